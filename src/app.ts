@@ -1,0 +1,55 @@
+import cors from '@fastify/cors'
+import type { TypeBoxTypeProvider } from '@fastify/type-provider-typebox'
+import Fastify, { type FastifyBaseLogger } from 'fastify'
+import type { Config } from './config.js'
+import { builtInSizes } from './domain/tires/size-table.js'
+import { closePromptly } from './plugins/closing.js'
+import { answerOtherMethods, collectMethods } from './plugins/methods.js'
+import { registerOpenApi } from './plugins/openapi.js'
+import { answerClientError, answerFrameworkError, registerProblems } from './plugins/problems.js'
+import { registerStrictJson } from './plugins/strict-json.js'
+import { registerValidation } from './plugins/validation.js'
+import type { App } from './routes/options.js'
+import { referenceRoutes } from './routes/reference.js'
+import { tireRoutes } from './routes/tires.js'
+
+export interface AppParts {
+  readonly config: Config
+  /** Where the log goes; left out: nowhere. */
+  readonly logger?: FastifyBaseLogger
+}
+
+/** The application, ready for `inject` or `listen`: a table of contents of its plugins and routes. */
+export async function buildApp({ config, logger }: AppParts): Promise<App> {
+  const app = Fastify({
+    ...(logger === undefined ? { logger: false } : { loggerInstance: logger }),
+    bodyLimit: config.bodyLimitBytes,
+    requestTimeout: config.requestTimeoutMs,
+    // Without these two the request timeout is not looked at for half a minute.
+    http: { headersTimeout: config.headersTimeoutMs, connectionsCheckingInterval: 500 },
+    trustProxy: config.trustProxy.length === 0 ? false : [...config.trustProxy],
+    routerOptions: { maxParamLength: 200 },
+    frameworkErrors: answerFrameworkError,
+    clientErrorHandler: answerClientError,
+  }).withTypeProvider<TypeBoxTypeProvider>() as unknown as App
+
+  const explainer = registerValidation(app)
+  registerStrictJson(app)
+  registerProblems(app, explainer)
+  closePromptly(app)
+  await app.register(cors, {
+    origin: config.corsOrigins === '*' ? '*' : [...config.corsOrigins],
+    methods: ['GET', 'HEAD', 'POST', 'PUT', 'PATCH', 'DELETE'],
+    exposedHeaders: ['etag', 'location', 'link', 'ratelimit', 'retry-after'],
+    maxAge: 600,
+    strictPreflight: false,
+  })
+  await registerOpenApi(app)
+
+  const methods = collectMethods(app)
+  const options = { sizeTable: builtInSizes }
+  tireRoutes(app, options)
+  referenceRoutes(app)
+  answerOtherMethods(app, methods)
+  return app
+}

@@ -1,0 +1,80 @@
+import { COVERAGE_FACTOR, exact, type Figure, plusMinus, uncertain } from '../domain/measure/figure.js'
+import {
+  type AnswerUnitKey,
+  DIMENSIONS,
+  type DimensionName,
+  differenceToSi,
+  toSi,
+  type Unit,
+  type UnitKey,
+} from '../domain/measure/units.js'
+import type { Measure, MeasureIn } from '../schemas/measures.js'
+
+/** The value of a quantity of the wire, in SI. */
+export function valueSi<D extends DimensionName>(dimension: D, wire: MeasureIn<D>): number {
+  const key = unitKey<D>(wire)
+  return toSi(dimension, key, (wire as Record<string, number>)[key]!)
+}
+
+/** A quantity of the wire as a figure in SI; its doubt goes by the name `input` in budgets. */
+export function figureSi<D extends DimensionName>(dimension: D, wire: MeasureIn<D>, input: string): Figure {
+  const key = unitKey<D>(wire)
+  const value = toSi(dimension, key, (wire as Record<string, number>)[key]!)
+  if (wire.plusMinus === undefined) return exact(value)
+  return uncertain(value, input, differenceToSi(dimension, key, wire.plusMinus) / COVERAGE_FACTOR)
+}
+
+/** A ratio of the wire as a figure. */
+export function ratioFigure(wire: number | { value: number; plusMinus?: number }, input: string): Figure {
+  if (typeof wire === 'number') return exact(wire)
+  return uncertain(wire.value, input, (wire.plusMinus ?? 0) / COVERAGE_FACTOR)
+}
+
+/** A figure without unit, as the wire shows it. */
+export function ratioOut(figure: Figure) {
+  return { value: figure.value, plusMinus: plusMinus(figure) }
+}
+
+function unitKey<D extends DimensionName>(wire: MeasureIn<D>): UnitKey<D> {
+  for (const key in wire) if (key !== 'plusMinus') return key as unknown as UnitKey<D>
+  throw new RangeError('a measure without a unit key passed its schema')
+}
+
+/** Writes an SI value, and its doubt where there is one, in every unit of the answer. */
+export type MeasureWriter<D extends DimensionName> = (valueSi: number, plusMinusSi?: number) => Measure<D>
+
+/** How an SI value becomes one of a unit: by the exact factor, whichever way round it is exact. */
+function scale({ perUnit, perSi, zero = 0 }: Unit) {
+  return { factor: perSi ?? 1, divisor: perSi === undefined ? perUnit : 1, zero }
+}
+
+function writer<D extends DimensionName>(dimension: D): MeasureWriter<D> {
+  const units = DIMENSIONS[dimension].units as Readonly<Record<string, Unit>>
+  const [first, second] = DIMENSIONS[dimension].answers as readonly [AnswerUnitKey<D>, AnswerUnitKey<D>?]
+  // Factors are looked up once: this runs for every number of every table.
+  const a = scale(units[first]!)
+  const b = scale(units[second ?? first]!)
+  return (value, plusMinusSi = 0) => {
+    const out: Record<string, unknown> = { [first]: ((value - a.zero) * a.factor) / a.divisor }
+    if (second !== undefined) out[second] = ((value - b.zero) * b.factor) / b.divisor
+    if (plusMinusSi > 0) {
+      const doubt: Record<string, number> = { [first]: (plusMinusSi * a.factor) / a.divisor }
+      if (second !== undefined) doubt[second] = (plusMinusSi * b.factor) / b.divisor
+      out.plusMinus = doubt
+    }
+    return out as Measure<D>
+  }
+}
+
+export const lengthOut = writer('length')
+export const distanceOut = writer('distance')
+export const speedOut = writer('speed')
+export const perDistanceOut = writer('perDistance')
+export const turningOut = writer('turning')
+export const frequencyOut = writer('frequency')
+export const timeOut = writer('time')
+
+/** A figure in SI as an answer shows it. */
+export function figureOut<D extends DimensionName>(write: MeasureWriter<D>, figure: Figure): Measure<D> {
+  return write(figure.value, plusMinus(figure))
+}

@@ -1,0 +1,83 @@
+import type { Static } from '@sinclair/typebox'
+import { budget, plusMinus } from '../domain/measure/figure.js'
+import { type Tire, type TireGeometry, tireGeometry } from '../domain/tires/geometry.js'
+import type { TireSize } from '../domain/tires/size.js'
+import type { SizeTable } from '../domain/tires/size-table.js'
+import type { ParsedSize, TireGeometryAnswer, TireShape } from '../schemas/tires.js'
+import { figureOut, figureSi, lengthOut, perDistanceOut } from './measures.js'
+import { at } from './pointer.js'
+import { provenance } from './provenance.js'
+
+/** A tire of the wire, as the domain takes it. */
+export function tireOf(wire: TireShape): Tire {
+  if ('size' in wire) {
+    return wire.wear === undefined
+      ? { by: 'size', size: wire.size }
+      : { by: 'size', size: wire.size, wearM: figureSi('length', wire.wear, 'tire: wear') }
+  }
+  if ('overallDiameter' in wire) {
+    const overallDiameterM = figureSi('length', wire.overallDiameter, 'tire: overall diameter')
+    return wire.construction === undefined
+      ? { by: 'overall-diameter', overallDiameterM }
+      : { by: 'overall-diameter', overallDiameterM, construction: wire.construction }
+  }
+  if ('rollingCircumference' in wire) {
+    return {
+      by: 'rolling-circumference',
+      rollingCircumferenceM: figureSi('length', wire.rollingCircumference, 'tire: rolling circumference'),
+    }
+  }
+  return { by: 'turns', turnsPerM: figureSi('perDistance', wire.turns, 'tire: turns per distance') }
+}
+
+/** Geometry of the tire that stands at `pointer` in the request. */
+export function geometryAt(
+  pointer: string,
+  wire: TireShape,
+  table: SizeTable,
+  part: 'body' | 'query' = 'body',
+): TireGeometry {
+  return at(pointer, () => tireGeometry(tireOf(wire), table), part)
+}
+
+function parsedSizeOut(size: TireSize, sectionWidthM: number | undefined): Static<typeof ParsedSize> {
+  const out: Static<typeof ParsedSize> = {
+    designation: size.designation,
+    kind: size.kind,
+    construction: size.construction,
+    rimDiameter: lengthOut(size.rimDiameterM),
+    lightTruck: size.lightTruck,
+  }
+  if (sectionWidthM !== undefined) out.sectionWidth = lengthOut(sectionWidthM)
+  if (size.aspectPercent !== undefined) out.aspectPercent = size.aspectPercent
+  if (size.loadIndex !== undefined) out.loadIndex = size.loadIndex
+  if (size.speedSymbol !== undefined) out.speedSymbol = size.speedSymbol
+  if (size.marks.length > 0) out.marks = [...size.marks]
+  return out
+}
+
+/** The answer of `POST /v1/tires/geometry`. */
+export function tireGeometryOut(geometry: TireGeometry): Static<typeof TireGeometryAnswer> {
+  const out: Static<typeof TireGeometryAnswer> = {
+    rollingCircumference: figureOut(lengthOut, geometry.rollingCircumferenceM),
+    turns: figureOut(perDistanceOut, geometry.turnsPerM),
+    basis: geometry.basis,
+    budget: budget(geometry.rollingCircumferenceM),
+    ...provenance(geometry),
+  }
+  const { overallDiameterM: diameterM, freeCircumferenceM: freeM } = geometry
+  if (geometry.size !== undefined) out.size = parsedSizeOut(geometry.size, geometry.sectionWidthM)
+  if (geometry.sectionHeightM !== undefined) out.sectionHeight = figureOut(lengthOut, geometry.sectionHeightM)
+  if (diameterM !== undefined) {
+    const doubtM = plusMinus(diameterM)
+    out.overallDiameter = Object.assign(figureOut(lengthOut, diameterM), {
+      min: lengthOut(geometry.overallDiameterMinM ?? diameterM.value - doubtM),
+      max: lengthOut(geometry.overallDiameterMaxM ?? diameterM.value + doubtM),
+    })
+  }
+  if (freeM !== undefined) {
+    out.freeCircumference = figureOut(lengthOut, freeM)
+    out.freeOverRollingPercent = (freeM.value / geometry.rollingCircumferenceM.value - 1) * 100
+  }
+  return out
+}

@@ -1,0 +1,109 @@
+import { type Static, Type } from '@sinclair/typebox'
+import { Ajv } from 'ajv'
+
+const Settings = Type.Object(
+  {
+    HOST: Type.String({ default: '127.0.0.1', minLength: 1, description: 'Address to listen on.' }),
+    PORT: Type.Integer({
+      default: 8080,
+      minimum: 0,
+      maximum: 65_535,
+      description: 'Port to listen on; 0 takes a free one.',
+    }),
+    DATABASE_FILE: Type.String({
+      default: 'data/wheel-to-dial.sqlite',
+      minLength: 1,
+      description: 'The SQLite file.',
+    }),
+    CORS_ORIGINS: Type.String({
+      default: '',
+      description: 'Origins whose pages may call the API, separated by commas; * admits every origin.',
+    }),
+    TRUST_PROXY: Type.String({
+      default: '',
+      description: 'Addresses of reverse proxies whose X-Forwarded-For is believed, separated by commas.',
+    }),
+    LOG_LEVEL: Type.Unsafe<'fatal' | 'error' | 'warn' | 'info' | 'debug' | 'trace' | 'silent'>({
+      type: 'string',
+      enum: ['fatal', 'error', 'warn', 'info', 'debug', 'trace', 'silent'],
+      default: 'info',
+      description: 'Least level that is logged.',
+    }),
+    BODY_LIMIT_BYTES: Type.Integer({
+      default: 1_048_576,
+      minimum: 1024,
+      maximum: 67_108_864,
+      description: 'Largest request body, unless a route says otherwise [bytes].',
+    }),
+    REQUEST_TIMEOUT_MS: Type.Integer({
+      default: 30_000,
+      minimum: 100,
+      maximum: 3_600_000,
+      description: 'Longest time for a request to arrive whole [ms].',
+    }),
+    HEADERS_TIMEOUT_MS: Type.Integer({
+      default: 10_000,
+      minimum: 100,
+      maximum: 600_000,
+      description: 'Longest time for the headers of a request to arrive [ms].',
+    }),
+  },
+  { additionalProperties: false },
+)
+
+/** Every setting of the service, read once at the start. */
+export interface Config {
+  readonly host: string
+  readonly port: number
+  readonly databaseFile: string
+  readonly corsOrigins: readonly string[] | '*'
+  readonly trustProxy: readonly string[]
+  readonly logLevel: Static<typeof Settings>['LOG_LEVEL']
+  readonly bodyLimitBytes: number
+  readonly requestTimeoutMs: number
+  readonly headersTimeoutMs: number
+}
+
+const list = (text: string) =>
+  text
+    .split(',')
+    .map((item) => item.trim())
+    .filter((item) => item !== '')
+
+/**
+ * Reads the settings from the environment; what is absent takes its default.
+ *
+ * @throws {Error} naming each variable that is wrong and what it takes
+ */
+export function readConfig(environment: NodeJS.ProcessEnv): Config {
+  const settings: Record<string, unknown> = {}
+  for (const name of Object.keys(Settings.properties)) {
+    if (environment[name] !== undefined && environment[name] !== '') settings[name] = environment[name]
+  }
+  const validate = new Ajv({ allErrors: true, coerceTypes: true, useDefaults: true }).compile(Settings)
+  if (!validate(settings)) {
+    const faults = (validate.errors ?? []).map((fault) => `${fault.instancePath.slice(1)} ${fault.message}`)
+    throw new Error(`environment: ${faults.join('; ')}`)
+  }
+  const read = settings as Static<typeof Settings>
+  return {
+    host: read.HOST,
+    port: read.PORT,
+    databaseFile: read.DATABASE_FILE,
+    corsOrigins: read.CORS_ORIGINS.trim() === '*' ? '*' : list(read.CORS_ORIGINS),
+    trustProxy: list(read.TRUST_PROXY),
+    logLevel: read.LOG_LEVEL,
+    bodyLimitBytes: read.BODY_LIMIT_BYTES,
+    requestTimeoutMs: read.REQUEST_TIMEOUT_MS,
+    headersTimeoutMs: read.HEADERS_TIMEOUT_MS,
+  }
+}
+
+/** Name, default and meaning of every variable, for the documentation. */
+export const SETTINGS: ReadonlyArray<{ name: string; default: string; meaning: string }> = Object.entries(
+  Settings.properties,
+).map(([name, schema]) => ({
+  name,
+  default: String(schema.default),
+  meaning: String(schema.description),
+}))

@@ -1,0 +1,83 @@
+/**
+ * Every coded failure of the service: title and how to solve it. A code is the last part of a problem `type`,
+ * is matched on by callers, and is never reused. The HTTP status of each code stands in `border/problem-codes.ts`.
+ */
+export const ERRORS = {
+  'not-finite': {
+    title: 'Not a finite number',
+    solution: 'Give a finite number; infinities and not-a-number have no physical meaning here.',
+  },
+  'out-of-range': {
+    title: 'Outside the range in which the formula holds',
+    solution: 'Give a value inside the range named in the detail.',
+  },
+  'too-few-readings': {
+    title: 'Too few readings',
+    solution: 'Give at least as many readings as the detail names; more readings shrink the doubt.',
+  },
+  'tire-size-not-understood': {
+    title: 'Tire size not understood',
+    solution:
+      'Write the size as on the sidewall, for example 195/70R14, 165R15, 5.60-15 or 31x10.50R15LT; or give a measured rollingCircumference.',
+  },
+  'tire-size-ambiguous': {
+    title: 'Tire size can be read in more than one way',
+    solution: 'Write the size in one of the forms that the detail names.',
+  },
+  'tire-size-out-of-range': {
+    title: 'Tire size outside any made',
+    solution: 'Check the number that the detail names against the sidewall.',
+  },
+  'tire-size-not-tabulated': {
+    title: 'Tire size whose diameter no rule gives',
+    solution:
+      'Measure the tire: give rollingCircumference from a roll-out, or overallDiameter; or store a tire-sizes row for it.',
+  },
+  'wear-beyond-tread': {
+    title: 'More wear than any tread has',
+    solution: 'Give wear as the loss of tread depth against new, not the depth that is left.',
+  },
+} as const satisfies Record<string, { title: string; solution: string }>
+
+export type ErrorCode = keyof typeof ERRORS
+
+/** What varies in a message, for programs: the field as a JSON Pointer into the request, the bound, the value. */
+export interface ErrorContext {
+  pointer?: string
+  in?: 'body' | 'query'
+  [key: string]: unknown
+}
+
+/** The one way in which the domain says no. Match on `code`; `message` is for people. */
+export class DomainError extends Error {
+  readonly code: ErrorCode
+  readonly context: ErrorContext
+
+  constructor(code: ErrorCode, message: string, context: ErrorContext = {}, options?: ErrorOptions) {
+    super(message, options)
+    this.name = 'DomainError'
+    this.code = code
+    this.context = context
+  }
+}
+
+/** Returns `value` when it is finite. @throws {DomainError} `not-finite`, naming the field */
+export function finite(name: string, value: number): number {
+  if (!Number.isFinite(value))
+    throw new DomainError('not-finite', `${name}: expected a finite number, got ${value}`, { name, value })
+  return value
+}
+
+/** Returns `value` when min <= value <= max. @throws {DomainError} `not-finite` or `out-of-range`, naming field, bounds and value */
+export function within(name: string, value: number, min: number, max: number): number {
+  finite(name, value)
+  if (value < min || value > max) {
+    throw new DomainError('out-of-range', `${name}: expected ${min} to ${max}, got ${value}`, {
+      name,
+      min,
+      max,
+      value,
+    })
+  }
+  return value
+}

@@ -1,0 +1,50 @@
+import { finite } from '../errors.js'
+import { normalCdf } from './distributions.js'
+
+export type ConformityResult = 'conforms' | 'does-not-conform' | 'not-proven'
+
+/** Probability from which a statement counts as proven. */
+export const PROVEN = 0.95
+
+/**
+ * Probability that a quantity lies inside its limits, given an estimate of it and the doubt of that estimate.
+ *
+ *     p = Φ((U − y)/u) − Φ((L − y)/u)
+ *
+ * With u = 0 the estimate is the quantity, and a value on a limit is inside. A limit that a rule does not set is
+ * ±Infinity.
+ *
+ * @param y - Estimate, any unit
+ * @param u - Standard uncertainty of the estimate, same unit. [>= 0]
+ * @param lower - L, same unit, or -Infinity
+ * @param upper - U, same unit, or Infinity
+ * @returns p, 0 to 1
+ * @throws {DomainError} `not-finite` for y or u
+ * @see JCGM 106:2012, 7.4 eq. (10) (normal distribution)
+ * @example conformityProbability(10, 1, 8, 12) // 0.9545 ± 1e-4
+ * @example conformityProbability(8, 0, 8, 12) // 1 ± 0
+ */
+export function conformityProbability(y: number, u: number, lower: number, upper: number): number {
+  finite('y', y)
+  finite('u', u)
+  if (u === 0) return y >= lower && y <= upper ? 1 : 0
+  const below = lower === Number.NEGATIVE_INFINITY ? 0 : normalCdf((lower - y) / u)
+  // Φ(−x) in place of 1 − Φ(x): keeps digits when both limits lie on one side.
+  const above = upper === Number.POSITIVE_INFINITY ? 0 : normalCdf((y - upper) / u)
+  return Math.max(0, 1 - below - above)
+}
+
+/**
+ * What a probability of conformity proves.
+ *
+ *     conforms: p ≥ 0.95;  does not conform: p ≤ 0.05;  else not proven
+ *
+ * @param probability - p, 0 to 1
+ * @returns The outcome
+ * @see JCGM 106:2012, 8 (decision rules; the level of 95 % is this service's choice)
+ * @example conformityResult(0.5) // "not-proven"
+ */
+export function conformityResult(probability: number): ConformityResult {
+  if (probability >= PROVEN) return 'conforms'
+  return probability <= 1 - PROVEN ? 'does-not-conform' : 'not-proven'
+}

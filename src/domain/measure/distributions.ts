@@ -1,0 +1,35 @@
+import jstat from 'jstat'
+import { within } from '../errors.js'
+
+/**
+ * Probability that a standard normal variable is at most z.
+ *
+ *     Φ(z) = ½ (1 + erf(z / √2))
+ *
+ * @param z - Standard score; beyond ±40 the result is 0 or 1 to double precision
+ * @returns Φ(z), 0 to 1
+ * @throws {DomainError} `not-finite`
+ * @see NIST/SEMATECH e-Handbook 1.3.6.7.1 (table of the cumulative normal)
+ * @example normalCdf(1.96) // 0.9750021 ± 1e-7
+ */
+export function normalCdf(z: number): number {
+  const bounded = Math.max(-40, Math.min(40, within('z', z, -Number.MAX_VALUE, Number.MAX_VALUE)))
+  return Math.max(0, Math.min(1, jstat.normal.cdf(bounded, 0, 1)))
+}
+
+/**
+ * Two-sided 95 % coverage factor of Student's t.
+ *
+ *     P(−t ≤ T ≤ t) = 0.95 at ν degrees of freedom
+ *
+ * Good to 1e-8 of its value.
+ *
+ * @param degreesOfFreedom - ν, need not be whole. [1 .. 1e6]
+ * @returns t₉₅(ν)
+ * @throws {DomainError} `out-of-range`
+ * @see JCGM 100:2008, Table G.2
+ * @example coverageFactor95(4) // 2.78 ± 5e-3
+ */
+export function coverageFactor95(degreesOfFreedom: number): number {
+  return jstat.studentt.inv(0.975, within('degreesOfFreedom', degreesOfFreedom, 1, 1e6))
+}

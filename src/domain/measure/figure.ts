@@ -1,0 +1,252 @@
+import { finite } from '../errors.js'
+
+/**
+ * A value with what each independent input adds to its doubt.
+ *
+ * `contributions` maps the name of an input to the signed standard uncertainty that it brings,
+ * cᵢ·u(xᵢ). Figures that share an input keep that in step: its parts add with their signs before squaring, which
+ * is the GUM's treatment of correlated estimates, so x/x has no doubt whatever x has.
+ */
+export interface Figure {
+  readonly value: number
+  readonly contributions: ReadonlyMap<string, number>
+}
+
+/** Share of the variance that one input brings. */
+export interface BudgetLine {
+  readonly input: string
+  readonly sharePercent: number
+}
+
+/** Coverage factor for a level of about 95 % (JCGM 100:2008, 6.3.3). */
+export const COVERAGE_FACTOR = 2
+
+const NO_DOUBT: ReadonlyMap<string, number> = new Map()
+
+/**
+ * A figure without doubt: a definition, a count, a tooth number.
+ *
+ *     y = x, u(y) = 0
+ *
+ * @param value - Finite number, any unit
+ * @returns The figure
+ * @throws {DomainError} `not-finite`
+ * @see JCGM 100:2008, 4.3.1 (a definition has no uncertainty)
+ * @example exact(7).value // 7 ± 0
+ */
+export function exact(value: number): Figure {
+  return { value: finite('value', value), contributions: NO_DOUBT }
+}
+
+/**
+ * A figure that rests on one input with a given standard uncertainty.
+ *
+ *     y = x, contribution of the input = u(x)
+ *
+ * @param value - Best estimate, any unit
+ * @param input - Name of the input, as the budget is to show it
+ * @param standardUncertainty - u(x), k = 1, same unit. [>= 0]
+ * @returns The figure
+ * @throws {DomainError} `not-finite`
+ * @see JCGM 100:2008, 3.3.5
+ * @example plusMinus(uncertain(100, 'tape', 0.5)) // 1 ± 0
+ */
+export function uncertain(value: number, input: string, standardUncertainty: number): Figure {
+  finite(input, value)
+  finite(input, standardUncertainty)
+  return standardUncertainty === 0
+    ? exact(value)
+    : { value, contributions: new Map([[input, standardUncertainty]]) }
+}
+
+/**
+ * First-order propagation: a value and its slopes against the figures that it was computed from.
+ *
+ *     u(y)² = Σᵢ ( Σⱼ ∂f/∂xⱼ · cⱼᵢ )²   over independent inputs i
+ *
+ * Holds while f is near enough to a straight line over the doubt of its arguments.
+ *
+ * @param value - f(x₁ …), already computed
+ * @param terms - Pairs of a figure xⱼ and the slope ∂f/∂xⱼ at its value
+ * @returns The figure
+ * @throws {DomainError} `not-finite`
+ * @see JCGM 100:2008, 5.1.2 eq. (10), 5.2.2 eq. (13)
+ * @example plusMinus(propagate(25, [[uncertain(5, 'side', 0.1), 10]])) // 2 ± 1e-12
+ */
+export function propagate(value: number, terms: ReadonlyArray<readonly [Figure, number]>): Figure {
+  finite('result', value)
+  let contributions: Map<string, number> | undefined
+  for (const [figure, slope] of terms) {
+    if (figure.contributions.size === 0) continue
+    contributions ??= new Map()
+    for (const [input, part] of figure.contributions) {
+      contributions.set(input, (contributions.get(input) ?? 0) + finite(input, slope * part))
+    }
+  }
+  return { value, contributions: contributions ?? NO_DOUBT }
+}
+
+/**
+ * Product of figures.
+ *
+ *     y = a · b,  ∂y/∂a = b,  ∂y/∂b = a
+ *
+ * @param a - Figure, any unit
+ * @param b - Figure, any unit
+ * @returns a · b
+ * @throws {DomainError} `not-finite`
+ * @see JCGM 100:2008, 5.1.6 (relative uncertainties of a product add in quadrature)
+ * @example plusMinus(product(uncertain(10, 'a', 0.05), exact(3))) // 0.3 ± 1e-12
+ */
+export function product(a: Figure, b: Figure): Figure {
+  return propagate(a.value * b.value, [
+    [a, b.value],
+    [b, a.value],
+  ])
+}
+
+/**
+ * Quotient of figures.
+ *
+ *     y = a / b,  ∂y/∂a = 1/b,  ∂y/∂b = −a/b²
+ *
+ * @param a - Figure, any unit
+ * @param b - Figure other than zero, any unit
+ * @returns a / b
+ * @throws {DomainError} `not-finite` for b = 0
+ * @see JCGM 100:2008, 5.1.6
+ * @example quotient(exact(1), exact(8)).value // 0.125 ± 0
+ */
+export function quotient(a: Figure, b: Figure): Figure {
+  return propagate(a.value / b.value, [
+    [a, 1 / b.value],
+    [b, -a.value / (b.value * b.value)],
+  ])
+}
+
+/**
+ * Sum of figures.
+ *
+ *     y = Σ xⱼ,  ∂y/∂xⱼ = 1
+ *
+ * @param figures - Figures of one unit
+ * @returns Their sum
+ * @throws {DomainError} `not-finite`
+ * @see JCGM 100:2008, 5.1.2 eq. (10)
+ * @example standardUncertainty(sum(uncertain(1, 'a', 3), uncertain(1, 'b', 4))) // 5 ± 1e-12
+ */
+export function sum(...figures: readonly Figure[]): Figure {
+  return propagate(
+    figures.reduce((total, figure) => total + figure.value, 0),
+    figures.map((figure) => [figure, 1] as const),
+  )
+}
+
+/**
+ * A figure times a number without doubt.
+ *
+ *     y = k · x
+ *
+ * @param figure - Figure, any unit
+ * @param factor - k
+ * @returns k · x
+ * @throws {DomainError} `not-finite`
+ * @see JCGM 100:2008, 5.1.2 eq. (10)
+ * @example scaled(exact(2), -3).value // -6 ± 0
+ */
+export function scaled(figure: Figure, factor: number): Figure {
+  return propagate(figure.value * factor, [[figure, factor]])
+}
+
+/**
+ * Combined standard uncertainty of a figure.
+ *
+ *     u(y) = √ Σᵢ cᵢ²
+ *
+ * @param figure - Figure
+ * @returns u(y), k = 1, unit of the figure
+ * @see JCGM 100:2008, 5.1.2 eq. (10)
+ * @example standardUncertainty(uncertain(1, 'a', 0.25)) // 0.25 ± 0
+ */
+export function standardUncertainty(figure: Figure): number {
+  if (figure.contributions.size === 0) return 0
+  let variance = 0
+  for (const part of figure.contributions.values()) variance += part * part
+  return Math.sqrt(variance)
+}
+
+/**
+ * Expanded uncertainty of a figure, for about 95 % coverage: the `plusMinus` of the wire.
+ *
+ *     U = 2 · u(y)
+ *
+ * @param figure - Figure
+ * @returns U, unit of the figure
+ * @see JCGM 100:2008, 6.2.1, 6.3.3 (k = 2)
+ * @example plusMinus(uncertain(1, 'a', 0.25)) // 0.5 ± 0
+ */
+export function plusMinus(figure: Figure): number {
+  return COVERAGE_FACTOR * standardUncertainty(figure)
+}
+
+/**
+ * Standard uncertainty from a tolerance that lies unevenly about the stated value.
+ *
+ *     u² = (a₋ + a₊)²/12 + ((a₊ − a₋)/2)²
+ *
+ * The first term is the uniform distribution over the whole tolerance; the second keeps the stated value, which
+ * is not the middle, as the estimate, and pays for that.
+ *
+ * @param below - a₋, how far the quantity may lie below the stated value. [>= 0]
+ * @param above - a₊, how far above. [>= 0]
+ * @returns u, k = 1, unit of the arguments
+ * @throws {DomainError} `not-finite`
+ * @see JCGM 100:2008, 4.3.7, 4.3.8, F.2.4.5
+ * @example toleranceUncertainty(1, 1) // 0.577350269 ± 1e-9
+ * @example toleranceUncertainty(0.025, 0.015) // 0.0125831 ± 1e-7
+ */
+export function toleranceUncertainty(below: number, above: number): number {
+  finite('below', below)
+  finite('above', above)
+  const middle = (above - below) / 2
+  return Math.sqrt((below + above) ** 2 / 12 + middle * middle)
+}
+
+/**
+ * What each input brings to the doubt of a figure, largest first.
+ *
+ *     shareᵢ = 100 · cᵢ² / Σ c²   [%]
+ *
+ * @param figure - Figure
+ * @returns One line an input; empty for a figure without doubt
+ * @see JCGM 100:2008, 5.1.3, example in H.1.3
+ * @example budget(sum(uncertain(1, 'a', 3), uncertain(1, 'b', 4)))[0].sharePercent // 64 ± 1e-9
+ */
+export function budget(figure: Figure): BudgetLine[] {
+  let variance = 0
+  for (const part of figure.contributions.values()) variance += part * part
+  if (variance === 0) return []
+  return [...figure.contributions]
+    .map(([input, part]) => ({ input, sharePercent: (100 * part * part) / variance }))
+    .sort((a, b) => b.sharePercent - a.sharePercent || (a.input < b.input ? -1 : 1))
+}
+
+/**
+ * A figure whose inputs go by other names: two tires of one request are measured apart, so their doubts must not
+ * be taken for one and the same.
+ *
+ *     contribution of name(i) = contribution of i
+ *
+ * @param figure - Figure
+ * @param name - New name of an input, from its old one; must keep different inputs different
+ * @returns The figure with renamed inputs
+ * @see JCGM 100:2008, 5.2 (correlated and independent input quantities)
+ * @example budget(renamed(uncertain(1, 'tire: wear', 1), (input) => `fitted ${input}`))[0].input // "fitted tire: wear"
+ */
+export function renamed(figure: Figure, name: (input: string) => string): Figure {
+  if (figure.contributions.size === 0) return figure
+  return {
+    value: figure.value,
+    contributions: new Map([...figure.contributions].map(([input, part]) => [name(input), part])),
+  }
+}

@@ -1,0 +1,111 @@
+/**
+ * Where formulas and table values come from, each honest about its standing:
+ * `published` (read for this project), `from-memory` (published, quoted from memory: check before relying on the last
+ * digit), `common-practice` (used in the trade, no source), `derived` (follows from definitions by arithmetic shown in
+ * the docs), `user` (a row that a user entered), `measured` (a reading that the caller gave).
+ */
+export type Standing = 'published' | 'from-memory' | 'common-practice' | 'derived' | 'user' | 'measured'
+
+export interface Source {
+  readonly title: string
+  readonly standing: Standing
+  readonly use: string
+}
+
+/** A source with its id, and any field of its kind: the registry that `GET /v1/sources` shows. */
+export const SOURCES = {
+  definitions: {
+    title: 'Definitions of the units and of the quantities, and arithmetic on them',
+    standing: 'derived',
+    use: 'Exact conversions, turns and pulses per distance, timer arithmetic.',
+  },
+  'caller-reading': {
+    title: 'Reading or figure given in the request',
+    standing: 'measured',
+    use: 'Taken as given, with the doubt given for it.',
+  },
+  'stored-tire-size': {
+    title: 'Tire size row stored by a user of this instance',
+    standing: 'user',
+    use: 'Overall diameter of a size that the built-in table does not hold.',
+  },
+  'nist-sp-811': {
+    title: 'NIST Special Publication 811 (2008), Guide for the Use of the SI, Appendix B',
+    standing: 'published',
+    use: 'Exact inch, foot, mile, standard gravity.',
+  },
+  gum: {
+    title: 'JCGM 100:2008, Guide to the expression of uncertainty in measurement (GUM)',
+    standing: 'published',
+    use: 'Law of propagation, type A and B evaluation, coverage factors, effective degrees of freedom.',
+  },
+  'jcgm-106': {
+    title: 'JCGM 106:2012, The role of measurement uncertainty in conformity assessment',
+    standing: 'from-memory',
+    use: 'Probability of conformity and the three outcomes of a verdict.',
+  },
+  'un-r30': {
+    title: 'UN Regulation No. 30 (pneumatic tires for motor vehicles), 2.17, 6.1.2, 6.1.5, Annex 5',
+    standing: 'from-memory',
+    use: 'Diameter and section height from the size, tolerance of a new tire, table of sizes without an aspect ratio.',
+  },
+  'gost-r-52899-2007': {
+    title: 'GOST R 52899-2007, Table A.1 (light-truck tires)',
+    standing: 'published',
+    use: 'Overall diameters of light-truck sizes; listed diameters differ from the size formula by up to 1.2 %.',
+  },
+  'etrto-rolling-factor': {
+    title:
+      'ETRTO Standards Manual: rolling circumference = 3.05 (radial) or 2.99 (diagonal) x overall diameter, +1.5/-2.5 %, at 60 km/h',
+    standing: 'from-memory',
+    use: 'Rolling circumference from the diameter, and its doubt.',
+  },
+  'two-thirds-rule': {
+    title: 'Effective rolling radius of a loaded wheel, Re = Rg - (Rg - Rh)/3 (textbook idealization)',
+    standing: 'published',
+    use: 'Share of tread wear that reaches the rolling radius: between two thirds and all of it.',
+  },
+  'eu-165-2014': {
+    title:
+      'Regulation (EU) No 165/2014, Annex I, and AETR Appendix 1: constants k, w and l of recording equipment',
+    standing: 'published',
+    use: 'Effective circumference as a mean over the driving wheels, w = pulses per turn x 1e6 / circumference.',
+  },
+  'taximeter-course': {
+    title: 'French taximeter regulation of 1980, annex II, art. 4',
+    standing: 'published',
+    use: 'Measuring course of 10 m or 20 m by tape, level, inflated as the maker says, about 150 kg of load.',
+  },
+  'estimated-section-height': {
+    title: 'Section height of 0.82 (full-profile radial) or 0.95 (inch diagonal) of the section width',
+    standing: 'common-practice',
+    use: 'Diameter of a size that no table holds; wide doubt.',
+  },
+  'tm-9-1829a': {
+    title: 'US War Department TM 9-1829A (1944), Speedometers, tachometers and recorders',
+    standing: 'published',
+    use: '1000 turns a mile is 60 mph at 1000 rpm; bench readings at 10, 30 and 60 mph; causes of a wrong reading.',
+  },
+  'tm-5-3820-256-24-4': {
+    title: 'US Army TM 5-3820-256-24-4',
+    standing: 'published',
+    use: 'A new final drive or tire size needs a new adapter and sometimes a new driven gear.',
+  },
+} as const satisfies Record<string, Source>
+
+export type SourceId = keyof typeof SOURCES
+
+/**
+ * Source ids without repeats, in the order of the registry: the same set always reads the same.
+ *
+ * @param ids - Ids in any order, repeats allowed
+ * @returns Each id once
+ * @see docs/architecture.md, "Doubt and sources"
+ * @example orderedSources(['gum', 'definitions', 'gum']) // ["definitions","gum"]
+ */
+export function orderedSources(ids: Iterable<SourceId>): SourceId[] {
+  const wanted = new Set(ids)
+  return SOURCE_ORDER.filter((id) => wanted.has(id))
+}
+
+const SOURCE_ORDER = Object.keys(SOURCES) as SourceId[]

@@ -1,0 +1,226 @@
+/**
+ * Units of the wire and their exact size in SI. Inside the service every quantity is a plain number in the SI
+ * unit of its dimension; the border converts once on the way in and once on the way out.
+ *
+ * | constant | value | source |
+ * |---|---|---|
+ * | inch | 0.0254 m | NIST SP 811, App. B: exact |
+ * | foot | 0.3048 m | NIST SP 811, App. B: exact |
+ * | mile | 1609.344 m | 5280 ft: exact |
+ * | standard gravity | 9.80665 m/s2 | NIST SP 811, App. B: exact |
+ * | avoirdupois ounce | 0.028349523125 kg | 1/16 of 0.45359237 kg: exact |
+ */
+export const INCH_M = 0.0254
+export const FOOT_M = 0.3048
+export const MILE_M = 1609.344
+export const KM_M = 1000
+const HOUR_S = 3600
+const STANDARD_GRAVITY_M_PER_S2 = 9.80665
+const OUNCE_KG = 0.028349523125
+
+/**
+ * One unit: its size in the SI unit of its dimension, its zero point there (temperature), its UCUM code, its name.
+ * `perSi` stands for units of which a whole number makes one SI unit: multiplying by 1000 keeps digits that dividing by
+ * 0.001 loses.
+ */
+export interface Unit {
+  readonly perUnit: number
+  readonly perSi?: number
+  readonly zero?: number
+  readonly ucum: string
+  readonly name: string
+}
+
+/** `answers`: the unit keys in which an answer gives the quantity; every key may be used in a request. */
+export interface Dimension {
+  readonly si: string
+  readonly units: Readonly<Record<string, Unit>>
+  readonly answers: readonly string[]
+}
+
+export const DIMENSIONS = {
+  length: {
+    si: 'm',
+    units: {
+      mm: { perUnit: 0.001, perSi: 1000, ucum: 'mm', name: 'millimeter' },
+      in: { perUnit: INCH_M, ucum: '[in_i]', name: 'inch' },
+    },
+    answers: ['mm', 'in'],
+  },
+  distance: {
+    si: 'm',
+    units: {
+      km: { perUnit: KM_M, ucum: 'km', name: 'kilometer' },
+      mi: { perUnit: MILE_M, ucum: '[mi_i]', name: 'mile' },
+      m: { perUnit: 1, ucum: 'm', name: 'meter' },
+      ft: { perUnit: FOOT_M, ucum: '[ft_i]', name: 'foot' },
+    },
+    answers: ['km', 'mi'],
+  },
+  speed: {
+    si: 'm/s',
+    units: {
+      kmh: { perUnit: KM_M / HOUR_S, perSi: HOUR_S / KM_M, ucum: 'km/h', name: 'kilometer per hour' },
+      mph: { perUnit: MILE_M / HOUR_S, ucum: '[mi_i]/h', name: 'mile per hour' },
+    },
+    answers: ['kmh', 'mph'],
+  },
+  perDistance: {
+    si: '1/m',
+    units: {
+      perKm: { perUnit: 1 / KM_M, perSi: KM_M, ucum: '/km', name: 'per kilometer' },
+      perMile: { perUnit: 1 / MILE_M, perSi: MILE_M, ucum: '/[mi_i]', name: 'per mile' },
+    },
+    answers: ['perKm', 'perMile'],
+  },
+  turning: {
+    si: '1/s (turns per second)',
+    units: { rpm: { perUnit: 1 / 60, perSi: 60, ucum: '{revolution}/min', name: 'turn per minute' } },
+    answers: ['rpm'],
+  },
+  frequency: {
+    si: 'Hz',
+    units: { hz: { perUnit: 1, ucum: 'Hz', name: 'hertz' } },
+    answers: ['hz'],
+  },
+  time: {
+    si: 's',
+    units: {
+      s: { perUnit: 1, ucum: 's', name: 'second' },
+      ms: { perUnit: 1e-3, perSi: 1000, ucum: 'ms', name: 'millisecond' },
+      us: { perUnit: 1e-6, perSi: 1e6, ucum: 'us', name: 'microsecond' },
+    },
+    answers: ['s'],
+  },
+  torque: {
+    si: 'N.m',
+    units: {
+      mNm: { perUnit: 1e-3, perSi: 1000, ucum: 'mN.m', name: 'millinewton meter' },
+      ozIn: {
+        perUnit: OUNCE_KG * STANDARD_GRAVITY_M_PER_S2 * INCH_M,
+        ucum: '[oz_av].[g].[in_i]',
+        name: 'ounce-force inch',
+      },
+    },
+    answers: ['mNm', 'ozIn'],
+  },
+  angle: {
+    si: 'rad',
+    units: { deg: { perUnit: Math.PI / 180, ucum: 'deg', name: 'degree' } },
+    answers: ['deg'],
+  },
+  voltage: { si: 'V', units: { v: { perUnit: 1, ucum: 'V', name: 'volt' } }, answers: ['v'] },
+  current: {
+    si: 'A',
+    units: {
+      a: { perUnit: 1, ucum: 'A', name: 'ampere' },
+      ma: { perUnit: 1e-3, perSi: 1000, ucum: 'mA', name: 'milliampere' },
+    },
+    answers: ['a'],
+  },
+  resistance: { si: 'Ohm', units: { ohm: { perUnit: 1, ucum: 'Ohm', name: 'ohm' } }, answers: ['ohm'] },
+  capacitance: {
+    si: 'F',
+    units: { pf: { perUnit: 1e-12, perSi: 1e12, ucum: 'pF', name: 'picofarad' } },
+    answers: ['pf'],
+  },
+  temperature: {
+    si: 'K',
+    units: {
+      c: { perUnit: 1, zero: 273.15, ucum: 'Cel', name: 'degree Celsius' },
+      f: { perUnit: 5 / 9, zero: 459.67 * (5 / 9), ucum: '[degF]', name: 'degree Fahrenheit' },
+    },
+    answers: ['c', 'f'],
+  },
+} as const satisfies Record<string, Dimension>
+
+export type DimensionName = keyof typeof DIMENSIONS
+export type UnitKey<D extends DimensionName> = keyof (typeof DIMENSIONS)[D]['units'] & string
+export type AnswerUnitKey<D extends DimensionName> = (typeof DIMENSIONS)[D]['answers'][number] & string
+
+const unitOf = (dimension: DimensionName, key: string): Unit => {
+  const unit = (DIMENSIONS[dimension].units as Readonly<Record<string, Unit>>)[key]
+  if (unit === undefined) throw new RangeError(`no unit ${key} of ${dimension}`)
+  return unit
+}
+
+/**
+ * A value in a unit of the wire, as SI.
+ *
+ *     x_SI = x · size of the unit  (+ zero point, for temperature)
+ *
+ * @param dimension - Quantity, a key of `DIMENSIONS`
+ * @param key - Unit key of that quantity
+ * @param value - Value in that unit
+ * @returns Value in the SI unit of the dimension
+ * @throws {RangeError} for a key that is not a unit of the dimension (a programming error: the schemas admit no other)
+ * @see NIST SP 811:2008, App. B (inch, foot, ounce, standard gravity: exact)
+ * @example toSi('length', 'in', 1) // 0.0254 ± 0
+ * @example toSi('speed', 'mph', 60) // 26.8224 ± 1e-12
+ * @example toSi('torque', 'ozIn', 1) // 0.007061551814 ± 1e-12
+ * @example toSi('temperature', 'f', 32) // 273.15 ± 1e-10
+ */
+export function toSi<D extends DimensionName>(dimension: D, key: UnitKey<D>, value: number): number {
+  return differenceToSi(dimension, key, value) + (unitOf(dimension, key).zero ?? 0)
+}
+
+/**
+ * An SI value in a unit of the wire; the inverse of `toSi`.
+ *
+ *     x = (x_SI − zero point) / size of the unit
+ *
+ * @param dimension - Quantity, a key of `DIMENSIONS`
+ * @param key - Unit key of that quantity
+ * @param valueSi - Value in the SI unit of the dimension
+ * @returns Value in that unit
+ * @throws {RangeError} for a key that is not a unit of the dimension
+ * @see NIST SP 811:2008, App. B
+ * @example fromSi('perDistance', 'perKm', 1000 / 1609.344) // 621.3712 ± 1e-4
+ */
+export function fromSi<D extends DimensionName>(dimension: D, key: UnitKey<D>, valueSi: number): number {
+  return differenceFromSi(dimension, key, valueSi - (unitOf(dimension, key).zero ?? 0))
+}
+
+/**
+ * A difference of two values (a doubt, an error) in a unit of the wire, as SI: no zero point.
+ *
+ *     Δx_SI = Δx · size of the unit
+ *
+ * @param dimension - Quantity, a key of `DIMENSIONS`
+ * @param key - Unit key of that quantity
+ * @param value - Difference in that unit
+ * @returns Difference in the SI unit
+ * @throws {RangeError} for a key that is not a unit of the dimension
+ * @see NIST SP 811:2008, App. B
+ * @example differenceToSi('temperature', 'f', 9) // 5 ± 1e-12
+ */
+export function differenceToSi<D extends DimensionName>(
+  dimension: D,
+  key: UnitKey<D>,
+  value: number,
+): number {
+  const { perUnit, perSi } = unitOf(dimension, key)
+  return perSi === undefined ? value * perUnit : value / perSi
+}
+
+/**
+ * A difference in SI in a unit of the wire; the inverse of `differenceToSi`.
+ *
+ *     Δx = Δx_SI / size of the unit
+ *
+ * @param dimension - Quantity, a key of `DIMENSIONS`
+ * @param key - Unit key of that quantity
+ * @param valueSi - Difference in the SI unit
+ * @returns Difference in that unit
+ * @throws {RangeError} for a key that is not a unit of the dimension
+ * @see NIST SP 811:2008, App. B
+ * @example differenceFromSi('temperature', 'f', 5) // 9 ± 1e-12
+ */
+export function differenceFromSi<D extends DimensionName>(
+  dimension: D,
+  key: UnitKey<D>,
+  valueSi: number,
+): number {
+  const { perUnit, perSi } = unitOf(dimension, key)
+  return perSi === undefined ? valueSi / perUnit : valueSi * perSi
+}

@@ -1,0 +1,303 @@
+import { DomainError, within } from '../errors.js'
+import {
+  exact,
+  type Figure,
+  plusMinus,
+  product,
+  quotient,
+  scaled,
+  sum,
+  toleranceUncertainty,
+  uncertain,
+} from '../measure/figure.js'
+import type { Note } from '../measure/notes.js'
+import { orderedSources, type SourceId } from '../measure/sources.js'
+import type { Mutable } from '../mutable.js'
+import { type Construction, parseTireSize, type TireSize } from './size.js'
+import { builtInSizes, type SizeTable } from './size-table.js'
+
+/** A tire as a caller knows it: by its marking, by a measured diameter or circumference, or by its turns. */
+export type Tire =
+  | { readonly by: 'size'; readonly size: string; readonly wearM?: Figure }
+  | {
+      readonly by: 'overall-diameter'
+      readonly overallDiameterM: Figure
+      readonly construction?: 'radial' | 'diagonal'
+    }
+  | { readonly by: 'rolling-circumference'; readonly rollingCircumferenceM: Figure }
+  | { readonly by: 'turns'; readonly turnsPerM: Figure }
+
+export type Basis = 'formula' | 'table' | 'measured'
+
+export interface TireGeometry {
+  readonly size?: TireSize
+  readonly sectionWidthM?: number
+  readonly sectionHeightM?: Figure
+  readonly overallDiameterM?: Figure
+  readonly overallDiameterMinM?: number
+  readonly overallDiameterMaxM?: number
+  /** π·D: the circle of the unloaded tire, the upper limit of the rolling circumference. */
+  readonly freeCircumferenceM?: Figure
+  readonly rollingCircumferenceM: Figure
+  readonly turnsPerM: Figure
+  readonly basis: Basis
+  readonly sources: readonly SourceId[]
+  readonly notes: readonly Note[]
+}
+
+/**
+ * Rolling circumference over overall diameter, by construction.
+ *
+ * | construction | F | source |
+ * |---|---|---|
+ * | radial | 3.05 | ETRTO Standards Manual, at 60 km/h: from memory |
+ * | diagonal, bias-belted | 2.99 | the same |
+ */
+export const ROLLING_FACTOR: Readonly<Record<Construction, number>> = {
+  radial: 3.05,
+  diagonal: 2.99,
+  'bias-belted': 2.99,
+}
+
+/** Tolerance of the rolling circumference about F·D, as fractions (ETRTO: -2.5 %, +1.5 %). */
+const ROLLING_TOLERANCE = { below: 0.025, above: 0.015 }
+
+/** Tolerance of a new tire's section height, as fractions (UN R30, 6.1.5). */
+const HEIGHT_TOLERANCE: Readonly<Record<Construction, { below: number; above: number }>> = {
+  radial: { below: 0.03, above: 0.04 },
+  diagonal: { below: 0.03, above: 0.08 },
+  'bias-belted': { below: 0.03, above: 0.08 },
+}
+
+/** Deepest tread of a road or light-truck tire when new [m]; common practice, no source. */
+const DEEPEST_TREAD_M = 0.02
+
+/** Share of the tread wear that reaches the rolling radius at the least: Re = Rg - (Rg - Rh)/3. */
+const LEAST_WEAR_SHARE = 2 / 3
+
+/** Section height over section width of sizes that state none, and the doubt of the diameter, k = 2, as a fraction. */
+interface HeightEstimate {
+  readonly heightPerWidth: number
+  readonly diameterPlusMinus: number
+}
+
+/**
+ * Height estimate of a size without an aspect ratio that no table holds.
+ *
+ *     H = 0.82·S, D ± 3 %   full-profile radial
+ *     H = 0.82·S, D ± 4 %   inch sizes of the low series, whose width ends in 5 (6.95, 7.35, 7.75)
+ *     H = 0.95·S, D ± 6 %   other inch sizes; full-profile diagonal metric likewise
+ *
+ * The doubts cover every row of the built-in table.
+ *
+ * @param size - Parsed size with a section width
+ * @returns Height per width, and the 95 % doubt of the diameter as a fraction of it
+ * @see common practice, no source; checked against UN R30 Annex 5 and GOST R 52899-2007 Table A.1
+ * @example sectionHeightEstimate(parseTireSize('165R15')).heightPerWidth // 0.82 ± 0
+ */
+export function sectionHeightEstimate(size: TireSize): HeightEstimate {
+  if (size.kind === 'full-profile-metric') {
+    return size.construction === 'radial'
+      ? { heightPerWidth: 0.82, diameterPlusMinus: 0.03 }
+      : { heightPerWidth: 0.95, diameterPlusMinus: 0.06 }
+  }
+  return /^\d{1,2}\.\d5/.test(size.designation) && size.kind === 'inch'
+    ? { heightPerWidth: 0.82, diameterPlusMinus: 0.04 }
+    : { heightPerWidth: 0.95, diameterPlusMinus: 0.06 }
+}
+
+interface NewTire {
+  /** Diameter by design: from the formula, the table or an estimate, with the doubt of that alone [m]. */
+  readonly designDiameterM: Figure
+  readonly basis: Basis
+  readonly sources: SourceId[]
+  readonly notes: Note[]
+}
+
+function designDiameter(size: TireSize, table: SizeTable): NewTire {
+  const row = table(size.designation)
+  if (row !== undefined) {
+    return { designDiameterM: exact(row.overallDiameterM), basis: 'table', sources: [row.source], notes: [] }
+  }
+  if (size.statedDiameterM !== undefined) {
+    return { designDiameterM: exact(size.statedDiameterM), basis: 'formula', sources: ['un-r30'], notes: [] }
+  }
+  if (size.sectionWidthM === undefined) {
+    throw new DomainError(
+      'tire-size-not-tabulated',
+      `${size.designation}: the letter names a load class, not a width, so no rule gives the diameter; measure one turn of the wheel on the ground and give rollingCircumference, or give overallDiameter`,
+      { size: size.designation, pointer: '/size' },
+    )
+  }
+  if (size.aspectPercent !== undefined) {
+    const heightM = (size.sectionWidthM * size.aspectPercent) / 100
+    return {
+      designDiameterM: exact(size.rimDiameterM + 2 * heightM),
+      basis: 'formula',
+      sources: ['un-r30'],
+      notes: [],
+    }
+  }
+  const { heightPerWidth, diameterPlusMinus } = sectionHeightEstimate(size)
+  const diameterM = size.rimDiameterM + 2 * heightPerWidth * size.sectionWidthM
+  const estimate = uncertain(diameterM, 'tire: estimated section height', (diameterM * diameterPlusMinus) / 2)
+  const between = uncertain(
+    0,
+    'tire: width of a combined size',
+    (2 * heightPerWidth * (size.sectionWidthHalfRangeM ?? 0)) / Math.sqrt(3),
+  )
+  return {
+    designDiameterM: sum(estimate, between),
+    basis: 'formula',
+    sources: ['estimated-section-height'],
+    notes: [
+      {
+        code: 'tire-diameter-estimated',
+        level: 'caution',
+        text: `${size.designation} is in no table: its section height is taken as ${heightPerWidth} of the width, common practice without a source, good to about ${diameterPlusMinus * 100} % of the diameter. Measure the tire before relying on it.`,
+      },
+    ],
+  }
+}
+
+function worn(wearM: Figure | undefined) {
+  if (wearM === undefined || wearM.value === 0) return undefined
+  if (wearM.value > DEEPEST_TREAD_M) {
+    throw new DomainError(
+      'wear-beyond-tread',
+      `wear: expected at most ${DEEPEST_TREAD_M * 1000} mm, got ${wearM.value * 1000} mm; give the loss of tread depth against new`,
+      { pointer: '/wear', max: DEEPEST_TREAD_M, value: wearM.value },
+    )
+  }
+  // Between two thirds and all of the wear reaches the rolling radius: the middle, with the rest as its doubt.
+  const middleShare = (1 + LEAST_WEAR_SHARE) / 2
+  const shareUncertainty = (1 - LEAST_WEAR_SHARE) / 2 / Math.sqrt(3)
+  return {
+    diameterLossM: scaled(wearM, 2),
+    rollingLossM: product(
+      scaled(wearM, 2 * Math.PI),
+      uncertain(middleShare, 'tire: share of wear that reaches the rolling radius', shareUncertainty),
+    ),
+  }
+}
+
+function ofSize(tire: Extract<Tire, { by: 'size' }>, table: SizeTable): TireGeometry {
+  const size = parseTireSize(tire.size)
+  const design = designDiameter(size, table)
+  const designM = design.designDiameterM
+  const wear = worn(tire.wearM)
+  const sources: SourceId[] = ['definitions', 'gum', 'etrto-rolling-factor', 'un-r30', ...design.sources]
+  if (wear !== undefined) sources.push('two-thirds-rule')
+
+  const heightM = scaled(sum(designM, exact(-size.rimDiameterM)), 0.5)
+  const { below, above } = HEIGHT_TOLERANCE[size.construction]
+  const tolerance = uncertain(
+    0,
+    'tire: tolerance of a new tire',
+    toleranceUncertainty(2 * heightM.value * below, 2 * heightM.value * above),
+  )
+  const lossM = wear?.diameterLossM ?? exact(0)
+  const overallDiameterM = sum(designM, tolerance, scaled(lossM, -1))
+  const estimateM = plusMinus(designM)
+  const factor = ROLLING_FACTOR[size.construction]
+  const rollingFactor = uncertain(
+    factor,
+    'tire: rolling factor',
+    factor * toleranceUncertainty(ROLLING_TOLERANCE.below, ROLLING_TOLERANCE.above),
+  )
+  const rollingCircumferenceM = sum(
+    product(rollingFactor, designM),
+    scaled(wear?.rollingLossM ?? exact(0), -1),
+  )
+  const result: Mutable<TireGeometry> = {
+    size,
+    sectionHeightM: sum(heightM, scaled(tolerance, 0.5)),
+    overallDiameterM,
+    overallDiameterMinM: size.rimDiameterM + 2 * heightM.value * (1 - below) - lossM.value - estimateM,
+    overallDiameterMaxM: size.rimDiameterM + 2 * heightM.value * (1 + above) - lossM.value + estimateM,
+    freeCircumferenceM: scaled(overallDiameterM, Math.PI),
+    rollingCircumferenceM,
+    turnsPerM: quotient(exact(1), rollingCircumferenceM),
+    basis: design.basis,
+    sources: orderedSources(sources),
+    notes: design.notes,
+  }
+  const sectionWidthM = size.sectionWidthM ?? table(size.designation)?.sectionWidthM
+  if (sectionWidthM !== undefined) result.sectionWidthM = sectionWidthM
+  return result
+}
+
+function ofDiameter(tire: Extract<Tire, { by: 'overall-diameter' }>): TireGeometry {
+  const diameterM = tire.overallDiameterM
+  within('overallDiameterM', diameterM.value, 0.1, 3)
+  const construction = tire.construction ?? 'radial'
+  const factor = ROLLING_FACTOR[construction]
+  let rollingFactor = uncertain(
+    factor,
+    'tire: rolling factor',
+    factor * toleranceUncertainty(ROLLING_TOLERANCE.below, ROLLING_TOLERANCE.above),
+  )
+  const notes: Note[] = []
+  if (tire.construction === undefined) {
+    const unknown = toleranceUncertainty(ROLLING_FACTOR.radial - ROLLING_FACTOR.diagonal, 0)
+    rollingFactor = sum(rollingFactor, uncertain(0, 'tire: construction not stated', unknown))
+    notes.push({
+      code: 'tire-construction-assumed',
+      level: 'info',
+      text: 'No construction was given: radial is assumed, and the doubt is widened by what a diagonal tire would change (2 %).',
+    })
+  }
+  const rollingCircumferenceM = product(rollingFactor, diameterM)
+  return {
+    overallDiameterM: diameterM,
+    freeCircumferenceM: scaled(diameterM, Math.PI),
+    rollingCircumferenceM,
+    turnsPerM: quotient(exact(1), rollingCircumferenceM),
+    basis: 'measured',
+    sources: orderedSources(['definitions', 'gum', 'etrto-rolling-factor', 'caller-reading']),
+    notes,
+  }
+}
+
+function ofCircumference(rollingCircumferenceM: Figure, turnsPerM: Figure): TireGeometry {
+  within('rollingCircumferenceM', rollingCircumferenceM.value, 0.3, 10)
+  return {
+    rollingCircumferenceM,
+    turnsPerM,
+    basis: 'measured',
+    sources: orderedSources(['definitions', 'gum', 'caller-reading']),
+    notes: [],
+  }
+}
+
+/**
+ * Geometry of a tire, from the size on its sidewall or from a measurement.
+ *
+ *     H = S·aspect/100            D = d + 2·H          (metric; else table, else estimate)
+ *     free circumference π·D      rolling circumference C = F·D,  F = 3.05 radial, 2.99 diagonal
+ *     worn by w: D falls by 2·w, C by between 2/3 and all of 2π·w      turns = 1/C
+ *
+ * The rolling circumference holds at rated load and pressure, 60 km/h. Its doubt covers every tire of the size; the doubt of the diameter
+ * is the tolerance of a new tire.
+ *
+ * @param tire - Tire, by one of the four ways to know it. Diameters 0.1 .. 3 m, circumferences 0.3 .. 10 m
+ * @param table - Finds sizes that no formula covers; the built-in table unless given
+ * @returns Lengths [m] and turns [1/m] with their doubt; which basis; sources and notes
+ * @throws {DomainError} those of `parseTireSize`; `tire-size-not-tabulated`; `wear-beyond-tread`; `out-of-range`
+ * @see UN R30 2.17, 6.1.2, 6.1.5, Annex 5; ETRTO rolling factor; JCGM 100:2008, 5.1.2
+ * @example tireGeometry({ by: 'size', size: '205/70R14' }).overallDiameterM.value // 0.6426 ± 1e-12
+ * @example tireGeometry({ by: 'size', size: '165R15' }).basis // "table"
+ * @example tireGeometry({ by: 'size', size: 'FR70-14' }) // throws tire-size-not-tabulated
+ */
+export function tireGeometry(tire: Tire, table: SizeTable = builtInSizes): TireGeometry {
+  switch (tire.by) {
+    case 'size':
+      return ofSize(tire, table)
+    case 'overall-diameter':
+      return ofDiameter(tire)
+    case 'rolling-circumference':
+      return ofCircumference(tire.rollingCircumferenceM, quotient(exact(1), tire.rollingCircumferenceM))
+    case 'turns':
+      return ofCircumference(quotient(exact(1), tire.turnsPerM), tire.turnsPerM)
+  }
+}

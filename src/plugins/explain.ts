@@ -1,0 +1,210 @@
+import type { Ajv, ErrorObject } from 'ajv'
+import type { FieldFault } from '../border/request-problem.js'
+
+type Schema = Record<string, unknown>
+type Fault = Omit<FieldFault, 'in'>
+
+const MOST_FAULTS = 20
+
+const escapePointer = (key: string) => key.slice(0, 100).replaceAll('~', '~0').replaceAll('/', '~1')
+
+function show(value: unknown): string {
+  if (Array.isArray(value)) return 'a list'
+  if (typeof value === 'object' && value !== null) return 'an object'
+  const text = JSON.stringify(value) ?? String(value)
+  return text.length > 60 ? `${text.slice(0, 57)}…` : text
+}
+
+const TYPE_WORDS: Readonly<Record<string, string>> = {
+  number: 'a number',
+  integer: 'a whole number',
+  string: 'text',
+  boolean: 'true or false',
+  object: 'an object',
+  array: 'a list',
+}
+
+/** What each keyword of a schema asks, in words. */
+function faultOf(error: ErrorObject): Fault {
+  const { keyword, params, data } = error
+  const at = (key?: string) => `#${error.instancePath}${key === undefined ? '' : `/${escapePointer(key)}`}`
+  const parent = (error.parentSchema ?? {}) as Schema
+  switch (keyword) {
+    case 'required': {
+      const field = String(params.missingProperty)
+      const described = (parent.properties as Record<string, Schema> | undefined)?.[field]?.description
+      return {
+        pointer: at(field),
+        code: 'missing',
+        detail: `is required${described ? `: ${described}` : ''}`,
+      }
+    }
+    case 'additionalProperties': {
+      const fields = Object.keys((parent.properties as object | undefined) ?? {})
+      const known = fields.length === 0 ? 'none are taken here' : `the fields here are ${fields.join(', ')}`
+      return {
+        pointer: at(String(params.additionalProperty)),
+        code: 'unknown-field',
+        detail: `is not known; ${known}`,
+      }
+    }
+    case 'type':
+      return {
+        pointer: at(),
+        code: 'wrong-type',
+        detail: `expected ${TYPE_WORDS[String(params.type)] ?? String(params.type)}, got ${show(data)}`,
+      }
+    case 'enum':
+      return {
+        pointer: at(),
+        code: 'not-in-list',
+        detail: `expected one of ${(params.allowedValues as unknown[]).map((value) => String(value)).join(', ')}; got ${show(data)}`,
+      }
+    case 'minimum':
+    case 'maximum':
+    case 'exclusiveMinimum':
+    case 'exclusiveMaximum': {
+      const { minimum, maximum } = parent as { minimum?: number; maximum?: number }
+      const range =
+        minimum !== undefined && maximum !== undefined
+          ? `${minimum} to ${maximum}`
+          : `${String(params.comparison)} ${String(params.limit)}`
+      return { pointer: at(), code: 'out-of-bounds', detail: `expected ${range}, got ${show(data)}` }
+    }
+    case 'minItems':
+    case 'maxItems':
+      return {
+        pointer: at(),
+        code: 'wrong-length',
+        detail: `expected ${keyword === 'minItems' ? 'at least' : 'at most'} ${String(params.limit)} items, got ${(data as unknown[]).length}`,
+      }
+    case 'minLength':
+    case 'maxLength':
+      return {
+        pointer: at(),
+        code: 'wrong-length',
+        detail: `expected ${keyword === 'minLength' ? 'at least' : 'at most'} ${String(params.limit)} characters, got ${(data as string).length}`,
+      }
+    default:
+      return {
+        pointer: at(),
+        code: 'wrong-form',
+        detail: `${error.message ?? 'is not valid'}; got ${show(data)}`,
+      }
+  }
+}
+
+/**
+ * Turns what the validator found into one plain sentence a fault.
+ *
+ * A union fails once in each branch; only the branch that the data meant is of use. It is found by the keys given: by a
+ * property with a fixed list of values (`kind`), else by which branch's required keys are there.
+ */
+export class Explainer {
+  private readonly ajv: Ajv
+
+  constructor(ajv: Ajv) {
+    this.ajv = ajv
+  }
+
+  explain(errors: readonly ErrorObject[]): Fault[] {
+    const unions = errors
+      .filter((error) => error.keyword === 'anyOf')
+      .sort((a, b) => a.instancePath.length - b.instancePath.length)
+    const outer: ErrorObject[] = []
+    const inside = (path: string, union: ErrorObject) =>
+      path === union.instancePath || path.startsWith(`${union.instancePath}/`)
+    for (const union of unions) if (!outer.some((one) => inside(union.instancePath, one))) outer.push(union)
+    const faults = errors
+      .filter((error) => !outer.some((union) => inside(error.instancePath, union)))
+      .map((error) => faultOf(error))
+    for (const union of outer) faults.push(...this.explainUnion(union))
+    return faults.slice(0, MOST_FAULTS)
+  }
+
+  private explainUnion(error: ErrorObject): Fault[] {
+    const pointer = `#${error.instancePath}`
+    const branches = (error.schema as Schema[]).map((branch) => this.resolve(branch))
+    const data = error.data
+    if (typeof data !== 'object' || data === null || Array.isArray(data)) {
+      const scalars = branches.filter((branch) => branch.type !== 'object')
+      if (scalars.length > 0) return this.validateBranch(scalars[0]!, error)
+      return [
+        {
+          pointer,
+          code: 'wrong-type',
+          detail: `expected an object, got ${show(data)}; give ${this.choices(branches)}`,
+        },
+      ]
+    }
+    const objects = branches.filter((branch) => branch.type === 'object')
+    if (objects.length === 0) return this.validateBranch(branches[0]!, error)
+    const given = data as Schema
+    const kind = discriminator(objects)
+    if (kind !== undefined) {
+      const values = objects.flatMap((branch) => listed(branch, kind) ?? [])
+      if (given[kind] === undefined || !values.includes(given[kind])) {
+        const got = given[kind] === undefined ? 'it is missing' : `got ${show(given[kind])}`
+        return [
+          {
+            pointer: `${pointer}/${kind}`,
+            code: 'not-in-list',
+            detail: `expected one of ${[...new Set(values)].join(', ')}; ${got}`,
+          },
+        ]
+      }
+    }
+    const candidates =
+      kind === undefined
+        ? objects
+        : objects.filter((branch) => (listed(branch, kind) ?? []).includes(given[kind]))
+    if (candidates.length === 1) return this.validateBranch(candidates[0]!, error)
+    const complete = candidates.filter((branch) => required(branch).every((key) => key in given))
+    if (complete.length === 1) return this.validateBranch(complete[0]!, error)
+    const code = complete.length === 0 ? 'none-of-choice' : 'more-than-one-of-choice'
+    const keys = Object.keys(given)
+    const got = keys.length === 0 ? 'got none' : `got ${keys.slice(0, 8).map(escapePointer).join(', ')}`
+    return [{ pointer, code, detail: `give exactly one of ${this.choices(candidates)}; ${got}` }]
+  }
+
+  /** What tells the branches apart, for people. */
+  private choices(branches: readonly Schema[]): string {
+    const shared = required(branches[0] ?? {}).filter((key) =>
+      branches.every((branch) => required(branch).includes(key)),
+    )
+    const own = branches.map((branch) => {
+      const keys = required(branch).filter((key) => !shared.includes(key))
+      return keys.length === 0 ? 'none of them' : keys.join(' with ')
+    })
+    return [...new Set(own)].join(', ')
+  }
+
+  private validateBranch(branch: Schema, error: ErrorObject): Fault[] {
+    const validate = this.ajv.compile(branch)
+    validate(error.data)
+    return this.explain(
+      (validate.errors ?? []).map((inner) => ({
+        ...inner,
+        instancePath: error.instancePath + inner.instancePath,
+      })),
+    )
+  }
+
+  private resolve(branch: Schema): Schema {
+    if (typeof branch.$ref !== 'string') return branch
+    const schema = this.ajv.getSchema(branch.$ref)?.schema
+    return schema === undefined ? branch : this.resolve(schema as Schema)
+  }
+}
+
+const required = (branch: Schema): string[] => (branch.required as string[] | undefined) ?? []
+
+const listed = (branch: Schema, key: string): unknown[] | undefined =>
+  (branch.properties as Record<string, Schema> | undefined)?.[key]?.enum as unknown[] | undefined
+
+/** The property that every branch requires with a list of values: what kind of thing the object is. */
+function discriminator(branches: readonly Schema[]): string | undefined {
+  return required(branches[0] ?? {}).find((key) =>
+    branches.every((branch) => required(branch).includes(key) && listed(branch, key) !== undefined),
+  )
+}

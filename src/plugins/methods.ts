@@ -1,0 +1,56 @@
+import type { FastifyInstance, HTTPMethods } from 'fastify'
+import { RequestProblem } from '../border/request-problem.js'
+
+const METHODS: readonly HTTPMethods[] = ['GET', 'POST', 'PUT', 'PATCH', 'DELETE']
+
+/** Collects the methods of every address as routes are added; call before the first route. */
+export function collectMethods(app: FastifyInstance): ReadonlyMap<string, ReadonlySet<string>> {
+  const methods = new Map<string, Set<string>>()
+  app.addHook('onRoute', ({ url, method, schema }) => {
+    if (schema?.hide === true) return
+    const known = methods.get(url) ?? new Set()
+    for (const one of [method].flat()) known.add(one)
+    methods.set(url, known)
+  })
+  return methods
+}
+
+/**
+ * Answers every other method of a known address with 405 and Allow; call after the last route.
+ *
+ * Answered in onRequest: later the body would be parsed first, and a wrong media type would hide the 405.
+ */
+export function answerOtherMethods(
+  app: FastifyInstance,
+  methods: ReadonlyMap<string, ReadonlySet<string>>,
+): void {
+  for (const [url, known] of methods) {
+    // A copy: adding the routes below runs the collector again.
+    const allow = [...new Set([...known, 'OPTIONS'])].sort().join(', ')
+    const others = METHODS.filter((method) => !known.has(method))
+    if (others.length > 0) {
+      app.route({
+        method: [...others],
+        url,
+        schema: { hide: true },
+        exposeHeadRoute: false,
+        onRequest: (request, _reply, done) => {
+          done(
+            new RequestProblem(
+              'method-not-allowed',
+              `${request.method} is not for this address; use ${allow}.`,
+              [],
+              { allow },
+            ),
+          )
+        },
+        handler: () => undefined,
+      })
+    }
+    if (!known.has('OPTIONS')) {
+      app.options(url, { schema: { hide: true } }, (_request, reply) =>
+        reply.code(204).header('allow', allow).send(),
+      )
+    }
+  }
+}

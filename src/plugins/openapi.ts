@@ -1,0 +1,48 @@
+import swagger from '@fastify/swagger'
+import type { FastifyInstance } from 'fastify'
+import { MODEL } from '../domain/model.js'
+
+const DESCRIPTION = `From a car's road wheel to the speed on its dial: tire, drive path, pulses, head, rules.
+
+A measure is keyed by its unit: in requests exactly one unit key and, where known, plusMinus (95 %, same unit); in answers every
+unit. Bodies are strict: an unknown field, a second unit key, a number written as text or a key that stands twice is refused, and
+the answer names the field. Every error is application/problem+json (RFC 9457).
+
+A speedometer is safety equipment. The rule table is a help, not legal advice: the inspection authority or a licensed shop decides.`
+
+export const TAGS: ReadonlyArray<{ name: string; description: string }> = [
+  {
+    name: 'vehicle-checks',
+    description: 'The main job: a whole profile in, what the dial reads and whether that is allowed out.',
+  },
+  { name: 'tires', description: 'Sizes, geometry, rolling circumference, roll-out, comparison.' },
+  {
+    name: 'drive-paths',
+    description: 'The product from wheel to dial: evaluate it, or solve it for a missing stage.',
+  },
+  { name: 'pulses', description: 'Pulses per distance, frequencies, timing limits, scaling.' },
+  { name: 'gauges', description: 'Gauge error, rules, calibration, dial scales.' },
+  { name: 'odometers', description: 'Error of the distance record.' },
+  { name: 'reference', description: 'Units, sources, problems and this document.' },
+]
+
+/** The OpenAPI document is made from the schemas of the routes. Await it before the first route. */
+export async function registerOpenApi(app: FastifyInstance): Promise<void> {
+  await app.register(swagger, {
+    openapi: {
+      openapi: '3.1.0',
+      info: {
+        title: 'wheel-to-dial',
+        description: DESCRIPTION,
+        version: MODEL,
+        license: { name: 'MIT', identifier: 'MIT' },
+      },
+      servers: [{ url: '/', description: 'This instance.' }],
+      tags: TAGS.map((tag) => ({ ...tag })),
+    },
+    refResolver: {
+      buildLocalReference: (json, _baseUri, _fragment, index) =>
+        typeof json.$id === 'string' ? json.$id : `def-${index}`,
+    },
+  })
+}

@@ -1,0 +1,188 @@
+import type { Socket } from 'node:net'
+import type { ErrorObject } from 'ajv'
+import type { FastifyError, FastifyInstance, FastifyReply, FastifyRequest } from 'fastify'
+import { DOMAIN_STATUS, REQUEST_PROBLEMS, type RequestProblemCode } from '../border/problem-codes.js'
+import { type FieldFault, RequestProblem } from '../border/request-problem.js'
+import { DomainError, ERRORS } from '../domain/errors.js'
+import type { Explainer } from './explain.js'
+
+interface ProblemBody {
+  type: string
+  title: string
+  status: number
+  code: string
+  detail: string
+  requestId: string
+  errors?: readonly FieldFault[]
+}
+
+const MEDIA_TYPE = 'application/problem+json'
+
+function body(
+  code: string,
+  { title, status }: { title: string; status: number },
+  detail: string,
+  requestId: string,
+  errors?: readonly FieldFault[],
+): ProblemBody {
+  const problem: ProblemBody = { type: `/problems/${code}`, title, status, code, detail, requestId }
+  if (errors !== undefined && errors.length > 0) problem.errors = errors
+  return problem
+}
+
+const requestProblem = (
+  code: RequestProblemCode,
+  detail: string,
+  requestId: string,
+  errors?: readonly FieldFault[],
+) => body(code, REQUEST_PROBLEMS[code], detail, requestId, errors)
+
+function domainProblem(error: DomainError, requestId: string): ProblemBody {
+  const { pointer } = error.context
+  const faults: FieldFault[] =
+    pointer === undefined
+      ? []
+      : [
+          {
+            in: error.context.in === 'query' ? 'query' : 'body',
+            pointer: `#${pointer}`,
+            code: error.code,
+            detail: error.message,
+          },
+        ]
+  return body(
+    error.code,
+    { title: ERRORS[error.code].title, status: DOMAIN_STATUS[error.code] },
+    error.message,
+    requestId,
+    faults,
+  )
+}
+
+const PARTS: Readonly<Record<string, FieldFault['in']>> = {
+  body: 'body',
+  querystring: 'query',
+  params: 'path',
+  headers: 'header',
+}
+
+function validationProblem(error: FastifyError, explainer: Explainer, requestId: string): ProblemBody {
+  const part = PARTS[error.validationContext ?? 'body'] ?? 'body'
+  const errors = explainer
+    .explain(error.validation as unknown as ErrorObject[])
+    .map((fault) => ({ in: part, ...fault }))
+  const first = errors[0]
+  const more = errors.length > 1 ? ` (and ${errors.length - 1} more)` : ''
+  const detail =
+    first === undefined
+      ? 'The request does not fit its schema.'
+      : `${part} ${first.pointer} ${first.detail}${more}`
+  return requestProblem('invalid-request', detail, requestId, errors)
+}
+
+/** Failures that the framework raises itself, by its code. */
+function frameworkProblem(error: FastifyError, request: FastifyRequest): ProblemBody | undefined {
+  const requestId = request.id
+  switch (error.code) {
+    case 'FST_ERR_CTP_BODY_TOO_LARGE':
+      return requestProblem(
+        'body-too-large',
+        `The body is larger than ${request.routeOptions.bodyLimit} bytes.`,
+        requestId,
+      )
+    case 'FST_ERR_CTP_INVALID_MEDIA_TYPE': {
+      const got = request.headers['content-type']
+      const detail =
+        got === undefined
+          ? 'The body has no Content-Type; send application/json.'
+          : `The media type ${got.slice(0, 100)} is not taken here; send application/json.`
+      return requestProblem('unsupported-media-type', detail, requestId)
+    }
+    case 'FST_ERR_CTP_EMPTY_JSON_BODY':
+      return requestProblem('malformed-json', 'The body is empty; send a JSON object.', requestId)
+    case 'FST_ERR_CTP_INVALID_CONTENT_LENGTH':
+      return requestProblem('malformed-http', 'Content-Length is not the length of the body.', requestId)
+    case 'FST_ERR_BAD_URL':
+      return requestProblem(
+        'malformed-url',
+        'The address holds a % that does not start a valid escape.',
+        requestId,
+      )
+    default:
+      return undefined
+  }
+}
+
+function problemOf(error: unknown, request: FastifyRequest, explainer: Explainer): ProblemBody {
+  if (error instanceof RequestProblem)
+    return requestProblem(error.code, error.message, request.id, error.errors)
+  if (error instanceof DomainError) return domainProblem(error, request.id)
+  const raised = error as FastifyError
+  if (raised.validation !== undefined) return validationProblem(raised, explainer, request.id)
+  const framework = frameworkProblem(raised, request)
+  if (framework !== undefined) return framework
+  request.log.error({ err: error }, 'request failed')
+  return requestProblem('internal', 'The service failed on this request; nothing was stored.', request.id)
+}
+
+function send(reply: FastifyReply, problem: ProblemBody): FastifyReply {
+  // Serialized here: a failure must not depend on the schemas of the route that failed.
+  return reply.code(problem.status).header('content-type', MEDIA_TYPE).send(JSON.stringify(problem))
+}
+
+/** Every failure leaves as problem details (RFC 9457), the framework's own and the socket's among them. */
+export function registerProblems(app: FastifyInstance, explainer: Explainer): void {
+  app.setErrorHandler((error, request, reply) => {
+    if (error instanceof RequestProblem) reply.headers(error.headers)
+    return send(reply, problemOf(error, request, explainer))
+  })
+  app.setNotFoundHandler((request, reply) => {
+    const path = request.url.split('?')[0]!.slice(0, 200)
+    return send(
+      reply,
+      requestProblem('not-found', `Nothing is at ${path}; the addresses are in /openapi.json.`, request.id),
+    )
+  })
+}
+
+/** Fails before routing (an address that cannot be decoded) get the same form. Given to Fastify as `frameworkErrors`. */
+export function answerFrameworkError(
+  error: FastifyError,
+  request: FastifyRequest,
+  reply: FastifyReply,
+): void {
+  const known = frameworkProblem(error, request)
+  if (known === undefined) request.log.error({ err: error }, 'request failed')
+  send(reply, known ?? requestProblem('internal', 'The service failed on this request.', request.id))
+}
+
+const SOCKET_PROBLEMS: Readonly<Record<string, readonly [RequestProblemCode, string, string]>> = {
+  ERR_HTTP_REQUEST_TIMEOUT: [
+    'request-timeout',
+    'Request Timeout',
+    'The request did not arrive whole in time.',
+  ],
+  HPE_HEADER_OVERFLOW: [
+    'headers-too-large',
+    'Request Header Fields Too Large',
+    'The headers are larger than 16 KiB.',
+  ],
+}
+
+/** What is not HTTP at all is answered on the bare socket. Given to Fastify as `clientErrorHandler`. */
+export function answerClientError(error: NodeJS.ErrnoException, socket: Socket): void {
+  if (error.code === 'ECONNRESET' || socket.destroyed || !socket.writable) {
+    socket.destroy()
+    return
+  }
+  const [code, reason, detail] = SOCKET_PROBLEMS[error.code ?? ''] ?? [
+    'malformed-http' as const,
+    'Bad Request',
+    'The bytes received are not an HTTP/1.1 request.',
+  ]
+  const text = JSON.stringify(requestProblem(code, detail, 'none'))
+  socket.end(
+    `HTTP/1.1 ${REQUEST_PROBLEMS[code].status} ${reason}\r\ncontent-type: ${MEDIA_TYPE}\r\n` +
+      `content-length: ${Buffer.byteLength(text)}\r\nconnection: close\r\n\r\n${text}`,
+  )
+}

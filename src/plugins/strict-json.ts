@@ -1,0 +1,141 @@
+import { isUtf8 } from 'node:buffer'
+import type { FastifyInstance } from 'fastify'
+import { RequestProblem } from '../border/request-problem.js'
+
+const DEEPEST = 64
+const QUOTE = 34
+const BACKSLASH = 92
+const COLON = 58
+
+/** Members written in a JSON text and its deepest nesting, without building anything. */
+function measureText(text: string): { members: number; depth: number } {
+  let members = 0
+  let depth = 0
+  let deepest = 0
+  for (let i = 0; i < text.length; i++) {
+    const c = text.charCodeAt(i)
+    if (c === QUOTE) {
+      for (i++; i < text.length; i++) {
+        const s = text.charCodeAt(i)
+        if (s === BACKSLASH) i++
+        else if (s === QUOTE) break
+      }
+    } else if (c === COLON) members++
+    else if (c === 123 || c === 91) deepest = Math.max(deepest, ++depth)
+    else if (c === 125 || c === 93) depth--
+  }
+  return { members, depth: deepest }
+}
+
+function countMembers(value: unknown): number {
+  if (typeof value !== 'object' || value === null) return 0
+  if (Array.isArray(value)) return value.reduce((total: number, item) => total + countMembers(item), 0)
+  let total = 0
+  for (const key in value) total += 1 + countMembers((value as Record<string, unknown>)[key])
+  return total
+}
+
+const escapePointer = (key: string) => key.replaceAll('~', '~0').replaceAll('/', '~1')
+
+/** JSON Pointer of the first key that stands twice in its object. The text is valid JSON. */
+function firstDuplicate(text: string): string {
+  const token = /"(?:[^"\\]|\\.)*"|[{}[\],:]|[^\s{}[\],:"]+/g
+  const frames: Array<{ seen?: Set<string>; key: string; index: number }> = []
+  const path = () => frames.map(({ seen, key, index }) => `/${seen ? escapePointer(key) : index}`).join('')
+  let expectKey = false
+  for (const [part] of text.matchAll(token)) {
+    const frame = frames.at(-1)
+    if (part === '{' || part === '[') {
+      frames.push(part === '{' ? { seen: new Set(), key: '', index: 0 } : { key: '', index: 0 })
+      expectKey = part === '{'
+    } else if (part === '}' || part === ']') {
+      frames.pop()
+      expectKey = false
+    } else if (part === ',') {
+      if (frame?.seen === undefined) frame!.index++
+      else expectKey = true
+    } else if (expectKey && frame?.seen !== undefined) {
+      frame.key = JSON.parse(part)
+      if (frame.seen.has(frame.key)) return path()
+      frame.seen.add(frame.key)
+      expectKey = false
+    }
+  }
+  return ''
+}
+
+/**
+ * Reads JSON text strictly: UTF-8, no key twice in one object, bounded nesting. A byte order mark is admitted.
+ *
+ * @throws {RequestProblem} `malformed-json`, `duplicate-key`, `nested-too-deep`
+ */
+export function parseStrictJson(body: Buffer): unknown {
+  if (!isUtf8(body)) throw new RequestProblem('malformed-json', 'The body is not valid UTF-8.')
+  const raw = body.toString('utf8')
+  const text = raw.charCodeAt(0) === 0xfeff ? raw.slice(1) : raw
+  if (text.trim() === '') throw new RequestProblem('malformed-json', 'The body is empty; send a JSON object.')
+  const { members, depth } = measureText(text)
+  if (depth > DEEPEST) {
+    throw new RequestProblem(
+      'nested-too-deep',
+      `The body is nested ${depth} levels deep; at most ${DEEPEST} are read.`,
+    )
+  }
+  let value: unknown
+  try {
+    value = JSON.parse(text)
+  } catch (cause) {
+    const place = /position (\d+)/.exec((cause as Error).message)
+    const where = place === null ? '' : ` near character ${place[1]}`
+    throw new RequestProblem('malformed-json', `The body is not JSON: it stops making sense${where}.`)
+  }
+  if (countMembers(value) !== members) {
+    const pointer = firstDuplicate(text)
+    throw new RequestProblem('duplicate-key', `The key at #${pointer} stands twice in its object.`, [
+      {
+        in: 'body',
+        pointer: `#${pointer}`,
+        code: 'duplicate-key',
+        detail: 'stands twice in its object; keep one',
+      },
+    ])
+  }
+  return value
+}
+
+const MERGE_PATCH = 'application/merge-patch+json'
+
+/** JSON bodies are read strictly; no other media type is taken unless a route adds it. */
+export function registerStrictJson(app: FastifyInstance): void {
+  app.removeAllContentTypeParsers()
+  app.addContentTypeParser(
+    ['application/json', MERGE_PATCH],
+    { parseAs: 'buffer' },
+    (_request, body, done) => {
+      try {
+        done(null, parseStrictJson(body as Buffer))
+      } catch (error) {
+        done(error as Error)
+      }
+    },
+  )
+  // What the parsers do not look at would otherwise be read wrongly: a charset, a compressed body.
+  app.addHook('onRequest', (request, _reply, done) => {
+    const encoding = request.headers['content-encoding']
+    if (encoding !== undefined && encoding.toLowerCase() !== 'identity') {
+      return done(
+        new RequestProblem(
+          'unsupported-media-type',
+          `Content-Encoding ${encoding} is not taken; send the body as it is.`,
+        ),
+      )
+    }
+    const charset = /;\s*charset\s*=\s*"?([^\s;"]+)/i.exec(request.headers['content-type'] ?? '')?.[1]
+    if (charset !== undefined && !/^utf-?8$/i.test(charset)) {
+      return done(
+        new RequestProblem('unsupported-media-type', `charset ${charset} is not taken; send UTF-8.`),
+      )
+    }
+    done()
+  })
+}

@@ -1,0 +1,24 @@
+import type { TypeBoxTypeProvider } from '@fastify/type-provider-typebox'
+import type {
+  FastifyBaseLogger,
+  FastifyInstance,
+  RawReplyDefaultExpression,
+  RawRequestDefaultExpression,
+  RawServerDefault,
+} from 'fastify'
+import type { SizeTable } from '../domain/tires/size-table.js'
+
+/** The application as routes see it: request and answer types come from the TypeBox schemas. */
+export type App = FastifyInstance<
+  RawServerDefault,
+  RawRequestDefaultExpression,
+  RawReplyDefaultExpression,
+  FastifyBaseLogger,
+  TypeBoxTypeProvider
+>
+
+/** What routes are given. */
+export interface RouteOptions {
+  /** Finds tire sizes that no formula covers. */
+  readonly sizeTable: SizeTable
+}

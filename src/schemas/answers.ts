@@ -1,0 +1,76 @@
+import { type Static, type TProperties, Type } from '@sinclair/typebox'
+import { SOURCES, type SourceId } from '../domain/measure/sources.js'
+import { choice, named, plainOut, ref } from './measures.js'
+
+export const Note = named(
+  'Note',
+  Type.Object(
+    {
+      code: Type.String({ description: 'What the note is about; stable, for programs.' }),
+      level: choice(['info', 'caution'], {
+        description: 'caution: may hurt, cost a fine or spoil the figure.',
+      }),
+      text: Type.String({ description: 'The note, for people.' }),
+    },
+    { additionalProperties: false, description: 'A remark that goes with an answer.' },
+  ),
+)
+
+export const BudgetLine = named(
+  'BudgetLine',
+  Type.Object(
+    {
+      input: Type.String({ description: 'What the doubt comes from.' }),
+      sharePercent: plainOut('Share of the variance [%]; the lines add up to 100.'),
+    },
+    {
+      additionalProperties: false,
+      description: 'One line of an uncertainty budget: measure the largest better.',
+    },
+  ),
+)
+
+export const SourceIdShape = named(
+  'SourceId',
+  choice(Object.keys(SOURCES) as SourceId[], {
+    description: 'Id of a source; GET /v1/sources explains it.',
+  }),
+)
+
+export const Series = named(
+  'Series',
+  Type.Object(
+    {
+      name: Type.String({ description: 'What the line shows.' }),
+      unit: Type.String({ description: 'Unit of both axes, or of y when x is named in the name.' }),
+      points: Type.Array(
+        Type.Array(Type.Number({ description: 'x, then y, in the unit named.', 'x-dimensionless': true }), {
+          minItems: 2,
+          maxItems: 2,
+        }),
+        { maxItems: 10_000, description: 'Pairs [x, y], x ascending.' },
+      ),
+    },
+    { additionalProperties: false, description: 'A line of a plot.' },
+  ),
+)
+
+const provenance = {
+  model: Type.String({ description: 'Version of the computations that gave this answer.' }),
+  sources: Type.Array(ref(SourceIdShape), {
+    description: 'Sources of the formulas and table values used.',
+    maxItems: 100,
+  }),
+  notes: Type.Array(ref(Note), { description: 'Remarks and cautions.', maxItems: 100 }),
+}
+
+/** The answer of a calculation: its own fields, then model, sources and notes. */
+export function calculationAnswer<T extends TProperties>(id: string, description: string, fields: T) {
+  return named(id, Type.Object({ ...fields, ...provenance }, { additionalProperties: false, description }))
+}
+
+export type Provenance = {
+  model: string
+  sources: Static<typeof SourceIdShape>[]
+  notes: Static<typeof Note>[]
+}

@@ -1,0 +1,238 @@
+import { type Static, type TSchema, type TUnsafe, Type } from '@sinclair/typebox'
+import {
+  type AnswerUnitKey,
+  DIMENSIONS,
+  type DimensionName,
+  fromSi,
+  type Unit,
+  type UnitKey,
+} from '../domain/measure/units.js'
+
+/** A quantity in a request: exactly one unit key, and the doubt (95 %, same unit) where it is known. */
+export type MeasureIn<D extends DimensionName> = {
+  [K in UnitKey<D>]: { [P in K]: number } & { plusMinus?: number }
+}[UnitKey<D>]
+
+/** A quantity in an answer: every unit of the dimension. */
+export type Measure<D extends DimensionName> = { [K in AnswerUnitKey<D>]: number } & {
+  plusMinus?: { [K in AnswerUnitKey<D>]: number }
+}
+
+const NAMED: Array<TSchema & { $id: string }> = []
+
+/** Registers a shape under its name: it becomes a component of the OpenAPI document. */
+export function named<T extends TSchema>(id: string, schema: T): T {
+  const shape = Object.assign(schema, { $id: id })
+  NAMED.push(shape)
+  return shape
+}
+
+/** Every named shape that was registered so far. */
+export const namedShapes = (): readonly TSchema[] => NAMED
+
+/** A reference to a named shape, typed as that shape. */
+export function ref<T extends TSchema>(schema: T): TUnsafe<Static<T>> {
+  return Type.Unsafe<Static<T>>({ $ref: `${schema.$id}#` })
+}
+
+/** Text of a closed list. */
+export function choice<const T extends string>(values: readonly T[], options: Record<string, unknown> = {}) {
+  return Type.Unsafe<T>({ type: 'string', enum: [...values], ...options })
+}
+
+/** A plain number: a count, ratio, percentage or index. */
+export function plain(options: {
+  minimum: number
+  maximum: number
+  description: string
+  [key: string]: unknown
+}) {
+  return Type.Number({ 'x-dimensionless': true, ...options })
+}
+
+/** A whole plain number. */
+export function count(options: {
+  minimum: number
+  maximum: number
+  description: string
+  [key: string]: unknown
+}) {
+  return Type.Integer({ 'x-dimensionless': true, ...options })
+}
+
+/** A plain number in an answer. */
+export function plainOut(description: string) {
+  return Type.Number({ 'x-dimensionless': true, description })
+}
+
+const units = (dimension: DimensionName) =>
+  Object.entries(DIMENSIONS[dimension].units as Readonly<Record<string, Unit>>)
+
+/** Bounds in documents are easier to read, and as good, at four digits; rounded outward, so none is refused by it. */
+const outward = (value: number, up: boolean) => {
+  if (value === 0) return 0
+  const step = 10 ** (Math.floor(Math.log10(Math.abs(value))) - 3)
+  const rounded = (up ? Math.ceil(value / step - 1e-9) : Math.floor(value / step + 1e-9)) * step
+  return Number(rounded.toPrecision(4))
+}
+
+/**
+ * The request shape of a quantity: one closed object a unit.
+ *
+ * @param bounds - Smallest and largest value, in the SI unit of the dimension
+ */
+export function measureIn<D extends DimensionName>(
+  id: string,
+  dimension: D,
+  bounds: { min: number; max: number; description: string },
+) {
+  const branches = units(dimension).map(([key, unit]) => {
+    const maximum = outward(fromSi(dimension, key as UnitKey<D>, bounds.max), true)
+    return {
+      type: 'object',
+      title: unit.name,
+      additionalProperties: false,
+      required: [key],
+      properties: {
+        [key]: {
+          type: 'number',
+          minimum: outward(fromSi(dimension, key as UnitKey<D>, bounds.min), false),
+          maximum,
+          description: `Value [${unit.name}].`,
+          'x-unit': unit.ucum,
+        },
+        plusMinus: {
+          type: 'number',
+          minimum: 0,
+          maximum: Math.abs(maximum),
+          description: `Doubt of the value, 95 % [${unit.name}]; left out: taken as exact.`,
+          'x-unit': unit.ucum,
+        },
+      },
+    }
+  })
+  const shape =
+    branches.length === 1
+      ? { ...branches[0], description: bounds.description }
+      : { description: `${bounds.description} Exactly one unit key.`, anyOf: branches }
+  return named(id, Type.Unsafe<MeasureIn<D>>(shape))
+}
+
+/** The answer shape of a quantity: every unit, and the doubt in every unit. */
+export function measureOut<D extends DimensionName>(id: string, dimension: D, description: string) {
+  const keys = DIMENSIONS[dimension].answers as readonly string[]
+  const byUnit = Object.fromEntries(
+    keys.map((key) => {
+      const unit = (DIMENSIONS[dimension].units as Readonly<Record<string, Unit>>)[key]!
+      return [key, { type: 'number', description: `Value [${unit.name}].`, 'x-unit': unit.ucum }]
+    }),
+  )
+  return named(
+    id,
+    Type.Unsafe<Measure<D>>({
+      type: 'object',
+      description,
+      additionalProperties: false,
+      required: keys,
+      properties: {
+        ...byUnit,
+        plusMinus: {
+          type: 'object',
+          description: 'Doubt of the value, 95 %.',
+          additionalProperties: false,
+          required: keys,
+          properties: byUnit,
+        },
+      },
+    }),
+  )
+}
+
+export const Length = measureOut('Length', 'length', 'A length.')
+export const Distance = measureOut('Distance', 'distance', 'A distance along the road.')
+export const Speed = measureOut('Speed', 'speed', 'A speed, or a difference of speeds.')
+export const PerDistance = measureOut('PerDistance', 'perDistance', 'Turns or pulses per distance.')
+export const Turning = measureOut('Turning', 'turning', 'A rate of turning.')
+export const Frequency = measureOut('Frequency', 'frequency', 'A frequency.')
+export const Time = measureOut('Time', 'time', 'A time.')
+
+export const TireLengthIn = measureIn('TireLengthIn', 'length', {
+  min: 0.1,
+  max: 10,
+  description: 'Diameter or rolling circumference of a tire.',
+})
+export const TreadWearIn = measureIn('TreadWearIn', 'length', {
+  min: 0,
+  max: 0.05,
+  description: 'Loss of tread depth against new.',
+})
+export const DistanceIn = measureIn('DistanceIn', 'distance', {
+  min: 0.1,
+  max: 5e9,
+  description: 'A distance along the road.',
+})
+export const SpeedIn = measureIn('SpeedIn', 'speed', {
+  min: 0.01,
+  max: 280,
+  description: 'A speed.',
+})
+export const SpeedDifferenceIn = measureIn('SpeedDifferenceIn', 'speed', {
+  min: -60,
+  max: 60,
+  description: 'A difference of two speeds.',
+})
+export const PerDistanceIn = measureIn('PerDistanceIn', 'perDistance', {
+  min: 1e-3,
+  max: 1e4,
+  description: 'Turns or pulses per distance.',
+})
+export const TimeIn = measureIn('TimeIn', 'time', { min: 1e-8, max: 1e6, description: 'A time.' })
+export const FrequencyIn = measureIn('FrequencyIn', 'frequency', {
+  min: 1e-3,
+  max: 1e9,
+  description: 'A frequency.',
+})
+
+/** A ratio in a request: a plain number, or a value with its doubt. */
+export const RatioIn = named(
+  'RatioIn',
+  Type.Unsafe<number | { value: number; plusMinus?: number }>({
+    description: 'A ratio: a plain number taken as exact, or { value, plusMinus } with its doubt (95 %).',
+    anyOf: [
+      { type: 'number', minimum: 0.001, maximum: 10_000, 'x-dimensionless': true, description: 'The ratio.' },
+      {
+        type: 'object',
+        additionalProperties: false,
+        required: ['value'],
+        properties: {
+          value: {
+            type: 'number',
+            minimum: 0.001,
+            maximum: 10_000,
+            'x-dimensionless': true,
+            description: 'The ratio.',
+          },
+          plusMinus: {
+            type: 'number',
+            minimum: 0,
+            maximum: 10_000,
+            'x-dimensionless': true,
+            description: 'Doubt of the ratio, 95 %; left out: taken as exact.',
+          },
+        },
+      },
+    ],
+  }),
+)
+
+/** A ratio in an answer. */
+export const Ratio = named(
+  'Ratio',
+  Type.Object(
+    {
+      value: plainOut('The ratio.'),
+      plusMinus: plainOut('Doubt of the ratio, 95 %; 0 when nothing it rests on has any.'),
+    },
+    { additionalProperties: false, description: 'A ratio with its doubt.' },
+  ),
+)

@@ -1,0 +1,66 @@
+import { Type } from '@sinclair/typebox'
+import { choice, named, ref } from './measures.js'
+
+export const FieldError = named(
+  'FieldError',
+  Type.Object(
+    {
+      in: choice(['body', 'query', 'path', 'header'], { description: 'Which part of the request.' }),
+      pointer: Type.String({
+        description: 'The field, as a JSON Pointer in a URI fragment, for example #/tire/size.',
+      }),
+      code: Type.String({ description: 'What is wrong with it, for programs.' }),
+      detail: Type.String({ description: 'What is wrong and what to give instead.' }),
+    },
+    { additionalProperties: false, description: 'One fault of a request.' },
+  ),
+)
+
+export const Problem = named(
+  'Problem',
+  Type.Object(
+    {
+      type: Type.String({ description: 'Address of the description of this kind of problem.' }),
+      title: Type.String({ description: 'The kind of problem, in words.' }),
+      status: Type.Integer({ description: 'HTTP status.', 'x-dimensionless': true }),
+      code: Type.String({ description: 'The kind of problem, for programs; last part of type.' }),
+      detail: Type.String({ description: 'What happened here and how to correct it.' }),
+      requestId: Type.String({ description: 'Id of the request in the log.' }),
+      errors: Type.Optional(Type.Array(ref(FieldError), { maxItems: 50, description: 'The faulty fields.' })),
+    },
+    { additionalProperties: false, description: 'Problem details (RFC 9457).' },
+  ),
+)
+
+/** The content of an error response. */
+const problemContent = { 'application/problem+json': { schema: ref(Problem) } }
+
+const WORDS: Readonly<Record<number, string>> = {
+  400: 'The request does not fit its schema, or is not JSON.',
+  401: 'No valid key was given.',
+  403: 'The key may not do this.',
+  404: 'There is no such thing, or it belongs to another account.',
+  406: 'Not available in the media type asked for.',
+  409: 'In conflict with what is stored or in flight.',
+  412: 'Changed since it was read: If-Match does not hold.',
+  413: 'The body is too large.',
+  415: 'The body has a media type, charset or encoding that is not taken here.',
+  422: 'Well formed but impossible, or not computable; the code says why.',
+  428: 'If-Match is required.',
+  429: 'Too many requests.',
+  500: 'The service failed.',
+  503: 'The service cannot answer now.',
+}
+
+/** Error responses of an operation, by status. 500 is always among them. */
+export function problems(...statuses: number[]) {
+  return Object.fromEntries(
+    [...statuses, 500].map((status) => [
+      status,
+      { description: WORDS[status] ?? '', content: problemContent },
+    ]),
+  )
+}
+
+/** Error responses of every calculation that takes a body. */
+export const calculationProblems = () => problems(400, 413, 415, 422)

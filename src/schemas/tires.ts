@@ -1,0 +1,152 @@
+import { type Static, Type } from '@sinclair/typebox'
+import { BudgetLine, calculationAnswer } from './answers.js'
+import {
+  choice,
+  count,
+  Length,
+  type Measure,
+  named,
+  PerDistance,
+  PerDistanceIn,
+  plain,
+  ref,
+  TireLengthIn,
+  TreadWearIn,
+} from './measures.js'
+
+export const SizeText = Type.String({
+  minLength: 3,
+  maxLength: 40,
+  description:
+    'Tire size as on the sidewall, any case: 195/70R14, 185/70 HR 13, 165R15, 5.60-15, 5.25/5.50-18, FR70-14, 31x10.50R15LT, 190/65R390.',
+  examples: ['195/70R14', '165 SR 15', '5.60-15', '31x10.50R15LT'],
+})
+
+/** A tire, by exactly one of the ways to know it. */
+export const Tire = named(
+  'Tire',
+  Type.Union(
+    [
+      Type.Object(
+        { size: SizeText, wear: Type.Optional(ref(TreadWearIn)) },
+        { additionalProperties: false, title: 'by the size on its sidewall' },
+      ),
+      Type.Object(
+        {
+          overallDiameter: ref(TireLengthIn),
+          construction: Type.Optional(
+            choice(['radial', 'diagonal'], {
+              description: 'Left out: radial is assumed and the doubt widened.',
+            }),
+          ),
+        },
+        { additionalProperties: false, title: 'by its overall diameter, unloaded' },
+      ),
+      Type.Object(
+        { rollingCircumference: ref(TireLengthIn) },
+        { additionalProperties: false, title: 'by its rolling circumference' },
+      ),
+      Type.Object(
+        { turns: ref(PerDistanceIn) },
+        { additionalProperties: false, title: 'by its turns per distance' },
+      ),
+    ],
+    { description: 'A tire: give exactly one of size, overallDiameter, rollingCircumference, turns.' },
+  ),
+)
+
+export const ParsedSize = named(
+  'ParsedSize',
+  Type.Object(
+    {
+      designation: Type.String({ description: 'The size in its shortest usual form.' }),
+      kind: choice(
+        [
+          'metric',
+          'millimeter-rim',
+          'full-profile-metric',
+          'inch',
+          'combined-inch',
+          'alphanumeric',
+          'flotation',
+        ],
+        { description: 'Which way of writing sizes it follows.' },
+      ),
+      construction: choice(['radial', 'diagonal', 'bias-belted'], {
+        description: 'Construction of the carcass.',
+      }),
+      rimDiameter: ref(Length),
+      lightTruck: Type.Boolean({ description: 'Marked LT or C.' }),
+      sectionWidth: Type.Optional(ref(Length)),
+      aspectPercent: Type.Optional(
+        plain({ minimum: 1, maximum: 200, description: 'Section height over width [%].' }),
+      ),
+      loadIndex: Type.Optional(count({ minimum: 0, maximum: 300, description: 'Load index.' })),
+      speedSymbol: Type.Optional(Type.String({ description: 'Speed symbol.' })),
+      marks: Type.Optional(
+        Type.Array(Type.String(), { maxItems: 10, description: 'Further marks, kept as written.' }),
+      ),
+    },
+    { additionalProperties: false, description: 'What a tire size says.' },
+  ),
+)
+
+export const TireGeometryRequest = named(
+  'TireGeometryRequest',
+  Type.Object(
+    { tire: ref(Tire) },
+    {
+      additionalProperties: false,
+      examples: [
+        { tire: { size: '195/70R14', wear: { mm: 3 } } },
+        { tire: { overallDiameter: { in: 25.6, plusMinus: 0.1 }, construction: 'radial' } },
+        { tire: { rollingCircumference: { mm: 1985, plusMinus: 4 } } },
+      ],
+    },
+  ),
+)
+
+export const DiameterRange = named(
+  'DiameterRange',
+  Type.Unsafe<Measure<'length'> & { min: Measure<'length'>; max: Measure<'length'> }>({
+    ...Length,
+    description: 'A diameter, with the smallest and largest that the size and its wear allow.',
+    required: [...Length.required, 'min', 'max'],
+    properties: { ...Length.properties, min: ref(Length), max: ref(Length) },
+  }),
+)
+
+export const TireGeometryAnswer = calculationAnswer(
+  'TireGeometryAnswer',
+  'Geometry of a tire; what cannot be known from the input is absent.',
+  {
+    rollingCircumference: ref(Length),
+    turns: ref(PerDistance),
+    basis: choice(['formula', 'table', 'measured'], {
+      description:
+        'What the figures rest on: a formula on the size, a table row, or a measurement of the caller.',
+    }),
+    budget: Type.Array(ref(BudgetLine), {
+      maxItems: 20,
+      description: 'What the doubt of the rolling circumference comes from, largest first.',
+    }),
+    size: Type.Optional(ref(ParsedSize)),
+    sectionHeight: Type.Optional(ref(Length)),
+    overallDiameter: Type.Optional(ref(DiameterRange)),
+    freeCircumference: Type.Optional(ref(Length)),
+    freeOverRollingPercent: Type.Optional(
+      Type.Number({
+        description:
+          'By how much the circle of the unloaded tire is longer than the rolling circumference [%]: the error of arithmetic with pi times the diameter.',
+        'x-dimensionless': true,
+      }),
+    ),
+  },
+)
+
+export const TireSizeQuery = Type.Object(
+  { size: SizeText },
+  { additionalProperties: false, examples: [{ size: '195/70R14' }, { size: '165SR15' }] },
+)
+
+export type TireShape = Static<typeof Tire>

@@ -1,0 +1,103 @@
+import { readFileSync } from 'node:fs'
+import { dirname, join, relative } from 'node:path'
+import ts from 'typescript'
+import { describe, expect, test } from 'vitest'
+import { sourceFiles } from '../../tools/docstrings.js'
+
+const src = join(import.meta.dirname, '../../src')
+
+/** What each layer may import: layers of ours, and packages. `type:` marks imports of types only. */
+const MAY: Readonly<Record<string, readonly string[]>> = {
+  // Pure numeric packages only: no framework, no input or output, no clock.
+  domain: ['domain', 'jstat', 'fraction.js', 'geographiclib-geodesic', 'ml-fcnnls'],
+  schemas: ['schemas', 'domain/measure', '@sinclair/typebox'],
+  border: ['border', 'domain', 'schemas', 'type:@sinclair/typebox', 'type:db/store'],
+  routes: [
+    'routes',
+    'border',
+    'domain',
+    'schemas',
+    '@sinclair/typebox',
+    'type:fastify',
+    'type:@fastify/type-provider-typebox',
+    'type:db/store',
+  ],
+  plugins: [
+    'plugins',
+    'border',
+    'domain/errors',
+    'domain/model',
+    'schemas',
+    'ajv',
+    'ajv-formats',
+    '@fastify/*',
+    'node:*',
+    'type:fastify',
+    'type:db/store',
+  ],
+  db: ['db', 'type:domain', 'better-sqlite3', 'node:*', 'uuidv7'],
+}
+
+interface Import {
+  readonly file: string
+  readonly target: string
+  readonly typeOnly: boolean
+}
+
+function importsOf(file: string): Import[] {
+  const source = ts.createSourceFile(file, readFileSync(file, 'utf8'), ts.ScriptTarget.Latest, true)
+  return source.statements.flatMap((node) => {
+    if (!(ts.isImportDeclaration(node) || ts.isExportDeclaration(node)) || node.moduleSpecifier === undefined)
+      return []
+    const specifier = (node.moduleSpecifier as ts.StringLiteral).text
+    const target = specifier.startsWith('.')
+      ? relative(src, join(dirname(file), specifier)).replace(/\.js$/, '')
+      : specifier
+    const bindings = ts.isImportDeclaration(node) ? node.importClause : undefined
+    const named = bindings?.namedBindings
+    const allTypes =
+      bindings?.isTypeOnly === true ||
+      (bindings?.name === undefined &&
+        named !== undefined &&
+        ts.isNamedImports(named) &&
+        named.elements.every((element) => element.isTypeOnly))
+    return [{ file: relative(src, file), target, typeOnly: allTypes }]
+  })
+}
+
+const allows = (rule: string, { target, typeOnly }: Import): boolean => {
+  if (rule.startsWith('type:')) return typeOnly && allows(rule.slice(5), { file: '', target, typeOnly })
+  if (rule.endsWith('*')) return target.startsWith(rule.slice(0, -1))
+  return target === rule || target.startsWith(`${rule}/`)
+}
+
+describe('imports point inward', () => {
+  for (const [layer, rules] of Object.entries(MAY)) {
+    test(`${layer} imports only ${rules.join(', ')}`, () => {
+      const outside = sourceFiles(src)
+        .filter((file) => relative(src, file).startsWith(`${layer}/`))
+        .flatMap(importsOf)
+        .filter((one) => !rules.some((rule) => allows(rule, one)))
+        .map(({ file, target }) => `${file} imports ${target}`)
+      expect(outside).toEqual([])
+    })
+  }
+
+  test('only app.ts and server.ts stand outside the layers', () => {
+    const loose = sourceFiles(src)
+      .map((file) => relative(src, file))
+      .filter((file) => !Object.keys(MAY).some((layer) => file.startsWith(`${layer}/`)))
+    expect(loose.sort()).toEqual(['app.ts', 'config.ts', 'server.ts'])
+  })
+
+  test('the domain reads no clock, no randomness and no environment', () => {
+    const impure = sourceFiles(join(src, 'domain'))
+      .filter((file) =>
+        /\bDate\b|Math\.random|process\.|performance\./.test(
+          readFileSync(file, 'utf8').replaceAll(/\/\*[\s\S]*?\*\/|\/\/.*/g, ''),
+        ),
+      )
+      .map((file) => relative(src, file))
+    expect(impure).toEqual([])
+  })
+})

@@ -1,0 +1,126 @@
+import { describe, expect, test } from 'vitest'
+import { TAGS } from '../../src/plugins/openapi.js'
+import { testApp } from '../support/app.js'
+import { type OpenApi, operations, readOpenApi, type Schema } from '../support/contract.js'
+
+const app = await testApp()
+await app.ready()
+const running = JSON.parse(JSON.stringify(app.swagger())) as OpenApi
+const document = readOpenApi()
+
+/** Every schema of the document with where it stands. */
+function* schemas(value: unknown, path: string): Generator<[string, Schema]> {
+  if (typeof value !== 'object' || value === null) return
+  if (Array.isArray(value)) {
+    for (const [index, item] of value.entries()) yield* schemas(item, `${path}/${index}`)
+    return
+  }
+  const schema = value as Schema
+  if (typeof schema.type === 'string') yield [path, schema]
+  for (const [key, inner] of Object.entries(schema)) {
+    if (key !== 'examples' && key !== 'example') yield* schemas(inner, `${path}/${key}`)
+  }
+}
+
+const all = [...schemas({ paths: document.paths, components: document.components }, '')]
+
+/** Component names that a request can reach. */
+function requestComponents(): Set<string> {
+  const seen = new Set<string>()
+  const visit = (value: unknown): void => {
+    if (typeof value !== 'object' || value === null) return
+    for (const [key, inner] of Object.entries(value)) {
+      if (key === '$ref' && typeof inner === 'string') {
+        const name = inner.replace('#/components/schemas/', '')
+        if (!seen.has(name)) {
+          seen.add(name)
+          visit(document.components.schemas[name])
+        }
+      } else visit(inner)
+    }
+  }
+  for (const { spec } of operations(document)) {
+    visit(spec.requestBody)
+    visit(spec.parameters)
+  }
+  return seen
+}
+
+const requestPaths = [...requestComponents()].map((name) => `/components/schemas/${name}`)
+const inRequest = (path: string) =>
+  requestPaths.some((start) => path === start || path.startsWith(`${start}/`)) ||
+  /\/(requestBody|parameters)\//.test(path)
+
+describe('openapi/openapi.json', () => {
+  test('is what the running application says (npm run generate writes it)', () => {
+    expect(document).toEqual(running)
+  })
+
+  test('has an operationId, a summary, a description and a known tag for every operation, each id once', () => {
+    const known = TAGS.map(({ name }) => name)
+    const ids = operations(document).map(({ spec }) => spec.operationId)
+    expect(ids.length).toBeGreaterThan(4)
+    expect(new Set(ids).size).toBe(ids.length)
+    for (const { spec, path } of operations(document)) {
+      expect(spec.operationId, path).toMatch(/^[a-z][A-Za-z]+$/)
+      expect(spec.summary, path).toBeTruthy()
+      expect(spec.description, path).toBeTruthy()
+      expect(known, path).toContain(spec.tags?.[0])
+    }
+  })
+
+  test('describes an error of the one shape for every operation', () => {
+    for (const { spec, path } of operations(document)) {
+      const errors = Object.entries(spec.responses).filter(([status]) => Number(status) >= 400)
+      expect(errors.length, path).toBeGreaterThan(1)
+      for (const [status, response] of errors) {
+        expect(response.content?.['application/problem+json']?.schema, `${path} ${status}`).toEqual({
+          $ref: '#/components/schemas/Problem',
+        })
+      }
+    }
+  })
+
+  test('gives every number a unit (UCUM) or says that it has none', () => {
+    const bare = all
+      .filter(([, schema]) => schema.type === 'number' || schema.type === 'integer')
+      .filter(([, schema]) => (typeof schema['x-unit'] === 'string') === (schema['x-dimensionless'] === true))
+      .map(([path]) => path)
+    expect(bare).toEqual([])
+  })
+
+  test('bounds every list, and every number and text of a request', () => {
+    const loose = all
+      .filter(([path, schema]) => {
+        if (schema.type === 'array') return schema.maxItems === undefined
+        if (!inRequest(path)) return false
+        if (schema.type === 'number' || schema.type === 'integer')
+          return schema.minimum === undefined || schema.maximum === undefined
+        return schema.type === 'string' && schema.enum === undefined && schema.maxLength === undefined
+      })
+      .map(([path]) => path)
+    expect(loose).toEqual([])
+  })
+
+  test('closes every object of a request', () => {
+    const open = all
+      .filter(
+        ([path, schema]) =>
+          inRequest(path) && schema.type === 'object' && schema.additionalProperties !== false,
+      )
+      .map(([path]) => path)
+    expect(open).toEqual([])
+  })
+
+  test('describes every property', () => {
+    const silent = all.flatMap(([path, schema]) =>
+      Object.entries(schema.properties ?? {})
+        .filter(
+          ([, inner]) =>
+            inner.$ref === undefined && inner.description === undefined && inner.anyOf === undefined,
+        )
+        .map(([key]) => `${path}/${key}`),
+    )
+    expect(silent).toEqual([])
+  })
+})

@@ -1,0 +1,58 @@
+// Set-up on a fresh clone with only Node and npm there: installs what the lock file asks for when that is
+// missing or out of date; with --build also compiles when a source is newer than the last build.
+import { spawnSync } from 'node:child_process'
+import { existsSync, readdirSync, statSync, writeFileSync } from 'node:fs'
+import { dirname, join } from 'node:path'
+import { fileURLToPath } from 'node:url'
+
+const root = join(dirname(fileURLToPath(import.meta.url)), '..')
+const modifiedMs = (path) => (existsSync(path) ? statSync(path).mtimeMs : 0)
+
+function run(command, args) {
+  // npm is a shell script on Windows, hence the shell there.
+  const result = spawnSync(command, args, {
+    cwd: root,
+    stdio: 'inherit',
+    shell: process.platform === 'win32',
+  })
+  if (result.status !== 0) {
+    console.error(`set-up failed: ${command} ${args.join(' ')}`)
+    process.exit(result.status ?? 1)
+  }
+}
+
+function newestSourceMs(folder) {
+  let newest = 0
+  for (const entry of readdirSync(folder, { withFileTypes: true })) {
+    const path = join(folder, entry.name)
+    newest = Math.max(newest, entry.isDirectory() ? newestSourceMs(path) : modifiedMs(path))
+  }
+  return newest
+}
+
+const [major, minor] = process.versions.node.split('.').map(Number)
+if (major < 20 || (major === 20 && minor < 19)) {
+  console.error(`Node ${process.versions.node} is too old: wheel-to-dial needs Node 20.19 or later.`)
+  process.exit(1)
+}
+
+if (
+  modifiedMs(join(root, 'node_modules', '.package-lock.json')) < modifiedMs(join(root, 'package-lock.json'))
+) {
+  console.error('installing packages (about two minutes the first time: the database driver is compiled)')
+  run('npm', ['ci', '--no-audit', '--no-fund'])
+}
+
+if (process.argv.includes('--build')) {
+  const built = modifiedMs(join(root, 'dist', '.built'))
+  const newest = Math.max(
+    newestSourceMs(join(root, 'src')),
+    newestSourceMs(join(root, 'tools')),
+    modifiedMs(join(root, 'tsconfig.build.json')),
+    modifiedMs(join(root, 'package-lock.json')),
+  )
+  if (built < newest) {
+    run('npx', ['--no-install', 'tsc', '-p', 'tsconfig.build.json'])
+    writeFileSync(join(root, 'dist', '.built'), '')
+  }
+}
