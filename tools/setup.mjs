@@ -1,7 +1,8 @@
 // Set-up on a fresh clone with only Node and npm there: installs what the lock file asks for when that is
 // missing or out of date; with --build also compiles when a source is newer than the last build.
 import { spawnSync } from 'node:child_process'
-import { existsSync, readdirSync, statSync, writeFileSync } from 'node:fs'
+import { createHash } from 'node:crypto'
+import { existsSync, readdirSync, readFileSync, statSync, writeFileSync } from 'node:fs'
 import { dirname, join } from 'node:path'
 import { fileURLToPath } from 'node:url'
 
@@ -36,11 +37,15 @@ if (major < 20 || (major === 20 && minor < 19)) {
   process.exit(1)
 }
 
-if (
-  modifiedMs(join(root, 'node_modules', '.package-lock.json')) < modifiedMs(join(root, 'package-lock.json'))
-) {
+// The lock file that the packages were installed from is remembered by its hash: times say nothing after a checkout.
+const stamp = join(root, 'node_modules', '.installed-lock')
+const lock = createHash('sha256')
+  .update(readFileSync(join(root, 'package-lock.json')))
+  .digest('hex')
+if (!existsSync(stamp) || readFileSync(stamp, 'utf8') !== lock) {
   console.error('installing packages (about two minutes the first time: the database driver is compiled)')
   run('npm', ['ci', '--no-audit', '--no-fund'])
+  writeFileSync(stamp, lock)
 }
 
 if (process.argv.includes('--build')) {
