@@ -9,6 +9,8 @@ import { registerOpenApi } from './plugins/openapi.js'
 import { answerClientError, answerFrameworkError, registerProblems } from './plugins/problems.js'
 import { registerStrictJson } from './plugins/strict-json.js'
 import { registerValidation } from './plugins/validation.js'
+import { drivePathRoutes } from './routes/drive-paths.js'
+import { gaugeRoutes } from './routes/gauges.js'
 import type { App } from './routes/options.js'
 import { referenceRoutes } from './routes/reference.js'
 import { tireRoutes } from './routes/tires.js'
@@ -49,6 +51,8 @@ export async function buildApp({ config, logger }: AppParts): Promise<App> {
   const methods = collectMethods(app)
   const options = { sizeTable: builtInSizes }
   tireRoutes(app, options)
+  drivePathRoutes(app, options)
+  gaugeRoutes(app)
   referenceRoutes(app)
   answerOtherMethods(app, methods)
   return app

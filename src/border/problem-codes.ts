@@ -93,4 +93,12 @@ export const DOMAIN_STATUS: Readonly<Record<ErrorCode, number>> = {
   'tire-size-out-of-range': 422,
   'tire-size-not-tabulated': 422,
   'wear-beyond-tread': 422,
+  'rule-needs-dial-max': 422,
+  'rule-without-limits': 422,
+  'rule-bounds-crossed': 422,
+  'path-order': 422,
+  'head-does-not-fit-path': 422,
+  'nothing-to-find': 422,
+  'search-too-large': 422,
+  'aim-crossed': 422,
 }

@@ -37,6 +37,39 @@ export const ERRORS = {
     title: 'More wear than any tread has',
     solution: 'Give wear as the loss of tread depth against new, not the depth that is left.',
   },
+  'rule-needs-dial-max': {
+    title: 'Rule that needs the last mark of the dial',
+    solution: 'Give head.dialMax, the last mark of the dial: the rule is a share of full scale.',
+  },
+  'rule-without-limits': {
+    title: 'Rule that sets no limits to judge by',
+    solution: 'Choose a rule with bounds; GET /v1/gauges/rules lists them.',
+  },
+  'rule-bounds-crossed': {
+    title: 'Lower bound above the upper bound',
+    solution: 'Give custom.lower below custom.upper, and from below to.',
+  },
+  'path-order': {
+    title: 'Stages in an order that cannot be built',
+    solution:
+      'Order the stages from wheel to dial: turning stages first, then at most one pulse ring, then pulse scalers.',
+  },
+  'head-does-not-fit-path': {
+    title: 'Head that does not take what the path carries',
+    solution: 'A head that takes pulses needs a pulse ring in the path; one that takes turns needs none.',
+  },
+  'nothing-to-find': {
+    title: 'No stage to be found',
+    solution: 'Put find in place of the ratio of at least one stage, or use drive-paths/evaluation.',
+  },
+  'search-too-large': {
+    title: 'More combinations than can be searched',
+    solution: 'Give shorter lists or fewer open stages.',
+  },
+  'aim-crossed': {
+    title: 'Aim whose least lies above its most',
+    solution: 'Give aim.overReadPercent.min not above max.',
+  },
 } as const satisfies Record<string, { title: string; solution: string }>
 
 export type ErrorCode = keyof typeof ERRORS

@@ -10,7 +10,7 @@ const src = join(import.meta.dirname, '../../src')
 const MAY: Readonly<Record<string, readonly string[]>> = {
   // Pure numeric packages only: no framework, no input or output, no clock.
   domain: ['domain', 'jstat', 'fraction.js', 'geographiclib-geodesic', 'ml-fcnnls'],
-  schemas: ['schemas', 'domain/measure', '@sinclair/typebox'],
+  schemas: ['schemas', 'domain/measure', 'domain/gauges/rules', '@sinclair/typebox'],
   border: ['border', 'domain', 'schemas', 'type:@sinclair/typebox', 'type:db/store'],
   routes: [
     'routes',

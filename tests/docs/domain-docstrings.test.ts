@@ -1,6 +1,6 @@
 import { join } from 'node:path'
 import { describe, expect, test } from 'vitest'
-import { documentedFunctions } from '../../tools/docstrings.js'
+import { documentedFunctions, sourceFiles } from '../../tools/docstrings.js'
 
 const root = join(import.meta.dirname, '../..')
 const functions = documentedFunctions(join(root, 'src/domain'), root).filter(
@@ -19,10 +19,10 @@ function split(example: string): Expected {
 }
 
 async function run({ expression, expected }: Expected, file: string) {
-  const modules = functions.map((one) => one.file)
   const scope: Record<string, unknown> = {}
   // Names of the whole domain are in scope, those of the function's own file last so that they win.
-  for (const module of [...new Set(modules), file]) Object.assign(scope, await import(join(root, module)))
+  for (const module of [...sourceFiles(join(root, 'src/domain')), join(root, file)])
+    Object.assign(scope, await import(module))
   const evaluate = () =>
     new Function(...Object.keys(scope), `return (${expression})`)(...Object.values(scope))
   const failure = /^throws ([\w-]+)$/.exec(expected)

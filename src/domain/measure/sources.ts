@@ -91,6 +91,71 @@ export const SOURCES = {
     standing: 'published',
     use: 'A new final drive or tire size needs a new adapter and sometimes a new driven gear.',
   },
+  'un-r39': {
+    title: 'UN Regulation No. 39 (speedometer), 5.3 and 5.4',
+    standing: 'published',
+    use: '0 <= V1 - V2 <= 0.1 V2 + 4 km/h for type approval.',
+  },
+  'un-r39-production': {
+    title: 'UN Regulation No. 39, conformity of production',
+    standing: 'from-memory',
+    use: 'Constant part of 6 km/h in place of 4.',
+  },
+  'eec-75-443': {
+    title: 'Council Directive 75/443/EEC, Annex II, 4.4',
+    standing: 'published',
+    use: 'As UN R39, at 40, 80 and 120 km/h, or 80 % of the top speed where that is below 150 km/h.',
+  },
+  'au-adr-18-03': {
+    title: 'Australian Design Rule 18/03 and Circular 18/03-3-1',
+    standing: 'published',
+    use: 'As UN R39; the nominal test speed is the indicated one.',
+  },
+  'au-adr-18-earlier': {
+    title: 'Australian Design Rule 18 before July 2006, as reported in secondary literature',
+    standing: 'published',
+    use: '10 % either way above 40 km/h; distance record 4 % either way.',
+  },
+  'de-stvzo-57': {
+    title: 'German StVZO section 57, old and present wording',
+    standing: 'published',
+    use: '0 to 7 % of full scale over; never under from 20 km/h; distance record 4 % either way.',
+  },
+  'us-49-cfr-393-82': {
+    title: '49 CFR 393.82',
+    standing: 'published',
+    use: '5 mph either way at 50 mph, commercial vehicles.',
+  },
+  'cn-gb-15082': {
+    title: 'GB 15082, as reported in secondary literature',
+    standing: 'published',
+    use: 'As UN R39.',
+  },
+  'au-nsw-40a': {
+    title: 'New South Wales vehicle rules, clause 40A',
+    standing: 'published',
+    use: 'Above 50 km/h not more than 10 % below the actual speed.',
+  },
+  'aetr-appendix-1': {
+    title: 'AETR, Appendix 1, III.F (recording equipment)',
+    standing: 'published',
+    use: 'Bench, installed and in-use limits of speed and distance, over at least 1 km.',
+  },
+  'uk-1986-reg-35': {
+    title: 'UK Road Vehicles (Construction and Use) Regulations 1986, regulation 35',
+    standing: 'published',
+    use: 'Whether a speedometer is required, and in which units.',
+  },
+  'us-49-usc-32703': {
+    title: '49 USC 32703-32704',
+    standing: 'published',
+    use: 'Changing a distance record; a repair that cannot keep the mileage sets zero and fixes a notice to the left door frame.',
+  },
+  'user-rule': {
+    title: 'Rule given in the request',
+    standing: 'user',
+    use: 'Bounds on indicated minus true, as the caller gave them.',
+  },
 } as const satisfies Record<string, Source>
 
 export type SourceId = keyof typeof SOURCES

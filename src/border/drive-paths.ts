@@ -1,0 +1,249 @@
+import type { Static } from '@sinclair/typebox'
+import {
+  checkHeadFits,
+  type Head,
+  odometerErrorPercent,
+  pathOutput,
+  type Reading,
+  readingOf,
+  response,
+  type Shaft,
+  type Stage,
+} from '../domain/drive-paths/path.js'
+import {
+  type NamedRule,
+  ruleSources,
+  speedVerdict,
+  type Verdict,
+  worstSpeedVerdict,
+} from '../domain/gauges/verdicts.js'
+import {
+  budget,
+  COVERAGE_FACTOR,
+  exact,
+  type Figure,
+  plusMinus,
+  standardUncertainty,
+  uncertain,
+} from '../domain/measure/figure.js'
+import type { Note } from '../domain/measure/notes.js'
+import { type ExactRatio, figureOfRatio, ratioOf, ratioOfDecimal } from '../domain/measure/ratio.js'
+import type { SourceId } from '../domain/measure/sources.js'
+import { differenceToSi } from '../domain/measure/units.js'
+import type { SizeTable } from '../domain/tires/size-table.js'
+import type {
+  EvaluationAnswer,
+  EvaluationRequest,
+  HeadShape,
+  Shaft as ShaftSchema,
+  StageShape,
+} from '../schemas/drive-paths.js'
+import type { SpeedTableRowShape } from '../schemas/gauges.js'
+import type { MeasureIn } from '../schemas/measures.js'
+import { rulesOf, verdictOut } from './gauges.js'
+import {
+  figureOut,
+  figureSi,
+  frequencyOut,
+  perDistanceOut,
+  ratioFigure,
+  ratioOut,
+  speedOut,
+  turningOut,
+  valueSi,
+} from './measures.js'
+import { provenance } from './provenance.js'
+import { geometryAt } from './tires.js'
+
+/** What a stage is called: its name, or its place and kind. */
+export const stageName = (stage: { kind: string; name?: string }, index: number) =>
+  stage.name ?? `stage ${index + 1} (${stage.kind})`
+
+/** The exact ratio that a stage of the wire states, or its figure where it carries doubt. */
+function stageRatio(wire: StageShape, name: string): { ratio: Figure; exactRatio?: ExactRatio } {
+  const whole = (numerator: number, denominator: number) => {
+    const exactRatio = ratioOf(numerator, denominator)
+    return { ratio: figureOfRatio(exactRatio), exactRatio }
+  }
+  if (wire.kind === 'pulse-ring') return whole(wire.pulsesPerTurn, 1)
+  if ('ring' in wire) return whole(wire.ring, wire.pinion)
+  if ('teeth' in wire) return whole(wire.teeth.driving, wire.teeth.driven)
+  if ('multiply' in wire) return whole(wire.multiply, wire.divide)
+  const { ratio } = wire
+  const value = typeof ratio === 'number' ? ratio : ratio.value
+  const doubt = typeof ratio === 'number' ? 0 : (ratio.plusMinus ?? 0)
+  if (doubt > 0) return { ratio: ratioFigure(ratio, `${name}: ratio`) }
+  const exactRatio = ratioOfDecimal(value)
+  return { ratio: figureOfRatio(exactRatio), exactRatio }
+}
+
+/** A stage of the wire, as the domain takes it. */
+export function stageOf(wire: StageShape, index: number): Stage {
+  const name = stageName(wire, index)
+  return Object.assign({ kind: wire.kind, name }, stageRatio(wire, name))
+}
+
+/** A head of the wire, as the domain takes it. */
+export function headOf(wire: HeadShape): Head {
+  const scaleDoubt = (wire.scalePercentPlusMinus ?? 0) / 100 / COVERAGE_FACTOR
+  const head = {
+    takes: wire.takes,
+    constantPerM: figureSi('perDistance', wire.constant, 'head: constant'),
+    scale: uncertain(1 + (wire.scalePercent ?? 0) / 100, 'head: scale', scaleDoubt),
+    offsetMPerS: wire.offset === undefined ? exact(0) : figureSi('speed', wire.offset, 'head: offset'),
+  }
+  return wire.dialMax === undefined
+    ? head
+    : Object.assign(head, { dialMaxMPerS: valueSi('speed', wire.dialMax) })
+}
+
+export function shaftOut({ after, carries, perM }: Shaft): Static<typeof ShaftSchema> {
+  const perDistance = figureOut(perDistanceOut, perM)
+  return carries === 'turns' ? { after, turns: perDistance } : { after, pulses: perDistance }
+}
+
+/** A true speed of the wire with its standard uncertainty. */
+export function speedOf(wire: MeasureIn<'speed'>): { trueMPerS: number; u: number } {
+  const trueMPerS = valueSi('speed', wire)
+  if (wire.plusMinus === undefined) return { trueMPerS, u: 0 }
+  const key = 'kmh' in wire ? 'kmh' : 'mph'
+  return { trueMPerS, u: differenceToSi('speed', key, wire.plusMinus) / COVERAGE_FACTOR }
+}
+
+/** What happens at one true speed, as a row of an answer. */
+export interface RowParts {
+  readonly trueMPerS: number
+  readonly uTrueMPerS: number
+  readonly reading?: Reading
+  readonly verdicts?: readonly Verdict[]
+  /** Turns or pulses per second at that speed. */
+  readonly rate?: { readonly carries: 'turns' | 'pulses'; readonly perM: Figure }
+}
+
+export function speedRow({ trueMPerS, uTrueMPerS, reading, verdicts, rate }: RowParts): SpeedTableRowShape {
+  const row: SpeedTableRowShape = { true: speedOut(trueMPerS, COVERAGE_FACTOR * uTrueMPerS) }
+  if (reading !== undefined) {
+    const doubt = COVERAGE_FACTOR * reading.u
+    const error = reading.indicatedMPerS - trueMPerS
+    row.indicated = speedOut(reading.indicatedMPerS, doubt)
+    row.error = speedOut(error, doubt)
+    row.errorPercent = (100 * error) / trueMPerS
+  }
+  if (rate !== undefined) {
+    const value = rate.perM.value * trueMPerS
+    const u = Math.hypot(standardUncertainty(rate.perM) * trueMPerS, rate.perM.value * uTrueMPerS)
+    if (rate.carries === 'turns') row.rpm = turningOut(value, COVERAGE_FACTOR * u)
+    else row.frequency = frequencyOut(value, COVERAGE_FACTOR * u)
+  }
+  if (verdicts !== undefined && verdicts.length > 0) row.verdicts = verdicts.map(verdictOut)
+  return row
+}
+
+/** Verdicts of every rule that holds at one speed. */
+export function verdictsAt(
+  rules: readonly NamedRule[],
+  trueMPerS: number,
+  { indicatedMPerS, u }: Reading,
+  dialMaxMPerS: number | undefined,
+): Verdict[] {
+  return rules.flatMap((rule) => speedVerdict(rule, trueMPerS, indicatedMPerS, u, dialMaxMPerS) ?? [])
+}
+
+/** Notes on what a reading cannot show. */
+export function dialNotes(
+  speedsMPerS: readonly number[],
+  reading: (trueMPerS: number) => Reading,
+  dialMaxMPerS: number | undefined,
+): Note[] {
+  if (
+    dialMaxMPerS === undefined ||
+    !speedsMPerS.some((speed) => reading(speed).indicatedMPerS > dialMaxMPerS)
+  )
+    return []
+  return [
+    {
+      code: 'beyond-dial',
+      level: 'info',
+      text: 'At the highest speeds the figure lies beyond the last mark of the dial: the pointer stops there.',
+    },
+  ]
+}
+
+export const RULES_CAUTION: Note = {
+  code: 'rules-are-a-help',
+  level: 'caution',
+  text: 'Rules differ by country and date. The rule table is a help, not legal advice: the inspection authority or a licensed shop decides.',
+}
+
+/** The answer of `POST /v1/drive-paths/evaluation`. */
+export function evaluationOut(
+  request: Static<typeof EvaluationRequest>,
+  table: SizeTable,
+): Static<typeof EvaluationAnswer> {
+  const geometry = geometryAt('/tire', request.tire, table)
+  const output = pathOutput(geometry.turnsPerM, request.stages.map(stageOf))
+  const rules = rulesOf(request.rules)
+  const notes: Note[] = [...geometry.notes]
+  const sources = new Set<SourceId>([...geometry.sources, 'eu-165-2014', ...ruleSources(rules)])
+  const speeds = request.speeds.map(speedOf)
+  const rate = { carries: output.carries, perM: output.outputPerM }
+  const out: Static<typeof EvaluationAnswer> = {
+    shafts: output.shafts.map(shaftOut),
+    carries: output.carries,
+    stagesRatio: ratioOut(output.stagesRatio),
+    output: figureOut(perDistanceOut, output.outputPerM),
+    budget: budget(output.outputPerM),
+    table: [],
+    verdicts: [],
+    ...provenance({ sources, notes }),
+  }
+  if (output.stagesRatioExact !== undefined) out.stagesRatioExact = output.stagesRatioExact.toFraction()
+  if (request.head === undefined) {
+    out.table = speeds.map(({ trueMPerS, u }) => speedRow({ trueMPerS, uTrueMPerS: u, rate }))
+    if (rules.length > 0) {
+      out.notes.push({
+        code: 'no-head-no-verdict',
+        level: 'info',
+        text: 'Without a head there is no reading to judge: give head for verdicts.',
+      })
+    }
+    return out
+  }
+
+  const head = headOf(request.head)
+  checkHeadFits(output.carries, head)
+  const line = response(output.outputPerM, head)
+  const reading = readingOf(line)
+  out.table = speeds.map(({ trueMPerS, u }) => {
+    const read = reading(trueMPerS, u)
+    return speedRow({
+      trueMPerS,
+      uTrueMPerS: u,
+      reading: read,
+      verdicts: verdictsAt(rules, trueMPerS, read, head.dialMaxMPerS),
+      rate,
+    })
+  })
+  const trueSpeeds = speeds.map(({ trueMPerS }) => trueMPerS)
+  const options = head.dialMaxMPerS === undefined ? {} : { dialMaxMPerS: head.dialMaxMPerS }
+  for (const rule of rules) {
+    const verdict = worstSpeedVerdict(rule, reading, trueSpeeds, options)
+    if (verdict !== undefined) out.verdicts.push(verdictOut(verdict))
+    else if (rule.rule.speed !== undefined) {
+      out.notes.push({
+        code: 'rule-not-judged',
+        level: 'info',
+        text: `${rule.id} holds at none of the speeds given.`,
+      })
+    }
+  }
+  const distance = odometerErrorPercent(line.recordedPerTrue)
+  out.required = figureOut(perDistanceOut, head.constantPerM)
+  out.indicatedPerTrue = ratioOut(line.indicatedPerTrue)
+  out.odometerErrorPercent = distance.value
+  out.odometerErrorPlusMinusPercent = plusMinus(distance)
+  out.budget = budget(line.indicatedPerTrue)
+  out.notes.push(...dialNotes(trueSpeeds, reading, head.dialMaxMPerS))
+  if (rules.length > 0) out.notes.push(RULES_CAUTION)
+  return out
+}

@@ -1,0 +1,114 @@
+import { DomainError } from '../domain/errors.js'
+import { type Bound, RULES, type Rule, type RuleId } from '../domain/gauges/rules.js'
+import { type NamedRule, tableRule, type Verdict } from '../domain/gauges/verdicts.js'
+import { SOURCES } from '../domain/measure/sources.js'
+import { fromSi, toSi } from '../domain/measure/units.js'
+import type { RuleRowShape, RuleShape, VerdictShape } from '../schemas/gauges.js'
+import { speedOut, valueSi } from './measures.js'
+
+const boundOf = ({ percent, kmh }: { percent: number; kmh: number }): Bound => ({
+  percentOfTrue: percent,
+  constantMPerS: toSi('speed', 'kmh', kmh),
+})
+
+const boundOut = ({ percentOfTrue, constantMPerS }: Bound) => ({
+  percent: percentOfTrue,
+  kmh: fromSi('speed', 'kmh', constantMPerS),
+})
+
+/** A rule of the wire that stands at `pointer` in the request. */
+export function ruleOf(wire: RuleShape, pointer: string): NamedRule {
+  if (typeof wire === 'string') {
+    const named = tableRule(wire as RuleId)
+    if (named.rule.speed === undefined && named.rule.distanceFraction === undefined) {
+      throw new DomainError(
+        'rule-without-limits',
+        `${wire} sets no limits of accuracy to judge by; it says: ${named.rule.applies}`,
+        { pointer },
+      )
+    }
+    return named
+  }
+  const { lower, upper, from, to } = wire.custom
+  if (lower.percent > upper.percent && lower.kmh >= upper.kmh) {
+    throw new DomainError('rule-bounds-crossed', 'custom: the lower bound lies above the upper one', {
+      pointer: `${pointer}/custom`,
+    })
+  }
+  const fromMPerS = from === undefined ? undefined : valueSi('speed', from)
+  const toMPerS = to === undefined ? undefined : valueSi('speed', to)
+  if (fromMPerS !== undefined && toMPerS !== undefined && fromMPerS > toMPerS) {
+    throw new DomainError('rule-bounds-crossed', 'custom: from lies above to', {
+      pointer: `${pointer}/custom/from`,
+    })
+  }
+  const band = { kind: 'band', lower: boundOf(lower), upper: boundOf(upper) } as const
+  const ends = [fromMPerS, toMPerS].filter((speed) => speed !== undefined)
+  return {
+    id: 'custom',
+    rule: {
+      title: "The caller's rule",
+      jurisdiction: '',
+      applies: '',
+      source: 'user-rule',
+      speed: Object.assign(
+        band,
+        fromMPerS === undefined ? undefined : { fromMPerS },
+        toMPerS === undefined ? undefined : { toMPerS },
+      ),
+      testSpeedsMPerS: ends,
+      testSpeedsAre: 'true',
+    },
+  }
+}
+
+/** The rules of a request; `pointer` is that of the list. */
+export function rulesOf(wire: readonly RuleShape[] | undefined, pointer = '/rules'): NamedRule[] {
+  return (wire ?? []).map((rule, index) => ruleOf(rule, `${pointer}/${index}`))
+}
+
+export function verdictOut({ rule, result, probability, limits, atMPerS }: Verdict): VerdictShape {
+  const out: VerdictShape = { rule, result, probability, limits: {}, at: speedOut(atMPerS) }
+  if (limits.lowerMPerS !== undefined) out.limits.lower = speedOut(limits.lowerMPerS)
+  if (limits.upperMPerS !== undefined) out.limits.upper = speedOut(limits.upperMPerS)
+  return out
+}
+
+/** A row of `GET /v1/gauges/rules`. */
+function ruleRow(id: RuleId, rule: Rule): RuleRowShape {
+  const row: RuleRowShape = {
+    id,
+    title: rule.title,
+    jurisdiction: rule.jurisdiction,
+    applies: rule.applies,
+    speeds: rule.testSpeedsMPerS.map((speed) => speedOut(speed)),
+    speedsAre: rule.testSpeedsAre,
+    source: rule.source,
+    standing: SOURCES[rule.source].standing,
+  }
+  const { speed } = rule
+  if (speed?.kind === 'band') {
+    if (speed.lower !== undefined) row.lower = boundOut(speed.lower)
+    if (speed.upper !== undefined) row.upper = boundOut(speed.upper)
+    if (speed.fromMPerS !== undefined) row.from = speedOut(speed.fromMPerS)
+    if (speed.toMPerS !== undefined) row.to = speedOut(speed.toMPerS)
+  }
+  if (speed?.kind === 'points') {
+    row.points = speed.points.map(({ trueMPerS, lowerMPerS, upperMPerS }) => ({
+      at: speedOut(trueMPerS),
+      lower: speedOut(lowerMPerS),
+      upper: speedOut(upperMPerS),
+    }))
+  }
+  if (speed?.kind === 'full-scale') {
+    row.fullScalePercent = speed.upperShareOfScale * 100
+    row.lower = { percent: 0, kmh: 0 }
+    row.from = speedOut(speed.neverUnderFromMPerS)
+  }
+  if (rule.distanceFraction !== undefined) row.odometerPercent = rule.distanceFraction * 100
+  return row
+}
+
+export const RULE_ROWS: readonly RuleRowShape[] = Object.entries(RULES).map(([id, rule]) =>
+  ruleRow(id as RuleId, rule),
+)

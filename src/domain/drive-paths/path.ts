@@ -1,0 +1,241 @@
+import { DomainError } from '../errors.js'
+import { exact, type Figure, product, quotient, sum } from '../measure/figure.js'
+import { type ExactRatio, figureOfRatio } from '../measure/ratio.js'
+
+export type Carries = 'turns' | 'pulses'
+
+export type StageKind =
+  | 'final-drive'
+  | 'gear-pair'
+  | 'angle-drive'
+  | 'ratio-adapter'
+  | 'transfer'
+  | 'pulse-ring'
+  | 'pulse-scaler'
+
+/** One stage: by what it multiplies turns (or pulses), exactly where whole numbers say so. */
+export interface Stage {
+  readonly kind: StageKind
+  /** What it is called in answers and budgets. */
+  readonly name: string
+  readonly ratio: Figure
+  /** The same ratio in whole numbers; absent when it carries doubt. */
+  readonly exactRatio?: ExactRatio
+}
+
+/** The speedometer: turns or pulses per meter at which it reads true, and its own error. */
+export interface Head {
+  readonly takes: Carries
+  readonly constantPerM: Figure
+  /** Factor of its own error of scale, 1 for none. */
+  readonly scale: Figure
+  /** Its own error at standstill [m/s]. */
+  readonly offsetMPerS: Figure
+  readonly dialMaxMPerS?: number
+}
+
+export interface Shaft {
+  readonly after: string
+  readonly carries: Carries
+  readonly perM: Figure
+}
+
+export interface PathOutput {
+  readonly shafts: readonly Shaft[]
+  readonly carries: Carries
+  /** Turns or pulses per meter at the end of the path [1/m]. */
+  readonly outputPerM: Figure
+  /** Product of the stages. */
+  readonly stagesRatio: Figure
+  /** The same in whole numbers, when no stage carries doubt. */
+  readonly stagesRatioExact?: ExactRatio
+}
+
+/**
+ * Refuses a path that cannot be built: turning stages first, then at most one pulse ring, then pulse scalers.
+ *
+ *     wheel → turning stages → (pulse ring → pulse scalers)
+ *
+ * @param kinds - Kinds of the stages in order from wheel to dial
+ * @returns What the end of the path carries
+ * @throws {DomainError} `path-order`, with the pointer of the stage
+ * @see EU 165/2014, Annex I (the path of a recording equipment: shaft turns, then pulses)
+ * @example carriedBy(['final-drive', 'pulse-ring', 'pulse-scaler']) // "pulses"
+ * @example carriedBy(['pulse-scaler']) // throws path-order
+ */
+export function carriedBy(kinds: readonly StageKind[]): Carries {
+  let carries: Carries = 'turns'
+  for (const [index, kind] of kinds.entries()) {
+    const pointer = `/stages/${index}`
+    if (kind === 'pulse-ring') {
+      if (carries === 'pulses') {
+        throw new DomainError('path-order', `stages/${index}: a second pulse-ring; a path has at most one`, {
+          pointer,
+        })
+      }
+      carries = 'pulses'
+    } else if (kind === 'pulse-scaler') {
+      if (carries === 'turns') {
+        throw new DomainError(
+          'path-order',
+          `stages/${index}: a pulse-scaler before any pulse-ring; it scales pulses, so put a pulse-ring before it`,
+          { pointer },
+        )
+      }
+    } else if (carries === 'pulses') {
+      throw new DomainError(
+        'path-order',
+        `stages/${index}: a ${kind} after the pulse-ring; from the ring on the path carries pulses, so put it before the ring`,
+        { pointer },
+      )
+    }
+  }
+  return carries
+}
+
+/**
+ * Refuses a head that does not take what the path carries.
+ *
+ *     head takes = path carries
+ *
+ * @param carries - What the end of the path carries
+ * @param head - The head
+ * @throws {DomainError} `head-does-not-fit-path`
+ * @see EU 165/2014, Annex I (k and w are of one kind)
+ * @example checkHeadFits('turns', { takes: 'pulses' }) // throws head-does-not-fit-path
+ */
+export function checkHeadFits(carries: Carries, head: Pick<Head, 'takes'>): void {
+  if (head.takes === carries) return
+  const fix = carries === 'turns' ? 'add a pulse-ring to the stages' : 'take the pulse-ring out of the stages'
+  throw new DomainError(
+    'head-does-not-fit-path',
+    `head: it takes ${head.takes}, but the path carries ${carries}; ${fix}, or give a head that takes ${carries}`,
+    {
+      pointer: '/head/takes',
+    },
+  )
+}
+
+/**
+ * Turns, and from a pulse ring on pulses, per distance along a drive path.
+ *
+ *     output = (1/C) · Π rᵢ,  1/C the wheel's turns per distance, rᵢ the ratio of stage i
+ *
+ * @param wheelTurnsPerM - Turns of the wheel per meter, 1/C. [1/m]
+ * @param stages - Stages in order from wheel to dial; none: the wheel itself
+ * @returns What leaves each stage and the path [1/m], and the product of the stages
+ * @throws {DomainError} `path-order`
+ * @see EU 165/2014, Annex I, and AETR Appendix 1: w = pulses per wheel turn · 10⁶ / C[mm]
+ * @example pathOutput(exact(1 / 1.885), [{ kind: 'pulse-ring', name: 'ring', ratio: exact(8) }]).outputPerM.value * 1000 // 4244.03 ± 5e-3
+ */
+export function pathOutput(wheelTurnsPerM: Figure, stages: readonly Stage[]): PathOutput {
+  carriedBy(stages.map(({ kind }) => kind))
+  const shafts: Shaft[] = [{ after: 'wheel', carries: 'turns', perM: wheelTurnsPerM }]
+  let perM = wheelTurnsPerM
+  let stagesRatio = exact(1)
+  let exactRatio: ExactRatio | undefined
+  let allExact = true
+  let carries: Carries = 'turns'
+  for (const stage of stages) {
+    if (stage.kind === 'pulse-ring') carries = 'pulses'
+    perM = product(perM, stage.ratio)
+    stagesRatio = product(stagesRatio, stage.ratio)
+    if (stage.exactRatio === undefined) allExact = false
+    else exactRatio = exactRatio === undefined ? stage.exactRatio : exactRatio.mul(stage.exactRatio)
+    shafts.push({ after: stage.name, carries, perM })
+  }
+  const output = { shafts, carries, outputPerM: perM, stagesRatio }
+  if (!allExact || exactRatio === undefined) return output
+  // The exact product replaces the floating one: no digit is lost however many stages there are.
+  const ratio = figureOfRatio(exactRatio)
+  return {
+    ...output,
+    outputPerM: product(wheelTurnsPerM, ratio),
+    stagesRatio: ratio,
+    stagesRatioExact: exactRatio,
+  }
+}
+
+/** How a path and its head answer to the true speed: a straight line. */
+export interface Response {
+  /** Indicated per true speed, the head's own error of scale included. */
+  readonly indicatedPerTrue: Figure
+  /** Indicated speed at standstill [m/s]. */
+  readonly offsetMPerS: Figure
+  /** Recorded per true distance: the head's errors of speed do not reach the counter. */
+  readonly recordedPerTrue: Figure
+}
+
+/**
+ * What a head makes of the path's output.
+ *
+ *     recorded/true = output / constant      indicated/true = (output / constant) · scale      indicated = (indicated/true)·V + offset
+ *
+ * @param outputPerM - Turns or pulses per meter at the end of the path. [1/m]
+ * @param head - The head
+ * @returns Slopes and offset with their doubt
+ * @throws {DomainError} `not-finite`
+ * @see EU 165/2014, Annex I (indicated over true is w/k); TM 9-1829A (regulation of scale and low end apart from the counter)
+ * @example response(exact(984.2), { takes: 'turns', constantPerM: exact(1000), scale: exact(1), offsetMPerS: exact(0) }).indicatedPerTrue.value // 0.9842 ± 1e-12
+ */
+export function response(outputPerM: Figure, head: Head): Response {
+  const recordedPerTrue = quotient(outputPerM, head.constantPerM)
+  return {
+    recordedPerTrue,
+    indicatedPerTrue: product(recordedPerTrue, head.scale),
+    offsetMPerS: head.offsetMPerS,
+  }
+}
+
+export interface Reading {
+  readonly indicatedMPerS: number
+  readonly u: number
+}
+
+/**
+ * A function from true speed to what the dial shows, with its standard uncertainty.
+ *
+ *     y(V) = b·V + a, never below zero      u² = Σᵢ (V·bᵢ + aᵢ)² + (b·u_V)²
+ *
+ * bᵢ and aᵢ are what input i brings to slope and offset; kept apart, so that a shared input is not counted twice.
+ *
+ * @param line - Slope and offset
+ * @returns A function of true speed [m/s] and the standard uncertainty of that speed [m/s]
+ * @see JCGM 100:2008, 5.2.2 eq. (13), H.3
+ * @example readingOf({ indicatedPerTrue: exact(1.1), offsetMPerS: exact(-1) })(10).indicatedMPerS // 10 ± 1e-12
+ */
+export function readingOf(
+  line: Pick<Response, 'indicatedPerTrue' | 'offsetMPerS'>,
+): (trueMPerS: number, uTrueMPerS?: number) => Reading {
+  const b = line.indicatedPerTrue
+  const a = line.offsetMPerS
+  let bb = 0
+  let ab = 0
+  let aa = 0
+  for (const [input, part] of b.contributions) {
+    bb += part * part
+    ab += part * (a.contributions.get(input) ?? 0)
+  }
+  for (const part of a.contributions.values()) aa += part * part
+  return (trueMPerS, uTrueMPerS = 0) => ({
+    indicatedMPerS: Math.max(0, b.value * trueMPerS + a.value),
+    u: Math.sqrt(
+      Math.max(0, trueMPerS * trueMPerS * bb + 2 * trueMPerS * ab + aa) + (b.value * uTrueMPerS) ** 2,
+    ),
+  })
+}
+
+/**
+ * Error of the distance record, from recorded per true distance.
+ *
+ *     e = 100 · (recorded/true − 1)   [%]
+ *
+ * @param recordedPerTrue - Recorded over true distance
+ * @returns e, with its doubt. [%]
+ * @throws {DomainError} `not-finite`
+ * @see AETR, Appendix 1, III.F (error of distance as percent of the real distance)
+ * @example odometerErrorPercent(exact(1.06101)).value // 6.101 ± 1e-9
+ */
+export function odometerErrorPercent(recordedPerTrue: Figure): Figure {
+  return product(sum(recordedPerTrue, exact(-1)), exact(100))
+}

@@ -1,0 +1,215 @@
+import { DomainError } from '../errors.js'
+import { type Approximation, nearestRatios, ratioOfComputed } from '../measure/approximation.js'
+
+/** What may stand in the place of an open stage. */
+export type Find =
+  | { readonly by: 'teeth'; readonly driving: readonly number[]; readonly driven: readonly number[] }
+  | { readonly by: 'ratios'; readonly ratios: readonly number[] }
+  | { readonly by: 'max-term'; readonly maxTerm: number }
+  | { readonly by: 'exact' }
+
+/** What was put in the place of an open stage. */
+export interface Choice {
+  readonly ratio: number
+  readonly numerator?: number
+  readonly denominator?: number
+}
+
+export interface Aim {
+  readonly minFraction: number
+  readonly maxFraction: number
+}
+
+export interface Solution {
+  /** One choice an open stage, in path order. */
+  readonly choices: readonly Choice[]
+  /** Indicated over true, minus one. */
+  readonly errorFraction: number
+  readonly withinAim: boolean
+}
+
+export interface Solved {
+  readonly solutions: readonly Solution[]
+  readonly searched: number
+}
+
+/** Most combinations of all listed stages but the longest list: about a second of work. */
+const MOST_COMBINATIONS = 1_000_000
+
+/** Nearest whole-number ratios that are tried for one stage. */
+const TRIED_APPROXIMATIONS = 6
+
+/** Every choice of a listed stage, one a distinct ratio, ascending. The pair with the fewest teeth stands for its ratio. */
+function listed(find: Extract<Find, { by: 'teeth' | 'ratios' }>): Choice[] {
+  if (find.by === 'ratios') return [...new Set(find.ratios)].sort((a, b) => a - b).map((ratio) => ({ ratio }))
+  const byRatio = new Map<number, Required<Choice>>()
+  for (const numerator of find.driving) {
+    for (const denominator of find.driven) {
+      const ratio = numerator / denominator
+      const known = byRatio.get(ratio)
+      if (known === undefined || numerator < known.numerator)
+        byRatio.set(ratio, { ratio, numerator, denominator })
+    }
+  }
+  return [...byRatio.values()].sort((a, b) => a.ratio - b.ratio)
+}
+
+/** Order of merit: within the aim nearest to true, then over-reading, then under-reading, each nearest to the aim first. */
+function rank(aim: Aim, errorFraction: number): readonly [number, number] {
+  // A hair of rounding must not put an exact ratio outside an aim that ends at it.
+  const slack = 1e-12
+  if (errorFraction >= aim.minFraction - slack && errorFraction <= aim.maxFraction + slack) {
+    return [0, Math.abs(errorFraction - centre(aim))]
+  }
+  const distance =
+    errorFraction < aim.minFraction ? aim.minFraction - errorFraction : errorFraction - aim.maxFraction
+  return [errorFraction >= -slack ? 1 : 2, distance]
+}
+
+/** The error in the aim that is nearest to none. */
+const centre = ({ minFraction, maxFraction }: Aim) => Math.min(maxFraction, Math.max(minFraction, 0))
+
+/**
+ * Fills the open stages of a path so that the head reads as aimed.
+ *
+ *     error = (known · Π chosen) / exact − 1, where exact is the product at which the head reads true
+ *
+ * Listed stages are searched exactly: every combination of all but the longest list, and in that list, sorted, the nearest on both sides.
+ * A stage of whole numbers takes the nearest ratios to what is left; an exact stage takes what is left.
+ *
+ * @param exactProduct - Product of the open stages at which the head reads true
+ * @param finds - What may stand in each open stage, in path order, at least one
+ * @param aim - Least and most over-reading wanted, as fractions
+ * @param most - Most solutions to return
+ * @returns Solutions, best first: within the aim and nearest to true, then over-reading, then under-reading
+ * @throws {DomainError} `nothing-to-find`, `search-too-large`, `aim-crossed`
+ * @see US Army TM 5-3820-256-24-4 (a new final drive or tire size needs a new adapter, sometimes a new driven gear)
+ * @example solveStages(0.35, [{ by: 'teeth', driving: [7], driven: [19, 20, 21] }], { minFraction: 0, maxFraction: 0.04 }, 3).solutions[0].choices[0].denominator // 20 ± 0
+ */
+export function solveStages(exactProduct: number, finds: readonly Find[], aim: Aim, most: number): Solved {
+  if (finds.length === 0)
+    throw new DomainError('nothing-to-find', 'stages: none has find in place of its ratio', {
+      pointer: '/stages',
+    })
+  if (aim.minFraction > aim.maxFraction) {
+    throw new DomainError('aim-crossed', 'aim.overReadPercent: min lies above max', {
+      pointer: '/aim/overReadPercent',
+    })
+  }
+  const lists = finds.flatMap((find, index) =>
+    find.by === 'teeth' || find.by === 'ratios' ? [{ index, choices: listed(find) }] : [],
+  )
+  const free = finds.flatMap((find, index) =>
+    find.by === 'max-term' || find.by === 'exact' ? [{ index, find }] : [],
+  )
+  // The longest list is not enumerated when nothing free follows: its best members are found by halving.
+  lists.sort((a, b) => a.choices.length - b.choices.length)
+  const halved = free.length === 0 ? lists.pop() : undefined
+  const combinations = lists.reduce((total, { choices }) => total * choices.length, 1)
+  if (combinations > MOST_COMBINATIONS || (free.length > 0 && combinations > MOST_COMBINATIONS / 100)) {
+    throw new DomainError(
+      'search-too-large',
+      `stages: ${combinations} combinations; at most ${free.length > 0 ? MOST_COMBINATIONS / 100 : MOST_COMBINATIONS} are searched`,
+      {
+        pointer: '/stages',
+        combinations,
+      },
+    )
+  }
+
+  const kept = new BestSolutions(aim, most)
+  const chosen: Choice[] = new Array(finds.length)
+  let searched = 0
+
+  const consider = (productSoFar: number) => {
+    searched++
+    kept.offer(productSoFar / exactProduct - 1, chosen)
+  }
+
+  const fillFree = (position: number, left: number, productSoFar: number): void => {
+    const open = free[position]
+    if (open === undefined) {
+      consider(productSoFar)
+      return
+    }
+    const others = free.length - position - 1
+    // Open whole-number stages share what is left: each but the last takes a near root of it.
+    const wanted = others === 0 ? left : left ** (1 / (others + 1))
+    for (const choice of freeChoices(open.find, wanted)) {
+      chosen[open.index] = choice
+      fillFree(position + 1, left / choice.ratio, productSoFar * choice.ratio)
+    }
+  }
+
+  const fillHalved = (productSoFar: number): void => {
+    const { index, choices } = halved!
+    const target = ((1 + centre(aim)) * exactProduct) / productSoFar
+    let low = 0
+    let high = choices.length
+    while (low < high) {
+      const middle = (low + high) >> 1
+      if (choices[middle]!.ratio < target) low = middle + 1
+      else high = middle
+    }
+    for (let i = Math.max(0, low - most); i < Math.min(choices.length, low + most); i++) {
+      chosen[index] = choices[i]!
+      consider(productSoFar * choices[i]!.ratio)
+    }
+  }
+
+  const fillLists = (position: number, productSoFar: number): void => {
+    const list = lists[position]
+    if (list === undefined) {
+      if (halved === undefined) fillFree(0, ((1 + centre(aim)) * exactProduct) / productSoFar, productSoFar)
+      else fillHalved(productSoFar)
+      return
+    }
+    for (const choice of list.choices) {
+      chosen[list.index] = choice
+      fillLists(position + 1, productSoFar * choice.ratio)
+    }
+  }
+
+  fillLists(0, 1)
+  return { solutions: kept.sorted(), searched }
+}
+
+function freeChoices(find: Extract<Find, { by: 'max-term' | 'exact' }>, wanted: number): Choice[] {
+  if (find.by === 'exact') return [{ ratio: wanted }]
+  return nearestRatios(ratioOfComputed(wanted), find.maxTerm)
+    .slice(0, TRIED_APPROXIMATIONS)
+    .map(({ numerator, denominator }: Approximation) => ({
+      ratio: numerator / denominator,
+      numerator,
+      denominator,
+    }))
+}
+
+/** Keeps the best few solutions of a search of any length. */
+class BestSolutions {
+  private readonly entries: Array<{ rank: readonly [number, number]; solution: Solution }> = []
+  private readonly aim: Aim
+  private readonly most: number
+
+  constructor(aim: Aim, most: number) {
+    this.aim = aim
+    this.most = most
+  }
+
+  offer(errorFraction: number, choices: readonly Choice[]): void {
+    const key = rank(this.aim, errorFraction)
+    const last = this.entries[this.most - 1]
+    if (last !== undefined && compare(key, last.rank) >= 0) return
+    const solution = { choices: [...choices], errorFraction, withinAim: key[0] === 0 }
+    let at = this.entries.length
+    while (at > 0 && compare(key, this.entries[at - 1]!.rank) < 0) at--
+    this.entries.splice(at, 0, { rank: key, solution })
+    if (this.entries.length > this.most) this.entries.pop()
+  }
+
+  sorted(): Solution[] {
+    return this.entries.map(({ solution }) => solution)
+  }
+}
+
+const compare = (a: readonly [number, number], b: readonly [number, number]) => a[0] - b[0] || a[1] - b[1]

@@ -1,0 +1,25 @@
+import { evaluationOut } from '../border/drive-paths.js'
+import { EvaluationAnswer, EvaluationRequest } from '../schemas/drive-paths.js'
+import { ref } from '../schemas/measures.js'
+import { calculationProblems } from '../schemas/problems.js'
+import type { App, RouteOptions } from './options.js'
+
+const tags = ['drive-paths']
+
+export function drivePathRoutes(app: App, { sizeTable }: RouteOptions): void {
+  app.post(
+    '/v1/drive-paths/evaluation',
+    {
+      schema: {
+        operationId: 'evaluateDrivePath',
+        summary: 'Evaluate a drive path',
+        description:
+          'From tire, stages and head: turns or pulses at every link, what the dial reads at each true speed with its doubt, and the verdict of each rule.',
+        tags,
+        body: ref(EvaluationRequest),
+        response: { 200: ref(EvaluationAnswer), ...calculationProblems() },
+      },
+    },
+    (request) => evaluationOut(request.body, sizeTable),
+  )
+}

@@ -1,0 +1,366 @@
+import { type Static, type TProperties, Type } from '@sinclair/typebox'
+import { BudgetLine, calculationAnswer } from './answers.js'
+import { RuleIn, SpeedTableRow, Verdict } from './gauges.js'
+import {
+  choice,
+  count,
+  named,
+  PerDistance,
+  PerDistanceIn,
+  plain,
+  plainOut,
+  Ratio,
+  RatioIn,
+  ref,
+  SpeedDifferenceIn,
+  SpeedIn,
+} from './measures.js'
+import { Tire } from './tires.js'
+
+const teethCount = (description: string) => count({ minimum: 1, maximum: 1000, description })
+
+export const Teeth = named(
+  'Teeth',
+  Type.Object(
+    {
+      driving: teethCount('Teeth of the driving wheel.'),
+      driven: teethCount('Teeth of the driven wheel.'),
+    },
+    {
+      additionalProperties: false,
+      description: 'Two meshing wheels: driven turns = driving turns x driving / driven.',
+    },
+  ),
+)
+
+const StageName = Type.Optional(
+  Type.String({ minLength: 1, maxLength: 80, description: 'What the stage is called in answers.' }),
+)
+
+const stage = <K extends string, T extends TProperties>(kind: K, title: string, fields: T) =>
+  Type.Object(
+    { kind: choice([kind], { description: 'Kind of stage.' }), ...fields, name: StageName },
+    { additionalProperties: false, title },
+  )
+
+const byRatio = { ratio: ref(RatioIn) }
+const byTeeth = { teeth: ref(Teeth) }
+
+const GIVEN_STAGES = [
+  stage('final-drive', 'final drive by its ratio', byRatio),
+  stage('final-drive', 'final drive by its teeth', {
+    ring: teethCount('Teeth of the ring gear.'),
+    pinion: teethCount('Teeth of the pinion.'),
+  }),
+  stage('gear-pair', 'pair of gears', byTeeth),
+  stage('angle-drive', 'angle drive by its ratio', byRatio),
+  stage('angle-drive', 'angle drive by its teeth', byTeeth),
+  stage('ratio-adapter', 'ratio adapter by its ratio', byRatio),
+  stage('ratio-adapter', 'ratio adapter by its teeth', byTeeth),
+  stage('transfer', 'transfer box by its ratio', byRatio),
+  stage('transfer', 'transfer box by its teeth', byTeeth),
+  stage('pulse-ring', 'pulse ring', {
+    pulsesPerTurn: count({ minimum: 1, maximum: 10_000, description: 'Pulses in one turn of the shaft.' }),
+  }),
+  stage('pulse-scaler', 'pulse scaler by whole numbers', {
+    multiply: count({ minimum: 1, maximum: 1_000_000_000, description: 'Pulses out.' }),
+    divide: count({ minimum: 1, maximum: 1_000_000_000, description: 'Pulses in.' }),
+  }),
+  stage('pulse-scaler', 'pulse scaler by its ratio', byRatio),
+] as const
+
+/** One stage of the path, in order from wheel to dial. */
+export const Stage = named(
+  'Stage',
+  Type.Union([...GIVEN_STAGES], {
+    description:
+      'A stage of the drive path, in order from wheel to dial; each multiplies turns, or pulses from a pulse ring on. A final drive gives propeller-shaft turns per wheel turn.',
+  }),
+)
+
+const toothList = (description: string) =>
+  Type.Array(teethCount('Teeth.'), { minItems: 1, maxItems: 200, uniqueItems: true, description })
+
+export const Find = named(
+  'Find',
+  Type.Union(
+    [
+      Type.Object(
+        { driving: toothList('Driving wheels at hand.'), driven: toothList('Driven wheels at hand.') },
+        { additionalProperties: false, title: 'a pair out of wheels at hand' },
+      ),
+      Type.Object(
+        {
+          ratios: Type.Array(plain({ minimum: 0.001, maximum: 10_000, description: 'A ratio at hand.' }), {
+            minItems: 1,
+            maxItems: 500,
+            description: 'Ratios at hand.',
+          }),
+        },
+        { additionalProperties: false, title: 'one of the ratios at hand' },
+      ),
+      Type.Object(
+        {
+          maxTerm: count({
+            minimum: 1,
+            maximum: 1_000_000,
+            description: 'Largest whole number that may stand in the ratio.',
+          }),
+        },
+        { additionalProperties: false, title: 'the nearest ratios of small whole numbers' },
+      ),
+      choice(['exact'], { description: 'Whatever number comes out.' }),
+    ],
+    { description: 'What may stand in the place of a stage that is looked for.' },
+  ),
+)
+
+const find = { find: ref(Find) }
+
+/** A stage that is known, or one that is looked for. */
+export const OpenStage = named(
+  'OpenStage',
+  Type.Union(
+    [
+      ...GIVEN_STAGES,
+      stage('final-drive', 'final drive to be found', find),
+      stage('gear-pair', 'pair of gears to be found', find),
+      stage('angle-drive', 'angle drive to be found', find),
+      stage('ratio-adapter', 'ratio adapter to be found', find),
+      stage('transfer', 'transfer box to be found', find),
+      stage('pulse-scaler', 'pulse scaler to be found', find),
+    ],
+    { description: 'A stage as in Stage, or with find in place of its ratio.' },
+  ),
+)
+
+/** The speedometer itself. */
+export const Head = named(
+  'Head',
+  Type.Object(
+    {
+      takes: choice(['turns', 'pulses'], { description: 'What drives it.' }),
+      constant: ref(PerDistanceIn),
+      unit: choice(['mph', 'kmh'], { description: 'Unit of its dial.' }),
+      dialMax: Type.Optional(ref(SpeedIn)),
+      offset: Type.Optional(ref(SpeedDifferenceIn)),
+      scalePercent: Type.Optional(
+        plain({
+          minimum: -50,
+          maximum: 100,
+          description:
+            "The head's own measured error of scale [%]: indicated = input x (1 + scalePercent/100) + offset.",
+        }),
+      ),
+      scalePercentPlusMinus: Type.Optional(
+        plain({ minimum: 0, maximum: 50, description: 'Doubt of scalePercent, 95 % [percentage points].' }),
+      ),
+    },
+    {
+      additionalProperties: false,
+      description:
+        'The speedometer: constant is the turns or pulses per distance at which it reads true; offset and scalePercent are its own error, from a calibration.',
+    },
+  ),
+)
+
+const stages = Type.Array(ref(Stage), {
+  maxItems: 20,
+  description: 'Stages from wheel to dial; none: the wheel drives the head.',
+})
+const speeds = Type.Array(ref(SpeedIn), {
+  minItems: 1,
+  maxItems: 200,
+  description: 'True speeds to answer for.',
+})
+const rules = Type.Optional(Type.Array(ref(RuleIn), { maxItems: 20, description: 'Rules to judge by.' }))
+
+const CAR = {
+  tire: { size: '195/70R14' },
+  stages: [
+    { kind: 'final-drive', ratio: 3.7 },
+    { kind: 'gear-pair', name: 'speedometer drive', teeth: { driving: 7, driven: 20 } },
+  ],
+}
+const HEAD = { takes: 'turns', constant: { perMile: 1000 }, unit: 'mph', dialMax: { mph: 120 } }
+
+export const EvaluationRequest = named(
+  'EvaluationRequest',
+  Type.Object(
+    { tire: ref(Tire), stages, head: Type.Optional(ref(Head)), speeds, rules },
+    {
+      additionalProperties: false,
+      examples: [
+        { ...CAR, head: HEAD, speeds: [{ mph: 30 }, { mph: 60 }], rules: ['un-r39'] },
+        {
+          tire: { rollingCircumference: { mm: 1885, plusMinus: 5 } },
+          stages: [{ kind: 'pulse-ring', pulsesPerTurn: 8 }],
+          head: { takes: 'pulses', constant: { perKm: 4000 }, unit: 'kmh' },
+          speeds: [{ kmh: 50 }, { kmh: 100 }],
+        },
+      ],
+    },
+  ),
+)
+
+export const Shaft = named(
+  'Shaft',
+  Type.Object(
+    {
+      after: Type.String({ description: 'The wheel, or the stage, that it follows.' }),
+      turns: Type.Optional(ref(PerDistance)),
+      pulses: Type.Optional(ref(PerDistance)),
+    },
+    {
+      additionalProperties: false,
+      description: 'What leaves a stage: turns, or pulses from a pulse ring on.',
+    },
+  ),
+)
+
+export const EvaluationAnswer = calculationAnswer('EvaluationAnswer', 'A drive path, evaluated.', {
+  shafts: Type.Array(ref(Shaft), { maxItems: 21, description: 'The wheel, then what leaves each stage.' }),
+  carries: choice(['turns', 'pulses'], { description: 'What the end of the path carries.' }),
+  stagesRatio: ref(Ratio),
+  output: ref(PerDistance),
+  budget: Type.Array(ref(BudgetLine), {
+    maxItems: 50,
+    description:
+      'What the doubt comes from, largest first: of indicatedPerTrue where there is a head, else of output.',
+  }),
+  table: Type.Array(ref(SpeedTableRow), { maxItems: 200, description: 'One row a speed.' }),
+  verdicts: Type.Array(ref(Verdict), {
+    maxItems: 20,
+    description: 'One verdict a rule that limits speed, at its worst speed. Empty without a head or rules.',
+  }),
+  stagesRatioExact: Type.Optional(
+    Type.String({
+      description: 'The product of the stages as a ratio of whole numbers, when none of them carries doubt.',
+    }),
+  ),
+  required: Type.Optional(ref(PerDistance)),
+  indicatedPerTrue: Type.Optional(ref(Ratio)),
+  odometerErrorPercent: Type.Optional(plainOut('By how much the distance record runs fast [%].')),
+  odometerErrorPlusMinusPercent: Type.Optional(
+    plainOut('Doubt of odometerErrorPercent, 95 % [percentage points].'),
+  ),
+})
+
+export const SolutionRequest = named(
+  'SolutionRequest',
+  Type.Object(
+    {
+      tire: ref(Tire),
+      stages: Type.Array(ref(OpenStage), {
+        minItems: 1,
+        maxItems: 20,
+        description: 'Stages from wheel to dial, one or more with find in place of their ratio.',
+      }),
+      head: ref(Head),
+      speeds: Type.Optional(speeds),
+      rules,
+      aim: Type.Optional(
+        Type.Object(
+          {
+            overReadPercent: Type.Object(
+              {
+                min: plain({ minimum: -50, maximum: 100, description: 'Least over-reading wanted [%].' }),
+                max: plain({ minimum: -50, maximum: 100, description: 'Most over-reading wanted [%].' }),
+              },
+              { additionalProperties: false, description: 'Range wanted.' },
+            ),
+          },
+          {
+            additionalProperties: false,
+            description: 'What is wanted; left out: 0 to 4 % over, never under.',
+          },
+        ),
+      ),
+      most: Type.Optional(
+        count({ minimum: 1, maximum: 100, description: 'Most candidates to answer; 10 when left out.' }),
+      ),
+    },
+    {
+      additionalProperties: false,
+      examples: [
+        {
+          tire: { size: '205/70R14' },
+          stages: [
+            { kind: 'final-drive', ratio: 3.9 },
+            { kind: 'gear-pair', find: { driving: [6, 7, 8], driven: [17, 18, 19, 20, 21, 22] } },
+          ],
+          head: HEAD,
+          speeds: [{ mph: 30 }, { mph: 70 }],
+          rules: ['un-r39'],
+        },
+        {
+          tire: { turns: { perMile: 800 } },
+          stages: [
+            { kind: 'pulse-ring', pulsesPerTurn: 16 },
+            { kind: 'pulse-scaler', find: { maxTerm: 99 } },
+          ],
+          head: { takes: 'pulses', constant: { perMile: 8000 }, unit: 'mph' },
+          aim: { overReadPercent: { min: 0, max: 2 } },
+        },
+        { ...CAR, stages: [...CAR.stages, { kind: 'ratio-adapter', find: 'exact' }], head: HEAD },
+      ],
+    },
+  ),
+)
+
+export const ChosenStage = named(
+  'ChosenStage',
+  Type.Object(
+    {
+      pointer: Type.String({ description: 'The stage in the request, as a JSON Pointer.' }),
+      ratio: plainOut('Ratio of the stage.'),
+      teeth: Type.Optional(ref(Teeth)),
+      multiply: Type.Optional(count({ minimum: 1, maximum: 1e9, description: 'Numerator of the ratio.' })),
+      divide: Type.Optional(count({ minimum: 1, maximum: 1e9, description: 'Denominator of the ratio.' })),
+    },
+    { additionalProperties: false, description: 'What was found for a stage.' },
+  ),
+)
+
+export const SolutionCandidate = named(
+  'SolutionCandidate',
+  Type.Object(
+    {
+      stages: Type.Array(ref(ChosenStage), { maxItems: 20, description: 'The stages found, in path order.' }),
+      indicatedPerTrue: ref(Ratio),
+      errorPercent: plainOut('Over-reading [%]; below zero it under-reads.'),
+      withinAim: Type.Boolean({ description: 'Whether errorPercent lies within the aim.' }),
+      probabilityOfUnderReading: plainOut(
+        'Probability that it under-reads, given the doubt of the inputs [0..1].',
+      ),
+      verdicts: Type.Array(ref(Verdict), {
+        maxItems: 20,
+        description: 'One verdict a rule, at its worst speed.',
+      }),
+    },
+    { additionalProperties: false, description: 'One way to fill the open stages.' },
+  ),
+)
+
+export const SolutionAnswer = calculationAnswer(
+  'SolutionAnswer',
+  'Ways to fill the open stages of a drive path.',
+  {
+    exact: plainOut('Product of the open stages at which the head reads true.'),
+    candidates: Type.Array(ref(SolutionCandidate), {
+      maxItems: 100,
+      description:
+        'Best first: within the aim, then over-reading, then under-reading; nearer before farther.',
+    }),
+    searched: count({
+      minimum: 0,
+      maximum: Number.MAX_SAFE_INTEGER,
+      description: 'How many ways were looked at.',
+    }),
+  },
+)
+
+export type StageShape = Static<typeof Stage>
+export type OpenStageShape = Static<typeof OpenStage>
+export type HeadShape = Static<typeof Head>
+export type FindShape = Static<typeof Find>

@@ -1,0 +1,159 @@
+import { type Static, Type } from '@sinclair/typebox'
+import { RULES, type RuleId } from '../domain/gauges/rules.js'
+import { SourceIdShape } from './answers.js'
+import { choice, Frequency, named, plain, plainOut, ref, Speed, SpeedIn, Turning } from './measures.js'
+
+const Bound = named(
+  'Bound',
+  Type.Object(
+    {
+      percent: plain({
+        minimum: -100,
+        maximum: 100,
+        description: 'Part that grows with the true speed [% of true].',
+      }),
+      kmh: Type.Number({
+        minimum: -100,
+        maximum: 100,
+        description: 'Constant part [km/h].',
+        'x-unit': 'km/h',
+      }),
+    },
+    {
+      additionalProperties: false,
+      description: 'A bound on indicated minus true: percent of true plus a constant.',
+    },
+  ),
+)
+
+export const RuleIdShape = named(
+  'RuleId',
+  choice(Object.keys(RULES) as RuleId[], { description: 'Id of a rule; GET /v1/gauges/rules explains it.' }),
+)
+
+/** A rule of the table, or one of the caller's. */
+export const RuleIn = named(
+  'Rule',
+  Type.Union(
+    [
+      ref(RuleIdShape),
+      Type.Object(
+        {
+          custom: Type.Object(
+            {
+              lower: ref(Bound),
+              upper: ref(Bound),
+              from: Type.Optional(ref(SpeedIn)),
+              to: Type.Optional(ref(SpeedIn)),
+            },
+            {
+              additionalProperties: false,
+              description: 'Bounds on indicated minus true, from one true speed to another.',
+            },
+          ),
+        },
+        { additionalProperties: false, title: "a rule of the caller's" },
+      ),
+    ],
+    { description: 'A rule: an id of the table, or { custom } with bounds.' },
+  ),
+)
+
+export const Verdict = named(
+  'Verdict',
+  Type.Object(
+    {
+      rule: Type.String({ description: 'Id of the rule, or custom.' }),
+      result: choice(['conforms', 'does-not-conform', 'not-proven'], {
+        description: 'conforms: probability at least 0.95; does-not-conform: at most 0.05; else not proven.',
+      }),
+      probability: plainOut('Probability of conformity [0..1].'),
+      limits: Type.Object(
+        { lower: Type.Optional(ref(Speed)), upper: Type.Optional(ref(Speed)) },
+        {
+          additionalProperties: false,
+          description: 'What the dial may show at that true speed; absent: no limit on that side.',
+        },
+      ),
+      at: Type.Optional(ref(Speed)),
+    },
+    {
+      additionalProperties: false,
+      description:
+        'A verdict against a rule; at is the true speed it holds for, the worst one where several were judged.',
+    },
+  ),
+)
+
+export const SpeedTableRow = named(
+  'SpeedTableRow',
+  Type.Object(
+    {
+      true: ref(Speed),
+      indicated: Type.Optional(ref(Speed)),
+      error: Type.Optional(ref(Speed)),
+      errorPercent: Type.Optional(plainOut('Indicated minus true, of true [%].')),
+      rpm: Type.Optional(ref(Turning)),
+      frequency: Type.Optional(ref(Frequency)),
+      verdicts: Type.Optional(
+        Type.Array(ref(Verdict), {
+          maxItems: 20,
+          description: 'One verdict a rule that holds at this speed.',
+        }),
+      ),
+    },
+    { additionalProperties: false, description: 'What happens at one true speed.' },
+  ),
+)
+
+const RuleRow = Type.Object(
+  {
+    id: ref(RuleIdShape),
+    title: Type.String({ description: 'The rule.' }),
+    jurisdiction: Type.String({ description: 'Where it holds.' }),
+    applies: Type.String({ description: 'To which vehicles, and in which range.' }),
+    speeds: Type.Array(ref(Speed), { maxItems: 10, description: 'Nominal test speeds; empty: none named.' }),
+    speedsAre: choice(['true', 'indicated'], {
+      description: 'Whether the test speeds are true or indicated.',
+    }),
+    source: ref(SourceIdShape),
+    standing: choice(['published', 'from-memory', 'common-practice', 'derived', 'user', 'measured'], {
+      description: 'How well the text behind it is known.',
+    }),
+    lower: Type.Optional(ref(Bound)),
+    upper: Type.Optional(ref(Bound)),
+    from: Type.Optional(ref(Speed)),
+    to: Type.Optional(ref(Speed)),
+    fullScalePercent: Type.Optional(plainOut('Upper bound as a share of the last mark of the dial [%].')),
+    points: Type.Optional(
+      Type.Array(
+        Type.Object(
+          { at: ref(Speed), lower: ref(Speed), upper: ref(Speed) },
+          { additionalProperties: false, description: 'What the dial may show at one true speed.' },
+        ),
+        { maxItems: 10, description: 'Limits at single speeds.' },
+      ),
+    ),
+    odometerPercent: Type.Optional(plainOut('Most error of the distance record, either way [%].')),
+  },
+  {
+    additionalProperties: false,
+    description: 'A rule on how wrong a speedometer or distance record may be.',
+  },
+)
+
+export const RuleList = named(
+  'RuleList',
+  Type.Object(
+    {
+      rules: Type.Array(RuleRow, { maxItems: 100, description: 'Every rule of the table.' }),
+      caution: Type.String({ description: 'How far the table can be relied on.' }),
+    },
+    { additionalProperties: false, description: 'The rule table: a help, not legal advice.' },
+  ),
+)
+
+export type RuleRowShape = Static<typeof RuleRow>
+export type RuleShape = Static<typeof RuleIn>
+export type VerdictShape = Static<typeof Verdict>
+export type SpeedTableRowShape = Static<typeof SpeedTableRow>

@@ -1,0 +1,227 @@
+import { type Static, Type } from '@sinclair/typebox'
+import { BudgetLine, calculationAnswer } from './answers.js'
+import { ChosenStage, Head, Shaft, Stage } from './drive-paths.js'
+import { Filter } from './filters.js'
+import { RuleIn, SpeedTableRow, Verdict } from './gauges.js'
+import {
+  choice,
+  count,
+  named,
+  PerDistance,
+  PerDistanceIn,
+  plainOut,
+  Ratio,
+  RatioIn,
+  ref,
+  Speed,
+  SpeedDifferenceIn,
+  SpeedIn,
+  TimeIn,
+} from './measures.js'
+import { Tire } from './tires.js'
+
+const text = (maxLength: number, description: string) => Type.String({ minLength: 1, maxLength, description })
+
+/** How pulses become a reading. */
+export const PulseTiming = named(
+  'PulseTiming',
+  Type.Object(
+    {
+      zeroTimeout: Type.Optional(ref(TimeIn)),
+      timerTick: Type.Optional(ref(TimeIn)),
+      filter: Type.Optional(ref(Filter)),
+    },
+    {
+      additionalProperties: false,
+      description:
+        'Timing of an electronic reading: after zeroTimeout without a pulse it shows zero; timerTick is the step of its timer; filter smooths it.',
+    },
+  ),
+)
+
+/** What was measured on this car and takes the place of what its parts promise. */
+export const MeasuredPath = named(
+  'MeasuredPath',
+  Type.Object(
+    {
+      output: Type.Optional(ref(PerDistanceIn)),
+      indicatedPerTrue: Type.Optional(ref(RatioIn)),
+      offset: Type.Optional(ref(SpeedDifferenceIn)),
+    },
+    {
+      additionalProperties: false,
+      description:
+        'Measured on this car: output (turns or pulses per distance over a known distance) takes the place of tire and stages; indicatedPerTrue and offset (from a calibration) take the place of the whole computed reading.',
+    },
+  ),
+)
+
+export const VehiclePath = named(
+  'VehiclePath',
+  Type.Object(
+    {
+      name: text(80, 'What the path is called, for example speedometer.'),
+      axle: choice(['front', 'rear'], { description: 'Axle whose wheels drive it.' }),
+      stages: Type.Array(ref(Stage), { maxItems: 20, description: 'Stages from wheel to dial.' }),
+      head: ref(Head),
+      pulse: Type.Optional(ref(PulseTiming)),
+      measured: Type.Optional(ref(MeasuredPath)),
+    },
+    { additionalProperties: false, description: 'One drive path of a vehicle, from an axle to a dial.' },
+  ),
+)
+
+const EXAMPLE_CABLE = {
+  reference: 'JOB-1042',
+  name: 'Marlin 1500 saloon, blue',
+  make: 'Marlin',
+  model: '1500',
+  year: 1968,
+  tires: { front: { size: '165R13' }, rear: { size: '175/70R13' } },
+  paths: [
+    {
+      name: 'speedometer',
+      axle: 'rear',
+      stages: [
+        { kind: 'final-drive', ring: 37, pinion: 9 },
+        { kind: 'gear-pair', name: 'speedometer drive', teeth: { driving: 6, driven: 20 } },
+      ],
+      head: { takes: 'turns', constant: { perMile: 1000 }, unit: 'mph', dialMax: { mph: 100 } },
+    },
+  ],
+  rule: 'un-r39',
+  topSpeed: { mph: 85 },
+}
+
+const PROFILE = {
+  name: text(200, 'What the vehicle is called.'),
+  tires: Type.Object(
+    { front: ref(Tire), rear: ref(Tire) },
+    { additionalProperties: false, description: 'The tires fitted.' },
+  ),
+  paths: Type.Array(ref(VehiclePath), { minItems: 1, maxItems: 8, description: 'Its drive paths.' }),
+  rule: ref(RuleIn),
+  reference: Type.Optional(text(100, 'Reference of the caller, for example a job number.')),
+  make: Type.Optional(text(80, 'Make.')),
+  model: Type.Optional(text(80, 'Model.')),
+  year: Type.Optional(count({ minimum: 1885, maximum: 2100, description: 'Year of make.' })),
+  topSpeed: Type.Optional(ref(SpeedIn)),
+  notes: Type.Optional(text(10_000, 'Notes.')),
+}
+
+/** A vehicle as a club or shop keeps it. */
+export const VehicleProfile = named(
+  'VehicleProfile',
+  Type.Object(PROFILE, {
+    additionalProperties: false,
+    description: 'A vehicle: tires, drive paths, and the rule it is judged by.',
+    examples: [EXAMPLE_CABLE],
+  }),
+)
+
+export const Remedy = named(
+  'Remedy',
+  Type.Object(
+    {
+      path: Type.String({ description: 'Name of the path it puts right.' }),
+      action: choice(
+        [
+          'change-driven-gear',
+          'change-gear-pair',
+          'change-ratio-adapter',
+          'add-ratio-adapter',
+          'set-pulse-scaler',
+          'add-pulse-scaler',
+          'set-head-constant',
+        ],
+        { description: 'What to do.' },
+      ),
+      pointer: Type.String({ description: 'Where in the profile, as a JSON Pointer.' }),
+      text: Type.String({ description: 'The remedy in words.' }),
+      errorPercent: plainOut('Over-reading afterwards [%]; below zero it under-reads.'),
+      indicatedPerTrue: ref(Ratio),
+      withinAim: Type.Boolean({ description: 'Whether it then reads true to 4 % over, never under.' }),
+      verdicts: Type.Array(ref(Verdict), {
+        maxItems: 20,
+        description: 'Verdicts afterwards, at the worst speed.',
+      }),
+      odometerErrorPercent: plainOut('Error of the distance record afterwards [%].'),
+      leaves: Type.Array(Type.String({ description: 'Something that stays wrong.' }), {
+        maxItems: 10,
+        description: 'What it leaves wrong.',
+      }),
+      stage: Type.Optional(ref(ChosenStage)),
+      constant: Type.Optional(ref(PerDistance)),
+    },
+    { additionalProperties: false, description: 'One way to put a reading right.' },
+  ),
+)
+
+export const Finding = named(
+  'Finding',
+  Type.Object(
+    {
+      code: Type.String({ description: 'What was found, for programs.' }),
+      level: choice(['fail', 'caution', 'info'], { description: 'How much it matters.' }),
+      text: Type.String({ description: 'What was found, for people.' }),
+      pointer: Type.String({ description: 'Where in the profile, as a JSON Pointer.' }),
+      remedy: Type.Optional(Type.String({ description: 'What to do about it.' })),
+    },
+    { additionalProperties: false, description: 'Something about the vehicle that matters.' },
+  ),
+)
+
+export const CheckedPath = named(
+  'CheckedPath',
+  Type.Object(
+    {
+      name: Type.String({ description: 'Name of the path.' }),
+      basis: choice(['computed', 'measured-output', 'measured-reading'], {
+        description:
+          'Whether the reading rests on the parts, on measured turns or pulses, or on a calibration of the whole.',
+      }),
+      shafts: Type.Array(ref(Shaft), {
+        maxItems: 21,
+        description: 'The wheel, then what leaves each stage.',
+      }),
+      output: ref(PerDistance),
+      required: ref(PerDistance),
+      indicatedPerTrue: ref(Ratio),
+      odometerErrorPercent: plainOut('By how much the distance record runs fast [%].'),
+      odometerErrorPlusMinusPercent: plainOut('Doubt of odometerErrorPercent, 95 % [percentage points].'),
+      table: Type.Array(ref(SpeedTableRow), {
+        maxItems: 200,
+        description: 'What the dial reads at each true speed.',
+      }),
+      verdicts: Type.Array(ref(Verdict), {
+        maxItems: 20,
+        description: 'Verdict by the rule, at its worst speed.',
+      }),
+      budget: Type.Array(ref(BudgetLine), {
+        maxItems: 50,
+        description: 'What the doubt of indicatedPerTrue comes from, largest first.',
+      }),
+      cableTurns: Type.Optional(ref(PerDistance)),
+      pulses: Type.Optional(ref(PerDistance)),
+      lowestSpeedShown: Type.Optional(ref(Speed)),
+      speedStepAtTop: Type.Optional(ref(Speed)),
+    },
+    { additionalProperties: false, description: 'One drive path, checked.' },
+  ),
+)
+
+export const VehicleCheckAnswer = calculationAnswer(
+  'VehicleCheckAnswer',
+  'A vehicle, checked from wheel to dial.',
+  {
+    paths: Type.Array(ref(CheckedPath), {
+      maxItems: 8,
+      description: 'Each path, in the order of the profile.',
+    }),
+    findings: Type.Array(ref(Finding), { maxItems: 200, description: 'Most severe first.' }),
+    remedies: Type.Array(ref(Remedy), { maxItems: 100, description: 'Best first.' }),
+  },
+)
+
+export type VehicleProfileShape = Static<typeof VehicleProfile>
+export type VehicleCheckShape = Static<typeof VehicleCheckAnswer>
