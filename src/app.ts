@@ -12,6 +12,7 @@ import { registerValidation } from './plugins/validation.js'
 import { drivePathRoutes } from './routes/drive-paths.js'
 import { gaugeRoutes } from './routes/gauges.js'
 import type { App } from './routes/options.js'
+import { pulseRoutes } from './routes/pulses.js'
 import { referenceRoutes } from './routes/reference.js'
 import { tireRoutes } from './routes/tires.js'
 
@@ -53,6 +54,7 @@ export async function buildApp({ config, logger }: AppParts): Promise<App> {
   tireRoutes(app, options)
   drivePathRoutes(app, options)
   gaugeRoutes(app)
+  pulseRoutes(app, options)
   referenceRoutes(app)
   answerOtherMethods(app, methods)
   return app

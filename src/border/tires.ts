@@ -1,10 +1,28 @@
 import type { Static } from '@sinclair/typebox'
-import { budget, plusMinus } from '../domain/measure/figure.js'
+import {
+  budget,
+  type Figure,
+  plusMinus,
+  product,
+  renamed,
+  standardUncertainty,
+} from '../domain/measure/figure.js'
+import type { Note } from '../domain/measure/notes.js'
+import { tireChange } from '../domain/tires/comparison.js'
 import { type Tire, type TireGeometry, tireGeometry } from '../domain/tires/geometry.js'
+import { rollout } from '../domain/tires/rollout.js'
 import type { TireSize } from '../domain/tires/size.js'
 import type { SizeTable } from '../domain/tires/size-table.js'
-import type { ParsedSize, TireGeometryAnswer, TireShape } from '../schemas/tires.js'
-import { figureOut, figureSi, lengthOut, perDistanceOut } from './measures.js'
+import type {
+  ComparisonAnswer,
+  ComparisonRequest,
+  ParsedSize,
+  RolloutAnswer,
+  RolloutRequest,
+  TireGeometryAnswer,
+  TireShape,
+} from '../schemas/tires.js'
+import { figureOut, figureSi, lengthOut, perDistanceOut, ratioOut, speedOut } from './measures.js'
 import { at } from './pointer.js'
 import { provenance } from './provenance.js'
 
@@ -80,4 +98,72 @@ export function tireGeometryOut(geometry: TireGeometry): Static<typeof TireGeome
     out.freeOverRollingPercent = (freeM.value / geometry.rollingCircumferenceM.value - 1) * 100
   }
   return out
+}
+
+/** The answer of `POST /v1/tires/rollout`. */
+export function rolloutOut(request: Static<typeof RolloutRequest>): Static<typeof RolloutAnswer> {
+  const runs = request.runs.map(({ wheelTurns, distance }) => {
+    const figureM = figureSi('distance', distance, 'distance')
+    return { wheelTurns, distanceM: figureM.value, uDistanceM: standardUncertainty(figureM) }
+  })
+  const result = rollout(runs)
+  const meanM = result.rollingCircumferenceM.value
+  return {
+    rollingCircumference: figureOut(lengthOut, result.rollingCircumferenceM),
+    turns: figureOut(perDistanceOut, result.turnsPerM),
+    runs: result.residualsM.map((residualM, index) => ({
+      circumference: lengthOut(meanM + residualM),
+      residual: lengthOut(residualM),
+      outlier: result.outliers.includes(index),
+    })),
+    budget: budget(result.rollingCircumferenceM),
+    ...provenance({
+      sources: ['definitions', 'gum', 'taximeter-course', 'nist-handbook', 'caller-reading'],
+      notes: [...result.notes, ROLL_OUT_CAUTION],
+    }),
+  }
+}
+
+const ROLL_OUT_CAUTION: Note = {
+  code: 'rolling-a-car',
+  level: 'caution',
+  text: 'Roll the car on level ground, out of traffic, with somebody at the brake and nobody in its way.',
+}
+
+/** The answer of `POST /v1/tires/comparison`. */
+export function comparisonOut(
+  request: Static<typeof ComparisonRequest>,
+  table: SizeTable,
+): Static<typeof ComparisonAnswer> {
+  const from = geometryAt('/from', request.from, table)
+  const fromM = apart('before', from)
+  const notes = [...from.notes]
+  const sources = new Set(from.sources)
+  const to = request.to.map((tire, index) => {
+    const geometry = geometryAt(`/to/${index}`, tire, table)
+    notes.push(...geometry.notes)
+    for (const source of geometry.sources) sources.add(source)
+    const change = tireChange(fromM, apart('after', geometry))
+    return {
+      rollingCircumference: figureOut(lengthOut, geometry.rollingCircumferenceM),
+      changePercent: change.changePercent.value,
+      changePlusMinusPercent: plusMinus(change.changePercent),
+      odometerErrorPercent: change.odometerErrorPercent.value,
+      indicatedPerTrue: ratioOut(change.indicatedPerTrue),
+      speeds: request.speeds.map((speed) => {
+        const speedMPerS = figureSi('speed', speed, 'speed')
+        return {
+          speed: figureOut(speedOut, speedMPerS),
+          trueWhenIndicated: figureOut(speedOut, product(change.truePerIndicated, speedMPerS)),
+          indicatedWhenTrue: figureOut(speedOut, product(change.indicatedPerTrue, speedMPerS)),
+        }
+      }),
+    }
+  })
+  return { from: figureOut(lengthOut, from.rollingCircumferenceM), to, ...provenance({ sources, notes }) }
+}
+
+/** Circumference of one of several tires in a request: its doubts are its own. */
+export function apart(which: string, geometry: TireGeometry): Figure {
+  return renamed(geometry.rollingCircumferenceM, (input) => `${which} ${input}`)
 }

@@ -1,7 +1,15 @@
-import { geometryAt, tireGeometryOut } from '../border/tires.js'
+import { comparisonOut, geometryAt, rolloutOut, tireGeometryOut } from '../border/tires.js'
 import { ref } from '../schemas/measures.js'
 import { calculationProblems, problems } from '../schemas/problems.js'
-import { TireGeometryAnswer, TireGeometryRequest, TireSizeQuery } from '../schemas/tires.js'
+import {
+  ComparisonAnswer,
+  ComparisonRequest,
+  RolloutAnswer,
+  RolloutRequest,
+  TireGeometryAnswer,
+  TireGeometryRequest,
+  TireSizeQuery,
+} from '../schemas/tires.js'
 import type { App, RouteOptions } from './options.js'
 
 const tags = ['tires']
@@ -36,5 +44,36 @@ export function tireRoutes(app: App, { sizeTable }: RouteOptions): void {
       },
     },
     (request) => tireGeometryOut(geometryAt('/tire', request.body.tire, sizeTable)),
+  )
+
+  app.post(
+    '/v1/tires/rollout',
+    {
+      schema: {
+        operationId: 'computeRollout',
+        summary: 'Rolling circumference from roll-outs',
+        description:
+          'From runs of so many turns over so much ground: the rolling circumference with its doubt, and which runs do not belong.',
+        tags,
+        body: ref(RolloutRequest),
+        response: { 200: ref(RolloutAnswer), ...calculationProblems() },
+      },
+    },
+    (request) => rolloutOut(request.body),
+  )
+
+  app.post(
+    '/v1/tires/comparison',
+    {
+      schema: {
+        operationId: 'compareTires',
+        summary: 'Compare tires',
+        description: 'What other tires do to a dial and a distance record that were right with the first.',
+        tags,
+        body: ref(ComparisonRequest),
+        response: { 200: ref(ComparisonAnswer), ...calculationProblems() },
+      },
+    },
+    (request) => comparisonOut(request.body, sizeTable),
   )
 }

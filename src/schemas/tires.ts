@@ -3,13 +3,17 @@ import { BudgetLine, calculationAnswer } from './answers.js'
 import {
   choice,
   count,
+  DistanceIn,
   Length,
   type Measure,
   named,
   PerDistance,
   PerDistanceIn,
   plain,
+  Ratio,
   ref,
+  Speed,
+  SpeedIn,
   TireLengthIn,
   TreadWearIn,
 } from './measures.js'
@@ -150,3 +154,119 @@ export const TireSizeQuery = Type.Object(
 )
 
 export type TireShape = Static<typeof Tire>
+
+export const RolloutRequest = named(
+  'RolloutRequest',
+  Type.Object(
+    {
+      runs: Type.Array(
+        Type.Object(
+          {
+            wheelTurns: plain({
+              minimum: 0.25,
+              maximum: 10_000,
+              description: 'Turns of the wheel, whole or not.',
+            }),
+            distance: ref(DistanceIn),
+          },
+          { additionalProperties: false, description: 'One run.' },
+        ),
+        {
+          minItems: 1,
+          maxItems: 100,
+          description: 'Runs on the ground, loaded, at the pressure the maker gives.',
+        },
+      ),
+    },
+    {
+      additionalProperties: false,
+      examples: [
+        {
+          runs: [
+            { wheelTurns: 10, distance: { m: 19.86, plusMinus: 0.01 } },
+            { wheelTurns: 10, distance: { m: 19.84, plusMinus: 0.01 } },
+            { wheelTurns: 10, distance: { m: 19.87, plusMinus: 0.01 } },
+          ],
+        },
+      ],
+    },
+  ),
+)
+
+export const RolloutAnswer = calculationAnswer('RolloutAnswer', 'Rolling circumference from roll-outs.', {
+  rollingCircumference: ref(Length),
+  turns: ref(PerDistance),
+  runs: Type.Array(
+    Type.Object(
+      {
+        circumference: ref(Length),
+        residual: ref(Length),
+        outlier: Type.Boolean({ description: 'Whether the run does not belong with the others.' }),
+      },
+      { additionalProperties: false, description: 'One run.' },
+    ),
+    { maxItems: 100, description: 'Each run, in the order given.' },
+  ),
+  budget: Type.Array(ref(BudgetLine), {
+    maxItems: 20,
+    description: 'What the doubt comes from, largest first.',
+  }),
+})
+
+export const ComparisonRequest = named(
+  'ComparisonRequest',
+  Type.Object(
+    {
+      from: ref(Tire),
+      to: Type.Array(ref(Tire), { minItems: 1, maxItems: 50, description: 'Tires to compare with it.' }),
+      speeds: Type.Array(ref(SpeedIn), { minItems: 1, maxItems: 200, description: 'Speeds to answer for.' }),
+    },
+    {
+      additionalProperties: false,
+      examples: [
+        {
+          from: { size: '165R13' },
+          to: [{ size: '175/70R13' }, { size: '185/70R13' }],
+          speeds: [{ kmh: 50 }, { kmh: 100 }],
+        },
+      ],
+    },
+  ),
+)
+
+export const ComparisonAnswer = calculationAnswer(
+  'ComparisonAnswer',
+  'What other tires do to a dial that read true.',
+  {
+    from: ref(Length),
+    to: Type.Array(
+      Type.Object(
+        {
+          rollingCircumference: ref(Length),
+          changePercent: Type.Number({
+            description: 'Change of the rolling circumference [%].',
+            'x-dimensionless': true,
+          }),
+          changePlusMinusPercent: Type.Number({
+            description: 'Doubt of changePercent, 95 % [percentage points].',
+            'x-dimensionless': true,
+          }),
+          odometerErrorPercent: Type.Number({
+            description: 'Error of the distance record [%].',
+            'x-dimensionless': true,
+          }),
+          indicatedPerTrue: ref(Ratio),
+          speeds: Type.Array(
+            Type.Object(
+              { speed: ref(Speed), trueWhenIndicated: ref(Speed), indicatedWhenTrue: ref(Speed) },
+              { additionalProperties: false, description: 'One speed.' },
+            ),
+            { maxItems: 200, description: 'Each speed, in the order given.' },
+          ),
+        },
+        { additionalProperties: false, description: 'One candidate.' },
+      ),
+      { maxItems: 50, description: 'Each candidate, in the order given.' },
+    ),
+  },
+)

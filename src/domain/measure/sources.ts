@@ -44,6 +44,16 @@ export const SOURCES = {
     standing: 'from-memory',
     use: 'Probability of conformity and the three outcomes of a verdict.',
   },
+  'nist-handbook': {
+    title: 'NIST/SEMATECH e-Handbook of Statistical Methods',
+    standing: 'published',
+    use: 'Median, outliers by the modified Z-score, exponential smoothing.',
+  },
+  'continued-fractions': {
+    title: 'Continued fractions and nearest ratios (Brocot 1861; Khinchin, Continued Fractions)',
+    standing: 'published',
+    use: 'Nearest ratios of bounded whole numbers: settings of scalers, gear trains.',
+  },
   'un-r30': {
     title: 'UN Regulation No. 30 (pneumatic tires for motor vehicles), 2.17, 6.1.2, 6.1.5, Annex 5',
     standing: 'from-memory',

@@ -1,0 +1,108 @@
+import { within } from '../errors.js'
+import { exact, type Figure, product, quotient } from '../measure/figure.js'
+
+/**
+ * Frequency of the pulses at a speed.
+ *
+ *     f = K·v
+ *
+ * @param pulsesPerM - K. [1/m, > 0]
+ * @param speedMPerS - v. [m/s, >= 0]
+ * @returns f. [Hz]
+ * @throws {DomainError} `not-finite`, `out-of-range`
+ * @see definition; f = K v / 3600 with K per km and v in km/h
+ * @example pulseFrequencyHz(4, 100 / 3.6) // 111.1111 ± 1e-4
+ */
+export function pulseFrequencyHz(pulsesPerM: number, speedMPerS: number): number {
+  return within('pulsesPerM', pulsesPerM, 1e-9, 1e9) * within('speedMPerS', speedMPerS, 0, 1e6)
+}
+
+/**
+ * Step of a reading that counts pulses over a gate time.
+ *
+ *     Δv = 1 / (K·T_g)
+ *
+ * @param pulsesPerM - K. [1/m]
+ * @param gateS - T_g. [s]
+ * @returns Δv, one count. [m/s]
+ * @throws {DomainError} `not-finite`, `out-of-range`
+ * @see definition; 3600/(K T_g) km/h with K per km
+ * @example gateSpeedStepMPerS(4, 0.5) * 3.6 // 1.8 ± 1e-12
+ */
+export function gateSpeedStepMPerS(pulsesPerM: number, gateS: number): number {
+  return 1 / (within('pulsesPerM', pulsesPerM, 1e-9, 1e9) * within('gateS', gateS, 1e-9, 1e9))
+}
+
+/**
+ * Step of a reading that times pulse periods with a clock.
+ *
+ *     Δv/v = f·τ / M      f = K·v, τ the clock step, M periods timed as one
+ *
+ * @param pulsesPerM - K. [1/m]
+ * @param speedMPerS - v. [m/s]
+ * @param tickS - τ. [s]
+ * @param periods - M, whole periods timed as one. [>= 1]
+ * @returns Δv, one clock step. [m/s]
+ * @throws {DomainError} `not-finite`, `out-of-range`
+ * @see definition; relative step f/(M f_c)
+ * @example (100 / 3.6) / periodSpeedStepMPerS(4, 100 / 3.6, 1e-6, 1) // 9000 ± 1e-6
+ */
+export function periodSpeedStepMPerS(
+  pulsesPerM: number,
+  speedMPerS: number,
+  tickS: number,
+  periods: number,
+): number {
+  return (
+    (speedMPerS * pulseFrequencyHz(pulsesPerM, speedMPerS) * within('tickS', tickS, 1e-12, 1e6)) /
+    within('periods', periods, 1, 1e9)
+  )
+}
+
+/**
+ * Pulse frequency at which counting over a gate and timing one period resolve speed alike: below it time periods.
+ *
+ *     f_x = √( f_c / T_g )
+ *
+ * @param tickS - 1/f_c, clock step. [s]
+ * @param gateS - T_g. [s]
+ * @returns f_x. [Hz]
+ * @throws {DomainError} `not-finite`, `out-of-range`
+ * @see 1/(f T_g) = f/f_c solved for f
+ * @example crossoverHz(1 / 16e6, 0.1) // 12649.1106 ± 1e-4
+ */
+export function crossoverHz(tickS: number, gateS: number): number {
+  return 1 / Math.sqrt(within('tickS', tickS, 1e-12, 1e6) * within('gateS', gateS, 1e-9, 1e9))
+}
+
+/**
+ * Lowest speed that a plain zero timeout lets through: slower, and the next pulse comes too late.
+ *
+ *     v₀ = 1 / (K·T)
+ *
+ * @param pulsesPerM - K. [1/m, > 0]
+ * @param timeoutS - T. [s, > 0]
+ * @returns v₀ with its doubt. [m/s]
+ * @throws {DomainError} `not-finite`
+ * @see definition; 3600/(K T) km/h with K per km
+ * @example lowestSpeedMPerS(exact(4), exact(0.45)).value * 3.6 // 2 ± 1e-12
+ */
+export function lowestSpeedMPerS(pulsesPerM: Figure, timeoutS: Figure): Figure {
+  return quotient(exact(1), product(pulsesPerM, timeoutS))
+}
+
+/**
+ * Time after which a counter of so many bits starts again from zero. Unsigned subtraction of two readings survives one wrap.
+ *
+ *     T = 2ⁿ·τ
+ *
+ * @param bits - n, width of the counter. [1 .. 64]
+ * @param tickS - τ, step of the counter. [s]
+ * @returns T. [s]
+ * @throws {DomainError} `not-finite`, `out-of-range`
+ * @see definition of a binary counter
+ * @example counterWrapS(32, 1e-6) / 60 // 71.58 ± 5e-3
+ */
+export function counterWrapS(bits: number, tickS: number): number {
+  return 2 ** within('bits', bits, 1, 64) * within('tickS', tickS, 1e-12, 1e6)
+}

@@ -1,0 +1,46 @@
+import { pulseRatioOut, pulseScalingOut } from '../border/pulses.js'
+import { ref } from '../schemas/measures.js'
+import { calculationProblems } from '../schemas/problems.js'
+import {
+  PulseRatioAnswer,
+  PulseRatioRequest,
+  PulseScalingAnswer,
+  PulseScalingRequest,
+} from '../schemas/pulses.js'
+import type { App, RouteOptions } from './options.js'
+
+const tags = ['pulses']
+
+export function pulseRoutes(app: App, { sizeTable }: RouteOptions): void {
+  app.post(
+    '/v1/pulses/ratio',
+    {
+      schema: {
+        operationId: 'computePulseRatio',
+        summary: 'Pulses per distance, and their timing',
+        description:
+          'From tire and ring: pulses per distance, frequency and period at each speed, what a timer or a gate resolves, the lowest speed shown, and how far label arithmetic lies off.',
+        tags,
+        body: ref(PulseRatioRequest),
+        response: { 200: ref(PulseRatioAnswer), ...calculationProblems() },
+      },
+    },
+    (request) => pulseRatioOut(request.body, sizeTable),
+  )
+
+  app.post(
+    '/v1/pulses/scaling',
+    {
+      schema: {
+        operationId: 'computePulseScaling',
+        summary: 'Scaler settings',
+        description:
+          'Whole numbers, or the word of a phase accumulator, that turn the pulses there are into the pulses a head wants.',
+        tags,
+        body: ref(PulseScalingRequest),
+        response: { 200: ref(PulseScalingAnswer), ...calculationProblems() },
+      },
+    },
+    (request) => pulseScalingOut(request.body),
+  )
+}
