@@ -11,6 +11,7 @@ import { registerStrictJson } from './plugins/strict-json.js'
 import { registerValidation } from './plugins/validation.js'
 import { drivePathRoutes } from './routes/drive-paths.js'
 import { gaugeRoutes } from './routes/gauges.js'
+import { odometerRoutes } from './routes/odometers.js'
 import type { App } from './routes/options.js'
 import { pulseRoutes } from './routes/pulses.js'
 import { referenceRoutes } from './routes/reference.js'
@@ -53,7 +54,8 @@ export async function buildApp({ config, logger }: AppParts): Promise<App> {
   const options = { sizeTable: builtInSizes }
   tireRoutes(app, options)
   drivePathRoutes(app, options)
-  gaugeRoutes(app)
+  gaugeRoutes(app, options)
+  odometerRoutes(app, options)
   pulseRoutes(app, options)
   referenceRoutes(app)
   answerOtherMethods(app, methods)

@@ -83,14 +83,25 @@ export function stageOf(wire: StageShape, index: number): Stage {
   return Object.assign({ kind: wire.kind, name }, stageRatio(wire, name))
 }
 
+/** The own error of a head of the wire. */
+export function headErrors(
+  wire: Pick<HeadShape, 'offset' | 'scalePercent' | 'scalePercentPlusMinus'>,
+): Pick<Head, 'scale' | 'offsetMPerS'> {
+  const doubt = (wire.scalePercentPlusMinus ?? 0) / 100 / COVERAGE_FACTOR
+  return {
+    scale: uncertain(1 + (wire.scalePercent ?? 0) / 100, 'head: scale', doubt),
+    offsetMPerS: wire.offset === undefined ? exact(0) : figureSi('speed', wire.offset, 'head: offset'),
+  }
+}
+
 /** A head of the wire, as the domain takes it. */
 export function headOf(wire: HeadShape): Head {
-  const scaleDoubt = (wire.scalePercentPlusMinus ?? 0) / 100 / COVERAGE_FACTOR
+  const own = headErrors(wire)
   const head = {
     takes: wire.takes,
     constantPerM: figureSi('perDistance', wire.constant, 'head: constant'),
-    scale: uncertain(1 + (wire.scalePercent ?? 0) / 100, 'head: scale', scaleDoubt),
-    offsetMPerS: wire.offset === undefined ? exact(0) : figureSi('speed', wire.offset, 'head: offset'),
+    scale: own.scale,
+    offsetMPerS: own.offsetMPerS,
   }
   return wire.dialMax === undefined
     ? head

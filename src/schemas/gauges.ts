@@ -1,7 +1,22 @@
-import { type Static, Type } from '@sinclair/typebox'
+import { type Static, type TProperties, Type } from '@sinclair/typebox'
 import { RULES, type RuleId } from '../domain/gauges/rules.js'
-import { SourceIdShape } from './answers.js'
-import { choice, Frequency, named, plain, plainOut, ref, Speed, SpeedIn, Turning } from './measures.js'
+import { BudgetLine, calculationAnswer, Series, SourceIdShape } from './answers.js'
+import {
+  choice,
+  Frequency,
+  named,
+  PerDistanceIn,
+  plain,
+  plainOut,
+  Ratio,
+  RatioIn,
+  ref,
+  Speed,
+  SpeedDifferenceIn,
+  SpeedIn,
+  Turning,
+} from './measures.js'
+import { Tire } from './tires.js'
 
 const Bound = named(
   'Bound',
@@ -157,3 +172,92 @@ export type RuleRowShape = Static<typeof RuleRow>
 export type RuleShape = Static<typeof RuleIn>
 export type VerdictShape = Static<typeof Verdict>
 export type SpeedTableRowShape = Static<typeof SpeedTableRow>
+
+const RULE_LIST = Type.Optional(Type.Array(ref(RuleIn), { maxItems: 20, description: 'Rules to judge by.' }))
+const SPEED_LIST = Type.Array(ref(SpeedIn), {
+  minItems: 1,
+  maxItems: 200,
+  description: 'True speeds to answer for.',
+})
+
+/** The part of a head that bears on its error alone. */
+const DialErrors = named(
+  'DialErrors',
+  Type.Object(
+    {
+      dialMax: Type.Optional(ref(SpeedIn)),
+      offset: Type.Optional(ref(SpeedDifferenceIn)),
+      scalePercent: Type.Optional(
+        plain({ minimum: -50, maximum: 100, description: "The head's own error of scale [%]." }),
+      ),
+      scalePercentPlusMinus: Type.Optional(
+        plain({ minimum: 0, maximum: 50, description: 'Doubt of scalePercent, 95 % [percentage points].' }),
+      ),
+      takes: Type.Optional(choice(['turns', 'pulses'], { description: 'What drives it; not needed here.' })),
+      constant: Type.Optional(ref(PerDistanceIn)),
+      unit: Type.Optional(choice(['mph', 'kmh'], { description: 'Unit of its dial; not needed here.' })),
+    },
+    {
+      additionalProperties: false,
+      description: 'The head: only its own error and its last mark bear on this answer.',
+    },
+  ),
+)
+
+const errorRequest = <T extends TProperties>(title: string, fields: T) =>
+  Type.Object(
+    { ...fields, head: Type.Optional(ref(DialErrors)), speeds: SPEED_LIST, rules: RULE_LIST },
+    { additionalProperties: false, title },
+  )
+
+export const GaugeErrorRequest = named(
+  'GaugeErrorRequest',
+  Type.Union(
+    [
+      errorRequest('by the tires', { fitted: ref(Tire), calibratedFor: ref(Tire) }),
+      errorRequest('by the ratio of the drive', { indicatedPerTrue: ref(RatioIn) }),
+    ],
+    {
+      description:
+        'Give fitted and calibratedFor, or indicatedPerTrue: the ratio of the drive, before the own error of the head.',
+      examples: [
+        {
+          fitted: { size: '185/60R14' },
+          calibratedFor: { size: '195/70R14' },
+          speeds: [{ mph: 30 }, { mph: 60 }],
+          rules: ['un-r39', 'us-49-cfr-393-82'],
+        },
+        {
+          indicatedPerTrue: { value: 1.03, plusMinus: 0.01 },
+          head: { offset: { mph: 1 }, dialMax: { kmh: 200 } },
+          speeds: [{ kmh: 50 }, { kmh: 100 }],
+          rules: [
+            'de-before-1991',
+            { custom: { lower: { percent: 0, kmh: 0 }, upper: { percent: 5, kmh: 2 } } },
+          ],
+        },
+      ],
+    },
+  ),
+)
+
+export const GaugeErrorAnswer = calculationAnswer(
+  'GaugeErrorAnswer',
+  'What a dial reads, and by how much it is wrong.',
+  {
+    indicatedPerTrue: ref(Ratio),
+    table: Type.Array(ref(SpeedTableRow), { maxItems: 200, description: 'One row a speed.' }),
+    verdicts: Type.Array(ref(Verdict), {
+      maxItems: 20,
+      description: 'One verdict a rule that limits speed, at its worst speed.',
+    }),
+    series: Type.Array(ref(Series), {
+      maxItems: 10,
+      description: 'Lines for a plot: error against true speed, and its doubt.',
+    }),
+    budget: Type.Array(ref(BudgetLine), {
+      maxItems: 50,
+      description: 'What the doubt of indicatedPerTrue comes from.',
+    }),
+  },
+)

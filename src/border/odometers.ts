@@ -1,0 +1,89 @@
+import type { Static } from '@sinclair/typebox'
+import { checkHeadFits, odometerErrorPercent, pathOutput, response } from '../domain/drive-paths/path.js'
+import { distanceVerdict, ruleSources } from '../domain/gauges/verdicts.js'
+import { budget, type Figure, plusMinus, quotient, standardUncertainty } from '../domain/measure/figure.js'
+import type { Note } from '../domain/measure/notes.js'
+import type { SourceId } from '../domain/measure/sources.js'
+import { tireChange } from '../domain/tires/comparison.js'
+import type { SizeTable } from '../domain/tires/size-table.js'
+import type { OdometerErrorAnswer, OdometerErrorRequest } from '../schemas/odometers.js'
+import { headOf, stageOf } from './drive-paths.js'
+import { rulesOf } from './gauges.js'
+import { distanceOut, figureOut, figureSi, ratioOut } from './measures.js'
+import { provenance } from './provenance.js'
+import { apart, geometryAt } from './tires.js'
+
+export const RECORD_CAUTION: Note = {
+  code: 'distance-record-law',
+  level: 'caution',
+  text: 'Changing a distance record is restricted by law (for instance 49 USC 32703-32704) and the change is to be recorded with the vehicle. This figure corrects a calculation; it is no licence to change the record.',
+}
+
+interface Record {
+  readonly recordedPerTrue: Figure
+  readonly sources: readonly SourceId[]
+  readonly notes: readonly Note[]
+}
+
+function recordOf(request: Static<typeof OdometerErrorRequest>, table: SizeTable): Record {
+  const fitted = geometryAt('/tire', request.tire, table)
+  if ('calibratedFor' in request) {
+    const before = geometryAt('/calibratedFor', request.calibratedFor, table)
+    return {
+      recordedPerTrue: tireChange(apart('calibratedFor', before), apart('fitted', fitted)).indicatedPerTrue,
+      sources: [...fitted.sources, ...before.sources],
+      notes: [...fitted.notes, ...before.notes],
+    }
+  }
+  const output = pathOutput(fitted.turnsPerM, request.stages.map(stageOf))
+  const head = headOf(request.head)
+  checkHeadFits(output.carries, head)
+  return {
+    recordedPerTrue: response(output.outputPerM, head).recordedPerTrue,
+    sources: [...fitted.sources, 'eu-165-2014'],
+    notes: fitted.notes,
+  }
+}
+
+/** The answer of `POST /v1/odometers/error`. */
+export function odometerErrorOut(
+  request: Static<typeof OdometerErrorRequest>,
+  table: SizeTable,
+): Static<typeof OdometerErrorAnswer> {
+  const { recordedPerTrue, sources, notes } = recordOf(request, table)
+  const rules = rulesOf(request.rules)
+  const error = odometerErrorPercent(recordedPerTrue)
+  const u = standardUncertainty(recordedPerTrue)
+  const out: Static<typeof OdometerErrorAnswer> = {
+    errorPercent: error.value,
+    errorPlusMinusPercent: plusMinus(error),
+    recordedPerTrue: ratioOut(recordedPerTrue),
+    verdicts: rules.flatMap((rule) => {
+      const verdict = distanceVerdict(rule, recordedPerTrue.value - 1, u)
+      if (verdict === undefined) return []
+      const { result, probability, limitFraction } = verdict
+      return [{ rule: verdict.rule, result, probability, limitPercent: limitFraction * 100 }]
+    }),
+    budget: budget(recordedPerTrue),
+    ...provenance({
+      sources: [...sources, ...ruleSources(rules), 'us-49-usc-32703'],
+      notes: [...notes, RECORD_CAUTION],
+    }),
+  }
+  for (const { id, rule } of rules) {
+    if (rule.distanceFraction === undefined) {
+      out.notes.push({
+        code: 'rule-not-judged',
+        level: 'info',
+        text: `${id} does not limit the distance record.`,
+      })
+    }
+  }
+  if (request.indicated !== undefined) {
+    out.trueDistance = figureOut(
+      distanceOut,
+      quotient(figureSi('distance', request.indicated, 'indicated distance'), recordedPerTrue),
+    )
+  }
+  return out
+}

@@ -1,0 +1,25 @@
+import { odometerErrorOut } from '../border/odometers.js'
+import { ref } from '../schemas/measures.js'
+import { OdometerErrorAnswer, OdometerErrorRequest } from '../schemas/odometers.js'
+import { calculationProblems } from '../schemas/problems.js'
+import type { App, RouteOptions } from './options.js'
+
+const tags = ['odometers']
+
+export function odometerRoutes(app: App, { sizeTable }: RouteOptions): void {
+  app.post(
+    '/v1/odometers/error',
+    {
+      schema: {
+        operationId: 'computeOdometerError',
+        summary: 'Error of a distance record',
+        description:
+          'By how much the distance record runs fast or slow with the tire fitted, and the true distance behind a recorded one.',
+        tags,
+        body: ref(OdometerErrorRequest),
+        response: { 200: ref(OdometerErrorAnswer), ...calculationProblems() },
+      },
+    },
+    (request) => odometerErrorOut(request.body, sizeTable),
+  )
+}

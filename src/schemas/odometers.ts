@@ -1,0 +1,78 @@
+import { type TProperties, Type } from '@sinclair/typebox'
+import { BudgetLine, calculationAnswer } from './answers.js'
+import { Head, Stage } from './drive-paths.js'
+import { RuleIn } from './gauges.js'
+import { choice, Distance, DistanceIn, named, plainOut, Ratio, ref } from './measures.js'
+import { Tire } from './tires.js'
+
+const odometerRequest = <T extends TProperties>(title: string, fields: T) =>
+  Type.Object(
+    {
+      tire: ref(Tire),
+      ...fields,
+      indicated: Type.Optional(ref(DistanceIn)),
+      rules: Type.Optional(Type.Array(ref(RuleIn), { maxItems: 20, description: 'Rules to judge by.' })),
+    },
+    { additionalProperties: false, title },
+  )
+
+export const OdometerErrorRequest = named(
+  'OdometerErrorRequest',
+  Type.Union(
+    [
+      odometerRequest('by the tire it was right with', { calibratedFor: ref(Tire) }),
+      odometerRequest('by the drive path', {
+        stages: Type.Array(ref(Stage), { maxItems: 20, description: 'Stages from wheel to dial.' }),
+        head: ref(Head),
+      }),
+    ],
+    {
+      description:
+        'tire is the one fitted; give calibratedFor, or stages and head. indicated is a recorded distance to correct.',
+      examples: [
+        {
+          tire: { size: '185/60R14' },
+          calibratedFor: { size: '195/70R14' },
+          indicated: { mi: 1000 },
+          rules: ['de-odometer'],
+        },
+        {
+          tire: { rollingCircumference: { mm: 1885, plusMinus: 5 } },
+          stages: [{ kind: 'pulse-ring', pulsesPerTurn: 8 }],
+          head: { takes: 'pulses', constant: { perKm: 4000 }, unit: 'kmh' },
+          indicated: { km: 250 },
+        },
+      ],
+    },
+  ),
+)
+
+export const DistanceVerdict = named(
+  'DistanceVerdict',
+  Type.Object(
+    {
+      rule: Type.String({ description: 'Id of the rule.' }),
+      result: choice(['conforms', 'does-not-conform', 'not-proven'], {
+        description: 'conforms: probability at least 0.95; does-not-conform: at most 0.05; else not proven.',
+      }),
+      probability: plainOut('Probability of conformity [0..1].'),
+      limitPercent: plainOut('Most error either way [%].'),
+    },
+    { additionalProperties: false, description: 'A verdict on the distance record.' },
+  ),
+)
+
+export const OdometerErrorAnswer = calculationAnswer('OdometerErrorAnswer', 'Error of a distance record.', {
+  errorPercent: plainOut('By how much the record runs fast [%].'),
+  errorPlusMinusPercent: plainOut('Doubt of errorPercent, 95 % [percentage points].'),
+  recordedPerTrue: ref(Ratio),
+  verdicts: Type.Array(ref(DistanceVerdict), {
+    maxItems: 20,
+    description: 'One verdict a rule that limits the distance record.',
+  }),
+  budget: Type.Array(ref(BudgetLine), {
+    maxItems: 50,
+    description: 'What the doubt comes from, largest first.',
+  }),
+  trueDistance: Type.Optional(ref(Distance)),
+})
