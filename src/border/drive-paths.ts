@@ -80,7 +80,8 @@ function stageRatio(wire: StageShape, name: string): { ratio: Figure; exactRatio
 /** A stage of the wire, as the domain takes it. */
 export function stageOf(wire: StageShape, index: number): Stage {
   const name = stageName(wire, index)
-  return Object.assign({ kind: wire.kind, name }, stageRatio(wire, name))
+  const stage = Object.assign({ kind: wire.kind, name }, stageRatio(wire, name))
+  return 'teeth' in wire ? Object.assign(stage, { teeth: wire.teeth }) : stage
 }
 
 /** The own error of a head of the wire. */

@@ -1,5 +1,11 @@
 import { evaluationOut } from '../border/drive-paths.js'
-import { EvaluationAnswer, EvaluationRequest } from '../schemas/drive-paths.js'
+import { solutionOut } from '../border/solution.js'
+import {
+  EvaluationAnswer,
+  EvaluationRequest,
+  SolutionAnswer,
+  SolutionRequest,
+} from '../schemas/drive-paths.js'
 import { ref } from '../schemas/measures.js'
 import { calculationProblems } from '../schemas/problems.js'
 import type { App, RouteOptions } from './options.js'
@@ -21,5 +27,21 @@ export function drivePathRoutes(app: App, { sizeTable }: RouteOptions): void {
       },
     },
     (request) => evaluationOut(request.body, sizeTable),
+  )
+
+  app.post(
+    '/v1/drive-paths/solution',
+    {
+      schema: {
+        operationId: 'solveDrivePath',
+        summary: 'Solve a drive path for its open stages',
+        description:
+          'Finds gears, adapters or scaler settings that make the head read as aimed: within the aim first, then over-reading, then under-reading.',
+        tags,
+        body: ref(SolutionRequest),
+        response: { 200: ref(SolutionAnswer), ...calculationProblems() },
+      },
+    },
+    (request) => solutionOut(request.body, sizeTable),
   )
 }

@@ -14,10 +14,10 @@ export function arbitraryOf(document: OpenApi, given: Schema): fc.Arbitrary<unkn
     case 'array': {
       const item = arbitraryOf(document, schema.items as Schema)
       const minLength = (schema.minItems as number | undefined) ?? 0
-      return fc.array(item, {
-        minLength,
-        maxLength: Math.max(minLength, Math.min((schema.maxItems as number | undefined) ?? 5, minLength + 4)),
-      })
+      const maxLength = Math.max(minLength, Math.min((schema.maxItems as number | undefined) ?? 5, minLength + 4))
+      return schema.uniqueItems === true
+        ? fc.uniqueArray(item, { minLength, maxLength, selector: (value) => JSON.stringify(value) })
+        : fc.array(item, { minLength, maxLength })
     }
     case 'number':
       return numberOf(schema)

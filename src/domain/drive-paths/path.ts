@@ -21,6 +21,8 @@ export interface Stage {
   readonly ratio: Figure
   /** The same ratio in whole numbers; absent when it carries doubt. */
   readonly exactRatio?: ExactRatio
+  /** Teeth of a pair, where they are known. */
+  readonly teeth?: { readonly driving: number; readonly driven: number }
 }
 
 /** The speedometer: turns or pulses per meter at which it reads true, and its own error. */
