@@ -16,6 +16,7 @@ import type { App } from './routes/options.js'
 import { pulseRoutes } from './routes/pulses.js'
 import { referenceRoutes } from './routes/reference.js'
 import { tireRoutes } from './routes/tires.js'
+import { vehicleCheckRoutes } from './routes/vehicle-checks.js'
 
 export interface AppParts {
   readonly config: Config
@@ -52,6 +53,7 @@ export async function buildApp({ config, logger }: AppParts): Promise<App> {
 
   const methods = collectMethods(app)
   const options = { sizeTable: builtInSizes }
+  vehicleCheckRoutes(app, options)
   tireRoutes(app, options)
   drivePathRoutes(app, options)
   gaugeRoutes(app, options)

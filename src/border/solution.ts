@@ -42,16 +42,17 @@ function findOf(wire: FindShape): Find {
 const isOpen = (stage: OpenStageShape): stage is Extract<OpenStageShape, { find: FindShape }> =>
   'find' in stage
 
-function chosenOut(choice: Choice, kind: string, index: number): Static<typeof ChosenStage> {
-  const out: Static<typeof ChosenStage> = { pointer: `#/stages/${index}`, ratio: choice.ratio }
-  if (choice.numerator !== undefined && choice.denominator !== undefined) {
-    if (kind === 'pulse-scaler') {
-      out.multiply = choice.numerator
-      out.divide = choice.denominator
-    } else if (kind === 'final-drive') {
-      // A final drive is named the other way round: ring over pinion.
-      out.teeth = { driving: choice.denominator, driven: choice.numerator }
-    } else out.teeth = { driving: choice.numerator, driven: choice.denominator }
+function chosenOut(
+  { ratio, numerator, denominator }: Choice,
+  find: FindShape,
+  index: number,
+): Static<typeof ChosenStage> {
+  const out: Static<typeof ChosenStage> = { pointer: `#/stages/${index}`, ratio }
+  if (numerator === undefined || denominator === undefined) return out
+  if (typeof find === 'object' && 'driving' in find) out.teeth = { driving: numerator, driven: denominator }
+  else {
+    out.multiply = numerator
+    out.divide = denominator
   }
   return out
 }
@@ -109,7 +110,7 @@ export function solutionOut(
       const reading = readingOf(line)
       const slope = line.indicatedPerTrue
       return {
-        stages: open.map(({ stage, index }, position) => chosenOut(choices[position]!, stage.kind, index)),
+        stages: open.map(({ stage, index }, position) => chosenOut(choices[position]!, stage.find, index)),
         indicatedPerTrue: ratioOut(slope),
         errorPercent: errorFraction * 100,
         withinAim,

@@ -1,4 +1,5 @@
 import type { Static } from '@sinclair/typebox'
+import { at } from '../domain/errors.js'
 import {
   budget,
   type Figure,
@@ -23,7 +24,6 @@ import type {
   TireShape,
 } from '../schemas/tires.js'
 import { figureOut, figureSi, lengthOut, perDistanceOut, ratioOut, speedOut } from './measures.js'
-import { at } from './pointer.js'
 import { provenance } from './provenance.js'
 
 /** A tire of the wire, as the domain takes it. */

@@ -86,7 +86,10 @@ export const Find = named(
   Type.Union(
     [
       Type.Object(
-        { driving: toothList('Driving wheels at hand.'), driven: toothList('Driven wheels at hand.') },
+        {
+          driving: toothList('Driving wheels at hand: those on the side of the road wheel.'),
+          driven: toothList('Driven wheels at hand: those on the side of the dial.'),
+        },
         { additionalProperties: false, title: 'a pair out of wheels at hand' },
       ),
       Type.Object(

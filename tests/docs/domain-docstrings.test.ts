@@ -1,6 +1,7 @@
 import { join } from 'node:path'
 import { describe, expect, test } from 'vitest'
 import { documentedFunctions, sourceFiles } from '../../tools/docstrings.js'
+import { EXAMPLE_VEHICLE } from '../support/example-vehicle.js'
 
 const root = join(import.meta.dirname, '../..')
 const functions = documentedFunctions(join(root, 'src/domain'), root).filter(
@@ -19,7 +20,7 @@ function split(example: string): Expected {
 }
 
 async function run({ expression, expected }: Expected, file: string) {
-  const scope: Record<string, unknown> = {}
+  const scope: Record<string, unknown> = { EXAMPLE_VEHICLE }
   // Names of the whole domain are in scope, those of the function's own file last so that they win.
   for (const module of [...sourceFiles(join(root, 'src/domain')), join(root, file)])
     Object.assign(scope, await import(module))

@@ -14,7 +14,10 @@ export function arbitraryOf(document: OpenApi, given: Schema): fc.Arbitrary<unkn
     case 'array': {
       const item = arbitraryOf(document, schema.items as Schema)
       const minLength = (schema.minItems as number | undefined) ?? 0
-      const maxLength = Math.max(minLength, Math.min((schema.maxItems as number | undefined) ?? 5, minLength + 4))
+      const maxLength = Math.max(
+        minLength,
+        Math.min((schema.maxItems as number | undefined) ?? 5, minLength + 4),
+      )
       return schema.uniqueItems === true
         ? fc.uniqueArray(item, { minLength, maxLength, selector: (value) => JSON.stringify(value) })
         : fc.array(item, { minLength, maxLength })
@@ -39,7 +42,10 @@ function objectOf(document: OpenApi, schema: Schema): fc.Arbitrary<unknown> {
   const properties = Object.fromEntries(
     Object.entries(schema.properties ?? {}).map(([key, inner]) => [key, arbitraryOf(document, inner)]),
   )
-  return fc.record(properties, { requiredKeys: (schema.required as string[] | undefined) ?? [] })
+  const least = (schema.minProperties as number | undefined) ?? 0
+  return fc
+    .record(properties, { requiredKeys: (schema.required as string[] | undefined) ?? [] })
+    .filter((value) => Object.keys(value).length >= least)
 }
 
 function numberOf(schema: Schema): fc.Arbitrary<number> {

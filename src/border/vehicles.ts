@@ -1,0 +1,187 @@
+import type { Static } from '@sinclair/typebox'
+import { odometerErrorPercent, readingOf } from '../domain/drive-paths/path.js'
+import { ruleSources } from '../domain/gauges/verdicts.js'
+import { budget, exact, plusMinus } from '../domain/measure/figure.js'
+import type { Note } from '../domain/measure/notes.js'
+import type { SourceId } from '../domain/measure/sources.js'
+import type { Mutable } from '../domain/mutable.js'
+import { lowestSpeedMPerS, periodSpeedStepMPerS } from '../domain/pulses/timing.js'
+import type { SizeTable } from '../domain/tires/size-table.js'
+import { checkVehicle } from '../domain/vehicles/check.js'
+import type { Remedy } from '../domain/vehicles/remedies.js'
+import type {
+  EvaluatedPath,
+  MeasuredPath,
+  PulseTiming,
+  Vehicle,
+  VehiclePath,
+} from '../domain/vehicles/vehicle.js'
+import type { FilterShape } from '../schemas/filters.js'
+import type {
+  CheckedPath,
+  Remedy as RemedySchema,
+  VehicleCheckShape,
+  VehicleProfileShape,
+} from '../schemas/vehicles.js'
+import { headOf, RULES_CAUTION, shaftOut, speedRow, stageOf, verdictsAt } from './drive-paths.js'
+import { ruleOf, verdictOut } from './gauges.js'
+import { figureOut, figureSi, perDistanceOut, ratioFigure, ratioOut, speedOut, valueSi } from './measures.js'
+import { provenance } from './provenance.js'
+import { geometryAt } from './tires.js'
+
+type PathShape = VehicleProfileShape['paths'][number]
+
+const CAUTIONS: readonly Note[] = [
+  RULES_CAUTION,
+  {
+    code: 'work-safely',
+    level: 'caution',
+    text: 'Work under a raised car on stands only. Suspension, hub and differential fasteners go back to the torque that the maker gives. A speedometer is safety equipment: prove any change on the road by a second means.',
+  },
+]
+
+/** What a filter of the wire comes to, in periods: the lag is all that the check asks of it. */
+function smoothing(
+  filter: FilterShape | undefined,
+): Pick<PulseTiming, 'smoothingFactor' | 'averagedPeriods'> {
+  if (filter === undefined) return {}
+  const averagedPeriods = (filter.movingAverage ?? 1) + (filter.median ?? 1) - 1
+  return { smoothingFactor: filter.factor ?? 1, averagedPeriods }
+}
+
+function pulseOf(wire: NonNullable<PathShape['pulse']>): PulseTiming {
+  const timing: Mutable<PulseTiming> = smoothing(wire.filter)
+  if (wire.zeroTimeout !== undefined) timing.zeroTimeoutS = valueSi('time', wire.zeroTimeout)
+  if (wire.timerTick !== undefined) timing.timerTickS = valueSi('time', wire.timerTick)
+  return timing
+}
+
+function measuredOf(wire: NonNullable<PathShape['measured']>, path: string): MeasuredPath {
+  const measured: Mutable<MeasuredPath> = {}
+  if (wire.output !== undefined)
+    measured.outputPerM = figureSi('perDistance', wire.output, `${path}: measured output`)
+  if (wire.indicatedPerTrue !== undefined) {
+    measured.indicatedPerTrue = ratioFigure(wire.indicatedPerTrue, `${path}: measured indicatedPerTrue`)
+  }
+  if (wire.offset !== undefined)
+    measured.offsetMPerS = figureSi('speed', wire.offset, `${path}: measured offset`)
+  return measured
+}
+
+function pathOf(wire: PathShape): VehiclePath {
+  const path: Mutable<VehiclePath> = {
+    name: wire.name,
+    axle: wire.axle,
+    stages: wire.stages.map(stageOf),
+    head: headOf(wire.head),
+    unit: wire.head.unit,
+  }
+  if (wire.pulse !== undefined) path.pulse = pulseOf(wire.pulse)
+  if (wire.measured !== undefined) path.measured = measuredOf(wire.measured, wire.name)
+  return path
+}
+
+/** A profile of the wire, as the domain takes it. */
+export function vehicleOf(profile: VehicleProfileShape, table: SizeTable): Vehicle {
+  const vehicle: Mutable<Vehicle> = {
+    tires: {
+      front: geometryAt('/tires/front', profile.tires.front, table),
+      rear: geometryAt('/tires/rear', profile.tires.rear, table),
+    },
+    paths: profile.paths.map(pathOf),
+    rule: ruleOf(profile.rule, '/rule'),
+  }
+  if (profile.topSpeed !== undefined) vehicle.topSpeedMPerS = valueSi('speed', profile.topSpeed)
+  return vehicle
+}
+
+function checkedPathOut(vehicle: Vehicle, evaluated: EvaluatedPath): Static<typeof CheckedPath> {
+  const { path, line, outputPerM, speedsMPerS } = evaluated
+  const { head, pulse } = path
+  const reading = readingOf(line)
+  const rate = { carries: head.takes, perM: outputPerM }
+  const record = odometerErrorPercent(line.recordedPerTrue)
+  const out: Static<typeof CheckedPath> = {
+    name: path.name,
+    basis: evaluated.basis,
+    shafts: evaluated.shafts.map(shaftOut),
+    output: figureOut(perDistanceOut, outputPerM),
+    required: figureOut(perDistanceOut, head.constantPerM),
+    indicatedPerTrue: ratioOut(line.indicatedPerTrue),
+    odometerErrorPercent: record.value,
+    odometerErrorPlusMinusPercent: plusMinus(record),
+    table: speedsMPerS.map((trueMPerS) => {
+      const read = reading(trueMPerS)
+      const verdicts = verdictsAt([vehicle.rule], trueMPerS, read, head.dialMaxMPerS)
+      return speedRow({ trueMPerS, uTrueMPerS: 0, reading: read, verdicts, rate })
+    }),
+    verdicts: evaluated.verdict === undefined ? [] : [verdictOut(evaluated.verdict)],
+    budget: budget(line.indicatedPerTrue),
+  }
+  if (head.takes === 'turns') {
+    out.cableTurns = out.output
+    return out
+  }
+  out.pulses = out.output
+  if (pulse?.zeroTimeoutS !== undefined)
+    out.lowestSpeedShown = figureOut(speedOut, lowestSpeedMPerS(outputPerM, exact(pulse.zeroTimeoutS)))
+  if (pulse?.timerTickS !== undefined) {
+    const topMPerS = vehicle.topSpeedMPerS ?? speedsMPerS.at(-1)!
+    out.speedStepAtTop = speedOut(periodSpeedStepMPerS(outputPerM.value, topMPerS, pulse.timerTickS, 1))
+  }
+  return out
+}
+
+function remedyOut(vehicle: Vehicle, remedy: Remedy): Static<typeof RemedySchema> {
+  const path = vehicle.paths[remedy.pathIndex]!
+  const out: Static<typeof RemedySchema> = {
+    path: path.name,
+    action: remedy.action,
+    pointer: `#${remedy.pointer}`,
+    text: remedy.text,
+    errorPercent: remedy.errorFraction * 100,
+    indicatedPerTrue: ratioOut(remedy.line.indicatedPerTrue),
+    withinAim: remedy.withinAim,
+    verdicts: remedy.verdict === undefined ? [] : [verdictOut(remedy.verdict)],
+    odometerErrorPercent: odometerErrorPercent(remedy.line.recordedPerTrue).value,
+    leaves: [...remedy.leaves],
+  }
+  if (remedy.stage !== undefined) {
+    const { numerator, denominator } = remedy.stage
+    out.stage =
+      path.head.takes === 'pulses'
+        ? { pointer: out.pointer, ratio: numerator / denominator, multiply: numerator, divide: denominator }
+        : {
+            pointer: out.pointer,
+            ratio: numerator / denominator,
+            teeth: { driving: numerator, driven: denominator },
+          }
+  }
+  if (remedy.constantPerM !== undefined) out.constant = figureOut(perDistanceOut, remedy.constantPerM)
+  return out
+}
+
+/** The answer of `POST /v1/vehicle-checks`. */
+export function vehicleCheckOut(profile: VehicleProfileShape, table: SizeTable): VehicleCheckShape {
+  const vehicle = vehicleOf(profile, table)
+  const check = checkVehicle(vehicle)
+  const sources = new Set<SourceId>([
+    ...vehicle.tires.front.sources,
+    ...vehicle.tires.rear.sources,
+    'eu-165-2014',
+    'tm-9-1829a',
+    'tm-5-3820-256-24-4',
+    'continued-fractions',
+    ...ruleSources([vehicle.rule]),
+  ])
+  return {
+    paths: check.paths.map((path) => checkedPathOut(vehicle, path)),
+    findings: check.findings.map(({ code, level, text, pointer, remedy }) => {
+      const finding: VehicleCheckShape['findings'][number] = { code, level, text, pointer: `#${pointer}` }
+      if (remedy !== undefined) finding.remedy = remedy
+      return finding
+    }),
+    remedies: check.remedies.map((remedy) => remedyOut(vehicle, remedy)),
+    ...provenance({ sources, notes: CAUTIONS }),
+  }
+}

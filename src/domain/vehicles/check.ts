@@ -1,0 +1,26 @@
+import { evaluateVehiclePath } from './evaluate.js'
+import { vehicleFindings } from './findings.js'
+import { type Remedy, vehicleRemedies } from './remedies.js'
+import type { EvaluatedPath, Finding, Vehicle } from './vehicle.js'
+
+export interface VehicleCheck {
+  readonly paths: readonly EvaluatedPath[]
+  readonly findings: readonly Finding[]
+  readonly remedies: readonly Remedy[]
+}
+
+/**
+ * The main job: what every dial of a vehicle reads, what is wrong with it, and what puts it right.
+ *
+ *     paths → findings (most severe first) → remedies (best first)
+ *
+ * @param vehicle - The vehicle
+ * @returns Its paths evaluated, the findings and the remedies
+ * @throws {DomainError} `path-order`, `head-does-not-fit-path`, `rule-needs-dial-max`, each with its pointer in the profile
+ * @see the functions it is made of: `evaluateVehiclePath`, `vehicleFindings`, `vehicleRemedies`
+ * @example checkVehicle(EXAMPLE_VEHICLE).paths[0].line.indicatedPerTrue.value // 0.9842 ± 1e-9
+ */
+export function checkVehicle(vehicle: Vehicle): VehicleCheck {
+  const paths = vehicle.paths.map((_, index) => evaluateVehiclePath(vehicle, index))
+  return { paths, findings: vehicleFindings(vehicle, paths), remedies: vehicleRemedies(vehicle, paths) }
+}

@@ -1,0 +1,341 @@
+import { type Reading, readingOf } from '../drive-paths/path.js'
+import { distanceVerdict } from '../gauges/verdicts.js'
+import { conformityProbability } from '../measure/conformity.js'
+import { budget, exact, type Figure, plusMinus, standardUncertainty } from '../measure/figure.js'
+import { fromSi, toSi } from '../measure/units.js'
+import { lowestSpeedMPerS, periodSpeedStepMPerS } from '../pulses/timing.js'
+import type { Axle, EvaluatedPath, Finding, FindingLevel, SpeedUnit, Vehicle } from './vehicle.js'
+
+/** Thresholds of findings; common practice, no source, unless said. */
+const THRESHOLDS = {
+  /** Under-reading is looked for from here up, where rules that forbid it start (StVZO 57: 20 km/h). [m/s] */
+  underReadFromMPerS: toSi('speed', 'kmh', 20),
+  /** Most error of a distance record in several rules (StVZO 57(3); ADR 18; AETR in use). */
+  recordFraction: 0.04,
+  /** A dial that shows nothing below this hides walking pace in traffic. [m/s] */
+  lowestSpeedMPerS: toSi('speed', 'kmh', 5),
+  /** Longest time that a stopped car may still show a speed. [s] */
+  staleS: 2,
+  /** Step of the timer at top speed, as a fraction. */
+  timerStep: 0.005,
+  /** Lag of the filter at town speed. [s] */
+  lagS: 1,
+  townMPerS: toSi('speed', 'kmh', 30),
+  /** Difference of the circumferences of the axles. */
+  axleDifference: 0.01,
+  /** Error of the head alone that points at spring or magnet while the distance is right. */
+  headScale: 0.03,
+  headDistance: 0.02,
+  /** Difference between two dials of one car. */
+  dialDifference: 0.02,
+} as const
+
+const LEVELS: Readonly<Record<FindingLevel, number>> = { fail: 0, caution: 1, info: 2 }
+
+const percent = (fraction: number) => `${(fraction * 100).toFixed(1)} %`
+
+const speedText = (unit: SpeedUnit, speedMPerS: number) =>
+  `${fromSi('speed', unit, speedMPerS).toFixed(1)} ${unit === 'mph' ? 'mph' : 'km/h'}`
+
+/** Probability that a dial shows less than the true speed, at its worst speed from 20 km/h up. */
+function underReading(reading: (trueMPerS: number) => Reading, speedsMPerS: readonly number[]) {
+  let worst = { probability: 0, atMPerS: 0 }
+  const looked = speedsMPerS.filter((speed) => speed >= THRESHOLDS.underReadFromMPerS)
+  for (const trueMPerS of looked.length === 0 ? speedsMPerS : looked) {
+    const { indicatedMPerS, u } = reading(trueMPerS)
+    const probability = 1 - conformityProbability(indicatedMPerS, u, trueMPerS, Number.POSITIVE_INFINITY)
+    if (probability > worst.probability) worst = { probability, atMPerS: trueMPerS }
+  }
+  return worst
+}
+
+const largestDoubt = (figure: Figure) => budget(figure)[0]?.input
+
+function ruleFindings(vehicle: Vehicle, evaluated: EvaluatedPath): Finding[] {
+  const { path, index, verdict, line } = evaluated
+  const pointer = `/paths/${index}`
+  const { id, rule } = vehicle.rule
+  const found: Finding[] = []
+  if (verdict === undefined) {
+    if (rule.speed !== undefined) {
+      found.push({
+        code: 'rule-not-judged',
+        level: 'info',
+        pointer: '/rule',
+        text: `${path.name}: ${id} holds at none of the speeds of this vehicle.`,
+      })
+    }
+  } else {
+    const shown = readingOf(line)(verdict.atMPerS).indicatedMPerS
+    const { lowerMPerS, upperMPerS } = verdict.limits
+    const bounds = [
+      lowerMPerS === undefined ? '' : `at least ${speedText(path.unit, lowerMPerS)}`,
+      upperMPerS === undefined ? '' : `at most ${speedText(path.unit, upperMPerS)}`,
+    ].filter((text) => text !== '')
+    const case_ = `At a true ${speedText(path.unit, verdict.atMPerS)} the ${path.name} shows ${speedText(path.unit, shown)}; ${id} allows ${bounds.join(' and ')}.`
+    if (verdict.result === 'conforms') {
+      found.push({
+        code: 'rule-met',
+        level: 'info',
+        pointer,
+        text: `${case_} Conforms with probability ${verdict.probability.toFixed(3)} at its worst speed.`,
+      })
+    } else if (verdict.result === 'does-not-conform') {
+      found.push({
+        code: 'rule-not-met',
+        level: 'fail',
+        pointer,
+        text: case_,
+        remedy: 'See the remedies; until then drive by a second means of knowing the speed.',
+      })
+    } else {
+      const doubt = largestDoubt(line.indicatedPerTrue)
+      found.push({
+        code: 'rule-not-proven',
+        level: 'caution',
+        pointer,
+        text: `${case_} Given the doubt of the figures it conforms with probability ${verdict.probability.toFixed(2)}: not proven.`,
+        remedy:
+          doubt === undefined
+            ? 'Calibrate the dial on the road.'
+            : `Most of the doubt is in "${doubt}": measure that better, for instance by a roll-out, or calibrate on the road.`,
+      })
+    }
+  }
+  const { recordedPerTrue } = line
+  const distance = distanceVerdict(
+    vehicle.rule,
+    recordedPerTrue.value - 1,
+    standardUncertainty(recordedPerTrue),
+  )
+  if (distance !== undefined && distance.result !== 'conforms') {
+    const certain = distance.result === 'does-not-conform'
+    found.push({
+      code: certain ? 'distance-rule-not-met' : 'distance-rule-not-proven',
+      level: certain ? 'fail' : 'caution',
+      pointer,
+      text: `${path.name}: the distance record is off by ${percent(recordedPerTrue.value - 1)}, ± ${percent(plusMinus(recordedPerTrue))}; ${id} allows ${percent(distance.limitFraction)} either way.`,
+    })
+  }
+  return found
+}
+
+function readingFindings(vehicle: Vehicle, evaluated: EvaluatedPath): Finding[] {
+  const { path, index, line, computed, basis, outputPerM, shafts } = evaluated
+  const pointer = `/paths/${index}`
+  const found: Finding[] = []
+  const reading = readingOf(line)
+  const under = underReading(reading, evaluated.speedsMPerS)
+  if (under.probability >= 0.95) {
+    found.push({
+      code: 'under-reads',
+      level: 'fail',
+      pointer,
+      text: `The ${path.name} shows less than the true speed: ${speedText(path.unit, reading(under.atMPerS).indicatedMPerS)} at a true ${speedText(path.unit, under.atMPerS)}.`,
+      remedy: 'Drive by a second means of knowing the speed until it is put right.',
+    })
+  } else if (under.probability > 0.05) {
+    found.push({
+      code: 'may-under-read',
+      level: 'caution',
+      pointer,
+      text: `The ${path.name} may show less than the true speed: probability ${under.probability.toFixed(2)} at a true ${speedText(path.unit, under.atMPerS)}.`,
+      remedy: 'Calibrate on the road, or measure the rolling circumference; then aim a little high.',
+    })
+  }
+  const record = line.recordedPerTrue.value - 1
+  if (Math.abs(record) > THRESHOLDS.recordFraction) {
+    found.push({
+      code: 'distance-record-off',
+      level: 'caution',
+      pointer,
+      text: `The distance record runs ${percent(Math.abs(record))} ${record > 0 ? 'fast' : 'slow'}.`,
+      remedy:
+        'Keep a note of the error and of the reading at which it began with the vehicle; the record itself may be changed only as the law allows.',
+    })
+  }
+  const { dialMaxMPerS } = path.head
+  const { topSpeedMPerS } = vehicle
+  if (
+    dialMaxMPerS !== undefined &&
+    topSpeedMPerS !== undefined &&
+    reading(topSpeedMPerS).indicatedMPerS > dialMaxMPerS
+  ) {
+    found.push({
+      code: 'dial-ends-below-top-speed',
+      level: 'caution',
+      pointer: `${pointer}/head/dialMax`,
+      text: `At top speed the ${path.name} would show ${speedText(path.unit, reading(topSpeedMPerS).indicatedMPerS)}, beyond its last mark.`,
+    })
+  }
+  const scale = path.head.scale.value - 1
+  if (Math.abs(scale) > THRESHOLDS.headScale && Math.abs(record) < THRESHOLDS.headDistance) {
+    found.push({
+      code: 'head-at-fault',
+      level: 'caution',
+      pointer: `${pointer}/head`,
+      text: `Distance is right within ${percent(Math.abs(record))} and speed is off by ${percent(Math.abs(scale))}: the fault is in the head (spring or magnet), not in the ratio.`,
+      remedy: 'Have the head recalibrated; other gears would spoil the distance record.',
+    })
+  }
+  if (basis === 'computed' && path.stages.every(({ kind }) => kind !== 'final-drive')) {
+    found.push({
+      code: 'driven-by-one-wheel',
+      level: 'info',
+      pointer,
+      text: `The ${path.name} follows one wheel: in a bend it reads high or low by the track over twice the radius, some 6 % on a 10 m turn.`,
+    })
+  }
+  if (basis !== 'computed') {
+    const measured = basis === 'measured-output' ? outputPerM : line.indicatedPerTrue
+    const promised = basis === 'measured-output' ? shafts.at(-1)!.perM : computed.indicatedPerTrue
+    const difference = measured.value / promised.value - 1
+    const doubt = Math.hypot(plusMinus(measured) / measured.value, plusMinus(promised) / promised.value)
+    if (Math.abs(difference) > doubt) {
+      found.push({
+        code: 'measured-disagrees',
+        level: 'caution',
+        pointer: `${pointer}/measured`,
+        text: `What was measured lies ${percent(difference)} from what tire, stages and head promise, more than their doubt (${percent(doubt)}): a ratio, a tooth count or the measurement is wrong.`,
+      })
+    }
+  }
+  return found
+}
+
+function pulseFindings(vehicle: Vehicle, { path, index, outputPerM, speedsMPerS }: EvaluatedPath): Finding[] {
+  const pointer = `/paths/${index}/pulse`
+  const found: Finding[] = []
+  const { pulse } = path
+  if (path.head.takes === 'turns') {
+    if (pulse !== undefined) {
+      found.push({
+        code: 'pulse-timing-unused',
+        level: 'info',
+        pointer,
+        text: `The ${path.name} carries turns: its pulse timing has no effect.`,
+      })
+    }
+    return found
+  }
+  const { zeroTimeoutS, timerTickS, smoothingFactor = 1, averagedPeriods = 1 } = pulse ?? {}
+  if (zeroTimeoutS === undefined) {
+    found.push({
+      code: 'no-zero-timeout',
+      level: 'caution',
+      pointer: `/paths/${index}`,
+      text: `No zero timeout is known for the ${path.name}: without one it holds its last speed when the car stops.`,
+      remedy: 'Set a timeout of one pulse period at the lowest speed that is to be shown.',
+    })
+  } else {
+    const lowest = lowestSpeedMPerS(outputPerM, exact(zeroTimeoutS)).value
+    if (lowest > THRESHOLDS.lowestSpeedMPerS) {
+      found.push({
+        code: 'lowest-speed-high',
+        level: 'caution',
+        pointer: `${pointer}/zeroTimeout`,
+        text: `Below ${speedText(path.unit, lowest)} the ${path.name} shows nothing.`,
+        remedy: 'Lengthen the timeout, or take more pulses per turn.',
+      })
+    }
+    if (zeroTimeoutS > THRESHOLDS.staleS) {
+      found.push({
+        code: 'slow-to-zero',
+        level: 'caution',
+        pointer: `${pointer}/zeroTimeout`,
+        text: `For ${zeroTimeoutS} s after a stop the ${path.name} still shows a speed.`,
+        remedy:
+          'Show the lower of the last speed and one pulse per elapsed time, or take more pulses per turn and a shorter timeout.',
+      })
+    }
+  }
+  const topMPerS = vehicle.topSpeedMPerS ?? speedsMPerS.at(-1)!
+  if (timerTickS !== undefined) {
+    const step = periodSpeedStepMPerS(outputPerM.value, topMPerS, timerTickS, 1) / topMPerS
+    if (step > THRESHOLDS.timerStep) {
+      found.push({
+        code: 'timer-too-coarse',
+        level: 'caution',
+        pointer: `${pointer}/timerTick`,
+        text: `At top speed one timer step is ${percent(step)} of the speed.`,
+        remedy: 'Take a finer timer, or time several periods as one.',
+      })
+    }
+  }
+  // Lag of the filter in pulses, then in seconds at town speed: mean delay of an average, ramp lag of a factor.
+  const lagPulses = (1 - smoothingFactor) / smoothingFactor + (averagedPeriods - 1) / 2
+  const lagS = lagPulses / (outputPerM.value * THRESHOLDS.townMPerS)
+  if (lagS > THRESHOLDS.lagS) {
+    found.push({
+      code: 'filter-slow',
+      level: 'caution',
+      pointer: `${pointer}/filter`,
+      text: `At ${speedText(path.unit, THRESHOLDS.townMPerS)} the filter follows ${lagS.toFixed(1)} s behind.`,
+      remedy: 'Take a larger factor or a shorter average.',
+    })
+  }
+  return found
+}
+
+function tireFindings({ tires }: Vehicle): Finding[] {
+  const found: Finding[] = []
+  for (const axle of ['front', 'rear'] as const satisfies readonly Axle[]) {
+    for (const note of tires[axle].notes) {
+      found.push({ code: note.code, level: note.level, pointer: `/tires/${axle}`, text: note.text })
+    }
+  }
+  const difference = tires.front.rollingCircumferenceM.value / tires.rear.rollingCircumferenceM.value - 1
+  if (Math.abs(difference) > THRESHOLDS.axleDifference) {
+    found.push({
+      code: 'axles-differ',
+      level: 'info',
+      pointer: '/tires',
+      text: `The front tires roll ${percent(Math.abs(difference))} ${difference > 0 ? 'farther' : 'less far'} per turn than the rear ones: every path depends on which axle drives it.`,
+    })
+  }
+  return found
+}
+
+function betweenPaths(evaluated: readonly EvaluatedPath[]): Finding[] {
+  return evaluated.flatMap((second, index) =>
+    evaluated.slice(0, index).flatMap((first): Finding[] => {
+      const a = first.line.indicatedPerTrue
+      const b = second.line.indicatedPerTrue
+      const difference = Math.abs(a.value / b.value - 1)
+      const doubt = Math.hypot(plusMinus(a) / a.value, plusMinus(b) / b.value)
+      if (difference <= Math.max(doubt, THRESHOLDS.dialDifference)) return []
+      return [
+        {
+          code: 'paths-disagree',
+          level: 'caution',
+          pointer: `/paths/${second.index}`,
+          text: `${first.path.name} and ${second.path.name} differ by ${percent(difference)}, more than their doubt (${percent(doubt)}).`,
+        },
+      ]
+    }),
+  )
+}
+
+/**
+ * Everything about a vehicle that matters to its speed reading, most severe first.
+ *
+ *     fail: breaks the rule or under-reads (p ≥ 0.95); caution: may, or may mislead; info: worth knowing
+ *
+ * @param vehicle - The vehicle
+ * @param evaluated - Its paths, evaluated
+ * @returns Findings: failures, cautions, information; within a level in the order of the profile
+ * @throws {DomainError} `rule-needs-dial-max`
+ * @see JCGM 106:2012; StVZO 57; TM 9-1829A (right in distance and wrong in speed: spring or magnet); thresholds: common practice, no source
+ * @example vehicleFindings(EXAMPLE_VEHICLE, [evaluateVehiclePath(EXAMPLE_VEHICLE, 0)])[0].level // "fail"
+ */
+export function vehicleFindings(vehicle: Vehicle, evaluated: readonly EvaluatedPath[]): Finding[] {
+  return [
+    ...evaluated.flatMap((path) => [
+      ...ruleFindings(vehicle, path),
+      ...readingFindings(vehicle, path),
+      ...pulseFindings(vehicle, path),
+    ]),
+    ...tireFindings(vehicle),
+    ...betweenPaths(evaluated),
+  ].sort((a, b) => LEVELS[a.level] - LEVELS[b.level])
+}

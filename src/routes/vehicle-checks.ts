@@ -1,0 +1,25 @@
+import { vehicleCheckOut } from '../border/vehicles.js'
+import { ref } from '../schemas/measures.js'
+import { calculationProblems } from '../schemas/problems.js'
+import { VehicleCheckAnswer, VehicleProfile } from '../schemas/vehicles.js'
+import type { App, RouteOptions } from './options.js'
+
+const tags = ['vehicle-checks']
+
+export function vehicleCheckRoutes(app: App, { sizeTable }: RouteOptions): void {
+  app.post(
+    '/v1/vehicle-checks',
+    {
+      schema: {
+        operationId: 'checkVehicle',
+        summary: 'Check a vehicle from wheel to dial',
+        description:
+          'A whole profile in; what each dial reads at each speed, the verdict of the rule, findings by severity and remedies, best first, out. Nothing is stored.',
+        tags,
+        body: ref(VehicleProfile),
+        response: { 200: ref(VehicleCheckAnswer), ...calculationProblems() },
+      },
+    },
+    (request) => vehicleCheckOut(request.body, sizeTable),
+  )
+}
