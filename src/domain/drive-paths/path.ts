@@ -211,20 +211,14 @@ export function readingOf(
 ): (trueMPerS: number, uTrueMPerS?: number) => Reading {
   const b = line.indicatedPerTrue
   const a = line.offsetMPerS
-  let bb = 0
-  let ab = 0
-  let aa = 0
-  for (const [input, part] of b.contributions) {
-    bb += part * part
-    ab += part * (a.contributions.get(input) ?? 0)
+  // Pairs (bᵢ, aᵢ), summed before squaring: squares expanded would lose what cancels.
+  const parts = [...b.contributions].map(([input, part]) => [part, a.contributions.get(input) ?? 0] as const)
+  for (const [input, part] of a.contributions) if (!b.contributions.has(input)) parts.push([0, part])
+  return (trueMPerS, uTrueMPerS = 0) => {
+    let variance = (b.value * uTrueMPerS) ** 2
+    for (const [slope, offset] of parts) variance += (trueMPerS * slope + offset) ** 2
+    return { indicatedMPerS: Math.max(0, b.value * trueMPerS + a.value), u: Math.sqrt(variance) }
   }
-  for (const part of a.contributions.values()) aa += part * part
-  return (trueMPerS, uTrueMPerS = 0) => ({
-    indicatedMPerS: Math.max(0, b.value * trueMPerS + a.value),
-    u: Math.sqrt(
-      Math.max(0, trueMPerS * trueMPerS * bb + 2 * trueMPerS * ab + aa) + (b.value * uTrueMPerS) ** 2,
-    ),
-  })
 }
 
 /**

@@ -1,19 +1,19 @@
 import jstat from 'jstat'
-import { within } from '../errors.js'
+import { finite, within } from '../errors.js'
 
 /**
  * Probability that a standard normal variable is at most z.
  *
  *     Φ(z) = ½ (1 + erf(z / √2))
  *
- * @param z - Standard score; beyond ±40 the result is 0 or 1 to double precision
+ * @param z - Standard score, ±Infinity included; beyond ±40 the result is 0 or 1 to double precision
  * @returns Φ(z), 0 to 1
- * @throws {DomainError} `not-finite`
+ * @throws {DomainError} `not-finite` for NaN
  * @see NIST/SEMATECH e-Handbook 1.3.6.7.1 (table of the cumulative normal)
  * @example normalCdf(1.96) // 0.9750021 ± 1e-7
  */
 export function normalCdf(z: number): number {
-  const bounded = Math.max(-40, Math.min(40, within('z', z, -Number.MAX_VALUE, Number.MAX_VALUE)))
+  const bounded = finite('z', Math.max(-40, Math.min(40, z)))
   return Math.max(0, Math.min(1, jstat.normal.cdf(bounded, 0, 1)))
 }
 

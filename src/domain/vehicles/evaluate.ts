@@ -26,8 +26,9 @@ const USUAL_TOP_M_PER_S = toSi('speed', 'kmh', 120)
 export function tableSpeeds(unit: SpeedUnit, topMPerS: number): number[] {
   // A hair of rounding must not lose the last mark.
   const top = fromSi('speed', unit, topMPerS) * (1 + 1e-9)
-  const step = [10, 20, 50].find((size) => top / size <= MOST_ROWS) ?? top / MOST_ROWS
-  const rows = Math.max(1, Math.floor(top / step))
+  const step = [10, 20, 50].find((size) => Math.floor(top / size) <= MOST_ROWS) ?? top / MOST_ROWS
+  const rows = Math.floor(top / step)
+  if (rows === 0) return [topMPerS]
   return Array.from({ length: rows }, (_, index) => toSi('speed', unit, step * (index + 1)))
 }
 

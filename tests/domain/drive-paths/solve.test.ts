@@ -1,0 +1,101 @@
+import fc from 'fast-check'
+import { describe, expect, test } from 'vitest'
+import { type Find, solveStages } from '../../../src/domain/drive-paths/solve.js'
+
+const USUAL = { minFraction: 0, maxFraction: 0.04 }
+
+/** Order of merit, as documented, written anew: within the aim nearest to true; over; under. */
+function merit(error: number, { minFraction, maxFraction } = USUAL): [number, number] {
+  const eps = 1e-12
+  if (error >= minFraction - eps && error <= maxFraction + eps) {
+    return [0, Math.abs(error - Math.min(maxFraction, Math.max(minFraction, 0)))]
+  }
+  return [error >= -eps ? 1 : 2, error < minFraction ? minFraction - error : error - maxFraction]
+}
+
+describe('solveStages(exactProduct, finds, aim, most)', () => {
+  test('finds what trying every combination finds', () => {
+    const wheels = fc.uniqueArray(fc.integer({ min: 5, max: 40 }), { minLength: 1, maxLength: 6 })
+    const find = fc.tuple(wheels, wheels).map(([driving, driven]): Find => ({ by: 'teeth', driving, driven }))
+    fc.assert(
+      fc.property(
+        fc.array(find, { minLength: 1, maxLength: 3 }),
+        fc.double({ min: 0.05, max: 20, noNaN: true }),
+        (finds, exact) => {
+          let products = [1]
+          for (const one of finds) {
+            if (one.by !== 'teeth') continue
+            products = products.flatMap((so_far) =>
+              one.driving.flatMap((a) => one.driven.map((b) => so_far * (a / b))),
+            )
+          }
+          const best = products
+            .map((product) => merit(product / exact - 1))
+            .sort((a, b) => a[0] - b[0] || a[1] - b[1])[0]!
+          const found = solveStages(exact, finds, USUAL, 5).solutions[0]!
+          const own = merit(found.errorFraction)
+          expect(own[0]).toBe(best[0])
+          expect(Math.abs(own[1] - best[1])).toBeLessThan(1e-9)
+          // The choices really give the error that is claimed.
+          const product = found.choices.reduce((total, { ratio }) => total * ratio, 1)
+          expect(product / exact - 1).toBeCloseTo(found.errorFraction, 12)
+        },
+      ),
+      { numRuns: 300 },
+    )
+  })
+
+  test('an exact stage takes what is left', () => {
+    const { solutions } = solveStages(
+      0.35,
+      [{ by: 'ratios', ratios: [0.5, 1, 2] }, { by: 'exact' }],
+      USUAL,
+      3,
+    )
+    for (const { errorFraction, choices } of solutions) {
+      expect(Math.abs(errorFraction)).toBeLessThan(1e-12)
+      expect(choices[0]!.ratio * choices[1]!.ratio).toBeCloseTo(0.35, 12)
+    }
+  })
+
+  test('a stage of whole numbers takes the best of all fractions within its bound', () => {
+    fc.assert(
+      fc.property(fc.double({ min: 0.2, max: 5, noNaN: true }), (exact) => {
+        const best = solveStages(
+          exact,
+          [{ by: 'max-term', maxTerm: 25 }],
+          { minFraction: -1, maxFraction: 1 },
+          1,
+        ).solutions[0]!
+        let least = Number.POSITIVE_INFINITY
+        for (let p = 1; p <= 25; p++)
+          for (let q = 1; q <= 25; q++) least = Math.min(least, Math.abs(p / q / exact - 1))
+        // Nearest by difference, the measure of the theory, is within the spacing of nearest by ratio.
+        expect(Math.abs(best.errorFraction)).toBeLessThanOrEqual(least * (1 + 1e-9) + 1e-12)
+      }),
+      { numRuns: 300 },
+    )
+  })
+
+  test('puts over-reading before under-reading, and what lies within the aim before both', () => {
+    const { solutions } = solveStages(1, [{ by: 'ratios', ratios: [0.99, 1.1, 1.03] }], USUAL, 3)
+    expect(solutions.map(({ choices }) => choices[0]!.ratio)).toEqual([1.03, 1.1, 0.99])
+    expect(solutions.map(({ withinAim }) => withinAim)).toEqual([true, false, false])
+  })
+
+  test('counts what it looked at, and refuses a search without end', () => {
+    expect(solveStages(1, [{ by: 'ratios', ratios: [1, 2, 3] }], USUAL, 10).searched).toBe(3)
+    const many = Array.from({ length: 200 }, (_, index) => index + 5)
+    const wide: Find = { by: 'teeth', driving: many, driven: many }
+    expect(() => solveStages(1, [wide, wide, wide], USUAL, 1)).toThrow(
+      expect.objectContaining({ code: 'search-too-large' }),
+    )
+  })
+
+  test('refuses a path without open stages and an aim turned over', () => {
+    expect(() => solveStages(1, [], USUAL, 1)).toThrow(expect.objectContaining({ code: 'nothing-to-find' }))
+    expect(() => solveStages(1, [{ by: 'exact' }], { minFraction: 0.1, maxFraction: 0 }, 1)).toThrow(
+      expect.objectContaining({ code: 'aim-crossed' }),
+    )
+  })
+})

@@ -1,0 +1,154 @@
+import { readFileSync } from 'node:fs'
+import { join } from 'node:path'
+import fc from 'fast-check'
+import { cumulativeStdNormalProbability } from 'simple-statistics'
+import { describe, expect, test } from 'vitest'
+import { RULES, type Rule, type RuleId } from '../../../src/domain/gauges/rules.js'
+import {
+  distanceVerdict,
+  speedLimitsAt,
+  speedVerdict,
+  tableRule,
+  testSpeeds,
+  worstSpeedVerdict,
+} from '../../../src/domain/gauges/verdicts.js'
+import { SOURCES } from '../../../src/domain/measure/sources.js'
+
+const vectors = JSON.parse(readFileSync(join(import.meta.dirname, '../../vectors/drive-paths.json'), 'utf8'))
+const kmh = (value: number) => value / 3.6
+const mph = (value: number) => value * 0.44704
+const entry = (row: Record<string, number>, name: string) =>
+  row[`${name}Kmh`] !== undefined
+    ? kmh(row[`${name}Kmh`]!)
+    : row[`${name}Mph`] !== undefined
+      ? mph(row[`${name}Mph`]!)
+      : undefined
+
+describe('speedLimitsAt(limits, true, indicated, dialMax), each rule by its text', () => {
+  for (const { source, rule, limits } of vectors.rules) {
+    for (const row of limits) {
+      test(`${source}: ${JSON.stringify(row)}`, () => {
+        const trueMPerS = entry(row, 'true')!
+        const found = speedLimitsAt(
+          (RULES[rule as RuleId] as Rule).speed!,
+          trueMPerS,
+          trueMPerS,
+          entry(row, 'dialMax'),
+        )!
+        for (const side of ['lower', 'upper'] as const) {
+          const wanted = entry(row, side)
+          if (wanted === undefined) expect(found[`${side}MPerS`]).toBeUndefined()
+          else expect(found[`${side}MPerS`]).toBeCloseTo(wanted, 9)
+        }
+      })
+    }
+  }
+
+  test('ADR 18/03: indicated 100 km/h leaves the true speed between (100 - 4)/1.1 and 100 km/h (Circular 18/03-3-1)', () => {
+    const rule = tableRule('au-adr-18-03')
+    const judged = (trueKmh: number) => speedVerdict(rule, kmh(trueKmh), kmh(100), 0)!.result
+    expect(judged(87.2727 - 1e-3)).toBe('does-not-conform')
+    expect(judged(87.2728)).toBe('conforms')
+    expect(judged(100)).toBe('conforms')
+    expect(judged(100.001)).toBe('does-not-conform')
+  })
+
+  test('the rule by full scale needs the last mark, and says nothing below 20 km/h', () => {
+    const { speed } = RULES['de-before-1991']
+    expect(() => speedLimitsAt(speed, kmh(60), kmh(60))).toThrow(
+      expect.objectContaining({ code: 'rule-needs-dial-max' }),
+    )
+    expect(speedLimitsAt(speed, kmh(19), kmh(19), kmh(160))).toBeUndefined()
+    expect(speedLimitsAt(speed, kmh(20), kmh(20), kmh(160))).toEqual({ lowerMPerS: kmh(20) })
+  })
+
+  test('rules that hold above a speed do not hold at it', () => {
+    const { speed } = RULES['au-nsw-40a']
+    expect(speedLimitsAt(speed, kmh(50), kmh(50))).toBeUndefined()
+    expect(speedLimitsAt(speed, kmh(50.1), kmh(50))).toBeDefined()
+  })
+})
+
+describe('testSpeeds(rule, topSpeed): 75/443/EEC, Annex II, 4.4', () => {
+  test.each([
+    [200, [40, 80, 120]],
+    [150, [40, 80, 120]],
+    [149, [40, 80, 119.2]],
+    [100, [40, 80]],
+    [60, [40, 48]],
+    [30, [24]],
+  ])('top speed %d km/h: %j', (top, expected) => {
+    const found = testSpeeds(RULES['eec-75-443'], kmh(top)).map((speed) => Number((speed * 3.6).toFixed(6)))
+    expect(found).toEqual(expected)
+  })
+})
+
+describe('speedVerdict(rule, true, indicated, u)', () => {
+  test('agrees with the normal table (simple-statistics) for a band', () => {
+    // UN R39 at 80: 80..92; indicated 91, u 1: P = Phi(1) - Phi(-11)
+    const { probability } = speedVerdict(tableRule('un-r39'), kmh(80), kmh(91), kmh(1))!
+    expect(probability).toBeCloseTo(cumulativeStdNormalProbability(1), 4)
+  })
+
+  test('without doubt it is a bare comparison', () => {
+    fc.assert(
+      fc.property(
+        fc.double({ min: 10, max: 60, noNaN: true }),
+        fc.double({ min: 0.8, max: 1.4, noNaN: true }),
+        (v, ratio) => {
+          const inside = v * ratio - v >= 0 && v * ratio - v <= 0.1 * v + kmh(4)
+          expect(speedVerdict(tableRule('un-r39'), v, v * ratio, 0)!.result).toBe(
+            inside ? 'conforms' : 'does-not-conform',
+          )
+        },
+      ),
+    )
+  })
+
+  test('a reading on a limit with doubt is not proven', () => {
+    expect(speedVerdict(tableRule('un-r39'), kmh(80), kmh(80), kmh(1))!.result).toBe('not-proven')
+  })
+})
+
+describe('worstSpeedVerdict(rule, reading, speeds)', () => {
+  test('is never better than the verdict at any of the speeds', () => {
+    fc.assert(
+      fc.property(
+        fc.double({ min: 0.9, max: 1.2, noNaN: true }),
+        fc.double({ min: 0, max: 0.03, noNaN: true }),
+        (slope, relative) => {
+          const reading = (v: number) => ({ indicatedMPerS: slope * v, u: relative * v })
+          const worst = worstSpeedVerdict(tableRule('un-r39'), reading, [kmh(60)])!
+          for (const v of [40, 60, 80, 120].map(kmh)) {
+            const at = speedVerdict(tableRule('un-r39'), v, slope * v, relative * v)!
+            expect(worst.probability).toBeLessThanOrEqual(at.probability)
+          }
+        },
+      ),
+    )
+  })
+
+  test('test speeds that are indicated are turned into true ones', () => {
+    // Indicated 120 at slope 1.25 is a true 96 km/h; there 96 * 1.1 + 4 = 109.6 is the limit.
+    const worst = worstSpeedVerdict(
+      tableRule('au-adr-18-03'),
+      (v) => ({ indicatedMPerS: 1.25 * v, u: 0 }),
+      [],
+    )!
+    expect(worst.atMPerS * 3.6).toBeCloseTo(96, 9)
+    expect(worst.limits.upperMPerS! * 3.6).toBeCloseTo(109.6, 9)
+  })
+})
+
+describe('the rule table', () => {
+  test('names a source of the registry for every rule', () => {
+    for (const rule of Object.values(RULES) as Rule[]) expect(SOURCES[rule.source], rule.title).toBeDefined()
+  })
+
+  test('distance record: 4 % either way (StVZO 57(3)), with doubt', () => {
+    expect(distanceVerdict(tableRule('de-odometer'), 0.04, 0)!.result).toBe('conforms')
+    expect(distanceVerdict(tableRule('de-odometer'), -0.041, 0)!.result).toBe('does-not-conform')
+    expect(distanceVerdict(tableRule('de-odometer'), 0.04, 0.01)!.result).toBe('not-proven')
+    expect(distanceVerdict(tableRule('un-r39'), 0.5, 0)).toBeUndefined()
+  })
+})

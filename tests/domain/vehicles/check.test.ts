@@ -1,0 +1,209 @@
+import fc from 'fast-check'
+import { describe, expect, test } from 'vitest'
+import { tableRule } from '../../../src/domain/gauges/verdicts.js'
+import { exact, type Figure, uncertain } from '../../../src/domain/measure/figure.js'
+import { ratioOf } from '../../../src/domain/measure/ratio.js'
+import { toSi } from '../../../src/domain/measure/units.js'
+import { tireGeometry } from '../../../src/domain/tires/geometry.js'
+import { checkVehicle } from '../../../src/domain/vehicles/check.js'
+import { tableSpeeds } from '../../../src/domain/vehicles/evaluate.js'
+import type { Vehicle, VehiclePath } from '../../../src/domain/vehicles/vehicle.js'
+import { EXAMPLE_VEHICLE } from '../../support/example-vehicle.js'
+
+const perMile = (value: number) => toSi('perDistance', 'perMile', value)
+const [PATH] = EXAMPLE_VEHICLE.paths as [VehiclePath]
+
+/** The example car with its reading brought to a given slope by its tires. */
+function car(
+  slope: number,
+  doubt = 0,
+  path: Partial<VehiclePath> = {},
+  vehicle: Partial<Vehicle> = {},
+): Vehicle {
+  const turns = perMile(760) * (slope / 0.9842)
+  const tire = tireGeometry({ by: 'turns', turnsPerM: uncertain(turns, 'tire', turns * doubt) })
+  return { ...EXAMPLE_VEHICLE, tires: { front: tire, rear: tire }, paths: [{ ...PATH, ...path }], ...vehicle }
+}
+
+const codes = (vehicle: Vehicle) => checkVehicle(vehicle).findings.map(({ code }) => code)
+
+const ring = (pulsesPerTurn: number): Partial<VehiclePath> => ({
+  stages: [
+    { kind: 'pulse-ring', name: 'ring', ratio: exact(pulsesPerTurn), exactRatio: ratioOf(pulsesPerTurn, 1) },
+  ],
+  head: {
+    takes: 'pulses',
+    constantPerM: exact(perMile(760 * pulsesPerTurn)),
+    scale: exact(1),
+    offsetMPerS: exact(0),
+  },
+})
+
+describe('checkVehicle(vehicle), findings', () => {
+  test('a dial that reads 1.6 % low without doubt under-reads and breaks the rule', () => {
+    const { findings } = checkVehicle(EXAMPLE_VEHICLE)
+    expect(
+      findings
+        .filter(({ level }) => level === 'fail')
+        .map(({ code }) => code)
+        .sort(),
+    ).toEqual(['rule-not-met', 'under-reads'])
+  })
+
+  test('a dial that reads 3 % high meets UN R39 and nothing is to be done', () => {
+    const check = checkVehicle(car(1.03))
+    expect(check.findings.map(({ code }) => code)).toEqual(['rule-met'])
+    expect(check.remedies).toEqual([])
+  })
+
+  test('doubt turns a verdict near a limit into not proven, and names what to measure', () => {
+    const { findings } = checkVehicle(car(1.001, 0.0125))
+    const unproven = findings.find(({ code }) => code === 'rule-not-proven')
+    expect(unproven?.level).toBe('caution')
+    expect(unproven?.remedy).toContain('rear tire')
+    expect(findings.map(({ code }) => code)).toContain('may-under-read')
+  })
+
+  test('a distance record off by more than 4 % is told, and under a rule that limits it, judged', () => {
+    expect(codes(car(1.06))).toContain('distance-record-off')
+    expect(codes(car(1.03))).not.toContain('distance-record-off')
+    expect(codes(car(1.06, 0, {}, { rule: tableRule('de-odometer') }))).toContain('distance-rule-not-met')
+  })
+
+  test('a dial that ends below the top speed', () => {
+    const head = { ...PATH.head, dialMaxMPerS: toSi('speed', 'mph', 80) }
+    expect(codes(car(1.03, 0, { head }, { topSpeedMPerS: toSi('speed', 'mph', 79) }))).toContain(
+      'dial-ends-below-top-speed',
+    )
+    expect(codes(car(1.03, 0, { head }, { topSpeedMPerS: toSi('speed', 'mph', 77) }))).not.toContain(
+      'dial-ends-below-top-speed',
+    )
+  })
+
+  test('right in distance and wrong in speed is the head, not the ratio (TM 9-1829A)', () => {
+    const head = { ...PATH.head, scale: exact(1.06) }
+    expect(codes(car(1.01, 0, { head }))).toContain('head-at-fault')
+    expect(codes(car(1.05, 0, { head }))).not.toContain('head-at-fault')
+  })
+
+  test('pulse timing: none, too short a timeout, too long a one, a coarse timer, a slow filter', () => {
+    expect(codes(car(1, 0, ring(16)))).toContain('no-zero-timeout')
+    // 760 x 4 a mile and 0.1 s: 3600/(3040 x 0.1) = 11.8 mph
+    expect(codes(car(1, 0, { ...ring(4), pulse: { zeroTimeoutS: 0.1 } }))).toContain('lowest-speed-high')
+    expect(codes(car(1, 0, { ...ring(4), pulse: { zeroTimeoutS: 3 } }))).toContain('slow-to-zero')
+    // 16 pulses a turn at 120 km/h: 252 Hz; 1 ms is 25 % of a period
+    expect(codes(car(1, 0, { ...ring(16), pulse: { zeroTimeoutS: 1, timerTickS: 1e-3 } }))).toContain(
+      'timer-too-coarse',
+    )
+    expect(codes(car(1, 0, { ...ring(16), pulse: { zeroTimeoutS: 1, timerTickS: 1e-6 } }))).not.toContain(
+      'timer-too-coarse',
+    )
+    // At 30 km/h 63 Hz: 99 pulses of lag are 1.6 s
+    expect(codes(car(1, 0, { ...ring(16), pulse: { zeroTimeoutS: 1, smoothingFactor: 0.01 } }))).toContain(
+      'filter-slow',
+    )
+    expect(codes(car(1, 0, { pulse: { zeroTimeoutS: 1 } }))).toContain('pulse-timing-unused')
+  })
+
+  test('two dials that disagree, and a measurement that disagrees with the parts', () => {
+    const second = { ...PATH, name: 'second dial', head: { ...PATH.head, constantPerM: exact(perMile(900)) } }
+    expect(codes(car(1.03, 0, {}, { paths: [PATH, second] }))).toContain('paths-disagree')
+    expect(
+      codes(car(1.03, 0, { measured: { outputPerM: uncertain(perMile(1100), 'counted', perMile(2)) } })),
+    ).toContain('measured-disagrees')
+    expect(
+      codes(car(1.03, 0.01, { measured: { outputPerM: uncertain(perMile(1031), 'counted', perMile(2)) } })),
+    ).not.toContain('measured-disagrees')
+  })
+
+  test('failures come first, then cautions, then information', () => {
+    const order = { fail: 0, caution: 1, info: 2 }
+    const levels = checkVehicle(car(0.9, 0.01)).findings.map(({ level }) => order[level])
+    expect(levels).toEqual([...levels].sort((a, b) => a - b))
+  })
+})
+
+describe('checkVehicle(vehicle), what was measured takes the place of what is promised', () => {
+  const doubtOf = ({ contributions }: Figure) => Math.hypot(...contributions.values())
+
+  test('measured turns replace tire and stages, and the doubt shrinks to theirs', () => {
+    const promised = checkVehicle(car(1.03, 0.0125)).paths[0]!
+    const counted = checkVehicle(
+      car(1.03, 0.0125, { measured: { outputPerM: uncertain(perMile(1020), 'counted', perMile(1)) } }),
+    ).paths[0]!
+    expect(counted.basis).toBe('measured-output')
+    expect(counted.line.indicatedPerTrue.value).toBeCloseTo(1.02, 9)
+    expect(doubtOf(counted.line.indicatedPerTrue)).toBeCloseTo(0.001, 9)
+    expect(doubtOf(counted.line.indicatedPerTrue)).toBeLessThan(doubtOf(promised.line.indicatedPerTrue))
+  })
+
+  test('a calibration replaces the reading and leaves the distance record to the path', () => {
+    const measured = { indicatedPerTrue: uncertain(1.05, 'calibrated', 0.002), offsetMPerS: exact(0.3) }
+    const path = checkVehicle(car(1.01, 0.0125, { measured })).paths[0]!
+    expect(path.basis).toBe('measured-reading')
+    expect(path.line.indicatedPerTrue.value).toBe(1.05)
+    expect(path.line.recordedPerTrue.value).toBeCloseTo(1.01, 9)
+  })
+})
+
+describe('checkVehicle(vehicle), remedies', () => {
+  test('every remedy does what it says: the changed path, evaluated, reads as promised', () => {
+    fc.assert(
+      fc.property(fc.double({ min: 0.8, max: 1.25, noNaN: true }), (slope) => {
+        const vehicle = car(slope)
+        for (const remedy of checkVehicle(vehicle).remedies) {
+          let path = PATH
+          const added =
+            remedy.stage === undefined ? undefined : remedy.stage.numerator / remedy.stage.denominator
+          if (remedy.action === 'change-driven-gear') {
+            path = { ...PATH, stages: [PATH.stages[0]!, { ...PATH.stages[1]!, ratio: exact(added!) }] }
+          } else if (remedy.action === 'add-ratio-adapter') {
+            path = {
+              ...PATH,
+              stages: [...PATH.stages, { kind: 'ratio-adapter', name: 'added', ratio: exact(added!) }],
+            }
+          } else if (remedy.action === 'set-head-constant') {
+            path = { ...PATH, head: { ...PATH.head, constantPerM: remedy.constantPerM! } }
+          } else throw new Error(`unexpected ${remedy.action}`)
+          const after = checkVehicle({ ...vehicle, paths: [path] }).paths[0]!
+          expect(after.line.indicatedPerTrue.value).toBeCloseTo(1 + remedy.errorFraction, 9)
+        }
+      }),
+      { numRuns: 60 },
+    )
+  })
+
+  test('best first: within the aim before outside it', () => {
+    const remedies = checkVehicle(car(1.13)).remedies
+    const outside = remedies.findIndex(({ withinAim }) => !withinAim)
+    expect(remedies[0]!.withinAim).toBe(true)
+    if (outside >= 0) expect(remedies.slice(outside).every(({ withinAim }) => !withinAim)).toBe(true)
+  })
+
+  test('a pulse path is offered a scaler and a constant, a cable path a gear, an adapter and a workshop', () => {
+    const actions = (vehicle: Vehicle) => new Set(checkVehicle(vehicle).remedies.map(({ action }) => action))
+    expect(actions(car(1.1, 0, ring(16)))).toEqual(new Set(['add-pulse-scaler', 'set-head-constant']))
+    expect(actions(car(1.1))).toEqual(
+      new Set(['change-driven-gear', 'add-ratio-adapter', 'set-head-constant']),
+    )
+  })
+
+  test('recalibrating a cable head leaves the distance record wrong, and says so', () => {
+    const head = checkVehicle(car(1.1)).remedies.find(({ action }) => action === 'set-head-constant')!
+    expect(head.line.recordedPerTrue.value).toBeCloseTo(1.1, 9)
+    expect(head.leaves.join()).toContain('distance record')
+  })
+})
+
+describe('tableSpeeds(unit, top)', () => {
+  test.each([
+    ['mph', 100, 10, 10],
+    ['kmh', 140, 14, 10],
+    ['kmh', 200, 10, 20],
+    ['mph', 5, 1, 5],
+  ] as const)('%s up to %d: %d rows of %d', (unit, top, rows, step) => {
+    const speeds = tableSpeeds(unit, toSi('speed', unit, top))
+    expect(speeds).toHaveLength(rows)
+    expect(speeds[0]).toBeCloseTo(toSi('speed', unit, step), 12)
+  })
+})
