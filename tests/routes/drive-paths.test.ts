@@ -1,0 +1,116 @@
+import fc from 'fast-check'
+import { afterAll, describe, expect, test } from 'vitest'
+import { post, testApp } from '../support/app.js'
+
+const app = await testApp()
+afterAll(() => app.close())
+
+const HEAD = { takes: 'turns', constant: { perMile: 1000 }, unit: 'mph' }
+
+describe('POST /v1/drive-paths/evaluation', () => {
+  test('760 turns a mile x 3.70 x 7/20 = 984.2, 1.58 % low (exact arithmetic)', async () => {
+    const { status, body } = await post(app, '/v1/drive-paths/evaluation', {
+      tire: { turns: { perMile: 760 } },
+      stages: [
+        { kind: 'final-drive', ratio: 3.7 },
+        { kind: 'gear-pair', teeth: { driving: 7, driven: 20 } },
+      ],
+      head: HEAD,
+      speeds: [{ mph: 60 }],
+      rules: ['un-r39'],
+    })
+    expect(status).toBe(200)
+    expect(body.output.perMile).toBeCloseTo(984.2, 9)
+    expect(body.stagesRatioExact).toBe('259/200')
+    expect(body.indicatedPerTrue).toEqual({ value: expect.closeTo(0.9842, 12), plusMinus: 0 })
+    expect(body.table[0].indicated.mph).toBeCloseTo(59.052, 9)
+    expect(body.table[0].rpm.rpm).toBeCloseTo(984.2, 9)
+    expect(body.table[0].verdicts[0]).toMatchObject({
+      rule: 'un-r39',
+      result: 'does-not-conform',
+      probability: 0,
+    })
+    expect(body.odometerErrorPercent).toBeCloseTo(-1.58, 9)
+  })
+
+  test('a ratio with doubt carries it through; a decimal ratio without doubt is exact', async () => {
+    const { body } = await post(app, '/v1/drive-paths/evaluation', {
+      tire: { rollingCircumference: { mm: 2000 } },
+      stages: [{ kind: 'final-drive', ratio: { value: 4, plusMinus: 0.04 } }],
+      speeds: [{ kmh: 100 }],
+    })
+    // 500 turns a km x 4, 1 % doubt
+    expect(body.output.perKm).toBeCloseTo(2000, 9)
+    expect(body.output.plusMinus.perKm).toBeCloseTo(20, 9)
+    expect(body.stagesRatioExact).toBeUndefined()
+  })
+
+  test.each([
+    [{ stages: [{ kind: 'pulse-scaler', multiply: 1, divide: 2 }] }, 'path-order', '#/stages/0'],
+    [{ stages: [], head: { ...HEAD, takes: 'pulses' } }, 'head-does-not-fit-path', '#/head/takes'],
+    [{ stages: [], tire: { size: 'FR70-14' } }, 'tire-size-not-tabulated', '#/tire/size'],
+    [{ stages: [], head: HEAD, rules: ['de-before-1991'] }, 'rule-needs-dial-max', undefined],
+    [{ stages: [], head: HEAD, rules: ['un-r39', 'uk-1986-reg-35'] }, 'rule-without-limits', '#/rules/1'],
+  ])('%j is 422 %s', async (change, code, pointer) => {
+    const { status, body } = await post(app, '/v1/drive-paths/evaluation', {
+      tire: { size: '195/70R14' },
+      speeds: [{ mph: 60 }],
+      ...change,
+    })
+    expect(status).toBe(422)
+    expect(body.code).toBe(code)
+    if (pointer !== undefined) expect(body.errors[0].pointer).toBe(pointer)
+  })
+})
+
+describe('POST /v1/drive-paths/solution', () => {
+  test('the path with the best candidate put in reads as the candidate says', async () => {
+    await fc.assert(
+      fc.asyncProperty(
+        fc.integer({ min: 1600, max: 2300 }),
+        fc.integer({ min: 30, max: 50 }),
+        async (mm, tenths) => {
+          const tire = { rollingCircumference: { mm } }
+          const known = { kind: 'final-drive', ratio: tenths / 10 }
+          const { body: solved } = await post(app, '/v1/drive-paths/solution', {
+            tire,
+            stages: [
+              known,
+              {
+                kind: 'gear-pair',
+                find: { driving: [5, 6, 7, 8, 9], driven: [15, 16, 17, 18, 19, 20, 21, 22, 23] },
+              },
+            ],
+            head: HEAD,
+            most: 5,
+          })
+          const [best] = solved.candidates
+          const { body: evaluated } = await post(app, '/v1/drive-paths/evaluation', {
+            tire,
+            stages: [known, { kind: 'gear-pair', teeth: best.stages[0].teeth }],
+            head: HEAD,
+            speeds: [{ mph: 50 }],
+          })
+          expect(evaluated.indicatedPerTrue.value).toBeCloseTo(best.indicatedPerTrue.value, 12)
+          expect(evaluated.table[0].errorPercent).toBeCloseTo(best.errorPercent, 9)
+          if (best.withinAim) expect(best.errorPercent).toBeGreaterThanOrEqual(-1e-9)
+        },
+      ),
+      { numRuns: 40 },
+    )
+  })
+
+  test('an exact stage gives the correction itself: 1.016054 for 984.2 turns a mile', async () => {
+    const { body } = await post(app, '/v1/drive-paths/solution', {
+      tire: { turns: { perMile: 760 } },
+      stages: [
+        { kind: 'final-drive', ratio: 3.7 },
+        { kind: 'gear-pair', teeth: { driving: 7, driven: 20 } },
+        { kind: 'ratio-adapter', find: 'exact' },
+      ],
+      head: HEAD,
+    })
+    expect(body.exact).toBeCloseTo(1.016054, 6)
+    expect(body.candidates[0].errorPercent).toBeCloseTo(0, 9)
+  })
+})

@@ -1,0 +1,105 @@
+import fc from 'fast-check'
+import { afterAll, describe, expect, test } from 'vitest'
+import { post, testApp } from '../support/app.js'
+
+const app = await testApp()
+afterAll(() => app.close())
+
+const SIZES = [
+  '195/70R14',
+  '205/70R14',
+  '165R13',
+  '5.60-15',
+  '225/60R15',
+  '31x10.50R15LT',
+  '6.95-14',
+  '190/65R390',
+]
+const size = fc.constantFrom(...SIZES)
+
+describe('POST /v1/gauges/error', () => {
+  test('the tire that it was right with gives no error', async () => {
+    await fc.assert(
+      fc.asyncProperty(size, async (one) => {
+        const { body } = await post(app, '/v1/gauges/error', {
+          fitted: { size: one },
+          calibratedFor: { size: one },
+          speeds: [{ kmh: 90 }],
+        })
+        expect(body.table[0].errorPercent).toBe(0)
+        expect(body.indicatedPerTrue.plusMinus).toBeGreaterThan(0)
+      }),
+    )
+  })
+
+  test('swapping the tires inverts the ratio', async () => {
+    await fc.assert(
+      fc.asyncProperty(size, size, async (a, b) => {
+        const speeds = [{ kmh: 90 }]
+        const there = await post(app, '/v1/gauges/error', {
+          fitted: { size: a },
+          calibratedFor: { size: b },
+          speeds,
+        })
+        const back = await post(app, '/v1/gauges/error', {
+          fitted: { size: b },
+          calibratedFor: { size: a },
+          speeds,
+        })
+        expect(there.body.indicatedPerTrue.value * back.body.indicatedPerTrue.value).toBeCloseTo(1, 12)
+      }),
+    )
+  })
+
+  test('a smaller tire makes the dial read high, by the ratio of the circumferences', async () => {
+    const { body } = await post(app, '/v1/gauges/error', {
+      fitted: { rollingCircumference: { mm: 1800 } },
+      calibratedFor: { rollingCircumference: { mm: 1890 } },
+      speeds: [{ kmh: 100 }],
+      rules: ['un-r39'],
+    })
+    expect(body.table[0].indicated.kmh).toBeCloseTo(105, 9)
+    expect(body.verdicts[0].result).toBe('conforms')
+    expect(body.series[0].points).toEqual([[expect.closeTo(100, 9), expect.closeTo(5, 9)]])
+  })
+
+  test("the head's own error comes on top, with its doubt", async () => {
+    const { body } = await post(app, '/v1/gauges/error', {
+      indicatedPerTrue: 1,
+      head: { scalePercent: 2, offset: { kmh: 1, plusMinus: 0.5 } },
+      speeds: [{ kmh: 100 }],
+    })
+    expect(body.table[0].indicated.kmh).toBeCloseTo(103, 9)
+    expect(body.table[0].indicated.plusMinus.kmh).toBeCloseTo(0.5, 9)
+  })
+})
+
+describe('GET /v1/gauges/rules', () => {
+  test('shows every rule with its standing, and says that it is a help', async () => {
+    const { rules, caution } = (await app.inject('/v1/gauges/rules')).json()
+    expect(caution).toContain('not legal advice')
+    const r39 = rules.find(({ id }: { id: string }) => id === 'un-r39')
+    expect(r39).toMatchObject({
+      lower: { percent: 0, kmh: 0 },
+      upper: { percent: 10, kmh: expect.closeTo(4, 12) },
+      standing: 'published',
+    })
+    expect(rules.find(({ id }: { id: string }) => id === 'un-r39-production').standing).toBe('from-memory')
+  })
+})
+
+describe('POST /v1/odometers/error', () => {
+  test('8 pulses a turn on 1885 mm against 4000 per km: 6.101 % fast, 265.2525 km recorded are 250 km (EU 165/2014)', async () => {
+    const { body } = await post(app, '/v1/odometers/error', {
+      tire: { rollingCircumference: { mm: 1885 } },
+      stages: [{ kind: 'pulse-ring', pulsesPerTurn: 8 }],
+      head: { takes: 'pulses', constant: { perKm: 4000 }, unit: 'kmh' },
+      indicated: { km: 265.2519894 },
+      rules: ['de-odometer'],
+    })
+    expect(body.errorPercent).toBeCloseTo(6.101, 3)
+    expect(body.trueDistance.km).toBeCloseTo(250, 4)
+    expect(body.verdicts[0].result).toBe('does-not-conform')
+    expect(body.notes.map(({ code }: { code: string }) => code)).toContain('distance-record-law')
+  })
+})
