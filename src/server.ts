@@ -23,4 +23,7 @@ for (const signal of ['SIGINT', 'SIGTERM'] as const) {
 }
 
 const address = await app.listen({ host: config.host, port: config.port })
-console.log(`wheel-to-dial listens on ${address}`)
+console.log(`wheel-to-dial listens on ${address}. Check an example vehicle:
+
+  curl -s ${address}/v1/vehicle-checks -H 'content-type: application/json' -d @examples/vehicles/cable-changed-axle.json
+`)
