@@ -13,6 +13,7 @@ import type {
   EvaluatedPath,
   MeasuredPath,
   PulseTiming,
+  RecordedPart,
   Vehicle,
   VehiclePath,
 } from '../domain/vehicles/vehicle.js'
@@ -92,6 +93,11 @@ export function vehicleOf(profile: VehicleProfileShape, table: SizeTable): Vehic
     rule: ruleOf(profile.rule, '/rule'),
   }
   if (profile.topSpeed !== undefined) vehicle.topSpeedMPerS = valueSi('speed', profile.topSpeed)
+  if (profile.costs !== undefined) {
+    const { pricePerHour, ...costs } = profile.costs
+    vehicle.costs = costs
+    if (pricePerHour !== undefined) vehicle.pricePerHour = pricePerHour
+  }
   return vehicle
 }
 
@@ -158,13 +164,22 @@ function remedyOut(vehicle: Vehicle, remedy: Remedy): Static<typeof RemedySchema
           }
   }
   if (remedy.constantPerM !== undefined) out.constant = figureOut(perDistanceOut, remedy.constantPerM)
+  if (remedy.part !== undefined) {
+    const { id, name, support } = remedy.part
+    out.part = support === undefined ? { id, name } : { id, name, support }
+  }
+  if (remedy.cost !== undefined) out.cost = remedy.cost
   return out
 }
 
 /** The answer of `POST /v1/vehicle-checks`. */
-export function vehicleCheckOut(profile: VehicleProfileShape, table: SizeTable): VehicleCheckShape {
+export function vehicleCheckOut(
+  profile: VehicleProfileShape,
+  table: SizeTable,
+  parts: readonly RecordedPart[] = [],
+): VehicleCheckShape {
   const vehicle = vehicleOf(profile, table)
-  const check = checkVehicle(vehicle)
+  const check = checkVehicle(vehicle, parts)
   const sources = new Set<SourceId>([
     ...vehicle.tires.front.sources,
     ...vehicle.tires.rear.sources,

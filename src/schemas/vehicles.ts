@@ -1,4 +1,4 @@
-import { type Static, Type } from '@sinclair/typebox'
+import { type Static, type TNumber, type TOptional, type TUnsafe, Type } from '@sinclair/typebox'
 import { BudgetLine, calculationAnswer } from './answers.js'
 import { ChosenStage, Head, Shaft, Stage } from './drive-paths.js'
 import { Filter } from './filters.js'
@@ -9,6 +9,7 @@ import {
   named,
   PerDistance,
   PerDistanceIn,
+  plain,
   plainOut,
   Ratio,
   RatioIn,
@@ -93,6 +94,55 @@ const EXAMPLE_CABLE = {
   topSpeed: { mph: 85 },
 }
 
+const REMEDY_ACTIONS = [
+  'change-driven-gear',
+  'change-driving-gear',
+  'change-ratio-adapter',
+  'add-ratio-adapter',
+  'change-angle-drive',
+  'change-pulse-ring',
+  'set-pulse-scaler',
+  'add-pulse-scaler',
+  'set-head-constant',
+  'change-head',
+] as const
+
+const RemedyActionChoice = choice(REMEDY_ACTIONS, { description: 'What to do.' })
+
+const price = (description: string) => plain({ minimum: 0, maximum: 1e9, description })
+
+const COST = {
+  price: Type.Optional(price('Price of the parts, in the currency of the caller.')),
+  minutes: Type.Optional(
+    Type.Number({ minimum: 0, maximum: 1e6, description: 'Time of work [min].', 'x-unit': 'min' }),
+  ),
+}
+
+const RemedyCost = named(
+  'RemedyCost',
+  Type.Object(COST, {
+    additionalProperties: false,
+    description: 'What a kind of remedy costs, as far as it is known.',
+  }),
+)
+
+/** What remedies cost, where the caller knows. */
+const RemedyCosts = named(
+  'RemedyCosts',
+  Type.Object(
+    {
+      pricePerHour: Type.Optional(price('Price of an hour of work, in the same currency.')),
+      ...Object.fromEntries(REMEDY_ACTIONS.map((action) => [action, Type.Optional(ref(RemedyCost))])),
+    } as Record<(typeof REMEDY_ACTIONS)[number], TOptional<TUnsafe<Static<typeof RemedyCost>>>> & {
+      pricePerHour: TOptional<TNumber>
+    },
+    {
+      additionalProperties: false,
+      description: 'Costs by remedy: between remedies that are equally good the cheaper comes first.',
+    },
+  ),
+)
+
 const PROFILE = {
   name: text(200, 'What the vehicle is called.'),
   tires: Type.Object(
@@ -106,6 +156,7 @@ const PROFILE = {
   model: Type.Optional(text(80, 'Model.')),
   year: Type.Optional(count({ minimum: 1885, maximum: 2100, description: 'Year of make.' })),
   topSpeed: Type.Optional(ref(SpeedIn)),
+  costs: Type.Optional(ref(RemedyCosts)),
   notes: Type.Optional(text(10_000, 'Notes.')),
 }
 
@@ -124,18 +175,7 @@ export const Remedy = named(
   Type.Object(
     {
       path: Type.String({ description: 'Name of the path it puts right.' }),
-      action: choice(
-        [
-          'change-driven-gear',
-          'change-gear-pair',
-          'change-ratio-adapter',
-          'add-ratio-adapter',
-          'set-pulse-scaler',
-          'add-pulse-scaler',
-          'set-head-constant',
-        ],
-        { description: 'What to do.' },
-      ),
+      action: RemedyActionChoice,
       pointer: Type.String({ description: 'Where in the profile, as a JSON Pointer.' }),
       text: Type.String({ description: 'The remedy in words.' }),
       errorPercent: plainOut('Over-reading afterwards [%]; below zero it under-reads.'),
@@ -152,6 +192,29 @@ export const Remedy = named(
       }),
       stage: Type.Optional(ref(ChosenStage)),
       constant: Type.Optional(ref(PerDistance)),
+      part: Type.Optional(
+        Type.Object(
+          {
+            id: Type.String({ description: 'Id of the recorded part.' }),
+            name: Type.String({ description: 'Its name.' }),
+            support: Type.Optional(
+              plainOut(
+                'How far the fit statements about this make and model speak for it [0..1], 0.5 when they are silent or even; absent: there are none.',
+              ),
+            ),
+          },
+          {
+            additionalProperties: false,
+            description: 'The recorded part that it takes; a candidate, not proven to fit unless stated.',
+          },
+        ),
+      ),
+      cost: Type.Optional(
+        Type.Object(
+          { ...COST, total: Type.Optional(price('Parts and work together, where both are known.')) },
+          { additionalProperties: false, description: 'What it costs, as the caller gave it.' },
+        ),
+      ),
     },
     { additionalProperties: false, description: 'One way to put a reading right.' },
   ),

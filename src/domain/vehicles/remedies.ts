@@ -1,15 +1,18 @@
 import { type Head, type Response, readingOf } from '../drive-paths/path.js'
 import { solveStages } from '../drive-paths/solve.js'
 import { type Verdict, worstSpeedVerdict } from '../gauges/verdicts.js'
-import { type Figure, scaled } from '../measure/figure.js'
+import { exact, type Figure, scaled } from '../measure/figure.js'
 import { fromSi, toSi } from '../measure/units.js'
 import type { Mutable } from '../mutable.js'
-import type { EvaluatedPath, Vehicle } from './vehicle.js'
+import type { EvaluatedPath, RecordedPart, RemedyCost, Vehicle } from './vehicle.js'
 
 export type RemedyAction =
   | 'change-driven-gear'
-  | 'change-gear-pair'
+  | 'change-driving-gear'
   | 'change-ratio-adapter'
+  | 'change-angle-drive'
+  | 'change-pulse-ring'
+  | 'change-head'
   | 'add-ratio-adapter'
   | 'set-pulse-scaler'
   | 'add-pulse-scaler'
@@ -30,6 +33,9 @@ export interface Remedy {
   /** New ratio of a stage, in whole numbers. */
   readonly stage?: { readonly numerator: number; readonly denominator: number }
   readonly constantPerM?: Figure
+  /** The recorded part that it takes; absent for a computed ideal. */
+  readonly part?: RecordedPart
+  readonly cost?: RemedyCost & { readonly total?: number }
 }
 
 /** A reading is to be true to 4 % over, never under. */
@@ -42,6 +48,11 @@ const FEWEST_TEETH = 5
 /** Largest whole number in the ratio of an adapter, and of a scaler; common practice, no source. */
 const ADAPTER_MAX_TERM = 40
 const SCALER_MAX_TERM = 999
+
+/** Most recorded parts that are offered for one path. */
+const MOST_RECORDED = 8
+
+const NO_OFFSET = exact(0)
 
 /** Most remedies of one kind for one place. */
 const MOST_OF_A_KIND = 2
@@ -56,13 +67,16 @@ interface Change {
   readonly recordFactor?: number
   readonly stage?: { numerator: number; denominator: number }
   readonly constantPerM?: Figure
+  readonly part?: RecordedPart
+  /** Another head: the own error of the old one goes with it. */
+  readonly newHead?: boolean
 }
 
 /** Whole-number ratios for a place that now has `ratio`, best by the aim; none where the change would be absurd. */
 function nearRatios(ratio: number, slope: number, maxTerm: number) {
-  const exact = ratio / slope
-  if (!(exact >= 1 / maxTerm && exact <= maxTerm)) return []
-  const { solutions } = solveStages(exact, [{ by: 'max-term', maxTerm }], REMEDY_AIM, MOST_OF_A_KIND)
+  const wanted = ratio / slope
+  if (!(wanted >= 1 / maxTerm && wanted <= maxTerm)) return []
+  const { solutions } = solveStages(wanted, [{ by: 'max-term', maxTerm }], REMEDY_AIM, MOST_OF_A_KIND)
   return solutions.map(({ choices }) => ({
     numerator: choices[0]!.numerator!,
     denominator: choices[0]!.denominator!,
@@ -164,11 +178,122 @@ function constantChanges({ path, index, line, outputPerM }: EvaluatedPath): Chan
   ]
 }
 
+/** Changes that a recorded part allows: whatever place in the path takes such a part. */
+function partChanges(evaluated: EvaluatedPath, part: RecordedPart): Change[] {
+  const { path, index, line } = evaluated
+  const at = (position: number) => `/paths/${index}/stages/${position}`
+  const recorded = `the recorded part "${part.name}"`
+  const { teeth, ratio, pulsesPerTurn, constantPerM } = part
+  if (part.kind === 'head') {
+    if (constantPerM === undefined || part.takes !== path.head.takes) return []
+    return [
+      {
+        action: 'change-head',
+        pointer: `/paths/${index}/head`,
+        text: `Change the head for ${recorded}.`,
+        factor: path.head.constantPerM.value / constantPerM.value / path.head.scale.value,
+        recordFactor: path.head.constantPerM.value / constantPerM.value,
+        constantPerM,
+        part,
+        newHead: true,
+      },
+    ]
+  }
+  const places = path.stages.flatMap((stage, position): Change[] => {
+    const pair = stage.teeth
+    if (stage.kind === 'gear-pair' && pair !== undefined && teeth !== undefined) {
+      if (part.kind === 'driven-gear' && teeth !== pair.driven) {
+        const made = { numerator: pair.driving, denominator: teeth }
+        return [
+          {
+            action: 'change-driven-gear',
+            pointer: at(position),
+            text: `Change the driven gear of ${stage.name} from ${pair.driven} to ${teeth} teeth: ${recorded}.`,
+            factor: pair.driven / teeth,
+            stage: made,
+            part,
+          },
+        ]
+      }
+      if (part.kind === 'driving-gear' && teeth !== pair.driving) {
+        const made = { numerator: teeth, denominator: pair.driven }
+        return [
+          {
+            action: 'change-driving-gear',
+            pointer: at(position),
+            text: `Change the driving gear of ${stage.name} from ${pair.driving} to ${teeth} teeth: ${recorded}.`,
+            factor: teeth / pair.driving,
+            stage: made,
+            part,
+          },
+        ]
+      }
+    }
+    if (
+      stage.kind === 'pulse-ring' &&
+      part.kind === 'pulse-ring' &&
+      pulsesPerTurn !== undefined &&
+      pulsesPerTurn !== stage.ratio.value
+    ) {
+      return [
+        {
+          action: 'change-pulse-ring',
+          pointer: at(position),
+          text: `Change ${stage.name} for ${recorded}, ${pulsesPerTurn} pulses a turn.`,
+          factor: pulsesPerTurn / stage.ratio.value,
+          part,
+        },
+      ]
+    }
+    if (
+      stage.kind === part.kind &&
+      ratio !== undefined &&
+      ratio !== stage.ratio.value &&
+      (part.kind === 'ratio-adapter' || part.kind === 'angle-drive')
+    ) {
+      const action = part.kind === 'ratio-adapter' ? 'change-ratio-adapter' : 'change-angle-drive'
+      return [
+        {
+          action,
+          pointer: at(position),
+          text: `Change ${stage.name} for ${recorded}, ${ratio} turns out per turn in.`,
+          factor: ratio / stage.ratio.value,
+          part,
+        },
+      ]
+    }
+    return []
+  })
+  const hasAdapter = path.stages.some(({ kind }) => kind === 'ratio-adapter')
+  if (part.kind === 'ratio-adapter' && ratio !== undefined && !hasAdapter && path.head.takes === 'turns') {
+    places.push({
+      action: 'add-ratio-adapter',
+      pointer: `/paths/${index}/stages`,
+      text: `Add ${recorded}, ${ratio} turns out per turn in, before the head.`,
+      factor: ratio,
+      part,
+    })
+  }
+  // A part that leaves the reading no nearer to true than it is puts nothing right.
+  const now = Math.abs(line.indicatedPerTrue.value - 1)
+  return places.filter(({ factor }) => Math.abs(line.indicatedPerTrue.value * factor - 1) < now)
+}
+
+/** What a change costs, as far as the caller said. */
+function costOf(vehicle: Vehicle, action: RemedyAction): Remedy['cost'] {
+  const known = vehicle.costs?.[action]
+  if (known === undefined) return undefined
+  const { pricePerHour } = vehicle
+  const hours = (known.minutes ?? 0) / 60
+  if (known.price === undefined && (known.minutes === undefined || pricePerHour === undefined)) return known
+  return { ...known, total: (known.price ?? 0) + hours * (pricePerHour ?? 0) }
+}
+
 function remedyOf(vehicle: Vehicle, evaluated: EvaluatedPath, change: Change): Remedy {
   const { line, path } = evaluated
   const after: Response = {
     indicatedPerTrue: scaled(line.indicatedPerTrue, change.factor),
-    offsetMPerS: line.offsetMPerS,
+    offsetMPerS: change.newHead === true ? NO_OFFSET : line.offsetMPerS,
     recordedPerTrue: scaled(line.recordedPerTrue, change.recordFactor ?? change.factor),
   }
   const errorFraction = after.indicatedPerTrue.value - 1
@@ -191,6 +316,9 @@ function remedyOf(vehicle: Vehicle, evaluated: EvaluatedPath, change: Change): R
   if (verdict !== undefined) remedy.verdict = verdict
   if (change.stage !== undefined) remedy.stage = change.stage
   if (change.constantPerM !== undefined) remedy.constantPerM = change.constantPerM
+  if (change.part !== undefined) remedy.part = change.part
+  const cost = costOf(vehicle, change.action)
+  if (cost !== undefined) remedy.cost = cost
   return remedy
 }
 
@@ -211,20 +339,24 @@ function whatStays(vehicle: Vehicle, head: Head, after: Response, errorFraction:
   return stays
 }
 
-/** Best first: within the aim, least likely to break the rule, least left wrong, nearest to true. */
+const verdictRank = ({ verdict }: Remedy) =>
+  verdict === undefined || verdict.result === 'conforms' ? 0 : verdict.result === 'not-proven' ? 1 : 2
+
+/** A recorded part comes before a computed ideal, unless its fit statements speak against it. */
+const partRank = ({ part }: Remedy) => (part === undefined ? 1 : (part.support ?? 0.5) < 0.5 ? 2 : 0)
+
+/** Costs are compared only where both are known. */
+const costDifference = (a: Remedy, b: Remedy) =>
+  a.cost?.total === undefined || b.cost?.total === undefined ? 0 : a.cost.total - b.cost.total
+
+/** Best first: within the aim; least likely to break the rule; a recorded part; least left wrong; cheapest; nearest to true. */
 function rank(a: Remedy, b: Remedy): number {
-  const failing = ({ verdict }: Remedy) =>
-    verdict === undefined
-      ? 0
-      : verdict.result === 'does-not-conform'
-        ? 2
-        : verdict.result === 'not-proven'
-          ? 1
-          : 0
   return (
     Number(b.withinAim) - Number(a.withinAim) ||
-    failing(a) - failing(b) ||
+    verdictRank(a) - verdictRank(b) ||
+    partRank(a) - partRank(b) ||
     a.leaves.length - b.leaves.length ||
+    costDifference(a, b) ||
     Math.abs(a.errorFraction) - Math.abs(b.errorFraction)
   )
 }
@@ -239,19 +371,29 @@ function rank(a: Remedy, b: Remedy): number {
  *
  * @param vehicle - The vehicle
  * @param evaluated - Its paths, evaluated
+ * @param parts - Recorded parts that may stand in a path; each comes before a computed ideal
  * @returns Remedies; none for a path that needs none
  * @throws {DomainError} `rule-needs-dial-max`
  * @see US Army TM 5-3820-256-24-4 (new adapter, sometimes a new driven gear); TM 9-1829A (regulation of the head); ranges of teeth: common practice, no source
  * @example vehicleRemedies(EXAMPLE_VEHICLE, [evaluateVehiclePath(EXAMPLE_VEHICLE, 0)]).some((r) => r.action === 'change-driven-gear' && r.stage.denominator === 19) // true
  */
-export function vehicleRemedies(vehicle: Vehicle, evaluated: readonly EvaluatedPath[]): Remedy[] {
+export function vehicleRemedies(
+  vehicle: Vehicle,
+  evaluated: readonly EvaluatedPath[],
+  parts: readonly RecordedPart[] = [],
+): Remedy[] {
   return evaluated
     .filter((path) => needsRemedy(path))
-    .flatMap((path) =>
-      [...gearChanges(path), ...ratioChanges(path), ...constantChanges(path)].map((change) =>
-        remedyOf(vehicle, path, change),
-      ),
-    )
+    .flatMap((path) => {
+      const ideal = [...gearChanges(path), ...ratioChanges(path), ...constantChanges(path)]
+      const recorded = parts
+        .flatMap((part) => partChanges(path, part))
+        .map((change) => remedyOf(vehicle, path, change))
+      return [
+        ...recorded.sort(rank).slice(0, MOST_RECORDED),
+        ...ideal.map((change) => remedyOf(vehicle, path, change)),
+      ]
+    })
     .sort(rank)
 }
 

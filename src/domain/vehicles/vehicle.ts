@@ -33,11 +33,41 @@ export interface VehiclePath {
   readonly measured?: MeasuredPath
 }
 
+/** A part that somebody recorded and that might stand in a path. */
+export interface RecordedPart {
+  readonly id: string
+  readonly kind:
+    | 'driven-gear'
+    | 'driving-gear'
+    | 'ratio-adapter'
+    | 'angle-drive'
+    | 'pulse-ring'
+    | 'pulse-scaler'
+    | 'head'
+  readonly name: string
+  readonly teeth?: number
+  readonly ratio?: number
+  readonly pulsesPerTurn?: number
+  readonly takes?: 'turns' | 'pulses'
+  readonly constantPerM?: Figure
+  /** How well fit statements about this make and model support it, 0 to 1, 0.5 when even; absent when there are none. */
+  readonly support?: number
+}
+
+/** What a kind of remedy costs, as far as the caller knows. */
+export interface RemedyCost {
+  readonly price?: number
+  readonly minutes?: number
+}
+
 export interface Vehicle {
   readonly tires: Readonly<Record<Axle, TireGeometry>>
   readonly paths: readonly VehiclePath[]
   readonly rule: NamedRule
   readonly topSpeedMPerS?: number
+  /** Cost of remedies by action, and the price of an hour. */
+  readonly costs?: Readonly<Partial<Record<string, RemedyCost>>>
+  readonly pricePerHour?: number
 }
 
 export type ReadingBasis = 'computed' | 'measured-output' | 'measured-reading'

@@ -207,3 +207,62 @@ describe('tableSpeeds(unit, top)', () => {
     expect(speeds[0]).toBeCloseTo(toSi('speed', unit, step), 12)
   })
 })
+
+describe('checkVehicle(vehicle, parts), recorded parts and costs', () => {
+  const gear = { id: 'a', kind: 'driven-gear' as const, name: 'Driven gear, 22 teeth', teeth: 22 }
+
+  test('a recorded gear that puts it right comes before a computed ideal, unless statements speak against it', () => {
+    // 1.13 x 20/22 = 1.0273
+    const [best] = checkVehicle(car(1.13), [gear]).remedies
+    expect(best).toMatchObject({
+      action: 'change-driven-gear',
+      part: { id: 'a' },
+      stage: { numerator: 7, denominator: 22 },
+    })
+    expect(best!.errorFraction).toBeCloseTo((1.13 * 20) / 22 - 1, 9)
+    expect(checkVehicle(car(1.13), [{ ...gear, support: 0.2 }]).remedies[0]!.part).toBeUndefined()
+  })
+
+  test('a part that leaves the reading no nearer to true is not offered', () => {
+    const offered = checkVehicle(car(1.13), [{ ...gear, teeth: 18 }]).remedies.filter(
+      ({ part }) => part !== undefined,
+    )
+    expect(offered).toEqual([])
+  })
+
+  test('a head of another constant, an adapter, a ring: each where the path takes it', () => {
+    const head = {
+      id: 'h',
+      kind: 'head' as const,
+      name: 'Head',
+      takes: 'turns' as const,
+      constantPerM: exact(perMile(1120)),
+    }
+    const adapter = { id: 'r', kind: 'ratio-adapter' as const, name: 'Adapter', ratio: 0.9 }
+    const disc = { id: 'p', kind: 'pulse-ring' as const, name: 'Disc', pulsesPerTurn: 14 }
+    const offered = (vehicle: Vehicle) =>
+      checkVehicle(vehicle, [head, adapter, disc]).remedies.flatMap(({ part, errorFraction }) =>
+        part === undefined ? [] : [[part.id, errorFraction]],
+      )
+    expect(offered(car(1.13))).toEqual([
+      ['h', expect.closeTo(1.13 / 1.12 - 1, 9)],
+      ['r', expect.closeTo(1.13 * 0.9 - 1, 9)],
+    ])
+    // 16 pulses on a head for 13: 23 % high; 14 pulses: 7.7 % high
+    const pulses = { ...ring(16), head: { ...ring(16).head!, constantPerM: exact(perMile(760 * 13)) } }
+    expect(offered({ ...car(1, 0, pulses), tires: EXAMPLE_VEHICLE.tires })).toEqual([
+      ['p', expect.closeTo(14 / 13 - 1, 9)],
+    ])
+  })
+
+  test('between remedies that are equally good the cheaper comes first, work included', () => {
+    const costs = { 'set-head-constant': { price: 20 }, 'add-pulse-scaler': { price: 5, minutes: 60 } }
+    const order = (pricePerHour: number) =>
+      checkVehicle(car(1.1, 0, ring(16), { costs, pricePerHour })).remedies.map(({ action, cost }) => [
+        action,
+        cost?.total,
+      ])
+    expect(order(10)[0]).toEqual(['add-pulse-scaler', 15])
+    expect(order(60)[0]).toEqual(['set-head-constant', 20])
+  })
+})
