@@ -24,6 +24,11 @@ export interface AppParts {
   readonly logger?: FastifyBaseLogger
 }
 
+function corsOrigin({ corsOrigins }: Config): string[] | '*' | false {
+  if (corsOrigins === '*') return '*'
+  return corsOrigins.length === 0 ? false : [...corsOrigins]
+}
+
 /** The application, ready for `inject` or `listen`: a table of contents of its plugins and routes. */
 export async function buildApp({ config, logger }: AppParts): Promise<App> {
   const app = Fastify({
@@ -31,24 +36,33 @@ export async function buildApp({ config, logger }: AppParts): Promise<App> {
     bodyLimit: config.bodyLimitBytes,
     requestTimeout: config.requestTimeoutMs,
     // Without these two the request timeout is not looked at for half a minute.
-    http: { headersTimeout: config.headersTimeoutMs, connectionsCheckingInterval: 500 },
+    http: {
+      headersTimeout: config.headersTimeoutMs,
+      connectionsCheckingInterval: 500,
+      requireHostHeader: false,
+    },
+    // Requests that come in on open connections while closing are still answered.
+    return503OnClosing: false,
     trustProxy: config.trustProxy.length === 0 ? false : [...config.trustProxy],
     routerOptions: { maxParamLength: 200 },
     frameworkErrors: answerFrameworkError,
     clientErrorHandler: answerClientError,
   }).withTypeProvider<TypeBoxTypeProvider>() as unknown as App
 
-  const explainer = registerValidation(app)
-  registerStrictJson(app)
-  registerProblems(app, explainer)
-  closePromptly(app)
+  // First: a page of another origin may read a failure only when this has run before it.
   await app.register(cors, {
-    origin: config.corsOrigins === '*' ? '*' : [...config.corsOrigins],
+    origin: corsOrigin(config),
     methods: ['GET', 'HEAD', 'POST', 'PUT', 'PATCH', 'DELETE'],
     exposedHeaders: ['etag', 'location', 'link', 'ratelimit', 'retry-after'],
     maxAge: 600,
     strictPreflight: false,
+    // So that the address itself answers, with its Allow.
+    preflightContinue: true,
   })
+  registerProblems(app)
+  registerValidation(app)
+  registerStrictJson(app)
+  closePromptly(app)
   await registerOpenApi(app)
 
   const methods = collectMethods(app)

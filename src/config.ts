@@ -1,3 +1,4 @@
+import { isIP } from 'node:net'
 import { type Static, Type } from '@sinclair/typebox'
 import { Ajv } from 'ajv'
 
@@ -70,8 +71,44 @@ const list = (text: string) =>
     .map((item) => item.trim())
     .filter((item) => item !== '')
 
+/** Whether the browser sends this text as Origin: a trailing slash or a path would make an entry that never matches. */
+function isOrigin(text: string): boolean {
+  return URL.canParse(text) && new URL(text).origin === text
+}
+
+/** An address, a block of them (10.0.0.0/8), or one of the names for private ranges. */
+function isProxy(text: string): boolean {
+  const [address = '', bits] = text.split('/')
+  const longest = isIP(address) === 6 ? 128 : 32
+  return (
+    ['loopback', 'linklocal', 'uniquelocal'].includes(text) ||
+    (isIP(address) !== 0 && (bits === undefined || (/^\d{1,3}$/.test(bits) && Number(bits) <= longest)))
+  )
+}
+
+/** What the form of single settings cannot say. */
+function* faultsBeyondForm(config: Config): Generator<string> {
+  if (config.corsOrigins !== '*') {
+    for (const origin of config.corsOrigins) {
+      if (!isOrigin(origin))
+        yield `CORS_ORIGINS expected origins such as https://club.example:8443, or * alone; got ${origin}`
+    }
+  }
+  for (const proxy of config.trustProxy) {
+    if (!isProxy(proxy)) yield `TRUST_PROXY expected addresses or blocks such as 10.0.0.0/8; got ${proxy}`
+  }
+  if (config.headersTimeoutMs > config.requestTimeoutMs) {
+    yield `HEADERS_TIMEOUT_MS expected at most REQUEST_TIMEOUT_MS (${config.requestTimeoutMs}); got ${config.headersTimeoutMs}`
+  }
+}
+
+/** @throws {Error} when there are faults */
+function refuse(faults: readonly string[]): void {
+  if (faults.length > 0) throw new Error(`environment: ${faults.join('; ')}`)
+}
+
 /**
- * Reads the settings from the environment; what is absent takes its default.
+ * Reads the settings from the environment; what is absent or empty takes its default.
  *
  * @throws {Error} naming each variable that is wrong and what it takes
  */
@@ -82,11 +119,15 @@ export function readConfig(environment: NodeJS.ProcessEnv): Config {
   }
   const validate = new Ajv({ allErrors: true, coerceTypes: true, useDefaults: true }).compile(Settings)
   if (!validate(settings)) {
-    const faults = (validate.errors ?? []).map((fault) => `${fault.instancePath.slice(1)} ${fault.message}`)
-    throw new Error(`environment: ${faults.join('; ')}`)
+    refuse(
+      (validate.errors ?? []).map(({ instancePath, message }) => {
+        const name = instancePath.slice(1)
+        return `${name} ${message}; got ${environment[name]}`
+      }),
+    )
   }
   const read = settings as Static<typeof Settings>
-  return {
+  const config: Config = {
     host: read.HOST,
     port: read.PORT,
     databaseFile: read.DATABASE_FILE,
@@ -97,6 +138,8 @@ export function readConfig(environment: NodeJS.ProcessEnv): Config {
     requestTimeoutMs: read.REQUEST_TIMEOUT_MS,
     headersTimeoutMs: read.HEADERS_TIMEOUT_MS,
   }
+  refuse([...faultsBeyondForm(config)])
+  return config
 }
 
 /** Name, default and meaning of every variable, for the documentation. */

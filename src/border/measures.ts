@@ -1,3 +1,4 @@
+import { finite } from '../domain/errors.js'
 import { COVERAGE_FACTOR, exact, type Figure, plusMinus, uncertain } from '../domain/measure/figure.js'
 import {
   type AnswerUnitKey,
@@ -55,6 +56,9 @@ function writer<D extends DimensionName>(dimension: D): MeasureWriter<D> {
   const a = scale(units[first]!)
   const b = scale(units[second ?? first]!)
   return (value, plusMinusSi = 0) => {
+    // The serializer would write an infinity as null, with status 200.
+    finite(dimension, value)
+    finite(dimension, plusMinusSi)
     const out: Record<string, unknown> = { [first]: ((value - a.zero) * a.factor) / a.divisor }
     if (second !== undefined) out[second] = ((value - b.zero) * b.factor) / b.divisor
     if (plusMinusSi > 0) {

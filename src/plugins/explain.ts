@@ -1,4 +1,5 @@
 import type { Ajv, ErrorObject } from 'ajv'
+import { pointerFragment, pointerPart } from '../border/pointer.js'
 import type { FieldFault } from '../border/request-problem.js'
 
 type Schema = Record<string, unknown>
@@ -6,7 +7,7 @@ type Fault = Omit<FieldFault, 'in'>
 
 const MOST_FAULTS = 20
 
-const escapePointer = (key: string) => key.slice(0, 100).replaceAll('~', '~0').replaceAll('/', '~1')
+const shortened = (key: string) => (key.length > 100 ? `${key.slice(0, 100)}…` : key)
 
 function show(value: unknown): string {
   if (Array.isArray(value)) return 'a list'
@@ -27,7 +28,8 @@ const TYPE_WORDS: Readonly<Record<string, string>> = {
 /** What each keyword of a schema asks, in words. */
 function faultOf(error: ErrorObject): Fault {
   const { keyword, params, data } = error
-  const at = (key?: string) => `#${error.instancePath}${key === undefined ? '' : `/${escapePointer(key)}`}`
+  const at = (key?: string) =>
+    pointerFragment(error.instancePath + (key === undefined ? '' : pointerPart(key.slice(0, 100))))
   const parent = (error.parentSchema ?? {}) as Schema
   switch (keyword) {
     case 'required': {
@@ -83,13 +85,13 @@ function faultOf(error: ErrorObject): Fault {
       return {
         pointer: at(),
         code: 'wrong-length',
-        detail: `expected ${keyword === 'minLength' ? 'at least' : 'at most'} ${String(params.limit)} characters, got ${(data as string).length}`,
+        detail: `expected ${keyword === 'minLength' ? 'at least' : 'at most'} ${String(params.limit)} characters, got ${[...(data as string)].length}`,
       }
     default:
       return {
         pointer: at(),
         code: 'wrong-form',
-        detail: `${error.message ?? 'is not valid'}; got ${show(data)}`,
+        detail: `does not have the form it should: ${String(parent.description ?? 'see /openapi.json')}; got ${show(data)}`,
       }
   }
 }
@@ -108,23 +110,26 @@ export class Explainer {
   }
 
   explain(errors: readonly ErrorObject[]): Fault[] {
-    const unions = errors
-      .filter((error) => error.keyword === 'anyOf')
-      .sort((a, b) => a.instancePath.length - b.instancePath.length)
-    const outer: ErrorObject[] = []
-    const inside = (path: string, union: ErrorObject) =>
-      path === union.instancePath || path.startsWith(`${union.instancePath}/`)
-    for (const union of unions) if (!outer.some((one) => inside(union.instancePath, one))) outer.push(union)
-    const faults = errors
-      .filter((error) => !outer.some((union) => inside(error.instancePath, union)))
-      .map((error) => faultOf(error))
-    for (const union of outer) faults.push(...this.explainUnion(union))
+    const unions = new Map(
+      errors.filter(({ keyword }) => keyword === 'anyOf').map((error) => [error.instancePath, error]),
+    )
+    const faults: Fault[] = []
+    const explained = new Set<ErrorObject>()
+    for (const error of errors) {
+      if (faults.length >= MOST_FAULTS) break
+      const union = outermost(unions, error.instancePath)
+      if (union === undefined) faults.push(faultOf(error))
+      else if (!explained.has(union)) {
+        explained.add(union)
+        faults.push(...this.explainUnion(union))
+      }
+    }
     return faults.slice(0, MOST_FAULTS)
   }
 
   private explainUnion(error: ErrorObject): Fault[] {
-    const pointer = `#${error.instancePath}`
-    const branches = (error.schema as Schema[]).map((branch) => this.resolve(branch))
+    const pointer = pointerFragment(error.instancePath)
+    const branches = (error.schema as Schema[]).flatMap((branch) => this.branchesOf(branch))
     const data = error.data
     if (typeof data !== 'object' || data === null || Array.isArray(data)) {
       const scalars = branches.filter((branch) => branch.type !== 'object')
@@ -159,11 +164,12 @@ export class Explainer {
         ? objects
         : objects.filter((branch) => (listed(branch, kind) ?? []).includes(given[kind]))
     if (candidates.length === 1) return this.validateBranch(candidates[0]!, error)
-    const complete = candidates.filter((branch) => required(branch).every((key) => key in given))
-    if (complete.length === 1) return this.validateBranch(complete[0]!, error)
+    const complete = candidates.filter((branch) => required(branch).every((key) => Object.hasOwn(given, key)))
+    const meant = complete.length === 0 ? mostBegun(candidates, given) : complete
+    if (meant.length === 1) return this.validateBranch(meant[0]!, error)
     const code = complete.length === 0 ? 'none-of-choice' : 'more-than-one-of-choice'
     const keys = Object.keys(given)
-    const got = keys.length === 0 ? 'got none' : `got ${keys.slice(0, 8).map(escapePointer).join(', ')}`
+    const got = keys.length === 0 ? 'got none' : `got ${keys.slice(0, 8).map(shortened).join(', ')}`
     return [{ pointer, code, detail: `give exactly one of ${this.choices(candidates)}; ${got}` }]
   }
 
@@ -190,11 +196,33 @@ export class Explainer {
     )
   }
 
-  private resolve(branch: Schema): Schema {
-    if (typeof branch.$ref !== 'string') return branch
-    const schema = this.ajv.getSchema(branch.$ref)?.schema
-    return schema === undefined ? branch : this.resolve(schema as Schema)
+  /** The branches of a union, those of unions inside it among them. */
+  private branchesOf(branch: Schema): Schema[] {
+    if (typeof branch.$ref === 'string') {
+      const named = this.ajv.getSchema(branch.$ref)?.schema
+      return named === undefined ? [branch] : this.branchesOf(named as Schema)
+    }
+    return Array.isArray(branch.anyOf)
+      ? (branch.anyOf as Schema[]).flatMap((inner) => this.branchesOf(inner))
+      : [branch]
   }
+}
+
+/** The union nearest to the root that a place lies in. */
+function outermost(unions: ReadonlyMap<string, ErrorObject>, path: string): ErrorObject | undefined {
+  if (unions.size === 0) return undefined
+  for (let end = 0; end !== -1; end = path.indexOf('/', end + 1)) {
+    const union = unions.get(path.slice(0, end))
+    if (union !== undefined) return union
+  }
+  return unions.get(path)
+}
+
+/** The branches of which the most required keys are there, where others have fewer. */
+function mostBegun(branches: readonly Schema[], given: Schema): readonly Schema[] {
+  const there = branches.map((branch) => required(branch).filter((key) => Object.hasOwn(given, key)).length)
+  const most = Math.max(...there)
+  return branches.filter((_, index) => there[index] === most)
 }
 
 const required = (branch: Schema): string[] => (branch.required as string[] | undefined) ?? []

@@ -1,13 +1,11 @@
 import type { FastifyInstance, HTTPMethods } from 'fastify'
 import { RequestProblem } from '../border/request-problem.js'
-
-const METHODS: readonly HTTPMethods[] = ['GET', 'POST', 'PUT', 'PATCH', 'DELETE']
+import { nothingAt } from './problems.js'
 
 /** Collects the methods of every address as routes are added; call before the first route. */
 export function collectMethods(app: FastifyInstance): ReadonlyMap<string, ReadonlySet<string>> {
   const methods = new Map<string, Set<string>>()
-  app.addHook('onRoute', ({ url, method, schema }) => {
-    if (schema?.hide === true) return
+  app.addHook('onRoute', ({ url, method }) => {
     const known = methods.get(url) ?? new Set()
     for (const one of [method].flat()) known.add(one)
     methods.set(url, known)
@@ -24,13 +22,17 @@ export function answerOtherMethods(
   app: FastifyInstance,
   methods: ReadonlyMap<string, ReadonlySet<string>>,
 ): void {
+  // An address that is not there has no options either; the CORS plugin's route for every address would say it has.
+  app.addHook('onRequest', (request, _reply, done) => {
+    done(request.method === 'OPTIONS' && request.routeOptions.url === '*' ? nothingAt(request) : undefined)
+  })
   for (const [url, known] of methods) {
     // A copy: adding the routes below runs the collector again.
     const allow = [...new Set([...known, 'OPTIONS'])].sort().join(', ')
-    const others = METHODS.filter((method) => !known.has(method))
+    const others = app.supportedMethods.filter((method) => method !== 'OPTIONS' && !known.has(method))
     if (others.length > 0) {
       app.route({
-        method: [...others],
+        method: others as HTTPMethods[],
         url,
         schema: { hide: true },
         exposeHeadRoute: false,

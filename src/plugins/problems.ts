@@ -1,10 +1,9 @@
 import type { Socket } from 'node:net'
-import type { ErrorObject } from 'ajv'
 import type { FastifyError, FastifyInstance, FastifyReply, FastifyRequest } from 'fastify'
+import { pointerFragment } from '../border/pointer.js'
 import { DOMAIN_STATUS, REQUEST_PROBLEMS, type RequestProblemCode } from '../border/problem-codes.js'
 import { type FieldFault, RequestProblem } from '../border/request-problem.js'
 import { DomainError, ERRORS } from '../domain/errors.js'
-import type { Explainer } from './explain.js'
 
 interface ProblemBody {
   type: string
@@ -45,7 +44,7 @@ function domainProblem(error: DomainError, requestId: string): ProblemBody {
       : [
           {
             in: error.context.in === 'query' ? 'query' : 'body',
-            pointer: `#${pointer}`,
+            pointer: pointerFragment(pointer),
             code: error.code,
             detail: error.message,
           },
@@ -57,27 +56,6 @@ function domainProblem(error: DomainError, requestId: string): ProblemBody {
     requestId,
     faults,
   )
-}
-
-const PARTS: Readonly<Record<string, FieldFault['in']>> = {
-  body: 'body',
-  querystring: 'query',
-  params: 'path',
-  headers: 'header',
-}
-
-function validationProblem(error: FastifyError, explainer: Explainer, requestId: string): ProblemBody {
-  const part = PARTS[error.validationContext ?? 'body'] ?? 'body'
-  const errors = explainer
-    .explain(error.validation as unknown as ErrorObject[])
-    .map((fault) => ({ in: part, ...fault }))
-  const first = errors[0]
-  const more = errors.length > 1 ? ` (and ${errors.length - 1} more)` : ''
-  const detail =
-    first === undefined
-      ? 'The request does not fit its schema.'
-      : `${part} ${first.pointer} ${first.detail}${more}`
-  return requestProblem('invalid-request', detail, requestId, errors)
 }
 
 /** Failures that the framework raises itself, by its code. */
@@ -108,18 +86,18 @@ function frameworkProblem(error: FastifyError, request: FastifyRequest): Problem
         'The address holds a % that does not start a valid escape.',
         requestId,
       )
+    case 'FST_ERR_MAX_PARAM_LENGTH':
+      return requestProblem('not-found', nothingAt(request).message, requestId)
     default:
       return undefined
   }
 }
 
-function problemOf(error: unknown, request: FastifyRequest, explainer: Explainer): ProblemBody {
+function problemOf(error: unknown, request: FastifyRequest): ProblemBody {
   if (error instanceof RequestProblem)
     return requestProblem(error.code, error.message, request.id, error.errors)
   if (error instanceof DomainError) return domainProblem(error, request.id)
-  const raised = error as FastifyError
-  if (raised.validation !== undefined) return validationProblem(raised, explainer, request.id)
-  const framework = frameworkProblem(raised, request)
+  const framework = error instanceof Error ? frameworkProblem(error as FastifyError, request) : undefined
   if (framework !== undefined) return framework
   request.log.error({ err: error }, 'request failed')
   return requestProblem('internal', 'The service failed on this request; nothing was stored.', request.id)
@@ -130,22 +108,32 @@ function send(reply: FastifyReply, problem: ProblemBody): FastifyReply {
   return reply.code(problem.status).header('content-type', MEDIA_TYPE).send(JSON.stringify(problem))
 }
 
-/** Every failure leaves as problem details (RFC 9457), the framework's own and the socket's among them. */
-export function registerProblems(app: FastifyInstance, explainer: Explainer): void {
-  app.setErrorHandler((error, request, reply) => {
-    if (error instanceof RequestProblem) reply.headers(error.headers)
-    return send(reply, problemOf(error, request, explainer))
-  })
-  app.setNotFoundHandler((request, reply) => {
-    const path = request.url.split('?')[0]!.slice(0, 200)
-    return send(
-      reply,
-      requestProblem('not-found', `Nothing is at ${path}; the addresses are in /openapi.json.`, request.id),
-    )
-  })
+/** Nothing is at the address of a request. */
+export function nothingAt(request: FastifyRequest): RequestProblem {
+  const path = request.url.split('?')[0]!.slice(0, 200)
+  return new RequestProblem('not-found', `Nothing is at ${path}; the addresses are in /openapi.json.`)
 }
 
-/** Fails before routing (an address that cannot be decoded) get the same form. Given to Fastify as `frameworkErrors`. */
+/** Every failure leaves as problem details (RFC 9457), the framework's own and the socket's among them. */
+export function registerProblems(app: FastifyInstance): void {
+  app.setErrorHandler((error, request, reply) => {
+    if (error instanceof RequestProblem) reply.headers(error.headers)
+    return send(reply, problemOf(error, request))
+  })
+  app.setNotFoundHandler((request, reply) => send(reply, problemOf(nothingAt(request), request)))
+  // Node answers a missing Host with an empty 400 of its own, unless told that this is seen to here.
+  app.addHook('onRequest', ({ headers, raw }, _reply, done) => {
+    done(
+      headers.host === undefined && raw.httpVersion === '1.1'
+        ? new RequestProblem('malformed-http', 'The request has no Host header.')
+        : undefined,
+    )
+  })
+  // An expectation that is not known may be ignored (RFC 9110, 10.1.1); Node would answer an empty 417.
+  app.server.on('checkExpectation', (request, response) => app.server.emit('request', request, response))
+}
+
+/** Failures before routing (an address that cannot be decoded) get the same form. Given to Fastify as `frameworkErrors`. */
 export function answerFrameworkError(
   error: FastifyError,
   request: FastifyRequest,
@@ -169,6 +157,9 @@ const SOCKET_PROBLEMS: Readonly<Record<string, readonly [RequestProblemCode, str
   ],
 }
 
+/** How long a client that was refused may take to read why and hang up [ms]. */
+const LINGER_MS = 1000
+
 /** What is not HTTP at all is answered on the bare socket. Given to Fastify as `clientErrorHandler`. */
 export function answerClientError(error: NodeJS.ErrnoException, socket: Socket): void {
   if (error.code === 'ECONNRESET' || socket.destroyed || !socket.writable) {
@@ -185,4 +176,6 @@ export function answerClientError(error: NodeJS.ErrnoException, socket: Socket):
     `HTTP/1.1 ${REQUEST_PROBLEMS[code].status} ${reason}\r\ncontent-type: ${MEDIA_TYPE}\r\n` +
       `content-length: ${Buffer.byteLength(text)}\r\nconnection: close\r\n\r\n${text}`,
   )
+  // Not at once: closing on bytes that nobody has read resets the connection, and the answer is lost with it.
+  setTimeout(() => socket.destroy(), LINGER_MS).unref()
 }

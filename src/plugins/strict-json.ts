@@ -1,5 +1,6 @@
 import { isUtf8 } from 'node:buffer'
 import type { FastifyInstance } from 'fastify'
+import { pointerFragment, pointerPart } from '../border/pointer.js'
 import { RequestProblem } from '../border/request-problem.js'
 
 const DEEPEST = 64
@@ -35,13 +36,11 @@ function countMembers(value: unknown): number {
   return total
 }
 
-const escapePointer = (key: string) => key.replaceAll('~', '~0').replaceAll('/', '~1')
-
 /** JSON Pointer of the first key that stands twice in its object. The text is valid JSON. */
 function firstDuplicate(text: string): string {
   const token = /"(?:[^"\\]|\\.)*"|[{}[\],:]|[^\s{}[\],:"]+/g
   const frames: Array<{ seen?: Set<string>; key: string; index: number }> = []
-  const path = () => frames.map(({ seen, key, index }) => `/${seen ? escapePointer(key) : index}`).join('')
+  const path = () => frames.map(({ seen, key, index }) => pointerPart(seen ? key : index)).join('')
   let expectKey = false
   for (const [part] of text.matchAll(token)) {
     const frame = frames.at(-1)
@@ -90,14 +89,10 @@ export function parseStrictJson(body: Buffer): unknown {
     throw new RequestProblem('malformed-json', `The body is not JSON: it stops making sense${where}.`)
   }
   if (countMembers(value) !== members) {
-    const pointer = firstDuplicate(text)
-    throw new RequestProblem('duplicate-key', `The key at #${pointer} stands twice in its object.`, [
-      {
-        in: 'body',
-        pointer: `#${pointer}`,
-        code: 'duplicate-key',
-        detail: 'stands twice in its object; keep one',
-      },
+    const pointer = pointerFragment(firstDuplicate(text))
+    const detail = 'stands twice in its object; keep one'
+    throw new RequestProblem('duplicate-key', `The key at ${pointer} ${detail}.`, [
+      { in: 'body', pointer, code: 'duplicate-key', detail },
     ])
   }
   return value
@@ -105,14 +100,22 @@ export function parseStrictJson(body: Buffer): unknown {
 
 const MERGE_PATCH = 'application/merge-patch+json'
 
+const isMergePatch = (type = '') => type.trimStart().toLowerCase().startsWith(MERGE_PATCH)
+
 /** JSON bodies are read strictly; no other media type is taken unless a route adds it. */
 export function registerStrictJson(app: FastifyInstance): void {
   app.removeAllContentTypeParsers()
   app.addContentTypeParser(
     ['application/json', MERGE_PATCH],
     { parseAs: 'buffer' },
-    (_request, body, done) => {
+    (request, body, done) => {
       try {
+        if (request.method !== 'PATCH' && isMergePatch(request.headers['content-type'])) {
+          throw new RequestProblem(
+            'unsupported-media-type',
+            `The media type ${MERGE_PATCH} is for PATCH; send application/json.`,
+          )
+        }
         done(null, parseStrictJson(body as Buffer))
       } catch (error) {
         done(error as Error)

@@ -1,0 +1,39 @@
+import { expect } from 'vitest'
+import { documentValidator, readOpenApi } from './contract.js'
+
+const faultsOf = documentValidator(readOpenApi())
+
+/** An answer, of `inject` or of a socket. */
+export interface AnswerLike {
+  readonly statusCode: number
+  readonly headers: Readonly<Record<string, unknown>>
+  readonly body: string
+}
+
+export interface ProblemBody {
+  type: string
+  title: string
+  status: number
+  code: string
+  detail: string
+  requestId: string
+  errors?: Array<{ in: string; pointer: string; code: string; detail: string }>
+}
+
+/** Words that only come from inside: stacks, paths, SQL, names of libraries. */
+const INSIDE =
+  /\bat \S+:\d+|node_modules|node:|\.[jt]s\b|\/src\/|\/dist\/|SELECT |INSERT |SQLITE|FST_ERR|ERR_|ajv|fastify/i
+
+/** Checks that an answer has the one shape of every error, and gives it. */
+export function expectProblem(answer: AnswerLike, status: number, code: string): ProblemBody {
+  expect(answer.statusCode, answer.body).toBe(status)
+  expect(String(answer.headers['content-type'])).toMatch(/^application\/problem\+json(;|$)/)
+  const problem = JSON.parse(answer.body) as ProblemBody
+  expect(faultsOf({ $ref: '#/components/schemas/Problem' }, problem), answer.body).toEqual([])
+  expect(problem.code).toBe(code)
+  expect(problem.status).toBe(status)
+  expect(problem.type).toBe(`/problems/${code}`)
+  expect(problem.detail.length).toBeGreaterThan(10)
+  expect(answer.body).not.toMatch(INSIDE)
+  return problem
+}
