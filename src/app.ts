@@ -49,7 +49,9 @@ export async function buildApp({ config, logger }: AppParts): Promise<App> {
     clientErrorHandler: answerClientError,
   }).withTypeProvider<TypeBoxTypeProvider>() as unknown as App
 
-  // First: a page of another origin may read a failure only when this has run before it.
+  // First: a route keeps the error handler that it finds.
+  registerProblems(app)
+  // Next: a page of another origin may read a failure only when this has run before it.
   await app.register(cors, {
     origin: corsOrigin(config),
     methods: ['GET', 'HEAD', 'POST', 'PUT', 'PATCH', 'DELETE'],
@@ -59,7 +61,6 @@ export async function buildApp({ config, logger }: AppParts): Promise<App> {
     // So that the address itself answers, with its Allow.
     preflightContinue: true,
   })
-  registerProblems(app)
   registerValidation(app)
   registerStrictJson(app)
   closePromptly(app)

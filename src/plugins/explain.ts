@@ -113,18 +113,19 @@ export class Explainer {
     const unions = new Map(
       errors.filter(({ keyword }) => keyword === 'anyOf').map((error) => [error.instancePath, error]),
     )
-    const faults: Fault[] = []
+    // One fault a place: what has the wrong type need not be told that it is in no list either.
+    const faults = new Map<string, Fault>()
     const explained = new Set<ErrorObject>()
     for (const error of errors) {
-      if (faults.length >= MOST_FAULTS) break
+      if (faults.size >= MOST_FAULTS) break
       const union = outermost(unions, error.instancePath)
-      if (union === undefined) faults.push(faultOf(error))
-      else if (!explained.has(union)) {
-        explained.add(union)
-        faults.push(...this.explainUnion(union))
+      if (union !== undefined && explained.has(union)) continue
+      if (union !== undefined) explained.add(union)
+      for (const fault of union === undefined ? [faultOf(error)] : this.explainUnion(union)) {
+        if (!faults.has(fault.pointer)) faults.set(fault.pointer, fault)
       }
     }
-    return faults.slice(0, MOST_FAULTS)
+    return [...faults.values()].slice(0, MOST_FAULTS)
   }
 
   private explainUnion(error: ErrorObject): Fault[] {

@@ -45,14 +45,14 @@ function invalidRequest(part: FieldFault['in'], explained: ReturnType<Explainer[
 }
 
 /**
- * Makes the checks of one way of reading values.
+ * Makes the checks of schemas.
  *
  * A fault ends the first check. Only then, and only in a request of ordinary size, are all of them looked for: a list of
  * thousands of wrong items would make as many thousands of faults, each with all that it is about.
  */
-function checks(coerceTypes: false | 'array') {
-  const first = validator({ coerceTypes })
-  const all = validator({ coerceTypes, allErrors: true })
+function checks() {
+  const first = validator({})
+  const all = validator({ allErrors: true })
   const explainer = new Explainer(all)
   return (schema: object, part: FieldFault['in']) => {
     const check = first.compile(schema)
@@ -75,17 +75,49 @@ const PARTS: Readonly<Record<string, FieldFault['in']>> = {
   headers: 'header',
 }
 
+const DECIMAL = /^-?\d+(\.\d+)?(e[+-]?\d+)?$/i
+
+/**
+ * What text in an address stands for by its schema. Text that stands for nothing stays text, and is refused as that:
+ * the validator's own coercion would take 0x10 for 16, a blank for 0, and Infinity past every bound.
+ */
+function meaning(schema: Schema | undefined, text: unknown): unknown {
+  if (schema?.type === 'array') return [text].flat().map((item) => meaning(schema.items, item))
+  if (typeof text !== 'string') return text
+  const isNumber = schema?.type === 'number' || schema?.type === 'integer'
+  if (isNumber && DECIMAL.test(text) && Number.isFinite(Number(text))) return Number(text)
+  if (schema?.type === 'boolean' && (text === 'true' || text === 'false')) return text === 'true'
+  return text
+}
+
+interface Schema {
+  readonly type?: string
+  readonly items?: Schema
+  readonly properties?: Readonly<Record<string, Schema>>
+}
+
+/** Gives every text its meaning, in place. */
+function readTexts(schema: Schema, texts: Record<string, unknown>): void {
+  for (const [key, inner] of Object.entries(schema.properties ?? {})) {
+    if (texts[key] !== undefined) texts[key] = meaning(inner, texts[key])
+  }
+}
+
 /**
  * Validates bodies as they are and query strings by meaning: text in an address stands for a number, text in a
  * body does not.
  */
 export function registerValidation(app: FastifyInstance): void {
-  const asWritten = checks(false)
-  const byMeaning = checks('array')
+  const checkOf = checks()
   for (const shape of namedShapes()) app.addSchema(shape)
   app.setValidatorCompiler(({ schema, httpPart = 'body' }) => {
     const part = PARTS[httpPart]
-    return part === undefined ? asWritten(schema as object, 'body') : byMeaning(schema as object, part)
+    if (part === undefined) return checkOf(schema as object, 'body')
+    const check = checkOf(schema as object, part)
+    return (texts: Record<string, unknown>) => {
+      readTexts(schema as Schema, texts)
+      return check(texts)
+    }
   })
   // A route that names no query parameters takes none: a misspelt one is an error, not silence.
   app.addHook('onRoute', (route) => {

@@ -1,0 +1,128 @@
+import { afterAll, describe, expect, test } from 'vitest'
+import { testApp } from '../support/app.js'
+import { expectProblem } from '../support/problem.js'
+
+const CLUB = 'https://club.example'
+const OTHER = 'https://other.example'
+
+const open = await testApp({ CORS_ORIGINS: `${CLUB}, http://localhost:5173` })
+const closed = await testApp()
+const everyone = await testApp({ CORS_ORIGINS: '*' })
+afterAll(() => Promise.all([open.close(), closed.close(), everyone.close()]))
+
+const preflight = (origin: string, method = 'POST') =>
+  ({
+    method: 'OPTIONS',
+    url: '/v1/tires/geometry',
+    headers: {
+      origin,
+      'access-control-request-method': method,
+      'access-control-request-headers': 'content-type',
+    },
+  }) as const
+
+const geometry = (origin: string, headers: Record<string, string>, payload: string) =>
+  ({ method: 'POST', url: '/v1/tires/geometry', headers: { origin, ...headers }, payload }) as const
+
+const json = { 'content-type': 'application/json' }
+
+describe('an origin of the list', () => {
+  for (const origin of [CLUB, 'http://localhost:5173']) {
+    test(`${origin} may read answers`, async () => {
+      const response = await open.inject({ url: '/v1/units', headers: { origin } })
+      expect(response.statusCode).toBe(200)
+      expect(response.headers['access-control-allow-origin']).toBe(origin)
+      expect(response.headers.vary).toMatch(/origin/i)
+      expect(response.headers['access-control-allow-credentials']).toBeUndefined()
+    })
+  }
+
+  test('asks before, and is told methods, headers and for how long', async () => {
+    const response = await open.inject(preflight(CLUB))
+    expect(response.statusCode).toBe(204)
+    expect(response.headers).toMatchObject({
+      'access-control-allow-origin': CLUB,
+      'access-control-allow-methods': 'GET, HEAD, POST, PUT, PATCH, DELETE',
+      'access-control-allow-headers': 'content-type',
+      'access-control-max-age': '600',
+    })
+    expect(response.headers.vary).toMatch(/origin/i)
+    expect(response.headers.allow).toBe('OPTIONS, POST')
+  })
+
+  // A page that may not read the answer sees nothing but "network error".
+  const failures: ReadonlyArray<readonly [string, Record<string, string>, string, number, string]> = [
+    ['a wrong field', json, '{"x":1}', 400, 'invalid-request'],
+    ['no JSON', json, '{', 400, 'malformed-json'],
+    ['a wrong media type', { 'content-type': 'text/plain' }, 'x', 415, 'unsupported-media-type'],
+    [
+      'a wrong charset',
+      { 'content-type': 'application/json; charset=utf-16' },
+      '{}',
+      415,
+      'unsupported-media-type',
+    ],
+    ['an encoding', { ...json, 'content-encoding': 'gzip' }, '{}', 415, 'unsupported-media-type'],
+    ['too large a body', json, ' '.repeat(1_100_000), 413, 'body-too-large'],
+    ['an impossible size', json, '{"tire":{"size":"FR70-14"}}', 422, 'tire-size-not-tabulated'],
+  ]
+  for (const [name, headers, payload, status, code] of failures) {
+    test(`may read the failure of ${name}`, async () => {
+      const response = await open.inject(geometry(CLUB, headers, payload))
+      expectProblem(response, status, code)
+      expect(response.headers['access-control-allow-origin']).toBe(CLUB)
+    })
+  }
+
+  test('may read 404 and 405', async () => {
+    const missing = await open.inject({ url: '/v1/nothing', headers: { origin: CLUB } })
+    expectProblem(missing, 404, 'not-found')
+    expect(missing.headers['access-control-allow-origin']).toBe(CLUB)
+    const method = await open.inject({ method: 'PUT', url: '/v1/units', headers: { origin: CLUB } })
+    expectProblem(method, 405, 'method-not-allowed')
+    expect(method.headers['access-control-allow-origin']).toBe(CLUB)
+  })
+})
+
+describe('an origin that is not in the list', () => {
+  for (const origin of [OTHER, `${CLUB}.evil.example`, 'http://club.example', `${CLUB}:444`, 'null', '*']) {
+    test(`${origin} is answered, without leave to read`, async () => {
+      for (const request of [{ url: '/v1/units', headers: { origin } }, preflight(origin)]) {
+        const response = await open.inject(request)
+        expect(response.statusCode).toBeLessThan(300)
+        expect(response.headers['access-control-allow-origin']).toBeUndefined()
+        expect(response.headers.vary).toMatch(/origin/i)
+      }
+    })
+  }
+})
+
+describe('OPTIONS without a question', () => {
+  test('of an address names its methods', async () => {
+    for (const app of [open, closed, everyone]) {
+      const response = await app.inject({ method: 'OPTIONS', url: '/v1/units' })
+      expect(response.statusCode).toBe(204)
+      expect(response.headers.allow).toBe('GET, HEAD, OPTIONS')
+    }
+  })
+
+  test('of what is not there is a 404', async () => {
+    for (const app of [open, closed, everyone]) {
+      expectProblem(await app.inject({ method: 'OPTIONS', url: '/v1/nothing' }), 404, 'not-found')
+    }
+  })
+})
+
+test('without a list no origin is given leave, and nothing varies by it', async () => {
+  for (const request of [{ url: '/v1/units', headers: { origin: CLUB } }, preflight(CLUB)]) {
+    const { headers } = await closed.inject(request)
+    expect(Object.keys(headers).filter((name) => name.startsWith('access-control'))).toEqual([])
+    expect(headers.vary).toBeUndefined()
+  }
+})
+
+test('* gives every origin leave, without credentials', async () => {
+  const { headers } = await everyone.inject({ url: '/v1/units', headers: { origin: OTHER } })
+  expect(headers['access-control-allow-origin']).toBe('*')
+  expect(headers['access-control-allow-credentials']).toBeUndefined()
+})

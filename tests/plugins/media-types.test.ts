@@ -1,0 +1,75 @@
+import { gzipSync } from 'node:zlib'
+import { afterAll, describe, expect, test } from 'vitest'
+import { testApp } from '../support/app.js'
+import { expectProblem } from '../support/problem.js'
+
+const app = await testApp()
+afterAll(() => app.close())
+
+const BODY = '{"tire":{"size":"165R15"}}'
+
+const send = (headers: Record<string, string>, payload: string | Buffer = BODY) =>
+  app.inject({ method: 'POST', url: '/v1/tires/geometry', headers, payload })
+
+describe('taken', () => {
+  const taken = [
+    'application/json',
+    'application/json; charset=utf-8',
+    'application/json;charset=UTF-8',
+    'application/json; charset="utf-8"',
+    'application/json; charset=utf8',
+    'Application/JSON',
+    'application/json; profile=x',
+  ]
+  for (const type of taken) {
+    test(type, async () => expect((await send({ 'content-type': type })).statusCode).toBe(200))
+  }
+  test('Content-Encoding: identity', async () => {
+    const headers = { 'content-type': 'application/json', 'content-encoding': 'identity' }
+    expect((await send(headers)).statusCode).toBe(200)
+  })
+})
+
+describe('not taken: 415', () => {
+  const refused = [
+    'text/plain',
+    'text/json',
+    'application/xml',
+    'application/x-www-form-urlencoded',
+    'multipart/form-data; boundary=x',
+    'application/problem+json',
+    'application/ld+json',
+    'application/json-patch+json',
+    'application/merge-patch+json',
+    'application/jsonx',
+    'application/json+x',
+    'application/octet-stream',
+    'application/x-ndjson',
+    '*/*',
+    'application/*',
+    'json',
+    'application/json, text/plain',
+    'application/json; charset=utf-16',
+    'application/json; charset=latin1',
+    'application/json; charset="iso-8859-1"',
+    'application/json; a=b; charset=utf-16',
+  ]
+  for (const type of refused) {
+    test(type, async () => {
+      expectProblem(await send({ 'content-type': type }), 415, 'unsupported-media-type')
+    })
+  }
+
+  test('no Content-Type with a body', async () => {
+    const problem = expectProblem(await send({}), 415, 'unsupported-media-type')
+    expect(problem.detail).toContain('no Content-Type')
+  })
+
+  for (const encoding of ['gzip', 'br', 'deflate', 'gzip, identity', 'x-unknown']) {
+    test(`Content-Encoding: ${encoding}`, async () => {
+      const headers = { 'content-type': 'application/json', 'content-encoding': encoding }
+      const problem = expectProblem(await send(headers, gzipSync(BODY)), 415, 'unsupported-media-type')
+      expect(problem.detail).toContain(encoding)
+    })
+  }
+})
