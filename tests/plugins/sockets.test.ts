@@ -1,0 +1,250 @@
+import { afterAll, beforeAll, describe, expect, test } from 'vitest'
+import { testApp } from '../support/app.js'
+import { expectProblem } from '../support/problem.js'
+import { Connection, exchange, portOf } from '../support/raw.js'
+
+// The timeouts are short so that the tests are; nothing here asserts how long anything took.
+const app = await testApp({ REQUEST_TIMEOUT_MS: '1500', HEADERS_TIMEOUT_MS: '700', BODY_LIMIT_BYTES: '4096' })
+let reached = 0
+app.post('/reached', () => ({ reached: ++reached }))
+app.get('/address', (request) => ({ address: request.ip, host: request.host, protocol: request.protocol }))
+let port: number
+beforeAll(async () => {
+  port = await portOf(app)
+})
+afterAll(() => app.close())
+
+const BODY = '{"tire":{"size":"165R15"}}'
+
+/** A request for one answer on a connection of its own. */
+const request = (...lines: string[]) => `${lines.join('\r\n')}\r\n\r\n`
+
+const post = (...headers: string[]) =>
+  request('POST /v1/tires/geometry HTTP/1.1', 'Host: x', 'Content-Type: application/json', ...headers)
+
+describe('what is not HTTP', () => {
+  const garbage: ReadonlyArray<readonly [string, string]> = [
+    ['random text', 'hello there\r\n\r\n'],
+    ['the start of TLS', '\u0016\u0003\u0001\u0002\u0000\u0001\u0000\u0001\u00fc\u0003\u0003\r\n\r\n'],
+    ['an HTTP/2 preface', 'PRI * HTTP/2.0\r\n\r\nSM\r\n\r\n'],
+    ['a method that does not exist', request('FETCH / HTTP/1.1', 'Host: x')],
+    ['a space in a header name', request('GET / HTTP/1.1', 'Host: x', 'Bad Name: 1')],
+    ['a header without a colon', request('GET / HTTP/1.1', 'Host: x', 'nonsense')],
+    ['a length that is no number', post('Content-Length: ten')],
+    ['a negative length', post('Content-Length: -1')],
+    ['a chunk size that is no number', `${post('Transfer-Encoding: chunked')}zz\r\n`],
+  ]
+  for (const [name, bytes] of garbage) {
+    test(`${name} is a 400, and the connection is closed`, async () => {
+      const connection = await exchange(port, bytes)
+      expectProblem(connection.answer(), 400, 'malformed-http')
+      expect(connection.answer().headers.connection).toBe('close')
+    })
+  }
+})
+
+// RFC 9112, 6.3: a message with both, or with lengths that differ, may be an attempt to smuggle a request past a proxy.
+describe('a request whose length is not certain is refused, and what follows it is not read as another', () => {
+  const smuggled = request('POST /reached HTTP/1.1', 'Host: x', 'Content-Length: 0')
+  const uncertain: ReadonlyArray<readonly [string, string]> = [
+    ['Content-Length and chunked', `${post('Content-Length: 5', 'Transfer-Encoding: chunked')}0\r\n\r\n`],
+    ['chunked and Content-Length', `${post('Transfer-Encoding: chunked', 'Content-Length: 5')}0\r\n\r\n`],
+    ['two lengths that differ', `${post('Content-Length: 26', 'Content-Length: 5')}${BODY}`],
+    ['chunked before another coding', `${post('Transfer-Encoding: chunked, identity')}0\r\n\r\n`],
+    ['a coding that is not chunked', `${post('Transfer-Encoding: xchunked')}0\r\n\r\n`],
+    ['chunked spelt with a tab', `${post('Transfer-Encoding:\tchunked', 'Content-Length: 5')}0\r\n\r\n`],
+    ['a space before the colon', `${post('Transfer-Encoding : chunked')}0\r\n\r\n`],
+  ]
+  for (const [name, bytes] of uncertain) {
+    test(name, async () => {
+      const before = reached
+      const connection = await exchange(port, bytes + smuggled)
+      expectProblem(connection.answer(), 400, 'malformed-http')
+      expect(connection.received.match(/HTTP\/1\.1 \d/g)).toHaveLength(1)
+      expect(reached).toBe(before)
+    })
+  }
+})
+
+describe('a client that is too slow gets a 408', () => {
+  test('with its headers', async () => {
+    const connection = await exchange(port, 'GET /v1/units HTTP/1.1\r\nHost: x\r\n')
+    expectProblem(connection.answer(), 408, 'request-timeout')
+  })
+
+  test('with its body', async () => {
+    const connection = await exchange(port, `${post('Content-Length: 26')}{"tire":`)
+    expectProblem(connection.answer(), 408, 'request-timeout')
+  })
+
+  test('dripping its body byte by byte', async () => {
+    const connection = new Connection(port)
+    connection.write(post('Content-Length: 4000'))
+    const drip = setInterval(() => connection.write(' '), 50)
+    await connection.ended
+    clearInterval(drip)
+    expectProblem(connection.answer(), 408, 'request-timeout')
+    connection.close()
+  })
+
+  test('that says nothing at all', async () => {
+    const connection = await exchange(port, '')
+    expectProblem(connection.answer(), 408, 'request-timeout')
+  })
+
+  test('and is hung up on even when it never hangs up itself', async () => {
+    const connection = new Connection(port)
+    connection.write('nonsense\r\n\r\n')
+    await connection.ended
+    // The service has said that it sends no more; writing on must fail once it has let go altogether.
+    await new Promise<void>((resolve) => {
+      const poke = setInterval(() => connection.write('x'), 100)
+      connection.socket.on('error', () => {
+        clearInterval(poke)
+        resolve()
+      })
+    })
+    connection.close()
+  })
+})
+
+describe('headers', () => {
+  test('of more than 16 KiB are a 431', async () => {
+    const connection = await exchange(
+      port,
+      request('GET /v1/units HTTP/1.1', 'Host: x', `X-Long: ${'a'.repeat(20_000)}`),
+    )
+    expectProblem(connection.answer(), 431, 'headers-too-large')
+  })
+
+  test('an address of more than 16 KiB is a 431 too', async () => {
+    const connection = await exchange(port, request(`GET /${'a'.repeat(20_000)} HTTP/1.1`, 'Host: x'))
+    expectProblem(connection.answer(), 431, 'headers-too-large')
+  })
+
+  test('without a Host are a 400 (RFC 9112, 3.2)', async () => {
+    const connection = await exchange(port, request('GET /v1/units HTTP/1.1', 'Connection: close'))
+    expectProblem(connection.answer(), 400, 'malformed-http')
+  })
+
+  test('without a Host are good enough for HTTP/1.0', async () => {
+    const connection = await exchange(port, request('GET /v1/units HTTP/1.0'))
+    expect(connection.answer().statusCode).toBe(200)
+  })
+
+  test('with an expectation that is not known are taken as without (RFC 9110, 10.1.1)', async () => {
+    const connection = await exchange(
+      port,
+      request('GET /v1/units HTTP/1.1', 'Host: x', 'Expect: the-unexpected', 'Connection: close'),
+    )
+    expect(connection.answer().statusCode).toBe(200)
+  })
+
+  test('with Expect: 100-continue are asked for the body', async () => {
+    const connection = new Connection(port)
+    connection.write(post('Content-Length: 26', 'Expect: 100-continue', 'Connection: close'))
+    await connection.until('100 Continue')
+    connection.write(BODY)
+    await connection.ended
+    expect(connection.received).toContain('HTTP/1.1 200 OK')
+    connection.close()
+  })
+})
+
+describe('bodies', () => {
+  test('announced as too large are a 413 before they are sent', async () => {
+    const connection = new Connection(port)
+    connection.write(post('Content-Length: 100000'))
+    await connection.until('}')
+    expectProblem(connection.answer(), 413, 'body-too-large')
+    connection.close()
+  })
+
+  test('in chunks that grow too large are a 413', async () => {
+    const connection = new Connection(port)
+    connection.write(post('Transfer-Encoding: chunked'))
+    for (let i = 0; i < 5; i++) connection.write(`400\r\n${' '.repeat(1024)}\r\n`)
+    await connection.until('}')
+    expectProblem(connection.answer(), 413, 'body-too-large')
+    connection.close()
+  })
+
+  test('in chunks are read', async () => {
+    const chunks = [...BODY].map((character) => `1\r\n${character}\r\n`).join('')
+    const connection = await exchange(
+      port,
+      `${post('Transfer-Encoding: chunked', 'Connection: close')}${chunks}0\r\n\r\n`,
+    )
+    expect(connection.answer().statusCode).toBe(200)
+  })
+
+  test('cut off by the client harm nobody', async () => {
+    const connection = new Connection(port)
+    connection.write(`${post('Content-Length: 26')}{"ti`)
+    await new Promise((resolve) => setTimeout(resolve, 50))
+    connection.close()
+    const next = await exchange(port, `${post('Content-Length: 26', 'Connection: close')}${BODY}`)
+    expect(next.answer().statusCode).toBe(200)
+  })
+})
+
+test('requests that follow each other on one connection are answered in order', async () => {
+  const one = `${post('Content-Length: 26')}${BODY}`
+  const connection = await exchange(
+    port,
+    `${one}${request('GET /v1/nothing HTTP/1.1', 'Host: x')}${post('Content-Length: 26', 'Connection: close')}${BODY}`,
+  )
+  expect(connection.received.match(/HTTP\/1\.1 \d{3}/g)).toEqual([
+    'HTTP/1.1 200',
+    'HTTP/1.1 404',
+    'HTTP/1.1 200',
+  ])
+})
+
+test('a % that starts no escape is a 400 on the wire too', async () => {
+  const connection = await exchange(port, request('GET /%zz HTTP/1.1', 'Host: x', 'Connection: close'))
+  expectProblem(connection.answer(), 400, 'malformed-url')
+})
+
+describe('X-Forwarded-For', () => {
+  const forwarded = (headers: string[]) =>
+    request('GET /address HTTP/1.1', 'Host: x', ...headers, 'Connection: close')
+
+  test('is not believed by default', async () => {
+    const connection = await exchange(
+      port,
+      forwarded(['X-Forwarded-For: 203.0.113.7', 'X-Forwarded-Proto: https']),
+    )
+    expect(JSON.parse(connection.answer().body)).toEqual({
+      address: '127.0.0.1',
+      host: 'x',
+      protocol: 'http',
+    })
+  })
+
+  const behind = async (proxies: string, remoteAddress: string, header: string) => {
+    const other = await testApp({ TRUST_PROXY: proxies })
+    other.get('/address', ({ ip }) => ip)
+    const response = await other.inject({
+      url: '/address',
+      remoteAddress,
+      headers: { 'x-forwarded-for': header },
+    })
+    await other.close()
+    return response.body
+  }
+
+  test('is believed of a proxy that is named', async () => {
+    expect(await behind('127.0.0.1', '127.0.0.1', '203.0.113.7')).toBe('203.0.113.7')
+    expect(await behind('127.0.0.1', '::ffff:127.0.0.1', '203.0.113.7')).toBe('203.0.113.7')
+    expect(await behind('10.0.0.0/8, 192.168.1.1', '10.9.8.7', '203.0.113.7')).toBe('203.0.113.7')
+  })
+
+  test('is not believed of anyone else', async () => {
+    expect(await behind('127.0.0.1', '198.51.100.9', '203.0.113.7')).toBe('198.51.100.9')
+  })
+
+  test('is believed only as far as named proxies go: what the client wrote itself is not', async () => {
+    expect(await behind('10.0.0.0/8', '10.0.0.1', '1.2.3.4, 203.0.113.7, 10.0.0.2')).toBe('203.0.113.7')
+  })
+})
