@@ -1,15 +1,30 @@
 import { pino } from 'pino'
 import { buildApp } from './app.js'
-import { readConfig } from './config.js'
+import { type Config, readConfig } from './config.js'
 
-const config = readConfig(process.env)
+/** Ends the start with what is wrong; a stack would only hide it. */
+function giveUp(error: unknown): never {
+  console.error(error instanceof Error ? error.message : error)
+  process.exit(1)
+}
+
+function settings(): Config {
+  try {
+    return readConfig(process.env)
+  } catch (error) {
+    return giveUp(error)
+  }
+}
+
+const config = settings()
 const logger = pino({ level: config.logLevel })
 const app = await buildApp({ config, logger })
 
 let stopping = false
 for (const signal of ['SIGINT', 'SIGTERM'] as const) {
   process.on(signal, () => {
-    if (stopping) return
+    // The second time is meant: whoever asks twice does not want to wait for requests in flight.
+    if (stopping) process.exit(1)
     stopping = true
     logger.info({ signal }, 'closing')
     app.close().then(
@@ -22,7 +37,7 @@ for (const signal of ['SIGINT', 'SIGTERM'] as const) {
   })
 }
 
-const address = await app.listen({ host: config.host, port: config.port })
+const address = await app.listen({ host: config.host, port: config.port }).catch(giveUp)
 console.log(`wheel-to-dial listens on ${address}. Check an example vehicle:
 
   curl -s ${address}/v1/vehicle-checks -H 'content-type: application/json' -d @examples/vehicles/cable-changed-axle.json
