@@ -1,4 +1,4 @@
-import { finite } from '../errors.js'
+import { finite, within } from '../errors.js'
 import { normalCdf } from './distributions.js'
 
 export type ConformityResult = 'conforms' | 'does-not-conform' | 'not-proven'
@@ -19,14 +19,14 @@ export const PROVEN = 0.95
  * @param lower - L, same unit, or -Infinity
  * @param upper - U, same unit, or Infinity
  * @returns p, 0 to 1
- * @throws {DomainError} `not-finite` for y or u
+ * @throws {DomainError} `not-finite` for y or u, `out-of-range` for u below zero
  * @see JCGM 106:2012, 7.4 eq. (10) (normal distribution)
  * @example conformityProbability(10, 1, 8, 12) // 0.9545 ± 1e-4
  * @example conformityProbability(8, 0, 8, 12) // 1 ± 0
  */
 export function conformityProbability(y: number, u: number, lower: number, upper: number): number {
   finite('y', y)
-  finite('u', u)
+  within('u', u, 0, Number.MAX_VALUE)
   if (u === 0) return y >= lower && y <= upper ? 1 : 0
   const below = lower === Number.NEGATIVE_INFINITY ? 0 : normalCdf((lower - y) / u)
   // Φ(−x) in place of 1 − Φ(x): keeps digits when both limits lie on one side.

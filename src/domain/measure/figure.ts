@@ -1,4 +1,4 @@
-import { finite } from '../errors.js'
+import { finite, within } from '../errors.js'
 
 /**
  * A value with what each independent input adds to its doubt.
@@ -47,13 +47,13 @@ export function exact(value: number): Figure {
  * @param input - Name of the input, as the budget is to show it
  * @param standardUncertainty - u(x), k = 1, same unit. [>= 0]
  * @returns The figure
- * @throws {DomainError} `not-finite`
+ * @throws {DomainError} `not-finite`, `out-of-range` below zero
  * @see JCGM 100:2008, 3.3.5
  * @example plusMinus(uncertain(100, 'tape', 0.5)) // 1 ± 0
  */
 export function uncertain(value: number, input: string, standardUncertainty: number): Figure {
   finite(input, value)
-  finite(input, standardUncertainty)
+  within(`u(${input})`, standardUncertainty, 0, Number.MAX_VALUE)
   return standardUncertainty === 0
     ? exact(value)
     : { value, contributions: new Map([[input, standardUncertainty]]) }
@@ -200,14 +200,14 @@ export function plusMinus(figure: Figure): number {
  * @param below - a₋, how far the quantity may lie below the stated value. [>= 0]
  * @param above - a₊, how far above. [>= 0]
  * @returns u, k = 1, unit of the arguments
- * @throws {DomainError} `not-finite`
+ * @throws {DomainError} `not-finite`, `out-of-range` below zero
  * @see JCGM 100:2008, 4.3.7, 4.3.8, F.2.4.5
  * @example toleranceUncertainty(1, 1) // 0.577350269 ± 1e-9
  * @example toleranceUncertainty(0.025, 0.015) // 0.0125831 ± 1e-7
  */
 export function toleranceUncertainty(below: number, above: number): number {
-  finite('below', below)
-  finite('above', above)
+  within('below', below, 0, Number.MAX_VALUE)
+  within('above', above, 0, Number.MAX_VALUE)
   const middle = (above - below) / 2
   return Math.sqrt((below + above) ** 2 / 12 + middle * middle)
 }

@@ -95,14 +95,14 @@ export function outlierIndexes(readings: readonly number[], resolution: number):
  *
  * @param readings - Readings, any unit, at least one
  * @returns Median, unit of the readings
- * @throws {DomainError} `too-few-readings`
+ * @throws {DomainError} `too-few-readings`, `not-finite`
  * @see NIST/SEMATECH e-Handbook 1.3.5.1
  * @example median([5, 1, 3, 2]) // 2.5 ± 0
  */
 export function median(readings: readonly number[]): number {
   if (readings.length === 0)
     throw new DomainError('too-few-readings', 'readings: expected at least 1, got 0', { least: 1 })
-  const sorted = [...readings].sort((a, b) => a - b)
+  const sorted = readings.map((reading) => finite('reading', reading)).sort((a, b) => a - b)
   const half = sorted.length >> 1
   return sorted.length % 2 === 1 ? sorted[half]! : (sorted[half - 1]! + sorted[half]!) / 2
 }

@@ -1,0 +1,57 @@
+import fc from 'fast-check'
+import { describe, expect, test } from 'vitest'
+import { figureOfRatio, ratioOf, ratioOfDecimal } from '../../../src/domain/measure/ratio.js'
+
+const code = (name: string) => expect.objectContaining({ code: name })
+
+describe('exact ratios', () => {
+  test('a decimal is what its digits say: 3.70 x 7/20 is 259/200', () => {
+    expect(ratioOfDecimal(3.7).mul(ratioOf(7, 20)).toFraction()).toBe('259/200')
+  })
+
+  test('of teeth do not lose a digit over a long train', () => {
+    let train = ratioOf(1, 1)
+    for (let i = 0; i < 20; i++) train = train.mul(ratioOf(191, 23)).mul(ratioOf(23, 191))
+    expect(train.toFraction()).toBe('1')
+  })
+
+  test('read any decimal back to itself', () => {
+    fc.assert(
+      fc.property(
+        fc.integer({ min: 1, max: 10_000_000 }),
+        fc.integer({ min: 0, max: 6 }),
+        (digits, places) => {
+          const value = Number(`${digits}e-${places}`)
+          const ratio = ratioOfDecimal(value)
+          expect(figureOfRatio(ratio).value).toBe(value)
+          expect(ratio.equals(ratioOf(digits, 10 ** places))).toBe(true)
+        },
+      ),
+    )
+  })
+
+  for (const [numerator, denominator] of [
+    [0, 1],
+    [1, 0],
+    [-1, 2],
+    [1.5, 2],
+    [Number.NaN, 1],
+    [2 ** 53, 1],
+  ] as const) {
+    test(`ratioOf(${numerator}, ${denominator}) is out of range`, () => {
+      expect(() => ratioOf(numerator, denominator)).toThrow(code('out-of-range'))
+    })
+  }
+
+  for (const value of [0, -1, 9.9e-7, 1.1e15, Number.NaN, Number.POSITIVE_INFINITY]) {
+    test(`ratioOfDecimal(${value}) is out of range`, () => {
+      expect(() => ratioOfDecimal(value)).toThrow(code('out-of-range'))
+    })
+  }
+
+  test('their limits are in range', () => {
+    expect(ratioOfDecimal(1e-6).toFraction()).toBe('1/1000000')
+    expect(ratioOfDecimal(1e15).toFraction()).toBe('1000000000000000')
+    expect(ratioOf(2 ** 53 - 1, 1).valueOf()).toBe(2 ** 53 - 1)
+  })
+})
