@@ -47,10 +47,12 @@ const LIMITS = {
 const SPEED = '[FGJ-NP-VHWYZ]'
 // Where the tread's construction is written: 'HR', ' R', 'B', '-', '-R'.
 const BUILD = `(?:-? ?(?<symbol>${SPEED})? ?(?<build>[RBD])|(?<dash>-)) ?`
-const RIM = '(?<rim>\\d{3}|\\d{2}(?:\\.5)?)'
+const RIM = '(?<rim>\\d{3}|\\d{1,2}(?:\\.5)?)'
 const SERVICE = '(?: ?(?<suffix>LT|C))?'
 const LOAD = '(?: \\(?(?<load>\\d{2,3})(?:/(?<twin>\\d{2,3}))? ?(?<speed>[A-Z]\\d?)\\)?)?'
-const MARKS = '(?<marks>(?: (?:XL|RF|REINFORCED|EXTRA LOAD|TL|TT|M\\+S|\\d{1,2} ?PR))*)'
+const MARK = 'XL|RF|REINFORCED|EXTRA LOAD|TL|TT|M\\+S|\\d{1,2} ?PR'
+const MARKS = `(?<marks>(?: (?:${MARK}))*)`
+const EACH_MARK = new RegExp(MARK, 'g')
 const TAIL = `${SERVICE}${LOAD}${MARKS}$`
 
 const METRIC = new RegExp(
@@ -72,7 +74,7 @@ const FLOTATION = new RegExp(
 /** Markings that people write and that mean more than one thing, with what to write instead. */
 const AMBIGUOUS: ReadonlyArray<readonly [RegExp, (groups: RegExpMatchArray) => string]> = [
   [
-    /^(\d{3})[ /-]+(\d{2})[ /-]+(\d{2}|\d{3})$/,
+    /^(?!\d{3} ?\/ ?\d{2} ?- ?\d)(\d{3})[ /-]+(\d{2})[ /-]+(\d{2}|\d{3})$/,
     ([, width, aspect, rim]) =>
       `width ${width} mm, aspect ratio ${aspect} %, rim ${rim}, but not whether radial or diagonal: write ${width}/${aspect}R${rim} or ${width}/${aspect}-${rim}`,
   ],
@@ -120,7 +122,6 @@ function rimDiameterM(text: string, rim: string): number {
 
 /** Parts that every kind of marking shares. */
 function common(text: string, groups: Groups) {
-  const marks = (groups.marks ?? '').trim()
   const size: {
     construction: Construction
     rimDiameterM: number
@@ -132,7 +133,7 @@ function common(text: string, groups: Groups) {
     construction: construction(groups),
     rimDiameterM: rimDiameterM(text, groups.rim!),
     lightTruck: groups.prefix === 'LT' || groups.suffix !== undefined,
-    marks: marks === '' ? [] : marks.split(/ (?=[A-Z]|\d)(?!PR)/),
+    marks: groups.marks?.match(EACH_MARK) ?? [],
   }
   if (groups.twin !== undefined) size.marks.unshift(`twin ${groups.twin}`)
   if (groups.load !== undefined) size.loadIndex = Number(groups.load)
