@@ -102,10 +102,17 @@ export function finite(name: string, value: number): number {
 }
 
 /** Returns `value` when min <= value <= max. @throws {DomainError} `not-finite` or `out-of-range`, naming field, bounds and value */
-export function within(name: string, value: number, min: number, max: number): number {
+export function within(
+  name: string,
+  value: number,
+  min: number,
+  max: number,
+  context: ErrorContext = {},
+): number {
   finite(name, value)
   if (value < min || value > max) {
     throw new DomainError('out-of-range', `${name}: expected ${min} to ${max}, got ${value}`, {
+      ...context,
       name,
       min,
       max,

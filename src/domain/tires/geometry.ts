@@ -229,7 +229,7 @@ function ofSize(tire: Extract<Tire, { by: 'size' }>, table: SizeTable): TireGeom
 
 function ofDiameter(tire: Extract<Tire, { by: 'overall-diameter' }>): TireGeometry {
   const diameterM = tire.overallDiameterM
-  within('overallDiameterM', diameterM.value, 0.1, 3)
+  within('overallDiameter [m]', diameterM.value, 0.1, 3, { pointer: '/overallDiameter' })
   const construction = tire.construction ?? 'radial'
   const factor = ROLLING_FACTOR[construction]
   let rollingFactor = uncertain(
@@ -259,8 +259,8 @@ function ofDiameter(tire: Extract<Tire, { by: 'overall-diameter' }>): TireGeomet
   }
 }
 
-function ofCircumference(rollingCircumferenceM: Figure, turnsPerM: Figure): TireGeometry {
-  within('rollingCircumferenceM', rollingCircumferenceM.value, 0.3, 10)
+function ofCircumference(rollingCircumferenceM: Figure, turnsPerM: Figure, pointer: string): TireGeometry {
+  within('rollingCircumference [m]', rollingCircumferenceM.value, 0.3, 10, { pointer })
   return {
     rollingCircumferenceM,
     turnsPerM,
@@ -296,8 +296,12 @@ export function tireGeometry(tire: Tire, table: SizeTable = builtInSizes): TireG
     case 'overall-diameter':
       return ofDiameter(tire)
     case 'rolling-circumference':
-      return ofCircumference(tire.rollingCircumferenceM, quotient(exact(1), tire.rollingCircumferenceM))
+      return ofCircumference(
+        tire.rollingCircumferenceM,
+        quotient(exact(1), tire.rollingCircumferenceM),
+        '/rollingCircumference',
+      )
     case 'turns':
-      return ofCircumference(quotient(exact(1), tire.turnsPerM), tire.turnsPerM)
+      return ofCircumference(quotient(exact(1), tire.turnsPerM), tire.turnsPerM, '/turns')
   }
 }

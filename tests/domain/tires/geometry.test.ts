@@ -1,0 +1,288 @@
+import fc from 'fast-check'
+import { describe, expect, test } from 'vitest'
+import {
+  exact,
+  type Figure,
+  plusMinus,
+  standardUncertainty,
+  uncertain,
+} from '../../../src/domain/measure/figure.js'
+import { MILE_M } from '../../../src/domain/measure/units.js'
+import { ROLLING_FACTOR, type Tire, tireGeometry } from '../../../src/domain/tires/geometry.js'
+import vectors from '../../vectors/tire-sizes.json' with { type: 'json' }
+
+const INCH_M = 0.0254
+const ofSize = (size: string, wearM?: Figure) =>
+  tireGeometry(wearM === undefined ? { by: 'size', size } : { by: 'size', size, wearM })
+const ofDiameter = (overallDiameterM: Figure, construction?: 'radial' | 'diagonal') =>
+  tireGeometry(
+    construction === undefined
+      ? { by: 'overall-diameter', overallDiameterM }
+      : { by: 'overall-diameter', overallDiameterM, construction },
+  )
+const code = (name: string, pointer?: string) =>
+  expect.objectContaining({
+    code: name,
+    ...(pointer === undefined ? {} : { context: expect.objectContaining({ pointer }) }),
+  })
+
+describe('diameter and section height', () => {
+  for (const { source, inputs, expected, tolerance } of vectors) {
+    test(`${inputs.size}: ${expected.overallDiameterMm} mm across (${source})`, () => {
+      const { overallDiameterM, sectionHeightM } = ofSize(inputs.size)
+      expect(Math.abs(overallDiameterM!.value * 1000 - expected.overallDiameterMm)).toBeLessThan(tolerance)
+      expect(Math.abs(sectionHeightM!.value * 1000 - expected.sectionHeightMm)).toBeLessThan(tolerance)
+    })
+  }
+
+  // UN R30 6.1.5: d + 2H x 0.97 .. d + 2H x 1.04 (radial), 1.08 (diagonal, bias-belted). H of 205/70 is 143.5 mm.
+  for (const [size, above] of [
+    ['205/70R14', 1.04],
+    ['205/70-14', 1.08],
+    ['205/70B14', 1.08],
+  ] as const) {
+    test(`${size} new is between 97 % and ${above * 100} % of its section height`, () => {
+      const { overallDiameterMinM, overallDiameterMaxM, overallDiameterM } = ofSize(size)
+      expect(overallDiameterMinM! * 1000).toBeCloseTo(355.6 + 2 * 143.5 * 0.97, 9)
+      expect(overallDiameterMaxM! * 1000).toBeCloseTo(355.6 + 2 * 143.5 * above, 9)
+      // Uniform over the tolerance, about a value that is not its middle: GUM F.2.4.5.
+      const [below, over] = [287 * 0.03, 287 * (above - 1)]
+      const u = Math.sqrt((below + over) ** 2 / 12 + ((over - below) / 2) ** 2)
+      expect(standardUncertainty(overallDiameterM!) * 1000).toBeCloseTo(u, 9)
+    })
+  }
+})
+
+describe('turns and circumference', () => {
+  // 63360 in a mile / (pi x 25.0 in); a slip of 3 % shortens the circle to 0.97 of that.
+  test('25.0 in across: 806.7246 turns a mile on pi x D, 831.6748 on 0.97 of it', () => {
+    const { freeCircumferenceM, rollingCircumferenceM, turnsPerM } = ofDiameter(exact(25 * INCH_M), 'radial')
+    const free = MILE_M / freeCircumferenceM!.value
+    expect(free).toBeCloseTo(806.7246, 4)
+    expect(free / 0.97).toBeCloseTo(831.6748, 4)
+    // 63360 / (3.05 x 25) with the rolling factor of ETRTO (from memory), between the two.
+    expect(turnsPerM.value * MILE_M).toBeCloseTo(63360 / (3.05 * 25), 9)
+    expect(turnsPerM.value * rollingCircumferenceM.value).toBeCloseTo(1, 14)
+  })
+
+  // Common practice, no source: 63360 / (pi x 25.6) x 16 = 12 605 pulses a mile, about 5 in each.
+  test('label arithmetic on 25.6 in and 16 pulses a turn gives 12 605 a mile, 3 % fewer than the road does', () => {
+    const { freeCircumferenceM, turnsPerM } = ofDiameter(exact(25.6 * INCH_M), 'radial')
+    const label = (16 * MILE_M) / freeCircumferenceM!.value
+    expect(Math.round(label)).toBe(12_605)
+    expect(63360 / label).toBeCloseTo(5.03, 2)
+    const road = 16 * turnsPerM.value * MILE_M
+    expect((road / label - 1) * 100).toBeCloseTo((Math.PI / 3.05 - 1) * 100, 9)
+    expect((road / label - 1) * 100).toBeCloseTo(3.0, 1)
+  })
+
+  test('the factors are those of ETRTO, and the free circle is the upper limit', () => {
+    expect(ROLLING_FACTOR).toEqual({ radial: 3.05, diagonal: 2.99, 'bias-belted': 2.99 })
+    for (const size of ['205/70R14', '5.60-15', '185/70B13', '31x10.50R15LT']) {
+      const { freeCircumferenceM, rollingCircumferenceM } = ofSize(size)
+      expect(rollingCircumferenceM.value).toBeLessThan(freeCircumferenceM!.value)
+    }
+  })
+
+  // ETRTO: -2.5 % .. +1.5 % about F x D.
+  test('the doubt of a size covers the tolerance of the rolling factor', () => {
+    const { rollingCircumferenceM } = ofSize('205/70R14')
+    const u = Math.sqrt(0.04 ** 2 / 12 + 0.005 ** 2)
+    expect(standardUncertainty(rollingCircumferenceM) / rollingCircumferenceM.value).toBeCloseTo(u, 12)
+  })
+
+  test('the same tire by size, by its circumference and by its turns is the same', () => {
+    const bySize = ofSize('205/70R14').rollingCircumferenceM.value
+    const byTurns = tireGeometry({ by: 'turns', turnsPerM: exact(1 / bySize) })
+    const byCircumference = tireGeometry({
+      by: 'rolling-circumference',
+      rollingCircumferenceM: exact(bySize),
+    })
+    expect(byTurns.rollingCircumferenceM.value).toBeCloseTo(bySize, 14)
+    expect(byCircumference.turnsPerM.value).toBeCloseTo(1 / bySize, 14)
+    expect(byTurns.overallDiameterM).toBeUndefined()
+    expect(byCircumference.basis).toBe('measured')
+  })
+
+  test('a measured circumference keeps its relative doubt as turns', () => {
+    const { turnsPerM } = tireGeometry({
+      by: 'rolling-circumference',
+      rollingCircumferenceM: uncertain(1.985, 'tape', 0.002),
+    })
+    expect(standardUncertainty(turnsPerM) / turnsPerM.value).toBeCloseTo(0.002 / 1.985, 12)
+  })
+
+  test('a diameter without construction is taken for radial, with a wider doubt and a note', () => {
+    const known = ofDiameter(exact(0.65), 'radial')
+    const unknown = ofDiameter(exact(0.65))
+    expect(unknown.rollingCircumferenceM.value).toBe(known.rollingCircumferenceM.value)
+    expect(plusMinus(unknown.rollingCircumferenceM)).toBeGreaterThan(plusMinus(known.rollingCircumferenceM))
+    expect(unknown.notes.map((note) => note.code)).toEqual(['tire-construction-assumed'])
+    expect(known.notes).toEqual([])
+  })
+})
+
+describe('wear', () => {
+  const fresh = ofSize('205/70R14')
+
+  test('takes twice itself off the diameter', () => {
+    const worn = ofSize('205/70R14', exact(0.006))
+    expect(fresh.overallDiameterM!.value - worn.overallDiameterM!.value).toBeCloseTo(0.012, 12)
+    expect(fresh.overallDiameterMaxM! - worn.overallDiameterMaxM!).toBeCloseTo(0.012, 12)
+  })
+
+  // Re = Rg - (Rg - Rh)/3: two thirds of the wear at the least, all of it at the most; uniform between.
+  test('takes between two thirds of 2 pi w and all of it off the circumference, and says so in the doubt', () => {
+    const w = 0.006
+    const worn = ofSize('205/70R14', exact(w))
+    const loss = fresh.rollingCircumferenceM.value - worn.rollingCircumferenceM.value
+    expect(loss).toBeCloseTo((2 * Math.PI * w * 5) / 6, 12)
+    const share = worn.rollingCircumferenceM.contributions.get(
+      'tire: share of wear that reaches the rolling radius',
+    )!
+    expect(Math.abs(share)).toBeCloseTo((2 * Math.PI * w) / 6 / Math.sqrt(3), 12)
+    expect(plusMinus(worn.rollingCircumferenceM)).toBeGreaterThan(plusMinus(fresh.rollingCircumferenceM))
+    expect(worn.sources).toContain('two-thirds-rule')
+  })
+
+  test('of nothing changes nothing', () => {
+    expect(ofSize('205/70R14', exact(0))).toEqual(fresh)
+  })
+
+  test('of 20 mm is the most', () => {
+    expect(ofSize('205/70R14', exact(0.02)).overallDiameterM!.value).toBeCloseTo(0.6026, 12)
+    expect(() => ofSize('205/70R14', exact(0.020001))).toThrow(code('wear-beyond-tread', '/wear'))
+  })
+})
+
+describe('a size that no rule covers', () => {
+  test('of letters asks for a measurement', () => {
+    expect(() => ofSize('FR70-14')).toThrow(code('tire-size-not-tabulated', '/size'))
+    expect(() => ofSize('G78-15')).toThrow(/rollingCircumference/)
+  })
+
+  test('is taken from the table that is given', () => {
+    const { overallDiameterM, basis, sources } = tireGeometry(
+      { by: 'size', size: 'G78-15' },
+      (designation) =>
+        designation === 'G78-15'
+          ? { designation, overallDiameterM: 0.7, source: 'stored-tire-size' }
+          : undefined,
+    )
+    expect(overallDiameterM!.value).toBeCloseTo(0.7, 12)
+    expect(basis).toBe('table')
+    expect(sources).toContain('stored-tire-size')
+  })
+
+  // Common practice, no source: H = 0.82 S; 18 in and two heights of 0.95 x 5.375 in for the combined size.
+  test('but has a width is estimated, with a caution', () => {
+    const radial = ofSize('175R17')
+    expect(radial.overallDiameterM!.value * 1000).toBeCloseTo(17 * 25.4 + 2 * 0.82 * 175, 9)
+    const combined = ofSize('5.25/5.50-18')
+    expect(combined.overallDiameterM!.value / INCH_M).toBeCloseTo(18 + 2 * 0.95 * 5.375, 9)
+    for (const { notes, sources, basis } of [radial, combined]) {
+      expect(basis).toBe('formula')
+      expect(notes).toEqual([expect.objectContaining({ code: 'tire-diameter-estimated', level: 'caution' })])
+      expect(sources).toContain('estimated-section-height')
+    }
+    expect(plusMinus(radial.rollingCircumferenceM)).toBeGreaterThan(
+      plusMinus(ofSize('165R15').rollingCircumferenceM),
+    )
+  })
+})
+
+describe('limits, and one past each', () => {
+  const byCircumference = (value: number): Tire => ({
+    by: 'rolling-circumference',
+    rollingCircumferenceM: exact(value),
+  })
+  const byTurns = (value: number): Tire => ({ by: 'turns', turnsPerM: exact(value) })
+
+  for (const [tire, pointer] of [
+    [{ by: 'overall-diameter', overallDiameterM: exact(0.0999) }, '/overallDiameter'],
+    [{ by: 'overall-diameter', overallDiameterM: exact(3.001) }, '/overallDiameter'],
+    [byCircumference(0.2999), '/rollingCircumference'],
+    [byCircumference(10.01), '/rollingCircumference'],
+    [byTurns(1 / 0.2999), '/turns'],
+    [byTurns(1 / 10.01), '/turns'],
+  ] as ReadonlyArray<readonly [Tire, string]>) {
+    test(`${JSON.stringify(tire)} is out of range at ${pointer}`, () => {
+      expect(() => tireGeometry(tire)).toThrow(code('out-of-range', pointer))
+    })
+  }
+
+  test('themselves are in range', () => {
+    for (const value of [0.1, 3]) expect(ofDiameter(exact(value)).overallDiameterM!.value).toBe(value)
+    for (const value of [0.3, 10]) {
+      expect(tireGeometry(byCircumference(value)).rollingCircumferenceM.value).toBe(value)
+    }
+  })
+})
+
+describe('properties', () => {
+  const metric = fc.record({
+    width: fc.integer({ min: 125, max: 355 }),
+    aspect: fc.integer({ min: 30, max: 82 }),
+    rim: fc.integer({ min: 10, max: 22 }),
+    build: fc.constantFrom('R', '-', 'B'),
+  })
+  const named = ({
+    width,
+    aspect,
+    rim,
+    build,
+  }: {
+    width: number
+    aspect: number
+    rim: number
+    build: string
+  }) => `${width}/${aspect}${build}${rim}`
+
+  test('min <= overall diameter <= max, and the rolling circumference lies between 2.9 and pi diameters', () => {
+    fc.assert(
+      fc.property(metric, (size) => {
+        const { overallDiameterM, overallDiameterMinM, overallDiameterMaxM, rollingCircumferenceM } = ofSize(
+          named(size),
+        )
+        const diameterM = overallDiameterM!.value
+        expect(overallDiameterMinM!).toBeLessThanOrEqual(diameterM)
+        expect(overallDiameterMaxM!).toBeGreaterThanOrEqual(diameterM)
+        expect(rollingCircumferenceM.value / diameterM).toBeGreaterThan(2.9)
+        expect(rollingCircumferenceM.value / diameterM).toBeLessThan(Math.PI)
+      }),
+    )
+  })
+
+  test('scaling a measured diameter scales the circumference and its doubt', () => {
+    fc.assert(
+      fc.property(
+        fc.double({ min: 0.3, max: 1, noNaN: true }),
+        fc.double({ min: 0, max: 0.01, noNaN: true }),
+        fc.double({ min: 1, max: 2.9, noNaN: true }),
+        (diameterM, u, k) => {
+          const one = ofDiameter(uncertain(diameterM, 'tape', u), 'radial').rollingCircumferenceM
+          const other = ofDiameter(uncertain(k * diameterM, 'tape', k * u), 'radial').rollingCircumferenceM
+          expect(other.value).toBeCloseTo(k * one.value, 10)
+          expect(plusMinus(other)).toBeCloseTo(k * plusMinus(one), 10)
+        },
+      ),
+    )
+  })
+
+  test('the doubt never shrinks when the doubt of the wear or of a reading grows', () => {
+    const grown = fc.tuple(
+      fc.double({ min: 0, max: 0.005, noNaN: true }),
+      fc.double({ min: 1, max: 5, noNaN: true }),
+    )
+    fc.assert(
+      fc.property(metric, grown, (size, [u, factor]) => {
+        const worn = (doubt: number) =>
+          plusMinus(ofSize(named(size), uncertain(0.005, 'tire: wear', doubt)).rollingCircumferenceM)
+        expect(worn(u * factor)).toBeGreaterThanOrEqual(worn(u))
+        const measured = (doubt: number) =>
+          plusMinus(ofDiameter(uncertain(0.65, 'tape', doubt)).rollingCircumferenceM)
+        expect(measured(u * factor)).toBeGreaterThanOrEqual(measured(u))
+      }),
+    )
+  })
+})

@@ -1,0 +1,65 @@
+import { readFileSync } from 'node:fs'
+import { join } from 'node:path'
+import { parse } from 'csv-parse/sync'
+import { describe, expect, test } from 'vitest'
+import { sectionHeightEstimate, tireGeometry } from '../../../src/domain/tires/geometry.js'
+import { parseTireSize } from '../../../src/domain/tires/size.js'
+import { BUILT_IN_SIZES, builtInSizes } from '../../../src/domain/tires/size-table.js'
+
+interface Row {
+  size: string
+  construction: string
+  overallDiameterMm: string
+  sectionWidthMm: string
+  source: string
+  standing: string
+}
+
+/** UN R30 Annex 5 (quoted from memory) and GOST R 52899-2007 Table A.1; the standing of each row is beside it. */
+const rows: Row[] = parse(readFileSync(join(import.meta.dirname, '../../vectors/legacy-tires.csv')), {
+  columns: true,
+})
+
+test('the built-in table holds every published row and no other', () => {
+  expect(BUILT_IN_SIZES.map(({ designation }) => designation).sort()).toEqual(
+    rows.map(({ size }) => size).sort(),
+  )
+})
+
+describe('every row', () => {
+  for (const { size, construction, overallDiameterMm, sectionWidthMm, source } of rows) {
+    test(`${size} is ${overallDiameterMm} mm across (${source})`, () => {
+      const parsed = parseTireSize(size)
+      expect(parsed.designation).toBe(size)
+      expect(parsed.construction).toBe(construction)
+      const row = builtInSizes(size)!
+      expect(row.overallDiameterM * 1000).toBeCloseTo(Number(overallDiameterMm), 9)
+      expect(row.sectionWidthM! * 1000).toBeCloseTo(Number(sectionWidthMm), 9)
+      expect(row.source).toBe(source.startsWith('UN R30') ? 'un-r30' : 'gost-r-52899-2007')
+      const geometry = tireGeometry({ by: 'size', size })
+      expect(geometry.overallDiameterM!.value).toBeCloseTo(row.overallDiameterM, 12)
+      expect(geometry.basis).toBe('table')
+      expect(geometry.sources).toContain(row.source)
+    })
+
+    const parsed = parseTireSize(size)
+    if (parsed.aspectPercent === undefined) {
+      test(`${size} would have been estimated within the doubt that is stated for the estimate`, () => {
+        const { heightPerWidth, diameterPlusMinus } = sectionHeightEstimate(parsed)
+        const estimateMm = (parsed.rimDiameterM + 2 * heightPerWidth * parsed.sectionWidthM!) * 1000
+        expect(Math.abs(estimateMm / Number(overallDiameterMm) - 1)).toBeLessThanOrEqual(diameterPlusMinus)
+      })
+    } else {
+      // Listed diameters differ from the formula by up to 1.2 % (GOST R 52899-2007 against UN R30 6.1.2).
+      test(`${size} lies within 1.2 % of the formula`, () => {
+        const formulaMm =
+          (parsed.rimDiameterM + (2 * parsed.sectionWidthM! * parsed.aspectPercent!) / 100) * 1000
+        expect(Math.abs(formulaMm / Number(overallDiameterMm) - 1)).toBeLessThanOrEqual(0.012)
+      })
+    }
+  }
+})
+
+test('a size that is not tabulated has no row', () => {
+  for (const size of ['195/70R14', '165R17', '', '__proto__']) expect(builtInSizes(size)).toBeUndefined()
+})
