@@ -1,0 +1,48 @@
+import { fork } from 'node:child_process'
+import { once } from 'node:events'
+import { readFileSync } from 'node:fs'
+import { join } from 'node:path'
+
+const root = join(import.meta.dirname, '../..')
+
+/** The first example of an operation's request, as the document gives it. */
+export function exampleOf(path) {
+  const document = JSON.parse(readFileSync(join(root, 'openapi/openapi.json'), 'utf8'))
+  const { $ref } = document.paths[path].post.requestBody.content['application/json'].schema
+  return JSON.stringify(document.components.schemas[$ref.split('/').at(-1)].examples[0])
+}
+
+/** Starts a server of this folder in a process of its own; it reports its address, and its CPU time when asked. */
+export async function start(file, ...args) {
+  const child = fork(join(import.meta.dirname, file), args)
+  const stopped = once(child, 'exit')
+  const [{ address }] = await Promise.race([
+    once(child, 'message'),
+    stopped.then(() => {
+      throw new Error(`${file} did not start`)
+    }),
+  ])
+  return {
+    address,
+    async cpuS() {
+      child.send('cpu')
+      const [{ cpuS }] = await once(child, 'message')
+      return cpuS
+    },
+    async stop() {
+      child.disconnect()
+      await stopped
+    },
+  }
+}
+
+/** The other side of `start`. */
+export async function report(app) {
+  const address = await app.listen({ host: '127.0.0.1', port: 0 })
+  process.on('message', () => {
+    const { user, system } = process.cpuUsage()
+    process.send({ cpuS: (user + system) / 1e6 })
+  })
+  process.on('disconnect', () => process.exit(0))
+  process.send({ address })
+}
