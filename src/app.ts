@@ -1,9 +1,9 @@
-import cors from '@fastify/cors'
 import type { TypeBoxTypeProvider } from '@fastify/type-provider-typebox'
 import Fastify, { type FastifyBaseLogger } from 'fastify'
 import type { Config } from './config.js'
 import { builtInSizes } from './domain/tires/size-table.js'
 import { closePromptly } from './plugins/closing.js'
+import { registerCors } from './plugins/cors.js'
 import { answerOtherMethods, collectMethods } from './plugins/methods.js'
 import { registerOpenApi } from './plugins/openapi.js'
 import { answerClientError, answerFrameworkError, registerProblems } from './plugins/problems.js'
@@ -22,11 +22,6 @@ export interface AppParts {
   readonly config: Config
   /** Where the log goes; left out: nowhere. */
   readonly logger?: FastifyBaseLogger
-}
-
-function corsOrigin({ corsOrigins }: Config): string[] | '*' | false {
-  if (corsOrigins === '*') return '*'
-  return corsOrigins.length === 0 ? false : [...corsOrigins]
 }
 
 /** The application, ready for `inject` or `listen`: a table of contents of its plugins and routes. */
@@ -51,16 +46,7 @@ export async function buildApp({ config, logger }: AppParts): Promise<App> {
 
   // First: a route keeps the error handler that it finds.
   registerProblems(app)
-  // Next: a page of another origin may read a failure only when this has run before it.
-  await app.register(cors, {
-    origin: corsOrigin(config),
-    methods: ['GET', 'HEAD', 'POST', 'PUT', 'PATCH', 'DELETE'],
-    exposedHeaders: ['etag', 'location', 'link', 'ratelimit', 'retry-after'],
-    maxAge: 600,
-    strictPreflight: false,
-    // So that the address itself answers, with its Allow.
-    preflightContinue: true,
-  })
+  await registerCors(app, config.corsOrigins)
   registerValidation(app)
   registerStrictJson(app)
   closePromptly(app)

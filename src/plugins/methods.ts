@@ -1,6 +1,5 @@
 import type { FastifyInstance, HTTPMethods } from 'fastify'
 import { RequestProblem } from '../border/request-problem.js'
-import { nothingAt } from './problems.js'
 
 /** Collects the methods of every address as routes are added; call before the first route. */
 export function collectMethods(app: FastifyInstance): ReadonlyMap<string, ReadonlySet<string>> {
@@ -22,10 +21,6 @@ export function answerOtherMethods(
   app: FastifyInstance,
   methods: ReadonlyMap<string, ReadonlySet<string>>,
 ): void {
-  // An address that is not there has no options either; the CORS plugin's route for every address would say it has.
-  app.addHook('onRequest', (request, _reply, done) => {
-    done(request.method === 'OPTIONS' && request.routeOptions.url === '*' ? nothingAt(request) : undefined)
-  })
   for (const [url, known] of methods) {
     // A copy: adding the routes below runs the collector again.
     const allow = [...new Set([...known, 'OPTIONS'])].sort().join(', ')

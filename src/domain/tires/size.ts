@@ -1,5 +1,6 @@
 import { DomainError } from '../errors.js'
 import { INCH_M } from '../measure/units.js'
+import type { Mutable } from '../mutable.js'
 
 export type Construction = 'radial' | 'diagonal' | 'bias-belted'
 
@@ -120,91 +121,73 @@ function rimDiameterM(text: string, rim: string): number {
     : limit(text, 'rim diameter code', code, LIMITS.rimInches) * INCH_M
 }
 
-/** Parts that every kind of marking shares. */
-function common(text: string, groups: Groups) {
-  const size: {
-    construction: Construction
-    rimDiameterM: number
-    lightTruck: boolean
-    loadIndex?: number
-    speedSymbol?: string
-    marks: string[]
-  } = {
-    construction: construction(groups),
+const BUILD_MARK: Readonly<Record<Construction, string>> = { radial: 'R', 'bias-belted': 'B', diagonal: '-' }
+
+/**
+ * What every kind of marking says alike. The designation is the stem, then how it is built, then the rim; a kind adds its own
+ * fields to the result, since a literal that spreads another is slow.
+ */
+function begun(text: string, groups: Groups, kind: SizeKind, stem: string): Mutable<TireSize> {
+  const built = construction(groups)
+  // Letters say radial before the aspect ratio, where the stem has it: FR70-14.
+  const mark = kind === 'alphanumeric' && built === 'radial' ? '-' : BUILD_MARK[built]
+  const marks = groups.marks?.match(EACH_MARK) ?? []
+  const size: Mutable<TireSize> = {
+    designation: `${stem}${mark}${groups.rim}${groups.suffix ?? ''}`,
+    kind,
+    construction: built,
     rimDiameterM: rimDiameterM(text, groups.rim!),
     lightTruck: groups.prefix === 'LT' || groups.suffix !== undefined,
-    marks: groups.marks?.match(EACH_MARK) ?? [],
+    marks: groups.twin === undefined ? marks : [`twin ${groups.twin}`, ...marks],
   }
-  if (groups.twin !== undefined) size.marks.unshift(`twin ${groups.twin}`)
   if (groups.load !== undefined) size.loadIndex = Number(groups.load)
-  const symbol = groups.speed ?? (groups.symbol === undefined ? undefined : groups.symbol)
+  const symbol = groups.speed ?? groups.symbol
   if (symbol !== undefined) size.speedSymbol = symbol
   return size
 }
 
-const buildMark = (built: Construction) => ({ radial: 'R', 'bias-belted': 'B', diagonal: '-' })[built]
-
 function metric(text: string, groups: Groups): TireSize {
-  const base = common(text, groups)
   const width = limit(text, 'section width in millimeters', Number(groups.width), LIMITS.metricWidthMm)
   const aspect = limit(text, 'aspect ratio', Number(groups.aspect), LIMITS.aspectPercent)
-  const suffix = groups.suffix ?? ''
-  return {
-    ...base,
-    designation: `${groups.prefix ?? ''}${width}/${aspect}${buildMark(base.construction)}${groups.rim}${suffix}`,
-    kind: Number(groups.rim) >= 100 ? 'millimeter-rim' : 'metric',
-    sectionWidthM: width / 1000,
-    aspectPercent: aspect,
-  }
+  const kind = Number(groups.rim) >= 100 ? 'millimeter-rim' : 'metric'
+  const size = begun(text, groups, kind, `${groups.prefix ?? ''}${width}/${aspect}`)
+  size.sectionWidthM = width / 1000
+  size.aspectPercent = aspect
+  return size
 }
 
 function fullProfile(text: string, groups: Groups): TireSize {
-  const base = common(text, groups)
   const width = limit(text, 'section width in millimeters', Number(groups.width), LIMITS.metricWidthMm)
-  return {
-    ...base,
-    designation: `${width}${buildMark(base.construction)}${groups.rim}${groups.suffix ?? ''}`,
-    kind: 'full-profile-metric',
-    sectionWidthM: width / 1000,
-  }
+  const size = begun(text, groups, 'full-profile-metric', String(width))
+  size.sectionWidthM = width / 1000
+  return size
 }
 
 function inch(text: string, groups: Groups): TireSize {
-  const base = common(text, groups)
   const width = limit(text, 'section width in inches', Number(groups.width), LIMITS.inchWidth)
-  const suffix = groups.suffix ?? ''
-  if (groups.width2 === undefined) {
-    return {
-      ...base,
-      designation: `${groups.width}${buildMark(base.construction)}${groups.rim}${suffix}`,
-      kind: 'inch',
-      sectionWidthM: width * INCH_M,
-    }
-  }
+  const size = begun(text, groups, 'inch', groups.width!)
+  size.sectionWidthM = width * INCH_M
+  return size
+}
+
+function combinedInch(text: string, groups: Groups): TireSize {
+  const width = limit(text, 'section width in inches', Number(groups.width), LIMITS.inchWidth)
   const width2 = limit(text, 'second section width in inches', Number(groups.width2), LIMITS.inchWidth)
-  return {
-    ...base,
-    designation: `${groups.width}/${groups.width2}${buildMark(base.construction)}${groups.rim}${suffix}`,
-    kind: 'combined-inch',
-    sectionWidthM: ((width + width2) / 2) * INCH_M,
-    sectionWidthHalfRangeM: (Math.abs(width2 - width) / 2) * INCH_M,
-  }
+  const size = begun(text, groups, 'combined-inch', `${groups.width}/${groups.width2}`)
+  size.sectionWidthM = ((width + width2) / 2) * INCH_M
+  size.sectionWidthHalfRangeM = (Math.abs(width2 - width) / 2) * INCH_M
+  return size
 }
 
 function alphanumeric(text: string, groups: Groups): TireSize {
-  const base = common(text, groups)
   const aspect = limit(text, 'aspect ratio', Number(groups.aspect), LIMITS.aspectPercent)
-  const radial = base.construction === 'radial' ? 'R' : ''
-  return {
-    ...base,
-    designation: `${groups.letter}${radial}${aspect}${groups.build === 'B' ? 'B' : '-'}${groups.rim}${groups.suffix ?? ''}`,
-    kind: 'alphanumeric',
-    aspectPercent: aspect,
-  }
+  const radial = construction(groups) === 'radial' ? 'R' : ''
+  const size = begun(text, groups, 'alphanumeric', `${groups.letter}${radial}${aspect}`)
+  size.aspectPercent = aspect
+  return size
 }
 
 function flotation(text: string, groups: Groups): TireSize {
-  const base = common(text, groups)
   const diameter = limit(
     text,
     'overall diameter in inches',
@@ -212,19 +195,16 @@ function flotation(text: string, groups: Groups): TireSize {
     LIMITS.flotationDiameterIn,
   )
   const width = limit(text, 'section width in inches', Number(groups.width), LIMITS.inchWidth)
-  return {
-    ...base,
-    designation: `${groups.prefix ?? ''}${groups.diameter}x${groups.width}${buildMark(base.construction)}${groups.rim}${groups.suffix ?? ''}`,
-    kind: 'flotation',
-    sectionWidthM: width * INCH_M,
-    statedDiameterM: diameter * INCH_M,
-  }
+  const size = begun(text, groups, 'flotation', `${groups.prefix ?? ''}${groups.diameter}x${groups.width}`)
+  size.sectionWidthM = width * INCH_M
+  size.statedDiameterM = diameter * INCH_M
+  return size
 }
 
 const GRAMMAR: ReadonlyArray<readonly [RegExp, (text: string, groups: Groups) => TireSize]> = [
   [METRIC, metric],
   [FULL_PROFILE, fullProfile],
-  [COMBINED, inch],
+  [COMBINED, combinedInch],
   [INCH, inch],
   [INCH_SPEED, inch],
   [FLOTATION, flotation],
