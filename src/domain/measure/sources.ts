@@ -179,8 +179,10 @@ export type SourceId = keyof typeof SOURCES
  * @example orderedSources(['gum', 'definitions', 'gum']) // ["definitions","gum"]
  */
 export function orderedSources(ids: Iterable<SourceId>): SourceId[] {
-  const wanted = new Set(ids)
-  return SOURCE_ORDER.filter((id) => wanted.has(id))
+  return [...new Set(ids)].sort((a, b) => RANK[a] - RANK[b])
 }
 
-const SOURCE_ORDER = Object.keys(SOURCES) as SourceId[]
+const RANK = Object.fromEntries(Object.keys(SOURCES).map((id, index) => [id, index])) as Record<
+  SourceId,
+  number
+>
