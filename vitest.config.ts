@@ -4,6 +4,7 @@ export default defineConfig({
   test: {
     include: ['tests/**/*.test.ts'],
     environment: 'node',
+    reporters: ['default', './tools/summary-reporter.ts'],
     testTimeout: 60_000,
     hookTimeout: 60_000,
   },

@@ -76,12 +76,15 @@ function parsedSizeOut(size: TireSize, sectionWidthM: number | undefined): Stati
 
 /** The answer of `POST /v1/tires/geometry`. */
 export function tireGeometryOut(geometry: TireGeometry): Static<typeof TireGeometryAnswer> {
+  const { model, sources, notes } = provenance(geometry)
   const out: Static<typeof TireGeometryAnswer> = {
     rollingCircumference: figureOut(lengthOut, geometry.rollingCircumferenceM),
     turns: figureOut(perDistanceOut, geometry.turnsPerM),
     basis: geometry.basis,
     budget: budget(geometry.rollingCircumferenceM),
-    ...provenance(geometry),
+    model,
+    sources,
+    notes,
   }
   const { overallDiameterM: diameterM, freeCircumferenceM: freeM } = geometry
   if (geometry.size !== undefined) out.size = parsedSizeOut(geometry.size, geometry.sectionWidthM)

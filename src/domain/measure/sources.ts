@@ -179,7 +179,16 @@ export type SourceId = keyof typeof SOURCES
  * @example orderedSources(['gum', 'definitions', 'gum']) // ["definitions","gum"]
  */
 export function orderedSources(ids: Iterable<SourceId>): SourceId[] {
-  return [...new Set(ids)].sort((a, b) => RANK[a] - RANK[b])
+  const ordered: SourceId[] = []
+  for (const id of ids) {
+    // By insertion: there are few, and they come nearly in order.
+    let place = ordered.length
+    while (place > 0 && RANK[ordered[place - 1]!] > RANK[id]) place--
+    if (ordered[place - 1] === id) continue
+    if (place === ordered.length) ordered.push(id)
+    else ordered.splice(place, 0, id)
+  }
+  return ordered
 }
 
 const RANK = Object.fromEntries(Object.keys(SOURCES).map((id, index) => [id, index])) as Record<

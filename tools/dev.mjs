@@ -1,0 +1,33 @@
+// Runs the service, and again whenever a source changes: the compiler and Node watch, each in a process of its own.
+import { spawn, spawnSync } from 'node:child_process'
+import { dirname, join } from 'node:path'
+import { fileURLToPath } from 'node:url'
+
+const root = join(dirname(fileURLToPath(import.meta.url)), '..')
+const node = process.execPath
+
+if (spawnSync(node, ['tools/setup.mjs', '--build'], { cwd: root, stdio: 'inherit' }).status !== 0)
+  process.exit(1)
+
+const children = [
+  spawn(
+    node,
+    ['node_modules/typescript/bin/tsc', '-p', 'tsconfig.build.json', '--watch', '--preserveWatchOutput'],
+    { cwd: root, stdio: 'inherit' },
+  ),
+  spawn(node, ['--watch', '--watch-path=dist', '--watch-preserve-output', 'dist/src/server.js'], {
+    cwd: root,
+    stdio: 'inherit',
+  }),
+]
+
+for (const child of children) {
+  child.on('exit', () => {
+    for (const other of children) other.kill()
+  })
+}
+for (const signal of ['SIGINT', 'SIGTERM']) {
+  process.on(signal, () => {
+    for (const child of children) child.kill(signal)
+  })
+}
