@@ -3,7 +3,10 @@
 import { alternate } from './support/alternate.mjs'
 import { start } from './support/child.mjs'
 
-const OPERATIONS = [{ path: '/v1/tires/geometry', target: 0.85 }]
+const OPERATIONS = [
+  { path: '/v1/tires/geometry', target: 0.85 },
+  { path: '/v1/vehicle-checks', target: 0.6 },
+]
 
 export default async () => {
   const rows = []

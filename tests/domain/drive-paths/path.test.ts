@@ -10,7 +10,7 @@ import {
   response,
   type Stage,
 } from '../../../src/domain/drive-paths/path.js'
-import { exact, plusMinus, uncertain } from '../../../src/domain/measure/figure.js'
+import { exact, plusMinus, scaled, uncertain } from '../../../src/domain/measure/figure.js'
 import { fromSi, toSi } from '../../../src/domain/measure/units.js'
 
 const vectors = JSON.parse(readFileSync(join(import.meta.dirname, '../../vectors/drive-paths.json'), 'utf8'))
@@ -144,7 +144,7 @@ describe('readingOf(line)', () => {
   test('a straight line whose doubt follows the propagation law, shared inputs once', () => {
     const line = {
       indicatedPerTrue: uncertain(1.02, 'calibration', 0.01),
-      offsetMPerS: uncertain(0.5, 'calibration', -0.2),
+      offsetMPerS: scaled(uncertain(-0.5, 'calibration', 0.2), -1),
     }
     // Shared input: u = |20 * 0.01 - 0.2| = 0
     expect(readingOf(line)(20).u).toBeCloseTo(0, 12)

@@ -40,9 +40,10 @@ describe('normalCdf(z)', () => {
     )
   })
 
-  test('refuses what is no number', () => {
+  test('refuses what is no number, and ends at 0 and 1', () => {
     expect(() => normalCdf(Number.NaN)).toThrow(code('not-finite'))
-    expect(() => normalCdf(Number.POSITIVE_INFINITY)).toThrow(code('not-finite'))
+    expect(normalCdf(Number.POSITIVE_INFINITY)).toBe(1)
+    expect(normalCdf(Number.NEGATIVE_INFINITY)).toBe(0)
   })
 })
 
