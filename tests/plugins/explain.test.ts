@@ -131,7 +131,7 @@ describe('a fault anywhere in a valid request is a 400 that names that place and
           const all = [...mutations(schema, body, (changed) => changed)]
           await expectNamed(operation, all[choice % all.length]!)
         }),
-        { numRuns: Number(process.env.FUZZ_RUNS ?? 60) },
+        { numRuns: Number(process.env.FUZZ_RUNS ?? 40) },
       )
     })
   }

@@ -1,6 +1,6 @@
 import { readFileSync } from 'node:fs'
 import { join } from 'node:path'
-import { Ajv2020 } from 'ajv/dist/2020.js'
+import { Ajv2020, type ValidateFunction } from 'ajv/dist/2020.js'
 import ajvFormats from 'ajv-formats'
 
 export type Schema = Record<string, unknown> & {
@@ -91,8 +91,10 @@ export function documentValidator(document: OpenApi) {
   const ajv = new Ajv2020({ strict: false, allErrors: true })
   ajvFormats.default(ajv)
   ajv.addSchema({ ...document, $id: 'openapi' })
+  const compiled = new WeakMap<Schema, ValidateFunction>()
   return (schema: Schema, value: unknown): string[] => {
-    const validate = ajv.compile(absolute(schema) as object)
+    const validate = compiled.get(schema) ?? ajv.compile(absolute(schema) as object)
+    compiled.set(schema, validate)
     return validate(value)
       ? []
       : (validate.errors ?? []).map((error) => `${error.instancePath} ${error.message}`)
