@@ -1,5 +1,5 @@
 import { DomainError } from '../errors.js'
-import { exact, type Figure, product, quotient, sum } from '../measure/figure.js'
+import { contributionOf, exact, type Figure, product, quotient, sum } from '../measure/figure.js'
 import { type ExactRatio, figureOfRatio } from '../measure/ratio.js'
 
 export type Carries = 'turns' | 'pulses'
@@ -212,8 +212,10 @@ export function readingOf(
   const b = line.indicatedPerTrue
   const a = line.offsetMPerS
   // Pairs (bᵢ, aᵢ), summed before squaring: squares expanded would lose what cancels.
-  const parts = [...b.contributions].map(([input, part]) => [part, a.contributions.get(input) ?? 0] as const)
-  for (const [input, part] of a.contributions) if (!b.contributions.has(input)) parts.push([0, part])
+  const parts = b.contributions.map(({ input, part }) => [part, contributionOf(a, input)] as const)
+  for (const { input, part } of a.contributions) {
+    if (!b.contributions.some((one) => one.input === input)) parts.push([0, part])
+  }
   return (trueMPerS, uTrueMPerS = 0) => {
     let variance = (b.value * uTrueMPerS) ** 2
     for (const [slope, offset] of parts) variance += (trueMPerS * slope + offset) ** 2

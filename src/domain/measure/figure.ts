@@ -1,15 +1,20 @@
 import { finite, within } from '../errors.js'
 
+/** The signed standard uncertainty cᵢ·u(xᵢ) that one input brings to a figure. */
+export interface Contribution {
+  readonly input: string
+  readonly part: number
+}
+
 /**
  * A value with what each independent input adds to its doubt.
  *
- * `contributions` maps the name of an input to the signed standard uncertainty that it brings,
- * cᵢ·u(xᵢ). Figures that share an input keep that in step: its parts add with their signs before squaring, which
+ * `contributions` names each input once. Figures that share an input keep that in step: its parts add with their signs before squaring, which
  * is the GUM's treatment of correlated estimates, so x/x has no doubt whatever x has.
  */
 export interface Figure {
   readonly value: number
-  readonly contributions: ReadonlyMap<string, number>
+  readonly contributions: readonly Contribution[]
 }
 
 /** Share of the variance that one input brings. */
@@ -21,7 +26,8 @@ export interface BudgetLine {
 /** Coverage factor for a level of about 95 % (JCGM 100:2008, 6.3.3). */
 export const COVERAGE_FACTOR = 2
 
-const NO_DOUBT: ReadonlyMap<string, number> = new Map()
+// A short list searched in order: figures have few inputs, and a map for each costs more than all the arithmetic.
+const NO_DOUBT: readonly Contribution[] = []
 
 /**
  * A figure without doubt: a definition, a count, a tooth number.
@@ -56,7 +62,7 @@ export function uncertain(value: number, input: string, standardUncertainty: num
   within(`u(${input})`, standardUncertainty, 0, Number.MAX_VALUE)
   return standardUncertainty === 0
     ? exact(value)
-    : { value, contributions: new Map([[input, standardUncertainty]]) }
+    : { value, contributions: [{ input, part: standardUncertainty }] }
 }
 
 /**
@@ -75,12 +81,16 @@ export function uncertain(value: number, input: string, standardUncertainty: num
  */
 export function propagate(value: number, terms: ReadonlyArray<readonly [Figure, number]>): Figure {
   finite('result', value)
-  let contributions: Map<string, number> | undefined
+  let contributions: Array<{ input: string; part: number }> | undefined
   for (const [figure, slope] of terms) {
-    if (figure.contributions.size === 0) continue
-    contributions ??= new Map()
-    for (const [input, part] of figure.contributions) {
-      contributions.set(input, (contributions.get(input) ?? 0) + finite(input, slope * part))
+    if (figure.contributions.length === 0) continue
+    const first = contributions === undefined
+    contributions ??= []
+    for (const { input, part } of figure.contributions) {
+      const scaledPart = finite(input, slope * part)
+      const known = first ? undefined : contributions.find((one) => one.input === input)
+      if (known === undefined) contributions.push({ input, part: scaledPart })
+      else known.part += scaledPart
     }
   }
   return { value, contributions: contributions ?? NO_DOUBT }
@@ -169,9 +179,9 @@ export function scaled(figure: Figure, factor: number): Figure {
  * @example standardUncertainty(uncertain(1, 'a', 0.25)) // 0.25 ± 0
  */
 export function standardUncertainty(figure: Figure): number {
-  if (figure.contributions.size === 0) return 0
+  if (figure.contributions.length === 0) return 0
   let variance = 0
-  for (const part of figure.contributions.values()) variance += part * part
+  for (const { part } of figure.contributions) variance += part * part
   return Math.sqrt(variance)
 }
 
@@ -224,10 +234,10 @@ export function toleranceUncertainty(below: number, above: number): number {
  */
 export function budget(figure: Figure): BudgetLine[] {
   let variance = 0
-  for (const part of figure.contributions.values()) variance += part * part
+  for (const { part } of figure.contributions) variance += part * part
   if (variance === 0) return []
-  return [...figure.contributions]
-    .map(([input, part]) => ({ input, sharePercent: (100 * part * part) / variance }))
+  return figure.contributions
+    .map(({ input, part }) => ({ input, sharePercent: (100 * part * part) / variance }))
     .sort((a, b) => b.sharePercent - a.sharePercent || (a.input < b.input ? -1 : 1))
 }
 
@@ -244,9 +254,24 @@ export function budget(figure: Figure): BudgetLine[] {
  * @example budget(renamed(uncertain(1, 'tire: wear', 1), (input) => `fitted ${input}`))[0].input // "fitted tire: wear"
  */
 export function renamed(figure: Figure, name: (input: string) => string): Figure {
-  if (figure.contributions.size === 0) return figure
+  if (figure.contributions.length === 0) return figure
   return {
     value: figure.value,
-    contributions: new Map([...figure.contributions].map(([input, part]) => [name(input), part])),
+    contributions: figure.contributions.map(({ input, part }) => ({ input: name(input), part })),
   }
+}
+
+/**
+ * What one input brings to a figure.
+ *
+ *     cᵢ·u(xᵢ), 0 for an input that the figure does not rest on
+ *
+ * @param figure - Figure
+ * @param input - Name of the input
+ * @returns Signed standard uncertainty, unit of the figure
+ * @see JCGM 100:2008, 5.1.3
+ * @example contributionOf(scaled(uncertain(1, 'a', 0.5), -2), 'a') // -1 ± 0
+ */
+export function contributionOf(figure: Figure, input: string): number {
+  return figure.contributions.find((one) => one.input === input)?.part ?? 0
 }

@@ -1,6 +1,7 @@
 import fc from 'fast-check'
 import { describe, expect, test } from 'vitest'
 import {
+  contributionOf,
   exact,
   type Figure,
   plusMinus,
@@ -137,9 +138,10 @@ describe('wear', () => {
     const worn = ofSize('205/70R14', exact(w))
     const loss = fresh.rollingCircumferenceM.value - worn.rollingCircumferenceM.value
     expect(loss).toBeCloseTo((2 * Math.PI * w * 5) / 6, 12)
-    const share = worn.rollingCircumferenceM.contributions.get(
+    const share = contributionOf(
+      worn.rollingCircumferenceM,
       'tire: share of wear that reaches the rolling radius',
-    )!
+    )
     expect(Math.abs(share)).toBeCloseTo((2 * Math.PI * w) / 6 / Math.sqrt(3), 12)
     expect(plusMinus(worn.rollingCircumferenceM)).toBeGreaterThan(plusMinus(fresh.rollingCircumferenceM))
     expect(worn.sources).toContain('two-thirds-rule')

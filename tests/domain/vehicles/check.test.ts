@@ -124,7 +124,7 @@ describe('checkVehicle(vehicle), findings', () => {
 })
 
 describe('checkVehicle(vehicle), what was measured takes the place of what is promised', () => {
-  const doubtOf = ({ contributions }: Figure) => Math.hypot(...contributions.values())
+  const doubtOf = ({ contributions }: Figure) => Math.hypot(...contributions.map(({ part }) => part))
 
   test('measured turns replace tire and stages, and the doubt shrinks to theirs', () => {
     const promised = checkVehicle(car(1.03, 0.0125)).paths[0]!
