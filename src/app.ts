@@ -1,6 +1,7 @@
 import type { TypeBoxTypeProvider } from '@fastify/type-provider-typebox'
 import Fastify, { type FastifyBaseLogger } from 'fastify'
 import type { Config } from './config.js'
+import type { Clock, Store } from './db/store.js'
 import { builtInSizes } from './domain/tires/size-table.js'
 import { closePromptly } from './plugins/closing.js'
 import { registerCors } from './plugins/cors.js'
@@ -20,12 +21,15 @@ import { vehicleCheckRoutes } from './routes/vehicle-checks.js'
 
 export interface AppParts {
   readonly config: Config
+  /** Everything that is kept. Whoever opened it closes it. */
+  readonly store: Store
+  readonly clock: Clock
   /** Where the log goes; left out: nowhere. */
   readonly logger?: FastifyBaseLogger
 }
 
 /** The application, ready for `inject` or `listen`: a table of contents of its plugins and routes. */
-export async function buildApp({ config, logger }: AppParts): Promise<App> {
+export async function buildApp({ config, store, clock, logger }: AppParts): Promise<App> {
   const app = Fastify({
     ...(logger === undefined ? { logger: false } : { loggerInstance: logger }),
     bodyLimit: config.bodyLimitBytes,
@@ -55,6 +59,7 @@ export async function buildApp({ config, logger }: AppParts): Promise<App> {
   const methods = collectMethods(app)
   const options = { sizeTable: builtInSizes }
   vehicleCheckRoutes(app, options)
+  const options = { sizeTable: builtInSizes, store, clock }
   tireRoutes(app, options)
   drivePathRoutes(app, options)
   gaugeRoutes(app, options)

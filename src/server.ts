@@ -1,6 +1,7 @@
 import { pino } from 'pino'
 import { buildApp } from './app.js'
 import { type Config, readConfig } from './config.js'
+import { openSqliteStore } from './db/sqlite/sqlite-store.js'
 
 /** Ends the start with what is wrong; a stack would only hide it. */
 function giveUp(error: unknown): never {
@@ -18,7 +19,8 @@ function settings(): Config {
 
 const config = settings()
 const logger = pino({ level: config.logLevel })
-const app = await buildApp({ config, logger })
+const store = openSqliteStore({ file: config.databaseFile, clock: Date.now })
+const app = await buildApp({ config, store, clock: Date.now, logger })
 
 let stopping = false
 for (const signal of ['SIGINT', 'SIGTERM'] as const) {
@@ -27,13 +29,16 @@ for (const signal of ['SIGINT', 'SIGTERM'] as const) {
     if (stopping) process.exit(1)
     stopping = true
     logger.info({ signal }, 'closing')
-    app.close().then(
-      () => process.exit(0),
-      (error: unknown) => {
-        logger.error({ err: error }, 'close failed')
-        process.exit(1)
-      },
-    )
+    app
+      .close()
+      .then(() => store.close())
+      .then(
+        () => process.exit(0),
+        (error: unknown) => {
+          logger.error({ err: error }, 'close failed')
+          process.exit(1)
+        },
+      )
   })
 }
 

@@ -3,10 +3,12 @@ import { existsSync, readFileSync, writeFileSync } from 'node:fs'
 import { join } from 'node:path'
 import { buildApp } from '../src/app.js'
 import { readConfig } from '../src/config.js'
+import { openSqliteStore } from '../src/db/sqlite/sqlite-store.js'
 import { generatedPages } from './pages.js'
 
 const root = process.cwd()
-const app = await buildApp({ config: readConfig({}) })
+const store = openSqliteStore({ file: ':memory:', clock: Date.now })
+const app = await buildApp({ config: readConfig({}), store, clock: Date.now })
 await app.ready()
 const pages = {
   'openapi/openapi.json': `${JSON.stringify(app.swagger(), null, 2)}\n`,
@@ -19,3 +21,4 @@ for (const [file, text] of Object.entries(pages)) {
   console.log(`wrote ${file}`)
 }
 await app.close()
+await store.close()

@@ -6,6 +6,7 @@ import type {
   RawRequestDefaultExpression,
   RawServerDefault,
 } from 'fastify'
+import type { Clock, Store } from '../db/store.js'
 import type { SizeTable } from '../domain/tires/size-table.js'
 
 /** The application as routes see it: request and answer types come from the TypeBox schemas. */
@@ -21,4 +22,7 @@ export type App = FastifyInstance<
 export interface RouteOptions {
   /** Finds tire sizes that no formula covers. */
   readonly sizeTable: SizeTable
+  /** Everything that is kept. */
+  readonly store: Store
+  readonly clock: Clock
 }

@@ -1,9 +1,13 @@
 import { buildApp } from '../../src/app.js'
 import { readConfig } from '../../src/config.js'
+import { openSqliteStore } from '../../src/db/sqlite/sqlite-store.js'
 
-/** An application of its own for one test, with default settings unless told otherwise. */
-export function testApp(environment: Record<string, string> = {}) {
-  return buildApp({ config: readConfig(environment) })
+/** An application of its own for one test, on an empty store in memory, with default settings unless told otherwise. */
+export async function testApp(environment: Record<string, string> = {}) {
+  const store = openSqliteStore({ file: ':memory:', clock: Date.now })
+  const app = await buildApp({ config: readConfig(environment), store, clock: Date.now })
+  app.addHook('onClose', () => store.close())
+  return app
 }
 
 export type TestApp = Awaited<ReturnType<typeof testApp>>

@@ -1,0 +1,89 @@
+import { mkdirSync } from 'node:fs'
+import { dirname } from 'node:path'
+import SqliteDatabase, { type Database } from 'better-sqlite3'
+import { type Migration, migrate, readMigrations } from './migrations.js'
+import { OpenError } from './open-error.js'
+
+/** "WtoD": marks the file as ours, so that no other SQLite file is taken for one. */
+export const APPLICATION_ID = 0x57_74_6f_44
+
+export const MEMORY = ':memory:'
+
+/** Opening may wait for another process that is opening; afterwards a wait would block every request. */
+const OPENING_TIMEOUT_MS = 5_000
+/** A writer waits this long on the spot for another process; `GroupCommit` goes on trying without blocking. */
+const BUSY_TIMEOUT_MS = 20
+
+export interface OpenOptions {
+  /** Path of the file, or `:memory:`. Made when it is not there. */
+  readonly file: string
+  readonly nowMs: number
+  readonly migrations?: readonly Migration[]
+}
+
+/** Refuses what is not ours, before anything is written to it. */
+function assertOurs(db: Database): void {
+  let applicationId: number
+  let tables: number
+  try {
+    applicationId = db.pragma('application_id', { simple: true }) as number
+    tables = db.prepare<[], number>('SELECT count(*) FROM sqlite_schema').pluck().get()!
+  } catch (cause) {
+    if ((cause as { code?: string }).code !== 'SQLITE_NOTADB') throw cause
+    throw new OpenError('foreign-file', `${db.name} is not an SQLite file. Name another DATABASE_FILE.`, {
+      cause,
+    })
+  }
+  const empty = applicationId === 0 && tables === 0
+  if (applicationId !== APPLICATION_ID && !empty) {
+    throw new OpenError(
+      'foreign-file',
+      `${db.name} is an SQLite file of another program. Name another DATABASE_FILE.`,
+    )
+  }
+}
+
+function makeDurable(db: Database): void {
+  // WAL: readers of other processes do not stop the writer, and a commit is one sequential write.
+  db.pragma('journal_mode = WAL')
+  // FULL: a commit is on the disk before it is acknowledged; group commit pays for it once a turn.
+  db.pragma('synchronous = FULL')
+  // The driver is compiled to fall back to NORMAL once it has seen that the file is in WAL mode: look after a read.
+  db.prepare('SELECT count(*) FROM sqlite_schema').get()
+  const journal = db.pragma('journal_mode', { simple: true })
+  const synchronous = db.pragma('synchronous', { simple: true })
+  if (journal !== 'wal' || synchronous !== 2) {
+    throw new OpenError(
+      'not-durable',
+      `${db.name}: journal_mode is ${journal} and synchronous is ${synchronous}, expected wal and 2. Keep the file on a local disk, not on a network share.`,
+    )
+  }
+}
+
+/**
+ * Opens a database of ours, or makes one, at the newest schema version.
+ *
+ * @throws {OpenError} when the file is not ours, is newer, or cannot be made durable
+ */
+export function openDatabase({ file, nowMs, migrations = readMigrations() }: OpenOptions): Database {
+  if (file !== MEMORY) mkdirSync(dirname(file), { recursive: true })
+  const db = new SqliteDatabase(file, { timeout: OPENING_TIMEOUT_MS })
+  try {
+    assertOurs(db)
+    if (file !== MEMORY) makeDurable(db)
+    db.pragma('foreign_keys = ON')
+    // Functions of the schema (CHECK) are ours alone; a doctored file may not call others.
+    db.pragma('trusted_schema = OFF')
+    db.pragma('cell_size_check = ON')
+    // The log shrinks again after a burst of writes.
+    db.pragma(`journal_size_limit = ${16 * 1024 * 1024}`)
+    if (db.pragma('application_id', { simple: true }) !== APPLICATION_ID)
+      db.pragma(`application_id = ${APPLICATION_ID}`)
+    migrate(db, migrations, nowMs)
+    db.pragma(`busy_timeout = ${BUSY_TIMEOUT_MS}`)
+    return db
+  } catch (error) {
+    db.close()
+    throw error
+  }
+}

@@ -1,0 +1,33 @@
+import type { Clock, Store } from '../store.js'
+import { sqliteAccounts } from './accounts.js'
+import { sqliteInstance } from './instance.js'
+import { sqliteKeptAnswers } from './kept-answers.js'
+import { sqliteKeys } from './keys.js'
+import { openDatabase } from './open.js'
+import { openSession } from './session.js'
+
+export interface SqliteOptions {
+  /** Path of the file, or `:memory:`. Made when it is not there. */
+  readonly file: string
+  readonly clock: Clock
+}
+
+/**
+ * Opens the store in an SQLite file.
+ *
+ * @throws {OpenError} when the file is not ours or is newer than this program
+ */
+export function openSqliteStore({ file, clock }: SqliteOptions): Store {
+  const db = openDatabase({ file, nowMs: clock() })
+  const session = openSession(db, clock)
+  return {
+    instance: sqliteInstance(session),
+    accounts: sqliteAccounts(session),
+    keys: sqliteKeys(session),
+    keptAnswers: sqliteKeptAnswers(session),
+    async close() {
+      session.flush()
+      db.close()
+    },
+  }
+}

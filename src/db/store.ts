@@ -1,0 +1,27 @@
+import type { AccountStore } from './store/accounts.js'
+import type { InstanceStore } from './store/instance.js'
+import type { KeptAnswerStore } from './store/kept-answers.js'
+import type { KeyStore } from './store/keys.js'
+
+/** The time, in milliseconds since 1970 UTC. */
+export type Clock = () => number
+
+/**
+ * Everything that is kept. One method is one unit of work: it happens whole or not at all, and when its promise
+ * resolves, what it changed survives a crash and a power cut. Nothing here knows SQL; a second implementation must
+ * pass the tests in `tests/db/store`.
+ */
+export interface Store {
+  readonly instance: InstanceStore
+  readonly accounts: AccountStore
+  readonly keys: KeyStore
+  readonly keptAnswers: KeptAnswerStore
+  /** Commits what is in flight and lets go of the file. */
+  close(): Promise<void>
+}
+
+export type { Account, AccountStore } from './store/accounts.js'
+export type { Author, Page, PageRequest, Versions } from './store/common.js'
+export type { InstanceStore } from './store/instance.js'
+export type { Keep, KeptAnswer, KeptAnswerStore } from './store/kept-answers.js'
+export type { Caller, IssuedKey, KeyRecord, KeyStore, KeyVerdict, Role } from './store/keys.js'

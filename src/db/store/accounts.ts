@@ -1,0 +1,16 @@
+export interface Account {
+  readonly id: string
+  readonly name: string
+  readonly createdAtMs: number
+}
+
+/** Whose things are kept apart. */
+export interface AccountStore {
+  /**
+   * Makes an account, with its audit row.
+   *
+   * @returns undefined when the name is taken
+   */
+  create(actor: string, name: string): Promise<Account | undefined>
+  list(): Promise<readonly Account[]>
+}

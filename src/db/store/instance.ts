@@ -1,0 +1,4 @@
+export interface InstanceStore {
+  /** Signs page cursors; made once with the store. */
+  cursorSecret(): Promise<Uint8Array>
+}
