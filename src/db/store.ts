@@ -1,7 +1,9 @@
 import type { AccountStore } from './store/accounts.js'
+import type { CalibrationStore } from './store/calibrations.js'
 import type { InstanceStore } from './store/instance.js'
 import type { KeptAnswerStore } from './store/kept-answers.js'
 import type { KeyStore } from './store/keys.js'
+import type { VehicleStore } from './store/vehicles.js'
 
 /** The time, in milliseconds since 1970 UTC. */
 export type Clock = () => number
@@ -16,12 +18,16 @@ export interface Store {
   readonly accounts: AccountStore
   readonly keys: KeyStore
   readonly keptAnswers: KeptAnswerStore
+  readonly vehicles: VehicleStore
+  readonly calibrations: CalibrationStore
   /** Commits what is in flight and lets go of the file. */
   close(): Promise<void>
 }
 
 export type { Account, AccountStore } from './store/accounts.js'
+export type { CalibrationStore } from './store/calibrations.js'
 export type { Author, Page, PageRequest, Versions } from './store/common.js'
 export type { InstanceStore } from './store/instance.js'
 export type { Keep, KeptAnswer, KeptAnswerStore } from './store/kept-answers.js'
 export type { Caller, IssuedKey, KeyRecord, KeyStore, KeyVerdict, Role } from './store/keys.js'
+export type { VehicleStore } from './store/vehicles.js'

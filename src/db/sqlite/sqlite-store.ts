@@ -1,10 +1,12 @@
 import type { Clock, Store } from '../store.js'
 import { sqliteAccounts } from './accounts.js'
+import { sqliteCalibrations } from './calibrations.js'
 import { sqliteInstance } from './instance.js'
 import { sqliteKeptAnswers } from './kept-answers.js'
 import { sqliteKeys } from './keys.js'
 import { openDatabase } from './open.js'
 import { openSession } from './session.js'
+import { sqliteVehicles } from './vehicles.js'
 
 export interface SqliteOptions {
   /** Path of the file, or `:memory:`. Made when it is not there. */
@@ -25,6 +27,8 @@ export function openSqliteStore({ file, clock }: SqliteOptions): Store {
     accounts: sqliteAccounts(session),
     keys: sqliteKeys(session),
     keptAnswers: sqliteKeptAnswers(session),
+    vehicles: sqliteVehicles(session),
+    calibrations: sqliteCalibrations(session),
     async close() {
       session.flush()
       db.close()

@@ -1,0 +1,211 @@
+import { uuidv7 } from 'uuidv7'
+import type { Author, Versions } from '../store/common.js'
+import type {
+  Created,
+  Put,
+  Removed,
+  Replaced,
+  Revision,
+  Vehicle,
+  VehicleFilter,
+  VehicleInput,
+  VehicleStore,
+} from '../store/vehicles.js'
+import { answerKeeper } from './kept-answers.js'
+import { pageOf } from './pages.js'
+import type { Session } from './session.js'
+
+interface VehicleRow {
+  readonly id: string
+  readonly version: number
+  readonly created_at_ms: number
+  readonly changed_at_ms: number
+  readonly profile: string
+}
+
+interface RevisionRow {
+  readonly version: number
+  readonly change: Revision['change']
+  readonly at_ms: number
+  readonly key_id: string
+  readonly label: string
+  readonly profile: string | null
+}
+
+const VEHICLE = `SELECT vehicles.id, vehicles.version, created_at_ms, changed_at_ms, profile
+  FROM vehicles JOIN vehicle_revisions ON vehicle_id = vehicles.id AND vehicle_revisions.version = vehicles.version`
+const REVISION = `SELECT vehicle_revisions.version, change, at_ms, key_id, label, profile
+  FROM vehicle_revisions JOIN keys ON keys.id = key_id`
+
+/** How makes and models are compared: without regard to case, width of letters or ways to write an accent. */
+const fold = (text: string | undefined) => text?.normalize('NFKC').toLowerCase() ?? null
+
+/** Whether a change may be made on this version. */
+export const admits = (versions: Versions, version: number) =>
+  versions === 'any' || versions.includes(version)
+
+const vehicleOf = (row: VehicleRow): Vehicle => ({
+  id: row.id,
+  version: row.version,
+  createdAtMs: row.created_at_ms,
+  changedAtMs: row.changed_at_ms,
+  profile: row.profile,
+})
+
+function revisionOf(row: RevisionRow): Revision {
+  const { version, change, at_ms: atMs, key_id: keyId, label: keyLabel } = row
+  const revision = { version, change, atMs, keyId, keyLabel }
+  return row.profile === null ? revision : { ...revision, profile: row.profile }
+}
+
+/** The list, by whichever of the filters are given: each combination has its statement, made once. */
+function lister({ db }: Session) {
+  const statements = new Map<string, ReturnType<typeof db.prepare<unknown[], VehicleRow>>>()
+  return (accountId: string, { make, model, reference }: VehicleFilter, after: string, limit: number) => {
+    const asked = Object.entries({
+      make_key: fold(make),
+      model_key: fold(model),
+      reference: reference ?? null,
+    })
+    const given = asked.filter(([, value]) => value !== null)
+    const where = given.map(([column]) => ` AND ${column} = ?`).join('')
+    let statement = statements.get(where)
+    if (statement === undefined) {
+      statement = db.prepare(
+        `${VEHICLE} WHERE account_id = ? AND deleted_at_ms IS NULL${where} AND vehicles.id > ? ORDER BY vehicles.id LIMIT ?`,
+      )
+      statements.set(where, statement)
+    }
+    return statement.all(accountId, ...given.map(([, value]) => value), after, limit)
+  }
+}
+
+export function sqliteVehicles(session: Session): VehicleStore {
+  const { db, nowMs } = session
+  const keepAnswer = answerKeeper(session)
+  const listRows = lister(session)
+  const live = db.prepare<[string, string], VehicleRow>(
+    `${VEHICLE} WHERE vehicles.id = ? AND account_id = ? AND deleted_at_ms IS NULL`,
+  )
+  const byReference = db.prepare<[string, string], VehicleRow>(
+    `${VEHICLE} WHERE account_id = ? AND reference = ? AND deleted_at_ms IS NULL`,
+  )
+  const insert = db.prepare(
+    `INSERT INTO vehicles (id, account_id, version, reference, make_key, model_key, created_at_ms, changed_at_ms)
+     VALUES (?, ?, 1, ?, ?, ?, ?, ?)`,
+  )
+  const update = db.prepare(
+    'UPDATE vehicles SET version = ?, reference = ?, make_key = ?, model_key = ?, changed_at_ms = ? WHERE id = ?',
+  )
+  const markDeleted = db.prepare(
+    'UPDATE vehicles SET version = ?, changed_at_ms = ?, deleted_at_ms = ? WHERE id = ?',
+  )
+  const addRevision = db.prepare(
+    'INSERT INTO vehicle_revisions (vehicle_id, version, change, at_ms, key_id, profile) VALUES (?, ?, ?, ?, ?, ?)',
+  )
+  const ever = db
+    .prepare<[string, string], number>('SELECT 1 FROM vehicles WHERE id = ? AND account_id = ?')
+    .pluck()
+  const revisionRows = db.prepare<[string, number, number], RevisionRow>(
+    `${REVISION} WHERE vehicle_id = ? AND version < ? ORDER BY version DESC LIMIT ?`,
+  )
+  const revisionRow = db.prepare<[string, number], RevisionRow>(
+    `${REVISION} WHERE vehicle_id = ? AND version = ?`,
+  )
+
+  /** Another vehicle of the account that has the reference already. */
+  function holder(accountId: string, { reference }: VehicleInput, id?: string): string | undefined {
+    const row = reference === undefined ? undefined : byReference.get(accountId, reference)
+    return row === undefined || row.id === id ? undefined : row.id
+  }
+
+  function add(author: Author, input: VehicleInput): Vehicle {
+    const id = uuidv7()
+    const atMs = nowMs()
+    insert.run(id, author.accountId, input.reference ?? null, fold(input.make), fold(input.model), atMs, atMs)
+    addRevision.run(id, 1, 'created', atMs, author.keyId, input.profile)
+    return { id, version: 1, createdAtMs: atMs, changedAtMs: atMs, profile: input.profile }
+  }
+
+  function change(author: Author, row: VehicleRow, input: VehicleInput): Vehicle {
+    const version = row.version + 1
+    const atMs = nowMs()
+    update.run(version, input.reference ?? null, fold(input.make), fold(input.model), atMs, row.id)
+    addRevision.run(row.id, version, 'replaced', atMs, author.keyId, input.profile)
+    return { id: row.id, version, createdAtMs: row.created_at_ms, changedAtMs: atMs, profile: input.profile }
+  }
+
+  return {
+    create: (author, input, keep) =>
+      session.write((): Created => {
+        const taken = holder(author.accountId, input)
+        if (taken !== undefined) return { outcome: 'reference-taken', id: taken }
+        const vehicle = add(author, input)
+        keepAnswer(author.accountId, keep, vehicle)
+        return { outcome: 'created', vehicle }
+      }),
+
+    read: (accountId, id) =>
+      session.read(() => {
+        const row = live.get(id, accountId)
+        return row === undefined ? undefined : vehicleOf(row)
+      }),
+
+    list: (accountId, filter, page) =>
+      session.read(() => {
+        const rows = listRows(accountId, filter, page.after ?? '', page.limit + 1)
+        return pageOf(rows, page, vehicleOf, ({ id }) => id)
+      }),
+
+    replace: (author, id, versions, input) =>
+      session.write((): Replaced => {
+        const row = live.get(id, author.accountId)
+        if (row === undefined) return { outcome: 'absent' }
+        if (!admits(versions, row.version)) return { outcome: 'stale', version: row.version }
+        const taken = holder(author.accountId, input, id)
+        if (taken !== undefined) return { outcome: 'reference-taken', id: taken }
+        return { outcome: 'replaced', vehicle: change(author, row, input) }
+      }),
+
+    putByReference: (author, reference, { versions, onlyCreate }, given) =>
+      session.write((): Put => {
+        const input = { ...given, reference }
+        const row = byReference.get(author.accountId, reference)
+        if (row === undefined) {
+          if (versions !== undefined) return { outcome: 'absent' }
+          return { outcome: 'created', vehicle: add(author, input) }
+        }
+        const { version } = row
+        if (onlyCreate === true || (versions !== undefined && !admits(versions, version)))
+          return { outcome: 'stale', version }
+        if (row.profile === input.profile) return { outcome: 'unchanged', vehicle: vehicleOf(row) }
+        if (versions === undefined) return { outcome: 'condition-required', version }
+        return { outcome: 'replaced', vehicle: change(author, row, input) }
+      }),
+
+    remove: (author, id, versions) =>
+      session.write((): Removed => {
+        const row = live.get(id, author.accountId)
+        if (row === undefined) return { outcome: 'absent' }
+        if (!admits(versions, row.version)) return { outcome: 'stale', version: row.version }
+        const atMs = nowMs()
+        markDeleted.run(row.version + 1, atMs, atMs, id)
+        addRevision.run(id, row.version + 1, 'deleted', atMs, author.keyId, null)
+        return { outcome: 'removed' }
+      }),
+
+    revisions: (accountId, id, page) =>
+      session.read(() => {
+        if (ever.get(id, accountId) === undefined) return undefined
+        const before = page.after === undefined ? Number.MAX_SAFE_INTEGER : Number(page.after)
+        const rows = revisionRows.all(id, before, page.limit + 1)
+        return pageOf(rows, page, revisionOf, ({ version }) => String(version))
+      }),
+
+    revision: (accountId, id, version) =>
+      session.read(() => {
+        const row = ever.get(id, accountId) === undefined ? undefined : revisionRow.get(id, version)
+        return row === undefined ? undefined : revisionOf(row)
+      }),
+  }
+}
