@@ -1,14 +1,15 @@
 -- Vehicles of an account, every state they had, and their calibrations.
+-- Text of callers is bounded in bytes: length() stops counting at a NUL.
 
 CREATE TABLE vehicles (
   id              TEXT PRIMARY KEY CHECK (length(id) = 36),
   account_id      TEXT NOT NULL REFERENCES accounts (id),
   -- The state that holds: its profile stands in vehicle_revisions.
   version         INTEGER NOT NULL CHECK (version BETWEEN 1 AND 9007199254740991),
-  reference       TEXT CHECK (length(reference) BETWEEN 1 AND 80),
+  reference       TEXT CHECK (octet_length(reference) BETWEEN 1 AND 400),
   -- Folded for comparison; the profile keeps what was written.
-  make_key        TEXT CHECK (length(make_key) BETWEEN 1 AND 300),
-  model_key       TEXT CHECK (length(model_key) BETWEEN 1 AND 300),
+  make_key        TEXT CHECK (octet_length(make_key) BETWEEN 1 AND 8000),
+  model_key       TEXT CHECK (octet_length(model_key) BETWEEN 1 AND 8000),
   created_at_ms   INTEGER NOT NULL CHECK (created_at_ms BETWEEN 0 AND 253402300799999),
   changed_at_ms   INTEGER NOT NULL CHECK (changed_at_ms BETWEEN 0 AND 253402300799999),
   deleted_at_ms   INTEGER CHECK (deleted_at_ms BETWEEN 0 AND 253402300799999)
@@ -36,7 +37,7 @@ CREATE TABLE calibrations (
   id              TEXT PRIMARY KEY CHECK (length(id) = 36),
   vehicle_id      TEXT NOT NULL REFERENCES vehicles (id),
   version         INTEGER NOT NULL CHECK (version BETWEEN 1 AND 9007199254740991),
-  path            TEXT NOT NULL CHECK (length(path) BETWEEN 1 AND 400),
+  path            TEXT NOT NULL CHECK (octet_length(path) BETWEEN 1 AND 400),
   accepted        INTEGER NOT NULL CHECK (accepted IN (0, 1)),
   -- JSON texts: the readings as given, and what was computed from them then.
   request         TEXT NOT NULL CHECK (length(request) BETWEEN 2 AND 67108864 AND json_valid(request)),

@@ -1,13 +1,16 @@
 import type { TypeBoxTypeProvider } from '@fastify/type-provider-typebox'
 import Fastify, { type FastifyBaseLogger } from 'fastify'
+import { Cursors } from './border/cursors.js'
 import type { Config } from './config.js'
 import type { Clock, Store } from './db/store.js'
 import { builtInSizes } from './domain/tires/size-table.js'
+import { registerAccess } from './plugins/access.js'
 import { closePromptly } from './plugins/closing.js'
 import { registerCors } from './plugins/cors.js'
 import { answerOtherMethods, collectMethods } from './plugins/methods.js'
 import { registerOpenApi } from './plugins/openapi.js'
 import { answerClientError, answerFrameworkError, registerProblems } from './plugins/problems.js'
+import { registerRepeats } from './plugins/repeats.js'
 import { registerStrictJson } from './plugins/strict-json.js'
 import { registerValidation } from './plugins/validation.js'
 import { drivePathRoutes } from './routes/drive-paths.js'
@@ -18,6 +21,7 @@ import { pulseRoutes } from './routes/pulses.js'
 import { referenceRoutes } from './routes/reference.js'
 import { tireRoutes } from './routes/tires.js'
 import { vehicleCheckRoutes } from './routes/vehicle-checks.js'
+import { vehicleRoutes } from './routes/vehicles.js'
 
 export interface AppParts {
   readonly config: Config
@@ -55,16 +59,25 @@ export async function buildApp({ config, store, clock, logger }: AppParts): Prom
   registerStrictJson(app)
   closePromptly(app)
   await registerOpenApi(app)
+  await registerAccess(app, { store, ratePerAddress: config.ratePerAddress, ratePerKey: config.ratePerKey })
+  registerRepeats(app, store)
 
   const methods = collectMethods(app)
   const options = { sizeTable: builtInSizes }
   vehicleCheckRoutes(app, options)
   const options = { sizeTable: builtInSizes, store, clock }
+  const options = {
+    sizeTable: builtInSizes,
+    store,
+    clock,
+    cursors: new Cursors(await store.instance.cursorSecret()),
+  }
   tireRoutes(app, options)
   drivePathRoutes(app, options)
   gaugeRoutes(app, options)
   odometerRoutes(app, options)
   pulseRoutes(app, options)
+  vehicleRoutes(app, options)
   referenceRoutes(app)
   answerOtherMethods(app, methods)
   return app

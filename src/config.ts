@@ -48,6 +48,19 @@ const Settings = Type.Object(
       maximum: 600_000,
       description: 'Longest time for the headers of a request to arrive [ms].',
     }),
+    RATE_PER_ADDRESS: Type.Integer({
+      default: 6_000,
+      minimum: 0,
+      maximum: 100_000_000,
+      description:
+        'Most requests a minute of one address without a valid key (IPv6: of one /64); 0: no limit.',
+    }),
+    RATE_PER_KEY: Type.Integer({
+      default: 12_000,
+      minimum: 0,
+      maximum: 100_000_000,
+      description: 'Most requests a minute of one key; 0: no limit.',
+    }),
   },
   { additionalProperties: false },
 )
@@ -63,6 +76,8 @@ export interface Config {
   readonly bodyLimitBytes: number
   readonly requestTimeoutMs: number
   readonly headersTimeoutMs: number
+  readonly ratePerAddress: number
+  readonly ratePerKey: number
 }
 
 const list = (text: string) =>
@@ -137,6 +152,8 @@ export function readConfig(environment: NodeJS.ProcessEnv): Config {
     bodyLimitBytes: read.BODY_LIMIT_BYTES,
     requestTimeoutMs: read.REQUEST_TIMEOUT_MS,
     headersTimeoutMs: read.HEADERS_TIMEOUT_MS,
+    ratePerAddress: read.RATE_PER_ADDRESS,
+    ratePerKey: read.RATE_PER_KEY,
   }
   refuse([...faultsBeyondForm(config)])
   return config

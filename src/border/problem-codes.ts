@@ -33,6 +33,23 @@ export const REQUEST_PROBLEMS = {
     title: 'Not an HTTP request',
     solution: 'Use an HTTP/1.1 client.',
   },
+  'key-required': {
+    status: 401,
+    title: 'A key is needed',
+    solution:
+      'Send Authorization: Bearer and the key. Keys are made with npm run keys on the machine of the service.',
+  },
+  'key-not-valid': {
+    status: 401,
+    title: 'Key not valid',
+    solution: 'Check the key for missing characters; ask whoever runs the service for a new one.',
+  },
+  'role-too-low': {
+    status: 403,
+    title: 'The key may not do this',
+    solution:
+      'A reader reads, an editor also writes, an admin also changes what others shared: use another key.',
+  },
   'not-found': {
     status: 404,
     title: 'Nothing at this address',
@@ -53,6 +70,21 @@ export const REQUEST_PROBLEMS = {
     title: 'Request did not arrive in time',
     solution: 'Send the whole request without long pauses.',
   },
+  'reference-taken': {
+    status: 409,
+    title: 'Another one has this reference',
+    solution: 'Take another reference, or change the one that the detail names.',
+  },
+  'request-in-flight': {
+    status: 409,
+    title: 'The first request with this Idempotency-Key is not answered yet',
+    solution: 'Ask again after the time in Retry-After.',
+  },
+  'stale-version': {
+    status: 412,
+    title: 'Changed since it was read',
+    solution: 'Read it again, make the change on what is there now, and send its ETag in If-Match.',
+  },
   'body-too-large': {
     status: 413,
     title: 'Body too large',
@@ -63,6 +95,27 @@ export const REQUEST_PROBLEMS = {
     title: 'Body in a form this address does not take',
     solution:
       'Send Content-Type: application/json in UTF-8, without Content-Encoding, unless the operation says otherwise.',
+  },
+  'idempotency-key-reused': {
+    status: 422,
+    title: 'Idempotency-Key of another request',
+    solution: 'Take a new Idempotency-Key for each request; the same one only to repeat the same request.',
+  },
+  'reference-mismatch': {
+    status: 422,
+    title: 'Reference in the body is not that of the address',
+    solution: 'Leave reference out of the body, or make both the same.',
+  },
+  'condition-required': {
+    status: 428,
+    title: 'If-Match is needed',
+    solution:
+      'Send the ETag of what was read in If-Match, so that no change of another is lost; * changes whatever is there.',
+  },
+  'rate-limited': {
+    status: 429,
+    title: 'Too many requests',
+    solution: 'Go on after the time in Retry-After; RateLimit says how many are left.',
   },
   'headers-too-large': {
     status: 431,

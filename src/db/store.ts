@@ -30,4 +30,10 @@ export type { Author, Page, PageRequest, Versions } from './store/common.js'
 export type { InstanceStore } from './store/instance.js'
 export type { Keep, KeptAnswer, KeptAnswerStore } from './store/kept-answers.js'
 export type { Caller, IssuedKey, KeyRecord, KeyStore, KeyVerdict, Role } from './store/keys.js'
-export type { VehicleStore } from './store/vehicles.js'
+export type {
+  Change as VehicleChange,
+  Revision as VehicleRevision,
+  Vehicle,
+  VehicleInput,
+  VehicleStore,
+} from './store/vehicles.js'

@@ -15,6 +15,10 @@ export const TAGS: ReadonlyArray<{ name: string; description: string }> = [
     name: 'vehicle-checks',
     description: 'The main job: a whole profile in, what the dial reads and whether that is allowed out.',
   },
+  {
+    name: 'vehicles',
+    description: 'Profiles that an account keeps, with every state they had and their calibrations.',
+  },
   { name: 'tires', description: 'Sizes, geometry, rolling circumference, roll-out, comparison.' },
   {
     name: 'drive-paths',
@@ -38,6 +42,16 @@ export async function registerOpenApi(app: FastifyInstance): Promise<void> {
         license: { name: 'MIT', identifier: 'MIT' },
       },
       servers: [{ url: '/', description: 'This instance.' }],
+      components: {
+        securitySchemes: {
+          key: {
+            type: 'http',
+            scheme: 'bearer',
+            description:
+              'A key of an account, made with npm run keys. Calculations need none; stored vehicles are seen by their own account alone.',
+          },
+        },
+      },
       tags: TAGS.map((tag) => ({ ...tag })),
     },
     refResolver: {

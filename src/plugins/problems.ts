@@ -3,6 +3,7 @@ import type { FastifyError, FastifyInstance, FastifyReply, FastifyRequest } from
 import { pointerFragment } from '../border/pointer.js'
 import { DOMAIN_STATUS, REQUEST_PROBLEMS, type RequestProblemCode } from '../border/problem-codes.js'
 import { type FieldFault, RequestProblem } from '../border/request-problem.js'
+import { StoreError, type StoreErrorCode } from '../db/store/errors.js'
 import { DomainError, ERRORS } from '../domain/errors.js'
 
 interface ProblemBody {
@@ -93,9 +94,22 @@ function frameworkProblem(error: FastifyError, request: FastifyRequest): Problem
   }
 }
 
+/** Failures of the store, as the caller should take them. */
+const STORE_PROBLEMS: Readonly<Record<StoreErrorCode, readonly [RequestProblemCode, string]>> = {
+  'kept-meanwhile': [
+    'request-in-flight',
+    'The first request with this Idempotency-Key was answered just now; ask again.',
+  ],
+  unavailable: ['unavailable', 'The store cannot be used now; nothing was changed.'],
+}
+
 function problemOf(error: unknown, request: FastifyRequest): ProblemBody {
   if (error instanceof RequestProblem)
     return requestProblem(error.code, error.message, request.id, error.errors)
+  if (error instanceof StoreError) {
+    if (error.code === 'unavailable') request.log.error({ err: error }, 'store unavailable')
+    return requestProblem(...STORE_PROBLEMS[error.code], request.id)
+  }
   if (error instanceof DomainError) return domainProblem(error, request.id)
   const framework = error instanceof Error ? frameworkProblem(error as FastifyError, request) : undefined
   if (framework !== undefined) return framework
@@ -118,6 +132,7 @@ export function nothingAt(request: FastifyRequest): RequestProblem {
 export function registerProblems(app: FastifyInstance): void {
   app.setErrorHandler((error, request, reply) => {
     if (error instanceof RequestProblem) reply.headers(error.headers)
+    if (error instanceof StoreError) reply.header('retry-after', '1')
     return send(reply, problemOf(error, request))
   })
   app.setNotFoundHandler((request, reply) => send(reply, problemOf(nothingAt(request), request)))

@@ -6,6 +6,7 @@ import type {
   RawRequestDefaultExpression,
   RawServerDefault,
 } from 'fastify'
+import type { Cursors } from '../border/cursors.js'
 import type { Clock, Store } from '../db/store.js'
 import type { SizeTable } from '../domain/tires/size-table.js'
 
@@ -25,4 +26,6 @@ export interface RouteOptions {
   /** Everything that is kept. */
   readonly store: Store
   readonly clock: Clock
+  /** Writes and reads the cursors of lists. */
+  readonly cursors: Cursors
 }

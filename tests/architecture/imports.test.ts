@@ -11,7 +11,7 @@ const MAY: Readonly<Record<string, readonly string[]>> = {
   // Pure numeric packages only: no framework, no input or output, no clock.
   domain: ['domain', 'jstat', 'fraction.js', 'geographiclib-geodesic', 'ml-fcnnls'],
   schemas: ['schemas', 'domain/measure', 'domain/gauges/rules', '@sinclair/typebox'],
-  border: ['border', 'domain', 'schemas', 'type:@sinclair/typebox', 'type:db/store'],
+  border: ['border', 'domain', 'schemas', 'type:@sinclair/typebox', 'type:db/store', 'node:crypto'],
   routes: [
     'routes',
     'border',
@@ -34,6 +34,7 @@ const MAY: Readonly<Record<string, readonly string[]>> = {
     'node:*',
     'type:fastify',
     'type:db/store',
+    'db/store/errors',
   ],
   db: ['db', 'type:domain', 'better-sqlite3', 'node:*', 'uuidv7'],
 }

@@ -4,8 +4,10 @@ import { openSqliteStore } from '../../src/db/sqlite/sqlite-store.js'
 
 /** An application of its own for one test, on an empty store in memory, with default settings unless told otherwise. */
 export async function testApp(environment: Record<string, string> = {}) {
+  // No rate limits: a test is one address. Those that are about limits set them.
+  const settings = { RATE_PER_ADDRESS: '0', RATE_PER_KEY: '0', ...environment }
   const store = openSqliteStore({ file: ':memory:', clock: Date.now })
-  const app = await buildApp({ config: readConfig(environment), store, clock: Date.now })
+  const app = await buildApp({ config: readConfig(settings), store, clock: Date.now })
   app.addHook('onClose', () => store.close())
   return app
 }

@@ -1,6 +1,7 @@
 import { uuidv7 } from 'uuidv7'
 import type { Author, Versions } from '../store/common.js'
 import type {
+  Change,
   Created,
   Put,
   Removed,
@@ -23,19 +24,22 @@ interface VehicleRow {
   readonly profile: string
 }
 
-interface RevisionRow {
+interface ChangeRow {
   readonly version: number
-  readonly change: Revision['change']
+  readonly change: Change['change']
   readonly at_ms: number
   readonly key_id: string
   readonly label: string
+}
+
+interface RevisionRow extends ChangeRow {
+  readonly created_at_ms: number
   readonly profile: string | null
 }
 
 const VEHICLE = `SELECT vehicles.id, vehicles.version, created_at_ms, changed_at_ms, profile
   FROM vehicles JOIN vehicle_revisions ON vehicle_id = vehicles.id AND vehicle_revisions.version = vehicles.version`
-const REVISION = `SELECT vehicle_revisions.version, change, at_ms, key_id, label, profile
-  FROM vehicle_revisions JOIN keys ON keys.id = key_id`
+const CHANGE = 'vehicle_revisions.version, change, at_ms, key_id, label'
 
 /** How makes and models are compared: without regard to case, width of letters or ways to write an accent. */
 const fold = (text: string | undefined) => text?.normalize('NFKC').toLowerCase() ?? null
@@ -52,10 +56,18 @@ const vehicleOf = (row: VehicleRow): Vehicle => ({
   profile: row.profile,
 })
 
-function revisionOf(row: RevisionRow): Revision {
-  const { version, change, at_ms: atMs, key_id: keyId, label: keyLabel } = row
-  const revision = { version, change, atMs, keyId, keyLabel }
-  return row.profile === null ? revision : { ...revision, profile: row.profile }
+const changeOf = ({ version, change, at_ms, key_id, label }: ChangeRow): Change => ({
+  version,
+  change,
+  atMs: at_ms,
+  keyId: key_id,
+  keyLabel: label,
+})
+
+function revisionOf(id: string, row: RevisionRow): Revision {
+  const { version, created_at_ms: createdAtMs, at_ms: changedAtMs, profile } = row
+  if (profile === null) return changeOf(row)
+  return { ...changeOf(row), vehicle: { id, version, createdAtMs, changedAtMs, profile } }
 }
 
 /** The list, by whichever of the filters are given: each combination has its statement, made once. */
@@ -106,11 +118,14 @@ export function sqliteVehicles(session: Session): VehicleStore {
   const ever = db
     .prepare<[string, string], number>('SELECT 1 FROM vehicles WHERE id = ? AND account_id = ?')
     .pluck()
-  const revisionRows = db.prepare<[string, number, number], RevisionRow>(
-    `${REVISION} WHERE vehicle_id = ? AND version < ? ORDER BY version DESC LIMIT ?`,
+  const changes = db.prepare<[string, number, number], ChangeRow>(
+    `SELECT ${CHANGE} FROM vehicle_revisions JOIN keys ON keys.id = key_id
+      WHERE vehicle_id = ? AND version < ? ORDER BY version DESC LIMIT ?`,
   )
-  const revisionRow = db.prepare<[string, number], RevisionRow>(
-    `${REVISION} WHERE vehicle_id = ? AND version = ?`,
+  const revision = db.prepare<[string, number], RevisionRow>(
+    `SELECT ${CHANGE}, vehicles.created_at_ms, profile FROM vehicle_revisions
+       JOIN keys ON keys.id = key_id JOIN vehicles ON vehicles.id = vehicle_id
+      WHERE vehicle_id = ? AND vehicle_revisions.version = ?`,
   )
 
   /** Another vehicle of the account that has the reference already. */
@@ -157,17 +172,18 @@ export function sqliteVehicles(session: Session): VehicleStore {
         return pageOf(rows, page, vehicleOf, ({ id }) => id)
       }),
 
-    replace: (author, id, versions, input) =>
+    replace: (author, id, versions, edit) =>
       session.write((): Replaced => {
         const row = live.get(id, author.accountId)
         if (row === undefined) return { outcome: 'absent' }
         if (!admits(versions, row.version)) return { outcome: 'stale', version: row.version }
+        const input = edit(vehicleOf(row))
         const taken = holder(author.accountId, input, id)
         if (taken !== undefined) return { outcome: 'reference-taken', id: taken }
         return { outcome: 'replaced', vehicle: change(author, row, input) }
       }),
 
-    putByReference: (author, reference, { versions, onlyCreate }, given) =>
+    putByReference: (author, reference, { versions, unless = [] }, given) =>
       session.write((): Put => {
         const input = { ...given, reference }
         const row = byReference.get(author.accountId, reference)
@@ -176,7 +192,7 @@ export function sqliteVehicles(session: Session): VehicleStore {
           return { outcome: 'created', vehicle: add(author, input) }
         }
         const { version } = row
-        if (onlyCreate === true || (versions !== undefined && !admits(versions, version)))
+        if (admits(unless, version) || (versions !== undefined && !admits(versions, version)))
           return { outcome: 'stale', version }
         if (row.profile === input.profile) return { outcome: 'unchanged', vehicle: vehicleOf(row) }
         if (versions === undefined) return { outcome: 'condition-required', version }
@@ -198,14 +214,14 @@ export function sqliteVehicles(session: Session): VehicleStore {
       session.read(() => {
         if (ever.get(id, accountId) === undefined) return undefined
         const before = page.after === undefined ? Number.MAX_SAFE_INTEGER : Number(page.after)
-        const rows = revisionRows.all(id, before, page.limit + 1)
-        return pageOf(rows, page, revisionOf, ({ version }) => String(version))
+        const rows = changes.all(id, before, page.limit + 1)
+        return pageOf(rows, page, changeOf, ({ version }) => String(version))
       }),
 
     revision: (accountId, id, version) =>
       session.read(() => {
-        const row = ever.get(id, accountId) === undefined ? undefined : revisionRow.get(id, version)
-        return row === undefined ? undefined : revisionOf(row)
+        const row = ever.get(id, accountId) === undefined ? undefined : revision.get(id, version)
+        return row === undefined ? undefined : revisionOf(id, row)
       }),
   }
 }

@@ -18,15 +18,18 @@ export interface Vehicle {
   readonly profile: string
 }
 
-/** One state of a vehicle, and who made it. */
-export interface Revision {
+/** What happened to a vehicle, and by whose key. */
+export interface Change {
   readonly version: number
   readonly change: 'created' | 'replaced' | 'deleted'
   readonly atMs: number
   readonly keyId: string
   readonly keyLabel: string
-  /** The profile after the change; absent when the change deleted it. */
-  readonly profile?: string
+}
+
+/** A change with the vehicle as it was after it; without, when the change deleted it. */
+export interface Revision extends Change {
+  readonly vehicle?: Vehicle
 }
 
 export interface VehicleFilter {
@@ -59,11 +62,12 @@ export type Removed =
   | { readonly outcome: 'absent' }
   | { readonly outcome: 'stale'; readonly version: number }
 
-/** What a put by reference may meet: nothing, one of these versions, or whatever is there. */
+/** What a put by reference may meet. */
 export interface PutCondition {
+  /** Replace only these versions (If-Match). */
   readonly versions?: Versions
-  /** Only create (If-None-Match: *). */
-  readonly onlyCreate?: boolean
+  /** Do not replace these versions (If-None-Match); any: only create. */
+  readonly unless?: Versions
 }
 
 /** Vehicles of an account. Another account's are absent in every method. */
@@ -72,7 +76,16 @@ export interface VehicleStore {
   read(accountId: string, id: string): Promise<Vehicle | undefined>
   /** In the order of creation. */
   list(accountId: string, filter: VehicleFilter, page: PageRequest): Promise<Page<Vehicle>>
-  replace(author: Author, id: string, versions: Versions, input: VehicleInput): Promise<Replaced>
+  /**
+   * @param edit - The new profile, from the vehicle there now. Called inside the transaction: must only compute; a throw
+   *   changes nothing
+   */
+  replace(
+    author: Author,
+    id: string,
+    versions: Versions,
+    edit: (current: Vehicle) => VehicleInput,
+  ): Promise<Replaced>
   /** Creates or replaces the vehicle of that reference. The same profile again changes nothing. */
   putByReference(
     author: Author,
@@ -83,6 +96,6 @@ export interface VehicleStore {
   /** Takes the vehicle away and frees its reference; its revisions stay. */
   remove(author: Author, id: string, versions: Versions): Promise<Removed>
   /** Newest first; of a deleted vehicle too. undefined when there never was one. */
-  revisions(accountId: string, id: string, page: PageRequest): Promise<Page<Revision> | undefined>
+  revisions(accountId: string, id: string, page: PageRequest): Promise<Page<Change> | undefined>
   revision(accountId: string, id: string, version: number): Promise<Revision | undefined>
 }

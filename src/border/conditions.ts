@@ -1,0 +1,75 @@
+import type { Versions } from '../db/store.js'
+import { RequestProblem } from './request-problem.js'
+
+/** The entity tag of a version of a stored thing. */
+export const etagOf = (version: number) => `"${version}"`
+
+const TAG = /^(W\/)?"([\x21\x23-\x7e\x80-\xff]*)"$/
+
+function malformed(header: string, value: string): RequestProblem {
+  const detail = `expected an entity tag in quotes, as ETag gave it, several with commas, or *; got ${value.slice(0, 60)}`
+  return new RequestProblem('invalid-request', `${header}: ${detail}`, [
+    { in: 'header', pointer: `#/${header}`, code: 'wrong-form', detail },
+  ])
+}
+
+/**
+ * The versions that a conditional header names.
+ *
+ * @param weak - Whether weak tags count: they do for If-None-Match, never for If-Match (RFC 9110, 8.8.3.2)
+ * @returns undefined when the header is absent
+ * @throws {RequestProblem} `invalid-request` when it is no list of entity tags
+ */
+function versionsIn(header: string, value: string | undefined, weak: boolean): Versions | undefined {
+  if (value === undefined) return undefined
+  if (value.trim() === '*') return 'any'
+  const versions: number[] = []
+  for (const item of value.split(',')) {
+    const [, weakMark, tag] = TAG.exec(item.trim()) ?? []
+    if (tag === undefined) throw malformed(header, value)
+    // A tag that we never gave matches nothing.
+    if (/^[1-9]\d{0,15}$/.test(tag) && (weak || weakMark === undefined)) versions.push(Number(tag))
+  }
+  return versions
+}
+
+interface ConditionalHeaders {
+  readonly 'if-match'?: string | undefined
+  readonly 'if-none-match'?: string | undefined
+}
+
+/** If-Match, where the request has one. */
+export const ifMatch = (headers: ConditionalHeaders): Versions | undefined =>
+  versionsIn('if-match', headers['if-match'], false)
+
+/** If-None-Match, where the request has one. */
+export const ifNoneMatch = (headers: ConditionalHeaders): Versions | undefined =>
+  versionsIn('if-none-match', headers['if-none-match'], true)
+
+/** If-Match of a change that must have one. @throws {RequestProblem} `condition-required` */
+export function requireIfMatch(headers: ConditionalHeaders): Versions {
+  const versions = ifMatch(headers)
+  if (versions === undefined) {
+    throw new RequestProblem(
+      'condition-required',
+      'A change needs If-Match with the ETag that was last read; If-Match: * changes whatever is there.',
+    )
+  }
+  return versions
+}
+
+/** Whether what the client has is still what is there: the answer is 304 then. */
+export function isUnchanged(headers: ConditionalHeaders, version: number): boolean {
+  const versions = ifNoneMatch(headers)
+  return versions !== undefined && (versions === 'any' || versions.includes(version))
+}
+
+/** The change was asked for on another version than the one there now. */
+export function staleVersion(version: number): RequestProblem {
+  return new RequestProblem(
+    'stale-version',
+    `It was changed meanwhile: version ${version} is there now. Read it, make the change again, and send its ETag in If-Match.`,
+    [],
+    { etag: etagOf(version) },
+  )
+}

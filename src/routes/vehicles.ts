@@ -1,0 +1,361 @@
+import type { FastifyReply, FastifyRequest } from 'fastify'
+import {
+  etagOf,
+  ifMatch,
+  ifNoneMatch,
+  isUnchanged,
+  requireIfMatch,
+  staleVersion,
+} from '../border/conditions.js'
+import { mergePatch } from '../border/merge-patch.js'
+import { RequestProblem } from '../border/request-problem.js'
+import {
+  changeText,
+  pageText,
+  profileOf,
+  revisionText,
+  vehicleInput,
+  vehicleText,
+} from '../border/saved-vehicles.js'
+import type { Vehicle } from '../db/store.js'
+import { ref } from '../schemas/measures.js'
+import { problems } from '../schemas/problems.js'
+import {
+  ReferenceParams,
+  RevisionListQuery,
+  RevisionParams,
+  SavedVehicle,
+  SavedVehicleList,
+  VehicleChangeList,
+  VehicleListQuery,
+  VehicleParams,
+  VehiclePatch,
+  VehicleRevision,
+} from '../schemas/saved-vehicles.js'
+import { ChangeHeaders, CreateHeaders, KEY_NEEDED, PutHeaders, ReadHeaders } from '../schemas/stored.js'
+import { VehicleProfile, type VehicleProfileShape } from '../schemas/vehicles.js'
+import { authorOf, jsonAnswer, keepFor, sendAnswer } from './keep.js'
+import type { App, RouteOptions } from './options.js'
+
+const tags = ['vehicles']
+const security = KEY_NEEDED
+
+/** One schema object, so that its validator is compiled once. */
+const PROFILE = ref(VehicleProfile)
+
+const noVehicle = () => new RequestProblem('not-found', 'There is no such vehicle.')
+
+const referenceTaken = (id: string) =>
+  new RequestProblem('reference-taken', `The vehicle ${id} has this reference.`, [
+    { in: 'body', pointer: '#/reference', code: 'taken', detail: `is that of the vehicle ${id}` },
+  ])
+
+const etag = ({ version }: Vehicle) => ({ etag: etagOf(version) })
+
+const vehicleAnswer = (status: number, vehicle: Vehicle) =>
+  jsonAnswer(status, vehicleText(vehicle), etag(vehicle))
+
+const createdAnswer = (vehicle: Vehicle) =>
+  jsonAnswer(201, vehicleText(vehicle), { ...etag(vehicle), location: `/v1/vehicles/${vehicle.id}` })
+
+/** A profile that a patch made, validated as if it had been sent. */
+function patched(request: FastifyRequest, current: Vehicle, patch: unknown): VehicleProfileShape {
+  const profile = mergePatch(profileOf(current), patch)
+  const validate = request.compileValidationSchema(PROFILE, 'body')
+  if (!validate(profile)) {
+    throw Object.assign(new Error('the patched profile is not valid'), {
+      validation: validate.errors,
+      validationContext: 'body',
+    })
+  }
+  return profile as VehicleProfileShape
+}
+
+export function vehicleRoutes(app: App, { store, cursors }: RouteOptions): void {
+  const { vehicles } = store
+
+  async function replace(
+    request: FastifyRequest,
+    reply: FastifyReply,
+    id: string,
+    edit: (current: Vehicle) => VehicleProfileShape,
+  ) {
+    const versions = requireIfMatch(request.headers)
+    const done = await vehicles.replace(authorOf(request), id, versions, (current) =>
+      vehicleInput(edit(current)),
+    )
+    switch (done.outcome) {
+      case 'absent':
+        throw noVehicle()
+      case 'stale':
+        throw staleVersion(done.version)
+      case 'reference-taken':
+        throw referenceTaken(done.id)
+      case 'replaced':
+        return sendAnswer(reply, vehicleAnswer(200, done.vehicle))
+    }
+  }
+
+  app.post(
+    '/v1/vehicles',
+    {
+      schema: {
+        operationId: 'createVehicle',
+        summary: 'Keep a vehicle',
+        description: 'Keeps a profile in the account of the key.',
+        tags,
+        security,
+        headers: CreateHeaders,
+        body: PROFILE,
+        response: { 201: ref(SavedVehicle), ...problems(400, 401, 403, 409, 413, 415, 422, 429, 503) },
+      },
+    },
+    async (request, reply) => {
+      const done = await vehicles.create(
+        authorOf(request),
+        vehicleInput(request.body),
+        keepFor(request, createdAnswer),
+      )
+      if (done.outcome === 'reference-taken') throw referenceTaken(done.id)
+      return sendAnswer(reply, createdAnswer(done.vehicle))
+    },
+  )
+
+  app.get(
+    '/v1/vehicles',
+    {
+      schema: {
+        operationId: 'listVehicles',
+        summary: 'Vehicles of the account',
+        description: 'In the order of creation, in pages; by make, model or reference.',
+        tags,
+        security,
+        querystring: VehicleListQuery,
+        response: { 200: ref(SavedVehicleList), ...problems(400, 401, 429, 503) },
+      },
+    },
+    async (request, reply) => {
+      const { accountId } = authorOf(request)
+      const { limit = 50, cursor, ...filter } = request.query
+      const list = [accountId, 'vehicles', filter.make, filter.model, filter.reference]
+      const page = cursor === undefined ? { limit } : { limit, after: cursors.read(list, cursor) }
+      const { items, next } = await vehicles.list(accountId, filter, page)
+      const more = next === undefined ? undefined : cursors.write(list, next)
+      return sendAnswer(reply, jsonAnswer(200, pageText('vehicles', items.map(vehicleText), more)))
+    },
+  )
+
+  app.get(
+    '/v1/vehicles/:id',
+    {
+      schema: {
+        operationId: 'getVehicle',
+        summary: 'A vehicle',
+        description: 'The profile as it was given, with its version.',
+        tags,
+        security,
+        params: VehicleParams,
+        headers: ReadHeaders,
+        response: {
+          200: ref(SavedVehicle),
+          304: { description: 'It is still what If-None-Match names.' },
+          ...problems(400, 401, 404, 429, 503),
+        },
+      },
+    },
+    async (request, reply) => {
+      const vehicle = await vehicles.read(authorOf(request).accountId, request.params.id)
+      if (vehicle === undefined) throw noVehicle()
+      if (isUnchanged(request.headers, vehicle.version)) return reply.code(304).headers(etag(vehicle)).send()
+      return sendAnswer(reply, vehicleAnswer(200, vehicle))
+    },
+  )
+
+  app.put(
+    '/v1/vehicles/:id',
+    {
+      schema: {
+        operationId: 'replaceVehicle',
+        summary: 'Replace a vehicle',
+        description:
+          'Puts a whole profile in the place of the one there; what was there stays as a revision.',
+        tags,
+        security,
+        params: VehicleParams,
+        headers: ChangeHeaders,
+        body: PROFILE,
+        response: {
+          200: ref(SavedVehicle),
+          ...problems(400, 401, 403, 404, 409, 412, 413, 415, 428, 429, 503),
+        },
+      },
+    },
+    (request, reply) => replace(request, reply, request.params.id, () => request.body),
+  )
+
+  app.patch(
+    '/v1/vehicles/:id',
+    {
+      schema: {
+        operationId: 'changeVehicle',
+        summary: 'Change a part of a vehicle',
+        description: 'Applies a merge patch (RFC 7396) to the profile; the result must be a whole profile.',
+        tags,
+        security,
+        consumes: ['application/merge-patch+json', 'application/json'],
+        params: VehicleParams,
+        headers: ChangeHeaders,
+        body: ref(VehiclePatch),
+        response: {
+          200: ref(SavedVehicle),
+          ...problems(400, 401, 403, 404, 409, 412, 413, 415, 428, 429, 503),
+        },
+      },
+    },
+    (request, reply) =>
+      replace(request, reply, request.params.id, (current) => patched(request, current, request.body)),
+  )
+
+  app.delete(
+    '/v1/vehicles/:id',
+    {
+      schema: {
+        operationId: 'deleteVehicle',
+        summary: 'Delete a vehicle',
+        description: 'Takes the vehicle away and frees its reference; its revisions can still be read.',
+        tags,
+        security,
+        params: VehicleParams,
+        headers: ChangeHeaders,
+        response: {
+          204: { description: 'It is gone.' },
+          ...problems(400, 401, 403, 404, 412, 428, 429, 503),
+        },
+      },
+    },
+    async (request, reply) => {
+      const done = await vehicles.remove(
+        authorOf(request),
+        request.params.id,
+        requireIfMatch(request.headers),
+      )
+      if (done.outcome === 'absent') throw noVehicle()
+      if (done.outcome === 'stale') throw staleVersion(done.version)
+      return reply.code(204).send()
+    },
+  )
+
+  app.put(
+    '/v1/vehicles/by-reference/:reference',
+    {
+      schema: {
+        operationId: 'putVehicleByReference',
+        summary: 'Create or replace a vehicle by its reference',
+        description:
+          'For job tickets: creates the vehicle of that reference, or replaces the one there. The same profile again changes nothing and answers 200. To replace another profile, send If-Match with its ETag, or * to replace whatever is there; If-None-Match: * only creates.',
+        tags,
+        security,
+        params: ReferenceParams,
+        headers: PutHeaders,
+        body: PROFILE,
+        response: {
+          200: ref(SavedVehicle),
+          201: ref(SavedVehicle),
+          ...problems(400, 401, 403, 412, 413, 415, 422, 428, 429, 503),
+        },
+      },
+    },
+    async (request, reply) => {
+      const { reference } = request.params
+      if (request.body.reference !== undefined && request.body.reference !== reference) {
+        throw new RequestProblem('reference-mismatch', 'reference in the body is not that of the address.', [
+          {
+            in: 'body',
+            pointer: '#/reference',
+            code: 'mismatch',
+            detail: `leave it out or give ${reference}`,
+          },
+        ])
+      }
+      const versions = ifMatch(request.headers)
+      const noneMatch = ifNoneMatch(request.headers)
+      const done = await vehicles.putByReference(
+        authorOf(request),
+        reference,
+        {
+          ...(versions === undefined ? {} : { versions }),
+          ...(noneMatch === undefined ? {} : { unless: noneMatch }),
+        },
+        vehicleInput({ ...request.body, reference }),
+      )
+      switch (done.outcome) {
+        case 'created':
+          return sendAnswer(reply, createdAnswer(done.vehicle))
+        case 'replaced':
+        case 'unchanged':
+          return sendAnswer(reply, vehicleAnswer(200, done.vehicle))
+        case 'stale':
+          throw staleVersion(done.version)
+        case 'absent':
+          throw new RequestProblem(
+            'stale-version',
+            'If-Match names a version, and there is no vehicle of this reference.',
+          )
+        case 'condition-required':
+          throw new RequestProblem(
+            'condition-required',
+            `There is another profile under this reference: send If-Match with its ETag "${done.version}", or * to replace whatever is there.`,
+            [],
+            { etag: etagOf(done.version) },
+          )
+      }
+    },
+  )
+
+  app.get(
+    '/v1/vehicles/:id/revisions',
+    {
+      schema: {
+        operationId: 'listVehicleRevisions',
+        summary: 'Changes of a vehicle',
+        description: 'Who changed it when, newest first, in pages; of a deleted vehicle too.',
+        tags,
+        security,
+        params: VehicleParams,
+        querystring: RevisionListQuery,
+        response: { 200: ref(VehicleChangeList), ...problems(400, 401, 404, 429, 503) },
+      },
+    },
+    async (request, reply) => {
+      const { accountId } = authorOf(request)
+      const { limit = 50, cursor } = request.query
+      const list = [accountId, 'revisions', request.params.id]
+      const page = cursor === undefined ? { limit } : { limit, after: cursors.read(list, cursor) }
+      const found = await vehicles.revisions(accountId, request.params.id, page)
+      if (found === undefined) throw noVehicle()
+      const more = found.next === undefined ? undefined : cursors.write(list, found.next)
+      return sendAnswer(reply, jsonAnswer(200, pageText('revisions', found.items.map(changeText), more)))
+    },
+  )
+
+  app.get(
+    '/v1/vehicles/:id/revisions/:version',
+    {
+      schema: {
+        operationId: 'getVehicleRevision',
+        summary: 'A vehicle as it was',
+        description: 'One change, with the vehicle as it was after it; of a deleted vehicle too.',
+        tags,
+        security,
+        params: RevisionParams,
+        response: { 200: ref(VehicleRevision), ...problems(400, 401, 404, 429, 503) },
+      },
+    },
+    async (request, reply) => {
+      const { id, version } = request.params
+      const revision = await vehicles.revision(authorOf(request).accountId, id, version)
+      if (revision === undefined) throw new RequestProblem('not-found', 'There is no such revision.')
+      return sendAnswer(reply, jsonAnswer(200, revisionText(revision)))
+    },
+  )
+}

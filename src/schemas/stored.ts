@@ -1,0 +1,72 @@
+import { Type } from '@sinclair/typebox'
+import { count } from './measures.js'
+
+/** `security` of every operation that needs a key; the access plugin enforces what stands here. */
+export const KEY_NEEDED = [{ key: [] }]
+
+export const IdInPath = Type.String({
+  minLength: 1,
+  maxLength: 100,
+  description: 'Id, as the service gave it.',
+})
+
+export const Id = Type.String({ description: 'Id given by the service (UUID).' })
+export const Version = Type.Integer({
+  description: 'Counts the changes, from 1; ETag is the version in quotes.',
+  'x-dimensionless': true,
+})
+export const Instant = (what: string) =>
+  Type.String({ format: 'date-time', description: `${what}, UTC (RFC 3339).` })
+
+/** Query of a list that comes in pages, beside its filters. */
+export const PAGE_QUERY = {
+  limit: Type.Optional(
+    count({ minimum: 1, maximum: 200, default: 50, description: 'Most items of the page.' }),
+  ),
+  cursor: Type.Optional(
+    Type.String({
+      minLength: 1,
+      maxLength: 500,
+      description: 'next of the page before, with the same filters.',
+    }),
+  ),
+}
+
+export const Next = Type.Optional(
+  Type.String({ description: 'Cursor of the next page; absent on the last.' }),
+)
+
+const tags = (description: string) => Type.Optional(Type.String({ maxLength: 1000, description }))
+
+/** Headers of a change: on which version it is made. */
+export const ChangeHeaders = Type.Object({
+  'if-match': tags(
+    'ETag of the version that the change was made on, or *. Required: 428 without it, 412 when stale.',
+  ),
+})
+
+/** Headers of a put that creates or replaces. */
+export const PutHeaders = Type.Object({
+  'if-match': tags(
+    'ETag of the version to replace, or * for whatever is there. Required where a change would be lost.',
+  ),
+  'if-none-match': tags('* creates only: 412 when there is one.'),
+})
+
+/** Headers of a read. */
+export const ReadHeaders = Type.Object({
+  'if-none-match': tags('ETag of what the caller has: 304 when it is still that.'),
+})
+
+/** Headers of a POST that makes something. */
+export const CreateHeaders = Type.Object({
+  'idempotency-key': Type.Optional(
+    Type.String({
+      minLength: 1,
+      maxLength: 200,
+      pattern: '^[\\x21-\\x7e]+$',
+      description:
+        'Chosen by the caller for this request, for example a UUID. Sent again within 24 hours with the same request, the first answer is given again and nothing is done twice.',
+    }),
+  ),
+})
