@@ -1,0 +1,354 @@
+import { afterAll, beforeEach, describe, expect, test } from 'vitest'
+import { type Client, newClient, testAppWithStore } from '../support/app.js'
+import { handClock } from '../support/stores.js'
+import { aVehicle } from '../support/vehicles.js'
+
+const clock = handClock()
+const { app, store } = await testAppWithStore({}, clock)
+afterAll(() => app.close())
+
+let account: string
+let club: Client
+let accounts = 0
+
+// An account of its own for each test: they see nothing of each other.
+beforeEach(async () => {
+  account = `club ${++accounts}`
+  club = await newClient(app, store, account)
+})
+
+const kept = async (extra: Record<string, unknown> = {}) =>
+  (await club('POST', '/v1/vehicles', aVehicle(extra))).body
+
+describe('a vehicle', () => {
+  test('is kept as it was given, with id, version and times', async () => {
+    const made = await club('POST', '/v1/vehicles', aVehicle())
+    expect(made.status).toBe(201)
+    expect(made.headers.etag).toBe('"1"')
+    expect(made.headers.location).toBe(`/v1/vehicles/${made.body.id}`)
+    const at = new Date(clock()).toISOString()
+    expect(made.body).toEqual({ id: made.body.id, version: 1, createdAt: at, changedAt: at, ...aVehicle() })
+    const read = await club('GET', `/v1/vehicles/${made.body.id}`)
+    expect([read.status, read.text, read.headers.etag]).toEqual([200, made.text, '"1"'])
+  })
+
+  test('comes back character for character: any language, any sign', async () => {
+    const notes = 'Zählt: "⅓" \\ \u0000 \u2028 𝟙 أ ﷺ </script> \n\t é é'
+    const { id } = await kept({ notes, make: 'ﷺ'.repeat(80), model: '\u0000', reference: '\u0000/%2F ?#é' })
+    expect((await club('GET', `/v1/vehicles/${id}`)).body).toMatchObject({ notes, model: '\u0000' })
+    const found = await club('GET', `/v1/vehicles?reference=${encodeURIComponent('\u0000/%2F ?#é')}`)
+    expect(found.body.vehicles).toHaveLength(1)
+  })
+
+  test('is not there under an id that nobody gave', async () => {
+    for (const id of ['x', '018f0000-0000-7000-8000-000000000000', "' OR 1=1 --"]) {
+      const answer = await club('GET', `/v1/vehicles/${encodeURIComponent(id)}`)
+      expect([answer.status, answer.body.code]).toEqual([404, 'not-found'])
+    }
+  })
+
+  test('that the client has already is not sent again', async () => {
+    const { id } = await kept()
+    for (const tag of ['"1"', 'W/"1"', '"7", "1"', '*']) {
+      const answer = await club('GET', `/v1/vehicles/${id}`, undefined, { 'if-none-match': tag })
+      expect([answer.status, answer.text, answer.headers.etag]).toEqual([304, '', '"1"'])
+    }
+    expect((await club('GET', `/v1/vehicles/${id}`, undefined, { 'if-none-match': '"2"' })).status).toBe(200)
+  })
+
+  test('that does not fit its schema is refused at the field', async () => {
+    const answer = await club('POST', '/v1/vehicles', aVehicle({ year: 1700 }))
+    expect(answer.status).toBe(400)
+    expect(answer.body.errors).toMatchObject([{ in: 'body', pointer: '#/year', code: 'out-of-bounds' }])
+  })
+})
+
+describe('a change of a vehicle', () => {
+  const change = async (method: 'PUT' | 'PATCH' | 'DELETE', id: string, tag?: string) =>
+    club(
+      method,
+      `/v1/vehicles/${id}`,
+      method === 'DELETE'
+        ? undefined
+        : method === 'PUT'
+          ? aVehicle({ notes: 'changed' })
+          : { notes: 'changed' },
+      tag === undefined ? {} : { 'if-match': tag },
+    )
+
+  for (const method of ['PUT', 'PATCH', 'DELETE'] as const) {
+    test(`by ${method} needs If-Match, and the version that is there`, async () => {
+      const { id } = await kept()
+      expect((await change(method, id)).body).toMatchObject({ status: 428, code: 'condition-required' })
+      for (const stale of ['"2"', 'W/"1"', '"another"', '"1x"', '"01"']) {
+        const answer = await change(method, id, stale)
+        expect([answer.status, answer.body.code, answer.headers.etag]).toEqual([412, 'stale-version', '"1"'])
+      }
+      for (const malformed of ['1', '"1', '', '"1";"2"']) {
+        const answer = await change(method, id, malformed)
+        expect([answer.status, answer.body.errors?.[0]?.pointer]).toEqual([400, '#/if-match'])
+      }
+      expect((await club('GET', `/v1/vehicles/${id}`)).headers.etag).toBe('"1"')
+      expect((await change(method, id, '"9", "1"')).status).toBe(method === 'DELETE' ? 204 : 200)
+    })
+
+    test(`by ${method} with If-Match: * changes whatever is there`, async () => {
+      const { id } = await kept()
+      expect((await change(method, id, '*')).status).toBe(method === 'DELETE' ? 204 : 200)
+    })
+
+    test(`by ${method} of nothing is 404`, async () => {
+      expect((await change(method, 'nothing', '*')).status).toBe(404)
+    })
+  }
+
+  test('counts the version up, moves changedAt and keeps createdAt', async () => {
+    const { id, createdAt } = await kept()
+    clock.advance(60_000)
+    const put = await change('PUT', id, '"1"')
+    expect(put.headers.etag).toBe('"2"')
+    expect(put.body).toMatchObject({
+      version: 2,
+      createdAt,
+      changedAt: new Date(clock()).toISOString(),
+      notes: 'changed',
+    })
+  })
+
+  test('merges a patch into the profile and validates the whole', async () => {
+    const { id } = await kept({ notes: 'old', topSpeed: { mph: 80 } })
+    const patch = {
+      notes: null,
+      topSpeed: { mph: 85 },
+      tires: { rear: { size: null, rollingCircumference: { mm: 1760, plusMinus: 5 } } },
+    }
+    const done = await club('PATCH', `/v1/vehicles/${id}`, patch, {
+      'if-match': '"1"',
+      'content-type': 'application/merge-patch+json',
+    })
+    expect(done.status).toBe(200)
+    const { id: _id, version: _v, createdAt: _c, changedAt: _a, ...profile } = done.body
+    expect(profile).toEqual(
+      aVehicle({
+        topSpeed: { mph: 85 },
+        tires: { front: { size: '165R13' }, rear: { rollingCircumference: { mm: 1760, plusMinus: 5 } } },
+      }),
+    )
+  })
+
+  test('by a patch that leaves no whole profile is refused at the field, and changes nothing', async () => {
+    const { id } = await kept()
+    const faults: Array<[unknown, string]> = [
+      [{ name: null }, '#/name'],
+      [{ tires: { rear: null } }, '#/tires/rear'],
+      [{ topSpeed: { mph: '80' } }, '#/topSpeed/mph'],
+      [{ paths: [] }, '#/paths'],
+      [{ engine: 'V8' }, '#/engine'],
+      [{ tires: { spare: { size: '165R13' } } }, '#/tires/spare'],
+      [{ tires: JSON.parse('{"__proto__": {"x": 1}}') }, '#/tires/__proto__'],
+    ]
+    for (const [patch, pointer] of faults) {
+      const answer = await club('PATCH', `/v1/vehicles/${id}`, patch, { 'if-match': '*' })
+      expect([answer.status, answer.body.errors?.[0]?.pointer]).toEqual([400, pointer])
+    }
+    expect((await club('GET', `/v1/vehicles/${id}`)).body.version).toBe(1)
+  })
+
+  test('to a reference that another has is refused', async () => {
+    const first = await kept({ reference: 'JOB-1' })
+    const second = await kept({ reference: 'JOB-2' })
+    for (const answer of [
+      await club('POST', '/v1/vehicles', aVehicle({ reference: 'JOB-1' })),
+      await club('PATCH', `/v1/vehicles/${second.id}`, { reference: 'JOB-1' }, { 'if-match': '*' }),
+      await club('PUT', `/v1/vehicles/${second.id}`, aVehicle({ reference: 'JOB-1' }), { 'if-match': '*' }),
+    ]) {
+      expect([answer.status, answer.body.code]).toEqual([409, 'reference-taken'])
+      expect(answer.body.detail).toContain(first.id)
+    }
+  })
+})
+
+describe('PUT /v1/vehicles/by-reference/{reference}', () => {
+  const url = `/v1/vehicles/by-reference/${encodeURIComponent('JOB 2026/17 é')}`
+
+  test('creates, answers the same again, and replaces only with If-Match', async () => {
+    const made = await club('PUT', url, aVehicle())
+    expect([made.status, made.body.reference, made.headers.etag]).toEqual([201, 'JOB 2026/17 é', '"1"'])
+    const again = await club('PUT', url, aVehicle())
+    expect([again.status, again.text]).toEqual([200, made.text])
+    const bare = await club('PUT', url, aVehicle({ notes: 'more' }))
+    expect([bare.status, bare.body.code, bare.headers.etag]).toEqual([428, 'condition-required', '"1"'])
+    expect((await club('PUT', url, aVehicle({ notes: 'more' }), { 'if-match': '"3"' })).status).toBe(412)
+    const any = await club('PUT', url, aVehicle({ notes: 'more' }), { 'if-match': '*' })
+    expect([any.status, any.body.version, any.body.id]).toEqual([200, 2, made.body.id])
+    const tagged = await club('PUT', url, aVehicle({ notes: 'most' }), { 'if-match': '"2"' })
+    expect([tagged.status, tagged.body.version]).toEqual([200, 3])
+  })
+
+  test('with If-None-Match: * only creates; with If-Match only replaces', async () => {
+    expect((await club('PUT', url, aVehicle(), { 'if-match': '*' })).status).toBe(412)
+    expect((await club('PUT', url, aVehicle(), { 'if-none-match': '*' })).status).toBe(201)
+    const again = await club('PUT', url, aVehicle(), { 'if-none-match': '*' })
+    expect([again.status, again.body.code]).toEqual([412, 'stale-version'])
+  })
+
+  test('refuses a body with another reference', async () => {
+    const answer = await club('PUT', url, aVehicle({ reference: 'JOB-18' }))
+    expect([answer.status, answer.body.code, answer.body.errors[0].pointer]).toEqual([
+      422,
+      'reference-mismatch',
+      '#/reference',
+    ])
+  })
+
+  test('from many at once creates one', async () => {
+    const answers = await Promise.all(Array.from({ length: 20 }, () => club('PUT', url, aVehicle())))
+    expect(answers.filter(({ status }) => status === 201)).toHaveLength(1)
+    expect(new Set(answers.map(({ body }) => body.id)).size).toBe(1)
+  })
+})
+
+describe('GET /v1/vehicles', () => {
+  const all = async (query: string): Promise<string[]> => {
+    const names: string[] = []
+    let cursor = ''
+    do {
+      const page = await club('GET', `/v1/vehicles?${query}${cursor}`)
+      expect(page.status, page.text).toBe(200)
+      names.push(...page.body.vehicles.map(({ name }: { name: string }) => name))
+      cursor = page.body.next === undefined ? '' : `&cursor=${page.body.next}`
+    } while (cursor !== '')
+    return names
+  }
+
+  test('gives every vehicle once, in the order of creation, whatever the size of the page', async () => {
+    const names = Array.from({ length: 11 }, (_, n) => `car ${n}`)
+    for (const name of names) await kept({ name })
+    for (const limit of [1, 2, 3, 5, 10, 11, 12, 200]) expect(await all(`limit=${limit}`)).toEqual(names)
+    expect(await all('')).toEqual(names)
+  })
+
+  test('filters by make, model and reference, without regard to case', async () => {
+    await kept({ name: 'a', make: 'Marlin', model: '1500', reference: 'J1' })
+    await kept({ name: 'b', make: 'MARLIN', model: '1800' })
+    await kept({ name: 'c', make: 'Éclair', model: '1500' })
+    await kept({ name: 'd', make: undefined, model: undefined })
+    expect(await all('make=marlin')).toEqual(['a', 'b'])
+    expect(await all('make=marlin&limit=1')).toEqual(['a', 'b'])
+    expect(await all(`make=${encodeURIComponent('E\u0301CLAIR')}`)).toEqual(['c'])
+    expect(await all('model=1500')).toEqual(['a', 'c'])
+    expect(await all('make=Marlin&model=1800')).toEqual(['b'])
+    expect(await all('reference=J1')).toEqual(['a'])
+    expect(await all('reference=j1')).toEqual([])
+  })
+
+  test('leaves a page stable while others are added and deleted', async () => {
+    const made = []
+    for (let n = 0; n < 4; n++) made.push(await kept({ name: `car ${n}` }))
+    const first = await club('GET', '/v1/vehicles?limit=2')
+    await club('DELETE', `/v1/vehicles/${made[0].id}`, undefined, { 'if-match': '*' })
+    await kept({ name: 'car 4' })
+    const second = await club('GET', `/v1/vehicles?limit=2&cursor=${first.body.next}`)
+    expect(second.body.vehicles.map(({ name }: { name: string }) => name)).toEqual(['car 2', 'car 3'])
+  })
+
+  test('refuses a limit of 0 and of more than 200', async () => {
+    for (const limit of ['0', '201', '-1', 'x', '1.5']) {
+      expect((await club('GET', `/v1/vehicles?limit=${limit}`)).status, limit).toBe(400)
+    }
+  })
+
+  test('refuses a cursor that was made up, changed, or of another list', async () => {
+    for (let n = 0; n < 3; n++) await kept({ name: `car ${n}` })
+    const { next } = (await club('GET', '/v1/vehicles?limit=1')).body
+    const other = await newClient(app, store, 'other')
+    const forged = `${next.slice(0, -2)}${next.endsWith('AA') ? 'BB' : 'AA'}`
+    for (const answer of [
+      await club('GET', '/v1/vehicles?cursor=abc'),
+      await club('GET', `/v1/vehicles?cursor=${forged}`),
+      await club('GET', `/v1/vehicles?make=Marlin&cursor=${next}`),
+      await other('GET', `/v1/vehicles?cursor=${next}`),
+    ]) {
+      expect([answer.status, answer.body.errors?.[0]?.pointer]).toEqual([400, '#/cursor'])
+    }
+  })
+})
+
+describe('revisions', () => {
+  test('keep every state, who made it and when, also after the vehicle is deleted', async () => {
+    const { id } = await kept({ notes: 'first' })
+    clock.advance(1000)
+    await club('PATCH', `/v1/vehicles/${id}`, { notes: 'second' }, { 'if-match': '"1"' })
+    clock.advance(1000)
+    const boss = await newClient(app, store, account, 'admin')
+    await boss('DELETE', `/v1/vehicles/${id}`, undefined, { 'if-match': '"2"' })
+    const { revisions } = (await club('GET', `/v1/vehicles/${id}/revisions`)).body
+    expect(revisions).toMatchObject([
+      {
+        version: 3,
+        change: 'deleted',
+        key: { label: `${account} admin` },
+        at: new Date(clock()).toISOString(),
+      },
+      { version: 2, change: 'replaced', key: { label: `${account} editor` } },
+      { version: 1, change: 'created', key: { label: `${account} editor` } },
+    ])
+    expect((await club('GET', `/v1/vehicles/${id}/revisions/1`)).body.vehicle).toMatchObject({
+      notes: 'first',
+      version: 1,
+    })
+    expect((await club('GET', `/v1/vehicles/${id}/revisions/2`)).body.vehicle).toMatchObject({
+      notes: 'second',
+      version: 2,
+    })
+    expect((await club('GET', `/v1/vehicles/${id}/revisions/3`)).body).not.toHaveProperty('vehicle')
+    expect((await club('GET', `/v1/vehicles/${id}/revisions/4`)).status).toBe(404)
+    expect((await club('GET', `/v1/vehicles/${id}`)).status).toBe(404)
+  })
+
+  test('come in pages', async () => {
+    const { id } = await kept()
+    for (let n = 0; n < 6; n++)
+      await club('PATCH', `/v1/vehicles/${id}`, { notes: `n${n}` }, { 'if-match': '*' })
+    const seen: number[] = []
+    let cursor = ''
+    do {
+      const page = (await club('GET', `/v1/vehicles/${id}/revisions?limit=3${cursor}`)).body
+      seen.push(...page.revisions.map(({ version }: { version: number }) => version))
+      cursor = page.next === undefined ? '' : `&cursor=${page.next}`
+    } while (cursor !== '')
+    expect(seen).toEqual([7, 6, 5, 4, 3, 2, 1])
+  })
+
+  test('a deleted vehicle frees its reference', async () => {
+    const first = await kept({ reference: 'JOB-1' })
+    await club('DELETE', `/v1/vehicles/${first.id}`, undefined, { 'if-match': '*' })
+    const second = await kept({ reference: 'JOB-1' })
+    expect(second.id).not.toBe(first.id)
+    expect(second.version).toBe(1)
+  })
+})
+
+describe('many writers on one vehicle', () => {
+  test('50 at once with If-Match: as many versions as accepted writes, and each writer sees its own', async () => {
+    const { id } = await kept()
+    const accepted: string[] = []
+    await Promise.all(
+      Array.from({ length: 50 }, async (_, writer) => {
+        for (let done = false; !done; ) {
+          const read = await club('GET', `/v1/vehicles/${id}`)
+          const notes = `${read.body.notes ?? ''}[${writer}]`
+          const put = await club('PATCH', `/v1/vehicles/${id}`, { notes }, { 'if-match': read.headers.etag! })
+          done = put.status === 200
+          if (done) accepted.push(notes)
+          else expect(put.status).toBe(412)
+        }
+      }),
+    )
+    const end = (await club('GET', `/v1/vehicles/${id}`)).body
+    expect(accepted).toHaveLength(50)
+    expect(end.version).toBe(1 + accepted.length)
+    // Every writer's mark is there once: no accepted change was lost under another.
+    for (let writer = 0; writer < 50; writer++) expect(end.notes.split(`[${writer}]`)).toHaveLength(2)
+  })
+})
