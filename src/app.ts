@@ -63,15 +63,13 @@ export async function buildApp({ config, store, clock, logger }: AppParts): Prom
   registerRepeats(app, store)
 
   const methods = collectMethods(app)
-  const options = { sizeTable: builtInSizes }
-  vehicleCheckRoutes(app, options)
-  const options = { sizeTable: builtInSizes, store, clock }
   const options = {
     sizeTable: builtInSizes,
     store,
     clock,
     cursors: new Cursors(await store.instance.cursorSecret()),
   }
+  vehicleCheckRoutes(app, options)
   tireRoutes(app, options)
   drivePathRoutes(app, options)
   gaugeRoutes(app, options)

@@ -17,6 +17,7 @@ import {
   vehicleInput,
   vehicleText,
 } from '../border/saved-vehicles.js'
+import { vehicleCheckOut } from '../border/vehicles.js'
 import type { Vehicle } from '../db/store.js'
 import { ref } from '../schemas/measures.js'
 import { problems } from '../schemas/problems.js'
@@ -33,7 +34,7 @@ import {
   VehicleRevision,
 } from '../schemas/saved-vehicles.js'
 import { ChangeHeaders, CreateHeaders, KEY_NEEDED, PutHeaders, ReadHeaders } from '../schemas/stored.js'
-import { VehicleProfile, type VehicleProfileShape } from '../schemas/vehicles.js'
+import { VehicleCheckAnswer, VehicleProfile, type VehicleProfileShape } from '../schemas/vehicles.js'
 import { authorOf, jsonAnswer, keepFor, sendAnswer } from './keep.js'
 import type { App, RouteOptions } from './options.js'
 
@@ -71,7 +72,7 @@ function patched(request: FastifyRequest, current: Vehicle, patch: unknown): Veh
   return profile as VehicleProfileShape
 }
 
-export function vehicleRoutes(app: App, { store, cursors }: RouteOptions): void {
+export function vehicleRoutes(app: App, { store, cursors, sizeTable }: RouteOptions): void {
   const { vehicles } = store
 
   async function replace(
@@ -309,6 +310,28 @@ export function vehicleRoutes(app: App, { store, cursors }: RouteOptions): void 
             { etag: etagOf(done.version) },
           )
       }
+    },
+  )
+
+  app.get(
+    '/v1/vehicles/:id/check',
+    {
+      schema: {
+        operationId: 'checkSavedVehicle',
+        summary: 'Check a vehicle that is kept',
+        description:
+          'The same as POST /v1/vehicle-checks, of the profile that is kept; pointers are into the profile.',
+        tags,
+        security,
+        params: VehicleParams,
+        response: { 200: ref(VehicleCheckAnswer), ...problems(400, 401, 404, 422, 429, 503) },
+      },
+    },
+    async (request, reply) => {
+      const vehicle = await vehicles.read(authorOf(request).accountId, request.params.id)
+      if (vehicle === undefined) throw noVehicle()
+      reply.headers(etag(vehicle))
+      return vehicleCheckOut(profileOf(vehicle), sizeTable)
     },
   )
 

@@ -352,3 +352,23 @@ describe('many writers on one vehicle', () => {
     for (let writer = 0; writer < 50; writer++) expect(end.notes.split(`[${writer}]`)).toHaveLength(2)
   })
 })
+
+describe('GET /v1/vehicles/{id}/check', () => {
+  test('answers what the check of the same profile answers', async () => {
+    const { id } = await kept()
+    const saved = await club('GET', `/v1/vehicles/${id}/check`)
+    const bare = await club('POST', '/v1/vehicle-checks', aVehicle())
+    expect([saved.status, saved.headers.etag]).toEqual([200, '"1"'])
+    expect(saved.body).toEqual(bare.body)
+  })
+
+  test('names the field of a profile that cannot be computed', async () => {
+    const { id } = await kept({ tires: { front: { size: '165R13' }, rear: { size: 'round' } } })
+    const answer = await club('GET', `/v1/vehicles/${id}/check`)
+    expect([answer.status, answer.body.code, answer.body.errors[0].pointer]).toEqual([
+      422,
+      'tire-size-not-understood',
+      '#/tires/rear/size',
+    ])
+  })
+})
