@@ -43,7 +43,23 @@ for (const signal of ['SIGINT', 'SIGTERM'] as const) {
 }
 
 const address = await app.listen({ host: config.host, port: config.port }).catch(giveUp)
+const example = "-H 'content-type: application/json' -d @examples/vehicles/cable-changed-axle.json"
 console.log(`wheel-to-dial listens on ${address}. Check an example vehicle:
 
-  curl -s ${address}/v1/vehicle-checks -H 'content-type: application/json' -d @examples/vehicles/cable-changed-axle.json
+  curl -s ${address}/v1/vehicle-checks ${example}
 `)
+
+// Printed, not logged: the log is kept and read by others.
+const first = await store.keys.createFirst('first start', 'main', 'first key')
+if (first !== undefined) {
+  console.log(`${config.databaseFile} is new. Its first key, account main, role admin, is shown this once:
+
+  ${first.secret}
+
+Keep the example vehicle with it:
+
+  curl -s ${address}/v1/vehicles -H 'authorization: Bearer ${first.secret}' ${example}
+
+npm run keys -- create --account main --role reader   makes another.
+`)
+}
