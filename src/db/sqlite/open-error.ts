@@ -6,6 +6,8 @@ export type OpenErrorCode =
   | 'newer-file'
   /** A migration that was applied to the file is no longer what it was. */
   | 'changed-migration'
+  /** Pages, indexes or references do not hold together. */
+  | 'damaged-file'
   /** A pragma that durability rests on did not take. */
   | 'not-durable'
 

@@ -1,0 +1,150 @@
+import {
+  closeSync,
+  copyFileSync,
+  existsSync,
+  fsyncSync,
+  openSync,
+  renameSync,
+  rmSync,
+  statSync,
+} from 'node:fs'
+import { dirname } from 'node:path'
+import SqliteDatabase, { type Database } from 'better-sqlite3'
+import { readMigrations } from './migrations.js'
+import { APPLICATION_ID } from './open.js'
+import { OpenError } from './open-error.js'
+
+/** What a database file holds, once it was found whole. */
+export interface FileReport {
+  readonly file: string
+  readonly bytes: number
+  readonly schemaVersion: number
+  /** Rows of every table. */
+  readonly rows: Readonly<Record<string, number>>
+}
+
+function syncToDisk(path: string): void {
+  const handle = openSync(path, 'r')
+  try {
+    fsyncSync(handle)
+  } finally {
+    closeSync(handle)
+  }
+}
+
+/** Puts a finished file in its place: after a crash either the whole file is there or none. */
+function putInPlace(part: string, file: string): void {
+  syncToDisk(part)
+  renameSync(part, file)
+  // A folder cannot be opened for this on every system; the rename itself is enough for a crash of the program.
+  if (process.platform !== 'win32') syncToDisk(dirname(file))
+}
+
+function inspect(db: Database): Omit<FileReport, 'file' | 'bytes'> {
+  if (db.pragma('application_id', { simple: true }) !== APPLICATION_ID) {
+    throw new OpenError('foreign-file', `${db.name} is not a database of this program.`)
+  }
+  const schemaVersion = db.pragma('user_version', { simple: true }) as number
+  if (schemaVersion > readMigrations().length) {
+    throw new OpenError(
+      'newer-file',
+      `${db.name} has schema version ${schemaVersion}, later than this program knows.`,
+    )
+  }
+  const faults = (db.pragma('integrity_check') as Array<{ integrity_check: string }>)
+    .map((row) => row.integrity_check)
+    .filter((text) => text !== 'ok')
+  if (faults.length > 0) throw new OpenError('damaged-file', `${db.name} is damaged: ${faults[0]}`)
+  if ((db.pragma('foreign_key_check') as unknown[]).length > 0)
+    throw new OpenError('damaged-file', `${db.name} is damaged: rows refer to rows that are not there.`)
+  const tables = db
+    .prepare<[], string>(
+      "SELECT name FROM sqlite_schema WHERE type = 'table' AND name NOT LIKE 'sqlite_%' ORDER BY name",
+    )
+    .pluck()
+    .all()
+  const rows = Object.fromEntries(
+    tables.map((name) => [name, db.prepare<[], number>(`SELECT count(*) FROM "${name}"`).pluck().get()!]),
+  )
+  return { schemaVersion, rows }
+}
+
+/**
+ * Reads a whole database file and finds it sound: pages, indexes, constraints, references.
+ *
+ * @throws {OpenError} `foreign-file`, `newer-file`, `damaged-file`
+ */
+export function verifyFile(file: string): FileReport {
+  const db = new SqliteDatabase(file, { fileMustExist: true })
+  try {
+    return { file, bytes: statSync(file).size, ...inspect(db) }
+  } catch (cause) {
+    const { code } = cause as { code?: string }
+    if (code === 'SQLITE_NOTADB')
+      throw new OpenError('foreign-file', `${file} is not an SQLite file.`, { cause })
+    if (code?.startsWith('SQLITE_CORRUPT'))
+      throw new OpenError('damaged-file', `${file} is damaged.`, { cause })
+    throw cause
+  } finally {
+    db.close()
+  }
+}
+
+/**
+ * Copies a database as it is at one moment, while the service goes on writing, and verifies the copy.
+ *
+ * @param target - Must not exist: a backup is never written over another
+ */
+export function backupDatabase(source: string, target: string): FileReport {
+  if (existsSync(target)) throw new Error(`${target} exists; name a new file`)
+  const part = `${target}.part`
+  rmSync(part, { force: true })
+  const db = new SqliteDatabase(source, { fileMustExist: true, timeout: 5_000 })
+  try {
+    // One read transaction: writers go on meanwhile, and their work is not in it.
+    db.prepare('VACUUM INTO ?').run(part)
+  } finally {
+    db.close()
+  }
+  const report = verifyFile(part)
+  putInPlace(part, target)
+  return { ...report, file: target }
+}
+
+/** Whether any process has the database open. Changes its journal mode, which the next start changes back. */
+function isInUse(file: string): boolean {
+  const db = new SqliteDatabase(file, { fileMustExist: true, timeout: 100 })
+  try {
+    // Leaving WAL needs the file for itself alone.
+    return db.pragma('journal_mode = DELETE', { simple: true }) !== 'delete'
+  } catch (error) {
+    const code = String((error as { code?: unknown }).code)
+    if (code.startsWith('SQLITE_BUSY')) return true
+    // A file that cannot be read is not in use: replacing it may be the reason for the restore.
+    if (code === 'SQLITE_NOTADB' || code.startsWith('SQLITE_CORRUPT')) return false
+    throw error
+  } finally {
+    db.close()
+  }
+}
+
+/**
+ * Puts a verified backup in the place of the database. What was there is set aside, not deleted.
+ *
+ * @param setAside - Suffix of the name under which the old file stays
+ * @throws {OpenError} when the backup is not sound
+ */
+export function restoreDatabase(backup: string, target: string, setAside: string): FileReport {
+  verifyFile(backup)
+  if (existsSync(target) && isInUse(target))
+    throw new Error(`${target} is in use; stop the service, then restore`)
+  const part = `${target}.part`
+  copyFileSync(backup, part)
+  const report = verifyFile(part)
+  // The log of the old file must not be taken for one of the new.
+  for (const suffix of ['', '-wal', '-shm']) {
+    if (existsSync(target + suffix)) renameSync(target + suffix, `${target}.${setAside}${suffix}`)
+  }
+  putInPlace(part, target)
+  return { ...report, file: target }
+}

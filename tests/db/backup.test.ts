@@ -1,0 +1,166 @@
+import { spawn } from 'node:child_process'
+import { once } from 'node:events'
+import { existsSync, readdirSync, readFileSync, truncateSync, writeFileSync } from 'node:fs'
+import { join } from 'node:path'
+import SqliteDatabase from 'better-sqlite3'
+import { beforeAll, beforeEach, describe, expect, test } from 'vitest'
+import { backupDatabase, restoreDatabase, verifyFile } from '../../src/db/sqlite/backup.js'
+import { openSqliteStore } from '../../src/db/sqlite/sqlite-store.js'
+import type { Author, Store } from '../../src/db/store.js'
+import { build } from '../support/build.js'
+import { tempFolder } from '../support/temp.js'
+
+let folder: string
+let file: string
+let copy: string
+
+beforeEach(() => {
+  folder = tempFolder()
+  file = join(folder, 'store.sqlite')
+  copy = join(folder, 'copy.sqlite')
+})
+
+const open = () => openSqliteStore({ file, clock: Date.now })
+
+async function fill(store: Store, vehicles: number): Promise<Author> {
+  await store.accounts.create('test', 'club')
+  const { record } = (await store.keys.create('test', { account: 'club', label: 'key', role: 'editor' }))!
+  const author = { accountId: record.accountId, keyId: record.id }
+  const profile = JSON.stringify({ notes: 'x'.repeat(2000) })
+  await Promise.all(Array.from({ length: vehicles }, () => store.vehicles.create(author, { profile })))
+  return author
+}
+
+const count = async (store: Store, { accountId }: Author) =>
+  (await store.vehicles.list(accountId, {}, { limit: 1000 })).items.length
+
+describe('a backup', () => {
+  test('holds all that was acknowledged, while the store is open', async () => {
+    const store = open()
+    const author = await fill(store, 50)
+    const report = backupDatabase(file, copy)
+    expect(report).toMatchObject({
+      file: copy,
+      rows: { vehicles: 50, vehicle_revisions: 50, keys: 1, accounts: 1 },
+    })
+    await store.vehicles.create(author, { profile: '{}' })
+    await store.close()
+    const opened = openSqliteStore({ file: copy, clock: Date.now })
+    expect(await count(opened, author)).toBe(50)
+    await opened.close()
+  })
+
+  test('is not written over another file, nor made of nothing', async () => {
+    await open().close()
+    writeFileSync(copy, 'mine')
+    expect(() => backupDatabase(file, copy)).toThrow(/exists/)
+    expect(readFileSync(copy, 'utf8')).toBe('mine')
+    expect(() => backupDatabase(join(folder, 'nothing.sqlite'), join(folder, 'x'))).toThrow(/directory|open/)
+    expect(existsSync(join(folder, 'nothing.sqlite'))).toBe(false)
+  })
+
+  describe('under write load from another process', () => {
+    beforeAll(build, 120_000)
+
+    test('is one moment of the whole, several times', async () => {
+      const writer = spawn(process.execPath, [join(import.meta.dirname, '../support/crash-writer.mjs'), file])
+      await once(writer.stdout, 'data')
+      writer.stdout.resume()
+      let before = 0
+      for (let n = 0; n < 4; n++) {
+        const target = join(folder, `copy-${n}.sqlite`)
+        const { rows } = backupDatabase(file, target)
+        expect(rows.vehicles).toBeGreaterThan(before)
+        before = rows.vehicles!
+        const db = new SqliteDatabase(target, { readonly: true })
+        const half = db.prepare(
+          'SELECT id FROM vehicles WHERE version <> (SELECT max(version) FROM vehicle_revisions WHERE vehicle_id = id)',
+        )
+        expect(half.all()).toEqual([])
+        db.close()
+        await new Promise((resolve) => setTimeout(resolve, 30))
+      }
+      writer.kill('SIGKILL')
+      await once(writer, 'exit')
+    })
+  })
+})
+
+describe('a restore', () => {
+  test('brings back what the backup holds, and sets aside what was there', async () => {
+    const store = open()
+    const author = await fill(store, 3)
+    backupDatabase(file, copy)
+    await store.vehicles.create(author, { profile: '{}' })
+    await store.close()
+    expect(restoreDatabase(copy, file, 'old').rows.vehicles).toBe(3)
+    const restored = open()
+    expect(await count(restored, author)).toBe(3)
+    await restored.close()
+    expect(verifyFile(`${file}.old`).rows.vehicles).toBe(4)
+  })
+
+  test('is refused while the store is open', async () => {
+    const store = open()
+    const author = await fill(store, 3)
+    backupDatabase(file, copy)
+    expect(() => restoreDatabase(copy, file, 'old')).toThrow(/stop the service/)
+    await store.vehicles.create(author, { profile: '{}' })
+    expect(await count(store, author)).toBe(4)
+    await store.close()
+  })
+
+  test('replaces a damaged database', async () => {
+    const store = open()
+    const author = await fill(store, 3)
+    backupDatabase(file, copy)
+    await store.close()
+    writeFileSync(file, 'not a database any more '.repeat(100))
+    restoreDatabase(copy, file, 'broken')
+    const restored = open()
+    expect(await count(restored, author)).toBe(3)
+    await restored.close()
+    expect(readFileSync(`${file}.broken`, 'utf8')).toMatch(/^not a database/)
+  })
+
+  test('of a damaged, cut off, foreign or newer backup is refused, and leaves the database', async () => {
+    const store = open()
+    const author = await fill(store, 50)
+    backupDatabase(file, copy)
+    await store.close()
+    const bytes = readFileSync(copy)
+    const bad = (name: string, make: (path: string) => void) => {
+      const path = join(folder, name)
+      writeFileSync(path, bytes)
+      make(path)
+      return path
+    }
+    const files: Array<[string, string]> = [
+      [
+        bad('damaged', (path) =>
+          writeFileSync(
+            path,
+            Buffer.concat([bytes.subarray(0, 8192), Buffer.alloc(4096, 7), bytes.subarray(12288)]),
+          ),
+        ),
+        'damaged-file',
+      ],
+      [bad('cut', (path) => truncateSync(path, bytes.length / 2)), 'damaged-file'],
+      [bad('text', (path) => writeFileSync(path, 'text '.repeat(1000))), 'foreign-file'],
+      [
+        bad('newer', (path) => {
+          const db = new SqliteDatabase(path)
+          db.pragma('user_version = 9999')
+          db.close()
+        }),
+        'newer-file',
+      ],
+    ]
+    for (const [path, code] of files)
+      expect(() => restoreDatabase(path, file, 'old'), path).toThrow(expect.objectContaining({ code }))
+    expect(readdirSync(folder).filter((name) => name.includes('old'))).toEqual([])
+    const opened = open()
+    expect(await count(opened, author)).toBe(50)
+    await opened.close()
+  })
+})

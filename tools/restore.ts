@@ -1,0 +1,11 @@
+// npm run restore -- FILE: puts a backup in the place of the database. The service must be stopped.
+import { readConfig } from '../src/config.js'
+import { restoreDatabase } from '../src/db/sqlite/backup.js'
+import { runOnFile } from './run-on-file.js'
+
+runOnFile('npm run restore -- FILE', (file) => {
+  const setAside = `before-restore-${new Date().toISOString().replaceAll(/[:.]/g, '-')}`
+  const { databaseFile } = readConfig(process.env)
+  const report = restoreDatabase(file, databaseFile, setAside)
+  return [`${file} restored to ${databaseFile}; what was there is in ${databaseFile}.${setAside}`, report]
+})

@@ -1,0 +1,19 @@
+import type { FileReport } from '../src/db/sqlite/backup.js'
+
+/** Runs a command that takes one file, prints what the file holds, and fails with a sentence instead of a stack. */
+export function runOnFile(usage: string, command: (file: string) => [string, FileReport]): void {
+  const [file, ...more] = process.argv.slice(2)
+  if (file === undefined || more.length > 0) {
+    console.error(usage)
+    process.exitCode = 2
+    return
+  }
+  try {
+    const [done, { bytes, schemaVersion, rows }] = command(file)
+    console.log(`${done}: ${bytes} bytes, schema version ${schemaVersion}`)
+    for (const [table, count] of Object.entries(rows)) console.log(`  ${table}: ${count}`)
+  } catch (error) {
+    console.error((error as Error).message)
+    process.exitCode = 1
+  }
+}
