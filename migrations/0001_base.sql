@@ -20,7 +20,7 @@ CREATE TABLE keys (
   label           TEXT NOT NULL CHECK (length(label) BETWEEN 1 AND 100),
   role            TEXT NOT NULL CHECK (role IN ('reader', 'editor', 'admin')),
   -- SHA-256 of the key. The key is 256 random bits: a slow hash would add nothing.
-  hash            BLOB NOT NULL UNIQUE CHECK (length(hash) = 32),
+  hash            TEXT NOT NULL UNIQUE CHECK (length(hash) = 64),
   created_at_ms   INTEGER NOT NULL CHECK (created_at_ms BETWEEN 0 AND 253402300799999),
   expires_at_ms   INTEGER CHECK (expires_at_ms BETWEEN 0 AND 253402300799999),
   revoked_at_ms   INTEGER CHECK (revoked_at_ms BETWEEN 0 AND 253402300799999),

@@ -1,7 +1,14 @@
-import rateLimit, { normalizeIP } from '@fastify/rate-limit'
-import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify'
+import { normalizeIP } from '@fastify/rate-limit'
+import type {
+  FastifyInstance,
+  FastifyReply,
+  FastifyRequest,
+  onRequestAsyncHookHandler,
+  RouteOptions,
+} from 'fastify'
 import { RequestProblem } from '../border/request-problem.js'
-import type { Caller, Role, Store } from '../db/store.js'
+import type { Caller, Clock, Role, Store } from '../db/store.js'
+import { RateCounter } from './rate-counter.js'
 
 declare module 'fastify' {
   interface FastifyRequest {
@@ -18,6 +25,7 @@ declare module 'fastify' {
 
 export interface AccessOptions {
   readonly store: Store
+  readonly clock: Clock
   /** Requests a minute of one address without a key, and of one key; 0: no limit. */
   readonly ratePerAddress: number
   readonly ratePerKey: number
@@ -27,98 +35,107 @@ const WINDOW_MS = 60_000
 
 const RANK: Readonly<Record<Role, number>> = { reader: 1, editor: 2, admin: 3 }
 
-/** A route needs a key when its part of the contract says so: what is documented is what is enforced. */
-const needsKey = (request: FastifyRequest) =>
-  (request.routeOptions.schema as { security?: readonly unknown[] } | undefined)?.security !== undefined
-
-const leastRole = ({ routeOptions, method }: FastifyRequest): Role =>
-  routeOptions.config.role ?? (method === 'GET' || method === 'HEAD' ? 'reader' : 'editor')
-
 const challenge = (error?: string) => ({
   'www-authenticate': `Bearer realm="wheel-to-dial"${error === undefined ? '' : `, error="${error}"`}`,
 })
 
-const INVALID: Readonly<Record<'unknown' | 'expired' | 'revoked', string>> = {
+const MALFORMED = { valid: false, reason: 'malformed' } as const
+
+const INVALID: Readonly<Record<'malformed' | 'unknown' | 'expired' | 'revoked', string>> = {
+  malformed: 'Authorization takes the form: Bearer, a space, the key.',
   unknown: 'The key is not one of this instance.',
   expired: 'The key has expired.',
   revoked: 'The key was revoked.',
 }
 
-function secretOf(header: string): string {
-  const [, secret] = /^Bearer +(\S+) *$/i.exec(header) ?? []
-  if (secret === undefined) {
+const secretOf = (header: string): string | undefined => /^Bearer +(\S+) *$/i.exec(header)?.[1]
+
+const WHAT_COUNTS = { address: 'one address without a key', key: 'one key' }
+
+/** Counts a request, says in the answer what is left, and refuses what is too much. */
+function limiter(policy: keyof typeof WHAT_COUNTS, most: number, clock: Clock) {
+  if (most === 0) return () => undefined
+  const counter = new RateCounter(most, WINDOW_MS)
+  const quota = `"${policy}";q=${most};w=${WINDOW_MS / 1000}`
+  return (name: string, reply: FastifyReply): void => {
+    const { exceeded, remaining, resetS } = counter.count(name, clock())
+    reply.header('ratelimit-policy', quota).header('ratelimit', `"${policy}";r=${remaining};t=${resetS}`)
+    if (!exceeded) return
     throw new RequestProblem(
-      'key-not-valid',
-      'Authorization takes the form: Bearer, a space, the key.',
+      'rate-limited',
+      `More than ${most} requests a minute of ${WHAT_COUNTS[policy]}; go on in ${resetS} s.`,
       [],
-      challenge('invalid_request'),
+      { 'retry-after': String(resetS) },
     )
   }
-  return secret
 }
-
-type Limiter = (request: FastifyRequest, reply: FastifyReply) => Promise<void>
 
 /**
  * Knows callers by their key, and limits their rate: of a key where a valid one is given, else of the address.
+ * A route needs a key when its part of the contract says so (`security`): what is documented is what is enforced.
  * Register before the routes.
  */
-export async function registerAccess(app: FastifyInstance, options: AccessOptions): Promise<void> {
-  const { store } = options
-  await app.register(rateLimit, { global: false, cache: 20_000 })
+export function registerAccess(app: FastifyInstance, options: AccessOptions): void {
+  const { store, clock } = options
+  const countAddress = limiter('address', options.ratePerAddress, clock)
+  const countKey = limiter('key', options.ratePerKey, clock)
+  const limitAddress = (request: FastifyRequest, reply: FastifyReply) =>
+    countAddress(normalizeIP(request.ip), reply)
 
-  function limiter(policy: string, most: number, keyOf: (request: FastifyRequest) => string): Limiter {
-    if (most === 0) return async () => undefined
-    const count = app.createRateLimit({ max: most, timeWindow: WINDOW_MS, keyGenerator: keyOf })
-    return async (request, reply) => {
-      const rate = await count(request)
-      if (rate.isAllowed) return
-      const { remaining, ttlInSeconds, isExceeded } = rate
-      reply.header('ratelimit-policy', `"${policy}";q=${most};w=${WINDOW_MS / 1000}`)
-      reply.header('ratelimit', `"${policy}";r=${remaining};t=${ttlInSeconds}`)
-      if (!isExceeded) return
-      throw new RequestProblem(
-        'rate-limited',
-        `More than ${most} requests a minute of one ${policy}; go on in ${ttlInSeconds} s.`,
-        [],
-        { 'retry-after': String(ttlInSeconds) },
-      )
-    }
+  /** Finds out whom the key of a request stands for. @throws {RequestProblem} when it is not valid */
+  async function identify(header: string, request: FastifyRequest, reply: FastifyReply): Promise<Caller> {
+    const secret = secretOf(header)
+    const verdict = secret === undefined ? MALFORMED : await store.keys.verify(secret)
+    if (verdict.valid) return verdict.caller
+    // Guesses count against the address.
+    limitAddress(request, reply)
+    throw new RequestProblem('key-not-valid', INVALID[verdict.reason], [], challenge('invalid_token'))
   }
-  const limitAddress = limiter('address', options.ratePerAddress, ({ ip }) => normalizeIP(ip))
-  const limitKey = limiter('key', options.ratePerKey, ({ caller }) => caller!.keyId)
 
-  app.decorateRequest('caller', undefined)
-  app.addHook('onRequest', async (request, reply) => {
-    const { unlimited } = request.routeOptions.config
-    const header = request.headers.authorization
-    if (header === undefined) {
-      if (unlimited !== true) await limitAddress(request, reply)
-      if (!needsKey(request)) return
-      throw new RequestProblem(
-        'key-required',
-        'This needs a key: Authorization: Bearer, a space, the key.',
-        [],
-        challenge(),
-      )
-    }
-    const verdict = await store.keys.verify(secretOf(header))
-    if (!verdict.valid) {
-      // Guesses count against the address.
-      await limitAddress(request, reply)
-      throw new RequestProblem('key-not-valid', INVALID[verdict.reason], [], challenge('invalid_token'))
-    }
-    request.caller = verdict.caller
-    if (unlimited !== true) await limitKey(request, reply)
-    if (!needsKey(request)) return
-    const least = leastRole(request)
-    if (RANK[verdict.caller.role] < RANK[least]) {
+  /** What is looked at on each request of a route; made once a route, since every request pays for it. */
+  function guard({ schema, config, method }: RouteOptions): onRequestAsyncHookHandler {
+    const needsKey = (schema as { security?: unknown } | undefined)?.security !== undefined
+    const unlimited = config?.unlimited === true
+    const reads = [method].flat().every((one) => one === 'GET' || one === 'HEAD')
+    const least = config?.role ?? (reads ? 'reader' : 'editor')
+    return async (request, reply) => {
+      const header = request.headers.authorization
+      if (header === undefined) {
+        if (!unlimited) limitAddress(request, reply)
+        if (!needsKey) return
+        throw new RequestProblem(
+          'key-required',
+          'This needs a key: Authorization: Bearer, a space, the key.',
+          [],
+          challenge(),
+        )
+      }
+      const caller = await identify(header, request, reply)
+      request.caller = caller
+      if (!unlimited) countKey(caller.keyId, reply)
+      if (!needsKey || RANK[caller.role] >= RANK[least]) return
       throw new RequestProblem(
         'role-too-low',
-        `This needs a key of role ${least}; this key is a ${verdict.caller.role}'s.`,
+        `This needs a key of role ${least}; this key is a ${caller.role}'s.`,
         [],
         challenge('insufficient_scope'),
       )
     }
+  }
+
+  app.decorateRequest('caller', undefined)
+  const guarded = new WeakSet<object>()
+  app.addHook('onRoute', (route) => {
+    const hooks = [route.onRequest ?? []].flat()
+    // The HEAD twin of a GET route comes with the hooks of the GET route.
+    if (hooks.some((hook) => guarded.has(hook))) return
+    const hook = guard(route)
+    guarded.add(hook)
+    route.onRequest = [hook, ...hooks]
+  })
+  // Addresses where nothing is are no way around the limit.
+  app.addHook('onRequest', (request, reply, done) => {
+    if (request.is404) limitAddress(request, reply)
+    done()
   })
 }

@@ -1,5 +1,5 @@
 import { createHash } from 'node:crypto'
-import type { FastifyInstance, FastifyRequest } from 'fastify'
+import type { FastifyInstance, FastifyReply, FastifyRequest, RouteOptions } from 'fastify'
 import { RequestProblem } from '../border/request-problem.js'
 import type { Store } from '../db/store.js'
 
@@ -13,8 +13,8 @@ declare module 'fastify' {
 const HEADER = 'idempotency-key'
 
 /** A route takes the header when its part of the contract names it. */
-const takesKey = (request: FastifyRequest) => {
-  const headers = request.routeOptions.schema?.headers as { properties?: object } | undefined
+const takesKey = ({ schema }: RouteOptions) => {
+  const headers = schema?.headers as { properties?: object } | undefined
   return headers?.properties !== undefined && HEADER in headers.properties
 }
 
@@ -32,16 +32,15 @@ export function registerRepeats(app: FastifyInstance, store: Store): void {
   /** Keys whose first request is not yet answered, by account. */
   const inFlight = new Set<string>()
   const held = new WeakMap<FastifyRequest, string>()
-  const letGo = (request: FastifyRequest) => {
+  const letGo = async (request: FastifyRequest) => {
     const name = held.get(request)
     if (name !== undefined) inFlight.delete(name)
     held.delete(request)
   }
 
-  app.decorateRequest('repeatable', undefined)
-  app.addHook('preHandler', async (request, reply) => {
+  async function answerAgain(request: FastifyRequest, reply: FastifyReply): Promise<unknown> {
     const key = request.headers[HEADER]
-    if (typeof key !== 'string' || request.caller === undefined || !takesKey(request)) return
+    if (typeof key !== 'string' || request.caller === undefined) return
     const { accountId } = request.caller
     const name = `${accountId} ${key}`
     if (inFlight.has(name)) {
@@ -68,14 +67,20 @@ export function registerRepeats(app: FastifyInstance, store: Store): void {
       )
     }
     const { status, headers, body } = kept.answer
-    return reply.code(status).headers(headers).header('idempotency-replayed', 'true').send(body)
-  })
-  app.addHook('onResponse', (request, _reply, done) => {
-    letGo(request)
-    done()
-  })
-  app.addHook('onRequestAbort', (request, done) => {
-    letGo(request)
-    done()
+    return reply
+      .code(status)
+      .headers(headers)
+      .header('content-type', 'application/json; charset=utf-8')
+      .header('idempotency-replayed', 'true')
+      .send(body)
+  }
+
+  app.decorateRequest('repeatable', undefined)
+  app.addHook('onRoute', (route) => {
+    if (!takesKey(route)) return
+    // On these routes alone: a hook after the answer is dear, and reads have no use for it.
+    route.preHandler = [...[route.preHandler ?? []].flat(), answerAgain]
+    route.onResponse = [...[route.onResponse ?? []].flat(), letGo]
+    route.onRequestAbort = [...[route.onRequestAbort ?? []].flat(), letGo]
   })
 }

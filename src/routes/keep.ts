@@ -9,10 +9,9 @@ export function authorOf({ caller }: FastifyRequest): Author {
   return caller
 }
 
-/** An answer of JSON text as it is. */
-export function jsonAnswer(status: number, body: string, headers: Record<string, string> = {}): KeptAnswer {
-  return { status, headers: { 'content-type': JSON_TYPE, ...headers }, body }
-}
+/** Sends JSON text as it is. */
+export const sendText = (reply: FastifyReply, text: string): FastifyReply =>
+  reply.header('content-type', JSON_TYPE).send(text)
 
 /** Asks the store to keep the answer when the request has an Idempotency-Key. */
 export function keepFor<T>(
@@ -22,6 +21,7 @@ export function keepFor<T>(
   return repeatable === undefined ? undefined : { ...repeatable, answer }
 }
 
+/** Sends what is, or could be, kept: the same on the first time as on every other. */
 export function sendAnswer(reply: FastifyReply, { status, headers, body }: KeptAnswer): FastifyReply {
-  return reply.code(status).headers(headers).send(body)
+  return sendText(reply.code(status).headers(headers), body)
 }

@@ -18,7 +18,7 @@ import {
   vehicleText,
 } from '../border/saved-vehicles.js'
 import { vehicleCheckOut } from '../border/vehicles.js'
-import type { Vehicle } from '../db/store.js'
+import type { KeptAnswer, Vehicle } from '../db/store.js'
 import { ref } from '../schemas/measures.js'
 import { problems } from '../schemas/problems.js'
 import {
@@ -35,7 +35,7 @@ import {
 } from '../schemas/saved-vehicles.js'
 import { ChangeHeaders, CreateHeaders, KEY_NEEDED, PutHeaders, ReadHeaders } from '../schemas/stored.js'
 import { VehicleCheckAnswer, VehicleProfile, type VehicleProfileShape } from '../schemas/vehicles.js'
-import { authorOf, jsonAnswer, keepFor, sendAnswer } from './keep.js'
+import { authorOf, keepFor, sendAnswer, sendText } from './keep.js'
 import type { App, RouteOptions } from './options.js'
 
 const tags = ['vehicles']
@@ -51,13 +51,15 @@ const referenceTaken = (id: string) =>
     { in: 'body', pointer: '#/reference', code: 'taken', detail: `is that of the vehicle ${id}` },
   ])
 
-const etag = ({ version }: Vehicle) => ({ etag: etagOf(version) })
+/** The answer that shows a vehicle. */
+const sendVehicle = (reply: FastifyReply, vehicle: Vehicle) =>
+  sendText(reply.header('etag', etagOf(vehicle.version)), vehicleText(vehicle))
 
-const vehicleAnswer = (status: number, vehicle: Vehicle) =>
-  jsonAnswer(status, vehicleText(vehicle), etag(vehicle))
-
-const createdAnswer = (vehicle: Vehicle) =>
-  jsonAnswer(201, vehicleText(vehicle), { ...etag(vehicle), location: `/v1/vehicles/${vehicle.id}` })
+const createdAnswer = (vehicle: Vehicle): KeptAnswer => ({
+  status: 201,
+  headers: { etag: etagOf(vehicle.version), location: `/v1/vehicles/${vehicle.id}` },
+  body: vehicleText(vehicle),
+})
 
 /** A profile that a patch made, validated as if it had been sent. */
 function patched(request: FastifyRequest, current: Vehicle, patch: unknown): VehicleProfileShape {
@@ -93,7 +95,7 @@ export function vehicleRoutes(app: App, { store, cursors, sizeTable }: RouteOpti
       case 'reference-taken':
         throw referenceTaken(done.id)
       case 'replaced':
-        return sendAnswer(reply, vehicleAnswer(200, done.vehicle))
+        return sendVehicle(reply, done.vehicle)
     }
   }
 
@@ -142,7 +144,7 @@ export function vehicleRoutes(app: App, { store, cursors, sizeTable }: RouteOpti
       const page = cursor === undefined ? { limit } : { limit, after: cursors.read(list, cursor) }
       const { items, next } = await vehicles.list(accountId, filter, page)
       const more = next === undefined ? undefined : cursors.write(list, next)
-      return sendAnswer(reply, jsonAnswer(200, pageText('vehicles', items.map(vehicleText), more)))
+      return sendText(reply, pageText('vehicles', items.map(vehicleText), more))
     },
   )
 
@@ -167,8 +169,9 @@ export function vehicleRoutes(app: App, { store, cursors, sizeTable }: RouteOpti
     async (request, reply) => {
       const vehicle = await vehicles.read(authorOf(request).accountId, request.params.id)
       if (vehicle === undefined) throw noVehicle()
-      if (isUnchanged(request.headers, vehicle.version)) return reply.code(304).headers(etag(vehicle)).send()
-      return sendAnswer(reply, vehicleAnswer(200, vehicle))
+      if (isUnchanged(request.headers, vehicle.version))
+        return reply.code(304).header('etag', etagOf(vehicle.version)).send()
+      return sendVehicle(reply, vehicle)
     },
   )
 
@@ -294,7 +297,7 @@ export function vehicleRoutes(app: App, { store, cursors, sizeTable }: RouteOpti
           return sendAnswer(reply, createdAnswer(done.vehicle))
         case 'replaced':
         case 'unchanged':
-          return sendAnswer(reply, vehicleAnswer(200, done.vehicle))
+          return sendVehicle(reply, done.vehicle)
         case 'stale':
           throw staleVersion(done.version)
         case 'absent':
@@ -330,7 +333,7 @@ export function vehicleRoutes(app: App, { store, cursors, sizeTable }: RouteOpti
     async (request, reply) => {
       const vehicle = await vehicles.read(authorOf(request).accountId, request.params.id)
       if (vehicle === undefined) throw noVehicle()
-      reply.headers(etag(vehicle))
+      reply.header('etag', etagOf(vehicle.version))
       return vehicleCheckOut(profileOf(vehicle), sizeTable)
     },
   )
@@ -357,7 +360,7 @@ export function vehicleRoutes(app: App, { store, cursors, sizeTable }: RouteOpti
       const found = await vehicles.revisions(accountId, request.params.id, page)
       if (found === undefined) throw noVehicle()
       const more = found.next === undefined ? undefined : cursors.write(list, found.next)
-      return sendAnswer(reply, jsonAnswer(200, pageText('revisions', found.items.map(changeText), more)))
+      return sendText(reply, pageText('revisions', found.items.map(changeText), more))
     },
   )
 
@@ -378,7 +381,7 @@ export function vehicleRoutes(app: App, { store, cursors, sizeTable }: RouteOpti
       const { id, version } = request.params
       const revision = await vehicles.revision(authorOf(request).accountId, id, version)
       if (revision === undefined) throw new RequestProblem('not-found', 'There is no such revision.')
-      return sendAnswer(reply, jsonAnswer(200, revisionText(revision)))
+      return sendText(reply, revisionText(revision))
     },
   )
 }

@@ -1,4 +1,4 @@
-import { createHash, randomBytes } from 'node:crypto'
+import { hash, randomBytes } from 'node:crypto'
 import { uuidv7 } from 'uuidv7'
 import type { IssuedKey, KeyRecord, KeyRequest, KeyStore, KeyVerdict, Role } from '../store/keys.js'
 import { accountMaker } from './accounts.js'
@@ -17,6 +17,15 @@ interface Row {
   readonly last_used_at_ms: number | null
 }
 
+interface KnownKey {
+  readonly verdict: KeyVerdict & { readonly valid: true }
+  readonly expiresAtMs: number
+  readonly isRevoked: boolean
+  lastUsedAtMs: number
+}
+
+const MOST_KNOWN = 10_000
+
 /** A use is written down when the last one written is older than this. */
 const USE_STEP_MS = 60_000
 
@@ -28,7 +37,7 @@ const COLUMNS =
   'keys.id, account_id, accounts.name AS account_name, label, role, keys.created_at_ms, expires_at_ms, revoked_at_ms, last_used_at_ms'
 const FROM = 'FROM keys JOIN accounts ON accounts.id = keys.account_id'
 
-const hashOf = (secret: string) => createHash('sha256').update(secret).digest()
+const hashOf = (secret: string) => hash('sha256', secret)
 
 function recordOf(row: Row): KeyRecord {
   return {
@@ -48,7 +57,7 @@ export function sqliteKeys(session: Session): KeyStore {
   const { db, nowMs } = session
   const audit = sqliteAudit(session)
   const makeAccount = accountMaker(session)
-  const accountId = db.prepare<[string], string>('SELECT id FROM accounts WHERE name = ?').pluck()
+  const accountIdOf = db.prepare<[string], string>('SELECT id FROM accounts WHERE name = ?').pluck()
   const accounts = db.prepare<[], number>('SELECT count(*) FROM accounts').pluck()
   const insert = db.prepare(
     'INSERT INTO keys (id, account_id, label, role, hash, created_at_ms, expires_at_ms) VALUES (?, ?, ?, ?, ?, ?, ?)',
@@ -58,11 +67,16 @@ export function sqliteKeys(session: Session): KeyStore {
     `SELECT ${COLUMNS} ${FROM} ORDER BY accounts.name, keys.created_at_ms, keys.id`,
   )
   const revokeRow = db.prepare('UPDATE keys SET revoked_at_ms = ? WHERE id = ? AND revoked_at_ms IS NULL')
-  const byHash = db.prepare<[Buffer], Omit<Row, 'account_name'>>('SELECT * FROM keys WHERE hash = ?')
+  const byHash = db.prepare<[string], Omit<Row, 'account_name'>>('SELECT * FROM keys WHERE hash = ?')
+  // Keys looked up before, so that a request does not pay for it again. Other processes' changes of the database raise
+  // its data_version; this one's own changes of keys forget what is known.
+  const knownKeys = new Map<string, KnownKey>()
+  const dataVersion = db.prepare<[], number>('PRAGMA data_version').pluck()
+  let knownAtVersion: number | undefined
   const use = db.prepare('UPDATE keys SET last_used_at_ms = ? WHERE id = ?')
 
   function issue(actor: string, { account, label, role, expiresAtMs }: KeyRequest): IssuedKey | undefined {
-    const owner = accountId.get(account)
+    const owner = accountIdOf.get(account)
     if (owner === undefined) return undefined
     const id = uuidv7()
     const secret = PREFIX + randomBytes(32).toString('base64url')
@@ -72,10 +86,45 @@ export function sqliteKeys(session: Session): KeyStore {
     return { record: recordOf(byId.get(id)!), secret }
   }
 
-  function noteUse(row: Omit<Row, 'account_name'>, atMs: number): void {
-    if (row.last_used_at_ms !== null && atMs - row.last_used_at_ms < USE_STEP_MS) return
-    // Beside the request, which must not fail because this note cannot be written.
-    session.write(() => use.run(atMs, row.id)).catch(() => undefined)
+  function find(secret: string): KnownKey | undefined {
+    const row = SECRET.test(secret) ? byHash.get(hashOf(secret)) : undefined
+    if (row === undefined) return undefined
+    const { id: keyId, account_id: accountId, role } = row
+    return {
+      verdict: { valid: true, caller: { keyId, accountId, role } },
+      expiresAtMs: row.expires_at_ms ?? Number.POSITIVE_INFINITY,
+      isRevoked: row.revoked_at_ms !== null,
+      lastUsedAtMs: row.last_used_at_ms ?? Number.NEGATIVE_INFINITY,
+    }
+  }
+
+  function known(secret: string): KnownKey | undefined {
+    const version = dataVersion.get()!
+    if (version !== knownAtVersion) {
+      knownKeys.clear()
+      knownAtVersion = version
+    }
+    let key = knownKeys.get(secret)
+    if (key === undefined) {
+      key = find(secret)
+      if (knownKeys.size >= MOST_KNOWN) knownKeys.clear()
+      if (key !== undefined) knownKeys.set(secret, key)
+    }
+    return key
+  }
+
+  function verify(secret: string): KeyVerdict {
+    const key = known(secret)
+    if (key === undefined) return { valid: false, reason: 'unknown' }
+    if (key.isRevoked) return { valid: false, reason: 'revoked' }
+    const atMs = nowMs()
+    if (key.expiresAtMs <= atMs) return { valid: false, reason: 'expired' }
+    if (atMs - key.lastUsedAtMs >= USE_STEP_MS) {
+      key.lastUsedAtMs = atMs
+      // Beside the request, which must not fail because this note cannot be written.
+      session.write(() => use.run(atMs, key.verdict.caller.keyId)).catch(() => undefined)
+    }
+    return key.verdict
   }
 
   return {
@@ -89,6 +138,7 @@ export function sqliteKeys(session: Session): KeyStore {
     list: () => session.read(() => all.all().map(recordOf)),
     revoke: (actor, id) =>
       session.write(() => {
+        knownKeys.clear()
         const revoked = revokeRow.run(nowMs(), id).changes === 1
         const row = byId.get(id)
         if (row === undefined) return undefined
@@ -102,16 +152,6 @@ export function sqliteKeys(session: Session): KeyStore {
           })
         return recordOf(row)
       }),
-    verify: (secret) =>
-      session.read((): KeyVerdict => {
-        const row = SECRET.test(secret) ? byHash.get(hashOf(secret)) : undefined
-        if (row === undefined) return { valid: false, reason: 'unknown' }
-        const atMs = nowMs()
-        if (row.revoked_at_ms !== null) return { valid: false, reason: 'revoked' }
-        if (row.expires_at_ms !== null && row.expires_at_ms <= atMs)
-          return { valid: false, reason: 'expired' }
-        noteUse(row, atMs)
-        return { valid: true, caller: { keyId: row.id, accountId: row.account_id, role: row.role } }
-      }),
+    verify: (secret) => session.read(() => verify(secret)),
   }
 }
