@@ -11,7 +11,14 @@ export async function registerCors(app: FastifyInstance, origins: readonly strin
   await app.register(cors, {
     origin: origins === '*' ? '*' : [...origins],
     methods: ['GET', 'HEAD', 'POST', 'PUT', 'PATCH', 'DELETE'],
-    exposedHeaders: ['etag', 'location', 'ratelimit', 'ratelimit-policy', 'retry-after', 'idempotency-replayed'],
+    exposedHeaders: [
+      'etag',
+      'location',
+      'ratelimit',
+      'ratelimit-policy',
+      'retry-after',
+      'idempotency-replayed',
+    ],
     maxAge: 600,
     strictPreflight: false,
     // So that the address itself answers, with its Allow.

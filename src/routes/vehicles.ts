@@ -64,13 +64,8 @@ const createdAnswer = (vehicle: Vehicle): KeptAnswer => ({
 /** A profile that a patch made, validated as if it had been sent. */
 function patched(request: FastifyRequest, current: Vehicle, patch: unknown): VehicleProfileShape {
   const profile = mergePatch(profileOf(current), patch)
-  const validate = request.compileValidationSchema(PROFILE, 'body')
-  if (!validate(profile)) {
-    throw Object.assign(new Error('the patched profile is not valid'), {
-      validation: validate.errors,
-      validationContext: 'body',
-    })
-  }
+  const outcome: unknown = request.compileValidationSchema(PROFILE, 'body')(profile)
+  if (outcome !== true) throw (outcome as { error: Error }).error
   return profile as VehicleProfileShape
 }
 
