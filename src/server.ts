@@ -1,6 +1,6 @@
 import { pino } from 'pino'
 import { buildApp } from './app.js'
-import { type Config, readConfig } from './config.js'
+import { readConfig } from './config.js'
 import { openSqliteStore } from './db/sqlite/sqlite-store.js'
 
 /** Ends the start with what is wrong; a stack would only hide it. */
@@ -9,17 +9,17 @@ function giveUp(error: unknown): never {
   process.exit(1)
 }
 
-function settings(): Config {
+function orGiveUp<T>(begin: () => T): T {
   try {
-    return readConfig(process.env)
+    return begin()
   } catch (error) {
     return giveUp(error)
   }
 }
 
-const config = settings()
+const config = orGiveUp(() => readConfig(process.env))
 const logger = pino({ level: config.logLevel })
-const store = openSqliteStore({ file: config.databaseFile, clock: Date.now })
+const store = orGiveUp(() => openSqliteStore({ file: config.databaseFile, clock: Date.now }))
 const app = await buildApp({ config, store, clock: Date.now, logger })
 
 let stopping = false

@@ -8,6 +8,7 @@ import type {
 } from 'fastify'
 import { RequestProblem } from '../border/request-problem.js'
 import type { Caller, Clock, Role, Store } from '../db/store.js'
+import { nothingAt } from './problems.js'
 import { RateCounter } from './rate-counter.js'
 
 declare module 'fastify' {
@@ -133,9 +134,13 @@ export function registerAccess(app: FastifyInstance, options: AccessOptions): vo
     guarded.add(hook)
     route.onRequest = [hook, ...hooks]
   })
-  // Addresses where nothing is are no way around the limit.
   app.addHook('onRequest', (request, reply, done) => {
+    // Addresses where nothing is are no way around the limit.
     if (request.is404) limitAddress(request, reply)
+    // The router takes a slash at the end for an empty parameter.
+    for (const name in request.params as object) {
+      if ((request.params as Record<string, string>)[name] === '') return done(nothingAt(request))
+    }
     done()
   })
 }

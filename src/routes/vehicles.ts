@@ -64,8 +64,8 @@ const createdAnswer = (vehicle: Vehicle): KeptAnswer => ({
 /** A profile that a patch made, validated as if it had been sent. */
 function patched(request: FastifyRequest, current: Vehicle, patch: unknown): VehicleProfileShape {
   const profile = mergePatch(profileOf(current), patch)
-  const outcome: unknown = request.compileValidationSchema(PROFILE, 'body')(profile)
-  if (outcome !== true) throw (outcome as { error: Error }).error
+  const checked: unknown = request.compileValidationSchema(PROFILE, 'body')(profile)
+  if (checked !== true) throw (checked as { error: Error }).error
   return profile as VehicleProfileShape
 }
 
