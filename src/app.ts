@@ -16,6 +16,7 @@ import { registerValidation } from './plugins/validation.js'
 import { drivePathRoutes } from './routes/drive-paths.js'
 import { gaugeRoutes } from './routes/gauges.js'
 import { odometerRoutes } from './routes/odometers.js'
+import { electricsRoutes } from './routes/electrics.js'
 import type { App } from './routes/options.js'
 import { pulseRoutes } from './routes/pulses.js'
 import { referenceRoutes } from './routes/reference.js'
@@ -76,6 +77,7 @@ export async function buildApp({ config, store, clock, logger }: AppParts): Prom
   odometerRoutes(app, options)
   pulseRoutes(app, options)
   vehicleRoutes(app, options)
+  electricsRoutes(app)
   referenceRoutes(app)
   answerOtherMethods(app, methods)
   return app

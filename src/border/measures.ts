@@ -83,6 +83,18 @@ export const perDistanceOut = writer('perDistance', (perKm, perMile) => ({ perKm
 export const turningOut = writer('turning', (rpm) => ({ rpm }))
 export const frequencyOut = writer('frequency', (hz) => ({ hz }))
 export const timeOut = writer('time', (s) => ({ s }))
+export const voltageOut = writer('voltage', (v) => ({ v }))
+export const currentOut = writer('current', (a) => ({ a }))
+export const resistanceOut = writer('resistance', (ohm) => ({ ohm }))
+export const capacitanceOut = writer('capacitance', (pf, nf) => ({ pf, nf }))
+export const temperatureOut = writer('temperature', (c, f) => ({ c, f }))
+export const temperatureDifferenceOut = writer('temperatureDifference', (k) => ({ k }))
+export const leadLengthOut = writer('leadLength', (m, ft) => ({ m, ft }))
+export const areaOut = writer('area', (mm2, in2) => ({ mm2, in2 }))
+export const powerOut = writer('power', (w) => ({ w }))
+export const energyOut = writer('energy', (j) => ({ j }))
+export const powerPerLengthOut = writer('powerPerLength', (wPerM) => ({ wPerM }))
+export const resistancePerLengthOut = writer('resistancePerLength', (ohmPerKm) => ({ ohmPerKm }))
 
 /** A figure in SI as an answer shows it. */
 export function figureOut<D extends DimensionName>(write: MeasureWriter<D>, figure: Figure): Measure<D> {

@@ -154,4 +154,8 @@ export const DOMAIN_STATUS: Readonly<Record<ErrorCode, number>> = {
   'nothing-to-find': 422,
   'search-too-large': 422,
   'aim-crossed': 422,
+  'wire-overloaded': 422,
+  'limits-crossed': 422,
+  'needs-another-field': 422,
+  'fields-exclude-each-other': 422,
 }

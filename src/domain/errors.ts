@@ -70,6 +70,22 @@ export const ERRORS = {
     title: 'Aim whose least lies above its most',
     solution: 'Give aim.overReadPercent.min not above max.',
   },
+  'wire-overloaded': {
+    title: 'The wire never reaches a steady temperature',
+    solution: 'Take a thicker wire or less current: at the current given the wire burns.',
+  },
+  'limits-crossed': {
+    title: 'A lower limit lies above its upper limit',
+    solution: 'Exchange the two, or correct the one that the detail names.',
+  },
+  'needs-another-field': {
+    title: 'A field needs another that the request does not give',
+    solution: 'Give the field that the detail names as well, or leave out what needs it.',
+  },
+  'fields-exclude-each-other': {
+    title: 'Two fields exclude each other',
+    solution: 'Leave out one of the two that the detail names: the service does not guess which was meant.',
+  },
 } as const satisfies Record<string, { title: string; solution: string }>
 
 export type ErrorCode = keyof typeof ERRORS

@@ -27,6 +27,11 @@ export const TAGS: ReadonlyArray<{ name: string; description: string }> = [
   { name: 'pulses', description: 'Pulses per distance, frequencies, timing limits, scaling.' },
   { name: 'gauges', description: 'Gauge error, rules, calibration, dial scales.' },
   { name: 'odometers', description: 'Error of the distance record.' },
+  { name: 'pick-ups', description: 'Ways to pick up the speed, compared on one car.' },
+  {
+    name: 'electrics',
+    description: 'Bus pull-ups, supply, wire, comparator thresholds, air gap, enclosure.',
+  },
   { name: 'reference', description: 'Units, sources, problems and this document.' },
 ]
 

@@ -156,6 +156,27 @@ export const Turning = measureOut('Turning', 'turning', 'A rate of turning.')
 export const Frequency = measureOut('Frequency', 'frequency', 'A frequency.')
 export const Time = measureOut('Time', 'time', 'A time.')
 
+export const Voltage = measureOut('Voltage', 'voltage', 'A voltage.')
+export const Current = measureOut('Current', 'current', 'A current.')
+export const Resistance = measureOut('Resistance', 'resistance', 'A resistance.')
+export const Capacitance = measureOut('Capacitance', 'capacitance', 'A capacitance.')
+export const Temperature = measureOut('Temperature', 'temperature', 'A temperature.')
+export const TemperatureDifference = measureOut(
+  'TemperatureDifference',
+  'temperatureDifference',
+  'A difference of two temperatures.',
+)
+export const LeadLength = measureOut('LeadLength', 'leadLength', 'Length of a wire or lead.')
+export const Area = measureOut('Area', 'area', 'An area.')
+export const Power = measureOut('Power', 'power', 'A power.')
+export const Energy = measureOut('Energy', 'energy', 'An energy.')
+export const PowerPerLength = measureOut('PowerPerLength', 'powerPerLength', 'Heat per length.')
+export const ResistancePerLength = measureOut(
+  'ResistancePerLength',
+  'resistancePerLength',
+  'Resistance per length of one conductor.',
+)
+
 export const TireLengthIn = measureIn('TireLengthIn', 'length', {
   min: 0.1,
   max: 10,

@@ -166,6 +166,140 @@ export const SOURCES = {
     standing: 'user',
     use: 'Bounds on indicated minus true, as the caller gave them.',
   },
+  um10204: {
+    title: 'UM10204, specification of the two-wire serial bus, 7.1 (sizing of the pull-up)',
+    standing: 'published',
+    use: 'Rmax = tr/(0.8473 Cb), with 0.8473 = ln(7/3) exactly; Rmin = (VDD - VOL)/IOL.',
+  },
+  'um10204-limits': {
+    title: 'UM10204, specification of the two-wire serial bus, tables of static and dynamic characteristics',
+    standing: 'from-memory',
+    use: 'Rise time, clock, bus capacitance, low level and sink current of each mode; 10 pF an input.',
+  },
+  'lead-capacitance': {
+    title: 'Capacitance of an unshielded signal lead beside its ground wire: 50 to 150 pF a meter',
+    standing: 'common-practice',
+    use: 'Bus capacitance of a lead that was not measured.',
+  },
+  'iec-60063': {
+    title: 'IEC 60063, Preferred number series for resistors and capacitors (E6, E12, E24)',
+    standing: 'from-memory',
+    use: 'Which resistor and capacitor values can be bought.',
+  },
+  'astm-b258': {
+    title:
+      'ASTM B258, Standard nominal diameters and cross-sectional areas of AWG sizes of solid round wires',
+    standing: 'published',
+    use: 'd = 0.127 mm x 92^((36 - n)/39).',
+  },
+  'annealed-copper': {
+    title: 'International annealed copper standard at 20 Cel: 0.017241 ohm mm2/m, 0.00393 per kelvin',
+    standing: 'published',
+    use: 'Resistance of a wire, and how it rises with temperature.',
+  },
+  'wire-practice': {
+    title:
+      'Automotive wiring: stranding and make +8/-2 % of resistance, heat given off 5 to 15 W/(m2 K) in still air, drop of 3 % at most',
+    standing: 'common-practice',
+    use: 'Doubt of a wire known by its size only, its heating, and the drop that is usually allowed.',
+  },
+  'iso-6722': {
+    title: 'ISO 6722-1, Road vehicles, 60 V and 600 V single-core cables: temperature class A, 85 Cel',
+    standing: 'from-memory',
+    use: 'Temperature that the insulation of a wire stands where none is given.',
+  },
+  'fuse-loading': {
+    title: 'A fuse carries at most 75 % of its rating for long, and its rating is at most that of the wire',
+    standing: 'common-practice',
+    use: 'Smallest and largest fuse.',
+  },
+  'iso-8820-3': {
+    title:
+      'ISO 8820-3, Road vehicles, fuse-links with tabs (blade type): ratings; 2 x rating opens within 5 s',
+    standing: 'from-memory',
+    use: 'Which fuse ratings can be bought; whether a short circuit at the end of a wire opens the fuse.',
+  },
+  'iso-16750-2': {
+    title:
+      'ISO 16750-2:2010, Road vehicles, electrical loads: supply voltage codes A to D and load dump of 12 V systems',
+    standing: 'published',
+    use: '6, 8, 9 or 10.5 V up to 16 V; load dump of 79 to 101 V behind 0.5 to 4 ohm for 40 to 400 ms.',
+  },
+  'iso-16750-2-from-memory': {
+    title:
+      'ISO 16750-2:2010, the same for 24 V systems, suppressed load dump, jump start, reversed battery, starting profiles',
+    standing: 'from-memory',
+    use: 'Levels of those checks.',
+  },
+  'six-volt-practice': {
+    title: 'Supply of a 6 V car: half of the 12 V range; jump start from a 12 V car',
+    standing: 'common-practice',
+    use: 'Levels of a system that no standard covers.',
+  },
+  'converter-balance': {
+    title: 'Power balance of a step-down converter or linear regulator',
+    standing: 'derived',
+    use: 'Input current Vo Io/(efficiency Vi), or Io of a linear regulator; heat as the difference.',
+  },
+  'comparator-network': {
+    title: 'Node equation of a comparator with positive feedback',
+    standing: 'derived',
+    use: 'Upper and lower threshold from three resistors.',
+  },
+  'reluctance-sender': {
+    title: 'Service data on variable-reluctance senders: amplitude rises with speed',
+    standing: 'published',
+    use: 'Lowest speed = reference speed x threshold / reference amplitude.',
+  },
+  'sender-input-practice': {
+    title:
+      'Comparator input of a sender: corner at least twice the highest frequency, hysteresis twice the noise, half the amplitude in hand',
+    standing: 'common-practice',
+    use: 'Choice of the hysteresis and of the filter where the caller leaves it open.',
+  },
+  'active-sensor-gap': {
+    title: 'Service data on active wheel-speed sensors: air gap of 0.2 to 1.5 mm',
+    standing: 'published',
+    use: 'Limits of the air gap of a sensor whose own are not given.',
+  },
+  'ring-proportions': {
+    title:
+      'Pulse rings: tooth and gap near 50:50, air gap at most about half the module, run-out a quarter of the air gap',
+    standing: 'common-practice',
+    use: 'Checks of a ring; a sensor maker may say otherwise.',
+  },
+  'periodic-field-decay': {
+    title: 'Laplace equation above a periodic ring: the first harmonic falls as exp(-2 pi gap/pitch)',
+    standing: 'derived',
+    use: 'How much run-out modulates the signal.',
+  },
+  'vanos-2018': {
+    title: 'Vanos et al. (2018), study of the heat in cars parked in sun',
+    standing: 'published',
+    use: 'Dashboards of cars parked in sun reached 69.4 Cel.',
+  },
+  'glass-transitions': {
+    title: 'Material tables: glass transition of PLA 59, PETG 77, ABS 90 to 102, PC 150 Cel',
+    standing: 'published',
+    use: 'Temperature at which an enclosure goes soft (secondary tables; makes differ).',
+  },
+  'enclosure-practice': {
+    title:
+      'Small enclosures in cars: 10 K under the glass transition, 5 to 15 W/(m2 K) in still air, about 100 Cel in an engine compartment',
+    standing: 'common-practice',
+    use: 'Margin, heating by the parts inside, and places that were not measured.',
+  },
+  'satellite-speed': {
+    title: 'NAVSTAR GPS User Equipment Introduction, 3.3: velocity within 0.2 m/s per axis, 95 %',
+    standing: 'published',
+    use: 'Doubt of a satellite speed; it takes the horizontal part only, so it under-reads on slopes.',
+  },
+  'pick-up-practice': {
+    title:
+      'Usual figures of pick-ups, displays, receivers and motor-driven heads, each shown with the answer',
+    standing: 'common-practice',
+    use: 'Assumptions where the caller gives none; each can be given in the request.',
+  },
 } as const satisfies Record<string, Source>
 
 export type SourceId = keyof typeof SOURCES

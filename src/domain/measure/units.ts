@@ -109,7 +109,14 @@ export const DIMENSIONS = {
     units: { deg: { perUnit: Math.PI / 180, ucum: 'deg', name: 'degree' } },
     answers: ['deg'],
   },
-  voltage: { si: 'V', units: { v: { perUnit: 1, ucum: 'V', name: 'volt' } }, answers: ['v'] },
+  voltage: {
+    si: 'V',
+    units: {
+      v: { perUnit: 1, ucum: 'V', name: 'volt' },
+      mv: { perUnit: 1e-3, perSi: 1000, ucum: 'mV', name: 'millivolt' },
+    },
+    answers: ['v'],
+  },
   current: {
     si: 'A',
     units: {
@@ -118,11 +125,80 @@ export const DIMENSIONS = {
     },
     answers: ['a'],
   },
-  resistance: { si: 'Ohm', units: { ohm: { perUnit: 1, ucum: 'Ohm', name: 'ohm' } }, answers: ['ohm'] },
+  resistance: {
+    si: 'Ohm',
+    units: {
+      ohm: { perUnit: 1, ucum: 'Ohm', name: 'ohm' },
+      kohm: { perUnit: 1000, ucum: 'kOhm', name: 'kiloohm' },
+    },
+    answers: ['ohm'],
+  },
   capacitance: {
     si: 'F',
-    units: { pf: { perUnit: 1e-12, perSi: 1e12, ucum: 'pF', name: 'picofarad' } },
-    answers: ['pf'],
+    units: {
+      pf: { perUnit: 1e-12, perSi: 1e12, ucum: 'pF', name: 'picofarad' },
+      nf: { perUnit: 1e-9, perSi: 1e9, ucum: 'nF', name: 'nanofarad' },
+      uf: { perUnit: 1e-6, perSi: 1e6, ucum: 'uF', name: 'microfarad' },
+    },
+    answers: ['pf', 'nf'],
+  },
+  temperatureDifference: {
+    si: 'K',
+    units: { k: { perUnit: 1, ucum: 'K', name: 'kelvin' } },
+    answers: ['k'],
+  },
+  leadLength: {
+    si: 'm',
+    units: {
+      m: { perUnit: 1, ucum: 'm', name: 'meter' },
+      ft: { perUnit: FOOT_M, ucum: '[ft_i]', name: 'foot' },
+      mm: { perUnit: 0.001, perSi: 1000, ucum: 'mm', name: 'millimeter' },
+      in: { perUnit: INCH_M, ucum: '[in_i]', name: 'inch' },
+    },
+    answers: ['m', 'ft'],
+  },
+  area: {
+    si: 'm2',
+    units: {
+      mm2: { perUnit: 1e-6, perSi: 1e6, ucum: 'mm2', name: 'square millimeter' },
+      cm2: { perUnit: 1e-4, perSi: 1e4, ucum: 'cm2', name: 'square centimeter' },
+      in2: { perUnit: INCH_M * INCH_M, ucum: '[sin_i]', name: 'square inch' },
+    },
+    answers: ['mm2', 'in2'],
+  },
+  power: {
+    si: 'W',
+    units: {
+      w: { perUnit: 1, ucum: 'W', name: 'watt' },
+      mw: { perUnit: 1e-3, perSi: 1000, ucum: 'mW', name: 'milliwatt' },
+    },
+    answers: ['w'],
+  },
+  energy: { si: 'J', units: { j: { perUnit: 1, ucum: 'J', name: 'joule' } }, answers: ['j'] },
+  powerPerLength: {
+    si: 'W/m',
+    units: { wPerM: { perUnit: 1, ucum: 'W/m', name: 'watt per meter' } },
+    answers: ['wPerM'],
+  },
+  resistancePerLength: {
+    si: 'Ohm/m',
+    units: { ohmPerKm: { perUnit: 1 / KM_M, perSi: KM_M, ucum: 'Ohm/km', name: 'ohm per kilometer' } },
+    answers: ['ohmPerKm'],
+  },
+  capacitancePerLength: {
+    si: 'F/m',
+    units: {
+      pfPerM: { perUnit: 1e-12, perSi: 1e12, ucum: 'pF/m', name: 'picofarad per meter' },
+      pfPerFt: { perUnit: 1e-12 / FOOT_M, ucum: 'pF/[ft_i]', name: 'picofarad per foot' },
+    },
+    answers: ['pfPerM', 'pfPerFt'],
+  },
+  heatTransfer: {
+    si: 'W/(m2.K)',
+    units: {
+      wPerM2K: { perUnit: 1, ucum: 'W.m-2.K-1', name: 'watt per square meter and kelvin' },
+    },
+    answers: ['wPerM2K'],
   },
   temperature: {
     si: 'K',

@@ -1,0 +1,270 @@
+import { DomainError } from '../errors.js'
+import { type Assumption, assumed } from '../measure/assumptions.js'
+import { type ConformityResult, conformityProbability, conformityResult } from '../measure/conformity.js'
+import {
+  type BudgetLine,
+  budget,
+  exact,
+  type Figure,
+  propagate,
+  quotient,
+  scaled,
+  standardUncertainty,
+  sum,
+} from '../measure/figure.js'
+import type { Note } from '../measure/notes.js'
+import type { SourceId } from '../measure/sources.js'
+import type { Mutable } from '../mutable.js'
+
+/** The ring by its outside: a diameter, or the module that it was cut with. */
+export type RingSize =
+  | { readonly by: 'outside-diameter'; readonly diameterM: Figure }
+  | { readonly by: 'module'; readonly moduleM: Figure }
+
+export interface AirGapRequest {
+  readonly sensor: 'active' | 'variable-reluctance'
+  /** Measured or planned, at one place of the ring. */
+  readonly gapM: Figure
+  readonly ring: {
+    readonly teeth: number
+    readonly size: RingSize
+    readonly toothWidthM?: Figure
+    readonly toothDepthM?: Figure
+  }
+  /** Total reading of a dial gauge over one turn. */
+  readonly runOutM?: Figure
+  /** Play of the shaft toward the sensor, total. */
+  readonly playM?: Figure
+  /** Limits of the gap that the sensor's data sheet gives. [m] */
+  readonly leastGapM?: number
+  readonly mostGapM?: number
+}
+
+export type AirGapCheckKind =
+  | 'clear-of-ring'
+  | 'least-gap'
+  | 'most-gap'
+  | 'gap-over-module'
+  | 'tooth-share'
+  | 'tooth-depth'
+  | 'run-out'
+
+export interface AirGapCheck {
+  readonly kind: AirGapCheckKind
+  readonly result: ConformityResult
+  readonly probability: number
+  readonly text: string
+}
+
+export interface AirGap {
+  readonly moduleM: Figure
+  /** Along the circumference of the teeth. */
+  readonly pitchM: Figure
+  readonly diameterM: Figure
+  readonly smallestGapM: Figure
+  readonly largestGapM: Figure
+  /** Tooth width over pitch [%]. */
+  readonly toothSharePercent?: Figure
+  /** Largest over smallest amplitude in a turn, less one [%]: what run-out does to the signal. */
+  readonly amplitudeModulationPercent: Figure
+  /** Amplitude of the once-per-turn error of speed [%], e/r. */
+  readonly oncePerTurnErrorPercent: Figure
+  readonly checks: readonly AirGapCheck[]
+  readonly budget: readonly BudgetLine[]
+  readonly assumptions: readonly Assumption[]
+  readonly sources: readonly SourceId[]
+  readonly notes: readonly Note[]
+}
+
+/** Tooth over pitch that counts as near 50:50 [%]; common practice, no source. */
+const TOOTH_SHARE = { least: 40, most: 60 }
+/** Air gap over module at the most; common practice, no source. */
+const GAP_PER_MODULE = 0.5
+/** Run-out over air gap at the most; common practice, no source. */
+const RUN_OUT_PER_GAP = 0.25
+
+/**
+ * How much stronger the signal of a ring is at the smaller of two gaps.
+ *
+ *     A(g₁)/A(g₂) = exp(2π·(g₂ − g₁)/p)
+ *
+ * The field of a periodic ring obeys Laplace's equation, so its first harmonic falls off with the pitch as its only
+ * length; the tooth is taken as long against the gap.
+ *
+ * @param differenceM - g₂ − g₁. [m]
+ * @param pitchM - p. [m]
+ * @returns Ratio of the amplitudes
+ * @throws {DomainError} `not-finite` for a pitch of zero or a difference of hundreds of pitches
+ * @see derived: Laplace's equation above a periodic boundary
+ * @example amplitudeRatio(exact(1e-3), exact(2e-3 * Math.PI)).value // 2.718281828 ± 1e-9
+ */
+export function amplitudeRatio(differenceM: Figure, pitchM: Figure): Figure {
+  const exponent = scaled(quotient(differenceM, pitchM), 2 * Math.PI)
+  const value = Math.exp(exponent.value)
+  return propagate(value, [[exponent, value]])
+}
+
+/**
+ * Air gap and ring of a pick-up: the gap over a whole turn, and whether sensor and ring suit each other.
+ *
+ *     m = D/z,  p = π·D/z;  gap from g − (run-out + play)/2 to g + (run-out + play)/2
+ *     amplitude varies by exp(2π·run-out/p) in a turn;  speed by ± (run-out/2)/(D/2)
+ *
+ * Each check is a probability from the doubt of the readings; without doubt it is yes or no.
+ *
+ * @param request - Sensor, gap [m], ring, run-out and play [m], the sensor's own limits where known
+ * @returns Geometry, gaps, modulation and checks
+ * @throws {DomainError} `limits-crossed` for a tooth as wide as the pitch or limits of the gap exchanged
+ * @see service data on active sensors (0.2 to 1.5 mm); ring proportions: common practice; modulation derived
+ * @example airGap({ sensor: 'active', gapM: exact(0.8e-3), ring: { teeth: 40, size: { by: 'outside-diameter', diameterM: exact(0.1) } } }).pitchM.value // 0.00785398 ± 1e-8
+ */
+export function airGap(request: AirGapRequest): AirGap {
+  const taken: Assumption[] = []
+  const sources: SourceId[] = ['gum', 'ring-proportions', 'periodic-field-decay', 'caller-reading']
+  const notes: Note[] = [
+    {
+      code: 'work-on-stands',
+      level: 'caution',
+      text: 'Turn the wheel by hand with the car on stands, never on a jack alone; hub, axle and differential fasteners go back to the torque that the maker of the car gives.',
+    },
+  ]
+  const { ring, gapM } = request
+  const diameterM =
+    ring.size.by === 'outside-diameter' ? ring.size.diameterM : scaled(ring.size.moduleM, ring.teeth)
+  const moduleM = scaled(diameterM, 1 / ring.teeth)
+  const pitchM = scaled(moduleM, Math.PI)
+  const runOutM = assumed(
+    request.runOutM,
+    exact(0),
+    { field: '/runOut', value: '0: not measured', standing: 'common-practice' },
+    taken,
+  )
+  const playM = assumed(
+    request.playM,
+    exact(0),
+    { field: '/play', value: '0: not measured', standing: 'common-practice' },
+    taken,
+  )
+  const sway = scaled(sum(runOutM, playM), 0.5)
+  const smallestGapM = sum(gapM, scaled(sway, -1))
+  const largestGapM = sum(gapM, sway)
+  const [leastM, mostM] = gapLimits(request, taken, sources)
+
+  const checks: AirGapCheck[] = [
+    check('clear-of-ring', smallestGapM, 'The ring clears the sensor all round.'),
+    check('least-gap', sum(smallestGapM, exact(-leastM)), `The smallest gap is at least ${show(leastM)}.`),
+    check(
+      'most-gap',
+      sum(exact(mostM), scaled(largestGapM, -1)),
+      `The largest gap is at most ${show(mostM)}.`,
+    ),
+    check(
+      'gap-over-module',
+      sum(scaled(moduleM, GAP_PER_MODULE), scaled(largestGapM, -1)),
+      `The largest gap is at most half the module, ${show(moduleM.value * GAP_PER_MODULE)}.`,
+    ),
+    check(
+      'run-out',
+      sum(scaled(gapM, RUN_OUT_PER_GAP), scaled(runOutM, -1)),
+      `The run-out is at most a quarter of the gap, ${show(gapM.value * RUN_OUT_PER_GAP)}.`,
+    ),
+  ]
+  const result: Mutable<AirGap> = {
+    moduleM,
+    pitchM,
+    diameterM,
+    smallestGapM,
+    largestGapM,
+    amplitudeModulationPercent: scaled(sum(amplitudeRatio(runOutM, pitchM), exact(-1)), 100),
+    oncePerTurnErrorPercent: scaled(quotient(runOutM, diameterM), 100),
+    checks,
+    budget: budget(largestGapM),
+    assumptions: taken,
+    sources,
+    notes,
+  }
+  if (ring.toothWidthM !== undefined) {
+    if (ring.toothWidthM.value >= pitchM.value) {
+      throw new DomainError(
+        'limits-crossed',
+        `toothWidth: expected less than the pitch of ${show(pitchM.value)}, got ${show(ring.toothWidthM.value)}`,
+        { pointer: '/ring/toothWidth', max: pitchM.value, value: ring.toothWidthM.value },
+      )
+    }
+    const share = scaled(quotient(ring.toothWidthM, pitchM), 100)
+    result.toothSharePercent = share
+    const probability = conformityProbability(
+      share.value,
+      standardUncertainty(share),
+      TOOTH_SHARE.least,
+      TOOTH_SHARE.most,
+    )
+    checks.push({
+      kind: 'tooth-share',
+      probability,
+      result: conformityResult(probability),
+      text: `The tooth takes ${TOOTH_SHARE.least} to ${TOOTH_SHARE.most} % of the pitch.`,
+    })
+  }
+  if (ring.toothDepthM !== undefined) {
+    checks.push(
+      check(
+        'tooth-depth',
+        sum(ring.toothDepthM, scaled(moduleM, -1)),
+        `The gap between teeth is at least a module deep, ${show(moduleM.value)}.`,
+      ),
+    )
+  }
+  if (checks.some(({ kind, result }) => kind === 'clear-of-ring' && result !== 'conforms')) {
+    notes.push({
+      code: 'ring-may-touch',
+      level: 'caution',
+      text: 'The ring is not proven to clear the sensor: a touch breaks the sensor and can jam the shaft. Widen the gap before the car moves.',
+    })
+  }
+  if (request.sensor === 'variable-reluctance') {
+    notes.push({
+      code: 'gap-sets-lowest-speed',
+      level: 'info',
+      text: 'The amplitude of this sensor falls steeply with the gap; the lowest speed that still triggers rises by the same factor. Keep the gap as small as run-out and play allow.',
+    })
+  }
+  return result
+}
+
+const show = (valueM: number) => `${(valueM * 1000).toFixed(3)} mm`
+
+function check(kind: AirGapCheckKind, margin: Figure, text: string): AirGapCheck {
+  const probability = conformityProbability(
+    margin.value,
+    standardUncertainty(margin),
+    0,
+    Number.POSITIVE_INFINITY,
+  )
+  return { kind, probability, result: conformityResult(probability), text }
+}
+
+/** Limits of an active sensor are published; those of a coil sensor are taken alike, as common practice. */
+function gapLimits(
+  request: AirGapRequest,
+  taken: Assumption[],
+  sources: SourceId[],
+): readonly [number, number] {
+  const standing = request.sensor === 'active' ? 'published' : 'common-practice'
+  const leastM = assumed(
+    request.leastGapM,
+    0.2e-3,
+    { field: '/limits/least', value: '0.2 mm', standing },
+    taken,
+  )
+  const mostM = assumed(request.mostGapM, 1.5e-3, { field: '/limits/most', value: '1.5 mm', standing }, taken)
+  if (request.leastGapM === undefined || request.mostGapM === undefined) sources.push('active-sensor-gap')
+  if (leastM >= mostM) {
+    throw new DomainError(
+      'limits-crossed',
+      `limits: expected least below most, got ${show(leastM)} and ${show(mostM)}`,
+      { pointer: '/limits', min: leastM, max: mostM },
+    )
+  }
+  return [leastM, mostM]
+}

@@ -1,0 +1,234 @@
+import { DomainError } from '../errors.js'
+import { type Assumption, assumed } from '../measure/assumptions.js'
+import { type ConformityResult, conformityProbability, conformityResult } from '../measure/conformity.js'
+import {
+  type BudgetLine,
+  budget,
+  exact,
+  type Figure,
+  product,
+  quotient,
+  scaled,
+  standardUncertainty,
+  sum,
+  uncertain,
+} from '../measure/figure.js'
+import type { Note } from '../measure/notes.js'
+import type { SourceId, Standing } from '../measure/sources.js'
+import type { Mutable } from '../mutable.js'
+
+const ZERO_CELSIUS_K = 273.15
+
+/**
+ * Where a box can sit, and how hot it gets there.
+ *
+ * | place | temperature | standing |
+ * |---|---|---|
+ * | dashboard of a car parked in sun | 69.4 Cel | Vanos et al. 2018, published |
+ * | engine compartment, away from the exhaust | 100 Cel, from 80 to 120 | common practice, no source |
+ */
+export const PLACES = {
+  'dashboard-in-sun': { celsius: 69.4, halfRangeK: 0, standing: 'published', source: 'vanos-2018' },
+  'engine-compartment': {
+    celsius: 100,
+    halfRangeK: 20,
+    standing: 'common-practice',
+    source: 'enclosure-practice',
+  },
+} as const satisfies Record<
+  string,
+  { celsius: number; halfRangeK: number; standing: Standing; source: SourceId }
+>
+export type Place = keyof typeof PLACES
+
+/** Glass transitions [Cel] with half their range: secondary tables. */
+export const ENCLOSURE_MATERIALS = {
+  pla: { name: 'PLA', celsius: 59, halfRangeK: 0 },
+  petg: { name: 'PETG', celsius: 77, halfRangeK: 0 },
+  abs: { name: 'ABS', celsius: 96, halfRangeK: 6 },
+  pc: { name: 'PC', celsius: 150, halfRangeK: 0 },
+} as const
+export type EnclosureMaterial = keyof typeof ENCLOSURE_MATERIALS
+
+export type MaterialChoice =
+  | { readonly by: 'kind'; readonly kind: EnclosureMaterial }
+  | { readonly by: 'own'; readonly name: string; readonly glassTransitionK: Figure }
+
+export interface EnclosureRequest {
+  readonly place?: Place
+  /** Temperature of the surroundings where it was measured; replaces that of the place. */
+  readonly surroundingK?: Figure
+  /** Heat of the parts inside. */
+  readonly powerW?: Figure
+  readonly surfaceM2?: Figure
+  readonly heatTransferWPerM2K?: Figure
+  /** How far under the glass transition a loaded part may be used. [K] */
+  readonly marginK?: Figure
+  /** All built-in ones when left out. */
+  readonly materials?: readonly MaterialChoice[]
+  /** Highest temperature that the parts inside are rated for. */
+  readonly partsRatedToK?: Figure
+}
+
+export interface MaterialRow {
+  readonly name: string
+  readonly glassTransitionK: Figure
+  /** Highest temperature at which the material is used here. */
+  readonly usableToK: Figure
+  /** Usable temperature less the box's own [K]. */
+  readonly marginK: Figure
+  readonly probability: number
+  readonly result: ConformityResult
+}
+
+export interface Enclosure {
+  readonly surroundingK: Figure
+  readonly riseK: Figure
+  readonly boxK: Figure
+  readonly materials: readonly MaterialRow[]
+  readonly parts?: {
+    readonly ratedToK: Figure
+    readonly probability: number
+    readonly result: ConformityResult
+  }
+  readonly budget: readonly BudgetLine[]
+  readonly assumptions: readonly Assumption[]
+  readonly sources: readonly SourceId[]
+  readonly notes: readonly Note[]
+}
+
+/**
+ * Temperature of a closed box against what its material and the parts inside stand.
+ *
+ *     T = Tₐ + P/(h·A);  usable to T_g − margin
+ *
+ * Glass transition is where a plastic goes soft; a part under a screw's or spring's load creeps below it. One
+ * temperature stands for the whole box.
+ *
+ * @param request - Place or temperature [K], heat [W], surface [m²], materials
+ * @returns Temperature of the box, and for each material whether it stands it
+ * @throws {DomainError} `needs-another-field` for heat without a surface or neither place nor temperature
+ * @see Vanos et al. 2018 (dashboard in sun); material tables (glass transitions); margin: common practice
+ * @example enclosure({ place: 'dashboard-in-sun' }).materials[0].result // "does-not-conform"
+ * @example enclosure({ place: 'dashboard-in-sun', powerW: exact(1), surfaceM2: exact(0.02), heatTransferWPerM2K: exact(10) }).boxK.value // 347.55 ± 1e-9
+ */
+export function enclosure(request: EnclosureRequest): Enclosure {
+  const taken: Assumption[] = []
+  const sources: SourceId[] = ['gum', 'glass-transitions', 'enclosure-practice']
+  const notes: Note[] = []
+  const surroundingK = surroundingOf(request, taken, sources)
+  const riseK = riseOf(request, taken)
+  const boxK = sum(surroundingK, riseK)
+  const marginK = assumed(
+    request.marginK,
+    exact(10),
+    { field: '/margin', value: '10 K under the glass transition', standing: 'common-practice' },
+    taken,
+  )
+  const choices =
+    request.materials ??
+    (Object.keys(ENCLOSURE_MATERIALS) as EnclosureMaterial[]).map((kind) => ({ by: 'kind' as const, kind }))
+  const materials = choices.map((choice): MaterialRow => {
+    const { name, glassTransitionK } = materialOf(choice)
+    const usableToK = sum(glassTransitionK, scaled(marginK, -1))
+    const margin = sum(usableToK, scaled(boxK, -1))
+    return { name, glassTransitionK, usableToK, marginK: margin, ...standsUp(margin) }
+  })
+  const result: Mutable<Enclosure> = {
+    surroundingK,
+    riseK,
+    boxK,
+    materials,
+    budget: budget(boxK),
+    assumptions: taken,
+    sources,
+    notes,
+  }
+  if (request.partsRatedToK !== undefined) {
+    const margin = sum(request.partsRatedToK, scaled(boxK, -1))
+    result.parts = { ratedToK: request.partsRatedToK, ...standsUp(margin) }
+    if (result.parts.result !== 'conforms') {
+      notes.push({
+        code: 'parts-too-hot',
+        level: 'caution',
+        text: 'The parts inside are not proven to stand the temperature of the box: move it out of the sun or off the engine, or take parts with a wider range.',
+      })
+    }
+  }
+  if (materials.some(({ result }) => result !== 'conforms')) {
+    notes.push({
+      code: 'enclosure-softens',
+      level: 'caution',
+      text: 'At least one material is not proven to keep its shape here: a box that softens can let a bare circuit touch metal, or a pick-up bracket move into a turning part.',
+    })
+  }
+  return result
+}
+
+function standsUp(margin: Figure): { probability: number; result: ConformityResult } {
+  const probability = conformityProbability(
+    margin.value,
+    standardUncertainty(margin),
+    0,
+    Number.POSITIVE_INFINITY,
+  )
+  return { probability, result: conformityResult(probability) }
+}
+
+function surroundingOf(request: EnclosureRequest, taken: Assumption[], sources: SourceId[]): Figure {
+  if (request.surroundingK !== undefined) {
+    sources.push('caller-reading')
+    return request.surroundingK
+  }
+  if (request.place === undefined) {
+    throw new DomainError(
+      'needs-another-field',
+      'surrounding: give the temperature around the box, or the place that it sits in',
+      { pointer: '/surrounding' },
+    )
+  }
+  const { celsius, halfRangeK, standing, source } = PLACES[request.place]
+  sources.push(source)
+  taken.push({
+    field: '/surrounding',
+    value: halfRangeK === 0 ? `${celsius} °C` : `${celsius} °C, within ${halfRangeK} K`,
+    standing,
+  })
+  return uncertain(ZERO_CELSIUS_K + celsius, 'surroundings: temperature', halfRangeK / Math.sqrt(3))
+}
+
+function riseOf(request: EnclosureRequest, taken: Assumption[]): Figure {
+  if (request.powerW === undefined) {
+    taken.push({ field: '/power', value: '0 W: no heat inside', standing: 'common-practice' })
+    return exact(0)
+  }
+  if (request.surfaceM2 === undefined) {
+    throw new DomainError(
+      'needs-another-field',
+      'surface: is needed with power; give the outside area of the box',
+      {
+        pointer: '/surface',
+      },
+    )
+  }
+  const heatTransfer = assumed(
+    request.heatTransferWPerM2K,
+    uncertain(10, 'heat given off to still air', 5 / Math.sqrt(3)),
+    { field: '/heatTransfer', value: '10 W/(m2 K), from 5 to 15', standing: 'common-practice' },
+    taken,
+  )
+  return quotient(request.powerW, product(heatTransfer, request.surfaceM2))
+}
+
+function materialOf(choice: MaterialChoice): { name: string; glassTransitionK: Figure } {
+  if (choice.by === 'own') return choice
+  const { name, celsius, halfRangeK } = ENCLOSURE_MATERIALS[choice.kind]
+  return {
+    name,
+    glassTransitionK: uncertain(
+      ZERO_CELSIUS_K + celsius,
+      `${name}: glass transition`,
+      halfRangeK / Math.sqrt(3),
+    ),
+  }
+}

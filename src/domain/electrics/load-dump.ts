@@ -1,0 +1,52 @@
+import { DomainError } from '../errors.js'
+
+/** A load dump: the battery comes off while the generator charges it. */
+export interface LoadDumpPulse {
+  /** Peak at the terminals without a load, the normal voltage included [V]. */
+  readonly peakV: number
+  /** What it starts from and ends at [V]. */
+  readonly baseV: number
+  readonly sourceOhm: number
+  /** Time from 10 % to 10 % of the rise above the base [s]. */
+  readonly durationS: number
+}
+
+export interface ClampDuty {
+  readonly peakA: number
+  readonly peakW: number
+  readonly energyJ: number
+}
+
+/**
+ * What a voltage clamp takes up in a load dump.
+ *
+ *     v(t) = U_A + (U_S − U_A)·e^(−t/τ),  τ = t_d/ln 10,  a = U_S − U_A,  b = U_C − U_A
+ *     i₀ = (U_S − U_C)/Rᵢ,  E = U_C·τ/Rᵢ · (a − b − b·ln(a/b))
+ *
+ * The rise is short against the fall and left out; a clamp of constant voltage is assumed, which is a little less than
+ * the real one at its peak.
+ *
+ * @param pulse - Peak, base [V], source resistance [ohm], duration [s]
+ * @param clampV - U_C, above the base. [V]
+ * @returns Peak current [A], peak power [W], energy of one pulse [J]; all zero for a clamp above the peak
+ * @throws {DomainError} `limits-crossed` for a clamp at or below the base
+ * @see ISO 16750-2:2010, 4.6.4 (levels); derived: integral of the exponential fall
+ * @example loadDumpClamp({ peakV: 101, baseV: 14, sourceOhm: 0.5, durationS: 0.4 }, 101).energyJ // 0 ± 0
+ * @example loadDumpClamp({ peakV: 101, baseV: 14, sourceOhm: 0.5, durationS: 0.4 }, 36).peakA // 130 ± 1e-9
+ */
+export function loadDumpClamp(pulse: LoadDumpPulse, clampV: number): ClampDuty {
+  const clampAboveV = clampV - pulse.baseV
+  if (clampAboveV <= 0) {
+    throw new DomainError(
+      'limits-crossed',
+      `clamp: expected more than the ${pulse.baseV} V of the running generator, got ${clampV} V; it would conduct all the time`,
+      { pointer: '/converter/clamp', min: pulse.baseV, value: clampV },
+    )
+  }
+  const swingV = pulse.peakV - pulse.baseV
+  if (clampAboveV >= swingV) return { peakA: 0, peakW: 0, energyJ: 0 }
+  const tauS = pulse.durationS / Math.LN10
+  const peakA = (pulse.peakV - clampV) / pulse.sourceOhm
+  const areaVs = tauS * (swingV - clampAboveV - clampAboveV * Math.log(swingV / clampAboveV))
+  return { peakA, peakW: peakA * clampV, energyJ: (clampV * areaVs) / pulse.sourceOhm }
+}

@@ -1,0 +1,374 @@
+import { DomainError } from '../errors.js'
+import { type Assumption, assumed } from '../measure/assumptions.js'
+import {
+  type BudgetLine,
+  budget,
+  exact,
+  type Figure,
+  product,
+  quotient,
+  scaled,
+  sum,
+  uncertain,
+} from '../measure/figure.js'
+import type { Note } from '../measure/notes.js'
+import type { SourceId } from '../measure/sources.js'
+import type { Mutable } from '../mutable.js'
+import {
+  comparatorThresholds,
+  type FeedbackNetwork,
+  feedbackForHysteresisOhm,
+  type Thresholds,
+} from './comparator.js'
+import { preferredNearest } from './preferred-values.js'
+import { cornerHz, lowestTriggeringMPerS, passedShare, type Sender, senderAmplitudeV } from './sender.js'
+
+export interface InputFilter {
+  readonly resistanceOhm: Figure
+  readonly capacitanceF: Figure
+}
+
+export interface Noise {
+  /** Peak to peak at the input, ahead of the filter. [V] */
+  readonly peakToPeakV: Figure
+  /** Where most of it lies; left out, the filter is not counted on. [Hz] */
+  readonly frequencyHz?: Figure
+}
+
+export interface ThresholdRequest {
+  readonly supplyV: Figure
+  /** Resistors that are fitted; left out, they are chosen. */
+  readonly network?: FeedbackNetwork
+  /** Wanted hysteresis; left out, it is chosen between noise and signal. */
+  readonly hysteresisV?: Figure
+  readonly outputHighV?: Figure
+  readonly outputLowV?: Figure
+  /** Level about which the signal swings at the input. */
+  readonly biasV?: Figure
+  readonly tolerancePercent?: number
+  readonly sender?: Sender
+  readonly topSpeedMPerS?: Figure
+  /** Speed from which the reading is to work. */
+  readonly lowestWantedMPerS?: Figure
+  readonly noise?: Noise
+  readonly filter?: InputFilter
+  /** Corner over the highest frequency, where the filter is chosen. */
+  readonly cornerRatio?: number
+}
+
+export interface FilterResult {
+  readonly resistanceOhm: Figure
+  readonly capacitanceF: Figure
+  readonly cornerHz: Figure
+  readonly chosen: boolean
+  /** Share of the signal that passes at the highest frequency. */
+  readonly passesAtTop?: Figure
+  readonly passesNoise?: Figure
+  /** Delay of an edge well below the corner. [s] */
+  readonly delayS: Figure
+}
+
+export interface SenderResult {
+  /** Peak that the comparator needs at its input. */
+  readonly neededV: Figure
+  /** Absent when no speed triggers. */
+  readonly lowestMPerS?: Figure
+  readonly highestHz?: Figure
+  /** Peak at top speed without the comparator's input. */
+  readonly openAtTopV?: Figure
+  readonly inputAtTopV?: Figure
+}
+
+export interface ThresholdResult {
+  readonly network: FeedbackNetwork
+  readonly networkChosen: boolean
+  readonly thresholds: Thresholds
+  readonly biasV: Figure
+  readonly filter?: FilterResult
+  readonly sender?: SenderResult
+  /** Hysteresis over the noise that is left behind the filter, both peak to peak. */
+  readonly hysteresisOverNoise?: Figure
+  readonly budget: readonly BudgetLine[]
+  readonly assumptions: readonly Assumption[]
+  readonly sources: readonly SourceId[]
+  readonly notes: readonly Note[]
+}
+
+/** Divider resistors where they are chosen [ohm]. */
+const DIVIDER_OHM = 10e3
+/** Filter resistor where it is chosen [ohm]: limits the current of a strong sender, loads a weak one little. */
+const FILTER_OHM = 10e3
+/** Hysteresis over the noise that is aimed for at the least. */
+const NOISE_MARGIN = 2
+/** Amplitude over the needed peak that is aimed for at the lowest wanted speed. */
+const SIGNAL_MARGIN = 2
+
+/**
+ * Input of a variable-reluctance sender: comparator thresholds, hysteresis against noise, filter, and the lowest speed
+ * that still triggers.
+ *
+ *     needed peak = max(V_H − bias, bias − V_L);  lowest speed from A₀·v/v₀ behind the filter
+ *     chosen H = √(2·noise · A(lowest wanted)), between twice the noise and the H that leaves A twice the needed peak
+ *     corner ≥ 2 × highest frequency
+ *
+ * Without a sender it gives the thresholds only.
+ *
+ * @param request - Supply [V]; resistors, or what to choose them for; sender, noise, filter, speeds
+ * @returns Thresholds with their doubt, filter, lowest speed, margins
+ * @throws {DomainError} `limits-crossed` for a bias outside the thresholds, output levels exchanged or a hysteresis beyond the output swing
+ * @see derived: node equation, first-order low-pass; amplitude against speed from service data; margins: common practice
+ * @example threshold({ supplyV: exact(5), network: { toSupplyOhm: exact(10e3), toGroundOhm: exact(10e3), feedbackOhm: exact(100e3) } }).thresholds.upperV.value // 2.619048 ± 1e-6
+ */
+export function threshold(request: ThresholdRequest): ThresholdResult {
+  const taken: Assumption[] = []
+  const sources: SourceId[] = ['comparator-network', 'gum']
+  const notes: Note[] = []
+  const { supplyV, sender } = request
+  const outputHighV = request.outputHighV ?? supplyV
+  if (request.outputHighV === undefined) {
+    taken.push({ field: '/outputHigh', value: 'the supply', standing: 'common-practice' })
+  }
+  const outputLowV = assumed(
+    request.outputLowV,
+    exact(0),
+    { field: '/outputLow', value: '0 V', standing: 'common-practice' },
+    taken,
+  )
+  if (outputHighV.value <= outputLowV.value) {
+    throw new DomainError(
+      'limits-crossed',
+      `outputHigh: expected more than the low output level of ${outputLowV.value} V, got ${outputHighV.value} V`,
+      { pointer: '/outputHigh', min: outputLowV.value, value: outputHighV.value },
+    )
+  }
+
+  const filter = filterOf(request, taken, sources)
+  const corner = filter?.cornerHz
+  const noiseV = noiseBehind(request.noise, corner)
+  const network =
+    request.network ?? chooseNetwork(request, corner, noiseV, outputHighV, outputLowV, taken, sources)
+  const thresholds = comparatorThresholds(supplyV, network, outputHighV, outputLowV)
+  const biasV = request.biasV ?? thresholds.middleV
+  if (request.biasV === undefined && sender !== undefined) {
+    taken.push({ field: '/bias', value: 'middle of the thresholds', standing: 'common-practice' })
+  }
+  if (biasV.value <= thresholds.lowerV.value || biasV.value >= thresholds.upperV.value) {
+    throw new DomainError(
+      'limits-crossed',
+      `bias: expected between the thresholds of ${thresholds.lowerV.value.toFixed(4)} and ${thresholds.upperV.value.toFixed(4)} V, got ${biasV.value} V; outside them the output need not return at standstill`,
+      { pointer: '/bias', min: thresholds.lowerV.value, max: thresholds.upperV.value, value: biasV.value },
+    )
+  }
+
+  const result: Mutable<ThresholdResult> = {
+    network,
+    networkChosen: request.network === undefined,
+    thresholds,
+    biasV,
+    budget: budget(thresholds.hysteresisV),
+    assumptions: taken,
+    sources,
+    notes,
+  }
+  if (filter !== undefined) result.filter = filter
+  if (noiseV !== undefined && noiseV.value > 0) {
+    const over = quotient(thresholds.hysteresisV, noiseV)
+    result.hysteresisOverNoise = over
+    if (over.value < 1) {
+      notes.push({
+        code: 'noise-triggers',
+        level: 'caution',
+        text: 'The noise is larger than the hysteresis: it makes pulses at standstill, which read as speed and run the distance up. More hysteresis, a lower corner or a shielded twisted lead.',
+      })
+    }
+  }
+  if (sender !== undefined) {
+    sources.push('reluctance-sender')
+    result.sender = senderOf(request, sender, thresholds, biasV, corner, notes)
+  }
+  return result
+}
+
+function noiseBehind(noise: Noise | undefined, corner: Figure | undefined): Figure | undefined {
+  if (noise === undefined) return undefined
+  if (noise.frequencyHz === undefined || corner === undefined) return noise.peakToPeakV
+  return product(noise.peakToPeakV, passedShare(noise.frequencyHz, corner))
+}
+
+/** The filter that is fitted, or one chosen for the highest frequency; none when that is not known. */
+function filterOf(
+  request: ThresholdRequest,
+  taken: Assumption[],
+  sources: SourceId[],
+): FilterResult | undefined {
+  const { sender, topSpeedMPerS } = request
+  const highestHz =
+    sender === undefined || topSpeedMPerS === undefined
+      ? undefined
+      : product(sender.pulsesPerM, topSpeedMPerS)
+  let parts = request.filter
+  const chosen = parts === undefined
+  if (parts === undefined) {
+    if (highestHz === undefined) return undefined
+    const ratio = assumed(
+      request.cornerRatio,
+      2,
+      { field: '/cornerRatio', value: '2 times the highest frequency', standing: 'common-practice' },
+      taken,
+    )
+    const largestF = 1 / (2 * Math.PI * FILTER_OHM * ratio * highestHz.value)
+    // The nearest value, then one step down where that would put the corner below what was asked.
+    const nearestF = preferredNearest('E12', largestF)
+    const capacitanceF = nearestF <= largestF ? nearestF : preferredNearest('E12', nearestF / 1.21)
+    parts = {
+      resistanceOhm: uncertain(FILTER_OHM, 'filter: resistor', (0.01 * FILTER_OHM) / Math.sqrt(3)),
+      capacitanceF: uncertain(capacitanceF, 'filter: capacitor', (0.1 * capacitanceF) / Math.sqrt(3)),
+    }
+    taken.push({
+      field: '/filter',
+      value: `${FILTER_OHM} ohm within 1 %, ${(capacitanceF * 1e9).toPrecision(2)} nF within 10 %`,
+      standing: 'common-practice',
+    })
+    sources.push('iec-60063', 'sender-input-practice')
+  }
+  const corner = cornerHz(parts.resistanceOhm, parts.capacitanceF)
+  const result: Mutable<FilterResult> = {
+    resistanceOhm: parts.resistanceOhm,
+    capacitanceF: parts.capacitanceF,
+    cornerHz: corner,
+    chosen,
+    delayS: product(parts.resistanceOhm, parts.capacitanceF),
+  }
+  if (highestHz !== undefined) result.passesAtTop = passedShare(highestHz, corner)
+  if (request.noise?.frequencyHz !== undefined) {
+    result.passesNoise = passedShare(request.noise.frequencyHz, corner)
+  }
+  return result
+}
+
+/** Two equal divider resistors and the feedback that gives the hysteresis wanted, or one between noise and signal. */
+function chooseNetwork(
+  request: ThresholdRequest,
+  corner: Figure | undefined,
+  noiseV: Figure | undefined,
+  outputHighV: Figure,
+  outputLowV: Figure,
+  taken: Assumption[],
+  sources: SourceId[],
+): FeedbackNetwork {
+  const swingV = outputHighV.value - outputLowV.value
+  const wantedV =
+    request.hysteresisV?.value ?? wantedHysteresisV(request, corner, noiseV, swingV, taken, sources)
+  if (wantedV >= swingV) {
+    throw new DomainError(
+      'limits-crossed',
+      `hysteresis: expected less than the output swing of ${swingV} V, got ${wantedV} V`,
+      { pointer: '/hysteresis', max: swingV, value: wantedV },
+    )
+  }
+  const tolerance = assumed(
+    request.tolerancePercent,
+    1,
+    { field: '/tolerancePercent', value: '1 %', standing: 'common-practice' },
+    taken,
+  )
+  sources.push('iec-60063')
+  const resistor = (ohm: number, name: string) =>
+    uncertain(ohm, `resistor ${name}`, (ohm * tolerance) / 100 / Math.sqrt(3))
+  return {
+    toSupplyOhm: resistor(DIVIDER_OHM, 'to supply'),
+    toGroundOhm: resistor(DIVIDER_OHM, 'to ground'),
+    feedbackOhm: resistor(
+      preferredNearest('E24', feedbackForHysteresisOhm(DIVIDER_OHM, swingV, wantedV)),
+      'from output',
+    ),
+  }
+}
+
+function wantedHysteresisV(
+  request: ThresholdRequest,
+  corner: Figure | undefined,
+  noiseV: Figure | undefined,
+  swingV: number,
+  taken: Assumption[],
+  sources: SourceId[],
+): number {
+  sources.push('sender-input-practice')
+  const fromNoiseV = noiseV === undefined ? undefined : NOISE_MARGIN * noiseV.value
+  // H is peak to peak and the signal must pass half of it: an amplitude of H leaves a margin of two.
+  const fromSignalV =
+    request.sender === undefined || request.lowestWantedMPerS === undefined
+      ? undefined
+      : (2 / SIGNAL_MARGIN) * senderAmplitudeV(request.sender, request.lowestWantedMPerS, corner).value
+  const [hysteresisV, reason] =
+    fromNoiseV !== undefined && fromNoiseV > 0 && fromSignalV !== undefined
+      ? [
+          Math.sqrt(fromNoiseV * fromSignalV),
+          'geometric mean of twice the noise and the amplitude at the lowest speed wanted',
+        ]
+      : fromSignalV !== undefined
+        ? [fromSignalV / 2, 'half the amplitude at the lowest speed wanted']
+        : fromNoiseV !== undefined && fromNoiseV > 0
+          ? [fromNoiseV, 'twice the noise']
+          : [swingV / 20, 'a twentieth of the output swing']
+  const boundedV = Math.min(Math.max(hysteresisV, swingV / 1000), swingV / 2)
+  taken.push({
+    field: '/hysteresis',
+    value: `${boundedV.toPrecision(3)} V: ${reason}`,
+    standing: 'common-practice',
+  })
+  return boundedV
+}
+
+function senderOf(
+  request: ThresholdRequest,
+  sender: Sender,
+  { upperV, lowerV }: Thresholds,
+  biasV: Figure,
+  corner: Figure | undefined,
+  notes: Note[],
+): SenderResult {
+  const up = sum(upperV, scaled(biasV, -1))
+  const down = sum(biasV, scaled(lowerV, -1))
+  const neededV = up.value >= down.value ? up : down
+  const result: Mutable<SenderResult> = { neededV }
+  const lowest = lowestTriggeringMPerS(sender, neededV, corner)
+  if (lowest === undefined) {
+    notes.push({
+      code: 'sender-never-triggers',
+      level: 'caution',
+      text: 'The filter levels the amplitude out below what the comparator needs: no speed triggers. Raise the corner or lower the hysteresis.',
+    })
+  } else {
+    result.lowestMPerS = lowest
+    const wanted = request.lowestWantedMPerS
+    if (wanted !== undefined && lowest.value > wanted.value) {
+      notes.push({
+        code: 'lowest-speed-not-reached',
+        level: 'caution',
+        text: 'The sender is too weak for the lowest speed wanted: less hysteresis, less noise, a smaller air gap, or an active sensor.',
+      })
+    }
+  }
+  const top = request.topSpeedMPerS
+  if (top !== undefined) {
+    result.highestHz = product(sender.pulsesPerM, top)
+    result.openAtTopV = senderAmplitudeV(sender, top, undefined)
+    result.inputAtTopV = senderAmplitudeV(sender, top, corner)
+    if (result.openAtTopV.value > request.supplyV.value / 2) {
+      notes.push({
+        code: 'clamp-input',
+        level: 'caution',
+        text: `At top speed the sender gives ${result.openAtTopV.value.toPrecision(3)} V peak, more than the input stands about its bias: put a series resistor and two clamp diodes ahead of it.`,
+      })
+    }
+  }
+  if (lowest !== undefined && top !== undefined && lowest.value > top.value) {
+    notes.push({
+      code: 'triggers-above-top-speed',
+      level: 'caution',
+      text: 'The lowest speed that triggers lies above the top speed given.',
+    })
+  }
+  return result
+}

@@ -1,0 +1,481 @@
+import { DomainError, within } from '../errors.js'
+import { type Assumption, assumed } from '../measure/assumptions.js'
+import { type ConformityResult, conformityProbability, conformityResult } from '../measure/conformity.js'
+import {
+  type BudgetLine,
+  budget,
+  exact,
+  type Figure,
+  product,
+  propagate,
+  quotient,
+  scaled,
+  standardUncertainty,
+  sum,
+  toleranceUncertainty,
+  uncertain,
+} from '../measure/figure.js'
+import type { Note } from '../measure/notes.js'
+import type { SourceId } from '../measure/sources.js'
+import type { Mutable } from '../mutable.js'
+import { FUSE_LOADING, largestFuseA, QUICK_OPENING, smallestFuseA } from './fuses.js'
+
+/** 0 degrees Celsius [K]: exact. */
+const ZERO_CELSIUS_K = 273.15
+/** Temperature of the copper standard [K]. */
+const COPPER_REFERENCE_K = ZERO_CELSIUS_K + 20
+/** Resistivity of annealed copper at 20 Cel [ohm m]. */
+const COPPER_OHM_M = 0.017241e-6
+/** Temperature coefficient of its resistance at 20 Cel [1/K]. */
+const COPPER_PER_K = 0.00393
+/** Hottest conductor for which the coefficient is used; any automotive insulation is long gone [K]. */
+const HOTTEST_K = ZERO_CELSIUS_K + 300
+
+/** Gauges and areas that are offered when looking for a size that does. */
+const OFFERED_AWG = [26, 24, 22, 20, 18, 16, 14, 12, 10, 8, 6, 4] as const
+const OFFERED_MM2 = [0.22, 0.35, 0.5, 0.75, 1, 1.5, 2.5, 4, 6, 10, 16, 25] as const
+
+export type WireSize =
+  | { readonly by: 'gauge'; readonly awg: number }
+  | { readonly by: 'area'; readonly areaM2: Figure }
+
+export interface WireRequest {
+  readonly supplyV: Figure
+  readonly currentA: Figure
+  /** One way, from source to load. */
+  readonly lengthM: Figure
+  readonly size: WireSize
+  /** The way back: a second wire of the same size, or the body. */
+  readonly returnBy: 'wire' | 'body'
+  readonly bodyOhm?: Figure
+  /** Switch, fuse holder and connectors, all together. */
+  readonly contactsOhm?: Figure
+  readonly surroundingK?: Figure
+  readonly insulationThicknessM?: Figure
+  readonly insulationLimitK?: Figure
+  readonly heatTransferWPerM2K?: Figure
+  readonly sourceOhm?: Figure
+  readonly allowedDropPercent?: number
+  /** Rating of the fuse that is fitted or planned. */
+  readonly fuseA?: number
+}
+
+export interface FittedFuse {
+  readonly ratingA: number
+  readonly carriesLoad: boolean
+  /** Whether the rating is at most what the wire stands, with the doubt of that. */
+  readonly protectsWire: ConformityResult
+  readonly probability: number
+  /** Whether a short circuit at the far end opens it within 5 s. */
+  readonly opensOnShort: boolean
+}
+
+export interface WireSizeRow {
+  readonly size: WireSize
+  readonly areaM2: number
+  /** Both absent when the wire never settles. */
+  readonly dropPercent?: number
+  readonly conductorK?: number
+  readonly suits: boolean
+}
+
+export interface Wire {
+  readonly diameterM: Figure
+  readonly areaM2: Figure
+  readonly resistancePerLengthAt20: Figure
+  readonly resistancePerLength: Figure
+  readonly loopOhm: Figure
+  readonly dropV: Figure
+  readonly dropPercent: Figure
+  readonly dropWithinAllowed: ConformityResult
+  readonly loadV: Figure
+  readonly heatW: Figure
+  readonly heatPerLengthWPerM: Figure
+  readonly conductorK: Figure
+  readonly insulationLimitK: Figure
+  readonly insulationHolds: ConformityResult
+  readonly insulationProbability: number
+  readonly largestCurrentA: Figure
+  readonly shortCircuitA: Figure
+  /** Smallest that carries the load, and largest that protects the wire, of the ratings made. */
+  readonly leastFuseA?: number
+  readonly mostFuseA?: number
+  readonly fuse?: FittedFuse
+  readonly sizes: readonly WireSizeRow[]
+  readonly budget: readonly BudgetLine[]
+  readonly assumptions: readonly Assumption[]
+  readonly sources: readonly SourceId[]
+  readonly notes: readonly Note[]
+}
+
+/**
+ * Diameter of a solid wire of an American gauge.
+ *
+ *     d = 0.127 mm · 92^((36 − n)/39)
+ *
+ * @param awg - n; 0 is 1/0, -1 is 2/0, -3 is 4/0. [-3 .. 40]
+ * @returns d. [m]
+ * @throws {DomainError} `out-of-range`
+ * @see ASTM B258
+ * @example awgDiameterM(18) // 0.001023687 ± 1e-9
+ * @example awgDiameterM(36) // 0.000127 ± 1e-15
+ */
+export function awgDiameterM(awg: number): number {
+  return 0.127e-3 * 92 ** ((36 - within('awg', awg, -3, 40)) / 39)
+}
+
+/**
+ * Resistance per length of a copper conductor at a temperature.
+ *
+ *     R′(T) = ρ₂₀/A · (1 + α·(T − 20 °C)),  ρ₂₀ = 0.017241 Ω·mm²/m, α = 0.00393/K
+ *
+ * Solid annealed copper; stranding makes it a few percent more.
+ *
+ * @param areaM2 - A. [m²]
+ * @param temperatureK - T of the conductor. [K]
+ * @returns R′. [ohm/m]
+ * @throws {DomainError} `not-finite` for no area
+ * @see International annealed copper standard
+ * @example copperOhmPerM(exact(Math.PI / 4 * awgDiameterM(18) ** 2), exact(293.15)).value // 0.020948 ± 1e-6
+ */
+export function copperOhmPerM(areaM2: Figure, temperatureK: Figure): Figure {
+  const at20 = quotient(exact(COPPER_OHM_M), areaM2)
+  return product(at20, warming(temperatureK))
+}
+
+/** 1 + α·(T − 20 °C). */
+const warming = (temperatureK: Figure) =>
+  sum(exact(1 - COPPER_PER_K * COPPER_REFERENCE_K), scaled(temperatureK, COPPER_PER_K))
+
+const squared = (figure: Figure) => product(figure, figure)
+const squareRoot = (figure: Figure) =>
+  propagate(Math.sqrt(figure.value), [[figure, 0.5 / Math.sqrt(figure.value)]])
+
+/**
+ * Steady temperature of a conductor that heats itself and gives the heat off to still air.
+ *
+ *     I²·R′₂₀·(1 + α(T − T₂₀)) = G′·(T − Tₐ)  ⇒  T = (G′·Tₐ + q·(1 − α·T₂₀))/(G′ − α·q),  q = I²·R′₂₀
+ *
+ * Closed, because resistance and heat flow are both straight lines in T. Above I = √(G′/(α·R′₂₀)) the heat grows faster
+ * than it can leave.
+ *
+ * @param currentA - I. [A]
+ * @param ohmPerMAt20 - R′₂₀. [ohm/m]
+ * @param conductanceWPerMK - G′ = h·π·(d + 2·insulation), heat per length and kelvin. [W/(m K)]
+ * @param surroundingK - Tₐ. [K]
+ * @returns T. [K]
+ * @throws {DomainError} `wire-overloaded` when there is none below 300 °C
+ * @see derived: power balance per length; copper standard for α
+ * @example conductorTemperatureK(exact(0), exact(0.02), exact(0.05), exact(313.15)).value // 313.15 ± 1e-9
+ * @example conductorTemperatureK(exact(100), exact(0.02), exact(0.05), exact(313.15)) // throws wire-overloaded
+ */
+export function conductorTemperatureK(
+  currentA: Figure,
+  ohmPerMAt20: Figure,
+  conductanceWPerMK: Figure,
+  surroundingK: Figure,
+): Figure {
+  const temperatureK = steadyK(currentA, ohmPerMAt20, conductanceWPerMK, surroundingK)
+  if (temperatureK === undefined) {
+    throw new DomainError(
+      'wire-overloaded',
+      `current: ${currentA.value} A heat this wire past 300 °C; expected at most ${largestCurrentA(
+        ohmPerMAt20,
+        conductanceWPerMK,
+        surroundingK,
+        exact(HOTTEST_K),
+      ).value.toPrecision(3)} A, or a thicker wire`,
+      { pointer: '/current', value: currentA.value },
+    )
+  }
+  return temperatureK
+}
+
+function steadyK(
+  currentA: Figure,
+  ohmPerMAt20: Figure,
+  conductanceWPerMK: Figure,
+  surroundingK: Figure,
+): Figure | undefined {
+  const heatWPerM = product(squared(currentA), ohmPerMAt20)
+  const leaves = sum(conductanceWPerMK, scaled(heatWPerM, -COPPER_PER_K))
+  const enters = sum(
+    product(conductanceWPerMK, surroundingK),
+    scaled(heatWPerM, 1 - COPPER_PER_K * COPPER_REFERENCE_K),
+  )
+  return leaves.value <= 0 || enters.value / leaves.value > HOTTEST_K ? undefined : quotient(enters, leaves)
+}
+
+/**
+ * Current that brings a conductor just to a temperature.
+ *
+ *     I = √( G′·(T − Tₐ) / (R′₂₀·(1 + α(T − T₂₀))) )
+ *
+ * @param ohmPerMAt20 - R′₂₀. [ohm/m]
+ * @param conductanceWPerMK - G′. [W/(m K)]
+ * @param surroundingK - Tₐ, below T. [K]
+ * @param limitK - T. [K]
+ * @returns I. [A]
+ * @throws {DomainError} `limits-crossed` when the surroundings are as hot as the limit
+ * @see derived: power balance per length, the inverse of `conductorTemperatureK`
+ * @example conductorTemperatureK(largestCurrentA(exact(0.02), exact(0.05), exact(313.15), exact(358.15)), exact(0.02), exact(0.05), exact(313.15)).value // 358.15 ± 1e-9
+ */
+export function largestCurrentA(
+  ohmPerMAt20: Figure,
+  conductanceWPerMK: Figure,
+  surroundingK: Figure,
+  limitK: Figure,
+): Figure {
+  if (limitK.value <= surroundingK.value) {
+    throw new DomainError(
+      'limits-crossed',
+      `surrounding: expected less than the ${(limitK.value - ZERO_CELSIUS_K).toFixed(1)} °C that the insulation stands, got ${(surroundingK.value - ZERO_CELSIUS_K).toFixed(1)} °C`,
+      { pointer: '/surrounding', max: limitK.value, value: surroundingK.value },
+    )
+  }
+  const gives = product(conductanceWPerMK, sum(limitK, scaled(surroundingK, -1)))
+  return squareRoot(quotient(gives, product(ohmPerMAt20, warming(limitK))))
+}
+
+function geometryOf(size: WireSize): { diameterM: Figure; areaM2: Figure } {
+  if (size.by === 'gauge') {
+    const diameterM = awgDiameterM(size.awg)
+    return { diameterM: exact(diameterM), areaM2: exact((Math.PI / 4) * diameterM ** 2) }
+  }
+  return { areaM2: size.areaM2, diameterM: squareRoot(scaled(size.areaM2, 4 / Math.PI)) }
+}
+
+interface Setting {
+  readonly returnWires: 1 | 2
+  readonly fixedOhm: Figure
+  readonly surroundingK: Figure
+  readonly thicknessM: Figure
+  readonly heatTransfer: Figure
+  readonly limitK: Figure
+}
+
+/** What a size is by itself, before any current. */
+function conductorOf(size: WireSize, setting: Setting) {
+  const { diameterM, areaM2 } = geometryOf(size)
+  const make = uncertain(1, 'wire: stranding and make', toleranceUncertainty(0.02, 0.08))
+  const at20 = product(make, quotient(exact(COPPER_OHM_M), areaM2))
+  const conductance = scaled(
+    product(setting.heatTransfer, sum(diameterM, scaled(setting.thicknessM, 2))),
+    Math.PI,
+  )
+  return { diameterM, areaM2, at20, conductance }
+}
+
+/** Resistance and drop of the whole loop, with the conductor at its temperature. */
+function loopOf(request: WireRequest, setting: Setting, at20: Figure, conductorK: Figure) {
+  const perLength = product(at20, warming(conductorK))
+  const wiresM = scaled(request.lengthM, setting.returnWires)
+  const loopOhm = sum(product(perLength, wiresM), setting.fixedOhm)
+  return { perLength, wiresM, loopOhm, dropV: product(request.currentA, loopOhm) }
+}
+
+const atMost = (margin: Figure) =>
+  conformityProbability(margin.value, standardUncertainty(margin), 0, Number.POSITIVE_INFINITY)
+
+/**
+ * A wire from source to load: voltage drop, heating, the current it stands, and its fuse.
+ *
+ *     drop = I·(2·L·R′(T) + contacts),  R′(T) = ρ₂₀/A·(1 + α(T − 20 °C)),  T from the power balance per length
+ *     continuous load ≤ 75 % of the fuse;  fuse ≤ current at which the insulation reaches its limit
+ *
+ * A single wire in still air; in a bundle it stands less (give a lower heat transfer).
+ *
+ * @param request - Supply [V], current [A], length one way [m], size, way back; surroundings and limits where they are known
+ * @returns Drop, heat, temperature, fuse range, and every usual size with whether it would do
+ * @throws {DomainError} `wire-overloaded`, `limits-crossed`, `out-of-range`
+ * @see ASTM B258 (gauges), annealed copper standard; 75 %: common practice, no source
+ * @example wire({ supplyV: exact(12), currentA: exact(0.5), lengthM: exact(5), size: { by: 'gauge', awg: 18 }, returnBy: 'wire', surroundingK: exact(293.15) }).resistancePerLengthAt20.value // 0.020948 ± 1e-6
+ */
+export function wire(request: WireRequest): Wire {
+  const taken: Assumption[] = []
+  const notes: Note[] = [
+    {
+      code: 'disconnect-battery',
+      level: 'caution',
+      text: 'Disconnect the battery before work on the wiring; put the fuse within a hand of the source, ahead of the wire that it protects.',
+    },
+    {
+      code: 'check-electrical-code',
+      level: 'caution',
+      text: 'Check wire and fuse sizes against the local electrical code and the maker of the car; those come first.',
+    },
+  ]
+  const sources: SourceId[] = ['annealed-copper', 'wire-practice', 'fuse-loading', 'iso-8820-3', 'gum']
+  if (request.size.by === 'gauge') sources.push('astm-b258')
+  const returnWires = request.returnBy === 'wire' ? 2 : 1
+  const bodyOhm =
+    request.returnBy === 'wire'
+      ? exact(0)
+      : assumed(
+          request.bodyOhm,
+          uncertain(0.01, 'body: resistance of the way back', toleranceUncertainty(0.01, 0.01)),
+          { field: '/body', value: '0.01 ohm, from 0 to 0.02', standing: 'common-practice' },
+          taken,
+        )
+  const contactsOhm = assumed(
+    request.contactsOhm,
+    uncertain(0.01, 'contacts: resistance', toleranceUncertainty(0.01, 0.02)),
+    { field: '/contacts', value: '0.01 ohm, from 0 to 0.03', standing: 'common-practice' },
+    taken,
+  )
+  const surroundingK = assumed(
+    request.surroundingK,
+    uncertain(ZERO_CELSIUS_K + 40, 'surroundings: temperature', 20 / Math.sqrt(3)),
+    { field: '/surrounding', value: '40 °C, from 20 to 60', standing: 'common-practice' },
+    taken,
+  )
+  const thicknessM = assumed(
+    request.insulationThicknessM,
+    uncertain(0.5e-3, 'insulation: thickness', toleranceUncertainty(0.25e-3, 0.3e-3)),
+    {
+      field: '/insulation/thickness',
+      value: '0.5 mm, from 0.25 to 0.8',
+      standing: 'common-practice',
+    },
+    taken,
+  )
+  const limitK = assumed(
+    request.insulationLimitK,
+    exact(ZERO_CELSIUS_K + 85),
+    { field: '/insulation/limit', value: '85 °C, temperature class A', standing: 'from-memory' },
+    taken,
+  )
+  if (request.insulationLimitK === undefined) sources.push('iso-6722')
+  const heatTransfer = assumed(
+    request.heatTransferWPerM2K,
+    uncertain(10, 'heat given off to still air', 5 / Math.sqrt(3)),
+    { field: '/heatTransfer', value: '10 W/(m2 K), from 5 to 15', standing: 'common-practice' },
+    taken,
+  )
+  const sourceOhm = assumed(
+    request.sourceOhm,
+    uncertain(0.02, 'source: internal resistance', toleranceUncertainty(0.015, 0.03)),
+    { field: '/sourceResistance', value: '0.02 ohm, from 0.005 to 0.05', standing: 'common-practice' },
+    taken,
+  )
+  const allowedPercent = assumed(
+    request.allowedDropPercent,
+    3,
+    { field: '/allowedDropPercent', value: '3 %', standing: 'common-practice' },
+    taken,
+  )
+  const setting: Setting = {
+    returnWires,
+    fixedOhm: sum(bodyOhm, contactsOhm),
+    surroundingK,
+    thicknessM,
+    heatTransfer,
+    limitK,
+  }
+  const { supplyV, currentA } = request
+  const conductor = conductorOf(request.size, setting)
+  const conductorK = conductorTemperatureK(currentA, conductor.at20, conductor.conductance, surroundingK)
+  const one = { ...conductor, conductorK, ...loopOf(request, setting, conductor.at20, conductorK) }
+  if (one.dropV.value >= supplyV.value) {
+    throw new DomainError(
+      'out-of-range',
+      `current: ${currentA.value} A would drop ${one.dropV.value.toPrecision(3)} V in the wire, all of the ${supplyV.value} V supplied; give a thicker or shorter wire, or the current that the load really draws`,
+      { pointer: '/current', value: currentA.value },
+    )
+  }
+  const dropPercent = scaled(quotient(one.dropV, supplyV), 100)
+  const standsA = largestCurrentA(one.at20, one.conductance, surroundingK, limitK)
+  const shortCircuitA = quotient(supplyV, sum(product(one.at20, one.wiresM), setting.fixedOhm, sourceOhm))
+  const insulationProbability = atMost(sum(limitK, scaled(one.conductorK, -1)))
+  const heatPerLength = product(squared(currentA), one.perLength)
+
+  const result: Mutable<Wire> = {
+    diameterM: one.diameterM,
+    areaM2: one.areaM2,
+    resistancePerLengthAt20: one.at20,
+    resistancePerLength: one.perLength,
+    loopOhm: one.loopOhm,
+    dropV: one.dropV,
+    dropPercent,
+    dropWithinAllowed: conformityResult(atMost(sum(exact(allowedPercent), scaled(dropPercent, -1)))),
+    loadV: sum(supplyV, scaled(one.dropV, -1)),
+    heatW: product(currentA, one.dropV),
+    heatPerLengthWPerM: heatPerLength,
+    conductorK: one.conductorK,
+    insulationLimitK: limitK,
+    insulationHolds: conformityResult(insulationProbability),
+    insulationProbability,
+    largestCurrentA: standsA,
+    shortCircuitA,
+    sizes: sizesFor(request, setting, allowedPercent),
+    budget: budget(one.dropV),
+    assumptions: taken,
+    sources,
+    notes,
+  }
+  const least = smallestFuseA(currentA.value, FUSE_LOADING)
+  // The wire must stand the fuse in the worst case that its doubt leaves.
+  const most = largestFuseA(Math.max(0, standsA.value - 2 * standardUncertainty(standsA)))
+  if (least !== undefined) result.leastFuseA = least
+  if (most !== undefined) result.mostFuseA = most
+  if (least === undefined || most === undefined || least > most) {
+    notes.push({
+      code: 'no-fuse-fits',
+      level: 'caution',
+      text: 'No blade fuse both carries this load for long and protects this wire: take a thicker wire.',
+    })
+  }
+  if (request.fuseA !== undefined) {
+    const probability = atMost(sum(standsA, exact(-request.fuseA)))
+    result.fuse = {
+      ratingA: request.fuseA,
+      carriesLoad: currentA.value <= FUSE_LOADING * request.fuseA,
+      protectsWire: conformityResult(probability),
+      probability,
+      opensOnShort: shortCircuitA.value >= QUICK_OPENING * request.fuseA,
+    }
+    if (!result.fuse.opensOnShort) {
+      notes.push({
+        code: 'short-may-not-open-fuse',
+        level: 'caution',
+        text: `A short circuit at the far end draws about ${shortCircuitA.value.toPrecision(3)} A, less than twice the fuse: it may feed a fire for long before it opens. Take a smaller fuse, or a thicker wire.`,
+      })
+    }
+  }
+  if (result.insulationHolds !== 'conforms') {
+    notes.push({
+      code: 'wire-too-hot',
+      level: 'caution',
+      text: 'The insulation is not proven to stand the temperature of the conductor: take the next thicker wire, or measure the surroundings.',
+    })
+  }
+  if (request.returnBy === 'body') {
+    notes.push({
+      code: 'body-return',
+      level: 'info',
+      text: 'The way back runs through the body: rust and paint at a ground point raise its resistance far above the figure taken. Measure the drop from the ground side of the load to the negative pole under load.',
+    })
+  }
+  return result
+}
+
+function sizesFor(request: WireRequest, setting: Setting, allowedPercent: number): WireSizeRow[] {
+  const offered: WireSize[] =
+    request.size.by === 'gauge'
+      ? OFFERED_AWG.map((awg) => ({ by: 'gauge', awg }))
+      : OFFERED_MM2.map((mm2) => ({ by: 'area', areaM2: exact(mm2 * 1e-6) }))
+  return offered.map((size) => {
+    const { areaM2, at20, conductance } = conductorOf(size, setting)
+    const conductorK = steadyK(request.currentA, at20, conductance, setting.surroundingK)
+    if (conductorK === undefined) return { size, areaM2: areaM2.value, suits: false }
+    const dropPercent = (100 * loopOf(request, setting, at20, conductorK).dropV.value) / request.supplyV.value
+    const cool = atMost(sum(setting.limitK, scaled(conductorK, -1)))
+    return {
+      size,
+      areaM2: areaM2.value,
+      dropPercent,
+      conductorK: conductorK.value,
+      suits: dropPercent <= allowedPercent && conformityResult(cool) === 'conforms',
+    }
+  })
+}
