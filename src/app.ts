@@ -19,6 +19,7 @@ import { odometerRoutes } from './routes/odometers.js'
 import { electricsRoutes } from './routes/electrics.js'
 import type { App } from './routes/options.js'
 import { pulseRoutes } from './routes/pulses.js'
+import { pickUpRoutes } from './routes/pick-ups.js'
 import { referenceRoutes } from './routes/reference.js'
 import { tireRoutes } from './routes/tires.js'
 import { vehicleCheckRoutes } from './routes/vehicle-checks.js'
@@ -77,6 +78,7 @@ export async function buildApp({ config, store, clock, logger }: AppParts): Prom
   odometerRoutes(app, options)
   pulseRoutes(app, options)
   vehicleRoutes(app, options)
+  pickUpRoutes(app, options)
   electricsRoutes(app)
   referenceRoutes(app)
   answerOtherMethods(app, methods)

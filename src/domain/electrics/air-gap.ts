@@ -114,7 +114,7 @@ export function amplitudeRatio(differenceM: Figure, pitchM: Figure): Figure {
  *
  * @param request - Sensor, gap [m], ring, run-out and play [m], the sensor's own limits where known
  * @returns Geometry, gaps, modulation and checks
- * @throws {DomainError} `limits-crossed` for a tooth as wide as the pitch or limits of the gap exchanged
+ * @throws {DomainError} `limits-crossed` for a run-out beyond the pitch, a tooth as wide as the pitch or limits of the gap exchanged
  * @see service data on active sensors (0.2 to 1.5 mm); ring proportions: common practice; modulation derived
  * @example airGap({ sensor: 'active', gapM: exact(0.8e-3), ring: { teeth: 40, size: { by: 'outside-diameter', diameterM: exact(0.1) } } }).pitchM.value // 0.00785398 ± 1e-8
  */
@@ -145,6 +145,13 @@ export function airGap(request: AirGapRequest): AirGap {
     { field: '/play', value: '0: not measured', standing: 'common-practice' },
     taken,
   )
+  if (runOutM.value > pitchM.value) {
+    throw new DomainError(
+      'limits-crossed',
+      `runOut: expected at most the pitch of ${show(pitchM.value)}, got ${show(runOutM.value)}; such a ring gives no even signal`,
+      { pointer: '/runOut', max: pitchM.value, value: runOutM.value },
+    )
+  }
   const sway = scaled(sum(runOutM, playM), 0.5)
   const smallestGapM = sum(gapM, scaled(sway, -1))
   const largestGapM = sum(gapM, sway)

@@ -1,0 +1,367 @@
+import type { Assumption } from '../measure/assumptions.js'
+import {
+  budget,
+  exact,
+  type Figure,
+  quotient,
+  scaled,
+  standardUncertainty,
+  sum,
+  uncertain,
+} from '../measure/figure.js'
+import type { Note } from '../measure/notes.js'
+import { orderedSources, type SourceId, type Standing } from '../measure/sources.js'
+import type { Mutable } from '../mutable.js'
+import type { TireGeometry } from '../tires/geometry.js'
+import { behaviorOf, type DistanceRecord, type WhereItWorks } from './behavior.js'
+import { type Ledger, settingOf } from './ledger.js'
+import type { DrivenHead, PickUpKind, PickUpOption } from './options.js'
+import { type Reading, type Setting, type Signal, SLIP, signalOf } from './signal.js'
+
+export interface ComparisonRequest {
+  readonly tire: TireGeometry
+  readonly finalDrive?: Figure
+  readonly trackM?: Figure
+  /** Most that the driven wheels slip at a steady speed [%]. */
+  readonly slipMostPercent?: number
+  readonly speedsMPerS: readonly number[]
+  readonly bendRadiiM?: readonly number[]
+  readonly display?: {
+    readonly updateS?: number
+    readonly stepMPerS?: number
+    readonly timerTickS?: number
+    readonly zeroTimeoutS?: number
+  }
+  readonly options: readonly PickUpOption[]
+}
+
+/** One line of the budget of a reading, with how good its figure is. */
+export interface ErrorLine {
+  readonly input: string
+  readonly sharePercent: number
+  /** What this input alone brings, 95 %. */
+  readonly plusMinusMPerS: number
+  readonly standing: Standing
+}
+
+export interface SpeedRow {
+  readonly speedMPerS: number
+  /** Whether the option shows this speed at all; what follows is absent when not. */
+  readonly shown: boolean
+  readonly frequencyHz?: number
+  readonly headTurnsPerS?: number
+  /** Step that the signal tells apart, and step that is shown. */
+  readonly signalStepMPerS?: number
+  readonly resolutionMPerS?: number
+  readonly delayS?: number
+  readonly timeToFirstReadingS?: number
+  /** Shown less true. */
+  readonly errorMPerS?: Figure
+  readonly errorBudget?: readonly ErrorLine[]
+}
+
+export interface BendRow {
+  readonly radiusM: number
+  readonly outerPercent: Figure
+  readonly innerPercent: Figure
+}
+
+export interface PickUpResult {
+  readonly kind: PickUpKind
+  readonly name: string
+  readonly pulsesPerM?: Figure
+  readonly distancePerPulseM?: Figure
+  readonly lowestMPerS: Figure
+  readonly firstReadingM?: Figure
+  readonly coldStartS?: number
+  readonly warmStartS?: number
+  readonly timeToZeroS: number
+  readonly table: readonly SpeedRow[]
+  readonly bends: readonly BendRow[]
+  readonly tunnels: WhereItWorks
+  readonly start: WhereItWorks
+  readonly distanceRecord: DistanceRecord
+  readonly assumptions: readonly Assumption[]
+  readonly risks: readonly Note[]
+}
+
+export type Criterion = 'least-error' | 'least-delay' | 'lowest-speed' | 'finest-resolution'
+
+/** Which option is best by one criterion, at a speed where it matters. */
+export interface Leader {
+  readonly criterion: Criterion
+  readonly speedMPerS?: number
+  readonly option: number
+  readonly name: string
+}
+
+export interface Comparison {
+  readonly options: readonly PickUpResult[]
+  readonly leaders: readonly Leader[]
+  readonly assumptions: readonly Assumption[]
+  readonly sources: readonly SourceId[]
+  readonly notes: readonly Note[]
+}
+
+/** How good the figures of the tire are that `tires/geometry` names; whatever else is named was given by the caller. */
+const TIRE_STANDINGS: ReadonlyArray<readonly [string, Standing]> = [
+  ['tire: rolling factor', 'from-memory'],
+  ['tire: tolerance of a new tire', 'from-memory'],
+  ['tire: share of wear that reaches the rolling radius', 'published'],
+  ['tire: estimated section height', 'common-practice'],
+  ['tire: width of a combined size', 'common-practice'],
+  ['tire: construction not stated', 'common-practice'],
+]
+
+/**
+ * Ways to pick up the speed, side by side on one car.
+ *
+ *     pulses: v₀ = 1/(K·T), delay M/(2f) + 1/(2f) + T_u/2, step v·f·t/M
+ *     satellite: delay latency + 1/(2·rate) + T_u/2;  driven head: the signal's, and the motor's on top
+ *     error = shown − true, by first-order propagation over tire, ratios, slip, ring, timer, display
+ *
+ * Every figure that the caller leaves open is a usual one and is named, with its standing, in the answer.
+ *
+ * @param request - Car, speeds [m/s], options, and the display that all numeric ones share
+ * @returns One result an option, in the order given, and who leads by each criterion
+ * @throws {DomainError} `needs-another-field` for an option that needs the final drive
+ * @see EU 165/2014, Annex I (w = pulses per turn/circumference); NAVSTAR GPS User Equipment Introduction, 3.3; the rest derived
+ * @example comparePickUps({ tire: tireGeometry({ by: 'rolling-circumference', rollingCircumferenceM: exact(2) }), speedsMPerS: [10], options: [{ kind: 'shaft-ring', pulsesPerTurn: 8 }] }).options[0].lowestMPerS.value // 0.25 ± 1e-12
+ */
+export function comparePickUps(request: ComparisonRequest): Comparison {
+  const shared: Ledger = {
+    pointer: '',
+    taken: [],
+    standings: new Map(TIRE_STANDINGS),
+    sources: ['definitions', 'gum', 'pick-up-practice', ...request.tire.sources],
+  }
+  const { display = {} } = request
+  const updateS = settingOf(shared, display.updateS, 0.25, '/display/update', '0.25 s')
+  const stepMPerS = settingOf(shared, display.stepMPerS, 1 / 3.6, '/display/step', '1 km/h')
+  const setting: Mutable<Setting> = {
+    tire: request.tire,
+    trackM: trackOf(request, shared),
+    slipMostPercent: settingOf(shared, request.slipMostPercent, 1, '/slipMostPercent', 'up to 1 %', SLIP),
+    timerTickS: settingOf(shared, display.timerTickS, 1e-6, '/display/timerTick', '1 us'),
+    zeroTimeoutS: settingOf(shared, display.zeroTimeoutS, 1, '/display/zeroTimeout', '1 s'),
+  }
+  if (request.finalDrive !== undefined) setting.finalDrive = request.finalDrive
+  shared.standings.set('display: step', 'derived')
+
+  const radiiM = request.bendRadiiM ?? [10, 50]
+  if (request.bendRadiiM === undefined)
+    shared.taken.push({ field: '/bendRadii', value: '10 m and 50 m', standing: 'common-practice' })
+
+  const options = request.options.map((option, index) => {
+    const ledger: Ledger = {
+      pointer: `/options/${index}`,
+      taken: [],
+      standings: new Map(shared.standings),
+      sources: shared.sources,
+    }
+    return resultOf(option, { setting, ledger, updateS, stepMPerS, radiiM, speedsMPerS: request.speedsMPerS })
+  })
+  return {
+    options,
+    leaders: leadersOf(options, request.speedsMPerS),
+    assumptions: shared.taken,
+    sources: orderedSources(shared.sources),
+    notes: [
+      ...request.tire.notes,
+      {
+        code: 'work-on-stands',
+        level: 'caution',
+        text: 'Fit pick-ups with the car on stands, never on a jack alone; nothing may come loose into a turning shaft, and hub, axle and shaft fasteners go back to the torque that the maker of the car gives.',
+      },
+    ],
+  }
+}
+
+function trackOf(request: ComparisonRequest, shared: Ledger): Figure {
+  if (request.trackM !== undefined) return request.trackM
+  if (request.options.some(readsOneWheel)) {
+    shared.taken.push({
+      field: '/trackWidth',
+      value: '1.35 m, from 1.2 to 1.5',
+      standing: 'common-practice',
+    })
+  }
+  return uncertain(1.35, 'car: track width', 0.15 / Math.sqrt(3))
+}
+
+const readsOneWheel = (option: PickUpOption): boolean =>
+  option.kind === 'driven-head'
+    ? readsOneWheel(option.signal)
+    : option.kind === 'shaft-ring' && option.wheels !== 'both'
+
+interface Bench {
+  readonly setting: Setting
+  readonly ledger: Ledger
+  readonly updateS: number
+  readonly stepMPerS: number
+  readonly radiiM: readonly number[]
+  readonly speedsMPerS: readonly number[]
+}
+
+function resultOf(option: PickUpOption, bench: Bench): PickUpResult {
+  const { ledger, setting } = bench
+  const signalLedger =
+    option.kind === 'driven-head' ? { ...ledger, pointer: `${ledger.pointer}/signal` } : ledger
+  const signal = signalOf(option.kind === 'driven-head' ? option.signal : option, setting, signalLedger)
+  const show =
+    option.kind === 'driven-head' ? drivenHead(option, signal, ledger) : numericDisplay(signal, bench)
+  const behavior = behaviorOf(option, signal)
+  const result: Mutable<PickUpResult> = {
+    kind: option.kind,
+    name: option.name ?? option.kind,
+    lowestMPerS: show.lowestMPerS,
+    timeToZeroS: show.timeToZeroS,
+    table: bench.speedsMPerS.map((speedMPerS) => rowOf(speedMPerS, show, ledger)),
+    bends: bench.radiiM.map((radiusM) => {
+      const outerPercent = signal.bendPercent(radiusM)
+      return { radiusM, outerPercent, innerPercent: scaled(outerPercent, -1) }
+    }),
+    ...behavior,
+    assumptions: ledger.taken,
+  }
+  if (signal.pulsesPerM !== undefined) {
+    result.pulsesPerM = signal.pulsesPerM
+    result.distancePerPulseM = quotient(exact(1), signal.pulsesPerM)
+  }
+  if (signal.firstReadingM !== undefined) result.firstReadingM = signal.firstReadingM
+  if (signal.coldStartS !== undefined) result.coldStartS = signal.coldStartS
+  if (signal.warmStartS !== undefined) result.warmStartS = signal.warmStartS
+  return result
+}
+
+/** How a signal is shown: on digits, or by a motor that turns the old head. */
+interface Show {
+  readonly lowestMPerS: Figure
+  readonly timeToZeroS: number
+  readonly at: (speedMPerS: number) => Reading & { resolutionMPerS: number; headTurnsPerS?: number }
+}
+
+function numericDisplay(signal: Signal, { updateS, stepMPerS }: Bench): Show {
+  return {
+    lowestMPerS: signal.lowestMPerS,
+    timeToZeroS: signal.timeToZeroS + updateS / 2,
+    at: (speedMPerS) => {
+      const reading = signal.reading(speedMPerS, updateS)
+      return {
+        ...reading,
+        readMPerS: sum(reading.readMPerS, uncertain(0, 'display: step', stepMPerS / Math.sqrt(12))),
+        resolutionMPerS: Math.max(reading.stepMPerS, stepMPerS),
+      }
+    },
+  }
+}
+
+function drivenHead(option: DrivenHead, signal: Signal, ledger: Ledger): Show {
+  const { headTurnsPerM } = option
+  const motorStepPerS = settingOf(ledger, option.motorStepPerS, 1 / 60, '/motor/step', '1 rpm', 'motor: step')
+  const motorLowestPerS = settingOf(ledger, option.motorLowestPerS, 0.5, '/motor/lowest', '30 rpm')
+  const lagS = settingOf(ledger, option.motorLagS, 0.2, '/motor/lag', '0.2 s')
+  const updateS = settingOf(ledger, option.motorUpdateS, 0.05, '/motor/update', '0.05 s')
+  const headShare =
+    settingOf(
+      ledger,
+      option.headPlusMinusPercent,
+      2,
+      '/head/doubtPercent',
+      '2 %, 95 %',
+      'head: its own reading',
+    ) / 100
+  const needleMPerS = settingOf(
+    ledger,
+    option.needlePlusMinusMPerS,
+    1 / 3.6,
+    '/head/needle',
+    '1 km/h, 95 %',
+    'head: reading the needle',
+  )
+  const slowest = quotient(exact(motorLowestPerS), headTurnsPerM)
+  const motorStepMPerS = motorStepPerS / headTurnsPerM.value
+  const relative = quotient(headTurnsPerM, exact(headTurnsPerM.value))
+  return {
+    lowestMPerS: slowest.value > signal.lowestMPerS.value ? slowest : signal.lowestMPerS,
+    timeToZeroS: signal.timeToZeroS + updateS / 2 + lagS,
+    at: (speedMPerS) => {
+      const reading = signal.reading(speedMPerS, updateS)
+      return {
+        ...reading,
+        delayS: reading.delayS + lagS,
+        resolutionMPerS: Math.max(reading.stepMPerS, motorStepMPerS),
+        headTurnsPerS: speedMPerS * headTurnsPerM.value,
+        readMPerS: sum(
+          reading.readMPerS,
+          scaled(sum(relative, exact(-1)), -speedMPerS),
+          uncertain(0, 'motor: step', motorStepMPerS / Math.sqrt(12)),
+          uncertain(0, 'head: its own reading', (speedMPerS * headShare) / 2),
+          uncertain(0, 'head: reading the needle', needleMPerS / 2),
+        ),
+      }
+    },
+  }
+}
+
+function rowOf(speedMPerS: number, show: Show, ledger: Ledger): SpeedRow {
+  if (speedMPerS < show.lowestMPerS.value) return { speedMPerS, shown: false }
+  const reading = show.at(speedMPerS)
+  const errorMPerS = sum(reading.readMPerS, exact(-speedMPerS))
+  const row: Mutable<SpeedRow> = {
+    speedMPerS,
+    shown: true,
+    signalStepMPerS: reading.stepMPerS,
+    resolutionMPerS: reading.resolutionMPerS,
+    delayS: reading.delayS,
+    timeToFirstReadingS: reading.firstReadingS,
+    errorMPerS,
+    errorBudget: errorLines(errorMPerS, ledger),
+  }
+  if (reading.frequencyHz !== undefined) row.frequencyHz = reading.frequencyHz
+  if (reading.headTurnsPerS !== undefined) row.headTurnsPerS = reading.headTurnsPerS
+  return row
+}
+
+function errorLines(error: Figure, { standings }: Ledger): ErrorLine[] {
+  return budget(error).map(({ input, sharePercent }) => ({
+    input,
+    sharePercent,
+    plusMinusMPerS: 2 * Math.abs(error.contributions.get(input) ?? 0),
+    standing: standings.get(input) ?? 'measured',
+  }))
+}
+
+function leadersOf(options: readonly PickUpResult[], speedsMPerS: readonly number[]): Leader[] {
+  const leaders: Leader[] = []
+  const lead = (
+    criterion: Criterion,
+    figure: (option: PickUpResult) => number | undefined,
+    speedMPerS?: number,
+  ) => {
+    let best: { option: number; value: number } | undefined
+    options.forEach((one, option) => {
+      const value = figure(one)
+      if (value !== undefined && (best === undefined || value < best.value)) best = { option, value }
+    })
+    if (best === undefined) return
+    const leader: Mutable<Leader> = { criterion, option: best.option, name: options[best.option]!.name }
+    if (speedMPerS !== undefined) leader.speedMPerS = speedMPerS
+    leaders.push(leader)
+  }
+  lead('lowest-speed', ({ lowestMPerS }) => lowestMPerS.value)
+  for (const [index, speed] of speedsMPerS.entries()) {
+    // Bias and doubt together: the root of the mean square error.
+    lead(
+      'least-error',
+      ({ table }) => {
+        const error = table[index]?.errorMPerS
+        return error === undefined ? undefined : Math.hypot(error.value, standardUncertainty(error))
+      },
+      speed,
+    )
+    lead('least-delay', ({ table }) => table[index]?.delayS, speed)
+    lead('finest-resolution', ({ table }) => table[index]?.resolutionMPerS, speed)
+  }
+  return leaders
+}

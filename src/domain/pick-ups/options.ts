@@ -1,0 +1,77 @@
+import type { Figure } from '../measure/figure.js'
+
+/** Flaws of a pulse ring, as shares of pitch and radius. */
+export interface RingFlaws {
+  /** Standard uncertainty of the place of one edge, over the pitch [%]. */
+  readonly pitchErrorPercent?: number
+  /** Eccentricity over radius [%]. */
+  readonly eccentricityPercent?: number
+}
+
+interface Named {
+  readonly name?: string
+  /** The old drive goes on turning the old head beside the new pick-up. */
+  readonly oldDriveStays?: boolean
+}
+
+export interface ShaftRing extends Named, RingFlaws {
+  readonly kind: 'shaft-ring'
+  readonly pulsesPerTurn: number
+  readonly axle?: 'driven' | 'free'
+  /** A ring on one axle shaft, or one on each with the mean taken. */
+  readonly wheels?: 'one' | 'both'
+}
+
+export interface PropellerShaft extends Named, RingFlaws {
+  readonly kind: 'propeller-shaft'
+  readonly pulsesPerTurn: number
+}
+
+export interface Gearbox extends Named, RingFlaws {
+  readonly kind: 'gearbox'
+  readonly pulsesPerTurn: number
+  /** Turns of the speedometer drive per turn of the propeller shaft. */
+  readonly driveRatio: Figure
+}
+
+export interface AlternatingSender extends Named, RingFlaws {
+  readonly kind: 'alternating-sender'
+  readonly pulsesPerM: Figure
+  readonly pulsesPerTurn?: number
+  /** Peak voltage at a speed, and the peak that the comparator needs. */
+  readonly amplitudeV: Figure
+  readonly referenceMPerS: Figure
+  readonly neededV: Figure
+}
+
+export interface Satellite extends Named {
+  readonly kind: 'satellite'
+  readonly rateHz: number
+  /** 95 % of one axis. */
+  readonly axisPlusMinusMPerS?: number
+  readonly latencyS?: number
+  readonly coldStartS?: number
+  readonly warmStartS?: number
+  readonly steepestSlopePercent?: number
+}
+
+export type SignalOption = ShaftRing | PropellerShaft | Gearbox | AlternatingSender | Satellite
+
+export interface DrivenHead {
+  readonly kind: 'driven-head'
+  readonly name?: string
+  /** What tells the motor how fast to turn. */
+  readonly signal: SignalOption
+  /** Turns of the head per distance, as its dial says. */
+  readonly headTurnsPerM: Figure
+  readonly motorStepPerS?: number
+  readonly motorLowestPerS?: number
+  readonly motorLagS?: number
+  readonly motorUpdateS?: number
+  /** 95 % doubt of the head's own reading [%], and of reading the needle. */
+  readonly headPlusMinusPercent?: number
+  readonly needlePlusMinusMPerS?: number
+}
+
+export type PickUpOption = SignalOption | DrivenHead
+export type PickUpKind = PickUpOption['kind']

@@ -1,0 +1,137 @@
+import { exact, type Figure, product, quotient, scaled } from '../measure/figure.js'
+
+/** How a counter turns pulses into a reading: whole periods that fit between two updates, timed, then averaged. */
+export interface ReadingTimes {
+  readonly updateS: number
+  readonly timerTickS: number
+}
+
+/**
+ * Whole periods that are averaged for one reading.
+ *
+ *     M = max(1, ⌊f·T_u⌋)
+ *
+ * @param frequencyHz - f. [Hz]
+ * @param updateS - T_u, time between two updates. [s]
+ * @returns M
+ * @see derived: period method over the time that the display leaves
+ * @example periodsAveraged(100, 0.25) // 25 ± 0
+ * @example periodsAveraged(1, 0.25) // 1 ± 0
+ */
+export function periodsAveraged(frequencyHz: number, updateS: number): number {
+  return Math.max(1, Math.floor(frequencyHz * updateS))
+}
+
+/**
+ * Smallest step of speed that the timer tells apart.
+ *
+ *     Δv = v · f·t/M
+ *
+ * @param speedMPerS - v. [m/s]
+ * @param frequencyHz - f at that speed. [Hz]
+ * @param times - t, tick of the timer, and T_u [s]
+ * @returns Δv. [m/s]
+ * @see derived: relative step f/(M·f_c) of the period method
+ * @example 3.6 * timerStepMPerS(100 / 3.6, 4000 * 100 / 3600, { updateS: 0.001, timerTickS: 1e-6 }) // 0.011111 ± 1e-6
+ */
+export function timerStepMPerS(speedMPerS: number, frequencyHz: number, times: ReadingTimes): number {
+  return (speedMPerS * frequencyHz * times.timerTickS) / periodsAveraged(frequencyHz, times.updateS)
+}
+
+/**
+ * Mean delay of a reading behind the true speed, at steady acceleration.
+ *
+ *     T = M/(2f) + 1/(2f) + T_u/2
+ *
+ * Half of the periods averaged, the age of the newest pulse, and the age of the display: each uniform, so half of its
+ * length in the mean.
+ *
+ * @param frequencyHz - f. [Hz]
+ * @param updateS - T_u. [s]
+ * @returns T. [s]
+ * @see derived
+ * @example readingDelayS(100, 0.25) // 0.255 ± 1e-12
+ */
+export function readingDelayS(frequencyHz: number, updateS: number): number {
+  return (periodsAveraged(frequencyHz, updateS) + 1) / (2 * frequencyHz) + updateS / 2
+}
+
+/**
+ * Standard uncertainty of a speed that misplaced teeth bring.
+ *
+ *     u(v)/v = √2·u(edge)/M  for M periods; none over whole turns
+ *
+ * The two edges that bound the periods are each off by u(edge), a share of the pitch; what lies between cancels.
+ *
+ * @param speedMPerS - v. [m/s]
+ * @param edgeShare - u(edge) over the pitch
+ * @param periods - M. [>= 1]
+ * @param pulsesPerTurn - Pulses of one turn of the ring
+ * @returns u(v). [m/s]
+ * @see derived: tooth errors sum to zero over a turn
+ * @example edgeUncertaintyMPerS(10, 0.01, 8, 8) // 0 ± 0
+ * @example edgeUncertaintyMPerS(10, 0.01, 1, 8) // 0.141421356 ± 1e-9
+ */
+export function edgeUncertaintyMPerS(
+  speedMPerS: number,
+  edgeShare: number,
+  periods: number,
+  pulsesPerTurn: number,
+): number {
+  return periods % pulsesPerTurn === 0 ? 0 : (speedMPerS * Math.SQRT2 * edgeShare) / periods
+}
+
+/**
+ * Standard uncertainty of a speed that an eccentric ring brings.
+ *
+ *     u(v)/v = (ε/√2)·|sin(θ/2)/(θ/2)|,  θ = 2π·M/N
+ *
+ * The error is a sine of amplitude ε once a turn; a mean over the angle θ takes its part of it.
+ *
+ * @param speedMPerS - v. [m/s]
+ * @param eccentricity - ε = eccentricity over radius
+ * @param periods - M. [>= 1]
+ * @param pulsesPerTurn - N
+ * @returns u(v). [m/s]
+ * @see derived: mean of a sine over an angle
+ * @example edgeUncertaintyMPerS(10, 0.01, 8, 8) + eccentricUncertaintyMPerS(10, 0.01, 8, 8) // 0 ± 1e-15
+ * @example eccentricUncertaintyMPerS(10, 0.01, 1, 1000) // 0.0707106 ± 1e-6
+ */
+export function eccentricUncertaintyMPerS(
+  speedMPerS: number,
+  eccentricity: number,
+  periods: number,
+  pulsesPerTurn: number,
+): number {
+  const half = (Math.PI * periods) / pulsesPerTurn
+  return Math.abs((speedMPerS * eccentricity * Math.sin(half)) / half) / Math.SQRT2
+}
+
+/**
+ * Lowest speed that is shown when the display falls to zero after a time without a pulse.
+ *
+ *     v₀ = 1/(K·T)
+ *
+ * @param pulsesPerM - K. [1/m]
+ * @param zeroTimeoutS - T. [s]
+ * @returns v₀. [m/s]
+ * @see derived: below it the next pulse comes after the time-out
+ * @example 3.6 * lowestShownMPerS(exact(4), exact(0.45)).value // 2 ± 1e-12
+ */
+export function lowestShownMPerS(pulsesPerM: Figure, zeroTimeoutS: Figure): Figure {
+  return quotient(exact(1), product(pulsesPerM, zeroTimeoutS))
+}
+
+/**
+ * Longest way from standstill to the first reading: up to a pulse to the first edge, then one period.
+ *
+ *     s = 2/K
+ *
+ * @param pulsesPerM - K. [1/m]
+ * @returns s. [m]
+ * @see derived
+ * @example firstReadingM(exact(4)).value // 0.5 ± 1e-12
+ */
+export function firstReadingM(pulsesPerM: Figure): Figure {
+  return scaled(quotient(exact(1), pulsesPerM), 2)
+}

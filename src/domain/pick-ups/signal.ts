@@ -1,0 +1,264 @@
+import { DomainError } from '../errors.js'
+import { assumed } from '../measure/assumptions.js'
+import { exact, type Figure, product, quotient, scaled, sum, uncertain } from '../measure/figure.js'
+import type { TireGeometry } from '../tires/geometry.js'
+import { outerWheelPercent } from './bends.js'
+import { type Ledger, settingOf } from './ledger.js'
+import type {
+  AlternatingSender,
+  Gearbox,
+  PropellerShaft,
+  Satellite,
+  ShaftRing,
+  SignalOption,
+} from './options.js'
+import {
+  eccentricUncertaintyMPerS,
+  edgeUncertaintyMPerS,
+  firstReadingM,
+  lowestShownMPerS,
+  periodsAveraged,
+  readingDelayS,
+  timerStepMPerS,
+} from './pulse-reading.js'
+import { slopeShare, standstillSpeedMPerS } from './satellite.js'
+
+/** What the options have in common: the car and how its display works. */
+export interface Setting {
+  readonly tire: TireGeometry
+  readonly finalDrive?: Figure
+  readonly trackM: Figure
+  readonly slipMostPercent: number
+  readonly timerTickS: number
+  readonly zeroTimeoutS: number
+}
+
+/** One reading at one speed, before any display. */
+export interface Reading {
+  readonly frequencyHz?: number
+  readonly stepMPerS: number
+  readonly delayS: number
+  readonly firstReadingS: number
+  /** What is read at that speed, with its doubt. */
+  readonly readMPerS: Figure
+}
+
+/** What a pick-up delivers, whatever is done with it. */
+export interface Signal {
+  readonly pulsesPerM?: Figure
+  readonly lowestMPerS: Figure
+  readonly firstReadingM?: Figure
+  readonly coldStartS?: number
+  readonly warmStartS?: number
+  readonly timeToZeroS: number
+  readonly worksInTunnels: boolean
+  /** What the pick-up adds in a bend on the outer side [%]; the inner side has the opposite sign. */
+  readonly bendPercent: (radiusM: number) => Figure
+  readonly reading: (speedMPerS: number, updateS: number) => Reading
+}
+
+interface PulseSource {
+  readonly pulsesPerM: Figure
+  /** Pulses of one turn of the ring; unknown for a sender known by its pulses per distance. */
+  readonly pulsesPerTurn?: number
+  readonly driven: boolean
+  readonly bendPercent: Signal['bendPercent']
+  /** Lowest speed at which there are pulses at all. */
+  readonly lowestPulseMPerS?: Figure
+}
+
+function throughFinalDrive(setting: Setting, ledger: Ledger): Figure {
+  if (setting.finalDrive === undefined) {
+    throw new DomainError(
+      'needs-another-field',
+      `finalDrive: is needed by the option at ${ledger.pointer}; give the ratio of the final drive, or leave the option out`,
+      { pointer: '/finalDrive' },
+    )
+  }
+  return product(setting.tire.turnsPerM, setting.finalDrive)
+}
+
+const straight: Signal['bendPercent'] = () => exact(0)
+
+function shaftRing(option: ShaftRing, setting: Setting): PulseSource {
+  return {
+    pulsesPerM: scaled(setting.tire.turnsPerM, option.pulsesPerTurn),
+    pulsesPerTurn: option.pulsesPerTurn,
+    driven: (option.axle ?? 'driven') === 'driven',
+    bendPercent:
+      option.wheels === 'both' ? straight : (radiusM) => outerWheelPercent(setting.trackM, radiusM),
+  }
+}
+
+function propellerShaft(option: PropellerShaft, setting: Setting, ledger: Ledger): PulseSource {
+  return {
+    pulsesPerM: scaled(throughFinalDrive(setting, ledger), option.pulsesPerTurn),
+    pulsesPerTurn: option.pulsesPerTurn,
+    driven: true,
+    bendPercent: straight,
+  }
+}
+
+function gearbox(option: Gearbox, setting: Setting, ledger: Ledger): PulseSource {
+  return {
+    pulsesPerM: scaled(product(throughFinalDrive(setting, ledger), option.driveRatio), option.pulsesPerTurn),
+    pulsesPerTurn: option.pulsesPerTurn,
+    driven: true,
+    bendPercent: straight,
+  }
+}
+
+function alternatingSender(option: AlternatingSender, ledger: Ledger): PulseSource {
+  ledger.sources.push('reluctance-sender')
+  const source: PulseSource = {
+    pulsesPerM: option.pulsesPerM,
+    driven: true,
+    bendPercent: straight,
+    lowestPulseMPerS: product(option.referenceMPerS, quotient(option.neededV, option.amplitudeV)),
+  }
+  return option.pulsesPerTurn === undefined ? source : { ...source, pulsesPerTurn: option.pulsesPerTurn }
+}
+
+function pulseSource(
+  option: Exclude<SignalOption, Satellite>,
+  setting: Setting,
+  ledger: Ledger,
+): PulseSource {
+  switch (option.kind) {
+    case 'shaft-ring':
+      return shaftRing(option, setting)
+    case 'propeller-shaft':
+      return propellerShaft(option, setting, ledger)
+    case 'gearbox':
+      return gearbox(option, setting, ledger)
+    case 'alternating-sender':
+      return alternatingSender(option, ledger)
+  }
+}
+
+function pulseSignal(option: Exclude<SignalOption, Satellite>, setting: Setting, ledger: Ledger): Signal {
+  const source = pulseSource(option, setting, ledger)
+  const { pulsesPerM } = source
+  const edgeShare =
+    settingOf(
+      ledger,
+      option.pitchErrorPercent,
+      1,
+      '/pitchErrorPercent',
+      '1 % of the pitch, standard uncertainty of one edge',
+      'ring: place of the teeth',
+    ) / 100
+  const eccentricity =
+    settingOf(
+      ledger,
+      option.eccentricityPercent,
+      0.5,
+      '/eccentricityPercent',
+      '0.5 % of the radius',
+      'ring: eccentricity',
+    ) / 100
+  ledger.standings.set('timer: tick', 'derived')
+  // One turn of an unknown ring is never complete, so nothing of its flaws is taken as averaged out.
+  const perTurn = source.pulsesPerTurn ?? Number.MAX_SAFE_INTEGER
+  const timedOut = lowestShownMPerS(pulsesPerM, exact(setting.zeroTimeoutS))
+  const weak = source.lowestPulseMPerS
+  const relative = quotient(pulsesPerM, exact(pulsesPerM.value))
+  const halfSlip = source.driven ? setting.slipMostPercent / 200 : 0
+  const signal: Signal = {
+    pulsesPerM,
+    lowestMPerS: weak !== undefined && weak.value > timedOut.value ? weak : timedOut,
+    firstReadingM: firstReadingM(pulsesPerM),
+    timeToZeroS: setting.zeroTimeoutS,
+    worksInTunnels: true,
+    bendPercent: source.bendPercent,
+    reading: (speedMPerS, updateS) => {
+      const frequencyHz = speedMPerS * pulsesPerM.value
+      const periods = periodsAveraged(frequencyHz, updateS)
+      const stepMPerS = timerStepMPerS(speedMPerS, frequencyHz, { updateS, timerTickS: setting.timerTickS })
+      const flaw = (input: string, uncertaintyMPerS: number) => uncertain(0, input, uncertaintyMPerS)
+      return {
+        frequencyHz,
+        stepMPerS,
+        delayS: readingDelayS(frequencyHz, updateS),
+        firstReadingS: 2 / frequencyHz,
+        readMPerS: sum(
+          scaled(relative, speedMPerS),
+          uncertain(speedMPerS * halfSlip, SLIP, (speedMPerS * halfSlip) / Math.sqrt(3)),
+          flaw('ring: place of the teeth', edgeUncertaintyMPerS(speedMPerS, edgeShare, periods, perTurn)),
+          flaw('ring: eccentricity', eccentricUncertaintyMPerS(speedMPerS, eccentricity, periods, perTurn)),
+          flaw('timer: tick', stepMPerS / Math.sqrt(12)),
+        ),
+      }
+    },
+  }
+  return signal
+}
+
+/** Name of the slip of the driven wheels in budgets. */
+export const SLIP = 'tire: slip of the driven wheels'
+
+function satelliteSignal(option: Satellite, ledger: Ledger): Signal {
+  ledger.sources.push('satellite-speed')
+  const axisMPerS = assumed(
+    option.axisPlusMinusMPerS,
+    0.2,
+    { field: `${ledger.pointer}/axisDoubt`, value: '0.2 m/s, 95 % of one axis', standing: 'published' },
+    ledger.taken,
+  )
+  ledger.standings.set('satellite: speed', option.axisPlusMinusMPerS === undefined ? 'published' : 'measured')
+  const latencyS = settingOf(ledger, option.latencyS, 0.5, '/latency', '0.5 s')
+  const coldStartS = settingOf(ledger, option.coldStartS, 45, '/coldStart', '45 s')
+  const warmStartS = settingOf(ledger, option.warmStartS, 3, '/warmStart', '3 s')
+  const slopePercent = settingOf(
+    ledger,
+    option.steepestSlopePercent,
+    6,
+    '/steepestSlopePercent',
+    'slopes up to 6 %',
+    'satellite: slope of the road',
+  )
+  const halfShare = slopeShare(slopePercent) / 2
+  return {
+    lowestMPerS: exact(standstillSpeedMPerS(axisMPerS)),
+    coldStartS,
+    warmStartS,
+    timeToZeroS: latencyS + 1 / option.rateHz,
+    worksInTunnels: false,
+    bendPercent: straight,
+    reading: (speedMPerS, updateS) => ({
+      stepMPerS: SATELLITE_STEP_M_PER_S,
+      // The newest fix is half an interval old in the mean, and the display half of its own.
+      delayS: latencyS + 1 / (2 * option.rateHz) + updateS / 2,
+      firstReadingS: coldStartS,
+      readMPerS: sum(
+        exact(speedMPerS),
+        uncertain(0, 'satellite: speed', axisMPerS / 2),
+        uncertain(
+          -speedMPerS * halfShare,
+          'satellite: slope of the road',
+          (speedMPerS * halfShare) / Math.sqrt(3),
+        ),
+      ),
+    }),
+  }
+}
+
+/** Step of the speed that receivers send, 0.01 m/s; common practice, no source. */
+const SATELLITE_STEP_M_PER_S = 0.01
+
+/**
+ * What a pick-up delivers on this car: pulses per distance, lowest speed, and a reading at any speed.
+ *
+ *     K = N · turns per distance · (ratios between wheel and ring)
+ *
+ * @param option - The pick-up
+ * @param setting - Car and timing
+ * @param ledger - Where assumptions, standings and sources are written down
+ * @returns The signal
+ * @throws {DomainError} `needs-another-field` for a shaft behind a final drive that is not known
+ * @see EU 165/2014, Annex I (pulses per turn and circumference); NAVSTAR GPS User Equipment Introduction, 3.3
+ * @example signalOf({ kind: 'shaft-ring', pulsesPerTurn: 8 }, { tire: tireGeometry({ by: 'rolling-circumference', rollingCircumferenceM: exact(1.885) }), trackM: exact(1.4), slipMostPercent: 1, timerTickS: 1e-6, zeroTimeoutS: 1 }, { pointer: '', taken: [], standings: new Map(), sources: [] }).pulsesPerM.value // 4.24403183 ± 1e-8
+ */
+export function signalOf(option: SignalOption, setting: Setting, ledger: Ledger): Signal {
+  return option.kind === 'satellite' ? satelliteSignal(option, ledger) : pulseSignal(option, setting, ledger)
+}

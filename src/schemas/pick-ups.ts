@@ -1,0 +1,444 @@
+import { type Static, Type } from '@sinclair/typebox'
+import { calculationAnswer, Note } from './answers.js'
+import { assumptions } from './assumptions.js'
+import { VoltageIn } from './electrics.js'
+import {
+  choice,
+  count,
+  Distance,
+  DistanceIn,
+  Frequency,
+  Length,
+  measureIn,
+  named,
+  PerDistance,
+  PerDistanceIn,
+  plain,
+  plainOut,
+  Ratio,
+  RatioIn,
+  ref,
+  Speed,
+  SpeedIn,
+  Time,
+  Turning,
+} from './measures.js'
+import { Tire } from './tires.js'
+
+const closed = { additionalProperties: false }
+
+export const TrackWidthIn = measureIn('TrackWidthIn', 'length', {
+  min: 0.5,
+  max: 3,
+  description: 'Distance between the wheels of an axle.',
+})
+export const ShortTimeIn = measureIn('ShortTimeIn', 'time', {
+  min: 1e-8,
+  max: 600,
+  description: 'A time of the display, the receiver or the motor.',
+})
+export const RateIn = measureIn('RateIn', 'frequency', {
+  min: 0.1,
+  max: 100,
+  description: 'Fixes a second.',
+})
+export const TurningIn = measureIn('TurningIn', 'turning', {
+  min: 1e-4,
+  max: 200,
+  description: 'A rate of turning of the motor.',
+})
+
+const common = {
+  name: Type.Optional(
+    Type.String({
+      minLength: 1,
+      maxLength: 80,
+      description: 'Name of the option; left out: its kind.',
+      examples: ['left half shaft'],
+    }),
+  ),
+  oldDriveStays: Type.Optional(
+    Type.Boolean({
+      description: 'The old drive goes on turning the old head beside the pick-up. Left out: no.',
+    }),
+  ),
+}
+const flaws = {
+  pitchErrorPercent: Type.Optional(
+    plain({
+      minimum: 0,
+      maximum: 50,
+      description: 'Standard uncertainty of the place of one edge, of the pitch [%]; left out: 1.',
+    }),
+  ),
+  eccentricityPercent: Type.Optional(
+    plain({
+      minimum: 0,
+      maximum: 50,
+      description: 'Eccentricity of the ring, of its radius [%]; left out: 0.5.',
+    }),
+  ),
+}
+const pulsesPerTurn = count({ minimum: 1, maximum: 10_000, description: 'Pulses of one turn of the ring.' })
+
+const ShaftRingOption = Type.Object(
+  {
+    kind: choice(['shaft-ring'], { description: 'A ring on an axle shaft or wheel.' }),
+    ...common,
+    pulsesPerTurn,
+    axle: Type.Optional(
+      choice(['driven', 'free'], { description: 'Whether the engine drives that axle; left out: driven.' }),
+    ),
+    wheels: Type.Optional(
+      choice(['one', 'both'], {
+        description: 'A ring on one shaft, or on both with the mean taken; left out: one.',
+      }),
+    ),
+    ...flaws,
+  },
+  { ...closed, title: 'ring on an axle shaft' },
+)
+
+const PropellerShaftOption = Type.Object(
+  {
+    kind: choice(['propeller-shaft'], { description: 'A ring on the propeller shaft; needs finalDrive.' }),
+    ...common,
+    pulsesPerTurn,
+    ...flaws,
+  },
+  { ...closed, title: 'ring on the propeller shaft' },
+)
+
+const GearboxOption = Type.Object(
+  {
+    kind: choice(['gearbox'], {
+      description: 'A pulse sender on the speedometer drive of the gearbox; needs finalDrive.',
+    }),
+    ...common,
+    pulsesPerTurn,
+    driveRatio: ref(RatioIn),
+    ...flaws,
+  },
+  {
+    ...closed,
+    title: 'sender at the gearbox output',
+    description:
+      'driveRatio: turns of the speedometer drive per turn of the propeller shaft, driving/driven.',
+  },
+)
+
+const AlternatingSenderOption = Type.Object(
+  {
+    kind: choice(['alternating-sender'], {
+      description: 'The alternating sender that is there, through a comparator.',
+    }),
+    ...common,
+    pulses: ref(PerDistanceIn),
+    pulsesPerTurn: Type.Optional(pulsesPerTurn),
+    amplitude: ref(VoltageIn),
+    at: ref(SpeedIn),
+    needed: ref(VoltageIn),
+    ...flaws,
+  },
+  {
+    ...closed,
+    title: 'existing alternating sender',
+    description:
+      'amplitude: peak voltage at the speed `at`; needed: peak that the comparator needs, from /v1/electrics/threshold.',
+  },
+)
+
+const SatelliteOption = Type.Object(
+  {
+    kind: choice(['satellite'], { description: 'A satellite receiver.' }),
+    ...common,
+    rate: ref(RateIn),
+    axisDoubt: Type.Optional(ref(SpeedIn)),
+    latency: Type.Optional(ref(ShortTimeIn)),
+    coldStart: Type.Optional(ref(ShortTimeIn)),
+    warmStart: Type.Optional(ref(ShortTimeIn)),
+    steepestSlopePercent: Type.Optional(
+      plain({ minimum: 0, maximum: 60, description: 'Steepest slope of the roads [%]; left out: 6.' }),
+    ),
+  },
+  {
+    ...closed,
+    title: 'satellite receiver',
+    description: 'axisDoubt: 95 % doubt of the speed of one axis; left out: 0.2 m/s.',
+  },
+)
+
+export const SignalOption = named(
+  'SignalOption',
+  Type.Union(
+    [ShaftRingOption, PropellerShaftOption, GearboxOption, AlternatingSenderOption, SatelliteOption],
+    { description: 'A pick-up that gives pulses or a speed.' },
+  ),
+)
+
+const DrivenHeadOption = Type.Object(
+  {
+    kind: choice(['driven-head'], {
+      description: 'An electric motor turns the old head, told by another pick-up.',
+    }),
+    name: common.name,
+    signal: ref(SignalOption),
+    head: Type.Object(
+      {
+        constant: ref(PerDistanceIn),
+        doubtPercent: Type.Optional(
+          plain({
+            minimum: 0,
+            maximum: 50,
+            description: 'Doubt of the head’s own reading, 95 % [%]; left out: 2.',
+          }),
+        ),
+        needle: Type.Optional(ref(SpeedIn)),
+      },
+      {
+        ...closed,
+        description: 'The old head: turns per distance on its dial, and how well its needle can be read.',
+      },
+    ),
+    motor: Type.Optional(
+      Type.Object(
+        {
+          step: Type.Optional(ref(TurningIn)),
+          lowest: Type.Optional(ref(TurningIn)),
+          lag: Type.Optional(ref(ShortTimeIn)),
+          update: Type.Optional(ref(ShortTimeIn)),
+        },
+        {
+          ...closed,
+          description:
+            'The motor: smallest step of its speed, lowest speed at which it turns evenly, time constant, time between two commands.',
+        },
+      ),
+    ),
+  },
+  { ...closed, title: 'motor-driven old head' },
+)
+
+export const PickUpOption = named(
+  'PickUpOption',
+  Type.Union(
+    [
+      ShaftRingOption,
+      PropellerShaftOption,
+      GearboxOption,
+      AlternatingSenderOption,
+      SatelliteOption,
+      DrivenHeadOption,
+    ],
+    { description: 'A way to pick up the speed; kind says which.' },
+  ),
+)
+
+export const PickUpComparisonRequest = named(
+  'PickUpComparisonRequest',
+  Type.Object(
+    {
+      tire: ref(Tire),
+      finalDrive: Type.Optional(ref(RatioIn)),
+      trackWidth: Type.Optional(ref(TrackWidthIn)),
+      slipMostPercent: Type.Optional(
+        plain({
+          minimum: 0,
+          maximum: 20,
+          description: 'Most that the driven wheels slip at steady speed [%]; left out: 1.',
+        }),
+      ),
+      speeds: Type.Array(ref(SpeedIn), {
+        minItems: 1,
+        maxItems: 20,
+        description: 'Speeds at which to compare.',
+      }),
+      bendRadii: Type.Optional(
+        Type.Array(ref(DistanceIn), {
+          minItems: 1,
+          maxItems: 10,
+          description: 'Radii of bends, to the middle of the axle; left out: 10 m and 50 m.',
+        }),
+      ),
+      display: Type.Optional(
+        Type.Object(
+          {
+            update: Type.Optional(ref(ShortTimeIn)),
+            step: Type.Optional(ref(SpeedIn)),
+            timerTick: Type.Optional(ref(ShortTimeIn)),
+            zeroTimeout: Type.Optional(ref(ShortTimeIn)),
+          },
+          {
+            ...closed,
+            description:
+              'Display and timing that all numeric options share: time between updates, step of the digits, tick of the timer, time without a pulse after which zero is shown.',
+          },
+        ),
+      ),
+      options: Type.Array(ref(PickUpOption), { minItems: 1, maxItems: 12, description: 'What to compare.' }),
+    },
+    {
+      ...closed,
+      description: 'A car and the ways to pick up its speed.',
+      examples: [
+        {
+          tire: { size: '185/70R14' },
+          finalDrive: 3.7,
+          trackWidth: { mm: 1340, plusMinus: 10 },
+          speeds: [{ kmh: 5 }, { kmh: 50 }, { kmh: 120 }],
+          options: [
+            { kind: 'shaft-ring', name: 'left half shaft', pulsesPerTurn: 8 },
+            { kind: 'propeller-shaft', pulsesPerTurn: 4 },
+            { kind: 'gearbox', pulsesPerTurn: 8, driveRatio: 0.35, oldDriveStays: true },
+            { kind: 'satellite', rate: { hz: 10 } },
+            {
+              kind: 'driven-head',
+              signal: { kind: 'propeller-shaft', pulsesPerTurn: 4 },
+              head: { constant: { perMile: 1000 } },
+            },
+          ],
+        },
+        {
+          tire: { rollingCircumference: { mm: 1885, plusMinus: 5 } },
+          speeds: [{ mph: 10 }, { mph: 60 }],
+          display: { update: { s: 0.5 }, zeroTimeout: { s: 0.45 } },
+          options: [
+            {
+              kind: 'alternating-sender',
+              pulses: { perKm: 4000, plusMinus: 40 },
+              amplitude: { v: 1.5 },
+              at: { kmh: 20 },
+              needed: { v: 0.12 },
+            },
+            { kind: 'shaft-ring', pulsesPerTurn: 8, axle: 'free', wheels: 'both' },
+          ],
+        },
+      ],
+    },
+  ),
+)
+
+const standing = choice(['published', 'from-memory', 'common-practice', 'derived', 'user', 'measured'], {
+  description: 'How good the figure is.',
+})
+
+const PickUpRow = named(
+  'PickUpRow',
+  Type.Object(
+    {
+      speed: ref(Speed),
+      shown: Type.Boolean({
+        description: 'Whether the option shows this speed; if not, the rest is absent.',
+      }),
+      frequency: Type.Optional(ref(Frequency)),
+      headTurning: Type.Optional(ref(Turning)),
+      signalStep: Type.Optional(ref(Speed)),
+      resolution: Type.Optional(ref(Speed)),
+      delay: Type.Optional(ref(Time)),
+      timeToFirstReading: Type.Optional(ref(Time)),
+      error: Type.Optional(ref(Speed)),
+      errorBudget: Type.Optional(
+        Type.Array(
+          Type.Object(
+            {
+              input: Type.String({ description: 'What the doubt comes from.' }),
+              sharePercent: plainOut('Share of the variance [%].'),
+              plusMinus: ref(Speed),
+              standing,
+            },
+            closed,
+          ),
+          { maxItems: 40, description: 'What the doubt of the error comes from, largest first.' },
+        ),
+      ),
+    },
+    {
+      ...closed,
+      description:
+        'One option at one speed: the step of the signal and of what is shown, the mean delay at steady acceleration, the error (shown less true) with its doubt.',
+    },
+  ),
+)
+
+const whereItWorks = (description: string) =>
+  Type.Object(
+    {
+      works: Type.Boolean({ description: 'Whether there is a reading.' }),
+      text: Type.String({ description: 'What happens, for people.' }),
+    },
+    { ...closed, description },
+  )
+
+const PickUpResult = named(
+  'PickUpResult',
+  Type.Object(
+    {
+      kind: choice(
+        ['shaft-ring', 'propeller-shaft', 'gearbox', 'alternating-sender', 'satellite', 'driven-head'],
+        { description: 'Kind of the option.' },
+      ),
+      name: Type.String({ description: 'Name of the option.' }),
+      lowestSpeed: ref(Speed),
+      timeToZero: ref(Time),
+      table: Type.Array(ref(PickUpRow), { maxItems: 20, description: 'At each speed asked for.' }),
+      bends: Type.Array(
+        Type.Object(
+          { radius: ref(Distance), outerPercent: ref(Ratio), innerPercent: ref(Ratio) },
+          {
+            ...closed,
+            description:
+              'What a bend adds to the reading, the pick-up being on the outer or the inner side [%].',
+          },
+        ),
+        { maxItems: 10, description: 'Behavior in bends.' },
+      ),
+      tunnels: whereItWorks('Behavior in tunnels.'),
+      start: whereItWorks('Behavior at the start.'),
+      distanceRecord: Type.Object(
+        {
+          continues: Type.Boolean({ description: 'Whether the old distance record goes on.' }),
+          text: Type.String({ description: 'What becomes of it, for people.' }),
+        },
+        { ...closed, description: 'The distance record.' },
+      ),
+      assumptions,
+      risks: Type.Array(ref(Note), { maxItems: 10, description: 'What can go wrong.' }),
+      pulses: Type.Optional(ref(PerDistance)),
+      distancePerPulse: Type.Optional(ref(Length)),
+      firstReading: Type.Optional(ref(Length)),
+      coldStart: Type.Optional(ref(Time)),
+      warmStart: Type.Optional(ref(Time)),
+    },
+    {
+      ...closed,
+      description:
+        'One option on this car. firstReading: longest way from standstill to a reading; coldStart, warmStart: time to the first fix.',
+    },
+  ),
+)
+
+export const PickUpComparisonAnswer = calculationAnswer(
+  'PickUpComparisonAnswer',
+  'Ways to pick up the speed, side by side.',
+  {
+    options: Type.Array(ref(PickUpResult), { maxItems: 12, description: 'In the order asked for.' }),
+    leaders: Type.Array(
+      Type.Object(
+        {
+          criterion: choice(['least-error', 'least-delay', 'lowest-speed', 'finest-resolution'], {
+            description: 'By what.',
+          }),
+          option: Type.Integer({ description: 'Index into options.', 'x-dimensionless': true }),
+          name: Type.String({ description: 'Name of the option.' }),
+          speed: Type.Optional(ref(Speed)),
+        },
+        closed,
+      ),
+      { maxItems: 70, description: 'Which option is best by each criterion; the first of equals.' },
+    ),
+    assumptions,
+  },
+)
+
+export type SignalOptionShape = Static<typeof SignalOption>
+export type PickUpOptionShape = Static<typeof PickUpOption>
