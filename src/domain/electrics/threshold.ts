@@ -146,7 +146,7 @@ export function threshold(request: ThresholdRequest): ThresholdResult {
   const corner = filter?.cornerHz
   const noiseV = noiseBehind(request.noise, corner)
   const network =
-    request.network ?? chooseNetwork(request, corner, noiseV, outputHighV, outputLowV, taken, sources)
+    request.network ?? chooseNetwork(request, corner, noiseV, outputHighV, outputLowV, taken, sources, notes)
   const thresholds = comparatorThresholds(supplyV, network, outputHighV, outputLowV)
   const biasV = request.biasV ?? thresholds.middleV
   if (request.biasV === undefined && sender !== undefined) {
@@ -255,10 +255,11 @@ function chooseNetwork(
   outputLowV: Figure,
   taken: Assumption[],
   sources: SourceId[],
+  notes: Note[],
 ): FeedbackNetwork {
   const swingV = outputHighV.value - outputLowV.value
   const wantedV =
-    request.hysteresisV?.value ?? wantedHysteresisV(request, corner, noiseV, swingV, taken, sources)
+    request.hysteresisV?.value ?? wantedHysteresisV(request, corner, noiseV, swingV, taken, sources, notes)
   if (wantedV >= swingV) {
     throw new DomainError(
       'limits-crossed',
@@ -292,6 +293,7 @@ function wantedHysteresisV(
   swingV: number,
   taken: Assumption[],
   sources: SourceId[],
+  notes: Note[],
 ): number {
   sources.push('sender-input-practice')
   const fromNoiseV = noiseV === undefined ? undefined : NOISE_MARGIN * noiseV.value
@@ -300,6 +302,13 @@ function wantedHysteresisV(
     request.sender === undefined || request.lowestWantedMPerS === undefined
       ? undefined
       : (2 / SIGNAL_MARGIN) * senderAmplitudeV(request.sender, request.lowestWantedMPerS, corner).value
+  if (fromNoiseV !== undefined && fromSignalV !== undefined && fromNoiseV > fromSignalV) {
+    notes.push({
+      code: 'noise-over-signal',
+      level: 'caution',
+      text: 'No hysteresis both passes twice the noise and leaves the sender twice what it needs at the lowest speed wanted: cut the noise, close the air gap, or give up the lowest speeds.',
+    })
+  }
   const [hysteresisV, reason] =
     fromNoiseV !== undefined && fromNoiseV > 0 && fromSignalV !== undefined
       ? [

@@ -1,0 +1,112 @@
+import fc from 'fast-check'
+import { describe, expect, test } from 'vitest'
+import { type AirGapRequest, airGap, amplitudeRatio } from '../../../src/domain/electrics/air-gap.js'
+import { exact, plusMinus, uncertain } from '../../../src/domain/measure/figure.js'
+
+const ring = { teeth: 40, size: { by: 'outside-diameter', diameterM: exact(0.1) } } as const
+const good: AirGapRequest = { sensor: 'active', gapM: exact(0.8e-3), ring, runOutM: exact(0.1e-3) }
+const check = (request: AirGapRequest, kind: string) =>
+  airGap(request).checks.find((one) => one.kind === kind)?.result
+
+describe('geometry of the ring', () => {
+  test('40 teeth on 100 mm: module 2.5 mm, pitch 7.854 mm', () => {
+    const { moduleM, pitchM } = airGap(good)
+    expect(moduleM.value).toBeCloseTo(2.5e-3, 12)
+    expect(pitchM.value).toBeCloseTo(2.5e-3 * Math.PI, 12)
+  })
+  test('module and diameter describe the same ring', () => {
+    const byModule = airGap({ ...good, ring: { teeth: 40, size: { by: 'module', moduleM: exact(2.5e-3) } } })
+    expect(byModule.pitchM.value).toBeCloseTo(airGap(good).pitchM.value, 15)
+    expect(byModule.diameterM.value).toBeCloseTo(0.1, 12)
+  })
+  test('run-out of 0.1 mm on 100 mm is an eccentricity of 0.05 mm on 50 mm: 0.1 % once a turn', () => {
+    expect(airGap(good).oncePerTurnErrorPercent.value).toBeCloseTo(0.1, 12)
+  })
+})
+
+describe('gap over a turn', () => {
+  test('half of run-out and play goes to either side', () => {
+    const { smallestGapM, largestGapM } = airGap({ ...good, playM: exact(0.06e-3) })
+    expect(smallestGapM.value).toBeCloseTo(0.72e-3, 12)
+    expect(largestGapM.value).toBeCloseTo(0.88e-3, 12)
+  })
+  test('amplitude falls by e over a gap of pitch/2π', () => {
+    expect(amplitudeRatio(exact(7.854e-3 / (2 * Math.PI)), exact(7.854e-3)).value).toBeCloseTo(Math.E, 12)
+  })
+  test('the field that it stands for obeys Laplace’s equation: second differences cancel', () => {
+    const p = 8e-3
+    const field = (x: number, g: number) =>
+      Math.cos((2 * Math.PI * x) / p) / amplitudeRatio(exact(g), exact(p)).value
+    const h = 1e-5
+    const [x, g] = [1e-3, 0.8e-3]
+    const alongX = field(x + h, g) - 2 * field(x, g) + field(x - h, g)
+    const alongG = field(x, g + h) - 2 * field(x, g) + field(x, g - h)
+    expect(Math.abs((alongX + alongG) / alongG)).toBeLessThan(1e-4)
+  })
+})
+
+describe('limits of the gap: 0.2 to 1.5 mm (service data), or the sensor’s own', () => {
+  test.each([
+    [0.25, 'conforms', 'conforms'],
+    [0.24, 'does-not-conform', 'conforms'],
+    [1.45, 'conforms', 'conforms'],
+    [1.46, 'conforms', 'does-not-conform'],
+  ])('%f mm with 0.1 mm of run-out', (gap, least, most) => {
+    // Just inside by a nanometer, so that the last digit decides nothing.
+    const gapM = exact(gap * 1e-3 + (gap < 1 ? 1e-9 : -1e-9))
+    expect(check({ ...good, gapM }, 'least-gap')).toBe(least)
+    expect(check({ ...good, gapM }, 'most-gap')).toBe(most)
+  })
+  test('with doubt, near the limit is not proven', () => {
+    expect(check({ ...good, gapM: uncertain(1.42e-3, 'gap', 0.05e-3) }, 'most-gap')).toBe('not-proven')
+  })
+  test('its own limits replace them', () => {
+    expect(check({ ...good, leastGapM: 0.3e-3, mostGapM: 0.7e-3 }, 'most-gap')).toBe('does-not-conform')
+  })
+  test('refuses limits that are exchanged', () => {
+    expect(() => airGap({ ...good, leastGapM: 1e-3, mostGapM: 0.5e-3 })).toThrow(
+      expect.objectContaining({ code: 'limits-crossed' }),
+    )
+  })
+})
+
+describe('proportions (common practice, no source)', () => {
+  test('half the module: 1.25 mm for module 2.5', () => {
+    expect(check({ ...good, gapM: exact(1.19e-3) }, 'gap-over-module')).toBe('conforms')
+    expect(check({ ...good, gapM: exact(1.21e-3) }, 'gap-over-module')).toBe('does-not-conform')
+  })
+  test('a tooth of half the pitch is right, one of 65 % is not, and its doubt shows', () => {
+    const withTooth = (share: number) => ({
+      ...good,
+      ring: { ...ring, toothWidthM: uncertain(share * 7.854e-3, 'tooth', 0.05e-3) },
+    })
+    expect(check(withTooth(0.5), 'tooth-share')).toBe('conforms')
+    expect(check(withTooth(0.65), 'tooth-share')).toBe('does-not-conform')
+    expect(plusMinus(airGap(withTooth(0.5)).toothSharePercent!)).toBeCloseTo((100 * 0.1) / 7.854, 3)
+  })
+  test('refuses a tooth as wide as the pitch, and a run-out beyond it', () => {
+    const code = expect.objectContaining({ code: 'limits-crossed' })
+    expect(() => airGap({ ...good, ring: { ...ring, toothWidthM: exact(7.86e-3) } })).toThrow(code)
+    expect(() => airGap({ ...good, runOutM: exact(7.86e-3) })).toThrow(code)
+  })
+  test('a gap that run-out eats up may touch, and the answer warns', () => {
+    const { notes } = airGap({ ...good, gapM: exact(0.3e-3), runOutM: exact(0.7e-3) })
+    expect(notes.filter(({ level }) => level === 'caution').map(({ code }) => code)).toContain(
+      'ring-may-touch',
+    )
+  })
+})
+
+test('more run-out never widens the smallest gap nor evens the amplitude', () => {
+  fc.assert(
+    fc.property(
+      fc.double({ min: 0, max: 3e-3, noNaN: true }),
+      fc.double({ min: 1e-6, max: 3e-3, noNaN: true }),
+      (runOut, more) => {
+        const [a, b] = [runOut, runOut + more].map((m) => airGap({ ...good, runOutM: exact(m) }))
+        expect(b!.smallestGapM.value).toBeLessThan(a!.smallestGapM.value)
+        expect(b!.amplitudeModulationPercent.value).toBeGreaterThan(a!.amplitudeModulationPercent.value)
+      },
+    ),
+  )
+})

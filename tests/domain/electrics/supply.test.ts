@@ -1,0 +1,116 @@
+import { describe, expect, test } from 'vitest'
+import { loadDumpClamp } from '../../../src/domain/electrics/load-dump.js'
+import { type SupplyRequest, stepDownInputA, supply } from '../../../src/domain/electrics/supply.js'
+import { exact, plusMinus, uncertain } from '../../../src/domain/measure/figure.js'
+
+const display = { name: 'display', currentA: exact(0.5), feed: 'converter' } as const
+const stepDown: SupplyRequest = {
+  system: '12-volt',
+  code: 'A',
+  loads: [display],
+  converter: { kind: 'step-down', outputV: exact(5), efficiency: exact(0.85), dropoutV: exact(1) },
+}
+const check = (request: SupplyRequest, kind: string, level?: string) =>
+  supply(request).checks.find((one) => one.kind === kind && one.level === level)
+
+describe('power balance of the converter', () => {
+  test('5 V, 0.5 A, 85 %, 12 V: 2.5 W/(0.85 x 12 V) = 0.245098 A', () => {
+    expect(stepDownInputA(exact(5), exact(0.5), exact(0.85), exact(12)).value).toBeCloseTo(2.5 / 10.2, 12)
+  })
+  test('input power is output power and heat at every point', () => {
+    for (const kind of ['step-down', 'linear'] as const) {
+      const { points } = supply({
+        ...stepDown,
+        converter: { kind, outputV: exact(5), ownCurrentA: exact(0.01), dropoutV: exact(1) },
+      })
+      for (const { supplyV, currentA, converterHeatW } of points) {
+        expect(supplyV.value * currentA.value).toBeCloseTo(2.5 + converterHeatW.value, 9)
+      }
+    }
+  })
+  test('a step-down converter draws most at the lowest supply, a linear one the same everywhere', () => {
+    const { points, largestCurrentA } = supply(stepDown)
+    expect(points.map(({ supplyV }) => supplyV.value)).toEqual([6, 12, 16])
+    expect(largestCurrentA.value).toBeCloseTo(2.5 / (0.85 * 6), 12)
+    const linear = supply({
+      ...stepDown,
+      converter: { kind: 'linear', outputV: exact(5), dropoutV: exact(1) },
+    })
+    expect(new Set(linear.points.map(({ currentA }) => currentA.value))).toEqual(new Set([0.5]))
+    // (16 - 5) V x 0.5 A.
+    expect(linear.points[2]?.converterHeatW.value).toBeCloseTo(5.5, 12)
+  })
+  test('loads on the battery add to it; the same current twice is two loads, not one', () => {
+    const result = supply({
+      system: '12-volt',
+      loads: [
+        { name: 'lamp', currentA: uncertain(1, 'load 1: lamp', 0.03), feed: 'battery' },
+        { name: 'lamp', currentA: uncertain(1, 'load 2: lamp', 0.04), feed: 'battery' },
+      ],
+    })
+    expect(result.largestCurrentA.value).toBe(2)
+    expect(plusMinus(result.largestCurrentA)).toBeCloseTo(0.1, 12)
+    expect(result.leastFuseA).toBe(3)
+  })
+})
+
+describe('ISO 16750-2:2010, 12 V: 6, 8, 9, 10.5 to 16 V; load dump 79 to 101 V, 0.5 to 4 ohm, 40 to 400 ms', () => {
+  test.each([
+    ['A', 6],
+    ['B', 8],
+    ['C', 9],
+    ['D', 10.5],
+  ] as const)('code %s goes down to %f V', (code, volts) => {
+    expect(check({ ...stepDown, code }, 'lowest-supply')?.requiredV).toBe(volts)
+  })
+  test('a 12 V code is none of a 24 V car', () => {
+    expect(() => supply({ ...stepDown, system: '24-volt' })).toThrow(
+      expect.objectContaining({ code: 'out-of-range' }),
+    )
+  })
+  test('40 V outlast 16 V, a suppressed load dump and a jump start, but no load dump of 101 V', () => {
+    const request = { ...stepDown, converter: { ...stepDown.converter!, maxInputV: 40 } }
+    expect(check(request, 'highest-supply')?.result).toBe('holds')
+    expect(check(request, 'jump-start')?.result).toBe('holds')
+    expect(check(request, 'suppressed-load-dump')?.result).toBe('holds')
+    expect(check(request, 'load-dump')).toMatchObject({ result: 'fails', requiredV: 101, ratedV: 40 })
+  })
+  test('what is not rated is not known, never assumed to hold', () => {
+    expect(check(stepDown, 'highest-supply')?.result).toBe('not-known')
+    expect(check(stepDown, 'load-dump')?.result).toBe('not-known')
+    expect(check(stepDown, 'reversed-battery')?.result).toBe('not-known')
+  })
+  test('needing 6 V it rides through level I and restarts at the dip of II', () => {
+    expect(check(stepDown, 'starting-dip', 'I')?.result).toBe('holds')
+    expect(check(stepDown, 'starting-dip', 'II')?.result).toBe('fails')
+    expect(check(stepDown, 'starting-cranking', 'II')?.result).toBe('holds')
+  })
+  test('a suppressor of enough energy holds, one of less fails', () => {
+    const energyJ = loadDumpClamp({ peakV: 101, baseV: 14, sourceOhm: 0.5, durationS: 0.4 }, 36).energyJ
+    const with_ = (clampEnergyJ: number) =>
+      check(
+        { ...stepDown, converter: { ...stepDown.converter!, maxInputV: 40, clampV: 36, clampEnergyJ } },
+        'load-dump',
+      )?.result
+    expect(with_(energyJ * 1.01)).toBe('holds')
+    expect(with_(energyJ * 0.99)).toBe('fails')
+  })
+})
+
+describe('supply()', () => {
+  test('refuses a converter-fed load without a converter', () => {
+    expect(() => supply({ system: '12-volt', loads: [display] })).toThrow(
+      expect.objectContaining({ code: 'needs-another-field' }),
+    )
+  })
+  test('refuses a supply under what the converter needs', () => {
+    expect(() => supply({ ...stepDown, supplyV: exact(5.9) })).toThrow(
+      expect.objectContaining({ code: 'out-of-range' }),
+    )
+  })
+  test('6 V cars have no standard, and the answer says so', () => {
+    const result = supply({ ...stepDown, system: '6-volt', supplyV: exact(6.5) })
+    expect(result.notes.map(({ code }) => code)).toContain('six-volt-not-standardized')
+    expect(result.checks.map(({ kind }) => kind)).not.toContain('load-dump')
+  })
+})

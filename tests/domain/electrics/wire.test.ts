@@ -1,0 +1,190 @@
+import fc from 'fast-check'
+import { describe, expect, test } from 'vitest'
+import {
+  awgDiameterM,
+  conductorTemperatureK,
+  copperOhmPerM,
+  largestCurrentA,
+  type WireRequest,
+  wire,
+} from '../../../src/domain/electrics/wire.js'
+import { exact, plusMinus, uncertain } from '../../../src/domain/measure/figure.js'
+
+const K = 273.15
+const areaOf = (awg: number) => (Math.PI / 4) * awgDiameterM(awg) ** 2
+
+/** Everything given, so that nothing but the formula is left. */
+const plainWire: WireRequest = {
+  supplyV: exact(12),
+  currentA: exact(2),
+  lengthM: exact(4),
+  size: { by: 'gauge', awg: 18 },
+  returnBy: 'wire',
+  contactsOhm: exact(0),
+  sourceOhm: exact(0),
+  surroundingK: exact(K + 20),
+  insulationThicknessM: exact(0.5e-3),
+  insulationLimitK: exact(K + 85),
+  heatTransferWPerM2K: exact(1000),
+}
+
+describe('ASTM B258, table of diameters in inches', () => {
+  test.each([
+    [-3, 0.46],
+    [0, 0.3249],
+    [10, 0.1019],
+    [18, 0.0403],
+    [24, 0.0201],
+    [36, 0.005],
+    [40, 0.0031],
+  ])('gauge %i is %f in', (awg, inches) => {
+    expect(awgDiameterM(awg) / 0.0254).toBeCloseTo(inches, 4)
+  })
+  test('six gauges halve the diameter, within 0.6 %: 92^(6/39) = 2.0050', () => {
+    expect(awgDiameterM(12) / awgDiameterM(18)).toBeCloseTo(92 ** (6 / 39), 12)
+  })
+  test.each([-4, 41])('gauge %i is outside the table', (awg) => {
+    expect(() => awgDiameterM(awg)).toThrow(expect.objectContaining({ code: 'out-of-range' }))
+  })
+})
+
+describe('annealed copper standard, 0.017241 ohm mm2/m at 20 °C, 0.00393/K', () => {
+  test('1 m of 1 mm2 has 0.017241 ohm, and at 120 °C 39.3 % more', () => {
+    expect(copperOhmPerM(exact(1e-6), exact(K + 20)).value).toBeCloseTo(0.017241, 12)
+    expect(copperOhmPerM(exact(1e-6), exact(K + 120)).value).toBeCloseTo(0.017241 * 1.393, 12)
+  })
+  test.each([
+    // Handbook tables of annealed copper at 20 °C, ohm per 1000 ft: 0.9989, 6.385, 25.67.
+    [10, 0.9989],
+    [18, 6.385],
+    [24, 25.67],
+  ])('gauge %i has %f ohm per 1000 ft', (awg, ohm) => {
+    expect(copperOhmPerM(exact(areaOf(awg)), exact(K + 20)).value * 304.8).toBeCloseTo(ohm, 2)
+  })
+  test('gauge 18 has 20.948 ohm/km', () => {
+    expect(copperOhmPerM(exact(areaOf(18)), exact(K + 20)).value * 1000).toBeCloseTo(20.948, 3)
+  })
+})
+
+describe('conductorTemperatureK()', () => {
+  test('balances heat and loss at the temperature it gives', () => {
+    const [current, ohm, conductance, around] = [9, 0.021, 0.06, K + 40]
+    const t = conductorTemperatureK(exact(current), exact(ohm), exact(conductance), exact(around)).value
+    const heat = current ** 2 * ohm * (1 + 0.00393 * (t - K - 20))
+    expect(heat).toBeCloseTo(conductance * (t - around), 9)
+  })
+  test('is what stepping the heat balance through time settles at', () => {
+    let t = K + 40
+    for (let i = 0; i < 20_000; i++) {
+      t += 0.1 * (81 * 0.021 * (1 + 0.00393 * (t - K - 20)) - 0.06 * (t - K - 40))
+    }
+    const closed = conductorTemperatureK(exact(9), exact(0.021), exact(0.06), exact(K + 40)).value
+    expect(closed).toBeCloseTo(t, 6)
+  })
+  test('has none above I = sqrt(G/(alpha R20)): the heat grows faster than it leaves', () => {
+    const most = Math.sqrt(0.06 / (0.00393 * 0.021))
+    expect(() =>
+      conductorTemperatureK(exact(most * 1.001), exact(0.021), exact(0.06), exact(K + 40)),
+    ).toThrow(expect.objectContaining({ code: 'wire-overloaded' }))
+  })
+  test('the largest current brings the conductor just to the limit', () => {
+    fc.assert(
+      fc.property(
+        fc.double({ min: 1e-3, max: 0.5, noNaN: true }),
+        fc.double({ min: 1e-2, max: 2, noNaN: true }),
+        fc.double({ min: -40, max: 80, noNaN: true }),
+        (ohm, conductance, celsius) => {
+          const around = exact(K + celsius)
+          const limit = exact(K + 85)
+          const current = largestCurrentA(exact(ohm), exact(conductance), around, limit)
+          const t = conductorTemperatureK(current, exact(ohm), exact(conductance), around)
+          expect(t.value).toBeCloseTo(K + 85, 6)
+        },
+      ),
+    )
+  })
+  test('surroundings as hot as the insulation stands leave no current', () => {
+    expect(() => largestCurrentA(exact(0.02), exact(0.05), exact(K + 85), exact(K + 85))).toThrow(
+      expect.objectContaining({ code: 'limits-crossed' }),
+    )
+  })
+})
+
+describe('wire()', () => {
+  test('cold and without contacts the drop is 2 L R I', () => {
+    const result = wire(plainWire)
+    // 2 x 4 m x 0.020948 ohm/m x 2 A = 0.33517 V; held at 20 °C by the large heat transfer, to 0.02 %.
+    expect(result.dropV.value).toBeCloseTo(0.3352, 3)
+    expect(result.dropPercent.value).toBeCloseTo((100 * 0.3352) / 12, 2)
+    expect(result.heatW.value).toBeCloseTo(2 * result.dropV.value, 12)
+    expect(result.dropWithinAllowed).toBe('conforms')
+  })
+
+  test('the body as the way back halves the wire and adds its own resistance', () => {
+    const there = wire(plainWire)
+    const body = wire({ ...plainWire, returnBy: 'body', bodyOhm: exact(0.02) })
+    expect(body.loopOhm.value).toBeCloseTo(there.loopOhm.value / 2 + 0.02, 12)
+    expect(body.notes.map(({ code }) => code)).toContain('body-return')
+  })
+
+  test('always carries the cautions on the code and the battery', () => {
+    const cautions = wire(plainWire)
+      .notes.filter(({ level }) => level === 'caution')
+      .map(({ code }) => code)
+    expect(cautions).toEqual(expect.arrayContaining(['check-electrical-code', 'disconnect-battery']))
+  })
+
+  test('2 A needs a 3 A fuse: 2.67 A at 75 %', () => {
+    expect(wire(plainWire).leastFuseA).toBe(3)
+  })
+
+  test('the largest fuse is at most what the wire stands, less its doubt', () => {
+    const result = wire({
+      ...plainWire,
+      heatTransferWPerM2K: uncertain(10, 'heat', 2.5),
+      surroundingK: exact(K + 40),
+    })
+    const floor = result.largestCurrentA.value - plusMinus(result.largestCurrentA)
+    expect(result.mostFuseA).toBeLessThanOrEqual(floor)
+  })
+
+  test('a long thin wire may not open its fuse', () => {
+    // 2 x 150 m of gauge 18 have 6.3 ohm: 1.9 A at 12 V, less than twice a 1 A fuse.
+    const result = wire({ ...plainWire, lengthM: exact(150), currentA: exact(0.5), fuseA: 1 })
+    expect(result.fuse).toMatchObject({ carriesLoad: true, opensOnShort: false })
+    expect(result.notes.map(({ code }) => code)).toContain('short-may-not-open-fuse')
+  })
+
+  test('a fuse larger than the wire stands does not protect it', () => {
+    const result = wire({ ...plainWire, heatTransferWPerM2K: exact(10), fuseA: 30 })
+    expect(result.fuse?.protectsWire).toBe('does-not-conform')
+  })
+
+  test('marks the sizes that would do: each thicker one than a size that suits suits too', () => {
+    const { sizes } = wire({ ...plainWire, currentA: exact(6), heatTransferWPerM2K: exact(10) })
+    const first = sizes.findIndex(({ suits }) => suits)
+    expect(first).toBeGreaterThan(0)
+    expect(sizes.slice(first).every(({ suits }) => suits)).toBe(true)
+    const drops = sizes.flatMap(({ dropPercent }) => dropPercent ?? [])
+    expect(drops).toEqual([...drops].sort((a, b) => b - a))
+  })
+
+  test('refuses a load that the wire alone would starve', () => {
+    expect(() => wire({ ...plainWire, lengthM: exact(300) })).toThrow(
+      expect.objectContaining({ code: 'out-of-range' }),
+    )
+  })
+
+  test('takes the doubt of length and current into the drop', () => {
+    const result = wire({
+      ...plainWire,
+      lengthM: uncertain(4, 'wire: length', 0.1),
+      currentA: uncertain(2, 'current', 0.05),
+    })
+    // 2.5 % each in quadrature, and the make of the wire on top.
+    expect(plusMinus(result.dropV) / result.dropV.value).toBeGreaterThan(2 * Math.hypot(0.025, 0.025) * 0.99)
+    expect(result.budget.map(({ input }) => input)).toEqual(
+      expect.arrayContaining(['wire: length', 'current', 'wire: stranding and make']),
+    )
+  })
+})

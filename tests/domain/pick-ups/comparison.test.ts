@@ -1,0 +1,232 @@
+import fc from 'fast-check'
+import { describe, expect, test } from 'vitest'
+import { exact, plusMinus, uncertain } from '../../../src/domain/measure/figure.js'
+import { MILE_M } from '../../../src/domain/measure/units.js'
+import { type ComparisonRequest, comparePickUps } from '../../../src/domain/pick-ups/comparison.js'
+import type { PickUpOption } from '../../../src/domain/pick-ups/options.js'
+import { tireGeometry } from '../../../src/domain/tires/geometry.js'
+
+const KMH = 1 / 3.6
+/** 1885 mm: the tire of the tachograph example w = 8 x 1e6/1885 = 4244.03 per km. */
+const tire = tireGeometry({ by: 'rolling-circumference', rollingCircumferenceM: exact(1.885) })
+const ring: PickUpOption = { kind: 'shaft-ring', pulsesPerTurn: 8 }
+const sender: PickUpOption = {
+  kind: 'alternating-sender',
+  pulsesPerM: exact(4),
+  amplitudeV: exact(1.5),
+  referenceMPerS: exact(20 * KMH),
+  neededV: exact(0.12),
+}
+const satellite: PickUpOption = { kind: 'satellite', rateHz: 5 }
+const propeller: PickUpOption = { kind: 'propeller-shaft', pulsesPerTurn: 4 }
+const head: PickUpOption = { kind: 'driven-head', signal: propeller, headTurnsPerM: exact(1000 / MILE_M) }
+
+const compare = (options: PickUpOption[], more: Partial<ComparisonRequest> = {}) =>
+  comparePickUps({
+    tire,
+    finalDrive: exact(3.7),
+    trackM: exact(1.4),
+    speedsMPerS: [5 * KMH, 50 * KMH, 120 * KMH],
+    options,
+    ...more,
+  })
+const one = (option: PickUpOption, more: Partial<ComparisonRequest> = {}) =>
+  compare([option], more).options[0]!
+
+describe('pulses per distance', () => {
+  test('C 1885 mm, 8 pulses a turn: w = 4244.03 per km (EU 165/2014, AETR App. 1)', () => {
+    expect(one(ring).pulsesPerM!.value * 1000).toBeCloseTo(8e6 / 1885, 9)
+    expect(8e6 / 1885).toBeCloseTo(4244.03, 2)
+  })
+  test('a propeller shaft turns 3.7 times as much, and the speedometer drive 7/20 of that', () => {
+    expect(one(propeller).pulsesPerM!.value).toBeCloseTo((4 * 3.7) / 1.885, 12)
+    const gearbox = one({ kind: 'gearbox', pulsesPerTurn: 1, driveRatio: exact(7 / 20) })
+    // 760 turns a mile x 3.70 x 7/20 = 984.20 a mile.
+    const per = gearbox.pulsesPerM!.value * 1.885 * 760
+    expect(per).toBeCloseTo(984.2, 9)
+  })
+  test('a shaft behind a final drive that is not known is refused, with the field', () => {
+    for (const option of [propeller, head]) {
+      expect(() => comparePickUps({ tire, speedsMPerS: [10], options: [ring, option] })).toThrow(
+        expect.objectContaining({
+          code: 'needs-another-field',
+          context: expect.objectContaining({ pointer: '/finalDrive' }),
+        }),
+      )
+    }
+  })
+})
+
+describe('lowest speed', () => {
+  test('is 1/(K T): 4000/km and 0.45 s show from 2 km/h', () => {
+    const { lowestMPerS } = one({ ...sender, neededV: exact(0.001) }, { display: { zeroTimeoutS: 0.45 } })
+    expect(lowestMPerS.value * 3.6).toBeCloseTo(2, 12)
+  })
+  test('of a weak sender is where its amplitude reaches the need, 1.6 km/h at 20 km/h x 0.12/1.5', () => {
+    expect(one(sender, { display: { zeroTimeoutS: 5 } }).lowestMPerS.value * 3.6).toBeCloseTo(1.6, 12)
+  })
+  test('of a driven head is where the motor turns evenly: 30 rpm of 1000 a mile are 1.8 mph', () => {
+    expect(one(head).lowestMPerS.value / (MILE_M / 3600)).toBeCloseTo(1.8, 9)
+  })
+  test('below it nothing is promised', () => {
+    const row = one(head, { speedsMPerS: [2 * KMH] }).table[0]!
+    expect(row).toEqual({ speedMPerS: 2 * KMH, shown: false })
+  })
+})
+
+describe('driven head', () => {
+  test('turns 1000 rpm at 60 mph with 1000 turns a mile (TM 9-1829A)', () => {
+    const row = one(head, { speedsMPerS: [(60 * MILE_M) / 3600] }).table[0]!
+    expect(row.headTurnsPerS! * 60).toBeCloseTo(1000, 9)
+  })
+  test('is later by the lag of its motor, and no finer than its step', () => {
+    const quick = { ...head, motorUpdateS: 0.25, motorLagS: 0.2 }
+    const [digits, needle] = compare([propeller, quick]).options
+    expect(needle!.table[1]!.delayS! - digits!.table[1]!.delayS!).toBeCloseTo(0.2, 12)
+    // 1 rpm of 1000 turns a mile is 0.06 mph.
+    expect(needle!.table[1]!.resolutionMPerS).toBeCloseTo((0.06 * MILE_M) / 3600, 12)
+  })
+  test('a doubtful head constant goes into the error, in full', () => {
+    const known = { ...head, headPlusMinusPercent: 0, needlePlusMinusMPerS: 0, motorStepPerS: 0 }
+    const sure = one(known).table[1]!.errorMPerS!
+    const doubtful = one({ ...known, headTurnsPerM: uncertain(1000 / MILE_M, 'head: constant', 10 / MILE_M) })
+    const more = Math.sqrt(plusMinus(doubtful.table[1]!.errorMPerS!) ** 2 - plusMinus(sure) ** 2)
+    expect(more / (50 * KMH)).toBeCloseTo(0.02, 9)
+  })
+  test('keeps the distance record, unlike digits alone', () => {
+    expect(one(head).distanceRecord.continues).toBe(true)
+    expect(one(propeller).distanceRecord.continues).toBe(false)
+    expect(one({ ...propeller, oldDriveStays: true }).distanceRecord.continues).toBe(true)
+  })
+  test('is dark in a tunnel when a satellite leads it', () => {
+    expect(one({ ...head, signal: satellite }).tunnels.works).toBe(false)
+    expect(one(head).tunnels.works).toBe(true)
+  })
+})
+
+describe('bends', () => {
+  test('one shaft differs by track/(2 R): 7 % at 10 m with 1.4 m; mean of two, propeller shaft and satellite do not', () => {
+    const bends = (option: PickUpOption) => one(option, { bendRadiiM: [10] }).bends[0]!
+    expect(bends(ring).outerPercent.value).toBeCloseTo(7, 12)
+    expect(bends(ring).innerPercent.value).toBeCloseTo(-7, 12)
+    for (const option of [{ ...ring, wheels: 'both' } as const, propeller, sender, satellite, head]) {
+      expect(bends(option).outerPercent.value).toBe(0)
+    }
+    expect(bends({ ...head, signal: ring }).outerPercent.value).toBeCloseTo(7, 12)
+  })
+  test('an unmeasured track is assumed only where it counts, and named', () => {
+    const fields = (option: PickUpOption) =>
+      comparePickUps({ tire, finalDrive: exact(3.7), speedsMPerS: [10], options: [option] }).assumptions.map(
+        ({ field }) => field,
+      )
+    expect(fields(ring)).toContain('/trackWidth')
+    expect(fields(propeller)).not.toContain('/trackWidth')
+  })
+})
+
+describe('satellite', () => {
+  test('delay is latency, half a fix and half an update: 0.5 + 0.1 + 0.125 s', () => {
+    for (const row of one(satellite).table) expect(row.delayS).toBeCloseTo(0.725, 12)
+  })
+  test('a faster receiver never lags more', () => {
+    fc.assert(
+      fc.property(fc.double({ min: 0.5, max: 10, noNaN: true }), (rateHz) => {
+        const [slow, fast] = compare([
+          { kind: 'satellite', rateHz },
+          { kind: 'satellite', rateHz: rateHz * 2 },
+        ]).options
+        expect(fast!.table[1]!.delayS).toBeLessThan(slow!.table[1]!.delayS!)
+      }),
+    )
+  })
+  test('its error is 0.2 m/s at 95 % and does not grow with the tire’s doubt', () => {
+    const sized = { tire: tireGeometry({ by: 'size', size: '185/70R14' }) }
+    const level = { ...satellite, steepestSlopePercent: 0 }
+    const row = one(level, { ...sized, display: { stepMPerS: 0 } }).table[2]!
+    expect(plusMinus(row.errorMPerS!)).toBeCloseTo(0.2, 12)
+    expect(row.errorBudget!.map(({ input, standing }) => [input, standing])).toEqual([
+      ['satellite: speed', 'published'],
+    ])
+  })
+  test('is expected to under-read on slopes up to 6 %, by half of 0.18 %', () => {
+    const error = one(satellite).table[2]!.errorMPerS!
+    expect(error.value / (120 * KMH)).toBeCloseTo(-(1 - 1 / Math.hypot(1, 0.06)) / 2, 12)
+  })
+  test('shows nothing before the first fix', () => {
+    const { start, coldStartS, table } = one({ ...satellite, coldStartS: 33 })
+    expect(start.works).toBe(false)
+    expect(coldStartS).toBe(33)
+    expect(table[0]!.timeToFirstReadingS).toBe(33)
+  })
+})
+
+describe('error budget', () => {
+  const bare = { pitchErrorPercent: 0, eccentricityPercent: 0 }
+  test('with nothing but the tire it is the doubt of the tire', () => {
+    const given = tireGeometry({
+      by: 'rolling-circumference',
+      rollingCircumferenceM: uncertain(1.885, 'tire: rolling circumference', 1.885 * 0.005),
+    })
+    const row = one(
+      { ...ring, ...bare },
+      { tire: given, slipMostPercent: 0, display: { stepMPerS: 0, timerTickS: 0 } },
+    ).table[2]!
+    expect(plusMinus(row.errorMPerS!) / (120 * KMH)).toBeCloseTo(0.01, 9)
+    expect(row.errorBudget).toHaveLength(1)
+    expect(row.errorBudget![0]).toMatchObject({ input: 'tire: rolling circumference', standing: 'measured' })
+  })
+  test('shares add up to 100 % and each line says how good it is', () => {
+    const { options } = compare([ring, propeller, sender, satellite, head], {
+      tire: tireGeometry({ by: 'size', size: '185/70R14' }),
+    })
+    for (const { table } of options) {
+      for (const { errorBudget } of table) {
+        const total = errorBudget!.reduce((sum, { sharePercent }) => sum + sharePercent, 0)
+        expect(total).toBeCloseTo(100, 9)
+      }
+    }
+    const standings = new Map(
+      options[0]!.table[2]!.errorBudget!.map(({ input, standing }) => [input, standing]),
+    )
+    expect(standings.get('tire: rolling factor')).toBe('from-memory')
+    expect(standings.get('tire: slip of the driven wheels')).toBe('common-practice')
+    expect(standings.get('display: step')).toBe('derived')
+  })
+  test('a figure that the caller gives is no longer an assumption', () => {
+    const { assumptions, table } = one({ ...ring, pitchErrorPercent: 3 }, { speedsMPerS: [5 * KMH] })
+    expect(assumptions.map(({ field }) => field)).toEqual(['/options/0/eccentricityPercent'])
+    const line = table[0]!.errorBudget!.find(({ input }) => input === 'ring: place of the teeth')
+    expect(line?.standing).toBe('measured')
+  })
+  test('driven wheels over-read by half of the slip allowed, free wheels do not', () => {
+    expect(one(ring).table[2]!.errorMPerS!.value / (120 * KMH)).toBeCloseTo(0.005, 12)
+    expect(one({ ...ring, axle: 'free' }).table[2]!.errorMPerS!.value).toBe(0)
+  })
+})
+
+describe('properties', () => {
+  const pulses = fc.integer({ min: 1, max: 60 })
+  test('more pulses a turn: a lower lowest speed, a shorter first way', () => {
+    fc.assert(
+      fc.property(pulses, pulses, (n, more) => {
+        const [few, many] = compare([
+          { kind: 'shaft-ring', pulsesPerTurn: n },
+          { kind: 'shaft-ring', pulsesPerTurn: n + more },
+        ]).options
+        expect(many!.lowestMPerS.value).toBeLessThan(few!.lowestMPerS.value)
+        expect(many!.firstReadingM!.value).toBeLessThan(few!.firstReadingM!.value)
+      }),
+    )
+  })
+  test('leaders are never beaten by another option', () => {
+    const { leaders, options } = compare([ring, propeller, sender, satellite, head])
+    for (const { criterion, option, speedMPerS } of leaders) {
+      if (criterion !== 'least-delay') continue
+      const row = options[0]!.table.findIndex((one) => one.speedMPerS === speedMPerS)
+      const delays = options.flatMap(({ table }) => table[row]!.delayS ?? [])
+      expect(options[option]!.table[row]!.delayS).toBe(Math.min(...delays))
+    }
+    expect(leaders.filter(({ criterion }) => criterion === 'lowest-speed')).toHaveLength(1)
+    expect(leaders).toHaveLength(1 + 3 * 3)
+  })
+})
