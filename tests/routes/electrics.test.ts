@@ -1,0 +1,142 @@
+import { afterAll, describe, expect, test } from 'vitest'
+import { post, testApp } from '../support/app.js'
+
+const app = await testApp()
+afterAll(() => app.close())
+const electrics = (operation: string, body: unknown) => post(app, `/v1/electrics/${operation}`, body)
+
+describe('check values, in the units of the wire', () => {
+  test('pull-up: 5 V, 0.4 V, 3 mA, 300 ns, 200 pF is 1533.33 to 1770.33 ohm (UM10204, 7.1)', async () => {
+    const { status, body } = await electrics('pull-up', {
+      supply: { v: 5 },
+      lowLevel: { mv: 400 },
+      sinkCurrent: { ma: 3 },
+      riseTime: { us: 0.3 },
+      bus: { capacitance: { nf: 0.2 } },
+    })
+    expect(status).toBe(200)
+    expect(body.min.ohm).toBeCloseTo(1533.33, 2)
+    expect(body.max.ohm).toBeCloseTo(1770.33, 2)
+    expect(body.assumptions).toEqual([])
+  })
+
+  test('supply: 5 V, 0.5 A, 85 %, 12 V draws 0.245098 A', async () => {
+    const { body } = await electrics('supply', {
+      system: '12-volt',
+      loads: [{ name: 'display', current: { ma: 500 }, feed: 'converter' }],
+      converter: { kind: 'step-down', output: { v: 5 }, efficiencyPercent: 85 },
+    })
+    expect(body.points.map(({ at }: { at: string }) => at)).toEqual(['lowest', 'normal', 'highest'])
+    expect(body.points[1].current.a).toBeCloseTo(0.245098, 6)
+    expect(body.points[1].current.plusMinus).toBeUndefined()
+  })
+
+  test('wire: gauge 18 is 1.023687 mm and 20.948 ohm/km (ASTM B258, copper standard)', async () => {
+    const { body } = await electrics('wire', {
+      supply: { v: 12 },
+      current: { a: 1 },
+      length: { ft: 10 },
+      size: { awg: 18 },
+    })
+    expect(body.diameter.mm).toBeCloseTo(1.023687, 6)
+    expect(body.resistancePerLengthAt20.ohmPerKm).toBeCloseTo(20.948, 3)
+    expect(body.drop.plusMinus.v).toBeGreaterThan(0)
+  })
+
+  test('threshold: 5 V, 10k, 10k, 100k is 2.619048 and 2.380952 V', async () => {
+    const { body } = await electrics('threshold', {
+      supply: { v: 5 },
+      resistors: { toSupply: { kohm: 10 }, toGround: { kohm: 10 }, fromOutput: { kohm: 100 } },
+    })
+    expect(body.upper.v).toBeCloseTo(2.619048, 6)
+    expect(body.lower.v).toBeCloseTo(2.380952, 6)
+  })
+
+  test('enclosure: a dashboard in sun is 69.4 °C, 156.92 °F', async () => {
+    const { body } = await electrics('enclosure', { place: 'dashboard-in-sun' })
+    expect(body.box.c).toBeCloseTo(69.4, 9)
+    expect(body.box.f).toBeCloseTo(69.4 * 1.8 + 32, 9)
+    expect(body.sources).toContain('vanos-2018')
+  })
+
+  test('air-gap: 40 teeth on 100 mm have module 2.5 mm', async () => {
+    const { body } = await electrics('air-gap', {
+      sensor: 'active',
+      gap: { mm: 0.8 },
+      ring: { teeth: 40, outsideDiameter: { mm: 100 } },
+    })
+    expect(body.module.mm).toBeCloseTo(2.5, 12)
+    expect(body.pitch.mm).toBeCloseTo(2.5 * Math.PI, 12)
+  })
+})
+
+describe('what was given is never left unused', () => {
+  const resistors = { toSupply: { kohm: 10 }, toGround: { kohm: 10 }, fromOutput: { kohm: 100 } }
+  const speed = { kmh: 100 }
+  const linear = { kind: 'linear', output: { v: 5 }, efficiencyPercent: 40 }
+  const load = { name: 'display', current: { a: 0.1 }, feed: 'converter' }
+  const cable = { supply: { v: 12 }, current: { a: 1 }, length: { m: 1 }, size: { awg: 18 } }
+  test.each([
+    ['threshold', { supply: { v: 5 }, resistors, hysteresis: { v: 0.2 } }, '#/hysteresis'],
+    ['threshold', { supply: { v: 5 }, resistors, tolerancePercent: 1 }, '#/tolerancePercent'],
+    ['wire', { ...cable, body: { ohm: 0.01 } }, '#/body'],
+    ['supply', { system: '12-volt', loads: [load], converter: linear }, '#/converter/efficiencyPercent'],
+    ['enclosure', { place: 'dashboard-in-sun', surrounding: { c: 40 } }, '#/place'],
+  ])('%s refuses fields that exclude each other (%#)', async (operation, request, pointer) => {
+    const { status, body } = await electrics(operation, request)
+    expect(status).toBe(422)
+    expect(body).toMatchObject({ code: 'fields-exclude-each-other', errors: [{ pointer }] })
+  })
+
+  test.each([
+    ['threshold', { supply: { v: 5 }, topSpeed: speed }, '#/sender'],
+    ['threshold', { supply: { v: 5 }, lowestWanted: speed }, '#/sender'],
+    ['enclosure', { place: 'dashboard-in-sun', surface: { cm2: 100 } }, '#/power'],
+    ['enclosure', { place: 'dashboard-in-sun', power: { w: 1 } }, '#/surface'],
+    ['supply', { system: '12-volt', loads: [load] }, '#/converter'],
+  ])('%s refuses a field without the one that it belongs to (%#)', async (operation, request, pointer) => {
+    const { status, body } = await electrics(operation, request)
+    expect(status).toBe(422)
+    expect(body).toMatchObject({ code: 'needs-another-field', errors: [{ pointer }] })
+  })
+
+  test.each([
+    ['pull-up', { supply: { v: 5 }, bus: { capacitance: { pf: 100 }, length: { m: 1 } } }],
+    [
+      'air-gap',
+      {
+        sensor: 'active',
+        gap: { mm: 1 },
+        ring: { teeth: 8, module: { mm: 3 }, outsideDiameter: { mm: 24 } },
+      },
+    ],
+    ['wire', { ...cable, size: { awg: 18, area: { mm2: 1 } } }],
+  ])('%s refuses two ways of saying one thing', async (operation, request) => {
+    expect((await electrics(operation, request)).status).toBe(400)
+  })
+})
+
+describe('computations that cannot be done say which field and what to give', () => {
+  test('a wire that never settles', async () => {
+    const { status, body } = await electrics('wire', {
+      supply: { v: 12 },
+      current: { a: 60 },
+      length: { m: 1 },
+      size: { awg: 22 },
+    })
+    expect(status).toBe(422)
+    expect(body.code).toBe('wire-overloaded')
+    expect(body.errors[0].pointer).toBe('#/current')
+    expect(body.detail).toMatch(/at most [\d.]+ A/)
+  })
+  test('surroundings hotter than the insulation stands', async () => {
+    const { body } = await electrics('wire', {
+      supply: { v: 12 },
+      current: { a: 1 },
+      length: { m: 1 },
+      size: { awg: 18 },
+      surrounding: { c: 90 },
+    })
+    expect(body).toMatchObject({ code: 'limits-crossed', errors: [{ pointer: '#/surrounding' }] })
+  })
+})

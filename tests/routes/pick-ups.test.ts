@@ -1,0 +1,106 @@
+import { afterAll, describe, expect, test } from 'vitest'
+import { post, testApp } from '../support/app.js'
+
+const app = await testApp()
+afterAll(() => app.close())
+const compare = (body: unknown) => post(app, '/v1/pick-ups/comparison', body)
+const car = { tire: { rollingCircumference: { mm: 1885 } }, speeds: [{ mph: 60 }] }
+
+describe('POST /v1/pick-ups/comparison', () => {
+  test('8 pulses a turn on 1885 mm are 4244.03 per km (EU 165/2014), and 60 mph are 113.8 Hz', async () => {
+    const { status, body } = await compare({ ...car, options: [{ kind: 'shaft-ring', pulsesPerTurn: 8 }] })
+    expect(status).toBe(200)
+    const [option] = body.options
+    expect(option.pulses.perKm).toBeCloseTo(4244.03, 2)
+    expect(option.table[0].frequency.hz).toBeCloseTo((4244.0318 * 96.56064) / 3600, 3)
+    expect(option.table[0].speed.mph).toBeCloseTo(60, 12)
+    expect(option.distancePerPulse.mm).toBeCloseTo(1885 / 8, 9)
+  })
+
+  test('answers options in the order asked for, under the names given', async () => {
+    const { body } = await compare({
+      ...car,
+      finalDrive: 3.7,
+      options: [
+        { kind: 'satellite', rate: { hz: 1 } },
+        { kind: 'gearbox', name: 'with the 7/20 gears', pulsesPerTurn: 8, driveRatio: 0.35 },
+      ],
+    })
+    expect(body.options.map(({ name }: { name: string }) => name)).toEqual([
+      'satellite',
+      'with the 7/20 gears',
+    ])
+  })
+
+  test('every assumption names a field that the request takes', async () => {
+    const { body } = await compare({ ...car, options: [{ kind: 'satellite', rate: { hz: 5 } }] })
+    const fields: string[] = body.options[0].assumptions.map(({ field }: { field: string }) => field)
+    expect(fields).toEqual([
+      '/options/0/axisDoubt',
+      '/options/0/latency',
+      '/options/0/coldStart',
+      '/options/0/warmStart',
+      '/options/0/steepestSlopePercent',
+    ])
+    const given = {
+      kind: 'satellite',
+      rate: { hz: 5 },
+      axisDoubt: { kmh: 1 },
+      latency: { ms: 200 },
+      coldStart: { s: 30 },
+      warmStart: { s: 2 },
+      steepestSlopePercent: 0,
+    }
+    const filled = await compare({ ...car, options: [given] })
+    expect(filled.status).toBe(200)
+    expect(filled.body.options[0].assumptions).toEqual([])
+  })
+
+  test('a driven head filled in completely leaves no assumption of its own', async () => {
+    const { status, body } = await compare({
+      ...car,
+      slipMostPercent: 0.5,
+      trackWidth: { mm: 1300 },
+      bendRadii: [{ m: 12 }],
+      display: { update: { ms: 250 }, step: { mph: 1 }, timerTick: { us: 4 }, zeroTimeout: { s: 0.8 } },
+      options: [
+        {
+          kind: 'driven-head',
+          signal: {
+            kind: 'shaft-ring',
+            pulsesPerTurn: 16,
+            axle: 'free',
+            wheels: 'both',
+            pitchErrorPercent: 2,
+            eccentricityPercent: 0.2,
+          },
+          head: { constant: { perMile: 1000 }, doubtPercent: 3, needle: { mph: 1 } },
+          motor: { step: { rpm: 2 }, lowest: { rpm: 40 }, lag: { ms: 150 }, update: { ms: 50 } },
+        },
+      ],
+    })
+    expect(status).toBe(200)
+    expect(body.assumptions).toEqual([])
+    expect(body.options[0].assumptions).toEqual([])
+    expect(body.options[0].table[0].headTurning.rpm).toBeCloseTo(1000, 9)
+  })
+
+  test('names the missing final drive, a bad tire and an unknown kind', async () => {
+    const propeller = { kind: 'propeller-shaft', pulsesPerTurn: 4 }
+    const missing = await compare({ ...car, options: [propeller] })
+    expect(missing.body).toMatchObject({
+      status: 422,
+      code: 'needs-another-field',
+      errors: [{ pointer: '#/finalDrive' }],
+    })
+    const tire = await compare({
+      ...car,
+      tire: { size: 'FR70-14' },
+      options: [{ kind: 'shaft-ring', pulsesPerTurn: 8 }],
+    })
+    expect(tire.body).toMatchObject({ code: 'tire-size-not-tabulated', errors: [{ pointer: '#/tire/size' }] })
+    const kind = await compare({ ...car, options: [{ kind: 'radar' }] })
+    expect(kind.status).toBe(400)
+    expect(kind.body.errors[0]).toMatchObject({ pointer: '#/options/0/kind', code: 'not-in-list' })
+  })
+})
