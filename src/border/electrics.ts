@@ -203,7 +203,8 @@ export function supplyAnswer(body: Static<typeof SupplyWire>): Static<typeof Sup
     const given = body.converter
     request.converter = at('/converter', () => converterOf(given))
   }
-  if (body.wireStands !== undefined) request.wireStandsA = valueSi('current', body.wireStands)
+  if (body.wireStands !== undefined)
+    request.wireStandsA = figureSi('current', body.wireStands, 'wire: current it stands')
   const result = supply(request)
   const out: Static<typeof SupplyAnswer> = {
     outputCurrent: figureOut(currentOut, result.outputCurrentA),

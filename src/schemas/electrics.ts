@@ -78,7 +78,30 @@ export const RiseTimeIn = measureIn('RiseTimeIn', 'time', {
   description: 'Rise time from 30 to 70 % of the supply.',
 })
 export const PowerIn = measureIn('PowerIn', 'power', { min: 0, max: 1000, description: 'A power.' })
-export const EnergyIn = measureIn('EnergyIn', 'energy', { min: 1e-3, max: 1e5, description: 'An energy.' })
+export const EnergyIn = measureIn('EnergyIn', 'energy', {
+  min: 1e-3,
+  max: 1e5,
+  description: 'Energy that a part is rated for.',
+  doubt: false,
+})
+export const VoltageRatingIn = measureIn('VoltageRatingIn', 'voltage', {
+  min: 1e-4,
+  max: 1000,
+  description: 'Voltage that a part is rated for.',
+  doubt: false,
+})
+export const FuseRatingIn = measureIn('FuseRatingIn', 'current', {
+  min: 0.01,
+  max: 1000,
+  description: 'Rating of a fuse.',
+  doubt: false,
+})
+export const GapLimitIn = measureIn('GapLimitIn', 'length', {
+  min: 0,
+  max: 0.1,
+  description: 'Limit of an air gap.',
+  doubt: false,
+})
 export const SurfaceIn = measureIn('SurfaceIn', 'area', {
   min: 1e-5,
   max: 10,
@@ -317,11 +340,11 @@ export const SupplyRequest = named(
             ),
             ownCurrent: Type.Optional(ref(CurrentIn)),
             dropout: Type.Optional(ref(VoltageIn)),
-            minInput: Type.Optional(ref(VoltageIn)),
-            maxInput: Type.Optional(ref(VoltageIn)),
-            peakInput: Type.Optional(ref(VoltageIn)),
-            reversedInput: Type.Optional(ref(VoltageIn)),
-            clamp: Type.Optional(ref(VoltageIn)),
+            minInput: Type.Optional(ref(VoltageRatingIn)),
+            maxInput: Type.Optional(ref(VoltageRatingIn)),
+            peakInput: Type.Optional(ref(VoltageRatingIn)),
+            reversedInput: Type.Optional(ref(VoltageRatingIn)),
+            clamp: Type.Optional(ref(VoltageRatingIn)),
             clampEnergy: Type.Optional(ref(EnergyIn)),
           },
           {
@@ -489,7 +512,7 @@ export const WireRequest = named(
           description: 'Drop that is allowed, of the supply [%]; left out: 3.',
         }),
       ),
-      fuse: Type.Optional(ref(CurrentIn)),
+      fuse: Type.Optional(ref(FuseRatingIn)),
     },
     {
       ...closed,
@@ -749,7 +772,7 @@ export const AirGapRequest = named(
       play: Type.Optional(ref(SmallLengthIn)),
       limits: Type.Optional(
         Type.Object(
-          { least: Type.Optional(ref(SmallLengthIn)), most: Type.Optional(ref(SmallLengthIn)) },
+          { least: Type.Optional(ref(GapLimitIn)), most: Type.Optional(ref(GapLimitIn)) },
           { ...closed, description: 'Limits of the gap from the data sheet of the sensor.' },
         ),
       ),

@@ -79,36 +79,36 @@ const outward = (value: number, up: boolean) => {
 /**
  * The request shape of a quantity: one closed object a unit.
  *
- * @param bounds - Smallest and largest value, in the SI unit of the dimension
+ * @param bounds - Smallest and largest value, in the SI unit of the dimension; `doubt: false` for what is set or asked for and
+ *   not measured: a rating, a time-out, a point of a table. It then takes no plusMinus, which would be of no use.
  */
 export function measureIn<D extends DimensionName>(
   id: string,
   dimension: D,
-  bounds: { min: number; max: number; description: string },
+  bounds: { min: number; max: number; description: string; doubt?: false },
 ) {
   const branches = units(dimension).map(([key, unit]) => {
     const maximum = outward(fromSi(dimension, key as UnitKey<D>, bounds.max), true)
+    const value = {
+      type: 'number',
+      minimum: outward(fromSi(dimension, key as UnitKey<D>, bounds.min), false),
+      maximum,
+      description: `Value [${unit.name}].`,
+      'x-unit': unit.ucum,
+    }
+    const plusMinus = {
+      type: 'number',
+      minimum: 0,
+      maximum: Math.abs(maximum),
+      description: `Doubt of the value, 95 % [${unit.name}]; left out: taken as exact.`,
+      'x-unit': unit.ucum,
+    }
     return {
       type: 'object',
       title: unit.name,
       additionalProperties: false,
       required: [key],
-      properties: {
-        [key]: {
-          type: 'number',
-          minimum: outward(fromSi(dimension, key as UnitKey<D>, bounds.min), false),
-          maximum,
-          description: `Value [${unit.name}].`,
-          'x-unit': unit.ucum,
-        },
-        plusMinus: {
-          type: 'number',
-          minimum: 0,
-          maximum: Math.abs(maximum),
-          description: `Doubt of the value, 95 % [${unit.name}]; left out: taken as exact.`,
-          'x-unit': unit.ucum,
-        },
-      },
+      properties: bounds.doubt === false ? { [key]: value } : { [key]: value, plusMinus },
     }
   })
   const shape =

@@ -6,7 +6,6 @@ import {
   choice,
   count,
   Distance,
-  DistanceIn,
   Frequency,
   Length,
   measureIn,
@@ -36,16 +35,31 @@ export const ShortTimeIn = measureIn('ShortTimeIn', 'time', {
   min: 1e-8,
   max: 600,
   description: 'A time of the display, the receiver or the motor.',
+  doubt: false,
 })
 export const RateIn = measureIn('RateIn', 'frequency', {
   min: 0.1,
   max: 100,
   description: 'Fixes a second.',
+  doubt: false,
+})
+export const SpeedPointIn = measureIn('SpeedPointIn', 'speed', {
+  min: 0.01,
+  max: 280,
+  description: 'A speed to compare at, or a step of speed.',
+  doubt: false,
+})
+export const BendRadiusIn = measureIn('BendRadiusIn', 'distance', {
+  min: 1,
+  max: 1e5,
+  description: 'Radius of a bend, to the middle of the axle.',
+  doubt: false,
 })
 export const TurningIn = measureIn('TurningIn', 'turning', {
   min: 1e-4,
   max: 200,
   description: 'A rate of turning of the motor.',
+  doubt: false,
 })
 
 const common = {
@@ -153,7 +167,7 @@ const SatelliteOption = Type.Object(
     kind: choice(['satellite'], { description: 'A satellite receiver.' }),
     ...common,
     rate: ref(RateIn),
-    axisDoubt: Type.Optional(ref(SpeedIn)),
+    axisDoubt: Type.Optional(ref(SpeedPointIn)),
     latency: Type.Optional(ref(ShortTimeIn)),
     coldStart: Type.Optional(ref(ShortTimeIn)),
     warmStart: Type.Optional(ref(ShortTimeIn)),
@@ -193,7 +207,7 @@ const DrivenHeadOption = Type.Object(
             description: 'Doubt of the head’s own reading, 95 % [%]; left out: 2.',
           }),
         ),
-        needle: Type.Optional(ref(SpeedIn)),
+        needle: Type.Optional(ref(SpeedPointIn)),
       },
       {
         ...closed,
@@ -248,13 +262,13 @@ export const PickUpComparisonRequest = named(
           description: 'Most that the driven wheels slip at steady speed [%]; left out: 1.',
         }),
       ),
-      speeds: Type.Array(ref(SpeedIn), {
+      speeds: Type.Array(ref(SpeedPointIn), {
         minItems: 1,
         maxItems: 20,
         description: 'Speeds at which to compare.',
       }),
       bendRadii: Type.Optional(
-        Type.Array(ref(DistanceIn), {
+        Type.Array(ref(BendRadiusIn), {
           minItems: 1,
           maxItems: 10,
           description: 'Radii of bends, to the middle of the axle; left out: 10 m and 50 m.',
@@ -264,7 +278,7 @@ export const PickUpComparisonRequest = named(
         Type.Object(
           {
             update: Type.Optional(ref(ShortTimeIn)),
-            step: Type.Optional(ref(SpeedIn)),
+            step: Type.Optional(ref(SpeedPointIn)),
             timerTick: Type.Optional(ref(ShortTimeIn)),
             zeroTimeout: Type.Optional(ref(ShortTimeIn)),
           },

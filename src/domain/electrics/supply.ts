@@ -5,6 +5,7 @@ import {
   budget,
   exact,
   type Figure,
+  plusMinus,
   product,
   quotient,
   scaled,
@@ -54,7 +55,7 @@ export interface SupplyRequest {
   readonly loads: readonly SupplyLoad[]
   readonly converter?: Converter
   /** Current that the wire stands, from the wire calculation. */
-  readonly wireStandsA?: number
+  readonly wireStandsA?: Figure
 }
 
 export interface SupplyPoint {
@@ -272,7 +273,7 @@ export function supply(request: SupplyRequest): Supply {
   const least = smallestFuseA(largestCurrentA.value, FUSE_LOADING)
   if (least !== undefined) result.leastFuseA = least
   if (request.wireStandsA !== undefined) {
-    const most = largestFuseA(request.wireStandsA)
+    const most = largestFuseA(Math.max(0, request.wireStandsA.value - plusMinus(request.wireStandsA)))
     if (most !== undefined) result.mostFuseA = most
     if (least === undefined || most === undefined || least > most) {
       notes.push({

@@ -6,6 +6,7 @@ import {
   budget,
   exact,
   type Figure,
+  plusMinus,
   product,
   propagate,
   quotient,
@@ -415,7 +416,7 @@ export function wire(request: WireRequest): Wire {
   }
   const least = smallestFuseA(currentA.value, FUSE_LOADING)
   // The wire must stand the fuse in the worst case that its doubt leaves.
-  const most = largestFuseA(Math.max(0, standsA.value - 2 * standardUncertainty(standsA)))
+  const most = largestFuseA(Math.max(0, standsA.value - plusMinus(standsA)))
   if (least !== undefined) result.leastFuseA = least
   if (most !== undefined) result.mostFuseA = most
   if (least === undefined || most === undefined || least > most) {

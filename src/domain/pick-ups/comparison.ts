@@ -211,6 +211,7 @@ function resultOf(option: PickUpOption, bench: Bench): PickUpResult {
   const show =
     option.kind === 'driven-head' ? drivenHead(option, signal, ledger) : numericDisplay(signal, bench)
   const behavior = behaviorOf(option, signal)
+  if (!behavior.distanceRecord.continues) ledger.sources.push('us-49-usc-32703')
   const result: Mutable<PickUpResult> = {
     kind: option.kind,
     name: option.name ?? option.kind,

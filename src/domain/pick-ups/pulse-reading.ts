@@ -1,10 +1,4 @@
-import { exact, type Figure, product, quotient, scaled } from '../measure/figure.js'
-
-/** How a counter turns pulses into a reading: whole periods that fit between two updates, timed, then averaged. */
-export interface ReadingTimes {
-  readonly updateS: number
-  readonly timerTickS: number
-}
+import { exact, type Figure, quotient, scaled } from '../measure/figure.js'
 
 /**
  * Whole periods that are averaged for one reading.
@@ -20,22 +14,6 @@ export interface ReadingTimes {
  */
 export function periodsAveraged(frequencyHz: number, updateS: number): number {
   return Math.max(1, Math.floor(frequencyHz * updateS))
-}
-
-/**
- * Smallest step of speed that the timer tells apart.
- *
- *     Δv = v · f·t/M
- *
- * @param speedMPerS - v. [m/s]
- * @param frequencyHz - f at that speed. [Hz]
- * @param times - t, tick of the timer, and T_u [s]
- * @returns Δv. [m/s]
- * @see derived: relative step f/(M·f_c) of the period method
- * @example 3.6 * timerStepMPerS(100 / 3.6, 4000 * 100 / 3600, { updateS: 0.001, timerTickS: 1e-6 }) // 0.011111 ± 1e-6
- */
-export function timerStepMPerS(speedMPerS: number, frequencyHz: number, times: ReadingTimes): number {
-  return (speedMPerS * frequencyHz * times.timerTickS) / periodsAveraged(frequencyHz, times.updateS)
 }
 
 /**
@@ -105,21 +83,6 @@ export function eccentricUncertaintyMPerS(
 ): number {
   const half = (Math.PI * periods) / pulsesPerTurn
   return Math.abs((speedMPerS * eccentricity * Math.sin(half)) / half) / Math.SQRT2
-}
-
-/**
- * Lowest speed that is shown when the display falls to zero after a time without a pulse.
- *
- *     v₀ = 1/(K·T)
- *
- * @param pulsesPerM - K. [1/m]
- * @param zeroTimeoutS - T. [s]
- * @returns v₀. [m/s]
- * @see derived: below it the next pulse comes after the time-out
- * @example 3.6 * lowestShownMPerS(exact(4), exact(0.45)).value // 2 ± 1e-12
- */
-export function lowestShownMPerS(pulsesPerM: Figure, zeroTimeoutS: Figure): Figure {
-  return quotient(exact(1), product(pulsesPerM, zeroTimeoutS))
 }
 
 /**

@@ -1,6 +1,7 @@
 import { DomainError } from '../errors.js'
 import { assumed } from '../measure/assumptions.js'
 import { exact, type Figure, product, quotient, scaled, sum, uncertain } from '../measure/figure.js'
+import { lowestSpeedMPerS, periodSpeedStepMPerS, pulseFrequencyHz } from '../pulses/timing.js'
 import type { TireGeometry } from '../tires/geometry.js'
 import { outerWheelPercent } from './bends.js'
 import { type Ledger, settingOf } from './ledger.js'
@@ -16,10 +17,8 @@ import {
   eccentricUncertaintyMPerS,
   edgeUncertaintyMPerS,
   firstReadingM,
-  lowestShownMPerS,
   periodsAveraged,
   readingDelayS,
-  timerStepMPerS,
 } from './pulse-reading.js'
 import { slopeShare, standstillSpeedMPerS } from './satellite.js'
 
@@ -160,7 +159,7 @@ function pulseSignal(option: Exclude<SignalOption, Satellite>, setting: Setting,
   ledger.standings.set('timer: tick', 'derived')
   // One turn of an unknown ring is never complete, so nothing of its flaws is taken as averaged out.
   const perTurn = source.pulsesPerTurn ?? Number.MAX_SAFE_INTEGER
-  const timedOut = lowestShownMPerS(pulsesPerM, exact(setting.zeroTimeoutS))
+  const timedOut = lowestSpeedMPerS(pulsesPerM, exact(setting.zeroTimeoutS))
   const weak = source.lowestPulseMPerS
   const relative = quotient(pulsesPerM, exact(pulsesPerM.value))
   const halfSlip = source.driven ? setting.slipMostPercent / 200 : 0
@@ -172,9 +171,9 @@ function pulseSignal(option: Exclude<SignalOption, Satellite>, setting: Setting,
     worksInTunnels: true,
     bendPercent: source.bendPercent,
     reading: (speedMPerS, updateS) => {
-      const frequencyHz = speedMPerS * pulsesPerM.value
+      const frequencyHz = pulseFrequencyHz(pulsesPerM.value, speedMPerS)
       const periods = periodsAveraged(frequencyHz, updateS)
-      const stepMPerS = timerStepMPerS(speedMPerS, frequencyHz, { updateS, timerTickS: setting.timerTickS })
+      const stepMPerS = periodSpeedStepMPerS(pulsesPerM.value, speedMPerS, setting.timerTickS, periods)
       const flaw = (input: string, uncertaintyMPerS: number) => uncertain(0, input, uncertaintyMPerS)
       return {
         frequencyHz,
