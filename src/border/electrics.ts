@@ -40,13 +40,13 @@ import {
   figureOut,
   figureSi,
   frequencyOut,
-  leadLengthOut,
   lengthOut,
   powerOut,
   powerPerLengthOut,
   ratioOut,
   resistanceOut,
   resistancePerLengthOut,
+  spanOut,
   speedOut,
   temperatureDifferenceOut,
   temperatureOut,
@@ -64,7 +64,7 @@ function busOf(wire: BusLoadShape): BusLoad {
   }
   const bus: Mutable<Extract<BusLoad, { by: 'lead' }>> = {
     by: 'lead',
-    lengthM: figureSi('leadLength', wire.length, 'bus: length of the lead'),
+    lengthM: figureSi('span', wire.length, 'bus: length of the lead'),
   }
   if (wire.capacitancePerLength !== undefined) {
     bus.capacitancePerLengthFPerM = figureSi(
@@ -97,8 +97,8 @@ function pullUpChoiceOut(choice: PullUpChoice): NonNullable<PullUpAnswerShape['f
 
 function remedyOut(remedy: PullUpRemedy): PullUpAnswerShape['remedies'][number] {
   const out: PullUpAnswerShape['remedies'][number] = { kind: remedy.kind, text: remedy.text }
-  if (remedy.leadM !== undefined) out.lead = figureOut(leadLengthOut, remedy.leadM)
-  if (remedy.shortenByM !== undefined) out.shortenBy = figureOut(leadLengthOut, remedy.shortenByM)
+  if (remedy.leadM !== undefined) out.lead = figureOut(spanOut, remedy.leadM)
+  if (remedy.shortenByM !== undefined) out.shortenBy = figureOut(spanOut, remedy.shortenByM)
   if (remedy.capacitanceF !== undefined) out.capacitance = figureOut(capacitanceOut, remedy.capacitanceF)
   if (remedy.mode !== undefined) out.mode = remedy.mode
   if (remedy.sinkCurrentA !== undefined) out.sinkCurrent = figureOut(currentOut, remedy.sinkCurrentA)
@@ -134,7 +134,7 @@ export function pullUpAnswer(body: Static<typeof PullUpWire>): PullUpAnswerShape
         min: figureOut(resistanceOut, row.minOhm),
         max: figureOut(resistanceOut, row.maxOhm),
       }
-      if (row.longestLeadM !== undefined) mode.longestLead = figureOut(leadLengthOut, row.longestLeadM)
+      if (row.longestLeadM !== undefined) mode.longestLead = figureOut(spanOut, row.longestLeadM)
       return mode
     }),
     remedies: result.remedies.map(remedyOut),
@@ -257,7 +257,7 @@ export function wireAnswer(body: Static<typeof WireWire>): Static<typeof WireAns
   const request: Mutable<WireRequest> = {
     supplyV: figureSi('voltage', body.supply, 'supply'),
     currentA: figureSi('current', body.current, 'current'),
-    lengthM: figureSi('leadLength', body.length, 'wire: length'),
+    lengthM: figureSi('span', body.length, 'wire: length'),
     size: wireSizeOf(body.size),
     returnBy: body.returnBy ?? 'wire',
   }
@@ -347,6 +347,14 @@ function thresholdRequestOf(body: Static<typeof ThresholdWire>): ThresholdReques
       referenceMPerS: figureSi('speed', body.sender.at, 'sender: speed of the amplitude'),
       pulsesPerM: figureSi('perDistance', body.sender.pulses, 'sender: pulses per distance'),
     }
+  }
+  if (body.sender?.amplitudeAtTop !== undefined) {
+    needed(body, 'topSpeed', ['sender'])
+    request.amplitudeAtTopV = figureSi(
+      'voltage',
+      body.sender.amplitudeAtTop,
+      'sender: amplitude at top speed',
+    )
   }
   if (body.topSpeed !== undefined) request.topSpeedMPerS = figureSi('speed', body.topSpeed, 'top speed')
   if (body.lowestWanted !== undefined)

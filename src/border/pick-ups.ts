@@ -26,7 +26,6 @@ import type {
   SignalOptionShape,
 } from '../schemas/pick-ups.js'
 import {
-  distanceOut,
   figureOut,
   figureSi,
   frequencyOut,
@@ -34,6 +33,7 @@ import {
   perDistanceOut,
   ratioFigure,
   ratioOut,
+  spanOut,
   speedOut,
   timeOut,
   turningOut,
@@ -168,7 +168,7 @@ function resultOut(result: PickUpResult): ResultOut {
     timeToZero: timeOut(result.timeToZeroS),
     table: result.table.map(rowOut),
     bends: result.bends.map((bend) => ({
-      radius: distanceOut(bend.radiusM),
+      radius: spanOut(bend.radiusM),
       outerPercent: ratioOut(bend.outerPercent),
       innerPercent: ratioOut(bend.innerPercent),
     })),
@@ -201,7 +201,7 @@ export function pickUpComparisonAnswer(
   if (body.trackWidth !== undefined) request.trackM = figureSi('length', body.trackWidth, 'car: track width')
   if (body.slipMostPercent !== undefined) request.slipMostPercent = body.slipMostPercent
   if (body.bendRadii !== undefined)
-    request.bendRadiiM = body.bendRadii.map((radius) => valueSi('distance', radius))
+    request.bendRadiiM = body.bendRadii.map((radius) => valueSi('span', radius))
   if (body.display !== undefined) request.display = displayOf(body.display)
   const result = comparePickUps(request)
   return {

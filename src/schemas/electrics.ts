@@ -9,7 +9,6 @@ import {
   count,
   Energy,
   Frequency,
-  LeadLength,
   Length,
   measureIn,
   named,
@@ -22,6 +21,7 @@ import {
   Resistance,
   ResistancePerLength,
   ref,
+  Span,
   Speed,
   SpeedIn,
   Temperature,
@@ -67,7 +67,7 @@ export const CapacitancePerLengthIn = measureIn('CapacitancePerLengthIn', 'capac
   max: 1e-8,
   description: 'Capacitance of a lead per length, one line against ground.',
 })
-export const LeadLengthIn = measureIn('LeadLengthIn', 'leadLength', {
+export const LeadLengthIn = measureIn('LeadLengthIn', 'span', {
   min: 0.001,
   max: 1000,
   description: 'Length of a wire or lead.',
@@ -222,7 +222,7 @@ const BusModeRow = named(
       feasible: Type.Boolean({ description: 'Whether a pull-up suits both limits.' }),
       min: ref(Resistance),
       max: ref(Resistance),
-      longestLead: Type.Optional(ref(LeadLength)),
+      longestLead: Type.Optional(ref(Span)),
     },
     { ...closed, description: 'What each mode of the bus would need.' },
   ),
@@ -244,8 +244,8 @@ const PullUpRemedy = named(
         { description: 'What to change.' },
       ),
       text: Type.String({ description: 'How, for people.' }),
-      lead: Type.Optional(ref(LeadLength)),
-      shortenBy: Type.Optional(ref(LeadLength)),
+      lead: Type.Optional(ref(Span)),
+      shortenBy: Type.Optional(ref(Span)),
       capacitance: Type.Optional(ref(Capacitance)),
       mode: Type.Optional(BusModeName),
       sinkCurrent: Type.Optional(ref(Current)),
@@ -544,7 +544,10 @@ const WireSizeOut = named(
   Type.Object(
     {
       area: ref(Area),
-      suits: Type.Boolean({ description: 'Drop within what is allowed, and insulation proven to hold.' }),
+      suits: Type.Boolean({
+        description:
+          'Drop within what is allowed, insulation proven to hold, and a fuse that carries the load and protects it.',
+      }),
       awg: Type.Optional(Type.Integer({ description: 'American gauge.', 'x-dimensionless': true })),
       dropPercent: Type.Optional(plainOut('Drop of the supply [%]; absent when the wire never settles.')),
       conductor: Type.Optional(ref(Temperature)),
@@ -623,11 +626,16 @@ export const ThresholdRequest = named(
       ),
       sender: Type.Optional(
         Type.Object(
-          { amplitude: ref(VoltageIn), at: ref(SpeedIn), pulses: ref(PerDistanceIn) },
+          {
+            amplitude: ref(VoltageIn),
+            at: ref(SpeedIn),
+            pulses: ref(PerDistanceIn),
+            amplitudeAtTop: Type.Optional(ref(VoltageIn)),
+          },
           {
             ...closed,
             description:
-              'Alternating sender: peak of its open voltage at a speed, and its pulses per distance.',
+              'Alternating sender: peak of its open voltage at a low speed, its pulses per distance, and its peak at topSpeed where that was measured (else taken as proportional to speed).',
           },
         ),
       ),

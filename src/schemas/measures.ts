@@ -166,7 +166,7 @@ export const TemperatureDifference = measureOut(
   'temperatureDifference',
   'A difference of two temperatures.',
 )
-export const LeadLength = measureOut('LeadLength', 'leadLength', 'Length of a wire or lead.')
+export const Span = measureOut('Span', 'span', 'Length of a lead, or radius of a bend.')
 export const Area = measureOut('Area', 'area', 'An area.')
 export const Power = measureOut('Power', 'power', 'A power.')
 export const Energy = measureOut('Energy', 'energy', 'An energy.')

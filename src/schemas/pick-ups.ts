@@ -5,7 +5,6 @@ import { VoltageIn } from './electrics.js'
 import {
   choice,
   count,
-  Distance,
   Frequency,
   Length,
   measureIn,
@@ -17,6 +16,7 @@ import {
   Ratio,
   RatioIn,
   ref,
+  Span,
   Speed,
   SpeedIn,
   Time,
@@ -49,7 +49,7 @@ export const SpeedPointIn = measureIn('SpeedPointIn', 'speed', {
   description: 'A speed to compare at, or a step of speed.',
   doubt: false,
 })
-export const BendRadiusIn = measureIn('BendRadiusIn', 'distance', {
+export const BendRadiusIn = measureIn('BendRadiusIn', 'span', {
   min: 1,
   max: 1e5,
   description: 'Radius of a bend, to the middle of the axle.',
@@ -397,7 +397,7 @@ const PickUpResult = named(
       table: Type.Array(ref(PickUpRow), { maxItems: 20, description: 'At each speed asked for.' }),
       bends: Type.Array(
         Type.Object(
-          { radius: ref(Distance), outerPercent: ref(Ratio), innerPercent: ref(Ratio) },
+          { radius: ref(Span), outerPercent: ref(Ratio), innerPercent: ref(Ratio) },
           {
             ...closed,
             description:

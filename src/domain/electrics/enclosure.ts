@@ -41,12 +41,15 @@ export const PLACES = {
 >
 export type Place = keyof typeof PLACES
 
-/** Glass transitions [Cel] with half their range: secondary tables. */
+/**
+ * Glass transitions [Cel] with half their range: secondary tables. Where these give one figure, makes are taken to differ
+ * by 3 K from it, common practice without a source.
+ */
 export const ENCLOSURE_MATERIALS = {
-  pla: { name: 'PLA', celsius: 59, halfRangeK: 0 },
-  petg: { name: 'PETG', celsius: 77, halfRangeK: 0 },
+  pla: { name: 'PLA', celsius: 59, halfRangeK: 3 },
+  petg: { name: 'PETG', celsius: 77, halfRangeK: 3 },
   abs: { name: 'ABS', celsius: 96, halfRangeK: 6 },
-  pc: { name: 'PC', celsius: 150, halfRangeK: 0 },
+  pc: { name: 'PC', celsius: 150, halfRangeK: 3 },
 } as const
 export type EnclosureMaterial = keyof typeof ENCLOSURE_MATERIALS
 

@@ -289,6 +289,14 @@ export function supply(request: SupplyRequest): Supply {
       worst: loadDumpClamp(levels.loadDump.worst, converter.clampV),
     }
   }
+  const highestV = Math.max(levels.highestV, levels.jumpStartV ?? 0)
+  if (converter?.clampV !== undefined && converter.clampV <= highestV) {
+    notes.push({
+      code: 'clamp-too-low',
+      level: 'caution',
+      text: `The suppressor holds ${converter.clampV} V, but the supply may stand at ${highestV} V for a minute or more: it conducts all that time and burns. Take one whose stand-off lies above that.`,
+    })
+  }
   if (request.system === '6-volt') {
     notes.push({
       code: 'six-volt-not-standardized',

@@ -48,6 +48,8 @@ export interface ThresholdRequest {
   readonly tolerancePercent?: number
   readonly sender?: Sender
   readonly topSpeedMPerS?: Figure
+  /** Peak at top speed where it was measured; left out, it is taken as proportional to speed. [V] */
+  readonly amplitudeAtTopV?: Figure
   /** Speed from which the reading is to work. */
   readonly lowestWantedMPerS?: Figure
   readonly noise?: Noise
@@ -362,8 +364,11 @@ function senderOf(
   const top = request.topSpeedMPerS
   if (top !== undefined) {
     result.highestHz = product(sender.pulsesPerM, top)
-    result.openAtTopV = senderAmplitudeV(sender, top, undefined)
-    result.inputAtTopV = senderAmplitudeV(sender, top, corner)
+    result.openAtTopV = request.amplitudeAtTopV ?? senderAmplitudeV(sender, top, undefined)
+    result.inputAtTopV =
+      corner === undefined
+        ? result.openAtTopV
+        : product(result.openAtTopV, passedShare(result.highestHz, corner))
     if (result.openAtTopV.value > request.supplyV.value / 2) {
       notes.push({
         code: 'clamp-input',

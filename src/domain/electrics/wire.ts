@@ -414,9 +414,7 @@ export function wire(request: WireRequest): Wire {
     sources,
     notes,
   }
-  const least = smallestFuseA(currentA.value, FUSE_LOADING)
-  // The wire must stand the fuse in the worst case that its doubt leaves.
-  const most = largestFuseA(Math.max(0, standsA.value - plusMinus(standsA)))
+  const { least, most } = fusesFor(currentA, standsA)
   if (least !== undefined) result.leastFuseA = least
   if (most !== undefined) result.mostFuseA = most
   if (least === undefined || most === undefined || least > most) {
@@ -460,6 +458,14 @@ export function wire(request: WireRequest): Wire {
   return result
 }
 
+/** Fuse that carries the load, and the largest that the wire stands in the worst case that its doubt leaves. */
+function fusesFor(currentA: Figure, standsA: Figure) {
+  return {
+    least: smallestFuseA(currentA.value, FUSE_LOADING),
+    most: largestFuseA(Math.max(0, standsA.value - plusMinus(standsA))),
+  }
+}
+
 function sizesFor(request: WireRequest, setting: Setting, allowedPercent: number): WireSizeRow[] {
   const offered: WireSize[] =
     request.size.by === 'gauge'
@@ -471,12 +477,19 @@ function sizesFor(request: WireRequest, setting: Setting, allowedPercent: number
     if (conductorK === undefined) return { size, areaM2: areaM2.value, suits: false }
     const dropPercent = (100 * loopOf(request, setting, at20, conductorK).dropV.value) / request.supplyV.value
     const cool = atMost(sum(setting.limitK, scaled(conductorK, -1)))
+    const standsA = largestCurrentA(at20, conductance, setting.surroundingK, setting.limitK)
+    const { least, most } = fusesFor(request.currentA, standsA)
     return {
       size,
       areaM2: areaM2.value,
       dropPercent,
       conductorK: conductorK.value,
-      suits: dropPercent <= allowedPercent && conformityResult(cool) === 'conforms',
+      suits:
+        dropPercent <= allowedPercent &&
+        conformityResult(cool) === 'conforms' &&
+        least !== undefined &&
+        most !== undefined &&
+        least <= most,
     }
   })
 }

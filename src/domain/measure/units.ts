@@ -147,7 +147,7 @@ export const DIMENSIONS = {
     units: { k: { perUnit: 1, ucum: 'K', name: 'kelvin' } },
     answers: ['k'],
   },
-  leadLength: {
+  span: {
     si: 'm',
     units: {
       m: { perUnit: 1, ucum: 'm', name: 'meter' },

@@ -98,6 +98,18 @@ describe('ISO 16750-2:2010, 12 V: 6, 8, 9, 10.5 to 16 V; load dump 79 to 101 V, 
 })
 
 describe('supply()', () => {
+  test('a suppressor below the jump start of 24 V would burn in it', () => {
+    const codes = (clampV: number) =>
+      supply({ ...stepDown, converter: { ...stepDown.converter!, clampV } }).notes.map(({ code }) => code)
+    expect(codes(24)).toContain('clamp-too-low')
+    expect(codes(24.1)).not.toContain('clamp-too-low')
+  })
+  test('the fuse is at most what the wire stands in the worst case of its doubt', () => {
+    const most = (wireStandsA: SupplyRequest['wireStandsA'] & object) =>
+      supply({ ...stepDown, wireStandsA }).mostFuseA
+    expect(most(exact(10))).toBe(10)
+    expect(most(uncertain(10, 'wire: current it stands', 1))).toBe(7.5)
+  })
   test('refuses a converter-fed load without a converter', () => {
     expect(() => supply({ system: '12-volt', loads: [display] })).toThrow(
       expect.objectContaining({ code: 'needs-another-field' }),

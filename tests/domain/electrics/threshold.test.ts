@@ -94,6 +94,12 @@ describe('threshold() choosing resistors and filter', () => {
     expect(threshold(design).sender!.openAtTopV!.value).toBeCloseTo(12, 9)
     expect(codes(design)).toContain('clamp-input')
   })
+  test('a peak measured at top speed takes the place of the proportional one', () => {
+    const measured = threshold({ ...design, amplitudeAtTopV: exact(2.4) })
+    expect(measured.sender!.openAtTopV!.value).toBe(2.4)
+    expect(measured.sender!.inputAtTopV!.value).toBeCloseTo(2.4 * measured.filter!.passesAtTop!.value, 12)
+    expect(measured.notes.map(({ code }) => code)).not.toContain('clamp-input')
+  })
   test('refuses a hysteresis of the whole swing', () => {
     expect(() => threshold({ supplyV: exact(5), hysteresisV: exact(5) })).toThrow(
       expect.objectContaining({ code: 'limits-crossed' }),
