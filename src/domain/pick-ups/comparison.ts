@@ -1,6 +1,7 @@
 import type { Assumption } from '../measure/assumptions.js'
 import {
   budget,
+  contributionOf,
   exact,
   type Figure,
   quotient,
@@ -328,7 +329,7 @@ function errorLines(error: Figure, { standings }: Ledger): ErrorLine[] {
   return budget(error).map(({ input, sharePercent }) => ({
     input,
     sharePercent,
-    plusMinusMPerS: 2 * Math.abs(error.contributions.get(input) ?? 0),
+    plusMinusMPerS: 2 * Math.abs(contributionOf(error, input)),
     standing: standings.get(input) ?? 'measured',
   }))
 }
