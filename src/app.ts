@@ -17,6 +17,7 @@ import { drivePathRoutes } from './routes/drive-paths.js'
 import { electricsRoutes } from './routes/electrics.js'
 import { gaugeRoutes } from './routes/gauges.js'
 import { odometerRoutes } from './routes/odometers.js'
+import { gearRoutes } from './routes/gears.js'
 import type { App } from './routes/options.js'
 import { pickUpRoutes } from './routes/pick-ups.js'
 import { pulseRoutes } from './routes/pulses.js'
@@ -80,6 +81,7 @@ export async function buildApp({ config, store, clock, logger }: AppParts): Prom
   vehicleRoutes(app, options)
   pickUpRoutes(app, options)
   electricsRoutes(app)
+  gearRoutes(app)
   referenceRoutes(app)
   answerOtherMethods(app, methods)
   return app

@@ -158,4 +158,5 @@ export const DOMAIN_STATUS: Readonly<Record<ErrorCode, number>> = {
   'limits-crossed': 422,
   'needs-another-field': 422,
   'fields-exclude-each-other': 422,
+  'too-few-wheels': 422,
 }

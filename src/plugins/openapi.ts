@@ -32,6 +32,7 @@ export const TAGS: ReadonlyArray<{ name: string; description: string }> = [
     name: 'electrics',
     description: 'Bus pull-ups, supply, wire, comparator thresholds, air gap, enclosure.',
   },
+  { name: 'gears', description: 'Trains of wheels for a ratio.' },
   { name: 'reference', description: 'Units, sources, problems and this document.' },
 ]
 

@@ -299,6 +299,17 @@ export const SOURCES = {
       'Usual figures of pick-ups, displays, receivers and motor-driven heads, each shown with the answer',
     standing: 'common-practice',
     use: 'Assumptions where the caller gives none; each can be given in the request.',
+  'brocot-1861': {
+    title:
+      'A. Brocot, Calcul des rouages par approximation (1861): continued fractions and the tree of mediants',
+    standing: 'published',
+    use: 'Trains from the factors of fractions near a ratio; convergents of 191/23.',
+  },
+  'hunting-tooth': {
+    title:
+      'Hunting tooth: wheels whose tooth counts are prime to each other wear evenly (machine-design textbooks)',
+    standing: 'from-memory',
+    use: 'Which pairs of a train share their wear over all teeth.',
   },
 } as const satisfies Record<string, Source>
 

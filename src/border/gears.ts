@@ -1,0 +1,105 @@
+import type { Static } from '@sinclair/typebox'
+import { DomainError } from '../domain/errors.js'
+import { convergents } from '../domain/gears/convergents.js'
+import { bestTrains, fewestStages, type Train, type TrainLimits } from '../domain/gears/trains.js'
+import { productTables, type WheelSet, wheelSet } from '../domain/gears/wheels.js'
+import type { Note } from '../domain/measure/notes.js'
+import { type ExactRatio, ratioOf, ratioOfDecimal } from '../domain/measure/ratio.js'
+import type { Train as TrainShape, TrainsAnswer, TrainsRequestShape, WheelsShape } from '../schemas/gears.js'
+import { at } from './pointer.js'
+import { provenance } from './provenance.js'
+
+/** Largest term of a convergent shown: further ones no longer say anything about gears. */
+const MOST_TERM = 1e9
+
+function wheelsAt(pointer: string, wire: WheelsShape, eachOnce: boolean): WheelSet {
+  return at(pointer, () => {
+    if (Array.isArray(wire)) return wheelSet(wire, eachOnce)
+    if (wire.min > wire.max) {
+      throw new DomainError('out-of-range', `min: expected at most max (${wire.max}), got ${wire.min}`, {
+        pointer: '/min',
+        max: wire.max,
+        value: wire.min,
+      })
+    }
+    return wheelSet(
+      Array.from({ length: wire.max - wire.min + 1 }, (_, i) => wire.min + i),
+      eachOnce,
+    )
+  })
+}
+
+function targetOf(wire: TrainsRequestShape['ratio']): { ratio: ExactRatio; plusMinus: number } {
+  if (typeof wire === 'number') return { ratio: ratioOfDecimal(wire), plusMinus: 0 }
+  if ('value' in wire) return { ratio: ratioOfDecimal(wire.value), plusMinus: wire.plusMinus ?? 0 }
+  return { ratio: ratioOf(wire.numerator, wire.denominator), plusMinus: 0 }
+}
+
+function trainOut(train: Train, relativeDoubt: number): Static<typeof TrainShape> {
+  const out: Static<typeof TrainShape> = {
+    stages: train.meshes.length,
+    teeth: train.meshes.map((one) => ({
+      driving: one.driving,
+      driven: one.driven,
+      ratio: one.driving / one.driven,
+      hunting: one.hunting,
+      repeatTurns: one.repeatTurns,
+    })),
+    ratio: train.ratio.valueOf(),
+    numerator: Number(train.ratio.n),
+    denominator: Number(train.ratio.d),
+    errorPercent: train.relativeError * 100,
+    exact: train.relativeError === 0,
+    reverses: train.meshes.length % 2 === 1,
+  }
+  if (relativeDoubt > 0) out.withinDoubt = Math.abs(train.relativeError) <= relativeDoubt
+  return out
+}
+
+/** The answer of `POST /v1/gears/trains`. */
+export function trainsOut(request: TrainsRequestShape): Static<typeof TrainsAnswer> {
+  const eachOnce = request.eachOnce ?? false
+  const driving = wheelsAt('/teeth', request.teeth, eachOnce)
+  const driven =
+    request.drivenTeeth === undefined ? driving : wheelsAt('/drivenTeeth', request.drivenTeeth, eachOnce)
+  const stages = request.stages ?? 3
+  const limits: TrainLimits = { stages, driving, driven, most: request.most ?? 10 }
+  const target = targetOf(request.ratio)
+  const tables = productTables(driving, driven, stages)
+  const found = bestTrains(target.ratio, limits, tables)
+  const value = target.ratio.valueOf()
+  const relativeDoubt = target.plusMinus / value
+  const upTo = (count: number) =>
+    bestTrains(target.ratio, { ...limits, stages: count, most: 1 }, tables.slice(0, count)).trains[0]!
+  const notes: Note[] = [...found.notes]
+  const within = found.trains.filter((train) => Math.abs(train.relativeError) <= relativeDoubt).length
+  if (within > 1) {
+    notes.push({
+      code: 'trains-within-doubt',
+      level: 'info',
+      text: `${within} of the trains lie within the doubt of the ratio: none of them is better than another as far as is known, so choose by wheels and stages.`,
+    })
+  }
+  return {
+    ratio: { value, plusMinus: target.plusMinus },
+    exactRatio: target.ratio.toFraction(),
+    trains: found.trains.map((train) => trainOut(train, relativeDoubt)),
+    bestByStages: tables.map((_, index) => ({
+      stages: index + 1,
+      errorPercent: upTo(index + 1).relativeError * 100,
+    })),
+    convergents: convergents(target.ratio, MOST_TERM).map((one) => {
+      const row: Static<typeof TrainsAnswer>['convergents'][number] = {
+        partialQuotient: one.partialQuotient,
+        numerator: one.numerator,
+        denominator: one.denominator,
+        errorPercent: one.relativeError * 100,
+      }
+      const fewest = fewestStages(ratioOf(one.numerator, one.denominator), limits, tables)
+      if (fewest !== undefined) row.stages = fewest
+      return row
+    }),
+    searched: found.searched,
+    ...provenance({ ...found, notes }),
+  }
+}

@@ -1,0 +1,345 @@
+import { DomainError } from '../errors.js'
+import type { Note } from '../measure/notes.js'
+import { type ExactRatio, ratioOf } from '../measure/ratio.js'
+import type { SourceId } from '../measure/sources.js'
+import { type ProductTables, productTables, type WheelSet, waysToMake } from './wheels.js'
+
+/** What trains may be made of. */
+export interface TrainLimits {
+  /** Largest number of stages; trains of fewer stages are searched too. [1 .. 3] */
+  readonly stages: number
+  readonly driving: WheelSet
+  /** The same object as `driving`: one shelf, so that with `eachOnce` a wheel cannot stand on both sides. */
+  readonly driven: WheelSet
+  /** Most trains to return, each of another ratio. [1 .. 200] */
+  readonly most: number
+}
+
+/** Two wheels in mesh. */
+export interface Mesh {
+  readonly driving: number
+  readonly driven: number
+  /** Prime to each other: every tooth meets every tooth of the other wheel before one pair meets again. */
+  readonly hunting: boolean
+  /** Turns of the driving wheel until the same two teeth meet again. */
+  readonly repeatTurns: number
+}
+
+export interface Train {
+  readonly meshes: readonly Mesh[]
+  /** Turns of the last wheel per turn of the first, in lowest terms. */
+  readonly ratio: ExactRatio
+  /** Ratio over target, minus one; zero only when exact. */
+  readonly relativeError: number
+}
+
+export interface TrainSearch {
+  /** Best first; no two of one ratio. */
+  readonly trains: readonly Train[]
+  /** Pairs of a driving and a driven product among which nothing better is left. */
+  readonly searched: number
+  readonly sources: readonly SourceId[]
+  readonly notes: readonly Note[]
+}
+
+/** A pair of products near the target. */
+interface Candidate {
+  readonly numerator: number
+  readonly denominator: number
+  readonly stages: number
+  /** |ratio/target − 1| in floating point. */
+  readonly error: number
+}
+
+/** More than the rounding of a floating relative error, so that no candidate is lost before the exact comparison. */
+const rounding = (error: number) => 2e-15 * (1 + error)
+
+/**
+ * Keeps the nearest ratios of a search of any length: the wanted number, and those that floating point cannot order
+ * against the last of them. Distinct ratios of products up to 400³ lie at least 2.4e-16 apart, so these are few.
+ */
+class Nearest {
+  private readonly kept: Candidate[] = []
+  private readonly most: number
+  /** Largest error that still matters. */
+  limit = Number.POSITIVE_INFINITY
+
+  constructor(most: number) {
+    this.most = most
+  }
+
+  /** Where a candidate of this error goes, or -1 when its ratio is there already. */
+  placeFor(numerator: number, denominator: number, error: number): number {
+    let low = 0
+    let high = this.kept.length
+    while (low < high) {
+      const middle = (low + high) >> 1
+      if (this.kept[middle]!.error < error) low = middle + 1
+      else high = middle
+    }
+    const slack = rounding(error)
+    const same = (one: Candidate) => one.numerator * denominator === numerator * one.denominator
+    for (let i = low; i < this.kept.length && this.kept[i]!.error - error <= slack; i++)
+      if (same(this.kept[i]!)) return -1
+    for (let i = low - 1; i >= 0 && error - this.kept[i]!.error <= slack; i--)
+      if (same(this.kept[i]!)) return -1
+    return low
+  }
+
+  insert(place: number, candidate: Candidate): void {
+    this.kept.splice(place, 0, candidate)
+    const last = this.kept[this.most - 1]
+    if (last === undefined) return
+    this.limit = last.error + rounding(last.error)
+    while (this.kept[this.kept.length - 1]!.error > this.limit) this.kept.pop()
+  }
+
+  all(): readonly Candidate[] {
+    return this.kept
+  }
+}
+
+/** (N/D)/target − 1 from whole numbers: zero exactly when the train is exact. */
+function exactError(numerator: number, denominator: number, target: ExactRatio): number {
+  const wanted = BigInt(denominator) * target.n
+  return Number(BigInt(numerator) * target.d - wanted) / Number(wanted)
+}
+
+/** Exact order of nearness: |N₁/D₁ − t| against |N₂/D₂ − t|, over a common denominator. */
+function nearer(a: Candidate, b: Candidate, target: ExactRatio): number {
+  const distance = ({ numerator, denominator }: Candidate) => {
+    const difference = BigInt(numerator) * target.d - BigInt(denominator) * target.n
+    return difference < 0n ? -difference : difference
+  }
+  const left = distance(a) * BigInt(b.denominator)
+  const right = distance(b) * BigInt(a.denominator)
+  if (left !== right) return left < right ? -1 : 1
+  return a.stages - b.stages || a.numerator * b.denominator - b.numerator * a.denominator
+}
+
+/** Offers every pair of products near the target: for each driven product, outward from where the target falls among the driving ones. */
+function searchStages(
+  value: number,
+  driving: Int32Array,
+  driven: Int32Array,
+  stages: number,
+  nearest: Nearest,
+  canBeBuilt: (numerator: number, denominator: number, stages: number) => boolean,
+): void {
+  const offer = (numerator: number, denominator: number): boolean => {
+    const error = Math.abs(numerator / (value * denominator) - 1)
+    if (error > nearest.limit) return false
+    const place = nearest.placeFor(numerator, denominator, error)
+    if (place >= 0 && canBeBuilt(numerator, denominator, stages))
+      nearest.insert(place, { numerator, denominator, stages, error })
+    return true
+  }
+  let split = 0
+  for (const denominator of driven) {
+    const wanted = value * denominator
+    // Both lists ascend, so the split only moves up: one pass through each.
+    while (split < driving.length && driving[split]! < wanted) split++
+    for (let i = split; i < driving.length && offer(driving[i]!, denominator); i++);
+    for (let i = split - 1; i >= 0 && offer(driving[i]!, denominator); i--);
+  }
+}
+
+/** True when the wheels of both sides are on the shelf together. */
+function together(numerators: readonly number[], denominators: readonly number[], shelf: readonly number[]) {
+  const all = [...numerators, ...denominators]
+  return all.every(
+    (count) => all.filter((one) => one === count).length <= shelf.filter((one) => one === count).length,
+  )
+}
+
+/** A wheel that drives cannot be driven as well. */
+const isExclusive = ({ driving, driven }: TrainLimits) => driving === driven && driving.eachOnce
+
+/** Every choice of driving and of driven wheels that makes a pair of products. */
+function arrangements(numerator: number, denominator: number, stages: number, limits: TrainLimits) {
+  const exclusive = isExclusive(limits)
+  const downs = waysToMake(denominator, limits.driven, stages)
+  return waysToMake(numerator, limits.driving, stages).flatMap((up) =>
+    downs
+      .filter((down) => !exclusive || together(up, down, limits.driving.teeth))
+      .map((down) => [up, down] as const),
+  )
+}
+
+/**
+ * Best trains for a ratio within limits of wheels: an exact search, not the convergents alone.
+ *
+ *     r = Π drivingᵢ / Π drivenᵢ,   least |r/target − 1|
+ *
+ * Meet in the middle: the distinct products of the driving wheels and of the driven wheels are two ascending lists, and one pass finds every pair
+ * nearer than the worst that is kept. 12 to 60 teeth in three stages are 4·10⁸ trains, but two lists of some 10⁴. Ratios are compared in whole
+ * numbers, so order and exactness do not depend on rounding. Of the trains of one ratio the one with the fewest stages is shown, wheels paired so that
+ * most pairs are prime to each other, then so that no stage has a steeper ratio than it must.
+ *
+ * @param target - Turns of the last wheel per turn of the first, exact. [1e-6 .. 1e6]
+ * @param limits - Stages, wheels, how many to return
+ * @param tables - Products of the wheels, where they are known already
+ * @returns Trains, best first
+ * @throws {DomainError} `too-few-wheels` when no train can be built from the shelf
+ * @see Brocot, A. (1861), Calcul des rouages par approximation; Stern (1858)
+ * @example bestTrains(ratioOf(191, 23), { stages: 1, driving: wheelSet([191, 83, 25], false), driven: wheelSet([23, 10, 3], false), most: 1 }).trains[0].relativeError // 0 ± 0
+ */
+export function bestTrains(
+  target: ExactRatio,
+  limits: TrainLimits,
+  tables: ProductTables = productTables(limits.driving, limits.driven, limits.stages),
+): TrainSearch {
+  const { most } = limits
+  const value = target.valueOf()
+  const nearest = new Nearest(most)
+  const canBeBuilt = isExclusive(limits)
+    ? (numerator: number, denominator: number, stages: number) =>
+        arrangements(numerator, denominator, stages, limits).length > 0
+    : () => true
+  let searched = 0
+  for (const [index, { driving, driven }] of tables.entries()) {
+    searched += driving.length * driven.length
+    searchStages(value, driving, driven, index + 1, nearest, canBeBuilt)
+  }
+  const ordered = [...nearest.all()].sort((a, b) => nearer(a, b, target)).slice(0, most)
+  if (ordered.length === 0) {
+    throw new DomainError(
+      'too-few-wheels',
+      'teeth: no pair of wheels can be built from this list; a stage needs two wheels, so list a count twice when there are two of it, or leave eachOnce out',
+      { pointer: '/teeth' },
+    )
+  }
+  const trains = ordered.map(({ numerator, denominator, stages: count }) => ({
+    meshes: bestMeshes(arrangements(numerator, denominator, count, limits)),
+    ratio: ratioOf(numerator, denominator),
+    relativeError: exactError(numerator, denominator, target),
+  }))
+  return {
+    trains,
+    searched,
+    sources: ['definitions', 'brocot-1861', 'hunting-tooth'],
+    notes: notesOn(trains),
+  }
+}
+
+/**
+ * Fewest stages in which wheels give a ratio exactly.
+ *
+ *     least s with N/D = ratio, N a product of s driving wheels, D of s driven wheels
+ *
+ * @param ratio - Ratio, in lowest terms
+ * @param limits - Stages and wheels
+ * @param tables - Products of the wheels
+ * @returns Number of stages, or undefined when no train within the limits has that ratio
+ * @see the fundamental theorem of arithmetic: a train exists only when the factors fit the wheels
+ * @example fewestStages(ratioOf(25, 3), { stages: 2, driving: wheelSet([20, 25, 50], false), driven: wheelSet([10, 12], false), most: 1 }) // 2 ± 0
+ */
+export function fewestStages(
+  ratio: ExactRatio,
+  limits: TrainLimits,
+  tables: ProductTables = productTables(limits.driving, limits.driven, limits.stages),
+): number | undefined {
+  const numerator = Number(ratio.n)
+  const denominator = Number(ratio.d)
+  const exclusive = isExclusive(limits)
+  for (const [index, { driving, driven }] of tables.entries()) {
+    for (const product of driven) {
+      if (product % denominator !== 0) continue
+      const wanted = (product / denominator) * numerator
+      if (!holds(driving, wanted)) continue
+      if (!exclusive || arrangements(wanted, product, index + 1, limits).length > 0) return index + 1
+    }
+  }
+  return undefined
+}
+
+function holds(ascending: Int32Array, wanted: number): boolean {
+  let low = 0
+  let high = ascending.length
+  while (low < high) {
+    const middle = (low + high) >> 1
+    if (ascending[middle]! < wanted) low = middle + 1
+    else high = middle
+  }
+  return ascending[low] === wanted
+}
+
+const gcd = (a: number, b: number): number => (b === 0 ? a : gcd(b, a % b))
+
+/**
+ * Two wheels in mesh, and how evenly they wear.
+ *
+ *     hunting when gcd(driving, driven) = 1;  the same teeth meet again after driven/gcd turns of the driving wheel
+ *
+ * @param driving - Teeth of the driving wheel. [>= 1]
+ * @param driven - Teeth of the driven wheel. [>= 1]
+ * @returns The mesh
+ * @see hunting tooth: mesh pairs prime to each other wear evenly (textbooks of machine design)
+ * @example mesh(20, 50).repeatTurns // 5 ± 0
+ * @example mesh(19, 50).hunting // true
+ */
+export function mesh(driving: number, driven: number): Mesh {
+  const common = gcd(driving, driven)
+  return { driving, driven, hunting: common === 1, repeatTurns: driven / common }
+}
+
+const steepness = (meshes: readonly Mesh[]) =>
+  Math.max(...meshes.map(({ driving, driven }) => Math.max(driving / driven, driven / driving)))
+
+/** Order of arrangements of one ratio: most hunting pairs, least steep stage, fewest teeth, then by the counts themselves. */
+function preferred(a: readonly Mesh[], b: readonly Mesh[]): number {
+  const hunting = (meshes: readonly Mesh[]) => meshes.filter((one) => one.hunting).length
+  const teeth = (meshes: readonly Mesh[]) => meshes.reduce((sum, one) => sum + one.driving + one.driven, 0)
+  return (
+    hunting(b) - hunting(a) ||
+    steepness(a) - steepness(b) ||
+    teeth(a) - teeth(b) ||
+    a.reduce((order, one, i) => order || one.driving - b[i]!.driving || one.driven - b[i]!.driven, 0)
+  )
+}
+
+const ORDERS: Readonly<Record<number, readonly (readonly number[])[]>> = {
+  1: [[0]],
+  2: [
+    [0, 1],
+    [1, 0],
+  ],
+  3: [
+    [0, 1, 2],
+    [0, 2, 1],
+    [1, 0, 2],
+    [1, 2, 0],
+    [2, 0, 1],
+    [2, 1, 0],
+  ],
+}
+
+/** The best way to pair driving with driven wheels, over all ways to make the two products. */
+function bestMeshes(pairs: ReadonlyArray<readonly [readonly number[], readonly number[]]>): readonly Mesh[] {
+  let best: readonly Mesh[] | undefined
+  for (const [up, down] of pairs) {
+    for (const order of ORDERS[up.length]!) {
+      const meshes = up.map((driving, i) => mesh(driving, down[order[i]!]!))
+      if (best === undefined || preferred(meshes, best) < 0) best = meshes
+    }
+  }
+  return best!
+}
+
+function notesOn(trains: readonly Train[]): Note[] {
+  const notes: Note[] = [
+    {
+      code: 'pair-turns-about',
+      level: 'info',
+      text: 'Each pair of outside teeth turns the other way round: a train of one or three stages reverses the shaft, one of two does not. A flexible shaft takes torque in one hand only.',
+    },
+  ]
+  if (trains.some(({ meshes }) => meshes.some(({ hunting }) => !hunting))) {
+    notes.push({
+      code: 'teeth-meet-again-early',
+      level: 'info',
+      text: 'Where two wheels share a factor the same teeth meet again and again, and a bad tooth marks always the same ones; wheels prime to each other wear evenly.',
+    })
+  }
+  return notes
+}

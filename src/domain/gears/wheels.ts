@@ -1,0 +1,155 @@
+import { DomainError } from '../errors.js'
+
+/** Wheels that may stand in the driving or the driven places of a train. */
+export interface WheelSet {
+  /** Tooth counts, ascending. With `eachOnce` an entry is one wheel, so equal entries are several wheels. */
+  readonly teeth: readonly number[]
+  readonly eachOnce: boolean
+}
+
+/** Largest wheel: the product of six wheels stays below 2⁵³, so ratios are compared exactly in double precision. */
+export const MOST_TEETH = 400
+
+/** Most wheels of a set: three stages then have at most 1.4 million products, 6 MB. */
+export const MOST_WHEELS = 200
+
+/**
+ * A set of wheels, checked and put in order.
+ *
+ *     teeth ascending; equal counts merge unless each entry is one wheel on the shelf
+ *
+ * @param teeth - Tooth counts, whole numbers. [1 .. 400], 1 to 200 of them; a worm counts its starts
+ * @param eachOnce - true: each entry is one wheel, used at most once; false: any number of each can be had
+ * @returns The set
+ * @throws {DomainError} `out-of-range` for a count outside 1 .. 400 or more than 200 wheels
+ * @see counts of teeth are whole by definition
+ * @example wheelSet([40, 20, 20], false).teeth // [20,40]
+ * @example wheelSet([40, 20, 20], true).teeth // [20,20,40]
+ */
+export function wheelSet(teeth: readonly number[], eachOnce: boolean): WheelSet {
+  const sorted = (eachOnce ? [...teeth] : [...new Set(teeth)]).sort((a, b) => a - b)
+  if (sorted.length < 1 || sorted.length > MOST_WHEELS) {
+    throw new DomainError(
+      'out-of-range',
+      `teeth: expected 1 to ${MOST_WHEELS} wheels, got ${sorted.length}; narrow the range or the list`,
+      { min: 1, max: MOST_WHEELS, value: sorted.length },
+    )
+  }
+  for (const count of sorted) {
+    if (!Number.isInteger(count) || count < 1 || count > MOST_TEETH) {
+      throw new DomainError(
+        'out-of-range',
+        `teeth: expected whole numbers 1 to ${MOST_TEETH}, got ${count}`,
+        {
+          min: 1,
+          max: MOST_TEETH,
+          value: count,
+        },
+      )
+    }
+  }
+  return { teeth: sorted, eachOnce }
+}
+
+/**
+ * Distinct products of so many wheels of a set: all that the wheels on one side of a train can contribute.
+ *
+ *     { w₁ · … · wₛ },  ascending
+ *
+ * A bit marks each product, so memory is bounded by the largest product (8 MB at 400³) however many wheels give it.
+ *
+ * @param wheels - Wheels of one side
+ * @param stages - s, wheels on that side. [1 .. 3]
+ * @returns Products, ascending, each once; empty when the shelf holds too few wheels
+ * @see Brocot, A. (1861), Calcul des rouages par approximation (trains are found through the factors of a fraction)
+ * @example Array.from(distinctProducts(wheelSet([2, 3, 4], false), 2)) // [4,6,8,9,12,16]
+ * @example Array.from(distinctProducts(wheelSet([2, 3, 4], true), 2)) // [6,8,12]
+ */
+export function distinctProducts(wheels: WheelSet, stages: number): Int32Array {
+  const { teeth, eachOnce } = wheels
+  const step = eachOnce ? 1 : 0
+  const marks = new Uint32Array(((teeth[teeth.length - 1]! ** stages) >>> 5) + 1)
+  const mark = (from: number, left: number, product: number): void => {
+    for (let i = from; i < teeth.length; i++) {
+      const next = product * teeth[i]!
+      if (left === 1) marks[next >>> 5]! |= 1 << (next & 31)
+      else mark(i + step, left - 1, next)
+    }
+  }
+  mark(0, stages, 1)
+  return marked(marks)
+}
+
+/** Positions of the bits that are set, ascending. */
+function marked(marks: Uint32Array): Int32Array {
+  let total = 0
+  for (const word of marks) for (let rest = word; rest !== 0; rest &= rest - 1) total++
+  const found = new Int32Array(total)
+  let at = 0
+  for (let i = 0; i < marks.length; i++) {
+    for (let rest = marks[i]!; rest !== 0; rest &= rest - 1)
+      found[at++] = i * 32 + 31 - Math.clz32(rest & -rest)
+  }
+  return found
+}
+
+/**
+ * Every way to make a product of so many wheels of a set.
+ *
+ *     { (w₁ ≤ … ≤ wₛ) : w₁ · … · wₛ = product }
+ *
+ * @param product - Product of tooth counts
+ * @param wheels - Wheels of one side
+ * @param stages - s, wheels on that side. [1 .. 3]
+ * @returns Tooth counts, ascending in each way; empty when there is none
+ * @see Brocot, A. (1861), Calcul des rouages par approximation
+ * @example waysToMake(1200, wheelSet([20, 24, 30, 40, 50, 60], false), 2) // [[20,60],[24,50],[30,40]]
+ */
+export function waysToMake(product: number, wheels: WheelSet, stages: number): number[][] {
+  const { teeth, eachOnce } = wheels
+  const ways: number[][] = []
+  const counts = new Map<number, number>()
+  for (const count of teeth) counts.set(count, (counts.get(count) ?? 0) + 1)
+  const distinct = [...counts.keys()]
+  const chosen: number[] = []
+  const enough = (count: number) =>
+    !eachOnce || chosen.filter((one) => one === count).length < (counts.get(count) ?? 0)
+  const fill = (from: number, left: number, rest: number): void => {
+    if (left === 1) {
+      if (counts.has(rest) && rest >= (chosen.at(-1) ?? 0) && enough(rest)) ways.push([...chosen, rest])
+      return
+    }
+    for (let i = from; i < distinct.length; i++) {
+      const count = distinct[i]!
+      if (count ** left > rest) break
+      if (rest % count !== 0 || !enough(count)) continue
+      chosen.push(count)
+      fill(i, left - 1, rest / count)
+      chosen.pop()
+    }
+  }
+  fill(0, stages, product)
+  return ways
+}
+
+/** Distinct products of each number of wheels, from one: what a search of trains works on. */
+export type ProductTables = ReadonlyArray<{ readonly driving: Int32Array; readonly driven: Int32Array }>
+
+/**
+ * Distinct products of both sides of a train, for one stage up to a largest number of stages.
+ *
+ *     table[s − 1] = { products of s driving wheels, products of s driven wheels }
+ *
+ * @param driving - Wheels of the driving places
+ * @param driven - Wheels of the driven places; the same set may stand in both
+ * @param stages - Largest number of stages. [1 .. 3]
+ * @returns One row a number of stages
+ * @see Brocot, A. (1861), Calcul des rouages par approximation
+ * @example productTables(wheelSet([2, 3], false), wheelSet([5], false), 2).map(({ driving }) => driving.length) // [2,3]
+ */
+export function productTables(driving: WheelSet, driven: WheelSet, stages: number): ProductTables {
+  return Array.from({ length: stages }, (_, i) => {
+    const up = distinctProducts(driving, i + 1)
+    return { driving: up, driven: driven === driving ? up : distinctProducts(driven, i + 1) }
+  })
+}

@@ -1,0 +1,273 @@
+import fc from 'fast-check'
+import { describe, expect, test } from 'vitest'
+import { bestTrains, fewestStages, mesh, type Train } from '../../../src/domain/gears/trains.js'
+import { wheelSet } from '../../../src/domain/gears/wheels.js'
+import { type ExactRatio, ratioOf, ratioOfDecimal } from '../../../src/domain/measure/ratio.js'
+
+const range = (min: number, max: number) => Array.from({ length: max - min + 1 }, (_, i) => min + i)
+
+/** Distance of a ratio from the target over a common denominator: exact. */
+const distance = (ratio: ExactRatio, target: ExactRatio) => ratio.sub(target).abs()
+
+/** Every train of exactly so many stages, by nested loops over every wheel of every place: no product is shared, nothing is skipped. */
+function* everyTrain(up: readonly number[], down: readonly number[], stages: number) {
+  const places = stages * 2
+  const chosen: number[] = []
+  function* fill(place: number): Generator<readonly number[]> {
+    if (place === places) {
+      yield chosen
+      return
+    }
+    for (const [index, count] of (place < stages ? up : down).entries()) {
+      chosen[place] = place < stages ? count : down[index]!
+      yield* fill(place + 1)
+    }
+  }
+  yield* fill(0)
+}
+
+/** The nearest different ratios by brute force, nearest first. */
+function bruteForce(target: ExactRatio, up: number[], down: number[], stages: number, most: number) {
+  const ratios = new Map<string, ExactRatio>()
+  for (let count = 1; count <= stages; count++) {
+    for (const chosen of everyTrain(up, down, count)) {
+      const product = (counts: readonly number[]) => counts.reduce((a, b) => a * b, 1)
+      const ratio = ratioOf(product(chosen.slice(0, count)), product(chosen.slice(count)))
+      ratios.set(ratio.toFraction(), ratio)
+    }
+  }
+  return [...ratios.values()]
+    .map((ratio) => distance(ratio, target))
+    .sort((a, b) => a.compare(b))
+    .slice(0, most)
+}
+
+const productOf = (train: Train) =>
+  train.meshes.reduce((ratio, { driving, driven }) => ratio.mul(ratioOf(driving, driven)), ratioOf(1, 1))
+
+const targets = fc.oneof(
+  fc
+    .tuple(fc.integer({ min: 1, max: 2000 }), fc.integer({ min: 1, max: 2000 }))
+    .map(([n, d]) => ratioOf(n, d)),
+  fc.double({ min: 0.01, max: 100, noNaN: true }).map((value) => ratioOfDecimal(value)),
+)
+
+describe('bestTrains(target, limits) is as near as brute force over every train', () => {
+  test('one and two stages, any range of up to seven counts', () => {
+    fc.assert(
+      fc.property(
+        targets,
+        fc.integer({ min: 1, max: 30 }),
+        fc.integer({ min: 1, max: 6 }),
+        fc.integer({ min: 1, max: 2 }),
+        fc.integer({ min: 1, max: 12 }),
+        (target, from, width, stages, most) => {
+          const counts = range(from, from + width)
+          const wheels = wheelSet(counts, false)
+          const { trains } = bestTrains(target, { stages, driving: wheels, driven: wheels, most })
+          const expected = bruteForce(target, counts, counts, stages, most)
+          expect(trains.map((train) => distance(train.ratio, target).toFraction())).toEqual(
+            expected.map((one) => one.toFraction()),
+          )
+        },
+      ),
+      { numRuns: 150 },
+    )
+  })
+
+  test('three stages from lists of five counts', () => {
+    fc.assert(
+      fc.property(
+        targets,
+        fc.uniqueArray(fc.integer({ min: 6, max: 80 }), { minLength: 1, maxLength: 5 }),
+        (target, counts) => {
+          const wheels = wheelSet(counts, false)
+          const { trains } = bestTrains(target, { stages: 3, driving: wheels, driven: wheels, most: 5 })
+          const expected = bruteForce(target, counts, counts, 3, 5)
+          expect(trains.map((train) => distance(train.ratio, target).toFraction())).toEqual(
+            expected.map((one) => one.toFraction()),
+          )
+        },
+      ),
+      { numRuns: 12 },
+    )
+  })
+
+  test('other wheels for the driven places', () => {
+    fc.assert(
+      fc.property(
+        targets,
+        fc.uniqueArray(fc.integer({ min: 1, max: 40 }), { minLength: 1, maxLength: 5 }),
+        fc.uniqueArray(fc.integer({ min: 1, max: 40 }), { minLength: 1, maxLength: 5 }),
+        (target, up, down) => {
+          const { trains } = bestTrains(target, {
+            stages: 2,
+            driving: wheelSet(up, false),
+            driven: wheelSet(down, false),
+            most: 4,
+          })
+          const expected = bruteForce(target, up, down, 2, 4)
+          expect(trains.map((train) => distance(train.ratio, target).toFraction())).toEqual(
+            expected.map((one) => one.toFraction()),
+          )
+          for (const { driving, driven } of trains.flatMap(({ meshes }) => meshes)) {
+            expect(up).toContain(driving)
+            expect(down).toContain(driven)
+          }
+        },
+      ),
+      { numRuns: 60 },
+    )
+  })
+
+  test('a shelf on which each wheel stands once', () => {
+    fc.assert(
+      fc.property(
+        targets,
+        fc.array(fc.integer({ min: 10, max: 24 }), { minLength: 2, maxLength: 6 }),
+        (target, shelf) => {
+          const wheels = wheelSet(shelf, true)
+          const { trains } = bestTrains(target, { stages: 2, driving: wheels, driven: wheels, most: 3 })
+          // Every choice of two, or of four, wheels by their place on the shelf.
+          const ratios = new Map<string, ExactRatio>()
+          const indexes = range(0, shelf.length - 1)
+          for (const a of indexes)
+            for (const b of indexes.filter((i) => i !== a)) {
+              const one = ratioOf(shelf[a]!, shelf[b]!)
+              ratios.set(one.toFraction(), one)
+              for (const c of indexes.filter((i) => i !== a && i !== b))
+                for (const d of indexes.filter((i) => i !== a && i !== b && i !== c)) {
+                  const two = one.mul(ratioOf(shelf[c]!, shelf[d]!))
+                  ratios.set(two.toFraction(), two)
+                }
+            }
+          const expected = [...ratios.values()]
+            .map((ratio) => distance(ratio, target))
+            .sort((x, y) => x.compare(y))
+            .slice(0, 3)
+          expect(trains.map((train) => distance(train.ratio, target).toFraction())).toEqual(
+            expected.map((one) => one.toFraction()),
+          )
+          for (const { meshes } of trains) {
+            const used = meshes.flatMap(({ driving, driven }) => [driving, driven])
+            for (const count of used)
+              expect(used.filter((one) => one === count).length).toBeLessThanOrEqual(
+                shelf.filter((one) => one === count).length,
+              )
+          }
+        },
+      ),
+      { numRuns: 100 },
+    )
+  })
+})
+
+describe('bestTrains(target, limits) shows trains that are what it says', () => {
+  test('the wheels give the ratio, the ratio gives the error, and no ratio stands twice', () => {
+    fc.assert(
+      fc.property(targets, fc.integer({ min: 1, max: 3 }), (target, stages) => {
+        const wheels = wheelSet(range(12, 60), false)
+        const { trains } = bestTrains(target, { stages, driving: wheels, driven: wheels, most: 10 })
+        expect(trains).toHaveLength(10)
+        expect(new Set(trains.map(({ ratio }) => ratio.toFraction())).size).toBe(10)
+        for (const train of trains) {
+          expect(productOf(train).equals(train.ratio)).toBe(true)
+          expect(train.relativeError).toBeCloseTo(train.ratio.div(target).sub(1).valueOf(), 14)
+          expect(train.relativeError === 0).toBe(train.ratio.equals(target))
+          expect(train.meshes.length).toBeLessThanOrEqual(stages)
+        }
+        const distances = trains.map(({ ratio }) => distance(ratio, target))
+        for (let i = 1; i < distances.length; i++)
+          expect(distances[i]!.compare(distances[i - 1]!)).toBeGreaterThanOrEqual(0)
+      }),
+      { numRuns: 40 },
+    )
+  })
+
+  test('more stages, or more wheels, are never worse', () => {
+    fc.assert(
+      fc.property(targets, (target) => {
+        const error = (stages: number, max: number) => {
+          const wheels = wheelSet(range(12, max), false)
+          const { trains } = bestTrains(target, { stages, driving: wheels, driven: wheels, most: 1 })
+          return distance(trains[0]!.ratio, target)
+        }
+        expect(error(2, 60).compare(error(1, 60))).toBeLessThanOrEqual(0)
+        expect(error(3, 60).compare(error(2, 60))).toBeLessThanOrEqual(0)
+        expect(error(2, 60).compare(error(2, 50))).toBeLessThanOrEqual(0)
+      }),
+      { numRuns: 20 },
+    )
+  })
+
+  test('orders ratios that floating point cannot tell apart', () => {
+    // 1 lies midway between 1 - 1e-17 and 1 + 1e-17: as doubles all three are 1.
+    const target = ratioOf(10 ** 9, 10 ** 9 + 1).mul(ratioOf(10 ** 8 + 1, 10 ** 8))
+    const wheels = wheelSet(range(380, 400), false)
+    const { trains } = bestTrains(target, { stages: 3, driving: wheels, driven: wheels, most: 20 })
+    const distances = trains.map(({ ratio }) => distance(ratio, target))
+    for (let i = 1; i < distances.length; i++)
+      expect(distances[i]!.compare(distances[i - 1]!)).toBeGreaterThanOrEqual(0)
+  })
+
+  test('a ratio beyond every train gives the steepest trains', () => {
+    const wheels = wheelSet(range(12, 60), false)
+    const { trains } = bestTrains(ratioOf(1000, 1), { stages: 2, driving: wheels, driven: wheels, most: 1 })
+    expect(trains[0]!.ratio.toFraction()).toBe('25')
+  })
+
+  test('pairs wheels so that they hunt where they can', () => {
+    // 20·35 / (21·24): 20/21 and 35/24 hunt, 20/24 and 35/21 share 4 and 7.
+    const { trains } = bestTrains(ratioOf(20 * 35, 21 * 24), {
+      stages: 2,
+      driving: wheelSet([20, 35], true),
+      driven: wheelSet([21, 24], true),
+      most: 1,
+    })
+    expect(trains[0]!.meshes.map(({ driving, driven }) => [driving, driven])).toEqual([
+      [20, 21],
+      [35, 24],
+    ])
+    expect(trains[0]!.meshes.every(({ hunting }) => hunting)).toBe(true)
+  })
+
+  test('one wheel that can be used once makes no train', () => {
+    const shelf = wheelSet([20], true)
+    expect(() => bestTrains(ratioOf(1, 1), { stages: 1, driving: shelf, driven: shelf, most: 1 })).toThrow(
+      expect.objectContaining({ code: 'too-few-wheels' }),
+    )
+  })
+})
+
+describe('Brocot (1861): 191/23', () => {
+  const wheels = wheelSet(range(8, 100), false)
+
+  test('191 is prime, so no train of wheels up to 100 teeth is exact', () => {
+    const limits = { stages: 3, driving: wheels, driven: wheels, most: 1 }
+    expect(fewestStages(ratioOf(191, 23), limits)).toBeUndefined()
+    expect(bestTrains(ratioOf(191, 23), limits).trains[0]!.relativeError).not.toBe(0)
+  })
+
+  test('his convergent 83/10 is a pair of wheels, and one stage does no better with a pinion of up to 10', () => {
+    const { trains } = bestTrains(ratioOf(191, 23), {
+      stages: 1,
+      driving: wheels,
+      driven: wheelSet([8, 9, 10], false),
+      most: 1,
+    })
+    expect(trains[0]!.ratio.toFraction()).toBe('83/10')
+  })
+})
+
+describe('mesh(driving, driven)', () => {
+  test('the same teeth meet again after lcm(driving, driven) teeth have passed', () => {
+    fc.assert(
+      fc.property(fc.integer({ min: 1, max: 400 }), fc.integer({ min: 1, max: 400 }), (driving, driven) => {
+        let passed = driving
+        while (passed % driven !== 0) passed += driving
+        expect(mesh(driving, driven).repeatTurns).toBe(passed / driving)
+        expect(mesh(driving, driven).hunting).toBe(passed === driving * driven)
+      }),
+    )
+  })
+})
