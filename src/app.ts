@@ -13,6 +13,7 @@ import { answerClientError, answerFrameworkError, registerProblems } from './plu
 import { registerRepeats } from './plugins/repeats.js'
 import { registerStrictJson } from './plugins/strict-json.js'
 import { registerValidation } from './plugins/validation.js'
+import { cableDragRoutes } from './routes/cable-drag.js'
 import { drivePathRoutes } from './routes/drive-paths.js'
 import { electricsRoutes } from './routes/electrics.js'
 import { gaugeRoutes } from './routes/gauges.js'
@@ -82,6 +83,7 @@ export async function buildApp({ config, store, clock, logger }: AppParts): Prom
   pickUpRoutes(app, options)
   electricsRoutes(app)
   gearRoutes(app)
+  cableDragRoutes(app)
   referenceRoutes(app)
   answerOtherMethods(app, methods)
   return app

@@ -95,6 +95,14 @@ export const powerOut = writer('power', (w) => ({ w }))
 export const energyOut = writer('energy', (j) => ({ j }))
 export const powerPerLengthOut = writer('powerPerLength', (wPerM) => ({ wPerM }))
 export const resistancePerLengthOut = writer('resistancePerLength', (ohmPerKm) => ({ ohmPerKm }))
+export const lengthOut = writer('length')
+export const distanceOut = writer('distance')
+export const speedOut = writer('speed')
+export const perDistanceOut = writer('perDistance')
+export const turningOut = writer('turning')
+export const frequencyOut = writer('frequency')
+export const timeOut = writer('time')
+export const torqueOut = writer('torque')
 
 /** A figure in SI as an answer shows it. */
 export function figureOut<D extends DimensionName>(write: MeasureWriter<D>, figure: Figure): Measure<D> {

@@ -159,4 +159,8 @@ export const DOMAIN_STATUS: Readonly<Record<ErrorCode, number>> = {
   'needs-another-field': 422,
   'fields-exclude-each-other': 422,
   'too-few-wheels': 422,
+  'did-not-converge': 422,
+  'part-repeated': 422,
+  'part-unknown': 422,
+  'torque-says-nothing': 422,
 }

@@ -89,6 +89,22 @@ export const ERRORS = {
     title: 'Too few wheels for a pair',
     solution: 'List at least two wheels, one entry a wheel, or leave eachOnce out.',
   },
+  'did-not-converge': {
+    title: 'Computation that did not settle',
+    solution: 'Look for a figure or a doubt that is wrong by powers of ten.',
+  },
+  'part-repeated': {
+    title: 'Part named twice',
+    solution: 'Give each part a name of its own, and name it once in a test.',
+  },
+  'part-unknown': {
+    title: 'Test of a part that is not listed',
+    solution: 'List every part under parts, and name it the same way in tests.',
+  },
+  'torque-says-nothing': {
+    title: 'Torque readings that say nothing',
+    solution: 'Give at least one torque above zero, and doubts of the size of the readings or below.',
+  },
 } as const satisfies Record<string, { title: string; solution: string }>
 
 export type ErrorCode = keyof typeof ERRORS

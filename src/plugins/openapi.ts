@@ -33,6 +33,7 @@ export const TAGS: ReadonlyArray<{ name: string; description: string }> = [
     description: 'Bus pull-ups, supply, wire, comparator thresholds, air gap, enclosure.',
   },
   { name: 'gears', description: 'Trains of wheels for a ratio.' },
+  { name: 'cables', description: 'Flexible shafts: drag of parts and of the whole, bench tables, counts.' },
   { name: 'reference', description: 'Units, sources, problems and this document.' },
 ]
 

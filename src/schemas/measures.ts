@@ -155,6 +155,7 @@ export const PerDistance = measureOut('PerDistance', 'perDistance', 'Turns or pu
 export const Turning = measureOut('Turning', 'turning', 'A rate of turning.')
 export const Frequency = measureOut('Frequency', 'frequency', 'A frequency.')
 export const Time = measureOut('Time', 'time', 'A time.')
+export const Torque = measureOut('Torque', 'torque', 'A torque.')
 
 export const Voltage = measureOut('Voltage', 'voltage', 'A voltage.')
 export const Current = measureOut('Current', 'current', 'A current.')

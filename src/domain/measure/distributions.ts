@@ -35,3 +35,24 @@ export function normalCdf(z: number): number {
 export function coverageFactor95(degreesOfFreedom: number): number {
   return jstat.studentt.inv(0.975, within('degreesOfFreedom', degreesOfFreedom, 1, 1e6))
 }
+
+/**
+ * Probability that a chi-square variable exceeds a value: how likely a fit is to be as bad as this, or worse, by chance.
+ *
+ *     P(χ²(ν) > x)
+ *
+ * Good to 1e-10; below that it is 0.
+ *
+ * @param chiSquare - x. [>= 0]
+ * @param degreesOfFreedom - ν. [1 .. 1e6]
+ * @returns Probability, 0 to 1
+ * @throws {DomainError} `out-of-range`, `not-finite`
+ * @see NIST/SEMATECH e-Handbook 1.3.6.7.4 (critical values of the chi-square distribution)
+ * @example chiSquareTail(3.841, 1) // 0.05 ± 1e-4
+ * @example chiSquareTail(18.307, 10) // 0.05 ± 1e-4
+ */
+export function chiSquareTail(chiSquare: number, degreesOfFreedom: number): number {
+  within('chiSquare', chiSquare, 0, Number.MAX_VALUE)
+  within('degreesOfFreedom', degreesOfFreedom, 1, 1e6)
+  return Math.max(0, Math.min(1, 1 - jstat.chisquare.cdf(chiSquare, degreesOfFreedom)))
+}

@@ -2,6 +2,7 @@
 declare module 'jstat' {
   const jstat: {
     normal: { cdf(x: number, mean: number, sd: number): number }
+    chisquare: { cdf(x: number, degreesOfFreedom: number): number }
     studentt: { inv(p: number, degreesOfFreedom: number): number }
   }
   export default jstat

@@ -311,6 +311,17 @@ export const SOURCES = {
     standing: 'from-memory',
     use: 'Which pairs of a train share their wear over all teeth.',
   },
+  'lawson-hanson': {
+    title: 'C. L. Lawson and R. J. Hanson, Solving Least Squares Problems (1974), chapter 23',
+    standing: 'from-memory',
+    use: 'Least squares with no unknown below zero: no part can drive the others.',
+  },
+  'drag-attribution': {
+    title:
+      'Torque of an assembly = sum of the drags of its parts + what only the assembly shows; what each points at',
+    standing: 'common-practice',
+    use: 'Attribution of drag to parts, causes of a large assembly term, doubt of a torque that states none.',
+  },
 } as const satisfies Record<string, Source>
 
 export type SourceId = keyof typeof SOURCES

@@ -1,0 +1,95 @@
+import { median } from '../measure/readings.js'
+import { columnDependence, leastSquaresGain } from './least-squares.js'
+import { ASSEMBLY } from './torque-test.js'
+
+/** A torque test worth doing. */
+export interface NextTorqueTest {
+  readonly parts: readonly string[]
+  readonly assembled: boolean
+  /** Unknowns that become determined by it. */
+  readonly determines: readonly string[]
+  /** By how much the doubt of all drags together shrinks, root sum of squares; 0 while something stays undetermined [%]. */
+  readonly doubtReductionPercent: number
+}
+
+/** Most tests proposed. */
+const MOST = 3
+
+interface Weighed extends NextTorqueTest {
+  readonly gainsRank: boolean
+}
+
+const determinedBy = (rows: readonly (readonly number[])[], columns: number): boolean[] => {
+  const { nullVectors } = columnDependence(rows, columns)
+  return Array.from({ length: columns }, (_, i) => nullVectors.every((vector) => vector[i] === 0))
+}
+
+/** Σ of the variances of all unknowns. */
+function totalVariance(rows: readonly (readonly number[])[], uncertainties: readonly number[]): number {
+  return leastSquaresGain(rows, uncertainties).reduce(
+    (total, row) => total + row.reduce((sum, g, j) => sum + (g * uncertainties[j]!) ** 2, 0),
+    0,
+  )
+}
+
+/**
+ * The torque tests that would tell most.
+ *
+ *     first: tests that determine most unknowns;  then: largest fall of Σ u²(θᵢ)   (A-optimal choice)
+ *
+ * Tried are all runs of neighbours, coupled loosely, and the whole, loose and in place: what can be done without a special coupling. A new test is taken to
+ * be as good as the middle one of those given.
+ *
+ * @param parts - Names in the order of coupling
+ * @param design - Rows of the tests given: one column a part, and one more for the assembly term where a test has it
+ * @param uncertainties - u of each test
+ * @param unknowns - Names of the columns of `design`
+ * @returns Up to three tests, the most telling first
+ * @see optimal design of experiments, A-optimality (NIST/SEMATECH e-Handbook 5.5.2.1)
+ * @example nextTorqueTests(['a', 'b'], [[1, 1]], [1], ['a', 'b'])[0].parts // ["a"]
+ */
+export function nextTorqueTests(
+  parts: readonly string[],
+  design: readonly (readonly number[])[],
+  uncertainties: readonly number[],
+  unknowns: readonly string[],
+): NextTorqueTest[] {
+  const u = median(uncertainties)
+  // A test in place brings in the assembly term even where no test has shown it so far.
+  const columns = parts.length > 1 ? [...parts, ASSEMBLY] : [...parts]
+  const rows = design.map((row) => [...row, ...new Array<number>(columns.length - unknowns.length).fill(0)])
+  const known = determinedBy(rows, columns.length)
+  const complete = known.every(Boolean)
+  const before = complete ? totalVariance(rows, uncertainties) : 0
+  const { basis } = columnDependence(rows, columns.length)
+
+  const weigh = (from: number, to: number, assembled: boolean): Weighed => {
+    const row = columns.map((_, i) => (i < parts.length ? (i >= from && i < to ? 1 : 0) : assembled ? 1 : 0))
+    const after = [...rows, row]
+    const now = determinedBy(after, columns.length)
+    return {
+      parts: parts.slice(from, to),
+      assembled,
+      determines: columns.filter((_, i) => now[i]! && !known[i]!),
+      doubtReductionPercent: complete
+        ? 100 * (1 - Math.sqrt(totalVariance(after, [...uncertainties, u]) / before))
+        : 0,
+      gainsRank: columnDependence(after, columns.length).basis.length > basis.length,
+    }
+  }
+  const candidates: Weighed[] = []
+  for (let length = 1; length <= parts.length; length++)
+    for (let from = 0; from + length <= parts.length; from++)
+      candidates.push(weigh(from, from + length, false))
+  if (parts.length > 1) candidates.push(weigh(0, parts.length, true))
+  return candidates
+    .filter(({ gainsRank }) => complete || gainsRank)
+    .sort(
+      (a, b) =>
+        b.determines.length - a.determines.length ||
+        b.doubtReductionPercent - a.doubtReductionPercent ||
+        a.parts.length - b.parts.length,
+    )
+    .slice(0, MOST)
+    .map(({ gainsRank: _, ...test }) => test)
+}

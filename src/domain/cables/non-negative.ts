@@ -1,0 +1,61 @@
+import { fcnnlsVector } from 'ml-fcnnls'
+import { DomainError } from '../errors.js'
+
+/** Share of its length that each unknown is held back by where readings leave it free: it only picks one of many equal solutions. */
+const HOLD_BACK = 1e-5
+
+/** Largest slope of the fit against an unknown held at zero, per unit of weighted reading of order one. */
+const SLOPE_TOLERANCE = 1e-10
+
+/**
+ * Non-negative least squares with weights.
+ *
+ *     least Σ ((yⱼ − Σ Xⱼᵢθᵢ)/uⱼ)²  with all θᵢ ≥ 0
+ *
+ * Columns are brought to unit length first, so that the stopping tolerance means the same for each. Where columns depend on each other the
+ * shortest of the solutions comes out; what the readings determine does not depend on that.
+ *
+ * @param rows - Design matrix; one row a reading
+ * @param readings - y, of order one
+ * @param uncertainties - u of each reading, the largest at most 1e5 times the smallest. [> 0]
+ * @param dependent - true when columns depend on each other
+ * @returns θ
+ * @throws {DomainError} `did-not-converge`
+ * @see Lawson and Hanson (1974), Solving Least Squares Problems, ch. 23; Van Benthem and Keenan (2004)
+ * @example nonNegativeLeastSquares([[1, 0], [1, 1]], [2, 1], [1, 1], false)[0] // 1.5 ± 1e-12
+ */
+export function nonNegativeLeastSquares(
+  rows: readonly (readonly number[])[],
+  readings: readonly number[],
+  uncertainties: readonly number[],
+  dependent: boolean,
+): number[] {
+  const columns = rows[0]?.length ?? 0
+  const least = Math.min(...uncertainties)
+  const weights = uncertainties.map((u) => least / u)
+  const lengths = Array.from({ length: columns }, (_, j) =>
+    Math.sqrt(rows.reduce((sum, row, i) => sum + (row[j]! * weights[i]!) ** 2, 0)),
+  ).map((length) => length || 1)
+  const design = rows.map((row, i) => row.map((entry, j) => (entry * weights[i]!) / lengths[j]!))
+  const wanted = readings.map((reading, i) => reading * weights[i]!)
+  if (dependent) {
+    for (let j = 0; j < columns; j++) {
+      design.push(Array.from({ length: columns }, (_, k) => (k === j ? HOLD_BACK : 0)))
+      wanted.push(0)
+    }
+  }
+  try {
+    const { K } = fcnnlsVector(design, wanted, {
+      gradientTolerance: SLOPE_TOLERANCE,
+      maxIterations: 100 * columns,
+    })
+    return lengths.map((length, j) => Math.max(0, K.get(j, 0)) / length)
+  } catch (cause) {
+    throw new DomainError(
+      'did-not-converge',
+      'tests: the fit did not settle; look for a torque or a doubt that is wrong by powers of ten',
+      { pointer: '/tests' },
+      { cause },
+    )
+  }
+}

@@ -1,0 +1,23 @@
+import { cableDragOut } from '../border/cable-drag.js'
+import { CableDragAnswer, CableDragRequest } from '../schemas/cable-drag.js'
+import { ref } from '../schemas/measures.js'
+import { calculationProblems } from '../schemas/problems.js'
+import type { App } from './options.js'
+
+export function cableDragRoutes(app: App): void {
+  app.post(
+    '/v1/cables/drag',
+    {
+      schema: {
+        operationId: 'attributeDrag',
+        summary: 'Drag of each part of a mechanical drive',
+        description:
+          'From torque tests on parts and on parts coupled together: drag of each part with its doubt, what only the whole in place takes, what that points at, and the most telling next test.',
+        tags: ['cables'],
+        body: ref(CableDragRequest),
+        response: { 200: ref(CableDragAnswer), ...calculationProblems() },
+      },
+    },
+    (request) => cableDragOut(request.body),
+  )
+}
