@@ -163,4 +163,12 @@ export const DOMAIN_STATUS: Readonly<Record<ErrorCode, number>> = {
   'part-repeated': 422,
   'part-unknown': 422,
   'torque-says-nothing': 422,
+  'link-repeated': 422,
+  'link-unknown': 422,
+  'priors-all-zero': 422,
+  'test-repeated': 422,
+  'test-incomplete': 422,
+  'test-unknown': 422,
+  'result-not-of-test': 422,
+  'observations-contradict': 422,
 }

@@ -105,6 +105,40 @@ export const ERRORS = {
     title: 'Torque readings that say nothing',
     solution: 'Give at least one torque above zero, and doubts of the size of the readings or below.',
   },
+  'link-repeated': {
+    title: 'Link named twice',
+    solution: 'Give each link of the chain a name of its own.',
+  },
+  'link-unknown': {
+    title: 'Link that is not in the chain',
+    solution: 'Name a link as the chain does: by its name, or by its kind where it has none.',
+  },
+  'priors-all-zero': {
+    title: 'No link that can be at fault',
+    solution: 'Give at least one link a prior above zero, or leave priors out.',
+  },
+  'test-repeated': {
+    title: 'Test given twice',
+    solution: 'Give each test of tests once; repeat it in observations where it was done twice.',
+  },
+  'test-incomplete': {
+    title: 'Own test without what it covers or takes',
+    solution: 'Give detects and minutes with a test of your own, or use the id of a built-in test.',
+  },
+  'test-unknown': {
+    title: 'Observation of a test that does not exist',
+    solution:
+      'Use the id of a test or symptom that the answer without observations lists, or give it under tests.',
+  },
+  'result-not-of-test': {
+    title: 'Result of another sort than the test has',
+    solution: 'A test fails or passes; a symptom is present or absent.',
+  },
+  'observations-contradict': {
+    title: 'Observations that no single fault explains',
+    solution:
+      'Look for a wrong observation, a sensitivity of 1 or a false-alarm rate of 0 that is not true, or a link that the chain leaves out.',
+  },
 } as const satisfies Record<string, { title: string; solution: string }>
 
 export type ErrorCode = keyof typeof ERRORS

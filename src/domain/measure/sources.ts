@@ -322,6 +322,26 @@ export const SOURCES = {
     standing: 'common-practice',
     use: 'Attribution of drag to parts, causes of a large assembly term, doubt of a torque that states none.',
   },
+  'army-it0338': {
+    title: 'US Army Signal School, subcourse IT0338: troubleshooting by half-split',
+    standing: 'published',
+    use: 'Testing a chain in its middle halves the links that are left.',
+  },
+  'shannon-1948': {
+    title: 'C. E. Shannon, A Mathematical Theory of Communication (1948), sections 6 and 12',
+    standing: 'from-memory',
+    use: 'Entropy of what is still unknown, and what a test is expected to take off it.',
+  },
+  'fault-priors': {
+    title: 'How often each kind of link is the one at fault, and which symptoms go with it',
+    standing: 'common-practice',
+    use: 'Usual weights of links and symptoms; the caller may give his own.',
+  },
+  'fault-tests': {
+    title: 'Minutes, sensitivity and false-alarm rate of usual tests of a speedometer drive',
+    standing: 'common-practice',
+    use: 'Ranking of tests; the caller may give his own figures and tests.',
+  },
 } as const satisfies Record<string, Source>
 
 export type SourceId = keyof typeof SOURCES

@@ -1,0 +1,335 @@
+import { DomainError } from '../errors.js'
+import type { Mutable } from '../mutable.js'
+import type { Chain, Link, LinkKind } from './chain.js'
+import { positionOf } from './chain.js'
+
+export type Hazard = 'raised-car' | 'rotating-parts' | 'live-circuit' | 'one-hand-of-rotation'
+
+/** A test of the chain: it fails, or it passes. */
+export interface FaultTest {
+  readonly id: string
+  readonly text: string
+  readonly minutes: number
+  /** Probability that it fails when the link at fault is one of those that it covers. */
+  readonly sensitivity: number
+  /** Probability that it fails all the same when the fault lies elsewhere. */
+  readonly falseAlarm: number
+  /** Positions of the links that it covers. */
+  readonly covers: readonly number[]
+  readonly hazards: readonly Hazard[]
+  readonly origin: 'built-in' | 'changed' | 'own'
+}
+
+/** A test as the caller gives it: one of his own, or figures in place of those of a built-in test. */
+export interface TestGiven {
+  readonly test: string
+  readonly text?: string
+  readonly minutes?: number
+  readonly sensitivity?: number
+  readonly falseAlarm?: number
+  readonly detects?: readonly string[]
+}
+
+interface PartTest {
+  readonly code: string
+  readonly text: (link: string) => string
+  readonly minutes: number
+  readonly sensitivity: number
+  readonly falseAlarm: number
+  readonly hazards: readonly Hazard[]
+}
+
+/**
+ * Tests of one part, by its kind. Minutes, sensitivity and false-alarm rate are common practice, no source; the quick spin, the kink test and
+ * the hand of a flexible shaft are from TM 9-1829A and TM 5-3805-254-14&P-2.
+ */
+const PART_TESTS: Readonly<Partial<Record<LinkKind, readonly PartTest[]>>> = {
+  'wheel-drive-cap': [
+    {
+      code: 'look-at-drive',
+      text: (link) => `Take ${link} off and look whether its square or pin drives and turns with the wheel.`,
+      minutes: 10,
+      sensitivity: 0.95,
+      falseAlarm: 0.02,
+      hazards: ['raised-car'],
+    },
+  ],
+  'angle-drive': [
+    {
+      code: 'turn-alone',
+      text: (link) => `Take ${link} off and turn it by hand: it must turn freely and its output must follow.`,
+      minutes: 15,
+      sensitivity: 0.85,
+      falseAlarm: 0.04,
+      hazards: [],
+    },
+  ],
+  'lower-cable': [
+    {
+      code: 'draw-core',
+      text: (link) =>
+        `Draw the core of ${link}, look for a break, and roll it on a flat surface: a hop shows a kink.`,
+      minutes: 15,
+      sensitivity: 0.92,
+      falseAlarm: 0.03,
+      hazards: [],
+    },
+  ],
+  'upper-cable': [
+    {
+      code: 'draw-core',
+      text: (link) =>
+        `Draw the core of ${link}, look for a break, and roll it on a flat surface: a hop shows a kink.`,
+      minutes: 15,
+      sensitivity: 0.92,
+      falseAlarm: 0.03,
+      hazards: [],
+    },
+  ],
+  'service-counter': [
+    {
+      code: 'turn-alone',
+      text: (link) => `Take ${link} off and turn it by hand: it must turn freely and drive through.`,
+      minutes: 15,
+      sensitivity: 0.9,
+      falseAlarm: 0.03,
+      hazards: [],
+    },
+  ],
+  head: [
+    {
+      code: 'quick-spin',
+      text: (link) =>
+        `Uncouple ${link} and give its input a quick spin: the pointer should swing to about half scale and fall back to zero at once.`,
+      minutes: 8,
+      sensitivity: 0.9,
+      falseAlarm: 0.05,
+      hazards: [],
+    },
+  ],
+  'pulse-ring': [
+    {
+      code: 'look-at-ring',
+      text: (link) =>
+        `Look at every tooth of ${link}, its joint and its fastening, and gauge the gap all round.`,
+      minutes: 12,
+      sensitivity: 0.9,
+      falseAlarm: 0.05,
+      hazards: ['raised-car'],
+    },
+  ],
+  sensor: [
+    {
+      code: 'swap',
+      text: (link) => `Put a known good part in place of ${link} and turn the wheel.`,
+      minutes: 15,
+      sensitivity: 0.97,
+      falseAlarm: 0.02,
+      hazards: ['raised-car'],
+    },
+  ],
+  wiring: [
+    {
+      code: 'continuity',
+      text: (link) =>
+        `Measure ${link} end to end, and to ground, with both ends unplugged; bend it at each clip.`,
+      minutes: 10,
+      sensitivity: 0.9,
+      falseAlarm: 0.03,
+      hazards: [],
+    },
+  ],
+  supply: [
+    {
+      code: 'voltage-under-load',
+      text: (link) => `Measure the voltage of ${link} at its loads, switched on, and the drop of its ground.`,
+      minutes: 4,
+      sensitivity: 0.95,
+      falseAlarm: 0.02,
+      hazards: ['live-circuit'],
+    },
+  ],
+  controller: [
+    {
+      code: 'swap',
+      text: (link) => `Put a known good part with the same settings in place of ${link}.`,
+      minutes: 20,
+      sensitivity: 0.97,
+      falseAlarm: 0.02,
+      hazards: [],
+    },
+  ],
+  display: [
+    {
+      code: 'self-test',
+      text: (link) => `Let ${link} run its self-test, or feed it a fixed reading.`,
+      minutes: 3,
+      sensitivity: 0.85,
+      falseAlarm: 0.02,
+      hazards: [],
+    },
+  ],
+  interaction: [
+    {
+      code: 'assembled-against-parts',
+      text: () =>
+        'Measure the torque of each part alone and of the whole in place; more in place than the sum means that they bind together.',
+      minutes: 45,
+      sensitivity: 0.9,
+      falseAlarm: 0.05,
+      hazards: [],
+    },
+  ],
+}
+
+const built = (test: Omit<FaultTest, 'origin'>): FaultTest => ({ ...test, origin: 'built-in' })
+
+/** A stretch of the line shows an interaction when all links that it is between are in it, and the supply when it holds electronics. */
+function covered({ links, line }: Chain, from: number, to: number): number[] {
+  const stretch = new Set(line.slice(from, to))
+  const electronic = [...stretch].some((i) => links[i]!.electronic)
+  return links.flatMap((link, i) => {
+    if (stretch.has(i)) return [i]
+    if (link.kind === 'supply') return electronic ? [i] : []
+    if (link.kind === 'interaction') return link.between!.every((one) => stretch.has(one)) ? [i] : []
+    return []
+  })
+}
+
+/** Turn the wheel and look after a link: everything up to there, in place. */
+function watchAfter(chain: Chain, at: number): FaultTest {
+  const link = chain.links[chain.line[at]!]!
+  return built({
+    id: `watch-after/${link.name}`,
+    text: link.electronic
+      ? `Turn the raised wheel by hand and measure the signal that leaves ${link.name}.`
+      : `Uncouple what follows ${link.name}, turn the raised wheel by hand and watch whether its output turns, evenly and freely.`,
+    minutes: link.electronic ? 8 : 12,
+    sensitivity: 0.95,
+    falseAlarm: 0.03,
+    covers: covered(chain, 0, at + 1),
+    hazards: link.electronic ? ['raised-car', 'live-circuit'] : ['raised-car', 'rotating-parts'],
+  })
+}
+
+/** Feed motion or pulses in before a link and read the dial: everything from there on, in place. */
+function driveFrom(chain: Chain, at: number): FaultTest {
+  const link = chain.links[chain.line[at]!]!
+  const pulses = link.electronic && link.kind !== 'pulse-ring'
+  return built({
+    id: `drive-from/${link.name}`,
+    text: pulses
+      ? `Feed pulses of known frequency in where ${link.name} begins and read the dial.`
+      : `Turn the input of ${link.name} at a known speed, by drill or by hand, in the hand in which it runs in the car, and read the dial.`,
+    minutes: pulses ? 8 : 10,
+    sensitivity: 0.95,
+    falseAlarm: 0.03,
+    covers: covered(chain, at, chain.line.length),
+    hazards: pulses ? ['live-circuit'] : ['rotating-parts', 'one-hand-of-rotation'],
+  })
+}
+
+/**
+ * Tests that come with the service, for a chain.
+ *
+ *     each part by itself, by its kind;  after each link but the last, with the wheel turned;  from each link but the first, driven by hand or drill
+ *
+ * @param chain - Chain
+ * @returns Tests, in the order of the chain
+ * @see US War Department TM 9-1829A (1944); TM 5-3805-254-14&P-2; figures are common practice, no source
+ * @example builtInTests(chainOf([{ kind: 'lower-cable' }, { kind: 'head' }])).map(({ id }) => id) // ["watch-after/lower-cable","drive-from/head","draw-core/lower-cable","quick-spin/head"]
+ */
+export function builtInTests(chain: Chain): FaultTest[] {
+  const last = chain.line.length - 1
+  const stretches = chain.line.flatMap((_, at) => [
+    ...(at < last ? [watchAfter(chain, at)] : []),
+    ...(at > 0 ? [driveFrom(chain, at)] : []),
+  ])
+  const parts = chain.links.flatMap((link: Link, i) =>
+    (PART_TESTS[link.kind] ?? []).map(({ code, text, ...rest }) =>
+      built({ ...rest, id: `${code}/${link.name}`, text: text(link.name), covers: [i] }),
+    ),
+  )
+  return [...stretches, ...parts]
+}
+
+/** Figures of a caller's own test that states none; common practice, no source. */
+const USUAL = { sensitivity: 0.95, falseAlarm: 0.03 }
+
+/**
+ * All tests of a chain: the built-in ones, with the caller's figures in place of theirs, and the caller's own.
+ *
+ *     P(fail | link) = sensitivity where covered, else falseAlarm
+ *
+ * @param chain - Chain
+ * @param given - The caller's tests; one with the id of a built-in test changes that test
+ * @returns Tests: built-in first, then own
+ * @throws {DomainError} `test-repeated`, `test-incomplete`, `link-unknown`, `out-of-range` when a test fails more often without the fault than with it
+ * @see figures are common practice, no source, or the caller's
+ * @example testsOf(chainOf([{ kind: 'head' }]), [{ test: 'quick-spin/head', minutes: 2 }])[0].minutes // 2 ± 0
+ */
+export function testsOf(chain: Chain, given: readonly TestGiven[]): FaultTest[] {
+  const tests = builtInTests(chain)
+  const builtIn = new Map(tests.map((test, i) => [test.id, i]))
+  const names = chain.links.map(({ name }) => name)
+  const seen = new Set<string>()
+  for (const [k, own] of given.entries()) {
+    const pointer = `/tests/${k}`
+    if (seen.has(own.test)) {
+      throw new DomainError('test-repeated', `tests: "${own.test}" is given twice`, {
+        pointer: `${pointer}/test`,
+        test: own.test,
+      })
+    }
+    seen.add(own.test)
+    const at = builtIn.get(own.test)
+    const base = at === undefined ? undefined : tests[at]!
+    const covers =
+      own.detects?.map((name, d) => positionOf(names, name, `${pointer}/detects/${d}`)) ?? base?.covers
+    const minutes = own.minutes ?? base?.minutes
+    if (covers === undefined || minutes === undefined) {
+      throw new DomainError(
+        'test-incomplete',
+        `tests: "${own.test}" is no built-in test, so it needs detects and minutes; built-in are ${[...builtIn.keys()].map((id) => `"${id}"`).join(', ')}`,
+        { pointer, test: own.test },
+      )
+    }
+    const test: Mutable<FaultTest> = {
+      id: own.test,
+      text: own.text ?? base?.text ?? own.test,
+      minutes,
+      sensitivity: own.sensitivity ?? base?.sensitivity ?? USUAL.sensitivity,
+      falseAlarm: own.falseAlarm ?? base?.falseAlarm ?? USUAL.falseAlarm,
+      covers: [...new Set(covers)].sort((a, b) => a - b),
+      hazards: base?.hazards ?? [],
+      origin: base === undefined ? 'own' : 'changed',
+    }
+    if (test.falseAlarm > test.sensitivity) {
+      throw new DomainError(
+        'out-of-range',
+        `tests: "${own.test}" fails more often without the fault (falseAlarm ${test.falseAlarm}) than with it (sensitivity ${test.sensitivity}); swap pass and fail`,
+        { pointer: `${pointer}/falseAlarm`, max: test.sensitivity, value: test.falseAlarm },
+      )
+    }
+    if (at === undefined) tests.push(test)
+    else tests[at] = test
+  }
+  return tests
+}
+
+/**
+ * Probability that a test fails, for each link that may be at fault.
+ *
+ *     P(fail | i) = sensitivity where i is covered, else falseAlarm
+ *
+ * @param test - Test
+ * @param linkCount - Number of links
+ * @returns One probability a link
+ * @see definitions of sensitivity and false-alarm rate
+ * @example failGiven({ id: 't', text: '', minutes: 1, sensitivity: 0.9, falseAlarm: 0.1, covers: [1], hazards: [], origin: 'own' }, 2) // [0.1,0.9]
+ */
+export function failGiven(test: FaultTest, linkCount: number): number[] {
+  const out = new Array<number>(linkCount).fill(test.falseAlarm)
+  for (const i of test.covers) out[i] = test.sensitivity
+  return out
+}
