@@ -16,6 +16,7 @@ import { registerValidation } from './plugins/validation.js'
 import { cableDragRoutes } from './routes/cable-drag.js'
 import { drivePathRoutes } from './routes/drive-paths.js'
 import { electricsRoutes } from './routes/electrics.js'
+import { faultRoutes } from './routes/faults.js'
 import { gaugeRoutes } from './routes/gauges.js'
 import { odometerRoutes } from './routes/odometers.js'
 import { gearRoutes } from './routes/gears.js'
@@ -84,6 +85,7 @@ export async function buildApp({ config, store, clock, logger }: AppParts): Prom
   electricsRoutes(app)
   gearRoutes(app)
   cableDragRoutes(app)
+  faultRoutes(app)
   referenceRoutes(app)
   answerOtherMethods(app, methods)
   return app

@@ -34,6 +34,7 @@ export const TAGS: ReadonlyArray<{ name: string; description: string }> = [
   },
   { name: 'gears', description: 'Trains of wheels for a ratio.' },
   { name: 'cables', description: 'Flexible shafts: drag of parts and of the whole, bench tables, counts.' },
+  { name: 'faults', description: 'Finding the link that fails, in the fewest minutes.' },
   { name: 'reference', description: 'Units, sources, problems and this document.' },
 ]
 

@@ -1,3 +1,5 @@
+import { informationBits, updated } from './bayes.js'
+
 /** A test as the look-ahead sees it. */
 export interface Split {
   readonly minutes: number
@@ -8,12 +10,18 @@ export interface Split {
 /** Most links that the look-ahead carries: the likeliest. 2⁸ sets of links are tried at most. */
 const MOST_LINKS = 8
 
+/** A link less likely than this cannot lengthen the search by a minute worth counting. */
+const LEAST_LIKELY = 1e-3
+
+/** Tests tried one step further ahead: those that tell most per minute. */
+const TRIED_AHEAD = 12
+
 /**
  * Least expected minutes to isolation if every test were perfect, by dynamic programming over the sets of links that are still possible.
  *
  *     V(S) = 0 when one link of S holds the share `stopAt`, else minₜ ( minutesₜ + P(S∩T | S)·V(S∩T) + P(S∖T | S)·V(S∖T) )
  *
- * A test counts as covering the links at which it fails more often than not. Links beyond the likeliest eight are left out.
+ * A test counts as covering the links at which it fails more often than not. Links beyond the likeliest eight, and those below one in a thousand, are left out.
  *
  * @param probabilities - P(i)
  * @param tests - Tests still to be done
@@ -29,18 +37,22 @@ export function perfectMinutes(
 ): number {
   const leading = probabilities
     .map((p, i) => [p, i] as const)
-    .filter(([p]) => p > 0)
+    .filter(([p]) => p >= LEAST_LIKELY)
     .sort((a, b) => b[0] - a[0] || a[1] - b[1])
     .slice(0, MOST_LINKS)
   const weights = leading.map(([p]) => p)
+  const full = (1 << leading.length) - 1
   const cheapest = new Map<number, number>()
   for (const { minutes, failGiven } of tests) {
     let mask = 0
     for (const [bit, [, i]] of leading.entries()) if (failGiven[i]! > 0.5) mask |= 1 << bit
+    // A test and its opposite split alike: the half without the likeliest link stands for both.
+    if (mask & 1) mask = full & ~mask
+    if (mask === 0) continue
     cheapest.set(mask, Math.min(minutes, cheapest.get(mask) ?? Number.POSITIVE_INFINITY))
   }
   const splits = [...cheapest]
-  const size = 1 << weights.length
+  const size = full + 1
   const shares = new Float64Array(size)
   const largest = new Float64Array(size)
   for (let set = 1; set < size; set++) {
@@ -63,5 +75,66 @@ export function perfectMinutes(
     }
     least[set] = best === Number.POSITIVE_INFINITY ? 0 : best
   }
-  return least[size - 1]!
+  return least[full]!
+}
+
+/** A test below this tells nothing worth the walk to the car [bit]. */
+export const LEAST_BITS = 1e-3
+
+/**
+ * Expected minutes to isolation when a test is done next: its outcomes and those of the tests after it as they are, errors included, and what is left after
+ * that as if tests were perfect.
+ *
+ *     E(t) = minutesₜ + Σₒ P(o)·W(o),   W = 0 when isolated, else least E of one test fewer ahead, and V at the end
+ *
+ * Two tests ahead come within a hundredth of the optimum on chains of four links with the usual errors of tests; one test ahead within a fifth.
+ *
+ * @param probabilities - P(i)
+ * @param test - Test to be done next
+ * @param others - Tests that remain after it
+ * @param stopAt - Probability at which a link counts as found. [0.5 .. 1)
+ * @param ahead - Tests looked ahead with their errors, this one included. [1 .. 2]
+ * @returns Minutes, this test included
+ * @see Bellman, R. (1957), Dynamic Programming
+ * @example expectedMinutes([0.5, 0.5], { minutes: 5, failGiven: [1, 0] }, [], 0.95, 2) // 5 ± 1e-12
+ */
+export function expectedMinutes(
+  probabilities: readonly number[],
+  test: Split,
+  others: readonly Split[],
+  stopAt: number,
+  ahead: number,
+): number {
+  const after = (given: readonly number[]) => {
+    const { probabilities: left, probability } = updated(probabilities, given)
+    return probability > 0 ? probability * minutesFrom(left, others, stopAt, ahead - 1) : 0
+  }
+  return test.minutes + after(test.failGiven) + after(test.failGiven.map((p) => 1 - p))
+}
+
+function minutesFrom(
+  probabilities: readonly number[],
+  tests: readonly Split[],
+  stopAt: number,
+  ahead: number,
+): number {
+  if (Math.max(...probabilities) >= stopAt) return 0
+  if (ahead === 0) return perfectMinutes(probabilities, tests, stopAt)
+  const useful = tests
+    .map((test) => ({ test, rate: informationBits(probabilities, test.failGiven) / test.minutes }))
+    .filter(({ test, rate }) => rate * test.minutes >= LEAST_BITS)
+    .sort((a, b) => b.rate - a.rate)
+  if (useful.length === 0) return 0
+  const left = useful.map(({ test }) => test)
+  return Math.min(
+    ...left.slice(0, TRIED_AHEAD).map((test) =>
+      expectedMinutes(
+        probabilities,
+        test,
+        left.filter((other) => other !== test),
+        stopAt,
+        ahead,
+      ),
+    ),
+  )
 }
