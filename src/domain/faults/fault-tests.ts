@@ -2,6 +2,7 @@ import { DomainError } from '../errors.js'
 import type { Mutable } from '../mutable.js'
 import type { Chain, Link, LinkKind } from './chain.js'
 import { positionOf } from './chain.js'
+import { SYMPTOMS } from './symptoms.js'
 
 export type Hazard = 'raised-car' | 'rotating-parts' | 'live-circuit' | 'one-hand-of-rotation'
 
@@ -275,8 +276,9 @@ export function testsOf(chain: Chain, given: readonly TestGiven[]): FaultTest[] 
   const seen = new Set<string>()
   for (const [k, own] of given.entries()) {
     const pointer = `/tests/${k}`
-    if (seen.has(own.test)) {
-      throw new DomainError('test-repeated', `tests: "${own.test}" is given twice`, {
+    if (seen.has(own.test) || Object.hasOwn(SYMPTOMS, own.test)) {
+      const why = seen.has(own.test) ? 'is given twice' : 'is the name of a symptom'
+      throw new DomainError('test-repeated', `tests: "${own.test}" ${why}; give it another id`, {
         pointer: `${pointer}/test`,
         test: own.test,
       })

@@ -2,7 +2,7 @@ import { describe, expect, test } from 'vitest'
 import { attributeDrag } from '../../../src/domain/cables/drag.js'
 import type { DragPart, TorqueTest } from '../../../src/domain/cables/torque-test.js'
 import { plusMinus, uncertain } from '../../../src/domain/measure/figure.js'
-import { randomFrom } from '../../support/random.js'
+import { randomFrom } from '../../../tools/random.js'
 
 const NAMES = ['wheel drive', 'angle drive', 'lower cable', 'counter', 'upper cable', 'head']
 const KINDS = ['wheel-drive', 'angle-drive', 'cable', 'counter', 'cable', 'head'] as const

@@ -1,0 +1,451 @@
+import { describe, expect, test } from 'vitest'
+import { chainOf, type LinkGiven } from '../../../src/domain/faults/chain.js'
+import { failGiven, testsOf } from '../../../src/domain/faults/fault-tests.js'
+import {
+  type FaultState,
+  nextTest,
+  type Observation,
+  type RankedTest,
+} from '../../../src/domain/faults/next-test.js'
+import { randomFrom } from '../../../tools/random.js'
+
+const MECHANICAL = [
+  'wheel-drive-cap',
+  'angle-drive',
+  'lower-cable',
+  'service-counter',
+  'upper-cable',
+  'head',
+] as const
+const ELECTRONIC = ['pulse-ring', 'sensor', 'wiring', 'supply', 'controller', 'display'] as const
+
+interface Case {
+  readonly links: LinkGiven[]
+  readonly own: { test: string; minutes: number; sensitivity: number; falseAlarm: number }[]
+  readonly minutes: number[]
+  /** P(test t fails | link i at fault), by test. */
+  readonly fails: number[][]
+  readonly ids: string[]
+}
+
+type Random = ReturnType<typeof randomFrom>
+
+/** A chain with weights at random and its built-in tests with minutes at random, and errors where wanted. */
+function caseOf(kinds: readonly LinkGiven['kind'][], random: Random, perfect: boolean): Case {
+  const links = kinds.map(
+    (kind, i): LinkGiven => ({
+      kind,
+      name: `${kind} ${i + 1}`,
+      prior: -Math.log(1 - random.uniform()) + 1e-3,
+    }),
+  )
+  const chain = chainOf(links)
+  const own = testsOf(chain, []).map(({ id, minutes }) => ({
+    test: id,
+    minutes: minutes * random.between(0.4, 2.5),
+    sensitivity: perfect ? 1 : random.between(0.85, 0.99),
+    falseAlarm: perfect ? 0 : random.between(0.01, 0.08),
+  }))
+  const tests = testsOf(chain, own)
+  return {
+    links,
+    own,
+    minutes: tests.map(({ minutes }) => minutes),
+    fails: tests.map((one) => failGiven(one, links.length)),
+    ids: tests.map(({ id }) => id),
+  }
+}
+
+const STOP = 0.95
+const sum = (values: readonly number[]) => values.reduce((a, b) => a + b, 0)
+const isolated = (weights: readonly number[]) => Math.max(...weights) >= STOP * sum(weights)
+
+/** Weights after a test that failed, or passed. */
+const left = (weights: readonly number[], fails: readonly number[], failed: boolean) =>
+  weights.map((w, i) => w * (failed ? fails[i]! : 1 - fails[i]!))
+
+const bitsOf = (weights: readonly number[]) => {
+  const total = sum(weights)
+  return weights.reduce((h, w) => (w > 0 ? h - (w / total) * Math.log2(w / total) : h), 0)
+}
+
+/**
+ * Least expected minutes to isolation by exhaustive dynamic programming: every order of every test, each done once, over every set of results. Shares no
+ * code with the service.
+ */
+function optimum({ minutes, fails }: Case, prior: readonly number[]): number {
+  const memo = new Map<number, number>()
+  const power = minutes.map((_, t) => 3 ** t)
+  const least = (state: number, done: number, weights: readonly number[]): number => {
+    if (isolated(weights)) return 0
+    const known = memo.get(state)
+    if (known !== undefined) return known
+    const total = sum(weights)
+    let best = Number.POSITIVE_INFINITY
+    for (let t = 0; t < minutes.length; t++) {
+      if ((done >> t) & 1) continue
+      const yes = left(weights, fails[t]!, true)
+      const no = left(weights, fails[t]!, false)
+      const [pYes, pNo] = [sum(yes) / total, sum(no) / total]
+      // The stop rule of the service: a test that tells less than a thousandth of a bit is not done.
+      if (bitsOf(weights) - pYes * bitsOf(yes) - pNo * bitsOf(no) < 1e-3) continue
+      const cost =
+        minutes[t]! +
+        pYes * least(state + power[t]!, done | (1 << t), yes) +
+        pNo * least(state + 2 * power[t]!, done | (1 << t), no)
+      if (cost < best) best = cost
+    }
+    const value = best === Number.POSITIVE_INFINITY ? 0 : best
+    memo.set(state, value)
+    return value
+  }
+  return least(0, 0, prior)
+}
+
+/** Expected minutes to isolation of a way to choose tests, over all results: exact, no sampling. */
+function expected(
+  one: Case,
+  prior: readonly number[],
+  choose: (state: FaultState, observations: readonly Observation[]) => string | undefined,
+): number {
+  const go = (observations: Observation[], weights: readonly number[]): number => {
+    const total = sum(weights)
+    if (isolated(weights)) return 0
+    const id = choose(nextTest(one.links, observations, one.own), observations)
+    if (id === undefined) return 0
+    const t = one.ids.indexOf(id)
+    const branch = (failed: boolean) => {
+      const rest = left(weights, one.fails[t]!, failed)
+      const p = sum(rest) / total
+      return p < 1e-9 ? 0 : p * go([...observations, { test: id, result: failed ? 'fail' : 'pass' }], rest)
+    }
+    return one.minutes[t]! + branch(true) + branch(false)
+  }
+  return go([], prior)
+}
+
+const advised = ({ next }: FaultState) => next?.test.id
+
+/** Part after part from the wheel on, as a shop does it. */
+const inOrder =
+  (one: Case) =>
+  (_: FaultState, observations: readonly Observation[]): string | undefined => {
+    const done = new Set(observations.map(({ test: id }) => id))
+    return one.ids.find((id) => !/^(watch-after|drive-from)\//.test(id) && !done.has(id))
+  }
+
+describe('nextTest(...).next against exhaustive dynamic programming', () => {
+  const compare = (cases: Case[]) => {
+    let [ours, best, order] = [0, 0, 0]
+    for (const one of cases) {
+      const prior = chainOf(one.links).links.map((link) => link.prior)
+      const [advice, optimal] = [expected(one, prior, advised), optimum(one, prior)]
+      expect(advice).toBeLessThanOrEqual(1.1 * optimal + 1e-9)
+      ours += advice
+      best += optimal
+      order += expected(one, prior, inOrder(one))
+    }
+    return { overOptimum: ours / best, overInOrder: ours / order }
+  }
+
+  test('perfect tests on six mechanical links: every chain within 1.1, all of them within 1.01', () => {
+    const random = randomFrom(31)
+    const cases = Array.from({ length: 12 }, () => caseOf(MECHANICAL, random, true))
+    const { overOptimum, overInOrder } = compare(cases)
+    expect(overOptimum).toBeLessThan(1.01)
+    expect(overInOrder).toBeLessThan(0.8)
+  })
+
+  test('tests that err, on three and four links', () => {
+    const random = randomFrom(32)
+    const cases = [
+      ...Array.from({ length: 8 }, () => caseOf(MECHANICAL.slice(0, 3), random, false)),
+      ...Array.from({ length: 8 }, () => caseOf(['upper-cable', 'other', 'head'], random, false)),
+      ...Array.from({ length: 6 }, () =>
+        caseOf(['wheel-drive-cap', 'other', 'other', 'head'], random, false),
+      ),
+    ]
+    expect(compare(cases).overOptimum).toBeLessThan(1.02)
+  })
+
+  test('tests that err, on five and six links', () => {
+    const random = randomFrom(33)
+    const others = (n: number) => new Array<LinkGiven['kind']>(n).fill('other')
+    const cases = [
+      ...Array.from({ length: 4 }, () => caseOf(others(5), random, false)),
+      ...Array.from({ length: 2 }, () => caseOf(others(6), random, false)),
+    ]
+    let [ours, best] = [0, 0]
+    for (const one of cases) {
+      const prior = chainOf(one.links).links.map((link) => link.prior)
+      const [advice, optimal] = [expected(one, prior, advised), optimum(one, prior)]
+      expect(advice).toBeLessThanOrEqual(1.1 * optimal)
+      ours += advice
+      best += optimal
+    }
+    expect(ours / best).toBeLessThan(1.02)
+  })
+
+  test('beats part after part with the built-in figures, mechanical and electronic', () => {
+    for (const kinds of [MECHANICAL, ELECTRONIC]) {
+      const links = kinds.map((kind): LinkGiven => ({ kind }))
+      const chain = chainOf(links)
+      const tests = testsOf(chain, [])
+      const one: Case = {
+        links,
+        own: [],
+        minutes: tests.map(({ minutes }) => minutes),
+        fails: tests.map((each) => failGiven(each, links.length)),
+        ids: tests.map(({ id }) => id),
+      }
+      const prior = chain.links.map((link) => link.prior)
+      expect(expected(one, prior, advised)).toBeLessThan(0.8 * expected(one, prior, inOrder(one)))
+    }
+  })
+})
+
+describe('nextTest(...) with known faults and perfect tests', () => {
+  for (const kinds of [MECHANICAL, ELECTRONIC]) {
+    test(`finds each of ${kinds.join(', ')}`, () => {
+      const links = kinds.map((kind): LinkGiven => ({ kind }))
+      const chain = chainOf(links)
+      const own = testsOf(chain, []).map(({ id }) => ({ test: id, sensitivity: 1, falseAlarm: 0 }))
+      for (const [fault, kind] of kinds.entries()) {
+        const observations: Observation[] = []
+        let state = nextTest(links, observations, own)
+        while (state.next !== undefined) {
+          const { test: chosen } = state.next
+          observations.push({ test: chosen.id, result: chosen.covers.includes(fault) ? 'fail' : 'pass' })
+          state = nextTest(links, observations, own)
+        }
+        expect(state.status).toBe('isolated')
+        expect(state.suspect).toEqual({ name: kind, probability: expect.closeTo(1, 12) })
+        expect(observations.length).toBeLessThanOrEqual(5)
+      }
+    })
+  }
+})
+
+describe('nextTest(...) by arithmetic', () => {
+  const two: LinkGiven[] = [
+    { kind: 'other', name: 'a', prior: 3 },
+    { kind: 'other', name: 'b', prior: 1 },
+  ]
+  const own = [{ test: 'look', detects: ['a'], minutes: 4, sensitivity: 0.9, falseAlarm: 0.1 }]
+
+  test('prior 3 to 1, sensitivity 0.9, false alarms 0.1: a failure makes it 27 to 1', () => {
+    const state = nextTest(two, [{ test: 'look', result: 'fail' }], own)
+    expect(state.probabilities[0]).toBeCloseTo(27 / 28, 12)
+    expect(state.status).toBe('isolated')
+    expect(state.next).toBeUndefined()
+    // P(fail) = .75·.9 + .25·.1
+    expect(state.steps[0]!.probability).toBeCloseTo(0.7, 12)
+  })
+
+  test('what each outcome would mean, before the test', () => {
+    const look = nextTest(two, [], own).ranked.find(({ test: { id } }) => id === 'look')!
+    expect(look.ifFail.probability).toBeCloseTo(0.7, 12)
+    expect(look.ifFail.leading[0]).toEqual({ name: 'a', probability: expect.closeTo(27 / 28, 12) })
+    expect(look.ifFail.isolates).toBe(true)
+    // A pass: 3·.1 to 1·.9, so b leads with 3 to 1.
+    expect(look.ifPass.leading[0]).toEqual({ name: 'b', probability: expect.closeTo(0.75, 12) })
+    expect(look.ifPass.isolates).toBe(false)
+    expect(look.bitsPerMinute).toBeCloseTo(look.bits / 4, 15)
+  })
+
+  test('the list goes by information per minute', () => {
+    const { ranked } = nextTest(
+      MECHANICAL.map((kind) => ({ kind })),
+      [],
+    )
+    const rates = ranked.map(({ bitsPerMinute }: RankedTest) => bitsPerMinute)
+    expect(rates).toEqual([...rates].sort((a, b) => b - a))
+  })
+
+  test('a higher stop rule asks for another test where a lower one stops', () => {
+    const seen: Observation[] = [{ test: 'look', result: 'fail' }]
+    expect(nextTest(two, seen, own, 0.96).status).toBe('isolated')
+    expect(nextTest(two, seen, own, 0.97).status).toBe('test-on')
+  })
+
+  test('no test left: says so and names the likeliest', () => {
+    const state = nextTest(
+      [
+        { kind: 'supply', prior: 1 },
+        { kind: 'other', name: 'fuse', prior: 2 },
+      ],
+      [{ test: 'voltage-under-load/supply', result: 'pass' }],
+      [{ test: 'voltage-under-load/supply', sensitivity: 0.5, falseAlarm: 0.4 }],
+    )
+    expect(state.status).toBe('no-test-helps')
+    expect(state.next).toBeUndefined()
+    // 1·.5 to 2·.6
+    expect(state.suspect).toEqual({ name: 'fuse', probability: expect.closeTo(1.2 / 1.7, 12) })
+  })
+})
+
+describe('an interaction is a link of its own', () => {
+  const links: LinkGiven[] = [
+    { kind: 'angle-drive' },
+    { kind: 'lower-cable' },
+    { kind: 'upper-cable' },
+    { kind: 'head' },
+    { kind: 'interaction', between: ['angle-drive', 'lower-cable'] },
+  ]
+  const chain = chainOf(links)
+  const coversOf = (id: string) =>
+    testsOf(chain, [])
+      .find((one) => one.id === id)!
+      .covers.map((i) => chain.links[i]!.name)
+
+  test('shows only in stretches that hold all the links that it is between', () => {
+    expect(coversOf('watch-after/angle-drive')).toEqual(['angle-drive'])
+    expect(coversOf('watch-after/lower-cable')).toEqual(['angle-drive', 'lower-cable', 'interaction'])
+    expect(coversOf('drive-from/lower-cable')).toEqual(['lower-cable', 'upper-cable', 'head'])
+    expect(coversOf('turn-alone/angle-drive')).toEqual(['angle-drive'])
+  })
+
+  test('every part passes alone and the pair fails: the interaction is found', () => {
+    const state = nextTest(links, [
+      { test: 'turn-alone/angle-drive', result: 'pass' },
+      { test: 'draw-core/lower-cable', result: 'pass' },
+      { test: 'drive-from/lower-cable', result: 'pass' },
+      { test: 'watch-after/angle-drive', result: 'pass' },
+      { test: 'watch-after/lower-cable', result: 'fail' },
+    ])
+    expect(state.suspect.name).toBe('interaction')
+    expect(state.status).toBe('isolated')
+  })
+
+  test('a new part that fails again the same way points at it', () => {
+    const before = nextTest(links, []).probabilities[4]!
+    const seen = nextTest(links, [{ test: 'new-part-fails-again', result: 'present' }]).probabilities[4]!
+    expect(seen).toBeGreaterThan(3 * before)
+  })
+})
+
+describe('the supply of an electronic chain', () => {
+  const chain = chainOf(ELECTRONIC.map((kind) => ({ kind })))
+  const test1 = (id: string) => testsOf(chain, []).find((one) => one.id === id)!
+
+  test('fails every stretch that holds electronics, and none has a stretch of its own', () => {
+    expect(test1('watch-after/wiring').covers.map((i) => ELECTRONIC[i])).toEqual([
+      'pulse-ring',
+      'sensor',
+      'wiring',
+      'supply',
+    ])
+    expect(test1('drive-from/controller').covers.map((i) => ELECTRONIC[i])).toEqual([
+      'supply',
+      'controller',
+      'display',
+    ])
+    expect(test1('watch-after/supply')).toBeUndefined()
+  })
+})
+
+describe('cautions go with the tests that call for them', () => {
+  const codes = (links: LinkGiven[], observations: Observation[] = []) =>
+    nextTest(links, observations).notes.map(({ code }) => code)
+
+  test('raised car, rotating parts, hand of rotation for a mechanical drive', () => {
+    expect(codes(MECHANICAL.map((kind) => ({ kind })))).toEqual(
+      expect.arrayContaining(['raised-car', 'rotating-parts', 'one-hand-of-rotation', 'one-fault-assumed']),
+    )
+  })
+
+  test('live circuits for an electronic one', () => {
+    const electronic = codes(ELECTRONIC.map((kind) => ({ kind })))
+    expect(electronic).toContain('live-circuit')
+    expect(electronic).not.toContain('one-hand-of-rotation')
+  })
+
+  test('observing a test twice is counted, with a caution', () => {
+    const seen: Observation = { test: 'draw-core/lower-cable', result: 'fail' }
+    const links: LinkGiven[] = [{ kind: 'lower-cable' }, { kind: 'head' }]
+    expect(codes(links, [seen, seen])).toContain('observation-repeated')
+    expect(nextTest(links, [seen, seen]).probabilities[0]).toBeGreaterThan(
+      nextTest(links, [seen]).probabilities[0]!,
+    )
+  })
+})
+
+describe('nextTest(...) refuses what makes no sense', () => {
+  const a: LinkGiven = { kind: 'other', name: 'a' }
+  const b: LinkGiven = { kind: 'other', name: 'b' }
+  const look = { test: 'look', detects: ['a'], minutes: 1 }
+  for (const [what, code, pointer, run] of [
+    ['two links of one name', 'link-repeated', '/chain/1', () => nextTest([a, a], [])],
+    ['priors that are all zero', 'priors-all-zero', '/chain', () => nextTest([{ ...a, prior: 0 }], [])],
+    [
+      'an interaction with a stranger',
+      'link-unknown',
+      '/chain/1/between/1',
+      () => nextTest([a, { kind: 'interaction', between: ['a', 'x'] }], []),
+    ],
+    [
+      'a test of a stranger',
+      'link-unknown',
+      '/tests/0/detects/0',
+      () => nextTest([a], [], [{ ...look, detects: ['x'] }]),
+    ],
+    ['a test given twice', 'test-repeated', '/tests/1/test', () => nextTest([a], [], [look, look])],
+    [
+      'a test with the name of a symptom',
+      'test-repeated',
+      '/tests/0/test',
+      () => nextTest([a], [], [{ ...look, test: 'drive-squeals' }]),
+    ],
+    [
+      'an own test without minutes',
+      'test-incomplete',
+      '/tests/0',
+      () => nextTest([a], [], [{ test: 'look', detects: ['a'] }]),
+    ],
+    [
+      'more false alarms than hits',
+      'out-of-range',
+      '/tests/0/falseAlarm',
+      () => nextTest([a], [], [{ ...look, sensitivity: 0.2, falseAlarm: 0.3 }]),
+    ],
+    [
+      'an unknown test',
+      'test-unknown',
+      '/observations/0/test',
+      () => nextTest([a], [{ test: 'x-ray', result: 'fail' }]),
+    ],
+    [
+      'a symptom that fails',
+      'result-not-of-test',
+      '/observations/0/result',
+      () => nextTest([a], [{ test: 'drive-squeals', result: 'fail' }]),
+    ],
+    [
+      'a test that is present',
+      'result-not-of-test',
+      '/observations/0/result',
+      () => nextTest([a, b], [{ test: 'watch-after/a', result: 'present' }]),
+    ],
+    [
+      'observations that exclude every link',
+      'observations-contradict',
+      '/observations/1',
+      () =>
+        nextTest(
+          [a, b],
+          [
+            { test: 'look', result: 'pass' },
+            { test: 'look at b', result: 'pass' },
+          ],
+          [
+            { ...look, sensitivity: 1 },
+            { test: 'look at b', detects: ['b'], minutes: 1, sensitivity: 1 },
+          ],
+        ),
+    ],
+  ] as const) {
+    test(`${what}: ${code} at ${pointer}`, () => {
+      expect(run).toThrow(expect.objectContaining({ code, context: expect.objectContaining({ pointer }) }))
+    })
+  }
+})
