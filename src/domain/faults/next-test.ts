@@ -84,6 +84,9 @@ export const STOP_AT = 0.95
 /** Tests that the look-ahead follows to the end: those of the least expected minutes at a first look. */
 const LOOKED_AT = 12
 
+/** Up to so many open tests the look-ahead goes three tests deep, a twentieth of a second; beyond, two. */
+const MOST_FOR_THREE_AHEAD = 24
+
 /** Minutes by which expected times must differ to be told apart: below it the test that tells more per minute goes first. */
 const SAME_MINUTES = 1e-9
 
@@ -186,7 +189,8 @@ function minutesByTest(
     .map((one) => ({ one, glance: minutes(one, 1) }))
     .sort((a, b) => a.glance - b.glance || (a.one.test.id < b.one.test.id ? -1 : 1))
     .slice(0, LOOKED_AT)
-  return new Map(first.map(({ one }) => [one.test, minutes(one, 2)]))
+  const ahead = open.length <= MOST_FOR_THREE_AHEAD ? 3 : 2
+  return new Map(first.map(({ one }) => [one.test, minutes(one, ahead)]))
 }
 
 function rank(

@@ -172,7 +172,7 @@ describe('nextTest(...).next against exhaustive dynamic programming', () => {
     const random = randomFrom(33)
     const others = (n: number) => new Array<LinkGiven['kind']>(n).fill('other')
     const cases = [
-      ...Array.from({ length: 4 }, () => caseOf(others(5), random, false)),
+      ...Array.from({ length: 8 }, () => caseOf(others(5), random, false)),
       ...Array.from({ length: 2 }, () => caseOf(others(6), random, false)),
     ]
     let [ours, best] = [0, 0]
