@@ -1,12 +1,11 @@
 import type { Static } from '@sinclair/typebox'
-import { DomainError } from '../domain/errors.js'
+import { at, DomainError } from '../domain/errors.js'
 import { convergents } from '../domain/gears/convergents.js'
 import { bestTrains, fewestStages, type Train, type TrainLimits } from '../domain/gears/trains.js'
 import { productTables, type WheelSet, wheelSet } from '../domain/gears/wheels.js'
 import type { Note } from '../domain/measure/notes.js'
 import { type ExactRatio, ratioOf, ratioOfDecimal } from '../domain/measure/ratio.js'
 import type { Train as TrainShape, TrainsAnswer, TrainsRequestShape, WheelsShape } from '../schemas/gears.js'
-import { at } from './pointer.js'
 import { provenance } from './provenance.js'
 
 /** Largest term of a convergent shown: further ones no longer say anything about gears. */

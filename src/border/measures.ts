@@ -103,6 +103,7 @@ export const turningOut = writer('turning')
 export const frequencyOut = writer('frequency')
 export const timeOut = writer('time')
 export const torqueOut = writer('torque')
+export const torqueOut = writer('torque', (mNm, ozIn) => ({ mNm, ozIn }))
 
 /** A figure in SI as an answer shows it. */
 export function figureOut<D extends DimensionName>(write: MeasureWriter<D>, figure: Figure): Measure<D> {
