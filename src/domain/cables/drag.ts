@@ -67,6 +67,9 @@ const ONE_SIDED_Z = 1.6448536
 const ASSUMED_SHARE = 0.1
 const ASSUMED_LEAST_SHARE = 0.02
 
+/** Below this no instrument reads [N.m]. */
+const LEAST_TORQUE_NM = 1e-9
+
 /** No torque reading is taken for better than this share of the largest, k = 1; common practice, no source. */
 const BEST_SHARE = 5e-4
 
@@ -122,10 +125,10 @@ function designOf(
 /** Standard uncertainty of each test, and what had to be assumed for it. */
 function uncertaintiesOf(tests: readonly TorqueTest[], notes: Note[]): number[] {
   const largest = Math.max(...tests.map(({ torqueNm }) => torqueNm))
-  if (!(largest > 0)) {
+  if (largest < LEAST_TORQUE_NM) {
     throw new DomainError(
       'torque-says-nothing',
-      'tests: every torque is zero; give what the instrument last showed before the parts turned',
+      'tests: no torque reaches a millionth of a millinewton meter; give what the instrument last showed before the parts turned',
       { pointer: '/tests' },
     )
   }

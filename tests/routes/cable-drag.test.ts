@@ -1,0 +1,99 @@
+import { afterAll, describe, expect, test } from 'vitest'
+import { post, testApp } from '../support/app.js'
+
+const app = await testApp()
+afterAll(() => app.close())
+const ask = (body: unknown) => post(app, '/v1/cables/drag', body)
+
+describe('POST /v1/cables/drag', () => {
+  test('parts that turn freely one by one and bind in place: 20 and 10 alone, 50 together', async () => {
+    const { status, body } = await ask({
+      parts: [
+        { name: 'cable', kind: 'cable' },
+        { name: 'head', kind: 'head' },
+      ],
+      tests: [
+        { parts: ['cable'], torque: { mNm: 20, plusMinus: 2 } },
+        { parts: ['head'], torque: { mNm: 10, plusMinus: 1 } },
+        { parts: ['cable', 'head'], torque: { mNm: 50, plusMinus: 4 } },
+      ],
+    })
+    expect(status).toBe(200)
+    expect(body.assembly.found).toBe(true)
+    expect(body.assembly.drag.mNm).toBeCloseTo(20, 9)
+    // 95 %: √(2² + 1² + 4²)
+    expect(body.assembly.drag.plusMinus.mNm).toBeCloseTo(Math.sqrt(21), 9)
+    // 1 ozf.in = 7.061551814 mN.m (NIST SP 811, App. B)
+    expect(body.assembly.drag.ozIn).toBeCloseTo(20 / 7.061551814, 8)
+    expect(body.findings[0]).toMatchObject({ code: 'assembly-drags', level: 'caution' })
+    expect(body.findings[0].causes.map(({ code }: { code: string }) => code)).toContain('core-thrust')
+  })
+
+  test('ounce-inches and millinewton meters mix', async () => {
+    const { body } = await ask({ parts: ['cable'], tests: [{ parts: ['cable'], torque: { ozIn: 2 } }] })
+    expect(body.parts[0].drag.mNm).toBeCloseTo(2 * 7.061551814, 8)
+    expect(body.assembly).toBeUndefined()
+  })
+
+  test('says which parts cannot be told apart, and what would tell them apart', async () => {
+    const { body } = await ask({
+      parts: ['a', 'b', 'c'],
+      tests: [
+        { parts: ['a', 'b'], torque: { mNm: 20, plusMinus: 1 } },
+        { parts: ['c'], torque: { mNm: 5, plusMinus: 1 } },
+      ],
+    })
+    expect(body.parts.map(({ determined }: { determined: boolean }) => determined)).toEqual([
+      false,
+      false,
+      true,
+    ])
+    expect(body.notToldApart).toEqual([
+      {
+        names: ['a', 'b'],
+        neverTested: false,
+        together: expect.objectContaining({ mNm: expect.closeTo(20, 6) }),
+      },
+    ])
+    expect(body.nextTests[0]).toMatchObject({ parts: ['a'], assembled: false, determines: ['a', 'b'] })
+  })
+
+  for (const [what, body, code, pointer] of [
+    [
+      'a part that is not listed',
+      { parts: ['a'], tests: [{ parts: ['b'], torque: { mNm: 1 } }] },
+      'part-unknown',
+      '#/tests/0/parts/0',
+    ],
+    [
+      'two parts of one name',
+      { parts: ['a', { name: 'a' }], tests: [{ parts: ['a'], torque: { mNm: 1 } }] },
+      'part-repeated',
+      '#/parts/1',
+    ],
+    [
+      'only zeros',
+      { parts: ['a'], tests: [{ parts: ['a'], torque: { mNm: 0 } }] },
+      'torque-says-nothing',
+      '#/tests',
+    ],
+  ] as const) {
+    test(`${what}: 422 ${code} at ${pointer}`, async () => {
+      const { status, body: problem } = await ask(body)
+      expect(status).toBe(422)
+      expect(problem.code).toBe(code)
+      expect(problem.errors[0].pointer).toBe(pointer)
+    })
+  }
+
+  test('a torque below zero, a second unit, no tests: 400', async () => {
+    const parts = ['a']
+    for (const tests of [
+      [{ parts, torque: { mNm: -1 } }],
+      [{ parts, torque: { mNm: 1, ozIn: 1 } }],
+      [{ parts: [], torque: { mNm: 1 } }],
+      [],
+    ])
+      expect((await ask({ parts, tests })).status).toBe(400)
+  })
+})

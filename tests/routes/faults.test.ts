@@ -1,0 +1,126 @@
+import { afterAll, describe, expect, test } from 'vitest'
+import { post, testApp } from '../support/app.js'
+
+const app = await testApp()
+afterAll(() => app.close())
+const ask = (body: unknown) => post(app, '/v1/faults/next-test', body)
+
+describe('POST /v1/faults/next-test', () => {
+  test('priors .40 .25 .15 .10 .06 .04: 2.200797 bits, and what perfect tests along the chain tell', async () => {
+    const priors = [40, 25, 15, 10, 6, 4]
+    const chain = priors.map((prior, i) => ({ kind: 'other', name: `${i + 1}`, prior }))
+    const { status, body } = await ask({
+      chain,
+      tests: [1, 2, 3, 4, 5].map((at) => ({
+        test: `watch-after/${at}`,
+        sensitivity: 1,
+        falseAlarm: 0,
+        minutes: 10,
+      })),
+    })
+    expect(status).toBe(200)
+    expect(body.unknownBits).toBeCloseTo(2.200797, 6)
+    const bits = (at: number) =>
+      body.tests.find((one: { test: string }) => one.test === `watch-after/${at}`).bits
+    expect([1, 2, 3, 4, 5].map(bits)).toEqual(
+      [0.970951, 0.934068, 0.721928, 0.468996, 0.242292].map((one) => expect.closeTo(one, 6)),
+    )
+  })
+
+  test('a search to the end: the caller keeps the observations and sends all of them', async () => {
+    const chain = [
+      'wheel-drive-cap',
+      'angle-drive',
+      'lower-cable',
+      'service-counter',
+      'upper-cable',
+      'head',
+    ].map((kind) => ({ kind }))
+    const observations: { test: string; result: string }[] = [
+      { test: 'dial-and-record-dead', result: 'present' },
+    ]
+    let answer = (await ask({ chain, observations })).body
+    while (answer.next !== undefined) {
+      observations.push({
+        test: answer.next.test,
+        result: answer.next.covers.includes('lower-cable') ? 'fail' : 'pass',
+      })
+      answer = (await ask({ chain, observations })).body
+    }
+    expect(answer.status).toBe('isolated')
+    expect(answer.suspect.name).toBe('lower-cable')
+    expect(answer.suspect.probability).toBeGreaterThanOrEqual(0.95)
+    expect(answer.steps).toHaveLength(observations.length)
+    expect(
+      answer.links.reduce((sum: number, one: { probability: number }) => sum + one.probability, 0),
+    ).toBeCloseTo(1, 9)
+  })
+
+  test('standing of every figure: usual ones are common practice, the caller’s are his', async () => {
+    const { body } = await ask({
+      chain: [{ kind: 'lower-cable', prior: 3 }, { kind: 'head' }],
+      tests: [{ test: 'quick-spin/head', minutes: 3 }],
+    })
+    expect(body.links.map((one: { priorStanding: string }) => one.priorStanding)).toEqual([
+      'user',
+      'common-practice',
+    ])
+    const standing = Object.fromEntries(
+      body.tests.map((one: { test: string; standing: string }) => [one.test, one.standing]),
+    )
+    expect(standing['quick-spin/head']).toBe('user')
+    expect(standing['draw-core/lower-cable']).toBe('common-practice')
+    expect(body.sources).toEqual(expect.arrayContaining(['fault-priors', 'fault-tests', 'army-it0338']))
+  })
+
+  test('cautions: a raised car on stands only', async () => {
+    const { body } = await ask({ chain: [{ kind: 'wheel-drive-cap' }, { kind: 'head' }] })
+    const caution = body.notes.find(({ code }: { code: string }) => code === 'raised-car')
+    expect(caution.level).toBe('caution')
+    expect(caution.text).toContain('stands')
+  })
+
+  for (const [what, body, code, pointer] of [
+    [
+      'two links of one kind without names',
+      { chain: [{ kind: 'wiring' }, { kind: 'wiring' }] },
+      'link-repeated',
+      '#/chain/1',
+    ],
+    [
+      'an unknown test',
+      { chain: [{ kind: 'head' }], observations: [{ test: 'x', result: 'fail' }] },
+      'test-unknown',
+      '#/observations/0/test',
+    ],
+    [
+      'a symptom that fails',
+      { chain: [{ kind: 'head' }], observations: [{ test: 'pointer-wavers', result: 'fail' }] },
+      'result-not-of-test',
+      '#/observations/0/result',
+    ],
+    [
+      'an own test without links',
+      { chain: [{ kind: 'head' }], tests: [{ test: 'x', minutes: 1 }] },
+      'test-incomplete',
+      '#/tests/0',
+    ],
+  ] as const) {
+    test(`${what}: 422 ${code} at ${pointer}`, async () => {
+      const { status, body: problem } = await ask(body)
+      expect(status).toBe(422)
+      expect(problem.code).toBe(code)
+      expect(problem.errors[0].pointer).toBe(pointer)
+    })
+  }
+
+  test('a sensitivity above 1, no minutes, an unknown kind: 400', async () => {
+    for (const body of [
+      { chain: [{ kind: 'head' }], tests: [{ test: 'x', sensitivity: 1.1 }] },
+      { chain: [{ kind: 'head' }], tests: [{ test: 'x', minutes: 0 }] },
+      { chain: [{ kind: 'gearbox' }] },
+      { chain: [] },
+    ])
+      expect((await ask(body)).status).toBe(400)
+  })
+})
