@@ -85,6 +85,7 @@ export const ERRORS = {
   'fields-exclude-each-other': {
     title: 'Two fields exclude each other',
     solution: 'Leave out one of the two that the detail names: the service does not guess which was meant.',
+  },
   'too-few-wheels': {
     title: 'Too few wheels for a pair',
     solution: 'List at least two wheels, one entry a wheel, or leave eachOnce out.',

@@ -299,6 +299,7 @@ export const SOURCES = {
       'Usual figures of pick-ups, displays, receivers and motor-driven heads, each shown with the answer',
     standing: 'common-practice',
     use: 'Assumptions where the caller gives none; each can be given in the request.',
+  },
   'brocot-1861': {
     title:
       'A. Brocot, Calcul des rouages par approximation (1861): continued fractions and the tree of mediants',
