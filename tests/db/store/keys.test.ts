@@ -73,6 +73,21 @@ describe.each(IMPLEMENTATIONS)('keys in $name', ({ open }) => {
     expect(await store.keys.revoke('test', '00000000-0000-7000-8000-000000000000')).toBeUndefined()
   })
 
+  test('a change by another user of the same store holds at once, though the key was verified before', async () => {
+    const { secret, record } = await issue()
+    expect(await store.keys.verify(secret)).toMatchObject({ valid: true })
+    const other = reopen()
+    await other.keys.revoke('another process', record.id)
+    expect(await store.keys.verify(secret)).toEqual({ valid: false, reason: 'revoked' })
+    const { secret: second } = (await other.keys.create('another process', {
+      account: 'Lamp Post Motor Club',
+      label: 'second',
+      role: 'reader',
+    }))!
+    expect(await store.keys.verify(second)).toMatchObject({ valid: true })
+    await other.close()
+  })
+
   test('a key of no account is not made', async () => {
     expect(await store.keys.create('test', { account: 'Nobody', label: 'x', role: 'reader' })).toBeUndefined()
     expect(await store.keys.list()).toEqual([])
