@@ -1,4 +1,5 @@
 import { DomainError } from '../errors.js'
+import { digits } from '../measure/digits.js'
 
 /** A load dump: the battery comes off while the generator charges it. */
 export interface LoadDumpPulse {
@@ -39,7 +40,7 @@ export function loadDumpClamp(pulse: LoadDumpPulse, clampV: number): ClampDuty {
   if (clampAboveV <= 0) {
     throw new DomainError(
       'limits-crossed',
-      `clamp: expected more than the ${pulse.baseV} V of the running generator, got ${clampV} V; it would conduct all the time`,
+      `clamp: expected more than the ${digits(pulse.baseV)} V of the running generator, got ${digits(clampV)} V; it would conduct all the time`,
       { pointer: '/converter/clamp', min: pulse.baseV, value: clampV },
     )
   }

@@ -1,6 +1,7 @@
 import { DomainError } from '../errors.js'
 import { type Assumption, assumed } from '../measure/assumptions.js'
 import { type ConformityResult, conformityProbability, conformityResult } from '../measure/conformity.js'
+import { digits } from '../measure/digits.js'
 import {
   exact,
   type Figure,
@@ -231,8 +232,8 @@ function choiceOf(
  *     Rmin = (V_DD − V_OL)/I_OL ≤ R ≤ Rmax = tᵣ/(ln(7/3)·C_b),  C_b = L·c′ + n·C_i
  *     longest lead = (tᵣ/(ln(7/3)·Rmin) − n·C_i)/c′
  *
- * The recommended resistor is the preferred value whose two margins, counted in their own doubts, are most even;
- * without doubts it is the one nearest the geometric middle.
+ * The recommended resistor is, of the preferred values that are proven to keep both limits, the one nearest the geometric
+ * middle of the range; where none is proven, the one with the best probability.
  *
  * @param request - Supply [V], mode, load of the bus [F, m, F/m]; levels and currents where they differ from the mode's
  * @returns Range, every mode's range, a resistor, and remedies ordered by least change
@@ -253,7 +254,7 @@ export function pullUp(request: PullUpRequest): PullUp {
     supplyV.value > 2 ? exact(0.4) : scaled(supplyV, 0.2),
     {
       field: '/lowLevel',
-      value: supplyV.value > 2 ? '0.4 V' : `${low} V, a fifth of the supply`,
+      value: supplyV.value > 2 ? '0.4 V' : `${digits(low)} V, a fifth of the supply`,
       standing: 'from-memory',
     },
     taken,
@@ -279,7 +280,7 @@ export function pullUp(request: PullUpRequest): PullUp {
   if (supplyV.value <= lowLevelV.value) {
     throw new DomainError(
       'limits-crossed',
-      `supply: expected more than the low level of ${lowLevelV.value} V, got ${supplyV.value} V`,
+      `supply: expected more than the low level of ${digits(lowLevelV.value)} V, got ${digits(supplyV.value)} V`,
       { pointer: '/supply', min: lowLevelV.value, value: supplyV.value },
     )
   }
@@ -371,13 +372,16 @@ function bestChoice(
   limit: Parameters<typeof choiceOf>[1],
 ): PullUpChoice | undefined {
   const middle = Math.sqrt(minOhm.value * maxOhm.value)
-  const off = (choice: PullUpChoice) => Math.abs(Math.log(choice.resistanceOhm.value / middle))
-  return preferredBetween('E24', minOhm.value, maxOhm.value)
-    .map((ohm) => choiceOf(exact(ohm), limit))
-    .reduce<PullUpChoice | undefined>((best, one) => {
-      if (best === undefined || one.probability > best.probability) return one
-      return one.probability === best.probability && off(one) < off(best) ? one : best
-    }, undefined)
+  const off = ({ resistanceOhm }: PullUpChoice) => Math.abs(Math.log(resistanceOhm.value / middle))
+  const choices = preferredBetween('E24', minOhm.value, maxOhm.value).map((ohm) =>
+    choiceOf(exact(ohm), limit),
+  )
+  const proven = choices.filter(({ result }) => result === 'conforms')
+  const worth = (choice: PullUpChoice) => (proven.length > 0 ? -off(choice) : choice.probability)
+  return (proven.length > 0 ? proven : choices).reduce<PullUpChoice | undefined>(
+    (best, one) => (best === undefined || worth(one) > worth(best) ? one : best),
+    undefined,
+  )
 }
 
 function remediesFor(

@@ -1,5 +1,6 @@
 import { DomainError } from '../errors.js'
 import { type Assumption, assumed } from '../measure/assumptions.js'
+import { digits } from '../measure/digits.js'
 import {
   type BudgetLine,
   budget,
@@ -142,7 +143,7 @@ function feedOf(
   const dropoutV = assumed(
     converter.dropoutV,
     exact(usualDropoutV),
-    { field: '/converter/dropout', value: `${usualDropoutV} V`, standing: 'common-practice' },
+    { field: '/converter/dropout', value: `${digits(usualDropoutV)} V`, standing: 'common-practice' },
     taken,
   )
   const needsV = Math.max(outputV.value + dropoutV.value, converter.minInputV ?? 0)
@@ -221,7 +222,7 @@ export function supply(request: SupplyRequest): Supply {
   const normalV = assumed(
     request.supplyV,
     exact(levels.nominalV),
-    { field: '/supply', value: `${levels.nominalV} V, nominal`, standing: 'common-practice' },
+    { field: '/supply', value: `${digits(levels.nominalV)} V, nominal`, standing: 'common-practice' },
     taken,
   )
   const { converter } = request
@@ -240,7 +241,7 @@ export function supply(request: SupplyRequest): Supply {
   if (normalV.value < feed.needsV) {
     throw new DomainError(
       'out-of-range',
-      `supply: expected at least the ${feed.needsV} V that the converter needs, got ${normalV.value} V`,
+      `supply: expected at least the ${digits(feed.needsV)} V that the converter needs, got ${digits(normalV.value)} V`,
       { pointer: '/supply', min: feed.needsV, value: normalV.value },
     )
   }
@@ -294,7 +295,7 @@ export function supply(request: SupplyRequest): Supply {
     notes.push({
       code: 'clamp-too-low',
       level: 'caution',
-      text: `The suppressor holds ${converter.clampV} V, but the supply may stand at ${highestV} V for a minute or more: it conducts all that time and burns. Take one whose stand-off lies above that.`,
+      text: `The suppressor holds ${digits(converter.clampV)} V, but the supply may stand at ${digits(highestV)} V for a minute or more: it conducts all that time and burns. Take one whose stand-off lies above that.`,
     })
   }
   if (request.system === '6-volt') {
@@ -329,8 +330,8 @@ function checksOf(
       ratedV: needsV,
       result: holds ? 'holds' : 'fails',
       text: holds
-        ? `${what}: ${requiredV} V suffice for the ${needsV} V that the converter needs.`
-        : `${what}: the converter needs ${needsV} V and gets ${requiredV} V; its output drops and what hangs on it restarts.`,
+        ? `${what}: ${digits(requiredV)} V suffice for the ${digits(needsV)} V that the converter needs.`
+        : `${what}: the converter needs ${digits(needsV)} V and gets ${digits(requiredV)} V; its output drops and what hangs on it restarts.`,
     }
     if (level !== undefined) check.level = level
     checks.push(check)
@@ -341,7 +342,7 @@ function checksOf(
         kind,
         requiredV,
         result: 'not-known',
-        text: `${what}: ${requiredV} V; the rating is not given, look it up in the data sheet.`,
+        text: `${what}: ${digits(requiredV)} V; the rating is not given, look it up in the data sheet.`,
       })
       return
     }
@@ -351,7 +352,7 @@ function checksOf(
       requiredV,
       ratedV,
       result: holds ? 'holds' : 'fails',
-      text: `${what}: ${requiredV} V against a rating of ${ratedV} V.`,
+      text: `${what}: ${digits(requiredV)} V against a rating of ${digits(ratedV)} V.`,
     })
   }
   const peakInputV = converter.peakInputV ?? converter.maxInputV
@@ -387,23 +388,28 @@ function loadDumpCheck(
   const requiredV = worst.peakV
   if (converter.clampV === undefined) {
     return peakInputV === undefined
-      ? { kind, requiredV, result: 'not-known', text: `Load dump: ${requiredV} V; the rating is not given.` }
+      ? {
+          kind,
+          requiredV,
+          result: 'not-known',
+          text: `Load dump: ${digits(requiredV)} V; the rating is not given.`,
+        }
       : {
           kind,
           requiredV,
           ratedV: peakInputV,
           result: peakInputV >= requiredV ? 'holds' : 'fails',
-          text: `Load dump without suppression: up to ${requiredV} V against a rating of ${peakInputV} V.`,
+          text: `Load dump without suppression: up to ${digits(requiredV)} V against a rating of ${digits(peakInputV)} V.`,
         }
   }
   const { energyJ, peakA } = loadDumpClamp(worst, converter.clampV)
-  const duty = `the suppressor takes up to ${peakA.toFixed(0)} A and ${energyJ.toPrecision(3)} J`
+  const duty = `the suppressor takes up to ${peakA.toFixed(0)} A and ${digits(energyJ, 3)} J`
   if (peakInputV === undefined || converter.clampEnergyJ === undefined) {
     return {
       kind,
       requiredV,
       result: 'not-known',
-      text: `Load dump held at ${converter.clampV} V: ${duty}; give the converter's peak rating and the suppressor's energy.`,
+      text: `Load dump held at ${digits(converter.clampV)} V: ${duty}; give the converter's peak rating and the suppressor's energy.`,
     }
   }
   const holds = peakInputV >= converter.clampV && converter.clampEnergyJ >= energyJ
@@ -412,6 +418,6 @@ function loadDumpCheck(
     requiredV,
     ratedV: peakInputV,
     result: holds ? 'holds' : 'fails',
-    text: `Load dump held at ${converter.clampV} V against a rating of ${peakInputV} V: ${duty}, of ${converter.clampEnergyJ} J allowed.`,
+    text: `Load dump held at ${digits(converter.clampV)} V against a rating of ${digits(peakInputV)} V: ${duty}, of ${digits(converter.clampEnergyJ)} J allowed.`,
   }
 }

@@ -1,5 +1,6 @@
 import { DomainError } from '../errors.js'
 import { type Assumption, assumed } from '../measure/assumptions.js'
+import { digits } from '../measure/digits.js'
 import {
   type BudgetLine,
   budget,
@@ -139,7 +140,7 @@ export function threshold(request: ThresholdRequest): ThresholdResult {
   if (outputHighV.value <= outputLowV.value) {
     throw new DomainError(
       'limits-crossed',
-      `outputHigh: expected more than the low output level of ${outputLowV.value} V, got ${outputHighV.value} V`,
+      `outputHigh: expected more than the low output level of ${digits(outputLowV.value)} V, got ${digits(outputHighV.value)} V`,
       { pointer: '/outputHigh', min: outputLowV.value, value: outputHighV.value },
     )
   }
@@ -157,7 +158,7 @@ export function threshold(request: ThresholdRequest): ThresholdResult {
   if (biasV.value <= thresholds.lowerV.value || biasV.value >= thresholds.upperV.value) {
     throw new DomainError(
       'limits-crossed',
-      `bias: expected between the thresholds of ${thresholds.lowerV.value.toFixed(4)} and ${thresholds.upperV.value.toFixed(4)} V, got ${biasV.value} V; outside them the output need not return at standstill`,
+      `bias: expected between the thresholds of ${thresholds.lowerV.value.toFixed(4)} and ${thresholds.upperV.value.toFixed(4)} V, got ${digits(biasV.value)} V; outside them the output need not return at standstill`,
       { pointer: '/bias', min: thresholds.lowerV.value, max: thresholds.upperV.value, value: biasV.value },
     )
   }
@@ -228,7 +229,7 @@ function filterOf(
     }
     taken.push({
       field: '/filter',
-      value: `${FILTER_OHM} ohm within 1 %, ${(capacitanceF * 1e9).toPrecision(2)} nF within 10 %`,
+      value: `${FILTER_OHM} ohm within 1 %, ${digits(capacitanceF * 1e9, 2)} nF within 10 %`,
       standing: 'common-practice',
     })
     sources.push('iec-60063', 'sender-input-practice')
@@ -265,7 +266,7 @@ function chooseNetwork(
   if (wantedV >= swingV) {
     throw new DomainError(
       'limits-crossed',
-      `hysteresis: expected less than the output swing of ${swingV} V, got ${wantedV} V`,
+      `hysteresis: expected less than the output swing of ${digits(swingV)} V, got ${digits(wantedV)} V`,
       { pointer: '/hysteresis', max: swingV, value: wantedV },
     )
   }
@@ -325,7 +326,7 @@ function wantedHysteresisV(
   const boundedV = Math.min(Math.max(hysteresisV, swingV / 1000), swingV / 2)
   taken.push({
     field: '/hysteresis',
-    value: `${boundedV.toPrecision(3)} V: ${reason}`,
+    value: `${digits(boundedV, 3)} V: ${reason}`,
     standing: 'common-practice',
   })
   return boundedV
@@ -373,7 +374,7 @@ function senderOf(
       notes.push({
         code: 'clamp-input',
         level: 'caution',
-        text: `At top speed the sender gives ${result.openAtTopV.value.toPrecision(3)} V peak, more than the input stands about its bias: put a series resistor and two clamp diodes ahead of it.`,
+        text: `At top speed the sender gives ${digits(result.openAtTopV.value, 3)} V peak, more than the input stands about its bias: put a series resistor and two clamp diodes ahead of it.`,
       })
     }
   }

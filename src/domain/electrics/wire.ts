@@ -1,6 +1,7 @@
 import { DomainError, within } from '../errors.js'
 import { type Assumption, assumed } from '../measure/assumptions.js'
 import { type ConformityResult, conformityProbability, conformityResult } from '../measure/conformity.js'
+import { digits } from '../measure/digits.js'
 import {
   type BudgetLine,
   budget,
@@ -180,12 +181,10 @@ export function conductorTemperatureK(
   if (temperatureK === undefined) {
     throw new DomainError(
       'wire-overloaded',
-      `current: ${currentA.value} A heat this wire past 300 °C; expected at most ${largestCurrentA(
-        ohmPerMAt20,
-        conductanceWPerMK,
-        surroundingK,
-        exact(HOTTEST_K),
-      ).value.toPrecision(3)} A, or a thicker wire`,
+      `current: ${digits(currentA.value)} A heat this wire past 300 °C; expected at most ${digits(
+        largestCurrentA(ohmPerMAt20, conductanceWPerMK, surroundingK, exact(HOTTEST_K)).value,
+        3,
+      )} A, or a thicker wire`,
       { pointer: '/current', value: currentA.value },
     )
   }
@@ -380,7 +379,7 @@ export function wire(request: WireRequest): Wire {
   if (one.dropV.value >= supplyV.value) {
     throw new DomainError(
       'out-of-range',
-      `current: ${currentA.value} A would drop ${one.dropV.value.toPrecision(3)} V in the wire, all of the ${supplyV.value} V supplied; give a thicker or shorter wire, or the current that the load really draws`,
+      `current: ${digits(currentA.value)} A would drop ${digits(one.dropV.value, 3)} V in the wire, all of the ${digits(supplyV.value)} V supplied; give a thicker or shorter wire, or the current that the load really draws`,
       { pointer: '/current', value: currentA.value },
     )
   }
@@ -437,7 +436,7 @@ export function wire(request: WireRequest): Wire {
       notes.push({
         code: 'short-may-not-open-fuse',
         level: 'caution',
-        text: `A short circuit at the far end draws about ${shortCircuitA.value.toPrecision(3)} A, less than twice the fuse: it may feed a fire for long before it opens. Take a smaller fuse, or a thicker wire.`,
+        text: `A short circuit at the far end draws about ${digits(shortCircuitA.value, 3)} A, less than twice the fuse: it may feed a fire for long before it opens. Take a smaller fuse, or a thicker wire.`,
       })
     }
   }

@@ -1,3 +1,4 @@
+import { digits } from '../measure/digits.js'
 import type { Note } from '../measure/notes.js'
 import type { PickUpOption, SignalOption } from './options.js'
 import type { Signal } from './signal.js'
@@ -99,7 +100,7 @@ function startOf(signal: Signal): WhereItWorks {
   if (signal.firstReadingM !== undefined) {
     return {
       works: true,
-      text: `Reads after at most two pulses, ${signal.firstReadingM.value.toPrecision(3)} m from standstill; reads nothing below ${(3.6 * signal.lowestMPerS.value).toPrecision(3)} km/h.`,
+      text: `Reads after at most two pulses, ${digits(signal.firstReadingM.value, 3)} m from standstill; reads nothing below ${digits(3.6 * signal.lowestMPerS.value, 3)} km/h.`,
     }
   }
   return {

@@ -84,6 +84,17 @@ describe('proportions (common practice, no source)', () => {
     expect(check(withTooth(0.65), 'tooth-share')).toBe('does-not-conform')
     expect(plusMinus(airGap(withTooth(0.5)).toothSharePercent!)).toBeCloseTo((100 * 0.1) / 7.854, 3)
   })
+  test('the gap between teeth is a module deep, and the run-out a quarter of the air gap, at the limits', () => {
+    const deep = (mm: number) => ({ ...good, ring: { ...ring, toothDepthM: exact(mm * 1e-3) } })
+    expect(check(deep(2.51), 'tooth-depth')).toBe('conforms')
+    expect(check(deep(2.49), 'tooth-depth')).toBe('does-not-conform')
+    expect(check({ ...good, runOutM: exact(0.199e-3) }, 'run-out')).toBe('conforms')
+    expect(check({ ...good, runOutM: exact(0.201e-3) }, 'run-out')).toBe('does-not-conform')
+  })
+  test('run-out modulates the amplitude by exp(2π x 0.1/7.854) - 1, 8.33 %; play does not', () => {
+    const modulation = airGap({ ...good, playM: exact(0.5e-3) }).amplitudeModulationPercent.value
+    expect(modulation).toBeCloseTo(100 * (Math.exp((2 * Math.PI * 0.1) / (2.5 * Math.PI)) - 1), 9)
+  })
   test('refuses a tooth as wide as the pitch, and a run-out beyond it', () => {
     const code = expect.objectContaining({ code: 'limits-crossed' })
     expect(() => airGap({ ...good, ring: { ...ring, toothWidthM: exact(7.86e-3) } })).toThrow(code)

@@ -158,6 +158,59 @@ describe('pullUp()', () => {
     ])
   })
 
+  test.each([
+    // 3.3 V, 150 pF: 966.67 to 2360.4 ohm, middle 1510.6. Margin over its doubt, both at R:
+    // (300 ns - R x 127.1 pF)/(R x 0.8473 u), in standard deviations.
+    [30e-12, 1500, 'conforms'], // 2.87
+    [75e-12, 1200, 'conforms'], // 1.93; 1300 ohm has 1.63, short of 1.645
+    [150e-12, 1000, 'not-proven'], // 1.36, and less for every larger one
+  ] as const)('with %f F of doubt it recommends %i ohm, %s', (u, ohm, result) => {
+    const { recommended } = pullUp({
+      supplyV: exact(3.3),
+      mode: 'fast',
+      bus: { by: 'capacitance', capacitanceF: uncertain(150e-12, 'bus', u) },
+    })
+    expect(recommended?.resistanceOhm.value).toBe(ohm)
+    expect(recommended?.result).toBe(result)
+  })
+
+  test('a fitted resistor must keep both limits: either one broken is enough', () => {
+    const result = (ohm: number) =>
+      pullUp({
+        supplyV: exact(5),
+        mode: 'fast',
+        bus: { by: 'capacitance', capacitanceF: exact(200e-12) },
+        fittedOhm: exact(ohm),
+      }).fitted
+    expect(result(1500)).toMatchObject({ result: 'does-not-conform', probability: 0 })
+    expect(result(1800)).toMatchObject({ result: 'does-not-conform', probability: 0 })
+    expect(result(1700)).toMatchObject({ result: 'conforms', probability: 1 })
+    // (4.6 V)²/1700 ohm.
+    expect(result(1700)?.powerW.value).toBeCloseTo(4.6 ** 2 / 1700, 12)
+  })
+
+  test('fast-plus asks for outputs of 20 mA, whatever sinks less: 4.6 V over 20 mA', () => {
+    const modes = pullUp(lead(1)).modes
+    expect(modes.map(({ minOhm }) => Math.round(minOhm.value))).toEqual([1533, 1533, 230])
+  })
+
+  test('says what it assumed for the low level, in volts', () => {
+    const low = (volts: number) =>
+      pullUp({
+        supplyV: exact(volts),
+        mode: 'fast',
+        bus: { by: 'capacitance', capacitanceF: exact(50e-12) },
+      }).assumptions[0]
+    expect(low(3.3)).toMatchObject({ field: '/lowLevel', value: '0.4 V' })
+    expect(low(1.5)).toMatchObject({ field: '/lowLevel', value: '0.3 V, a fifth of the supply' })
+  })
+
+  test('warns of a bus that leaves its housing: more than a meter', () => {
+    const warned = (metres: number) => pullUp(lead(metres)).notes.some(({ code }) => code === 'long-bus-lead')
+    expect(warned(1)).toBe(false)
+    expect(warned(1.01)).toBe(true)
+  })
+
   test('refuses a supply that does not exceed the low level', () => {
     expect(() =>
       pullUp({

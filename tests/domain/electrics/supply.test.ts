@@ -75,6 +75,22 @@ describe('ISO 16750-2:2010, 12 V: 6, 8, 9, 10.5 to 16 V; load dump 79 to 101 V, 
     expect(check(request, 'suppressed-load-dump')?.result).toBe('holds')
     expect(check(request, 'load-dump')).toMatchObject({ result: 'fails', requiredV: 101, ratedV: 40 })
   })
+  test('what just suffices holds: 6 V for a converter that needs 6 V', () => {
+    expect(check(stepDown, 'lowest-supply')).toMatchObject({ result: 'holds', requiredV: 6, ratedV: 6 })
+  })
+  test('a peak rating counts for load dumps only, the continuous one for the rest', () => {
+    const converter = { ...stepDown.converter!, maxInputV: 20, peakInputV: 105 }
+    expect(check({ ...stepDown, converter }, 'load-dump')?.result).toBe('holds')
+    expect(check({ ...stepDown, converter }, 'suppressed-load-dump')?.ratedV).toBe(105)
+    expect(check({ ...stepDown, converter }, 'jump-start')?.result).toBe('fails')
+  })
+  test('a clamp below the generator’s own suppression decides what the converter sees', () => {
+    const converter = { ...stepDown.converter!, maxInputV: 33, clampV: 30 }
+    expect(check({ ...stepDown, converter }, 'suppressed-load-dump')).toMatchObject({
+      requiredV: 30,
+      result: 'holds',
+    })
+  })
   test('what is not rated is not known, never assumed to hold', () => {
     expect(check(stepDown, 'highest-supply')?.result).toBe('not-known')
     expect(check(stepDown, 'load-dump')?.result).toBe('not-known')

@@ -100,6 +100,11 @@ describe('threshold() choosing resistors and filter', () => {
     expect(measured.sender!.inputAtTopV!.value).toBeCloseTo(2.4 * measured.filter!.passesAtTop!.value, 12)
     expect(measured.notes.map(({ code }) => code)).not.toContain('clamp-input')
   })
+  test('says when only speeds above the top speed would trigger', () => {
+    const slow = { ...design, topSpeedMPerS: exact(4 / 3.6), lowestWantedMPerS: exact(3 / 3.6) }
+    expect(codes({ ...slow, noise: { peakToPeakV: exact(2) } })).toContain('triggers-above-top-speed')
+    expect(codes(slow)).not.toContain('triggers-above-top-speed')
+  })
   test('refuses a hysteresis of the whole swing', () => {
     expect(() => threshold({ supplyV: exact(5), hysteresisV: exact(5) })).toThrow(
       expect.objectContaining({ code: 'limits-crossed' }),

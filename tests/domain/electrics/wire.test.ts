@@ -169,6 +169,43 @@ describe('wire()', () => {
     expect(drops).toEqual([...drops].sort((a, b) => b - a))
   })
 
+  test('heat per length is I² R′, and the load keeps what the wire does not take', () => {
+    const result = wire(plainWire)
+    expect(result.heatPerLengthWPerM.value).toBeCloseTo(4 * result.resistancePerLength.value, 12)
+    expect(result.heatPerLengthWPerM.value * 8).toBeCloseTo(result.heatW.value, 12)
+    expect(result.loadV.value).toBeCloseTo(12 - result.dropV.value, 12)
+  })
+
+  test('the conductor settles where I² R′ = h π (d + 2 t) (T - Ta)', () => {
+    const result = wire({ ...plainWire, currentA: exact(8), heatTransferWPerM2K: exact(10) })
+    const outside = awgDiameterM(18) + 2 * 0.5e-3
+    const leaves = 10 * Math.PI * outside * (result.conductorK.value - (K + 20))
+    expect(result.heatPerLengthWPerM.value).toBeCloseTo(leaves, 9)
+  })
+
+  test('a short circuit is limited by the wire, the contacts and the source together', () => {
+    const result = wire({ ...plainWire, contactsOhm: exact(0.03), sourceOhm: exact(0.05) })
+    expect(result.shortCircuitA.value).toBeCloseTo(
+      12 / (8 * result.resistancePerLengthAt20.value + 0.03 + 0.05),
+      9,
+    )
+  })
+
+  test('warns when the insulation is not proven to hold, and when no fuse fits', () => {
+    const codes = (currentA: number) =>
+      wire({
+        ...plainWire,
+        currentA: exact(currentA),
+        lengthM: exact(1),
+        heatTransferWPerM2K: exact(10),
+      }).notes.map(({ code }) => code)
+    // At 10 W/(m2 K) gauge 18 stands about 13 A in surroundings of 20 °C.
+    expect(codes(2)).not.toContain('wire-too-hot')
+    expect(codes(2)).not.toContain('no-fuse-fits')
+    expect(codes(18)).toContain('wire-too-hot')
+    expect(codes(11)).toContain('no-fuse-fits')
+  })
+
   test('refuses a load that the wire alone would starve', () => {
     expect(() => wire({ ...plainWire, lengthM: exact(300) })).toThrow(
       expect.objectContaining({ code: 'out-of-range' }),

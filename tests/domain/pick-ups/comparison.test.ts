@@ -205,6 +205,51 @@ describe('error budget', () => {
   })
 })
 
+describe('each line of the budget, alone', () => {
+  const quiet = { pitchErrorPercent: 0, eccentricityPercent: 0 }
+  /** What an input brings at 95 %, over the speed of 50 km/h. */
+  const line = (option: PickUpOption, input: string, more: Partial<ComparisonRequest> = {}) =>
+    one(option, more).table[1]!.errorBudget!.find((entry) => entry.input === input)!.plusMinusMPerS
+
+  test('a step is uniform: step/sqrt 12, doubled, for digits, timer and motor', () => {
+    const display = { stepMPerS: 2 * KMH, updateS: 1e-3, timerTickS: 1e-4 }
+    expect(line({ ...ring, ...quiet }, 'display: step', { display })).toBeCloseTo(
+      (2 * 2 * KMH) / Math.sqrt(12),
+      12,
+    )
+    // One period of f = K v: relative step f x tick.
+    const f = (8 / 1.885) * 50 * KMH
+    expect(line({ ...ring, ...quiet }, 'timer: tick', { display })).toBeCloseTo(
+      (2 * 50 * KMH * f * 1e-4) / Math.sqrt(12),
+      12,
+    )
+    expect(line(head, 'motor: step')).toBeCloseTo((2 * (1 / 60)) / (1000 / MILE_M) / Math.sqrt(12), 12)
+  })
+  test('slip from none to 1 % is uniform about a half', () => {
+    expect(line({ ...ring, ...quiet }, 'tire: slip of the driven wheels')).toBeCloseTo(
+      (2 * 0.005 * 50 * KMH) / Math.sqrt(3),
+      12,
+    )
+  })
+  test('needle and head bring just the doubt given', () => {
+    const given = { ...head, needlePlusMinusMPerS: 3 * KMH, headPlusMinusPercent: 4 }
+    expect(line(given, 'head: reading the needle')).toBeCloseTo(3 * KMH, 12)
+    expect(line(given, 'head: its own reading')).toBeCloseTo(0.04 * 50 * KMH, 12)
+  })
+})
+
+describe('times', () => {
+  test('to the first reading: two pulses at the speed', () => {
+    expect(one(ring).table[1]!.timeToFirstReadingS).toBeCloseTo(2 / ((8 / 1.885) * 50 * KMH), 12)
+  })
+  test('to zero: the time-out, or latency and one fix; half an update on top', () => {
+    const display = { updateS: 0.4, zeroTimeoutS: 0.8 }
+    expect(one(ring, { display }).timeToZeroS).toBeCloseTo(1, 12)
+    expect(one({ ...satellite, latencyS: 0.3 }, { display }).timeToZeroS).toBeCloseTo(0.3 + 0.2 + 0.2, 12)
+    expect(one({ ...head, motorLagS: 0.2, motorUpdateS: 0.1 }, { display }).timeToZeroS).toBeCloseTo(1.05, 12)
+  })
+})
+
 describe('properties', () => {
   const pulses = fc.integer({ min: 1, max: 60 })
   test('more pulses a turn: a lower lowest speed, a shorter first way', () => {
@@ -226,6 +271,15 @@ describe('properties', () => {
       const row = options[0]!.table.findIndex((one) => one.speedMPerS === speedMPerS)
       const delays = options.flatMap(({ table }) => table[row]!.delayS ?? [])
       expect(options[option]!.table[row]!.delayS).toBe(Math.min(...delays))
+    }
+    for (const { criterion, option, speedMPerS } of leaders) {
+      if (criterion !== 'least-error') continue
+      const row = options[0]!.table.findIndex((one) => one.speedMPerS === speedMPerS)
+      const worst = options.map(({ table }) => {
+        const error = table[row]!.errorMPerS
+        return error === undefined ? Number.POSITIVE_INFINITY : Math.hypot(error.value, plusMinus(error) / 2)
+      })
+      expect(worst[option]).toBe(Math.min(...worst))
     }
     expect(leaders.filter(({ criterion }) => criterion === 'lowest-speed')).toHaveLength(1)
     expect(leaders).toHaveLength(1 + 3 * 3)
