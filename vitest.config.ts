@@ -5,6 +5,8 @@ export default defineConfig({
     include: ['tests/**/*.test.ts'],
     environment: 'node',
     reporters: ['default', './tools/summary-reporter.ts'],
+    // Threads that a test starts inherit this and can then run the sources.
+    execArgv: ['--import', new URL('./tests/support/typescript/register.mjs', import.meta.url).href],
     testTimeout: 60_000,
     hookTimeout: 60_000,
   },

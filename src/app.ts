@@ -13,6 +13,7 @@ import { answerClientError, answerFrameworkError, registerProblems } from './plu
 import { registerRepeats } from './plugins/repeats.js'
 import { registerStrictJson } from './plugins/strict-json.js'
 import { registerValidation } from './plugins/validation.js'
+import { registerWorkerPool } from './plugins/worker-pool.js'
 import { cableDragRoutes } from './routes/cable-drag.js'
 import { drivePathRoutes } from './routes/drive-paths.js'
 import { electricsRoutes } from './routes/electrics.js'
@@ -24,6 +25,7 @@ import type { App } from './routes/options.js'
 import { pickUpRoutes } from './routes/pick-ups.js'
 import { pulseRoutes } from './routes/pulses.js'
 import { referenceRoutes } from './routes/reference.js'
+import { signalRoutes } from './routes/signals.js'
 import { tireRoutes } from './routes/tires.js'
 import { vehicleCheckRoutes } from './routes/vehicle-checks.js'
 import { vehicleRoutes } from './routes/vehicles.js'
@@ -73,6 +75,7 @@ export async function buildApp({ config, store, clock, logger }: AppParts): Prom
     store,
     clock,
     cursors: new Cursors(await store.instance.cursorSecret()),
+    runJob: registerWorkerPool(app, config.workers),
   }
   vehicleCheckRoutes(app, options)
   tireRoutes(app, options)
@@ -80,6 +83,7 @@ export async function buildApp({ config, store, clock, logger }: AppParts): Prom
   gaugeRoutes(app, options)
   odometerRoutes(app, options)
   pulseRoutes(app, options)
+  await signalRoutes(app, options)
   vehicleRoutes(app, options)
   pickUpRoutes(app, options)
   electricsRoutes(app)

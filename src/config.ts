@@ -61,6 +61,12 @@ const Settings = Type.Object(
       maximum: 100_000_000,
       description: 'Most requests a minute of one key; 0: no limit.',
     }),
+    WORKERS: Type.Integer({
+      default: 2,
+      minimum: 1,
+      maximum: 64,
+      description: 'Threads for long computations; they start when needed and end when idle.',
+    }),
   },
   { additionalProperties: false },
 )
@@ -78,6 +84,7 @@ export interface Config {
   readonly headersTimeoutMs: number
   readonly ratePerAddress: number
   readonly ratePerKey: number
+  readonly workers: number
 }
 
 const list = (text: string) =>
@@ -154,6 +161,7 @@ export function readConfig(environment: NodeJS.ProcessEnv): Config {
     headersTimeoutMs: read.HEADERS_TIMEOUT_MS,
     ratePerAddress: read.RATE_PER_ADDRESS,
     ratePerKey: read.RATE_PER_KEY,
+    workers: read.WORKERS,
   }
   refuse([...faultsBeyondForm(config)])
   return config

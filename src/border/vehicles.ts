@@ -25,6 +25,7 @@ import type {
   VehicleProfileShape,
 } from '../schemas/vehicles.js'
 import { headOf, RULES_CAUTION, shaftOut, speedRow, stageOf, verdictsAt } from './drive-paths.js'
+import { filterAt } from './filters.js'
 import { ruleOf, verdictOut } from './gauges.js'
 import { figureOut, figureSi, perDistanceOut, ratioFigure, ratioOut, speedOut, valueSi } from './measures.js'
 import { provenance } from './provenance.js'
@@ -43,15 +44,17 @@ const CAUTIONS: readonly Note[] = [
 
 /** What a filter of the wire comes to, in periods: the lag is all that the check asks of it. */
 function smoothing(
-  filter: FilterShape | undefined,
+  wire: FilterShape | undefined,
+  pointer: string,
 ): Pick<PulseTiming, 'smoothingFactor' | 'averagedPeriods'> {
-  if (filter === undefined) return {}
+  if (wire === undefined) return {}
+  const filter = filterAt(pointer, wire)
   const averagedPeriods = (filter.movingAverage ?? 1) + (filter.median ?? 1) - 1
   return { smoothingFactor: filter.factor ?? 1, averagedPeriods }
 }
 
-function pulseOf(wire: NonNullable<PathShape['pulse']>): PulseTiming {
-  const timing: Mutable<PulseTiming> = smoothing(wire.filter)
+function pulseOf(wire: NonNullable<PathShape['pulse']>, pointer: string): PulseTiming {
+  const timing: Mutable<PulseTiming> = smoothing(wire.filter, `${pointer}/filter`)
   if (wire.zeroTimeout !== undefined) timing.zeroTimeoutS = valueSi('time', wire.zeroTimeout)
   if (wire.timerTick !== undefined) timing.timerTickS = valueSi('time', wire.timerTick)
   return timing
@@ -69,7 +72,7 @@ function measuredOf(wire: NonNullable<PathShape['measured']>, path: string): Mea
   return measured
 }
 
-function pathOf(wire: PathShape): VehiclePath {
+function pathOf(wire: PathShape, index: number): VehiclePath {
   const path: Mutable<VehiclePath> = {
     name: wire.name,
     axle: wire.axle,
@@ -77,7 +80,7 @@ function pathOf(wire: PathShape): VehiclePath {
     head: headOf(wire.head),
     unit: wire.head.unit,
   }
-  if (wire.pulse !== undefined) path.pulse = pulseOf(wire.pulse)
+  if (wire.pulse !== undefined) path.pulse = pulseOf(wire.pulse, `/paths/${index}/pulse`)
   if (wire.measured !== undefined) path.measured = measuredOf(wire.measured, wire.name)
   return path
 }

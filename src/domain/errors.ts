@@ -140,6 +140,56 @@ export const ERRORS = {
     solution:
       'Look for a wrong observation, a sensitivity of 1 or a false-alarm rate of 0 that is not true, or a link that the chain leaves out.',
   },
+  'filter-empty': {
+    title: 'Filter without a stage',
+    solution: 'Give at least one of median, movingAverage, factor, or leave the filter out.',
+  },
+  'filter-factor-out-of-range': {
+    title: 'Filter factor that is none',
+    solution:
+      'Give a factor above 0 and at most 1. For a time constant tau and a reading every T it is 1 - exp(-T/tau).',
+  },
+  'filter-limits-missing': {
+    title: 'Nothing to design the filter for',
+    solution: 'Give limits.noiseAfter, limits.lag or both, or a factor to be judged.',
+  },
+  'times-not-increasing': {
+    title: 'Times do not increase',
+    solution: 'Put the items in order of time; the detail names the first that is too early.',
+  },
+  'ring-errors-count': {
+    title: 'Not one error for each gap of the ring',
+    solution: 'Give as many errors as the ring has pulses in a turn, or give rms instead.',
+  },
+  'ring-gap-closed': {
+    title: 'A gap of the ring would be closed',
+    solution: 'Give smaller errors: those of one gap together must leave 2 % of the pitch.',
+  },
+  'simulation-too-long': {
+    title: 'Simulation too long',
+    solution:
+      'Shorten the profile, or give fewer pulses per distance or a longer display period, until both counts are at most 2 million.',
+  },
+  'log-not-steady': {
+    title: 'No steady stretch in the log',
+    solution: 'Record at a steady speed above walking pace, for a minute or more, and leave stops out.',
+  },
+  'log-unit-ambiguous': {
+    title: 'Unit of the log given twice',
+    solution: 'Give unit for times, or the length of a count for counts of a timer; not both.',
+  },
+  'csv-not-understood': {
+    title: 'Table not understood',
+    solution: 'Send CSV (RFC 4180): rows of one length, quotes closed, the delimiter that the request names.',
+  },
+  'csv-column-missing': {
+    title: 'Table without that column',
+    solution: 'Name a column of the first row, or give its number from 1.',
+  },
+  'csv-cell-not-a-number': {
+    title: 'Cell of a table that is not a number',
+    solution: 'Write numbers with a decimal point and nothing else in the cell; the detail names the row.',
+  },
 } as const satisfies Record<string, { title: string; solution: string }>
 
 export type ErrorCode = keyof typeof ERRORS

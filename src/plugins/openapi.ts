@@ -25,6 +25,7 @@ export const TAGS: ReadonlyArray<{ name: string; description: string }> = [
     description: 'The product from wheel to dial: evaluate it, or solve it for a missing stage.',
   },
   { name: 'pulses', description: 'Pulses per distance, frequencies, timing limits, scaling.' },
+  { name: 'signals', description: 'Smoothing filters, simulated pulse trains, recorded pulse logs.' },
   { name: 'gauges', description: 'Gauge error, rules, calibration, dial scales.' },
   { name: 'odometers', description: 'Error of the distance record.' },
   { name: 'pick-ups', description: 'Ways to pick up the speed, compared on one car.' },

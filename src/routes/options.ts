@@ -7,6 +7,7 @@ import type {
   RawServerDefault,
 } from 'fastify'
 import type { Cursors } from '../border/cursors.js'
+import type { RunJob } from '../border/jobs.js'
 import type { Clock, Store } from '../db/store.js'
 import type { SizeTable } from '../domain/tires/size-table.js'
 
@@ -28,4 +29,6 @@ export interface RouteOptions {
   readonly clock: Clock
   /** Writes and reads the cursors of lists. */
   readonly cursors: Cursors
+  /** Runs long computations in threads of their own. */
+  readonly runJob: RunJob
 }

@@ -1,7 +1,7 @@
 import { type Static, Type } from '@sinclair/typebox'
 import { count, named, plain } from './measures.js'
 
-/** How successive speed values are smoothed: median first, then moving average, then exponential. */
+/** The one filter of the wire: what a firmware does to its readings, stage after stage. */
 export const Filter = named(
   'Filter',
   Type.Object(
@@ -10,27 +10,31 @@ export const Filter = named(
         Type.Unsafe<3 | 5>({
           type: 'integer',
           enum: [3, 5],
-          'x-dimensionless': true,
           minimum: 3,
           maximum: 5,
-          description: 'Median of so many values.',
+          'x-dimensionless': true,
+          description: 'First stage: the middle one of the last 3 or 5 readings.',
         }),
       ),
       movingAverage: Type.Optional(
-        count({ minimum: 2, maximum: 10_000, description: 'Mean of so many periods.' }),
+        count({
+          minimum: 1,
+          maximum: 10_000,
+          description: 'Second stage: mean of the last so many readings; readings come once a pulse.',
+        }),
       ),
       factor: Type.Optional(
         plain({
-          minimum: 0.0001,
-          maximum: 1,
-          description: 'Smoothing factor a of y += a (x - y); 1 smooths nothing.',
+          minimum: 0,
+          maximum: 1000,
+          description: 'Last stage: the factor a of y += a (x - y); above 0 and at most 1.',
         }),
       ),
     },
     {
       additionalProperties: false,
       minProperties: 1,
-      description: 'A filter; what is given is applied in the order median, movingAverage, factor.',
+      description: 'A filter: at least one stage; the stages that are there run in the order of the fields.',
     },
   ),
 )

@@ -11,7 +11,15 @@ const MAY: Readonly<Record<string, readonly string[]>> = {
   // Pure numeric packages only: no framework, no input or output, no clock.
   domain: ['domain', 'jstat', 'fraction.js', 'geographiclib-geodesic', 'ml-fcnnls'],
   schemas: ['schemas', 'domain/measure', 'domain/gauges/rules', '@sinclair/typebox'],
-  border: ['border', 'domain', 'schemas', 'type:@sinclair/typebox', 'type:db/store', 'node:crypto'],
+  border: [
+    'border',
+    'domain',
+    'schemas',
+    'type:@sinclair/typebox',
+    'type:db/store',
+    'node:crypto',
+    'csv-parse',
+  ],
   routes: [
     'routes',
     'border',
@@ -31,6 +39,7 @@ const MAY: Readonly<Record<string, readonly string[]>> = {
     'ajv',
     'ajv-formats',
     '@fastify/*',
+    'piscina',
     'node:*',
     'type:fastify',
     'type:db/store',

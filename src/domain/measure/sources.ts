@@ -343,6 +343,27 @@ export const SOURCES = {
     standing: 'common-practice',
     use: 'Ranking of tests; the caller may give his own figures and tests.',
   },
+  'nist-ewma': {
+    title: 'NIST/SEMATECH e-Handbook of Statistical Methods, 6.3.2.4, EWMA control charts',
+    standing: 'published',
+    use: 'The recursion y += a (x - y), its start, and the noise that it leaves, sqrt(a/(2 - a)).',
+  },
+  'normal-order-statistics': {
+    title: 'Variances of order statistics of normal samples (tables in the literature since 1949)',
+    standing: 'from-memory',
+    use: 'Noise left by a median of 3 or 5; the covariances of overlapping medians are integrated from the definition.',
+  },
+  'mersenne-twister': {
+    title:
+      'M. Matsumoto, T. Nishimura, Mersenne Twister, ACM TOMACS 8 (1998); ISO/IEC 14882, [rand.predef] (mt19937)',
+    standing: 'from-memory',
+    use: 'The generator of simulated noise: the same start gives the same numbers.',
+  },
+  'synchronous-average': {
+    title: 'Synchronous (time-domain) averaging of a signal over the turns of a shaft, textbook method',
+    standing: 'from-memory',
+    use: 'Errors of the gaps of a ring from a log: what repeats with the turn stays, the rest averages out.',
+  },
 } as const satisfies Record<string, Source>
 
 export type SourceId = keyof typeof SOURCES

@@ -1,0 +1,230 @@
+import { DomainError } from '../domain/errors.js'
+import { COVERAGE_FACTOR } from '../domain/measure/figure.js'
+import { fromSi, KM_M } from '../domain/measure/units.js'
+import type { Mutable } from '../domain/mutable.js'
+import {
+  analyzeLog,
+  type Finding,
+  type LogAnalysis,
+  type LogAnalysisRequest,
+} from '../domain/signals/log-analysis.js'
+import {
+  type LogAnalysisAnswerShape,
+  type LogAnalysisQueryShape,
+  type LogAnalysisRequestShape,
+  MOST_PLACES,
+} from '../schemas/signals.js'
+import { filterOut } from './filters.js'
+import { type CsvColumn, csvColumn } from './log-csv.js'
+import { timeOut, valueSi } from './measures.js'
+import { provenance } from './provenance.js'
+import { RequestProblem } from './request-problem.js'
+
+/** What is to be analyzed, in a form that crosses into a thread without being copied value by value. */
+export interface LogOrder {
+  readonly holds: 'periods' | 'times'
+  readonly unitS: number
+  readonly pulsesPerTurn: number
+  readonly pulsesPerM?: number
+  readonly seriesPoints: number
+  readonly from: Float64Array | { readonly bytes: Uint8Array; readonly table: CsvColumn }
+}
+
+const UNIT_S = { s: 1, ms: 1e-3, us: 1e-6 } as const
+const SERIES_POINTS = 500
+const MOST_ROWS = 2_000_000
+const MOST_RUNS = 1000
+
+/** Values, or bytes of a table, up to which a log is analyzed at once: a few milliseconds. */
+const LIGHT_VALUES = 5000
+const LIGHT_BYTES = 50_000
+
+function unitOf(
+  unit: keyof typeof UNIT_S | undefined,
+  tickS: number | undefined,
+  part: 'body' | 'query',
+  tick: string,
+) {
+  if (unit !== undefined && tickS !== undefined) {
+    throw new DomainError(
+      'log-unit-ambiguous',
+      `unit: expected unit or ${tick}, got both; counts of a timer are in ${tick}, times in unit`,
+      { pointer: '/unit', in: part },
+    )
+  }
+  return tickS ?? UNIT_S[unit ?? 's']
+}
+
+/** A log in JSON. */
+export function logOrderOf(wire: LogAnalysisRequestShape): LogOrder {
+  const holds = 'periods' in wire ? 'periods' : 'times'
+  const order: Mutable<LogOrder> = {
+    holds,
+    unitS: unitOf(
+      wire.unit,
+      wire.tick === undefined ? undefined : valueSi('time', wire.tick),
+      'body',
+      'tick',
+    ),
+    pulsesPerTurn: wire.pulsesPerTurn,
+    seriesPoints: wire.seriesPoints ?? SERIES_POINTS,
+    from: Float64Array.from('periods' in wire ? wire.periods : wire.times),
+  }
+  if (wire.pulses !== undefined) order.pulsesPerM = valueSi('perDistance', wire.pulses)
+  return order
+}
+
+const DELIMITERS = { comma: ',', semicolon: ';', tab: '\t' } as const
+
+/** A log as a table. */
+export function logOrderOfCsv(bytes: Uint8Array, query: LogAnalysisQueryShape): LogOrder {
+  if (query.pulsesPerTurn === undefined) {
+    const fault = {
+      in: 'query',
+      pointer: '#/pulsesPerTurn',
+      code: 'missing',
+      detail: 'is required with text/csv',
+    } as const
+    throw new RequestProblem('invalid-request', 'query #/pulsesPerTurn is required with text/csv', [fault])
+  }
+  const order: Mutable<LogOrder> = {
+    holds: query.holds ?? 'times',
+    unitS: unitOf(
+      query.unit,
+      query.tickUs === undefined ? undefined : query.tickUs * 1e-6,
+      'query',
+      'tickUs',
+    ),
+    pulsesPerTurn: query.pulsesPerTurn,
+    seriesPoints: query.seriesPoints ?? SERIES_POINTS,
+    from: {
+      bytes,
+      table: { column: query.column ?? '1', delimiter: DELIMITERS[query.delimiter ?? 'comma'] },
+    },
+  }
+  if (query.pulsesPerKm !== undefined) order.pulsesPerM = query.pulsesPerKm / KM_M
+  return order
+}
+
+/** JSON says in the body what CSV says in the address: refuses both at once. */
+export function refuseQuery(query: LogAnalysisQueryShape): void {
+  const names = Object.keys(query)
+  if (names.length === 0) return
+  throw new RequestProblem(
+    'invalid-request',
+    `query #/${names[0]} is for text/csv; a JSON log says it in its body`,
+    names.map((name) => ({
+      in: 'query' as const,
+      pointer: `#/${name}`,
+      code: 'unknown-field',
+      detail: 'is for text/csv; a JSON log says it in its body',
+    })),
+  )
+}
+
+/** Whether a log would keep other callers waiting if it were analyzed at once. */
+export function logIsHeavy({ from }: LogOrder): boolean {
+  return from instanceof Float64Array ? from.length > LIGHT_VALUES : from.bytes.byteLength > LIGHT_BYTES
+}
+
+function analysisOf(order: LogOrder): LogAnalysis {
+  const { holds, unitS, pulsesPerTurn, pulsesPerM, seriesPoints, from } = order
+  const values = from instanceof Float64Array ? from : csvColumn(from.bytes, from.table, MOST_ROWS)
+  const request: Mutable<LogAnalysisRequest> = { values, holds, unitS, pulsesPerTurn, seriesPoints }
+  if (pulsesPerM !== undefined) request.pulsesPerM = pulsesPerM
+  try {
+    return analyzeLog(request)
+  } catch (error) {
+    if (from instanceof Float64Array || !(error instanceof DomainError)) throw error
+    // A table has rows, not fields.
+    const { pointer: _, ...context } = error.context
+    throw new DomainError(error.code, error.message, context, { cause: error })
+  }
+}
+
+function findingOut({
+  code,
+  level,
+  points,
+  chance,
+  text,
+}: Finding): LogAnalysisAnswerShape['findings'][number] {
+  const out: LogAnalysisAnswerShape['findings'][number] = { code, level, text }
+  if (points !== undefined) out.points = points
+  if (chance !== undefined) out.chance = chance
+  return out
+}
+
+function seriesOut(flat: Float64Array, inSpeed: boolean): LogAnalysisAnswerShape['series'] {
+  const points: number[][] = []
+  for (let i = 0; i < flat.length; i += 2) {
+    points.push([flat[i]!, inSpeed ? fromSi('speed', 'kmh', flat[i + 1]!) : flat[i + 1]!])
+  }
+  return [inSpeed ? { name: 'speed', unit: 's, km/h', points } : { name: 'frequency', unit: 's, Hz', points }]
+}
+
+/** The answer of `POST /v1/signals/log-analysis`. */
+export function logAnalysisOut(order: LogOrder): LogAnalysisAnswerShape {
+  const result = analysisOf(order)
+  const notes = [...result.notes]
+  if (
+    result.missed.length > MOST_PLACES ||
+    result.extra.length > MOST_PLACES ||
+    result.runs.length > MOST_RUNS
+  ) {
+    notes.push({
+      code: 'lists-cut',
+      level: 'info',
+      text: `At most ${MOST_PLACES} places of each kind and ${MOST_RUNS} runs are listed; the totals count all.`,
+    })
+  }
+  const out: LogAnalysisAnswerShape = {
+    pulses: result.pulses,
+    duration: timeOut(result.durationS),
+    wraps: result.wraps,
+    runs: result.runs.slice(0, MOST_RUNS).map((run) => ({ ...run })),
+    unsteadyPulses: result.unsteadyPulses,
+    missedTotal: result.missedTotal,
+    missed: result.missed.slice(0, MOST_PLACES).map((place) => ({ ...place })),
+    extraTotal: result.extra.length,
+    extra: result.extra.slice(0, MOST_PLACES).map((place) => ({ ...place })),
+    jitter: {
+      share: result.jitter.periodShare,
+      edge: timeOut(result.jitter.edgeS),
+      nextCorrelation: result.jitter.nextCorrelation,
+    },
+    series: seriesOut(result.series, order.pulsesPerM !== undefined),
+    causes: [...result.causes],
+    findings: result.findings.map(findingOut),
+    ...provenance({ sources: result.sources, notes }),
+  }
+  if (result.resolutionS !== undefined) out.resolution = timeOut(result.resolutionS)
+  if (result.wrapS !== undefined) out.wrap = timeOut(result.wrapS)
+  if (result.ring !== undefined) {
+    const { gaps, significant, rmsError, eccentricity, widestGap, oncePerTurnShare } = result.ring
+    out.ring = {
+      significant,
+      rms: rmsError,
+      eccentricity,
+      widestGap,
+      oncePerTurnShare,
+      gaps: gaps.map(({ error, uncertainty, passes, missed, extra }) => ({
+        error,
+        plusMinus: COVERAGE_FACTOR * uncertainty,
+        passes,
+        missed,
+        extra,
+      })),
+    }
+  }
+  if (result.recommended !== undefined) {
+    const { filter, noiseBefore, noiseAfter, lagS } = result.recommended
+    out.recommended = {
+      filter: filterOut(filter),
+      noiseBeforePercent: 100 * noiseBefore,
+      noiseAfterPercent: 100 * noiseAfter,
+      lag: timeOut(lagS),
+    }
+  }
+  return out
+}

@@ -1,0 +1,154 @@
+import { within } from '../errors.js'
+import { checkedFilter, type Filter } from './filter.js'
+
+/**
+ * Autocovariance of the moving median of white normal noise of variance 1, lag 0 first; zero from the window on.
+ *
+ * | window | lag 0 | source |
+ * |---|---|---|
+ * | 3 | 1 − √3/π | exact; tables of normal order statistics |
+ * | 5 | 0.28683 | tables of normal order statistics |
+ *
+ * The other lags are ∬ P(M₁ ≤ s, M₂ ≤ t) − P(M₁ ≤ s)·P(M₂ ≤ t) ds dt over the normal distribution (Hoeffding), which
+ * the tests integrate again.
+ */
+export const MEDIAN_AUTOCOVARIANCE: Readonly<Record<3 | 5, readonly number[]>> = {
+  3: [0.4486711045782, 0.2480424502576, 0.1177096845953],
+  5: [0.2868336616059, 0.2003244502189, 0.1422236947079, 0.0914294353682, 0.0445434729996],
+}
+
+/**
+ * Smoothing factor of a filter that is to have a time constant.
+ *
+ *     a = 1 − exp(−T/τ)
+ *
+ * @param intervalS - T, time from one reading to the next. [s, > 0]
+ * @param timeConstantS - τ. [s, > 0]
+ * @returns a, above 0 and at most 1
+ * @throws {DomainError} `out-of-range`
+ * @see NIST/SEMATECH e-Handbook 6.3.2.4; exponential decay over one interval (derived)
+ * @example smoothingFactor(0.1, 0.5) // 0.181269247 ± 1e-9
+ */
+export function smoothingFactor(intervalS: number, timeConstantS: number): number {
+  within('intervalS', intervalS, Number.MIN_VALUE, Number.MAX_VALUE)
+  within('timeConstantS', timeConstantS, Number.MIN_VALUE, Number.MAX_VALUE)
+  // expm1 keeps the digits of a small factor.
+  return -Math.expm1(-intervalS / timeConstantS)
+}
+
+/**
+ * Time constant of a smoothing factor, in readings; the inverse of `smoothingFactor`.
+ *
+ *     τ/T = −1 / ln(1 − a)
+ *
+ * @param factor - a. [0 < a <= 1]
+ * @returns τ/T; 0 for a = 1
+ * @throws {DomainError} `filter-factor-out-of-range`
+ * @see exponential decay over one interval (derived)
+ * @example timeConstantSamples(0.1812692469) // 5 ± 1e-8
+ */
+export function timeConstantSamples(factor: number): number {
+  checkedFilter({ factor })
+  return factor === 1 ? 0 : -1 / Math.log1p(-factor)
+}
+
+/**
+ * How much of white noise a filter lets through: rms after over rms before.
+ *
+ *     exponential: g² = a/(2 − a)      mean of N: g² = 1/N      median: g² = 1 − √3/π (3), 0.28683 (5)
+ *     in a row: g² = a/(2 − a) · (r₀ + 2·Σ rₖ (1 − a)ᵏ),  r: autocovariance of what reaches the last stage
+ *
+ * White: each reading's error is independent of the others' and normal. Errors that repeat with the ring are not;
+ * `sineGain` is for those.
+ *
+ * @param filter - Filter
+ * @returns g, above 0 and at most 1
+ * @throws {DomainError} those of `checkedFilter`
+ * @see NIST/SEMATECH e-Handbook 6.3.2.4 (variance of the EWMA); normal order statistics (medians)
+ * @example noiseGain({ factor: 0.181269247 }) ** 2 // 0.099667995 ± 1e-9
+ * @example noiseGain({ movingAverage: 16 }) // 0.25 ± 1e-12
+ */
+export function noiseGain(filter: Filter): number {
+  const { median, movingAverage: n = 1, factor: a = 1 } = checkedFilter(filter)
+  const before = median === undefined ? [1] : MEDIAN_AUTOCOVARIANCE[median]
+  const last = before.length - 1
+  let variance = 0
+  // The autocovariance after a mean of n is that before it, spread by the triangle (n − |j|)/n².
+  for (let lag = 0; lag <= last + n - 1; lag++) {
+    let covariance = 0
+    for (let k = -last; k <= last; k++) {
+      const weight = n - Math.abs(lag - k)
+      if (weight > 0) covariance += before[Math.abs(k)]! * weight
+    }
+    variance += (lag === 0 ? 1 : 2) * covariance * (1 - a) ** lag
+  }
+  return Math.sqrt((a / (2 - a)) * variance) / n
+}
+
+/**
+ * How many readings a filter stays behind while the reading rises or falls steadily.
+ *
+ *     (m − 1)/2 + (N − 1)/2 + (1 − a)/a
+ *
+ * @param filter - Filter: median of m, mean of N, factor a
+ * @returns Lag in readings, >= 0
+ * @throws {DomainError} those of `checkedFilter`
+ * @see steady state of y += a (x - y) on a ramp (derived); NIST/SEMATECH e-Handbook 6.3.2.4 for the recursion
+ * @example rampLagSamples({ factor: 0.1812692469 }) // 4.516655566 ± 1e-8
+ * @example rampLagSamples({ median: 3, movingAverage: 8 }) // 4.5 ± 0
+ */
+export function rampLagSamples(filter: Filter): number {
+  const { median = 1, movingAverage = 1, factor = 1 } = checkedFilter(filter)
+  return (median - 1) / 2 + (movingAverage - 1) / 2 + (1 - factor) / factor
+}
+
+/**
+ * Readings until the answer to a sudden change has come a given part of the way.
+ *
+ *     exponential: least n with 1 − (1 − a)ⁿ ≥ level      mean of N: ⌈level·N⌉      median of m: (m + 1)/2
+ *
+ * @param filter - Filter, full and settled before the change
+ * @param level - Part of the change. [0.5 .. 0.9999]
+ * @returns n, a whole number >= 1: the first changed reading is n = 1
+ * @throws {DomainError} those of `checkedFilter`, `out-of-range`
+ * @see step response of the three recursions (derived)
+ * @example settlingSamples({ factor: 0.181269247 }, 0.95) // 15 ± 0
+ * @example settlingSamples({ movingAverage: 20 }, 0.95) // 19 ± 0
+ */
+export function settlingSamples(filter: Filter, level: number): number {
+  within('level', level, 0.5, 0.9999)
+  const { median = 1, movingAverage: n = 1, factor: a = 1 } = checkedFilter(filter)
+  // A level that a step meets exactly must not be missed by the last bit.
+  const open = (1 - level) * (1 + 1e-12)
+  let left = 1
+  let samples = (median - 1) / 2
+  for (let filled = 1; filled <= n; filled++) {
+    samples++
+    left += a * (1 - filled / n - left)
+    if (left <= open) return samples
+  }
+  return samples + Math.ceil(Math.log(open / left) / Math.log1p(-a))
+}
+
+/**
+ * How much of a sine wave on the readings comes through: amplitude after over amplitude before.
+ *
+ *     |sin(N·w/2) / (N·sin(w/2))| · a / √(a² + 4·(1 − a)·sin²(w/2)),  w = 2π·cycles per reading
+ *
+ * The median is left out of it: a slow wave passes it unchanged. Once a turn of a ring with n pulses is 1/n cycle per reading.
+ *
+ * @param filter - Filter
+ * @param cyclesPerReading - Cycles of the wave from one reading to the next. [0 .. 0.5]
+ * @returns Gain, 0 to 1
+ * @throws {DomainError} those of `checkedFilter`, `out-of-range`
+ * @see transfer functions of the two recursions on the unit circle (derived)
+ * @example sineGain({ movingAverage: 8 }, 1 / 8) // 0 ± 1e-12
+ * @example sineGain({ factor: 0.5 }, 0.5) // 0.333333333333 ± 1e-12
+ */
+export function sineGain(filter: Filter, cyclesPerReading: number): number {
+  within('cyclesPerReading', cyclesPerReading, 0, 0.5)
+  const { movingAverage: n = 1, factor: a = 1 } = checkedFilter(filter)
+  const half = Math.sin(Math.PI * cyclesPerReading)
+  const mean = half === 0 ? 1 : Math.abs(Math.sin(n * Math.PI * cyclesPerReading) / (n * half))
+  return (mean * a) / Math.sqrt(a * a + 4 * (1 - a) * half * half)
+}

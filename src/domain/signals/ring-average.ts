@@ -1,0 +1,285 @@
+import type { Matching } from './pulse-matching.js'
+
+/** A stretch of a log by the count of the ring: where each pulse of the ring was, the missed ones filled in. */
+export interface CountedPulses {
+  /** Moment of each pulse of the ring. [s] */
+  readonly timesS: Float64Array
+  /** Whether it was recorded; a missed one is put on the straight line between its neighbors. */
+  readonly recorded: Uint8Array
+}
+
+/**
+ * Moments of every pulse of the ring, from those that were recorded.
+ *
+ *     t(k) on the straight line between the recorded neighbors, moved by the ring's own errors
+ *
+ * @param timesS - Moments of the recorded pulses of the log. [s]
+ * @param matching - Which of them are which pulse of the ring
+ * @param gapErrors - Errors of the gaps of a turn; zero while unknown
+ * @returns Moments by the count of the ring
+ * @see linear interpolation (derived)
+ * @example countedPulses(Float64Array.of(0, 1, 3), { pulses: Int32Array.of(0, 1, 2), counts: Int32Array.of(0, 1, 3), phase: 0 }, new Float64Array(4)).timesS.join() // "0,1,2,3"
+ */
+export function countedPulses(
+  timesS: Float64Array,
+  matching: Matching,
+  gapErrors: Float64Array,
+): CountedPulses {
+  const { pulses, counts, phase } = matching
+  const turn = gapErrors.length
+  const length = counts[counts.length - 1]! + 1
+  const filled = new Float64Array(length)
+  const recorded = new Uint8Array(length)
+  for (let place = 0; place < pulses.length; place++) {
+    const count = counts[place]!
+    const time = timesS[pulses[place]!]!
+    filled[count] = time
+    recorded[count] = 1
+    if (place === 0) continue
+    const last = counts[place - 1]!
+    const steps = count - last
+    if (steps === 1) continue
+    let way = 0
+    for (let k = last; k < count; k++) way += 1 + gapErrors[(k + phase) % turn]!
+    let gone = 0
+    for (let k = last; k < count - 1; k++) {
+      gone += 1 + gapErrors[(k + phase) % turn]!
+      filled[k + 1] = filled[last]! + ((time - filled[last]!) * gone) / way
+    }
+  }
+  return { timesS: filled, recorded }
+}
+
+/**
+ * Pulses on each side of the window that a mean period is taken over.
+ *
+ *     2h a whole number of turns, and at least eight pulses
+ *
+ * @param pulsesPerTurn - Gaps of the ring. [>= 1]
+ * @returns h
+ * @see errors over a turn add up to zero (derived); eight pulses keep the two ends from weighing in the mean
+ * @example [1, 2, 3, 8, 17].map(windowHalf) // [4,4,6,4,17]
+ */
+export function windowHalf(pulsesPerTurn: number): number {
+  const least = pulsesPerTurn % 2 === 0 ? pulsesPerTurn / 2 : pulsesPerTurn
+  return least * Math.ceil(4 / least)
+}
+
+/**
+ * Mean period about each pulse of the ring, over whole turns: free of the errors of the ring.
+ *
+ *     P(k) = (t(k + h) − t(k − h))/(2h),  2h a whole number of turns
+ *
+ * Within h of an end the mean period of the nearest whole window is carried on along its trend.
+ *
+ * @param timesS - Moments of the pulses of the ring. [s]; more than 2h
+ * @param half - h, from `windowHalf`
+ * @returns Mean period at each pulse. [s]
+ * @see errors over a turn add up to zero (derived)
+ * @example turnMeanPeriods(Float64Array.of(0, 3, 4, 7, 8, 11, 12, 15, 16), 2).join() // "2,2,2,2,2,2,2,2,2"
+ */
+export function turnMeanPeriods(timesS: Float64Array, half: number): Float64Array {
+  const n = timesS.length
+  const periods = new Float64Array(n)
+  for (let k = half; k < n - half; k++) periods[k] = (timesS[k + half]! - timesS[k - half]!) / (2 * half)
+  const first = half
+  const last = n - half - 1
+  const reach = Math.min(2 * half, last - first)
+  const trend = (at: number, towards: number) =>
+    reach === 0 ? 0 : (periods[at]! - periods[at + towards * reach]!) / reach
+  const head = trend(first, 1)
+  const tail = trend(last, -1)
+  for (let k = 0; k < first; k++)
+    periods[k] = Math.max(periods[first]! / 4, periods[first]! + head * (first - k))
+  for (let k = last + 1; k < n; k++)
+    periods[k] = Math.max(periods[last]! / 4, periods[last]! + tail * (k - last))
+  return periods
+}
+
+/** Errors of the gaps of a ring, averaged over its turns. */
+export interface RingAverage {
+  readonly gapErrors: Float64Array
+  /** Passes that each mean rests on. */
+  readonly passes: Int32Array
+  /** Standard uncertainty of each mean. */
+  readonly uncertainty: Float64Array
+  /** What is left when the ring is taken off: spread of a period as a share of it. */
+  readonly spread: number
+  /** Correlation of what is left from one period to the next: −0.5 for independent edges, 0 for a restless speed. */
+  readonly nextCorrelation: number
+  readonly periods: number
+}
+
+/** Residues beyond so many spreads are left out of the second round of means. */
+const CUT = 6
+
+/** Calls with each period between recorded neighbors: its gap, and how far it is from the mean period. */
+function eachPeriod(
+  { timesS, recorded }: CountedPulses,
+  meanS: Float64Array,
+  half: number,
+  phase: number,
+  turn: number,
+  take: (gap: number, residue: number, afterNeighbor: boolean, k: number) => void,
+): void {
+  let neighbor = false
+  for (let k = half; k < timesS.length - half - 1; k++) {
+    if (recorded[k] === 0 || recorded[k + 1] === 0) {
+      neighbor = false
+      continue
+    }
+    const mean = (meanS[k]! + meanS[k + 1]!) / 2
+    take((k + phase) % turn, (timesS[k + 1]! - timesS[k]!) / mean - 1, neighbor, k)
+    neighbor = true
+  }
+}
+
+/**
+ * Errors of the gaps of a ring by synchronous averaging: what repeats with the turn stays, what does not averages out.
+ *
+ *     ēᵢ = mean over turns of ((t(k + 1) − t(k))/P − 1),  k ≡ i;   u(ēᵢ) = s/√passes
+ *
+ * Periods of which an end was missed, and those within half a window of an end of the stretch, are left out; so are, in
+ * a second round, periods more than six spreads off.
+ *
+ * @param pulses - Moments by the count of the ring
+ * @param meanS - Mean period at each pulse, over whole turns. [s]
+ * @param half - Half of the window of those means
+ * @param phase - Gap that follows pulse 0
+ * @param pulsesPerTurn - Gaps of the ring
+ * @returns Errors, centered, with their doubt, and what is left
+ * @see synchronous averaging; JCGM 100:2008, 4.2.3 (uncertainty of a mean)
+ * @example ringAverage({ timesS: Float64Array.from({ length: 41 }, (_, k) => k + (k % 2) * 0.1), recorded: new Uint8Array(41).fill(1) }, new Float64Array(41).fill(1), 4, 0, 2).gapErrors[0] // 0.1 ± 1e-12
+ */
+export function ringAverage(
+  pulses: CountedPulses,
+  meanS: Float64Array,
+  half: number,
+  phase: number,
+  pulsesPerTurn: number,
+): RingAverage {
+  let gapErrors = new Float64Array(pulsesPerTurn)
+  let passes = new Int32Array(pulsesPerTurn)
+  let spread = Number.POSITIVE_INFINITY
+  let periods = 0
+  let together = 0
+  let pairs = 0
+  for (let round = 0; round < 3; round++) {
+    const cut = CUT * spread
+    const sums = new Float64Array(pulsesPerTurn)
+    const counts = new Int32Array(pulsesPerTurn)
+    let squares = 0
+    let before = 0
+    periods = 0
+    together = 0
+    pairs = 0
+    const errors = gapErrors
+    eachPeriod(pulses, meanS, half, phase, pulsesPerTurn, (gap, residue, afterNeighbor) => {
+      const left = residue - errors[gap]!
+      if (Math.abs(left) > cut) {
+        before = 0
+        return
+      }
+      sums[gap]! += residue
+      counts[gap]!++
+      squares += left * left
+      periods++
+      if (afterNeighbor) {
+        together += left * before
+        pairs++
+      }
+      before = left
+    })
+    // The means took one degree of freedom each.
+    if (periods > pulsesPerTurn)
+      spread = Math.sqrt(squares / (round === 0 ? periods : periods - pulsesPerTurn))
+    const means = sums.map((sum, gap) => (counts[gap] === 0 ? 0 : sum / counts[gap]!))
+    const middle = means.reduce((total, mean) => total + mean, 0) / pulsesPerTurn
+    if (round < 2) gapErrors = means.map((mean) => mean - middle)
+    passes = counts
+  }
+  if (!Number.isFinite(spread)) spread = 0
+  return {
+    gapErrors,
+    passes,
+    uncertainty: gapErrors.map((_, gap) => (passes[gap] === 0 ? 0 : spread / Math.sqrt(passes[gap]!))),
+    spread,
+    nextCorrelation: pairs === 0 || spread === 0 ? 0 : together / pairs / (spread * spread),
+    periods,
+  }
+}
+
+/** Turns of a block whose average is lined up with the others. */
+const BLOCK_TURNS = 16
+
+/** Turn by which errors have to be moved on to look most like a reference; none unless that is more than chance. */
+function phaseOf(reference: Float64Array, errors: Float64Array, uncertainty: number): number {
+  const turn = reference.length
+  let size = 0
+  for (const error of reference) size += error * error
+  const likeness = (phase: number) => {
+    let total = 0
+    for (let gap = 0; gap < turn; gap++) total += reference[(gap + phase) % turn]! * errors[gap]!
+    return total
+  }
+  const margin = 5 * uncertainty * Math.sqrt(2 * size)
+  let best = 0
+  let most = likeness(0) + margin
+  for (let phase = 1; phase < turn; phase++) {
+    const value = likeness(phase)
+    if (value > most) {
+      most = value
+      best = phase
+    }
+  }
+  return best
+}
+
+/**
+ * Errors of a ring from a stretch in which the count may have slipped: blocks of turns are averaged by themselves and lined up.
+ *
+ *     phase of a block = the turn by which its errors look most like the others', when that is more than chance
+ *
+ * @param pulses - Moments by the count of the ring
+ * @param meanS - Mean period at each pulse, over whole turns. [s]
+ * @param half - Half of the window of those means
+ * @param pulsesPerTurn - Gaps of the ring
+ * @param spread - Spread of a period about the ring, as a share of it
+ * @returns Errors of the gaps, numbered from the first block
+ * @see synchronous averaging; likeness as in a cross-correlation (derived)
+ * @example alignedErrors({ timesS: Float64Array.from({ length: 41 }, (_, k) => k + (k % 2) * 0.1), recorded: new Uint8Array(41).fill(1) }, new Float64Array(41).fill(1), 4, 2, 0.01)[0] // 0.1 ± 1e-12
+ */
+export function alignedErrors(
+  pulses: CountedPulses,
+  meanS: Float64Array,
+  half: number,
+  pulsesPerTurn: number,
+  spread: number,
+): Float64Array {
+  const turn = pulsesPerTurn
+  const length = BLOCK_TURNS * turn
+  const blocks = Math.max(1, Math.floor((pulses.timesS.length - 2 * half - 1) / length))
+  const sums = Array.from({ length: blocks }, () => new Float64Array(turn))
+  const passes = Array.from({ length: blocks }, () => new Int32Array(turn))
+  const cut = CUT * Math.max(spread, 0.05)
+  eachPeriod(pulses, meanS, half, 0, turn, (gap, residue, _afterNeighbor, k) => {
+    if (Math.abs(residue) > cut) return
+    const block = Math.min(blocks - 1, Math.floor((k - half) / length))
+    sums[block]![gap]! += residue
+    passes[block]![gap]!++
+  })
+  const means = sums.map((sum, block) => sum.map((total, gap) => total / Math.max(1, passes[block]![gap]!)))
+  let total = means[0]!
+  // Twice: the first round is lined up with what came before it, the second with everything.
+  for (let round = 0; round < 2; round++) {
+    const next = new Float64Array(turn)
+    for (const [block, errors] of means.entries()) {
+      const reference = round === 0 && block > 0 ? next.map((value) => value / block) : total
+      const phase = phaseOf(reference, errors, spread / Math.sqrt(BLOCK_TURNS))
+      for (let gap = 0; gap < turn; gap++) next[(gap + phase) % turn]! += errors[gap]!
+    }
+    total = next.map((value) => value / blocks)
+  }
+  const middle = total.reduce((sum, error) => sum + error, 0) / turn
+  return total.map((error) => error - middle)
+}

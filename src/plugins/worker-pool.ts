@@ -1,0 +1,43 @@
+import type { FastifyInstance } from 'fastify'
+import { Piscina } from 'piscina'
+import type { Jobs, RunJob } from '../border/jobs.js'
+import { RequestProblem } from '../border/request-problem.js'
+import { DomainError } from '../domain/errors.js'
+import type { JobMessage, JobOutcome } from './worker.js'
+
+/** Jobs that may wait; each may hold a body of 16 MiB. */
+const MOST_WAITING = 16
+
+/** A thread that has had nothing to do for so long ends. */
+const IDLE_MS = 60_000
+
+// The compiled worker stands beside the compiled pool, the source beside the source.
+const WORKER = new URL(import.meta.url.endsWith('.ts') ? './worker.ts' : './worker.js', import.meta.url).href
+
+/**
+ * Threads for long computations, so that they keep no other caller waiting. The first one starts with the first job;
+ * all end when the application closes.
+ */
+export function registerWorkerPool(app: FastifyInstance, threads: number): RunJob {
+  const pool = new Piscina<JobMessage, JobOutcome>({
+    filename: WORKER,
+    minThreads: 0,
+    maxThreads: threads,
+    maxQueue: MOST_WAITING,
+    idleTimeout: IDLE_MS,
+  })
+  app.addHook('onClose', () => pool.close())
+  return async <J extends keyof Jobs>(job: J, input: Jobs[J]['takes']) => {
+    if (pool.queueSize >= MOST_WAITING) {
+      throw new RequestProblem('unavailable', 'Too many long computations are waiting; try again.', [], {
+        'retry-after': '2',
+      })
+    }
+    const outcome = await pool.run({ job, input })
+    if ('refused' in outcome) {
+      const { code, message, context } = outcome.refused
+      throw new DomainError(code, message, context)
+    }
+    return outcome.answer as Jobs[J]['answers']
+  }
+}

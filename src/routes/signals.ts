@@ -1,0 +1,91 @@
+import { Type } from '@sinclair/typebox'
+import { filterDesignOut } from '../border/filter-design.js'
+import { logAnalysisOut, logIsHeavy, logOrderOf, logOrderOfCsv, refuseQuery } from '../border/log-analysis.js'
+import { simulationIsHeavy, simulationOut } from '../border/simulation.js'
+import { ref } from '../schemas/measures.js'
+import { calculationProblems, problems } from '../schemas/problems.js'
+import {
+  FilterDesignAnswer,
+  FilterDesignRequest,
+  LogAnalysisAnswer,
+  LogAnalysisQuery,
+  LogAnalysisRequest,
+  type LogAnalysisRequestShape,
+  SimulationAnswer,
+  SimulationRequest,
+} from '../schemas/signals.js'
+import type { App, RouteOptions } from './options.js'
+
+const tags = ['signals']
+
+/** Largest log [bytes]: a million periods and more. */
+const LOG_LIMIT = 16 * 1024 * 1024
+
+export async function signalRoutes(app: App, { runJob }: RouteOptions): Promise<void> {
+  app.post(
+    '/v1/signals/filter-design',
+    {
+      schema: {
+        operationId: 'designFilter',
+        summary: 'Design a smoothing filter',
+        description:
+          'The range of smoothing factors that bring noise down far enough without lagging too much, the factor to take, its power-of-two shift, and other filters compared.',
+        tags,
+        body: ref(FilterDesignRequest),
+        response: { 200: ref(FilterDesignAnswer), ...calculationProblems() },
+      },
+    },
+    (request) => filterDesignOut(request.body),
+  )
+
+  app.post(
+    '/v1/signals/simulation',
+    {
+      schema: {
+        operationId: 'simulateReading',
+        summary: 'Simulate a drive and its display',
+        description:
+          'A drive, the pulses of a ring on it with its faults, missed and extra pulses, and what a timer, a filter and a display make of them, against the true speed. Up to 2 million pulses; the same request gives the same answer.',
+        tags,
+        body: ref(SimulationRequest),
+        response: { 200: ref(SimulationAnswer), ...calculationProblems(), ...problems(503) },
+      },
+    },
+    ({ body }) => (simulationIsHeavy(body) ? runJob('simulation', body) : simulationOut(body)),
+  )
+
+  // In a scope of its own: nowhere else is text/csv taken.
+  await app.register(async (scope: App) => {
+    scope.addContentTypeParser('text/csv', { parseAs: 'buffer' }, (_request, body, done) => done(null, body))
+    scope.post(
+      '/v1/signals/log-analysis',
+      {
+        bodyLimit: LOG_LIMIT,
+        schema: {
+          operationId: 'analyzeLog',
+          summary: 'Analyze a recorded pulse log',
+          description:
+            'Finds missed and extra pulses, the errors of each gap of the ring, once-per-turn run-out, jitter, timer step and counter wrap, says what they point at, and recommends a filter. JSON with periods or times, or text/csv with the settings in the address; up to 16 MiB.',
+          tags,
+          querystring: LogAnalysisQuery,
+          body: {
+            content: {
+              'application/json': { schema: ref(LogAnalysisRequest) },
+              'text/csv': { schema: Type.Unsafe<Uint8Array>({ description: 'A table, RFC 4180, UTF-8.' }) },
+            },
+          },
+          response: { 200: ref(LogAnalysisAnswer), ...calculationProblems(), ...problems(503) },
+        },
+      },
+      ({ body, query }) => {
+        let order: ReturnType<typeof logOrderOf>
+        if (body instanceof Uint8Array) order = logOrderOfCsv(body, query)
+        else {
+          refuseQuery(query)
+          order = logOrderOf(body as LogAnalysisRequestShape)
+        }
+        return logIsHeavy(order) ? runJob('logAnalysis', order) : logAnalysisOut(order)
+      },
+    )
+  })
+}

@@ -1,0 +1,163 @@
+import fc from 'fast-check'
+import { describe, expect, test } from 'vitest'
+import { exact, plusMinus, uncertain } from '../../../src/domain/measure/figure.js'
+import { designFilter, type FilterDesignRequest } from '../../../src/domain/signals/filter-design.js'
+import { noiseGain, rampLagSamples } from '../../../src/domain/signals/response.js'
+
+/** Readings every 0.1 s with a noise of 1 m/s. */
+const atRate = (more: Partial<FilterDesignRequest>): FilterDesignRequest => ({
+  sampling: { by: 'rate', frequencyHz: exact(10) },
+  noiseMPerS: exact(1),
+  speedsMPerS: [],
+  ...more,
+})
+
+/** Four pulses a meter, noise of 1 m/s at 10 m/s. */
+const byPulse = (
+  more: Partial<FilterDesignRequest>,
+  noiseGrowth: 'none' | 'with-speed' | 'with-speed-squared' = 'none',
+) => ({
+  ...atRate(more),
+  sampling: { by: 'pulse', pulsesPerM: exact(4), speedMPerS: exact(10), noiseGrowth } as const,
+})
+
+describe('exact arithmetic', () => {
+  test('noise to a half and a lag of three readings: a from 1/4 to 2/5, √0.1 recommended, shift 2', () => {
+    const { range, recommended } = designFilter(atRate({ noiseAfterMPerS: 0.5, lagS: 0.3 }))
+    // (1 − a)/a = 3; a/(2 − a) = 1/4
+    expect(range!.min.value).toBeCloseTo(1 / 4, 12)
+    expect(range!.max.value).toBeCloseTo(2 / 5, 12)
+    expect(recommended.factor).toBeCloseTo(Math.sqrt(0.1), 12)
+    expect(recommended.basis).toBe('within-range')
+    expect(recommended.shift).toEqual({ bits: 2, factor: 0.25, meets: true })
+    expect(recommended.meets).toBe(true)
+  })
+
+  test('a factor of 1 − exp(−0.2) at 0.1 s: tau 0.5 s, noise √tanh(0.1), lag 0.4517 s, 15 readings', () => {
+    const { recommended } = designFilter(atRate({ factor: -Math.expm1(-0.2) }))
+    expect(recommended.basis).toBe('given')
+    expect(recommended.timeConstantS.value).toBeCloseTo(0.5, 12)
+    expect(recommended.noiseAfterMPerS.value).toBeCloseTo(Math.sqrt(Math.tanh(0.1)), 12)
+    expect(recommended.rampLagS.value).toBeCloseTo(0.1 / Math.expm1(0.2), 12)
+    expect(recommended.settling95S.value).toBeCloseTo(1.5, 12)
+  })
+
+  test('nothing fits: noise to a third asks a <= 1/5, a lag of one reading a >= 1/2; each way out meets its limit exactly', () => {
+    const { range, recommended, relax } = designFilter(atRate({ noiseAfterMPerS: 1 / 3, lagS: 0.1 }))
+    expect(range).toBeUndefined()
+    expect(recommended.basis).toBe('compromise')
+    expect(recommended.meets).toBe(false)
+    expect(relax.map(({ limit }) => limit)).toEqual(['lag', 'noise-after'])
+    // a = 1/5: (1 − a)/a = 4 readings; a = 1/2: √(1/3)
+    expect(relax[0]!.needed.value).toBeCloseTo(0.4, 9)
+    expect(relax[1]!.needed.value).toBeCloseTo(Math.sqrt(1 / 3), 9)
+  })
+
+  test('readings once a pulse: the lag is a distance, and the slowest speed decides', () => {
+    const { range, speeds } = designFilter(byPulse({ lagS: 0.1, noiseAfterMPerS: 0.9, speedsMPerS: [5, 20] }))
+    // T = 1/(4·5) = 0.05 s: a >= 0.05/0.15
+    expect(range!.min.value).toBeCloseTo(1 / 3, 12)
+    expect(speeds[0]!.lagDistanceM.value).toBeCloseTo(speeds[1]!.lagDistanceM.value, 12)
+    expect(speeds[0]!.rampLagS.value / speeds[1]!.rampLagS.value).toBeCloseTo(4, 12)
+  })
+
+  test('nothing fits at the slowest speed: from which speed on both limits hold', () => {
+    const request = byPulse({ lagS: 0.1, noiseAfterMPerS: 0.5, speedsMPerS: [2] })
+    const way = designFilter(request).relax.find(({ limit }) => limit === 'from-speed')!
+    // a = 2/5: 1.5 readings in 0.1 s: 15 pulses a second, at 4 a meter 3.75 m/s
+    expect(way.needed.value).toBeCloseTo(3.75, 9)
+    expect(designFilter({ ...request, speedsMPerS: [3.7501] }).range).toBeDefined()
+    expect(designFilter({ ...request, speedsMPerS: [3.7499] }).range).toBeUndefined()
+  })
+
+  test('noise grows with the speed, or with its square, or not at all', () => {
+    const noise = (growth: 'none' | 'with-speed' | 'with-speed-squared') =>
+      designFilter(byPulse({ factor: 1, speedsMPerS: [30] }, growth)).speeds[0]!.noiseMPerS.value
+    expect([noise('none'), noise('with-speed'), noise('with-speed-squared')]).toEqual([1, 3, 9])
+  })
+
+  test('a moving average takes as many whole turns as the noise asks', () => {
+    const average = (noiseAfterMPerS: number) =>
+      designFilter(atRate({ noiseAfterMPerS, pulsesPerTurn: 8 })).alternatives.find(
+        ({ kind }) => kind === 'moving-average',
+      )!
+    // 1/0.25² = 16 readings are two turns; one noise step further asks a third
+    expect(average(0.25).filter).toEqual({ movingAverage: 16 })
+    expect(average(0.2499).filter).toEqual({ movingAverage: 24 })
+    expect(average(0.25)).toMatchObject({ freeOfRingErrors: true, meets: true, badReadingsIgnored: 0 })
+    expect(average(0.25).oncePerTurnGain).toBeCloseTo(0, 12)
+  })
+
+  test('the doubt of the noise reaches what is left of it in proportion', () => {
+    const { recommended } = designFilter(atRate({ factor: 0.4, noiseMPerS: uncertain(1, 'noise', 0.05) }))
+    expect(plusMinus(recommended.noiseAfterMPerS)).toBeCloseTo(0.05, 12)
+    expect(plusMinus(recommended.rampLagS)).toBe(0)
+  })
+})
+
+describe('for any limits', () => {
+  const requests = fc.record({
+    noiseAfterMPerS: fc.double({ min: 0.01, max: 1.2, noNaN: true }),
+    lagS: fc.double({ min: 0.001, max: 5, noNaN: true }),
+    speedsMPerS: fc.array(fc.double({ min: 0.5, max: 60, noNaN: true }), { maxLength: 4 }),
+    pulsesPerTurn: fc.integer({ min: 1, max: 60 }),
+  })
+
+  test('both ends of the range meet the limits at every speed, and a little beyond them does not', () => {
+    fc.assert(
+      fc.property(requests, (limits) => {
+        const request = byPulse(limits, 'with-speed')
+        const { range, relax } = designFilter(request)
+        const works = (factor: number) => designFilter({ ...request, factor }).recommended.meets
+        if (range === undefined) {
+          expect(relax.length).toBeGreaterThan(0)
+          return
+        }
+        expect(works(range.min.value)).toBe(true)
+        expect(works(range.max.value)).toBe(true)
+        if (range.max.value < 0.99) expect(works(range.max.value * 1.001)).toBe(false)
+        if (range.min.value > 1e-6) expect(works(range.min.value * 0.999)).toBe(false)
+      }),
+    )
+  })
+
+  test('giving way as far as relax says makes it fit', () => {
+    fc.assert(
+      fc.property(requests, (limits) => {
+        const request = byPulse(limits)
+        for (const { limit, needed, factor } of designFilter(request).relax) {
+          const eased = 1 + 1e-6
+          const relaxed = { ...request }
+          if (limit === 'lag') relaxed.lagS = needed.value * eased
+          if (limit === 'noise-after') relaxed.noiseAfterMPerS = needed.value * eased
+          if (limit === 'from-speed') continue
+          expect(designFilter({ ...relaxed, factor }).recommended.meets, limit).toBe(true)
+        }
+      }),
+    )
+  })
+
+  test('an alternative that says it meets the limits does, by its own gain and lag', () => {
+    fc.assert(
+      fc.property(requests, (limits) => {
+        const request = byPulse(limits)
+        const slowest = Math.min(10, ...limits.speedsMPerS)
+        for (const { filter, meets } of designFilter(request).alternatives) {
+          const fits =
+            noiseGain(filter) <= limits.noiseAfterMPerS * (1 + 1e-6) &&
+            rampLagSamples(filter) / (4 * slowest) <= limits.lagS * (1 + 1e-6)
+          if (meets) expect(fits).toBe(true)
+        }
+      }),
+    )
+  })
+})
+
+describe('refusals', () => {
+  test('no limit and no factor; a factor that is none', () => {
+    expect(() => designFilter(atRate({}))).toThrow(expect.objectContaining({ code: 'filter-limits-missing' }))
+    expect(() => designFilter(atRate({ factor: 1.01 }))).toThrow(
+      expect.objectContaining({ code: 'filter-factor-out-of-range' }),
+    )
+  })
+})

@@ -1,0 +1,340 @@
+import { describe, expect, test } from 'vitest'
+import {
+  analyzeLog,
+  burstChance,
+  concentrationChance,
+  type LogAnalysis,
+  type LogAnalysisRequest,
+} from '../../../src/domain/signals/log-analysis.js'
+import { stretchesOf } from '../../../src/domain/signals/profile.js'
+import { pulseTrain } from '../../../src/domain/signals/pulse-train.js'
+import { generator } from '../../../src/domain/signals/random.js'
+import { ringGapErrors } from '../../../src/domain/signals/ring.js'
+import { chance, type LogPlan, type PlannedLog, plannedLog } from '../../support/pulse-log.js'
+
+const analyze = (timesUs: ArrayLike<number>, more: Partial<LogAnalysisRequest> = {}) =>
+  analyzeLog({
+    values: Float64Array.from(timesUs),
+    holds: 'times',
+    unitS: 1e-6,
+    pulsesPerTurn: 8,
+    seriesPoints: 100,
+    ...more,
+  })
+
+const planned = (plan: LogPlan): LogAnalysis & { log: PlannedLog } => {
+  const log = plannedLog(plan)
+  return { ...analyze(log.timesUs, { pulsesPerTurn: plan.pulsesPerTurn ?? 8 }), log }
+}
+
+const codes = ({ findings }: LogAnalysis) => findings.map(({ code }) => code)
+const indexes = (list: readonly { index: number }[]) => list.map(({ index }) => index)
+
+/** Errors of a ring that add up to zero. */
+const RING = [0.04, -0.03, 0.05, -0.06, 0.03, 0.045, -0.035, -0.04]
+
+describe('an independent generator: ring errors', () => {
+  test('are found within 10 % each from 20 turns', () => {
+    for (const edgeJitter of [0.0005, 0.002, 0.004]) {
+      const { ring, causes } = planned({ errors: RING, turns: 20, edgeJitter })
+      expect(ring!.significant).toBe(true)
+      for (const [gap, error] of RING.entries()) {
+        expect(Math.abs(ring!.gaps[gap]!.error / error - 1), `gap ${gap}, jitter ${edgeJitter}`).toBeLessThan(
+          0.1,
+        )
+      }
+      expect(causes).toEqual(['ring'])
+    }
+  })
+
+  test('are found as well while the speed swings by a tenth', () => {
+    const { ring } = planned({ errors: RING, turns: 40, edgeJitter: 0.002, speedSwing: 0.1 })
+    for (const [gap, error] of RING.entries()) {
+      expect(Math.abs(ring!.gaps[gap]!.error / error - 1), `gap ${gap}`).toBeLessThan(0.1)
+    }
+  })
+
+  test('lie within their stated doubt in 95 % of the gaps, give or take', () => {
+    let inside = 0
+    for (let start = 1; start <= 60; start++) {
+      const { ring } = planned({ errors: RING, turns: 30, edgeJitter: 0.01, start })
+      for (const [gap, error] of RING.entries()) {
+        if (Math.abs(ring!.gaps[gap]!.error - error) <= 2 * ring!.gaps[gap]!.uncertainty) inside++
+      }
+    }
+    // 480 gaps; the normal distribution puts 95.45 % within two: 458 ± 5·4.6
+    expect(inside).toBeGreaterThan(435)
+  })
+
+  test('of one fault are named by it: run-out once a turn, joints half a turn apart', () => {
+    const wave = Array.from({ length: 12 }, (_, i) => 0.04 * Math.cos((2 * Math.PI * (i - 2)) / 12))
+    const eccentric = planned({ errors: wave, pulsesPerTurn: 12, turns: 60 })
+    expect(codes(eccentric)).toEqual(['ring-eccentric'])
+    expect(eccentric.ring!.widestGap).toBe(2)
+    // A gap is a chord of the wave: e/r is larger by (π/12)/sin(π/12).
+    expect(eccentric.ring!.eccentricity).toBeCloseTo((0.04 * Math.PI) / 12 / Math.sin(Math.PI / 12), 2)
+    expect(eccentric.ring!.oncePerTurnShare).toBeGreaterThan(0.95)
+    const halves = Array.from({ length: 12 }, (_, i) => (i === 3 || i === 9 ? 0.1 : -0.02))
+    const joint = planned({ errors: halves, pulsesPerTurn: 12, turns: 60 })
+    expect(codes(joint)).toEqual(['ring-joint'])
+    expect(joint.findings[0]!.text).toContain('Gaps 3 and 9')
+  })
+})
+
+describe('an independent generator: missed and extra pulses', () => {
+  test('are all found, at their places, up to 2 % of the pulses each, and nothing else is', () => {
+    for (const plan of [
+      { missed: 0.02, extra: 0.02 },
+      { missed: 0.02, extra: 0.02, errors: RING },
+      { missed: 0.02, extra: 0.02, errors: RING, edgeJitter: 0.01, speedSwing: 0.1 },
+      { missed: 0.02, pulsesPerTurn: 4, errors: [0.08, -0.08, 0.05, -0.05] },
+      { extra: 0.02, pulsesPerTurn: 60, turns: 30, edgeJitter: 0.01 },
+      { missed: 0.005, extra: 0.005, pulsesPerTurn: 1, turns: 2000 },
+    ] as LogPlan[]) {
+      for (let start = 1; start <= 5; start++) {
+        const found = planned({ turns: 250, ...plan, start })
+        expect(indexes(found.missed), JSON.stringify({ ...plan, start })).toEqual(found.log.missed)
+        expect(indexes(found.extra), JSON.stringify({ ...plan, start })).toEqual(found.log.extra)
+      }
+    }
+  })
+
+  test('are given by item of the list, whether it holds times or periods', () => {
+    const { timesUs, missed, extra } = plannedLog({ missed: 0.02, extra: 0.02 })
+    const periods = timesUs.slice(1).map((time, i) => time - timesUs[i]!)
+    const found = analyze(periods, { holds: 'periods' })
+    expect(indexes(found.missed)).toEqual(missed.map((item) => item - 1))
+    expect(indexes(found.extra)).toEqual(extra.map((item) => item - 1))
+  })
+
+  test('several in a row are counted', () => {
+    const found = planned({ loses: (k) => k >= 200 && k < 204 })
+    expect(found.missed).toEqual([{ index: 200, count: 4, gap: 7 }])
+    expect(found.missedTotal).toBe(4)
+  })
+})
+
+describe('an independent generator: a sound log', () => {
+  const LOGS = 400
+
+  /** Most alarms that a chance of 1 % a log gives in 400 logs, but for one case in ten thousand: binomial. */
+  function mostAlarms(logs: number): number {
+    let probability = 0.99 ** logs
+    let total = probability
+    let alarms = 0
+    while (total < 0.9999) {
+      probability *= ((logs - alarms) / (alarms + 1)) * (0.01 / 0.99)
+      total += probability
+      alarms++
+    }
+    return alarms
+  }
+
+  for (const plan of [
+    { edgeJitter: 0.005 },
+    { edgeJitter: 0.01, pulsesPerTurn: 4 },
+    { edgeJitter: 0.0002, pulsesPerTurn: 12 },
+    { edgeJitter: 0.01, speedSwing: 0.2 },
+    { edgeJitter: 0, tickUs: 4 },
+  ] as LogPlan[]) {
+    test(`gives no alarm at a level of 1 %: ${JSON.stringify(plan)}`, () => {
+      let alarms = 0
+      for (let start = 1; start <= LOGS; start++) {
+        const { findings } = planned({ turns: 40, ...plan, start, periodUs: 2000 + 1.37 * start })
+        if (findings.length > 0) alarms++
+      }
+      expect(alarms).toBeLessThanOrEqual(mostAlarms(LOGS))
+    })
+  }
+})
+
+describe('an independent generator: what is at fault', () => {
+  test('a missing tooth', () => {
+    const found = planned({ loses: (k) => k % 8 === 5, turns: 60 })
+    expect(codes(found)).toContain('tooth-loses-pulses')
+    expect(found.causes).toEqual(['ring'])
+    // Pulse 5 ends gap 4.
+    expect(found.findings.find(({ code }) => code === 'tooth-loses-pulses')!.text).toContain('gap 4')
+    expect(found.ring!.gaps.map(({ missed }) => missed > 0)).toEqual([0, 0, 0, 0, 1, 0, 0, 0].map(Boolean))
+  })
+
+  test('a burr that gives a second pulse', () => {
+    const found = planned({ adds: (k) => k % 8 === 3 && k % 24 !== 3, turns: 60 })
+    expect(codes(found)).toEqual(['tooth-adds-pulses'])
+    expect(found.causes).toEqual(['ring'])
+  })
+
+  test('electrical noise: extra pulses at no tooth and no time in particular', () => {
+    const found = planned({ extra: 0.02, turns: 300 })
+    expect(codes(found)).toEqual(['extra-at-random'])
+    expect(found.causes).toEqual(['electrical'])
+    expect(found.recommended!.filter.median).toBe(5)
+  })
+
+  test('electrical noise: edges that jitter', () => {
+    const found = planned({ edgeJitter: 0.04, turns: 100 })
+    expect(codes(found)).toEqual(['edges-jitter'])
+    // Each period has two edges.
+    expect(found.jitter.periodShare).toBeCloseTo(0.04 * Math.SQRT2, 2)
+    expect(found.jitter.edgeS).toBeCloseTo(0.04 * 2507.3e-6, 5)
+    expect(found.jitter.nextCorrelation).toBeCloseTo(-0.5, 1)
+  })
+
+  test('a loose bracket: pulses missed in bursts', () => {
+    const uniform = chance(9)
+    const found = planned({ loses: (k) => k % 700 < 60 && k > 100 && uniform() < 0.15, turns: 400 })
+    expect(codes(found)).toEqual(['events-in-bursts'])
+    expect(found.causes).toEqual(['bracket'])
+  })
+
+  test('a pick-up that sways out of step with the ring', () => {
+    // 61 Hz, as an engine shakes; 400 pulses a second. A sway much slower than a turn is no different from a change of the speed.
+    const found = planned({ sways: (t) => 0.02 * Math.sin(2 * Math.PI * 61 * t), turns: 200 })
+    expect(codes(found)).toContain('speed-or-bracket-sways')
+    expect(found.causes).toEqual(['bracket'])
+  })
+
+  test('a wrong number of pulses per turn', () => {
+    const log = plannedLog({ errors: RING, turns: 200 })
+    for (const wrong of [4, 6, 7]) {
+      const found = analyze(log.timesUs, { pulsesPerTurn: wrong })
+      expect(codes(found), `${wrong} in place of 8`).toContain('pulses-per-turn-doubtful')
+      expect(found.findings.find(({ code }) => code === 'pulses-per-turn-doubtful')!.text).toContain(
+        'every 8 pulses',
+      )
+    }
+    expect(codes(analyze(log.timesUs))).not.toContain('pulses-per-turn-doubtful')
+  })
+
+  test('a timer too coarse for the speed', () => {
+    const found = planned({ tickUs: 64, edgeJitter: 0.001 })
+    expect(found.resolutionS).toBeCloseTo(64e-6, 12)
+    expect(codes(found)).toContain('timer-coarse')
+  })
+})
+
+describe('stops', () => {
+  const first = plannedLog({ errors: RING, turns: 60, edgeJitter: 0.002 })
+  const second = plannedLog({ errors: RING, turns: 40, edgeJitter: 0.002, start: 4 })
+
+  test('the ring is counted anew after a stop, and its phase found again', () => {
+    // The second drive starts at gap 3 of the ring.
+    const offset = first.timesUs.at(-1)! + 30e6
+    const rest = second.timesUs.slice(3).map((time) => time - second.timesUs[3]! + offset)
+    const found = analyze([...first.timesUs, ...rest])
+    expect(found.runs.map(({ phase }) => phase)).toEqual([0, 3])
+    expect(found.runs[1]!.firstIndex).toBe(first.timesUs.length)
+    expect(found.missedTotal + found.extra.length).toBe(0)
+    expect(found.ring!.gaps[0]!.passes).toBeGreaterThan(90)
+  })
+})
+
+describe('the timer', () => {
+  test('a 16-bit counter of 4 µs counts is followed through its wraps', () => {
+    const log = plannedLog({ turns: 100, tickUs: 4 })
+    const counts = log.timesUs.map((time) => (time / 4) % 65_536)
+    const found = analyze(counts, { unitS: 4e-6 })
+    expect(found.wrapS).toBeCloseTo(65_536 * 4e-6, 12)
+    expect(found.wraps).toBe(Math.floor(log.timesUs.at(-1)! / 4 / 65_536))
+    expect(found.durationS).toBeCloseTo((log.timesUs.at(-1)! - log.timesUs[0]!) * 1e-6, 9)
+    expect(found.causes).toEqual([])
+  })
+
+  test('speed comes from the mean over whole turns: 2500 µs at 4 pulses a meter are 100 m/s', () => {
+    const { series } = analyze(
+      plannedLog({ periodUs: 2500, edgeJitter: 0, errors: RING, turns: 50 }).timesUs,
+      { pulsesPerM: 4 },
+    )
+    for (let i = 1; i < series.length; i += 2) expect(series[i]).toBeCloseTo(100, 1)
+  })
+})
+
+describe('the simulator as a source of logs', () => {
+  test('its ring, its missed and its extra pulses are found again', () => {
+    const random = generator(11)
+    const gapErrors = ringGapErrors({ pulsesPerTurn: 10, rmsError: 0.03, eccentricity: 0.01 }, random)
+    const train = pulseTrain(
+      { pulsesPerM: 4, gapErrors, missed: 0.01, extra: 0.01, edgeJitterS: 5e-6 },
+      stretchesOf([
+        { tS: 0, speedMPerS: 20 },
+        { tS: 60, speedMPerS: 30 },
+      ]),
+      random,
+    )
+    const found = analyze(train.timesS, { unitS: 1, pulsesPerTurn: 10 })
+    for (const [gap, error] of gapErrors.entries()) {
+      expect(Math.abs(found.ring!.gaps[gap]!.error - error)).toBeLessThan(
+        0.1 * Math.max(0.01, Math.abs(error)),
+      )
+    }
+    // An extra pulse where one is missed looks like a pulse, and near a pulse like that pulse: a few in a hundred.
+    const near = (list: number[], item: number) => list.some((one) => Math.abs(one - item) <= 1)
+    const foundExtra = indexes(found.extra)
+    const unseen = [...train.extra].filter((item) => !near(foundExtra, item)).length
+    expect(train.extra.length).toBeGreaterThan(40)
+    expect(unseen).toBeLessThanOrEqual(0.03 * train.extra.length)
+    expect(found.missedTotal).toBeGreaterThanOrEqual(0.97 * train.missed.length)
+    expect(found.missedTotal).toBeLessThanOrEqual(1.03 * train.missed.length)
+  })
+})
+
+describe('chance', () => {
+  test('concentrationChance is never below the binomial chance it bounds', () => {
+    const binomialTail = (k: number, n: number, p: number) => {
+      let total = 0
+      let term = (1 - p) ** n
+      for (let i = 0; i <= n; i++) {
+        if (i >= k) total += term
+        term *= ((n - i) / (i + 1)) * (p / (1 - p))
+      }
+      return total
+    }
+    for (const [k, n, places] of [
+      [5, 8, 8],
+      [9, 20, 4],
+      [30, 100, 8],
+      [3, 3, 60],
+    ] as const) {
+      const exact = binomialTail(k, n, 1 / places)
+      expect(concentrationChance(k, n, places)).toBeGreaterThanOrEqual(Math.min(1, exact))
+    }
+    expect(concentrationChance(2, 16, 8)).toBe(1)
+  })
+
+  test('burstChance calls evenly scattered events bursts about as often as it says', () => {
+    let small = 0
+    for (let start = 1; start <= 1000; start++) {
+      const uniform = chance(start)
+      const places = Array.from({ length: 100 }, () => uniform() * 1000)
+      if (burstChance(places, 1000) < 0.05) small++
+    }
+    // 50 of 1000, five standard deviations of 6.9
+    expect(small).toBeGreaterThan(15)
+    expect(small).toBeLessThan(85)
+  })
+})
+
+describe('refusals', () => {
+  test('fifteen pulses, where sixteen are needed', () => {
+    expect(() => analyze(Array.from({ length: 15 }, (_, i) => i))).toThrow(
+      expect.objectContaining({ code: 'too-few-readings' }),
+    )
+  })
+
+  test('a log without a steady stretch, and one that steps back', () => {
+    const uniform = chance(3)
+    let time = 0
+    const wild = Array.from({ length: 200 }, () => {
+      time += 1000 * 10 ** (3 * uniform())
+      return time
+    })
+    expect(() => analyze(wild)).toThrow(expect.objectContaining({ code: 'log-not-steady' }))
+    const back = Array.from({ length: 40 }, (_, i) => (i === 20 ? 100.5 : 1000 * i))
+    expect(() => analyze(back)).toThrow(
+      expect.objectContaining({
+        code: 'times-not-increasing',
+        context: expect.objectContaining({ pointer: '/times/20' }),
+      }),
+    )
+  })
+})

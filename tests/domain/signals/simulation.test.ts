@@ -1,0 +1,266 @@
+import { describe, expect, test } from 'vitest'
+import { noiseGain, settlingSamples } from '../../../src/domain/signals/response.js'
+import {
+  MOST_PULSES,
+  type SimulationRequest,
+  shownSpeeds,
+  simulate,
+  simulationSize,
+} from '../../../src/domain/signals/simulation.js'
+
+const KMH = 1 / 3.6
+
+/** Four pulses a meter (4000 a kilometer), an even ring, no disturbance, a fine display. */
+function drive(profile: [number, number][], more: Partial<SimulationRequest> = {}): SimulationRequest {
+  return {
+    pulsesPerM: 4,
+    ring: { pulsesPerTurn: 1 },
+    profile: profile.map(([tS, speedMPerS]) => ({ tS, speedMPerS })),
+    missed: 0,
+    extra: 0,
+    edgeJitterS: 0,
+    timerTickS: 0,
+    filterOn: 'speed',
+    whileSilent: 'hold',
+    displayEveryS: 0.001,
+    start: 1,
+    seriesPoints: 200,
+    ...more,
+  }
+}
+
+const steady = (speed: number, lasting: number, more: Partial<SimulationRequest> = {}) =>
+  simulate(
+    drive(
+      [
+        [0, speed],
+        [lasting, speed],
+      ],
+      more,
+    ),
+  )
+
+describe('closed forms', () => {
+  test('noise: a filter leaves √(a/(2 − a)) of white noise, within 3 % (NIST/SEMATECH e-Handbook 6.3.2.4)', () => {
+    // One turn of a ring with 200 000 random gaps: noise that does not repeat.
+    const noisy = {
+      ring: { pulsesPerTurn: 200_000, rmsError: 0.02 },
+      displayEveryS: 0.0125,
+    }
+    const before = steady(20, 2500, noisy).steadySpreadMPerS!
+    // The reading itself: 2 % of 20 m/s.
+    expect(before).toBeCloseTo(0.4, 2)
+    for (const factor of [0.5, 0.25, 0.0625]) {
+      const after = steady(20, 2500, { ...noisy, filter: { factor } }).steadySpreadMPerS!
+      const expected = Math.sqrt(factor / (2 - factor))
+      expect(Math.abs(after / before / expected - 1), `a = ${factor}`).toBeLessThan(0.03)
+    }
+    const average = steady(20, 2500, { ...noisy, filter: { movingAverage: 16 } }).steadySpreadMPerS!
+    expect(Math.abs(average / before / (1 / 4) - 1)).toBeLessThan(0.03)
+    const both = { median: 3, factor: 0.25 } as const
+    const median = steady(20, 2500, { ...noisy, filter: both }).steadySpreadMPerS!
+    expect(Math.abs(median / before / noiseGain(both) - 1)).toBeLessThan(0.03)
+  })
+
+  test('settling: least n with 1 − (1 − a)ⁿ ≥ 0.95 readings of the new period, one more for the period that straddles the step', () => {
+    for (const factor of [1, 0.5, 0.25, 0.0625]) {
+      const step: [number, number][] = [
+        [0, 10],
+        [20, 10],
+        [20, 20],
+        [40, 20],
+      ]
+      const { settling95S } = simulate(drive(step, { filter: { factor } }))
+      // 1/(4 · 20) s a reading
+      const n = settlingSamples({ factor }, 0.95)
+      expect(settling95S, `a = ${factor}`).toBeGreaterThanOrEqual((n - 1) * 0.0125 - 1e-9)
+      expect(settling95S, `a = ${factor}`).toBeLessThanOrEqual((n + 1) * 0.0125 + 0.001)
+    }
+  })
+
+  test('ramp lag: ((1 − a)/a + 1) periods: the filter, half a period of measuring, half of waiting for the next pulse', () => {
+    for (const factor of [1, 0.25, 0.1]) {
+      // 20 to 30 m/s in 100 s: the mean of 1/(4·v) over the time is ln(1.5)/40 s.
+      const ramp: [number, number][] = [
+        [0, 20],
+        [100, 30],
+      ]
+      const { lagS } = simulate(drive(ramp, { filter: { factor } }))
+      const expected = ((1 - factor) / factor + 1) * (Math.log(1.5) / 40)
+      expect(Math.abs(lagS! / expected - 1), `a = ${factor}`).toBeLessThan(0.02)
+    }
+  })
+
+  test('zero time: the timeout after the last pulse, which came up to a period before the stop', () => {
+    const stop: [number, number][] = [
+      [0, 10],
+      [10, 10],
+      [10, 0],
+      [14, 0],
+    ]
+    for (const whileSilent of ['hold', 'bound'] as const) {
+      const { timeToZeroS } = simulate(drive(stop, { zeroTimeoutS: 0.45, whileSilent }))
+      expect(timeToZeroS).toBeGreaterThanOrEqual(0.45 - 1 / 40)
+      expect(timeToZeroS).toBeLessThanOrEqual(0.45 + 0.001 + 1e-9)
+    }
+  })
+
+  test('a plain timeout of 0.45 s at 4000 pulses per km shows zero below 2 km/h and the speed above (3600/(K·T))', () => {
+    const below = steady(1.98 * KMH, 60, { zeroTimeoutS: 0.45 })
+    const above = steady(2.02 * KMH, 60, { zeroTimeoutS: 0.45 })
+    expect(Math.max(...below.shownSpeed.filter((_, i) => i % 2 === 1))).toBe(0)
+    expect(above.peakErrorMPerS).toBeLessThan(1e-9)
+  })
+
+  test('while silent the display shows min(last, 1/(K·t)), the speed that the silence still admits', () => {
+    const every = 0.01
+    const readOut = drive([], { zeroTimeoutS: 1, whileSilent: 'bound', displayEveryS: every })
+    // Two pulses 25 ms apart (10 m/s), the last at 0.025 s, then none.
+    const { speedsMPerS } = shownSpeeds(Float64Array.of(0, 0.025), readOut, 120)
+    for (let j = 3; j < 100; j++) {
+      const silence = (j + 1) * every - 0.025
+      expect(speedsMPerS[j]).toBeCloseTo(Math.min(10, 1 / (4 * silence)), 9)
+    }
+    // The silence passes 1 s between 1.02 and 1.03 s.
+    expect(speedsMPerS[101]).toBeGreaterThan(0)
+    expect(speedsMPerS[102]).toBe(0)
+  })
+
+  test('100 km/h, 4000 pulses per km, 1 MHz: 9000 counts a period; one count is 1/9000 of the speed', () => {
+    const { peakErrorMPerS } = steady(100 * KMH, 10, { timerTickS: 1e-6 })
+    // Edges fall on the counts here, so that rounding may move one of them by a count.
+    expect(peakErrorMPerS).toBeLessThanOrEqual((100 * KMH) / 8999)
+  })
+
+  test('a timer of f counts a second moves the reading by at most one count in a period: K·v/f', () => {
+    const { peakErrorMPerS } = steady(33.3, 20, { timerTickS: 4e-6 })
+    const counts = 1 / (4 * 33.3) / 4e-6
+    expect(peakErrorMPerS).toBeGreaterThan(0)
+    expect(peakErrorMPerS).toBeLessThanOrEqual(33.3 / (counts - 1))
+  })
+
+  test('a wrap of the counter is survived by unsigned subtraction, and a period longer than the counter is misread by its length', () => {
+    const wrapping = { timerTickS: 1e-6, timerBits: 16 }
+    // 9 ms fits into 65.536 ms; the counter wraps over a hundred times.
+    expect(steady(100 * KMH, 10, wrapping).peakErrorMPerS).toBeLessThan(0.01)
+    // 70 ms does not: 70 − 65.536 = 4.464 ms are counted.
+    const slow = steady(1 / (4 * 0.07), 20, wrapping)
+    expect(slow.shownSpeed[101]).toBeCloseTo(1 / (4 * 0.004464), 1)
+    expect(slow.notes.map(({ code }) => code)).toContain('counter-wraps-in-a-period')
+  })
+
+  test('a mean over whole turns of the periods is free of ring errors; one pulse fewer is not', () => {
+    const ring = { pulsesPerTurn: 8, errors: [0.04, -0.02, 0.03, -0.05, 0.01, 0.02, -0.04, 0.01] }
+    const whole = steady(20, 60, { ring, filter: { movingAverage: 8 }, filterOn: 'period' })
+    const short = steady(20, 60, { ring, filter: { movingAverage: 7 }, filterOn: 'period' })
+    expect(whole.steadySpreadMPerS).toBeLessThan(1e-6)
+    expect(short.steadySpreadMPerS).toBeGreaterThan(0.01)
+  })
+
+  test('the mean of 1/T is high by σ²/T²; filtering the period takes that away', () => {
+    const noisy = { ring: { pulsesPerTurn: 100_000, rmsError: 0.1 }, displayEveryS: 0.0125 }
+    const onSpeed = steady(20, 1250, { ...noisy, filter: { factor: 0.0625 } })
+    const onPeriod = steady(20, 1250, { ...noisy, filter: { factor: 0.0625 }, filterOn: 'period' })
+    expect(onSpeed.steadyBiasMPerS! / 20).toBeGreaterThan(0.009)
+    expect(onSpeed.steadyBiasMPerS! / 20).toBeLessThan(0.0115)
+    expect(Math.abs(onPeriod.steadyBiasMPerS! / 20)).toBeLessThan(0.001)
+  })
+
+  test('an eccentric ring reads high and low by e/r once a turn', () => {
+    const ring = { pulsesPerTurn: 64, eccentricity: 0.03 }
+    const { peakErrorMPerS } = steady(20, 60, { ring })
+    expect(peakErrorMPerS / 20).toBeGreaterThan(0.0295)
+    expect(peakErrorMPerS / 20).toBeLessThan(0.0312)
+  })
+})
+
+describe('disturbances', () => {
+  test('pulses are missed and added as often as asked, within five standard deviations', () => {
+    const n = 200_000
+    const { missedPulses, extraPulses, pulses } = steady(20, n / 80, {
+      missed: 0.02,
+      extra: 0.01,
+      displayEveryS: 1,
+    })
+    expect(Math.abs(missedPulses - 0.02 * n)).toBeLessThan(5 * Math.sqrt(n * 0.02 * 0.98))
+    expect(Math.abs(extraPulses - 0.01 * n)).toBeLessThan(5 * Math.sqrt(n * 0.01 * 0.99))
+    expect(pulses).toBe(n - missedPulses + extraPulses)
+  })
+
+  test('a single missed pulse halves the reading, and a median of 3 does not show it', () => {
+    const missing = { missed: 0.002, start: 5 }
+    expect(steady(20, 20, missing).peakErrorMPerS).toBeGreaterThan(9.9)
+    expect(steady(20, 20, { ...missing, filter: { median: 3 } }).peakErrorMPerS).toBeLessThan(1e-9)
+  })
+
+  test('the same start gives the same answer to the last bit, another start another', () => {
+    const noisy = { edgeJitterS: 1e-4, missed: 0.01, extra: 0.01 }
+    expect(steady(20, 20, noisy)).toEqual(steady(20, 20, noisy))
+    expect(steady(20, 20, { ...noisy, start: 2 }).rmsErrorMPerS).not.toBe(steady(20, 20, noisy).rmsErrorMPerS)
+  })
+})
+
+describe('what the drive does not let one tell is absent', () => {
+  test('no ramp, no step, no stop', () => {
+    const result = steady(20, 5)
+    expect(result).not.toHaveProperty('lagS')
+    expect(result).not.toHaveProperty('settling95S')
+    expect(result).not.toHaveProperty('timeToZeroS')
+    expect(result.steadySpreadMPerS).toBeLessThan(1e-9)
+  })
+
+  test('a stop that is never shown is said so', () => {
+    const result = simulate(
+      drive([
+        [0, 10],
+        [10, 10],
+        [10, 0],
+        [14, 0],
+      ]),
+    )
+    expect(result).not.toHaveProperty('timeToZeroS')
+    expect(result.notes.map(({ code }) => code)).toContain('zero-not-shown')
+  })
+})
+
+describe('limits', () => {
+  test('a ramp from rest gives K·s pulses, the first at √(2·s/a)', () => {
+    // 2 m/s² for 10 s: 100 m, 400 pulses; 1/8 m after √(0.125) s
+    const result = simulate(
+      drive(
+        [
+          [0, 0],
+          [10, 20],
+        ],
+        { displayEveryS: 0.01, seriesPoints: 2000 },
+      ),
+    )
+    expect(result.pulses).toBe(400)
+    // The second pulse, at 3/8 m, gives the first reading.
+    const firstShown = result.shownSpeed.findIndex((value, i) => i % 2 === 1 && value > 0)
+    expect(result.shownSpeed[firstShown - 1]).toBeCloseTo(Math.ceil(Math.sqrt(0.375) * 100) / 100, 9)
+  })
+
+  test('2 million pulses are taken, one more is not', () => {
+    const size = (pulses: number) =>
+      simulationSize({
+        pulsesPerM: 1,
+        displayEveryS: 10_000,
+        profile: [
+          { tS: 0, speedMPerS: pulses / 100_000 },
+          { tS: 100_000, speedMPerS: pulses / 100_000 },
+        ],
+      })
+    expect(size(MOST_PULSES).pulses).toBe(2_000_000)
+    expect(() => size(MOST_PULSES + 1)).toThrow(expect.objectContaining({ code: 'simulation-too-long' }))
+  })
+
+  test('a series of many updates keeps its extremes', () => {
+    const result = steady(20, 200, { missed: 0.0001, start: 3, seriesPoints: 50 })
+    const shown = result.shownSpeed.filter((_, i) => i % 2 === 1)
+    const read = shown.filter((speed) => speed > 0)
+    expect(shown.length).toBeLessThanOrEqual(50)
+    expect(result.missedPulses).toBeGreaterThan(0)
+    expect(Math.min(...read)).toBeCloseTo(20 - result.peakErrorMPerS, 9)
+  })
+})

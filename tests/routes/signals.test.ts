@@ -1,0 +1,240 @@
+import { afterAll, describe, expect, test } from 'vitest'
+import { post, testApp } from '../support/app.js'
+import { plannedLog } from '../support/pulse-log.js'
+
+const app = await testApp()
+afterAll(() => app.close())
+
+const DRIVE = {
+  pulses: { perKm: 4000 },
+  ring: { pulsesPerTurn: 8, rms: 0.02 },
+  profile: [
+    { t: { s: 0 }, speed: { kmh: 72 } },
+    { t: { s: 1000 }, speed: { kmh: 72 } },
+  ],
+  filter: { factor: 0.25 },
+  display: { every: { ms: 500 } },
+}
+
+describe('POST /v1/signals/filter-design', () => {
+  test('answers the range, the recommendation and its shift in the units of the wire', async () => {
+    const { status, body } = await post(app, '/v1/signals/filter-design', {
+      sampling: { frequency: { hz: 10 } },
+      noise: { kmh: 1 },
+      limits: { noiseAfter: { kmh: 0.5 }, lag: { ms: 300 } },
+    })
+    expect(status).toBe(200)
+    // a/(2 − a) = 1/4 and (1 − a)/a = 3
+    expect(body.factor.min).toBeCloseTo(0.25, 9)
+    expect(body.factor.max).toBeCloseTo(0.4, 9)
+    expect(body.recommended).toMatchObject({
+      basis: 'within-range',
+      shift: 2,
+      shiftFactor: 0.25,
+      meets: true,
+    })
+    expect(body.sources).toContain('nist-ewma')
+  })
+
+  test('names the field at fault', async () => {
+    const missing = await post(app, '/v1/signals/filter-design', {
+      sampling: { frequency: { hz: 10 } },
+      noise: { kmh: 1 },
+    })
+    expect(missing.status).toBe(422)
+    expect(missing.body).toMatchObject({ code: 'filter-limits-missing', errors: [{ pointer: '#/limits' }] })
+    const both = await post(app, '/v1/signals/filter-design', {
+      sampling: { frequency: { hz: 10 }, pulses: { perKm: 4000 }, speed: { kmh: 50 } },
+      noise: { kmh: 1 },
+      factor: 0.5,
+    })
+    expect(both.status).toBe(400)
+  })
+})
+
+describe('POST /v1/signals/simulation', () => {
+  test('a long drive runs in a thread, answers as a short one does, and twice the same', async () => {
+    const answers = await Promise.all([
+      post(app, '/v1/signals/simulation', DRIVE),
+      post(app, '/v1/signals/simulation', DRIVE),
+    ])
+    expect(answers[0]!.status, JSON.stringify(answers[0]!.body).slice(0, 300)).toBe(200)
+    // 72 km/h for 1000 s are 20 km: 80 000 pulses
+    expect(answers[0]!.body.pulses).toBe(80_000)
+    expect(answers[1]!.body).toEqual(answers[0]!.body)
+  })
+
+  test('2 million pulses keep no other caller waiting: the thread of the requests stays free', async () => {
+    const long = {
+      ...DRIVE,
+      profile: [DRIVE.profile[0]!, { t: { s: 24_900 }, speed: { kmh: 72 } }],
+      missed: 0.01,
+    }
+    let finished = false
+    const simulation = post(app, '/v1/signals/simulation', long).then((answer) => {
+      finished = true
+      return answer
+    })
+    // Requests that come while it runs are answered before it: counted, not timed.
+    let answered = 0
+    while (!finished && answered < 20) {
+      const { status } = await post(app, '/v1/tires/geometry', { tire: { size: '195/70R14' } })
+      expect(status).toBe(200)
+      if (!finished) answered++
+    }
+    const { status, body } = await simulation
+    expect(status).toBe(200)
+    expect(body.pulses).toBeGreaterThan(1_900_000)
+    expect(answered).toBe(20)
+  })
+
+  test('more than that is refused before anything runs, with the count and the limit', async () => {
+    const { status, body } = await post(app, '/v1/signals/simulation', {
+      ...DRIVE,
+      profile: [DRIVE.profile[0]!, { t: { s: 26_000 }, speed: { kmh: 72 } }],
+    })
+    expect(status).toBe(422)
+    expect(body).toMatchObject({ code: 'simulation-too-long', errors: [{ pointer: '#/profile' }] })
+    expect(body.detail).toContain('2000000')
+  })
+
+  test('a fault that only the thread finds comes back with its code and its field', async () => {
+    const { status, body } = await post(app, '/v1/signals/simulation', {
+      ...DRIVE,
+      ring: { pulsesPerTurn: 3, errors: [0.1, -0.1] },
+    })
+    expect(status).toBe(422)
+    expect(body).toMatchObject({ code: 'ring-errors-count', errors: [{ pointer: '#/ring/errors' }] })
+  })
+
+  test('times out of order and a filter that is none are named', async () => {
+    const order = await post(app, '/v1/signals/simulation', {
+      ...DRIVE,
+      profile: [DRIVE.profile[1]!, DRIVE.profile[0]!],
+    })
+    expect(order.body).toMatchObject({
+      code: 'times-not-increasing',
+      errors: [{ pointer: '#/profile/1/t' }],
+    })
+    const empty = await post(app, '/v1/signals/simulation', { ...DRIVE, filter: {} })
+    expect(empty.status).toBe(400)
+    expect(empty.body.errors[0].pointer).toBe('#/filter')
+    const strong = await post(app, '/v1/signals/simulation', { ...DRIVE, filter: { factor: 1.5 } })
+    expect(strong.body).toMatchObject({
+      status: 422,
+      code: 'filter-factor-out-of-range',
+      errors: [{ pointer: '#/filter/factor' }],
+    })
+  })
+})
+
+const ERRORS = [0.04, -0.03, 0.05, -0.06, 0.03, 0.045, -0.035, -0.04]
+const LOG = plannedLog({ errors: ERRORS, turns: 60, missed: 0.01, extra: 0.01, edgeJitter: 0.002 })
+
+const postCsv = async (query: string, payload: string | Buffer) => {
+  const response = await app.inject({
+    method: 'POST',
+    url: `/v1/signals/log-analysis?${query}`,
+    headers: { 'content-type': 'text/csv' },
+    payload,
+  })
+  return { status: response.statusCode, body: response.json() }
+}
+
+describe('POST /v1/signals/log-analysis', () => {
+  test('periods, times and a table of the same log are one', async () => {
+    const times = await post(app, '/v1/signals/log-analysis', {
+      times: LOG.timesUs,
+      unit: 'us',
+      pulsesPerTurn: 8,
+    })
+    expect(times.status, JSON.stringify(times.body).slice(0, 300)).toBe(200)
+    expect(times.body.missed.map((place: { index: number }) => place.index)).toEqual(LOG.missed)
+    expect(times.body.extra.map((place: { index: number }) => place.index)).toEqual(LOG.extra)
+    for (const [gap, error] of ERRORS.entries()) {
+      expect(Math.abs(times.body.ring.gaps[gap].error / error - 1)).toBeLessThan(0.1)
+    }
+    const periods = await post(app, '/v1/signals/log-analysis', {
+      periods: LOG.timesUs.slice(1).map((time, i) => (time - LOG.timesUs[i]!) / 4),
+      tick: { us: 4 },
+      pulsesPerTurn: 8,
+    })
+    expect(periods.body.ring.rms).toBeCloseTo(times.body.ring.rms, 9)
+    const table = `pulse,"time, us",level\r\n${LOG.timesUs.map((time, i) => `${i},${time},1`).join('\r\n')}\r\n`
+    const csv = await postCsv(`column=${encodeURIComponent('time, us')}&unit=us&pulsesPerTurn=8`, table)
+    expect(csv.status, JSON.stringify(csv.body).slice(0, 300)).toBe(200)
+    expect(csv.body).toEqual(times.body)
+    const numbered = await postCsv(
+      'column=2&unit=us&pulsesPerTurn=8&delimiter=semicolon',
+      table.replaceAll('"time, us"', 'time').replaceAll(',', ';'),
+    )
+    expect(numbered.body).toEqual(times.body)
+  })
+
+  test('a long log runs in a thread, as JSON and as a table', async () => {
+    const long = plannedLog({ errors: ERRORS, turns: 2000, edgeJitter: 0.002 })
+    const json = await post(app, '/v1/signals/log-analysis', {
+      times: long.timesUs,
+      unit: 'us',
+      pulsesPerTurn: 8,
+      pulses: { perKm: 4000 },
+    })
+    expect(json.status, JSON.stringify(json.body).slice(0, 300)).toBe(200)
+    expect(json.body.series[0].name).toBe('speed')
+    const csv = await postCsv('unit=us&pulsesPerTurn=8&pulsesPerKm=4000', `${long.timesUs.join('\n')}\n`)
+    expect(csv.body).toEqual(json.body)
+  })
+
+  test('faults of a table are named: column, cell, quotes, settings', async () => {
+    const settings = 'unit=us&pulsesPerTurn=8'
+    expect((await postCsv(`column=speed&${settings}`, 'a,b\n1,2\n')).body).toMatchObject({
+      code: 'csv-column-missing',
+      errors: [{ in: 'query', pointer: '#/column' }],
+    })
+    const cell = await postCsv(settings, '1\n2\nn/a\n4\n')
+    expect(cell.body.code).toBe('csv-cell-not-a-number')
+    expect(cell.body.detail).toContain('row 3')
+    expect((await postCsv(settings, '1\n"2\n3\n')).body.code).toBe('csv-not-understood')
+    expect((await postCsv(settings, '1\n2,5\n')).body.code).toBe('csv-not-understood')
+    const missing = await postCsv('unit=us', '1\n2\n')
+    expect(missing.status).toBe(400)
+    expect(missing.body.errors).toEqual([
+      { in: 'query', pointer: '#/pulsesPerTurn', code: 'missing', detail: 'is required with text/csv' },
+    ])
+    expect((await postCsv(`${settings}&tickUs=4`, '1\n')).body.code).toBe('log-unit-ambiguous')
+    expect((await postCsv(settings, '')).status).toBeGreaterThanOrEqual(400)
+  })
+
+  test('settings of a table are refused beside a JSON log', async () => {
+    const { status, body } = await post(app, '/v1/signals/log-analysis?unit=us', {
+      times: LOG.timesUs,
+      pulsesPerTurn: 8,
+    })
+    expect(status).toBe(400)
+    expect(body.errors[0]).toMatchObject({ in: 'query', pointer: '#/unit' })
+  })
+
+  test('a table is taken here and nowhere else', async () => {
+    const response = await app.inject({
+      method: 'POST',
+      url: '/v1/signals/simulation',
+      headers: { 'content-type': 'text/csv' },
+      payload: '1\n2\n',
+    })
+    expect(response.statusCode).toBe(415)
+  })
+
+  test('16 MiB are taken, a byte more is not', async () => {
+    const row = '1234567\n'
+    const over = Buffer.alloc(16 * 1024 * 1024 + 1, row)
+    expect((await postCsv('pulsesPerTurn=8', over)).status).toBe(413)
+  })
+})
+
+describe('closing', () => {
+  test('an application that has run a long computation closes, its threads with it', async () => {
+    const own = await testApp()
+    expect((await post(own, '/v1/signals/simulation', DRIVE)).status).toBe(200)
+    await own.close()
+  })
+})
