@@ -1,6 +1,6 @@
 import { afterAll, describe, expect, test } from 'vitest'
+import { plannedLog } from '../../tools/pulse-log.js'
 import { post, testApp } from '../support/app.js'
-import { plannedLog } from '../support/pulse-log.js'
 
 const app = await testApp()
 afterAll(() => app.close())

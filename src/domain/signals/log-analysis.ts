@@ -182,14 +182,20 @@ interface Stretch {
   readonly phase: number
 }
 
-/** Usual period at each recorded pulse, from the mean over whole turns once there is one. */
-function usualAtPulses(stretch: Stretch, fallbackS: Float64Array): Float64Array {
+/** Windows that the usual period is taken over when pulses are matched again: a pulse wrongly counted must not vouch for itself. */
+const WIDER = 4
+
+/** Usual period at each recorded pulse, from the mean over some whole turns. */
+function usualAtPulses(stretch: Stretch, half: number, fallbackS: Float64Array): Float64Array {
   const usualS = Float64Array.from(fallbackS)
+  const { timesS } = stretch.counted
+  const wide = Math.min(WIDER * half, half * Math.max(1, Math.floor((timesS.length - 2) / (4 * half))))
+  const meanS = turnMeanPeriods(timesS, wide)
   const { pulses, counts } = stretch.matching
   let place = 0
   for (let j = stretch.from; j <= stretch.to; j++) {
     while (place < pulses.length - 1 && pulses[place + 1]! <= j) place++
-    usualS[j] = stretch.meanS[counts[place]!]!
+    usualS[j] = meanS[counts[place]!]!
   }
   return usualS
 }
@@ -640,7 +646,7 @@ export function analyzeLog(request: LogAnalysisRequest): LogAnalysis {
     : NO_RING
   const spread = known ? Math.min(firstSpread, 1.2 * firstAverage.spread) : firstSpread
   const matched = first.map((stretch, index) =>
-    match(spans[index]!, usualAtPulses(stretch, usualAtPulseS), errors, spread),
+    match(spans[index]!, usualAtPulses(stretch, half, usualAtPulseS), errors, spread),
   )
   // Gaps are numbered from the first pulse of the longest run.
   const zero = matched[main]!.phase

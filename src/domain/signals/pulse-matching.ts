@@ -141,6 +141,8 @@ export interface Expectation {
 const MOST_EXTRA = 4
 /** Pulses in a row that may be missed before the count is lost. */
 const MOST_MISSED = 30
+/** A distance this far from a whole number of pitches may be the next whole number. */
+const DOUBTFUL = 0.25
 /** Pitches between two pulses beyond which no pulse between them is called extra. */
 const WIDEST_WITH_EXTRA = 3.5
 
@@ -180,30 +182,40 @@ export function matchPulses(
   const rows = MOST_EXTRA + 2
   const cost = new Float64Array(rows * turn)
   const came = new Uint8Array(n * turn)
+  /** Takes the way to pulse j from the one so many pulses back, over so many pitches, wherever it is the cheapest. */
+  const consider = (j: number, back: number, pitches: number, steps: number) => {
+    const row = (j % rows) * turn
+    const before = ((j - back) % rows) * turn
+    const fixed = penalty * (back - 1 + (steps - 1))
+    // The usual period is itself known to a share only: over many pitches that adds up.
+    const weight = half / (1 + 0.2 * (steps - 1) * (steps - 1))
+    const way = back | (steps << 3)
+    let tooth = steps % turn
+    for (let start = 0; start < turn; start++) {
+      const error = pitches - steps - (offsets[tooth]! - offsets[start]!)
+      const total = cost[before + start]! + error * error * weight + fixed
+      if (total < cost[row + tooth]!) {
+        cost[row + tooth] = total
+        came[j * turn + tooth] = way
+      }
+      if (++tooth === turn) tooth = 0
+    }
+  }
   for (let j = 0; j < n; j++) {
     const row = (j % rows) * turn
-    // Up to MOST_EXTRA pulses at the head may be extra.
-    cost.fill(j <= MOST_EXTRA ? j * penalty : Number.POSITIVE_INFINITY, row, row + turn)
+    // Up to MOST_EXTRA pulses at the head may be extra. At an end that costs double: a missed pulse before the last would otherwise be
+    // no dearer than calling the last one extra.
+    cost.fill(j <= MOST_EXTRA ? 2 * j * penalty : Number.POSITIVE_INFINITY, row, row + turn)
     for (let back = 1; back <= MOST_EXTRA + 1 && back <= j; back++) {
       const i = j - back
       const pitches = (timesS[from + j]! - timesS[from + i]!) / usualS[from + ((i + j) >> 1)]!
       if (back > 1 && pitches > WIDEST_WITH_EXTRA) break
-      const steps = Math.max(1, Math.min(MOST_MISSED + 1, Math.round(pitches)))
-      const before = (i % rows) * turn
-      const fixed = penalty * (back - 1 + (steps - 1))
-      // The usual period is itself known to a share only: over many pitches that adds up.
-      const weight = half / (1 + 0.2 * (steps - 1) * (steps - 1))
-      const way = back | (steps << 3)
-      let tooth = steps % turn
-      for (let start = 0; start < turn; start++) {
-        const error = pitches - steps - (offsets[tooth]! - offsets[start]!)
-        const total = cost[before + start]! + error * error * weight + fixed
-        if (total < cost[row + tooth]!) {
-          cost[row + tooth] = total
-          came[j * turn + tooth] = way
-        }
-        if (++tooth === turn) tooth = 0
-      }
+      // The whole number below and the one above, where both may be meant.
+      const nearest = Math.max(1, Math.min(MOST_MISSED + 1, Math.round(pitches)))
+      const other =
+        pitches > nearest + DOUBTFUL ? nearest + 1 : pitches < nearest - DOUBTFUL ? nearest - 1 : 0
+      consider(j, back, pitches, nearest)
+      if (other > 0 && other <= MOST_MISSED + 1) consider(j, back, pitches, other)
     }
   }
   let last = n - 1
@@ -211,7 +223,7 @@ export function matchPulses(
   let least = Number.POSITIVE_INFINITY
   for (let j = n - 1; j >= Math.max(0, n - 1 - MOST_EXTRA); j--) {
     for (let c = 0; c < turn; c++) {
-      const total = cost[(j % rows) * turn + c]! + penalty * (n - 1 - j)
+      const total = cost[(j % rows) * turn + c]! + 2 * penalty * (n - 1 - j)
       if (total < least) {
         least = total
         last = j

@@ -10,7 +10,7 @@ import { stretchesOf } from '../../../src/domain/signals/profile.js'
 import { pulseTrain } from '../../../src/domain/signals/pulse-train.js'
 import { generator } from '../../../src/domain/signals/random.js'
 import { ringGapErrors } from '../../../src/domain/signals/ring.js'
-import { chance, type LogPlan, type PlannedLog, plannedLog } from '../../support/pulse-log.js'
+import { chance, type LogPlan, type PlannedLog, plannedLog } from '../../../tools/pulse-log.js'
 
 const analyze = (timesUs: ArrayLike<number>, more: Partial<LogAnalysisRequest> = {}) =>
   analyzeLog({

@@ -1,0 +1,25 @@
+import { existsSync, readFileSync } from 'node:fs'
+import { join } from 'node:path'
+import { expect, test } from 'vitest'
+import { detectionAt } from '../../tools/log-detection.js'
+
+const docs = join(import.meta.dirname, '../../docs')
+
+test('at an edge jitter of half a percent every missed and extra pulse is found, and nothing else', () => {
+  const row = detectionAt(0.005, 20)
+  expect(row).toMatchObject({ missed: 1, extra: 1, falsePerThousand: 0, alarms: 0 })
+  expect(row.rings[2]).toBe(1)
+  // 0.5 % · √2 over √20 turns, against 4 %
+  expect(row.ringError).toBeCloseTo((0.005 * Math.SQRT2) / Math.sqrt(20) / 0.04, 2)
+})
+
+test('noise hides extra pulses before it makes false ones: the curve falls', () => {
+  const row = detectionAt(0.1, 10)
+  expect(row.extra).toBeLessThan(0.9)
+  expect(row.falsePerThousand).toBeLessThan(5)
+})
+
+test('docs/log-detection.md shows its diagram', () => {
+  expect(readFileSync(join(docs, 'log-detection.md'), 'utf8')).toContain('(log-detection.svg)')
+  expect(existsSync(join(docs, 'log-detection.svg'))).toBe(true)
+})
