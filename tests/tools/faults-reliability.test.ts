@@ -24,7 +24,7 @@ describe('stated probabilities of faults come true as often as stated', () => {
   })
 
   test('and less often when tests are worse than stated: the check would see it', () => {
-    const worse = simulate({ ...WORSE_WORLD, lessSensitive: 0.4 }, 60)
+    const worse = simulate({ ...WORSE_WORLD, lessSensitive: 0.4 }, 40)
     expect(worse.rightWhenIsolated).toBeLessThan(rightWhenIsolated)
   })
 })

@@ -24,18 +24,26 @@ const determinedBy = (rows: readonly (readonly number[])[], columns: number): bo
   return Array.from({ length: columns }, (_, i) => nullVectors.every((vector) => vector[i] === 0))
 }
 
-/** Σ of the variances of all unknowns. */
-function totalVariance(rows: readonly (readonly number[])[], uncertainties: readonly number[]): number {
-  return leastSquaresGain(rows, uncertainties).reduce(
-    (total, row) => total + row.reduce((sum, g, j) => sum + (g * uncertainties[j]!) ** 2, 0),
-    0,
+/** Covariance of the unknowns, where all are determined. */
+function covarianceOf(rows: readonly (readonly number[])[], uncertainties: readonly number[]): number[][] {
+  const gain = leastSquaresGain(rows, uncertainties)
+  return gain.map((left) =>
+    gain.map((right) => left.reduce((sum, g, k) => sum + g * right[k]! * uncertainties[k]! ** 2, 0)),
   )
+}
+
+/** By what share the sum of the variances falls when one more row is measured, with standard uncertainty u. */
+function varianceFall(covariance: readonly (readonly number[])[], row: readonly number[], u: number): number {
+  const along = covariance.map((line) => line.reduce((sum, c, j) => sum + c * row[j]!, 0))
+  const total = covariance.reduce((sum, line, i) => sum + line[i]!, 0)
+  const variance = along.reduce((sum, c, i) => sum + c * row[i]!, 0)
+  return along.reduce((sum, c) => sum + c * c, 0) / (u * u + variance) / total
 }
 
 /**
  * The torque tests that would tell most.
  *
- *     first: tests that determine most unknowns;  then: largest fall of Σ u²(θᵢ)   (A-optimal choice)
+ *     first: tests that determine most unknowns;  then: largest fall of Σ u²(θᵢ) = |C·a|²/(u² + aᵀ·C·a)   (A-optimal choice)
  *
  * Tried are all runs of neighbours, coupled loosely, and the whole, loose and in place: what can be done without a special coupling. A new test is taken to
  * be as good as the middle one of those given.
@@ -60,20 +68,22 @@ export function nextTorqueTests(
   const rows = design.map((row) => [...row, ...new Array<number>(columns.length - unknowns.length).fill(0)])
   const known = determinedBy(rows, columns.length)
   const complete = known.every(Boolean)
-  const before = complete ? totalVariance(rows, uncertainties) : 0
+  const covariance = complete ? covarianceOf(rows, uncertainties) : []
   const { basis } = columnDependence(rows, columns.length)
 
   const weigh = (from: number, to: number, assembled: boolean): Weighed => {
     const row = columns.map((_, i) => (i < parts.length ? (i >= from && i < to ? 1 : 0) : assembled ? 1 : 0))
+    const test = { parts: parts.slice(from, to), assembled }
+    if (complete) {
+      const left = Math.sqrt(1 - varianceFall(covariance, row, u))
+      return { ...test, determines: [], doubtReductionPercent: 100 * (1 - left), gainsRank: false }
+    }
     const after = [...rows, row]
     const now = determinedBy(after, columns.length)
     return {
-      parts: parts.slice(from, to),
-      assembled,
+      ...test,
       determines: columns.filter((_, i) => now[i]! && !known[i]!),
-      doubtReductionPercent: complete
-        ? 100 * (1 - Math.sqrt(totalVariance(after, [...uncertainties, u]) / before))
-        : 0,
+      doubtReductionPercent: 0,
       gainsRank: columnDependence(after, columns.length).basis.length > basis.length,
     }
   }

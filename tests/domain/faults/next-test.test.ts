@@ -106,30 +106,33 @@ function optimum({ minutes, fails }: Case, prior: readonly number[]): number {
 function expected(
   one: Case,
   prior: readonly number[],
-  choose: (state: FaultState, observations: readonly Observation[]) => string | undefined,
+  choose: (state: () => FaultState, observations: readonly Observation[]) => string | undefined,
 ): number {
   const go = (observations: Observation[], weights: readonly number[]): number => {
     const total = sum(weights)
     if (isolated(weights)) return 0
-    const id = choose(nextTest(one.links, observations, one.own), observations)
+    const id = choose(() => nextTest(one.links, observations, one.own), observations)
     if (id === undefined) return 0
     const t = one.ids.indexOf(id)
     const branch = (failed: boolean) => {
       const rest = left(weights, one.fails[t]!, failed)
       const p = sum(rest) / total
-      return p < 1e-9 ? 0 : p * go([...observations, { test: id, result: failed ? 'fail' : 'pass' }], rest)
+      // Branches below a hundred-thousandth add a thousandth of a minute.
+      return sum(rest) < 1e-5
+        ? 0
+        : p * go([...observations, { test: id, result: failed ? 'fail' : 'pass' }], rest)
     }
     return one.minutes[t]! + branch(true) + branch(false)
   }
   return go([], prior)
 }
 
-const advised = ({ next }: FaultState) => next?.test.id
+const advised = (state: () => FaultState) => state().next?.test.id
 
 /** Part after part from the wheel on, as a shop does it. */
 const inOrder =
   (one: Case) =>
-  (_: FaultState, observations: readonly Observation[]): string | undefined => {
+  (_: () => FaultState, observations: readonly Observation[]): string | undefined => {
     const done = new Set(observations.map(({ test: id }) => id))
     return one.ids.find((id) => !/^(watch-after|drive-from)\//.test(id) && !done.has(id))
   }
