@@ -75,7 +75,7 @@ describe('every unit', () => {
   test('is known by its own UCUM code, and by none that UCUM does not define', () => {
     // The Unified Code for Units of Measure, case sensitive: atoms and prefixes used here.
     const atom =
-      /^(\{[a-z]+\}|\[(in|mi|ft)_i\]|\[oz_av\]|\[degF\]|Cel|Ohm|Hz|deg|min|[kmnpu]?(m|s|g|N|V|A|F|Hz)|h|\[g\]|g)$/
+      /^(\{[a-z]+\}|\[(in|mi|ft|sin)_i\]|\[oz_av\]|\[degF\]|Cel|K|J|deg|min|[kcmnpu]?(m|s|g|N|V|A|F|Hz|W|Ohm)|h|\[g\]|g)(-?[12])?$/
     for (const { unit } of everyUnit) {
       for (const part of unit.ucum.split(/[./]/)) if (part !== '') expect(part).toMatch(atom)
     }
