@@ -211,7 +211,12 @@ export const Remedy = named(
       ),
       cost: Type.Optional(
         Type.Object(
-          { ...COST, total: Type.Optional(price('Parts and work together, where both are known.')) },
+          {
+            ...COST,
+            total: Type.Optional(
+              plainOut('Parts and work together, in the currency of the caller, as far as they are known.'),
+            ),
+          },
           { additionalProperties: false, description: 'What it costs, as the caller gave it.' },
         ),
       ),
