@@ -28,6 +28,7 @@ import { referenceRoutes } from './routes/reference.js'
 import { signalRoutes } from './routes/signals.js'
 import { tireRoutes } from './routes/tires.js'
 import { vehicleCheckRoutes } from './routes/vehicle-checks.js'
+import { vehicleRevisionRoutes } from './routes/vehicle-revisions.js'
 import { vehicleRoutes } from './routes/vehicles.js'
 
 export interface AppParts {
@@ -85,6 +86,7 @@ export async function buildApp({ config, store, clock, logger }: AppParts): Prom
   pulseRoutes(app, options)
   await signalRoutes(app, options)
   vehicleRoutes(app, options)
+  vehicleRevisionRoutes(app, options)
   pickUpRoutes(app, options)
   electricsRoutes(app)
   gearRoutes(app)

@@ -1,7 +1,8 @@
 import type { Vehicle, VehicleChange, VehicleInput, VehicleRevision } from '../db/store.js'
 import type { VehicleProfileShape } from '../schemas/vehicles.js'
 
-const instant = (ms: number) => new Date(ms).toISOString()
+/** A time of the store as answers give it. */
+export const instant = (ms: number) => new Date(ms).toISOString()
 
 /** A profile as the store keeps it: its text, and the fields it is found by. */
 export function vehicleInput(profile: VehicleProfileShape): VehicleInput {

@@ -25,7 +25,7 @@ export interface Store {
 }
 
 export type { Account, AccountStore } from './store/accounts.js'
-export type { CalibrationStore } from './store/calibrations.js'
+export type { Calibration, CalibrationInput, CalibrationStore } from './store/calibrations.js'
 export type { Author, Page, PageRequest, Versions } from './store/common.js'
 export type { InstanceStore } from './store/instance.js'
 export type { Keep, KeptAnswer, KeptAnswerStore } from './store/kept-answers.js'

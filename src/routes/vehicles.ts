@@ -1,4 +1,3 @@
-import type { FastifyReply, FastifyRequest } from 'fastify'
 import {
   etagOf,
   ifMatch,
@@ -9,90 +8,37 @@ import {
 } from '../border/conditions.js'
 import { mergePatch } from '../border/merge-patch.js'
 import { RequestProblem } from '../border/request-problem.js'
-import {
-  changeText,
-  pageText,
-  profileOf,
-  revisionText,
-  vehicleInput,
-  vehicleText,
-} from '../border/saved-vehicles.js'
+import { pageText, profileOf, vehicleInput, vehicleText } from '../border/saved-vehicles.js'
 import { vehicleCheckOut } from '../border/vehicles.js'
-import type { KeptAnswer, Vehicle } from '../db/store.js'
 import { ref } from '../schemas/measures.js'
 import { problems } from '../schemas/problems.js'
 import {
   ReferenceParams,
-  RevisionListQuery,
-  RevisionParams,
   SavedVehicle,
   SavedVehicleList,
-  VehicleChangeList,
   VehicleListQuery,
   VehicleParams,
   VehiclePatch,
-  VehicleRevision,
 } from '../schemas/saved-vehicles.js'
 import { ChangeHeaders, CreateHeaders, KEY_NEEDED, PutHeaders, ReadHeaders } from '../schemas/stored.js'
-import { VehicleCheckAnswer, VehicleProfile, type VehicleProfileShape } from '../schemas/vehicles.js'
+import { VehicleCheckAnswer } from '../schemas/vehicles.js'
 import { authorOf, keepFor, sendAnswer, sendText } from './keep.js'
+import {
+  createdAnswer,
+  noVehicle,
+  PROFILE,
+  referenceTaken,
+  replaceVehicle,
+  sendVehicle,
+  validProfile,
+} from './kept-vehicles.js'
 import type { App, RouteOptions } from './options.js'
 
 const tags = ['vehicles']
 const security = KEY_NEEDED
 
-/** One schema object, so that its validator is compiled once. */
-const PROFILE = ref(VehicleProfile)
-
-const noVehicle = () => new RequestProblem('not-found', 'There is no such vehicle.')
-
-const referenceTaken = (id: string) =>
-  new RequestProblem('reference-taken', `The vehicle ${id} has this reference.`, [
-    { in: 'body', pointer: '#/reference', code: 'taken', detail: `is that of the vehicle ${id}` },
-  ])
-
-/** The answer that shows a vehicle. */
-const sendVehicle = (reply: FastifyReply, vehicle: Vehicle) =>
-  sendText(reply.header('etag', etagOf(vehicle.version)), vehicleText(vehicle))
-
-const createdAnswer = (vehicle: Vehicle): KeptAnswer => ({
-  status: 201,
-  headers: { etag: etagOf(vehicle.version), location: `/v1/vehicles/${vehicle.id}` },
-  body: vehicleText(vehicle),
-})
-
-/** A profile that a patch made, validated as if it had been sent. */
-function patched(request: FastifyRequest, current: Vehicle, patch: unknown): VehicleProfileShape {
-  const profile = mergePatch(profileOf(current), patch)
-  const checked: unknown = request.compileValidationSchema(PROFILE, 'body')(profile)
-  if (checked !== true) throw (checked as { error: Error }).error
-  return profile as VehicleProfileShape
-}
-
 export function vehicleRoutes(app: App, { store, cursors, sizeTable }: RouteOptions): void {
   const { vehicles } = store
-
-  async function replace(
-    request: FastifyRequest,
-    reply: FastifyReply,
-    id: string,
-    edit: (current: Vehicle) => VehicleProfileShape,
-  ) {
-    const versions = requireIfMatch(request.headers)
-    const done = await vehicles.replace(authorOf(request), id, versions, (current) =>
-      vehicleInput(edit(current)),
-    )
-    switch (done.outcome) {
-      case 'absent':
-        throw noVehicle()
-      case 'stale':
-        throw staleVersion(done.version)
-      case 'reference-taken':
-        throw referenceTaken(done.id)
-      case 'replaced':
-        return sendVehicle(reply, done.vehicle)
-    }
-  }
 
   app.post(
     '/v1/vehicles',
@@ -189,7 +135,10 @@ export function vehicleRoutes(app: App, { store, cursors, sizeTable }: RouteOpti
         },
       },
     },
-    (request, reply) => replace(request, reply, request.params.id, () => request.body),
+    async (request, reply) => {
+      const vehicle = await replaceVehicle(vehicles, request, request.params.id, () => request.body)
+      return sendVehicle(reply, vehicle)
+    },
   )
 
   app.patch(
@@ -211,8 +160,12 @@ export function vehicleRoutes(app: App, { store, cursors, sizeTable }: RouteOpti
         },
       },
     },
-    (request, reply) =>
-      replace(request, reply, request.params.id, (current) => patched(request, current, request.body)),
+    async (request, reply) => {
+      const vehicle = await replaceVehicle(vehicles, request, request.params.id, (current) =>
+        validProfile(request, mergePatch(profileOf(current), request.body)),
+      )
+      return sendVehicle(reply, vehicle)
+    },
   )
 
   app.delete(
@@ -330,53 +283,6 @@ export function vehicleRoutes(app: App, { store, cursors, sizeTable }: RouteOpti
       if (vehicle === undefined) throw noVehicle()
       reply.header('etag', etagOf(vehicle.version))
       return vehicleCheckOut(profileOf(vehicle), sizeTable)
-    },
-  )
-
-  app.get(
-    '/v1/vehicles/:id/revisions',
-    {
-      schema: {
-        operationId: 'listVehicleRevisions',
-        summary: 'Changes of a vehicle',
-        description: 'Who changed it when, newest first, in pages; of a deleted vehicle too.',
-        tags,
-        security,
-        params: VehicleParams,
-        querystring: RevisionListQuery,
-        response: { 200: ref(VehicleChangeList), ...problems(400, 401, 404, 429, 503) },
-      },
-    },
-    async (request, reply) => {
-      const { accountId } = authorOf(request)
-      const { limit = 50, cursor } = request.query
-      const list = [accountId, 'revisions', request.params.id]
-      const page = cursor === undefined ? { limit } : { limit, after: cursors.read(list, cursor) }
-      const found = await vehicles.revisions(accountId, request.params.id, page)
-      if (found === undefined) throw noVehicle()
-      const more = found.next === undefined ? undefined : cursors.write(list, found.next)
-      return sendText(reply, pageText('revisions', found.items.map(changeText), more))
-    },
-  )
-
-  app.get(
-    '/v1/vehicles/:id/revisions/:version',
-    {
-      schema: {
-        operationId: 'getVehicleRevision',
-        summary: 'A vehicle as it was',
-        description: 'One change, with the vehicle as it was after it; of a deleted vehicle too.',
-        tags,
-        security,
-        params: RevisionParams,
-        response: { 200: ref(VehicleRevision), ...problems(400, 401, 404, 429, 503) },
-      },
-    },
-    async (request, reply) => {
-      const { id, version } = request.params
-      const revision = await vehicles.revision(authorOf(request).accountId, id, version)
-      if (revision === undefined) throw new RequestProblem('not-found', 'There is no such revision.')
-      return sendText(reply, revisionText(revision))
     },
   )
 }

@@ -1,0 +1,69 @@
+import { RequestProblem } from '../border/request-problem.js'
+import { changeText, pageText, revisionText } from '../border/saved-vehicles.js'
+import { ref } from '../schemas/measures.js'
+import { problems } from '../schemas/problems.js'
+import {
+  RevisionListQuery,
+  RevisionParams,
+  VehicleChangeList,
+  VehicleParams,
+  VehicleRevision,
+} from '../schemas/saved-vehicles.js'
+import { KEY_NEEDED } from '../schemas/stored.js'
+import { authorOf, sendText } from './keep.js'
+import { noVehicle } from './kept-vehicles.js'
+import type { App, RouteOptions } from './options.js'
+
+const tags = ['vehicles']
+const security = KEY_NEEDED
+
+export function vehicleRevisionRoutes(app: App, { store, cursors }: RouteOptions): void {
+  const { vehicles } = store
+
+  app.get(
+    '/v1/vehicles/:id/revisions',
+    {
+      schema: {
+        operationId: 'listVehicleRevisions',
+        summary: 'Changes of a vehicle',
+        description: 'Who changed it when, newest first, in pages; of a deleted vehicle too.',
+        tags,
+        security,
+        params: VehicleParams,
+        querystring: RevisionListQuery,
+        response: { 200: ref(VehicleChangeList), ...problems(400, 401, 404, 429, 503) },
+      },
+    },
+    async (request, reply) => {
+      const { accountId } = authorOf(request)
+      const { limit = 50, cursor } = request.query
+      const list = [accountId, 'revisions', request.params.id]
+      const page = cursor === undefined ? { limit } : { limit, after: cursors.read(list, cursor) }
+      const found = await vehicles.revisions(accountId, request.params.id, page)
+      if (found === undefined) throw noVehicle()
+      const more = found.next === undefined ? undefined : cursors.write(list, found.next)
+      return sendText(reply, pageText('revisions', found.items.map(changeText), more))
+    },
+  )
+
+  app.get(
+    '/v1/vehicles/:id/revisions/:version',
+    {
+      schema: {
+        operationId: 'getVehicleRevision',
+        summary: 'A vehicle as it was',
+        description: 'One change, with the vehicle as it was after it; of a deleted vehicle too.',
+        tags,
+        security,
+        params: RevisionParams,
+        response: { 200: ref(VehicleRevision), ...problems(400, 401, 404, 429, 503) },
+      },
+    },
+    async (request, reply) => {
+      const { id, version } = request.params
+      const revision = await vehicles.revision(authorOf(request).accountId, id, version)
+      if (revision === undefined) throw new RequestProblem('not-found', 'There is no such revision.')
+      return sendText(reply, revisionText(revision))
+    },
+  )
+}
