@@ -115,7 +115,7 @@ export const ERRORS = {
     solution: 'Name a link as the chain does: by its name, or by its kind where it has none.',
   },
   'priors-all-zero': {
-    title: 'No link that can be at fault',
+    title: 'Every link ruled out by its prior',
     solution: 'Give at least one link a prior above zero, or leave priors out.',
   },
   'test-repeated': {
