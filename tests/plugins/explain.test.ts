@@ -36,8 +36,16 @@ function branchOf(given: Schema, value: unknown): { schema: Schema; chosen: bool
   return { schema: branchOf(branch, value).schema, chosen: true }
 }
 
+/** True for a choice between an object and a list: one in place of the other is no fault of type. */
+function takesBoth(given: Schema): boolean {
+  const schema = resolve(document, given)
+  const types = ((schema.anyOf as Schema[] | undefined) ?? []).map((branch) => resolve(document, branch).type)
+  return types.includes('object') && types.includes('array')
+}
+
 /** A value of a type that a schema does not take, where its type leaves one. */
-function otherType(value: unknown): unknown {
+function otherType(given: Schema, value: unknown): unknown {
+  if (takesBoth(given)) return true
   if (typeof value === 'number') return String(value)
   if (typeof value === 'string') return 12345
   if (typeof value === 'boolean') return String(value)
@@ -55,7 +63,7 @@ function* mutations(
 ): Generator<Mutation> {
   const { schema, chosen } = branchOf(given, value)
   yield { what: `null at ${path}`, body: rebuild(null), at: [path] }
-  yield { what: `another type at ${path}`, body: rebuild(otherType(value)), at: [path] }
+  yield { what: `another type at ${path}`, body: rebuild(otherType(given, value)), at: [path] }
   if (Array.isArray(value)) {
     for (const [index, item] of value.entries()) {
       yield* mutations(
