@@ -23,6 +23,12 @@ export const REQUEST_PROBLEMS = {
     title: 'Body is nested too deep',
     solution: 'No request needs more than 64 levels of brackets.',
   },
+  'malformed-csv': {
+    status: 400,
+    title: 'Body is not a table of the columns asked for',
+    solution:
+      'Send text/csv (RFC 4180) in UTF-8: a first line of column names, commas between cells, quotes around cells with commas, quotes or line breaks. The detail names the columns.',
+  },
   'malformed-url': {
     status: 400,
     title: 'Address cannot be decoded',
@@ -50,6 +56,12 @@ export const REQUEST_PROBLEMS = {
     solution:
       'A reader reads, an editor also writes, an admin also changes what others shared: use another key.',
   },
+  'not-yours': {
+    status: 403,
+    title: 'Recorded by another account',
+    solution:
+      'Only the account that recorded a shared thing, or an admin, changes it; record your own instead.',
+  },
   'not-found': {
     status: 404,
     title: 'Nothing at this address',
@@ -74,6 +86,16 @@ export const REQUEST_PROBLEMS = {
     status: 409,
     title: 'Another one has this reference',
     solution: 'Take another reference, or change the one that the detail names.',
+  },
+  'part-in-use': {
+    status: 409,
+    title: 'Fit statements speak of the part',
+    solution: 'Take the statements back first: GET /v1/fits?part= lists them.',
+  },
+  'tire-size-taken': {
+    status: 409,
+    title: 'There is a row for this tire size already',
+    solution: 'Change the row that the detail names.',
   },
   'request-in-flight': {
     status: 409,
@@ -111,6 +133,12 @@ export const REQUEST_PROBLEMS = {
     title: 'If-Match is needed',
     solution:
       'Send the ETag of what was read in If-Match, so that no change of another is lost; * changes whatever is there.',
+  },
+  'table-not-stored': {
+    status: 422,
+    title: 'Rows of the table cannot be stored',
+    solution:
+      'Correct the cells that errors name by line and column, or send partial=true to store the others. Nothing was stored.',
   },
   'rate-limited': {
     status: 429,
@@ -183,4 +211,12 @@ export const DOMAIN_STATUS: Readonly<Record<ErrorCode, number>> = {
   'csv-not-understood': 422,
   'csv-column-missing': 422,
   'csv-cell-not-a-number': 422,
+  'thread-not-understood': 422,
+  'part-impossible': 422,
+  'years-crossed': 422,
+  'fit-with-itself': 422,
+  'recorded-part-unknown': 422,
+  'date-in-the-future': 422,
+  'tire-size-built-in': 422,
+  'construction-mismatch': 422,
 }

@@ -190,6 +190,40 @@ export const ERRORS = {
     title: 'Cell of a table that is not a number',
     solution: 'Write numbers with a decimal point and nothing else in the cell; the detail names the row.',
   },
+  'thread-not-understood': {
+    title: 'Thread designation not understood',
+    solution:
+      'Write diameter and pitch, for example M18x1.5, or diameter and threads per inch, for example 7/8-18 or 3/8-26 BSF.',
+  },
+  'part-impossible': {
+    title: 'No part can have these dimensions together',
+    solution: 'Check the field that the detail names against the part.',
+  },
+  'years-crossed': {
+    title: 'First year after the last',
+    solution: 'Give yearFrom not after yearTo.',
+  },
+  'fit-with-itself': {
+    title: 'Fit statement of a part about itself',
+    solution: 'Give the id of another part as otherPart.',
+  },
+  'recorded-part-unknown': {
+    title: 'No part of this id',
+    solution: 'Record the part first, or take the id from GET /v1/parts.',
+  },
+  'date-in-the-future': {
+    title: 'Day that has not come yet',
+    solution: 'Give the day on which it was found, or leave date out for today.',
+  },
+  'tire-size-built-in': {
+    title: 'Tire size that the built-in table holds',
+    solution:
+      'Nothing to do: the built-in row is used. Where your tire differs, give its measured rollingCircumference.',
+  },
+  'construction-mismatch': {
+    title: 'Construction that is not what the size says',
+    solution: 'Give the construction that the detail names, or correct the size.',
+  },
 } as const satisfies Record<string, { title: string; solution: string }>
 
 export type ErrorCode = keyof typeof ERRORS

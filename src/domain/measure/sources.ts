@@ -364,6 +364,41 @@ export const SOURCES = {
     standing: 'from-memory',
     use: 'Errors of the gaps of a ring from a log: what repeats with the turn stays, the rest averages out.',
   },
+  'stored-part': {
+    title: 'Part recorded by a user of this instance',
+    standing: 'user',
+    use: 'Interfaces and figures of parts, as their author gave them.',
+  },
+  'stored-fit': {
+    title: 'Fit statement recorded by a user of this instance',
+    standing: 'user',
+    use: 'What was found to fit, with work or not at all, and on what evidence.',
+  },
+  'iso-261': {
+    title: 'ISO 261, metric screw threads: coarse pitches',
+    standing: 'from-memory',
+    use: 'Pitch of a metric thread whose designation states none.',
+  },
+  'asme-b1-1': {
+    title: 'ASME B1.1, unified inch screw threads: numbered sizes',
+    standing: 'from-memory',
+    use: 'Diameter of a numbered size, (0.060 + 0.013 n) in.',
+  },
+  'engaged-turns': {
+    title: 'Five turns of a thread carry the load of a cable or housing nut',
+    standing: 'common-practice',
+    use: 'A difference of pitch adds up over the turns engaged.',
+  },
+  'evidence-weights': {
+    title: 'Weights of evidence: road-tested 1, trial-fitted 0.75, measured 0.5, literature 0.5, hearsay 0.1',
+    standing: 'common-practice',
+    use: 'What a fit statement weighs, in trials.',
+  },
+  'rule-of-succession': {
+    title: 'Laplace, Essai philosophique sur les probabilités (1814): rule of succession',
+    standing: 'from-memory',
+    use: 'Support of a fit from statements for and against, each weighed by its evidence.',
+  },
 } as const satisfies Record<string, Source>
 
 export type SourceId = keyof typeof SOURCES

@@ -1,0 +1,253 @@
+import { within } from '../errors.js'
+import { exact, type Figure, propagate, renamed, scaled } from '../measure/figure.js'
+import type { Mutable } from '../mutable.js'
+import { BOLTS, largestBoltM } from './bolt-circle.js'
+import type { Interface, Sex } from './part.js'
+import { parseThread } from './thread.js'
+
+/** Turns over which a difference of pitch adds up in a joint; common practice, no source. */
+export const ENGAGED_TURNS = 5
+
+/** Differences below a nanometer come from binary fractions, not from parts: 100.5 − 100 mm is within 0.5 mm. */
+export const ROUNDING_M = 1e-9
+
+/** Largest tolerance that still says anything about a fit [m]. */
+export const LARGEST_TOLERANCE_M = 0.01
+
+export type Dimension =
+  | 'circle-diameter'
+  | 'bolt-hole'
+  | 'bore'
+  | 'size'
+  | 'major-diameter'
+  | 'pitch'
+  | 'diameter'
+  | 'spigot-diameter'
+  | 'thickness'
+
+/** One dimension of two interfaces side by side. */
+export interface Compared {
+  readonly dimension: Dimension
+  readonly thisM: Figure
+  readonly otherM: Figure
+  /** Mating: inner less outer, so below zero is interference. Matching: the other less this one. */
+  readonly misfitM: Figure
+  readonly within: boolean
+}
+
+export interface InterfaceComparison {
+  /** `mates`: one goes into the other. `matches`: alike, so the one may stand in the place of the other. */
+  readonly relation: 'mates' | 'matches'
+  readonly compared: readonly Compared[]
+  /** Dimensions that only one of the two states. */
+  readonly notCompared: readonly Dimension[]
+  /** Bolts that both circles take. */
+  readonly sharedBolts?: number
+  /** Largest bolt that passes both holes of every pair [m]. */
+  readonly largestBoltM?: number
+  /** Whether every compared dimension is within the tolerance. */
+  readonly within: boolean
+}
+
+/** Where an index finds an interface: a key of what must be equal, then the dimensions that may differ a little. */
+export interface InterfaceKey {
+  readonly key: string
+  readonly primaryM: number
+  readonly secondaryM: number
+}
+
+/** What to look for in such an index. */
+export interface InterfaceProbe extends InterfaceKey {
+  readonly primaryToleranceM: number
+  readonly secondaryToleranceM: number
+}
+
+const sexOf = (one: Interface): Sex | undefined => (one.kind === 'bore' ? 'inner' : one.sex)
+
+const opposite = (sex: Sex): Sex => (sex === 'inner' ? 'outer' : 'inner')
+
+/** What must be equal for two interfaces to be compared at all; mating ones differ in the sex alone. */
+function keyOf(one: Interface, sex: Sex | undefined): string {
+  switch (one.kind) {
+    case 'bolt-circle':
+      return `bolt-circle/${one.bolts}`
+    case 'shaft':
+      return one.teeth === undefined ? `shaft/${one.form}/${sex}` : `shaft/${one.form}/${one.teeth}/${sex}`
+    case 'bore':
+      return `shaft/round/${sex}`
+    case 'thread': {
+      const { flankAngleDeg, hand } = parseThread(one.designation)
+      return `thread/${flankAngleDeg}/${hand}/${sex}`
+    }
+    case 'flange':
+      return `flange/${sex ?? 'any'}`
+  }
+}
+
+/** Dimensions in the order in which they are compared; the first is the one that an index is sorted by. */
+function dimensionsOf(one: Interface): ReadonlyMap<Dimension, Figure> {
+  const dimensions = new Map<Dimension, Figure>()
+  const put = (name: Dimension, figure: Figure | undefined) => {
+    if (figure !== undefined) dimensions.set(name, figure)
+  }
+  switch (one.kind) {
+    case 'bolt-circle':
+      put('circle-diameter', one.circleDiameterM)
+      put('bolt-hole', one.boltHoleM)
+      put('bore', one.boreM)
+      break
+    case 'shaft':
+      put('size', one.sizeM)
+      break
+    case 'bore':
+      put('size', one.diameterM)
+      break
+    case 'thread': {
+      const { majorDiameterM, pitchM } = parseThread(one.designation)
+      put('major-diameter', exact(majorDiameterM))
+      put('pitch', exact(pitchM))
+      break
+    }
+    case 'flange':
+      put('diameter', one.diameterM)
+      put('spigot-diameter', one.spigotDiameterM)
+      put('thickness', one.thicknessM)
+      break
+  }
+  return dimensions
+}
+
+/** Whether every bolt of the smaller of two evenly spaced circles meets a hole of the larger. */
+const boltsMeet = (a: number, b: number) => Math.max(a, b) % Math.min(a, b) === 0
+
+/**
+ * Where an index finds an interface.
+ *
+ *     key: what must be equal (bolts; form, teeth and sex; flank angle, hand and sex); primary: circle diameter, size,
+ *     major diameter or diameter; secondary: pitch of a thread, else 0
+ *
+ * @param one - Interface of a part
+ * @returns Its key and dimensions [m]
+ * @throws {DomainError} `thread-not-understood`, `out-of-range` for a thread that cannot be read
+ * @see docs/formulas.md, "parts"
+ * @example interfaceKey({ kind: 'thread', designation: 'M18x1.5', sex: 'outer' }).key // "thread/60/right/outer"
+ * @example interfaceKey({ kind: 'bore', diameterM: exact(0.02) }).primaryM // 0.02 ± 0
+ */
+export function interfaceKey(one: Interface): InterfaceKey {
+  const dimensions = dimensionsOf(one)
+  const [primary] = dimensions.values()
+  return {
+    key: keyOf(one, sexOf(one)),
+    primaryM: primary!.value,
+    secondaryM: dimensions.get('pitch')?.value ?? 0,
+  }
+}
+
+/**
+ * What to look for to find every interface that may mate with or match a given one.
+ *
+ *     |primary − given| <= tolerance;  |pitch − given| <= tolerance / 5 turns;  bolts: divisors and multiples
+ *
+ * @param one - Interface of a part
+ * @param toleranceM - Largest misfit of a dimension. [m], 0 to 0.01
+ * @returns Probes of an index of `interfaceKey`s; no key twice
+ * @throws {DomainError} `out-of-range`, `thread-not-understood`
+ * @see docs/formulas.md, "parts"
+ * @example interfaceProbes({ kind: 'bore', diameterM: exact(0.02) }, 0.001).map(({ key }) => key) // ["shaft/round/inner","shaft/round/outer"]
+ */
+export function interfaceProbes(one: Interface, toleranceM: number): InterfaceProbe[] {
+  within('tolerance', toleranceM, 0, LARGEST_TOLERANCE_M)
+  const { primaryM, secondaryM } = interfaceKey(one)
+  return probedKeys(one).map((key) => ({
+    key,
+    primaryM,
+    secondaryM,
+    primaryToleranceM: toleranceM + ROUNDING_M,
+    secondaryToleranceM: (toleranceM + ROUNDING_M) / ENGAGED_TURNS,
+  }))
+}
+
+function probedKeys(one: Interface): string[] {
+  if (one.kind === 'bolt-circle') {
+    const keys: string[] = []
+    for (let bolts = BOLTS.min; bolts <= BOLTS.max; bolts++) {
+      if (boltsMeet(bolts, one.bolts)) keys.push(`bolt-circle/${bolts}`)
+    }
+    return keys
+  }
+  if (one.kind === 'flange') return ['flange/any', 'flange/inner', 'flange/outer']
+  const sex = sexOf(one)!
+  return [keyOf(one, sex), keyOf(one, opposite(sex))]
+}
+
+/**
+ * Lays two interfaces side by side: whether they mate or match, what was compared, and by how much each dimension misses.
+ *
+ *     mates (inner with outer): misfit = inner − outer;  matches (alike): misfit = other − this
+ *     pitch: misfit = 5 turns · difference of the pitches;  within: |misfit| <= tolerance, for every dimension
+ *
+ * Every dimension that both state is compared. The bolts of the smaller circle must all meet holes of the larger, evenly
+ * spaced. A fit that is found so is a candidate, not proven: depth, run-out, strength and clearance of the rest are not known.
+ *
+ * @param one - Interface of this part
+ * @param other - Interface of the other part
+ * @param toleranceM - Largest misfit of a dimension. [m], 0 to 0.01
+ * @returns The comparison, or undefined when the two are not of a kind (other form, teeth, hand, flank angle, bolts)
+ * @throws {DomainError} `out-of-range`, `thread-not-understood`
+ * @see JCGM 100:2008, 5.1.2 (doubt of a difference)
+ * @example compareInterfaces({ kind: 'bore', diameterM: exact(0.0202) }, { kind: 'shaft', form: 'round', sizeM: exact(0.02), sex: 'outer' }, 0.0005).compared[0].misfitM.value // 0.0002 ± 1e-12
+ * @example compareInterfaces({ kind: 'thread', designation: 'M22x1.5', sex: 'outer' }, { kind: 'thread', designation: '7/8-18', sex: 'inner' }, 0.0005).relation // "mates"
+ */
+export function compareInterfaces(
+  one: Interface,
+  other: Interface,
+  toleranceM: number,
+): InterfaceComparison | undefined {
+  within('tolerance', toleranceM, 0, LARGEST_TOLERANCE_M)
+  if (!probedKeys(one).includes(keyOf(other, sexOf(other)))) return undefined
+  const sex = sexOf(one)
+  const otherSex = sexOf(other)
+  const mates = sex !== undefined && otherSex !== undefined && sex !== otherSex
+  const here = dimensionsOf(one)
+  const there = dimensionsOf(other)
+  const compared: Compared[] = []
+  const notCompared: Dimension[] = []
+  for (const dimension of new Set([...here.keys(), ...there.keys()])) {
+    // A spigot goes into a flange of any thickness.
+    if (dimension === 'thickness' && mates) continue
+    const thisM = here.get(dimension)
+    const otherM = there.get(dimension)
+    if (thisM === undefined || otherM === undefined) {
+      notCompared.push(dimension)
+      continue
+    }
+    const sign = mates && sex === 'inner' ? -1 : 1
+    const difference = propagate(sign * (otherM.value - thisM.value), [
+      [renamed(otherM, (input) => `other: ${input}`), sign],
+      [renamed(thisM, (input) => `this: ${input}`), -sign],
+    ])
+    const misfitM = dimension === 'pitch' ? scaled(difference, ENGAGED_TURNS) : difference
+    compared.push({
+      dimension,
+      thisM,
+      otherM,
+      misfitM,
+      within: Math.abs(misfitM.value) <= toleranceM + ROUNDING_M,
+    })
+  }
+  const result: Mutable<InterfaceComparison> = {
+    relation: mates ? 'mates' : 'matches',
+    compared,
+    notCompared,
+    within: compared.every((line) => line.within),
+  }
+  if (one.kind === 'bolt-circle' && other.kind === 'bolt-circle') {
+    result.sharedBolts = Math.min(one.bolts, other.bolts)
+    // Studs bring their own diameter; only two holes leave the bolt open.
+    if (!mates && sex !== 'outer' && one.boltHoleM !== undefined && other.boltHoleM !== undefined) {
+      const offsetM = Math.abs(one.circleDiameterM.value - other.circleDiameterM.value) / 2
+      result.largestBoltM = largestBoltM(one.boltHoleM.value, other.boltHoleM.value, offsetM)
+    }
+  }
+  return result
+}

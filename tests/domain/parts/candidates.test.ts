@@ -1,0 +1,71 @@
+import { describe, expect, test } from 'vitest'
+import { exact } from '../../../src/domain/measure/figure.js'
+import { findCandidates } from '../../../src/domain/parts/candidates.js'
+import type { Interface } from '../../../src/domain/parts/part.js'
+
+const nut: Interface = { kind: 'thread', designation: '7/8-18', sex: 'inner' }
+const fitting: Interface = { kind: 'thread', designation: '7/8-18', sex: 'outer' }
+const tang = (mm: number): Interface => ({
+  kind: 'shaft',
+  form: 'square',
+  sizeM: exact(mm / 1000),
+  sex: 'outer',
+})
+const socket = (mm: number): Interface => ({
+  kind: 'shaft',
+  form: 'square',
+  sizeM: exact(mm / 1000),
+  sex: 'inner',
+})
+
+const cable = [nut, tang(3.3)]
+
+describe('findCandidates(interfaces, others, tolerance)', () => {
+  test('ranks by interfaces that meet, then by the worst misfit, then by id', () => {
+    const search = findCandidates(
+      cable,
+      [
+        { id: 'thread-only', interfaces: [fitting] },
+        { id: 'both-loose', interfaces: [fitting, socket(3.7)] },
+        { id: 'both-close', interfaces: [fitting, socket(3.4)] },
+        { id: 'neither', interfaces: [{ kind: 'bore', diameterM: exact(0.02) } as const] },
+        { id: 'a-thread-only', interfaces: [fitting] },
+      ],
+      0.0005,
+    )
+    expect(search.candidates.map(({ part }) => part.id)).toEqual([
+      'both-close',
+      'both-loose',
+      'a-thread-only',
+      'thread-only',
+    ])
+    expect(
+      search.candidates[0]!.meetings.map(({ thisInterface, otherInterface }) => [
+        thisInterface,
+        otherInterface,
+      ]),
+    ).toEqual([
+      [0, 0],
+      [1, 1],
+    ])
+  })
+
+  test('always says that a candidate is not proven', () => {
+    for (const others of [[], [{ id: 'a', interfaces: [fitting] }]]) {
+      expect(findCandidates(cable, others, 0.0005).notes[0]).toMatchObject({
+        code: 'candidate-not-proven',
+        level: 'caution',
+      })
+    }
+  })
+
+  test('warns of the fasteners where a bolt circle is in it', () => {
+    const hub: Interface = { kind: 'bolt-circle', bolts: 4, circleDiameterM: exact(0.1) }
+    expect(findCandidates([hub], [], 0).notes.map(({ code }) => code)).toContain('fastener-torque')
+  })
+
+  test('meets each interface with the best of the other part, not with the first', () => {
+    const search = findCandidates([tang(3.3)], [{ id: 'a', interfaces: [socket(3.6), socket(3.31)] }], 0.0005)
+    expect(search.candidates[0]!.meetings).toMatchObject([{ otherInterface: 1, relation: 'mates' }])
+  })
+})
