@@ -1,8 +1,11 @@
 import type { AccountStore } from './store/accounts.js'
 import type { CalibrationStore } from './store/calibrations.js'
+import type { FitStore } from './store/fits.js'
 import type { InstanceStore } from './store/instance.js'
 import type { KeptAnswerStore } from './store/kept-answers.js'
 import type { KeyStore } from './store/keys.js'
+import type { PartStore } from './store/parts.js'
+import type { TireSizeStore } from './store/tire-sizes.js'
 import type { VehicleStore } from './store/vehicles.js'
 
 /** The time, in milliseconds since 1970 UTC. */
@@ -20,6 +23,9 @@ export interface Store {
   readonly keptAnswers: KeptAnswerStore
   readonly vehicles: VehicleStore
   readonly calibrations: CalibrationStore
+  readonly parts: PartStore
+  readonly fits: FitStore
+  readonly tireSizes: TireSizeStore
   /** Commits what is in flight and lets go of the file. */
   close(): Promise<void>
 }
@@ -27,9 +33,13 @@ export interface Store {
 export type { Account, AccountStore } from './store/accounts.js'
 export type { Calibration, CalibrationInput, CalibrationStore } from './store/calibrations.js'
 export type { Author, Page, PageRequest, Versions } from './store/common.js'
+export type { FitGroup, FitInput, FitStore, PartFits } from './store/fits.js'
 export type { InstanceStore } from './store/instance.js'
 export type { Keep, KeptAnswer, KeptAnswerStore } from './store/kept-answers.js'
 export type { Caller, IssuedKey, KeyRecord, KeyStore, KeyVerdict, Role } from './store/keys.js'
+export type { NearParts, PartInput, PartRevision, PartStore, RemedyPart } from './store/parts.js'
+export type { ImportItem, ImportOptions, ImportOutcome, NotChanged, Shared, Sharer } from './store/shared.js'
+export type { TireSizeInput, TireSizeStore } from './store/tire-sizes.js'
 export type {
   Change as VehicleChange,
   Revision as VehicleRevision,

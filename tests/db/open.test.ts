@@ -42,7 +42,7 @@ describe('openDatabase(file)', () => {
   test('has STRICT tables only', () => {
     const db = openDatabase({ file: ':memory:', nowMs })
     const loose = db.prepare(
-      "SELECT name FROM pragma_table_list WHERE schema = 'main' AND strict = 0 AND name NOT LIKE 'sqlite_%'",
+      "SELECT name FROM pragma_table_list WHERE schema = 'main' AND type = 'table' AND strict = 0 AND name NOT LIKE 'sqlite_%'",
     )
     expect(loose.all()).toEqual([])
     db.close()

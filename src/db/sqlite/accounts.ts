@@ -27,9 +27,15 @@ export function accountMaker(session: Session) {
 
 export function sqliteAccounts(session: Session): AccountStore {
   const make = accountMaker(session)
+  const one = session.db.prepare<[string], Row>('SELECT * FROM accounts WHERE id = ?')
   const all = session.db.prepare<[], Row>('SELECT * FROM accounts ORDER BY name')
   return {
     create: (actor, name) => session.write(() => make(actor, name)),
+    read: (id) =>
+      session.read(() => {
+        const row = one.get(id)
+        return row === undefined ? undefined : accountOf(row)
+      }),
     list: () => session.read(() => all.all().map(accountOf)),
   }
 }

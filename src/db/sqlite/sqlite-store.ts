@@ -1,11 +1,14 @@
 import type { Clock, Store } from '../store.js'
 import { sqliteAccounts } from './accounts.js'
 import { sqliteCalibrations } from './calibrations.js'
+import { sqliteFits } from './fits.js'
 import { sqliteInstance } from './instance.js'
 import { sqliteKeptAnswers } from './kept-answers.js'
 import { sqliteKeys } from './keys.js'
 import { openDatabase } from './open.js'
+import { sqliteParts } from './parts.js'
 import { openSession } from './session.js'
+import { sqliteTireSizes } from './tire-sizes.js'
 import { sqliteVehicles } from './vehicles.js'
 
 export interface SqliteOptions {
@@ -29,6 +32,9 @@ export function openSqliteStore({ file, clock }: SqliteOptions): Store {
     keptAnswers: sqliteKeptAnswers(session),
     vehicles: sqliteVehicles(session),
     calibrations: sqliteCalibrations(session),
+    parts: sqliteParts(session),
+    fits: sqliteFits(session),
+    tireSizes: sqliteTireSizes(session),
     async close() {
       session.flush()
       db.close()

@@ -12,6 +12,7 @@ import type {
   VehicleInput,
   VehicleStore,
 } from '../store/vehicles.js'
+import { fold } from './fold.js'
 import { answerKeeper } from './kept-answers.js'
 import { pageOf } from './pages.js'
 import type { Session } from './session.js'
@@ -40,9 +41,6 @@ interface RevisionRow extends ChangeRow {
 const VEHICLE = `SELECT vehicles.id, vehicles.version, created_at_ms, changed_at_ms, profile
   FROM vehicles JOIN vehicle_revisions ON vehicle_id = vehicles.id AND vehicle_revisions.version = vehicles.version`
 const CHANGE = 'vehicle_revisions.version, change, at_ms, key_id, label'
-
-/** How makes and models are compared: without regard to case, width of letters or ways to write an accent. */
-const fold = (text: string | undefined) => text?.normalize('NFKC').toLowerCase() ?? null
 
 /** Whether a change may be made on this version. */
 export const admits = (versions: Versions, version: number) =>

@@ -12,5 +12,6 @@ export interface AccountStore {
    * @returns undefined when the name is taken
    */
   create(actor: string, name: string): Promise<Account | undefined>
+  read(id: string): Promise<Account | undefined>
   list(): Promise<readonly Account[]>
 }

@@ -1,0 +1,213 @@
+import { uuidv7 } from 'uuidv7'
+import type { Fit, FitFilter, FitGroup, FitInput, FitStore } from '../store/fits.js'
+import type { ImportItem, ImportOutcome, Sharer } from '../store/shared.js'
+import { fold } from './fold.js'
+import { importRows } from './imports.js'
+import { answerKeeper } from './kept-answers.js'
+import { pageOf } from './pages.js'
+import { preparer } from './prepared.js'
+import type { Session } from './session.js'
+import { refusal, type SharedRow, sameContent, sharedOf } from './shared.js'
+
+// A statement is never changed: its version is 1.
+export const FIT_COLUMNS = `fits.number, fits.id, fits.account_id, accounts.name AS recorded_by, 1 AS version,
+  fits.created_at_ms, fits.created_at_ms AS changed_at_ms, fits.content`
+export const FROM_FITS = 'FROM fits JOIN accounts ON accounts.id = fits.account_id'
+
+interface StatementRow extends SharedRow {
+  readonly make_key: string | null
+  readonly model_key: string | null
+  readonly other_part: number | null
+}
+
+interface PartRow {
+  readonly id: string
+  readonly kind: string
+}
+
+/** The conditions of a search, but for the part that it may name. */
+function conditions({ make, model, year, kind }: FitFilter): string {
+  const where = ['fits.deleted_at_ms IS NULL']
+  if (make !== undefined) where.push('fits.make_key = :make')
+  if (model !== undefined) where.push('fits.model_key = :model')
+  if (kind !== undefined) where.push('fits.part_kind = :kind')
+  if (year !== undefined) {
+    where.push('(fits.year_from IS NULL OR fits.year_from <= :year)')
+    where.push('(fits.year_to IS NULL OR fits.year_to >= :year)')
+    where.push('fits.make_key IS NOT NULL')
+  }
+  return where.join(' AND ')
+}
+
+/** The parts of one page of a search: read off an index in the order of the parts. */
+export function fitPartsSql(filter: FitFilter): string {
+  const parts = `SELECT DISTINCT fits.part FROM fits WHERE ${conditions(filter)} AND fits.part > :after`
+  const order = 'ORDER BY part LIMIT :limit'
+  if (filter.part === undefined) return `${parts} ${order}`
+  // Two searches, one for each side: one with OR would read every statement in the order of the parts.
+  return `${parts} AND fits.part = :part UNION ${parts} AND fits.other_part = :part ${order}`
+}
+
+/** The statements about one part of a search. */
+export function fitStatementsSql(filter: FitFilter): string {
+  const side = filter.part === undefined ? '' : ' AND (fits.part = :part OR fits.other_part = :part)'
+  return `SELECT ${FIT_COLUMNS}, fits.make_key, fits.model_key, fits.other_part ${FROM_FITS} WHERE fits.part = :about AND ${conditions(filter)}${side} ORDER BY fits.number`
+}
+
+export function sqliteFits(session: Session): FitStore {
+  const { db, nowMs } = session
+  const keepAnswer = answerKeeper(session)
+  const partsOfSearch = preparer<{ part: number }>(session)
+  const statementsOfSearch = preparer<StatementRow>(session)
+  const live = db.prepare<[string], SharedRow>(
+    `SELECT ${FIT_COLUMNS} ${FROM_FITS} WHERE fits.id = ? AND fits.deleted_at_ms IS NULL`,
+  )
+  const listRows = db.prepare<[number, number], SharedRow>(
+    `SELECT ${FIT_COLUMNS} ${FROM_FITS} WHERE fits.number > ? AND fits.deleted_at_ms IS NULL ORDER BY fits.number LIMIT ?`,
+  )
+  const ever = db.prepare<[string], number>('SELECT 1 FROM fits WHERE id = ?').pluck()
+  const partOf = db.prepare<[string], PartRow & { number: number }>(
+    'SELECT number, id, kind FROM parts WHERE id = ? AND deleted_at_ms IS NULL',
+  )
+  const partByNumber = db.prepare<[number], SharedRow>(
+    `SELECT parts.number, parts.id, parts.account_id, accounts.name AS recorded_by, parts.version,
+        parts.created_at_ms, parts.changed_at_ms, part_revisions.content
+      FROM parts JOIN accounts ON accounts.id = parts.account_id
+      JOIN part_revisions ON part_revisions.part = parts.number AND part_revisions.version = parts.version
+      WHERE parts.number = ?`,
+  )
+  const insert = db.prepare(
+    `INSERT INTO fits (id, account_id, key_id, part, part_kind, other_part, make_key, model_key, year_from, year_to,
+        content, created_at_ms)
+     VALUES (:id, :account, :key, :part, :kind, :other, :make, :model, :from, :to, :content, :atMs)`,
+  )
+  const markDeleted = db.prepare('UPDATE fits SET deleted_at_ms = ?, deleted_key_id = ? WHERE id = ?')
+
+  function add(
+    author: Sharer,
+    { part, about, content }: FitInput,
+    id = uuidv7(),
+  ): 'part-absent' | 'other-part-absent' | { id: string } {
+    const row = partOf.get(part)
+    if (row === undefined) return 'part-absent'
+    const other = 'otherPart' in about ? partOf.get(about.otherPart) : undefined
+    if ('otherPart' in about && other === undefined) return 'other-part-absent'
+    const vehicle = 'otherPart' in about ? undefined : about
+    insert.run({
+      id,
+      account: author.accountId,
+      key: author.keyId,
+      part: row.number,
+      kind: row.kind,
+      other: other?.number ?? null,
+      make: fold(vehicle?.make),
+      model: fold(vehicle?.model),
+      from: vehicle?.yearFrom ?? null,
+      to: vehicle?.yearTo ?? null,
+      content,
+      atMs: nowMs(),
+    })
+    return { id }
+  }
+
+  function importOne(author: Sharer, { id, input }: ImportItem<FitInput>): ImportOutcome {
+    if (id !== undefined) {
+      const row = live.get(id)
+      if (row !== undefined)
+        return { outcome: sameContent(row.content, input.content) ? 'unchanged' : 'exists', id }
+      if (ever.get(id) !== undefined) return { outcome: 'deleted' }
+    }
+    const added = add(author, input, id)
+    return typeof added === 'string' ? { outcome: added } : { outcome: 'created', id: added.id }
+  }
+
+  /** What the conditions of a search are bound to; undefined when it names a part that is not there. */
+  function bindings({ make, model, year, kind, part }: FitFilter) {
+    const bound: Record<string, string | number> = {}
+    if (make !== undefined) bound.make = fold(make)!
+    if (model !== undefined) bound.model = fold(model)!
+    if (year !== undefined) bound.year = year
+    if (kind !== undefined) bound.kind = kind
+    if (part !== undefined) {
+      const row = partOf.get(part)
+      if (row === undefined) return undefined
+      bound.part = row.number
+    }
+    return bound
+  }
+
+  /** Statements by what they are about, in the order in which each was first spoken of. */
+  function grouped(rows: readonly StatementRow[]): FitGroup[] {
+    const groups = new Map<string, StatementRow[]>()
+    for (const row of rows) {
+      const about =
+        row.other_part === null ? JSON.stringify([row.make_key, row.model_key]) : String(row.other_part)
+      const group = groups.get(about)
+      if (group === undefined) groups.set(about, [row])
+      else group.push(row)
+    }
+    return [...groups.values()].map((group): FitGroup => {
+      const other = group[0]!.other_part
+      const statements = group.map(sharedOf)
+      return other === null ? { statements } : { otherPart: sharedOf(partByNumber.get(other)!), statements }
+    })
+  }
+
+  return {
+    create: (author, input, keep) =>
+      session.write(() => {
+        const added = add(author, input)
+        if (typeof added === 'string') return { outcome: added }
+        const fit: Fit = sharedOf(live.get(added.id)!)
+        keepAnswer(author.accountId, keep, fit)
+        return { outcome: 'created', fit }
+      }),
+
+    read: (id) =>
+      session.read(() => {
+        const row = live.get(id)
+        return row === undefined ? undefined : sharedOf(row)
+      }),
+
+    search: (filter, page) =>
+      session.read(() => {
+        const bound = bindings(filter)
+        if (bound === undefined) return { items: [] }
+        const after = page.after === undefined ? 0 : Number(page.after)
+        const parts = partsOfSearch(fitPartsSql(filter)).all({ ...bound, after, limit: page.limit + 1 })
+        const about = statementsOfSearch(fitStatementsSql(filter))
+        return pageOf(
+          parts,
+          page,
+          ({ part }) => ({
+            part: sharedOf(partByNumber.get(part)!),
+            groups: grouped(about.all({ ...bound, about: part })),
+          }),
+          ({ part }) => String(part),
+        )
+      }),
+
+    list: (page) =>
+      session.read(() => {
+        const after = page.after === undefined ? 0 : Number(page.after)
+        return pageOf(listRows.all(after, page.limit + 1), page, sharedOf, ({ number }) => String(number))
+      }),
+
+    remove: (author, id, versions) =>
+      session.write(() => {
+        const refused = refusal(live.get(id), author, versions)
+        if (refused !== undefined) return refused
+        markDeleted.run(nowMs(), author.keyId, id)
+        return { outcome: 'removed' as const }
+      }),
+
+    import: (author, items, options, keep) =>
+      importRows(
+        session,
+        items,
+        options,
+        (item) => importOne(author, item),
+        (outcomes) => keepAnswer(author.accountId, keep, outcomes),
+      ),
+  }
+}

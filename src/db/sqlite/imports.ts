@@ -1,0 +1,36 @@
+import type { ImportItem, ImportOptions, ImportOutcome } from '../store/shared.js'
+import type { Session } from './session.js'
+
+/** Thrown inside a unit of work to undo it, and caught again outside: it carries what would have happened. */
+class Undone extends Error {
+  readonly outcomes: readonly ImportOutcome[]
+
+  constructor(outcomes: readonly ImportOutcome[]) {
+    super('undone')
+    this.outcomes = outcomes
+  }
+}
+
+const STORED: ReadonlySet<string> = new Set(['created', 'replaced', 'unchanged'])
+
+/** Stores rows one after the other in one unit of work; undoes it for a dry run, and when a row fails unless partial. */
+export async function importRows<Input>(
+  session: Session,
+  items: readonly ImportItem<Input>[],
+  { dryRun, partial }: ImportOptions,
+  store: (item: ImportItem<Input>) => ImportOutcome,
+  keepAnswer: (outcomes: readonly ImportOutcome[]) => void,
+): Promise<readonly ImportOutcome[]> {
+  try {
+    return await session.write(() => {
+      const outcomes = items.map(store)
+      const failed = outcomes.some(({ outcome }) => !STORED.has(outcome))
+      if (dryRun || (failed && !partial)) throw new Undone(outcomes)
+      keepAnswer(outcomes)
+      return outcomes
+    })
+  } catch (error) {
+    if (error instanceof Undone) return error.outcomes
+    throw error
+  }
+}

@@ -1,0 +1,362 @@
+import { uuidv7 } from 'uuidv7'
+import type { InterfaceProbe } from '../../domain/parts/mating.js'
+import type { PageRequest } from '../store/common.js'
+import type { Part, PartFilter, PartInput, PartRevision, PartStore, RemedyPart } from '../store/parts.js'
+import type { ImportItem, ImportOutcome, Sharer } from '../store/shared.js'
+import { FIT_COLUMNS, FROM_FITS } from './fits.js'
+import { fold } from './fold.js'
+import { importRows } from './imports.js'
+import { answerKeeper } from './kept-answers.js'
+import { pageOf } from './pages.js'
+import { preparer } from './prepared.js'
+import type { Session } from './session.js'
+import { refusal, type SharedRow, sameContent, sharedOf } from './shared.js'
+
+const COLUMNS = `parts.number, parts.id, parts.account_id, accounts.name AS recorded_by, parts.version,
+  parts.created_at_ms, parts.changed_at_ms, part_revisions.content`
+const DETAILS = `JOIN accounts ON accounts.id = parts.account_id
+  JOIN part_revisions ON part_revisions.part = parts.number AND part_revisions.version = parts.version`
+
+interface RevisionRow {
+  readonly version: number
+  readonly change: PartRevision['change']
+  readonly at_ms: number
+  readonly changed_by: string
+  readonly content: string | null
+}
+
+/** A row of a list, with the dimension that it is ordered by where there is one. */
+interface ListRow extends SharedRow {
+  readonly primary_m: number | null
+}
+
+/** Each word as a phrase of the text index: nothing that a user types is taken for its query language. */
+const phrases = (text: string) =>
+  text
+    .split(/\s+/)
+    .filter((word) => word !== '')
+    .map((word) => `"${word.replaceAll('"', '""')}"`)
+    .join(' ')
+
+/**
+ * The statement of a list, for the filters given. Each reads the index that its order comes from, from the position of the page
+ * on, so a page costs the same whatever the table holds.
+ */
+export function partListSql(filter: PartFilter): string {
+  const where = ['parts.deleted_at_ms IS NULL']
+  if (filter.kind !== undefined) where.push('parts.kind = :kind')
+  if (filter.maker !== undefined) where.push('parts.maker_key = :maker')
+  if (filter.interface !== undefined) {
+    if (filter.text !== undefined) {
+      where.push(
+        'EXISTS (SELECT 1 FROM part_texts WHERE part_texts MATCH :text AND part_texts.rowid = meeting.part)',
+      )
+    }
+    // A part with several interfaces in the range is shown once, at its first. The plus keeps the search of its others off
+    // the index by key, which holds every other part too.
+    return `SELECT ${COLUMNS}, meeting.primary_m FROM part_interfaces AS meeting
+      CROSS JOIN parts ON parts.number = meeting.part ${DETAILS}
+      WHERE meeting.key = :key AND meeting.secondary_m = 0 AND meeting.primary_m <= :maxM
+        AND (meeting.primary_m, meeting.part) > (:afterM, :after) AND ${where.join(' AND ')}
+        AND NOT EXISTS (SELECT 1 FROM part_interfaces AS earlier
+          WHERE earlier.part = meeting.part AND +earlier.key = meeting.key AND earlier.primary_m >= :minM
+            AND (earlier.primary_m, earlier.position) < (meeting.primary_m, meeting.position))
+      ORDER BY meeting.primary_m, meeting.part LIMIT :limit`
+  }
+  if (filter.text !== undefined) {
+    return `SELECT ${COLUMNS}, NULL AS primary_m FROM part_texts
+      CROSS JOIN parts ON parts.number = part_texts.rowid ${DETAILS}
+      WHERE part_texts MATCH :text AND part_texts.rowid > :after AND ${where.join(' AND ')}
+      ORDER BY part_texts.rowid LIMIT :limit`
+  }
+  return `SELECT ${COLUMNS}, NULL AS primary_m FROM parts ${DETAILS}
+    WHERE ${where.join(' AND ')} AND parts.number > :after ORDER BY parts.number LIMIT :limit`
+}
+
+/** Interfaces upward from a dimension, the nearest first; `DOWN` likewise downward. */
+export const NEAR_UP_SQL = `SELECT part, primary_m FROM part_interfaces
+  WHERE key = ? AND secondary_m = ? AND primary_m >= ? AND primary_m <= ? ORDER BY primary_m, part LIMIT ?`
+export const NEAR_DOWN_SQL = `SELECT part, primary_m FROM part_interfaces
+  WHERE key = ? AND secondary_m = ? AND primary_m < ? AND primary_m >= ? ORDER BY primary_m DESC, part DESC LIMIT ?`
+export const NEXT_SECONDARY_SQL =
+  'SELECT min(secondary_m) FROM part_interfaces WHERE key = ? AND secondary_m >= ? AND secondary_m <= ?'
+
+/** Parts of a kind that statements about a make and model speak of. */
+export const SPOKEN_OF_SQL = `SELECT DISTINCT part FROM fits
+  WHERE make_key = ? AND model_key = ? AND part_kind = ? AND deleted_at_ms IS NULL ORDER BY part LIMIT ?`
+
+/** Different secondary dimensions that one probe looks at: pitches of threads within a tolerance are few. */
+const MOST_SECONDARIES = 64
+
+interface Hit {
+  readonly part: number
+  readonly distanceM: number
+}
+
+/** Finds interfaces near a probe, nearest first, by walking the index outward from its dimension. */
+function prober({ db }: Session) {
+  const up = db.prepare<[string, number, number, number, number], { part: number; primary_m: number }>(
+    NEAR_UP_SQL,
+  )
+  const down = db.prepare<[string, number, number, number, number], { part: number; primary_m: number }>(
+    NEAR_DOWN_SQL,
+  )
+  const next = db.prepare<[string, number, number], number | null>(NEXT_SECONDARY_SQL).pluck()
+  return (probe: InterfaceProbe, most: number): Hit[] => {
+    const { key, primaryM, primaryToleranceM } = probe
+    const hits: Hit[] = []
+    const last = probe.secondaryM + probe.secondaryToleranceM
+    let from = probe.secondaryM - probe.secondaryToleranceM
+    for (let steps = 0; steps < MOST_SECONDARIES; steps++) {
+      const secondaryM = next.get(key, from, last)
+      if (secondaryM === null || secondaryM === undefined) break
+      for (const row of [
+        ...up.all(key, secondaryM, primaryM, primaryM + primaryToleranceM, most),
+        ...down.all(key, secondaryM, primaryM, primaryM - primaryToleranceM, most),
+      ]) {
+        hits.push({ part: row.part, distanceM: Math.abs(row.primary_m - primaryM) })
+      }
+      // The next number after it: pitches are thousandths of a meter, a femtometer apart is another.
+      from = secondaryM + 1e-15
+    }
+    return hits
+  }
+}
+
+export function sqliteParts(session: Session): PartStore {
+  const { db, nowMs } = session
+  const keepAnswer = answerKeeper(session)
+  const probe = prober(session)
+  const listing = preparer<ListRow>(session)
+  const live = db.prepare<[string], SharedRow>(
+    `SELECT ${COLUMNS} FROM parts ${DETAILS} WHERE parts.id = ? AND parts.deleted_at_ms IS NULL`,
+  )
+  const byNumber = db.prepare<[number], SharedRow>(
+    `SELECT ${COLUMNS} FROM parts ${DETAILS} WHERE parts.number = ? AND parts.deleted_at_ms IS NULL`,
+  )
+  const newestOfKind = db.prepare<[string, number], SharedRow>(
+    `SELECT ${COLUMNS} FROM parts ${DETAILS} WHERE parts.kind = ? AND parts.deleted_at_ms IS NULL
+      ORDER BY parts.number DESC LIMIT ?`,
+  )
+  const spokenOf = db.prepare<[string, string, string, number], number>(SPOKEN_OF_SQL).pluck()
+  const statementsOf = db.prepare<[number, string, string], SharedRow>(
+    `SELECT ${FIT_COLUMNS} ${FROM_FITS}
+      WHERE fits.part = ? AND fits.make_key = ? AND fits.model_key = ? AND fits.deleted_at_ms IS NULL ORDER BY fits.number`,
+  )
+  const numberOf = db.prepare<[string], number>('SELECT number FROM parts WHERE id = ?').pluck()
+  const accountName = db.prepare<[string], string>('SELECT name FROM accounts WHERE id = ?').pluck()
+  const insert = db.prepare(
+    `INSERT INTO parts (id, account_id, version, kind, maker_key, created_at_ms, changed_at_ms)
+     VALUES (?, ?, 1, ?, ?, ?, ?)`,
+  )
+  const update = db.prepare(
+    'UPDATE parts SET version = ?, kind = ?, maker_key = ?, changed_at_ms = ? WHERE number = ?',
+  )
+  const updateFits = db.prepare('UPDATE fits SET part_kind = ? WHERE part = ? AND part_kind <> ?')
+  const markDeleted = db.prepare(
+    'UPDATE parts SET version = ?, changed_at_ms = ?, deleted_at_ms = ? WHERE number = ?',
+  )
+  const addRevision = db.prepare(
+    'INSERT INTO part_revisions (part, version, change, at_ms, key_id, content) VALUES (?, ?, ?, ?, ?, ?)',
+  )
+  const addInterface = db.prepare(
+    'INSERT INTO part_interfaces (part, position, key, primary_m, secondary_m) VALUES (?, ?, ?, ?, ?)',
+  )
+  const dropInterfaces = db.prepare('DELETE FROM part_interfaces WHERE part = ?')
+  const addTexts = db.prepare(
+    'INSERT INTO part_texts (rowid, name, maker, number, notes) VALUES (?, ?, ?, ?, ?)',
+  )
+  const dropTexts = db.prepare('DELETE FROM part_texts WHERE rowid = ?')
+  const statementsAbout = db
+    .prepare<[number, number], number>(
+      `SELECT (SELECT count(*) FROM fits WHERE part = ? AND deleted_at_ms IS NULL)
+            + (SELECT count(*) FROM fits WHERE other_part = ? AND deleted_at_ms IS NULL)`,
+    )
+    .pluck()
+  const revisionRows = db.prepare<[number, number, number], RevisionRow>(
+    `SELECT part_revisions.version, change, at_ms, accounts.name AS changed_by, content FROM part_revisions
+      JOIN keys ON keys.id = key_id JOIN accounts ON accounts.id = keys.account_id
+      WHERE part = ? AND part_revisions.version < ? ORDER BY part_revisions.version DESC LIMIT ?`,
+  )
+
+  /** What a part is found by: its interfaces and words. */
+  function index(number: number, { name, maker, number: partNumber, notes, interfaces }: PartInput): void {
+    for (const [position, { key, primaryM, secondaryM }] of interfaces.entries()) {
+      addInterface.run(number, position, key, primaryM, secondaryM)
+    }
+    addTexts.run(number, name, maker ?? '', partNumber ?? '', notes ?? '')
+  }
+
+  function unindex(number: number): void {
+    dropInterfaces.run(number)
+    dropTexts.run(number)
+  }
+
+  function add(author: Sharer, input: PartInput, id = uuidv7()): Part {
+    const atMs = nowMs()
+    const { lastInsertRowid } = insert.run(id, author.accountId, input.kind, fold(input.maker), atMs, atMs)
+    const number = Number(lastInsertRowid)
+    addRevision.run(number, 1, 'created', atMs, author.keyId, input.content)
+    index(number, input)
+    return {
+      id,
+      version: 1,
+      recordedBy: accountName.get(author.accountId)!,
+      createdAtMs: atMs,
+      changedAtMs: atMs,
+      content: input.content,
+    }
+  }
+
+  function change(author: Sharer, row: SharedRow, input: PartInput): Part {
+    const version = row.version + 1
+    const atMs = nowMs()
+    update.run(version, input.kind, fold(input.maker), atMs, row.number)
+    updateFits.run(input.kind, row.number, input.kind)
+    addRevision.run(row.number, version, 'replaced', atMs, author.keyId, input.content)
+    unindex(row.number)
+    index(row.number, input)
+    return { ...sharedOf(row), version, changedAtMs: atMs, content: input.content }
+  }
+
+  function importOne(author: Sharer, { id, version, input }: ImportItem<PartInput>): ImportOutcome {
+    if (id === undefined) return { outcome: 'created', id: add(author, input).id }
+    const row = live.get(id)
+    if (row === undefined) {
+      if (numberOf.get(id) !== undefined) return { outcome: 'deleted' }
+      return { outcome: 'created', id: add(author, input, id).id }
+    }
+    if (sameContent(row.content, input.content)) return { outcome: 'unchanged', id }
+    if (version === undefined) return { outcome: 'exists', id }
+    const refused = refusal(row, author, [version])
+    if (refused !== undefined && refused.outcome !== 'absent') return refused
+    change(author, row, input)
+    return { outcome: 'replaced', id }
+  }
+
+  return {
+    create: (author, input, keep) =>
+      session.write(() => {
+        const part = add(author, input)
+        keepAnswer(author.accountId, keep, part)
+        return part
+      }),
+
+    read: (id) =>
+      session.read(() => {
+        const row = live.get(id)
+        return row === undefined ? undefined : sharedOf(row)
+      }),
+
+    list: (filter, page) =>
+      session.read(() => {
+        const rows = listing(partListSql(filter)).all({
+          ...position(filter, page),
+          ...(filter.kind === undefined ? {} : { kind: filter.kind }),
+          ...(filter.maker === undefined ? {} : { maker: fold(filter.maker) }),
+          ...(filter.text === undefined ? {} : { text: phrases(filter.text) }),
+          limit: page.limit + 1,
+        })
+        return pageOf(rows, page, sharedOf, (row) =>
+          row.primary_m === null ? String(row.number) : `${row.primary_m}/${row.number}`,
+        )
+      }),
+
+    replace: (author, id, versions, edit) =>
+      session.write(() => {
+        const row = live.get(id)
+        const refused = refusal(row, author, versions)
+        if (refused !== undefined) return refused
+        return { outcome: 'replaced' as const, part: change(author, row!, edit(sharedOf(row!))) }
+      }),
+
+    remove: (author, id, versions) =>
+      session.write(() => {
+        const row = live.get(id)
+        const refused = refusal(row, author, versions)
+        if (refused !== undefined) return refused
+        const { number, version } = row!
+        const statements = statementsAbout.get(number, number)!
+        if (statements > 0) return { outcome: 'in-use' as const, statements }
+        const atMs = nowMs()
+        markDeleted.run(version + 1, atMs, atMs, number)
+        addRevision.run(number, version + 1, 'deleted', atMs, author.keyId, null)
+        unindex(number)
+        return { outcome: 'removed' as const }
+      }),
+
+    revisions: (id, page) =>
+      session.read(() => {
+        const number = numberOf.get(id)
+        if (number === undefined) return undefined
+        const before = page.after === undefined ? Number.MAX_SAFE_INTEGER : Number(page.after)
+        const rows = revisionRows.all(number, before, page.limit + 1)
+        return pageOf(rows, page, revisionOf, ({ version }) => String(version))
+      }),
+
+    import: (author, items, options, keep) =>
+      importRows(
+        session,
+        items,
+        options,
+        (item) => importOne(author, item),
+        (outcomes) => keepAnswer(author.accountId, keep, outcomes),
+      ),
+
+    near: (id, probes, most) =>
+      session.read(() => {
+        const self = numberOf.get(id)
+        const found = new Set<number>()
+        let complete = true
+        for (const one of probes) {
+          // One more for the part itself, which is near itself, and one more to see that there are more.
+          const hits = one.flatMap((key) => probe(key, most + 2)).filter(({ part }) => part !== self)
+          hits.sort((a, b) => a.distanceM - b.distanceM || a.part - b.part)
+          const parts = new Set(hits.map(({ part }) => part))
+          if (parts.size > most) complete = false
+          for (const part of [...parts].slice(0, most)) found.add(part)
+        }
+        return {
+          parts: [...found].sort((a, b) => a - b).map((number) => sharedOf(byNumber.get(number)!)),
+          complete,
+        }
+      }),
+
+    remedies: (kinds, vehicle, most) =>
+      session.read(() => {
+        const make = fold(vehicle?.make) ?? ''
+        const model = fold(vehicle?.model) ?? ''
+        return kinds.flatMap((kind) => {
+          const stated = spokenOf.all(make, model, kind, most)
+          const others = newestOfKind.all(kind, most).filter(({ number }) => !stated.includes(number))
+          const remedies: RemedyPart[] = stated.map((number) => ({
+            part: sharedOf(byNumber.get(number)!),
+            statements: statementsOf.all(number, make, model).map(sharedOf),
+          }))
+          for (const row of others.slice(0, most - stated.length))
+            remedies.push({ part: sharedOf(row), statements: [] })
+          return remedies
+        })
+      }),
+  }
+}
+
+function revisionOf({
+  version,
+  change,
+  at_ms: atMs,
+  changed_by: changedBy,
+  content,
+}: RevisionRow): PartRevision {
+  const revision = { version, change, atMs, changedBy }
+  return content === null ? revision : { ...revision, content }
+}
+
+/** Where a page begins, and the range of dimensions where an interface is asked for. */
+function position({ interface: wanted }: PartFilter, { after }: PageRequest) {
+  if (wanted === undefined) return { after: after === undefined ? 0 : Number(after) }
+  const { key, minM, maxM } = wanted
+  if (after === undefined) return { key, minM, maxM, afterM: minM, after: 0 }
+  const [afterM, number] = after.split('/')
+  return { key, minM, maxM, afterM: Number(afterM), after: Number(number) }
+}

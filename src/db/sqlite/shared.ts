@@ -1,0 +1,41 @@
+import { isDeepStrictEqual } from 'node:util'
+import type { Versions } from '../store/common.js'
+import type { NotChanged, Shared, Sharer } from '../store/shared.js'
+import { admits } from './vehicles.js'
+
+/** A row of something shared, joined with the name of its account. */
+export interface SharedRow {
+  readonly number: number
+  readonly id: string
+  readonly account_id: string
+  readonly recorded_by: string
+  readonly version: number
+  readonly created_at_ms: number
+  readonly changed_at_ms: number
+  readonly content: string
+}
+
+export const sharedOf = (row: SharedRow): Shared => ({
+  id: row.id,
+  version: row.version,
+  recordedBy: row.recorded_by,
+  createdAtMs: row.created_at_ms,
+  changedAtMs: row.changed_at_ms,
+  content: row.content,
+})
+
+/** Why a shared thing may not be changed; undefined when it may. */
+export function refusal(
+  row: SharedRow | undefined,
+  { accountId, changesOthers }: Sharer,
+  versions: Versions,
+): NotChanged | undefined {
+  if (row === undefined) return { outcome: 'absent' }
+  if (row.account_id !== accountId && !changesOthers) return { outcome: 'not-yours' }
+  if (!admits(versions, row.version)) return { outcome: 'stale', version: row.version }
+  return undefined
+}
+
+/** Whether two JSON texts say the same, whatever the order of their members. */
+export const sameContent = (a: string, b: string) =>
+  a === b || isDeepStrictEqual(JSON.parse(a), JSON.parse(b))

@@ -1,0 +1,70 @@
+import type { Page, PageRequest, Versions } from './common.js'
+import type { Keep } from './kept-answers.js'
+import type { ImportItem, ImportOptions, ImportOutcome, NotChanged, Shared, Sharer } from './shared.js'
+
+/** A fit statement to be kept: the text as it is sent again, and what it is found by. */
+export interface FitInput {
+  readonly part: string
+  readonly about:
+    | {
+        readonly make: string
+        readonly model: string
+        readonly yearFrom?: number
+        readonly yearTo?: number
+      }
+    | { readonly otherPart: string }
+  /** JSON text of the statement, an object. */
+  readonly content: string
+}
+
+/** A statement, never changed: its version is 1. */
+export type Fit = Shared
+
+export interface FitFilter {
+  /** Compared without regard to case. */
+  readonly make?: string
+  readonly model?: string
+  /** Statements whose years hold this one; those without years hold every one. */
+  readonly year?: number
+  /** Kind of the part. */
+  readonly kind?: string
+  /** Statements that speak of this part, on either side. */
+  readonly part?: string
+}
+
+/** Statements about one thing: vehicles of one make and model, or another part. Oldest first. */
+export interface FitGroup {
+  readonly otherPart?: Shared
+  readonly statements: readonly Fit[]
+}
+
+/** Every statement about one part that a filter admits. */
+export interface PartFits {
+  readonly part: Shared
+  readonly groups: readonly FitGroup[]
+}
+
+export type FitCreated =
+  | { readonly outcome: 'created'; readonly fit: Fit }
+  | { readonly outcome: 'part-absent' | 'other-part-absent' }
+
+export type FitRemoved = { readonly outcome: 'removed' } | NotChanged
+
+/** Fit statements, shared by every account of the instance. */
+export interface FitStore {
+  create(author: Sharer, input: FitInput, keep?: Keep<Fit>): Promise<FitCreated>
+  read(id: string): Promise<Fit | undefined>
+  /** Grouped by part, in the order of recording of the parts. */
+  search(filter: FitFilter, page: PageRequest): Promise<Page<PartFits>>
+  /** Single statements, in the order of recording. */
+  list(page: PageRequest): Promise<Page<Fit>>
+  /** Takes a statement back; it stays in the record. */
+  remove(author: Sharer, id: string, versions: Versions): Promise<FitRemoved>
+  /** Stores rows of a table, in one unit of work. One outcome a row, in their order. */
+  import(
+    author: Sharer,
+    items: readonly ImportItem<FitInput>[],
+    options: ImportOptions,
+    keep?: Keep<readonly ImportOutcome[]>,
+  ): Promise<readonly ImportOutcome[]>
+}

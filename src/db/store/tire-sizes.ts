@@ -1,0 +1,48 @@
+import type { Page, PageRequest, Versions } from './common.js'
+import type { Keep } from './kept-answers.js'
+import type { ImportItem, ImportOptions, ImportOutcome, NotChanged, Shared, Sharer } from './shared.js'
+
+/** A tire size to be kept: the text as it is sent again, and what computations take from it. */
+export interface TireSizeInput {
+  /** Shortest usual form of the size; one row has it. */
+  readonly designation: string
+  readonly overallDiameterM: number
+  readonly sectionWidthM?: number
+  /** JSON text of the row, an object. */
+  readonly content: string
+}
+
+export type TireSize = Shared
+
+/** What computations take from a row. */
+export type TireSizeFigures = Omit<TireSizeInput, 'content'>
+
+export type TireSizeCreated =
+  | { readonly outcome: 'created'; readonly tireSize: TireSize }
+  | { readonly outcome: 'taken'; readonly id: string }
+
+export type TireSizeReplaced =
+  | { readonly outcome: 'replaced'; readonly tireSize: TireSize }
+  | { readonly outcome: 'taken'; readonly id: string }
+  | NotChanged
+
+export type TireSizeRemoved = { readonly outcome: 'removed' } | NotChanged
+
+/** Tire sizes that users keep, shared by every account of the instance. */
+export interface TireSizeStore {
+  create(author: Sharer, input: TireSizeInput, keep?: Keep<TireSize>): Promise<TireSizeCreated>
+  read(id: string): Promise<TireSize | undefined>
+  /** In the order of recording. */
+  list(filter: { readonly designation?: string }, page: PageRequest): Promise<Page<TireSize>>
+  /** The figures of every row. */
+  figures(): Promise<readonly TireSizeFigures[]>
+  replace(author: Sharer, id: string, versions: Versions, input: TireSizeInput): Promise<TireSizeReplaced>
+  remove(author: Sharer, id: string, versions: Versions): Promise<TireSizeRemoved>
+  /** Stores rows of a table, in one unit of work. One outcome a row, in their order. */
+  import(
+    author: Sharer,
+    items: readonly ImportItem<TireSizeInput>[],
+    options: ImportOptions,
+    keep?: Keep<readonly ImportOutcome[]>,
+  ): Promise<readonly ImportOutcome[]>
+}
