@@ -1,9 +1,9 @@
 import type { TypeBoxTypeProvider } from '@fastify/type-provider-typebox'
 import Fastify, { type FastifyBaseLogger } from 'fastify'
 import { Cursors } from './border/cursors.js'
+import { SizeTables } from './border/tire-sizes.js'
 import type { Config } from './config.js'
 import type { Clock, Store } from './db/store.js'
-import { builtInSizes } from './domain/tires/size-table.js'
 import { registerAccess } from './plugins/access.js'
 import { closePromptly } from './plugins/closing.js'
 import { registerCors } from './plugins/cors.js'
@@ -18,14 +18,17 @@ import { cableDragRoutes } from './routes/cable-drag.js'
 import { drivePathRoutes } from './routes/drive-paths.js'
 import { electricsRoutes } from './routes/electrics.js'
 import { faultRoutes } from './routes/faults.js'
+import { fitRoutes } from './routes/fits.js'
 import { gaugeRoutes } from './routes/gauges.js'
 import { gearRoutes } from './routes/gears.js'
 import { odometerRoutes } from './routes/odometers.js'
 import type { App } from './routes/options.js'
+import { partRoutes } from './routes/parts.js'
 import { pickUpRoutes } from './routes/pick-ups.js'
 import { pulseRoutes } from './routes/pulses.js'
 import { referenceRoutes } from './routes/reference.js'
 import { signalRoutes } from './routes/signals.js'
+import { tireSizeRoutes } from './routes/tire-sizes.js'
 import { tireRoutes } from './routes/tires.js'
 import { vehicleCheckRoutes } from './routes/vehicle-checks.js'
 import { vehicleRevisionRoutes } from './routes/vehicle-revisions.js'
@@ -71,8 +74,10 @@ export async function buildApp({ config, store, clock, logger }: AppParts): Prom
   registerRepeats(app, store)
 
   const methods = collectMethods(app)
+  const sizes = new SizeTables(store.tireSizes)
+  await sizes.refresh()
   const options = {
-    sizeTable: builtInSizes,
+    sizeTable: sizes.find,
     store,
     clock,
     cursors: new Cursors(await store.instance.cursorSecret()),
@@ -92,6 +97,9 @@ export async function buildApp({ config, store, clock, logger }: AppParts): Prom
   gearRoutes(app)
   cableDragRoutes(app)
   faultRoutes(app)
+  await partRoutes(app, options)
+  await fitRoutes(app, options)
+  await tireSizeRoutes(app, options, sizes)
   referenceRoutes(app)
   answerOtherMethods(app, methods)
   return app

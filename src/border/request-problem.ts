@@ -6,6 +6,10 @@ export interface FieldFault {
   readonly pointer: string
   readonly code: string
   readonly detail: string
+  /** Of a cell of a table: its line, its column and what stands there. */
+  readonly line?: number
+  readonly column?: string
+  readonly value?: string
 }
 
 /** A request that cannot be taken: thrown by hooks, parsers and routes, answered by the problem plugin. */

@@ -192,6 +192,11 @@ export function vehicleCheckOut(
     'continued-fractions',
     ...ruleSources([vehicle.rule]),
   ])
+  for (const { part } of check.remedies) {
+    if (part !== undefined) sources.add('stored-part')
+    if (part?.support !== undefined)
+      sources.add('stored-fit').add('rule-of-succession').add('evidence-weights')
+  }
   return {
     paths: check.paths.map((path) => checkedPathOut(vehicle, path)),
     findings: check.findings.map(({ code, level, text, pointer, remedy }) => {

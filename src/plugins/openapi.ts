@@ -36,6 +36,12 @@ export const TAGS: ReadonlyArray<{ name: string; description: string }> = [
   { name: 'gears', description: 'Trains of wheels for a ratio.' },
   { name: 'cables', description: 'Flexible shafts: drag of parts and of the whole, bench tables, counts.' },
   { name: 'faults', description: 'Finding the link that fails, in the fewest minutes.' },
+  {
+    name: 'parts',
+    description: 'Parts with the interfaces by which they fit others; candidates; bolt circles.',
+  },
+  { name: 'fits', description: 'Statements of what fits what, on what evidence.' },
+  { name: 'tire-sizes', description: 'Tire sizes that users recorded, used after the built-in table.' },
   { name: 'reference', description: 'Units, sources, problems and this document.' },
 ]
 

@@ -1,5 +1,5 @@
 import type { FastifyReply, FastifyRequest } from 'fastify'
-import type { Author, Keep, KeptAnswer } from '../db/store.js'
+import type { Author, Keep, KeptAnswer, Sharer } from '../db/store.js'
 
 const JSON_TYPE = 'application/json; charset=utf-8'
 
@@ -7,6 +7,12 @@ const JSON_TYPE = 'application/json; charset=utf-8'
 export function authorOf({ caller }: FastifyRequest): Author {
   if (caller === undefined) throw new Error('a route that needs a key was reached without one')
   return caller
+}
+
+/** The same for what is shared in the instance. */
+export function sharerOf({ caller }: FastifyRequest): Sharer {
+  if (caller === undefined) throw new Error('a route that needs a key was reached without one')
+  return { accountId: caller.accountId, keyId: caller.keyId, changesOthers: caller.role === 'admin' }
 }
 
 /** Sends JSON text as it is. */

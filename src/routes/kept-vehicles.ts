@@ -27,13 +27,6 @@ export const createdAnswer = (vehicle: Vehicle): KeptAnswer => ({
   body: vehicleText(vehicle),
 })
 
-/** A profile that was made here, validated as if it had been sent. @throws {RequestProblem} `invalid-request` */
-export function validProfile(request: FastifyRequest, profile: unknown): VehicleProfileShape {
-  const checked: unknown = request.compileValidationSchema(PROFILE, 'body')(profile)
-  if (checked !== true) throw (checked as { error: Error }).error
-  return profile as VehicleProfileShape
-}
-
 /** Puts what `edit` makes of a vehicle in its place, on the version of If-Match. */
 export async function replaceVehicle(
   vehicles: VehicleStore,

@@ -3,10 +3,11 @@ import { ref } from '../schemas/measures.js'
 import { calculationProblems } from '../schemas/problems.js'
 import { VehicleCheckAnswer, VehicleProfile } from '../schemas/vehicles.js'
 import type { App, RouteOptions } from './options.js'
+import { remedyParts } from './remedy-parts.js'
 
 const tags = ['vehicle-checks']
 
-export function vehicleCheckRoutes(app: App, { sizeTable }: RouteOptions): void {
+export function vehicleCheckRoutes(app: App, { sizeTable, store }: RouteOptions): void {
   app.post(
     '/v1/vehicle-checks',
     {
@@ -20,6 +21,6 @@ export function vehicleCheckRoutes(app: App, { sizeTable }: RouteOptions): void 
         response: { 200: ref(VehicleCheckAnswer), ...calculationProblems() },
       },
     },
-    (request) => vehicleCheckOut(request.body, sizeTable),
+    async (request) => vehicleCheckOut(request.body, sizeTable, await remedyParts(store, request.body)),
   )
 }

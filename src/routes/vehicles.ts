@@ -6,7 +6,6 @@ import {
   requireIfMatch,
   staleVersion,
 } from '../border/conditions.js'
-import { mergePatch } from '../border/merge-patch.js'
 import { RequestProblem } from '../border/request-problem.js'
 import { pageText, profileOf, vehicleInput, vehicleText } from '../border/saved-vehicles.js'
 import { vehicleCheckOut } from '../border/vehicles.js'
@@ -21,7 +20,8 @@ import {
   VehiclePatch,
 } from '../schemas/saved-vehicles.js'
 import { ChangeHeaders, CreateHeaders, KEY_NEEDED, PutHeaders, ReadHeaders } from '../schemas/stored.js'
-import { VehicleCheckAnswer } from '../schemas/vehicles.js'
+import { VehicleCheckAnswer, type VehicleProfileShape } from '../schemas/vehicles.js'
+import { patched } from './checked.js'
 import { authorOf, keepFor, sendAnswer, sendText } from './keep.js'
 import {
   createdAnswer,
@@ -30,9 +30,9 @@ import {
   referenceTaken,
   replaceVehicle,
   sendVehicle,
-  validProfile,
 } from './kept-vehicles.js'
 import type { App, RouteOptions } from './options.js'
+import { remedyParts } from './remedy-parts.js'
 
 const tags = ['vehicles']
 const security = KEY_NEEDED
@@ -161,8 +161,11 @@ export function vehicleRoutes(app: App, { store, cursors, sizeTable }: RouteOpti
       },
     },
     async (request, reply) => {
-      const vehicle = await replaceVehicle(vehicles, request, request.params.id, (current) =>
-        validProfile(request, mergePatch(profileOf(current), request.body)),
+      const vehicle = await replaceVehicle(
+        vehicles,
+        request,
+        request.params.id,
+        (current) => patched(request, PROFILE, profileOf(current)) as VehicleProfileShape,
       )
       return sendVehicle(reply, vehicle)
     },
@@ -282,7 +285,8 @@ export function vehicleRoutes(app: App, { store, cursors, sizeTable }: RouteOpti
       const vehicle = await vehicles.read(authorOf(request).accountId, request.params.id)
       if (vehicle === undefined) throw noVehicle()
       reply.header('etag', etagOf(vehicle.version))
-      return vehicleCheckOut(profileOf(vehicle), sizeTable)
+      const profile = profileOf(vehicle)
+      return vehicleCheckOut(profile, sizeTable, await remedyParts(store, profile))
     },
   )
 }

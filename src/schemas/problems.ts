@@ -11,6 +11,11 @@ export const FieldError = named(
       }),
       code: Type.String({ description: 'What is wrong with it, for programs.' }),
       detail: Type.String({ description: 'What is wrong and what to give instead.' }),
+      line: Type.Optional(
+        Type.Integer({ description: 'Line of a table, the first is 1.', 'x-dimensionless': true }),
+      ),
+      column: Type.Optional(Type.String({ description: 'Column of a table.' })),
+      value: Type.Optional(Type.String({ description: 'What stands in that cell, shortened.' })),
     },
     { additionalProperties: false, description: 'One fault of a request.' },
   ),

@@ -4,8 +4,8 @@ import { count } from './measures.js'
 /** `security` of every operation that needs a key; the access plugin enforces what stands here. */
 export const KEY_NEEDED = [{ key: [] }]
 
+// May be empty: a slash at the end is an address at which nothing is, not a fault of the request.
 export const IdInPath = Type.String({
-  minLength: 1,
   maxLength: 100,
   description: 'Id, as the service gave it.',
 })

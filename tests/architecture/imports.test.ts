@@ -19,6 +19,7 @@ const MAY: Readonly<Record<string, readonly string[]>> = {
     'type:db/store',
     'node:crypto',
     'csv-parse',
+    'csv-stringify',
   ],
   routes: [
     'routes',
@@ -29,6 +30,8 @@ const MAY: Readonly<Record<string, readonly string[]>> = {
     'type:fastify',
     'type:@fastify/type-provider-typebox',
     'type:db/store',
+    'node:stream',
+    'node:buffer',
   ],
   plugins: [
     'plugins',

@@ -22,7 +22,10 @@ afterAll(() => app.close())
 const calculations = operations(document).filter(
   ({ method, spec }) => method === 'POST' && !('security' in spec),
 )
-const lookups = operations(document).filter(({ method, spec }) => method === 'GET' && !('security' in spec))
+/** Reads that an empty store can answer: nothing stands under an id there. */
+const lookups = operations(document).filter(
+  ({ method, path, spec }) => method === 'GET' && !('security' in spec) && !path.includes('{id}'),
+)
 
 async function call(operation: Operation, body: unknown) {
   const response = await app.inject({
@@ -89,8 +92,9 @@ for (const operation of lookups) {
       url: query.length === 0 ? url : `${url}?${query.join('&')}`,
     })
     expect(response.statusCode, response.body.slice(0, 300)).toBe(200)
-    const answer = answerSchema(operation, 200, String(response.headers['content-type']))
+    const mediaType = String(response.headers['content-type'])
+    const answer = answerSchema(operation, 200, mediaType)
     expect(answer).toBeDefined()
-    expect(faultsOf(answer!, response.json())).toEqual([])
+    expect(faultsOf(answer!, mediaType.startsWith('text/') ? response.body : response.json())).toEqual([])
   })
 }

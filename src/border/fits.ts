@@ -1,0 +1,137 @@
+import type { Static } from '@sinclair/typebox'
+import type { FitGroup, FitInput, Page, PartFits, Shared } from '../db/store.js'
+import { DomainError } from '../domain/errors.js'
+import { supportOf } from '../domain/fits/support.js'
+import type { FitSearchAnswer, FitShape, SavedFit } from '../schemas/fits.js'
+import { type Column, column } from './csv.js'
+import { summaryOf } from './parts.js'
+import { provenance } from './provenance.js'
+import { sharedText } from './shared.js'
+import { keptOf, statementOf } from './statements.js'
+import { readRecords, recordCells, type TableRecord } from './tables.js'
+
+/** Who makes a statement, and when: what it takes when it says nothing of that. */
+export interface Saying {
+  readonly author: string
+  /** Day of the request, YYYY-MM-DD in UTC. */
+  readonly today: string
+}
+
+/** The day on which it is latest anywhere, so that nobody's today is in the future. */
+const dayAhead = (today: string) => new Date(Date.parse(today) + 86_400_000).toISOString().slice(0, 10)
+
+/**
+ * A statement as the store keeps it, with its author and date.
+ *
+ * @throws {DomainError} `years-crossed`, `fit-with-itself`, `date-in-the-future`
+ */
+export function fitInput(wire: FitShape, { author, today }: Saying): FitInput {
+  const { date = today } = wire
+  if (date > dayAhead(today)) {
+    throw new DomainError('date-in-the-future', `date: expected ${today} or earlier, got ${date}`, {
+      pointer: '/date',
+    })
+  }
+  const content = JSON.stringify({ ...wire, author: wire.author ?? author, date })
+  if ('otherPart' in wire) {
+    if (wire.otherPart === wire.part) {
+      throw new DomainError('fit-with-itself', 'otherPart: expected another part than part', {
+        pointer: '/otherPart',
+      })
+    }
+    return { part: wire.part, about: { otherPart: wire.otherPart }, content }
+  }
+  const { make, model, yearFrom, yearTo } = wire.vehicle
+  if (yearFrom !== undefined && yearTo !== undefined && yearFrom > yearTo) {
+    throw new DomainError('years-crossed', `yearFrom: expected ${yearTo} or earlier, got ${yearFrom}`, {
+      pointer: '/vehicle/yearFrom',
+    })
+  }
+  return {
+    part: wire.part,
+    about: {
+      make,
+      model,
+      ...(yearFrom === undefined ? {} : { yearFrom }),
+      ...(yearTo === undefined ? {} : { yearTo }),
+    },
+    content,
+  }
+}
+
+/** The store did not find a part that a statement names. */
+export function partUnknown(outcome: 'part-absent' | 'other-part-absent'): DomainError {
+  const field = outcome === 'part-absent' ? 'part' : 'otherPart'
+  return new DomainError('recorded-part-unknown', `${field}: there is no part of this id`, {
+    pointer: `/${field}`,
+  })
+}
+
+type GroupShape = Static<typeof FitSearchAnswer>['parts'][number]['fits'][number]
+
+const MOST_STATEMENTS = 200
+const MOST_GROUPS = 200
+
+function groupOut({ otherPart, statements }: FitGroup): GroupShape {
+  const group: GroupShape = {
+    ...supportOf(statements.map(statementOf)),
+    statements: statements
+      .slice(0, MOST_STATEMENTS)
+      .map((fit): Static<typeof SavedFit> => JSON.parse(sharedText(fit))),
+    statementCount: statements.length,
+  }
+  if (otherPart !== undefined) group.otherPart = summaryOf(otherPart)
+  const first = keptOf(statements[0]!)
+  if ('vehicle' in first) group.vehicle = { make: first.vehicle.make, model: first.vehicle.model }
+  return group
+}
+
+/** The answer of `GET /v1/fits`. */
+export function fitSearchOut(
+  { items }: Page<PartFits>,
+  next: string | undefined,
+): Static<typeof FitSearchAnswer> {
+  const parts = items.map(({ part, groups }) => ({
+    part: summaryOf(part),
+    fits: groups
+      .map(groupOut)
+      .sort((a, b) => b.support - a.support)
+      .slice(0, MOST_GROUPS),
+  }))
+  const best = ({ fits }: { fits: GroupShape[] }) => fits[0]!.support
+  const contradicted = parts.some(({ fits }) => fits.some(({ agreement }) => agreement === 'contradict'))
+  const out: Static<typeof FitSearchAnswer> = {
+    parts: parts.sort((a, b) => best(b) - best(a)),
+    ...provenance({
+      sources: ['stored-fit', 'rule-of-succession', 'evidence-weights'],
+      notes: contradicted ? [CONTRADICTED] : [],
+    }),
+  }
+  if (next !== undefined) out.next = next
+  return out
+}
+
+const CONTRADICTED = {
+  code: 'statements-contradict',
+  level: 'caution',
+  text: 'Some statements contradict each other: read what each says of variant, years and work before buying or fitting the part.',
+} as const
+
+export const FIT_TABLE: readonly Column[] = [
+  column('text', 'part'),
+  column('text', 'otherPart'),
+  column('text', 'make', 'vehicle', 'make'),
+  column('text', 'model', 'vehicle', 'model'),
+  column('number', 'yearFrom', 'vehicle', 'yearFrom'),
+  column('number', 'yearTo', 'vehicle', 'yearTo'),
+  column('text', 'variant', 'vehicle', 'variant'),
+  column('text', 'result'),
+  column('text', 'evidence'),
+  column('text', 'work'),
+  column('text', 'author'),
+  column('text', 'date'),
+]
+
+export const readFitTable = (text: string): TableRecord[] => readRecords(text, FIT_TABLE)
+
+export const fitRow = (fit: Shared): string[] => recordCells(fit.id, fit.version, keptOf(fit), FIT_TABLE)

@@ -1,0 +1,218 @@
+import type { PartInput, PartRevision, RemedyPart, Shared } from '../db/store.js'
+import { at } from '../domain/errors.js'
+import { supportOf } from '../domain/fits/support.js'
+import type { Figure } from '../domain/measure/figure.js'
+import type { Mutable } from '../domain/mutable.js'
+import { interfaceKey } from '../domain/parts/mating.js'
+import type { Interface } from '../domain/parts/part.js'
+import { checkInterface } from '../domain/parts/soundness.js'
+import type { RecordedPart } from '../domain/vehicles/vehicle.js'
+import type { MeasureIn } from '../schemas/measures.js'
+import type { InterfaceShape, PartShape, PartSummaryShape } from '../schemas/parts.js'
+import {
+  type CellFault,
+  type Column,
+  type CsvRow,
+  cellAt,
+  cellsOf,
+  column,
+  measureColumns,
+  objectOf,
+  readCsv,
+} from './csv.js'
+import { figureSi } from './measures.js'
+import { statementOf } from './statements.js'
+import type { TableRecord } from './tables.js'
+
+const length = (wire: MeasureIn<'length'>, name: string): Figure => figureSi('length', wire, name)
+
+/** An interface of the wire, as the domain takes it. */
+export function interfaceOf(wire: InterfaceShape): Interface {
+  switch (wire.kind) {
+    case 'bolt-circle':
+      return {
+        kind: wire.kind,
+        bolts: wire.bolts,
+        circleDiameterM: length(wire.circleDiameter, 'circle diameter'),
+        ...(wire.boltHole === undefined ? {} : { boltHoleM: length(wire.boltHole, 'bolt hole') }),
+        ...(wire.bore === undefined ? {} : { boreM: length(wire.bore, 'bore') }),
+        ...(wire.sex === undefined ? {} : { sex: wire.sex }),
+      }
+    case 'shaft':
+      return {
+        kind: wire.kind,
+        form: wire.form,
+        sizeM: length(wire.size, 'size'),
+        sex: wire.sex,
+        ...(wire.teeth === undefined ? {} : { teeth: wire.teeth }),
+      }
+    case 'thread':
+      return { kind: wire.kind, designation: wire.designation, sex: wire.sex }
+    case 'bore':
+      return { kind: wire.kind, diameterM: length(wire.diameter, 'diameter') }
+    case 'flange':
+      return {
+        kind: wire.kind,
+        diameterM: length(wire.diameter, 'diameter'),
+        ...(wire.spigotDiameter === undefined
+          ? {}
+          : { spigotDiameterM: length(wire.spigotDiameter, 'spigot diameter') }),
+        ...(wire.thickness === undefined ? {} : { thicknessM: length(wire.thickness, 'thickness') }),
+        ...(wire.sex === undefined ? {} : { sex: wire.sex }),
+      }
+  }
+}
+
+/**
+ * The interfaces of a part, each found possible.
+ *
+ * @throws {DomainError} `part-impossible`, `thread-not-understood`, `out-of-range`, with the pointer of the field
+ */
+export function interfacesOf(part: PartShape): Interface[] {
+  return part.interfaces.map((wire, index) =>
+    at(`/interfaces/${index}`, () => {
+      const one = interfaceOf(wire)
+      checkInterface(one)
+      return one
+    }),
+  )
+}
+
+/** A part as the store keeps it: its text, and what it is found by. */
+export function partInput(part: PartShape): PartInput {
+  const { kind, name, maker, number, notes } = part
+  return {
+    kind,
+    name,
+    ...(maker === undefined ? {} : { maker }),
+    ...(number === undefined ? {} : { number }),
+    ...(notes === undefined ? {} : { notes }),
+    interfaces: interfacesOf(part).map(interfaceKey),
+    content: JSON.stringify(part),
+  }
+}
+
+export const partOf = ({ content }: Shared): PartShape => JSON.parse(content)
+
+export function summaryOf(stored: Shared): PartSummaryShape {
+  const { kind, name, maker, number } = partOf(stored)
+  const summary: PartSummaryShape = { id: stored.id, kind, name }
+  if (maker !== undefined) summary.maker = maker
+  if (number !== undefined) summary.number = number
+  return summary
+}
+
+export function partRevisionText({ version, change, atMs, changedBy, content }: PartRevision): string {
+  const text = JSON.stringify({ version, change, at: new Date(atMs).toISOString(), changedBy })
+  return content === undefined ? text : `${text.slice(0, -1)},"part":${content}}`
+}
+
+/** Kinds of parts that may stand in a path, and so put a reading right. */
+export const REMEDY_KINDS: readonly RecordedPart['kind'][] = [
+  'driven-gear',
+  'driving-gear',
+  'ratio-adapter',
+  'angle-drive',
+  'pulse-ring',
+  'pulse-scaler',
+  'head',
+]
+
+/** A part as the check of a vehicle takes it, with what statements about that vehicle say. */
+export function recordedPart({ part: stored, statements }: RemedyPart): RecordedPart {
+  const { kind, name, teeth, ratio, pulsesPerTurn, takes, constant } = partOf(stored)
+  const part: Mutable<RecordedPart> = { id: stored.id, kind: kind as RecordedPart['kind'], name }
+  if (teeth !== undefined) part.teeth = teeth
+  if (ratio !== undefined) part.ratio = ratio
+  if (pulsesPerTurn !== undefined) part.pulsesPerTurn = pulsesPerTurn
+  if (takes !== undefined) part.takes = takes
+  if (constant !== undefined)
+    part.constantPerM = figureSi('perDistance', constant, `part: constant of ${name}`)
+  if (statements.length > 0) part.support = supportOf(statements.map(statementOf)).support
+  return part
+}
+
+/** Columns of the part itself: empty in the further rows of a part, one for each further interface. */
+const PART_COLUMNS: readonly Column[] = [
+  column('text', 'id'),
+  column('number', 'version'),
+  column('text', 'kind', 'part', 'kind'),
+  column('text', 'name', 'part', 'name'),
+  column('text', 'maker', 'part', 'maker'),
+  column('text', 'number', 'part', 'number'),
+  column('number', 'teeth', 'part', 'teeth'),
+  column('number', 'ratio', 'part', 'ratio'),
+  column('number', 'pulsesPerTurn', 'part', 'pulsesPerTurn'),
+  column('text', 'takes', 'part', 'takes'),
+  ...measureColumns('constant', ['perKm', 'perMile']).map((one) => ({ ...one, path: ['part', ...one.path] })),
+  column('text', 'notes', 'part', 'notes'),
+]
+
+const lengthColumns = (name: string) => measureColumns(name, ['mm', 'in'])
+
+const INTERFACE_COLUMNS: readonly Column[] = [
+  column('text', 'interface', 'kind'),
+  column('text', 'sex'),
+  column('number', 'bolts'),
+  ...lengthColumns('circleDiameter'),
+  ...lengthColumns('boltHole'),
+  ...lengthColumns('bore'),
+  column('text', 'form'),
+  ...lengthColumns('size'),
+  column('number', 'splineTeeth', 'teeth'),
+  column('text', 'thread', 'designation'),
+  ...lengthColumns('diameter'),
+  ...lengthColumns('spigotDiameter'),
+  ...lengthColumns('thickness'),
+]
+
+export const PART_TABLE: readonly Column[] = [...PART_COLUMNS, ...INTERFACE_COLUMNS]
+
+const filled = (row: CsvRow, columns: readonly Column[]) => columns.some(({ name }) => row.cells.has(name))
+
+/** A row below no part, whose part columns are empty. */
+const WITHOUT_PART: Pick<CellFault, 'column' | 'value' | 'code' | 'detail'> = {
+  column: 'name',
+  value: '',
+  code: 'missing',
+  detail: 'the first row must name a part: only a row below one may leave the columns of the part empty',
+}
+
+/** Reads parts: a row whose part columns are empty is one more interface of the part above it. */
+export function readPartTable(text: string): TableRecord[] {
+  const groups: CsvRow[][] = []
+  for (const row of readCsv(text, PART_TABLE)) {
+    if (filled(row, PART_COLUMNS)) groups.push([row])
+    else if (groups.length > 0) groups.at(-1)!.push(row)
+    else groups.push([{ ...row, faults: [{ line: row.line, ...WITHOUT_PART }] }])
+  }
+  return groups.map((group): TableRecord => {
+    const [first] = group as [CsvRow, ...CsvRow[]]
+    const own = objectOf(first, PART_COLUMNS)
+    const withInterface = group.filter((row) => filled(row, INTERFACE_COLUMNS))
+    const interfaces = withInterface.map((row) => objectOf(row, INTERFACE_COLUMNS))
+    const { part, ...identity } = own.value as { id?: string; version?: number; part?: object }
+    return {
+      line: first.line,
+      faults: [...group, own, ...interfaces].flatMap(({ faults }) => faults),
+      ...identity,
+      value: { ...part, interfaces: interfaces.map(({ value }) => value) },
+      cell(pointer) {
+        const inside = /^#?\/interfaces\/(\d+)(.*)$/.exec(pointer)
+        const row = inside === null ? undefined : withInterface[Number(inside[1])]
+        return row === undefined
+          ? cellAt(`/part${pointer.replace(/^#/, '')}`, first, PART_COLUMNS)
+          : cellAt(inside![2] === '' ? '/kind' : inside![2]!, row, INTERFACE_COLUMNS)
+      },
+    }
+  })
+}
+
+/** Rows of a part: its own with the first interface, then one for each further interface. */
+export function partRows(stored: { id: string; version: number; part: PartShape }): string[][] {
+  const own = cellsOf(stored, PART_COLUMNS)
+  const blank = PART_COLUMNS.map(() => '')
+  const interfaces = stored.part.interfaces.map((one) => cellsOf(one, INTERFACE_COLUMNS))
+  const [first = INTERFACE_COLUMNS.map(() => ''), ...further] = interfaces
+  return [[...own, ...first], ...further.map((cells) => [...blank, ...cells])]
+}

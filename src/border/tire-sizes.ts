@@ -1,0 +1,79 @@
+import type { Shared, TireSizeInput, TireSizeStore } from '../db/store.js'
+import { DomainError } from '../domain/errors.js'
+import { parseTireSize } from '../domain/tires/size.js'
+import { builtInSizes, type SizeTable, type TabulatedSize } from '../domain/tires/size-table.js'
+import type { TireSizeShape } from '../schemas/tire-sizes.js'
+import { type Column, column, measureColumns } from './csv.js'
+import { valueSi } from './measures.js'
+import { readRecords, recordCells, type TableRecord } from './tables.js'
+
+/**
+ * A row as the store keeps it, found by the shortest usual form of its size.
+ *
+ * @throws {DomainError} what `parseTireSize` throws; `tire-size-built-in`, `construction-mismatch`, `out-of-range`
+ */
+export function tireSizeInput(wire: TireSizeShape): TireSizeInput {
+  const size = parseTireSize(wire.size)
+  const { designation } = size
+  if (builtInSizes(designation) !== undefined) {
+    throw new DomainError(
+      'tire-size-built-in',
+      `size: ${designation} is in the built-in table, which is asked first: this row would never be used`,
+      { pointer: '/size', size: designation },
+    )
+  }
+  if (wire.construction !== size.construction) {
+    throw new DomainError(
+      'construction-mismatch',
+      `construction: ${designation} is ${size.construction}, got ${wire.construction}`,
+      { pointer: '/construction' },
+    )
+  }
+  const overallDiameterM = valueSi('length', wire.overallDiameter)
+  if (overallDiameterM <= size.rimDiameterM) {
+    throw new DomainError(
+      'out-of-range',
+      `overallDiameter: expected more than the rim of ${designation}, ${size.rimDiameterM * 1000} mm`,
+      { pointer: '/overallDiameter' },
+    )
+  }
+  return {
+    designation,
+    overallDiameterM,
+    ...(wire.sectionWidth === undefined ? {} : { sectionWidthM: valueSi('length', wire.sectionWidth) }),
+    content: JSON.stringify(wire),
+  }
+}
+
+export const tireSizeOf = ({ content }: Shared): TireSizeShape => JSON.parse(content)
+
+/** The table that every tire computation asks: the built-in rows first, then those that users keep. */
+export class SizeTables {
+  private readonly store: TireSizeStore
+  private rows: ReadonlyMap<string, TabulatedSize> = new Map()
+
+  constructor(store: TireSizeStore) {
+    this.store = store
+  }
+
+  /** Reads the kept rows into memory: at the start, and after every change by this process. */
+  async refresh(): Promise<void> {
+    const figures = await this.store.figures()
+    this.rows = new Map(figures.map((row) => [row.designation, { ...row, source: 'stored-tire-size' }]))
+  }
+
+  readonly find: SizeTable = (designation) => builtInSizes(designation) ?? this.rows.get(designation)
+}
+
+export const TIRE_SIZE_TABLE: readonly Column[] = [
+  column('text', 'size'),
+  ...measureColumns('overallDiameter', ['mm', 'in']),
+  ...measureColumns('sectionWidth', ['mm', 'in']),
+  column('text', 'construction'),
+  column('text', 'source'),
+]
+
+export const readTireSizeTable = (text: string): TableRecord[] => readRecords(text, TIRE_SIZE_TABLE)
+
+export const tireSizeRow = (row: Shared): string[] =>
+  recordCells(row.id, row.version, tireSizeOf(row), TIRE_SIZE_TABLE)

@@ -1,0 +1,28 @@
+import type { TSchema } from '@sinclair/typebox'
+import type { FastifyRequest } from 'fastify'
+import { mergePatch } from '../border/merge-patch.js'
+import type { RequestProblem } from '../border/request-problem.js'
+
+/**
+ * Looks at values as if each had been sent as a body.
+ *
+ * @param schema - One schema object for all requests, so that its validator is compiled once
+ * @returns What is wrong with a value, or undefined
+ */
+export function checker(request: FastifyRequest, schema: TSchema) {
+  const validate = request.compileValidationSchema(schema, 'body') as (
+    value: unknown,
+  ) => true | { readonly error: RequestProblem }
+  return (value: unknown): RequestProblem | undefined => {
+    const outcome = validate(value)
+    return outcome === true ? undefined : outcome.error
+  }
+}
+
+/** What the merge patch of a request makes of a stored thing. @throws {RequestProblem} when that is not whole */
+export function patched(request: FastifyRequest, schema: TSchema, current: unknown): unknown {
+  const whole = mergePatch(current, request.body)
+  const problem = checker(request, schema)(whole)
+  if (problem !== undefined) throw problem
+  return whole
+}

@@ -1,0 +1,207 @@
+import { etagOf, isUnchanged, requireIfMatch } from '../border/conditions.js'
+import {
+  FIT_TABLE,
+  fitInput,
+  fitRow,
+  fitSearchOut,
+  partUnknown,
+  readFitTable,
+  type Saying,
+} from '../border/fits.js'
+import { RequestProblem } from '../border/request-problem.js'
+import { notChanged, sharedText } from '../border/shared.js'
+import { ID_COLUMNS } from '../border/tables.js'
+import type { KeptAnswer, Shared, Sharer } from '../db/store.js'
+import { FitInput, FitParams, FitQuery, FitSearchAnswer, type FitShape, SavedFit } from '../schemas/fits.js'
+import { ref } from '../schemas/measures.js'
+import { problems } from '../schemas/problems.js'
+import { ChangeHeaders, CreateHeaders, KEY_NEEDED, ReadHeaders } from '../schemas/stored.js'
+import { ImportAnswer, ImportQuery, TABLE_BYTES, TableText } from '../schemas/tables.js'
+import { keepFor, sendAnswer, sendText, sharerOf } from './keep.js'
+import type { App, RouteOptions } from './options.js'
+import { exportTable, importTable, tableScope } from './tables.js'
+
+const tags = ['fits']
+const security = KEY_NEEDED
+
+/** One schema object, so that its validator is compiled once. */
+const FIT = ref(FitInput)
+
+const COLUMNS = [...ID_COLUMNS, ...FIT_TABLE].map(({ name }) => name)
+
+const EXAMPLE_TABLE = `part,make,model,yearFrom,yearTo,result,evidence,author,date
+01890a5d-ac96-774b-bcce-b302099a8057,Larkspur,Type 9,1962,1966,fits,road-tested,P. Underhill,2026-05-17
+`
+
+const noFit = () => new RequestProblem('not-found', 'There is no such fit statement.')
+
+const createdAnswer = (fit: Shared): KeptAnswer => ({
+  status: 201,
+  headers: { etag: etagOf(fit.version), location: `/v1/fits/${fit.id}` },
+  body: sharedText(fit),
+})
+
+function requireVehicle({ year, make, model }: { year?: number; make?: string; model?: string }): void {
+  if (year === undefined || make !== undefined || model !== undefined) return
+  const detail = 'is required where a year is given: give make, model or both'
+  throw new RequestProblem('invalid-request', `query #/make ${detail}`, [
+    { in: 'query', pointer: '#/make', code: 'missing', detail },
+  ])
+}
+
+export async function fitRoutes(app: App, { store, clock, cursors }: RouteOptions): Promise<void> {
+  const { fits, accounts } = store
+
+  async function sayingOf({ accountId }: Sharer): Promise<Saying> {
+    const account = await accounts.read(accountId)
+    return { author: account!.name, today: new Date(clock()).toISOString().slice(0, 10) }
+  }
+
+  app.post(
+    '/v1/fits',
+    {
+      schema: {
+        operationId: 'createFit',
+        summary: 'State that a part fits, or does not',
+        description:
+          'Records a statement about a part and a vehicle or another part. Statements that contradict it stay beside it.',
+        tags,
+        security,
+        headers: CreateHeaders,
+        body: FIT,
+        response: { 201: ref(SavedFit), ...problems(400, 401, 403, 409, 413, 415, 422, 429, 503) },
+      },
+    },
+    async (request, reply) => {
+      const sharer = sharerOf(request)
+      const input = fitInput(request.body, await sayingOf(sharer))
+      const done = await fits.create(sharer, input, keepFor(request, createdAnswer))
+      if (done.outcome !== 'created') throw partUnknown(done.outcome)
+      return sendAnswer(reply, createdAnswer(done.fit))
+    },
+  )
+
+  app.get(
+    '/v1/fits',
+    {
+      schema: {
+        operationId: 'searchFits',
+        summary: 'What fits',
+        description:
+          'Fit statements by part, with how well they support the fit; by make, model, year, kind of part or part, together or apart.',
+        tags,
+        querystring: FitQuery,
+        response: { 200: ref(FitSearchAnswer), ...problems(400, 401, 429, 503) },
+      },
+    },
+    async (request) => {
+      const { limit = 50, cursor, ...filter } = request.query
+      requireVehicle(filter)
+      const list = ['fits', filter]
+      const page = cursor === undefined ? { limit } : { limit, after: cursors.read(list, cursor) }
+      const found = await fits.search(filter, page)
+      return fitSearchOut(found, found.next === undefined ? undefined : cursors.write(list, found.next))
+    },
+  )
+
+  app.get(
+    '/v1/fits/export',
+    {
+      schema: {
+        operationId: 'exportFits',
+        summary: 'Fit statements as a table',
+        description: 'Every statement (RFC 4180); the parts are named by their ids.',
+        tags,
+        produces: ['text/csv'],
+        response: {
+          200: { type: 'string', description: `Columns: ${COLUMNS.join(', ')}.` },
+          ...problems(400, 401, 429, 503),
+        },
+      },
+    },
+    (_request, reply) => exportTable(reply, 'fits', COLUMNS, fits.list, (fit) => [fitRow(fit)]),
+  )
+
+  await tableScope(app, (scope) => {
+    scope.post(
+      '/v1/fits/import',
+      {
+        bodyLimit: TABLE_BYTES,
+        schema: {
+          operationId: 'importFits',
+          summary: 'Record fit statements from a table',
+          description:
+            'Records the statements of a table, all or none unless partial is asked for. A statement is never changed: a row with the id of one that says otherwise is refused.',
+          tags,
+          security,
+          consumes: ['text/csv'],
+          headers: CreateHeaders,
+          querystring: ImportQuery,
+          body: TableText(COLUMNS, EXAMPLE_TABLE),
+          response: { 200: ref(ImportAnswer), ...problems(400, 401, 403, 409, 413, 415, 422, 429, 503) },
+        },
+      },
+      async (request, reply) => {
+        const saying = await sayingOf(sharerOf(request))
+        return importTable(request, reply, request.query, {
+          records: readFitTable(request.body),
+          schema: FIT,
+          inputOf: (value) => fitInput(value as FitShape, saying),
+          store: fits.import,
+        })
+      },
+    )
+  })
+
+  app.get(
+    '/v1/fits/:id',
+    {
+      schema: {
+        operationId: 'getFit',
+        summary: 'A fit statement',
+        description: 'The statement as it was made, with its author and who recorded it.',
+        tags,
+        params: FitParams,
+        headers: ReadHeaders,
+        response: {
+          200: ref(SavedFit),
+          304: { description: 'It is still what If-None-Match names.' },
+          ...problems(400, 401, 404, 429, 503),
+        },
+      },
+    },
+    async (request, reply) => {
+      const fit = await fits.read(request.params.id)
+      if (fit === undefined) throw noFit()
+      if (isUnchanged(request.headers, fit.version))
+        return reply.code(304).header('etag', etagOf(fit.version)).send()
+      return sendText(reply.header('etag', etagOf(fit.version)), sharedText(fit))
+    },
+  )
+
+  app.delete(
+    '/v1/fits/:id',
+    {
+      schema: {
+        operationId: 'deleteFit',
+        summary: 'Take a fit statement back',
+        description:
+          'Only the account that recorded it, or an admin. The record keeps it, with who took it back.',
+        tags,
+        security,
+        params: FitParams,
+        headers: ChangeHeaders,
+        response: {
+          204: { description: 'It is taken back.' },
+          ...problems(400, 401, 403, 404, 412, 428, 429, 503),
+        },
+      },
+    },
+    async (request, reply) => {
+      const versions = requireIfMatch(request.headers)
+      const done = await fits.remove(sharerOf(request), request.params.id, versions)
+      if (done.outcome !== 'removed') throw notChanged(done, 'fit statement')
+      return reply.code(204).send()
+    },
+  )
+}

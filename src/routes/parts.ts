@@ -1,0 +1,363 @@
+import type { FastifyReply } from 'fastify'
+import { boltCircleOut, candidatesOut, probesFor } from '../border/candidates.js'
+import { etagOf, isUnchanged, requireIfMatch } from '../border/conditions.js'
+import { PART_TABLE, partInput, partOf, partRevisionText, partRows, readPartTable } from '../border/parts.js'
+import { RequestProblem } from '../border/request-problem.js'
+import { pageText } from '../border/saved-vehicles.js'
+import { notChanged, sharedText } from '../border/shared.js'
+import type { KeptAnswer, Shared } from '../db/store.js'
+import { ref } from '../schemas/measures.js'
+import {
+  BoltCircleAnswer,
+  BoltCircleRequest,
+  CandidateAnswer,
+  CandidateQuery,
+  PartInput,
+  PartListQuery,
+  PartParams,
+  PartPatch,
+  PartRevisionList,
+  PartRevisionQuery,
+  type PartShape,
+  SavedPart,
+  SavedPartList,
+} from '../schemas/parts.js'
+import { calculationProblems, problems } from '../schemas/problems.js'
+import { ChangeHeaders, CreateHeaders, KEY_NEEDED, ReadHeaders } from '../schemas/stored.js'
+import { ImportAnswer, ImportQuery, TABLE_BYTES, TableText } from '../schemas/tables.js'
+import { patched } from './checked.js'
+import { keepFor, sendAnswer, sendText, sharerOf } from './keep.js'
+import type { App, RouteOptions } from './options.js'
+import { exportTable, importTable, tableScope } from './tables.js'
+
+const tags = ['parts']
+const security = KEY_NEEDED
+
+/** One schema object, so that its validator is compiled once. */
+const PART = ref(PartInput)
+
+const COLUMNS = PART_TABLE.map(({ name }) => name)
+
+const EXAMPLE_TABLE = `kind,name,teeth,interface,sex,form,sizeMm,thread
+driven-gear,"Driven gear, 21 teeth",21,shaft,outer,round,11.1,
+,,,thread,outer,,,7/8-18
+`
+
+/** Parts that are compared for each interface, per candidate of the answer: the nearest. */
+const NEAR_PER_CANDIDATE = 2
+
+const noPart = () => new RequestProblem('not-found', 'There is no such part.')
+
+/** The answer that shows one. */
+const sendPart = (reply: FastifyReply, part: Shared) =>
+  sendText(reply.header('etag', etagOf(part.version)), sharedText(part))
+
+const createdAnswer = (part: Shared): KeptAnswer => ({
+  status: 201,
+  headers: { etag: etagOf(part.version), location: `/v1/parts/${part.id}` },
+  body: sharedText(part),
+})
+
+interface ListQuery {
+  readonly kind?: string
+  readonly maker?: string
+  readonly text?: string
+  readonly bolts?: number
+  readonly circleDiameter?: number
+  readonly tolerance?: number
+}
+
+function filterOf({ bolts, circleDiameter, tolerance = 0.5, ...filter }: ListQuery) {
+  if (bolts === undefined && circleDiameter === undefined) return filter
+  if (bolts === undefined || circleDiameter === undefined) {
+    const missing = bolts === undefined ? 'bolts' : 'circleDiameter'
+    const detail = 'is required: a bolt circle is asked for by both bolts and circleDiameter'
+    throw new RequestProblem('invalid-request', `query #/${missing} ${detail}`, [
+      { in: 'query', pointer: `#/${missing}`, code: 'missing', detail },
+    ])
+  }
+  const minM = (circleDiameter - tolerance) / 1000
+  const maxM = (circleDiameter + tolerance) / 1000
+  return { ...filter, interface: { key: `bolt-circle/${bolts}`, minM, maxM } }
+}
+
+export async function partRoutes(app: App, { store, cursors }: RouteOptions): Promise<void> {
+  const { parts } = store
+
+  app.post(
+    '/v1/parts/bolt-circle',
+    {
+      schema: {
+        operationId: 'computeBoltCircle',
+        summary: 'Bolt circle from a chord',
+        description:
+          'Diameter of the circle through evenly spaced holes, from the distance of two of them: what can be measured when no hole lies opposite another.',
+        tags,
+        body: ref(BoltCircleRequest),
+        response: { 200: ref(BoltCircleAnswer), ...calculationProblems() },
+      },
+    },
+    (request) => boltCircleOut(request.body),
+  )
+
+  app.post(
+    '/v1/parts',
+    {
+      schema: {
+        operationId: 'createPart',
+        summary: 'Record a part',
+        description: 'Records a part for every account of the instance.',
+        tags,
+        security,
+        headers: CreateHeaders,
+        body: PART,
+        response: { 201: ref(SavedPart), ...problems(400, 401, 403, 409, 413, 415, 422, 429, 503) },
+      },
+    },
+    async (request, reply) => {
+      const part = await parts.create(
+        sharerOf(request),
+        partInput(request.body),
+        keepFor(request, createdAnswer),
+      )
+      return sendAnswer(reply, createdAnswer(part))
+    },
+  )
+
+  app.get(
+    '/v1/parts',
+    {
+      schema: {
+        operationId: 'listParts',
+        summary: 'Parts of the instance',
+        description: 'In pages; by kind, maker, words or bolt circle, together or apart.',
+        tags,
+        querystring: PartListQuery,
+        response: { 200: ref(SavedPartList), ...problems(400, 401, 429, 503) },
+      },
+    },
+    async (request, reply) => {
+      const { limit = 50, cursor, ...query } = request.query
+      const filter = filterOf(query)
+      const list = ['parts', filter]
+      const page = cursor === undefined ? { limit } : { limit, after: cursors.read(list, cursor) }
+      const { items, next } = await parts.list(filter, page)
+      const more = next === undefined ? undefined : cursors.write(list, next)
+      return sendText(reply, pageText('parts', items.map(sharedText), more))
+    },
+  )
+
+  app.get(
+    '/v1/parts/export',
+    {
+      schema: {
+        operationId: 'exportParts',
+        summary: 'Parts as a table',
+        description:
+          'Every part (RFC 4180), ready to be changed in a spreadsheet and imported again: a further interface of a part stands in a further row whose part columns are empty.',
+        tags,
+        produces: ['text/csv'],
+        response: {
+          200: { type: 'string', description: `Columns: ${COLUMNS.join(', ')}.` },
+          ...problems(400, 401, 429, 503),
+        },
+      },
+    },
+    (_request, reply) =>
+      exportTable(
+        reply,
+        'parts',
+        COLUMNS,
+        (page) => parts.list({}, page),
+        (stored) => partRows({ id: stored.id, version: stored.version, part: partOf(stored) }),
+      ),
+  )
+
+  await tableScope(app, (scope) => {
+    scope.post(
+      '/v1/parts/import',
+      {
+        bodyLimit: TABLE_BYTES,
+        schema: {
+          operationId: 'importParts',
+          summary: 'Record parts from a table',
+          description:
+            'Records the parts of a table, all or none unless partial is asked for. A row with the id and version of an export changes that part when it is still at that version; a row without id is a new part. A row whose part columns are empty is one more interface of the part above it.',
+          tags,
+          security,
+          consumes: ['text/csv'],
+          headers: CreateHeaders,
+          querystring: ImportQuery,
+          body: TableText(COLUMNS, EXAMPLE_TABLE),
+          response: { 200: ref(ImportAnswer), ...problems(400, 401, 403, 409, 413, 415, 422, 429, 503) },
+        },
+      },
+      (request, reply) =>
+        importTable(request, reply, request.query, {
+          records: readPartTable(request.body),
+          schema: PART,
+          inputOf: (value) => partInput(value as PartShape),
+          store: parts.import,
+        }),
+    )
+  })
+
+  app.get(
+    '/v1/parts/:id',
+    {
+      schema: {
+        operationId: 'getPart',
+        summary: 'A part',
+        description: 'The part as it was given, with its version and who recorded it.',
+        tags,
+        params: PartParams,
+        headers: ReadHeaders,
+        response: {
+          200: ref(SavedPart),
+          304: { description: 'It is still what If-None-Match names.' },
+          ...problems(400, 401, 404, 429, 503),
+        },
+      },
+    },
+    async (request, reply) => {
+      const part = await parts.read(request.params.id)
+      if (part === undefined) throw noPart()
+      if (isUnchanged(request.headers, part.version))
+        return reply.code(304).header('etag', etagOf(part.version)).send()
+      return sendPart(reply, part)
+    },
+  )
+
+  app.put(
+    '/v1/parts/:id',
+    {
+      schema: {
+        operationId: 'replacePart',
+        summary: 'Replace a part',
+        description: 'Puts a whole part in the place of the one there; what was there stays as a revision.',
+        tags,
+        security,
+        params: PartParams,
+        headers: ChangeHeaders,
+        body: PART,
+        response: {
+          200: ref(SavedPart),
+          ...problems(400, 401, 403, 404, 412, 413, 415, 422, 428, 429, 503),
+        },
+      },
+    },
+    async (request, reply) => {
+      const input = partInput(request.body)
+      const versions = requireIfMatch(request.headers)
+      const done = await parts.replace(sharerOf(request), request.params.id, versions, () => input)
+      if (done.outcome !== 'replaced') throw notChanged(done, 'part')
+      return sendPart(reply, done.part)
+    },
+  )
+
+  app.patch(
+    '/v1/parts/:id',
+    {
+      schema: {
+        operationId: 'changePart',
+        summary: 'Change some fields of a part',
+        description: 'Applies a merge patch (RFC 7396); the result must be a whole part.',
+        tags,
+        security,
+        consumes: ['application/merge-patch+json', 'application/json'],
+        params: PartParams,
+        headers: ChangeHeaders,
+        body: ref(PartPatch),
+        response: {
+          200: ref(SavedPart),
+          ...problems(400, 401, 403, 404, 412, 413, 415, 422, 428, 429, 503),
+        },
+      },
+    },
+    async (request, reply) => {
+      const versions = requireIfMatch(request.headers)
+      const done = await parts.replace(sharerOf(request), request.params.id, versions, (current) =>
+        partInput(patched(request, PART, partOf(current)) as PartShape),
+      )
+      if (done.outcome !== 'replaced') throw notChanged(done, 'part')
+      return sendPart(reply, done.part)
+    },
+  )
+
+  app.delete(
+    '/v1/parts/:id',
+    {
+      schema: {
+        operationId: 'deletePart',
+        summary: 'Delete a part',
+        description:
+          'Takes the part away unless fit statements speak of it; its revisions can still be read.',
+        tags,
+        security,
+        params: PartParams,
+        headers: ChangeHeaders,
+        response: {
+          204: { description: 'It is gone.' },
+          ...problems(400, 401, 403, 404, 409, 412, 428, 429, 503),
+        },
+      },
+    },
+    async (request, reply) => {
+      const versions = requireIfMatch(request.headers)
+      const done = await parts.remove(sharerOf(request), request.params.id, versions)
+      if (done.outcome === 'in-use') {
+        throw new RequestProblem('part-in-use', `Fit statements that speak of this part: ${done.statements}.`)
+      }
+      if (done.outcome !== 'removed') throw notChanged(done, 'part')
+      return reply.code(204).send()
+    },
+  )
+
+  app.get(
+    '/v1/parts/:id/candidates',
+    {
+      schema: {
+        operationId: 'findPartCandidates',
+        summary: 'Parts that may fit a part',
+        description:
+          'Parts with an interface that mates with or matches one of this part within the tolerance: with what was compared and by how much it misses. A candidate is not proven.',
+        tags,
+        params: PartParams,
+        querystring: CandidateQuery,
+        response: { 200: ref(CandidateAnswer), ...problems(400, 401, 404, 429, 503) },
+      },
+    },
+    async (request) => {
+      const { tolerance = 0.5, limit = 50 } = request.query
+      const part = await parts.read(request.params.id)
+      if (part === undefined) throw noPart()
+      const toleranceM = tolerance / 1000
+      const near = await parts.near(part.id, probesFor(part, toleranceM), NEAR_PER_CANDIDATE * limit)
+      return candidatesOut(part, near, toleranceM, limit)
+    },
+  )
+
+  app.get(
+    '/v1/parts/:id/revisions',
+    {
+      schema: {
+        operationId: 'listPartRevisions',
+        summary: 'What a part was',
+        description: 'Every state with who made it and when, newest first, in pages; of a deleted part too.',
+        tags,
+        params: PartParams,
+        querystring: PartRevisionQuery,
+        response: { 200: ref(PartRevisionList), ...problems(400, 401, 404, 429, 503) },
+      },
+    },
+    async (request, reply) => {
+      const { limit = 50, cursor } = request.query
+      const list = ['part revisions', request.params.id]
+      const page = cursor === undefined ? { limit } : { limit, after: cursors.read(list, cursor) }
+      const found = await parts.revisions(request.params.id, page)
+      if (found === undefined) throw noPart()
+      const more = found.next === undefined ? undefined : cursors.write(list, found.next)
+      return sendText(reply, pageText('revisions', found.items.map(partRevisionText), more))
+    },
+  )
+}

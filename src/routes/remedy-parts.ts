@@ -1,0 +1,16 @@
+import { REMEDY_KINDS, recordedPart } from '../border/parts.js'
+import type { Store } from '../db/store.js'
+import type { RecordedPart } from '../domain/vehicles/vehicle.js'
+import type { VehicleProfileShape } from '../schemas/vehicles.js'
+
+/** Parts of each kind that a check looks at: those that fit the vehicle before the newest. */
+const MOST_OF_A_KIND = 50
+
+/** The recorded parts that may put a reading of this vehicle right. */
+export async function remedyParts(
+  { parts }: Store,
+  { make, model }: VehicleProfileShape,
+): Promise<RecordedPart[]> {
+  const vehicle = make === undefined || model === undefined ? undefined : { make, model }
+  return (await parts.remedies(REMEDY_KINDS, vehicle, MOST_OF_A_KIND)).map(recordedPart)
+}

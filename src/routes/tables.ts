@@ -1,0 +1,101 @@
+import { isUtf8 } from 'node:buffer'
+import { Readable } from 'node:stream'
+import type { TSchema } from '@sinclair/typebox'
+import type { FastifyReply, FastifyRequest } from 'fastify'
+import { writeCsv } from '../border/csv.js'
+import { RequestProblem } from '../border/request-problem.js'
+import { importOut, refusedRows, soundRows, type TableRecord, tableNotStored } from '../border/tables.js'
+import type {
+  ImportItem,
+  ImportOptions,
+  ImportOutcome,
+  Keep,
+  KeptAnswer,
+  Page,
+  PageRequest,
+  Sharer,
+} from '../db/store.js'
+import { checker } from './checked.js'
+import { keepFor, sendAnswer, sharerOf } from './keep.js'
+import type { App } from './options.js'
+
+export interface TableImport<Input> {
+  readonly records: readonly TableRecord[]
+  /** Schema of a record's value, one object for all requests so that its validator is compiled once. */
+  readonly schema: TSchema
+  readonly inputOf: (value: unknown) => Input
+  readonly store: (
+    author: Sharer,
+    items: readonly ImportItem<Input>[],
+    options: ImportOptions,
+    keep: Keep<readonly ImportOutcome[]> | undefined,
+  ) => Promise<readonly ImportOutcome[]>
+}
+
+/** Adds routes that take a table, in a scope of their own: nowhere else is text/csv taken for one. */
+export async function tableScope(app: App, addRoutes: (scope: App) => void): Promise<void> {
+  await app.register(async (scope) => {
+    scope.removeAllContentTypeParsers()
+    scope.addContentTypeParser('text/csv', { parseAs: 'buffer' }, (_request, body, done) => {
+      if (isUtf8(body as Buffer)) done(null, body.toString('utf8'))
+      else done(new RequestProblem('malformed-csv', 'The table is not UTF-8; save it as CSV UTF-8.'))
+    })
+    scope.addContentTypeParser('*', (_request, _body, done) =>
+      done(new RequestProblem('unsupported-media-type', 'Send a table, text/csv in UTF-8.')),
+    )
+    addRoutes(scope as unknown as App)
+  })
+}
+
+/** Stores a table, or says what is wrong with it. */
+export async function importTable<Input>(
+  request: FastifyRequest,
+  reply: FastifyReply,
+  { dryRun = false, partial = false }: { dryRun?: boolean; partial?: boolean },
+  { records, schema, inputOf, store }: TableImport<Input>,
+) {
+  const problemOf = checker(request, schema)
+  const faultsOf = (value: unknown) => problemOf(value)?.errors ?? []
+  const { rows, faults } = soundRows(records, faultsOf, inputOf)
+  if (faults.length > 0 && !partial && !dryRun) throw tableNotStored(faults)
+  const answer = (outcomes: readonly ImportOutcome[]): KeptAnswer => ({
+    status: 200,
+    headers: {},
+    body: JSON.stringify(importOut(rows, outcomes, faults, dryRun)),
+  })
+  const outcomes = await store(
+    sharerOf(request),
+    rows.map(({ item }) => item),
+    { dryRun, partial },
+    keepFor(request, answer),
+  )
+  const refused = refusedRows(rows, outcomes)
+  if (refused.length > 0 && !partial && !dryRun) throw tableNotStored(refused)
+  return sendAnswer(reply, answer(outcomes))
+}
+
+/** Rows that are read from the store at a time. */
+const BATCH = 200
+
+/** Sends a whole list as a table, as it is read. */
+export function exportTable<Item>(
+  reply: FastifyReply,
+  name: string,
+  header: readonly string[],
+  list: (page: PageRequest) => Promise<Page<Item>>,
+  rowsOf: (item: Item) => string[][],
+) {
+  async function* lines() {
+    yield writeCsv([header])
+    let page: PageRequest | undefined = { limit: BATCH }
+    while (page !== undefined) {
+      const { items, next }: Page<Item> = await list(page)
+      if (items.length > 0) yield writeCsv(items.flatMap(rowsOf))
+      page = next === undefined ? undefined : { limit: BATCH, after: next }
+    }
+  }
+  return reply
+    .header('content-type', 'text/csv; charset=utf-8; header=present')
+    .header('content-disposition', `attachment; filename="${name}.csv"`)
+    .send(Readable.from(lines()))
+}

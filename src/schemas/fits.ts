@@ -1,0 +1,181 @@
+import { type Static, Type } from '@sinclair/typebox'
+import { calculationAnswer } from './answers.js'
+import { choice, count, named, plainOut, ref } from './measures.js'
+import { PartKindChoice, PartSummary, shared } from './parts.js'
+import { IdInPath, Next, PAGE_QUERY } from './stored.js'
+import { lineText, longText } from './texts.js'
+
+export const StoredId = Type.String({
+  minLength: 36,
+  maxLength: 36,
+  pattern: '^[0-9a-f]{8}-[0-9a-f]{4}-7[0-9a-f]{3}-[89ab][0-9a-f]{3}-[0-9a-f]{12}$',
+  description: 'Id of a stored thing (UUID version 7, RFC 9562, lower case).',
+  examples: ['01890a5d-ac96-774b-bcce-b302099a8057'],
+})
+
+const Year = (description: string) => count({ minimum: 1880, maximum: 2200, description })
+
+export const FitVehicle = named(
+  'FitVehicle',
+  Type.Object(
+    {
+      make: lineText(100, 'Make of the vehicle.', { examples: ['Larkspur'] }),
+      model: lineText(100, 'Model of the vehicle.', { examples: ['Type 9'] }),
+      yearFrom: Type.Optional(Year('First year of manufacture that is meant; left out: open.')),
+      yearTo: Type.Optional(Year('Last year of manufacture that is meant; left out: open.')),
+      variant: Type.Optional(lineText(100, 'Engine, body or gearbox, where it matters.')),
+    },
+    { additionalProperties: false, description: 'The vehicles that a statement is about.' },
+  ),
+)
+
+const statementFields = {
+  result: choice(['fits', 'fits-with-work', 'does-not-fit'], { description: 'What was found.' }),
+  evidence: choice(['road-tested', 'trial-fitted', 'measured', 'literature', 'hearsay'], {
+    description: 'How it was found, best first.',
+  }),
+  work: Type.Optional(longText(2000, 'What had to be done to make it fit, or what stands in the way.')),
+  author: Type.Optional(lineText(100, 'Who says so; left out: the account of the key.')),
+  date: Type.Optional(
+    Type.String({
+      format: 'date',
+      maxLength: 10,
+      description: 'When it was found (YYYY-MM-DD); left out: today.',
+      examples: ['2026-05-17'],
+    }),
+  ),
+}
+
+/** A fit statement as a user makes it. */
+export const FitInput = named(
+  'FitInput',
+  Type.Union(
+    [
+      Type.Object(
+        { part: StoredId, vehicle: ref(FitVehicle), ...statementFields },
+        { additionalProperties: false, title: 'about a part and a vehicle' },
+      ),
+      Type.Object(
+        { part: StoredId, otherPart: StoredId, ...statementFields },
+        { additionalProperties: false, title: 'about a part and another part' },
+      ),
+    ],
+    {
+      description: 'A statement that a part fits a vehicle or another part, or does not.',
+      examples: [
+        {
+          part: '01890a5d-ac96-774b-bcce-b302099a8057',
+          vehicle: { make: 'Larkspur', model: 'Type 9', yearFrom: 1962, yearTo: 1966 },
+          result: 'fits-with-work',
+          evidence: 'road-tested',
+          work: 'Shorten the outer cable by 40 mm.',
+          author: 'P. Underhill',
+          date: '2026-05-17',
+        },
+      ],
+    },
+  ),
+)
+
+export type FitShape = Static<typeof FitInput>
+
+export const SavedFit = named(
+  'SavedFit',
+  Type.Object(
+    {
+      ...shared,
+      part: StoredId,
+      vehicle: Type.Optional(ref(FitVehicle)),
+      otherPart: Type.Optional(StoredId),
+      ...statementFields,
+      author: Type.String({ description: 'Who says so.' }),
+      date: Type.String({ format: 'date', description: 'When it was found.' }),
+    },
+    {
+      additionalProperties: false,
+      description: 'A fit statement that is kept; it is never changed, only taken back.',
+    },
+  ),
+)
+
+const about = {
+  vehicle: Type.Optional(
+    Type.Object(
+      {
+        make: Type.String({ description: 'Make, as first written.' }),
+        model: Type.String({ description: 'Model, as first written.' }),
+      },
+      { additionalProperties: false, description: 'What the statements are about: vehicles of this model.' },
+    ),
+  ),
+  otherPart: Type.Optional(ref(PartSummary)),
+}
+
+export const FitSearchAnswer = calculationAnswer(
+  'FitSearchAnswer',
+  'Fit statements by part; every statement is kept and shown.',
+  {
+    parts: Type.Array(
+      Type.Object(
+        {
+          part: ref(PartSummary),
+          fits: Type.Array(
+            Type.Object(
+              {
+                ...about,
+                support: plainOut(
+                  'How far the statements support that it fits, with work or without: (1 + F)/(2 + F + A), where F and A are the sums over the authors of the weight of their best evidence for and against (road-tested 1, trial-fitted 0.75, measured 0.5, literature 0.5, hearsay 0.1). 0.5 when nothing is known.',
+                ),
+                supportAsIs: plainOut('The same for fitting without work: fits-with-work speaks against it.'),
+                agreement: choice(['agree', 'differ-on-work', 'contradict'], {
+                  description:
+                    'contradict: some say that it fits and some that it does not. differ-on-work: all say that it fits, not all without work.',
+                }),
+                statements: Type.Array(ref(SavedFit), {
+                  maxItems: 200,
+                  description: 'Every statement, oldest first; the first 200.',
+                }),
+                statementCount: Type.Integer({ description: 'How many there are.', 'x-dimensionless': true }),
+              },
+              { additionalProperties: false },
+            ),
+            {
+              maxItems: 200,
+              description: 'By what the statements are about, best supported first; the first 200.',
+            },
+          ),
+        },
+        { additionalProperties: false },
+      ),
+      {
+        maxItems: 200,
+        description:
+          'Best supported first within the page; pages go in the order in which the parts were recorded.',
+      },
+    ),
+    next: Next,
+  },
+)
+
+export const FitQuery = Type.Object(
+  {
+    ...PAGE_QUERY,
+    make: Type.Optional(lineText(100, 'Only about this make, in any case.')),
+    model: Type.Optional(lineText(100, 'Only about this model, in any case.')),
+    year: Type.Optional(
+      count({
+        minimum: 1880,
+        maximum: 2200,
+        description:
+          'Only about vehicles of this year; make or model too. A statement without years holds every year.',
+      }),
+    ),
+    kind: Type.Optional(PartKindChoice),
+    part: Type.Optional(
+      Type.String({ minLength: 1, maxLength: 100, description: 'Only about this part, on either side.' }),
+    ),
+  },
+  { additionalProperties: false },
+)
+
+export const FitParams = Type.Object({ id: IdInPath }, { additionalProperties: false })

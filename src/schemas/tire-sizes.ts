@@ -1,0 +1,73 @@
+import { type Static, Type } from '@sinclair/typebox'
+import { choice, measureIn, named, ref, TireLengthIn } from './measures.js'
+import { shared } from './parts.js'
+import { IdInPath, Next, PAGE_QUERY } from './stored.js'
+import { lineText } from './texts.js'
+import { SizeText } from './tires.js'
+
+export const SectionWidthIn = measureIn('SectionWidthIn', 'length', {
+  min: 0.03,
+  max: 0.6,
+  description: 'Section width of a tire.',
+})
+
+const rowFields = {
+  size: SizeText,
+  overallDiameter: ref(TireLengthIn),
+  sectionWidth: Type.Optional(ref(SectionWidthIn)),
+  construction: choice(['radial', 'diagonal', 'bias-belted'], {
+    description: 'Construction of the carcass; must be what the size says.',
+  }),
+  source: lineText(300, 'Where the figures come from.', {
+    examples: ['Catalog of a wholesaler, 1974, page 12'],
+  }),
+}
+
+/** A row of the table of tire sizes that users keep. */
+export const TireSizeInput = named(
+  'TireSizeInput',
+  Type.Object(rowFields, {
+    additionalProperties: false,
+    description: 'Overall diameter of a tire size, used by every computation after the built-in table.',
+    examples: [
+      {
+        size: 'G78-15',
+        overallDiameter: { mm: 717, plusMinus: 3 },
+        sectionWidth: { mm: 208 },
+        construction: 'diagonal',
+        source: 'Measured on four new tires, club stores',
+      },
+    ],
+  }),
+)
+
+export const SavedTireSize = named(
+  'SavedTireSize',
+  Type.Object(
+    { ...shared, ...rowFields },
+    { additionalProperties: false, description: 'A tire size that is kept: as it was given.' },
+  ),
+)
+
+export const SavedTireSizeList = named(
+  'SavedTireSizeList',
+  Type.Object(
+    {
+      tireSizes: Type.Array(ref(SavedTireSize), { maxItems: 200, description: 'In the order of recording.' }),
+      next: Next,
+    },
+    { additionalProperties: false, description: 'A page of tire sizes.' },
+  ),
+)
+
+export const TireSizeListQuery = Type.Object(
+  {
+    ...PAGE_QUERY,
+    size: Type.Optional({ ...SizeText, description: 'Only this size, however it is written.' }),
+  },
+  { additionalProperties: false },
+)
+
+export const TireSizeParams = Type.Object({ id: IdInPath }, { additionalProperties: false })
+
+export type TireSizeShape = Static<typeof TireSizeInput>

@@ -1,0 +1,217 @@
+import { parse } from 'csv-parse/sync'
+import fc from 'fast-check'
+import { describe, expect, test } from 'vitest'
+import { cellsOf, column, MOST_ROWS, objectOf, readCsv, writeCsv } from '../../src/border/csv.js'
+import { FIT_TABLE, fitRow, readFitTable } from '../../src/border/fits.js'
+import { PART_TABLE, partRows, readPartTable } from '../../src/border/parts.js'
+import { ID_COLUMNS } from '../../src/border/tables.js'
+import { readTireSizeTable, TIRE_SIZE_TABLE, tireSizeRow } from '../../src/border/tire-sizes.js'
+import { anyFit, anyLine, anyLines, anyPart, anyTireSize } from '../support/parts.js'
+
+const id = '01890a5d-ac96-774b-bcce-b302099a8057'
+const otherId = '01890a5d-ac96-774b-bcce-b302099a8058'
+const names = (columns: readonly { name: string }[]) => columns.map(({ name }) => name)
+const stored = (content: object, version: number) => ({
+  id,
+  version,
+  recordedBy: 'club',
+  createdAtMs: 0,
+  changedAtMs: 0,
+  content: JSON.stringify(content),
+})
+/** -0 is written 0, as JSON does. */
+const plain = (value: unknown) => JSON.parse(JSON.stringify(value))
+
+describe('import of an export gives the same', () => {
+  test('parts, whatever their texts, numbers and interfaces', () => {
+    fc.assert(
+      fc.property(fc.array(anyPart, { maxLength: 6 }), (parts) => {
+        const rows = parts.flatMap((part, index) => partRows({ id, version: index + 1, part }))
+        const records = readPartTable(writeCsv([names(PART_TABLE), ...rows]))
+        expect(records.flatMap(({ faults }) => faults)).toEqual([])
+        expect(records.map(({ value }) => value)).toEqual(plain(parts))
+        expect(records.map((record) => [record.id, record.version])).toEqual(
+          parts.map((_, index) => [id, index + 1]),
+        )
+      }),
+      { numRuns: 300 },
+    )
+  })
+
+  test('fit statements', () => {
+    fc.assert(
+      fc.property(fc.array(anyFit(id, otherId), { maxLength: 6 }), (fits) => {
+        const header = names([...ID_COLUMNS, ...FIT_TABLE])
+        const records = readFitTable(writeCsv([header, ...fits.map((fit) => fitRow(stored(fit, 1)))]))
+        expect(records.flatMap(({ faults }) => faults)).toEqual([])
+        expect(records.map(({ value }) => value)).toEqual(plain(fits))
+      }),
+      { numRuns: 300 },
+    )
+  })
+
+  test('tire sizes', () => {
+    fc.assert(
+      fc.property(fc.array(anyTireSize, { maxLength: 6 }), (sizes) => {
+        const header = names([...ID_COLUMNS, ...TIRE_SIZE_TABLE])
+        const records = readTireSizeTable(
+          writeCsv([header, ...sizes.map((size) => tireSizeRow(stored(size, 1)))]),
+        )
+        expect(records.flatMap(({ faults }) => faults)).toEqual([])
+        expect(records.map(({ value }) => value)).toEqual(plain(sizes))
+      }),
+      { numRuns: 300 },
+    )
+  })
+})
+
+describe('an exported table', () => {
+  const columns = [column('text', 'a'), column('text', 'b')]
+
+  test('gives a spreadsheet no text that it would take for a formula', () => {
+    fc.assert(
+      fc.property(fc.oneof(anyLine, anyLines), (text) => {
+        const [cell] = cellsOf({ a: text }, columns)
+        expect(cell).not.toMatch(/^[=+\-@\t\r\n＝＋－＠]/)
+      }),
+    )
+  })
+
+  // OWASP, "CSV Injection": cells that begin with = + - @, tab or carriage return.
+  test.each(['=cmd()', '+1', '-1', '@a', '\tx', '\rx', "'=cmd()"])(
+    'guards %j by a quote before it',
+    (text) => {
+      expect(cellsOf({ a: text }, columns)[0]).toBe(`'${text}`)
+    },
+  )
+
+  test('reads the same in a plain RFC 4180 parser: lines end in CRLF, quotes are doubled', () => {
+    expect(
+      writeCsv([
+        ['a', 'b'],
+        ['x "y"', 'p,q'],
+        ['line\r\nbreak', 'bare\rreturn'],
+      ]),
+    ).toBe('a,b\r\n"x ""y""","p,q"\r\n"line\r\nbreak","bare\rreturn"\r\n')
+    fc.assert(
+      fc.property(fc.array(fc.tuple(anyLines, anyLines), { minLength: 1 }), (rows) => {
+        expect(parse(writeCsv(rows), { record_delimiter: '\r\n' })).toEqual(rows)
+      }),
+    )
+  })
+
+  test('guards no numbers, and writes them so that they read back as the same double', () => {
+    const number = [column('number', 'n')]
+    fc.assert(
+      fc.property(fc.double({ noNaN: true, noDefaultInfinity: true }), (n) => {
+        const [cell] = cellsOf({ n }, number)
+        const [row] = readCsv(`n\r\n${cell}\r\n`, number)
+        expect(objectOf(row!, number)).toEqual({ value: { n: n === 0 ? 0 : n }, faults: [] })
+      }),
+    )
+  })
+})
+
+describe('readCsv(text, columns)', () => {
+  const columns = [column('text', 'name'), column('number', 'teeth')]
+  const refusal = (text: string) => {
+    try {
+      readCsv(text, columns)
+    } catch (error) {
+      return error as Error & { code: string }
+    }
+    throw new Error('was read')
+  }
+
+  test.each([
+    ['CRLF', 'name,teeth\r\nGear,21\r\n'],
+    ['LF', 'name,teeth\nGear,21\n'],
+    ['CR', 'name,teeth\rGear,21\r'],
+    ['no line end at the end', 'name,teeth\nGear,21'],
+    ['a byte order mark', '\ufeffname,teeth\nGear,21\n'],
+    ['columns in another order', 'teeth,name\n21,Gear\n'],
+    ['spaces around column names', ' name , teeth \nGear,21\n'],
+    ['rows without any value', 'name,teeth\n,\n\n , \nGear,21\n,\n'],
+    ['empty cells past the last column', 'name,teeth\nGear,21,,,\n'],
+  ])('reads %s', (_name, text) => {
+    const rows = readCsv(text, columns)
+    expect(rows.map((row) => objectOf(row, columns))).toEqual([
+      { value: { name: 'Gear', teeth: 21 }, faults: [] },
+    ])
+  })
+
+  test('knows on which line each row begins, also past cells of several lines', () => {
+    const rows = readCsv('name,teeth\r\n"a\r\nb",1\r\n\r\n"c\nd\ne",2\r\nf,3\r\n', columns)
+    expect(rows.map(({ line }) => line)).toEqual([2, 5, 8])
+  })
+
+  test.each([
+    ['an unknown column', 'name,tooth\nGear,21\n', 'column 2, "tooth", is not known'],
+    ['a column twice', 'name,name\nGear,21\n', 'column name stands twice'],
+    ['nothing', '', 'it is empty'],
+    ['semicolons between the cells', 'name;teeth\nGear;21\n', 'Save it with commas'],
+    ['a quote inside a bare cell', 'name,teeth\n5" gear,21\n', 'line 2'],
+    ['a quote that is not closed', 'name,teeth\n"Gear,21\n', 'a quote inside a cell is doubled'],
+    ['too many rows', `name,teeth\n${'Gear,21\n'.repeat(MOST_ROWS + 1)}`, `more than ${MOST_ROWS} rows`],
+  ])('refuses %s', (_name, text, detail) => {
+    expect(refusal(text)).toMatchObject({ code: 'malformed-csv', message: expect.stringContaining(detail) })
+  })
+
+  test('says of a short or a long row how many cells it has', () => {
+    const rows = readCsv('name,teeth\nGear\nGear,21,7\n', columns)
+    expect(rows.flatMap(({ faults }) => faults)).toMatchObject([
+      { line: 2, code: 'wrong-length', detail: 'expected 2 cells as in the first line, got 1' },
+      { line: 3, code: 'wrong-length', detail: 'expected 2 cells as in the first line, got 3' },
+    ])
+  })
+
+  test.each(['x', '1,5', '0x10', '1 000', 'NaN', 'Infinity', '--1', '1e', '.'])(
+    'takes %j for no number',
+    (cell) => {
+      const [row] = readCsv(`name,teeth\nGear,"${cell}"\n`, columns)
+      const { value, faults } = objectOf(row!, columns)
+      expect(value).toEqual({ name: 'Gear' })
+      expect(faults).toMatchObject([{ line: 2, column: 'teeth', value: cell, code: 'wrong-type' }])
+    },
+  )
+})
+
+describe('readPartTable(text)', () => {
+  test('a row whose part columns are empty is one more interface of the part above it', () => {
+    const [record] = readPartTable(
+      'kind,name,interface,sex,thread,form,sizeMm\ncable,Cable,thread,inner,7/8-18,,\n,,shaft,outer,,square,3.3\n',
+    )
+    expect(record!.value).toEqual({
+      kind: 'cable',
+      name: 'Cable',
+      interfaces: [
+        { kind: 'thread', sex: 'inner', designation: '7/8-18' },
+        { kind: 'shaft', sex: 'outer', form: 'square', size: { mm: 3.3 } },
+      ],
+    })
+  })
+
+  test('finds the cell of a faulty field of a further interface', () => {
+    const [record] = readPartTable(
+      'kind,name,interface,sex,form,sizeMm\ncable,Cable,,,,\n,,shaft,outer,square,3.3\n,,shaft,outer,square,9999\n',
+    )
+    expect(record!.cell('#/interfaces/1/size/mm')).toEqual({ line: 4, column: 'sizeMm', value: '9999' })
+    expect(record!.cell('#/interfaces/1/size')).toEqual({ line: 4, column: 'sizeMm', value: '9999' })
+    expect(record!.cell('#/interfaces/0/teeth')).toEqual({ line: 3, column: 'splineTeeth', value: '' })
+    expect(record!.cell('#/name')).toEqual({ line: 2, column: 'name', value: 'Cable' })
+    expect(record!.cell('#/constant/perMile')).toEqual({ line: 2, column: 'constantPerMile', value: '' })
+  })
+
+  test('a cell that cannot be read spoils its whole part, also in a further row', () => {
+    const records = readPartTable(
+      'kind,name,interface,bolts,circleDiameterMm,boltHoleMm\nhub,A,bolt-circle,4,100,8\n,,bolt-circle,5,112,wide\nhub,B,,,,\n',
+    )
+    expect(records.map(({ faults }) => faults.length)).toEqual([1, 0])
+    expect(records[0]!.faults[0]).toMatchObject({ line: 3, column: 'boltHoleMm', value: 'wide' })
+  })
+
+  test('the first row must be a part', () => {
+    const [record] = readPartTable('kind,name,interface,sex,thread\n,,thread,inner,7/8-18\n')
+    expect(record!.faults).toMatchObject([{ line: 2, column: 'name', code: 'missing' }])
+  })
+})

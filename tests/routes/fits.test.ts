@@ -1,0 +1,214 @@
+import { afterAll, beforeEach, describe, expect, test } from 'vitest'
+import { clientOf, newClient, testAppWithStore } from '../support/app.js'
+import { answerSchema, documentValidator, operations, readOpenApi } from '../support/contract.js'
+import { deleteAll } from '../support/parts.js'
+import { handClock } from '../support/stores.js'
+
+const clock = handClock(Date.UTC(2026, 4, 17, 12))
+const { app, store } = await testAppWithStore({}, clock)
+afterAll(() => app.close())
+
+const club = await newClient(app, store, 'club')
+const shop = await newClient(app, store, 'shop')
+const admin = await newClient(app, store, 'shop', 'admin')
+const anyone = clientOf(app, undefined)
+
+let gear: string
+let head: string
+
+// Statements are shared: each test begins with none, and two parts.
+beforeEach(async () => {
+  await deleteAll(admin)
+  const record = async (kind: string, name: string) =>
+    (await club('POST', '/v1/parts', { kind, name, interfaces: [] })).body.id
+  gear = await record('driven-gear', 'Driven gear, 21 teeth')
+  head = await record('head', 'Head, 140')
+})
+
+const larkspur = { make: 'Larkspur', model: 'Type 9', yearFrom: 1962, yearTo: 1966 }
+const said = (extra: Record<string, unknown> = {}) => ({
+  part: gear,
+  vehicle: larkspur,
+  result: 'fits',
+  evidence: 'road-tested',
+  ...extra,
+})
+const table = { 'content-type': 'text/csv' }
+
+const document = readOpenApi()
+const faultsOf = documentValidator(document)
+function expectDocumented(
+  operationId: string,
+  answer: { status: number; headers: Record<string, string>; body: unknown },
+) {
+  const operation = operations(document).find(({ spec }) => spec.operationId === operationId)!
+  const schema = answerSchema(operation, answer.status, answer.headers['content-type']!)
+  expect(schema, `${operationId} ${answer.status}`).toBeDefined()
+  expect(faultsOf(schema!, answer.body)).toEqual([])
+}
+
+describe('a fit statement', () => {
+  test('takes the account and the day when it names no author and date', async () => {
+    const made = await club('POST', '/v1/fits', said())
+    expect(made.status).toBe(201)
+    expectDocumented('createFit', made)
+    expect(made.body).toMatchObject({
+      ...said(),
+      version: 1,
+      recordedBy: 'club',
+      author: 'club',
+      date: '2026-05-17',
+    })
+    expect(made.headers).toMatchObject({ etag: '"1"', location: `/v1/fits/${made.body.id}` })
+    expect((await anyone('GET', `/v1/fits/${made.body.id}`)).text).toBe(made.text)
+  })
+
+  test('keeps the author and date that it names', async () => {
+    const made = await club('POST', '/v1/fits', said({ author: 'P. Underhill', date: '2024-02-29' }))
+    expect(made.body).toMatchObject({ author: 'P. Underhill', date: '2024-02-29', recordedBy: 'club' })
+  })
+
+  test('is taken back by the account that made it, or an admin; nobody changes it', async () => {
+    const { id } = (await club('POST', '/v1/fits', said())).body
+    const url = `/v1/fits/${id}`
+    expect((await shop('DELETE', url, undefined, { 'if-match': '*' })).body).toMatchObject({
+      status: 403,
+      code: 'not-yours',
+    })
+    expect((await club('DELETE', url)).body).toMatchObject({ status: 428 })
+    expect((await club('PUT', url, said(), { 'if-match': '*' })).status).toBe(405)
+    expect((await admin('DELETE', url, undefined, { 'if-match': '"1"' })).status).toBe(204)
+    expect((await anyone('GET', url)).status).toBe(404)
+  })
+
+  test.each([
+    ['both a vehicle and another part', { otherPart: '01890a5d-ac96-774b-bcce-b302099a8057' }, 400, '#'],
+    ['no subject', { vehicle: undefined }, 400, '#'],
+    ['an unknown evidence', { evidence: 'dream' }, 400, '#/evidence'],
+    ['a day that is in no calendar', { date: '2025-02-29' }, 400, '#/date'],
+    ['a day to come', { date: '2026-05-19' }, 422, '#/date'],
+    ['years crossed', { vehicle: { ...larkspur, yearFrom: 1970 } }, 422, '#/vehicle/yearFrom'],
+    ['a part that is not there', { part: '01890a5d-ac96-774b-bcce-b302099a8057' }, 422, '#/part'],
+    [
+      'another part that is not there',
+      { vehicle: undefined, otherPart: '01890a5d-ac96-774b-bcce-b302099a8057' },
+      422,
+      '#/otherPart',
+    ],
+  ])('with %s is refused', async (_name, extra, status, pointer) => {
+    const answer = await club('POST', '/v1/fits', said(extra))
+    expect([answer.status, answer.body.errors[0].pointer], answer.text).toEqual([status, pointer])
+  })
+
+  test('of a part about itself is refused', async () => {
+    const answer = await club('POST', '/v1/fits', said({ vehicle: undefined, otherPart: gear }))
+    expect(answer.body).toMatchObject({ status: 422, code: 'fit-with-itself' })
+  })
+})
+
+describe('GET /v1/fits', () => {
+  test('groups by part, keeps every statement, shows contradictions and the support', async () => {
+    await club('POST', '/v1/fits', said({ author: 'Ada' }))
+    await club(
+      'POST',
+      '/v1/fits',
+      said({ author: 'Bert', result: 'fits-with-work', work: 'Shorten the cable.' }),
+    )
+    await shop('POST', '/v1/fits', said({ author: 'Cleo', result: 'does-not-fit', evidence: 'hearsay' }))
+    await club('POST', '/v1/fits', said({ part: head, author: 'Ada', evidence: 'measured' }))
+    const answer = await anyone('GET', '/v1/fits?make=larkspur&model=type%209&year=1964')
+    expectDocumented('searchFits', answer)
+    const { parts, notes, sources } = answer.body
+    expect(parts.map((one: { part: { id: string } }) => one.part.id)).toEqual([gear, head])
+    expect(parts[0].fits).toHaveLength(1)
+    // F = 1 + 1, A = 0.1: 3/4.1; as it is: F = 1, A = 1 + 0.1: 2/4.1. Measured alone: 1.5/2.5.
+    expect(parts[0].fits[0]).toMatchObject({
+      vehicle: { make: 'Larkspur', model: 'Type 9' },
+      agreement: 'contradict',
+      statementCount: 3,
+    })
+    expect(parts[0].fits[0].support).toBeCloseTo(3 / 4.1, 12)
+    expect(parts[0].fits[0].supportAsIs).toBeCloseTo(2 / 4.1, 12)
+    expect(parts[0].fits[0].statements.map((one: { author: string }) => one.author)).toEqual([
+      'Ada',
+      'Bert',
+      'Cleo',
+    ])
+    expect(parts[1].fits[0].support).toBeCloseTo(0.6, 12)
+    expect(notes).toMatchObject([{ code: 'statements-contradict', level: 'caution' }])
+    expect(sources).toEqual(['stored-fit', 'evidence-weights', 'rule-of-succession'])
+  })
+
+  test('by kind, part and year; years outside are not shown', async () => {
+    await club('POST', '/v1/fits', said())
+    await club('POST', '/v1/fits', { part: gear, otherPart: head, result: 'fits', evidence: 'measured' })
+    const of = async (query: string) =>
+      (await anyone('GET', `/v1/fits?${query}`)).body.parts.map(
+        (one: { part: { name: string } }) => one.part.name,
+      )
+    expect(await of('make=Larkspur&kind=driven-gear')).toEqual(['Driven gear, 21 teeth'])
+    expect(await of('make=Larkspur&kind=head')).toEqual([])
+    expect(await of('make=Larkspur&year=1967')).toEqual([])
+    expect(await of(`part=${head}`)).toEqual(['Driven gear, 21 teeth'])
+    const about = await anyone('GET', `/v1/fits?part=${head}`)
+    expectDocumented('searchFits', about)
+    expect(about.body.parts[0].fits[0].otherPart).toMatchObject({ id: head, name: 'Head, 140' })
+  })
+
+  test('comes in pages', async () => {
+    await club('POST', '/v1/fits', said())
+    await club('POST', '/v1/fits', said({ part: head }))
+    const first = await anyone('GET', '/v1/fits?make=larkspur&limit=1')
+    const second = await anyone('GET', `/v1/fits?make=larkspur&limit=1&cursor=${first.body.next}`)
+    expect([first, second].map(({ body }) => body.parts[0].part.id)).toEqual([gear, head])
+    expect(second.body).not.toHaveProperty('next')
+    const elsewhere = await anyone('GET', `/v1/fits?make=other&cursor=${first.body.next}`)
+    expect(elsewhere.body.errors[0].code).toBe('cursor-not-of-list')
+  })
+
+  test('a year alone says nothing', async () => {
+    const answer = await anyone('GET', '/v1/fits?year=1964')
+    expect([answer.status, answer.body.errors[0].pointer]).toEqual([400, '#/make'])
+  })
+})
+
+describe('a table of fit statements', () => {
+  test('exported and imported again changes nothing, and refuses another statement under an id', async () => {
+    await club('POST', '/v1/fits', said({ author: '=Ada', work: 'Two\nlines' }))
+    await club('POST', '/v1/fits', { part: gear, otherPart: head, result: 'fits', evidence: 'measured' })
+    const exported = await anyone('GET', '/v1/fits/export')
+    expect(exported.text).toContain("'=Ada")
+    const again = await shop('POST', '/v1/fits/import', exported.text, table)
+    expectDocumented('importFits', again)
+    expect(again.body).toMatchObject({ created: 0, unchanged: 2 })
+    const changed = await club(
+      'POST',
+      '/v1/fits/import',
+      exported.text.replace('road-tested', 'hearsay'),
+      table,
+    )
+    expect(changed.body.errors).toMatchObject([{ line: 2, column: 'id', code: 'exists' }])
+  })
+
+  test('names the cell of each fault', async () => {
+    const rows = [
+      'part,make,model,yearFrom,yearTo,result,evidence,date',
+      `${gear},Larkspur,Type 9,1970,1960,fits,measured,`,
+      `${gear},Larkspur,,,,fits,measured,`,
+      `${gear},Larkspur,Type 9,,,maybe,measured,`,
+      `${gear},Larkspur,Type 9,,,fits,measured,2030-01-01`,
+      '01890a5d-ac96-774b-bcce-b302099a8057,Larkspur,Type 9,,,fits,measured,',
+    ]
+    const answer = await club('POST', '/v1/fits/import?dryRun=true', rows.join('\n'), table)
+    expect(
+      answer.body.problems.map(({ line, column }: { line: number; column: string }) => [line, column]),
+      answer.text,
+    ).toEqual([
+      [2, 'yearFrom'],
+      [3, 'model'],
+      [4, 'result'],
+      [5, 'date'],
+      [6, 'part'],
+    ])
+  })
+})

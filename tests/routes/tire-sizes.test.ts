@@ -1,0 +1,124 @@
+import { afterAll, describe, expect, test } from 'vitest'
+import { clientOf, newClient, post, testAppWithStore } from '../support/app.js'
+import { answerSchema, documentValidator, operations, readOpenApi } from '../support/contract.js'
+
+const { app, store } = await testAppWithStore()
+afterAll(() => app.close())
+
+const club = await newClient(app, store, 'club')
+const shop = await newClient(app, store, 'shop')
+const anyone = clientOf(app, undefined)
+
+const row = (size: string, extra: Record<string, unknown> = {}) => ({
+  size,
+  overallDiameter: { mm: 717 },
+  construction: 'diagonal',
+  source: 'Measured on four new tires, club stores',
+  ...extra,
+})
+const table = { 'content-type': 'text/csv' }
+const geometryOf = (size: string) => anyone('GET', `/v1/tires?size=${encodeURIComponent(size)}`)
+
+const document = readOpenApi()
+const faultsOf = documentValidator(document)
+function expectDocumented(
+  operationId: string,
+  answer: { status: number; headers: Record<string, string>; body: unknown },
+) {
+  const operation = operations(document).find(({ spec }) => spec.operationId === operationId)!
+  const schema = answerSchema(operation, answer.status, answer.headers['content-type']!)
+  expect(schema, `${operationId} ${answer.status}`).toBeDefined()
+  expect(faultsOf(schema!, answer.body)).toEqual([])
+}
+
+describe('a tire size that a user recorded', () => {
+  test('is used by every tire computation from then on, and no more once it is deleted', async () => {
+    expect((await geometryOf('G78-15')).body).toMatchObject({ status: 422, code: 'tire-size-not-tabulated' })
+    const made = await club('POST', '/v1/tire-sizes', row('g78 - 15'))
+    expect(made.status, made.text).toBe(201)
+    expectDocumented('createTireSize', made)
+    const used = await geometryOf('G78-15')
+    expect(used.status).toBe(200)
+    expect(used.body.overallDiameter.mm).toBeCloseTo(717, 9)
+    expect(used.body).toMatchObject({ basis: 'table' })
+    expect(used.body.sources).toContain('stored-tire-size')
+    const compared = await post(app, '/v1/tires/comparison', {
+      from: { size: '205/75R15' },
+      to: [{ size: 'G78-15' }],
+      speeds: [{ mph: 60 }],
+    })
+    expect(compared.status, JSON.stringify(compared.body)).toBe(200)
+    const url = `/v1/tire-sizes/${made.body.id}`
+    const changed = await club('PUT', url, row('G78-15', { overallDiameter: { in: 28 } }), {
+      'if-match': '"1"',
+    })
+    expect([changed.status, changed.headers.etag]).toEqual([200, '"2"'])
+    expect((await geometryOf('G78-15')).body.overallDiameter.in).toBeCloseTo(28, 9)
+    expect((await shop('DELETE', url, undefined, { 'if-match': '*' })).body.code).toBe('not-yours')
+    expect((await club('DELETE', url, undefined, { 'if-match': '"2"' })).status).toBe(204)
+    expect((await geometryOf('G78-15')).status).toBe(422)
+  })
+
+  test('comes before a formula', async () => {
+    const size = '235/75R15'
+    const formula = (await geometryOf(size)).body
+    expect(formula.basis).toBe('formula')
+    await club('POST', '/v1/tire-sizes', row(size, { construction: 'radial', overallDiameter: { mm: 728 } }))
+    const stored = (await geometryOf(size)).body
+    expect([stored.basis, stored.overallDiameter.mm]).toEqual(['table', expect.closeTo(728, 9)])
+  })
+
+  test('never comes before the built-in table', async () => {
+    const answer = await club('POST', '/v1/tire-sizes', row('165R15', { construction: 'radial' }))
+    expect(answer.body).toMatchObject({
+      status: 422,
+      code: 'tire-size-built-in',
+      errors: [{ pointer: '#/size' }],
+    })
+  })
+
+  test.each([
+    ['a size nobody reads', { size: 'big ones' }, 'tire-size-not-understood', '#/size'],
+    [
+      'another construction than the size says',
+      { construction: 'radial' },
+      'construction-mismatch',
+      '#/construction',
+    ],
+    ['a diameter inside the rim', { overallDiameter: { mm: 380 } }, 'out-of-range', '#/overallDiameter'],
+  ])('with %s is refused', async (_name, extra, code, pointer) => {
+    const answer = await club('POST', '/v1/tire-sizes', row('H78-15', extra))
+    expect(answer.body).toMatchObject({ status: 422, code, errors: [{ pointer }] })
+  })
+
+  test('has one row a size, however it is written', async () => {
+    const { id } = (await club('POST', '/v1/tire-sizes', row('J78-15'))).body
+    const again = await club('POST', '/v1/tire-sizes', row('j78 -15'))
+    expect(again.body).toMatchObject({
+      status: 409,
+      code: 'tire-size-taken',
+      errors: [{ pointer: '#/size' }],
+    })
+    const found = await anyone('GET', '/v1/tire-sizes?size=J78-15')
+    expectDocumented('listTireSizes', found)
+    expect(found.body.tireSizes).toMatchObject([{ id, recordedBy: 'club' }])
+    expect((await anyone('GET', `/v1/tire-sizes/${id}`)).headers.etag).toBe('"1"')
+  })
+
+  test('comes and goes in tables, and is used at once', async () => {
+    const csv =
+      'size,overallDiameterMm,construction,source\nL78-15,750,diagonal,catalog\nN78-15,x,diagonal,catalog\n'
+    const refused = await club('POST', '/v1/tire-sizes/import', csv, table)
+    expect(refused.body.errors).toMatchObject([{ line: 3, column: 'overallDiameterMm', value: 'x' }])
+    expect((await geometryOf('L78-15')).status).toBe(422)
+    const partial = await club('POST', '/v1/tire-sizes/import?partial=true', csv, table)
+    expectDocumented('importTireSizes', partial)
+    expect(partial.body).toMatchObject({ created: 1, problemCount: 1 })
+    expect((await geometryOf('L78-15')).status).toBe(200)
+    const exported = (await anyone('GET', '/v1/tire-sizes/export')).text
+    expect((await club('POST', '/v1/tire-sizes/import', exported, table)).body).toMatchObject({
+      created: 0,
+      replaced: 0,
+    })
+  })
+})
