@@ -1,66 +1,86 @@
 import { readdirSync, readFileSync } from 'node:fs'
 import { join } from 'node:path'
-import { vehicleInput } from '../src/border/saved-vehicles.js'
-import type { Store } from '../src/db/store.js'
-import type { VehicleProfileShape } from '../src/schemas/vehicles.js'
+import { buildApp } from '../src/app.js'
+import type { Config } from '../src/config.js'
+import type { Clock, Store } from '../src/db/store.js'
 
-const ACTOR = 'demo'
-const CLUB = 'Lamp Post Motor Club'
-
-export interface DemoContext {
+export interface DemoParts {
   readonly store: Store
-  /** Root of the project: the vehicles are those of its examples. */
-  readonly root: string
-  /** Where the service will be asked. */
-  readonly address: string
+  readonly config: Config
+  readonly clock: Clock
+  /** Folder of the examples. */
+  readonly examples: string
   readonly print: (line: string) => void
 }
 
-function exampleProfiles(root: string): VehicleProfileShape[] {
-  const folder = join(root, 'examples/vehicles')
-  return readdirSync(folder)
-    .sort()
-    .map((name) => JSON.parse(readFileSync(join(folder, name), 'utf8')))
-}
-
-const calls = (address: string, secret: string, id: string, reference: string) => {
-  const curl = (what: string, path: string, rest = '') =>
-    `# ${what}\ncurl -s ${address}${path} -H 'authorization: Bearer ${secret}'${rest}\n`
-  const json = (body: string) => ` -H 'content-type: application/json' -d '${body}'`
-  return [
-    curl('the vehicles of the club', '/v1/vehicles?make=marlin'),
-    curl('what the dial of the Marlin reads, and what would put it right', `/v1/vehicles/${id}/check`),
-    curl(
-      'fit the driven gear that the check proposes: a change names the version that it was made on',
-      `/v1/vehicles/${id}`,
-      ` -X PATCH -H 'if-match: "1"'${json('{"notes":"Driven gear of 22 teeth fitted.","paths":[{"name":"speedometer","axle":"rear","stages":[{"kind":"final-drive","ring":37,"pinion":9},{"kind":"gear-pair","name":"speedometer drive","teeth":{"driving":6,"driven":22}}],"head":{"takes":"turns","constant":{"perMile":1000},"unit":"mph","dialMax":{"mph":100}}}]}')}`,
-    ),
-    curl('who changed it when', `/v1/vehicles/${id}/revisions`),
-    curl('the one with a job number', `/v1/vehicles?reference=${encodeURIComponent(reference)}`),
-  ]
-}
+const CLUB = 'Teasel Valley Motor Club'
 
 /**
- * Fills an empty store with an invented club and its vehicles, and prints five calls worth trying.
+ * Fills an empty store with an invented club's vehicles, parts, fit statements and tire sizes, through the API itself, and
+ * prints calls worth trying.
  *
- * @returns The exit status: 0, or 1 when the store is not empty
+ * @returns Exit status
  */
-export async function fillDemo({ store, root, address, print }: DemoContext): Promise<number> {
-  if ((await store.accounts.list()).length > 0) {
-    print('the database is not empty: name a new DATABASE_FILE for the demonstration')
+export async function runDemoCommand({ store, config, clock, examples, print }: DemoParts): Promise<number> {
+  const first = await store.keys.createFirst('demo', CLUB, 'demo key')
+  if (first === undefined) {
+    print(`${config.databaseFile} is in use: the demo fills an empty store only. Name another file, for example
+  DATABASE_FILE=data/demo.sqlite npm run demo`)
     return 1
   }
-  await store.accounts.create(ACTOR, CLUB)
-  const issued = await store.keys.create(ACTOR, { account: CLUB, label: 'demonstration', role: 'editor' })
-  const { record, secret } = issued!
-  const author = { accountId: record.accountId, keyId: record.id }
-  const kept = new Map<string, string>()
-  for (const profile of exampleProfiles(root)) {
-    const done = await store.vehicles.create(author, vehicleInput(profile))
-    if (done.outcome === 'created') kept.set(profile.reference ?? '', done.vehicle.id)
-    print(`kept ${profile.name}`)
+  const app = await buildApp({ config: { ...config, ratePerKey: 0 }, store, clock })
+  const send = async (url: string, type: string, payload: string) => {
+    const headers = { authorization: `Bearer ${first.secret}`, 'content-type': type }
+    const answer = await app.inject({ method: 'POST', url, headers, payload })
+    if (answer.statusCode >= 300) throw new Error(`${url}: ${answer.body}`)
+    return answer.json()
   }
-  print(`\nof ${CLUB}. Start the service on the same DATABASE_FILE (npm start), then:\n`)
-  for (const call of calls(address, secret, kept.get('JOB-1042')!, 'SHOP/2031')) print(call)
-  return 0
+  const read = (file: string) => readFileSync(join(examples, file), 'utf8')
+  try {
+    const vehicles: string[] = []
+    for (const file of readdirSync(join(examples, 'vehicles')).sort()) {
+      vehicles.push((await send('/v1/vehicles', 'application/json', read(`vehicles/${file}`))).id)
+    }
+    const counts: string[] = [`${vehicles.length} vehicles`]
+    for (const table of ['parts', 'fits', 'tire-sizes']) {
+      const { created } = await send(`/v1/${table}/import`, 'text/csv', read(`demo/${table}.csv`))
+      counts.push(`${created} ${table}`)
+    }
+    print(`${CLUB}: ${counts.join(', ')} in ${config.databaseFile}. Its key, shown this once:
+
+  ${first.secret}
+
+Start the service on that file (npm start), then try
+
+${calls(`http://${config.host}:${config.port}`, first.secret, vehicles[0]!)
+  .map(([what, call]) => `  # ${what}\n  ${call}`)
+  .join('\n')}`)
+    return 0
+  } finally {
+    await app.close()
+  }
+}
+
+/** Five calls and what each shows. */
+function calls(address: string, secret: string, vehicle: string): ReadonlyArray<readonly [string, string]> {
+  const cable = '0199a000-0000-7000-8000-000000000006'
+  return [
+    [
+      'What the dial of a saloon reads after its axle was changed, and which recorded gear puts it right.',
+      `curl -s -H 'authorization: Bearer ${secret}' ${address}/v1/vehicles/${vehicle}/check`,
+    ],
+    [
+      'What is known to fit it: statements that contradict each other stand side by side.',
+      `curl -s '${address}/v1/fits?make=marlin&model=1500&kind=driven-gear'`,
+    ],
+    [
+      'Parts that a cable may go on: candidates with their misfit, not proven.',
+      `curl -s '${address}/v1/parts/${cable}/candidates?tolerance=0.5'`,
+    ],
+    [
+      'Pulse rings for four bolts on 78 mm.',
+      `curl -s '${address}/v1/parts?bolts=4&circleDiameter=78&kind=pulse-ring'`,
+    ],
+    ['A tire size that no formula gives, measured by the club.', `curl -s '${address}/v1/tires?size=G78-15'`],
+  ]
 }
