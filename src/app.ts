@@ -14,13 +14,17 @@ import { registerRepeats } from './plugins/repeats.js'
 import { registerStrictJson } from './plugins/strict-json.js'
 import { registerValidation } from './plugins/validation.js'
 import { registerWorkerPool } from './plugins/worker-pool.js'
+import { cableBenchRoutes } from './routes/cable-bench.js'
 import { cableDragRoutes } from './routes/cable-drag.js'
 import { drivePathRoutes } from './routes/drive-paths.js'
 import { electricsRoutes } from './routes/electrics.js'
 import { faultRoutes } from './routes/faults.js'
+import { firmwareRoutes } from './routes/firmware.js'
 import { fitRoutes } from './routes/fits.js'
+import { gaugeCalibrationRoutes } from './routes/gauge-calibration.js'
 import { gaugeRoutes } from './routes/gauges.js'
 import { gearRoutes } from './routes/gears.js'
+import { odometerTrackRoutes } from './routes/odometer-track.js'
 import { odometerRoutes } from './routes/odometers.js'
 import type { App } from './routes/options.js'
 import { partRoutes } from './routes/parts.js'
@@ -87,7 +91,10 @@ export async function buildApp({ config, store, clock, logger }: AppParts): Prom
   tireRoutes(app, options)
   drivePathRoutes(app, options)
   gaugeRoutes(app, options)
+  gaugeCalibrationRoutes(app)
+  cableBenchRoutes(app, options)
   odometerRoutes(app, options)
+  await odometerTrackRoutes(app)
   pulseRoutes(app, options)
   await signalRoutes(app, options)
   vehicleRoutes(app, options)
@@ -100,6 +107,7 @@ export async function buildApp({ config, store, clock, logger }: AppParts): Prom
   await partRoutes(app, options)
   await fitRoutes(app, options)
   await tireSizeRoutes(app, options, sizes)
+  firmwareRoutes(app, options)
   referenceRoutes(app)
   answerOtherMethods(app, methods)
   return app

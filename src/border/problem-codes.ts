@@ -13,6 +13,12 @@ export const REQUEST_PROBLEMS = {
     solution:
       'Send JSON text (RFC 8259) in UTF-8, with a closing bracket for each opening one and no trailing comma.',
   },
+  'malformed-gpx': {
+    status: 400,
+    title: 'Body is not a GPX 1.1 track',
+    solution:
+      'Send a GPX 1.1 document in UTF-8, without a document type, with recorded tracks (trk, trkseg, trkpt).',
+  },
   'duplicate-key': {
     status: 400,
     title: 'A key stands twice in one object',
@@ -219,4 +225,14 @@ export const DOMAIN_STATUS: Readonly<Record<ErrorCode, number>> = {
   'date-in-the-future': 422,
   'tire-size-built-in': 422,
   'construction-mismatch': 422,
+  'doubt-on-some-readings': 422,
+  'readings-without-spread': 422,
+  'reading-falls-with-speed': 422,
+  'tire-needed': 422,
+  'integer-too-narrow': 422,
+  'timeout-beyond-counter': 422,
+  'step-below-pulse': 422,
+  'top-speed-unresolved': 422,
+  'time-not-understood': 422,
+  'track-without-length': 422,
 }

@@ -224,6 +224,46 @@ export const ERRORS = {
     title: 'Construction that is not what the size says',
     solution: 'Give the construction that the detail names, or correct the size.',
   },
+  'doubt-on-some-readings': {
+    title: 'Doubt given with some readings only',
+    solution: 'Give plusMinus with every reading or with none: one without it would count as exact.',
+  },
+  'readings-without-spread': {
+    title: 'Readings that do not fix a line',
+    solution: 'Give readings at two speeds or more, apart by more than their doubt.',
+  },
+  'reading-falls-with-speed': {
+    title: 'Dial that shows less at a higher speed',
+    solution: 'Check that indicated and true are not exchanged, and that all readings are of one dial.',
+  },
+  'tire-needed': {
+    title: 'Stages without a tire',
+    solution: 'Give tire as well: stages multiply the turns of a wheel.',
+  },
+  'integer-too-narrow': {
+    title: 'Constant that does not fit the integers',
+    solution: 'Take wider integers, coarser parts of a unit, or a longer timer tick.',
+  },
+  'timeout-beyond-counter': {
+    title: 'Timeout longer than the counter runs',
+    solution: 'Shorten the timeout, lengthen the tick by a prescaler, or count the overflows of the counter.',
+  },
+  'step-below-pulse': {
+    title: 'Step of the record shorter than one pulse',
+    solution: 'Give a longer step, or more pulses per distance.',
+  },
+  'top-speed-unresolved': {
+    title: 'Timer too coarse for the top speed',
+    solution: 'Give a shorter timer tick, or divide the pulses before they are timed.',
+  },
+  'time-not-understood': {
+    title: 'Moment that is not in the calendar',
+    solution: 'Write moments as 2026-05-01T12:00:00Z.',
+  },
+  'track-without-length': {
+    title: 'Track that goes nowhere',
+    solution: 'Give the points of a drive; two places at least must differ.',
+  },
 } as const satisfies Record<string, { title: string; solution: string }>
 
 export type ErrorCode = keyof typeof ERRORS

@@ -20,6 +20,7 @@ const MAY: Readonly<Record<string, readonly string[]>> = {
     'node:crypto',
     'csv-parse',
     'csv-stringify',
+    'saxes',
   ],
   routes: [
     'routes',

@@ -54,6 +54,38 @@ export const SOURCES = {
     standing: 'published',
     use: 'Nearest ratios of bounded whole numbers: settings of scalers, gear trains.',
   },
+  'york-2004': {
+    title:
+      'York, Evensen, Martinez, De Basabe Delgado (2004), Am. J. Phys. 72, 367: straight lines with doubt on both axes',
+    standing: 'from-memory',
+    use: 'Weights and slope of a calibration line; checked against the data of Pearson with the weights of York.',
+  },
+  'sen-1968': {
+    title: 'Sen (1968), J. Am. Stat. Assoc. 63, 1379: slope by the median of all pairwise slopes',
+    standing: 'published',
+    use: 'The line that outlying readings do not pull.',
+  },
+  'karney-2013': {
+    title: 'Karney (2013), Algorithms for geodesics, J. Geodesy 87, 43, on the WGS 84 ellipsoid',
+    standing: 'published',
+    use: 'Length between recorded positions.',
+  },
+  'gps-position': {
+    title:
+      'GPS Standard Positioning Service Performance Standard: horizontal error of 8 m at 95 %, global average',
+    standing: 'from-memory',
+    use: 'Accuracy of a recorded position when none is given.',
+  },
+  'shop-course': {
+    title: 'Cable turns counted over 1/100 mile (52 ft 9.6 in) of floor, parts of a turn read by eye',
+    standing: 'common-practice',
+    use: 'Default course of a count check, and how finely its turns are read.',
+  },
+  'hand-timing': {
+    title: 'Hand timing good to 0.2 s either way',
+    standing: 'common-practice',
+    use: 'Doubt of a stopwatch time that was given without one.',
+  },
   'un-r30': {
     title: 'UN Regulation No. 30 (pneumatic tires for motor vehicles), 2.17, 6.1.2, 6.1.5, Annex 5',
     standing: 'from-memory',
@@ -100,6 +132,11 @@ export const SOURCES = {
     title: 'US Army TM 5-3820-256-24-4',
     standing: 'published',
     use: 'A new final drive or tire size needs a new adapter and sometimes a new driven gear.',
+  },
+  'tm-5-3805-254-14p-2': {
+    title: 'US Army TM 5-3805-254-14&P-2',
+    standing: 'published',
+    use: 'Faults of speedometer heads and cables.',
   },
   'un-r39': {
     title: 'UN Regulation No. 39 (speedometer), 5.3 and 5.4',

@@ -1,0 +1,266 @@
+import type { Static } from '@sinclair/typebox'
+import {
+  type BenchTolerance,
+  benchRatePerS,
+  benchSpeedMPerS,
+  benchTolerance,
+  tighteningSense,
+} from '../domain/cables/bench.js'
+import { agreement, countCheck, suspects } from '../domain/cables/count-check.js'
+import { checkHeadFits, type Head, pathOutput, readingOf } from '../domain/drive-paths/path.js'
+import { at, DomainError } from '../domain/errors.js'
+import { type NamedRule, ruleSources, tableRule } from '../domain/gauges/verdicts.js'
+import {
+  budget,
+  COVERAGE_FACTOR,
+  exact,
+  plusMinus,
+  quotient,
+  standardUncertainty,
+} from '../domain/measure/figure.js'
+import type { Note } from '../domain/measure/notes.js'
+import type { SourceId } from '../domain/measure/sources.js'
+import { MILE_M } from '../domain/measure/units.js'
+import type { SizeTable } from '../domain/tires/size-table.js'
+import { tableSpeeds } from '../domain/vehicles/evaluate.js'
+import type {
+  BenchTableAnswer,
+  BenchTableBody,
+  CountCheckAnswer,
+  CountCheckBody,
+} from '../schemas/cable-bench.js'
+import { headOf, stageName, stageOf } from './drive-paths.js'
+import { rulesOf } from './gauges.js'
+import {
+  figureOut,
+  figureSi,
+  frequencyOut,
+  perDistanceOut,
+  ratioOut,
+  speedOut,
+  turningOut,
+  valueSi,
+} from './measures.js'
+import { provenance } from './provenance.js'
+import { geometryAt } from './tires.js'
+
+type BenchAnswer = Static<typeof BenchTableAnswer>
+type BenchRow = BenchAnswer['rows'][number]
+
+/** Top of the table of a dial whose last mark is not given [m/s]: the highest mark of the bench practice, 60 mph. */
+const USUAL_TOP_M_PER_S = 60 * 0.44704
+
+/** Parts of a turn that are read when the request does not say. */
+const USUAL_READ_TO = 0.25
+
+/** 1/100 mile. */
+const SHOP_COURSE_M = MILE_M / 100
+
+const toleranceOut = (rule: string, tolerance: BenchTolerance) => {
+  const out: BenchRow['tolerances'][number] = { rule, basis: tolerance.basis }
+  if (tolerance.lowerMPerS !== undefined) out.lower = speedOut(tolerance.lowerMPerS)
+  if (tolerance.upperMPerS !== undefined) out.upper = speedOut(tolerance.upperMPerS)
+  return out
+}
+
+function rowFactory(head: Head, rules: readonly NamedRule[], drillPerS: number | undefined) {
+  const own = readingOf({ indicatedPerTrue: head.scale, offsetMPerS: head.offsetMPerS })
+  return (speedMPerS: number, uSpeedMPerS: number, ratePerS: number, uRatePerS: number): BenchRow => {
+    const shows = own(speedMPerS, uSpeedMPerS)
+    const row: BenchRow = {
+      speed: speedOut(speedMPerS, COVERAGE_FACTOR * uSpeedMPerS),
+      shows: speedOut(shows.indicatedMPerS, COVERAGE_FACTOR * shows.u),
+      tolerances: rules.flatMap((rule) => {
+        const tolerance = benchTolerance(rule, speedMPerS, head.dialMaxMPerS)
+        return tolerance === undefined ? [] : [toleranceOut(rule.id, tolerance)]
+      }),
+    }
+    if (head.takes === 'turns') row.rpm = turningOut(ratePerS, COVERAGE_FACTOR * uRatePerS)
+    else row.frequency = frequencyOut(ratePerS, COVERAGE_FACTOR * uRatePerS)
+    if (drillPerS !== undefined) row.drillReaches = ratePerS <= drillPerS
+    return row
+  }
+}
+
+function turningInto(out: BenchAnswer, request: BenchTableBody): void {
+  if (request.headTurns !== undefined) out.turn = request.headTurns
+  if (request.outerLayer === undefined) return
+  out.shaftTightens = tighteningSense(request.outerLayer)
+  if (request.headTurns !== undefined && out.shaftTightens !== request.headTurns) {
+    out.notes.push({
+      code: 'shaft-opens',
+      level: 'caution',
+      text: `The head is turned ${request.headTurns}, and this shaft tightens only ${out.shaftTightens}: under load its outer layer opens, and it whips and breaks. Use a shaft of the other hand, or couple the drill to the head without a flexible shaft.`,
+    })
+  }
+}
+
+const BENCH_CAUTION: Note = {
+  code: 'bench-safety',
+  level: 'caution',
+  text: 'Hold the head, not the shaft; keep fingers, rags and sleeves off a turning shaft; bring the speed up slowly and stop when the pointer nears its stop.',
+}
+
+const DIRECTION_UNKNOWN: Note = {
+  code: 'direction-not-given',
+  level: 'info',
+  text: 'Which way to turn is not known from the constant. Turn the square of the head by hand: the record counts up in the right sense. Driven the wrong way the pointer presses on its stop and the record runs back. With headTurns and outerLayer the answer says whether the shaft can take it.',
+}
+
+/** The answer of `POST /v1/cables/bench-table`. */
+export function benchTableOut(request: BenchTableBody): BenchAnswer {
+  const head = headOf(request.head)
+  const pulses = head.takes === 'pulses'
+  for (const field of ['rpms', 'drill', 'headTurns', 'outerLayer'] as const) {
+    if (pulses && request[field] !== undefined) {
+      throw new DomainError(
+        'head-does-not-fit-path',
+        `${field}: the head takes pulses, not turns; leave ${field} out and drive it at the frequencies of the answer`,
+        { pointer: `/${field}` },
+      )
+    }
+  }
+  const rules = request.rules === undefined ? [tableRule('us-army-bench-1944')] : rulesOf(request.rules)
+  const drillPerS = request.drill === undefined ? undefined : valueSi('turning', request.drill.topSpeed)
+  const row = rowFactory(head, rules, drillPerS)
+  const given = request.speeds?.map((speed) => valueSi('speed', speed))
+  const marks =
+    given ??
+    (request.rpms === undefined ? tableSpeeds(request.head.unit, head.dialMaxMPerS ?? USUAL_TOP_M_PER_S) : [])
+  const rows = marks.map((speedMPerS) => {
+    const rate = benchRatePerS(head.constantPerM, speedMPerS)
+    return row(speedMPerS, 0, rate.value, standardUncertainty(rate))
+  })
+  for (const rpm of request.rpms ?? []) {
+    const rate = figureSi('turning', rpm, 'rate of turning')
+    const speed = benchSpeedMPerS(head.constantPerM, rate.value)
+    const u = Math.hypot(standardUncertainty(speed), standardUncertainty(rate) / head.constantPerM.value)
+    rows.push(row(speed.value, u, rate.value, standardUncertainty(rate)))
+  }
+  const notes: Note[] = []
+  if (!pulses) {
+    notes.push(BENCH_CAUTION)
+    if (request.headTurns === undefined) notes.push(DIRECTION_UNKNOWN)
+  }
+  const out: BenchAnswer = {
+    rows,
+    ...provenance({
+      sources: [
+        'definitions',
+        'gum',
+        'tm-9-1829a',
+        'tm-5-3805-254-14p-2',
+        ...ruleSources(rules).filter(isNotVerdict),
+      ],
+      notes,
+    }),
+  }
+  turningInto(out, request)
+  if (drillPerS !== undefined) {
+    out.drillReaches = figureOut(speedOut, benchSpeedMPerS(head.constantPerM, drillPerS))
+    if (rows.some(({ drillReaches }) => drillReaches === false)) {
+      out.notes.push({
+        code: 'drill-too-slow',
+        level: 'info',
+        text: 'The drill does not reach every speed asked for. Check as far as it goes; the slope found there holds to the end of a straight scale only. A pair of pulleys or gears of known ratio takes it farther.',
+      })
+    }
+  }
+  return out
+}
+
+/** No verdict is given here, only limits. */
+const isNotVerdict = (source: SourceId) => source !== 'jcgm-106'
+
+/** The answer of `POST /v1/cables/count-check`. */
+export function countCheckOut(request: CountCheckBody, table: SizeTable): Static<typeof CountCheckAnswer> {
+  const counts = [request.cableTurns, ...(request.repeats ?? [])]
+  const distanceM =
+    request.distance === undefined
+      ? exact(SHOP_COURSE_M)
+      : figureSi('distance', request.distance, 'distance rolled')
+  const counted = at('/cableTurns', () => countCheck(counts, request.readTo ?? USUAL_READ_TO, distanceM))
+  const sources: SourceId[] = ['definitions', 'gum', 'caller-reading', 'tm-9-1829a']
+  if (request.distance === undefined || request.readTo === undefined) sources.push('shop-course')
+  const out: Static<typeof CountCheckAnswer> = {
+    counted: { turns: counted.turns.value, plusMinus: plusMinus(counted.turns), counts: counts.length },
+    turns: figureOut(perDistanceOut, counted.turnsPerM),
+    outliers: [...counted.outliers],
+    budget: budget(counted.turnsPerM),
+    ...provenance({ sources, notes: counted.notes }),
+  }
+  if (request.distance?.plusMinus === undefined) {
+    out.notes.push({
+      code: 'distance-taken-as-exact',
+      level: 'info',
+      text: 'The distance carries no doubt here: measure it by tape and give plusMinus.',
+    })
+  }
+  compareInto(out, request, counted.turnsPerM, table)
+  if (request.head !== undefined) {
+    const head = headOf(request.head)
+    checkHeadFits('turns', head)
+    out.recordedPerTrue = ratioOut(quotient(counted.turnsPerM, head.constantPerM))
+  }
+  return out
+}
+
+function compareInto(
+  out: Static<typeof CountCheckAnswer>,
+  request: CountCheckBody,
+  foundPerM: ReturnType<typeof countCheck>['turnsPerM'],
+  table: SizeTable,
+): void {
+  if (request.tire === undefined) {
+    if (request.stages !== undefined) {
+      throw new DomainError(
+        'tire-needed',
+        'stages: they can only be compared with a tire; give tire as well',
+        {
+          pointer: '/tire',
+        },
+      )
+    }
+    return
+  }
+  const geometry = geometryAt('/tire', request.tire, table)
+  const stages = (request.stages ?? []).map(stageOf)
+  const path = pathOutput(geometry.turnsPerM, stages)
+  if (path.carries === 'pulses') {
+    throw new DomainError(
+      'path-order',
+      'stages: a cable carries turns; leave out the pulse-ring and what follows it',
+      {
+        pointer: '/stages',
+      },
+    )
+  }
+  const factor = quotient(foundPerM, path.outputPerM)
+  out.expected = figureOut(perDistanceOut, path.outputPerM)
+  out.foundPerExpected = ratioOut(factor)
+  out.agreement = agreement(factor)
+  out.ratioFound = ratioOut(quotient(foundPerM, geometry.turnsPerM))
+  out.notes.push(...geometry.notes)
+  out.sources = provenance({
+    sources: [...out.sources, ...geometry.sources, 'eu-165-2014', 'tm-5-3820-256-24-4'],
+    notes: [],
+  }).sources
+  if (out.agreement !== 'differs') return
+  // What the tire adds to the doubt belongs to the suspicion as well: the tire may be the cause.
+  out.suspects = suspects(stages, factor).map(({ stage, ratioImplied, drivenImplied }) => {
+    const wire = request.stages![stage]!
+    const suspect: NonNullable<typeof out.suspects>[number] = {
+      pointer: `/stages/${stage}`,
+      name: stageName(wire, stage),
+      ratio: stages[stage]!.ratio.value,
+      ratioImplied: ratioOut(ratioImplied),
+    }
+    if (drivenImplied !== undefined) suspect.drivenImplied = drivenImplied
+    return suspect
+  })
+  out.notes.push({
+    code: 'count-and-path-differ',
+    level: 'caution',
+    text: `The cable turns ${((factor.value - 1) * 100).toFixed(1)} % ${factor.value > 1 ? 'more' : 'less'} than tire and stages say: one of the ratios is another than believed, the tire rolls differently, or the drive slips. suspects says what each stage would have to be.`,
+  })
+}

@@ -1,0 +1,166 @@
+import { SaxesParser, type SaxesTagNS } from 'saxes'
+import { DomainError } from '../domain/errors.js'
+import type { TrackPoint } from '../domain/odometers/track.js'
+import { RequestProblem } from './request-problem.js'
+
+const GPX = 'http://www.topografix.com/GPX/1/1'
+
+/** Deepest nesting that is read; a track point stands at the fourth level. */
+const DEEPEST = 32
+
+/** Longest text of a time that is kept. */
+const LONGEST_TIME = 64
+
+const malformed = (detail: string) => new RequestProblem('malformed-gpx', detail)
+
+/**
+ * A moment as GPX and JSON write it, in seconds.
+ *
+ * @throws {DomainError} `time-not-understood` for a moment that is not in the calendar
+ */
+export function momentS(text: string, pointer: string): number {
+  const trimmed = text.trim()
+  const form = /^(\d{4}-\d{2}-\d{2}T\d{2}:\d{2}:\d{2})(\.\d+)?(Z|[+-]\d{2}:\d{2})?$/.exec(trimmed)
+  // Without a zone GPX means universal time; the fraction is kept apart, since a Date ends at milliseconds.
+  const wholeMs = form === null ? Number.NaN : Date.parse(`${form[1]}${form[3] ?? 'Z'}`)
+  if (!Number.isFinite(wholeMs)) {
+    throw new DomainError(
+      'time-not-understood',
+      `${pointer.slice(1)}: ${JSON.stringify(trimmed.slice(0, 40))} is no moment; write 2026-05-01T12:00:00Z`,
+      { pointer },
+    )
+  }
+  return wholeMs / 1000 + Number(form![2] ?? 0)
+}
+
+function coordinate(tag: SaxesTagNS, name: 'lat' | 'lon', limit: number, index: number): number {
+  const text = tag.attributes[name]?.value
+  const value =
+    text !== undefined && /^\s*[+-]?(\d+(\.\d*)?|\.\d+)\s*$/.test(text) ? Number(text) : Number.NaN
+  if (!(Math.abs(value) <= limit)) {
+    throw malformed(
+      `Track point ${index}: ${name} must be a decimal number from -${limit} to ${limit}, got ${text === undefined ? 'none' : JSON.stringify(text.slice(0, 40))}.`,
+    )
+  }
+  return value
+}
+
+/** Reads the tracks of a GPX 1.1 document as it arrives; waypoints and routes are passed over. */
+class TrackReader {
+  readonly segments: TrackPoint[][] = []
+  private readonly parser = new SaxesParser({ xmlns: true, position: true })
+  private readonly most: number
+  private depth = 0
+  private points = 0
+  private inSegment = false
+  private point: { latDeg: number; lonDeg: number; timeS?: number } | undefined
+  private time: string | undefined
+
+  constructor(most: number) {
+    this.most = most
+    const { parser } = this
+    parser.on('error', (error) => {
+      throw malformed(`The body is not XML: ${plainReason(error.message)}`)
+    })
+    // A document type could define entities; GPX has none and needs none.
+    parser.on('doctype', () => {
+      throw malformed('The body has a document type declaration, which GPX does not have; leave it out.')
+    })
+    parser.on('xmldecl', ({ encoding }) => {
+      if (encoding !== undefined && !/^utf-?8$/i.test(encoding))
+        throw malformed(`The body declares the encoding ${encoding.slice(0, 40)}; send UTF-8.`)
+    })
+    parser.on('opentag', (tag) => this.open(tag))
+    parser.on('closetag', (tag) => this.close(tag))
+    parser.on('text', (text) => {
+      if (this.time !== undefined) this.time = (this.time + text).slice(0, LONGEST_TIME)
+    })
+  }
+
+  write(text: string): void {
+    this.parser.write(text)
+  }
+
+  end(): void {
+    this.parser.close()
+  }
+
+  private open(tag: SaxesTagNS): void {
+    this.depth++
+    if (this.depth > DEEPEST) throw malformed(`The body is nested more than ${DEEPEST} levels deep.`)
+    if (this.depth === 1 && (tag.uri !== GPX || tag.local !== 'gpx')) {
+      throw malformed(
+        `The outermost element must be gpx of the namespace ${GPX} (GPX 1.1), got ${tag.local.slice(0, 40)} of ${tag.uri === '' ? 'none' : tag.uri.slice(0, 100)}.`,
+      )
+    }
+    if (tag.uri !== GPX) return
+    if (tag.local === 'trkseg' && this.depth === 3) {
+      this.inSegment = true
+      this.segments.push([])
+    } else if (tag.local === 'trkpt' && this.inSegment && this.depth === 4) {
+      if (this.points === this.most)
+        throw malformed(`The body has more than ${this.most} track points; send fewer at once.`)
+      this.point = {
+        latDeg: coordinate(tag, 'lat', 90, this.points),
+        lonDeg: coordinate(tag, 'lon', 180, this.points),
+      }
+    } else if (tag.local === 'time' && this.point !== undefined && this.depth === 5) this.time = ''
+  }
+
+  private close(tag: SaxesTagNS): void {
+    if (tag.uri === GPX) {
+      if (tag.local === 'time' && this.time !== undefined && this.point !== undefined && this.depth === 5) {
+        this.point.timeS = momentS(this.time, `/points/${this.points}/time`)
+        this.time = undefined
+      } else if (tag.local === 'trkpt' && this.point !== undefined && this.depth === 4) {
+        this.segments.at(-1)!.push(this.point)
+        this.point = undefined
+        this.points++
+      } else if (tag.local === 'trkseg' && this.depth === 3) this.inSegment = false
+    }
+    this.depth--
+  }
+}
+
+/** What is wrong, without what the parser's own words would show of its inside. */
+const plainReason = (message: string) => {
+  const place = /^(\d+:\d+): (.*)$/s.exec(message)
+  return place === null ? message.slice(0, 200) : `${place[2]!.slice(0, 200)} (line and column ${place[1]})`
+}
+
+/**
+ * The tracks of a GPX 1.1 document, read as it arrives.
+ *
+ * @param body - Bytes in UTF-8
+ * @param limitBytes - Longest body
+ * @param most - Most track points
+ * @returns Track segments in order, empty ones left out
+ * @throws {RequestProblem} `malformed-gpx`, `body-too-large`
+ * @see GPX 1.1 schema (topografix.com/GPX/1/1); a trkseg ends where reception was lost
+ */
+export async function readGpx(
+  body: AsyncIterable<Uint8Array>,
+  limitBytes: number,
+  most: number,
+): Promise<TrackPoint[][]> {
+  const reader = new TrackReader(most)
+  const decoder = new TextDecoder('utf-8', { fatal: true })
+  const decode = (chunk?: Uint8Array) => {
+    try {
+      return chunk === undefined ? decoder.decode() : decoder.decode(chunk, { stream: true })
+    } catch {
+      throw malformed('The body is not valid UTF-8.')
+    }
+  }
+  let bytes = 0
+  for await (const chunk of body) {
+    bytes += chunk.byteLength
+    if (bytes > limitBytes) {
+      throw new RequestProblem('body-too-large', `The body is larger than ${limitBytes} bytes.`)
+    }
+    reader.write(decode(chunk))
+  }
+  reader.write(decode())
+  reader.end()
+  return reader.segments.filter((segment) => segment.length > 0)
+}

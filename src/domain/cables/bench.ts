@@ -1,0 +1,97 @@
+import { type IndicatedLimits, type NamedRule, speedLimitsAt } from '../gauges/verdicts.js'
+import { type Figure, propagate } from '../measure/figure.js'
+
+/** A sense of turning, seen along the shaft toward the head: from behind the drill. */
+export type Sense = 'clockwise' | 'counterclockwise'
+
+/** Hand of the outermost layer of wire: right-hand as an ordinary screw. */
+export type Lay = 'left-hand' | 'right-hand'
+
+/**
+ * Rate at which to drive a head so that it should show a speed.
+ *
+ *     n = k·v
+ *
+ * @param constantPerM - k, turns or pulses per distance at which the head reads true. [1/m]
+ * @param speedMPerS - v, the mark of the dial. [m/s, >= 0]
+ * @returns n with its doubt. [1/s]
+ * @throws {DomainError} `not-finite`
+ * @see US War Department TM 9-1829A (1944): 1000 turns a mile is 60 mph at 1000 rpm
+ * @example benchRatePerS(exact(1000 / 1609.344), 60 * 0.44704).value * 60 // 1000 ± 1e-9
+ */
+export function benchRatePerS(constantPerM: Figure, speedMPerS: number): Figure {
+  return propagate(constantPerM.value * speedMPerS, [[constantPerM, speedMPerS]])
+}
+
+/**
+ * Speed that a head should show at a rate of driving.
+ *
+ *     v = n/k
+ *
+ * @param constantPerM - k. [1/m, > 0]
+ * @param ratePerS - n, turns or pulses a second. [1/s, >= 0]
+ * @returns v with its doubt. [m/s]
+ * @throws {DomainError} `not-finite`
+ * @see US War Department TM 9-1829A (1944)
+ * @example benchSpeedMPerS(exact(1000 / 1609.344), 500 / 60).value / 0.44704 // 30 ± 1e-9
+ */
+export function benchSpeedMPerS(constantPerM: Figure, ratePerS: number): Figure {
+  const k = constantPerM.value
+  return propagate(ratePerS / k, [[constantPerM, -ratePerS / (k * k)]])
+}
+
+/**
+ * Sense in which a flexible shaft tightens under load, seen from behind the end that is driven.
+ *
+ *     driven end turned against the winding of the outermost layer: left-hand lay → clockwise, right-hand lay → counterclockwise
+ *
+ * A right-hand layer turns clockwise as it runs away from the eye; turning the near end clockwise takes turns out of it, so it opens and
+ * the shaft whips and breaks. In the other sense it closes on the layers below.
+ *
+ * @param lay - Hand of the outermost layer of wire
+ * @returns The sense that tightens
+ * @see US War Department TM 9-1829A (layers tighten in one hand of rotation only); geometry of a helix: derived
+ * @example tighteningSense('left-hand') // "clockwise"
+ */
+export function tighteningSense(lay: Lay): Sense {
+  return lay === 'left-hand' ? 'clockwise' : 'counterclockwise'
+}
+
+export interface BenchTolerance extends IndicatedLimits {
+  readonly basis: 'rule' | 'between-points'
+}
+
+/**
+ * What a rule lets a dial show on the bench at one mark; between the points of a rule its errors are joined by straight lines.
+ *
+ *     lower(v) = v + e_i + (e_j − e_i)·(v − v_i)/(v_j − v_i), e the error allowed at the points on both sides; upper likewise
+ *
+ * @param named - Rule under its id
+ * @param speedMPerS - Mark of the dial, the true speed on the bench. [m/s]
+ * @param dialMaxMPerS - Last mark of the dial. [m/s]
+ * @returns Limits [m/s] and whether the rule itself or the line between its points gives them; undefined where it says nothing
+ * @throws {DomainError} `rule-needs-dial-max`
+ * @see US War Department TM 9-1829A (1944): 9 to 11 at 10, 30 to 32 at 30, 60 to 63 at 60 mph
+ * @example benchTolerance(tableRule('us-army-bench-1944'), 45 * 0.44704).upperMPerS / 0.44704 // 47.5 ± 1e-9
+ */
+export function benchTolerance(
+  named: NamedRule,
+  speedMPerS: number,
+  dialMaxMPerS?: number,
+): BenchTolerance | undefined {
+  const { speed } = named.rule
+  if (speed === undefined) return undefined
+  const own = speedLimitsAt(speed, speedMPerS, speedMPerS, dialMaxMPerS)
+  if (own !== undefined) return { ...own, basis: 'rule' }
+  if (speed.kind !== 'points') return undefined
+  const below = speed.points.filter(({ trueMPerS }) => trueMPerS < speedMPerS).at(-1)
+  const above = speed.points.find(({ trueMPerS }) => trueMPerS > speedMPerS)
+  if (below === undefined || above === undefined) return undefined
+  const share = (speedMPerS - below.trueMPerS) / (above.trueMPerS - below.trueMPerS)
+  const between = (a: number, b: number) => speedMPerS + a + (b - a) * share
+  return {
+    lowerMPerS: between(below.lowerMPerS - below.trueMPerS, above.lowerMPerS - above.trueMPerS),
+    upperMPerS: between(below.upperMPerS - below.trueMPerS, above.upperMPerS - above.trueMPerS),
+    basis: 'between-points',
+  }
+}

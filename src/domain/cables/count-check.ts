@@ -1,0 +1,121 @@
+import { DomainError } from '../errors.js'
+import { countUncertainty } from '../measure/counting.js'
+import { type Figure, plusMinus, product, quotient, uncertain } from '../measure/figure.js'
+import { fitProportional } from '../measure/line-fit.js'
+import type { Note } from '../measure/notes.js'
+import { outlierIndexes } from '../measure/readings.js'
+
+export interface CableCount {
+  /** Mean count. */
+  readonly turns: Figure
+  readonly turnsPerM: Figure
+  readonly outliers: readonly number[]
+  readonly notes: readonly Note[]
+}
+
+/** A count known worse than this says little about a ratio, as a fraction (95 %). */
+const USABLE_DOUBT = 0.02
+
+/**
+ * Turns of a cable over a distance rolled, from one or more counts.
+ *
+ *     k = n̄/d      u(n) = q/√6 of each count, q the smallest part of a turn that was read      (u_k/k)² = (u_n̄/n̄)² + (u_d/d)²
+ *
+ * When the counts differ by more than their reading allows, their scatter decides. The doubt of the distance is common to all.
+ *
+ * @param counts - Turns counted over the same distance, at least one, each > 0
+ * @param readTo - q. [turns, > 0]
+ * @param distanceM - Distance rolled. [m, > 0]
+ * @returns Mean count, turns per distance [1/m], outliers by index
+ * @throws {DomainError} `too-few-readings`, `not-finite`
+ * @see US War Department TM 9-1829A; JCGM 100:2008, 4.3.7, F.2.2.1; 1/100 mile (52 ft 9.6 in) as a shop course: common practice
+ * @example countCheck([10], 0.25, exact(16.09344)).turnsPerM.value * 1609.344 // 1000 ± 1e-9
+ */
+export function countCheck(counts: readonly number[], readTo: number, distanceM: Figure): CableCount {
+  const uCount = countUncertainty(readTo)
+  const line = fitProportional(counts.map((count) => ({ x: 1, y: count, ux: 0, uy: uCount })))
+  const turns = uncertain(line.slope, 'turns counted', line.uSlope * line.widening)
+  if (!(turns.value > 0)) {
+    throw new DomainError('too-few-readings', 'cableTurns: the cable did not turn', { least: 1 })
+  }
+  const turnsPerM = quotient(turns, distanceM)
+  const notes: Note[] = []
+  if (line.scatterExceedsDoubt) {
+    notes.push({
+      code: 'scatter-exceeds-doubt',
+      level: 'caution',
+      text: 'The counts differ by more than reading them allows: a wheel slipped, the course was not the same, or the cable slips in its drive. The doubt is taken from the scatter.',
+    })
+  }
+  if (plusMinus(turnsPerM) > USABLE_DOUBT * turnsPerM.value) {
+    notes.push({
+      code: 'course-too-short',
+      level: 'info',
+      text: `The turns per distance are known to no better than ${((100 * plusMinus(turnsPerM)) / turnsPerM.value).toFixed(1)} %: roll farther, count again, or read smaller parts of a turn.`,
+    })
+  }
+  return { turns, turnsPerM, outliers: outlierIndexes(counts, 2 * uCount), notes }
+}
+
+export type Agreement = 'agrees' | 'differs' | 'not-proven'
+
+/** A stage of the path, as far as a comparison needs it. */
+export interface ComparedStage {
+  readonly ratio: Figure
+  readonly teeth?: { readonly driving: number; readonly driven: number }
+}
+
+/** What one stage would have to be, were it alone the cause. */
+export interface Suspect {
+  readonly stage: number
+  readonly ratioImplied: Figure
+  /** Teeth of the driven gear that would explain it, where a whole number lies within the doubt. */
+  readonly drivenImplied?: number
+}
+
+/**
+ * Whether a factor between found and expected is one, as far as it is known.
+ *
+ *     agrees: |f − 1| <= U and U <= 5 %;  differs: |f − 1| > U;  else not proven
+ *
+ * @param factor - f, found over expected, with its doubt
+ * @returns The outcome
+ * @see JCGM 100:2008, 6.2 (expanded uncertainty at 95 %); 5 %, about one tooth of a driven gear: common practice
+ * @example agreement(uncertain(1.06, 'f', 0.01)) // "differs"
+ */
+export function agreement(factor: Figure): Agreement {
+  const doubt = plusMinus(factor)
+  if (Math.abs(factor.value - 1) > doubt) return 'differs'
+  return doubt <= 0.05 ? 'agrees' : 'not-proven'
+}
+
+/** No driven gear has more teeth. */
+const MOST_TEETH = 1000
+
+/**
+ * What each stage would have to be to explain a count, were it alone wrong.
+ *
+ *     r' = r·f,  f = found/expected;  driven gear: z' = z/f
+ *
+ * @param stages - Stages of the path
+ * @param factor - f, with its doubt
+ * @returns One suspect a stage; for a pair of gears the whole number of driven teeth within the doubt
+ * @throws {DomainError} `not-finite`
+ * @see US Army TM 5-3820-256-24-4 (a new final drive or tire size sometimes needs a new driven gear)
+ * @example suspects([{ ratio: exact(0.35), teeth: { driving: 7, driven: 20 } }], uncertain(20 / 21, 'f', 0.01))[0].drivenImplied // 21 ± 0
+ */
+export function suspects(stages: readonly ComparedStage[], factor: Figure): Suspect[] {
+  return stages.map(({ ratio, teeth }, stage) => {
+    const ratioImplied = product(ratio, factor)
+    if (teeth === undefined) return { stage, ratioImplied }
+    const driven = teeth.driven / factor.value
+    const nearest = Math.round(driven)
+    const doubt = (driven * plusMinus(factor)) / factor.value
+    return nearest >= 1 &&
+      nearest <= MOST_TEETH &&
+      nearest !== teeth.driven &&
+      Math.abs(nearest - driven) <= Math.max(doubt, 1e-9)
+      ? { stage, ratioImplied, drivenImplied: nearest }
+      : { stage, ratioImplied }
+  })
+}

@@ -1,0 +1,229 @@
+import { DomainError, within } from '../errors.js'
+import { COVERAGE_FACTOR, exact, type Figure, propagate, scaled, sum, uncertain } from '../measure/figure.js'
+import {
+  type FitPoint,
+  fitLine,
+  fitProportional,
+  type LineFit,
+  medianRatio,
+  type RobustLine,
+  theilSen,
+} from '../measure/line-fit.js'
+import type { Note } from '../measure/notes.js'
+import { median, outlierIndexes } from '../measure/readings.js'
+
+/** What the dial showed while the true speed was measured another way; standard uncertainties, zero: not given. */
+export interface CalibrationReading {
+  readonly indicatedMPerS: number
+  readonly uIndicatedMPerS: number
+  readonly trueMPerS: number
+  readonly uTrueMPerS: number
+}
+
+export type FitKind = 'proportional' | 'linear'
+
+export interface Calibration {
+  readonly kind: FitKind
+  readonly line: LineFit
+  /** Indicated per true, apart from the offset. */
+  readonly scale: Figure
+  readonly offsetMPerS: Figure
+  /** Correlation coefficient of scale and offset, -1 to 1; 0 for a proportional fit. */
+  readonly correlation: number
+  /** Standard uncertainty of one reading of the dial, as the readings scatter [m/s]. */
+  readonly uReadingMPerS: number
+  readonly lowestTrueMPerS: number
+  readonly highestTrueMPerS: number
+  readonly outliers: readonly number[]
+  /** The line that outliers do not pull; present when there are outliers. */
+  readonly robust?: RobustLine
+  readonly notes: readonly Note[]
+}
+
+const LEVEL = 'calibration: level of the line'
+const SLOPE = 'calibration: slope of the line'
+const ONE_READING = 'one reading of the dial'
+
+/** Fewest readings among which one can be told to be out of line, by fit: below, chance alone marks too many. */
+const FEWEST_FOR_OUTLIERS: Readonly<Record<FitKind, number>> = { proportional: 5, linear: 7 }
+
+/** A residual within so many of its own standard uncertainties is never out of line. */
+const ALLOWED_STANDARD_UNCERTAINTIES = 3
+
+/** Two speeds are alike within this part of them: readings of a dial carry no more digits. */
+const READING_RESOLUTION = 1e-6
+
+/**
+ * Readings that do not lie on the line of the others, by a line that they cannot pull.
+ *
+ *     r = y − (a + b·x) on the robust line;  outlier by the modified Z-score of r and |r| > 3·√(u_y² + b²·u_x²)
+ *
+ * @param kind - Which line
+ * @param points - Readings; fewer than five (proportional) or seven (linear) give none
+ * @returns Indexes, ascending, and the robust line when there are any
+ * @throws {DomainError} `readings-without-spread`
+ * @see NIST/SEMATECH e-Handbook 1.3.5.17; P. K. Sen (1968)
+ * @example linearOutliers('proportional', [1, 2, 3, 4, 5, 6].map((x) => ({ x, y: x === 3 ? 5 : x, ux: 0, uy: 0 }))).outliers // [2]
+ */
+export function linearOutliers(
+  kind: FitKind,
+  points: readonly FitPoint[],
+): { readonly outliers: readonly number[]; readonly robust?: RobustLine } {
+  if (points.length < FEWEST_FOR_OUTLIERS[kind]) return { outliers: [] }
+  const robust = kind === 'linear' ? theilSen(points) : medianRatio(points)
+  const residuals = points.map(({ x, y }) => y - robust.intercept - robust.slope * x)
+  const resolution = READING_RESOLUTION * median(points.map(({ y }) => Math.abs(y)))
+  const outliers = outlierIndexes(residuals, resolution).filter((index) => {
+    const { ux, uy } = points[index]!
+    return Math.abs(residuals[index]!) > ALLOWED_STANDARD_UNCERTAINTIES * Math.hypot(uy, robust.slope * ux)
+  })
+  return outliers.length === 0 ? { outliers } : { outliers, robust }
+}
+
+function notesOf(kind: FitKind, line: LineFit, points: readonly FitPoint[]): Note[] {
+  const notes: Note[] = []
+  if (line.scatterExceedsDoubt) {
+    notes.push({
+      code: 'scatter-exceeds-doubt',
+      level: 'caution',
+      text: 'The readings lie farther from the line than their plusMinus allow (chi square, 5 %): the doubt is taken from the scatter instead. Look for a wavering pointer, a slope, wind, or a doubt that was put too low.',
+    })
+  }
+  if (!line.weighted && line.readingSd <= READING_RESOLUTION * median(points.map(({ y }) => Math.abs(y)))) {
+    notes.push({
+      code: 'no-scatter',
+      level: 'caution',
+      text: 'The readings lie on the line to the last digit and carry no doubt: the answer shows none, though no dial reads that well. Give plusMinus, at least half of the smallest step that was read.',
+    })
+  }
+  const doubtful = COVERAGE_FACTOR * line.uIntercept * line.widening
+  if (kind === 'linear' && Math.abs(line.intercept) <= doubtful) {
+    notes.push({
+      code: 'offset-not-proven',
+      level: 'info',
+      text: 'The offset is smaller than its doubt: a proportional fit explains the readings as well and has less doubt.',
+    })
+  }
+  if (kind === 'proportional' && points.length >= 4 && new Set(points.map(({ x }) => x)).size > 1) {
+    const free = fitLine(points)
+    if (Math.abs(free.intercept) > COVERAGE_FACTOR * free.uIntercept * free.widening) {
+      notes.push({
+        code: 'offset-shows',
+        level: 'caution',
+        text: 'A straight line with an offset fits these readings better than one through zero: use the linear model. An offset comes from the head, not from a ratio.',
+      })
+    }
+  }
+  return notes
+}
+
+/**
+ * Calibration of a dial from readings against true speeds.
+ *
+ *     indicated = a + b·true      proportional: a = 0      scale = b,  offset = a
+ *     r(a, b) = −x̄·u_b / u_a
+ *
+ * Weights come from the doubts of the readings, on both axes. The doubt of the result covers 95 % at twice its standard uncertainty,
+ * however few the readings. Readings count as independent; a doubt that is common to all (a satellite speed on one slope) is not
+ * made smaller by more of them.
+ *
+ * @param kind - `proportional` (a wrong ratio) or `linear` (a wrong ratio and an offset of the head)
+ * @param readings - At least two (proportional) or three (linear); one fewer when they carry doubts. Speeds 0.01 .. 300 m/s
+ * @returns The line, scale and offset as figures, outliers
+ * @throws {DomainError} `too-few-readings`, `doubt-on-some-readings`, `readings-without-spread`, `reading-falls-with-speed`, `did-not-converge`
+ * @see JCGM 100:2008, H.3; York et al. (2004); NIST StRD Norris
+ * @example calibrate('proportional', [10, 20, 30].map((v) => ({ indicatedMPerS: 1.05 * v, uIndicatedMPerS: 0.2, trueMPerS: v, uTrueMPerS: 0.1 }))).scale.value // 1.05 ± 1e-9
+ */
+export function calibrate(kind: FitKind, readings: readonly CalibrationReading[]): Calibration {
+  const points = readings.map(({ indicatedMPerS, uIndicatedMPerS, trueMPerS, uTrueMPerS }) => ({
+    x: within('true', trueMPerS, 0, 1000),
+    y: within('indicated', indicatedMPerS, 0, 1000),
+    ux: uTrueMPerS,
+    uy: uIndicatedMPerS,
+  }))
+  const line = kind === 'linear' ? fitLine(points) : fitProportional(points)
+  if (!(line.slope > 0)) {
+    throw new DomainError(
+      'reading-falls-with-speed',
+      `readings: the indicated speed changes by ${line.slope} per unit of true speed; expected more than 0`,
+      {},
+    )
+  }
+  const scale = uncertain(line.slope, SLOPE, line.uSlope * line.widening)
+  const level = uncertain(0, LEVEL, line.uCentre * line.widening)
+  const offsetMPerS =
+    kind === 'linear'
+      ? propagate(line.intercept, [
+          [level, 1],
+          [scale, -line.centreX],
+        ])
+      : exact(0)
+  const trues = points.map(({ x }) => x)
+  return {
+    ...linearOutliers(kind, points),
+    kind,
+    line,
+    scale,
+    offsetMPerS,
+    correlation: line.uIntercept === 0 ? 0 : (-line.centreX * line.uSlope) / line.uIntercept,
+    uReadingMPerS: line.readingSd * line.widening,
+    lowestTrueMPerS: Math.min(...trues),
+    highestTrueMPerS: Math.max(...trues),
+    notes: notesOf(kind, line, points),
+  }
+}
+
+const reading = (calibration: Calibration, u: number | undefined) =>
+  uncertain(0, ONE_READING, u ?? calibration.uReadingMPerS)
+
+/**
+ * True speed behind one reading of a calibrated dial.
+ *
+ *     x = (y − a)/b      u² = s_y²/b² + s_a²/b² + x²·s_b²/b² + 2·x·s_ab/b²
+ *
+ * s_y is the doubt of the one reading; a, b and their covariance are those of the calibration.
+ *
+ * @param calibration - The calibration
+ * @param indicatedMPerS - y, what the dial shows. [m/s, >= 0]
+ * @param uIndicatedMPerS - Standard uncertainty of that reading; left out: as the readings of the calibration scattered. [m/s]
+ * @returns x with its doubt, never below zero. [m/s]
+ * @throws {DomainError} `not-finite`
+ * @see JCGM 100:2008, 5.2.2 eq. (13) on x = (y − a)/b
+ * @example trueWhenIndicated(calibrate('linear', [10, 20, 30].map((v) => ({ indicatedMPerS: 1.05 * v + 1, uIndicatedMPerS: 0.2, trueMPerS: v, uTrueMPerS: 0 }))), 22).value // 20 ± 1e-9
+ */
+export function trueWhenIndicated(
+  calibration: Calibration,
+  indicatedMPerS: number,
+  uIndicatedMPerS?: number,
+): Figure {
+  const { scale, offsetMPerS } = calibration
+  const x = (indicatedMPerS - offsetMPerS.value) / scale.value
+  return propagate(Math.max(0, x), [
+    [reading(calibration, uIndicatedMPerS), 1 / scale.value],
+    [offsetMPerS, -1 / scale.value],
+    [scale, -x / scale.value],
+  ])
+}
+
+/**
+ * What a calibrated dial shows at a true speed.
+ *
+ *     y = a + b·x      u² = s_y² + s_a² + x²·s_b² + 2·x·s_ab + b²·u_x²
+ *
+ * @param calibration - The calibration
+ * @param trueMPerS - x. [m/s, >= 0]
+ * @param uTrueMPerS - Standard uncertainty of x; left out: none. [m/s]
+ * @returns y with the doubt of one reading, never below zero. [m/s]
+ * @throws {DomainError} `not-finite`
+ * @see JCGM 100:2008, 5.2.2 eq. (13)
+ * @example indicatedWhenTrue(calibrate('linear', [10, 20, 30].map((v) => ({ indicatedMPerS: 1.05 * v + 1, uIndicatedMPerS: 0.2, trueMPerS: v, uTrueMPerS: 0 }))), 20).value // 22 ± 1e-9
+ */
+export function indicatedWhenTrue(calibration: Calibration, trueMPerS: number, uTrueMPerS = 0): Figure {
+  const { scale, offsetMPerS } = calibration
+  const y = offsetMPerS.value + scale.value * trueMPerS
+  return propagate(Math.max(0, y), [
+    [sum(offsetMPerS, scaled(scale, trueMPerS)), 1],
+    [uncertain(trueMPerS, 'true speed', uTrueMPerS), scale.value],
+    [reading(calibration, undefined), 1],
+  ])
+}

@@ -1,0 +1,95 @@
+import { DomainError } from '../errors.js'
+import { type Figure, plusMinus, quotient, uncertain } from '../measure/figure.js'
+import { fitProportional } from '../measure/line-fit.js'
+import type { Note } from '../measure/notes.js'
+import { outlierIndexes } from '../measure/readings.js'
+
+/** A time with its standard uncertainty; zero: not given. */
+export interface TimedRun {
+  readonly timeS: number
+  readonly uTimeS: number
+}
+
+export interface TimedCourse {
+  readonly timeS: Figure
+  readonly trueMPerS: Figure
+  readonly outliers: readonly number[]
+  readonly assumedHandTiming: boolean
+  readonly notes: readonly Note[]
+}
+
+/** Standard uncertainty of one hand-timed run: start and stop each good to about 0.1 s at 95 %, by common practice. [s] */
+const HAND_TIMING_S = 0.1
+
+/** Speeds of cars. [m/s] */
+const SLOWEST_M_PER_S = 0.01
+const FASTEST_M_PER_S = 280
+
+/** A true speed known worse than this is of little use to judge a dial by, as a fraction (95 %). */
+const USABLE_DOUBT = 0.02
+
+/** Runs that agree within this part of them are never outliers. */
+const AGREEMENT = 1e-3
+
+/**
+ * True speed over a measured course by stopwatch.
+ *
+ *     v = d/t      u(v)/v = √( (u_d/d)² + (u_t/t)² )      t: weighted mean of the runs
+ *
+ * The doubt of the course is common to all runs; that of the times is not. Times without a doubt are taken as timed by hand, 0.2 s at
+ * 95 %. When the times scatter more than their doubts allow, the scatter decides.
+ *
+ * @param distanceM - Length of the course. [m, > 0]
+ * @param runs - Times over it at one steady indicated speed, at least one
+ * @returns Mean time [s], true speed [m/s], outliers by index
+ * @throws {DomainError} `out-of-range` for a speed that no car does, `did-not-converge`, `not-finite`
+ * @see JCGM 100:2008, 5.1.6; hand timing: common practice, no source
+ * @example timedCourse(exact(1609.344), [{ timeS: 60, uTimeS: 0.1 }]).trueMPerS.value / 0.44704 // 60 ± 1e-9
+ */
+export function timedCourse(distanceM: Figure, runs: readonly TimedRun[]): TimedCourse {
+  const assumedHandTiming = runs.some(({ uTimeS }) => uTimeS === 0)
+  const line = fitProportional(
+    runs.map(({ timeS, uTimeS }) => ({ x: 1, y: timeS, ux: 0, uy: uTimeS === 0 ? HAND_TIMING_S : uTimeS })),
+  )
+  const timeS = uncertain(line.slope, 'time over the course', line.uSlope * line.widening)
+  const trueMPerS = quotient(distanceM, timeS)
+  if (!(trueMPerS.value >= SLOWEST_M_PER_S && trueMPerS.value <= FASTEST_M_PER_S)) {
+    throw new DomainError(
+      'out-of-range',
+      `times: ${distanceM.value} m in ${timeS.value} s is ${trueMPerS.value} m/s, which no car does; expected ${SLOWEST_M_PER_S} to ${FASTEST_M_PER_S} m/s`,
+      {},
+    )
+  }
+  const notes: Note[] = []
+  if (plusMinus(trueMPerS) > USABLE_DOUBT * trueMPerS.value) {
+    notes.push({
+      code: 'course-too-short',
+      level: 'caution',
+      text: 'The true speed is known to no better than 2 %, about what a speedometer is to be judged by: take a longer course, or more runs.',
+    })
+  }
+  if (assumedHandTiming) {
+    notes.push({
+      code: 'hand-timing-assumed',
+      level: 'info',
+      text: 'Times without plusMinus are taken as timed by hand: 0.2 s either way, common practice without a source.',
+    })
+  }
+  if (line.scatterExceedsDoubt) {
+    notes.push({
+      code: 'scatter-exceeds-doubt',
+      level: 'caution',
+      text: 'The times differ by more than their doubts allow: the speed was not held, or a mark was missed. The doubt is taken from the scatter.',
+    })
+  }
+  return {
+    timeS,
+    trueMPerS,
+    outliers: outlierIndexes(
+      runs.map(({ timeS: time }) => time),
+      AGREEMENT * line.slope,
+    ),
+    assumedHandTiming,
+    notes,
+  }
+}

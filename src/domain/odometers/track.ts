@@ -1,0 +1,504 @@
+import { DomainError } from '../errors.js'
+import { exact, type Figure, plusMinus, sum, uncertain } from '../measure/figure.js'
+import type { Note } from '../measure/notes.js'
+import { median } from '../measure/readings.js'
+import { geodesicM, offsetM, type Place } from './geodesic.js'
+import { trackNoiseM } from './track-noise.js'
+
+export interface TrackPoint extends Place {
+  /** Seconds since any fixed moment. */
+  readonly timeS?: number
+}
+
+/** A break in the track, which is not bridged. */
+export interface Gap {
+  /** Unbroken part that ends there, from 0. */
+  readonly afterPart: number
+  /** Straight from end to start [m]. */
+  readonly acrossM: number
+  readonly lastsS?: number
+}
+
+export interface TrackLength {
+  readonly lengthM: Figure
+  /** Sum of all steps as recorded [m]. */
+  readonly recordedM: number
+  /** Least distance between points used; 0: every point [m]. */
+  readonly thinningM: number
+  readonly points: number
+  readonly pointsUsed: number
+  /** What the steps between the points used add up to, before any correction [m]. */
+  readonly thinnedM: number
+  /** How much of that the noise added [m]. */
+  readonly noiseBiasM: number
+  /** How much of the road they cut off in bends [m]. */
+  readonly cutM: number
+  /** Standard uncertainty that noise and bends leave [m]. */
+  readonly uBiasM: number
+  /** Noise of a position, an axis, k = 1 [m]; absent: too few points to tell. */
+  readonly noiseM?: number
+  readonly parts: ReadonlyArray<{ readonly points: number; readonly lengthM: number }>
+  readonly gaps: readonly Gap[]
+  /** Points left out, since no car gets there and back in the time: index in the order given. */
+  readonly leftOut: readonly number[]
+  readonly notes: readonly Note[]
+}
+
+/** Least distances that are tried [m]; 0 keeps every point. */
+const THINNINGS_M = [0, 10, 20, 30, 50, 75, 100, 150, 200, 300, 500]
+
+/** Spacing at which the noise is looked for first: far enough apart for any direction of travel to show [m]. */
+const NOISE_SPACING_M = 10
+
+/** A bend shows when a point lies so many times the noise off the straight line. */
+const BEND_IN_NOISE = 4
+
+/** The same where the points lie close against the noise: of so many on one leg some stray far by chance. */
+const BEND_IN_DENSE_NOISE = 5.5
+
+/** Least tolerance for a bend: below, the last digit of the file would be taken for one [m]. */
+const LEAST_TOLERANCE_M = 0.5
+
+/** Noise beyond so many times the accuracy is no noise. */
+const MOST_NOISE = 2
+
+/** Slopes make the road longer than its plan: up to 6 % adds 0.18 %; for the mean of ordinary roads, common practice. */
+const SLOPE_SHARE = 0.0005
+
+/** Faster than any road car there and back again: a position that was never there. [m/s] */
+const IMPOSSIBLE_M_PER_S = 100
+
+/** A pause of the recording counts as a break when it is so many times the usual one, and at least this long. */
+const BREAK_FACTOR = 10
+const BREAK_LEAST_S = 30
+const BREAK_LEAST_M = 500
+
+/** Steps up to a millimeter are none. */
+const STANDING_STILL_M = 1e-3
+
+/** Shortest way that is measured at all [m]. */
+const SHORTEST_M = 10
+
+/** A standing car wanders by this many times its accuracy at most. */
+const STANDING = 4
+
+interface Parts {
+  readonly parts: TrackPoint[][]
+  readonly gaps: Gap[]
+  readonly leftOut: number[]
+}
+
+const distance = (a: Place, b: Place) => {
+  const { eastM, northM } = offsetM(a, b)
+  const far = Math.hypot(eastM, northM)
+  // The plane is good for shapes nearby only.
+  return far < 2000 ? far : geodesicM(a, b)
+}
+
+function checkTimes(segments: ReadonlyArray<readonly TrackPoint[]>): void {
+  let index = 0
+  let before: number | undefined
+  for (const segment of segments) {
+    for (const { timeS } of segment) {
+      if (timeS !== undefined && before !== undefined && timeS < before) {
+        throw new DomainError(
+          'times-not-increasing',
+          `points/${index}: it is ${before - timeS} s earlier than a point before it; points must stand in order of travel`,
+          { pointer: `/${index}` },
+        )
+      }
+      before = timeS ?? before
+      index++
+    }
+  }
+}
+
+/** Takes out single points that no car can have reached. */
+function reachable(segment: readonly TrackPoint[], first: number, leftOut: number[]): TrackPoint[] {
+  const tooFast = (a: TrackPoint, b: TrackPoint) =>
+    a.timeS !== undefined &&
+    b.timeS !== undefined &&
+    distance(a, b) > IMPOSSIBLE_M_PER_S * Math.max(1, b.timeS - a.timeS)
+  return segment.filter((point, i) => {
+    const before = segment[i - 1]
+    const after = segment[i + 1]
+    const jump =
+      before !== undefined && after !== undefined && tooFast(before, point) && tooFast(point, after)
+    if (jump && !tooFast(before, after)) {
+      leftOut.push(first + i)
+      return false
+    }
+    return true
+  })
+}
+
+/** Breaks a track where its recording paused, and takes out impossible points. */
+function partsOf(segments: ReadonlyArray<readonly TrackPoint[]>): Parts {
+  checkTimes(segments)
+  const leftOut: number[] = []
+  let first = 0
+  const clean = segments.map((segment) => {
+    const kept = reachable(segment, first, leftOut)
+    first += segment.length
+    return kept
+  })
+  const steps = clean.flatMap((segment) => segment.slice(1).map((point, i) => [segment[i]!, point] as const))
+  if (steps.length === 0) {
+    throw new DomainError('too-few-readings', 'points: no two of them lie in one unbroken part', { least: 2 })
+  }
+  const pauses = steps.flatMap(([a, b]) =>
+    a.timeS === undefined || b.timeS === undefined ? [] : [b.timeS - a.timeS],
+  )
+  const breakS =
+    pauses.length === 0 ? Number.POSITIVE_INFINITY : Math.max(BREAK_LEAST_S, BREAK_FACTOR * median(pauses))
+  const breakM = Math.max(BREAK_LEAST_M, BREAK_FACTOR * median(steps.map(([a, b]) => distance(a, b))))
+  const broken = (a: TrackPoint, b: TrackPoint) =>
+    a.timeS !== undefined && b.timeS !== undefined ? b.timeS - a.timeS > breakS : distance(a, b) > breakM
+  const parts: TrackPoint[][] = []
+  for (const segment of clean) {
+    let part: TrackPoint[] = []
+    for (const point of segment) {
+      const before = part.at(-1)
+      if (before !== undefined && broken(before, point)) {
+        parts.push(part)
+        part = []
+      }
+      part.push(point)
+    }
+    if (part.length > 0) parts.push(part)
+  }
+  const gaps = parts.slice(1).map((part, afterPart) => {
+    const end = parts[afterPart]!.at(-1)!
+    const start = part[0]!
+    const gap = { afterPart, acrossM: geodesicM(end, start) }
+    return end.timeS === undefined || start.timeS === undefined
+      ? gap
+      : Object.assign(gap, { lastsS: start.timeS - end.timeS })
+  })
+  return { parts, gaps, leftOut }
+}
+
+/**
+ * Indexes of the points to use: the next one at least so far from the last, or before that the last one from which a
+ * straight line still passes every point between within the tolerance. The allowed directions are kept as one sector, so each
+ * point is looked at once.
+ */
+function thin(part: readonly TrackPoint[], leastM: number, toleranceM: number): number[] {
+  if (leastM === 0) return part.map((_, index) => index)
+  const kept = [0]
+  let anchor = 0
+  let heading: number | undefined
+  let low = 0
+  let high = 0
+  const restart = (index: number) => {
+    kept.push(index)
+    anchor = index
+    heading = undefined
+  }
+  for (let i = 1; i < part.length; i++) {
+    const { eastM, northM } = offsetM(part[anchor]!, part[i]!)
+    const far = Math.hypot(eastM, northM)
+    if (far > toleranceM) {
+      const direction = Math.atan2(northM, eastM)
+      const half = Math.asin(toleranceM / far)
+      if (heading === undefined) {
+        heading = direction
+        low = -half
+        high = half
+      } else {
+        const turned = wrapped(direction - heading)
+        if (turned < low || turned > high) {
+          restart(i - 1)
+          // The point itself is looked at again, from its new anchor.
+          i--
+          continue
+        }
+        low = Math.max(low, turned - half)
+        high = Math.min(high, turned + half)
+      }
+    }
+    if (far >= leastM) restart(i)
+  }
+  const end = part.length - 1
+  if (kept.at(-1) !== end) {
+    if (kept.length > 1 && distance(part[kept.at(-1)!]!, part[end]!) < leastM / 2) kept.pop()
+    kept.push(end)
+  }
+  return kept
+}
+
+const wrapped = (angle: number) => angle - 2 * Math.PI * Math.round(angle / (2 * Math.PI))
+
+interface Thinned {
+  readonly thinningM: number
+  readonly lengthM: number
+  readonly byPart: readonly number[]
+  readonly pointsUsed: number
+  /** Σ 1/leg: noise of one adds so much [1/m]. */
+  readonly inverseLegs: number
+  /** Length of the legs too short for that: noise is as long as they are [m]. */
+  readonly shortM: number
+  /** Cut off in bends, if they are round and if they are corners [m]. */
+  readonly roundCutM: number
+  readonly cornerCutM: number
+}
+
+/** An arc of turn θ over a chord d is longer by d·θ²/24; a right-angled corner between two chords by up to this times d·θ². */
+const ROUND_CUT = 1 / 24
+const CORNER_CUT = 0.25
+
+/** Noise as it was seen, and the least variance that it surely has [m, m²]. */
+interface Noise {
+  readonly sigmaM: number
+  readonly leastVariance: number
+}
+
+const NO_NOISE: Noise = { sigmaM: 0, leastVariance: 0 }
+
+/** What the legs of one choice of points add up to, and by how much bends may be longer than their chords. */
+function thinned(
+  parts: readonly TrackPoint[][],
+  thinningM: number,
+  toleranceM: number,
+  noise: Noise,
+): Thinned {
+  let inverseLegs = 0
+  let shortM = 0
+  let roundCutM = 0
+  let cornerCutM = 0
+  let pointsUsed = 0
+  const byPart = parts.map((part) => {
+    const kept = thin(part, thinningM, toleranceM)
+    pointsUsed += kept.length
+    let lengthM = 0
+    let before: { eastM: number; northM: number; legM: number } | undefined
+    for (let k = 1; k < kept.length; k++) {
+      const from = part[kept[k - 1]!]!
+      const to = part[kept[k]!]!
+      const legM = geodesicM(from, to)
+      lengthM += legM
+      if (legM <= BEND_IN_NOISE * noise.sigmaM) {
+        shortM += legM
+        before = undefined
+        continue
+      }
+      inverseLegs += 1 / legM
+      const { eastM, northM } = offsetM(from, to)
+      if (before !== undefined) {
+        const turned = Math.abs(
+          Math.atan2(
+            before.eastM * northM - before.northM * eastM,
+            before.eastM * eastM + before.northM * northM,
+          ),
+        )
+        const meanLegM = (legM + before.legM) / 2
+        // Noise turns legs as well, by 6·σ²/d² in the mean square.
+        const square = turned * turned - (6 * noise.leastVariance) / (meanLegM * meanLegM)
+        roundCutM += ROUND_CUT * meanLegM * square
+        cornerCutM += Math.min(
+          CORNER_CUT * meanLegM * square,
+          thinningM === 0 ? Number.POSITIVE_INFINITY : toleranceM * Math.tan(turned / 2),
+        )
+      }
+      before = { eastM, northM, legM }
+    }
+    return lengthM
+  })
+  return {
+    thinningM,
+    lengthM: byPart.reduce((total, length) => total + length, 0),
+    byPart,
+    pointsUsed,
+    inverseLegs,
+    shortM,
+    roundCutM: Math.max(0, roundCutM),
+    cornerCutM: Math.max(0, cornerCutM),
+  }
+}
+
+/** What one choice of points says about the length: surely not shorter, surely not longer. */
+interface Bounds {
+  readonly of: Thinned
+  readonly leastBiasM: number
+  readonly mostBiasM: number
+  readonly mostCutM: number
+  readonly lowM: number
+  readonly highM: number
+}
+
+/**
+ * Of the variance seen, half is surely noise: bends, and the choice of the least of three orders, shift it by less. Slow noise shows only 0.6
+ * of its variance in such differences (a random walk), so at the most it is 1/0.6 of what was seen.
+ */
+const LEAST_OF_SEEN = 0.5
+const MOST_OF_SEEN = 1 / 0.6
+
+function boundsOf(of: Thinned, leastVariance: number, mostNoiseM: number): Bounds {
+  const leastBiasM = leastVariance * of.inverseLegs
+  const mostBiasM = MOST_OF_SEEN * mostNoiseM * mostNoiseM * of.inverseLegs
+  const mostCutM = Math.max(2 * of.roundCutM, of.cornerCutM)
+  return {
+    of,
+    leastBiasM,
+    mostBiasM,
+    mostCutM,
+    lowM: of.lengthM - mostBiasM,
+    highM: of.lengthM - leastBiasM + mostCutM,
+  }
+}
+
+/** Most of the length that may lie in legs as short as the noise. */
+const SHORT_SHARE = 0.02
+
+/** Choices of points whose legs are long against the noise; the widest thinning when there is none. */
+function choices(parts: readonly TrackPoint[][], recordedM: number, stepM: number, noise: Noise): Thinned[] {
+  const dense = stepM < BEND_IN_NOISE * noise.sigmaM
+  const toleranceM = Math.max(LEAST_TOLERANCE_M, (dense ? BEND_IN_DENSE_NOISE : BEND_IN_NOISE) * noise.sigmaM)
+  const all = THINNINGS_M.filter((least) => least === 0 || (least > stepM && least < recordedM / 10)).map(
+    (least) => thinned(parts, least, toleranceM, noise),
+  )
+  const fit = all.filter(({ shortM, lengthM }) => shortM <= SHORT_SHARE * lengthM)
+  return fit.length > 0 ? fit : [all.at(-1)!]
+}
+
+/**
+ * Length of a road driven, from recorded positions.
+ *
+ *     each choice of points: Σ geodesic(leg) − σ₂²·Σ 1/leg <= L <= Σ geodesic(leg) − σ₁²·Σ 1/leg + cut;      L where all of them meet
+ *
+ * Noise of the positions makes a track longer, by σ²/leg a leg: much, when the points lie close. Points farther apart cut
+ * bends, by d·θ²/24 a round one and more a corner. Points are chosen at several least distances, bends kept; each choice bounds
+ * the length, the noise lying between what neighbors show and what points so far apart show. Breaks are never bridged: the
+ * length is that of the parts recorded. It is a length on the ellipsoid: slope and height are in the doubt only.
+ *
+ * @param segments - Points in order of travel; a new segment where the recording broke off. At least two points in one of them
+ * @param uPositionM - Standard uncertainty of a position, an axis, that stays over minutes: at both ends of each part. [m]
+ * @returns Length with its doubt [m], what was corrected, noise, breaks
+ * @throws {DomainError} `too-few-readings`, `times-not-increasing`, `track-without-length`, `out-of-range`
+ * @see C. F. F. Karney (2013) for the geodesics; biases: derived (a chord with transverse noise of variance 2σ² is longer by σ²/leg)
+ * @example trackLength([[{ latDeg: 0, lonDeg: 0 }, { latDeg: 0, lonDeg: 1 }]], 3).recordedM // 111319.4908 ± 1e-3
+ */
+export function trackLength(segments: ReadonlyArray<readonly TrackPoint[]>, uPositionM: number): TrackLength {
+  const { parts, gaps, leftOut } = partsOf(segments)
+  const steps = parts
+    .flatMap((part) => part.slice(1).map((point, i) => distance(part[i]!, point)))
+    .filter((step) => step > STANDING_STILL_M)
+  if (steps.length === 0 || steps.reduce((total, step) => total + step, 0) < SHORTEST_M) {
+    throw new DomainError(
+      'track-without-length',
+      `points: they lie within ${SHORTEST_M} m along the way; nothing was driven`,
+      {},
+    )
+  }
+  const stepM = median(steps)
+  const recordedM = thinned(parts, 0, 0, NO_NOISE).lengthM
+  const seen = trackNoiseM(parts, Math.max(NOISE_SPACING_M, stepM))
+  // More than a receiver is off at all is not noise: the points lie too far apart to tell noise from the road.
+  const noiseM = seen !== undefined && seen.sigmaM <= MOST_NOISE * uPositionM ? seen.sigmaM : undefined
+  const sigmaM = noiseM ?? 0
+  const leastVariance = seen?.ofRoad === true ? 0 : LEAST_OF_SEEN * sigmaM * sigmaM
+  const bounds = choices(parts, recordedM, stepM, { sigmaM, leastVariance }).map((of) => {
+    const apart = trackNoiseM(parts, Math.max(of.thinningM, NOISE_SPACING_M, stepM))?.sigmaM ?? uPositionM
+    return boundsOf(of, leastVariance, Math.max(sigmaM, Math.min(apart, uPositionM)))
+  })
+  const best = bounds.reduce((a, b) => (b.highM - b.lowM < a.highM - a.lowM ? b : a))
+  const lowM = Math.max(...bounds.map((one) => one.lowM))
+  const highM = Math.min(...bounds.map((one) => one.highM))
+  const lengthM = (lowM + highM) / 2
+  if (!(lengthM > 0)) {
+    throw new DomainError(
+      'track-without-length',
+      `points: the noise of their positions (${noiseM ?? uPositionM} m) is longer than the way between them`,
+      {},
+    )
+  }
+  const noiseBiasM = (best.leastBiasM + best.mostBiasM) / 2
+  const uBiasM = Math.abs(highM - lowM) / 2 / Math.sqrt(3)
+  const figure = sum(
+    exact(lengthM),
+    uncertain(0, 'track: noise of the positions, and bends cut short', uBiasM),
+    uncertain(0, 'track: position of the ends', uPositionM * Math.sqrt(2 * parts.length)),
+    uncertain(0, 'track: slope and height of the road', SLOPE_SHARE * lengthM),
+  )
+  const result = {
+    lengthM: figure,
+    recordedM,
+    thinningM: best.of.thinningM,
+    points: parts.reduce((total, part) => total + part.length, 0),
+    pointsUsed: best.of.pointsUsed,
+    thinnedM: best.of.lengthM,
+    noiseBiasM,
+    uBiasM,
+    cutM: lengthM - best.of.lengthM + noiseBiasM,
+    parts: parts.map((part, i) => ({ points: part.length, lengthM: best.of.byPart[i]! })),
+    gaps,
+    leftOut,
+    notes: notesOf(figure, stepM, noiseM, leftOut),
+  }
+  return noiseM === undefined ? result : Object.assign(result, { noiseM })
+}
+
+/** A length known worse than this is of little use to set a constant by, as a fraction (95 %). */
+const USABLE_DOUBT = 0.01
+
+/** Steps beyond this lose corners. [m] */
+const FAR_APART_M = 30
+
+function notesOf(
+  lengthM: Figure,
+  stepM: number,
+  noiseM: number | undefined,
+  leftOut: readonly number[],
+): Note[] {
+  const notes: Note[] = [
+    {
+      code: 'length-in-plan',
+      level: 'info',
+      text: 'The length is that on the ellipsoid: a road on a slope of 6 % is 0.18 % longer, and one at 1000 m of height 0.016 %. An allowance for ordinary roads is in the doubt.',
+    },
+  ]
+  if (plusMinus(lengthM) > USABLE_DOUBT * lengthM.value) {
+    notes.push({
+      code: 'track-too-short',
+      level: 'caution',
+      text: 'The length is known to no better than 1 %: drive farther, mostly straight, before a constant is set by it.',
+    })
+  }
+  if (stepM > FAR_APART_M) {
+    notes.push({
+      code: 'points-far-apart',
+      level: 'caution',
+      text: `The points lie ${stepM.toFixed(0)} m apart: corners and tight bends between them are cut and no correction finds them again, so the doubt holds on open roads only. Record a point a second.`,
+    })
+  }
+  if (noiseM === undefined) {
+    notes.push({
+      code: 'noise-not-known',
+      level: 'info',
+      text: 'Too few points to see the noise of the positions; what it may add is in the doubt.',
+    })
+  }
+  if (leftOut.length > 0) {
+    notes.push({
+      code: 'impossible-points',
+      level: 'caution',
+      text: `${leftOut.length} points were left out: to be there and back the car would have driven faster than 360 km/h.`,
+    })
+  }
+  return notes
+}
+
+/**
+ * Whether a break of the recording moved the car: then counts that ran on do not belong to the length.
+ *
+ *     across > 4·√2·u
+ *
+ * @param gap - The break
+ * @param uPositionM - Standard uncertainty of a position, an axis. [m]
+ * @returns Whether the car moved, as far as the positions tell
+ * @see JCGM 100:2008, 5.1.2 (difference of two positions)
+ * @example movedAcross({ afterPart: 0, acrossM: 400 }, 3) // true
+ */
+export function movedAcross(gap: Gap, uPositionM: number): boolean {
+  return gap.acrossM > STANDING * Math.SQRT2 * uPositionM
+}

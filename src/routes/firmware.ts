@@ -1,0 +1,42 @@
+import { preferred } from '../border/accept.js'
+import { firmwareConstantsOut, firmwareHeader } from '../border/firmware.js'
+import { FirmwareAnswer, FirmwareRequest } from '../schemas/firmware.js'
+import { ref } from '../schemas/measures.js'
+import { problems } from '../schemas/problems.js'
+import type { App, RouteOptions } from './options.js'
+
+const tags = ['pulses']
+
+export function firmwareRoutes(app: App, { sizeTable }: RouteOptions): void {
+  app.post(
+    '/v1/pulses/firmware-constants',
+    {
+      schema: {
+        operationId: 'computeFirmwareConstants',
+        summary: 'Constants for a program',
+        description:
+          'All numbers that a program on a small processor needs: speed times period in whole and floating form, limits of the widths, timeout in ticks, filter shift, pulses of a step of the record and their residue. As JSON, or as a C header with Accept: text/x-c.',
+        tags,
+        body: ref(FirmwareRequest),
+        response: {
+          200: {
+            description: 'The constants.',
+            content: {
+              'application/json': { schema: ref(FirmwareAnswer) },
+              'text/x-c': { schema: { type: 'string', description: 'A C header.' } },
+            },
+          },
+          ...problems(400, 406, 413, 415, 422),
+        },
+      },
+    },
+    (request, reply) => {
+      const mediaType = preferred(request.headers.accept, ['application/json', 'text/x-c'])
+      const made = firmwareConstantsOut(request.body, sizeTable)
+      reply.header('vary', 'accept')
+      return mediaType === 'text/x-c'
+        ? reply.type('text/x-c; charset=utf-8').send(firmwareHeader(made))
+        : made
+    },
+  )
+}

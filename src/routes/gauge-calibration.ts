@@ -1,0 +1,46 @@
+import { gaugeCalibrationOut, timedCourseOut } from '../border/gauge-calibration.js'
+import {
+  GaugeCalibrationAnswer,
+  GaugeCalibrationRequest,
+  TimedCourseAnswer,
+  TimedCourseRequest,
+} from '../schemas/gauge-calibration.js'
+import { ref } from '../schemas/measures.js'
+import { calculationProblems } from '../schemas/problems.js'
+import type { App } from './options.js'
+
+const tags = ['gauges']
+
+export function gaugeCalibrationRoutes(app: App): void {
+  app.post(
+    '/v1/gauges/calibration',
+    {
+      schema: {
+        operationId: 'calibrateGauge',
+        summary: 'Calibration of a speedometer',
+        description:
+          'From readings of the dial against true speeds: scale and offset with their doubt, corrections both ways, verdicts, what to set next, and whether the ratio or the head is at fault. Readings count as independent.',
+        tags,
+        body: ref(GaugeCalibrationRequest),
+        response: { 200: ref(GaugeCalibrationAnswer), ...calculationProblems() },
+      },
+    },
+    (request) => gaugeCalibrationOut(request.body),
+  )
+
+  app.post(
+    '/v1/gauges/timed-course',
+    {
+      schema: {
+        operationId: 'computeTimedCourse',
+        summary: 'True speed over a measured course',
+        description:
+          'From the length of a course and stopwatch times over it at one steady indicated speed: the true speed with its doubt, ready to be used as a reading of a calibration.',
+        tags,
+        body: ref(TimedCourseRequest),
+        response: { 200: ref(TimedCourseAnswer), ...calculationProblems() },
+      },
+    },
+    (request) => timedCourseOut(request.body),
+  )
+}

@@ -1,0 +1,241 @@
+import { type Static, Type } from '@sinclair/typebox'
+import { BudgetLine, calculationAnswer } from './answers.js'
+import { Head, Stage } from './drive-paths.js'
+import { RuleIn } from './gauges.js'
+import {
+  choice,
+  count,
+  DistanceIn,
+  Frequency,
+  measureIn,
+  named,
+  PerDistance,
+  plain,
+  plainOut,
+  Ratio,
+  ref,
+  Speed,
+  SpeedIn,
+  Turning,
+} from './measures.js'
+import { Tire } from './tires.js'
+
+export const BenchTurningIn = measureIn('BenchTurningIn', 'turning', {
+  min: 1 / 60,
+  max: 2000,
+  description: 'A rate of turning.',
+})
+
+const sense = (description: string) => choice(['clockwise', 'counterclockwise'], { description })
+
+const CABLE_HEAD = { takes: 'turns', constant: { perMile: 1000 }, unit: 'mph', dialMax: { mph: 90 } }
+
+export const BenchTableRequest = named(
+  'BenchTableRequest',
+  Type.Object(
+    {
+      head: ref(Head),
+      speeds: Type.Optional(
+        Type.Array(ref(SpeedIn), {
+          minItems: 1,
+          maxItems: 200,
+          description:
+            'Marks of the dial; left out, with rpms left out too: every tenth mile or kilometer an hour up to dialMax.',
+        }),
+      ),
+      rpms: Type.Optional(
+        Type.Array(ref(BenchTurningIn), {
+          minItems: 1,
+          maxItems: 200,
+          description: 'Rates of turning of the cable; for a head that takes turns.',
+        }),
+      ),
+      rules: Type.Optional(
+        Type.Array(ref(RuleIn), {
+          minItems: 1,
+          maxItems: 10,
+          description:
+            'Rules for the tolerance at each mark; left out: us-army-bench-1944, joined by straight lines between its points.',
+        }),
+      ),
+      drill: Type.Optional(
+        Type.Object(
+          { topSpeed: ref(BenchTurningIn) },
+          { additionalProperties: false, description: 'The drill that drives the head.' },
+        ),
+      ),
+      headTurns: Type.Optional(
+        sense('Sense in which the car turns the head, seen along the cable toward the head.'),
+      ),
+      outerLayer: Type.Optional(
+        choice(['left-hand', 'right-hand'], {
+          description:
+            'Hand of the outermost layer of wire of the flexible shaft used: right-hand runs as an ordinary screw.',
+        }),
+      ),
+    },
+    {
+      additionalProperties: false,
+      examples: [
+        {
+          head: CABLE_HEAD,
+          speeds: [{ mph: 10 }, { mph: 30 }, { mph: 60 }],
+          drill: { topSpeed: { rpm: 750 } },
+          headTurns: 'counterclockwise',
+          outerLayer: 'left-hand',
+        },
+        { head: CABLE_HEAD, rpms: [{ rpm: 500 }, { rpm: 1000 }] },
+        { head: { takes: 'pulses', constant: { perKm: 4000 }, unit: 'kmh', dialMax: { kmh: 160 } } },
+      ],
+    },
+  ),
+)
+
+const Tolerance = Type.Object(
+  {
+    rule: Type.String({ description: 'Id of the rule, or custom.' }),
+    basis: choice(['rule', 'between-points'], {
+      description: 'Whether the rule sets it, or the straight line between two of its points does.',
+    }),
+    lower: Type.Optional(ref(Speed)),
+    upper: Type.Optional(ref(Speed)),
+  },
+  { additionalProperties: false, description: 'What the dial may show; absent: no limit on that side.' },
+)
+
+const BenchRow = named(
+  'BenchRow',
+  Type.Object(
+    {
+      speed: ref(Speed),
+      rpm: Type.Optional(ref(Turning)),
+      frequency: Type.Optional(ref(Frequency)),
+      shows: ref(Speed),
+      tolerances: Type.Array(Tolerance, {
+        maxItems: 10,
+        description: 'One a rule that says something there.',
+      }),
+      drillReaches: Type.Optional(Type.Boolean({ description: 'Whether the drill turns that fast.' })),
+    },
+    {
+      additionalProperties: false,
+      description:
+        'One speed: how fast to drive the head, what this one is known to show (its own error included), what it may show.',
+    },
+  ),
+)
+
+export const BenchTableAnswer = calculationAnswer('BenchTableAnswer', 'How to drive a head on the bench.', {
+  rows: Type.Array(BenchRow, { maxItems: 400, description: 'One a speed, then one a rate of turning.' }),
+  turn: Type.Optional(sense('Sense in which to turn, seen from behind the drill.')),
+  shaftTightens: Type.Optional(
+    sense('Sense that tightens the flexible shaft, seen from behind the end that is driven.'),
+  ),
+  drillReaches: Type.Optional(ref(Speed)),
+})
+
+export const CountCheckRequest = named(
+  'CountCheckRequest',
+  Type.Object(
+    {
+      cableTurns: plain({
+        minimum: 0.01,
+        maximum: 1_000_000,
+        description: 'Turns of the cable counted over the distance, parts of a turn included.',
+      }),
+      repeats: Type.Optional(
+        Type.Array(plain({ minimum: 0.01, maximum: 1_000_000, description: 'Turns counted again.' }), {
+          maxItems: 100,
+          description: 'Further counts over the same distance.',
+        }),
+      ),
+      distance: Type.Optional(ref(DistanceIn)),
+      readTo: Type.Optional(
+        plain({
+          minimum: 0.001,
+          maximum: 10,
+          description: 'Smallest part of a turn that was read [turns]; 0.25 when left out.',
+        }),
+      ),
+      tire: Type.Optional(ref(Tire)),
+      stages: Type.Optional(
+        Type.Array(ref(Stage), {
+          maxItems: 20,
+          description: 'Turning stages from wheel to cable, as they are believed to be.',
+        }),
+      ),
+      head: Type.Optional(ref(Head)),
+    },
+    {
+      additionalProperties: false,
+      description: 'distance left out: 1/100 mile, 52 ft 9.6 in.',
+      examples: [
+        {
+          cableTurns: 9.75,
+          repeats: [9.75, 10, 9.75],
+          distance: { ft: 52.8, plusMinus: 0.05 },
+          tire: { turns: { perMile: 760, plusMinus: 8 } },
+          stages: [
+            { kind: 'final-drive', ratio: 3.7 },
+            { kind: 'gear-pair', name: 'speedometer drive', teeth: { driving: 7, driven: 20 } },
+          ],
+          head: CABLE_HEAD,
+        },
+        { cableTurns: 98.5, distance: { mi: 0.1 }, readTo: 0.5 },
+      ],
+    },
+  ),
+)
+
+const Suspect = named(
+  'Suspect',
+  Type.Object(
+    {
+      pointer: Type.String({ description: 'The stage in the request, as a JSON Pointer.' }),
+      name: Type.String({ description: 'What it is called.' }),
+      ratio: plainOut('Ratio given.'),
+      ratioImplied: ref(Ratio),
+      drivenImplied: Type.Optional(
+        count({
+          minimum: 1,
+          maximum: 1_000_000,
+          description:
+            'Teeth of the driven gear that would explain the count, where a whole number lies within the doubt.',
+        }),
+      ),
+    },
+    { additionalProperties: false, description: 'What a stage would have to be, were it alone wrong.' },
+  ),
+)
+
+export const CountCheckAnswer = calculationAnswer('CountCheckAnswer', 'Turns of a cable over a distance.', {
+  counted: Type.Object(
+    {
+      turns: plainOut('Mean count.'),
+      plusMinus: plainOut('Doubt of turns, 95 %.'),
+      counts: count({ minimum: 1, maximum: 101, description: 'How many counts.' }),
+    },
+    { additionalProperties: false, description: 'The count.' },
+  ),
+  turns: ref(PerDistance),
+  outliers: Type.Array(count({ minimum: 0, maximum: 100, description: 'Count, from 0; 0 is cableTurns.' }), {
+    maxItems: 101,
+    description: 'Counts that do not belong with the others.',
+  }),
+  budget: Type.Array(ref(BudgetLine), { maxItems: 10, description: 'What the doubt of turns comes from.' }),
+  expected: Type.Optional(ref(PerDistance)),
+  foundPerExpected: Type.Optional(ref(Ratio)),
+  agreement: Type.Optional(
+    choice(['agrees', 'differs', 'not-proven'], {
+      description: 'Whether count and path agree within their doubt; agrees only when that is below 5 %.',
+    }),
+  ),
+  ratioFound: Type.Optional(ref(Ratio)),
+  suspects: Type.Optional(
+    Type.Array(Suspect, { maxItems: 20, description: 'One a stage, when count and path differ.' }),
+  ),
+  recordedPerTrue: Type.Optional(ref(Ratio)),
+})
+
+export type BenchTableBody = Static<typeof BenchTableRequest>
+export type CountCheckBody = Static<typeof CountCheckRequest>

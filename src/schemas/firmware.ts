@@ -1,0 +1,174 @@
+import { type Static, type TProperties, Type } from '@sinclair/typebox'
+import { calculationAnswer } from './answers.js'
+import { Stage } from './drive-paths.js'
+import {
+  count,
+  DistanceIn,
+  Length,
+  named,
+  PerDistance,
+  PerDistanceIn,
+  plain,
+  plainOut,
+  ref,
+  Speed,
+  SpeedIn,
+  Time,
+  TimeIn,
+} from './measures.js'
+import { Tire } from './tires.js'
+
+const whole = <const T extends number>(values: readonly T[], description: string) =>
+  Type.Unsafe<T>({
+    type: 'integer',
+    enum: [...values],
+    minimum: Math.min(...values),
+    maximum: Math.max(...values),
+    'x-dimensionless': true,
+    description,
+  })
+
+/** How the processor counts and calculates. */
+export const FIRMWARE_TIMER = {
+  timerTick: ref(TimeIn),
+  counterBits: count({ minimum: 8, maximum: 64, description: 'Width of the timer counter [bits].' }),
+  integerBits: whole([16, 32, 64], 'Width of the unsigned integers of the arithmetic [bits].'),
+  zeroTimeout: ref(TimeIn),
+  topSpeed: ref(SpeedIn),
+  odometerStep: ref(DistanceIn),
+  speedParts: Type.Optional(
+    whole(
+      [1, 10, 100],
+      'Parts of a mile or kilometer an hour in which speed is kept; left out: the finest that fits.',
+    ),
+  ),
+  filterFactor: Type.Optional(
+    plain({
+      minimum: 1e-6,
+      maximum: 1,
+      description: 'Factor a of the smoothing y += a (x - y) on the periods.',
+    }),
+  ),
+}
+
+const request = <T extends TProperties>(title: string, fields: T) =>
+  Type.Object({ ...fields, ...FIRMWARE_TIMER }, { additionalProperties: false, title })
+
+const TIMER = {
+  timerTick: { us: 1 },
+  counterBits: 32,
+  integerBits: 32,
+  zeroTimeout: { ms: 500 },
+  topSpeed: { mph: 120 },
+  odometerStep: { mi: 0.1 },
+} as const
+
+export const FirmwareRequest = named(
+  'FirmwareRequest',
+  Type.Union(
+    [
+      request('by the pulses per distance', { pulses: ref(PerDistanceIn) }),
+      request('by tire and stages', {
+        tire: ref(Tire),
+        stages: Type.Array(ref(Stage), {
+          minItems: 1,
+          maxItems: 20,
+          description: 'Stages from wheel to processor, a pulse-ring among them.',
+        }),
+      }),
+    ],
+    {
+      description: 'Give pulses, or tire and stages.',
+      examples: [
+        { pulses: { perMile: 8000, plusMinus: 40 }, ...TIMER, filterFactor: 0.2 },
+        {
+          tire: { rollingCircumference: { mm: 1885, plusMinus: 5 } },
+          stages: [{ kind: 'pulse-ring', pulsesPerTurn: 8 }],
+          timerTick: { us: 4 },
+          counterBits: 16,
+          integerBits: 32,
+          zeroTimeout: { ms: 250 },
+          topSpeed: { kmh: 200 },
+          odometerStep: { m: 100 },
+          speedParts: 10,
+        },
+      ],
+    },
+  ),
+)
+
+const bigCount = (description: string) => count({ minimum: 0, maximum: Number.MAX_SAFE_INTEGER, description })
+
+export const SpeedConstant = named(
+  'SpeedConstant',
+  Type.Object(
+    {
+      floating: Type.Number({
+        description: 'Divide by the period in timer ticks to get the speed in the unit.',
+        'x-dimensionless': true,
+      }),
+      whole: bigCount('The same for speedParts parts of the unit, in a whole number.'),
+      errorPercent: plainOut('Error of the whole number by its rounding [%].'),
+      leastTicksFor16Bits: bigCount('Shortest period whose speed in parts fits 16 bits [ticks].'),
+      mostPeriods: bigCount(
+        'How many periods can be timed as one: whole times so many still fits integerBits.',
+      ),
+    },
+    { additionalProperties: false, description: 'Speed times period: the same at every speed.' },
+  ),
+)
+
+export const FirmwareAnswer = calculationAnswer(
+  'FirmwareAnswer',
+  'All numbers that a program on a small processor needs to show speed and count distance.',
+  {
+    pulsesPerMile: ref(PerDistance),
+    distancePerPulse: ref(Length),
+    ticksPerSecond: Type.Number({ description: 'Timer ticks in a second.', 'x-unit': '/s' }),
+    counterBits: count({ minimum: 8, maximum: 64, description: 'Width of the timer counter [bits].' }),
+    integerBits: count({ minimum: 16, maximum: 64, description: 'Width of the integers [bits].' }),
+    speedParts: count({ minimum: 1, maximum: 100, description: 'Parts of a unit in which speed is kept.' }),
+    kmh: ref(SpeedConstant),
+    mph: ref(SpeedConstant),
+    timeoutTicks: bigCount('Ticks without a pulse after which the speed is zero.'),
+    lowestSpeed: ref(Speed),
+    topSpeedTicks: plainOut('Period at top speed [ticks].'),
+    topSpeedStep: ref(Speed),
+    counterWrap: ref(Time),
+    odometer: Type.Object(
+      {
+        pulsesPerStep: plainOut('Pulses of one step of the record.'),
+        pulsesPerStepPlusMinus: plainOut('Doubt of pulsesPerStep, 95 %.'),
+        wholePulses: bigCount('Whole pulses of a step.'),
+        residue: plainOut('What is left over, in parts of a pulse [0..1].'),
+        residue65536: count({
+          minimum: 0,
+          maximum: 65_535,
+          description:
+            'The residue in 1/65536 of a pulse: add it at each step, and count one pulse more when it overflows 16 bits.',
+        }),
+        driftPpm: plainOut('Drift of the record for that rounding [parts per million].'),
+        driftWithoutResiduePercent: plainOut('Drift of the record if the residue were dropped [%].'),
+      },
+      { additionalProperties: false, description: 'Pulses of one step of the distance record.' },
+    ),
+    filter: Type.Optional(
+      Type.Object(
+        {
+          shift: count({
+            minimum: 0,
+            maximum: 15,
+            description: 'state += period - (state >> shift), smoothed period = state >> shift.',
+          }),
+          factor: plainOut('The factor that the shift stands for.'),
+          factorErrorPercent: plainOut('By how much it lies from the factor asked for [%].'),
+          stateBits: count({ minimum: 1, maximum: 100, description: 'Bits that the state needs.' }),
+        },
+        { additionalProperties: false, description: 'Smoothing of the periods by a shift.' },
+      ),
+    ),
+  },
+)
+
+export type FirmwareBody = Static<typeof FirmwareRequest>
+export type FirmwareShape = Static<typeof FirmwareAnswer>

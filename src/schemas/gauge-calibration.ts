@@ -1,0 +1,344 @@
+import { Type } from '@sinclair/typebox'
+import { BudgetLine, calculationAnswer, Series } from './answers.js'
+import { RuleIn, Verdict } from './gauges.js'
+import {
+  choice,
+  count,
+  DistanceIn,
+  named,
+  PerDistance,
+  PerDistanceIn,
+  plainOut,
+  Ratio,
+  ref,
+  Speed,
+  SpeedIn,
+  Time,
+  TimeIn,
+} from './measures.js'
+
+const index = (description: string) => count({ minimum: 0, maximum: 100_000, description })
+
+export const CalibrationReading = named(
+  'CalibrationReading',
+  Type.Object(
+    { indicated: ref(SpeedIn), true: ref(SpeedIn) },
+    {
+      additionalProperties: false,
+      description:
+        'What the dial showed, and the true speed at that moment: by satellite, stopwatch or dynamometer. Give plusMinus with every reading, or with none.',
+    },
+  ),
+)
+
+/** The number that sets the reading now. */
+export const CurrentSetting = named(
+  'CurrentSetting',
+  Type.Union(
+    [
+      Type.Object(
+        { constant: ref(PerDistanceIn) },
+        {
+          additionalProperties: false,
+          title: 'a constant: turns or pulses per distance at which the head or display reads true',
+        },
+      ),
+      Type.Object(
+        {
+          multiply: count({ minimum: 1, maximum: 1_000_000, description: 'Pulses out.' }),
+          divide: count({ minimum: 1, maximum: 1_000_000, description: 'Pulses in.' }),
+          maxTerm: Type.Optional(
+            count({
+              minimum: 1,
+              maximum: 1_000_000,
+              description: 'Largest whole number that the scaler takes; 255 when left out.',
+            }),
+          ),
+        },
+        { additionalProperties: false, title: 'the whole numbers of a pulse scaler' },
+      ),
+    ],
+    { description: 'What is set now: give constant, or multiply and divide.' },
+  ),
+)
+
+export const GaugeCalibrationRequest = named(
+  'GaugeCalibrationRequest',
+  Type.Object(
+    {
+      readings: Type.Array(ref(CalibrationReading), {
+        minItems: 1,
+        maxItems: 500,
+        description: 'Readings of one dial, each taken at a steady speed.',
+      }),
+      model: choice(['proportional', 'linear'], {
+        description:
+          'proportional: indicated = b x true, for a wrong ratio. linear: indicated = a + b x true, when the head has an offset of its own. Echoed as fit.',
+      }),
+      rules: Type.Optional(Type.Array(ref(RuleIn), { maxItems: 20, description: 'Rules to judge by.' })),
+      speeds: Type.Optional(
+        Type.Array(ref(SpeedIn), {
+          minItems: 1,
+          maxItems: 200,
+          description:
+            'Speeds of correctionAt; left out: round speeds up to the highest reading. plusMinus is the doubt of one such reading.',
+        }),
+      ),
+      dialMax: Type.Optional(ref(SpeedIn)),
+      topSpeed: Type.Optional(ref(SpeedIn)),
+      takes: Type.Optional(
+        choice(['turns', 'pulses'], { description: 'What drives the head; turns when left out.' }),
+      ),
+      current: Type.Optional(ref(CurrentSetting)),
+      distanceCheck: Type.Optional(
+        Type.Object(
+          { indicated: ref(DistanceIn), true: ref(DistanceIn) },
+          {
+            additionalProperties: false,
+            description:
+              'Distance that the record of the same head counted over a known one: tells a wrong ratio from a wrong head.',
+          },
+        ),
+      ),
+    },
+    {
+      additionalProperties: false,
+      examples: [
+        {
+          readings: [
+            { indicated: { mph: 21, plusMinus: 0.5 }, true: { mph: 20, plusMinus: 0.3 } },
+            { indicated: { mph: 32, plusMinus: 0.5 }, true: { mph: 30, plusMinus: 0.3 } },
+            { indicated: { mph: 42.5, plusMinus: 0.5 }, true: { mph: 40, plusMinus: 0.3 } },
+            { indicated: { mph: 53, plusMinus: 0.5 }, true: { mph: 50, plusMinus: 0.3 } },
+          ],
+          model: 'proportional',
+          rules: ['un-r39'],
+          current: { constant: { perMile: 1000 } },
+          distanceCheck: { indicated: { mi: 10.6, plusMinus: 0.05 }, true: { mi: 10, plusMinus: 0.02 } },
+        },
+        {
+          readings: [
+            { indicated: { kmh: 32 }, true: { kmh: 30.2 } },
+            { indicated: { kmh: 53 }, true: { kmh: 50.1 } },
+            { indicated: { kmh: 73.5 }, true: { kmh: 69.7 } },
+            { indicated: { kmh: 95 }, true: { kmh: 90.3 } },
+            { indicated: { kmh: 116 }, true: { kmh: 110.4 } },
+          ],
+          model: 'linear',
+          speeds: [{ kmh: 50 }, { kmh: 100, plusMinus: 1 }],
+          rules: ['de-before-1991'],
+          dialMax: { kmh: 180 },
+          takes: 'pulses',
+          current: { multiply: 17, divide: 20, maxTerm: 99 },
+        },
+      ],
+    },
+  ),
+)
+
+const Residual = named(
+  'CalibrationResidual',
+  Type.Object(
+    {
+      reading: index('Which reading, from 0.'),
+      residual: ref(Speed),
+      standardized: plainOut('Residual over what is expected of it; beyond 3 it is out of line.'),
+      outlying: Type.Boolean({ description: 'Whether it does not belong with the others.' }),
+    },
+    { additionalProperties: false, description: 'Indicated minus the line, at one reading.' },
+  ),
+)
+
+const Correction = named(
+  'CalibrationCorrection',
+  Type.Object(
+    {
+      speed: ref(Speed),
+      trueWhenIndicated: ref(Speed),
+      indicatedWhenTrue: ref(Speed),
+      withinReadings: Type.Boolean({
+        description:
+          'Whether the speed lies between the lowest and highest reading; outside, the line is only prolonged.',
+      }),
+    },
+    {
+      additionalProperties: false,
+      description:
+        'Corrections both ways at one speed, with the doubt of one reading: the true speed when the dial shows it, and what the dial shows when it is the true speed.',
+    },
+  ),
+)
+
+const HeadFinding = Type.Object(
+  {
+    code: Type.String({ description: 'What was found; stable, for programs.' }),
+    level: choice(['fail', 'caution', 'info'], { description: 'How grave it is.' }),
+    text: Type.String({ description: 'The finding and what to do, for people.' }),
+  },
+  { additionalProperties: false, description: 'Something found about head and ratio.' },
+)
+
+const NextSetting = named(
+  'NextSetting',
+  Type.Object(
+    {
+      basis: choice(['speed', 'distance'], {
+        description:
+          'What it corrects: the error of speed, or, when the head itself is wrong too, the error of the distance record alone.',
+      }),
+      constant: Type.Optional(ref(PerDistance)),
+      ratio: Type.Optional(ref(Ratio)),
+      neverUnderConstant: Type.Optional(ref(PerDistance)),
+      neverUnderRatio: Type.Optional(
+        plainOut('Scaler ratio at which under-reading has a probability of 5 %.'),
+      ),
+      neverUnderOverPercent: plainOut('By how much the dial then reads over [%].'),
+      settings: Type.Optional(
+        Type.Array(
+          Type.Object(
+            {
+              multiply: count({ minimum: 1, maximum: 1_000_000_000, description: 'Pulses out.' }),
+              divide: count({ minimum: 1, maximum: 1_000_000_000, description: 'Pulses in.' }),
+              errorPercent: plainOut('By how much the dial then reads over [%]; below zero: under.'),
+            },
+            { additionalProperties: false, description: 'Whole numbers for the scaler.' },
+          ),
+          { maxItems: 12, description: 'Nearest first.' },
+        ),
+      ),
+    },
+    {
+      additionalProperties: false,
+      description:
+        'The number to set next: constant or ratio for a true reading, and that for one that hardly ever lies under.',
+    },
+  ),
+)
+
+export const GaugeCalibrationAnswer = calculationAnswer('GaugeCalibrationAnswer', 'Calibration of a dial.', {
+  fit: choice(['proportional', 'linear'], { description: 'The model of the request.' }),
+  scalePercent: plainOut('Error of scale [%]: indicated = true x (1 + scalePercent/100) + offset.'),
+  scalePercentPlusMinus: plainOut('Doubt of scalePercent, 95 % [percentage points].'),
+  offset: ref(Speed),
+  correlation: plainOut('Correlation coefficient of scale and offset [-1..1].'),
+  readingScatter: ref(Speed),
+  scatterExceedsDoubt: Type.Boolean({
+    description: 'The readings scatter more than their doubts allow (chi square, 5 %).',
+  }),
+  residuals: Type.Array(Residual, { maxItems: 500, description: 'One a reading.' }),
+  outliers: Type.Array(index('Reading, from 0.'), {
+    maxItems: 500,
+    description: 'Readings that do not belong with the others. They are in the fit; robust leaves them out.',
+  }),
+  correctionAt: Type.Array(Correction, { maxItems: 200, description: 'One a speed.' }),
+  verdicts: Type.Array(ref(Verdict), {
+    maxItems: 20,
+    description: 'One verdict a rule that limits speed, at its worst speed.',
+  }),
+  diagnosis: Type.Object(
+    {
+      fault: choice(['none', 'ratio', 'head', 'ratio-and-head', 'not-told-apart'], {
+        description:
+          'Where the error comes from: the ratio that drives the head, or the head itself (spring, magnet, display).',
+      }),
+      headScalePercent: Type.Optional(
+        plainOut("The head's own error of scale, which the distance record does not share [%]."),
+      ),
+      headScalePercentPlusMinus: Type.Optional(
+        plainOut('Doubt of headScalePercent, 95 % [percentage points].'),
+      ),
+      findings: Type.Array(HeadFinding, { maxItems: 10, description: 'What was found, and what to do.' }),
+    },
+    { additionalProperties: false, description: 'Whether the ratio or the head is at fault.' },
+  ),
+  budget: Type.Array(ref(BudgetLine), {
+    maxItems: 10,
+    description: 'What the doubt of trueWhenIndicated comes from, at the highest reading.',
+  }),
+  series: Type.Array(ref(Series), {
+    maxItems: 5,
+    description:
+      'Lines for a plot: error of the readings, and of the line with its doubt, against true speed.',
+  }),
+  suggested: Type.Optional(ref(NextSetting)),
+  robust: Type.Optional(
+    Type.Object(
+      {
+        scalePercent: plainOut('Error of scale [%].'),
+        offset: ref(Speed),
+        scaleLowPercent: Type.Optional(plainOut('Lower end of its 95 % range [%].')),
+        scaleHighPercent: Type.Optional(plainOut('Upper end of its 95 % range [%].')),
+      },
+      {
+        additionalProperties: false,
+        description:
+          'The line that outlying readings do not pull: median of all pairwise slopes, or of the ratios. Present when there are outliers.',
+      },
+    ),
+  ),
+})
+
+export const TimedCourseRequest = named(
+  'TimedCourseRequest',
+  Type.Object(
+    {
+      distance: ref(DistanceIn),
+      times: Type.Array(ref(TimeIn), {
+        minItems: 1,
+        maxItems: 100,
+        description:
+          'Times over the course at one steady indicated speed, both ways in turn; without plusMinus: timed by hand, 0.2 s.',
+      }),
+      indicated: ref(SpeedIn),
+    },
+    {
+      additionalProperties: false,
+      examples: [
+        {
+          distance: { mi: 1, plusMinus: 0.002 },
+          times: [{ s: 58.4 }, { s: 58.9 }, { s: 58.6 }, { s: 58.7 }],
+          indicated: { mph: 64, plusMinus: 0.5 },
+        },
+        {
+          distance: { m: 1000, plusMinus: 1 },
+          times: [{ s: 45.12, plusMinus: 0.1 }],
+          indicated: { kmh: 83, plusMinus: 1 },
+        },
+      ],
+    },
+  ),
+)
+
+const kmh = (description: string) => Type.Number({ description, 'x-unit': 'km/h' })
+
+const ReadingSpeed = Type.Object(
+  { kmh: kmh('Value [kilometer per hour].'), plusMinus: kmh('Doubt, 95 % [kilometer per hour].') },
+  { additionalProperties: false, description: 'A speed in the form of a request.' },
+)
+
+export const TimedCourseAnswer = calculationAnswer(
+  'TimedCourseAnswer',
+  'True speed over a measured course.',
+  {
+    true: ref(Speed),
+    indicated: ref(Speed),
+    error: ref(Speed),
+    errorPercent: plainOut('Indicated minus true, of true [%].'),
+    time: ref(Time),
+    outliers: Type.Array(index('Time, from 0.'), {
+      maxItems: 100,
+      description: 'Times that do not belong with the others.',
+    }),
+    budget: Type.Array(ref(BudgetLine), {
+      maxItems: 10,
+      description: 'What the doubt of the true speed comes from.',
+    }),
+    reading: Type.Object(
+      { indicated: ReadingSpeed, true: ReadingSpeed },
+      {
+        additionalProperties: false,
+        description: 'The same as one of the readings of a calibration, ready to be sent.',
+      },
+    ),
+  },
+)

@@ -1,0 +1,245 @@
+import { type Static, Type } from '@sinclair/typebox'
+import { BudgetLine, calculationAnswer } from './answers.js'
+import {
+  count,
+  Distance,
+  DistanceIn,
+  Length,
+  measureIn,
+  named,
+  PerDistance,
+  plain,
+  plainOut,
+  Ratio,
+  ref,
+  Time,
+} from './measures.js'
+
+/** Most points of one track. */
+export const MOST_TRACK_POINTS = 250_000
+
+/** Largest upload of a track [bytes]. */
+export const TRACK_BODY_LIMIT = 16 * 1024 * 1024
+
+export const AccuracyIn = measureIn('AccuracyIn', 'distance', {
+  min: 0.001,
+  max: 1000,
+  description:
+    'How far a recorded position lies from the true one, in plan: the radius that holds 95 % of positions.',
+})
+
+const degrees = (limit: number, description: string) =>
+  Type.Number({ minimum: -limit, maximum: limit, description, 'x-unit': 'deg' })
+
+const TrackPoint = named(
+  'TrackPoint',
+  Type.Object(
+    {
+      lat: degrees(90, 'Latitude, WGS 84, north positive [degrees].'),
+      lon: degrees(180, 'Longitude, WGS 84, east positive [degrees].'),
+      time: Type.Optional(
+        Type.String({
+          maxLength: 40,
+          pattern: '^\\d{4}-\\d{2}-\\d{2}T\\d{2}:\\d{2}:\\d{2}(\\.\\d{1,9})?Z$',
+          description: 'Moment, universal time.',
+          examples: ['2026-05-01T12:00:00Z'],
+        }),
+      ),
+      afterBreak: Type.Optional(
+        Type.Boolean({
+          description: 'The recording broke off before this point: the way to it is not counted.',
+        }),
+      ),
+    },
+    { additionalProperties: false, description: 'A recorded position.' },
+  ),
+)
+
+const pulses = count({ minimum: 1, maximum: 1e12, description: 'Pulses counted over the track.' })
+const turns = plain({ minimum: 0.1, maximum: 1e9, description: 'Turns counted over the track.' })
+const readTo = plain({
+  minimum: 0.001,
+  maximum: 1000,
+  description: 'Smallest part of a turn that was read [turns]; 1 when left out.',
+})
+
+export const Counted = named(
+  'Counted',
+  Type.Union(
+    [
+      Type.Object({ pulses }, { additionalProperties: false, title: 'pulses' }),
+      Type.Object(
+        { turns, readTo: Type.Optional(readTo) },
+        { additionalProperties: false, title: 'turns of a wheel, shaft or cable' },
+      ),
+      Type.Object(
+        { indicated: ref(DistanceIn) },
+        { additionalProperties: false, title: 'distance by the record of the car' },
+      ),
+    ],
+    {
+      description: 'What was counted from the first point to the last: give one of pulses, turns, indicated.',
+    },
+  ),
+)
+
+export const TrackRequest = named(
+  'TrackRequest',
+  Type.Object(
+    {
+      points: Type.Array(ref(TrackPoint), {
+        minItems: 2,
+        maxItems: MOST_TRACK_POINTS,
+        description: 'Recorded positions in order of travel.',
+      }),
+      counted: Type.Optional(ref(Counted)),
+      accuracy: Type.Optional(ref(AccuracyIn)),
+    },
+    {
+      additionalProperties: false,
+      examples: [
+        {
+          points: Array.from({ length: 13 }, (_, i) => ({
+            lat: Number((48 + 0.0009 * i).toFixed(4)),
+            lon: Number((11 + 0.00001 * ((i * 7) % 3)).toFixed(5)),
+            time: `2026-05-01T12:00:${String(5 * i)
+              .padStart(2, '0')
+              .replace('60', '59')}Z`,
+          })),
+          counted: { pulses: 5310 },
+          accuracy: { m: 5 },
+        },
+        {
+          points: [
+            { lat: 52.1, lon: -1.5 },
+            { lat: 52.13, lon: -1.5 },
+            { lat: 52.131, lon: -1.5, afterBreak: true },
+            { lat: 52.16, lon: -1.501 },
+          ],
+          counted: { indicated: { mi: 4.2, plusMinus: 0.05 } },
+        },
+      ],
+    },
+  ),
+)
+
+/** What goes beside a GPX document, which has no place for it. */
+export const TrackQuery = Type.Object(
+  {
+    pulses: Type.Optional(pulses),
+    turns: Type.Optional(turns),
+    readTo: Type.Optional(readTo),
+    indicatedKm: Type.Optional(
+      Type.Number({
+        minimum: 1e-3,
+        maximum: 5e6,
+        description: 'Distance by the record of the car [kilometer].',
+        'x-unit': 'km',
+      }),
+    ),
+    indicatedMi: Type.Optional(
+      Type.Number({
+        minimum: 1e-3,
+        maximum: 5e6,
+        description: 'Distance by the record of the car [mile].',
+        'x-unit': '[mi_i]',
+      }),
+    ),
+    indicatedPlusMinus: Type.Optional(
+      Type.Number({
+        minimum: 0,
+        maximum: 5e6,
+        description: 'Doubt of the indicated distance, 95 %, in its unit.',
+        'x-unit': '1',
+      }),
+    ),
+    accuracyM: Type.Optional(
+      Type.Number({
+        minimum: 0.001,
+        maximum: 1000,
+        description: 'How far a recorded position lies from the true one, 95 % [meter].',
+        'x-unit': 'm',
+      }),
+    ),
+  },
+  { additionalProperties: false },
+)
+
+const index = (description: string) => count({ minimum: 0, maximum: MOST_TRACK_POINTS, description })
+
+export const TrackAnswer = calculationAnswer(
+  'TrackAnswer',
+  'Length of a road driven, from recorded positions.',
+  {
+    length: ref(Distance),
+    recorded: Type.Object(
+      {
+        length: ref(Distance),
+        points: index('Points read.'),
+        noise: Type.Optional(ref(Length)),
+        errorPercent: plainOut('By how much the plain sum of the steps lies from length [%].'),
+      },
+      {
+        additionalProperties: false,
+        description: 'The positions as recorded; noise is the standard deviation of a position on each axis.',
+      },
+    ),
+    thinning: Type.Object(
+      {
+        least: ref(Length),
+        pointsUsed: index('Points used.'),
+        length: ref(Distance),
+        noiseAdded: ref(Length),
+        bendsCut: ref(Length),
+      },
+      {
+        additionalProperties: false,
+        description:
+          'Points at least so far apart were used, bends kept (0: every point); length = thinning.length - noiseAdded + bendsCut.',
+      },
+    ),
+    residualPlusMinusPercent: plainOut(
+      'Doubt that noise and bends leave in length after correction, 95 % [%].',
+    ),
+    parts: Type.Array(
+      Type.Object(
+        { points: index('Points of the part.'), length: ref(Distance) },
+        { additionalProperties: false, description: 'An unbroken part, by the points used, not corrected.' },
+      ),
+      { maxItems: 1000, description: 'Unbroken parts, the first 1000 of them.' },
+    ),
+    gaps: Type.Array(
+      Type.Object(
+        {
+          afterPart: index('Part that ends there, from 0.'),
+          across: ref(Distance),
+          lasts: Type.Optional(ref(Time)),
+          moved: Type.Boolean({
+            description: 'Whether the car moved meanwhile, as far as the positions tell.',
+          }),
+        },
+        { additionalProperties: false, description: 'A break of the recording. It is not bridged.' },
+      ),
+      { maxItems: 1000, description: 'Breaks of the recording, the first 1000 of them.' },
+    ),
+    leftOut: Type.Array(index('Point, from 0.'), {
+      maxItems: 1000,
+      description: 'Points left out since no car gets there and back in the time, the first 1000 of them.',
+    }),
+    budget: Type.Array(ref(BudgetLine), {
+      maxItems: 10,
+      description:
+        'What the doubt comes from, largest first: of the result of counted where there is one, else of length.',
+    }),
+    pulses: Type.Optional(ref(PerDistance)),
+    turns: Type.Optional(ref(PerDistance)),
+    recordedPerTrue: Type.Optional(ref(Ratio)),
+    odometerErrorPercent: Type.Optional(plainOut('By how much the distance record runs fast [%].')),
+    odometerErrorPlusMinusPercent: Type.Optional(
+      plainOut('Doubt of odometerErrorPercent, 95 % [percentage points].'),
+    ),
+  },
+)
+
+export type TrackBody = Static<typeof TrackRequest>
+export type TrackQueryShape = Static<typeof TrackQuery>

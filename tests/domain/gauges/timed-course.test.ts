@@ -1,0 +1,47 @@
+import { describe, expect, test } from 'vitest'
+import { timedCourse } from '../../../src/domain/gauges/timed-course.js'
+import { exact, plusMinus, uncertain } from '../../../src/domain/measure/figure.js'
+
+const MILE_M = 1609.344
+const MPH = 0.44704
+
+describe('timedCourse', () => {
+  test('a mile in 60 s is 60 mph, by definition', () => {
+    expect(timedCourse(exact(MILE_M), [{ timeS: 60, uTimeS: 0.1 }]).trueMPerS.value / MPH).toBeCloseTo(60, 9)
+  })
+  // JCGM 100:2008, 5.1.6: relative uncertainties of a quotient add in quadrature.
+  test('u(v)/v = sqrt((u_d/d)² + (u_t/t)²): 0.1 % and 0.25 % give 0.2693 %', () => {
+    const { trueMPerS } = timedCourse(uncertain(1000, 'd', 1), [{ timeS: 40, uTimeS: 0.1 }])
+    expect(plusMinus(trueMPerS) / 2 / trueMPerS.value).toBeCloseTo(Math.hypot(0.001, 0.0025), 12)
+  })
+  test('four runs halve the doubt of the times, not that of the course', () => {
+    const runs = [39.9, 40.1, 40, 40].map((timeS) => ({ timeS, uTimeS: 0.1 }))
+    const { trueMPerS } = timedCourse(uncertain(1000, 'd', 1), runs)
+    expect(plusMinus(trueMPerS) / 2 / trueMPerS.value).toBeCloseTo(Math.hypot(0.001, 0.00125), 12)
+  })
+  test('times without a doubt count as hand-timed, 0.2 s at 95 %', () => {
+    const course = timedCourse(exact(1000), [{ timeS: 40, uTimeS: 0 }])
+    expect(plusMinus(course.timeS)).toBeCloseTo(0.2, 12)
+    expect(course.notes.map(({ code }) => code)).toContain('hand-timing-assumed')
+  })
+  test('times that differ by seconds are not believed to be good to 0.1 s', () => {
+    const course = timedCourse(exact(1000), [
+      { timeS: 38, uTimeS: 0.1 },
+      { timeS: 42, uTimeS: 0.1 },
+      { timeS: 40, uTimeS: 0.1 },
+    ])
+    // Plain mean of three: s = 2, u = 2/sqrt 3, t95(2) = 4.303 (GUM table G.2: 4.30).
+    expect(plusMinus(course.timeS)).toBeCloseTo((4.302652729911275 * 2) / Math.sqrt(3), 5)
+    expect(course.notes.map(({ code }) => code)).toContain('scatter-exceeds-doubt')
+  })
+  test('a speed that no car does is refused', () => {
+    expect(() => timedCourse(exact(1000), [{ timeS: 1, uTimeS: 0.1 }])).toThrow(
+      expect.objectContaining({ code: 'out-of-range' }),
+    )
+  })
+  test('a course too short to judge a dial by says so', () => {
+    expect(timedCourse(exact(50), [{ timeS: 3, uTimeS: 0.1 }]).notes.map(({ code }) => code)).toContain(
+      'course-too-short',
+    )
+  })
+})

@@ -1,0 +1,132 @@
+import { describe, expect, test } from 'vitest'
+import { plusMinus } from '../../../src/domain/measure/figure.js'
+import { movedAcross, type TrackPoint, trackLength } from '../../../src/domain/odometers/track.js'
+import { trackNoiseM } from '../../../src/domain/odometers/track-noise.js'
+import { type Recording, type Road, record, roadLengthM } from '../../support/drive.js'
+
+/** Standard deviation of a position that stays over minutes [m]: 8 m at 95 % (radius), over 2.448. */
+const U_POSITION_M = 8 / 2.4477
+
+const bends = (n: number, straightM: number, radiusM: number, turnDeg: number): Road => ({
+  pieces: Array.from({ length: n }, (_, i) => [
+    { straightM: straightM + 10 * (i % 5) },
+    { radiusM: radiusM * (1 + 0.1 * (i % 5)), turnDeg: (i % 4 < 2 ? -1 : 1) * turnDeg },
+  ]).flat(),
+})
+
+// Roads whose length is known by construction: straights, and arcs of radius times angle.
+const ROADS: Readonly<Record<string, readonly [Road, number]>> = {
+  straight: [{ pieces: [{ straightM: 10_000 }] }, 20],
+  country: [bends(30, 300, 150, 40), 20],
+  mountain: [bends(60, 60, 30, 90), 10],
+  town: [bends(50, 150, 8, 90), 10],
+}
+
+/** Errors and stated doubts of drives on a road, as parts of its length. */
+function drives(name: string, recording: Omit<Recording, 'seed' | 'speedMPerS'>, times: number) {
+  const [road, speedMPerS] = ROADS[name]!
+  const lengthM = roadLengthM(road)
+  return Array.from({ length: times }, (_, i) => {
+    const track = trackLength([record(road, { ...recording, speedMPerS, seed: 500 + i })], U_POSITION_M)
+    return {
+      error: track.lengthM.value / lengthM - 1,
+      doubt: plusMinus(track.lengthM) / lengthM,
+      recorded: track.recordedM / lengthM - 1,
+    }
+  })
+}
+
+const TIMES = 6
+
+describe('the true length lies within the stated doubt', () => {
+  const cases = Object.keys(ROADS).flatMap((name) =>
+    (
+      [
+        ['no noise', { noiseM: 0, everyS: 1 }],
+        ['white noise of 1 m', { noiseM: 1, everyS: 1 }],
+        ['white noise of 3 m', { noiseM: 3, everyS: 1 }],
+        ['slow noise of 3 m', { noiseM: 3, everyS: 1, correlation: 0.98 }],
+        ['noise of 3 m between the two', { noiseM: 3, everyS: 1, correlation: 0.9 }],
+        ['slow noise, a point every 5 s', { noiseM: 3, everyS: 5, correlation: 0.9 }],
+      ] as const
+    )
+      // The limit of it: corners of a town are lost between points 50 m apart, and no correction finds them again.
+      .filter(([, { everyS }]) => everyS === 1 || name !== 'town')
+      .map(([noise, recording]) => [name, noise, recording] as const),
+  )
+  test.each(cases)('%s, %s', (name, _, recording) => {
+    const found = drives(name, recording, TIMES)
+    // At 95 % each, fewer than five of six have a probability of 3 %.
+    expect(found.filter(({ error, doubt }) => Math.abs(error) <= doubt).length).toBeGreaterThanOrEqual(
+      TIMES - 1,
+    )
+  })
+})
+
+describe('the doubt is of use', () => {
+  test.each([
+    ['straight', 1, 0.0016],
+    ['straight', 3, 0.0016],
+    ['country', 1, 0.003],
+    ['country', 3, 0.007],
+  ])('%s, white noise of %d m: doubt below %d of the length', (name, noiseM, most) => {
+    for (const { doubt } of drives(name, { noiseM, everyS: 1 }, 5)) expect(doubt).toBeLessThan(most)
+  })
+  test('noise of 3 m at 20 m steps makes the plain sum 2.25 % too long (σ²/leg², 9/400); corrected it is within 0.2 %', () => {
+    for (const { recorded, error } of drives('straight', { noiseM: 3, everyS: 1 }, 5)) {
+      expect(Math.abs(recorded - 0.0225)).toBeLessThan(0.006)
+      expect(Math.abs(error)).toBeLessThan(0.002)
+    }
+  })
+})
+
+describe('trackNoiseM', () => {
+  const measured = (road: Road, noiseM: number) =>
+    trackNoiseM([record(road, { seed: 8, speedMPerS: 20, everyS: 1, noiseM })], 10)!
+  test.each([0.5, 1, 3])('finds white noise of %d m on a straight road to 15 %%', (noiseM) => {
+    const { sigmaM, ofRoad } = measured(ROADS.straight![0], noiseM)
+    expect(Math.abs(sigmaM / noiseM - 1)).toBeLessThan(0.15)
+    expect(ofRoad).toBe(false)
+  })
+  test('does not take the bends of a country road for noise', () => {
+    expect(Math.abs(measured(ROADS.country![0], 1).sigmaM - 1)).toBeLessThan(0.2)
+    expect(measured(ROADS.country![0], 0).sigmaM).toBeLessThan(0.1)
+  })
+  test('says nothing of a track of a few points', () => {
+    expect(trackNoiseM([[{ latDeg: 1, lonDeg: 1 }]], 10)).toBeUndefined()
+  })
+})
+
+describe('breaks', () => {
+  const drive = record(ROADS.straight![0], { seed: 1, speedMPerS: 20, everyS: 1, noiseM: 0 })
+  test('are not bridged: two halves with a kilometer between them are nine kilometers', () => {
+    const { lengthM, gaps } = trackLength([drive.slice(0, 201), drive.slice(251)], U_POSITION_M)
+    expect(Math.abs(lengthM.value - (200 + 249) * 20)).toBeLessThan(1)
+    expect(gaps).toHaveLength(1)
+    expect(movedAcross(gaps[0]!, U_POSITION_M)).toBe(true)
+  })
+  test('a car that stands does not lengthen its road by the wandering of its positions', () => {
+    const noisy = record(ROADS.straight![0], { seed: 2, speedMPerS: 20, everyS: 1, noiseM: 1 })
+    const stand = record({ pieces: [{ straightM: 1 }] }, { seed: 3, speedMPerS: 0.001, everyS: 1, noiseM: 1 })
+    const at = noisy[250]!
+    const standing = stand.map((p) => ({
+      latDeg: p.latDeg - 48 + at.latDeg,
+      lonDeg: p.lonDeg - 11 + at.lonDeg,
+      timeS: at.timeS! + 1 + p.timeS!,
+    }))
+    const after = noisy.slice(251).map((p) => ({ ...p, timeS: p.timeS! + 1002 }))
+    const { lengthM, recordedM } = trackLength(
+      [[...noisy.slice(0, 251), ...standing, ...after]],
+      U_POSITION_M,
+    )
+    expect(recordedM).toBeGreaterThan(11_000)
+    expect(Math.abs(lengthM.value - 10_000)).toBeLessThan(20)
+  })
+  test('one position kilometers away is left out, and said so', () => {
+    const jump: TrackPoint[] = drive.map((p, i) => (i === 100 ? { ...p, latDeg: p.latDeg + 0.1 } : p))
+    const { lengthM, leftOut, notes } = trackLength([jump], U_POSITION_M)
+    expect(leftOut).toEqual([100])
+    expect(Math.abs(lengthM.value - 10_000)).toBeLessThan(5)
+    expect(notes.map(({ code }) => code)).toContain('impossible-points')
+  })
+})

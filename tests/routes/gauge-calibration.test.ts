@@ -1,0 +1,110 @@
+import { afterAll, describe, expect, test } from 'vitest'
+import { post, testApp } from '../support/app.js'
+
+const app = await testApp()
+afterAll(() => app.close())
+
+const calibrate = (body: object) => post(app, '/v1/gauges/calibration', body)
+const codes = (body: { notes: { code: string }[] }) => body.notes.map(({ code }) => code)
+const mph = (value: number, plusMinus: number) => ({ mph: value, plusMinus })
+/** A dial that reads 5 % high. */
+const HIGH = [20, 30, 40, 50, 60].map((v) => ({ indicated: mph(1.05 * v, 0.3), true: mph(v, 0.2) }))
+
+describe('POST /v1/gauges/calibration', () => {
+  test('a dial 5 % high: scale, corrections both ways, constant to set (1000 x 1.05)', async () => {
+    const { status, body } = await calibrate({
+      readings: HIGH,
+      model: 'proportional',
+      speeds: [{ mph: 42 }],
+      current: { constant: { perMile: 1000 } },
+    })
+    expect(status).toBe(200)
+    expect(body.fit).toBe('proportional')
+    expect(body.scalePercent).toBeCloseTo(5, 9)
+    expect(body.offset.mph).toBe(0)
+    expect(body.correctionAt[0].trueWhenIndicated.mph).toBeCloseTo(40, 9)
+    expect(body.correctionAt[0].indicatedWhenTrue.mph).toBeCloseTo(44.1, 9)
+    expect(body.suggested.constant.perMile).toBeCloseTo(1050, 6)
+    expect(body.suggested.neverUnderConstant.perMile).toBeLessThan(1050)
+    expect(body.diagnosis.fault).toBe('not-told-apart')
+    expect(codes(body)).toContain('fault-not-told-apart')
+  })
+  test('right in distance, wrong in speed: the head, and the constant is left as it is', async () => {
+    const { body } = await calibrate({
+      readings: HIGH,
+      model: 'proportional',
+      current: { constant: { perMile: 1000 } },
+      distanceCheck: { indicated: { mi: 20, plusMinus: 0.05 }, true: { mi: 20, plusMinus: 0.05 } },
+    })
+    expect(body.diagnosis.fault).toBe('head')
+    expect(body.diagnosis.headScalePercent).toBeCloseTo(5, 9)
+    expect(body.suggested).toMatchObject({ basis: 'distance' })
+    expect(body.suggested.constant.perMile).toBeCloseTo(1000, 9)
+    expect(codes(body)).toContain('set-by-distance')
+  })
+  test('a scaler of 1/1 reading 5 % high goes to 20/21', async () => {
+    const { body } = await calibrate({
+      readings: HIGH,
+      model: 'proportional',
+      takes: 'pulses',
+      current: { multiply: 1, divide: 1, maxTerm: 50 },
+    })
+    expect(body.suggested.settings[0]).toMatchObject({ multiply: 20, divide: 21 })
+    expect(body.suggested.settings[0].errorPercent).toBeCloseTo(0, 9)
+  })
+  test('UN R39 at 40, 80, 120 km/h: 5 % high conforms, the untested 120 km/h is said to lie beyond', async () => {
+    const { body } = await calibrate({ readings: HIGH, model: 'proportional', rules: ['un-r39'] })
+    expect(body.verdicts[0]).toMatchObject({ rule: 'un-r39', result: 'conforms' })
+  })
+  test('a dial 20 % high does not conform at any speed read', async () => {
+    const readings = [60, 80, 100].map((v) => ({
+      indicated: { kmh: 1.2 * v, plusMinus: 1 },
+      true: { kmh: v, plusMinus: 0.5 },
+    }))
+    const { body } = await calibrate({ readings, model: 'proportional', rules: ['un-r39'] })
+    expect(body.verdicts[0].result).toBe('does-not-conform')
+    expect(codes(body)).toContain('verdict-beyond-readings')
+  })
+  test('what it answers as scalePercent, its doubt and offset fits the head of a drive path as it stands', async () => {
+    const { body } = await calibrate({ readings: HIGH, model: 'proportional' })
+    const evaluated = await post(app, '/v1/drive-paths/evaluation', {
+      tire: { turns: { perMile: 1000 } },
+      stages: [],
+      head: {
+        takes: 'turns',
+        constant: { perMile: 1000 },
+        unit: 'mph',
+        scalePercent: body.scalePercent,
+        scalePercentPlusMinus: body.scalePercentPlusMinus,
+      },
+      speeds: [{ mph: 40 }],
+    })
+    expect(evaluated.body.table[0].indicated.mph).toBeCloseTo(42, 9)
+  })
+  test('plusMinus with some readings only is 422 at the first without', async () => {
+    const { status, body } = await calibrate({
+      readings: [...HIGH, { indicated: { mph: 70 }, true: { mph: 66 } }],
+      model: 'linear',
+    })
+    expect([status, body.code, body.errors[0].pointer]).toEqual([
+      422,
+      'doubt-on-some-readings',
+      '#/readings/5',
+    ])
+  })
+})
+
+describe('POST /v1/gauges/timed-course', () => {
+  test('a mile in 60 s is 60 mph; its reading goes into a calibration as it stands', async () => {
+    const { body } = await post(app, '/v1/gauges/timed-course', {
+      distance: { mi: 1, plusMinus: 0.001 },
+      times: [{ s: 60 }, { s: 60 }],
+      indicated: { mph: 63, plusMinus: 0.5 },
+    })
+    expect(body.true.mph).toBeCloseTo(60, 9)
+    expect(body.errorPercent).toBeCloseTo(5, 9)
+    const calibrated = await calibrate({ readings: [body.reading], model: 'proportional' })
+    expect(calibrated.status).toBe(200)
+    expect(calibrated.body.scalePercent).toBeCloseTo(5, 9)
+  })
+})
