@@ -34,6 +34,7 @@ import { referenceRoutes } from './routes/reference.js'
 import { signalRoutes } from './routes/signals.js'
 import { tireSizeRoutes } from './routes/tire-sizes.js'
 import { tireRoutes } from './routes/tires.js'
+import { vehicleCalibrationRoutes } from './routes/vehicle-calibrations.js'
 import { vehicleCheckRoutes } from './routes/vehicle-checks.js'
 import { vehicleRevisionRoutes } from './routes/vehicle-revisions.js'
 import { vehicleRoutes } from './routes/vehicles.js'
@@ -108,6 +109,7 @@ export async function buildApp({ config, store, clock, logger }: AppParts): Prom
   await fitRoutes(app, options)
   await tireSizeRoutes(app, options, sizes)
   firmwareRoutes(app, options)
+  vehicleCalibrationRoutes(app, options)
   referenceRoutes(app)
   answerOtherMethods(app, methods)
   return app

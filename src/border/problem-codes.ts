@@ -134,6 +134,16 @@ export const REQUEST_PROBLEMS = {
     title: 'Reference in the body is not that of the address',
     solution: 'Leave reference out of the body, or make both the same.',
   },
+  'path-not-in-vehicle': {
+    status: 422,
+    title: 'The vehicle has no such path',
+    solution: 'Give the name of one of the paths of the vehicle; the detail lists them.',
+  },
+  'no-accepted-calibration': {
+    status: 422,
+    title: 'No accepted calibration',
+    solution: 'Record a calibration of the path with accepted: true, or accept a recorded one by PATCH.',
+  },
   'condition-required': {
     status: 428,
     title: 'If-Match is needed',

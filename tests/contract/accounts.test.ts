@@ -28,7 +28,23 @@ beforeAll(async () => {
     aVehicle({ name: CANARY, notes: CANARY, reference: CANARY }),
   )
   await owner('PATCH', `/v1/vehicles/${vehicle.body.id}`, { notes: `${CANARY} again` }, { 'if-match': '*' })
-  ids = { id: vehicle.body.id, version: '1', reference: CANARY }
+  const calibration = await owner('POST', `/v1/vehicles/${vehicle.body.id}/calibrations`, {
+    path: 'speedometer',
+    on: 'road',
+    accepted: true,
+    notes: CANARY,
+    readings: [
+      { indicated: { mph: 32 }, true: { mph: 30 } },
+      { indicated: { mph: 53 }, true: { mph: 50 } },
+    ],
+    model: 'proportional',
+  })
+  ids = {
+    id: vehicle.body.id,
+    version: '1',
+    reference: CANARY,
+    calibrationId: calibration.body.id,
+  }
 })
 
 const owned = operations(document).filter(

@@ -1,0 +1,92 @@
+import type { Calibration, CalibrationInput } from '../db/store.js'
+import type { MeasureIn } from '../schemas/measures.js'
+import type { CalibrationResultShape, VehicleCalibrationShape } from '../schemas/vehicle-calibrations.js'
+import type { VehicleProfileShape } from '../schemas/vehicles.js'
+import { gaugeCalibrationOut } from './gauge-calibration.js'
+import { RequestProblem } from './request-problem.js'
+import { instant } from './saved-vehicles.js'
+
+type Path = VehicleProfileShape['paths'][number]
+
+/** A calibration as the store keeps it: computed now, so that a later model does not change what was read off then. */
+export function calibrationInput({
+  accepted = false,
+  ...request
+}: VehicleCalibrationShape & { accepted?: boolean }): CalibrationInput {
+  const { path, on: _on, performedOn: _day, notes: _notes, ...calculation } = request
+  const result = gaugeCalibrationOut(calculation)
+  return { path, accepted, request: JSON.stringify(request), result: JSON.stringify(result) }
+}
+
+/** JSON text of a calibration: request and result go out as they are kept, unread. */
+export function calibrationText(calibration: Calibration): string {
+  const { id, version, createdAtMs, changedAtMs, accepted, request, result } = calibration
+  return `{"id":"${id}","version":${version},"createdAt":"${instant(createdAtMs)}","changedAt":"${instant(changedAtMs)}","accepted":${accepted},"request":${request},"result":${result}}`
+}
+
+/** Where the path of that name stands in a profile. @throws {RequestProblem} `path-not-in-vehicle` */
+export function pathIndex({ paths }: VehicleProfileShape, name: string): number {
+  const index = paths.findIndex((path) => path.name === name)
+  if (index >= 0) return index
+  const names = paths.map((path) => path.name).join(', ')
+  throw new RequestProblem('path-not-in-vehicle', `The vehicle has no path ${name}; it has ${names}.`, [
+    { in: 'body', pointer: '#/path', code: 'path-not-in-vehicle', detail: `expected one of ${names}` },
+  ])
+}
+
+/** The offset of a calibration as a profile takes it; undefined when the fit has none. */
+function offsetOf({ fit, offset }: CalibrationResultShape): MeasureIn<'speed'> | undefined {
+  if (fit === 'proportional') return undefined
+  const { kmh, plusMinus } = offset
+  return plusMinus === undefined ? { kmh } : { kmh, plusMinus: plusMinus.kmh }
+}
+
+/** The head with the error that its bench showed, in place of any it had. */
+function withHeadError({ head, ...path }: Path, result: CalibrationResultShape): Path {
+  const { offset: _offset, ...rest } = head
+  const offset = offsetOf(result)
+  return {
+    ...path,
+    head: {
+      ...rest,
+      scalePercent: result.scalePercent,
+      scalePercentPlusMinus: result.scalePercentPlusMinus,
+      ...(offset === undefined ? {} : { offset }),
+    },
+  }
+}
+
+/** The path with the reading that the road showed, in place of the computed one. */
+function withReading({ measured = {}, ...path }: Path, result: CalibrationResultShape): Path {
+  const { offset: _offset, ...rest } = measured
+  const offset = offsetOf(result)
+  return {
+    ...path,
+    measured: {
+      ...rest,
+      indicatedPerTrue: {
+        value: 1 + result.scalePercent / 100,
+        plusMinus: result.scalePercentPlusMinus / 100,
+      },
+      // Of the whole reading: without this, the head's own would be added.
+      offset: offset ?? { kmh: 0 },
+    },
+  }
+}
+
+/**
+ * What a calibration makes of a profile: one of the bench becomes the head's own error, one of the road the measured
+ * reading of the whole path.
+ */
+export function calibrated(profile: VehicleProfileShape, calibration: Calibration): VehicleProfileShape {
+  const { on }: VehicleCalibrationShape = JSON.parse(calibration.request)
+  const result: CalibrationResultShape = JSON.parse(calibration.result)
+  const paths = profile.paths.with(
+    pathIndex(profile, calibration.path),
+    (on === 'bench' ? withHeadError : withReading)(
+      profile.paths[pathIndex(profile, calibration.path)]!,
+      result,
+    ),
+  )
+  return { ...profile, paths }
+}

@@ -1,0 +1,204 @@
+import { etagOf, requireIfMatch, staleVersion } from '../border/conditions.js'
+import { RequestProblem } from '../border/request-problem.js'
+import { pageText, profileOf } from '../border/saved-vehicles.js'
+import { calibrated, calibrationInput, calibrationText, pathIndex } from '../border/vehicle-calibrations.js'
+import type { Calibration, KeptAnswer } from '../db/store.js'
+import { ref } from '../schemas/measures.js'
+import { problems } from '../schemas/problems.js'
+import { SavedVehicle, VehicleParams } from '../schemas/saved-vehicles.js'
+import { ChangeHeaders, CreateHeaders, KEY_NEEDED } from '../schemas/stored.js'
+import {
+  CalibrationApplication,
+  CalibrationJudgement,
+  CalibrationListQuery,
+  CalibrationParams,
+  SavedCalibration,
+  SavedCalibrationList,
+  VehicleCalibrationRequest,
+} from '../schemas/vehicle-calibrations.js'
+import { checker } from './checked.js'
+import { authorOf, keepFor, sendAnswer, sendText } from './keep.js'
+import { noVehicle, PROFILE, replaceVehicle, sendVehicle } from './kept-vehicles.js'
+import type { App, RouteOptions } from './options.js'
+
+const tags = ['vehicles']
+const security = KEY_NEEDED
+
+const noCalibration = () => new RequestProblem('not-found', 'There is no such calibration.')
+
+const recordedAnswer = (calibration: Calibration): KeptAnswer => ({
+  status: 201,
+  headers: {
+    etag: etagOf(calibration.version),
+    location: `/v1/vehicles/${calibration.vehicleId}/calibrations/${calibration.id}`,
+  },
+  body: calibrationText(calibration),
+})
+
+export function vehicleCalibrationRoutes(app: App, { store, cursors }: RouteOptions): void {
+  const { vehicles, calibrations } = store
+
+  app.post(
+    '/v1/vehicles/:id/calibrations',
+    {
+      schema: {
+        operationId: 'recordCalibration',
+        summary: 'Keep a calibration of a vehicle',
+        description:
+          'Keeps readings of a dial and what POST /v1/gauges/calibration computes from them. The profile stays as it is until the calibration is applied.',
+        tags,
+        security,
+        params: VehicleParams,
+        headers: CreateHeaders,
+        body: ref(VehicleCalibrationRequest),
+        response: {
+          201: ref(SavedCalibration),
+          ...problems(400, 401, 403, 404, 409, 413, 415, 422, 429, 503),
+        },
+      },
+    },
+    async (request, reply) => {
+      const author = authorOf(request)
+      const { id } = request.params
+      const vehicle = await vehicles.read(author.accountId, id)
+      if (vehicle === undefined) throw noVehicle()
+      pathIndex(profileOf(vehicle), request.body.path)
+      const input = calibrationInput(request.body)
+      const done = await calibrations.record(author, id, input, keepFor(request, recordedAnswer))
+      if (done.outcome === 'absent') throw noVehicle()
+      return sendAnswer(reply, recordedAnswer(done.calibration))
+    },
+  )
+
+  app.get(
+    '/v1/vehicles/:id/calibrations',
+    {
+      schema: {
+        operationId: 'listCalibrations',
+        summary: 'Calibrations of a vehicle',
+        description: 'Newest first, in pages.',
+        tags,
+        security,
+        params: VehicleParams,
+        querystring: CalibrationListQuery,
+        response: { 200: ref(SavedCalibrationList), ...problems(400, 401, 404, 429, 503) },
+      },
+    },
+    async (request, reply) => {
+      const { accountId } = authorOf(request)
+      const { limit = 50, cursor } = request.query
+      const list = [accountId, 'calibrations', request.params.id]
+      const page = cursor === undefined ? { limit } : { limit, after: cursors.read(list, cursor) }
+      const found = await calibrations.list(accountId, request.params.id, page)
+      if (found === undefined) throw noVehicle()
+      const more = found.next === undefined ? undefined : cursors.write(list, found.next)
+      return sendText(reply, pageText('calibrations', found.items.map(calibrationText), more))
+    },
+  )
+
+  app.get(
+    '/v1/vehicles/:id/calibrations/:calibrationId',
+    {
+      schema: {
+        operationId: 'getCalibration',
+        summary: 'A calibration of a vehicle',
+        description: 'The readings as given, and what was computed from them then.',
+        tags,
+        security,
+        params: CalibrationParams,
+        response: { 200: ref(SavedCalibration), ...problems(400, 401, 404, 429, 503) },
+      },
+    },
+    async (request, reply) => {
+      const { id, calibrationId } = request.params
+      const calibration = await calibrations.read(authorOf(request).accountId, id, calibrationId)
+      if (calibration === undefined) throw noCalibration()
+      return sendText(reply.header('etag', etagOf(calibration.version)), calibrationText(calibration))
+    },
+  )
+
+  app.patch(
+    '/v1/vehicles/:id/calibrations/:calibrationId',
+    {
+      schema: {
+        operationId: 'judgeCalibration',
+        summary: 'Accept a calibration, or take it back',
+        description:
+          'Says whether it may be applied to the profile. The readings do not change: record them anew.',
+        tags,
+        security,
+        consumes: ['application/merge-patch+json', 'application/json'],
+        params: CalibrationParams,
+        headers: ChangeHeaders,
+        body: ref(CalibrationJudgement),
+        response: {
+          200: ref(SavedCalibration),
+          ...problems(400, 401, 403, 404, 412, 413, 415, 428, 429, 503),
+        },
+      },
+    },
+    async (request, reply) => {
+      const { id, calibrationId } = request.params
+      const versions = requireIfMatch(request.headers)
+      const { accepted } = request.body
+      const done = await calibrations.judge(authorOf(request), id, calibrationId, versions, accepted)
+      if (done.outcome === 'absent') throw noCalibration()
+      if (done.outcome === 'stale') throw staleVersion(done.version)
+      return sendText(
+        reply.header('etag', etagOf(done.calibration.version)),
+        calibrationText(done.calibration),
+      )
+    },
+  )
+
+  app.post(
+    '/v1/vehicles/:id/calibrations/application',
+    {
+      schema: {
+        operationId: 'applyCalibration',
+        summary: 'Apply the newest accepted calibration of a path',
+        description:
+          'Makes a new version of the vehicle: a calibration of the bench becomes the error of the head (scalePercent, offset), one of the road the measured reading of the path (measured: indicatedPerTrue, offset). If-Match names the version of the vehicle.',
+        tags,
+        security,
+        params: VehicleParams,
+        headers: ChangeHeaders,
+        body: ref(CalibrationApplication),
+        response: {
+          200: ref(SavedVehicle),
+          ...problems(400, 401, 403, 404, 412, 413, 415, 422, 428, 429, 503),
+        },
+      },
+    },
+    async (request, reply) => {
+      const { id } = request.params
+      const { path } = request.body
+      const { accountId } = authorOf(request)
+      requireIfMatch(request.headers)
+      if ((await vehicles.read(accountId, id)) === undefined) throw noVehicle()
+      const calibration = await calibrations.newestAccepted(accountId, id, path)
+      if (calibration === undefined) {
+        throw new RequestProblem(
+          'no-accepted-calibration',
+          `There is no accepted calibration of ${path}; record one, or accept one by PATCH.`,
+          [
+            {
+              in: 'body',
+              pointer: '#/path',
+              code: 'no-accepted-calibration',
+              detail: 'has none that is accepted',
+            },
+          ],
+        )
+      }
+      const problemOf = checker(request, PROFILE)
+      const vehicle = await replaceVehicle(vehicles, request, id, (current) => {
+        const profile = calibrated(profileOf(current), calibration)
+        const problem = problemOf(profile)
+        if (problem !== undefined) throw problem
+        return profile
+      })
+      return sendVehicle(reply, vehicle)
+    },
+  )
+}

@@ -1,0 +1,124 @@
+import { type Static, Type } from '@sinclair/typebox'
+import { GaugeCalibrationAnswer, GaugeCalibrationRequest } from './gauge-calibration.js'
+import { choice, named, ref } from './measures.js'
+import { Id, IdInPath, Instant, Next, PAGE_QUERY, Version } from './stored.js'
+import { VehiclePath } from './vehicles.js'
+
+const { name: pathName } = VehiclePath.properties
+
+const CALIBRATION = {
+  path: Type.String({
+    minLength: 1,
+    maxLength: pathName.maxLength ?? 80,
+    description: 'Name of the path of the vehicle whose dial was read.',
+    examples: ['speedometer'],
+  }),
+  on: choice(['bench', 'road'], {
+    description:
+      'bench: the head alone was driven, and true is the speed that its drive stands for by its constant. road: the car was driven, and true is the speed over the ground.',
+  }),
+  performedOn: Type.Optional(
+    Type.String({
+      format: 'date',
+      maxLength: 10,
+      description: 'Day of the readings.',
+      examples: ['2026-05-09'],
+    }),
+  ),
+  notes: Type.Optional(
+    Type.String({ minLength: 1, maxLength: 2000, description: 'How it was done, and with what.' }),
+  ),
+  ...GaugeCalibrationRequest.properties,
+}
+
+/** What is kept of the request: all but the judgement, which may change. */
+export const VehicleCalibration = named(
+  'VehicleCalibration',
+  Type.Object(CALIBRATION, {
+    additionalProperties: false,
+    description: 'Readings of a dial of a vehicle, and how they are to be fitted.',
+  }),
+)
+
+export const VehicleCalibrationRequest = named(
+  'VehicleCalibrationRequest',
+  Type.Object(
+    {
+      ...CALIBRATION,
+      accepted: Type.Optional(
+        Type.Boolean({
+          description:
+            'Whether it may be applied to the profile; left out: not until it is accepted by PATCH.',
+        }),
+      ),
+    },
+    {
+      additionalProperties: false,
+      examples: [
+        { path: 'speedometer', on: 'road', accepted: true, ...GaugeCalibrationRequest.examples[0] },
+        {
+          path: 'speedometer',
+          on: 'bench',
+          performedOn: '2026-05-09',
+          ...GaugeCalibrationRequest.examples[1],
+        },
+      ],
+    },
+  ),
+)
+
+export const SavedCalibration = named(
+  'SavedCalibration',
+  Type.Object(
+    {
+      id: Id,
+      version: Version,
+      createdAt: Instant('When it was kept'),
+      changedAt: Instant('When it was judged last'),
+      accepted: Type.Boolean({ description: 'Whether it may be applied to the profile.' }),
+      request: ref(VehicleCalibration),
+      result: ref(GaugeCalibrationAnswer),
+    },
+    {
+      additionalProperties: false,
+      description: 'A calibration that is kept: the readings as given, and what was computed from them then.',
+    },
+  ),
+)
+
+export const SavedCalibrationList = named(
+  'SavedCalibrationList',
+  Type.Object(
+    {
+      calibrations: Type.Array(ref(SavedCalibration), { maxItems: 200, description: 'Newest first.' }),
+      next: Next,
+    },
+    { additionalProperties: false, description: 'A page of the calibrations of a vehicle.' },
+  ),
+)
+
+export const CalibrationJudgement = named(
+  'CalibrationJudgement',
+  Type.Object(
+    { accepted: Type.Boolean({ description: 'Whether it may be applied to the profile.' }) },
+    { additionalProperties: false, examples: [{ accepted: true }] },
+  ),
+)
+
+export const CalibrationApplication = named(
+  'CalibrationApplication',
+  Type.Object(
+    { path: CALIBRATION.path },
+    { additionalProperties: false, examples: [{ path: 'speedometer' }] },
+  ),
+)
+
+export const CalibrationListQuery = Type.Object(PAGE_QUERY, { additionalProperties: false })
+
+export const CalibrationParams = Type.Object(
+  { id: IdInPath, calibrationId: IdInPath },
+  { additionalProperties: false },
+)
+
+export type VehicleCalibrationShape = Static<typeof VehicleCalibration>
+export type CalibrationResultShape = Static<typeof GaugeCalibrationAnswer>

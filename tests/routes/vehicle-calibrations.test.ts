@@ -1,0 +1,161 @@
+import { afterAll, beforeEach, describe, expect, test } from 'vitest'
+import { type Client, newClient, testAppWithStore } from '../support/app.js'
+import { aVehicle } from '../support/vehicles.js'
+
+const { app, store } = await testAppWithStore()
+afterAll(() => app.close())
+
+let club: Client
+let accounts = 0
+let id: string
+beforeEach(async () => {
+  club = await newClient(app, store, `club ${++accounts}`)
+  id = (await club('POST', '/v1/vehicles', aVehicle())).body.id
+})
+
+/** Dial readings that lie on a straight line exactly: indicated = 1.06 x true + 1. */
+const linear = (extra: Record<string, unknown> = {}) => ({
+  path: 'speedometer',
+  on: 'road',
+  accepted: true,
+  readings: [20, 30, 40, 50, 60].map((v) => ({ true: { mph: v }, indicated: { mph: 1.06 * v + 1 } })),
+  model: 'linear',
+  ...extra,
+})
+/** indicated = 1.05 x true, exactly. */
+const proportional = (extra: Record<string, unknown> = {}) => ({
+  ...linear(),
+  readings: [20, 30, 40, 50, 60].map((v) => ({ true: { mph: v }, indicated: { mph: 1.05 * v } })),
+  model: 'proportional',
+  ...extra,
+})
+const record = (body: unknown, headers: Record<string, string> = {}) =>
+  club('POST', `/v1/vehicles/${id}/calibrations`, body, headers)
+const apply = (path = 'speedometer', tag = '*') =>
+  club('POST', `/v1/vehicles/${id}/calibrations/application`, { path }, { 'if-match': tag })
+const MPH_IN_KMH = 1.609344
+
+describe('a calibration of a vehicle', () => {
+  test('keeps the readings as given and the result that the calculation gives', async () => {
+    const { accepted: _a, path: _p, on: _o, ...calculation } = linear()
+    const computed = await club('POST', '/v1/gauges/calibration', calculation)
+    const made = await record(linear({ performedOn: '2026-05-09', notes: 'with a satellite logger' }))
+    expect(made.status, made.text).toBe(201)
+    expect(made.body).toMatchObject({ version: 1, accepted: true, result: computed.body })
+    const { accepted: _j, ...request } = linear({
+      performedOn: '2026-05-09',
+      notes: 'with a satellite logger',
+    })
+    expect(made.body.request).toEqual(request)
+    const read = await club('GET', made.headers.location!)
+    expect([read.status, read.text, read.headers.etag]).toEqual([200, made.text, '"1"'])
+    const { calibrations } = (await club('GET', `/v1/vehicles/${id}/calibrations`)).body
+    expect(calibrations).toEqual([made.body])
+    expect((await club('GET', `/v1/vehicles/${id}`)).body.version).toBe(1)
+  })
+
+  test('is made once under one Idempotency-Key', async () => {
+    const [first, again] = [
+      await record(linear(), { 'idempotency-key': 'k' }),
+      await record(linear(), { 'idempotency-key': 'k' }),
+    ]
+    expect(again.text).toBe(first.text)
+    expect((await club('GET', `/v1/vehicles/${id}/calibrations`)).body.calibrations).toHaveLength(1)
+  })
+
+  test('of a path that the vehicle does not have, or that cannot be computed, is refused at the field', async () => {
+    const nowhere = await record(linear({ path: 'trip' }))
+    expect([nowhere.status, nowhere.body.code, nowhere.body.errors[0].pointer]).toEqual([
+      422,
+      'path-not-in-vehicle',
+      '#/path',
+    ])
+    const falling = [
+      { true: { mph: 20 }, indicated: { mph: 40 } },
+      { true: { mph: 40 }, indicated: { mph: 20 } },
+      { true: { mph: 60 }, indicated: { mph: 5 } },
+    ]
+    expect((await record(linear({ readings: falling }))).status).toBe(422)
+    expect((await record(linear({ performedOn: '2026-02-30' }))).status).toBe(400)
+    expect((await club('GET', `/v1/vehicles/${id}/calibrations`)).body.calibrations).toEqual([])
+  })
+
+  test('is judged on its version', async () => {
+    const made = await record(linear({ accepted: false }))
+    const url = made.headers.location!
+    expect((await club('PATCH', url, { accepted: true })).status).toBe(428)
+    expect((await club('PATCH', url, { accepted: true }, { 'if-match': '"2"' })).status).toBe(412)
+    const judged = await club('PATCH', url, { accepted: true }, { 'if-match': '"1"' })
+    expect([judged.status, judged.body.accepted, judged.headers.etag]).toEqual([200, true, '"2"'])
+    expect((await club('PATCH', url, { readings: [] }, { 'if-match': '*' })).status).toBe(400)
+  })
+})
+
+describe('the newest accepted calibration, applied', () => {
+  test('of the road becomes the measured reading, and the check reads it', async () => {
+    await record(linear())
+    const applied = await apply()
+    expect(applied.status, applied.text).toBe(200)
+    expect([applied.body.version, applied.headers.etag]).toEqual([2, '"2"'])
+    const { measured, head } = applied.body.paths[0]
+    expect(measured.indicatedPerTrue.value).toBeCloseTo(1.06, 9)
+    expect(measured.offset.kmh).toBeCloseTo(1 * MPH_IN_KMH, 9)
+    expect(head).toEqual(aVehicle().paths[0]!.head)
+    const check = (await club('GET', `/v1/vehicles/${id}/check`)).body.paths[0]
+    expect(check.basis).toBe('measured-reading')
+    // At a true 50 mph the dial showed 54 mph: 1.06 x 50 + 1.
+    const at50 = check.table.find((row: { true: { mph: number } }) => Math.abs(row.true.mph - 50) < 1e-6)
+    expect(at50.indicated.mph).toBeCloseTo(54, 6)
+  })
+
+  test('of the bench becomes the error of the head, in place of the one it had', async () => {
+    const head = {
+      takes: 'turns',
+      constant: { perMile: 1000 },
+      unit: 'mph',
+      scalePercent: 9,
+      offset: { mph: 3 },
+    }
+    const paths = [{ ...aVehicle().paths[0]!, head }]
+    await club('PATCH', `/v1/vehicles/${id}`, { paths }, { 'if-match': '*' })
+    await record(proportional({ on: 'bench' }))
+    const applied = (await apply()).body.paths[0]
+    expect(applied).not.toHaveProperty('measured')
+    expect(applied.head.scalePercent).toBeCloseTo(5, 9)
+    expect(applied.head).not.toHaveProperty('offset')
+    expect(applied.head.constant).toEqual({ perMile: 1000 })
+  })
+
+  test('is the newest, not the first, and none that was taken back', async () => {
+    await record(linear())
+    const newer = await record(proportional())
+    await record(linear({ accepted: false }))
+    expect((await apply()).body.paths[0].measured.indicatedPerTrue.value).toBeCloseTo(1.05, 9)
+    await club('PATCH', newer.headers.location!, { accepted: false }, { 'if-match': '*' })
+    expect((await apply()).body.paths[0].measured.indicatedPerTrue.value).toBeCloseTo(1.06, 9)
+  })
+
+  test('takes the version of the vehicle that it was read at, and a calibration that is there', async () => {
+    const none = await apply()
+    expect([none.status, none.body.code]).toEqual([422, 'no-accepted-calibration'])
+    await record(linear())
+    expect(
+      (await club('POST', `/v1/vehicles/${id}/calibrations/application`, { path: 'speedometer' })).status,
+    ).toBe(428)
+    expect((await apply('speedometer', '"7"')).status).toBe(412)
+    expect((await apply('speedometer', '"1"')).status).toBe(200)
+    const renamed = { paths: [{ ...aVehicle().paths[0]!, name: 'dial' }] }
+    await club('PATCH', `/v1/vehicles/${id}`, renamed, { 'if-match': '*' })
+    const gone = await apply()
+    expect([gone.status, gone.body.code]).toEqual([422, 'path-not-in-vehicle'])
+    expect((await club('GET', `/v1/vehicles/${id}`)).body.version).toBe(3)
+  })
+
+  test('beyond what a head may have is refused, and changes nothing', async () => {
+    const wild = [20, 30, 40].map((v) => ({ true: { mph: v }, indicated: { mph: 2.5 * v } }))
+    await record(proportional({ on: 'bench', readings: wild }))
+    const answer = await apply()
+    expect([answer.status, answer.body.errors[0].pointer]).toEqual([400, '#/paths/0/head/scalePercent'])
+    expect((await club('GET', `/v1/vehicles/${id}`)).body.version).toBe(1)
+  })
+})
