@@ -30,13 +30,16 @@ interface ListRow extends SharedRow {
   readonly primary_m: number | null
 }
 
-/** Each word as a phrase of the text index: nothing that a user types is taken for its query language. */
+/**
+ * Each word as a phrase of the text index: nothing that a user types is taken for its query language. Text without a word
+ * is the empty phrase, which no part has; an empty query would be a syntax error.
+ */
 const phrases = (text: string) =>
   text
     .split(/\s+/)
     .filter((word) => word !== '')
     .map((word) => `"${word.replaceAll('"', '""')}"`)
-    .join(' ')
+    .join(' ') || '""'
 
 /**
  * The statement of a list, for the filters given. Each reads the index that its order comes from, from the position of the page
