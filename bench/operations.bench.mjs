@@ -11,7 +11,7 @@ const OPERATIONS = [
 export default async () => {
   const rows = []
   for (const { path, target } of OPERATIONS) {
-    const service = await start('service.mjs')
+    const service = await start('service.mjs', ':memory:')
     const bare = await start('bare.mjs', path, service.address)
     try {
       const { ratio, spread, wallRatio } = await alternate(service, bare, path)

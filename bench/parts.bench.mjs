@@ -74,7 +74,7 @@ export default async () => {
     for (const parts of [MANY, FEW]) {
       const file = join(folder, `${parts}.sqlite`)
       const { headers, id } = await fill(file, parts)
-      sides.push({ headers, id, server: await start('kept-service.mjs', file) })
+      sides.push({ headers, id, server: await start('service.mjs', file) })
     }
     const rows = []
     for (const [name, pathOf] of SEARCHES) {

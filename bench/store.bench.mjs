@@ -31,7 +31,7 @@ export default async () => {
   const { secret, ids } = await fill(file)
   const headers = { authorization: `Bearer ${secret}` }
   const anyId = () => ids[Math.floor(Math.random() * ids.length)]
-  const service = await start('kept-service.mjs', file)
+  const service = await start('service.mjs', file)
   const answer = await request(`${service.address}/v1/vehicles/${ids[0]}`, { headers })
   const bare = await start('text-service.mjs', await answer.body.text())
   try {

@@ -1,6 +1,11 @@
-// The service itself, as `npm start` runs it, without a log.
+// The service on a database file, with a livez-like route beside.
 import { buildApp } from '../../dist/src/app.js'
 import { readConfig } from '../../dist/src/config.js'
+import { openSqliteStore } from '../../dist/src/db/sqlite/sqlite-store.js'
 import { report } from './child.mjs'
 
-await report(await buildApp({ config: readConfig({}) }))
+const [file] = process.argv.slice(2)
+const store = openSqliteStore({ file, clock: Date.now })
+const app = await buildApp({ config: readConfig({ RATE_PER_KEY: '100000000', RATE_PER_ADDRESS: '100000000' }), store, clock: Date.now })
+app.get('/alive', { schema: { hide: true }, config: { unlimited: true } }, () => ({ ok: true }))
+await report(app)

@@ -88,6 +88,9 @@ export const NEXT_SECONDARY_SQL =
 export const SPOKEN_OF_SQL = `SELECT DISTINCT part FROM fits
   WHERE make_key = ? AND model_key = ? AND part_kind = ? AND deleted_at_ms IS NULL ORDER BY part LIMIT ?`
 
+/** Vehicles whose remedies are remembered. */
+const MOST_FOUND = 500
+
 /** Different secondary dimensions that one probe looks at: pitches of threads within a tolerance are few. */
 const MOST_SECONDARIES = 64
 
@@ -237,6 +240,22 @@ export function sqliteParts(session: Session): PartStore {
     return { outcome: 'replaced', id }
   }
 
+  const found = new Map<string, readonly RemedyPart[]>()
+  let foundAtState: string | undefined
+
+  function remediesOf(kind: string, make: string, model: string, most: number): RemedyPart[] {
+    const stated = spokenOf.all(make, model, kind, most)
+    const others = newestOfKind.all(kind, most).filter(({ number }) => !stated.includes(number))
+    const remedies: RemedyPart[] = stated.map((number) => ({
+      part: sharedOf(byNumber.get(number)!),
+      statements: statementsOf.all(number, make, model).map(sharedOf),
+    }))
+    for (const row of others.slice(0, most - stated.length)) {
+      remedies.push({ part: sharedOf(row), statements: [] })
+    }
+    return remedies
+  }
+
   return {
     create: (author, input, keep) =>
       session.write(() => {
@@ -329,17 +348,19 @@ export function sqliteParts(session: Session): PartStore {
       session.read(() => {
         const make = fold(vehicle?.make) ?? ''
         const model = fold(vehicle?.model) ?? ''
-        return kinds.flatMap((kind) => {
-          const stated = spokenOf.all(make, model, kind, most)
-          const others = newestOfKind.all(kind, most).filter(({ number }) => !stated.includes(number))
-          const remedies: RemedyPart[] = stated.map((number) => ({
-            part: sharedOf(byNumber.get(number)!),
-            statements: statementsOf.all(number, make, model).map(sharedOf),
-          }))
-          for (const row of others.slice(0, most - stated.length))
-            remedies.push({ part: sharedOf(row), statements: [] })
-          return remedies
-        })
+        // Every check of a vehicle asks this, and parts change seldom.
+        const asked = JSON.stringify([kinds, make, model, most])
+        const state = session.state()
+        if (state !== foundAtState || found.size >= MOST_FOUND) {
+          found.clear()
+          foundAtState = state
+        }
+        let remedies = found.get(asked)
+        if (remedies === undefined) {
+          remedies = kinds.flatMap((kind) => remediesOf(kind, make, model, most))
+          found.set(asked, remedies)
+        }
+        return remedies
       }),
   }
 }

@@ -11,6 +11,8 @@ export interface Session {
   read<T>(work: () => T): Promise<T>
   /** Runs one unit of work in the transaction of this turn; resolves when it is on the disk. A throw undoes it. */
   write<T>(work: () => T): Promise<T>
+  /** The state of the database: another value after any change, of this process or another. */
+  state(): string
 }
 
 /** SQLite's failures that are nobody's fault: a full or failing disk, a file held by another process. */
@@ -24,6 +26,9 @@ function storeError(error: unknown): unknown {
 
 export function openSession(db: Database, nowMs: Clock): Session & { flush(): void } {
   const commits = new GroupCommit(db)
+  // Raised by other connections' commits only; this one's own are counted.
+  const dataVersion = db.prepare<[], number>('PRAGMA data_version').pluck()
+  let units = 0
   return {
     db,
     nowMs,
@@ -35,9 +40,15 @@ export function openSession(db: Database, nowMs: Clock): Session & { flush(): vo
       }
     },
     write: (work) =>
-      commits.run(work).catch((error: unknown) => {
-        throw storeError(error)
-      }),
+      commits
+        .run(() => {
+          units++
+          return work()
+        })
+        .catch((error: unknown) => {
+          throw storeError(error)
+        }),
+    state: () => `${units}/${dataVersion.get()}`,
     flush: () => commits.flush(),
   }
 }
