@@ -36,6 +36,7 @@ import { tireSizeRoutes } from './routes/tire-sizes.js'
 import { tireRoutes } from './routes/tires.js'
 import { vehicleCalibrationRoutes } from './routes/vehicle-calibrations.js'
 import { vehicleCheckRoutes } from './routes/vehicle-checks.js'
+import { vehicleFirmwareRoutes } from './routes/vehicle-firmware.js'
 import { vehicleRevisionRoutes } from './routes/vehicle-revisions.js'
 import { vehicleRoutes } from './routes/vehicles.js'
 
@@ -110,6 +111,7 @@ export async function buildApp({ config, store, clock, logger }: AppParts): Prom
   await tireSizeRoutes(app, options, sizes)
   firmwareRoutes(app, options)
   vehicleCalibrationRoutes(app, options)
+  vehicleFirmwareRoutes(app, options)
   referenceRoutes(app)
   answerOtherMethods(app, methods)
   return app

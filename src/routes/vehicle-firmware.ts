@@ -1,0 +1,52 @@
+import { preferred } from '../border/accept.js'
+import { etagOf } from '../border/conditions.js'
+import { firmwareHeader } from '../border/firmware.js'
+import { profileOf } from '../border/saved-vehicles.js'
+import { vehicleFirmwareOut } from '../border/vehicle-firmware.js'
+import { FirmwareAnswer } from '../schemas/firmware.js'
+import { ref } from '../schemas/measures.js'
+import { problems } from '../schemas/problems.js'
+import { VehicleParams } from '../schemas/saved-vehicles.js'
+import { KEY_NEEDED } from '../schemas/stored.js'
+import { VehicleFirmwareQuery } from '../schemas/vehicle-firmware.js'
+import { authorOf } from './keep.js'
+import { noVehicle } from './kept-vehicles.js'
+import type { App, RouteOptions } from './options.js'
+
+export function vehicleFirmwareRoutes(app: App, { store, sizeTable }: RouteOptions): void {
+  app.get(
+    '/v1/vehicles/:id/firmware-constants',
+    {
+      schema: {
+        operationId: 'getVehicleFirmwareConstants',
+        summary: 'Constants for the program of a kept vehicle',
+        description:
+          'The same as POST /v1/pulses/firmware-constants, from the profile that is kept: its pulses (measured ones first), timer, timeout, filter and top speed; a step of the record is a tenth of a mile or kilometer. As JSON, or as a C header with Accept: text/x-c.',
+        tags: ['vehicles'],
+        security: KEY_NEEDED,
+        params: VehicleParams,
+        querystring: VehicleFirmwareQuery,
+        response: {
+          200: {
+            description: 'The constants.',
+            content: {
+              'application/json': { schema: ref(FirmwareAnswer) },
+              'text/x-c': { schema: { type: 'string', description: 'A C header.' } },
+            },
+          },
+          ...problems(400, 401, 404, 406, 422, 429, 503),
+        },
+      },
+    },
+    async (request, reply) => {
+      const mediaType = preferred(request.headers.accept, ['application/json', 'text/x-c'])
+      const vehicle = await store.vehicles.read(authorOf(request).accountId, request.params.id)
+      if (vehicle === undefined) throw noVehicle()
+      const made = vehicleFirmwareOut(profileOf(vehicle), sizeTable, request.query)
+      reply.header('etag', etagOf(vehicle.version)).header('vary', 'accept')
+      return mediaType === 'text/x-c'
+        ? reply.type('text/x-c; charset=utf-8').send(firmwareHeader(made))
+        : made
+    },
+  )
+}
