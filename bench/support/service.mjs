@@ -6,6 +6,10 @@ import { report } from './child.mjs'
 
 const [file] = process.argv.slice(2)
 const store = openSqliteStore({ file, clock: Date.now })
-const app = await buildApp({ config: readConfig({ RATE_PER_KEY: '100000000', RATE_PER_ADDRESS: '100000000' }), store, clock: Date.now })
+const app = await buildApp({
+  config: readConfig({ RATE_PER_KEY: '100000000', RATE_PER_ADDRESS: '100000000' }),
+  store,
+  clock: Date.now,
+})
 app.get('/alive', { schema: { hide: true }, config: { unlimited: true } }, () => ({ ok: true }))
 await report(app)
