@@ -118,6 +118,9 @@ export const REMEDY_KINDS: readonly RecordedPart['kind'][] = [
   'head',
 ]
 
+/** Most statements that a remedy shows; GET /v1/fits shows all. */
+const MOST_STATEMENTS = 20
+
 /** A part as the check of a vehicle takes it, with what statements about that vehicle say. */
 export function recordedPart({ part: stored, statements }: RemedyPart): RecordedPart {
   const { kind, name, teeth, ratio, pulsesPerTurn, takes, constant } = partOf(stored)
@@ -128,7 +131,11 @@ export function recordedPart({ part: stored, statements }: RemedyPart): Recorded
   if (takes !== undefined) part.takes = takes
   if (constant !== undefined)
     part.constantPerM = figureSi('perDistance', constant, `part: constant of ${name}`)
-  if (statements.length > 0) part.support = supportOf(statements.map(statementOf)).support
+  if (statements.length > 0) {
+    const said = statements.map(statementOf)
+    part.support = supportOf(said).support
+    part.statements = said.slice(0, MOST_STATEMENTS)
+  }
   return part
 }
 

@@ -168,8 +168,10 @@ function remedyOut(vehicle: Vehicle, remedy: Remedy): Static<typeof RemedySchema
   }
   if (remedy.constantPerM !== undefined) out.constant = figureOut(perDistanceOut, remedy.constantPerM)
   if (remedy.part !== undefined) {
-    const { id, name, support } = remedy.part
-    out.part = support === undefined ? { id, name } : { id, name, support }
+    const { id, name, support, statements } = remedy.part
+    out.part = { id, name }
+    if (support !== undefined) out.part.support = support
+    if (statements !== undefined) out.part.statements = statements.map((one) => ({ ...one }))
   }
   if (remedy.cost !== undefined) out.cost = remedy.cost
   return out

@@ -202,6 +202,27 @@ export const Remedy = named(
                 'How far the fit statements about this make and model speak for it [0..1], 0.5 when they are silent or even; absent: there are none.',
               ),
             ),
+            statements: Type.Optional(
+              Type.Array(
+                Type.Object(
+                  {
+                    result: choice(['fits', 'fits-with-work', 'does-not-fit'], {
+                      description: 'What was found.',
+                    }),
+                    evidence: choice(['road-tested', 'trial-fitted', 'measured', 'literature', 'hearsay'], {
+                      description: 'How it was found, best first.',
+                    }),
+                    author: Type.String({ description: 'Who says so.' }),
+                  },
+                  { additionalProperties: false },
+                ),
+                {
+                  maxItems: 20,
+                  description:
+                    'What was stated about this make and model, contradictions among it; the first 20.',
+                },
+              ),
+            ),
           },
           {
             additionalProperties: false,

@@ -38,7 +38,12 @@ test('a check offers recorded parts as remedies, with how well statements about 
     evidence: 'road-tested',
   })
   // Rule of succession after one success: 2/3.
-  const supported = { id: gear.body.id, name: 'Driven gear of the shop', support: 2 / 3 }
+  const supported = {
+    id: gear.body.id,
+    name: 'Driven gear of the shop',
+    support: 2 / 3,
+    statements: [{ result: 'fits', evidence: 'road-tested', author: 'club' }],
+  }
   const proven = await post(app, '/v1/vehicle-checks', vehicle)
   expect(proven.body.remedies.find((remedy: Remedy) => remedy.part?.id === gear.body.id).part).toEqual(
     supported,
