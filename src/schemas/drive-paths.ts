@@ -12,6 +12,7 @@ import {
   Ratio,
   RatioIn,
   ref,
+  SetSpeedIn,
   SpeedDifferenceIn,
   SpeedIn,
 } from './measures.js'
@@ -145,7 +146,7 @@ export const Head = named(
       takes: choice(['turns', 'pulses'], { description: 'What drives it.' }),
       constant: ref(PerDistanceIn),
       unit: choice(['mph', 'kmh'], { description: 'Unit of its dial.' }),
-      dialMax: Type.Optional(ref(SpeedIn)),
+      dialMax: Type.Optional(ref(SetSpeedIn)),
       offset: Type.Optional(ref(SpeedDifferenceIn)),
       scalePercent: Type.Optional(
         plain({
@@ -260,7 +261,9 @@ export const SolutionRequest = named(
         description: 'Stages from wheel to dial, one or more with find in place of their ratio.',
       }),
       head: ref(Head),
-      speeds: Type.Optional(speeds),
+      speeds: Type.Optional(
+        Type.Array(ref(SetSpeedIn), { minItems: 1, maxItems: 200, description: 'True speeds to judge at.' }),
+      ),
       rules,
       aim: Type.Optional(
         Type.Object(

@@ -11,10 +11,10 @@ import {
   plain,
   plainOut,
   ref,
+  SetSpeedIn,
+  SetTimeIn,
   Speed,
-  SpeedIn,
   Time,
-  TimeIn,
 } from './measures.js'
 import { Tire } from './tires.js'
 
@@ -30,11 +30,11 @@ const whole = <const T extends number>(values: readonly T[], description: string
 
 /** How the processor counts and calculates. */
 export const FIRMWARE_TIMER = {
-  timerTick: ref(TimeIn),
+  timerTick: ref(SetTimeIn),
   counterBits: count({ minimum: 8, maximum: 64, description: 'Width of the timer counter [bits].' }),
   integerBits: whole([16, 32, 64], 'Width of the unsigned integers of the arithmetic [bits].'),
-  zeroTimeout: ref(TimeIn),
-  topSpeed: ref(SpeedIn),
+  zeroTimeout: ref(SetTimeIn),
+  topSpeed: ref(SetSpeedIn),
   odometerStep: ref(DistanceIn),
   speedParts: Type.Optional(
     whole(

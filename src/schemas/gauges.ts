@@ -11,6 +11,7 @@ import {
   Ratio,
   RatioIn,
   ref,
+  SetSpeedIn,
   Speed,
   SpeedDifferenceIn,
   SpeedIn,
@@ -58,8 +59,8 @@ export const RuleIn = named(
             {
               lower: ref(Bound),
               upper: ref(Bound),
-              from: Type.Optional(ref(SpeedIn)),
-              to: Type.Optional(ref(SpeedIn)),
+              from: Type.Optional(ref(SetSpeedIn)),
+              to: Type.Optional(ref(SetSpeedIn)),
             },
             {
               additionalProperties: false,
@@ -185,7 +186,7 @@ const DialErrors = named(
   'DialErrors',
   Type.Object(
     {
-      dialMax: Type.Optional(ref(SpeedIn)),
+      dialMax: Type.Optional(ref(SetSpeedIn)),
       offset: Type.Optional(ref(SpeedDifferenceIn)),
       scalePercent: Type.Optional(
         plain({ minimum: -50, maximum: 100, description: "The head's own error of scale [%]." }),

@@ -198,6 +198,13 @@ export const SpeedIn = measureIn('SpeedIn', 'speed', {
   max: 280,
   description: 'A speed.',
 })
+export const SetSpeedIn = measureIn('SetSpeedIn', 'speed', {
+  min: 0.01,
+  max: 280,
+  description:
+    'A speed that is set or asked for, not measured: a top speed, a mark of a dial, a point of a table.',
+  doubt: false,
+})
 export const SpeedDifferenceIn = measureIn('SpeedDifferenceIn', 'speed', {
   min: -60,
   max: 60,
@@ -209,6 +216,12 @@ export const PerDistanceIn = measureIn('PerDistanceIn', 'perDistance', {
   description: 'Turns or pulses per distance.',
 })
 export const TimeIn = measureIn('TimeIn', 'time', { min: 1e-8, max: 1e6, description: 'A time.' })
+export const SetTimeIn = measureIn('SetTimeIn', 'time', {
+  min: 1e-8,
+  max: 1e6,
+  description: 'A time that is set, not measured: a time-out, a step of a timer.',
+  doubt: false,
+})
 export const FrequencyIn = measureIn('FrequencyIn', 'frequency', {
   min: 1e-3,
   max: 1e9,

@@ -16,6 +16,7 @@ import {
   Ratio,
   RatioIn,
   ref,
+  SetSpeedIn,
   Span,
   Speed,
   SpeedIn,
@@ -41,12 +42,6 @@ export const RateIn = measureIn('RateIn', 'frequency', {
   min: 0.1,
   max: 100,
   description: 'Fixes a second.',
-  doubt: false,
-})
-export const SpeedPointIn = measureIn('SpeedPointIn', 'speed', {
-  min: 0.01,
-  max: 280,
-  description: 'A speed to compare at, or a step of speed.',
   doubt: false,
 })
 export const BendRadiusIn = measureIn('BendRadiusIn', 'span', {
@@ -167,7 +162,7 @@ const SatelliteOption = Type.Object(
     kind: choice(['satellite'], { description: 'A satellite receiver.' }),
     ...common,
     rate: ref(RateIn),
-    axisDoubt: Type.Optional(ref(SpeedPointIn)),
+    axisDoubt: Type.Optional(ref(SetSpeedIn)),
     latency: Type.Optional(ref(ShortTimeIn)),
     coldStart: Type.Optional(ref(ShortTimeIn)),
     warmStart: Type.Optional(ref(ShortTimeIn)),
@@ -207,7 +202,7 @@ const DrivenHeadOption = Type.Object(
             description: 'Doubt of the head’s own reading, 95 % [%]; left out: 2.',
           }),
         ),
-        needle: Type.Optional(ref(SpeedPointIn)),
+        needle: Type.Optional(ref(SetSpeedIn)),
       },
       {
         ...closed,
@@ -262,7 +257,7 @@ export const PickUpComparisonRequest = named(
           description: 'Most that the driven wheels slip at steady speed [%]; left out: 1.',
         }),
       ),
-      speeds: Type.Array(ref(SpeedPointIn), {
+      speeds: Type.Array(ref(SetSpeedIn), {
         minItems: 1,
         maxItems: 20,
         description: 'Speeds at which to compare.',
@@ -278,7 +273,7 @@ export const PickUpComparisonRequest = named(
         Type.Object(
           {
             update: Type.Optional(ref(ShortTimeIn)),
-            step: Type.Optional(ref(SpeedPointIn)),
+            step: Type.Optional(ref(SetSpeedIn)),
             timerTick: Type.Optional(ref(ShortTimeIn)),
             zeroTimeout: Type.Optional(ref(ShortTimeIn)),
           },

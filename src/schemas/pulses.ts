@@ -11,8 +11,9 @@ import {
   Ratio,
   RatioIn,
   ref,
+  SetSpeedIn,
+  SetTimeIn,
   Speed,
-  SpeedIn,
   Time,
   TimeIn,
 } from './measures.js'
@@ -29,18 +30,18 @@ export const PulseRatioRequest = named(
         description: 'Pulses in one turn of the shaft that carries the ring.',
       }),
       shaftTurnsPerWheelTurn: Type.Optional(ref(RatioIn)),
-      topSpeed: Type.Optional(ref(SpeedIn)),
+      topSpeed: Type.Optional(ref(SetSpeedIn)),
       speeds: Type.Optional(
-        Type.Array(ref(SpeedIn), {
+        Type.Array(ref(SetSpeedIn), {
           minItems: 1,
           maxItems: 200,
           description: 'Speeds of the table; left out: tenths of topSpeed.',
         }),
       ),
       zeroTimeout: Type.Optional(ref(TimeIn)),
-      timerTick: Type.Optional(ref(TimeIn)),
-      gate: Type.Optional(ref(TimeIn)),
-      interruptTime: Type.Optional(ref(TimeIn)),
+      timerTick: Type.Optional(ref(SetTimeIn)),
+      gate: Type.Optional(ref(SetTimeIn)),
+      interruptTime: Type.Optional(ref(SetTimeIn)),
       counterBits: Type.Optional(
         count({ minimum: 8, maximum: 64, description: 'Width of the timer counter [bits].' }),
       ),

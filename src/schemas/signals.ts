@@ -12,6 +12,8 @@ import {
   plain,
   plainOut,
   ref,
+  SetSpeedIn,
+  SetTimeIn,
   Speed,
   SpeedIn,
   Time,
@@ -63,7 +65,7 @@ export const FilterDesignRequest = named(
         Type.Object(
           {
             noiseAfter: Type.Optional(ref(SpeedNoiseIn)),
-            lag: Type.Optional(ref(TimeIn)),
+            lag: Type.Optional(ref(SetTimeIn)),
           },
           {
             additionalProperties: false,
@@ -80,7 +82,10 @@ export const FilterDesignRequest = named(
         }),
       ),
       speeds: Type.Optional(
-        Type.Array(ref(SpeedIn), { maxItems: 100, description: 'Speeds at which the limits hold as well.' }),
+        Type.Array(ref(SetSpeedIn), {
+          maxItems: 100,
+          description: 'Speeds at which the limits hold as well.',
+        }),
       ),
     },
     {
@@ -238,12 +243,21 @@ const ElapsedIn = measureIn('ElapsedIn', 'time', {
   min: 0,
   max: 1e6,
   description: 'Time since the start.',
+  doubt: false,
 })
 
 const TravelSpeedIn = measureIn('TravelSpeedIn', 'speed', {
   min: 0,
   max: 280,
   description: 'A speed, or standstill.',
+  doubt: false,
+})
+
+const SetPerDistanceIn = measureIn('SetPerDistanceIn', 'perDistance', {
+  min: 1e-3,
+  max: 1e4,
+  description: 'Pulses per distance of a simulated drive: set, not measured.',
+  doubt: false,
 })
 
 const share = (description: string, minimum = -0.9) => plain({ minimum, maximum: 0.9, description })
@@ -252,7 +266,7 @@ export const SimulationRequest = named(
   'SimulationRequest',
   Type.Object(
     {
-      pulses: ref(PerDistanceIn),
+      pulses: ref(SetPerDistanceIn),
       ring: Type.Optional(
         Type.Object(
           {
@@ -300,8 +314,8 @@ export const SimulationRequest = named(
       extra: Type.Optional(
         plain({ minimum: 0, maximum: 0.5, description: 'Probability of an extra pulse before a pulse.' }),
       ),
-      edgeJitter: Type.Optional(ref(TimeIn)),
-      timerTick: Type.Optional(ref(TimeIn)),
+      edgeJitter: Type.Optional(ref(SetTimeIn)),
+      timerTick: Type.Optional(ref(SetTimeIn)),
       timerBits: Type.Optional(
         count({
           minimum: 8,
@@ -317,7 +331,7 @@ export const SimulationRequest = named(
             'What is filtered: the speed of each period, or the period before it is inverted (no bias from noise, but slower downwards than upwards).',
         }),
       ),
-      zeroTimeout: Type.Optional(ref(TimeIn)),
+      zeroTimeout: Type.Optional(ref(SetTimeIn)),
       whileSilent: Type.Optional(
         choice(['hold', 'bound'], {
           default: 'hold',
@@ -327,7 +341,7 @@ export const SimulationRequest = named(
       ),
       display: Type.Optional(
         Type.Object(
-          { every: ref(TimeIn) },
+          { every: ref(SetTimeIn) },
           {
             additionalProperties: false,
             description: 'How often the display changes; left out: every 100 ms.',

@@ -14,10 +14,10 @@ import {
   Ratio,
   RatioIn,
   ref,
+  SetSpeedIn,
+  SetTimeIn,
   Speed,
   SpeedDifferenceIn,
-  SpeedIn,
-  TimeIn,
 } from './measures.js'
 import { Tire } from './tires.js'
 
@@ -28,8 +28,8 @@ export const PulseTiming = named(
   'PulseTiming',
   Type.Object(
     {
-      zeroTimeout: Type.Optional(ref(TimeIn)),
-      timerTick: Type.Optional(ref(TimeIn)),
+      zeroTimeout: Type.Optional(ref(SetTimeIn)),
+      timerTick: Type.Optional(ref(SetTimeIn)),
       filter: Type.Optional(ref(Filter)),
     },
     {
@@ -155,7 +155,7 @@ const PROFILE = {
   make: Type.Optional(text(80, 'Make.')),
   model: Type.Optional(text(80, 'Model.')),
   year: Type.Optional(count({ minimum: 1885, maximum: 2100, description: 'Year of make.' })),
-  topSpeed: Type.Optional(ref(SpeedIn)),
+  topSpeed: Type.Optional(ref(SetSpeedIn)),
   costs: Type.Optional(ref(RemedyCosts)),
   notes: Type.Optional(text(10_000, 'Notes.')),
 }
