@@ -4,6 +4,7 @@ export default defineConfig({
   test: {
     include: ['tests/**/*.test.ts'],
     environment: 'node',
+    setupFiles: ['./tests/support/properties.ts'],
     reporters: ['default', './tools/summary-reporter.ts'],
     // Threads that a test starts inherit this and can then run the sources.
     execArgv: ['--import', new URL('./tests/support/typescript/register.mjs', import.meta.url).href],
