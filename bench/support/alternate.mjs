@@ -31,12 +31,6 @@ async function slice(pool, server, path, body, forMs) {
   await Promise.all(Array.from({ length: CONNECTIONS * PIPELINED }, ask))
   asking = false
   const wallS = (performance.now() - startMs) / 1000
-  if (process.env.V)
-    console.error(
-      server.address,
-      ((((await server.cpuS()) - cpuS) / answered) * 1e6).toFixed(1),
-      (answered / wallS).toFixed(0),
-    )
   return { perCpuS: answered / ((await server.cpuS()) - cpuS), perWallS: answered / wallS }
 }
 

@@ -237,9 +237,9 @@ export function evaluationOut(
     })
   })
   const trueSpeeds = speeds.map(({ trueMPerS }) => trueMPerS)
-  const options = head.dialMaxMPerS === undefined ? {} : { dialMaxMPerS: head.dialMaxMPerS }
+  const { dialMaxMPerS } = head
   for (const rule of rules) {
-    const verdict = worstSpeedVerdict(rule, reading, trueSpeeds, options)
+    const verdict = worstSpeedVerdict(rule, reading, trueSpeeds, { dialMaxMPerS })
     if (verdict !== undefined) out.verdicts.push(verdictOut(verdict))
     else if (rule.rule.speed !== undefined) {
       out.notes.push({

@@ -265,9 +265,11 @@ function judge(out: Answer, request: Request, calibration: Calibration): void {
   if (rules.length === 0) return
   const { scale, offsetMPerS, lowestTrueMPerS: low, highestTrueMPerS: high } = calibration
   const line = readingOf({ indicatedPerTrue: scale, offsetMPerS })
-  const options: { dialMaxMPerS?: number; topSpeedMPerS?: number } = {}
-  if (request.dialMax !== undefined) options.dialMaxMPerS = valueSi('speed', request.dialMax)
-  if (request.topSpeed !== undefined) options.topSpeedMPerS = valueSi('speed', request.topSpeed)
+  const { dialMax, topSpeed } = request
+  const options = {
+    dialMaxMPerS: dialMax === undefined ? undefined : valueSi('speed', dialMax),
+    topSpeedMPerS: topSpeed === undefined ? undefined : valueSi('speed', topSpeed),
+  }
   const speeds = request.readings.map((reading) => valueSi('speed', reading.true))
   for (const rule of rules) {
     const verdict = worstSpeedVerdict(rule, line, speeds, options)

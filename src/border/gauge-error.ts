@@ -61,12 +61,11 @@ export function gaugeErrorOut(
       verdicts: verdictsAt(rules, trueMPerS, read, dialMaxMPerS),
     })
   })
-  const options = dialMaxMPerS === undefined ? {} : { dialMaxMPerS }
   const out: Static<typeof GaugeErrorAnswer> = {
     indicatedPerTrue: ratioOut(line.indicatedPerTrue),
     table: rows,
     verdicts: rules.flatMap((rule) => {
-      const verdict = worstSpeedVerdict(rule, reading, trueSpeeds, options)
+      const verdict = worstSpeedVerdict(rule, reading, trueSpeeds, { dialMaxMPerS })
       return verdict === undefined ? [] : [verdictOut(verdict)]
     }),
     series: errorSeries(rows),

@@ -93,7 +93,7 @@ export function solutionOut(
     request.most ?? USUAL_MOST,
   )
   const speeds = (request.speeds ?? []).map((speed) => speedOf(speed).trueMPerS)
-  const options = head.dialMaxMPerS === undefined ? {} : { dialMaxMPerS: head.dialMaxMPerS }
+  const { dialMaxMPerS } = head
   const notes: Note[] = [...geometry.notes]
   if (solutions.every(({ withinAim }) => !withinAim)) {
     notes.push({
@@ -117,7 +117,7 @@ export function solutionOut(
         probabilityOfUnderReading:
           1 - conformityProbability(slope.value, standardUncertainty(slope), 1, Number.POSITIVE_INFINITY),
         verdicts: rules.flatMap((rule: NamedRule) => {
-          const verdict = worstSpeedVerdict(rule, reading, speeds, options)
+          const verdict = worstSpeedVerdict(rule, reading, speeds, { dialMaxMPerS })
           return verdict === undefined ? [] : [verdictOut(verdict)]
         }),
       }

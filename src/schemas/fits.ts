@@ -29,11 +29,17 @@ export const FitVehicle = named(
   ),
 )
 
+export const FitResult = choice(['fits', 'fits-with-work', 'does-not-fit'], {
+  description: 'What was found.',
+})
+
+export const FitEvidence = choice(['road-tested', 'trial-fitted', 'measured', 'literature', 'hearsay'], {
+  description: 'How it was found, best first.',
+})
+
 const statementFields = {
-  result: choice(['fits', 'fits-with-work', 'does-not-fit'], { description: 'What was found.' }),
-  evidence: choice(['road-tested', 'trial-fitted', 'measured', 'literature', 'hearsay'], {
-    description: 'How it was found, best first.',
-  }),
+  result: FitResult,
+  evidence: FitEvidence,
   work: Type.Optional(longText(2000, 'What had to be done to make it fit, or what stands in the way.')),
   author: Type.Optional(lineText(100, 'Who says so; left out: the account of the key.')),
   date: Type.Optional(

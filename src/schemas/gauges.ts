@@ -75,14 +75,17 @@ export const RuleIn = named(
   ),
 )
 
+/** What a verdict says. */
+export const VerdictResult = choice(['conforms', 'does-not-conform', 'not-proven'], {
+  description: 'conforms: probability at least 0.95; does-not-conform: at most 0.05; else not proven.',
+})
+
 export const Verdict = named(
   'Verdict',
   Type.Object(
     {
       rule: Type.String({ description: 'Id of the rule, or custom.' }),
-      result: choice(['conforms', 'does-not-conform', 'not-proven'], {
-        description: 'conforms: probability at least 0.95; does-not-conform: at most 0.05; else not proven.',
-      }),
+      result: VerdictResult,
       probability: plainOut('Probability of conformity [0..1].'),
       limits: Type.Object(
         { lower: Type.Optional(ref(Speed)), upper: Type.Optional(ref(Speed)) },

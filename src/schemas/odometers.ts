@@ -1,8 +1,8 @@
 import { type TProperties, Type } from '@sinclair/typebox'
 import { BudgetLine, calculationAnswer } from './answers.js'
 import { Head, Stage } from './drive-paths.js'
-import { RuleIn } from './gauges.js'
-import { choice, Distance, DistanceIn, named, plainOut, Ratio, ref } from './measures.js'
+import { RuleIn, VerdictResult } from './gauges.js'
+import { Distance, DistanceIn, named, plainOut, Ratio, ref } from './measures.js'
 import { Tire } from './tires.js'
 
 const odometerRequest = <T extends TProperties>(title: string, fields: T) =>
@@ -52,9 +52,7 @@ export const DistanceVerdict = named(
   Type.Object(
     {
       rule: Type.String({ description: 'Id of the rule.' }),
-      result: choice(['conforms', 'does-not-conform', 'not-proven'], {
-        description: 'conforms: probability at least 0.95; does-not-conform: at most 0.05; else not proven.',
-      }),
+      result: VerdictResult,
       probability: plainOut('Probability of conformity [0..1].'),
       limitPercent: plainOut('Most error either way [%].'),
     },

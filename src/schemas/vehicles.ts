@@ -2,6 +2,7 @@ import { type Static, type TNumber, type TOptional, type TUnsafe, Type } from '@
 import { BudgetLine, calculationAnswer } from './answers.js'
 import { ChosenStage, Head, Shaft, Stage } from './drive-paths.js'
 import { Filter } from './filters.js'
+import { FitEvidence, FitResult } from './fits.js'
 import { RuleIn, SpeedTableRow, Verdict } from './gauges.js'
 import {
   choice,
@@ -206,12 +207,8 @@ export const Remedy = named(
               Type.Array(
                 Type.Object(
                   {
-                    result: choice(['fits', 'fits-with-work', 'does-not-fit'], {
-                      description: 'What was found.',
-                    }),
-                    evidence: choice(['road-tested', 'trial-fitted', 'measured', 'literature', 'hearsay'], {
-                      description: 'How it was found, best first.',
-                    }),
+                    result: FitResult,
+                    evidence: FitEvidence,
                     author: Type.String({ description: 'Who says so.' }),
                   },
                   { additionalProperties: false },

@@ -179,7 +179,7 @@ export function worstSpeedVerdict(
   named: NamedRule,
   reading: Reading,
   speedsMPerS: readonly number[],
-  options: { dialMaxMPerS?: number; topSpeedMPerS?: number } = {},
+  options: { dialMaxMPerS?: number | undefined; topSpeedMPerS?: number | undefined } = {},
 ): Verdict | undefined {
   const own = testSpeeds(named.rule, options.topSpeedMPerS)
   const ownTrue =

@@ -69,9 +69,6 @@ export function evaluateVehiclePath(vehicle: Vehicle, index: number): EvaluatedP
     }
     const topMPerS = vehicle.topSpeedMPerS ?? head.dialMaxMPerS ?? USUAL_TOP_M_PER_S
     const speedsMPerS = tableSpeeds(path.unit, topMPerS)
-    const options: { dialMaxMPerS?: number; topSpeedMPerS?: number } = {}
-    if (head.dialMaxMPerS !== undefined) options.dialMaxMPerS = head.dialMaxMPerS
-    if (vehicle.topSpeedMPerS !== undefined) options.topSpeedMPerS = vehicle.topSpeedMPerS
     const evaluated: Mutable<EvaluatedPath> = {
       path,
       index,
@@ -82,7 +79,10 @@ export function evaluateVehiclePath(vehicle: Vehicle, index: number): EvaluatedP
       computed,
       speedsMPerS,
     }
-    const verdict = worstSpeedVerdict(vehicle.rule, readingOf(line), speedsMPerS, options)
+    const verdict = worstSpeedVerdict(vehicle.rule, readingOf(line), speedsMPerS, {
+      dialMaxMPerS: head.dialMaxMPerS,
+      topSpeedMPerS: vehicle.topSpeedMPerS,
+    })
     if (verdict !== undefined) evaluated.verdict = verdict
     return evaluated
   })

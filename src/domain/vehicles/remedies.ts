@@ -309,10 +309,10 @@ function remedyOf(vehicle: Vehicle, evaluated: EvaluatedPath, change: Change): R
       errorFraction >= REMEDY_AIM.minFraction - slack && errorFraction <= REMEDY_AIM.maxFraction + slack,
     leaves: whatStays(vehicle, path.head, after, errorFraction),
   }
-  const options: { dialMaxMPerS?: number; topSpeedMPerS?: number } = {}
-  if (path.head.dialMaxMPerS !== undefined) options.dialMaxMPerS = path.head.dialMaxMPerS
-  if (vehicle.topSpeedMPerS !== undefined) options.topSpeedMPerS = vehicle.topSpeedMPerS
-  const verdict = worstSpeedVerdict(vehicle.rule, readingOf(after), evaluated.speedsMPerS, options)
+  const verdict = worstSpeedVerdict(vehicle.rule, readingOf(after), evaluated.speedsMPerS, {
+    dialMaxMPerS: path.head.dialMaxMPerS,
+    topSpeedMPerS: vehicle.topSpeedMPerS,
+  })
   if (verdict !== undefined) remedy.verdict = verdict
   if (change.stage !== undefined) remedy.stage = change.stage
   if (change.constantPerM !== undefined) remedy.constantPerM = change.constantPerM
