@@ -16,7 +16,7 @@ export interface DocumentedFunction {
 
 export function sourceFiles(folder: string): string[] {
   return readdirSync(folder, { withFileTypes: true, recursive: true })
-    .filter((entry) => entry.isFile() && entry.name.endsWith('.ts') && !entry.name.endsWith('.d.ts'))
+    .filter((entry) => entry.isFile() && /\.tsx?$/.test(entry.name) && !entry.name.endsWith('.d.ts'))
     .map((entry) => join(entry.parentPath, entry.name))
     .sort()
 }
