@@ -11,6 +11,7 @@ import { answerOtherMethods, collectMethods } from './plugins/methods.js'
 import { registerOpenApi } from './plugins/openapi.js'
 import { answerClientError, answerFrameworkError, registerProblems } from './plugins/problems.js'
 import { registerRepeats } from './plugins/repeats.js'
+import { registerSerialization } from './plugins/serialization.js'
 import { registerStrictJson } from './plugins/strict-json.js'
 import { registerValidation } from './plugins/validation.js'
 import { registerWorkerPool } from './plugins/worker-pool.js'
@@ -73,6 +74,7 @@ export async function buildApp({ config, store, clock, logger }: AppParts): Prom
   registerProblems(app)
   await registerCors(app, config.corsOrigins)
   registerValidation(app)
+  registerSerialization(app)
   registerStrictJson(app)
   closePromptly(app)
   await registerOpenApi(app)

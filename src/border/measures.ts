@@ -65,7 +65,6 @@ function writer<D extends DimensionName>(
   const a = scale(units[first]!)
   const b = scale(units[second ?? first]!)
   return (value, plusMinusSi = 0) => {
-    // The serializer would write an infinity as null, with status 200.
     finite(dimension, value)
     finite(dimension, plusMinusSi)
     const out = make(((value - a.zero) * a.factor) / a.divisor, ((value - b.zero) * b.factor) / b.divisor)
