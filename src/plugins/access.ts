@@ -3,7 +3,7 @@ import type {
   FastifyInstance,
   FastifyReply,
   FastifyRequest,
-  onRequestAsyncHookHandler,
+  onRequestHookHandler,
   RouteOptions,
 } from 'fastify'
 import { RequestProblem } from '../border/request-problem.js'
@@ -93,25 +93,17 @@ export function registerAccess(app: FastifyInstance, options: AccessOptions): vo
     throw new RequestProblem('key-not-valid', INVALID[verdict.reason], [], challenge('invalid_token'))
   }
 
-  /** What is looked at on each request of a route; made once a route, since every request pays for it. */
-  function guard({ schema, config, method }: RouteOptions): onRequestAsyncHookHandler {
+  /**
+   * What is looked at on each request of a route; made once a route, since every request pays for it. Without a key there is
+   * nothing to wait for: a promise would cost each calculation.
+   */
+  function guard({ schema, config, method }: RouteOptions): onRequestHookHandler {
     const needsKey = (schema as { security?: unknown } | undefined)?.security !== undefined
     const unlimited = config?.unlimited === true
     const reads = [method].flat().every((one) => one === 'GET' || one === 'HEAD')
     const least = config?.role ?? (reads ? 'reader' : 'editor')
-    return async (request, reply) => {
-      const header = request.headers.authorization
-      if (header === undefined) {
-        if (!unlimited) limitAddress(request, reply)
-        if (!needsKey) return
-        throw new RequestProblem(
-          'key-required',
-          'This needs a key: Authorization: Bearer, a space, the key.',
-          [],
-          challenge(),
-        )
-      }
-      const caller = await identify(header, request, reply)
+
+    function admit(caller: Caller, request: FastifyRequest, reply: FastifyReply): void {
       request.caller = caller
       if (!unlimited) countKey(caller.keyId, reply)
       if (!needsKey || RANK[caller.role] >= RANK[least]) return
@@ -120,6 +112,24 @@ export function registerAccess(app: FastifyInstance, options: AccessOptions): vo
         `This needs a key of role ${least}; this key is a ${caller.role}'s.`,
         [],
         challenge('insufficient_scope'),
+      )
+    }
+
+    return (request, reply, done) => {
+      const header = request.headers.authorization
+      if (header !== undefined) {
+        identify(header, request, reply)
+          .then((caller) => admit(caller, request, reply))
+          .then(() => done(), done)
+        return
+      }
+      if (!unlimited) limitAddress(request, reply)
+      if (!needsKey) return done()
+      throw new RequestProblem(
+        'key-required',
+        'This needs a key: Authorization: Bearer, a space, the key.',
+        [],
+        challenge(),
       )
     }
   }
