@@ -1,4 +1,4 @@
-import { etagOf, isUnchanged, requireIfMatch } from '../border/conditions.js'
+import { etagOf, requireIfMatch } from '../border/conditions.js'
 import {
   FIT_TABLE,
   fitInput,
@@ -17,7 +17,7 @@ import { ref } from '../schemas/measures.js'
 import { problems } from '../schemas/problems.js'
 import { ChangeHeaders, CreateHeaders, KEY_NEEDED, ReadHeaders } from '../schemas/stored.js'
 import { ImportAnswer, ImportQuery, TABLE_BYTES, TableText } from '../schemas/tables.js'
-import { keepFor, sendAnswer, sendText, sharerOf } from './keep.js'
+import { keepFor, sendAnswer, sendText, sendUnlessUnchanged, sharerOf } from './keep.js'
 import type { App, RouteOptions } from './options.js'
 import { exportTable, importTable, tableScope } from './tables.js'
 
@@ -173,9 +173,9 @@ export async function fitRoutes(app: App, { store, clock, cursors }: RouteOption
     async (request, reply) => {
       const fit = await fits.read(request.params.id)
       if (fit === undefined) throw noFit()
-      if (isUnchanged(request.headers, fit.version))
-        return reply.code(304).header('etag', etagOf(fit.version)).send()
-      return sendText(reply.header('etag', etagOf(fit.version)), sharedText(fit))
+      return sendUnlessUnchanged(request, reply, fit.version, () =>
+        sendText(reply.header('etag', etagOf(fit.version)), sharedText(fit)),
+      )
     },
   )
 

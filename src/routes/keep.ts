@@ -1,4 +1,5 @@
 import type { FastifyReply, FastifyRequest } from 'fastify'
+import { etagOf, isUnchanged } from '../border/conditions.js'
 import type { Author, Keep, KeptAnswer, Sharer } from '../db/store.js'
 
 const JSON_TYPE = 'application/json; charset=utf-8'
@@ -30,4 +31,14 @@ export function keepFor<T>(
 /** Sends what is, or could be, kept: the same on the first time as on every other. */
 export function sendAnswer(reply: FastifyReply, { status, headers, body }: KeptAnswer): FastifyReply {
   return sendText(reply.code(status).headers(headers), body)
+}
+
+/** Sends one kept thing, or that it is still the version which the client has. */
+export function sendUnlessUnchanged(
+  { headers }: FastifyRequest,
+  reply: FastifyReply,
+  version: number,
+  send: () => FastifyReply,
+): FastifyReply {
+  return isUnchanged(headers, version) ? reply.code(304).header('etag', etagOf(version)).send() : send()
 }

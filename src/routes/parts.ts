@@ -1,6 +1,6 @@
 import type { FastifyReply } from 'fastify'
 import { boltCircleOut, candidatesOut, probesFor } from '../border/candidates.js'
-import { etagOf, isUnchanged, requireIfMatch } from '../border/conditions.js'
+import { etagOf, requireIfMatch } from '../border/conditions.js'
 import { PART_TABLE, partInput, partOf, partRevisionText, partRows, readPartTable } from '../border/parts.js'
 import { RequestProblem } from '../border/request-problem.js'
 import { pageText } from '../border/saved-vehicles.js'
@@ -26,7 +26,7 @@ import { calculationProblems, problems } from '../schemas/problems.js'
 import { ChangeHeaders, CreateHeaders, KEY_NEEDED, ReadHeaders } from '../schemas/stored.js'
 import { ImportAnswer, ImportQuery, TABLE_BYTES, TableText } from '../schemas/tables.js'
 import { patched } from './checked.js'
-import { keepFor, sendAnswer, sendText, sharerOf } from './keep.js'
+import { keepFor, sendAnswer, sendText, sendUnlessUnchanged, sharerOf } from './keep.js'
 import type { App, RouteOptions } from './options.js'
 import { exportTable, importTable, tableScope } from './tables.js'
 
@@ -222,9 +222,7 @@ export async function partRoutes(app: App, { store, cursors }: RouteOptions): Pr
     async (request, reply) => {
       const part = await parts.read(request.params.id)
       if (part === undefined) throw noPart()
-      if (isUnchanged(request.headers, part.version))
-        return reply.code(304).header('etag', etagOf(part.version)).send()
-      return sendPart(reply, part)
+      return sendUnlessUnchanged(request, reply, part.version, () => sendPart(reply, part))
     },
   )
 

@@ -1,5 +1,5 @@
 import type { FastifyReply } from 'fastify'
-import { etagOf, isUnchanged, requireIfMatch } from '../border/conditions.js'
+import { etagOf, requireIfMatch } from '../border/conditions.js'
 import { RequestProblem } from '../border/request-problem.js'
 import { pageText } from '../border/saved-vehicles.js'
 import { notChanged, sharedText } from '../border/shared.js'
@@ -26,7 +26,7 @@ import {
   TireSizeParams,
   type TireSizeShape,
 } from '../schemas/tire-sizes.js'
-import { keepFor, sendAnswer, sendText, sharerOf } from './keep.js'
+import { keepFor, sendAnswer, sendText, sendUnlessUnchanged, sharerOf } from './keep.js'
 import type { App, RouteOptions } from './options.js'
 import { exportTable, importTable, tableScope } from './tables.js'
 
@@ -196,9 +196,7 @@ export async function tireSizeRoutes(
     async (request, reply) => {
       const row = await tireSizes.read(request.params.id)
       if (row === undefined) throw noRow()
-      if (isUnchanged(request.headers, row.version))
-        return reply.code(304).header('etag', etagOf(row.version)).send()
-      return sendRow(reply, row)
+      return sendUnlessUnchanged(request, reply, row.version, () => sendRow(reply, row))
     },
   )
 

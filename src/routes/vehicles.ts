@@ -1,11 +1,4 @@
-import {
-  etagOf,
-  ifMatch,
-  ifNoneMatch,
-  isUnchanged,
-  requireIfMatch,
-  staleVersion,
-} from '../border/conditions.js'
+import { etagOf, ifMatch, ifNoneMatch, requireIfMatch, staleVersion } from '../border/conditions.js'
 import { RequestProblem } from '../border/request-problem.js'
 import { pageText, profileOf, vehicleInput, vehicleText } from '../border/saved-vehicles.js'
 import { vehicleCheckOut } from '../border/vehicles.js'
@@ -22,7 +15,7 @@ import {
 import { ChangeHeaders, CreateHeaders, KEY_NEEDED, PutHeaders, ReadHeaders } from '../schemas/stored.js'
 import { VehicleCheckAnswer, type VehicleProfileShape } from '../schemas/vehicles.js'
 import { patched } from './checked.js'
-import { authorOf, keepFor, sendAnswer, sendText } from './keep.js'
+import { authorOf, keepFor, sendAnswer, sendText, sendUnlessUnchanged } from './keep.js'
 import {
   createdAnswer,
   noVehicle,
@@ -110,9 +103,7 @@ export function vehicleRoutes(app: App, { store, cursors, sizeTable }: RouteOpti
     async (request, reply) => {
       const vehicle = await vehicles.read(authorOf(request).accountId, request.params.id)
       if (vehicle === undefined) throw noVehicle()
-      if (isUnchanged(request.headers, vehicle.version))
-        return reply.code(304).header('etag', etagOf(vehicle.version)).send()
-      return sendVehicle(reply, vehicle)
+      return sendUnlessUnchanged(request, reply, vehicle.version, () => sendVehicle(reply, vehicle))
     },
   )
 
