@@ -40,6 +40,7 @@ import { vehicleCheckRoutes } from './routes/vehicle-checks.js'
 import { vehicleFirmwareRoutes } from './routes/vehicle-firmware.js'
 import { vehicleRevisionRoutes } from './routes/vehicle-revisions.js'
 import { vehicleRoutes } from './routes/vehicles.js'
+import { worksheetRoutes } from './routes/worksheets.js'
 
 export interface AppParts {
   readonly config: Config
@@ -114,6 +115,7 @@ export async function buildApp({ config, store, clock, logger }: AppParts): Prom
   firmwareRoutes(app, options)
   vehicleCalibrationRoutes(app, options)
   vehicleFirmwareRoutes(app, options)
+  worksheetRoutes(app, options)
   referenceRoutes(app)
   answerOtherMethods(app, methods)
   return app

@@ -103,7 +103,7 @@ const Tolerance = Type.Object(
   { additionalProperties: false, description: 'What the dial may show; absent: no limit on that side.' },
 )
 
-const BenchRow = named(
+export const BenchRow = named(
   'BenchRow',
   Type.Object(
     {

@@ -1,0 +1,373 @@
+import type { Static } from '@sinclair/typebox'
+import { pathOutput, type Response, readingOf } from '../domain/drive-paths/path.js'
+import { errorBand } from '../domain/gauges/error-band.js'
+import type { NamedRule } from '../domain/gauges/verdicts.js'
+import { COVERAGE_FACTOR } from '../domain/measure/figure.js'
+import type { Note } from '../domain/measure/notes.js'
+import { SOURCES, type SourceId, type Standing } from '../domain/measure/sources.js'
+import { fromSi } from '../domain/measure/units.js'
+import type { SizeTable } from '../domain/tires/size-table.js'
+import { evaluateVehiclePath } from '../domain/vehicles/evaluate.js'
+import { roadTest } from '../domain/vehicles/road-test.js'
+import type { EvaluatedPath, RecordedPart, SpeedUnit, Vehicle } from '../domain/vehicles/vehicle.js'
+import type { StageShape } from '../schemas/drive-paths.js'
+import type { VehicleCheckShape, VehicleProfileShape } from '../schemas/vehicles.js'
+import type { WorksheetContent, WorksheetInput } from '../schemas/worksheets.js'
+import { benchTableOut } from './cable-bench.js'
+import { stageName } from './drive-paths.js'
+import {
+  distanceOut,
+  figureOut,
+  figureSi,
+  lengthOut,
+  perDistanceOut,
+  ratioOut,
+  speedOut,
+  timeOut,
+  valueSi,
+} from './measures.js'
+import { provenance } from './provenance.js'
+import { vehicleCheckOut, vehicleOf } from './vehicles.js'
+
+type PathShape = VehicleProfileShape['paths'][number]
+type PathContent = WorksheetContent['paths'][number]
+type Link = PathContent['chain'][number]
+type Input = Static<typeof WorksheetInput>
+
+/** When and of which version a worksheet is made. */
+export interface WorksheetIssue {
+  readonly atMs: number
+  readonly revision?: NonNullable<WorksheetContent['revision']>
+}
+
+const ROAD_CAUTION: Note = {
+  code: 'road-test-safety',
+  level: 'caution',
+  text: 'On the road one person drives and another reads and writes. Keep to the speed limit and to the conditions, on a straight and level road without traffic; leave out marks that may not be driven there.',
+}
+
+const UNIT_NAMES: Readonly<Record<SpeedUnit, string>> = { mph: 'mph', kmh: 'km/h' }
+
+/** Teeth, pulses or whole numbers of a stage, in words. */
+function settingOf(stage: StageShape): string {
+  if (stage.kind === 'pulse-ring') return `${stage.pulsesPerTurn} pulses a turn`
+  if ('ring' in stage) return `ring ${stage.ring}, pinion ${stage.pinion}`
+  if ('teeth' in stage) return `driving ${stage.teeth.driving}, driven ${stage.teeth.driven}`
+  if ('multiply' in stage) return `${stage.multiply} out for ${stage.divide} in`
+  return ''
+}
+
+function chainOf(wire: PathShape, vehicle: Vehicle, { path }: EvaluatedPath): Link[] {
+  const { shafts } = pathOutput(vehicle.tires[path.axle].turnsPerM, path.stages)
+  const leaving = (index: number): Pick<Link, 'turns' | 'pulses'> => {
+    const { carries, perM } = shafts[index]!
+    const perDistance = figureOut(perDistanceOut, perM)
+    return carries === 'turns' ? { turns: perDistance } : { pulses: perDistance }
+  }
+  const constant = figureOut(perDistanceOut, path.head.constantPerM)
+  return [
+    { kind: 'wheel', name: `${path.axle} wheel`, setting: '', ...leaving(0) },
+    ...wire.stages.map((stage, index): Link => {
+      const name = stageName(stage, index)
+      const ratio = ratioOut(path.stages[index]!.ratio)
+      return { kind: stage.kind, name, setting: settingOf(stage), ratio, ...leaving(index + 1) }
+    }),
+    {
+      kind: 'head',
+      name: wire.name,
+      setting: 'reads true at',
+      ...(path.head.takes === 'turns' ? { turns: constant } : { pulses: constant }),
+    },
+  ]
+}
+
+/** Speeds of the plot: those of the table, and half the first, so that a line has two ends. */
+const plotSpeeds = (tableMPerS: readonly number[]) => [tableMPerS[0]! / 2, ...tableMPerS]
+
+/** Error, its doubt and the limits of the rule against true speed, in the unit of the dial. */
+function seriesOf(
+  rule: NamedRule,
+  { path, line, speedsMPerS }: EvaluatedPath,
+): Pick<PathContent, 'series' | 'limitsAre'> {
+  const unit = (speedMPerS: number) => fromSi('speed', path.unit, speedMPerS)
+  const reading = readingOf(line)
+  const speeds = plotSpeeds(speedsMPerS)
+  const read = speeds.map((trueMPerS) => {
+    const { indicatedMPerS, u } = reading(trueMPerS)
+    return { trueMPerS, errorMPerS: indicatedMPerS - trueMPerS, doubtMPerS: COVERAGE_FACTOR * u }
+  })
+  const series = (name: string, points: ReadonlyArray<readonly [number, number]>) => ({
+    name,
+    unit: UNIT_NAMES[path.unit],
+    points: points.map(([x, y]) => [unit(x), unit(y)]),
+  })
+  const band = errorBand(rule, line, speeds[0]!, speeds.at(-1)!, path.head.dialMaxMPerS)
+  const limit = (name: string, side: 'lower' | 'upper') =>
+    band[side].length === 0
+      ? []
+      : [
+          series(
+            name,
+            band[side].map(({ trueMPerS, errorMPerS }) => [trueMPerS, errorMPerS] as const),
+          ),
+        ]
+  return {
+    series: [
+      series(
+        'error',
+        read.map(({ trueMPerS, errorMPerS }) => [trueMPerS, errorMPerS]),
+      ),
+      series(
+        'error, low end of doubt',
+        read.map(({ trueMPerS, errorMPerS, doubtMPerS }) => [trueMPerS, errorMPerS - doubtMPerS]),
+      ),
+      series(
+        'error, high end of doubt',
+        read.map(({ trueMPerS, errorMPerS, doubtMPerS }) => [trueMPerS, errorMPerS + doubtMPerS]),
+      ),
+      ...limit('lower limit of the rule', 'lower'),
+      ...limit('upper limit of the rule', 'upper'),
+    ],
+    limitsAre: band.kind,
+  }
+}
+
+function roadTestOut(
+  line: Response,
+  unit: SpeedUnit,
+  marksMPerS: readonly number[],
+): PathContent['roadTest'] {
+  const { courseM, marks } = roadTest(line, unit, marksMPerS)
+  return {
+    course: distanceOut(courseM),
+    marks: marks.map(({ indicatedMPerS, trueMPerS, timeS }) => ({
+      hold: speedOut(indicatedMPerS),
+      true: figureOut(speedOut, trueMPerS),
+      time: figureOut(timeOut, timeS),
+    })),
+  }
+}
+
+/** The weakest standing among the sources of a figure. */
+function weakest(sources: readonly SourceId[]): Standing {
+  const order: readonly Standing[] = [
+    'common-practice',
+    'from-memory',
+    'user',
+    'published',
+    'derived',
+    'measured',
+  ]
+  const standings = new Set<Standing>(sources.map((id) => SOURCES[id].standing))
+  return order.find((standing) => standings.has(standing)) ?? 'derived'
+}
+
+function tireInputs(
+  profile: VehicleProfileShape,
+  vehicle: Vehicle,
+  measured: Input[],
+  assumed: Input[],
+): void {
+  for (const axle of ['front', 'rear'] as const) {
+    const wire = profile.tires[axle]
+    const field = `/tires/${axle}`
+    const { rollingCircumferenceM, sources } = vehicle.tires[axle]
+    const rolling = figureOut(lengthOut, rollingCircumferenceM)
+    if ('rollingCircumference' in wire) {
+      const what = `${axle} tire, rolling circumference`
+      measured.push({ field: `${field}/rollingCircumference`, what, standing: 'measured', length: rolling })
+    } else if ('turns' in wire) {
+      const turns = figureOut(perDistanceOut, vehicle.tires[axle].turnsPerM)
+      const what = `${axle} tire, turns per distance`
+      measured.push({ field: `${field}/turns`, what, standing: 'measured', perDistance: turns })
+    } else if ('overallDiameter' in wire) {
+      const length = figureOut(lengthOut, figureSi('length', wire.overallDiameter, ''))
+      const what = `${axle} tire, overall diameter`
+      measured.push({ field: `${field}/overallDiameter`, what, standing: 'measured', length })
+      const from = `${axle} tire, rolling circumference from the diameter`
+      assumed.push({
+        field: `${field}/rollingCircumference`,
+        what: from,
+        standing: weakest(sources.filter((id) => id !== 'caller-reading')),
+        length: rolling,
+      })
+    } else {
+      if (wire.wear !== undefined) {
+        const length = figureOut(lengthOut, figureSi('length', wire.wear, ''))
+        const what = `${axle} tire, loss of tread depth`
+        measured.push({ field: `${field}/wear`, what, standing: 'measured', length })
+      }
+      const state = wire.wear === undefined ? 'taken as new' : 'worn as measured'
+      assumed.push({
+        field: `${field}/rollingCircumference`,
+        what: `${axle} tire ${wire.size}, ${state}, rolling circumference`,
+        standing: weakest(sources),
+        length: rolling,
+      })
+    }
+  }
+}
+
+function pathInputs(
+  wire: PathShape,
+  index: number,
+  { path }: EvaluatedPath,
+  measured: Input[],
+  assumed: Input[],
+) {
+  const at = `/paths/${index}`
+  for (const [place, stage] of wire.stages.entries()) {
+    const setting = settingOf(stage)
+    const what = `${wire.name}: ${stageName(stage, place)}${setting === '' ? '' : `, ${setting}`}`
+    const ratio = ratioOut(path.stages[place]!.ratio)
+    const known = ratio.plusMinus > 0
+    const input: Input = {
+      field: `${at}/stages/${place}`,
+      what: `${what}, ratio`,
+      standing: known ? 'measured' : 'user',
+      ratio,
+    }
+    ;(known ? measured : assumed).push(input)
+  }
+  const constant = figureOut(perDistanceOut, path.head.constantPerM)
+  const constantKnown = constant.plusMinus !== undefined
+  ;(constantKnown ? measured : assumed).push({
+    field: `${at}/head/constant`,
+    what: `${wire.name}: constant of the head, ${wire.head.takes}`,
+    standing: constantKnown ? 'measured' : 'user',
+    perDistance: constant,
+  })
+  const { offset, scalePercent, scalePercentPlusMinus } = wire.head
+  if (offset !== undefined) {
+    const what = `${wire.name}: own error of the head at standstill`
+    const speed = figureOut(speedOut, path.head.offsetMPerS)
+    measured.push({ field: `${at}/head/offset`, what, standing: 'measured', speed })
+  }
+  if (scalePercent !== undefined) {
+    const input: Input = {
+      field: `${at}/head/scalePercent`,
+      what: `${wire.name}: own error of scale of the head`,
+      standing: 'measured',
+      percent: scalePercent,
+    }
+    if (scalePercentPlusMinus !== undefined) input.percentPlusMinus = scalePercentPlusMinus
+    measured.push(input)
+  }
+  if (offset === undefined && scalePercent === undefined && path.measured?.indicatedPerTrue === undefined) {
+    const what = `${wire.name}: own error of the head, taken as none`
+    assumed.push({ field: `${at}/head/scalePercent`, what, standing: 'common-practice', percent: 0 })
+  }
+  if (path.measured?.outputPerM !== undefined) {
+    measured.push({
+      field: `${at}/measured/output`,
+      what: `${wire.name}: ${wire.head.takes} per distance, counted`,
+      standing: 'measured',
+      perDistance: figureOut(perDistanceOut, path.measured.outputPerM),
+    })
+  }
+  if (path.measured?.indicatedPerTrue !== undefined) {
+    measured.push({
+      field: `${at}/measured/indicatedPerTrue`,
+      what: `${wire.name}: indicated per true speed, calibrated`,
+      standing: 'measured',
+      ratio: ratioOut(path.measured.indicatedPerTrue),
+    })
+  }
+  if (path.measured?.offsetMPerS !== undefined) {
+    measured.push({
+      field: `${at}/measured/offset`,
+      what: `${wire.name}: reading at standstill, calibrated`,
+      standing: 'measured',
+      speed: figureOut(speedOut, path.measured.offsetMPerS),
+    })
+  }
+}
+
+function vehicleFacts(profile: VehicleProfileShape): WorksheetContent['vehicle'] {
+  const { name, make, model, year, reference, topSpeed, notes } = profile
+  const out: WorksheetContent['vehicle'] = { name }
+  if (make !== undefined) out.make = make
+  if (model !== undefined) out.model = model
+  if (year !== undefined) out.year = year
+  if (reference !== undefined) out.reference = reference
+  if (topSpeed !== undefined) out.topSpeed = speedOut(valueSi('speed', topSpeed))
+  if (notes !== undefined) out.notes = notes
+  return out
+}
+
+/** Each note once, though several paths or tires may bring it. */
+const once = (notes: readonly Note[]) => [...new Map(notes.map((note) => [note.text, note])).values()]
+
+function pathContent(
+  wire: PathShape,
+  vehicle: Vehicle,
+  evaluated: EvaluatedPath,
+  checked: VehicleCheckShape['paths'][number],
+  bench: PathContent['bench'],
+): PathContent {
+  const { path, line, speedsMPerS } = evaluated
+  const { dialMaxMPerS } = path.head
+  const marks = speedsMPerS.filter((mark) => dialMaxMPerS === undefined || mark <= dialMaxMPerS * (1 + 1e-9))
+  const out: PathContent = Object.assign({}, checked, {
+    axle: path.axle,
+    unit: path.unit,
+    chain: chainOf(wire, vehicle, evaluated),
+    ...seriesOf(vehicle.rule, evaluated),
+    bench,
+    roadTest: roadTestOut(line, path.unit, marks),
+  })
+  if (dialMaxMPerS !== undefined) out.dialMax = speedOut(dialMaxMPerS)
+  return out
+}
+
+/** All that a worksheet says, but for its plots, which are drawn from it. */
+export function worksheetContent(
+  profile: VehicleProfileShape,
+  table: SizeTable,
+  parts: readonly RecordedPart[],
+  { atMs, revision }: WorksheetIssue,
+): WorksheetContent {
+  const vehicle = vehicleOf(profile, table)
+  const check = vehicleCheckOut(profile, table, parts)
+  const evaluated = profile.paths.map((_, index) => evaluateVehiclePath(vehicle, index))
+  const benches = profile.paths.map(({ head }) => benchTableOut({ head }))
+  const measured: Input[] = []
+  const assumed: Input[] = []
+  tireInputs(profile, vehicle, measured, assumed)
+  for (const [index, wire] of profile.paths.entries())
+    pathInputs(wire, index, evaluated[index]!, measured, assumed)
+  const given = provenance({
+    sources: new Set([
+      ...(check.sources as SourceId[]),
+      ...benches.flatMap(({ sources }) => sources as SourceId[]),
+    ]),
+    notes: once([
+      ...check.notes,
+      ROAD_CAUTION,
+      ...benches.flatMap(({ notes }) => notes),
+      ...vehicle.tires.front.notes,
+      ...vehicle.tires.rear.notes,
+    ]),
+  })
+  const { id, rule } = vehicle.rule
+  const content: WorksheetContent = {
+    date: new Date(atMs).toISOString().slice(0, 10),
+    vehicle: vehicleFacts(profile),
+    rule: { id, title: rule.title, applies: rule.applies },
+    paths: profile.paths.map((wire, index) =>
+      pathContent(wire, vehicle, evaluated[index]!, check.paths[index]!, benches[index]!.rows),
+    ),
+    findings: check.findings,
+    remedies: check.remedies,
+    measured,
+    assumed,
+    references: given.sources.map((source) => ({
+      id: source,
+      title: SOURCES[source].title,
+      standing: SOURCES[source].standing,
+    })),
+    ...given,
+  }
+  if (revision !== undefined) content.revision = revision
+  return content
+}

@@ -1,0 +1,96 @@
+import type { Response } from '../drive-paths/path.js'
+import { type IndicatedLimits, type NamedRule, speedLimitsAt } from './verdicts.js'
+
+/** What a rule allows the error to be at one true speed, on one side. */
+export interface ErrorLimit {
+  readonly trueMPerS: number
+  readonly errorMPerS: number
+}
+
+/** Limits of the error over a range of true speeds, joined by straight lines, or at single speeds where the rule names only those. */
+export interface ErrorBand {
+  readonly kind: 'lines' | 'points'
+  readonly lower: readonly ErrorLimit[]
+  readonly upper: readonly ErrorLimit[]
+}
+
+type Side = 'lowerMPerS' | 'upperMPerS'
+
+/** True speeds at which the limits of a rule begin, end or bend. */
+function turningPoints(
+  { rule }: NamedRule,
+  { indicatedPerTrue, offsetMPerS }: Pick<Response, 'indicatedPerTrue' | 'offsetMPerS'>,
+  dialMaxMPerS: number | undefined,
+): number[] {
+  const { speed } = rule
+  if (speed?.kind === 'band') return [speed.fromMPerS ?? 0, speed.toMPerS ?? Number.POSITIVE_INFINITY]
+  if (speed?.kind !== 'full-scale') return []
+  const markMPerS = Math.min(speed.fromShareOfScale * (dialMaxMPerS ?? 0), speed.fromMarkMPerS)
+  const trueAtMarkMPerS = (markMPerS - offsetMPerS.value) / indicatedPerTrue.value
+  return [speed.neverUnderFromMPerS, markMPerS, trueAtMarkMPerS]
+}
+
+/**
+ * The band in which a rule wants the error of a dial to lie, for a plot of error against true speed.
+ *
+ *     L(V) − V ≤ error ≤ U(V) − V, L and U the limits of the indicated speed at the true speed V
+ *
+ * Between two turning points a limit is a straight line, so it is taken inside the piece and drawn out to its ends: whether a rule holds at
+ * its very first speed is of no concern to a plot.
+ *
+ * @param named - Rule under its id
+ * @param line - How the dial answers: some rules start at a mark of the dial
+ * @param fromMPerS - Low end of the plot. [m/s, >= 0]
+ * @param toMPerS - High end of the plot. [m/s, > fromMPerS]
+ * @param dialMaxMPerS - Last mark of the dial. [m/s]; needed by full-scale rules
+ * @returns Limits by ascending true speed; no points on a side that the rule leaves open
+ * @throws {DomainError} `rule-needs-dial-max`
+ * @see the rules themselves, docs/sources.md; geometry of straight lines: derived
+ * @example errorBand(tableRule('un-r39'), { indicatedPerTrue: exact(1), offsetMPerS: exact(0) }, 0, 100 / 3.6).upper[1].errorMPerS * 3.6 // 14 ± 1e-9
+ */
+export function errorBand(
+  named: NamedRule,
+  line: Pick<Response, 'indicatedPerTrue' | 'offsetMPerS'>,
+  fromMPerS: number,
+  toMPerS: number,
+  dialMaxMPerS?: number,
+): ErrorBand {
+  const { speed } = named.rule
+  if (speed === undefined) return { kind: 'lines', lower: [], upper: [] }
+  const inside = (trueMPerS: number) => trueMPerS >= fromMPerS && trueMPerS <= toMPerS
+  if (speed.kind === 'points') {
+    const points = speed.points.filter((point) => inside(point.trueMPerS))
+    const limits = (side: Side) =>
+      points.map((point) => ({ trueMPerS: point.trueMPerS, errorMPerS: point[side] - point.trueMPerS }))
+    return { kind: 'points', lower: limits('lowerMPerS'), upper: limits('upperMPerS') }
+  }
+
+  const ends = [fromMPerS, ...turningPoints(named, line, dialMaxMPerS).filter(inside), toMPerS].sort(
+    (a, b) => a - b,
+  )
+  const limitsAt = (trueMPerS: number): IndicatedLimits => {
+    const indicatedMPerS = Math.max(0, line.indicatedPerTrue.value * trueMPerS + line.offsetMPerS.value)
+    return speedLimitsAt(speed, trueMPerS, indicatedMPerS, dialMaxMPerS) ?? {}
+  }
+  const pieces = ends.slice(1).map((end, index) => {
+    const start = ends[index]!
+    const near = start + (end - start) / 4
+    const far = end - (end - start) / 4
+    return { start, end, near, far, atNear: limitsAt(near), atFar: limitsAt(far) }
+  })
+  const limits = (side: Side): ErrorLimit[] => {
+    const out: ErrorLimit[] = []
+    for (const { start, end, near, far, atNear, atFar } of pieces) {
+      const low = atNear[side]
+      const high = atFar[side]
+      if (low === undefined || high === undefined || far <= near) continue
+      const slope = (high - far - (low - near)) / (far - near)
+      for (const trueMPerS of [start, end]) {
+        if (out.at(-1)?.trueMPerS === trueMPerS) continue
+        out.push({ trueMPerS, errorMPerS: low - near + slope * (trueMPerS - near) })
+      }
+    }
+    return out
+  }
+  return { kind: 'lines', lower: limits('lowerMPerS'), upper: limits('upperMPerS') }
+}

@@ -1,0 +1,78 @@
+import type { Response } from '../drive-paths/path.js'
+import { exact, type Figure, propagate, quotient } from '../measure/figure.js'
+import { MILE_M, toSi } from '../measure/units.js'
+import type { SpeedUnit } from './vehicle.js'
+
+/** Most marks of a road test: each is driven twice. */
+const MOST_MARKS = 5
+
+/** Below this a car is hard to hold at a speed by hand; common practice, no source. */
+const SLOWEST: Readonly<Record<SpeedUnit, number>> = {
+  mph: toSi('speed', 'mph', 20),
+  kmh: toSi('speed', 'kmh', 30),
+}
+
+/** One mark of the dial to be held on the road, and what is then expected. */
+export interface RoadTestMark {
+  readonly indicatedMPerS: number
+  readonly trueMPerS: Figure
+  /** Time over the course. [s] */
+  readonly timeS: Figure
+}
+
+export interface RoadTest {
+  readonly courseM: number
+  readonly marks: readonly RoadTestMark[]
+}
+
+/**
+ * True speed at which a dial shows a mark.
+ *
+ *     V = (y − a)/b      ∂V/∂b = −V/b,  ∂V/∂a = −1/b
+ *
+ * @param line - Slope b and offset a of the dial
+ * @param indicatedMPerS - y, the mark. [m/s]
+ * @returns V with its doubt [m/s]; zero or less where the dial shows more than the mark at standstill
+ * @throws {DomainError} `not-finite`
+ * @see JCGM 100:2008, 5.1.2 eq. (10)
+ * @example trueWhenShown({ indicatedPerTrue: exact(1.1), offsetMPerS: exact(2) }, 24).value // 20 ± 1e-12
+ */
+export function trueWhenShown(
+  { indicatedPerTrue, offsetMPerS }: Pick<Response, 'indicatedPerTrue' | 'offsetMPerS'>,
+  indicatedMPerS: number,
+): Figure {
+  const trueMPerS = (indicatedMPerS - offsetMPerS.value) / indicatedPerTrue.value
+  return propagate(trueMPerS, [
+    [indicatedPerTrue, -trueMPerS / indicatedPerTrue.value],
+    [offsetMPerS, -1 / indicatedPerTrue.value],
+  ])
+}
+
+/**
+ * A road test to go with a calculation: which marks of the dial to hold, at what true speed, and the time over a measured course.
+ *
+ *     t = s/V, s one mile or one kilometer as the dial has it
+ *
+ * @param line - Slope and offset of the dial
+ * @param unit - Unit of the dial
+ * @param marksMPerS - Marks to choose from, ascending; every second one is taken, five at most. [m/s]
+ * @returns The course [m] and the marks
+ * @throws {DomainError} `not-finite`
+ * @see definition of speed; choice of marks and course: common practice, no source
+ * @example roadTest({ indicatedPerTrue: exact(1), offsetMPerS: exact(0) }, 'mph', [60 * 0.44704]).marks[0].timeS.value // 60 ± 1e-9
+ */
+export function roadTest(
+  line: Pick<Response, 'indicatedPerTrue' | 'offsetMPerS'>,
+  unit: SpeedUnit,
+  marksMPerS: readonly number[],
+): RoadTest {
+  const courseM = unit === 'mph' ? MILE_M : 1000
+  const held = marksMPerS.filter((mark) => mark >= SLOWEST[unit] - 1e-9)
+  const chosen = (held.length <= 2 ? held : held.filter((_, index) => index % 2 === 0)).slice(0, MOST_MARKS)
+  const marks = chosen.flatMap((indicatedMPerS): RoadTestMark[] => {
+    const trueMPerS = trueWhenShown(line, indicatedMPerS)
+    if (!(trueMPerS.value > 0)) return []
+    return [{ indicatedMPerS, trueMPerS, timeS: quotient(exact(courseM), trueMPerS) }]
+  })
+  return { courseM, marks }
+}

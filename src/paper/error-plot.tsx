@@ -1,0 +1,349 @@
+import { scaleLinear } from 'd3-scale'
+import { area, line } from 'd3-shape'
+import { render } from 'preact-render-to-string'
+import type { WorksheetContent } from '../schemas/worksheets.js'
+import { rounded } from './numbers.js'
+
+type PathContent = WorksheetContent['paths'][number]
+type Point = readonly [number, number]
+
+const KMH_PER_MPH = 1.609344
+
+/** The plot in units of its own, of which 400 go into its width. */
+const WIDTH = 400
+const PLOT = { left: 50, right: 350, top: 42, bottom: 222 }
+const LEGEND_TOP = 268
+const LEGEND_ROW = 16
+const FONT = 'DejaVu Sans, Verdana, sans-serif'
+const TEXT = { 'font-family': FONT, 'font-size': 11, fill: '#000' }
+
+/** The data of a plot: what `series` holds, by the names it has there. */
+function linesOf({ series }: PathContent) {
+  const points = (name: string) =>
+    (series.find((one) => one.name === name)?.points ?? []) as unknown as Point[]
+  return {
+    error: points('error'),
+    low: points('error, low end of doubt'),
+    high: points('error, high end of doubt'),
+    lower: points('lower limit of the rule'),
+    upper: points('upper limit of the rule'),
+  }
+}
+
+/** A limit drawn out to both ends of the band: where the rule sets none it lies at the edge of the plot. */
+function drawnOut(limit: readonly Point[], from: number, to: number, edge: number): Point[] {
+  const first = limit[0]
+  const last = limit.at(-1)
+  if (first === undefined || last === undefined) {
+    return [
+      [from, edge],
+      [to, edge],
+    ]
+  }
+  const before: Point[] =
+    first[0] > from
+      ? [
+          [from, edge],
+          [first[0], edge],
+        ]
+      : []
+  const after: Point[] =
+    last[0] < to
+      ? [
+          [last[0], edge],
+          [to, edge],
+        ]
+      : []
+  return [...before, ...limit, ...after]
+}
+
+/** Scales of a plot, and where they lie. Both vertical axes show the same lengths, in both units. */
+export function plotScales(path: PathContent) {
+  const { error, low, high, lower, upper } = linesOf(path)
+  const ys = [error, low, high, lower, upper].flatMap((points) => points.map(([, y]) => y))
+  const top = Math.max(0, ...ys)
+  const bottom = Math.min(0, ...ys)
+  const room = top === bottom ? 1 : (top - bottom) * 0.06
+  const x = scaleLinear([0, error.at(-1)?.[0] ?? 1], [PLOT.left, PLOT.right])
+  const y = scaleLinear([bottom - (bottom < 0 ? room : room / 2), top + room], [PLOT.bottom, PLOT.top])
+  return { x, y }
+}
+
+type Scale = ReturnType<typeof plotScales>['x']
+
+/** A length of the drawing: a thousandth of its unit is finer than any printer. */
+const drawn = (length: number) => Math.round(length * 1000) / 1000
+
+/** The same scale in the other unit of speed. */
+const other = (scale: Scale, factor: number) =>
+  scale.copy().domain(scale.domain().map((value) => value * factor))
+
+function ticks(scale: Scale, count: number) {
+  const [low = 0, high = 0] = scale.domain()
+  const large = Math.max(Math.abs(low), Math.abs(high)) >= 1e5
+  const text = scale.tickFormat(count, large ? '.0e' : undefined)
+  return scale.ticks(count).map((value) => ({ at: drawn(scale(value)), text: text(value) }))
+}
+
+function HorizontalAxis({
+  scale,
+  at,
+  side,
+  label,
+}: {
+  scale: Scale
+  at: number
+  side: 1 | -1
+  label: string
+}) {
+  return (
+    <g {...TEXT}>
+      {ticks(scale, 6).map((tick) => (
+        <g key={tick.text}>
+          <line x1={tick.at} x2={tick.at} y1={at} y2={at + side * 4} stroke="#000" stroke-width="0.8" />
+          <text x={tick.at} y={at + (side === 1 ? 15 : -7)} text-anchor="middle">
+            {tick.text}
+          </text>
+        </g>
+      ))}
+      <text x={(PLOT.left + PLOT.right) / 2} y={at + (side === 1 ? 31 : -23)} text-anchor="middle">
+        {label}
+      </text>
+    </g>
+  )
+}
+
+function VerticalAxis({ scale, at, side, label }: { scale: Scale; at: number; side: 1 | -1; label: string }) {
+  const middle = (PLOT.top + PLOT.bottom) / 2
+  const labelX = side === 1 ? at + 44 : at - 40
+  return (
+    <g {...TEXT}>
+      {ticks(scale, 6).map((tick) => (
+        <g key={tick.text}>
+          <line x1={at} x2={at + side * 4} y1={tick.at} y2={tick.at} stroke="#000" stroke-width="0.8" />
+          <text x={at + side * 7} y={tick.at + 4} text-anchor={side === 1 ? 'start' : 'end'}>
+            {tick.text}
+          </text>
+        </g>
+      ))}
+      <text x={labelX} y={middle} text-anchor="middle" transform={`rotate(-90 ${labelX} ${middle})`}>
+        {label}
+      </text>
+    </g>
+  )
+}
+
+/** Oblique lines over the ribbon: it reads without color, and the band shows through. */
+const HATCH = { width: 5, height: 5, patternUnits: 'userSpaceOnUse', patternTransform: 'rotate(45)' } as const
+
+function Hatch({ id }: { id: string }) {
+  return (
+    <pattern id={id} {...HATCH}>
+      <line x1="0" x2="0" y1="0" y2="5" stroke="#000" stroke-width="0.9" />
+    </pattern>
+  )
+}
+
+function Legend({
+  hatch,
+  rule,
+  band,
+  points,
+}: {
+  hatch: string
+  rule: string
+  band: boolean
+  points: boolean
+}) {
+  const rows = [
+    {
+      name: 'error: indicated minus true',
+      sample: (y: number) => (
+        <g>
+          <line x1="50" x2="82" y1={y} y2={y} stroke="#000" stroke-width="2" />
+          <circle cx="66" cy={y} r="2.6" fill="#000" />
+        </g>
+      ),
+    },
+    {
+      name: 'its doubt, 95 %',
+      sample: (y: number) => (
+        <rect
+          x="50"
+          y={y - 5}
+          width="32"
+          height="10"
+          fill={`url(#${hatch})`}
+          stroke="#000"
+          stroke-width="0.7"
+          stroke-dasharray="3 2"
+        />
+      ),
+    },
+  ]
+  if (band) {
+    rows.push({
+      name: `allowed by ${rule}`,
+      sample: (y: number) => (
+        <rect x="50" y={y - 5} width="32" height="10" fill="#d8d8d8" stroke="#000" stroke-width="1" />
+      ),
+    })
+  }
+  if (points) {
+    rows.push({
+      name: `allowed by ${rule}, at these speeds only`,
+      sample: (y: number) => <Span x={66} low={y + 5} high={y - 5} />,
+    })
+  }
+  return (
+    <g {...TEXT}>
+      {rows.map(({ name, sample }, index) => (
+        <g key={name}>
+          {sample(LEGEND_TOP + index * LEGEND_ROW)}
+          <text x="90" y={LEGEND_TOP + index * LEGEND_ROW + 4}>
+            {name}
+          </text>
+        </g>
+      ))}
+    </g>
+  )
+}
+
+/** What a rule allows at one speed. */
+function Span({ x, low, high }: { x: number; low: number; high: number }) {
+  return (
+    <path
+      d={`M${x} ${low}V${high}M${x - 5} ${low}h10M${x - 5} ${high}h10`}
+      fill="none"
+      stroke="#000"
+      stroke-width="2"
+    />
+  )
+}
+
+function description(path: PathContent, unit: string): string {
+  const { error, low, high, lower, upper } = linesOf(path)
+  const first = error[0]
+  const last = error.at(-1)
+  if (first === undefined || last === undefined) return ''
+  const at = (index: number, [x, y]: Point) => {
+    const doubt = ((high.at(index)?.[1] ?? y) - (low.at(index)?.[1] ?? y)) / 2
+    return `${rounded(y, 1)} ${unit} with a doubt of ${rounded(doubt, 1)} at a true ${rounded(x, 0)} ${unit}`
+  }
+  const limit = (name: string, points: readonly Point[]) => {
+    const end = points.at(-1)
+    return end === undefined
+      ? ''
+      : ` The ${name} limit is ${rounded(end[1], 1)} ${unit} at ${rounded(end[0], 0)} ${unit}.`
+  }
+  return `The error is ${at(0, first)} and ${at(-1, last)}.${limit('lower', lower)}${limit('upper', upper)} The table holds every value.`
+}
+
+/**
+ * Error against true speed, with what the rule allows and the doubt, as an SVG document.
+ *
+ * Only presentation attributes: it shows the same inside a page whose policy forbids styles.
+ *
+ * @param index - Place of the path on the worksheet: makes the ids of the drawing its own
+ */
+export function errorPlot(path: PathContent, rule: string, index: number): string {
+  const unit = path.unit === 'mph' ? 'mph' : 'km/h'
+  const otherUnit = path.unit === 'mph' ? 'km/h' : 'mph'
+  const factor = path.unit === 'mph' ? KMH_PER_MPH : 1 / KMH_PER_MPH
+  const { error, low, high, lower, upper } = linesOf(path)
+  const { x, y } = plotScales(path)
+  const id = `plot-${index + 1}`
+  const limited = lower.length + upper.length > 0
+  const band = limited && path.limitsAre === 'lines'
+  const points = limited && path.limitsAre === 'points'
+  const height = LEGEND_TOP + (limited ? 3 : 2) * LEGEND_ROW - 4
+
+  const curve = line<Point>(
+    ([v]) => x(v),
+    ([, e]) => y(e),
+  )
+  const ribbon = area<number>()
+    .x((place) => x(low[place]![0]))
+    .y0((place) => y(low[place]![1]))
+    .y1((place) => y(high[place]![1]))
+  const [bottomEdge = 0, topEdge = 0] = y.domain()
+  const ends = [...lower, ...upper].map(([v]) => v)
+  const from = Math.min(...ends)
+  const to = Math.max(...ends)
+  const bandOutline = band
+    ? curve([...drawnOut(lower, from, to, bottomEdge), ...drawnOut(upper, from, to, topEdge).reverse()])
+    : null
+
+  return render(
+    <svg
+      xmlns="http://www.w3.org/2000/svg"
+      width={WIDTH}
+      height={height}
+      viewBox={`0 0 ${WIDTH} ${height}`}
+      role="img"
+      aria-labelledby={`${id}-title ${id}-desc`}
+    >
+      <title id={`${id}-title`}>{`${path.name}: error against true speed`}</title>
+      <desc id={`${id}-desc`}>{description(path, unit)}</desc>
+      <defs>
+        <Hatch id={`${id}-hatch`} />
+      </defs>
+      <rect x="0" y="0" width={WIDTH} height={height} fill="#fff" />
+      {bandOutline === null ? null : <path d={`${bandOutline}Z`} fill="#d8d8d8" stroke="none" />}
+      {y.ticks(6).map((tick) => (
+        <line
+          key={tick}
+          x1={PLOT.left}
+          x2={PLOT.right}
+          y1={drawn(y(tick))}
+          y2={drawn(y(tick))}
+          stroke={tick === 0 ? '#000' : '#999'}
+          stroke-width={tick === 0 ? 1.2 : 0.4}
+        />
+      ))}
+      {band
+        ? [lower, upper].map((limit, side) =>
+            limit.length === 0 ? null : (
+              <path
+                key={side === 0 ? 'lower' : 'upper'}
+                d={curve(limit) ?? ''}
+                fill="none"
+                stroke="#000"
+                stroke-width="1"
+              />
+            ),
+          )
+        : null}
+      {points
+        ? lower.map(([v, e], place) => (
+            <Span key={v} x={drawn(x(v))} low={drawn(y(e))} high={drawn(y(upper[place]?.[1] ?? topEdge))} />
+          ))
+        : null}
+      <path
+        d={ribbon(low.keys()) ?? ''}
+        fill={`url(#${id}-hatch)`}
+        stroke="#000"
+        stroke-width="0.7"
+        stroke-dasharray="3 2"
+      />
+      <path d={curve(error) ?? ''} fill="none" stroke="#000" stroke-width="2" />
+      {error.slice(1).map(([v, e]) => (
+        <circle key={v} cx={drawn(x(v))} cy={drawn(y(e))} r="2.6" fill="#000" />
+      ))}
+      <rect
+        x={PLOT.left}
+        y={PLOT.top}
+        width={PLOT.right - PLOT.left}
+        height={PLOT.bottom - PLOT.top}
+        fill="none"
+        stroke="#000"
+        stroke-width="0.8"
+      />
+      <HorizontalAxis scale={x} at={PLOT.bottom} side={1} label={`true speed [${unit}]`} />
+      <HorizontalAxis scale={other(x, factor)} at={PLOT.top} side={-1} label={`true speed [${otherUnit}]`} />
+      <VerticalAxis scale={y} at={PLOT.left} side={-1} label={`error [${unit}]`} />
+      <VerticalAxis scale={other(y, factor)} at={PLOT.right} side={1} label={`error [${otherUnit}]`} />
+      <Legend hatch={`${id}-hatch`} rule={rule} band={band} points={points} />
+    </svg>,
+  )
+}

@@ -1,0 +1,208 @@
+import { type Static, Type } from '@sinclair/typebox'
+import { calculationAnswer, Series, SourceIdShape } from './answers.js'
+import { BenchRow } from './cable-bench.js'
+import {
+  choice,
+  Distance,
+  Length,
+  named,
+  PerDistance,
+  plainOut,
+  Ratio,
+  ref,
+  Speed,
+  Time,
+} from './measures.js'
+import { Id, Instant, Version } from './stored.js'
+import { CheckedPath, Finding, Remedy } from './vehicles.js'
+
+const standing = choice(['published', 'from-memory', 'common-practice', 'derived', 'user', 'measured'], {
+  description: 'How good it is; GET /v1/sources explains the words.',
+})
+
+/** The paper that a worksheet is printed on. */
+export const WorksheetQuery = Type.Object(
+  {
+    paper: Type.Optional(
+      choice(['a4', 'letter'], {
+        default: 'a4',
+        description: 'Paper of the PDF. HTML prints on either, and JSON is the same for both.',
+      }),
+    ),
+  },
+  { additionalProperties: false },
+)
+
+const WorksheetVehicle = named(
+  'WorksheetVehicle',
+  Type.Object(
+    {
+      name: Type.String({ description: 'What the vehicle is called.' }),
+      make: Type.Optional(Type.String({ description: 'Make.' })),
+      model: Type.Optional(Type.String({ description: 'Model.' })),
+      year: Type.Optional(Type.Integer({ description: 'Year of make.', 'x-dimensionless': true })),
+      reference: Type.Optional(Type.String({ description: 'Reference of the caller.' })),
+      topSpeed: Type.Optional(ref(Speed)),
+      notes: Type.Optional(Type.String({ description: 'Notes of the profile.' })),
+    },
+    { additionalProperties: false, description: 'The vehicle that the worksheet is about.' },
+  ),
+)
+
+const WorksheetRule = named(
+  'WorksheetRule',
+  Type.Object(
+    {
+      id: Type.String({ description: 'Id of the rule, or custom.' }),
+      title: Type.String({ description: 'The rule.' }),
+      applies: Type.String({ description: "To which vehicles, and in which range; empty for the caller's." }),
+    },
+    { additionalProperties: false, description: 'The rule that the vehicle is judged by.' },
+  ),
+)
+
+const WorksheetLink = named(
+  'WorksheetLink',
+  Type.Object(
+    {
+      kind: choice(
+        [
+          'wheel',
+          'final-drive',
+          'gear-pair',
+          'angle-drive',
+          'ratio-adapter',
+          'transfer',
+          'pulse-ring',
+          'pulse-scaler',
+          'head',
+        ],
+        { description: 'What it is.' },
+      ),
+      name: Type.String({ description: 'What it is called.' }),
+      setting: Type.String({ description: 'Its teeth, pulses or constant in words; empty: only its ratio.' }),
+      ratio: Type.Optional(ref(Ratio)),
+      turns: Type.Optional(ref(PerDistance)),
+      pulses: Type.Optional(ref(PerDistance)),
+    },
+    {
+      additionalProperties: false,
+      description:
+        'A link of the chain from wheel to dial: its ratio, and the turns or pulses per distance that leave it; of the head, those at which it reads true.',
+    },
+  ),
+)
+
+const RoadTestMark = Type.Object(
+  {
+    hold: ref(Speed),
+    true: ref(Speed),
+    time: ref(Time),
+  },
+  {
+    additionalProperties: false,
+    description: 'Hold the dial at this mark: the true speed and the time over the course that are expected.',
+  },
+)
+
+const WorksheetRoadTest = named(
+  'WorksheetRoadTest',
+  Type.Object(
+    {
+      course: ref(Distance),
+      marks: Type.Array(RoadTestMark, { maxItems: 10, description: 'Marks of the dial, ascending.' }),
+    },
+    { additionalProperties: false, description: 'A form for the road: what to hold and what to expect.' },
+  ),
+)
+
+export const WorksheetInput = named(
+  'WorksheetInput',
+  Type.Object(
+    {
+      field: Type.String({
+        description: 'Field of the profile that it is, or that replaces it: JSON Pointer.',
+      }),
+      what: Type.String({ description: 'What it is.' }),
+      standing,
+      length: Type.Optional(ref(Length)),
+      perDistance: Type.Optional(ref(PerDistance)),
+      ratio: Type.Optional(ref(Ratio)),
+      speed: Type.Optional(ref(Speed)),
+      percent: Type.Optional(plainOut('A percentage [%].')),
+      percentPlusMinus: Type.Optional(plainOut('Doubt of percent, 95 % [percentage points].')),
+    },
+    { additionalProperties: false, description: 'A figure that the answer rests on.' },
+  ),
+)
+
+export const WorksheetPath = named(
+  'WorksheetPath',
+  Type.Object(
+    {
+      ...CheckedPath.properties,
+      axle: choice(['front', 'rear'], { description: 'Axle whose wheels drive it.' }),
+      unit: choice(['mph', 'kmh'], { description: 'Unit of its dial.' }),
+      dialMax: Type.Optional(ref(Speed)),
+      chain: Type.Array(ref(WorksheetLink), {
+        maxItems: 22,
+        description: 'The links from wheel to dial, as the parts promise.',
+      }),
+      series: Type.Array(ref(Series), {
+        maxItems: 5,
+        description:
+          'What plot shows, in the unit of the dial: error, its low and high end of doubt, and where the rule has them its lower and upper limit.',
+      }),
+      limitsAre: choice(['lines', 'points'], {
+        description: 'Whether the limits of the rule hold between their points, or only at them.',
+      }),
+      plot: Type.String({
+        description:
+          'Error against true speed as an SVG document that stands alone or inside a page: no style, no script, ids of its own.',
+      }),
+      bench: Type.Array(ref(BenchRow), {
+        maxItems: 200,
+        description: 'How fast to drive the head on the bench, and what it should show.',
+      }),
+      roadTest: ref(WorksheetRoadTest),
+    },
+    { additionalProperties: false, description: 'One drive path on a worksheet.' },
+  ),
+)
+
+const inputs = (description: string) => Type.Array(ref(WorksheetInput), { maxItems: 250, description })
+
+export const Worksheet = calculationAnswer(
+  'Worksheet',
+  'All that a worksheet says, unrounded; HTML and PDF print the same.',
+  {
+    date: Type.String({ format: 'date', description: 'Day on which it was made, UTC (RFC 3339).' }),
+    vehicle: ref(WorksheetVehicle),
+    revision: Type.Optional(
+      Type.Object(
+        { id: Id, version: Version, changedAt: Instant('When this version was made') },
+        { additionalProperties: false, description: 'Which version of a kept vehicle; absent: not kept.' },
+      ),
+    ),
+    rule: ref(WorksheetRule),
+    paths: Type.Array(ref(WorksheetPath), { maxItems: 8, description: 'In the order of the profile.' }),
+    findings: Type.Array(ref(Finding), { maxItems: 200, description: 'Most severe first.' }),
+    remedies: Type.Array(ref(Remedy), { maxItems: 100, description: 'Best first.' }),
+    measured: inputs('What was measured on this vehicle.'),
+    assumed: inputs('What was taken as stated, from tables or from practice, and not measured.'),
+    references: Type.Array(
+      Type.Object(
+        { id: ref(SourceIdShape), title: Type.String({ description: 'The source.' }), standing },
+        { additionalProperties: false, description: 'A source.' },
+      ),
+      { maxItems: 100, description: 'The sources with their titles.' },
+    ),
+  },
+)
+
+export type WorksheetShape = Static<typeof Worksheet>
+export type WorksheetPathShape = Static<typeof WorksheetPath>
+/** A worksheet before its plots are drawn. */
+export type WorksheetContent = Omit<WorksheetShape, 'paths'> & {
+  paths: Array<Omit<WorksheetPathShape, 'plot'>>
+}
