@@ -38,9 +38,10 @@ export interface RoadTest {
  * @example trueWhenShown({ indicatedPerTrue: exact(1.1), offsetMPerS: exact(2) }, 24).value // 20 ± 1e-12
  */
 export function trueWhenShown(
-  { indicatedPerTrue, offsetMPerS }: Pick<Response, 'indicatedPerTrue' | 'offsetMPerS'>,
+  line: Pick<Response, 'indicatedPerTrue' | 'offsetMPerS'>,
   indicatedMPerS: number,
 ): Figure {
+  const { indicatedPerTrue, offsetMPerS } = line
   const trueMPerS = (indicatedMPerS - offsetMPerS.value) / indicatedPerTrue.value
   return propagate(trueMPerS, [
     [indicatedPerTrue, -trueMPerS / indicatedPerTrue.value],
