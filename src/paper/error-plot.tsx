@@ -3,6 +3,7 @@ import { area, line } from 'd3-shape'
 import { render } from 'preact-render-to-string'
 import type { WorksheetContent } from '../schemas/worksheets.js'
 import { rounded } from './numbers.js'
+import { printableText } from './printable.js'
 
 type PathContent = WorksheetContent['paths'][number]
 type Point = readonly [number, number]
@@ -14,7 +15,7 @@ const WIDTH = 400
 const PLOT = { left: 50, right: 350, top: 42, bottom: 222 }
 const LEGEND_TOP = 268
 const LEGEND_ROW = 16
-const FONT = 'DejaVu Sans, Verdana, sans-serif'
+const FONT = 'DejaVu Sans Condensed, DejaVu Sans, Verdana, sans-serif'
 const TEXT = { 'font-family': FONT, 'font-size': 11, fill: '#000' }
 
 /** The data of a plot: what `series` holds, by the names it has there. */
@@ -99,7 +100,7 @@ function HorizontalAxis({
   return (
     <g {...TEXT}>
       {ticks(scale, 6).map((tick) => (
-        <g key={tick.text}>
+        <g>
           <line x1={tick.at} x2={tick.at} y1={at} y2={at + side * 4} stroke="#000" stroke-width="0.8" />
           <text x={tick.at} y={at + (side === 1 ? 15 : -7)} text-anchor="middle">
             {tick.text}
@@ -119,7 +120,7 @@ function VerticalAxis({ scale, at, side, label }: { scale: Scale; at: number; si
   return (
     <g {...TEXT}>
       {ticks(scale, 6).map((tick) => (
-        <g key={tick.text}>
+        <g>
           <line x1={at} x2={at + side * 4} y1={tick.at} y2={tick.at} stroke="#000" stroke-width="0.8" />
           <text x={at + side * 7} y={tick.at + 4} text-anchor={side === 1 ? 'start' : 'end'}>
             {tick.text}
@@ -198,7 +199,7 @@ function Legend({
   return (
     <g {...TEXT}>
       {rows.map(({ name, sample }, index) => (
-        <g key={name}>
+        <g>
           {sample(LEGEND_TOP + index * LEGEND_ROW)}
           <text x="90" y={LEGEND_TOP + index * LEGEND_ROW + 4}>
             {name}
@@ -283,7 +284,7 @@ export function errorPlot(path: PathContent, rule: string, index: number): strin
       role="img"
       aria-labelledby={`${id}-title ${id}-desc`}
     >
-      <title id={`${id}-title`}>{`${path.name}: error against true speed`}</title>
+      <title id={`${id}-title`}>{printableText(`${path.name}: error against true speed`)}</title>
       <desc id={`${id}-desc`}>{description(path, unit)}</desc>
       <defs>
         <Hatch id={`${id}-hatch`} />
@@ -292,7 +293,6 @@ export function errorPlot(path: PathContent, rule: string, index: number): strin
       {bandOutline === null ? null : <path d={`${bandOutline}Z`} fill="#d8d8d8" stroke="none" />}
       {y.ticks(6).map((tick) => (
         <line
-          key={tick}
           x1={PLOT.left}
           x2={PLOT.right}
           y1={drawn(y(tick))}
@@ -302,21 +302,15 @@ export function errorPlot(path: PathContent, rule: string, index: number): strin
         />
       ))}
       {band
-        ? [lower, upper].map((limit, side) =>
+        ? [lower, upper].map((limit) =>
             limit.length === 0 ? null : (
-              <path
-                key={side === 0 ? 'lower' : 'upper'}
-                d={curve(limit) ?? ''}
-                fill="none"
-                stroke="#000"
-                stroke-width="1"
-              />
+              <path d={curve(limit) ?? ''} fill="none" stroke="#000" stroke-width="1" />
             ),
           )
         : null}
       {points
         ? lower.map(([v, e], place) => (
-            <Span key={v} x={drawn(x(v))} low={drawn(y(e))} high={drawn(y(upper[place]?.[1] ?? topEdge))} />
+            <Span x={drawn(x(v))} low={drawn(y(e))} high={drawn(y(upper[place]?.[1] ?? topEdge))} />
           ))
         : null}
       <path
@@ -328,7 +322,7 @@ export function errorPlot(path: PathContent, rule: string, index: number): strin
       />
       <path d={curve(error) ?? ''} fill="none" stroke="#000" stroke-width="2" />
       {error.slice(1).map(([v, e]) => (
-        <circle key={v} cx={drawn(x(v))} cy={drawn(y(e))} r="2.6" fill="#000" />
+        <circle cx={drawn(x(v))} cy={drawn(y(e))} r="2.6" fill="#000" />
       ))}
       <rect
         x={PLOT.left}

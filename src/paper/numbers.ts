@@ -1,29 +1,43 @@
-/** Decimals of a figure whose doubt is given: those of its doubt at two digits (GUM 7.2.6); below zero: tens, hundreds. */
+/** Decimals that a doubt leaves: those of the doubt itself at two digits (GUM 7.2.6); below zero: tens, hundreds. */
 const decimalsOf = (doubt: number) => 1 - Math.floor(Math.log10(Number(doubt.toPrecision(2))))
 
-/** More decimals than these say nothing on paper, whatever the doubt. */
+/** More decimals than these say nothing on paper, and a doubt below their last place is none. */
 const MOST_DECIMALS = 6
 
 /** From here up digits are counted in powers of ten. */
 const LARGEST_PLAIN = 1e7
 
-/** A number for people: a true minus sign, no negative zero, no digits beyond the place asked for. */
+/** A number for people: so many decimals (below zero: whole tens, hundreds), a true minus sign, no negative zero. */
 export function rounded(value: number, decimals: number): string {
   if (Math.abs(value) >= LARGEST_PLAIN) return value.toExponential(2).replaceAll('-', '−')
-  const places = Math.min(MOST_DECIMALS, Math.max(0, decimals))
-  const step = 10 ** Math.max(0, -decimals)
-  const text = (Math.round(value / step) * step === 0 && decimals < 0 ? 0 : value).toFixed(places)
-  const whole = decimals < 0 ? String(Math.round(value / step) * step) : text
-  return /^-0(\.0*)?$/.test(whole) ? whole.slice(1) : whole.replace('-', '−')
+  const step = 10 ** -decimals
+  const text =
+    decimals < 0
+      ? (Math.round(value / step) * step).toFixed(0)
+      : value.toFixed(Math.min(MOST_DECIMALS, decimals))
+  return text.replace(/^-(?=0(\.0*)?$)/, '').replace('-', '−')
 }
 
-/**
- * A figure for people: as many digits as its doubt leaves, then the doubt.
- *
- * @param decimals - Decimals when it has no doubt
- */
-export function figureText(value: number, doubt: number | undefined, decimals: number): string {
-  if (doubt === undefined || doubt < 10 ** -MOST_DECIMALS) return rounded(value, decimals)
-  const places = decimalsOf(doubt)
-  return `${rounded(value, places)} ± ${rounded(doubt, places)}`
-}
+/** The same without zeros at the end: for what is exact. */
+export const trimmed = (value: number, decimals: number) =>
+  rounded(value, decimals)
+    .replace(/(\.\d*?)0+$/, '$1')
+    .replace(/\.$/, '')
+
+const isDoubt = (doubt: number | undefined): doubt is number =>
+  doubt !== undefined && doubt >= 10 ** -MOST_DECIMALS
+
+/** A value with the digits that its doubt leaves; `decimals` of them when it has none. */
+export const valueText = (value: number, doubt: number | undefined, decimals: number) =>
+  rounded(value, isDoubt(doubt) ? decimalsOf(doubt) : decimals)
+
+/** A doubt at two digits; empty when there is none. */
+export const doubtText = (doubt: number | undefined) =>
+  isDoubt(doubt) ? rounded(doubt, decimalsOf(doubt)) : ''
+
+/** A value and its doubt; `decimals` without trailing zeros when it has none. */
+export const figureText = (value: number, doubt: number | undefined, decimals: number) =>
+  isDoubt(doubt) ? `${valueText(value, doubt, decimals)} ± ${doubtText(doubt)}` : trimmed(value, decimals)
+
+/** A number that may lie on either side of zero: its sign is always written. */
+export const signed = (text: string) => (/^(−|0(\.0*)?$)/.test(text) ? text : `+${text}`)

@@ -31,6 +31,7 @@ const MAY: Readonly<Record<string, readonly string[]>> = {
     'd3-scale',
     'd3-shape',
     'pdfmake',
+    'fontkit',
     'node:*',
   ],
   routes: [

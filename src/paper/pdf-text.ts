@@ -1,0 +1,46 @@
+/** Stands where the font has nothing for a character. */
+export const MISSING = '□'
+
+/** A word longer than this may be broken anywhere: it would not fit a column. */
+const LONGEST_WORD = 24
+const PIECE = 12
+const BREAK = '\u{200B}'
+
+/** Words of scripts that run from right to left, with blanks between them. */
+const RIGHT_TO_LEFT =
+  /[\p{sc=Hebrew}\p{sc=Arabic}\p{sc=Syriac}\p{sc=Thaana}\p{sc=Nko}][^\p{L}]*( [^\p{L}]*[\p{sc=Hebrew}\p{sc=Arabic}\p{sc=Syriac}\p{sc=Thaana}\p{sc=Nko}\p{M}]+)+/gu
+
+/** A run of words that may be kept on one line. */
+const LONGEST_RUN = 40
+
+const pieces = (word: string) => {
+  const characters = [...word]
+  const out: string[] = []
+  for (let at = 0; at < characters.length; at += PIECE) out.push(characters.slice(at, at + PIECE).join(''))
+  return out.join(BREAK)
+}
+
+/** Makes texts such as the typesetter can set: it knows one font, and the direction of a word but not of a line. */
+export function pdfText(hasGlyph: (codePoint: number) => boolean) {
+  let replaced = false
+  const known = (text: string) =>
+    // biome-ignore lint/suspicious/noControlCharactersInRegex: all of ASCII, line ends included, is left alone
+    text.replaceAll(/[^\u{0}-\u{7E}]/gu, (character) => {
+      if (hasGlyph(character.codePointAt(0)!)) return character
+      replaced = true
+      return MISSING
+    })
+  const inOneRun = (run: string) => (run.length > LONGEST_RUN ? run : run.replaceAll(' ', '\u{A0}'))
+  return {
+    /** Text of a drawing: its line is never broken. */
+    drawing: known,
+    text: (text: string) =>
+      known(text)
+        .replaceAll(RIGHT_TO_LEFT, inOneRun)
+        .replaceAll(new RegExp(`[^\\s${BREAK}]{${LONGEST_WORD},}`, 'gu'), pieces),
+    /** Whether a character had to be replaced so far. */
+    get replaced() {
+      return replaced
+    },
+  }
+}

@@ -1,0 +1,221 @@
+import { createRequire } from 'node:module'
+import { dirname, join } from 'node:path'
+import type { Content, ContentTable, TableCell, TDocumentDefinitions } from 'pdfmake/interfaces.js'
+import { MISSING, pdfText } from './pdf-text.js'
+import type { Block, Sheet } from './sheet.js'
+
+type Of<K extends Block['kind']> = Extract<Block, { kind: K }>
+
+export type Paper = 'a4' | 'letter'
+
+/** Width of the paper in points. */
+const PAPERS = { a4: { size: 'A4', width: 595.28 }, letter: { size: 'LETTER', width: 612 } } as const
+
+const MARGIN = 28
+const GAP = 9
+/** Links of a chain in one row. */
+const LINKS_IN_ROW = 5
+
+const FONT = 'DejaVu Sans Condensed'
+const FOLDER = join(dirname(createRequire(import.meta.url).resolve('dejavu-fonts-ttf/package.json')), 'ttf')
+const FILES = {
+  normal: join(FOLDER, 'DejaVuSansCondensed.ttf'),
+  bold: join(FOLDER, 'DejaVuSansCondensed-Bold.ttf'),
+}
+
+/** Loaded with the first PDF: the typesetter takes longer to load than the service to start. */
+async function typesetter() {
+  const [{ default: pdfmake }, fontkit] = await Promise.all([import('pdfmake'), import('fontkit')])
+  pdfmake.setFonts({ [FONT]: { ...FILES, italics: FILES.normal, bolditalics: FILES.bold } })
+  pdfmake.setUrlAccessPolicy(() => false)
+  pdfmake.setLocalAccessPolicy((path) => Object.values(FILES).includes(path))
+  const fonts = Object.values(FILES).map((file) => fontkit.openSync(file))
+  return {
+    pdfmake,
+    hasGlyph: (codePoint: number) => fonts.every((font) => font.hasGlyphForCodePoint(codePoint)),
+  }
+}
+
+let loading: ReturnType<typeof typesetter> | undefined
+
+const NO_BORDER: [boolean, boolean, boolean, boolean] = [false, false, false, false]
+const GRID = {
+  hLineWidth: (line: number, { table }: ContentTable) => (line === table.headerRows ? 1 : 0.4),
+  vLineWidth: () => 0.4,
+  hLineColor: () => '#333',
+  vLineColor: () => '#333',
+  paddingLeft: () => 2,
+  paddingRight: () => 2,
+  paddingTop: () => 0.8,
+  paddingBottom: () => 0.8,
+}
+
+type Write = ReturnType<typeof pdfText>
+
+function tableOf({ caption, columns, rows, form }: Of<'table'>, write: Write): Content {
+  const head = columns.map(({ head: text, align }): TableCell => ({ text, bold: true, alignment: align }))
+  const captionRow: TableCell[] = columns.map((_, place) =>
+    place === 0 ? { text: write.text(caption), bold: true, colSpan: columns.length, border: NO_BORDER } : {},
+  )
+  return {
+    layout: GRID,
+    fontSize: 7,
+    margin: [0, 2, 0, 2],
+    table: {
+      headerRows: 2,
+      dontBreakRows: true,
+      keepWithHeaderRows: 1,
+      widths: columns.map(({ wide }) => (wide === true ? '*' : 'auto')),
+      heights: (row: number) => (form && row > 1 ? 15 : 'auto'),
+      body: [
+        captionRow,
+        head,
+        ...rows.map((row) =>
+          row.map((text, place): TableCell => ({ text: write.text(text), alignment: columns[place]!.align })),
+        ),
+      ],
+    },
+  }
+}
+
+function chainOf({ caption, links }: Of<'chain'>, write: Write): Content {
+  const arrow = (shown: boolean): TableCell => ({
+    text: shown ? '▶' : '',
+    border: NO_BORDER,
+    alignment: 'center',
+    verticalAlignment: 'middle',
+  })
+  const rows: Of<'chain'>['links'][] = []
+  for (let at = 0; at < links.length; at += LINKS_IN_ROW) rows.push(links.slice(at, at + LINKS_IN_ROW))
+  const perRow = Math.min(links.length, LINKS_IN_ROW)
+  const rowOf = (row: Of<'chain'>['links'], index: number): Content => {
+    const isLast = index === rows.length - 1
+    const cells = Array.from({ length: perRow }, (_, place): TableCell[] => {
+      const link = row[place]
+      if (link === undefined) return [{ text: '', border: NO_BORDER }, arrow(false)]
+      const { name, lines, flow } = link
+      const box: TableCell = {
+        stack: [
+          { text: write.text(name), bold: true },
+          ...lines.map((line) => write.text(line)),
+          { text: flow.join('\n'), margin: [0, 1.5, 0, 0] },
+        ],
+      }
+      return [box, arrow(!(isLast && place === row.length - 1))]
+    })
+    return {
+      layout: GRID,
+      fontSize: 7,
+      margin: [0, 1, 0, 3],
+      table: {
+        dontBreakRows: true,
+        widths: Array.from({ length: perRow }, () => ['*', 8]).flat(),
+        body: [cells.flat()],
+      },
+    }
+  }
+  return { stack: [{ text: write.text(caption), bold: true, fontSize: 7 }, ...rows.map(rowOf)] }
+}
+
+function blanksOf({ names }: Of<'blanks'>): Content {
+  const rows: string[][] = []
+  for (let at = 0; at < names.length; at += 3) rows.push(names.slice(at, at + 3))
+  const cell = (name = ''): TableCell => ({
+    text: name === '' ? '' : `${name}:`,
+    border: [false, false, false, name !== ''],
+  })
+  const gap: TableCell = { text: '', border: NO_BORDER }
+  return {
+    layout: GRID,
+    unbreakable: true,
+    table: {
+      widths: ['*', GAP, '*', GAP, '*'],
+      heights: 15,
+      body: rows.map(([a, b, c]) => [cell(a), gap, cell(b), gap, cell(c)]),
+    },
+  }
+}
+
+function contentOf(block: Block, width: number, write: Write): Content {
+  switch (block.kind) {
+    case 'facts':
+      return {
+        margin: [0, 1, 0, 1],
+        text: block.facts.flatMap(({ name, value }) => [
+          { text: `${name}: `, bold: true },
+          { text: `${write.text(value)}    ` },
+        ]),
+      }
+    case 'text':
+      return { text: write.text(block.text), margin: [0, 1, 0, 1] }
+    case 'list':
+      return { ul: block.items.map((item) => write.text(item)), fontSize: block.small ? 6.5 : 7.5 }
+    case 'table':
+      return tableOf(block, write)
+    case 'chain':
+      return chainOf(block, write)
+    case 'drawing':
+      return { svg: write.drawing(block.svg), width, margin: [0, 2, 0, 2] }
+    case 'blanks':
+      return blanksOf(block)
+    case 'beside': {
+      const left = ((width - GAP) * block.leftPercent) / 100
+      const right = width - GAP - left
+      const stack = (blocks: readonly Block[], of: number) => ({
+        width: of,
+        stack: blocks.map((one) => contentOf(one, of, write)),
+      })
+      return {
+        unbreakable: block.whole,
+        stack: [{ columns: [stack(block.left, left), stack(block.right, right)], columnGap: GAP }],
+      }
+    }
+  }
+}
+
+/** A sheet as a PDF: the same bytes for the same sheet. */
+export async function pdfBytes(sheet: Sheet, paper: Paper): Promise<Uint8Array> {
+  loading ??= typesetter()
+  const { pdfmake, hasGlyph } = await loading
+  const write = pdfText(hasGlyph)
+  const { size, width: paperWidth } = PAPERS[paper]
+  const width = paperWidth - 2 * MARGIN
+  const title = write.text(sheet.title)
+  const sections = sheet.sections.flatMap(({ heading, blocks }): Content[] => [
+    {
+      text: write.text(heading),
+      headlineLevel: 1,
+      bold: true,
+      fontSize: 9,
+      margin: [0, 5, 0, 1],
+    },
+    ...blocks.map((block) => contentOf(block, width, write)),
+  ])
+  const foot = write.text(sheet.foot)
+  const missing: Content[] = write.replaced
+    ? [
+        {
+          text: `Where this shows ${MISSING}, the font of the PDF has no such character: the HTML form shows it.`,
+        },
+      ]
+    : []
+  const definition: TDocumentDefinitions = {
+    pageSize: size,
+    pageMargins: [MARGIN, MARGIN, MARGIN, MARGIN + 6],
+    defaultStyle: { font: FONT, fontSize: 7.5, lineHeight: 1.05, color: '#000' },
+    info: { title: `${sheet.title}: ${sheet.subtitle}`, creationDate: new Date(`${sheet.date}T00:00:00Z`) },
+    language: 'en',
+    footer: (page, pages) => ({
+      margin: [MARGIN, 8, MARGIN, 0],
+      fontSize: 6.5,
+      columns: [
+        { text: foot, width: '*' },
+        { text: `page ${page} of ${pages}`, width: 'auto', alignment: 'right' },
+      ],
+    }),
+    pageBreakBefore: (node, { getFollowingNodesOnPage }) =>
+      node.headlineLevel === 1 && getFollowingNodesOnPage().length === 0,
+    content: [{ text: title, bold: true, fontSize: 13 }, { text: sheet.subtitle }, ...missing, ...sections],
+  }
+  return pdfmake.createPdf(definition).getBuffer()
+}

@@ -1,0 +1,447 @@
+import type { WorksheetShape } from '../schemas/worksheets.js'
+import { doubtText, figureText, rounded, signed, trimmed, valueText } from './numbers.js'
+import { printable } from './printable.js'
+import type { Block, Column, Fact, Link, Section, Sheet } from './sheet.js'
+
+type Path = WorksheetShape['paths'][number]
+type Speed = Path['table'][number]['true']
+type PerDistance = Path['output']
+type Input = WorksheetShape['measured'][number]
+type Remedy = WorksheetShape['remedies'][number]
+
+/** Remedies of a path that are printed: what comes after them is worse. */
+const MOST_REMEDIES = 5
+
+const SPEED_UNITS = {
+  mph: [
+    { key: 'mph', name: 'mph' },
+    { key: 'kmh', name: 'km/h' },
+  ],
+  kmh: [
+    { key: 'kmh', name: 'km/h' },
+    { key: 'mph', name: 'mph' },
+  ],
+} as const
+
+const VERDICTS = {
+  conforms: 'conforms',
+  'does-not-conform': 'does not conform',
+  'not-proven': 'not proven',
+} as const
+
+const LEVELS = { fail: 'Fail', caution: 'Caution', info: 'Info' } as const
+
+const BASES = {
+  computed: 'computed from tire and parts',
+  'measured-output': 'computed from what was counted on the road',
+  'measured-reading': 'as calibrated',
+} as const
+
+const STANDINGS = {
+  published: 'published',
+  'from-memory': 'published, quoted from memory',
+  'common-practice': 'common practice',
+  derived: 'derived',
+  user: 'as stated, not measured',
+  measured: 'measured',
+} as const
+
+const KINDS = {
+  wheel: '',
+  'final-drive': 'final drive',
+  'gear-pair': 'pair of gears',
+  'angle-drive': 'angle drive',
+  'ratio-adapter': 'ratio adapter',
+  transfer: 'transfer box',
+  'pulse-ring': 'pulse ring',
+  'pulse-scaler': 'pulse scaler',
+  head: 'head',
+} as const
+
+const left = (head: string, wide = false): Column => ({ head, align: 'left', ...(wide ? { wide } : {}) })
+const right = (head: string): Column => ({ head, align: 'right' })
+
+/** A speed in both units, that of the dial first. */
+const speedText = (speed: Speed, unit: Path['unit'], decimals = 1) =>
+  SPEED_UNITS[unit]
+    .map(({ key, name }) => `${figureText(speed[key], speed.plusMinus?.[key], decimals)} ${name}`)
+    .join(', ')
+
+const perDistanceText = ({ perKm, perMile, plusMinus }: PerDistance, what: string) => [
+  `${figureText(perKm, plusMinus?.perKm, 1)} ${what}/km`,
+  `${figureText(perMile, plusMinus?.perMile, 1)} ${what}/mile`,
+]
+
+function chain({ chain: links, name }: Path): Block {
+  return {
+    kind: 'chain',
+    caption: `From the wheel to the dial: ${name}`,
+    links: links.map((link): Link => {
+      const flow =
+        link.turns === undefined
+          ? link.pulses === undefined
+            ? []
+            : perDistanceText(link.pulses, 'pulses')
+          : perDistanceText(link.turns, 'turns')
+      const ratio =
+        link.ratio === undefined ? '' : `× ${figureText(link.ratio.value, link.ratio.plusMinus, 4)}`
+      const lines = [KINDS[link.kind], link.setting, ratio].filter((line) => line !== '')
+      return { name: link.name, lines, flow }
+    }),
+  }
+}
+
+/** Turning or frequency of a row, with the head of its column. */
+const rateOf = ({ rpm, frequency }: Pick<Path['table'][number], 'rpm' | 'frequency'>) =>
+  rpm === undefined
+    ? frequency === undefined
+      ? ''
+      : figureText(frequency.hz, frequency.plusMinus?.hz, 1)
+    : figureText(rpm.rpm, rpm.plusMinus?.rpm, 0)
+
+const rateHead = (path: Path) => (path.pulses === undefined ? 'Cable rpm' : 'Pulses Hz')
+
+function speedTable(path: Path): Block {
+  const [own, other] = SPEED_UNITS[path.unit]
+  return {
+    kind: 'table',
+    caption: `True and indicated speed, error and its doubt (95 %): ${path.name}`,
+    columns: [
+      right(`True ${own.name}`),
+      right(other.name),
+      right(`Shows ${own.name}`),
+      right(other.name),
+      right(`Error ${own.name}`),
+      right(other.name),
+      right('Error %'),
+      right(`± ${own.name}`),
+      right(`± ${other.name}`),
+      right(rateHead(path)),
+      left('Verdict'),
+    ],
+    rows: path.table.map((row) => {
+      const { indicated, error } = row
+      const verdict = row.verdicts?.[0]
+      const shown = (speed: Speed | undefined, key: 'mph' | 'kmh') =>
+        speed === undefined ? '' : valueText(speed[key], speed.plusMinus?.[key], 1)
+      const percentDoubt =
+        error?.plusMinus === undefined ? undefined : (100 * error.plusMinus.kmh) / row.true.kmh
+      return [
+        trimmed(row.true[own.key], 1),
+        trimmed(row.true[other.key], 1),
+        shown(indicated, own.key),
+        shown(indicated, other.key),
+        signed(shown(error, own.key)),
+        signed(shown(error, other.key)),
+        row.errorPercent === undefined ? '' : signed(valueText(row.errorPercent, percentDoubt, 1)),
+        doubtText(error?.plusMinus?.[own.key]),
+        doubtText(error?.plusMinus?.[other.key]),
+        rateOf(row).replace(/ ± .*/, ''),
+        verdict === undefined ? 'no limit here' : VERDICTS[verdict.result],
+      ]
+    }),
+    form: false,
+  }
+}
+
+function benchTable(path: Path): Block {
+  const [own, other] = SPEED_UNITS[path.unit]
+  return {
+    kind: 'table',
+    caption: `On the bench, the head alone: ${path.name}`,
+    columns: [
+      right(`Mark ${own.name}`),
+      right(other.name),
+      right(rateHead(path)),
+      right(`Should show ${own.name}`),
+      left('Allowed'),
+      left('Read', true),
+    ],
+    rows: path.bench.map((row) => {
+      const limits = row.tolerances[0]
+      const limit = (speed: Speed | undefined) => (speed === undefined ? '' : trimmed(speed[own.key], 1))
+      return [
+        trimmed(row.speed[own.key], 1),
+        trimmed(row.speed[other.key], 1),
+        rateOf(row),
+        figureText(row.shows[own.key], row.shows.plusMinus?.[own.key], 1),
+        limits === undefined ? '' : `${limit(limits.lower)} to ${limit(limits.upper)}`,
+        '',
+      ]
+    }),
+    form: true,
+  }
+}
+
+function roadTestForm(path: Path): Block[] {
+  const [own, other] = SPEED_UNITS[path.unit]
+  const course = path.unit === 'mph' ? '1 mile' : '1 km'
+  const { marks } = path.roadTest
+  const rows = marks.map(({ hold, true: expected, time }) => [
+    trimmed(hold[own.key], 1),
+    figureText(expected[own.key], expected.plusMinus?.[own.key], 1),
+    figureText(expected[other.key], expected.plusMinus?.[other.key], 1),
+    figureText(time.s, time.plusMinus?.s, 1),
+    '',
+    '',
+    '',
+  ])
+  return [
+    {
+      kind: 'table',
+      caption: `On the road: ${path.name}. Hold the dial at a mark; time ${course} both ways, or compare with a second means.`,
+      columns: [
+        right(`Hold ${own.name}`),
+        right(`True ${own.name} expected`),
+        right(other.name),
+        right(`Time for ${course}, s`),
+        left('There, s', true),
+        left('Back, s', true),
+        left('Second means', true),
+      ],
+      rows: [...rows, ['', '', '', '', '', '', '']],
+      form: true,
+    },
+  ]
+}
+
+function readingFacts(path: Path, rule: string): Fact[] {
+  const verdict = path.verdicts[0]
+  const facts: Fact[] = [
+    {
+      name: 'Shown per true',
+      value: figureText(path.indicatedPerTrue.value, path.indicatedPerTrue.plusMinus, 4),
+    },
+    { name: 'Rests on', value: BASES[path.basis] },
+    {
+      name: 'Distance record',
+      value: `${signed(figureText(path.odometerErrorPercent, path.odometerErrorPlusMinusPercent, 1))} %`,
+    },
+  ]
+  if (verdict !== undefined) {
+    const at = verdict.at === undefined ? '' : ` at a true ${speedText(verdict.at, path.unit)}`
+    facts.push({
+      name: rule,
+      value: `${VERDICTS[verdict.result]}${at}, probability ${rounded(verdict.probability, 3)}`,
+    })
+  }
+  if (path.dialMax !== undefined) facts.push({ name: 'Last mark', value: speedText(path.dialMax, path.unit) })
+  if (path.lowestSpeedShown !== undefined)
+    facts.push({ name: 'Lowest speed shown', value: speedText(path.lowestSpeedShown, path.unit) })
+  if (path.speedStepAtTop !== undefined)
+    facts.push({ name: 'Step at top speed', value: speedText(path.speedStepAtTop, path.unit, 4) })
+  const largest = path.budget[0]
+  if (largest !== undefined)
+    facts.push({ name: 'Largest doubt', value: `${largest.input}, ${rounded(largest.sharePercent, 0)} %` })
+  return facts
+}
+
+function pathSection(path: Path, rule: string): Section {
+  return {
+    heading: `Path: ${path.name}`,
+    blocks: [
+      { kind: 'facts', facts: readingFacts(path, rule) },
+      chain(path),
+      {
+        kind: 'beside',
+        leftPercent: 64,
+        whole: true,
+        left: [speedTable(path)],
+        right: [{ kind: 'drawing', svg: path.plot }],
+      },
+      { kind: 'beside', leftPercent: 46, whole: true, left: [benchTable(path)], right: roadTestForm(path) },
+    ],
+  }
+}
+
+function findings({ findings: found }: WorksheetShape): Section {
+  const rows = found.map(({ level, text, remedy }) => [LEVELS[level], text, remedy ?? ''])
+  return {
+    heading: 'Findings',
+    blocks: [
+      rows.length === 0
+        ? { kind: 'text', text: 'Nothing was found.' }
+        : {
+            kind: 'table',
+            caption: 'What was found, most severe first',
+            columns: [left('Level'), left('Finding', true), left('What to do', true)],
+            rows,
+            form: false,
+          },
+    ],
+  }
+}
+
+const costText = ({ cost }: Remedy) =>
+  cost === undefined
+    ? ''
+    : [
+        cost.total === undefined ? '' : `total ${trimmed(cost.total, 2)}`,
+        cost.price === undefined ? '' : `parts ${trimmed(cost.price, 2)}`,
+        cost.minutes === undefined ? '' : `${trimmed(cost.minutes, 1)} min`,
+      ]
+        .filter((text) => text !== '')
+        .join(', ')
+
+function remedies({ remedies: found, paths }: WorksheetShape): Section {
+  const printed = paths.flatMap(({ name }) =>
+    found.filter(({ path }) => path === name).slice(0, MOST_REMEDIES),
+  )
+  const priced = printed.some(({ cost }) => cost !== undefined)
+  const rows = printed.map((remedy) => {
+    const verdict = remedy.verdicts[0]
+    const cells = [
+      remedy.path,
+      remedy.text,
+      `${signed(rounded(remedy.errorPercent, 1))} %`,
+      verdict === undefined ? '' : VERDICTS[verdict.result],
+      remedy.leaves.join(' '),
+    ]
+    return priced ? [...cells, costText(remedy)] : cells
+  })
+  const columns = [
+    left('Path'),
+    left('What to do', true),
+    right('Then reads'),
+    left('Verdict then'),
+    left('What stays', true),
+  ]
+  const more = found.length - printed.length
+  const blocks: Block[] = [
+    rows.length === 0
+      ? { kind: 'text', text: 'None is needed.' }
+      : {
+          kind: 'table',
+          caption: 'What puts it right, best first',
+          columns: priced ? [...columns, left('Cost')] : columns,
+          rows,
+          form: false,
+        },
+  ]
+  if (more > 0)
+    blocks.push({
+      kind: 'text',
+      text: `${more} more, each worse than those of its path above, are in the JSON form.`,
+    })
+  return { heading: 'Remedies', blocks }
+}
+
+function inputText({
+  what,
+  standing,
+  length,
+  perDistance,
+  ratio,
+  speed,
+  percent,
+  percentPlusMinus,
+}: Input): string {
+  const values = [
+    length === undefined
+      ? ''
+      : `${figureText(length.mm, length.plusMinus?.mm, 1)} mm, ${figureText(length.in, length.plusMinus?.in, 2)} in`,
+    perDistance === undefined
+      ? ''
+      : `${figureText(perDistance.perKm, perDistance.plusMinus?.perKm, 1)}/km, ${figureText(perDistance.perMile, perDistance.plusMinus?.perMile, 1)}/mile`,
+    ratio === undefined ? '' : figureText(ratio.value, ratio.plusMinus, 4),
+    speed === undefined ? '' : speedText(speed, 'kmh'),
+    percent === undefined ? '' : `${figureText(percent, percentPlusMinus, 2)} %`,
+  ].filter((text) => text !== '')
+  return `${what}: ${values.join(', ')} (${STANDINGS[standing]})`
+}
+
+function basis({ measured, assumed }: WorksheetShape): Section {
+  const list = (inputs: readonly Input[], none: string): Block =>
+    inputs.length === 0
+      ? { kind: 'text', text: none }
+      : { kind: 'list', items: inputs.map(inputText), small: true }
+  return {
+    heading: 'What it rests on',
+    blocks: [
+      {
+        kind: 'beside',
+        leftPercent: 50,
+        whole: false,
+        left: [{ kind: 'text', text: 'Measured on this vehicle' }, list(measured, 'Nothing.')],
+        right: [{ kind: 'text', text: 'Assumed' }, list(assumed, 'Nothing.')],
+      },
+    ],
+  }
+}
+
+function vehicleFactsOf({ vehicle, rule, revision, date, model }: WorksheetShape): Fact[] {
+  const facts: Fact[] = []
+  const add = (name: string, value: string | undefined) => {
+    if (value !== undefined && value !== '') facts.push({ name, value })
+  }
+  add('Reference', vehicle.reference)
+  add('Make', vehicle.make)
+  add('Model', vehicle.model)
+  add('Year', vehicle.year === undefined ? undefined : String(vehicle.year))
+  add('Top speed', vehicle.topSpeed === undefined ? undefined : speedText(vehicle.topSpeed, 'mph'))
+  add('Rule', `${rule.title} (${rule.id})`)
+  add('Date', date)
+  add(
+    'Revision',
+    revision === undefined
+      ? 'not kept'
+      : `${revision.version} of ${revision.changedAt.slice(0, 10)}, vehicle ${revision.id}`,
+  )
+  add('Computed by', `wheel-to-dial, model ${model}`)
+  return facts
+}
+
+/** The foot of a page has one line. */
+const shortened = (text: string) => (text.length > 60 ? `${text.slice(0, 59)}…` : text)
+
+/** What a worksheet says on paper, in numbers and words for people. */
+export function worksheetSheet(worksheet: WorksheetShape): Sheet {
+  const clean = printable(worksheet)
+  const { vehicle, rule, paths, notes, references, date, model, revision } = clean
+  const sections: Section[] = [
+    { heading: 'Vehicle', blocks: [{ kind: 'facts', facts: vehicleFactsOf(clean) }] },
+    findings(clean),
+    ...paths.map((path) => pathSection(path, rule.id)),
+    remedies(clean),
+    {
+      heading: 'Cautions and notes',
+      blocks: [
+        {
+          kind: 'list',
+          items: notes.map(({ level, text }) => `${level === 'caution' ? 'Caution: ' : ''}${text}`),
+          small: true,
+        },
+      ],
+    },
+    {
+      heading: 'Done',
+      blocks: [
+        {
+          kind: 'blanks',
+          names: ['Tire pressures', 'Record at start', 'Record at end', 'Wind, weather', 'Date', 'Signature'],
+        },
+      ],
+    },
+    basis(clean),
+    {
+      heading: 'Sources',
+      blocks: [
+        {
+          kind: 'list',
+          items: references.map(({ title, standing }) => `${title} (${STANDINGS[standing]})`),
+          small: true,
+        },
+      ],
+    },
+  ]
+  if (vehicle.notes !== undefined)
+    sections.push({ heading: 'Notes of the profile', blocks: [{ kind: 'text', text: vehicle.notes }] })
+  const version = revision === undefined ? '' : `, revision ${revision.version}`
+  return {
+    title: vehicle.name,
+    subtitle: 'Speedometer worksheet, from wheel to dial',
+    foot: `${shortened(vehicle.reference ?? vehicle.name)}${version}, ${date}, model ${model}`,
+    date,
+    sections,
+  }
+}
