@@ -1,3 +1,4 @@
+import { createHash } from 'node:crypto'
 import type { Versions } from '../db/store.js'
 import { RequestProblem } from './request-problem.js'
 
@@ -62,6 +63,17 @@ export function requireIfMatch(headers: ConditionalHeaders): Versions {
 export function isUnchanged(headers: ConditionalHeaders, version: number): boolean {
   const versions = ifNoneMatch(headers)
   return versions !== undefined && (versions === 'any' || versions.includes(version))
+}
+
+/** The entity tag of an answer that rests on more than a version: of the day, of recorded parts, of its form. */
+export const contentTag = (version: number, content: string) =>
+  `"${version}-${createHash('sha256').update(content).digest('base64url').slice(0, 22)}"`
+
+/** Whether the client has the answer of this entity tag: the answer is 304 then. */
+export function hasAnswer(headers: ConditionalHeaders, tag: string): boolean {
+  const given = headers['if-none-match']
+  if (ifNoneMatch(headers) === undefined || given === undefined) return false
+  return given.trim() === '*' || given.split(',').some((item) => item.trim().replace(/^W\//, '') === tag)
 }
 
 /** The change was asked for on another version than the one there now. */

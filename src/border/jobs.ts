@@ -3,6 +3,7 @@ import type {
   SimulationAnswerShape,
   SimulationRequestShape,
 } from '../schemas/signals.js'
+import type { PaperChoice, WorksheetShape } from '../schemas/worksheets.js'
 import { type LogOrder, logAnalysisOut } from './log-analysis.js'
 import { simulationOut } from './simulation.js'
 
@@ -10,10 +11,16 @@ import { simulationOut } from './simulation.js'
 export interface Jobs {
   simulation: { takes: SimulationRequestShape; answers: SimulationAnswerShape }
   logAnalysis: { takes: LogOrder; answers: LogAnalysisAnswerShape }
+  worksheetPdf: { takes: { worksheet: WorksheetShape; paper: PaperChoice }; answers: Uint8Array }
 }
 
-/** Computations that may take long enough to keep other callers waiting. They run in threads of their own. */
-export const JOBS: { readonly [J in keyof Jobs]: (input: Jobs[J]['takes']) => Jobs[J]['answers'] } = {
+type Computed = Exclude<keyof Jobs, 'worksheetPdf'>
+
+/**
+ * Computations that may take long enough to keep other callers waiting. They run in threads of their own, where what is
+ * drawn on paper is added to them.
+ */
+export const JOBS: { readonly [J in Computed]: (input: Jobs[J]['takes']) => Jobs[J]['answers'] } = {
   simulation: simulationOut,
   logAnalysis: logAnalysisOut,
 }

@@ -42,8 +42,8 @@ footer { border-top: 0.2mm solid #111; margin-top: 3mm; font-size: 8pt; overflow
 .beside { display: block }
 @media print, (min-width: 800px) {
   .beside { display: grid; gap: 0 4mm; align-items: start }
-  .share-64 { grid-template-columns: 64fr 36fr }
-  .share-46 { grid-template-columns: 46fr 54fr }
+  .share-68 { grid-template-columns: 68fr 32fr }
+  .share-44 { grid-template-columns: 44fr 56fr }
   .share-50 { grid-template-columns: 50fr 50fr }
   .beside > div { min-width: 0 }
 }

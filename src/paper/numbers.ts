@@ -35,9 +35,14 @@ export const valueText = (value: number, doubt: number | undefined, decimals: nu
 export const doubtText = (doubt: number | undefined) =>
   isDoubt(doubt) ? rounded(doubt, decimalsOf(doubt)) : ''
 
+/** Between blanks at which no line is broken. */
+const PLUS_MINUS = '\u{A0}±\u{A0}'
+
 /** A value and its doubt; `decimals` without trailing zeros when it has none. */
 export const figureText = (value: number, doubt: number | undefined, decimals: number) =>
-  isDoubt(doubt) ? `${valueText(value, doubt, decimals)} ± ${doubtText(doubt)}` : trimmed(value, decimals)
+  isDoubt(doubt)
+    ? `${valueText(value, doubt, decimals)}${PLUS_MINUS}${doubtText(doubt)}`
+    : trimmed(value, decimals)
 
 /** A number that may lie on either side of zero: its sign is always written. */
 export const signed = (text: string) => (/^(−|0(\.0*)?$)/.test(text) ? text : `+${text}`)

@@ -1,12 +1,11 @@
 import { createRequire } from 'node:module'
 import { dirname, join } from 'node:path'
 import type { Content, ContentTable, TableCell, TDocumentDefinitions } from 'pdfmake/interfaces.js'
+import type { PaperChoice } from '../schemas/worksheets.js'
 import { MISSING, pdfText } from './pdf-text.js'
 import type { Block, Sheet } from './sheet.js'
 
 type Of<K extends Block['kind']> = Extract<Block, { kind: K }>
-
-export type Paper = 'a4' | 'letter'
 
 /** Width of the paper in points. */
 const PAPERS = { a4: { size: 'A4', width: 595.28 }, letter: { size: 'LETTER', width: 612 } } as const
@@ -66,7 +65,7 @@ function tableOf({ caption, columns, rows, form }: Of<'table'>, write: Write): C
       dontBreakRows: true,
       keepWithHeaderRows: 1,
       widths: columns.map(({ wide }) => (wide === true ? '*' : 'auto')),
-      heights: (row: number) => (form && row > 1 ? 15 : 'auto'),
+      heights: (row: number) => (form && row > 1 ? 11 : 'auto'),
       body: [
         captionRow,
         head,
@@ -174,7 +173,7 @@ function contentOf(block: Block, width: number, write: Write): Content {
 }
 
 /** A sheet as a PDF: the same bytes for the same sheet. */
-export async function pdfBytes(sheet: Sheet, paper: Paper): Promise<Uint8Array> {
+export async function pdfBytes(sheet: Sheet, paper: PaperChoice): Promise<Uint8Array> {
   loading ??= typesetter()
   const { pdfmake, hasGlyph } = await loading
   const write = pdfText(hasGlyph)

@@ -91,13 +91,12 @@ function chain({ chain: links, name }: Path): Block {
   }
 }
 
-/** Turning or frequency of a row, with the head of its column. */
-const rateOf = ({ rpm, frequency }: Pick<Path['table'][number], 'rpm' | 'frequency'>) =>
-  rpm === undefined
-    ? frequency === undefined
-      ? ''
-      : figureText(frequency.hz, frequency.plusMinus?.hz, 1)
-    : figureText(rpm.rpm, rpm.plusMinus?.rpm, 0)
+/** Turning or frequency of a row. */
+function rateOf({ rpm, frequency }: Pick<Path['table'][number], 'rpm' | 'frequency'>, withDoubt: boolean) {
+  const text = withDoubt ? figureText : valueText
+  if (rpm !== undefined) return text(rpm.rpm, rpm.plusMinus?.rpm, 0)
+  return frequency === undefined ? '' : text(frequency.hz, frequency.plusMinus?.hz, 1)
+}
 
 const rateHead = (path: Path) => (path.pulses === undefined ? 'Cable rpm' : 'Pulses Hz')
 
@@ -136,7 +135,7 @@ function speedTable(path: Path): Block {
         row.errorPercent === undefined ? '' : signed(valueText(row.errorPercent, percentDoubt, 1)),
         doubtText(error?.plusMinus?.[own.key]),
         doubtText(error?.plusMinus?.[other.key]),
-        rateOf(row).replace(/ ± .*/, ''),
+        rateOf(row, false),
         verdict === undefined ? 'no limit here' : VERDICTS[verdict.result],
       ]
     }),
@@ -153,7 +152,7 @@ function benchTable(path: Path): Block {
       right(`Mark ${own.name}`),
       right(other.name),
       right(rateHead(path)),
-      right(`Should show ${own.name}`),
+      right(`Shows ${own.name}`),
       left('Allowed'),
       left('Read', true),
     ],
@@ -163,7 +162,7 @@ function benchTable(path: Path): Block {
       return [
         trimmed(row.speed[own.key], 1),
         trimmed(row.speed[other.key], 1),
-        rateOf(row),
+        rateOf(row, true),
         figureText(row.shows[own.key], row.shows.plusMinus?.[own.key], 1),
         limits === undefined ? '' : `${limit(limits.lower)} to ${limit(limits.upper)}`,
         '',
@@ -189,12 +188,12 @@ function roadTestForm(path: Path): Block[] {
   return [
     {
       kind: 'table',
-      caption: `On the road: ${path.name}. Hold the dial at a mark; time ${course} both ways, or compare with a second means.`,
+      caption: `On the road: ${path.name}. Hold the dial at a mark; expect the true speed and the time for ${course}; time it both ways, or compare with a second means.`,
       columns: [
         right(`Hold ${own.name}`),
-        right(`True ${own.name} expected`),
+        right(`True ${own.name}`),
         right(other.name),
-        right(`Time for ${course}, s`),
+        right(`${course}, s`),
         left('There, s', true),
         left('Back, s', true),
         left('Second means', true),
@@ -244,12 +243,12 @@ function pathSection(path: Path, rule: string): Section {
       chain(path),
       {
         kind: 'beside',
-        leftPercent: 64,
+        leftPercent: 68,
         whole: true,
         left: [speedTable(path)],
         right: [{ kind: 'drawing', svg: path.plot }],
       },
-      { kind: 'beside', leftPercent: 46, whole: true, left: [benchTable(path)], right: roadTestForm(path) },
+      { kind: 'beside', leftPercent: 44, whole: true, left: [benchTable(path)], right: roadTestForm(path) },
     ],
   }
 }

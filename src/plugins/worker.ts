@@ -12,10 +12,24 @@ export type JobOutcome =
   | { readonly answer: Jobs[keyof Jobs]['answers'] }
   | { readonly refused: { code: ErrorCode; message: string; context: ErrorContext } }
 
+/** All jobs. The typesetter takes long to load: only a thread that prints loads it. */
+const ALL: {
+  readonly [J in keyof Jobs]: (input: Jobs[J]['takes']) => Jobs[J]['answers'] | Promise<Jobs[J]['answers']>
+} = {
+  ...JOBS,
+  worksheetPdf: async ({ worksheet, paper }) => {
+    const [{ pdfBytes }, { worksheetSheet }] = await Promise.all([
+      import('../paper/pdf.js'),
+      import('../paper/worksheet-sheet.js'),
+    ])
+    return pdfBytes(worksheetSheet(worksheet), paper)
+  },
+}
+
 /** Runs in a thread of the pool. */
-export default function work({ job, input }: JobMessage): JobOutcome {
+export default async function work({ job, input }: JobMessage): Promise<JobOutcome> {
   try {
-    return { answer: JOBS[job](input as never) }
+    return { answer: await ALL[job](input as never) }
   } catch (error) {
     if (!(error instanceof DomainError)) throw error
     return { refused: { code: error.code, message: error.message, context: error.context } }

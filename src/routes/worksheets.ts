@@ -1,28 +1,113 @@
+import type { FastifyReply } from 'fastify'
+import { preferred } from '../border/accept.js'
+import { contentTag, hasAnswer } from '../border/conditions.js'
+import { instant, profileOf } from '../border/saved-vehicles.js'
 import { worksheetContent } from '../border/worksheets.js'
+import { HTML_POLICY, htmlPage } from '../paper/html.js'
 import { withPlots } from '../paper/worksheet.js'
+import { worksheetSheet } from '../paper/worksheet-sheet.js'
 import { ref } from '../schemas/measures.js'
-import { calculationProblems } from '../schemas/problems.js'
+import { problems } from '../schemas/problems.js'
+import { VehicleParams } from '../schemas/saved-vehicles.js'
+import { KEY_NEEDED, ReadHeaders } from '../schemas/stored.js'
 import { VehicleProfile } from '../schemas/vehicles.js'
-import { Worksheet } from '../schemas/worksheets.js'
+import { type PaperChoice, Worksheet, WorksheetQuery, type WorksheetShape } from '../schemas/worksheets.js'
+import { authorOf } from './keep.js'
+import { noVehicle } from './kept-vehicles.js'
 import type { App, RouteOptions } from './options.js'
 import { remedyParts } from './remedy-parts.js'
 
-export function worksheetRoutes(app: App, { store, sizeTable, clock }: RouteOptions): void {
+const FORMS = ['application/json', 'text/html', 'application/pdf'] as const
+
+type Form = (typeof FORMS)[number]
+
+const ANSWER = {
+  description: 'The worksheet.',
+  content: {
+    'application/json': { schema: ref(Worksheet) },
+    'text/html': { schema: { type: 'string', description: 'A page to print, A4 or Letter.' } },
+    'application/pdf': {
+      schema: { type: 'string', format: 'binary', description: 'The same on the paper asked for.' },
+    },
+  },
+}
+
+const WHAT =
+  'Car, chain from wheel to dial, table and plot of the error with what the rule allows, findings, remedies, bench table, road test form, what was measured and what assumed, sources and cautions. As JSON, or with Accept: text/html or application/pdf to print.'
+
+export function worksheetRoutes(app: App, { store, sizeTable, clock, runJob }: RouteOptions): void {
+  async function send(reply: FastifyReply, form: Form, worksheet: WorksheetShape, paper: PaperChoice = 'a4') {
+    switch (form) {
+      case 'application/json':
+        return reply.send(worksheet)
+      case 'text/html':
+        return reply
+          .header('content-security-policy', HTML_POLICY)
+          .header('x-content-type-options', 'nosniff')
+          .type('text/html; charset=utf-8')
+          .send(htmlPage(worksheetSheet(worksheet)))
+      case 'application/pdf':
+        // Setting the type takes many times as long as all the rest of a request.
+        return reply
+          .type('application/pdf')
+          .send(Buffer.from(await runJob('worksheetPdf', { worksheet, paper })))
+    }
+  }
+
   app.post(
     '/v1/vehicle-checks/worksheet',
     {
       schema: {
         operationId: 'makeWorksheet',
         summary: 'A worksheet of a vehicle',
-        description: 'A whole profile in; all that goes with a job ticket out. Nothing is stored.',
+        description: `A whole profile in, a sheet that goes with the job ticket out. ${WHAT} Nothing is stored.`,
         tags: ['vehicle-checks'],
+        querystring: WorksheetQuery,
         body: ref(VehicleProfile),
-        response: { 200: ref(Worksheet), ...calculationProblems() },
+        response: { 200: ANSWER, ...problems(400, 406, 413, 415, 422, 503) },
       },
     },
-    async (request) => {
+    async (request, reply) => {
+      const form = preferred(request.headers.accept, FORMS)
       const parts = await remedyParts(store, request.body)
-      return withPlots(worksheetContent(request.body, sizeTable, parts, { atMs: clock() }))
+      const worksheet = withPlots(worksheetContent(request.body, sizeTable, parts, { atMs: clock() }))
+      return send(reply.header('vary', 'accept'), form, worksheet, request.query.paper)
+    },
+  )
+
+  app.get(
+    '/v1/vehicles/:id/worksheet',
+    {
+      schema: {
+        operationId: 'getVehicleWorksheet',
+        summary: 'The worksheet of a kept vehicle',
+        description: `${WHAT} ETag changes with whatever the sheet shows: with the profile, the day, the recorded parts, the form and the paper; its first number is the version of the vehicle.`,
+        tags: ['vehicles'],
+        security: KEY_NEEDED,
+        params: VehicleParams,
+        headers: ReadHeaders,
+        querystring: WorksheetQuery,
+        response: {
+          200: ANSWER,
+          304: { description: 'It is still what If-None-Match names.' },
+          ...problems(400, 401, 404, 406, 422, 429, 503),
+        },
+      },
+    },
+    async (request, reply) => {
+      const form = preferred(request.headers.accept, FORMS)
+      const vehicle = await store.vehicles.read(authorOf(request).accountId, request.params.id)
+      if (vehicle === undefined) throw noVehicle()
+      const { id, version, changedAtMs } = vehicle
+      const profile = profileOf(vehicle)
+      const parts = await remedyParts(store, profile)
+      const revision = { id, version, changedAt: instant(changedAtMs) }
+      const worksheet = withPlots(worksheetContent(profile, sizeTable, parts, { atMs: clock(), revision }))
+      const { paper = 'a4' } = request.query
+      const tag = contentTag(version, `${form} ${paper} ${JSON.stringify(worksheet)}`)
+      reply.header('etag', tag).header('vary', 'accept')
+      if (hasAnswer(request.headers, tag)) return reply.code(304).send()
+      return send(reply, form, worksheet, paper)
     },
   )
 }

@@ -20,11 +20,14 @@ const standing = choice(['published', 'from-memory', 'common-practice', 'derived
   description: 'How good it is; GET /v1/sources explains the words.',
 })
 
+const PAPERS = ['a4', 'letter'] as const
+export type PaperChoice = (typeof PAPERS)[number]
+
 /** The paper that a worksheet is printed on. */
 export const WorksheetQuery = Type.Object(
   {
     paper: Type.Optional(
-      choice(['a4', 'letter'], {
+      choice(PAPERS, {
         default: 'a4',
         description: 'Paper of the PDF. HTML prints on either, and JSON is the same for both.',
       }),

@@ -53,6 +53,7 @@ const MAY: Readonly<Record<string, readonly string[]>> = {
     'domain/errors',
     'domain/model',
     'schemas',
+    'paper',
     'ajv',
     'ajv-formats',
     '@fastify/*',
