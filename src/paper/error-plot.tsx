@@ -290,7 +290,9 @@ export function errorPlot(path: PathContent, rule: string, index: number): strin
         <Hatch id={`${id}-hatch`} />
       </defs>
       <rect x="0" y="0" width={WIDTH} height={height} fill="#fff" />
-      {bandOutline === null ? null : <path d={`${bandOutline}Z`} fill="#d8d8d8" stroke="none" />}
+      {bandOutline === null ? null : (
+        <path id={`${id}-allowed`} d={`${bandOutline}Z`} fill="#d8d8d8" stroke="none" />
+      )}
       {y.ticks(6).map((tick) => (
         <line
           x1={PLOT.left}
@@ -302,9 +304,15 @@ export function errorPlot(path: PathContent, rule: string, index: number): strin
         />
       ))}
       {band
-        ? [lower, upper].map((limit) =>
+        ? [lower, upper].map((limit, side) =>
             limit.length === 0 ? null : (
-              <path d={curve(limit) ?? ''} fill="none" stroke="#000" stroke-width="1" />
+              <path
+                id={`${id}-${side === 0 ? 'lower' : 'upper'}`}
+                d={curve(limit) ?? ''}
+                fill="none"
+                stroke="#000"
+                stroke-width="1"
+              />
             ),
           )
         : null}
@@ -314,13 +322,14 @@ export function errorPlot(path: PathContent, rule: string, index: number): strin
           ))
         : null}
       <path
+        id={`${id}-doubt`}
         d={ribbon(low.keys()) ?? ''}
         fill={`url(#${id}-hatch)`}
         stroke="#000"
         stroke-width="0.7"
         stroke-dasharray="3 2"
       />
-      <path d={curve(error) ?? ''} fill="none" stroke="#000" stroke-width="2" />
+      <path id={`${id}-error`} d={curve(error) ?? ''} fill="none" stroke="#000" stroke-width="2" />
       {error.slice(1).map(([v, e]) => (
         <circle cx={drawn(x(v))} cy={drawn(y(e))} r="2.6" fill="#000" />
       ))}

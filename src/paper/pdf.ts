@@ -39,7 +39,7 @@ let loading: ReturnType<typeof typesetter> | undefined
 
 const NO_BORDER: [boolean, boolean, boolean, boolean] = [false, false, false, false]
 const GRID = {
-  hLineWidth: (line: number, { table }: ContentTable) => (line === table.headerRows ? 1 : 0.4),
+  hLineWidth: () => 0.4,
   vLineWidth: () => 0.4,
   hLineColor: () => '#333',
   vLineColor: () => '#333',
@@ -47,6 +47,13 @@ const GRID = {
   paddingRight: () => 2,
   paddingTop: () => 0.8,
   paddingBottom: () => 0.8,
+}
+
+/** No line above the caption, a thick one under the heads. */
+const CAPTIONED = {
+  ...GRID,
+  hLineWidth: (line: number, { table }: ContentTable) =>
+    line === 0 ? 0 : line === table.headerRows ? 1 : 0.4,
 }
 
 type Write = ReturnType<typeof pdfText>
@@ -57,7 +64,7 @@ function tableOf({ caption, columns, rows, form }: Of<'table'>, write: Write): C
     place === 0 ? { text: write.text(caption), bold: true, colSpan: columns.length, border: NO_BORDER } : {},
   )
   return {
-    layout: GRID,
+    layout: CAPTIONED,
     fontSize: 7,
     margin: [0, 2, 0, 2],
     table: {

@@ -201,6 +201,10 @@ function roadTestForm(path: Path): Block[] {
       rows: [...rows, ['', '', '', '', '', '', '']],
       form: true,
     },
+    {
+      kind: 'blanks',
+      names: ['Tire pressures', 'Record at start', 'Record at end', 'Weather', 'Date', 'Signature'],
+    },
   ]
 }
 
@@ -409,15 +413,6 @@ export function worksheetSheet(worksheet: WorksheetShape): Sheet {
           kind: 'list',
           items: notes.map(({ level, text }) => `${level === 'caution' ? 'Caution: ' : ''}${text}`),
           small: true,
-        },
-      ],
-    },
-    {
-      heading: 'Done',
-      blocks: [
-        {
-          kind: 'blanks',
-          names: ['Tire pressures', 'Record at start', 'Record at end', 'Wind, weather', 'Date', 'Signature'],
         },
       ],
     },
