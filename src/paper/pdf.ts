@@ -1,7 +1,9 @@
+import { readFileSync } from 'node:fs'
 import { createRequire } from 'node:module'
 import { dirname, join } from 'node:path'
 import type { Content, ContentTable, TableCell, TDocumentDefinitions } from 'pdfmake/interfaces.js'
 import type { PaperChoice } from '../schemas/worksheets.js'
+import { coverageOf, covers } from './glyphs.js'
 import { MISSING, pdfText } from './pdf-text.js'
 import type { Block, Sheet } from './sheet.js'
 
@@ -24,15 +26,12 @@ const FILES = {
 
 /** Loaded with the first PDF: the typesetter takes longer to load than the service to start. */
 async function typesetter() {
-  const [{ default: pdfmake }, fontkit] = await Promise.all([import('pdfmake'), import('fontkit')])
+  const { default: pdfmake } = await import('pdfmake')
   pdfmake.setFonts({ [FONT]: { ...FILES, italics: FILES.normal, bolditalics: FILES.bold } })
   pdfmake.setUrlAccessPolicy(() => false)
   pdfmake.setLocalAccessPolicy((path) => Object.values(FILES).includes(path))
-  const fonts = Object.values(FILES).map((file) => fontkit.openSync(file))
-  return {
-    pdfmake,
-    hasGlyph: (codePoint: number) => fonts.every((font) => font.hasGlyphForCodePoint(codePoint)),
-  }
+  const fonts = Object.values(FILES).map((file) => coverageOf(readFileSync(file)))
+  return { pdfmake, hasGlyph: (codePoint: number) => fonts.every((font) => covers(font, codePoint)) }
 }
 
 let loading: ReturnType<typeof typesetter> | undefined

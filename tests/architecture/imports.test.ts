@@ -31,7 +31,6 @@ const MAY: Readonly<Record<string, readonly string[]>> = {
     'd3-scale',
     'd3-shape',
     'pdfmake',
-    'fontkit',
     'node:*',
   ],
   routes: [

@@ -1,0 +1,193 @@
+import { readdirSync } from 'node:fs'
+import { join } from 'node:path'
+import { parseHTML } from 'linkedom'
+import { SaxesParser } from 'saxes'
+import { afterAll, beforeAll, describe, expect, test } from 'vitest'
+import { worksheetSheet } from '../../src/paper/worksheet-sheet.js'
+import type { Block } from '../../src/paper/sheet.js'
+import type { WorksheetShape } from '../../src/schemas/worksheets.js'
+import { testAppWithStore } from '../support/app.js'
+import { type PdfPage, pdfPages, solid } from '../support/pdf-text.js'
+import { exampleProfile, worstProfile } from '../support/worksheet-vehicles.js'
+
+const { app } = await testAppWithStore({}, () => Date.UTC(2026, 2, 14))
+afterAll(() => app.close())
+
+async function made(profile: unknown, accept: string, paper = 'a4') {
+  const response = await app.inject({
+    method: 'POST',
+    url: `/v1/vehicle-checks/worksheet?paper=${paper}`,
+    headers: { 'content-type': 'application/json', accept },
+    payload: JSON.stringify(profile),
+  })
+  expect(response.statusCode, response.body.slice(0, 300)).toBe(200)
+  return response
+}
+
+const tables = (blocks: readonly Block[]): Array<Extract<Block, { kind: 'table' }>> =>
+  blocks.flatMap((block) =>
+    block.kind === 'table'
+      ? [block]
+      : block.kind === 'beside'
+        ? [...tables(block.left), ...tables(block.right)]
+        : [],
+  )
+
+const wellFormed = (xml: string) => {
+  const parser = new SaxesParser({ xmlns: true })
+  parser.on('error', (error) => {
+    throw error
+  })
+  parser.write(xml).close()
+}
+
+const examples = readdirSync(join(import.meta.dirname, '../../examples/vehicles'))
+const vehicles = [
+  ...examples.map((file) => ({ name: file, profile: exampleProfile(file), pages: 2 })),
+  { name: 'the worst that the schema allows', profile: worstProfile(), pages: undefined },
+]
+
+for (const { name, profile, pages: expectedPages } of vehicles) {
+  describe(name, () => {
+    let json: WorksheetShape
+    let html: string
+    let policy: string
+    let pages: PdfPage[]
+    let bytes: Buffer
+
+    beforeAll(async () => {
+      json = (await made(profile, 'application/json')).json()
+      const page = await made(profile, 'text/html')
+      html = page.body
+      policy = String(page.headers['content-security-policy'])
+      bytes = (await made(profile, 'application/pdf')).rawPayload
+      pages = await pdfPages(bytes)
+    })
+
+    test('HTML is well formed, has its language and title, and nothing that runs or loads', () => {
+      wellFormed(html.replace('<!doctype html>\n', ''))
+      const { document } = parseHTML(html)
+      expect(document.documentElement.getAttribute('lang')).toBe('en')
+      expect(document.title).toContain('Speedometer worksheet')
+      for (const forbidden of ['script', 'img', 'link', 'iframe', 'object', 'form', 'image', 'use'])
+        expect(document.querySelectorAll(forbidden).length, forbidden).toBe(0)
+      for (const element of document.querySelectorAll('*')) {
+        for (const { name: attribute, value } of element.attributes) {
+          expect(attribute, element.tagName).not.toMatch(/^(style|on.*|href|src|xlink:href)$/)
+          if (attribute !== 'xmlns') expect(value).not.toMatch(/^\s*(https?:|\/\/|javascript:|data:)/i)
+        }
+      }
+      expect(policy).toMatch(/^default-src 'none'; style-src 'sha256-[A-Za-z0-9+/=]{44}';/)
+      expect(policy).not.toContain('unsafe')
+    })
+
+    test('HTML has one title, headings in order, tables with captions and scopes, drawings that say what they show', () => {
+      const { document } = parseHTML(html)
+      const levels = [...document.querySelectorAll('h1,h2,h3,h4')].map(({ tagName }) => Number(tagName[1]))
+      expect(levels[0]).toBe(1)
+      expect(levels.filter((level) => level === 1).length).toBe(1)
+      for (const [index, level] of levels.entries()) expect(level - (levels[index - 1] ?? 0)).toBeLessThanOrEqual(1)
+      for (const table of document.querySelectorAll('table')) {
+        expect(table.querySelector('caption')?.textContent).not.toBe('')
+        for (const head of table.querySelectorAll('th')) expect(head.getAttribute('scope')).toMatch(/^(col|row)$/)
+        const width = table.querySelectorAll('thead th').length
+        for (const row of table.querySelectorAll('tbody tr'))
+          expect(row.querySelectorAll('th,td').length).toBe(width)
+      }
+      const ids = [...document.querySelectorAll('[id]')].map(({ id }) => id)
+      expect(new Set(ids).size).toBe(ids.length)
+      const drawings = [...document.querySelectorAll('svg')]
+      expect(drawings.length).toBe(json.paths.length)
+      for (const drawing of drawings) {
+        expect(drawing.getAttribute('role')).toBe('img')
+        for (const id of drawing.getAttribute('aria-labelledby')!.split(' '))
+          expect(document.getElementById(id)?.textContent, id).toBeTruthy()
+      }
+    })
+
+    test('HTML shows every text of the sheet as text', () => {
+      const text = solid(parseHTML(html).document.body.textContent ?? '')
+      const { title, sections } = worksheetSheet(json)
+      expect(text).toContain(solid(title))
+      for (const { heading, blocks } of sections) {
+        expect(text).toContain(solid(heading))
+        for (const { rows } of tables(blocks)) for (const row of rows) expect(text).toContain(solid(row.join('')))
+      }
+    })
+
+    test('each plot is an SVG document that stands alone', () => {
+      for (const { plot } of json.paths) {
+        wellFormed(plot)
+        expect(plot).toMatch(/^<svg xmlns="http:\/\/www.w3.org\/2000\/svg"/)
+        expect(plot).not.toMatch(/<style|\sstyle=|<script|<b>|<img/)
+      }
+    })
+
+    test('the PDF holds the car, every row of every table, and all findings', () => {
+      const { title, sections } = worksheetSheet(json)
+      // What the font lacks is shown as a box: it is left out of both sides of the comparison.
+      const plain = (text: string) => solid(text).replaceAll(/[^\u{21}-\u{7E}\u{A0}-\u{24F}\u{370}-\u{4FF}−±▶]/gu, '')
+      const text = plain(pages.map((page) => page.text).join(' '))
+      expect(text).toContain(plain(title).slice(0, 30))
+      const onOnePage = pages.map((page) => plain(page.text))
+      for (const { blocks } of sections) {
+        for (const { rows } of tables(blocks)) {
+          for (const row of rows) {
+            const wanted = plain(row.join(''))
+            expect(onOnePage.some((page) => page.includes(wanted)), `whole on one page: ${wanted}`).toBe(true)
+          }
+        }
+      }
+      for (const finding of json.findings) expect(text).toContain(plain(finding.text))
+    })
+
+    test('the PDF counts its pages, is of A4 or Letter, and embeds its fonts', async () => {
+      if (expectedPages !== undefined) expect(pages.length).toBe(expectedPages)
+      for (const [index, { text, widthPt, heightPt }] of pages.entries()) {
+        expect(text).toContain(`page ${index + 1} of ${pages.length}`)
+        // ISO 216: 210 x 297 mm.
+        expect(widthPt).toBeCloseTo((210 / 25.4) * 72, 1)
+        expect(heightPt).toBeCloseTo((297 / 25.4) * 72, 1)
+      }
+      const source = bytes.toString('latin1')
+      expect(source.match(/\/FontFile2 /g)?.length).toBe(2)
+      expect(source).not.toMatch(/\/BaseFont \/(Helvetica|Times|Courier)/)
+      const letter = await pdfPages((await made(profile, 'application/pdf', 'letter')).rawPayload)
+      for (const { widthPt, heightPt } of letter) expect([widthPt, heightPt]).toEqual([8.5 * 72, 11 * 72])
+    })
+
+    test('the same request gives the same bytes', async () => {
+      expect((await made(profile, 'application/pdf')).rawPayload.equals(bytes)).toBe(true)
+      expect((await made(profile, 'text/html')).body).toBe(html)
+    })
+  })
+}
+
+describe('hard texts', () => {
+  test('heads of a table stand on each page that it goes on to', async () => {
+    const pages = await pdfPages((await made(worstProfile(), 'application/pdf')).rawPayload)
+    const withFindings = pages.filter(({ text }) => text.includes('What was found, most severe first'))
+    expect(withFindings.length).toBeGreaterThan(1)
+    for (const { text } of withFindings) expect(text).toContain('What to do')
+  })
+
+  test('Czech, Cyrillic and Greek print; what the font lacks is shown as a box and said', async () => {
+    const [first] = await pdfPages((await made(worstProfile(), 'application/pdf')).rawPayload)
+    for (const word of ['Žluťoučký', 'Скорость', 'Ταχύμετρο']) expect(first!.text).toContain(word)
+    expect(first!.text).toContain('□□□')
+    expect(first!.text).toContain('the font of the PDF has no such character')
+    const [plain] = await pdfPages(
+      (await made(exampleProfile('cable-changed-axle.json'), 'application/pdf')).rawPayload,
+    )
+    expect(plain!.text).not.toContain('no such character')
+  })
+
+  test('HTML keeps every script as it is, with the direction that it has', async () => {
+    const { document } = parseHTML((await made(worstProfile(), 'text/html')).body)
+    const title = document.querySelector('h1')!
+    expect(title.textContent).toBe(
+      '<script>alert("x")</script> Žluťoučký kůň, Скорость, Ταχύμετρο, سرعة, מד מהירות, 速度計 \uFFFD\uFFFD\uFFFD & co',
+    )
+    expect(title.getAttribute('dir')).toBe('auto')
+  })
+})
