@@ -17,6 +17,7 @@ import { registerValidation } from './plugins/validation.js'
 import { registerWorkerPool } from './plugins/worker-pool.js'
 import { cableBenchRoutes } from './routes/cable-bench.js'
 import { cableDragRoutes } from './routes/cable-drag.js'
+import { dialScaleRoutes } from './routes/dial-scale.js'
 import { drivePathRoutes } from './routes/drive-paths.js'
 import { electricsRoutes } from './routes/electrics.js'
 import { faultRoutes } from './routes/faults.js'
@@ -97,6 +98,7 @@ export async function buildApp({ config, store, clock, logger }: AppParts): Prom
   drivePathRoutes(app, options)
   gaugeRoutes(app, options)
   gaugeCalibrationRoutes(app)
+  dialScaleRoutes(app)
   cableBenchRoutes(app, options)
   odometerRoutes(app, options)
   await odometerTrackRoutes(app)

@@ -82,6 +82,7 @@ export const perDistanceOut = writer('perDistance', (perKm, perMile) => ({ perKm
 export const turningOut = writer('turning', (rpm) => ({ rpm }))
 export const frequencyOut = writer('frequency', (hz) => ({ hz }))
 export const timeOut = writer('time', (s) => ({ s }))
+export const angleOut = writer('angle', (deg) => ({ deg }))
 export const voltageOut = writer('voltage', (v) => ({ v }))
 export const currentOut = writer('current', (a) => ({ a }))
 export const resistanceOut = writer('resistance', (ohm) => ({ ohm }))

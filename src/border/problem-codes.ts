@@ -245,4 +245,8 @@ export const DOMAIN_STATUS: Readonly<Record<ErrorCode, number>> = {
   'top-speed-unresolved': 422,
   'time-not-understood': 422,
   'track-without-length': 422,
+  'scale-points-not-advancing': 422,
+  'scale-beyond-sweep': 422,
+  'scale-steps-do-not-nest': 422,
+  'scale-marks-crowded': 422,
 }

@@ -264,6 +264,23 @@ export const ERRORS = {
     title: 'Track that goes nowhere',
     solution: 'Give the points of a drive; two places at least must differ.',
   },
+  'scale-points-not-advancing': {
+    title: 'Points of a scale that do not advance',
+    solution:
+      'Give points whose angles move on with the speed in the direction of the sweep, apart by more than their doubts; leave out or measure again the one that the detail names.',
+  },
+  'scale-beyond-sweep': {
+    title: 'Mark that the pointer cannot reach',
+    solution: 'Give the lower max or higher from that the detail names, or a wider sweep.',
+  },
+  'scale-steps-do-not-nest': {
+    title: 'Steps of a scale that do not go into one another',
+    solution: 'Give number as a multiple of major, and major as a multiple of minor.',
+  },
+  'scale-marks-crowded': {
+    title: 'Marks or numbers too close to be read',
+    solution: 'Give the coarser steps that the detail names, or a larger radius.',
+  },
 } as const satisfies Record<string, { title: string; solution: string }>
 
 export type ErrorCode = keyof typeof ERRORS

@@ -157,6 +157,7 @@ export const Frequency = measureOut('Frequency', 'frequency', 'A frequency.')
 export const Time = measureOut('Time', 'time', 'A time.')
 export const Torque = measureOut('Torque', 'torque', 'A torque.')
 
+export const Angle = measureOut('Angle', 'angle', 'An angle on a dial, clockwise from straight up.')
 export const Voltage = measureOut('Voltage', 'voltage', 'A voltage.')
 export const Current = measureOut('Current', 'current', 'A current.')
 export const Resistance = measureOut('Resistance', 'resistance', 'A resistance.')

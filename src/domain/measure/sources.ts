@@ -436,6 +436,29 @@ export const SOURCES = {
     standing: 'from-memory',
     use: 'Support of a fit from statements for and against, each weighed by its evidence.',
   },
+  'monotone-cubic': {
+    title:
+      'M. Steffen (1990), Astron. Astrophys. 239, 443; F. N. Fritsch, R. E. Carlson (1980), SIAM J. Numer. Anal. 17, 238: monotone piecewise cubics',
+    standing: 'from-memory',
+    use: 'Angle of the pointer between the points at which it was measured.',
+  },
+  'scale-unit-length': {
+    title:
+      'M. S. Sanders, E. J. McCormick, Human Factors in Engineering and Design: 1.3 to 1.8 mm between scale marks read at 0.7 m',
+    standing: 'from-memory',
+    use: 'How close the marks of a dial may stand.',
+  },
+  'dial-proportions': {
+    title: 'Lengths of marks, sizes of numbers, least gap of 0.6 mm between printed marks',
+    standing: 'common-practice',
+    use: 'Look of a printed scale.',
+  },
+  'un-r39-dial': {
+    title:
+      'UN Regulation No. 39 (speedometer), graduation of the dial: steps of 1, 2, 5 or 10, numbers at most 20 apart, 30 above 200 km/h',
+    standing: 'from-memory',
+    use: 'Remark on steps that the regulation does not have.',
+  },
 } as const satisfies Record<string, Source>
 
 export type SourceId = keyof typeof SOURCES

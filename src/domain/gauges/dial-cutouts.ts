@@ -1,0 +1,91 @@
+import { DomainError } from '../errors.js'
+import type { Note } from '../measure/notes.js'
+import { boxOf, overlap, type Place, type PlacedMark, type Word } from './dial-face.js'
+
+/** What is cut out of the printed sheet, and its outer edge. */
+export interface Cutouts {
+  /** Diameter of the outer edge. */
+  readonly edgeM?: number
+  /** Diameter of the hole for the pointer's shaft. */
+  readonly holeM?: number
+  readonly window?: {
+    readonly widthM: number
+    readonly heightM: number
+    /** Its middle, from the center of the dial: to the right, and downward. */
+    readonly rightM: number
+    readonly downM: number
+  }
+}
+
+const mm = (lengthM: number) => Number((lengthM * 1000).toPrecision(4))
+
+/**
+ * Refuses openings that no dial can have, and remarks on those that cut into marks, numbers or words.
+ *
+ *     edge > 2·r,  hole < edge,  corners of the window within the edge: √(x² + y²) < edge/2
+ *
+ * @param cutouts - Edge, hole and window
+ * @param radiusM - Radius of the outer scale. [m]
+ * @param placed - Marks of all scales
+ * @param words - Unit words
+ * @returns Notes, one at most
+ * @throws {DomainError} `out-of-range`, naming the dimension
+ * @see derived: plane geometry
+ * @example checkCutouts({ edgeM: 0.07 }, 0.04, [], []) // throws out-of-range
+ */
+export function checkCutouts(
+  cutouts: Cutouts,
+  radiusM: number,
+  placed: readonly PlacedMark[],
+  words: readonly Word[],
+): Note[] {
+  const { edgeM, holeM, window } = cutouts
+  if (edgeM !== undefined && edgeM <= 2 * radiusM) {
+    throw new DomainError(
+      'out-of-range',
+      `edgeDiameter: expected more than ${mm(2 * radiusM)} mm, twice the radius of the scale, got ${mm(edgeM)} mm`,
+      { pointer: '/edgeDiameter' },
+    )
+  }
+  if (holeM !== undefined && holeM >= 2 * radiusM) {
+    throw new DomainError(
+      'out-of-range',
+      `holeDiameter: expected less than ${mm(2 * radiusM)} mm, twice the radius of the scale, got ${mm(holeM)} mm`,
+      { pointer: '/holeDiameter' },
+    )
+  }
+  const limitM = edgeM === undefined ? radiusM : edgeM / 2
+  const { widthM = 0, heightM = 0, rightM = 0, downM = 0 } = window ?? {}
+  const farthestM = Math.hypot(Math.abs(rightM) + widthM / 2, Math.abs(downM) + heightM / 2)
+  if (farthestM >= limitM) {
+    throw new DomainError(
+      'out-of-range',
+      `window: expected all of it within ${mm(limitM)} mm of the center, but a corner lies ${mm(farthestM)} mm from it`,
+      { pointer: '/window' },
+    )
+  }
+  const opening = { center: { xM: rightM, yM: downM }, halfWidthM: widthM / 2, halfHeightM: heightM / 2 }
+  const bore = (holeM ?? 0) / 2
+  const cutsPlace = ({ xM, yM }: Place) =>
+    Math.hypot(xM, yM) < bore ||
+    (Math.abs(xM - rightM) < opening.halfWidthM && Math.abs(yM - downM) < opening.halfHeightM)
+  const cutsWord = (word: Word) => {
+    const box = boxOf(word)
+    // The corner of the text that is nearest to the middle of the dial.
+    const nearest = Math.hypot(
+      Math.max(0, Math.abs(word.center.xM) - box.halfWidthM),
+      Math.max(0, Math.abs(word.center.yM) - box.halfHeightM),
+    )
+    return nearest < bore || (window !== undefined && overlap(box, opening))
+  }
+  const numbers = placed.flatMap(({ label }) => (label === undefined ? [] : [label]))
+  const ends = placed.flatMap(({ inner, outer }) => [inner, outer])
+  if (!ends.some(cutsPlace) && ![...numbers, ...words].some(cutsWord)) return []
+  return [
+    {
+      code: 'opening-over-marks',
+      level: 'caution',
+      text: 'The hole or the window cuts into marks, numbers or a unit word: move it, make it smaller, or give the scale another radius.',
+    },
+  ]
+}

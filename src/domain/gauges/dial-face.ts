@@ -1,0 +1,365 @@
+import { DomainError } from '../errors.js'
+import type { Note } from '../measure/notes.js'
+import type { Graduation, ScaleMark, Sweep } from './dial-scale.js'
+
+/** A place on the dial: x to the right, y downward, from its center. */
+export interface Place {
+  readonly xM: number
+  readonly yM: number
+}
+
+/** The circle of one scale: marks reach inward from it, numbers stand inside them. */
+export interface ScaleCircle {
+  readonly radiusM: number
+  readonly majorLengthM: number
+  readonly minorLengthM: number
+  /** Height of the font, of which a digit fills about three quarters. */
+  readonly fontHeightM: number
+}
+
+export interface PlacedMark {
+  readonly mark: ScaleMark
+  readonly outer: Place
+  readonly inner: Place
+  readonly label?: Word
+}
+
+/** An upright text on the dial: a number or the name of a unit. */
+export interface Word {
+  readonly text: string
+  readonly center: Place
+  readonly fontHeightM: number
+}
+
+// Proportions of the drawing, as parts of the radius.
+const MAJOR_LENGTH = 0.11
+const MINOR_LENGTH = 0.065
+const FONT_HEIGHT = 0.13
+const LABEL_GAP = 0.03
+
+// A digit of the usual sans-serif fonts, as parts of the font height, with a little air.
+const DIGIT_WIDTH = 0.65
+const DIGIT_HEIGHT = 0.8
+
+/** Between middles of neighboring marks: easily read at arm's length, and the least that still prints as two lines. */
+export const READABLE_GAP_M = 1.3e-3
+const LEAST_GAP_M = 0.6e-3
+
+/** Sets of steps in use, finest first; the last ones for scales that end early. */
+const USUAL_STEPS: readonly Graduation[] = [
+  { number: 10, major: 5, minor: 1 },
+  { number: 10, major: 10, minor: 2 },
+  { number: 20, major: 10, minor: 2 },
+  { number: 10, major: 10, minor: 5 },
+  { number: 20, major: 10, minor: 5 },
+  { number: 20, major: 20, minor: 10 },
+  { number: 50, major: 50, minor: 10 },
+  { number: 100, major: 50, minor: 50 },
+  { number: 200, major: 100, minor: 100 },
+  { number: 5, major: 5, minor: 1 },
+  { number: 1, major: 1, minor: 1 },
+]
+
+/**
+ * A place by its angle and its distance from the center.
+ *
+ *     x = r·sin θ,  y = −r·cos θ
+ *
+ * @param radiusM - r. [m]
+ * @param angleRad - θ, clockwise from straight up. [rad]
+ * @returns The place, x to the right, y downward. [m]
+ * @see derived: definition of sine and cosine
+ * @example placeOf(0.04, Math.PI / 2).xM // 0.04 ± 1e-15
+ */
+export function placeOf(radiusM: number, angleRad: number): Place {
+  return { xM: radiusM * Math.sin(angleRad), yM: -radiusM * Math.cos(angleRad) }
+}
+
+/**
+ * Proportions of a scale.
+ *
+ *     long marks 0.11 r, short marks 0.065 r, font 0.13 r
+ *
+ * @param radiusM - r, to the outer ends of the marks. [m]
+ * @returns The circle
+ * @see common practice, no source
+ * @example scaleCircle(0.04).majorLengthM // 0.0044 ± 1e-15
+ */
+export function scaleCircle(radiusM: number): ScaleCircle {
+  return {
+    radiusM,
+    majorLengthM: MAJOR_LENGTH * radiusM,
+    minorLengthM: MINOR_LENGTH * radiusM,
+    fontHeightM: FONT_HEIGHT * radiusM,
+  }
+}
+
+/** An upright text whose box touches a circle from inside. */
+function wordInside(text: string, fontHeightM: number, circleM: number, angleRad: number): Word {
+  const { halfWidthM, halfHeightM } = boxOf({ text, fontHeightM, center: placeOf(0, 0) })
+  const reach = halfWidthM * Math.abs(Math.sin(angleRad)) + halfHeightM * Math.abs(Math.cos(angleRad))
+  return { text, fontHeightM, center: placeOf(circleM - reach, angleRad) }
+}
+
+/** The circle that the numbers touch. */
+const labelCircleM = ({ radiusM, majorLengthM }: ScaleCircle) => radiusM - majorLengthM - LABEL_GAP * radiusM
+
+/**
+ * Radius inside which a scale leaves the dial free.
+ *
+ *     r − long mark − gap − √(w² + h²) of the widest number, which no upright box needs more than along any radius
+ *
+ * @param circle - The scale
+ * @param marks - Its marks
+ * @returns The radius. [m]
+ * @see derived: what stands between the circle and the center
+ * @example freeRadiusM(scaleCircle(0.04), []) // 0.0344 ± 1e-12
+ */
+export function freeRadiusM(circle: ScaleCircle, marks: readonly ScaleMark[]): number {
+  const widest = marks.reduce(
+    (most, { kind, value }) => (kind === 'numbered' && value > most ? value : most),
+    0,
+  )
+  const box = boxOf({ text: String(widest), fontHeightM: circle.fontHeightM, center: placeOf(0, 0) })
+  const numbered = marks.some(({ kind }) => kind === 'numbered')
+  return labelCircleM(circle) - (numbered ? 2 * Math.hypot(box.halfWidthM, box.halfHeightM) : 0)
+}
+
+/**
+ * Marks on the dial, with their numbers.
+ *
+ *     line from r to r − length at θ;  the box of each upright number touches one circle from inside
+ *
+ * @param circle - The scale
+ * @param marks - Its marks, by speed
+ * @returns Marks in the same order
+ * @see derived: polar coordinates
+ * @example placeMarks(scaleCircle(0.04), []) // []
+ */
+export function placeMarks(circle: ScaleCircle, marks: readonly ScaleMark[]): PlacedMark[] {
+  const { radiusM, majorLengthM, minorLengthM } = circle
+  return marks.map((mark) => {
+    const angle = mark.angleRad.value
+    const length = mark.kind === 'minor' ? minorLengthM : majorLengthM
+    const placed = { mark, outer: placeOf(radiusM, angle), inner: placeOf(radiusM - length, angle) }
+    if (mark.kind !== 'numbered') return placed
+    const label = wordInside(String(mark.value), circle.fontHeightM, labelCircleM(circle), angle)
+    return { ...placed, label }
+  })
+}
+
+/** The box around a text. */
+export interface Box {
+  readonly center: Place
+  readonly halfWidthM: number
+  readonly halfHeightM: number
+}
+
+/**
+ * The box that an upright text fills.
+ *
+ *     width = characters × 0.65 × font height,  height = 0.8 × font height
+ *
+ * @param word - The text and its place
+ * @returns The box, with a little air around the text
+ * @see common practice, no source (widths of usual sans-serif fonts)
+ * @example boxOf({ text: '100', center: { xM: 0, yM: 0 }, fontHeightM: 0.01 }).halfWidthM // 0.00975 ± 1e-12
+ */
+export function boxOf(word: Word): Box {
+  const { text, center, fontHeightM } = word
+  return {
+    center,
+    halfWidthM: (text.length * DIGIT_WIDTH * fontHeightM) / 2,
+    halfHeightM: (DIGIT_HEIGHT * fontHeightM) / 2,
+  }
+}
+
+/**
+ * Whether two boxes overlap.
+ *
+ *     |x₁ − x₂| < w₁ + w₂ and |y₁ − y₂| < h₁ + h₂, with half widths and half heights
+ *
+ * @param a - A box
+ * @param b - Another box
+ * @returns False for boxes that only touch
+ * @see derived: plane geometry
+ * @example overlap(boxOf({ text: '1', center: { xM: 0, yM: 0 }, fontHeightM: 0.01 }), boxOf({ text: '1', center: { xM: 0.006, yM: 0 }, fontHeightM: 0.01 })) // true
+ */
+export function overlap(a: Box, b: Box): boolean {
+  return (
+    Math.abs(a.center.xM - b.center.xM) < a.halfWidthM + b.halfWidthM &&
+    Math.abs(a.center.yM - b.center.yM) < a.halfHeightM + b.halfHeightM
+  )
+}
+
+/** How well a scale can be read. */
+export interface Legibility {
+  /** Least distance between the middles of neighboring marks, at the inner ends of the short ones [m]; absent below two marks. */
+  readonly closestM?: number
+  readonly closest?: readonly [ScaleMark, ScaleMark]
+  /** Two neighboring numbers that would touch. */
+  readonly touching?: readonly [string, string]
+  /** The last number stands where the first does: the scale goes all the way around. */
+  readonly endsMeet: boolean
+}
+
+/**
+ * How close marks and numbers stand.
+ *
+ *     gap = (r − short mark)·min |θᵢ₊₁ − θᵢ|
+ *
+ * @param circle - The scale
+ * @param placed - Its marks, by speed
+ * @returns Least gap, numbers that touch, and whether first and last meet at the back
+ * @see derived: arc length
+ * @example legibility(scaleCircle(0.04), []).endsMeet // false
+ */
+export function legibility(circle: ScaleCircle, placed: readonly PlacedMark[]): Legibility {
+  const radius = circle.radiusM - circle.minorLengthM
+  let least: { closestM: number; closest: readonly [ScaleMark, ScaleMark] } | undefined
+  for (let i = 1; i < placed.length; i++) {
+    const [before, here] = [placed[i - 1]!.mark, placed[i]!.mark]
+    const gap = radius * Math.abs(here.angleRad.value - before.angleRad.value)
+    if (least === undefined || gap < least.closestM) least = { closestM: gap, closest: [before, here] }
+  }
+  const labels = placed.flatMap(({ label }) => (label === undefined ? [] : [label]))
+  const touches = labels.findIndex((label, i) => i > 0 && overlap(boxOf(labels[i - 1]!), boxOf(label)))
+  const [first, last] = [labels[0], labels.at(-1)]
+  return {
+    ...least,
+    ...(touches > 0 ? { touching: [labels[touches - 1]!.text, labels[touches]!.text] as const } : {}),
+    endsMeet: labels.length > 2 && overlap(boxOf(first!), boxOf(last!)),
+  }
+}
+
+/**
+ * The finest usual steps that can be read on a circle.
+ *
+ *     first of 1, 2, 5, 10 … with gap ≥ 1.3 mm, no numbers touching, two numbers or more
+ *
+ * @param circle - The scale
+ * @param marksOf - The marks that steps make
+ * @returns The steps; undefined when none can be read
+ * @see 'scale-unit-length' in docs/sources.md
+ * @example finestSteps(scaleCircle(0.04), () => []) === undefined // true
+ */
+export function finestSteps(
+  circle: ScaleCircle,
+  marksOf: (steps: Graduation) => readonly ScaleMark[],
+): Graduation | undefined {
+  return USUAL_STEPS.find((steps) => {
+    const marks = marksOf(steps)
+    const { closestM = 0, touching } = legibility(circle, placeMarks(circle, marks))
+    const numbers = marks.filter(({ kind }) => kind === 'numbered').length
+    return numbers >= 2 && closestM >= READABLE_GAP_M && touching === undefined
+  })
+}
+
+const mm = (lengthM: number) => Number((lengthM * 1000).toPrecision(3))
+
+/**
+ * Refuses marks that run into one another; remarks on marks that are hard to read.
+ *
+ *     gap < 0.6 mm or numbers that touch: refused;  gap < 1.3 mm: a caution
+ *
+ * @param circle - The scale
+ * @param placed - Its marks, by speed
+ * @param unit - Name of the unit, for the text
+ * @param findBetter - Finds usual steps that can be read, where there are any
+ * @returns Notes, one at most
+ * @throws {DomainError} `scale-marks-crowded`, saying what to give instead
+ * @see 'scale-unit-length' in docs/sources.md
+ * @example checkLegible(scaleCircle(0.04), [], 'mph', () => undefined) // []
+ */
+export function checkLegible(
+  circle: ScaleCircle,
+  placed: readonly PlacedMark[],
+  unit: string,
+  findBetter: () => Graduation | undefined,
+): Note[] {
+  const { closestM, closest, touching } = legibility(circle, placed)
+  if (touching === undefined && (closestM === undefined || closestM >= READABLE_GAP_M)) return []
+  const instead = findBetter()
+  const better =
+    instead === undefined
+      ? 'give a larger radius or a shorter scale'
+      : `give number ${instead.number}, major ${instead.major}, minor ${instead.minor}, or a larger radius`
+  if (closestM !== undefined && closestM < LEAST_GAP_M) {
+    const [a, b] = closest!
+    throw new DomainError(
+      'scale-marks-crowded',
+      `minor: the marks of ${a.value} and ${b.value} ${unit} would stand ${mm(closestM)} mm apart; expected at least ${mm(LEAST_GAP_M)} mm: ${better}`,
+      { pointer: '/minor', closestM },
+    )
+  }
+  if (touching !== undefined) {
+    throw new DomainError(
+      'scale-marks-crowded',
+      `number: the numbers ${touching[0]} and ${touching[1]} (${unit}) would touch; ${better}`,
+      { pointer: '/number' },
+    )
+  }
+  const [a, b] = closest!
+  return [
+    {
+      code: 'marks-close',
+      level: 'caution',
+      text: `The marks of ${a.value} and ${b.value} ${unit} stand ${mm(closestM!)} mm apart; below ${mm(READABLE_GAP_M)} mm they are hard to tell apart at arm's length: ${better}.`,
+    },
+  ]
+}
+
+// In a gap of this size at the back of the sweep there is room for a word on the scale's own circle, and it is still near the scale.
+const LEAST_WORD_GAP_RAD = (50 * Math.PI) / 180
+const MOST_WORD_GAP_RAD = (200 * Math.PI) / 180
+const WORD_FONT = 0.7
+
+const backGapRad = ({ startRad, endRad }: Sweep) => 2 * Math.PI - Math.abs(endRad - startRad)
+
+/**
+ * Whether the names of units stand on the circles of their scales, in the gap at the back of the sweep.
+ *
+ *     50° ≤ 360° − sweep ≤ 200°
+ *
+ * @param sweep - Where the scale starts and ends
+ * @returns False where they stand about the center
+ * @see common practice, no source
+ * @example wordsInGap({ startRad: -2, endRad: 2 }) // true
+ */
+export function wordsInGap(sweep: Sweep): boolean {
+  const gap = backGapRad(sweep)
+  return gap >= LEAST_WORD_GAP_RAD && gap <= MOST_WORD_GAP_RAD
+}
+
+/**
+ * Where the name of a unit stands: in the gap at the back of the sweep, or else above or below the center.
+ *
+ *     θ = θ_end ± (360° − sweep)/2
+ *
+ * @param text - The word
+ * @param circle - Its scale
+ * @param sweep - Where the scale starts and ends
+ * @param freeM - Radius inside all scales. [m]
+ * @param side - Above (-1) or below (1) the center, where there is no gap
+ * @returns The word and its place
+ * @see common practice, no source
+ * @example placeWord('mph', scaleCircle(0.04), { startRad: 0, endRad: 2 * Math.PI }, 0.02, -1).center.yM // -0.012 ± 1e-12
+ */
+export function placeWord(
+  text: string,
+  circle: ScaleCircle,
+  sweep: Sweep,
+  freeM: number,
+  side: -1 | 1,
+): Word {
+  const fontHeightM = WORD_FONT * circle.fontHeightM
+  if (wordsInGap(sweep)) {
+    const half = (Math.sign(sweep.endRad - sweep.startRad) * backGapRad(sweep)) / 2
+    return wordInside(text, fontHeightM, circle.radiusM, sweep.endRad + half)
+  }
+  return {
+    text,
+    fontHeightM: Math.min(fontHeightM, 0.2 * freeM),
+    center: { xM: 0, yM: side * 0.6 * freeM },
+  }
+}

@@ -1,0 +1,43 @@
+import { preferred } from '../border/accept.js'
+import { dialScaleOut } from '../border/dial-scale.js'
+import { dialScaleSvg } from '../paper/dial-scale.js'
+import { DialScaleAnswer, DialScaleRequest } from '../schemas/dial-scale.js'
+import { ref } from '../schemas/measures.js'
+import { problems } from '../schemas/problems.js'
+import type { App } from './options.js'
+
+const tags = ['gauges']
+
+export function dialScaleRoutes(app: App): void {
+  app.post(
+    '/v1/gauges/dial-scale',
+    {
+      schema: {
+        operationId: 'computeDialScale',
+        summary: 'Scale of a dial',
+        description:
+          'A new scale for a dial whose pointer was measured at some known speeds, or is taken as linear: the angle of every mark with its doubt, in one unit or both. As JSON, or with Accept: image/svg+xml as a drawing in true millimeters with bars to prove the print.',
+        tags,
+        body: ref(DialScaleRequest),
+        response: {
+          200: {
+            description: 'The scale.',
+            content: {
+              'application/json': { schema: ref(DialScaleAnswer) },
+              'image/svg+xml': { schema: { type: 'string', description: 'The drawing (SVG).' } },
+            },
+          },
+          ...problems(400, 406, 413, 415, 422),
+        },
+      },
+    },
+    (request, reply) => {
+      const mediaType = preferred(request.headers.accept, ['application/json', 'image/svg+xml'])
+      const made = dialScaleOut(request.body)
+      reply.header('vary', 'accept')
+      return mediaType === 'image/svg+xml'
+        ? reply.type('image/svg+xml; charset=utf-8').send(dialScaleSvg(made))
+        : made
+    },
+  )
+}

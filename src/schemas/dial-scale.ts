@@ -1,0 +1,339 @@
+import { type Static, Type } from '@sinclair/typebox'
+import { BudgetLine, calculationAnswer } from './answers.js'
+import { Angle, choice, count, Length, measureIn, named, ref, SetSpeedIn, Speed } from './measures.js'
+
+const closed = { additionalProperties: false }
+
+const TWO_TURNS_RAD = 4 * Math.PI
+
+export const PointerAngleIn = measureIn('PointerAngleIn', 'angle', {
+  min: -TWO_TURNS_RAD,
+  max: TWO_TURNS_RAD,
+  description:
+    'Where the pointer stands: clockwise from straight up, seen from in front of the dial; three o’clock is 90, nine o’clock -90 or 270.',
+})
+export const DialAngleIn = measureIn('DialAngleIn', 'angle', {
+  min: -TWO_TURNS_RAD,
+  max: TWO_TURNS_RAD,
+  description: 'An angle on the dial: clockwise from straight up, seen from in front.',
+  doubt: false,
+})
+export const PointSpeedIn = measureIn('PointSpeedIn', 'speed', {
+  min: 0,
+  max: 280,
+  description: 'True speed, or the speed that the drive stood for on the bench; 0 at rest.',
+})
+export const ScaleSpeedIn = measureIn('ScaleSpeedIn', 'speed', {
+  min: 0,
+  max: 280,
+  description: 'A speed on the scale.',
+  doubt: false,
+})
+export const ScaleRadiusIn = measureIn('ScaleRadiusIn', 'length', {
+  min: 0.01,
+  max: 0.25,
+  description: 'Radius of a scale, from the middle of the dial to the outer ends of its marks.',
+  doubt: false,
+})
+export const DialDiameterIn = measureIn('DialDiameterIn', 'length', {
+  min: 5e-4,
+  max: 0.6,
+  description: 'A diameter of the dial.',
+  doubt: false,
+})
+export const WindowSideIn = measureIn('WindowSideIn', 'length', {
+  min: 1e-3,
+  max: 0.3,
+  description: 'Width or height of a window.',
+  doubt: false,
+})
+export const DialOffsetIn = measureIn('DialOffsetIn', 'length', {
+  min: -0.25,
+  max: 0.25,
+  description: 'How far from the middle of the dial.',
+  doubt: false,
+})
+
+const unitChoice = (description: string) => choice(['mph', 'kmh'], { description })
+
+const step = (description: string) => count({ minimum: 1, maximum: 200, description })
+
+const Steps = named(
+  'ScaleSteps',
+  Type.Object(
+    {
+      number: Type.Optional(step('Step between numbers, in the unit of the scale; left out: major.')),
+      major: step('Step between long marks, in the unit of the scale.'),
+      minor: Type.Optional(
+        step('Step between short marks, in the unit of the scale; left out: long marks only.'),
+      ),
+    },
+    { ...closed, description: 'Steps of a scale; each must be a multiple of the next smaller one.' },
+  ),
+)
+
+export const DialScaleRequest = named(
+  'DialScaleRequest',
+  Type.Object(
+    {
+      sweep: Type.Object(
+        { start: ref(DialAngleIn), end: ref(DialAngleIn) },
+        {
+          ...closed,
+          description:
+            'Where the scale starts and ends, 10 to 360 degrees apart: end above start runs clockwise, below it counter-clockwise. -120 to 120, or 240 to 480, is the usual dial with its gap below.',
+        },
+      ),
+      points: Type.Optional(
+        Type.Array(
+          Type.Object(
+            { angle: ref(PointerAngleIn), speed: ref(PointSpeedIn) },
+            { ...closed, description: 'Where the pointer stood at one known speed.' },
+          ),
+          {
+            maxItems: 50,
+            description:
+              'Two points or more, in any order, with angles counted as those of the sweep; left out: the scale is linear, 0 at sweep.start and max at sweep.end.',
+          },
+        ),
+      ),
+      unit: unitChoice('Unit of the main scale.'),
+      max: ref(SetSpeedIn),
+      from: Type.Optional(ref(ScaleSpeedIn)),
+      zeroStop: Type.Optional(ref(DialAngleIn)),
+      graduations: Type.Optional(ref(Steps)),
+      second: Type.Optional(
+        Type.Object(
+          { graduations: Type.Optional(ref(Steps)), radius: Type.Optional(ref(ScaleRadiusIn)) },
+          {
+            ...closed,
+            description:
+              'A second scale inside the first, in the other unit; without steps the finest that can be read.',
+          },
+        ),
+      ),
+      speeds: Type.Optional(
+        Type.Array(ref(ScaleSpeedIn), { maxItems: 100, description: 'Speeds whose angles are wanted too.' }),
+      ),
+      angles: Type.Optional(
+        Type.Array(ref(DialAngleIn), {
+          maxItems: 100,
+          description: 'Angles of the pointer whose speeds are wanted too.',
+        }),
+      ),
+      face: Type.Optional(
+        Type.Object(
+          {
+            radius: Type.Optional(ref(ScaleRadiusIn)),
+            edgeDiameter: Type.Optional(ref(DialDiameterIn)),
+            holeDiameter: Type.Optional(ref(DialDiameterIn)),
+            window: Type.Optional(
+              Type.Object(
+                {
+                  width: ref(WindowSideIn),
+                  height: ref(WindowSideIn),
+                  right: Type.Optional(ref(DialOffsetIn)),
+                  down: Type.Optional(ref(DialOffsetIn)),
+                },
+                {
+                  ...closed,
+                  description:
+                    'Window of the distance record: its size, and where its middle lies to the right of and below that of the dial; left out: 0.',
+                },
+              ),
+            ),
+          },
+          {
+            ...closed,
+            description:
+              'What is printed: radius of the main scale (40 mm when left out), edge to cut along, hole for the shaft of the pointer, window.',
+          },
+        ),
+      ),
+    },
+    {
+      ...closed,
+      description:
+        'from is the first speed marked, 0 when left out; zeroStop the angle at which the pointer rests on its pin: marks before it are left out.',
+      examples: [
+        {
+          sweep: { start: { deg: -120 }, end: { deg: 120 } },
+          unit: 'mph',
+          max: { mph: 120 },
+          graduations: { number: 20, major: 10, minor: 5 },
+        },
+        {
+          sweep: { start: { deg: -135 }, end: { deg: 135 } },
+          points: [
+            { angle: { deg: -118, plusMinus: 1 }, speed: { mph: 10, plusMinus: 0.3 } },
+            { angle: { deg: -84, plusMinus: 1 }, speed: { mph: 25, plusMinus: 0.3 } },
+            { angle: { deg: -23, plusMinus: 1 }, speed: { mph: 50, plusMinus: 0.4 } },
+            { angle: { deg: 32, plusMinus: 1 }, speed: { mph: 75, plusMinus: 0.5 } },
+            { angle: { deg: 84, plusMinus: 1 }, speed: { mph: 100, plusMinus: 0.6 } },
+          ],
+          unit: 'mph',
+          max: { mph: 110 },
+          zeroStop: { deg: -130 },
+          graduations: { number: 10, major: 10, minor: 2 },
+          second: {},
+          speeds: [{ kmh: 50 }],
+          angles: [{ deg: 0 }],
+          face: {
+            radius: { mm: 42 },
+            edgeDiameter: { mm: 100 },
+            holeDiameter: { mm: 6 },
+            window: { width: { mm: 22 }, height: { mm: 6 }, down: { mm: 29 } },
+          },
+        },
+        {
+          sweep: { start: { deg: 90 }, end: { deg: -180 } },
+          points: [
+            { angle: { deg: 90 }, speed: { kmh: 0 } },
+            { angle: { deg: -180 }, speed: { kmh: 180 } },
+          ],
+          unit: 'kmh',
+          max: { kmh: 180 },
+          face: { radius: { in: 1.75 } },
+        },
+      ],
+    },
+  ),
+)
+
+const DialPlace = named(
+  'DialPlace',
+  Type.Object(
+    {
+      xMm: Type.Number({ description: 'To the right of the middle of the dial [mm].', 'x-unit': 'mm' }),
+      yMm: Type.Number({ description: 'Below the middle of the dial [mm].', 'x-unit': 'mm' }),
+    },
+    { ...closed, description: 'A place on the dial.' },
+  ),
+)
+
+const ScaleMarkShape = named(
+  'ScaleMark',
+  Type.Object(
+    {
+      unit: unitChoice('Unit of its scale.'),
+      value: count({
+        minimum: 0,
+        maximum: 1100,
+        description: 'What it stands for, in the unit of its scale.',
+      }),
+      kind: choice(['numbered', 'major', 'minor'], { description: 'Numbered, long or short.' }),
+      label: Type.Optional(Type.String({ description: 'Its number as printed.' })),
+      angle: ref(Angle),
+      speed: ref(Speed),
+      withinPoints: Type.Boolean({
+        description: 'False where the scale is only prolonged, below the slowest or above the fastest point.',
+      }),
+      outerEnd: ref(DialPlace),
+      innerEnd: ref(DialPlace),
+      labelAt: Type.Optional(ref(DialPlace)),
+    },
+    {
+      ...closed,
+      description:
+        'A mark: its angle, and the speed that a pointer on it stands for, with the doubt of such a reading.',
+    },
+  ),
+)
+
+const AngleAtSpeed = Type.Object(
+  {
+    speed: ref(Speed),
+    angle: ref(Angle),
+    withinPoints: Type.Boolean({ description: 'False where the scale is only prolonged.' }),
+  },
+  { ...closed, description: 'The angle of a speed.' },
+)
+
+const SpeedAtAngle = Type.Object(
+  {
+    angle: ref(Angle),
+    speed: ref(Speed),
+    withinPoints: Type.Boolean({ description: 'False where the scale is only prolonged.' }),
+  },
+  { ...closed, description: 'The speed that a pointer at an angle shows; below zero: before the zero.' },
+)
+
+const ScaleShape = Type.Object(
+  {
+    unit: unitChoice('Unit of the scale.'),
+    radius: ref(Length),
+    fontHeight: ref(Length),
+    graduations: Type.Object(
+      {
+        number: step('Step between numbers, in the unit of the scale.'),
+        major: step('Step between long marks, in the unit of the scale.'),
+        minor: step('Step between short marks, in the unit of the scale.'),
+      },
+      { ...closed, description: 'Steps of the scale.' },
+    ),
+    closestMarks: Type.Optional(ref(Length)),
+  },
+  {
+    ...closed,
+    description: 'One scale: its circle, its steps, and how close its marks stand at their inner ends.',
+  },
+)
+
+const WordShape = Type.Object(
+  {
+    text: Type.String({ description: 'The name of the unit as printed.' }),
+    at: ref(DialPlace),
+    fontHeight: ref(Length),
+  },
+  { ...closed, description: 'A unit word on the dial.' },
+)
+
+export const DialScaleAnswer = calculationAnswer('DialScaleAnswer', 'The scale of a dial.', {
+  direction: choice(['clockwise', 'counter-clockwise'], {
+    description: 'How the pointer runs as the speed grows.',
+  }),
+  method: choice(['linear-sweep', 'straight-line', 'monotone-cubic'], {
+    description:
+      'linear-sweep: no points; straight-line: two points; monotone-cubic: a rising cubic through the points, straight beyond them.',
+  }),
+  sweep: Type.Object(
+    { start: ref(Angle), end: ref(Angle) },
+    { ...closed, description: 'The sweep of the request.' },
+  ),
+  scales: Type.Array(ScaleShape, { maxItems: 2, description: 'Main scale, then the second one.' }),
+  marks: Type.Array(ref(ScaleMarkShape), {
+    maxItems: 2500,
+    description: 'Every mark, by scale and speed.',
+  }),
+  zeroStop: Type.Optional(
+    Type.Object(
+      { angle: ref(Angle), at: ref(DialPlace), speed: ref(Speed) },
+      {
+        ...closed,
+        description: 'The pin: below this speed the pointer rests on it.',
+      },
+    ),
+  ),
+  angleAt: Type.Array(AngleAtSpeed, { maxItems: 100, description: 'One a speed of the request.' }),
+  speedAt: Type.Array(SpeedAtAngle, { maxItems: 100, description: 'One an angle of the request.' }),
+  words: Type.Array(WordShape, { maxItems: 2, description: 'Unit words.' }),
+  face: Type.Object(
+    {
+      edgeDiameter: Type.Optional(ref(Length)),
+      holeDiameter: Type.Optional(ref(Length)),
+      window: Type.Optional(
+        Type.Object(
+          { center: ref(DialPlace), width: ref(Length), height: ref(Length) },
+          { ...closed, description: 'Window of the distance record.' },
+        ),
+      ),
+    },
+    { ...closed, description: 'What is cut.' },
+  ),
+  budget: Type.Array(ref(BudgetLine), {
+    maxItems: 101,
+    description: 'What the doubt comes from at the mark whose speed is known least.',
+  }),
+})
+
+export type DialScaleShape = Static<typeof DialScaleAnswer>
