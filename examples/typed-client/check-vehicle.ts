@@ -1,0 +1,41 @@
+// Checks a vehicle with types made from the service's own document: a misspelt field does not compile.
+//   npm run typed-client && node examples/typed-client/dist/check-vehicle.js [address]
+// Ends with 1 when a path fails or the vehicle cannot be checked.
+import createClient from 'openapi-fetch'
+import type { components, paths } from './api.js'
+
+type Vehicle = components['schemas']['VehicleProfile']
+
+const client = createClient<paths>({ baseUrl: process.argv[2] ?? 'http://127.0.0.1:8080' })
+
+const vehicle: Vehicle = {
+  name: 'Otter GT',
+  tires: { front: { size: '185/60R14' }, rear: { size: '185/60R14' } },
+  paths: [
+    {
+      name: 'speedometer',
+      axle: 'rear',
+      stages: [
+        { kind: 'final-drive', ratio: 3.7 },
+        { kind: 'gear-pair', teeth: { driving: 7, driven: 20 } },
+      ],
+      head: { takes: 'turns', constant: { perMile: 1000 }, unit: 'mph', dialMax: { mph: 120 } },
+    },
+  ],
+  rule: 'un-r39',
+}
+
+const { data, error } = await client.POST('/v1/vehicle-checks', { body: vehicle })
+if (error !== undefined) {
+  console.error(`not checked: ${error.detail}`)
+  for (const { pointer, detail } of error.errors ?? []) console.error(`  ${pointer}: ${detail}`)
+  process.exit(1)
+}
+for (const { name, indicatedPerTrue, verdicts } of data.paths) {
+  const error = ((indicatedPerTrue.value - 1) * 100).toFixed(1)
+  const doubt = (indicatedPerTrue.plusMinus * 100).toFixed(1)
+  console.log(`${name}: reads ${error} ± ${doubt} % off`)
+  for (const { rule, result } of verdicts) console.log(`  ${rule}: ${result}`)
+}
+for (const { level, text } of data.findings) console.log(`${level}: ${text}`)
+process.exitCode = data.findings.some(({ level }) => level === 'fail') ? 1 : 0
