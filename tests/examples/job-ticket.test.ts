@@ -1,0 +1,292 @@
+import { type ChildProcess, spawn } from 'node:child_process'
+import { copyFileSync, existsSync, readdirSync, readFileSync, writeFileSync } from 'node:fs'
+import { createServer } from 'node:net'
+import { join } from 'node:path'
+import type { FastifyRequest } from 'fastify'
+import { afterEach, describe, expect, test } from 'vitest'
+import { clientOf, keyOf, testAppWithStore } from '../support/app.js'
+import { tempFolder } from '../support/temp.js'
+
+const root = join(import.meta.dirname, '../..')
+const REFERENCE = 'SHOP/2031'
+const PDF = '%PDF-1.7 stand-in'
+
+const closing: Array<() => Promise<unknown> | unknown> = []
+afterEach(async () => {
+  for (const close of closing.splice(0).reverse()) await close()
+})
+
+/** A listening service with the key of an editor, and a folder with one ticket. */
+async function setUp(environment: Record<string, string> = {}, clock = Date.now) {
+  const { app, store } = await testAppWithStore(environment, clock)
+  closing.push(() => app.close())
+  const asked: string[] = []
+  const service = {
+    before: async (_request: FastifyRequest): Promise<void> => {},
+    answering: (_request: FastifyRequest): void => {},
+    after: (_line: string): void => {},
+  }
+  app.addHook('onRequest', (request) => service.before(request))
+  app.addHook('onSend', async (request) => service.answering(request))
+  app.addHook('onResponse', async ({ method, url }: FastifyRequest, { statusCode }) => {
+    const line = `${method} ${decodeURIComponent(url.split('/').at(-1)!)} ${statusCode}`
+    asked.push(line)
+    service.after(line)
+  })
+  if (!app.hasRoute({ method: 'GET', url: '/v1/vehicles/:id/worksheet' })) {
+    app.get('/v1/vehicles/:id/worksheet', (_request, reply) => reply.type('application/pdf').send(PDF))
+  }
+  const secret = (await keyOf(store, 'shop'))!.secret
+  const address = await app.listen({ host: '127.0.0.1', port: 0 })
+  const folder = tempFolder()
+  const ticket = join(folder, 'ticket.json')
+  copyFileSync(join(root, 'examples/vehicles/pulse-ring-display.json'), ticket)
+  return Object.assign(service, {
+    app,
+    store,
+    secret,
+    address,
+    folder,
+    ticket,
+    asked,
+    client: clientOf(app, secret),
+  })
+}
+
+interface Run {
+  readonly code: number | null
+  readonly output: string
+}
+
+function start(args: readonly string[], secret: string | undefined) {
+  const { WHEEL_TO_DIAL_KEY: _, ...environment } = process.env
+  const child: ChildProcess = spawn(process.execPath, [join(root, 'examples/job-ticket.mjs'), ...args], {
+    env: secret === undefined ? environment : { ...environment, WHEEL_TO_DIAL_KEY: secret },
+  })
+  let output = ''
+  for (const stream of [child.stdout!, child.stderr!]) stream.on('data', (chunk) => (output += chunk))
+  const done = new Promise<Run>((resolve) => child.on('close', (code) => resolve({ code, output })))
+  return { child, done }
+}
+
+const run = (args: readonly string[], secret: string | undefined) => start(args, secret).done
+
+const change = (ticket: string, name: string) =>
+  writeFileSync(ticket, JSON.stringify({ ...JSON.parse(readFileSync(ticket, 'utf8')), name }))
+
+type Service = Awaited<ReturnType<typeof setUp>>
+
+/** What somebody else does to the vehicle meanwhile. */
+async function rename({ client }: Service, id: string, name: string) {
+  const { status } = await client(
+    'PATCH',
+    `/v1/vehicles/${id}`,
+    { name },
+    {
+      'if-match': '*',
+      'content-type': 'application/merge-patch+json',
+    },
+  )
+  expect(status).toBe(200)
+}
+
+/** The one vehicle of the ticket, and how many revisions it has. */
+async function kept({ client }: Service) {
+  const list = await client('GET', '/v1/vehicles')
+  expect(list.body.vehicles).toHaveLength(1)
+  const [vehicle] = list.body.vehicles
+  const revisions = await client('GET', `/v1/vehicles/${vehicle.id}/revisions`)
+  return { vehicle, revisions: revisions.body.revisions.length }
+}
+
+describe('examples/job-ticket.mjs', () => {
+  test('creates the vehicle and puts its worksheet beside the ticket; again, it changes nothing', async () => {
+    const service = await setUp()
+    const { ticket, address, secret, folder } = service
+    const first = await run([ticket, address], secret)
+    expect(first.output).toMatch(/^vehicle SHOP\/2031: [\da-f-]{36}, revision 1, new\nworksheet: .+\n$/)
+    expect(first.code).toBe(0)
+    expect(readFileSync(join(folder, 'ticket.worksheet.pdf'), 'latin1').slice(0, 5)).toBe('%PDF-')
+    const second = await run([ticket, address], secret)
+    expect(second.output).toBe(first.output.replace(', new', ''))
+    expect(await kept(service)).toMatchObject({ vehicle: { version: 1, reference: REFERENCE }, revisions: 1 })
+    expect(readdirSync(folder).sort()).toEqual(['ticket.json', 'ticket.json.etag', 'ticket.worksheet.pdf'])
+  })
+
+  test('a changed ticket is a new revision of the same vehicle', async () => {
+    const service = await setUp()
+    const { ticket, address, secret } = service
+    await run([ticket, address], secret)
+    change(ticket, 'Otter GT with a new axle')
+    const { code, output } = await run([ticket, address], secret)
+    expect(output).toContain('revision 2\n')
+    expect(code).toBe(0)
+    const { vehicle, revisions } = await kept(service)
+    expect(vehicle.name).toBe('Otter GT with a new axle')
+    expect(revisions).toBe(2)
+  })
+
+  test('what somebody else changed is not overwritten unless told so', async () => {
+    const service = await setUp()
+    const { ticket, address, secret } = service
+    await run([ticket, address], secret)
+    const { vehicle } = await kept(service)
+    await rename(service, vehicle.id, 'changed in the office')
+    change(ticket, 'changed in the shop')
+    const refused = await run([ticket, address], secret)
+    expect(refused.output).toContain(
+      'was changed by somebody else (revision "2", this ticket\'s was "1"). Nothing was changed.',
+    )
+    expect(refused.code).toBe(1)
+    expect((await kept(service)).vehicle.name).toBe('changed in the office')
+    const told = await run([ticket, address, '--replace'], secret)
+    expect(told.output).toContain('revision 3')
+    expect((await kept(service)).vehicle.name).toBe('changed in the shop')
+  })
+
+  test('a change that slips in between the two requests is seen: 412, and it stops', async () => {
+    const service = await setUp()
+    const { ticket, address, secret, asked } = service
+    await run([ticket, address], secret)
+    const { vehicle } = await kept(service)
+    change(ticket, 'changed in the shop')
+    asked.length = 0
+    service.before = async ({ method, headers }) => {
+      if (method !== 'PUT' || headers['if-match'] !== '"1"') return
+      service.before = async () => {}
+      await rename(service, vehicle.id, 'changed in the office')
+    }
+    const { code, output } = await run([ticket, address], secret)
+    expect(asked.filter((line) => line.startsWith('PUT'))).toEqual([
+      'PUT SHOP/2031 428',
+      'PUT SHOP/2031 412',
+      'PUT SHOP/2031 428',
+    ])
+    expect(output).toContain('was changed by somebody else (revision "2"')
+    expect(code).toBe(1)
+    expect((await kept(service)).vehicle.name).toBe('changed in the office')
+  })
+
+  test.each([
+    ['when the vehicle is stored and nothing is answered yet', 'PUT'],
+    ['when the worksheet is on its way', 'GET'],
+  ])('killed %s and run again: one vehicle, the same revision, whole files', async (_, when) => {
+    const service = await setUp()
+    const { ticket, address, secret, folder } = service
+    const { child, done } = start([ticket, address], secret)
+    let killed = false
+    service.answering = ({ method }) => {
+      if (method === when) killed = child.kill('SIGKILL')
+    }
+    await done
+    expect(killed).toBe(true)
+    expect(existsSync(join(folder, 'ticket.worksheet.pdf'))).toBe(false)
+    service.answering = () => {}
+    const again = await run([ticket, address], secret)
+    expect(again.output).toContain('revision 1\n')
+    expect(again.code).toBe(0)
+    expect(await kept(service)).toMatchObject({ vehicle: { version: 1 }, revisions: 1 })
+    expect(readFileSync(join(folder, 'ticket.worksheet.pdf'), 'latin1').slice(0, 5)).toBe('%PDF-')
+    expect(readFileSync(`${ticket}.etag`, 'utf8')).toBe('"1"')
+  })
+
+  test('an answer that gets lost on the way is asked for again: one vehicle, one revision', async () => {
+    const service = await setUp()
+    const { ticket, address, secret, asked } = service
+    service.answering = ({ method, raw }) => {
+      if (method !== 'PUT') return
+      service.answering = () => {}
+      raw.socket.destroy()
+    }
+    const { code, output } = await run([ticket, address], secret)
+    expect(output).toContain('revision 1\n')
+    expect(code).toBe(0)
+    // 200, not 201: the first try had stored it.
+    expect(asked.slice(-2)).toEqual(['PUT SHOP/2031 200', 'GET worksheet 200'])
+    expect(await kept(service)).toMatchObject({ revisions: 1 })
+  })
+
+  test('a key that is not valid, and a key that may only read', async () => {
+    const { ticket, address, store } = await setUp()
+    const wrong = await run([ticket, address], 'no-such-key')
+    expect(wrong.output).toMatch(/^vehicle SHOP\/2031 was not kept: 401 Key not valid: /)
+    expect(wrong.code).toBe(1)
+    const reader = (await keyOf(store, 'reading', 'reader'))!.secret
+    expect((await run([ticket, address], reader)).output).toContain(
+      '403 The key may not do this: This needs a key of role editor',
+    )
+    expect(existsSync(`${ticket}.etag`)).toBe(false)
+  })
+
+  test('a profile that is refused: the problem names the field', async () => {
+    const { ticket, address, secret } = await setUp()
+    writeFileSync(ticket, JSON.stringify({ ...JSON.parse(readFileSync(ticket, 'utf8')), topspeed: 1 }))
+    const { code, output } = await run([ticket, address], secret)
+    expect(output).toMatch(
+      /was not kept: 400 Request does not fit its schema: .*\n {2}#\/topspeed: is not known/,
+    )
+    expect(code).toBe(1)
+  })
+
+  test('a service that is down: tried five times, then it says so', async () => {
+    const { ticket, secret } = await setUp()
+    // One server hangs up on whoever connects; at the other port there is none.
+    let tries = 0
+    const server = createServer((socket) => {
+      tries++
+      socket.destroy()
+    })
+    await new Promise<void>((resolve) => server.listen(0, '127.0.0.1', resolve))
+    closing.push(() => server.close())
+    const { port } = server.address() as { port: number }
+    const refusing = createServer()
+    await new Promise<void>((resolve) => refusing.listen(0, '127.0.0.1', resolve))
+    const { port: closedPort } = refusing.address() as { port: number }
+    await new Promise((resolve) => refusing.close(resolve))
+    const [hungUp, down] = await Promise.all(
+      [port, closedPort].map((one) => run([ticket, `http://127.0.0.1:${one}`], secret)),
+    )
+    expect(tries).toBe(5)
+    expect(hungUp!.output).toMatch(/did not answer \(\w+\), tried 5 times/)
+    expect(hungUp!.code).toBe(1)
+    expect(down!.output).toContain('did not answer (ECONNREFUSED), tried 5 times')
+    expect(down!.code).toBe(1)
+  })
+
+  test('too many requests: it waits as long as Retry-After says, and goes on', async () => {
+    let ahead = 0
+    const service = await setUp({ RATE_PER_KEY: '1' }, () => Date.now() + ahead)
+    const { ticket, address, secret, asked } = service
+    service.after = (line) => {
+      // The minute is nearly over: Retry-After is 1 or 2 seconds.
+      if (line.startsWith('PUT')) ahead = 58_500
+    }
+    const { code, output } = await run([ticket, address], secret)
+    expect(output).toContain('worksheet: ')
+    expect(code).toBe(0)
+    expect(asked).toEqual(['PUT SHOP/2031 201', 'GET worksheet 429', 'GET worksheet 200'])
+  })
+
+  test('wrong calls end with 2 and say what is missing', async () => {
+    const { ticket, address, secret } = await setUp()
+    expect(await run([], secret)).toEqual({ code: 2, output: expect.stringContaining('usage: ') })
+    expect(await run([ticket, address], undefined)).toEqual({
+      code: 2,
+      output: expect.stringContaining('WHEEL_TO_DIAL_KEY'),
+    })
+    expect(await run([`${ticket}.none`, address], secret)).toEqual({
+      code: 2,
+      output: expect.stringContaining('cannot read'),
+    })
+    writeFileSync(ticket, '{ "name": "no reference" }')
+    expect(await run([ticket, address], secret)).toEqual({
+      code: 2,
+      output: expect.stringContaining('no reference'),
+    })
+    writeFileSync(ticket, '{')
+    expect(await run([ticket, address], secret)).toEqual({
+      code: 2,
+      output: expect.stringContaining('is not JSON'),
+    })
+  })
+})
