@@ -9,6 +9,7 @@ import { closePromptly } from './plugins/closing.js'
 import { registerCors } from './plugins/cors.js'
 import { answerOtherMethods, collectMethods } from './plugins/methods.js'
 import { registerOpenApi } from './plugins/openapi.js'
+import { servePages } from './plugins/pages.js'
 import { answerClientError, answerFrameworkError, registerProblems } from './plugins/problems.js'
 import { registerRepeats } from './plugins/repeats.js'
 import { registerSerialization } from './plugins/serialization.js'
@@ -119,6 +120,7 @@ export async function buildApp({ config, store, clock, logger }: AppParts): Prom
   vehicleFirmwareRoutes(app, options)
   worksheetRoutes(app, options)
   referenceRoutes(app)
+  servePages(app)
   answerOtherMethods(app, methods)
   return app
 }

@@ -15,10 +15,14 @@ const children = [
     ['node_modules/typescript/bin/tsc', '-p', 'tsconfig.build.json', '--watch', '--preserveWatchOutput'],
     { cwd: root, stdio: 'inherit' },
   ),
-  spawn(node, ['--watch', '--watch-path=dist', '--watch-preserve-output', 'dist/src/server.js'], {
-    cwd: root,
-    stdio: 'inherit',
-  }),
+  spawn(
+    node,
+    ['--watch', '--watch-path=dist', '--watch-path=pages', '--watch-preserve-output', 'dist/src/server.js'],
+    {
+      cwd: root,
+      stdio: 'inherit',
+    },
+  ),
 ]
 
 for (const child of children) {

@@ -1,0 +1,84 @@
+import { createHash } from 'node:crypto'
+import { existsSync, readdirSync } from 'node:fs'
+import { readFile } from 'node:fs/promises'
+import { createRequire } from 'node:module'
+import { dirname, extname, join } from 'node:path'
+import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify'
+
+const MEDIA_TYPES: Readonly<Record<string, string>> = {
+  '.html': 'text/html; charset=utf-8',
+  '.css': 'text/css; charset=utf-8',
+  '.js': 'text/javascript; charset=utf-8',
+  '.svg': 'image/svg+xml',
+}
+
+/** Nothing from elsewhere, nothing inline, no frame around it. Pictures as data: the style sheet of the reference holds some. */
+const POLICY = [
+  "default-src 'none'",
+  "script-src 'self'",
+  "style-src 'self'",
+  "img-src 'self' data:",
+  "connect-src 'self'",
+  "base-uri 'none'",
+  "form-action 'none'",
+  "frame-ancestors 'none'",
+].join('; ')
+
+/** The folder of the pages: beside `src` in the sources, and beside `dist` after the build. */
+function pagesFolder(): string {
+  let folder = import.meta.dirname
+  while (!existsSync(join(folder, 'pages', 'index.html'))) {
+    const parent = dirname(folder)
+    if (parent === folder) throw new Error(`no pages folder above ${import.meta.dirname}`)
+    folder = parent
+  }
+  return join(folder, 'pages')
+}
+
+/** The interactive reference: only its files are taken, and read when somebody asks, so that the start does not wait for it. */
+const REFERENCE_FOLDER = join(
+  dirname(createRequire(import.meta.url).resolve('@fastify/swagger-ui/package.json')),
+  'static',
+)
+const REFERENCE_FILES = ['swagger-ui.css', 'swagger-ui-bundle.js']
+
+interface Kept {
+  readonly body: Buffer
+  readonly etag: string
+}
+
+/** Sends a file with its entity tag, or 304 to whoever has it. Each file is read once. */
+function sender(file: string) {
+  const mediaType = MEDIA_TYPES[extname(file)]!
+  let kept: Kept | undefined
+  return async ({ headers }: FastifyRequest, reply: FastifyReply) => {
+    if (kept === undefined) {
+      const body = await readFile(file)
+      kept = { body, etag: `"${createHash('sha256').update(body).digest('base64url')}"` }
+    }
+    const { body, etag } = kept
+    reply.headers({
+      etag,
+      // Asked for again each time, at the cost of an empty answer: a page and its script must be of one release.
+      'cache-control': 'no-cache',
+      'content-security-policy': POLICY,
+      'x-content-type-options': 'nosniff',
+      'referrer-policy': 'no-referrer',
+    })
+    const known = headers['if-none-match']?.split(',').map((tag) => tag.trim().replace(/^W\//, ''))
+    if (known?.some((tag) => tag === etag || tag === '*')) return reply.code(304).send()
+    return reply.type(mediaType).send(body)
+  }
+}
+
+/** What people see in a browser. Not in the OpenAPI document: it is no part of the contract for programs. */
+export function servePages(app: FastifyInstance): void {
+  const folder = pagesFolder()
+  const get = (url: string, file: string) => app.get(url, { schema: { hide: true } }, sender(file))
+  get('/', join(folder, 'index.html'))
+  get('/reference', join(folder, 'reference.html'))
+  for (const name of readdirSync(folder)) {
+    if (extname(name) !== '.html' && extname(name) in MEDIA_TYPES) get(`/pages/${name}`, join(folder, name))
+  }
+  for (const name of REFERENCE_FILES) get(`/pages/${name}`, join(REFERENCE_FOLDER, name))
+}
