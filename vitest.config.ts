@@ -4,6 +4,7 @@ export default defineConfig({
   test: {
     include: ['tests/**/*.test.ts'],
     environment: 'node',
+    globalSetup: ['./tests/support/chromium.ts'],
     setupFiles: ['./tests/support/properties.ts'],
     reporters: ['default', './tools/summary-reporter.ts'],
     // Threads that a test starts inherit this and can then run the sources.

@@ -1,0 +1,114 @@
+import { readFileSync } from 'node:fs'
+import { createServer } from 'node:http'
+import type { AddressInfo } from 'node:net'
+import { join } from 'node:path'
+import type { Page } from 'playwright-core'
+import { afterAll, beforeAll, expect, test } from 'vitest'
+import { type TestApp, testApp } from '../support/app.js'
+import { describeInBrowser, expectAccessible, expectNoOverflow, useBrowser } from '../support/browser.js'
+
+const html = readFileSync(join(import.meta.dirname, '../../examples/club-form.html'), 'utf8')
+
+test('the form is short enough to be read before it is copied', () => {
+  expect(html.trimEnd().split('\n').length).toBeLessThan(120)
+})
+
+describeInBrowser('examples/club-form.html on the site of a club', () => {
+  const open = useBrowser()
+  let app: TestApp
+  let api: string
+  let preflights: string[]
+  // Both serve the form with the one line edited that a club edits; the service knows only the first.
+  const club = createServer((_request, response) => respond(response))
+  const stranger = createServer((_request, response) => respond(response))
+  const respond = (response: import('node:http').ServerResponse) =>
+    response
+      .setHeader('content-type', 'text/html; charset=utf-8')
+      .end(html.replace('http://127.0.0.1:8080', api))
+  const originOf = (server: typeof club) => `http://127.0.0.1:${(server.address() as AddressInfo).port}`
+
+  beforeAll(async () => {
+    for (const server of [club, stranger]) {
+      await new Promise<void>((resolve) => server.listen(0, '127.0.0.1', resolve))
+    }
+    app = await testApp({ CORS_ORIGINS: originOf(club) })
+    preflights = []
+    app.addHook('onRequest', (request, _reply, done) => {
+      if (request.method === 'OPTIONS') preflights.push(String(request.headers.origin))
+      done()
+    })
+    api = await app.listen({ host: '127.0.0.1', port: 0 })
+  })
+  afterAll(async () => {
+    for (const server of [club, stranger]) {
+      server.closeAllConnections()
+      server.close()
+    }
+    await app.close()
+  })
+
+  const openForm = (server: typeof club) => open(`${originOf(server)}/`, {}, [originOf(server), api])
+
+  async function fill(page: Page, values: Record<string, string>) {
+    for (const [name, value] of Object.entries(values)) await page.fill(`[name=${name}]`, value)
+    await page.click('button')
+  }
+
+  const GOOD = { size: '175/70R13', ring: '37', pinion: '9', driving: '6', driven: '20', constant: '1000' }
+
+  test('shows the verdict, findings and remedies that the service gives, after asking for leave', async () => {
+    const { page, faults } = await openForm(club)
+    const request = page.waitForRequest((one) => one.method() === 'POST')
+    await fill(page, GOOD)
+    const payload = (await request).postData()!
+    const checked = await app.inject({
+      method: 'POST',
+      url: '/v1/vehicle-checks',
+      headers: { 'content-type': 'application/json' },
+      payload,
+    })
+    expect(JSON.parse(payload).paths[0].stages[1].teeth).toEqual({ driving: 6, driven: 20 })
+    const { paths, findings, remedies } = checked.json()
+    expect(paths[0].verdicts[0].result).toBe('not-proven')
+    await page.waitForSelector('#answer h2')
+    expect(await page.textContent('#answer h2')).toBe('Not proven')
+    const said = await page.textContent('#answer')
+    for (const { text } of [...findings, ...remedies.slice(0, 3)]) expect(said).toContain(text)
+    expect(preflights).toContain(originOf(club))
+    await expectAccessible(page)
+    await page.setViewportSize({ width: 320, height: 640 })
+    await expectNoOverflow(page)
+    expect(faults).toEqual([])
+  })
+
+  test('shows each fault at its field, and goes to the first', async () => {
+    const { page, faults } = await openForm(club)
+    await fill(page, { ...GOOD, size: '175/70R13', pinion: '0', driven: 'twenty', constant: '' })
+    await page.waitForSelector('.fault')
+    for (const name of ['pinion', 'driven', 'constant']) {
+      expect(await page.getAttribute(`[name=${name}]`, 'aria-invalid')).toBe('true')
+      expect(await page.getAttribute(`[name=${name}]`, 'aria-describedby')).toBe(`${name}-fault`)
+    }
+    expect(await page.textContent('#pinion-fault')).toContain('expected 1 to 1000, got 0')
+    expect(await page.locator('.fault').count()).toBe(3)
+    expect(await page.evaluate('document.activeElement.name')).toBe('pinion')
+    await expectAccessible(page)
+
+    await fill(page, { ...GOOD, size: 'FR70-14' })
+    await page.waitForSelector('#size-fault')
+    expect(await page.locator('.fault').count()).toBe(1)
+    await fill(page, GOOD)
+    await page.waitForSelector('#answer h2')
+    expect(await page.locator('.fault, [aria-invalid], [aria-describedby]').count()).toBe(0)
+    expect(faults).toEqual([])
+  })
+
+  test('of a site that the service does not know gets no answer to read, and says so in plain words', async () => {
+    const { page, faults } = await openForm(stranger)
+    await fill(page, GOOD)
+    await page.waitForSelector('#answer p')
+    expect(await page.textContent('#answer')).toBe('The service cannot be reached. Try again later.')
+    expect(preflights).toContain(originOf(stranger))
+    expect(faults).toEqual([expect.stringMatching(/blocked by CORS policy/)])
+  })
+})

@@ -1,0 +1,450 @@
+import { readFileSync } from 'node:fs'
+import type { Page, Route } from 'playwright-core'
+import { afterAll, beforeAll, expect, test } from 'vitest'
+import { type TestApp, testApp } from '../support/app.js'
+import { describeInBrowser, expectAccessible, expectNoOverflow, useBrowser } from '../support/browser.js'
+import { readOpenApi } from '../support/contract.js'
+
+const WORKSHEET = '**/v1/vehicle-checks/worksheet'
+const VERDICTS = { conforms: 'Conforms', 'does-not-conform': 'Does not conform', 'not-proven': 'Not proven' }
+
+describeInBrowser('GET / in a browser', () => {
+  const open = useBrowser()
+  let app: TestApp
+  let home: string
+
+  beforeAll(async () => {
+    app = await testApp()
+    home = `${await app.listen({ host: '127.0.0.1', port: 0 })}/`
+  })
+  afterAll(() => app.close())
+
+  const check = (page: Page) => page.click('#check')
+
+  /** Fills in the invented car, checks it, and waits for the result. */
+  async function checkExample(page: Page) {
+    await page.click('#example')
+    await check(page)
+    await page.waitForSelector('#result h2')
+  }
+
+  /** The texts of the faults, by the id of their field. */
+  async function faultsShown(page: Page) {
+    await page.waitForSelector('#trouble:not([hidden])')
+    const fields = await page.locator('[aria-invalid]').all()
+    const entries = fields.map(async (field) => {
+      const [id = ''] = (await field.getAttribute('aria-describedby'))!.split(' ')
+      return [await field.getAttribute('id'), await page.locator(`[id="${id}"]`).textContent()]
+    })
+    return Object.fromEntries(await Promise.all(entries)) as Record<string, string>
+  }
+
+  const answerWith = (page: Page, response: Parameters<Route['fulfill']>[0]) =>
+    page.route(WORKSHEET, (route) => route.fulfill(response))
+
+  test('shows the verdict, figures, table, plot, findings and remedies of the service', async () => {
+    const { page, faults } = await open(home)
+    await page.click('#example')
+    const request = page.waitForRequest(WORKSHEET)
+    await check(page)
+    const payload = (await request).postData()!
+    await page.waitForSelector('#result h2')
+    const response = await app.inject({
+      method: 'POST',
+      url: '/v1/vehicle-checks',
+      headers: { 'content-type': 'application/json' },
+      payload,
+    })
+    const { paths, findings, remedies } = response.json()
+    const result = await page.textContent('#result')
+    const verdict = paths[0].verdicts[0].result as keyof typeof VERDICTS
+    expect(await page.textContent('.verdict strong')).toBe(VERDICTS[verdict])
+    for (const { text } of [...findings, ...remedies]) expect(result).toContain(text)
+
+    const rows = await page.locator('#result tbody tr').all()
+    expect(rows.length).toBe(paths[0].table.length)
+    for (const [index, row] of rows.entries()) {
+      const expected = paths[0].table[index]
+      const cells = (await row.locator('th, td').allInnerTexts()) as [string, string, string, string]
+      expect(Number(cells[0])).toBeCloseTo(expected.true.mph, 1)
+      expect(Math.abs(Number.parseFloat(cells[1]) - expected.indicated.mph)).toBeLessThanOrEqual(0.0501)
+      expect(cells[3]).toBe(VERDICTS[expected.verdicts[0].result as keyof typeof VERDICTS])
+    }
+    const plot = page.locator('#result figure svg')
+    expect(await plot.getAttribute('role')).toBe('img')
+    expect((await plot.boundingBox())!.width).toBeGreaterThan(200)
+    expect(await page.textContent('#said')).toBe(
+      'Checked: not proven by UN Regulation No. 39, type approval.',
+    )
+    await expectAccessible(page)
+    expect(faults).toEqual([])
+  })
+
+  test('a wheel of exactly 1000 turns a mile drives a head of 1000 turns a mile true, in mph and in km/h', async () => {
+    const { page, faults } = await open(home)
+    await page.fill('#name', 'Bench car')
+    await page.selectOption('#tireBy', 'turns')
+    await page.fill('#turns', '1000')
+    for (const _ of [1, 2]) await page.locator('#stages button', { hasText: 'Remove' }).first().click()
+    await page.fill('#constant', '1000')
+    for (const unit of ['mph', 'km/h']) {
+      await page.getByLabel(unit, { exact: true }).check()
+      await check(page)
+      await page.waitForSelector(`#result th:has-text("True ${unit}")`)
+      expect(await page.locator('#result dd').first().textContent()).toBe('0.0 % more than true')
+      for (const row of await page.locator('#result tbody tr').all()) {
+        const [given, shown, error] = await row.locator('th, td').allInnerTexts()
+        expect(shown).toBe(given)
+        expect(error).toBe('0.0')
+      }
+    }
+    expect(faults).toEqual([])
+  })
+
+  test('speeds and lengths stay the same when their unit is changed, and are sent in it', async () => {
+    const { page } = await open(home)
+    await page.click('#example')
+    await page.getByLabel('km/h', { exact: true }).check()
+    await page.getByLabel('inches').check()
+    // 1 mi = 1.609344 km, 1 in = 25.4 mm, both exact: 85 x 1.609344 = 136.79424, 2 / 25.4 = 0.0787402 to six digits.
+    expect(await page.inputValue('#topSpeed')).toBe('136.794')
+    expect(await page.inputValue('#wear')).toBe('0.0787402')
+    const request = page.waitForRequest(WORKSHEET)
+    await check(page)
+    const sent = JSON.parse((await request).postData()!)
+    expect(sent.topSpeed).toEqual({ kmh: 136.794 })
+    expect(sent.tires.rear).toEqual({ size: '175/70R13', wear: { in: 0.0787402 } })
+    expect(sent.paths[0].head).toEqual({
+      takes: 'turns',
+      constant: { perMile: 1000 },
+      unit: 'kmh',
+      dialMax: { kmh: 160.934 },
+    })
+    await page.getByLabel('mph', { exact: true }).check()
+    await page.getByLabel('mm', { exact: true }).check()
+    expect(await page.inputValue('#topSpeed')).toBe('85')
+    expect(await page.inputValue('#wear')).toBe('2')
+  })
+
+  test('every kind of stage is on offer, by every way to give it, and is taken', async () => {
+    const { page } = await open(home)
+    await page.click('#example')
+    const { schemas } = readOpenApi().components
+    const branches = schemas.Stage!.anyOf as unknown[]
+    expect(await page.locator('#stage-3 option').count()).toBe(branches.length)
+
+    // 2:1, then 1:2, and a ring with a scaler, together 8 pulses a turn of the wheel.
+    const stages: Array<[way: string, values: string[]]> = [
+      ['final-drive ratio', ['2']],
+      ['gear-pair teeth', ['10', '20']],
+      ['angle-drive ratio', ['2']],
+      ['angle-drive teeth', ['10', '20']],
+      ['ratio-adapter ratio', ['2']],
+      ['ratio-adapter teeth', ['10', '20']],
+      ['transfer ratio', ['2']],
+      ['transfer teeth', ['10', '20']],
+      ['pulse-ring', ['16']],
+      ['pulse-scaler numbers', ['1', '4']],
+      ['pulse-scaler ratio', ['2']],
+    ]
+    while ((await page.locator('#stages li').count()) < stages.length) await page.click('#add')
+    for (const [index, [way, values]] of stages.entries()) {
+      const stage = page.locator('#stages li').nth(index)
+      await stage.locator('select').selectOption(way)
+      for (const [at, value] of values.entries()) await stage.locator('input').nth(at).fill(value)
+    }
+    await page.selectOption('#takes', 'pulses')
+    await page.fill('#constant', '8000')
+    await page.selectOption('#tireBy', 'turns')
+    await page.fill('#turns', '1000')
+    await check(page)
+    await page.waitForSelector('#result h2')
+    expect(await page.textContent('#result dl')).toContain('8000.0 per mile; it reads true at 8000.0')
+  })
+
+  test('stages move and go by their buttons, and say so', async () => {
+    const { page } = await open(home)
+    const kinds = () =>
+      page.evaluate<string[]>('Array.from(document.querySelectorAll("#stages select"), ({ value }) => value)')
+    const press = (stage: number, words: string) =>
+      page.locator('#stages li').nth(stage).getByRole('button', { name: words }).click()
+    await page.click('#add')
+    expect(await page.evaluate('document.activeElement.tagName')).toBe('SELECT')
+    await page.locator('#stages select').nth(2).selectOption('pulse-ring')
+    await press(2, 'Nearer the wheel')
+    expect(await kinds()).toEqual(['final-drive teeth', 'pulse-ring', 'gear-pair teeth'])
+    expect(await page.evaluate('document.activeElement.textContent')).toBe('Nearer the wheel')
+    await press(0, 'Nearer the wheel')
+    expect(await page.textContent('#stages-said')).toBe('That stage is the nearest to the wheel.')
+    await press(1, 'Remove')
+    expect(await kinds()).toEqual(['final-drive teeth', 'gear-pair teeth'])
+    expect(await page.locator('#stages legend').allInnerTexts()).toEqual(['Stage 1', 'Stage 2'])
+    await press(0, 'Nearer the dial')
+    expect(await kinds()).toEqual(['gear-pair teeth', 'final-drive teeth'])
+  })
+
+  test('shows what the service refuses at the fields it names, and goes to the list of them', async () => {
+    const { page, faults } = await open(home)
+    await check(page)
+    expect(await faultsShown(page)).toEqual({
+      name: 'Fill this in.',
+      size: 'Fill this in.',
+      'stage-1-ring': 'Fill this in.',
+      'stage-1-pinion': 'Fill this in.',
+      'stage-2-teeth-driving': 'Fill this in.',
+      'stage-2-teeth-driven': 'Fill this in.',
+      constant: 'Fill this in.',
+    })
+    expect(await page.evaluate('document.activeElement.id')).toBe('trouble')
+    await expectAccessible(page)
+    await page.click('#trouble a:has-text("Stage 2, Teeth of the driven gear")')
+    expect(await page.evaluate('document.activeElement.id')).toBe('stage-2-teeth-driven')
+
+    await page.click('#example')
+    expect(await page.locator('.fault').count()).toBe(0)
+    await page.fill('#constant', '1,000')
+    await page.fill('#dialMax', 'fast')
+    await page.fill('#stage-3-pinion', '0')
+    await check(page)
+    expect(await faultsShown(page)).toEqual({
+      constant: 'Expected a number, got "1,000"',
+      dialMax: 'Expected a number, got "fast"',
+      'stage-3-pinion': 'Expected 1 to 1000, got 0',
+    })
+
+    // Well formed, but no rule gives the diameter of a size by load class.
+    await page.click('#example')
+    await page.fill('#size', 'FR70-14')
+    await check(page)
+    await page.waitForSelector('#size-fault')
+    expect(Object.keys(await faultsShown(page))).toEqual(['size'])
+
+    // Gears after the ring, and a cable for a path of pulses: the one the service finds first, at its stage.
+    await page.click('#example')
+    await page.locator('#stages select').first().selectOption('pulse-ring')
+    await page.locator('#stages input').first().fill('8')
+    await check(page)
+    await page.waitForSelector('[id^=stage][id$=fault]')
+    expect(faults).toEqual([])
+  })
+
+  test('what belongs to no field stands in the list', async () => {
+    const { page } = await open(home)
+    await page.click('#example')
+    const errors = [
+      { in: 'body', pointer: '#/paths', code: 'x', detail: 'too many paths' },
+      { in: 'body', pointer: '#/paths/0/head/constant/perMile', code: 'x', detail: 'too small' },
+    ]
+    const problem = { title: 'Impossible', detail: 'No.', status: 422, code: 'x', requestId: 'req-1', errors }
+    await answerWith(page, {
+      status: 422,
+      contentType: 'application/problem+json',
+      body: JSON.stringify(problem),
+    })
+    await check(page)
+    expect(await faultsShown(page)).toEqual({ constant: 'Too small' })
+    expect(await page.locator('#trouble li').allInnerTexts()).toEqual([
+      'Too many paths',
+      'Turns at which it reads true: Too small',
+    ])
+  })
+
+  const problem = (status: number, title: string, detail: string) =>
+    JSON.stringify({ type: '/problems/x', title, status, code: 'x', detail, requestId: 'req-7' })
+  const PROBLEMS: ReadonlyArray<readonly [string, Parameters<Route['fulfill']>[0], RegExp]> = [
+    [
+      'is of a kind the page does not know',
+      { status: 409, body: problem(409, 'Odd', 'It is odd.') },
+      /^Odd\. It is odd\.$/,
+    ],
+    [
+      'says that it is too large',
+      { status: 413, body: problem(413, 'Too large', 'The body is larger than 10 bytes.') },
+      /more than the service takes at once.*10 bytes/,
+    ],
+    [
+      'says that there were too many requests, and when to go on',
+      { status: 429, headers: { 'retry-after': '17' }, body: problem(429, 'Too many', 'Too many.') },
+      /Too many requests.*in 17 s/,
+    ],
+    [
+      'says that the service failed',
+      { status: 500, body: problem(500, 'Failed', 'Failed.') },
+      /service failed.*still here.*req-7/,
+    ],
+    [
+      'says that the service is busy, and when to go on',
+      { status: 503, headers: { 'retry-after': '1' }, body: problem(503, 'Busy', 'Busy.') },
+      /busy.*in 1 s/,
+    ],
+    [
+      'says that the service is busy, without saying until when',
+      { status: 503, body: problem(503, 'Busy', 'Busy.') },
+      /busy.*a little later/,
+    ],
+    [
+      'is a page of something between, with status 200',
+      { status: 200, contentType: 'text/html', body: '<h1>Log in</h1>' },
+      /Something else than the service answered \(HTTP 200, text\/html\)/,
+    ],
+    [
+      'is a page of something between, with status 502',
+      { status: 502, contentType: 'text/html', body: '<h1>Bad gateway</h1>' },
+      /Something else than the service answered \(HTTP 502/,
+    ],
+    ['is damaged', { status: 200, contentType: 'application/json', body: '{"paths":' }, /arrived damaged/],
+  ]
+  test.each(PROBLEMS)('says so in plain words when the answer %s', async (_name, response, words) => {
+    const { page, faults } = await open(home)
+    await page.click('#example')
+    await answerWith(page, { contentType: 'application/problem+json', ...response })
+    await check(page)
+    await page.waitForSelector('#trouble:not([hidden])')
+    expect(await page.textContent('#trouble p')).toMatch(words)
+    expect(await page.inputValue('#size')).toBe('175/70R13')
+    expect(await page.textContent('#said')).toBe('')
+
+    // And the next one is taken again.
+    await page.unroute(WORKSHEET)
+    await check(page)
+    await page.waitForSelector('#result h2')
+    expect(await page.isHidden('#trouble')).toBe(true)
+    expect(faults).toEqual([])
+  })
+
+  test('says so when the service cannot be reached, and when the device is offline', async () => {
+    const { page } = await open(home)
+    await page.click('#example')
+    await page.route(WORKSHEET, (route) => route.abort('connectionrefused'))
+    await check(page)
+    await page.waitForSelector('#trouble:has-text("cannot be reached")')
+    await page.unroute(WORKSHEET)
+    await page.context().setOffline(true)
+    await check(page)
+    await page.waitForSelector('#trouble:has-text("offline")')
+  })
+
+  test('says that it waits, gives up on an answer that takes 20 s, and asks once however often it is told to', async () => {
+    const { page, faults } = await open(home)
+    await page.click('#example')
+    await page.clock.install()
+    let asked = 0
+    await page.route(WORKSHEET, () => {
+      asked++
+    })
+    await check(page)
+    await page.dispatchEvent('#check', 'click')
+    await page.press('#name', 'Enter')
+    expect(await page.textContent('#said')).toBe('Checking …')
+    expect(await page.getAttribute('#check', 'aria-disabled')).toBe('true')
+    await page.clock.runFor(4000)
+    expect(await page.textContent('#said')).toBe('Still waiting for the service …')
+    await page.clock.runFor(16_000)
+    await page.waitForSelector('#trouble:has-text("did not answer within 15 s")')
+    expect(await page.getAttribute('#check', 'aria-disabled')).toBeNull()
+    expect(asked).toBe(1)
+    expect(faults).toEqual([])
+  })
+
+  test('works from the keyboard alone', async () => {
+    const { page, faults } = await open(home)
+    const focused = () => page.evaluate<string>('document.activeElement.id')
+    /** Goes on with the tab key until a field has the focus; never in a circle. */
+    async function tabTo(id: string) {
+      for (let presses = 0; presses < 60; presses++) {
+        await page.keyboard.press('Tab')
+        if ((await focused()) === id) return
+      }
+      throw new Error(`Tab does not come to ${id}`)
+    }
+    for (const [id, value] of [
+      ['name', 'Keyboard car'],
+      ['size', '165R13'],
+      ['stage-1-ring', '37'],
+      ['stage-1-pinion', '9'],
+      ['stage-2-teeth-driving', '6'],
+      ['stage-2-teeth-driven', '22'],
+      ['constant', '1000'],
+    ] as const) {
+      await tabTo(id)
+      await page.keyboard.type(value)
+    }
+    await tabTo('check')
+    await page.keyboard.press('Enter')
+    await page.waitForSelector('#result h2:has-text("Keyboard car")')
+    // The result follows the button: the table is where the tab key goes next.
+    await page.keyboard.press('Tab')
+    expect(await page.evaluate('document.activeElement.getAttribute("aria-label")')).toMatch(/^Table/)
+    expect(faults).toEqual([])
+  })
+
+  test.each([320, 1200])(
+    'at %i px nothing sticks out, and axe finds nothing: empty, with faults, with a result',
+    async (width) => {
+      const { page, faults } = await open(home, { viewport: { width, height: 800 } })
+      await expectNoOverflow(page)
+      await expectAccessible(page)
+      await page.fill('#size', `${'x'.repeat(39)}0`)
+      await check(page)
+      await faultsShown(page)
+      await expectNoOverflow(page)
+      await expectAccessible(page)
+      await checkExample(page)
+      await expectNoOverflow(page)
+      await expectAccessible(page)
+      expect(faults).toEqual([])
+    },
+  )
+
+  test('saves the worksheet of what was checked, as PDF and as a page', async () => {
+    const { page, faults } = await open(home)
+    await checkExample(page)
+    await page.fill('#name', 'Another')
+    expect(await page.textContent('.outdated')).toBe('The form was changed after this check.')
+    for (const [words, name, start] of [
+      ['Worksheet as PDF', 'worksheet.pdf', '%PDF-'],
+      ['Worksheet as a page', 'worksheet.html', '<!DOCTYPE html>'],
+    ] as const) {
+      const download = page.waitForEvent('download')
+      await page.getByRole('button', { name: words }).click()
+      const file = await download
+      expect(file.suggestedFilename()).toBe(name)
+      const text = readFileSync(await file.path(), 'latin1')
+      expect(text.slice(0, start.length).toLowerCase()).toBe(start.toLowerCase())
+      if (name.endsWith('html')) expect(text).toContain('Marlin 1500 saloon')
+    }
+    await answerWith(page, {
+      status: 503,
+      contentType: 'application/problem+json',
+      headers: { 'retry-after': '1' },
+      body: problem(503, 'Busy', 'Busy.'),
+    })
+    await page.getByRole('button', { name: 'Worksheet as PDF' }).click()
+    await page.waitForSelector('#result [role=status]:has-text("in 1 s")')
+    expect(faults).toEqual([])
+  })
+
+  test('prints the result without the form', async () => {
+    const { page } = await open(home)
+    await checkExample(page)
+    await page.emulateMedia({ media: 'print' })
+    expect(await page.isVisible('#result table')).toBe(true)
+    for (const part of ['#car', '#result button', 'nav']) expect(await page.isVisible(part), part).toBe(false)
+  })
+
+  test('without JavaScript says what to do instead, with a profile that is taken', async () => {
+    const { page } = await open(home, { javaScriptEnabled: false })
+    expect(await page.isVisible('#car')).toBe(false)
+    const [profile, curl] = await page.locator('noscript pre').allTextContents()
+    expect(curl).toMatch(
+      /^curl -s http:\S+\/v1\/vehicle-checks -H 'content-type: application\/json' -d @car\.json$/,
+    )
+    const response = await app.inject({
+      method: 'POST',
+      url: '/v1/vehicle-checks',
+      headers: { 'content-type': 'application/json' },
+      payload: profile!,
+    })
+    expect(response.statusCode).toBe(200)
+  })
+})
