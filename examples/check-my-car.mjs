@@ -1,0 +1,59 @@
+// What does the speedometer of my car show, and may it? From a clone to the answer:
+//
+//   $ cd wheel-to-dial
+//   $ npm start
+//   $ node examples/check-my-car.mjs        (in another terminal, after editing the line below)
+//
+// The page at http://127.0.0.1:8080/ asks the same, for cars with more in the path, without a line to edit.
+
+// Tire; teeth of the axle; teeth of the speedometer gears; cable turns per mile printed on the dial; mph or kmh.
+const CAR = { tire: '175/70R13', ring: 37, pinion: 9, driving: 6, driven: 20, perMile: 1000, dial: 'mph' }
+
+const address = process.argv[2] ?? 'http://127.0.0.1:8080'
+const tire = { size: CAR.tire }
+const profile = {
+  name: 'My car',
+  tires: { front: tire, rear: tire },
+  paths: [
+    {
+      name: 'speedometer',
+      axle: 'rear',
+      stages: [
+        { kind: 'final-drive', name: 'axle', ring: CAR.ring, pinion: CAR.pinion },
+        {
+          kind: 'gear-pair',
+          name: 'speedometer drive',
+          teeth: { driving: CAR.driving, driven: CAR.driven },
+        },
+      ],
+      head: { takes: 'turns', constant: { perMile: CAR.perMile }, unit: CAR.dial },
+    },
+  ],
+  rule: 'un-r39',
+}
+
+const response = await fetch(`${address}/v1/vehicle-checks`, {
+  method: 'POST',
+  headers: { 'content-type': 'application/json' },
+  body: JSON.stringify(profile),
+}).catch(() => undefined)
+const answer = await response?.json()
+
+if (answer === undefined) {
+  console.error(`Nothing answers at ${address}; start it with npm start.`)
+  process.exitCode = 2
+} else if (!response.ok) {
+  for (const { pointer, detail } of answer.errors ?? [{ pointer: answer.title, detail: answer.detail }])
+    console.error(`${pointer}: ${detail}`)
+  process.exitCode = 1
+} else {
+  const [{ verdicts, table }] = answer.paths
+  for (const row of table) {
+    const [shown, doubt] = [row.indicated[CAR.dial], row.indicated.plusMinus?.[CAR.dial] ?? 0]
+    console.log(`true ${row.true[CAR.dial].toFixed(0)}: shows ${shown.toFixed(1)} ± ${doubt.toFixed(1)}`)
+  }
+  for (const { rule, result, probability } of verdicts)
+    console.log(`\nVerdict by ${rule}: ${result} (probability ${probability.toFixed(2)})`)
+  for (const { text } of answer.findings) console.log(`- ${text}`)
+  if (answer.remedies.length > 0) console.log(`Best remedy: ${answer.remedies[0].text}`)
+}

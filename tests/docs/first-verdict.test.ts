@@ -1,0 +1,76 @@
+import { spawn } from 'node:child_process'
+import { once } from 'node:events'
+import { readFileSync, writeFileSync } from 'node:fs'
+import { join } from 'node:path'
+import { beforeAll, describe, expect, test } from 'vitest'
+import { build } from '../support/build.js'
+import { tempFolder } from '../support/temp.js'
+
+const root = join(import.meta.dirname, '../..')
+const example = readFileSync(join(root, 'examples/check-my-car.mjs'), 'utf8')
+const lines = example.split('\n')
+
+/** The commands that the example gives, in order, without what stands in brackets behind them. */
+const commands = lines.flatMap((line) => /^\/\/ {3}\$ (.*?)(?: +\(.*)?$/.exec(line)?.[1] ?? [])
+
+/** Runs node on a file of the clone. */
+async function run(...args: string[]) {
+  const child = spawn(process.execPath, args, { cwd: root })
+  let output = ''
+  for (const stream of [child.stdout, child.stderr]) stream.on('data', (chunk) => (output += chunk))
+  const [code] = await once(child, 'close')
+  return { code, output }
+}
+
+describe('from a clone to a first verdict of an own car', () => {
+  beforeAll(build, 120_000)
+
+  test('takes three commands and one edited line', async () => {
+    expect(commands).toEqual(['cd wheel-to-dial', 'npm start', 'node examples/check-my-car.mjs'])
+
+    const file = join(tempFolder(), 'mine.mjs')
+    const edited = lines.map((line) =>
+      line.startsWith('const CAR = ')
+        ? line.replace("'175/70R13'", "'195/70R14'").replace('driven: 20', 'driven: 23')
+        : line,
+    )
+    expect(edited.filter((line, index) => line !== lines[index])).toHaveLength(1)
+    writeFileSync(file, edited.join('\n'))
+
+    const service = spawn('npm', ['start'], {
+      cwd: root,
+      env: {
+        ...process.env,
+        PORT: '0',
+        DATABASE_FILE: join(tempFolder(), 'data.sqlite'),
+        LOG_LEVEL: 'silent',
+      },
+      // A group of its own: npm, its shell and the service end together.
+      detached: true,
+    })
+    try {
+      let printed = ''
+      for await (const chunk of service.stdout) {
+        printed += chunk
+        if (/listens on \S+\. /.test(printed)) break
+      }
+      const address = /listens on (\S+)\. /.exec(printed)![1]!
+      const { code, output } = await run(file, address)
+      expect(code).toBe(0)
+      expect(output).toMatch(
+        /^Verdict by un-r39: (conforms|does-not-conform|not-proven) \(probability [01]\.\d\d\)$/m,
+      )
+      // ETRTO: a radial rolls 3.05 D. D = 14 x 25.4 + 2 x 0.70 x 195 = 628.6 mm, rolls 1917.23 mm, 839.41 turns a mile;
+      // x 37/9 x 6/23 = 900.2 cable turns a mile into a head of 1000: 50 x 0.9002 = 45.0.
+      expect(output).toMatch(/^true 50: shows 45\.0 ± \d\.\d$/m)
+    } finally {
+      process.kill(-service.pid!, 'SIGKILL')
+    }
+  })
+
+  test('says what is wrong with the line, and when nothing runs', async () => {
+    const { code, output } = await run('examples/check-my-car.mjs', 'http://127.0.0.1:9')
+    expect(output).toBe('Nothing answers at http://127.0.0.1:9; start it with npm start.\n')
+    expect(code).toBe(2)
+  })
+})
