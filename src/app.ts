@@ -5,12 +5,14 @@ import { SizeTables } from './border/tire-sizes.js'
 import type { Config } from './config.js'
 import type { Clock, Store } from './db/store.js'
 import { registerAccess } from './plugins/access.js'
+import { registerBatches } from './plugins/batches.js'
 import { closePromptly } from './plugins/closing.js'
 import { registerCors } from './plugins/cors.js'
 import { answerOtherMethods, collectMethods } from './plugins/methods.js'
+import { takeNdjson } from './plugins/ndjson.js'
 import { registerOpenApi } from './plugins/openapi.js'
 import { servePages } from './plugins/pages.js'
-import { answerClientError, answerFrameworkError, registerProblems } from './plugins/problems.js'
+import { answerClientError, answerFrameworkError, problemOf, registerProblems } from './plugins/problems.js'
 import { registerRepeats } from './plugins/repeats.js'
 import { registerSerialization } from './plugins/serialization.js'
 import { registerStrictJson } from './plugins/strict-json.js'
@@ -37,6 +39,7 @@ import { referenceRoutes } from './routes/reference.js'
 import { signalRoutes } from './routes/signals.js'
 import { tireSizeRoutes } from './routes/tire-sizes.js'
 import { tireRoutes } from './routes/tires.js'
+import { vehicleBatchRoutes } from './routes/vehicle-batches.js'
 import { vehicleCalibrationRoutes } from './routes/vehicle-calibrations.js'
 import { vehicleCheckRoutes } from './routes/vehicle-checks.js'
 import { vehicleFirmwareRoutes } from './routes/vehicle-firmware.js'
@@ -94,7 +97,13 @@ export async function buildApp({ config, store, clock, logger }: AppParts): Prom
     cursors: new Cursors(await store.instance.cursorSecret()),
     runJob: registerWorkerPool(app, config.workers),
   }
+  const batches = {
+    answerBatch: registerBatches(app, config.batches),
+    takeLines: (scope: App) => takeNdjson(scope, config.batches),
+    problemOf,
+  }
   vehicleCheckRoutes(app, options)
+  await vehicleBatchRoutes(app, options, batches)
   tireRoutes(app, options)
   drivePathRoutes(app, options)
   gaugeRoutes(app, options)

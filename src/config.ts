@@ -67,6 +67,49 @@ const Settings = Type.Object(
       maximum: 64,
       description: 'Threads for long computations; they start when needed and end when idle.',
     }),
+    BATCH_BYTES: Type.Integer({
+      default: 1_073_741_824,
+      minimum: 1024,
+      maximum: 1_099_511_627_776,
+      description: 'Largest body of a batch of lines [bytes].',
+    }),
+    BATCH_LINES: Type.Integer({
+      default: 1_000_000,
+      minimum: 1,
+      maximum: 1_000_000_000,
+      description: 'Most lines of a batch, blank ones counted.',
+    }),
+    BATCH_LINE_BYTES: Type.Integer({
+      default: 262_144,
+      minimum: 1024,
+      maximum: 16_777_216,
+      description: 'Longest line of a batch [bytes].',
+    }),
+    BATCH_STALL_MS: Type.Integer({
+      default: 30_000,
+      minimum: 100,
+      maximum: 3_600_000,
+      description:
+        'How long the next line of a batch may be waited for, and its answer be left unread [ms]. REQUEST_TIMEOUT_MS does not hold for batches.',
+    }),
+    BATCH_TIME_MS: Type.Integer({
+      default: 3_600_000,
+      minimum: 100,
+      maximum: 86_400_000,
+      description: 'Longest time of a batch [ms].',
+    }),
+    BATCHES: Type.Integer({
+      default: 16,
+      minimum: 1,
+      maximum: 10_000,
+      description: 'Most batches at once; they share the time of one.',
+    }),
+    BATCHES_PER_CALLER: Type.Integer({
+      default: 2,
+      minimum: 1,
+      maximum: 10_000,
+      description: 'Most batches at once of one key, or of one address without a key.',
+    }),
   },
   { additionalProperties: false },
 )
@@ -85,6 +128,15 @@ export interface Config {
   readonly ratePerAddress: number
   readonly ratePerKey: number
   readonly workers: number
+  readonly batches: {
+    readonly mostBytes: number
+    readonly mostLines: number
+    readonly longestLineBytes: number
+    readonly stallMs: number
+    readonly longestMs: number
+    readonly mostBatches: number
+    readonly mostBatchesOfOne: number
+  }
 }
 
 const list = (text: string) =>
@@ -162,6 +214,15 @@ export function readConfig(environment: NodeJS.ProcessEnv): Config {
     ratePerAddress: read.RATE_PER_ADDRESS,
     ratePerKey: read.RATE_PER_KEY,
     workers: read.WORKERS,
+    batches: {
+      mostBytes: read.BATCH_BYTES,
+      mostLines: read.BATCH_LINES,
+      longestLineBytes: read.BATCH_LINE_BYTES,
+      stallMs: read.BATCH_STALL_MS,
+      longestMs: read.BATCH_TIME_MS,
+      mostBatches: read.BATCHES,
+      mostBatchesOfOne: read.BATCHES_PER_CALLER,
+    },
   }
   refuse([...faultsBeyondForm(config)])
   return config

@@ -118,6 +118,12 @@ export const REQUEST_PROBLEMS = {
     title: 'Body too large',
     solution: 'Send less at once; the detail names the limit.',
   },
+  'line-too-long': {
+    status: 413,
+    title: 'Line too long',
+    solution:
+      'Shorten what stands on the line; the detail names the limit. The other lines are not affected.',
+  },
   'unsupported-media-type': {
     status: 415,
     title: 'Body in a form this address does not take',

@@ -5,6 +5,7 @@ import { DOMAIN_STATUS, REQUEST_PROBLEMS, type RequestProblemCode } from '../bor
 import { type FieldFault, RequestProblem } from '../border/request-problem.js'
 import { StoreError, type StoreErrorCode } from '../db/store/errors.js'
 import { DomainError, ERRORS } from '../domain/errors.js'
+import { mayTakeItsTime } from './patience.js'
 
 interface ProblemBody {
   type: string
@@ -103,7 +104,8 @@ const STORE_PROBLEMS: Readonly<Record<StoreErrorCode, readonly [RequestProblemCo
   unavailable: ['unavailable', 'The store cannot be used now; nothing was changed.'],
 }
 
-function problemOf(error: unknown, request: FastifyRequest): ProblemBody {
+/** What a failure says to the caller. */
+export function problemOf(error: unknown, request: FastifyRequest): ProblemBody {
   if (error instanceof RequestProblem)
     return requestProblem(error.code, error.message, request.id, error.errors)
   if (error instanceof StoreError) {
@@ -181,6 +183,7 @@ export function answerClientError(error: NodeJS.ErrnoException, socket: Socket):
     socket.destroy()
     return
   }
+  if (error.code === 'ERR_HTTP_REQUEST_TIMEOUT' && mayTakeItsTime(socket)) return
   const [code, reason, detail] = SOCKET_PROBLEMS[error.code ?? ''] ?? [
     'malformed-http' as const,
     'Bad Request',

@@ -66,18 +66,20 @@ function firstDuplicate(text: string): string {
 /**
  * Reads JSON text strictly: UTF-8, no key twice in one object, bounded nesting. A byte order mark is admitted.
  *
+ * @param name - What it is called where it is refused
  * @throws {RequestProblem} `malformed-json`, `duplicate-key`, `nested-too-deep`
  */
-export function parseStrictJson(body: Buffer): unknown {
-  if (!isUtf8(body)) throw new RequestProblem('malformed-json', 'The body is not valid UTF-8.')
+export function parseStrictJson(body: Buffer, name = 'body'): unknown {
+  if (!isUtf8(body)) throw new RequestProblem('malformed-json', `The ${name} is not valid UTF-8.`)
   const raw = body.toString('utf8')
   const text = raw.charCodeAt(0) === 0xfeff ? raw.slice(1) : raw
-  if (text.trim() === '') throw new RequestProblem('malformed-json', 'The body is empty; send a JSON object.')
+  if (text.trim() === '')
+    throw new RequestProblem('malformed-json', `The ${name} is empty; send a JSON object.`)
   const { members, depth } = measureText(text)
   if (depth > DEEPEST) {
     throw new RequestProblem(
       'nested-too-deep',
-      `The body is nested ${depth} levels deep; at most ${DEEPEST} are read.`,
+      `The ${name} is nested ${depth} levels deep; at most ${DEEPEST} are read.`,
     )
   }
   let value: unknown
@@ -86,7 +88,7 @@ export function parseStrictJson(body: Buffer): unknown {
   } catch (cause) {
     const place = /position (\d+)/.exec((cause as Error).message)
     const where = place === null ? '' : ` near character ${place[1]}`
-    throw new RequestProblem('malformed-json', `The body is not JSON: it stops making sense${where}.`)
+    throw new RequestProblem('malformed-json', `The ${name} is not JSON: it stops making sense${where}.`)
   }
   if (countMembers(value) !== members) {
     const pointer = pointerFragment(firstDuplicate(text))

@@ -2,10 +2,13 @@ import type { TypeBoxTypeProvider } from '@fastify/type-provider-typebox'
 import type {
   FastifyBaseLogger,
   FastifyInstance,
+  FastifyReply,
+  FastifyRequest,
   RawReplyDefaultExpression,
   RawRequestDefaultExpression,
   RawServerDefault,
 } from 'fastify'
+import type { Batch } from '../border/batches.js'
 import type { Cursors } from '../border/cursors.js'
 import type { RunJob } from '../border/jobs.js'
 import type { Clock, Store } from '../db/store.js'
@@ -31,4 +34,14 @@ export interface RouteOptions {
   readonly cursors: Cursors
   /** Runs long computations in threads of their own. */
   readonly runJob: RunJob
+}
+
+/** What routes of batches are given beside. */
+export interface Batches {
+  /** Answers a batch as a stream. @throws {RequestProblem} when too many run */
+  answerBatch(request: FastifyRequest, reply: FastifyReply, batch: Batch): void
+  /** Lets the routes of a scope take lines of JSON. */
+  takeLines(scope: FastifyInstance): void
+  /** What a failure says to the caller. */
+  problemOf(error: unknown, request: FastifyRequest): object
 }

@@ -1,13 +1,12 @@
-import { vehicleCheckOut } from '../border/vehicles.js'
 import { ref } from '../schemas/measures.js'
 import { calculationProblems } from '../schemas/problems.js'
 import { VehicleCheckAnswer, VehicleProfile } from '../schemas/vehicles.js'
 import type { App, RouteOptions } from './options.js'
-import { remedyParts } from './remedy-parts.js'
+import { vehicleCheck } from './vehicle-check.js'
 
 const tags = ['vehicle-checks']
 
-export function vehicleCheckRoutes(app: App, { sizeTable, store }: RouteOptions): void {
+export function vehicleCheckRoutes(app: App, options: RouteOptions): void {
   app.post(
     '/v1/vehicle-checks',
     {
@@ -21,6 +20,6 @@ export function vehicleCheckRoutes(app: App, { sizeTable, store }: RouteOptions)
         response: { 200: ref(VehicleCheckAnswer), ...calculationProblems() },
       },
     },
-    async (request) => vehicleCheckOut(request.body, sizeTable, await remedyParts(store, request.body)),
+    (request) => vehicleCheck(options, request.body),
   )
 }

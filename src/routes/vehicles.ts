@@ -1,7 +1,6 @@
 import { etagOf, ifMatch, ifNoneMatch, requireIfMatch, staleVersion } from '../border/conditions.js'
 import { RequestProblem } from '../border/request-problem.js'
 import { pageText, profileOf, vehicleInput, vehicleText } from '../border/saved-vehicles.js'
-import { vehicleCheckOut } from '../border/vehicles.js'
 import { ref } from '../schemas/measures.js'
 import { problems } from '../schemas/problems.js'
 import {
@@ -25,12 +24,13 @@ import {
   sendVehicle,
 } from './kept-vehicles.js'
 import type { App, RouteOptions } from './options.js'
-import { remedyParts } from './remedy-parts.js'
+import { vehicleCheck } from './vehicle-check.js'
 
 const tags = ['vehicles']
 const security = KEY_NEEDED
 
-export function vehicleRoutes(app: App, { store, cursors, sizeTable }: RouteOptions): void {
+export function vehicleRoutes(app: App, options: RouteOptions): void {
+  const { store, cursors } = options
   const { vehicles } = store
 
   app.post(
@@ -276,8 +276,7 @@ export function vehicleRoutes(app: App, { store, cursors, sizeTable }: RouteOpti
       const vehicle = await vehicles.read(authorOf(request).accountId, request.params.id)
       if (vehicle === undefined) throw noVehicle()
       reply.header('etag', etagOf(vehicle.version))
-      const profile = profileOf(vehicle)
-      return vehicleCheckOut(profile, sizeTable, await remedyParts(store, profile))
+      return vehicleCheck(options, profileOf(vehicle))
     },
   )
 }

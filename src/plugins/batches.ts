@@ -1,0 +1,173 @@
+import { Readable } from 'node:stream'
+import { normalizeIP } from '@fastify/rate-limit'
+import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify'
+import type { Batch, BatchRun } from '../border/batches.js'
+import { RequestProblem } from '../border/request-problem.js'
+import type { BatchEnd, BatchSummaryShape } from '../schemas/vehicle-batches.js'
+import { takesItsTime } from './patience.js'
+import { Turns } from './turns.js'
+
+export interface BatchLimits {
+  /** Batches at once of all callers, and of one. */
+  readonly mostBatches: number
+  readonly mostBatchesOfOne: number
+  /** How long the answer may be left unread. */
+  readonly stallMs: number
+  /** Longest time of a batch. */
+  readonly longestMs: number
+}
+
+/** Text that is sent at one go [characters]. */
+const CHUNK = 65_536
+
+/** How long callers may take to read the end of their answer when the service is being stopped. */
+const CLOSING_MS = 5000
+
+const RETRY = { 'retry-after': '5' }
+
+/** Counts the batches that run, and refuses what is too much. Gives what is to be called when the batch has ended. */
+function admission({ mostBatches, mostBatchesOfOne }: BatchLimits) {
+  const running = new Map<string, number>()
+  let all = 0
+  return ({ caller, ip }: FastifyRequest): (() => void) => {
+    const name = caller?.keyId ?? normalizeIP(ip)
+    const own = running.get(name) ?? 0
+    if (own >= mostBatchesOfOne) {
+      const detail = `${own} batches of this caller are being answered; send the next when one has ended.`
+      throw new RequestProblem('rate-limited', detail, [], RETRY)
+    }
+    if (all >= mostBatches) {
+      const detail = 'As many batches are being answered as may be at once; try again.'
+      throw new RequestProblem('unavailable', detail, [], RETRY)
+    }
+    all++
+    running.set(name, own + 1)
+    return () => {
+      all--
+      const left = running.get(name)! - 1
+      if (left > 0) running.set(name, left)
+      else running.delete(name)
+    }
+  }
+}
+
+/** A batch while it is answered. */
+class Run implements BatchRun {
+  private readonly ended = new AbortController()
+  readonly signal = this.ended.signal
+  /** While nothing is done but wait for the caller to read. */
+  private unread = false
+  private readonly reply: FastifyReply
+  private readonly turns: Turns
+
+  constructor(reply: FastifyReply, turns: Turns) {
+    this.reply = reply
+    this.turns = turns
+  }
+
+  end(reason: BatchEnd): void {
+    this.ended.abort(reason)
+  }
+
+  /** Ends a batch that has had its time. A caller who does not read cannot be told. */
+  giveUp(reason: BatchEnd): void {
+    if (this.unread) this.hangUp()
+    else this.end(reason)
+  }
+
+  hangUp(): void {
+    this.reply.raw.destroy()
+  }
+
+  /** The answers to the items, and the summary. */
+  async *text({ source, answer, framing }: Batch): AsyncGenerator<string, void> {
+    const { signal } = this
+    const counts = { lines: 0, blank: 0, ok: 0, failed: 0 }
+    let text = framing.open
+    let between = ''
+    const take = () => {
+      const taken = text
+      text = ''
+      this.unread = true
+      return taken
+    }
+    try {
+      let turn = await this.turns.next()
+      reading: for await (const block of source.blocks(this)) {
+        if (turn.isOver()) turn = await this.turns.next()
+        for (const item of block) {
+          if (signal.aborted) break reading
+          counts.lines++
+          if (item === undefined) counts.blank++
+          else {
+            const { ok, text: answered } = await answer(item)
+            counts[ok ? 'ok' : 'failed']++
+            text += between + answered + framing.after
+            between = framing.between
+          }
+          if (text.length >= CHUNK) {
+            yield take()
+            this.unread = false
+          }
+          if (turn.isOver()) turn = await this.turns.next()
+        }
+        // The next block may be long in coming: what is known is said.
+        if (text !== '') {
+          yield take()
+          this.unread = false
+        }
+      }
+    } catch (error) {
+      this.reply.log.error({ err: error }, 'batch failed')
+      this.end('failed')
+    }
+    const summary: BatchSummaryShape = { ...counts, complete: !signal.aborted }
+    if (signal.aborted) summary.reason = signal.reason as BatchEnd
+    text += framing.close(summary)
+    yield take()
+    this.unread = false
+    if (signal.aborted) await source.discard?.()
+    // All is said; what is left is for the caller to read.
+    this.unread = true
+  }
+}
+
+/**
+ * Answers batches: in turns with all else, no faster than the caller reads, and so many at once. A batch ends before its time
+ * when its caller stalls, when it takes too long and when the service is being stopped; its summary then says so.
+ */
+export function registerBatches(app: FastifyInstance, limits: BatchLimits) {
+  const admit = admission(limits)
+  const turns = new Turns()
+  const open = new Set<Run>()
+  let closing = false
+  app.addHook('preClose', (done) => {
+    closing = true
+    for (const run of open) run.end('closing')
+    setTimeout(() => {
+      for (const run of open) run.hangUp()
+    }, CLOSING_MS).unref()
+    done()
+  })
+
+  return (request: FastifyRequest, reply: FastifyReply, batch: Batch): void => {
+    const release = admit(request)
+    const run = new Run(reply, turns)
+    open.add(run)
+    takesItsTime(request.raw.socket)
+    if (closing) run.end('closing')
+    const outOfTime = setTimeout(() => run.giveUp('out-of-time'), limits.longestMs)
+    const { raw } = reply
+    // Of the socket: it counts what the caller has taken of a chunk, too. Requests of tests have none.
+    raw.on('timeout', () => run.giveUp('stalled')).socket?.setTimeout?.(limits.stallMs)
+    raw.once('close', () => {
+      clearTimeout(outOfTime)
+      open.delete(run)
+      release()
+    })
+    reply
+      .header('content-type', batch.framing.mediaType)
+      .header('connection', 'close')
+      .send(Readable.from(run.text(batch)))
+  }
+}

@@ -1,0 +1,120 @@
+import type { Readable } from 'node:stream'
+import { setTimeout as wait } from 'node:timers/promises'
+import type { FastifyInstance } from 'fastify'
+import type { BatchItem, BatchRun, BatchSource, Block } from '../border/batches.js'
+import { isBlank, type Line, LineSplitter, NDJSON } from '../border/ndjson.js'
+import { RequestProblem } from '../border/request-problem.js'
+import { parseStrictJson } from './strict-json.js'
+
+export interface LineLimits {
+  readonly mostBytes: number
+  readonly mostLines: number
+  readonly longestLineBytes: number
+  /** How long the next line may be waited for. */
+  readonly stallMs: number
+}
+
+/** How long a caller that was cut off may go on sending before it is hung up on: many read only after they have sent. */
+const LINGER_MS = 2000
+
+const WAKING = ['readable', 'end', 'error', 'close'] as const
+
+/** The lines of a body, each to be read as JSON. */
+class NdjsonBody implements BatchSource {
+  private readonly payload: Readable
+  private readonly limits: LineLimits
+  private readonly splitter: LineSplitter
+  private bytes = 0
+  private lines = 0
+  /** Spent on waiting since the last line. A blank line is none: a caller could send them for ever at no cost. */
+  private waitedMs = 0
+
+  constructor(payload: Readable, limits: LineLimits) {
+    this.payload = payload
+    this.limits = limits
+    this.splitter = new LineSplitter(limits.longestLineBytes)
+  }
+
+  async *blocks(run: BatchRun): AsyncGenerator<Block, void> {
+    for await (const chunk of this.chunks(run)) {
+      this.bytes += chunk.length
+      const over = this.bytes - this.limits.mostBytes
+      yield this.items(this.splitter.push(over > 0 ? chunk.subarray(0, -over) : chunk), run)
+      if (over > 0) run.end('too-many-bytes')
+    }
+    if (this.payload.readableEnded) yield this.items(this.splitter.end(), run)
+  }
+
+  async discard(): Promise<void> {
+    if (this.payload.readableEnded || this.payload.destroyed) return
+    const lingered = new AbortController()
+    const over = () => lingered.abort()
+    this.payload.on('end', over).on('close', over).resume()
+    await wait(LINGER_MS, undefined, { signal: lingered.signal }).catch(() => undefined)
+  }
+
+  /** The chunks of the body. Unlike the body's own iterator this stops waiting when told to, and leaves the body open. */
+  private async *chunks(run: BatchRun): AsyncGenerator<Buffer, void> {
+    const { payload } = this
+    let wake = () => {}
+    const woken = () => wake()
+    for (const event of WAKING) payload.on(event, woken)
+    run.signal.addEventListener('abort', woken)
+    try {
+      while (!run.signal.aborted && !payload.readableEnded && !payload.destroyed) {
+        const chunk: Buffer | null = payload.read()
+        if (chunk !== null) yield chunk
+        else {
+          const fromMs = performance.now()
+          const late = setTimeout(() => run.end('stalled'), this.limits.stallMs - this.waitedMs)
+          await new Promise<void>((resolve) => {
+            wake = resolve
+          })
+          clearTimeout(late)
+          this.waitedMs += performance.now() - fromMs
+        }
+      }
+    } finally {
+      for (const event of WAKING) payload.off(event, woken)
+      run.signal.removeEventListener('abort', woken)
+    }
+  }
+
+  private *items(lines: Iterable<Line>, run: BatchRun): Generator<BatchItem | undefined, void> {
+    for (const line of lines) {
+      if (this.lines === this.limits.mostLines) return run.end('too-many-lines')
+      this.lines++
+      if (line !== undefined && isBlank(line)) yield undefined
+      else {
+        this.waitedMs = 0
+        yield { line: this.lines, read: () => this.parsed(line) }
+      }
+    }
+  }
+
+  private parsed(line: Line): unknown {
+    if (line !== undefined) return parseStrictJson(line, 'line')
+    const { longestLineBytes } = this.limits
+    throw new RequestProblem('line-too-long', `The line is longer than ${longestLineBytes} bytes.`)
+  }
+}
+
+/** Lets the routes of a scope take lines of JSON beside JSON; the body is then a source of a batch. */
+export function takeNdjson(scope: FastifyInstance, limits: LineLimits): void {
+  scope.addContentTypeParser(NDJSON, (request, payload, done) => {
+    if (Number(request.headers['content-length'] ?? 0) > limits.mostBytes) {
+      return done(
+        new RequestProblem(
+          'body-too-large',
+          `The body is larger than ${limits.mostBytes} bytes; send it in parts.`,
+        ),
+      )
+    }
+    done(null, new NdjsonBody(payload, limits))
+  })
+  // The route looks at each item by itself: one that is wrong is that one's fault, not the body's.
+  const compile = scope.validatorCompiler!
+  scope.setValidatorCompiler((route) =>
+    (route as { contentType?: string }).contentType === undefined ? compile(route) : () => true,
+  )
+}

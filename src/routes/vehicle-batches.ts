@@ -1,0 +1,118 @@
+import { Type } from '@sinclair/typebox'
+import type { FastifyReply, FastifyRequest } from 'fastify'
+import type { Batch, BatchSource } from '../border/batches.js'
+import { NDJSON } from '../border/ndjson.js'
+import { RequestProblem } from '../border/request-problem.js'
+import { AS_LINES, AS_OBJECT, listed, refOf } from '../border/vehicle-batches.js'
+import { ref } from '../schemas/measures.js'
+import { problems } from '../schemas/problems.js'
+import {
+  BatchAnswerLine,
+  type BatchAnswerLineShape,
+  BatchLine,
+  type BatchLineShape,
+  JSON_BATCH_LIMIT,
+  MOST_IN_JSON,
+  VehicleBatch,
+  VehicleBatchAnswer,
+} from '../schemas/vehicle-batches.js'
+import { checker } from './checked.js'
+import type { App, Batches, RouteOptions } from './options.js'
+import { vehicleCheck } from './vehicle-check.js'
+
+/** One schema object each, so that its validator is compiled once. */
+const LINE = ref(BatchLine)
+const VEHICLES = Type.Object(
+  { vehicles: Type.Array(Type.Unknown(), { minItems: 1, maxItems: MOST_IN_JSON }) },
+  { additionalProperties: false },
+)
+
+const isLines = (body: unknown): body is BatchSource =>
+  typeof body === 'object' && body !== null && 'blocks' in body && typeof body.blocks === 'function'
+
+/** The list of a JSON body. @throws {RequestProblem} when there is none */
+function vehiclesOf(request: FastifyRequest): readonly unknown[] {
+  if (request.body === undefined)
+    throw new RequestProblem('unsupported-media-type', `Send vehicles as ${NDJSON} or application/json.`)
+  const fault = checker(request, VEHICLES)(request.body)
+  if (fault !== undefined) throw fault
+  return (request.body as { vehicles: unknown[] }).vehicles
+}
+
+export async function vehicleBatchRoutes(app: App, options: RouteOptions, batches: Batches): Promise<void> {
+  // A scope of its own: no other address takes NDJSON.
+  await app.register(async (scope) => {
+    batches.takeLines(scope)
+    batchRoute(scope as unknown as App, options, batches)
+  })
+}
+
+function batchRoute(app: App, options: RouteOptions, { answerBatch, problemOf }: Batches): void {
+  /** Answers an item byte for byte as it would be answered alone. */
+  function answerTo(request: FastifyRequest, reply: FastifyReply): Batch['answer'] {
+    const faultOf = checker(request, LINE)
+    const textOf = reply.getSerializationFunction('200', NDJSON) as (answer: object) => string
+    return async ({ line, read }) => {
+      const answer: { -readonly [K in keyof BatchAnswerLineShape]: unknown } = { line }
+      try {
+        const value = read()
+        const given = refOf(value)
+        if (given !== undefined) answer.ref = given
+        const fault = faultOf(value)
+        if (fault !== undefined) throw fault
+        answer.result = await vehicleCheck(options, (value as BatchLineShape).vehicle, '/vehicle')
+        answer.ok = true
+        return { ok: true, text: textOf(answer) }
+      } catch (error) {
+        delete answer.result
+        answer.ok = false
+        answer.problem = problemOf(error, request)
+        return { ok: false, text: textOf(answer) }
+      }
+    }
+  }
+
+  app.post(
+    '/v1/vehicle-checks/batch',
+    {
+      bodyLimit: JSON_BATCH_LIMIT,
+      schema: {
+        operationId: 'checkVehicles',
+        summary: 'Check thousands of vehicles',
+        description: `Checks each vehicle as POST /v1/vehicle-checks does, and answers in the same order. What is wrong with one is said on its line, with pointers into that line; the others are not affected. Nothing is stored.
+
+As ${NDJSON}: one vehicle a line, up to a million; the answer streams while the request does, so read while you send: a caller that sends all before it reads stops both sides, and is cut off. The status is that of the start; what became of the batch stands on the last line, the summary: without one the answer was cut off, with complete: false the rest was not looked at. Blank lines are counted and passed over.
+
+As application/json, for callers that cannot stream: up to ${MOST_IN_JSON} vehicles, ${JSON_BATCH_LIMIT / 1024 / 1024} MiB; one object back.`,
+        tags: ['vehicle-checks'],
+        body: {
+          content: {
+            'application/json': { schema: ref(VehicleBatch) },
+            [NDJSON]: { schema: LINE },
+          },
+        },
+        response: {
+          200: {
+            description: 'What became of each vehicle, and the summary.',
+            content: {
+              'application/json': { schema: ref(VehicleBatchAnswer) },
+              [NDJSON]: { schema: ref(BatchAnswerLine) },
+            },
+          },
+          ...problems(400, 413, 415, 429, 503),
+        },
+      },
+    },
+    async (request, reply) => {
+      const body: unknown = request.body
+      const answer = answerTo(request, reply)
+      if (isLines(body)) answerBatch(request, reply, { source: body, answer, framing: AS_LINES })
+      else {
+        const vehicles = vehiclesOf(request)
+        const source = { blocks: () => listed(vehicles) }
+        answerBatch(request, reply, { source, answer, framing: AS_OBJECT })
+      }
+      return reply
+    },
+  )
+}

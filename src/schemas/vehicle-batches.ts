@@ -1,0 +1,199 @@
+import { type Static, Type } from '@sinclair/typebox'
+import { choice, count, named, ref } from './measures.js'
+import { Problem } from './problems.js'
+import { Id, Next, PAGE_QUERY, Version } from './stored.js'
+import { VehicleCheckAnswer, VehicleProfile } from './vehicles.js'
+
+/** Most vehicles of a JSON request, and of a JSON page. */
+export const MOST_IN_JSON = 1000
+
+/** Largest JSON request [bytes]: what can be read at once without keeping others waiting. */
+export const JSON_BATCH_LIMIT = 2 * 1024 * 1024
+
+/** Why a batch ended before its time. */
+export const BATCH_ENDS = [
+  'too-many-lines',
+  'too-many-bytes',
+  'stalled',
+  'out-of-time',
+  'closing',
+  'failed',
+] as const
+
+export type BatchEnd = (typeof BATCH_ENDS)[number]
+
+const [example] = VehicleProfile.examples as [Static<typeof VehicleProfile>]
+
+const BatchRef = Type.String({
+  minLength: 1,
+  maxLength: 200,
+  description: 'Reference of the caller; it comes back with the answer.',
+})
+
+export const BatchLine = named(
+  'BatchLine',
+  Type.Object(
+    { vehicle: ref(VehicleProfile), ref: Type.Optional(BatchRef) },
+    {
+      additionalProperties: false,
+      description: 'A vehicle of a batch: as NDJSON, one line.',
+      examples: [{ ref: 'row 1', vehicle: example }],
+    },
+  ),
+)
+
+export const VehicleBatch = named(
+  'VehicleBatch',
+  Type.Object(
+    {
+      vehicles: Type.Array(ref(BatchLine), {
+        minItems: 1,
+        maxItems: MOST_IN_JSON,
+        description: 'The vehicles. What is wrong with one is said in its place, and the others are checked.',
+      }),
+    },
+    {
+      additionalProperties: false,
+      description: 'A batch for a caller that cannot stream.',
+      examples: [
+        {
+          vehicles: [
+            { ref: 'row 1', vehicle: example },
+            { ref: 'row 2', vehicle: { ...example, rule: 'us-49-cfr-393-82' } },
+          ],
+        },
+      ],
+    },
+  ),
+)
+
+const lines = (description: string) => Type.Integer({ minimum: 0, description, 'x-dimensionless': true })
+
+const SUMMARY = {
+  lines: lines('Lines read: ok + failed + blank.'),
+  blank: lines('Blank lines: counted, passed over, not answered.'),
+  ok: lines('Vehicles that were checked.'),
+  failed: lines('Lines that are answered with a problem.'),
+  complete: Type.Boolean({
+    description:
+      'Whether the batch was read to its end. When false, what follows the lines counted here was not looked at: send it again.',
+  }),
+  reason: Type.Optional(
+    choice(BATCH_ENDS, {
+      description:
+        'Why it is not complete: a limit of the service, stalled (no line came in time), out-of-time, closing (the service is being stopped), failed (the store could not be read).',
+    }),
+  ),
+}
+
+export const BatchSummary = named(
+  'BatchSummary',
+  Type.Object(SUMMARY, { additionalProperties: false, description: 'What became of a batch.' }),
+)
+
+/** What is said of each vehicle. */
+const VERDICT = {
+  ok: Type.Optional(
+    Type.Boolean({ description: 'Whether it was checked: result when true, problem when not.' }),
+  ),
+  result: Type.Optional(ref(VehicleCheckAnswer)),
+  problem: Type.Optional(ref(Problem)),
+}
+
+const LINE_OR_SUMMARY =
+  'On the line of a vehicle line, ok, and result or problem. On the last line of NDJSON summary alone: an answer without it was cut off.'
+
+// One shape for both kinds of line: the serializer may drop fields of a union.
+export const BatchAnswerLine = named(
+  'BatchAnswerLine',
+  Type.Object(
+    {
+      line: Type.Optional(
+        lines('Line of the request, the first is 1, blank ones counted; in JSON the item.'),
+      ),
+      ref: Type.Optional(Type.String({ description: 'ref of the line, where it could be read.' })),
+      ...VERDICT,
+      summary: Type.Optional(ref(BatchSummary)),
+    },
+    { additionalProperties: false, description: LINE_OR_SUMMARY },
+  ),
+)
+
+export const VehicleBatchAnswer = named(
+  'VehicleBatchAnswer',
+  Type.Object(
+    {
+      results: Type.Array(ref(BatchAnswerLine), {
+        maxItems: MOST_IN_JSON,
+        description: 'In the order of the vehicles.',
+      }),
+      summary: ref(BatchSummary),
+    },
+    { additionalProperties: false, description: 'The answers to a batch.' },
+  ),
+)
+
+export const SavedChecksQuery = Type.Object(
+  {
+    limit: Type.Optional(
+      count({
+        minimum: 1,
+        maximum: MOST_IN_JSON,
+        description: 'Most vehicles; left out: as NDJSON all, as JSON 50.',
+      }),
+    ),
+    cursor: PAGE_QUERY.cursor,
+    make: Type.Optional({
+      ...VehicleProfile.properties.make,
+      description: 'Only of this make, in any case.',
+    }),
+    model: Type.Optional({
+      ...VehicleProfile.properties.model,
+      description: 'Only of this model, in any case.',
+    }),
+  },
+  { additionalProperties: false },
+)
+
+const SavedChecksSummary = named(
+  'SavedChecksSummary',
+  Type.Object(
+    { ...SUMMARY, next: Next },
+    { additionalProperties: false, description: 'What became of the checks; next continues them.' },
+  ),
+)
+
+export const SavedCheckLine = named(
+  'SavedCheckLine',
+  Type.Object(
+    {
+      line: Type.Optional(lines('Counts the vehicles of this answer, from 1.')),
+      id: Type.Optional(Id),
+      version: Type.Optional(Version),
+      reference: Type.Optional(Type.String({ description: 'reference of the vehicle, where it has one.' })),
+      ...VERDICT,
+      summary: Type.Optional(ref(SavedChecksSummary)),
+    },
+    { additionalProperties: false, description: LINE_OR_SUMMARY },
+  ),
+)
+
+export const SavedChecksAnswer = named(
+  'SavedChecksAnswer',
+  Type.Object(
+    {
+      results: Type.Array(ref(SavedCheckLine), {
+        maxItems: MOST_IN_JSON,
+        description: 'In the order of creation.',
+      }),
+      summary: ref(SavedChecksSummary),
+    },
+    { additionalProperties: false, description: 'A page of the checks of the vehicles that are kept.' },
+  ),
+)
+
+export type BatchLineShape = Static<typeof BatchLine>
+export type BatchAnswerLineShape = Static<typeof BatchAnswerLine>
+export type BatchSummaryShape = Static<typeof BatchSummary>
+export type SavedCheckLineShape = Static<typeof SavedCheckLine>
+export type SavedChecksSummaryShape = Static<typeof SavedChecksSummary>
