@@ -36,6 +36,7 @@ import { partRoutes } from './routes/parts.js'
 import { pickUpRoutes } from './routes/pick-ups.js'
 import { pulseRoutes } from './routes/pulses.js'
 import { referenceRoutes } from './routes/reference.js'
+import { savedVehicleCheckRoutes } from './routes/saved-vehicle-checks.js'
 import { signalRoutes } from './routes/signals.js'
 import { tireSizeRoutes } from './routes/tire-sizes.js'
 import { tireRoutes } from './routes/tires.js'
@@ -115,6 +116,7 @@ export async function buildApp({ config, store, clock, logger }: AppParts): Prom
   pulseRoutes(app, options)
   await signalRoutes(app, options)
   vehicleRoutes(app, options)
+  savedVehicleCheckRoutes(app, options, batches)
   vehicleRevisionRoutes(app, options)
   pickUpRoutes(app, options)
   electricsRoutes(app)

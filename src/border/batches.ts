@@ -31,6 +31,8 @@ export interface BatchSource {
   blocks(run: BatchRun): AsyncIterable<Block>
   /** Reads on after a batch that ended before its time, so that the caller comes to read the answer. */
   discard?(): Promise<void>
+  /** What else the summary says. */
+  summary?(): object
 }
 
 /** How answers are put together to one text. */

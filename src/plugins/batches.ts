@@ -123,7 +123,7 @@ class Run implements BatchRun {
     }
     const summary: BatchSummaryShape = { ...counts, complete: !signal.aborted }
     if (signal.aborted) summary.reason = signal.reason as BatchEnd
-    text += framing.close(summary)
+    text += framing.close({ ...summary, ...source.summary?.() })
     yield take()
     this.unread = false
     if (signal.aborted) await source.discard?.()
@@ -151,6 +151,9 @@ export function registerBatches(app: FastifyInstance, limits: BatchLimits) {
   })
 
   return (request: FastifyRequest, reply: FastifyReply, batch: Batch): void => {
+    reply.header('content-type', batch.framing.mediaType)
+    // The head of the answer is known without any work.
+    if (request.method === 'HEAD') return void reply.send(Readable.from([]))
     const release = admit(request)
     const run = new Run(reply, turns)
     open.add(run)
@@ -165,9 +168,6 @@ export function registerBatches(app: FastifyInstance, limits: BatchLimits) {
       open.delete(run)
       release()
     })
-    reply
-      .header('content-type', batch.framing.mediaType)
-      .header('connection', 'close')
-      .send(Readable.from(run.text(batch)))
+    reply.header('connection', 'close').send(Readable.from(run.text(batch)))
   }
 }

@@ -1,6 +1,6 @@
 import { Type } from '@sinclair/typebox'
-import type { FastifyReply, FastifyRequest } from 'fastify'
-import type { Batch, BatchSource } from '../border/batches.js'
+import type { FastifyRequest } from 'fastify'
+import type { BatchSource } from '../border/batches.js'
 import { NDJSON } from '../border/ndjson.js'
 import { RequestProblem } from '../border/request-problem.js'
 import { AS_LINES, AS_OBJECT, listed, refOf } from '../border/vehicle-batches.js'
@@ -8,7 +8,6 @@ import { ref } from '../schemas/measures.js'
 import { problems } from '../schemas/problems.js'
 import {
   BatchAnswerLine,
-  type BatchAnswerLineShape,
   BatchLine,
   type BatchLineShape,
   JSON_BATCH_LIMIT,
@@ -16,6 +15,7 @@ import {
   VehicleBatch,
   VehicleBatchAnswer,
 } from '../schemas/vehicle-batches.js'
+import { checkAnswers } from './batch-answers.js'
 import { checker } from './checked.js'
 import type { App, Batches, RouteOptions } from './options.js'
 import { vehicleCheck } from './vehicle-check.js'
@@ -47,31 +47,7 @@ export async function vehicleBatchRoutes(app: App, options: RouteOptions, batche
   })
 }
 
-function batchRoute(app: App, options: RouteOptions, { answerBatch, problemOf }: Batches): void {
-  /** Answers an item byte for byte as it would be answered alone. */
-  function answerTo(request: FastifyRequest, reply: FastifyReply): Batch['answer'] {
-    const faultOf = checker(request, LINE)
-    const textOf = reply.getSerializationFunction('200', NDJSON) as (answer: object) => string
-    return async ({ line, read }) => {
-      const answer: { -readonly [K in keyof BatchAnswerLineShape]: unknown } = { line }
-      try {
-        const value = read()
-        const given = refOf(value)
-        if (given !== undefined) answer.ref = given
-        const fault = faultOf(value)
-        if (fault !== undefined) throw fault
-        answer.result = await vehicleCheck(options, (value as BatchLineShape).vehicle, '/vehicle')
-        answer.ok = true
-        return { ok: true, text: textOf(answer) }
-      } catch (error) {
-        delete answer.result
-        answer.ok = false
-        answer.problem = problemOf(error, request)
-        return { ok: false, text: textOf(answer) }
-      }
-    }
-  }
-
+function batchRoute(app: App, options: RouteOptions, batches: Batches): void {
   app.post(
     '/v1/vehicle-checks/batch',
     {
@@ -105,12 +81,19 @@ As application/json, for callers that cannot stream: up to ${MOST_IN_JSON} vehic
     },
     async (request, reply) => {
       const body: unknown = request.body
-      const answer = answerTo(request, reply)
-      if (isLines(body)) answerBatch(request, reply, { source: body, answer, framing: AS_LINES })
+      const faultOf = checker(request, LINE)
+      const answer = checkAnswers(request, reply, batches, async (value, line) => {
+        const given = refOf(value)
+        if (given !== undefined) line.ref = given
+        const fault = faultOf(value)
+        if (fault !== undefined) throw fault
+        return vehicleCheck(options, (value as BatchLineShape).vehicle, '/vehicle')
+      })
+      if (isLines(body)) batches.answerBatch(request, reply, { source: body, answer, framing: AS_LINES })
       else {
         const vehicles = vehiclesOf(request)
         const source = { blocks: () => listed(vehicles) }
-        answerBatch(request, reply, { source, answer, framing: AS_OBJECT })
+        batches.answerBatch(request, reply, { source, answer, framing: AS_OBJECT })
       }
       return reply
     },

@@ -193,7 +193,4 @@ export const SavedChecksAnswer = named(
 )
 
 export type BatchLineShape = Static<typeof BatchLine>
-export type BatchAnswerLineShape = Static<typeof BatchAnswerLine>
 export type BatchSummaryShape = Static<typeof BatchSummary>
-export type SavedCheckLineShape = Static<typeof SavedCheckLine>
-export type SavedChecksSummaryShape = Static<typeof SavedChecksSummary>

@@ -64,7 +64,7 @@ export function clientOf(app: TestApp, secret: string | undefined): Client {
       headers: response.headers as Record<string, string>,
       text: response.body,
       body:
-        response.body === '' || !/json/.test(String(response.headers['content-type']))
+        response.body === '' || !/[/+]json/.test(String(response.headers['content-type']))
           ? undefined
           : response.json(),
     }

@@ -1,0 +1,36 @@
+import type { FastifyReply, FastifyRequest } from 'fastify'
+import type { Batch } from '../border/batches.js'
+import { NDJSON } from '../border/ndjson.js'
+import type { VehicleCheckShape } from '../schemas/vehicles.js'
+import type { Batches } from './options.js'
+
+/** A line of an answer while it is made. */
+export type AnswerLine = { line: number } & Record<string, unknown>
+
+/**
+ * Answers each item with the result of its check, as the serializer of the route's lines writes it, or with what is wrong
+ * with it.
+ *
+ * @param check - Checks what an item holds, and names it on the line
+ */
+export function checkAnswers(
+  request: FastifyRequest,
+  reply: FastifyReply,
+  { problemOf }: Batches,
+  check: (value: unknown, answer: AnswerLine) => Promise<VehicleCheckShape>,
+): Batch['answer'] {
+  const textOf = reply.getSerializationFunction('200', NDJSON) as (answer: AnswerLine) => string
+  return async ({ line, read }) => {
+    const answer: AnswerLine = { line }
+    try {
+      answer.result = await check(read(), answer)
+      answer.ok = true
+      return { ok: true, text: textOf(answer) }
+    } catch (error) {
+      delete answer.result
+      answer.ok = false
+      answer.problem = problemOf(error, request)
+      return { ok: false, text: textOf(answer) }
+    }
+  }
+}

@@ -1,0 +1,123 @@
+import { preferred } from '../border/accept.js'
+import type { BatchRun, BatchSource, Block } from '../border/batches.js'
+import { NDJSON } from '../border/ndjson.js'
+import { profileOf } from '../border/saved-vehicles.js'
+import { AS_LINES, AS_OBJECT } from '../border/vehicle-batches.js'
+import type { Page, Vehicle } from '../db/store.js'
+import { ref } from '../schemas/measures.js'
+import { problems } from '../schemas/problems.js'
+import { KEY_NEEDED } from '../schemas/stored.js'
+import { SavedCheckLine, SavedChecksAnswer, SavedChecksQuery } from '../schemas/vehicle-batches.js'
+import { checkAnswers } from './batch-answers.js'
+import { authorOf } from './keep.js'
+import type { App, Batches, RouteOptions } from './options.js'
+import { vehicleCheck } from './vehicle-check.js'
+
+/** Vehicles that are read from the store at a time. */
+const PAGE = 100
+
+/** Vehicles of a JSON answer, unless told otherwise. */
+const USUAL_IN_JSON = 50
+
+type ReadPage = (after: string | undefined, limit: number) => Promise<Page<Vehicle>>
+
+/** Vehicles that are kept, page by page, at most so many. */
+class KeptVehicles implements BatchSource {
+  /** The last vehicle that was looked at, and whether others follow. */
+  private position: string | undefined
+  private more = false
+  private readonly first: Page<Vehicle>
+  private readonly readPage: ReadPage
+  private readonly most: number
+  private readonly cursorAt: (position: string) => string
+
+  constructor(
+    first: Page<Vehicle>,
+    readPage: ReadPage,
+    most: number,
+    cursorAt: (position: string) => string,
+  ) {
+    this.first = first
+    this.readPage = readPage
+    this.most = most
+    this.cursorAt = cursorAt
+  }
+
+  async *blocks({ signal }: BatchRun): AsyncGenerator<Block, void> {
+    let page = this.first
+    let line = 0
+    for (;;) {
+      this.more = true
+      const from = line
+      yield page.items.map((vehicle, index) => ({
+        line: from + index + 1,
+        read: () => {
+          this.position = vehicle.id
+          return vehicle
+        },
+      }))
+      line += page.items.length
+      this.more = page.next !== undefined
+      if (page.next === undefined || line === this.most || signal.aborted) return
+      page = await this.readPage(page.next, Math.min(PAGE, this.most - line))
+    }
+  }
+
+  summary(): { next?: string } {
+    return this.more && this.position !== undefined ? { next: this.cursorAt(this.position) } : {}
+  }
+}
+
+export function savedVehicleCheckRoutes(app: App, options: RouteOptions, batches: Batches): void {
+  const { vehicles } = options.store
+
+  app.get(
+    '/v1/vehicles/checks',
+    {
+      schema: {
+        operationId: 'checkSavedVehicles',
+        summary: 'Check the vehicles that are kept',
+        description: `Checks each vehicle of the account as GET /v1/vehicles/{id}/check does, in the order of creation; of one make or model, when asked. Pointers are into the profile. A vehicle is taken as it is when its turn comes.
+
+As ${NDJSON} (the default) all of them in one stream; what became of it stands on the last line, the summary: without one the answer was cut off, with complete: false the rest was not looked at, and next continues it. As application/json in pages.`,
+        tags: ['vehicles'],
+        security: KEY_NEEDED,
+        querystring: SavedChecksQuery,
+        response: {
+          200: {
+            description: 'The check of each vehicle, and the summary.',
+            content: {
+              'application/json': { schema: ref(SavedChecksAnswer) },
+              [NDJSON]: { schema: ref(SavedCheckLine) },
+            },
+          },
+          ...problems(400, 401, 406, 429, 503),
+        },
+      },
+    },
+    async (request, reply) => {
+      const mediaType = preferred(request.headers.accept, [NDJSON, 'application/json'])
+      const { accountId } = authorOf(request)
+      const { limit, cursor, ...filter } = request.query
+      const framing = mediaType === NDJSON ? AS_LINES : AS_OBJECT
+      const most = limit ?? (framing === AS_LINES ? Number.POSITIVE_INFINITY : USUAL_IN_JSON)
+      const list = [accountId, 'vehicle-checks', filter.make, filter.model]
+      const readPage: ReadPage = (after, least) =>
+        vehicles.list(accountId, filter, after === undefined ? { limit: least } : { limit: least, after })
+      const after = cursor === undefined ? undefined : options.cursors.read(list, cursor)
+      // Before the answer begins: when the store fails here, its status can still say so.
+      const first = await readPage(after, Math.min(PAGE, most))
+      const source = new KeptVehicles(first, readPage, most, (id) => options.cursors.write(list, id))
+      const answer = checkAnswers(request, reply, batches, (value, line) => {
+        const vehicle = value as Vehicle
+        const profile = profileOf(vehicle)
+        line.id = vehicle.id
+        line.version = vehicle.version
+        if (profile.reference !== undefined) line.reference = profile.reference
+        return vehicleCheck(options, profile)
+      })
+      batches.answerBatch(request, reply.header('vary', 'accept'), { source, answer, framing })
+      return reply
+    },
+  )
+}
