@@ -24,10 +24,14 @@ export async function start(file, ...args) {
   ])
   return {
     address,
+    /** What it reports when asked: its CPU time, and what else it has. */
+    async facts(question = 'facts') {
+      child.send(question)
+      const [facts] = await once(child, 'message')
+      return facts
+    },
     async cpuS() {
-      child.send('cpu')
-      const [{ cpuS }] = await once(child, 'message')
-      return cpuS
+      return (await this.facts()).cpuS
     },
     async stop() {
       child.disconnect()
@@ -36,12 +40,16 @@ export async function start(file, ...args) {
   }
 }
 
-/** The other side of `start`. */
-export async function report(app) {
+/**
+ * The other side of `start`.
+ *
+ * @param more - What else is reported, each time it is asked for
+ */
+export async function report(app, more = () => ({})) {
   const address = await app.listen({ host: '127.0.0.1', port: 0 })
-  process.on('message', () => {
+  process.on('message', async () => {
     const { user, system } = process.cpuUsage()
-    process.send({ cpuS: (user + system) / 1e6 })
+    process.send({ cpuS: (user + system) / 1e6, ...(await more()) })
   })
   process.on('disconnect', () => process.exit(0))
   process.send({ address })

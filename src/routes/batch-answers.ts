@@ -23,8 +23,9 @@ export function checkAnswers(
   return async ({ line, read }) => {
     const answer: AnswerLine = { line }
     try {
-      answer.result = await check(read(), answer)
+      const result = await check(read(), answer)
       answer.ok = true
+      answer.result = result
       return { ok: true, text: textOf(answer) }
     } catch (error) {
       delete answer.result

@@ -1,0 +1,35 @@
+// Another caller of the service, in a process of its own: asks small things at a steady rate, and says how long it waited.
+import { Pool } from 'undici'
+import { exampleOf } from './child.mjs'
+
+const [address] = process.argv.slice(2)
+const EVERY_MS = 10
+const pool = new Pool(address, { connections: 8 })
+const ASKED = [
+  { method: 'GET', path: '/v1/tires?size=165R13' },
+  {
+    method: 'POST',
+    path: '/v1/tires/geometry',
+    headers: { 'content-type': 'application/json' },
+    body: exampleOf('/v1/tires/geometry'),
+  },
+]
+
+let waits = []
+let next = 0
+setInterval(async () => {
+  const startMs = performance.now()
+  const { statusCode, body } = await pool.request(ASKED[next++ % ASKED.length])
+  await body.dump()
+  if (statusCode !== 200) throw new Error(`answered ${statusCode}`)
+  waits.push(performance.now() - startMs)
+}, EVERY_MS)
+
+process.on('message', () => {
+  const sorted = waits.toSorted((a, b) => a - b)
+  waits = []
+  const at = (q) => sorted[Math.floor(q * (sorted.length - 1))]
+  process.send({ requests: sorted.length, p50Ms: at(0.5), p99Ms: at(0.99) })
+})
+process.on('disconnect', () => process.exit(0))
+process.send({ address })

@@ -1,0 +1,143 @@
+import { spawn } from 'node:child_process'
+import { writeFileSync } from 'node:fs'
+import { createServer, type RequestListener, type Server } from 'node:http'
+import type { AddressInfo } from 'node:net'
+import { join } from 'node:path'
+import { parse } from 'csv-parse/sync'
+import { afterAll, expect, test } from 'vitest'
+import { testApp } from '../support/app.js'
+import { tempFolder } from '../support/temp.js'
+import { aVehicle } from '../support/vehicles.js'
+
+const root = join(import.meta.dirname, '../..')
+const app = await testApp()
+const address = await app.listen({ port: 0 })
+afterAll(() => app.close())
+
+/** A tire that fits the dial: nothing is wrong with this one. */
+const SOUND = aVehicle({
+  tires: { front: { turns: { perMile: 760 } }, rear: { turns: { perMile: 760 } } },
+  paths: [
+    {
+      name: 'speedometer',
+      axle: 'rear',
+      stages: [
+        // 760 x 3.9 x 7 / 20 = 1037.4 turns a mile: 3.7 % over.
+        { kind: 'final-drive', ring: 39, pinion: 10 },
+        { kind: 'gear-pair', teeth: { driving: 7, driven: 20 } },
+      ],
+      head: { takes: 'turns', constant: { perMile: 1000 }, unit: 'mph' },
+    },
+  ],
+})
+/** 760 x 3.7 x 7 / 20 = 984.2: reads 1.6 % low, which UN R39 forbids. */
+const LOW = {
+  ...SOUND,
+  paths: [
+    { ...SOUND.paths[0], stages: [{ kind: 'final-drive', ring: 37, pinion: 10 }, SOUND.paths[0]!.stages[1]] },
+  ],
+}
+
+function fileOf(...lines: unknown[]): string {
+  const file = join(tempFolder(), 'vehicles.ndjson')
+  writeFileSync(
+    file,
+    lines.map((line) => (typeof line === 'string' ? line : JSON.stringify(line))).join('\n'),
+  )
+  return file
+}
+
+function run(...args: string[]): Promise<{ code: number | null; out: string; err: string }> {
+  return new Promise((resolve) => {
+    const child = spawn(process.execPath, ['examples/check-many.mjs', ...args], { cwd: root })
+    let out = ''
+    let err = ''
+    child.stdout.on('data', (chunk) => (out += chunk))
+    child.stderr.on('data', (chunk) => (err += chunk))
+    child.on('close', (code) => resolve({ code, out, err }))
+  })
+}
+
+/** A server of the test, that answers as it is told. */
+async function serving<T>(listener: RequestListener, use: (address: string) => Promise<T>): Promise<T> {
+  const server: Server = createServer(listener)
+  await new Promise<void>((resolve) => server.listen(0, '127.0.0.1', resolve))
+  try {
+    return await use(`http://127.0.0.1:${(server.address() as AddressInfo).port}`)
+  } finally {
+    server.closeAllConnections()
+    server.close()
+  }
+}
+
+test('ends with 0 and says nothing is wrong when nothing is', async () => {
+  const { code, out, err } = await run(fileOf({ vehicle: SOUND }, { vehicle: SOUND }), address)
+  expect(err).toContain('2 checked, 0 could not be')
+  expect([code, out]).toEqual([0, ''])
+})
+
+test('reports each fault by line, ref and pointer, and each finding that fails, as CSV; ends with 1', async () => {
+  const file = fileOf({ ref: 'good', vehicle: SOUND }, { ref: 'low, "job 7"', vehicle: LOW }, 'nonsense', {
+    ref: 'no name',
+    vehicle: { ...SOUND, name: undefined },
+  })
+  const { code, out, err } = await run(file, address)
+  expect(code).toBe(1)
+  expect(err).toContain('2 checked, 2 could not be')
+  const rows = parse(out, { columns: true }) as Array<Record<string, string>>
+  expect(rows.map(({ line, ref, what, code: fault, pointer }) => [line, ref, what, fault, pointer])).toEqual([
+    ['2', 'low, "job 7"', 'finding', 'rule-not-met', '#/paths/0'],
+    ['2', 'low, "job 7"', 'finding', 'under-reads', '#/paths/0'],
+    ['3', '', 'problem', 'malformed-json', ''],
+    ['4', 'no name', 'problem', 'missing', '#/vehicle/name'],
+  ])
+  for (const { detail } of rows) expect(detail!.length).toBeGreaterThan(5)
+})
+
+test('tries again while nothing was answered', async () => {
+  let asked = 0
+  const { code, err } = await serving(
+    (request, response) => {
+      request.resume()
+      if (++asked === 1) {
+        response.writeHead(503, { 'content-type': 'application/problem+json', 'retry-after': '0' })
+        response.end('{"detail":"busy"}')
+      } else if (asked === 2) request.socket.destroy()
+      else response.end('{"summary":{"lines":1,"blank":0,"ok":1,"failed":0,"complete":true}}\n')
+    },
+    (at) => run(fileOf({ vehicle: SOUND }), at),
+  )
+  expect([asked, code]).toEqual([3, 0])
+  expect(err).toContain('503: busy; trying again')
+})
+
+test('does not try again once an answer has begun; says where to go on, and ends with 2', async () => {
+  let asked = 0
+  const { code, err } = await serving(
+    (request, response) => {
+      asked++
+      request.resume()
+      response.write('{"line":1,"ok":true,"result":{"findings":[]}}\n', () => request.socket.destroy())
+    },
+    (at) => run(fileOf({ vehicle: SOUND }, { vehicle: SOUND }), at),
+  )
+  expect([asked, code]).toEqual([1, 2])
+  expect(err).toContain('go on after line 1')
+})
+
+test('ends with 2 when the summary says that the rest was not looked at', async () => {
+  const small = await testApp({ BATCH_LINES: '1' })
+  const { code, err } = await run(
+    fileOf({ vehicle: SOUND }, { vehicle: SOUND }),
+    await small.listen({ port: 0 }),
+  )
+  await small.close()
+  expect(code).toBe(2)
+  expect(err).toContain('not complete (too-many-lines): go on after line 1')
+})
+
+test('ends with 2 when there is no such file, or what is there does not take it', async () => {
+  expect((await run('none.ndjson', address)).code).toBe(2)
+  const wrong = await run(fileOf('x'), `${address}/elsewhere`)
+  expect([wrong.code, wrong.err]).toEqual([2, expect.stringContaining('404')])
+})
