@@ -1,4 +1,4 @@
-// A batch of vehicles beside the same work without HTTP: CPU time a line, memory, how long the event loop is held up, and how long
+// A batch of vehicles beside the same work without HTTP: CPU time a line, how long the event loop is held up, memory, and how long
 // other callers wait meanwhile. BATCH_LINES=1000000 npm run bench -- batch takes some minutes.
 import { setTimeout as wait } from 'node:timers/promises'
 import { request } from 'undici'
@@ -10,12 +10,18 @@ const ROUNDS = 5
 const ROUND_LINES = 10_000
 const FEW_LINES = 1000
 const ALONE_MS = 10_000
+const DELAY_MS = 20
+const MEMORY_MIB = 64
 
-const median = (values) => values.toSorted((a, b) => a - b)[Math.floor(values.length / 2)]
+/** The middle of some values, and the middle half of them. */
+function middle(values) {
+  const sorted = values.toSorted((a, b) => a - b)
+  const at = (q) => sorted[Math.round(q * (sorted.length - 1))]
+  return { ratio: at(0.5), spread: [at(0.25), at(0.75)] }
+}
 
-/** Sends a batch and reads its answers as they come; CPU time of the service a line [us], and what else it reports. */
+/** Sends a batch and reads the answers as they come: CPU time of the service a line [us], and what else it reports. */
 async function batch(service, lines) {
-  await service.facts()
   const before = await service.cpuS()
   const { statusCode, body } = await request(`${service.address}/v1/vehicle-checks/batch`, {
     method: 'POST',
@@ -26,11 +32,39 @@ async function batch(service, lines) {
   })
   let tail = ''
   for await (const chunk of body) tail = (tail + chunk.toString('latin1')).slice(-300)
-  const { summary } = JSON.parse(tail.trimEnd().split('\n').at(-1))
-  if (statusCode !== 200 || summary.ok !== lines || !summary.complete)
-    throw new Error(`the batch was not answered: ${JSON.stringify(summary)}`)
+  const last = tail.trimEnd().split('\n').at(-1)
+  const { summary } = JSON.parse(last)
+  if (statusCode !== 200 || summary.ok !== lines || !summary.complete) throw new Error(`answered ${last}`)
   const facts = await service.facts()
   return { ...facts, lineUs: ((facts.cpuS - before) / lines) * 1e6 }
+}
+
+async function measure(service, floor, neighbor) {
+  const floorUs = async (lines) => ((await floor.facts(lines)).cpuS / lines) * 1e6
+  const waited = async () => {
+    await neighbor.facts()
+    await wait(ALONE_MS)
+    return (await neighbor.facts()).p99Ms
+  }
+  await batch(service, FEW_LINES)
+  await floorUs(FEW_LINES)
+  const ratios = []
+  for (let round = 0; round < ROUNDS; round++) {
+    const { lineUs } = await batch(service, ROUND_LINES)
+    ratios.push((await floorUs(ROUND_LINES)) / lineUs)
+  }
+  const few = []
+  for (let round = 0; round < ROUNDS; round++) few.push((await batch(service, FEW_LINES)).lineUs)
+  const before = await waited()
+  const many = await batch(service, LINES)
+  const meanwhile = (await neighbor.facts()).p99Ms
+  return {
+    ratios,
+    flat: few.map((lineUs) => lineUs / many.lineUs),
+    many,
+    meanwhile,
+    alone: [before, await waited()],
+  }
 }
 
 export default async () => {
@@ -38,39 +72,47 @@ export default async () => {
   const floor = await start('batch-floor.mjs')
   const neighbor = await start('neighbor.mjs', service.address)
   try {
-    const floorUs = async (lines) => ((await floor.facts(lines)).cpuS / lines) * 1e6
-    await wait(2000)
+    await wait(ALONE_MS)
     const idle = await service.facts()
-    await wait(ALONE_MS)
-    await neighbor.facts()
-    await wait(ALONE_MS)
-    const alone = await neighbor.facts()
-    await batch(service, FEW_LINES)
-    await floorUs(FEW_LINES)
-    const ratios = []
-    for (let round = 0; round < ROUNDS; round++) {
-      const { lineUs } = await batch(service, ROUND_LINES)
-      ratios.push((await floorUs(ROUND_LINES)) / lineUs)
-    }
-    const few = median([
-      ...(await Promise.all([])),
-      (await batch(service, FEW_LINES)).lineUs,
-      (await batch(service, FEW_LINES)).lineUs,
-      (await batch(service, FEW_LINES)).lineUs,
-    ])
-    await neighbor.facts()
-    const many = await batch(service, LINES)
-    const meanwhile = await neighbor.facts()
-    const sorted = ratios.toSorted((a, b) => a - b)
-    console.error({ idle, alone, many, meanwhile, few, ratios, line: LINE.length })
+    const { ratios, flat, many, meanwhile, alone } = await measure(service, floor, neighbor)
+    const of = `one batch of ${LINES} lines of ${LINE.length} bytes`
+    const more = many.peakMiB - idle.peakMiB
+    const p99 = (alone[0] + alone[1]) / 2
     return [
       {
         name: 'POST /v1/vehicle-checks/batch',
-        ratio: median(ratios),
-        spread: [sorted[1], sorted.at(-2)],
+        ...middle(ratios),
         floor: 'parse, the same check, stringify; no HTTP, no validation',
         target: 0.6,
-        note: `CPU time a line, batches of ${ROUND_LINES} lines of ${LINE.length} bytes`,
+        note: `CPU time a line, batches of ${ROUND_LINES} lines; another caller asks 100 times a second meanwhile`,
+      },
+      {
+        name: 'CPU time a line of a batch',
+        ...middle(flat),
+        floor: `the same of ${FEW_LINES} lines`,
+        target: 0.9,
+        note: of,
+      },
+      {
+        name: 'event-loop delay during a batch',
+        ratio: DELAY_MS / many.delayP99Ms,
+        floor: `p99 of ${DELAY_MS} ms`,
+        target: 1,
+        note: `${of}: p99 ${many.delayP99Ms.toFixed(1)} ms; without a batch ${idle.delayP99Ms.toFixed(1)} ms`,
+      },
+      {
+        name: 'peak memory of a batch',
+        ratio: MEMORY_MIB / more,
+        floor: `${MEMORY_MIB} MiB over idle`,
+        target: 1,
+        note: `${of}: ${more.toFixed(0)} MiB over ${idle.peakMiB.toFixed(0)} MiB`,
+      },
+      {
+        name: 'how long others wait during a batch',
+        ratio: p99 / meanwhile,
+        floor: 'the same caller without a batch, before and after',
+        target: 0.5,
+        note: `p99, GET /v1/tires and POST /v1/tires/geometry from another process: ${meanwhile.toFixed(1)} ms, else ${p99.toFixed(1)} ms`,
       },
     ]
   } finally {
