@@ -1,3 +1,5 @@
+/// <reference lib="dom" />
+/// <reference lib="dom.iterable" />
 import { parseHTML } from 'linkedom'
 import { afterAll, describe, expect, test } from 'vitest'
 import type { WorksheetShape } from '../../src/schemas/worksheets.js'

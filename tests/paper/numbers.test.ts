@@ -24,12 +24,18 @@ describe('numbers for people', () => {
   test('no negative zero, a true minus sign', () => {
     expect([rounded(-0.04, 1), rounded(-0.06, 1), rounded(-4, -1)]).toEqual(['0.0', '−0.1', '0'])
   })
-  test('powers of ten where digits can no longer be counted', () => expect(rounded(12_345_678, 1)).toBe('1.23e+7'))
+  test('powers of ten where digits can no longer be counted', () =>
+    expect(rounded(12_345_678, 1)).toBe('1.23e+7'))
   test('no zeros at the end of what is exact', () => {
     expect([trimmed(100, 1), trimmed(0.3, 4), trimmed(4.1111111, 4)]).toEqual(['100', '0.3', '4.1111'])
   })
   test('signs', () => {
-    expect([signed('3.5'), signed('−3.5'), signed('0.0'), signed('0.04')]).toEqual(['+3.5', '−3.5', '0.0', '+0.04'])
+    expect([signed('3.5'), signed('−3.5'), signed('0.0'), signed('0.04')]).toEqual([
+      '+3.5',
+      '−3.5',
+      '0.0',
+      '+0.04',
+    ])
   })
   test('a doubt at two digits', () => expect([doubtText(0.456), doubtText(undefined)]).toEqual(['0.46', '']))
 })

@@ -1,10 +1,12 @@
+/// <reference lib="dom" />
+/// <reference lib="dom.iterable" />
 import { readdirSync } from 'node:fs'
 import { join } from 'node:path'
 import { parseHTML } from 'linkedom'
 import { SaxesParser } from 'saxes'
 import { afterAll, beforeAll, describe, expect, test } from 'vitest'
-import { worksheetSheet } from '../../src/paper/worksheet-sheet.js'
 import type { Block } from '../../src/paper/sheet.js'
+import { worksheetSheet } from '../../src/paper/worksheet-sheet.js'
 import type { WorksheetShape } from '../../src/schemas/worksheets.js'
 import { testAppWithStore } from '../support/app.js'
 import { type PdfPage, pdfPages, solid } from '../support/pdf-text.js'
@@ -86,10 +88,12 @@ for (const { name, profile, pages: expectedPages } of vehicles) {
       const levels = [...document.querySelectorAll('h1,h2,h3,h4')].map(({ tagName }) => Number(tagName[1]))
       expect(levels[0]).toBe(1)
       expect(levels.filter((level) => level === 1).length).toBe(1)
-      for (const [index, level] of levels.entries()) expect(level - (levels[index - 1] ?? 0)).toBeLessThanOrEqual(1)
+      for (const [index, level] of levels.entries())
+        expect(level - (levels[index - 1] ?? 0)).toBeLessThanOrEqual(1)
       for (const table of document.querySelectorAll('table')) {
         expect(table.querySelector('caption')?.textContent).not.toBe('')
-        for (const head of table.querySelectorAll('th')) expect(head.getAttribute('scope')).toMatch(/^(col|row)$/)
+        for (const head of table.querySelectorAll('th'))
+          expect(head.getAttribute('scope')).toMatch(/^(col|row)$/)
         const width = table.querySelectorAll('thead th').length
         for (const row of table.querySelectorAll('tbody tr'))
           expect(row.querySelectorAll('th,td').length).toBe(width)
@@ -111,7 +115,8 @@ for (const { name, profile, pages: expectedPages } of vehicles) {
       expect(text).toContain(solid(title))
       for (const { heading, blocks } of sections) {
         expect(text).toContain(solid(heading))
-        for (const { rows } of tables(blocks)) for (const row of rows) expect(text).toContain(solid(row.join('')))
+        for (const { rows } of tables(blocks))
+          for (const row of rows) expect(text).toContain(solid(row.join('')))
       }
     })
 
@@ -126,7 +131,8 @@ for (const { name, profile, pages: expectedPages } of vehicles) {
     test('the PDF holds the car, every row of every table, and all findings', () => {
       const { title, sections } = worksheetSheet(json)
       // What the font lacks is shown as a box: it is left out of both sides of the comparison.
-      const plain = (text: string) => solid(text).replaceAll(/[^\u{21}-\u{7E}\u{A0}-\u{24F}\u{370}-\u{4FF}−±▶]/gu, '')
+      const plain = (text: string) =>
+        solid(text).replaceAll(/[^\u{21}-\u{7E}\u{A0}-\u{24F}\u{370}-\u{4FF}−±▶]/gu, '')
       const text = plain(pages.map((page) => page.text).join(' '))
       expect(text).toContain(plain(title).slice(0, 30))
       const onOnePage = pages.map((page) => plain(page.text))
@@ -134,7 +140,10 @@ for (const { name, profile, pages: expectedPages } of vehicles) {
         for (const { rows } of tables(blocks)) {
           for (const row of rows) {
             const wanted = plain(row.join(''))
-            expect(onOnePage.some((page) => page.includes(wanted)), `whole on one page: ${wanted}`).toBe(true)
+            expect(
+              onOnePage.some((page) => page.includes(wanted)),
+              `whole on one page: ${wanted}`,
+            ).toBe(true)
           }
         }
       }

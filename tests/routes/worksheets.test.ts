@@ -148,13 +148,18 @@ describe('the form is that of Accept', () => {
     const profile = exampleProfile('cable-changed-axle.json')
     profile.tires.rear = { size: 'FR70-14' }
     const { status, body } = await post(app, '/v1/vehicle-checks/worksheet', profile)
-    expect([status, body.code, body.errors[0].pointer]).toEqual([422, 'tire-size-not-tabulated', '#/tires/rear/size'])
+    expect([status, body.code, body.errors[0].pointer]).toEqual([
+      422,
+      'tire-size-not-tabulated',
+      '#/tires/rear/size',
+    ])
   })
 })
 
 describe('GET /v1/vehicles/{id}/worksheet', () => {
   const kept = async (reference: string) =>
-    (await club('POST', '/v1/vehicles', { ...exampleProfile('cable-changed-axle.json'), reference })).body.id as string
+    (await club('POST', '/v1/vehicles', { ...exampleProfile('cable-changed-axle.json'), reference })).body
+      .id as string
 
   test('is the worksheet of the profile, with its revision', async () => {
     const id = await kept('first')
