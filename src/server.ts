@@ -9,18 +9,18 @@ function giveUp(error: unknown): never {
   process.exit(1)
 }
 
-function orGiveUp<T>(begin: () => T): T {
+async function orGiveUp<T>(begin: () => T | Promise<T>): Promise<T> {
   try {
-    return begin()
+    return await begin()
   } catch (error) {
     return giveUp(error)
   }
 }
 
-const config = orGiveUp(() => readConfig(process.env))
+const config = await orGiveUp(() => readConfig(process.env))
 const logger = pino({ level: config.logLevel })
-const store = orGiveUp(() => openSqliteStore({ file: config.databaseFile, clock: Date.now }))
-const app = await buildApp({ config, store, clock: Date.now, logger })
+const store = await orGiveUp(() => openSqliteStore({ file: config.databaseFile, clock: Date.now }))
+const app = await orGiveUp(() => buildApp({ config, store, clock: Date.now, logger }))
 
 let stopping = false
 for (const signal of ['SIGINT', 'SIGTERM'] as const) {
@@ -42,7 +42,7 @@ for (const signal of ['SIGINT', 'SIGTERM'] as const) {
   })
 }
 
-const address = await app.listen({ host: config.host, port: config.port }).catch(giveUp)
+const address = await orGiveUp(() => app.listen({ host: config.host, port: config.port }))
 const example = "-H 'content-type: application/json' -d @examples/vehicles/cable-changed-axle.json"
 console.log(`wheel-to-dial listens on ${address}. Check an example vehicle:
 
@@ -50,7 +50,7 @@ console.log(`wheel-to-dial listens on ${address}. Check an example vehicle:
 `)
 
 // Printed, not logged: the log is kept and read by others.
-const first = await store.keys.createFirst('first start', 'main', 'first key')
+const first = await orGiveUp(() => store.keys.createFirst('first start', 'main', 'first key'))
 if (first !== undefined) {
   console.log(`${config.databaseFile} is new. Its first key, account main, role admin, is shown this once:
 

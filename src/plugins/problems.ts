@@ -101,7 +101,15 @@ const STORE_PROBLEMS: Readonly<Record<StoreErrorCode, readonly [RequestProblemCo
     'request-in-flight',
     'The first request with this Idempotency-Key was answered just now; ask again.',
   ],
-  unavailable: ['unavailable', 'The store cannot be used now; nothing was changed.'],
+  'disk-full': ['unavailable', 'There is no room on the disk of the service; nothing was changed.'],
+  'disk-failed': ['unavailable', 'The disk of the service failed; nothing was changed.'],
+  'outcome-unknown': [
+    'unavailable',
+    'The disk of the service failed in the middle of the change. Look whether it is there before you ask again, or ask again with the same Idempotency-Key.',
+  ],
+  damaged: ['unavailable', 'The store of the service is damaged; nothing was changed.'],
+  held: ['unavailable', 'Another process holds the store of the service; nothing was changed.'],
+  unavailable: ['unavailable', 'The store of the service cannot be used now; nothing was changed.'],
 }
 
 /** What a failure says to the caller. */
@@ -109,8 +117,9 @@ export function problemOf(error: unknown, request: FastifyRequest): ProblemBody 
   if (error instanceof RequestProblem)
     return requestProblem(error.code, error.message, request.id, error.errors)
   if (error instanceof StoreError) {
-    if (error.code === 'unavailable') request.log.error({ err: error }, 'store unavailable')
-    return requestProblem(...STORE_PROBLEMS[error.code], request.id)
+    const [code, detail] = STORE_PROBLEMS[error.code]
+    if (code === 'unavailable') request.log.error({ err: error }, 'store unavailable')
+    return requestProblem(code, detail, request.id)
   }
   if (error instanceof DomainError) return domainProblem(error, request.id)
   const framework = error instanceof Error ? frameworkProblem(error as FastifyError, request) : undefined

@@ -15,13 +15,20 @@ const MOST_UNITS = 256
 const PATIENCE_MS = 5_000
 const RETRY_MS = 5
 
-const isBusy = (error: unknown) =>
-  String((error as { code?: unknown } | undefined)?.code ?? '').startsWith('SQLITE_BUSY')
+const codeOf = (error: unknown) => String((error as { code?: unknown } | undefined)?.code ?? '')
+
+const isBusy = (error: unknown) => codeOf(error).startsWith('SQLITE_BUSY')
+
+/** A transaction is undone for everybody who has the file open, but may come back at the next start after a crash. */
+export class UnknownOutcome extends Error {}
 
 /**
  * Units of work of one event-loop turn share one transaction, and so one sync of the disk; each has its own savepoint,
  * so that one failing does not undo the others. A unit's promise resolves after the commit: what is acknowledged is
  * on the disk.
+ *
+ * A commit whose sync fails is undone, but its pages stand in the log, whole and marked as committed: after a crash SQLite
+ * would take them for what they say, and what was refused would be there. So they are written over at once.
  */
 export class GroupCommit {
   private readonly db: Database
@@ -31,6 +38,9 @@ export class GroupCommit {
   private readonly savepoint: Statement
   private readonly release: Statement
   private readonly rollbackTo: Statement
+  private readonly version: Statement<[], number>
+  /** A failed commit stands in the log and is not yet written over. */
+  private hasLeftover = false
   private waiting: Unit[] = []
   private scheduled = false
   private busySinceMs: number | undefined
@@ -43,6 +53,7 @@ export class GroupCommit {
     this.savepoint = db.prepare('SAVEPOINT unit')
     this.release = db.prepare('RELEASE unit')
     this.rollbackTo = db.prepare('ROLLBACK TO unit')
+    this.version = db.prepare<[], number>('PRAGMA user_version').pluck()
   }
 
   /**
@@ -75,6 +86,7 @@ export class GroupCommit {
   private turn(last: boolean): void {
     const units = this.waiting.splice(0, MOST_UNITS)
     try {
+      if (this.hasLeftover) this.writeOver()
       this.begin.run()
     } catch (error) {
       this.postpone(units, error, last)
@@ -82,13 +94,16 @@ export class GroupCommit {
     }
     this.busySinceMs = undefined
     let outcomes: Outcome[]
+    let isCommitting = false
     try {
       outcomes = units.map((unit) => this.inSavepoint(unit))
+      isCommitting = true
       this.commit.run()
     } catch (error) {
       // A full disk or a failed write ends the whole transaction: nothing of it is acknowledged.
-      if (this.db.inTransaction) this.rollback.run()
-      for (const unit of units) unit.reject(error)
+      this.undo()
+      const refusal = isCommitting ? this.afterFailedCommit(error) : error
+      for (const unit of units) unit.reject(refusal)
       outcomes = []
     }
     for (const [index, outcome] of outcomes.entries()) {
@@ -96,6 +111,41 @@ export class GroupCommit {
       else units[index]!.resolve(outcome.value)
     }
     if (this.waiting.length > 0) this.schedule()
+  }
+
+  private undo(): void {
+    // SQLite has ended the transaction itself after most failures.
+    if (this.db.inTransaction) this.rollback.run()
+  }
+
+  /** Writes over what a failed commit left. @returns What to tell those whose transaction it was */
+  private afterFailedCommit(error: unknown): unknown {
+    const code = codeOf(error)
+    // A write that failed left no whole commit.
+    if (!code.startsWith('SQLITE_IOERR') || code === 'SQLITE_IOERR_WRITE') return error
+    this.hasLeftover = true
+    try {
+      this.writeOver()
+    } catch (cause) {
+      if (this.hasLeftover) return new UnknownOutcome('a failed commit is still in the log', { cause })
+    }
+    return error
+  }
+
+  /** Puts a commit that changes nothing where the failed one stands. */
+  private writeOver(): void {
+    try {
+      this.begin.run()
+      // Writes the first page though its content stays the same.
+      this.db.pragma(`user_version = ${this.version.get()}`)
+      this.commit.run()
+      this.hasLeftover = false
+    } catch (error) {
+      this.undo()
+      // When only the sync failed, what may come back is this commit, which is harmless.
+      if (codeOf(error) === 'SQLITE_IOERR_FSYNC') this.hasLeftover = false
+      throw error
+    }
   }
 
   /** @throws when the failure ended the whole transaction, not this unit alone */

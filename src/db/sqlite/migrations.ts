@@ -53,14 +53,15 @@ interface Applied {
   readonly sha256: string
 }
 
+const versionOf = (db: Database) => db.pragma('user_version', { simple: true }) as number
+
 /**
- * Brings a database to the newest version, each migration with its record in one transaction.
+ * Finds that a database was made by these migrations, or by the first of them.
  *
- * @returns The migrations that were applied now
- * @throws {OpenError} `newer-file`, `changed-migration`; nothing is written then
+ * @throws {OpenError} `newer-file`, `changed-migration`
  */
-export function migrate(db: Database, migrations: readonly Migration[], nowMs: number): Migration[] {
-  const version = db.pragma('user_version', { simple: true }) as number
+export function assertKnown(db: Database, migrations: readonly Migration[]): void {
+  const version = versionOf(db)
   if (version > migrations.length) {
     throw new OpenError(
       'newer-file',
@@ -78,11 +79,21 @@ export function migrate(db: Database, migrations: readonly Migration[], nowMs: n
       }
     }
   }
-  const missing = migrations.slice(version)
+}
+
+/**
+ * Brings a database to the newest version, each migration with its record in one transaction.
+ *
+ * @returns The migrations that were applied now
+ * @throws {OpenError} `newer-file`, `changed-migration`; nothing is written then
+ */
+export function migrate(db: Database, migrations: readonly Migration[], nowMs: number): Migration[] {
+  assertKnown(db, migrations)
+  const missing = migrations.slice(versionOf(db))
   for (const { number, name, sql, sha256 } of missing) {
     db.transaction(() => {
       // Two processes may start on one file: the second finds the work done.
-      if ((db.pragma('user_version', { simple: true }) as number) >= number) return
+      if (versionOf(db) >= number) return
       db.exec(RECORD)
       db.exec(sql)
       db.prepare('INSERT INTO migrations (number, name, sha256, applied_at_ms) VALUES (?, ?, ?, ?)').run(

@@ -1,5 +1,7 @@
 /** Why a database file is not opened. */
 export type OpenErrorCode =
+  /** Not a file, not writable, or in a folder that cannot be written. */
+  | 'cannot-open'
   /** Not SQLite, or SQLite of another program. */
   | 'foreign-file'
   /** Written by a later version of this program. */

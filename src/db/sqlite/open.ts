@@ -1,7 +1,7 @@
-import { mkdirSync } from 'node:fs'
+import { accessSync, constants, existsSync, mkdirSync, statSync } from 'node:fs'
 import { dirname } from 'node:path'
 import SqliteDatabase, { type Database } from 'better-sqlite3'
-import { type Migration, migrate, readMigrations } from './migrations.js'
+import { assertKnown, type Migration, migrate, readMigrations } from './migrations.js'
 import { OpenError } from './open-error.js'
 
 /** "WtoD": marks the file as ours, so that no other SQLite file is taken for one. */
@@ -43,6 +43,61 @@ function assertOurs(db: Database): void {
   }
 }
 
+function assertSound(db: Database): void {
+  const fault = db.pragma('quick_check(1)', { simple: true }) as string
+  if (fault !== 'ok') throw damaged(db.name, fault)
+}
+
+const isDamage = (error: unknown) => (error as { code?: string }).code?.startsWith('SQLITE_CORRUPT')
+
+const damaged = (file: string, fault: string) =>
+  new OpenError(
+    'damaged-file',
+    `${file} is damaged (${fault}). Put a backup in its place: npm run restore -- FILE.`,
+  )
+
+const cannotOpen = (file: string, reason: string, options?: ErrorOptions) =>
+  new OpenError('cannot-open', `${file} cannot be used: ${reason}. Set DATABASE_FILE.`, options)
+
+function makeFolder(folder: string, file: string): void {
+  try {
+    mkdirSync(folder, { recursive: true })
+    // SQLite makes files of its own beside the database.
+    accessSync(folder, constants.W_OK)
+  } catch (cause) {
+    const { code } = cause as NodeJS.ErrnoException
+    throw cannotOpen(file, `its folder is not there or not writable for this user (${code})`, { cause })
+  }
+}
+
+function assertWritable(file: string): void {
+  if (!statSync(file).isFile()) throw cannotOpen(file, 'it is not a file')
+  try {
+    accessSync(file, constants.R_OK | constants.W_OK)
+  } catch (cause) {
+    const { code } = cause as NodeJS.ErrnoException
+    throw cannotOpen(file, `it is not readable and writable for this user (${code})`, { cause })
+  }
+}
+
+const sizeOf = (file: string) => statSync(file, { throwIfNoEntry: false })?.size ?? 0
+
+/** Refuses a file that is not ours, not whole or too new, and leaves it as it is, byte for byte. */
+function inspect(file: string, migrations: readonly Migration[]): void {
+  // Whoever may write puts what the log holds into the file when he closes it.
+  const readonly = sizeOf(`${file}-wal`) > 0
+  const db = new SqliteDatabase(file, { readonly, timeout: OPENING_TIMEOUT_MS })
+  try {
+    assertOurs(db)
+    assertKnown(db, migrations)
+    assertSound(db)
+  } catch (error) {
+    throw isDamage(error) ? damaged(file, (error as Error).message) : error
+  } finally {
+    db.close()
+  }
+}
+
 function makeDurable(db: Database): void {
   // WAL: readers of other processes do not stop the writer, and a commit is one sequential write.
   db.pragma('journal_mode = WAL')
@@ -60,16 +115,14 @@ function makeDurable(db: Database): void {
   }
 }
 
-/**
- * Opens a database of ours, or makes one, at the newest schema version.
- *
- * @throws {OpenError} when the file is not ours, is newer, or cannot be made durable
- */
-export function openDatabase({ file, nowMs, migrations = readMigrations() }: OpenOptions): Database {
-  if (file !== MEMORY) mkdirSync(dirname(file), { recursive: true })
+function open({ file, nowMs, migrations = readMigrations() }: OpenOptions): Database {
+  if (file !== MEMORY) {
+    makeFolder(dirname(file), file)
+    if (existsSync(file)) assertWritable(file)
+    if (sizeOf(file) > 0) inspect(file, migrations)
+  }
   const db = new SqliteDatabase(file, { timeout: OPENING_TIMEOUT_MS })
   try {
-    assertOurs(db)
     if (file !== MEMORY) makeDurable(db)
     db.pragma('foreign_keys = ON')
     // Functions of the schema (CHECK) are ours alone; a doctored file may not call others.
@@ -87,5 +140,23 @@ export function openDatabase({ file, nowMs, migrations = readMigrations() }: Ope
   } catch (error) {
     db.close()
     throw error
+  }
+}
+
+/** SQLite's codes for what the system refuses. */
+const REFUSED = /^SQLITE_(FULL|IOERR|CANTOPEN|READONLY|BUSY|PERM|AUTH|NOMEM)/
+
+/**
+ * Opens a database of ours, or makes one, at the newest schema version.
+ *
+ * @throws {OpenError} when the file cannot be used, is not ours, not whole or newer, or cannot be made durable; a file
+ *   that was there is left as it was
+ */
+export function openDatabase(options: OpenOptions): Database {
+  try {
+    return open(options)
+  } catch (cause) {
+    const { code, message } = cause as { code?: unknown; message: string }
+    throw REFUSED.test(String(code)) ? cannotOpen(options.file, `${message}, ${code}`, { cause }) : cause
   }
 }

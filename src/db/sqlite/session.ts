@@ -1,7 +1,7 @@
 import type { Database } from 'better-sqlite3'
-import { StoreError } from '../store/errors.js'
+import { StoreError, type StoreErrorCode } from '../store/errors.js'
 import type { Clock } from '../store.js'
-import { GroupCommit } from './group-commit.js'
+import { GroupCommit, UnknownOutcome } from './group-commit.js'
 
 /** What the implementation of each subject is given: prepare statements once, then run units of work. */
 export interface Session {
@@ -15,13 +15,25 @@ export interface Session {
   state(): string
 }
 
-/** SQLite's failures that are nobody's fault: a full or failing disk, a file held by another process. */
-const UNAVAILABLE = /^SQLITE_(FULL|IOERR|BUSY|LOCKED|READONLY|CANTOPEN|NOMEM|CORRUPT|NOTADB)/
+/** SQLite's failures that are nobody's fault, by the start of its code. */
+const FAILURES: ReadonlyArray<readonly [RegExp, StoreErrorCode]> = [
+  // The index of the log cannot grow: there is no room for it.
+  [/^SQLITE_(FULL|IOERR_SHMSIZE)/, 'disk-full'],
+  [/^SQLITE_IOERR/, 'disk-failed'],
+  [/^SQLITE_(CORRUPT|NOTADB)/, 'damaged'],
+  [/^SQLITE_(BUSY|LOCKED)/, 'held'],
+  [/^SQLITE_(READONLY|CANTOPEN|NOMEM)/, 'unavailable'],
+]
 
 function storeError(error: unknown): unknown {
-  const { code } = error as { code?: unknown }
-  if (typeof code !== 'string' || !UNAVAILABLE.test(code)) return error
-  return new StoreError('unavailable', `the store cannot be used now (${code})`, { cause: error })
+  if (error instanceof UnknownOutcome) {
+    return new StoreError('outcome-unknown', 'the disk failed in the middle of a commit', { cause: error })
+  }
+  const sqliteCode = (error as { code?: unknown }).code
+  if (typeof sqliteCode !== 'string') return error
+  const code = FAILURES.find(([pattern]) => pattern.test(sqliteCode))?.[1]
+  if (code === undefined) return error
+  return new StoreError(code, `the store cannot be used now (${sqliteCode})`, { cause: error })
 }
 
 export function openSession(db: Database, nowMs: Clock): Session & { flush(): void } {
