@@ -21,6 +21,9 @@ export interface OpenOptions {
   readonly migrations?: readonly Migration[]
 }
 
+const notSqlite = (file: string, options?: ErrorOptions) =>
+  new OpenError('foreign-file', `${file} is not an SQLite file. Name another DATABASE_FILE.`, options)
+
 /** Refuses what is not ours, before anything is written to it. */
 function assertOurs(db: Database): void {
   let applicationId: number
@@ -30,9 +33,7 @@ function assertOurs(db: Database): void {
     tables = db.prepare<[], number>('SELECT count(*) FROM sqlite_schema').pluck().get()!
   } catch (cause) {
     if ((cause as { code?: string }).code !== 'SQLITE_NOTADB') throw cause
-    throw new OpenError('foreign-file', `${db.name} is not an SQLite file. Name another DATABASE_FILE.`, {
-      cause,
-    })
+    throw notSqlite(db.name, { cause })
   }
   const empty = applicationId === 0 && tables === 0
   if (applicationId !== APPLICATION_ID && !empty) {
@@ -45,7 +46,8 @@ function assertOurs(db: Database): void {
 
 function assertSound(db: Database): void {
   const fault = db.pragma('quick_check(1)', { simple: true }) as string
-  if (fault !== 'ok') throw damaged(db.name, fault)
+  // The first line names the database, which has only one.
+  if (fault !== 'ok') throw damaged(db.name, fault.split('\n').at(-1)!)
 }
 
 const isDamage = (error: unknown) => (error as { code?: string }).code?.startsWith('SQLITE_CORRUPT')
@@ -80,10 +82,15 @@ function assertWritable(file: string): void {
   }
 }
 
+/** The smallest page, which is the smallest database [bytes]. */
+const LEAST_BYTES = 512
+
 const sizeOf = (file: string) => statSync(file, { throwIfNoEntry: false })?.size ?? 0
 
 /** Refuses a file that is not ours, not whole or too new, and leaves it as it is, byte for byte. */
 function inspect(file: string, migrations: readonly Migration[]): void {
+  // SQLite takes a file with less than a page for an empty one, and writes over it.
+  if (sizeOf(file) < LEAST_BYTES) throw notSqlite(file)
   // Whoever may write puts what the log holds into the file when he closes it.
   const readonly = sizeOf(`${file}-wal`) > 0
   const db = new SqliteDatabase(file, { readonly, timeout: OPENING_TIMEOUT_MS })
