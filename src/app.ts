@@ -85,7 +85,7 @@ export async function buildApp({ config, store, clock, logger }: AppParts): Prom
   registerStrictJson(app)
   closePromptly(app)
   await registerOpenApi(app)
-  registerAccess(app, { store, clock, ratePerAddress: config.ratePerAddress, ratePerKey: config.ratePerKey })
+  registerAccess(app, { store, ratePerAddress: config.ratePerAddress, ratePerKey: config.ratePerKey })
   registerRepeats(app, store)
 
   const methods = collectMethods(app)
