@@ -1,0 +1,67 @@
+// What is answered when more is asked than can be: requests that come at their own pace from another process, at 1, 2, 5 and 10
+// times the capacity that the same process measured first.
+import { execFile } from 'node:child_process'
+import { join } from 'node:path'
+import { promisify } from 'node:util'
+import { exampleOf, start } from './support/child.mjs'
+
+const PATH = '/v1/vehicle-checks'
+const SECONDS = 5
+const REFUSED_WITHIN_MS = 50
+/** A median within this many times that of a calm server is normal. */
+const NORMAL = 1.5
+
+const run = promisify(execFile)
+const driver = join(import.meta.dirname, 'support/overload.mjs')
+const percent = (part, whole) => `${Math.round((100 * part) / whole)} %`
+
+export default async () => {
+  const service = await start('service.mjs', ':memory:')
+  let found
+  try {
+    const { stdout } = await run(process.execPath, [
+      driver,
+      service.address,
+      PATH,
+      exampleOf(PATH),
+      String(SECONDS),
+    ])
+    found = JSON.parse(stdout)
+  } finally {
+    await service.stop()
+  }
+  const { before, under, after } = found
+  const rows = [2, 5, 10].map((times) => {
+    const { perSecond, statuses, unsent, broken, unanswered } = under[times]
+    const asked =
+      Object.values(statuses).reduce((sum, count) => sum + count, 0) + unsent + broken + unanswered
+    return {
+      name: `goodput at ${times} x capacity`,
+      ratio: perSecond / under[1].perSecond,
+      floor: 'goodput at 1 x capacity',
+      ...(times === 10 ? { target: 0.9 } : {}),
+      note: `${percent(statuses[503] ?? 0, asked)} refused, ${percent(unsent, asked)} found no free connection of 1000, ${broken + unanswered} without an answer`,
+    }
+  })
+  const refusedMs = under[10].refusedMs.p99
+  const normalMs = before.middleMs.toSorted((a, b) => a - b)[before.middleMs.length >> 1]
+  const back = after.middleMs.findIndex((ms) => ms <= NORMAL * normalMs)
+  return [
+    ...rows,
+    {
+      name: `99 % of refusals at 10 x capacity within ${REFUSED_WITHIN_MS} ms`,
+      ratio: Number.isNaN(refusedMs) ? 0 : REFUSED_WITHIN_MS / refusedMs,
+      floor: `${REFUSED_WITHIN_MS} ms`,
+      target: 1,
+      note: `delay of the measuring process itself, 99 %: ${under[10].ownDelayMs.toFixed(0)} ms`,
+    },
+    {
+      name: 'latency within 5 s after 10 x capacity',
+      ratio: normalMs / Math.min(...after.middleMs.filter(Number.isFinite)),
+      floor: 'median before, at 0.4 of the capacity',
+      target: Number((1 / NORMAL).toFixed(2)),
+      note:
+        back < 0 ? 'not normal within 5 s' : `normal after ${((back + 1) / 2).toFixed(1)} s at the latest`,
+    },
+  ]
+}
