@@ -1,9 +1,12 @@
 // Runs every bench/*.bench.mjs: each exports an async function that gives rows
 // { name, ratio, spread?: [low, high], floor, target?, note? }. Prints a table and what it ran on.
-// `--record` also writes docs/benchmarks.md. Words after that choose modules by name: `npm run bench -- operations`.
-import { readdirSync, writeFileSync } from 'node:fs'
+// `--record` also adds a record to bench/history.jsonl and writes docs/benchmarks.md anew. Words after that choose modules by
+// name: `npm run bench -- operations`.
+import { spawnSync } from 'node:child_process'
+import { appendFileSync, readdirSync, readFileSync, writeFileSync } from 'node:fs'
 import { availableParallelism, cpus, loadavg, release, totalmem, type } from 'node:os'
 import { join } from 'node:path'
+import { benchmarksPage, fullTable, parseHistory, verdict } from './support/history.mjs'
 
 const words = process.argv.slice(2).filter((word) => !word.startsWith('--'))
 const record = process.argv.includes('--record')
@@ -13,7 +16,8 @@ const modules = readdirSync(import.meta.dirname)
   .filter((file) => words.length === 0 || words.some((word) => file.startsWith(word)))
   .sort()
 
-const number = (value) => value.toFixed(value < 10 ? 2 : 0)
+const git = (...args) =>
+  spawnSync('git', args, { cwd: import.meta.dirname, encoding: 'utf8' }).stdout?.trim() ?? ''
 
 const rows = []
 for (const file of modules) {
@@ -22,25 +26,7 @@ for (const file of modules) {
   rows.push(...(await measure()))
 }
 
-const verdict = ({ ratio, target }) => (target === undefined ? '' : ratio >= target ? 'met' : 'missed')
-const cells = rows.map((row) => [
-  row.name,
-  number(row.ratio),
-  row.spread === undefined ? '' : row.spread.map(number).join(' to '),
-  row.floor,
-  row.target === undefined ? '' : `${row.target} ${verdict(row)}`,
-  row.note ?? '',
-])
-const head = ['what', 'ratio', 'middle half', 'against', 'target', 'note']
-const widths = head.map((title, index) => Math.max(title.length, ...cells.map((row) => row[index].length)))
-const line = (row) => `| ${row.map((cell, index) => cell.padEnd(widths[index])).join(' | ')} |`
-const table = [
-  line(head),
-  `|${widths.map((width) => '-'.repeat(width + 2)).join('|')}|`,
-  ...cells.map(line),
-].join('\n')
-
-const facts = [
+const machine = [
   `Node ${process.versions.node}`,
   `${type()} ${release()}`,
   `${availableParallelism()} x ${cpus()[0]?.model.trim() ?? 'unknown processor'}`,
@@ -48,18 +34,14 @@ const facts = [
   `load ${loadavg()[0].toFixed(1)}`,
 ].join(', ')
 
-console.log(`${table}\n\n${facts}`)
+console.log(`${fullTable(rows)}\n\n${machine}`)
 
 if (record) {
-  const page = `# Benchmarks
-
-Written by \`npm run bench -- --record\`. Ratios of two things measured in turns in one run; times of one machine say nothing
-about another.
-
-${table}
-
-${facts}
-`
+  const changed = git('status', '--porcelain', '--', '../src') === '' ? '' : ' and changes'
+  const commit = `${git('rev-parse', '--short', 'HEAD') || 'unknown'}${changed}`
+  const history = join(import.meta.dirname, 'history.jsonl')
+  appendFileSync(history, `${JSON.stringify({ date: new Date().toISOString(), commit, machine, rows })}\n`)
+  const page = benchmarksPage(parseHistory(readFileSync(history, 'utf8')))
   writeFileSync(join(import.meta.dirname, '../docs/benchmarks.md'), page)
 }
 

@@ -1,11 +1,19 @@
 import { type ChildProcess, spawn } from 'node:child_process'
 import { once } from 'node:events'
+import { readFileSync } from 'node:fs'
 import { join } from 'node:path'
 import { setTimeout as wait } from 'node:timers/promises'
 import { afterEach } from 'vitest'
 import { openSqliteStore } from '../../../src/db/sqlite/sqlite-store.js'
 
 const root = join(import.meta.dirname, '../../..')
+
+const { scripts } = JSON.parse(readFileSync(join(root, 'package.json'), 'utf8'))
+
+/** The file that a command of the project runs, once built. */
+export function builtFile(command: 'start' | 'backup' | 'restore'): string {
+  return join(root, /&& node (dist\S+)/.exec(scripts[command])![1]!)
+}
 
 /** How long a server may take to say that it listens, on a busy machine [ms]. */
 const PATIENCE_MS = 90_000
@@ -42,7 +50,7 @@ export class Server {
   error = ''
 
   constructor({ file, environment = {}, under = [], user }: Setting) {
-    const [command, ...args] = [...under, process.execPath, join(root, 'dist/src/server.js')]
+    const [command, ...args] = [...under, process.execPath, builtFile('start')]
     this.child = spawn(command!, args, {
       cwd: root,
       env: {
