@@ -2,7 +2,7 @@
 // missing or out of date; with --build also compiles when a source is newer than the last build.
 import { spawnSync } from 'node:child_process'
 import { createHash } from 'node:crypto'
-import { existsSync, readdirSync, readFileSync, statSync, writeFileSync } from 'node:fs'
+import { existsSync, lstatSync, readdirSync, readFileSync, statSync, writeFileSync } from 'node:fs'
 import { dirname, join } from 'node:path'
 import { fileURLToPath } from 'node:url'
 
@@ -43,6 +43,13 @@ const lock = createHash('sha256')
   .update(readFileSync(join(root, 'package-lock.json')))
   .digest('hex')
 if (!existsSync(stamp) || readFileSync(stamp, 'utf8') !== lock) {
+  // npm would empty the folder at the other end, which others may be using.
+  if (lstatSync(join(root, 'node_modules'), { throwIfNoEntry: false })?.isSymbolicLink()) {
+    console.error(
+      'node_modules is a link to packages of another lock file: remove the link, or install there',
+    )
+    process.exit(1)
+  }
   console.error('installing packages (about two minutes the first time: the database driver is compiled)')
   run('npm', ['ci', '--no-audit', '--no-fund'])
   writeFileSync(stamp, lock)
