@@ -8,6 +8,7 @@ import { registerAccess } from './plugins/access.js'
 import { registerBatches } from './plugins/batches.js'
 import { closePromptly } from './plugins/closing.js'
 import { registerCors } from './plugins/cors.js'
+import { registerFirstUse } from './plugins/first-use.js'
 import { answerOtherMethods, collectMethods } from './plugins/methods.js'
 import { takeNdjson } from './plugins/ndjson.js'
 import { registerOpenApi } from './plugins/openapi.js'
@@ -80,7 +81,7 @@ export async function buildApp({ config, store, clock, logger }: AppParts): Prom
   // First: a route keeps the error handler that it finds.
   registerProblems(app)
   await registerCors(app, config.corsOrigins)
-  registerValidation(app)
+  registerValidation(app, registerFirstUse(app))
   registerSerialization(app)
   registerStrictJson(app)
   closePromptly(app)

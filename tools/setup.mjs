@@ -64,7 +64,7 @@ if (process.argv.includes('--build')) {
     modifiedMs(join(root, 'package-lock.json')),
   )
   if (built < newest) {
-    run('npx', ['--no-install', 'tsc', '-p', 'tsconfig.build.json'])
+    run('npm', ['run', '--silent', 'build'])
     writeFileSync(join(root, 'dist', '.built'), '')
   }
 }

@@ -26,5 +26,8 @@ export function answerText(answer: unknown): string {
  * seen; and it makes long answers dear to send (docs/decisions/0010-answers-written-plainly.md).
  */
 export function registerSerialization(app: FastifyInstance): void {
-  app.setSerializerCompiler(() => answerText)
+  // Of the route, not of the application: that would copy the list of named shapes for each route.
+  app.addHook('onRoute', (route) => {
+    route.serializerCompiler ??= () => answerText
+  })
 }

@@ -1,9 +1,10 @@
 import { Ajv, type ErrorObject, type Options, type ValidateFunction } from 'ajv'
 import ajvFormats from 'ajv-formats'
-import type { FastifyInstance } from 'fastify'
+import type { FastifyInstance, FastifySchema, FastifySchemaCompiler } from 'fastify'
 import { type FieldFault, RequestProblem } from '../border/request-problem.js'
-import { namedShapes } from '../schemas/measures.js'
+import { namedShapes, shapesIn } from '../schemas/measures.js'
 import { Explainer } from './explain.js'
+import type { AtFirstUse } from './first-use.js'
 
 /** Words of the contract that are not JSON Schema: units for people and programs. */
 export const CONTRACT_KEYWORDS = ['x-unit', 'x-dimensionless']
@@ -18,11 +19,20 @@ const OPTIONS: Options = {
   keywords: CONTRACT_KEYWORDS,
 }
 
-function validator(options: Options): Ajv {
-  const ajv = new Ajv({ ...OPTIONS, ...options })
-  ajvFormats.default(ajv)
-  for (const shape of namedShapes()) ajv.addSchema(shape)
-  return ajv
+/** Compiles schemas; it is told of a named shape when a schema first refers to it. */
+class Compiler {
+  readonly ajv: Ajv
+
+  constructor(options: Options) {
+    this.ajv = new Ajv({ ...OPTIONS, ...options })
+    ajvFormats.default(this.ajv)
+  }
+
+  compile(schema: object): ValidateFunction {
+    for (const shape of shapesIn(schema))
+      if (this.ajv.schemas[shape.$id] === undefined) this.ajv.addSchema(shape)
+    return this.ajv.compile(schema)
+  }
 }
 
 /** What is left of `most` after counting the values inside `value`; negative when there are more. */
@@ -50,20 +60,26 @@ function invalidRequest(part: FieldFault['in'], explained: ReturnType<Explainer[
  * more than the computation. Only a request that fails is looked at again, for all of its faults when it is of ordinary size:
  * a list of thousands of wrong items would make as many thousands of faults, each with all that it is about.
  */
-function checks() {
-  const quick = validator({ messages: false })
-  const first = validator({ verbose: true })
-  const all = validator({ verbose: true, allErrors: true })
-  const explainer = new Explainer(all)
+function checks(atFirstUse: AtFirstUse) {
+  // Whether the schemas themselves are sound is looked at by the second and third, at the latest by the tests.
+  const quick = new Compiler({ messages: false, validateSchema: false })
+  const first = new Compiler({ verbose: true })
+  const all = new Compiler({ verbose: true, allErrors: true })
+  const explainer = new Explainer(all.ajv)
   return (schema: object, part: FieldFault['in']) => {
-    const check = quick.compile(schema)
-    let describe: { readonly first: ValidateFunction; readonly all: ValidateFunction } | undefined
+    const check = atFirstUse(() => quick.compile(schema))
+    const describe = atFirstUse(() => {
+      const describeFirst = first.compile(schema)
+      const describeAll = all.compile(schema)
+      return (data: unknown) => {
+        const described = valuesLeft(data, MOST_VALUES) >= 0 ? describeAll : describeFirst
+        described(data)
+        return described.errors as ErrorObject[]
+      }
+    })
     return (data: unknown) => {
       if (check(data)) return true
-      describe ??= { first: first.compile(schema), all: all.compile(schema) }
-      const described = valuesLeft(data, MOST_VALUES) >= 0 ? describe.all : describe.first
-      described(data)
-      return { error: invalidRequest(part, explainer.explain(described.errors as ErrorObject[])) }
+      return { error: invalidRequest(part, explainer.explain(describe(data))) }
     }
   }
 }
@@ -106,20 +122,22 @@ function readTexts(schema: Schema, texts: Record<string, unknown>): void {
  * Validates bodies as they are and query strings by meaning: text in an address stands for a number, text in a
  * body does not.
  */
-export function registerValidation(app: FastifyInstance): void {
-  const checkOf = checks()
+export function registerValidation(app: FastifyInstance, atFirstUse: AtFirstUse): void {
+  const checkOf = checks(atFirstUse)
   for (const shape of namedShapes()) app.addSchema(shape)
-  app.setValidatorCompiler(({ schema, httpPart = 'body' }) => {
+  const compiler: FastifySchemaCompiler<FastifySchema> = ({ schema, httpPart = 'body' }) => {
     const part = PARTS[httpPart]
-    if (part === undefined) return checkOf(schema as object, 'body')
-    const check = checkOf(schema as object, part)
+    if (part === undefined) return checkOf(schema, 'body')
+    const check = checkOf(schema, part)
     return (texts: Record<string, unknown>) => {
       readTexts(schema as Schema, texts)
       return check(texts)
     }
-  })
+  }
   // A route that names no query parameters takes none: a misspelt one is an error, not silence.
   app.addHook('onRoute', (route) => {
+    // Of the route, not of the application: that would copy the list of named shapes for each route.
+    route.validatorCompiler ??= compiler
     route.schema ??= {}
     route.schema.querystring ??= { type: 'object', additionalProperties: false, properties: {} }
   })

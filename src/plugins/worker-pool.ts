@@ -1,5 +1,5 @@
 import type { FastifyInstance } from 'fastify'
-import { Piscina } from 'piscina'
+import type { Piscina } from 'piscina'
 import type { Jobs, RunJob } from '../border/jobs.js'
 import { RequestProblem } from '../border/request-problem.js'
 import { DomainError } from '../domain/errors.js'
@@ -14,20 +14,28 @@ const IDLE_MS = 60_000
 // The compiled worker stands beside the compiled pool, the source beside the source.
 const WORKER = new URL(import.meta.url.endsWith('.ts') ? './worker.ts' : './worker.js', import.meta.url).href
 
-/**
- * Threads for long computations, so that they keep no other caller waiting. The first one starts with the first job;
- * all end when the application closes.
- */
-export function registerWorkerPool(app: FastifyInstance, threads: number): RunJob {
-  const pool = new Piscina<JobMessage, JobOutcome>({
+async function startPool(threads: number): Promise<Piscina<JobMessage, JobOutcome>> {
+  // Loaded with the first job: the start need not wait for it.
+  const { Piscina } = await import('piscina')
+  return new Piscina<JobMessage, JobOutcome>({
     filename: WORKER,
     minThreads: 0,
     maxThreads: threads,
     maxQueue: MOST_WAITING,
     idleTimeout: IDLE_MS,
   })
-  app.addHook('onClose', () => pool.close())
+}
+
+/**
+ * Threads for long computations, so that they keep no other caller waiting. The first one starts with the first job;
+ * all end when the application closes.
+ */
+export function registerWorkerPool(app: FastifyInstance, threads: number): RunJob {
+  let starting: ReturnType<typeof startPool> | undefined
+  app.addHook('onClose', async () => (await starting)?.close())
   return async <J extends keyof Jobs>(job: J, input: Jobs[J]['takes']) => {
+    starting ??= startPool(threads)
+    const pool = await starting
     if (pool.queueSize >= MOST_WAITING) {
       throw new RequestProblem('unavailable', 'Too many long computations are waiting; try again.', [], {
         'retry-after': '2',

@@ -18,21 +18,46 @@ export type Measure<D extends DimensionName> = { [K in AnswerUnitKey<D>]: number
   plusMinus?: { [K in AnswerUnitKey<D>]: number }
 }
 
-const NAMED: Array<TSchema & { $id: string }> = []
+type NamedShape = TSchema & { $id: string }
 
-/** Registers a shape under its name: it becomes a component of the OpenAPI document. */
+const NAMED = new Map<string, NamedShape>()
+
+const addressOf = (id: string) => `${id}#`
+
+/**
+ * Registers a shape under its name: it becomes a component of the OpenAPI document.
+ *
+ * @throws {Error} when the name is taken
+ */
 export function named<T extends TSchema>(id: string, schema: T): T {
+  if (NAMED.has(addressOf(id))) throw new Error(`two shapes are named ${id}`)
   const shape = Object.assign(schema, { $id: id })
-  NAMED.push(shape)
+  NAMED.set(addressOf(id), shape)
   return shape
 }
 
 /** Every named shape that was registered so far. */
-export const namedShapes = (): readonly TSchema[] => NAMED
+export const namedShapes = (): readonly NamedShape[] => [...NAMED.values()]
+
+/** The named shapes that a schema refers to, and those that they refer to. */
+export function shapesIn(schema: object): readonly NamedShape[] {
+  const found = new Set<NamedShape>()
+  const visit = (value: unknown): void => {
+    if (typeof value !== 'object' || value === null) return
+    for (const inner of Object.values(value)) visit(inner)
+    const { $ref } = value as { $ref?: unknown }
+    const shape = typeof $ref === 'string' ? NAMED.get($ref) : undefined
+    if (shape === undefined || found.has(shape)) return
+    found.add(shape)
+    visit(shape)
+  }
+  visit(schema)
+  return [...found]
+}
 
 /** A reference to a named shape, typed as that shape. */
 export function ref<T extends TSchema>(schema: T): TUnsafe<Static<T>> {
-  return Type.Unsafe<Static<T>>({ $ref: `${schema.$id}#` })
+  return Type.Unsafe<Static<T>>({ $ref: addressOf(schema.$id!) })
 }
 
 /** Text of a closed list. */
