@@ -1,5 +1,5 @@
 import type { TypeBoxTypeProvider } from '@fastify/type-provider-typebox'
-import Fastify, { type FastifyBaseLogger } from 'fastify'
+import Fastify, { type FastifyBaseLogger, LogController } from 'fastify'
 import { Cursors } from './border/cursors.js'
 import { SizeTables } from './border/tire-sizes.js'
 import type { Config } from './config.js'
@@ -9,12 +9,16 @@ import { registerBatches } from './plugins/batches.js'
 import { closePromptly } from './plugins/closing.js'
 import { registerCors } from './plugins/cors.js'
 import { registerFirstUse } from './plugins/first-use.js'
+import { Front } from './plugins/front.js'
 import { answerOtherMethods, collectMethods } from './plugins/methods.js'
+import { Metrics } from './plugins/metrics.js'
 import { takeNdjson } from './plugins/ndjson.js'
 import { registerOpenApi } from './plugins/openapi.js'
 import { servePages } from './plugins/pages.js'
 import { answerClientError, answerFrameworkError, problemOf, registerProblems } from './plugins/problems.js'
+import { Readiness } from './plugins/readiness.js'
 import { registerRepeats } from './plugins/repeats.js'
+import { requestIdOf } from './plugins/request-ids.js'
 import { registerSerialization } from './plugins/serialization.js'
 import { registerStrictJson } from './plugins/strict-json.js'
 import { registerValidation } from './plugins/validation.js'
@@ -30,6 +34,7 @@ import { fitRoutes } from './routes/fits.js'
 import { gaugeCalibrationRoutes } from './routes/gauge-calibration.js'
 import { gaugeRoutes } from './routes/gauges.js'
 import { gearRoutes } from './routes/gears.js'
+import { healthRoutes } from './routes/health.js'
 import { odometerTrackRoutes } from './routes/odometer-track.js'
 import { odometerRoutes } from './routes/odometers.js'
 import type { App } from './routes/options.js'
@@ -60,8 +65,16 @@ export interface AppParts {
 
 /** The application, ready for `inject` or `listen`: a table of contents of its plugins and routes. */
 export async function buildApp({ config, store, clock, logger }: AppParts): Promise<App> {
+  const front = new Front({
+    shedding: { afterMs: config.shedAfterMs, aboveUtilization: config.shedAbovePercent / 100 },
+    corsOrigins: config.corsOrigins,
+  })
   const app = Fastify({
     ...(logger === undefined ? { logger: false } : { loggerInstance: logger }),
+    // One line a request, written by what stands before the framework.
+    logController: new LogController({ disableRequestLogging: true, requestIdLogLabel: 'requestId' }),
+    genReqId: requestIdOf,
+    serverFactory: front.makeServer,
     bodyLimit: config.bodyLimitBytes,
     requestTimeout: config.requestTimeoutMs,
     // Without these two the request timeout is not looked at for half a minute.
@@ -78,6 +91,7 @@ export async function buildApp({ config, store, clock, logger }: AppParts): Prom
     clientErrorHandler: answerClientError,
   }).withTypeProvider<TypeBoxTypeProvider>() as unknown as App
 
+  front.register(app)
   // First: a route keeps the error handler that it finds.
   registerProblems(app)
   await registerCors(app, config.corsOrigins)
@@ -133,6 +147,15 @@ export async function buildApp({ config, store, clock, logger }: AppParts): Prom
   worksheetRoutes(app, options)
   referenceRoutes(app)
   servePages(app)
+  const readiness = new Readiness(store.health, clock)
+  const metrics = new Metrics(front, store.health, app.server)
+  healthRoutes(app, {
+    readiness: () => readiness.checks(),
+    metrics: () => metrics.text(),
+    metricsFor: config.metrics,
+  })
+  app.decorate('turnAway', () => readiness.turnAway())
+  app.decorate('endConnections', () => front.endConnections(app.server))
   answerOtherMethods(app, methods)
   return app
 }

@@ -61,6 +61,32 @@ const Settings = Type.Object(
       maximum: 100_000_000,
       description: 'Most requests a minute of one key; 0: no limit.',
     }),
+    METRICS: Type.Unsafe<'key' | 'open' | 'off'>({
+      type: 'string',
+      enum: ['key', 'open', 'off'],
+      default: 'key',
+      description: 'Who may read GET /metrics: holders of any key, everyone, or nobody (404).',
+    }),
+    SHED_AFTER_MS: Type.Integer({
+      default: 20,
+      minimum: 0,
+      maximum: 60_000,
+      description:
+        'Requests that come later than this in one turn of a service without a pause are refused with 503 [ms]; 0: none.',
+    }),
+    SHED_ABOVE_PERCENT: Type.Integer({
+      default: 90,
+      minimum: 0,
+      maximum: 100,
+      description: 'Share of its time that the service must have been busy lately before it refuses any [%].',
+    }),
+    DRAIN_MS: Type.Integer({
+      default: 0,
+      minimum: 0,
+      maximum: 600_000,
+      description:
+        'After SIGTERM, how long GET /readyz answers 503 while everything else goes on, so that a balancer turns away [ms].',
+    }),
     WORKERS: Type.Integer({
       default: 2,
       minimum: 1,
@@ -127,6 +153,10 @@ export interface Config {
   readonly headersTimeoutMs: number
   readonly ratePerAddress: number
   readonly ratePerKey: number
+  readonly metrics: Static<typeof Settings>['METRICS']
+  readonly shedAfterMs: number
+  readonly shedAbovePercent: number
+  readonly drainMs: number
   readonly workers: number
   readonly batches: {
     readonly mostBytes: number
@@ -219,6 +249,10 @@ export function readConfig(environment: NodeJS.ProcessEnv): Config {
     headersTimeoutMs: read.HEADERS_TIMEOUT_MS,
     ratePerAddress: read.RATE_PER_ADDRESS,
     ratePerKey: read.RATE_PER_KEY,
+    metrics: read.METRICS,
+    shedAfterMs: read.SHED_AFTER_MS,
+    shedAbovePercent: read.SHED_ABOVE_PERCENT,
+    drainMs: read.DRAIN_MS,
     workers: read.WORKERS,
     batches: {
       mostBytes: read.BATCH_BYTES,

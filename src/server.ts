@@ -1,3 +1,4 @@
+import { setTimeout as wait } from 'node:timers/promises'
 import { pino } from 'pino'
 import { buildApp } from './app.js'
 import { readConfig } from './config.js'
@@ -22,6 +23,15 @@ const logger = pino({ level: config.logLevel })
 const store = await orGiveUp(() => openSqliteStore({ file: config.databaseFile, clock: Date.now }))
 const app = await orGiveUp(() => buildApp({ config, store, clock: Date.now, logger }))
 
+/** Ends in order: nothing that was taken stays unanswered. */
+async function stop(): Promise<void> {
+  app.turnAway()
+  await wait(config.drainMs)
+  await app.endConnections()
+  await app.close()
+  await store.close()
+}
+
 let stopping = false
 for (const signal of ['SIGINT', 'SIGTERM'] as const) {
   process.on(signal, () => {
@@ -29,16 +39,13 @@ for (const signal of ['SIGINT', 'SIGTERM'] as const) {
     if (stopping) process.exit(1)
     stopping = true
     logger.info({ signal }, 'closing')
-    app
-      .close()
-      .then(() => store.close())
-      .then(
-        () => process.exit(0),
-        (error: unknown) => {
-          logger.error({ err: error }, 'close failed')
-          process.exit(1)
-        },
-      )
+    stop().then(
+      () => process.exit(0),
+      (error: unknown) => {
+        logger.error({ err: error }, 'close failed')
+        process.exit(1)
+      },
+    )
   })
 }
 

@@ -7,7 +7,7 @@ import { report } from './child.mjs'
 const [file] = process.argv.slice(2)
 const store = openSqliteStore({ file, clock: Date.now })
 const app = await buildApp({
-  config: readConfig({ RATE_PER_KEY: '100000000', RATE_PER_ADDRESS: '100000000' }),
+  config: readConfig({ RATE_PER_KEY: '100000000', RATE_PER_ADDRESS: '100000000', SHED_AFTER_MS: '0' }),
   store,
   clock: Date.now,
 })

@@ -177,6 +177,16 @@ export const REQUEST_PROBLEMS = {
     title: 'The service failed',
     solution: 'Not your fault. Try again; if it stays, give the requestId to whoever runs the service.',
   },
+  overloaded: {
+    status: 503,
+    title: 'More requests than can be answered',
+    solution: 'Ask again after the time in Retry-After, and fewer at once. Nothing of the request was done.',
+  },
+  'not-ready': {
+    status: 503,
+    title: 'The service is not ready',
+    solution: 'The detail names each check that failed; docs/operations.md says what to do.',
+  },
   unavailable: {
     status: 503,
     title: 'The service cannot answer now',

@@ -1,6 +1,7 @@
 import type { AccountStore } from './store/accounts.js'
 import type { CalibrationStore } from './store/calibrations.js'
 import type { FitStore } from './store/fits.js'
+import type { HealthStore } from './store/health.js'
 import type { InstanceStore } from './store/instance.js'
 import type { KeptAnswerStore } from './store/kept-answers.js'
 import type { KeyStore } from './store/keys.js'
@@ -26,6 +27,7 @@ export interface Store {
   readonly parts: PartStore
   readonly fits: FitStore
   readonly tireSizes: TireSizeStore
+  readonly health: HealthStore
   /** Commits what is in flight and lets go of the file. */
   close(): Promise<void>
 }
@@ -34,6 +36,7 @@ export type { Account, AccountStore } from './store/accounts.js'
 export type { Calibration, CalibrationInput, CalibrationStore } from './store/calibrations.js'
 export type { Author, Page, PageRequest, Versions } from './store/common.js'
 export type { FitGroup, FitInput, FitStore, PartFits } from './store/fits.js'
+export type { HealthStore, StoreFigures } from './store/health.js'
 export type { InstanceStore } from './store/instance.js'
 export type { Keep, KeptAnswer, KeptAnswerStore } from './store/kept-answers.js'
 export type { Caller, IssuedKey, KeyRecord, KeyStore, KeyVerdict, Role } from './store/keys.js'

@@ -42,6 +42,10 @@ export const TAGS: ReadonlyArray<{ name: string; description: string }> = [
   },
   { name: 'fits', description: 'Statements of what fits what, on what evidence.' },
   { name: 'tire-sizes', description: 'Tire sizes that users recorded, used after the built-in table.' },
+  {
+    name: 'health',
+    description: 'For whoever runs the service: whether it lives, is ready, and how it does.',
+  },
   { name: 'reference', description: 'Units, sources, problems and this document.' },
 ]
 

@@ -6,6 +6,7 @@ import { type FieldFault, RequestProblem } from '../border/request-problem.js'
 import { StoreError, type StoreErrorCode } from '../db/store/errors.js'
 import { DomainError, ERRORS } from '../domain/errors.js'
 import { mayTakeItsTime } from './patience.js'
+import { REQUEST_ID } from './request-ids.js'
 
 interface ProblemBody {
   type: string
@@ -165,9 +166,17 @@ export function answerFrameworkError(
   request: FastifyRequest,
   reply: FastifyReply,
 ): void {
+  // No hook runs before an address is known.
+  reply.header(REQUEST_ID, request.id)
   const known = frameworkProblem(error, request)
   if (known === undefined) request.log.error({ err: error }, 'request failed')
   send(reply, known ?? requestProblem('internal', 'The service failed on this request.', request.id))
+}
+
+/** A failure as it goes out without the framework. */
+export function bareProblem(code: RequestProblemCode, detail: string, requestId: string) {
+  const problem = requestProblem(code, detail, requestId)
+  return { status: problem.status, mediaType: MEDIA_TYPE, text: JSON.stringify(problem) }
 }
 
 const SOCKET_PROBLEMS: Readonly<Record<string, readonly [RequestProblemCode, string, string]>> = {
@@ -198,9 +207,9 @@ export function answerClientError(error: NodeJS.ErrnoException, socket: Socket):
     'Bad Request',
     'The bytes received are not an HTTP/1.1 request.',
   ]
-  const text = JSON.stringify(requestProblem(code, detail, 'none'))
+  const { status, mediaType, text } = bareProblem(code, detail, 'none')
   socket.end(
-    `HTTP/1.1 ${REQUEST_PROBLEMS[code].status} ${reason}\r\ncontent-type: ${MEDIA_TYPE}\r\n` +
+    `HTTP/1.1 ${status} ${reason}\r\ncontent-type: ${mediaType}\r\n` +
       `content-length: ${Buffer.byteLength(text)}\r\nconnection: close\r\n\r\n${text}`,
   )
   // Not at once: closing on bytes that nobody has read resets the connection, and the answer is lost with it.

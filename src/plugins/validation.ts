@@ -1,6 +1,6 @@
 import { Ajv, type ErrorObject, type Options, type ValidateFunction } from 'ajv'
 import ajvFormats from 'ajv-formats'
-import type { FastifyInstance, FastifySchema, FastifySchemaCompiler } from 'fastify'
+import type { FastifyInstance } from 'fastify'
 import { type FieldFault, RequestProblem } from '../border/request-problem.js'
 import { namedShapes, shapesIn } from '../schemas/measures.js'
 import { Explainer } from './explain.js'
@@ -125,19 +125,17 @@ function readTexts(schema: Schema, texts: Record<string, unknown>): void {
 export function registerValidation(app: FastifyInstance, atFirstUse: AtFirstUse): void {
   const checkOf = checks(atFirstUse)
   for (const shape of namedShapes()) app.addSchema(shape)
-  const compiler: FastifySchemaCompiler<FastifySchema> = ({ schema, httpPart = 'body' }) => {
+  app.setValidatorCompiler(({ schema, httpPart = 'body' }) => {
     const part = PARTS[httpPart]
-    if (part === undefined) return checkOf(schema, 'body')
-    const check = checkOf(schema, part)
+    if (part === undefined) return checkOf(schema as object, 'body')
+    const check = checkOf(schema as object, part)
     return (texts: Record<string, unknown>) => {
       readTexts(schema as Schema, texts)
       return check(texts)
     }
-  }
+  })
   // A route that names no query parameters takes none: a misspelt one is an error, not silence.
   app.addHook('onRoute', (route) => {
-    // Of the route, not of the application: that would copy the list of named shapes for each route.
-    route.validatorCompiler ??= compiler
     route.schema ??= {}
     route.schema.querystring ??= { type: 'object', additionalProperties: false, properties: {} }
   })

@@ -2,6 +2,7 @@ import type { Clock, Store } from '../store.js'
 import { sqliteAccounts } from './accounts.js'
 import { sqliteCalibrations } from './calibrations.js'
 import { sqliteFits } from './fits.js'
+import { sqliteHealth } from './health.js'
 import { sqliteInstance } from './instance.js'
 import { sqliteKeptAnswers } from './kept-answers.js'
 import { sqliteKeys } from './keys.js'
@@ -35,6 +36,7 @@ export function openSqliteStore({ file, clock }: SqliteOptions): Store {
     parts: sqliteParts(session),
     fits: sqliteFits(session),
     tireSizes: sqliteTireSizes(session),
+    health: sqliteHealth(session),
     async close() {
       session.flush()
       db.close()

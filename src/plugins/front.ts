@@ -1,0 +1,176 @@
+import {
+  createServer,
+  type IncomingMessage,
+  type RequestListener,
+  type Server,
+  ServerResponse,
+} from 'node:http'
+import { Server as NetServer, type Socket } from 'node:net'
+import { performance } from 'node:perf_hooks'
+import { setImmediate as nextTurn, setTimeout as wait } from 'node:timers/promises'
+import type { FastifyBaseLogger, FastifyInstance, FastifyRequest } from 'fastify'
+import { LoadShedder, type SheddingOptions } from './load-shedder.js'
+import { bareProblem } from './problems.js'
+import { RequestDurations } from './request-durations.js'
+import { newRequestId, REQUEST_ID } from './request-ids.js'
+
+declare module 'fastify' {
+  interface FastifyInstance {
+    /** From now on `GET /readyz` answers 503, and everything else as before. */
+    turnAway(): void
+    /** Takes no more connections, and ends those there are after what they are owed; before close(). */
+    endConnections(): Promise<void>
+  }
+}
+
+/** Addresses that answer under any load: who watches must not be sent away when there is something to see. */
+const NEVER_REFUSED = /^\/(?:livez|readyz|metrics)(?:$|\?)/
+
+const RETRY_AFTER_S = 1
+
+/** A refusal costs less than a line of log: lines come no closer than this. */
+const TELL_EVERY_MS = 10_000
+
+/** Longest time for which connections that ask nothing more are kept while closing. */
+const LINGER_MS = 1_000
+
+/** Route of requests to addresses where nothing is. */
+const NOWHERE = '(none)'
+
+/** An answer that knows when its request came, and later which. */
+class Answer<R extends IncomingMessage = IncomingMessage> extends ServerResponse<R> {
+  readonly cameMs = performance.now()
+  request: FastifyRequest | undefined = undefined
+}
+
+/** Notes an answer that is done, and logs it; a listener of every answer. */
+function measurer(durations: RequestDurations) {
+  return function measure(this: Answer): void {
+    const { request } = this
+    const durationMs = performance.now() - this.cameMs
+    const route = request?.routeOptions.url ?? NOWHERE
+    const { method = '' } = this.req
+    const status = this.writableFinished ? this.statusCode : 'aborted'
+    durations.record(route, method, status, durationMs / 1000)
+    request?.log.info({ method, route, status, durationMs: Number(durationMs.toFixed(3)) }, 'request')
+  }
+}
+
+export interface FrontOptions {
+  readonly shedding: SheddingOptions
+  readonly corsOrigins: readonly string[] | '*'
+}
+
+/**
+ * What stands before the framework: it refuses what is too much at a fraction of the cost of an answer, measures and logs each
+ * request without a hook, and lets connections end in order.
+ */
+export class Front {
+  readonly shedder: LoadShedder
+  readonly durations = new RequestDurations()
+  /** Requests refused because there were too many. */
+  shed = 0
+  /** Whether connections are being ended. */
+  private ending = false
+  private readonly options: FrontOptions
+  /** The answer that a connection owes last. */
+  private readonly lastOf = new WeakMap<Socket, Answer>()
+  private readonly measure: (this: Answer) => void
+  private log: FastifyBaseLogger | undefined
+  private toldOfSheddingMs = Number.NEGATIVE_INFINITY
+
+  constructor(options: FrontOptions) {
+    this.options = options
+    this.shedder = new LoadShedder(options.shedding)
+    this.measure = measurer(this.durations)
+  }
+
+  /** Makes the server of an application. Given to Fastify as `serverFactory`. */
+  readonly makeServer = (answer: RequestListener, options: Record<string, unknown>): Server => {
+    const server = createServer(
+      { ...(options.http as object), ServerResponse: Answer },
+      (request, response) => this.take(answer, request, response as Answer),
+    )
+    server.keepAliveTimeout = options.keepAliveTimeout as number
+    server.requestTimeout = options.requestTimeout as number
+    return server
+  }
+
+  /** Register before every other hook: what a hook refuses is a request of its route all the same. */
+  register(app: FastifyInstance): void {
+    this.log = app.log
+    app.addHook('onRequest', (request, reply, done) => {
+      if (reply.raw instanceof Answer) reply.raw.request = request
+      reply.header(REQUEST_ID, request.id)
+      done()
+    })
+    app.addHook('onClose', async () => this.shedder.close())
+  }
+
+  /**
+   * Stops to take connections and ends those there are, each after what it still has to answer; those that ask nothing, after a
+   * moment. Without that, a request that is on its way to a connection as it closes would be lost.
+   */
+  async endConnections(server: Server): Promise<void> {
+    this.ending = true
+    // Right after the loop has looked at its sockets: a connection that the system holds for the service, but that is not yet
+    // accepted, would be reset.
+    await nextTurn()
+    const ended = new Promise((resolve) => server.once('close', resolve))
+    // The one of the class below HTTP: that of HTTP itself would cut what has no request at this moment.
+    NetServer.prototype.close.call(server)
+    await Promise.race([ended, wait(LINGER_MS)])
+  }
+
+  private take(handle: RequestListener, request: IncomingMessage, answer: Answer): void {
+    if (this.shedder.refuses(answer.cameMs) && !NEVER_REFUSED.test(request.url ?? '')) {
+      this.refuse(request, answer)
+      return
+    }
+    answer.on('close', this.measure)
+    if (this.ending) this.answerLast(handle, request, answer)
+    else handle(request, answer)
+  }
+
+  private refuse({ headers }: IncomingMessage, answer: Answer): void {
+    this.shed++
+    if (answer.cameMs - this.toldOfSheddingMs > TELL_EVERY_MS) {
+      this.toldOfSheddingMs = answer.cameMs
+      this.log?.warn(
+        { shed: this.shed, utilization: this.shedder.utilization },
+        'refusing requests: overloaded',
+      )
+    }
+    const requestId = newRequestId()
+    const { status, mediaType, text } = bareProblem(
+      'overloaded',
+      `More requests came than can be answered in time; ask again in ${RETRY_AFTER_S} s.`,
+      requestId,
+    )
+    const fields: Record<string, string | number> = {
+      'content-type': mediaType,
+      'content-length': Buffer.byteLength(text),
+      'retry-after': RETRY_AFTER_S,
+      [REQUEST_ID]: requestId,
+    }
+    const { corsOrigins } = this.options
+    const { origin } = headers
+    if (origin !== undefined && (corsOrigins === '*' || corsOrigins.includes(origin))) {
+      fields['access-control-allow-origin'] = corsOrigins === '*' ? '*' : origin
+      fields['access-control-expose-headers'] = `retry-after, ${REQUEST_ID}`
+      fields.vary = 'origin'
+    }
+    answer.writeHead(status, fields).end(text)
+  }
+
+  /** Says on the last answer of a connection that it is the last. */
+  private answerLast(handle: RequestListener, request: IncomingMessage, answer: Answer): void {
+    const { socket } = request
+    this.lastOf.set(socket, answer)
+    // Requests that came in one piece are all known in the next turn.
+    setImmediate(() => {
+      if (this.lastOf.get(socket) === answer) answer.setHeader('connection', 'close')
+      handle(request, answer)
+    })
+  }
+}

@@ -1,0 +1,119 @@
+import type { Clock, HealthStore } from '../db/store.js'
+
+/** Longest time that a check may take; it has failed then. */
+const PATIENCE_MS = 1_000
+
+/** A write is tried no more often than this: who asks often must not wear the disk. */
+const WRITE_EVERY_MS = 5_000
+
+/** Less than this, and the next burst of writes may fill the disk. */
+const LEAST_FREE_BYTES = 64 * 2 ** 20
+
+/** The log shrinks to 16 MiB by itself; so much of it is a reader that never ends. */
+const MOST_WAL_BYTES = 512 * 2 ** 20
+
+export interface Check {
+  readonly name: 'read' | 'write' | 'disk' | 'wal' | 'schema' | 'open'
+  readonly ok: boolean
+  readonly detail: string
+}
+
+type Found = Omit<Check, 'name'>
+
+const TOO_SLOW = `did not end within ${PATIENCE_MS} ms`
+
+/** Gives a piece of work up, but does not end it, when it takes too long. */
+async function inTime<T>(work: Promise<T>): Promise<T | typeof TOO_SLOW> {
+  let timer: NodeJS.Timeout | undefined
+  const late = new Promise<typeof TOO_SLOW>((resolve) => {
+    timer = setTimeout(resolve, PATIENCE_MS, TOO_SLOW)
+  })
+  try {
+    return await Promise.race([work, late])
+  } finally {
+    clearTimeout(timer)
+  }
+}
+
+/** What went wrong is in the log of the store's callers, with paths and codes; none of that is for everyone. */
+async function whether(work: Promise<void>, done: string): Promise<Found> {
+  try {
+    return (await inTime(work)) === TOO_SLOW ? { ok: false, detail: TOO_SLOW } : { ok: true, detail: done }
+  } catch {
+    return { ok: false, detail: 'the store refuses' }
+  }
+}
+
+const mebibytes = (bytes: number) => `${bytes / 2 ** 20} MiB`
+
+/** Whether the service can do its work now: each answer names what was looked at. Never takes much longer than a second. */
+export class Readiness {
+  private readonly health: HealthStore
+  private readonly clock: Clock
+  private turningAway = false
+  private lastWrite: { readonly atMs: number; readonly found: Promise<Found> } | undefined
+
+  constructor(health: HealthStore, clock: Clock) {
+    this.health = health
+    this.clock = clock
+  }
+
+  /** From now on not ready: the service is about to stop. */
+  turnAway(): void {
+    this.turningAway = true
+  }
+
+  async checks(): Promise<readonly Check[]> {
+    const [read, write, figures] = await Promise.all([
+      whether(this.health.read(), 'a row was read'),
+      this.write(),
+      this.figures(),
+    ])
+    const open = this.turningAway
+      ? { ok: false, detail: 'the service is stopping' }
+      : { ok: true, detail: 'requests are taken' }
+    return [{ name: 'open', ...open }, { name: 'read', ...read }, { name: 'write', ...write }, ...figures]
+  }
+
+  private write(): Promise<Found> {
+    const nowMs = this.clock()
+    // A clock that was set back must not stop the tries.
+    const fresh = this.lastWrite !== undefined && Math.abs(nowMs - this.lastWrite.atMs) < WRITE_EVERY_MS
+    if (this.lastWrite === undefined || !fresh) {
+      const found = whether(
+        this.health.write(),
+        `a row was written within the last ${WRITE_EVERY_MS / 1000} s`,
+      )
+      this.lastWrite = { atMs: nowMs, found }
+    }
+    return this.lastWrite.found
+  }
+
+  private async figures(): Promise<readonly Check[]> {
+    const names = ['disk', 'wal', 'schema'] as const
+    let figures: Awaited<ReturnType<HealthStore['figures']>> | typeof TOO_SLOW
+    try {
+      figures = await inTime(this.health.figures())
+    } catch {
+      return names.map((name) => ({ name, ok: false, detail: 'cannot be looked at' }))
+    }
+    if (figures === TOO_SLOW) return names.map((name) => ({ name, ok: false, detail: TOO_SLOW }))
+    const { diskFreeBytes, walBytes, schemaVersion, expectedSchemaVersion } = figures
+    const least = mebibytes(LEAST_FREE_BYTES)
+    const most = mebibytes(MOST_WAL_BYTES)
+    const disk = diskFreeBytes === undefined || diskFreeBytes >= LEAST_FREE_BYTES
+    const wal = walBytes === undefined || walBytes <= MOST_WAL_BYTES
+    const schema = schemaVersion === expectedSchemaVersion
+    return [
+      { name: 'disk', ok: disk, detail: `${disk ? 'at least' : 'less than'} ${least} are free` },
+      { name: 'wal', ok: wal, detail: `${wal ? 'at most' : 'more than'} ${most} wait to be written back` },
+      {
+        name: 'schema',
+        ok: schema,
+        detail: schema
+          ? `version ${schemaVersion}`
+          : `version ${schemaVersion}, where this program works with ${expectedSchemaVersion}`,
+      },
+    ]
+  }
+}

@@ -1,0 +1,70 @@
+/** Upper bounds of the classes of durations [s]. */
+export const BOUNDS_S = [
+  0.0005, 0.001, 0.0025, 0.005, 0.01, 0.025, 0.05, 0.1, 0.25, 0.5, 1, 2.5, 5, 10,
+] as const
+
+export interface Durations {
+  /** Durations in each class; the last is beyond every bound. */
+  readonly counts: number[]
+  sumS: number
+}
+
+/** Methods by their name; any other is one of these words, so that a caller cannot make labels without end. */
+const METHODS = new Set(['GET', 'HEAD', 'POST', 'PUT', 'PATCH', 'DELETE', 'OPTIONS'])
+const OTHER_METHOD = '_OTHER'
+
+/** The map within a map; an empty one where there was none. */
+function within<K, L, V>(map: Map<K, Map<L, V>>, key: K): Map<L, V> {
+  let inner = map.get(key)
+  if (inner === undefined) {
+    inner = new Map()
+    map.set(key, inner)
+  }
+  return inner
+}
+
+/**
+ * How long requests took, by route, method and status. The routes of the application and the methods of HTTP bound the number of
+ * series; addresses where nothing is are one route.
+ */
+export class RequestDurations {
+  private readonly series = new Map<string, Map<string, Map<string | number, Durations>>>()
+
+  record(route: string, method: string, status: number | 'aborted', durationS: number): void {
+    const durations = this.durationsOf(route, method, status)
+    let place = 0
+    while (place < BOUNDS_S.length && durationS > BOUNDS_S[place]!) place++
+    durations.counts[place]!++
+    durations.sumS += durationS
+  }
+
+  /** Requests that were answered with a status. */
+  countOf(status: number): number {
+    let total = 0
+    for (const [labels, { counts }] of this.all()) {
+      if (labels.status === String(status)) total += counts.reduce((sum, count) => sum + count, 0)
+    }
+    return total
+  }
+
+  *all(): Generator<[{ method: string; route: string; status: string }, Durations]> {
+    for (const [route, byMethod] of this.series) {
+      for (const [method, byStatus] of byMethod) {
+        for (const [status, durations] of byStatus)
+          yield [{ method, route, status: String(status) }, durations]
+      }
+    }
+  }
+
+  private durationsOf(route: string, method: string, status: number | 'aborted'): Durations {
+    // Maps in maps, not one map of joined names: to join them costs more than the rest.
+    const byMethod = within(this.series, route)
+    const byStatus = within(byMethod, METHODS.has(method) ? method : OTHER_METHOD)
+    let durations = byStatus.get(status)
+    if (durations === undefined) {
+      durations = { counts: new Array<number>(BOUNDS_S.length + 1).fill(0), sumS: 0 }
+      byStatus.set(status, durations)
+    }
+    return durations
+  }
+}

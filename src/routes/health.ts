@@ -1,0 +1,90 @@
+import { type Static, Type } from '@sinclair/typebox'
+import { RequestProblem } from '../border/request-problem.js'
+import { Liveness, Readiness } from '../schemas/health.js'
+import { ref } from '../schemas/measures.js'
+import { problems } from '../schemas/problems.js'
+import type { App } from './options.js'
+
+const tags = ['health']
+
+/** Who watches asks often, from one address, and must not use up the rate of others there. */
+const config = { unlimited: true }
+
+export interface HealthOptions {
+  readonly readiness: () => Promise<ReadonlyArray<Static<typeof Readiness>['checks'][number]>>
+  readonly metrics: () => Promise<string>
+  /** Who may read the metrics: holders of a key, everyone, nobody. */
+  readonly metricsFor: 'key' | 'open' | 'off'
+}
+
+export function healthRoutes(app: App, { readiness, metrics, metricsFor }: HealthOptions): void {
+  app.get(
+    '/livez',
+    {
+      config,
+      schema: {
+        operationId: 'getLiveness',
+        summary: 'Whether the process answers',
+        description:
+          'Answers as long as the process can; looks at nothing. When it does not answer, start the service anew.',
+        tags,
+        response: { 200: ref(Liveness), ...problems(400) },
+      },
+    },
+    () => ({ alive: true }),
+  )
+
+  app.get(
+    '/readyz',
+    {
+      config,
+      schema: {
+        operationId: 'getReadiness',
+        summary: 'Whether the service can do its work',
+        description:
+          'Reads a row, writes one (at most every 5 s), looks at the disk, the log of writes and the schema version. 503 when one of these is not well, or while the service is stopping: send it no requests then.',
+        tags,
+        response: { 200: ref(Readiness), ...problems(400, 503) },
+      },
+    },
+    async (_request, reply) => {
+      const checks = await readiness()
+      reply.header('cache-control', 'no-store')
+      const failed = checks.filter(({ ok }) => !ok)
+      if (failed.length === 0) return { ready: true, checks: [...checks] }
+      const found = failed.map(({ name, detail }) => `${name}: ${detail}`).join('; ')
+      throw new RequestProblem('not-ready', `Not ready. ${found}.`, [], { 'retry-after': '1' })
+    },
+  )
+
+  if (metricsFor === 'off') return
+  app.get(
+    '/metrics',
+    {
+      config,
+      schema: {
+        operationId: 'getMetrics',
+        summary: 'Metrics for monitoring',
+        description:
+          'Durations of requests by route, refusals, load, connections, sizes of files, time of the last backup, process; in the text format of Prometheus. docs/operations.md explains each.',
+        tags,
+        ...(metricsFor === 'key' ? { security: [{ key: [] }] } : {}),
+        response: {
+          200: {
+            description: 'The metrics.',
+            content: {
+              'text/plain; version=0.0.4; charset=utf-8': {
+                schema: Type.String({ description: 'One metric a line.' }),
+              },
+            },
+          },
+          ...(metricsFor === 'key' ? problems(400, 401) : problems(400)),
+        },
+      },
+    },
+    async (_request, reply) => {
+      const text = await metrics()
+      return reply.header('content-type', 'text/plain; version=0.0.4; charset=utf-8').send(text)
+    },
+  )
+}

@@ -1,0 +1,33 @@
+import { Type } from '@sinclair/typebox'
+import { choice, named } from './measures.js'
+
+export const Liveness = named(
+  'Liveness',
+  Type.Object(
+    { alive: Type.Boolean({ description: 'true; who is not alive does not answer.' }) },
+    { additionalProperties: false, description: 'The process answers.' },
+  ),
+)
+
+export const Readiness = named(
+  'Readiness',
+  Type.Object(
+    {
+      ready: Type.Boolean({ description: 'true; a service that is not ready answers 503.' }),
+      checks: Type.Array(
+        Type.Object(
+          {
+            name: choice(['open', 'read', 'write', 'disk', 'wal', 'schema'], {
+              description: 'What was looked at.',
+            }),
+            ok: Type.Boolean({ description: 'Whether it was found well.' }),
+            detail: Type.String({ description: 'What was found.' }),
+          },
+          { additionalProperties: false, description: 'One check.' },
+        ),
+        { maxItems: 10, description: 'Every check.' },
+      ),
+    },
+    { additionalProperties: false, description: 'The service can do its work.' },
+  ),
+)
