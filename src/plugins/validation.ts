@@ -134,6 +134,17 @@ export function registerValidation(app: FastifyInstance, atFirstUse: AtFirstUse)
       return check(texts)
     }
   })
+  // The framework looks at a body of several media types only when there is one.
+  app.addHook('onRoute', (route) => {
+    const { content } = (route.schema?.body ?? {}) as { content?: Readonly<Record<string, unknown>> }
+    if (content === undefined) return
+    const detail = `The request has no body; send ${Object.keys(content).join(' or ')}.`
+    route.preValidation = [
+      (request, _reply, done) =>
+        done(request.body == null ? new RequestProblem('unsupported-media-type', detail) : undefined),
+      ...[route.preValidation ?? []].flat(),
+    ]
+  })
   // A route that names no query parameters takes none: a misspelt one is an error, not silence.
   app.addHook('onRoute', (route) => {
     route.schema ??= {}

@@ -73,3 +73,18 @@ describe('not taken: 415', () => {
     })
   }
 })
+
+describe('no body where several media types are taken: 415 that names them', () => {
+  const addresses: Array<[string, string]> = [
+    ['/v1/signals/log-analysis', 'text/csv'],
+    ['/v1/odometers/track', 'application/gpx+xml'],
+    ['/v1/vehicle-checks/batch', 'application/x-ndjson'],
+  ]
+  for (const [url, mediaType] of addresses) {
+    test(url, async () => {
+      const problem = expectProblem(await app.inject({ method: 'POST', url }), 415, 'unsupported-media-type')
+      expect(problem.detail).toContain('application/json')
+      expect(problem.detail).toContain(mediaType)
+    })
+  }
+})
