@@ -23,13 +23,15 @@ const vertices = (d: string): Point[] =>
 function readPlot(svg: string) {
   const { document } = parseHTML(`<!doctype html><html><body>${svg}</body></html>`)
   const number = (text: string) => Number(text.replace('−', '-'))
-  const [bottom, top, left, right] = [...document.querySelectorAll('svg > g')].slice(0, 4).map((axis) =>
-    [...axis.querySelectorAll('g')].map((tick) => ({
-      x: Number(tick.querySelector('line')!.getAttribute('x1')),
-      y: Number(tick.querySelector('line')!.getAttribute('y1')),
-      value: number(tick.querySelector('text')!.textContent!),
-    })),
-  )
+  const [bottom, top, left, right] = Array.from(document.querySelectorAll('svg > g'))
+    .slice(0, 4)
+    .map((axis) =>
+      Array.from(axis.querySelectorAll('g')).map((tick) => ({
+        x: Number(tick.querySelector('line')!.getAttribute('x1')),
+        y: Number(tick.querySelector('line')!.getAttribute('y1')),
+        value: number(tick.querySelector('text')!.textContent!),
+      })),
+    )
   const through = (ticks: ReadonlyArray<{ at: number; value: number }>) => {
     const [a, b] = [ticks[0]!, ticks.at(-1)!]
     return (at: number) => a.value + ((at - a.at) / (b.at - a.at)) * (b.value - a.value)
@@ -42,7 +44,7 @@ function readPlot(svg: string) {
     const d = document.getElementById(id)?.getAttribute('d')
     return d == null ? [] : vertices(d).map(([px, py]) => [x(px), y(py)])
   }
-  const dots = [...document.querySelectorAll('svg > circle')].map((dot) => ({
+  const dots = Array.from(document.querySelectorAll('svg > circle')).map((dot) => ({
     own: [x(Number(dot.getAttribute('cx'))), y(Number(dot.getAttribute('cy')))] as Point,
     other: [
       alongX(top)(Number(dot.getAttribute('cx'))),
