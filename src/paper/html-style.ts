@@ -22,19 +22,21 @@ th, td { border: 0.2mm solid #555; padding: 0.4mm 1mm; vertical-align: top; text
 thead th { border-bottom: 0.5mm solid #111; vertical-align: bottom }
 thead { display: table-header-group }
 tr { break-inside: avoid }
+thead { break-inside: avoid; break-after: avoid }
+tbody tr:first-child { break-before: avoid }
 th.right, td.right { text-align: right; font-variant-numeric: tabular-nums; white-space: nowrap }
 thead th.right { white-space: normal }
 tbody th { font-weight: normal }
-.wide { width: 30%; min-width: 12mm; overflow-wrap: anywhere }
+.wide { width: 45%; min-width: 12mm; overflow-wrap: anywhere }
 table.form tbody tr { height: 6mm }
 .scroll { overflow-x: auto }
 .chain { list-style: none; display: flex; flex-wrap: wrap; gap: 2mm 0; padding: 0; margin: 1mm 0 }
 .chain li { display: flex; align-items: center; max-width: 100%; break-inside: avoid }
 .chain li + li::before { content: "▶"; padding: 0 1mm }
 .link { border: 0.3mm solid #111; padding: 0.6mm 1.4mm; max-width: 44mm; font-size: 8pt; overflow-wrap: anywhere }
-.link > * { display: block }
+.link > *, .flow > * { display: block }
 .link .flow { border-top: 0.2mm dashed #111; margin-top: 0.4mm; padding-top: 0.4mm }
-.blanks { display: grid; grid-template-columns: repeat(auto-fit, minmax(55mm, 1fr)); gap: 4mm 5mm; margin: 2mm 0; padding: 0; list-style: none }
+.blanks { display: grid; grid-template-columns: repeat(auto-fit, minmax(30mm, 1fr)); gap: 4mm 5mm; margin: 2mm 0; padding: 0; list-style: none }
 .blanks li { border-bottom: 0.3mm solid #111; min-height: 6mm }
 figure { margin: 1mm 0 }
 svg { display: block; width: 100%; max-width: 110mm; height: auto }
