@@ -7,7 +7,8 @@ export interface DocumentedFunction {
   readonly name: string
   readonly file: string
   readonly text: string
-  readonly formula: string
+  /** Lines of the formula, as written. */
+  readonly formula: readonly string[]
   readonly sees: readonly string[]
   readonly examples: readonly string[]
   readonly params: readonly string[]
@@ -25,13 +26,12 @@ const commentText = (comment: string | ts.NodeArray<ts.JSDocComment> | undefined
   (typeof comment === 'string' ? comment : (ts.getTextOfJSDocComment(comment) ?? '')).trim()
 
 /** Formula lines of a docstring: those indented by four spaces. */
-function formulaOf(raw: string): string {
+function formulaOf(raw: string): string[] {
   return raw
     .split('\n')
     .map((line) => line.replace(/^\s*\* ?/, ''))
-    .filter((line) => /^ {4}\S/.test(line))
-    .map((line) => line.trim())
-    .join('; ')
+    .filter((line) => /^ {4}\s*\S/.test(line))
+    .map((line) => line.trimEnd().slice(4))
 }
 
 /** Every exported function below a folder, read from the source text. */

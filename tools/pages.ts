@@ -1,53 +1,18 @@
-import { existsSync } from 'node:fs'
-import { join } from 'node:path'
+import { buildApp } from '../src/app.js'
 import { DOMAIN_STATUS, REQUEST_PROBLEMS } from '../src/border/problem-codes.js'
-import { SETTINGS } from '../src/config.js'
+import { readConfig, SETTINGS } from '../src/config.js'
+import { openSqliteStore } from '../src/db/sqlite/sqlite-store.js'
 import { ERRORS } from '../src/domain/errors.js'
 import { SOURCES } from '../src/domain/measure/sources.js'
-import { documentedFunctions } from './docstrings.js'
-
-const MADE = '<!-- Made from the code by `npm run generate`; edit the code instead. -->'
-
-const cell = (text: string) => text.replaceAll('|', '\\|').replaceAll('\n', ' ')
-
-const table = (head: readonly string[], rows: ReadonlyArray<readonly string[]>) =>
-  [
-    `| ${head.join(' | ')} |`,
-    `|${head.map(() => '---').join('|')}|`,
-    ...rows.map((row) => `| ${row.map(cell).join(' | ')} |`),
-  ].join('\n')
-
-/** One row a public function of the domain: what it computes, by which formula, from where, and where its test is. */
-function formulas(root: string): string {
-  const functions = documentedFunctions(join(root, 'src/domain'), root).filter(
-    ({ file }) => !file.endsWith('/errors.ts'),
-  )
-  const subjects = [...new Set(functions.map(({ file }) => file.split('/')[2]!))].sort()
-  const sections = subjects.map((subject) => {
-    const rows = functions
-      .filter(({ file }) => file.split('/')[2] === subject)
-      .map(({ name, file, text, formula, sees }) => {
-        const test = file.replace(/^src/, 'tests').replace(/\.ts$/, '.test.ts')
-        const tested = existsSync(join(root, test))
-          ? `[${test.split('/').at(-1)}](../${test})`
-          : 'its examples'
-        const what = text.split(/(?<=\.)\s/)[0]!
-        return [
-          `[\`${name}\`](../${file})`,
-          what,
-          formula === '' ? '' : `\`${formula}\``,
-          sees.join('; '),
-          tested,
-        ]
-      })
-    const where =
-      subject === 'measure'
-        ? 'Used by every calculation.'
-        : `Addresses: tag \`${subject}\` of the [OpenAPI document](../openapi/openapi.json), below \`/v1/${subject}\`.`
-    return `## ${subject}\n\n${where}\n\n${table(['function', 'computes', 'formula', 'source', 'test'], rows)}`
-  })
-  return `# Formulas\n\n${MADE}\n\nEvery public function of \`src/domain\`, by subject. A subject has one name: its folder in \`src/domain\`, its file in \`src/schemas\`, \`src/border\` and \`src/routes\`, its tag and path in the API, its folder in \`tests\`. The docstring of each function gives units, validity, errors and an example that the tests run.\n\n${sections.join('\n\n')}\n`
-}
+import { TAGS } from '../src/plugins/openapi.js'
+import type { App } from '../src/routes/options.js'
+import { computationsOf } from './computations.js'
+import { ExampleCalls } from './example-calls.js'
+import { fieldsPage } from './fields.js'
+import { MADE, table } from './markdown.js'
+import { type OpenApiDocument, operationsOf } from './operations.js'
+import { Code } from './reach.js'
+import { indexPage, subjectPage } from './subject-pages.js'
 
 function problems(): string {
   const request = Object.entries(REQUEST_PROBLEMS).map(([code, row]) => [
@@ -68,7 +33,7 @@ function problems(): string {
 
 function sources(): string {
   const rows = Object.entries(SOURCES).map(([id, { title, standing, use }]) => [
-    `\`${id}\``,
+    `<a id="${id}"></a>\`${id}\``,
     standing,
     title,
     use,
@@ -85,12 +50,62 @@ function settings(): string {
   return `# Settings\n\n${MADE}\n\nEnvironment variables, read once at the start; a wrong value stops the start and names the variable.\n\n${table(['variable', 'default', 'meaning'], rows)}\n`
 }
 
-/** The pages made from the code, by path. */
-export function generatedPages(root: string): Record<string, string> {
-  return {
-    'docs/formulas.md': formulas(root),
+/** A moment for the pages: what is dated in the examples lies before it. */
+const NOW_MS = Date.UTC(2026, 11, 1)
+
+/** Runs something with an application on an empty store, and a key for it. */
+async function withApp<T>(use: (app: App, secret: string) => Promise<T>): Promise<T> {
+  const clock = () => NOW_MS
+  const store = openSqliteStore({ file: ':memory:', clock })
+  await store.accounts.create('pages', 'main')
+  const key = await store.keys.create('pages', {
+    account: 'main',
+    label: 'main editor',
+    role: 'editor',
+  })
+  const config = { ...readConfig({}), ratePerKey: 0, ratePerAddress: 0 }
+  const app = await buildApp({ config, store, clock })
+  try {
+    await app.ready()
+    return await use(app, key!.secret)
+  } finally {
+    await app.close()
+    await store.close()
+  }
+}
+
+/** The contract, and every page made from the code, by path. */
+export async function generatedPages(root: string): Promise<Record<string, string>> {
+  const document = await withApp(async (app) => app.swagger() as unknown as OpenApiDocument)
+  const operations = operationsOf(document)
+  const code = new Code(root)
+  const computations = computationsOf(root, code, operations)
+  const subjects = [...TAGS.map(({ name }) => name), 'measure']
+  const pages: Record<string, string> = {
+    'openapi/openapi.json': `${JSON.stringify(document, null, 2)}\n`,
+    'docs/README.md': indexPage(subjects, computations),
+    'docs/fields.md': fieldsPage(document),
     'docs/problems.md': problems(),
     'docs/sources.md': sources(),
     'docs/settings.md': settings(),
   }
+  const keeps = (subject: string) =>
+    operations.some(({ spec }) => spec.tags[0] === subject && spec.security !== undefined)
+  const write = (subject: string) => async (app: App, secret: string) => {
+    const calls = new ExampleCalls(app, root, secret, new Date(NOW_MS).toISOString().slice(0, 10))
+    pages[`docs/subjects/${subject}.md`] = await subjectPage(
+      root,
+      subject,
+      operations,
+      computations,
+      code,
+      (one) => calls.of(one, operations),
+    )
+  }
+  // What one page keeps must not be there for another.
+  for (const subject of subjects.filter(keeps)) await withApp(write(subject))
+  await withApp(async (app, secret) => {
+    for (const subject of subjects.filter((one) => !keeps(one))) await write(subject)(app, secret)
+  })
+  return pages
 }

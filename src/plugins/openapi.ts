@@ -13,40 +13,93 @@ A speedometer is safety equipment. The rule table is a help, not legal advice: t
 export const TAGS: ReadonlyArray<{ name: string; description: string }> = [
   {
     name: 'vehicle-checks',
-    description: 'The main job: a whole profile in, what the dial reads and whether that is allowed out.',
+    description:
+      'The main job: a whole profile in, what the dial reads and whether that is allowed out. Every path of the vehicle is evaluated with its doubt and judged by the rule; findings come most severe first, remedies best first (a gear, adapter, scaler or constant that puts the reading right). Nothing is stored.',
   },
   {
     name: 'vehicles',
-    description: 'Profiles that an account keeps, with every state they had and their calibrations.',
+    description:
+      'Profiles that an account keeps, with every state they had and their calibrations. A kept vehicle is checked, put on paper and turned into numbers for firmware by its id; a job ticket finds it by its own reference. A change names the version that it was made on, and the state before it stays as a revision.',
   },
-  { name: 'tires', description: 'Sizes, geometry, rolling circumference, roll-out, comparison.' },
+  {
+    name: 'tires',
+    description:
+      'Sizes, geometry, rolling circumference, roll-out, comparison. A marking gives the rolling circumference to about 2.5 %, a roll-out on level ground to a few parts in a thousand: measure before you buy gears. A size whose letters name a load and no width has no formula; record it under tire-sizes.',
+  },
   {
     name: 'drive-paths',
-    description: 'The product from wheel to dial: evaluate it, or solve it for a missing stage.',
+    description:
+      'The product from wheel to dial: evaluate it, or solve it for a missing stage. A path is a tire, stages that multiply turns or pulses, and a head with the constant at which it reads true. Teeth and ratios are exact fractions; doubt comes from the tire and from what carries a plusMinus.',
   },
-  { name: 'pulses', description: 'Pulses per distance, frequencies, timing limits, scaling.' },
-  { name: 'signals', description: 'Smoothing filters, simulated pulse trains, recorded pulse logs.' },
-  { name: 'gauges', description: 'Gauge error, rules, calibration, dial scales.' },
-  { name: 'odometers', description: 'Error of the distance record.' },
-  { name: 'pick-ups', description: 'Ways to pick up the speed, compared on one car.' },
+  {
+    name: 'pulses',
+    description:
+      'Pulses per distance, frequencies, timing limits, scaling. Counting over a gate or timing a period, what each resolves, the lowest speed that a zero timeout lets through, the whole-number ratio of a scaler, and all constants that a small processor needs.',
+  },
+  {
+    name: 'signals',
+    description:
+      'Smoothing filters, simulated pulse trains, recorded pulse logs. A filter trades noise against lag: the design says what is possible before a line of firmware is written, the simulation shows it on a drive, and a recorded log tells ring, sensor and timer faults apart.',
+  },
+  {
+    name: 'gauges',
+    description:
+      'Gauge error, rules, calibration, dial scales. What a dial shows against what a rule admits, as a probability of conformity; calibration from readings against a true speed, with the constant to set next; true speed over a measured course.',
+  },
+  {
+    name: 'odometers',
+    description:
+      "Error of the distance record. It follows the path, not the needle: an error of the head's spring or magnet does not reach it. A recorded track gives a length on the ellipsoid to hold the count against. Changing a distance record is restricted by law.",
+  },
+  {
+    name: 'pick-ups',
+    description:
+      'Ways to pick up the speed, compared on one car. Cable, wheel or axle ring, propeller shaft, satellite: resolution, delay, lowest speed, error in bends and at standstill, and what each needs.',
+  },
   {
     name: 'electrics',
-    description: 'Bus pull-ups, supply, wire, comparator thresholds, air gap, enclosure.',
+    description:
+      'Bus pull-ups, supply, wire, comparator thresholds, air gap, enclosure. What has to hold between the sensor and the display in a car of 6, 12 or 24 V, at both ends of every tolerance. Fuse and wire sizes are checked against the local electrical code.',
   },
-  { name: 'gears', description: 'Trains of wheels for a ratio.' },
-  { name: 'cables', description: 'Flexible shafts: drag of parts and of the whole, bench tables, counts.' },
-  { name: 'faults', description: 'Finding the link that fails, in the fewest minutes.' },
+  {
+    name: 'gears',
+    description:
+      'Trains of wheels for a ratio. An exact search over the wheels at hand, one to three stages, with the convergents of the ratio and how evenly each pair wears.',
+  },
+  {
+    name: 'cables',
+    description:
+      'Flexible shafts: drag of parts and of the whole, bench tables, counts. Torque tests on parts and on parts together tell where the drag is; turns counted over a known distance tell the ratio that is really there.',
+  },
+  {
+    name: 'faults',
+    description:
+      'Finding the link that fails, in the fewest minutes. One fault in a chain is assumed; each symptom and test moves the probabilities, and the next test is the one that is expected to end the search soonest. How far the stated probabilities come true: docs/faults-reliability.md.',
+  },
   {
     name: 'parts',
-    description: 'Parts with the interfaces by which they fit others; candidates; bolt circles.',
+    description:
+      'Parts with the interfaces by which they fit others; candidates; bolt circles. Shared inside the instance with their author. A candidate is a part whose interfaces meet within a tolerance: not proven until somebody tried it.',
   },
-  { name: 'fits', description: 'Statements of what fits what, on what evidence.' },
-  { name: 'tire-sizes', description: 'Tire sizes that users recorded, used after the built-in table.' },
+  {
+    name: 'fits',
+    description:
+      'Statements of what fits what, on what evidence. Shared inside the instance; statements that contradict each other stand side by side, and a score says how well the evidence supports each.',
+  },
+  {
+    name: 'tire-sizes',
+    description:
+      'Tire sizes that users recorded, used after the built-in table. Every calculation then knows the size, and names the row as its source.',
+  },
   {
     name: 'health',
     description: 'For whoever runs the service: whether it lives, is ready, and how it does.',
   },
-  { name: 'reference', description: 'Units, sources, problems and this document.' },
+  {
+    name: 'reference',
+    description:
+      'Units, sources, problems and this document. Lists that programs can read: what a unit is worth, how well a source is known, what an error means and how to solve it.',
+  },
 ]
 
 /** The OpenAPI document is made from the schemas of the routes. Await it before the first route. */

@@ -19,7 +19,7 @@ export interface Assumption {
  * @param assumption - How that is to be shown
  * @param taken - List of assumptions of the answer; grows by one when the fallback is taken
  * @returns One of the two
- * @see docs/formulas.md; each assumption carries its own standing
+ * @see a choice of this service; each assumption carries its own standing
  * @example assumed(undefined, 7, { field: '/x', value: '7', standing: 'common-practice' }, []) // 7 ± 0
  * @example assumed(3, 7, { field: '/x', value: '7', standing: 'common-practice' }, []) // 3 ± 0
  */

@@ -66,7 +66,7 @@ function meetingsOf(here: readonly Interface[], there: readonly Interface[], tol
  * @param toleranceM - Largest misfit of a dimension. [m], 0 to 0.01
  * @returns The candidates, with the notes that go with them: a candidate is not proven
  * @throws {DomainError} `out-of-range`, `thread-not-understood`
- * @see docs/formulas.md, "parts"
+ * @see a choice of this service
  * @example findCandidates([{ kind: 'bore', diameterM: exact(0.02) }], [{ id: 'a', interfaces: [{ kind: 'bore', diameterM: exact(0.0203) }] }], 0.0005).candidates[0].worstMisfitM // 0.0003 ± 1e-12
  * @example findCandidates([{ kind: 'bore', diameterM: exact(0.02) }], [{ id: 'a', interfaces: [{ kind: 'bore', diameterM: exact(0.0203) }] }], 0.0002).candidates.length // 0 ± 0
  */

@@ -129,7 +129,7 @@ const boltsMeet = (a: number, b: number) => Math.max(a, b) % Math.min(a, b) === 
  * @param one - Interface of a part
  * @returns Its key and dimensions [m]
  * @throws {DomainError} `thread-not-understood`, `out-of-range` for a thread that cannot be read
- * @see docs/formulas.md, "parts"
+ * @see a choice of this service
  * @example interfaceKey({ kind: 'thread', designation: 'M18x1.5', sex: 'outer' }).key // "thread/60/right/outer"
  * @example interfaceKey({ kind: 'bore', diameterM: exact(0.02) }).primaryM // 0.02 ± 0
  */
@@ -152,7 +152,7 @@ export function interfaceKey(one: Interface): InterfaceKey {
  * @param toleranceM - Largest misfit of a dimension. [m], 0 to 0.01
  * @returns Probes of an index of `interfaceKey`s; no key twice
  * @throws {DomainError} `out-of-range`, `thread-not-understood`
- * @see docs/formulas.md, "parts"
+ * @see a choice of this service
  * @example interfaceProbes({ kind: 'bore', diameterM: exact(0.02) }, 0.001).map(({ key }) => key) // ["shaft/round/inner","shaft/round/outer"]
  */
 export function interfaceProbes(one: Interface, toleranceM: number): InterfaceProbe[] {

@@ -1,0 +1,246 @@
+import { readFileSync } from 'node:fs'
+import { join } from 'node:path'
+import type { App } from '../src/routes/options.js'
+import { inLine, layout, shortened, shortenedLines } from './excerpt.js'
+import { bodyExample, type Operation, type OperationSpec, parameterExample } from './operations.js'
+
+/** A call of a page and its answer, as they are shown. */
+export interface ExampleCall {
+  readonly command: string
+  readonly language: string
+  readonly answer: string
+}
+
+const UUIDS = /[0-9a-f]{8}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{12}/g
+const UUID = new RegExp(`^${UUIDS.source}$`)
+const INSTANT = /^\d{4}-\d\d-\d\dT[\d:.]+Z$/
+
+const NDJSON = 'application/x-ndjson'
+const LINES_OF_NDJSON = 3
+
+const ADDRESS = 'http://127.0.0.1:8080'
+
+/** The profile of the files that come with the service; its own example in the schema is as long. */
+const PROFILE_FILE = 'examples/vehicles/pulse-ring-display.json'
+const PROFILE_REFERENCE = 'SHOP/2031'
+
+/** What an example needs beside its schema. */
+interface Given {
+  readonly query?: string
+  readonly path?: Readonly<Record<string, string>>
+  readonly body?: object
+  /** Lines of a text that are the same in every run. */
+  readonly lines?: number
+}
+
+/** What the schemas cannot know: what the tables of `examples/demo` and the kept profile hold. */
+const WITH: Readonly<Record<string, Given>> = {
+  listParts: { query: 'kind=pulse-ring&bolts=4&circleDiameter=78' },
+  findPartCandidates: { path: { id: '0199a000-0000-7000-8000-000000000006' }, query: 'tolerance=0.5' },
+  createFit: { body: { part: '0199a000-0000-7000-8000-000000000006' } },
+  getMetrics: { lines: 2 },
+  searchFits: { query: 'make=marlin&model=1500&kind=driven-gear' },
+  recordCalibration: { body: { path: 'display' } },
+  applyCalibration: { body: { path: 'display' } },
+  createTireSize: { body: { size: 'F78-14' } },
+  replaceTireSize: { body: { size: 'F78-14' } },
+  listTireSizes: { query: 'size=G78-15' },
+}
+
+/** Calls that the calls of a page need before them, by subject: operations of other subjects. */
+export const BEFORE: Readonly<Record<string, readonly string[]>> = { fits: ['importParts'] }
+
+const quoted = (text: string) => (text.includes('$') ? `"${text}"` : `'${text.replaceAll("'", `'\\''`)}'`)
+const snake = (name: string) => name.replaceAll(/[A-Z]/g, (letter) => `_${letter}`).toUpperCase()
+
+/** The order in which the calls of a page can be made: what is kept is made first, tables before single things, and taken away last. */
+export function inOrder(operations: readonly Operation[]): Operation[] {
+  if (operations.every(({ spec }) => spec.security === undefined)) return [...operations]
+  const rank = ({ method, path }: Operation) => {
+    if (path.endsWith('/import')) return 0
+    if (method === 'POST' && !path.includes('{')) return 1
+    return method === 'DELETE' ? 3 : 2
+  }
+  return [...operations].sort((a, b) => rank(a) - rank(b))
+}
+
+/** Makes the calls of a page one after another, each with what the ones before it answered. */
+export class ExampleCalls {
+  readonly #app: App
+  readonly #root: string
+  readonly #secret: string
+  /** Ids that no table gives, times, and the day itself differ from run to run. */
+  readonly #varies: (text: string) => boolean
+  /** Values by the names that later calls use, and back. */
+  readonly #values = new Map<string, string>()
+  readonly #names = new Map<string, string>()
+  /** Shapes of the answers so far. */
+  readonly #shapes = new Set<string>()
+  /** The newest ETag of each thing, by id. */
+  readonly #etags = new Map<string, string>()
+
+  constructor(app: App, root: string, secret: string, today: string) {
+    this.#app = app
+    this.#root = root
+    this.#secret = secret
+    const parts = readFileSync(join(root, 'examples/demo/parts.csv'), 'utf8')
+    const stable = new Set(parts.match(UUIDS))
+    this.#varies = (text) => (UUID.test(text) && !stable.has(text)) || INSTANT.test(text) || text === today
+  }
+
+  /** The calls that show an operation: one, and one more for each other form of its answer. */
+  async of(operation: Operation, all: readonly Operation[]): Promise<ExampleCall[]> {
+    const forms = answerForms(operation.spec)
+    const calls: ExampleCall[] = []
+    for (const form of forms) {
+      // The form of an answer that needs no Accept is asked for without it; some go with a form of the request, not with Accept.
+      const call =
+        (forms.length === 1 || form === 'application/json'
+          ? await this.#call(operation, all, form, false)
+          : undefined) ?? (forms.length > 1 ? await this.#call(operation, all, form, true) : undefined)
+      if (call !== undefined) calls.push(call)
+    }
+    if (calls.length === 0) throw new Error(`${operation.spec.operationId}: no call shows it`)
+    return calls
+  }
+
+  async #call(
+    operation: Operation,
+    all: readonly Operation[],
+    form: string,
+    accept: boolean,
+  ): Promise<ExampleCall | undefined> {
+    const { method, spec } = operation
+    const { operationId } = spec
+    const takes = new Set((spec.parameters ?? []).map(({ name }) => name))
+    const given = WITH[operationId]
+    const headers: Array<[string, string]> = []
+    if (spec.security !== undefined) headers.push(['authorization', 'Bearer $KEY'])
+    if (takes.has('if-match')) headers.push(['if-match', this.#etagFor(operation)])
+    if (accept) headers.push(['accept', form])
+    const path = this.#pathOf(operation)
+    const query = given?.query ?? queryOf(spec)
+    const body = this.#bodyOf(operation, given?.body)
+    if (body !== undefined) headers.push(['content-type', body.type])
+
+    const url = `${ADDRESS}${path}${query === '' ? '' : `?${query}`}`
+    const parts = [`curl -s ${/[?&]/.test(url) ? quoted(url) : url}`]
+    if (method !== 'GET' && !(method === 'POST' && body !== undefined)) parts[0] += ` -X ${method}`
+    for (const [name, value] of headers) parts.push(`-H ${quoted(`${name}: ${value}`)}`)
+    if (body !== undefined) parts.push(body.option)
+    if (isBinary(form)) parts.push(`-o ${operationId}.${form.split('/')[1]}`)
+
+    const response = await this.#app.inject({
+      method,
+      url: this.#filled(url.slice(ADDRESS.length)),
+      headers: Object.fromEntries(headers.map(([name, value]) => [name, this.#filled(value)])),
+      ...(body === undefined ? {} : { payload: body.text }),
+    })
+    if (response.statusCode >= 300)
+      throw new Error(`${operationId}: its example is answered ${response.body}`)
+    const type = bare(String(response.headers['content-type']))
+    if (response.statusCode !== 204 && type !== form) return undefined
+    const command = parts.join(' \\\n  ')
+    if (response.body === '' || isBinary(form)) return { command, language: '', answer: '' }
+    const shape = shapeOf(spec, response.statusCode, form)
+    const shownBefore = shape !== undefined && this.#shapes.has(shape)
+    if (shape !== undefined) this.#shapes.add(shape)
+    if (form === NDJSON) {
+      const lines = response.body.trimEnd().split('\n').slice(0, LINES_OF_NDJSON)
+      const shown = lines.map((line) => inLine(this.#shortened(JSON.parse(line), shownBefore)))
+      return { command, language: 'ndjson', answer: shown.join('\n') }
+    }
+    if (form !== 'application/json') {
+      const answer = shortenedLines(response.body, this.#varies, given?.lines)
+      return { command, language: languageOf(form), answer }
+    }
+    const answer = response.json()
+    this.#remember(operation, all, answer, response.headers.etag)
+    return { command, language: 'json', answer: layout(this.#shortened(answer, shownBefore)) }
+  }
+
+  #shortened(answer: unknown, shownBefore: boolean): unknown {
+    return shortened(answer, { names: this.#names, varies: this.#varies, shownBefore })
+  }
+
+  #filled(text: string): string {
+    return text.replaceAll(/\$([A-Z_]+)/g, (_, name: string) => {
+      const value = name === 'KEY' ? this.#secret : this.#values.get(name)
+      if (value === undefined) throw new Error(`no call before has answered $${name}`)
+      return value
+    })
+  }
+
+  #pathOf({ path, spec }: Operation): string {
+    return path.replaceAll(/\{(\w+)\}/g, (_, name: string) => {
+      const given = WITH[spec.operationId]?.path?.[name]
+      if (given !== undefined) return given
+      if (name === 'version') return '1'
+      if (name === 'reference') return encodeURIComponent(PROFILE_REFERENCE)
+      const parameter = spec.parameters?.find((one) => one.name === name)
+      const example = parameter === undefined ? undefined : parameterExample(parameter)
+      return example === undefined ? `$${snake(name)}` : String(example)
+    })
+  }
+
+  /** The ETag of what a change is of: of the last thing that the path names. */
+  #etagFor({ path }: Operation): string {
+    const name = [...path.matchAll(/\{(\w*[iI]d)\}/g)].at(-1)?.[1] ?? 'id'
+    return this.#etags.get(this.#values.get(snake(name)) ?? '') ?? '*'
+  }
+
+  #bodyOf({ spec, document }: Operation, given: object | undefined) {
+    const content = spec.requestBody?.content
+    if (content === undefined) return undefined
+    const file = (name: string) => readFileSync(join(this.#root, name), 'utf8')
+    if (content['application/json'] === undefined) {
+      const [type] = Object.keys(content)
+      const name = `examples/demo/${spec.tags[0]}.csv`
+      return { type: type!, option: `--data-binary @${name}`, text: file(name) }
+    }
+    const type = 'application/json'
+    if (content[type].schema?.$ref?.endsWith('/VehicleProfile'))
+      return { type, option: `-d @${PROFILE_FILE}`, text: file(PROFILE_FILE) }
+    const example = { ...(bodyExample(content[type], document) as object), ...given }
+    const text = layout(example, '  ', 6)
+    return { type, option: `-d ${quoted(text)}`, text }
+  }
+
+  /** Keeps the id of what was made for the calls after this one. */
+  #remember({ path, method }: Operation, all: readonly Operation[], answer: unknown, etag: unknown): void {
+    const { id } = answer as { id?: unknown }
+    if (typeof id !== 'string') return
+    if (typeof etag === 'string') this.#etags.set(id, etag)
+    if (method !== 'POST') return
+    const one = all.find(
+      (other) => other.path.startsWith(`${path}/{`) && !other.path.slice(path.length + 2).includes('/'),
+    )
+    const parameter = one === undefined ? undefined : /\{(\w+)\}$/.exec(one.path)?.[1]
+    if (parameter === undefined) return
+    this.#values.set(snake(parameter), id)
+    this.#names.set(id, snake(parameter))
+  }
+}
+
+const shapeOf = ({ responses }: OperationSpec, status: number, form: string) =>
+  responses[String(status)]?.content?.[form]?.schema?.$ref
+
+/** A media type without its parameters. */
+const bare = (type: string) => type.split(';')[0]!
+
+const isBinary = (form: string) => form === 'application/pdf'
+
+const languageOf = (form: string) => form.replace(/^(text|image)\//, '').replace(/^x-|\+xml$/g, '')
+
+function answerForms({ responses }: OperationSpec): string[] {
+  const [, good] = Object.entries(responses).find(([status]) => status.startsWith('2'))!
+  const forms = Object.keys(good.content ?? {}).map(bare)
+  return forms.length === 0 ? ['application/json'] : forms
+}
+
+function queryOf({ parameters = [] }: OperationSpec): string {
+  return parameters
+    .filter((one) => one.in === 'query' && one.required === true)
+    .map((one) => `${one.name}=${encodeURIComponent(String(parameterExample(one))).replaceAll('%2F', '/')}`)
+    .join('&')
+}

@@ -1,0 +1,146 @@
+import { DIMENSIONS } from '../src/domain/measure/units.js'
+
+/** What the pages leave out of the answer of a calculation: where it comes from is told beside it, and lines for plots are long. */
+const LEFT_OUT = ['model', 'sources', 'notes', 'budget', 'series', 'assumptions']
+const MOST_FIELDS = [10, 6, 5, 4]
+const FIELDS_AGAIN = [5]
+const MOST_ITEMS = 3
+const LONGEST_TEXT = 100
+const DIGITS = 4
+const WIDTH = 116
+
+/** The rule by which answers are shortened, for the reader. */
+export const SHORTENING = `An answer is shown shortened, by one rule: numbers to ${DIGITS} digits; of a measure one unit of those it comes in; of a list of objects the first, of any other list the first ${MOST_ITEMS}; of an object the first ${MOST_FIELDS[0]} fields, fewer inside, and ${FIELDS_AGAIN[0]} plain ones where the page has shown an answer of that shape before; text that ends in \` ...\` goes on, and \`...\` alone stands for what differs from run to run. Of a calculation ${LEFT_OUT.map((name) => `\`${name}\``).join(', ')} are left out.`
+
+/** Keys that a measure has. */
+export const UNIT_KEYS: ReadonlySet<string> = new Set(
+  Object.values(DIMENSIONS).flatMap(({ units }) => Object.keys(units)),
+)
+
+const LINES_OF_TEXT = 6
+const LONGEST_LINE = 110
+
+/** Smaller is a zero that binary arithmetic missed. */
+const ZERO = 1e-12
+
+/** Whole from a thousand on, else to so many digits. */
+function rounded(value: number): number {
+  if (Math.abs(value) < ZERO) return 0
+  if (Number.isInteger(value)) return value
+  return Math.abs(value) >= 10 ** (DIGITS - 1) ? Math.round(value) : Number(value.toPrecision(DIGITS))
+}
+
+function isMeasure(value: object): boolean {
+  const keys = Object.keys(value).filter((key) => key !== 'plusMinus')
+  return keys.length > 0 && keys.every((key) => UNIT_KEYS.has(key))
+}
+
+function firstUnit(measure: Record<string, unknown>): unknown {
+  const unit = Object.keys(measure).find((key) => key !== 'plusMinus')!
+  const shown: Record<string, unknown> = { [unit]: rounded(measure[unit] as number) }
+  const doubt = measure.plusMinus as Record<string, number> | undefined
+  if (doubt?.[unit] !== undefined) shown.plusMinus = { [unit]: rounded(doubt[unit]) }
+  return shown
+}
+
+/** How an answer is shortened. */
+export interface Shortening {
+  /** Values that differ from run to run and have a name by which later calls use them, as `$NAME`. */
+  readonly names: ReadonlyMap<string, string>
+  /** Whether a text differs from run to run. */
+  readonly varies: (text: string) => boolean
+  /** Whether the page has shown an answer of the same shape. */
+  readonly shownBefore: boolean
+}
+
+const isCalculation = (value: object) => 'model' in value && 'sources' in value
+
+/** An answer as the pages show it. */
+export function shortened(answer: unknown, how: Shortening): unknown {
+  const mostFields = how.shownBefore ? FIELDS_AGAIN : MOST_FIELDS
+  const shorten = (value: unknown, depth: number, calculated: boolean): unknown => {
+    if (typeof value === 'number') return rounded(value)
+    if (typeof value === 'string') return shortText(value, how)
+    if (typeof value !== 'object' || value === null) return value
+    if (Array.isArray(value)) {
+      const most = typeof value[0] === 'object' ? 1 : MOST_ITEMS
+      return value.slice(0, most).map((item) => shorten(item, depth, calculated))
+    }
+    if (isMeasure(value)) return firstUnit(value as Record<string, unknown>)
+    const inCalculation = calculated || isCalculation(value)
+    const isLeftOut = (key: string) => inCalculation && LEFT_OUT.includes(key)
+    return Object.fromEntries(
+      Object.entries(value)
+        .filter(([key, inner]) => !isLeftOut(key) && !isTooDeep(inner, mostFields, depth + 1))
+        .slice(0, mostFields[depth])
+        .map(([key, inner]) => [key, shorten(inner, depth + 1, inCalculation)]),
+    )
+  }
+  return shorten(answer, 0, false)
+}
+
+function shortText(text: string, { names, varies }: Shortening): string {
+  const name = names.get(text)
+  if (name !== undefined) return `$${name}`
+  if (varies(text)) return '...'
+  return text.length <= LONGEST_TEXT ? text : `${text.slice(0, LONGEST_TEXT).replace(/[\s,;:]+\S*$/, '')} ...`
+}
+
+/** The first lines of a text, up to what differs from run to run; what is cut off is marked. */
+export function shortenedLines(
+  text: string,
+  varies: (word: string) => boolean,
+  most = LINES_OF_TEXT,
+): string {
+  const lines = text.trimEnd().split('\n')
+  const end = lines.findIndex((line, index) => index >= most || line.split(/[^\w:.-]+/).some(varies))
+  const shown = lines
+    .slice(0, end === -1 ? lines.length : end)
+    .map((line) => (line.length <= LONGEST_LINE ? line.trimEnd() : `${line.slice(0, LONGEST_LINE)} ...`))
+  return [...shown, ...(end === -1 ? [] : ['...'])].join('\n')
+}
+
+/** Whether nothing would be left of it. */
+function isTooDeep(value: unknown, mostFields: readonly number[], depth: number): boolean {
+  if (Array.isArray(value)) return value.length > 0 && isTooDeep(value[0], mostFields, depth)
+  const plain = typeof value !== 'object' || value === null || isMeasure(value)
+  return !plain && mostFields[depth] === undefined
+}
+
+/** JSON on one line. */
+export const inLine = (value: unknown): string => {
+  if (Array.isArray(value)) return `[${value.map(inLine).join(', ')}]`
+  if (typeof value !== 'object' || value === null) return JSON.stringify(value)
+  const fields = Object.entries(value).map(([key, inner]) => `${JSON.stringify(key)}: ${inLine(inner)}`)
+  return fields.length === 0 ? '{}' : `{ ${fields.join(', ')} }`
+}
+
+/** Pieces in as few lines as they fit into. */
+function filled(pieces: readonly string[], indent: string): string {
+  const lines: string[] = []
+  for (const piece of pieces) {
+    const last = lines.at(-1)
+    if (last !== undefined && indent.length + last.length + piece.length + 2 <= WIDTH)
+      lines[lines.length - 1] = `${last}, ${piece}`
+    else lines.push(piece)
+  }
+  return lines.map((line) => `${indent}${line}`).join(',\n')
+}
+
+/** JSON in lines as wide as they may be: what fits on one line stands on one. */
+export function layout(value: unknown, indent = '', before = 0): string {
+  const line = inLine(value)
+  if (typeof value !== 'object' || value === null || before + line.length <= WIDTH) return line
+  const deeper = `${indent}  `
+  if (Array.isArray(value)) {
+    const pieces = value.map((item) => layout(item, deeper, deeper.length))
+    return `[\n${filled(pieces, deeper)}\n${indent}]`
+  }
+  const pieces = Object.entries(value).map(([key, inner]) => {
+    const name = `${JSON.stringify(key)}: `
+    return `${name}${layout(inner, deeper, deeper.length + name.length)}`
+  })
+  return pieces.some((piece) => piece.includes('\n'))
+    ? `{\n${pieces.map((piece) => `${deeper}${piece}`).join(',\n')}\n${indent}}`
+    : `{\n${filled(pieces, deeper)}\n${indent}}`
+}

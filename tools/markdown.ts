@@ -1,0 +1,22 @@
+/** Stands at the head of a page that is written by the code. */
+export const MADE = '<!-- Made from the code by `npm run generate`; edit the code instead. -->'
+
+const cell = (text: string) => text.replaceAll('|', '\\|').replaceAll('\n', ' ')
+
+export const table = (head: readonly string[], rows: ReadonlyArray<readonly string[]>) =>
+  [
+    `| ${head.join(' | ')} |`,
+    `|${head.map(() => '---').join('|')}|`,
+    ...rows.map((row) => `| ${row.map(cell).join(' | ')} |`),
+  ].join('\n')
+
+/** The anchor that a heading has where pages are shown. */
+export const anchorOf = (heading: string) =>
+  heading
+    .toLowerCase()
+    .replaceAll(/[^\p{L}\p{N}\s_-]/gu, '')
+    .replaceAll(' ', '-')
+
+export const code = (text: string) => `\`${text}\``
+
+export const fenced = (language: string, text: string) => `\`\`\`${language}\n${text}\n\`\`\``

@@ -1,0 +1,167 @@
+import { readFileSync } from 'node:fs'
+import { dirname, join, relative } from 'node:path'
+import ts from 'typescript'
+import { sourceFiles } from './docstrings.js'
+
+/** What an operation, or a function, leads to, by the names that its code uses. */
+export interface Reach {
+  /** Declarations as `file#name`, the file below the root. */
+  readonly declarations: ReadonlySet<string>
+  /** Every text constant that stands in them. */
+  readonly texts: ReadonlySet<string>
+}
+
+interface Scope {
+  readonly file: string
+  readonly imports: ReadonlyMap<string, string>
+  readonly declarations: Map<string, ts.Node>
+}
+
+const METHODS = new Set(['get', 'post', 'put', 'patch', 'delete'])
+
+function declare(statement: ts.Node, into: Map<string, ts.Node>): void {
+  if ((ts.isFunctionDeclaration(statement) || ts.isClassDeclaration(statement)) && statement.name)
+    into.set(statement.name.text, statement)
+  if (!ts.isVariableStatement(statement)) return
+  for (const declaration of statement.declarationList.declarations) {
+    if (ts.isIdentifier(declaration.name)) into.set(declaration.name.text, declaration)
+  }
+}
+
+function scopeOf(source: ts.SourceFile, root: string): Scope {
+  const file = relative(root, source.fileName)
+  const imports = new Map<string, string>()
+  const declarations = new Map<string, ts.Node>()
+  for (const statement of source.statements) {
+    declare(statement, declarations)
+    if (!ts.isImportDeclaration(statement) || statement.importClause?.isTypeOnly) continue
+    const from = (statement.moduleSpecifier as ts.StringLiteral).text
+    const names = statement.importClause?.namedBindings
+    if (!from.startsWith('.') || names === undefined || !ts.isNamedImports(names)) continue
+    const target = join(dirname(file), from.replace(/\.js$/, '.ts'))
+    for (const { name, propertyName } of names.elements)
+      imports.set(name.text, `${target}#${(propertyName ?? name).text}`)
+  }
+  return { file, imports, declarations }
+}
+
+/** Names that a piece of code uses (not types, not members), and the texts in it. */
+function uses(node: ts.Node): { names: Set<string>; texts: Set<string> } {
+  const names = new Set<string>()
+  const texts = new Set<string>()
+  const visit = (one: ts.Node): void => {
+    if (ts.isTypeNode(one) || ts.isInterfaceDeclaration(one) || ts.isTypeAliasDeclaration(one)) return
+    if (ts.isStringLiteral(one)) texts.add(one.text)
+    if (ts.isIdentifier(one)) {
+      const { parent } = one
+      const member =
+        (ts.isPropertyAccessExpression(parent) && parent.name === one) ||
+        (ts.isPropertyAssignment(parent) && parent.name === one) ||
+        (ts.isBindingElement(parent) && parent.propertyName === one)
+      if (!member) names.add(one.text)
+    }
+    ts.forEachChild(one, visit)
+  }
+  visit(node)
+  return { names, texts }
+}
+
+/**
+ * Who uses whom in the sources, read from their text. It may say too much (a name that is used is taken as called), not too little:
+ * nothing of the domain is called but by its name.
+ */
+export class Code {
+  readonly #scopes = new Map<string, Scope>()
+  readonly #closures = new Map<string, Reach>()
+  readonly #handlers = new Map<string, { scope: Scope; nodes: ts.Node[]; local: Map<string, ts.Node> }>()
+
+  constructor(root: string) {
+    for (const path of sourceFiles(join(root, 'src'))) {
+      const source = ts.createSourceFile(path, readFileSync(path, 'utf8'), ts.ScriptTarget.Latest, true)
+      const scope = scopeOf(source, root)
+      this.#scopes.set(scope.file, scope)
+      if (scope.file.startsWith('src/routes/')) this.#findHandlers(source, scope)
+    }
+  }
+
+  /** Everything below the handler of an operation. */
+  ofOperation(operationId: string): Reach {
+    const handler = this.#handlers.get(operationId)
+    if (handler === undefined) throw new Error(`no route of src/routes has the operationId ${operationId}`)
+    const { scope, nodes, local } = handler
+    return this.#close(nodes, scope, local)
+  }
+
+  /** Everything below a declaration, itself included. */
+  ofDeclaration(file: string, name: string): Reach {
+    const key = `${file}#${name}`
+    const known = this.#closures.get(key)
+    if (known !== undefined) return known
+    const scope = this.#scopes.get(file)
+    const node = scope?.declarations.get(name)
+    if (scope === undefined || node === undefined) throw new Error(`${key} is not declared`)
+    const reach = this.#close([node], scope, new Map())
+    this.#closures.set(key, reach)
+    return reach
+  }
+
+  #close(nodes: readonly ts.Node[], scope: Scope, local: ReadonlyMap<string, ts.Node>): Reach {
+    const declarations = new Set<string>()
+    const texts = new Set<string>()
+    const waiting: Array<{ node: ts.Node; scope: Scope }> = nodes.map((node) => ({ node, scope }))
+    const seenLocal = new Set<string>()
+    for (let next = waiting.pop(); next !== undefined; next = waiting.pop()) {
+      const found = uses(next.node)
+      for (const text of found.texts) texts.add(text)
+      for (const name of found.names) {
+        if (next.scope === scope && local.has(name)) {
+          if (!seenLocal.has(name)) waiting.push({ node: local.get(name)!, scope })
+          seenLocal.add(name)
+          continue
+        }
+        const key = next.scope.declarations.has(name)
+          ? `${next.scope.file}#${name}`
+          : next.scope.imports.get(name)
+        if (key === undefined || declarations.has(key)) continue
+        const [file, target] = key.split('#') as [string, string]
+        const node = this.#scopes.get(file)?.declarations.get(target)
+        if (node === undefined) continue
+        declarations.add(key)
+        // The lists of all codes and sources say nothing about who uses which.
+        if (/^[A-Z][A-Z_]+$/.test(target) && /errors\.ts|problem-codes\.ts|sources\.ts/.test(file)) continue
+        waiting.push({ node, scope: this.#scopes.get(file)! })
+      }
+    }
+    return { declarations, texts }
+  }
+
+  /** Calls such as `app.post(address, { schema: { operationId } }, handler)`, and the names declared around them. */
+  #findHandlers(source: ts.SourceFile, scope: Scope): void {
+    const visit = (node: ts.Node, local: ReadonlyMap<string, ts.Node>): void => {
+      let inner = local
+      if (ts.isBlock(node)) {
+        const names = new Map(local)
+        for (const statement of node.statements) declare(statement, names)
+        inner = names
+      }
+      if (
+        ts.isCallExpression(node) &&
+        ts.isPropertyAccessExpression(node.expression) &&
+        METHODS.has(node.expression.name.text)
+      ) {
+        const id = /operationId: '(\w+)'/.exec(node.arguments[1]?.getText() ?? '')?.[1]
+        const options = node.arguments[1]
+        if (id !== undefined && options !== undefined) {
+          // Hooks of the route beside its schema, and its handler.
+          const hooks = ts.isObjectLiteralExpression(options)
+            ? options.properties.filter((one) => one.name?.getText() !== 'schema')
+            : []
+          const nodes = [...hooks, ...node.arguments.slice(2)]
+          this.#handlers.set(id, { scope, nodes, local: new Map(inner) })
+        }
+      }
+      ts.forEachChild(node, (child) => visit(child, inner))
+    }
+    visit(source, new Map())
+  }
+}
