@@ -141,7 +141,7 @@ export function registerValidation(app: FastifyInstance, atFirstUse: AtFirstUse)
     const detail = `The request has no body; send ${Object.keys(content).join(' or ')}.`
     route.preValidation = [
       (request, _reply, done) =>
-        done(request.body == null ? new RequestProblem('unsupported-media-type', detail) : undefined),
+        done(request.body === undefined ? new RequestProblem('unsupported-media-type', detail) : undefined),
       ...[route.preValidation ?? []].flat(),
     ]
   })

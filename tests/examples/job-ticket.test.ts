@@ -4,12 +4,12 @@ import { createServer } from 'node:net'
 import { join } from 'node:path'
 import type { FastifyRequest } from 'fastify'
 import { afterEach, describe, expect, test } from 'vitest'
+import { RequestProblem } from '../../src/border/request-problem.js'
 import { clientOf, keyOf, testAppWithStore } from '../support/app.js'
 import { tempFolder } from '../support/temp.js'
 
 const root = join(import.meta.dirname, '../..')
 const REFERENCE = 'SHOP/2031'
-const PDF = '%PDF-1.7 stand-in'
 
 const closing: Array<() => Promise<unknown> | unknown> = []
 afterEach(async () => {
@@ -17,8 +17,8 @@ afterEach(async () => {
 })
 
 /** A listening service with the key of an editor, and a folder with one ticket. */
-async function setUp(environment: Record<string, string> = {}, clock = Date.now) {
-  const { app, store } = await testAppWithStore(environment, clock)
+async function setUp() {
+  const { app, store } = await testAppWithStore()
   closing.push(() => app.close())
   const asked: string[] = []
   const service = {
@@ -33,9 +33,6 @@ async function setUp(environment: Record<string, string> = {}, clock = Date.now)
     asked.push(line)
     service.after(line)
   })
-  if (!app.hasRoute({ method: 'GET', url: '/v1/vehicles/:id/worksheet' })) {
-    app.get('/v1/vehicles/:id/worksheet', (_request, reply) => reply.type('application/pdf').send(PDF))
-  }
   const secret = (await keyOf(store, 'shop'))!.secret
   const address = await app.listen({ host: '127.0.0.1', port: 0 })
   const folder = tempFolder()
@@ -254,12 +251,13 @@ describe('examples/job-ticket.mjs', () => {
   })
 
   test('too many requests: it waits as long as Retry-After says, and goes on', async () => {
-    let ahead = 0
-    const service = await setUp({ RATE_PER_KEY: '1' }, () => Date.now() + ahead)
+    const service = await setUp()
     const { ticket, address, secret, asked } = service
-    service.after = (line) => {
-      // The minute is nearly over: Retry-After is 1 or 2 seconds.
-      if (line.startsWith('PUT')) ahead = 58_500
+    let refused = false
+    service.before = async ({ method }) => {
+      if (method !== 'GET' || refused) return
+      refused = true
+      throw new RequestProblem('rate-limited', 'Too many; go on in 1 s.', [], { 'retry-after': '1' })
     }
     const { code, output } = await run([ticket, address], secret)
     expect(output).toContain('worksheet: ')

@@ -99,7 +99,6 @@ describe('what comes before any route', () => {
   }
 
   for (const path of [
-    '/',
     '/v1',
     '/v1/nothing',
     '/favicon.ico',

@@ -5,7 +5,7 @@ import { afterAll, beforeAll, describe, expect, test } from 'vitest'
 import { buildApp } from '../../src/app.js'
 import { readConfig } from '../../src/config.js'
 import { openSqliteStore } from '../../src/db/sqlite/sqlite-store.js'
-import { clientOf, keyOf, newClient, testAppWithStore } from '../support/app.js'
+import { clientOf, keyOf, newClient, socketClientOf, testAppWithStore } from '../support/app.js'
 import { operations, readOpenApi } from '../support/contract.js'
 import { handClock } from '../support/stores.js'
 import { tempFolder } from '../support/temp.js'
@@ -154,7 +154,9 @@ describe('secrets', () => {
       logger: pino({ level: 'trace' }, stream),
     })
     const { secret, record } = await keyOf(kept, 'club')
-    const client = clientOf(loud, secret)
+    // Through a socket: a request is logged where it comes in.
+    const address = await loud.listen({ host: '127.0.0.1', port: 0 })
+    const client = socketClientOf(address, secret)
     const made = await client('POST', '/v1/vehicles', aVehicle(), { 'idempotency-key': 'k1' })
     const answers = [
       made,
@@ -164,7 +166,7 @@ describe('secrets', () => {
       await client('PUT', `/v1/vehicles/${made.body.id}`, aVehicle()),
       await client('PUT', `/v1/vehicles/${made.body.id}`, '{"a', { 'if-match': '*' }),
       await client('GET', '/v1/vehicles?limit=x'),
-      await clientOf(loud, `${secret}x`)('GET', '/v1/vehicles'),
+      await socketClientOf(address, `${secret}x`)('GET', '/v1/vehicles'),
     ]
     await kept.keys.revoke('test', record.id)
     answers.push(await client('GET', '/v1/vehicles'))

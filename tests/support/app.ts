@@ -82,3 +82,25 @@ export async function keyOf(store: Store, account: string, role: Role = 'editor'
 export async function newClient(app: TestApp, store: Store, account: string, role: Role = 'editor') {
   return clientOf(app, (await keyOf(store, account, role)).secret)
 }
+
+/** Sends requests with one key, through a socket. */
+export function socketClientOf(address: string, secret: string): Client {
+  return async (method, url, body, headers = {}) => {
+    const response = await fetch(address + url, {
+      method,
+      headers: {
+        authorization: `Bearer ${secret}`,
+        ...(body === undefined ? {} : { 'content-type': 'application/json' }),
+        ...headers,
+      },
+      ...(body === undefined ? {} : { body: typeof body === 'string' ? body : JSON.stringify(body) }),
+    })
+    const text = await response.text()
+    return {
+      status: response.status,
+      headers: Object.fromEntries(response.headers),
+      text,
+      body: text === '' ? undefined : JSON.parse(text),
+    }
+  }
+}
