@@ -8,7 +8,8 @@ export interface CsvColumn {
   readonly delimiter: ',' | ';' | '\t'
 }
 
-const NUMBER = /^[+-]?(\d+\.?\d*|\.\d+)(e[+-]?\d+)?$/i
+// Each digit can be read in one way only: a cell of thousands of them that is no number is refused at once.
+const NUMBER = /^[+-]?(\d+(\.\d*)?|\.\d+)(e[+-]?\d+)?$/i
 const LONGEST_ROW = 100_000
 
 const columnMissing = (column: string, row: readonly string[]) =>
