@@ -1,6 +1,7 @@
 import { type Static, Type } from '@sinclair/typebox'
 import { calculationAnswer } from './answers.js'
 import { choice, measureIn, named, plainOut, ref, Torque } from './measures.js'
+import { lineText } from './texts.js'
 
 export const DragTorqueIn = measureIn('DragTorqueIn', 'torque', {
   min: 0,
@@ -9,12 +10,7 @@ export const DragTorqueIn = measureIn('DragTorqueIn', 'torque', {
 })
 
 const partName = (description: string) =>
-  Type.String({
-    minLength: 1,
-    maxLength: 60,
-    description,
-    examples: ['lower cable', 'angle drive', 'upper cable', 'head'],
-  })
+  lineText(60, description, { examples: ['lower cable', 'angle drive', 'upper cable', 'head'] })
 
 const partKind = choice(['wheel-drive', 'cable', 'angle-drive', 'counter', 'adapter', 'head', 'other'], {
   description: 'What sort of part it is: decides which causes come into question. Left out: other.',

@@ -16,6 +16,7 @@ import {
   SpeedDifferenceIn,
   SpeedIn,
 } from './measures.js'
+import { lineText } from './texts.js'
 import { Tire } from './tires.js'
 
 const teethCount = (description: string) => count({ minimum: 1, maximum: 1000, description })
@@ -34,9 +35,7 @@ export const Teeth = named(
   ),
 )
 
-const StageName = Type.Optional(
-  Type.String({ minLength: 1, maxLength: 80, description: 'What the stage is called in answers.' }),
-)
+const StageName = Type.Optional(lineText(80, 'What the stage is called in answers.'))
 
 const stage = <K extends string, T extends TProperties>(kind: K, title: string, fields: T) =>
   Type.Object(

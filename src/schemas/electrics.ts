@@ -29,6 +29,7 @@ import {
   Time,
   Voltage,
 } from './measures.js'
+import { lineText } from './texts.js'
 
 const closed = { additionalProperties: false }
 
@@ -304,12 +305,7 @@ export const SupplyRequest = named(
       loads: Type.Array(
         Type.Object(
           {
-            name: Type.String({
-              minLength: 1,
-              maxLength: 80,
-              description: 'The load.',
-              examples: ['display'],
-            }),
+            name: lineText(80, 'The load.', { examples: ['display'] }),
             current: ref(CurrentIn),
             feed: choice(['battery', 'converter'], {
               description: 'Fed by the battery as it is, or behind the converter.',
@@ -872,12 +868,7 @@ export const EnclosureRequest = named(
               ),
               Type.Object(
                 {
-                  name: Type.String({
-                    minLength: 1,
-                    maxLength: 60,
-                    description: 'The material.',
-                    examples: ['glass-filled nylon'],
-                  }),
+                  name: lineText(60, 'The material.', { examples: ['glass-filled nylon'] }),
                   glassTransition: ref(SurroundingIn),
                 },
                 { ...closed, title: 'a material of your own' },

@@ -1,6 +1,7 @@
 import { type Static, Type } from '@sinclair/typebox'
 import { calculationAnswer } from './answers.js'
 import { choice, named, plain, plainOut, ref } from './measures.js'
+import { lineText, longText } from './texts.js'
 
 const PART_KINDS = [
   'wheel-drive-cap',
@@ -19,12 +20,7 @@ const PART_KINDS = [
 ] as const
 
 const linkName = (description: string) =>
-  Type.String({
-    minLength: 1,
-    maxLength: 60,
-    description,
-    examples: ['lower-cable', 'angle-drive', 'head', 'sensor'],
-  })
+  lineText(60, description, { examples: ['lower-cable', 'angle-drive', 'head', 'sensor'] })
 
 const prior = plain({
   minimum: 0,
@@ -69,10 +65,7 @@ export const LinkIn = named(
 
 const probability = (description: string, minimum = 0) => plain({ minimum, maximum: 1, description })
 
-const testId = Type.String({
-  minLength: 1,
-  maxLength: 100,
-  description: 'Id of a test or a symptom, as the answer lists them.',
+const testId = lineText(100, 'Id of a test or a symptom, as the answer lists them.', {
   examples: ['draw-core/lower-cable', 'quick-spin/head', 'dial-and-record-dead', 'pointer-wavers'],
 })
 
@@ -80,15 +73,10 @@ export const FaultTestIn = named(
   'FaultTestIn',
   Type.Object(
     {
-      test: Type.String({
-        minLength: 1,
-        maxLength: 100,
-        description: 'Id: of a built-in test, to change its figures; or a new one.',
+      test: lineText(100, 'Id: of a built-in test, to change its figures; or a new one.', {
         examples: ['quick-spin/head', 'ask the last owner'],
       }),
-      text: Type.Optional(
-        Type.String({ minLength: 1, maxLength: 500, description: 'What to do, for people.' }),
-      ),
+      text: Type.Optional(longText(500, 'What to do, for people.')),
       detects: Type.Optional(
         Type.Array(linkName('Name of a link that it covers.'), {
           minItems: 1,

@@ -23,6 +23,7 @@ import {
   Time,
   Turning,
 } from './measures.js'
+import { lineText } from './texts.js'
 import { Tire } from './tires.js'
 
 const closed = { additionalProperties: false }
@@ -59,12 +60,7 @@ export const TurningIn = measureIn('TurningIn', 'turning', {
 
 const common = {
   name: Type.Optional(
-    Type.String({
-      minLength: 1,
-      maxLength: 80,
-      description: 'Name of the option; left out: its kind.',
-      examples: ['left half shaft'],
-    }),
+    lineText(80, 'Name of the option; left out: its kind.', { examples: ['left half shaft'] }),
   ),
   oldDriveStays: Type.Optional(
     Type.Boolean({

@@ -19,6 +19,7 @@ import {
   Time,
   TimeIn,
 } from './measures.js'
+import { lineText } from './texts.js'
 
 export const SpeedNoiseIn = measureIn('SpeedNoiseIn', 'speed', {
   min: 1e-6,
@@ -500,12 +501,10 @@ export const LogAnalysisRequest = named(
 export const LogAnalysisQuery = Type.Object(
   {
     column: Type.Optional(
-      Type.String({
-        minLength: 1,
-        maxLength: 100,
-        description:
-          'text/csv: column of the values, by its name in the first row or by its number from 1; 1 if left out.',
-      }),
+      lineText(
+        100,
+        'text/csv: column of the values, by its name in the first row or by its number from 1; 1 if left out.',
+      ),
     ),
     holds: Type.Optional(
       choice(['periods', 'times'], { description: 'text/csv: what the column holds; times if left out.' }),

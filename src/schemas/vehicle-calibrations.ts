@@ -2,15 +2,13 @@ import { type Static, Type } from '@sinclair/typebox'
 import { GaugeCalibrationAnswer, GaugeCalibrationRequest } from './gauge-calibration.js'
 import { choice, named, ref } from './measures.js'
 import { Id, IdInPath, Instant, Next, PAGE_QUERY, Version } from './stored.js'
+import { lineText, longText } from './texts.js'
 import { VehiclePath } from './vehicles.js'
 
 const { name: pathName } = VehiclePath.properties
 
 const CALIBRATION = {
-  path: Type.String({
-    minLength: 1,
-    maxLength: pathName.maxLength ?? 80,
-    description: 'Name of the path of the vehicle whose dial was read.',
+  path: lineText(pathName.maxLength ?? 80, 'Name of the path of the vehicle whose dial was read.', {
     examples: ['speedometer'],
   }),
   on: choice(['bench', 'road'], {
@@ -25,9 +23,7 @@ const CALIBRATION = {
       examples: ['2026-05-09'],
     }),
   ),
-  notes: Type.Optional(
-    Type.String({ minLength: 1, maxLength: 2000, description: 'How it was done, and with what.' }),
-  ),
+  notes: Type.Optional(longText(2000, 'How it was done, and with what.')),
   ...GaugeCalibrationRequest.properties,
 }
 

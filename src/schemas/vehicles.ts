@@ -20,9 +20,8 @@ import {
   Speed,
   SpeedDifferenceIn,
 } from './measures.js'
+import { lineText, longText } from './texts.js'
 import { Tire } from './tires.js'
-
-const text = (maxLength: number, description: string) => Type.String({ minLength: 1, maxLength, description })
 
 /** How pulses become a reading. */
 export const PulseTiming = named(
@@ -62,7 +61,7 @@ export const VehiclePath = named(
   'VehiclePath',
   Type.Object(
     {
-      name: text(80, 'What the path is called, for example speedometer.'),
+      name: lineText(80, 'What the path is called, for example speedometer.'),
       axle: choice(['front', 'rear'], { description: 'Axle whose wheels drive it.' }),
       stages: Type.Array(ref(Stage), { maxItems: 20, description: 'Stages from wheel to dial.' }),
       head: ref(Head),
@@ -145,20 +144,20 @@ const RemedyCosts = named(
 )
 
 const PROFILE = {
-  name: text(200, 'What the vehicle is called.'),
+  name: lineText(200, 'What the vehicle is called.'),
   tires: Type.Object(
     { front: ref(Tire), rear: ref(Tire) },
     { additionalProperties: false, description: 'The tires fitted.' },
   ),
   paths: Type.Array(ref(VehiclePath), { minItems: 1, maxItems: 8, description: 'Its drive paths.' }),
   rule: ref(RuleIn),
-  reference: Type.Optional(text(100, 'Reference of the caller, for example a job number.')),
-  make: Type.Optional(text(80, 'Make.')),
-  model: Type.Optional(text(80, 'Model.')),
+  reference: Type.Optional(lineText(100, 'Reference of the caller, for example a job number.')),
+  make: Type.Optional(lineText(80, 'Make.')),
+  model: Type.Optional(lineText(80, 'Model.')),
   year: Type.Optional(count({ minimum: 1885, maximum: 2100, description: 'Year of make.' })),
   topSpeed: Type.Optional(ref(SetSpeedIn)),
   costs: Type.Optional(ref(RemedyCosts)),
-  notes: Type.Optional(text(10_000, 'Notes.')),
+  notes: Type.Optional(longText(10_000, 'Notes.')),
 }
 
 /** A vehicle as a club or shop keeps it. */
