@@ -6,7 +6,9 @@ const DESCRIPTION = `From a car's road wheel to the speed on its dial: tire, dri
 
 A measure is keyed by its unit: in requests exactly one unit key and, where known, plusMinus (95 %, same unit); in answers every
 unit. Bodies are strict: an unknown field, a second unit key, a number written as text or a key that stands twice is refused, and
-the answer names the field. Every error is application/problem+json (RFC 9457).
+the answer names the field. Every error is application/problem+json (RFC 9457), also what comes before any operation: an address that
+is not there (404) or cannot be decoded (400), a method that it does not have (405, with Allow), a request that does not arrive in time
+(408), headers beyond 16 KiB (431).
 
 A speedometer is safety equipment. The rule table is a help, not legal advice: the inspection authority or a licensed shop decides.`
 
@@ -102,6 +104,49 @@ export const TAGS: ReadonlyArray<{ name: string; description: string }> = [
   },
 ]
 
+const header = (description: string, schema: object) => ({ description, schema })
+
+/** Headers that plugins add to answers, whatever the route. */
+const HEADERS = {
+  RequestId: header('Id of the request in the log, that of its problem too; the caller may send one.', {
+    type: 'string',
+    maxLength: 200,
+  }),
+  RateLimitPolicy: header('The limit that the request counts against; absent where none is set.', {
+    type: 'string',
+    pattern: '^"(address|key)";q=[1-9][0-9]*;w=60$',
+  }),
+  RateLimit: header('What is left of it (r), and the seconds until it starts again (t).', {
+    type: 'string',
+    pattern: '^"(address|key)";r=[0-9]+;t=[0-9]+$',
+  }),
+  IdempotencyReplayed: header(
+    'Nothing was done: this is the answer that the first request with this Idempotency-Key got.',
+    { type: 'string', enum: ['true'] },
+  ),
+}
+const headerRef = (name: keyof typeof HEADERS) => ({ $ref: `#/components/headers/${name}` })
+
+interface DocumentedOperation {
+  parameters?: ReadonlyArray<{ readonly name?: string }>
+  responses?: Record<string, { headers?: Record<string, unknown> }>
+}
+
+/** Says of every answer which headers the plugins may have added. */
+function addHeaders(operation: DocumentedOperation): void {
+  const repeatable = operation.parameters?.some(({ name }) => name === 'idempotency-key') ?? false
+  for (const [status, response] of Object.entries(operation.responses ?? {})) {
+    response.headers = {
+      ...response.headers,
+      'x-request-id': headerRef('RequestId'),
+      'ratelimit-policy': headerRef('RateLimitPolicy'),
+      ratelimit: headerRef('RateLimit'),
+    }
+    if (repeatable && status.startsWith('2'))
+      response.headers['idempotency-replayed'] = headerRef('IdempotencyReplayed')
+  }
+}
+
 /** The OpenAPI document is made from the schemas of the routes. Await it before the first route. */
 export async function registerOpenApi(app: FastifyInstance): Promise<void> {
   await app.register(swagger, {
@@ -125,6 +170,14 @@ export async function registerOpenApi(app: FastifyInstance): Promise<void> {
         },
       },
       tags: TAGS.map((tag) => ({ ...tag })),
+    },
+    transformObject: (made) => {
+      if (!('openapiObject' in made)) throw new Error('expected an OpenAPI document')
+      const document = made.openapiObject
+      document.components = { ...document.components, headers: HEADERS }
+      for (const path of Object.values(document.paths ?? {}))
+        for (const operation of Object.values(path ?? {})) addHeaders(operation as DocumentedOperation)
+      return document
     },
     refResolver: {
       buildLocalReference: (json, _baseUri, _fragment, index) =>

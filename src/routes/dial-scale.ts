@@ -1,6 +1,7 @@
 import { preferred } from '../border/accept.js'
 import { dialScaleOut } from '../border/dial-scale.js'
 import { dialScaleSvg } from '../paper/dial-scale.js'
+import { VARY } from '../schemas/answers.js'
 import { DialScaleAnswer, DialScaleRequest } from '../schemas/dial-scale.js'
 import { ref } from '../schemas/measures.js'
 import { problems } from '../schemas/problems.js'
@@ -22,6 +23,7 @@ export function dialScaleRoutes(app: App): void {
         response: {
           200: {
             description: 'The scale.',
+            headers: VARY,
             content: {
               'application/json': { schema: ref(DialScaleAnswer) },
               'image/svg+xml': { schema: { type: 'string', description: 'The drawing (SVG).' } },

@@ -1,5 +1,6 @@
 import { preferred } from '../border/accept.js'
 import { firmwareConstantsOut, firmwareHeader } from '../border/firmware.js'
+import { VARY } from '../schemas/answers.js'
 import { FirmwareAnswer, FirmwareRequest } from '../schemas/firmware.js'
 import { ref } from '../schemas/measures.js'
 import { problems } from '../schemas/problems.js'
@@ -21,6 +22,7 @@ export function firmwareRoutes(app: App, { sizeTable }: RouteOptions): void {
         response: {
           200: {
             description: 'The constants.',
+            headers: VARY,
             content: {
               'application/json': { schema: ref(FirmwareAnswer) },
               'text/x-c': { schema: { type: 'string', description: 'A C header.' } },

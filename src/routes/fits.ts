@@ -15,11 +15,20 @@ import type { KeptAnswer, Shared, Sharer } from '../db/store.js'
 import { FitInput, FitParams, FitQuery, FitSearchAnswer, type FitShape, SavedFit } from '../schemas/fits.js'
 import { ref } from '../schemas/measures.js'
 import { problems } from '../schemas/problems.js'
-import { ChangeHeaders, CreateHeaders, KEY_NEEDED, ReadHeaders } from '../schemas/stored.js'
+import {
+  ChangeHeaders,
+  CreateHeaders,
+  gone,
+  KEY_NEEDED,
+  made,
+  ReadHeaders,
+  shown,
+  UNCHANGED,
+} from '../schemas/stored.js'
 import { ImportAnswer, ImportQuery, TABLE_BYTES, TableText } from '../schemas/tables.js'
 import { keepFor, sendAnswer, sendText, sendUnlessUnchanged, sharerOf } from './keep.js'
 import type { App, RouteOptions } from './options.js'
-import { exportTable, importTable, tableScope } from './tables.js'
+import { exportTable, importTable, tableAnswer, tableScope } from './tables.js'
 
 const tags = ['fits']
 const security = KEY_NEEDED
@@ -69,7 +78,10 @@ export async function fitRoutes(app: App, { store, clock, cursors }: RouteOption
         security,
         headers: CreateHeaders,
         body: FIT,
-        response: { 201: ref(SavedFit), ...problems(400, 401, 403, 409, 413, 415, 422, 429, 503) },
+        response: {
+          201: made(SavedFit, 'The statement.'),
+          ...problems(400, 401, 403, 409, 413, 415, 422, 429, 503),
+        },
       },
     },
     async (request, reply) => {
@@ -112,9 +124,8 @@ export async function fitRoutes(app: App, { store, clock, cursors }: RouteOption
         summary: 'Fit statements as a table',
         description: 'Every statement (RFC 4180); the parts are named by their ids.',
         tags,
-        produces: ['text/csv'],
         response: {
-          200: { type: 'string', description: `Columns: ${COLUMNS.join(', ')}.` },
+          200: tableAnswer('fits', COLUMNS),
           ...problems(400, 401, 429, 503),
         },
       },
@@ -164,8 +175,8 @@ export async function fitRoutes(app: App, { store, clock, cursors }: RouteOption
         params: FitParams,
         headers: ReadHeaders,
         response: {
-          200: ref(SavedFit),
-          304: { description: 'It is still what If-None-Match names.' },
+          200: shown(SavedFit, 'The statement.'),
+          304: UNCHANGED,
           ...problems(400, 401, 404, 429, 503),
         },
       },
@@ -192,7 +203,7 @@ export async function fitRoutes(app: App, { store, clock, cursors }: RouteOption
         params: FitParams,
         headers: ChangeHeaders,
         response: {
-          204: { description: 'It is taken back.' },
+          204: gone('It is taken back.'),
           ...problems(400, 401, 403, 404, 412, 428, 429, 503),
         },
       },

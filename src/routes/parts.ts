@@ -23,12 +23,21 @@ import {
   SavedPartList,
 } from '../schemas/parts.js'
 import { calculationProblems, problems } from '../schemas/problems.js'
-import { ChangeHeaders, CreateHeaders, KEY_NEEDED, ReadHeaders } from '../schemas/stored.js'
+import {
+  ChangeHeaders,
+  CreateHeaders,
+  gone,
+  KEY_NEEDED,
+  made,
+  ReadHeaders,
+  shown,
+  UNCHANGED,
+} from '../schemas/stored.js'
 import { ImportAnswer, ImportQuery, TABLE_BYTES, TableText } from '../schemas/tables.js'
 import { patched } from './checked.js'
 import { keepFor, sendAnswer, sendText, sendUnlessUnchanged, sharerOf } from './keep.js'
 import type { App, RouteOptions } from './options.js'
-import { exportTable, importTable, tableScope } from './tables.js'
+import { exportTable, importTable, tableAnswer, tableScope } from './tables.js'
 
 const tags = ['parts']
 const security = KEY_NEEDED
@@ -111,7 +120,10 @@ export async function partRoutes(app: App, { store, cursors }: RouteOptions): Pr
         security,
         headers: CreateHeaders,
         body: PART,
-        response: { 201: ref(SavedPart), ...problems(400, 401, 403, 409, 413, 415, 422, 429, 503) },
+        response: {
+          201: made(SavedPart, 'The part.'),
+          ...problems(400, 401, 403, 409, 413, 415, 422, 429, 503),
+        },
       },
     },
     async (request, reply) => {
@@ -156,9 +168,8 @@ export async function partRoutes(app: App, { store, cursors }: RouteOptions): Pr
         description:
           'Every part (RFC 4180), ready to be changed in a spreadsheet and imported again: a further interface of a part stands in a further row whose part columns are empty.',
         tags,
-        produces: ['text/csv'],
         response: {
-          200: { type: 'string', description: `Columns: ${COLUMNS.join(', ')}.` },
+          200: tableAnswer('parts', COLUMNS),
           ...problems(400, 401, 429, 503),
         },
       },
@@ -213,8 +224,8 @@ export async function partRoutes(app: App, { store, cursors }: RouteOptions): Pr
         params: PartParams,
         headers: ReadHeaders,
         response: {
-          200: ref(SavedPart),
-          304: { description: 'It is still what If-None-Match names.' },
+          200: shown(SavedPart, 'The part.'),
+          304: UNCHANGED,
           ...problems(400, 401, 404, 429, 503),
         },
       },
@@ -239,7 +250,7 @@ export async function partRoutes(app: App, { store, cursors }: RouteOptions): Pr
         headers: ChangeHeaders,
         body: PART,
         response: {
-          200: ref(SavedPart),
+          200: shown(SavedPart, 'The part.'),
           ...problems(400, 401, 403, 404, 412, 413, 415, 422, 428, 429, 503),
         },
       },
@@ -267,7 +278,7 @@ export async function partRoutes(app: App, { store, cursors }: RouteOptions): Pr
         headers: ChangeHeaders,
         body: ref(PartPatch),
         response: {
-          200: ref(SavedPart),
+          200: shown(SavedPart, 'The part.'),
           ...problems(400, 401, 403, 404, 412, 413, 415, 422, 428, 429, 503),
         },
       },
@@ -295,7 +306,7 @@ export async function partRoutes(app: App, { store, cursors }: RouteOptions): Pr
         params: PartParams,
         headers: ChangeHeaders,
         response: {
-          204: { description: 'It is gone.' },
+          204: gone('It is gone.'),
           ...problems(400, 401, 403, 404, 409, 412, 428, 429, 503),
         },
       },

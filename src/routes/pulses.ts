@@ -1,6 +1,6 @@
 import { pulseRatioOut, pulseScalingOut } from '../border/pulses.js'
 import { ref } from '../schemas/measures.js'
-import { calculationProblems } from '../schemas/problems.js'
+import { calculationProblems, problems } from '../schemas/problems.js'
 import {
   PulseRatioAnswer,
   PulseRatioRequest,
@@ -38,7 +38,8 @@ export function pulseRoutes(app: App, { sizeTable }: RouteOptions): void {
           'Whole numbers, or the word of a phase accumulator, that turn the pulses there are into the pulses a head wants.',
         tags,
         body: ref(PulseScalingRequest),
-        response: { 200: ref(PulseScalingAnswer), ...calculationProblems() },
+        // Whatever is asked, some setting comes nearest: there is no 422.
+        response: { 200: ref(PulseScalingAnswer), ...problems(413, 415) },
       },
     },
     (request) => pulseScalingOut(request.body),

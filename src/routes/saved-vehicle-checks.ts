@@ -4,6 +4,7 @@ import { NDJSON } from '../border/ndjson.js'
 import { profileOf } from '../border/saved-vehicles.js'
 import { AS_LINES, AS_OBJECT } from '../border/vehicle-batches.js'
 import type { Page, Vehicle } from '../db/store.js'
+import { VARY } from '../schemas/answers.js'
 import { ref } from '../schemas/measures.js'
 import { problems } from '../schemas/problems.js'
 import { KEY_NEEDED } from '../schemas/stored.js'
@@ -86,6 +87,7 @@ As ${NDJSON} (the default) all of them in one stream; what became of it stands o
         response: {
           200: {
             description: 'The check of each vehicle, and the summary.',
+            headers: VARY,
             content: {
               'application/json': { schema: ref(SavedChecksAnswer) },
               [NDJSON]: { schema: ref(SavedCheckLine) },

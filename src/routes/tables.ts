@@ -1,6 +1,6 @@
 import { isUtf8 } from 'node:buffer'
 import { Readable } from 'node:stream'
-import type { TSchema } from '@sinclair/typebox'
+import { type TSchema, Type } from '@sinclair/typebox'
 import type { FastifyReply, FastifyRequest } from 'fastify'
 import { writeCsv } from '../border/csv.js'
 import { RequestProblem } from '../border/request-problem.js'
@@ -74,24 +74,38 @@ export async function importTable<Input>(
   return sendAnswer(reply, answer(outcomes))
 }
 
+/** The answer of `exportTable`. */
+export const tableAnswer = (name: string, columns: readonly string[]) => ({
+  description: 'The table.',
+  headers: {
+    'content-disposition': Type.String({
+      pattern: `^attachment; filename="${name}\\.csv"$`,
+      description: 'Name of the file.',
+    }),
+  },
+  content: {
+    'text/csv': { schema: { type: 'string', description: `Columns: ${columns.join(', ')}.` } },
+  },
+})
+
 /** Rows that are read from the store at a time. */
 const BATCH = 200
 
-/** Sends a whole list as a table, as it is read. */
-export function exportTable<Item>(
+/** Sends a whole list as a table, as it is read; what cannot be read at all is refused before anything is sent. */
+export async function exportTable<Item>(
   reply: FastifyReply,
   name: string,
   header: readonly string[],
   list: (page: PageRequest) => Promise<Page<Item>>,
   rowsOf: (item: Item) => string[][],
 ) {
+  const first = await list({ limit: BATCH })
   async function* lines() {
     yield writeCsv([header])
-    let page: PageRequest | undefined = { limit: BATCH }
-    while (page !== undefined) {
-      const { items, next }: Page<Item> = await list(page)
-      if (items.length > 0) yield writeCsv(items.flatMap(rowsOf))
-      page = next === undefined ? undefined : { limit: BATCH, after: next }
+    for (let page = first; ; ) {
+      if (page.items.length > 0) yield writeCsv(page.items.flatMap(rowsOf))
+      if (page.next === undefined) break
+      page = await list({ limit: BATCH, after: page.next })
     }
   }
   return reply

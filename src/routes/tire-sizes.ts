@@ -16,7 +16,16 @@ import { at } from '../domain/errors.js'
 import { parseTireSize } from '../domain/tires/size.js'
 import { ref } from '../schemas/measures.js'
 import { problems } from '../schemas/problems.js'
-import { ChangeHeaders, CreateHeaders, KEY_NEEDED, ReadHeaders } from '../schemas/stored.js'
+import {
+  ChangeHeaders,
+  CreateHeaders,
+  gone,
+  KEY_NEEDED,
+  made,
+  ReadHeaders,
+  shown,
+  UNCHANGED,
+} from '../schemas/stored.js'
 import { ImportAnswer, ImportQuery, TABLE_BYTES, TableText } from '../schemas/tables.js'
 import {
   SavedTireSize,
@@ -28,7 +37,7 @@ import {
 } from '../schemas/tire-sizes.js'
 import { keepFor, sendAnswer, sendText, sendUnlessUnchanged, sharerOf } from './keep.js'
 import type { App, RouteOptions } from './options.js'
-import { exportTable, importTable, tableScope } from './tables.js'
+import { exportTable, importTable, tableAnswer, tableScope } from './tables.js'
 
 const tags = ['tire-sizes']
 const security = KEY_NEEDED
@@ -78,7 +87,10 @@ export async function tireSizeRoutes(
         security,
         headers: CreateHeaders,
         body: ROW,
-        response: { 201: ref(SavedTireSize), ...problems(400, 401, 403, 409, 413, 415, 422, 429, 503) },
+        response: {
+          201: made(SavedTireSize, 'The row.'),
+          ...problems(400, 401, 403, 409, 413, 415, 422, 429, 503),
+        },
       },
     },
     async (request, reply) => {
@@ -125,9 +137,8 @@ export async function tireSizeRoutes(
         summary: 'Tire sizes as a table',
         description: 'Every row that users recorded (RFC 4180).',
         tags,
-        produces: ['text/csv'],
         response: {
-          200: { type: 'string', description: `Columns: ${COLUMNS.join(', ')}.` },
+          200: tableAnswer('tire-sizes', COLUMNS),
           ...problems(400, 401, 429, 503),
         },
       },
@@ -187,8 +198,8 @@ export async function tireSizeRoutes(
         params: TireSizeParams,
         headers: ReadHeaders,
         response: {
-          200: ref(SavedTireSize),
-          304: { description: 'It is still what If-None-Match names.' },
+          200: shown(SavedTireSize, 'The row.'),
+          304: UNCHANGED,
           ...problems(400, 401, 404, 429, 503),
         },
       },
@@ -213,7 +224,7 @@ export async function tireSizeRoutes(
         headers: ChangeHeaders,
         body: ROW,
         response: {
-          200: ref(SavedTireSize),
+          200: shown(SavedTireSize, 'The row.'),
           ...problems(400, 401, 403, 404, 409, 412, 413, 415, 422, 428, 429, 503),
         },
       },
@@ -241,7 +252,7 @@ export async function tireSizeRoutes(
         params: TireSizeParams,
         headers: ChangeHeaders,
         response: {
-          204: { description: 'It is gone.' },
+          204: gone('It is gone.'),
           ...problems(400, 401, 403, 404, 412, 428, 429, 503),
         },
       },

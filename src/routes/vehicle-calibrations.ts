@@ -6,7 +6,7 @@ import type { Calibration, KeptAnswer } from '../db/store.js'
 import { ref } from '../schemas/measures.js'
 import { problems } from '../schemas/problems.js'
 import { SavedVehicle, VehicleParams } from '../schemas/saved-vehicles.js'
-import { ChangeHeaders, CreateHeaders, KEY_NEEDED } from '../schemas/stored.js'
+import { ChangeHeaders, CreateHeaders, KEY_NEEDED, made, shown } from '../schemas/stored.js'
 import {
   CalibrationApplication,
   CalibrationJudgement,
@@ -52,7 +52,7 @@ export function vehicleCalibrationRoutes(app: App, { store, cursors }: RouteOpti
         headers: CreateHeaders,
         body: ref(VehicleCalibrationRequest),
         response: {
-          201: ref(SavedCalibration),
+          201: made(SavedCalibration, 'The calibration.'),
           ...problems(400, 401, 403, 404, 409, 413, 415, 422, 429, 503),
         },
       },
@@ -106,7 +106,7 @@ export function vehicleCalibrationRoutes(app: App, { store, cursors }: RouteOpti
         tags,
         security,
         params: CalibrationParams,
-        response: { 200: ref(SavedCalibration), ...problems(400, 401, 404, 429, 503) },
+        response: { 200: shown(SavedCalibration, 'The calibration.'), ...problems(400, 401, 404, 429, 503) },
       },
     },
     async (request, reply) => {
@@ -132,7 +132,7 @@ export function vehicleCalibrationRoutes(app: App, { store, cursors }: RouteOpti
         headers: ChangeHeaders,
         body: ref(CalibrationJudgement),
         response: {
-          200: ref(SavedCalibration),
+          200: shown(SavedCalibration, 'The calibration.'),
           ...problems(400, 401, 403, 404, 412, 413, 415, 428, 429, 503),
         },
       },
@@ -165,7 +165,7 @@ export function vehicleCalibrationRoutes(app: App, { store, cursors }: RouteOpti
         headers: ChangeHeaders,
         body: ref(CalibrationApplication),
         response: {
-          200: ref(SavedVehicle),
+          200: shown(SavedVehicle, 'The vehicle.'),
           ...problems(400, 401, 403, 404, 412, 413, 415, 422, 428, 429, 503),
         },
       },

@@ -3,11 +3,12 @@ import { etagOf } from '../border/conditions.js'
 import { firmwareHeader } from '../border/firmware.js'
 import { profileOf } from '../border/saved-vehicles.js'
 import { vehicleFirmwareOut } from '../border/vehicle-firmware.js'
+import { VARY } from '../schemas/answers.js'
 import { FirmwareAnswer } from '../schemas/firmware.js'
 import { ref } from '../schemas/measures.js'
 import { problems } from '../schemas/problems.js'
 import { VehicleParams } from '../schemas/saved-vehicles.js'
-import { KEY_NEEDED } from '../schemas/stored.js'
+import { ETAG, KEY_NEEDED } from '../schemas/stored.js'
 import { VehicleFirmwareQuery } from '../schemas/vehicle-firmware.js'
 import { authorOf } from './keep.js'
 import { noVehicle } from './kept-vehicles.js'
@@ -29,6 +30,7 @@ export function vehicleFirmwareRoutes(app: App, { store, sizeTable }: RouteOptio
         response: {
           200: {
             description: 'The constants.',
+            headers: { ...VARY, etag: ETAG },
             content: {
               'application/json': { schema: ref(FirmwareAnswer) },
               'text/x-c': { schema: { type: 'string', description: 'A C header.' } },

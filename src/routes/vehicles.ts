@@ -11,7 +11,17 @@ import {
   VehicleParams,
   VehiclePatch,
 } from '../schemas/saved-vehicles.js'
-import { ChangeHeaders, CreateHeaders, KEY_NEEDED, PutHeaders, ReadHeaders } from '../schemas/stored.js'
+import {
+  ChangeHeaders,
+  CreateHeaders,
+  gone,
+  KEY_NEEDED,
+  made,
+  PutHeaders,
+  ReadHeaders,
+  shown,
+  UNCHANGED,
+} from '../schemas/stored.js'
 import { VehicleCheckAnswer, type VehicleProfileShape } from '../schemas/vehicles.js'
 import { patched } from './checked.js'
 import { authorOf, keepFor, sendAnswer, sendText, sendUnlessUnchanged } from './keep.js'
@@ -44,7 +54,10 @@ export function vehicleRoutes(app: App, options: RouteOptions): void {
         security,
         headers: CreateHeaders,
         body: PROFILE,
-        response: { 201: ref(SavedVehicle), ...problems(400, 401, 403, 409, 413, 415, 422, 429, 503) },
+        response: {
+          201: made(SavedVehicle, 'The vehicle.'),
+          ...problems(400, 401, 403, 409, 413, 415, 422, 429, 503),
+        },
       },
     },
     async (request, reply) => {
@@ -94,8 +107,8 @@ export function vehicleRoutes(app: App, options: RouteOptions): void {
         params: VehicleParams,
         headers: ReadHeaders,
         response: {
-          200: ref(SavedVehicle),
-          304: { description: 'It is still what If-None-Match names.' },
+          200: shown(SavedVehicle, 'The vehicle.'),
+          304: UNCHANGED,
           ...problems(400, 401, 404, 429, 503),
         },
       },
@@ -121,7 +134,7 @@ export function vehicleRoutes(app: App, options: RouteOptions): void {
         headers: ChangeHeaders,
         body: PROFILE,
         response: {
-          200: ref(SavedVehicle),
+          200: shown(SavedVehicle, 'The vehicle.'),
           ...problems(400, 401, 403, 404, 409, 412, 413, 415, 428, 429, 503),
         },
       },
@@ -146,7 +159,7 @@ export function vehicleRoutes(app: App, options: RouteOptions): void {
         headers: ChangeHeaders,
         body: ref(VehiclePatch),
         response: {
-          200: ref(SavedVehicle),
+          200: shown(SavedVehicle, 'The vehicle.'),
           ...problems(400, 401, 403, 404, 409, 412, 413, 415, 428, 429, 503),
         },
       },
@@ -174,7 +187,7 @@ export function vehicleRoutes(app: App, options: RouteOptions): void {
         params: VehicleParams,
         headers: ChangeHeaders,
         response: {
-          204: { description: 'It is gone.' },
+          204: gone('It is gone.'),
           ...problems(400, 401, 403, 404, 412, 428, 429, 503),
         },
       },
@@ -205,8 +218,8 @@ export function vehicleRoutes(app: App, options: RouteOptions): void {
         headers: PutHeaders,
         body: PROFILE,
         response: {
-          200: ref(SavedVehicle),
-          201: ref(SavedVehicle),
+          200: shown(SavedVehicle, 'The vehicle.'),
+          201: made(SavedVehicle, 'The vehicle.'),
           ...problems(400, 401, 403, 412, 413, 415, 422, 428, 429, 503),
         },
       },
@@ -269,14 +282,18 @@ export function vehicleRoutes(app: App, options: RouteOptions): void {
         tags,
         security,
         params: VehicleParams,
-        response: { 200: ref(VehicleCheckAnswer), ...problems(400, 401, 404, 422, 429, 503) },
+        response: {
+          200: shown(VehicleCheckAnswer, 'What the dial reads, and whether that is allowed.'),
+          ...problems(400, 401, 404, 422, 429, 503),
+        },
       },
     },
     async (request, reply) => {
       const vehicle = await vehicles.read(authorOf(request).accountId, request.params.id)
       if (vehicle === undefined) throw noVehicle()
+      const check = await vehicleCheck(options, profileOf(vehicle))
       reply.header('etag', etagOf(vehicle.version))
-      return vehicleCheck(options, profileOf(vehicle))
+      return check
     },
   )
 }

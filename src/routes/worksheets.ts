@@ -1,3 +1,4 @@
+import { Type } from '@sinclair/typebox'
 import type { FastifyReply } from 'fastify'
 import { preferred } from '../border/accept.js'
 import { contentTag, hasAnswer } from '../border/conditions.js'
@@ -6,10 +7,11 @@ import { worksheetContent } from '../border/worksheets.js'
 import { HTML_POLICY, htmlPage } from '../paper/html.js'
 import { withPlots } from '../paper/worksheet.js'
 import { worksheetSheet } from '../paper/worksheet-sheet.js'
+import { VARY } from '../schemas/answers.js'
 import { ref } from '../schemas/measures.js'
 import { problems } from '../schemas/problems.js'
 import { VehicleParams } from '../schemas/saved-vehicles.js'
-import { KEY_NEEDED, ReadHeaders } from '../schemas/stored.js'
+import { KEY_NEEDED, ReadHeaders, UNCHANGED } from '../schemas/stored.js'
 import { VehicleProfile } from '../schemas/vehicles.js'
 import { type PaperChoice, Worksheet, WorksheetQuery, type WorksheetShape } from '../schemas/worksheets.js'
 import { authorOf } from './keep.js'
@@ -23,6 +25,7 @@ type Form = (typeof FORMS)[number]
 
 const ANSWER = {
   description: 'The worksheet.',
+  headers: VARY,
   content: {
     'application/json': { schema: ref(Worksheet) },
     'text/html': { schema: { type: 'string', description: 'A page to print, A4 or Letter.' } },
@@ -31,6 +34,11 @@ const ANSWER = {
     },
   },
 }
+
+const TAG = Type.String({
+  pattern: '^"[1-9][0-9]*-[^"]+"$',
+  description: 'Version of the vehicle and a mark of all that the sheet shows, for If-None-Match.',
+})
 
 const WHAT =
   'Car, chain from wheel to dial, table and plot of the error with what the rule allows, findings, remedies, bench table, road test form, what was measured and what assumed, sources and cautions. As JSON, or with Accept: text/html or application/pdf to print.'
@@ -88,8 +96,8 @@ export function worksheetRoutes(app: App, { store, sizeTable, clock, runJob }: R
         headers: ReadHeaders,
         querystring: WorksheetQuery,
         response: {
-          200: ANSWER,
-          304: { description: 'It is still what If-None-Match names.' },
+          200: { ...ANSWER, headers: { ...VARY, etag: TAG } },
+          304: { ...UNCHANGED, headers: { ...VARY, etag: TAG } },
           ...problems(400, 401, 404, 406, 422, 429, 503),
         },
       },

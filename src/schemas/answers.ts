@@ -55,6 +55,11 @@ export const Series = named(
   ),
 )
 
+/** Header of an answer that comes in several forms. */
+export const VARY = {
+  vary: Type.String({ pattern: 'accept', description: 'The form depends on Accept.' }),
+}
+
 const provenance = {
   model: Type.String({ description: 'Version of the computations that gave this answer.' }),
   sources: Type.Array(ref(SourceIdShape), {

@@ -1,4 +1,4 @@
-import { Type } from '@sinclair/typebox'
+import { type TProperties, Type } from '@sinclair/typebox'
 import { choice, named, ref } from './measures.js'
 
 export const FieldError = named(
@@ -57,12 +57,47 @@ const WORDS: Readonly<Record<number, string>> = {
   503: 'The service cannot answer now.',
 }
 
-/** Error responses of an operation, by status. 500 is always among them. */
+const RETRY_AFTER = {
+  'retry-after': Type.String({ pattern: '^[1-9][0-9]*$', description: 'Seconds after which to ask again.' }),
+}
+const CURRENT = {
+  etag: Type.String({ pattern: '^"[1-9][0-9]*"$', description: 'The version that is there now.' }),
+}
+
+/** Headers that go with a status. */
+const HEADERS: Readonly<Record<number, TProperties>> = {
+  401: {
+    'www-authenticate': Type.String({
+      pattern: '^Bearer ',
+      description: 'How to give a key (RFC 6750), and what is wrong with the one given.',
+    }),
+  },
+  403: {
+    'www-authenticate': Type.String({
+      pattern: '^Bearer .*insufficient_scope',
+      description: 'Sent when a key of a higher role is needed (RFC 6750).',
+    }),
+  },
+  409: RETRY_AFTER,
+  412: CURRENT,
+  428: CURRENT,
+  429: RETRY_AFTER,
+  503: RETRY_AFTER,
+}
+
+/** What any address may answer: a parameter too many, a key that is not valid, too many requests, a failure of ours. */
+const ANYWHERE = [400, 401, 429, 500]
+
+/** Error responses of an operation, by status, those that any may give among them. */
 export function problems(...statuses: number[]) {
   return Object.fromEntries(
-    [...statuses, 500].map((status) => [
+    [...ANYWHERE, ...statuses].map((status) => [
       status,
-      { description: WORDS[status] ?? '', content: problemContent },
+      {
+        description: WORDS[status] ?? '',
+        ...(HEADERS[status] === undefined ? {} : { headers: HEADERS[status] }),
+        content: problemContent,
+      },
     ]),
   )
 }

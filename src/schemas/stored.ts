@@ -1,5 +1,5 @@
-import { Type } from '@sinclair/typebox'
-import { count } from './measures.js'
+import { type TSchema, Type } from '@sinclair/typebox'
+import { count, ref } from './measures.js'
 
 /** `security` of every operation that needs a key; the access plugin enforces what stands here. */
 export const KEY_NEEDED = [{ key: [] }]
@@ -70,3 +70,37 @@ export const CreateHeaders = Type.Object({
     }),
   ),
 })
+
+export const ETAG = Type.String({
+  pattern: '^"[1-9][0-9]*"$',
+  description: 'The version in quotes, for If-Match and If-None-Match.',
+})
+
+const content = (shape: TSchema) => ({ 'application/json': { schema: ref(shape) } })
+
+/** The answer that shows a stored thing, its version in ETag. */
+export const shown = (shape: TSchema, description: string) => ({
+  description,
+  headers: { etag: ETAG },
+  content: content(shape),
+})
+
+/** The answer to what made a stored thing. */
+export const made = (shape: TSchema, description: string) => ({
+  description,
+  headers: {
+    etag: ETAG,
+    location: Type.String({ pattern: '^/v1/', description: 'Where it can be read and changed.' }),
+  },
+  content: content(shape),
+})
+
+/** The answer to a read of what the caller has already. */
+export const UNCHANGED = {
+  type: 'null',
+  description: 'It is still what If-None-Match names.',
+  headers: { etag: ETAG },
+}
+
+/** The answer to a deletion. */
+export const gone = (description: string) => ({ type: 'null', description })
