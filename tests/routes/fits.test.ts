@@ -1,6 +1,6 @@
 import { afterAll, beforeEach, describe, expect, test } from 'vitest'
 import { clientOf, newClient, testAppWithStore } from '../support/app.js'
-import { answerSchema, documentValidator, operations, readOpenApi } from '../support/contract.js'
+import { expectDocumented } from '../support/documented.js'
 import { deleteAll } from '../support/parts.js'
 import { handClock } from '../support/stores.js'
 
@@ -34,18 +34,6 @@ const said = (extra: Record<string, unknown> = {}) => ({
   ...extra,
 })
 const table = { 'content-type': 'text/csv' }
-
-const document = readOpenApi()
-const faultsOf = documentValidator(document)
-function expectDocumented(
-  operationId: string,
-  answer: { status: number; headers: Record<string, string>; body: unknown },
-) {
-  const operation = operations(document).find(({ spec }) => spec.operationId === operationId)!
-  const schema = answerSchema(operation, answer.status, answer.headers['content-type']!)
-  expect(schema, `${operationId} ${answer.status}`).toBeDefined()
-  expect(faultsOf(schema!, answer.body)).toEqual([])
-}
 
 describe('a fit statement', () => {
   test('takes the account and the day when it names no author and date', async () => {

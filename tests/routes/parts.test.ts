@@ -2,7 +2,7 @@ import fc from 'fast-check'
 import { afterAll, beforeEach, describe, expect, test } from 'vitest'
 import type { PartShape } from '../../src/schemas/parts.js'
 import { type Client, clientOf, newClient, testAppWithStore } from '../support/app.js'
-import { answerSchema, documentValidator, operations, readOpenApi } from '../support/contract.js'
+import { expectDocumented } from '../support/documented.js'
 import { anyPart, deleteAll } from '../support/parts.js'
 import { handClock } from '../support/stores.js'
 
@@ -35,19 +35,6 @@ const table = { 'content-type': 'text/csv' }
 const recorded = async (extra: Record<string, unknown> = {}, by = club) =>
   (await by('POST', '/v1/parts', gear(extra))).body
 const names = (answer: { body: { parts: { name: string }[] } }) => answer.body.parts.map(({ name }) => name)
-
-const document = readOpenApi()
-const faultsOf = documentValidator(document)
-/** The answer is what the document says of it. */
-function expectDocumented(
-  operationId: string,
-  answer: { status: number; headers: Record<string, string>; body: unknown },
-) {
-  const operation = operations(document).find(({ spec }) => spec.operationId === operationId)!
-  const schema = answerSchema(operation, answer.status, answer.headers['content-type']!)
-  expect(schema, `${operationId} ${answer.status}`).toBeDefined()
-  expect(faultsOf(schema!, answer.body)).toEqual([])
-}
 
 describe('a part', () => {
   test('is recorded as it was given, and read by anyone, with its version and who recorded it', async () => {

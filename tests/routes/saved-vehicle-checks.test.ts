@@ -2,12 +2,11 @@ import { setTimeout as wait } from 'node:timers/promises'
 import { afterAll, beforeAll, describe, expect, test, vi } from 'vitest'
 import { StoreError } from '../../src/db/store/errors.js'
 import { type Client, clientOf, keyOf, newClient, testAppWithStore } from '../support/app.js'
-import { documentValidator, readOpenApi } from '../support/contract.js'
+import { faultsOf } from '../support/contract.js'
 import { expectProblem } from '../support/problem.js'
 import { aVehicle } from '../support/vehicles.js'
 
 const URL = '/v1/vehicles/checks'
-const faultsOf = documentValidator(readOpenApi())
 const { app, store } = await testAppWithStore({ BATCHES_PER_CALLER: '1' })
 afterAll(() => app.close())
 

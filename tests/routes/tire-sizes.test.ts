@@ -1,6 +1,6 @@
 import { afterAll, describe, expect, test } from 'vitest'
 import { clientOf, newClient, post, testAppWithStore } from '../support/app.js'
-import { answerSchema, documentValidator, operations, readOpenApi } from '../support/contract.js'
+import { expectDocumented } from '../support/documented.js'
 
 const { app, store } = await testAppWithStore()
 afterAll(() => app.close())
@@ -18,18 +18,6 @@ const row = (size: string, extra: Record<string, unknown> = {}) => ({
 })
 const table = { 'content-type': 'text/csv' }
 const geometryOf = (size: string) => anyone('GET', `/v1/tires?size=${encodeURIComponent(size)}`)
-
-const document = readOpenApi()
-const faultsOf = documentValidator(document)
-function expectDocumented(
-  operationId: string,
-  answer: { status: number; headers: Record<string, string>; body: unknown },
-) {
-  const operation = operations(document).find(({ spec }) => spec.operationId === operationId)!
-  const schema = answerSchema(operation, answer.status, answer.headers['content-type']!)
-  expect(schema, `${operationId} ${answer.status}`).toBeDefined()
-  expect(faultsOf(schema!, answer.body)).toEqual([])
-}
 
 describe('a tire size that a user recorded', () => {
   test('is used by every tire computation from then on, and no more once it is deleted', async () => {

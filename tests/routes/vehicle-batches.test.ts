@@ -3,7 +3,7 @@ import fc from 'fast-check'
 import { afterAll, describe, expect, test } from 'vitest'
 import { post, testApp } from '../support/app.js'
 import { arbitraryOf } from '../support/arbitrary.js'
-import { documentValidator, readOpenApi } from '../support/contract.js'
+import { faultsOf, readOpenApi } from '../support/contract.js'
 import { expectProblem } from '../support/problem.js'
 import { aVehicle } from '../support/vehicles.js'
 
@@ -11,7 +11,6 @@ const URL = '/v1/vehicle-checks/batch'
 const NDJSON = { 'content-type': 'application/x-ndjson' }
 
 const document = readOpenApi()
-const faultsOf = documentValidator(document)
 const app = await testApp()
 afterAll(() => app.close())
 

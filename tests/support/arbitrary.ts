@@ -1,18 +1,21 @@
 import fc from 'fast-check'
-import { type OpenApi, resolve, type Schema } from './contract.js'
+import { branchTaking, type OpenApi, resolve, type Schema } from './contract.js'
+
+/** Names of fields whose value only the test can know, such as ids of stored things, with values to choose from. */
+export type Known = Readonly<Record<string, readonly unknown[]>>
 
 /** Random values that a schema of the document admits. Text without a fixed list comes from its examples, or at random. */
-export function arbitraryOf(document: OpenApi, given: Schema): fc.Arbitrary<unknown> {
+export function arbitraryOf(document: OpenApi, given: Schema, known: Known = {}): fc.Arbitrary<unknown> {
   const schema = resolve(document, given)
   if (Array.isArray(schema.anyOf)) {
-    return fc.oneof(...(schema.anyOf as Schema[]).map((branch) => arbitraryOf(document, branch)))
+    return fc.oneof(...(schema.anyOf as Schema[]).map((branch) => arbitraryOf(document, branch, known)))
   }
   if (Array.isArray(schema.enum)) return fc.constantFrom(...(schema.enum as unknown[]))
   switch (schema.type) {
     case 'object':
-      return objectOf(document, schema)
+      return objectOf(document, schema, known)
     case 'array': {
-      const item = arbitraryOf(document, schema.items as Schema)
+      const item = arbitraryOf(document, schema.items as Schema, known)
       const minLength = (schema.minItems as number | undefined) ?? 0
       const maxLength = Math.max(
         minLength,
@@ -38,9 +41,67 @@ export function arbitraryOf(document: OpenApi, given: Schema): fc.Arbitrary<unkn
   }
 }
 
-function objectOf(document: OpenApi, schema: Schema): fc.Arbitrary<unknown> {
+/**
+ * Values like an example: a few of its parts are another value that the schema admits, optional ones are left out or added.
+ * Values at random seldom make sense together; these mostly do, and so reach far into a computation.
+ */
+export function arbitraryLike(
+  document: OpenApi,
+  given: Schema,
+  example: unknown,
+  known: Known = {},
+): fc.Arbitrary<unknown> {
+  const schema = branchTaking(document, given, example)
+  const mostly = (arbitrary: fc.Arbitrary<unknown>) =>
+    fc.oneof(
+      { weight: 11, arbitrary },
+      { weight: 1, arbitrary: fc.constant(null).chain(() => arbitraryOf(document, given, known)) },
+    )
+  if (Array.isArray(example)) {
+    const items = example.map((item) => arbitraryLike(document, schema.items as Schema, item, known))
+    return mostly(fc.tuple(...items))
+  }
+  if (typeof example !== 'object' || example === null) return mostly(fc.constant(example))
+  const required = (schema.required as string[] | undefined) ?? []
+  const parts = Object.entries(schema.properties ?? {}).map(([key, inner]) => {
+    const value = (example as Record<string, unknown>)[key]
+    const absent = fc.constant(undefined)
+    const fresh = fieldOf(document, key, inner, known)
+    const present = value === undefined || key in known ? fresh : arbitraryLike(document, inner, value, known)
+    if (required.includes(key)) return present
+    return value === undefined
+      ? fc.oneof({ weight: 14, arbitrary: absent }, { weight: 1, arbitrary: present })
+      : fc.oneof({ weight: 14, arbitrary: present }, { weight: 1, arbitrary: absent })
+  })
+  const keys = Object.keys(schema.properties ?? {})
+  return mostly(
+    fc
+      .tuple(...parts)
+      .map((values) =>
+        Object.fromEntries(
+          keys.flatMap((key, index) => (values[index] === undefined ? [] : [[key, values[index]]])),
+        ),
+      )
+      .filter((value) => Object.keys(value).length >= ((schema.minProperties as number | undefined) ?? 0)),
+  )
+}
+
+function fieldOf(document: OpenApi, key: string, schema: Schema, known: Known): fc.Arbitrary<unknown> {
+  const values = known[key]
+  return values === undefined
+    ? arbitraryOf(document, schema, known)
+    : fc.oneof(
+        { weight: 9, arbitrary: fc.constantFrom(...values) },
+        { weight: 1, arbitrary: arbitraryOf(document, schema) },
+      )
+}
+
+function objectOf(document: OpenApi, schema: Schema, known: Known): fc.Arbitrary<unknown> {
   const properties = Object.fromEntries(
-    Object.entries(schema.properties ?? {}).map(([key, inner]) => [key, arbitraryOf(document, inner)]),
+    Object.entries(schema.properties ?? {}).map(([key, inner]) => [
+      key,
+      fieldOf(document, key, inner, known),
+    ]),
   )
   const least = (schema.minProperties as number | undefined) ?? 0
   return fc
@@ -66,25 +127,32 @@ function numberOf(schema: Schema): fc.Arbitrary<number> {
   )
 }
 
+/** Texts that a pattern takes, where a generator can be made from it: it cannot from one that looks ahead. */
+function matching(pattern: string): fc.Arbitrary<string> | undefined {
+  try {
+    return pattern.includes('(?=') ? undefined : fc.stringMatching(new RegExp(pattern, 'u'))
+  } catch {
+    return undefined
+  }
+}
+
 function textOf(schema: Schema): fc.Arbitrary<string> {
   const examples = (schema.examples as string[] | undefined) ?? []
   const minLength = (schema.minLength as number | undefined) ?? 0
-  const maxLength = Math.min((schema.maxLength as number | undefined) ?? 30, minLength + 30)
-  const random =
-    typeof schema.pattern === 'string'
-      ? fc
-          .stringMatching(new RegExp(schema.pattern, 'u'))
-          .filter(
-            (text) =>
-              text.length >= minLength && text.length <= ((schema.maxLength as number | undefined) ?? 1e4),
-          )
-      : fc
-          .string({ minLength, maxLength, unit: 'grapheme' })
-          .filter(
-            (text) =>
-              [...text].length <= ((schema.maxLength as number | undefined) ?? 1e4) &&
-              [...text].length >= minLength,
-          )
+  const maxLength = (schema.maxLength as number | undefined) ?? 1e4
+  if (schema.format === 'date') {
+    return fc
+      .date({ min: new Date('1900-01-01'), max: new Date('2199-12-31'), noInvalidDate: true })
+      .map((date) => date.toISOString().slice(0, 10))
+  }
+  const pattern = schema.pattern as string | undefined
+  const any = fc.string({ minLength, maxLength: Math.min(maxLength, minLength + 30), unit: 'grapheme' })
+  const random = (pattern === undefined ? any : (matching(pattern) ?? any)).filter(
+    (text) =>
+      [...text].length >= minLength &&
+      [...text].length <= maxLength &&
+      (pattern === undefined || new RegExp(pattern, 'u').test(text)),
+  )
   return examples.length === 0
     ? random
     : fc.oneof({ weight: 4, arbitrary: fc.constantFrom(...examples) }, { weight: 1, arbitrary: random })

@@ -24,6 +24,18 @@ export interface Parameter {
   examples?: Record<string, { value: unknown }>
 }
 
+interface Header {
+  $ref?: string
+  required?: boolean
+  schema?: Schema
+}
+
+export interface ResponseObject {
+  description?: string
+  headers?: Record<string, Header>
+  content?: Record<string, Media>
+}
+
 export interface OperationObject {
   operationId: string
   summary?: string
@@ -31,7 +43,8 @@ export interface OperationObject {
   tags?: string[]
   parameters?: Parameter[]
   requestBody?: { content: Record<string, Media> }
-  responses: Record<string, { description?: string; content?: Record<string, Media> }>
+  responses: Record<string, ResponseObject>
+  security?: unknown
 }
 
 export interface Operation {
@@ -43,12 +56,18 @@ export interface Operation {
 export interface OpenApi {
   openapi: string
   paths: Record<string, Record<string, OperationObject>>
-  components: { schemas: Record<string, Schema> }
+  components: { schemas: Record<string, Schema>; headers: Record<string, Header> }
 }
 
 export const OPENAPI_FILE = join(import.meta.dirname, '../../openapi/openapi.json')
 
-export const readOpenApi = (): OpenApi => JSON.parse(readFileSync(OPENAPI_FILE, 'utf8'))
+let read: OpenApi | undefined
+
+/** The document as it is published; one object for all that read it. */
+export function readOpenApi(): OpenApi {
+  read ??= JSON.parse(readFileSync(OPENAPI_FILE, 'utf8')) as OpenApi
+  return read
+}
 
 export function operations(document: OpenApi): Operation[] {
   return Object.entries(document.paths).flatMap(([path, item]) =>
@@ -60,18 +79,45 @@ export function operations(document: OpenApi): Operation[] {
   )
 }
 
+/** An operation of the published document by its id. */
+export function operationOf(operationId: string): Operation {
+  const found = operations(readOpenApi()).find(({ spec }) => spec.operationId === operationId)
+  if (found === undefined) throw new Error(`no operation ${operationId}`)
+  return found
+}
+
 export function resolve(document: OpenApi, schema: Schema): Schema {
   if (schema.$ref === undefined) return schema
   const name = schema.$ref.replace('#/components/schemas/', '')
   return resolve(document, document.components.schemas[name]!)
 }
 
+/** What the document says of a header of an answer. */
+export function headerSchema(document: OpenApi, { $ref, schema }: Header): Schema {
+  const found = $ref === undefined ? schema : document.components.headers[$ref.split('/').at(-1)!]?.schema
+  if (found === undefined) throw new Error(`no schema of the header ${$ref ?? ''}`)
+  return found
+}
+
+/** The branch of a union that a value follows; the schema itself where it is no union. */
+export function branchTaking(document: OpenApi, given: Schema, value: unknown): Schema {
+  const schema = resolve(document, given)
+  if (!Array.isArray(schema.anyOf)) return schema
+  const branch = (schema.anyOf as Schema[]).find((one) => faultsOf(one, value).length === 0)
+  if (branch === undefined) throw new Error(`no branch takes ${JSON.stringify(value).slice(0, 200)}`)
+  return branchTaking(document, branch, value)
+}
+
 export const jsonBody = (operation: Operation): Schema | undefined =>
   operation.spec.requestBody?.content['application/json']?.schema
 
 /** The examples of an operation's request: of the media type or of the schema itself. */
-export function requestExamples(document: OpenApi, operation: Operation): unknown[] {
-  const media = operation.spec.requestBody?.content['application/json']
+export function requestExamples(
+  document: OpenApi,
+  operation: Operation,
+  mediaType = 'application/json',
+): unknown[] {
+  const media = operation.spec.requestBody?.content[mediaType]
   if (media?.schema === undefined) return []
   const inMedia = [
     ...(media.example === undefined ? [] : [media.example]),
@@ -86,19 +132,25 @@ export const parameterExamples = ({ example, examples }: Parameter): unknown[] =
   ...Object.values(examples ?? {}).map(({ value }) => value),
 ]
 
-/** A validator of the document's shapes that shares nothing with the service's own. */
-export function documentValidator(document: OpenApi) {
-  const ajv = new Ajv2020({ strict: false, allErrors: true })
-  ajvFormats.default(ajv)
-  ajv.addSchema({ ...document, $id: 'openapi' })
-  const compiled = new WeakMap<Schema, ValidateFunction>()
-  return (schema: Schema, value: unknown): string[] => {
-    const validate = compiled.get(schema) ?? ajv.compile(absolute(schema) as object)
-    compiled.set(schema, validate)
-    return validate(value)
-      ? []
-      : (validate.errors ?? []).map((error) => `${error.instancePath} ${error.message}`)
+let ajv: Ajv2020 | undefined
+const compiled = new WeakMap<Schema, ValidateFunction>()
+
+function ajvOfDocument(): Ajv2020 {
+  if (ajv === undefined) {
+    ajv = new Ajv2020({ strict: false, allErrors: true })
+    ajvFormats.default(ajv)
+    ajv.addSchema({ ...readOpenApi(), $id: 'openapi' })
   }
+  return ajv
+}
+
+/** What is wrong with a value by a schema of the document; shares nothing with the service's own checks. */
+export function faultsOf(schema: Schema, value: unknown): string[] {
+  const validate = compiled.get(schema) ?? ajvOfDocument().compile(absolute(schema) as object)
+  compiled.set(schema, validate)
+  return validate(value)
+    ? []
+    : (validate.errors ?? []).map((error) => `${error.instancePath} ${error.message}`)
 }
 
 /** References of a part of the document, made absolute so that the part can stand alone. */
@@ -111,10 +163,4 @@ function absolute(value: unknown): unknown {
       key === '$ref' && typeof inner === 'string' ? inner.replace(/^#/, 'openapi#') : absolute(inner),
     ]),
   )
-}
-
-/** The schema that the document gives for an answer. */
-export function answerSchema(operation: Operation, status: number, mediaType: string): Schema | undefined {
-  const response = operation.spec.responses[String(status)]
-  return response?.content?.[mediaType.split(';')[0]!.trim()]?.schema
 }

@@ -1,0 +1,259 @@
+import fc from 'fast-check'
+import type { Answer, Client } from './app.js'
+import { arbitraryLike, arbitraryOf, type Known } from './arbitrary.js'
+import {
+  jsonBody,
+  type Operation,
+  parameterExamples,
+  readOpenApi,
+  requestExamples,
+  type Schema,
+} from './contract.js'
+import { anyGpx, anyLines, anyLog, anyTable } from './texts.js'
+import {
+  anotherReference,
+  anotherSize,
+  KINDS,
+  type Kind,
+  kindOf,
+  NO_ID,
+  type Params,
+  type World,
+} from './world.js'
+
+const document = readOpenApi()
+
+/** One request of an operation, in its parts. */
+export interface Request {
+  readonly path: Params
+  readonly query: Readonly<Record<string, unknown>>
+  readonly headers: Readonly<Record<string, string>>
+  readonly body?: unknown
+}
+
+/** Things that are kept, for requests to name. */
+export type Kept = Readonly<Record<Kind, readonly Params[]>>
+
+export async function keepSome(world: World): Promise<Kept> {
+  const kept = {} as Record<Kind, Params[]>
+  for (const kind of KINDS) kept[kind] = [await world.keep(kind), await world.keep(kind)]
+  // Vehicles with an accepted calibration.
+  return {
+    ...kept,
+    vehicles: [...kept.calibrations.map((ids) => ({ ...ids, version: '1' })), ...kept.vehicles],
+  }
+}
+
+export function urlOf({ path }: Operation, request: Pick<Request, 'path' | 'query'>): string {
+  const address = path.replaceAll(/\{(\w+)\}/g, (_, name: string) => encodeURIComponent(request.path[name]!))
+  const query = Object.entries(request.query).flatMap(([name, values]) =>
+    [values].flat().map((value) => `${encodeURIComponent(name)}=${encodeURIComponent(String(value))}`),
+  )
+  return query.length === 0 ? address : `${address}?${query.join('&')}`
+}
+
+export function send(client: Client, operation: Operation, request: Request): Promise<Answer> {
+  const { body, headers } = request
+  // Text of another media type goes as it is; text in JSON is a value like any other.
+  const payload = headers['content-type']?.endsWith('json') ? JSON.stringify(body) : body
+  return client(operation.method, urlOf(operation, request), payload, headers)
+}
+
+/** What a merge patch changes: its own schema leaves open what each field takes. */
+const PATCHED: Readonly<Record<string, string>> = { VehiclePatch: 'VehicleProfile', PartPatch: 'PartInput' }
+
+/** The schema of what the merge patch of an operation makes; undefined where it takes none. */
+export function patchedSchema(operation: Operation): Schema | undefined {
+  const name = jsonBody(operation)?.$ref?.split('/').at(-1) ?? ''
+  return PATCHED[name] === undefined ? undefined : document.components.schemas[PATCHED[name]]
+}
+
+/** What a test has to know beside the document to ask for what is there. */
+function knownTo({ spec }: Operation, kept: Kept): Known {
+  const parts = kept.parts.map(({ id }) => id)
+  if (spec.operationId === 'createFit') return { part: parts, otherPart: parts }
+  if (/Calibration$/.test(spec.operationId)) return { path: ['speedometer'] }
+  if (/TireSize$/.test(spec.operationId))
+    return { size: Array.from({ length: 50 }, anotherSize), construction: ['radial'] }
+  if (/Vehicle/.test(spec.operationId)) return { reference: Array.from({ length: 50 }, anotherReference) }
+  return {}
+}
+
+function anyPatch(schema: Schema, known: Known): fc.Arbitrary<unknown> {
+  const fields = Object.entries(schema.properties ?? {}).map(([key, inner]) =>
+    fc
+      .oneof(
+        { weight: 4, arbitrary: arbitraryOf(document, inner, known) },
+        { weight: 1, arbitrary: fc.constant(null) },
+      )
+      .map((value) => [key, value] as const),
+  )
+  return fc
+    .uniqueArray(fc.oneof(...fields), { minLength: 1, maxLength: 3, selector: ([key]) => key })
+    .map((entries) => Object.fromEntries(entries))
+}
+
+function anyJson(operation: Operation, kept: Kept): fc.Arbitrary<unknown> {
+  const schema = jsonBody(operation)!
+  const known = knownTo(operation, kept)
+  const examples = requestExamples(document, operation)
+  const patched = patchedSchema(operation)
+  if (patched !== undefined) return fc.oneof(fc.constantFrom(...examples), anyPatch(patched, known))
+  return fc.oneof(
+    { weight: examples.length, arbitrary: arbitraryOf(document, schema, known) },
+    ...examples.map((example) => ({
+      weight: 2,
+      arbitrary: arbitraryLike(document, schema, example, known),
+    })),
+  )
+}
+
+/** Bodies that are not JSON, by operation and media type. */
+const TEXTS: Readonly<Record<string, Readonly<Record<string, fc.Arbitrary<string>>>>> = {
+  measureTrack: { 'application/gpx+xml': anyGpx },
+  analyzeLog: { 'text/csv': anyLog },
+  checkVehicles: { 'application/x-ndjson': anyLines },
+  importParts: { 'text/csv': anyTable('importParts') },
+  importFits: { 'text/csv': anyTable('importFits') },
+  importTireSizes: { 'text/csv': anyTable('importTireSizes') },
+}
+
+function anyBody(operation: Operation, kept: Kept): fc.Arbitrary<{ body?: unknown; mediaType?: string }> {
+  const kinds = Object.keys(operation.spec.requestBody?.content ?? {}).map((mediaType) => {
+    const texts = TEXTS[operation.spec.operationId]?.[mediaType]
+    const bodies = texts ?? (mediaType.endsWith('json') ? anyJson(operation, kept) : undefined)
+    if (bodies === undefined) throw new Error(`${operation.spec.operationId}: nothing makes ${mediaType}`)
+    return bodies.map((body) => ({ body, mediaType }))
+  })
+  return kinds.length === 0 ? fc.constant({}) : fc.oneof(...kinds)
+}
+
+const HEADERS: Readonly<Record<string, fc.Arbitrary<string>>> = {
+  'if-match': fc.constantFrom('*', '*', '*', '"1"', 'W/"1"', '"1", "2"', '"of-another-service"'),
+  'if-none-match': fc.constantFrom('*', '"1"', 'W/"2"', '"7","8"'),
+  'idempotency-key': fc.uuid(),
+}
+
+function anyHeaders({ spec }: Operation): fc.Arbitrary<Record<string, string>> {
+  const taken = (spec.parameters ?? []).filter((parameter) => parameter.in === 'header')
+  const headers = Object.fromEntries(taken.map(({ name }) => [name, HEADERS[name]!]))
+  const accepts = Object.keys(spec.responses['200']?.content ?? {})
+  if (accepts.length > 1) headers.accept = fc.constantFrom(...accepts, '*/*', 'text/*;q=0.5', 'image/png')
+  return fc.record(headers, { requiredKeys: 'if-match' in headers ? ['if-match'] : [] }) as fc.Arbitrary<
+    Record<string, string>
+  >
+}
+
+function anyQuery(operation: Operation): fc.Arbitrary<Record<string, unknown>> {
+  const taken = (operation.spec.parameters ?? []).filter((parameter) => parameter.in === 'query')
+  const values = taken
+    // Only the service can make a cursor; the tests of lists follow them.
+    .filter(({ name }) => name !== 'cursor')
+    .map((parameter) => {
+      const examples = parameterExamples(parameter)
+      const any = arbitraryOf(document, parameter.schema)
+      return [
+        parameter.name,
+        examples.length === 0 ? any : fc.oneof(fc.constantFrom(...examples), any),
+      ] as const
+    })
+  const required = taken.filter((parameter) => parameter.required === true).map(({ name }) => name)
+  const query = fc.record(Object.fromEntries(values), { requiredKeys: required }) as fc.Arbitrary<
+    Record<string, unknown>
+  >
+  // A bolt circle is asked for by both of its numbers.
+  return query.map(({ bolts, circleDiameter, ...rest }) =>
+    bolts === undefined || circleDiameter === undefined ? rest : { ...rest, bolts, circleDiameter },
+  )
+}
+
+function anyPath(operation: Operation, kept: Kept): fc.Arbitrary<Params> {
+  const taken = (operation.spec.parameters ?? []).filter((parameter) => parameter.in === 'path')
+  if (taken.length === 0) return fc.constant({})
+  const text = fc.record(
+    Object.fromEntries(
+      taken.map((parameter) => {
+        const examples = parameterExamples(parameter).map(String)
+        const any = arbitraryOf(document, parameter.schema)
+          .map(String)
+          // A part of an address that is empty or made of dots alone is none (RFC 3986, 5.2.4).
+          .filter((value) => !/^\.{0,2}$/.test(value))
+        const some = parameter.name === 'version' ? ['1', '2'] : [NO_ID]
+        return [parameter.name, fc.oneof(any, fc.constantFrom(...some, ...examples))]
+      }),
+    ),
+  ) as fc.Arbitrary<Params>
+  const isKept = taken.some(({ name }) => name === 'id')
+  return isKept
+    ? fc.oneof(
+        { weight: 5, arbitrary: fc.constantFrom(...kept[kindOf(operation.path)]) },
+        { weight: 1, arbitrary: text },
+      )
+    : text
+}
+
+/** Requests that the document admits for an operation. */
+export function anyRequest(operation: Operation, kept: Kept): fc.Arbitrary<Request> {
+  return fc
+    .tuple(anyPath(operation, kept), anyQuery(operation), anyHeaders(operation), anyBody(operation, kept))
+    .map(([path, query, headers, { body, mediaType }]) => {
+      if (body === undefined) return { path, query, headers }
+      const isText = typeof body === 'string'
+      return {
+        path,
+        // Settings of a text stand in the address, those of JSON beside its data.
+        query: isText || !(operation.spec.operationId in TEXTS) ? query : {},
+        headers: { ...headers, 'content-type': mediaType! },
+        body,
+      }
+    })
+    .chain(ofOneReference)
+}
+
+/** A reference in the body that is not the one of the address is possible, but seldom meant. */
+function ofOneReference(request: Request): fc.Arbitrary<Request> {
+  const { reference } = (request.body ?? {}) as { reference?: string }
+  if (request.path.reference === undefined || reference === undefined || /^\.+$/.test(reference))
+    return fc.constant(request)
+  return fc.oneof(
+    { weight: 1, arbitrary: fc.constant(request) },
+    { weight: 9, arbitrary: fc.constant({ ...request, path: { reference } }) },
+  )
+}
+
+/** A request that succeeds, of what is kept: the first example of the document where it has one. */
+export function goodRequest(operation: Operation, kept: Kept): Request {
+  const { operationId, parameters = [], requestBody } = operation.spec
+  const query = parameters
+    .filter((parameter) => parameter.in === 'query' && parameter.required === true)
+    .map((parameter) => [parameter.name, parameterExamples(parameter)[0]])
+  // What is not there yet cannot be matched: a put by reference creates.
+  const isChange =
+    parameters.some(({ name }) => name === 'if-match') && operationId !== 'putVehicleByReference'
+  const headers: Record<string, string> = isChange ? { 'if-match': '*' } : {}
+  const mediaType = Object.keys(requestBody?.content ?? {})[0]
+  let body: unknown
+  if (mediaType !== undefined) {
+    headers['content-type'] = mediaType
+    const [example] = requestExamples(document, operation, mediaType)
+    const known = knownTo(operation, kept)
+    body =
+      typeof example === 'string'
+        ? example.replace(/^[0-9a-f-]{36}/m, kept.parts[0]!.id!)
+        : Object.fromEntries(
+            Object.entries(example as object).map(([key, value]) => [key, known[key]?.[0] ?? value]),
+          )
+  }
+  const names: Params = {
+    code: 'invalid-request',
+    ...kept[kindOf(operation.path)]?.[0],
+    ...(operationId === 'putVehicleByReference'
+      ? { reference: (body as { reference: string }).reference }
+      : {}),
+  }
+  const path = Object.fromEntries(
+    parameters.filter((parameter) => parameter.in === 'path').map(({ name }) => [name, names[name] ?? '']),
+  )
+  const request = { path, query: Object.fromEntries(query), headers }
+  return body === undefined ? request : { ...request, body }
+}
