@@ -7,6 +7,9 @@ import { type Column, column, measureColumns } from './csv.js'
 import { valueSi } from './measures.js'
 import { readRecords, recordCells, type TableRecord } from './tables.js'
 
+/** Largest diameter that the store keeps. */
+const MOST_DIAMETER_M = 10
+
 /**
  * A row as the store keeps it, found by the shortest usual form of its size.
  *
@@ -34,6 +37,14 @@ export function tireSizeInput(wire: TireSizeShape): TireSizeInput {
     throw new DomainError(
       'out-of-range',
       `overallDiameter: expected more than the rim of ${designation}, ${size.rimDiameterM * 1000} mm`,
+      { pointer: '/overallDiameter' },
+    )
+  }
+  // The bound of the schema is rounded outward in inches.
+  if (overallDiameterM > MOST_DIAMETER_M) {
+    throw new DomainError(
+      'out-of-range',
+      `overallDiameter: expected at most ${MOST_DIAMETER_M * 1000} mm, got ${overallDiameterM * 1000} mm`,
       { pointer: '/overallDiameter' },
     )
   }

@@ -59,7 +59,10 @@ export function arbitraryLike(
     )
   if (Array.isArray(example)) {
     const items = example.map((item) => arbitraryLike(document, schema.items as Schema, item, known))
-    return mostly(fc.tuple(...items))
+    const list = fc.tuple(...items)
+    const allDiffer = (values: unknown[]) =>
+      new Set(values.map((item) => JSON.stringify(item))).size === values.length
+    return mostly(schema.uniqueItems === true ? list.filter(allDiffer) : list)
   }
   if (typeof example !== 'object' || example === null) return mostly(fc.constant(example))
   const required = (schema.required as string[] | undefined) ?? []

@@ -161,10 +161,12 @@ function anyQuery(operation: Operation): fc.Arbitrary<Record<string, unknown>> {
   const query = fc.record(Object.fromEntries(values), { requiredKeys: required }) as fc.Arbitrary<
     Record<string, unknown>
   >
-  // A bolt circle is asked for by both of its numbers.
-  return query.map(({ bolts, circleDiameter, ...rest }) =>
-    bolts === undefined || circleDiameter === undefined ? rest : { ...rest, bolts, circleDiameter },
-  )
+  return query.map(({ bolts, circleDiameter, year, ...rest }) => ({
+    ...rest,
+    // A bolt circle is asked for by both of its numbers, a year by what was made in it.
+    ...(bolts === undefined || circleDiameter === undefined ? {} : { bolts, circleDiameter }),
+    ...(year === undefined || (rest.make === undefined && rest.model === undefined) ? {} : { year }),
+  }))
 }
 
 function anyPath(operation: Operation, kept: Kept): fc.Arbitrary<Params> {

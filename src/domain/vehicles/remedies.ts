@@ -45,6 +45,9 @@ export const REMEDY_AIM = { minFraction: 0, maxFraction: 0.04 }
 const DRIVEN_TEETH_RANGE = 6
 const FEWEST_TEETH = 5
 
+/** Most teeth of a wheel that a profile may name. */
+const MOST_TEETH = 1000
+
 /** Largest whole number in the ratio of an adapter, and of a scaler; common practice, no source. */
 const ADAPTER_MAX_TERM = 40
 const SCALER_MAX_TERM = 999
@@ -90,7 +93,7 @@ function gearChanges({ path, index, line }: EvaluatedPath): Change[] {
     const driven = Array.from(
       { length: 2 * DRIVEN_TEETH_RANGE + 1 },
       (_, step) => teeth.driven - DRIVEN_TEETH_RANGE + step,
-    ).filter((count) => count >= FEWEST_TEETH && count !== teeth.driven)
+    ).filter((count) => count >= FEWEST_TEETH && count <= MOST_TEETH && count !== teeth.driven)
     if (driven.length === 0) return []
     // What the pair's ratio must be for a true reading, all else as it is.
     const exact = teeth.driving / teeth.driven / line.indicatedPerTrue.value
