@@ -16,7 +16,7 @@ const driver = join(import.meta.dirname, 'support/overload.mjs')
 const percent = (part, whole) => `${Math.round((100 * part) / whole)} %`
 
 export default async () => {
-  const service = await start('service.mjs', ':memory:')
+  const service = await start('service.mjs', ':memory:', 'refusing')
   let found
   try {
     const { stdout } = await run(process.execPath, [

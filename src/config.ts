@@ -68,7 +68,7 @@ const Settings = Type.Object(
       description: 'Who may read GET /metrics: holders of any key, everyone, or nobody (404).',
     }),
     SHED_AFTER_MS: Type.Integer({
-      default: 20,
+      default: 250,
       minimum: 0,
       maximum: 60_000,
       description:

@@ -4,10 +4,15 @@ import { readConfig } from '../../dist/src/config.js'
 import { openSqliteStore } from '../../dist/src/db/sqlite/sqlite-store.js'
 import { report } from './child.mjs'
 
-const [file] = process.argv.slice(2)
+// Refuses nothing, since a bench counts answers; with a second word as it does by default.
+const [file, refusing] = process.argv.slice(2)
 const store = openSqliteStore({ file, clock: Date.now })
 const app = await buildApp({
-  config: readConfig({ RATE_PER_KEY: '100000000', RATE_PER_ADDRESS: '100000000', SHED_AFTER_MS: '0' }),
+  config: readConfig({
+    RATE_PER_KEY: '100000000',
+    RATE_PER_ADDRESS: '100000000',
+    ...(refusing === undefined ? { SHED_AFTER_MS: '0' } : {}),
+  }),
   store,
   clock: Date.now,
 })
