@@ -197,7 +197,7 @@ describe('hard texts', () => {
     const { document } = parseHTML((await made(worstProfile(), 'text/html')).body)
     const title = document.querySelector('h1')!
     expect(title.textContent).toBe(
-      '<script>alert("x")</script> Žluťoučký kůň, Скорость, Ταχύμετρο, سرعة, מד מהירות, 速度計 \uFFFD\uFFFD\uFFFD & co',
+      '<script>alert("x")</script> Žluťoučký kůň, Скорость, Ταχύμετρο, سرعة, מד מהירות, 速度計 & co',
     )
     expect(title.getAttribute('dir')).toBe('auto')
   })

@@ -33,12 +33,21 @@ describe('a vehicle', () => {
   })
 
   test('comes back character for character: any language, any sign', async () => {
-    const notes = 'Zählt: "⅓" \\ \u0000 \u2028 𝟙 أ ﷺ </script> \n\t é é'
-    const { id } = await kept({ notes, make: 'ﷺ'.repeat(80), model: '\u0000', reference: '\u0000/%2F ?#é' })
-    expect((await club('GET', `/v1/vehicles/${id}`)).body).toMatchObject({ notes, model: '\u0000' })
-    const found = await club('GET', `/v1/vehicles?reference=${encodeURIComponent('\u0000/%2F ?#é')}`)
+    const notes = 'Zählt: "⅓" \\ \u2028 𝟙 أ ﷺ </script> \n\t é é'
+    const { id } = await kept({ notes, make: 'ﷺ'.repeat(80), model: '\\u0000', reference: '\u00a0/%2F ?#é' })
+    expect((await club('GET', `/v1/vehicles/${id}`)).body).toMatchObject({ notes, model: '\\u0000' })
+    const found = await club('GET', `/v1/vehicles?reference=${encodeURIComponent('\u00a0/%2F ?#é')}`)
     expect(found.body.vehicles).toHaveLength(1)
   })
+
+  // Found 2026-11-25: a make that was a space got a 500.
+  test.each(['\u0000', 'a\u0007b', '\ud800', ' ', '\u2028'])(
+    'is refused with a make of %j, and says where',
+    async (make) => {
+      const answer = await club('POST', '/v1/vehicles', aVehicle({ make }))
+      expect([answer.status, answer.body.errors[0].pointer]).toEqual([400, '#/make'])
+    },
+  )
 
   test('is not there under an id that nobody gave', async () => {
     for (const id of ['x', '018f0000-0000-7000-8000-000000000000', "' OR 1=1 --"]) {
