@@ -1,4 +1,4 @@
-import { etagOf, requireIfMatch } from '../border/conditions.js'
+import { requireIfMatch } from '../border/conditions.js'
 import {
   FIT_TABLE,
   fitInput,
@@ -9,9 +9,9 @@ import {
   type Saying,
 } from '../border/fits.js'
 import { RequestProblem } from '../border/request-problem.js'
-import { notChanged, sharedText } from '../border/shared.js'
+import { notChanged } from '../border/shared.js'
 import { ID_COLUMNS } from '../border/tables.js'
-import type { KeptAnswer, Shared, Sharer } from '../db/store.js'
+import type { Sharer } from '../db/store.js'
 import { FitInput, FitParams, FitQuery, FitSearchAnswer, type FitShape, SavedFit } from '../schemas/fits.js'
 import { ref } from '../schemas/measures.js'
 import { problems } from '../schemas/problems.js'
@@ -26,7 +26,8 @@ import {
   UNCHANGED,
 } from '../schemas/stored.js'
 import { ImportAnswer, ImportQuery, TABLE_BYTES, TableText } from '../schemas/tables.js'
-import { keepFor, sendAnswer, sendText, sendUnlessUnchanged, sharerOf } from './keep.js'
+import { keepFor, sendAnswer, sendUnlessUnchanged, sharerOf } from './keep.js'
+import { sendShared, sharedCreated } from './kept-shared.js'
 import type { App, RouteOptions } from './options.js'
 import { exportTable, importTable, tableAnswer, tableScope } from './tables.js'
 
@@ -44,11 +45,7 @@ const EXAMPLE_TABLE = `part,make,model,yearFrom,yearTo,result,evidence,author,da
 
 const noFit = () => new RequestProblem('not-found', 'There is no such fit statement.')
 
-const createdAnswer = (fit: Shared): KeptAnswer => ({
-  status: 201,
-  headers: { etag: etagOf(fit.version), location: `/v1/fits/${fit.id}` },
-  body: sharedText(fit),
-})
+const createdAnswer = sharedCreated('/v1/fits')
 
 function requireVehicle({ year, make, model }: { year?: number; make?: string; model?: string }): void {
   if (year === undefined || make !== undefined || model !== undefined) return
@@ -184,9 +181,7 @@ export async function fitRoutes(app: App, { store, clock, cursors }: RouteOption
     async (request, reply) => {
       const fit = await fits.read(request.params.id)
       if (fit === undefined) throw noFit()
-      return sendUnlessUnchanged(request, reply, fit.version, () =>
-        sendText(reply.header('etag', etagOf(fit.version)), sharedText(fit)),
-      )
+      return sendUnlessUnchanged(request, reply, fit.version, () => sendShared(reply, fit))
     },
   )
 

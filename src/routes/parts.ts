@@ -1,11 +1,9 @@
-import type { FastifyReply } from 'fastify'
 import { boltCircleOut, candidatesOut, probesFor } from '../border/candidates.js'
-import { etagOf, requireIfMatch } from '../border/conditions.js'
+import { requireIfMatch } from '../border/conditions.js'
 import { PART_TABLE, partInput, partOf, partRevisionText, partRows, readPartTable } from '../border/parts.js'
 import { RequestProblem } from '../border/request-problem.js'
 import { pageText } from '../border/saved-vehicles.js'
 import { notChanged, sharedText } from '../border/shared.js'
-import type { KeptAnswer, Shared } from '../db/store.js'
 import { ref } from '../schemas/measures.js'
 import {
   BoltCircleAnswer,
@@ -36,6 +34,7 @@ import {
 import { ImportAnswer, ImportQuery, TABLE_BYTES, TableText } from '../schemas/tables.js'
 import { patched } from './checked.js'
 import { keepFor, sendAnswer, sendText, sendUnlessUnchanged, sharerOf } from './keep.js'
+import { sendShared, sharedCreated } from './kept-shared.js'
 import type { App, RouteOptions } from './options.js'
 import { exportTable, importTable, tableAnswer, tableScope } from './tables.js'
 
@@ -57,15 +56,7 @@ const NEAR_PER_CANDIDATE = 2
 
 const noPart = () => new RequestProblem('not-found', 'There is no such part.')
 
-/** The answer that shows one. */
-const sendPart = (reply: FastifyReply, part: Shared) =>
-  sendText(reply.header('etag', etagOf(part.version)), sharedText(part))
-
-const createdAnswer = (part: Shared): KeptAnswer => ({
-  status: 201,
-  headers: { etag: etagOf(part.version), location: `/v1/parts/${part.id}` },
-  body: sharedText(part),
-})
+const createdAnswer = sharedCreated('/v1/parts')
 
 interface ListQuery {
   readonly kind?: string
@@ -233,7 +224,7 @@ export async function partRoutes(app: App, { store, cursors }: RouteOptions): Pr
     async (request, reply) => {
       const part = await parts.read(request.params.id)
       if (part === undefined) throw noPart()
-      return sendUnlessUnchanged(request, reply, part.version, () => sendPart(reply, part))
+      return sendUnlessUnchanged(request, reply, part.version, () => sendShared(reply, part))
     },
   )
 
@@ -260,7 +251,7 @@ export async function partRoutes(app: App, { store, cursors }: RouteOptions): Pr
       const versions = requireIfMatch(request.headers)
       const done = await parts.replace(sharerOf(request), request.params.id, versions, () => input)
       if (done.outcome !== 'replaced') throw notChanged(done, 'part')
-      return sendPart(reply, done.part)
+      return sendShared(reply, done.part)
     },
   )
 
@@ -289,7 +280,7 @@ export async function partRoutes(app: App, { store, cursors }: RouteOptions): Pr
         partInput(patched(request, PART, partOf(current)) as PartShape),
       )
       if (done.outcome !== 'replaced') throw notChanged(done, 'part')
-      return sendPart(reply, done.part)
+      return sendShared(reply, done.part)
     },
   )
 

@@ -1,5 +1,4 @@
-import type { FastifyReply } from 'fastify'
-import { etagOf, requireIfMatch } from '../border/conditions.js'
+import { requireIfMatch } from '../border/conditions.js'
 import { RequestProblem } from '../border/request-problem.js'
 import { pageText } from '../border/saved-vehicles.js'
 import { notChanged, sharedText } from '../border/shared.js'
@@ -11,7 +10,6 @@ import {
   tireSizeInput,
   tireSizeRow,
 } from '../border/tire-sizes.js'
-import type { KeptAnswer, Shared } from '../db/store.js'
 import { at } from '../domain/errors.js'
 import { parseTireSize } from '../domain/tires/size.js'
 import { ref } from '../schemas/measures.js'
@@ -36,6 +34,7 @@ import {
   type TireSizeShape,
 } from '../schemas/tire-sizes.js'
 import { keepFor, sendAnswer, sendText, sendUnlessUnchanged, sharerOf } from './keep.js'
+import { sendShared, sharedCreated } from './kept-shared.js'
 import type { App, RouteOptions } from './options.js'
 import { exportTable, importTable, tableAnswer, tableScope } from './tables.js'
 
@@ -58,15 +57,7 @@ const taken = (id: string) =>
     { in: 'body', pointer: '#/size', code: 'taken', detail: `is that of the row ${id}` },
   ])
 
-/** The answer that shows one. */
-const sendRow = (reply: FastifyReply, row: Shared) =>
-  sendText(reply.header('etag', etagOf(row.version)), sharedText(row))
-
-const createdAnswer = (row: Shared): KeptAnswer => ({
-  status: 201,
-  headers: { etag: etagOf(row.version), location: `/v1/tire-sizes/${row.id}` },
-  body: sharedText(row),
-})
+const createdAnswer = sharedCreated('/v1/tire-sizes')
 
 export async function tireSizeRoutes(
   app: App,
@@ -207,7 +198,7 @@ export async function tireSizeRoutes(
     async (request, reply) => {
       const row = await tireSizes.read(request.params.id)
       if (row === undefined) throw noRow()
-      return sendUnlessUnchanged(request, reply, row.version, () => sendRow(reply, row))
+      return sendUnlessUnchanged(request, reply, row.version, () => sendShared(reply, row))
     },
   )
 
@@ -236,7 +227,7 @@ export async function tireSizeRoutes(
       if (done.outcome === 'taken') throw taken(done.id)
       if (done.outcome !== 'replaced') throw notChanged(done, 'tire size row')
       await sizes.refresh()
-      return sendRow(reply, done.tireSize)
+      return sendShared(reply, done.tireSize)
     },
   )
 

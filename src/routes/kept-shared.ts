@@ -1,0 +1,18 @@
+import type { FastifyReply } from 'fastify'
+import { etagOf } from '../border/conditions.js'
+import { sharedText } from '../border/shared.js'
+import type { KeptAnswer, Shared } from '../db/store.js'
+import { sendText } from './keep.js'
+
+/** The answer that shows what is shared in the instance: a part, a fit statement, a tire size. */
+export const sendShared = (reply: FastifyReply, thing: Shared): FastifyReply =>
+  sendText(reply.header('etag', etagOf(thing.version)), sharedText(thing))
+
+/** Makes the answer to the creation of one under an address. */
+export const sharedCreated =
+  (address: string) =>
+  (thing: Shared): KeptAnswer => ({
+    status: 201,
+    headers: { etag: etagOf(thing.version), location: `${address}/${thing.id}` },
+    body: sharedText(thing),
+  })
