@@ -69,6 +69,9 @@ export function isUnchanged(headers: ConditionalHeaders, version: number): boole
 export const contentTag = (version: number, content: string) =>
   `"${version}-${createHash('sha256').update(content).digest('base64url').slice(0, 22)}"`
 
+/** The entity tag of bytes that are sent as they are. */
+export const bytesTag = (bytes: Buffer) => `"${createHash('sha256').update(bytes).digest('base64url')}"`
+
 /** Whether the client has the answer of this entity tag: the answer is 304 then. */
 export function hasAnswer(headers: ConditionalHeaders, tag: string): boolean {
   const given = headers['if-none-match']

@@ -1,9 +1,9 @@
-import { createHash } from 'node:crypto'
 import { existsSync, readdirSync } from 'node:fs'
 import { readFile } from 'node:fs/promises'
 import { createRequire } from 'node:module'
 import { dirname, extname, join } from 'node:path'
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify'
+import { bytesTag, hasAnswer } from '../border/conditions.js'
 
 const MEDIA_TYPES: Readonly<Record<string, string>> = {
   '.html': 'text/html; charset=utf-8',
@@ -54,7 +54,7 @@ function sender(file: string) {
   return async ({ headers }: FastifyRequest, reply: FastifyReply) => {
     if (kept === undefined) {
       const body = await readFile(file)
-      kept = { body, etag: `"${createHash('sha256').update(body).digest('base64url')}"` }
+      kept = { body, etag: bytesTag(body) }
     }
     const { body, etag } = kept
     reply.headers({
@@ -65,9 +65,7 @@ function sender(file: string) {
       'x-content-type-options': 'nosniff',
       'referrer-policy': 'no-referrer',
     })
-    const known = headers['if-none-match']?.split(',').map((tag) => tag.trim().replace(/^W\//, ''))
-    if (known?.some((tag) => tag === etag || tag === '*')) return reply.code(304).send()
-    return reply.type(mediaType).send(body)
+    return hasAnswer(headers, etag) ? reply.code(304).send() : reply.type(mediaType).send(body)
   }
 }
 

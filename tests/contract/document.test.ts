@@ -56,6 +56,20 @@ describe('openapi/openapi.json', () => {
     expect(document).toEqual(running)
   })
 
+  test('is given by the running application, and not again to whoever has it', async () => {
+    const got = await app.inject('/openapi.json')
+    expect([got.statusCode, got.headers['content-type'], got.json()]).toEqual([
+      200,
+      'application/json; charset=utf-8',
+      document,
+    ])
+    const again = await app.inject({
+      url: '/openapi.json',
+      headers: { 'if-none-match': String(got.headers.etag) },
+    })
+    expect([again.statusCode, again.body]).toEqual([304, ''])
+  })
+
   test('has an operationId, a summary, a description and a known tag for every operation, each id once', () => {
     const known = TAGS.map(({ name }) => name)
     const ids = operations(document).map(({ spec }) => spec.operationId)

@@ -9,7 +9,7 @@ import { firstStart, type Server } from './support/server.js'
 
 const IDLE = 1000
 const SLOW = 100
-const ASKED = 100
+const ASKED = 50
 
 beforeAll(build, 120_000)
 
@@ -36,17 +36,19 @@ async function askOn(socket: Socket): Promise<string> {
   })
 }
 
-/** The middle of the times that requests took, one after another [ms]. */
+/**
+ * Asks for checks and writes, one after another; the middle of the times that the checks took [ms]. A write waits for the disk,
+ * which may be ten times slower a second later whoever is connected.
+ */
 async function middleMs(server: Server, key: string): Promise<number> {
   const times: number[] = []
   for (let n = 0; n < ASKED; n++) {
     const startMs = performance.now()
-    const write = n % 2 === 0
-    const answer = write
-      ? await server.ask(key, 'POST', '/v1/vehicles', aVehicle())
-      : await server.ask(undefined, 'POST', '/v1/vehicle-checks', aVehicle())
-    expect(answer.status, answer.text).toBe(write ? 201 : 200)
+    const check = await server.ask(undefined, 'POST', '/v1/vehicle-checks', aVehicle())
     times.push(performance.now() - startMs)
+    expect(check.status, check.text).toBe(200)
+    const write = await server.ask(key, 'POST', '/v1/vehicles', aVehicle())
+    expect(write.status, write.text).toBe(201)
   }
   return times.toSorted((a, b) => a - b)[times.length >> 1]!
 }
