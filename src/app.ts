@@ -66,7 +66,7 @@ export interface AppParts {
 /** The application, ready for `inject` or `listen`: a table of contents of its plugins and routes. */
 export async function buildApp({ config, store, clock, logger }: AppParts): Promise<App> {
   const front = new Front({
-    shedding: { afterMs: config.shedAfterMs, aboveUtilization: config.shedAbovePercent / 100 },
+    queue: { afterMs: config.shedAfterMs, aboveUtilization: config.shedAbovePercent / 100 },
     corsOrigins: config.corsOrigins,
   })
   const app = Fastify({

@@ -68,11 +68,11 @@ const Settings = Type.Object(
       description: 'Who may read GET /metrics: holders of any key, everyone, or nobody (404).',
     }),
     SHED_AFTER_MS: Type.Integer({
-      default: 250,
+      default: 100,
       minimum: 0,
       maximum: 60_000,
       description:
-        'Requests that come later than this in one turn of a service without a pause are refused with 503 [ms]; 0: none.',
+        'Requests that would wait longer than this for their turn, on a service without a pause, are refused with 503 [ms]; 0: none.',
     }),
     SHED_ABOVE_PERCENT: Type.Integer({
       default: 90,

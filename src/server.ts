@@ -49,7 +49,10 @@ for (const signal of ['SIGINT', 'SIGTERM'] as const) {
   })
 }
 
-const address = await orGiveUp(() => app.listen({ host: config.host, port: config.port }))
+/** Connections that the system holds until they are accepted: of more, some would try again only after a second. */
+const BACKLOG = 4096
+
+const address = await orGiveUp(() => app.listen({ host: config.host, port: config.port, backlog: BACKLOG }))
 const example = "-H 'content-type: application/json' -d @examples/vehicles/cable-changed-axle.json"
 console.log(`wheel-to-dial listens on ${address}. Check an example vehicle:
 

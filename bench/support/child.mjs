@@ -46,7 +46,7 @@ export async function start(file, ...args) {
  * @param more - What else is reported, each time it is asked for
  */
 export async function report(app, more = () => ({})) {
-  const address = await app.listen({ host: '127.0.0.1', port: 0 })
+  const address = await app.listen({ host: '127.0.0.1', port: 0, backlog: 4096 })
   process.on('message', async () => {
     const { user, system } = process.cpuUsage()
     process.send({ cpuS: (user + system) / 1e6, ...(await more()) })

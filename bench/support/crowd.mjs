@@ -42,6 +42,7 @@ class Caller {
       const length = /\r\ncontent-length: (\d+)/i.exec(head)
       if (length === null) throw new Error('an answer has no content-length')
       this.missing = Number(length[1]) - (chunk.length - end - HEAD_END.length)
+      this.waitS = Number(/\r\nretry-after: (\d+)/i.exec(head)?.[1] ?? 0)
     }
     if (this.missing <= 0) this.crowd.answered(this)
   }
@@ -58,6 +59,7 @@ export class Crowd {
     this.callers = new Set()
     this.idle = []
     this.again = undefined
+    this.obeys = false
     this.reset()
   }
 
@@ -83,7 +85,9 @@ export class Crowd {
     if (status < 300) this.ok.push([nowMs, nowMs - caller.sentMs])
     else if (status === 503) this.refused.push(nowMs - caller.sentMs)
     caller.sentMs = undefined
-    if (this.again?.(caller) !== true) this.idle.push(caller)
+    if (this.again?.(caller) === true) return
+    if (this.obeys && caller.waitS > 0) setTimeout(() => this.idle.push(caller), caller.waitS * 1000)
+    else this.idle.push(caller)
   }
 
   ask() {
@@ -113,9 +117,10 @@ export class Crowd {
     })
   }
 
-  /** So many requests a second, whether they are answered or not. */
-  async openLoop(perSecond, seconds) {
+  /** So many requests a second, whether they are answered or not; callers that obey ask nothing while Retry-After lasts. */
+  async openLoop(perSecond, seconds, { obeys = false } = {}) {
     this.again = undefined
+    this.obeys = obeys
     return this.measured(seconds, async () => {
       const startMs = performance.now()
       let asked = 0

@@ -17,7 +17,10 @@ const capacity = await crowd.closedLoop(CLIENTS, seconds)
 const before = await crowd.openLoop(CALM * capacity.perSecond, seconds)
 const under = {}
 for (const times of TIMES) under[times] = await crowd.openLoop(times * capacity.perSecond, seconds)
+// What was refused last is read again.
+await new Promise((resolve) => setTimeout(resolve, 1000))
+const obeying = await crowd.openLoop(10 * capacity.perSecond, seconds, { obeys: true })
 const after = await crowd.openLoop(CALM * capacity.perSecond, AFTER_S)
 crowd.close()
-console.log(JSON.stringify({ capacity, before, under, after }))
+console.log(JSON.stringify({ capacity, before, under, obeying, after }))
 process.exit(0)

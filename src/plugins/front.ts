@@ -9,10 +9,10 @@ import { Server as NetServer, type Socket } from 'node:net'
 import { performance } from 'node:perf_hooks'
 import { setImmediate as nextTurn, setTimeout as wait } from 'node:timers/promises'
 import type { FastifyBaseLogger, FastifyInstance, FastifyRequest } from 'fastify'
-import { LoadShedder, type SheddingOptions } from './load-shedder.js'
 import { bareProblem } from './problems.js'
 import { RequestDurations } from './request-durations.js'
 import { newRequestId, REQUEST_ID } from './request-ids.js'
+import { type QueueOptions, RequestQueue } from './request-queue.js'
 
 declare module 'fastify' {
   interface FastifyInstance {
@@ -27,6 +27,25 @@ declare module 'fastify' {
 const NEVER_REFUSED = /^\/(?:livez|readyz|metrics)(?:$|\?)/
 
 const RETRY_AFTER_S = 1
+
+/**
+ * After a refusal a connection is not read until Retry-After is over or the thread has time: who asks again at once would keep it
+ * busy with refusing.
+ */
+const REST_MS = 1000 * RETRY_AFTER_S
+const ROUSE_EVERY_MS = 10
+
+/** A request that has come, with what it is answered by. */
+interface Waiting {
+  readonly handle: RequestListener
+  readonly request: IncomingMessage
+  readonly answer: Answer
+}
+
+interface Resting {
+  readonly socket: Socket
+  readonly sinceMs: number
+}
 
 /** A refusal costs less than a line of log: lines come no closer than this. */
 const TELL_EVERY_MS = 10_000
@@ -57,7 +76,7 @@ function measurer(durations: RequestDurations) {
 }
 
 export interface FrontOptions {
-  readonly shedding: SheddingOptions
+  readonly queue: QueueOptions
   readonly corsOrigins: readonly string[] | '*'
 }
 
@@ -66,7 +85,7 @@ export interface FrontOptions {
  * request without a hook, and lets connections end in order.
  */
 export class Front {
-  readonly shedder: LoadShedder
+  readonly queue: RequestQueue<Waiting>
   readonly durations = new RequestDurations()
   /** Requests refused because there were too many. */
   shed = 0
@@ -76,12 +95,17 @@ export class Front {
   /** The answer that a connection owes last. */
   private readonly lastOf = new WeakMap<Socket, Answer>()
   private readonly measure: (this: Answer) => void
+  /** Connections that were refused in this turn. */
+  private readonly refused: Socket[] = []
+  /** Connections that are not read, those that have been so longest first. */
+  private readonly resting: Resting[] = []
+  private rousing: NodeJS.Timeout | undefined
   private log: FastifyBaseLogger | undefined
   private toldOfSheddingMs = Number.NEGATIVE_INFINITY
 
   constructor(options: FrontOptions) {
     this.options = options
-    this.shedder = new LoadShedder(options.shedding)
+    this.queue = new RequestQueue(options.queue, (waiting) => this.begin(waiting))
     this.measure = measurer(this.durations)
   }
 
@@ -89,7 +113,7 @@ export class Front {
   readonly makeServer = (answer: RequestListener, options: Record<string, unknown>): Server => {
     const server = createServer(
       { ...(options.http as object), ServerResponse: Answer },
-      (request, response) => this.take(answer, request, response as Answer),
+      (request, response) => this.take({ handle: answer, request, answer: response as Answer }),
     )
     server.keepAliveTimeout = options.keepAliveTimeout as number
     server.requestTimeout = options.requestTimeout as number
@@ -104,7 +128,7 @@ export class Front {
       reply.header(REQUEST_ID, request.id)
       done()
     })
-    app.addHook('onClose', async () => this.shedder.close())
+    app.addHook('onClose', async () => this.queue.close())
   }
 
   /**
@@ -113,6 +137,7 @@ export class Front {
    */
   async endConnections(server: Server): Promise<void> {
     this.ending = true
+    for (const { request, answer } of this.queue) this.lastOf.set(request.socket, answer)
     // Right after the loop has looked at its sockets: a connection that the system holds for the service, but that is not yet
     // accepted, would be reset.
     await nextTurn()
@@ -122,22 +147,35 @@ export class Front {
     await Promise.race([ended, wait(LINGER_MS)])
   }
 
-  private take(handle: RequestListener, request: IncomingMessage, answer: Answer): void {
-    if (this.shedder.refuses(answer.cameMs) && !NEVER_REFUSED.test(request.url ?? '')) {
+  private take(waiting: Waiting): void {
+    const { request, answer } = waiting
+    if (this.queue.isFull() && !NEVER_REFUSED.test(request.url ?? '')) {
       this.refuse(request, answer)
       return
     }
     answer.on('close', this.measure)
-    if (this.ending) this.answerLast(handle, request, answer)
-    else handle(request, answer)
+    if (this.ending) this.lastOf.set(request.socket, answer)
+    this.queue.add(waiting)
   }
 
-  private refuse({ headers }: IncomingMessage, answer: Answer): void {
+  private begin({ handle, request, answer }: Waiting): void {
+    if (!this.ending) {
+      handle(request, answer)
+      return
+    }
+    // Requests that came in one piece are all known in the next turn: the last of a connection says that it is.
+    setImmediate(() => {
+      if (this.lastOf.get(request.socket) === answer) answer.setHeader('connection', 'close')
+      handle(request, answer)
+    })
+  }
+
+  private refuse({ headers, socket }: IncomingMessage, answer: Answer): void {
     this.shed++
     if (answer.cameMs - this.toldOfSheddingMs > TELL_EVERY_MS) {
       this.toldOfSheddingMs = answer.cameMs
       this.log?.warn(
-        { shed: this.shed, utilization: this.shedder.utilization },
+        { shed: this.shed, utilization: this.queue.utilization },
         'refusing requests: overloaded',
       )
     }
@@ -161,16 +199,27 @@ export class Front {
       fields.vary = 'origin'
     }
     answer.writeHead(status, fields).end(text)
+    this.refused.push(socket)
+    // Not before what is left of the request was read: that would start the reading again.
+    if (this.refused.length === 1) setImmediate(this.letRest)
   }
 
-  /** Says on the last answer of a connection that it is the last. */
-  private answerLast(handle: RequestListener, request: IncomingMessage, answer: Answer): void {
-    const { socket } = request
-    this.lastOf.set(socket, answer)
-    // Requests that came in one piece are all known in the next turn.
-    setImmediate(() => {
-      if (this.lastOf.get(socket) === answer) answer.setHeader('connection', 'close')
-      handle(request, answer)
-    })
+  private readonly letRest = (): void => {
+    const sinceMs = performance.now()
+    for (const socket of this.refused.splice(0)) {
+      socket.pause()
+      this.resting.push({ socket, sinceMs })
+    }
+    this.rousing ??= setInterval(this.rouse, ROUSE_EVERY_MS).unref()
+  }
+
+  private readonly rouse = (): void => {
+    const nowMs = performance.now()
+    const room = this.queue.room()
+    const stays = this.resting.findIndex(({ sinceMs }, n) => n >= room && nowMs - sinceMs < REST_MS)
+    for (const { socket } of this.resting.splice(0, stays < 0 ? this.resting.length : stays)) socket.resume()
+    if (this.resting.length > 0) return
+    clearInterval(this.rousing)
+    this.rousing = undefined
   }
 }

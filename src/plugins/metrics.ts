@@ -41,12 +41,12 @@ export const METRICS: Readonly<Record<string, Metric>> = {
   wheel_to_dial_event_loop_utilization_ratio: {
     help: 'Share of the last quarter second in which the thread of the requests was busy, 0 to 1.',
     type: 'gauge',
-    value: ({ front }) => front.shedder.utilization,
+    value: ({ front }) => front.queue.utilization,
   },
   wheel_to_dial_event_loop_delay_seconds: {
     help: 'Time by which the thread of the requests was late at the last look, taken every 50 ms.',
     type: 'gauge',
-    value: ({ front }) => front.shedder.delayMs / 1000,
+    value: ({ front }) => front.queue.delayMs / 1000,
   },
   wheel_to_dial_database_bytes: {
     help: 'Size of the database file.',

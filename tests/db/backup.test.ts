@@ -66,8 +66,11 @@ describe('a backup', () => {
       const writer = spawn(process.execPath, [join(import.meta.dirname, '../support/crash-writer.mjs'), file])
       await once(writer.stdout, 'data')
       writer.stdout.resume()
+      const live = new SqliteDatabase(file, { readonly: true })
+      const written = live.prepare('SELECT count(*) FROM vehicles').pluck()
       let before = 0
       for (let n = 0; n < 4; n++) {
+        while (Number(written.get()) <= before) await new Promise((resolve) => setTimeout(resolve, 10))
         const target = join(folder, `copy-${n}.sqlite`)
         const { rows } = backupDatabase(file, target)
         expect(rows.vehicles).toBeGreaterThan(before)
@@ -78,8 +81,8 @@ describe('a backup', () => {
         )
         expect(half.all()).toEqual([])
         db.close()
-        await new Promise((resolve) => setTimeout(resolve, 30))
       }
+      live.close()
       writer.kill('SIGKILL')
       await once(writer, 'exit')
     })

@@ -100,19 +100,88 @@ describe('more requests than can be answered', () => {
   })
 })
 
+/** Requests that keep coming: each connection asks again as soon as it is answered. */
+function keepAsking(port: number, connections: number) {
+  const clients = Array.from({ length: connections }, () => new Connection(port))
+  let going = true
+  const asking = clients.map(async (client) => {
+    for (let n = 1; going; n++) {
+      client.write('GET /dear HTTP/1.1\r\nHost: x\r\n\r\n')
+      while (statuses(client.received).length < n) await wait(1)
+    }
+  })
+  return {
+    answered: () => clients.reduce((sum, { received }) => sum + statuses(received).length, 0),
+    stop: async () => {
+      going = false
+      await Promise.all(asking)
+      for (const client of clients) client.close()
+    },
+  }
+}
+
 test('a refused request with a body leaves the connection in order for the next', async () => {
   const { app, port } = await dearApp({ SHED_AFTER_MS: '30', SHED_ABOVE_PERCENT: '50' })
   const body = '{"tire":{"size":"165R15"}}'
   const post = `POST /v1/tires/geometry HTTP/1.1\r\nHost: x\r\nContent-Type: application/json\r\nContent-Length: ${body.length}\r\n\r\n${body}`
-  const client = new Connection(port)
-  let asked = 0
-  const flooding = flood(port, '/dear', { rounds: 10 })
-  for (; asked < 20; asked++) {
+  const clients = Array.from({ length: 20 }, () => new Connection(port))
+  const ask = async (client: Connection) => {
+    const before = statuses(client.received).length
     client.write(post)
-    while (statuses(client.received).length <= asked) await wait(1)
+    while (statuses(client.received).length === before) await wait(1)
   }
-  await flooding
-  expect(new Set(statuses(client.received))).toEqual(new Set(['200', '503']))
+  const crowd = keepAsking(port, 20)
+  let refused: Connection | undefined
+  while (refused === undefined) {
+    await Promise.all(clients.map(ask))
+    refused = clients.find(({ received }) => received.includes(' 503 '))
+  }
+  await crowd.stop()
+  await ask(refused)
+  expect(statuses(refused.received).slice(-2)).toEqual(['503', '200'])
+  for (const client of clients) client.close()
+  await app.close()
+})
+
+test('a refusal comes before the answers of those that wait, and a refused connection is not read before there is time', async () => {
+  const { app, port } = await dearApp({ SHED_AFTER_MS: '30', SHED_ABOVE_PERCENT: '50' })
+  const order: string[] = []
+  const crowd = keepAsking(port, 20)
+  const client = new Connection(port)
+  client.socket.on('data', (chunk: Buffer) => order.push(chunk.toString().slice(9, 12)))
+  let asked = 0
+  const ask = () => {
+    asked++
+    client.write('GET /dear HTTP/1.1\r\nHost: x\r\n\r\n')
+  }
+  let answeredBefore = 0
+  while (order.at(-1) !== '503') {
+    answeredBefore = crowd.answered()
+    ask()
+    while (order.length < asked) await wait(1)
+  }
+  const answeredAtRefusal = crowd.answered()
+  // Asked again against Retry-After: the crowd goes on, and nothing comes back until there is time.
+  ask()
+  while (order.length < asked) await wait(1)
+  const answeredAtLast = crowd.answered()
+  await crowd.stop()
+  expect(answeredAtLast - answeredAtRefusal).toBeGreaterThan(answeredAtRefusal - answeredBefore)
   client.close()
+  await app.close()
+})
+
+test('new callers are accepted while a crowd is served', async () => {
+  const { app, port } = await dearApp({ SHED_AFTER_MS: '0' })
+  const crowd = keepAsking(port, 40)
+  while (crowd.answered() < 40) await wait(1)
+  const before = crowd.answered()
+  const late = Array.from({ length: 10 }, () => new Connection(port))
+  for (const one of late) one.write('GET /livez HTTP/1.1\r\nHost: x\r\n\r\n')
+  await Promise.all(late.map((one) => one.until('200 OK')))
+  // They wait for the crowd once, about 40 answers, not once each.
+  expect(crowd.answered() - before).toBeLessThan(200)
+  await crowd.stop()
+  for (const one of late) one.close()
   await app.close()
 })

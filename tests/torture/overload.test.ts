@@ -19,6 +19,8 @@ interface Measured {
   readonly statuses: Readonly<Record<string, number>>
   readonly broken: number
   readonly unanswered: number
+  readonly okMs: { readonly p99: number }
+  readonly refusedMs: { readonly p50: number | null }
   readonly middleMs: readonly number[]
 }
 
@@ -26,6 +28,7 @@ interface Found {
   readonly capacity: Measured
   readonly before: Measured
   readonly under: Readonly<Record<'1' | '2' | '5' | '10', Measured>>
+  readonly obeying: Measured
   readonly after: Measured
 }
 
@@ -42,14 +45,19 @@ test('at 2, 5 and 10 times the capacity the service goes on answering, refuses i
     body,
     String(SECONDS),
   ])
-  const { before, under, after }: Found = JSON.parse(stdout)
-  for (const [times, { perSecond, statuses, broken, unanswered }] of Object.entries(under)) {
+  const { before, under, obeying, after }: Found = JSON.parse(stdout)
+  for (const [times, { perSecond, statuses, broken, unanswered }] of Object.entries({
+    ...under,
+    '10 obeying': obeying,
+  })) {
     const unknown = Object.keys(statuses).filter((status) => status !== '200' && status !== '503')
     expect(unknown, `at ${times} x`).toEqual([])
     expect([broken, unanswered], `at ${times} x`).toEqual([0, 0])
     // Half: the process that asks shares the machine, and at 10 x it is as busy as the one that answers.
     expect(perSecond / under[1].perSecond, `goodput at ${times} x`).toBeGreaterThan(0.5)
   }
+  // Nobody who was refused waited as long as those that were taken.
+  if (obeying.refusedMs.p50 !== null) expect(obeying.refusedMs.p50).toBeLessThan(obeying.okMs.p99)
   expect(Object.keys(after.statuses)).toEqual(['200'])
   const middle = before.middleMs.toSorted((a, b) => a - b)[before.middleMs.length >> 1]!
   expect(Math.min(...after.middleMs.filter(Number.isFinite)) / middle).toBeLessThan(3)

@@ -1,0 +1,116 @@
+import { performance } from 'node:perf_hooks'
+
+/** How often the load is looked at. */
+const SAMPLE_MS = 50
+/** Time constant of the running mean of the load: it counts after a quarter of a second, not at the first long request. */
+const MEAN_OVER_MS = 250
+
+/** Requests are begun for about so long in one turn of the event loop; then whatever else has come is looked at. */
+const SLICE_MS = 2
+const MOST_IN_SLICE = 64
+/** Share of the newest request in the running mean of the time that one takes. */
+const NEWEST_SHARE = 0.05
+
+/** With so much to do or less, the thread has time for more [ms]. */
+const SHORT_MS = 20
+
+export interface QueueOptions {
+  /** Longest wait of a request that is taken [ms]; 0: any. */
+  readonly afterMs: number
+  /** Share of the time that the event loop must have been busy lately, 0 to 1, before any request is refused. */
+  readonly aboveUtilization: number
+}
+
+/**
+ * Requests that have come and are not begun, in the order in which they came.
+ *
+ * They are begun in slices, so that the event loop keeps on looking at its sockets: it accepts hardly more than one connection in a
+ * turn, and would let new callers wait for seconds behind a thousand old ones. How long a new request would wait is known before it is
+ * taken, so that one too many can be refused at once. A service that was not busy lately refuses nobody: neither a long computation
+ * nor one hiccup of the machine does (docs/decisions/0009-load-shedding.md).
+ */
+export class RequestQueue<T> {
+  /** Running mean of the share of time that the loop was busy, 0 to 1. */
+  utilization = 0
+  /** Time by which the last look at the load was late: what a request waits for its turn [ms]. */
+  delayMs = 0
+  private readonly options: QueueOptions
+  private readonly begin: (request: T) => void
+  private readonly waiting: T[] = []
+  /** How many of them have been promised to be begun. */
+  private called = 0
+  /** When the last was begun, if there were others then. */
+  private lastBegunMs: number | undefined
+  /** Running mean of the time from one to the next. */
+  private requestMs = 0
+  private readonly sampler: NodeJS.Timeout
+  private sampledMs = performance.now()
+  private lastUtilization = performance.eventLoopUtilization()
+
+  constructor(options: QueueOptions, begin: (request: T) => void) {
+    this.options = options
+    this.begin = begin
+    this.sampler = setInterval(() => this.sample(), SAMPLE_MS).unref()
+  }
+
+  /** Whether one more request would wait too long. */
+  isFull(): boolean {
+    const { afterMs, aboveUtilization } = this.options
+    return afterMs > 0 && this.waitMs() > afterMs && this.utilization >= aboveUtilization
+  }
+
+  /** How many more requests the thread has time for. */
+  room(): number {
+    return Math.max(0, Math.ceil((SHORT_MS - this.waitMs()) / this.requestMs))
+  }
+
+  add(request: T): void {
+    this.waiting.push(request)
+    this.call()
+  }
+
+  /** What waits, the one that came first first. */
+  [Symbol.iterator](): Iterator<T> {
+    return this.waiting[Symbol.iterator]()
+  }
+
+  private waitMs(): number {
+    return this.waiting.length * this.requestMs
+  }
+
+  close(): void {
+    clearInterval(this.sampler)
+  }
+
+  /** Each is begun after all that the one before did at once: what is called within a turn is done in the next. */
+  private call(): void {
+    const slice = Math.max(1, Math.min(MOST_IN_SLICE, Math.floor(SLICE_MS / this.requestMs)))
+    while (this.called < Math.min(slice, this.waiting.length)) {
+      this.called++
+      setImmediate(this.beginNext)
+    }
+  }
+
+  private readonly beginNext = (): void => {
+    const nowMs = performance.now()
+    if (this.lastBegunMs !== undefined)
+      this.requestMs += NEWEST_SHARE * (nowMs - this.lastBegunMs - this.requestMs)
+    const request = this.waiting.shift()!
+    this.called--
+    this.lastBegunMs = this.waiting.length > 0 ? nowMs : undefined
+    this.call()
+    this.begin(request)
+  }
+
+  private sample(): void {
+    const now = performance.now()
+    const total = performance.eventLoopUtilization()
+    const { utilization } = performance.eventLoopUtilization(total, this.lastUtilization)
+    const sinceMs = now - this.sampledMs
+    this.delayMs = Math.max(0, sinceMs - SAMPLE_MS)
+    // By the time that passed: the busier the loop, the rarer it is looked at.
+    this.utilization += (1 - Math.exp(-sinceMs / MEAN_OVER_MS)) * (utilization - this.utilization)
+    this.lastUtilization = total
+    this.sampledMs = now
+  }
+}

@@ -1,0 +1,86 @@
+import { describe, expect, onTestFinished, test } from 'vitest'
+import { RequestQueue } from '../../src/plugins/request-queue.js'
+
+const eventLoopTurn = () => new Promise<void>((resolve) => setImmediate(resolve))
+
+/** Keeps the thread busy, as a request does. */
+function burn(ms: number): void {
+  const endMs = performance.now() + ms
+  while (performance.now() < endMs);
+}
+
+/** A queue whose requests are functions, on a service that seems busy. */
+function busyQueue(options: { afterMs?: number; aboveUtilization?: number } = {}) {
+  const queue = new RequestQueue<() => void>({ afterMs: 20, aboveUtilization: 0.9, ...options }, (request) =>
+    request(),
+  )
+  onTestFinished(() => queue.close())
+  return queue
+}
+
+/** Adds so many requests of 1 ms at least; resolves when all were begun. */
+async function done(queue: RequestQueue<() => void>, count: number): Promise<number> {
+  let [begun, turns] = [0, 0]
+  for (let n = 0; n < count; n++) {
+    queue.add(() => {
+      burn(1)
+      begun++
+    })
+  }
+  for (; begun < count; turns++) await eventLoopTurn()
+  return turns
+}
+
+test('begins each in its order, after all that the one before did at once', async () => {
+  const queue = busyQueue()
+  const log: string[] = []
+  for (const name of ['a', 'b', 'c']) {
+    queue.add(() => {
+      log.push(`${name} begun`)
+      process.nextTick(() => process.nextTick(() => log.push(`${name} read`)))
+      Promise.resolve()
+        .then(() => undefined)
+        .then(() => log.push(`${name} answered`))
+    })
+  }
+  while (log.length < 9) await eventLoopTurn()
+  expect(log.map((line) => line[0]).join('')).toBe('aaabbbccc')
+})
+
+test('lets the event loop look at its sockets between slices', async () => {
+  const queue = busyQueue()
+  await done(queue, 64)
+  // Of 2 ms: two requests of 1 ms in a turn at the most.
+  expect(await done(queue, 60)).toBeGreaterThanOrEqual(30)
+})
+
+describe('with requests of 1 ms, of which none is to wait longer than 20 ms', () => {
+  const cases = [
+    { name: 'is full with 40 on a busy service', waiting: 40, isFull: true },
+    { name: 'is not full with 2', waiting: 2, isFull: false },
+    { name: 'is not full on a service that was idle lately', waiting: 40, utilization: 0.5, isFull: false },
+    { name: 'is never full without a limit', waiting: 40, options: { afterMs: 0 }, isFull: false },
+  ]
+  test.each(cases)('$name', async ({ waiting, utilization = 1, options, isFull }) => {
+    const queue = busyQueue(options)
+    await done(queue, 100)
+    const rest = done(queue, waiting)
+    queue.utilization = utilization
+    expect(queue.isFull()).toBe(isFull)
+    expect([...queue]).toHaveLength(waiting)
+    await rest
+    queue.utilization = 1
+    expect(queue.isFull()).toBe(false)
+  })
+
+  test('has room for fewer the more wait, and for none when it is full', async () => {
+    const queue = busyQueue()
+    await done(queue, 100)
+    const whole = queue.room()
+    expect(whole).toBeGreaterThan(0)
+    expect(whole).toBeLessThanOrEqual(20)
+    const rest = done(queue, 40)
+    expect(queue.room()).toBe(0)
+    await rest
+  })
+})
