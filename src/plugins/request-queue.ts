@@ -11,6 +11,9 @@ const MOST_IN_SLICE = 64
 /** Share of the newest request in the running mean of the time that one takes. */
 const NEWEST_SHARE = 0.05
 
+/** So few waiting requests are not too many, however long they take. */
+const FEW = 16
+
 /** With so much to do or less, the thread has time for more [ms]. */
 const SHORT_MS = 20
 
@@ -24,8 +27,8 @@ export interface QueueOptions {
 /**
  * Requests that have come and are not begun, in the order in which they came.
  *
- * They are begun in slices, so that the event loop keeps on looking at its sockets: it accepts hardly more than one connection in a
- * turn, and would let new callers wait for seconds behind a thousand old ones. How long a new request would wait is known before it is
+ * Few are begun in one turn of the event loop, so that it keeps on looking at its sockets: it accepts hardly more than one connection
+ * in a turn, and would let new callers wait for seconds behind a thousand old ones. How long a new request would wait is known before it is
  * taken, so that one too many can be refused at once. A service that was not busy lately refuses nobody: neither a long computation
  * nor one hiccup of the machine does (docs/decisions/0009-load-shedding.md).
  */
@@ -39,7 +42,7 @@ export class RequestQueue<T> {
   private readonly waiting: T[] = []
   /** How many of them have been promised to be begun. */
   private called = 0
-  /** When the last was begun, if there were others then. */
+  private begunInTurn = 0
   private lastBegunMs: number | undefined
   /** Running mean of the time from one to the next. */
   private requestMs = 0
@@ -56,7 +59,12 @@ export class RequestQueue<T> {
   /** Whether one more request would wait too long. */
   isFull(): boolean {
     const { afterMs, aboveUtilization } = this.options
-    return afterMs > 0 && this.waitMs() > afterMs && this.utilization >= aboveUtilization
+    return (
+      afterMs > 0 &&
+      this.waiting.length >= FEW &&
+      this.waitMs() > afterMs &&
+      this.utilization >= aboveUtilization
+    )
   }
 
   /** How many more requests the thread has time for. */
@@ -64,9 +72,13 @@ export class RequestQueue<T> {
     return Math.max(0, Math.ceil((SHORT_MS - this.waitMs()) / this.requestMs))
   }
 
+  /** Begins it at once, unless others wait or enough has been begun in this turn. */
   add(request: T): void {
-    this.waiting.push(request)
-    this.call()
+    if (this.waiting.length === 0 && this.begunInTurn < this.slice()) this.beginNow(request)
+    else {
+      this.waiting.push(request)
+      this.call()
+    }
   }
 
   /** What waits, the one that came first first. */
@@ -74,32 +86,48 @@ export class RequestQueue<T> {
     return this.waiting[Symbol.iterator]()
   }
 
-  private waitMs(): number {
-    return this.waiting.length * this.requestMs
-  }
-
   close(): void {
     clearInterval(this.sampler)
   }
 
-  /** Each is begun after all that the one before did at once: what is called within a turn is done in the next. */
+  private waitMs(): number {
+    return this.waiting.length * this.requestMs
+  }
+
+  /** How many requests are begun in one turn. */
+  private slice(): number {
+    return Math.max(1, Math.min(MOST_IN_SLICE, Math.floor(SLICE_MS / this.requestMs)))
+  }
+
+  /** Has those that wait begun, each after all that the one before did at once; what is called within a turn is done in the next. */
   private call(): void {
-    const slice = Math.max(1, Math.min(MOST_IN_SLICE, Math.floor(SLICE_MS / this.requestMs)))
-    while (this.called < Math.min(slice, this.waiting.length)) {
+    while (this.called < Math.min(this.slice(), this.waiting.length)) {
       this.called++
       setImmediate(this.beginNext)
     }
   }
 
   private readonly beginNext = (): void => {
+    const request = this.waiting.shift()!
+    this.called--
+    this.call()
+    this.beginNow(request)
+  }
+
+  private beginNow(request: T): void {
     const nowMs = performance.now()
     if (this.lastBegunMs !== undefined)
       this.requestMs += NEWEST_SHARE * (nowMs - this.lastBegunMs - this.requestMs)
-    const request = this.waiting.shift()!
-    this.called--
-    this.lastBegunMs = this.waiting.length > 0 ? nowMs : undefined
-    this.call()
+    this.lastBegunMs = nowMs
+    if (this.begunInTurn === 0) setImmediate(this.endTurn)
+    this.begunInTurn++
     this.begin(request)
+  }
+
+  private readonly endTurn = (): void => {
+    this.begunInTurn = 0
+    // With none waiting, the time to the next is not what one takes.
+    if (this.waiting.length === 0) this.lastBegunMs = undefined
   }
 
   private sample(): void {

@@ -33,6 +33,9 @@ async function done(queue: RequestQueue<() => void>, count: number): Promise<num
 
 test('begins each in its order, after all that the one before did at once', async () => {
   const queue = busyQueue()
+  await done(queue, 100)
+  // As much as is begun in one turn: the next wait.
+  const before = done(queue, 3)
   const log: string[] = []
   for (const name of ['a', 'b', 'c']) {
     queue.add(() => {
@@ -43,6 +46,8 @@ test('begins each in its order, after all that the one before did at once', asyn
         .then(() => log.push(`${name} answered`))
     })
   }
+  expect(log).toEqual([])
+  await before
   while (log.length < 9) await eventLoopTurn()
   expect(log.map((line) => line[0]).join('')).toBe('aaabbbccc')
 })
@@ -57,7 +62,7 @@ test('lets the event loop look at its sockets between slices', async () => {
 describe('with requests of 1 ms, of which none is to wait longer than 20 ms', () => {
   const cases = [
     { name: 'is full with 40 on a busy service', waiting: 40, isFull: true },
-    { name: 'is not full with 2', waiting: 2, isFull: false },
+    { name: 'is not full with a few', waiting: 8, options: { afterMs: 1 }, isFull: false },
     { name: 'is not full on a service that was idle lately', waiting: 40, utilization: 0.5, isFull: false },
     { name: 'is never full without a limit', waiting: 40, options: { afterMs: 0 }, isFull: false },
   ]
@@ -67,7 +72,8 @@ describe('with requests of 1 ms, of which none is to wait longer than 20 ms', ()
     const rest = done(queue, waiting)
     queue.utilization = utilization
     expect(queue.isFull()).toBe(isFull)
-    expect([...queue]).toHaveLength(waiting)
+    // Two at the most are begun as they come.
+    expect([...queue].length).toBeGreaterThanOrEqual(waiting - 2)
     await rest
     queue.utilization = 1
     expect(queue.isFull()).toBe(false)
