@@ -6,7 +6,6 @@ import type { Config } from './config.js'
 import type { Clock, Store } from './db/store.js'
 import { registerAccess } from './plugins/access.js'
 import { registerBatches } from './plugins/batches.js'
-import { closePromptly } from './plugins/closing.js'
 import { registerCors } from './plugins/cors.js'
 import { registerFirstUse } from './plugins/first-use.js'
 import { Front } from './plugins/front.js'
@@ -98,7 +97,6 @@ export async function buildApp({ config, store, clock, logger }: AppParts): Prom
   registerValidation(app, registerFirstUse(app))
   registerSerialization(app)
   registerStrictJson(app)
-  closePromptly(app)
   await registerOpenApi(app)
   registerAccess(app, { store, ratePerAddress: config.ratePerAddress, ratePerKey: config.ratePerKey })
   registerRepeats(app, store)

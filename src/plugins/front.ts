@@ -63,8 +63,9 @@ class Answer<R extends IncomingMessage = IncomingMessage> extends ServerResponse
 }
 
 /** Notes an answer that is done, and logs it; a listener of every answer. */
-function measurer(durations: RequestDurations) {
+function measurer(durations: RequestDurations, owed: Set<Answer>) {
   return function measure(this: Answer): void {
+    owed.delete(this)
     const { request } = this
     const durationMs = performance.now() - this.cameMs
     const route = request?.routeOptions.url ?? NOWHERE
@@ -89,9 +90,13 @@ export class Front {
   readonly durations = new RequestDurations()
   /** Requests refused because there were too many. */
   shed = 0
-  /** Whether connections are being ended. */
+  /** Whether connections are being ended, each after what it still has to answer. */
   private ending = false
+  /** Whether the application is being closed: each answer is the last of its connection. */
+  private closing = false
   private readonly options: FrontOptions
+  /** Answers that were begun and are not done. */
+  private readonly owed = new Set<Answer>()
   /** The answer that a connection owes last. */
   private readonly lastOf = new WeakMap<Socket, Answer>()
   private readonly measure: (this: Answer) => void
@@ -106,7 +111,7 @@ export class Front {
   constructor(options: FrontOptions) {
     this.options = options
     this.queue = new RequestQueue(options.queue, (waiting) => this.begin(waiting))
-    this.measure = measurer(this.durations)
+    this.measure = measurer(this.durations, this.owed)
   }
 
   /** Makes the server of an application. Given to Fastify as `serverFactory`. */
@@ -126,6 +131,11 @@ export class Front {
     app.addHook('onRequest', (request, reply, done) => {
       if (reply.raw instanceof Answer) reply.raw.request = request
       reply.header(REQUEST_ID, request.id)
+      done()
+    })
+    app.addHook('preClose', (done) => {
+      this.closing = true
+      for (const answer of this.owed) if (!answer.headersSent) answer.setHeader('connection', 'close')
       done()
     })
     app.addHook('onClose', async () => this.queue.close())
@@ -159,7 +169,9 @@ export class Front {
   }
 
   private begin({ handle, request, answer }: Waiting): void {
-    if (!this.ending) {
+    this.owed.add(answer)
+    if (this.closing) answer.setHeader('connection', 'close')
+    if (!this.ending || this.closing) {
       handle(request, answer)
       return
     }
