@@ -113,8 +113,9 @@ export function takeNdjson(scope: FastifyInstance, limits: LineLimits): void {
     done(null, new NdjsonBody(payload, limits))
   })
   // The route looks at each item by itself: one that is wrong is that one's fault, not the body's.
-  const compile = scope.validatorCompiler!
-  scope.setValidatorCompiler((route) =>
-    (route as { contentType?: string }).contentType === undefined ? compile(route) : () => true,
-  )
+  scope.addHook('onRoute', (route) => {
+    const compile = route.validatorCompiler!
+    route.validatorCompiler = (part) =>
+      (part as { contentType?: string }).contentType === undefined ? compile(part) : () => true
+  })
 }

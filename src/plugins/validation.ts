@@ -1,6 +1,6 @@
 import { Ajv, type ErrorObject, type Options, type ValidateFunction } from 'ajv'
 import ajvFormats from 'ajv-formats'
-import type { FastifyInstance } from 'fastify'
+import type { FastifyInstance, FastifySchemaCompiler } from 'fastify'
 import { type FieldFault, RequestProblem } from '../border/request-problem.js'
 import { namedShapes, shapesIn } from '../schemas/measures.js'
 import { Explainer } from './explain.js'
@@ -19,13 +19,18 @@ const OPTIONS: Options = {
   keywords: CONTRACT_KEYWORDS,
 }
 
-/** Compiles schemas; it is told of a named shape when a schema first refers to it. */
+/** Compiles schemas; it is made with the first one, and told of a named shape when a schema first refers to it. */
 class Compiler {
-  readonly ajv: Ajv
+  private made: Ajv | undefined
+  private readonly options: Options
 
   constructor(options: Options) {
-    this.ajv = new Ajv({ ...OPTIONS, ...options })
-    ajvFormats.default(this.ajv)
+    this.options = { ...OPTIONS, ...options }
+  }
+
+  get ajv(): Ajv {
+    this.made ??= ajvFormats.default(new Ajv(this.options))
+    return this.made
   }
 
   compile(schema: object): ValidateFunction {
@@ -65,7 +70,6 @@ function checks(atFirstUse: AtFirstUse) {
   const quick = new Compiler({ messages: false, validateSchema: false })
   const first = new Compiler({ verbose: true })
   const all = new Compiler({ verbose: true, allErrors: true })
-  const explainer = new Explainer(all.ajv)
   return (schema: object, part: FieldFault['in']) => {
     const check = atFirstUse(() => quick.compile(schema))
     const describe = atFirstUse(() => {
@@ -79,7 +83,7 @@ function checks(atFirstUse: AtFirstUse) {
     })
     return (data: unknown) => {
       if (check(data)) return true
-      return { error: invalidRequest(part, explainer.explain(describe(data))) }
+      return { error: invalidRequest(part, new Explainer(all.ajv).explain(describe(data))) }
     }
   }
 }
@@ -125,7 +129,7 @@ function readTexts(schema: Schema, texts: Record<string, unknown>): void {
 export function registerValidation(app: FastifyInstance, atFirstUse: AtFirstUse): void {
   const checkOf = checks(atFirstUse)
   for (const shape of namedShapes()) app.addSchema(shape)
-  app.setValidatorCompiler(({ schema, httpPart = 'body' }) => {
+  const compile: FastifySchemaCompiler<unknown> = ({ schema, httpPart = 'body' }) => {
     const part = PARTS[httpPart]
     if (part === undefined) return checkOf(schema as object, 'body')
     const check = checkOf(schema as object, part)
@@ -133,6 +137,10 @@ export function registerValidation(app: FastifyInstance, atFirstUse: AtFirstUse)
       readTexts(schema as Schema, texts)
       return check(texts)
     }
+  }
+  // Of the route, not of the application: that would copy the list of named shapes for each route.
+  app.addHook('onRoute', (route) => {
+    route.validatorCompiler ??= compile
   })
   // The framework looks at a body of several media types only when there is one.
   app.addHook('onRoute', (route) => {
