@@ -2,7 +2,7 @@
 // missing or out of date; with --build also compiles when a source is newer than the last build.
 import { spawnSync } from 'node:child_process'
 import { createHash } from 'node:crypto'
-import { existsSync, lstatSync, readdirSync, readFileSync, statSync, writeFileSync } from 'node:fs'
+import { existsSync, lstatSync, mkdirSync, readdirSync, readFileSync, statSync, writeFileSync } from 'node:fs'
 import { dirname, join } from 'node:path'
 import { fileURLToPath } from 'node:url'
 
@@ -55,16 +55,26 @@ if (!existsSync(stamp) || readFileSync(stamp, 'utf8') !== lock) {
   writeFileSync(stamp, lock)
 }
 
-if (process.argv.includes('--build')) {
-  const built = modifiedMs(join(root, 'dist', '.built'))
+function isBuilt() {
   const newest = Math.max(
     newestSourceMs(join(root, 'src')),
     newestSourceMs(join(root, 'tools')),
     modifiedMs(join(root, 'tsconfig.build.json')),
     modifiedMs(join(root, 'package-lock.json')),
   )
-  if (built < newest) {
+  return modifiedMs(join(root, 'dist', '.built')) >= newest
+}
+
+if (process.argv.includes('--build') && !isBuilt()) {
+  // One at a time, since a build takes away what is there: tests that start processes all ask for it at once. The lock of a database
+  // ends with its process, however that ends.
+  const { default: SqliteDatabase } = await import('better-sqlite3')
+  mkdirSync(join(root, 'dist'), { recursive: true })
+  const lock = new SqliteDatabase(join(root, 'dist', '.lock'), { timeout: 600_000 })
+  lock.exec('BEGIN EXCLUSIVE')
+  if (!isBuilt()) {
     run('npm', ['run', '--silent', 'build'])
     writeFileSync(join(root, 'dist', '.built'), '')
   }
+  lock.close()
 }
