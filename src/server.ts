@@ -4,6 +4,9 @@ import { buildApp } from './app.js'
 import { readConfig } from './config.js'
 import { openSqliteStore } from './db/sqlite/sqlite-store.js'
 
+/** Connections that the system holds until they are accepted: of more, some would try again only after a second. */
+const BACKLOG = 4096
+
 /** Ends the start with what is wrong; a stack would only hide it. */
 function giveUp(error: unknown): never {
   console.error(error instanceof Error ? error.message : error)
@@ -18,51 +21,49 @@ async function orGiveUp<T>(begin: () => T | Promise<T>): Promise<T> {
   }
 }
 
-const config = await orGiveUp(() => readConfig(process.env))
-const logger = pino({ level: config.logLevel })
-const store = await orGiveUp(() => openSqliteStore({ file: config.databaseFile, clock: Date.now }))
-const app = await orGiveUp(() => buildApp({ config, store, clock: Date.now, logger }))
+async function start(): Promise<void> {
+  const config = await orGiveUp(() => readConfig(process.env))
+  const logger = pino({ level: config.logLevel })
+  const store = await orGiveUp(() => openSqliteStore({ file: config.databaseFile, clock: Date.now }))
+  const app = await orGiveUp(() => buildApp({ config, store, clock: Date.now, logger }))
 
-/** Ends in order: nothing that was taken stays unanswered. */
-async function stop(): Promise<void> {
-  app.turnAway()
-  await wait(config.drainMs)
-  await app.endConnections()
-  await app.close()
-  await store.close()
-}
+  /** Ends in order: nothing that was taken stays unanswered. */
+  async function stop(): Promise<void> {
+    app.turnAway()
+    await wait(config.drainMs)
+    await app.endConnections()
+    await app.close()
+    await store.close()
+  }
 
-let stopping = false
-for (const signal of ['SIGINT', 'SIGTERM'] as const) {
-  process.on(signal, () => {
-    // The second time is meant: whoever asks twice does not want to wait for requests in flight.
-    if (stopping) process.exit(1)
-    stopping = true
-    logger.info({ signal }, 'closing')
-    stop().then(
-      () => process.exit(0),
-      (error: unknown) => {
-        logger.error({ err: error }, 'close failed')
-        process.exit(1)
-      },
-    )
-  })
-}
+  let stopping = false
+  for (const signal of ['SIGINT', 'SIGTERM'] as const) {
+    process.on(signal, () => {
+      // The second time is meant: whoever asks twice does not want to wait for requests in flight.
+      if (stopping) process.exit(1)
+      stopping = true
+      logger.info({ signal }, 'closing')
+      stop().then(
+        () => process.exit(0),
+        (error: unknown) => {
+          logger.error({ err: error }, 'close failed')
+          process.exit(1)
+        },
+      )
+    })
+  }
 
-/** Connections that the system holds until they are accepted: of more, some would try again only after a second. */
-const BACKLOG = 4096
-
-const address = await orGiveUp(() => app.listen({ host: config.host, port: config.port, backlog: BACKLOG }))
-const example = "-H 'content-type: application/json' -d @examples/vehicles/cable-changed-axle.json"
-console.log(`wheel-to-dial listens on ${address}. Check an example vehicle:
+  const address = await orGiveUp(() => app.listen({ host: config.host, port: config.port, backlog: BACKLOG }))
+  const example = "-H 'content-type: application/json' -d @examples/vehicles/cable-changed-axle.json"
+  console.log(`wheel-to-dial listens on ${address}. Check an example vehicle:
 
   curl -s ${address}/v1/vehicle-checks ${example}
 `)
 
-// Printed, not logged: the log is kept and read by others.
-const first = await orGiveUp(() => store.keys.createFirst('first start', 'main', 'first key'))
-if (first !== undefined) {
-  console.log(`${config.databaseFile} is new. Its first key, account main, role admin, is shown this once:
+  // Printed, not logged: the log is kept and read by others.
+  const first = await orGiveUp(() => store.keys.createFirst('first start', 'main', 'first key'))
+  if (first !== undefined) {
+    console.log(`${config.databaseFile} is new. Its first key, account main, role admin, is shown this once:
 
   ${first.secret}
 
@@ -72,4 +73,8 @@ Keep the example vehicle with it:
 
 npm run keys -- create --account main --role reader   makes another.
 `)
+  }
 }
+
+/** Fulfilled once the service listens and has said so. */
+export const started = start()

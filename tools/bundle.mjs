@@ -8,17 +8,23 @@ import { rolldown } from 'rolldown'
 const dist = join(import.meta.dirname, '../dist')
 const OUTSIDE = ['better-sqlite3', 'pdfmake', 'piscina', 'prom-client']
 
+async function bundle(input, output) {
+  const made = await rolldown({
+    input,
+    platform: 'node',
+    external: (id) => id.startsWith('node:') || builtinModules.includes(id) || OUTSIDE.includes(id),
+  })
+  await made.write({ dir: join(dist, 'start'), chunkFileNames: '[name].js', ...output })
+  await made.close()
+}
+
 rmSync(join(dist, 'start'), { recursive: true, force: true })
-const bundle = await rolldown({
-  input: { server: join(dist, 'src/server.js'), worker: join(dist, 'src/plugins/worker.js') },
-  platform: 'node',
-  external: (id) => id.startsWith('node:') || builtinModules.includes(id) || OUTSIDE.includes(id),
-})
-await bundle.write({
-  dir: join(dist, 'start'),
-  format: 'esm',
-  sourcemap: true,
-  minify: { compress: false, mangle: false, codegen: { removeWhitespace: true } },
-  chunkFileNames: '[name].js',
-})
-await bundle.close()
+await bundle(
+  { server: join(dist, 'src/start.js'), worker: join(dist, 'src/plugins/worker.js') },
+  { format: 'esm' },
+)
+// One script: V8 keeps code of scripts, not of ECMAScript modules, and such code can import nothing later, only require it.
+await bundle(
+  { service: join(dist, 'src/server.js') },
+  { format: 'cjs', entryFileNames: '[name].cjs', comments: false, dynamicImportInCjs: false },
+)

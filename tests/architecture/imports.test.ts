@@ -111,11 +111,11 @@ describe('imports point inward', () => {
     })
   }
 
-  test('only app.ts and server.ts stand outside the layers', () => {
+  test('only app.ts, config.ts, server.ts and start.ts stand outside the layers', () => {
     const loose = sourceFiles(src)
       .map((file) => relative(src, file))
       .filter((file) => !Object.keys(MAY).some((layer) => file.startsWith(`${layer}/`)))
-    expect(loose.sort()).toEqual(['app.ts', 'config.ts', 'server.ts'])
+    expect(loose.sort()).toEqual(['app.ts', 'config.ts', 'server.ts', 'start.ts'])
   })
 
   test('the domain reads no clock, no randomness and no environment', () => {
