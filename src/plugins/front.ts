@@ -95,6 +95,7 @@ export class Front {
   /** Whether the application is being closed: each answer is the last of its connection. */
   private closing = false
   private readonly options: FrontOptions
+  private readonly connections = new Set<Socket>()
   /** Answers that were begun and are not done. */
   private readonly owed = new Set<Answer>()
   /** The answer that a connection owes last. */
@@ -120,6 +121,7 @@ export class Front {
       { ...(options.http as object), ServerResponse: Answer },
       (request, response) => this.take({ handle: answer, request, answer: response as Answer }),
     )
+    server.on('connection', (socket: Socket) => this.connect(socket))
     server.keepAliveTimeout = options.keepAliveTimeout as number
     server.requestTimeout = options.requestTimeout as number
     return server
@@ -134,8 +136,7 @@ export class Front {
       done()
     })
     app.addHook('preClose', (done) => {
-      this.closing = true
-      for (const answer of this.owed) if (!answer.headersSent) answer.setHeader('connection', 'close')
+      this.close()
       done()
     })
     app.addHook('onClose', async () => this.queue.close())
@@ -155,6 +156,27 @@ export class Front {
     // The one of the class below HTTP: that of HTTP itself would cut what has no request at this moment.
     NetServer.prototype.close.call(server)
     await Promise.race([ended, wait(LINGER_MS)])
+  }
+
+  /** Each answer is the last of its connection from now on, and connections that owe none are closed. */
+  private close(): void {
+    this.closing = true
+    const owing = new Set([...this.queue].map(({ request }) => request.socket))
+    for (const answer of this.owed) {
+      owing.add(answer.req.socket)
+      if (!answer.headersSent) answer.setHeader('connection', 'close')
+    }
+    // Also those on which nothing was asked yet: the server takes them for busy, and would wait until their time is over.
+    for (const socket of this.connections) if (!owing.has(socket)) socket.destroy()
+  }
+
+  private connect(socket: Socket): void {
+    if (this.closing) {
+      socket.destroy()
+      return
+    }
+    this.connections.add(socket)
+    socket.once('close', () => this.connections.delete(socket))
   }
 
   private take(waiting: Waiting): void {

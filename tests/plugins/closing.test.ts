@@ -41,6 +41,21 @@ test('close() ends in seconds with a kept-alive connection and a request in flig
   await dispatcher.close()
 })
 
+test('close() does not wait for connections on which nothing was asked yet, or only the beginning', async () => {
+  for (const text of ['', 'GET /v1/units HTTP/1.1\r\nHo']) {
+    const { app, port } = await slowApp()
+    const silent = new Connection(port)
+    silent.write(text)
+    // Answered on another one: the first was accepted before.
+    const other = new Connection(port)
+    other.write('GET /v1/units HTTP/1.1\r\nHost: x\r\n\r\n')
+    await other.until('dimensions')
+    expect(await within(app.close()), text).toBe('closed')
+    await silent.ended
+    for (const one of [silent, other]) one.close()
+  }
+})
+
 test('close() does not wait for connections on which nothing is asked', async () => {
   const { app, port } = await slowApp()
   const idle = new Connection(port)
