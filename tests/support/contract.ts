@@ -135,32 +135,47 @@ export const parameterExamples = ({ example, examples }: Parameter): unknown[] =
 let ajv: Ajv2020 | undefined
 const compiled = new WeakMap<Schema, ValidateFunction>()
 
+/** Each part of the document under its own name: one that is found inside another is compiled anew for every schema that names it. */
 function ajvOfDocument(): Ajv2020 {
   if (ajv === undefined) {
     ajv = new Ajv2020({ strict: false, allErrors: true })
     ajvFormats.default(ajv)
-    ajv.addSchema({ ...readOpenApi(), $id: 'openapi' })
+    for (const [name, schema] of Object.entries(readOpenApi().components.schemas))
+      ajv.addSchema(byName(schema) as object, name)
   }
   return ajv
 }
 
+/** The check of a schema, compiled once: that of a reference is that of what it names. */
+function validatorOf(schema: Schema): ValidateFunction {
+  const known = compiled.get(schema)
+  if (known !== undefined) return known
+  const named = byName(schema) as Schema
+  const validate =
+    named.$ref === undefined ? ajvOfDocument().compile(named) : ajvOfDocument().getSchema(named.$ref)
+  if (validate === undefined) throw new Error(`no schema ${schema.$ref}`)
+  compiled.set(schema, validate)
+  return validate
+}
+
 /** What is wrong with a value by a schema of the document; shares nothing with the service's own checks. */
 export function faultsOf(schema: Schema, value: unknown): string[] {
-  const validate = compiled.get(schema) ?? ajvOfDocument().compile(absolute(schema) as object)
-  compiled.set(schema, validate)
+  const validate = validatorOf(schema)
   return validate(value)
     ? []
     : (validate.errors ?? []).map((error) => `${error.instancePath} ${error.message}`)
 }
 
-/** References of a part of the document, made absolute so that the part can stand alone. */
-function absolute(value: unknown): unknown {
-  if (Array.isArray(value)) return value.map(absolute)
+/** A part of the document that names other parts as the checks know them. */
+function byName(value: unknown): unknown {
+  if (Array.isArray(value)) return value.map(byName)
   if (typeof value !== 'object' || value === null) return value
   return Object.fromEntries(
     Object.entries(value).map(([key, inner]) => [
       key,
-      key === '$ref' && typeof inner === 'string' ? inner.replace(/^#/, 'openapi#') : absolute(inner),
+      key === '$ref' && typeof inner === 'string'
+        ? inner.replace(/^#\/components\/schemas\//, '')
+        : byName(inner),
     ]),
   )
 }

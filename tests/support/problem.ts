@@ -18,6 +18,8 @@ export interface ProblemBody {
   errors?: Array<{ in: string; pointer: string; code: string; detail: string }>
 }
 
+const PROBLEM = { $ref: '#/components/schemas/Problem' }
+
 /** Words that only come from inside: stacks, paths, SQL, names of libraries. */
 const INSIDE =
   /\bat \S+:\d+|node_modules|node:|\.[jt]s\b|\/src\/|\/dist\/|SELECT |INSERT |SQLITE|FST_ERR|ERR_|ajv|fastify/i
@@ -27,7 +29,7 @@ export function expectProblem(answer: AnswerLike, status: number, code: string):
   expect(answer.statusCode, answer.body).toBe(status)
   expect(String(answer.headers['content-type'])).toMatch(/^application\/problem\+json(;|$)/)
   const problem = JSON.parse(answer.body) as ProblemBody
-  expect(faultsOf({ $ref: '#/components/schemas/Problem' }, problem), answer.body).toEqual([])
+  expect(faultsOf(PROBLEM, problem), answer.body).toEqual([])
   expect(problem.code).toBe(code)
   expect(problem.status).toBe(status)
   expect(problem.type).toBe(`/problems/${code}`)
