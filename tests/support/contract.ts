@@ -79,9 +79,12 @@ export function operations(document: OpenApi): Operation[] {
   )
 }
 
+let byId: ReadonlyMap<string, Operation> | undefined
+
 /** An operation of the published document by its id. */
 export function operationOf(operationId: string): Operation {
-  const found = operations(readOpenApi()).find(({ spec }) => spec.operationId === operationId)
+  byId ??= new Map(operations(readOpenApi()).map((operation) => [operation.spec.operationId, operation]))
+  const found = byId.get(operationId)
   if (found === undefined) throw new Error(`no operation ${operationId}`)
   return found
 }
@@ -103,7 +106,7 @@ export function headerSchema(document: OpenApi, { $ref, schema }: Header): Schem
 export function branchTaking(document: OpenApi, given: Schema, value: unknown): Schema {
   const schema = resolve(document, given)
   if (!Array.isArray(schema.anyOf)) return schema
-  const branch = (schema.anyOf as Schema[]).find((one) => faultsOf(one, value).length === 0)
+  const branch = (schema.anyOf as Schema[]).find((one) => validatorOf(one)(value))
   if (branch === undefined) throw new Error(`no branch takes ${JSON.stringify(value).slice(0, 200)}`)
   return branchTaking(document, branch, value)
 }

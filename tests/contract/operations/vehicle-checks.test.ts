@@ -1,0 +1,3 @@
+import { testOperations } from '../../support/operation-suite.js'
+
+testOperations('vehicle-checks')
