@@ -1,8 +1,11 @@
+import { availableParallelism } from 'node:os'
 import { defineConfig } from 'vitest/config'
+
+/** Tests that compare how fast the service answers one time and another: nothing else may run beside them. */
+const QUIET = ['tests/torture/connections.test.ts', 'tests/torture/overload.test.ts']
 
 export default defineConfig({
   test: {
-    include: ['tests/**/*.test.ts'],
     environment: 'node',
     globalSetup: ['./tests/support/chromium.ts'],
     setupFiles: ['./tests/support/properties.ts'],
@@ -11,5 +14,22 @@ export default defineConfig({
     execArgv: ['--import', new URL('./tests/support/typescript/register.mjs', import.meta.url).href],
     testTimeout: 60_000,
     hookTimeout: 60_000,
+    projects: [
+      {
+        extends: true,
+        test: {
+          name: 'side by side',
+          include: ['tests/**/*.test.ts'],
+          exclude: QUIET,
+          // Two on two processors as well: many tests wait for a process, a browser or a clock.
+          maxWorkers: Math.max(2, availableParallelism() - 1),
+          sequence: { groupOrder: 0 },
+        },
+      },
+      {
+        extends: true,
+        test: { name: 'quiet', include: QUIET, maxWorkers: 1, sequence: { groupOrder: 1 } },
+      },
+    ],
   },
 })
