@@ -4,20 +4,23 @@ import { defineConfig } from 'vitest/config'
 /** Tests that compare how fast the service answers one time and another: nothing else may run beside them. */
 const QUIET = ['tests/torture/connections.test.ts', 'tests/torture/overload.test.ts']
 
+const EVERY = {
+  environment: 'node',
+  setupFiles: ['./tests/support/properties.ts'],
+  // Threads that a test starts inherit this and can then run the sources.
+  execArgv: ['--import', new URL('./tests/support/typescript/register.mjs', import.meta.url).href],
+  testTimeout: 60_000,
+  hookTimeout: 60_000,
+}
+
 export default defineConfig({
   test: {
-    environment: 'node',
     globalSetup: ['./tests/support/chromium.ts'],
-    setupFiles: ['./tests/support/properties.ts'],
     reporters: ['default', './tools/summary-reporter.ts'],
-    // Threads that a test starts inherit this and can then run the sources.
-    execArgv: ['--import', new URL('./tests/support/typescript/register.mjs', import.meta.url).href],
-    testTimeout: 60_000,
-    hookTimeout: 60_000,
     projects: [
       {
-        extends: true,
         test: {
+          ...EVERY,
           name: 'side by side',
           include: ['tests/**/*.test.ts'],
           exclude: QUIET,
@@ -26,10 +29,7 @@ export default defineConfig({
           sequence: { groupOrder: 0 },
         },
       },
-      {
-        extends: true,
-        test: { name: 'quiet', include: QUIET, maxWorkers: 1, sequence: { groupOrder: 1 } },
-      },
+      { test: { ...EVERY, name: 'quiet', include: QUIET, maxWorkers: 1, sequence: { groupOrder: 1 } } },
     ],
   },
 })
