@@ -71,7 +71,7 @@ function rowFactory(head: Head, rules: readonly NamedRule[], drillPerS: number |
       speed: speedOut(speedMPerS, COVERAGE_FACTOR * uSpeedMPerS),
       shows: speedOut(shows.indicatedMPerS, COVERAGE_FACTOR * shows.u),
       tolerances: rules.flatMap((rule) => {
-        const tolerance = benchTolerance(rule, speedMPerS, head.dialMaxMPerS)
+        const tolerance = at('/head', () => benchTolerance(rule, speedMPerS, head.dialMaxMPerS))
         return tolerance === undefined ? [] : [toleranceOut(rule.id, tolerance)]
       }),
     }
@@ -104,7 +104,7 @@ const BENCH_CAUTION: Note = {
 const DIRECTION_UNKNOWN: Note = {
   code: 'direction-not-given',
   level: 'info',
-  text: 'Which way to turn is not known from the constant. Turn the square of the head by hand: the record counts up in the right sense. Driven the wrong way the pointer presses on its stop and the record runs back. With headTurns and outerLayer the answer says whether the shaft can take it.',
+  text: 'Which way to turn is not known from the constant. Turn the square of the head by hand: the record counts up in the right sense. Driven the wrong way the pointer presses on its stop and the record runs back. A flexible shaft takes load only in the sense that tightens its outer layer.',
 }
 
 /** The answer of `POST /v1/cables/bench-table`. */

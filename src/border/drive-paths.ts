@@ -10,6 +10,7 @@ import {
   type Shaft,
   type Stage,
 } from '../domain/drive-paths/path.js'
+import { at } from '../domain/errors.js'
 import {
   type NamedRule,
   ruleSources,
@@ -158,7 +159,9 @@ export function verdictsAt(
   { indicatedMPerS, u }: Reading,
   dialMaxMPerS: number | undefined,
 ): Verdict[] {
-  return rules.flatMap((rule) => speedVerdict(rule, trueMPerS, indicatedMPerS, u, dialMaxMPerS) ?? [])
+  return at('/head', () =>
+    rules.flatMap((rule) => speedVerdict(rule, trueMPerS, indicatedMPerS, u, dialMaxMPerS) ?? []),
+  )
 }
 
 /** Notes on what a reading cannot show. */
@@ -239,7 +242,7 @@ export function evaluationOut(
   const trueSpeeds = speeds.map(({ trueMPerS }) => trueMPerS)
   const { dialMaxMPerS } = head
   for (const rule of rules) {
-    const verdict = worstSpeedVerdict(rule, reading, trueSpeeds, { dialMaxMPerS })
+    const verdict = at('/head', () => worstSpeedVerdict(rule, reading, trueSpeeds, { dialMaxMPerS }))
     if (verdict !== undefined) out.verdicts.push(verdictOut(verdict))
     else if (rule.rule.speed !== undefined) {
       out.notes.push({

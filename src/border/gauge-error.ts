@@ -1,5 +1,6 @@
 import type { Static } from '@sinclair/typebox'
 import { readingOf } from '../domain/drive-paths/path.js'
+import { at } from '../domain/errors.js'
 import { ruleSources, worstSpeedVerdict } from '../domain/gauges/verdicts.js'
 import { budget, exact, type Figure, product } from '../domain/measure/figure.js'
 import type { Note } from '../domain/measure/notes.js'
@@ -65,7 +66,7 @@ export function gaugeErrorOut(
     indicatedPerTrue: ratioOut(line.indicatedPerTrue),
     table: rows,
     verdicts: rules.flatMap((rule) => {
-      const verdict = worstSpeedVerdict(rule, reading, trueSpeeds, { dialMaxMPerS })
+      const verdict = at('/head', () => worstSpeedVerdict(rule, reading, trueSpeeds, { dialMaxMPerS }))
       return verdict === undefined ? [] : [verdictOut(verdict)]
     }),
     series: errorSeries(rows),

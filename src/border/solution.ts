@@ -8,6 +8,7 @@ import {
   type Stage,
 } from '../domain/drive-paths/path.js'
 import { type Choice, type Find, solveStages } from '../domain/drive-paths/solve.js'
+import { at } from '../domain/errors.js'
 import { type NamedRule, ruleSources, worstSpeedVerdict } from '../domain/gauges/verdicts.js'
 import { conformityProbability } from '../domain/measure/conformity.js'
 import { exact, standardUncertainty } from '../domain/measure/figure.js'
@@ -117,7 +118,7 @@ export function solutionOut(
         probabilityOfUnderReading:
           1 - conformityProbability(slope.value, standardUncertainty(slope), 1, Number.POSITIVE_INFINITY),
         verdicts: rules.flatMap((rule: NamedRule) => {
-          const verdict = worstSpeedVerdict(rule, reading, speeds, { dialMaxMPerS })
+          const verdict = at('/head', () => worstSpeedVerdict(rule, reading, speeds, { dialMaxMPerS }))
           return verdict === undefined ? [] : [verdictOut(verdict)]
         }),
       }

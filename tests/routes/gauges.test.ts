@@ -1,6 +1,7 @@
 import fc from 'fast-check'
 import { afterAll, describe, expect, test } from 'vitest'
 import { post, testApp } from '../support/app.js'
+import { aVehicle } from '../support/vehicles.js'
 
 const app = await testApp()
 afterAll(() => app.close())
@@ -102,4 +103,34 @@ describe('POST /v1/odometers/error', () => {
     expect(body.verdicts[0].result).toBe('does-not-conform')
     expect(body.notes.map(({ code }: { code: string }) => code)).toContain('distance-record-law')
   })
+})
+
+describe('a rule that is a share of full scale', () => {
+  const head = { takes: 'turns', constant: { perMile: 1000 }, unit: 'kmh' }
+  const stages = [{ kind: 'final-drive', ring: 37, pinion: 9 }]
+  const tire = { size: '175/70R13' }
+  const rules = ['de-before-1991']
+  const speeds = [{ kmh: 90 }]
+  const readings = [30, 60, 90].map((kmh) => ({ indicated: { kmh: kmh + 1 }, true: { kmh } }))
+  test.each([
+    [
+      '/v1/vehicle-checks',
+      aVehicle({ rule: rules[0], paths: [{ name: 'dial', axle: 'rear', stages, head }] }),
+      '#/paths/0/head/dialMax',
+    ],
+    ['/v1/drive-paths/evaluation', { tire, stages, head, rules, speeds }, '#/head/dialMax'],
+    ['/v1/gauges/error', { fitted: tire, calibratedFor: tire, head: {}, rules, speeds }, '#/head/dialMax'],
+    ['/v1/cables/bench-table', { head, rules, speeds }, '#/head/dialMax'],
+    ['/v1/gauges/calibration', { readings, model: 'proportional', rules }, '#/dialMax'],
+  ])(
+    'is refused at %s where the last mark of the dial is not known, and the field is named',
+    async (url, body, pointer) => {
+      const answer = await post(app, url, body)
+      expect([answer.status, answer.body.code, answer.body.errors?.[0].pointer]).toEqual([
+        422,
+        'rule-needs-dial-max',
+        pointer,
+      ])
+    },
+  )
 })

@@ -84,6 +84,7 @@ export function speedLimitsAt(
         throw new DomainError(
           'rule-needs-dial-max',
           'This rule is a share of full scale: give dialMax, the last mark of the dial.',
+          { pointer: '/dialMax' },
         )
       }
       const out: { lowerMPerS?: number; upperMPerS?: number } = {}

@@ -79,10 +79,11 @@ export function evaluateVehiclePath(vehicle: Vehicle, index: number): EvaluatedP
       computed,
       speedsMPerS,
     }
-    const verdict = worstSpeedVerdict(vehicle.rule, readingOf(line), speedsMPerS, {
-      dialMaxMPerS: head.dialMaxMPerS,
-      topSpeedMPerS: vehicle.topSpeedMPerS,
-    })
+    const { dialMaxMPerS } = head
+    const { topSpeedMPerS } = vehicle
+    const verdict = at('/head', () =>
+      worstSpeedVerdict(vehicle.rule, readingOf(line), speedsMPerS, { dialMaxMPerS, topSpeedMPerS }),
+    )
     if (verdict !== undefined) evaluated.verdict = verdict
     return evaluated
   })
