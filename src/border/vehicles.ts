@@ -7,7 +7,7 @@ import type { SourceId } from '../domain/measure/sources.js'
 import type { Mutable } from '../domain/mutable.js'
 import { lowestSpeedMPerS, periodSpeedStepMPerS } from '../domain/pulses/timing.js'
 import type { SizeTable } from '../domain/tires/size-table.js'
-import { checkVehicle } from '../domain/vehicles/check.js'
+import { checkVehicle, type VehicleCheck } from '../domain/vehicles/check.js'
 import type { Remedy } from '../domain/vehicles/remedies.js'
 import type {
   EvaluatedPath,
@@ -184,7 +184,10 @@ export function vehicleCheckOut(
   parts: readonly RecordedPart[] = [],
 ): VehicleCheckShape {
   const vehicle = vehicleOf(profile, table)
-  const check = checkVehicle(vehicle, parts)
+  return checkOut(vehicle, checkVehicle(vehicle, parts))
+}
+
+export function checkOut(vehicle: Vehicle, check: VehicleCheck): VehicleCheckShape {
   const sources = new Set<SourceId>([
     ...vehicle.tires.front.sources,
     ...vehicle.tires.rear.sources,

@@ -7,7 +7,7 @@ import type { Note } from '../domain/measure/notes.js'
 import { SOURCES, type SourceId, type Standing } from '../domain/measure/sources.js'
 import { fromSi } from '../domain/measure/units.js'
 import type { SizeTable } from '../domain/tires/size-table.js'
-import { evaluateVehiclePath } from '../domain/vehicles/evaluate.js'
+import { checkVehicle } from '../domain/vehicles/check.js'
 import { roadTest } from '../domain/vehicles/road-test.js'
 import type { EvaluatedPath, RecordedPart, SpeedUnit, Vehicle } from '../domain/vehicles/vehicle.js'
 import type { StageShape } from '../schemas/drive-paths.js'
@@ -27,7 +27,7 @@ import {
   valueSi,
 } from './measures.js'
 import { provenance } from './provenance.js'
-import { vehicleCheckOut, vehicleOf } from './vehicles.js'
+import { checkOut, vehicleOf } from './vehicles.js'
 
 type PathShape = VehicleProfileShape['paths'][number]
 type PathContent = WorksheetContent['paths'][number]
@@ -328,8 +328,9 @@ export function worksheetContent(
   { atMs, revision }: WorksheetIssue,
 ): WorksheetContent {
   const vehicle = vehicleOf(profile, table)
-  const check = vehicleCheckOut(profile, table, parts)
-  const evaluated = profile.paths.map((_, index) => evaluateVehiclePath(vehicle, index))
+  const checked = checkVehicle(vehicle, parts)
+  const check = checkOut(vehicle, checked)
+  const evaluated = checked.paths
   const benches = profile.paths.map(({ head }) => benchTableOut({ head }))
   const measured: Input[] = []
   const assumed: Input[] = []
