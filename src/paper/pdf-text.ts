@@ -6,9 +6,12 @@ const LONGEST_WORD = 24
 const PIECE = 12
 const BREAK = '\u{200B}'
 
-/** Words of scripts that run from right to left, with blanks between them. */
+/**
+ * Words of scripts that run from right to left, with blanks between them, from the last letter of the first word on. What is between two
+ * letters can be read in one way only, so that no text takes the square of its length.
+ */
 const RIGHT_TO_LEFT =
-  /[\p{sc=Hebrew}\p{sc=Arabic}\p{sc=Syriac}\p{sc=Thaana}\p{sc=Nko}][^\p{L}]*( [^\p{L}]*[\p{sc=Hebrew}\p{sc=Arabic}\p{sc=Syriac}\p{sc=Thaana}\p{sc=Nko}\p{M}]+)+/gu
+  /(?=\p{L})[\p{sc=Hebrew}\p{sc=Arabic}\p{sc=Syriac}\p{sc=Thaana}\p{sc=Nko}](?:[^\p{L} ]* [^\p{L}]*(?=\p{L})[\p{sc=Hebrew}\p{sc=Arabic}\p{sc=Syriac}\p{sc=Thaana}\p{sc=Nko}](?:\p{M}*(?=\p{L})[\p{sc=Hebrew}\p{sc=Arabic}\p{sc=Syriac}\p{sc=Thaana}\p{sc=Nko}])*)+/gu
 
 /** A run of words that may be kept on one line. */
 const LONGEST_RUN = 40
