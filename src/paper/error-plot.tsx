@@ -8,8 +8,6 @@ import { printableText } from './printable.js'
 type PathContent = WorksheetContent['paths'][number]
 type Point = readonly [number, number]
 
-const KMH_PER_MPH = 1.609344
-
 /** The plot in units of its own, of which 400 go into its width. */
 const WIDTH = 400
 const PLOT = { left: 50, right: 350, top: 42, bottom: 222 }
@@ -250,7 +248,9 @@ function description(path: PathContent, unit: string): string {
 export function errorPlot(path: PathContent, rule: string, index: number): string {
   const unit = path.unit === 'mph' ? 'mph' : 'km/h'
   const otherUnit = path.unit === 'mph' ? 'km/h' : 'mph'
-  const factor = path.unit === 'mph' ? KMH_PER_MPH : 1 / KMH_PER_MPH
+  // The table gives each speed in both units.
+  const { kmh, mph } = path.table[0]!.true
+  const factor = path.unit === 'mph' ? kmh / mph : mph / kmh
   const { error, low, high, lower, upper } = linesOf(path)
   const { x, y } = plotScales(path)
   const id = `plot-${index + 1}`
