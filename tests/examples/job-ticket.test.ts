@@ -1,9 +1,10 @@
 import { type ChildProcess, spawn } from 'node:child_process'
+import { randomUUID } from 'node:crypto'
 import { copyFileSync, existsSync, readdirSync, readFileSync, writeFileSync } from 'node:fs'
 import { createServer } from 'node:net'
 import { join } from 'node:path'
 import type { FastifyRequest } from 'fastify'
-import { afterEach, describe, expect, test } from 'vitest'
+import { afterAll, afterEach, describe, expect, test } from 'vitest'
 import { RequestProblem } from '../../src/border/request-problem.js'
 import { clientOf, keyOf, testAppWithStore } from '../support/app.js'
 import { tempFolder } from '../support/temp.js'
@@ -16,36 +17,41 @@ afterEach(async () => {
   for (const close of closing.splice(0).reverse()) await close()
 })
 
-/** A listening service with the key of an editor, and a folder with one ticket. */
+/** What a test does with the requests of its own. */
+const watch = () => ({
+  asked: [] as string[],
+  before: async (_request: FastifyRequest): Promise<void> => {},
+  answering: (_request: FastifyRequest): void => {},
+  after: (_line: string): void => {},
+})
+
+// One service for all tests, each with an account of its own: the typesetter takes seconds to load.
+const { app, store } = await testAppWithStore()
+let watching = watch()
+app.addHook('onRequest', (request) => watching.before(request))
+app.addHook('onSend', async (request) => watching.answering(request))
+app.addHook('onResponse', async ({ method, url }: FastifyRequest, { statusCode }) => {
+  const line = `${method} ${decodeURIComponent(url.split('/').at(-1)!)} ${statusCode}`
+  watching.asked.push(line)
+  watching.after(line)
+})
+const address = await app.listen({ host: '127.0.0.1', port: 0 })
+afterAll(() => app.close())
+
+/** The listening service with the key of an editor of a new account, and a folder with one ticket. */
 async function setUp() {
-  const { app, store } = await testAppWithStore()
-  closing.push(() => app.close())
-  const asked: string[] = []
-  const service = {
-    before: async (_request: FastifyRequest): Promise<void> => {},
-    answering: (_request: FastifyRequest): void => {},
-    after: (_line: string): void => {},
-  }
-  app.addHook('onRequest', (request) => service.before(request))
-  app.addHook('onSend', async (request) => service.answering(request))
-  app.addHook('onResponse', async ({ method, url }: FastifyRequest, { statusCode }) => {
-    const line = `${method} ${decodeURIComponent(url.split('/').at(-1)!)} ${statusCode}`
-    asked.push(line)
-    service.after(line)
-  })
-  const secret = (await keyOf(store, 'shop'))!.secret
-  const address = await app.listen({ host: '127.0.0.1', port: 0 })
+  const service = watch()
+  watching = service
+  const secret = (await keyOf(store, `shop ${randomUUID()}`))!.secret
   const folder = tempFolder()
   const ticket = join(folder, 'ticket.json')
   copyFileSync(join(root, 'examples/vehicles/pulse-ring-display.json'), ticket)
   return Object.assign(service, {
-    app,
     store,
     secret,
     address,
     folder,
     ticket,
-    asked,
     client: clientOf(app, secret),
   })
 }
