@@ -1,5 +1,5 @@
 /** Longest work at one go [ms]. Whoever asks for anything else meanwhile waits for so long. */
-const TURN_MS = 1
+const TURN_MS = 0.5
 
 /** The right to work for a while. */
 export interface Turn {
