@@ -1,7 +1,10 @@
 import { afterAll, beforeAll, describe, expect, test } from 'vitest'
 import { type Answer, type Client, newClient, testAppWithStore } from '../support/app.js'
 import { jsonBody, type Operation, operations, readOpenApi, requestExamples } from '../support/contract.js'
+import { expectDocumented } from '../support/documented.js'
+import { goodRequest, type Kept, keepSome, send as sendTo } from '../support/requests.js'
 import { aVehicle } from '../support/vehicles.js'
+import { kindOf, World } from '../support/world.js'
 
 /**
  * Two accounts over every operation on an account's own things, as the OpenAPI document lists them: what belongs to
@@ -47,9 +50,20 @@ beforeAll(async () => {
   }
 })
 
-const owned = operations(document).filter(
-  ({ path, spec }) => 'security' in spec && path.startsWith('/v1/vehicles'),
-)
+/** Whose what is kept at an address is, by the part of the address that names its kind: an account's own, or everybody's. */
+const WHOSE: Readonly<Record<string, 'own' | 'shared' | 'nothing kept'>> = {
+  '/v1/vehicles': 'own',
+  '/v1/parts': 'shared',
+  '/v1/fits': 'shared',
+  '/v1/tire-sizes': 'shared',
+  '/problems': 'nothing kept',
+  '/metrics': 'nothing kept',
+}
+
+const whose = ({ path }: Operation) => WHOSE[/^(?:\/v1)?\/[^/]+/.exec(path)![0]]
+
+const all = operations(document)
+const owned = all.filter((operation) => whose(operation) === 'own')
 const byId = owned.filter(({ path }) => path.includes('{id}'))
 
 /** Paths whose parameter is not an id of the service: the same text may be in both accounts. */
@@ -79,6 +93,16 @@ async function everything(): Promise<string> {
     answers.push((await send(owner, operation)).text.replace(/"requestId":"[^"]*"/, ''))
   return answers.join('\n')
 }
+
+test('it is known of every address with a key or an id whose things are there', () => {
+  const named = all.filter(({ path, spec }) => 'security' in spec || path.includes('{'))
+  for (const operation of named)
+    expect(whose(operation), `${operation.path}: say above whose it is`).toBeDefined()
+})
+
+test('no address of what an account keeps is open to callers without a key', () => {
+  for (const { path, spec } of owned) expect(spec, path).toHaveProperty('security')
+})
 
 describe('what one account keeps', () => {
   test('is on many operations', () => expect(byId.length).toBeGreaterThan(6))
@@ -115,11 +139,108 @@ describe('what one account keeps', () => {
     })
   }
 
+  for (const operation of byId.filter(({ path }) => /\}.*\{/.test(path))) {
+    test(`is not reached through a vehicle of the other: ${operation.method} ${operation.path}`, async () => {
+      const vehicle = await other('POST', '/v1/vehicles', aVehicle())
+      // One more than the other's vehicle has.
+      const before = await everything()
+      const url = urlOf(operation).replace(ids.id!, vehicle.body.id).replace(/\/1$/, '/2')
+      const answer = await other(operation.method, url, bodyOf(operation), { 'if-match': '*' })
+      expect([answer.status, answer.body.code]).toEqual([404, 'not-found'])
+      expect(answer.text).not.toContain(CANARY)
+      expect(await everything()).toBe(before)
+    })
+  }
+
+  test('is not reached by a cursor of its lists', async () => {
+    await owner('POST', '/v1/vehicles', aVehicle({ notes: CANARY }))
+    const { body } = await owner('GET', '/v1/vehicles?limit=1')
+    expect(body.next).toBeDefined()
+    const answer = await other('GET', `/v1/vehicles?limit=1&cursor=${encodeURIComponent(body.next)}`)
+    expect([answer.status, answer.body.errors[0].code]).toEqual([400, 'cursor-not-of-list'])
+    expect(answer.text).not.toContain(CANARY)
+  })
+
   test('stays its own when the other takes the same reference', async () => {
     const mine = await owner('GET', `/v1/vehicles?reference=${encodeURIComponent(CANARY)}`)
     const theirs = await other('PUT', `/v1/vehicles/by-reference/${encodeURIComponent(CANARY)}`, aVehicle())
     expect(theirs.status).toBe(201)
     expect(theirs.body.id).not.toBe(ids.id)
     expect((await owner('GET', `/v1/vehicles?reference=${encodeURIComponent(CANARY)}`)).text).toBe(mine.text)
+  })
+})
+
+describe('what an account shares', () => {
+  let world: World
+  let kept: Kept
+  beforeAll(async () => {
+    world = await World.make()
+    kept = await keepSome(world)
+  })
+  afterAll(() => world.app.close())
+
+  const shared = all.filter((operation) => whose(operation) === 'shared')
+  const named = shared.filter(({ path }) => path.includes('{id}'))
+  const tables = shared.filter(({ path }) => path.endsWith('/export'))
+
+  /** All that can be read of what is shared. */
+  async function allShared(): Promise<string> {
+    const answers = []
+    for (const operation of shared.filter(({ method }) => method === 'GET'))
+      answers.push((await sendTo(world.owner, operation, goodRequest(operation, kept))).text)
+    return answers.join('\n')
+  }
+
+  test('is on many operations', () => expect(named.length).toBeGreaterThan(8))
+
+  for (const operation of named.filter(({ method }) => method === 'GET')) {
+    test(`is there for everybody: ${operation.path}`, async () => {
+      const request = goodRequest(operation, kept)
+      const own = await sendTo(world.owner, operation, request)
+      expect(own.status, own.text).toBe(200)
+      for (const client of [world.other, world.reader, world.nobody]) {
+        const answer = await sendTo(client, operation, request)
+        expect([answer.status, answer.text]).toEqual([200, own.text])
+      }
+    })
+  }
+
+  for (const operation of named.filter(({ method }) => method !== 'GET')) {
+    test(`is not changed by another: ${operation.method} ${operation.path}`, async () => {
+      const before = await allShared()
+      const answer = await sendTo(world.other, operation, goodRequest(operation, kept))
+      expect([answer.status, answer.body.code]).toEqual([403, 'not-yours'])
+      expectDocumented(operation.spec.operationId, answer)
+      expect(await allShared()).toBe(before)
+    })
+
+    test(`is not changed without a key: ${operation.method} ${operation.path}`, async () => {
+      const before = await allShared()
+      const answer = await sendTo(world.nobody, operation, goodRequest(operation, kept))
+      expect([answer.status, answer.body.code]).toEqual([401, 'key-required'])
+      expect(await allShared()).toBe(before)
+    })
+  }
+
+  for (const { path } of tables) {
+    test(`is not changed by a table of another that names its rows: ${path}`, async () => {
+      const before = await allShared()
+      const exported = await world.owner('GET', path)
+      // Every row says otherwise than what is kept, under its own id and version.
+      const table = exported.text.replaceAll(/as found/g, 'as changed by another')
+      expect(table).not.toBe(exported.text)
+      const answer = await world.other('POST', path.replace('export', 'import'), table, {
+        'content-type': 'text/csv',
+      })
+      expect([answer.status, answer.body.code], answer.text).toEqual([422, 'table-not-stored'])
+      // A fit statement is changed by nobody, whoever recorded it.
+      const code = path.startsWith('/v1/fits') ? 'exists' : 'not-yours'
+      for (const error of answer.body.errors) expect(error).toMatchObject({ column: 'id', code })
+      expect(await allShared()).toBe(before)
+    })
+  }
+
+  test('is of kinds that the world of the tests can keep', () => {
+    for (const { path } of named) expect(kindOf(path), path).toBeDefined()
   })
 })
