@@ -104,9 +104,15 @@ function faultOf(error: ErrorObject): Fault {
  */
 export class Explainer {
   private readonly ajv: Ajv
+  private readonly errorsOf: (branch: Schema, data: unknown) => readonly ErrorObject[]
 
-  constructor(ajv: Ajv) {
+  /**
+   * @param ajv - Knows the named shapes
+   * @param errorsOf - What is wrong with a value by one branch of a union, each error with all that it is about
+   */
+  constructor(ajv: Ajv, errorsOf: (branch: Schema, data: unknown) => readonly ErrorObject[]) {
     this.ajv = ajv
+    this.errorsOf = errorsOf
   }
 
   explain(errors: readonly ErrorObject[]): Fault[] {
@@ -187,10 +193,8 @@ export class Explainer {
   }
 
   private validateBranch(branch: Schema, error: ErrorObject): Fault[] {
-    const validate = this.ajv.compile(branch)
-    validate(error.data)
     return this.explain(
-      (validate.errors ?? []).map((inner) => ({
+      this.errorsOf(branch, error.data).map((inner) => ({
         ...inner,
         instancePath: error.instancePath + inner.instancePath,
       })),

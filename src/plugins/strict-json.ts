@@ -100,6 +100,8 @@ export function parseStrictJson(body: Buffer, name = 'body'): unknown {
   return value
 }
 
+const CHARSET = /;\s*charset\s*=\s*"?([^\s;"]+)/gi
+
 const MERGE_PATCH = 'application/merge-patch+json'
 
 const isMergePatch = (type = '') => type.trimStart().toLowerCase().startsWith(MERGE_PATCH)
@@ -135,8 +137,9 @@ export function registerStrictJson(app: FastifyInstance): void {
         ),
       )
     }
-    const charset = /;\s*charset\s*=\s*"?([^\s;"]+)/i.exec(request.headers['content-type'] ?? '')?.[1]
-    if (charset !== undefined && !/^utf-?8$/i.test(charset)) {
+    // All that are named: which of two holds is for nobody to guess.
+    for (const [, charset = ''] of (request.headers['content-type'] ?? '').matchAll(CHARSET)) {
+      if (/^utf-?8$/i.test(charset)) continue
       return done(
         new RequestProblem('unsupported-media-type', `charset ${charset} is not taken; send UTF-8.`),
       )

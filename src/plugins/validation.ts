@@ -70,20 +70,27 @@ function checks(atFirstUse: AtFirstUse) {
   const quick = new Compiler({ messages: false, validateSchema: false })
   const first = new Compiler({ verbose: true })
   const all = new Compiler({ verbose: true, allErrors: true })
+  /** What looks for as many faults as there is room for in an answer. */
+  const describer = (data: unknown) => (valuesLeft(data, MOST_VALUES) >= 0 ? all : first)
+  const errorsOf = (branch: object, data: unknown) => {
+    const validate = describer(data).compile(branch)
+    validate(data)
+    return validate.errors ?? []
+  }
   return (schema: object, part: FieldFault['in']) => {
     const check = atFirstUse(() => quick.compile(schema))
     const describe = atFirstUse(() => {
       const describeFirst = first.compile(schema)
       const describeAll = all.compile(schema)
       return (data: unknown) => {
-        const described = valuesLeft(data, MOST_VALUES) >= 0 ? describeAll : describeFirst
+        const described = describer(data) === all ? describeAll : describeFirst
         described(data)
         return described.errors as ErrorObject[]
       }
     })
     return (data: unknown) => {
       if (check(data)) return true
-      return { error: invalidRequest(part, new Explainer(all.ajv).explain(describe(data))) }
+      return { error: invalidRequest(part, new Explainer(all.ajv, errorsOf).explain(describe(data))) }
     }
   }
 }

@@ -57,7 +57,9 @@ export function clientOf(app: TestApp, secret: string | undefined): Client {
         ...(body === undefined ? {} : { 'content-type': 'application/json' }),
         ...headers,
       },
-      ...(body === undefined ? {} : { payload: typeof body === 'string' ? body : JSON.stringify(body) }),
+      ...(body === undefined
+        ? {}
+        : { payload: typeof body === 'string' || Buffer.isBuffer(body) ? body : JSON.stringify(body) }),
     })
     return {
       status: response.statusCode,

@@ -1,0 +1,155 @@
+import { gzipSync } from 'node:zlib'
+import { afterAll, beforeAll, describe, expect, test } from 'vitest'
+import { pointerFragment } from '../../src/border/pointer.js'
+import type { Answer } from '../support/app.js'
+import { faultsOf, jsonBody, type Operation, operations, readOpenApi } from '../support/contract.js'
+import { expectDocumented, likeOf } from '../support/documented.js'
+import { type HostileBody, hostileBodies, valueAt } from '../support/hostile-bodies.js'
+import { expectProblem } from '../support/problem.js'
+import { CASES, TIMEOUT_MS } from '../support/properties.js'
+import { goodRequest, type Kept, keepSome, type Request, urlOf } from '../support/requests.js'
+import { World } from '../support/world.js'
+
+/**
+ * Bodies that wish no good, to every operation that takes JSON: refused with a problem that names the place, or taken as the
+ * schema says. `npm run torture -- fuzz` tries each kind at each place of a body, `npm test` at one.
+ */
+const EVERYWHERE = CASES >= 1000
+
+let world: World
+let kept: Kept
+beforeAll(async () => {
+  world = await World.make()
+  kept = await keepSome(world)
+})
+afterAll(() => world.app.close())
+
+/** Failures that a good body may meet: what is there already, or what no longer makes sense together. */
+const REASONS = [404, 409, 412, 422]
+
+/** Parts of a body that are looked at each on its own, and whose faults stand in the answer to each. */
+const APART: Readonly<Record<string, RegExp>> = { checkVehicles: /^\/vehicles\// }
+
+/** Longest answer that says what is wrong [characters]. */
+const LONGEST_PROBLEM = 20_000
+
+const send = (operation: Operation, request: Request, payload: unknown, headers = request.headers) =>
+  world.owner(operation.method, urlOf(operation, request), payload, headers)
+
+const isWithin = (inner: string, outer: string) => inner === outer || inner.startsWith(`${outer}/`)
+
+/** Checks that what is wrong is said of the place that was spoilt, of what it holds, or of what holds it. */
+function expectPlace(answer: Answer, at: string): void {
+  const pointers = answer.body.errors.map((error: { in: string; pointer: string }) => {
+    expect(error.in).toBe('body')
+    return error.pointer
+  })
+  const place = pointerFragment(at)
+  for (const pointer of pointers)
+    expect(isWithin(pointer, place) || isWithin(place, pointer), `${pointer} for ${place}`).toBe(true)
+}
+
+/** What was taken is kept whole: nothing of it is dropped, cut or changed. */
+function expectKept(answer: Answer, payload: string, at: string): void {
+  if (answer.body?.id === undefined) return
+  const stored = 'request' in answer.body ? { ...answer.body, ...answer.body.request } : answer.body
+  const sent = valueAt(JSON.parse(payload), at)
+  expect(valueAt(stored, at)).toEqual(JSON.parse(JSON.stringify(sent)))
+}
+
+async function expectInOrder(operation: Operation, request: Request, hostile: HostileBody): Promise<void> {
+  const { what, make, at, code, large = false } = hostile
+  const { operationId } = operation.spec
+  const payload = make()
+  const answer = await send(operation, request, payload)
+  const said = `${operationId}, ${what} at ${at}: ${answer.status} ${answer.text.slice(0, 500)}`
+  expectDocumented(operationId, answer)
+  expect(answer.status, said).toBeLessThan(500)
+  if (answer.status >= 400) {
+    expectProblem(likeOf(answer), answer.status, answer.body.code)
+    expect(answer.text.length, said).toBeLessThan(LONGEST_PROBLEM)
+  }
+  if (code !== undefined) {
+    expect([answer.status, answer.body.code], said).toEqual([400, code])
+    if (code === 'duplicate-key') expectPlace(answer, at)
+    return
+  }
+  const isApart = APART[operationId]?.test(at) === true
+  const isPatch = operation.method === 'PATCH'
+  const mustFail =
+    !isApart && !isPatch && (large || faultsOf(jsonBody(operation)!, JSON.parse(String(payload))).length > 0)
+  if (mustFail) expect(answer.status, said).toBe(400)
+  if (answer.status === 400) {
+    expect(answer.body.code, said).toBe('invalid-request')
+    expectPlace(answer, at)
+  } else if (answer.status < 300) {
+    if (!isPatch) expectKept(answer, String(payload), at)
+  } else expect(REASONS, said).toContain(answer.status)
+}
+
+const withBody = operations(readOpenApi()).filter((operation) => jsonBody(operation) !== undefined)
+
+test('bodies are taken by many operations', () => expect(withBody.length).toBeGreaterThan(40))
+
+/** A good request with JSON where an operation takes text, too. */
+function jsonRequest(operation: Operation): Request {
+  const { content } = operation.spec.requestBody!
+  const only = {
+    ...operation.spec,
+    requestBody: { content: { 'application/json': content['application/json']! } },
+  }
+  return goodRequest({ ...operation, spec: only }, kept)
+}
+
+for (const [turn, operation] of withBody.entries()) {
+  const { operationId } = operation.spec
+
+  test(
+    `a hostile body is refused in order or taken whole: ${operationId}`,
+    async () => {
+      const first = jsonRequest(operation)
+      const request = { ...first, headers: { ...first.headers } }
+      // What a put by reference makes the first time is there afterwards.
+      await send(operation, first, JSON.stringify(first.body))
+      if (operation.spec.parameters?.some(({ name }) => name === 'if-match'))
+        request.headers['if-match'] = '*'
+      for (const hostile of hostileBodies(request.body as object, EVERYWHERE, turn))
+        await expectInOrder(operation, request, hostile)
+      expect(({} as Record<string, unknown>).polluted).toBeUndefined()
+      const good = await send(operation, request, JSON.stringify(request.body))
+      expect(good.status < 300 || good.status === 409, good.text).toBe(true)
+    },
+    TIMEOUT_MS,
+  )
+}
+
+describe('a body of another form is a 415 on every operation', () => {
+  const forms: ReadonlyArray<readonly [string, Record<string, string>, string | Buffer | undefined]> = [
+    ['text', { 'content-type': 'text/plain' }, undefined],
+    ['a form', { 'content-type': 'application/x-www-form-urlencoded' }, 'a=1'],
+    ['a form in parts', { 'content-type': 'multipart/form-data; boundary=x' }, '--x--'],
+    ['XML', { 'content-type': 'application/xml' }, '<a/>'],
+    ['a type that is no type', { 'content-type': ';;;' }, undefined],
+    ['two types', { 'content-type': 'application/json, application/json' }, undefined],
+    ['UTF-16', { 'content-type': 'application/json; charset=utf-16' }, Buffer.from('{}', 'utf16le')],
+    ['UTF-7', { 'content-type': 'application/json; charset=utf-7' }, '+AHsAfQ-'],
+    ['two charsets', { 'content-type': 'application/json; charset=utf-8; charset=utf-16' }, undefined],
+    [
+      'a gzip bomb',
+      { 'content-type': 'application/json', 'content-encoding': 'gzip' },
+      gzipSync(Buffer.alloc(50_000_000, ' ')),
+    ],
+    ['two encodings', { 'content-type': 'application/json', 'content-encoding': 'identity, br' }, undefined],
+  ]
+  for (const operation of operations(readOpenApi()).filter(({ spec }) => spec.requestBody !== undefined)) {
+    test(operation.spec.operationId, async () => {
+      const request = goodRequest(operation, kept)
+      for (const [what, headers, payload] of forms) {
+        const body = payload ?? JSON.stringify(request.body)
+        const answer = await send(operation, request, body, { ...request.headers, ...headers })
+        expect([what, answer.status, answer.body.code]).toEqual([what, 415, 'unsupported-media-type'])
+        expectDocumented(operation.spec.operationId, answer)
+      }
+    })
+  }
+})
