@@ -5,8 +5,9 @@ import { SizeTables } from './border/tire-sizes.js'
 import type { Config } from './config.js'
 import type { Clock, Store } from './db/store.js'
 import { registerAccess } from './plugins/access.js'
+import { readQuery, registerAddresses } from './plugins/addresses.js'
 import { registerBatches } from './plugins/batches.js'
-import { registerCors } from './plugins/cors.js'
+import { leaveToRead, registerCors } from './plugins/cors.js'
 import { registerFirstUse } from './plugins/first-use.js'
 import { Front } from './plugins/front.js'
 import { answerOtherMethods, collectMethods } from './plugins/methods.js'
@@ -14,7 +15,7 @@ import { Metrics } from './plugins/metrics.js'
 import { takeNdjson } from './plugins/ndjson.js'
 import { registerOpenApi } from './plugins/openapi.js'
 import { servePages } from './plugins/pages.js'
-import { answerClientError, answerFrameworkError, problemOf, registerProblems } from './plugins/problems.js'
+import { clientErrorHandler, frameworkErrorHandler, problemOf, registerProblems } from './plugins/problems.js'
 import { Readiness } from './plugins/readiness.js'
 import { registerRepeats } from './plugins/repeats.js'
 import { requestIdOf } from './plugins/request-ids.js'
@@ -64,9 +65,10 @@ export interface AppParts {
 
 /** The application, ready for `inject` or `listen`: a table of contents of its plugins and routes. */
 export async function buildApp({ config, store, clock, logger }: AppParts): Promise<App> {
+  const leave = leaveToRead(config.corsOrigins)
   const front = new Front({
     queue: { afterMs: config.shedAfterMs, aboveUtilization: config.shedAbovePercent / 100 },
-    corsOrigins: config.corsOrigins,
+    leaveToRead: leave,
   })
   const app = Fastify({
     ...(logger === undefined ? { logger: false } : { loggerInstance: logger }),
@@ -85,15 +87,16 @@ export async function buildApp({ config, store, clock, logger }: AppParts): Prom
     // Requests that come in on open connections while closing are still answered.
     return503OnClosing: false,
     trustProxy: config.trustProxy.length === 0 ? false : [...config.trustProxy],
-    routerOptions: { maxParamLength: 200 },
-    frameworkErrors: answerFrameworkError,
-    clientErrorHandler: answerClientError,
+    routerOptions: { maxParamLength: 200, querystringParser: readQuery },
+    frameworkErrors: frameworkErrorHandler(leave),
+    clientErrorHandler: clientErrorHandler(front.leaveOn),
   }).withTypeProvider<TypeBoxTypeProvider>() as unknown as App
 
   front.register(app)
   // First: a route keeps the error handler that it finds.
   registerProblems(app)
   await registerCors(app, config.corsOrigins)
+  registerAddresses(app)
   registerValidation(app, registerFirstUse(app))
   registerSerialization(app)
   registerStrictJson(app)

@@ -9,6 +9,7 @@ import { Server as NetServer, type Socket } from 'node:net'
 import { performance } from 'node:perf_hooks'
 import { setImmediate as nextTurn, setTimeout as wait } from 'node:timers/promises'
 import type { FastifyBaseLogger, FastifyInstance, FastifyRequest } from 'fastify'
+import type { LeaveToRead } from './cors.js'
 import { bareProblem } from './problems.js'
 import { RequestDurations } from './request-durations.js'
 import { newRequestId, REQUEST_ID } from './request-ids.js'
@@ -78,7 +79,7 @@ function measurer(durations: RequestDurations, owed: Set<Answer>) {
 
 export interface FrontOptions {
   readonly queue: QueueOptions
-  readonly corsOrigins: readonly string[] | '*'
+  readonly leaveToRead: LeaveToRead
 }
 
 /**
@@ -100,6 +101,8 @@ export class Front {
   private readonly owed = new Set<Answer>()
   /** The answer that a connection owes last. */
   private readonly lastOf = new WeakMap<Socket, Answer>()
+  /** Of which origin the page is that asked last on a connection. */
+  private readonly originOf = new WeakMap<Socket, string>()
   private readonly measure: (this: Answer) => void
   /** Connections that were refused in this turn. */
   private readonly refused: Socket[] = []
@@ -179,8 +182,14 @@ export class Front {
     socket.once('close', () => this.connections.delete(socket))
   }
 
+  /** Headers by which the page that asks on a connection may read an answer of the bare socket. */
+  readonly leaveOn = (socket: Socket): Record<string, string> =>
+    this.options.leaveToRead(this.originOf.get(socket))
+
   private take(waiting: Waiting): void {
     const { request, answer } = waiting
+    const { origin } = request.headers
+    if (origin !== undefined) this.originOf.set(request.socket, origin)
     if (this.queue.isFull() && !NEVER_REFUSED.test(request.url ?? '')) {
       this.refuse(request, answer)
       return
@@ -224,13 +233,7 @@ export class Front {
       'content-length': Buffer.byteLength(text),
       'retry-after': RETRY_AFTER_S,
       [REQUEST_ID]: requestId,
-    }
-    const { corsOrigins } = this.options
-    const { origin } = headers
-    if (origin !== undefined && (corsOrigins === '*' || corsOrigins.includes(origin))) {
-      fields['access-control-allow-origin'] = corsOrigins === '*' ? '*' : origin
-      fields['access-control-expose-headers'] = `retry-after, ${REQUEST_ID}`
-      fields.vary = 'origin'
+      ...this.options.leaveToRead(headers.origin),
     }
     answer.writeHead(status, fields).end(text)
     this.refused.push(socket)

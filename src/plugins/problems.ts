@@ -5,6 +5,8 @@ import { DOMAIN_STATUS, REQUEST_PROBLEMS, type RequestProblemCode } from '../bor
 import { type FieldFault, RequestProblem } from '../border/request-problem.js'
 import { StoreError, type StoreErrorCode } from '../db/store/errors.js'
 import { DomainError, ERRORS } from '../domain/errors.js'
+import { malformedUrl } from './addresses.js'
+import type { LeaveToRead } from './cors.js'
 import { mayTakeItsTime } from './patience.js'
 import { REQUEST_ID } from './request-ids.js'
 
@@ -84,11 +86,7 @@ function frameworkProblem(error: FastifyError, request: FastifyRequest): Problem
     case 'FST_ERR_CTP_INVALID_CONTENT_LENGTH':
       return requestProblem('malformed-http', 'Content-Length is not the length of the body.', requestId)
     case 'FST_ERR_BAD_URL':
-      return requestProblem(
-        'malformed-url',
-        'The address holds a % that does not start a valid escape.',
-        requestId,
-      )
+      return requestProblem('malformed-url', malformedUrl(request.url).message, requestId)
     case 'FST_ERR_MAX_PARAM_LENGTH':
       return requestProblem('not-found', nothingAt(request).message, requestId)
     default:
@@ -161,16 +159,14 @@ export function registerProblems(app: FastifyInstance): void {
 }
 
 /** Failures before routing (an address that cannot be decoded) get the same form. Given to Fastify as `frameworkErrors`. */
-export function answerFrameworkError(
-  error: FastifyError,
-  request: FastifyRequest,
-  reply: FastifyReply,
-): void {
-  // No hook runs before an address is known.
-  reply.header(REQUEST_ID, request.id)
-  const known = frameworkProblem(error, request)
-  if (known === undefined) request.log.error({ err: error }, 'request failed')
-  send(reply, known ?? requestProblem('internal', 'The service failed on this request.', request.id))
+export function frameworkErrorHandler(leave: LeaveToRead) {
+  return (error: FastifyError, request: FastifyRequest, reply: FastifyReply): void => {
+    // No hook runs before an address is known.
+    reply.header(REQUEST_ID, request.id).headers(leave(request.headers.origin))
+    const known = frameworkProblem(error, request)
+    if (known === undefined) request.log.error({ err: error }, 'request failed')
+    send(reply, known ?? requestProblem('internal', 'The service failed on this request.', request.id))
+  }
 }
 
 /** A failure as it goes out without the framework. */
@@ -196,22 +192,28 @@ const SOCKET_PROBLEMS: Readonly<Record<string, readonly [RequestProblemCode, str
 const LINGER_MS = 1000
 
 /** What is not HTTP at all is answered on the bare socket. Given to Fastify as `clientErrorHandler`. */
-export function answerClientError(error: NodeJS.ErrnoException, socket: Socket): void {
-  if (error.code === 'ECONNRESET' || socket.destroyed || !socket.writable) {
-    socket.destroy()
-    return
+export function clientErrorHandler(leaveOn: (socket: Socket) => Record<string, string>) {
+  return (error: NodeJS.ErrnoException, socket: Socket): void => {
+    if (error.code === 'ECONNRESET' || socket.destroyed || !socket.writable) {
+      socket.destroy()
+      return
+    }
+    if (error.code === 'ERR_HTTP_REQUEST_TIMEOUT' && mayTakeItsTime(socket)) return
+    const [code, reason, detail] = SOCKET_PROBLEMS[error.code ?? ''] ?? [
+      'malformed-http' as const,
+      'Bad Request',
+      'The bytes received are not an HTTP/1.1 request.',
+    ]
+    const { status, mediaType, text } = bareProblem(code, detail, 'none')
+    const fields = {
+      'content-type': mediaType,
+      'content-length': Buffer.byteLength(text),
+      connection: 'close',
+      ...leaveOn(socket),
+    }
+    const lines = Object.entries(fields).map(([name, value]) => `${name}: ${value}\r\n`)
+    socket.end(`HTTP/1.1 ${status} ${reason}\r\n${lines.join('')}\r\n${text}`)
+    // Not at once: closing on bytes that nobody has read resets the connection, and the answer is lost with it.
+    setTimeout(() => socket.destroy(), LINGER_MS).unref()
   }
-  if (error.code === 'ERR_HTTP_REQUEST_TIMEOUT' && mayTakeItsTime(socket)) return
-  const [code, reason, detail] = SOCKET_PROBLEMS[error.code ?? ''] ?? [
-    'malformed-http' as const,
-    'Bad Request',
-    'The bytes received are not an HTTP/1.1 request.',
-  ]
-  const { status, mediaType, text } = bareProblem(code, detail, 'none')
-  socket.end(
-    `HTTP/1.1 ${status} ${reason}\r\ncontent-type: ${mediaType}\r\n` +
-      `content-length: ${Buffer.byteLength(text)}\r\nconnection: close\r\n\r\n${text}`,
-  )
-  // Not at once: closing on bytes that nobody has read resets the connection, and the answer is lost with it.
-  setTimeout(() => socket.destroy(), LINGER_MS).unref()
 }

@@ -1,6 +1,7 @@
 import { afterAll, describe, expect, test } from 'vitest'
 import { testApp } from '../support/app.js'
 import { expectProblem } from '../support/problem.js'
+import { exchange, portOf } from '../support/raw.js'
 
 const CLUB = 'https://club.example'
 const OTHER = 'https://other.example'
@@ -73,6 +74,61 @@ describe('an origin of the list', () => {
       expect(response.headers['access-control-allow-origin']).toBe(CLUB)
     })
   }
+
+  // Found 2026-11-25: those that no hook comes to could not be read.
+  const addresses: ReadonlyArray<readonly [string, number, string]> = [
+    ['/v1/tires/%zz', 400, 'malformed-url'],
+    ['/v1/tires?size=%zz', 400, 'malformed-url'],
+    [`/problems/${'a'.repeat(500)}`, 404, 'not-found'],
+    ['/problems/no-such-code', 404, 'not-found'],
+    ['/v1/vehicles', 401, 'key-required'],
+    ['/v1/tires?size=FR70-14', 422, 'tire-size-not-tabulated'],
+  ]
+  for (const [url, status, code] of addresses) {
+    test(`may read that ${url.slice(0, 40)} is a ${status}`, async () => {
+      const response = await open.inject({ url, headers: { origin: CLUB } })
+      expectProblem(response, status, code)
+      expect(response.headers['access-control-allow-origin']).toBe(CLUB)
+      expect(response.headers['access-control-expose-headers']).toContain('x-request-id')
+      expect(response.headers.vary).toMatch(/origin/i)
+      const other = await open.inject({ url, headers: { origin: OTHER } })
+      expect(other.statusCode).toBe(status)
+      expect(other.headers['access-control-allow-origin']).toBeUndefined()
+      expect(other.headers.vary).toMatch(/origin/i)
+      const any = await everyone.inject({ url, headers: { origin: OTHER } })
+      expect(any.headers['access-control-allow-origin']).toBe('*')
+      const none = await closed.inject({ url, headers: { origin: CLUB } })
+      expect(none.headers['access-control-allow-origin']).toBeUndefined()
+    })
+  }
+
+  test('may read that it asks too often, and when to go on', async () => {
+    const limited = await testApp({ CORS_ORIGINS: CLUB, RATE_PER_ADDRESS: '1' })
+    const ask = () => limited.inject({ url: '/v1/units', headers: { origin: CLUB } })
+    await ask()
+    const refused = await ask()
+    expectProblem(refused, 429, 'rate-limited')
+    expect(refused.headers['access-control-allow-origin']).toBe(CLUB)
+    expect(refused.headers['access-control-expose-headers']).toContain('retry-after')
+    await limited.close()
+  })
+
+  test('may read that a body did not arrive in time', async () => {
+    const slow = await testApp({
+      CORS_ORIGINS: CLUB,
+      REQUEST_TIMEOUT_MS: '700',
+      HEADERS_TIMEOUT_MS: '700',
+    })
+    const port = await portOf(slow)
+    const head = (origin: string) =>
+      `POST /v1/tires/geometry HTTP/1.1\r\nHost: x\r\nOrigin: ${origin}\r\nContent-Type: application/json\r\nContent-Length: 9\r\n\r\n{`
+    const [own, other] = await Promise.all([exchange(port, head(CLUB)), exchange(port, head(OTHER))])
+    expectProblem(own.answer(), 408, 'request-timeout')
+    expect(own.answer().headers['access-control-allow-origin']).toBe(CLUB)
+    expectProblem(other.answer(), 408, 'request-timeout')
+    expect(other.answer().headers['access-control-allow-origin']).toBeUndefined()
+    await slow.close()
+  })
 
   test('may read 404 and 405', async () => {
     const missing = await open.inject({ url: '/v1/nothing', headers: { origin: CLUB } })

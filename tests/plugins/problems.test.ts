@@ -92,11 +92,48 @@ describe('every coded failure of the domain', () => {
 })
 
 describe('what comes before any route', () => {
-  for (const path of ['/%zz', '/v1/%', '/%c3%28', '/problems/%ff']) {
+  const malformed = [
+    ['/%zz', '%zz'],
+    ['/v1/%', '%'],
+    ['/%c3%28', '%c3%28'],
+    ['/problems/%ff', '%ff'],
+    // Found 2026-11-25: in a query string they were taken as they stood.
+    ['/v1/tires?size=%zz', '%zz'],
+    ['/v1/tires?size=165R13%', '%'],
+    ['/v1/tires?size=%1', '%1'],
+    ['/v1/tires?%c3=1', '%c3'],
+    ['/v1/tires?size=165R13&x=%c3%28', '%c3%28'],
+    ['/v1/tires?size=%c0%80', '%c0%80'],
+    ['/v1/tires?size=%ed%a0%80', '%ed%a0%80'],
+    ['/v1/units?%u0041', '%u0'],
+    ['/v1/nothing?%', '%'],
+  ] as const
+  for (const [path, part] of malformed) {
     test(`${path} is a malformed address`, async () => {
-      expectProblem(await app.inject(path), 400, 'malformed-url')
+      const { detail } = expectProblem(await app.inject(path), 400, 'malformed-url')
+      expect(detail).toContain(`cannot be decoded at ${part}:`)
     })
   }
+
+  test('a query string that cannot be decoded is one on every operation', async () => {
+    for (const { method, path } of operations(readOpenApi())) {
+      const url = path.replaceAll(/\{\w+\}/g, 'x')
+      expectProblem(await app.inject({ method, url: `${url}?a=%zz` }), 400, 'malformed-url')
+    }
+  })
+
+  test('escapes of UTF-8 are read', async () => {
+    expect((await app.inject('/v1/tires?size=%31%36%35R13')).statusCode).toBe(200)
+    const problem = expectProblem(await app.inject('/v1/tires?%c3%a9=1'), 400, 'invalid-request')
+    expect(problem.errors?.map(({ pointer }) => pointer)).toContain('#/%C3%A9')
+  })
+
+  // Found 2026-11-25: what came after a thousand parameters was not looked at.
+  test('a query string is read to its end', async () => {
+    const url = `/v1/tires?size=165R13${'&'.repeat(2000)}misspelt=1`
+    const problem = expectProblem(await app.inject(url), 400, 'invalid-request')
+    expect(problem.errors?.[0]?.pointer).toBe('#/misspelt')
+  })
 
   for (const path of [
     '/v1',
