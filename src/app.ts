@@ -69,6 +69,7 @@ export async function buildApp({ config, store, clock, logger }: AppParts): Prom
   const front = new Front({
     queue: { afterMs: config.shedAfterMs, aboveUtilization: config.shedAbovePercent / 100 },
     leaveToRead: leave,
+    stallMs: config.answerStallMs,
   })
   const app = Fastify({
     ...(logger === undefined ? { logger: false } : { loggerInstance: logger }),

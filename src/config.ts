@@ -46,6 +46,13 @@ const Settings = Type.Object(
       maximum: 600_000,
       description: 'Longest time for the headers of a request to arrive [ms].',
     }),
+    ANSWER_STALL_MS: Type.Integer({
+      default: 30_000,
+      minimum: 100,
+      maximum: 3_600_000,
+      description:
+        'How long an answer may be left unread before its connection is ended [ms]. BATCH_STALL_MS holds for batches.',
+    }),
     RATE_PER_ADDRESS: Type.Integer({
       default: 6_000,
       minimum: 0,
@@ -149,6 +156,7 @@ export interface Config {
   readonly bodyLimitBytes: number
   readonly requestTimeoutMs: number
   readonly headersTimeoutMs: number
+  readonly answerStallMs: number
   readonly ratePerAddress: number
   readonly ratePerKey: number
   readonly metrics: Static<typeof Settings>['METRICS']
@@ -248,6 +256,7 @@ export function readConfig(environment: NodeJS.ProcessEnv): Config {
     bodyLimitBytes: read.BODY_LIMIT_BYTES,
     requestTimeoutMs: read.REQUEST_TIMEOUT_MS,
     headersTimeoutMs: read.HEADERS_TIMEOUT_MS,
+    answerStallMs: read.ANSWER_STALL_MS,
     ratePerAddress: read.RATE_PER_ADDRESS,
     ratePerKey: read.RATE_PER_KEY,
     metrics: read.METRICS,

@@ -1,6 +1,7 @@
 import {
   createServer,
   type IncomingMessage,
+  type OutgoingHttpHeaders,
   type RequestListener,
   type Server,
   ServerResponse,
@@ -10,6 +11,7 @@ import { performance } from 'node:perf_hooks'
 import { setImmediate as nextTurn, setTimeout as wait } from 'node:timers/promises'
 import type { FastifyBaseLogger, FastifyInstance, FastifyRequest } from 'fastify'
 import type { LeaveToRead } from './cors.js'
+import { mayTakeItsTime } from './patience.js'
 import { bareProblem } from './problems.js'
 import { RequestDurations } from './request-durations.js'
 import { newRequestId, REQUEST_ID } from './request-ids.js'
@@ -61,6 +63,15 @@ const NOWHERE = '(none)'
 class Answer<R extends IncomingMessage = IncomingMessage> extends ServerResponse<R> {
   readonly cameMs = performance.now()
   request: FastifyRequest | undefined = undefined
+  /** How long it may be left unread: no client has it kept for ever. */
+  stallMs = 0
+
+  override writeHead(status: number, ...rest: unknown[]): this {
+    // From now on the connection waits for nobody but its client. The timeout starts anew whenever that takes something.
+    const { socket } = this
+    if (socket !== null && !mayTakeItsTime(socket)) socket.setTimeout(this.stallMs)
+    return super.writeHead(status, ...(rest as [OutgoingHttpHeaders]))
+  }
 }
 
 /** Notes an answer that is done, and logs it; a listener of every answer. */
@@ -80,6 +91,8 @@ function measurer(durations: RequestDurations, owed: Set<Answer>) {
 export interface FrontOptions {
   readonly queue: QueueOptions
   readonly leaveToRead: LeaveToRead
+  /** How long an answer may be left unread. */
+  readonly stallMs: number
 }
 
 /**
@@ -188,6 +201,7 @@ export class Front {
 
   private take(waiting: Waiting): void {
     const { request, answer } = waiting
+    answer.stallMs = this.options.stallMs
     const { origin } = request.headers
     if (origin !== undefined) this.originOf.set(request.socket, origin)
     if (this.queue.isFull() && !NEVER_REFUSED.test(request.url ?? '')) {
