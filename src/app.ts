@@ -90,7 +90,7 @@ export async function buildApp({ config, store, clock, logger }: AppParts): Prom
     trustProxy: config.trustProxy.length === 0 ? false : [...config.trustProxy],
     routerOptions: { maxParamLength: 200, querystringParser: readQuery },
     frameworkErrors: frameworkErrorHandler(leave),
-    clientErrorHandler: clientErrorHandler(front.leaveOn),
+    clientErrorHandler: clientErrorHandler(front),
   }).withTypeProvider<TypeBoxTypeProvider>() as unknown as App
 
   front.register(app)

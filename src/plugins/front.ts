@@ -10,7 +10,9 @@ import { Server as NetServer, type Socket } from 'node:net'
 import { performance } from 'node:perf_hooks'
 import { setImmediate as nextTurn, setTimeout as wait } from 'node:timers/promises'
 import type { FastifyBaseLogger, FastifyInstance, FastifyRequest } from 'fastify'
+import type { RequestProblemCode } from '../border/problem-codes.js'
 import type { LeaveToRead } from './cors.js'
+import { headFault } from './http-rules.js'
 import { mayTakeItsTime } from './patience.js'
 import { bareProblem } from './problems.js'
 import { RequestDurations } from './request-durations.js'
@@ -88,6 +90,24 @@ function measurer(durations: RequestDurations, owed: Set<Answer>) {
   }
 }
 
+/** Answers a problem without the framework. */
+function answerBare(
+  answer: Answer,
+  code: RequestProblemCode,
+  detail: string,
+  fields: Readonly<Record<string, string | number>>,
+): void {
+  const requestId = newRequestId()
+  const { status, mediaType, text } = bareProblem(code, detail, requestId)
+  const head = {
+    'content-type': mediaType,
+    'content-length': Buffer.byteLength(text),
+    [REQUEST_ID]: requestId,
+    ...fields,
+  }
+  answer.writeHead(status, head).end(text)
+}
+
 export interface FrontOptions {
   readonly queue: QueueOptions
   readonly leaveToRead: LeaveToRead
@@ -112,6 +132,8 @@ export class Front {
   private readonly connections = new Set<Socket>()
   /** Answers that were begun and are not done. */
   private readonly owed = new Set<Answer>()
+  /** Connections on which nothing more is taken: what follows may be no request of whoever sent the one before. */
+  private readonly distrusted = new WeakSet<Socket>()
   /** The answer that a connection owes last. */
   private readonly lastOf = new WeakMap<Socket, Answer>()
   /** Of which origin the page is that asked last on a connection. */
@@ -140,6 +162,8 @@ export class Front {
     server.on('connection', (socket: Socket) => this.connect(socket))
     server.keepAliveTimeout = options.keepAliveTimeout as number
     server.requestTimeout = options.requestTimeout as number
+    // Their size is limited; beyond a number Node would pass over those that follow.
+    server.maxHeadersCount = 0
     return server
   }
 
@@ -164,7 +188,6 @@ export class Front {
    */
   async endConnections(server: Server): Promise<void> {
     this.ending = true
-    for (const { request, answer } of this.queue) this.lastOf.set(request.socket, answer)
     // Right after the loop has looked at its sockets: a connection that the system holds for the service, but that is not yet
     // accepted, would be reset.
     await nextTurn()
@@ -199,18 +222,32 @@ export class Front {
   readonly leaveOn = (socket: Socket): Record<string, string> =>
     this.options.leaveToRead(this.originOf.get(socket))
 
+  /** The answer that a connection still has to give, to a request that came whole, or that it ends with. */
+  readonly owedOn = (socket: Socket): Answer | undefined => {
+    const last = this.lastOf.get(socket)
+    const owed = last?.req.complete === true && !last.writableFinished
+    return owed || this.distrusted.has(socket) ? last : undefined
+  }
+
   private take(waiting: Waiting): void {
     const { request, answer } = waiting
+    const { socket } = request
+    if (this.distrusted.has(socket)) return
     answer.stallMs = this.options.stallMs
     const { origin } = request.headers
-    if (origin !== undefined) this.originOf.set(request.socket, origin)
+    if (origin !== undefined) this.originOf.set(socket, origin)
     if (this.queue.isFull() && !NEVER_REFUSED.test(request.url ?? '')) {
       this.refuse(request, answer)
       return
     }
     answer.on('close', this.measure)
-    if (this.ending) this.lastOf.set(request.socket, answer)
-    this.queue.add(waiting)
+    this.lastOf.set(socket, answer)
+    const fault = headFault(request)
+    if (fault === undefined) this.queue.add(waiting)
+    else {
+      this.distrusted.add(socket)
+      answerBare(answer, 'malformed-http', fault, { ...this.leaveOn(socket), connection: 'close' })
+    }
   }
 
   private begin({ handle, request, answer }: Waiting): void {
@@ -236,20 +273,9 @@ export class Front {
         'refusing requests: overloaded',
       )
     }
-    const requestId = newRequestId()
-    const { status, mediaType, text } = bareProblem(
-      'overloaded',
-      `More requests came than can be answered in time; ask again in ${RETRY_AFTER_S} s.`,
-      requestId,
-    )
-    const fields: Record<string, string | number> = {
-      'content-type': mediaType,
-      'content-length': Buffer.byteLength(text),
-      'retry-after': RETRY_AFTER_S,
-      [REQUEST_ID]: requestId,
-      ...this.options.leaveToRead(headers.origin),
-    }
-    answer.writeHead(status, fields).end(text)
+    const detail = `More requests came than can be answered in time; ask again in ${RETRY_AFTER_S} s.`
+    const fields = { ...this.options.leaveToRead(headers.origin), 'retry-after': RETRY_AFTER_S }
+    answerBare(answer, 'overloaded', detail, fields)
     this.refused.push(socket)
     // Not before what is left of the request was read: that would start the reading again.
     if (this.refused.length === 1) setImmediate(this.letRest)

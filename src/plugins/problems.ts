@@ -1,3 +1,4 @@
+import type { ServerResponse } from 'node:http'
 import type { Socket } from 'node:net'
 import type { FastifyError, FastifyInstance, FastifyReply, FastifyRequest } from 'fastify'
 import { pointerFragment } from '../border/pointer.js'
@@ -146,14 +147,6 @@ export function registerProblems(app: FastifyInstance): void {
     return send(reply, problemOf(error, request))
   })
   app.setNotFoundHandler((request, reply) => send(reply, problemOf(nothingAt(request), request)))
-  // Node answers a missing Host with an empty 400 of its own, unless told that this is seen to here.
-  app.addHook('onRequest', ({ headers, raw }, _reply, done) => {
-    done(
-      headers.host === undefined && raw.httpVersion === '1.1'
-        ? new RequestProblem('malformed-http', 'The request has no Host header.')
-        : undefined,
-    )
-  })
   // An expectation that is not known may be ignored (RFC 9110, 10.1.1); Node would answer an empty 417.
   app.server.on('checkExpectation', (request, response) => app.server.emit('request', request, response))
 }
@@ -191,14 +184,30 @@ const SOCKET_PROBLEMS: Readonly<Record<string, readonly [RequestProblemCode, str
 /** How long a client that was refused may take to read why and hang up [ms]. */
 const LINGER_MS = 1000
 
+/** What is known of a connection. */
+export interface Connections {
+  /** Headers by which the page that asks on it may read an answer. */
+  leaveOn(socket: Socket): Record<string, string>
+  /** The answer that it still has to give, to a request that came whole, or that it ends with. */
+  owedOn(socket: Socket): ServerResponse | undefined
+}
+
 /** What is not HTTP at all is answered on the bare socket. Given to Fastify as `clientErrorHandler`. */
-export function clientErrorHandler(leaveOn: (socket: Socket) => Record<string, string>) {
-  return (error: NodeJS.ErrnoException, socket: Socket): void => {
+export function clientErrorHandler({ leaveOn, owedOn }: Connections) {
+  const waiting = new WeakSet<Socket>()
+  return function answer(error: NodeJS.ErrnoException, socket: Socket): void {
     if (error.code === 'ECONNRESET' || socket.destroyed || !socket.writable) {
       socket.destroy()
       return
     }
     if (error.code === 'ERR_HTTP_REQUEST_TIMEOUT' && mayTakeItsTime(socket)) return
+    // After the answers that are owed: it would be taken for one of them.
+    const owed = owedOn(socket)
+    if (owed !== undefined) {
+      if (!waiting.has(socket)) owed.once('finish', () => owed.shouldKeepAlive && answer(error, socket))
+      waiting.add(socket)
+      return
+    }
     const [code, reason, detail] = SOCKET_PROBLEMS[error.code ?? ''] ?? [
       'malformed-http' as const,
       'Bad Request',

@@ -1,3 +1,4 @@
+import { setTimeout as wait } from 'node:timers/promises'
 import { afterAll, beforeAll, describe, expect, test } from 'vitest'
 import { testApp } from '../support/app.js'
 import { expectProblem } from '../support/problem.js'
@@ -7,6 +8,10 @@ import { Connection, exchange, portOf } from '../support/raw.js'
 const app = await testApp({ REQUEST_TIMEOUT_MS: '1500', HEADERS_TIMEOUT_MS: '700', BODY_LIMIT_BYTES: '4096' })
 let reached = 0
 app.post('/reached', () => ({ reached: ++reached }))
+app.get('/slow', async () => {
+  await wait(300)
+  return { slow: ++reached }
+})
 app.get('/address', (request) => ({ address: request.ip, host: request.host, protocol: request.protocol }))
 let port: number
 beforeAll(async () => {
@@ -33,6 +38,28 @@ describe('what is not HTTP', () => {
     ['a length that is no number', post('Content-Length: ten')],
     ['a negative length', post('Content-Length: -1')],
     ['a chunk size that is no number', `${post('Transfer-Encoding: chunked')}zz\r\n`],
+    ['HTTP/0.9', 'GET /v1/units\r\n\r\n'],
+    ['HTTP/2.0 in the words of HTTP/1.1', request('GET /v1/units HTTP/2.0', 'Host: x')],
+    ['HTTP/9.9', request('GET /v1/units HTTP/9.9', 'Host: x')],
+    ['http in small letters', request('GET /v1/units http/1.1', 'Host: x')],
+    ['lines that end in LF alone', 'GET /v1/units HTTP/1.1\nHost: x\n\n'],
+    ['a CR alone in a header', request('GET /v1/units HTTP/1.1', 'Host: x', 'X: a\rY: b')],
+    ['a NUL in a header name', request('GET /v1/units HTTP/1.1', 'Host: x', 'X\0: a')],
+    ['a NUL in a header', request('GET /v1/units HTTP/1.1', 'Host: x', 'X: a\0b')],
+    ['a header without a name', request('GET /v1/units HTTP/1.1', 'Host: x', ': a')],
+    ['a space in the address', request('GET /v1/units x HTTP/1.1', 'Host: x')],
+    ['a control character in the address', request('GET /v1/units\u0001 HTTP/1.1', 'Host: x')],
+    ['an address that does not begin with a slash', request('GET v1/units HTTP/1.1', 'Host: x')],
+    ['a host in place of an address', request('GET x:80 HTTP/1.1', 'Host: x')],
+    ['a * that is not of OPTIONS', request('GET * HTTP/1.1', 'Host: x')],
+    [
+      'characters in the address that are not of ASCII',
+      request('GET /v1/tires?size=\u00e9 HTTP/1.1', 'Host: x'),
+    ],
+    // Found 2026-11-25: answered as if the first were the only one, or any text a host.
+    ['two hosts', request('GET /v1/units HTTP/1.1', 'Host: x', 'Host: y')],
+    ['a Host that is none', request('GET /v1/units HTTP/1.1', 'Host: a b')],
+    ['a Host with an address', request('GET /v1/units HTTP/1.1', 'Host: x/y')],
   ]
   for (const [name, bytes] of garbage) {
     test(`${name} is a 400, and the connection is closed`, async () => {
@@ -54,6 +81,64 @@ describe('a request whose length is not certain is refused, and what follows it 
     ['a coding that is not chunked', `${post('Transfer-Encoding: xchunked')}0\r\n\r\n`],
     ['chunked spelt with a tab', `${post('Transfer-Encoding:\tchunked', 'Content-Length: 5')}0\r\n\r\n`],
     ['a space before the colon', `${post('Transfer-Encoding : chunked')}0\r\n\r\n`],
+    ['a coding on a line that goes on', `${post('Transfer-Encoding:\r\n chunked')}0\r\n\r\n`],
+    ['a second coding on a line that goes on', `${post('Transfer-Encoding: chunked\r\n identity')}0\r\n\r\n`],
+    ['chunked twice', `${post('Transfer-Encoding: chunked', 'Transfer-Encoding: chunked')}0\r\n\r\n`],
+    [
+      'chunked before another, in two lines',
+      `${post('Transfer-Encoding: chunked', 'Transfer-Encoding: identity')}0\r\n\r\n`,
+    ],
+    ['a coding in quotes', `${post('Transfer-Encoding: "chunked"')}0\r\n\r\n`],
+    ['a coding with a weight', `${post('Transfer-Encoding: chunked;q=1')}0\r\n\r\n`],
+    ['a coding after a vertical tab', `${post('Transfer-Encoding: \u000bchunked')}0\r\n\r\n`],
+    // Found 2026-11-25: these were taken as if the coding did not stand there.
+    [
+      'another coding before chunked',
+      `${post('Transfer-Encoding: gzip, chunked')}1a\r\n${BODY}\r\n0\r\n\r\n`,
+    ],
+    [
+      'another coding before chunked, in two lines',
+      `${post('Transfer-Encoding: identity', 'Transfer-Encoding: chunked')}0\r\n\r\n`,
+    ],
+    ['no coding, and a length', `${post('Transfer-Encoding: ', 'Content-Length: 26')}${BODY}`],
+    [
+      'chunked of HTTP/1.0',
+      `${post('Transfer-Encoding: chunked', 'Connection: keep-alive').replace('HTTP/1.1', 'HTTP/1.0')}0\r\n\r\n`,
+    ],
+    ['a length with a sign', `${post('Content-Length: +26')}${BODY}`],
+    ['a length in hexadecimal', `${post('Content-Length: 0x1a')}${BODY}`],
+    ['a length with a gap', `${post('Content-Length: 2 6')}${BODY}`],
+    ['a list of lengths', `${post('Content-Length: 26, 26')}${BODY}`],
+    ['no length', `${post('Content-Length:')}${BODY}`],
+    ['a length beyond 64 bits', `${post('Content-Length: 18446744073709551642')}${BODY}`],
+    ['a length on a line that goes on', `${post('Content-Length:\r\n 26')}${BODY}`],
+    ['a first header that goes on', 'POST /reached HTTP/1.1\r\n Content-Length: 0\r\nHost: x\r\n\r\n'],
+    ['a header that ends in LF', `${post('X: a\nContent-Length: 26')}${BODY}`],
+    ...(
+      [
+        ['a negative size', '-1\r\n\r\n'],
+        ['a size with a sign', '+1\r\na\r\n'],
+        ['a size with a prefix', '0x1\r\na\r\n'],
+        ['a space before the size', ' 1\r\na\r\n'],
+        ['a space after the size', '1 \r\na\r\n'],
+        ['a size beyond 64 bits', '10000000000000001\r\na\r\n'],
+        ['a size that ends in LF', `1a\n${BODY}\r\n`],
+        ['data that end in LF', `1a\r\n${BODY}\n`],
+        ['an extension that ends in LF', `1a;a\n${BODY}\r\n`],
+        ['an extension longer than all headers may be', `1a;${'a'.repeat(20_000)}\r\n${BODY}\r\n`],
+        ['more data than the size', '1\r\nab\r\n'],
+      ] as const
+    ).map(
+      ([name, chunk]) =>
+        [`chunks: ${name}`, `${post('Transfer-Encoding: chunked')}${chunk}0\r\n\r\n`] as const,
+    ),
+    ...['Content-Length: 5', 'Transfer-Encoding: chunked'].map(
+      (trailer) =>
+        [
+          `${trailer.split(':')[0]} behind the chunks`,
+          `${post('Transfer-Encoding: chunked')}1a\r\n${BODY}\r\n0\r\n${trailer}\r\n\r\n`,
+        ] as const,
+    ),
   ]
   for (const [name, bytes] of uncertain) {
     test(name, async () => {
@@ -64,6 +149,77 @@ describe('a request whose length is not certain is refused, and what follows it 
       expect(reached).toBe(before)
     })
   }
+})
+
+describe('what stands in a body is never run as a request, whatever becomes of the one before', () => {
+  const hidden = request('POST /reached HTTP/1.1', 'Host: x', 'Content-Length: 0')
+  const next = request('GET /v1/nothing HTTP/1.1', 'Host: x', 'Connection: close')
+  const length = `Content-Length: ${hidden.length}`
+  const heads: ReadonlyArray<readonly [string, number, string]> = [
+    ['of a GET', 200, request('GET /v1/tires?size=165R13 HTTP/1.1', 'Host: x', length)],
+    ['of a HEAD', 200, request('HEAD /v1/tires?size=165R13 HTTP/1.1', 'Host: x', length)],
+    ['for an address where nothing is', 404, request('POST /v1/none HTTP/1.1', 'Host: x', length)],
+    ['for another method', 405, request('DELETE /v1/units HTTP/1.1', 'Host: x', length)],
+    ['of no media type', 415, request('POST /v1/tires/geometry HTTP/1.1', 'Host: x', length)],
+    ['without a key', 401, request('POST /v1/vehicles HTTP/1.1', 'Host: x', length)],
+    [
+      'that nobody asked for with 100-continue',
+      404,
+      request('POST /v1/none HTTP/1.1', 'Host: x', length, 'Expect: 100-continue'),
+    ],
+  ]
+  for (const [name, status, head] of heads) {
+    test(name, async () => {
+      const before = reached
+      const { received } = await exchange(port, head + hidden + next)
+      const statuses = [...received.matchAll(/HTTP\/1\.1 (\d{3})/g)].map(([, text]) => Number(text))
+      expect(
+        statuses.filter((one) => one !== 100),
+        received,
+      ).toEqual([status, 404])
+      expect(reached).toBe(before)
+    })
+  }
+
+  test('of no JSON', async () => {
+    const before = reached
+    const connection = await exchange(port, post(length) + hidden)
+    expect(connection.received.match(/HTTP\/1\.1 \d/g)).toHaveLength(1)
+    expectProblem(connection.answer(), 400, 'malformed-json')
+    expect(reached).toBe(before)
+  })
+
+  test('announced as too large: nothing after it is read', async () => {
+    const before = reached
+    const connection = new Connection(port)
+    connection.write(post('Content-Length: 100000') + hidden.repeat(20))
+    await connection.until('}')
+    await connection.ended
+    expect(connection.received.match(/HTTP\/1\.1 \d/g)).toHaveLength(1)
+    expectProblem(connection.answer(), 413, 'body-too-large')
+    expect(reached).toBe(before)
+    connection.close()
+  })
+})
+
+// Found 2026-11-25: it overtook the answer, and was taken for it.
+test('what is no request is refused after the answer to the request before it', async () => {
+  const before = reached
+  const connection = await exchange(port, `${request('GET /slow HTTP/1.1', 'Host: x')}nonsense\r\n\r\n`)
+  expect(connection.received.match(/HTTP\/1\.1 \d{3}/g)).toEqual(['HTTP/1.1 200', 'HTTP/1.1 400'])
+  expect(reached).toBe(before + 1)
+})
+
+test('CONNECT is hung up on', async () => {
+  const connection = await exchange(port, request('CONNECT x:80 HTTP/1.1', 'Host: x'))
+  expect(connection.received).toBe('')
+})
+
+test('an address with scheme and host is that of its path (RFC 9112, 3.2.2)', async () => {
+  const ask = (address: string) =>
+    exchange(port, request(`GET ${address} HTTP/1.1`, 'Host: x', 'Connection: close'))
+  expect((await ask('http://other.example/v1/tires?size=165R13')).answer().statusCode).toBe(200)
+  expectProblem((await ask('http://other.example/v1/none')).answer(), 404, 'not-found')
 })
 
 describe('a client that is too slow gets a 408', () => {
@@ -120,6 +276,15 @@ describe('headers', () => {
   test('an address of more than 16 KiB is a 431 too', async () => {
     const connection = await exchange(port, request(`GET /${'a'.repeat(20_000)} HTTP/1.1`, 'Host: x'))
     expectProblem(connection.answer(), 431, 'headers-too-large')
+  })
+
+  // Found 2026-11-25: those after the first two thousand were passed over, whatever they said.
+  test('are all read, however many there are', async () => {
+    const connection = await exchange(
+      port,
+      `${post(...Array(2500).fill('a:b'), 'Content-Encoding: gzip', 'Content-Length: 26', 'Connection: close')}${BODY}`,
+    )
+    expectProblem(connection.answer(), 415, 'unsupported-media-type')
   })
 
   test('without a Host are a 400 (RFC 9112, 3.2)', async () => {
