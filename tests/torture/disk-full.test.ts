@@ -1,11 +1,12 @@
 import { spawnSync } from 'node:child_process'
 import { closeSync, mkdirSync, openSync, rmSync, writeSync } from 'node:fs'
 import { join } from 'node:path'
+import { setTimeout as wait } from 'node:timers/promises'
 import { afterEach, beforeAll, describe, expect, test } from 'vitest'
 import { build } from '../support/build.js'
 import { tempFolder } from '../support/temp.js'
 import { expectDiskProblem, Ledger } from './support/ledger.js'
-import { firstStart, makeFile, recover, Server } from './support/server.js'
+import { type Answer, firstStart, makeFile, recover, Server } from './support/server.js'
 
 const mayMount =
   process.platform === 'linux' &&
@@ -51,6 +52,17 @@ function fillUp(folder: string): () => void {
   return () => rmSync(filler)
 }
 
+/** Asks whether the service is ready until it says so, or names all that is amiss: a write is tried every few seconds. */
+async function untilReadiness(server: Server, ...amiss: string[]): Promise<Answer> {
+  for (;;) {
+    const answer = await server.ask(undefined, 'GET', '/readyz')
+    const { ready, detail = '' } = answer.body
+    if (amiss.length === 0 ? ready === true : amiss.every((name) => detail.includes(`${name}: `)))
+      return answer
+    await wait(200)
+  }
+}
+
 const FULL = /^There is no room on the disk of the service; nothing was changed\.$/
 
 beforeAll(build, 120_000)
@@ -83,6 +95,27 @@ describe.skipIf(!mayMount)('on a disk that is full (needs leave to mount)', () =
     await server.kill()
     ledger.expectKept(file)
   }, 240_000)
+
+  test('readyz says so, and that all is well again when there is room', async () => {
+    const disk = smallDisk(96)
+    const { server, key } = await firstStart({ file: join(disk, 'club.sqlite') })
+    expect((await untilReadiness(server)).status).toBe(200)
+    for (let round = 0; round < 2; round++) {
+      const makeRoom = fillUp(disk)
+      // What the log has set aside may take some writes yet.
+      const ledger = new Ledger()
+      while (ledger.refused.length < 3) await ledger.write(server, key)
+      const answer = await untilReadiness(server, 'disk', 'write')
+      expect([answer.status, answer.body.code]).toEqual([503, 'not-ready'])
+      expect(answer.headers.get('retry-after')).toBe('1')
+      expect(answer.text).not.toContain(disk)
+      expect((await server.ask(undefined, 'GET', '/livez')).status).toBe(200)
+      makeRoom()
+      const after = await untilReadiness(server)
+      expect([after.status, after.body.checks.every(({ ok }: { ok: boolean }) => ok)]).toEqual([200, true])
+      expect(await ledger.write(server, key)).toBe(true)
+    }
+  }, 120_000)
 
   test('a start ends with a sentence and leaves the file', async () => {
     const disk = smallDisk(4)
