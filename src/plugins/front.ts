@@ -1,7 +1,6 @@
 import {
   createServer,
   type IncomingMessage,
-  type OutgoingHttpHeaders,
   type RequestListener,
   type Server,
   ServerResponse,
@@ -55,6 +54,9 @@ interface Resting {
 /** A refusal costs less than a line of log: lines come no closer than this. */
 const TELL_EVERY_MS = 10_000
 
+/** How often answers are looked for that are still on their way. */
+const LOOK_EVERY_MS = 1_000
+
 /** Longest time for which connections that ask nothing more are kept while closing. */
 const LINGER_MS = 1_000
 
@@ -65,15 +67,8 @@ const NOWHERE = '(none)'
 class Answer<R extends IncomingMessage = IncomingMessage> extends ServerResponse<R> {
   readonly cameMs = performance.now()
   request: FastifyRequest | undefined = undefined
-  /** How long it may be left unread: no client has it kept for ever. */
-  stallMs = 0
-
-  override writeHead(status: number, ...rest: unknown[]): this {
-    // From now on the connection waits for nobody but its client. The timeout starts anew whenever that takes something.
-    const { socket } = this
-    if (socket !== null && !mayTakeItsTime(socket)) socket.setTimeout(this.stallMs)
-    return super.writeHead(status, ...(rest as [OutgoingHttpHeaders]))
-  }
+  /** Whether its connection is ended when the client takes nothing of it for a while. */
+  isTimed = false
 }
 
 /** Notes an answer that is done, and logs it; a listener of every answer. */
@@ -179,7 +174,11 @@ export class Front {
       this.close()
       done()
     })
-    app.addHook('onClose', async () => this.queue.close())
+    const unread = setInterval(() => this.timeUnread(), Math.min(LOOK_EVERY_MS, this.options.stallMs)).unref()
+    app.addHook('onClose', async () => {
+      clearInterval(unread)
+      this.queue.close()
+    })
   }
 
   /**
@@ -195,6 +194,19 @@ export class Front {
     // The one of the class below HTTP: that of HTTP itself would cut what has no request at this moment.
     NetServer.prototype.close.call(server)
     await Promise.race([ended, wait(LINGER_MS)])
+  }
+
+  /**
+   * Sees to it that no client has an answer kept for ever. Few answers are still on their way when this looks: a timeout for each
+   * would cost every one. It starts anew whenever the client takes something.
+   */
+  private timeUnread(): void {
+    for (const answer of this.owed) {
+      const { socket } = answer.req
+      if (!answer.headersSent || answer.isTimed || mayTakeItsTime(socket)) continue
+      answer.isTimed = true
+      socket.setTimeout(this.options.stallMs)
+    }
   }
 
   /** Each answer is the last of its connection from now on, and connections that owe none are closed. */
@@ -233,7 +245,6 @@ export class Front {
     const { request, answer } = waiting
     const { socket } = request
     if (this.distrusted.has(socket)) return
-    answer.stallMs = this.options.stallMs
     const { origin } = request.headers
     if (origin !== undefined) this.originOf.set(socket, origin)
     if (this.queue.isFull() && !NEVER_REFUSED.test(request.url ?? '')) {
