@@ -18,7 +18,7 @@ export interface BatchLimits {
 }
 
 /** Text that is sent at one go [characters]. */
-const CHUNK = 65_536
+const CHUNK = 131_072
 
 /** How long callers may take to read the end of their answer when the service is being stopped. */
 const CLOSING_MS = 5000
