@@ -227,7 +227,11 @@ export class Front {
       return
     }
     this.connections.add(socket)
-    socket.once('close', () => this.connections.delete(socket))
+    socket.once('close', () => {
+      this.connections.delete(socket)
+      // Of several on one connection only the one being written hears that it is closed.
+      for (const answer of this.owed) if (answer.req.socket === socket) this.owed.delete(answer)
+    })
   }
 
   /** Headers by which the page that asks on a connection may read an answer of the bare socket. */
@@ -262,6 +266,8 @@ export class Front {
   }
 
   private begin({ handle, request, answer }: Waiting): void {
+    // Whoever has gone meanwhile waits for nothing, and nothing was done yet.
+    if (request.socket.destroyed) return
     this.owed.add(answer)
     if (this.closing) answer.setHeader('connection', 'close')
     if (!this.ending || this.closing) {

@@ -9,7 +9,11 @@ import { aVehicle } from '../support/vehicles.js'
 const LONG = 30_000_000
 
 // The timeout is short so that the tests are; nothing here asserts how long anything took.
-const { app, store } = await testAppWithStore({ ANSWER_STALL_MS: '700', BATCH_STALL_MS: '700' })
+const { app, store } = await testAppWithStore({
+  ANSWER_STALL_MS: '700',
+  BATCH_STALL_MS: '700',
+  SHED_AFTER_MS: '0',
+})
 app.get('/long', () => 'x'.repeat(LONG))
 let sent = 0
 let streamEnded = false
