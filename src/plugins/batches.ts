@@ -17,8 +17,8 @@ export interface BatchLimits {
   readonly longestMs: number
 }
 
-/** Text that is sent at one go [characters]. */
-const CHUNK = 131_072
+/** Text that is sent at one go [characters]. One of 128 KiB or more would be kept by V8 until its next full collection. */
+const CHUNK = 65_536
 
 /** How long callers may take to read the end of their answer when the service is being stopped. */
 const CLOSING_MS = 5000

@@ -1,3 +1,4 @@
+import { IncomingMessage } from 'node:http'
 import type { Readable } from 'node:stream'
 import { setTimeout as wait } from 'node:timers/promises'
 import type { FastifyInstance } from 'fastify'
@@ -17,7 +18,11 @@ export interface LineLimits {
 /** How long a caller that was cut off may go on sending before it is hung up on: many read only after they have sent. */
 const LINGER_MS = 2000
 
-const WAKING = ['readable', 'end', 'error', 'close'] as const
+const ENDING = ['end', 'error', 'close'] as const
+
+/** A port without another end: what is handed over to it is gone at once (HTML Standard, 9.4.4). */
+const { port1: NOWHERE } = new MessageChannel()
+NOWHERE.close()
 
 /** The lines of a body, each to be read as JSON. */
 class NdjsonBody implements BatchSource {
@@ -56,17 +61,30 @@ class NdjsonBody implements BatchSource {
   /** The chunks of the body. Unlike the body's own iterator this stops waiting when told to, and leaves the body open. */
   private async *chunks(run: BatchRun): AsyncGenerator<Buffer, void> {
     const { payload } = this
+    let chunk: Buffer | undefined
     let wake = () => {}
     const woken = () => wake()
-    for (const event of WAKING) payload.on(event, woken)
+    // One at a time, as it came: read() would put all that is there together in one that is new.
+    const take = (taken: Buffer) => {
+      chunk = taken
+      payload.pause()
+      wake()
+    }
+    for (const event of ENDING) payload.on(event, woken)
+    payload.on('data', take)
     run.signal.addEventListener('abort', woken)
     try {
-      while (!run.signal.aborted && !payload.readableEnded && !payload.destroyed) {
-        const chunk: Buffer | null = payload.read()
-        if (chunk !== null) yield chunk
+      while (!run.signal.aborted) {
+        if (chunk !== undefined) {
+          const taken = chunk
+          chunk = undefined
+          yield taken
+          this.giveBack(taken)
+        } else if (payload.readableEnded || payload.destroyed) return
         else {
           const fromMs = performance.now()
           const late = setTimeout(() => run.end('stalled'), this.limits.stallMs - this.waitedMs)
+          payload.resume()
           await new Promise<void>((resolve) => {
             wake = resolve
           })
@@ -75,9 +93,20 @@ class NdjsonBody implements BatchSource {
         }
       }
     } finally {
-      for (const event of WAKING) payload.off(event, woken)
+      for (const event of ENDING) payload.off(event, woken)
+      payload.off('data', take)
       run.signal.removeEventListener('abort', woken)
     }
+  }
+
+  /**
+   * Gives the memory of a chunk back that is read. A chunk waits long enough to be taken for something that stays, and would else be
+   * kept until 64 MiB of them have come together.
+   */
+  private giveBack({ buffer, byteLength }: Buffer): void {
+    // The parser of HTTP makes a chunk for this request alone; those of others may be looked at elsewhere.
+    if (this.payload instanceof IncomingMessage && buffer.byteLength === byteLength)
+      NOWHERE.postMessage(undefined, [buffer as ArrayBuffer])
   }
 
   private *items(lines: Iterable<Line>, run: BatchRun): Generator<BatchItem | undefined, void> {
