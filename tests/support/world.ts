@@ -34,7 +34,7 @@ let sizes = 0
 /** A tire size that no table has and no other test of this process uses. */
 export function anotherSize(): string {
   const n = sizes++
-  return `${185 + 10 * (Math.floor(n / 360) % 6)}/${20 + (n % 60)}R${13 + (Math.floor(n / 60) % 6)}`
+  return `${185 + Math.floor(n / 360)}/${20 + (n % 60)}R${13 + (Math.floor(n / 60) % 6)}`
 }
 
 export const aPart = (extra: object = {}) => ({
