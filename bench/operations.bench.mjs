@@ -1,6 +1,8 @@
 // What an operation costs beside a bare route of the framework that validates the same body and answers the same bytes.
-// Add an operation: one line below; the body is the first example of its request in openapi/openapi.json.
+// Beside it the same operation with an answer that was made beforehand: what it would be if it computed nothing.
+// Add an operation: one line below and one in support/duties.mjs; the body is the first example of its request in openapi/openapi.json.
 import { exampleOf, start } from './support/child.mjs'
+import { dutiesOf } from './support/duties.mjs'
 import { inTurns } from './support/turns.mjs'
 
 const OPERATIONS = [
@@ -17,20 +19,29 @@ export default async () => {
     const bare = await start('bare.mjs', path, service.address)
     const headers = { 'content-type': 'application/json' }
     const asked = { method: 'POST', path, headers, body: exampleOf(path) }
-    const side = (server) => ({ server, request: () => asked })
+    const side = (server, request = asked) => ({ server, request: () => request })
     try {
-      const { ratio, spread, clockRatio } = await inTurns(side(service), side(bare), {
-        clients: CLIENTS,
-        by: 'cpu',
-      })
-      rows.push({
-        name: `POST ${path}`,
-        ratio,
-        spread,
-        floor: 'bare route: same validation, same bytes',
-        target,
-        note: `requests a second of the server's own CPU time; by the wall clock ${clockRatio.toFixed(2)}`,
-      })
+      for (const { name, request, goal } of [
+        { name: `POST ${path}`, request: asked, goal: { target } },
+        {
+          name: `POST ${path}, computing nothing`,
+          request: { ...asked, path: dutiesOf(path) },
+          goal: {},
+        },
+      ]) {
+        const { ratio, spread, clockRatio } = await inTurns(side(service, request), side(bare), {
+          clients: CLIENTS,
+          by: 'cpu',
+        })
+        rows.push({
+          name,
+          ratio,
+          spread,
+          floor: 'bare route: same validation, same bytes',
+          ...goal,
+          note: `requests a second of the server's own CPU time; by the wall clock ${clockRatio.toFixed(2)}`,
+        })
+      }
     } finally {
       await Promise.all([service.stop(), bare.stop()])
     }

@@ -1,5 +1,5 @@
 // What keeping costs: a vehicle read by its id beside a bare route that answers the same text, and a durable insert
-// beside a route that touches nothing.
+// beside a route that touches nothing; and each without the database: what it would be if keeping cost nothing.
 import { mkdtempSync, rmSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
@@ -7,6 +7,7 @@ import { request } from 'undici'
 import { openSqliteStore } from '../dist/src/db/sqlite/sqlite-store.js'
 import { VehicleProfile } from '../dist/src/schemas/vehicles.js'
 import { start } from './support/child.mjs'
+import { dutiesOf } from './support/duties.mjs'
 import { inTurns } from './support/turns.mjs'
 
 const VEHICLES = 10_000
@@ -35,20 +36,20 @@ export default async () => {
   const answer = await request(`${service.address}/v1/vehicles/${ids[0]}`, { headers })
   const bare = await start('text-service.mjs', await answer.body.text())
   try {
-    const read = (server) => ({
+    const read = (server, at = (path) => path) => ({
       server,
-      request: () => ({ method: 'GET', path: `/v1/vehicles/${anyId()}`, headers }),
+      request: () => ({ method: 'GET', path: at(`/v1/vehicles/${anyId()}`), headers }),
     })
     const body = JSON.stringify({ ...JSON.parse(profile), reference: undefined })
-    const insert = {
+    const insert = (path) => ({
       server: service,
       request: () => ({
         method: 'POST',
-        path: '/v1/vehicles',
+        path,
         headers: { ...headers, 'content-type': 'application/json' },
         body,
       }),
-    }
+    })
     const alive = { server: service, request: () => ({ method: 'GET', path: '/alive' }) }
     return [
       {
@@ -59,11 +60,23 @@ export default async () => {
         note: `one of ${VEHICLES} vehicles at random; answers a second of the server's own CPU time`,
       },
       {
+        name: 'GET /v1/vehicles/{id}, without the database',
+        ...(await inTurns(read(service, dutiesOf), read(bare), { clients: 16, by: 'cpu' })),
+        floor: 'bare route, no key, no database: the same text',
+        note: 'the same text each time',
+      },
+      {
         name: 'POST /v1/vehicles',
-        ...(await inTurns(insert, alive, { clients: 16, by: 'clock' })),
+        ...(await inTurns(insert('/v1/vehicles'), alive, { clients: 16, by: 'clock' })),
         floor: 'GET that touches nothing, same server',
         target: 0.3,
         note: '16 clients, each insert on the disk before it is answered; answers a second of the clock',
+      },
+      {
+        name: 'POST /v1/vehicles, without the database',
+        ...(await inTurns(insert(dutiesOf('/v1/vehicles')), alive, { clients: 16, by: 'clock' })),
+        floor: 'GET that touches nothing, same server',
+        note: 'answers the profile as it came',
       },
     ]
   } finally {

@@ -1,8 +1,9 @@
-// The service on a database file, with a livez-like route beside.
+// The service on a database file, with a livez-like route beside, and routes that do their duties alone.
 import { buildApp } from '../../dist/src/app.js'
 import { readConfig } from '../../dist/src/config.js'
 import { openSqliteStore } from '../../dist/src/db/sqlite/sqlite-store.js'
 import { report } from './child.mjs'
+import { addDuties } from './duties.mjs'
 
 // Refuses nothing, since a bench counts answers; with a second word as it does by default.
 const [file, refusing] = process.argv.slice(2)
@@ -17,4 +18,5 @@ const app = await buildApp({
   clock: Date.now,
 })
 app.get('/alive', { schema: { hide: true }, config: { unlimited: true } }, () => ({ ok: true }))
+addDuties(app)
 await report(app)
