@@ -148,6 +148,11 @@ export class Front {
     this.measure = measurer(this.durations, this.owed)
   }
 
+  /** Requests that have come and are not answered to the end. */
+  get active(): number {
+    return this.queue.length + this.owed.size
+  }
+
   /** Makes the server of an application. Given to Fastify as `serverFactory`. */
   readonly makeServer = (answer: RequestListener, options: Record<string, unknown>): Server => {
     const server = createServer(

@@ -28,6 +28,11 @@ export const METRICS: Readonly<Record<string, Metric>> = {
     type: 'gauge',
     value: ({ connections }) => connections,
   },
+  http_server_active_requests: {
+    help: 'Requests that have come and are not answered to the end.',
+    type: 'gauge',
+    value: ({ front }) => front.active,
+  },
   wheel_to_dial_requests_shed_total: {
     help: 'Requests refused with 503 because there were too many.',
     type: 'counter',

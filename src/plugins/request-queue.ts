@@ -56,6 +56,10 @@ export class RequestQueue<T> {
     this.sampler = setInterval(() => this.sample(), SAMPLE_MS).unref()
   }
 
+  get length(): number {
+    return this.waiting.length
+  }
+
   /** Whether one more request would wait too long. */
   isFull(): boolean {
     const { afterMs, aboveUtilization } = this.options

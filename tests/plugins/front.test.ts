@@ -183,3 +183,32 @@ test('new callers are accepted while a crowd is served', async () => {
   for (const one of late) one.close()
   await app.close()
 })
+
+test('requests in a row on one connection that is then closed are forgotten, the first and those behind it', async () => {
+  const app = await testApp({ METRICS: 'open' })
+  let begun = 0
+  let release = () => {}
+  const held = new Promise<void>((resolve) => {
+    release = resolve
+  })
+  app.get('/held', async () => {
+    begun++
+    await held
+    return 'done'
+  })
+  const port = await portOf(app)
+  const active = async () => {
+    const { body } = await app.inject('/metrics')
+    return Number(/^http_server_active_requests (\d+)$/m.exec(body)?.[1])
+  }
+  const client = new Connection(port)
+  client.write('GET /held HTTP/1.1\r\nHost: x\r\n\r\n'.repeat(3))
+  while (begun < 3) await wait(1)
+  // What is injected does not come through the server, and is not counted.
+  expect(await active()).toBe(3)
+  client.close()
+  // They stayed for ever: of several on a connection only the one being written hears that it is closed.
+  while ((await active()) > 0) await wait(1)
+  release()
+  await app.close()
+})
