@@ -232,11 +232,7 @@ export class Front {
       return
     }
     this.connections.add(socket)
-    socket.once('close', () => {
-      this.connections.delete(socket)
-      // Of several on one connection only the one being written hears that it is closed.
-      for (const answer of this.owed) if (answer.req.socket === socket) this.owed.delete(answer)
-    })
+    socket.once('close', () => this.connections.delete(socket))
   }
 
   /** Headers by which the page that asks on a connection may read an answer of the bare socket. */
@@ -261,18 +257,20 @@ export class Front {
       return
     }
     answer.on('close', this.measure)
+    const before = this.lastOf.get(socket)
     this.lastOf.set(socket, answer)
     const fault = headFault(request)
-    if (fault === undefined) this.queue.add(waiting)
-    else {
+    if (fault !== undefined) {
       this.distrusted.add(socket)
       answerBare(answer, 'malformed-http', fault, { ...this.leaveOn(socket), connection: 'close' })
-    }
+    } else if (before === undefined || before.writableFinished) this.queue.add(waiting)
+    // A change is not made beside what was asked before it on its connection (RFC 9112, 9.3.2).
+    else before.once('close', () => this.queue.add(waiting))
   }
 
   private begin({ handle, request, answer }: Waiting): void {
-    // Whoever has gone meanwhile waits for nothing, and nothing was done yet.
-    if (request.socket.destroyed) return
+    // Whoever has gone meanwhile waits for nothing, and after an answer that ends the connection nothing is done (RFC 9112, 9.6).
+    if (request.socket.destroyed || request.socket.writableEnded) return
     this.owed.add(answer)
     if (this.closing) answer.setHeader('connection', 'close')
     if (!this.ending || this.closing) {

@@ -184,31 +184,68 @@ test('new callers are accepted while a crowd is served', async () => {
   await app.close()
 })
 
-test('requests in a row on one connection that is then closed are forgotten, the first and those behind it', async () => {
-  const app = await testApp({ METRICS: 'open' })
-  let begun = 0
-  let release = () => {}
-  const held = new Promise<void>((resolve) => {
-    release = resolve
-  })
-  app.get('/held', async () => {
-    begun++
-    await held
-    return 'done'
-  })
-  const port = await portOf(app)
-  const active = async () => {
-    const { body } = await app.inject('/metrics')
-    return Number(/^http_server_active_requests (\d+)$/m.exec(body)?.[1])
+describe('requests in a row on one connection', () => {
+  /** An application with an answer that is held until it is released, and what was asked of it. */
+  async function heldApp() {
+    const app = await testApp({ METRICS: 'open' })
+    const begun: string[] = []
+    let release = () => {}
+    const held = new Promise<void>((resolve) => {
+      release = resolve
+    })
+    app.get('/held/:name', async ({ params }) => {
+      begun.push((params as { name: string }).name)
+      await held
+      return 'done'
+    })
+    const active = async () => {
+      // What is injected does not come through the server, and is not counted.
+      const { body } = await app.inject('/metrics')
+      return Number(/^http_server_active_requests (\d+)$/m.exec(body)?.[1])
+    }
+    const client = new Connection(await portOf(app))
+    const ask = (...names: string[]) =>
+      client.write(names.map((name) => `GET /held/${name} HTTP/1.1\r\nHost: x\r\n\r\n`).join(''))
+    return { app, begun, release: () => release(), active, client, ask }
   }
-  const client = new Connection(port)
-  client.write('GET /held HTTP/1.1\r\nHost: x\r\n\r\n'.repeat(3))
-  while (begun < 3) await wait(1)
-  // What is injected does not come through the server, and is not counted.
-  expect(await active()).toBe(3)
-  client.close()
-  // They stayed for ever: of several on a connection only the one being written hears that it is closed.
-  while ((await active()) > 0) await wait(1)
-  release()
-  await app.close()
+
+  test('are begun one after the other, each when the one before is answered', async () => {
+    const { app, begun, release, active, client, ask } = await heldApp()
+    ask('a', 'b', 'c')
+    while (begun.length < 1) await wait(1)
+    await wait(50)
+    expect([begun, await active()]).toEqual([['a'], 1])
+    release()
+    while (statuses(client.received).length < 3) await wait(1)
+    expect(begun).toEqual(['a', 'b', 'c'])
+    expect(statuses(client.received)).toEqual(['200', '200', '200'])
+    client.close()
+    await app.close()
+  })
+
+  test('are not begun when the connection is closed meanwhile, and the first is forgotten', async () => {
+    const { app, begun, release, active, client, ask } = await heldApp()
+    ask('a', 'b')
+    while (begun.length < 1) await wait(1)
+    client.close()
+    while ((await active()) > 0) await wait(1)
+    release()
+    await wait(50)
+    expect(begun).toEqual(['a'])
+    await app.close()
+  })
+
+  test('are not begun after an answer that ends the connection', async () => {
+    const { app, begun, client, ask } = await heldApp()
+    client.write(
+      'POST /v1/tires/geometry HTTP/1.1\r\nHost: x\r\nContent-Type: application/json\r\nContent-Length: 1\r\n\r\n{',
+    )
+    ask('a')
+    await client.ended
+    expect(statuses(client.received)).toEqual(['400'])
+    expect(client.received).toMatch(/^connection: close\r$/im)
+    await wait(50)
+    expect(begun).toEqual([])
+    await app.close()
+  })
 })
