@@ -9,7 +9,7 @@ import { DomainError, ERRORS } from '../domain/errors.js'
 import { malformedUrl } from './addresses.js'
 import type { LeaveToRead } from './cors.js'
 import { mayTakeItsTime } from './patience.js'
-import { REQUEST_ID } from './request-ids.js'
+import { newRequestId, REQUEST_ID } from './request-ids.js'
 
 interface ProblemBody {
   type: string
@@ -195,7 +195,7 @@ export interface Connections {
 /** What is not HTTP at all is answered on the bare socket. Given to Fastify as `clientErrorHandler`. */
 export function clientErrorHandler({ leaveOn, owedOn }: Connections) {
   const waiting = new WeakSet<Socket>()
-  return function answer(error: NodeJS.ErrnoException, socket: Socket): void {
+  return function answer(this: FastifyInstance, error: NodeJS.ErrnoException, socket: Socket): void {
     if (error.code === 'ECONNRESET' || socket.destroyed || !socket.writable) {
       socket.destroy()
       return
@@ -204,7 +204,8 @@ export function clientErrorHandler({ leaveOn, owedOn }: Connections) {
     // After the answers that are owed: it would be taken for one of them.
     const owed = owedOn(socket)
     if (owed !== undefined) {
-      if (!waiting.has(socket)) owed.once('finish', () => owed.shouldKeepAlive && answer(error, socket))
+      if (!waiting.has(socket))
+        owed.once('finish', () => owed.shouldKeepAlive && answer.call(this, error, socket))
       waiting.add(socket)
       return
     }
@@ -213,13 +214,16 @@ export function clientErrorHandler({ leaveOn, owedOn }: Connections) {
       'Bad Request',
       'The bytes received are not an HTTP/1.1 request.',
     ]
-    const { status, mediaType, text } = bareProblem(code, detail, 'none')
+    const requestId = newRequestId()
+    const { status, mediaType, text } = bareProblem(code, detail, requestId)
     const fields = {
       'content-type': mediaType,
       'content-length': Buffer.byteLength(text),
+      [REQUEST_ID]: requestId,
       connection: 'close',
       ...leaveOn(socket),
     }
+    this.log.info({ requestId, status, code }, 'no request')
     const lines = Object.entries(fields).map(([name, value]) => `${name}: ${value}\r\n`)
     socket.end(`HTTP/1.1 ${status} ${reason}\r\n${lines.join('')}\r\n${text}`)
     // Not at once: closing on bytes that nobody has read resets the connection, and the answer is lost with it.

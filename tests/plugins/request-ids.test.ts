@@ -6,7 +6,7 @@ import { readConfig } from '../../src/config.js'
 import { openSqliteStore } from '../../src/db/sqlite/sqlite-store.js'
 import { keyOf, testApp } from '../support/app.js'
 import { expectProblem } from '../support/problem.js'
-import { portOf } from '../support/raw.js'
+import { exchange, portOf } from '../support/raw.js'
 
 describe('X-Request-Id', () => {
   test('is new for each request, on every answer, and the requestId of a problem', async () => {
@@ -87,10 +87,22 @@ test('a request is one line of log: id, method, route, status, duration; nothing
   await store.close()
 })
 
-test('the id of a refused request without HTTP is none, as nothing can be known of it', async () => {
-  const app = await testApp()
-  const { exchange } = await import('../support/raw.js')
+test('what is no request of HTTP has an id too, in the header, the body and the log', async () => {
+  const lines: string[] = []
+  const store = openSqliteStore({ file: ':memory:', clock: Date.now })
+  const app = await buildApp({
+    config: readConfig({}),
+    store,
+    clock: Date.now,
+    logger: pino({ level: 'info' }, { write: (line) => lines.push(line) }),
+  })
   const connection = await exchange(await portOf(app), 'nonsense\r\n\r\n')
-  expect(expectProblem(connection.answer(), 400, 'malformed-http').requestId).toBe('none')
+  const answer = connection.answer()
+  const { requestId } = expectProblem(answer, 400, 'malformed-http')
+  expect(answer.headers['x-request-id']).toBe(requestId)
+  expect(lines.map((line) => JSON.parse(line))).toContainEqual(
+    expect.objectContaining({ requestId, status: 400, code: 'malformed-http', msg: 'no request' }),
+  )
   await app.close()
+  await store.close()
 })
