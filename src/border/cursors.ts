@@ -1,7 +1,18 @@
 import { createHash, createHmac, timingSafeEqual } from 'node:crypto'
+import type { PageRequest } from '../db/store.js'
 import { RequestProblem } from './request-problem.js'
 
 const SIGNATURE_BYTES = 16
+
+/** Items of a page when the caller names no limit. */
+const LIMIT = 50
+
+/** A page that a query asks for. */
+export interface AskedPage {
+  readonly request: PageRequest
+  /** The cursor of the page that follows, from the position where this one ends; undefined after the last page. */
+  next(position: string | undefined): string | undefined
+}
 
 /**
  * Page cursors: opaque to callers, signed so that none can be made up, and bound to the list that they continue.
@@ -13,6 +24,21 @@ export class Cursors {
 
   constructor(secret: Uint8Array) {
     this.secret = secret
+  }
+
+  /**
+   * The page of a list that a query asks for.
+   *
+   * @throws {RequestProblem} `invalid-request` when its cursor is not one of this list
+   */
+  page(
+    list: readonly unknown[],
+    { limit = LIMIT, cursor }: { readonly limit?: number | undefined; readonly cursor?: string | undefined },
+  ): AskedPage {
+    return {
+      request: cursor === undefined ? { limit } : { limit, after: this.read(list, cursor) },
+      next: (position) => (position === undefined ? undefined : this.write(list, position)),
+    }
   }
 
   /** The cursor for what follows `position` in the list. */

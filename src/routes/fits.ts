@@ -104,12 +104,11 @@ export async function fitRoutes(app: App, { store, clock, cursors }: RouteOption
       },
     },
     async (request) => {
-      const { limit = 50, cursor, ...filter } = request.query
+      const { limit, cursor, ...filter } = request.query
       requireVehicle(filter)
-      const list = ['fits', filter]
-      const page = cursor === undefined ? { limit } : { limit, after: cursors.read(list, cursor) }
-      const found = await fits.search(filter, page)
-      return fitSearchOut(found, found.next === undefined ? undefined : cursors.write(list, found.next))
+      const page = cursors.page(['fits', filter], { limit, cursor })
+      const found = await fits.search(filter, page.request)
+      return fitSearchOut(found, page.next(found.next))
     },
   )
 

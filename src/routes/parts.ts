@@ -140,13 +140,11 @@ export async function partRoutes(app: App, { store, cursors }: RouteOptions): Pr
       },
     },
     async (request, reply) => {
-      const { limit = 50, cursor, ...query } = request.query
+      const { limit, cursor, ...query } = request.query
       const filter = filterOf(query)
-      const list = ['parts', filter]
-      const page = cursor === undefined ? { limit } : { limit, after: cursors.read(list, cursor) }
-      const { items, next } = await parts.list(filter, page)
-      const more = next === undefined ? undefined : cursors.write(list, next)
-      return sendText(reply, pageText('parts', items.map(sharedText), more))
+      const page = cursors.page(['parts', filter], { limit, cursor })
+      const { items, next } = await parts.list(filter, page.request)
+      return sendText(reply, pageText('parts', items.map(sharedText), page.next(next)))
     },
   )
 
@@ -351,13 +349,10 @@ export async function partRoutes(app: App, { store, cursors }: RouteOptions): Pr
       },
     },
     async (request, reply) => {
-      const { limit = 50, cursor } = request.query
-      const list = ['part revisions', request.params.id]
-      const page = cursor === undefined ? { limit } : { limit, after: cursors.read(list, cursor) }
-      const found = await parts.revisions(request.params.id, page)
+      const page = cursors.page(['part revisions', request.params.id], request.query)
+      const found = await parts.revisions(request.params.id, page.request)
       if (found === undefined) throw noPart()
-      const more = found.next === undefined ? undefined : cursors.write(list, found.next)
-      return sendText(reply, pageText('revisions', found.items.map(partRevisionText), more))
+      return sendText(reply, pageText('revisions', found.items.map(partRevisionText), page.next(found.next)))
     },
   )
 }

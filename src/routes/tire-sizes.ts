@@ -109,14 +109,12 @@ export async function tireSizeRoutes(
       },
     },
     async (request, reply) => {
-      const { limit = 50, cursor, size } = request.query
+      const { size, ...asked } = request.query
       const filter =
         size === undefined ? {} : { designation: at('', () => parseTireSize(size), 'query').designation }
-      const list = ['tire-sizes', filter]
-      const page = cursor === undefined ? { limit } : { limit, after: cursors.read(list, cursor) }
-      const { items, next } = await tireSizes.list(filter, page)
-      const more = next === undefined ? undefined : cursors.write(list, next)
-      return sendText(reply, pageText('tireSizes', items.map(sharedText), more))
+      const page = cursors.page(['tire-sizes', filter], asked)
+      const { items, next } = await tireSizes.list(filter, page.request)
+      return sendText(reply, pageText('tireSizes', items.map(sharedText), page.next(next)))
     },
   )
 

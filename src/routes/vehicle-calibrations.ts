@@ -86,13 +86,13 @@ export function vehicleCalibrationRoutes(app: App, { store, cursors }: RouteOpti
     },
     async (request, reply) => {
       const { accountId } = authorOf(request)
-      const { limit = 50, cursor } = request.query
-      const list = [accountId, 'calibrations', request.params.id]
-      const page = cursor === undefined ? { limit } : { limit, after: cursors.read(list, cursor) }
-      const found = await calibrations.list(accountId, request.params.id, page)
+      const page = cursors.page([accountId, 'calibrations', request.params.id], request.query)
+      const found = await calibrations.list(accountId, request.params.id, page.request)
       if (found === undefined) throw noVehicle()
-      const more = found.next === undefined ? undefined : cursors.write(list, found.next)
-      return sendText(reply, pageText('calibrations', found.items.map(calibrationText), more))
+      return sendText(
+        reply,
+        pageText('calibrations', found.items.map(calibrationText), page.next(found.next)),
+      )
     },
   )
 

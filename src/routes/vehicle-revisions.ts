@@ -36,13 +36,10 @@ export function vehicleRevisionRoutes(app: App, { store, cursors }: RouteOptions
     },
     async (request, reply) => {
       const { accountId } = authorOf(request)
-      const { limit = 50, cursor } = request.query
-      const list = [accountId, 'revisions', request.params.id]
-      const page = cursor === undefined ? { limit } : { limit, after: cursors.read(list, cursor) }
-      const found = await vehicles.revisions(accountId, request.params.id, page)
+      const page = cursors.page([accountId, 'revisions', request.params.id], request.query)
+      const found = await vehicles.revisions(accountId, request.params.id, page.request)
       if (found === undefined) throw noVehicle()
-      const more = found.next === undefined ? undefined : cursors.write(list, found.next)
-      return sendText(reply, pageText('revisions', found.items.map(changeText), more))
+      return sendText(reply, pageText('revisions', found.items.map(changeText), page.next(found.next)))
     },
   )
 

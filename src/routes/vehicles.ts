@@ -86,12 +86,11 @@ export function vehicleRoutes(app: App, options: RouteOptions): void {
     },
     async (request, reply) => {
       const { accountId } = authorOf(request)
-      const { limit = 50, cursor, ...filter } = request.query
+      const { limit, cursor, ...filter } = request.query
       const list = [accountId, 'vehicles', filter.make, filter.model, filter.reference]
-      const page = cursor === undefined ? { limit } : { limit, after: cursors.read(list, cursor) }
-      const { items, next } = await vehicles.list(accountId, filter, page)
-      const more = next === undefined ? undefined : cursors.write(list, next)
-      return sendText(reply, pageText('vehicles', items.map(vehicleText), more))
+      const page = cursors.page(list, { limit, cursor })
+      const { items, next } = await vehicles.list(accountId, filter, page.request)
+      return sendText(reply, pageText('vehicles', items.map(vehicleText), page.next(next)))
     },
   )
 
