@@ -10,6 +10,7 @@ import { registerBatches } from './plugins/batches.js'
 import { leaveToRead, registerCors } from './plugins/cors.js'
 import { registerFirstUse } from './plugins/first-use.js'
 import { Front } from './plugins/front.js'
+import { registerKeepingUp } from './plugins/keeping-up.js'
 import { answerOtherMethods, collectMethods } from './plugins/methods.js'
 import { Metrics } from './plugins/metrics.js'
 import { takeNdjson } from './plugins/ndjson.js'
@@ -108,6 +109,7 @@ export async function buildApp({ config, store, clock, logger }: AppParts): Prom
   const methods = collectMethods(app)
   const sizes = new SizeTables(store.tireSizes)
   await sizes.refresh()
+  registerKeepingUp(app, () => sizes.keepUp())
   const options = {
     sizeTable: sizes.find,
     store,

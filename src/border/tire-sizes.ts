@@ -62,6 +62,7 @@ export const tireSizeOf = ({ content }: Shared): TireSizeShape => JSON.parse(con
 export class SizeTables {
   private readonly store: TireSizeStore
   private rows: ReadonlyMap<string, TabulatedSize> = new Map()
+  private changesElsewhere: number | undefined
 
   constructor(store: TireSizeStore) {
     this.store = store
@@ -69,8 +70,15 @@ export class SizeTables {
 
   /** Reads the kept rows into memory: at the start, and after every change by this process. */
   async refresh(): Promise<void> {
+    // Before the rows: what changes in between is found at the next look.
+    this.changesElsewhere = await this.store.changesElsewhere()
     const figures = await this.store.figures()
     this.rows = new Map(figures.map((row) => [row.designation, { ...row, source: 'stored-tire-size' }]))
+  }
+
+  /** Reads them again if another process has changed anything. */
+  async keepUp(): Promise<void> {
+    if ((await this.store.changesElsewhere()) !== this.changesElsewhere) await this.refresh()
   }
 
   readonly find: SizeTable = (designation) => builtInSizes(designation) ?? this.rows.get(designation)

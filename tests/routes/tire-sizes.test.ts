@@ -1,6 +1,8 @@
-import { afterAll, describe, expect, test } from 'vitest'
+import { join } from 'node:path'
+import { afterAll, describe, expect, test, vi } from 'vitest'
 import { clientOf, newClient, post, testAppWithStore } from '../support/app.js'
 import { expectDocumented } from '../support/documented.js'
+import { tempFolder } from '../support/temp.js'
 
 const { app, store } = await testAppWithStore()
 afterAll(() => app.close())
@@ -122,5 +124,30 @@ describe('a tire size that a user recorded', () => {
       created: 0,
       replaced: 0,
     })
+  })
+})
+
+describe('two processes on one file', () => {
+  test('compute alike: what one records, changes and deletes the other uses soon', async () => {
+    const file = join(tempFolder(), 'shared.sqlite')
+    const start = () => testAppWithStore({}, Date.now, file)
+    const [one, other] = [await start(), await start()]
+    const editor = await newClient(one.app, one.store, 'club')
+    const elsewhere = clientOf(other.app, undefined)
+    const found = async () => {
+      const { status, body } = await elsewhere('GET', '/v1/tires?size=G78-15')
+      return status === 200 ? Math.round(body.overallDiameter.mm) : body.code
+    }
+    expect(await found()).toBe('tire-size-not-tabulated')
+    // It was used by the others only after a restart.
+    const { id } = (await editor('POST', '/v1/tire-sizes', row('G78-15'))).body
+    await vi.waitFor(async () => expect(await found()).toBe(717), 10_000)
+    const url = `/v1/tire-sizes/${id}`
+    const changed = row('G78-15', { overallDiameter: { mm: 712 } })
+    await editor('PUT', url, changed, { 'if-match': '"1"' })
+    await vi.waitFor(async () => expect(await found()).toBe(712), 10_000)
+    await editor('DELETE', url, undefined, { 'if-match': '"2"' })
+    await vi.waitFor(async () => expect(await found()).toBe('tire-size-not-tabulated'), 10_000)
+    await Promise.all([one.app.close(), other.app.close()])
   })
 })

@@ -8,10 +8,14 @@ export async function testApp(environment: Record<string, string> = {}) {
   return (await testAppWithStore(environment)).app
 }
 
-export async function testAppWithStore(environment: Record<string, string> = {}, clock = Date.now) {
+export async function testAppWithStore(
+  environment: Record<string, string> = {},
+  clock = Date.now,
+  file = ':memory:',
+) {
   // No rate limits: a test is one address. Those that are about limits set them.
   const settings = { RATE_PER_ADDRESS: '0', RATE_PER_KEY: '0', ...environment }
-  const store = openSqliteStore({ file: ':memory:', clock })
+  const store = openSqliteStore({ file, clock })
   const app = await buildApp({ config: readConfig(settings), store, clock })
   app.addHook('onClose', () => store.close())
   return { app, store }

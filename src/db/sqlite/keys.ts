@@ -68,10 +68,9 @@ export function sqliteKeys(session: Session): KeyStore {
   )
   const revokeRow = db.prepare('UPDATE keys SET revoked_at_ms = ? WHERE id = ? AND revoked_at_ms IS NULL')
   const byHash = db.prepare<[string], Omit<Row, 'account_name'>>('SELECT * FROM keys WHERE hash = ?')
-  // Keys looked up before, so that a request does not pay for it again. Other processes' changes of the database raise
-  // its data_version; this one's own changes of keys forget what is known.
+  // Keys looked up before, so that a request does not pay for it again. Changes by other processes and this one's own
+  // changes of keys forget what is known.
   const knownKeys = new Map<string, KnownKey>()
-  const dataVersion = db.prepare<[], number>('PRAGMA data_version').pluck()
   let knownAtVersion: number | undefined
   const use = db.prepare('UPDATE keys SET last_used_at_ms = ? WHERE id = ?')
 
@@ -99,7 +98,7 @@ export function sqliteKeys(session: Session): KeyStore {
   }
 
   function known(secret: string): KnownKey | undefined {
-    const version = dataVersion.get()!
+    const version = session.changesElsewhere()
     if (version !== knownAtVersion) {
       knownKeys.clear()
       knownAtVersion = version

@@ -11,6 +11,8 @@ export interface Session {
   read<T>(work: () => T): Promise<T>
   /** Runs one unit of work in the transaction of this turn; resolves when it is on the disk. A throw undoes it. */
   write<T>(work: () => T): Promise<T>
+  /** Another number after a change by another connection, of this process or another. */
+  changesElsewhere(): number
   /** The state of the database: another value after any change, of this process or another. */
   state(): string
 }
@@ -40,6 +42,7 @@ export function openSession(db: Database, nowMs: Clock): Session & { flush(): vo
   const commits = new GroupCommit(db)
   // Raised by other connections' commits only; this one's own are counted.
   const dataVersion = db.prepare<[], number>('PRAGMA data_version').pluck()
+  const changesElsewhere = () => dataVersion.get()!
   let units = 0
   return {
     db,
@@ -60,7 +63,8 @@ export function openSession(db: Database, nowMs: Clock): Session & { flush(): vo
         .catch((error: unknown) => {
           throw storeError(error)
         }),
-    state: () => `${units}/${dataVersion.get()}`,
+    changesElsewhere,
+    state: () => `${units}/${changesElsewhere()}`,
     flush: () => commits.flush(),
   }
 }

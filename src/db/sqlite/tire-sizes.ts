@@ -128,6 +128,8 @@ export function sqliteTireSizes(session: Session): TireSizeStore {
         return { items: row === undefined ? [] : [sharedOf(row)] }
       }),
 
+    changesElsewhere: () => session.read(() => session.changesElsewhere()),
+
     figures: () => session.read(() => figures.all().map(figuresOf)),
 
     replace: (author, id, versions, input) =>

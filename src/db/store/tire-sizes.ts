@@ -34,6 +34,8 @@ export interface TireSizeStore {
   read(id: string): Promise<TireSize | undefined>
   /** In the order of recording. */
   list(filter: { readonly designation?: string }, page: PageRequest): Promise<Page<TireSize>>
+  /** Another number once another process has changed anything, rows of this table or not. */
+  changesElsewhere(): Promise<number>
   /** The figures of every row. */
   figures(): Promise<readonly TireSizeFigures[]>
   replace(author: Sharer, id: string, versions: Versions, input: TireSizeInput): Promise<TireSizeReplaced>
