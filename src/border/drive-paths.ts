@@ -23,6 +23,7 @@ import {
   COVERAGE_FACTOR,
   exact,
   type Figure,
+  inStep,
   plusMinus,
   standardUncertainty,
   uncertain,
@@ -87,13 +88,12 @@ export function stageOf(wire: StageShape, index: number): Stage {
 
 /** The own error of a head of the wire. */
 export function headErrors(
-  wire: Pick<HeadShape, 'offset' | 'scalePercent' | 'scalePercentPlusMinus'>,
+  wire: Pick<HeadShape, 'offset' | 'scalePercent' | 'scalePercentPlusMinus' | 'correlation'>,
 ): Pick<Head, 'scale' | 'offsetMPerS'> {
   const doubt = (wire.scalePercentPlusMinus ?? 0) / 100 / COVERAGE_FACTOR
-  return {
-    scale: uncertain(1 + (wire.scalePercent ?? 0) / 100, 'head: scale', doubt),
-    offsetMPerS: wire.offset === undefined ? exact(0) : figureSi('speed', wire.offset, 'head: offset'),
-  }
+  const scale = uncertain(1 + (wire.scalePercent ?? 0) / 100, 'head: scale', doubt)
+  const offset = wire.offset === undefined ? exact(0) : figureSi('speed', wire.offset, 'head: offset')
+  return { scale, offsetMPerS: inStep(offset, scale, wire.correlation ?? 0) }
 }
 
 /** A head of the wire, as the domain takes it. */

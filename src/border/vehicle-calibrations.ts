@@ -34,32 +34,35 @@ export function pathIndex({ paths }: VehicleProfileShape, name: string): number 
   ])
 }
 
-/** The offset of a calibration as a profile takes it; undefined when the fit has none. */
-function offsetOf({ fit, offset }: CalibrationResultShape): MeasureIn<'speed'> | undefined {
-  if (fit === 'proportional') return undefined
+/** The offset of a calibration as a profile takes it, in step with its scale; none when the fit has none. */
+function offsetOf({ fit, offset, correlation }: CalibrationResultShape): {
+  offset?: MeasureIn<'speed'>
+  correlation?: number
+} {
+  if (fit === 'proportional') return {}
   const { kmh, plusMinus } = offset
-  return plusMinus === undefined ? { kmh } : { kmh, plusMinus: plusMinus.kmh }
+  return plusMinus === undefined
+    ? { offset: { kmh } }
+    : { offset: { kmh, plusMinus: plusMinus.kmh }, correlation }
 }
 
 /** The head with the error that its bench showed, in place of any it had. */
 function withHeadError({ head, ...path }: Path, result: CalibrationResultShape): Path {
-  const { offset: _offset, ...rest } = head
-  const offset = offsetOf(result)
+  const { offset: _offset, correlation: _correlation, ...rest } = head
   return {
     ...path,
     head: {
       ...rest,
       scalePercent: result.scalePercent,
       scalePercentPlusMinus: result.scalePercentPlusMinus,
-      ...(offset === undefined ? {} : { offset }),
+      ...offsetOf(result),
     },
   }
 }
 
 /** The path with the reading that the road showed, in place of the computed one. */
 function withReading({ measured = {}, ...path }: Path, result: CalibrationResultShape): Path {
-  const { offset: _offset, ...rest } = measured
-  const offset = offsetOf(result)
+  const { offset: _offset, correlation: _correlation, ...rest } = measured
   return {
     ...path,
     measured: {
@@ -69,7 +72,8 @@ function withReading({ measured = {}, ...path }: Path, result: CalibrationResult
         plusMinus: result.scalePercentPlusMinus / 100,
       },
       // Of the whole reading: without this, the head's own would be added.
-      offset: offset ?? { kmh: 0 },
+      offset: { kmh: 0 },
+      ...offsetOf(result),
     },
   }
 }

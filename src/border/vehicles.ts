@@ -1,7 +1,7 @@
 import type { Static } from '@sinclair/typebox'
 import { odometerErrorPercent, readingOf } from '../domain/drive-paths/path.js'
 import { ruleSources } from '../domain/gauges/verdicts.js'
-import { budget, exact, plusMinus } from '../domain/measure/figure.js'
+import { budget, exact, inStep, plusMinus } from '../domain/measure/figure.js'
 import type { Note } from '../domain/measure/notes.js'
 import type { SourceId } from '../domain/measure/sources.js'
 import type { Mutable } from '../domain/mutable.js'
@@ -67,8 +67,11 @@ function measuredOf(wire: NonNullable<PathShape['measured']>, path: string): Mea
   if (wire.indicatedPerTrue !== undefined) {
     measured.indicatedPerTrue = ratioFigure(wire.indicatedPerTrue, `${path}: measured indicatedPerTrue`)
   }
-  if (wire.offset !== undefined)
-    measured.offsetMPerS = figureSi('speed', wire.offset, `${path}: measured offset`)
+  if (wire.offset !== undefined) {
+    const offset = figureSi('speed', wire.offset, `${path}: measured offset`)
+    const { indicatedPerTrue = exact(1) } = measured
+    measured.offsetMPerS = inStep(offset, indicatedPerTrue, wire.correlation ?? 0)
+  }
   return measured
 }
 

@@ -2,6 +2,7 @@ import { type Static, type TProperties, Type } from '@sinclair/typebox'
 import { BudgetLine, calculationAnswer } from './answers.js'
 import { RuleIn, SpeedTableRow, Verdict } from './gauges.js'
 import {
+  CorrelationIn,
   choice,
   count,
   named,
@@ -158,6 +159,7 @@ export const Head = named(
       scalePercentPlusMinus: Type.Optional(
         plain({ minimum: 0, maximum: 50, description: 'Doubt of scalePercent, 95 % [percentage points].' }),
       ),
+      correlation: Type.Optional(CorrelationIn),
     },
     {
       additionalProperties: false,

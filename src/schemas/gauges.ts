@@ -2,6 +2,7 @@ import { type Static, type TProperties, Type } from '@sinclair/typebox'
 import { RULES, type RuleId } from '../domain/gauges/rules.js'
 import { BudgetLine, calculationAnswer, Series, SourceIdShape } from './answers.js'
 import {
+  CorrelationIn,
   choice,
   Frequency,
   named,
@@ -197,6 +198,7 @@ const DialErrors = named(
       scalePercentPlusMinus: Type.Optional(
         plain({ minimum: 0, maximum: 50, description: 'Doubt of scalePercent, 95 % [percentage points].' }),
       ),
+      correlation: Type.Optional(CorrelationIn),
       takes: Type.Optional(choice(['turns', 'pulses'], { description: 'What drives it; not needed here.' })),
       constant: Type.Optional(ref(PerDistanceIn)),
       unit: Type.Optional(choice(['mph', 'kmh'], { description: 'Unit of its dial; not needed here.' })),

@@ -255,6 +255,14 @@ export const FrequencyIn = measureIn('FrequencyIn', 'frequency', {
 })
 
 /** A ratio in a request: a plain number, or a value with its doubt. */
+/** Beside two figures of one fit. */
+export const CorrelationIn = plain({
+  minimum: -1,
+  maximum: 1,
+  description:
+    'Correlation of scale and offset, as their calibration gives it; counts where both carry their doubt. Left out: 0.',
+})
+
 export const RatioIn = named(
   'RatioIn',
   Type.Unsafe<number | { value: number; plusMinus?: number }>({

@@ -5,6 +5,7 @@ import { Filter } from './filters.js'
 import { FitEvidence, FitResult } from './fits.js'
 import { RuleIn, SpeedTableRow, Verdict } from './gauges.js'
 import {
+  CorrelationIn,
   choice,
   count,
   named,
@@ -48,6 +49,7 @@ export const MeasuredPath = named(
       output: Type.Optional(ref(PerDistanceIn)),
       indicatedPerTrue: Type.Optional(ref(RatioIn)),
       offset: Type.Optional(ref(SpeedDifferenceIn)),
+      correlation: Type.Optional(CorrelationIn),
     },
     {
       additionalProperties: false,

@@ -108,6 +108,41 @@ describe('the newest accepted calibration, applied', () => {
     expect(at50.indicated.mph).toBeCloseTo(54, 6)
   })
 
+  test('keeps the correlation of scale and offset: the doubt of the reading is that of the fit', async () => {
+    const noise = [0.4, -0.5, 0.2, 0.3, -0.4]
+    const readings = [20, 30, 40, 50, 60].map((v, n) => ({
+      true: { mph: v },
+      indicated: { mph: 1.06 * v + 1 + noise[n]! },
+    }))
+    for (const on of ['road', 'bench']) {
+      const { result } = (await record(linear({ on, readings }))).body
+      const path = (await apply()).body.paths[0]
+      const { correlation } = on === 'road' ? path.measured : path.head
+      expect(correlation).toBeLessThan(-0.9)
+      // The counted turns and the tires have no doubt of their own, so that the head's is all there is.
+      const exactly = { size: null, turns: { perMile: 1000 } }
+      const patched = await club(
+        'PATCH',
+        `/v1/vehicles/${id}`,
+        {
+          tires: { front: exactly, rear: exactly },
+          paths: [{ ...path, stages: [] }],
+        },
+        { 'if-match': '*' },
+      )
+      expect(patched.status, patched.text).toBe(200)
+      const check = (await club('GET', `/v1/vehicles/${id}/check`)).body.paths[0]
+      for (const row of check.table) {
+        const [slope, level] = [result.scalePercentPlusMinus / 100, result.offset.plusMinus.mph]
+        const v = row.true.mph
+        // JCGM 100:2008, 5.2.2 eq. (13); it was the sum without the last term, three times as much at 80 mph.
+        const variance = (v * slope) ** 2 + level ** 2 + 2 * v * result.correlation * slope * level
+        expect(row.indicated.plusMinus.mph).toBeCloseTo(Math.sqrt(variance), 9)
+      }
+      id = (await club('POST', '/v1/vehicles', aVehicle())).body.id
+    }
+  })
+
   test('of the bench becomes the error of the head, in place of the one it had', async () => {
     const head = {
       takes: 'turns',

@@ -262,6 +262,35 @@ export function renamed(figure: Figure, name: (input: string) => string): Figure
 }
 
 /**
+ * A figure whose doubt goes in part with that of another: two results of one fit.
+ *
+ *     of u(y), r·u(y) comes with the inputs of x, as they make up u(x); √(1 − r²)·u(y) from its own
+ *
+ * @param figure - y, of inputs that x does not rest on
+ * @param other - x
+ * @param correlation - r(x, y). [-1..1]
+ * @returns y with the same doubt, r of it in step with x; y itself where x has none
+ * @throws {DomainError} `not-finite`, `out-of-range` beyond -1..1
+ * @see JCGM 100:2008, 5.2.2 eq. (14), H.3 (slope and intercept of one line)
+ * @example plusMinus(inStep(uncertain(1, 'b', 3), uncertain(1, 'a', 1), -0.8)) // 6 ± 1e-12
+ * @example plusMinus(sum(uncertain(1, 'a', 1), inStep(uncertain(1, 'b', 1), uncertain(1, 'a', 1), -1))) // 0 ± 1e-12
+ */
+export function inStep(figure: Figure, other: Figure, correlation: number): Figure {
+  within('correlation', correlation, -1, 1)
+  const uOther = standardUncertainty(other)
+  if (uOther === 0) return figure
+  const common = (correlation * standardUncertainty(figure)) / uOther
+  const own = Math.sqrt(1 - correlation * correlation)
+  return {
+    value: figure.value,
+    contributions: [
+      ...figure.contributions.map(({ input, part }) => ({ input, part: part * own })),
+      ...other.contributions.map(({ input, part }) => ({ input, part: part * common })),
+    ].filter(({ part }) => part !== 0),
+  }
+}
+
+/**
  * What one input brings to a figure.
  *
  *     cᵢ·u(xᵢ), 0 for an input that the figure does not rest on

@@ -4,6 +4,7 @@ import {
   budget,
   exact,
   type Figure,
+  inStep,
   plusMinus,
   product,
   propagate,
@@ -19,6 +20,26 @@ import h1 from '../../vectors/gum-h1.json' with { type: 'json' }
 import h2 from '../../vectors/gum-h2.json' with { type: 'json' }
 
 const code = (name: string) => expect.objectContaining({ code: name })
+
+describe('GUM H.3, the calibration line of a thermometer', () => {
+  // JCGM 100:2008, H.3: y1 = -0.1712, u 0.0029; y2 = 0.00218, u 0.00067; r = -0.930; at 30 degC, ten above the reference.
+  const slope = uncertain(0.00218, 'y2', 0.00067)
+  const correction = (correlation: number) =>
+    sum(inStep(uncertain(-0.1712, 'y1', 0.0029), slope, correlation), scaled(slope, 10))
+
+  test('b(30) = -0.1494 with u = 0.0041, correlation included', () => {
+    expect(correction(-0.93).value).toBeCloseTo(-0.1494, 4)
+    expect(Math.abs(standardUncertainty(correction(-0.93)) - 0.0041)).toBeLessThan(5e-5)
+  })
+
+  test('without the correlation it would be 0.0073', () => {
+    expect(standardUncertainty(correction(0))).toBeCloseTo(Math.hypot(0.0029, 0.0067), 12)
+  })
+
+  test('inStep() refuses a correlation beyond 1', () => {
+    expect(() => inStep(slope, uncertain(0, 'y1', 1), 1.01)).toThrow(code('out-of-range'))
+  })
+})
 
 describe('GUM H.1, the end gauge', () => {
   const gauge = sum(
