@@ -150,6 +150,12 @@ export const REQUEST_PROBLEMS = {
     title: 'No accepted calibration',
     solution: 'Record a calibration of the path with accepted: true, or accept a recorded one by PATCH.',
   },
+  'calibration-outdated': {
+    status: 422,
+    title: 'The car has changed since the calibration',
+    solution:
+      'Calibrate again and record that. Where the car is as it was and only the profile was put right, record the same readings anew.',
+  },
   'condition-required': {
     status: 428,
     title: 'If-Match is needed',

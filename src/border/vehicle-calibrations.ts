@@ -1,10 +1,13 @@
 import type { Calibration, CalibrationInput } from '../db/store.js'
+import type { SizeTable } from '../domain/tires/size-table.js'
+import { evaluateVehiclePath, isSamePromise } from '../domain/vehicles/evaluate.js'
 import type { MeasureIn } from '../schemas/measures.js'
 import type { CalibrationResultShape, VehicleCalibrationShape } from '../schemas/vehicle-calibrations.js'
 import type { VehicleProfileShape } from '../schemas/vehicles.js'
 import { gaugeCalibrationOut } from './gauge-calibration.js'
 import { RequestProblem } from './request-problem.js'
 import { instant } from './saved-vehicles.js'
+import { vehicleOf } from './vehicles.js'
 
 type Path = VehicleProfileShape['paths'][number]
 
@@ -60,8 +63,12 @@ function withHeadError({ head, ...path }: Path, result: CalibrationResultShape):
   }
 }
 
-/** The path with the reading that the road showed, in place of the computed one. */
-function withReading({ measured = {}, ...path }: Path, result: CalibrationResultShape): Path {
+/** The path with the reading that the road showed, in place of the computed one, and what its parts promise. */
+function withReading(
+  { measured = {}, ...path }: Path,
+  result: CalibrationResultShape,
+  indicatedPerTrue: number,
+): Path {
   const { offset: _offset, correlation: _correlation, ...rest } = measured
   return {
     ...path,
@@ -74,23 +81,52 @@ function withReading({ measured = {}, ...path }: Path, result: CalibrationResult
       // Of the whole reading: without this, the head's own would be added.
       offset: { kmh: 0 },
       ...offsetOf(result),
+      promised: { ...measured.promised, indicatedPerTrue },
     },
   }
 }
 
+/** What the parts of a path promise, whatever was measured. */
+function promise(profile: VehicleProfileShape, name: string, table: SizeTable) {
+  const vehicle = vehicleOf(profile, table)
+  const { path, computed } = evaluateVehiclePath(vehicle, pathIndex(profile, name))
+  return {
+    indicatedPerTrue: computed.indicatedPerTrue.value,
+    constantPerM: path.head.constantPerM.value,
+  }
+}
+
+const outdated = (path: string, what: string) =>
+  new RequestProblem(
+    'calibration-outdated',
+    `The newest accepted calibration of ${path} was recorded before ${what} was changed: it says nothing of the car as it is now. Calibrate again.`,
+    [{ in: 'body', pointer: '#/path', code: 'calibration-outdated', detail: `${what} was changed since` }],
+  )
+
 /**
  * What a calibration makes of a profile: one of the bench becomes the head's own error, one of the road the measured
  * reading of the whole path.
+ *
+ * @param then - The profile when the calibration was recorded
+ * @throws {RequestProblem} `calibration-outdated` when the car has changed since in what was calibrated
  */
-export function calibrated(profile: VehicleProfileShape, calibration: Calibration): VehicleProfileShape {
+export function calibrated(
+  profile: VehicleProfileShape,
+  then: VehicleProfileShape,
+  calibration: Calibration,
+  table: SizeTable,
+): VehicleProfileShape {
+  const { path: name } = calibration
   const { on }: VehicleCalibrationShape = JSON.parse(calibration.request)
   const result: CalibrationResultShape = JSON.parse(calibration.result)
-  const paths = profile.paths.with(
-    pathIndex(profile, calibration.path),
-    (on === 'bench' ? withHeadError : withReading)(
-      profile.paths[pathIndex(profile, calibration.path)]!,
-      result,
-    ),
-  )
-  return { ...profile, paths }
+  const index = pathIndex(profile, name)
+  const path = profile.paths[index]!
+  const [now, before] = [promise(profile, name, table), promise(then, name, table)]
+  if (on === 'bench') {
+    if (!isSamePromise(now.constantPerM, before.constantPerM)) throw outdated(name, 'the head')
+    return { ...profile, paths: profile.paths.with(index, withHeadError(path, result)) }
+  }
+  if (!isSamePromise(now.indicatedPerTrue, before.indicatedPerTrue))
+    throw outdated(name, 'a tire, a stage or the head')
+  return { ...profile, paths: profile.paths.with(index, withReading(path, result, now.indicatedPerTrue)) }
 }

@@ -72,6 +72,13 @@ function measuredOf(wire: NonNullable<PathShape['measured']>, path: string): Mea
     const { indicatedPerTrue = exact(1) } = measured
     measured.offsetMPerS = inStep(offset, indicatedPerTrue, wire.correlation ?? 0)
   }
+  if (wire.promised !== undefined) {
+    const { output, indicatedPerTrue } = wire.promised
+    measured.promised = {
+      ...(output === undefined ? {} : { outputPerM: valueSi('perDistance', output) }),
+      ...(indicatedPerTrue === undefined ? {} : { indicatedPerTrue }),
+    }
+  }
   return measured
 }
 

@@ -35,8 +35,25 @@ const recordedAnswer = (calibration: Calibration): KeptAnswer => ({
   body: calibrationText(calibration),
 })
 
-export function vehicleCalibrationRoutes(app: App, { store, cursors }: RouteOptions): void {
+export function vehicleCalibrationRoutes(app: App, { store, cursors, sizeTable }: RouteOptions): void {
   const { vehicles, calibrations } = store
+
+  /** The profile of a vehicle as it was when a calibration was recorded. */
+  async function profileWhen(accountId: string, { vehicleId, createdAtMs }: Calibration) {
+    for (let after: string | undefined; ; ) {
+      const page = await vehicles.revisions(
+        accountId,
+        vehicleId,
+        after === undefined ? { limit: 50 } : { limit: 50, after },
+      )
+      const change = page?.items.find(({ atMs }) => atMs <= createdAtMs)
+      const revision =
+        change === undefined ? undefined : await vehicles.revision(accountId, vehicleId, change.version)
+      if (revision?.vehicle !== undefined) return profileOf(revision.vehicle)
+      after = page?.next
+      if (after === undefined) throw noVehicle()
+    }
+  }
 
   app.post(
     '/v1/vehicles/:id/calibrations',
@@ -158,7 +175,7 @@ export function vehicleCalibrationRoutes(app: App, { store, cursors }: RouteOpti
         operationId: 'applyCalibration',
         summary: 'Apply the newest accepted calibration of a path',
         description:
-          'Makes a new version of the vehicle: a calibration of the bench becomes the error of the head (scalePercent, offset), one of the road the measured reading of the path (measured: indicatedPerTrue, offset). If-Match names the version of the vehicle.',
+          'Makes a new version of the vehicle: a calibration of the bench becomes the error of the head (scalePercent, offset), one of the road the measured reading of the path (measured: indicatedPerTrue, offset, and what tire, stages and head promise, so that a later change of one is noticed). A calibration from before such a change is refused. If-Match names the version of the vehicle.',
         tags,
         security,
         params: VehicleParams,
@@ -192,8 +209,9 @@ export function vehicleCalibrationRoutes(app: App, { store, cursors }: RouteOpti
         )
       }
       const problemOf = checker(request, PROFILE)
+      const then = await profileWhen(accountId, calibration)
       const vehicle = await replaceVehicle(vehicles, request, id, (current) => {
-        const profile = calibrated(profileOf(current), calibration)
+        const profile = calibrated(profileOf(current), then, calibration, sizeTable)
         const problem = problemOf(profile)
         if (problem !== undefined) throw problem
         return profile

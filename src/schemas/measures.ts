@@ -241,6 +241,12 @@ export const PerDistanceIn = measureIn('PerDistanceIn', 'perDistance', {
   max: 1e4,
   description: 'Turns or pulses per distance.',
 })
+export const SetPerDistanceIn = measureIn('SetPerDistanceIn', 'perDistance', {
+  min: 1e-3,
+  max: 1e4,
+  description: 'Turns or pulses per distance that are set or computed, not measured.',
+  doubt: false,
+})
 export const TimeIn = measureIn('TimeIn', 'time', { min: 1e-8, max: 1e6, description: 'A time.' })
 export const SetTimeIn = measureIn('SetTimeIn', 'time', {
   min: 1e-8,

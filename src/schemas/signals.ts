@@ -12,6 +12,7 @@ import {
   plain,
   plainOut,
   ref,
+  SetPerDistanceIn,
   SetSpeedIn,
   SetTimeIn,
   Speed,
@@ -251,13 +252,6 @@ const TravelSpeedIn = measureIn('TravelSpeedIn', 'speed', {
   min: 0,
   max: 280,
   description: 'A speed, or standstill.',
-  doubt: false,
-})
-
-const SetPerDistanceIn = measureIn('SetPerDistanceIn', 'perDistance', {
-  min: 1e-3,
-  max: 1e4,
-  description: 'Pulses per distance of a simulated drive: set, not measured.',
   doubt: false,
 })
 

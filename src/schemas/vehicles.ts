@@ -16,6 +16,7 @@ import {
   Ratio,
   RatioIn,
   ref,
+  SetPerDistanceIn,
   SetSpeedIn,
   SetTimeIn,
   Speed,
@@ -41,6 +42,24 @@ export const PulseTiming = named(
   ),
 )
 
+/** What was to be expected when something was measured. */
+const PromisedPath = named(
+  'PromisedPath',
+  Type.Object(
+    {
+      output: Type.Optional(ref(SetPerDistanceIn)),
+      indicatedPerTrue: Type.Optional(
+        plain({ minimum: 0.001, maximum: 10_000, description: 'Indicated per true speed.' }),
+      ),
+    },
+    {
+      additionalProperties: false,
+      description:
+        'What tire, stages and head promised when output or indicatedPerTrue was measured. When they promise another thing than then (by more than 0.1 %), a tire, gear or head was changed since: what was measured is left aside, and a finding says so.',
+    },
+  ),
+)
+
 /** What was measured on this car and takes the place of what its parts promise. */
 export const MeasuredPath = named(
   'MeasuredPath',
@@ -50,6 +69,7 @@ export const MeasuredPath = named(
       indicatedPerTrue: Type.Optional(ref(RatioIn)),
       offset: Type.Optional(ref(SpeedDifferenceIn)),
       correlation: Type.Optional(CorrelationIn),
+      promised: Type.Optional(ref(PromisedPath)),
     },
     {
       additionalProperties: false,

@@ -2,7 +2,10 @@ import { afterAll, beforeEach, describe, expect, test } from 'vitest'
 import { type Client, newClient, testAppWithStore } from '../support/app.js'
 import { aVehicle } from '../support/vehicles.js'
 
-const { app, store } = await testAppWithStore()
+let nowMs = Date.now()
+/** No two things at the same time: which was first is looked up by it. */
+const clock = () => nowMs++
+const { app, store } = await testAppWithStore({}, clock)
 afterAll(() => app.close())
 
 let club: Client
@@ -115,22 +118,15 @@ describe('the newest accepted calibration, applied', () => {
       indicated: { mph: 1.06 * v + 1 + noise[n]! },
     }))
     for (const on of ['road', 'bench']) {
+      // Turns that are known exactly, so that the doubt of the head is all there is.
+      const exactly = { turns: { perMile: 1000 } }
+      const tires = { front: exactly, rear: exactly }
+      const paths = [{ ...aVehicle().paths[0]!, stages: [] }]
+      id = (await club('POST', '/v1/vehicles', aVehicle({ tires, paths }))).body.id
       const { result } = (await record(linear({ on, readings }))).body
       const path = (await apply()).body.paths[0]
       const { correlation } = on === 'road' ? path.measured : path.head
       expect(correlation).toBeLessThan(-0.9)
-      // The counted turns and the tires have no doubt of their own, so that the head's is all there is.
-      const exactly = { size: null, turns: { perMile: 1000 } }
-      const patched = await club(
-        'PATCH',
-        `/v1/vehicles/${id}`,
-        {
-          tires: { front: exactly, rear: exactly },
-          paths: [{ ...path, stages: [] }],
-        },
-        { 'if-match': '*' },
-      )
-      expect(patched.status, patched.text).toBe(200)
       const check = (await club('GET', `/v1/vehicles/${id}/check`)).body.paths[0]
       for (const row of check.table) {
         const [slope, level] = [result.scalePercentPlusMinus / 100, result.offset.plusMinus.mph]
@@ -139,7 +135,6 @@ describe('the newest accepted calibration, applied', () => {
         const variance = (v * slope) ** 2 + level ** 2 + 2 * v * result.correlation * slope * level
         expect(row.indicated.plusMinus.mph).toBeCloseTo(Math.sqrt(variance), 9)
       }
-      id = (await club('POST', '/v1/vehicles', aVehicle())).body.id
     }
   })
 
@@ -192,5 +187,76 @@ describe('the newest accepted calibration, applied', () => {
     const answer = await apply()
     expect([answer.status, answer.body.errors[0].pointer]).toEqual([400, '#/paths/0/head/scalePercent'])
     expect((await club('GET', `/v1/vehicles/${id}`)).body.version).toBe(1)
+  })
+})
+
+describe('a car that is changed after it was calibrated', () => {
+  const change = (patch: object) => club('PATCH', `/v1/vehicles/${id}`, patch, { 'if-match': '*' })
+  const check = async () => (await club('GET', `/v1/vehicles/${id}/check`)).body
+  const codes = ({ findings }: { findings: Array<{ code: string }> }) => findings.map(({ code }) => code)
+  const ON_LARGER = { tires: { front: { size: '185/80R15' }, rear: { size: '185/80R15' } } }
+
+  test('is computed from its parts again, and said to be; put back, the measurement stands again', async () => {
+    const { tires } = aVehicle()
+    await record(linear())
+    await apply()
+    const calibrated = await check()
+    expect(calibrated.paths[0].basis).toBe('measured-reading')
+    expect(codes(calibrated)).not.toContain('measured-outdated')
+    // It went on to say what was measured on the old tires, and that it conforms.
+    await change(ON_LARGER)
+    const larger = await check()
+    expect(larger.paths[0].basis).toBe('computed')
+    expect(codes(larger)).toContain('measured-outdated')
+    const { measured: _measured, ...path } = aVehicle().paths[0]! as Record<string, unknown>
+    const unmeasured = await club('POST', '/v1/vehicle-checks', aVehicle({ ...ON_LARGER, paths: [path] }))
+    expect(larger.paths[0].indicatedPerTrue).toEqual(unmeasured.body.paths[0].indicatedPerTrue)
+    await change({ tires })
+    expect((await check()).paths[0].basis).toBe('measured-reading')
+  })
+
+  test('takes no calibration of the road from before', async () => {
+    await record(linear())
+    await change(ON_LARGER)
+    const answer = await apply()
+    expect([answer.status, answer.body.code]).toEqual([422, 'calibration-outdated'])
+    expect((await club('GET', `/v1/vehicles/${id}`)).body.version).toBe(2)
+    await record(linear())
+    expect((await apply()).status).toBe(200)
+  })
+
+  test('takes one of the bench as long as the head is the same', async () => {
+    await record(proportional({ on: 'bench' }))
+    await change(ON_LARGER)
+    expect((await apply()).status).toBe(200)
+    await record(proportional({ on: 'bench' }))
+    const [path] = (await club('GET', `/v1/vehicles/${id}`)).body.paths
+    await change({ paths: [{ ...path, head: { ...path.head, constant: { perMile: 960 } } }] })
+    expect((await apply()).body.code).toBe('calibration-outdated')
+  })
+
+  test('is noticed where a measurement was given by hand with what was promised then', async () => {
+    const [path] = aVehicle().paths
+    const given = async (measured: object) =>
+      (await club('POST', '/v1/vehicle-checks', aVehicle({ paths: [{ ...path!, measured }] }))).body
+    const bare = await given({ indicatedPerTrue: 1.02 })
+    const finding = bare.findings.find(({ code }: { code: string }) => code === 'measured-without-promise')
+    const [, promise] = /indicatedPerTrue ([\d.]+)/.exec(finding.remedy)!
+    const stated = await given({ indicatedPerTrue: 1.02, promised: { indicatedPerTrue: Number(promise) } })
+    expect(codes(stated)).not.toContain('measured-without-promise')
+    expect(stated.paths[0].basis).toBe('measured-reading')
+    const other = await given({
+      indicatedPerTrue: 1.02,
+      promised: { indicatedPerTrue: 0.97 * Number(promise) },
+    })
+    expect([other.paths[0].basis, codes(other)]).toEqual([
+      'computed',
+      expect.arrayContaining(['measured-outdated']),
+    ])
+    const counted = await given({ output: { perMile: 1000 }, promised: { output: { perMile: 700 } } })
+    expect([counted.paths[0].basis, codes(counted)]).toEqual([
+      'computed',
+      expect.arrayContaining(['measured-outdated']),
+    ])
   })
 })

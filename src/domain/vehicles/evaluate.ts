@@ -4,7 +4,7 @@ import { worstSpeedVerdict } from '../gauges/verdicts.js'
 import { type Figure, renamed } from '../measure/figure.js'
 import { fromSi, toSi } from '../measure/units.js'
 import type { Mutable } from '../mutable.js'
-import type { EvaluatedPath, ReadingBasis, SpeedUnit, Vehicle, VehiclePath } from './vehicle.js'
+import type { EvaluatedPath, MeasuredPath, ReadingBasis, SpeedUnit, Vehicle, VehiclePath } from './vehicle.js'
 
 /** Most rows of a speed table. */
 const MOST_ROWS = 14
@@ -33,14 +33,69 @@ export function tableSpeeds(unit: SpeedUnit, topMPerS: number): number[] {
 }
 
 /** Turns of the wheels of an axle: what is unsure about one axle's tires is not what is unsure about the other's. */
-function wheelTurnsPerM(vehicle: Vehicle, path: VehiclePath): Figure {
+function wheelTurnsPerM(vehicle: Vehicle, path: Pick<VehiclePath, 'axle'>): Figure {
   return renamed(vehicle.tires[path.axle].turnsPerM, (input) => `${path.axle} ${input}`)
+}
+
+/** A promise that differs by no more is the same: another tire, gear or head makes more. */
+const SAME_PROMISE = 1e-3
+
+/**
+ * Whether the parts of a path promise now what they did then.
+ *
+ *     |now / then − 1| <= 0.001
+ *
+ * @param now - Output [1/m] or indicated per true speed. [> 0]
+ * @param then - The same, earlier. [> 0]
+ * @returns Whether no tire, stage or head can have been changed in between to any effect
+ * @see common practice, no source
+ * @example isSamePromise(1.0003, 1) // true
+ */
+export function isSamePromise(now: number, then: number): boolean {
+  return Math.abs(now / then - 1) <= SAME_PROMISE
+}
+
+/**
+ * Of what was measured on a path, that which still stands: what was measured with other tires, gears or another head says nothing of
+ * the car as it is.
+ *
+ *     stands while |promised now / promised then − 1| <= 0.001; what does not say what was promised then stands
+ *
+ * @param measured - What was measured
+ * @param now - What tire, stages and head promise now: output [1/m] and indicated per true speed
+ * @returns What stands, and now / then of what does not
+ * @see JCGM 100:2008, 3.1.3 (a result belongs to the measurand as it was specified when measured)
+ * @example standing({ indicatedPerTrue: exact(1.006), promised: { indicatedPerTrue: 1 } }, { outputPerM: 0.6, indicatedPerTrue: 0.97 }).outdated // 0.97 ± 1e-12
+ */
+export function standing(
+  measured: MeasuredPath,
+  now: { readonly outputPerM: number; readonly indicatedPerTrue: number },
+): { measured: MeasuredPath; outdated?: number } {
+  const { promised = {} } = measured
+  const change = (then: number | undefined, promisedNow: number) =>
+    then === undefined || isSamePromise(promisedNow, then) ? undefined : promisedNow / then
+  const outputChange =
+    measured.outputPerM === undefined ? undefined : change(promised.outputPerM, now.outputPerM)
+  const readingChange =
+    measured.indicatedPerTrue === undefined
+      ? undefined
+      : change(promised.indicatedPerTrue, now.indicatedPerTrue)
+  const outdated = readingChange ?? outputChange
+  if (outdated === undefined) return { measured }
+  const left: Mutable<MeasuredPath> = { ...measured }
+  if (outputChange !== undefined) delete left.outputPerM
+  if (readingChange !== undefined) {
+    delete left.indicatedPerTrue
+    delete left.offsetMPerS
+  }
+  return { measured: left, outdated }
 }
 
 /**
  * What one path of a vehicle does: output, reading, verdict at the worst speed.
  *
- *     measured indicated/true, else measured output / constant · scale, else (1/C) · Π stages / constant · scale
+ *     measured indicated/true, else measured output / constant · scale, else (1/C) · Π stages / constant · scale;
+ *     of what was measured, that which still stands
  *
  * @param vehicle - The vehicle
  * @param index - Which of its paths
@@ -50,12 +105,22 @@ function wheelTurnsPerM(vehicle: Vehicle, path: VehiclePath): Figure {
  * @example evaluateVehiclePath(EXAMPLE_VEHICLE, 0).basis // "computed"
  */
 export function evaluateVehiclePath(vehicle: Vehicle, index: number): EvaluatedPath {
-  const path = vehicle.paths[index]!
-  const { head, measured } = path
+  const { measured: whole, ...parts } = vehicle.paths[index]!
+  const { head } = parts
   return at(`/paths/${index}`, () => {
-    const output = pathOutput(wheelTurnsPerM(vehicle, path), path.stages)
+    const output = pathOutput(wheelTurnsPerM(vehicle, parts), parts.stages)
     checkHeadFits(output.carries, head)
     const computed = response(output.outputPerM, head)
+    const found =
+      whole === undefined
+        ? undefined
+        : standing(whole, {
+            outputPerM: output.outputPerM.value,
+            indicatedPerTrue: computed.indicatedPerTrue.value,
+          })
+    const measured = found?.measured
+    const path: Mutable<VehiclePath> = parts
+    if (measured !== undefined) path.measured = measured
     const outputPerM = measured?.outputPerM ?? output.outputPerM
     let basis: ReadingBasis = measured?.outputPerM === undefined ? 'computed' : 'measured-output'
     let line = measured?.outputPerM === undefined ? computed : response(outputPerM, head)
@@ -79,6 +144,7 @@ export function evaluateVehiclePath(vehicle: Vehicle, index: number): EvaluatedP
       computed,
       speedsMPerS,
     }
+    if (found?.outdated !== undefined) evaluated.outdated = found.outdated
     const { dialMaxMPerS } = head
     const { topSpeedMPerS } = vehicle
     const verdict = at('/head', () =>

@@ -120,8 +120,16 @@ function ruleFindings(vehicle: Vehicle, evaluated: EvaluatedPath): Finding[] {
   return found
 }
 
+/** What the parts promise of that which was measured, as `promised` takes it. */
+function promiseText({ path, basis, computed, shafts }: EvaluatedPath): string {
+  if (basis === 'measured-reading')
+    return `indicatedPerTrue ${computed.indicatedPerTrue.value.toPrecision(6)}`
+  const key = path.unit === 'mph' ? 'perMile' : 'perKm'
+  return `output { ${key}: ${fromSi('perDistance', key, shafts.at(-1)!.perM.value).toPrecision(6)} }`
+}
+
 function readingFindings(vehicle: Vehicle, evaluated: EvaluatedPath): Finding[] {
-  const { path, index, line, computed, basis, outputPerM, shafts } = evaluated
+  const { path, index, line, computed, basis, outputPerM, outdated, shafts } = evaluated
   const pointer = `/paths/${index}`
   const found: Finding[] = []
   const reading = readingOf(line)
@@ -186,7 +194,26 @@ function readingFindings(vehicle: Vehicle, evaluated: EvaluatedPath): Finding[] 
       text: `The ${path.name} follows one wheel: in a bend it reads high or low by the track over twice the radius, some 6 % on a 10 m turn.`,
     })
   }
+  if (outdated !== undefined) {
+    found.push({
+      code: 'measured-outdated',
+      level: 'caution',
+      pointer: `${pointer}/measured`,
+      text: `What was measured is left aside: tire, stages or head have changed since, and promise ${percent(Math.abs(outdated - 1))} ${outdated > 1 ? 'more' : 'less'} than they did then.`,
+      remedy:
+        'Measure again. Where the car is as it was and only the profile was put right, take promised out of measured.',
+    })
+  }
   if (basis !== 'computed') {
+    if (path.measured?.promised === undefined) {
+      found.push({
+        code: 'measured-without-promise',
+        level: 'info',
+        pointer: `${pointer}/measured`,
+        text: 'Nothing says what tire, stages and head promised when it was measured: a later change of one will not be noticed.',
+        remedy: `Give measured/promised: ${promiseText(evaluated)} if they are now as they were then. To apply a calibration that is kept with the vehicle sets it.`,
+      })
+    }
     const measured = basis === 'measured-output' ? outputPerM : line.indicatedPerTrue
     const promised = basis === 'measured-output' ? shafts.at(-1)!.perM : computed.indicatedPerTrue
     const difference = measured.value / promised.value - 1

@@ -22,6 +22,8 @@ export interface MeasuredPath {
   readonly outputPerM?: Figure
   readonly indicatedPerTrue?: Figure
   readonly offsetMPerS?: Figure
+  /** What tire, stages and head promised when it was measured: it stands while they still do. */
+  readonly promised?: { readonly outputPerM?: number; readonly indicatedPerTrue?: number }
 }
 
 export interface VehiclePath {
@@ -77,7 +79,10 @@ export type ReadingBasis = 'computed' | 'measured-output' | 'measured-reading'
 
 /** One path with what it does, before any finding. */
 export interface EvaluatedPath {
+  /** The path; of what was measured, that which still stands. */
   readonly path: VehiclePath
+  /** By how much the parts promise another thing than when it was measured, of what no longer stands: now / then. */
+  readonly outdated?: number
   readonly index: number
   readonly basis: ReadingBasis
   readonly shafts: readonly Shaft[]
