@@ -82,7 +82,9 @@ function stageRatio(wire: StageShape, name: string): { ratio: Figure; exactRatio
 /** A stage of the wire, as the domain takes it. */
 export function stageOf(wire: StageShape, index: number): Stage {
   const name = stageName(wire, index)
-  const stage = Object.assign({ kind: wire.kind, name }, stageRatio(wire, name))
+  // Two stages of one name are two inputs all the same.
+  const input = wire.name === undefined ? name : `${name} (stage ${index + 1})`
+  const stage = Object.assign({ kind: wire.kind, name }, stageRatio(wire, input))
   return 'teeth' in wire ? Object.assign(stage, { teeth: wire.teeth }) : stage
 }
 

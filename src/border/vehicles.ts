@@ -1,7 +1,7 @@
 import type { Static } from '@sinclair/typebox'
 import { odometerErrorPercent, readingOf } from '../domain/drive-paths/path.js'
 import { ruleSources } from '../domain/gauges/verdicts.js'
-import { budget, exact, inStep, plusMinus } from '../domain/measure/figure.js'
+import { budget, exact, type Figure, inStep, plusMinus, renamed } from '../domain/measure/figure.js'
 import type { Note } from '../domain/measure/notes.js'
 import type { SourceId } from '../domain/measure/sources.js'
 import type { Mutable } from '../domain/mutable.js'
@@ -83,11 +83,21 @@ function measuredOf(wire: NonNullable<PathShape['measured']>, path: string): Mea
 }
 
 function pathOf(wire: PathShape, index: number): VehiclePath {
+  // What is unsure about the stages and the head of one path is not what is unsure about another's.
+  const own = (figure: Figure) => renamed(figure, (input) => `${wire.name}: ${input}`)
+  const head = headOf(wire.head)
   const path: Mutable<VehiclePath> = {
     name: wire.name,
     axle: wire.axle,
-    stages: wire.stages.map(stageOf),
-    head: headOf(wire.head),
+    stages: wire.stages.map((stage, place) => {
+      const made = stageOf(stage, place)
+      return Object.assign(made, { ratio: own(made.ratio) })
+    }),
+    head: Object.assign(head, {
+      constantPerM: own(head.constantPerM),
+      scale: own(head.scale),
+      offsetMPerS: own(head.offsetMPerS),
+    }),
     unit: wire.head.unit,
   }
   if (wire.pulse !== undefined) path.pulse = pulseOf(wire.pulse, `/paths/${index}/pulse`)

@@ -161,7 +161,7 @@ function designDiameter(size: TireSize, table: SizeTable): NewTire {
 }
 
 function worn(wearM: Figure | undefined) {
-  if (wearM === undefined || wearM.value === 0) return undefined
+  if (wearM === undefined || (wearM.value === 0 && wearM.contributions.length === 0)) return undefined
   if (wearM.value > DEEPEST_TREAD_M) {
     throw new DomainError(
       'wear-beyond-tread',

@@ -81,6 +81,13 @@ export function rollout(runs: readonly RolloutRun[]): Rollout {
       text: 'One run: scatter is unknown; the doubt is that of the distance alone.',
     })
   }
+  if (runs.length >= 2 && relative === 0 && scatter <= AGREEMENT * AGREEMENT * meanM) {
+    notes.push({
+      code: 'no-scatter',
+      level: 'caution',
+      text: 'The runs agree to the last digit and carry no doubt: the answer shows none, though no tape and no mark are that good. Give plusMinus with the distances: the marks at both ends and the tape, often 5 to 10 mm together.',
+    })
+  }
   return {
     rollingCircumferenceM,
     turnsPerM: quotient(exact(1), rollingCircumferenceM),

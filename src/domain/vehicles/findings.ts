@@ -1,7 +1,7 @@
 import { type Reading, readingOf } from '../drive-paths/path.js'
 import { distanceVerdict } from '../gauges/verdicts.js'
 import { conformityProbability } from '../measure/conformity.js'
-import { budget, exact, type Figure, plusMinus, standardUncertainty } from '../measure/figure.js'
+import { budget, exact, type Figure, plusMinus, quotient, standardUncertainty } from '../measure/figure.js'
 import { fromSi, toSi } from '../measure/units.js'
 import { lowestSpeedMPerS, periodSpeedStepMPerS } from '../pulses/timing.js'
 import type { Axle, EvaluatedPath, Finding, FindingLevel, SpeedUnit, Vehicle } from './vehicle.js'
@@ -304,9 +304,19 @@ function pulseFindings(vehicle: Vehicle, { path, index, outputPerM, speedsMPerS 
   return found
 }
 
-function tireFindings({ tires }: Vehicle): Finding[] {
+function tireFindings({ tires }: Vehicle, evaluated: readonly EvaluatedPath[]): Finding[] {
   const found: Finding[] = []
+  const relied = new Set(evaluated.flatMap(({ path, basis }) => (basis === 'computed' ? path.axle : [])))
   for (const axle of ['front', 'rear'] as const satisfies readonly Axle[]) {
+    if (relied.has(axle) && tires[axle].rollingCircumferenceM.contributions.length === 0) {
+      found.push({
+        code: 'tire-without-doubt',
+        level: 'caution',
+        pointer: `/tires/${axle}`,
+        text: `The ${axle} tires are taken as exact, and every doubt and probability here is too good by what is unsure about them.`,
+        remedy: 'Give plusMinus: a roll-out tells it.',
+      })
+    }
     for (const note of tires[axle].notes) {
       found.push({ code: note.code, level: note.level, pointer: `/tires/${axle}`, text: note.text })
     }
@@ -328,8 +338,10 @@ function betweenPaths(evaluated: readonly EvaluatedPath[]): Finding[] {
     evaluated.slice(0, index).flatMap((first): Finding[] => {
       const a = first.line.indicatedPerTrue
       const b = second.line.indicatedPerTrue
-      const difference = Math.abs(a.value / b.value - 1)
-      const doubt = Math.hypot(plusMinus(a) / a.value, plusMinus(b) / b.value)
+      // Of the quotient: what both share, the tires of one axle, does not make them differ.
+      const between = quotient(a, b)
+      const difference = Math.abs(between.value - 1)
+      const doubt = plusMinus(between)
       if (difference <= Math.max(doubt, THRESHOLDS.dialDifference)) return []
       return [
         {
@@ -362,7 +374,7 @@ export function vehicleFindings(vehicle: Vehicle, evaluated: readonly EvaluatedP
       ...readingFindings(vehicle, path),
       ...pulseFindings(vehicle, path),
     ]),
-    ...tireFindings(vehicle),
+    ...tireFindings(vehicle, evaluated),
     ...betweenPaths(evaluated),
   ].sort((a, b) => LEVELS[a.level] - LEVELS[b.level])
 }

@@ -1,6 +1,7 @@
 import fc from 'fast-check'
 import { describe, expect, test } from 'vitest'
 import {
+  budget,
   contributionOf,
   exact,
   type Figure,
@@ -124,6 +125,13 @@ describe('turns and circumference', () => {
 })
 
 describe('wear', () => {
+  test('of none that is not sure brings its doubt', () => {
+    const doubtful = ofSize('205/70R14', uncertain(0, 'tire: wear', 0.0015))
+    expect(budget(doubtful.rollingCircumferenceM).map(({ input }) => input)).toContain('tire: wear')
+    const surely = plusMinus(ofSize('205/70R14', exact(0)).rollingCircumferenceM)
+    expect(plusMinus(doubtful.rollingCircumferenceM)).toBeGreaterThan(surely)
+  })
+
   const fresh = ofSize('205/70R14')
 
   test('takes twice itself off the diameter', () => {

@@ -52,7 +52,8 @@ describe('checkVehicle(vehicle), findings', () => {
 
   test('a dial that reads 3 % high meets UN R39 and nothing is to be done', () => {
     const check = checkVehicle(car(1.03))
-    expect(check.findings.map(({ code }) => code)).toEqual(['rule-met'])
+    // Its tires are exact, which is told: it was a probability of 1 without a word.
+    expect(check.findings.map(({ code }) => code)).toEqual(['tire-without-doubt', 'rule-met'])
     expect(check.remedies).toEqual([])
   })
 
@@ -108,6 +109,8 @@ describe('checkVehicle(vehicle), findings', () => {
   test('two dials that disagree, and a measurement that disagrees with the parts', () => {
     const second = { ...PATH, name: 'second dial', head: { ...PATH.head, constantPerM: exact(perMile(900)) } }
     expect(codes(car(1.03, 0, {}, { paths: [PATH, second] }))).toContain('paths-disagree')
+    // Both follow one tire: however little is known of it, they differ by a ninth. It was taken for doubt of each.
+    expect(codes(car(1.03, 0.2, {}, { paths: [PATH, second] }))).toContain('paths-disagree')
     expect(
       codes(car(1.03, 0, { measured: { outputPerM: uncertain(perMile(1100), 'counted', perMile(2)) } })),
     ).toContain('measured-disagrees')
