@@ -17,6 +17,11 @@ export function valueSi<D extends DimensionName>(dimension: D, wire: MeasureIn<D
   return toSi(dimension, key, (wire as Record<string, number>)[key]!)
 }
 
+/** The doubt of a quantity of the wire, 95 %, in SI; 0 where it is taken as exact. */
+export function plusMinusSi<D extends DimensionName>(dimension: D, wire: MeasureIn<D>): number {
+  return differenceToSi(dimension, unitKey<D>(wire), wire.plusMinus ?? 0)
+}
+
 /** A quantity of the wire as a figure in SI; its doubt goes by the name `input` in budgets. */
 export function figureSi<D extends DimensionName>(dimension: D, wire: MeasureIn<D>, input: string): Figure {
   const key = unitKey<D>(wire)

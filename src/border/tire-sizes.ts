@@ -4,7 +4,7 @@ import { parseTireSize } from '../domain/tires/size.js'
 import { builtInSizes, type SizeTable, type TabulatedSize } from '../domain/tires/size-table.js'
 import type { TireSizeShape } from '../schemas/tire-sizes.js'
 import { type Column, column, measureColumns } from './csv.js'
-import { valueSi } from './measures.js'
+import { plusMinusSi, valueSi } from './measures.js'
 import { readRecords, recordCells, type TableRecord } from './tables.js'
 
 /** Largest diameter that the store keeps. */
@@ -58,6 +58,16 @@ export function tireSizeInput(wire: TireSizeShape): TireSizeInput {
 
 export const tireSizeOf = ({ content }: Shared): TireSizeShape => JSON.parse(content)
 
+/** A kept row as computations take it. */
+function tabulated({ content, ...figures }: TireSizeInput): TabulatedSize {
+  const { overallDiameter }: TireSizeShape = JSON.parse(content)
+  return {
+    ...figures,
+    overallDiameterPlusMinusM: plusMinusSi('length', overallDiameter),
+    source: 'stored-tire-size',
+  }
+}
+
 /** The table that every tire computation asks: the built-in rows first, then those that users keep. */
 export class SizeTables {
   private readonly store: TireSizeStore
@@ -73,7 +83,7 @@ export class SizeTables {
     // Before the rows: what changes in between is found at the next look.
     this.changesElsewhere = await this.store.changesElsewhere()
     const figures = await this.store.figures()
-    this.rows = new Map(figures.map((row) => [row.designation, { ...row, source: 'stored-tire-size' }]))
+    this.rows = new Map(figures.map((row) => [row.designation, tabulated(row)]))
   }
 
   /** Reads them again if another process has changed anything. */

@@ -49,6 +49,22 @@ describe('a tire size that a user recorded', () => {
     expect((await geometryOf('G78-15')).status).toBe(422)
   })
 
+  // The doubt was kept and not used: 2212.6 ± 55.7 mm, the doubt of the rolling factor alone.
+  test('counts with the doubt of its diameter, as a diameter in the request does', async () => {
+    const overallDiameter = { mm: 740, plusMinus: 100 }
+    expect((await club('POST', '/v1/tire-sizes', row('H78-15', { overallDiameter }))).status).toBe(201)
+    const { body } = await geometryOf('H78-15')
+    const given = await post(app, '/v1/tires/geometry', {
+      tire: { overallDiameter, construction: 'diagonal' },
+    })
+    // C = 2.99 D: 2.99 x 100 mm of the diameter; the rolling factor adds 55.7 mm, in squares.
+    expect(body.rollingCircumference.plusMinus.mm).toBeGreaterThan(299)
+    const { plusMinus } = given.body.rollingCircumference
+    expect(body.rollingCircumference.plusMinus.mm).toBeCloseTo(plusMinus.mm, 9)
+    expect(body.budget.map(({ input }: { input: string }) => input)).toContain('tire: recorded diameter')
+    expect(body.overallDiameter.plusMinus.mm).toBeGreaterThan(100)
+  })
+
   test('comes before a formula', async () => {
     const size = '235/75R15'
     const formula = (await geometryOf(size)).body

@@ -1,6 +1,6 @@
 import { uuidv7 } from 'uuidv7'
 import type { ImportItem, ImportOutcome, Sharer } from '../store/shared.js'
-import type { TireSizeFigures, TireSizeInput, TireSizeStore } from '../store/tire-sizes.js'
+import type { TireSizeInput, TireSizeStore } from '../store/tire-sizes.js'
 import { importRows } from './imports.js'
 import { answerKeeper } from './kept-answers.js'
 import { pageOf } from './pages.js'
@@ -16,10 +16,11 @@ interface FiguresRow {
   readonly designation: string
   readonly overall_diameter_m: number
   readonly section_width_m: number | null
+  readonly content: string
 }
 
-function figuresOf({ designation, overall_diameter_m, section_width_m }: FiguresRow): TireSizeFigures {
-  const figures = { designation, overallDiameterM: overall_diameter_m }
+function inputOf({ designation, overall_diameter_m, section_width_m, content }: FiguresRow): TireSizeInput {
+  const figures = { designation, overallDiameterM: overall_diameter_m, content }
   return section_width_m === null ? figures : { ...figures, sectionWidthM: section_width_m }
 }
 
@@ -36,7 +37,8 @@ export function sqliteTireSizes(session: Session): TireSizeStore {
     `SELECT ${COLUMNS} ${FROM} WHERE tire_sizes.number > ? AND deleted_at_ms IS NULL ORDER BY tire_sizes.number LIMIT ?`,
   )
   const figures = db.prepare<[], FiguresRow>(
-    'SELECT designation, overall_diameter_m, section_width_m FROM tire_sizes WHERE deleted_at_ms IS NULL',
+    `SELECT designation, overall_diameter_m, section_width_m, tire_size_revisions.content ${FROM}
+      WHERE deleted_at_ms IS NULL`,
   )
   const ever = db.prepare<[string], number>('SELECT 1 FROM tire_sizes WHERE id = ?').pluck()
   const insert = db.prepare(
@@ -130,7 +132,7 @@ export function sqliteTireSizes(session: Session): TireSizeStore {
 
     changesElsewhere: () => session.read(() => session.changesElsewhere()),
 
-    figures: () => session.read(() => figures.all().map(figuresOf)),
+    figures: () => session.read(() => figures.all().map(inputOf)),
 
     replace: (author, id, versions, input) =>
       session.write(() => {

@@ -14,9 +14,6 @@ export interface TireSizeInput {
 
 export type TireSize = Shared
 
-/** What computations take from a row. */
-export type TireSizeFigures = Omit<TireSizeInput, 'content'>
-
 export type TireSizeCreated =
   | { readonly outcome: 'created'; readonly tireSize: TireSize }
   | { readonly outcome: 'taken'; readonly id: string }
@@ -36,8 +33,8 @@ export interface TireSizeStore {
   list(filter: { readonly designation?: string }, page: PageRequest): Promise<Page<TireSize>>
   /** Another number once another process has changed anything, rows of this table or not. */
   changesElsewhere(): Promise<number>
-  /** The figures of every row. */
-  figures(): Promise<readonly TireSizeFigures[]>
+  /** What computations take from every row. */
+  figures(): Promise<readonly TireSizeInput[]>
   replace(author: Sharer, id: string, versions: Versions, input: TireSizeInput): Promise<TireSizeReplaced>
   remove(author: Sharer, id: string, versions: Versions): Promise<TireSizeRemoved>
   /** Stores rows of a table, in one unit of work. One outcome a row, in their order. */

@@ -1,5 +1,6 @@
 import { DomainError, within } from '../errors.js'
 import {
+  COVERAGE_FACTOR,
   exact,
   type Figure,
   plusMinus,
@@ -117,7 +118,14 @@ interface NewTire {
 function designDiameter(size: TireSize, table: SizeTable): NewTire {
   const row = table(size.designation)
   if (row !== undefined) {
-    return { designDiameterM: exact(row.overallDiameterM), basis: 'table', sources: [row.source], notes: [] }
+    const { overallDiameterM, overallDiameterPlusMinusM = 0, source } = row
+    const standardUncertaintyM = overallDiameterPlusMinusM / COVERAGE_FACTOR
+    return {
+      designDiameterM: uncertain(overallDiameterM, 'tire: recorded diameter', standardUncertaintyM),
+      basis: 'table',
+      sources: [source],
+      notes: [],
+    }
   }
   if (size.statedDiameterM !== undefined) {
     return { designDiameterM: exact(size.statedDiameterM), basis: 'formula', sources: ['un-r30'], notes: [] }

@@ -33,15 +33,13 @@ describe.each(IMPLEMENTATIONS)('tire sizes in $name', ({ open }) => {
   }
 
   test('a size has one row; its figures are there for computations, also after a reopen', async () => {
-    const first = await made(row('G78-15', 0.717, { sectionWidthM: 0.208 }))
-    await made(row('H78-15', 0.73))
+    const rows = [row('G78-15', 0.717, { sectionWidthM: 0.208 }), row('H78-15', 0.73)] as const
+    const first = await made(rows[0])
+    await made(rows[1])
     expect(await store.tireSizes.create(club, row('G78-15'))).toEqual({ outcome: 'taken', id: first.id })
     await store.close()
     store = reopen()
-    expect(await store.tireSizes.figures()).toEqual([
-      { designation: 'G78-15', overallDiameterM: 0.717, sectionWidthM: 0.208 },
-      { designation: 'H78-15', overallDiameterM: 0.73 },
-    ])
+    expect(await store.tireSizes.figures()).toEqual(rows)
   })
 
   test('a row moves to another size only where there is none', async () => {

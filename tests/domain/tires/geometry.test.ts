@@ -55,6 +55,24 @@ describe('diameter and section height', () => {
   }
 })
 
+describe('a row of the table with a doubt', () => {
+  const row = { designation: 'G78-15', overallDiameterM: 0.717, source: 'stored-tire-size' } as const
+  const across = (overallDiameterPlusMinusM: number) =>
+    tireGeometry({ by: 'size', size: 'G78-15' }, () => ({ ...row, overallDiameterPlusMinusM }))
+
+  test('carries it to the diameter and the circumference', () => {
+    const { overallDiameterM, overallDiameterMinM, rollingCircumferenceM } = across(0.003)
+    const sure = across(0)
+    // In squares (GUM, 5.1.2): 3 mm on the diameter, F x 3 mm on the circumference.
+    expect(plusMinus(overallDiameterM!)).toBeCloseTo(Math.hypot(plusMinus(sure.overallDiameterM!), 0.003), 12)
+    expect(plusMinus(rollingCircumferenceM)).toBeCloseTo(
+      Math.hypot(plusMinus(sure.rollingCircumferenceM), ROLLING_FACTOR.diagonal * 0.003),
+      12,
+    )
+    expect(overallDiameterMinM).toBeCloseTo(sure.overallDiameterMinM! - 0.003, 12)
+  })
+})
+
 describe('turns and circumference', () => {
   // 63360 in a mile / (pi x 25.0 in); a slip of 3 % shortens the circle to 0.97 of that.
   test('25.0 in across: 806.7246 turns a mile on pi x D, 831.6748 on 0.97 of it', () => {
