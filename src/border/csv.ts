@@ -66,7 +66,11 @@ function records(text: string): ParsedRecord[] {
   }
 }
 
-function header([first]: readonly ParsedRecord[], columns: readonly Column[]): string[] {
+function header(
+  [first]: readonly ParsedRecord[],
+  columns: readonly Column[],
+  wholeWith: string | undefined,
+): string[] {
   const names = (first?.record ?? []).map((name) => name.trim())
   const known = columns.map(({ name }) => name)
   const faults = names.flatMap((name, index) => {
@@ -82,6 +86,13 @@ function header([first]: readonly ParsedRecord[], columns: readonly Column[]): s
       `The first line must name the columns; ${faults[0] ?? 'it is empty'}. The columns are ${known.join(', ')}.${semicolon}`,
     )
   }
+  const missing = known.filter((name) => !names.includes(name))
+  if (wholeWith !== undefined && names.includes(wholeWith) && missing.length > 0) {
+    throw new RequestProblem(
+      'malformed-csv',
+      `The table has the column ${wholeWith}, so its rows replace what is recorded, and a column that is left out would empty its field: add ${missing.join(', ')} as exported, or leave ${wholeWith} out to record only what is new.`,
+    )
+  }
   return names
 }
 
@@ -91,11 +102,12 @@ function header([first]: readonly ParsedRecord[], columns: readonly Column[]): s
  *
  * @param text - The table, its first line naming the columns, in any order; columns may be left out
  * @param columns - Columns that are known
+ * @param wholeWith - Column with which no other may be left out, since rows with it replace what is there
  * @throws {RequestProblem} `malformed-csv`
  */
-export function readCsv(text: string, columns: readonly Column[]): CsvRow[] {
+export function readCsv(text: string, columns: readonly Column[], wholeWith?: string): CsvRow[] {
   const all = records(text)
-  const names = header(all, columns)
+  const names = header(all, columns, wholeWith)
   if (all.length - 1 > MOST_ROWS) {
     throw new RequestProblem('malformed-csv', `The table has more than ${MOST_ROWS} rows; send it in parts.`)
   }
@@ -175,7 +187,8 @@ export function writeCsv(rows: ReadonlyArray<readonly string[]>): string {
   return stringify(rows as string[][], { record_delimiter: '\r\n', quoted_match: /^\s|\s$|[\r\n;]/ })
 }
 
-const shown = (cell: string) => (cell.length > 60 ? `${cell.slice(0, 57)}…` : cell)
+/** A cell as problems show it. */
+export const shown = (cell: string) => (cell.length > 60 ? `${cell.slice(0, 57)}…` : cell)
 
 /**
  * Says of a faulty field in which cell it stands.

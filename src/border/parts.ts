@@ -19,10 +19,11 @@ import {
   measureColumns,
   objectOf,
   readCsv,
+  shown,
 } from './csv.js'
 import { figureSi } from './measures.js'
 import { statementOf } from './statements.js'
-import type { TableRecord } from './tables.js'
+import { type TableRecord, tableNotStored, VERSION_COLUMN } from './tables.js'
 
 const length = (wire: MeasureIn<'length'>, name: string): Figure => figureSi('length', wire, name)
 
@@ -139,10 +140,11 @@ export function recordedPart({ part: stored, statements }: RemedyPart): Recorded
   return part
 }
 
-/** Columns of the part itself: empty in the further rows of a part, one for each further interface. */
-const PART_COLUMNS: readonly Column[] = [
-  column('text', 'id'),
-  column('number', 'version'),
+const ID_COLUMN = column('text', 'id')
+
+/** Columns of the part itself: empty in the further rows of a part, one for each further interface, but for its id. */
+const OWN_COLUMNS: readonly Column[] = [
+  column('number', VERSION_COLUMN),
   column('text', 'kind', 'part', 'kind'),
   column('text', 'name', 'part', 'name'),
   column('text', 'maker', 'part', 'maker'),
@@ -154,6 +156,8 @@ const PART_COLUMNS: readonly Column[] = [
   ...measureColumns('constant', ['perKm', 'perMile']).map((one) => ({ ...one, path: ['part', ...one.path] })),
   column('text', 'notes', 'part', 'notes'),
 ]
+
+const PART_COLUMNS = [ID_COLUMN, ...OWN_COLUMNS]
 
 const lengthColumns = (name: string) => measureColumns(name, ['mm', 'in'])
 
@@ -177,24 +181,42 @@ export const PART_TABLE: readonly Column[] = [...PART_COLUMNS, ...INTERFACE_COLU
 
 const filled = (row: CsvRow, columns: readonly Column[]) => columns.some(({ name }) => row.cells.has(name))
 
-/** A row below no part, whose part columns are empty. */
-const WITHOUT_PART: Pick<CellFault, 'column' | 'value' | 'code' | 'detail'> = {
-  column: 'name',
-  value: '',
-  code: 'missing',
-  detail: 'the first row must name a part: only a row below one may leave the columns of the part empty',
+/** What is wrong with a further row that does not stand below its part. */
+function misplaced(row: CsvRow, above: CsvRow | undefined): CellFault[] {
+  const { line } = row
+  if (above === undefined) {
+    const detail =
+      'the first row must name a part: only a row below one may leave the columns of the part empty'
+    return [{ line, column: 'name', value: '', code: 'missing', detail }]
+  }
+  const { name } = ID_COLUMN
+  const [id, expected] = [row.cells.get(name), above.cells.get(name)]
+  if (id === expected) return []
+  const detail = `this row is one more interface of a part, and must stand below that part with its id; the part above, line ${above.line}, has ${expected === undefined ? 'no id' : `the id ${expected}`}`
+  return [{ line, column: name, value: shown(id ?? ''), code: 'mismatch', detail }]
 }
 
-/** Reads parts: a row whose part columns are empty is one more interface of the part above it. */
+/**
+ * Reads parts: a row whose part columns are empty is one more interface of the part above it, whose id it has.
+ *
+ * @throws {RequestProblem} `malformed-csv`; `table-not-stored` for rows that do not stand below their part, as after a sort: no
+ *   part can be told whole then
+ */
 export function readPartTable(text: string): TableRecord[] {
-  const groups: CsvRow[][] = []
-  for (const row of readCsv(text, PART_TABLE)) {
-    if (filled(row, PART_COLUMNS)) groups.push([row])
-    else if (groups.length > 0) groups.at(-1)!.push(row)
-    else groups.push([{ ...row, faults: [{ line: row.line, ...WITHOUT_PART }] }])
+  const groups: [CsvRow, ...CsvRow[]][] = []
+  const faults: CellFault[] = []
+  for (const row of readCsv(text, PART_TABLE, VERSION_COLUMN)) {
+    if (filled(row, OWN_COLUMNS)) {
+      groups.push([row])
+      continue
+    }
+    const group = groups.at(-1)
+    faults.push(...misplaced(row, group?.[0]))
+    group?.push(row)
   }
+  if (faults.length > 0) throw tableNotStored(faults)
   return groups.map((group): TableRecord => {
-    const [first] = group as [CsvRow, ...CsvRow[]]
+    const [first] = group
     const own = objectOf(first, PART_COLUMNS)
     const withInterface = group.filter((row) => filled(row, INTERFACE_COLUMNS))
     const interfaces = withInterface.map((row) => objectOf(row, INTERFACE_COLUMNS))
@@ -215,10 +237,10 @@ export function readPartTable(text: string): TableRecord[] {
   })
 }
 
-/** Rows of a part: its own with the first interface, then one for each further interface. */
+/** Rows of a part: its own with the first interface, then one for each further interface, with its id. */
 export function partRows(stored: { id: string; version: number; part: PartShape }): string[][] {
   const own = cellsOf(stored, PART_COLUMNS)
-  const blank = PART_COLUMNS.map(() => '')
+  const blank = [stored.id, ...OWN_COLUMNS.map(() => '')]
   const interfaces = stored.part.interfaces.map((one) => cellsOf(one, INTERFACE_COLUMNS))
   const [first = INTERFACE_COLUMNS.map(() => ''), ...further] = interfaces
   return [[...own, ...first], ...further.map((cells) => [...blank, ...cells])]

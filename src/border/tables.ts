@@ -17,15 +17,22 @@ export interface TableRecord {
   readonly cell: (pointer: string) => Pick<CellFault, 'line' | 'column' | 'value'>
 }
 
+/** Column by which a row says that it replaces what was exported: it then has to be whole. */
+export const VERSION_COLUMN = 'version'
+
 /** Columns by which a row says which stored thing it means. */
 export const ID_COLUMNS: readonly Column[] = [
   { name: 'id', path: ['id'], type: 'text' },
-  { name: 'version', path: ['version'], type: 'number' },
+  { name: VERSION_COLUMN, path: ['version'], type: 'number' },
 ]
 
-/** Reads a table whose rows are one record each. */
-export function readRecords(text: string, columns: readonly Column[]): TableRecord[] {
-  return readCsv(text, [...ID_COLUMNS, ...columns]).map((row) => {
+/**
+ * Reads a table whose rows are one record each.
+ *
+ * @param wholeWith - As `readCsv` takes it
+ */
+export function readRecords(text: string, columns: readonly Column[], wholeWith?: string): TableRecord[] {
+  return readCsv(text, [...ID_COLUMNS, ...columns], wholeWith).map((row) => {
     const ids = objectOf(row, ID_COLUMNS)
     const { value, faults } = objectOf(row, columns)
     return {

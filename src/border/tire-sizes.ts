@@ -5,7 +5,7 @@ import { builtInSizes, type SizeTable, type TabulatedSize } from '../domain/tire
 import type { TireSizeShape } from '../schemas/tire-sizes.js'
 import { type Column, column, measureColumns } from './csv.js'
 import { plusMinusSi, valueSi } from './measures.js'
-import { readRecords, recordCells, type TableRecord } from './tables.js'
+import { readRecords, recordCells, type TableRecord, VERSION_COLUMN } from './tables.js'
 
 /** Largest diameter that the store keeps. */
 const MOST_DIAMETER_M = 10
@@ -102,7 +102,8 @@ export const TIRE_SIZE_TABLE: readonly Column[] = [
   column('text', 'source'),
 ]
 
-export const readTireSizeTable = (text: string): TableRecord[] => readRecords(text, TIRE_SIZE_TABLE)
+export const readTireSizeTable = (text: string): TableRecord[] =>
+  readRecords(text, TIRE_SIZE_TABLE, VERSION_COLUMN)
 
 export const tireSizeRow = (row: Shared): string[] =>
   recordCells(row.id, row.version, tireSizeOf(row), TIRE_SIZE_TABLE)

@@ -151,7 +151,7 @@ export async function tireSizeRoutes(
           operationId: 'importTireSizes',
           summary: 'Record tire sizes from a table',
           description:
-            'Records the sizes of a table, all or none unless partial is asked for. A row with the id and version of an export changes that row when it is still at that version.',
+            'Records the sizes of a table, all or none unless partial is asked for. A row with the id and version of an export replaces that row when it is still at that version, so a table with the column version must have every column.',
           tags,
           security,
           consumes: ['text/csv'],

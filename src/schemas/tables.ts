@@ -9,7 +9,7 @@ export const TABLE_ROWS = 5_000
 export const TableText = (columns: readonly string[], example: string) =>
   Type.String({
     maxLength: TABLE_BYTES,
-    description: `A table (RFC 4180, UTF-8), its first line naming the columns, in any order; columns that are not needed may be left out. At most ${TABLE_ROWS} rows. Columns: ${columns.join(', ')}. A number takes a decimal point. A quote (') before text that a spreadsheet would take for a formula is taken off again.`,
+    description: `A table (RFC 4180, UTF-8), its first line naming the columns, in any order; columns that are not needed may be left out where rows replace nothing. At most ${TABLE_ROWS} rows. Columns: ${columns.join(', ')}. A number takes a decimal point. A quote (') before text that a spreadsheet would take for a formula is taken off again.`,
     examples: [example],
   })
 

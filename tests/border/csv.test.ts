@@ -112,16 +112,17 @@ describe('an exported table', () => {
   })
 })
 
+function refusal(read: () => unknown) {
+  try {
+    read()
+  } catch (error) {
+    return error as Error & { code: string }
+  }
+  throw new Error('was read')
+}
+
 describe('readCsv(text, columns)', () => {
   const columns = [column('text', 'name'), column('number', 'teeth')]
-  const refusal = (text: string) => {
-    try {
-      readCsv(text, columns)
-    } catch (error) {
-      return error as Error & { code: string }
-    }
-    throw new Error('was read')
-  }
 
   test.each([
     ['CRLF', 'name,teeth\r\nGear,21\r\n'],
@@ -154,7 +155,19 @@ describe('readCsv(text, columns)', () => {
     ['a quote that is not closed', 'name,teeth\n"Gear,21\n', 'a quote inside a cell is doubled'],
     ['too many rows', `name,teeth\n${'Gear,21\n'.repeat(MOST_ROWS + 1)}`, `more than ${MOST_ROWS} rows`],
   ])('refuses %s', (_name, text, detail) => {
-    expect(refusal(text)).toMatchObject({ code: 'malformed-csv', message: expect.stringContaining(detail) })
+    expect(refusal(() => readCsv(text, columns))).toMatchObject({
+      code: 'malformed-csv',
+      message: expect.stringContaining(detail),
+    })
+  })
+
+  // A column that was left out emptied its field.
+  test('refuses a table that lacks columns where it has the one with which none may be left out', () => {
+    expect(refusal(() => readCsv('name\nGear\n', columns, 'name'))).toMatchObject({
+      code: 'malformed-csv',
+      message: expect.stringContaining('add teeth'),
+    })
+    expect(readCsv('teeth\n21\n', columns, 'name')).toHaveLength(1)
   })
 
   test('says of a short or a long row how many cells it has', () => {
@@ -211,7 +224,23 @@ describe('readPartTable(text)', () => {
   })
 
   test('the first row must be a part', () => {
-    const [record] = readPartTable('kind,name,interface,sex,thread\n,,thread,inner,7/8-18\n')
-    expect(record!.faults).toMatchObject([{ line: 2, column: 'name', code: 'missing' }])
+    expect(
+      refusal(() => readPartTable('kind,name,interface,sex,thread\n,,thread,inner,7/8-18\n')),
+    ).toMatchObject({
+      code: 'table-not-stored',
+      errors: [{ line: 2, column: 'name', code: 'missing' }],
+    })
+  })
+
+  // Rows that were sorted by another column gave their interfaces to whatever part they came to stand below.
+  test.each([
+    ['the id of another part', `${id},A,\n${otherId},B,\n${id},,thread\n`, { line: 4, value: id }],
+    ['no id, below a part that has one', `${id},A,\n,,thread\n`, { line: 3, value: '' }],
+    ['an id, below a part that has none', `,A,\n${id},,thread\n`, { line: 3, value: id }],
+  ])('refuses a further row with %s', (_name, rows, at) => {
+    expect(refusal(() => readPartTable(`id,name,interface\n${rows}`))).toMatchObject({
+      code: 'table-not-stored',
+      errors: [{ ...at, column: 'id', code: 'mismatch' }],
+    })
   })
 })

@@ -368,6 +368,32 @@ describe('a table of parts', () => {
     expect(theirs.body.errors).toMatchObject([{ line: 3, code: expect.stringMatching(/not-yours|stale/) }])
   })
 
+  // Both took interfaces, maker and number away from parts, and answered 200.
+  test('exported, then sorted or with columns left out, is refused and takes nothing away', async () => {
+    const interfaces = [
+      { kind: 'shaft', form: 'round', size: { mm: 11.1 }, sex: 'outer' },
+      { kind: 'thread', designation: '7/8-18', sex: 'outer' },
+    ]
+    await recorded({ name: 'A', number: '1', interfaces })
+    await recorded({ name: 'B', number: '2', interfaces })
+    const { text } = await anyone('GET', '/v1/parts/export')
+    const [header, a, a2, b, b2] = text.trim().split('\r\n')
+    const sorted = await club(
+      'POST',
+      '/v1/parts/import?partial=true',
+      [header, a, b, a2, b2].join('\n'),
+      table,
+    )
+    expectDocumented('importParts', sorted)
+    expect(sorted.body).toMatchObject({ status: 422, code: 'table-not-stored' })
+    expect(sorted.body.errors).toMatchObject([{ line: 4, column: 'id', value: a!.slice(0, 36) }])
+    const few = [header, a].map((line) => line!.split(',').slice(0, 4).join(','))
+    const lacking = await club('POST', '/v1/parts/import', few.join('\n'), table)
+    expect(lacking.body).toMatchObject({ status: 400, code: 'malformed-csv' })
+    expect(lacking.body.detail).toContain('add maker, number, teeth')
+    expect((await anyone('GET', '/v1/parts/export')).text).toBe(text)
+  })
+
   test('imported into an empty instance gives the same export, ids included, and the same parts', async () => {
     await fc.assert(
       fc.asyncProperty(fc.array(anyPart, { minLength: 1, maxLength: 4 }), async (parts: PartShape[]) => {

@@ -143,6 +143,18 @@ describe('a tire size that a user recorded', () => {
   })
 })
 
+describe('a table of tire sizes that replaces rows', () => {
+  // The section width was taken away, and the answer was 200.
+  test('with columns left out is refused', async () => {
+    const { body } = await club('POST', '/v1/tire-sizes', row('B78-14', { sectionWidth: { mm: 180 } }))
+    const csv = `id,version,size,overallDiameterMm,construction,source\n${body.id},1,B78-14,640,diagonal,catalog\n`
+    const answer = await club('POST', '/v1/tire-sizes/import', csv, table)
+    expect(answer.body).toMatchObject({ status: 400, code: 'malformed-csv' })
+    expect(answer.body.detail).toContain('add overallDiameterIn, overallDiameterPlusMinus, sectionWidthMm')
+    expect((await anyone('GET', `/v1/tire-sizes/${body.id}`)).body.version).toBe(1)
+  })
+})
+
 describe('two processes on one file', () => {
   test('compute alike: what one records, changes and deletes the other uses soon', async () => {
     const file = join(tempFolder(), 'shared.sqlite')
