@@ -216,6 +216,7 @@ export const DOMAIN_STATUS: Readonly<Record<ErrorCode, number>> = {
   'rule-without-limits': 422,
   'rule-bounds-crossed': 422,
   'path-order': 422,
+  'path-repeated': 422,
   'head-does-not-fit-path': 422,
   'nothing-to-find': 422,
   'search-too-large': 422,

@@ -1,12 +1,17 @@
 import type { Vehicle, VehicleChange, VehicleInput, VehicleRevision } from '../db/store.js'
 import type { VehicleProfileShape } from '../schemas/vehicles.js'
+import { profileGiven } from './vehicle-profile.js'
 
 /** A time of the store as answers give it. */
 export const instant = (ms: number) => new Date(ms).toISOString()
 
-/** A profile as the store keeps it: its text, and the fields it is found by. */
+/**
+ * A profile as the store keeps it: its text, and the fields it is found by.
+ *
+ * @throws {DomainError} `path-repeated`
+ */
 export function vehicleInput(profile: VehicleProfileShape): VehicleInput {
-  const { reference, make, model } = profile
+  const { reference, make, model } = profileGiven(profile)
   return {
     ...(reference === undefined ? {} : { reference }),
     ...(make === undefined ? {} : { make }),

@@ -54,6 +54,11 @@ export const ERRORS = {
     solution:
       'Order the stages from wheel to dial: turning stages first, then at most one pulse ring, then pulse scalers.',
   },
+  'path-repeated': {
+    title: 'Path named twice',
+    solution:
+      'Give each path of the vehicle a name of its own: calibrations and firmware constants ask by it.',
+  },
   'head-does-not-fit-path': {
     title: 'Head that does not take what the path carries',
     solution: 'A head that takes pulses needs a pulse ring in the path; one that takes turns needs none.',

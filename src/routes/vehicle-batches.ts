@@ -4,6 +4,8 @@ import type { BatchSource } from '../border/batches.js'
 import { NDJSON } from '../border/ndjson.js'
 import { RequestProblem } from '../border/request-problem.js'
 import { AS_LINES, AS_OBJECT, listed, refOf } from '../border/vehicle-batches.js'
+import { profileGiven } from '../border/vehicle-profile.js'
+import { at } from '../domain/errors.js'
 import { ref } from '../schemas/measures.js'
 import { problems } from '../schemas/problems.js'
 import {
@@ -87,7 +89,12 @@ As application/json, for callers that cannot stream: up to ${MOST_IN_JSON} vehic
         if (given !== undefined) line.ref = given
         const fault = faultOf(value)
         if (fault !== undefined) throw fault
-        return vehicleCheck(options, (value as BatchLineShape).vehicle, '/vehicle')
+        const { vehicle } = value as BatchLineShape
+        return vehicleCheck(
+          options,
+          at('/vehicle', () => profileGiven(vehicle)),
+          '/vehicle',
+        )
       })
       if (isLines(body)) batches.answerBatch(request, reply, { source: body, answer, framing: AS_LINES })
       else {

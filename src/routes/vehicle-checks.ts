@@ -1,3 +1,4 @@
+import { profileGiven } from '../border/vehicle-profile.js'
 import { ref } from '../schemas/measures.js'
 import { calculationProblems } from '../schemas/problems.js'
 import { VehicleCheckAnswer, VehicleProfile } from '../schemas/vehicles.js'
@@ -20,6 +21,6 @@ export function vehicleCheckRoutes(app: App, options: RouteOptions): void {
         response: { 200: ref(VehicleCheckAnswer), ...calculationProblems() },
       },
     },
-    (request) => vehicleCheck(options, request.body),
+    (request) => vehicleCheck(options, profileGiven(request.body)),
   )
 }

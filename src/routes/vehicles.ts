@@ -134,7 +134,7 @@ export function vehicleRoutes(app: App, options: RouteOptions): void {
         body: PROFILE,
         response: {
           200: shown(SavedVehicle, 'The vehicle.'),
-          ...problems(400, 401, 403, 404, 409, 412, 413, 415, 428, 429, 503),
+          ...problems(400, 401, 403, 404, 409, 412, 413, 415, 422, 428, 429, 503),
         },
       },
     },
@@ -159,7 +159,7 @@ export function vehicleRoutes(app: App, options: RouteOptions): void {
         body: ref(VehiclePatch),
         response: {
           200: shown(SavedVehicle, 'The vehicle.'),
-          ...problems(400, 401, 403, 404, 409, 412, 413, 415, 428, 429, 503),
+          ...problems(400, 401, 403, 404, 409, 412, 413, 415, 422, 428, 429, 503),
         },
       },
     },

@@ -3,6 +3,7 @@ import type { FastifyReply } from 'fastify'
 import { preferred } from '../border/accept.js'
 import { contentTag, hasAnswer } from '../border/conditions.js'
 import { instant, profileOf } from '../border/saved-vehicles.js'
+import { profileGiven } from '../border/vehicle-profile.js'
 import { worksheetContent } from '../border/worksheets.js'
 import { HTML_POLICY, htmlPage } from '../paper/html.js'
 import { withPlots } from '../paper/worksheet.js'
@@ -77,8 +78,9 @@ export function worksheetRoutes(app: App, { store, sizeTable, clock, runJob }: R
     },
     async (request, reply) => {
       const form = preferred(request.headers.accept, FORMS)
-      const parts = await remedyParts(store, request.body)
-      const worksheet = withPlots(worksheetContent(request.body, sizeTable, parts, { atMs: clock() }))
+      const profile = profileGiven(request.body)
+      const parts = await remedyParts(store, profile)
+      const worksheet = withPlots(worksheetContent(profile, sizeTable, parts, { atMs: clock() }))
       return send(reply.header('vary', 'accept'), form, worksheet, request.query.paper)
     },
   )

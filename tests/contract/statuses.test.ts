@@ -101,6 +101,10 @@ const on = (request: Request, path: Record<string, string>): Request => ({
 /** A tire of which no rule and no table tells the diameter. */
 const UNKNOWN_TIRE = { size: 'L78-15' }
 
+const [PATH] = aVehicle().paths
+/** Two paths of one name. */
+const TWICE = { paths: [PATH, PATH] }
+
 /** Requests that are well formed and cannot be answered, where no random one shows it soon. */
 const IMPOSSIBLE: Readonly<Record<string, (request: Request) => Request>> = {
   checkVehicle: (request) => withBody(request, { tires: { front: UNKNOWN_TIRE, rear: UNKNOWN_TIRE } }),
@@ -111,6 +115,8 @@ const IMPOSSIBLE: Readonly<Record<string, (request: Request) => Request>> = {
   computeGaugeError: (request) => withBody(request, { fitted: UNKNOWN_TIRE }),
   createFit: (request) => withBody(request, { part: NO_ID }),
   createTireSize: (request) => withBody(request, { size: 'no size' }),
+  replaceVehicle: (request) => withBody(request, TWICE),
+  changeVehicle: (request) => withBody(request, TWICE),
   putVehicleByReference: (request) => on(request, { reference: 'another' }),
   checkSavedVehicle: (request) => on(request, { id: odd.vehicle }),
   getVehicleFirmwareConstants: (request) => on(request, { id: odd.vehicle }),

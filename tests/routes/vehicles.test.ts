@@ -49,6 +49,55 @@ describe('a vehicle', () => {
     },
   )
 
+  // It was taken; a calibration of that name went to the first, and none reached the second.
+  describe('with two paths of one name', () => {
+    const [path] = aVehicle().paths
+    const twice = { paths: [path, path] }
+    const refused = {
+      status: 422,
+      code: 'path-repeated',
+      detail: expect.stringContaining('give each a name of its own'),
+      errors: [{ pointer: '#/paths/1/name' }],
+    }
+
+    test('is refused, however it comes', async () => {
+      const { id } = await kept()
+      const ifMatch = { 'if-match': '*' }
+      for (const [method, url, body, headers] of [
+        ['POST', '/v1/vehicles', aVehicle(twice)],
+        ['PUT', '/v1/vehicles/by-reference/1042', aVehicle(twice)],
+        ['PUT', `/v1/vehicles/${id}`, aVehicle(twice), ifMatch],
+        ['PATCH', `/v1/vehicles/${id}`, twice, ifMatch],
+        ['POST', '/v1/vehicle-checks', aVehicle(twice)],
+        ['POST', '/v1/vehicle-checks/worksheet', aVehicle(twice)],
+      ] as const) {
+        expect((await club(method, url, body, headers)).body, `${method} ${url}`).toMatchObject(refused)
+      }
+      const { body } = await club('POST', '/v1/vehicle-checks/batch', {
+        vehicles: [{ vehicle: aVehicle(twice) }],
+      })
+      expect(body.results[0].problem).toMatchObject({
+        code: 'path-repeated',
+        errors: [{ pointer: '#/vehicle/paths/1/name' }],
+      })
+    })
+
+    test('is read and checked where it is kept from before, and changed once a path has another name', async () => {
+      const { accountId, id: keyId } = (await store.keys.list()).find(
+        ({ accountName }) => accountName === account,
+      )!
+      const profile = JSON.stringify(aVehicle(twice))
+      const done = await store.vehicles.create({ accountId, keyId }, { profile })
+      if (done.outcome !== 'created') throw new Error(done.outcome)
+      const url = `/v1/vehicles/${done.vehicle.id}`
+      expect((await club('GET', url)).status).toBe(200)
+      expect((await club('GET', `${url}/check`)).body.paths).toHaveLength(2)
+      const change = (body: object) => club('PATCH', url, body, { 'if-match': '*' })
+      expect((await change({ notes: 'seen' })).body).toMatchObject(refused)
+      expect((await change({ paths: [path, { ...path, name: 'second dial' }] })).status).toBe(200)
+    })
+  })
+
   test('is not there under an id that nobody gave', async () => {
     for (const id of ['x', '018f0000-0000-7000-8000-000000000000', "' OR 1=1 --"]) {
       const answer = await club('GET', `/v1/vehicles/${encodeURIComponent(id)}`)
