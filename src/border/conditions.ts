@@ -34,7 +34,8 @@ function versionsIn(header: string, value: string | undefined, weak: boolean): V
   return versions
 }
 
-interface ConditionalHeaders {
+/** Headers by which a request asks for a version. */
+export interface ConditionalHeaders {
   readonly 'if-match'?: string | undefined
   readonly 'if-none-match'?: string | undefined
 }
@@ -79,12 +80,12 @@ export function hasAnswer(headers: ConditionalHeaders, tag: string): boolean {
   return given.trim() === '*' || given.split(',').some((item) => item.trim().replace(/^W\//, '') === tag)
 }
 
-/** The change was asked for on another version than the one there now. */
-export function staleVersion(version: number): RequestProblem {
-  return new RequestProblem(
-    'stale-version',
-    `It was changed meanwhile: version ${version} is there now. Read it, make the change again, and send its ETag in If-Match.`,
-    [],
-    { etag: etagOf(version) },
-  )
+/** The change was asked for on another version than the one there now, or by a weak tag, which never matches (RFC 9110, 13.1.1). */
+export function staleVersion(version: number, headers: ConditionalHeaders): RequestProblem {
+  const etag = etagOf(version)
+  const weak = headers['if-match']?.split(',').some((item) => item.trim() === `W/${etag}`)
+  const detail = weak
+    ? `If-Match names the version that is there by a weak tag, W/${etag}, and a weak tag never matches here (RFC 9110, 13.1.1): send the ETag without W/, ${etag}.`
+    : `It was changed meanwhile: version ${version} is there now. Read it, make the change again, and send its ETag in If-Match.`
+  return new RequestProblem('stale-version', detail, [], { etag })
 }

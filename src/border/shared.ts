@@ -1,5 +1,5 @@
 import type { ImportOutcome, NotChanged, Shared } from '../db/store.js'
-import { staleVersion } from './conditions.js'
+import { type ConditionalHeaders, staleVersion } from './conditions.js'
 import { RequestProblem } from './request-problem.js'
 
 const instant = (ms: number) => new Date(ms).toISOString()
@@ -10,7 +10,7 @@ export function sharedText({ id, version, recordedBy, createdAtMs, changedAtMs, 
 }
 
 /** Why a shared thing was not changed, as a problem. */
-export function notChanged(refused: NotChanged, what: string): RequestProblem {
+export function notChanged(refused: NotChanged, what: string, headers: ConditionalHeaders): RequestProblem {
   switch (refused.outcome) {
     case 'absent':
       return new RequestProblem('not-found', `There is no such ${what}.`)
@@ -20,7 +20,7 @@ export function notChanged(refused: NotChanged, what: string): RequestProblem {
         `Another account recorded this ${what}: that account or an admin may change it.`,
       )
     case 'stale':
-      return staleVersion(refused.version)
+      return staleVersion(refused.version, headers)
   }
 }
 

@@ -1,6 +1,7 @@
 import type { Ajv, ErrorObject } from 'ajv'
 import { pointerFragment, pointerPart } from '../border/pointer.js'
 import type { FieldFault } from '../border/request-problem.js'
+import { wordsOf } from '../schemas/texts.js'
 
 type Schema = Record<string, unknown>
 type Fault = Omit<FieldFault, 'in'>
@@ -24,6 +25,8 @@ const TYPE_WORDS: Readonly<Record<string, string>> = {
   object: 'an object',
   array: 'a list',
 }
+
+const FORMAT_WORDS: Readonly<Record<string, string>> = { date: 'a day of the calendar, as 2026-05-17' }
 
 /** What each keyword of a schema asks, in words. */
 function faultOf(error: ErrorObject): Fault {
@@ -87,6 +90,25 @@ function faultOf(error: ErrorObject): Fault {
         code: 'wrong-length',
         detail: `expected ${keyword === 'minLength' ? 'at least' : 'at most'} ${String(params.limit)} characters, got ${[...(data as string)].length}`,
       }
+    case 'minProperties':
+      return {
+        pointer: at(),
+        code: 'wrong-form',
+        detail: `give at least ${String(params.limit)} of ${Object.keys((parent.properties as object | undefined) ?? {}).join(', ')}; got none`,
+      }
+    case 'uniqueItems': {
+      const { i, j } = params as { i: number; j: number }
+      return {
+        pointer: at(),
+        code: 'wrong-form',
+        detail: `give each item once; items ${j} and ${i}, counted from 0, are alike`,
+      }
+    }
+    case 'pattern':
+    case 'format': {
+      const words = wordsOf(String(params.pattern)) ?? FORMAT_WORDS[String(params.format)]
+      return { pointer: at(), code: 'wrong-form', detail: `expected ${words}, got ${show(data)}` }
+    }
     default:
       return {
         pointer: at(),
@@ -128,7 +150,10 @@ export class Explainer {
       if (union !== undefined && explained.has(union)) continue
       if (union !== undefined) explained.add(union)
       for (const fault of union === undefined ? [faultOf(error)] : this.explainUnion(union)) {
-        if (!faults.has(fault.pointer)) faults.set(fault.pointer, fault)
+        const known = faults.get(fault.pointer)
+        // What a text is to be says more than how long.
+        const saysMore = known?.code === 'wrong-length' && fault.code === 'wrong-form'
+        if (known === undefined || saysMore) faults.set(fault.pointer, fault)
       }
     }
     return [...faults.values()].slice(0, MOST_FAULTS)

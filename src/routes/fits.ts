@@ -205,7 +205,7 @@ export async function fitRoutes(app: App, { store, clock, cursors }: RouteOption
     async (request, reply) => {
       const versions = requireIfMatch(request.headers)
       const done = await fits.remove(sharerOf(request), request.params.id, versions)
-      if (done.outcome !== 'removed') throw notChanged(done, 'fit statement')
+      if (done.outcome !== 'removed') throw notChanged(done, 'fit statement', request.headers)
       return reply.code(204).send()
     },
   )

@@ -42,7 +42,7 @@ export async function replaceVehicle(
     case 'absent':
       throw noVehicle()
     case 'stale':
-      throw staleVersion(done.version)
+      throw staleVersion(done.version, request.headers)
     case 'reference-taken':
       throw referenceTaken(done.id)
     case 'replaced':

@@ -248,7 +248,7 @@ export async function partRoutes(app: App, { store, cursors }: RouteOptions): Pr
       const input = partInput(request.body)
       const versions = requireIfMatch(request.headers)
       const done = await parts.replace(sharerOf(request), request.params.id, versions, () => input)
-      if (done.outcome !== 'replaced') throw notChanged(done, 'part')
+      if (done.outcome !== 'replaced') throw notChanged(done, 'part', request.headers)
       return sendShared(reply, done.part)
     },
   )
@@ -277,7 +277,7 @@ export async function partRoutes(app: App, { store, cursors }: RouteOptions): Pr
       const done = await parts.replace(sharerOf(request), request.params.id, versions, (current) =>
         partInput(patched(request, PART, partOf(current)) as PartShape),
       )
-      if (done.outcome !== 'replaced') throw notChanged(done, 'part')
+      if (done.outcome !== 'replaced') throw notChanged(done, 'part', request.headers)
       return sendShared(reply, done.part)
     },
   )
@@ -306,7 +306,7 @@ export async function partRoutes(app: App, { store, cursors }: RouteOptions): Pr
       if (done.outcome === 'in-use') {
         throw new RequestProblem('part-in-use', `Fit statements that speak of this part: ${done.statements}.`)
       }
-      if (done.outcome !== 'removed') throw notChanged(done, 'part')
+      if (done.outcome !== 'removed') throw notChanged(done, 'part', request.headers)
       return reply.code(204).send()
     },
   )

@@ -223,7 +223,7 @@ export async function tireSizeRoutes(
       const versions = requireIfMatch(request.headers)
       const done = await tireSizes.replace(sharerOf(request), request.params.id, versions, input)
       if (done.outcome === 'taken') throw taken(done.id)
-      if (done.outcome !== 'replaced') throw notChanged(done, 'tire size row')
+      if (done.outcome !== 'replaced') throw notChanged(done, 'tire size row', request.headers)
       await sizes.refresh()
       return sendShared(reply, done.tireSize)
     },
@@ -249,7 +249,7 @@ export async function tireSizeRoutes(
     async (request, reply) => {
       const versions = requireIfMatch(request.headers)
       const done = await tireSizes.remove(sharerOf(request), request.params.id, versions)
-      if (done.outcome !== 'removed') throw notChanged(done, 'tire size row')
+      if (done.outcome !== 'removed') throw notChanged(done, 'tire size row', request.headers)
       await sizes.refresh()
       return reply.code(204).send()
     },

@@ -160,7 +160,7 @@ export function vehicleCalibrationRoutes(app: App, { store, cursors, sizeTable }
       const { accepted } = request.body
       const done = await calibrations.judge(authorOf(request), id, calibrationId, versions, accepted)
       if (done.outcome === 'absent') throw noCalibration()
-      if (done.outcome === 'stale') throw staleVersion(done.version)
+      if (done.outcome === 'stale') throw staleVersion(done.version, request.headers)
       return sendText(
         reply.header('etag', etagOf(done.calibration.version)),
         calibrationText(done.calibration),

@@ -198,7 +198,7 @@ export function vehicleRoutes(app: App, options: RouteOptions): void {
         requireIfMatch(request.headers),
       )
       if (done.outcome === 'absent') throw noVehicle()
-      if (done.outcome === 'stale') throw staleVersion(done.version)
+      if (done.outcome === 'stale') throw staleVersion(done.version, request.headers)
       return reply.code(204).send()
     },
   )
@@ -253,7 +253,7 @@ export function vehicleRoutes(app: App, options: RouteOptions): void {
         case 'unchanged':
           return sendVehicle(reply, done.vehicle)
         case 'stale':
-          throw staleVersion(done.version)
+          throw staleVersion(done.version, request.headers)
         case 'absent':
           throw new RequestProblem(
             'stale-version',

@@ -3,13 +3,16 @@ import { calculationAnswer } from './answers.js'
 import { choice, count, named, plainOut, ref } from './measures.js'
 import { PartKindChoice, PartSummary, shared } from './parts.js'
 import { IdInPath, Next, PAGE_QUERY } from './stored.js'
-import { lineText, longText } from './texts.js'
+import { form, lineText, longText } from './texts.js'
 
-export const StoredId = Type.String({
+export const PartId = Type.String({
   minLength: 36,
   maxLength: 36,
-  pattern: '^[0-9a-f]{8}-[0-9a-f]{4}-7[0-9a-f]{3}-[89ab][0-9a-f]{3}-[0-9a-f]{12}$',
-  description: 'Id of a stored thing (UUID version 7, RFC 9562, lower case).',
+  pattern: form(
+    '^[0-9a-f]{8}-[0-9a-f]{4}-7[0-9a-f]{3}-[89ab][0-9a-f]{3}-[0-9a-f]{12}$',
+    'the id of a part, as GET /v1/parts gives it',
+  ),
+  description: 'Id of a part (UUID version 7, RFC 9562, lower case).',
   examples: ['01890a5d-ac96-774b-bcce-b302099a8057'],
 })
 
@@ -58,11 +61,11 @@ export const FitInput = named(
   Type.Union(
     [
       Type.Object(
-        { part: StoredId, vehicle: ref(FitVehicle), ...statementFields },
+        { part: PartId, vehicle: ref(FitVehicle), ...statementFields },
         { additionalProperties: false, title: 'about a part and a vehicle' },
       ),
       Type.Object(
-        { part: StoredId, otherPart: StoredId, ...statementFields },
+        { part: PartId, otherPart: PartId, ...statementFields },
         { additionalProperties: false, title: 'about a part and another part' },
       ),
     ],
@@ -90,9 +93,9 @@ export const SavedFit = named(
   Type.Object(
     {
       ...shared,
-      part: StoredId,
+      part: PartId,
       vehicle: Type.Optional(ref(FitVehicle)),
-      otherPart: Type.Optional(StoredId),
+      otherPart: Type.Optional(PartId),
       ...statementFields,
       author: Type.String({ description: 'Who says so.' }),
       date: Type.String({ format: 'date', description: 'When it was found.' }),

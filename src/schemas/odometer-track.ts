@@ -14,6 +14,7 @@ import {
   ref,
   Time,
 } from './measures.js'
+import { form } from './texts.js'
 
 /** Most points of one track. */
 export const MOST_TRACK_POINTS = 250_000
@@ -40,7 +41,10 @@ const TrackPoint = named(
       time: Type.Optional(
         Type.String({
           maxLength: 40,
-          pattern: '^\\d{4}-\\d{2}-\\d{2}T\\d{2}:\\d{2}:\\d{2}(\\.\\d{1,9})?Z$',
+          pattern: form(
+            '^\\d{4}-\\d{2}-\\d{2}T\\d{2}:\\d{2}:\\d{2}(\\.\\d{1,9})?Z$',
+            'a moment in UTC, as 2026-05-01T12:00:00Z',
+          ),
           description: 'Moment, universal time.',
           examples: ['2026-05-01T12:00:00Z'],
         }),

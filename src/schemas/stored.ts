@@ -1,5 +1,6 @@
 import { type TSchema, Type } from '@sinclair/typebox'
 import { count, ref } from './measures.js'
+import { form } from './texts.js'
 
 /** `security` of every operation that needs a key; the access plugin enforces what stands here. */
 export const KEY_NEEDED = [{ key: [] }]
@@ -64,7 +65,7 @@ export const CreateHeaders = Type.Object({
     Type.String({
       minLength: 1,
       maxLength: 200,
-      pattern: '^[\\x21-\\x7e]+$',
+      pattern: form('^[\\x21-\\x7e]+$', 'ASCII letters, digits and signs, without spaces'),
       description:
         'Chosen by the caller for this request, for example a UUID. Sent again within 24 hours with the same request, the first answer is given again and nothing is done twice.',
     }),

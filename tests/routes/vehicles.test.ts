@@ -49,6 +49,46 @@ describe('a vehicle', () => {
     },
   )
 
+  // It "does not have the form it should", and what form that is was not said.
+  test('with a text of another form is told what form to give', async () => {
+    const oneLine = 'expected text of one line that is not blank, without tabs and other control characters'
+    const { id } = await kept()
+    const fault = async (...call: Parameters<Client>) => (await club(...call)).body.errors[0]
+    expect(await fault('POST', '/v1/vehicles', aVehicle({ name: '  ' }))).toMatchObject({
+      pointer: '#/name',
+      code: 'wrong-form',
+      detail: `${oneLine}, got "  "`,
+    })
+    expect((await fault('POST', '/v1/vehicles', aVehicle({ name: '' }))).detail).toBe(`${oneLine}, got ""`)
+    expect((await fault('POST', '/v1/vehicles', aVehicle({ reference: 'job\t1042' }))).detail).toBe(
+      `${oneLine}, got "job\\t1042"`,
+    )
+    expect((await fault('POST', '/v1/vehicles', aVehicle({ notes: 'a\u0007' }))).detail).toMatch(
+      /other than tabs and line breaks, got/,
+    )
+    expect((await fault('GET', '/v1/vehicles?make=%20')).detail).toBe(`${oneLine}, got " "`)
+    expect(await fault('POST', '/v1/vehicles', aVehicle(), { 'idempotency-key': 'job 1042' })).toMatchObject({
+      in: 'header',
+      detail: 'expected ASCII letters, digits and signs, without spaces, got "job 1042"',
+    })
+    expect(await fault('PATCH', `/v1/vehicles/${id}`, {}, { 'if-match': '*' })).toMatchObject({
+      pointer: '#',
+      detail: expect.stringMatching(/^give at least 1 of name, .*; got none$/),
+    })
+  })
+
+  // It was told that the vehicle had been changed meanwhile.
+  test('is not changed on a weak tag, and says that the tag is the reason', async () => {
+    const { id } = await kept()
+    const change = (tag: string) => club('PATCH', `/v1/vehicles/${id}`, { notes: 'x' }, { 'if-match': tag })
+    const weak = await change('W/"1"')
+    expect([weak.status, weak.headers.etag]).toEqual([412, '"1"'])
+    expect(weak.body.detail).toContain(
+      'a weak tag never matches here (RFC 9110, 13.1.1): send the ETag without W/, "1".',
+    )
+    expect((await change('W/"2"')).body.detail).toContain('changed meanwhile: version 1 is there now')
+  })
+
   // It was taken; a calibration of that name went to the first, and none reached the second.
   describe('with two paths of one name', () => {
     const [path] = aVehicle().paths
