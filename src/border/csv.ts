@@ -46,6 +46,26 @@ interface ParsedRecord {
 /** Lines that a record takes: the parser's own count takes CRLF inside a cell for two. */
 const linesOf = ({ raw }: ParsedRecord) => 1 + (raw.slice(0, -1).match(/\r\n|\n|\r/g)?.length ?? 0)
 
+const OTHER_SEPARATORS = [
+  [';', 'semicolons'],
+  ['\t', 'tabs'],
+] as const
+
+/** Says so where the names of the columns stand apart by another sign than a comma: as cells they would make no sense. */
+function assertCommas(text: string, columns: readonly Column[]): void {
+  const [first = ''] = text.replace(/^\ufeff/, '').split(/[\r\n]/, 1)
+  for (const [separator, name] of OTHER_SEPARATORS) {
+    const cells = first.split(separator).map((cell) => cell.trim().replace(/^"(.*)"$/, '$1'))
+    const known = columns.some((column) => cells.includes(column.name))
+    if (cells.length > 1 && (known || !first.includes(','))) {
+      throw new RequestProblem(
+        'malformed-csv',
+        `The columns of the first line are set apart by ${name}. Save it with commas between the cells.`,
+      )
+    }
+  }
+}
+
 function records(text: string): ParsedRecord[] {
   try {
     return parse(text, {
@@ -79,11 +99,9 @@ function header(
     return names.indexOf(name) < index ? [`column ${name} stands twice`] : []
   })
   if (names.length === 0 || faults.length > 0) {
-    const semicolon =
-      names.length === 1 && names[0]!.includes(';') ? ' Save it with commas between the cells.' : ''
     throw new RequestProblem(
       'malformed-csv',
-      `The first line must name the columns; ${faults[0] ?? 'it is empty'}. The columns are ${known.join(', ')}.${semicolon}`,
+      `The first line must name the columns; ${faults[0] ?? 'it is empty'}. The columns are ${known.join(', ')}.`,
     )
   }
   const missing = known.filter((name) => !names.includes(name))
@@ -106,6 +124,7 @@ function header(
  * @throws {RequestProblem} `malformed-csv`
  */
 export function readCsv(text: string, columns: readonly Column[], wholeWith?: string): CsvRow[] {
+  assertCommas(text, columns)
   const all = records(text)
   const names = header(all, columns, wholeWith)
   if (all.length - 1 > MOST_ROWS) {

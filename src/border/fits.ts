@@ -132,6 +132,20 @@ export const FIT_TABLE: readonly Column[] = [
   column('text', 'date'),
 ]
 
-export const readFitTable = (text: string): TableRecord[] => readRecords(text, FIT_TABLE)
+/** What a row is about stands in columns, of which a table has no single one: what is wrong with that is said of otherPart. */
+function withSubject(record: TableRecord): TableRecord {
+  const { line, value } = record
+  const { vehicle, otherPart } = value as { vehicle?: object; otherPart?: string }
+  const cell: TableRecord['cell'] = (pointer) => record.cell(pointer === '#' ? '#/otherPart' : pointer)
+  if ((vehicle === undefined) !== (otherPart === undefined)) return { ...record, cell }
+  const [code, more] =
+    vehicle === undefined
+      ? ['none-of-choice', '']
+      : ['more-than-one-of-choice', ', and leave the other empty']
+  const detail = `give either make and model of the vehicle or otherPart${more}`
+  return { ...record, cell, faults: [...record.faults, { ...cell('#'), line, code, detail }] }
+}
+
+export const readFitTable = (text: string): TableRecord[] => readRecords(text, FIT_TABLE).map(withSubject)
 
 export const fitRow = (fit: Shared): string[] => recordCells(fit.id, fit.version, keptOf(fit), FIT_TABLE)

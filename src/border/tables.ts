@@ -58,6 +58,7 @@ export type Faults = (value: unknown) => ReadonlyArray<Omit<FieldFault, 'in'>>
 export interface SoundRow<Input> {
   readonly line: number
   readonly item: ImportItem<Input>
+  readonly cell: TableRecord['cell']
 }
 
 const ID = /^[0-9a-f]{8}-[0-9a-f]{4}-7[0-9a-f]{3}-[89ab][0-9a-f]{3}-[0-9a-f]{12}$/
@@ -104,7 +105,7 @@ export function soundRows<Input>(
       const item: { id?: string; version?: number; input: Input } = { input: inputOf(value) }
       if (id !== undefined) item.id = id
       if (version !== undefined) item.version = version
-      rows.push({ line, item })
+      rows.push({ line, item, cell })
     } catch (error) {
       if (!(error instanceof DomainError)) throw error
       faults.push({ ...cell(`#${error.context.pointer ?? ''}`), code: error.code, detail: error.message })
@@ -123,10 +124,28 @@ export function refusedRows(
   return outcomes.flatMap((outcome, index) => {
     const refusal = rowRefusal(outcome)
     if (refusal === undefined) return []
-    const { line, item } = rows[index]!
-    const value = refusal.column === 'version' ? String(item.version ?? '') : (item.id ?? '')
-    return [{ line, value, ...refusal }]
+    const { line, item, cell } = rows[index]!
+    const { column } = refusal
+    if (column === 'id' || column === VERSION_COLUMN)
+      return [{ line, value: String(item[column] ?? ''), ...refusal }]
+    const fault = { ...cell(`#/${column}`), ...refusal }
+    // What another row of the table made is gone again when the table is refused: its line is what can be looked up.
+    const maker =
+      outcome.outcome === 'taken' ? outcomes.findIndex((other) => storedId(other) === outcome.id) : -1
+    return maker === -1 ? [fault] : [{ ...fault, detail: `line ${rows[maker]!.line} has this size already` }]
   })
+}
+
+/** Id of what a row made or found as it says, if the row was taken. */
+function storedId(outcome: ImportOutcome): string | undefined {
+  switch (outcome.outcome) {
+    case 'created':
+    case 'replaced':
+    case 'unchanged':
+      return outcome.id
+    default:
+      return undefined
+  }
 }
 
 const MOST_PROBLEMS = 200

@@ -64,6 +64,15 @@ function domainProblem(error: DomainError, requestId: string): ProblemBody {
   )
 }
 
+/** Media types of bodies that the operation takes. */
+function mediaTypes({ routeOptions }: FastifyRequest): readonly string[] {
+  const { body, consumes } = (routeOptions.schema ?? {}) as {
+    body?: { content?: object }
+    consumes?: string[]
+  }
+  return consumes ?? Object.keys(body?.content ?? { 'application/json': {} })
+}
+
 /** Failures that the framework raises itself, by its code. */
 function frameworkProblem(error: FastifyError, request: FastifyRequest): ProblemBody | undefined {
   const requestId = request.id
@@ -76,10 +85,11 @@ function frameworkProblem(error: FastifyError, request: FastifyRequest): Problem
       )
     case 'FST_ERR_CTP_INVALID_MEDIA_TYPE': {
       const got = request.headers['content-type']
+      const wanted = mediaTypes(request).join(' or ')
       const detail =
         got === undefined
-          ? 'The body has no Content-Type; send application/json.'
-          : `The media type ${got.slice(0, 100)} is not taken here; send application/json.`
+          ? `The body has no Content-Type; send ${wanted}.`
+          : `The media type ${got.slice(0, 100)} is not taken here; send ${wanted}.`
       return requestProblem('unsupported-media-type', detail, requestId)
     }
     case 'FST_ERR_CTP_EMPTY_JSON_BODY':

@@ -76,6 +76,25 @@ describe('not taken: 415', () => {
   }
 })
 
+describe('of another media type where several are taken: 415 that names them', () => {
+  // It said to send application/json.
+  test.each(['application/ndjson', 'application/jsonl', 'text/plain'])('a batch as %s', async (type) => {
+    const problem = expectProblem(
+      await app.inject({
+        method: 'POST',
+        url: '/v1/vehicle-checks/batch',
+        headers: { 'content-type': type },
+        payload: '{}\n',
+      }),
+      415,
+      'unsupported-media-type',
+    )
+    expect(problem.detail).toBe(
+      `The media type ${type} is not taken here; send application/json or application/x-ndjson.`,
+    )
+  })
+})
+
 describe('no body where several media types are taken: 415 that names them', () => {
   const addresses: Array<[string, string]> = [
     ['/v1/signals/log-analysis', 'text/csv'],

@@ -199,4 +199,43 @@ describe('a table of fit statements', () => {
       [6, 'part'],
     ])
   })
+
+  // The column was empty, and vehicle is none of the columns; values were empty, and a part was to have 36 characters.
+  test('says what a row is about in words of the columns, with what stands there', async () => {
+    const unknown = '01890a5d-ac96-774b-bcce-b302099a8057'
+    const rows = [
+      'part,otherPart,make,model,result,evidence',
+      `${gear},,,,fits,measured`,
+      `${gear},${head},Larkspur,Type 9,fits,measured`,
+      'QG-21,,Larkspur,Type 9,fits,measured',
+    ]
+    const answer = await club('POST', '/v1/fits/import', rows.join('\n'), table)
+    expect(answer.body.errors).toMatchObject([
+      {
+        line: 2,
+        column: 'otherPart',
+        value: '',
+        code: 'none-of-choice',
+        detail: 'give either make and model of the vehicle or otherPart',
+      },
+      {
+        line: 3,
+        column: 'otherPart',
+        value: head,
+        code: 'more-than-one-of-choice',
+        detail: 'give either make and model of the vehicle or otherPart, and leave the other empty',
+      },
+      {
+        line: 4,
+        column: 'part',
+        value: 'QG-21',
+        detail: expect.stringContaining('expected the id of a part'),
+      },
+    ])
+    expect(answer.body.errors).toHaveLength(3)
+    const table2 = `${rows[0]}\n${unknown},,Larkspur,Type 9,fits,measured\n`
+    expect((await club('POST', '/v1/fits/import', table2, table)).body.errors).toMatchObject([
+      { column: 'part', value: unknown, code: 'recorded-part-unknown' },
+    ])
+  })
 })

@@ -143,6 +143,23 @@ describe('a tire size that a user recorded', () => {
   })
 })
 
+describe('a table of tire sizes that names one twice', () => {
+  // It named a row that had been undone with the table, and showed no value.
+  test('says which line has it, or which row where that is kept', async () => {
+    const header = 'size,overallDiameterMm,construction,source\n'
+    const csv = `${header}C78-14,650,diagonal,catalog\nc78 - 14,751,diagonal,catalog\n`
+    const twice = await club('POST', '/v1/tire-sizes/import', csv, table)
+    expect(twice.body.errors).toMatchObject([
+      { line: 3, column: 'size', value: 'c78 - 14', code: 'taken', detail: 'line 2 has this size already' },
+    ])
+    const { id } = (await club('POST', '/v1/tire-sizes', row('C78-14'))).body
+    const kept = await club('POST', '/v1/tire-sizes/import', `${header}C78-14,650,diagonal,catalog\n`, table)
+    expect(kept.body.errors).toMatchObject([
+      { line: 2, value: 'C78-14', detail: `the row ${id} has this size already` },
+    ])
+  })
+})
+
 describe('a table of tire sizes that replaces rows', () => {
   // The section width was taken away, and the answer was 200.
   test('with columns left out is refused', async () => {
