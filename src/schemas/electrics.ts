@@ -225,7 +225,11 @@ const BusModeRow = named(
       max: ref(Resistance),
       longestLead: Type.Optional(ref(Span)),
     },
-    { ...closed, description: 'What each mode of the bus would need.' },
+    {
+      ...closed,
+      description:
+        'What each mode of the bus would need: the mode asked for and slower ones with the output at hand, faster ones with the output that they ask for.',
+    },
   ),
 )
 

@@ -70,6 +70,7 @@ export interface ResistanceRange {
 export interface ModeRow extends ResistanceRange {
   readonly mode: BusMode
   readonly clockHz: number
+  /** Longest of the mode; in the mode asked for the one given. */
   readonly riseTimeS: number
   /** Longest lead that leaves a range; absent when the bus was given by its capacitance, or no lead at all is short enough. */
   readonly longestLeadM?: Figure
@@ -259,7 +260,9 @@ export function pullUp(request: PullUpRequest): PullUp {
     },
     taken,
   )
-  const sinkA = supplyV.value > 2 || request.mode === 'fast-plus' ? limits.sinkA : 2e-3
+  const sinkOfModeA = (mode: BusMode) =>
+    supplyV.value > 2 || mode === 'fast-plus' ? BUS_MODES[mode].sinkA : 2e-3
+  const sinkA = sinkOfModeA(request.mode)
   const sinkCurrentA = assumed(
     request.sinkCurrentA,
     exact(sinkA),
@@ -293,19 +296,21 @@ export function pullUp(request: PullUpRequest): PullUp {
 
   const modes = MODES.map((mode): ModeRow => {
     const row = BUS_MODES[mode]
-    // An output keeps its strength in a slower mode; a faster mode asks for its own.
-    const current = BUS_MODES[mode].sinkA > sinkCurrentA.value ? exact(row.sinkA) : sinkCurrentA
+    // An output is as strong in any mode; only a mode that asks for more than the one wanted needs another output.
+    const askedA = sinkOfModeA(mode)
+    const current = askedA > sinkA && askedA > sinkCurrentA.value ? exact(askedA) : sinkCurrentA
+    const modeRiseTimeS = mode === request.mode ? riseTimeS : exact(row.riseTimeS)
     const modeMinOhm = smallestPullUpOhm(supplyV, lowLevelV, current)
-    const modeMaxOhm = largestPullUpOhm(exact(row.riseTimeS), capacitanceF)
+    const modeMaxOhm = largestPullUpOhm(modeRiseTimeS, capacitanceF)
     const out: Mutable<ModeRow> = {
       mode,
       clockHz: row.clockHz,
-      riseTimeS: row.riseTimeS,
+      riseTimeS: modeRiseTimeS.value,
       minOhm: modeMinOhm,
       maxOhm: modeMaxOhm,
       feasible: modeMinOhm.value <= modeMaxOhm.value,
     }
-    const longestM = longestLeadM(load, exact(row.riseTimeS), modeMinOhm)
+    const longestM = longestLeadM(load, modeRiseTimeS, modeMinOhm)
     if (longestM !== undefined) out.longestLeadM = longestM
     return out
   })

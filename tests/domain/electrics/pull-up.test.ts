@@ -194,6 +194,48 @@ describe('pullUp()', () => {
     expect(modes.map(({ minOhm }) => Math.round(minOhm.value))).toEqual([1533, 1533, 230])
   })
 
+  const at = (more: Partial<PullUpRequest>, picofarad: number) =>
+    pullUp({
+      supplyV: exact(5),
+      mode: 'fast',
+      bus: { by: 'capacitance', capacitanceF: exact(picofarad * 1e-12) },
+      ...more,
+    })
+
+  test('advises no slower mode that the output at hand cannot drive: all modes were taken with 3 mA', () => {
+    const result = at({ sinkCurrentA: exact(1e-3) }, 300)
+    // 4.6 V over 1 mA; standard mode leaves 1000 ns/(ln(7/3) x 300 pF) = 3934 ohm; fast-plus asks for 20 mA.
+    const rows = result.modes.map(({ mode, minOhm, feasible }) => [mode, Math.round(minOhm.value), feasible])
+    expect(rows).toEqual([
+      ['standard', 4600, false],
+      ['fast', 4600, false],
+      ['fast-plus', 230, true],
+    ])
+    expect(result.modes[0]?.maxOhm.value).toBeCloseTo(1000e-9 / (Math.log(7 / 3) * 300e-12), 6)
+    expect(result.remedies.map(({ kind }) => kind)).not.toContain('slower-mode')
+    // At 1.2 mA it is 3833 ohm, and standard mode is open.
+    expect(at({ sinkCurrentA: exact(1.2e-3) }, 300).remedies.map(({ kind }) => kind)).toContain('slower-mode')
+  })
+
+  test('the row of the mode asked for is the range of the answer, with the rise time and the current given', () => {
+    for (const result of [
+      at({ riseTimeS: exact(150e-9) }, 100),
+      at({ supplyV: exact(1.8) }, 100),
+      at({ sinkCurrentA: exact(10e-3) }, 100),
+    ]) {
+      expect(result.modes[1]).toMatchObject({
+        minOhm: result.minOhm,
+        maxOhm: result.maxOhm,
+        feasible: result.feasible,
+      })
+    }
+    expect(at({ riseTimeS: exact(150e-9) }, 100).modes.map(({ riseTimeS }) => riseTimeS)).toEqual([
+      1000e-9, 150e-9, 120e-9,
+    ])
+    // Up to 2 V: 0.8 x 1.8 V over 2 mA, not over 3.
+    expect(at({ supplyV: exact(1.8) }, 100).modes[0]?.minOhm.value).toBeCloseTo(720, 9)
+  })
+
   test('says what it assumed for the low level, in volts', () => {
     const low = (volts: number) =>
       pullUp({
