@@ -16,6 +16,7 @@ import {
 import type { Note } from '../measure/notes.js'
 import type { SourceId, Standing } from '../measure/sources.js'
 import type { Mutable } from '../mutable.js'
+import { type HeatTransfer, heatTransferOf, staysCoolProbability } from './still-air.js'
 
 const ZERO_CELSIUS_K = 273.15
 
@@ -120,7 +121,9 @@ export function enclosure(request: EnclosureRequest): Enclosure {
   const sources: SourceId[] = ['gum', 'glass-transitions', 'enclosure-practice']
   const notes: Note[] = []
   const surroundingK = surroundingOf(request, taken, sources)
-  const riseK = riseOf(request, taken)
+  const heat = heatOf(request, taken)
+  const riseK =
+    heat === undefined ? exact(0) : quotient(heat.powerW, product(heat.transfer.wPerM2K, heat.surfaceM2))
   const boxK = sum(surroundingK, riseK)
   const marginK = assumed(
     request.marginK,
@@ -135,7 +138,7 @@ export function enclosure(request: EnclosureRequest): Enclosure {
     const { name, glassTransitionK } = materialOf(choice)
     const usableToK = sum(glassTransitionK, scaled(marginK, -1))
     const margin = sum(usableToK, scaled(boxK, -1))
-    return { name, glassTransitionK, usableToK, marginK: margin, ...standsUp(margin) }
+    return { name, glassTransitionK, usableToK, marginK: margin, ...standsUp(usableToK, surroundingK, heat) }
   })
   const result: Mutable<Enclosure> = {
     surroundingK,
@@ -148,8 +151,10 @@ export function enclosure(request: EnclosureRequest): Enclosure {
     notes,
   }
   if (request.partsRatedToK !== undefined) {
-    const margin = sum(request.partsRatedToK, scaled(boxK, -1))
-    result.parts = { ratedToK: request.partsRatedToK, ...standsUp(margin) }
+    result.parts = {
+      ratedToK: request.partsRatedToK,
+      ...standsUp(request.partsRatedToK, surroundingK, heat),
+    }
     if (result.parts.result !== 'conforms') {
       notes.push({
         code: 'parts-too-hot',
@@ -168,13 +173,17 @@ export function enclosure(request: EnclosureRequest): Enclosure {
   return result
 }
 
-function standsUp(margin: Figure): { probability: number; result: ConformityResult } {
-  const probability = conformityProbability(
-    margin.value,
-    standardUncertainty(margin),
-    0,
-    Number.POSITIVE_INFINITY,
-  )
+/** Whether the box stays under a limit: the surroundings leave room for the rise, which goes with 1/h. */
+function standsUp(
+  limitK: Figure,
+  surroundingK: Figure,
+  heat: Heat | undefined,
+): { probability: number; result: ConformityResult } {
+  const roomK = sum(limitK, scaled(surroundingK, -1))
+  const probability =
+    heat === undefined
+      ? conformityProbability(roomK.value, standardUncertainty(roomK), 0, Number.POSITIVE_INFINITY)
+      : staysCoolProbability(product(heat.surfaceM2, roomK), heat.powerW, heat.transfer)
   return { probability, result: conformityResult(probability) }
 }
 
@@ -200,10 +209,17 @@ function surroundingOf(request: EnclosureRequest, taken: Assumption[], sources: 
   return uncertain(ZERO_CELSIUS_K + celsius, 'surroundings: temperature', halfRangeK / Math.sqrt(3))
 }
 
-function riseOf(request: EnclosureRequest, taken: Assumption[]): Figure {
+/** Heat of the parts inside, and how it leaves. */
+interface Heat {
+  readonly powerW: Figure
+  readonly surfaceM2: Figure
+  readonly transfer: HeatTransfer
+}
+
+function heatOf(request: EnclosureRequest, taken: Assumption[]): Heat | undefined {
   if (request.powerW === undefined) {
     taken.push({ field: '/power', value: '0 W: no heat inside', standing: 'common-practice' })
-    return exact(0)
+    return undefined
   }
   if (request.surfaceM2 === undefined) {
     throw new DomainError(
@@ -214,13 +230,11 @@ function riseOf(request: EnclosureRequest, taken: Assumption[]): Figure {
       },
     )
   }
-  const heatTransfer = assumed(
-    request.heatTransferWPerM2K,
-    uncertain(10, 'heat given off to still air', 5 / Math.sqrt(3)),
-    { field: '/heatTransfer', value: '10 W/(m2 K), from 5 to 15', standing: 'common-practice' },
-    taken,
-  )
-  return quotient(request.powerW, product(heatTransfer, request.surfaceM2))
+  return {
+    powerW: request.powerW,
+    surfaceM2: request.surfaceM2,
+    transfer: heatTransferOf(request.heatTransferWPerM2K, taken),
+  }
 }
 
 function materialOf(choice: MaterialChoice): { name: string; glassTransitionK: Figure } {

@@ -21,6 +21,7 @@ import type { Note } from '../measure/notes.js'
 import type { SourceId } from '../measure/sources.js'
 import type { Mutable } from '../mutable.js'
 import { FUSE_LOADING, largestFuseA, QUICK_OPENING, smallestFuseA } from './fuses.js'
+import { type HeatTransfer, heatTransferOf, staysCoolProbability } from './still-air.js'
 
 /** 0 degrees Celsius [K]: exact. */
 const ZERO_CELSIUS_K = 273.15
@@ -250,7 +251,7 @@ interface Setting {
   readonly fixedOhm: Figure
   readonly surroundingK: Figure
   readonly thicknessM: Figure
-  readonly heatTransfer: Figure
+  readonly heatTransfer: HeatTransfer
   readonly limitK: Figure
 }
 
@@ -259,11 +260,8 @@ function conductorOf(size: WireSize, setting: Setting) {
   const { diameterM, areaM2 } = geometryOf(size)
   const make = uncertain(1, 'wire: stranding and make', toleranceUncertainty(0.02, 0.08))
   const at20 = product(make, quotient(exact(COPPER_OHM_M), areaM2))
-  const conductance = scaled(
-    product(setting.heatTransfer, sum(diameterM, scaled(setting.thicknessM, 2))),
-    Math.PI,
-  )
-  return { diameterM, areaM2, at20, conductance }
+  const girthM = scaled(sum(diameterM, scaled(setting.thicknessM, 2)), Math.PI)
+  return { diameterM, areaM2, at20, girthM, conductance: product(setting.heatTransfer.wPerM2K, girthM) }
 }
 
 /** Resistance and drop of the whole loop, with the conductor at its temperature. */
@@ -272,6 +270,17 @@ function loopOf(request: WireRequest, setting: Setting, at20: Figure, conductorK
   const wiresM = scaled(request.lengthM, setting.returnWires)
   const loopOhm = sum(product(perLength, wiresM), setting.fixedOhm)
   return { perLength, wiresM, loopOhm, dropV: product(request.currentA, loopOhm) }
+}
+
+/** Probability that the insulation stands a current for long: at its limit it gives off at least the heat that is made. */
+function insulationStands(
+  currentA: Figure,
+  { girthM, at20 }: { readonly girthM: Figure; readonly at20: Figure },
+  { limitK, surroundingK, heatTransfer }: Setting,
+): number {
+  const gives = product(girthM, sum(limitK, scaled(surroundingK, -1)))
+  const heat = product(squared(currentA), product(at20, warming(limitK)))
+  return staysCoolProbability(gives, heat, heatTransfer)
 }
 
 const atMost = (margin: Figure) =>
@@ -346,12 +355,7 @@ export function wire(request: WireRequest): Wire {
     taken,
   )
   if (request.insulationLimitK === undefined) sources.push('iso-6722')
-  const heatTransfer = assumed(
-    request.heatTransferWPerM2K,
-    uncertain(10, 'heat given off to still air', 5 / Math.sqrt(3)),
-    { field: '/heatTransfer', value: '10 W/(m2 K), from 5 to 15', standing: 'common-practice' },
-    taken,
-  )
+  const heatTransfer = heatTransferOf(request.heatTransferWPerM2K, taken)
   const sourceOhm = assumed(
     request.sourceOhm,
     uncertain(0.02, 'source: internal resistance', toleranceUncertainty(0.015, 0.03)),
@@ -386,7 +390,7 @@ export function wire(request: WireRequest): Wire {
   const dropPercent = scaled(quotient(one.dropV, supplyV), 100)
   const standsA = largestCurrentA(one.at20, one.conductance, surroundingK, limitK)
   const shortCircuitA = quotient(supplyV, sum(product(one.at20, one.wiresM), setting.fixedOhm, sourceOhm))
-  const insulationProbability = atMost(sum(limitK, scaled(one.conductorK, -1)))
+  const insulationProbability = insulationStands(currentA, one, setting)
   const heatPerLength = product(squared(currentA), one.perLength)
 
   const result: Mutable<Wire> = {
@@ -424,7 +428,7 @@ export function wire(request: WireRequest): Wire {
     })
   }
   if (request.fuseA !== undefined) {
-    const probability = atMost(sum(standsA, exact(-request.fuseA)))
+    const probability = insulationStands(exact(request.fuseA), one, setting)
     result.fuse = {
       ratingA: request.fuseA,
       carriesLoad: currentA.value <= FUSE_LOADING * request.fuseA,
@@ -471,11 +475,12 @@ function sizesFor(request: WireRequest, setting: Setting, allowedPercent: number
       ? OFFERED_AWG.map((awg) => ({ by: 'gauge', awg }))
       : OFFERED_MM2.map((mm2) => ({ by: 'area', areaM2: exact(mm2 * 1e-6) }))
   return offered.map((size) => {
-    const { areaM2, at20, conductance } = conductorOf(size, setting)
+    const conductor = conductorOf(size, setting)
+    const { areaM2, at20, conductance } = conductor
     const conductorK = steadyK(request.currentA, at20, conductance, setting.surroundingK)
     if (conductorK === undefined) return { size, areaM2: areaM2.value, suits: false }
     const dropPercent = (100 * loopOf(request, setting, at20, conductorK).dropV.value) / request.supplyV.value
-    const cool = atMost(sum(setting.limitK, scaled(conductorK, -1)))
+    const cool = insulationStands(request.currentA, conductor, setting)
     const standsA = largestCurrentA(at20, conductance, setting.surroundingK, setting.limitK)
     const { least, most } = fusesFor(request.currentA, standsA)
     return {
