@@ -14,6 +14,8 @@ export interface Recording {
   readonly noiseM: number
   /** Correlation of the noise from one point to the next, 0 for none. */
   readonly correlation?: number
+  /** The car stands along the way: so often, for so many points. */
+  readonly stops?: { readonly everyM: number; readonly points: number }
 }
 
 const DEGREE = Math.PI / 180
@@ -55,7 +57,7 @@ function pointAt({ pieces }: Road, chainageM: number): readonly [number, number]
  */
 export function record(
   road: Road,
-  { seed, speedMPerS, everyS, noiseM, correlation = 0 }: Recording,
+  { seed, speedMPerS, everyS, noiseM, correlation = 0, stops }: Recording,
 ): TrackPoint[] {
   const next = noise(seed)
   const lengthM = roadLengthM(road)
@@ -65,8 +67,16 @@ export function record(
   const points: TrackPoint[] = []
   let [latDeg, lonDeg, east, north] = [48, 11, 0, 0]
   let [errorEast, errorNorth] = [noiseM * next(), noiseM * next()]
+  const chainages: number[] = []
   for (let i = 0; i <= steps; i++) {
-    const [e, n] = pointAt(road, (lengthM * i) / steps)
+    const here = (lengthM * i) / steps
+    const stands =
+      stops !== undefined &&
+      Math.floor(here / stops.everyM) > Math.floor((chainages.at(-1) ?? 0) / stops.everyM)
+    chainages.push(...Array<number>(stands ? stops.points : 1).fill(here))
+  }
+  for (const [i, chainageM] of chainages.entries()) {
+    const [e, n] = pointAt(road, chainageM)
     const middle = latDeg * DEGREE
     const w2 = 1 - e2 * Math.sin(middle) ** 2
     const meridian = (a * (1 - e2)) / w2 ** 1.5

@@ -3,7 +3,7 @@ import { exact, type Figure, plusMinus, sum, uncertain } from '../measure/figure
 import type { Note } from '../measure/notes.js'
 import { median } from '../measure/readings.js'
 import { geodesicM, offsetM, type Place } from './geodesic.js'
-import { trackNoiseM } from './track-noise.js'
+import { type TrackNoise, trackNoiseM } from './track-noise.js'
 
 export interface TrackPoint extends Place {
   /** Seconds since any fixed moment. */
@@ -335,7 +335,8 @@ const MOST_OF_SEEN = 1 / 0.6
 
 function boundsOf(of: Thinned, leastVariance: number, mostNoiseM: number): Bounds {
   const leastBiasM = leastVariance * of.inverseLegs
-  const mostBiasM = MOST_OF_SEEN * mostNoiseM * mostNoiseM * of.inverseLegs
+  // Legs as short as the noise may be nothing else: a car that stands.
+  const mostBiasM = MOST_OF_SEEN * mostNoiseM * mostNoiseM * of.inverseLegs + of.shortM
   const mostCutM = Math.max(2 * of.roundCutM, of.cornerCutM)
   return {
     of,
@@ -350,14 +351,37 @@ function boundsOf(of: Thinned, leastVariance: number, mostNoiseM: number): Bound
 /** Most of the length that may lie in legs as short as the noise. */
 const SHORT_SHARE = 0.02
 
-/** Choices of points whose legs are long against the noise; the widest thinning when there is none. */
-function choices(parts: readonly TrackPoint[][], recordedM: number, stepM: number, noise: Noise): Thinned[] {
-  const dense = stepM < BEND_IN_NOISE * noise.sigmaM
-  const toleranceM = Math.max(LEAST_TOLERANCE_M, (dense ? BEND_IN_DENSE_NOISE : BEND_IN_NOISE) * noise.sigmaM)
+/** Variance that the noise surely has from one point to the next: slow noise shows less, the closer they lie. [m²] */
+const leastVarianceOf = (seen: TrackNoise | undefined) =>
+  seen === undefined || seen.ofRoad ? 0 : LEAST_OF_SEEN * seen.sigmaM * seen.sigmaM
+
+/**
+ * What the choices of points say of the length whose legs are long against the noise; the widest thinning when there is none. Each is
+ * judged by the noise at its own spacing.
+ */
+function choices(
+  parts: readonly TrackPoint[][],
+  recordedM: number,
+  stepM: number,
+  seen: TrackNoise | undefined,
+  uPositionM: number,
+): Bounds[] {
+  const sigmaM = seen?.sigmaM ?? 0
+  const dense = stepM < BEND_IN_NOISE * sigmaM
+  const toleranceM = Math.max(LEAST_TOLERANCE_M, (dense ? BEND_IN_DENSE_NOISE : BEND_IN_NOISE) * sigmaM)
   const all = THINNINGS_M.filter((least) => least === 0 || (least > stepM && least < recordedM / 10)).map(
-    (least) => thinned(parts, least, toleranceM, noise),
+    (least) => {
+      const apart = trackNoiseM(parts, Math.max(least, NOISE_SPACING_M, stepM))
+      const near = least === 0 && stepM < NOISE_SPACING_M ? trackNoiseM(parts, stepM) : apart
+      const leastVariance = Math.min(leastVarianceOf(seen), leastVarianceOf(near))
+      return boundsOf(
+        thinned(parts, least, toleranceM, { sigmaM, leastVariance }),
+        leastVariance,
+        Math.max(sigmaM, Math.min(apart?.sigmaM ?? uPositionM, uPositionM)),
+      )
+    },
   )
-  const fit = all.filter(({ shortM, lengthM }) => shortM <= SHORT_SHARE * lengthM)
+  const fit = all.filter(({ of }) => of.shortM <= SHORT_SHARE * of.lengthM)
   return fit.length > 0 ? fit : [all.at(-1)!]
 }
 
@@ -392,19 +416,16 @@ export function trackLength(segments: ReadonlyArray<readonly TrackPoint[]>, uPos
   }
   const stepM = median(steps)
   const recordedM = thinned(parts, 0, 0, NO_NOISE).lengthM
-  const seen = trackNoiseM(parts, Math.max(NOISE_SPACING_M, stepM))
+  const shown = trackNoiseM(parts, Math.max(NOISE_SPACING_M, stepM))
   // More than a receiver is off at all is not noise: the points lie too far apart to tell noise from the road.
-  const noiseM = seen !== undefined && seen.sigmaM <= MOST_NOISE * uPositionM ? seen.sigmaM : undefined
-  const sigmaM = noiseM ?? 0
-  const leastVariance = seen?.ofRoad === true ? 0 : LEAST_OF_SEEN * sigmaM * sigmaM
-  const bounds = choices(parts, recordedM, stepM, { sigmaM, leastVariance }).map((of) => {
-    const apart = trackNoiseM(parts, Math.max(of.thinningM, NOISE_SPACING_M, stepM))?.sigmaM ?? uPositionM
-    return boundsOf(of, leastVariance, Math.max(sigmaM, Math.min(apart, uPositionM)))
-  })
+  const seen = shown !== undefined && shown.sigmaM <= MOST_NOISE * uPositionM ? shown : undefined
+  const noiseM = seen?.sigmaM
+  const bounds = choices(parts, recordedM, stepM, seen, uPositionM)
   const best = bounds.reduce((a, b) => (b.highM - b.lowM < a.highM - a.lowM ? b : a))
   const lowM = Math.max(...bounds.map((one) => one.lowM))
   const highM = Math.min(...bounds.map((one) => one.highM))
   const lengthM = (lowM + highM) / 2
+  const crossed = lowM > highM
   if (!(lengthM > 0)) {
     throw new DomainError(
       'track-without-length',
@@ -413,7 +434,10 @@ export function trackLength(segments: ReadonlyArray<readonly TrackPoint[]>, uPos
     )
   }
   const noiseBiasM = (best.leastBiasM + best.mostBiasM) / 2
-  const uBiasM = Math.abs(highM - lowM) / 2 / Math.sqrt(3)
+  // Bounds that cross prove that one of them fails: then as far as they and those of the narrowest choice reach.
+  const reach = crossed ? [lowM, highM, best.lowM, best.highM] : [lowM, highM]
+  const halfRangeM = Math.max(...reach.map((end) => Math.abs(end - lengthM)))
+  const uBiasM = halfRangeM / Math.sqrt(3)
   const figure = sum(
     exact(lengthM),
     uncertain(0, 'track: noise of the positions, and bends cut short', uBiasM),
@@ -433,7 +457,7 @@ export function trackLength(segments: ReadonlyArray<readonly TrackPoint[]>, uPos
     parts: parts.map((part, i) => ({ points: part.length, lengthM: best.of.byPart[i]! })),
     gaps,
     leftOut,
-    notes: notesOf(figure, stepM, noiseM, leftOut),
+    notes: notesOf(figure, stepM, noiseM, leftOut, crossed),
   }
   return noiseM === undefined ? result : Object.assign(result, { noiseM })
 }
@@ -449,6 +473,7 @@ function notesOf(
   stepM: number,
   noiseM: number | undefined,
   leftOut: readonly number[],
+  crossed: boolean,
 ): Note[] {
   const notes: Note[] = [
     {
@@ -476,6 +501,13 @@ function notesOf(
       code: 'noise-not-known',
       level: 'info',
       text: 'Too few points to see the noise of the positions; what it may add is in the doubt.',
+    })
+  }
+  if (crossed) {
+    notes.push({
+      code: 'bounds-crossed',
+      level: 'caution',
+      text: 'Points chosen closer and farther apart contradict each other by more than noise and bends explain; the doubt was widened by as much. A car that stands or turns back does that: leave its stops out.',
     })
   }
   if (leftOut.length > 0) {

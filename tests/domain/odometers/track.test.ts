@@ -63,6 +63,30 @@ describe('the true length lies within the stated doubt', () => {
   })
 })
 
+describe('receiver error of 1.5 m an axis that stays for half a minute, in town', () => {
+  // Correlation exp(-t/30 s) from one point to the next.
+  const slow = (everyS: number) => ({ noiseM: 1.5, everyS, correlation: Math.exp(-everyS / 30) })
+  const held = (road: Road, recording: Omit<Recording, 'seed'>, times: number) => {
+    const tracks = Array.from({ length: times }, (_, i) =>
+      trackLength([record(road, { ...recording, seed: 900 + i })], U_POSITION_M),
+    )
+    expect(tracks.filter(({ cutM }) => cutM < 0)).toEqual([])
+    for (const { notes } of tracks) expect(notes.map(({ code }) => code)).not.toContain('bounds-crossed')
+    return tracks.filter(({ lengthM }) => Math.abs(lengthM.value - roadLengthM(road)) <= plusMinus(lengthM))
+      .length
+  }
+  // Neighbors 1.6 m apart share nearly all of the error; what shows 10 m apart was taken off every step: 0.5 % too short, with a cut below nothing.
+  test('five points a second: noise that is not there is not taken off', () => {
+    expect(held(bends(8, 250, 8, 90), { ...slow(0.2), speedMPerS: 8 }, 6)).toBeGreaterThanOrEqual(5)
+  })
+  // Steps as short as the noise passed for road as long as they came to less than 2 % of the way.
+  test('a car that stands 10 s every 400 m has not driven on', () => {
+    const recording = { ...slow(1), speedMPerS: 10, stops: { everyM: 400, points: 10 } }
+    // At 95 % each, fewer than 17 of 20 have a probability of 1.6 %.
+    expect(held(bends(16, 150, 8, 90), recording, 20)).toBeGreaterThanOrEqual(17)
+  })
+})
+
 describe('the doubt is of use', () => {
   test.each([
     ['straight', 1, 0.0016],
