@@ -138,6 +138,8 @@ const FEWEST_PULSES = 16
 const FEWEST_TURNS = 5
 /** Noise that the recommended filter leaves, as a share of the speed: half a unit at 100. */
 const WANTED_NOISE = 0.005
+/** A correlation is more than chance beyond so many times 1/√periods. */
+const CORRELATION_SEEN = 2
 /** A gap error that a dial shows without a filter; common practice, no source. */
 const PLAIN_TO_SEE = 0.02
 
@@ -410,7 +412,7 @@ function judgeRing(average: RingAverage, step: number): RingVerdict {
 function recommend(
   turn: number,
   ringRms: number,
-  jitter: number,
+  { spread: jitter, nextCorrelation, periods }: RingAverage,
   extra: number,
   missed: number,
   periodS: number,
@@ -421,13 +423,16 @@ function recommend(
   else if (missed > 0) filter.median = 3
   if (turn > 1 && ringRms > WANTED_NOISE) filter.movingAverage = turn
   const stages = filter.median !== undefined || filter.movingAverage !== undefined
-  const left = jitter * (stages ? noiseGain(filter) : 1)
+  // An edge that comes late makes one period long and the next one short: filters level that out far better than white noise.
+  const correlation = Math.abs(nextCorrelation) * Math.sqrt(periods) > CORRELATION_SEEN ? nextCorrelation : 0
+  const gainOf = (one: Filter) => noiseGain(one, correlation)
+  const left = jitter * (stages ? gainOf(filter) : 1)
   if (left > WANTED_NOISE) {
     let bits = 1
-    while (bits < 12 && jitter * noiseGain({ ...filter, factor: 2 ** -bits }) > WANTED_NOISE) bits++
+    while (bits < 12 && jitter * gainOf({ ...filter, factor: 2 ** -bits }) > WANTED_NOISE) bits++
     filter.factor = 2 ** -bits
   } else if (!stages) return undefined
-  const gain = noiseGain(filter)
+  const gain = gainOf(filter)
   const before = Math.hypot(jitter, ringRms)
   const ringLeft = filter.movingAverage === undefined ? ringRms : 0
   return {
@@ -689,14 +694,7 @@ export function analyzeLog(request: LogAnalysisRequest): LogAnalysis {
   }
   const missedTotal = events.missed.reduce((total, { count }) => total + count, 0)
   const ringRms = verdict.significant ? verdict.rms : 0
-  const recommended = recommend(
-    turn,
-    ringRms,
-    average.spread,
-    events.extra.length,
-    missedTotal,
-    medianPeriodS,
-  )
+  const recommended = recommend(turn, ringRms, average, events.extra.length, missedTotal, medianPeriodS)
   const steady = stretches.reduce((total, { from, to }) => total + to - from + 1, 0)
   const notes: Note[] = []
   if (turn !== pulsesPerTurn) {

@@ -59,18 +59,25 @@ export function timeConstantSamples(factor: number): number {
  *     in a row: g² = a/(2 − a) · (r₀ + 2·Σ rₖ (1 − a)ᵏ),  r: autocovariance of what reaches the last stage
  *
  * White: each reading's error is independent of the others' and normal. Errors that repeat with the ring are not;
- * `sineGain` is for those.
+ * `sineGain` is for those. Readings that share an edge are not either: ρ₁ = −1/2, which leaves a²/(2 − a) and 1/N². Below zero ρ₁ is that
+ * of a moving average of two, ρₖ = 0 beyond; above it that of a first-order process, ρₖ = ρ₁ᵏ. Behind a median the noise is taken as white.
  *
  * @param filter - Filter
+ * @param nextCorrelation - ρ₁, correlation of one reading's error with the next. [-1 .. 1]
  * @returns g, above 0 and at most 1
  * @throws {DomainError} those of `checkedFilter`
- * @see NIST/SEMATECH e-Handbook 6.3.2.4 (variance of the EWMA); normal order statistics (medians)
+ * @see NIST/SEMATECH e-Handbook 6.3.2.4 (variance of the EWMA), 6.4.4 (autocorrelation of MA and AR processes); normal order statistics (medians)
  * @example noiseGain({ factor: 0.181269247 }) ** 2 // 0.099667995 ± 1e-9
  * @example noiseGain({ movingAverage: 16 }) // 0.25 ± 1e-12
+ * @example noiseGain({ movingAverage: 16 }, -0.5) // 0.0625 ± 1e-12
+ * @example noiseGain({ factor: 0.5 }, -0.5) ** 2 // 0.166666667 ± 1e-9
  */
-export function noiseGain(filter: Filter): number {
+export function noiseGain(filter: Filter, nextCorrelation = 0): number {
   const { median, movingAverage: n = 1, factor: a = 1 } = checkedFilter(filter)
-  const before = median === undefined ? [1] : MEDIAN_AUTOCOVARIANCE[median]
+  const before =
+    median === undefined
+      ? autocorrelation(within('nextCorrelation', nextCorrelation, -1, 1))
+      : MEDIAN_AUTOCOVARIANCE[median]
   const last = before.length - 1
   let variance = 0
   // The autocovariance after a mean of n is that before it, spread by the triangle (n − |j|)/n².
@@ -83,6 +90,15 @@ export function noiseGain(filter: Filter): number {
     variance += (lag === 0 ? 1 : 2) * covariance * (1 - a) ** lag
   }
   return Math.sqrt((a / (2 - a)) * variance) / n
+}
+
+/** Readings after which a correlation counts as gone. */
+const LONGEST_CORRELATION = 100
+
+/** Autocorrelation that goes with the correlation of neighbors, lag 0 first. A moving average of two has no less than −1/2. */
+function autocorrelation(next: number): readonly number[] {
+  if (next <= 0) return [1, Math.max(-0.5, next)]
+  return Array.from({ length: LONGEST_CORRELATION }, (_, lag) => next ** lag)
 }
 
 /**

@@ -11,6 +11,7 @@ import { pulseTrain } from '../../../src/domain/signals/pulse-train.js'
 import { generator } from '../../../src/domain/signals/random.js'
 import { ringGapErrors } from '../../../src/domain/signals/ring.js'
 import { chance, type LogPlan, type PlannedLog, plannedLog } from '../../../tools/pulse-log.js'
+import { noise } from '../../support/noise.js'
 
 const analyze = (timesUs: ArrayLike<number>, more: Partial<LogAnalysisRequest> = {}) =>
   analyzeLog({
@@ -178,6 +179,23 @@ describe('an independent generator: what is at fault', () => {
     expect(found.jitter.periodShare).toBeCloseTo(0.04 * Math.SQRT2, 2)
     expect(found.jitter.edgeS).toBeCloseTo(0.04 * 2507.3e-6, 5)
     expect(found.jitter.nextCorrelation).toBeCloseTo(-0.5, 1)
+  })
+
+  test('a filter for edges that jitter by themselves: taken as white, its noise was claimed five times too large', () => {
+    // Edges at 10 ms within 200 us: period errors are e(k+1) - e(k), 2.83 % rms with a correlation of -1/2.
+    const normal = noise(5)
+    const edges = Array.from({ length: 20_000 }, (_, k) => 10_000 * k + 200 * normal())
+    const { recommended } = analyze(edges, { pulsesPerTurn: 1 })
+    // a/√(2 - a) of 2.83 % is 0.53 % at 1/4 and 0.26 % at 1/8; 0.5 % is wanted.
+    expect(recommended?.filter).toEqual({ factor: 1 / 8 })
+    expect(recommended?.noiseAfter).toBeCloseTo((0.02 * Math.SQRT2) / 8 / Math.sqrt(2 - 1 / 8), 4)
+    let shown = 1
+    let squares = 0
+    for (let k = 1; k < edges.length; k++) {
+      shown += ((edges[k]! - edges[k - 1]!) / 10_000 - shown) / 8
+      squares += (shown - 1) ** 2
+    }
+    expect(Math.abs(Math.sqrt(squares / edges.length) / recommended!.noiseAfter - 1)).toBeLessThan(0.05)
   })
 
   test('a loose bracket: pulses missed in bursts', () => {

@@ -183,6 +183,32 @@ describe('closed forms against the filter at work', () => {
   })
 })
 
+describe('noise whose neighbors are correlated', () => {
+  // Sums of the filter's weights: w(j) = a(1 - a)^j, or 1/N; variance ΣΣ w(j) w(k) ρ(|j - k|).
+  const summed = (weights: readonly number[], rho: (lag: number) => number) =>
+    Math.sqrt(
+      weights.reduce(
+        (total, w, j) => total + weights.reduce((s, v, k) => s + w * v * rho(Math.abs(j - k)), 0),
+        0,
+      ),
+    )
+  const edges = (lag: number) => (lag === 0 ? 1 : lag === 1 ? -0.5 : 0)
+  const swaying = (lag: number) => 0.6 ** lag
+  const smoothing = Array.from({ length: 300 }, (_, j) => 0.2 * 0.8 ** j)
+  const mean = Array<number>(12).fill(1 / 12)
+  test.each([
+    ['edges, exponential', { factor: 0.2 }, smoothing, edges, -0.5],
+    ['edges, mean', { movingAverage: 12 }, mean, edges, -0.5],
+    ['sway, exponential', { factor: 0.2 }, smoothing, swaying, 0.6],
+    ['sway, mean', { movingAverage: 12 }, mean, swaying, 0.6],
+  ] as const)('%s', (_, filter, weights, rho, next) => {
+    expect(noiseGain(filter, next)).toBeCloseTo(summed(weights, rho), 9)
+  })
+  test('of edges, a mean of N leaves 1/N: the sum of the periods has two edges only', () => {
+    expect(noiseGain({ movingAverage: 12 }, -0.5)).toBeCloseTo(1 / 12, 12)
+  })
+})
+
 describe('limits', () => {
   test('one past each', () => {
     expect(() => smoothingFactor(0, 1)).toThrow(expect.objectContaining({ code: 'out-of-range' }))
