@@ -189,11 +189,10 @@ const built = (test: Omit<FaultTest, 'origin'>): FaultTest => ({ ...test, origin
 function covered({ links, line }: Chain, from: number, to: number): number[] {
   const stretch = new Set(line.slice(from, to))
   const electronic = [...stretch].some((i) => links[i]!.electronic)
+  const present = (i: number) => stretch.has(i) || (electronic && links[i]!.kind === 'supply')
   return links.flatMap((link, i) => {
-    if (stretch.has(i)) return [i]
-    if (link.kind === 'supply') return electronic ? [i] : []
-    if (link.kind === 'interaction') return link.between!.every((one) => stretch.has(one)) ? [i] : []
-    return []
+    const shows = link.kind === 'interaction' ? link.between!.every(present) : present(i)
+    return shows ? [i] : []
   })
 }
 

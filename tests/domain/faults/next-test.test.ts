@@ -308,6 +308,26 @@ describe('an interaction is a link of its own', () => {
     expect(coversOf('turn-alone/angle-drive')).toEqual(['angle-drive'])
   })
 
+  test('one with the supply shows wherever electronics run: no test in place covered it, and a passed one made it likelier', () => {
+    const links: LinkGiven[] = [
+      { kind: 'sensor' },
+      { kind: 'wiring' },
+      { kind: 'supply' },
+      { kind: 'display' },
+      { kind: 'interaction', between: ['supply', 'display'] },
+    ]
+    const built = chainOf(links)
+    const covers = (id: string) =>
+      testsOf(built, [])
+        .find((one) => one.id === id)!
+        .covers.map((i) => built.links[i]!.kind)
+    expect(covers('drive-from/display')).toEqual(['supply', 'display', 'interaction'])
+    expect(covers('watch-after/wiring')).toEqual(['sensor', 'wiring', 'supply'])
+    const likely = ({ probabilities }: FaultState) => probabilities[4]!
+    const passed = nextTest(links, [{ test: 'drive-from/display', result: 'pass' }])
+    expect(likely(passed)).toBeLessThan(likely(nextTest(links, [])))
+  })
+
   test('every part passes alone and the pair fails: the interaction is found', () => {
     const state = nextTest(links, [
       { test: 'turn-alone/angle-drive', result: 'pass' },
