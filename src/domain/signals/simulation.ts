@@ -87,7 +87,7 @@ export function simulationSize(
 ): { pulses: number; updates: number } {
   const end = at('/profile', () => stretchesOf(request.profile)).at(-1)!
   const pulses = Math.ceil(end.endM * request.pulsesPerM)
-  const updates = Math.floor(end.endS / request.displayEveryS)
+  const updates = updatesBy(end.endS, request.displayEveryS)
   for (const [what, count, most] of [
     ['pulses', pulses, MOST_PULSES],
     ['display updates', updates, MOST_UPDATES],
@@ -207,8 +207,12 @@ class Spread {
   }
 }
 
-/** First update at or after a moment; a moment that an update falls on counts whatever its last bits. */
-const updateAt = (timeS: number, everyS: number) => Math.max(0, Math.ceil(timeS / everyS - 1e-9) - 1)
+/** A moment that an update falls on counts whatever its last bits. */
+const LAST_BITS = 1e-9
+/** Updates up to a moment. */
+const updatesBy = (timeS: number, everyS: number) => Math.floor(timeS / everyS + LAST_BITS)
+/** First update at or after a moment. */
+const updateAt = (timeS: number, everyS: number) => Math.max(0, Math.ceil(timeS / everyS - LAST_BITS) - 1)
 
 /** Updates of a stretch: those from its start on and before its end; at the end of the drive that one too. */
 function updatesOf({ startS, endS }: Stretch, everyS: number, updates: number): [number, number] {

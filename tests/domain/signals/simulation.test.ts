@@ -40,6 +40,23 @@ const steady = (speed: number, lasting: number, more: Partial<SimulationRequest>
     ),
   )
 
+test.each([
+  [1.2, 0.1, 12],
+  [0.7, 0.1, 7],
+  [3, 0.25, 12],
+  [1.19, 0.1, 11],
+])(
+  'a drive of %d s shown every %d s has %i updates: rounding lost the last one',
+  (lastsS, displayEveryS, updates) => {
+    const profile = [
+      { tS: 0, speedMPerS: 20 },
+      { tS: lastsS, speedMPerS: 20 },
+    ]
+    expect(simulationSize({ pulsesPerM: 4, displayEveryS, profile }).updates).toBe(updates)
+    expect(steady(20, lastsS, { displayEveryS }).displayUpdates).toBe(updates)
+  },
+)
+
 describe('closed forms', () => {
   test('noise: a filter leaves √(a/(2 − a)) of white noise, within 3 % (NIST/SEMATECH e-Handbook 6.3.2.4)', () => {
     // One turn of a ring with 200 000 random gaps: noise that does not repeat.
