@@ -17,18 +17,25 @@ export interface Thread {
 /** Coarse pitch [mm] by nominal diameter [mm]; ISO 261, quoted from memory. */
 const COARSE_PITCH_MM: ReadonlyMap<number, number> = new Map([
   [1, 0.25],
+  [1.1, 0.25],
   [1.2, 0.25],
+  [1.4, 0.3],
   [1.6, 0.35],
+  [1.8, 0.35],
   [2, 0.4],
+  [2.2, 0.45],
   [2.5, 0.45],
   [3, 0.5],
   [3.5, 0.6],
   [4, 0.7],
+  [4.5, 0.75],
   [5, 0.8],
   [6, 1],
   [7, 1],
   [8, 1.25],
+  [9, 1.25],
   [10, 1.5],
+  [11, 1.5],
   [12, 1.75],
   [14, 2],
   [16, 2],
@@ -48,6 +55,7 @@ const COARSE_PITCH_MM: ReadonlyMap<number, number> = new Map([
   [56, 5.5],
   [60, 5.5],
   [64, 6],
+  [68, 6],
 ])
 
 /** No thread of the standards is coarser, as pitch over major diameter: M1 has 0.25. Above it, something was misread. */
@@ -74,7 +82,7 @@ function metric(text: string, groups: Groups): Thread {
   if (pitchMm === undefined) {
     throw new DomainError(
       'thread-not-understood',
-      `${text}: no coarse pitch is standardized for ${diameterMm} mm; give the pitch, for example M${diameterMm}x1.5`,
+      `${text}: no coarse pitch is known for ${diameterMm} mm; give the pitch in mm after an x, as in M18x1.5`,
       { pointer: '/designation', designation: text },
     )
   }

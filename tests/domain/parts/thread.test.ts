@@ -4,8 +4,16 @@ import { parseThread } from '../../../src/domain/parts/thread.js'
 const INCH_MM = 25.4
 
 describe('parseThread(text), metric', () => {
-  // ISO 261 first choice, coarse pitch [mm]; from memory.
+  // ISO 261, coarse pitch [mm]; from memory. Second and third choices were said to have none.
   const coarse: ReadonlyArray<readonly [number, number]> = [
+    [1.1, 0.25],
+    [1.4, 0.3],
+    [1.8, 0.35],
+    [2.2, 0.45],
+    [4.5, 0.75],
+    [9, 1.25],
+    [11, 1.5],
+    [68, 6],
     [3, 0.5],
     [4, 0.7],
     [5, 0.8],
@@ -24,6 +32,10 @@ describe('parseThread(text), metric', () => {
       expect(parseThread(`M${diameter}`).designation).toBe(`M${diameter}x${pitch}`)
     })
   }
+
+  test('asks for the pitch where no coarse one is known, by an example that can be read', () => {
+    expect(() => parseThread('M13')).toThrow(/no coarse pitch is known for 13 mm; .* M18x1\.5/)
+  })
 
   test.each(['M18x1.5', 'm18 x 1,5', 'M18×1.5', 'M 18X1.50', 'M18x1.5-6H', 'm18*1.5 - 6g', 'M18x1.5-5H6H'])(
     '%s reads as M18x1.5',
