@@ -1,6 +1,7 @@
 import type { Ajv, ErrorObject } from 'ajv'
 import { pointerFragment, pointerPart } from '../border/pointer.js'
 import type { FieldFault } from '../border/request-problem.js'
+import { DOUBT_BELOW } from '../schemas/measures.js'
 import { wordsOf } from '../schemas/texts.js'
 
 type Schema = Record<string, unknown>
@@ -75,6 +76,11 @@ function faultOf(error: ErrorObject): Fault {
           ? `${minimum} to ${maximum}`
           : `${String(params.comparison)} ${String(params.limit)}`
       return { pointer: at(), code: 'out-of-bounds', detail: `expected ${range}, got ${show(data)}` }
+    }
+    case DOUBT_BELOW: {
+      const { plusMinus, [String(error.schema)]: value } = data as Readonly<Record<string, number>>
+      const detail = `expected less than the value, ${value}, got ${plusMinus}: a doubt as large as the value leaves nothing of it`
+      return { pointer: at('plusMinus'), code: 'out-of-bounds', detail }
     }
     case 'minItems':
     case 'maxItems':

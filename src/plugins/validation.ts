@@ -1,13 +1,40 @@
-import { Ajv, type ErrorObject, type Options, type ValidateFunction } from 'ajv'
+import {
+  Ajv,
+  type AnySchemaObject,
+  type ErrorObject,
+  type Options,
+  type ValidateFunction,
+  type Vocabulary,
+} from 'ajv'
 import ajvFormats from 'ajv-formats'
 import type { FastifyInstance, FastifySchemaCompiler } from 'fastify'
 import { type FieldFault, RequestProblem } from '../border/request-problem.js'
-import { namedShapes, shapesIn } from '../schemas/measures.js'
+import { DOUBT_BELOW, namedShapes, shapesIn } from '../schemas/measures.js'
 import { Explainer } from './explain.js'
 import type { AtFirstUse } from './first-use.js'
 
-/** Words of the contract that are not JSON Schema: units for people and programs. */
-export const CONTRACT_KEYWORDS = ['x-unit', 'x-dimensionless']
+/** Whether a doubt is less than its value; of a value that is none of the quantity nothing more is said. */
+function doubtIsBelow(
+  key: string,
+  measure: Readonly<Record<string, unknown>>,
+  branch?: AnySchemaObject,
+): boolean {
+  const { plusMinus, [key]: value } = measure
+  if (typeof plusMinus !== 'number' || typeof value !== 'number') return true
+  return plusMinus < value || value < branch?.properties[key].minimum
+}
+
+/** Words of the contract that are not JSON Schema: units for people and programs, and what compares two fields. */
+const CONTRACT_KEYWORDS: Vocabulary = [
+  'x-unit',
+  'x-dimensionless',
+  {
+    keyword: DOUBT_BELOW,
+    type: 'object',
+    schemaType: 'string',
+    validate: doubtIsBelow,
+  },
+]
 
 /** Values in a request up to which every fault is looked for; in a larger one only the first is. */
 const MOST_VALUES = 2000

@@ -101,6 +101,12 @@ const outward = (value: number, up: boolean) => {
   return Number(rounded.toPrecision(4))
 }
 
+/** Word of the contract: the doubt of an object is less than its value, which stands under the key that is given. */
+export const DOUBT_BELOW = 'x-doubt-below'
+
+/** What is neither zero nor below: a doubt as large as the value would leave nothing of it. */
+const NEVER_ZERO: ReadonlySet<DimensionName> = new Set(['length', 'distance', 'span', 'perDistance'])
+
 /**
  * The request shape of a quantity: one closed object a unit.
  *
@@ -112,6 +118,7 @@ export function measureIn<D extends DimensionName>(
   dimension: D,
   bounds: { min: number; max: number; description: string; doubt?: false },
 ) {
+  const doubtBelow = NEVER_ZERO.has(dimension) && bounds.min > 0 && bounds.doubt !== false
   const branches = units(dimension).map(([key, unit]) => {
     const maximum = outward(fromSi(dimension, key as UnitKey<D>, bounds.max), true)
     const value = {
@@ -125,7 +132,7 @@ export function measureIn<D extends DimensionName>(
       type: 'number',
       minimum: 0,
       maximum: Math.abs(maximum),
-      description: `Doubt of the value, 95 % [${unit.name}]; left out: taken as exact.`,
+      description: `Doubt of the value, 95 % [${unit.name}]${doubtBelow ? ', less than the value' : ''}; left out: taken as exact.`,
       'x-unit': unit.ucum,
     }
     return {
@@ -134,6 +141,7 @@ export function measureIn<D extends DimensionName>(
       additionalProperties: false,
       required: [key],
       properties: bounds.doubt === false ? { [key]: value } : { [key]: value, plusMinus },
+      ...(doubtBelow ? { [DOUBT_BELOW]: key } : {}),
     }
   })
   const shape =
@@ -292,9 +300,10 @@ export const RatioIn = named(
             minimum: 0,
             maximum: 10_000,
             'x-dimensionless': true,
-            description: 'Doubt of the ratio, 95 %; left out: taken as exact.',
+            description: 'Doubt of the ratio, 95 %, less than the ratio; left out: taken as exact.',
           },
         },
+        [DOUBT_BELOW]: 'value',
       },
     ],
   }),

@@ -269,3 +269,51 @@ test('building the application raises no warning of the process (deprecated opti
   process.off('warning', listen)
   expect(warnings).toEqual([])
 })
+
+describe('a doubt as large as a value that cannot be zero', () => {
+  // It was taken, and ended in a flat fail or in nothing.
+  test.each([
+    [
+      'a length',
+      '/v1/tires/geometry',
+      { tire: { rollingCircumference: { mm: 1800, plusMinus: 5000 } } },
+      '/tire/rollingCircumference',
+    ],
+    [
+      'a diameter',
+      '/v1/tires/geometry',
+      { tire: { overallDiameter: { in: 25, plusMinus: 25 } } },
+      '/tire/overallDiameter',
+    ],
+    [
+      'turns per distance',
+      '/v1/tires/geometry',
+      { tire: { turns: { perMile: 800, plusMinus: 900 } } },
+      '/tire/turns',
+    ],
+    [
+      'a ratio',
+      '/v1/gauges/error',
+      { indicatedPerTrue: { value: 1, plusMinus: 1 }, speeds: [{ mph: 60 }] },
+      '/indicatedPerTrue',
+    ],
+  ])('is refused of %s, at its plusMinus', async (_name, url, payload, pointer) => {
+    const problem = expectProblem(await app.inject({ method: 'POST', url, payload }), 400, 'invalid-request')
+    expect(problem.errors).toEqual([
+      {
+        in: 'body',
+        pointer: `#${pointer}/plusMinus`,
+        code: 'out-of-bounds',
+        detail: expect.stringMatching(/^expected less than the value, [\d.]+, got [\d.]+:/),
+      },
+    ])
+  })
+
+  test('a little less is taken, and any of what may be nothing: tread wear', async () => {
+    const answers = await Promise.all([
+      geometry({ tire: { overallDiameter: { mm: 650, plusMinus: 649 } } }),
+      geometry({ tire: { size: '165R15', wear: { mm: 1, plusMinus: 2 } } }),
+    ])
+    expect(answers.map(({ statusCode }) => statusCode)).toEqual([200, 200])
+  })
+})

@@ -160,6 +160,16 @@ describe('a table of tire sizes that names one twice', () => {
   })
 })
 
+describe('a table of tire sizes with a doubt as large as the diameter', () => {
+  test('is refused, and names its cell', async () => {
+    const csv =
+      'size,overallDiameterMm,overallDiameterPlusMinus,construction,source\nA78-13,600,900,diagonal,x\n'
+    expect((await club('POST', '/v1/tire-sizes/import', csv, table)).body.errors).toMatchObject([
+      { line: 2, column: 'overallDiameterPlusMinus', value: '900', code: 'out-of-bounds' },
+    ])
+  })
+})
+
 describe('a table of tire sizes that replaces rows', () => {
   // The section width was taken away, and the answer was 200.
   test('with columns left out is refused', async () => {

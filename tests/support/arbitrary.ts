@@ -85,7 +85,7 @@ export function arbitraryLike(
           keys.flatMap((key, index) => (values[index] === undefined ? [] : [[key, values[index]]])),
         ),
       )
-      .filter((value) => Object.keys(value).length >= ((schema.minProperties as number | undefined) ?? 0)),
+      .filter((value) => isWhole(schema, value)),
   )
 }
 
@@ -106,10 +106,18 @@ function objectOf(document: OpenApi, schema: Schema, known: Known): fc.Arbitrary
       fieldOf(document, key, inner, known),
     ]),
   )
-  const least = (schema.minProperties as number | undefined) ?? 0
   return fc
     .record(properties, { requiredKeys: (schema.required as string[] | undefined) ?? [] })
-    .filter((value) => Object.keys(value).length >= least)
+    .filter((value) => isWhole(schema, value))
+}
+
+/** What the schema asks of an object's fields together. */
+function isWhole(schema: Schema, value: Record<string, unknown>): boolean {
+  const least = (schema.minProperties as number | undefined) ?? 0
+  const key = schema['x-doubt-below'] as string | undefined
+  const doubtBelow =
+    key === undefined || value.plusMinus === undefined || (value.plusMinus as number) < (value[key] as number)
+  return Object.keys(value).length >= least && doubtBelow
 }
 
 function numberOf(schema: Schema): fc.Arbitrary<number> {

@@ -142,6 +142,12 @@ const compiled = new WeakMap<Schema, ValidateFunction>()
 function ajvOfDocument(): Ajv2020 {
   if (ajv === undefined) {
     ajv = new Ajv2020({ strict: false, allErrors: true })
+    ajv.addKeyword({
+      keyword: 'x-doubt-below',
+      type: 'object',
+      validate: (key: string, { plusMinus, [key]: value }: Record<string, unknown>) =>
+        plusMinus === undefined || Number(plusMinus) < Number(value),
+    })
     ajvFormats.default(ajv)
     for (const [name, schema] of Object.entries(readOpenApi().components.schemas))
       ajv.addSchema(byName(schema) as object, name)

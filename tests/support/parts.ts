@@ -48,8 +48,8 @@ const value = (min: number, max: number) => {
 
 const measure = (minMm: number, maxMm: number) =>
   fc.oneof(
-    fc.record({ mm: value(minMm, maxMm), plusMinus: value(0, 1) }, { requiredKeys: ['mm'] }),
-    fc.record({ in: value(minMm / 25, maxMm / 26), plusMinus: value(0, 1) }, { requiredKeys: ['in'] }),
+    fc.record({ mm: value(minMm, maxMm), plusMinus: value(0, 0.9) }, { requiredKeys: ['mm'] }),
+    fc.record({ in: value(minMm / 25, maxMm / 26), plusMinus: value(0, 0.03) }, { requiredKeys: ['in'] }),
   )
 
 const sex = fc.constantFrom('inner' as const, 'outer' as const)
