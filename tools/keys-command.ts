@@ -12,6 +12,9 @@ const USAGE = `Keys of the instance in DATABASE_FILE; the service may be running
   npm run keys -- revoke ID
       ends a key at once`
 
+/** Commands about what is there: they make no file. */
+export const COMMANDS_ON_A_FILE: readonly string[] = ['list', 'revoke']
+
 const ACTOR = 'command line'
 const ROLES: readonly string[] = ['reader', 'editor', 'admin']
 const DAY_MS = 24 * 3600 * 1000
@@ -30,6 +33,12 @@ function nameOf(what: string, text: string | undefined): string {
   if (text.length > 100 || /\p{Cc}/u.test(text))
     throw new UsageError(`${what}: expected at most 100 characters, none of them control characters`)
   return text.trim()
+}
+
+/** The words after a command, as many as it takes. */
+function words(args: readonly string[], most: number): readonly string[] {
+  if (args.length > most) throw new UsageError(`not understood: ${args.slice(most).join(' ')}`)
+  return args
 }
 
 function roleOf(text: string): Role {
@@ -133,10 +142,12 @@ async function revoke(id: string | undefined, { store, print }: CommandContext):
 export async function runKeysCommand(args: readonly string[], context: CommandContext): Promise<number> {
   const [command, ...rest] = args
   try {
-    if (command === 'account') await makeAccount(rest[0], context)
+    if (command === 'account') await makeAccount(words(rest, 1)[0], context)
     else if (command === 'create') await create(rest, context)
-    else if (command === 'list') await list(context)
-    else if (command === 'revoke') await revoke(rest[0], context)
+    else if (command === 'list') {
+      words(rest, 0)
+      await list(context)
+    } else if (command === 'revoke') await revoke(words(rest, 1)[0], context)
     else throw new UsageError(command === undefined ? 'which command?' : `unknown command ${command}`)
     return 0
   } catch (error) {

@@ -1,15 +1,29 @@
 // npm run keys -- account | create | list | revoke
+import { existsSync } from 'node:fs'
 import { readConfig } from '../src/config.js'
 import { openSqliteStore } from '../src/db/sqlite/sqlite-store.js'
-import { runKeysCommand } from './keys-command.js'
+import type { Store } from '../src/db/store.js'
+import { COMMANDS_ON_A_FILE, runKeysCommand } from './keys-command.js'
 
-const store = openSqliteStore({ file: readConfig(process.env).databaseFile, clock: Date.now })
+const args = process.argv.slice(2)
+const { databaseFile } = readConfig(process.env)
+
+let opened: Store | undefined
 try {
-  process.exitCode = await runKeysCommand(process.argv.slice(2), {
-    store,
-    clock: Date.now,
-    print: console.log,
-  })
+  if (COMMANDS_ON_A_FILE.includes(args[0] ?? '') && !existsSync(databaseFile)) {
+    console.error(`${databaseFile} is not there. Set DATABASE_FILE.`)
+    process.exitCode = 1
+  } else {
+    process.exitCode = await runKeysCommand(args, {
+      // Opened by the command that needs it: one that was not understood leaves no file behind.
+      get store() {
+        opened ??= openSqliteStore({ file: databaseFile, clock: Date.now })
+        return opened
+      },
+      clock: Date.now,
+      print: console.log,
+    })
+  }
 } finally {
-  await store.close()
+  await opened?.close()
 }

@@ -10,6 +10,9 @@ import { readRecords, recordCells, type TableRecord, VERSION_COLUMN } from './ta
 /** Largest diameter that the store keeps. */
 const MOST_DIAMETER_M = 10
 
+/** A length as people read it. */
+const millimeters = (lengthM: number) => Number((lengthM * 1000).toPrecision(6))
+
 /**
  * A row as the store keeps it, found by the shortest usual form of its size.
  *
@@ -36,7 +39,7 @@ export function tireSizeInput(wire: TireSizeShape): TireSizeInput {
   if (overallDiameterM <= size.rimDiameterM) {
     throw new DomainError(
       'out-of-range',
-      `overallDiameter: expected more than the rim of ${designation}, ${size.rimDiameterM * 1000} mm`,
+      `overallDiameter: expected more than the rim of ${designation}, ${millimeters(size.rimDiameterM)} mm`,
       { pointer: '/overallDiameter' },
     )
   }
@@ -44,7 +47,7 @@ export function tireSizeInput(wire: TireSizeShape): TireSizeInput {
   if (overallDiameterM > MOST_DIAMETER_M) {
     throw new DomainError(
       'out-of-range',
-      `overallDiameter: expected at most ${MOST_DIAMETER_M * 1000} mm, got ${overallDiameterM * 1000} mm`,
+      `overallDiameter: expected at most ${millimeters(MOST_DIAMETER_M)} mm, got ${millimeters(overallDiameterM)} mm`,
       { pointer: '/overallDiameter' },
     )
   }
@@ -60,9 +63,11 @@ export const tireSizeOf = ({ content }: Shared): TireSizeShape => JSON.parse(con
 
 /** A kept row as computations take it. */
 function tabulated({ content, ...figures }: TireSizeInput): TabulatedSize {
-  const { overallDiameter }: TireSizeShape = JSON.parse(content)
+  const { size, overallDiameter }: TireSizeShape = JSON.parse(content)
   return {
     ...figures,
+    // Not as it was kept: the form of a designation may have changed since.
+    designation: parseTireSize(size).designation,
     overallDiameterPlusMinusM: plusMinusSi('length', overallDiameter),
     source: 'stored-tire-size',
   }
@@ -83,7 +88,7 @@ export class SizeTables {
     // Before the rows: what changes in between is found at the next look.
     this.changesElsewhere = await this.store.changesElsewhere()
     const figures = await this.store.figures()
-    this.rows = new Map(figures.map((row) => [row.designation, tabulated(row)]))
+    this.rows = new Map(figures.map(tabulated).map((row) => [row.designation, row]))
   }
 
   /** Reads them again if another process has changed anything. */

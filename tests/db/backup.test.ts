@@ -167,3 +167,15 @@ describe('a restore', () => {
     await opened.close()
   })
 })
+
+describe('a file that is not there', () => {
+  // "unable to open database file": which of the two was not said.
+  test('is named', () => {
+    const folder = tempFolder()
+    const [nope, target] = [join(folder, 'nope.sqlite'), join(folder, 'copy.sqlite')]
+    const said = `${nope} cannot be opened: there is no such file.`
+    expect(() => backupDatabase(nope, target)).toThrow(said)
+    expect(() => restoreDatabase(nope, target, 'before')).toThrow(said)
+    expect(() => verifyFile(join(nope, 'deeper'))).toThrow('there is no such file')
+  })
+})

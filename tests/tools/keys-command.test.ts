@@ -74,6 +74,8 @@ describe('npm run keys', () => {
       [['create', '--account', 'club', '--expires', '2020-01-01'], /not in the future/],
       [['create', '--account', 'club', '--for-ever'], /for-ever/],
       [['revoke', 'nothing'], /no key nothing/],
+      [['list', '--foo'], /not understood: --foo/],
+      [['account', 'Lamp', 'Post'], /not understood: Post/],
     ]
     for (const [args, message] of wrong) {
       expect(await keys(...args), args.join(' ')).toBe(2)

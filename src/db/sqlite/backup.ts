@@ -40,6 +40,16 @@ function putInPlace(part: string, file: string): void {
   if (process.platform !== 'win32') syncToDisk(dirname(file))
 }
 
+/** @throws {OpenError} `cannot-open`, naming the file */
+function openThere(file: string, timeout?: number): Database {
+  try {
+    return new SqliteDatabase(file, { fileMustExist: true, ...(timeout === undefined ? {} : { timeout }) })
+  } catch (cause) {
+    const reason = existsSync(file) ? (cause as Error).message : 'there is no such file'
+    throw new OpenError('cannot-open', `${file} cannot be opened: ${reason}.`, { cause })
+  }
+}
+
 function inspect(db: Database): Omit<FileReport, 'file' | 'bytes'> {
   if (db.pragma('application_id', { simple: true }) !== APPLICATION_ID) {
     throw new OpenError('foreign-file', `${db.name} is not a database of this program.`)
@@ -72,10 +82,10 @@ function inspect(db: Database): Omit<FileReport, 'file' | 'bytes'> {
 /**
  * Reads a whole database file and finds it sound: pages, indexes, constraints, references.
  *
- * @throws {OpenError} `foreign-file`, `newer-file`, `damaged-file`
+ * @throws {OpenError} `cannot-open`, `foreign-file`, `newer-file`, `damaged-file`
  */
 export function verifyFile(file: string): FileReport {
-  const db = new SqliteDatabase(file, { fileMustExist: true })
+  const db = openThere(file)
   try {
     return { file, bytes: statSync(file).size, ...inspect(db) }
   } catch (cause) {
@@ -99,7 +109,7 @@ export function backupDatabase(source: string, target: string): FileReport {
   if (existsSync(target)) throw new Error(`${target} exists; name a new file`)
   const part = `${target}.part`
   rmSync(part, { force: true })
-  const db = new SqliteDatabase(source, { fileMustExist: true, timeout: 5_000 })
+  const db = openThere(source, 5_000)
   try {
     // One read transaction: writers go on meanwhile, and their work is not in it.
     db.prepare('VACUUM INTO ?').run(part)

@@ -96,6 +96,9 @@ const AMBIGUOUS: ReadonlyArray<readonly [RegExp, (groups: RegExpMatchArray) => s
   ],
 ]
 
+/** Hyphens, dashes and minus signs that look like the hyphen of the keyboard. */
+const DASHES = /[\u2010-\u2015\u2212]/g
+
 type Groups = Partial<Record<string, string>>
 
 function limit(text: string, what: string, value: number, [min, max]: readonly [number, number]): number {
@@ -163,9 +166,12 @@ function fullProfile(text: string, groups: Groups): TireSize {
   return size
 }
 
+/** A width in inches with its hundredths, as tables have it: 5.20 for 5.2. */
+const withHundredths = (width: string) => width.replace(/^(\d{1,2}\.\d)$/, '$10')
+
 function inch(text: string, groups: Groups): TireSize {
   const width = limit(text, 'section width in inches', Number(groups.width), LIMITS.inchWidth)
-  const size = begun(text, groups, 'inch', groups.width!)
+  const size = begun(text, groups, 'inch', withHundredths(groups.width!))
   size.sectionWidthM = width * INCH_M
   return size
 }
@@ -173,7 +179,8 @@ function inch(text: string, groups: Groups): TireSize {
 function combinedInch(text: string, groups: Groups): TireSize {
   const width = limit(text, 'section width in inches', Number(groups.width), LIMITS.inchWidth)
   const width2 = limit(text, 'second section width in inches', Number(groups.width2), LIMITS.inchWidth)
-  const size = begun(text, groups, 'combined-inch', `${groups.width}/${groups.width2}`)
+  const stem = `${withHundredths(groups.width!)}/${withHundredths(groups.width2!)}`
+  const size = begun(text, groups, 'combined-inch', stem)
   size.sectionWidthM = ((width + width2) / 2) * INCH_M
   size.sectionWidthHalfRangeM = (Math.abs(width2 - width) / 2) * INCH_M
   return size
@@ -245,6 +252,14 @@ export function parseTireSize(text: string): TireSize {
   for (const [pattern, read] of GRAMMAR) {
     const match = pattern.exec(marking)
     if (match !== null) return read(text.trim(), match.groups ?? {})
+  }
+  const hyphened = text.replaceAll(DASHES, '-')
+  if (hyphened !== text) {
+    throw new DomainError(
+      'tire-size-not-understood',
+      `${text}: the dash in it is not the hyphen of the keyboard; write ${hyphened}`,
+      { pointer: '/size', size: text },
+    )
   }
   throw new DomainError(
     'tire-size-not-understood',

@@ -266,3 +266,21 @@ describe('what is no size is not understood', () => {
     )
   })
 })
+
+describe('a marking as people type it', () => {
+  // 5.2-10 missed the row of 5.20-10 in the table.
+  test.each([
+    ['5.2-10', '5.20-10'],
+    ['5.20-10', '5.20-10'],
+    ['6.5-16C', '6.50-16C'],
+    ['5.2/5.5-18', '5.20/5.50-18'],
+    ['10.5-15', '10.50-15'],
+  ])('%s is designated %s', (text, designation) => expect(parseTireSize(text).designation).toBe(designation))
+
+  // It was told to write 5.60-15, and not what was wrong with what it had.
+  test.each(['5.60–15', '5.60—15', '5.60‑15', '5.60−15'])('%s has a dash that is named', (text) => {
+    expect(() => parseTireSize(text)).toThrow(
+      'the dash in it is not the hyphen of the keyboard; write 5.60-15',
+    )
+  })
+})
