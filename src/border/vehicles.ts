@@ -1,5 +1,5 @@
 import type { Static } from '@sinclair/typebox'
-import { odometerErrorPercent, readingOf } from '../domain/drive-paths/path.js'
+import { odometerErrorPercent, readingOf, type Stage } from '../domain/drive-paths/path.js'
 import { ruleSources } from '../domain/gauges/verdicts.js'
 import { budget, exact, type Figure, inStep, plusMinus, renamed } from '../domain/measure/figure.js'
 import type { Note } from '../domain/measure/notes.js'
@@ -17,9 +17,11 @@ import type {
   Vehicle,
   VehiclePath,
 } from '../domain/vehicles/vehicle.js'
+import type { ChosenStage } from '../schemas/drive-paths.js'
 import type { FilterShape } from '../schemas/filters.js'
 import type {
   CheckedPath,
+  MeasuredAfter,
   Remedy as RemedySchema,
   VehicleCheckShape,
   VehicleProfileShape,
@@ -30,6 +32,9 @@ import { ruleOf, verdictOut } from './gauges.js'
 import { figureOut, figureSi, perDistanceOut, ratioFigure, ratioOut, speedOut, valueSi } from './measures.js'
 import { provenance } from './provenance.js'
 import { geometryAt } from './tires.js'
+
+/** Largest whole number that a scaler of a profile takes. */
+const MOST_SCALER_TERM = 1e9
 
 type PathShape = VehicleProfileShape['paths'][number]
 
@@ -161,10 +166,33 @@ function checkedPathOut(vehicle: Vehicle, evaluated: EvaluatedPath): Static<type
   return out
 }
 
-function remedyOut(vehicle: Vehicle, remedy: Remedy): Static<typeof RemedySchema> {
-  const path = vehicle.paths[remedy.pathIndex]!
+/** A stage as the profile is to have it: by teeth, by whole numbers or by its ratio, whichever its kind takes. */
+function chosenStage(pointer: string, stage: Stage): Static<typeof ChosenStage> {
+  const { kind, ratio, exactRatio, teeth } = stage
+  const out: Static<typeof ChosenStage> = { pointer, ratio: ratio.value }
+  if (teeth !== undefined) out.teeth = { ...teeth }
+  else if (kind === 'pulse-scaler' && exactRatio !== undefined) {
+    const [multiply, divide] = [Number(exactRatio.n), Number(exactRatio.d)]
+    if (Math.max(multiply, divide) <= MOST_SCALER_TERM) Object.assign(out, { multiply, divide })
+  }
+  return out
+}
+
+function measuredOut({
+  outputPerM,
+  indicatedPerTrue,
+  offsetMPerS,
+}: MeasuredPath): Static<typeof MeasuredAfter> {
+  const out: Static<typeof MeasuredAfter> = {}
+  if (outputPerM !== undefined) out.output = figureOut(perDistanceOut, outputPerM)
+  if (indicatedPerTrue !== undefined) out.indicatedPerTrue = ratioOut(indicatedPerTrue)
+  if (offsetMPerS !== undefined) out.offset = figureOut(speedOut, offsetMPerS)
+  return out
+}
+
+function remedyOut(remedy: Remedy): Static<typeof RemedySchema> {
   const out: Static<typeof RemedySchema> = {
-    path: path.name,
+    path: remedy.path.name,
     action: remedy.action,
     pointer: `#${remedy.pointer}`,
     text: remedy.text,
@@ -175,18 +203,18 @@ function remedyOut(vehicle: Vehicle, remedy: Remedy): Static<typeof RemedySchema
     odometerErrorPercent: odometerErrorPercent(remedy.line.recordedPerTrue).value,
     leaves: [...remedy.leaves],
   }
-  if (remedy.stage !== undefined) {
-    const { numerator, denominator } = remedy.stage
-    out.stage =
-      path.head.takes === 'pulses'
-        ? { pointer: out.pointer, ratio: numerator / denominator, multiply: numerator, divide: denominator }
-        : {
-            pointer: out.pointer,
-            ratio: numerator / denominator,
-            teeth: { driving: numerator, driven: denominator },
-          }
-  }
+  if (remedy.stage !== undefined) out.stage = chosenStage(out.pointer, remedy.stage)
   if (remedy.constantPerM !== undefined) out.constant = figureOut(perDistanceOut, remedy.constantPerM)
+  const { head, measured } = remedy.path
+  if (remedy.stage === undefined) {
+    out.head = {
+      constant: figureOut(perDistanceOut, head.constantPerM),
+      scalePercent: (head.scale.value - 1) * 100,
+      scalePercentPlusMinus: plusMinus(head.scale) * 100,
+      offset: figureOut(speedOut, head.offsetMPerS),
+    }
+  }
+  if (measured !== undefined) out.measured = measuredOut(measured)
   if (remedy.part !== undefined) {
     const { id, name, support, statements } = remedy.part
     out.part = { id, name }
@@ -229,7 +257,7 @@ export function checkOut(vehicle: Vehicle, check: VehicleCheck): VehicleCheckSha
       if (remedy !== undefined) finding.remedy = remedy
       return finding
     }),
-    remedies: check.remedies.map((remedy) => remedyOut(vehicle, remedy)),
+    remedies: check.remedies.map(remedyOut),
     ...provenance({ sources, notes: CAUTIONS }),
   }
 }

@@ -117,7 +117,8 @@ const partFields = {
     plain({
       minimum: 0.01,
       maximum: 100,
-      description: 'Output turns per input turn of an adapter or angle drive.',
+      description:
+        'Output turns per input turn of an adapter or angle drive; pulses out per pulse in of a scaler.',
     }),
   ),
   pulsesPerTurn: Type.Optional(

@@ -123,9 +123,11 @@ const REMEDY_ACTIONS = [
   'add-ratio-adapter',
   'change-angle-drive',
   'change-pulse-ring',
+  'change-pulse-scaler',
   'set-pulse-scaler',
   'add-pulse-scaler',
   'set-head-constant',
+  'set-pointer-zero',
   'change-head',
 ] as const
 
@@ -192,6 +194,39 @@ export const VehicleProfile = named(
   }),
 )
 
+const HeadAfter = named(
+  'HeadAfter',
+  Type.Object(
+    {
+      constant: ref(PerDistance),
+      scalePercent: plainOut('Its own error of scale [%].'),
+      scalePercentPlusMinus: plainOut('Doubt of scalePercent, 95 % [percentage points].'),
+      offset: ref(Speed),
+    },
+    {
+      additionalProperties: false,
+      description:
+        'What the profile is to say of the head afterwards. The counter of a recalibrated head keeps its constant; the new scale is then that of its dial against it.',
+    },
+  ),
+)
+
+export const MeasuredAfter = named(
+  'MeasuredAfter',
+  Type.Object(
+    {
+      output: Type.Optional(ref(PerDistance)),
+      indicatedPerTrue: Type.Optional(ref(Ratio)),
+      offset: Type.Optional(ref(Speed)),
+    },
+    {
+      additionalProperties: false,
+      description:
+        'What of the measured values of the path holds afterwards, as far as it can be known before it is measured again; what is absent no longer holds.',
+    },
+  ),
+)
+
 export const Remedy = named(
   'Remedy',
   Type.Object(
@@ -200,9 +235,14 @@ export const Remedy = named(
       action: RemedyActionChoice,
       pointer: Type.String({ description: 'Where in the profile, as a JSON Pointer.' }),
       text: Type.String({ description: 'The remedy in words.' }),
-      errorPercent: plainOut('Over-reading afterwards [%]; below zero it under-reads.'),
+      errorPercent: plainOut(
+        'Over-reading afterwards [%], where it is largest of the speeds of the table from 20 km/h up; below zero it under-reads.',
+      ),
       indicatedPerTrue: ref(Ratio),
-      withinAim: Type.Boolean({ description: 'Whether it then reads true to 4 % over, never under.' }),
+      withinAim: Type.Boolean({
+        description:
+          'Whether it then reads at most 4 % over at each of those speeds, and under at none with a probability above 5 %.',
+      }),
       verdicts: Type.Array(ref(Verdict), {
         maxItems: 20,
         description: 'Verdicts afterwards, at the worst speed.',
@@ -214,6 +254,8 @@ export const Remedy = named(
       }),
       stage: Type.Optional(ref(ChosenStage)),
       constant: Type.Optional(ref(PerDistance)),
+      head: Type.Optional(ref(HeadAfter)),
+      measured: Type.Optional(ref(MeasuredAfter)),
       part: Type.Optional(
         Type.Object(
           {
@@ -260,7 +302,11 @@ export const Remedy = named(
         ),
       ),
     },
-    { additionalProperties: false, description: 'One way to put a reading right.' },
+    {
+      additionalProperties: false,
+      description:
+        'One way to put a reading right: stage, head and measured are what the profile is to say afterwards; constant is the number that the head is set or recalibrated to.',
+    },
   ),
 )
 

@@ -156,8 +156,7 @@ describe('checkVehicle(vehicle), remedies', () => {
         const vehicle = car(slope)
         for (const remedy of checkVehicle(vehicle).remedies) {
           let path = PATH
-          const added =
-            remedy.stage === undefined ? undefined : remedy.stage.numerator / remedy.stage.denominator
+          const added = remedy.stage?.ratio.value
           if (remedy.action === 'change-driven-gear') {
             path = { ...PATH, stages: [PATH.stages[0]!, { ...PATH.stages[1]!, ratio: exact(added!) }] }
           } else if (remedy.action === 'add-ratio-adapter') {
@@ -166,6 +165,7 @@ describe('checkVehicle(vehicle), remedies', () => {
               stages: [...PATH.stages, { kind: 'ratio-adapter', name: 'added', ratio: exact(added!) }],
             }
           } else if (remedy.action === 'set-head-constant') {
+            // The dial reads true at the promised turns, whatever the counter takes.
             path = { ...PATH, head: { ...PATH.head, constantPerM: remedy.constantPerM! } }
           } else throw new Error(`unexpected ${remedy.action}`)
           const after = checkVehicle({ ...vehicle, paths: [path] }).paths[0]!
@@ -220,7 +220,7 @@ describe('checkVehicle(vehicle, parts), recorded parts and costs', () => {
     expect(best).toMatchObject({
       action: 'change-driven-gear',
       part: { id: 'a' },
-      stage: { numerator: 7, denominator: 22 },
+      stage: { teeth: { driving: 7, driven: 22 } },
     })
     expect(best!.errorFraction).toBeCloseTo((1.13 * 20) / 22 - 1, 9)
     expect(checkVehicle(car(1.13), [{ ...gear, support: 0.2 }]).remedies[0]!.part).toBeUndefined()
