@@ -161,7 +161,7 @@ const remedyList = (remedies) =>
         {},
         el('strong', {}, text),
         ` It then shows ${rounded(Math.abs(errorPercent))} % ${errorPercent < 0 ? 'less' : 'more'} than true${
-          withinAim ? '' : ', which is outside the aim of 0 to 4 % more'
+          withinAim ? '' : ', which is outside the aim: at most 4 % more, never less'
         }. ${leaves.join(' ')}`,
       ),
     ),

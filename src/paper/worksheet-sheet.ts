@@ -286,7 +286,7 @@ const costText = ({ cost }: Remedy) =>
         .filter((text) => text !== '')
         .join(', ')
 
-function remedies({ remedies: found, paths }: WorksheetShape): Section {
+function remedies({ remedies: found, paths, findings }: WorksheetShape): Section {
   const printed = paths.flatMap(({ name }) =>
     found.filter(({ path }) => path === name).slice(0, MOST_REMEDIES),
   )
@@ -312,7 +312,12 @@ function remedies({ remedies: found, paths }: WorksheetShape): Section {
   const more = found.length - printed.length
   const blocks: Block[] = [
     rows.length === 0
-      ? { kind: 'text', text: 'None is needed.' }
+      ? {
+          kind: 'text',
+          text: findings.every(({ level }) => level === 'info')
+            ? 'None is needed.'
+            : 'None is offered: see what to do by the findings.',
+        }
       : {
           kind: 'table',
           caption: 'What puts it right, best first',

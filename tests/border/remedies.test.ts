@@ -303,7 +303,54 @@ test('a recorded pulse scaler is offered, in the place of one or as one more', (
   expect(remedy.stage).toMatchObject({ pointer: '#/paths/0/stages/1', multiply: 23, divide: 50 })
 })
 
-describe('every remedy, done, gives what it promised', () => {
+describe('a reading far from true is first of all a slip', () => {
+  const pair = (driving: number, driven: number): Partial<Path> => ({
+    stages: [
+      { kind: 'final-drive', ratio: 4.1 },
+      { kind: 'gear-pair', name: 'drive', teeth: { driving, driven } },
+    ],
+  })
+
+  // Found 2026-11-25: teeth swapped gave "recalibrated to 12660 turns per mile", within the aim, and gears that left 7299 %.
+  test.each([
+    ['teeth swapped', cable({}, pair(20, 6)), 'drive turned over'],
+    [
+      'a constant in the wrong unit',
+      cable({ constant: { perKm: 1000 } }),
+      'a constant per mile that was given per kilometer',
+    ],
+    [
+      'a final drive that is missing',
+      cable({}, { stages: [pair(6, 20).stages![1]!] }),
+      'a final drive that is missing',
+    ],
+    ['a constant of 10', pulses({ constant: { perMile: 10 } }), 'swapped teeth, or the unit of the constant'],
+  ])('%s: the finding says so, and no part is offered', (_, profile, said) => {
+    const { findings, remedies } = check(profile, [headPart({ perMile: 12_660 })])
+    const slip = findings.find(({ code }) => code === 'reading-far-off')!
+    expect(slip).toMatchObject({ level: 'caution', pointer: '#/paths/0' })
+    expect(slip.remedy).toContain(said)
+    expect(remedies).toEqual([])
+  })
+
+  test('a number that is simply set is still told, under that condition', () => {
+    const { remedies } = check(pulses({ constant: { perKm: 8000 } }))
+    expect(remedies.map(({ action }) => action)).toEqual(
+      ['set-head-constant', 'add-pulse-scaler', 'add-pulse-scaler'].slice(0, remedies.length),
+    )
+    expect(remedies[0]!.text).toBe(
+      'Once the profile was looked through and no slip found: Set the head to 4000 pulses per kilometer.',
+    )
+  })
+
+  test('a dial that is a third off is a matter of parts', () => {
+    expect(check(cable({ constant: { perMile: 700 } })).findings.map(({ code }) => code)).not.toContain(
+      'reading-far-off',
+    )
+  })
+})
+
+describe('every remedy that is offered', () => {
   const doubt = (most: number) => fc.double({ min: most / 100, max: most, noNaN: true })
   const maybe = <T>(arbitrary: fc.Arbitrary<T>) => fc.option(arbitrary, { nil: undefined })
   const teeth = fc.record({
@@ -413,7 +460,7 @@ describe('every remedy, done, gives what it promised', () => {
     }
   }
 
-  test('reading, doubt, record, aim and verdict', () => {
+  test('done and checked again gives the reading, doubt, record, aim and verdict that it promised', () => {
     let seen = 0
     const actionsSeen = new Set<string>()
     fc.assert(

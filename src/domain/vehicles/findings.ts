@@ -2,14 +2,13 @@ import { type Reading, readingOf } from '../drive-paths/path.js'
 import { distanceVerdict } from '../gauges/verdicts.js'
 import { conformityProbability } from '../measure/conformity.js'
 import { budget, exact, type Figure, plusMinus, quotient, standardUncertainty } from '../measure/figure.js'
-import { fromSi, toSi } from '../measure/units.js'
+import { fromSi, MILE_M, toSi } from '../measure/units.js'
 import { lowestSpeedMPerS, periodSpeedStepMPerS } from '../pulses/timing.js'
+import { factorOff, judgedSpeeds, SLIP_FACTOR } from './aim.js'
 import type { Axle, EvaluatedPath, Finding, FindingLevel, SpeedUnit, Vehicle } from './vehicle.js'
 
 /** Thresholds of findings; common practice, no source, unless said. */
 const THRESHOLDS = {
-  /** Under-reading is looked for from here up, where rules that forbid it start (StVZO 57: 20 km/h). [m/s] */
-  underReadFromMPerS: toSi('speed', 'kmh', 20),
   /** Most error of a distance record in several rules (StVZO 57(3); ADR 18; AETR in use). */
   recordFraction: 0.04,
   /** A dial that shows nothing below this hides walking pace in traffic. [m/s] */
@@ -30,6 +29,8 @@ const THRESHOLDS = {
   dialDifference: 0.02,
 } as const
 
+const KM_M = 1000
+
 const LEVELS: Readonly<Record<FindingLevel, number>> = { fail: 0, caution: 1, info: 2 }
 
 const percent = (fraction: number) => `${(fraction * 100).toFixed(1)} %`
@@ -40,8 +41,7 @@ const speedText = (unit: SpeedUnit, speedMPerS: number) =>
 /** Probability that a dial shows less than the true speed, at its worst speed from 20 km/h up. */
 function underReading(reading: (trueMPerS: number) => Reading, speedsMPerS: readonly number[]) {
   let worst = { probability: 0, atMPerS: 0 }
-  const looked = speedsMPerS.filter((speed) => speed >= THRESHOLDS.underReadFromMPerS)
-  for (const trueMPerS of looked.length === 0 ? speedsMPerS : looked) {
+  for (const trueMPerS of judgedSpeeds(speedsMPerS)) {
     const { indicatedMPerS, u } = reading(trueMPerS)
     const probability = 1 - conformityProbability(indicatedMPerS, u, trueMPerS, Number.POSITIVE_INFINITY)
     if (probability > worst.probability) worst = { probability, atMPerS: trueMPerS }
@@ -126,6 +126,54 @@ function promiseText({ path, basis, computed, shafts }: EvaluatedPath): string {
     return `indicatedPerTrue ${computed.indicatedPerTrue.value.toPrecision(6)}`
   const key = path.unit === 'mph' ? 'perMile' : 'perKm'
   return `output { ${key}: ${fromSi('perDistance', key, shafts.at(-1)!.perM.value).toPrecision(6)} }`
+}
+
+/** How near to true a slip that is taken back brings the reading, for it to be named. */
+const EXPLAINED_FACTOR = 1.25
+
+/** Most slips that are named. */
+const MOST_SLIPS = 3
+
+/** Slips that would explain a reading far from true; none that does: the usual ones. */
+function slipsOf({ path, line, basis }: EvaluatedPath): string[] {
+  const slope = line.indicatedPerTrue.value
+  const explains = (without: number) => factorOff(without) <= EXPLAINED_FACTOR
+  const slips: string[] = []
+  if (basis === 'computed') {
+    for (const { kind, name, ratio } of path.stages) {
+      if (
+        kind !== 'pulse-ring' &&
+        factorOff(ratio.value) > EXPLAINED_FACTOR &&
+        explains(slope / ratio.value ** 2)
+      )
+        slips.push(`${name} turned over (driving and driven, or ring and pinion, swapped)`)
+    }
+    if (slope < 1 && path.stages.every(({ kind }) => kind !== 'final-drive'))
+      slips.push('a final drive that is missing among the stages')
+  }
+  if (basis !== 'measured-reading') {
+    if (explains((slope * KM_M) / MILE_M)) slips.push('a constant per kilometer that was given per mile')
+    if (explains((slope * MILE_M) / KM_M)) slips.push('a constant per mile that was given per kilometer')
+  }
+  if (slips.length > 0) return slips.slice(0, MOST_SLIPS)
+  return basis === 'measured-reading'
+    ? ['the measured reading']
+    : ['swapped teeth', 'the unit of the constant', 'a stage that is missing or stands there twice']
+}
+
+function slipFindings(evaluated: EvaluatedPath): Finding[] {
+  const { path, index, line } = evaluated
+  const slope = line.indicatedPerTrue.value
+  if (factorOff(slope) <= SLIP_FACTOR) return []
+  return [
+    {
+      code: 'reading-far-off',
+      level: 'caution',
+      pointer: `/paths/${index}`,
+      text: `The ${path.name} would show ${slope.toPrecision(3)} times the true speed, more than parts that belong together are ever off: most likely something in the profile is a slip.`,
+      remedy: `Before any part is changed, look for ${slipsOf(evaluated).join(', or ')}.`,
+    },
+  ]
 }
 
 function readingFindings(vehicle: Vehicle, evaluated: EvaluatedPath): Finding[] {
@@ -370,6 +418,7 @@ function betweenPaths(evaluated: readonly EvaluatedPath[]): Finding[] {
 export function vehicleFindings(vehicle: Vehicle, evaluated: readonly EvaluatedPath[]): Finding[] {
   return [
     ...evaluated.flatMap((path) => [
+      ...slipFindings(path),
       ...ruleFindings(vehicle, path),
       ...readingFindings(vehicle, path),
       ...pulseFindings(vehicle, path),
