@@ -182,11 +182,17 @@ function measuredOut({
   outputPerM,
   indicatedPerTrue,
   offsetMPerS,
+  promised,
 }: MeasuredPath): Static<typeof MeasuredAfter> {
   const out: Static<typeof MeasuredAfter> = {}
   if (outputPerM !== undefined) out.output = figureOut(perDistanceOut, outputPerM)
   if (indicatedPerTrue !== undefined) out.indicatedPerTrue = ratioOut(indicatedPerTrue)
   if (offsetMPerS !== undefined) out.offset = figureOut(speedOut, offsetMPerS)
+  if (promised !== undefined) {
+    out.promised = {}
+    if (promised.outputPerM !== undefined) out.promised.output = perDistanceOut(promised.outputPerM)
+    if (promised.indicatedPerTrue !== undefined) out.promised.indicatedPerTrue = promised.indicatedPerTrue
+  }
   return out
 }
 

@@ -211,6 +211,20 @@ const HeadAfter = named(
   ),
 )
 
+const PromisedAfter = named(
+  'PromisedAfter',
+  Type.Object(
+    {
+      output: Type.Optional(ref(PerDistance)),
+      indicatedPerTrue: Type.Optional(plainOut('Indicated per true speed.')),
+    },
+    {
+      additionalProperties: false,
+      description: 'What stands in promised afterwards, so that what was measured still stands.',
+    },
+  ),
+)
+
 export const MeasuredAfter = named(
   'MeasuredAfter',
   Type.Object(
@@ -218,6 +232,7 @@ export const MeasuredAfter = named(
       output: Type.Optional(ref(PerDistance)),
       indicatedPerTrue: Type.Optional(ref(Ratio)),
       offset: Type.Optional(ref(Speed)),
+      promised: Type.Optional(ref(PromisedAfter)),
     },
     {
       additionalProperties: false,

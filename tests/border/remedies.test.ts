@@ -95,13 +95,19 @@ function applied(profile: Profile, { action, pointer, stage, head, measured }: R
   if (path.measured !== undefined) {
     const { correlation } = path.measured
     path.measured = {}
-    const { output, indicatedPerTrue, offset } = measured!
+    const { output, indicatedPerTrue, offset, promised } = measured!
     if (output !== undefined)
       path.measured.output = { perMile: output.perMile, plusMinus: output.plusMinus?.perMile ?? 0 }
     if (indicatedPerTrue !== undefined) path.measured.indicatedPerTrue = indicatedPerTrue
     if (offset !== undefined)
       path.measured.offset = { kmh: offset.kmh, plusMinus: offset.plusMinus?.kmh ?? 0 }
     if (correlation !== undefined) path.measured.correlation = correlation
+    if (promised !== undefined) {
+      path.measured.promised = {
+        ...(promised.output === undefined ? {} : { output: { perMile: promised.output.perMile } }),
+        ...(promised.indicatedPerTrue === undefined ? {} : { indicatedPerTrue: promised.indicatedPerTrue }),
+      }
+    }
   }
   return { ...profile, paths: profile.paths.with(Number(index), path) }
 }
@@ -188,6 +194,18 @@ describe('another head reads what the path gives it, whatever the old one read',
   // Found 2026-11-25: heads that made the reading 66.7 % high or 37.5 % low were offered.
   test.each([600, 1600])('one of %d turns a mile leaves the reading worse and is not offered', (perMile) => {
     expect(actions(cable({ scalePercent: 8 }), [headPart({ perMile })])).not.toContain('change-head')
+  })
+})
+
+test('a change keeps what was measured in force: 1.12 at a constant of 4000 is true at 4480', () => {
+  const measured = { indicatedPerTrue: 1.12, promised: { indicatedPerTrue: 1 } }
+  const profile = pulses({}, { measured })
+  const remedy = remedyOf(profile, 'set-head-constant')
+  expect(remedy.constant!.perKm).toBeCloseTo(4480, 9)
+  expect(remedy.measured!.promised!.indicatedPerTrue).toBeCloseTo(4000 / 4480, 9)
+  expect(check(applied(profile, remedy)).paths[0]).toMatchObject({
+    basis: 'measured-reading',
+    indicatedPerTrue: { value: expect.closeTo(1, 9) },
   })
 })
 
@@ -391,6 +409,7 @@ describe('every remedy that is offered', () => {
     unit: fc.constantFrom('mph', 'kmh'),
     dialMax: fc.constantFrom(120, 160),
     rule: fc.constantFrom('un-r39', 'de-before-1991', 'us-army-bench-1944', 'de-odometer'),
+    promised: fc.boolean(),
     counted: maybe(fc.record({ by: fc.double({ min: 0.97, max: 1.03, noNaN: true }), plusMinus: doubt(5) })),
     read: maybe(
       fc.record(
@@ -411,7 +430,8 @@ describe('every remedy that is offered', () => {
     profile: Profile
     recorded: RecordedPart[]
   } {
-    const { turns, carries, pair, final, adapter, scaler, off, constantDoubt, counted, read } = given
+    const { turns, carries, pair, final, adapter, scaler, off, constantDoubt, counted, read, promised } =
+      given
     const stages: object[] = [{ kind: 'final-drive', ratio: final }]
     let output = turns.perMile * final
     if (pair !== undefined) {
@@ -443,6 +463,14 @@ describe('every remedy that is offered', () => {
                 ? {}
                 : { output: { perMile: output * counted.by, plusMinus: counted.plusMinus } }),
               ...read,
+              ...(promised
+                ? {
+                    promised: {
+                      output: { perMile: output },
+                      indicatedPerTrue: off * (1 + (given.errors.scalePercent ?? 0) / 100),
+                    },
+                  }
+                : {}),
             },
           }
     const path = {

@@ -58,13 +58,22 @@ const NONE = exact(0)
 /** Two numbers that differ by less are the same setting. */
 const SAME = 1e-9
 
-/** What was measured with a part in the path, after that part was changed: both rates go with the factor. */
+type Promised = NonNullable<MeasuredPath['promised']>
+
+/** What was measured with a part in the path, after that part was changed: both rates go with the factor, and so does what was promised. */
 function carried(measured: MeasuredPath | undefined, output: Figure, reading: Figure) {
   if (measured === undefined) return undefined
+  const { outputPerM, indicatedPerTrue, promised } = measured
   const after: Mutable<MeasuredPath> = { ...measured }
-  if (measured.outputPerM !== undefined) after.outputPerM = product(measured.outputPerM, output)
-  if (measured.indicatedPerTrue !== undefined)
-    after.indicatedPerTrue = product(measured.indicatedPerTrue, reading)
+  if (outputPerM !== undefined) after.outputPerM = product(outputPerM, output)
+  if (indicatedPerTrue !== undefined) after.indicatedPerTrue = product(indicatedPerTrue, reading)
+  if (promised !== undefined) {
+    const then: Mutable<Promised> = {}
+    if (promised.outputPerM !== undefined) then.outputPerM = promised.outputPerM * output.value
+    if (promised.indicatedPerTrue !== undefined)
+      then.indicatedPerTrue = promised.indicatedPerTrue * reading.value
+    after.promised = then
+  }
   return after
 }
 
@@ -84,8 +93,13 @@ function withNewHead(path: VehiclePath, constantPerM: Figure, scale: Figure): Ve
   const head = { ...path.head, constantPerM, scale, offsetMPerS: NONE }
   const { measured } = path
   if (measured === undefined) return { ...path, head }
-  const { outputPerM } = measured
-  return { ...path, head, measured: outputPerM === undefined ? {} : { outputPerM } }
+  const kept: Mutable<MeasuredPath> = {}
+  const { outputPerM, promised } = measured
+  if (outputPerM !== undefined) {
+    kept.outputPerM = outputPerM
+    if (promised?.outputPerM !== undefined) kept.promised = { outputPerM: promised.outputPerM }
+  }
+  return { ...path, head, measured: kept }
 }
 
 const isMeasuredAsAWhole = ({ measured }: VehiclePath) =>

@@ -78,7 +78,8 @@ const percent = (fraction: number) => `${(Math.abs(fraction) * 100).toFixed(1)} 
 
 function whatStays(vehicle: Vehicle, { line, path }: EvaluatedPath, then: AimJudgment): string[] {
   const stays: string[] = []
-  if (then.lowestFraction < -ROUNDING) stays.push(`The dial still reads up to ${percent(then.lowestFraction)} low.`)
+  if (then.lowestFraction < -ROUNDING)
+    stays.push(`The dial still reads up to ${percent(then.lowestFraction)} low.`)
   else if (then.shortFraction > 0) stays.push('The dial may still read low, given the doubt of the figures.')
   if (then.overFraction > 0) stays.push(`The dial still reads up to ${percent(then.highestFraction)} high.`)
   const record = line.recordedPerTrue.value - 1
