@@ -63,11 +63,11 @@ export const tireSizeOf = ({ content }: Shared): TireSizeShape => JSON.parse(con
 
 /** A kept row as computations take it. */
 function tabulated({ content, ...figures }: TireSizeInput): TabulatedSize {
-  const { size, overallDiameter }: TireSizeShape = JSON.parse(content)
+  const { overallDiameter }: TireSizeShape = JSON.parse(content)
   return {
     ...figures,
-    // Not as it was kept: the form of a designation may have changed since.
-    designation: parseTireSize(size).designation,
+    // Rows from before designations had their hundredths are kept as 5.2-16.
+    designation: figures.designation.replaceAll(/(?<=^|\/)(\d{1,2}\.\d)(?!\d)/g, '$10'),
     overallDiameterPlusMinusM: plusMinusSi('length', overallDiameter),
     source: 'stored-tire-size',
   }

@@ -143,6 +143,21 @@ describe('a tire size that a user recorded', () => {
   })
 })
 
+describe('a tire size that was kept as 5.2-16, before designations had their hundredths', () => {
+  test('is found as 5.20-16', async () => {
+    const { accountId, id: keyId } = (await store.keys.list()).find(
+      ({ accountName }) => accountName === 'club',
+    )!
+    const content = JSON.stringify(row('5.2-16', { overallDiameter: { mm: 660 } }))
+    const author = { accountId, keyId, changesOthers: false }
+    await store.tireSizes.create(author, { designation: '5.2-16', overallDiameterM: 0.66, content })
+    // Another row has the table read anew.
+    expect((await club('POST', '/v1/tire-sizes', row('D78-14'))).status).toBe(201)
+    for (const size of ['5.20-16', '5.2-16'])
+      expect((await geometryOf(size)).body.overallDiameter.mm, size).toBeCloseTo(660, 9)
+  })
+})
+
 describe('a table of tire sizes that names one twice', () => {
   // It named a row that had been undone with the table, and showed no value.
   test('says which line has it, or which row where that is kept', async () => {
