@@ -113,4 +113,22 @@ describe('POST /v1/drive-paths/solution', () => {
     expect(body.exact).toBeCloseTo(1.016054, 6)
     expect(body.candidates[0].errorPercent).toBeCloseTo(0, 9)
   })
+
+  test('an exact stage that reads true by whole numbers neither under-reads nor breaks a rule', async () => {
+    // 820 turns a mile x 4.1 = 3362 exactly; the division rounds the reading to just below the true speed.
+    const { body } = await post(app, '/v1/drive-paths/solution', {
+      tire: { turns: { perMile: 820 } },
+      stages: [
+        { kind: 'final-drive', ratio: 4.1 },
+        { kind: 'ratio-adapter', find: 'exact' },
+      ],
+      head: HEAD,
+      rules: ['un-r39'],
+    })
+    expect(body.candidates[0]).toMatchObject({
+      withinAim: true,
+      probabilityOfUnderReading: 0,
+      verdicts: [{ rule: 'un-r39', result: 'conforms', probability: 1 }],
+    })
+  })
 })

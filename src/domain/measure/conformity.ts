@@ -6,13 +6,16 @@ export type ConformityResult = 'conforms' | 'does-not-conform' | 'not-proven'
 /** Probability from which a statement counts as proven. */
 export const PROVEN = 0.95
 
+/** Share of an estimate that arithmetic may have rounded: far more than double precision gathers in a chain of ratios, far less than is measured. */
+const ROUNDING = 1e-9
+
 /**
  * Probability that a quantity lies inside its limits, given an estimate of it and the doubt of that estimate.
  *
  *     p = Φ((U − y)/u) − Φ((L − y)/u)
  *
- * With u = 0 the estimate is the quantity, and a value on a limit is inside. A limit that a rule does not set is
- * ±Infinity.
+ * With u = 0 the estimate is the quantity, and a value on a limit is inside; one that lies no farther out than arithmetic rounds (1e-9 of
+ * it) is on the limit. A u as small as that is none. A limit that a rule does not set is ±Infinity.
  *
  * @param y - Estimate, any unit
  * @param u - Standard uncertainty of the estimate, same unit. [>= 0]
@@ -23,11 +26,13 @@ export const PROVEN = 0.95
  * @see JCGM 106:2012, 7.4 eq. (10) (normal distribution)
  * @example conformityProbability(10, 1, 8, 12) // 0.9545 ± 1e-4
  * @example conformityProbability(8, 0, 8, 12) // 1 ± 0
+ * @example conformityProbability(0.1 + 0.2, 0, 0, 0.3) // 1 ± 0
  */
 export function conformityProbability(y: number, u: number, lower: number, upper: number): number {
   finite('y', y)
   within('u', u, 0, Number.MAX_VALUE)
-  if (u === 0) return y >= lower && y <= upper ? 1 : 0
+  const rounding = ROUNDING * Math.abs(y)
+  if (u <= rounding) return y >= lower - rounding && y <= upper + rounding ? 1 : 0
   const below = lower === Number.NEGATIVE_INFINITY ? 0 : normalCdf((lower - y) / u)
   // Φ(−x) in place of 1 − Φ(x): keeps digits when both limits lie on one side.
   const above = upper === Number.POSITIVE_INFINITY ? 0 : normalCdf((y - upper) / u)

@@ -36,6 +36,21 @@ describe('conformityProbability(y, u, lower, upper): closed forms', () => {
     expect(conformityProbability(-1e-9, 0, 0, 14)).toBe(0)
   })
 
+  test('what arithmetic rounds is neither a breach nor a doubt', () => {
+    // In doubles 720/1609.344 x 4.1 / (2952/1609.344) is not 1, though 720 x 4.1 = 2952 exactly.
+    const slope = ((720 / 1609.344) * 4.1) / (2952 / 1609.344)
+    for (const value of [slope, 1 - 4 * Number.EPSILON, 1, 1 + 4 * Number.EPSILON]) {
+      for (const u of [0, Number.EPSILON, 1e-10]) {
+        expect(conformityProbability(value, u, 1, NONE_ABOVE)).toBe(1)
+        expect(conformityProbability(value, u, NONE_BELOW, 1)).toBe(1)
+      }
+    }
+    for (const u of [0, Number.EPSILON]) {
+      expect(conformityProbability(1 - 1e-8, u, 1, NONE_ABOVE)).toBe(0)
+      expect(conformityProbability(1 + 1e-8, u, NONE_BELOW, 1)).toBe(0)
+    }
+  })
+
   test('keeps its digits far out: ten u past the limit is 7.6e-24, not zero', () => {
     expect(conformityProbability(-10, 1, 0, NONE_ABOVE)).toBeLessThan(1e-20)
     expect(conformityProbability(1e6, 1, 0, 1)).toBe(0)
