@@ -246,13 +246,6 @@ export function evaluationOut(
   for (const rule of rules) {
     const verdict = at('/head', () => worstSpeedVerdict(rule, reading, trueSpeeds, { dialMaxMPerS }))
     if (verdict !== undefined) out.verdicts.push(verdictOut(verdict))
-    else if (rule.rule.speed !== undefined) {
-      out.notes.push({
-        code: 'rule-not-judged',
-        level: 'info',
-        text: `${rule.id} holds at none of the speeds given.`,
-      })
-    }
   }
   const distance = odometerErrorPercent(line.recordedPerTrue)
   out.required = figureOut(perDistanceOut, head.constantPerM)

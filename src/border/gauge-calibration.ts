@@ -278,7 +278,7 @@ function judge(out: Answer, request: Request, calibration: Calibration): void {
         out.notes.push({
           code: 'rule-not-judged',
           level: 'info',
-          text: `${rule.id} holds at none of the speeds read.`,
+          text: `${rule.id} holds at no speed of this vehicle.`,
         })
       continue
     }
@@ -287,7 +287,7 @@ function judge(out: Answer, request: Request, calibration: Calibration): void {
       out.notes.push({
         code: 'verdict-beyond-readings',
         level: 'caution',
-        text: `${rule.id} is judged at a test speed outside the speeds read, on the prolonged line: take readings there before relying on it.`,
+        text: `${rule.id} is judged at a speed outside those read, on the prolonged line: take readings there before relying on it.`,
       })
     }
   }

@@ -1,5 +1,5 @@
-import type { Response } from '../drive-paths/path.js'
-import { type IndicatedLimits, type NamedRule, speedLimitsAt } from './verdicts.js'
+import { type Response, readingOf } from '../drive-paths/path.js'
+import { type IndicatedLimits, type NamedRule, speedLimitsAt, turningSpeeds } from './verdicts.js'
 
 /** What a rule allows the error to be at one true speed, on one side. */
 export interface ErrorLimit {
@@ -15,20 +15,6 @@ export interface ErrorBand {
 }
 
 type Side = 'lowerMPerS' | 'upperMPerS'
-
-/** True speeds at which the limits of a rule begin, end or bend. */
-function turningPoints(
-  { rule }: NamedRule,
-  { indicatedPerTrue, offsetMPerS }: Pick<Response, 'indicatedPerTrue' | 'offsetMPerS'>,
-  dialMaxMPerS: number | undefined,
-): number[] {
-  const { speed } = rule
-  if (speed?.kind === 'band') return [speed.fromMPerS ?? 0, speed.toMPerS ?? Number.POSITIVE_INFINITY]
-  if (speed?.kind !== 'full-scale') return []
-  const markMPerS = Math.min(speed.fromShareOfScale * (dialMaxMPerS ?? 0), speed.fromMarkMPerS)
-  const trueAtMarkMPerS = (markMPerS - offsetMPerS.value) / indicatedPerTrue.value
-  return [speed.neverUnderFromMPerS, markMPerS, trueAtMarkMPerS]
-}
 
 /**
  * The band in which a rule wants the error of a dial to lie, for a plot of error against true speed.
@@ -65,13 +51,11 @@ export function errorBand(
     return { kind: 'points', lower: limits('lowerMPerS'), upper: limits('upperMPerS') }
   }
 
-  const ends = [fromMPerS, ...turningPoints(named, line, dialMaxMPerS).filter(inside), toMPerS].sort(
-    (a, b) => a - b,
-  )
-  const limitsAt = (trueMPerS: number): IndicatedLimits => {
-    const indicatedMPerS = Math.max(0, line.indicatedPerTrue.value * trueMPerS + line.offsetMPerS.value)
-    return speedLimitsAt(speed, trueMPerS, indicatedMPerS, dialMaxMPerS) ?? {}
-  }
+  const reading = readingOf(line)
+  const turning = turningSpeeds(named.rule, reading, dialMaxMPerS).filter(inside)
+  const ends = [fromMPerS, ...turning, toMPerS].sort((a, b) => a - b)
+  const limitsAt = (trueMPerS: number): IndicatedLimits =>
+    speedLimitsAt(speed, trueMPerS, reading(trueMPerS).indicatedMPerS, dialMaxMPerS) ?? {}
   const pieces = ends.slice(1).map((end, index) => {
     const start = ends[index]!
     const near = start + (end - start) / 4

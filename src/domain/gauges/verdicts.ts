@@ -160,12 +160,52 @@ export function testSpeeds(rule: Rule, topSpeedMPerS?: number): number[] {
 }
 
 /**
+ * True speeds at which the limits of a rule begin, end or bend.
+ *
+ *     band: its ends      full scale: 20 km/h, the mark m = min(V_max/3, 50 km/h), and the true speed at which the dial shows m
+ *
+ * @param rule - Rule
+ * @param reading - What the dial shows at a true speed: some rules start at a mark of the dial
+ * @param dialMaxMPerS - Last mark of the dial. [m/s]; full-scale rules
+ * @returns True speeds [m/s], each above zero, in no order; none for a rule that has no such speed
+ * @see derived, from the rules themselves
+ * @example turningSpeeds(RULES['de-before-1991'], (v) => ({ indicatedMPerS: 1.25 * v, u: 0 }), 200 / 3.6).map((v) => Math.round(v * 3.6)) // [20,50,40]
+ */
+export function turningSpeeds(rule: Rule, reading: Reading, dialMaxMPerS: number | undefined): number[] {
+  const { speed } = rule
+  if (speed?.kind === 'band')
+    return [speed.fromMPerS ?? 0, speed.toMPerS ?? 0].filter((endMPerS) => endMPerS > 0)
+  if (speed?.kind !== 'full-scale') return []
+  if (dialMaxMPerS === undefined) return [speed.neverUnderFromMPerS]
+  const markMPerS = Math.min(speed.fromShareOfScale * dialMaxMPerS, speed.fromMarkMPerS)
+  return [speed.neverUnderFromMPerS, markMPerS, ...trueWhenIndicated(reading, markMPerS)]
+}
+
+/** True speeds at which a rule is judged whatever the caller asks for; none above the top speed. */
+function ownSpeeds(
+  rule: Rule,
+  reading: Reading,
+  { dialMaxMPerS, topSpeedMPerS }: { dialMaxMPerS?: number | undefined; topSpeedMPerS?: number | undefined },
+): number[] {
+  const tested = testSpeeds(rule, topSpeedMPerS)
+  const own =
+    rule.testSpeedsAre === 'true' ? tested : tested.flatMap((speed) => trueWhenIndicated(reading, speed))
+  const { speed } = rule
+  // A rule that holds above a speed is judged just above it.
+  const past = speed?.kind === 'band' && speed.above === true ? 2 * SAME_SPEED_M_PER_S : 0
+  const turning = turningSpeeds(rule, reading, dialMaxMPerS).map((trueMPerS) => trueMPerS + past)
+  if (topSpeedMPerS === undefined) return [...own, ...turning]
+  return [...own, ...turning.filter((trueMPerS) => trueMPerS <= topSpeedMPerS), topSpeedMPerS]
+}
+
+/**
  * Verdict of a rule over a range of speeds: that of its worst speed.
  *
- *     p = min over the speeds of p(V)
+ *     p = min over the speeds of p(V); between equals, the speed at which the reading comes nearest to a limit, or lies farthest outside
  *
- * The probability is that of the worst speed alone. Errors at different speeds come mostly from one ratio, so they go together, and the
- * worst speed decides.
+ * Judged are the test speeds of the rule, the speeds at which its limits begin, end or bend, the top speed, and those given: bounds and
+ * reading are straight lines between these. The probability is that of the worst speed alone. Errors at different speeds come mostly
+ * from one ratio, so they go together, and the worst speed decides.
  *
  * @param named - Rule under its id
  * @param reading - What the dial shows, and its standard uncertainty, at a true speed
@@ -175,6 +215,7 @@ export function testSpeeds(rule: Rule, topSpeedMPerS?: number): number[] {
  * @throws {DomainError} `rule-needs-dial-max`
  * @see JCGM 106:2012, 7.4; each rule for its test speeds
  * @example worstSpeedVerdict(tableRule('un-r39'), (v) => ({ indicatedMPerS: v * 1.2, u: 0 }), []).atMPerS * 3.6 // 120 ± 1e-9
+ * @example worstSpeedVerdict(tableRule('recording-in-use'), (v) => ({ indicatedMPerS: v * 1.05, u: 0 }), [10], { topSpeedMPerS: 36 }).atMPerS // 36 ± 0
  */
 export function worstSpeedVerdict(
   named: NamedRule,
@@ -182,11 +223,8 @@ export function worstSpeedVerdict(
   speedsMPerS: readonly number[],
   options: { dialMaxMPerS?: number | undefined; topSpeedMPerS?: number | undefined } = {},
 ): Verdict | undefined {
-  const own = testSpeeds(named.rule, options.topSpeedMPerS)
-  const ownTrue =
-    named.rule.testSpeedsAre === 'true' ? own : own.flatMap((speed) => trueWhenIndicated(reading, speed))
   let worst: Verdict | undefined
-  for (const trueMPerS of [...ownTrue, ...speedsMPerS]) {
+  for (const trueMPerS of [...ownSpeeds(named.rule, reading, options), ...speedsMPerS]) {
     const { indicatedMPerS, u } = reading(trueMPerS)
     const verdict = speedVerdict(named, trueMPerS, indicatedMPerS, u, options.dialMaxMPerS)
     if (verdict === undefined) continue
@@ -195,27 +233,29 @@ export function worstSpeedVerdict(
   return worst
 }
 
-/** Lower probability is worse; between equals (two certain failures), the one farther outside its limits. */
+/** Lower probability is worse; between equals, what lies nearer to a limit or farther outside, by more than a hair of rounding. */
 function isWorse(a: Verdict, b: Verdict, reading: Reading): boolean {
   if (a.probability !== b.probability) return a.probability < b.probability
-  return a.probability < 1 && outside(a, reading) > outside(b, reading)
+  return inside(a, reading) < inside(b, reading) - SAME_SPEED_M_PER_S
 }
 
-function outside({ limits, atMPerS }: Verdict, reading: Reading): number {
+/** How far a reading lies inside the nearest of its limits; below zero outside. [m/s] */
+function inside({ limits, atMPerS }: Verdict, reading: Reading): number {
   const { indicatedMPerS } = reading(atMPerS)
-  return Math.max(
-    (limits.lowerMPerS ?? Number.NEGATIVE_INFINITY) - indicatedMPerS,
-    indicatedMPerS - (limits.upperMPerS ?? Number.POSITIVE_INFINITY),
+  return Math.min(
+    indicatedMPerS - (limits.lowerMPerS ?? Number.NEGATIVE_INFINITY),
+    (limits.upperMPerS ?? Number.POSITIVE_INFINITY) - indicatedMPerS,
   )
 }
 
 /** True speed at which a straight-line dial shows a speed; none where the dial stands still or runs backward. */
 function trueWhenIndicated(reading: Reading, indicatedMPerS: number): number[] {
-  const low = reading(indicatedMPerS / 2).indicatedMPerS
-  const high = reading(indicatedMPerS).indicatedMPerS
-  const slope = (high - low) / (indicatedMPerS / 2)
+  // Taken far up: near standstill the pointer of a head that reads low rests on its stop.
+  const lowMPerS = 10 * indicatedMPerS
+  const low = reading(lowMPerS).indicatedMPerS
+  const slope = (reading(2 * lowMPerS).indicatedMPerS - low) / lowMPerS
   if (!(slope > 0)) return []
-  const trueMPerS = indicatedMPerS + (indicatedMPerS - high) / slope
+  const trueMPerS = lowMPerS + (indicatedMPerS - low) / slope
   return trueMPerS > 0 ? [trueMPerS] : []
 }
 

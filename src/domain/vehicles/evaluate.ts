@@ -1,6 +1,6 @@
-import { checkHeadFits, pathOutput, readingOf, response } from '../drive-paths/path.js'
+import { checkHeadFits, pathOutput, type Response, readingOf, response } from '../drive-paths/path.js'
 import { at } from '../errors.js'
-import { worstSpeedVerdict } from '../gauges/verdicts.js'
+import { type Verdict, worstSpeedVerdict } from '../gauges/verdicts.js'
 import { type Figure, renamed } from '../measure/figure.js'
 import { fromSi, toSi } from '../measure/units.js'
 import type { Mutable } from '../mutable.js'
@@ -11,6 +11,9 @@ const MOST_ROWS = 14
 
 /** Top of the table when neither top speed nor last mark is known. [m/s] */
 const USUAL_TOP_M_PER_S = toSi('speed', 'kmh', 120)
+
+/** From here up a dial is judged by rules that name no lowest speed; common practice, no source. [m/s] */
+const LOWEST_JUDGED_M_PER_S = toSi('speed', 'kmh', 10)
 
 /**
  * Round speeds at which a dial is looked at, in the unit of the dial.
@@ -91,6 +94,38 @@ export function standing(
   return { measured: left, outdated }
 }
 
+/** Top of what a dial is looked at: top speed, else last mark, else 120 km/h. [m/s] */
+const topOf = (vehicle: Vehicle, { head }: VehiclePath) =>
+  vehicle.topSpeedMPerS ?? head.dialMaxMPerS ?? USUAL_TOP_M_PER_S
+
+/**
+ * Verdict of the vehicle's rule on a reading of one of its paths, at its worst speed.
+ *
+ *     judged: the speeds of the rule, the rows of the table, 10 km/h and the top, so that the unit of the dial decides nothing
+ *
+ * @param vehicle - The vehicle
+ * @param path - The path
+ * @param line - How its dial answers, as it is or as it would be
+ * @returns The verdict, or undefined when the rule holds at none of the speeds
+ * @throws {DomainError} `rule-needs-dial-max`
+ * @see JCGM 106:2012, 7.4; 10 km/h: common practice, no source
+ * @example pathVerdict(EXAMPLE_VEHICLE, EXAMPLE_VEHICLE.paths[0], { indicatedPerTrue: exact(1.03), offsetMPerS: exact(0) }).result // "conforms"
+ */
+export function pathVerdict(
+  vehicle: Vehicle,
+  path: VehiclePath,
+  line: Pick<Response, 'indicatedPerTrue' | 'offsetMPerS'>,
+): Verdict | undefined {
+  const topMPerS = topOf(vehicle, path)
+  const speedsMPerS = [LOWEST_JUDGED_M_PER_S, ...tableSpeeds(path.unit, topMPerS), topMPerS]
+  return worstSpeedVerdict(
+    vehicle.rule,
+    readingOf(line),
+    speedsMPerS.filter((speedMPerS) => speedMPerS <= topMPerS),
+    { dialMaxMPerS: path.head.dialMaxMPerS, topSpeedMPerS: vehicle.topSpeedMPerS },
+  )
+}
+
 /**
  * What one path of a vehicle does: output, reading, verdict at the worst speed.
  *
@@ -132,8 +167,7 @@ export function evaluateVehiclePath(vehicle: Vehicle, index: number): EvaluatedP
         offsetMPerS: measured.offsetMPerS ?? head.offsetMPerS,
       }
     }
-    const topMPerS = vehicle.topSpeedMPerS ?? head.dialMaxMPerS ?? USUAL_TOP_M_PER_S
-    const speedsMPerS = tableSpeeds(path.unit, topMPerS)
+    const speedsMPerS = tableSpeeds(path.unit, topOf(vehicle, path))
     const evaluated: Mutable<EvaluatedPath> = {
       path,
       index,
@@ -145,11 +179,7 @@ export function evaluateVehiclePath(vehicle: Vehicle, index: number): EvaluatedP
       speedsMPerS,
     }
     if (found?.outdated !== undefined) evaluated.outdated = found.outdated
-    const { dialMaxMPerS } = head
-    const { topSpeedMPerS } = vehicle
-    const verdict = at('/head', () =>
-      worstSpeedVerdict(vehicle.rule, readingOf(line), speedsMPerS, { dialMaxMPerS, topSpeedMPerS }),
-    )
+    const verdict = at('/head', () => pathVerdict(vehicle, path, line))
     if (verdict !== undefined) evaluated.verdict = verdict
     return evaluated
   })

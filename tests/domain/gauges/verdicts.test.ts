@@ -10,6 +10,7 @@ import {
   speedVerdict,
   tableRule,
   testSpeeds,
+  turningSpeeds,
   worstSpeedVerdict,
 } from '../../../src/domain/gauges/verdicts.js'
 import { SOURCES } from '../../../src/domain/measure/sources.js'
@@ -156,6 +157,75 @@ describe('worstSpeedVerdict(rule, reading, speeds)', () => {
     )!
     expect(worst.atMPerS * 3.6).toBeCloseTo(96, 9)
     expect(worst.limits.upperMPerS! * 3.6).toBeCloseTo(109.6, 9)
+  })
+})
+
+describe('worstSpeedVerdict(rule, reading, speeds), the speeds that no caller need name', () => {
+  const dial =
+    (slope: number, offsetKmh = 0) =>
+    (v: number) => ({ indicatedMPerS: slope * v + kmh(offsetKmh), u: 0 })
+
+  test('where a rule begins: StVZO 57 forbids under-reading from 20 km/h, first row given at 20 mph', () => {
+    // 20 x 500/470 - 1.6 = 19.68 km/h; at 20 mph = 32.19 km/h the dial shows 32.64.
+    const worst = worstSpeedVerdict(tableRule('de-before-1991'), dial(500 / 470, -1.6), [mph(20)], {
+      dialMaxMPerS: kmh(160),
+    })!
+    expect(worst).toMatchObject({ result: 'does-not-conform', atMPerS: kmh(20) })
+  })
+
+  test('where a limit sets in: 7 % of full scale from the mark of 50 km/h, shown at a true 40 km/h', () => {
+    // 7 % of 100 km/h is 7; from a third of the scale, the mark of 33.3 km/h. Shown there: 33.3 at a true 25.3 km/h, 8 over.
+    const worst = worstSpeedVerdict(tableRule('de-before-1991'), dial(1, 8), [], { dialMaxMPerS: kmh(100) })!
+    expect(worst.probability).toBe(0)
+    expect(worst.limits.upperMPerS).toBeCloseTo(worst.atMPerS + kmh(7), 9)
+    expect(turningSpeeds(RULES['de-before-1991'], dial(1, 8), kmh(100)).map((v) => v * 3.6)).toEqual([
+      expect.closeTo(20, 9),
+      expect.closeTo(100 / 3, 9),
+      expect.closeTo(100 / 3 - 8, 9),
+    ])
+  })
+
+  test('the top speed: a recording dial is 6.22 km/h over at 129 km/h, and 5.79 at 120', () => {
+    // (500/477 - 1) x 129 = 6.22
+    const worst = worstSpeedVerdict(tableRule('recording-in-use'), dial(500 / 477), [120].map(kmh), {
+      topSpeedMPerS: kmh(129),
+    })!
+    expect(worst).toMatchObject({ result: 'does-not-conform', atMPerS: kmh(129) })
+  })
+
+  test('just above a speed that a rule holds above, and the ends of the range of a custom rule', () => {
+    // 12 % low breaks "not more than 10 % below above 50 km/h" at once.
+    const nsw = worstSpeedVerdict(tableRule('au-nsw-40a'), dial(1, -5.5), [kmh(100)])!
+    expect(nsw.result).toBe('does-not-conform')
+    expect(nsw.atMPerS * 3.6).toBeCloseTo(50, 4)
+    const rule: Rule = {
+      ...RULES['recording-in-use'],
+      speed: { ...RULES['recording-in-use'].speed, fromMPerS: kmh(30), toMPerS: kmh(90) },
+    }
+    const at = (slope: number, offset: number) =>
+      worstSpeedVerdict({ id: 'custom', rule }, dial(slope, offset), [kmh(60)])!
+    expect(at(1.08, 0)).toMatchObject({ result: 'does-not-conform', atMPerS: kmh(90) })
+    expect(at(0.9, 9.1)).toMatchObject({ result: 'does-not-conform', atMPerS: kmh(30) })
+  })
+
+  test('none beyond the top speed', () => {
+    expect(
+      worstSpeedVerdict(tableRule('au-nsw-40a'), dial(0.5), [], { topSpeedMPerS: kmh(45) }),
+    ).toBeUndefined()
+  })
+
+  test('of speeds that are all safe, the one whose reading comes nearest to a limit is the worst', () => {
+    // UN R39 at 12 % over: 48 - 44.8 = 3.2, 92 - 89.6 = 2.4, 136 - 134.4 = 1.6 km/h below the limit.
+    expect(worstSpeedVerdict(tableRule('un-r39'), dial(1.12), [])!.atMPerS).toBeCloseTo(kmh(120), 9)
+    // At 5 % over the lower limit is the nearer one, and nearest at the lowest speed.
+    expect(worstSpeedVerdict(tableRule('un-r39'), dial(1.05), [])!.atMPerS).toBeCloseTo(kmh(40), 9)
+  })
+
+  test('indicated test speeds of a dial that rests on its stop at low speed', () => {
+    // Indicated = true - 30: 40, 80, 120 indicated are a true 70, 110, 150 km/h. All under-read by 30.
+    const clamped = (v: number) => ({ indicatedMPerS: Math.max(0, v - kmh(30)), u: 0 })
+    const worst = worstSpeedVerdict(tableRule('au-adr-18-03'), clamped, [])!
+    expect(worst.atMPerS).toBeCloseTo(kmh(70), 9)
   })
 })
 
