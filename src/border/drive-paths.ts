@@ -12,6 +12,7 @@ import {
 } from '../domain/drive-paths/path.js'
 import { at } from '../domain/errors.js'
 import {
+  type EndSpeeds,
   type NamedRule,
   ruleSources,
   speedVerdict,
@@ -159,10 +160,10 @@ export function verdictsAt(
   rules: readonly NamedRule[],
   trueMPerS: number,
   { indicatedMPerS, u }: Reading,
-  dialMaxMPerS: number | undefined,
+  ends: EndSpeeds,
 ): Verdict[] {
   return at('/head', () =>
-    rules.flatMap((rule) => speedVerdict(rule, trueMPerS, indicatedMPerS, u, dialMaxMPerS) ?? []),
+    rules.flatMap((rule) => speedVerdict(rule, trueMPerS, indicatedMPerS, u, ends) ?? []),
   )
 }
 
@@ -237,7 +238,7 @@ export function evaluationOut(
       trueMPerS,
       uTrueMPerS: u,
       reading: read,
-      verdicts: verdictsAt(rules, trueMPerS, read, head.dialMaxMPerS),
+      verdicts: verdictsAt(rules, trueMPerS, read, { dialMaxMPerS: head.dialMaxMPerS }),
       rate,
     })
   })

@@ -59,7 +59,7 @@ export function gaugeErrorOut(
       trueMPerS,
       uTrueMPerS: u,
       reading: read,
-      verdicts: verdictsAt(rules, trueMPerS, read, dialMaxMPerS),
+      verdicts: verdictsAt(rules, trueMPerS, read, { dialMaxMPerS }),
     })
   })
   const out: Static<typeof GaugeErrorAnswer> = {

@@ -134,6 +134,7 @@ function checkedPathOut(vehicle: Vehicle, evaluated: EvaluatedPath): Static<type
   const { head, pulse } = path
   const reading = readingOf(line)
   const rate = { carries: head.takes, perM: outputPerM }
+  const ends = { dialMaxMPerS: head.dialMaxMPerS, topSpeedMPerS: vehicle.topSpeedMPerS }
   const record = odometerErrorPercent(line.recordedPerTrue)
   const out: Static<typeof CheckedPath> = {
     name: path.name,
@@ -146,7 +147,7 @@ function checkedPathOut(vehicle: Vehicle, evaluated: EvaluatedPath): Static<type
     odometerErrorPlusMinusPercent: plusMinus(record),
     table: speedsMPerS.map((trueMPerS) => {
       const read = reading(trueMPerS)
-      const verdicts = verdictsAt([vehicle.rule], trueMPerS, read, head.dialMaxMPerS)
+      const verdicts = verdictsAt([vehicle.rule], trueMPerS, read, ends)
       return speedRow({ trueMPerS, uTrueMPerS: 0, reading: read, verdicts, rate })
     }),
     verdicts: evaluated.verdict === undefined ? [] : [verdictOut(evaluated.verdict)],

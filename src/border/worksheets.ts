@@ -1,7 +1,6 @@
 import type { Static } from '@sinclair/typebox'
 import { pathOutput, type Response, readingOf } from '../domain/drive-paths/path.js'
 import { errorBand } from '../domain/gauges/error-band.js'
-import type { NamedRule } from '../domain/gauges/verdicts.js'
 import { COVERAGE_FACTOR } from '../domain/measure/figure.js'
 import type { Note } from '../domain/measure/notes.js'
 import { SOURCES, type SourceId, type Standing } from '../domain/measure/sources.js'
@@ -86,7 +85,7 @@ const plotSpeeds = (tableMPerS: readonly number[]) => [tableMPerS[0]! / 2, ...ta
 
 /** Error, its doubt and the limits of the rule against true speed, in the unit of the dial. */
 function seriesOf(
-  rule: NamedRule,
+  { rule, topSpeedMPerS }: Pick<Vehicle, 'rule' | 'topSpeedMPerS'>,
   { path, line, speedsMPerS }: EvaluatedPath,
 ): Pick<PathContent, 'series' | 'limitsAre'> {
   const unit = (speedMPerS: number) => fromSi('speed', path.unit, speedMPerS)
@@ -101,7 +100,10 @@ function seriesOf(
     unit: UNIT_NAMES[path.unit],
     points: points.map(([x, y]) => [unit(x), unit(y)]),
   })
-  const band = errorBand(rule, line, speeds[0]!, speeds.at(-1)!, path.head.dialMaxMPerS)
+  const band = errorBand(rule, line, speeds[0]!, speeds.at(-1)!, {
+    dialMaxMPerS: path.head.dialMaxMPerS,
+    topSpeedMPerS,
+  })
   const limit = (name: string, side: 'lower' | 'upper') =>
     band[side].length === 0
       ? []
@@ -312,7 +314,7 @@ function pathContent(
     axle: path.axle,
     unit: path.unit,
     chain: chainOf(wire, vehicle, evaluated),
-    ...seriesOf(vehicle.rule, evaluated),
+    ...seriesOf(vehicle, evaluated),
     bench,
     roadTest: roadTestOut(line, path.unit, marks),
   })

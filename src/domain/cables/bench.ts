@@ -81,7 +81,7 @@ export function benchTolerance(
 ): BenchTolerance | undefined {
   const { speed } = named.rule
   if (speed === undefined) return undefined
-  const own = speedLimitsAt(speed, speedMPerS, speedMPerS, dialMaxMPerS)
+  const own = speedLimitsAt(named.rule, speedMPerS, speedMPerS, { dialMaxMPerS })
   if (own !== undefined) return { ...own, basis: 'rule' }
   if (speed.kind !== 'points') return undefined
   const below = speed.points.filter(({ trueMPerS }) => trueMPerS < speedMPerS).at(-1)

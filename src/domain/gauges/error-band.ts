@@ -1,5 +1,11 @@
 import { type Response, readingOf } from '../drive-paths/path.js'
-import { type IndicatedLimits, type NamedRule, speedLimitsAt, turningSpeeds } from './verdicts.js'
+import {
+  type EndSpeeds,
+  type IndicatedLimits,
+  type NamedRule,
+  speedLimitsAt,
+  turningSpeeds,
+} from './verdicts.js'
 
 /** What a rule allows the error to be at one true speed, on one side. */
 export interface ErrorLimit {
@@ -28,7 +34,7 @@ type Side = 'lowerMPerS' | 'upperMPerS'
  * @param line - How the dial answers: some rules start at a mark of the dial
  * @param fromMPerS - Low end of the plot. [m/s, >= 0]
  * @param toMPerS - High end of the plot. [m/s, > fromMPerS]
- * @param dialMaxMPerS - Last mark of the dial. [m/s]; needed by full-scale rules
+ * @param speeds - Last mark of the dial and top speed. [m/s]
  * @returns Limits by ascending true speed; no points on a side that the rule leaves open
  * @throws {DomainError} `rule-needs-dial-max`
  * @see the rules themselves, docs/sources.md; geometry of straight lines: derived
@@ -39,7 +45,7 @@ export function errorBand(
   line: Pick<Response, 'indicatedPerTrue' | 'offsetMPerS'>,
   fromMPerS: number,
   toMPerS: number,
-  dialMaxMPerS?: number,
+  speeds: EndSpeeds = {},
 ): ErrorBand {
   const { speed } = named.rule
   if (speed === undefined) return { kind: 'lines', lower: [], upper: [] }
@@ -52,10 +58,10 @@ export function errorBand(
   }
 
   const reading = readingOf(line)
-  const turning = turningSpeeds(named.rule, reading, dialMaxMPerS).filter(inside)
+  const turning = turningSpeeds(named.rule, reading, speeds).filter(inside)
   const ends = [fromMPerS, ...turning, toMPerS].sort((a, b) => a - b)
   const limitsAt = (trueMPerS: number): IndicatedLimits =>
-    speedLimitsAt(speed, trueMPerS, reading(trueMPerS).indicatedMPerS, dialMaxMPerS) ?? {}
+    speedLimitsAt(named.rule, trueMPerS, reading(trueMPerS).indicatedMPerS, speeds) ?? {}
   const pieces = ends.slice(1).map((end, index) => {
     const start = ends[index]!
     const near = start + (end - start) / 4

@@ -18,6 +18,8 @@ export type SpeedLimits =
       readonly toMPerS?: number
       /** The range starts above `fromMPerS`, not at it. */
       readonly above?: boolean
+      /** The upper bound holds from the lowest to the highest test speed only; the lower one over the whole range. */
+      readonly upperAtTestSpeeds?: boolean
     }
   /** Limits at single true speeds. */
   | { readonly kind: 'points'; readonly points: readonly SpeedPoint[] }
@@ -60,7 +62,16 @@ const bound = (percentOfTrue: number, constantKmh: number): Bound => ({
 })
 
 const NEVER_UNDER = bound(0, 0)
-const TYPE_APPROVAL: SpeedLimits = { kind: 'band', lower: NEVER_UNDER, upper: bound(10, 4) }
+/**
+ * The indicated speed is never below the true one, at any speed (the texts, from memory); the upper bound holds at the test speeds. Between
+ * them 75/443/EEC says so itself; elsewhere it follows, since bound and dial are straight lines.
+ */
+const TYPE_APPROVAL: SpeedLimits = {
+  kind: 'band',
+  lower: NEVER_UNDER,
+  upper: bound(10, 4),
+  upperAtTestSpeeds: true,
+}
 const APPROVAL_SPEEDS = [40, 80, 120].map(kmh)
 
 const approval = {
@@ -88,23 +99,25 @@ export const RULES = {
   'un-r39': {
     title: 'UN Regulation No. 39, type approval',
     jurisdiction: 'Contracting parties of the 1958 Agreement',
-    applies: 'Vehicles of categories M and N at type approval, at 40, 80 and 120 km/h.',
+    applies:
+      'Vehicles of categories M and N at type approval: never under at any speed; the upper bound at 40, 80 and 120 km/h.',
     source: 'un-r39',
     ...approval,
   },
   'un-r39-production': {
     title: 'UN Regulation No. 39, conformity of production',
     jurisdiction: 'Contracting parties of the 1958 Agreement',
-    applies: 'Vehicles of categories M and N as they leave the works.',
+    applies:
+      'Vehicles of categories M and N as they leave the works: never under at any speed; the upper bound at 40, 80 and 120 km/h.',
     source: 'un-r39-production',
     ...approval,
-    speed: { kind: 'band', lower: NEVER_UNDER, upper: bound(10, 6) },
+    speed: { ...TYPE_APPROVAL, upper: bound(10, 6) },
   },
   'eec-75-443': {
     title: 'Directive 75/443/EEC',
     jurisdiction: 'European Union, former approvals',
     applies:
-      'Motor vehicles approved under the directive, at 40, 80 and 120 km/h (or 80 % of the top speed where that is below 150 km/h) and between.',
+      'Motor vehicles approved under the directive: never under at any speed; the upper bound at 40, 80 and 120 km/h (or 80 % of the top speed where that is below 150 km/h) and between.',
     source: 'eec-75-443',
     ...approval,
   },
@@ -164,7 +177,7 @@ export const RULES = {
   'cn-gb-15082': {
     title: 'GB 15082',
     jurisdiction: 'China',
-    applies: 'Motor vehicles, at 40, 80 and 120 km/h.',
+    applies: 'Motor vehicles: never under at any speed; the upper bound at 40, 80 and 120 km/h.',
     source: 'cn-gb-15082',
     ...approval,
   },

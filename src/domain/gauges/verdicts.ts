@@ -1,7 +1,7 @@
 import { DomainError } from '../errors.js'
 import { type ConformityResult, conformityProbability, conformityResult } from '../measure/conformity.js'
 import type { SourceId } from '../measure/sources.js'
-import { RULES, type Rule, type RuleId, type SpeedLimits } from './rules.js'
+import { RULES, type Rule, type RuleId } from './rules.js'
 
 /** A rule to judge by: one of the table under its id, or the caller's under `custom`. */
 export interface NamedRule {
@@ -26,6 +26,14 @@ export interface Verdict {
 /** What a dial shows at a true speed, with its standard uncertainty. */
 export type Reading = (trueMPerS: number) => { readonly indicatedMPerS: number; readonly u: number }
 
+/** Speeds of dial and vehicle on which limits hang; absent: not known. [m/s] */
+export interface EndSpeeds {
+  /** Last mark of the dial; needed by full-scale rules. */
+  readonly dialMaxMPerS?: number | undefined
+  /** Top speed of the vehicle. */
+  readonly topSpeedMPerS?: number | undefined
+}
+
 /** Speeds that differ by less than this are the same test speed. [m/s] */
 const SAME_SPEED_M_PER_S = 1e-6
 
@@ -45,24 +53,28 @@ export function tableRule(id: RuleId): NamedRule {
  * What a rule lets a dial show at one true speed.
  *
  *     lower = V + (p_L/100)·V + c_L      upper = V + (p_U/100)·V + c_U      (band, V the true speed)
+ *     upper of an approval rule: from the lowest to the highest test speed
  *     upper = V + s·V_max from the mark min(V_max/3, 50 km/h) on; lower = V from 20 km/h on      (full scale, s = 7 %)
  *
- * @param limits - How the rule limits speed
+ * @param rule - Rule
  * @param trueMPerS - True speed V. [m/s, >= 0]
  * @param indicatedMPerS - What the dial shows there: some rules start at a mark of the dial. [m/s]
- * @param dialMaxMPerS - Last mark of the dial, V_max. [m/s]; needed by full-scale rules
+ * @param ends - Last mark of the dial, V_max, and top speed. [m/s]
  * @returns Limits of the indicated speed [m/s], or undefined where the rule says nothing
  * @throws {DomainError} `rule-needs-dial-max`
  * @see UN R39 5.3; 75/443/EEC Annex II 4.4; StVZO 57 (old wording); 49 CFR 393.82; TM 9-1829A
- * @example speedLimitsAt(RULES['un-r39'].speed, 120 / 3.6, 120 / 3.6).upperMPerS * 3.6 // 136 ± 1e-9
- * @example speedLimitsAt(RULES['de-before-1991'].speed, 100 / 3.6, 100 / 3.6, 200 / 3.6).upperMPerS * 3.6 // 114 ± 1e-9
+ * @example speedLimitsAt(RULES['un-r39'], 120 / 3.6, 120 / 3.6).upperMPerS * 3.6 // 136 ± 1e-9
+ * @example speedLimitsAt(RULES['de-before-1991'], 100 / 3.6, 100 / 3.6, { dialMaxMPerS: 200 / 3.6 }).upperMPerS * 3.6 // 114 ± 1e-9
  */
 export function speedLimitsAt(
-  limits: SpeedLimits,
+  rule: Rule,
   trueMPerS: number,
   indicatedMPerS: number,
-  dialMaxMPerS?: number,
+  ends: EndSpeeds = {},
 ): IndicatedLimits | undefined {
+  const { speed: limits } = rule
+  const { dialMaxMPerS } = ends
+  if (limits === undefined) return undefined
   switch (limits.kind) {
     case 'points':
       return limits.points.find((point) => Math.abs(point.trueMPerS - trueMPerS) < SAME_SPEED_M_PER_S)
@@ -72,10 +84,11 @@ export function speedLimitsAt(
         return undefined
       if (above && trueMPerS <= fromMPerS + SAME_SPEED_M_PER_S) return undefined
       const out: { lowerMPerS?: number; upperMPerS?: number } = {}
-      const { lower, upper } = limits
+      const { lower, upper, upperAtTestSpeeds = false } = limits
       if (lower !== undefined)
         out.lowerMPerS = trueMPerS * (1 + lower.percentOfTrue / 100) + lower.constantMPerS
-      if (upper !== undefined)
+      const speedMPerS = rule.testSpeedsAre === 'true' ? trueMPerS : indicatedMPerS
+      if (upper !== undefined && (!upperAtTestSpeeds || isAmongTestSpeeds(rule, speedMPerS, ends)))
         out.upperMPerS = trueMPerS * (1 + upper.percentOfTrue / 100) + upper.constantMPerS
       return out
     }
@@ -99,6 +112,16 @@ export function speedLimitsAt(
   }
 }
 
+/** Whether a speed lies from the lowest to the highest test speed of a rule. */
+function isAmongTestSpeeds(rule: Rule, speedMPerS: number, { topSpeedMPerS }: EndSpeeds): boolean {
+  const tested = testSpeeds(rule, topSpeedMPerS)
+  return (
+    tested.length > 0 &&
+    speedMPerS >= tested[0]! - SAME_SPEED_M_PER_S &&
+    speedMPerS <= tested.at(-1)! + SAME_SPEED_M_PER_S
+  )
+}
+
 /**
  * Verdict of one rule on one reading.
  *
@@ -108,7 +131,7 @@ export function speedLimitsAt(
  * @param trueMPerS - True speed. [m/s]
  * @param indicatedMPerS - What the dial shows. [m/s]
  * @param u - Standard uncertainty of the indicated speed. [m/s]
- * @param dialMaxMPerS - Last mark of the dial. [m/s]
+ * @param ends - Last mark of the dial and top speed. [m/s]
  * @returns The verdict, or undefined where the rule says nothing at that speed
  * @throws {DomainError} `rule-needs-dial-max`
  * @see JCGM 106:2012, 7.4
@@ -119,11 +142,9 @@ export function speedVerdict(
   trueMPerS: number,
   indicatedMPerS: number,
   u: number,
-  dialMaxMPerS?: number,
+  ends: EndSpeeds = {},
 ): Verdict | undefined {
-  const { speed } = named.rule
-  if (speed === undefined) return undefined
-  const limits = speedLimitsAt(speed, trueMPerS, indicatedMPerS, dialMaxMPerS)
+  const limits = speedLimitsAt(named.rule, trueMPerS, indicatedMPerS, ends)
   if (limits === undefined) return undefined
   const probability = conformityProbability(
     indicatedMPerS,
@@ -162,38 +183,48 @@ export function testSpeeds(rule: Rule, topSpeedMPerS?: number): number[] {
 /**
  * True speeds at which the limits of a rule begin, end or bend.
  *
- *     band: its ends      full scale: 20 km/h, the mark m = min(V_max/3, 50 km/h), and the true speed at which the dial shows m
+ *     band: its ends, the lowest and the highest test speed where the upper bound holds only there
+ *     full scale: 20 km/h, the mark m = min(V_max/3, 50 km/h), and the true speed at which the dial shows m
  *
  * @param rule - Rule
  * @param reading - What the dial shows at a true speed: some rules start at a mark of the dial
- * @param dialMaxMPerS - Last mark of the dial. [m/s]; full-scale rules
+ * @param ends - Last mark of the dial and top speed. [m/s]
  * @returns True speeds [m/s], each above zero, in no order; none for a rule that has no such speed
  * @see derived, from the rules themselves
- * @example turningSpeeds(RULES['de-before-1991'], (v) => ({ indicatedMPerS: 1.25 * v, u: 0 }), 200 / 3.6).map((v) => Math.round(v * 3.6)) // [20,50,40]
+ * @example turningSpeeds(RULES['de-before-1991'], (v) => ({ indicatedMPerS: 1.25 * v, u: 0 }), { dialMaxMPerS: 200 / 3.6 }).map((v) => Math.round(v * 3.6)) // [20,50,40]
  */
-export function turningSpeeds(rule: Rule, reading: Reading, dialMaxMPerS: number | undefined): number[] {
+export function turningSpeeds(rule: Rule, reading: Reading, ends: EndSpeeds = {}): number[] {
   const { speed } = rule
-  if (speed?.kind === 'band')
-    return [speed.fromMPerS ?? 0, speed.toMPerS ?? 0].filter((endMPerS) => endMPerS > 0)
+  if (speed?.kind === 'band') {
+    const tested = speed.upperAtTestSpeeds === true ? trueTestSpeeds(rule, reading, ends) : []
+    return [
+      speed.fromMPerS ?? 0,
+      speed.toMPerS ?? 0,
+      ...tested.slice(0, 1),
+      ...tested.slice(1).slice(-1),
+    ].filter((turnMPerS) => turnMPerS > 0)
+  }
+  const { dialMaxMPerS } = ends
   if (speed?.kind !== 'full-scale') return []
   if (dialMaxMPerS === undefined) return [speed.neverUnderFromMPerS]
   const markMPerS = Math.min(speed.fromShareOfScale * dialMaxMPerS, speed.fromMarkMPerS)
   return [speed.neverUnderFromMPerS, markMPerS, ...trueWhenIndicated(reading, markMPerS)]
 }
 
-/** True speeds at which a rule is judged whatever the caller asks for; none above the top speed. */
-function ownSpeeds(
-  rule: Rule,
-  reading: Reading,
-  { dialMaxMPerS, topSpeedMPerS }: { dialMaxMPerS?: number | undefined; topSpeedMPerS?: number | undefined },
-): number[] {
+/** Test speeds of a rule as true speeds. */
+function trueTestSpeeds(rule: Rule, reading: Reading, { topSpeedMPerS }: EndSpeeds): number[] {
   const tested = testSpeeds(rule, topSpeedMPerS)
-  const own =
-    rule.testSpeedsAre === 'true' ? tested : tested.flatMap((speed) => trueWhenIndicated(reading, speed))
+  return rule.testSpeedsAre === 'true' ? tested : tested.flatMap((speed) => trueWhenIndicated(reading, speed))
+}
+
+/** True speeds at which a rule is judged whatever the caller asks for: its test speeds, and the others up to the top speed. */
+function ownSpeeds(rule: Rule, reading: Reading, ends: EndSpeeds): number[] {
+  const { topSpeedMPerS } = ends
+  const own = trueTestSpeeds(rule, reading, ends)
   const { speed } = rule
   // A rule that holds above a speed is judged just above it.
   const past = speed?.kind === 'band' && speed.above === true ? 2 * SAME_SPEED_M_PER_S : 0
-  const turning = turningSpeeds(rule, reading, dialMaxMPerS).map((trueMPerS) => trueMPerS + past)
+  const turning = turningSpeeds(rule, reading, ends).map((trueMPerS) => trueMPerS + past)
   if (topSpeedMPerS === undefined) return [...own, ...turning]
   return [...own, ...turning.filter((trueMPerS) => trueMPerS <= topSpeedMPerS), topSpeedMPerS]
 }
@@ -201,7 +232,8 @@ function ownSpeeds(
 /**
  * Verdict of a rule over a range of speeds: that of its worst speed.
  *
- *     p = min over the speeds of p(V); between equals, the speed at which the reading comes nearest to a limit, or lies farthest outside
+ *     p = min over the speeds of p(V); between equals, the speed at which the reading comes nearest to a limit,
+ *     as a share of the speed, or lies farthest outside
  *
  * Judged are the test speeds of the rule, the speeds at which its limits begin, end or bend, the top speed, and those given: bounds and
  * reading are straight lines between these. The probability is that of the worst speed alone. Errors at different speeds come mostly
@@ -210,7 +242,7 @@ function ownSpeeds(
  * @param named - Rule under its id
  * @param reading - What the dial shows, and its standard uncertainty, at a true speed
  * @param speedsMPerS - True speeds to judge at beside the rule's own. [m/s]
- * @param options - `dialMaxMPerS`, `topSpeedMPerS` [m/s]
+ * @param ends - Last mark of the dial and top speed. [m/s]
  * @returns The verdict at the worst speed, or undefined when the rule holds at none of them
  * @throws {DomainError} `rule-needs-dial-max`
  * @see JCGM 106:2012, 7.4; each rule for its test speeds
@@ -221,22 +253,23 @@ export function worstSpeedVerdict(
   named: NamedRule,
   reading: Reading,
   speedsMPerS: readonly number[],
-  options: { dialMaxMPerS?: number | undefined; topSpeedMPerS?: number | undefined } = {},
+  ends: EndSpeeds = {},
 ): Verdict | undefined {
   let worst: Verdict | undefined
-  for (const trueMPerS of [...ownSpeeds(named.rule, reading, options), ...speedsMPerS]) {
+  for (const trueMPerS of [...ownSpeeds(named.rule, reading, ends), ...speedsMPerS]) {
     const { indicatedMPerS, u } = reading(trueMPerS)
-    const verdict = speedVerdict(named, trueMPerS, indicatedMPerS, u, options.dialMaxMPerS)
+    const verdict = speedVerdict(named, trueMPerS, indicatedMPerS, u, ends)
     if (verdict === undefined) continue
     if (worst === undefined || isWorse(verdict, worst, reading)) worst = verdict
   }
   return worst
 }
 
-/** Lower probability is worse; between equals, what lies nearer to a limit or farther outside, by more than a hair of rounding. */
+/** Lower probability is worse; between equals, what lies nearer to a limit for its speed or farther outside, by more than rounding. */
 function isWorse(a: Verdict, b: Verdict, reading: Reading): boolean {
   if (a.probability !== b.probability) return a.probability < b.probability
-  return inside(a, reading) < inside(b, reading) - SAME_SPEED_M_PER_S
+  if (a.probability < 1) return inside(a, reading) < inside(b, reading) - SAME_SPEED_M_PER_S
+  return inside(a, reading) / a.atMPerS < inside(b, reading) / b.atMPerS - SAME_SPEED_M_PER_S
 }
 
 /** How far a reading lies inside the nearest of its limits; below zero outside. [m/s] */

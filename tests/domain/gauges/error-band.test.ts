@@ -21,16 +21,23 @@ function expectPairs(found: number[][], expected: number[][]) {
 }
 
 describe('UN R39 5.3: 0 <= V1 - V2 <= 0.1 V2 + 4 km/h', () => {
-  test('is two straight lines over the whole plot', () => {
+  test('is a straight line over the whole plot, and one from the lowest to the highest test speed', () => {
     const band = errorBand(tableRule('un-r39'), line(1), kmh(10), kmh(120))
     expect(band.kind).toBe('lines')
     expectPairs(inKmh(band.lower), [
       [10, 0],
+      [40, 0],
       [120, 0],
     ])
     expectPairs(inKmh(band.upper), [
-      [10, 5],
+      [40, 8],
       [120, 16],
+    ])
+    // At a top speed of 100 km/h the highest test speed is 80.
+    const slower = errorBand(tableRule('un-r39'), line(1), kmh(10), kmh(100), { topSpeedMPerS: kmh(100) })
+    expectPairs(inKmh(slower.upper), [
+      [40, 8],
+      [80, 12],
     ])
   })
 })
@@ -39,7 +46,7 @@ describe('StVZO 57, wording before 1991: 0 to 7 % of full scale from the 50 km/h
   const rule = tableRule('de-before-1991')
 
   test('its upper limit starts where a dial that over-reads by a quarter shows 50: at a true 40 km/h', () => {
-    const band = errorBand(rule, line(1.25), kmh(5), kmh(120), kmh(200))
+    const band = errorBand(rule, line(1.25), kmh(5), kmh(120), { dialMaxMPerS: kmh(200) })
     expectPairs(inKmh(band.upper).slice(0, 1), [[40, 14]])
     expectPairs(inKmh(band.upper).slice(-1), [[120, 14]])
     // 7 % of 200 km/h.
@@ -49,7 +56,7 @@ describe('StVZO 57, wording before 1991: 0 to 7 % of full scale from the 50 km/h
 
   test('a dial that under-reads comes into it at the true speed', () => {
     // max(true, indicated) decides, and the true speed is the larger: 50 km/h.
-    const band = errorBand(rule, line(0.8), kmh(5), kmh(120), kmh(200))
+    const band = errorBand(rule, line(0.8), kmh(5), kmh(120), { dialMaxMPerS: kmh(200) })
     expectPairs(inKmh(band.upper).slice(0, 1), [[50, 14]])
   })
 

@@ -30,12 +30,9 @@ describe('speedLimitsAt(limits, true, indicated, dialMax), each rule by its text
     for (const row of limits) {
       test(`${source}: ${JSON.stringify(row)}`, () => {
         const trueMPerS = entry(row, 'true')!
-        const found = speedLimitsAt(
-          (RULES[rule as RuleId] as Rule).speed!,
-          trueMPerS,
-          trueMPerS,
-          entry(row, 'dialMax'),
-        )!
+        const found = speedLimitsAt(RULES[rule as RuleId], trueMPerS, trueMPerS, {
+          dialMaxMPerS: entry(row, 'dialMax'),
+        })!
         for (const side of ['lower', 'upper'] as const) {
           const wanted = entry(row, side)
           if (wanted === undefined) expect(found[`${side}MPerS`]).toBeUndefined()
@@ -55,18 +52,18 @@ describe('speedLimitsAt(limits, true, indicated, dialMax), each rule by its text
   })
 
   test('the rule by full scale needs the last mark, and says nothing below 20 km/h', () => {
-    const { speed } = RULES['de-before-1991']
-    expect(() => speedLimitsAt(speed, kmh(60), kmh(60))).toThrow(
+    const rule = RULES['de-before-1991']
+    expect(() => speedLimitsAt(rule, kmh(60), kmh(60))).toThrow(
       expect.objectContaining({ code: 'rule-needs-dial-max' }),
     )
-    expect(speedLimitsAt(speed, kmh(19), kmh(19), kmh(160))).toBeUndefined()
-    expect(speedLimitsAt(speed, kmh(20), kmh(20), kmh(160))).toEqual({ lowerMPerS: kmh(20) })
+    expect(speedLimitsAt(rule, kmh(19), kmh(19), { dialMaxMPerS: kmh(160) })).toBeUndefined()
+    expect(speedLimitsAt(rule, kmh(20), kmh(20), { dialMaxMPerS: kmh(160) })).toEqual({ lowerMPerS: kmh(20) })
   })
 
   test('rules that hold above a speed do not hold at it', () => {
-    const { speed } = RULES['au-nsw-40a']
-    expect(speedLimitsAt(speed, kmh(50), kmh(50))).toBeUndefined()
-    expect(speedLimitsAt(speed, kmh(50.1), kmh(50))).toBeDefined()
+    const rule = RULES['au-nsw-40a']
+    expect(speedLimitsAt(rule, kmh(50), kmh(50))).toBeUndefined()
+    expect(speedLimitsAt(rule, kmh(50.1), kmh(50))).toBeDefined()
   })
 })
 
@@ -94,7 +91,8 @@ describe('speedVerdict(rule, true, indicated, u)', () => {
   test('without doubt it is a bare comparison', () => {
     fc.assert(
       fc.property(
-        fc.double({ min: 10, max: 60, noNaN: true }),
+        // The test speeds of UN R39 and between: 40 to 120 km/h.
+        fc.double({ min: 11.2, max: 33.3, noNaN: true }),
         fc.double({ min: 0.8, max: 1.4, noNaN: true }),
         (v, ratio) => {
           const error = v * ratio - v
@@ -178,11 +176,9 @@ describe('worstSpeedVerdict(rule, reading, speeds), the speeds that no caller ne
     const worst = worstSpeedVerdict(tableRule('de-before-1991'), dial(1, 8), [], { dialMaxMPerS: kmh(100) })!
     expect(worst.probability).toBe(0)
     expect(worst.limits.upperMPerS).toBeCloseTo(worst.atMPerS + kmh(7), 9)
-    expect(turningSpeeds(RULES['de-before-1991'], dial(1, 8), kmh(100)).map((v) => v * 3.6)).toEqual([
-      expect.closeTo(20, 9),
-      expect.closeTo(100 / 3, 9),
-      expect.closeTo(100 / 3 - 8, 9),
-    ])
+    expect(
+      turningSpeeds(RULES['de-before-1991'], dial(1, 8), { dialMaxMPerS: kmh(100) }).map((v) => v * 3.6),
+    ).toEqual([expect.closeTo(20, 9), expect.closeTo(100 / 3, 9), expect.closeTo(100 / 3 - 8, 9)])
   })
 
   test('the top speed: a recording dial is 6.22 km/h over at 129 km/h, and 5.79 at 120', () => {
@@ -208,6 +204,34 @@ describe('worstSpeedVerdict(rule, reading, speeds), the speeds that no caller ne
     expect(at(0.9, 9.1)).toMatchObject({ result: 'does-not-conform', atMPerS: kmh(30) })
   })
 
+  test('the upper bound of an approval rule binds at its test speeds and between, under-reading everywhere', () => {
+    // True + 5.5 km/h: 10 % and 4 km/h allow 5 at 10 km/h, but the rule says so from 40 km/h up only, where it allows 8.
+    for (const id of ['un-r39', 'un-r39-production', 'eec-75-443', 'cn-gb-15082'] as const) {
+      for (const top of [140, 150]) {
+        const ends = { topSpeedMPerS: kmh(top) }
+        const worst = worstSpeedVerdict(tableRule(id), dial(1, 5.5), [10, 20].map(kmh), ends)!
+        expect([id, top, worst.result]).toEqual([id, top, 'conforms'])
+      }
+      // At 10 km/h only the lower bound is the rule's to judge, and at a top speed of 100 so above 80.
+      const row = (at: number, shown: number) =>
+        speedVerdict(tableRule(id), kmh(at), kmh(shown), 0, { topSpeedMPerS: kmh(100) })
+      expect(row(10, 30)).toMatchObject({ result: 'conforms', limits: { lowerMPerS: kmh(10) } })
+      expect(row(10, 30)!.limits.upperMPerS).toBeUndefined()
+      expect(row(90, 130)!.limits.upperMPerS).toBeUndefined()
+      expect(row(60, 130)!.result).toBe('does-not-conform')
+      for (const at of [10, 60, 90]) expect(row(at, at - 0.1)!.result).toBe('does-not-conform')
+    }
+  })
+
+  test('the upper bound of ADR 18/03 binds from an indicated 40 to an indicated 120 km/h', () => {
+    const upper = (shown: number) =>
+      speedVerdict(tableRule('au-adr-18-03'), kmh(30), kmh(shown), 0)!.limits.upperMPerS
+    expect(upper(39.9)).toBeUndefined()
+    expect(upper(40)).toBeCloseTo(kmh(37), 9)
+    expect(upper(120)).toBeCloseTo(kmh(37), 9)
+    expect(upper(120.1)).toBeUndefined()
+  })
+
   test('none beyond the top speed', () => {
     expect(
       worstSpeedVerdict(tableRule('au-nsw-40a'), dial(0.5), [], { topSpeedMPerS: kmh(45) }),
@@ -217,8 +241,8 @@ describe('worstSpeedVerdict(rule, reading, speeds), the speeds that no caller ne
   test('of speeds that are all safe, the one whose reading comes nearest to a limit is the worst', () => {
     // UN R39 at 12 % over: 48 - 44.8 = 3.2, 92 - 89.6 = 2.4, 136 - 134.4 = 1.6 km/h below the limit.
     expect(worstSpeedVerdict(tableRule('un-r39'), dial(1.12), [])!.atMPerS).toBeCloseTo(kmh(120), 9)
-    // At 5 % over the lower limit is the nearer one, and nearest at the lowest speed.
-    expect(worstSpeedVerdict(tableRule('un-r39'), dial(1.05), [])!.atMPerS).toBeCloseTo(kmh(40), 9)
+    // At 2 % + 1 km/h over the lower limit is the nearer one: 1.8 of 40, 2.6 of 80, 3.4 of 120 km/h.
+    expect(worstSpeedVerdict(tableRule('un-r39'), dial(1.02, 1), [])!.atMPerS).toBeCloseTo(kmh(120), 9)
   })
 
   test('indicated test speeds of a dial that rests on its stop at low speed', () => {
