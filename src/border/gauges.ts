@@ -6,7 +6,12 @@ import { fromSi, toSi } from '../domain/measure/units.js'
 import type { RuleRowShape, RuleShape, VerdictShape } from '../schemas/gauges.js'
 import { speedOut, valueSi } from './measures.js'
 
-const boundOf = ({ percent, kmh }: { percent: number; kmh: number }): Bound => ({
+interface BoundShape {
+  readonly percent: number
+  readonly kmh: number
+}
+
+const boundOf = ({ percent, kmh }: BoundShape): Bound => ({
   percentOfTrue: percent,
   constantMPerS: toSi('speed', 'kmh', kmh),
 })
@@ -15,6 +20,33 @@ const boundOut = ({ percentOfTrue, constantMPerS }: Bound) => ({
   percent: percentOfTrue,
   kmh: fromSi('speed', 'kmh', constantMPerS),
 })
+
+/** Refuses bounds that leave no reading between them at some speed. Both are straight lines: the ends of the range tell. */
+function refuseCrossed(
+  lower: BoundShape,
+  upper: BoundShape,
+  fromMPerS: number,
+  toMPerS: number | undefined,
+  pointer: string,
+): void {
+  const crossedAt = (kmh: number) =>
+    ((lower.percent - upper.percent) * kmh) / 100 + (lower.kmh - upper.kmh) > 1e-9
+  const fromKmh = fromSi('speed', 'kmh', fromMPerS)
+  const toKmh = toMPerS === undefined ? undefined : fromSi('speed', 'kmh', toMPerS)
+  const where = crossedAt(fromKmh)
+    ? `at ${fromKmh} km/h`
+    : toKmh !== undefined && crossedAt(toKmh)
+      ? `at ${toKmh} km/h`
+      : toKmh === undefined && lower.percent > upper.percent
+        ? 'at high speed'
+        : undefined
+  if (where === undefined) return
+  throw new DomainError(
+    'rule-bounds-crossed',
+    `custom: ${where} the lower bound lies above the upper one; give lower at most upper over the whole range from ... to`,
+    { pointer },
+  )
+}
 
 /** A rule of the wire that stands at `pointer` in the request. */
 export function ruleOf(wire: RuleShape, pointer: string): NamedRule {
@@ -30,11 +62,6 @@ export function ruleOf(wire: RuleShape, pointer: string): NamedRule {
     return named
   }
   const { lower, upper, from, to } = wire.custom
-  if (lower.percent > upper.percent && lower.kmh >= upper.kmh) {
-    throw new DomainError('rule-bounds-crossed', 'custom: the lower bound lies above the upper one', {
-      pointer: `${pointer}/custom`,
-    })
-  }
   const fromMPerS = from === undefined ? undefined : valueSi('speed', from)
   const toMPerS = to === undefined ? undefined : valueSi('speed', to)
   if (fromMPerS !== undefined && toMPerS !== undefined && fromMPerS > toMPerS) {
@@ -42,6 +69,7 @@ export function ruleOf(wire: RuleShape, pointer: string): NamedRule {
       pointer: `${pointer}/custom/from`,
     })
   }
+  refuseCrossed(lower, upper, fromMPerS ?? 0, toMPerS, `${pointer}/custom/lower`)
   const band = { kind: 'band', lower: boundOf(lower), upper: boundOf(upper) } as const
   return {
     id: 'custom',

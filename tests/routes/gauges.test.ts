@@ -134,3 +134,43 @@ describe('a rule that is a share of full scale', () => {
     },
   )
 })
+
+describe('a custom rule whose bounds cross', () => {
+  const asked = (custom: Record<string, unknown>) =>
+    post(app, '/v1/gauges/error', {
+      indicatedPerTrue: 1,
+      speeds: [{ kmh: 50 }],
+      rules: [{ custom }],
+    })
+  const bounds = (lower: [number, number], upper: [number, number], range = {}) => ({
+    lower: { percent: lower[0], kmh: lower[1] },
+    upper: { percent: upper[0], kmh: upper[1] },
+    ...range,
+  })
+
+  test.each([
+    // 55 km/h at least and 50 at most.
+    [bounds([0, 5], [0, 0])],
+    // At 50 km/h 52.5 at least and 45 at most; they meet at 200 km/h.
+    [bounds([5, 0], [10, -10])],
+    [bounds([5, 0], [10, -10], { from: { kmh: 199 } })],
+    // Over 5 % of 40 km/h crosses 2 km/h.
+    [bounds([5, 0], [0, 2], { to: { kmh: 41 } })],
+    [bounds([5, 0], [0, 2])],
+  ])('is refused: %j', async (custom) => {
+    const { status, body } = await asked(custom)
+    expect(status).toBe(422)
+    expect(body).toMatchObject({
+      code: 'rule-bounds-crossed',
+      errors: [{ pointer: '#/rules/0/custom/lower' }],
+    })
+  })
+
+  test.each([
+    [bounds([0, 0], [0, 0])],
+    [bounds([5, 0], [10, -10], { from: { kmh: 200 } })],
+    [bounds([5, 0], [0, 2], { to: { kmh: 40 } })],
+  ])('is taken where they only meet: %j', async (custom) => {
+    expect((await asked(custom)).status).toBe(200)
+  })
+})
