@@ -13,6 +13,7 @@ import {
 } from '../measure/figure.js'
 import type { Note } from '../measure/notes.js'
 import { orderedSources, type SourceId } from '../measure/sources.js'
+import { INCH_M } from '../measure/units.js'
 import type { Mutable } from '../mutable.js'
 import { type Construction, parseTireSize, type TireSize } from './size.js'
 import { builtInSizes, type SizeTable } from './size-table.js'
@@ -82,11 +83,17 @@ interface HeightEstimate {
   readonly diameterPlusMinus: number
 }
 
+/** Nominal widths of the low series of inch sizes [in]; the built-in table holds the first five, the others are from memory. */
+const LOW_SERIES_WIDTHS = new Set('6.15 6.45 6.95 7.35 7.75 6.85 8.15 8.25 8.45 8.55 8.85 9.15'.split(' '))
+
+/** Largest rim of the low series, from memory: 8.25-20 is a truck tire of full profile. [m] */
+const LARGEST_LOW_SERIES_RIM_M = 15 * INCH_M
+
 /**
  * Height estimate of a size without an aspect ratio that no table holds.
  *
  *     H = 0.82·S, D ± 3 %   full-profile radial
- *     H = 0.82·S, D ± 4 %   inch sizes of the low series, whose width ends in 5 (6.95, 7.35, 7.75)
+ *     H = 0.82·S, D ± 4 %   inch sizes of the low series (6.95, 7.35, 7.75; not 6.25 or 5.25)
  *     H = 0.95·S, D ± 6 %   other inch sizes; full-profile diagonal metric likewise
  *
  * The doubts cover every row of the built-in table.
@@ -95,6 +102,7 @@ interface HeightEstimate {
  * @returns Height per width, and the 95 % doubt of the diameter as a fraction of it
  * @see common practice, no source; checked against UN R30 Annex 5 and GOST R 52899-2007 Table A.1
  * @example sectionHeightEstimate(parseTireSize('165R15')).heightPerWidth // 0.82 ± 0
+ * @example sectionHeightEstimate(parseTireSize('4.75-19')).heightPerWidth // 0.95 ± 0
  */
 export function sectionHeightEstimate(size: TireSize): HeightEstimate {
   if (size.kind === 'full-profile-metric') {
@@ -102,10 +110,17 @@ export function sectionHeightEstimate(size: TireSize): HeightEstimate {
       ? { heightPerWidth: 0.82, diameterPlusMinus: 0.03 }
       : { heightPerWidth: 0.95, diameterPlusMinus: 0.06 }
   }
-  return /^\d{1,2}\.\d5/.test(size.designation) && size.kind === 'inch'
+  const lowSeries =
+    size.kind === 'inch' &&
+    size.rimDiameterM <= LARGEST_LOW_SERIES_RIM_M &&
+    LOW_SERIES_WIDTHS.has(/^[\d.]+/.exec(size.designation)![0])
+  return lowSeries
     ? { heightPerWidth: 0.82, diameterPlusMinus: 0.04 }
     : { heightPerWidth: 0.95, diameterPlusMinus: 0.06 }
 }
+
+/** A rim code with a half inch: tubeless truck sizes (8.00R16.5), about a tenth lower than the estimate; from memory. */
+const HALF_INCH_RIM = /\.5(?:LT|C)?$/
 
 interface NewTire {
   /** Diameter by design: from the formula, the table or an estimate, with the doubt of that alone [m]. */
@@ -145,6 +160,13 @@ function designDiameter(size: TireSize, table: SizeTable): NewTire {
       sources: ['un-r30'],
       notes: [],
     }
+  }
+  if (HALF_INCH_RIM.test(size.designation)) {
+    throw new DomainError(
+      'tire-size-not-tabulated',
+      `${size.designation}: sizes for rims of a half inch are flatter than the width tells, and no table holds this one; give overallDiameter, or measure one turn of the wheel on the ground and give rollingCircumference`,
+      { size: size.designation, pointer: '/size' },
+    )
   }
   const { heightPerWidth, diameterPlusMinus } = sectionHeightEstimate(size)
   const diameterM = size.rimDiameterM + 2 * heightPerWidth * size.sectionWidthM

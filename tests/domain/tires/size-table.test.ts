@@ -63,3 +63,36 @@ describe('every row', () => {
 test('a size that is not tabulated has no row', () => {
   for (const size of ['195/70R14', '165R17', '', '__proto__']) expect(builtInSizes(size)).toBeUndefined()
 })
+
+describe('sizes that no table holds', () => {
+  const mm = (size: string) => tireGeometry({ by: 'size', size }).overallDiameterM!.value * 1000
+
+  test('a wider tire of one family on one rim is not the smaller one', () => {
+    const full = '4.00 4.25 4.50 4.75 5.00 5.25 5.50 6.00 6.25 6.50 7.00 8.25'.split(' ')
+    const low = '6.15 6.45 6.85 6.95 7.35 7.75 8.15 8.25 8.45 8.55 8.85 9.15'.split(' ')
+    for (const [widths, rim] of [
+      [full, 17],
+      [full, 18],
+      [full, 19],
+      [full, 21],
+      [low, 15],
+    ] as const) {
+      const found = widths.map((width) => mm(`${width}-${rim}`))
+      expect(found).toEqual([...found].sort((a, b) => a - b))
+    }
+  })
+
+  test('a width that ends in 5 is full profile unless the low series has it: 4.75-19 lies between 4.50-19 and 5.00-19', () => {
+    // 19 in + 2 x 0.95 x 4.75 in = 28.025 in = 711.835 mm
+    expect(mm('4.75-19')).toBeCloseTo(711.835, 6)
+    expect(mm('4.75/5.00-19')).toBeGreaterThan(mm('4.75-19'))
+  })
+
+  test.each(['8.00R16.5', '8.75R16.5LT', '9.50-16.5'])(
+    '%s: a half-inch rim asks for the diameter',
+    (size) => {
+      expect(() => mm(size)).toThrow(expect.objectContaining({ code: 'tire-size-not-tabulated' }))
+      expect(() => mm(size)).toThrow(/overallDiameter/)
+    },
+  )
+})
