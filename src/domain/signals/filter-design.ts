@@ -363,7 +363,15 @@ function relaxations(
   return ways
 }
 
-function notesOf(request: FilterDesignRequest, recommended: Recommendation, feasible: boolean): Note[] {
+/** What a factor does to limits that no factor meets together. */
+function conflictText({ factor, basis }: Recommendation, { min, max }: FactorRange): string {
+  if (basis !== 'given') return 'The recommended factor is a compromise that misses both.'
+  if (factor <= max.value * SLACK) return 'The factor given meets the noise and misses the lag.'
+  if (factor >= min.value / SLACK) return 'The factor given meets the lag and misses the noise.'
+  return 'The factor given misses both.'
+}
+
+function notesOf(request: FilterDesignRequest, recommended: Recommendation, range: FactorRange): Note[] {
   const notes: Note[] = [
     {
       code: 'filter-start',
@@ -376,11 +384,11 @@ function notesOf(request: FilterDesignRequest, recommended: Recommendation, feas
       text: 'The noise is taken as independent from reading to reading. Errors that repeat with the ring are not: compare oncePerTurnGain, or average over whole turns.',
     },
   ]
-  if (!feasible) {
+  if (range.min.value > range.max.value) {
     notes.push({
       code: 'filter-limits-conflict',
       level: 'caution',
-      text: 'No factor meets both limits; relax names what each would have to be. The recommended factor is a compromise that misses both.',
+      text: `No factor meets both limits; relax names what each would have to be. ${conflictText(recommended, range)}`,
     })
   }
   if (recommended.shift !== undefined && recommended.shift.bits > 0) {
@@ -454,7 +462,7 @@ export function designFilter(request: FilterDesignRequest): FilterDesign {
       return row
     }),
     sources: orderedSources(['definitions', 'gum', 'nist-ewma', 'normal-order-statistics']),
-    notes: notesOf(request, recommended, feasible),
+    notes: notesOf(request, recommended, range),
   }
   if (feasible) result.range = range
   return result

@@ -21,6 +21,20 @@ const byPulse = (
   sampling: { by: 'pulse', pulsesPerM: exact(4), speedMPerS: exact(10), noiseGrowth } as const,
 })
 
+describe('limits in conflict', () => {
+  // Noise to a half: a <= 2/5; a lag of one reading: a >= 1/2. A factor given was said to miss both whatever it met.
+  test.each([
+    [0.3, 'meets the noise and misses the lag'],
+    [0.45, 'misses both'],
+    [0.6, 'meets the lag and misses the noise'],
+    [undefined, 'compromise that misses both'],
+  ])('factor %s %s', (factor, text) => {
+    const limits = { noiseAfterMPerS: 0.5, lagS: 0.1 }
+    const { notes } = designFilter(atRate(factor === undefined ? limits : { ...limits, factor }))
+    expect(notes.find(({ code }) => code === 'filter-limits-conflict')?.text).toContain(text)
+  })
+})
+
 describe('exact arithmetic', () => {
   test('noise to a half and a lag of three readings: a from 1/4 to 2/5, √0.1 recommended, shift 2', () => {
     const { range, recommended } = designFilter(atRate({ noiseAfterMPerS: 0.5, lagS: 0.3 }))
