@@ -787,7 +787,8 @@ export const AirGapRequest = named(
     },
     {
       ...closed,
-      description: 'Air gap of a pick-up over its ring.',
+      description:
+        'Air gap of a pick-up over its ring. gap: at any one place of the ring; run-out and play tell how far it may be off the mean.',
       examples: [
         {
           sensor: 'active',

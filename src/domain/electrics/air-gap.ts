@@ -11,6 +11,7 @@ import {
   scaled,
   standardUncertainty,
   sum,
+  uncertain,
 } from '../measure/figure.js'
 import type { Note } from '../measure/notes.js'
 import type { SourceId } from '../measure/sources.js'
@@ -23,7 +24,7 @@ export type RingSize =
 
 export interface AirGapRequest {
   readonly sensor: 'active' | 'variable-reluctance'
-  /** Measured or planned, at one place of the ring. */
+  /** Measured or planned, at one place of the ring, whichever, and with the shaft at one end of its play. */
   readonly gapM: Figure
   readonly ring: {
     readonly teeth: number
@@ -107,7 +108,8 @@ export function amplitudeRatio(differenceM: Figure, pitchM: Figure): Figure {
 /**
  * Air gap and ring of a pick-up: the gap over a whole turn, and whether sensor and ring suit each other.
  *
- *     m = D/z,  p = π·D/z;  gap from g − (run-out + play)/2 to g + (run-out + play)/2
+ *     m = D/z,  p = π·D/z;  gap from ḡ − (run-out + play)/2 to ḡ + (run-out + play)/2
+ *     ḡ = g,  u(ḡ)² = u(g)² + (run-out/2)²/2 + (play/2)²,  since g is that of one place, which may be the widest
  *     amplitude varies by exp(2π·run-out/p) in a turn;  speed by ± (run-out/2)/(D/2)
  *
  * Each check is a probability from the doubt of the readings; without doubt it is yes or no.
@@ -153,8 +155,9 @@ export function airGap(request: AirGapRequest): AirGap {
     )
   }
   const sway = scaled(sum(runOutM, playM), 0.5)
-  const smallestGapM = sum(gapM, scaled(sway, -1))
-  const largestGapM = sum(gapM, sway)
+  const meanGapM = meanGapOf(gapM, runOutM, playM, taken)
+  const smallestGapM = sum(meanGapM, scaled(sway, -1))
+  const largestGapM = sum(meanGapM, sway)
   const [leastM, mostM] = gapLimits(request, taken, sources)
 
   const checks: AirGapCheck[] = [
@@ -237,6 +240,22 @@ export function airGap(request: AirGapRequest): AirGap {
     })
   }
   return result
+}
+
+/** Mean gap of a turn: the place that the gap is given for may be the widest or the narrowest one, and the shaft rests at one end of its play. */
+function meanGapOf(gapM: Figure, runOutM: Figure, playM: Figure, taken: Assumption[]): Figure {
+  if (runOutM.value === 0 && playM.value === 0) return gapM
+  taken.push({
+    field: '/gap',
+    value: 'at any one place of the turn, the shaft at either end of its play',
+    standing: 'common-practice',
+  })
+  return sum(
+    gapM,
+    // Any phase of a wave of half the run-out: its rms. Either end of half the play: all of it.
+    uncertain(0, 'gap: place in the turn', runOutM.value / 2 / Math.SQRT2),
+    uncertain(0, 'gap: where in its play the shaft rests', playM.value / 2),
+  )
 }
 
 const show = (valueM: number) => `${(valueM * 1000).toFixed(3)} mm`
