@@ -117,6 +117,7 @@ export function pullUpAnswer(body: Static<typeof PullUpWire>): PullUpAnswerShape
   if (body.lowLevel !== undefined) request.lowLevelV = figureSi('voltage', body.lowLevel, 'low level')
   if (body.sinkCurrent !== undefined)
     request.sinkCurrentA = figureSi('current', body.sinkCurrent, 'sink current')
+  if (body.tolerancePercent !== undefined) request.tolerancePercent = body.tolerancePercent
   if (body.fitted !== undefined) request.fittedOhm = figureSi('resistance', body.fitted, 'fitted pull-up')
   const result = pullUp(request)
   const out: PullUpAnswerShape = {

@@ -193,6 +193,13 @@ export const PullUpRequest = named(
       riseTime: Type.Optional(ref(RiseTimeIn)),
       lowLevel: Type.Optional(ref(VoltageIn)),
       sinkCurrent: Type.Optional(ref(CurrentIn)),
+      tolerancePercent: Type.Optional(
+        plain({
+          minimum: 0,
+          maximum: 20,
+          description: 'Tolerance of the resistor that is recommended [%]; left out: 1.',
+        }),
+      ),
       fitted: Type.Optional(ref(ResistanceIn)),
     },
     {

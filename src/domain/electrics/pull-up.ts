@@ -57,6 +57,8 @@ export interface PullUpRequest {
   readonly sinkCurrentA?: Figure
   /** In place of the longest rise time of the mode. */
   readonly riseTimeS?: Figure
+  /** Tolerance of the resistor that is recommended [%]. */
+  readonly tolerancePercent?: number
   /** Resistance of what is fitted, both ends in parallel. */
   readonly fittedOhm?: Figure
 }
@@ -234,7 +236,7 @@ function choiceOf(
  *     longest lead = (tᵣ/(ln(7/3)·Rmin) − n·C_i)/c′
  *
  * The recommended resistor is, of the preferred values that are proven to keep both limits, the one nearest the geometric
- * middle of the range; where none is proven, the one with the best probability.
+ * middle of the range; where none is proven, the one with the best probability. Its tolerance counts, as anywhere within it alike.
  *
  * @param request - Supply [V], mode, load of the bus [F, m, F/m]; levels and currents where they differ from the mode's
  * @returns Range, every mode's range, a resistor, and remedies ordered by least change
@@ -328,7 +330,13 @@ export function pullUp(request: PullUpRequest): PullUp {
     notes,
   }
   if (feasible) {
-    const best = bestChoice(minOhm, maxOhm, limit)
+    const tolerancePercent = assumed(
+      request.tolerancePercent,
+      1,
+      { field: '/tolerancePercent', value: '1 %', standing: 'common-practice' },
+      taken,
+    )
+    const best = bestChoice(minOhm, maxOhm, limit, tolerancePercent)
     if (best === undefined) {
       notes.push({
         code: 'no-preferred-value',
@@ -375,11 +383,12 @@ function bestChoice(
   minOhm: Figure,
   maxOhm: Figure,
   limit: Parameters<typeof choiceOf>[1],
+  tolerancePercent: number,
 ): PullUpChoice | undefined {
   const middle = Math.sqrt(minOhm.value * maxOhm.value)
   const off = ({ resistanceOhm }: PullUpChoice) => Math.abs(Math.log(resistanceOhm.value / middle))
   const choices = preferredBetween('E24', minOhm.value, maxOhm.value).map((ohm) =>
-    choiceOf(exact(ohm), limit),
+    choiceOf(uncertain(ohm, 'pull-up: resistor', (ohm * tolerancePercent) / 100 / Math.sqrt(3)), limit),
   )
   const proven = choices.filter(({ result }) => result === 'conforms')
   const worth = (choice: PullUpChoice) => (proven.length > 0 ? -off(choice) : choice.probability)

@@ -133,6 +133,7 @@ describe('pullUp()', () => {
     const result = pullUp({
       supplyV: exact(5),
       mode: 'fast',
+      tolerancePercent: 0,
       bus: { by: 'capacitance', capacitanceF: uncertain(200e-12, 'bus', 20e-12) },
     })
     expect(plusMinus(result.maxOhm) / result.maxOhm.value).toBeCloseTo(0.2, 12)
@@ -155,6 +156,7 @@ describe('pullUp()', () => {
       '/bus/capacitancePerLength',
       '/bus/devices',
       '/bus/capacitancePerDevice',
+      '/tolerancePercent',
     ])
   })
 
@@ -215,6 +217,22 @@ describe('pullUp()', () => {
     expect(result.remedies.map(({ kind }) => kind)).not.toContain('slower-mode')
     // At 1.2 mA it is 3833 ohm, and standard mode is open.
     expect(at({ sinkCurrentA: exact(1.2e-3) }, 300).remedies.map(({ kind }) => kind)).toContain('slower-mode')
+  })
+
+  test('a resistor is within its tolerance, not at its value: 1.6 kohm of 5 % was said to conform for sure', () => {
+    const five = at({ tolerancePercent: 5 }, 200).recommended!
+    // Sinks: 3 mA less 4.6 V/1600 = 2.875 mA, u 5/√3 % of it, 0.08299 mA: 1.506 standard deviations, 0.9340 in a table. Rises:
+    // 300 less 271.13 ns, u 7.827 ns: 3.689, 0.9999. Both: 0.9339 at least.
+    expect(five.resistanceOhm.value).toBe(1600)
+    expect(plusMinus(five.resistanceOhm)).toBeCloseTo((2 * 80) / Math.sqrt(3), 9)
+    expect(five.probability).toBeCloseTo(0.9339, 3)
+    expect(five.result).toBe('not-proven')
+    const usual = at({}, 200)
+    expect(usual.recommended?.result).toBe('conforms')
+    expect(usual.assumptions).toContainEqual(
+      expect.objectContaining({ field: '/tolerancePercent', value: '1 %' }),
+    )
+    expect(at({ tolerancePercent: 1 }, 200).recommended).toEqual(usual.recommended)
   })
 
   test('the row of the mode asked for is the range of the answer, with the rise time and the current given', () => {
