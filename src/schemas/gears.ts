@@ -190,7 +190,7 @@ export const TrainsAnswer = calculationAnswer('TrainsAnswer', 'Best trains for a
   trains: Type.Array(ref(Train), {
     maxItems: 100,
     description:
-      'Best first, each of another ratio; of one ratio the train with the fewest stages and most hunting pairs.',
+      'Best first, each of another ratio; of one ratio the train with the fewest stages, and of the 50 smallest products that give it the one with most hunting pairs.',
   }),
   bestByStages: Type.Array(
     Type.Object(

@@ -166,6 +166,40 @@ function arrangements(numerator: number, denominator: number, stages: number, li
   )
 }
 
+/** Most pairs of products of one ratio that are looked through for wheels prime to each other: bounds the time where none are. */
+const MOST_PRODUCTS = 50
+
+/** Pairs of products that have the ratio of a candidate in as many stages, ascending. */
+function* productsOf({ numerator, denominator }: Candidate, { driving, driven }: ProductTables[number]) {
+  const common = gcd(numerator, denominator)
+  const [n, d] = [numerator / common, denominator / common]
+  const last = Math.min(driving.at(-1)! / n, driven.at(-1)! / d)
+  if (last < driven.length) {
+    for (let k = 1; k <= last; k++)
+      if (holds(driven, k * d) && holds(driving, k * n)) yield [k * n, k * d] as const
+    return
+  }
+  for (const product of driven)
+    if (product % d === 0 && holds(driving, (product / d) * n)) yield [(product / d) * n, product] as const
+}
+
+/** Of the trains of a candidate's ratio, in as many stages, the preferred one of the first product that has a train with the most hunting pairs. */
+function bestTrainOf(candidate: Candidate, limits: TrainLimits, tables: ProductTables): readonly Mesh[] {
+  const { stages } = candidate
+  let best: readonly Mesh[] | undefined
+  let looked = 0
+  for (const [numerator, denominator] of productsOf(candidate, tables[stages - 1]!)) {
+    const pairs = arrangements(numerator, denominator, stages, limits)
+    looked++
+    if (pairs.length > 0) {
+      const meshes = bestMeshes(pairs)
+      if (best === undefined || huntingPairs(meshes) > huntingPairs(best)) best = meshes
+    }
+    if (best !== undefined && (huntingPairs(best) === stages || looked >= MOST_PRODUCTS)) break
+  }
+  return best!
+}
+
 /**
  * Best trains for a ratio within limits of wheels: an exact search, not the convergents alone.
  *
@@ -173,8 +207,8 @@ function arrangements(numerator: number, denominator: number, stages: number, li
  *
  * Meet in the middle: the distinct products of the driving wheels and of the driven wheels are two ascending lists, and one pass finds every pair
  * nearer than the worst that is kept. 12 to 60 teeth in three stages are 4·10⁸ trains, but two lists of some 10⁴. Ratios are compared in whole
- * numbers, so order and exactness do not depend on rounding. Of the trains of one ratio the one with the fewest stages is shown, wheels paired so that
- * most pairs are prime to each other, then so that no stage has a steeper ratio than it must.
+ * numbers, so order and exactness do not depend on rounding. Of the trains of one ratio one with the fewest stages is shown, and of these with most pairs
+ * prime to each other, of the smallest wheels that have it (50 products of the ratio are looked through); of one product no stage is steeper than it must be.
  *
  * @param target - Turns of the last wheel per turn of the first, exact. [1e-6 .. 1e6]
  * @param limits - Stages, wheels, how many to return
@@ -209,10 +243,10 @@ export function bestTrains(
       { pointer: '/teeth' },
     )
   }
-  const trains = ordered.map(({ numerator, denominator, stages: count }) => ({
-    meshes: bestMeshes(arrangements(numerator, denominator, count, limits)),
-    ratio: ratioOf(numerator, denominator),
-    relativeError: exactError(numerator, denominator, target),
+  const trains = ordered.map((candidate) => ({
+    meshes: bestTrainOf(candidate, limits, tables),
+    ratio: ratioOf(candidate.numerator, candidate.denominator),
+    relativeError: exactError(candidate.numerator, candidate.denominator, target),
   }))
   return {
     trains,
@@ -283,15 +317,16 @@ export function mesh(driving: number, driven: number): Mesh {
   return { driving, driven, hunting: common === 1, repeatTurns: driven / common }
 }
 
+const huntingPairs = (meshes: readonly Mesh[]) => meshes.filter((one) => one.hunting).length
+
 const steepness = (meshes: readonly Mesh[]) =>
   Math.max(...meshes.map(({ driving, driven }) => Math.max(driving / driven, driven / driving)))
 
 /** Order of arrangements of one ratio: most hunting pairs, least steep stage, fewest teeth, then by the counts themselves. */
 function preferred(a: readonly Mesh[], b: readonly Mesh[]): number {
-  const hunting = (meshes: readonly Mesh[]) => meshes.filter((one) => one.hunting).length
   const teeth = (meshes: readonly Mesh[]) => meshes.reduce((sum, one) => sum + one.driving + one.driven, 0)
   return (
-    hunting(b) - hunting(a) ||
+    huntingPairs(b) - huntingPairs(a) ||
     steepness(a) - steepness(b) ||
     teeth(a) - teeth(b) ||
     a.reduce((order, one, i) => order || one.driving - b[i]!.driving || one.driven - b[i]!.driven, 0)

@@ -233,6 +233,38 @@ describe('bestTrains(target, limits) shows trains that are what it says', () => 
     expect(trains[0]!.meshes.every(({ hunting }) => hunting)).toBe(true)
   })
 
+  test('finds wheels that hunt among all products of a ratio: 12/27 · 12/32 was shown for 1/6 where 13/28 · 14/39 hunts', () => {
+    const wheels = wheelSet(range(12, 40), false)
+    const { trains } = bestTrains(ratioOf(1, 6), { stages: 2, driving: wheels, driven: wheels, most: 1 })
+    expect(trains[0]!.ratio.toFraction()).toBe('1/6')
+    expect(trains[0]!.meshes.map(({ hunting }) => hunting)).toEqual([true, true])
+  })
+
+  test.each([
+    ['shelf A', [12, 14, 15, 18, 20, 21, 28], [1, 2]],
+    ['shelf B', [10, 12, 15, 16, 18, 24, 25], [3, 5]],
+    ['shelf C', [8, 12, 16, 20, 24], [2, 3]],
+  ] as const)('no train of the same ratio and stages has more hunting pairs, %s', (_, teeth, [n, d]) => {
+    // Every train of two stages, tried one by one: the most hunting pairs of each ratio.
+    const most = new Map<string, number>()
+    for (const a of teeth)
+      for (const b of teeth)
+        for (const c of teeth)
+          for (const e of teeth) {
+            const key = ratioOf(a * b, c * e).toFraction()
+            const pairs = [mesh(a, c), mesh(b, e)].filter(({ hunting }) => hunting).length
+            most.set(key, Math.max(most.get(key) ?? 0, pairs))
+          }
+    const wheels = wheelSet([...teeth], false)
+    const { trains } = bestTrains(ratioOf(n, d), { stages: 2, driving: wheels, driven: wheels, most: 30 })
+    for (const { meshes, ratio } of trains) {
+      if (meshes.length < 2) continue
+      expect(meshes.filter(({ hunting }) => hunting).length, ratio.toFraction()).toBe(
+        most.get(ratio.toFraction()),
+      )
+    }
+  })
+
   test('one wheel that can be used once makes no train', () => {
     const shelf = wheelSet([20], true)
     expect(() => bestTrains(ratioOf(1, 1), { stages: 1, driving: shelf, driven: shelf, most: 1 })).toThrow(
