@@ -23,18 +23,21 @@ const ROUNDS = 8
 const ROUNDING = 1e-9
 
 /**
- * Speeds at which a dial is judged: those of its table from 20 km/h up, all of them where none lies so high.
+ * Speeds at which a dial is judged: 20 km/h and those of its table from there up, so that the unit of the dial decides nothing; all of its table
+ * where none lies so high.
  *
  *     V ≥ 20 km/h
  *
  * @param speedsMPerS - True speeds of the table. [m/s]
  * @returns Those that count [m/s]
  * @see StVZO 57 (never under from 20 km/h)
- * @example judgedSpeeds([4, 8, 12]) // [8,12]
+ * @example judgedSpeeds([4, 8])[0] // 5.5556 ± 1e-4
  */
 export function judgedSpeeds(speedsMPerS: readonly number[]): readonly number[] {
   const judged = speedsMPerS.filter((speed) => speed >= UNDER_READ_FROM_M_PER_S)
-  return judged.length === 0 ? speedsMPerS : judged
+  const [lowest] = judged
+  if (lowest === undefined) return speedsMPerS
+  return lowest > UNDER_READ_FROM_M_PER_S * (1 + ROUNDING) ? [UNDER_READ_FROM_M_PER_S, ...judged] : judged
 }
 
 /**

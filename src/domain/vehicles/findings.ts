@@ -1,7 +1,16 @@
 import { type Reading, readingOf } from '../drive-paths/path.js'
 import { distanceVerdict } from '../gauges/verdicts.js'
 import { conformityProbability } from '../measure/conformity.js'
-import { budget, exact, type Figure, plusMinus, quotient, standardUncertainty } from '../measure/figure.js'
+import {
+  budget,
+  exact,
+  type Figure,
+  plusMinus,
+  quotient,
+  scaled,
+  standardUncertainty,
+  sum,
+} from '../measure/figure.js'
 import { fromSi, MILE_M, toSi } from '../measure/units.js'
 import { lowestSpeedMPerS, periodSpeedStepMPerS } from '../pulses/timing.js'
 import { factorOff, judgedSpeeds, SLIP_FACTOR } from './aim.js'
@@ -89,7 +98,8 @@ function ruleFindings(vehicle: Vehicle, evaluated: EvaluatedPath): Finding[] {
         remedy: 'See the remedies; until then drive by a second means of knowing the speed.',
       })
     } else {
-      const doubt = largestDoubt(line.indicatedPerTrue)
+      // Of the reading that decides: slope and offset weigh otherwise at each speed.
+      const doubt = largestDoubt(sum(scaled(line.indicatedPerTrue, verdict.atMPerS), line.offsetMPerS))
       found.push({
         code: 'rule-not-proven',
         level: 'caution',

@@ -64,6 +64,23 @@ describe('checkVehicle(vehicle), findings', () => {
     expect(findings.map(({ code }) => code)).toContain('may-under-read')
   })
 
+  test('what to measure is what the doubt of the deciding reading rests on, the offset too', () => {
+    const offsetMPerS = uncertain(0, 'head: offset', 5 / 3.6)
+    const { findings } = checkVehicle(car(1.03, 0.0005, { head: { ...PATH.head, offsetMPerS } }))
+    const unproven = findings.find(({ code }) => code === 'rule-not-proven')
+    // It named the tire, which brings a hundredth of it.
+    expect(unproven?.remedy).toContain('head: offset')
+  })
+
+  test('a dial that is short at 20 km/h alone under-reads, whatever the unit of its dial', () => {
+    // 3 % over less 0.7 km/h: 19.9 at 20 km/h, 32.5 at 20 mph, where the first row of a dial in mph is.
+    const head = { ...PATH.head, offsetMPerS: exact(-0.7 / 3.6) }
+    for (const unit of ['mph', 'kmh'] as const) {
+      const { findings } = checkVehicle(car(1.03, 0, { head, unit }))
+      expect(findings.map(({ code }) => code)).toContain('under-reads')
+    }
+  })
+
   test('a distance record off by more than 4 % is told, and under a rule that limits it, judged', () => {
     expect(codes(car(1.06))).toContain('distance-record-off')
     expect(codes(car(1.03))).not.toContain('distance-record-off')
