@@ -146,12 +146,12 @@ export function pathOutput(wheelTurnsPerM: Figure, stages: readonly Stage[]): Pa
     else exactRatio = exactRatio === undefined ? stage.exactRatio : exactRatio.mul(stage.exactRatio)
     shafts.push({ after: stage.name, carries, perM })
   }
-  const output = { shafts, carries, outputPerM: perM, stagesRatio }
-  if (!allExact || exactRatio === undefined) return output
+  if (!allExact || exactRatio === undefined) return { shafts, carries, outputPerM: perM, stagesRatio }
   // The exact product replaces the floating one: no digit is lost however many stages there are.
   const ratio = figureOfRatio(exactRatio)
   return {
-    ...output,
+    shafts,
+    carries,
     outputPerM: product(wheelTurnsPerM, ratio),
     stagesRatio: ratio,
     stagesRatioExact: exactRatio,

@@ -112,9 +112,20 @@ export function speedLimitsAt(
   }
 }
 
+/** Test speeds of rules for the vehicle that was asked about last: each of its readings asks for the same ones. */
+const TESTED = new WeakMap<Rule, { topSpeedMPerS: number | undefined; speeds: readonly number[] }>()
+
+function knownTestSpeeds(rule: Rule, topSpeedMPerS: number | undefined): readonly number[] {
+  const known = TESTED.get(rule)
+  if (known !== undefined && known.topSpeedMPerS === topSpeedMPerS) return known.speeds
+  const speeds = testSpeeds(rule, topSpeedMPerS)
+  TESTED.set(rule, { topSpeedMPerS, speeds })
+  return speeds
+}
+
 /** Whether a speed lies from the lowest to the highest test speed of a rule. */
 function isAmongTestSpeeds(rule: Rule, speedMPerS: number, { topSpeedMPerS }: EndSpeeds): boolean {
-  const tested = testSpeeds(rule, topSpeedMPerS)
+  const tested = knownTestSpeeds(rule, topSpeedMPerS)
   return (
     tested.length > 0 &&
     speedMPerS >= tested[0]! - SAME_SPEED_M_PER_S &&
@@ -212,8 +223,8 @@ export function turningSpeeds(rule: Rule, reading: Reading, ends: EndSpeeds = {}
 }
 
 /** Test speeds of a rule as true speeds. */
-function trueTestSpeeds(rule: Rule, reading: Reading, { topSpeedMPerS }: EndSpeeds): number[] {
-  const tested = testSpeeds(rule, topSpeedMPerS)
+function trueTestSpeeds(rule: Rule, reading: Reading, { topSpeedMPerS }: EndSpeeds): readonly number[] {
+  const tested = knownTestSpeeds(rule, topSpeedMPerS)
   return rule.testSpeedsAre === 'true' ? tested : tested.flatMap((speed) => trueWhenIndicated(reading, speed))
 }
 

@@ -77,29 +77,30 @@ function carried(measured: MeasuredPath | undefined, output: Figure, reading: Fi
   return after
 }
 
+// Objects are put together by Object.assign: a spread is slow where properties follow it, and each change makes some.
 const withMeasured = (path: VehiclePath, measured: MeasuredPath | undefined): VehiclePath =>
-  measured === undefined ? path : { ...path, measured }
+  measured === undefined ? path : Object.assign({}, path, { measured })
 
 /** The path with another stage in one place, or with one more at its end. */
 function withStage(path: VehiclePath, position: number, stage: Stage): VehiclePath {
   const before = path.stages[position]?.ratio ?? exact(1)
   const factor = quotient(stage.ratio, before)
   const stages = path.stages.toSpliced(position, 1, stage)
-  return withMeasured({ ...path, stages }, carried(path.measured, factor, factor))
+  return withMeasured(Object.assign({}, path, { stages }), carried(path.measured, factor, factor))
 }
 
 /** The path with another head, or one whose own error was taken away: a reading taken with the old one says nothing about it. */
 function withNewHead(path: VehiclePath, constantPerM: Figure, scale: Figure): VehiclePath {
-  const head = { ...path.head, constantPerM, scale, offsetMPerS: NONE }
+  const head = Object.assign({}, path.head, { constantPerM, scale, offsetMPerS: NONE })
   const { measured } = path
-  if (measured === undefined) return { ...path, head }
+  if (measured === undefined) return Object.assign({}, path, { head })
   const kept: Mutable<MeasuredPath> = {}
   const { outputPerM, promised } = measured
   if (outputPerM !== undefined) {
     kept.outputPerM = outputPerM
     if (promised?.outputPerM !== undefined) kept.promised = { outputPerM: promised.outputPerM }
   }
-  return { ...path, head, measured: kept }
+  return Object.assign({}, path, { head, measured: kept })
 }
 
 const isMeasuredAsAWhole = ({ measured }: VehiclePath) =>
@@ -281,7 +282,7 @@ function recalibrations(evaluated: EvaluatedPath): Change[] {
   const { path, index, outputPerM, speedsMPerS } = evaluated
   const { constantPerM } = path.head
   const [key, distance] = perUnit(path)
-  const unscaled = response(outputPerM, { ...path.head, scale: exact(1), offsetMPerS: NONE })
+  const unscaled = response(outputPerM, Object.assign({}, path.head, { scale: exact(1), offsetMPerS: NONE }))
   const { least } = slopesWithinAim(unscaled, speedsMPerS)
   const number = roundedDown(fromSi('perDistance', key, outputPerM.value / least), 1000)
   const trueAtPerM = exact(toSi('perDistance', key, number))

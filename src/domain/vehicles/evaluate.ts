@@ -99,31 +99,23 @@ const topOf = (vehicle: Vehicle, { head }: VehiclePath) =>
   vehicle.topSpeedMPerS ?? head.dialMaxMPerS ?? USUAL_TOP_M_PER_S
 
 /**
- * Verdict of the vehicle's rule on a reading of one of its paths, at its worst speed.
- *
- *     judged: the speeds of the rule, the rows of the table, 10 km/h and the top, so that the unit of the dial decides nothing
- *
- * @param vehicle - The vehicle
- * @param path - The path
- * @param line - How its dial answers, as it is or as it would be
- * @returns The verdict, or undefined when the rule holds at none of the speeds
- * @throws {DomainError} `rule-needs-dial-max`
- * @see JCGM 106:2012, 7.4; 10 km/h: common practice, no source
- * @example pathVerdict(EXAMPLE_VEHICLE, EXAMPLE_VEHICLE.paths[0], { indicatedPerTrue: exact(1.03), offsetMPerS: exact(0) }).result // "conforms"
+ * Verdict of the vehicle's rule on a reading of one of its paths, at its worst speed. Judged are the speeds of the rule, the rows of the table,
+ * 10 km/h and the top, so that the unit of the dial decides nothing.
  */
-export function pathVerdict(
+function pathVerdict(
   vehicle: Vehicle,
-  path: VehiclePath,
-  line: Pick<Response, 'indicatedPerTrue' | 'offsetMPerS'>,
+  { head }: VehiclePath,
+  line: Response,
+  rowsMPerS: readonly number[],
+  topMPerS: number,
 ): Verdict | undefined {
-  const topMPerS = topOf(vehicle, path)
-  const speedsMPerS = [LOWEST_JUDGED_M_PER_S, ...tableSpeeds(path.unit, topMPerS), topMPerS]
-  return worstSpeedVerdict(
-    vehicle.rule,
-    readingOf(line),
-    speedsMPerS.filter((speedMPerS) => speedMPerS <= topMPerS),
-    { dialMaxMPerS: path.head.dialMaxMPerS, topSpeedMPerS: vehicle.topSpeedMPerS },
-  )
+  const { topSpeedMPerS } = vehicle
+  const speedsMPerS = [...rowsMPerS, topMPerS]
+  if (LOWEST_JUDGED_M_PER_S <= topMPerS) speedsMPerS.push(LOWEST_JUDGED_M_PER_S)
+  return worstSpeedVerdict(vehicle.rule, readingOf(line), speedsMPerS, {
+    dialMaxMPerS: head.dialMaxMPerS,
+    topSpeedMPerS,
+  })
 }
 
 /**
@@ -140,10 +132,10 @@ export function pathVerdict(
  * @example evaluateVehiclePath(EXAMPLE_VEHICLE, 0).basis // "computed"
  */
 export function evaluateVehiclePath(vehicle: Vehicle, index: number): EvaluatedPath {
-  const { measured: whole, ...parts } = vehicle.paths[index]!
-  const { head } = parts
+  const given = vehicle.paths[index]!
+  const { head, measured: whole } = given
   return at(`/paths/${index}`, () => {
-    const output = pathOutput(wheelTurnsPerM(vehicle, parts), parts.stages)
+    const output = pathOutput(wheelTurnsPerM(vehicle, given), given.stages)
     checkHeadFits(output.carries, head)
     const computed = response(output.outputPerM, head)
     const found =
@@ -154,8 +146,7 @@ export function evaluateVehiclePath(vehicle: Vehicle, index: number): EvaluatedP
             indicatedPerTrue: computed.indicatedPerTrue.value,
           })
     const measured = found?.measured
-    const path: Mutable<VehiclePath> = parts
-    if (measured !== undefined) path.measured = measured
+    const path = measured === whole ? given : Object.assign({}, given, { measured })
     const outputPerM = measured?.outputPerM ?? output.outputPerM
     let basis: ReadingBasis = measured?.outputPerM === undefined ? 'computed' : 'measured-output'
     let line = measured?.outputPerM === undefined ? computed : response(outputPerM, head)
@@ -167,7 +158,8 @@ export function evaluateVehiclePath(vehicle: Vehicle, index: number): EvaluatedP
         offsetMPerS: measured.offsetMPerS ?? head.offsetMPerS,
       }
     }
-    const speedsMPerS = tableSpeeds(path.unit, topOf(vehicle, path))
+    const topMPerS = topOf(vehicle, path)
+    const speedsMPerS = tableSpeeds(path.unit, topMPerS)
     const evaluated: Mutable<EvaluatedPath> = {
       path,
       index,
@@ -179,7 +171,7 @@ export function evaluateVehiclePath(vehicle: Vehicle, index: number): EvaluatedP
       speedsMPerS,
     }
     if (found?.outdated !== undefined) evaluated.outdated = found.outdated
-    const verdict = at('/head', () => pathVerdict(vehicle, path, line))
+    const verdict = at('/head', () => pathVerdict(vehicle, path, line, speedsMPerS, topMPerS))
     if (verdict !== undefined) evaluated.verdict = verdict
     return evaluated
   })
