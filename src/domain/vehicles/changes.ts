@@ -1,4 +1,4 @@
-import { response, type Stage } from '../drive-paths/path.js'
+import { type Head, response, type Stage } from '../drive-paths/path.js'
 import { type Aim, solveStages } from '../drive-paths/solve.js'
 import { exact, type Figure, product, quotient } from '../measure/figure.js'
 import { type ExactRatio, figureOfRatio, ratioOf, ratioOfDecimal } from '../measure/ratio.js'
@@ -81,6 +81,9 @@ function carried(measured: MeasuredPath | undefined, output: Figure, reading: Fi
 const withMeasured = (path: VehiclePath, measured: MeasuredPath | undefined): VehiclePath =>
   measured === undefined ? path : Object.assign({}, path, { measured })
 
+const withHead = (path: VehiclePath, set: Partial<Head>): VehiclePath =>
+  Object.assign({}, path, { head: Object.assign({}, path.head, set) })
+
 /** The path with another stage in one place, or with one more at its end. */
 function withStage(path: VehiclePath, position: number, stage: Stage): VehiclePath {
   const before = path.stages[position]?.ratio ?? exact(1)
@@ -91,16 +94,16 @@ function withStage(path: VehiclePath, position: number, stage: Stage): VehiclePa
 
 /** The path with another head, or one whose own error was taken away: a reading taken with the old one says nothing about it. */
 function withNewHead(path: VehiclePath, constantPerM: Figure, scale: Figure): VehiclePath {
-  const head = Object.assign({}, path.head, { constantPerM, scale, offsetMPerS: NONE })
+  const changed = withHead(path, { constantPerM, scale, offsetMPerS: NONE })
   const { measured } = path
-  if (measured === undefined) return Object.assign({}, path, { head })
+  if (measured === undefined) return changed
   const kept: Mutable<MeasuredPath> = {}
   const { outputPerM, promised } = measured
   if (outputPerM !== undefined) {
     kept.outputPerM = outputPerM
     if (promised?.outputPerM !== undefined) kept.promised = { outputPerM: promised.outputPerM }
   }
-  return Object.assign({}, path, { head, measured: kept })
+  return Object.assign(changed, { measured: kept })
 }
 
 const isMeasuredAsAWhole = ({ measured }: VehiclePath) =>
@@ -254,7 +257,7 @@ function pulseConstantChanges({ path, index, line, speedsMPerS }: EvaluatedPath)
     action: 'set-head-constant',
     pointer: `/paths/${index}/head/constant`,
     text: `Set the head to ${alone.number} pulses per ${distance}.`,
-    path: withMeasured({ ...path, head: { ...head, constantPerM: alone.constantPerM } }, alone.known),
+    path: withMeasured(withHead(path, { constantPerM: alone.constantPerM }), alone.known),
     constantPerM: alone.constantPerM,
   }
   if (line.offsetMPerS.value === 0) return [change]
@@ -267,7 +270,7 @@ function pulseConstantChanges({ path, index, line, speedsMPerS }: EvaluatedPath)
       action: 'set-head-constant',
       pointer: `/paths/${index}/head`,
       text: `Set the head to ${number} pulses per ${distance}, and its zero: the offset of its reading, or the pointer on its spindle.`,
-      path: withMeasured({ ...path, head: { ...head, constantPerM, offsetMPerS: NONE } }, zeroed(known)),
+      path: withMeasured(withHead(path, { constantPerM, offsetMPerS: NONE }), zeroed(known)),
       constantPerM,
     },
   ]
@@ -309,7 +312,7 @@ function zeroChanges({ path, index, line }: EvaluatedPath): Change[] {
         head.takes === 'turns'
           ? 'Have the zero of the head set (pointer on its spindle, and hairspring, by a gauge workshop).'
           : 'Set the zero of the head: the offset of its reading, or the pointer on its spindle.',
-      path: withMeasured({ ...path, head: { ...head, offsetMPerS: NONE } }, zeroed(measured)),
+      path: withMeasured(withHead(path, { offsetMPerS: NONE }), zeroed(measured)),
     },
   ]
 }
