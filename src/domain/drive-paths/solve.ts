@@ -42,15 +42,16 @@ const TRIED_APPROXIMATIONS = 6
 /** Simple ratios that are tried for all open whole-number stages before the last, together: some hundredths of a second of work. */
 const MOST_SIMPLE = 5_000
 
-const isPrimeTo = (a: number, b: number): boolean => (b === 0 ? a === 1 : isPrimeTo(b, a % b))
-
 /** Ratios of whole numbers, simplest first, no more than so many; with terms up to a number that all of one size fit in. */
 function simpleRatios(most: number): Required<Choice>[] {
   const found: Required<Choice>[] = []
+  // Equal ratios divide to the same number, so one in its lowest terms is the first of them.
+  const seen = new Set<number>()
   for (let larger = 1; ; larger++) {
     const next: Required<Choice>[] = []
     for (let smaller = 1; smaller <= larger; smaller++) {
-      if (!isPrimeTo(larger, smaller)) continue
+      if (seen.has(smaller / larger)) continue
+      seen.add(smaller / larger)
       next.push({ ratio: smaller / larger, numerator: smaller, denominator: larger })
       if (larger > 1) next.push({ ratio: larger / smaller, numerator: larger, denominator: smaller })
     }
