@@ -1,7 +1,15 @@
 import type { Static } from '@sinclair/typebox'
 import { odometerErrorPercent, readingOf, type Stage } from '../domain/drive-paths/path.js'
 import { ruleSources } from '../domain/gauges/verdicts.js'
-import { budget, exact, type Figure, inStep, plusMinus, renamed } from '../domain/measure/figure.js'
+import {
+  budget,
+  correlation,
+  exact,
+  type Figure,
+  inStep,
+  plusMinus,
+  renamed,
+} from '../domain/measure/figure.js'
 import type { Note } from '../domain/measure/notes.js'
 import type { SourceId } from '../domain/measure/sources.js'
 import type { Mutable } from '../domain/mutable.js'
@@ -188,7 +196,10 @@ function measuredOut({
   const out: Static<typeof MeasuredAfter> = {}
   if (outputPerM !== undefined) out.output = figureOut(perDistanceOut, outputPerM)
   if (indicatedPerTrue !== undefined) out.indicatedPerTrue = ratioOut(indicatedPerTrue)
-  if (offsetMPerS !== undefined) out.offset = figureOut(speedOut, offsetMPerS)
+  if (offsetMPerS !== undefined) {
+    out.offset = figureOut(speedOut, offsetMPerS)
+    if (indicatedPerTrue !== undefined) out.correlation = correlation(indicatedPerTrue, offsetMPerS)
+  }
   if (promised !== undefined) {
     out.promised = {}
     if (promised.outputPerM !== undefined) out.promised.output = perDistanceOut(promised.outputPerM)
@@ -219,6 +230,7 @@ function remedyOut(remedy: Remedy): Static<typeof RemedySchema> {
       scalePercent: (head.scale.value - 1) * 100,
       scalePercentPlusMinus: plusMinus(head.scale) * 100,
       offset: figureOut(speedOut, head.offsetMPerS),
+      correlation: correlation(head.scale, head.offsetMPerS),
     }
   }
   if (measured !== undefined) out.measured = measuredOut(measured)

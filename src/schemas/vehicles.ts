@@ -194,6 +194,8 @@ export const VehicleProfile = named(
   }),
 )
 
+const CorrelationAfter = plainOut('Correlation coefficient of scale and offset [-1..1].')
+
 const HeadAfter = named(
   'HeadAfter',
   Type.Object(
@@ -202,6 +204,7 @@ const HeadAfter = named(
       scalePercent: plainOut('Its own error of scale [%].'),
       scalePercentPlusMinus: plainOut('Doubt of scalePercent, 95 % [percentage points].'),
       offset: ref(Speed),
+      correlation: CorrelationAfter,
     },
     {
       additionalProperties: false,
@@ -232,6 +235,7 @@ export const MeasuredAfter = named(
       output: Type.Optional(ref(PerDistance)),
       indicatedPerTrue: Type.Optional(ref(Ratio)),
       offset: Type.Optional(ref(Speed)),
+      correlation: Type.Optional(CorrelationAfter),
       promised: Type.Optional(ref(PromisedAfter)),
     },
     {

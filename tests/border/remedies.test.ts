@@ -84,18 +84,18 @@ function applied(profile: Profile, { action, pointer, stage, head, measured }: R
     } as Path['stages'][number]
   }
   if (head !== undefined) {
-    const { constant, scalePercent, scalePercentPlusMinus, offset } = head
+    const { constant, scalePercent, scalePercentPlusMinus, offset, correlation } = head
     Object.assign(path.head, {
       constant: { perMile: constant.perMile, plusMinus: constant.plusMinus?.perMile ?? 0 },
       scalePercent,
       scalePercentPlusMinus,
       offset: { kmh: offset.kmh, plusMinus: offset.plusMinus?.kmh ?? 0 },
+      correlation,
     })
   }
   if (path.measured !== undefined) {
-    const { correlation } = path.measured
     path.measured = {}
-    const { output, indicatedPerTrue, offset, promised } = measured!
+    const { output, indicatedPerTrue, offset, correlation, promised } = measured!
     if (output !== undefined)
       path.measured.output = { perMile: output.perMile, plusMinus: output.plusMinus?.perMile ?? 0 }
     if (indicatedPerTrue !== undefined) path.measured.indicatedPerTrue = indicatedPerTrue
@@ -419,6 +419,7 @@ describe('every remedy that is offered', () => {
             plusMinus: doubt(0.02),
           }),
           offset: fc.record({ kmh: fc.double({ min: -3, max: 3, noNaN: true }), plusMinus: doubt(1) }),
+          correlation: fc.double({ min: -0.95, max: 0, noNaN: true }),
         },
         { requiredKeys: ['indicatedPerTrue'] },
       ),

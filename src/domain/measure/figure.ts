@@ -291,6 +291,25 @@ export function inStep(figure: Figure, other: Figure, correlation: number): Figu
 }
 
 /**
+ * How far the doubts of two figures go together.
+ *
+ *     r(x, y) = Σ cᵢ·dᵢ·u²(xᵢ) / (u(x)·u(y))
+ *
+ * @param a - x
+ * @param b - y
+ * @returns r, -1..1; 0 where either has no doubt
+ * @see JCGM 100:2008, 5.2.2 eq. (14), F.1.2.3 eq. (F.1) (figures that rest on the same inputs)
+ * @example correlation(uncertain(1, 'a', 2), sum(uncertain(1, 'a', 3), uncertain(1, 'b', 4))) // 0.6 ± 1e-12
+ */
+export function correlation(a: Figure, b: Figure): number {
+  const uBoth = standardUncertainty(a) * standardUncertainty(b)
+  if (uBoth === 0) return 0
+  let covariance = 0
+  for (const { input, part } of a.contributions) covariance += part * contributionOf(b, input)
+  return Math.max(-1, Math.min(1, covariance / uBoth))
+}
+
+/**
  * What one input brings to a figure.
  *
  *     cᵢ·u(xᵢ), 0 for an input that the figure does not rest on

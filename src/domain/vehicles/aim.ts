@@ -20,7 +20,8 @@ const Z_AIMED = 1.65
 /** Rounds in which the guard band settles: each leaves at most the doubt's share of its error. */
 const ROUNDS = 8
 
-const ROUNDING = 1e-9
+/** Fractions that differ by less are one: what rounding leaves of a computation. */
+export const ROUNDING = 1e-9
 
 /**
  * Speeds at which a dial is judged: 20 km/h and those of its table from there up, so that the unit of the dial decides nothing; all of its table

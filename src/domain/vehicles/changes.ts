@@ -4,7 +4,7 @@ import { exact, type Figure, product, quotient } from '../measure/figure.js'
 import { type ExactRatio, figureOfRatio, ratioOf, ratioOfDecimal } from '../measure/ratio.js'
 import { fromSi, toSi } from '../measure/units.js'
 import type { Mutable } from '../mutable.js'
-import { factorOff, SLIP_FACTOR, slopesWithinAim } from './aim.js'
+import { factorOff, ROUNDING, SLIP_FACTOR, slopesWithinAim } from './aim.js'
 import type { EvaluatedPath, MeasuredPath, RecordedPart, VehiclePath } from './vehicle.js'
 
 export type RemedyAction =
@@ -54,9 +54,6 @@ const MOST_SET_FACTOR = 10
 const MOST_OF_A_KIND = 2
 
 const NONE = exact(0)
-
-/** Two numbers that differ by less are the same setting. */
-const SAME = 1e-9
 
 type Promised = NonNullable<MeasuredPath['promised']>
 
@@ -230,7 +227,7 @@ function scalerChanges({ path, index }: EvaluatedPath, wanted: Wanted): Change[]
 /** A number as it is set or ordered: rounded down, so that the dial never reads less for it; whole, and to four digits below `wholeFrom`. */
 function roundedDown(wanted: number, wholeFrom: number): number {
   const step = wanted >= wholeFrom ? 1 : 10 ** (Math.floor(Math.log10(wanted)) - 3)
-  return Number((Math.floor(wanted / step + 1e-9) * step).toPrecision(12))
+  return Number((Math.floor(wanted / step + ROUNDING) * step).toPrecision(12))
 }
 
 const perUnit = ({ unit }: VehiclePath) =>
@@ -263,7 +260,7 @@ function pulseConstantChanges({ path, index, line, speedsMPerS }: EvaluatedPath)
   if (line.offsetMPerS.value === 0) return [change]
   // Its zero too, where the number is another; else the zero alone is to be set.
   const { number, constantPerM, known } = setTo(NONE)
-  if (Math.abs(constantPerM.value / now.value - 1) < SAME) return [change]
+  if (Math.abs(constantPerM.value / now.value - 1) < ROUNDING) return [change]
   return [
     change,
     {

@@ -14,7 +14,8 @@ import {
 import { fromSi, MILE_M, toSi } from '../measure/units.js'
 import { lowestSpeedMPerS, periodSpeedStepMPerS } from '../pulses/timing.js'
 import { factorOff, judgedSpeeds, SLIP_FACTOR } from './aim.js'
-import type { Axle, EvaluatedPath, Finding, FindingLevel, SpeedUnit, Vehicle } from './vehicle.js'
+import type { Axle, EvaluatedPath, Finding, FindingLevel, Vehicle } from './vehicle.js'
+import { percentText, speedText } from './words.js'
 
 /** Thresholds of findings; common practice, no source, unless said. */
 const THRESHOLDS = {
@@ -42,11 +43,6 @@ const KM_M = 1000
 
 const LEVELS: Readonly<Record<FindingLevel, number>> = { fail: 0, caution: 1, info: 2 }
 
-const percent = (fraction: number) => `${(fraction * 100).toFixed(1)} %`
-
-const speedText = (unit: SpeedUnit, speedMPerS: number) =>
-  `${fromSi('speed', unit, speedMPerS).toFixed(1)} ${unit === 'mph' ? 'mph' : 'km/h'}`
-
 /** Probability that a dial shows less than the true speed, at its worst speed from 20 km/h up. */
 function underReading(reading: (trueMPerS: number) => Reading, speedsMPerS: readonly number[]) {
   let worst = { probability: 0, atMPerS: 0 }
@@ -57,6 +53,8 @@ function underReading(reading: (trueMPerS: number) => Reading, speedsMPerS: read
   }
   return worst
 }
+
+const UNTIL_RIGHT = 'Drive by a second means of knowing the speed until it is put right.'
 
 const largestDoubt = (figure: Figure) => budget(figure)[0]?.input
 
@@ -95,7 +93,7 @@ function ruleFindings(vehicle: Vehicle, evaluated: EvaluatedPath): Finding[] {
         level: 'fail',
         pointer,
         text: case_,
-        remedy: 'See the remedies; until then drive by a second means of knowing the speed.',
+        remedy: UNTIL_RIGHT,
       })
     } else {
       // Of the reading that decides: slope and offset weigh otherwise at each speed.
@@ -124,7 +122,7 @@ function ruleFindings(vehicle: Vehicle, evaluated: EvaluatedPath): Finding[] {
       code: certain ? 'distance-rule-not-met' : 'distance-rule-not-proven',
       level: certain ? 'fail' : 'caution',
       pointer,
-      text: `${path.name}: the distance record is off by ${percent(recordedPerTrue.value - 1)}, ± ${percent(plusMinus(recordedPerTrue))}; ${id} allows ${percent(distance.limitFraction)} either way.`,
+      text: `${path.name}: the distance record is off by ${percentText(recordedPerTrue.value - 1)}, ± ${percentText(plusMinus(recordedPerTrue))}; ${id} allows ${percentText(distance.limitFraction)} either way.`,
     })
   }
   return found
@@ -198,7 +196,7 @@ function readingFindings(vehicle: Vehicle, evaluated: EvaluatedPath): Finding[] 
       level: 'fail',
       pointer,
       text: `The ${path.name} shows less than the true speed: ${speedText(path.unit, reading(under.atMPerS).indicatedMPerS)} at a true ${speedText(path.unit, under.atMPerS)}.`,
-      remedy: 'Drive by a second means of knowing the speed until it is put right.',
+      remedy: UNTIL_RIGHT,
     })
   } else if (under.probability > 0.05) {
     found.push({
@@ -215,7 +213,7 @@ function readingFindings(vehicle: Vehicle, evaluated: EvaluatedPath): Finding[] 
       code: 'distance-record-off',
       level: 'caution',
       pointer,
-      text: `The distance record runs ${percent(Math.abs(record))} ${record > 0 ? 'fast' : 'slow'}.`,
+      text: `The distance record runs ${percentText(Math.abs(record))} ${record > 0 ? 'fast' : 'slow'}.`,
       remedy:
         'Keep a note of the error and of the reading at which it began with the vehicle; the record itself may be changed only as the law allows.',
     })
@@ -240,7 +238,7 @@ function readingFindings(vehicle: Vehicle, evaluated: EvaluatedPath): Finding[] 
       code: 'head-at-fault',
       level: 'caution',
       pointer: `${pointer}/head`,
-      text: `Distance is right within ${percent(Math.abs(record))} and speed is off by ${percent(Math.abs(scale))}: the fault is in the head (spring or magnet), not in the ratio.`,
+      text: `Distance is right within ${percentText(Math.abs(record))} and speed is off by ${percentText(Math.abs(scale))}: the fault is in the head (spring or magnet), not in the ratio.`,
       remedy: 'Have the head recalibrated; other gears would spoil the distance record.',
     })
   }
@@ -257,7 +255,7 @@ function readingFindings(vehicle: Vehicle, evaluated: EvaluatedPath): Finding[] 
       code: 'measured-outdated',
       level: 'caution',
       pointer: `${pointer}/measured`,
-      text: `What was measured is left aside: tire, stages or head have changed since, and promise ${percent(Math.abs(outdated - 1))} ${outdated > 1 ? 'more' : 'less'} than they did then.`,
+      text: `What was measured is left aside: tire, stages or head have changed since, and promise ${percentText(Math.abs(outdated - 1))} ${outdated > 1 ? 'more' : 'less'} than they did then.`,
       remedy:
         'Measure again. Where the car is as it was and only the profile was put right, take promised out of measured.',
     })
@@ -281,7 +279,7 @@ function readingFindings(vehicle: Vehicle, evaluated: EvaluatedPath): Finding[] 
         code: 'measured-disagrees',
         level: 'caution',
         pointer: `${pointer}/measured`,
-        text: `What was measured lies ${percent(difference)} from what tire, stages and head promise, more than their doubt (${percent(doubt)}): a ratio, a tooth count or the measurement is wrong.`,
+        text: `What was measured lies ${percentText(difference)} from what tire, stages and head promise, more than their doubt (${percentText(doubt)}): a ratio, a tooth count or the measurement is wrong.`,
       })
     }
   }
@@ -342,7 +340,7 @@ function pulseFindings(vehicle: Vehicle, { path, index, outputPerM, speedsMPerS 
         code: 'timer-too-coarse',
         level: 'caution',
         pointer: `${pointer}/timerTick`,
-        text: `At top speed one timer step is ${percent(step)} of the speed.`,
+        text: `At top speed one timer step is ${percentText(step)} of the speed.`,
         remedy: 'Take a finer timer, or time several periods as one.',
       })
     }
@@ -385,7 +383,7 @@ function tireFindings({ tires }: Vehicle, evaluated: readonly EvaluatedPath[]): 
       code: 'axles-differ',
       level: 'info',
       pointer: '/tires',
-      text: `The front tires roll ${percent(Math.abs(difference))} ${difference > 0 ? 'farther' : 'less far'} per turn than the rear ones: every path depends on which axle drives it.`,
+      text: `The front tires roll ${percentText(Math.abs(difference))} ${difference > 0 ? 'farther' : 'less far'} per turn than the rear ones: every path depends on which axle drives it.`,
     })
   }
   return found
@@ -406,7 +404,7 @@ function betweenPaths(evaluated: readonly EvaluatedPath[]): Finding[] {
           code: 'paths-disagree',
           level: 'caution',
           pointer: `/paths/${second.index}`,
-          text: `${first.path.name} and ${second.path.name} differ by ${percent(difference)}, more than their doubt (${percent(doubt)}).`,
+          text: `${first.path.name} and ${second.path.name} differ by ${percentText(difference)}, more than their doubt (${percentText(doubt)}).`,
         },
       ]
     }),

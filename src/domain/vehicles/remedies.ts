@@ -1,11 +1,11 @@
 import { type Response, readingOf } from '../drive-paths/path.js'
 import type { Verdict } from '../gauges/verdicts.js'
-import { fromSi } from '../measure/units.js'
 import type { Mutable } from '../mutable.js'
-import { type AimJudgment, judgeReading } from './aim.js'
+import { type AimJudgment, judgeReading, ROUNDING } from './aim.js'
 import { type Change, computedChanges, partChanges, type RemedyAction } from './changes.js'
 import { evaluateVehiclePath } from './evaluate.js'
 import type { EvaluatedPath, RecordedPart, RemedyCost, Vehicle } from './vehicle.js'
+import { percentText, speedText } from './words.js'
 
 /** One way to put a reading right. */
 export interface Remedy extends Change {
@@ -27,8 +27,6 @@ const MOST_LEFT_FRACTION = 0.1
 
 /** A change that brings the reading nearer to the aim by less than this is not worth making. */
 const LEAST_GAIN_FRACTION = 0.001
-
-const ROUNDING = 1e-9
 
 /** What a change costs, as far as the caller said. */
 function costOf(vehicle: Vehicle, action: RemedyAction): Remedy['cost'] {
@@ -74,7 +72,7 @@ function remedyOf(vehicle: Vehicle, before: EvaluatedPath, now: AimJudgment, cha
   return [remedy]
 }
 
-const percent = (fraction: number) => `${(Math.abs(fraction) * 100).toFixed(1)} %`
+const percent = (fraction: number) => percentText(Math.abs(fraction))
 
 function whatStays(vehicle: Vehicle, { line, path }: EvaluatedPath, then: AimJudgment): string[] {
   const stays: string[] = []
@@ -87,9 +85,9 @@ function whatStays(vehicle: Vehicle, { line, path }: EvaluatedPath, then: AimJud
     stays.push(`The distance record runs ${percent(record)} ${record > 0 ? 'fast' : 'slow'}.`)
   const offset = line.offsetMPerS.value
   if (offset !== 0) {
-    const shown = Math.abs(fromSi('speed', path.unit, offset)).toFixed(1)
+    const shown = speedText(path.unit, Math.abs(offset))
     stays.push(
-      `The zero of the head stays: at every speed it reads ${shown} ${path.unit === 'mph' ? 'mph' : 'km/h'} ${offset > 0 ? 'more' : 'less'}.`,
+      `The zero of the head stays: at every speed it reads ${shown} ${offset > 0 ? 'more' : 'less'}.`,
     )
   }
   const { dialMaxMPerS } = path.head
