@@ -129,6 +129,7 @@ export function vehicleOf(profile: VehicleProfileShape, table: SizeTable): Vehic
     rule: ruleOf(profile.rule, '/rule'),
   }
   if (profile.topSpeed !== undefined) vehicle.topSpeedMPerS = valueSi('speed', profile.topSpeed)
+  if (profile.speeds !== undefined) vehicle.rowsMPerS = profile.speeds.map((speed) => valueSi('speed', speed))
   if (profile.costs !== undefined) {
     const { pricePerHour, ...costs } = profile.costs
     vehicle.costs = costs
@@ -138,7 +139,7 @@ export function vehicleOf(profile: VehicleProfileShape, table: SizeTable): Vehic
 }
 
 function checkedPathOut(vehicle: Vehicle, evaluated: EvaluatedPath): Static<typeof CheckedPath> {
-  const { path, line, outputPerM, speedsMPerS } = evaluated
+  const { path, line, outputPerM, speedsMPerS, rowsMPerS } = evaluated
   const { head, pulse } = path
   const reading = readingOf(line)
   const rate = { carries: head.takes, perM: outputPerM }
@@ -153,7 +154,7 @@ function checkedPathOut(vehicle: Vehicle, evaluated: EvaluatedPath): Static<type
     indicatedPerTrue: ratioOut(line.indicatedPerTrue),
     odometerErrorPercent: record.value,
     odometerErrorPlusMinusPercent: plusMinus(record),
-    table: speedsMPerS.map((trueMPerS) => {
+    table: rowsMPerS.map((trueMPerS) => {
       const read = reading(trueMPerS)
       const verdicts = verdictsAt([vehicle.rule], trueMPerS, read, ends)
       return speedRow({ trueMPerS, uTrueMPerS: 0, reading: read, verdicts, rate })

@@ -80,17 +80,21 @@ function chainOf(wire: PathShape, vehicle: Vehicle, { path }: EvaluatedPath): Li
   ]
 }
 
-/** Speeds of the plot: those of the table, and half the first, so that a line has two ends. */
-const plotSpeeds = (tableMPerS: readonly number[]) => [tableMPerS[0]! / 2, ...tableMPerS]
+/** Speeds of the plot: the round ones, those of the table, and half the lowest, so that a line has two ends. */
+function plotSpeeds({ speedsMPerS, rowsMPerS }: EvaluatedPath): number[] {
+  const speeds = [...new Set([...speedsMPerS, ...rowsMPerS])].sort((a, b) => a - b)
+  return [speeds[0]! / 2, ...speeds]
+}
 
 /** Error, its doubt and the limits of the rule against true speed, in the unit of the dial. */
 function seriesOf(
   { rule, topSpeedMPerS }: Pick<Vehicle, 'rule' | 'topSpeedMPerS'>,
-  { path, line, speedsMPerS }: EvaluatedPath,
+  evaluated: EvaluatedPath,
 ): Pick<PathContent, 'series' | 'limitsAre'> {
+  const { path, line } = evaluated
   const unit = (speedMPerS: number) => fromSi('speed', path.unit, speedMPerS)
   const reading = readingOf(line)
-  const speeds = plotSpeeds(speedsMPerS)
+  const speeds = plotSpeeds(evaluated)
   const read = speeds.map((trueMPerS) => {
     const { indicatedMPerS, u } = reading(trueMPerS)
     return { trueMPerS, errorMPerS: indicatedMPerS - trueMPerS, doubtMPerS: COVERAGE_FACTOR * u }

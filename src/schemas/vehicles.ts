@@ -180,6 +180,14 @@ const PROFILE = {
   model: Type.Optional(lineText(80, 'Model.')),
   year: Type.Optional(count({ minimum: 1885, maximum: 2100, description: 'Year of make.' })),
   topSpeed: Type.Optional(ref(SetSpeedIn)),
+  speeds: Type.Optional(
+    Type.Array(ref(SetSpeedIn), {
+      minItems: 1,
+      maxItems: 14,
+      description:
+        'True speeds of the tables, in this order; left out: the round ones of each dial up to topSpeed, else dialMax, else 120 km/h. The verdict and the remedies rest on the round ones as well.',
+    }),
+  ),
   costs: Type.Optional(ref(RemedyCosts)),
   notes: Type.Optional(longText(10_000, 'Notes.')),
 }
@@ -190,7 +198,7 @@ export const VehicleProfile = named(
   Type.Object(PROFILE, {
     additionalProperties: false,
     description: 'A vehicle: tires, drive paths, and the rule it is judged by.',
-    examples: [EXAMPLE_CABLE],
+    examples: [EXAMPLE_CABLE, { ...EXAMPLE_CABLE, speeds: [{ mph: 30 }, { mph: 70 }] }],
   }),
 )
 
@@ -255,7 +263,7 @@ export const Remedy = named(
       pointer: Type.String({ description: 'Where in the profile, as a JSON Pointer.' }),
       text: Type.String({ description: 'The remedy in words.' }),
       errorPercent: plainOut(
-        'Over-reading afterwards [%], where it is largest of the speeds of the table from 20 km/h up; below zero it under-reads.',
+        'Over-reading afterwards [%], where it is largest of the round speeds of the dial from 20 km/h up; below zero it under-reads.',
       ),
       indicatedPerTrue: ref(Ratio),
       withinAim: Type.Boolean({

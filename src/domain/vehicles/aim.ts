@@ -24,12 +24,12 @@ const ROUNDS = 8
 export const ROUNDING = 1e-9
 
 /**
- * Speeds at which a dial is judged: 20 km/h and those of its table from there up, so that the unit of the dial decides nothing; all of its table
+ * Speeds at which a dial is judged: 20 km/h and its round ones from there up, so that the unit of the dial decides nothing; all round ones
  * where none lies so high.
  *
  *     V ≥ 20 km/h
  *
- * @param speedsMPerS - True speeds of the table. [m/s]
+ * @param speedsMPerS - Round true speeds of the dial. [m/s]
  * @returns Those that count [m/s]
  * @see StVZO 57 (never under from 20 km/h)
  * @example judgedSpeeds([4, 8])[0] // 5.5556 ± 1e-4
@@ -75,7 +75,7 @@ export interface AimJudgment {
  * Over-reading counts by the best estimate, under-reading by its probability: one is a nuisance, the other a danger.
  *
  * @param line - Slope and offset of the dial
- * @param speedsMPerS - True speeds of its table, at least one. [m/s, > 0]
+ * @param speedsMPerS - Its round true speeds, at least one. [m/s, > 0]
  * @returns The judgment
  * @see JCGM 106:2012, 8.3.2 (guard band); the aim: common practice, no source
  * @example judgeReading({ indicatedPerTrue: exact(1.03), offsetMPerS: exact(0) }, [10, 20]).withinAim // true
@@ -117,7 +117,7 @@ export function judgeReading(
  * Where no slope does, because the offset or the doubt is too large, the least is the one for a dial without offset.
  *
  * @param line - Slope and offset of the dial
- * @param speedsMPerS - True speeds of its table, at least one. [m/s, > 0]
+ * @param speedsMPerS - Its round true speeds, at least one. [m/s, > 0]
  * @returns Least and most slope, least ≤ most
  * @throws {DomainError} `not-finite`
  * @see JCGM 106:2012, 8.3.2 (guard band)

@@ -99,18 +99,18 @@ const topOf = (vehicle: Vehicle, { head }: VehiclePath) =>
   vehicle.topSpeedMPerS ?? head.dialMaxMPerS ?? USUAL_TOP_M_PER_S
 
 /**
- * Verdict of the vehicle's rule on a reading of one of its paths, at its worst speed. Judged are the speeds of the rule, the rows of the table,
- * 10 km/h and the top, so that the unit of the dial decides nothing.
+ * Verdict of the vehicle's rule on a reading of one of its paths, at its worst speed. Judged are the speeds of the rule, the round ones of the
+ * dial, the rows of its table, 10 km/h and the top, so that neither the unit of the dial nor who chose the rows decides anything.
  */
 function pathVerdict(
   vehicle: Vehicle,
   { head }: VehiclePath,
   line: Response,
-  rowsMPerS: readonly number[],
+  roundMPerS: readonly number[],
   topMPerS: number,
 ): Verdict | undefined {
-  const { topSpeedMPerS } = vehicle
-  const speedsMPerS = [...rowsMPerS, topMPerS]
+  const { topSpeedMPerS, rowsMPerS = [] } = vehicle
+  const speedsMPerS = [...roundMPerS, ...rowsMPerS.filter((speed) => speed <= topMPerS), topMPerS]
   if (LOWEST_JUDGED_M_PER_S <= topMPerS) speedsMPerS.push(LOWEST_JUDGED_M_PER_S)
   return worstSpeedVerdict(vehicle.rule, readingOf(line), speedsMPerS, {
     dialMaxMPerS: head.dialMaxMPerS,
@@ -169,6 +169,7 @@ export function evaluateVehiclePath(vehicle: Vehicle, index: number): EvaluatedP
       line,
       computed,
       speedsMPerS,
+      rowsMPerS: vehicle.rowsMPerS ?? speedsMPerS,
     }
     if (found?.outdated !== undefined) evaluated.outdated = found.outdated
     const verdict = at('/head', () => pathVerdict(vehicle, path, line, speedsMPerS, topMPerS))

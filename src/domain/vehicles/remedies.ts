@@ -127,7 +127,7 @@ function rank(a: Remedy, b: Remedy): number {
  *
  *     each change made in the path, the path evaluated again, and kept where it brings the dial into the aim or nearer to it
  *
- * Each path that lies outside the aim, or that its rule does not pass, is looked through. The aim is judged at the speeds of the table from
+ * Each path that lies outside the aim, or that its rule does not pass, is looked through. The aim is judged at the round speeds of the dial from
  * 20 km/h up: at most 4 % over, and under with a probability of at most 5 %, so a figure in doubt is aimed over by a guard band. What
  * leaves the slope more than 10 % off, makes a dial under-read that did not, or changes nothing, is no remedy.
  *

@@ -70,6 +70,8 @@ export interface Vehicle {
   readonly paths: readonly VehiclePath[]
   readonly rule: NamedRule
   readonly topSpeedMPerS?: number
+  /** True speeds of the tables; left out: the round ones of each dial. */
+  readonly rowsMPerS?: readonly number[]
   /** Cost of remedies by action, and the price of an hour. */
   readonly costs?: Readonly<Partial<Record<string, RemedyCost>>>
   readonly pricePerHour?: number
@@ -90,7 +92,10 @@ export interface EvaluatedPath {
   readonly line: Response
   /** The reading that the parts promise, whatever was measured. */
   readonly computed: Response
+  /** Round speeds of its dial, at which it is judged. */
   readonly speedsMPerS: readonly number[]
+  /** True speeds of its table. */
+  readonly rowsMPerS: readonly number[]
   readonly verdict?: Verdict
 }
 

@@ -1,0 +1,84 @@
+import { describe, expect, test } from 'vitest'
+import { vehicleCheckOut } from '../../src/border/vehicles.js'
+import { worksheetContent } from '../../src/border/worksheets.js'
+import { builtInSizes } from '../../src/domain/tires/size-table.js'
+import type { VehicleProfileShape } from '../../src/schemas/vehicles.js'
+
+/** 500 turns of the wheel a kilometer by 2 are 1000: the dial is true, but for what a test says was measured. */
+function car(more: Partial<VehicleProfileShape>, measured?: object): VehicleProfileShape {
+  const tire = { turns: { perKm: 500, plusMinus: 1 } }
+  const path = {
+    name: 'speedometer',
+    axle: 'rear',
+    stages: [{ kind: 'final-drive', ratio: 2 }],
+    head: { takes: 'turns', constant: { perKm: 1000 }, unit: 'kmh', dialMax: { kmh: 160 } },
+    ...(measured === undefined ? {} : { measured }),
+  }
+  return {
+    name: 'Otter',
+    tires: { front: tire, rear: tire },
+    paths: [path],
+    rule: 'un-r39',
+    ...more,
+  } as never
+}
+
+const check = (profile: VehicleProfileShape) => vehicleCheckOut(profile, builtInSizes).paths[0]!
+
+describe('speeds of a vehicle', () => {
+  test('are the rows of its table, in their order, whatever their unit', () => {
+    const { table } = check(car({ speeds: [{ kmh: 100 }, { mph: 30 }, { kmh: 7 }] }))
+    expect(table.map((row) => row.true.kmh)).toEqual([
+      expect.closeTo(100, 9),
+      expect.closeTo(48.28032, 9),
+      expect.closeTo(7, 9),
+    ])
+  })
+
+  test('that are left out are the round ones of the dial, to its last mark', () => {
+    const { table } = check(car({}))
+    expect(table.map((row) => Math.round(row.true.kmh))).toEqual([20, 40, 60, 80, 100, 120, 140, 160])
+  })
+
+  test('change neither verdict nor remedies: those rest on the round ones too', () => {
+    const off = { indicatedPerTrue: { value: 0.97, plusMinus: 0.001 } }
+    const all = vehicleCheckOut(car({}, off), builtInSizes)
+    const one = vehicleCheckOut(car({ speeds: [{ kmh: 30 }] }, off), builtInSizes)
+    expect(one.paths[0]!.table).toHaveLength(1)
+    expect(one.paths[0]!.verdicts).toEqual(all.paths[0]!.verdicts)
+    expect(one.remedies).toEqual(all.remedies)
+    expect(one.findings).toEqual(all.findings)
+  })
+
+  test('are judged: no row is worse than the verdict of its path', () => {
+    // Slope and offset wholly against each other: 0.01 a km/h against 1.05 km/h, so nothing is unsure at 105 km/h, and there it reads 0.05 low.
+    const measured = {
+      indicatedPerTrue: { value: 1, plusMinus: 0.02 },
+      offset: { kmh: -0.05, plusMinus: 2.1 },
+      correlation: -1,
+    }
+    const rule = { custom: { lower: { percent: 0, kmh: 0 }, upper: { percent: 10, kmh: 4 } } }
+    const { table, verdicts } = check(car({ rule, speeds: [{ kmh: 105 }] }, measured))
+    expect(table[0]!.verdicts![0]!.result).toBe('does-not-conform')
+    expect(verdicts[0]!.result).toBe('does-not-conform')
+    expect(check(car({ rule }, measured)).verdicts[0]!.result).toBe('not-proven')
+  })
+
+  test('beyond the top speed are answered, and judge nothing', () => {
+    const topSpeed = { kmh: 90 }
+    const { table, verdicts } = check(car({ topSpeed, speeds: [{ kmh: 150 }] }))
+    expect(table[0]!.true.kmh).toBeCloseTo(150, 9)
+    expect(verdicts).toEqual(check(car({ topSpeed })).verdicts)
+  })
+
+  test('are the rows of the worksheet, and its plot reaches all of them; the marks of the road test stay round', () => {
+    const issue = { atMs: 0 }
+    const profile = car({ topSpeed: { kmh: 90 }, speeds: [{ kmh: 150 }, { kmh: 37 }] })
+    const sheet = worksheetContent(profile, builtInSizes, [], issue).paths[0]!
+    const plain = worksheetContent(car({ topSpeed: { kmh: 90 } }), builtInSizes, [], issue).paths[0]!
+    expect(sheet.table.map((row) => Math.round(row.true.kmh))).toEqual([150, 37])
+    const at = sheet.series[0]!.points.map(([speed]) => Math.round(speed!))
+    expect(at).toEqual([5, 10, 20, 30, 37, 40, 50, 60, 70, 80, 90, 150])
+    expect(sheet.roadTest).toEqual(plain.roadTest)
+  })
+})
