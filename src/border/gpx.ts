@@ -1,6 +1,6 @@
 import { SaxesParser, type SaxesTagNS } from 'saxes'
 import { DomainError } from '../domain/errors.js'
-import type { TrackPoint } from '../domain/odometers/track.js'
+import type { TrackPoint } from '../domain/odometers/geodesic.js'
 import { RequestProblem } from './request-problem.js'
 
 const GPX = 'http://www.topografix.com/GPX/1/1'

@@ -4,7 +4,8 @@ import { at } from '../domain/errors.js'
 import { countUncertainty } from '../domain/measure/counting.js'
 import { budget, type Figure, plusMinus, quotient, sum, uncertain } from '../domain/measure/figure.js'
 import type { SourceId } from '../domain/measure/sources.js'
-import { movedAcross, type TrackLength, type TrackPoint, trackLength } from '../domain/odometers/track.js'
+import type { TrackPoint } from '../domain/odometers/geodesic.js'
+import { movedAcross, type TrackLength, trackLength } from '../domain/odometers/track.js'
 import type { MeasureIn } from '../schemas/measures.js'
 import type { TrackAnswer, TrackBody, TrackQueryShape } from '../schemas/odometer-track.js'
 import { momentS } from './gpx.js'
@@ -111,6 +112,10 @@ function trackOut(
       length: distanceOut(track.recordedM),
       points: track.points,
       errorPercent: (track.recordedM / lengthM.value - 1) * 100,
+    },
+    standing: {
+      stands: track.stands.length,
+      lasts: timeOut(track.stands.reduce((total, { lastsS }) => total + lastsS, 0)),
     },
     thinning: {
       least: lengthOut(track.thinningM),

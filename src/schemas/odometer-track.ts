@@ -188,6 +188,14 @@ export const TrackAnswer = calculationAnswer(
         description: 'The positions as recorded; noise is the standard deviation of a position on each axis.',
       },
     ),
+    standing: Type.Object(
+      { stands: index('How often the car stood.'), lasts: ref(Time) },
+      {
+        additionalProperties: false,
+        description:
+          'Where the car stood, told by times: each stand counts as one place. lasts is all of them together. None where points have no time.',
+      },
+    ),
     thinning: Type.Object(
       {
         least: ref(Length),

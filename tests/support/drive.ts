@@ -1,4 +1,4 @@
-import type { TrackPoint } from '../../src/domain/odometers/track.js'
+import type { TrackPoint } from '../../src/domain/odometers/geodesic.js'
 import { noise } from './noise.js'
 
 export interface Road {

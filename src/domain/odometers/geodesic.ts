@@ -7,6 +7,12 @@ export interface Place {
   readonly lonDeg: number
 }
 
+/** A place of a track. */
+export interface TrackPoint extends Place {
+  /** Seconds since any fixed moment. */
+  readonly timeS?: number
+}
+
 /** Axes of the WGS 84 ellipsoid: equatorial radius [m] and flattening (defining parameters, exact). */
 const EQUATORIAL_RADIUS_M = 6_378_137
 const FLATTENING = 1 / 298.257223563

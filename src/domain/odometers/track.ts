@@ -2,13 +2,9 @@ import { DomainError } from '../errors.js'
 import { exact, type Figure, plusMinus, sum, uncertain } from '../measure/figure.js'
 import type { Note } from '../measure/notes.js'
 import { median } from '../measure/readings.js'
-import { geodesicM, offsetM, type Place } from './geodesic.js'
+import { geodesicM, offsetM, type Place, type TrackPoint } from './geodesic.js'
 import { type TrackNoise, trackNoiseM } from './track-noise.js'
-
-export interface TrackPoint extends Place {
-  /** Seconds since any fixed moment. */
-  readonly timeS?: number
-}
+import { type Stand, standingRadiusM, standsOf } from './track-stands.js'
 
 /** A break in the track, which is not bridged. */
 export interface Gap {
@@ -39,6 +35,8 @@ export interface TrackLength {
   readonly noiseM?: number
   readonly parts: ReadonlyArray<{ readonly points: number; readonly lengthM: number }>
   readonly gaps: readonly Gap[]
+  /** Where the car stood: each counts as one place. */
+  readonly stands: readonly Stand[]
   /** Points left out, since no car gets there and back in the time: index in the order given. */
   readonly leftOut: readonly number[]
   readonly notes: readonly Note[]
@@ -78,9 +76,6 @@ const STANDING_STILL_M = 1e-3
 
 /** Shortest way that is measured at all [m]. */
 const SHORTEST_M = 10
-
-/** A standing car wanders by this many times its accuracy at most. */
-const STANDING = 4
 
 interface Parts {
   readonly parts: TrackPoint[][]
@@ -225,6 +220,18 @@ function thin(part: readonly TrackPoint[], leastM: number, toleranceM: number): 
     kept.push(end)
   }
   return kept
+}
+
+/** Each stand as one point: what its positions wander was not driven. */
+function withStands(part: readonly TrackPoint[], stands: readonly Stand[]): TrackPoint[] {
+  const kept: TrackPoint[][] = []
+  let next = 0
+  for (const { first, last, place } of stands) {
+    kept.push(part.slice(next, first), [place])
+    next = last + 1
+  }
+  kept.push(part.slice(next))
+  return kept.flat()
 }
 
 const wrapped = (angle: number) => angle - 2 * Math.PI * Math.round(angle / (2 * Math.PI))
@@ -403,7 +410,11 @@ function choices(
  * @example trackLength([[{ latDeg: 0, lonDeg: 0 }, { latDeg: 0, lonDeg: 1 }]], 3).recordedM // 111319.4908 ± 1e-3
  */
 export function trackLength(segments: ReadonlyArray<readonly TrackPoint[]>, uPositionM: number): TrackLength {
-  const { parts, gaps, leftOut } = partsOf(segments)
+  const { parts: recorded, gaps, leftOut } = partsOf(segments)
+  const recordedM = thinned(recorded, 0, 0, NO_NOISE).lengthM
+  const byPart = recorded.map((part) => standsOf(part, standingRadiusM(uPositionM)))
+  const parts = recorded.map((part, i) => withStands(part, byPart[i]!))
+  const stands = byPart.flat()
   const steps = parts
     .flatMap((part) => part.slice(1).map((point, i) => distance(part[i]!, point)))
     .filter((step) => step > STANDING_STILL_M)
@@ -415,7 +426,6 @@ export function trackLength(segments: ReadonlyArray<readonly TrackPoint[]>, uPos
     )
   }
   const stepM = median(steps)
-  const recordedM = thinned(parts, 0, 0, NO_NOISE).lengthM
   const shown = trackNoiseM(parts, Math.max(NOISE_SPACING_M, stepM))
   // More than a receiver is off at all is not noise: the points lie too far apart to tell noise from the road.
   const seen = shown !== undefined && shown.sigmaM <= MOST_NOISE * uPositionM ? shown : undefined
@@ -448,16 +458,17 @@ export function trackLength(segments: ReadonlyArray<readonly TrackPoint[]>, uPos
     lengthM: figure,
     recordedM,
     thinningM: best.of.thinningM,
-    points: parts.reduce((total, part) => total + part.length, 0),
+    points: recorded.reduce((total, part) => total + part.length, 0),
     pointsUsed: best.of.pointsUsed,
     thinnedM: best.of.lengthM,
     noiseBiasM,
     uBiasM,
     cutM: lengthM - best.of.lengthM + noiseBiasM,
-    parts: parts.map((part, i) => ({ points: part.length, lengthM: best.of.byPart[i]! })),
+    parts: recorded.map((part, i) => ({ points: part.length, lengthM: best.of.byPart[i]! })),
     gaps,
+    stands,
     leftOut,
-    notes: notesOf(figure, stepM, noiseM, leftOut, crossed),
+    notes: notesOf(figure, stepM, noiseM, leftOut, crossed, stands),
   }
   return noiseM === undefined ? result : Object.assign(result, { noiseM })
 }
@@ -474,6 +485,7 @@ function notesOf(
   noiseM: number | undefined,
   leftOut: readonly number[],
   crossed: boolean,
+  stands: readonly Stand[],
 ): Note[] {
   const notes: Note[] = [
     {
@@ -507,7 +519,15 @@ function notesOf(
     notes.push({
       code: 'bounds-crossed',
       level: 'caution',
-      text: 'Points chosen closer and farther apart contradict each other by more than noise and bends explain; the doubt was widened by as much. A car that stands or turns back does that: leave its stops out.',
+      text: 'Points chosen closer and farther apart contradict each other by more than noise and bends explain; the doubt was widened by as much. A car that turns back does that, and one that stands where points have no time: leave that out.',
+    })
+  }
+  if (stands.length > 0) {
+    const inAllS = stands.reduce((total, { lastsS }) => total + lastsS, 0)
+    notes.push({
+      code: 'stands-as-places',
+      level: 'info',
+      text: `The car stood ${stands.length === 1 ? 'once' : `${stands.length} times`}, ${inAllS.toFixed(0)} s in all. Each stand counts as one place: what its positions wandered is left out, and with it what was maneuvered there slower than 1 m/s.`,
     })
   }
   if (leftOut.length > 0) {
@@ -532,5 +552,5 @@ function notesOf(
  * @example movedAcross({ afterPart: 0, acrossM: 400 }, 3) // true
  */
 export function movedAcross(gap: Gap, uPositionM: number): boolean {
-  return gap.acrossM > STANDING * Math.SQRT2 * uPositionM
+  return gap.acrossM > standingRadiusM(uPositionM)
 }

@@ -1,7 +1,9 @@
 import { describe, expect, test } from 'vitest'
 import { plusMinus } from '../../../src/domain/measure/figure.js'
-import { movedAcross, type TrackPoint, trackLength } from '../../../src/domain/odometers/track.js'
+import type { TrackPoint } from '../../../src/domain/odometers/geodesic.js'
+import { movedAcross, trackLength } from '../../../src/domain/odometers/track.js'
 import { trackNoiseM } from '../../../src/domain/odometers/track-noise.js'
+import { standsOf } from '../../../src/domain/odometers/track-stands.js'
 import { type Recording, type Road, record, roadLengthM } from '../../support/drive.js'
 
 /** Standard deviation of a position that stays over minutes [m]: 8 m at 95 % (radius), over 2.448. */
@@ -84,6 +86,110 @@ describe('receiver error of 1.5 m an axis that stays for half a minute, in town'
     const recording = { ...slow(1), speedMPerS: 10, stops: { everyM: 400, points: 10 } }
     // At 95 % each, fewer than 17 of 20 have a probability of 1.6 %.
     expect(held(bends(16, 150, 8, 90), recording, 20)).toBeGreaterThanOrEqual(17)
+  })
+})
+
+describe('a car that stands', () => {
+  const road = ROADS.country![0]
+  const held = (recording: Omit<Recording, 'seed' | 'speedMPerS'>, speedMPerS = 20, times = 20) => {
+    const tracks = Array.from({ length: times }, (_, i) =>
+      trackLength([record(road, { ...recording, speedMPerS, seed: 1300 + i })], U_POSITION_M),
+    )
+    const within = tracks.filter(
+      ({ lengthM }) => Math.abs(lengthM.value - roadLengthM(road)) <= plusMinus(lengthM),
+    ).length
+    return { tracks, within }
+  }
+
+  // Found 2026-11-29: none of 20 lay within its doubt; an hour at one place made ten kilometers 12 % longer.
+  test.each([
+    ['a minute at lights, four times', 60, 0.95],
+    ['five minutes, four times', 300, 0.95],
+    ['half a minute, white noise', 30, 0],
+    ['an hour', 3600, 0.98],
+  ])('%s', (_, points, correlation) => {
+    const everyM = points === 3600 ? 6000 : 2500
+    const { tracks, within } = held({ noiseM: 3, everyS: 1, correlation, stops: { everyM, points } })
+    // At 95 % each, fewer than 17 of 20 have a probability of 1.6 %.
+    expect(within).toBeGreaterThanOrEqual(17)
+    const stops = Math.floor(roadLengthM(road) / everyM)
+    for (const { stands } of tracks) {
+      expect(stands).toHaveLength(stops)
+      for (const { lastsS } of stands) expect(Math.abs(lastsS - (points - 1))).toBeLessThanOrEqual(4)
+    }
+  })
+
+  test('adds next to nothing to the doubt', () => {
+    const [moving] = held({ noiseM: 3, everyS: 1, correlation: 0.95 }, 20, 1).tracks
+    const stops = { everyM: 2500, points: 300 }
+    const [standing] = held({ noiseM: 3, everyS: 1, correlation: 0.95, stops }, 20, 1).tracks
+    expect(plusMinus(standing!.lengthM)).toBeLessThan(1.2 * plusMinus(moving!.lengthM))
+  })
+
+  test('at a car that creeps through tight corners at 2 m/s none is seen, and its road is whole', () => {
+    const town = bends(8, 40, 6, 90)
+    const { lengthM, stands } = trackLength(
+      [record(town, { seed: 4, speedMPerS: 2, everyS: 1, noiseM: 0.5 })],
+      1.5,
+    )
+    expect(stands).toEqual([])
+    expect(Math.abs(lengthM.value - roadLengthM(town))).toBeLessThanOrEqual(plusMinus(lengthM))
+  })
+
+  test('without times it is not told from one that drives', () => {
+    const track = record(road, {
+      seed: 1,
+      speedMPerS: 20,
+      everyS: 1,
+      noiseM: 1,
+      stops: { everyM: 2500, points: 60 },
+    })
+    const untimed = track.map(({ latDeg, lonDeg }) => ({ latDeg, lonDeg }))
+    expect(trackLength([untimed], U_POSITION_M).stands).toEqual([])
+  })
+})
+
+describe('standsOf(points, radiusM)', () => {
+  /** Points on the equator, so many meters east of its middle, a second apart. */
+  const at = (...meters: number[]): TrackPoint[] =>
+    meters.map((m, timeS) => ({ latDeg: 0, lonDeg: m / 111_319.4908, timeS }))
+  const still = (m: number, count: number) => Array<number>(count).fill(m)
+
+  test('lasts r / (1 m/s) at least: 10 s are enough at 10 m, 9 are not', () => {
+    expect(standsOf(at(...still(0, 11), 50, 100), 10)).toHaveLength(1)
+    expect(standsOf(at(...still(0, 10), 50, 100), 10)).toEqual([])
+  })
+  test('reaches back to the first point within r of its middle, and on to the last', () => {
+    const [stand] = standsOf(at(40, 20, 8, ...still(0, 30), 9, 25), 10)
+    expect(stand).toMatchObject({ first: 2, last: 33, lastsS: 31 })
+    expect(stand!.place.lonDeg).toBeCloseTo(0, 9)
+  })
+  test('two places are two stands, a place left and come back to as well', () => {
+    const points = at(...still(0, 15), 20, 40, ...still(60, 15), 40, 20, ...still(0, 15))
+    expect(standsOf(points, 10).map(({ first, last }) => [first, last])).toEqual([
+      [0, 14],
+      [17, 31],
+      [34, 48],
+    ])
+  })
+  test('across the 180th meridian the middle is not on the other side of the world', () => {
+    const points = Array.from({ length: 20 }, (_, timeS) => ({
+      latDeg: 0,
+      lonDeg: timeS % 2 === 0 ? 179.99999 : -179.99999,
+      timeS,
+    }))
+    const [stand] = standsOf(points, 10)
+    expect(Math.abs(Math.abs(stand!.place.lonDeg) - 180)).toBeLessThan(2e-5)
+  })
+  test('none of a single point, of none, or of points of one moment', () => {
+    expect(standsOf([], 10)).toEqual([])
+    expect(standsOf(at(0), 10)).toEqual([])
+    expect(
+      standsOf(
+        at(...still(0, 50)).map((point) => ({ ...point, timeS: 7 })),
+        10,
+      ),
+    ).toEqual([])
   })
 })
 

@@ -1,0 +1,101 @@
+import { median } from '../measure/readings.js'
+import { type Offset, offsetM, type Place, type TrackPoint } from './geodesic.js'
+
+/** Points of a car that stood: from the first to the last of them. */
+export interface Stand {
+  readonly first: number
+  readonly last: number
+  readonly place: Place
+  readonly lastsS: number
+}
+
+/** A standing car wanders by this many times its accuracy at most. */
+const STANDING = 4
+
+/** Slower than this over the width of the wandering a car stands: a third of walking pace is not told from noise. [m/s] */
+const STANDING_M_PER_S = 1
+
+/** A long stand shows its middle better than its beginning; more rounds change nothing. */
+const ROUNDS = 4
+
+/**
+ * How far the positions of a standing car lie from each other at most.
+ *
+ *     r = 4·√2·u
+ *
+ * @param uPositionM - Standard uncertainty of a position, an axis. [m]
+ * @returns r [m]
+ * @see JCGM 100:2008, 5.1.2 (difference of two positions)
+ * @example standingRadiusM(3) // 16.9706 ± 1e-4
+ */
+export function standingRadiusM(uPositionM: number): number {
+  return STANDING * Math.SQRT2 * uPositionM
+}
+
+/** The middle of some points, as they spread east and north. */
+function middleOf(points: readonly TrackPoint[], first: number, last: number): Place {
+  const origin = points[first]!
+  const around = points.slice(first, last + 1)
+  return {
+    latDeg: origin.latDeg + median(around.map(({ latDeg }) => latDeg - origin.latDeg)),
+    lonDeg: origin.lonDeg + median(around.map(({ lonDeg }) => wrappedDeg(lonDeg - origin.lonDeg))),
+  }
+}
+
+const wrappedDeg = (degrees: number) => degrees - 360 * Math.round(degrees / 360)
+
+const far = ({ eastM, northM }: Offset) => Math.hypot(eastM, northM)
+
+/**
+ * Where a car stood.
+ *
+ *     |xⱼ − c| ≤ r for every point of a stand, and it lasts r / (1 m/s) or longer;  c the median place of its points
+ *
+ * Needs a time at every point. A car that moves slower than 1 m/s over r is not told from one that stands.
+ *
+ * @param points - Points in order of travel, unbroken
+ * @param radiusM - r, how far positions of a standing car lie apart. [m, > 0]
+ * @returns Stands in order, none sharing a point with another; none where a point lacks its time
+ * @see derived from the spread of the positions; 1 m/s: common practice, no source
+ * @example standsOf(Array.from({ length: 60 }, (_, i) => ({ latDeg: 0, lonDeg: i < 30 ? i * 1e-4 : 30e-4, timeS: i })), 10).map(({ lastsS }) => lastsS) // [29]
+ */
+export function standsOf(points: readonly TrackPoint[], radiusM: number): Stand[] {
+  const times = points.flatMap(({ timeS }) => timeS ?? [])
+  if (times.length < points.length) return []
+  const leastS = radiusM / STANDING_M_PER_S
+  const isNear = (place: Place, index: number) => far(offsetM(place, points[index]!)) <= radiusM
+  const stands: Stand[] = []
+  let start = 0
+  let free = 0
+  let end = 0
+  while (end < points.length) {
+    if (times[end]! - times[start]! < leastS) {
+      end++
+      continue
+    }
+    if (!isNear(points[start]!, end)) {
+      start++
+      continue
+    }
+    let place = middleOf(points, start, end)
+    let [first, last] = [start, start]
+    while (last < end && isNear(place, last)) last++
+    if (last < end || !isNear(place, end)) {
+      // Half of the points looked at are passed over, so that no track is looked through for ever.
+      start += 1 + Math.floor((end - start) / 2)
+      continue
+    }
+    for (let round = 0; round < ROUNDS; round++) {
+      const count = last - first
+      while (first > free && isNear(place, first - 1)) first--
+      while (last + 1 < points.length && isNear(place, last + 1)) last++
+      if (last - first === count) break
+      place = middleOf(points, first, last)
+    }
+    stands.push({ first, last, place, lastsS: times[last]! - times[first]! })
+    start = last + 1
+    free = start
+    end = Math.max(end, start)
+  }
+  return stands
+}
