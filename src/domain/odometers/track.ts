@@ -222,6 +222,8 @@ function thin(part: readonly TrackPoint[], leastM: number, toleranceM: number): 
   return kept
 }
 
+const isTimed = (part: readonly TrackPoint[]) => part.every(({ timeS }) => timeS !== undefined)
+
 /** Each stand as one point: what its positions wander was not driven. */
 function withStands(part: readonly TrackPoint[], stands: readonly Stand[]): TrackPoint[] {
   const kept: TrackPoint[][] = []
@@ -468,7 +470,7 @@ export function trackLength(segments: ReadonlyArray<readonly TrackPoint[]>, uPos
     gaps,
     stands,
     leftOut,
-    notes: notesOf(figure, stepM, noiseM, leftOut, crossed, stands),
+    notes: notesOf(figure, stepM, noiseM, leftOut, crossed, stands, recorded.every(isTimed)),
   }
   return noiseM === undefined ? result : Object.assign(result, { noiseM })
 }
@@ -486,6 +488,7 @@ function notesOf(
   leftOut: readonly number[],
   crossed: boolean,
   stands: readonly Stand[],
+  timed: boolean,
 ): Note[] {
   const notes: Note[] = [
     {
@@ -520,6 +523,13 @@ function notesOf(
       code: 'bounds-crossed',
       level: 'caution',
       text: 'Points chosen closer and farther apart contradict each other by more than noise and bends explain; the doubt was widened by as much. A car that turns back does that, and one that stands where points have no time: leave that out.',
+    })
+  }
+  if (!timed) {
+    notes.push({
+      code: 'points-without-time',
+      level: 'caution',
+      text: 'There are points without a time, so a car that stood is not told from one that drove: what its positions wandered counts as road, and the doubt does not cover it. Give times, or leave out where it stood.',
     })
   }
   if (stands.length > 0) {

@@ -136,7 +136,7 @@ describe('a car that stands', () => {
     expect(Math.abs(lengthM.value - roadLengthM(town))).toBeLessThanOrEqual(plusMinus(lengthM))
   })
 
-  test('without times it is not told from one that drives', () => {
+  test('without times it is not told from one that drives, which is said', () => {
     const track = record(road, {
       seed: 1,
       speedMPerS: 20,
@@ -145,7 +145,37 @@ describe('a car that stands', () => {
       stops: { everyM: 2500, points: 60 },
     })
     const untimed = track.map(({ latDeg, lonDeg }) => ({ latDeg, lonDeg }))
+    const codes = (points: TrackPoint[]) => trackLength([points], U_POSITION_M).notes.map(({ code }) => code)
     expect(trackLength([untimed], U_POSITION_M).stands).toEqual([])
+    expect(codes(untimed)).toContain('points-without-time')
+    expect(codes(track)).toContain('stands-as-places')
+    expect(codes(track)).not.toContain('points-without-time')
+  })
+
+  // Ten kilometers of straight road, a stand of 600 points in the middle, positions that drift by 3 m: the wandering passes for road.
+  test('without times, bounds that contradict each other are said to, and widen the doubt', () => {
+    const recording = {
+      noiseM: 3,
+      correlation: 0.998,
+      speedMPerS: 17,
+      everyS: 1,
+      stops: { everyM: 5000, points: 600 },
+    }
+    const tracks = Array.from({ length: 20 }, (_, i) =>
+      trackLength(
+        [
+          record(ROADS.straight![0], { ...recording, seed: 20 + i }).map(({ latDeg, lonDeg }) => ({
+            latDeg,
+            lonDeg,
+          })),
+        ],
+        U_POSITION_M,
+      ),
+    )
+    const crossed = tracks.filter(({ notes }) => notes.some(({ code }) => code === 'bounds-crossed'))
+    expect(crossed.length).toBeGreaterThan(0)
+    const mean = (of: typeof tracks) => of.reduce((total, { uBiasM }) => total + uBiasM, 0) / of.length
+    expect(mean(crossed)).toBeGreaterThan(mean(tracks.filter((track) => !crossed.includes(track))))
   })
 })
 
