@@ -6,11 +6,14 @@
 //
 // The page at http://127.0.0.1:8080/ asks the same, for cars with more in the path, without a line to edit.
 
-// Tire; teeth of the axle; teeth of the speedometer gears; cable turns per mile printed on the dial; mph or kmh.
-const CAR = { tire: '175/70R13', ring: 37, pinion: 9, driving: 6, driven: 20, perMile: 1000, dial: 'mph' }
+// Tire; teeth of ring gear and pinion; teeth of the speedometer's driving and driven gear; turns of the cable by which the dial reads
+// true, as printed on it, perMile or perKm; the unit of its speeds, mph or kmh.
+const CAR = { tire: '175/70R13', axle: [37, 9], gears: [6, 20], turns: { perMile: 1000 }, unit: 'mph' }
 
 const address = process.argv[2] ?? 'http://127.0.0.1:8080'
 const tire = { size: CAR.tire }
+const [ring, pinion] = CAR.axle
+const [driving, driven] = CAR.gears
 const profile = {
   name: 'My car',
   tires: { front: tire, rear: tire },
@@ -19,14 +22,10 @@ const profile = {
       name: 'speedometer',
       axle: 'rear',
       stages: [
-        { kind: 'final-drive', name: 'axle', ring: CAR.ring, pinion: CAR.pinion },
-        {
-          kind: 'gear-pair',
-          name: 'speedometer drive',
-          teeth: { driving: CAR.driving, driven: CAR.driven },
-        },
+        { kind: 'final-drive', name: 'axle', ring, pinion },
+        { kind: 'gear-pair', name: 'speedometer drive', teeth: { driving, driven } },
       ],
-      head: { takes: 'turns', constant: { perMile: CAR.perMile }, unit: CAR.dial },
+      head: { takes: 'turns', constant: CAR.turns, unit: CAR.unit },
     },
   ],
   rule: 'un-r39',
@@ -49,8 +48,8 @@ if (answer === undefined) {
 } else {
   const [{ verdicts, table }] = answer.paths
   for (const row of table) {
-    const [shown, doubt] = [row.indicated[CAR.dial], row.indicated.plusMinus?.[CAR.dial] ?? 0]
-    console.log(`true ${row.true[CAR.dial].toFixed(0)}: shows ${shown.toFixed(1)} ± ${doubt.toFixed(1)}`)
+    const [shown, doubt] = [row.indicated[CAR.unit], row.indicated.plusMinus?.[CAR.unit] ?? 0]
+    console.log(`true ${row.true[CAR.unit].toFixed(0)}: shows ${shown.toFixed(1)} ± ${doubt.toFixed(1)}`)
   }
   for (const { rule, result, probability } of verdicts)
     console.log(`\nVerdict by ${rule}: ${result} (probability ${probability.toFixed(2)})`)

@@ -1,8 +1,9 @@
 // Keeps the vehicle of a job ticket, and puts its worksheet beside the ticket:
 //   WHEEL_TO_DIAL_KEY=... node examples/job-ticket.mjs <ticket.json> [address] [--replace]
 // The ticket is a vehicle profile with a reference. Killed at any moment and run again, it leads to one vehicle, the same revision and
-// whole files. Where somebody else changed the vehicle it stops and says so; --replace puts the ticket's profile there all the same.
+// whole files; a worksheet that would come out the same is not written again. Where somebody else changed the vehicle it stops and says so; --replace puts the ticket's profile there all the same.
 // Ends with 0 when all is done, 1 when the service refused or did not answer, 2 when it was called wrongly.
+import { existsSync } from 'node:fs'
 import { readFile, rename, writeFile } from 'node:fs/promises'
 import { Agent, RetryAgent, request } from 'undici'
 
@@ -58,6 +59,10 @@ async function writeWhole(file, content) {
   await rename(`${file}.part`, file)
 }
 
+/** The ETag under which the service last gave what a file holds. */
+const etagOf = (file) => readFile(`${file}.etag`, 'utf8').catch(() => undefined)
+const keepEtag = (file, { headers }) => writeWhole(`${file}.etag`, headers.etag)
+
 /**
  * Creates the vehicle or puts the profile there. Without a condition the service takes a new reference or the same profile again; over
  * another profile it answers 428 with the ETag of what is there, which is replaced when it is what the ticket itself last put there.
@@ -94,19 +99,23 @@ async function run(ticket, replace) {
     throw new Stop(`${ticket} is not JSON: ${error.message}`, 2)
   }
   if (typeof reference !== 'string') throw new Stop(`${ticket} has no reference: give the ticket's number`, 2)
-  const etagFile = `${ticket}.etag`
-  const lastEtag = await readFile(etagFile, 'utf8').catch(() => undefined)
 
-  const kept = await putVehicle(reference, profile, lastEtag, replace)
+  const kept = await putVehicle(reference, profile, await etagOf(ticket), replace)
   if (kept.statusCode > 201) throw await refusal(kept, `vehicle ${reference} was not kept`)
   const { id, version } = await kept.body.json()
-  await writeWhole(etagFile, kept.headers.etag)
+  await keepEtag(ticket, kept)
   console.log(`vehicle ${reference}: ${id}, revision ${version}${kept.statusCode === 201 ? ', new' : ''}`)
 
-  const sheet = await call('GET', `/v1/vehicles/${id}/worksheet`, { accept: 'application/pdf' })
-  if (sheet.statusCode !== 200) throw await refusal(sheet, `no worksheet of vehicle ${reference}`)
   const file = ticket.replace(/(\.json)?$/, '.worksheet.pdf')
+  const etag = existsSync(file) ? await etagOf(file) : undefined
+  const sheet = await call('GET', `/v1/vehicles/${id}/worksheet`, {
+    accept: 'application/pdf',
+    ...(etag === undefined ? {} : { 'if-none-match': etag }),
+  })
+  if (sheet.statusCode === 304) return console.log(`worksheet: ${file}, as it was`)
+  if (sheet.statusCode !== 200) throw await refusal(sheet, `no worksheet of vehicle ${reference}`)
   await writeWhole(file, Buffer.from(await sheet.body.arrayBuffer()))
+  await keepEtag(file, sheet)
   console.log(`worksheet: ${file}`)
 }
 
@@ -115,6 +124,8 @@ const key = process.env.WHEEL_TO_DIAL_KEY
 try {
   if (ticket === undefined)
     throw new Stop('usage: node examples/job-ticket.mjs <ticket.json> [address] [--replace]', 2)
+  if (!/^https?:\/\//.test(address))
+    throw new Stop(`${address} is no address such as http://127.0.0.1:8080`, 2)
   if (!key) throw new Stop('put the key of an editor into WHEEL_TO_DIAL_KEY', 2)
   await run(ticket, process.argv.includes('--replace'))
 } catch (error) {

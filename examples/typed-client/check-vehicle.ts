@@ -1,12 +1,13 @@
 // Checks a vehicle with types made from the service's own document: a misspelt field does not compile.
 //   npm run typed-client && node examples/typed-client/dist/check-vehicle.js [address]
-// Ends with 1 when a path fails or the vehicle cannot be checked.
+// Ends with 1 when a path fails or the vehicle cannot be checked, with 2 when nothing answers.
 import createClient from 'openapi-fetch'
 import type { components, paths } from './api.js'
 
 type Vehicle = components['schemas']['VehicleProfile']
 
-const client = createClient<paths>({ baseUrl: process.argv[2] ?? 'http://127.0.0.1:8080' })
+const baseUrl = process.argv[2] ?? 'http://127.0.0.1:8080'
+const client = createClient<paths>({ baseUrl })
 
 const vehicle: Vehicle = {
   name: 'Otter GT',
@@ -25,7 +26,10 @@ const vehicle: Vehicle = {
   rule: 'un-r39',
 }
 
-const { data, error } = await client.POST('/v1/vehicle-checks', { body: vehicle })
+const { data, error } = await client.POST('/v1/vehicle-checks', { body: vehicle }).catch(() => {
+  console.error(`nothing answers at ${baseUrl}`)
+  process.exit(2)
+})
 if (error !== undefined) {
   console.error(`not checked: ${error.detail}`)
   for (const { pointer, detail } of error.errors ?? []) console.error(`  ${pointer}: ${detail}`)

@@ -1,6 +1,6 @@
 import { type ChildProcess, spawn } from 'node:child_process'
 import { randomUUID } from 'node:crypto'
-import { copyFileSync, existsSync, readdirSync, readFileSync, writeFileSync } from 'node:fs'
+import { copyFileSync, existsSync, readdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs'
 import { createServer } from 'node:net'
 import { join } from 'node:path'
 import type { FastifyRequest } from 'fastify'
@@ -105,15 +105,33 @@ async function kept({ client }: Service) {
 describe('examples/job-ticket.mjs', () => {
   test('creates the vehicle and puts its worksheet beside the ticket; again, it changes nothing', async () => {
     const service = await setUp()
-    const { ticket, address, secret, folder } = service
+    const { ticket, address, secret, folder, asked } = service
     const first = await run([ticket, address], secret)
     expect(first.output).toMatch(/^vehicle SHOP\/2031: [\da-f-]{36}, revision 1, new\nworksheet: .+\n$/)
     expect(first.code).toBe(0)
     expect(readFileSync(join(folder, 'ticket.worksheet.pdf'), 'latin1').slice(0, 5)).toBe('%PDF-')
     const second = await run([ticket, address], secret)
-    expect(second.output).toBe(first.output.replace(', new', ''))
+    expect(second.output).toBe(first.output.replace(', new', '').replace(/\n$/, ', as it was\n'))
+    expect(asked.slice(-2)).toEqual(['PUT SHOP/2031 200', 'GET worksheet 304'])
     expect(await kept(service)).toMatchObject({ vehicle: { version: 1, reference: REFERENCE }, revisions: 1 })
-    expect(readdirSync(folder).sort()).toEqual(['ticket.json', 'ticket.json.etag', 'ticket.worksheet.pdf'])
+    expect(readdirSync(folder).sort()).toEqual([
+      'ticket.json',
+      'ticket.json.etag',
+      'ticket.worksheet.pdf',
+      'ticket.worksheet.pdf.etag',
+    ])
+  })
+
+  test('a worksheet that was thrown away, or is of an older revision, is written anew', async () => {
+    const { ticket, address, secret, folder } = await setUp()
+    const sheet = join(folder, 'ticket.worksheet.pdf')
+    await run([ticket, address], secret)
+    rmSync(sheet)
+    expect((await run([ticket, address], secret)).output).toMatch(/^worksheet: .+\.pdf$/m)
+    const before = readFileSync(sheet)
+    change(ticket, 'Otter GT with a new axle')
+    expect((await run([ticket, address], secret)).output).toMatch(/^worksheet: .+\.pdf$/m)
+    expect(readFileSync(sheet).equals(before)).toBe(false)
   })
 
   test('a changed ticket is a new revision of the same vehicle', async () => {
@@ -281,6 +299,10 @@ describe('examples/job-ticket.mjs', () => {
     expect(await run([`${ticket}.none`, address], secret)).toEqual({
       code: 2,
       output: expect.stringContaining('cannot read'),
+    })
+    expect(await run([ticket, 'localhost:8080'], secret)).toEqual({
+      code: 2,
+      output: 'localhost:8080 is no address such as http://127.0.0.1:8080\n',
     })
     writeFileSync(ticket, '{ "name": "no reference" }')
     expect(await run([ticket, address], secret)).toEqual({

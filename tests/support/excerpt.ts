@@ -13,6 +13,7 @@ function halfADigit(shown: number): number {
  */
 export function expectExcerpt(shown: unknown, given: unknown, names?: Map<string, string>, path = ''): void {
   if (typeof shown === 'number') {
+    expect(given, path).toBeTypeOf('number')
     expect(Math.abs((given as number) - shown), `${path}: ${given}`).toBeLessThanOrEqual(
       halfADigit(shown) * (1 + 1e-9),
     )
@@ -23,6 +24,7 @@ export function expectExcerpt(shown: unknown, given: unknown, names?: Map<string
       if (!names.has(name)) names.set(name, given as string)
       expect(given, path).toBe(names.get(name))
     } else if (shown.endsWith('...')) {
+      expect(given, path).toBeTypeOf('string')
       expect(String(given).startsWith(shown.replace(/ ?\.\.\.$/, '')), `${path}: ${given}`).toBe(true)
     } else expect(given, path).toBe(shown)
   } else if (typeof shown === 'object' && shown !== null) {

@@ -47,16 +47,23 @@ function fileOf(...lines: unknown[]): string {
   return file
 }
 
-function run(...args: string[]): Promise<{ code: number | null; out: string; err: string }> {
-  return new Promise((resolve) => {
-    const child = spawn(process.execPath, ['examples/check-many.mjs', ...args], { cwd: root })
-    let out = ''
-    let err = ''
-    child.stdout.on('data', (chunk) => (out += chunk))
-    child.stderr.on('data', (chunk) => (err += chunk))
-    child.on('close', (code) => resolve({ code, out, err }))
-  })
+interface Run {
+  readonly code: number | null
+  readonly out: string
+  readonly err: string
 }
+
+function start(...args: string[]) {
+  const child = spawn(process.execPath, ['examples/check-many.mjs', ...args], { cwd: root })
+  let out = ''
+  let err = ''
+  child.stdout.on('data', (chunk) => (out += chunk))
+  child.stderr.on('data', (chunk) => (err += chunk))
+  const done = new Promise<Run>((resolve) => child.on('close', (code) => resolve({ code, out, err })))
+  return { child, done }
+}
+
+const run = (...args: string[]) => start(...args).done
 
 /** A server of the test, that answers as it is told. */
 async function serving<T>(listener: RequestListener, use: (address: string) => Promise<T>): Promise<T> {
@@ -92,6 +99,64 @@ test('reports each fault by line, ref and pointer, and each finding that fails, 
     ['4', 'no name', 'problem', 'missing', '#/vehicle/name'],
   ])
   for (const { detail } of rows) expect(detail!.length).toBeGreaterThan(5)
+})
+
+test('reports what is wrong before the end: Ctrl-C leaves the report so far, says where to go on, and ends with 2', async () => {
+  const line = { line: 1, ref: 'a', ok: false, problem: { code: 'missing', detail: 'is required' } }
+  const { code, out, err } = await serving(
+    (request, response) => {
+      request.resume()
+      // The rest never comes.
+      response.write(`${JSON.stringify(line)}\n`)
+    },
+    async (at) => {
+      const { child, done } = start(fileOf({ vehicle: SOUND }, { vehicle: SOUND }), at)
+      child.stdout.once('data', () => child.kill('SIGINT'))
+      return done
+    },
+  )
+  expect(out).toBe('line,ref,what,code,pointer,detail\n1,a,problem,missing,,is required\n')
+  expect(err).toContain('go on after line 1')
+  expect(code).toBe(2)
+})
+
+test('Ctrl-C while it waits for another attempt ends it with 2', async () => {
+  const { code, err } = await serving(
+    (request, response) => {
+      request.resume()
+      response.writeHead(503, { 'retry-after': '60' }).end('{"detail":"busy"}')
+    },
+    async (at) => {
+      const { child, done } = start(fileOf({ vehicle: SOUND }), at)
+      child.stderr.once('data', () => child.kill('SIGINT'))
+      return done
+    },
+  )
+  expect([code, err]).toEqual([2, '503: busy; trying again in 60.0 s\nstopped\n'])
+})
+
+test('checks the profiles of a folder, and names the file of what is wrong', async () => {
+  const folder = tempFolder()
+  writeFileSync(join(folder, 'b good.json'), JSON.stringify(SOUND, undefined, 2).replaceAll('\n', '\r\n'))
+  writeFileSync(join(folder, 'c low.json'), JSON.stringify(LOW, undefined, 2))
+  writeFileSync(join(folder, 'a broken.json'), '{\n  "name": ')
+  writeFileSync(join(folder, 'read me.txt'), 'no profile')
+  const { code, out, err } = await run(folder, address)
+  const rows = parse(out, { columns: true }) as Array<Record<string, string>>
+  expect(rows.map(({ line, ref, code: fault }) => [line, ref, fault])).toEqual([
+    ['1', 'a broken.json', 'malformed-json'],
+    ['3', 'c low.json', 'rule-not-met'],
+    ['3', 'c low.json', 'under-reads'],
+  ])
+  expect(err).toContain('2 checked, 1 could not be')
+  expect(code).toBe(1)
+})
+
+test('a file or a folder without a vehicle is a slip: ends with 2', async () => {
+  for (const source of [fileOf(), fileOf('', ''), tempFolder()]) {
+    const { code, out, err } = await run(source, address)
+    expect([code, out, err]).toEqual([2, '', `no vehicles in ${source}\n`])
+  }
 })
 
 test('tries again while nothing was answered', async () => {
@@ -140,4 +205,14 @@ test('ends with 2 when there is no such file, or what is there does not take it'
   expect((await run('none.ndjson', address)).code).toBe(2)
   const wrong = await run(fileOf('x'), `${address}/elsewhere`)
   expect([wrong.code, wrong.err]).toEqual([2, expect.stringContaining('404')])
+  const page = await serving(
+    (request, response) => {
+      request.resume()
+      response.writeHead(404).end('<html>')
+    },
+    (at) => run(fileOf('x'), at),
+  )
+  expect([page.code, page.err]).toEqual([2, '404: no answer of this service\n'])
+  const slip = await run(fileOf('x'), 'localhost:8080')
+  expect([slip.code, slip.err]).toEqual([2, 'localhost:8080 is no address such as http://127.0.0.1:8080\n'])
 })

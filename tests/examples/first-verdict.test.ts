@@ -3,6 +3,7 @@ import { once } from 'node:events'
 import { readFileSync, writeFileSync } from 'node:fs'
 import { join } from 'node:path'
 import { beforeAll, describe, expect, test } from 'vitest'
+import { testApp } from '../support/app.js'
 import { build } from '../support/build.js'
 import { tempFolder } from '../support/temp.js'
 
@@ -31,7 +32,7 @@ describe('from a clone to a first verdict of an own car', () => {
     const file = join(tempFolder(), 'mine.mjs')
     const edited = lines.map((line) =>
       line.startsWith('const CAR = ')
-        ? line.replace("'175/70R13'", "'195/70R14'").replace('driven: 20', 'driven: 23')
+        ? line.replace("'175/70R13'", "'195/70R14'").replace('gears: [6, 20]', 'gears: [6, 23]')
         : line,
     )
     expect(edited.filter((line, index) => line !== lines[index])).toHaveLength(1)
@@ -68,7 +69,32 @@ describe('from a clone to a first verdict of an own car', () => {
     }
   })
 
-  test('says what is wrong with the line, and when nothing runs', async () => {
+  test('says what is wrong with the line', async () => {
+    const app = await testApp()
+    const wrong = example.replace("'175/70R13'", "'175/70R99'").replace("unit: 'mph'", "unit: 'mp/h'")
+    const file = join(tempFolder(), 'wrong.mjs')
+    writeFileSync(file, wrong)
+    const { code, output } = await run(file, await app.listen({ port: 0 }))
+    await app.close()
+    expect(output).toMatch(/^#\/paths\/0\/head\/unit: expected one of mph, kmh; got "mp\/h"$/m)
+    expect(code).toBe(1)
+  })
+
+  test('takes the constant of a dial in km/h', async () => {
+    const app = await testApp()
+    const metric = example
+      .replace('{ perMile: 1000 }', '{ perKm: 620 }')
+      .replace("unit: 'mph'", "unit: 'kmh'")
+    const file = join(tempFolder(), 'metric.mjs')
+    writeFileSync(file, metric)
+    const { output } = await run(file, await app.listen({ port: 0 }))
+    await app.close()
+    // ETRTO: D = 13 x 25.4 + 2 x 0.70 x 175 = 575.2 mm, rolls 3.05 D = 1754.36 mm, 570.0085 turns a kilometer;
+    // x 37/9 x 6/20 = 703.0105 cable turns a kilometer into a head of 620: 100 x 1.13389 = 113.4.
+    expect(output).toMatch(/^true 100: shows 113\.4 ± \d\.\d$/m)
+  })
+
+  test('says when nothing runs', async () => {
     const { code, output } = await run('examples/check-my-car.mjs', 'http://127.0.0.1:9')
     expect(output).toBe('Nothing answers at http://127.0.0.1:9; start it with npm start.\n')
     expect(code).toBe(2)
