@@ -232,7 +232,7 @@ export const CountCheckAnswer = calculationAnswer('CountCheckAnswer', 'Turns of 
   ),
   ratioFound: Type.Optional(ref(Ratio)),
   suspects: Type.Optional(
-    Type.Array(Suspect, { maxItems: 20, description: 'One a stage, when count and path differ.' }),
+    Type.Array(ref(Suspect), { maxItems: 20, description: 'One a stage, when count and path differ.' }),
   ),
   recordedPerTrue: Type.Optional(ref(Ratio)),
 })

@@ -225,12 +225,12 @@ export const GaugeCalibrationAnswer = calculationAnswer('GaugeCalibrationAnswer'
   scatterExceedsDoubt: Type.Boolean({
     description: 'The readings scatter more than their doubts allow (chi square, 5 %).',
   }),
-  residuals: Type.Array(Residual, { maxItems: 500, description: 'One a reading.' }),
+  residuals: Type.Array(ref(Residual), { maxItems: 500, description: 'One a reading.' }),
   outliers: Type.Array(index('Reading, from 0.'), {
     maxItems: 500,
     description: 'Readings that do not belong with the others. They are in the fit; robust leaves them out.',
   }),
-  correctionAt: Type.Array(Correction, { maxItems: 200, description: 'One a speed.' }),
+  correctionAt: Type.Array(ref(Correction), { maxItems: 200, description: 'One a speed.' }),
   verdicts: Type.Array(ref(Verdict), {
     maxItems: 20,
     description: 'One verdict a rule that limits speed, at its worst speed.',
