@@ -11,6 +11,12 @@ export interface DocumentedFunction {
   readonly formula: readonly string[]
   readonly sees: readonly string[]
   readonly examples: readonly string[]
+  /** What each parameter is, as `name - what it is`. */
+  readonly inputs: readonly string[]
+  /** What it returns, where it returns anything. */
+  readonly result: string | undefined
+  /** What it refuses. */
+  readonly refusals: readonly string[]
   readonly params: readonly string[]
   readonly documentedParams: readonly string[]
 }
@@ -66,6 +72,9 @@ export function documentedFunctions(folder: string, root: string): DocumentedFun
           formula: formulaOf(doc?.getText() ?? ''),
           sees: tagged('see'),
           examples: tagged('example'),
+          inputs: tagged('param'),
+          result: tagged('returns')[0],
+          refusals: tagged('throws').map((words) => words.replace('{DomainError} ', '')),
           params: node.parameters.map((parameter) => parameter.name.getText()),
           documentedParams: tags.flatMap((tag) => (ts.isJSDocParameterTag(tag) ? [tag.name.getText()] : [])),
         },

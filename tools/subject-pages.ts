@@ -105,6 +105,19 @@ function standingText({ sources, standings }: Citation, up: string): string {
   return [...named, ...bare].join(', ')
 }
 
+/** Every symbol with its unit and range, and the answer to a call that a test makes. */
+function inAndOut({ inputs, result, refusals, examples }: Computation): string[] {
+  return [
+    ...inputs.map((input) => input.replace(/^(\w+) - /, (_, name: string) => `${code(name)}: `)),
+    ...(result === undefined ? [] : [`answer: ${result}`]),
+    ...(refusals.length === 0 ? [] : [`refuses: ${refusals.join('; ')}`]),
+    ...examples.map((example) => {
+      const [, call, answer] = /^(.*) \/\/ (.*)$/.exec(example)!
+      return `example: ${code(call!)} → ${answer!.replace(/^throws (\S+)/, (_, refusal: string) => `refused, ${code(refusal)}`)}`
+    }),
+  ].map((line) => `- ${line}`)
+}
+
 function computationSection(one: Computation): string {
   const { name, file, text, formula, sees, citation, test, operations, subject } = one
   const standing = standingText(citation, '../')
@@ -121,6 +134,8 @@ function computationSection(one: Computation): string {
     `### ${name}`,
     prose,
     ...(formula.length === 0 ? [] : [fenced('text', formula.join('\n'))]),
+    ...inAndOut(one),
+    '',
     `Source: ${sees.join('; ')}${standing === '' ? '' : ` (${standing})`}.`,
     `Code [${file.split('/').at(-1)}](../../${file}), test [${test.split('/').at(-1)}](../../${test})${
       users.length === 0 ? '' : `; in ${users.join(', ')}${more}`
@@ -164,12 +179,14 @@ export async function subjectPage(
     }
   }
   const formulas = computations.filter((one) => one.subject === subject)
-  if (formulas.length > 0) blocks.push('## Computations', ...formulas.map(computationSection))
+  if (formulas.length > 0) blocks.push('## Computations', SIGNS_RULE, ...formulas.map(computationSection))
   return `${blocks.join('\n\n')}\n`
 }
 
 const KEY_RULE =
   'A call that names `$KEY` needs a key of role editor: `npm start` prints one on an empty file, `npm run keys` makes others.'
+const SIGNS_RULE =
+  'A sign that is not explained beside its formula is one of [those of all formulas](../nomenclature.md#signs). Inside everything is in SI units; an example is a call of the function, with the answer that a test compares.'
 const CALLS_RULE =
   'The calls run from the top to the bottom in the folder of the project, on an empty store; answers are [shown shortened](../README.md#calls-and-answers), and the [problems of every call](../README.md#problems-of-every-call) are not repeated.'
 

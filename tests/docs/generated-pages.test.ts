@@ -11,3 +11,11 @@ for (const [file, text] of Object.entries(pages)) {
     expect(readFileSync(join(root, file), 'utf8')).toBe(text)
   })
 }
+
+test('every computation of the index has an endpoint: what no operation uses is no part of the service', () => {
+  const rows = pages['docs/README.md']!.split('\n').filter(
+    (line) => line.startsWith('| ') && line.includes('](subjects/'),
+  )
+  expect(rows.length).toBeGreaterThan(200)
+  expect(rows.filter((row) => !/\[`(GET|POST|PUT|PATCH|DELETE) \/\S*`\]/.test(row))).toEqual([])
+})

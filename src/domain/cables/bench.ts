@@ -66,6 +66,8 @@ export interface BenchTolerance extends IndicatedLimits {
  *
  *     lower(v) = v + e_i + (e_j − e_i)·(v − v_i)/(v_j − v_i), e the error allowed at the points on both sides; upper likewise
  *
+ * v is the mark, v_i and v_j are the points of the rule on both sides of it.
+ *
  * @param named - Rule under its id
  * @param speedMPerS - Mark of the dial, the true speed on the bench. [m/s]
  * @param dialMaxMPerS - Last mark of the dial. [m/s]

@@ -21,6 +21,8 @@ const USABLE_DOUBT = 0.02
  *
  *     k = n̄/d      u(n) = q/√6 of each count, q the smallest part of a turn that was read      (u_k/k)² = (u_n̄/n̄)² + (u_d/d)²
  *
+ * n̄ is the mean of the counts, d the distance.
+ *
  * When the counts differ by more than their reading allows, their scatter decides. The doubt of the distance is common to all.
  *
  * @param counts - Turns counted over the same distance, at least one, each > 0
@@ -96,6 +98,8 @@ const MOST_TEETH = 1000
  * What each stage would have to be to explain a count, were it alone wrong.
  *
  *     r' = r·f,  f = found/expected;  driven gear: z' = z/f
+ *
+ * r is the ratio of the stage, z the number of teeth of its driven gear.
  *
  * @param stages - Stages of the path
  * @param factor - f, with its doubt

@@ -16,6 +16,8 @@ const ZERO = 1e-9
  *
  *     { n : X·n = 0 }, one vector for each column without a pivot
  *
+ * X is the design matrix, θ what is looked for.
+ *
  * A quantity Σ aᵢθᵢ is determined by the readings exactly when a·n = 0 for every such n.
  *
  * @param rows - Design matrix, entries of order one; one row a reading

@@ -45,6 +45,8 @@ function varianceFall(covariance: readonly (readonly number[])[], row: readonly 
  *
  *     first: tests that determine most unknowns;  then: largest fall of Σ u²(θᵢ) = |C·a|²/(u² + aᵀ·C·a)   (A-optimal choice)
  *
+ * θᵢ are the drags, C is their covariance so far, a the row of the new test and u its doubt.
+ *
  * Tried are all runs of neighbours, coupled loosely, and the whole, loose and in place: what can be done without a special coupling. A new test is taken to
  * be as good as the middle one of those given.
  *

@@ -12,6 +12,8 @@ const SLOPE_TOLERANCE = 1e-10
  *
  *     least Σ ((yⱼ − Σ Xⱼᵢθᵢ)/uⱼ)²  with all θᵢ ≥ 0
  *
+ * X is the design matrix, its rows j the readings.
+ *
  * Columns are brought to unit length first, so that the stopping tolerance means the same for each. Where columns depend on each other the
  * shortest of the solutions comes out; what the readings determine does not depend on that.
  *

@@ -199,6 +199,8 @@ export interface Reading {
  *
  *     y(V) = b·V + a, never below zero      u² = Σᵢ (V·bᵢ + aᵢ)² + (b·u_V)²
  *
+ * b is the slope, a the offset.
+ *
  * bᵢ and aᵢ are what input i brings to slope and offset; kept apart, so that a shared input is not counted twice.
  *
  * @param line - Slope and offset

@@ -89,6 +89,8 @@ const RUN_OUT_PER_GAP = 0.25
  *
  *     A(g₁)/A(g₂) = exp(2π·(g₂ − g₁)/p)
  *
+ * A is the amplitude at a gap g, p the pitch of the ring.
+ *
  * The field of a periodic ring obeys Laplace's equation, so its first harmonic falls off with the pitch as its only
  * length; the tooth is taken as long against the gap.
  *
@@ -111,6 +113,8 @@ export function amplitudeRatio(differenceM: Figure, pitchM: Figure): Figure {
  *     m = D/z,  p = π·D/z;  gap from ḡ − (run-out + play)/2 to ḡ + (run-out + play)/2
  *     ḡ = g,  u(ḡ)² = u(g)² + (run-out/2)²/2 + (play/2)²,  since g is that of one place, which may be the widest
  *     amplitude varies by exp(2π·run-out/p) in a turn;  speed by ± (run-out/2)/(D/2)
+ *
+ * D is the diameter of the ring, z its number of teeth, m the module, p the pitch, g the gap as measured.
  *
  * Each check is a probability from the doubt of the readings; without doubt it is yes or no.
  *

@@ -106,6 +106,9 @@ export interface Enclosure {
  *
  *     T = Tₐ + P/(h·A);  usable to T_g − margin
  *
+ * Tₐ is the temperature around the box, P the heat made inside, A its surface, h the heat transfer of the surface,
+ * T_g the glass transition of the material.
+ *
  * Glass transition is where a plastic goes soft; a part under a screw's or spring's load creeps below it. One
  * temperature stands for the whole box.
  *

@@ -24,6 +24,9 @@ export interface ClampDuty {
  *     v(t) = U_A + (U_S − U_A)·e^(−t/τ),  τ = t_d/ln 10,  a = U_S − U_A,  b = U_C − U_A
  *     i₀ = (U_S − U_C)/Rᵢ,  E = U_C·τ/Rᵢ · (a − b − b·ln(a/b))
  *
+ * U_A is the voltage before the pulse, U_S its peak, U_C that of the clamp, Rᵢ the resistance of the source, t_d the
+ * duration (down to a tenth), v the voltage without a clamp, e the base of natural logarithms.
+ *
  * The rise is short against the fall and left out; a clamp of constant voltage is assumed, which is a little less than
  * the real one at its peak.
  *

@@ -18,7 +18,9 @@ const scaledByTen = (value: number, exponent: number) => Number(`${value}e${expo
 /**
  * Preferred values of a series inside a closed range, ascending.
  *
- *     a · 10ⁿ, a from the first decade of the series
+ *     a · 10ⁿ
+ *
+ * a is a value of the first decade of the series, n a whole number.
  *
  * @param series - E6, E12 or E24
  * @param min - Lower end, any unit. [1e-15 .. 1e15]

@@ -235,6 +235,10 @@ function choiceOf(
  *     Rmin = (V_DD − V_OL)/I_OL ≤ R ≤ Rmax = tᵣ/(ln(7/3)·C_b),  C_b = L·c′ + n·C_i
  *     longest lead = (tᵣ/(ln(7/3)·Rmin) − n·C_i)/c′
  *
+ * V_DD is the supply, V_OL the low level that a device must reach and I_OL the current with which it does, tᵣ the
+ * longest rise time, L the length of the lead and c′ its capacitance per length, C_i that of one device, n their
+ * number.
+ *
  * The recommended resistor is, of the preferred values that are proven to keep both limits, the one nearest the geometric
  * middle of the range; where none is proven, the one with the best probability. Its tolerance counts, as anywhere within it alike.
  *

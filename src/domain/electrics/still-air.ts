@@ -42,6 +42,8 @@ export function heatTransferOf(given: Figure | undefined, taken: Assumption[]): 
  *
  *     h·X >= Q;  X = A·(T_limit − Tₐ),  Q the heat made at the limit
  *
+ * A is the surface that gives off heat, h its heat transfer, Tₐ the temperature around it.
+ *
  * The margin h·X − Q is a straight line in h, where the temperature goes with 1/h: a normal distribution of the temperature makes too
  * little of its hot side. An assumed h is uniform, and the probability its mean over that range.
  *

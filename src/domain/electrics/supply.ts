@@ -175,6 +175,8 @@ function feedOf(
  *     I = Σ I(battery) + V_o·Σ I(converter)/(η·Vᵢ)   step-down
  *     I = Σ I(battery) + Σ I(converter)              linear;  heat (Vᵢ − V_o)·I
  *
+ * Vᵢ is the supply, V_o the output of the converter, η its efficiency.
+ *
  * @param request - System, loads [A], converter with its ratings [V]
  * @returns Currents, heat, fuse, checks against the standard's levels
  * @throws {DomainError} `out-of-range` for a code of another system or a supply under what the converter needs

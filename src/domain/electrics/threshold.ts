@@ -114,6 +114,9 @@ const SIGNAL_MARGIN = 2
  *     chosen H = √(2·noise · A(lowest wanted)), between twice the noise and the H that leaves A twice the needed peak
  *     corner ≥ 2 × highest frequency
  *
+ * V_H and V_L are the thresholds, H the hysteresis; A is the amplitude of the sender, A₀ that at the speed v₀, v the
+ * lowest speed.
+ *
  * Without a sender it gives the thresholds only.
  *
  * @param request - Supply [V]; resistors, or what to choose them for; sender, noise, filter, speeds

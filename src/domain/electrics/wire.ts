@@ -127,25 +127,6 @@ export function awgDiameterM(awg: number): number {
   return 0.127e-3 * 92 ** ((36 - within('awg', awg, -3, 40)) / 39)
 }
 
-/**
- * Resistance per length of a copper conductor at a temperature.
- *
- *     R′(T) = ρ₂₀/A · (1 + α·(T − 20 °C)),  ρ₂₀ = 0.017241 Ω·mm²/m, α = 0.00393/K
- *
- * Solid annealed copper; stranding makes it a few percent more.
- *
- * @param areaM2 - A. [m²]
- * @param temperatureK - T of the conductor. [K]
- * @returns R′. [ohm/m]
- * @throws {DomainError} `not-finite` for no area
- * @see International annealed copper standard
- * @example copperOhmPerM(exact(Math.PI / 4 * awgDiameterM(18) ** 2), exact(293.15)).value // 0.020948 ± 1e-6
- */
-export function copperOhmPerM(areaM2: Figure, temperatureK: Figure): Figure {
-  const at20 = quotient(exact(COPPER_OHM_M), areaM2)
-  return product(at20, warming(temperatureK))
-}
-
 /** 1 + α·(T − 20 °C). */
 const warming = (temperatureK: Figure) =>
   sum(exact(1 - COPPER_PER_K * COPPER_REFERENCE_K), scaled(temperatureK, COPPER_PER_K))
@@ -211,6 +192,8 @@ function steadyK(
  * Current that brings a conductor just to a temperature.
  *
  *     I = √( G′·(T − Tₐ) / (R′₂₀·(1 + α(T − T₂₀))) )
+ *
+ * α is the temperature coefficient of copper at T₂₀ = 20 °C.
  *
  * @param ohmPerMAt20 - R′₂₀. [ohm/m]
  * @param conductanceWPerMK - G′. [W/(m K)]
@@ -291,6 +274,9 @@ const atMost = (margin: Figure) =>
  *
  *     drop = I·(2·L·R′(T) + contacts),  R′(T) = ρ₂₀/A·(1 + α(T − 20 °C)),  T from the power balance per length
  *     continuous load ≤ 75 % of the fuse;  fuse ≤ current at which the insulation reaches its limit
+ *
+ * I is the current, L the length one way, R′ the resistance per length, A the area; ρ₂₀ = 0.017241 Ω·mm²/m and α = 0.00393/K are those of
+ * annealed copper.
  *
  * A single wire in still air; in a bundle it stands less (give a lower heat transfer).
  *

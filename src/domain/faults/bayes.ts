@@ -42,6 +42,8 @@ export function updated(
  *
  *     I = H(prior) − Σₒ P(o)·H(prior | o)   [bit];  for a perfect test I = H(P_fail)
  *
+ * H is the entropy in bits, o an outcome: the test fails or passes.
+ *
  * @param probabilities - P(i)
  * @param failGiven - P(test fails | link i at fault)
  * @returns I [bit], never below zero

@@ -28,6 +28,8 @@ const bitsAtEvenOdds = (failGiven: readonly number[]) =>
  *
  *     V(S) = 0 when one link of S holds the share `stopAt`, else minₜ ( minutesₜ + P(S∩T | S)·V(S∩T) + P(S∖T | S)·V(S∖T) )
  *
+ * S is the set of links that are still possible, T the set that test t covers.
+ *
  * A test counts as covering the links at which it fails more often than not. One that errs is charged more minutes: as many as it takes, at its rate, to
  * tell what a perfect test tells between two equal halves. Links beyond the likeliest eight, and those below one in a thousand, are left out.
  *
@@ -93,6 +95,8 @@ export function perfectMinutes(
  * that as if tests were perfect.
  *
  *     E(t) = minutesₜ + Σₒ P(o)·W(o),   W = 0 when isolated, else least E of one test fewer ahead, and V at the end
+ *
+ * o is an outcome of test t, W what is left after it.
  *
  * Three tests ahead come within about a hundredth of the optimum on the average of chains of three to six links, and within a tenth on each of the hundreds tried;
  * two come within a twentieth on the average, a third on the worst.

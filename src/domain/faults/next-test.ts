@@ -229,6 +229,8 @@ function leadingOf(chain: Chain, probabilities: readonly number[], most: number)
  *
  *     P(link | observations) by Bayes;  tests ranked by I/minutes;  next = least expected minutes to isolation
  *
+ * I is the information that a test is expected to give.
+ *
  * The test to do is not always the first in rank: information per minute looks one step ahead, and costs a tenth more time than the optimum on
  * the average, a third more on some chains; `expectedMinutes` mends that. One link is taken to be at fault; a fault that shows only when parts are
  * together is a link of its own, of kind `interaction`. Tests are taken to err independently. The caller keeps the observations and sends all of them.

@@ -58,6 +58,8 @@ const READING_RESOLUTION = 1e-6
  *
  *     r = y − (a + b·x) on the robust line;  outlier by the modified Z-score of r and |r| > 3·√(u_y² + b²·u_x²)
  *
+ * a and b are offset and slope of the robust line, u_x and u_y the doubts of a reading.
+ *
  * @param kind - Which line
  * @param points - Readings; fewer than five (proportional) or seven (linear) give none
  * @returns Indexes, ascending, and the robust line when there are any
@@ -122,6 +124,8 @@ function notesOf(kind: FitKind, line: LineFit, points: readonly FitPoint[]): Not
  *
  *     indicated = a + b·true      proportional: a = 0      scale = b,  offset = a
  *     r(a, b) = −x̄·u_b / u_a
+ *
+ * r(a, b) is the correlation of the two, x̄ the weighted mean of the true speeds.
  *
  * Weights come from the doubts of the readings, on both axes. The doubt of the result covers 95 % at twice its standard uncertainty,
  * however few the readings. Readings count as independent; a doubt that is common to all (a satellite speed on one slope) is not
@@ -209,6 +213,9 @@ export function trueWhenIndicated(
  * What a calibrated dial shows at a true speed.
  *
  *     y = a + b·x      u² = s_y² + s_a² + x²·s_b² + 2·x·s_ab + b²·u_x²
+ *
+ * a and b are offset and scale of the calibration, s_a and s_b their standard uncertainties, s_ab their covariance;
+ * s_y is that of one reading.
  *
  * @param calibration - The calibration
  * @param trueMPerS - x. [m/s, >= 0]

@@ -22,7 +22,9 @@ const mm = (lengthM: number) => Number((lengthM * 1000).toPrecision(4))
 /**
  * Refuses openings that no dial can have, and remarks on those that cut into marks, numbers or words.
  *
- *     edge > 2·r,  hole < edge,  corners of the window within the edge: √(x² + y²) < edge/2
+ *     edge > 2·r,  hole < 2·r,  corners of the window within the edge: √(x² + y²) < edge/2, without an edge < r
+ *
+ * Edge and hole are diameters, r is the radius of the scale, x and y are the way to a corner from the middle of the dial.
  *
  * @param cutouts - Edge, hole and window
  * @param radiusM - Radius of the outer scale. [m]

@@ -109,6 +109,8 @@ const labelCircleM = ({ radiusM, majorLengthM }: ScaleCircle) => radiusM - major
  *
  *     r − long mark − gap − √(w² + h²) of the widest number, which no upright box needs more than along any radius
  *
+ * r is the radius of the scale, w and h are the width and the height of the number.
+ *
  * @param circle - The scale
  * @param marks - Its marks
  * @returns The radius. [m]
@@ -129,6 +131,8 @@ export function freeRadiusM(circle: ScaleCircle, marks: readonly ScaleMark[]): n
  * Marks on the dial, with their numbers.
  *
  *     line from r to r − length at θ;  the box of each upright number touches one circle from inside
+ *
+ * r is the radius of the scale, θ the angle of the mark.
  *
  * @param circle - The scale
  * @param marks - Its marks, by speed
@@ -177,7 +181,9 @@ export function boxOf(word: Word): Box {
 /**
  * Whether two boxes overlap.
  *
- *     |x₁ − x₂| < w₁ + w₂ and |y₁ − y₂| < h₁ + h₂, with half widths and half heights
+ *     |x₁ − x₂| < w₁ + w₂ and |y₁ − y₂| < h₁ + h₂
+ *
+ * x and y are the middles of the boxes, w and h half their widths and heights.
  *
  * @param a - A box
  * @param b - Another box
@@ -207,6 +213,8 @@ export interface Legibility {
  * How close marks and numbers stand.
  *
  *     gap = (r − short mark)·min |θᵢ₊₁ − θᵢ|
+ *
+ * r is the radius of the scale, θᵢ the angles of its marks.
  *
  * @param circle - The scale
  * @param placed - Its marks, by speed
@@ -335,6 +343,8 @@ export function wordsInGap(sweep: Sweep): boolean {
  * Where the name of a unit stands: in the gap at the back of the sweep, or else above or below the center.
  *
  *     θ = θ_end ± (360° − sweep)/2
+ *
+ * θ_end is the angle at which the sweep ends.
  *
  * @param text - The word
  * @param circle - Its scale

@@ -128,6 +128,9 @@ function shiftedCurves(order: readonly Ranked[], direction: number): DialScale['
  *     without points: θ(v) = θ_start + (θ_end − θ_start)·v/v_max
  *     two points: the straight line through them;  more: the monotone cubic through them (Steffen), straight beyond them
  *
+ * θ is the angle of the speed v, v_max the speed at the end of the sweep; θ_start and θ_end are the ends of the
+ * sweep.
+ *
  * Angles are clockwise from straight up, seen from in front; θ_end < θ_start is a dial that runs counter-clockwise. Points may come in any
  * order. Their doubts count as independent.
  *
@@ -179,6 +182,8 @@ export function dialScale(sweep: Sweep, maxMPerS: number, points?: readonly Scal
  * Angle of the pointer at a speed.
  *
  *     θ = θ_start ± a(v);   u(θ)² = Σᵢ ((a(v; xᵢ + uᵢ) − a(v; xᵢ − uᵢ))/2)² + (a(v) − chord(v))²/3
+ *
+ * a(v) is the angle gone from the start of the sweep, xᵢ a measured angle or speed and uᵢ its doubt, θ_start the start of the sweep.
  *
  * The last term is for the shape of the scale between the points, which nobody measured: the true curve is taken to lie no further
  * from the drawn one than the straight chord does. At a point it is zero.
@@ -337,6 +342,8 @@ export function scaleMarks(
  * Refuses marks that the pointer cannot reach.
  *
  *     θ between θ_start and θ_end
+ *
+ * θ is the angle of a mark, θ_start and θ_end are the ends of the sweep.
  *
  * @param scale - The scale
  * @param marks - Its marks, by speed

@@ -36,6 +36,8 @@ const AGREEMENT = 1e-3
  *
  *     v = d/t      u(v)/v = √( (u_d/d)² + (u_t/t)² )      t: weighted mean of the runs
  *
+ * d is the length of the course.
+ *
  * The doubt of the course is common to all runs; that of the times is not. Times without a doubt are taken as timed by hand, 0.2 s at
  * 95 %. When the times scatter more than their doubts allow, the scatter decides.
  *

@@ -56,6 +56,8 @@ export function tableRule(id: RuleId): NamedRule {
  *     upper of an approval rule: from the lowest to the highest test speed
  *     upper = V + s·V_max from the mark min(V_max/3, 50 km/h) on; lower = V from 20 km/h on      (full scale, s = 7 %)
  *
+ * p_L, p_U [%] and c_L, c_U [m/s] are the share and the constant of the lower and of the upper bound.
+ *
  * @param rule - Rule
  * @param trueMPerS - True speed V. [m/s, >= 0]
  * @param indicatedMPerS - What the dial shows there: some rules start at a mark of the dial. [m/s]

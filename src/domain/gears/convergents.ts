@@ -14,6 +14,8 @@ export interface Convergent {
  *
  *     hₖ = aₖ·hₖ₋₁ + hₖ₋₂,   kₖ = aₖ·kₖ₋₁ + kₖ₋₂
  *
+ * hₖ/kₖ is convergent k, aₖ the k-th partial quotient, a whole number.
+ *
  * Each is nearer than any fraction with smaller terms. The last equals the ratio unless a term would pass `maxTerm`.
  *
  * @param target - Exact ratio > 0

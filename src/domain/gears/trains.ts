@@ -259,7 +259,9 @@ export function bestTrains(
 /**
  * Fewest stages in which wheels give a ratio exactly.
  *
- *     least s with N/D = ratio, N a product of s driving wheels, D of s driven wheels
+ *     least s with N/D = ratio
+ *
+ * N is a product of s driving wheels, D one of s driven wheels.
  *
  * @param ratio - Ratio, in lowest terms
  * @param limits - Stages and wheels

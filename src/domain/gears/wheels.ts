@@ -56,6 +56,8 @@ export function wheelSet(teeth: readonly number[], eachOnce: boolean): WheelSet 
  *
  *     { w₁ · … · wₛ },  ascending
  *
+ * w₁ to wₛ are wheels of the list, s stages.
+ *
  * A bit marks each product, so memory is bounded by the largest product (8 MB at 400³) however many wheels give it.
  *
  * @param wheels - Wheels of one side
@@ -97,6 +99,8 @@ function marked(marks: Uint32Array): Int32Array {
  * Every way to make a product of so many wheels of a set.
  *
  *     { (w₁ ≤ … ≤ wₛ) : w₁ · … · wₛ = product }
+ *
+ * w₁ to wₛ are wheels of the list, s stages.
  *
  * @param product - Product of tooth counts
  * @param wheels - Wheels of one side

@@ -38,6 +38,8 @@ export function partialQuotients(target: ExactRatio): number[] {
  *
  *     hₖ = aₖ·hₖ₋₁ + hₖ₋₂,  kₖ = aₖ·kₖ₋₁ + kₖ₋₂; intermediate with m < aₖ in place of aₖ
  *
+ * aₖ is the k-th partial quotient, m a whole number below it.
+ *
  * The nearest fraction whose terms do not exceed the bound is always among them.
  *
  * @param target - Exact ratio > 0

@@ -24,6 +24,8 @@ export function normalCdf(z: number): number {
  *
  *     P(−t ≤ T ≤ t) = 0.95 at ν degrees of freedom
  *
+ * T follows Student's distribution.
+ *
  * Good to 1e-8 of its value.
  *
  * @param degreesOfFreedom - ν, need not be whole. [1 .. 1e6]

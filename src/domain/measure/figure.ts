@@ -70,6 +70,8 @@ export function uncertain(value: number, input: string, standardUncertainty: num
  *
  *     u(y)² = Σᵢ ( Σⱼ ∂f/∂xⱼ · cⱼᵢ )²   over independent inputs i
  *
+ * cⱼᵢ is the contribution of input i to xⱼ, with its sign.
+ *
  * Holds while f is near enough to a straight line over the doubt of its arguments.
  *
  * @param value - f(x₁ …), already computed
@@ -173,6 +175,8 @@ export function scaled(figure: Figure, factor: number): Figure {
  *
  *     u(y) = √ Σᵢ cᵢ²
  *
+ * cᵢ is the contribution of input i.
+ *
  * @param figure - Figure
  * @returns u(y), k = 1, unit of the figure
  * @see JCGM 100:2008, 5.1.2 eq. (10)
@@ -226,6 +230,8 @@ export function toleranceUncertainty(below: number, above: number): number {
  * What each input brings to the doubt of a figure, largest first.
  *
  *     shareᵢ = 100 · cᵢ² / Σ c²   [%]
+ *
+ * cᵢ is the contribution of input i.
  *
  * @param figure - Figure
  * @returns One line an input; empty for a figure without doubt
@@ -313,6 +319,8 @@ export function correlation(a: Figure, b: Figure): number {
  * What one input brings to a figure.
  *
  *     cᵢ·u(xᵢ), 0 for an input that the figure does not rest on
+ *
+ * cᵢ is here the slope of the figure against xᵢ, and cᵢ·u(xᵢ) the contribution of input i.
  *
  * @param figure - Figure
  * @param input - Name of the input

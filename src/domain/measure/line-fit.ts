@@ -189,6 +189,8 @@ function finish(points: readonly FitPoint[], weighted: boolean, throughOrigin: b
  *     W = 1/(u_y² + b²·u_x²)      β = W·(u_y²·(x − x̄) + b·u_x²·(y − ȳ))      b = Σ W·β·(y − ȳ) / Σ W·β·(x − x̄)
  *     without doubts: b = Σ (x − x̄)(y − ȳ) / Σ (x − x̄)²,  s² = Σ r²/(n − 2)
  *
+ * r are the residuals, s their standard deviation.
+ *
  * The data are centered first: nothing cancels. With u_x = 0 this is the usual weighted fit; with neither doubt the usual plain one, whose
  * uncertainties come from the scatter. Given doubts count as right until the scatter contradicts them (χ², 5 %); then the scatter
  * decides. Points count as independent.
@@ -217,6 +219,8 @@ export function fitLine(points: readonly FitPoint[]): LineFit {
  *
  *     W = 1/(u_y² + b²·u_x²)      β = W·(u_y²·x + b·u_x²·y)      b = Σ W·β·y / Σ W·β·x
  *     without doubts: b = Σ x·y / Σ x²,  s² = Σ r²/(n − 1)
+ *
+ * r are the residuals, s their standard deviation.
  *
  * With x = 1 throughout it is the weighted mean of y.
  *
@@ -259,6 +263,8 @@ const ascending = (values: readonly number[]) => [...values].sort((a, b) => a - 
  * Straight line by the median of all pairwise slopes.
  *
  *     b = median (yⱼ − yᵢ)/(xⱼ − xᵢ),  a = median (yᵢ − b·xᵢ);  range of b: order statistics by Kendall's τ
+ *
+ * τ is the rank correlation of the points.
  *
  * Up to 29 % of the points may lie anywhere without carrying the line away.
  *

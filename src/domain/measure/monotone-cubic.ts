@@ -88,6 +88,8 @@ function inside({ xs, ys, slopes }: MonotoneCurve, i: number, offset: number): r
  *     y = yᵢ + dᵢ·h·t + c₂·t² + c₃·t³,  t = (x − xᵢ)/h,  c₂ = 3Δy − (2dᵢ + dᵢ₊₁)h,  c₃ = (dᵢ + dᵢ₊₁)h − 2Δy
  *     beyond the ends: y = y₀ + d₀·(x − x₀)
  *
+ * dᵢ is the slope at point i, h the distance to the next point; d₀ stands for the slope at either end.
+ *
  * @param curve - The curve
  * @param x - Any finite number, unit of the points
  * @returns y, and dy/dx, which is above 0
@@ -112,6 +114,8 @@ export function curveAt(curve: MonotoneCurve, x: number): { readonly value: numb
  * Value on the straight line through the two points about a place; beyond the ends, through the last two.
  *
  *     y = yᵢ + sᵢ·(x − xᵢ)
+ *
+ * sᵢ is the slope between point i and the next.
  *
  * How far the curve lies from it shows how much of the curve is a matter of the method.
  *

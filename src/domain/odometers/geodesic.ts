@@ -54,6 +54,8 @@ export interface Offset {
  *
  *     east = N(φ)·cos φ·Δλ      north = M(φ)·Δφ      at the middle latitude φ
  *
+ * φ is the latitude, λ the longitude, M and N are the radii of curvature.
+ *
  * Good to a part in a million over 10 km outside the polar regions: fit for shapes and noise, not for lengths that are answered.
  *
  * @param from - Place

@@ -399,6 +399,8 @@ function choices(
  *
  *     each choice of points: Σ geodesic(leg) − σ₂²·Σ 1/leg <= L <= Σ geodesic(leg) − σ₁²·Σ 1/leg + cut;      L where all of them meet
  *
+ * L is the length looked for, σ₁ and σ₂ are the least and the most noise that the choice leaves open.
+ *
  * Noise of the positions makes a track longer, by σ²/leg a leg: much, when the points lie close. Points farther apart cut
  * bends, by d·θ²/24 a round one and more a corner. Points are chosen at several least distances, bends kept; each choice bounds
  * the length, the noise lying between what neighbors show and what points so far apart show. Breaks are never bridged: the

@@ -33,6 +33,8 @@ function boltCircle({ bolts, circleDiameterM, boltHoleM, boreM }: BoltCircle): v
  *
  *     holes apart: d < D·sin(π/n);  bore inside the holes: b + d < D;  spigot inside the flange;  a spline, and only it, has teeth
  *
+ * n holes of diameter d stand on a circle of diameter D, b is the bore.
+ *
  * @param one - Interface as a user described it
  * @throws {DomainError} `part-impossible`, `thread-not-understood`, `out-of-range`, with the pointer of the field inside it
  * @see Geometry of circles on a circle

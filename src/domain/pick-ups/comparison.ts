@@ -121,6 +121,9 @@ const TIRE_STANDINGS: ReadonlyArray<readonly [string, Standing]> = [
  *     satellite: delay latency + 1/(2·rate) + T_u/2;  driven head: the signal's, and the motor's on top
  *     error = shown − true, by first-order propagation over tire, ratios, slip, ring, timer, display
  *
+ * K is pulses per distance, T the longest time without a pulse before zero is shown, v₀ the lowest speed shown, f the
+ * pulse frequency, M the periods averaged, T_u the time between two updates, v the speed, t the tick of the timer.
+ *
  * Every figure that the caller leaves open is a usual one and is named, with its standing, in the answer.
  *
  * @param request - Car, speeds [m/s], options, and the display that all numeric ones share

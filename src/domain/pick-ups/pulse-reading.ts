@@ -21,6 +21,8 @@ export function periodsAveraged(frequencyHz: number, updateS: number): number {
  *
  *     T = M/(2f) + 1/(2f) + T_u/2
  *
+ * M is the number of periods averaged.
+ *
  * Half of the periods averaged, the age of the newest pulse, and the age of the display: each uniform, so half of its
  * length in the mean.
  *

@@ -250,6 +250,8 @@ const SATELLITE_STEP_M_PER_S = 0.01
  *
  *     K = N · turns per distance · (ratios between wheel and ring)
  *
+ * N is the number of pulses in a turn of the ring.
+ *
  * @param option - The pick-up
  * @param setting - Car and timing
  * @param ledger - Where assumptions, standings and sources are written down

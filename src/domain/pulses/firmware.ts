@@ -168,7 +168,7 @@ function odometerStep(pulsesPerM: Figure, stepM: number): OdometerStep {
  *     speed·period = 1/(K·unit·τ) ticks      whole = round(parts·that)      lowest speed = 1/(K·T)
  *     shift = round(−log₂ a)      step = K·S pulses = whole + residue/65536
  *
- * K pulses per meter, τ the tick, T the zero timeout, S the step of the record. Speed in parts of a unit = whole / period in ticks, in
+ * K pulses per meter, a the smoothing factor, τ the tick, T the zero timeout, S the step of the record. Speed in parts of a unit = whole / period in ticks, in
  * integers; average periods before dividing. The residue is carried from step to step, so the record does not drift.
  *
  * @param input - Pulses per distance, timer, widths, timeout, step, filter

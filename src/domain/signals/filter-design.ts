@@ -413,6 +413,9 @@ function notesOf(request: FilterDesignRequest, recommended: Recommendation, rang
  *
  *     a ≤ 2·r²/(1 + r²)  from the noise,   a ≥ T/(T + L)  from the lag;   T fixed, or 1/(pulses per distance · speed)
  *
+ * a is the smoothing factor, r the noise left as a share of the noise of the readings, L the lag allowed, T the time
+ * from reading to reading.
+ *
  * The range is what all speeds admit together. With one limit the recommended factor lies on it, with both in their
  * geometric middle. Where nothing fits, `relax` says how far each limit would have to give way by itself.
  *

@@ -1,4 +1,3 @@
-import { finite } from '../errors.js'
 import { checkedFilter, type Filter } from './filter.js'
 
 /**
@@ -85,23 +84,4 @@ export class FilterRun {
     }
     return this.sum / this.filled
   }
-}
-
-/**
- * Readings after a filter.
- *
- *     y += a·(x − y)      behind a median and a moving average where the filter has them
- *
- * @param filter - Filter
- * @param readings - Readings in the order in which they came, any unit
- * @param start - Value at which the exponential stage starts; the first reading that reaches it unless given
- * @returns Filtered readings, one for each
- * @throws {DomainError} those of `checkedFilter`, `not-finite`
- * @see NIST/SEMATECH e-Handbook 6.3.2.4
- * @example filtered({ factor: 0.3 }, [52, 47], 50)[1] // 49.52 ± 1e-12
- * @example filtered({ median: 3 }, [10, 10, 99, 10, 11, 12]) // [10,10,10,10,11,11]
- */
-export function filtered(filter: Filter, readings: readonly number[], start?: number): number[] {
-  const run = new FilterRun(filter, start)
-  return readings.map((reading) => run.push(finite('reading', reading)))
 }

@@ -232,6 +232,8 @@ export function concentrationChance(k: number, n: number, places: number): numbe
  *
  *     D = Σ (cᵢ − c̄)²/c̄ over equal blocks is χ² with blocks − 1 degrees of freedom;  Wilson and Hilferty for its tail
  *
+ * cᵢ is the number of events in block i.
+ *
  * @param places - Positions of the events. [0 .. length)
  * @param length - Length of the log in the same unit
  * @returns Chance; 1 for fewer than ten events

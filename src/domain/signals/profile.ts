@@ -22,6 +22,8 @@ export interface Stretch {
  *
  *     a = (v₁ − v₀)/(t₁ − t₀),  s₁ = s₀ + (v₀ + v₁)/2 · (t₁ − t₀)
  *
+ * v is the speed, s the way gone and t the time at the start (0) and at the end (1) of a stretch, a the acceleration.
+ *
  * @param profile - Points in order of time, at least two, spanning some time
  * @returns Stretches that last some time, in order; the clock and the way start at zero with the first point
  * @throws {DomainError} `too-few-readings`, `times-not-increasing`

@@ -25,6 +25,8 @@ export interface LocalPeriods {
  *
  *     x̃ᵢ = median of d over i − h .. i + h;   spread = (upper − lower quartile)/x̃
  *
+ * d are the periods.
+ *
  * The window lies evenly about each period, so that a steady rise of the speed does not move the median, and a few missed or extra
  * pulses do not either.
  *
@@ -150,6 +152,8 @@ const WIDEST_WITH_EXTRA = 3.5
  * The most likely way in which recorded pulses are pulses of the ring, missed pulses and extra ones.
  *
  *     minimize Σ (Δt/P − Δs)²/(2σ²) + penalty·(missed + extra)   over all ways and phases, by dynamic programming
+ *
+ * P is the usual period, σ the spread of a period as a share of it.
  *
  * Δs is what the ring has between the two pulses: a whole number of pitches and the errors of the gaps in between. The whole
  * stretch decides at once: a pulse is called extra only when leaving it out makes its neighbors right, and a ring whose errors

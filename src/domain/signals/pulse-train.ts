@@ -28,6 +28,8 @@ export interface PulseTrain {
  *
  *     edge k at s = (k + ½ + Σ errors of the gaps before it)/K;   in its stretch t = t₀ + 2·Δs/(v₀ + √(v₀² + 2·a·Δs))
  *
+ * K is pulses per distance, s the way gone, v₀ and a are the speed and the acceleration of the stretch.
+ *
  * The form of the root keeps its digits for small accelerations and starts from rest. Half a pitch lies before the first edge,
  * so gap 0 of the ring is that between the first two pulses.
  *

@@ -70,6 +70,8 @@ export class MersenneTwister {
  *
  *     MT19937: x(k+n) = x(k+m) ⊕ (upper bit of x(k) | lower bits of x(k+1))·A, tempered
  *
+ * n = 624, m = 397; A is a matrix of bits.
+ *
  * @param start - Whole number. [0 .. 2³² − 1]
  * @returns Generator; its 10 000th output from 5489 is 4123659995
  * @throws {DomainError} `out-of-range`

@@ -18,26 +18,7 @@ export const MEDIAN_AUTOCOVARIANCE: Readonly<Record<3 | 5, readonly number[]>> =
 }
 
 /**
- * Smoothing factor of a filter that is to have a time constant.
- *
- *     a = 1 − exp(−T/τ)
- *
- * @param intervalS - T, time from one reading to the next. [s, > 0]
- * @param timeConstantS - τ. [s, > 0]
- * @returns a, above 0 and at most 1
- * @throws {DomainError} `out-of-range`
- * @see NIST/SEMATECH e-Handbook 6.3.2.4; exponential decay over one interval (derived)
- * @example smoothingFactor(0.1, 0.5) // 0.181269247 ± 1e-9
- */
-export function smoothingFactor(intervalS: number, timeConstantS: number): number {
-  within('intervalS', intervalS, Number.MIN_VALUE, Number.MAX_VALUE)
-  within('timeConstantS', timeConstantS, Number.MIN_VALUE, Number.MAX_VALUE)
-  // expm1 keeps the digits of a small factor.
-  return -Math.expm1(-intervalS / timeConstantS)
-}
-
-/**
- * Time constant of a smoothing factor, in readings; the inverse of `smoothingFactor`.
+ * Time constant of a smoothing factor, in readings: a = 1 − exp(−T/τ).
  *
  *     τ/T = −1 / ln(1 − a)
  *
@@ -57,6 +38,8 @@ export function timeConstantSamples(factor: number): number {
  *
  *     exponential: g² = a/(2 − a)      mean of N: g² = 1/N      median: g² = 1 − √3/π (3), 0.28683 (5)
  *     in a row: g² = a/(2 − a) · (r₀ + 2·Σ rₖ (1 − a)ᵏ),  r: autocovariance of what reaches the last stage
+ *
+ * rₖ is taken k readings apart.
  *
  * White: each reading's error is independent of the others' and normal. Errors that repeat with the ring are not;
  * `sineGain` is for those. Readings that share an edge are not either: ρ₁ = −1/2, which leaves a²/(2 − a) and 1/N². Below zero ρ₁ is that
@@ -123,6 +106,8 @@ export function rampLagSamples(filter: Filter): number {
  *
  *     exponential: least n with 1 − (1 − a)ⁿ ≥ level      mean of N: ⌈level·N⌉      median of m: (m + 1)/2
  *
+ * a is the smoothing factor, N the length of the moving average.
+ *
  * @param filter - Filter, full and settled before the change
  * @param level - Part of the change. [0.5 .. 0.9999]
  * @returns n, a whole number >= 1: the first changed reading is n = 1
@@ -150,6 +135,8 @@ export function settlingSamples(filter: Filter, level: number): number {
  * How much of a sine wave on the readings comes through: amplitude after over amplitude before.
  *
  *     |sin(N·w/2) / (N·sin(w/2))| · a / √(a² + 4·(1 − a)·sin²(w/2)),  w = 2π·cycles per reading
+ *
+ * N is the length of the moving average, a the smoothing factor.
  *
  * The median is left out of it: a slow wave passes it unchanged. Once a turn of a ring with n pulses is 1/n cycle per reading.
  *

@@ -139,6 +139,8 @@ function eachPeriod(
  *
  *     ēᵢ = mean over turns of ((t(k + 1) − t(k))/P − 1),  k ≡ i;   u(ēᵢ) = s/√passes
  *
+ * P is the mean period, s the spread of what is left.
+ *
  * Periods of which an end was missed, and those within half a window of an end of the stretch, are left out; so are, in
  * a second round, periods more than six spreads off.
  *

@@ -23,6 +23,8 @@ const NARROWEST_GAP = 0.02
  *     eccentricity: (e/r)·N/(2π) · (sin 2π(i + 1)/N − sin 2πi/N);   halves: gaps 0 and N/2 wider
  *     Σ eᵢ = 0: the gaps of a ring share one full turn
  *
+ * N is the number of pulses in a turn; e is the eccentricity, r the radius.
+ *
  * Errors that were given, drawn or made by a joint are centered on their mean, which is what the ring does to them.
  *
  * @param faults - Faults as shares of the mean pitch, and pulses per turn. [1 .. 1e6]

@@ -76,6 +76,8 @@ export const MOST_UPDATES = 2_000_000
  *
  *     pulses = K·s,  updates = duration/period
  *
+ * K is pulses per distance, s the way gone.
+ *
  * @param request - Simulation
  * @returns Both counts
  * @throws {DomainError} those of `stretchesOf`; `simulation-too-long`
@@ -118,7 +120,9 @@ interface Shown {
 /**
  * What a display shows of a pulse train.
  *
- *     reading = 1/(K·Δn·tick);  silent for t: min(last, 1/(K·t)) or last;  zero after the timeout
+ *     reading = 1/(K·Δn·tick), then y += a·(x − y) behind median and moving average;  silent for t: min(last, 1/(K·t)) or last;  zero after the timeout
+ *
+ * K is pulses per distance, a the smoothing factor.
  *
  * Δn is the difference of two counts, modulo 2^bits where the counter wraps: right as long as a period fits into the
  * counter, and wrong without a sign of it beyond. After a zero the first pulse starts the clock and the second gives a reading.
@@ -426,6 +430,8 @@ function notesOf(
  * A drive, its pulses, and what a display makes of them.
  *
  *     lag = Σ (true − shown)·a / Σ a²  over the ramps;   spread = rms of shown about its mean at constant speed
+ *
+ * a is the acceleration.
  *
  * Deterministic: the same request gives the same answer to the last bit.
  *

@@ -96,6 +96,8 @@ const LARGEST_LOW_SERIES_RIM_M = 15 * INCH_M
  *     H = 0.82·S, D ± 4 %   inch sizes of the low series (6.95, 7.35, 7.75; not 6.25 or 5.25)
  *     H = 0.95·S, D ± 6 %   other inch sizes; full-profile diagonal metric likewise
  *
+ * S is the section width, D the overall diameter.
+ *
  * The doubts cover every row of the built-in table.
  *
  * @param size - Parsed size with a section width
@@ -306,6 +308,8 @@ function ofCircumference(rollingCircumferenceM: Figure, turnsPerM: Figure, point
  *     H = S·aspect/100            D = d + 2·H          (metric; else table, else estimate)
  *     free circumference π·D      rolling circumference C = F·D,  F = 3.05 radial, 2.99 diagonal
  *     worn by w: D falls by 2·w, C by between 2/3 and all of 2π·w      turns = 1/C
+ *
+ * S is the section width, H the section height, d the rim diameter, D the overall diameter.
  *
  * The rolling circumference holds at rated load and pressure, 60 km/h. Its doubt covers every tire of the size; the doubt of the diameter
  * is the tolerance of a new tire.

@@ -28,6 +28,8 @@ const AGREEMENT = 1e-4
  *
  *     Cₖ = distanceₖ / turnsₖ      C = mean of Cₖ      u² = (s/√n · t₉₅/2)² + (C · mean of u(dₖ)/dₖ)²
  *
+ * n runs; s is their standard deviation, dₖ the distance of run k.
+ *
  * The doubt of the distances counts as common to all runs: one tape, one way of reading it. Roll loaded, on level ground, at the
  * maker's pressure; a slow roll-out misses the growth of the tire at speed (under 1 %).
  *

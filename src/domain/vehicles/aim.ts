@@ -114,6 +114,8 @@ export function judgeReading(
  *
  *     least: t = max (V − a + z·u(t·V + a))/V      most: t = min 1.04 − a/V
  *
+ * a is the offset of the dial, z = 1.645.
+ *
  * Where no slope does, because the offset or the doubt is too large, the least is the one for a dial without offset.
  *
  * @param line - Slope and offset of the dial

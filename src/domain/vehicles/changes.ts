@@ -319,6 +319,8 @@ function zeroChanges({ path, index, line }: EvaluatedPath): Change[] {
  *
  *     wanted ratio of a stage = ratio · t/b      pulse constant = constant · b/t      recalibrated to output/t,  t the least slope within the aim
  *
+ * b is the slope of the dial as it is.
+ *
  * In the order of the work that they usually are. Farther from true than `SLIP_FACTOR` nothing but a number that is simply set is offered, and that only for a profile that was looked through.
  *
  * @param evaluated - The path, evaluated

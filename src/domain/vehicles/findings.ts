@@ -416,6 +416,8 @@ function betweenPaths(evaluated: readonly EvaluatedPath[]): Finding[] {
  *
  *     fail: breaks the rule or under-reads (p ≥ 0.95); caution: may, or may mislead; info: worth knowing
  *
+ * p is the probability of the failure.
+ *
  * @param vehicle - The vehicle
  * @param evaluated - Its paths, evaluated
  * @returns Findings: failures, cautions, information; within a level in the order of the profile

@@ -3,15 +3,14 @@ import { describe, expect, test } from 'vitest'
 import {
   awgDiameterM,
   conductorTemperatureK,
-  copperOhmPerM,
   largestCurrentA,
   type WireRequest,
+  type WireSize,
   wire,
 } from '../../../src/domain/electrics/wire.js'
 import { exact, plusMinus, uncertain } from '../../../src/domain/measure/figure.js'
 
 const K = 273.15
-const areaOf = (awg: number) => (Math.PI / 4) * awgDiameterM(awg) ** 2
 
 /** Everything given, so that nothing but the formula is left. */
 const plainWire: WireRequest = {
@@ -48,10 +47,11 @@ describe('ASTM B258, table of diameters in inches', () => {
   })
 })
 
-describe('annealed copper standard, 0.017241 ohm mm2/m at 20 °C, 0.00393/K', () => {
-  test('1 m of 1 mm2 has 0.017241 ohm, and at 120 °C 39.3 % more', () => {
-    expect(copperOhmPerM(exact(1e-6), exact(K + 20)).value).toBeCloseTo(0.017241, 12)
-    expect(copperOhmPerM(exact(1e-6), exact(K + 120)).value).toBeCloseTo(0.017241 * 1.393, 12)
+describe('annealed copper standard, 0.017241 ohm mm2/m at 20 °C', () => {
+  const at20 = (size: WireSize) => wire({ ...plainWire, size }).resistancePerLengthAt20.value
+
+  test('1 m of 1 mm2 has 0.017241 ohm', () => {
+    expect(at20({ by: 'area', areaM2: exact(1e-6) })).toBeCloseTo(0.017241, 12)
   })
   test.each([
     // Handbook tables of annealed copper at 20 °C, ohm per 1000 ft: 0.9989, 6.385, 25.67.
@@ -59,10 +59,7 @@ describe('annealed copper standard, 0.017241 ohm mm2/m at 20 °C, 0.00393/K', ()
     [18, 6.385],
     [24, 25.67],
   ])('gauge %i has %f ohm per 1000 ft', (awg, ohm) => {
-    expect(copperOhmPerM(exact(areaOf(awg)), exact(K + 20)).value * 304.8).toBeCloseTo(ohm, 2)
-  })
-  test('gauge 18 has 20.948 ohm/km', () => {
-    expect(copperOhmPerM(exact(areaOf(18)), exact(K + 20)).value * 1000).toBeCloseTo(20.948, 3)
+    expect(at20({ by: 'gauge', awg }) * 304.8).toBeCloseTo(ohm, 2)
   })
 })
 
