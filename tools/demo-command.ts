@@ -50,7 +50,11 @@ export async function runDemoCommand({ store, config, clock, examples, print }: 
 
   ${first.secret}
 
-Start the service on that file (npm start), then try
+Start the service on that file with
+
+  DATABASE_FILE=${config.databaseFile} npm start
+
+then try
 
 ${calls(`http://${config.host}:${config.port}`, first.secret, vehicles[0]!)
   .map(([what, call]) => `  # ${what}\n  ${call}`)

@@ -21,6 +21,7 @@ test('npm run demo fills an empty store once, and each call that it prints shows
   const { status, printed } = await demo()
   expect(status).toBe(0)
   expect(printed).toContain('3 vehicles, 14 parts, 10 fits, 2 tire-sizes')
+  expect(printed).toMatch(/^ {2}DATABASE_FILE=\S+ npm start$/m)
   const calls = [
     ...printed.matchAll(/curl -s (?:-H '(?<header>[^']+)' )?'?http:\/\/127\.0\.0\.1:8080(?<url>[^'\s]+)'?/g),
   ]
