@@ -147,6 +147,15 @@ describe('the pages', () => {
     }
   })
 
+  test('show no figure that ends in a zero behind its point: read as JSON it is one digit less, and held to that', () => {
+    for (const [name, text] of pages) {
+      const figures = blocksOf(text)
+        .filter(({ language }) => ['json', 'ndjson'].includes(language))
+        .map((block) => block.text.replaceAll(/"[^"]*"/g, ''))
+      expect(figures.join('\n'), name).not.toMatch(/\.\d*0(?!\d)/)
+    }
+  })
+
   test('name commands of npm that exist', async () => {
     const { scripts } = (await import('../../package.json', { with: { type: 'json' } })).default
     for (const [page, text] of pages) {

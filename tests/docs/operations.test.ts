@@ -23,6 +23,14 @@ describe('docs/operations.md', () => {
     for (const name of named.filter((one) => one !== 'SQLITE_IOERR')) expect(known).toContain(name)
   })
 
+  test('gives the values that settings have when left out', () => {
+    const values = new Map(SETTINGS.map((one) => [one.name, one.default]))
+    const given = [...page.matchAll(/`([A-Z]+_[A-Z_]+)` \((\d+)\)/g)].map(([, name, value]) => [name!, value])
+    expect(given.length).toBeGreaterThanOrEqual(3)
+    expect(given).toEqual(given.map(([name]) => [name, values.get(name!)]))
+    expect(page).toContain(`RateLimit-Policy: "key";q=${values.get('RATE_PER_KEY')};w=60`)
+  })
+
   test('its commands on keys do what they say, in their order', async () => {
     const store = openSqliteStore({ file: ':memory:', clock: Date.now })
     const commands = [...page.matchAll(/^npm run keys -- (.*)$/gm)].map(([, text]) =>
