@@ -2,7 +2,7 @@
 //
 //   $ cd wheel-to-dial
 //   $ npm start
-//   $ node examples/check-my-car.mjs        (in another terminal, after editing the line below)
+//   $ node examples/check-my-car.mjs        (in another terminal in that folder, after editing the line below)
 //
 // The page at http://127.0.0.1:8080/ asks the same, for cars with more in the path, without a line to edit.
 

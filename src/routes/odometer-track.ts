@@ -2,6 +2,7 @@ import { readGpx } from '../border/gpx.js'
 import { trackOfGpx, trackOfPoints } from '../border/odometer-track.js'
 import { ref } from '../schemas/measures.js'
 import {
+  GPX_EXAMPLE,
   MOST_TRACK_POINTS,
   TRACK_BODY_LIMIT,
   TrackAnswer,
@@ -42,7 +43,9 @@ function trackRoute(app: App): void {
         body: {
           content: {
             'application/json': { schema: ref(TrackRequest) },
-            [GPX_MEDIA_TYPE]: { schema: { description: 'A GPX 1.1 document in UTF-8.' } },
+            [GPX_MEDIA_TYPE]: {
+              schema: { description: 'A GPX 1.1 document in UTF-8.', examples: [GPX_EXAMPLE] },
+            },
           },
         },
         response: { 200: ref(TrackAnswer), ...calculationProblems() },

@@ -255,3 +255,10 @@ export const TrackAnswer = calculationAnswer(
 
 export type TrackBody = Static<typeof TrackRequest>
 export type TrackQueryShape = Static<typeof TrackQuery>
+
+/** Two legs to the north: the way there is 0.02 degrees of latitude. */
+export const GPX_EXAMPLE = `<gpx xmlns="http://www.topografix.com/GPX/1/1" version="1.1" creator="logger">
+  <trk><trkseg>
+    <trkpt lat="52.00" lon="5.00"/><trkpt lat="52.01" lon="5.00"/><trkpt lat="52.02" lon="5.00"/>
+  </trkseg></trk>
+</gpx>`

@@ -1,5 +1,6 @@
 import { afterAll, describe, expect, test } from 'vitest'
 import { post, testApp } from '../support/app.js'
+import { operationOf, readOpenApi, requestExamples } from '../support/contract.js'
 
 const app = await testApp()
 afterAll(() => app.close())
@@ -8,7 +9,7 @@ const URL = '/v1/odometers/track'
 const NS = 'http://www.topografix.com/GPX/1/1'
 
 // A meridian arc: 0.09 deg of latitude from 48 deg north, by the series for the WGS 84 meridian (Snyder, USGS PP 1395, eq. 3-21).
-const MERIDIAN_M = (() => {
+const meridianM = (() => {
   const [a, e2] = [6_378_137, 0.0066943799901413165]
   const m = (deg: number) => {
     const p = (deg * Math.PI) / 180
@@ -20,8 +21,9 @@ const MERIDIAN_M = (() => {
         ((35 * e2 ** 3) / 3072) * Math.sin(6 * p))
     )
   }
-  return m(48.09) - m(48)
+  return (from: number, to: number) => m(to) - m(from)
 })()
+const MERIDIAN_M = meridianM(48, 48.09)
 
 const point = (i: number, extra = '') =>
   `<trkpt lat="${(48 + 0.0009 * i).toFixed(4)}" lon="11.0"><ele>500</ele><time>2026-05-01T12:${String(Math.floor(i / 12)).padStart(2, '0')}:${String((i % 12) * 5).padStart(2, '0')}Z</time>${extra}</trkpt>`
@@ -42,6 +44,13 @@ async function upload(body: string | Buffer, query = '', headers: Record<string,
 }
 
 describe('GPX', () => {
+  test('the example of the contract is answered', async () => {
+    const document = readOpenApi()
+    const [example] = requestExamples(document, operationOf('measureTrack'), 'application/gpx+xml')
+    const { status, body } = await upload(example as string, '?indicatedKm=2.3')
+    expect(status).toBe(200)
+    expect(Math.abs(body.recorded.length.km * 1000 - meridianM(52, 52.02))).toBeLessThan(0.01)
+  })
   test('length of a meridian arc, and pulses per mile', async () => {
     const { status, body } = await upload(whole, '?pulses=40000&accuracyM=3')
     expect(status).toBe(200)
