@@ -5,14 +5,14 @@ const LONG_MS = 3000
 
 /**
  * One fault of the profile, as a problem answer names it.
- * @typedef {{ pointer: string, detail: string }} Fault
+ * @typedef {{ pointer: string, code: string, detail: string }} Fault
  */
 
 /** Why there is no answer, in words for whoever filled in the form. */
 export class Trouble extends Error {
   /**
    * @param {string} words
-   * @param {readonly Fault[]} faults
+   * @param {Fault[]} faults
    */
   constructor(words, faults = []) {
     super(words)
@@ -34,11 +34,9 @@ async function troubleOf(response) {
       `Something else than the service answered (HTTP ${response.status}, ${type}). If you are on a guest network, log in to it first; otherwise try again later.`,
     )
   }
-  const { title, detail, requestId, errors = [] } = await response.json()
+  const { title = 'No answer', detail = '', requestId = 'unknown', errors = [] } = await response.json()
   const retry = when(response.headers.get('retry-after'))
   switch (response.status) {
-    case 400:
-      return new Trouble('Not everything can be taken as it is filled in.', errors)
     case 413:
       return new Trouble(`That is more than the service takes at once. ${detail}`)
     case 429:
@@ -50,29 +48,34 @@ async function troubleOf(response) {
     case 503:
       return new Trouble(`The service is busy or being started. Try again ${retry}.`)
     default:
-      return new Trouble(errors.length > 0 ? `${title}.` : `${title}. ${detail}`, errors)
+      if (errors.length === 0) return new Trouble(`${title}. ${detail}`)
+      return new Trouble(
+        response.status === 400 ? 'Not everything can be taken as it is filled in.' : `${title}.`,
+        errors,
+      )
   }
 }
 
 /**
- * Asks the service for the worksheet of a profile.
+ * Asks the service.
  *
  * @template T
- * @param {unknown} profile
+ * @param {string} address
+ * @param {unknown} body
  * @param {string} mediaType - What to answer in.
  * @param {(response: Response) => Promise<T>} read - Reads the body of the answer.
  * @param {() => void} onLong - Called when it takes long.
  * @returns {Promise<T>}
  * @throws {Trouble}
  */
-export async function ask(profile, mediaType, read, onLong) {
+async function ask(address, body, mediaType, read, onLong) {
   const stop = new AbortController()
   const timers = [setTimeout(onLong, LONG_MS), setTimeout(() => stop.abort(), LONGEST_MS)]
   try {
-    const response = await fetch('v1/vehicle-checks/worksheet', {
+    const response = await fetch(address, {
       method: 'POST',
       headers: { 'content-type': 'application/json', accept: mediaType },
-      body: JSON.stringify(profile),
+      body: JSON.stringify(body),
       signal: stop.signal,
     })
     const type = response.headers.get('content-type') ?? ''
@@ -88,4 +91,51 @@ export async function ask(profile, mediaType, read, onLong) {
   } finally {
     for (const timer of timers) clearTimeout(timer)
   }
+}
+
+/**
+ * Asks for the worksheet of a profile.
+ *
+ * @template T
+ * @param {unknown} profile
+ * @param {string} mediaType - What to answer in.
+ * @param {(response: Response) => Promise<T>} read - Reads the body of the answer.
+ * @param {() => void} onLong - Called when it takes long.
+ * @returns {Promise<T>}
+ * @throws {Trouble}
+ */
+export const askWorksheet = (profile, mediaType, read, onLong) =>
+  ask('v1/vehicle-checks/worksheet', profile, mediaType, read, onLong)
+
+/** @param {Response} response */
+const json = (response) => response.json()
+
+/** @param {unknown} error */
+const faultsOfSpeeds = (error) =>
+  error instanceof Trouble ? error.faults.filter(({ pointer }) => pointer.startsWith('#/speeds')) : []
+
+/**
+ * Asks for the worksheet of a question, with its table at the speeds of the question where it names any.
+ *
+ * @param {ReturnType<typeof import('./profile.js').questionOf>} question
+ * @param {() => void} onLong - Called when it takes long.
+ * @returns {Promise<import('./result.js').Worksheet>}
+ * @throws {Trouble} With the faults of the profile and of the speeds.
+ */
+export async function askCheck({ profile, atSpeeds }, onLong) {
+  const [sheet, evaluated] = await Promise.allSettled([
+    askWorksheet(profile, 'application/json', json, onLong),
+    atSpeeds === undefined
+      ? undefined
+      : ask('v1/drive-paths/evaluation', atSpeeds, 'application/json', json, () => undefined),
+  ])
+  if (sheet.status === 'rejected') {
+    // What else the second answer names, the first names as well.
+    if (sheet.reason instanceof Trouble && evaluated.status === 'rejected')
+      sheet.reason.faults.push(...faultsOfSpeeds(evaluated.reason))
+    throw sheet.reason
+  }
+  if (evaluated.status === 'rejected') throw evaluated.reason
+  if (evaluated.value === undefined) return sheet.value
+  return { ...sheet.value, paths: [{ ...sheet.value.paths[0], table: evaluated.value.table }] }
 }

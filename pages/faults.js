@@ -1,6 +1,8 @@
 import { byId, el } from './dom.js'
+import { isNumber } from './profile.js'
 
 /** @typedef {HTMLInputElement | HTMLSelectElement} Field */
+/** @typedef {import('./ask.js').Fault} Fault */
 
 const summary = byId('trouble', HTMLElement)
 
@@ -34,8 +36,34 @@ function labelOf(field) {
   return (stage === undefined ? '' : `${stage}, `) + (label?.textContent ?? '')
 }
 
+/** What the service says in the words of its profile, in those of this form. @type {Readonly<Record<string, string>>} */
+const WORDS = {
+  'tire-size-not-understood':
+    'Not read as a tire size. Write it as on the sidewall, for example 195/70R14, 165R15, 5.60-15 or 31x10.50R15LT, or choose another way under “Known by”.',
+  'tire-size-not-tabulated':
+    'No rule gives the diameter of this size. Measure the tire, and choose how under “Known by”.',
+  'path-order':
+    'Not in this place. From the wheel on come first gears, angle drives and adapters, then at most one pulse ring, then pulse scalers.',
+  'head-does-not-fit-path':
+    'The stages do not give what drives this head. For pulses there must be a pulse ring among them; for a cable there must be none.',
+}
+
 /** @param {string} detail */
 const sentence = (detail) => detail.charAt(0).toUpperCase() + detail.slice(1)
+
+/**
+ * A fault in words for whoever filled in its field.
+ *
+ * @param {Field} field
+ * @param {Fault} fault
+ */
+function wordsFor(field, { code, detail }) {
+  if (field.value.trim() === '') return 'Fill this in.'
+  const words = WORDS[code] ?? sentence(detail)
+  return code === 'wrong-type' && !isNumber(field.value)
+    ? `${words}: write only digits, and a point before decimals, for example 1000 or 3.7`
+    : words
+}
 
 /**
  * Shows a fault at its field.
@@ -49,6 +77,7 @@ function mark(field, words) {
   const described = field.getAttribute('aria-describedby')?.split(' ') ?? []
   field.setAttribute('aria-describedby', [id, ...described].join(' '))
   field.closest('.field')?.append(el('p', { class: 'fault', id }, words))
+  field.closest('details')?.setAttribute('open', '')
 }
 
 /**
@@ -82,15 +111,16 @@ export function showTrouble(form, trouble) {
   const atFields = new Map()
   /** @type {Set<string>} */
   const elsewhere = new Set()
-  for (const { pointer, detail } of trouble.faults) {
-    const field = fieldAt(form, pointer.replace(/^#/, ''))
-    if (field === undefined) elsewhere.add(sentence(detail))
+  for (const fault of trouble.faults) {
+    const field = fieldAt(form, fault.pointer.replace(/^#/, ''))
+    if (field === undefined) elsewhere.add(sentence(fault.detail))
     // The same tire stands for both axles: what is wrong with it is said once.
-    else if (!atFields.has(field))
-      atFields.set(field, field.value === '' ? 'Fill this in.' : sentence(detail))
+    else if (!atFields.has(field)) atFields.set(field, wordsFor(field, fault))
   }
   const items = [...elsewhere].map((words) => el('li', {}, words))
-  for (const [field, words] of atFields) {
+  for (const field of /** @type {Iterable<Field>} */ (form.elements)) {
+    const words = atFields.get(field)
+    if (words === undefined) continue
     mark(field, words)
     const link = el('a', { href: `#${field.id}` }, `${labelOf(field)}: ${words}`)
     link.addEventListener('click', (event) => {
@@ -99,7 +129,10 @@ export function showTrouble(form, trouble) {
     })
     items.push(el('li', {}, link))
   }
-  summary.replaceChildren(el('h2', {}, 'Not checked'), el('p', {}, trouble.message))
+  summary.replaceChildren(
+    el('h2', { id: 'trouble-title' }, 'Not checked'),
+    el('p', { id: 'trouble-words' }, trouble.message),
+  )
   if (items.length > 0) summary.append(el('ul', {}, ...items))
   summary.hidden = false
   summary.focus()

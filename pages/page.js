@@ -1,7 +1,8 @@
-import { ask, Trouble } from './ask.js'
+import { askCheck, askWorksheet, Trouble } from './ask.js'
 import { byId, el } from './dom.js'
 import { clearFaults, showTrouble } from './faults.js'
-import { chosen, profileOf } from './profile.js'
+import { keepForm, restoreForm } from './kept.js'
+import { chosen, eachNumber, questionOf } from './profile.js'
 import { resultParts, resultSentence } from './result.js'
 import { addStage, clearStages } from './stages.js'
 
@@ -17,23 +18,31 @@ const UNIT_WORDS = { mph: 'mph', kmh: 'km/h', in: 'inches', mm: 'mm' }
 
 /** The units that the form is in. @type {{ speed: string, length: string }} */
 const units = { speed: 'mph', length: 'mm' }
+const QUANTITIES = /** @type {const} */ (['speed', 'length'])
+
+/** The fields of speeds, or of lengths. */
+const measures = (/** @type {'speed' | 'length'} */ quantity) =>
+  /** @type {NodeListOf<HTMLInputElement>} */ (form.querySelectorAll(`[data-measure=${quantity}]`))
+
+/** Names the unit that is chosen wherever it is meant. */
+function showUnit(/** @type {'speed' | 'length'} */ quantity) {
+  const unit = chosen(form, `${quantity}Unit`)
+  units[quantity] = unit
+  for (const word of form.querySelectorAll(`[data-unit=${quantity}]`))
+    word.textContent = UNIT_WORDS[unit] ?? unit
+}
 
 /** Turns what is filled in into the unit now chosen, so that it stays the same speed or length. */
 function followUnit(/** @type {'speed' | 'length'} */ quantity) {
   const from = units[quantity]
-  const to = chosen(form, `${quantity}Unit`)
-  units[quantity] = to
-  for (const word of form.querySelectorAll(`[data-unit=${quantity}]`)) word.textContent = UNIT_WORDS[to] ?? to
-  const inputs = /** @type {NodeListOf<HTMLInputElement>} */ (
-    form.querySelectorAll(`[data-measure=${quantity}]`)
-  )
-  for (const input of inputs) {
+  showUnit(quantity)
+  const to = units[quantity]
+  for (const input of measures(quantity)) {
     // What was typed is kept: turned there and back it would come home a little off.
     if (input.value !== input.dataset.shown) Object.assign(input.dataset, { typed: input.value, unit: from })
     const { typed = '', unit = from } = input.dataset
-    const value = (Number(typed) * (SIZE[unit] ?? 1)) / (SIZE[to] ?? 1)
-    const stays = unit === to || typed.trim() === '' || !Number.isFinite(value)
-    input.value = stays ? typed : String(Number(value.toPrecision(6)))
+    const factor = (SIZE[unit] ?? 1) / (SIZE[to] ?? 1)
+    input.value = unit === to ? typed : eachNumber(typed, (value) => Number((value * factor).toPrecision(6)))
     input.dataset.shown = input.value
   }
 }
@@ -52,6 +61,28 @@ function showTakes() {
   byId('takes-word', HTMLElement).textContent = takes === 'turns' ? 'Turns' : 'Pulses'
 }
 
+/** Shows everything in the form that hangs on something else in it, after it was filled in or emptied as a whole. */
+function showDependent() {
+  for (const quantity of QUANTITIES) {
+    showUnit(quantity)
+    for (const input of measures(quantity)) delete input.dataset.shown
+  }
+  showTire()
+  showTakes()
+  const own = byId('own-error', HTMLDetailsElement)
+  own.open = [...own.querySelectorAll('input')].some(({ value }) => value !== '')
+}
+
+/** Takes away all that is filled in. */
+function emptyForm() {
+  form.reset()
+  clearStages()
+  addStage('final-drive teeth')
+  addStage('gear-pair teeth')
+  showDependent()
+  clearFaults(form)
+}
+
 /** Fills in an invented car whose axle and tires were changed. */
 function fillExample() {
   const values = {
@@ -62,23 +93,26 @@ function fillExample() {
     constant: '1000',
     dialMax: '100',
   }
-  form.reset()
-  followUnit('speed')
-  followUnit('length')
+  emptyForm()
   for (const [id, value] of Object.entries(values)) byId(id, HTMLInputElement).value = value
   clearStages()
   addStage('final-drive teeth', { ring: '37', pinion: '9' })
   addStage('gear-pair teeth', { 'teeth/driving': '6', 'teeth/driven': '20' })
-  showTire()
-  showTakes()
-  clearFaults(form)
-  outdate()
 }
 
-/** Says that the result is not of what the form now holds. */
-function outdate() {
-  if (result.hidden || result.querySelector('.outdated') !== null) return
-  result.prepend(el('p', { class: 'outdated' }, 'The form was changed after this check.'))
+/** What the result on the page answers, as text, and the result in one sentence. */
+let answered = { question: '', sentence: '' }
+
+/** Says whether the result is of what the form now holds. */
+function showWhetherFresh() {
+  if (busy || result.hidden) return
+  const fresh = JSON.stringify(questionOf(form)) === answered.question
+  const words = 'The form was changed after this check.'
+  result.querySelector('.outdated')?.remove()
+  if (!fresh) result.prepend(el('p', { class: 'outdated' }, words))
+  const sentence = fresh ? answered.sentence : words
+  // Said once, however much is changed.
+  if (said.textContent !== sentence) said.textContent = sentence
 }
 
 /** Saves the worksheet of what was checked as a file. */
@@ -90,7 +124,7 @@ async function saveWorksheet(
 ) {
   status.textContent = 'Making the worksheet …'
   try {
-    const blob = await ask(
+    const blob = await askWorksheet(
       profile,
       mediaType,
       (response) => response.blob(),
@@ -127,6 +161,10 @@ function worksheetTools(/** @type {unknown} */ profile) {
   )
 }
 
+/** An answer that is not of this page: the service may be of another release by now. */
+const UNREADABLE =
+  'This page cannot show what the service answered. Load the page anew; what you filled in stays.'
+
 let busy = false
 
 async function submit() {
@@ -135,33 +173,29 @@ async function submit() {
   check.setAttribute('aria-disabled', 'true')
   said.textContent = 'Checking …'
   clearFaults(form)
-  const profile = profileOf(form)
+  const question = questionOf(form)
   const unit = /** @type {'mph' | 'kmh'} */ (chosen(form, 'speedUnit'))
   try {
-    const answer = await ask(
-      profile,
-      'application/json',
-      (response) => response.json(),
-      () => {
-        said.textContent = 'Still waiting for the service …'
-      },
-    )
-    result.replaceChildren(...resultParts(answer, unit), worksheetTools(profile))
+    const answer = await askCheck(question, () => {
+      said.textContent = 'Still waiting for the service …'
+    })
+    result.replaceChildren(...resultParts(answer, unit), worksheetTools(question.profile))
     result.hidden = false
-    said.textContent = resultSentence(answer)
-    result.scrollIntoView()
+    answered = { question: JSON.stringify(question), sentence: resultSentence(answer) }
+    // Whoever went on filling in stays where they are.
+    if (JSON.stringify(questionOf(form)) === answered.question) result.scrollIntoView()
   } catch (error) {
     said.textContent = ''
-    outdate()
+    showTrouble(form, error instanceof Trouble ? error : new Trouble(UNREADABLE))
     if (!(error instanceof Trouble)) throw error
-    showTrouble(form, error)
   } finally {
     busy = false
     check.removeAttribute('aria-disabled')
+    showWhetherFresh()
   }
 }
 
-for (const quantity of /** @type {const} */ (['speed', 'length'])) {
+for (const quantity of QUANTITIES) {
   for (const radio of form.querySelectorAll(`[name=${quantity}Unit]`)) {
     radio.addEventListener('change', () => followUnit(quantity))
   }
@@ -169,14 +203,18 @@ for (const quantity of /** @type {const} */ (['speed', 'length'])) {
 byId('tireBy', HTMLSelectElement).addEventListener('change', showTire)
 byId('takes', HTMLSelectElement).addEventListener('change', showTakes)
 byId('example', HTMLButtonElement).addEventListener('click', fillExample)
+byId('empty', HTMLButtonElement).addEventListener('click', emptyForm)
 byId('add', HTMLButtonElement).addEventListener('click', () => addStage('gear-pair teeth').focus())
-form.addEventListener('input', outdate)
 form.addEventListener('submit', (event) => {
   event.preventDefault()
   submit()
 })
-addStage('final-drive teeth')
-addStage('gear-pair teeth')
-showTire()
-showTakes()
+if (restoreForm(form)) showDependent()
+else emptyForm()
+for (const kind of ['input', 'change', 'click']) {
+  form.addEventListener(kind, () => {
+    keepForm(form)
+    showWhetherFresh()
+  })
+}
 form.hidden = false

@@ -1,16 +1,19 @@
 import { byId } from './dom.js'
-import { readStages } from './stages.js'
+import { readStages, WAYS } from './stages.js'
 
 /** @param {string} id */
 const text = (id) => byId(id, HTMLInputElement).value.trim()
 /** @param {string} id */
 const choice = (id) => byId(id, HTMLSelectElement).value
 
+/** Whether a text writes a number as this form takes it. @param {string} given */
+export const isNumber = (given) => /^-?(\d+\.?\d*|\.\d+)$/.test(given.trim())
+
 /**
  * Text as the number it writes. Anything else stays text: the service says what is wrong with it, and where.
  * @param {string} given
  */
-const numeric = (given) => (/^-?(\d+\.?\d*|\.\d+)$/.test(given) ? Number(given) : given)
+const numeric = (given) => (isNumber(given) ? Number(given) : given)
 
 /**
  * A measure, keyed by its unit, with its doubt where one is given.
@@ -48,8 +51,8 @@ function tire(lengthUnit) {
 function stages() {
   return readStages().map(({ way, values }) => {
     /** @type {Record<string, unknown>} */
-    const stage = { kind: way.kind }
-    for (const [place, given] of values) {
+    const stage = { kind: WAYS[way]?.kind }
+    for (const [place, given] of Object.entries(values)) {
       const [outer = '', inner] = place.split('/')
       const value = numeric(given.trim())
       stage[outer] = inner === undefined ? value : { .../** @type {object} */ (stage[outer]), [inner]: value }
@@ -58,32 +61,65 @@ function stages() {
   })
 }
 
+/** @param {string} speedUnit */
+function head(speedUnit) {
+  const dialMax = text('dialMax')
+  const scalePercent = text('scalePercent')
+  const scalePercentDoubt = text('scalePercentDoubt')
+  const offset = text('offset')
+  const offsetDoubt = text('offsetDoubt')
+  return {
+    takes: choice('takes'),
+    constant: measure(choice('constantPer'), text('constant'), text('constantDoubt')),
+    unit: speedUnit,
+    ...(dialMax === '' ? {} : { dialMax: measure(speedUnit, dialMax) }),
+    ...(scalePercent === '' ? {} : { scalePercent: numeric(scalePercent) }),
+    ...(scalePercentDoubt === '' ? {} : { scalePercentPlusMinus: numeric(scalePercentDoubt) }),
+    ...(offset === '' && offsetDoubt === '' ? {} : { offset: measure(speedUnit, offset, offsetDoubt) }),
+  }
+}
+
+/** What stands between the numbers of a list; a comma inside a number is none. */
+const BETWEEN = /((?:[\s;]|,(?=\s|$))+)/
+
 /**
- * The vehicle profile that the form describes, faults and all.
+ * A list of numbers, or one of them, with each number made into another.
+ *
+ * @param {string} list
+ * @param {(value: number) => number} change
+ */
+export const eachNumber = (list, change) =>
+  list
+    .split(BETWEEN)
+    .map((piece) => (isNumber(piece) ? String(change(Number(piece))) : piece))
+    .join('')
+
+/** @param {string} unit */
+const speedList = (unit) =>
+  text('speeds')
+    .split(BETWEEN)
+    .filter((piece, index) => index % 2 === 0 && piece !== '')
+    .map((piece) => measure(unit, piece))
+
+/**
+ * What the form asks, faults and all: the vehicle profile that it describes, and its path at the speeds to show where there are any.
  * @param {HTMLFormElement} form
  */
-export function profileOf(form) {
+export function questionOf(form) {
   const speedUnit = chosen(form, 'speedUnit')
   const fitted = tire(chosen(form, 'lengthUnit'))
-  const dialMax = text('dialMax')
+  const path = { stages: stages(), head: head(speedUnit) }
+  const rule = choice('rule')
   const topSpeed = text('topSpeed')
+  const speeds = speedList(speedUnit)
   return {
-    name: text('name'),
-    tires: { front: fitted, rear: fitted },
-    paths: [
-      {
-        name: 'speedometer',
-        axle: choice('axle'),
-        stages: stages(),
-        head: {
-          takes: choice('takes'),
-          constant: measure(choice('constantPer'), text('constant'), text('constantDoubt')),
-          unit: speedUnit,
-          ...(dialMax === '' ? {} : { dialMax: measure(speedUnit, dialMax) }),
-        },
-      },
-    ],
-    rule: choice('rule'),
-    ...(topSpeed === '' ? {} : { topSpeed: measure(speedUnit, topSpeed) }),
+    profile: {
+      name: text('name'),
+      tires: { front: fitted, rear: fitted },
+      paths: [{ name: 'speedometer', axle: choice('axle'), ...path }],
+      rule,
+      ...(topSpeed === '' ? {} : { topSpeed: measure(speedUnit, topSpeed) }),
+    },
+    atSpeeds: speeds.length === 0 ? undefined : { tire: fitted, ...path, speeds, rules: [rule] },
   }
 }

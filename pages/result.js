@@ -25,8 +25,18 @@ const rounded = (value) =>
     .replace(/^-(0\.0)$/, '$1')
     .replace('-', '−')
 
-/** Nothing for what is exact. @param {number | undefined} doubt */
-const plusMinus = (doubt) => (doubt === undefined || doubt === 0 ? '' : ` ± ${rounded(doubt)}`)
+/** Nothing for what is exact; what is not never shows as if it were. @param {number | undefined} doubt */
+function plusMinus(doubt) {
+  if (doubt === undefined || doubt === 0) return ''
+  return rounded(doubt) === '0.0' ? ' ± less than 0.1' : ` ± ${rounded(doubt)}`
+}
+
+/** A probability in percent; certain is what is certain alone. @param {number} probability */
+function percent(probability) {
+  if (probability > 0 && probability < 0.001) return 'less than 0.1 %'
+  if (probability < 1 && probability > 0.999) return 'more than 99.9 %'
+  return `${rounded(probability * 100)} %`
+}
 
 /** The title of a rule, as the form offers it. @param {string} id */
 const ruleTitle = (id) =>
@@ -42,7 +52,7 @@ function verdictLine({ rule, result, probability, at }, unit) {
     'p',
     { class: `verdict ${result}` },
     el('strong', {}, capital(RESULT_WORDS[result])),
-    ` · ${ruleTitle(rule)}. It conforms with a probability of ${Math.round(probability * 100)} %${where}.`,
+    ` · ${ruleTitle(rule)}. It conforms with a probability of ${percent(probability)}${where}.`,
   )
 }
 
@@ -113,11 +123,15 @@ function speedTable({ name, table }, unit) {
 
 /**
  * The plot that the service drew. Read as a picture, never as a part of the page.
- * @param {string} svg
+ * @param {Path} path
  */
-function plot(svg) {
+function plot({ name, plot: svg }) {
   const { documentElement } = new DOMParser().parseFromString(svg, 'image/svg+xml')
-  return el('figure', {}, document.importNode(documentElement, true))
+  return el(
+    'figure',
+    { class: 'scroll', role: 'region', tabindex: '0', 'aria-label': `Plot of the error, ${name}` },
+    document.importNode(documentElement, true),
+  )
 }
 
 /**
@@ -129,7 +143,7 @@ function pathParts(path, unit) {
   return [
     ...path.verdicts.map((verdict) => verdictLine(verdict, unit)),
     figures(path, unit),
-    plot(path.plot),
+    plot(path),
     speedTable(path, unit),
   ]
 }

@@ -67,7 +67,7 @@ function showFields(item) {
   const select = selectOf(item)
   const fields = (WAYS[select.value]?.fields ?? []).map(([place, label]) => {
     const id = `${select.id}-${place.replace('/', '-')}`
-    const input = el('input', { id, inputmode: 'decimal', autocomplete: 'off', 'data-place': place })
+    const input = el('input', { id, inputmode: 'decimal', 'data-place': place })
     return el('div', { class: 'field' }, el('label', { for: id }, label), input)
   })
   item.querySelector('.values')?.replaceChildren(...fields)
@@ -167,15 +167,20 @@ export function addStage(way, values = {}) {
 }
 
 /** Takes every stage away. */
-export const clearStages = () => list.replaceChildren()
+export function clearStages() {
+  list.replaceChildren()
+  made = 0
+}
 
 /**
- * The stages as they stand, from wheel to dial: the way of each, and its fields by place.
- * @returns {Array<{ way: Way, values: Array<[place: string, text: string]> }>}
+ * The stages as they stand, from wheel to dial: the way of each, and what its fields hold by place.
+ * @returns {Array<{ way: string, values: Record<string, string> }>}
  */
 export function readStages() {
   return [...list.children].map((item) => ({
-    way: /** @type {Way} */ (WAYS[selectOf(item).value]),
-    values: [...item.querySelectorAll('input')].map((input) => [input.dataset.place ?? '', input.value]),
+    way: selectOf(item).value,
+    values: Object.fromEntries(
+      [...item.querySelectorAll('input')].map((input) => [input.dataset.place ?? '', input.value]),
+    ),
   }))
 }

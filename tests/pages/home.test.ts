@@ -4,8 +4,8 @@ import { afterAll, beforeAll, expect, test } from 'vitest'
 import { type TestApp, testApp } from '../support/app.js'
 import { describeInBrowser, expectAccessible, expectNoOverflow, useBrowser } from '../support/browser.js'
 import { readOpenApi } from '../support/contract.js'
+import { check, checkExample, faultsShown, WORKSHEET } from '../support/home-page.js'
 
-const WORKSHEET = '**/v1/vehicle-checks/worksheet'
 const VERDICTS = { conforms: 'Conforms', 'does-not-conform': 'Does not conform', 'not-proven': 'Not proven' }
 
 describeInBrowser('GET / in a browser', () => {
@@ -18,26 +18,6 @@ describeInBrowser('GET / in a browser', () => {
     home = `${await app.listen({ host: '127.0.0.1', port: 0 })}/`
   })
   afterAll(() => app.close())
-
-  const check = (page: Page) => page.click('#check')
-
-  /** Fills in the invented car, checks it, and waits for the result. */
-  async function checkExample(page: Page) {
-    await page.click('#example')
-    await check(page)
-    await page.waitForSelector('#result h2')
-  }
-
-  /** The texts of the faults, by the id of their field. */
-  async function faultsShown(page: Page) {
-    await page.waitForSelector('#trouble:not([hidden])')
-    const fields = await page.locator('[aria-invalid]').all()
-    const entries = fields.map(async (field) => {
-      const [id = ''] = (await field.getAttribute('aria-describedby'))!.split(' ')
-      return [await field.getAttribute('id'), await page.locator(`[id="${id}"]`).textContent()]
-    })
-    return Object.fromEntries(await Promise.all(entries)) as Record<string, string>
-  }
 
   const answerWith = (page: Page, response: Parameters<Route['fulfill']>[0]) =>
     page.route(WORKSHEET, (route) => route.fulfill(response))
@@ -131,7 +111,7 @@ describeInBrowser('GET / in a browser', () => {
     await page.click('#example')
     const { schemas } = readOpenApi().components
     const branches = schemas.Stage!.anyOf as unknown[]
-    expect(await page.locator('#stage-3 option').count()).toBe(branches.length)
+    expect(await page.locator('#stage-1 option').count()).toBe(branches.length)
 
     // 2:1, then 1:2, and a ring with a scaler, together 8 pulses a turn of the wheel.
     const stages: Array<[way: string, values: string[]]> = [
@@ -204,27 +184,44 @@ describeInBrowser('GET / in a browser', () => {
     expect(await page.locator('.fault').count()).toBe(0)
     await page.fill('#constant', '1,000')
     await page.fill('#dialMax', 'fast')
-    await page.fill('#stage-3-pinion', '0')
+    await page.fill('#stage-1-ring', '3.7')
+    await page.fill('#stage-1-pinion', '0')
+    await page.fill('#topSpeed', '１００')
     await check(page)
+    const PLAIN = 'write only digits, and a point before decimals, for example 1000 or 3.7'
     expect(await faultsShown(page)).toEqual({
-      constant: 'Expected a number, got "1,000"',
-      dialMax: 'Expected a number, got "fast"',
-      'stage-3-pinion': 'Expected 1 to 1000, got 0',
+      topSpeed: `Expected a number, got "１００": ${PLAIN}`,
+      'stage-1-ring': 'Expected a whole number, got 3.7',
+      'stage-1-pinion': 'Expected 1 to 1000, got 0',
+      constant: `Expected a number, got "1,000": ${PLAIN}`,
+      dialMax: `Expected a number, got "fast": ${PLAIN}`,
     })
+    // In the order of the page, not of the profile.
+    expect(
+      await page.locator('#trouble a').evaluateAll((links) => links.map((link) => link.getAttribute('href'))),
+    ).toEqual(['#topSpeed', '#stage-1-ring', '#stage-1-pinion', '#constant', '#dialMax'])
 
-    // Well formed, but no rule gives the diameter of a size by load class.
-    await page.click('#example')
-    await page.fill('#size', 'FR70-14')
-    await check(page)
-    await page.waitForSelector('#size-fault')
-    expect(Object.keys(await faultsShown(page))).toEqual(['size'])
-
-    // Gears after the ring, and a cable for a path of pulses: the one the service finds first, at its stage.
-    await page.click('#example')
-    await page.locator('#stages select').first().selectOption('pulse-ring')
-    await page.locator('#stages input').first().fill('8')
-    await check(page)
-    await page.waitForSelector('[id^=stage][id$=fault]')
+    // Well formed, but not to be worked with: in the words of the form, not in those of the profile.
+    const spoil: ReadonlyArray<readonly [() => Promise<unknown>, Record<string, RegExp>]> = [
+      [() => page.fill('#size', 'FR70-14'), { size: /^No rule gives the diameter.*Known by/ }],
+      [() => page.fill('#size', '5.60'), { size: /^Not read as a tire size.*Known by/ }],
+      [
+        async () => {
+          await page.locator('#stages select').first().selectOption('pulse-ring')
+          await page.locator('#stages input').first().fill('8')
+        },
+        { 'stage-2': /^Not in this place/ },
+      ],
+      [() => page.selectOption('#takes', 'pulses'), { takes: /there must be a pulse ring among them/ }],
+    ]
+    for (const [act, expected] of spoil) {
+      await page.click('#example')
+      await act()
+      await check(page)
+      const shown = await faultsShown(page)
+      expect(Object.keys(shown)).toEqual(Object.keys(expected))
+      for (const [id, words] of Object.entries(expected)) expect(shown[id]).toMatch(words)
+    }
     expect(faults).toEqual([])
   })
 
@@ -372,9 +369,11 @@ describeInBrowser('GET / in a browser', () => {
     await tabTo('check')
     await page.keyboard.press('Enter')
     await page.waitForSelector('#result h2:has-text("Keyboard car")')
-    // The result follows the button: the table is where the tab key goes next.
-    await page.keyboard.press('Tab')
-    expect(await page.evaluate('document.activeElement.getAttribute("aria-label")')).toMatch(/^Table/)
+    // The result follows the button: its plot and table, which may scroll, are where the tab key goes next.
+    for (const part of [/^Plot/, /^Table/]) {
+      await page.keyboard.press('Tab')
+      expect(await page.evaluate('document.activeElement.getAttribute("aria-label")')).toMatch(part)
+    }
     expect(faults).toEqual([])
   })
 
