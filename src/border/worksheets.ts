@@ -142,8 +142,9 @@ function roadTestOut(
   line: Response,
   unit: SpeedUnit,
   marksMPerS: readonly number[],
+  topSpeedMPerS: number | undefined,
 ): PathContent['roadTest'] {
-  const { courseM, marks } = roadTest(line, unit, marksMPerS)
+  const { courseM, marks } = roadTest(line, unit, marksMPerS, topSpeedMPerS)
   return {
     course: distanceOut(courseM),
     marks: marks.map(({ indicatedMPerS, trueMPerS, timeS }) => ({
@@ -320,7 +321,7 @@ function pathContent(
     chain: chainOf(wire, vehicle, evaluated),
     ...seriesOf(vehicle, evaluated),
     bench,
-    roadTest: roadTestOut(line, path.unit, marks),
+    roadTest: roadTestOut(line, path.unit, marks, vehicle.topSpeedMPerS),
   })
   if (dialMaxMPerS !== undefined) out.dialMax = speedOut(dialMaxMPerS)
   return out

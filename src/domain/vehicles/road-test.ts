@@ -6,11 +6,14 @@ import type { SpeedUnit } from './vehicle.js'
 /** Most marks of a road test: each is driven twice. */
 const MOST_MARKS = 5
 
-/** Below this a car is hard to hold at a speed by hand; common practice, no source. */
+/** Below this mark a car is hard to hold at a speed by hand; common practice, no source. */
 const SLOWEST: Readonly<Record<SpeedUnit, number>> = {
   mph: toSi('speed', 'mph', 20),
   kmh: toSi('speed', 'kmh', 30),
 }
+
+/** Limits hold to this part of them, however they were rounded on their way through another unit. */
+const ROUNDING = 1e-9
 
 /** One mark of the dial to be held on the road, and what is then expected. */
 export interface RoadTestMark {
@@ -56,7 +59,9 @@ export function trueWhenShown(
  *
  * @param line - Slope and offset of the dial
  * @param unit - Unit of the dial
- * @param marksMPerS - Marks to choose from, ascending; every second one is taken, five at most. [m/s]
+ * @param marksMPerS - Marks to choose from, ascending; every second one is taken, five at most. Those below 20 mph or 30 km/h are taken only where
+ * no higher one can be driven. [m/s]
+ * @param topSpeedMPerS - Marks that the dial shows only above it are left out. [m/s]
  * @returns The course [m] and the marks
  * @throws {DomainError} `not-finite`
  * @see definition of speed; choice of marks and course: common practice, no source
@@ -66,14 +71,16 @@ export function roadTest(
   line: Pick<Response, 'indicatedPerTrue' | 'offsetMPerS'>,
   unit: SpeedUnit,
   marksMPerS: readonly number[],
+  topSpeedMPerS = Number.POSITIVE_INFINITY,
 ): RoadTest {
   const courseM = unit === 'mph' ? MILE_M : 1000
-  const held = marksMPerS.filter((mark) => mark >= SLOWEST[unit] - 1e-9)
-  const chosen = (held.length <= 2 ? held : held.filter((_, index) => index % 2 === 0)).slice(0, MOST_MARKS)
-  const marks = chosen.flatMap((indicatedMPerS): RoadTestMark[] => {
+  const drivable = marksMPerS.flatMap((indicatedMPerS): RoadTestMark[] => {
     const trueMPerS = trueWhenShown(line, indicatedMPerS)
-    if (!(trueMPerS.value > 0)) return []
+    if (!(trueMPerS.value > 0 && trueMPerS.value <= topSpeedMPerS * (1 + ROUNDING))) return []
     return [{ indicatedMPerS, trueMPerS, timeS: quotient(exact(courseM), trueMPerS) }]
   })
-  return { courseM, marks }
+  const easy = drivable.filter(({ indicatedMPerS }) => indicatedMPerS >= SLOWEST[unit] * (1 - ROUNDING))
+  const held = easy.length === 0 ? drivable : easy
+  const marks = held.length <= 2 ? held : held.filter((_, index) => index % 2 === 0)
+  return { courseM, marks: marks.slice(0, MOST_MARKS) }
 }

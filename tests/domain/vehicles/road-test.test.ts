@@ -50,7 +50,26 @@ describe('roadTest', () => {
       )
     expect(held([10, 20, 30, 40, 50, 60, 70, 80, 90, 100, 110, 120])).toEqual([20, 40, 60, 80, 100])
     expect(held([10, 20, 30])).toEqual([20, 30])
-    expect(held([10])).toEqual([])
+  })
+
+  test('a vehicle that has only slow marks is tested at those', () => {
+    const { marks: slow } = roadTest(true_, 'kmh', [10 / 3.6, 20 / 3.6])
+    expect(slow.map(({ indicatedMPerS }) => indicatedMPerS * 3.6)).toEqual([
+      expect.closeTo(10, 9),
+      expect.closeTo(20, 9),
+    ])
+  })
+
+  test('asks for no speed above the top speed: a dial that shows half wants 60 mph for its mark of 30', () => {
+    const half = { indicatedPerTrue: exact(0.5), offsetMPerS: exact(0) }
+    const held = (topMph: number) =>
+      roadTest(half, 'mph', marks(10, 20, 30, 40), topMph * MPH).marks.map(({ indicatedMPerS }) =>
+        Math.round(indicatedMPerS / MPH),
+      )
+    expect(held(80)).toEqual([20, 40])
+    expect(held(79)).toEqual([20, 30])
+    expect(held(39)).toEqual([10])
+    expect(held(19)).toEqual([])
   })
 
   test('leaves out a mark that the dial shows at standstill', () => {
