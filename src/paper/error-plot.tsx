@@ -10,11 +10,11 @@ type Point = readonly [number, number]
 
 /** The plot in units of its own, of which 400 go into its width. */
 const WIDTH = 400
-const PLOT = { left: 50, right: 350, top: 42, bottom: 222 }
-const LEGEND_TOP = 268
-const LEGEND_ROW = 16
+const PLOT = { left: 62, right: 338, top: 46, bottom: 220 }
+const LEGEND_TOP = 270
+const LEGEND_ROW = 18
 const FONT = 'DejaVu Sans Condensed, DejaVu Sans, Verdana, sans-serif'
-const TEXT = { 'font-family': FONT, 'font-size': 11, fill: '#000' }
+const TEXT = { 'font-family': FONT, 'font-size': 13, fill: '#000' }
 
 /** The data of a plot: what `series` holds, by the names it has there. */
 function linesOf({ series }: PathContent) {
@@ -79,8 +79,9 @@ const other = (scale: Scale, factor: number) =>
 
 function ticks(scale: Scale, count: number) {
   const [low = 0, high = 0] = scale.domain()
-  const large = Math.max(Math.abs(low), Math.abs(high)) >= 1e5
-  const text = scale.tickFormat(count, large ? '.0e' : undefined)
+  // 2500 is written 2.5k: longer numbers would run into the name of the axis.
+  const large = Math.max(Math.abs(low), Math.abs(high)) >= 1000
+  const text = scale.tickFormat(count, large ? '~s' : undefined)
   return scale.ticks(count).map((value) => ({ at: drawn(scale(value)), text: text(value) }))
 }
 
@@ -100,12 +101,12 @@ function HorizontalAxis({
       {ticks(scale, 6).map((tick) => (
         <g>
           <line x1={tick.at} x2={tick.at} y1={at} y2={at + side * 4} stroke="#000" stroke-width="0.8" />
-          <text x={tick.at} y={at + (side === 1 ? 15 : -7)} text-anchor="middle">
+          <text x={tick.at} y={at + (side === 1 ? 17 : -7)} text-anchor="middle">
             {tick.text}
           </text>
         </g>
       ))}
-      <text x={(PLOT.left + PLOT.right) / 2} y={at + (side === 1 ? 31 : -23)} text-anchor="middle">
+      <text x={(PLOT.left + PLOT.right) / 2} y={at + (side === 1 ? 34 : -25)} text-anchor="middle">
         {label}
       </text>
     </g>
@@ -114,13 +115,13 @@ function HorizontalAxis({
 
 function VerticalAxis({ scale, at, side, label }: { scale: Scale; at: number; side: 1 | -1; label: string }) {
   const middle = (PLOT.top + PLOT.bottom) / 2
-  const labelX = side === 1 ? at + 44 : at - 40
+  const labelX = side === 1 ? at + 54 : at - 46
   return (
     <g {...TEXT}>
       {ticks(scale, 6).map((tick) => (
         <g>
           <line x1={at} x2={at + side * 4} y1={tick.at} y2={tick.at} stroke="#000" stroke-width="0.8" />
-          <text x={at + side * 7} y={tick.at + 4} text-anchor={side === 1 ? 'start' : 'end'}>
+          <text x={at + side * 7} y={drawn(tick.at + 4)} text-anchor={side === 1 ? 'start' : 'end'}>
             {tick.text}
           </text>
         </g>
@@ -159,8 +160,8 @@ function Legend({
       name: 'error: indicated minus true',
       sample: (y: number) => (
         <g>
-          <line x1="50" x2="82" y1={y} y2={y} stroke="#000" stroke-width="2" />
-          <circle cx="66" cy={y} r="2.6" fill="#000" />
+          <line x1="10" x2="42" y1={y} y2={y} stroke="#000" stroke-width="2" />
+          <circle cx="26" cy={y} r="2.6" fill="#000" />
         </g>
       ),
     },
@@ -168,7 +169,7 @@ function Legend({
       name: 'its doubt, 95 %',
       sample: (y: number) => (
         <rect
-          x="50"
+          x="10"
           y={y - 5}
           width="32"
           height="10"
@@ -184,14 +185,14 @@ function Legend({
     rows.push({
       name: `allowed by ${rule}`,
       sample: (y: number) => (
-        <rect x="50" y={y - 5} width="32" height="10" fill="#d8d8d8" stroke="#000" stroke-width="1" />
+        <rect x="10" y={y - 5} width="32" height="10" fill="#d8d8d8" stroke="#000" stroke-width="1" />
       ),
     })
   }
   if (points) {
     rows.push({
-      name: `allowed by ${rule}, at these speeds only`,
-      sample: (y: number) => <Span x={66} low={y + 5} high={y - 5} />,
+      name: `allowed by ${rule} at these speeds`,
+      sample: (y: number) => <Span x={26} low={y + 5} high={y - 5} />,
     })
   }
   return (
@@ -199,7 +200,7 @@ function Legend({
       {rows.map(({ name, sample }, index) => (
         <g>
           {sample(LEGEND_TOP + index * LEGEND_ROW)}
-          <text x="90" y={LEGEND_TOP + index * LEGEND_ROW + 4}>
+          <text x="50" y={LEGEND_TOP + index * LEGEND_ROW + 4}>
             {name}
           </text>
         </g>

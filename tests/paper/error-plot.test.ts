@@ -51,7 +51,11 @@ function readPlot(svg: string) {
       alongY(right)(Number(dot.getAttribute('cy'))),
     ] as Point,
   }))
-  return { document, line, dots }
+  const spans = Array.from(document.querySelectorAll('svg > path'))
+    .map((path) => /^M([\d.]+) ([\d.]+)V([\d.]+)M/.exec(path.getAttribute('d') ?? ''))
+    .flatMap((found) => (found === null ? [] : [found.slice(1).map(Number)]))
+    .map(([at, low, high]) => [x(at!), y(low!), y(high!)])
+  return { document, line, dots, spans }
 }
 
 /** Lengths are drawn to a thousandth of a unit, 300 of which are the width of the plot. */
@@ -134,9 +138,23 @@ describe('edges of the band', () => {
     const profile = { ...exampleProfile('cable-changed-axle.json'), rule: 'us-49-cfr-393-82' }
     const path = await pathOf(profile)
     expect(path.limitsAre).toBe('points')
-    const { document } = readPlot(path.plot)
+    const { document, spans } = readPlot(path.plot)
     expect(document.getElementById('plot-1-allowed')).toBeNull()
-    expect(path.plot).toContain('at these speeds only')
+    expect(path.plot).toContain('allowed by us-49-cfr-393-82 at these speeds')
+    // 45 to 55 mph at 50 mph.
+    expect(spans).toEqual([[50, -5, 5].map((value) => expect.closeTo(value, CLOSE))])
+  })
+
+  test('so are the three readings of the bench of 1944: 9 to 11, 30 to 32, 60 to 63 mph', async () => {
+    const profile = { ...exampleProfile('cable-changed-axle.json'), rule: 'us-army-bench-1944' }
+    const { spans } = readPlot((await pathOf(profile)).plot)
+    expect(spans).toEqual(
+      [
+        [10, -1, 1],
+        [30, 0, 2],
+        [60, 0, 3],
+      ].map((span) => span.map((value) => expect.closeTo(value, CLOSE))),
+    )
   })
 
   test('a rule that says nothing of speed leaves the plot without a band', async () => {
@@ -144,4 +162,33 @@ describe('edges of the band', () => {
     expect(path.series.length).toBe(3)
     expect(path.plot).not.toContain('allowed by')
   })
+})
+
+describe('the numbers at the axes', () => {
+  // Up to a slip by which the dial shows a thousand times the speed.
+  for (const perMile of [100_000, 1000, 400, 50, 8, 2]) {
+    test(`stand clear of the name of the axis, and differ, where the head reads true at ${perMile} a mile`, async () => {
+      const profile = exampleProfile('cable-changed-axle.json')
+      profile.paths[0].head.constant = { perMile }
+      const { document } = readPlot((await pathOf(profile)).plot)
+      const [, , left, right] = Array.from(document.querySelectorAll('svg > g')).slice(0, 4)
+      for (const [axis, side] of [
+        [left!, -1],
+        [right!, 1],
+      ] as const) {
+        const size = Number(axis.getAttribute('font-size'))
+        const name = Array.from(axis.children).at(-1)!
+        // Turned by a right angle: it rises by its ascenders to the left, and falls by its descenders to the right.
+        const edge = Number(name.getAttribute('x')) + (side === 1 ? -0.76 : 0.24) * size
+        const texts = Array.from(axis.querySelectorAll('g')).map((tick) => tick.querySelector('text')!)
+        expect(new Set(texts.map((text) => text.textContent)).size).toBe(texts.length)
+        for (const text of texts) {
+          // A digit of DejaVu Sans Condensed is 0.573 em wide, a minus sign 0.754; points and commas hardly count.
+          const width = 0.573 * size * (text.textContent!.replaceAll(/[.,]/g, '').length + 0.4)
+          const end = Number(text.getAttribute('x')) + side * width
+          expect(side * (edge - end), text.textContent!).toBeGreaterThan(0)
+        }
+      }
+    })
+  }
 })
