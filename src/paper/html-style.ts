@@ -1,6 +1,7 @@
 /** Dark on white, nothing told by color; two columns on paper and on wide screens, one on a phone. */
 export const HTML_STYLE = `
-@page { margin: 10mm }
+@page { margin: 10mm 10mm 12mm;
+  @bottom-right { content: "page " counter(page) " of " counter(pages); font: 7pt "DejaVu Sans Condensed", "DejaVu Sans", Verdana, Arial, sans-serif } }
 * { box-sizing: border-box }
 body { margin: 0 auto; max-width: 200mm; padding: 4mm; background: #fff; color: #111;
   font: 9pt/1.3 "DejaVu Sans Condensed", "DejaVu Sans", Verdana, Arial, sans-serif }
@@ -25,11 +26,12 @@ tr { break-inside: avoid }
 thead { break-inside: avoid; break-after: avoid }
 tbody tr:first-child { break-before: avoid }
 th.right, td.right { text-align: right; font-variant-numeric: tabular-nums; white-space: nowrap }
-thead th.right { white-space: normal }
+thead th, thead th.right { white-space: pre-line }
 tbody th { font-weight: normal }
 .wide { width: 45%; min-width: 12mm; overflow-wrap: anywhere }
-table.form tbody tr { height: 6mm }
-.scroll { overflow-x: auto }
+.rows-5 tbody tr { height: 5mm }
+.rows-7 tbody tr { height: 7mm }
+.scroll { overflow-x: auto; padding: 0 0.3mm }
 .chain { list-style: none; display: flex; flex-wrap: wrap; gap: 2mm 0; padding: 0; margin: 1mm 0 }
 .chain li { display: flex; align-items: center; max-width: 100%; break-inside: avoid }
 .chain li + li::before { content: "▶"; padding: 0 1mm }
@@ -37,24 +39,26 @@ table.form tbody tr { height: 6mm }
 .link > *, .flow > * { display: block }
 .link .flow { border-top: 0.2mm dashed #111; margin-top: 0.4mm; padding-top: 0.4mm }
 .blanks { display: grid; grid-template-columns: repeat(auto-fit, minmax(30mm, 1fr)); gap: 4mm 5mm; margin: 2mm 0; padding: 0; list-style: none }
-.blanks li { border-bottom: 0.3mm solid #111; min-height: 6mm }
+.blanks li { border-bottom: 0.3mm solid #111; min-height: 9mm }
 figure { margin: 1mm 0 }
 svg { display: block; width: 100%; max-width: 110mm; height: auto }
 footer { border-top: 0.2mm solid #111; margin-top: 3mm; font-size: 8pt; overflow-wrap: anywhere }
 .beside { display: block }
 @media print, (min-width: 800px) {
   .beside { display: grid; gap: 0 4mm; align-items: start }
-  .share-68 { grid-template-columns: 68fr 32fr }
-  .share-44 { grid-template-columns: 44fr 56fr }
+  .share-60 { grid-template-columns: 60fr 40fr }
+  .share-42 { grid-template-columns: 42fr 58fr }
   .share-50 { grid-template-columns: 50fr 50fr }
   .beside > div { min-width: 0 }
 }
 @media print {
-  body { max-width: none; padding: 0; font-size: 8pt }
+  body { max-width: none; padding: 0; font-size: 8pt; line-height: 1.2 }
   table, ul.small, .link { font-size: 7pt }
+  th, td { padding: 0.2mm 1mm }
   h1 { font-size: 13pt }
   h2 { font-size: 9.5pt; margin-top: 2mm }
   .scroll { overflow: visible }
-  figure, .blanks { break-inside: avoid }
+  figure, .blanks, .scroll, .whole { break-inside: avoid }
+  p:has(+ ul) { break-after: avoid }
 }
 `

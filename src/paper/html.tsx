@@ -18,7 +18,7 @@ function Facts({ facts }: Of<'facts'>) {
   )
 }
 
-function Table({ caption, columns, rows, form }: Of<'table'>) {
+function Table({ caption, columns, rows, rowMm }: Of<'table'>) {
   const classOf = (place: number) => {
     const column = columns[place]
     return column?.align === 'right' ? 'right' : column?.wide === true ? 'wide' : undefined
@@ -26,7 +26,7 @@ function Table({ caption, columns, rows, form }: Of<'table'>) {
   return (
     // biome-ignore lint/a11y/noNoninteractiveTabindex: what scrolls must be reached by keyboard
     <section class="scroll" aria-label={caption} tabIndex={0}>
-      <table class={form ? 'form' : undefined}>
+      <table class={rowMm === undefined ? undefined : `rows-${rowMm}`}>
         <caption dir="auto">{caption}</caption>
         <thead>
           <tr>
@@ -121,7 +121,7 @@ function One({ block }: { block: Block }) {
       )
     case 'beside':
       return (
-        <div class={`beside share-${block.leftPercent}`}>
+        <div class={`beside share-${block.leftPercent}${block.whole ? ' whole' : ''}`}>
           <div>
             <Blocks blocks={block.left} />
           </div>

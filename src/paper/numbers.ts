@@ -31,9 +31,11 @@ const isDoubt = (doubt: number | undefined): doubt is number =>
 export const valueText = (value: number, doubt: number | undefined, decimals: number) =>
   rounded(value, isDoubt(doubt) ? decimalsOf(doubt) : decimals)
 
+/** A number above zero at two digits. */
+export const twoDigits = (value: number) => rounded(value, decimalsOf(value))
+
 /** A doubt at two digits; empty when there is none. */
-export const doubtText = (doubt: number | undefined) =>
-  isDoubt(doubt) ? rounded(doubt, decimalsOf(doubt)) : ''
+export const doubtText = (doubt: number | undefined) => (isDoubt(doubt) ? twoDigits(doubt) : '')
 
 /** Between blanks at which no line is broken. */
 const PLUS_MINUS = '\u{A0}±\u{A0}'

@@ -23,6 +23,18 @@ const pieces = (word: string) => {
   return out.join(BREAK)
 }
 
+/** A unit with a slash, and the number before it where nothing stands between them: the typesetter would break the line after the slash. */
+const UNIT = /([^\s/]{0,12}\/(?:h|km|mile)\b)/
+
+/** A part of a text; one with `noWrap` is on one line. */
+type Run = string | { readonly text: string; readonly noWrap: true }
+
+const unitsWhole = (text: string): Run[] =>
+  text
+    .split(UNIT)
+    .map((run, place) => (place % 2 === 1 ? { text: run, noWrap: true as const } : run))
+    .filter((run) => run !== '')
+
 /** Makes texts such as the typesetter can set: it knows one font, and the direction of a word but not of a line. */
 export function pdfText(hasGlyph: (codePoint: number) => boolean) {
   let replaced = false
@@ -37,10 +49,12 @@ export function pdfText(hasGlyph: (codePoint: number) => boolean) {
   return {
     /** Text of a drawing: its line is never broken. */
     drawing: known,
-    text: (text: string) =>
-      known(text)
-        .replaceAll(RIGHT_TO_LEFT, inOneRun)
-        .replaceAll(new RegExp(`[^\\s${BREAK}]{${LONGEST_WORD},}`, 'gu'), pieces),
+    text: (text: string): Run[] =>
+      unitsWhole(
+        known(text)
+          .replaceAll(RIGHT_TO_LEFT, inOneRun)
+          .replaceAll(new RegExp(`[^\\s${BREAK}]{${LONGEST_WORD},}`, 'gu'), pieces),
+      ),
     /** Whether a character had to be replaced so far. */
     get replaced() {
       return replaced

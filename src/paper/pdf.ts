@@ -17,6 +17,14 @@ const GAP = 9
 /** Links of a chain in one row. */
 const LINKS_IN_ROW = 5
 
+const POINTS_PER_MM = 72 / 25.4
+
+/** Inner height of a blank beside a name: 8 mm between the lines. */
+const BLANK = 21
+
+/** Nearer to the foot of a page than this a heading would stand without what it heads. */
+const HEADING_ROOM = 55
+
 const FONT = 'DejaVu Sans Condensed'
 const FOLDER = join(dirname(createRequire(import.meta.url).resolve('dejavu-fonts-ttf/package.json')), 'ttf')
 const FILES = {
@@ -37,6 +45,9 @@ async function typesetter() {
 let loading: ReturnType<typeof typesetter> | undefined
 
 const NO_BORDER: [boolean, boolean, boolean, boolean] = [false, false, false, false]
+/** Above and below what a cell holds, together. */
+const PADDING = 1.6
+
 const GRID = {
   hLineWidth: () => 0.4,
   vLineWidth: () => 0.4,
@@ -44,36 +55,49 @@ const GRID = {
   vLineColor: () => '#333',
   paddingLeft: () => 2,
   paddingRight: () => 2,
-  paddingTop: () => 0.8,
-  paddingBottom: () => 0.8,
+  paddingTop: () => PADDING / 2,
+  paddingBottom: () => PADDING / 2,
 }
 
-/** No line above the caption, a thick one under the heads. */
-const CAPTIONED = {
+/** A thick line under the heads. */
+const HEADED = {
   ...GRID,
-  hLineWidth: (line: number, { table }: ContentTable) =>
-    line === 0 ? 0 : line === table.headerRows ? 1 : 0.4,
+  hLineWidth: (line: number, { table }: ContentTable) => (line === table.headerRows ? 1 : 0.4),
+}
+
+/** And none above the caption. */
+const CAPTIONED = {
+  ...HEADED,
+  hLineWidth: (line: number, node: ContentTable) => (line === 0 ? 0 : HEADED.hLineWidth(line, node)),
 }
 
 type Write = ReturnType<typeof pdfText>
 
-function tableOf({ caption, columns, rows, form }: Of<'table'>, write: Write): Content {
-  const head = columns.map(({ head: text, align }): TableCell => ({ text, bold: true, alignment: align }))
-  const captionRow: TableCell[] = columns.map((_, place) =>
-    place === 0 ? { text: write.text(caption), bold: true, colSpan: columns.length, border: NO_BORDER } : {},
+/** A table; one that is never broken has its caption above it, where the caption does not widen the columns. */
+function tableOf({ caption, columns, rows, rowMm }: Of<'table'>, write: Write, whole: boolean): Content {
+  const title = { text: write.text(caption), bold: true }
+  const captionRows: TableCell[][] = whole
+    ? []
+    : [
+        columns.map((_, place) =>
+          place === 0 ? { ...title, colSpan: columns.length, border: NO_BORDER } : {},
+        ),
+      ]
+  const head = columns.map(
+    ({ head: text, align }): TableCell => ({ text: write.text(text), bold: true, alignment: align }),
   )
-  return {
-    layout: CAPTIONED,
-    fontSize: 7,
-    margin: [0, 2, 0, 2],
+  const headerRows = captionRows.length + 1
+  const table: Content = {
+    layout: whole ? HEADED : CAPTIONED,
     table: {
-      headerRows: 2,
+      headerRows,
       dontBreakRows: true,
       keepWithHeaderRows: 1,
       widths: columns.map(({ wide }) => (wide === true ? '*' : 'auto')),
-      heights: (row: number) => (form && row > 1 ? 11 : 'auto'),
+      heights: (row: number) =>
+        rowMm === undefined || row < headerRows ? 'auto' : rowMm * POINTS_PER_MM - PADDING,
       body: [
-        captionRow,
+        ...captionRows,
         head,
         ...rows.map((row) =>
           row.map((text, place): TableCell => ({ text: write.text(text), alignment: columns[place]!.align })),
@@ -81,6 +105,7 @@ function tableOf({ caption, columns, rows, form }: Of<'table'>, write: Write): C
       ],
     },
   }
+  return { stack: whole ? [title, table] : [table], fontSize: 7, margin: [0, 2, 0, 2] }
 }
 
 function chainOf({ caption, links }: Of<'chain'>, write: Write): Content {
@@ -102,8 +127,8 @@ function chainOf({ caption, links }: Of<'chain'>, write: Write): Content {
       const box: TableCell = {
         stack: [
           { text: write.text(name), bold: true },
-          ...lines.map((line) => write.text(line)),
-          { text: flow.join('\n'), margin: [0, 1.5, 0, 0] },
+          ...lines.map((line) => ({ text: write.text(line) })),
+          { text: write.text(flow.join('\n')), margin: [0, 1.5, 0, 0] },
         ],
       }
       return [box, arrow(!(isLast && place === row.length - 1))]
@@ -135,28 +160,32 @@ function blanksOf({ names }: Of<'blanks'>): Content {
     unbreakable: true,
     table: {
       widths: ['*', GAP, '*', GAP, '*'],
-      heights: 15,
+      heights: BLANK,
       body: rows.map(([a, b, c]) => [cell(a), gap, cell(b), gap, cell(c)]),
     },
   }
 }
 
-function contentOf(block: Block, width: number, write: Write): Content {
+function contentOf(block: Block, width: number, write: Write, whole = false): Content {
   switch (block.kind) {
     case 'facts':
       return {
         margin: [0, 1, 0, 1],
         text: block.facts.flatMap(({ name, value }) => [
           { text: `${name}: `, bold: true },
-          { text: `${write.text(value)}    ` },
+          ...write.text(value),
+          '    ',
         ]),
       }
     case 'text':
       return { text: write.text(block.text), margin: [0, 1, 0, 1] }
     case 'list':
-      return { ul: block.items.map((item) => write.text(item)), fontSize: block.small ? 6.5 : 7.5 }
+      return {
+        ul: block.items.map((item) => ({ text: write.text(item) })),
+        fontSize: block.small ? 6.5 : 7.5,
+      }
     case 'table':
-      return tableOf(block, write)
+      return tableOf(block, write, whole)
     case 'chain':
       return chainOf(block, write)
     case 'drawing':
@@ -168,7 +197,7 @@ function contentOf(block: Block, width: number, write: Write): Content {
       const right = width - GAP - left
       const stack = (blocks: readonly Block[], of: number) => ({
         width: of,
-        stack: blocks.map((one) => contentOf(one, of, write)),
+        stack: blocks.map((one) => contentOf(one, of, write, block.whole)),
       })
       return {
         unbreakable: block.whole,
@@ -190,6 +219,8 @@ export async function pdfBytes(sheet: Sheet, paper: PaperChoice): Promise<Uint8A
     {
       text: write.text(heading),
       headlineLevel: 1,
+      outline: true,
+      outlineText: heading,
       bold: true,
       fontSize: 9,
       margin: [0, 5, 0, 1],
@@ -210,6 +241,7 @@ export async function pdfBytes(sheet: Sheet, paper: PaperChoice): Promise<Uint8A
     defaultStyle: { font: FONT, fontSize: 7.5, lineHeight: 1.05, color: '#000' },
     info: { title: `${sheet.title}: ${sheet.subtitle}`, creationDate: new Date(`${sheet.date}T00:00:00Z`) },
     language: 'en',
+    displayTitle: true,
     footer: (page, pages) => ({
       margin: [MARGIN, 8, MARGIN, 0],
       fontSize: 6.5,
@@ -218,8 +250,10 @@ export async function pdfBytes(sheet: Sheet, paper: PaperChoice): Promise<Uint8A
         { text: `page ${page} of ${pages}`, width: 'auto', alignment: 'right' },
       ],
     }),
-    pageBreakBefore: (node, { getFollowingNodesOnPage }) =>
-      node.headlineLevel === 1 && getFollowingNodesOnPage().length === 0,
+    pageBreakBefore: ({ headlineLevel, startPosition }, { getFollowingNodesOnPage }) =>
+      headlineLevel === 1 &&
+      ((1 - startPosition.verticalRatio) * startPosition.pageInnerHeight < HEADING_ROOM ||
+        getFollowingNodesOnPage().every(({ text }) => text === undefined)),
     content: [{ text: title, bold: true, fontSize: 13 }, { text: sheet.subtitle }, ...missing, ...sections],
   }
   return pdfmake.createPdf(definition).getBuffer()

@@ -46,8 +46,8 @@ export type Block =
       readonly caption: string
       readonly columns: readonly Column[]
       readonly rows: ReadonlyArray<readonly string[]>
-      /** Rows are written in by hand: they are high, and empty cells are meant. */
-      readonly form: boolean
+      /** Height of a row that is written in by hand. */
+      readonly rowMm?: 5 | 7
     }
   | { readonly kind: 'chain'; readonly caption: string; readonly links: readonly Link[] }
   | { readonly kind: 'drawing'; readonly svg: string }

@@ -1,5 +1,5 @@
 import type { WorksheetShape } from '../schemas/worksheets.js'
-import { doubtText, figureText, rounded, signed, trimmed, valueText } from './numbers.js'
+import { doubtText, figureText, rounded, signed, trimmed, twoDigits, valueText } from './numbers.js'
 import { printable } from './printable.js'
 import type { Block, Column, Fact, Link, Section, Sheet } from './sheet.js'
 
@@ -61,15 +61,22 @@ const KINDS = {
 const left = (head: string, wide = false): Column => ({ head, align: 'left', ...(wide ? { wide } : {}) })
 const right = (head: string): Column => ({ head, align: 'right' })
 
+/** A number, or a figure with its doubt, and its unit: no line is broken between them. */
+const withUnit = (text: string, unit: string) => `${text}\u{A0}${unit}`
+
 /** A speed in both units, that of the dial first. */
-const speedText = (speed: Speed, unit: Path['unit'], decimals = 1) =>
+const speedText = (speed: Speed, unit: Path['unit']) =>
   SPEED_UNITS[unit]
-    .map(({ key, name }) => `${figureText(speed[key], speed.plusMinus?.[key], decimals)} ${name}`)
+    .map(({ key, name }) => withUnit(figureText(speed[key], speed.plusMinus?.[key], 1), name))
     .join(', ')
 
+/** A step that a display makes, in both units. */
+const stepText = (step: Speed, unit: Path['unit']) =>
+  SPEED_UNITS[unit].map(({ key, name }) => withUnit(twoDigits(step[key]), name)).join(', ')
+
 const perDistanceText = ({ perKm, perMile, plusMinus }: PerDistance, what: string) => [
-  `${figureText(perKm, plusMinus?.perKm, 1)} ${what}/km`,
-  `${figureText(perMile, plusMinus?.perMile, 1)} ${what}/mile`,
+  withUnit(figureText(perKm, plusMinus?.perKm, 1), `${what}/km`),
+  withUnit(figureText(perMile, plusMinus?.perMile, 1), `${what}/mile`),
 ]
 
 function chain({ chain: links, name }: Path): Block {
@@ -98,7 +105,7 @@ function rateOf({ rpm, frequency }: Pick<Path['table'][number], 'rpm' | 'frequen
   return frequency === undefined ? '' : text(frequency.hz, frequency.plusMinus?.hz, 1)
 }
 
-const rateHead = (path: Path) => (path.pulses === undefined ? 'Cable rpm' : 'Pulses Hz')
+const rateHead = (path: Path) => (path.pulses === undefined ? 'Cable\nrpm' : 'Pulses\nHz')
 
 function speedTable(path: Path): Block {
   const [own, other] = SPEED_UNITS[path.unit]
@@ -106,15 +113,15 @@ function speedTable(path: Path): Block {
     kind: 'table',
     caption: `True and indicated speed, error and its doubt (95 %): ${path.name}`,
     columns: [
-      right(`True ${own.name}`),
-      right(other.name),
-      right(`Shows ${own.name}`),
-      right(other.name),
-      right(`Error ${own.name}`),
-      right(other.name),
-      right('Error %'),
-      right(`± ${own.name}`),
-      right(`± ${other.name}`),
+      right(`True\n${own.name}`),
+      right(`True\n${other.name}`),
+      right(`Shows\n${own.name}`),
+      right(`Shows\n${other.name}`),
+      right(`Error\n${own.name}`),
+      right(`Error\n${other.name}`),
+      right('Error\n%'),
+      right(`±\n${own.name}`),
+      right(`±\n${other.name}`),
       right(rateHead(path)),
       left('Verdict'),
     ],
@@ -139,21 +146,21 @@ function speedTable(path: Path): Block {
         verdict === undefined ? 'no limit here' : VERDICTS[verdict.result],
       ]
     }),
-    form: false,
   }
 }
 
 function benchTable(path: Path): Block {
   const [own, other] = SPEED_UNITS[path.unit]
+  const rule = path.bench.find(({ tolerances }) => tolerances.length > 0)?.tolerances[0]?.rule
   return {
     kind: 'table',
-    caption: `On the bench, the head alone: ${path.name}`,
+    caption: `On the bench, the head alone: ${path.name}${rule === undefined ? '' : `; allowed by ${rule}`}`,
     columns: [
-      right(`Mark ${own.name}`),
-      right(other.name),
+      right(`Mark\n${own.name}`),
+      right(`Mark\n${other.name}`),
       right(rateHead(path)),
-      right(`Shows ${own.name}`),
-      left('Allowed'),
+      right(`Shows\n${own.name}`),
+      right('Allowed'),
       left('Read', true),
     ],
     rows: path.bench.map((row) => {
@@ -164,13 +171,17 @@ function benchTable(path: Path): Block {
         trimmed(row.speed[other.key], 1),
         rateOf(row, true),
         figureText(row.shows[own.key], row.shows.plusMinus?.[own.key], 1),
-        limits === undefined ? '' : `${limit(limits.lower)} to ${limit(limits.upper)}`,
+        limits === undefined ? '' : `${limit(limits.lower)}\u{A0}to\u{A0}${limit(limits.upper)}`,
         '',
       ]
     }),
-    form: true,
+    rowMm: 5,
   }
 }
+
+/** Rows of the road test: there is one without figures at least, for another mark. */
+const LEAST_ROAD_ROWS = 4
+const BLANK_ROW = ['', '', '', '', '', '', '']
 
 function roadTestForm(path: Path): Block[] {
   const [own, other] = SPEED_UNITS[path.unit]
@@ -190,16 +201,16 @@ function roadTestForm(path: Path): Block[] {
       kind: 'table',
       caption: `On the road: ${path.name}. Hold the dial at a mark; expect the true speed and the time for ${course}; time it both ways, or compare with a second means.`,
       columns: [
-        right(`Hold ${own.name}`),
-        right(`True ${own.name}`),
-        right(other.name),
-        right(`${course}, s`),
-        left('There, s', true),
-        left('Back, s', true),
-        left('Second means', true),
+        right(`Hold\n${own.name}`),
+        right(`True\n${own.name}`),
+        right(`True\n${other.name}`),
+        right(`${course}\nin s`),
+        left('There\nin s', true),
+        left('Back\nin s', true),
+        left('Second\nmeans', true),
       ],
-      rows: [...rows, ['', '', '', '', '', '', '']],
-      form: true,
+      rows: [...rows, ...Array.from({ length: Math.max(1, LEAST_ROAD_ROWS - rows.length) }, () => BLANK_ROW)],
+      rowMm: 7,
     },
     {
       kind: 'blanks',
@@ -232,7 +243,7 @@ function readingFacts(path: Path, rule: string): Fact[] {
   if (path.lowestSpeedShown !== undefined)
     facts.push({ name: 'Lowest speed shown', value: speedText(path.lowestSpeedShown, path.unit) })
   if (path.speedStepAtTop !== undefined)
-    facts.push({ name: 'Step at top speed', value: speedText(path.speedStepAtTop, path.unit, 4) })
+    facts.push({ name: 'Step at top speed', value: stepText(path.speedStepAtTop, path.unit) })
   const largest = path.budget[0]
   if (largest !== undefined)
     facts.push({ name: 'Largest doubt', value: `${largest.input}, ${rounded(largest.sharePercent, 0)} %` })
@@ -247,12 +258,12 @@ function pathSection(path: Path, rule: string): Section {
       chain(path),
       {
         kind: 'beside',
-        leftPercent: 68,
+        leftPercent: 60,
         whole: true,
         left: [speedTable(path)],
         right: [{ kind: 'drawing', svg: path.plot }],
       },
-      { kind: 'beside', leftPercent: 44, whole: true, left: [benchTable(path)], right: roadTestForm(path) },
+      { kind: 'beside', leftPercent: 42, whole: true, left: [benchTable(path)], right: roadTestForm(path) },
     ],
   }
 }
@@ -269,7 +280,6 @@ function findings({ findings: found }: WorksheetShape): Section {
             caption: 'What was found, most severe first',
             columns: [left('Level'), left('Finding', true), left('What to do', true)],
             rows,
-            form: false,
           },
     ],
   }
@@ -290,11 +300,12 @@ function remedies({ remedies: found, paths, findings }: WorksheetShape): Section
   const printed = paths.flatMap(({ name }) =>
     found.filter(({ path }) => path === name).slice(0, MOST_REMEDIES),
   )
+  const several = paths.length > 1
   const priced = printed.some(({ cost }) => cost !== undefined)
   const rows = printed.map((remedy) => {
     const verdict = remedy.verdicts[0]
     const cells = [
-      remedy.path,
+      ...(several ? [remedy.path] : []),
       remedy.text,
       `${signed(rounded(remedy.errorPercent, 1))} %`,
       verdict === undefined ? '' : VERDICTS[verdict.result],
@@ -303,7 +314,7 @@ function remedies({ remedies: found, paths, findings }: WorksheetShape): Section
     return priced ? [...cells, costText(remedy)] : cells
   })
   const columns = [
-    left('Path'),
+    ...(several ? [left('Path')] : []),
     left('What to do', true),
     right('Then reads'),
     left('Verdict then'),
@@ -323,7 +334,6 @@ function remedies({ remedies: found, paths, findings }: WorksheetShape): Section
           caption: 'What puts it right, best first',
           columns: priced ? [...columns, left('Cost')] : columns,
           rows,
-          form: false,
         },
   ]
   if (more > 0)
@@ -334,35 +344,29 @@ function remedies({ remedies: found, paths, findings }: WorksheetShape): Section
   return { heading: 'Remedies', blocks }
 }
 
-function inputText({
-  what,
-  standing,
-  length,
-  perDistance,
-  ratio,
-  speed,
-  percent,
-  percentPlusMinus,
-}: Input): string {
+function inputText(input: Input, paths: readonly Path[]): string {
+  const { field, what, standing, length, perDistance, ratio, speed, percent, percentPlusMinus } = input
+  // A speed is read from a dial: that of /paths/0, /paths/1, ...
+  const unit = paths[Number(field.split('/')[2])]?.unit ?? 'kmh'
   const values = [
     length === undefined
       ? ''
-      : `${figureText(length.mm, length.plusMinus?.mm, 1)} mm, ${figureText(length.in, length.plusMinus?.in, 2)} in`,
+      : `${withUnit(figureText(length.mm, length.plusMinus?.mm, 1), 'mm')}, ${withUnit(figureText(length.in, length.plusMinus?.in, 2), 'in')}`,
     perDistance === undefined
       ? ''
       : `${figureText(perDistance.perKm, perDistance.plusMinus?.perKm, 1)}/km, ${figureText(perDistance.perMile, perDistance.plusMinus?.perMile, 1)}/mile`,
     ratio === undefined ? '' : figureText(ratio.value, ratio.plusMinus, 4),
-    speed === undefined ? '' : speedText(speed, 'kmh'),
+    speed === undefined ? '' : speedText(speed, unit),
     percent === undefined ? '' : `${figureText(percent, percentPlusMinus, 2)} %`,
   ].filter((text) => text !== '')
   return `${what}: ${values.join(', ')} (${STANDINGS[standing]})`
 }
 
-function basis({ measured, assumed }: WorksheetShape): Section {
+function basis({ measured, assumed, paths }: WorksheetShape): Section {
   const list = (inputs: readonly Input[], none: string): Block =>
     inputs.length === 0
       ? { kind: 'text', text: none }
-      : { kind: 'list', items: inputs.map(inputText), small: true }
+      : { kind: 'list', items: inputs.map((input) => inputText(input, paths)), small: true }
   return {
     heading: 'What it rests on',
     blocks: [
@@ -377,7 +381,7 @@ function basis({ measured, assumed }: WorksheetShape): Section {
   }
 }
 
-function vehicleFactsOf({ vehicle, rule, revision, date, model }: WorksheetShape): Fact[] {
+function vehicleFactsOf({ vehicle, rule, paths, revision, date, model }: WorksheetShape): Fact[] {
   const facts: Fact[] = []
   const add = (name: string, value: string | undefined) => {
     if (value !== undefined && value !== '') facts.push({ name, value })
@@ -386,7 +390,7 @@ function vehicleFactsOf({ vehicle, rule, revision, date, model }: WorksheetShape
   add('Make', vehicle.make)
   add('Model', vehicle.model)
   add('Year', vehicle.year === undefined ? undefined : String(vehicle.year))
-  add('Top speed', vehicle.topSpeed === undefined ? undefined : speedText(vehicle.topSpeed, 'mph'))
+  add('Top speed', vehicle.topSpeed === undefined ? undefined : speedText(vehicle.topSpeed, paths[0]!.unit))
   add('Rule', `${rule.title} (${rule.id})`)
   add('Date', date)
   add(

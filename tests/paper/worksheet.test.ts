@@ -7,7 +7,7 @@ import type { Block } from '../../src/paper/sheet.js'
 import { worksheetSheet } from '../../src/paper/worksheet-sheet.js'
 import type { WorksheetShape } from '../../src/schemas/worksheets.js'
 import { testAppWithStore } from '../support/app.js'
-import { type PdfPage, pdfPages, solid } from '../support/pdf-text.js'
+import { type PdfPage, pdfFrame, pdfPages, solid } from '../support/pdf-text.js'
 import { exampleProfile, worstProfile } from '../support/worksheet-vehicles.js'
 
 const { app } = await testAppWithStore({}, () => Date.UTC(2026, 2, 14))
@@ -165,12 +165,87 @@ for (const { name, profile, pages: expectedPages } of vehicles) {
       for (const { widthPt, heightPt } of letter) expect([widthPt, heightPt]).toEqual([8.5 * 72, 11 * 72])
     })
 
+    test('the PDF says what it is: title, language, a bookmark a section', async () => {
+      const { title, language, bookmarks, preferences } = await pdfFrame(bytes)
+      expect(title).toBe(`${worksheetSheet(json).title}: Speedometer worksheet, from wheel to dial`)
+      expect(language).toBe('en')
+      expect(preferences).toMatchObject({ DisplayDocTitle: true })
+      expect(bookmarks).toEqual(worksheetSheet(json).sections.map(({ heading }) => heading))
+    })
+
+    test('nothing in the PDF is smaller than 6.5 pt, the numbers of the plot included', () => {
+      const sizes = pages.flatMap(({ items }) =>
+        items.flatMap(({ text, sizePt }) => (text.trim() === '' ? [] : [sizePt])),
+      )
+      expect(Math.min(...sizes)).toBeGreaterThanOrEqual(6.5)
+    })
+
+    test('no line of the PDF is broken within a unit', () => {
+      for (const { items } of pages)
+        for (const { text } of items) expect(text).not.toMatch(/(km|turns|pulses)\/$/)
+    })
+
     test('the same request gives the same bytes', async () => {
       expect((await made(profile, 'application/pdf')).rawPayload.equals(bytes)).toBe(true)
       expect((await made(profile, 'text/html')).body).toBe(html)
     })
   })
 }
+
+describe('what is written in by hand', () => {
+  const MM = 72 / 25.4
+
+  test('rows of the bench are 5 mm high, those of the road 7 mm, blanks 8 mm, columns 14 mm wide', async () => {
+    const [page] = await pdfPages(
+      (await made(exampleProfile('cable-changed-axle.json'), 'application/pdf')).rawPayload,
+    )
+    const itemAt = (start: string) => page!.items.findLast(({ text }) => text.startsWith(start))!
+    const apart = (upper: string, lower: string) => itemAt(lower).topPt - itemAt(upper).topPt
+    // 1000 turns a mile: 1333 rpm at 80 mph, 1500 at 90. A mile at true 35.1 and 52.7 mph takes 102.4 and 68.3 s.
+    expect(apart('1333', '1500')).toBeGreaterThanOrEqual(5 * MM)
+    expect(apart('102.4', '68.3')).toBeGreaterThanOrEqual(7 * MM)
+    expect(apart('Tire', 'Weather:')).toBeGreaterThanOrEqual(8 * MM)
+    const between = (left: string, right: string) => itemAt(right).leftPt - itemAt(left).leftPt
+    expect(between('There', 'Back')).toBeGreaterThanOrEqual(14 * MM)
+    expect(between('Back', 'Second')).toBeGreaterThanOrEqual(14 * MM)
+    expect(between('Read', 'Hold')).toBeGreaterThanOrEqual(14 * MM)
+  })
+})
+
+describe('the foot of a page', () => {
+  test('no heading and no title stands there alone, however far down it comes', async () => {
+    const titles = new Set(
+      [
+        'Findings',
+        'Remedies',
+        'What puts it right, best first',
+        'Cautions and notes',
+        'What it rests on',
+        'Measured on this vehicle Assumed',
+        'Sources',
+        'Notes of the profile',
+      ].map(solid),
+    )
+    const profile = exampleProfile('cable-changed-axle.json')
+    const alone: string[] = []
+    const lines: string[] = []
+    for (let extra = 0; extra <= 15; extra++) {
+      const pages = await pdfPages((await made(profile, 'application/pdf')).rawPayload)
+      for (const { items } of pages) {
+        const written = items.filter(({ text }) => text.trim() !== '')
+        const foot = Math.max(...written.map(({ topPt }) => topPt))
+        const lowest = Math.max(...written.flatMap(({ topPt }) => (topPt < foot - 1 ? [topPt] : [])))
+        const line = written.filter(({ topPt }) => Math.abs(topPt - lowest) < 0.1).map(({ text }) => text)
+        lines.push(line.join(' '))
+        if (titles.has(solid(line.join('')))) alone.push(`${extra}: ${line.join(' ')}`)
+      }
+      // Each makes the chain and the list of what is assumed longer.
+      profile.paths[0].stages.push({ kind: 'angle-drive', name: `angle drive ${extra}`, ratio: 1 })
+    }
+    expect(alone).toEqual([])
+    expect(lines.length).toBeGreaterThanOrEqual(32)
+  })
+})
 
 describe('hard texts', () => {
   test('heads of a table stand on each page that it goes on to', async () => {
