@@ -20,7 +20,7 @@ const Z_AIMED = 1.65
 /** Rounds in which the guard band settles: each leaves at most the doubt's share of its error. */
 const ROUNDS = 8
 
-/** Fractions that differ by less are one: what rounding leaves of a computation. */
+/** Fractions that differ by less are one: what rounding leaves of a computation, units changed included. */
 export const ROUNDING = 1e-9
 
 /**

@@ -1,6 +1,7 @@
 import type { Response } from '../drive-paths/path.js'
 import { exact, type Figure, propagate, quotient } from '../measure/figure.js'
 import { MILE_M, toSi } from '../measure/units.js'
+import { ROUNDING } from './aim.js'
 import type { SpeedUnit } from './vehicle.js'
 
 /** Most marks of a road test: each is driven twice. */
@@ -11,9 +12,6 @@ const SLOWEST: Readonly<Record<SpeedUnit, number>> = {
   mph: toSi('speed', 'mph', 20),
   kmh: toSi('speed', 'kmh', 30),
 }
-
-/** Limits hold to this part of them, however they were rounded on their way through another unit. */
-const ROUNDING = 1e-9
 
 /** One mark of the dial to be held on the road, and what is then expected. */
 export interface RoadTestMark {
