@@ -9,6 +9,8 @@ export interface Reach {
   readonly declarations: ReadonlySet<string>
   /** Every text constant that stands in them. */
   readonly texts: ReadonlySet<string>
+  /** Codes of the notes and findings of level caution that stand in them. */
+  readonly cautions: ReadonlySet<string>
 }
 
 interface Scope {
@@ -45,25 +47,58 @@ function scopeOf(source: ts.SourceFile, root: string): Scope {
   return { file, imports, declarations }
 }
 
-/** Names that a piece of code uses (not types, not members), and the texts in it. */
-function uses(node: ts.Node): { names: Set<string>; texts: Set<string> } {
+/** The codes of a literal such as `{ code: 'wire-warm', level: hot ? 'caution' : 'info', ... }`. */
+function cautionsOf(literal: ts.ObjectLiteralExpression): string[] {
+  const texts = (name: string): string[] => {
+    const property = literal.properties.find((one) => one.name?.getText() === name)
+    if (property === undefined || !ts.isPropertyAssignment(property)) return []
+    return [...property.initializer.getText().matchAll(/'([a-z-]+)'/g)].map(([, text]) => text!)
+  }
+  // What is spread may bring the level.
+  const spread = literal.properties.some(ts.isSpreadAssignment)
+  const levels = texts('level')
+  return levels.includes('caution') || (levels.length === 0 && spread) ? texts('code') : []
+}
+
+const boundNames = (name: ts.BindingName): string[] =>
+  ts.isIdentifier(name)
+    ? [name.text]
+    : name.elements.flatMap((element) => (ts.isBindingElement(element) ? boundNames(element.name) : []))
+
+/** Names that a node declares for what is inside it: there they stand for nothing outside. */
+function hiddenBy(node: ts.Node): string[] {
+  if (ts.isFunctionLike(node)) return node.parameters.flatMap(({ name }) => boundNames(name))
+  const lists = ts.isBlock(node)
+    ? node.statements.flatMap((one) => (ts.isVariableStatement(one) ? [one.declarationList] : []))
+    : ts.isForStatement(node) || ts.isForOfStatement(node) || ts.isForInStatement(node)
+      ? [node.initializer].filter((one) => one !== undefined && ts.isVariableDeclarationList(one))
+      : []
+  return lists.flatMap(({ declarations }) => declarations.flatMap(({ name }) => boundNames(name)))
+}
+
+/** Names that a piece of code takes from outside (not types, not members), and the texts and cautions in it. */
+function uses(node: ts.Node): { names: Set<string>; texts: Set<string>; cautions: Set<string> } {
   const names = new Set<string>()
   const texts = new Set<string>()
-  const visit = (one: ts.Node): void => {
+  const cautions = new Set<string>()
+  const visit = (one: ts.Node, outside: ReadonlySet<string>): void => {
+    const own = hiddenBy(one)
+    const hidden = own.length === 0 ? outside : new Set([...outside, ...own])
     if (ts.isTypeNode(one) || ts.isInterfaceDeclaration(one) || ts.isTypeAliasDeclaration(one)) return
     if (ts.isStringLiteral(one)) texts.add(one.text)
+    if (ts.isObjectLiteralExpression(one)) for (const caution of cautionsOf(one)) cautions.add(caution)
     if (ts.isIdentifier(one)) {
       const { parent } = one
       const member =
         (ts.isPropertyAccessExpression(parent) && parent.name === one) ||
         (ts.isPropertyAssignment(parent) && parent.name === one) ||
         (ts.isBindingElement(parent) && parent.propertyName === one)
-      if (!member) names.add(one.text)
+      if (!member && !hidden.has(one.text)) names.add(one.text)
     }
-    ts.forEachChild(one, visit)
+    ts.forEachChild(one, (child) => visit(child, hidden))
   }
-  visit(node)
-  return { names, texts }
+  visit(node, new Set())
+  return { names, texts, cautions }
 }
 
 /**
@@ -108,11 +143,13 @@ export class Code {
   #close(nodes: readonly ts.Node[], scope: Scope, local: ReadonlyMap<string, ts.Node>): Reach {
     const declarations = new Set<string>()
     const texts = new Set<string>()
+    const cautions = new Set<string>()
     const waiting: Array<{ node: ts.Node; scope: Scope }> = nodes.map((node) => ({ node, scope }))
     const seenLocal = new Set<string>()
     for (let next = waiting.pop(); next !== undefined; next = waiting.pop()) {
       const found = uses(next.node)
       for (const text of found.texts) texts.add(text)
+      for (const caution of found.cautions) cautions.add(caution)
       for (const name of found.names) {
         if (next.scope === scope && local.has(name)) {
           if (!seenLocal.has(name)) waiting.push({ node: local.get(name)!, scope })
@@ -132,7 +169,7 @@ export class Code {
         waiting.push({ node, scope: this.#scopes.get(file)! })
       }
     }
-    return { declarations, texts }
+    return { declarations, texts, cautions }
   }
 
   /** Calls such as `app.post(address, { schema: { operationId } }, handler)`, and the names declared around them. */

@@ -92,6 +92,8 @@ function operationSection(
   }
   const problems = problemsOf(operation, reach)
   if (problems.length > 0) lines.push(`Problems: ${problems.map(code).join(', ')}.`)
+  const cautions = [...reach.cautions].sort()
+  if (cautions.length > 0) lines.push(`Among its cautions: ${cautions.map(code).join(', ')}.`)
   const examples = calls.map(({ command, language, answer }) =>
     [fenced('sh', command), ...(answer === '' ? [] : [fenced(language, answer)])].join('\n'),
   )
