@@ -31,6 +31,7 @@ tbody th { font-weight: normal }
 .wide { width: 45%; min-width: 12mm; overflow-wrap: anywhere }
 .rows-5 tbody tr { height: 5mm }
 .rows-7 tbody tr { height: 7mm }
+.rows-7 .wide { width: 18% }
 .scroll { overflow-x: auto; padding: 0 0.3mm }
 .chain { list-style: none; display: flex; flex-wrap: wrap; gap: 2mm 0; padding: 0; margin: 1mm 0 }
 .chain li { display: flex; align-items: center; max-width: 100%; break-inside: avoid }
@@ -54,7 +55,7 @@ footer { border-top: 0.2mm solid #111; margin-top: 3mm; font-size: 8pt; overflow
 @media print {
   body { max-width: none; padding: 0; font-size: 8pt; line-height: 1.2 }
   table, ul.small, .link { font-size: 7pt }
-  th, td { padding: 0.2mm 1mm }
+  th, td { padding: 0.2mm 0.7mm }
   h1 { font-size: 13pt }
   h2 { font-size: 9.5pt; margin-top: 2mm }
   .scroll { overflow: visible }

@@ -23,7 +23,7 @@ const POINTS_PER_MM = 72 / 25.4
 const BLANK = 21
 
 /** Nearer to the foot of a page than this a heading would stand without what it heads. */
-const HEADING_ROOM = 55
+const HEADING_ROOM = 90
 
 const FONT = 'DejaVu Sans Condensed'
 const FOLDER = join(dirname(createRequire(import.meta.url).resolve('dejavu-fonts-ttf/package.json')), 'ttf')
@@ -144,7 +144,9 @@ function chainOf({ caption, links }: Of<'chain'>, write: Write): Content {
       },
     }
   }
-  return { stack: [{ text: write.text(caption), bold: true, fontSize: 7 }, ...rows.map(rowOf)] }
+  const [first, ...others] = rows.map(rowOf)
+  const title = { text: write.text(caption), bold: true, fontSize: 7 }
+  return { stack: [{ unbreakable: true, stack: [title, first!] }, ...others] }
 }
 
 function blanksOf({ names }: Of<'blanks'>): Content {

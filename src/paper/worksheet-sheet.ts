@@ -25,8 +25,8 @@ const SPEED_UNITS = {
 
 const VERDICTS = {
   conforms: 'conforms',
-  'does-not-conform': 'does not conform',
-  'not-proven': 'not proven',
+  'does-not-conform': 'does\u{A0}not\u{A0}conform',
+  'not-proven': 'not\u{A0}proven',
 } as const
 
 const LEVELS = { fail: 'Fail', caution: 'Caution', info: 'Info' } as const
@@ -143,7 +143,7 @@ function speedTable(path: Path): Block {
         doubtText(error?.plusMinus?.[own.key]),
         doubtText(error?.plusMinus?.[other.key]),
         rateOf(row, false),
-        verdict === undefined ? 'no limit here' : VERDICTS[verdict.result],
+        verdict === undefined ? 'no\u{A0}limit\u{A0}here' : VERDICTS[verdict.result],
       ]
     }),
   }
@@ -204,7 +204,7 @@ function roadTestForm(path: Path): Block[] {
         right(`Hold\n${own.name}`),
         right(`True\n${own.name}`),
         right(`True\n${other.name}`),
-        right(`${course}\nin s`),
+        right(`${course.replace(' ', '\u{A0}')}\nin s`),
         left('There\nin s', true),
         left('Back\nin s', true),
         left('Second\nmeans', true),

@@ -8,7 +8,7 @@ import { worksheetSheet } from '../../src/paper/worksheet-sheet.js'
 import type { WorksheetShape } from '../../src/schemas/worksheets.js'
 import { testAppWithStore } from '../support/app.js'
 import { type PdfPage, pdfFrame, pdfPages, solid } from '../support/pdf-text.js'
-import { exampleProfile, worstProfile } from '../support/worksheet-vehicles.js'
+import { exampleProfile, long, worstProfile } from '../support/worksheet-vehicles.js'
 
 const { app } = await testAppWithStore({}, () => Date.UTC(2026, 2, 14))
 afterAll(() => app.close())
@@ -217,6 +217,7 @@ describe('the foot of a page', () => {
     const titles = new Set(
       [
         'Findings',
+        'From the wheel to the dial: second dial',
         'Remedies',
         'What puts it right, best first',
         'Cautions and notes',
@@ -227,23 +228,41 @@ describe('the foot of a page', () => {
       ].map(solid),
     )
     const profile = exampleProfile('cable-changed-axle.json')
+    // Remedies of three lines need the most room below their heading.
+    profile.paths[0].stages[1].name = long('speedometer drive with a driven wheel of plastic ', 80)
     const alone: string[] = []
     const lines: string[] = []
-    for (let extra = 0; extra <= 15; extra++) {
-      const pages = await pdfPages((await made(profile, 'application/pdf')).rawPayload)
+    const look = async (what: unknown, name: string) => {
+      const pages = await pdfPages((await made(what, 'application/pdf')).rawPayload)
       for (const { items } of pages) {
         const written = items.filter(({ text }) => text.trim() !== '')
         const foot = Math.max(...written.map(({ topPt }) => topPt))
         const lowest = Math.max(...written.flatMap(({ topPt }) => (topPt < foot - 1 ? [topPt] : [])))
         const line = written.filter(({ topPt }) => Math.abs(topPt - lowest) < 0.1).map(({ text }) => text)
         lines.push(line.join(' '))
-        if (titles.has(solid(line.join('')))) alone.push(`${extra}: ${line.join(' ')}`)
+        if (titles.has(solid(line.join('')))) alone.push(`${name}: ${line.join(' ')}`)
       }
+    }
+    for (let extra = 0; extra <= 8; extra++) {
+      await look(profile, `${extra} stages more`)
       // Each makes the chain and the list of what is assumed longer.
       profile.paths[0].stages.push({ kind: 'angle-drive', name: `angle drive ${extra}`, ratio: 1 })
     }
+    const [path] = exampleProfile('cable-changed-axle.json').paths
+    // With 22 teeth the dial is right: fewer findings leave room for the second path on the first page.
+    path.stages[1].teeth.driven = 22
+    // A row of the bench and a line of the name move the second path down.
+    for (const mph of [80, 100]) {
+      for (const length of [20, 80, 140, 200]) {
+        const first = { ...path, head: { ...path.head, dialMax: { mph } } }
+        // Its boxes are high: their names take lines of their own.
+        const second = { ...path, name: 'second dial', stages: profile.paths[0].stages.slice(0, 2) }
+        const paths = [first, second]
+        await look({ ...profile, name: long('a name ', length), paths }, `${length} letters, ${mph} mph`)
+      }
+    }
     expect(alone).toEqual([])
-    expect(lines.length).toBeGreaterThanOrEqual(32)
+    expect(lines.length).toBeGreaterThanOrEqual(2 * 9 + 2 * 8)
   })
 })
 

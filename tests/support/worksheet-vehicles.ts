@@ -1,7 +1,9 @@
 import { readFileSync } from 'node:fs'
 import { join } from 'node:path'
 
-const long = (text: string, length: number) => text.repeat(Math.ceil(length / text.length)).slice(0, length)
+/** A text over and over, cut to a length. */
+export const long = (text: string, length: number) =>
+  text.repeat(Math.ceil(length / text.length)).slice(0, length)
 
 /** An example vehicle of the project. */
 export const exampleProfile = (file: string) =>
