@@ -299,7 +299,9 @@ export function inStep(figure: Figure, other: Figure, correlation: number): Figu
 /**
  * How far the doubts of two figures go together.
  *
- *     r(x, y) = Σ cᵢ·dᵢ·u²(xᵢ) / (u(x)·u(y))
+ *     r(x, y) = Σᵢ cᵢ·dᵢ / (u(x)·u(y))
+ *
+ * cᵢ and dᵢ are the contributions of input i to x and to y.
  *
  * @param a - x
  * @param b - y
