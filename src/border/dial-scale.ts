@@ -1,5 +1,5 @@
 import type { Static } from '@sinclair/typebox'
-import { at, DomainError, within } from '../domain/errors.js'
+import { at, DomainError } from '../domain/errors.js'
 import { type Cutouts, checkCutouts } from '../domain/gauges/dial-cutouts.js'
 import {
   checkLegible,
@@ -136,7 +136,7 @@ function drawnScale(
   if (steps === undefined) {
     throw new DomainError(
       'scale-marks-crowded',
-      `graduations: no usual steps of ${word} give two numbers or more that can be read on a radius of ${Number((radiusM * 1000).toPrecision(3))} mm; give graduations, a larger radius or a wider span from from to max`,
+      `graduations: no usual steps of ${word} give two numbers or more that can be read on a radius of ${mm(radiusM)} mm; give graduations, a larger radius or a wider span from from to max`,
       { pointer: `${pointer}/graduations`, in: 'body' },
     )
   }
@@ -154,19 +154,41 @@ function drawnScale(
   return { unit, circle, steps, marks, placed, notes }
 }
 
+const mm = (lengthM: number) => Number((lengthM * 1000).toPrecision(4))
+
+/** The radius of the second scale: the one given, or the largest that leaves a little space. */
+function secondRadiusM(given: number | undefined, freeM: number, mainM: number): number {
+  if (given === undefined) return freeM - SECOND_GAP * mainM
+  if (given > freeM) {
+    throw new DomainError(
+      'out-of-range',
+      `second.radius: expected at most ${mm(freeM)} mm, inside the numbers of the outer scale, got ${mm(given)} mm`,
+      { pointer: '/second/radius', in: 'body' },
+    )
+  }
+  return given
+}
+
+function checkSpan({ unit, from, max }: Request): void {
+  if (from === undefined || valueSi('speed', from) < valueSi('speed', max)) return
+  const [low, high] = [from, max].map((wire) =>
+    Number((valueSi('speed', wire) / UNIT_M_PER_S[unit]).toPrecision(6)),
+  )
+  throw new DomainError(
+    'out-of-range',
+    `from: expected less than max, ${high} ${UNIT_WORDS[unit]}, got ${low} ${UNIT_WORDS[unit]}`,
+    { pointer: '/from', in: 'body' },
+  )
+}
+
 function scalesOf(request: Request, scale: DialScale): DrawnScale[] {
+  checkSpan(request)
   const radiusM = request.face?.radius === undefined ? USUAL_RADIUS_M : valueSi('length', request.face.radius)
   const main = drawnScale(request, scale, request.unit, radiusM, request.graduations, '')
   if (request.second === undefined) return [main]
   const free = freeRadiusM(main.circle, main.marks)
-  const secondM =
-    request.second.radius === undefined
-      ? free - SECOND_GAP * radiusM
-      : at('/second', () =>
-          within('second.radius', valueSi('length', request.second!.radius!), 0, free, {
-            pointer: '/radius',
-          }),
-        )
+  const given = request.second.radius
+  const secondM = secondRadiusM(given && valueSi('length', given), free, radiusM)
   return [
     main,
     drawnScale(request, scale, OTHER[request.unit], secondM, request.second.graduations, '/second'),

@@ -24,7 +24,8 @@ const UNIT_WORDS = { mph: 'mph', kmh: 'km/h' } as const
 /** Millimeters as SVG writes them: to a tenth of a micrometer. */
 const n = (value: number) => String(Number(value.toFixed(4)))
 
-const short = (value: number) => String(Number(value.toFixed(2)))
+/** A number for people, with a true minus sign. */
+const short = (value: number) => String(Number(value.toFixed(2))).replace('-', '−')
 
 /**
  * Sides of the sheet are whole half inches: 48 pixels of a browser, 36 points of a PDF. Browsers round the size of a drawing to

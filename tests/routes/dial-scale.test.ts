@@ -208,9 +208,24 @@ describe('refusals name the field', () => {
       { ...MEASURED, face: { window: { width: { mm: 10 }, height: { mm: 5 }, down: { mm: 60 } } } },
     ],
     ['#/max', 'out-of-range', { ...LINEAR, from: { mph: 118 } }],
+    ['#/from', 'out-of-range', { ...LINEAR, graduations: undefined, from: { mph: 120 } }],
+    ['#/from', 'out-of-range', { ...LINEAR, from: { kmh: 320 } }],
   ])('%s: %s', async (pointer, code, body) => {
     expect(await refused(body, code)).toBe(pointer)
   })
+})
+
+test('a refusal gives speeds and lengths in the units that people use', async () => {
+  const detail = async (body: unknown) =>
+    (await post(app, '/v1/gauges/dial-scale', body)).body.detail as string
+  // 42 mm less 0.11 and 0.03 of it, less the diagonal of 100: three times 0.65 by 0.8 of a font of 0.13 · 42 mm.
+  const free = 42 * 0.86 - Math.hypot(3 * 0.65, 0.8) * 0.13 * 42
+  expect(await detail({ ...MEASURED, second: { radius: { mm: 41 } } })).toBe(
+    `second.radius: expected at most ${Number(free.toPrecision(4))} mm, inside the numbers of the outer scale, got 41 mm`,
+  )
+  expect(await detail({ ...MEASURED, max: { mph: 100 }, from: { kmh: 160.9344 } })).toBe(
+    'from: expected less than max, 100 mph, got 100 mph',
+  )
 })
 
 describe('the drawing', () => {
@@ -227,6 +242,30 @@ describe('the drawing', () => {
     expect(left).toBe(-width! / 2)
     expect(top).toBeLessThan(-50)
     for (const side of [width!, height!]) expect(side / 12.7).toBeCloseTo(Math.round(side / 12.7), 9)
+  })
+  test('both scales of a dial that runs backward stand at the angles of one pointer: 120° − 3°·v/mph', async () => {
+    const body = {
+      sweep: { start: { deg: 120 }, end: { deg: -120 } },
+      unit: 'mph',
+      max: { mph: 80 },
+      graduations: { number: 10, major: 10, minor: 5 },
+      second: { graduations: { number: 20, major: 20, minor: 10 } },
+    }
+    const document = await drawing(body)
+    for (const [unit, mph, count] of [
+      ['mph', 1, 17],
+      ['kmh', 1 / 1.609344, 13],
+    ] as const) {
+      const lines = Array.from(document.querySelectorAll(`#scale-${unit} line`))
+      expect(lines.length).toBe(count)
+      const found = lines
+        .map((line) => (Math.atan2(mm(line, 'x1'), -mm(line, 'y1')) * 180) / Math.PI)
+        .sort((a, b) => b - a)
+      const step = unit === 'mph' ? 5 : 10
+      // Ends are drawn to a tenth of a micrometer, on radii of 20 mm and more.
+      for (const [index, angle] of found.entries()) expect(angle).toBeCloseTo(120 - 3 * index * step * mph, 3)
+    }
+    expect(document.querySelector('#instructions')?.textContent).toContain('Sweep 120° to −120°')
   })
   test('marks lie at r·sin θ, −r·cos θ, from 42 mm to 42 − 4.62 or 42 − 2.73 mm', async () => {
     const { marks } = await scale(MEASURED)
