@@ -386,7 +386,11 @@ export const CheckedPath = named(
       lowestSpeedShown: Type.Optional(ref(Speed)),
       speedStepAtTop: Type.Optional(ref(Speed)),
     },
-    { additionalProperties: false, description: 'One drive path, checked.' },
+    {
+      additionalProperties: false,
+      description:
+        'One drive path, checked. speedStepAtTop is the step of true speed that one step of the timer makes at the top speed.',
+    },
   ),
 )
 

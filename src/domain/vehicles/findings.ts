@@ -123,6 +123,9 @@ function ruleFindings(vehicle: Vehicle, evaluated: EvaluatedPath): Finding[] {
       level: certain ? 'fail' : 'caution',
       pointer,
       text: `${path.name}: the distance record is off by ${percentText(recordedPerTrue.value - 1)}, ± ${percentText(plusMinus(recordedPerTrue))}; ${id} allows ${percentText(distance.limitFraction)} either way.`,
+      remedy: certain
+        ? 'The counter is put right by what turns it, gears, adapter or scaler, or by the constant of a head that takes pulses; spring and magnet do not reach it.'
+        : 'Measure over a known distance: count the turns or pulses, or compare the record with it.',
     })
   }
   return found
