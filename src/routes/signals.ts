@@ -21,6 +21,9 @@ const tags = ['signals']
 /** Largest log [bytes]: a million periods and more. */
 const LOG_LIMIT = 16 * 1024 * 1024
 
+/** A log as a table [s]: sixty pulses, 2.5 ms apart but for a little jitter. */
+const LOG_EXAMPLE = `time\n${Array.from({ length: 60 }, (_, i) => (i * 0.0025 + (i % 3) * 1e-5).toFixed(5)).join('\n')}\n`
+
 export async function signalRoutes(app: App, { runJob }: RouteOptions): Promise<void> {
   app.post(
     '/v1/signals/filter-design',
@@ -71,7 +74,12 @@ export async function signalRoutes(app: App, { runJob }: RouteOptions): Promise<
           body: {
             content: {
               'application/json': { schema: ref(LogAnalysisRequest) },
-              'text/csv': { schema: Type.Unsafe<Uint8Array>({ description: 'A table, RFC 4180, UTF-8.' }) },
+              'text/csv': {
+                schema: Type.Unsafe<Uint8Array>({
+                  description: 'A table, RFC 4180, UTF-8.',
+                  examples: [LOG_EXAMPLE],
+                }),
+              },
             },
           },
           response: { 200: ref(LogAnalysisAnswer), ...calculationProblems(), ...problems(503) },
