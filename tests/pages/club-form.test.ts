@@ -103,10 +103,32 @@ describeInBrowser('examples/club-form.html on the site of a club', () => {
     expect(faults).toEqual([])
   })
 
+  test('says that it waits, and that something between answered in its place', async () => {
+    const { page, faults } = await openForm(club)
+    let goOn = () => {}
+    const held = new Promise<void>((resolve) => {
+      goOn = resolve
+    })
+    await page.route('**/v1/vehicle-checks', async (route) => {
+      await held
+      await route.fulfill({ status: 502, contentType: 'text/html', body: '<h1>Bad gateway</h1>' })
+    })
+    await fill(page, GOOD)
+    expect(await page.textContent('#answer')).toBe('Checking …')
+    goOn()
+    await page.waitForSelector('#answer:has-text("cannot be reached")')
+    expect(await page.textContent('#answer')).not.toContain('Checking')
+    await page.unroute('**/v1/vehicle-checks')
+    await page.click('button')
+    await page.waitForSelector('#answer h2')
+    expect(await page.textContent('#answer')).not.toMatch(/Checking|cannot/)
+    expect(faults.filter((fault) => !fault.includes('CORS'))).toEqual([])
+  })
+
   test('of a site that the service does not know gets no answer to read, and says so in plain words', async () => {
     const { page, faults } = await openForm(stranger)
     await fill(page, GOOD)
-    await page.waitForSelector('#answer p')
+    await page.waitForSelector('#answer:has-text("cannot be reached")')
     expect(await page.textContent('#answer')).toBe('The service cannot be reached. Try again later.')
     expect(preflights).toContain(originOf(stranger))
     expect(faults).toEqual([expect.stringMatching(/blocked by CORS policy/)])
