@@ -107,35 +107,13 @@ async function ask(address, body, mediaType, read, onLong) {
 export const askWorksheet = (profile, mediaType, read, onLong) =>
   ask('v1/vehicle-checks/worksheet', profile, mediaType, read, onLong)
 
-/** @param {Response} response */
-const json = (response) => response.json()
-
-/** @param {unknown} error */
-const faultsOfSpeeds = (error) =>
-  error instanceof Trouble ? error.faults.filter(({ pointer }) => pointer.startsWith('#/speeds')) : []
-
 /**
- * Asks for the worksheet of a question, with its table at the speeds of the question where it names any.
+ * Asks for the worksheet of a profile, to show it here.
  *
- * @param {ReturnType<typeof import('./profile.js').questionOf>} question
+ * @param {unknown} profile
  * @param {() => void} onLong - Called when it takes long.
  * @returns {Promise<import('./result.js').Worksheet>}
- * @throws {Trouble} With the faults of the profile and of the speeds.
+ * @throws {Trouble}
  */
-export async function askCheck({ profile, atSpeeds }, onLong) {
-  const [sheet, evaluated] = await Promise.allSettled([
-    askWorksheet(profile, 'application/json', json, onLong),
-    atSpeeds === undefined
-      ? undefined
-      : ask('v1/drive-paths/evaluation', atSpeeds, 'application/json', json, () => undefined),
-  ])
-  if (sheet.status === 'rejected') {
-    // What else the second answer names, the first names as well.
-    if (sheet.reason instanceof Trouble && evaluated.status === 'rejected')
-      sheet.reason.faults.push(...faultsOfSpeeds(evaluated.reason))
-    throw sheet.reason
-  }
-  if (evaluated.status === 'rejected') throw evaluated.reason
-  if (evaluated.value === undefined) return sheet.value
-  return { ...sheet.value, paths: [{ ...sheet.value.paths[0], table: evaluated.value.table }] }
-}
+export const askCheck = (profile, onLong) =>
+  askWorksheet(profile, 'application/json', (response) => response.json(), onLong)

@@ -2,7 +2,7 @@ import { askCheck, askWorksheet, Trouble } from './ask.js'
 import { byId, el } from './dom.js'
 import { clearFaults, showTrouble } from './faults.js'
 import { keepForm, restoreForm } from './kept.js'
-import { chosen, eachNumber, questionOf } from './profile.js'
+import { chosen, eachNumber, profileOf } from './profile.js'
 import { resultParts, resultSentence } from './result.js'
 import { addStage, clearStages } from './stages.js'
 
@@ -101,12 +101,12 @@ function fillExample() {
 }
 
 /** What the result on the page answers, as text, and the result in one sentence. */
-let answered = { question: '', sentence: '' }
+let answered = { profile: '', sentence: '' }
 
 /** Says whether the result is of what the form now holds. */
 function showWhetherFresh() {
   if (busy || result.hidden) return
-  const fresh = JSON.stringify(questionOf(form)) === answered.question
+  const fresh = JSON.stringify(profileOf(form)) === answered.profile
   const words = 'The form was changed after this check.'
   result.querySelector('.outdated')?.remove()
   if (!fresh) result.prepend(el('p', { class: 'outdated' }, words))
@@ -173,17 +173,17 @@ async function submit() {
   check.setAttribute('aria-disabled', 'true')
   said.textContent = 'Checking …'
   clearFaults(form)
-  const question = questionOf(form)
+  const profile = profileOf(form)
   const unit = /** @type {'mph' | 'kmh'} */ (chosen(form, 'speedUnit'))
   try {
-    const answer = await askCheck(question, () => {
+    const answer = await askCheck(profile, () => {
       said.textContent = 'Still waiting for the service …'
     })
-    result.replaceChildren(...resultParts(answer, unit), worksheetTools(question.profile))
+    result.replaceChildren(...resultParts(answer, unit), worksheetTools(profile))
     result.hidden = false
-    answered = { question: JSON.stringify(question), sentence: resultSentence(answer) }
+    answered = { profile: JSON.stringify(profile), sentence: resultSentence(answer) }
     // Whoever went on filling in stays where they are.
-    if (JSON.stringify(questionOf(form)) === answered.question) result.scrollIntoView()
+    if (JSON.stringify(profileOf(form)) === answered.profile) result.scrollIntoView()
   } catch (error) {
     said.textContent = ''
     showTrouble(form, error instanceof Trouble ? error : new Trouble(UNREADABLE))

@@ -102,24 +102,20 @@ const speedList = (unit) =>
     .map((piece) => measure(unit, piece))
 
 /**
- * What the form asks, faults and all: the vehicle profile that it describes, and its path at the speeds to show where there are any.
+ * The vehicle profile that the form describes, faults and all.
  * @param {HTMLFormElement} form
  */
-export function questionOf(form) {
+export function profileOf(form) {
   const speedUnit = chosen(form, 'speedUnit')
   const fitted = tire(chosen(form, 'lengthUnit'))
-  const path = { stages: stages(), head: head(speedUnit) }
-  const rule = choice('rule')
   const topSpeed = text('topSpeed')
   const speeds = speedList(speedUnit)
   return {
-    profile: {
-      name: text('name'),
-      tires: { front: fitted, rear: fitted },
-      paths: [{ name: 'speedometer', axle: choice('axle'), ...path }],
-      rule,
-      ...(topSpeed === '' ? {} : { topSpeed: measure(speedUnit, topSpeed) }),
-    },
-    atSpeeds: speeds.length === 0 ? undefined : { tire: fitted, ...path, speeds, rules: [rule] },
+    name: text('name'),
+    tires: { front: fitted, rear: fitted },
+    paths: [{ name: 'speedometer', axle: choice('axle'), stages: stages(), head: head(speedUnit) }],
+    rule: choice('rule'),
+    ...(topSpeed === '' ? {} : { topSpeed: measure(speedUnit, topSpeed) }),
+    ...(speeds.length === 0 ? {} : { speeds }),
   }
 }

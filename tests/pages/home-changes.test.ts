@@ -127,14 +127,16 @@ describeInBrowser('GET / while its form changes', () => {
     const { page, faults } = await open(home)
     await page.click('#example')
     await page.fill('#speeds', '25 30, 62.5')
-    const asked = page.waitForRequest('**/v1/drive-paths/evaluation')
+    const asked = page.waitForRequest(WORKSHEET)
     await check(page)
     const body = JSON.parse((await asked).postData()!)
     expect(body.speeds).toEqual([{ mph: 25 }, { mph: 30 }, { mph: 62.5 }])
     await page.waitForSelector('#result h2')
     const rows = await page.locator('#result tbody tr').all()
     const cells = await Promise.all(rows.map((row) => row.locator('th, td').allInnerTexts()))
-    const { table } = (await post(app, '/v1/drive-paths/evaluation', body)).body
+    const [{ stages, head }] = body.paths
+    const path = { tire: body.tires.rear, stages, head, speeds: body.speeds }
+    const { table } = (await post(app, '/v1/drive-paths/evaluation', path)).body
     expect(cells.map(([given]) => given)).toEqual(['25.0', '30.0', '62.5'])
     for (const [index, [, shownSpeed]] of cells.entries())
       expect(Math.abs(Number.parseFloat(shownSpeed!) - table[index].indicated.mph)).toBeLessThanOrEqual(
