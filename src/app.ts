@@ -14,7 +14,7 @@ import { registerKeepingUp } from './plugins/keeping-up.js'
 import { answerOtherMethods, collectMethods } from './plugins/methods.js'
 import { Metrics } from './plugins/metrics.js'
 import { takeNdjson } from './plugins/ndjson.js'
-import { registerOpenApi } from './plugins/openapi.js'
+import { registerOpenApi, serveDocument } from './plugins/openapi.js'
 import { servePages } from './plugins/pages.js'
 import { clientErrorHandler, frameworkErrorHandler, problemOf, registerProblems } from './plugins/problems.js'
 import { Readiness } from './plugins/readiness.js'
@@ -150,6 +150,7 @@ export async function buildApp({ config, store, clock, logger }: AppParts): Prom
   vehicleFirmwareRoutes(app, options)
   worksheetRoutes(app, options)
   referenceRoutes(app)
+  serveDocument(app)
   servePages(app)
   const readiness = new Readiness(store.health, clock)
   const metrics = new Metrics(front, store.health, app.server)

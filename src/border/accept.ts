@@ -1,12 +1,12 @@
 import { RequestProblem } from './request-problem.js'
 
-/** Quality that an Accept header gives a media type: that of the most exact range that holds it. */
-function quality(accept: string, mediaType: string): number {
-  const [type] = mediaType.split('/')
+/** Quality that an Accept header gives a media type, or Accept-Encoding a coding: that of the most exact range that holds it, 0 for none. */
+export function quality(accept: string, wanted: string): number {
+  const [type] = wanted.split('/')
   let best = { exactness: -1, q: 0 }
   for (const part of accept.split(',')) {
     const [range = '', ...parameters] = part.split(';').map((text) => text.trim().toLowerCase())
-    const exactness = range === mediaType ? 2 : range === `${type}/*` ? 1 : range === '*/*' ? 0 : -1
+    const exactness = range === wanted ? 2 : range === `${type}/*` ? 1 : range === '*/*' ? 0 : -1
     if (exactness < 0 || exactness < best.exactness) continue
     const given = parameters.find((parameter) => parameter.startsWith('q='))
     const q = given === undefined ? 1 : Number(given.slice(2))

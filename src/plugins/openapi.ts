@@ -1,6 +1,7 @@
 import swagger from '@fastify/swagger'
 import type { FastifyInstance } from 'fastify'
 import { MODEL } from '../domain/model.js'
+import { sameForAll } from './same-for-all.js'
 
 const DESCRIPTION = `From a car's road wheel to the speed on its dial: tire, drive path, pulses, head, rules.
 
@@ -184,4 +185,10 @@ export async function registerOpenApi(app: FastifyInstance): Promise<void> {
         typeof json.$id === 'string' ? json.$id : `def-${index}`,
     },
   })
+}
+
+/** The document as programs and the interactive reference read it. Not in itself: it is no part of the contract that it describes. */
+export function serveDocument(app: FastifyInstance): void {
+  const make = () => Buffer.from(JSON.stringify(app.swagger()))
+  app.get('/openapi.json', { schema: { hide: true } }, sameForAll('application/json; charset=utf-8', make))
 }

@@ -2,8 +2,8 @@ import { existsSync, readdirSync } from 'node:fs'
 import { readFile } from 'node:fs/promises'
 import { createRequire } from 'node:module'
 import { dirname, extname, join } from 'node:path'
-import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify'
-import { bytesTag, hasAnswer } from '../border/conditions.js'
+import type { FastifyInstance } from 'fastify'
+import { sameForAll } from './same-for-all.js'
 
 const MEDIA_TYPES: Readonly<Record<string, string>> = {
   '.html': 'text/html; charset=utf-8',
@@ -42,32 +42,13 @@ const REFERENCE_FOLDER = join(
 )
 const REFERENCE_FILES = ['swagger-ui.css', 'swagger-ui-bundle.js']
 
-interface Kept {
-  readonly body: Buffer
-  readonly etag: string
+const HEADERS = {
+  'content-security-policy': POLICY,
+  'x-content-type-options': 'nosniff',
+  'referrer-policy': 'no-referrer',
 }
 
-/** Sends a file with its entity tag, or 304 to whoever has it. Each file is read once. */
-function sender(file: string) {
-  const mediaType = MEDIA_TYPES[extname(file)]!
-  let kept: Kept | undefined
-  return async ({ headers }: FastifyRequest, reply: FastifyReply) => {
-    if (kept === undefined) {
-      const body = await readFile(file)
-      kept = { body, etag: bytesTag(body) }
-    }
-    const { body, etag } = kept
-    reply.headers({
-      etag,
-      // Asked for again each time, at the cost of an empty answer: a page and its script must be of one release.
-      'cache-control': 'no-cache',
-      'content-security-policy': POLICY,
-      'x-content-type-options': 'nosniff',
-      'referrer-policy': 'no-referrer',
-    })
-    return hasAnswer(headers, etag) ? reply.code(304).send() : reply.type(mediaType).send(body)
-  }
-}
+const sender = (file: string) => sameForAll(MEDIA_TYPES[extname(file)]!, () => readFile(file), HEADERS)
 
 /** What people see in a browser. Not in the OpenAPI document: it is no part of the contract for programs. */
 export function servePages(app: FastifyInstance): void {

@@ -1,5 +1,6 @@
 import { preferred } from '../border/accept.js'
 import { dialScaleOut } from '../border/dial-scale.js'
+import { varyBy } from '../border/vary.js'
 import { dialScaleSvg } from '../paper/dial-scale.js'
 import { VARY } from '../schemas/answers.js'
 import { DialScaleAnswer, DialScaleRequest } from '../schemas/dial-scale.js'
@@ -36,7 +37,7 @@ export function dialScaleRoutes(app: App): void {
     (request, reply) => {
       const mediaType = preferred(request.headers.accept, ['application/json', 'image/svg+xml'])
       const made = dialScaleOut(request.body)
-      reply.header('vary', 'accept')
+      varyBy(reply, 'accept')
       return mediaType === 'image/svg+xml'
         ? reply.type('image/svg+xml; charset=utf-8').send(dialScaleSvg(made))
         : made

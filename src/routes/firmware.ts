@@ -1,5 +1,6 @@
 import { preferred } from '../border/accept.js'
 import { firmwareConstantsOut, firmwareHeader } from '../border/firmware.js'
+import { varyBy } from '../border/vary.js'
 import { VARY } from '../schemas/answers.js'
 import { FirmwareAnswer, FirmwareRequest } from '../schemas/firmware.js'
 import { ref } from '../schemas/measures.js'
@@ -35,7 +36,7 @@ export function firmwareRoutes(app: App, { sizeTable }: RouteOptions): void {
     (request, reply) => {
       const mediaType = preferred(request.headers.accept, ['application/json', 'text/x-c'])
       const made = firmwareConstantsOut(request.body, sizeTable)
-      reply.header('vary', 'accept')
+      varyBy(reply, 'accept')
       return mediaType === 'text/x-c'
         ? reply.type('text/x-c; charset=utf-8').send(firmwareHeader(made))
         : made

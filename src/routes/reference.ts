@@ -1,5 +1,4 @@
 import { type Static, Type } from '@sinclair/typebox'
-import { bytesTag, hasAnswer } from '../border/conditions.js'
 import { DOMAIN_STATUS, REQUEST_PROBLEMS } from '../border/problem-codes.js'
 import { RequestProblem } from '../border/request-problem.js'
 import { ERRORS } from '../domain/errors.js'
@@ -106,18 +105,4 @@ export function referenceRoutes(app: App): void {
       return row
     },
   )
-
-  let document: { readonly body: Buffer; readonly etag: string } | undefined
-  app.get('/openapi.json', { schema: { hide: true } }, ({ headers }, reply) => {
-    // It takes milliseconds to write and never changes: written once, so that whoever asks often holds nobody up.
-    if (document === undefined) {
-      const body = Buffer.from(JSON.stringify(app.swagger()))
-      document = { body, etag: bytesTag(body) }
-    }
-    const { body, etag } = document
-    reply.headers({ etag, 'cache-control': 'no-cache' })
-    return hasAnswer(headers, etag)
-      ? reply.code(304).send()
-      : reply.type('application/json; charset=utf-8').send(body)
-  })
 }

@@ -2,6 +2,7 @@ import { preferred } from '../border/accept.js'
 import type { BatchRun, BatchSource, Block } from '../border/batches.js'
 import { NDJSON } from '../border/ndjson.js'
 import { profileOf } from '../border/saved-vehicles.js'
+import { varyBy } from '../border/vary.js'
 import { AS_LINES, AS_OBJECT } from '../border/vehicle-batches.js'
 import type { Page, Vehicle } from '../db/store.js'
 import { VARY } from '../schemas/answers.js'
@@ -118,7 +119,7 @@ As ${NDJSON} (the default) all of them in one stream; what became of it stands o
         if (profile.reference !== undefined) line.reference = profile.reference
         return vehicleCheck(options, profile)
       })
-      batches.answerBatch(request, reply.header('vary', 'accept'), { source, answer, framing })
+      batches.answerBatch(request, varyBy(reply, 'accept'), { source, answer, framing })
       return reply
     },
   )

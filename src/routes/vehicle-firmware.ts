@@ -2,6 +2,7 @@ import { preferred } from '../border/accept.js'
 import { etagOf } from '../border/conditions.js'
 import { firmwareHeader } from '../border/firmware.js'
 import { profileOf } from '../border/saved-vehicles.js'
+import { varyBy } from '../border/vary.js'
 import { vehicleFirmwareOut } from '../border/vehicle-firmware.js'
 import { VARY } from '../schemas/answers.js'
 import { FirmwareAnswer } from '../schemas/firmware.js'
@@ -45,7 +46,7 @@ export function vehicleFirmwareRoutes(app: App, { store, sizeTable }: RouteOptio
       const vehicle = await store.vehicles.read(authorOf(request).accountId, request.params.id)
       if (vehicle === undefined) throw noVehicle()
       const made = vehicleFirmwareOut(profileOf(vehicle), sizeTable, request.query)
-      reply.header('etag', etagOf(vehicle.version)).header('vary', 'accept')
+      varyBy(reply.header('etag', etagOf(vehicle.version)), 'accept')
       return mediaType === 'text/x-c'
         ? reply.type('text/x-c; charset=utf-8').send(firmwareHeader(made))
         : made

@@ -3,6 +3,7 @@ import type { FastifyReply } from 'fastify'
 import { preferred } from '../border/accept.js'
 import { contentTag, hasAnswer } from '../border/conditions.js'
 import { instant, profileOf } from '../border/saved-vehicles.js'
+import { varyBy } from '../border/vary.js'
 import { profileGiven } from '../border/vehicle-profile.js'
 import { worksheetContent } from '../border/worksheets.js'
 import { HTML_POLICY, htmlPage } from '../paper/html.js'
@@ -81,7 +82,7 @@ export function worksheetRoutes(app: App, { store, sizeTable, clock, runJob }: R
       const profile = profileGiven(request.body)
       const parts = await remedyParts(store, profile)
       const worksheet = withPlots(worksheetContent(profile, sizeTable, parts, { atMs: clock() }))
-      return send(reply.header('vary', 'accept'), form, worksheet, request.query.paper)
+      return send(varyBy(reply, 'accept'), form, worksheet, request.query.paper)
     },
   )
 
@@ -115,7 +116,7 @@ export function worksheetRoutes(app: App, { store, sizeTable, clock, runJob }: R
       const worksheet = withPlots(worksheetContent(profile, sizeTable, parts, { atMs: clock(), revision }))
       const { paper = 'a4' } = request.query
       const tag = contentTag(version, `${form} ${paper} ${JSON.stringify(worksheet)}`)
-      reply.header('etag', tag).header('vary', 'accept')
+      varyBy(reply.header('etag', tag), 'accept')
       if (hasAnswer(request.headers, tag)) return reply.code(304).send()
       return send(reply, form, worksheet, paper)
     },

@@ -1,5 +1,6 @@
 import { afterAll, describe, expect, test } from 'vitest'
 import { testApp } from '../support/app.js'
+import { operationOf, readOpenApi, requestExamples } from '../support/contract.js'
 import { expectProblem } from '../support/problem.js'
 import { exchange, portOf } from '../support/raw.js'
 
@@ -37,6 +38,27 @@ describe('an origin of the list', () => {
       expect(response.headers['access-control-allow-credentials']).toBeUndefined()
     })
   }
+
+  // Found 2026-11-29: Accept stood in the place of Origin, so that a shared cache could give one origin the leave of another.
+  test('is told that an answer varies by origin also where it varies by the form asked for', async () => {
+    for (const id of ['makeWorksheet', 'computeDialScale', 'computeFirmwareConstants']) {
+      const operation = operationOf(id)
+      const url = operation.path
+      const [payload] = requestExamples(readOpenApi(), operation)
+      const response = await open.inject({
+        method: 'POST',
+        url,
+        payload: payload as object,
+        headers: { origin: CLUB },
+      })
+      expect(response.statusCode, url).toBe(200)
+      expect(response.headers.vary, url).toMatch(/^origin, accept$/i)
+    }
+    for (const url of ['/', '/openapi.json'])
+      expect((await open.inject({ url, headers: { origin: CLUB } })).headers.vary, url).toMatch(
+        /^origin, accept-encoding$/i,
+      )
+  })
 
   test('asks before, and is told methods, headers and for how long', async () => {
     const response = await open.inject(preflight(CLUB))

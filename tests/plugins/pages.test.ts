@@ -1,5 +1,6 @@
 import { readdirSync, readFileSync } from 'node:fs'
 import { join } from 'node:path'
+import { gunzipSync } from 'node:zlib'
 import { parseHTML } from 'linkedom'
 import { afterAll, describe, expect, test } from 'vitest'
 import { testApp } from '../support/app.js'
@@ -49,6 +50,30 @@ describe.each(ADDRESSES)('GET %s', (url, mediaType) => {
     }
     for (const tag of ['"other"', 'W/"other"']) expect((await ask(tag)).statusCode, tag).toBe(200)
     expectProblem(await ask('other'), 400, 'invalid-request')
+  })
+
+  test('is compressed for whoever takes that, under a tag of its own, and is the same', async () => {
+    const plain = await app.inject(url)
+    expect(plain.headers.vary).toBe('accept-encoding')
+    expect(plain.headers['content-encoding']).toBeUndefined()
+    for (const accepted of ['gzip', 'br, gzip;q=0.5', 'deflate, GZIP']) {
+      const zipped = await app.inject({ url, headers: { 'accept-encoding': accepted } })
+      expect(zipped.headers['content-encoding'], accepted).toBe('gzip')
+      expect(zipped.headers['content-type']).toBe(mediaType)
+      expect(zipped.headers.vary).toBe('accept-encoding')
+      expect(gunzipSync(zipped.rawPayload).equals(plain.rawPayload)).toBe(true)
+      expect(zipped.headers.etag).not.toBe(plain.headers.etag)
+      const again = await app.inject({
+        url,
+        headers: { 'accept-encoding': accepted, 'if-none-match': String(zipped.headers.etag) },
+      })
+      expect([again.statusCode, again.headers['content-encoding'], again.body]).toEqual([304, undefined, ''])
+    }
+    for (const accepted of ['', 'identity', 'br', 'gzip;q=0', 'gzip; q=0.0', 'x-gzipped'])
+      expect(
+        (await app.inject({ url, headers: { 'accept-encoding': accepted } })).rawPayload,
+        accepted,
+      ).toEqual(plain.rawPayload)
   })
 
   test('has no other methods, and HEAD is GET without the body', async () => {
