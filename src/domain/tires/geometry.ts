@@ -291,8 +291,11 @@ function ofDiameter(tire: Extract<Tire, { by: 'overall-diameter' }>): TireGeomet
   }
 }
 
-function ofCircumference(rollingCircumferenceM: Figure, turnsPerM: Figure, pointer: string): TireGeometry {
-  within('rollingCircumference [m]', rollingCircumferenceM.value, 0.3, 10, { pointer })
+/** What rolls on a car, wheels of scooters and of earth movers included [m]. */
+const LEAST_ROLLING_M = 0.3
+const MOST_ROLLING_M = 10
+
+function ofCircumference(rollingCircumferenceM: Figure, turnsPerM: Figure): TireGeometry {
   return {
     rollingCircumferenceM,
     turnsPerM,
@@ -329,13 +332,19 @@ export function tireGeometry(tire: Tire, table: SizeTable = builtInSizes): TireG
       return ofSize(tire, table)
     case 'overall-diameter':
       return ofDiameter(tire)
-    case 'rolling-circumference':
-      return ofCircumference(
-        tire.rollingCircumferenceM,
-        quotient(exact(1), tire.rollingCircumferenceM),
-        '/rollingCircumference',
-      )
-    case 'turns':
-      return ofCircumference(quotient(exact(1), tire.turnsPerM), tire.turnsPerM, '/turns')
+    case 'rolling-circumference': {
+      const { rollingCircumferenceM } = tire
+      within('rollingCircumference [m]', rollingCircumferenceM.value, LEAST_ROLLING_M, MOST_ROLLING_M, {
+        pointer: '/rollingCircumference',
+      })
+      return ofCircumference(rollingCircumferenceM, quotient(exact(1), rollingCircumferenceM))
+    }
+    case 'turns': {
+      const { turnsPerM } = tire
+      within('turns [1/km]', 1000 * turnsPerM.value, 1000 / MOST_ROLLING_M, 1000 / LEAST_ROLLING_M, {
+        pointer: '/turns',
+      })
+      return ofCircumference(quotient(exact(1), turnsPerM), turnsPerM)
+    }
   }
 }

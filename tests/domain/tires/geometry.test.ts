@@ -239,6 +239,11 @@ describe('limits, and one past each', () => {
     })
   }
 
+  // 100 turns a kilometer are 10 m each. Found 2026-11-29: it was told of a rolling circumference, to whoever had given turns.
+  test('turns are refused as turns', () => {
+    expect(() => tireGeometry(byTurns(0.09))).toThrow('turns [1/km]: expected 100 to 3333.33')
+  })
+
   test('themselves are in range', () => {
     for (const value of [0.1, 3]) expect(ofDiameter(exact(value)).overallDiameterM!.value).toBe(value)
     for (const value of [0.3, 10]) {
