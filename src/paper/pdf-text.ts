@@ -23,8 +23,11 @@ const pieces = (word: string) => {
   return out.join(BREAK)
 }
 
-/** A unit with a slash, and the number before it where nothing stands between them: the typesetter would break the line after the slash. */
-const UNIT = /([^\s/]{0,12}\/(?:h|km|mile)\b)/
+/**
+ * A unit with a slash, and the number before it where nothing stands between them: the typesetter would break the line after the slash; a
+ * number of percent, before its sign.
+ */
+const UNIT = /([^\s/]{0,12}\/(?:h|km|mile)\b|[+\-\u2212]?[\d.]{1,12} %)/
 
 /** A part of a text; one with `noWrap` is on one line. */
 type Run = string | { readonly text: string; readonly noWrap: true }

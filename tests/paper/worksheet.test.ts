@@ -192,6 +192,21 @@ for (const { name, profile, pages: expectedPages } of vehicles) {
   })
 }
 
+// Found 2026-11-29: "+12.5" stood over "%" in the narrow column of the remedies.
+test('a number of percent has its sign beside it, in columns however narrow', async () => {
+  const profile = exampleProfile('cable-changed-axle.json') as { paths: object[] }
+  const measured = {
+    indicatedPerTrue: { value: 1.13, plusMinus: 0.02 },
+    offset: { kmh: 2.2, plusMinus: 1.3 },
+  }
+  const [path] = profile.paths
+  const bytes = (await made({ ...profile, paths: [{ ...path, measured }] }, 'application/pdf')).rawPayload
+  const texts = (await pdfPages(bytes)).flatMap(({ items }) => items.map(({ text }) => text.trim()))
+  expect(texts.filter((text) => /^[+−-]\d\d\.\d %$/.test(text)).length).toBeGreaterThan(0)
+  // The head of the column of errors alone.
+  expect(texts.filter((text) => text.startsWith('%'))).toEqual(['%'])
+})
+
 describe('what is written in by hand', () => {
   const MM = 72 / 25.4
 
