@@ -56,14 +56,19 @@ describeInBrowser('examples/club-form.html on the site of a club', () => {
 
   const GOOD = { size: '175/70R13', ring: '37', pinion: '9', driving: '6', driven: '20', constant: '1000' }
 
-  test('shows the verdict, findings and remedies that the service gives, after asking for leave', async () => {
+  const cellsOf = async (page: Page) => {
+    const rows = await page.locator('#answer tr').all()
+    return Promise.all(rows.map((row) => row.locator('th, td').allInnerTexts()))
+  }
+
+  test('shows verdict, plot, table, findings and remedies that the service gives, after asking for leave', async () => {
     const { page, faults } = await openForm(club)
     const request = page.waitForRequest((one) => one.method() === 'POST')
     await fill(page, GOOD)
     const payload = (await request).postData()!
     const checked = await app.inject({
       method: 'POST',
-      url: '/v1/vehicle-checks',
+      url: '/v1/vehicle-checks/worksheet',
       headers: { 'content-type': 'application/json' },
       payload,
     })
@@ -75,9 +80,39 @@ describeInBrowser('examples/club-form.html on the site of a club', () => {
     const said = await page.textContent('#answer')
     for (const { text } of [...findings, ...remedies.slice(0, 3)]) expect(said).toContain(text)
     expect(preflights).toContain(originOf(club))
+    const plot = page.locator('#answer img')
+    expect(decodeURIComponent((await plot.getAttribute('src'))!)).toBe(`data:image/svg+xml,${paths[0].plot}`)
+    await expect.poll(() => plot.evaluate((image: HTMLImageElement) => image.naturalWidth)).toBeGreaterThan(0)
+    const [head, ...rows] = await cellsOf(page)
+    expect(head).toEqual(['True mph', 'Shown', 'Give or take', 'Error %'])
+    expect(rows).toHaveLength(paths[0].table.length)
+    // 175/70R13: 13 x 25.4 + 2 x 122.5 mm, rolling 3.05 of it; 1609344 mm a mile by 37/9 and 6/20 of 1000 turns.
+    const slope = ((1_609_344 / (3.05 * (13 * 25.4 + 2 * 175 * 0.7))) * 37 * 6) / 9 / 20 / 1000
+    for (const [speed, shown, , error] of rows) {
+      expect(Math.abs(Number(shown) - Number(speed) * slope)).toBeLessThanOrEqual(0.0501)
+      expect(Math.abs(Number(error) - 100 * (slope - 1))).toBeLessThanOrEqual(0.0501)
+    }
     await expectAccessible(page)
     await page.setViewportSize({ width: 320, height: 640 })
     await expectNoOverflow(page)
+    expect(faults).toEqual([])
+  })
+
+  test('takes a dial in km/h with its turns per kilometer, and the speeds to show', async () => {
+    const { page, faults } = await openForm(club)
+    await page.selectOption('[name=unit]', 'kmh')
+    // 1000 turns a mile are 621.371 a kilometer.
+    await fill(page, { ...GOOD, constant: '621.371192', speeds: ' 30  50, 62.5 ' })
+    await page.waitForSelector('#answer table')
+    const [head, ...rows] = await cellsOf(page)
+    expect(head![0]).toBe('True km/h')
+    expect(rows.map(([speed]) => speed)).toEqual(['30.0', '50.0', '62.5'])
+    const slope = ((1_609_344 / (3.05 * (13 * 25.4 + 2 * 175 * 0.7))) * 37 * 6) / 9 / 20 / 1000
+    for (const [speed, shown] of rows)
+      expect(Math.abs(Number(shown) - Number(speed) * slope)).toBeLessThanOrEqual(0.0501)
+    await fill(page, { speeds: '30 fast' })
+    await page.waitForSelector('#speeds-fault')
+    expect(await page.textContent('#speeds-fault')).toContain('fast')
     expect(faults).toEqual([])
   })
 
@@ -109,7 +144,7 @@ describeInBrowser('examples/club-form.html on the site of a club', () => {
     const held = new Promise<void>((resolve) => {
       goOn = resolve
     })
-    await page.route('**/v1/vehicle-checks', async (route) => {
+    await page.route('**/v1/vehicle-checks/worksheet', async (route) => {
       await held
       await route.fulfill({ status: 502, contentType: 'text/html', body: '<h1>Bad gateway</h1>' })
     })
@@ -118,7 +153,7 @@ describeInBrowser('examples/club-form.html on the site of a club', () => {
     goOn()
     await page.waitForSelector('#answer:has-text("cannot be reached")')
     expect(await page.textContent('#answer')).not.toContain('Checking')
-    await page.unroute('**/v1/vehicle-checks')
+    await page.unroute('**/v1/vehicle-checks/worksheet')
     await page.click('button')
     await page.waitForSelector('#answer h2')
     expect(await page.textContent('#answer')).not.toMatch(/Checking|cannot/)
