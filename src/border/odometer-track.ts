@@ -6,6 +6,7 @@ import { budget, type Figure, plusMinus, quotient, sum, uncertain } from '../dom
 import type { SourceId } from '../domain/measure/sources.js'
 import type { TrackPoint } from '../domain/odometers/geodesic.js'
 import { movedAcross, type TrackLength, trackLength } from '../domain/odometers/track.js'
+import { standingS } from '../domain/odometers/track-stands.js'
 import type { MeasureIn } from '../schemas/measures.js'
 import type { TrackAnswer, TrackBody, TrackQueryShape } from '../schemas/odometer-track.js'
 import { momentS } from './gpx.js'
@@ -115,7 +116,7 @@ function trackOut(
     },
     standing: {
       stands: track.stands.length,
-      lasts: timeOut(track.stands.reduce((total, { lastsS }) => total + lastsS, 0)),
+      lasts: timeOut(standingS(track.stands)),
     },
     thinning: {
       least: lengthOut(track.thinningM),

@@ -1,5 +1,5 @@
 import { median } from '../measure/readings.js'
-import { type Offset, offsetM, type Place, type TrackPoint } from './geodesic.js'
+import { distanceM, eastwardDeg, type Place, type TrackPoint } from './geodesic.js'
 
 /** Points of a car that stood: from the first to the last of them. */
 export interface Stand {
@@ -38,13 +38,9 @@ function middleOf(points: readonly TrackPoint[], first: number, last: number): P
   const around = points.slice(first, last + 1)
   return {
     latDeg: origin.latDeg + median(around.map(({ latDeg }) => latDeg - origin.latDeg)),
-    lonDeg: origin.lonDeg + median(around.map(({ lonDeg }) => wrappedDeg(lonDeg - origin.lonDeg))),
+    lonDeg: origin.lonDeg + median(around.map((point) => eastwardDeg(origin, point))),
   }
 }
-
-const wrappedDeg = (degrees: number) => degrees - 360 * Math.round(degrees / 360)
-
-const far = ({ eastM, northM }: Offset) => Math.hypot(eastM, northM)
 
 /**
  * Where a car stood.
@@ -63,7 +59,7 @@ export function standsOf(points: readonly TrackPoint[], radiusM: number): Stand[
   const times = points.flatMap(({ timeS }) => timeS ?? [])
   if (times.length < points.length) return []
   const leastS = radiusM / STANDING_M_PER_S
-  const isNear = (place: Place, index: number) => far(offsetM(place, points[index]!)) <= radiusM
+  const isNear = (place: Place, index: number) => distanceM(place, points[index]!) <= radiusM
   const stands: Stand[] = []
   let start = 0
   let free = 0
@@ -98,4 +94,18 @@ export function standsOf(points: readonly TrackPoint[], radiusM: number): Stand[
     end = Math.max(end, start)
   }
   return stands
+}
+
+/**
+ * How long a car stood in all.
+ *
+ *     Σ of what each stand lasts
+ *
+ * @param stands - Stands
+ * @returns The sum. [s]
+ * @see the definition of a sum
+ * @example standingS([{ first: 0, last: 9, place: { latDeg: 0, lonDeg: 0 }, lastsS: 9 }]) // 9 ± 0
+ */
+export function standingS(stands: readonly Stand[]): number {
+  return stands.reduce((total, { lastsS }) => total + lastsS, 0)
 }

@@ -2,9 +2,9 @@ import { DomainError } from '../errors.js'
 import { exact, type Figure, plusMinus, sum, uncertain } from '../measure/figure.js'
 import type { Note } from '../measure/notes.js'
 import { median } from '../measure/readings.js'
-import { geodesicM, offsetM, type Place, type TrackPoint } from './geodesic.js'
+import { distanceM, geodesicM, offsetM, type TrackPoint } from './geodesic.js'
 import { type TrackNoise, trackNoiseM } from './track-noise.js'
-import { type Stand, standingRadiusM, standsOf } from './track-stands.js'
+import { type Stand, standingRadiusM, standingS, standsOf } from './track-stands.js'
 
 /** A break in the track, which is not bridged. */
 export interface Gap {
@@ -83,13 +83,6 @@ interface Parts {
   readonly leftOut: number[]
 }
 
-const distance = (a: Place, b: Place) => {
-  const { eastM, northM } = offsetM(a, b)
-  const far = Math.hypot(eastM, northM)
-  // The plane is good for shapes nearby only.
-  return far < 2000 ? far : geodesicM(a, b)
-}
-
 function checkTimes(segments: ReadonlyArray<readonly TrackPoint[]>): void {
   let index = 0
   let before: number | undefined
@@ -113,7 +106,7 @@ function reachable(segment: readonly TrackPoint[], first: number, leftOut: numbe
   const tooFast = (a: TrackPoint, b: TrackPoint) =>
     a.timeS !== undefined &&
     b.timeS !== undefined &&
-    distance(a, b) > IMPOSSIBLE_M_PER_S * Math.max(1, b.timeS - a.timeS)
+    distanceM(a, b) > IMPOSSIBLE_M_PER_S * Math.max(1, b.timeS - a.timeS)
   return segment.filter((point, i) => {
     const before = segment[i - 1]
     const after = segment[i + 1]
@@ -146,9 +139,9 @@ function partsOf(segments: ReadonlyArray<readonly TrackPoint[]>): Parts {
   )
   const breakS =
     pauses.length === 0 ? Number.POSITIVE_INFINITY : Math.max(BREAK_LEAST_S, BREAK_FACTOR * median(pauses))
-  const breakM = Math.max(BREAK_LEAST_M, BREAK_FACTOR * median(steps.map(([a, b]) => distance(a, b))))
+  const breakM = Math.max(BREAK_LEAST_M, BREAK_FACTOR * median(steps.map(([a, b]) => distanceM(a, b))))
   const broken = (a: TrackPoint, b: TrackPoint) =>
-    a.timeS !== undefined && b.timeS !== undefined ? b.timeS - a.timeS > breakS : distance(a, b) > breakM
+    a.timeS !== undefined && b.timeS !== undefined ? b.timeS - a.timeS > breakS : distanceM(a, b) > breakM
   const parts: TrackPoint[][] = []
   for (const segment of clean) {
     let part: TrackPoint[] = []
@@ -216,7 +209,7 @@ function thin(part: readonly TrackPoint[], leastM: number, toleranceM: number): 
   }
   const end = part.length - 1
   if (kept.at(-1) !== end) {
-    if (kept.length > 1 && distance(part[kept.at(-1)!]!, part[end]!) < leastM / 2) kept.pop()
+    if (kept.length > 1 && distanceM(part[kept.at(-1)!]!, part[end]!) < leastM / 2) kept.pop()
     kept.push(end)
   }
   return kept
@@ -420,7 +413,7 @@ export function trackLength(segments: ReadonlyArray<readonly TrackPoint[]>, uPos
   const parts = recorded.map((part, i) => withStands(part, byPart[i]!))
   const stands = byPart.flat()
   const steps = parts
-    .flatMap((part) => part.slice(1).map((point, i) => distance(part[i]!, point)))
+    .flatMap((part) => part.slice(1).map((point, i) => distanceM(part[i]!, point)))
     .filter((step) => step > STANDING_STILL_M)
   if (steps.length === 0 || steps.reduce((total, step) => total + step, 0) < SHORTEST_M) {
     throw new DomainError(
@@ -472,7 +465,15 @@ export function trackLength(segments: ReadonlyArray<readonly TrackPoint[]>, uPos
     gaps,
     stands,
     leftOut,
-    notes: notesOf(figure, stepM, noiseM, leftOut, crossed, stands, recorded.every(isTimed)),
+    notes: notesOf({
+      lengthM: figure,
+      stepM,
+      noiseM,
+      leftOut,
+      crossed,
+      stands,
+      timed: recorded.every(isTimed),
+    }),
   }
   return noiseM === undefined ? result : Object.assign(result, { noiseM })
 }
@@ -483,15 +484,16 @@ const USABLE_DOUBT = 0.01
 /** Steps beyond this lose corners. [m] */
 const FAR_APART_M = 30
 
-function notesOf(
-  lengthM: Figure,
-  stepM: number,
-  noiseM: number | undefined,
-  leftOut: readonly number[],
-  crossed: boolean,
-  stands: readonly Stand[],
-  timed: boolean,
-): Note[] {
+interface Findings extends Pick<TrackLength, 'lengthM' | 'leftOut' | 'stands'> {
+  readonly stepM: number
+  readonly noiseM: number | undefined
+  /** Whether the bounds contradict each other. */
+  readonly crossed: boolean
+  /** Whether each point has a time. */
+  readonly timed: boolean
+}
+
+function notesOf({ lengthM, stepM, noiseM, leftOut, crossed, stands, timed }: Findings): Note[] {
   const notes: Note[] = [
     {
       code: 'length-in-plan',
@@ -535,11 +537,10 @@ function notesOf(
     })
   }
   if (stands.length > 0) {
-    const inAllS = stands.reduce((total, { lastsS }) => total + lastsS, 0)
     notes.push({
       code: 'stands-as-places',
       level: 'info',
-      text: `The car stood ${stands.length === 1 ? 'once' : `${stands.length} times`}, ${inAllS.toFixed(0)} s in all. Each stand counts as one place: what its positions wandered is left out, and with it what was maneuvered there slower than 1 m/s.`,
+      text: `The car stood ${stands.length === 1 ? 'once' : `${stands.length} times`}, ${standingS(stands).toFixed(0)} s in all. Each stand counts as one place: what its positions wandered is left out, and with it what was maneuvered there slower than 1 m/s.`,
     })
   }
   if (leftOut.length > 0) {
