@@ -1,6 +1,6 @@
 import type { Static } from '@sinclair/typebox'
 import { at, DomainError } from '../domain/errors.js'
-import { type Cutouts, checkCutouts } from '../domain/gauges/dial-cutouts.js'
+import { type Cutouts, checkCutouts, millimeters } from '../domain/gauges/dial-cutouts.js'
 import {
   checkLegible,
   finestSteps,
@@ -136,7 +136,7 @@ function drawnScale(
   if (steps === undefined) {
     throw new DomainError(
       'scale-marks-crowded',
-      `graduations: no usual steps of ${word} give two numbers or more that can be read on a radius of ${mm(radiusM)} mm; give graduations, a larger radius or a wider span from from to max`,
+      `graduations: no usual steps of ${word} give two numbers or more that can be read on a radius of ${millimeters(radiusM)} mm; give graduations, a larger radius or a wider span from from to max`,
       { pointer: `${pointer}/graduations`, in: 'body' },
     )
   }
@@ -154,15 +154,13 @@ function drawnScale(
   return { unit, circle, steps, marks, placed, notes }
 }
 
-const mm = (lengthM: number) => Number((lengthM * 1000).toPrecision(4))
-
 /** The radius of the second scale: the one given, or the largest that leaves a little space. */
 function secondRadiusM(given: number | undefined, freeM: number, mainM: number): number {
   if (given === undefined) return freeM - SECOND_GAP * mainM
   if (given > freeM) {
     throw new DomainError(
       'out-of-range',
-      `second.radius: expected at most ${mm(freeM)} mm, inside the numbers of the outer scale, got ${mm(given)} mm`,
+      `second.radius: expected at most ${millimeters(freeM)} mm, inside the numbers of the outer scale, got ${millimeters(given)} mm`,
       { pointer: '/second/radius', in: 'body' },
     )
   }

@@ -17,7 +17,17 @@ export interface Cutouts {
   }
 }
 
-const mm = (lengthM: number) => Number((lengthM * 1000).toPrecision(4))
+/**
+ * A length of a dial as messages say it.
+ *
+ *     1000 · l, to four digits
+ *
+ * @param lengthM - l [m]
+ * @returns l [mm]
+ * @see definition of the millimeter; the rounding: common practice, no source
+ * @example millimeters(0.0405678) // 40.57 ± 0
+ */
+export const millimeters = (lengthM: number) => Number((lengthM * 1000).toPrecision(4))
 
 /**
  * Refuses openings that no dial can have, and remarks on those that cut into marks, numbers or words.
@@ -45,14 +55,14 @@ export function checkCutouts(
   if (edgeM !== undefined && edgeM <= 2 * radiusM) {
     throw new DomainError(
       'out-of-range',
-      `edgeDiameter: expected more than ${mm(2 * radiusM)} mm, twice the radius of the scale, got ${mm(edgeM)} mm`,
+      `edgeDiameter: expected more than ${millimeters(2 * radiusM)} mm, twice the radius of the scale, got ${millimeters(edgeM)} mm`,
       { pointer: '/edgeDiameter' },
     )
   }
   if (holeM !== undefined && holeM >= 2 * radiusM) {
     throw new DomainError(
       'out-of-range',
-      `holeDiameter: expected less than ${mm(2 * radiusM)} mm, twice the radius of the scale, got ${mm(holeM)} mm`,
+      `holeDiameter: expected less than ${millimeters(2 * radiusM)} mm, twice the radius of the scale, got ${millimeters(holeM)} mm`,
       { pointer: '/holeDiameter' },
     )
   }
@@ -62,7 +72,7 @@ export function checkCutouts(
   if (farthestM >= limitM) {
     throw new DomainError(
       'out-of-range',
-      `window: expected all of it within ${mm(limitM)} mm of the center, but a corner lies ${mm(farthestM)} mm from it`,
+      `window: expected all of it within ${millimeters(limitM)} mm of the center, but a corner lies ${millimeters(farthestM)} mm from it`,
       { pointer: '/window' },
     )
   }
