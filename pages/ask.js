@@ -12,7 +12,7 @@ const LONG_MS = 3000
 export class Trouble extends Error {
   /**
    * @param {string} words
-   * @param {Fault[]} faults
+   * @param {readonly Fault[]} faults
    */
   constructor(words, faults = []) {
     super(words)
@@ -57,25 +57,24 @@ async function troubleOf(response) {
 }
 
 /**
- * Asks the service.
+ * Asks for the worksheet of a profile.
  *
  * @template T
- * @param {string} address
- * @param {unknown} body
+ * @param {unknown} profile
  * @param {string} mediaType - What to answer in.
  * @param {(response: Response) => Promise<T>} read - Reads the body of the answer.
  * @param {() => void} onLong - Called when it takes long.
  * @returns {Promise<T>}
  * @throws {Trouble}
  */
-async function ask(address, body, mediaType, read, onLong) {
+export async function askWorksheet(profile, mediaType, read, onLong) {
   const stop = new AbortController()
   const timers = [setTimeout(onLong, LONG_MS), setTimeout(() => stop.abort(), LONGEST_MS)]
   try {
-    const response = await fetch(address, {
+    const response = await fetch('v1/vehicle-checks/worksheet', {
       method: 'POST',
       headers: { 'content-type': 'application/json', accept: mediaType },
-      body: JSON.stringify(body),
+      body: JSON.stringify(profile),
       signal: stop.signal,
     })
     const type = response.headers.get('content-type') ?? ''
@@ -92,20 +91,6 @@ async function ask(address, body, mediaType, read, onLong) {
     for (const timer of timers) clearTimeout(timer)
   }
 }
-
-/**
- * Asks for the worksheet of a profile.
- *
- * @template T
- * @param {unknown} profile
- * @param {string} mediaType - What to answer in.
- * @param {(response: Response) => Promise<T>} read - Reads the body of the answer.
- * @param {() => void} onLong - Called when it takes long.
- * @returns {Promise<T>}
- * @throws {Trouble}
- */
-export const askWorksheet = (profile, mediaType, read, onLong) =>
-  ask('v1/vehicle-checks/worksheet', profile, mediaType, read, onLong)
 
 /**
  * Asks for the worksheet of a profile, to show it here.
