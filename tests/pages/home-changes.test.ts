@@ -1,27 +1,20 @@
 import type { Page } from 'playwright-core'
-import { afterAll, beforeAll, expect, test } from 'vitest'
-import { post, type TestApp, testApp } from '../support/app.js'
+import { expect, test } from 'vitest'
+import { post } from '../support/app.js'
 import { describeInBrowser, expectAccessible, expectNoOverflow, useBrowser } from '../support/browser.js'
-import { check, checkExample, faultsShown, WORKSHEET } from '../support/home-page.js'
+import { check, checkExample, faultsShown, fillBenchCar, useHome, WORKSHEET } from '../support/home-page.js'
 
 const CHANGED = 'The form was changed after this check.'
 
 describeInBrowser('GET / while its form changes', () => {
   const open = useBrowser()
-  let app: TestApp
-  let home: string
-
-  beforeAll(async () => {
-    app = await testApp()
-    home = `${await app.listen({ host: '127.0.0.1', port: 0 })}/`
-  })
-  afterAll(() => app.close())
+  const home = useHome()
 
   const said = (page: Page) => page.textContent('#said')
   const notes = (page: Page) => page.locator('.outdated').count()
 
   test('an answer that comes after the form was changed is not shown as the answer to what it now holds', async () => {
-    const { page, faults } = await open(home)
+    const { page, faults } = await open(home.url)
     await page.click('#example')
     const goOn: Array<() => void> = []
     await page.route(WORKSHEET, async (route) => {
@@ -46,7 +39,7 @@ describeInBrowser('GET / while its form changes', () => {
   })
 
   test('whatever of the form is changed, the result says that it is not of it', async () => {
-    const { page } = await open(home)
+    const { page } = await open(home.url)
     const stage = (index: number, words: string) =>
       page.locator('#stages li').nth(index).getByRole('button', { name: words }).click()
     const changes: Array<() => Promise<unknown>> = [
@@ -81,7 +74,7 @@ describeInBrowser('GET / while its form changes', () => {
 
   // 2026-11: the browser put the units back to km/h under labels that said mph, so a top speed in mph was taken as km/h.
   test('after a reload, and after a way to another page and back, the form is as it was left', async () => {
-    const { page, faults } = await open(home)
+    const { page, faults } = await open(home.url)
     await page.click('#example')
     await page.getByLabel('km/h', { exact: true }).check()
     await page.getByLabel('inches').check()
@@ -98,7 +91,7 @@ describeInBrowser('GET / while its form changes', () => {
     await page.reload()
     expect(await shown(page)).toEqual(left)
     expect(await page.isVisible('#scalePercent')).toBe(true)
-    await page.goto(`${home}openapi.json`)
+    await page.goto(`${home.url}openapi.json`)
     await page.goBack()
     await page.waitForSelector('#car:not([hidden])')
     expect(await shown(page)).toEqual(left)
@@ -114,17 +107,17 @@ describeInBrowser('GET / while its form changes', () => {
   })
 
   test('works where the browser keeps nothing', async () => {
-    const { page, faults } = await open('about:blank', {}, [home.slice(0, -1), 'null'])
+    const { page, faults } = await open('about:blank', {}, [home.url.slice(0, -1), 'null'])
     await page.addInitScript(
       `Object.defineProperty(window, 'sessionStorage', { get() { throw new DOMException('no', 'SecurityError') } })`,
     )
-    await page.goto(home)
+    await page.goto(home.url)
     await checkExample(page)
     expect(faults).toEqual([])
   })
 
   test('shows the speeds asked for, as the service answers them, and turns them with the unit', async () => {
-    const { page, faults } = await open(home)
+    const { page, faults } = await open(home.url)
     await page.click('#example')
     await page.fill('#speeds', '25 30, 62.5')
     const asked = page.waitForRequest(WORKSHEET)
@@ -136,7 +129,7 @@ describeInBrowser('GET / while its form changes', () => {
     const cells = await Promise.all(rows.map((row) => row.locator('th, td').allInnerTexts()))
     const [{ stages, head }] = body.paths
     const path = { tire: body.tires.rear, stages, head, speeds: body.speeds }
-    const { table } = (await post(app, '/v1/drive-paths/evaluation', path)).body
+    const { table } = (await post(home.app, '/v1/drive-paths/evaluation', path)).body
     expect(cells.map(([given]) => given)).toEqual(['25.0', '30.0', '62.5'])
     for (const [index, [, shownSpeed]] of cells.entries())
       expect(Math.abs(Number.parseFloat(shownSpeed!) - table[index].indicated.mph)).toBeLessThanOrEqual(
@@ -149,7 +142,7 @@ describeInBrowser('GET / while its form changes', () => {
   })
 
   test('names the faults of the speeds together with those of the car', async () => {
-    const { page, faults } = await open(home)
+    const { page, faults } = await open(home.url)
     await page.click('#example')
     await page.fill('#speeds', '30 0')
     await page.fill('#constant', '0')
@@ -167,13 +160,9 @@ describeInBrowser('GET / while its form changes', () => {
   })
 
   test("takes the head's own error, and shows a fault in it though it is folded away", async () => {
-    const { page, faults } = await open(home)
+    const { page, faults } = await open(home.url)
     // A wheel of 1000 turns a mile on a head of 1000: what it shows is its own error alone.
-    await page.fill('#name', 'Bench car')
-    await page.selectOption('#tireBy', 'turns')
-    await page.fill('#turns', '1000')
-    for (const _ of [1, 2]) await page.locator('#stages button', { hasText: 'Remove' }).first().click()
-    await page.fill('#constant', '1000')
+    await fillBenchCar(page)
     await page.click('summary')
     await page.fill('#scalePercent', '-5')
     await page.fill('#offset', '2')

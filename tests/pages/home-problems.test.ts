@@ -1,10 +1,9 @@
 import type { Page, Route } from 'playwright-core'
-import { afterAll, beforeAll, expect, test } from 'vitest'
+import { expect, test } from 'vitest'
 import { DOMAIN_STATUS, REQUEST_PROBLEMS } from '../../src/border/problem-codes.js'
 import { ERRORS, type ErrorCode } from '../../src/domain/errors.js'
-import { type TestApp, testApp } from '../support/app.js'
 import { describeInBrowser, expectAccessible, useBrowser } from '../support/browser.js'
-import { check, checkExample, WORKSHEET } from '../support/home-page.js'
+import { check, checkExample, useHome, WORKSHEET } from '../support/home-page.js'
 
 interface Row {
   readonly code: string
@@ -32,14 +31,7 @@ const OWN_WORDS: Readonly<Record<number, RegExp>> = {
 
 describeInBrowser('GET / when it is answered with a problem', () => {
   const open = useBrowser()
-  let app: TestApp
-  let home: string
-
-  beforeAll(async () => {
-    app = await testApp()
-    home = `${await app.listen({ host: '127.0.0.1', port: 0 })}/`
-  })
-  afterAll(() => app.close())
+  const home = useHome()
 
   /** Checks, and reads what the page says when this is the answer. */
   async function saidOf(page: Page, response: Parameters<Route['fulfill']>[0]): Promise<string> {
@@ -66,7 +58,7 @@ describeInBrowser('GET / when it is answered with a problem', () => {
   })
 
   test('of every code there is, it says what the service says, or what can be done', async () => {
-    const { page, faults } = await open(home)
+    const { page, faults } = await open(home.url)
     await checkExample(page)
     const wrong: string[] = []
     for (const row of ROWS) {
@@ -82,7 +74,7 @@ describeInBrowser('GET / when it is answered with a problem', () => {
   })
 
   test('of every code there is, a fault stands at its field', async () => {
-    const { page, faults } = await open(home)
+    const { page, faults } = await open(home.url)
     await page.click('#example')
     const wrong: string[] = []
     for (const row of ROWS.filter(({ status }) => status === 400 || status === 422)) {
@@ -96,7 +88,7 @@ describeInBrowser('GET / when it is answered with a problem', () => {
   })
 
   test('a problem of something between, with a title alone, is told without gaps', async () => {
-    const { page } = await open(home)
+    const { page } = await open(home.url)
     await page.click('#example')
     for (const status of [403, 500, 502, 504]) {
       const said = await saidOf(page, {
@@ -110,7 +102,7 @@ describeInBrowser('GET / when it is answered with a problem', () => {
   })
 
   test('an answer that is not of this release is told, not passed over', async () => {
-    const { page } = await open(home)
+    const { page } = await open(home.url)
     await page.click('#example')
     for (const body of ['{}', 'null', '{"paths":[{}]}']) {
       const said = await saidOf(page, { status: 200, contentType: 'application/json', body })
@@ -121,7 +113,7 @@ describeInBrowser('GET / when it is answered with a problem', () => {
   })
 
   test('the list of faults has the focus and a name, and is in no live region that would say it again', async () => {
-    const { page } = await open(home)
+    const { page } = await open(home.url)
     await check(page)
     await page.waitForSelector('#trouble h2')
     expect(await page.locator('#trouble').ariaSnapshot()).toMatch(

@@ -1,35 +1,27 @@
 import { readFileSync } from 'node:fs'
 import type { Page, Route } from 'playwright-core'
-import { afterAll, beforeAll, expect, test } from 'vitest'
-import { type TestApp, testApp } from '../support/app.js'
+import { expect, test } from 'vitest'
 import { describeInBrowser, expectAccessible, expectNoOverflow, useBrowser } from '../support/browser.js'
 import { readOpenApi } from '../support/contract.js'
-import { check, checkExample, faultsShown, WORKSHEET } from '../support/home-page.js'
+import { check, checkExample, faultsShown, fillBenchCar, useHome, WORKSHEET } from '../support/home-page.js'
 
 const VERDICTS = { conforms: 'Conforms', 'does-not-conform': 'Does not conform', 'not-proven': 'Not proven' }
 
 describeInBrowser('GET / in a browser', () => {
   const open = useBrowser()
-  let app: TestApp
-  let home: string
-
-  beforeAll(async () => {
-    app = await testApp()
-    home = `${await app.listen({ host: '127.0.0.1', port: 0 })}/`
-  })
-  afterAll(() => app.close())
+  const home = useHome()
 
   const answerWith = (page: Page, response: Parameters<Route['fulfill']>[0]) =>
     page.route(WORKSHEET, (route) => route.fulfill(response))
 
   test('shows the verdict, figures, table, plot, findings and remedies of the service', async () => {
-    const { page, faults } = await open(home)
+    const { page, faults } = await open(home.url)
     await page.click('#example')
     const request = page.waitForRequest(WORKSHEET)
     await check(page)
     const payload = (await request).postData()!
     await page.waitForSelector('#result h2')
-    const response = await app.inject({
+    const response = await home.app.inject({
       method: 'POST',
       url: '/v1/vehicle-checks',
       headers: { 'content-type': 'application/json' },
@@ -61,12 +53,8 @@ describeInBrowser('GET / in a browser', () => {
   })
 
   test('a wheel of exactly 1000 turns a mile drives a head of 1000 turns a mile true, in mph and in km/h', async () => {
-    const { page, faults } = await open(home)
-    await page.fill('#name', 'Bench car')
-    await page.selectOption('#tireBy', 'turns')
-    await page.fill('#turns', '1000')
-    for (const _ of [1, 2]) await page.locator('#stages button', { hasText: 'Remove' }).first().click()
-    await page.fill('#constant', '1000')
+    const { page, faults } = await open(home.url)
+    await fillBenchCar(page)
     for (const unit of ['mph', 'km/h']) {
       await page.getByLabel(unit, { exact: true }).check()
       await check(page)
@@ -82,7 +70,7 @@ describeInBrowser('GET / in a browser', () => {
   })
 
   test('speeds and lengths stay the same when their unit is changed, and are sent in it', async () => {
-    const { page } = await open(home)
+    const { page } = await open(home.url)
     await page.click('#example')
     await page.getByLabel('km/h', { exact: true }).check()
     await page.getByLabel('inches').check()
@@ -107,7 +95,7 @@ describeInBrowser('GET / in a browser', () => {
   })
 
   test('every kind of stage is on offer, by every way to give it, and is taken', async () => {
-    const { page } = await open(home)
+    const { page } = await open(home.url)
     await page.click('#example')
     const { schemas } = readOpenApi().components
     const branches = schemas.Stage!.anyOf as unknown[]
@@ -143,7 +131,7 @@ describeInBrowser('GET / in a browser', () => {
   })
 
   test('stages move and go by their buttons, and say so', async () => {
-    const { page } = await open(home)
+    const { page } = await open(home.url)
     const kinds = () =>
       page.evaluate<string[]>('Array.from(document.querySelectorAll("#stages select"), ({ value }) => value)')
     const press = (stage: number, words: string) =>
@@ -164,7 +152,7 @@ describeInBrowser('GET / in a browser', () => {
   })
 
   test('shows what the service refuses at the fields it names, and goes to the list of them', async () => {
-    const { page, faults } = await open(home)
+    const { page, faults } = await open(home.url)
     await check(page)
     expect(await faultsShown(page)).toEqual({
       name: 'Fill this in.',
@@ -226,7 +214,7 @@ describeInBrowser('GET / in a browser', () => {
   })
 
   test('what belongs to no field stands in the list', async () => {
-    const { page } = await open(home)
+    const { page } = await open(home.url)
     await page.click('#example')
     const errors = [
       { in: 'body', pointer: '#/paths', code: 'x', detail: 'too many paths' },
@@ -292,7 +280,7 @@ describeInBrowser('GET / in a browser', () => {
     ['is damaged', { status: 200, contentType: 'application/json', body: '{"paths":' }, /arrived damaged/],
   ]
   test.each(PROBLEMS)('says so in plain words when the answer %s', async (_name, response, words) => {
-    const { page, faults } = await open(home)
+    const { page, faults } = await open(home.url)
     await page.click('#example')
     await answerWith(page, { contentType: 'application/problem+json', ...response })
     await check(page)
@@ -310,7 +298,7 @@ describeInBrowser('GET / in a browser', () => {
   })
 
   test('says so when the service cannot be reached, and when the device is offline', async () => {
-    const { page } = await open(home)
+    const { page } = await open(home.url)
     await page.click('#example')
     await page.route(WORKSHEET, (route) => route.abort('connectionrefused'))
     await check(page)
@@ -322,7 +310,7 @@ describeInBrowser('GET / in a browser', () => {
   })
 
   test('says that it waits, gives up on an answer that takes 20 s, and asks once however often it is told to', async () => {
-    const { page, faults } = await open(home)
+    const { page, faults } = await open(home.url)
     await page.click('#example')
     await page.clock.install()
     let asked = 0
@@ -344,7 +332,7 @@ describeInBrowser('GET / in a browser', () => {
   })
 
   test('works from the keyboard alone', async () => {
-    const { page, faults } = await open(home)
+    const { page, faults } = await open(home.url)
     const focused = () => page.evaluate<string>('document.activeElement.id')
     /** Goes on with the tab key until a field has the focus; never in a circle. */
     async function tabTo(id: string) {
@@ -380,7 +368,7 @@ describeInBrowser('GET / in a browser', () => {
   test.each([320, 1200])(
     'at %i px nothing sticks out, and axe finds nothing: empty, with faults, with a result',
     async (width) => {
-      const { page, faults } = await open(home, { viewport: { width, height: 800 } })
+      const { page, faults } = await open(home.url, { viewport: { width, height: 800 } })
       await expectNoOverflow(page)
       await expectAccessible(page)
       await page.fill('#size', `${'x'.repeat(39)}0`)
@@ -396,7 +384,7 @@ describeInBrowser('GET / in a browser', () => {
   )
 
   test('saves the worksheet of what was checked, as PDF and as a page', async () => {
-    const { page, faults } = await open(home)
+    const { page, faults } = await open(home.url)
     await checkExample(page)
     await page.fill('#name', 'Another')
     expect(await page.textContent('.outdated')).toBe('The form was changed after this check.')
@@ -424,7 +412,7 @@ describeInBrowser('GET / in a browser', () => {
   })
 
   test('prints the result without the form', async () => {
-    const { page } = await open(home)
+    const { page } = await open(home.url)
     await checkExample(page)
     await page.emulateMedia({ media: 'print' })
     expect(await page.isVisible('#result table')).toBe(true)
@@ -432,13 +420,13 @@ describeInBrowser('GET / in a browser', () => {
   })
 
   test('without JavaScript says what to do instead, with a profile that is taken', async () => {
-    const { page } = await open(home, { javaScriptEnabled: false })
+    const { page } = await open(home.url, { javaScriptEnabled: false })
     expect(await page.isVisible('#car')).toBe(false)
     const [profile, curl] = await page.locator('noscript pre').allTextContents()
     expect(curl).toMatch(
       /^curl -s http:\S+\/v1\/vehicle-checks -H 'content-type: application\/json' -d @car\.json$/,
     )
-    const response = await app.inject({
+    const response = await home.app.inject({
       method: 'POST',
       url: '/v1/vehicle-checks',
       headers: { 'content-type': 'application/json' },

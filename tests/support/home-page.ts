@@ -1,7 +1,29 @@
 import type { Page } from 'playwright-core'
+import { afterAll, beforeAll } from 'vitest'
+import { type TestApp, testApp } from './app.js'
 
 /** What `GET /` asks for its result. */
 export const WORKSHEET = '**/v1/vehicle-checks/worksheet'
+
+/** The service for the tests of a file, and the address of its page once they run. */
+export function useHome(): { readonly app: TestApp; readonly url: string } {
+  const home = {} as { app: TestApp; url: string }
+  beforeAll(async () => {
+    home.app = await testApp()
+    home.url = `${await home.app.listen({ host: '127.0.0.1', port: 0 })}/`
+  })
+  afterAll(() => home.app.close())
+  return home
+}
+
+/** Fills in a car whose wheel turns its head directly, so many turns a mile, on a head that reads true at 1000. */
+export async function fillBenchCar(page: Page): Promise<void> {
+  await page.fill('#name', 'Bench car')
+  await page.selectOption('#tireBy', 'turns')
+  await page.fill('#turns', '1000')
+  for (const _ of [1, 2]) await page.locator('#stages button', { hasText: 'Remove' }).first().click()
+  await page.fill('#constant', '1000')
+}
 
 export const check = (page: Page) => page.click('#check')
 
