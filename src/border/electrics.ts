@@ -97,12 +97,12 @@ function pullUpChoiceOut(choice: PullUpChoice): NonNullable<PullUpAnswerShape['f
 
 function remedyOut(remedy: PullUpRemedy): PullUpAnswerShape['remedies'][number] {
   const out: PullUpAnswerShape['remedies'][number] = { kind: remedy.kind, text: remedy.text }
-  if (remedy.leadM !== undefined) out.lead = figureOut(spanOut, remedy.leadM)
+  if (remedy.leadM !== undefined) out.lead = spanOut(remedy.leadM)
   if (remedy.shortenByM !== undefined) out.shortenBy = figureOut(spanOut, remedy.shortenByM)
-  if (remedy.capacitanceF !== undefined) out.capacitance = figureOut(capacitanceOut, remedy.capacitanceF)
+  if (remedy.capacitanceF !== undefined) out.capacitance = capacitanceOut(remedy.capacitanceF)
   if (remedy.mode !== undefined) out.mode = remedy.mode
-  if (remedy.sinkCurrentA !== undefined) out.sinkCurrent = figureOut(currentOut, remedy.sinkCurrentA)
-  if (remedy.supplyV !== undefined) out.supply = figureOut(voltageOut, remedy.supplyV)
+  if (remedy.sinkCurrentA !== undefined) out.sinkCurrent = currentOut(remedy.sinkCurrentA)
+  if (remedy.supplyV !== undefined) out.supply = voltageOut(remedy.supplyV)
   return out
 }
 

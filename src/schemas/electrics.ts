@@ -263,7 +263,11 @@ const PullUpRemedy = named(
       sinkCurrent: Type.Optional(ref(Current)),
       supply: Type.Optional(ref(Voltage)),
     },
-    { ...closed, description: 'A way to make a range where there is none, with the figure that it needs.' },
+    {
+      ...closed,
+      description:
+        'A change after which a resistor that can be bought is proven to keep both limits, for a bus without a range. A request with its lead, capacitance, mode, sinkCurrent or supply in place of its own, and without riseTime where the mode changes, recommends that resistor.',
+    },
   ),
 )
 
