@@ -148,6 +148,19 @@ const Conformity = choice(['conforms', 'does-not-conform', 'not-proven'], {
   description: 'From the probability, with 95 % as the level of proof.',
 })
 const probability = plainOut('Probability that it holds, 0 to 1.')
+const RANGE =
+  'Between what it lies, 95 %. The rise goes with 1 over the heat transfer, so the hot side is the longer one; plusMinus of the value is the longer side. That of a wire ends at 300 °C; where it does, the wire may not settle at all.'
+const TemperatureRange = named(
+  'TemperatureRange',
+  Type.Object({ min: ref(Temperature), max: ref(Temperature) }, { ...closed, description: RANGE }),
+)
+const TemperatureDifferenceRange = named(
+  'TemperatureDifferenceRange',
+  Type.Object(
+    { min: ref(TemperatureDifference), max: ref(TemperatureDifference) },
+    { ...closed, description: RANGE },
+  ),
+)
 const budget = Type.Array(ref(BudgetLine), {
   maxItems: 100,
   description: 'What the doubt of the main figure comes from, largest first.',
@@ -580,6 +593,7 @@ export const WireAnswer = calculationAnswer('WireAnswer', 'Drop, heating and fus
   heat: ref(Power),
   heatPerLength: ref(PowerPerLength),
   conductor: ref(Temperature),
+  conductorRange: ref(TemperatureRange),
   insulation: Type.Object(
     { limit: ref(Temperature), probability, result: Conformity },
     { ...closed, description: 'Whether the insulation stands the temperature of the conductor.' },
@@ -923,7 +937,9 @@ export const EnclosureAnswer = calculationAnswer(
   {
     surrounding: ref(Temperature),
     rise: ref(TemperatureDifference),
+    riseRange: ref(TemperatureDifferenceRange),
     box: ref(Temperature),
+    boxRange: ref(TemperatureRange),
     materials: Type.Array(
       Type.Object(
         {
@@ -931,6 +947,7 @@ export const EnclosureAnswer = calculationAnswer(
           glassTransition: ref(Temperature),
           usableTo: ref(Temperature),
           margin: ref(TemperatureDifference),
+          marginRange: ref(TemperatureDifferenceRange),
           probability,
           result: Conformity,
         },

@@ -21,7 +21,13 @@ import type { Note } from '../measure/notes.js'
 import type { SourceId } from '../measure/sources.js'
 import type { Mutable } from '../mutable.js'
 import { FUSE_LOADING, largestFuseA, QUICK_OPENING, smallestFuseA } from './fuses.js'
-import { type HeatTransfer, heatTransferOf, staysCoolProbability } from './still-air.js'
+import {
+  type HeatTransfer,
+  heatTransferOf,
+  rangeOfTemperature,
+  staysCoolProbability,
+  type TemperatureRange,
+} from './still-air.js'
 
 /** 0 degrees Celsius [K]: exact. */
 const ZERO_CELSIUS_K = 273.15
@@ -95,6 +101,8 @@ export interface Wire {
   readonly heatW: Figure
   readonly heatPerLengthWPerM: Figure
   readonly conductorK: Figure
+  /** Its upper end is at most 300 °C: that, and the wire may not settle at all. */
+  readonly conductorRange: TemperatureRange
   readonly insulationLimitK: Figure
   readonly insulationHolds: ConformityResult
   readonly insulationProbability: number
@@ -393,6 +401,12 @@ export function wire(request: WireRequest): Wire {
     heatW: product(currentA, one.dropV),
     heatPerLengthWPerM: heatPerLength,
     conductorK: one.conductorK,
+    conductorRange: rangeOfTemperature(
+      one.conductorK,
+      (temperatureK) => insulationStands(currentA, one, { ...setting, limitK: exact(temperatureK) }),
+      // Never colder than what is around it.
+      { lowestK: surroundingK.value - 10 * standardUncertainty(surroundingK), highestK: HOTTEST_K },
+    ),
     insulationLimitK: limitK,
     insulationHolds: conformityResult(insulationProbability),
     insulationProbability,
