@@ -14,9 +14,6 @@ import {
 /** Heat transfer from a small body to still air, radiation included: common practice, no source. [W/(m² K)] */
 const STILL_AIR = { least: 5, most: 15 } as const
 
-/** Parts that the range is cut into, over each of which the standard uncertainty of the margin is taken as constant. */
-const PARTS = 10
-
 /** Heat that a surface gives off per area and kelvin. */
 export interface HeatTransfer {
   readonly wPerM2K: Figure
@@ -55,7 +52,7 @@ export function heatTransferOf(given: Figure | undefined, taken: Assumption[]): 
  *
  * The margin h·X − Q is a straight line in h, where the temperature goes with 1/h: a normal distribution of the temperature makes too
  * little of its hot side. An assumed h is uniform, and the probability its mean over that range, which is closed for each part of it: the
- * integral of Φ(z) is z·Φ(z) + φ(z).
+ * integral of Φ(z) is z·Φ(z) + φ(z). Good to 2e-5.
  *
  * @param gives - X, heat given off at the limit by one unit of h. [m² K, or m K along a wire]
  * @param heat - Q. [W, or W/m along a wire]
@@ -76,19 +73,41 @@ export function staysCoolProbability(gives: Figure, heat: Figure, heatTransfer: 
   const { least, most } = STILL_AIR
   // Without uncertainty the score is the margin in a unit so small that only its sign counts, and the part in which it changes is shared.
   const leastU = SMALLEST_SHARE * (most * Math.abs(gives.value) + Math.abs(heat.value))
-  const scoreAt = (h: number) => {
+  const scoreAt = (h: number): Score => {
     const margin = h * gives.value - heat.value
     const u = Math.max(leastU, Math.sqrt(Math.max(0, h * h * ofGives - 2 * h * common + ofHeat)))
-    return u === 0 ? SURE : margin / u
+    const z = u === 0 ? SURE : margin / u
+    const cdf = normalCdf(z)
+    return { h, z, cdf, integral: z * cdf + Math.exp((-z * z) / 2) / Math.sqrt(2 * Math.PI) }
   }
-  let total = 0
-  let from = scored(scoreAt(least))
-  for (let part = 1; part <= PARTS; part++) {
-    const to = scored(scoreAt(least + (part / PARTS) * (most - least)))
-    total += meanNormalCdf(from, to)
-    from = to
+  return Math.max(0, Math.min(1, meanCdf(scoreAt(least), scoreAt(most), scoreAt, 1)))
+}
+
+/** Margin over its standard uncertainty at an h, with Φ there and the integral of Φ up to it: z·Φ(z) + φ(z). */
+interface Score {
+  readonly h: number
+  readonly z: number
+  readonly cdf: number
+  readonly integral: number
+}
+
+/** Largest error that the bend of a score may bring to a probability, and the smallest share of the range that is cut. */
+const BEND_ERROR = 1e-5
+const SMALLEST_PART = 1e-4
+
+/** Mean of Φ over a part of the range of h, which is `share` of it: cut in two where the score is no straight line there. */
+function meanCdf(from: Score, to: Score, scoreAt: (h: number) => Score, share: number): number {
+  if (Math.min(from.z, to.z) > SURE) return 1
+  if (Math.max(from.z, to.z) < -SURE) return 0
+  const middle = scoreAt((from.h + to.h) / 2)
+  const width = to.z - from.z
+  // Of scores that are as good as one, the difference quotients would lose their digits.
+  if (Math.abs(width) < 1e-3) return middle.cdf
+  const bend = middle.z - (from.z + to.z) / 2
+  if (share > SMALLEST_PART && Math.abs(bend) * share > BEND_ERROR * Math.abs(width)) {
+    return (meanCdf(from, middle, scoreAt, share / 2) + meanCdf(middle, to, scoreAt, share / 2)) / 2
   }
-  return Math.min(1, total / PARTS)
+  return (to.integral - from.integral) / width
 }
 
 /** Score beyond which a normal distribution leaves nothing. */
@@ -96,20 +115,6 @@ const SURE = 9
 
 /** Share of a margin's terms below which its uncertainty makes no difference to a probability. */
 const SMALLEST_SHARE = 1e-9
-
-/** A score with the integral of the normal distribution function up to it: z·Φ(z) + φ(z). */
-const scored = (z: number) => ({
-  z,
-  integral: z * normalCdf(z) + Math.exp((-z * z) / 2) / Math.sqrt(2 * Math.PI),
-})
-
-/** Mean of Φ between two scores, all as likely. */
-function meanNormalCdf(from: ReturnType<typeof scored>, to: ReturnType<typeof scored>): number {
-  // Of scores that are as good as one, the difference quotient would lose its digits.
-  return Math.abs(to.z - from.z) < 1e-3
-    ? normalCdf((from.z + to.z) / 2)
-    : (to.integral - from.integral) / (to.z - from.z)
-}
 
 /** Ends of a range are searched for to this, far below what is measured [K], in at most so many steps. */
 const SEARCHED_TO_K = 1e-6

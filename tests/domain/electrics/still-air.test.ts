@@ -6,6 +6,7 @@ import {
   type TemperatureRange,
 } from '../../../src/domain/electrics/still-air.js'
 import { awgDiameterM, type WireRequest, wire } from '../../../src/domain/electrics/wire.js'
+import { normalCdf } from '../../../src/domain/measure/distributions.js'
 import { exact, uncertain } from '../../../src/domain/measure/figure.js'
 import { noise } from '../../support/noise.js'
 
@@ -91,6 +92,26 @@ describe('an assumed heat transfer is anywhere from 5 to 15, and the rise goes w
     const { fuse } = wire({ ...plain, currentA: exact(5), fuseA: 7.5 })
     expect(Math.abs(fuse!.probability - drawn(18, 7.5))).toBeLessThan(0.015)
   })
+})
+
+test('the probability is the mean over the range of h, summed in 20 000 steps', () => {
+  const shares = [0.003, 0.03, 0.1, 0.3]
+  const uniform = uniforms(5)
+  for (let k = 0; k < 40; k++) {
+    const [gives, heat] = [uniform(0.05, 1), uniform(0, 15)]
+    const [uGives, uHeat] = [gives * shares[k % 4]!, heat * (shares[Math.floor(k / 4) % 5] ?? 0)]
+    let sum = 0
+    for (let i = 0; i < 20_000; i++) {
+      const h = 5 + (10 * (i + 0.5)) / 20_000
+      sum += normalCdf((h * gives - heat) / Math.hypot(h * uGives, uHeat))
+    }
+    const probability = staysCoolProbability(
+      uncertain(gives, 'gives', uGives),
+      uncertain(heat, 'heat', uHeat),
+      heatTransferOf(undefined, []),
+    )
+    expect(Math.abs(probability - sum / 20_000)).toBeLessThan(3e-5)
+  }
 })
 
 describe('a range covers what it says, hot side included; value ± covered 87 %, all misses on the hot side (2026-11)', () => {
