@@ -13,7 +13,7 @@ import {
 import type { Note } from '../domain/measure/notes.js'
 import type { SourceId } from '../domain/measure/sources.js'
 import type { Mutable } from '../domain/mutable.js'
-import { lowestSpeedMPerS, periodSpeedStepMPerS } from '../domain/pulses/timing.js'
+import { lowestSpeedMPerS, periodSpeedStepMPerS, timerStepShare } from '../domain/pulses/timing.js'
 import type { SizeTable } from '../domain/tires/size-table.js'
 import { checkVehicle, type VehicleCheck } from '../domain/vehicles/check.js'
 import type { Remedy } from '../domain/vehicles/remedies.js'
@@ -171,7 +171,9 @@ function checkedPathOut(vehicle: Vehicle, evaluated: EvaluatedPath): Static<type
     out.lowestSpeedShown = figureOut(speedOut, lowestSpeedMPerS(outputPerM, exact(pulse.zeroTimeoutS)))
   if (pulse?.timerTickS !== undefined) {
     const topMPerS = vehicle.topSpeedMPerS ?? speedsMPerS.at(-1)!
-    out.speedStepAtTop = speedOut(periodSpeedStepMPerS(outputPerM.value, topMPerS, pulse.timerTickS, 1))
+    // A timer that steps less than once in a period tells no speed: the finding says so, and there is no step to give.
+    if (timerStepShare(outputPerM.value, topMPerS, pulse.timerTickS, 1) <= 1)
+      out.speedStepAtTop = speedOut(periodSpeedStepMPerS(outputPerM.value, topMPerS, pulse.timerTickS, 1))
   }
   return out
 }

@@ -12,7 +12,7 @@ import {
   sum,
 } from '../measure/figure.js'
 import { fromSi, MILE_M, toSi } from '../measure/units.js'
-import { lowestSpeedMPerS, periodSpeedStepMPerS } from '../pulses/timing.js'
+import { lowestSpeedMPerS, timerStepShare } from '../pulses/timing.js'
 import { factorOff, judgedSpeeds, SLIP_FACTOR } from './aim.js'
 import type { Axle, EvaluatedPath, Finding, FindingLevel, Vehicle } from './vehicle.js'
 import { percentText, speedText } from './words.js'
@@ -337,13 +337,16 @@ function pulseFindings(vehicle: Vehicle, { path, index, outputPerM, speedsMPerS 
   }
   const topMPerS = vehicle.topSpeedMPerS ?? speedsMPerS.at(-1)!
   if (timerTickS !== undefined) {
-    const step = periodSpeedStepMPerS(outputPerM.value, topMPerS, timerTickS, 1) / topMPerS
+    const step = timerStepShare(outputPerM.value, topMPerS, timerTickS, 1)
     if (step > THRESHOLDS.timerStep) {
       found.push({
         code: 'timer-too-coarse',
         level: 'caution',
         pointer: `${pointer}/timerTick`,
-        text: `At top speed one timer step is ${percentText(step)} of the speed.`,
+        text:
+          step > 1
+            ? 'At top speed the timer steps less than once in a pulse period: it tells no speed there.'
+            : `At top speed one timer step is ${percentText(step)} of the speed.`,
         remedy: 'Take a finer timer, or time several periods as one.',
       })
     }

@@ -117,6 +117,9 @@ describe('checkVehicle(vehicle), findings', () => {
     expect(codes(car(1, 0, { ...ring(16), pulse: { zeroTimeoutS: 1, timerTickS: 1e-6 } }))).not.toContain(
       'timer-too-coarse',
     )
+    // 10 ms are 2.5 periods: until 2026-11 one timer step was said to be 252 % of the speed.
+    const coarse = checkVehicle(car(1, 0, { ...ring(16), pulse: { zeroTimeoutS: 1, timerTickS: 1e-2 } }))
+    expect(coarse.findings.find(({ code }) => code === 'timer-too-coarse')?.text).toContain('tells no speed')
     // At 30 km/h 63 Hz: 99 pulses of lag are 1.6 s
     expect(codes(car(1, 0, { ...ring(16), pulse: { zeroTimeoutS: 1, smoothingFactor: 0.01 } }))).toContain(
       'filter-slow',
