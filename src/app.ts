@@ -17,12 +17,13 @@ import { takeNdjson } from './plugins/ndjson.js'
 import { registerOpenApi, serveDocument } from './plugins/openapi.js'
 import { servePages } from './plugins/pages.js'
 import { clientErrorHandler, frameworkErrorHandler, problemOf, registerProblems } from './plugins/problems.js'
+import { jsonReader, takeRaw } from './plugins/raw-bodies.js'
 import { Readiness } from './plugins/readiness.js'
 import { registerRepeats } from './plugins/repeats.js'
 import { requestIdOf } from './plugins/request-ids.js'
 import { registerSerialization } from './plugins/serialization.js'
 import { registerStrictJson } from './plugins/strict-json.js'
-import { registerValidation } from './plugins/validation.js'
+import { registerValidation, schemaChecks } from './plugins/validation.js'
 import { registerWorkerPool } from './plugins/worker-pool.js'
 import { cableBenchRoutes } from './routes/cable-bench.js'
 import { cableDragRoutes } from './routes/cable-drag.js'
@@ -99,7 +100,8 @@ export async function buildApp({ config, store, clock, logger }: AppParts): Prom
   registerProblems(app)
   await registerCors(app, config.corsOrigins)
   registerAddresses(app)
-  registerValidation(app, registerFirstUse(app))
+  const checkOf = schemaChecks(registerFirstUse(app))
+  registerValidation(app, checkOf)
   registerSerialization(app)
   registerStrictJson(app)
   await registerOpenApi(app)
@@ -115,7 +117,9 @@ export async function buildApp({ config, store, clock, logger }: AppParts): Prom
     store,
     clock,
     cursors: new Cursors(await store.instance.cursorSecret()),
+    readJson: jsonReader(checkOf),
     runJob: registerWorkerPool(app, config.workers),
+    takeRaw,
   }
   const batches = {
     answerBatch: registerBatches(app, config.batches),
@@ -131,7 +135,7 @@ export async function buildApp({ config, store, clock, logger }: AppParts): Prom
   dialScaleRoutes(app)
   cableBenchRoutes(app, options)
   odometerRoutes(app, options)
-  await odometerTrackRoutes(app)
+  await odometerTrackRoutes(app, options)
   pulseRoutes(app, options)
   await signalRoutes(app, options)
   vehicleRoutes(app, options)

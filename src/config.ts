@@ -98,6 +98,13 @@ const Settings = Type.Object(
       maximum: 64,
       description: 'Threads for long computations; they start when needed and end when idle.',
     }),
+    COMPUTATIONS_PER_CALLER: Type.Integer({
+      default: 8,
+      minimum: 1,
+      maximum: 10_000,
+      description:
+        'Most long computations at once of one key, or of one address without a key, those that wait for a thread among them.',
+    }),
     BATCH_BYTES: Type.Integer({
       default: 1_073_741_824,
       minimum: 1024,
@@ -163,7 +170,7 @@ export interface Config {
   readonly shedAfterMs: number
   readonly shedAbovePercent: number
   readonly drainMs: number
-  readonly workers: number
+  readonly workers: { readonly threads: number; readonly mostOfOne: number }
   readonly batches: {
     readonly mostBytes: number
     readonly mostLines: number
@@ -263,7 +270,7 @@ export function readConfig(environment: NodeJS.ProcessEnv): Config {
     shedAfterMs: read.SHED_AFTER_MS,
     shedAbovePercent: read.SHED_ABOVE_PERCENT,
     drainMs: read.DRAIN_MS,
-    workers: read.WORKERS,
+    workers: { threads: read.WORKERS, mostOfOne: read.COMPUTATIONS_PER_CALLER },
     batches: {
       mostBytes: read.BATCH_BYTES,
       mostLines: read.BATCH_LINES,

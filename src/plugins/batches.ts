@@ -1,10 +1,10 @@
 import { Readable } from 'node:stream'
-import { normalizeIP } from '@fastify/rate-limit'
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify'
 import type { Batch, BatchRun } from '../border/batches.js'
 import { RequestProblem } from '../border/request-problem.js'
 import type { BatchEnd, BatchSummaryShape } from '../schemas/vehicle-batches.js'
 import { takesItsTime } from './patience.js'
+import { callerOf, Shares } from './shares.js'
 import { Turns } from './turns.js'
 
 export interface BatchLimits {
@@ -27,27 +27,19 @@ const RETRY = { 'retry-after': '5' }
 
 /** Counts the batches that run, and refuses what is too much. Gives what is to be called when the batch has ended. */
 function admission({ mostBatches, mostBatchesOfOne }: BatchLimits) {
-  const running = new Map<string, number>()
-  let all = 0
-  return ({ caller, ip }: FastifyRequest): (() => void) => {
-    const name = caller?.keyId ?? normalizeIP(ip)
-    const own = running.get(name) ?? 0
+  const running = new Shares()
+  return (request: FastifyRequest): (() => void) => {
+    const caller = callerOf(request)
+    const own = running.of(caller)
     if (own >= mostBatchesOfOne) {
       const detail = `${own} batches of this caller are being answered; send the next when one has ended.`
       throw new RequestProblem('rate-limited', detail, [], RETRY)
     }
-    if (all >= mostBatches) {
+    if (running.all >= mostBatches) {
       const detail = 'As many batches are being answered as may be at once; try again.'
       throw new RequestProblem('unavailable', detail, [], RETRY)
     }
-    all++
-    running.set(name, own + 1)
-    return () => {
-      all--
-      const left = running.get(name)! - 1
-      if (left > 0) running.set(name, left)
-      else running.delete(name)
-    }
+    return running.take(caller)
   }
 }
 

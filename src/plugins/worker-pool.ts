@@ -1,15 +1,25 @@
-import type { FastifyInstance } from 'fastify'
+import type { FastifyInstance, FastifyRequest } from 'fastify'
 import type { Piscina } from 'piscina'
-import type { Jobs, RunJob } from '../border/jobs.js'
+import type { Jobs } from '../border/jobs.js'
 import { RequestProblem } from '../border/request-problem.js'
 import { DomainError } from '../domain/errors.js'
-import type { JobMessage, JobOutcome } from './worker.js'
+import { FairQueue } from './fair-queue.js'
+import { callerOf, Shares } from './shares.js'
+import type { JobMessage, JobOutcome, Refusal } from './worker.js'
+
+export interface WorkerLimits {
+  readonly threads: number
+  /** Jobs of one caller that run or wait. */
+  readonly mostOfOne: number
+}
 
 /** Jobs that may wait; each may hold a body of 16 MiB. */
 const MOST_WAITING = 16
 
 /** A thread that has had nothing to do for so long ends. */
 const IDLE_MS = 60_000
+
+const RETRY = { 'retry-after': '2' }
 
 // The compiled worker stands beside the compiled pool, the source beside the source.
 const WORKER = new URL(import.meta.url.endsWith('.ts') ? './worker.ts' : './worker.js', import.meta.url).href
@@ -21,31 +31,99 @@ async function startPool(threads: number): Promise<Piscina<JobMessage, JobOutcom
     filename: WORKER,
     minThreads: 0,
     maxThreads: threads,
-    maxQueue: MOST_WAITING,
     idleTimeout: IDLE_MS,
   })
 }
 
+/** What crosses into a thread by changing hands instead of being copied: the bytes of a body, which nobody else looks at. */
+function handedOver(input: JobMessage['input']): ArrayBuffer[] {
+  if (!('bytes' in input)) return []
+  const { buffer, byteLength } = input.bytes
+  // A short body may lie in memory that it shares with others.
+  return buffer.byteLength === byteLength ? [buffer as ArrayBuffer] : []
+}
+
+const refusalOf = (refused: Refusal) =>
+  'domain' in refused ? new DomainError(...refused.domain) : new RequestProblem(...refused.request)
+
+const callerLeft = () => new RequestProblem('unavailable', 'The caller left before the answer.')
+
 /**
  * Threads for long computations, so that they keep no other caller waiting. The first one starts with the first job;
- * all end when the application closes.
+ * all end when the application closes. Callers have their turns one after the other, and a job ends when its caller leaves.
  */
-export function registerWorkerPool(app: FastifyInstance, threads: number): RunJob {
+export function registerWorkerPool(app: FastifyInstance, { threads, mostOfOne }: WorkerLimits) {
+  const shares = new Shares()
+  const waiting = new FairQueue<() => void>()
+  let running = 0
   let starting: ReturnType<typeof startPool> | undefined
   app.addHook('onClose', async () => (await starting)?.close())
-  return async <J extends keyof Jobs>(job: J, input: Jobs[J]['takes']) => {
+
+  /** Waits until a thread is free. @throws {RequestProblem} when the caller leaves meanwhile */
+  async function turn(caller: string, left: AbortSignal): Promise<void> {
+    if (running < threads) {
+      running++
+      return
+    }
+    await new Promise<void>((resolve, reject) => {
+      const leave = () => {
+        if (waiting.remove(caller, start)) reject(callerLeft())
+      }
+      const start = () => {
+        left.removeEventListener('abort', leave)
+        resolve()
+      }
+      left.addEventListener('abort', leave)
+      waiting.add(caller, start)
+    })
+  }
+
+  function endTurn(): void {
+    const next = waiting.take()
+    if (next === undefined) running--
+    else next()
+  }
+
+  async function outcomeOf(message: JobMessage, signal: AbortSignal): Promise<JobOutcome> {
     starting ??= startPool(threads)
     const pool = await starting
-    if (pool.queueSize >= MOST_WAITING) {
-      throw new RequestProblem('unavailable', 'Too many long computations are waiting; try again.', [], {
-        'retry-after': '2',
-      })
+    if (signal.aborted) throw callerLeft()
+    try {
+      return await pool.run(message, { signal, transferList: handedOver(message.input) })
+    } catch (error) {
+      throw signal.aborted ? callerLeft() : error
     }
-    const outcome = await pool.run({ job, input })
-    if ('refused' in outcome) {
-      const { code, message, context } = outcome.refused
-      throw new DomainError(code, message, context)
+  }
+
+  return async <J extends keyof Jobs>(request: FastifyRequest, job: J, input: Jobs[J]['takes']) => {
+    const { socket } = request.raw
+    // Whoever left before this is not heard leaving.
+    if (socket.destroyed) throw callerLeft()
+    const caller = callerOf(request)
+    const own = shares.of(caller)
+    if (own >= mostOfOne) {
+      const detail = `${own} long computations of this caller are being done; send the next when one has ended.`
+      throw new RequestProblem('rate-limited', detail, [], RETRY)
     }
-    return outcome.answer as Jobs[J]['answers']
+    if (waiting.length >= MOST_WAITING)
+      throw new RequestProblem('unavailable', 'Too many long computations are waiting; try again.', [], RETRY)
+    const release = shares.take(caller)
+    const left = new AbortController()
+    const leave = () => left.abort()
+    socket.once('close', leave)
+    try {
+      await turn(caller, left.signal)
+      try {
+        const outcome = await outcomeOf({ job, input }, left.signal)
+        if ('refused' in outcome) throw refusalOf(outcome.refused)
+        const { buffer, byteOffset, byteLength } = outcome.answer
+        return Buffer.from(buffer as ArrayBuffer, byteOffset, byteLength)
+      } finally {
+        endTurn()
+      }
+    } finally {
+      socket.off('close', leave)
+      release()
+    }
   }
 }

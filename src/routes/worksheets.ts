@@ -60,7 +60,7 @@ export function worksheetRoutes(app: App, { store, sizeTable, clock, runJob }: R
         // Setting the type takes many times as long as all the rest of a request.
         return reply
           .type('application/pdf')
-          .send(Buffer.from(await runJob('worksheetPdf', { worksheet, paper })))
+          .send(await runJob(reply.request, 'worksheetPdf', { worksheet, paper }))
     }
   }
 

@@ -198,6 +198,24 @@ describe('nesting', () => {
   })
 })
 
+// Until 2026-11 5.6 million empty objects were read and counted for 8.9 s before they were refused.
+describe('objects, lists and values', () => {
+  const lists = (count: number) => `[${'[],'.repeat(count - 2)}[]]`
+
+  test('300 000 are read', () => expect(parse(lists(300_000))).toHaveLength(299_999))
+
+  test('one more is refused before it is read', async () => {
+    const problem = expectProblem(await send(lists(300_001)), 413, 'body-too-large')
+    expect(problem.detail).toBe('The body holds 300001 objects and lists; at most 300000 are read.')
+  })
+
+  // Until 2026-11 a log of 8 million ones took 700 MiB before it was refused.
+  test('more values than any request has are refused before they are read', () => {
+    const text = `[${'1,'.repeat(2_100_001)}1]`
+    expect(() => parse(text)).toThrow('The body holds 2100001 commas; at most 2100000 are read.')
+  })
+})
+
 describe('__proto__ and constructor are keys like others: unknown', () => {
   for (const key of ['__proto__', 'constructor', 'prototype', 'toString']) {
     test(key, async () => {
