@@ -23,6 +23,7 @@ import { registerRepeats } from './plugins/repeats.js'
 import { requestIdOf } from './plugins/request-ids.js'
 import { registerSerialization } from './plugins/serialization.js'
 import { registerStrictJson } from './plugins/strict-json.js'
+import { Turns } from './plugins/turns.js'
 import { registerValidation, schemaChecks } from './plugins/validation.js'
 import { registerWorkerPool } from './plugins/worker-pool.js'
 import { cableBenchRoutes } from './routes/cable-bench.js'
@@ -112,6 +113,7 @@ export async function buildApp({ config, store, clock, logger }: AppParts): Prom
   const sizes = new SizeTables(store.tireSizes)
   await sizes.refresh()
   registerKeepingUp(app, () => sizes.keepUp())
+  const turns = new Turns()
   const options = {
     sizeTable: sizes.find,
     store,
@@ -120,9 +122,10 @@ export async function buildApp({ config, store, clock, logger }: AppParts): Prom
     readJson: jsonReader(checkOf),
     runJob: registerWorkerPool(app, config.workers),
     takeRaw,
+    nextTurn: () => turns.next(),
   }
   const batches = {
-    answerBatch: registerBatches(app, config.batches),
+    answerBatch: registerBatches(app, config.batches, turns),
     takeLines: (scope: App) => takeNdjson(scope, config.batches),
     problemOf,
   }

@@ -5,7 +5,7 @@ import { RequestProblem } from '../border/request-problem.js'
 import type { BatchEnd, BatchSummaryShape } from '../schemas/vehicle-batches.js'
 import { takesItsTime } from './patience.js'
 import { callerOf, Shares } from './shares.js'
-import { Turns } from './turns.js'
+import type { Turns } from './turns.js'
 
 export interface BatchLimits {
   /** Batches at once of all callers, and of one. */
@@ -128,9 +128,8 @@ class Run implements BatchRun {
  * Answers batches: in turns with all else, no faster than the caller reads, and so many at once. A batch ends before its time
  * when its caller stalls, when it takes too long and when the service is being stopped; its summary then says so.
  */
-export function registerBatches(app: FastifyInstance, limits: BatchLimits) {
+export function registerBatches(app: FastifyInstance, limits: BatchLimits, turns: Turns) {
   const admit = admission(limits)
-  const turns = new Turns()
   const open = new Set<Run>()
   let closing = false
   app.addHook('preClose', (done) => {

@@ -55,8 +55,9 @@ function requireVehicle({ year, make, model }: { year?: number; make?: string; m
   ])
 }
 
-export async function fitRoutes(app: App, { store, clock, cursors }: RouteOptions): Promise<void> {
-  const { fits, accounts } = store
+export async function fitRoutes(app: App, options: RouteOptions): Promise<void> {
+  const { clock, cursors } = options
+  const { fits, accounts } = options.store
 
   async function sayingOf({ accountId }: Sharer): Promise<Saying> {
     const account = await accounts.read(accountId)
@@ -126,7 +127,13 @@ export async function fitRoutes(app: App, { store, clock, cursors }: RouteOption
         },
       },
     },
-    (_request, reply) => exportTable(reply, 'fits', COLUMNS, fits.list, (fit) => [fitRow(fit)]),
+    (_request, reply) =>
+      exportTable(reply, options, {
+        name: 'fits',
+        columns: COLUMNS,
+        list: fits.list,
+        rowsOf: (fit) => [fitRow(fit)],
+      }),
   )
 
   await tableScope(app, (scope) => {
@@ -150,7 +157,7 @@ export async function fitRoutes(app: App, { store, clock, cursors }: RouteOption
       },
       async (request, reply) => {
         const saying = await sayingOf(sharerOf(request))
-        return importTable(request, reply, request.query, {
+        return importTable(request, reply, options, request.query, {
           records: readFitTable(request.body),
           schema: FIT,
           inputOf: (value) => fitInput(value as FitShape, saying),

@@ -12,6 +12,7 @@ import type { Batch } from '../border/batches.js'
 import type { Cursors } from '../border/cursors.js'
 import type { Jobs } from '../border/jobs.js'
 import type { ReadJson } from '../border/raw-body.js'
+import type { NextTurn } from '../border/tables.js'
 import type { Clock, Store } from '../db/store.js'
 import type { SizeTable } from '../domain/tires/size-table.js'
 
@@ -41,6 +42,8 @@ export interface RouteOptions {
   /** Gives the routes of a scope bodies of these media types as they came, and what reads those of JSON. */
   takeRaw(scope: FastifyInstance, mediaTypes: readonly string[]): void
   readonly readJson: ReadJson
+  /** For work that is long and done bit by bit. */
+  readonly nextTurn: NextTurn
 }
 
 /** What routes of batches are given beside. */

@@ -81,8 +81,9 @@ function filterOf({ bolts, circleDiameter, tolerance = 0.5, ...filter }: ListQue
   return { ...filter, interface: { key: `bolt-circle/${bolts}`, minM, maxM } }
 }
 
-export async function partRoutes(app: App, { store, cursors }: RouteOptions): Promise<void> {
-  const { parts } = store
+export async function partRoutes(app: App, options: RouteOptions): Promise<void> {
+  const { cursors } = options
+  const { parts } = options.store
 
   app.post(
     '/v1/parts/bolt-circle',
@@ -164,13 +165,12 @@ export async function partRoutes(app: App, { store, cursors }: RouteOptions): Pr
       },
     },
     (_request, reply) =>
-      exportTable(
-        reply,
-        'parts',
-        COLUMNS,
-        (page) => parts.list({}, page),
-        (stored) => partRows({ id: stored.id, version: stored.version, part: partOf(stored) }),
-      ),
+      exportTable(reply, options, {
+        name: 'parts',
+        columns: COLUMNS,
+        list: (page) => parts.list({}, page),
+        rowsOf: (stored) => partRows({ id: stored.id, version: stored.version, part: partOf(stored) }),
+      }),
   )
 
   await tableScope(app, (scope) => {
@@ -193,7 +193,7 @@ export async function partRoutes(app: App, { store, cursors }: RouteOptions): Pr
         },
       },
       (request, reply) =>
-        importTable(request, reply, request.query, {
+        importTable(request, reply, options, request.query, {
           records: readPartTable(request.body),
           schema: PART,
           inputOf: (value) => partInput(value as PartShape),

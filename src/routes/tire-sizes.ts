@@ -59,12 +59,9 @@ const taken = (id: string) =>
 
 const createdAnswer = sharedCreated('/v1/tire-sizes')
 
-export async function tireSizeRoutes(
-  app: App,
-  { store, cursors }: RouteOptions,
-  sizes: SizeTables,
-): Promise<void> {
-  const { tireSizes } = store
+export async function tireSizeRoutes(app: App, options: RouteOptions, sizes: SizeTables): Promise<void> {
+  const { cursors } = options
+  const { tireSizes } = options.store
 
   app.post(
     '/v1/tire-sizes',
@@ -133,13 +130,12 @@ export async function tireSizeRoutes(
       },
     },
     (_request, reply) =>
-      exportTable(
-        reply,
-        'tire-sizes',
-        COLUMNS,
-        (page) => tireSizes.list({}, page),
-        (row) => [tireSizeRow(row)],
-      ),
+      exportTable(reply, options, {
+        name: 'tire-sizes',
+        columns: COLUMNS,
+        list: (page) => tireSizes.list({}, page),
+        rowsOf: (row) => [tireSizeRow(row)],
+      }),
   )
 
   await tableScope(app, (scope) => {
@@ -162,7 +158,7 @@ export async function tireSizeRoutes(
         },
       },
       (request, reply) => {
-        return importTable(request, reply, request.query, {
+        return importTable(request, reply, options, request.query, {
           records: readTireSizeTable(request.body),
           schema: ROW,
           inputOf: (value) => tireSizeInput(value as TireSizeShape),

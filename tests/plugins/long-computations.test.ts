@@ -1,6 +1,7 @@
 import { afterAll, describe, expect, test } from 'vitest'
 import { parseStrictJson } from '../../src/plugins/strict-json.js'
 import { newClient, type TestApp, testApp, testAppWithStore } from '../support/app.js'
+import { longestHold } from '../support/hold.js'
 import { expectProblem } from '../support/problem.js'
 import { Connection, portOf } from '../support/raw.js'
 import { aVehicle } from '../support/vehicles.js'
@@ -25,22 +26,6 @@ const drive = (seconds: number) => ({
 
 const sent = (app: TestApp, url: string, type: string, payload: string | Buffer) =>
   app.inject({ method: 'POST', url, headers: { 'content-type': type }, payload })
-
-/** Longest time for which nothing else was done while something was waited for [ms]. */
-async function longestHold(waitedFor: Promise<unknown>): Promise<number> {
-  let [longest, last, done] = [0, performance.now(), false]
-  const ended = waitedFor.finally(() => {
-    done = true
-  })
-  while (!done) {
-    await new Promise<void>((resolve) => setImmediate(resolve))
-    const now = performance.now()
-    longest = Math.max(longest, now - last)
-    last = now
-  }
-  await ended
-  return longest
-}
 
 describe('a large body is read and computed away from the thread that answers requests', () => {
   const app = testApp()
