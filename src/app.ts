@@ -7,6 +7,7 @@ import type { Clock, Store } from './db/store.js'
 import { registerAccess } from './plugins/access.js'
 import { readQuery, registerAddresses } from './plugins/addresses.js'
 import { registerBatches } from './plugins/batches.js'
+import { registerBodyLimits } from './plugins/body-limits.js'
 import { leaveToRead, registerCors } from './plugins/cors.js'
 import { registerFirstUse } from './plugins/first-use.js'
 import { Front } from './plugins/front.js'
@@ -103,6 +104,7 @@ export async function buildApp({ config, store, clock, logger }: AppParts): Prom
   registerAddresses(app)
   const checkOf = schemaChecks(registerFirstUse(app))
   registerValidation(app, checkOf)
+  registerBodyLimits(app, config.bodyLimitBytes)
   registerSerialization(app)
   registerStrictJson(app)
   await registerOpenApi(app)

@@ -32,7 +32,8 @@ const Settings = Type.Object(
       default: 1_048_576,
       minimum: 1024,
       maximum: 67_108_864,
-      description: 'Largest request body, unless a route says otherwise [bytes].',
+      description:
+        'Largest request body [bytes]. Most operations take less: what their schema can fill. Logs, tracks, tables and batches have limits of their own.',
     }),
     REQUEST_TIMEOUT_MS: Type.Integer({
       default: 30_000,
