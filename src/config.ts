@@ -59,13 +59,13 @@ const Settings = Type.Object(
       minimum: 0,
       maximum: 100_000_000,
       description:
-        'Most requests a minute of one address without a valid key (IPv6: of one /64); 0: no limit.',
+        'Most requests a minute of one address without a valid key (IPv6: of one /64), each by its weight; 0: no limit.',
     }),
     RATE_PER_KEY: Type.Integer({
       default: 12_000,
       minimum: 0,
       maximum: 100_000_000,
-      description: 'Most requests a minute of one key; 0: no limit.',
+      description: 'Most requests a minute of one key, each by its weight; 0: no limit.',
     }),
     METRICS: Type.Unsafe<'key' | 'open' | 'off'>({
       type: 'string',

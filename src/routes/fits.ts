@@ -15,6 +15,7 @@ import type { Sharer } from '../db/store.js'
 import { FitInput, FitParams, FitQuery, FitSearchAnswer, type FitShape, SavedFit } from '../schemas/fits.js'
 import { ref } from '../schemas/measures.js'
 import { problems } from '../schemas/problems.js'
+import { LONG, SEARCH } from '../schemas/rate-weights.js'
 import {
   ChangeHeaders,
   CreateHeaders,
@@ -118,6 +119,7 @@ export async function fitRoutes(app: App, options: RouteOptions): Promise<void> 
     {
       schema: {
         operationId: 'exportFits',
+        ...SEARCH,
         summary: 'Fit statements as a table',
         description: 'Every statement (RFC 4180); the parts are named by their ids.',
         tags,
@@ -143,6 +145,7 @@ export async function fitRoutes(app: App, options: RouteOptions): Promise<void> 
         bodyLimit: TABLE_BYTES,
         schema: {
           operationId: 'importFits',
+          ...LONG,
           summary: 'Record fit statements from a table',
           description:
             'Records the statements of a table, all or none unless partial is asked for. A statement is never changed: a row with the id of one that says otherwise is refused.',

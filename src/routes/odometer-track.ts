@@ -9,6 +9,7 @@ import {
   TrackRequest,
 } from '../schemas/odometer-track.js'
 import { calculationProblems, problems } from '../schemas/problems.js'
+import { LONG } from '../schemas/rate-weights.js'
 import { inThread } from './in-thread.js'
 import type { App, RouteOptions } from './options.js'
 
@@ -31,6 +32,7 @@ function trackRoute(app: App, options: RouteOptions): void {
       bodyLimit: TRACK_BODY_LIMIT,
       schema: {
         operationId: 'measureTrack',
+        ...LONG,
         summary: 'Length of a road driven, and counts per distance',
         description:
           'From recorded positions, as JSON or as a GPX 1.1 document (up to 16 MiB; counts then stand in the query string): the length on the ellipsoid with its doubt, corrected for noise and bends, breaks not bridged; pulses or turns per distance, or the error of the distance record.',

@@ -21,6 +21,7 @@ import {
   SavedPartList,
 } from '../schemas/parts.js'
 import { calculationProblems, problems } from '../schemas/problems.js'
+import { LONG, SEARCH } from '../schemas/rate-weights.js'
 import {
   ChangeHeaders,
   CreateHeaders,
@@ -154,6 +155,7 @@ export async function partRoutes(app: App, options: RouteOptions): Promise<void>
     {
       schema: {
         operationId: 'exportParts',
+        ...SEARCH,
         summary: 'Parts as a table',
         description:
           'Every part (RFC 4180), ready to be changed in a spreadsheet and imported again: a further interface of a part stands in a further row, with the id of the part and its other part columns empty.',
@@ -180,6 +182,7 @@ export async function partRoutes(app: App, options: RouteOptions): Promise<void>
         bodyLimit: TABLE_BYTES,
         schema: {
           operationId: 'importParts',
+          ...LONG,
           summary: 'Record parts from a table',
           description:
             'Records the parts of a table, all or none unless partial is asked for. A row with the id and version of an export replaces that part when it is still at that version, so a table with the column version must have every column; a row without id is a new part. A row whose part columns are empty is one more interface of the part above it and must have its id, or none where that has none.',

@@ -5,6 +5,7 @@ import { isHeavy, JSON_TYPE, type RawBody } from '../border/raw-body.js'
 import { simulationIsHeavy, simulationOut } from '../border/simulation.js'
 import { ref } from '../schemas/measures.js'
 import { calculationProblems, problems } from '../schemas/problems.js'
+import { LONG } from '../schemas/rate-weights.js'
 import {
   FilterDesignAnswer,
   FilterDesignRequest,
@@ -47,6 +48,7 @@ export async function signalRoutes(app: App, options: RouteOptions): Promise<voi
     {
       schema: {
         operationId: 'simulateReading',
+        ...LONG,
         summary: 'Simulate a drive and its display',
         description:
           'A drive, the pulses of a ring on it with its faults, missed and extra pulses, and what a timer, a filter and a display make of them, against the true speed. Up to 2 million pulses; the same request gives the same answer.',
@@ -68,6 +70,7 @@ export async function signalRoutes(app: App, options: RouteOptions): Promise<voi
         bodyLimit: LOG_LIMIT,
         schema: {
           operationId: 'analyzeLog',
+          ...LONG,
           summary: 'Analyze a recorded pulse log',
           description:
             'Finds missed and extra pulses, the errors of each gap of the ring, once-per-turn run-out, jitter, timer step and counter wrap, says what they point at, and recommends a filter. JSON with periods or times, or text/csv with the settings in the address; up to 16 MiB.',

@@ -14,6 +14,7 @@ import { at } from '../domain/errors.js'
 import { parseTireSize } from '../domain/tires/size.js'
 import { ref } from '../schemas/measures.js'
 import { problems } from '../schemas/problems.js'
+import { LONG, SEARCH } from '../schemas/rate-weights.js'
 import {
   ChangeHeaders,
   CreateHeaders,
@@ -120,6 +121,7 @@ export async function tireSizeRoutes(app: App, options: RouteOptions, sizes: Siz
     {
       schema: {
         operationId: 'exportTireSizes',
+        ...SEARCH,
         summary: 'Tire sizes as a table',
         description: 'Every row that users recorded (RFC 4180).',
         tags,
@@ -145,6 +147,7 @@ export async function tireSizeRoutes(app: App, options: RouteOptions, sizes: Siz
         bodyLimit: TABLE_BYTES,
         schema: {
           operationId: 'importTireSizes',
+          ...LONG,
           summary: 'Record tire sizes from a table',
           description:
             'Records the sizes of a table, all or none unless partial is asked for. A row with the id and version of an export replaces that row when it is still at that version, so a table with the column version must have every column.',

@@ -6,6 +6,7 @@ import { profileGiven } from '../border/vehicle-profile.js'
 import { at } from '../domain/errors.js'
 import { ref } from '../schemas/measures.js'
 import { problems } from '../schemas/problems.js'
+import { LONG } from '../schemas/rate-weights.js'
 import {
   BatchAnswerLine,
   BatchLine,
@@ -42,6 +43,7 @@ function batchRoute(app: App, options: RouteOptions, batches: Batches): void {
       bodyLimit: JSON_BATCH_LIMIT,
       schema: {
         operationId: 'checkVehicles',
+        ...LONG,
         summary: 'Check thousands of vehicles',
         description: `Checks each vehicle as POST /v1/vehicle-checks does, and answers in the same order. What is wrong with one is said on its line, with pointers into that line; the others are not affected. Nothing is stored.
 
