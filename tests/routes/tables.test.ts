@@ -1,5 +1,6 @@
 import { afterAll, expect, test } from 'vitest'
 import { newClient, testAppWithStore } from '../support/app.js'
+import { turnsDuring } from '../support/turns.js'
 
 const { app, store } = await testAppWithStore()
 afterAll(() => app.close())
@@ -10,20 +11,6 @@ const table = `kind,name,teeth,interface,sex,form,sizeMm\n${Array.from(
   { length: ROWS },
   (_, i) => `driven-gear,Gear ${i},${10 + (i % 40)},shaft,outer,round,11.1`,
 ).join('\n')}\n`
-
-/** How often the thread was free for others until something was done. */
-async function turnsDuring<T>(work: Promise<T>): Promise<{ turns: number; result: T }> {
-  let turns = 0
-  let done = false
-  const ended = work.finally(() => {
-    done = true
-  })
-  while (!done) {
-    await new Promise<void>((resolve) => setImmediate(resolve))
-    turns++
-  }
-  return { turns, result: await ended }
-}
 
 // Until 2026-11 an export of 25 000 parts held the thread of the requests for 10.6 s in one go. Turns are counted, not timed: each is half
 // a millisecond of work, and 3000 rows are more than ten of them on any machine.
