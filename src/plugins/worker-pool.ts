@@ -24,15 +24,19 @@ const RETRY = { 'retry-after': '2' }
 // The compiled worker stands beside the compiled pool, the source beside the source.
 const WORKER = new URL(import.meta.url.endsWith('.ts') ? './worker.ts' : './worker.js', import.meta.url).href
 
-async function startPool(threads: number): Promise<Piscina<JobMessage, JobOutcome>> {
+async function startPool(
+  threads: number,
+  onFailure: (error: Error) => void,
+): Promise<Piscina<JobMessage, JobOutcome>> {
   // Loaded with the first job: the start need not wait for it.
   const { Piscina } = await import('piscina')
-  return new Piscina<JobMessage, JobOutcome>({
+  const pool = new Piscina<JobMessage, JobOutcome>({
     filename: WORKER,
     minThreads: 0,
     maxThreads: threads,
     idleTimeout: IDLE_MS,
   })
+  return pool.on('error', onFailure)
 }
 
 /** What crosses into a thread by changing hands instead of being copied: the bytes of a body, which nobody else looks at. */
@@ -55,25 +59,33 @@ const callerLeft = () => new RequestProblem('unavailable', 'The caller left befo
 export function registerWorkerPool(app: FastifyInstance, { threads, mostOfOne }: WorkerLimits) {
   const shares = new Shares()
   const waiting = new FairQueue<() => void>()
+  /** What ends each job before its time. */
+  const underWay = new Set<AbortController>()
   let running = 0
   let starting: ReturnType<typeof startPool> | undefined
   app.addHook('onClose', async () => (await starting)?.close())
 
-  /** Waits until a thread is free. @throws {RequestProblem} when the caller leaves meanwhile */
-  async function turn(caller: string, left: AbortSignal): Promise<void> {
+  /** A thread that cannot start leaves those that wait for it without a word; unheard, its failure would end the process. */
+  function endAll(error: Error): void {
+    app.log.error({ err: error }, 'a thread cannot start')
+    for (const one of underWay) one.abort(error)
+  }
+
+  /** Waits until a thread is free. @throws why it ended before */
+  async function turn(caller: string, ended: AbortSignal): Promise<void> {
     if (running < threads) {
       running++
       return
     }
     await new Promise<void>((resolve, reject) => {
-      const leave = () => {
-        if (waiting.remove(caller, start)) reject(callerLeft())
+      const giveUp = () => {
+        if (waiting.remove(caller, start)) reject(ended.reason)
       }
       const start = () => {
-        left.removeEventListener('abort', leave)
+        ended.removeEventListener('abort', giveUp)
         resolve()
       }
-      left.addEventListener('abort', leave)
+      ended.addEventListener('abort', giveUp)
       waiting.add(caller, start)
     })
   }
@@ -85,13 +97,13 @@ export function registerWorkerPool(app: FastifyInstance, { threads, mostOfOne }:
   }
 
   async function outcomeOf(message: JobMessage, signal: AbortSignal): Promise<JobOutcome> {
-    starting ??= startPool(threads)
+    starting ??= startPool(threads, endAll)
     const pool = await starting
-    if (signal.aborted) throw callerLeft()
+    signal.throwIfAborted()
     try {
       return await pool.run(message, { signal, transferList: handedOver(message.input) })
     } catch (error) {
-      throw signal.aborted ? callerLeft() : error
+      throw signal.aborted ? signal.reason : error
     }
   }
 
@@ -108,13 +120,14 @@ export function registerWorkerPool(app: FastifyInstance, { threads, mostOfOne }:
     if (waiting.length >= MOST_WAITING)
       throw new RequestProblem('unavailable', 'Too many long computations are waiting; try again.', [], RETRY)
     const release = shares.take(caller)
-    const left = new AbortController()
-    const leave = () => left.abort()
+    const end = new AbortController()
+    underWay.add(end)
+    const leave = () => end.abort(callerLeft())
     socket.once('close', leave)
     try {
-      await turn(caller, left.signal)
+      await turn(caller, end.signal)
       try {
-        const outcome = await outcomeOf({ job, input }, left.signal)
+        const outcome = await outcomeOf({ job, input }, end.signal)
         if ('refused' in outcome) throw refusalOf(outcome.refused)
         const { buffer, byteOffset, byteLength } = outcome.answer
         return Buffer.from(buffer as ArrayBuffer, byteOffset, byteLength)
@@ -123,6 +136,7 @@ export function registerWorkerPool(app: FastifyInstance, { threads, mostOfOne }:
       }
     } finally {
       socket.off('close', leave)
+      underWay.delete(end)
       release()
     }
   }
