@@ -11,9 +11,10 @@ export class FairQueue<T> {
     this.length++
   }
 
-  /** The oldest of the caller whose turn it is. */
-  take(): T | undefined {
+  /** The oldest of the caller whose turn it is, of those that may have one now. */
+  take(mayHaveOne: (caller: string) => boolean = () => true): T | undefined {
     for (const [caller, own] of this.waiting) {
+      if (!mayHaveOne(caller)) continue
       const item = own.shift()
       this.waiting.delete(caller)
       if (own.length > 0) this.waiting.set(caller, own)

@@ -54,14 +54,17 @@ const callerLeft = () => new RequestProblem('unavailable', 'The caller left befo
 
 /**
  * Threads for long computations, so that they keep no other caller waiting. The first one starts with the first job;
- * all end when the application closes. Callers have their turns one after the other, and a job ends when its caller leaves.
+ * all end when the application closes. Callers have their turns one after the other, none has all threads at once where there are
+ * several, and a job ends when its caller leaves.
  */
 export function registerWorkerPool(app: FastifyInstance, { threads, mostOfOne }: WorkerLimits) {
   const shares = new Shares()
   const waiting = new FairQueue<() => void>()
   /** What ends each job before its time. */
   const underWay = new Set<AbortController>()
-  let running = 0
+  const running = new Shares()
+  const mostRunningOfOne = Math.max(1, threads - 1)
+  const mayRun = (caller: string) => running.of(caller) < mostRunningOfOne
   let starting: ReturnType<typeof startPool> | undefined
   app.addHook('onClose', async () => (await starting)?.close())
 
@@ -71,29 +74,33 @@ export function registerWorkerPool(app: FastifyInstance, { threads, mostOfOne }:
     for (const one of underWay) one.abort(error)
   }
 
-  /** Waits until a thread is free. @throws why it ended before */
-  async function turn(caller: string, ended: AbortSignal): Promise<void> {
-    if (running < threads) {
-      running++
-      return
+  /** Begins those that wait for a thread, as far as threads are free. */
+  function beginWaiting(): void {
+    while (running.all < threads) {
+      const begin = waiting.take(mayRun)
+      if (begin === undefined) return
+      begin()
     }
-    await new Promise<void>((resolve, reject) => {
+  }
+
+  /** Waits until a thread is free. @returns What gives it to the next. @throws why it ended before */
+  async function turn(caller: string, ended: AbortSignal): Promise<() => void> {
+    const release = await new Promise<() => void>((resolve, reject) => {
       const giveUp = () => {
         if (waiting.remove(caller, start)) reject(ended.reason)
       }
       const start = () => {
         ended.removeEventListener('abort', giveUp)
-        resolve()
+        resolve(running.take(caller))
       }
       ended.addEventListener('abort', giveUp)
       waiting.add(caller, start)
+      beginWaiting()
     })
-  }
-
-  function endTurn(): void {
-    const next = waiting.take()
-    if (next === undefined) running--
-    else next()
+    return () => {
+      release()
+      beginWaiting()
+    }
   }
 
   async function outcomeOf(message: JobMessage, signal: AbortSignal): Promise<JobOutcome> {
@@ -125,7 +132,7 @@ export function registerWorkerPool(app: FastifyInstance, { threads, mostOfOne }:
     const leave = () => end.abort(callerLeft())
     socket.once('close', leave)
     try {
-      await turn(caller, end.signal)
+      const endTurn = await turn(caller, end.signal)
       try {
         const outcome = await outcomeOf({ job, input }, end.signal)
         if ('refused' in outcome) throw refusalOf(outcome.refused)

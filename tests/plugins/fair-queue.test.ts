@@ -10,6 +10,14 @@ test('whoever has much waiting is served in turns with whoever has little', () =
   expect([queue.length, queue.take()]).toEqual([0, undefined])
 })
 
+test('whoever may have none now is passed over, and keeps the turn', () => {
+  const queue = new FairQueue<string>()
+  for (const item of ['a1', 'a2', 'b1', 'a3']) queue.add(item[0]!, item)
+  expect(queue.take((caller) => caller !== 'a')).toBe('b1')
+  expect(queue.take((caller) => caller !== 'a')).toBeUndefined()
+  expect(drained(queue)).toEqual(['a1', 'a2', 'a3'])
+})
+
 test('what is taken back is not served, and costs its caller no turn', () => {
   const queue = new FairQueue<string>()
   for (const item of ['a1', 'a2', 'b1']) queue.add(item[0]!, item)

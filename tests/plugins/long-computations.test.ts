@@ -139,6 +139,19 @@ describe('of one caller', () => {
     await app.close()
   })
 
+  test('not all threads are taken: another caller has one at once', async () => {
+    const { app, store } = await testAppWithStore({ COMPUTATIONS_PER_CALLER: '8', WORKERS: '2' })
+    const other = await newClient(app, store, 'other')
+    const order: string[] = []
+    const own = Array.from({ length: 4 }, () =>
+      sent(app, SIMULATION, JSON_TYPE, JSON.stringify(drive(20_000))).then(() => order.push('one')),
+    )
+    const others = other('POST', SIMULATION, drive(300)).then(() => order.push('other'))
+    await Promise.all([...own, others])
+    expect(order.indexOf('other')).toBeLessThanOrEqual(1)
+    await app.close()
+  })
+
   test('what is computed for a caller who leaves ends, and counts no more', async () => {
     const { app, store } = await testAppWithStore({ COMPUTATIONS_PER_CALLER: '1', WORKERS: '2' })
     const other = await newClient(app, store, 'other')
