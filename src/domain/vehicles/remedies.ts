@@ -41,12 +41,13 @@ function costOf(vehicle: Vehicle, action: RemedyAction): Remedy['cost'] {
 const rankOf = (verdict: Verdict | undefined) =>
   verdict === undefined || verdict.result === 'conforms' ? 0 : verdict.result === 'not-proven' ? 1 : 2
 
-/** Whether a dial is put right, or nearer to it, and never made to read low or to break its rule where it did not. */
+/** Whether a dial is put right, or nearer to it: its largest error smaller, and it neither under-reads more than before nor breaks its rule where it did not. */
 function isBetter(now: AimJudgment, before: EvaluatedPath, then: AimJudgment, after: EvaluatedPath): boolean {
   const gained = rankOf(before.verdict) - rankOf(after.verdict)
   if (after.verdict?.result === 'does-not-conform' && gained < 0) return false
   if (then.withinAim) return !now.withinAim || gained > 0
-  if (then.lowestFraction < -ROUNDING && now.lowestFraction >= -ROUNDING) return false
+  if (then.lowestFraction < Math.min(0, now.lowestFraction) - ROUNDING) return false
+  if (Math.abs(then.errorFraction) >= Math.abs(now.errorFraction)) return false
   return now.shortFraction + now.overFraction - then.shortFraction - then.overFraction > LEAST_GAIN_FRACTION
 }
 
@@ -58,7 +59,7 @@ function remedyOf(vehicle: Vehicle, before: EvaluatedPath, now: AimJudgment, cha
   const after = evaluateVehiclePath(changed, index)
   const then = judgeReading(after.line, after.speedsMPerS)
   const isLeftFarOff = Math.abs(after.line.indicatedPerTrue.value - 1) > MOST_LEFT_FRACTION
-  if ((isLeftFarOff && change.action !== 'set-pointer-zero') || !isBetter(now, before, then, after)) return []
+  if (isLeftFarOff || !isBetter(now, before, then, after)) return []
   const remedy: Mutable<Remedy> = Object.assign({}, change, {
     pathIndex: index,
     line: after.line,
@@ -129,7 +130,7 @@ function rank(a: Remedy, b: Remedy): number {
  *
  * Each path that lies outside the aim, or that its rule does not pass, is looked through. The aim is judged at the round speeds of the dial from
  * 20 km/h up: at most 4 % over, and under with a probability of at most 5 %, so a figure in doubt is aimed over by a guard band. What
- * leaves the slope more than 10 % off, makes a dial under-read that did not, or changes nothing, is no remedy.
+ * leaves the slope more than 10 % off, makes a dial under-read more than it did, or outside the aim leaves its largest error as large, is no remedy.
  *
  * @param vehicle - The vehicle
  * @param evaluated - Its paths, evaluated
