@@ -538,6 +538,25 @@ describe('a slip of input is weighed against every other explanation, at any siz
     }
   })
 
+  // Found 2026-11: "a ratio, a tooth count or the measurement is wrong", whichever it was.
+  test('against what was measured: the stage is named, by its teeth or its ratio, however far off', () => {
+    const found = (stage: Path['stages'][number], perKm: number) => {
+      const profile = profileOf([stage], { perKm })
+      profile.paths[0]!.measured = { output: { perKm, plusMinus: 2 } }
+      return check(profile).findings.find(({ code }) => code === 'measured-disagrees')!
+    }
+    // 2000 x 1/1.1 were counted, 2000 x 1.1 promised; 2000 x 6/20 were counted, 2000 x 20/6 promised.
+    expect(found(adapter(1.1), 2000 / 1.1).remedy).toContain('Look for adapter turned over')
+    const pair: Path['stages'][number] = {
+      kind: 'gear-pair',
+      name: 'drive',
+      teeth: { driving: 20, driven: 6 },
+    }
+    expect(found(pair, 600).remedy).toContain('Look for drive turned over (driving and driven')
+    // 7 % off: an adapter of 1.25 explains nothing of it.
+    expect(found(adapter(1.25), 2000 * 1.25 * 1.07)).not.toHaveProperty('remedy')
+  })
+
   test('a constant is suspected only of the unit that it does not have', () => {
     const given = 1.36
     const perKm = slips(profileOf([], { perKm: 2000 / given }))

@@ -14,7 +14,7 @@ import {
 import { fromSi, toSi } from '../measure/units.js'
 import { lowestSpeedMPerS, periodSpeedStepMPerS } from '../pulses/timing.js'
 import { factorOff, judgedSpeeds, SLIP_FACTOR } from './aim.js'
-import { likelySlips, type Slip } from './slips.js'
+import { likelySlips, type Slip, slipsAgainstMeasured } from './slips.js'
 import type { Axle, EvaluatedPath, Finding, FindingLevel, Vehicle } from './vehicle.js'
 import { percentText, speedText } from './words.js'
 
@@ -267,11 +267,15 @@ function readingFindings(vehicle: Vehicle, evaluated: EvaluatedPath): Finding[] 
     const difference = measured.value / promised.value - 1
     const doubt = Math.hypot(plusMinus(measured) / measured.value, plusMinus(promised) / promised.value)
     if (Math.abs(difference) > doubt) {
+      const slips = slipsAgainstMeasured(evaluated, quotient(promised, measured))
       found.push({
         code: 'measured-disagrees',
         level: 'caution',
         pointer: `${pointer}/measured`,
         text: `What was measured lies ${percentText(difference)} from what tire, stages and head promise, more than their doubt (${percentText(doubt)}): a ratio, a tooth count or the measurement is wrong.`,
+        ...(slips.length === 0
+          ? {}
+          : { remedy: `Look for ${slips.map(({ text }) => text).join(', or ')}: that would explain it.` }),
       })
     }
   }

@@ -139,27 +139,29 @@ function remedyOf(one: Case, change: Change): Remedy[] {
   const { vehicle, now, heldVehicle, heldNow } = one
   const { index } = now.evaluated
   const standAfter = (car: Vehicle) => stand(evaluateVehiclePath(changedBy(car, index, change), index))
+  const isMeasurement = change.tire !== undefined
   const then = standAfter(vehicle)
-  const held = heldVehicle === vehicle || change.tire !== undefined ? then : standAfter(heldVehicle)
-  if (change.tire === undefined) {
+  const held = heldVehicle === vehicle || isMeasurement ? then : standAfter(heldVehicle)
+  if (!isMeasurement) {
     const isLeftFarOff = Math.abs(then.evaluated.line.indicatedPerTrue.value - 1) > MOST_LEFT_FRACTION
     if (isLeftFarOff || breaks(now, then) || !isBetter(heldNow, held)) return []
   }
   const { line, verdict } = then.evaluated
+  const leaves = whatStays(vehicle, then)
   const remedy: Mutable<Remedy> = Object.assign({}, change, {
     pathIndex: index,
     line,
     errorFraction: then.aim.errorFraction,
     withinAim: then.aim.withinAim,
-    leaves: whatStays(vehicle, then),
+    leaves,
     merit: {
       withinAim: held.aim.withinAim,
       // Where the tires decide, "not proven" says nothing of the change.
       breaksRule: heldVehicle === vehicle ? rankOf(verdict) : Number(verdict?.result === 'does-not-conform'),
-      leavesCount: whatStays(vehicle, held).length,
+      leavesCount: held === then ? leaves.length : whatStays(vehicle, held).length,
     },
   })
-  if (one.isSlipLikely && change.tire === undefined) remedy.text = `${LOOKED_THROUGH}${change.text}`
+  if (one.isSlipLikely && !isMeasurement) remedy.text = `${LOOKED_THROUGH}${change.text}`
   const cautions = CAUTIONS[change.action]
   if (cautions !== undefined) remedy.cautions = cautions
   if (verdict !== undefined) remedy.verdict = verdict
@@ -203,8 +205,6 @@ const costDifference = (a: Remedy, b: Remedy) =>
 
 const nearest = (a: Remedy, b: Remedy) => Math.abs(a.errorFraction) - Math.abs(b.errorFraction)
 
-const isMeasurement = ({ tire }: Remedy) => tire !== undefined
-
 /**
  * Best first: a measurement on which the choice depends; within the aim; least likely to break the rule; a recorded part; least left wrong; cheapest;
  * outside the aim nearest to true. Within it the order stays as it is: the usual work, gears before adapters before a workshop. What is unknown of
@@ -212,7 +212,7 @@ const isMeasurement = ({ tire }: Remedy) => tire !== undefined
  */
 function rank(a: Remedy, b: Remedy): number {
   return (
-    Number(isMeasurement(b)) - Number(isMeasurement(a)) ||
+    Number(b.tire !== undefined) - Number(a.tire !== undefined) ||
     Number(b.merit.withinAim) - Number(a.merit.withinAim) ||
     a.merit.breaksRule - b.merit.breaksRule ||
     partRank(a) - partRank(b) ||

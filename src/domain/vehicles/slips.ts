@@ -1,8 +1,8 @@
 import type { Stage } from '../drive-paths/path.js'
-import { standardUncertainty } from '../measure/figure.js'
+import { type Figure, standardUncertainty } from '../measure/figure.js'
 import { MILE_M } from '../measure/units.js'
 import { factorOff, SLIP_FACTOR } from './aim.js'
-import type { EvaluatedPath, VehiclePath } from './vehicle.js'
+import type { EvaluatedPath } from './vehicle.js'
 
 /** A slip of input that would explain a reading. */
 export interface Slip {
@@ -12,7 +12,7 @@ export interface Slip {
   readonly text: string
   /** What to look at, as an order. */
   readonly look: string
-  /** Indicated over true once it is put right. */
+  /** Indicated over true (promised over measured) once it is put right. */
   readonly indicatedPerTrue: number
 }
 
@@ -43,7 +43,22 @@ function likelihood(slope: number, uRelative: number): number {
   }, 0)
 }
 
-function stageSlips(stage: Stage, pointer: string, slope: number): Slip[] {
+/** Those that explain a slope, likeliest first. */
+function likeliest(slope: Figure, slips: readonly Slip[]): Slip[] {
+  const uRelative = standardUncertainty(slope) / slope.value
+  const asGiven = likelihood(slope.value, uRelative)
+  return slips
+    .map((slip) => ({ slip, odds: (SLIP_ODDS * likelihood(slip.indicatedPerTrue, uRelative)) / asGiven }))
+    .filter(({ slip, odds }) => odds >= NAMED_FROM && factorOff(slip.indicatedPerTrue) <= EXPLAINED_FACTOR)
+    .sort((a, b) => b.odds - a.odds)
+    .slice(0, MOST_SLIPS)
+    .map(({ slip }) => slip)
+}
+
+const stageSlips = ({ path, index }: EvaluatedPath, slope: number): Slip[] =>
+  path.stages.flatMap((stage, place) => slipsOfStage(stage, `/paths/${index}/stages/${place}`, slope))
+
+function slipsOfStage(stage: Stage, pointer: string, slope: number): Slip[] {
   const { kind, name, ratio, teeth } = stage
   if (kind === 'pulse-ring') return []
   const what = kind === 'pulse-scaler' ? 'pulses' : 'turns'
@@ -76,9 +91,9 @@ const UNIT_SLIPS = [
   { given: 'perKm', text: 'a constant per mile that was given per kilometer', factor: MILE_M / KM_M },
 ] as const
 
-const unitSlips = (path: VehiclePath, pointer: string, slope: number): Slip[] =>
+const unitSlips = ({ path, index }: EvaluatedPath, slope: number): Slip[] =>
   UNIT_SLIPS.filter(({ given }) => (path.constantUnit ?? given) === given).map(({ text, factor }) => ({
-    pointer,
+    pointer: `/paths/${index}/head/constant`,
     text,
     look: 'read the unit beside the number on the head, or in the paper that the constant comes from',
     indicatedPerTrue: slope * factor,
@@ -100,22 +115,34 @@ const unitSlips = (path: VehiclePath, pointer: string, slope: number): Slip[] =>
  * @example likelySlips(evaluateVehiclePath(EXAMPLE_VEHICLE, 0)).length // 0 ± 0
  */
 export function likelySlips(evaluated: EvaluatedPath): Slip[] {
-  const { path, index, line, basis } = evaluated
+  const { line, basis } = evaluated
   if (basis === 'measured-reading') return []
-  const slope = line.indicatedPerTrue.value
-  const uRelative = standardUncertainty(line.indicatedPerTrue) / slope
-  const pointer = `/paths/${index}`
-  const asGiven = likelihood(slope, uRelative)
-  const stages = basis === 'computed' ? path.stages : []
-  return [
-    ...stages.flatMap((stage, place) => stageSlips(stage, `${pointer}/stages/${place}`, slope)),
-    ...unitSlips(path, `${pointer}/head/constant`, slope),
-  ]
-    .map((slip) => ({ slip, odds: (SLIP_ODDS * likelihood(slip.indicatedPerTrue, uRelative)) / asGiven }))
-    .filter(({ slip, odds }) => odds >= NAMED_FROM && factorOff(slip.indicatedPerTrue) <= EXPLAINED_FACTOR)
-    .sort((a, b) => b.odds - a.odds)
-    .slice(0, MOST_SLIPS)
-    .map(({ slip }) => slip)
+  const slope = line.indicatedPerTrue
+  return likeliest(slope, [
+    ...(basis === 'computed' ? stageSlips(evaluated, slope.value) : []),
+    ...unitSlips(evaluated, slope.value),
+  ])
+}
+
+/**
+ * Slips of input that would explain why tire, stages and head promise another thing than was measured.
+ *
+ *     as `likelySlips`, with b = promised/measured
+ *
+ * b is 1 where both agree. The constant of the head is asked only where the reading was measured.
+ *
+ * @param evaluated - The path, evaluated
+ * @param promisedPerMeasured - b
+ * @returns Slips, likeliest first, at most three
+ * @see JCGM 106:2012, 6.2 (prior and likelihood of a quantity); odds and deviations: common practice, no source
+ * @example slipsAgainstMeasured(evaluateVehiclePath(EXAMPLE_VEHICLE, 0), exact(3.7 ** 2))[0].pointer // "/paths/0/stages/0"
+ */
+export function slipsAgainstMeasured(evaluated: EvaluatedPath, promisedPerMeasured: Figure): Slip[] {
+  const { value } = promisedPerMeasured
+  return likeliest(promisedPerMeasured, [
+    ...stageSlips(evaluated, value),
+    ...(evaluated.basis === 'measured-reading' ? unitSlips(evaluated, value) : []),
+  ])
 }
 
 /**
