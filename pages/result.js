@@ -169,14 +169,14 @@ const remedyList = (remedies) =>
   el(
     'ol',
     {},
-    ...remedies.map(({ text, errorPercent, withinAim, leaves }) =>
+    ...remedies.map(({ text, errorPercent, withinAim, leaves, cautions = [] }) =>
       el(
         'li',
         {},
         el('strong', {}, text),
         ` It then shows ${rounded(Math.abs(errorPercent))} % ${errorPercent < 0 ? 'less' : 'more'} than true${
           withinAim ? '' : ', which is outside the aim: at most 4 % more, never less'
-        }. ${leaves.join(' ')}`,
+        }. ${[...leaves, ...cautions].join(' ')}`,
       ),
     ),
   )

@@ -111,6 +111,7 @@ function pathOf(wire: PathShape, index: number): VehiclePath {
       scale: own(head.scale),
       offsetMPerS: own(head.offsetMPerS),
     }),
+    constantUnit: 'perMile' in wire.head.constant ? 'perMile' : 'perKm',
     unit: wire.head.unit,
   }
   if (wire.pulse !== undefined) path.pulse = pulseOf(wire.pulse, `/paths/${index}/pulse`)
@@ -224,10 +225,11 @@ function remedyOut(remedy: Remedy): Static<typeof RemedySchema> {
     odometerErrorPercent: odometerErrorPercent(remedy.line.recordedPerTrue).value,
     leaves: [...remedy.leaves],
   }
+  if (remedy.cautions !== undefined) out.cautions = [...remedy.cautions]
   if (remedy.stage !== undefined) out.stage = chosenStage(out.pointer, remedy.stage)
   if (remedy.constantPerM !== undefined) out.constant = figureOut(perDistanceOut, remedy.constantPerM)
   const { head, measured } = remedy.path
-  if (remedy.stage === undefined) {
+  if (remedy.stage === undefined && remedy.tire === undefined) {
     out.head = {
       constant: figureOut(perDistanceOut, head.constantPerM),
       scalePercent: (head.scale.value - 1) * 100,

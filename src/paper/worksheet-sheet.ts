@@ -306,7 +306,7 @@ function remedies({ remedies: found, paths, findings }: WorksheetShape): Section
     const verdict = remedy.verdicts[0]
     const cells = [
       ...(several ? [remedy.path] : []),
-      remedy.text,
+      [remedy.text, ...(remedy.cautions ?? [])].join(' '),
       `${signed(rounded(remedy.errorPercent, 1))} %`,
       verdict === undefined ? '' : VERDICTS[verdict.result],
       remedy.leaves.join(' '),

@@ -35,8 +35,18 @@ export function tableSpeeds(unit: SpeedUnit, topMPerS: number): number[] {
   return Array.from({ length: rows }, (_, index) => toSi('speed', unit, step * (index + 1)))
 }
 
-/** Turns of the wheels of an axle: what is unsure about one axle's tires is not what is unsure about the other's. */
-function wheelTurnsPerM(vehicle: Vehicle, path: Pick<VehiclePath, 'axle'>): Figure {
+/**
+ * Turns of the wheels of an axle: what is unsure about one axle's tires is not what is unsure about the other's.
+ *
+ *     1/C, each input named for its axle
+ *
+ * @param vehicle - The vehicle
+ * @param path - A path, for its axle
+ * @returns 1/C [1/m]
+ * @see JCGM 100:2008, 5.2 (correlated and independent input quantities)
+ * @example wheelTurnsPerM(EXAMPLE_VEHICLE, { axle: 'rear' }).value * 1609.344 // 760 ± 1e-9
+ */
+export function wheelTurnsPerM(vehicle: Vehicle, path: Pick<VehiclePath, 'axle'>): Figure {
   return renamed(vehicle.tires[path.axle].turnsPerM, (input) => `${path.axle} ${input}`)
 }
 

@@ -11,9 +11,10 @@ import {
   standardUncertainty,
   sum,
 } from '../measure/figure.js'
-import { fromSi, MILE_M, toSi } from '../measure/units.js'
+import { fromSi, toSi } from '../measure/units.js'
 import { lowestSpeedMPerS, timerStepShare } from '../pulses/timing.js'
 import { factorOff, judgedSpeeds, SLIP_FACTOR } from './aim.js'
+import { likelySlips, type Slip, slipsAgainstMeasured } from './slips.js'
 import type { Axle, EvaluatedPath, Finding, FindingLevel, Vehicle } from './vehicle.js'
 import { percentText, speedText } from './words.js'
 
@@ -38,8 +39,6 @@ const THRESHOLDS = {
   /** Difference between two dials of one car. */
   dialDifference: 0.02,
 } as const
-
-const KM_M = 1000
 
 const LEVELS: Readonly<Record<FindingLevel, number>> = { fail: 0, caution: 1, info: 2 }
 
@@ -139,34 +138,14 @@ function promiseText({ path, basis, computed, shafts }: EvaluatedPath): string {
   return `output { ${key}: ${fromSi('perDistance', key, shafts.at(-1)!.perM.value).toPrecision(6)} }`
 }
 
-/** How near to true a slip that is taken back brings the reading, for it to be named. */
-const EXPLAINED_FACTOR = 1.25
-
-/** Most slips that are named. */
-const MOST_SLIPS = 3
-
-/** Slips that would explain a reading far from true; none that does: the usual ones. */
-function slipsOf({ path, line, basis }: EvaluatedPath): string[] {
-  const slope = line.indicatedPerTrue.value
-  const explains = (without: number) => factorOff(without) <= EXPLAINED_FACTOR
-  const slips: string[] = []
-  if (basis === 'computed') {
-    for (const { kind, name, ratio } of path.stages) {
-      if (
-        kind !== 'pulse-ring' &&
-        factorOff(ratio.value) > EXPLAINED_FACTOR &&
-        explains(slope / ratio.value ** 2)
-      )
-        slips.push(`${name} turned over (driving and driven, or ring and pinion, swapped)`)
-    }
-    if (slope < 1 && path.stages.every(({ kind }) => kind !== 'final-drive'))
-      slips.push('a final drive that is missing among the stages')
-  }
-  if (basis !== 'measured-reading') {
-    if (explains((slope * KM_M) / MILE_M)) slips.push('a constant per kilometer that was given per mile')
-    if (explains((slope * MILE_M) / KM_M)) slips.push('a constant per mile that was given per kilometer')
-  }
-  if (slips.length > 0) return slips.slice(0, MOST_SLIPS)
+/** Where to look in a profile whose reading is far from true; where no slip explains it, at the usual ones. */
+function whereToLook(evaluated: EvaluatedPath, slips: readonly Slip[]): string[] {
+  const { path, line, basis } = evaluated
+  const texts = slips.map(({ text }) => text)
+  const missesFinalDrive = path.stages.every(({ kind }) => kind !== 'final-drive')
+  if (basis === 'computed' && line.indicatedPerTrue.value < 1 && missesFinalDrive)
+    texts.push('a final drive that is missing among the stages')
+  if (texts.length > 0) return texts
   return basis === 'measured-reading'
     ? ['the measured reading']
     : ['swapped teeth', 'the unit of the constant', 'a stage that is missing or stands there twice']
@@ -175,14 +154,24 @@ function slipsOf({ path, line, basis }: EvaluatedPath): string[] {
 function slipFindings(evaluated: EvaluatedPath): Finding[] {
   const { path, index, line } = evaluated
   const slope = line.indicatedPerTrue.value
-  if (factorOff(slope) <= SLIP_FACTOR) return []
+  const slips = likelySlips(evaluated)
+  const shows = `The ${path.name} would show ${slope.toPrecision(3)} times the true speed`
+  if (factorOff(slope) <= SLIP_FACTOR) {
+    return slips.map(({ pointer, text, look, indicatedPerTrue }) => ({
+      code: 'slip-would-explain',
+      level: 'caution',
+      pointer,
+      text: `${shows}. A slip in the profile would explain it: ${text}. Put right, it would show ${indicatedPerTrue.toPrecision(3)} times.`,
+      remedy: `Before any part is changed, ${look}.`,
+    }))
+  }
   return [
     {
       code: 'reading-far-off',
       level: 'caution',
       pointer: `/paths/${index}`,
-      text: `The ${path.name} would show ${slope.toPrecision(3)} times the true speed, more than parts that belong together are ever off: most likely something in the profile is a slip.`,
-      remedy: `Before any part is changed, look for ${slipsOf(evaluated).join(', or ')}.`,
+      text: `${shows}, more than parts that belong together are ever off: most likely something in the profile is a slip.`,
+      remedy: `Before any part is changed, look for ${whereToLook(evaluated, slips).join(', or ')}.`,
     },
   ]
 }
@@ -278,11 +267,15 @@ function readingFindings(vehicle: Vehicle, evaluated: EvaluatedPath): Finding[] 
     const difference = measured.value / promised.value - 1
     const doubt = Math.hypot(plusMinus(measured) / measured.value, plusMinus(promised) / promised.value)
     if (Math.abs(difference) > doubt) {
+      const slips = slipsAgainstMeasured(evaluated, quotient(promised, measured))
       found.push({
         code: 'measured-disagrees',
         level: 'caution',
         pointer: `${pointer}/measured`,
         text: `What was measured lies ${percentText(difference)} from what tire, stages and head promise, more than their doubt (${percentText(doubt)}): a ratio, a tooth count or the measurement is wrong.`,
+        ...(slips.length === 0
+          ? {}
+          : { remedy: `Look for ${slips.map(({ text }) => text).join(', or ')}: that would explain it.` }),
       })
     }
   }
