@@ -1,9 +1,12 @@
-import { type Response, readingOf } from '../drive-paths/path.js'
+import { type AimJudgment, judgeErrors, ROUNDING } from '../drive-paths/judgment.js'
+import { type Reading, type Response, readingOf } from '../drive-paths/path.js'
+import { conformityProbability } from '../measure/conformity.js'
 import { scaled, standardUncertainty } from '../measure/figure.js'
 import { toSi } from '../measure/units.js'
 
 /** A reading is to be true to 4 % over, never under. */
 const MOST_OVER_FRACTION = 0.04
+const REMEDY_AIM = { minFraction: 0, maxFraction: MOST_OVER_FRACTION }
 
 /** A reading farther from true than this factor is first of all a slip in the profile: no wear, tire or gear that meshes explains it; common practice, no source. */
 export const SLIP_FACTOR = 1.5
@@ -19,9 +22,6 @@ const Z_AIMED = 1.65
 
 /** Rounds in which the guard band settles: each leaves at most the doubt's share of its error. */
 const ROUNDS = 8
-
-/** Fractions that differ by less are one: what rounding leaves of a computation, units changed included. */
-export const ROUNDING = 1e-9
 
 /**
  * Speeds at which a dial is judged: 20 km/h and its round ones from there up, so that the unit of the dial decides nothing; all round ones
@@ -55,16 +55,29 @@ export function factorOff(slope: number): number {
   return Math.max(slope, 1 / slope)
 }
 
-export interface AimJudgment {
-  /** Errors of the reading, indicated over true less one: the least, the greatest, and the one farther from none. */
-  readonly lowestFraction: number
-  readonly highestFraction: number
-  readonly errorFraction: number
-  /** How far the reading lies below the least that is never under, as a fraction of the true speed; 0: nowhere. */
-  readonly shortFraction: number
-  /** How far the reading lies above the most that is aimed at; 0: nowhere. */
-  readonly overFraction: number
-  readonly withinAim: boolean
+/**
+ * Probability that a dial shows less than the true speed, at its worst judged speed.
+ *
+ *     p = max over V of 1 − P(y ≥ V)
+ *
+ * @param reading - What the dial shows at a true speed, with its standard uncertainty
+ * @param speedsMPerS - Round true speeds of the dial, at least one. [m/s, > 0]
+ * @returns p, and the speed at which it is reached [m/s]; 0 where p is 0
+ * @throws {DomainError} `not-finite`
+ * @see JCGM 106:2012, 7.4
+ * @example underReading(readingOf({ indicatedPerTrue: uncertain(1, 'tire', 0.01), offsetMPerS: exact(0) }), [10, 20]).probability // 0.5 ± 1e-9
+ */
+export function underReading(
+  reading: (trueMPerS: number) => Reading,
+  speedsMPerS: readonly number[],
+): { readonly probability: number; readonly atMPerS: number } {
+  let worst = { probability: 0, atMPerS: 0 }
+  for (const trueMPerS of judgedSpeeds(speedsMPerS)) {
+    const { indicatedMPerS, u } = reading(trueMPerS)
+    const probability = 1 - conformityProbability(indicatedMPerS, u, trueMPerS, Number.POSITIVE_INFINITY)
+    if (probability > worst.probability) worst = { probability, atMPerS: trueMPerS }
+  }
+  return worst
 }
 
 /**
@@ -88,25 +101,15 @@ export function judgeReading(
   const reading = readingOf(line)
   let lowestFraction = Number.POSITIVE_INFINITY
   let highestFraction = Number.NEGATIVE_INFINITY
-  let short = 0
+  let guardedFraction = Number.POSITIVE_INFINITY
   for (const trueMPerS of judgedSpeeds(speedsMPerS)) {
     const { indicatedMPerS, u } = reading(trueMPerS)
     const error = indicatedMPerS / trueMPerS - 1
     lowestFraction = Math.min(lowestFraction, error)
     highestFraction = Math.max(highestFraction, error)
-    short = Math.max(short, (Z_ONE_SIDED_95 * u) / trueMPerS - error)
+    guardedFraction = Math.min(guardedFraction, error - (Z_ONE_SIDED_95 * u) / trueMPerS)
   }
-  const over = highestFraction - MOST_OVER_FRACTION
-  const shortFraction = short <= ROUNDING ? 0 : short
-  const overFraction = over <= ROUNDING ? 0 : over
-  return {
-    lowestFraction,
-    highestFraction,
-    errorFraction: -lowestFraction > highestFraction ? lowestFraction : highestFraction,
-    shortFraction,
-    overFraction,
-    withinAim: shortFraction === 0 && overFraction === 0,
-  }
+  return judgeErrors({ lowestFraction, highestFraction, guardedFraction }, REMEDY_AIM)
 }
 
 /**

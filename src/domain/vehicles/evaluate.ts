@@ -21,12 +21,12 @@ const LOWEST_JUDGED_M_PER_S = toSi('speed', 'kmh', 10)
  *     step, 2·step, … up to the top; the smallest step of 10, 20, 50 that keeps the table short
  *
  * @param unit - Unit of the dial
- * @param topMPerS - Top of the table: top speed, else last mark, else 120 km/h. [m/s]
+ * @param topMPerS - Top of the table: top speed, else last mark; left out where neither is known: 120 km/h. [m/s]
  * @returns True speeds [m/s], ascending, at least one
  * @see common practice, no source
  * @example tableSpeeds('mph', 60 * 0.44704).map((v) => Math.round(v / 0.44704)) // [10,20,30,40,50,60]
  */
-export function tableSpeeds(unit: SpeedUnit, topMPerS: number): number[] {
+export function tableSpeeds(unit: SpeedUnit, topMPerS = USUAL_TOP_M_PER_S): number[] {
   // A hair of rounding must not lose the last mark.
   const top = fromSi('speed', unit, topMPerS) * (1 + 1e-9)
   const step = [10, 20, 50].find((size) => Math.floor(top / size) <= MOST_ROWS) ?? top / MOST_ROWS

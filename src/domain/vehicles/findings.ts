@@ -1,6 +1,5 @@
-import { type Reading, readingOf } from '../drive-paths/path.js'
+import { readingOf } from '../drive-paths/path.js'
 import { distanceVerdict } from '../gauges/verdicts.js'
-import { conformityProbability } from '../measure/conformity.js'
 import {
   budget,
   exact,
@@ -13,7 +12,7 @@ import {
 } from '../measure/figure.js'
 import { fromSi, MILE_M, toSi } from '../measure/units.js'
 import { lowestSpeedMPerS, periodSpeedStepMPerS } from '../pulses/timing.js'
-import { factorOff, judgedSpeeds, SLIP_FACTOR } from './aim.js'
+import { factorOff, SLIP_FACTOR, underReading } from './aim.js'
 import type { Axle, EvaluatedPath, Finding, FindingLevel, Vehicle } from './vehicle.js'
 import { percentText, speedText } from './words.js'
 
@@ -42,17 +41,6 @@ const THRESHOLDS = {
 const KM_M = 1000
 
 const LEVELS: Readonly<Record<FindingLevel, number>> = { fail: 0, caution: 1, info: 2 }
-
-/** Probability that a dial shows less than the true speed, at its worst speed from 20 km/h up. */
-function underReading(reading: (trueMPerS: number) => Reading, speedsMPerS: readonly number[]) {
-  let worst = { probability: 0, atMPerS: 0 }
-  for (const trueMPerS of judgedSpeeds(speedsMPerS)) {
-    const { indicatedMPerS, u } = reading(trueMPerS)
-    const probability = 1 - conformityProbability(indicatedMPerS, u, trueMPerS, Number.POSITIVE_INFINITY)
-    if (probability > worst.probability) worst = { probability, atMPerS: trueMPerS }
-  }
-  return worst
-}
 
 const UNTIL_RIGHT = 'Drive by a second means of knowing the speed until it is put right.'
 
