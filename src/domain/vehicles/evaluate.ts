@@ -1,7 +1,7 @@
 import { checkHeadFits, pathOutput, type Response, readingOf, response } from '../drive-paths/path.js'
 import { at } from '../errors.js'
 import { type Verdict, worstSpeedVerdict } from '../gauges/verdicts.js'
-import { type Figure, renamed } from '../measure/figure.js'
+import { exact, type Figure, renamed } from '../measure/figure.js'
 import { fromSi, toSi } from '../measure/units.js'
 import type { Mutable } from '../mutable.js'
 import type { EvaluatedPath, MeasuredPath, ReadingBasis, SpeedUnit, Vehicle, VehiclePath } from './vehicle.js'
@@ -121,7 +121,7 @@ function pathVerdict(
 /**
  * What one path of a vehicle does: output, reading, verdict at the worst speed.
  *
- *     measured indicated/true, else measured output / constant · scale, else (1/C) · Π stages / constant · scale;
+ *     measured indicated/true with its own offset, none where none was measured; else measured output / constant · scale, else (1/C) · Π stages / constant · scale;
  *     of what was measured, that which still stands
  *
  * @param vehicle - The vehicle
@@ -155,7 +155,8 @@ export function evaluateVehiclePath(vehicle: Vehicle, index: number): EvaluatedP
       line = {
         recordedPerTrue: line.recordedPerTrue,
         indicatedPerTrue: measured.indicatedPerTrue,
-        offsetMPerS: measured.offsetMPerS ?? head.offsetMPerS,
+        // Of the whole reading: the offset of the head is in what was read.
+        offsetMPerS: measured.offsetMPerS ?? exact(0),
       }
     }
     const topMPerS = topOf(vehicle, path)

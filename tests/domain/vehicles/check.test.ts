@@ -1,4 +1,5 @@
 import { describe, expect, test } from 'vitest'
+import { readingOf } from '../../../src/domain/drive-paths/path.js'
 import { tableRule } from '../../../src/domain/gauges/verdicts.js'
 import { exact, type Figure, uncertain } from '../../../src/domain/measure/figure.js'
 import { ratioOf } from '../../../src/domain/measure/ratio.js'
@@ -186,6 +187,18 @@ describe('checkVehicle(vehicle), what was measured takes the place of what is pr
     expect(counted.line.indicatedPerTrue.value).toBeCloseTo(1.02, 9)
     expect(doubtOf(counted.line.indicatedPerTrue)).toBeCloseTo(0.001, 9)
     expect(doubtOf(counted.line.indicatedPerTrue)).toBeLessThan(doubtOf(promised.line.indicatedPerTrue))
+  })
+
+  // Wrong until 2026-11: the offset of the head was added to a reading in which it already was.
+  test('a calibration without an offset has none, whatever the head has', () => {
+    const [speedometer] = car(1).paths
+    const measured = { indicatedPerTrue: uncertain(1.02, 'calibrated', 0.002) }
+    const head = { ...speedometer!.head, offsetMPerS: exact(0.5) }
+    const vehicle = { ...car(1), paths: [{ ...speedometer!, head, measured }] }
+    const [path] = checkVehicle(vehicle).paths
+    // Read on the road as 1.02 of the true speed: 10.2 m/s at 10 m/s; it was 10.7.
+    expect(readingOf(path!.line)(10).indicatedMPerS).toBeCloseTo(10.2, 12)
+    expect(checkVehicle(vehicle).remedies.map(({ action }) => action)).not.toContain('set-pointer-zero')
   })
 
   test('a calibration replaces the reading and leaves the distance record to the path', () => {
