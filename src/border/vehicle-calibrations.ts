@@ -16,7 +16,7 @@ export function calibrationInput({
   accepted = false,
   ...request
 }: VehicleCalibrationShape & { accepted?: boolean }): CalibrationInput {
-  const { path, on: _on, performedOn: _day, notes: _notes, ...calculation } = request
+  const { path, performedOn: _day, notes: _notes, ...calculation } = request
   const result = gaugeCalibrationOut(calculation)
   return { path, accepted, request: JSON.stringify(request), result: JSON.stringify(result) }
 }
