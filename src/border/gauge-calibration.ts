@@ -226,9 +226,8 @@ function symptomsOf(request: Request, calibration: Calibration): Symptoms {
 }
 
 /** Why the number suggested is what it is, and what it spoils. */
-function settingNotes(request: Request, { fault, correctBy }: Diagnosis): Note[] {
-  const isHead = fault === 'head' || fault === 'ratio-and-head'
-  if (isHead && correctBy === 'distance') {
+function settingNotes(request: Request, { fault, correctBy, isHeadOut }: Diagnosis): Note[] {
+  if (isHeadOut && correctBy === 'distance') {
     return [
       {
         code: 'set-by-distance',
@@ -239,7 +238,7 @@ function settingNotes(request: Request, { fault, correctBy }: Diagnosis): Note[]
   }
   if (request.takes === 'pulses' || correctBy === 'distance') return []
   if (request.on === 'bench') {
-    if (fault === 'none') return []
+    if (!isHeadOut) return []
     return [
       {
         code: 'set-on-bench',

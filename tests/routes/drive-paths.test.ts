@@ -151,6 +151,22 @@ describe('POST /v1/drive-paths/solution', () => {
     expect(mended.body.notes.map(({ code }: { code: string }) => code)).not.toContain('offset-beyond-aim')
   })
 
+  test('an offset beyond all reason is answered, outside the aim', async () => {
+    for (const kmh of [-200, 200]) {
+      for (const find of ['exact', { maxTerm: 5 }, { ratios: [0.5, 1, 2] }]) {
+        const { status, body } = await post(app, '/v1/drive-paths/solution', {
+          tire: { turns: { perKm: 500 } },
+          stages: [
+            { kind: 'pulse-ring', pulsesPerTurn: 8 },
+            { kind: 'pulse-scaler', find },
+          ],
+          head: { takes: 'pulses', constant: { perKm: 4000 }, unit: 'kmh', offset: { kmh } },
+        })
+        expect([status, body.candidates[0].withinAim]).toEqual([200, false])
+      }
+    }
+  })
+
   // Wrong until 2026-11: the probability was that of the slope alone, 0 for a head that stands too low.
   test('the probability of under-reading is that of the whole reading', async () => {
     const { body } = await post(app, '/v1/drive-paths/solution', {

@@ -109,6 +109,9 @@ export function judgeSlope(slope: number, aim: Aim): AimJudgment {
   )
 }
 
+/** No dial answers to speed by less: an offset that asks for it is not made up for by a slope. */
+const MIN_SLOPE = 0.1
+
 /** The error in the aim that is nearest to none. */
 const nearestToNone = ({ minFraction, maxFraction }: Aim) => Math.min(maxFraction, Math.max(minFraction, 0))
 
@@ -117,6 +120,7 @@ const nearestToNone = ({ minFraction, maxFraction }: Aim) => Math.min(maxFractio
  *
  *     within the aim: t = 1 + c − (o_min + o_max)/2, kept within 1 + min − o_min .. 1 + max − o_max
  *     where the offset leaves no slope within the aim: t = 1 + max(−o_min, max − o_max), the least that never under-reads
+ *     where t < 0.1, which an offset asks for that shows most of every speed by itself: t = 1
  *
  * min and max are the ends of the aim, c is the error in it nearest to none; o_min and o_max are what the offset adds at the judged speeds.
  *
@@ -130,8 +134,11 @@ export function bestSlope(aim: Aim): number {
   const { minFraction, maxFraction } = aim.offset ?? { minFraction: 0, maxFraction: 0 }
   const least = aim.minFraction - minFraction
   const most = aim.maxFraction - maxFraction
-  if (least > most) return 1 + Math.max(-minFraction, most)
-  return 1 + Math.min(most, Math.max(least, nearestToNone(aim) - (minFraction + maxFraction) / 2))
+  const best =
+    least > most
+      ? 1 + Math.max(-minFraction, most)
+      : 1 + Math.min(most, Math.max(least, nearestToNone(aim) - (minFraction + maxFraction) / 2))
+  return best < MIN_SLOPE ? 1 : best
 }
 
 /** Order of merit of a candidate: its class, and within it how far it lies from what is wanted; less is better. */

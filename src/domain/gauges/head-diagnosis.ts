@@ -30,6 +30,8 @@ export interface Diagnosis {
   readonly fault: 'none' | 'ratio' | 'head' | 'ratio-and-head' | 'not-told-apart'
   /** The error by which a number is to be set: that of the speed, or that of the distance record. */
   readonly correctBy: 'speed' | 'distance'
+  /** Whether its own scale or its offset is proven wrong, whatever drives it. */
+  readonly isHeadOut: boolean
   /** Own scale of the head: speed error that the distance record does not share. */
   readonly headScale?: Figure
   readonly findings: readonly HeadFinding[]
@@ -59,7 +61,7 @@ function percent(factor: Figure): string {
   return `${percentText(error, compared)} (plus or minus ${doubt})`
 }
 
-const relativeDoubt = (factor: Figure) => standardUncertainty(factor) / factor.value
+const relativeUncertainty = (factor: Figure) => standardUncertainty(factor) / factor.value
 
 /** What was found, and what it is put into words with. */
 interface Case extends Required<Omit<Symptoms, 'recordedPerTrue'>> {
@@ -187,8 +189,9 @@ function withoutRecord(one: Case): Diagnosis {
       text: `The scale of the dial is out by ${percent(one.scale)}, and speed alone cannot say whether ratio or head: compare the distance record with a known distance and give it as distanceCheck. Wrong by as much: the ratio. Right: spring or magnet.`,
     })
   }
-  const fault = state === 'right' ? (one.offsetShows ? 'head' : 'none') : 'not-told-apart'
-  return { fault, correctBy: 'speed', findings }
+  const { offsetShows } = one
+  const fault = state === 'right' ? (offsetShows ? 'head' : 'none') : 'not-told-apart'
+  return { fault, correctBy: 'speed', isHeadOut: offsetShows, findings }
 }
 
 /** On a bench no ratio drives the head: what is wrong is its own. */
@@ -199,6 +202,7 @@ function headAlone(one: Case): Diagnosis {
   return {
     fault: faultOf('bench', 'unknown', own, one.offsetShows),
     correctBy: 'speed',
+    isHeadOut: own === 'wrong' || one.offsetShows,
     headScale: one.scale,
     findings,
   }
@@ -209,16 +213,11 @@ function byRecord(one: Case, recordedPerTrue: Figure): Diagnosis {
   const headScale = quotient(scale, recordedPerTrue)
   const ratio = stateOf(recordedPerTrue)
   const own = stateOf(headScale)
+  const isHeadOut = own === 'wrong' || offsetShows
+  const isRecordBetter = relativeUncertainty(recordedPerTrue) <= relativeUncertainty(scale)
   // Where the head is right both are the error of the ratio, and the one that is known better counts.
-  const isSpeedBetter = relativeDoubt(scale) < relativeDoubt(recordedPerTrue)
-  const correctBy =
-    own === 'right' && !offsetShows
-      ? isSpeedBetter
-        ? 'speed'
-        : 'distance'
-      : ratio === 'wrong' || own === 'wrong' || offsetShows
-        ? 'distance'
-        : 'speed'
+  const byDistance = isHeadOut ? ratio !== 'unknown' : own === 'right' ? isRecordBetter : ratio === 'wrong'
+  const correctBy = byDistance ? 'distance' : 'speed'
   const findings = offsetFinding(one)
   if (ratio === 'wrong') findings.push(recordFinding(one, recordedPerTrue, correctBy))
   if (own === 'wrong') findings.push(...scaleFindings(one, headScale))
@@ -231,7 +230,7 @@ function byRecord(one: Case, recordedPerTrue: Figure): Diagnosis {
       text: `${known}: ${little}. A longer distance, or more readings of speed, decides.`,
     })
   }
-  return { fault: faultOf(on, ratio, own, offsetShows), correctBy, headScale, findings }
+  return { fault: faultOf(on, ratio, own, offsetShows), correctBy, isHeadOut, headScale, findings }
 }
 
 /**

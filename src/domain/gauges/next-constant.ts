@@ -55,8 +55,8 @@ export function settingForTrue(setting: Setting, now: Figure, factor: Figure): F
  * @returns The value and by how much the dial then reads over, or undefined where the slope is known too badly for any
  * @throws {DomainError} `not-finite`
  * @see JCGM 106:2012, 8.3.2 (guard band)
- * @example settingNeverUnder('constant', exact(1000), { indicatedPerTrue: exact(1), offsetMPerS: exact(-1) }, [10, 20]).value // 909.0909 ± 1e-4
- * @example settingNeverUnder('constant', exact(1000), { indicatedPerTrue: exact(1), offsetMPerS: exact(-1) }, [10, 20]).overPercent // 5 ± 1e-9
+ * @example settingNeverUnder('constant', exact(1000), { indicatedPerTrue: exact(1), offsetMPerS: exact(-1) }, [10, 20]).value // 847.4576 ± 1e-4
+ * @example settingNeverUnder('constant', exact(1000), { indicatedPerTrue: exact(1), offsetMPerS: exact(-1) }, [10, 20]).overPercent // 13 ± 1e-9
  */
 export function settingNeverUnder(
   setting: Setting,

@@ -20,7 +20,7 @@ const Z_ONE_SIDED_95 = 1.6448536269514722
 /** What is aimed at: a hair more than the quantile, so that neither rounding nor the far tail undoes it. */
 const Z_AIMED = 1.65
 
-/** A doubt of the slope that takes this share of it leaves no slope that is never under. */
+/** A guard band that takes this share of the slope leaves none that is never under. */
 const MAX_GUARD_SHARE = 0.9
 
 /** Rounds in which the guard band settles: each leaves at most the doubt's share of its error, 0.9^200 = 7e-10. */
@@ -131,7 +131,7 @@ const guardShare = (slope: Figure) => (Z_AIMED * standardUncertainty(slope)) / s
  * @throws {DomainError} `not-finite`
  * @see JCGM 106:2012, 8.3.2 (guard band)
  * @example leastSlopeNeverUnder({ indicatedPerTrue: uncertain(1, 'tire', 0.01), offsetMPerS: exact(0) }, [10]) // 1.016777 ± 1e-6
- * @example leastSlopeNeverUnder({ indicatedPerTrue: exact(1), offsetMPerS: exact(-1) }, [10, 20]) // 1.1 ± 1e-12
+ * @example leastSlopeNeverUnder({ indicatedPerTrue: exact(1), offsetMPerS: exact(-1) }, [10, 20]) // 1.18 ± 1e-12
  */
 export function leastSlopeNeverUnder(line: Line, speedsMPerS: readonly number[]): number | undefined {
   const slope = line.indicatedPerTrue
