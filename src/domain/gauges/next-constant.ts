@@ -46,7 +46,7 @@ export function settingForTrue(setting: Setting, now: Figure, factor: Figure): F
  *
  *     constant' = constant·b/t      ratio' = ratio·t/b      t = max (V − a + z·u(t·V + a))/V
  *
- * b is the slope of the dial, a its offset, V a judged speed; t is the least slope that is hardly ever under.
+ * b is the slope of the dial, a its offset, V a judged speed; t is the least slope that is hardly ever under, z = 1.65 for a probability of 5 % at most.
  *
  * @param setting - What can be set
  * @param now - What is set now; unit of the answer
@@ -92,7 +92,7 @@ export interface ScalerSetting {
  *
  *     −min(U/r, 4 %) <= (n/d)/r − 1 <= 4 %, and the nearest n/d whatever its error
  *
- * r is the ratio wanted, U its expanded uncertainty: what lies farther under than that is known to under-read, and more over than 4 % is outside the aim.
+ * n/d is a setting, r the ratio wanted, U its expanded uncertainty: what lies farther under than that is known to under-read, and more over than 4 % is outside the aim.
  *
  * @param wanted - r, with its uncertainty. [> 0]
  * @param maxTerm - Largest whole number that the scaler takes. [1 .. 1e9]
