@@ -74,7 +74,7 @@ export const MeasuredPath = named(
     {
       additionalProperties: false,
       description:
-        'Measured on this car: output (turns or pulses per distance over a known distance) takes the place of tire and stages; indicatedPerTrue and offset (from a calibration) take the place of the whole computed reading.',
+        'Measured on this car: output (turns or pulses per distance over a known distance) takes the place of tire and stages; indicatedPerTrue and offset (from a calibration) take the place of the whole computed reading, that of the head included: without offset the reading has none.',
     },
   ),
 )

@@ -1,11 +1,12 @@
+import { type Aim, ROUNDING } from '../drive-paths/judgment.js'
 import { type Head, response, type Stage } from '../drive-paths/path.js'
-import { type Aim, solveStages } from '../drive-paths/solve.js'
+import { solveStages } from '../drive-paths/solve.js'
 import { exact, type Figure, product, quotient } from '../measure/figure.js'
 import { type ExactRatio, figureOfRatio, ratioOf, ratioOfDecimal } from '../measure/ratio.js'
 import { fromSi, toSi } from '../measure/units.js'
 import type { Mutable } from '../mutable.js'
 import type { TireGeometry } from '../tires/geometry.js'
-import { factorOff, ROUNDING, SLIP_FACTOR, slopesWithinAim } from './aim.js'
+import { factorOff, SLIP_FACTOR, slopesWithinAim } from './aim.js'
 import type { EvaluatedPath, MeasuredPath, RecordedPart, VehiclePath } from './vehicle.js'
 
 export type RemedyAction =

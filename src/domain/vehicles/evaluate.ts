@@ -1,7 +1,7 @@
 import { checkHeadFits, pathOutput, type Response, readingOf, response } from '../drive-paths/path.js'
 import { at } from '../errors.js'
 import { type Verdict, worstSpeedVerdict } from '../gauges/verdicts.js'
-import { type Figure, renamed } from '../measure/figure.js'
+import { exact, type Figure, renamed } from '../measure/figure.js'
 import { fromSi, toSi } from '../measure/units.js'
 import type { Mutable } from '../mutable.js'
 import type { EvaluatedPath, MeasuredPath, ReadingBasis, SpeedUnit, Vehicle, VehiclePath } from './vehicle.js'
@@ -21,12 +21,12 @@ const LOWEST_JUDGED_M_PER_S = toSi('speed', 'kmh', 10)
  *     step, 2·step, … up to the top; the smallest step of 10, 20, 50 that keeps the table short
  *
  * @param unit - Unit of the dial
- * @param topMPerS - Top of the table: top speed, else last mark, else 120 km/h. [m/s]
+ * @param topMPerS - Top of the table: top speed, else last mark; left out where neither is known: 120 km/h. [m/s]
  * @returns True speeds [m/s], ascending, at least one
  * @see common practice, no source
  * @example tableSpeeds('mph', 60 * 0.44704).map((v) => Math.round(v / 0.44704)) // [10,20,30,40,50,60]
  */
-export function tableSpeeds(unit: SpeedUnit, topMPerS: number): number[] {
+export function tableSpeeds(unit: SpeedUnit, topMPerS = USUAL_TOP_M_PER_S): number[] {
   // A hair of rounding must not lose the last mark.
   const top = fromSi('speed', unit, topMPerS) * (1 + 1e-9)
   const step = [10, 20, 50].find((size) => Math.floor(top / size) <= MOST_ROWS) ?? top / MOST_ROWS
@@ -131,7 +131,7 @@ function pathVerdict(
 /**
  * What one path of a vehicle does: output, reading, verdict at the worst speed.
  *
- *     measured indicated/true, else measured output / constant · scale, else (1/C) · Π stages / constant · scale;
+ *     measured indicated/true with its own offset, none where none was measured; else measured output / constant · scale, else (1/C) · Π stages / constant · scale;
  *     of what was measured, that which still stands
  *
  * @param vehicle - The vehicle
@@ -165,7 +165,8 @@ export function evaluateVehiclePath(vehicle: Vehicle, index: number): EvaluatedP
       line = {
         recordedPerTrue: line.recordedPerTrue,
         indicatedPerTrue: measured.indicatedPerTrue,
-        offsetMPerS: measured.offsetMPerS ?? head.offsetMPerS,
+        // Of the whole reading: the offset of the head is in what was read.
+        offsetMPerS: measured.offsetMPerS ?? exact(0),
       }
     }
     const topMPerS = topOf(vehicle, path)

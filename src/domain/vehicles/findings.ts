@@ -1,6 +1,5 @@
-import { type Reading, readingOf } from '../drive-paths/path.js'
+import { readingOf } from '../drive-paths/path.js'
 import { distanceVerdict } from '../gauges/verdicts.js'
-import { conformityProbability } from '../measure/conformity.js'
 import {
   budget,
   exact,
@@ -13,10 +12,10 @@ import {
 } from '../measure/figure.js'
 import { fromSi, toSi } from '../measure/units.js'
 import { lowestSpeedMPerS, timerStepShare } from '../pulses/timing.js'
-import { factorOff, judgedSpeeds, SLIP_FACTOR } from './aim.js'
+import { factorOff, SLIP_FACTOR, underReading } from './aim.js'
 import { likelySlips, type Slip, slipsAgainstMeasured } from './slips.js'
 import type { Axle, EvaluatedPath, Finding, FindingLevel, Vehicle } from './vehicle.js'
-import { percentText, speedText } from './words.js'
+import { percentText, probabilityText, speedText } from './words.js'
 
 /** Thresholds of findings; common practice, no source, unless said. */
 const THRESHOLDS = {
@@ -42,17 +41,6 @@ const THRESHOLDS = {
 
 const LEVELS: Readonly<Record<FindingLevel, number>> = { fail: 0, caution: 1, info: 2 }
 
-/** Probability that a dial shows less than the true speed, at its worst speed from 20 km/h up. */
-function underReading(reading: (trueMPerS: number) => Reading, speedsMPerS: readonly number[]) {
-  let worst = { probability: 0, atMPerS: 0 }
-  for (const trueMPerS of judgedSpeeds(speedsMPerS)) {
-    const { indicatedMPerS, u } = reading(trueMPerS)
-    const probability = 1 - conformityProbability(indicatedMPerS, u, trueMPerS, Number.POSITIVE_INFINITY)
-    if (probability > worst.probability) worst = { probability, atMPerS: trueMPerS }
-  }
-  return worst
-}
-
 const UNTIL_RIGHT = 'Drive by a second means of knowing the speed until it is put right.'
 
 const largestDoubt = (figure: Figure) => budget(figure)[0]?.input
@@ -74,17 +62,20 @@ function ruleFindings(vehicle: Vehicle, evaluated: EvaluatedPath): Finding[] {
   } else {
     const shown = readingOf(line)(verdict.atMPerS).indicatedMPerS
     const { lowerMPerS, upperMPerS } = verdict.limits
+    const { atMPerS } = verdict
+    const compared = [atMPerS, shown, lowerMPerS ?? atMPerS, upperMPerS ?? atMPerS]
+    const speed = (speedMPerS: number) => speedText(path.unit, speedMPerS, compared)
     const bounds = [
-      lowerMPerS === undefined ? '' : `at least ${speedText(path.unit, lowerMPerS)}`,
-      upperMPerS === undefined ? '' : `at most ${speedText(path.unit, upperMPerS)}`,
+      lowerMPerS === undefined ? '' : `at least ${speed(lowerMPerS)}`,
+      upperMPerS === undefined ? '' : `at most ${speed(upperMPerS)}`,
     ].filter((text) => text !== '')
-    const case_ = `At a true ${speedText(path.unit, verdict.atMPerS)} the ${path.name} shows ${speedText(path.unit, shown)}; ${id} allows ${bounds.join(' and ')}.`
+    const case_ = `At a true ${speed(atMPerS)} the ${path.name} shows ${speed(shown)}; ${id} allows ${bounds.join(' and ')}.`
     if (verdict.result === 'conforms') {
       found.push({
         code: 'rule-met',
         level: 'info',
         pointer,
-        text: `${case_} Conforms with probability ${verdict.probability.toFixed(3)} at its worst speed.`,
+        text: `${case_} Conforms with probability ${probabilityText(verdict.probability, 3)} at its worst speed.`,
       })
     } else if (verdict.result === 'does-not-conform') {
       found.push({
@@ -101,7 +92,7 @@ function ruleFindings(vehicle: Vehicle, evaluated: EvaluatedPath): Finding[] {
         code: 'rule-not-proven',
         level: 'caution',
         pointer,
-        text: `${case_} Given the doubt of the figures it conforms with probability ${verdict.probability.toFixed(2)}: not proven.`,
+        text: `${case_} Given the doubt of the figures it conforms with probability ${probabilityText(verdict.probability, 2)}: not proven.`,
         remedy:
           doubt === undefined
             ? 'Calibrate the dial on the road.'
@@ -117,11 +108,13 @@ function ruleFindings(vehicle: Vehicle, evaluated: EvaluatedPath): Finding[] {
   )
   if (distance !== undefined && distance.result !== 'conforms') {
     const certain = distance.result === 'does-not-conform'
+    const error = recordedPerTrue.value - 1
+    const compared = [error, distance.limitFraction, -distance.limitFraction]
     found.push({
       code: certain ? 'distance-rule-not-met' : 'distance-rule-not-proven',
       level: certain ? 'fail' : 'caution',
       pointer,
-      text: `${path.name}: the distance record is off by ${percentText(recordedPerTrue.value - 1)}, ± ${percentText(plusMinus(recordedPerTrue))}; ${id} allows ${percentText(distance.limitFraction)} either way.`,
+      text: `${path.name}: the distance record is off by ${percentText(error, compared)}, ± ${percentText(plusMinus(recordedPerTrue))}; ${id} allows ${percentText(distance.limitFraction, compared)} either way.`,
       remedy: certain
         ? 'The counter is put right by what turns it, gears, adapter or scaler, or by the constant of a head that takes pulses; spring and magnet do not reach it.'
         : 'Measure over a known distance: count the turns or pulses, or compare the record with it.',
@@ -182,12 +175,14 @@ function readingFindings(vehicle: Vehicle, evaluated: EvaluatedPath): Finding[] 
   const found: Finding[] = []
   const reading = readingOf(line)
   const under = underReading(reading, evaluated.speedsMPerS)
+  const shown = reading(under.atMPerS).indicatedMPerS
+  const compared = [shown, under.atMPerS]
   if (under.probability >= 0.95) {
     found.push({
       code: 'under-reads',
       level: 'fail',
       pointer,
-      text: `The ${path.name} shows less than the true speed: ${speedText(path.unit, reading(under.atMPerS).indicatedMPerS)} at a true ${speedText(path.unit, under.atMPerS)}.`,
+      text: `The ${path.name} shows less than the true speed: ${speedText(path.unit, shown, compared)} at a true ${speedText(path.unit, under.atMPerS, compared)}.`,
       remedy: UNTIL_RIGHT,
     })
   } else if (under.probability > 0.05) {
@@ -195,7 +190,7 @@ function readingFindings(vehicle: Vehicle, evaluated: EvaluatedPath): Finding[] 
       code: 'may-under-read',
       level: 'caution',
       pointer,
-      text: `The ${path.name} may show less than the true speed: probability ${under.probability.toFixed(2)} at a true ${speedText(path.unit, under.atMPerS)}.`,
+      text: `The ${path.name} may show less than the true speed: probability ${probabilityText(under.probability, 2)} at a true ${speedText(path.unit, under.atMPerS)}.`,
       remedy: 'Calibrate on the road, or measure the rolling circumference; then aim a little high.',
     })
   }
@@ -268,11 +263,12 @@ function readingFindings(vehicle: Vehicle, evaluated: EvaluatedPath): Finding[] 
     const doubt = Math.hypot(plusMinus(measured) / measured.value, plusMinus(promised) / promised.value)
     if (Math.abs(difference) > doubt) {
       const slips = slipsAgainstMeasured(evaluated, quotient(promised, measured))
+      const compared = [Math.abs(difference), doubt]
       found.push({
         code: 'measured-disagrees',
         level: 'caution',
         pointer: `${pointer}/measured`,
-        text: `What was measured lies ${percentText(difference)} from what tire, stages and head promise, more than their doubt (${percentText(doubt)}): a ratio, a tooth count or the measurement is wrong.`,
+        text: `What was measured lies ${percentText(Math.abs(difference), compared)} from what tire, stages and head promise, more than their doubt (${percentText(doubt, compared)}): a ratio, a tooth count or the measurement is wrong.`,
         ...(slips.length === 0
           ? {}
           : { remedy: `Look for ${slips.map(({ text }) => text).join(', or ')}: that would explain it.` }),
@@ -398,12 +394,13 @@ function betweenPaths(evaluated: readonly EvaluatedPath[]): Finding[] {
       const difference = Math.abs(between.value - 1)
       const doubt = plusMinus(between)
       if (difference <= Math.max(doubt, THRESHOLDS.dialDifference)) return []
+      const compared = [difference, doubt]
       return [
         {
           code: 'paths-disagree',
           level: 'caution',
           pointer: `/paths/${second.index}`,
-          text: `${first.path.name} and ${second.path.name} differ by ${percentText(difference)}, more than their doubt (${percentText(doubt)}).`,
+          text: `${first.path.name} and ${second.path.name} differ by ${percentText(difference, compared)}, more than their doubt (${percentText(doubt, compared)}).`,
         },
       ]
     }),

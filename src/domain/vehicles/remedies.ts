@@ -1,7 +1,8 @@
+import { type AimJudgment, ROUNDING } from '../drive-paths/judgment.js'
 import { type Response, readingOf } from '../drive-paths/path.js'
 import type { Verdict } from '../gauges/verdicts.js'
 import type { Mutable } from '../mutable.js'
-import { type AimJudgment, judgeReading, ROUNDING } from './aim.js'
+import { judgeReading, MOST_OVER_FRACTION } from './aim.js'
 import { type Change, computedChanges, partChanges, type RemedyAction } from './changes.js'
 import { evaluateVehiclePath } from './evaluate.js'
 import { ROLL_OUT_PLUS_MINUS, rollOutFirst, withTireHeld } from './roll-out.js'
@@ -177,13 +178,14 @@ function whatStays(vehicle: Vehicle, { evaluated: { line, path }, aim: then }: S
   if (then.lowestFraction < -ROUNDING)
     stays.push(`The dial still reads up to ${percent(then.lowestFraction)} low.`)
   else if (then.shortFraction > 0) stays.push('The dial may still read low, given the doubt of the figures.')
-  if (then.overFraction > 0) stays.push(`The dial still reads up to ${percent(then.highestFraction)} high.`)
+  if (then.overFraction > 0)
+    stays.push(`The dial still reads up to ${percentText(then.highestFraction, [MOST_OVER_FRACTION])} high.`)
   const record = line.recordedPerTrue.value - 1
   if (Math.abs(record) > 0.01)
     stays.push(`The distance record runs ${percent(record)} ${record > 0 ? 'fast' : 'slow'}.`)
   const offset = line.offsetMPerS.value
   if (offset !== 0) {
-    const shown = speedText(path.unit, Math.abs(offset))
+    const shown = speedText(path.unit, Math.abs(offset), [0])
     stays.push(
       `The zero of the head stays: at every speed it reads ${shown} ${offset > 0 ? 'more' : 'less'}.`,
     )
