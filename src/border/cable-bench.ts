@@ -121,8 +121,11 @@ export function benchTableOut(request: BenchTableBody): BenchAnswer {
     }
   }
   const rules = request.rules === undefined ? [tableRule('us-army-bench-1944')] : rulesOf(request.rules)
-  const drillPerS = request.drill === undefined ? undefined : valueSi('turning', request.drill.topSpeed)
-  const row = rowFactory(head, rules, drillPerS)
+  const drillPerS =
+    request.drill === undefined
+      ? undefined
+      : figureSi('turning', request.drill.topSpeed, 'top speed of the drill')
+  const row = rowFactory(head, rules, drillPerS?.value)
   const given = request.speeds?.map((speed) => valueSi('speed', speed))
   const marks =
     given ??
@@ -133,9 +136,8 @@ export function benchTableOut(request: BenchTableBody): BenchAnswer {
   })
   for (const rpm of request.rpms ?? []) {
     const rate = figureSi('turning', rpm, 'rate of turning')
-    const speed = benchSpeedMPerS(head.constantPerM, rate.value)
-    const u = Math.hypot(standardUncertainty(speed), standardUncertainty(rate) / head.constantPerM.value)
-    rows.push(row(speed.value, u, rate.value, standardUncertainty(rate)))
+    const speed = benchSpeedMPerS(head.constantPerM, rate)
+    rows.push(row(speed.value, standardUncertainty(speed), rate.value, standardUncertainty(rate)))
   }
   const notes: Note[] = []
   if (!pulses) {
