@@ -44,6 +44,12 @@ describe('POST /v1/cables/bench-table', () => {
     expect(body.drillReaches.mph).toBeCloseTo(60, 9)
     expect(body.drillReaches.plusMinus.mph).toBeCloseTo(Math.hypot(0.6, 6), 9)
   })
+  // Found 2026-11: 60 mph and 1000 rpm, without any doubt. 0.6 of 60 mph is 1 % of 1000 rpm.
+  test('a mark read to 0.6 mph is driven at a rate known to 1 %', async () => {
+    const { body } = await bench({ head: HEAD, speeds: [{ mph: 60, plusMinus: 0.6 }] })
+    expect(body.rows[0].speed.plusMinus.mph).toBeCloseTo(0.6, 9)
+    expect(body.rows[0].rpm.plusMinus.rpm).toBeCloseTo(10, 9)
+  })
   test('a shaft of the wrong hand gets a caution, one of the right hand none', async () => {
     const wrong = await bench({ head: HEAD, headTurns: 'counterclockwise', outerLayer: 'left-hand' })
     expect(codes(wrong.body)).toContain('shaft-opens')
