@@ -12,9 +12,12 @@ export const DragTorqueIn = measureIn('DragTorqueIn', 'torque', {
 const partName = (description: string) =>
   lineText(60, description, { examples: ['lower cable', 'angle drive', 'upper cable', 'head'] })
 
-const partKind = choice(['wheel-drive', 'cable', 'angle-drive', 'counter', 'adapter', 'head', 'other'], {
-  description: 'What sort of part it is: decides which causes come into question. Left out: other.',
-})
+export const partKind = choice(
+  ['wheel-drive', 'cable', 'angle-drive', 'counter', 'adapter', 'head', 'other'],
+  {
+    description: 'What sort of part it is: decides which causes come into question. Left out: other.',
+  },
+)
 
 export const DragPartIn = named(
   'DragPartIn',

@@ -121,6 +121,20 @@ const BETWEEN: readonly DragCauseCode[] = [
 ]
 const WITHIN: readonly DragCauseCode[] = ['dry-part', 'kinked-core', 'tight-bend']
 
+/**
+ * What may bind where parts meet that turn freely alone, each cause with the check that tells it from the others.
+ *
+ *     causes between parts, those that one of the kinds can have
+ *
+ * @param kinds - Kinds of the parts
+ * @returns Causes, most usual first
+ * @see US War Department TM 9-1829A (1944); common practice, no source
+ * @example bindingCauses(['head']).map(({ code }) => code) // ["misalignment","seat-closes-when-tightened"]
+ */
+export function bindingCauses(kinds: readonly PartKind[]): DragCause[] {
+  return causesFor(BETWEEN, kinds)
+}
+
 const exceeds = (a: Figure, b: Figure) => {
   const difference = sum(a, scaled(b, -1))
   const u = standardUncertainty(difference)
@@ -179,10 +193,7 @@ function assemblyFindings({ assembly, joints, parts }: DragResult): DragFinding[
       level: 'caution',
       parts: names,
       text: `The whole in place takes ${taken} that no part shows alone.${read} ${whereToLook(names, assembly, joints)}`,
-      causes: causesFor(
-        BETWEEN,
-        parts.map(({ part }) => part.kind),
-      ),
+      causes: bindingCauses(parts.map(({ part }) => part.kind)),
     },
   ]
 }
@@ -193,8 +204,7 @@ function jointFindings({ joints, parts }: DragResult): DragFinding[] {
     level: 'caution',
     parts: [...joint.parts],
     text: `${joint.parts.join(', ')} take ${millinewtonMeters(joint.dragNm.value)} more together, coupled loosely, than they do elsewhere: something binds where they meet.`,
-    causes: causesFor(
-      BETWEEN,
+    causes: bindingCauses(
       parts.filter(({ part }) => joint.parts.includes(part.name)).map(({ part }) => part.kind),
     ),
   }))

@@ -67,6 +67,6 @@ export function holdsJoint(joint: Joint, parts: readonly string[]): boolean {
  * @see names are the caller's own
  * @example jointName({ parts: ['a', 'b'] }) // "joint of a, b"
  */
-export function jointName({ parts }: Joint): string {
-  return `joint of ${parts.join(', ')}`
+export function jointName(joint: Joint): string {
+  return `joint of ${joint.parts.join(', ')}`
 }
