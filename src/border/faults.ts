@@ -46,7 +46,7 @@ function rankedOut(ranked: Ranked, { chain }: FaultState): Static<typeof RankedT
 }
 
 const DRAG_CALL =
-  'Measure the torque that turns each part alone, each pair of neighbours coupled loosely, and the whole in place. Send these parts with the readings to the operation: it says what only the whole takes, and at which joint.'
+  'Measure the torque that turns each part alone, each pair of neighbors coupled loosely, and the whole in place. Send these parts with the readings to the operation: it says what only the whole takes, and at which joint.'
 
 /** The answer of `POST /v1/faults/next-test`. */
 export function nextTestOut(request: NextTestRequestShape): Static<typeof NextTestAnswer> {

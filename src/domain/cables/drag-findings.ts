@@ -60,7 +60,7 @@ const CAUSES: Readonly<Record<DragCauseCode, DragCause & { readonly kinds: reado
   'bend-at-joint': {
     code: 'bend-at-joint',
     text: 'A cable bent too tightly where it leaves the joint: the core is pressed on the edge of its ferrule.',
-    check: 'Hold the cable so that it leaves the joint straight for a hand, and read again.',
+    check: 'Hold the first hand’s width of the cable straight as it leaves the joint, and read again.',
     standing: 'common-practice',
     kinds: ['cable'],
   },
