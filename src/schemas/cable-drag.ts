@@ -185,7 +185,7 @@ export const CableDragAnswer = calculationAnswer(
       ),
       {
         maxItems: 100,
-        description: 'Joints that drag, the clearest first; each counts in every test that holds its parts.',
+        description: 'Joints that drag, the smallest first; each counts in every test that holds its parts.',
       },
     ),
     notToldApart: Type.Array(

@@ -62,7 +62,7 @@ export interface TestResidual {
 
 export interface DragResult {
   readonly parts: readonly PartDrag[]
-  /** Joints that take more than their parts, in the order in which the tests show them most clearly. */
+  /** Joints that take more than their parts, the smallest first. */
   readonly joints: readonly JointDrag[]
   readonly assembly?: AssemblyTerm
   readonly inseparable: readonly Inseparable[]
@@ -201,7 +201,8 @@ function fitWithJoints(
         z: Number((fit.residuals[j]!.standardized ?? 0).toPrecision(6)),
       }))
       .filter(({ test, z }) => z >= JOINT_Z && test.parts.length > 1 && !isAssembled(test, parts.length))
-      .sort((a, b) => b.z - a.z || a.places.length - b.places.length || firstApart(a.places, b.places))
+      // The smallest first: what binds in it binds in all that hold it.
+      .sort((a, b) => a.places.length - b.places.length || b.z - a.z || firstApart(a.places, b.places))
     const wider = suspects
       .map(({ places }) => {
         const joint = { parts: places.map((i) => parts[i]!.name) }

@@ -432,6 +432,16 @@ describe('a joint that drags when its parts are coupled loosely', () => {
     expect(findings[0]!.text).toContain('more elsewhere. To find the joint, open it between')
   })
 
+  test('is the pair that binds, and not the three parts that hold it: 6.3 − 1.7 is 4.6 for 4.5', () => {
+    const three: TorqueTest = {
+      parts: ['gearbox drive', 'lower cable', 'angle drive'],
+      torqueNm: 6.3 * OZ_IN,
+      uncertaintyNm: 0.1 * OZ_IN,
+    }
+    const { joints } = attributeDrag(parts, [...singles, whole, three, pair])
+    expect(joints.map(({ parts: meeting }) => meeting)).toEqual([['lower cable', 'angle drive']])
+  })
+
   test('that a free whole does not bear out is said to be in doubt', () => {
     const { assembly, findings } = attributeDrag(parts, [
       ...singles,
