@@ -1,3 +1,4 @@
+import { median } from '../measure/readings.js'
 import type { Matching } from './pulse-matching.js'
 
 /** A stretch of a log by the count of the ring: where each pulse of the ring was, the missed ones filled in. */
@@ -261,16 +262,13 @@ export function alignedErrors(
   const turn = pulsesPerTurn
   const length = BLOCK_TURNS * turn
   const blocks = Math.max(1, Math.floor((pulses.timesS.length - 2 * half - 1) / length))
-  const sums = Array.from({ length: blocks }, () => new Float64Array(turn))
-  const passes = Array.from({ length: blocks }, () => new Int32Array(turn))
-  const cut = CUT * Math.max(spread, 0.05)
+  const residues = Array.from({ length: blocks }, () => Array.from({ length: turn }, (): number[] => []))
   eachPeriod(pulses, meanS, half, 0, turn, (gap, residue, _afterNeighbor, k) => {
-    if (Math.abs(residue) > cut) return
-    const block = Math.min(blocks - 1, Math.floor((k - half) / length))
-    sums[block]![gap]! += residue
-    passes[block]![gap]!++
+    residues[Math.min(blocks - 1, Math.floor((k - half) / length))]![gap]!.push(residue)
   })
-  const means = sums.map((sum, block) => sum.map((total, gap) => total / Math.max(1, passes[block]![gap]!)))
+  const means = residues.map((gaps) =>
+    Float64Array.from(gaps, (passes) => (passes.length === 0 ? 0 : median(passes))),
+  )
   let total = means[0]!
   // Twice: the first round is lined up with what came before it, the second with everything.
   for (let round = 0; round < 2; round++) {
