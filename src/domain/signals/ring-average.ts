@@ -135,6 +135,15 @@ function eachPeriod(
   }
 }
 
+/** Errors that add up to zero over a turn; gaps that were never passed, beside a missing tooth, share what the others leave of it. */
+function centered(means: Float64Array, passes: Int32Array): Float64Array {
+  const seen = means.filter((_, gap) => passes[gap]! > 0)
+  const total = seen.reduce((sum, mean) => sum + mean, 0)
+  const unseen = means.length - seen.length
+  if (unseen > 0) return means.map((mean, gap) => (passes[gap]! > 0 ? mean : -total / unseen))
+  return means.map((mean) => mean - total / means.length)
+}
+
 /**
  * Errors of the gaps of a ring by synchronous averaging: what repeats with the turn stays, what does not averages out.
  *
@@ -161,7 +170,7 @@ export function ringAverage(
   phase: number,
   pulsesPerTurn: number,
 ): RingAverage {
-  let gapErrors = new Float64Array(pulsesPerTurn)
+  let gapErrors: Float64Array = new Float64Array(pulsesPerTurn)
   let passes = new Int32Array(pulsesPerTurn)
   let spread = Number.POSITIVE_INFINITY
   let periods = 0
@@ -196,9 +205,11 @@ export function ringAverage(
     // The means took one degree of freedom each.
     if (periods > pulsesPerTurn)
       spread = Math.sqrt(squares / (round === 0 ? periods : periods - pulsesPerTurn))
-    const means = sums.map((sum, gap) => (counts[gap] === 0 ? 0 : sum / counts[gap]!))
-    const middle = means.reduce((total, mean) => total + mean, 0) / pulsesPerTurn
-    if (round < 2) gapErrors = means.map((mean) => mean - middle)
+    if (round < 2)
+      gapErrors = centered(
+        sums.map((sum, gap) => sum / counts[gap]!),
+        counts,
+      )
     passes = counts
   }
   if (!Number.isFinite(spread)) spread = 0
@@ -267,7 +278,10 @@ export function alignedErrors(
     residues[Math.min(blocks - 1, Math.floor((k - half) / length))]![gap]!.push(residue)
   })
   const means = residues.map((gaps) =>
-    Float64Array.from(gaps, (passes) => (passes.length === 0 ? 0 : median(passes))),
+    centered(
+      Float64Array.from(gaps, (passes) => (passes.length === 0 ? 0 : median(passes))),
+      Int32Array.from(gaps, ({ length }) => length),
+    ),
   )
   let total = means[0]!
   // Twice: the first round is lined up with what came before it, the second with everything.
@@ -280,6 +294,5 @@ export function alignedErrors(
     }
     total = next.map((value) => value / blocks)
   }
-  const middle = total.reduce((sum, error) => sum + error, 0) / turn
-  return total.map((error) => error - middle)
+  return total
 }

@@ -116,6 +116,7 @@ export const averageOf = ({ counted, meanS, phase }: Stretch, { half, turn }: Ri
  * @param log - Log, its steady parts, and the turn
  * @returns Stretches by the count of the ring, gaps numbered from the first pulse of the longest
  * @see dynamic programming; synchronous averaging (derived)
+ * @example matchedRing({ timesS: Float64Array.from({ length: 41 }, (_, k) => k + (k % 2) * 0.4), periodsS: Float64Array.from({ length: 40 }, (_, k) => (k % 2 === 0 ? 1.4 : 0.6)), usualS: new Float64Array(40).fill(1), spans: [[0, 40]], turn: 2, half: 4, pulsesPerTurn: 2, step: 0 }).stretches[0].matching.pulses.length // 41 ± 0
  */
 export function matchedRing(log: RingLog): MatchedRing {
   const { timesS, periodsS, usualS, spans, turn, half, pulsesPerTurn, step } = log

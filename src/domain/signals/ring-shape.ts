@@ -148,9 +148,12 @@ function fitJoint(errors: Float64Array, equal: boolean): FittedJoint {
   return best
 }
 
+/** A late edge widens one gap and narrows the next: noise of such edges has up to twice the variance in a pattern. */
+const noiseIn = (uncertainty: number) => 2 * uncertainty * uncertainty
+
 /** Whether a pattern with this sum of squares is more than the noise of the averages: the tail of χ² at two degrees of freedom. */
 const beyondNoise = (squares: number, uncertainty: number, places: number) =>
-  places * Math.exp(-squares / (2 * uncertainty * uncertainty)) < EVEN_RING_CALLED_UNEVEN
+  places * Math.exp(-squares / (2 * noiseIn(uncertainty))) < EVEN_RING_CALLED_UNEVEN
 
 function jointIn(errors: Float64Array, uncertainty: number): RingJoint | undefined {
   const n = errors.length
@@ -163,8 +166,7 @@ function jointIn(errors: Float64Array, uncertainty: number): RingJoint | undefin
   const isSeen = ({ squares, widths }: FittedJoint) =>
     Math.max(...widths.map(Math.abs)) > MIN_PATTERN && beyondNoise(squares, uncertainty, pairs)
   const isUnlikeRandom = ({ squares }: FittedJoint, widths: number) => {
-    if (n <= FEW_GAPS)
-      return squares >= FEW_GAPS_SHARE * all && left - squares <= 9 * uncertainty * uncertainty
+    if (n <= FEW_GAPS) return squares >= FEW_GAPS_SHARE * all && left - squares <= 9 * noiseIn(uncertainty)
     const share = Math.min(1, squares / left)
     return share > JOINT_SHARE && pairs * (1 - share) ** ((n - 3 - widths) / 2) < LOOKS_LIKE_JOINT
   }
@@ -181,7 +183,8 @@ function jointIn(errors: Float64Array, uncertainty: number): RingJoint | undefin
  *     eᵢ = a·cos(2π(i + ½)/N − φ) + w₁·[i = g] + w₂·[i = g + N/2] − mean,   by least squares over all g
  *     chance that random errors look like a joint <= pairs·(1 − share)^((N − 3 − widths)/2);   e/r = a·(π/N)/sin(π/N)
  *
- * eᵢ are the errors of the N gaps, a and φ amplitude and phase of the wave, w₁ and w₂ how much wider the gaps at the joint are.
+ * eᵢ are the errors of the N gaps, a and φ amplitude and phase of the wave, g the first gap at the joint, w₁ and w₂ how much wider than
+ * the rest its two gaps are, e the offset of the center on the pitch radius r.
  *
  * A joint is said where it makes up more than 0.7 of what the wave leaves and random errors would look like it once in 20 rings at
  * the most; two equal widths are tried before two different ones, and these from eight gaps on. On four or five gaps, where almost
