@@ -390,7 +390,9 @@ function ringFindings({ wave, joint }: RingShape, verdict: RingVerdict, gaps: nu
     const apart =
       gaps % 2 === 0 ? 'half a turn apart' : 'as near to half a turn apart as an odd number allows'
     const either =
-      gaps === 4 ? ' On a ring of four, the other two gaps may be the joints, narrower than these.' : ''
+      gaps === 4
+        ? ' On a ring of four the two narrower gaps may be the joints as well, or its teeth are uneven without one.'
+        : ''
     findings.push({
       ...base,
       level: levelOf(verdict.worst),
