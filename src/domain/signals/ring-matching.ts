@@ -54,8 +54,9 @@ const LARGEST_TURN_MATCHED = 64
 const NO_RING = new Float64Array(1)
 /** Values that are enough for a spread. */
 const ENOUGH_VALUES = 50_000
-/** Standard deviation over the median absolute deviation, and over that of a median over its mean's. */
+/** Standard deviation of normal values over their median absolute deviation. */
 const PER_MAD = 1.4826
+/** Standard uncertainty of a median over that of a mean, of many normal values. */
 const MEDIAN_PER_MEAN = Math.sqrt(Math.PI / 2)
 
 /** Spread that pulses are matched with: never so small that a curve of the speed looks like a fault, never so large that nothing does. */
@@ -76,9 +77,8 @@ function robustSpread(spans: readonly Span[], ahead: number, valueAt: (period: n
 /** Windows that the usual period is taken over when pulses are matched again: a pulse wrongly counted must not vouch for itself. */
 const WIDER = 4
 
-/** Usual period at each recorded pulse, from the mean over some whole turns. */
-function usualAtPulses(stretch: Stretch, half: number, fallbackS: Float64Array): Float64Array {
-  const usualS = Float64Array.from(fallbackS)
+/** Sets the usual period at each recorded pulse of a stretch, from the mean over some whole turns. */
+function setUsualAtPulses(usualS: Float64Array, stretch: Stretch, half: number): void {
   const { timesS } = stretch.counted
   const wide = Math.min(WIDER * half, half * Math.max(1, Math.floor((timesS.length - 2) / (4 * half))))
   const meanS = turnMeanPeriods(timesS, wide)
@@ -88,7 +88,6 @@ function usualAtPulses(stretch: Stretch, half: number, fallbackS: Float64Array):
     while (place < pulses.length - 1 && pulses[place + 1]! <= j) place++
     usualS[j] = meanS[counts[place]!]!
   }
-  return usualS
 }
 
 /**
@@ -140,10 +139,12 @@ export function matchedRing(log: RingLog): MatchedRing {
     gapErrors: Float64Array,
     spread: number,
     oddGaps: boolean,
-  ) =>
-    stretches.map((stretch, index) =>
-      match(spans[index]!, usualAtPulses(stretch, half, usualAtPulseS), gapErrors, spread, oddGaps),
-    )
+  ) => {
+    // One list for all: a copy for each stretch would make the work grow with their number too.
+    const periodAtPulseS = Float64Array.from(usualAtPulseS)
+    for (const stretch of stretches) setUsualAtPulses(periodAtPulseS, stretch, half)
+    return spans.map((span) => match(span, periodAtPulseS, gapErrors, spread, oddGaps))
+  }
 
   const share = (i: number) => periodsS[i]! / usualS[i]!
   const spread = robustSpread(spans, 0, (i) => share(i) - 1)
@@ -157,24 +158,25 @@ export function matchedRing(log: RingLog): MatchedRing {
     const gapErrors = alignedErrors(stretch.counted, stretch.meanS, half, turn, average.spread)
     return { gapErrors, passes: average.passes, spread: Math.min(spread, 1.2 * average.spread) }
   }
-  const errors = errorsBy(first)
-  // While a count has slipped, the spread about the average is that of the ring: the one from turn to turn is not moved.
-  const uncertainty = Float64Array.from(
-    errors.passes,
-    (passes) => (MEDIAN_PER_MEAN * turnToTurn) / Math.sqrt(Math.max(1, passes)),
-  )
-  const looked = turn === pulsesPerTurn && turn <= LARGEST_TURN_MATCHED
-  const known = looked && judgeRing({ ...errors, uncertainty }, step).significant
   const byRing = () => {
+    const errors = errorsBy(first)
+    // While a count has slipped, the spread about the average is that of the ring: the one from turn to turn is not moved.
+    const uncertainty = Float64Array.from(
+      errors.passes,
+      (passes) => (MEDIAN_PER_MEAN * turnToTurn) / Math.sqrt(Math.max(1, passes)),
+    )
+    if (!judgeRing({ ...errors, uncertainty }, step).significant) return undefined
     const second = matchAgain(first, errors.gapErrors, errors.spread, true)
     const again = errorsBy(second)
     return matchAgain(second, again.gapErrors, again.spread, false)
   }
-  const matched = known ? byRing() : matchAgain(first, NO_RING, spread, !looked)
+  const lookedAt = turn === pulsesPerTurn && turn <= LARGEST_TURN_MATCHED
+  const known = lookedAt ? byRing() : undefined
+  const matched = known ?? matchAgain(first, NO_RING, spread, !lookedAt)
   const zero = matched[main]!.phase
   return {
     stretches: matched.map((stretch) => ({ ...stretch, phase: (stretch.phase - zero + turn) % turn })),
     main,
-    known,
+    known: known !== undefined,
   }
 }

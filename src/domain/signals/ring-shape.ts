@@ -63,7 +63,7 @@ export interface RingWave {
   readonly widestGap: number
   /** Share of the variance of the errors. */
   readonly share: number
-  /** Whether it is what is wrong with the ring. */
+  /** Whether it is to be named as a fault of the ring. */
   readonly plain: boolean
 }
 
@@ -186,9 +186,10 @@ function jointIn(errors: Float64Array, uncertainty: number): RingJoint | undefin
  * eᵢ are the errors of the N gaps, a and φ amplitude and phase of the wave, g the first gap at the joint, w₁ and w₂ how much wider than
  * the rest its two gaps are, e the offset of the center on the pitch radius r.
  *
- * A joint is said where it makes up more than 0.7 of what the wave leaves and random errors would look like it once in 20 rings at
+ * A joint is named where it makes up more than 0.7 of what the wave leaves and random errors would look like it once in 20 rings at
  * the most; two equal widths are tried before two different ones, and these from eight gaps on. On four or five gaps, where almost
- * any errors are a joint and a wave, it has to be 0.6 of the variance and nothing may be left. A wave is said where it makes up more than 0.6 of what the joint leaves.
+ * any errors are a joint and a wave, it has to be 0.6 of the variance and nothing may be left. A wave is named where it makes up more
+ * than 0.6 of what the joint leaves.
  *
  * @param errors - Errors of the gaps as shares of the pitch, centered. At least one
  * @param uncertainty - Standard uncertainty of an error

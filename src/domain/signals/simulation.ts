@@ -413,7 +413,7 @@ function series(shown: Float64Array, stretches: readonly Stretch[], everyS: numb
 const SEEN_DIP = 0.005
 
 const percentOf = (share: number) => `${Number((100 * share).toPrecision(3))} %`
-const kmhOf = (speedMPerS: number) => `${Number((3.6 * speedMPerS).toPrecision(3))} km/h`
+const kmhOf = (speedMPerS: number) => `${Number((3.6 * speedMPerS).toFixed(2))} km/h`
 
 /** Late pulses look like a slower car to a bound that takes every gap for the mean one. */
 function boundNotes(
