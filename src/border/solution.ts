@@ -92,6 +92,7 @@ export function solutionOut(
     open.map(({ stage }) => findOf(stage.find)),
     aim,
     request.most ?? USUAL_MOST,
+    open.map(({ index }) => index),
   )
   const speeds = (request.speeds ?? []).map((speed) => speedOf(speed).trueMPerS)
   const { dialMaxMPerS } = head
