@@ -65,7 +65,7 @@ export function wheelSet(teeth: readonly number[], eachOnce: boolean): WheelSet 
  *
  * w₁ to wₛ are wheels of the list, s stages.
  *
- * A bit marks each product, so memory is bounded by the largest product (8 MB at 400³) however many wheels give it.
+ * A bit marks each of many products, so memory is bounded by the largest product (8 MB at 400³) however many wheels give it.
  *
  * @param wheels - Wheels of one side
  * @param stages - s, wheels on that side. [1 .. 3]
@@ -78,26 +78,42 @@ export function distinctProducts(wheels: WheelSet, stages: number): Int32Array {
   return productsOf(wheels, stages).products
 }
 
-/** Products of so many wheels, and the smallest of them that more than one choice of wheels makes. */
-function productsOf({ teeth, eachOnce }: WheelSet, stages: number) {
+/** Calls back with the product of every choice of so many wheels. */
+function eachProduct({ teeth, eachOnce }: WheelSet, stages: number, call: (product: number) => void): void {
   const step = eachOnce ? 1 : 0
-  const marks = new Uint32Array(((teeth[teeth.length - 1]! ** stages) >>> 5) + 1)
-  let repeated = Number.POSITIVE_INFINITY
-  const mark = (from: number, left: number, product: number): void => {
+  const choose = (from: number, left: number, product: number): void => {
     for (let i = from; i < teeth.length; i++) {
-      const next = product * teeth[i]!
-      if (left > 1) {
-        mark(i + step, left - 1, next)
-        continue
-      }
-      const word = marks[next >>> 5]!
-      const bit = 1 << (next & 31)
-      if ((word & bit) !== 0) {
-        if (next < repeated) repeated = next
-      } else marks[next >>> 5] = word | bit
+      if (left === 1) call(product * teeth[i]!)
+      else choose(i + step, left - 1, product * teeth[i]!)
     }
   }
-  mark(0, stages, 1)
+  choose(0, stages, 1)
+}
+
+/** Putting a product in order takes as long as looking at so many words of marks. */
+const ORDERED = 16
+
+/** Products of so many wheels, and the smallest of them that more than one choice of wheels makes. */
+function productsOf(wheels: WheelSet, stages: number) {
+  const choices = choicesOf(wheels, stages)
+  const words = ((wheels.teeth[wheels.teeth.length - 1]! ** stages) >>> 5) + 1
+  let repeated = Number.POSITIVE_INFINITY
+  if (choices * ORDERED < words) {
+    const all: number[] = []
+    eachProduct(wheels, stages, (product) => all.push(product))
+    const ascending = Int32Array.from(all).sort()
+    const products = ascending.filter((product, i) => i === 0 || product !== ascending[i - 1])
+    const again = ascending.findIndex((product, i) => i > 0 && product === ascending[i - 1])
+    if (again > 0) repeated = ascending[again]!
+    return { products, repeated }
+  }
+  const marks = new Uint32Array(words)
+  eachProduct(wheels, stages, (product) => {
+    const word = marks[product >>> 5]!
+    const bit = 1 << (product & 31)
+    if ((word & bit) === 0) marks[product >>> 5] = word | bit
+    else if (product < repeated) repeated = product
+  })
   return { products: marked(marks), repeated }
 }
 
@@ -186,6 +202,13 @@ export function productTables(driving: WheelSet, driven: WheelSet, stages: numbe
   })
 }
 
+/** Choices of so many wheels where each can be had again; where it cannot there are fewer. */
+function choicesOf({ teeth }: WheelSet, stages: number): number {
+  let choices = 1
+  for (let stage = 1; stage <= stages; stage++) choices = (choices * (teeth.length + stage - 1)) / stage
+  return choices
+}
+
 /**
  * Products that the tables of a search of trains are made from, repeats counted: what the search costs.
  *
@@ -197,11 +220,8 @@ export function productTables(driving: WheelSet, driven: WheelSet, stages: numbe
  * @see definition of combinations with repetition
  * @example productsToMake(wheelSet([2, 3, 4], false), 2) // 9 ± 0
  */
-export function productsToMake({ teeth }: WheelSet, stages: number): number {
-  let [total, ways] = [0, 1]
-  for (let stage = 1; stage <= stages; stage++) {
-    ways = (ways * (teeth.length + stage - 1)) / stage
-    total += ways
-  }
+export function productsToMake(wheels: WheelSet, stages: number): number {
+  let total = 0
+  for (let stage = 1; stage <= stages; stage++) total += choicesOf(wheels, stage)
   return total
 }
