@@ -369,6 +369,7 @@ function searchFree(
   const chosen: Choice[] = []
 
   const fill = (position: number, left: number, product: number): void => {
+    if (kept.isPerfect) return
     const open = free[position]
     if (open === undefined) {
       kept.offer(product, chosen)
@@ -377,7 +378,7 @@ function searchFree(
     const others = before - position
     // Open whole-number stages share what is left: each but the last takes a near root of it.
     const wanted = others === 0 ? left : left ** (1 / (others + 1))
-    work.spend(CONTINUED_FRACTION)
+    work.spend(open.find.by === 'exact' ? 1 : CONTINUED_FRACTION)
     const near = freeChoices(open.find, wanted)
     if (others > varied) near.length = 1
     else if (others > 0 && open.find.by === 'max-term') {
@@ -389,13 +390,15 @@ function searchFree(
       }
     }
     for (const choice of near) {
-      if (kept.isPerfect) return
       chosen[open.index] = choice
       fill(position + 1, left / choice.ratio, product * choice.ratio)
     }
   }
 
-  eachWay(lists, chosen, (product) => fill(0, wantedProduct / product, product))
+  eachWay(lists, chosen, (product) => {
+    work.spend(1)
+    fill(0, wantedProduct / product, product)
+  })
 }
 
 function freeChoices(find: Extract<Find, { by: 'max-term' | 'exact' }>, wanted: number): Choice[] {
