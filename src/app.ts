@@ -139,7 +139,7 @@ export async function buildApp({ config, store, clock, logger }: AppParts): Prom
   vehicleRevisionRoutes(app, options)
   pickUpRoutes(app, options)
   electricsRoutes(app)
-  gearRoutes(app)
+  gearRoutes(app, options)
   cableDragRoutes(app)
   faultRoutes(app)
   await partRoutes(app, options)

@@ -2,7 +2,7 @@ import type { Static } from '@sinclair/typebox'
 import { at, DomainError } from '../domain/errors.js'
 import { convergents } from '../domain/gears/convergents.js'
 import { bestTrains, fewestStages, type Train, type TrainLimits } from '../domain/gears/trains.js'
-import { productTables, type WheelSet, wheelSet } from '../domain/gears/wheels.js'
+import { productsToMake, productTables, type WheelSet, wheelSet } from '../domain/gears/wheels.js'
 import type { Note } from '../domain/measure/notes.js'
 import { type ExactRatio, ratioOf, ratioOfDecimal } from '../domain/measure/ratio.js'
 import type { Train as TrainShape, TrainsAnswer, TrainsRequestShape, WheelsShape } from '../schemas/gears.js'
@@ -55,13 +55,31 @@ function trainOut(train: Train, relativeDoubt: number): Static<typeof TrainShape
   return out
 }
 
+/** The wheels of both sides; the same object where they are of one shelf. */
+function wheelsOf({ teeth, drivenTeeth, eachOnce = false }: TrainsRequestShape) {
+  const driving = wheelsAt('/teeth', teeth, eachOnce)
+  return {
+    driving,
+    driven: drivenTeeth === undefined ? driving : wheelsAt('/drivenTeeth', drivenTeeth, eachOnce),
+  }
+}
+
+const USUAL_STAGES = 3
+
+/** Products of wheels that are made and searched within some hundredths of a second: those of 50 wheels in three stages. */
+const LIGHT = 25_000
+
+/** Whether a search would keep other callers waiting if it were done at once. */
+export function trainsAreHeavy(request: TrainsRequestShape): boolean {
+  const { driving, driven } = wheelsOf(request)
+  const stages = request.stages ?? USUAL_STAGES
+  return productsToMake(driving, stages) + (driven === driving ? 0 : productsToMake(driven, stages)) > LIGHT
+}
+
 /** The answer of `POST /v1/gears/trains`. */
 export function trainsOut(request: TrainsRequestShape): Static<typeof TrainsAnswer> {
-  const eachOnce = request.eachOnce ?? false
-  const driving = wheelsAt('/teeth', request.teeth, eachOnce)
-  const driven =
-    request.drivenTeeth === undefined ? driving : wheelsAt('/drivenTeeth', request.drivenTeeth, eachOnce)
-  const stages = request.stages ?? 3
+  const { driving, driven } = wheelsOf(request)
+  const stages = request.stages ?? USUAL_STAGES
   const limits: TrainLimits = { stages, driving, driven, most: request.most ?? 10 }
   const target = targetOf(request.ratio)
   const tables = productTables(driving, driven, stages)
@@ -85,7 +103,7 @@ export function trainsOut(request: TrainsRequestShape): Static<typeof TrainsAnsw
     trains: found.trains.map((train) => trainOut(train, relativeDoubt)),
     bestByStages: tables.map((_, index) => ({
       stages: index + 1,
-      errorPercent: upTo(index + 1).relativeError * 100,
+      errorPercent: (index + 1 < stages ? upTo(index + 1) : found.trains[0]!).relativeError * 100,
     })),
     convergents: convergents(target.ratio, MOST_TERM).map((one) => {
       const row: Static<typeof TrainsAnswer>['convergents'][number] = {

@@ -1,9 +1,12 @@
+import type { Static } from '@sinclair/typebox'
+import type { TrainsAnswer, TrainsRequestShape } from '../schemas/gears.js'
 import type {
   LogAnalysisAnswerShape,
   SimulationAnswerShape,
   SimulationRequestShape,
 } from '../schemas/signals.js'
 import type { PaperChoice, WorksheetShape } from '../schemas/worksheets.js'
+import { trainsOut } from './gears.js'
 import { type LogOrder, logAnalysisOut } from './log-analysis.js'
 import { simulationOut } from './simulation.js'
 
@@ -11,6 +14,7 @@ import { simulationOut } from './simulation.js'
 export interface Jobs {
   simulation: { takes: SimulationRequestShape; answers: SimulationAnswerShape }
   logAnalysis: { takes: LogOrder; answers: LogAnalysisAnswerShape }
+  gearTrains: { takes: TrainsRequestShape; answers: Static<typeof TrainsAnswer> }
   worksheetPdf: { takes: { worksheet: WorksheetShape; paper: PaperChoice }; answers: Uint8Array }
 }
 
@@ -23,6 +27,7 @@ type Computed = Exclude<keyof Jobs, 'worksheetPdf'>
 export const JOBS: { readonly [J in Computed]: (input: Jobs[J]['takes']) => Jobs[J]['answers'] } = {
   simulation: simulationOut,
   logAnalysis: logAnalysisOut,
+  gearTrains: trainsOut,
 }
 
 /** Runs a long computation away from the thread that answers requests. */

@@ -120,6 +120,7 @@ export function solutionOut(
     open.map(({ stage }) => findOf(stage.find)),
     aim,
     request.most ?? USUAL_MOST,
+    open.map(({ index }) => index),
   )
   const notes: Note[] = [...geometry.notes]
   const spread = offsetNote(aim, judged, request.head.unit)

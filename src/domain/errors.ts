@@ -74,7 +74,7 @@ export const ERRORS = {
   },
   'search-too-large': {
     title: 'More combinations than can be searched',
-    solution: 'Give shorter lists or fewer open stages.',
+    solution: 'Narrow the field that the detail names: fewer wheels or ratios, or fewer open stages.',
   },
   'aim-crossed': {
     title: 'Aim whose least lies above its most',

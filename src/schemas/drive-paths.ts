@@ -371,7 +371,7 @@ export const SolutionAnswer = calculationAnswer(
     searched: count({
       minimum: 0,
       maximum: Number.MAX_SAFE_INTEGER,
-      description: 'How many ways were looked at.',
+      description: 'How many ways were looked at; what cannot be among the best is left out.',
     }),
   },
 )

@@ -174,6 +174,71 @@ describe('solveStages(exactProduct, finds, aim, most)', () => {
     )
   })
 
+  // Wrong until 2026-11: work grew sixfold with each stage and nothing counted it: 3.6 s for seven stages, 62 s for eight.
+  test.each([2, 7, 8, 10, 20])('fills %i open stages of whole numbers with little work', (stages) => {
+    const stage: Find = { by: 'max-term', maxTerm: 1_000_000 }
+    const { solutions, searched } = solveStages(0.354386, Array(stages).fill(stage), USUAL, 10)
+    // A fraction with terms up to M comes within 1/M² of any number (Dirichlet).
+    expect(Math.abs(solutions[0]!.errorFraction)).toBeLessThan(1e-11)
+    expect(searched).toBeLessThan(100_000)
+  })
+
+  test('small whole numbers in many stages still come near: what one stage of the same bound cannot', () => {
+    const stage: Find = { by: 'max-term', maxTerm: 9 }
+    // 1/3 and 3/8 are the nearest of single fractions up to 9/9: 5.9 % under and 5.8 % over.
+    for (const stages of [4, 8, 12]) {
+      const { solutions } = solveStages(0.354386, Array(stages).fill(stage), USUAL, 1)
+      expect(Math.abs(solutions[0]!.errorFraction)).toBeLessThan(0.005)
+      const product = solutions[0]!.choices.reduce((total, { ratio }) => total * ratio, 1)
+      expect(product / 0.354386 - 1).toBeCloseTo(solutions[0]!.errorFraction, 12)
+    }
+  })
+
+  test('three long lists are searched to the end: the best of 343 000 combinations', () => {
+    const ratios = (from: number) => Array.from({ length: 70 }, (_, i) => from + ((i * 37) % 71) / 100)
+    const lists = [ratios(0.5), ratios(0.9), ratios(1.3)]
+    const [a, b, c] = lists as [number[], number[], number[]]
+    for (const exact of [0.2, 1.234567, 2.71, 9]) {
+      let best: [number, number] = [3, 0]
+      for (const x of a)
+        for (const y of b)
+          for (const z of c) {
+            const one = merit((x * y * z) / exact - 1)
+            if (one[0] < best[0] || (one[0] === best[0] && one[1] < best[1])) best = one
+          }
+      const found = solveStages(
+        exact,
+        lists.map((list): Find => ({ by: 'ratios', ratios: list })),
+        USUAL,
+        3,
+      )
+      const own = merit(found.solutions[0]!.errorFraction)
+      expect(own[0]).toBe(best[0])
+      expect(own[1]).toBeCloseTo(best[1], 12)
+      expect(found.searched).toBeLessThan(50_000)
+    }
+  })
+
+  // Wrong until 2026-11: of 200 ratios between the two only the nearest to the aim were looked at, and 0.99 came first.
+  test('with an aim below true, what over-reads comes before what under-reads, however far', () => {
+    const aim = { minFraction: -0.5, maxFraction: -0.4 }
+    const ratios = [...Array.from({ length: 200 }, (_, i) => 0.7 + i / 1000), 1.5]
+    const { solutions } = solveStages(1, [{ by: 'ratios', ratios }], aim, 2)
+    expect(solutions.map(({ choices }) => choices[0]!.ratio)).toEqual([1.5, 0.7])
+  })
+
+  test('a search that is too large names the longest list', () => {
+    const many = Array.from({ length: 200 }, (_, index) => index + 5)
+    const wide: Find = { by: 'teeth', driving: many, driven: many }
+    const few: Find = { by: 'ratios', ratios: [1, 2] }
+    expect(() => solveStages(1, [few, wide, wide, wide], USUAL, 1, [0, 2, 3, 5])).toThrow(
+      expect.objectContaining({
+        code: 'search-too-large',
+        context: expect.objectContaining({ pointer: '/stages/2/find' }),
+      }),
+    )
+  })
+
   test('refuses a path without open stages and an aim turned over', () => {
     expect(() => solveStages(1, [], USUAL, 1)).toThrow(expect.objectContaining({ code: 'nothing-to-find' }))
     expect(() => solveStages(1, [{ by: 'exact' }], { minFraction: 0.1, maxFraction: 0 }, 1)).toThrow(
