@@ -1,15 +1,7 @@
 import type { Static } from '@sinclair/typebox'
-import {
-  carriedBy,
-  checkHeadFits,
-  pathOutput,
-  readingOf,
-  response,
-  type Stage,
-} from '../domain/drive-paths/path.js'
+import { carriedBy, checkHeadFits, pathOutput, response, type Stage } from '../domain/drive-paths/path.js'
 import { type Choice, type Find, solveStages } from '../domain/drive-paths/solve.js'
-import { at } from '../domain/errors.js'
-import { type NamedRule, ruleSources, worstSpeedVerdict } from '../domain/gauges/verdicts.js'
+import { ruleSources } from '../domain/gauges/verdicts.js'
 import { conformityProbability } from '../domain/measure/conformity.js'
 import { exact, standardUncertainty } from '../domain/measure/figure.js'
 import type { Note } from '../domain/measure/notes.js'
@@ -23,8 +15,8 @@ import type {
   SolutionRequest,
   StageShape,
 } from '../schemas/drive-paths.js'
-import { headOf, RULES_CAUTION, speedOf, stageName, stageOf } from './drive-paths.js'
-import { rulesOf, verdictOut } from './gauges.js'
+import { headOf, RULES_CAUTION, ruleVerdicts, stageName, stageOf } from './drive-paths.js'
+import { rulesOf } from './gauges.js'
 import { ratioOut } from './measures.js'
 import { provenance } from './provenance.js'
 import { geometryAt } from './tires.js'
@@ -93,7 +85,6 @@ export function solutionOut(
     aim,
     request.most ?? USUAL_MOST,
   )
-  const speeds = (request.speeds ?? []).map((speed) => speedOf(speed).trueMPerS)
   const { dialMaxMPerS } = head
   const notes: Note[] = [...geometry.notes]
   if (solutions.every(({ withinAim }) => !withinAim)) {
@@ -108,7 +99,6 @@ export function solutionOut(
     exact: exactProduct,
     candidates: solutions.map(({ choices, errorFraction, withinAim }) => {
       const line = lineOf(choices)
-      const reading = readingOf(line)
       const slope = line.indicatedPerTrue
       return {
         stages: open.map(({ stage, index }, position) => chosenOut(choices[position]!, stage.find, index)),
@@ -117,10 +107,7 @@ export function solutionOut(
         withinAim,
         probabilityOfUnderReading:
           1 - conformityProbability(slope.value, standardUncertainty(slope), 1, Number.POSITIVE_INFINITY),
-        verdicts: rules.flatMap((rule: NamedRule) => {
-          const verdict = at('/head', () => worstSpeedVerdict(rule, reading, speeds, { dialMaxMPerS }))
-          return verdict === undefined ? [] : [verdictOut(verdict)]
-        }),
+        verdicts: ruleVerdicts(rules, line, { dialMaxMPerS }),
       }
     }),
     searched,

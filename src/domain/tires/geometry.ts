@@ -8,7 +8,7 @@ import {
   quotient,
   scaled,
   sum,
-  toleranceUncertainty,
+  toleranced,
   uncertain,
 } from '../measure/figure.js'
 import type { Note } from '../measure/notes.js'
@@ -63,6 +63,13 @@ export const ROLLING_FACTOR: Readonly<Record<Construction, number>> = {
 
 /** Tolerance of the rolling circumference about F·D, as fractions (ETRTO: -2.5 %, +1.5 %). */
 const ROLLING_TOLERANCE = { below: 0.025, above: 0.015 }
+
+/** The rolling factor anywhere in its tolerance, each place as likely: the standard gives ends and no distribution. */
+function rollingFactorOf(construction: Construction): Figure {
+  const factor = ROLLING_FACTOR[construction]
+  const { below, above } = ROLLING_TOLERANCE
+  return toleranced(factor, 'tire: rolling factor', factor * below, factor * above)
+}
 
 /** Tolerance of a new tire's section height, as fractions (UN R30, 6.1.5). */
 const HEIGHT_TOLERANCE: Readonly<Record<Construction, { below: number; above: number }>> = {
@@ -223,20 +230,16 @@ function ofSize(tire: Extract<Tire, { by: 'size' }>, table: SizeTable): TireGeom
 
   const heightM = scaled(sum(designM, exact(-size.rimDiameterM)), 0.5)
   const { below, above } = HEIGHT_TOLERANCE[size.construction]
-  const tolerance = uncertain(
+  const tolerance = toleranced(
     0,
     'tire: tolerance of a new tire',
-    toleranceUncertainty(2 * heightM.value * below, 2 * heightM.value * above),
+    2 * heightM.value * below,
+    2 * heightM.value * above,
   )
   const lossM = wear?.diameterLossM ?? exact(0)
   const overallDiameterM = sum(designM, tolerance, scaled(lossM, -1))
   const estimateM = plusMinus(designM)
-  const factor = ROLLING_FACTOR[size.construction]
-  const rollingFactor = uncertain(
-    factor,
-    'tire: rolling factor',
-    factor * toleranceUncertainty(ROLLING_TOLERANCE.below, ROLLING_TOLERANCE.above),
-  )
+  const rollingFactor = rollingFactorOf(size.construction)
   const rollingCircumferenceM = sum(
     product(rollingFactor, designM),
     scaled(wear?.rollingLossM ?? exact(0), -1),
@@ -263,16 +266,11 @@ function ofDiameter(tire: Extract<Tire, { by: 'overall-diameter' }>): TireGeomet
   const diameterM = tire.overallDiameterM
   within('overallDiameter [m]', diameterM.value, 0.1, 3, { pointer: '/overallDiameter' })
   const construction = tire.construction ?? 'radial'
-  const factor = ROLLING_FACTOR[construction]
-  let rollingFactor = uncertain(
-    factor,
-    'tire: rolling factor',
-    factor * toleranceUncertainty(ROLLING_TOLERANCE.below, ROLLING_TOLERANCE.above),
-  )
+  let rollingFactor = rollingFactorOf(construction)
   const notes: Note[] = []
   if (tire.construction === undefined) {
-    const unknown = toleranceUncertainty(ROLLING_FACTOR.radial - ROLLING_FACTOR.diagonal, 0)
-    rollingFactor = sum(rollingFactor, uncertain(0, 'tire: construction not stated', unknown))
+    const unknown = ROLLING_FACTOR.radial - ROLLING_FACTOR.diagonal
+    rollingFactor = sum(rollingFactor, toleranced(0, 'tire: construction not stated', unknown, 0))
     notes.push({
       code: 'tire-construction-assumed',
       level: 'info',

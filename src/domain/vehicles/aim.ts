@@ -1,5 +1,6 @@
-import { type Response, readingOf } from '../drive-paths/path.js'
-import { scaled, standardUncertainty } from '../measure/figure.js'
+import { guardOf, type Response, readingOf } from '../drive-paths/path.js'
+import { scaled, spreadOf } from '../measure/figure.js'
+import { reachBelow } from '../measure/spread.js'
 import { toSi } from '../measure/units.js'
 
 /** A reading is to be true to 4 % over, never under. */
@@ -70,7 +71,9 @@ export interface AimJudgment {
 /**
  * How a reading lies to the aim: at no judged speed more than 4 % over, and at none under with a probability above 5 %.
  *
- *     e = y/V − 1      short = max(z·u(y)/V − e),  over = max(e − 4 %),  z = 1.645
+ *     e = y/V − 1      short = max(g(y)/V − e),  over = max(e − 4 %)
+ *
+ * g is how far the reading may lie below its estimate with a probability above 5 %: 1.645·u where it is normal.
  *
  * Over-reading counts by the best estimate, under-reading by its probability: one is a nuisance, the other a danger.
  *
@@ -86,15 +89,16 @@ export function judgeReading(
   speedsMPerS: readonly number[],
 ): AimJudgment {
   const reading = readingOf(line)
+  const guard = guardOf(line, Z_ONE_SIDED_95)
   let lowestFraction = Number.POSITIVE_INFINITY
   let highestFraction = Number.NEGATIVE_INFINITY
   let short = 0
   for (const trueMPerS of judgedSpeeds(speedsMPerS)) {
-    const { indicatedMPerS, u } = reading(trueMPerS)
+    const { indicatedMPerS } = reading(trueMPerS)
     const error = indicatedMPerS / trueMPerS - 1
     lowestFraction = Math.min(lowestFraction, error)
     highestFraction = Math.max(highestFraction, error)
-    short = Math.max(short, (Z_ONE_SIDED_95 * u) / trueMPerS - error)
+    short = Math.max(short, guard(trueMPerS) / trueMPerS - error)
   }
   const over = highestFraction - MOST_OVER_FRACTION
   const shortFraction = short <= ROUNDING ? 0 : short
@@ -112,9 +116,9 @@ export function judgeReading(
 /**
  * Slopes of a dial at which its readings lie within the aim, its offset and the relative doubt of its slope as they are.
  *
- *     least: t = max (V − a + z·u(t·V + a))/V      most: t = min 1.04 − a/V
+ *     least: t = max (V − a + g(t·V + a))/V      most: t = min 1.04 − a/V
  *
- * a is the offset of the dial, z = 1.645.
+ * a is the offset of the dial, g how far its reading may lie below the estimate with a probability above 5 %: 1.645·u where it is normal.
  *
  * Where no slope does, because the offset or the doubt is too large, the least is the one for a dial without offset.
  *
@@ -136,18 +140,18 @@ export function slopesWithinAim(
   const most = Math.min(...judged.map((speed) => 1 + MOST_OVER_FRACTION - a / speed))
   let least = 1
   for (let round = 0; round < ROUNDS; round++) {
-    const reading = readingOf({
-      indicatedPerTrue: scaled(slope, least / slope.value),
-      offsetMPerS: line.offsetMPerS,
-    })
-    const next = Math.max(...judged.map((speed) => 1 + (Z_AIMED * reading(speed).u - a) / speed))
+    const guard = guardOf(
+      { indicatedPerTrue: scaled(slope, least / slope.value), offsetMPerS: line.offsetMPerS },
+      Z_AIMED,
+    )
+    const next = Math.max(...judged.map((speed) => 1 + (guard(speed) - a) / speed))
     const settled = Math.abs(next - least) < ROUNDING
     least = next
     if (settled) break
   }
   if (least <= most) return { least, most }
   // Without an offset the guard band is a share of the slope; beyond nine tenths there is none that helps.
-  const share = Math.min(0.9, (Z_AIMED * standardUncertainty(slope)) / slope.value)
+  const share = Math.min(0.9, reachBelow(spreadOf(slope), Z_AIMED) / slope.value)
   const bare = 1 / (1 - share)
   return { least: bare, most: Math.max(bare, 1 + MOST_OVER_FRACTION) }
 }

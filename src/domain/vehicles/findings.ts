@@ -1,19 +1,9 @@
 import { type Reading, readingOf } from '../drive-paths/path.js'
-import { distanceVerdict } from '../gauges/verdicts.js'
-import { conformityProbability } from '../measure/conformity.js'
-import {
-  budget,
-  exact,
-  type Figure,
-  plusMinus,
-  quotient,
-  scaled,
-  standardUncertainty,
-  sum,
-} from '../measure/figure.js'
+import { probabilityBeyond } from '../measure/conformity.js'
+import { budget, exact, type Figure, plusMinus, quotient, scaled, sum } from '../measure/figure.js'
 import { fromSi, MILE_M, toSi } from '../measure/units.js'
 import { lowestSpeedMPerS, periodSpeedStepMPerS } from '../pulses/timing.js'
-import { factorOff, judgedSpeeds, SLIP_FACTOR } from './aim.js'
+import { factorOff, judgedSpeeds, ROUNDING, SLIP_FACTOR } from './aim.js'
 import type { Axle, EvaluatedPath, Finding, FindingLevel, Vehicle } from './vehicle.js'
 import { percentText, speedText } from './words.js'
 
@@ -47,9 +37,9 @@ const LEVELS: Readonly<Record<FindingLevel, number>> = { fail: 0, caution: 1, in
 function underReading(reading: (trueMPerS: number) => Reading, speedsMPerS: readonly number[]) {
   let worst = { probability: 0, atMPerS: 0 }
   for (const trueMPerS of judgedSpeeds(speedsMPerS)) {
-    const { indicatedMPerS, u } = reading(trueMPerS)
-    const probability = 1 - conformityProbability(indicatedMPerS, u, trueMPerS, Number.POSITIVE_INFINITY)
-    if (probability > worst.probability) worst = { probability, atMPerS: trueMPerS }
+    const { unstoppedMPerS, spread } = reading(trueMPerS)
+    const probability = probabilityBeyond('below', unstoppedMPerS - trueMPerS, spread, unstoppedMPerS)
+    if (probability > worst.probability + ROUNDING) worst = { probability, atMPerS: trueMPerS }
   }
   return worst
 }
@@ -59,7 +49,8 @@ const UNTIL_RIGHT = 'Drive by a second means of knowing the speed until it is pu
 const largestDoubt = (figure: Figure) => budget(figure)[0]?.input
 
 function ruleFindings(vehicle: Vehicle, evaluated: EvaluatedPath): Finding[] {
-  const { path, index, verdict, line } = evaluated
+  const { path, index, line } = evaluated
+  const { speed: verdict, distance } = evaluated.verdict ?? {}
   const pointer = `/paths/${index}`
   const { id, rule } = vehicle.rule
   const found: Finding[] = []
@@ -111,11 +102,6 @@ function ruleFindings(vehicle: Vehicle, evaluated: EvaluatedPath): Finding[] {
     }
   }
   const { recordedPerTrue } = line
-  const distance = distanceVerdict(
-    vehicle.rule,
-    recordedPerTrue.value - 1,
-    standardUncertainty(recordedPerTrue),
-  )
   if (distance !== undefined && distance.result !== 'conforms') {
     const certain = distance.result === 'does-not-conform'
     found.push({

@@ -1,5 +1,5 @@
 import { type Response, readingOf } from '../drive-paths/path.js'
-import type { Verdict } from '../gauges/verdicts.js'
+import type { RuleVerdict } from '../gauges/verdicts.js'
 import type { Mutable } from '../mutable.js'
 import { type AimJudgment, judgeReading, ROUNDING } from './aim.js'
 import { type Change, computedChanges, partChanges, type RemedyAction } from './changes.js'
@@ -14,7 +14,7 @@ export interface Remedy extends Change {
   /** Error of the reading where it is largest, of the speeds that the aim is judged at. */
   readonly errorFraction: number
   readonly withinAim: boolean
-  readonly verdict?: Verdict
+  readonly verdict?: RuleVerdict
   readonly leaves: readonly string[]
   readonly cost?: RemedyCost & { readonly total?: number }
 }
@@ -38,7 +38,7 @@ function costOf(vehicle: Vehicle, action: RemedyAction): Remedy['cost'] {
   return { ...known, total: (known.price ?? 0) + hours * (pricePerHour ?? 0) }
 }
 
-const rankOf = (verdict: Verdict | undefined) =>
+const rankOf = (verdict: RuleVerdict | undefined) =>
   verdict === undefined || verdict.result === 'conforms' ? 0 : verdict.result === 'not-proven' ? 1 : 2
 
 /** Whether a dial is put right, or nearer to it, and never made to read low or to break its rule where it did not. */
