@@ -126,7 +126,7 @@ export function distanceNotes(rules: readonly NamedRule[]): Note[] {
           {
             code: 'distance-not-judged',
             level: 'info',
-            text: `${id} limits the error of the odometer too, to ${rule.distanceFraction * 100} % either way; a measured reading says nothing of it. Ask POST /v1/odometers/error.`,
+            text: `${id} limits the error of the odometer to ${rule.distanceFraction * 100} % either way. A measured reading of the dial says nothing about it: ask POST /v1/odometers/error.`,
           },
         ],
   )

@@ -269,7 +269,8 @@ export const GaugeErrorAnswer = calculationAnswer(
     table: Type.Array(ref(SpeedTableRow), { maxItems: 200, description: 'One row a speed.' }),
     verdicts: Type.Array(ref(Verdict), {
       maxItems: 20,
-      description: 'One verdict a rule that limits speed, at its worst speed.',
+      description:
+        'One verdict a rule over all its speeds, whichever were asked about: from the lowest that it names, else 10 km/h, to the last mark, else 120 km/h. Rules of the odometer are judged where the tire was changed.',
     }),
     series: Type.Array(ref(Series), {
       maxItems: 10,

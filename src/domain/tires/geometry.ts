@@ -269,8 +269,8 @@ function ofDiameter(tire: Extract<Tire, { by: 'overall-diameter' }>): TireGeomet
   let rollingFactor = rollingFactorOf(construction)
   const notes: Note[] = []
   if (tire.construction === undefined) {
-    const unknown = ROLLING_FACTOR.radial - ROLLING_FACTOR.diagonal
-    rollingFactor = sum(rollingFactor, toleranced(0, 'tire: construction not stated', unknown, 0))
+    const unknown = 1 - ROLLING_FACTOR.diagonal / ROLLING_FACTOR.radial
+    rollingFactor = product(rollingFactor, toleranced(1, 'tire: construction not stated', unknown, 0))
     notes.push({
       code: 'tire-construction-assumed',
       level: 'info',
@@ -312,14 +312,14 @@ function ofCircumference(rollingCircumferenceM: Figure, turnsPerM: Figure): Tire
  *
  * S is the section width, H the section height, d the rim diameter, D the overall diameter.
  *
- * The rolling circumference holds at rated load and pressure, 60 km/h. Its doubt covers every tire of the size; the doubt of the diameter
- * is the tolerance of a new tire.
+ * The rolling circumference holds at rated load and pressure, 60 km/h. F is even from 2.5 % below to 1.5 % above, and for a construction that is not stated down
+ * to that of a diagonal tire as well; the diameter of a new tire is even over its tolerance. Each `plusMinus` holds 95.45 % of that, evenly about the value.
  *
  * @param tire - Tire, by one of the four ways to know it. Diameters 0.1 .. 3 m, circumferences 0.3 .. 10 m
  * @param table - Finds sizes that no formula covers; the built-in table unless given
  * @returns Lengths [m] and turns [1/m] with their doubt; which basis; sources and notes
  * @throws {DomainError} those of `parseTireSize`; `tire-size-not-tabulated`; `wear-beyond-tread`; `out-of-range`
- * @see UN R30 2.17, 6.1.2, 6.1.5, Annex 5; ETRTO rolling factor; JCGM 100:2008, 5.1.2
+ * @see UN R30 2.17, 6.1.2, 6.1.5, Annex 5; ETRTO rolling factor; JCGM 100:2008, 4.3.7, 5.1.2
  * @example tireGeometry({ by: 'size', size: '205/70R14' }).overallDiameterM.value // 0.6426 ± 1e-12
  * @example tireGeometry({ by: 'size', size: '165R15' }).basis // "table"
  * @example tireGeometry({ by: 'size', size: 'FR70-14' }) // throws tire-size-not-tabulated
