@@ -271,8 +271,8 @@ export function readingOf(
  * @see JCGM 100:2008, 5.2.2 eq. (13) (the reading and its limit rest on the same true speed)
  * @example halfWidth(spreadAgainst(readingOf({ indicatedPerTrue: uncertain(1.05, 'b', 0.001), offsetMPerS: exact(0) })(80, 3), 1)) // 0.34 ± 1e-12
  */
-export function spreadAgainst({ spread, perTrue, uTrueMPerS }: Reading, slope: number): Spread {
-  return widened(spread, Math.abs(perTrue - slope) * uTrueMPerS)
+export function spreadAgainst(reading: Reading, slope: number): Spread {
+  return widened(reading.spread, Math.abs(reading.perTrue - slope) * reading.uTrueMPerS)
 }
 
 /**

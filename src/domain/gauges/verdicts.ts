@@ -295,8 +295,8 @@ function trueTestSpeeds(rule: Rule, reading: ReadingAt, { topSpeedMPerS }: EndSp
  * @see common practice, no source
  * @example topJudgedMPerS({}) * 3.6 // 120 ± 1e-9
  */
-export function topJudgedMPerS({ topSpeedMPerS, dialMaxMPerS }: EndSpeeds): number {
-  return topSpeedMPerS ?? dialMaxMPerS ?? USUAL_TOP_M_PER_S
+export function topJudgedMPerS(ends: EndSpeeds): number {
+  return ends.topSpeedMPerS ?? ends.dialMaxMPerS ?? USUAL_TOP_M_PER_S
 }
 
 /**

@@ -24,6 +24,8 @@ export function normalCdf(z: number): number {
  *
  *     R(x) = ∫ Φ(t/u) dt from −∞ to x = x·Φ(x/u) + u·φ(x/u);  max(x, 0) for u = 0
  *
+ * φ is the density of the standard normal distribution.
+ *
  * Differences of R give the probabilities of a normal and a rectangular variable added.
  *
  * @param x - Upper end, any unit

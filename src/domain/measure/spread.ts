@@ -62,7 +62,8 @@ const meanOf = ({ atLow, atHigh, shareBelow }: Rectangle) =>
  * @see definition
  * @example scaledRectangle({ atLow: -2, atHigh: 1, shareBelow: 0.5 }, -2).atLow // 4 ± 0
  */
-export function scaledRectangle({ atLow, atHigh, shareBelow }: Rectangle, factor: number): Rectangle {
+export function scaledRectangle(rectangle: Rectangle, factor: number): Rectangle {
+  const { atLow, atHigh, shareBelow } = rectangle
   return { atLow: factor * atLow, atHigh: factor * atHigh, shareBelow }
 }
 
@@ -73,7 +74,9 @@ const meanSquareOf = ({ atLow, atHigh, shareBelow }: Rectangle) =>
  * A spread of a normal part and any rectangles. The two widest rectangles keep their form; narrower ones, and those far below the normal part,
  * enter it with mean and variance, which many small parts together come to anyway.
  *
- *     shift = Σ m,  u² = u₀² + Σ σ²   over what is not kept, with mean m and variance σ²
+ *     shift = Σ m,  u² = u₀² + Σ σ²   over what is not kept
+ *
+ * m is the mean and σ² the variance of a rectangle.
  *
  * @param u - Standard uncertainty of the normal part. [>= 0]
  * @param rectangles - Rectangular parts, in any order
@@ -169,6 +172,8 @@ function belowOfRectangle(rectangle: Rectangle, x: number, u: number): number {
  *
  *     P(E < x) = Φ((x − shift)/u)                                                 normal part alone
  *     P(E < x) = Σ wₖ·(R(x − aₖ) − R(x − bₖ))/(bₖ − aₖ),  R(z) = z·Φ(z/u) + u·φ(z/u)      with a rectangle
+ *
+ * E is the deviation, φ the density of the standard normal distribution, z the argument of R.
  *
  * aₖ to bₖ are the pieces between the ends of the rectangle, the estimate and the places half way, each with its share wₖ of the tolerance: a
  * quotient is no straight line over a tolerance of 4 %. A second rectangle is divided into twelve equal parts. Good to 0.002.
@@ -287,6 +292,8 @@ const EVEN_INTERVAL: Search = {
  *
  *     h: P(−h ≤ E ≤ h) = 0.9545;  2·u where the spread is normal about the estimate
  *
+ * E is the deviation.
+ *
  * @param spread - The spread
  * @returns h, unit of the spread, to 1e-9 of it
  * @see JCGM 100:2008, 6.3.3, G.1.3 (coverage of distributions that are not normal)
@@ -302,6 +309,8 @@ export function halfWidth(spread: Spread): number {
  * How far a quantity may lie below its estimate, all but a given probability.
  *
  *     g: P(E < −g) = p;  z·u where the spread is normal about the estimate, Φ(−z) = p
+ *
+ * E is the deviation.
  *
  * @param spread - The spread
  * @param z - Standard score that stands for the probability p = Φ(−z). [> 0]
