@@ -18,12 +18,23 @@ const LEVEL_WORDS = { fail: 'Fails', caution: 'Caution', info: 'Note' }
 /** @param {string} words */
 const capital = (words) => words.charAt(0).toUpperCase() + words.slice(1)
 
-/** @param {number} value */
-const rounded = (value) =>
+/** Most decimals at which a small error is looked for before it is none. */
+const MOST_DECIMALS = 6
+
+/** @param {number} value @param {number} decimals */
+const rounded = (value, decimals = 1) =>
   value
-    .toFixed(1)
-    .replace(/^-(0\.0)$/, '$1')
+    .toFixed(decimals)
+    .replace(/^-(0\.0*)$/, '$1')
     .replace('-', '−')
+
+/** Decimals at which an error that is not zero is not written as zero: a dial that fails never shows 0.0. @param {number} error */
+function decimalsShowing(error) {
+  for (let decimals = 1; decimals <= MOST_DECIMALS; decimals++) {
+    if (Number(error.toFixed(decimals)) !== 0) return decimals
+  }
+  return 1
+}
 
 /** Nothing for what is exact; what is not never shows as if it were. @param {number | undefined} doubt */
 function plusMinus(doubt) {
@@ -73,7 +84,7 @@ function figures(path, unit) {
   const rows = [
     [
       'The dial shows',
-      `${rounded(Math.abs(shown))} %${plusMinus(doubt)} ${shown < 0 ? 'less' : 'more'} than true`,
+      `${rounded(Math.abs(shown), decimalsShowing(shown))} %${plusMinus(doubt)} ${shown < 0 ? 'less' : 'more'} than true`,
     ],
     [
       'The distance record runs',
@@ -102,9 +113,16 @@ function speedTable({ name, table }, unit) {
       el(
         'td',
         {},
-        row.indicated ? rounded(row.indicated[unit]) + plusMinus(row.indicated.plusMinus?.[unit]) : '',
+        row.indicated
+          ? rounded(row.indicated[unit], decimalsShowing(row.indicated[unit] - row.true[unit])) +
+              plusMinus(row.indicated.plusMinus?.[unit])
+          : '',
       ),
-      el('td', {}, row.errorPercent === undefined ? '' : rounded(row.errorPercent)),
+      el(
+        'td',
+        {},
+        row.errorPercent === undefined ? '' : rounded(row.errorPercent, decimalsShowing(row.errorPercent)),
+      ),
       el('td', {}, verdicts || '·'),
     )
   })
@@ -169,14 +187,14 @@ const remedyList = (remedies) =>
   el(
     'ol',
     {},
-    ...remedies.map(({ text, errorPercent, withinAim, leaves }) =>
+    ...remedies.map(({ text, errorPercent, withinAim, leaves, cautions = [] }) =>
       el(
         'li',
         {},
         el('strong', {}, text),
         ` It then shows ${rounded(Math.abs(errorPercent))} % ${errorPercent < 0 ? 'less' : 'more'} than true${
           withinAim ? '' : ', which is outside the aim: at most 4 % more, never less'
-        }. ${leaves.join(' ')}`,
+        }. ${[...leaves, ...cautions].join(' ')}`,
       ),
     ),
   )

@@ -24,6 +24,7 @@ import { halfWidth } from '../domain/measure/spread.js'
 import { MILE_M } from '../domain/measure/units.js'
 import type { SizeTable } from '../domain/tires/size-table.js'
 import { tableSpeeds } from '../domain/vehicles/evaluate.js'
+import { percentText } from '../domain/vehicles/words.js'
 import type {
   BenchTableAnswer,
   BenchTableBody,
@@ -262,6 +263,6 @@ function compareInto(
   out.notes.push({
     code: 'count-and-path-differ',
     level: 'caution',
-    text: `The cable turns ${((factor.value - 1) * 100).toFixed(1)} % ${factor.value > 1 ? 'more' : 'less'} than tire and stages say: one of the ratios is another than believed, the tire rolls differently, or the drive slips. suspects says what each stage would have to be.`,
+    text: `The cable turns ${percentText(Math.abs(factor.value - 1))} ${factor.value > 1 ? 'more' : 'less'} than tire and stages say: one of the ratios is another than believed, the tire rolls differently, or the drive slips. suspects says what each stage would have to be.`,
   })
 }

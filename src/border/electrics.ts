@@ -9,6 +9,7 @@ import {
   type PullUpRequest,
   pullUp,
 } from '../domain/electrics/pull-up.js'
+import type { TemperatureRange } from '../domain/electrics/still-air.js'
 import { type Converter, type SupplyRequest, supply } from '../domain/electrics/supply.js'
 import { type ThresholdRequest, threshold } from '../domain/electrics/threshold.js'
 import { type WireRequest, type WireSize, wire } from '../domain/electrics/wire.js'
@@ -97,12 +98,12 @@ function pullUpChoiceOut(choice: PullUpChoice): NonNullable<PullUpAnswerShape['f
 
 function remedyOut(remedy: PullUpRemedy): PullUpAnswerShape['remedies'][number] {
   const out: PullUpAnswerShape['remedies'][number] = { kind: remedy.kind, text: remedy.text }
-  if (remedy.leadM !== undefined) out.lead = figureOut(spanOut, remedy.leadM)
+  if (remedy.leadM !== undefined) out.lead = spanOut(remedy.leadM)
   if (remedy.shortenByM !== undefined) out.shortenBy = figureOut(spanOut, remedy.shortenByM)
-  if (remedy.capacitanceF !== undefined) out.capacitance = figureOut(capacitanceOut, remedy.capacitanceF)
+  if (remedy.capacitanceF !== undefined) out.capacitance = capacitanceOut(remedy.capacitanceF)
   if (remedy.mode !== undefined) out.mode = remedy.mode
-  if (remedy.sinkCurrentA !== undefined) out.sinkCurrent = figureOut(currentOut, remedy.sinkCurrentA)
-  if (remedy.supplyV !== undefined) out.supply = figureOut(voltageOut, remedy.supplyV)
+  if (remedy.sinkCurrentA !== undefined) out.sinkCurrent = currentOut(remedy.sinkCurrentA)
+  if (remedy.supplyV !== undefined) out.supply = voltageOut(remedy.supplyV)
   return out
 }
 
@@ -242,6 +243,12 @@ export function supplyAnswer(body: Static<typeof SupplyWire>): Static<typeof Sup
   return out
 }
 
+/** A range of temperatures, or of differences of them. */
+const rangeOut = <M>(write: (valueK: number) => M, { minK, maxK }: TemperatureRange) => ({
+  min: write(minK),
+  max: write(maxK),
+})
+
 function wireSizeOf(wire: WireSizeShape): WireSize {
   return 'awg' in wire
     ? { by: 'gauge', awg: wire.awg }
@@ -291,7 +298,8 @@ export function wireAnswer(body: Static<typeof WireWire>): Static<typeof WireAns
     loadVoltage: figureOut(voltageOut, result.loadV),
     heat: figureOut(powerOut, result.heatW),
     heatPerLength: figureOut(powerPerLengthOut, result.heatPerLengthWPerM),
-    conductor: figureOut(temperatureOut, result.conductorK),
+    conductor: temperatureOut(result.conductorK.value, result.conductorRange.plusMinusK),
+    conductorRange: rangeOut(temperatureOut, result.conductorRange),
     insulation: {
       limit: figureOut(temperatureOut, result.insulationLimitK),
       probability: result.insulationProbability,
@@ -506,13 +514,16 @@ export function enclosureAnswer(body: Static<typeof EnclosureRequest>): Static<t
   const result = enclosure(request)
   const out: Static<typeof EnclosureAnswer> = {
     surrounding: figureOut(temperatureOut, result.surroundingK),
-    rise: figureOut(temperatureDifferenceOut, result.riseK),
-    box: figureOut(temperatureOut, result.boxK),
+    rise: temperatureDifferenceOut(result.riseK.value, result.riseRange.plusMinusK),
+    riseRange: rangeOut(temperatureDifferenceOut, result.riseRange),
+    box: temperatureOut(result.boxK.value, result.boxRange.plusMinusK),
+    boxRange: rangeOut(temperatureOut, result.boxRange),
     materials: result.materials.map((row) => ({
       name: row.name,
       glassTransition: figureOut(temperatureOut, row.glassTransitionK),
       usableTo: figureOut(temperatureOut, row.usableToK),
-      margin: figureOut(temperatureDifferenceOut, row.marginK),
+      margin: temperatureDifferenceOut(row.marginK.value, row.marginRange.plusMinusK),
+      marginRange: rangeOut(temperatureDifferenceOut, row.marginRange),
       probability: row.probability,
       result: row.result,
     })),

@@ -1,4 +1,5 @@
 import type { Static } from '@sinclair/typebox'
+import { offsetRange, ROUNDING } from '../domain/drive-paths/judgment.js'
 import { readingOf } from '../domain/drive-paths/path.js'
 import { at } from '../domain/errors.js'
 import {
@@ -9,10 +10,15 @@ import {
   trueWhenIndicated,
 } from '../domain/gauges/calibration.js'
 import { type Diagnosis, diagnoseHead, type Symptoms } from '../domain/gauges/head-diagnosis.js'
-import { nextSetting } from '../domain/gauges/next-constant.js'
+import {
+  type NeverUnderSetting,
+  nearSettings,
+  type Setting,
+  settingForTrue,
+  settingNeverUnder,
+} from '../domain/gauges/next-constant.js'
 import { timedCourse } from '../domain/gauges/timed-course.js'
 import { ruleSources, worstSpeedVerdict } from '../domain/gauges/verdicts.js'
-import { nearestRatios, ratioOfComputed } from '../domain/measure/approximation.js'
 import {
   budget,
   COVERAGE_FACTOR,
@@ -26,7 +32,10 @@ import { figureOfRatio, ratioOf } from '../domain/measure/ratio.js'
 import type { SourceId } from '../domain/measure/sources.js'
 import { halfWidth } from '../domain/measure/spread.js'
 import { fromSi } from '../domain/measure/units.js'
+import { judgedSpeeds, MOST_OVER_FRACTION } from '../domain/vehicles/aim.js'
 import { tableSpeeds } from '../domain/vehicles/evaluate.js'
+import type { SpeedUnit } from '../domain/vehicles/vehicle.js'
+import { percentText, speedText } from '../domain/vehicles/words.js'
 import type {
   GaugeCalibrationAnswer,
   GaugeCalibrationRequest,
@@ -45,9 +54,6 @@ type Answer = Static<typeof GaugeCalibrationAnswer>
 /** Largest whole number of a scaler whose range is not given: one byte. */
 const USUAL_MAX_TERM = 255
 
-/** Most settings of a scaler that are shown. */
-const MOST_SETTINGS = 12
-
 function readingOfWire(wire: Request['readings'][number]): CalibrationReading {
   const indicated = speedOf(wire.indicated)
   const trueSpeed = speedOf(wire.true)
@@ -64,9 +70,13 @@ export function calibrationOf(request: Pick<Request, 'readings' | 'model'>): Cal
   return at('/readings', () => calibrate(request.model, request.readings.map(readingOfWire)))
 }
 
+/** Unit of the dial: that of its readings. */
+const unitOf = ({ readings }: Pick<Request, 'readings'>): SpeedUnit =>
+  'kmh' in readings[0]!.indicated ? 'kmh' : 'mph'
+
 function corrections(request: Request, calibration: Calibration): Answer['correctionAt'] {
   const { lowestTrueMPerS: low, highestTrueMPerS: high } = calibration
-  const unit = 'kmh' in request.readings[0]!.indicated ? 'kmh' : 'mph'
+  const unit = unitOf(request)
   const speeds: ReadonlyArray<{ trueMPerS: number; u?: number }> =
     request.speeds === undefined
       ? tableSpeeds(unit, high).map((trueMPerS) => ({ trueMPerS }))
@@ -109,39 +119,103 @@ function series(calibration: Calibration, readings: readonly CalibrationReading[
   ]
 }
 
-function suggestion(
-  current: NonNullable<Request['current']>,
-  scale: Figure,
-  basis: 'speed' | 'distance',
-): NonNullable<Answer['suggested']> {
-  if ('constant' in current) {
-    const next = nextSetting('constant', figureSi('perDistance', current.constant, 'current constant'), scale)
-    return {
-      basis,
-      constant: figureOut(perDistanceOut, next.forTrue),
-      neverUnderConstant: perDistanceOut(next.neverUnder),
-      neverUnderOverPercent: next.neverUnderOverPercent,
-    }
-  }
-  const next = nextSetting('scaler-ratio', figureOfRatio(ratioOf(current.multiply, current.divide)), scale)
-  const wanted = ratioOfComputed(next.forTrue.value)
-  return {
-    basis,
-    ratio: ratioOut(next.forTrue),
-    neverUnderRatio: next.neverUnder,
-    neverUnderOverPercent: next.neverUnderOverPercent,
-    settings: nearestRatios(wanted, current.maxTerm ?? USUAL_MAX_TERM)
-      .slice(0, MOST_SETTINGS)
-      .map(({ numerator, denominator, relativeError }) => ({
-        multiply: numerator,
-        divide: denominator,
-        errorPercent: relativeError * 100,
-      })),
-  }
+/** Round true speeds of the dial, up to the highest that it was read at or that it is for. */
+function dialSpeeds(request: Request, { highestTrueMPerS }: Calibration): number[] {
+  const { dialMax, topSpeed } = request
+  const end = topSpeed ?? dialMax
+  const topMPerS = end === undefined ? highestTrueMPerS : Math.max(highestTrueMPerS, valueSi('speed', end))
+  return tableSpeeds(unitOf(request), topMPerS)
 }
 
-function symptomsOf(request: Request, { scale, offsetMPerS, highestTrueMPerS }: Calibration): Symptoms {
-  const symptoms = { scale, offsetMPerS, highestMPerS: highestTrueMPerS, takes: request.takes ?? 'turns' }
+/** The number that is set now, as the domain takes it. */
+function settingOf(current: NonNullable<Request['current']>): { setting: Setting; now: Figure } {
+  return 'constant' in current
+    ? { setting: 'constant', now: figureSi('perDistance', current.constant, 'current constant') }
+    : { setting: 'scaler-ratio', now: figureOfRatio(ratioOf(current.multiply, current.divide)) }
+}
+
+function suggestion(
+  request: Request,
+  current: NonNullable<Request['current']>,
+  calibration: Calibration,
+  { correctBy }: Diagnosis,
+  { recordedPerTrue }: Symptoms,
+): { suggested: NonNullable<Answer['suggested']>; neverUnder: NeverUnderSetting | undefined } {
+  const { scale, offsetMPerS } = calibration
+  const { setting, now } = settingOf(current)
+  const byDistance = correctBy === 'distance' && recordedPerTrue !== undefined
+  const forTrue = settingForTrue(setting, now, byDistance ? recordedPerTrue : scale)
+  const speeds = dialSpeeds(request, calibration)
+  const neverUnder = settingNeverUnder(setting, now, { indicatedPerTrue: scale, offsetMPerS }, speeds)
+  const suggested: NonNullable<Answer['suggested']> = { basis: correctBy }
+  if (setting === 'constant') {
+    suggested.constant = figureOut(perDistanceOut, forTrue)
+    if (neverUnder !== undefined) suggested.neverUnderConstant = perDistanceOut(neverUnder.value)
+  } else {
+    suggested.ratio = ratioOut(forTrue)
+    if (neverUnder !== undefined) suggested.neverUnderRatio = neverUnder.value
+  }
+  if (neverUnder !== undefined) suggested.neverUnderOverPercent = neverUnder.overPercent
+  if (!('constant' in current)) {
+    // The distance record has no offset.
+    const offset = offsetRange(byDistance ? 0 : offsetMPerS.value, judgedSpeeds(speeds))
+    suggested.settings = nearSettings(forTrue, current.maxTerm ?? USUAL_MAX_TERM, offset).map(
+      ({ numerator, denominator, errorFraction }) => ({
+        multiply: numerator,
+        divide: denominator,
+        errorPercent: errorFraction * 100,
+      }),
+    )
+  }
+  return { suggested, neverUnder }
+}
+
+/** What no number that is set can mend, so far as it is not under-reading. */
+function neverUnderNotes(
+  neverUnder: NeverUnderSetting | undefined,
+  calibration: Calibration,
+  unit: SpeedUnit,
+): Note[] {
+  if (neverUnder === undefined) {
+    return [
+      {
+        code: 'under-reading-not-excluded',
+        level: 'caution',
+        text: 'The scale is known too badly for any number to rule out under-reading. Take more readings, over a wider range of speeds.',
+      },
+    ]
+  }
+  const over = neverUnder.overPercent / 100
+  if (over <= MOST_OVER_FRACTION + ROUNDING) return []
+  const { offsetMPerS } = calibration
+  const offsetShows = Math.abs(offsetMPerS.value) > plusMinus(offsetMPerS)
+  const reads = `Set so that it hardly ever reads under, the dial reads up to ${percentText(over, [MOST_OVER_FRACTION])} over`
+  return [
+    offsetShows
+      ? {
+          code: 'offset-beyond-setting',
+          level: 'caution',
+          text: `${reads}: its offset of ${speedText(unit, offsetMPerS.value, [0])} weighs otherwise at each speed, and no constant or ratio makes up for it. Have the zero set first, and calibrate again.`,
+        }
+      : {
+          code: 'guard-band-wide',
+          level: 'caution',
+          text: `${reads}: the uncertainty of the readings asks for so wide a guard band. Take more readings, at low speeds too.`,
+        },
+  ]
+}
+
+function symptomsOf(request: Request, calibration: Calibration): Symptoms {
+  const { scale, offsetMPerS, lowestTrueMPerS, highestTrueMPerS } = calibration
+  const symptoms = {
+    scale,
+    offsetMPerS,
+    lowestMPerS: lowestTrueMPerS,
+    highestMPerS: highestTrueMPerS,
+    takes: request.takes ?? 'turns',
+    on: request.on ?? 'road',
+    unit: unitOf(request),
+  }
   if (request.distanceCheck === undefined) return symptoms
   const { indicated, true: known } = request.distanceCheck
   return Object.assign(symptoms, {
@@ -152,34 +226,55 @@ function symptomsOf(request: Request, { scale, offsetMPerS, highestTrueMPerS }: 
   })
 }
 
-function suggestInto(
-  out: Answer,
-  request: Request,
-  { scale }: Calibration,
-  { fault }: Diagnosis,
-  { recordedPerTrue }: Symptoms,
-): void {
-  if (request.current === undefined) return
-  const headToo = (fault === 'head' || fault === 'ratio-and-head') && recordedPerTrue !== undefined
-  out.suggested = at('/current', () =>
-    headToo
-      ? suggestion(request.current!, recordedPerTrue, 'distance')
-      : suggestion(request.current!, scale, 'speed'),
-  )
-  if (headToo) {
-    out.notes.push({
-      code: 'set-by-distance',
-      level: 'caution',
-      text: 'The head itself is wrong: the number suggested puts the distance record right. Setting it by the speed would hide the fault of the head and spoil the record.',
-    })
+/** Why the number suggested is what it is, and what it spoils. */
+function settingNotes(request: Request, { fault, correctBy, isHeadOut }: Diagnosis): Note[] {
+  if (isHeadOut && correctBy === 'distance') {
+    return [
+      {
+        code: 'set-by-distance',
+        level: 'caution',
+        text: 'The head itself is wrong: the number suggested puts the distance record right. Setting it by the speed would hide the fault of the head and spoil the record. What is never under is by the speed all the same, for driving until the head is put right.',
+      },
+    ]
   }
-  if (fault === 'not-told-apart' && request.takes !== 'pulses') {
-    out.notes.push({
+  if (request.takes === 'pulses' || correctBy === 'distance') return []
+  if (request.on === 'bench') {
+    if (!isHeadOut) return []
+    return [
+      {
+        code: 'set-on-bench',
+        level: 'caution',
+        text: 'On the bench it is the head that is out, and no ratio: the number suggested puts its speed right and moves its distance record by as much. Have the head put right, or count on the bench what it records first.',
+      },
+    ]
+  }
+  if (fault !== 'not-told-apart') return []
+  return [
+    {
       code: 'fault-not-told-apart',
       level: 'caution',
       text: 'The number suggested puts the speed right; if the fault is in the head, it spoils the distance record. Check the record over a known distance first.',
-    })
-  }
+    },
+  ]
+}
+
+function suggestInto(
+  out: Answer,
+  request: Request,
+  calibration: Calibration,
+  diagnosis: Diagnosis,
+  symptoms: Symptoms,
+): void {
+  const { current } = request
+  if (current === undefined) return
+  const { suggested, neverUnder } = at('/current', () =>
+    suggestion(request, current, calibration, diagnosis, symptoms),
+  )
+  out.suggested = suggested
+  out.notes.push(
+    ...settingNotes(request, diagnosis),
+    ...neverUnderNotes(neverUnder, calibration, unitOf(request)),
+  )
 }
 
 const number = new Intl.NumberFormat('en-US', { maximumSignificantDigits: 3 })

@@ -16,6 +16,7 @@ import {
 } from '../schemas/signals.js'
 import { filterOut } from './filters.js'
 import { type CsvColumn, csvColumn } from './log-csv.js'
+import { heedHeading, type LogStated } from './log-heading.js'
 import { timeOut, valueSi } from './measures.js'
 import { provenance } from './provenance.js'
 import { RequestProblem } from './request-problem.js'
@@ -27,7 +28,9 @@ export interface LogOrder {
   readonly pulsesPerTurn: number
   readonly pulsesPerM?: number
   readonly seriesPoints: number
-  readonly from: Float64Array | { readonly bytes: Uint8Array; readonly table: CsvColumn }
+  readonly from:
+    | Float64Array
+    | { readonly bytes: Uint8Array; readonly table: CsvColumn; readonly stated: LogStated }
 }
 
 const UNIT_S = { s: 1, ms: 1e-3, us: 1e-6 } as const
@@ -100,6 +103,10 @@ export function logOrderOfCsv(bytes: Uint8Array, query: LogAnalysisQueryShape): 
     from: {
       bytes,
       table: { column: query.column ?? '1', delimiter: DELIMITERS[query.delimiter ?? 'comma'] },
+      stated: {
+        holds: query.holds !== undefined,
+        unit: query.unit !== undefined || query.tickUs !== undefined,
+      },
     },
   }
   if (query.pulsesPerKm !== undefined) order.pulsesPerM = query.pulsesPerKm / KM_M
@@ -127,9 +134,15 @@ export function logIsHeavy({ from }: LogOrder): boolean {
   return from instanceof Float64Array ? from.length > LIGHT_VALUES : from.bytes.byteLength > LIGHT_BYTES
 }
 
+function valuesOfTable({ bytes, table, stated }: Exclude<LogOrder['from'], Float64Array>): Float64Array {
+  const { heading, values } = csvColumn(bytes, table, MOST_ROWS)
+  if (heading !== undefined) heedHeading(heading, stated)
+  return values
+}
+
 function analysisOf(order: LogOrder): LogAnalysis {
   const { holds, unitS, pulsesPerTurn, pulsesPerM, seriesPoints, from } = order
-  const values = from instanceof Float64Array ? from : csvColumn(from.bytes, from.table, MOST_ROWS)
+  const values = from instanceof Float64Array ? from : valuesOfTable(from)
   const request: Mutable<LogAnalysisRequest> = { values, holds, unitS, pulsesPerTurn, seriesPoints }
   if (pulsesPerM !== undefined) request.pulsesPerM = pulsesPerM
   try {

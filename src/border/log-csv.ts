@@ -19,13 +19,20 @@ const columnMissing = (column: string, row: readonly string[]) =>
     { pointer: '/column', in: 'query' },
   )
 
+/** One column of a table: its name where the first row holds names, and its numbers. */
+export interface CsvValues {
+  readonly heading?: string
+  readonly values: Float64Array
+}
+
 /**
  * The numbers of one column of a CSV text (RFC 4180). Empty lines are passed over; the first row may hold names.
  *
  * @throws {DomainError} `csv-not-understood`, `csv-column-missing`, `csv-cell-not-a-number`
  */
-export function csvColumn(bytes: Uint8Array, { column, delimiter }: CsvColumn, most: number): Float64Array {
+export function csvColumn(bytes: Uint8Array, { column, delimiter }: CsvColumn, most: number): CsvValues {
   const values: number[] = []
+  let heading: string | undefined
   let place = -1
   let row = 0
   const take = (record: readonly string[]): null => {
@@ -34,7 +41,10 @@ export function csvColumn(bytes: Uint8Array, { column, delimiter }: CsvColumn, m
       const number = /^\d{1,4}$/.test(column) ? Number(column) - 1 : record.indexOf(column)
       if (number < 0 || number >= record.length) throw columnMissing(column, record)
       place = number
-      if (!NUMBER.test(record[place]!)) return null
+      if (!NUMBER.test(record[place]!)) {
+        heading = record[place]
+        return null
+      }
     }
     const cell = record[place] ?? ''
     const value = NUMBER.test(cell) ? Number(cell) : Number.NaN
@@ -69,5 +79,7 @@ export function csvColumn(bytes: Uint8Array, { column, delimiter }: CsvColumn, m
       { cause: error },
     )
   }
-  return Float64Array.from(values)
+  return heading === undefined
+    ? { values: Float64Array.from(values) }
+    : { heading, values: Float64Array.from(values) }
 }

@@ -247,6 +247,7 @@ export const DOMAIN_STATUS: Readonly<Record<ErrorCode, number>> = {
   'simulation-too-long': 422,
   'log-not-steady': 422,
   'log-unit-ambiguous': 422,
+  'log-heading-differs': 422,
   'csv-not-understood': 422,
   'csv-column-missing': 422,
   'csv-cell-not-a-number': 422,

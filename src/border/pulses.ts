@@ -11,6 +11,7 @@ import {
   gateSpeedStepMPerS,
   lowestSpeedMPerS,
   periodSpeedStepMPerS,
+  tickWithinPeriodS,
 } from '../domain/pulses/timing.js'
 import type { SizeTable } from '../domain/tires/size-table.js'
 import type { MeasureIn } from '../schemas/measures.js'
@@ -62,6 +63,7 @@ export function pulseRatioOut(
   const notes: Note[] = [...geometry.notes]
 
   const speeds = tableSpeeds(request.speeds, topMPerS)
+  if (tickS !== undefined) tickWithinPeriodS(perM, Math.max(...speeds), tickS, 1)
   const out: Static<typeof PulseRatioAnswer> = {
     pulses: figureOut(perDistanceOut, pulsesPerM),
     distancePerPulse: figureOut(lengthOut, quotient(exact(1), pulsesPerM)),

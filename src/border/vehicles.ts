@@ -13,7 +13,7 @@ import {
 import type { Note } from '../domain/measure/notes.js'
 import type { SourceId } from '../domain/measure/sources.js'
 import type { Mutable } from '../domain/mutable.js'
-import { lowestSpeedMPerS, periodSpeedStepMPerS } from '../domain/pulses/timing.js'
+import { lowestSpeedMPerS, periodSpeedStepMPerS, timerStepShare } from '../domain/pulses/timing.js'
 import type { SizeTable } from '../domain/tires/size-table.js'
 import { checkVehicle, type VehicleCheck } from '../domain/vehicles/check.js'
 import type { Remedy } from '../domain/vehicles/remedies.js'
@@ -111,6 +111,7 @@ function pathOf(wire: PathShape, index: number): VehiclePath {
       scale: own(head.scale),
       offsetMPerS: own(head.offsetMPerS),
     }),
+    constantUnit: 'perMile' in wire.head.constant ? 'perMile' : 'perKm',
     unit: wire.head.unit,
   }
   if (wire.pulse !== undefined) path.pulse = pulseOf(wire.pulse, `/paths/${index}/pulse`)
@@ -171,7 +172,9 @@ function checkedPathOut(vehicle: Vehicle, evaluated: EvaluatedPath): Static<type
     out.lowestSpeedShown = figureOut(speedOut, lowestSpeedMPerS(outputPerM, exact(pulse.zeroTimeoutS)))
   if (pulse?.timerTickS !== undefined) {
     const topMPerS = vehicle.topSpeedMPerS ?? speedsMPerS.at(-1)!
-    out.speedStepAtTop = speedOut(periodSpeedStepMPerS(outputPerM.value, topMPerS, pulse.timerTickS, 1))
+    // A timer that steps less than once in a period tells no speed: the finding says so, and there is no step to give.
+    if (timerStepShare(outputPerM.value, topMPerS, pulse.timerTickS, 1) <= 1)
+      out.speedStepAtTop = speedOut(periodSpeedStepMPerS(outputPerM.value, topMPerS, pulse.timerTickS, 1))
   }
   return out
 }
@@ -222,10 +225,11 @@ function remedyOut(remedy: Remedy): Static<typeof RemedySchema> {
     odometerErrorPercent: odometerErrorPercent(remedy.line.recordedPerTrue).value,
     leaves: [...remedy.leaves],
   }
+  if (remedy.cautions !== undefined) out.cautions = [...remedy.cautions]
   if (remedy.stage !== undefined) out.stage = chosenStage(out.pointer, remedy.stage)
   if (remedy.constantPerM !== undefined) out.constant = figureOut(perDistanceOut, remedy.constantPerM)
   const { head, measured } = remedy.path
-  if (remedy.stage === undefined) {
+  if (remedy.stage === undefined && remedy.tire === undefined) {
     out.head = {
       constant: figureOut(perDistanceOut, head.constantPerM),
       scalePercent: (head.scale.value - 1) * 100,

@@ -183,6 +183,11 @@ export const ERRORS = {
     title: 'Unit of the log given twice',
     solution: 'Give unit for times, or the length of a count for counts of a timer; not both.',
   },
+  'log-heading-differs': {
+    title: 'Heading of a log that names another quantity or unit',
+    solution:
+      'Set holds, unit or tickUs as the detail says: they decide, and the name of the column does not.',
+  },
   'csv-not-understood': {
     title: 'Table not understood',
     solution: 'Send CSV (RFC 4180): rows of one length, quotes closed, the delimiter that the request names.',

@@ -31,6 +31,13 @@ const isDoubt = (doubt: number | undefined): doubt is number =>
 export const valueText = (value: number, doubt: number | undefined, decimals: number) =>
   rounded(value, isDoubt(doubt) ? decimalsOf(doubt) : decimals)
 
+/** Decimals at which a number that is not zero is not written as zero, so that no error of a failing dial reads 0.0; `fewest` where these are enough. */
+export function decimalsShowing(value: number, fewest: number): number {
+  let decimals = fewest
+  while (decimals < MOST_DECIMALS && Number(value.toFixed(decimals)) === 0) decimals++
+  return Number(value.toFixed(decimals)) === 0 ? fewest : decimals
+}
+
 /** A number above zero at two digits. */
 export const twoDigits = (value: number) => rounded(value, decimalsOf(value))
 

@@ -1,5 +1,14 @@
 import type { WorksheetShape } from '../schemas/worksheets.js'
-import { doubtText, figureText, rounded, signed, trimmed, twoDigits, valueText } from './numbers.js'
+import {
+  decimalsShowing,
+  doubtText,
+  figureText,
+  rounded,
+  signed,
+  trimmed,
+  twoDigits,
+  valueText,
+} from './numbers.js'
 import { printable } from './printable.js'
 import type { Block, Column, Fact, Link, Section, Sheet } from './sheet.js'
 
@@ -128,8 +137,11 @@ function speedTable(path: Path): Block {
     rows: path.table.map((row) => {
       const { indicated, error } = row
       const verdict = row.verdicts?.[0]
+      // What it shows is written as finely as how far that is from true.
       const shown = (speed: Speed | undefined, key: 'mph' | 'kmh') =>
-        speed === undefined ? '' : valueText(speed[key], speed.plusMinus?.[key], 1)
+        speed === undefined
+          ? ''
+          : valueText(speed[key], speed.plusMinus?.[key], decimalsShowing(error?.[key] ?? 0, 1))
       const percentDoubt =
         error?.plusMinus === undefined ? undefined : (100 * error.plusMinus.kmh) / row.true.kmh
       return [
@@ -139,7 +151,9 @@ function speedTable(path: Path): Block {
         shown(indicated, other.key),
         signed(shown(error, own.key)),
         signed(shown(error, other.key)),
-        row.errorPercent === undefined ? '' : signed(valueText(row.errorPercent, percentDoubt, 1)),
+        row.errorPercent === undefined
+          ? ''
+          : signed(valueText(row.errorPercent, percentDoubt, decimalsShowing(row.errorPercent, 1))),
         doubtText(error?.plusMinus?.[own.key]),
         doubtText(error?.plusMinus?.[other.key]),
         rateOf(row, false),
@@ -306,7 +320,7 @@ function remedies({ remedies: found, paths, findings }: WorksheetShape): Section
     const verdict = remedy.verdicts[0]
     const cells = [
       ...(several ? [remedy.path] : []),
-      remedy.text,
+      [remedy.text, ...(remedy.cautions ?? [])].join(' '),
       `${signed(rounded(remedy.errorPercent, 1))} %`,
       verdict === undefined ? '' : VERDICTS[verdict.result],
       remedy.leaves.join(' '),

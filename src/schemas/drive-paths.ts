@@ -264,7 +264,12 @@ export const SolutionRequest = named(
       }),
       head: ref(Head),
       speeds: Type.Optional(
-        Type.Array(ref(SetSpeedIn), { minItems: 1, maxItems: 200, description: 'True speeds to judge at.' }),
+        Type.Array(ref(SetSpeedIn), {
+          minItems: 1,
+          maxItems: 200,
+          description:
+            'True speeds to judge at beside the round speeds of the dial; the aim counts those from 20 km/h up.',
+        }),
       ),
       rules,
       aim: Type.Optional(
@@ -336,10 +341,14 @@ export const SolutionCandidate = named(
     {
       stages: Type.Array(ref(ChosenStage), { maxItems: 20, description: 'The stages found, in path order.' }),
       indicatedPerTrue: ref(Ratio),
-      errorPercent: plainOut('Over-reading [%]; below zero it under-reads.'),
-      withinAim: Type.Boolean({ description: 'Whether errorPercent lies within the aim.' }),
+      errorPercent: plainOut(
+        'Over-reading with the offset of the head [%], where it is largest of the round speeds of the dial from 20 km/h up and those asked for; below zero it under-reads.',
+      ),
+      withinAim: Type.Boolean({
+        description: 'Whether the best estimate of the error lies within the aim at each of those speeds.',
+      }),
       probabilityOfUnderReading: plainOut(
-        'Probability that it under-reads, given the doubt of the inputs [0..1].',
+        'Probability that it under-reads at the worst of those speeds, given the uncertainty of the inputs [0..1].',
       ),
       verdicts: Type.Array(ref(Verdict), {
         maxItems: 20,
@@ -354,7 +363,7 @@ export const SolutionAnswer = calculationAnswer(
   'SolutionAnswer',
   'Ways to fill the open stages of a drive path.',
   {
-    exact: plainOut('Product of the open stages at which the head reads true.'),
+    exact: plainOut('Product of the open stages at which the head reads true, apart from its offset.'),
     candidates: Type.Array(ref(SolutionCandidate), {
       maxItems: 100,
       description:

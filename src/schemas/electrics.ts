@@ -148,6 +148,19 @@ const Conformity = choice(['conforms', 'does-not-conform', 'not-proven'], {
   description: 'From the probability, with 95 % as the level of proof.',
 })
 const probability = plainOut('Probability that it holds, 0 to 1.')
+const RANGE =
+  'Between what it lies, 95 %. The rise goes with 1 over the heat transfer, so the hot side is the longer one; plusMinus of the value is the longer side. That of a wire ends at 300 °C; where it does, the wire may not settle at all.'
+const TemperatureRange = named(
+  'TemperatureRange',
+  Type.Object({ min: ref(Temperature), max: ref(Temperature) }, { ...closed, description: RANGE }),
+)
+const TemperatureDifferenceRange = named(
+  'TemperatureDifferenceRange',
+  Type.Object(
+    { min: ref(TemperatureDifference), max: ref(TemperatureDifference) },
+    { ...closed, description: RANGE },
+  ),
+)
 const budget = Type.Array(ref(BudgetLine), {
   maxItems: 100,
   description: 'What the doubt of the main figure comes from, largest first.',
@@ -263,7 +276,11 @@ const PullUpRemedy = named(
       sinkCurrent: Type.Optional(ref(Current)),
       supply: Type.Optional(ref(Voltage)),
     },
-    { ...closed, description: 'A way to make a range where there is none, with the figure that it needs.' },
+    {
+      ...closed,
+      description:
+        'A change after which a resistor that can be bought is proven to keep both limits, for a bus without a range. A request with its lead, capacitance, mode, sinkCurrent or supply in place of its own, and without riseTime where the mode changes, recommends that resistor.',
+    },
   ),
 )
 
@@ -576,6 +593,7 @@ export const WireAnswer = calculationAnswer('WireAnswer', 'Drop, heating and fus
   heat: ref(Power),
   heatPerLength: ref(PowerPerLength),
   conductor: ref(Temperature),
+  conductorRange: ref(TemperatureRange),
   insulation: Type.Object(
     { limit: ref(Temperature), probability, result: Conformity },
     { ...closed, description: 'Whether the insulation stands the temperature of the conductor.' },
@@ -919,7 +937,9 @@ export const EnclosureAnswer = calculationAnswer(
   {
     surrounding: ref(Temperature),
     rise: ref(TemperatureDifference),
+    riseRange: ref(TemperatureDifferenceRange),
     box: ref(Temperature),
+    boxRange: ref(TemperatureRange),
     materials: Type.Array(
       Type.Object(
         {
@@ -927,6 +947,7 @@ export const EnclosureAnswer = calculationAnswer(
           glassTransition: ref(Temperature),
           usableTo: ref(Temperature),
           margin: ref(TemperatureDifference),
+          marginRange: ref(TemperatureDifferenceRange),
           probability,
           result: Conformity,
         },

@@ -31,6 +31,12 @@ export const CalibrationReading = named(
   ),
 )
 
+/** Where a dial was read; `otherwise` says what it is when left out. */
+export const calibrationPlace = (otherwise = '') =>
+  choice(['bench', 'road'], {
+    description: `bench: the head alone was driven, and true is the speed that its drive stands for by its constant. road: the car was driven, and true is the speed over the ground.${otherwise}`,
+  })
+
 /** The number that sets the reading now. */
 export const CurrentSetting = named(
   'CurrentSetting',
@@ -89,6 +95,7 @@ export const GaugeCalibrationRequest = named(
       takes: Type.Optional(
         choice(['turns', 'pulses'], { description: 'What drives the head; turns when left out.' }),
       ),
+      on: Type.Optional(calibrationPlace(' Road when left out.')),
       current: Type.Optional(ref(CurrentSetting)),
       distanceCheck: Type.Optional(
         Type.Object(
@@ -96,7 +103,7 @@ export const GaugeCalibrationRequest = named(
           {
             additionalProperties: false,
             description:
-              'Distance that the record of the same head counted over a known one: tells a wrong ratio from a wrong head.',
+              'Distance that the record of the same head counted over a known one: tells a wrong ratio from a wrong head. On a bench: over the one that its drive stands for by its constant.',
           },
         ),
       ),
@@ -184,33 +191,43 @@ const NextSetting = named(
     {
       basis: choice(['speed', 'distance'], {
         description:
-          'What it corrects: the error of speed, or, when the head itself is wrong too, the error of the distance record alone.',
+          'The error that it corrects: where the head itself is wrong, that of the distance record alone; where it is right, that of speed or of the record, whichever is known better.',
       }),
       constant: Type.Optional(ref(PerDistance)),
       ratio: Type.Optional(ref(Ratio)),
       neverUnderConstant: Type.Optional(ref(PerDistance)),
       neverUnderRatio: Type.Optional(
-        plainOut('Scaler ratio at which under-reading has a probability of 5 %.'),
+        plainOut(
+          'Scaler ratio at which under-reading has a probability of at most 5 % at every round speed of the dial from 20 km/h up, with the offset that it has.',
+        ),
       ),
-      neverUnderOverPercent: plainOut('By how much the dial then reads over [%].'),
+      neverUnderOverPercent: Type.Optional(
+        plainOut('By how much the dial then reads over, at the one of those speeds where that is most [%].'),
+      ),
       settings: Type.Optional(
         Type.Array(
           Type.Object(
             {
               multiply: count({ minimum: 1, maximum: 1_000_000_000, description: 'Pulses out.' }),
               divide: count({ minimum: 1, maximum: 1_000_000_000, description: 'Pulses in.' }),
-              errorPercent: plainOut('By how much the dial then reads over [%]; below zero: under.'),
+              errorPercent: plainOut(
+                'By how much the dial, or its distance record where that is the basis, then reads over [%], at the round speed from 20 km/h up where it is farthest from true; below zero: under.',
+              ),
             },
             { additionalProperties: false, description: 'Whole numbers for the scaler.' },
           ),
-          { maxItems: 12, description: 'Nearest first.' },
+          {
+            maxItems: 12,
+            description:
+              'Nearest first; but for the nearest, none more than 4 % high, or lower than the uncertainty of the ratio or 4 %.',
+          },
         ),
       ),
     },
     {
       additionalProperties: false,
       description:
-        'The number to set next: constant or ratio for a true reading, and that for one that hardly ever lies under.',
+        'The number to set next: constant or ratio for a true reading apart from the offset, and that for one that hardly ever lies under. What is never under is of the speed, whatever the basis; it is absent where the readings are too uncertain for any.',
     },
   ),
 )

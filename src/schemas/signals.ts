@@ -501,7 +501,10 @@ export const LogAnalysisQuery = Type.Object(
       ),
     ),
     holds: Type.Optional(
-      choice(['periods', 'times'], { description: 'text/csv: what the column holds; times if left out.' }),
+      choice(['periods', 'times'], {
+        description:
+          'text/csv: what the column holds; times if left out, unless its heading names periods: then it must be said.',
+      }),
     ),
     delimiter: Type.Optional(
       choice(['comma', 'semicolon', 'tab'], {
@@ -509,7 +512,10 @@ export const LogAnalysisQuery = Type.Object(
       }),
     ),
     unit: Type.Optional(
-      choice(['s', 'ms', 'us'], { description: 'text/csv: unit of the values; s if left out.' }),
+      choice(['s', 'ms', 'us'], {
+        description:
+          'text/csv: unit of the values; s if left out, unless the heading of the column names another: then it must be said.',
+      }),
     ),
     tickUs: Type.Optional(
       Type.Number({

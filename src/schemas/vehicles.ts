@@ -74,7 +74,7 @@ export const MeasuredPath = named(
     {
       additionalProperties: false,
       description:
-        'Measured on this car: output (turns or pulses per distance over a known distance) takes the place of tire and stages; indicatedPerTrue and offset (from a calibration) take the place of the whole computed reading.',
+        'Measured on this car: output (turns or pulses per distance over a known distance) takes the place of tire and stages; indicatedPerTrue and offset (from a calibration) take the place of the whole computed reading, that of the head included: without offset the reading has none.',
     },
   ),
 )
@@ -117,6 +117,7 @@ const EXAMPLE_CABLE = {
 }
 
 const REMEDY_ACTIONS = [
+  'measure-rolling-circumference',
   'change-driven-gear',
   'change-driving-gear',
   'change-ratio-adapter',
@@ -279,6 +280,12 @@ export const Remedy = named(
         maxItems: 10,
         description: 'What it leaves wrong.',
       }),
+      cautions: Type.Optional(
+        Type.Array(Type.String({ description: 'Something to look at.' }), {
+          maxItems: 10,
+          description: 'What to look at before it is done.',
+        }),
+      ),
       stage: Type.Optional(ref(ChosenStage)),
       constant: Type.Optional(ref(PerDistance)),
       head: Type.Optional(ref(HeadAfter)),
@@ -332,7 +339,7 @@ export const Remedy = named(
     {
       additionalProperties: false,
       description:
-        'One way to put a reading right: stage, head and measured are what the profile is to say afterwards; constant is the number that the head is set or recalibrated to.',
+        'One way to put a reading right: stage, head and measured are what the profile is to say afterwards; constant is the number that the head is set or recalibrated to. measure-rolling-circumference changes nothing on the car: its figures are those of a roll-out that confirms the estimate to ± 0.5 %, and the other remedies are ranked as if it did.',
     },
   ),
 )

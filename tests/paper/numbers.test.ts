@@ -1,5 +1,5 @@
 import { describe, expect, test } from 'vitest'
-import { doubtText, figureText, rounded, signed, trimmed } from '../../src/paper/numbers.js'
+import { decimalsShowing, doubtText, figureText, rounded, signed, trimmed } from '../../src/paper/numbers.js'
 
 // JCGM 100:2008, 7.2.6: uncertainties to at most two significant digits, the estimate rounded to go with them.
 describe('digits follow the doubt', () => {
@@ -38,4 +38,11 @@ describe('numbers for people', () => {
     ])
   })
   test('a doubt at two digits', () => expect([doubtText(0.456), doubtText(undefined)]).toEqual(['0.46', '']))
+  // Wrong until 2026-11: a row that failed by 0.02 mph was written as 40.0 with an error of 0.0.
+  test('an error that is not zero is not written as zero', () => {
+    expect(rounded(-0.02, decimalsShowing(-0.02, 1))).toBe('−0.02')
+    expect(rounded(39.98, decimalsShowing(-0.02, 1))).toBe('39.98')
+    expect(rounded(0.000_04, decimalsShowing(0.000_04, 1))).toBe('0.00004')
+    expect([decimalsShowing(0.3, 1), decimalsShowing(0, 1), decimalsShowing(1e-12, 1)]).toEqual([1, 1, 1])
+  })
 })

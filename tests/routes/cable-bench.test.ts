@@ -91,6 +91,10 @@ describe('POST /v1/cables/count-check', () => {
     expect(body.agreement).toBe('differs')
     expect(body.suspects[1]).toMatchObject({ pointer: '/stages/1', name: 'drive', drivenImplied: 21 })
     expect(body.recordedPerTrue.value).toBeCloseTo(0.9375, 9)
+    // 937.5/984.2 is 4.745 % less; it was "turns -4.7 % less" until 2026-11.
+    expect(body.notes.find(({ code }: { code: string }) => code === 'count-and-path-differ').text).toContain(
+      'The cable turns 4.7 % less than',
+    )
   })
   test('stages without a tire are refused', async () => {
     const { status, body } = await check({ cableTurns: 10, stages: path.stages })

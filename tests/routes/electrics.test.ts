@@ -60,6 +60,23 @@ describe('check values, in the units of the wire', () => {
     expect(body.sources).toContain('vanos-2018')
   })
 
+  test('enclosure: heat in still air, range and ± of rise and box in the units of the answer', async () => {
+    const { body } = await electrics('enclosure', {
+      surrounding: { c: 40 },
+      power: { w: 1 },
+      surface: { cm2: 200 },
+    })
+    // 1 W/(0.02 m² h), h from 5 to 15 W/(m² K), within Φ(±2) of it: 3.3847 to 9.5648 K.
+    expect(body.riseRange.min.k).toBeCloseTo(3.3847, 4)
+    expect(body.riseRange.max.k).toBeCloseTo(9.5648, 4)
+    expect(body.rise).toEqual({ k: 5, plusMinus: { k: expect.closeTo(4.5648, 4) } })
+    expect(body.boxRange.max.c).toBeCloseTo(49.5648, 4)
+    expect(body.boxRange.max.f).toBeCloseTo(49.5648 * 1.8 + 32, 3)
+    expect(body.box.plusMinus.k).toBeUndefined()
+    expect(body.box.plusMinus.c).toBeCloseTo(4.5648, 4)
+    expect(body.materials[0].marginRange.min.k).toBeLessThan(body.materials[0].margin.k)
+  })
+
   test('air-gap: 40 teeth on 100 mm have module 2.5 mm', async () => {
     const { body } = await electrics('air-gap', {
       sensor: 'active',

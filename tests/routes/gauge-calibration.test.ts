@@ -52,6 +52,57 @@ describe('POST /v1/gauges/calibration', () => {
     expect(body.suggested.settings[0]).toMatchObject({ multiply: 20, divide: 21 })
     expect(body.suggested.settings[0].errorPercent).toBeCloseTo(0, 9)
   })
+  // Wrong until 2026-11: 995.85/km was called never under, at which the dial shows 46.2 km/h at 50.
+  test('a dial 4 km/h low: the constant that is never under makes up for it from 20 km/h on, and no constant does more', async () => {
+    const readings = [30, 50, 70, 90, 110].map((v, i) => ({
+      indicated: { kmh: v - 4 + 0.05 * (i % 2), plusMinus: 0.2 },
+      true: { kmh: v, plusMinus: 0.2 },
+    }))
+    const { body } = await calibrate({
+      readings,
+      model: 'linear',
+      takes: 'pulses',
+      current: { constant: { perKm: 1000 } },
+    })
+    const { neverUnderConstant, neverUnderOverPercent } = body.suggested
+    const shown = (v: number) =>
+      ((1 + body.scalePercent / 100) * 1000 * v) / neverUnderConstant.perKm + body.offset.kmh
+    expect(shown(20)).toBeGreaterThan(20)
+    expect(shown(50)).toBeGreaterThan(50)
+    // Judged up to 110 km/h: there it reads most over.
+    expect(neverUnderOverPercent).toBeCloseTo(100 * (shown(110) / 110 - 1), 9)
+    expect(neverUnderOverPercent).toBeGreaterThan(100 * (0.2 - 4 / 110))
+    expect(codes(body)).toContain('offset-beyond-setting')
+  })
+  test('on the bench it is the head, and nothing asks for a ratio', async () => {
+    const { body } = await calibrate({
+      readings: HIGH,
+      model: 'proportional',
+      on: 'bench',
+      current: { constant: { perMile: 1000 } },
+    })
+    expect(body.diagnosis.fault).toBe('head')
+    expect(body.diagnosis.headScalePercent).toBeCloseTo(5, 9)
+    expect(body.diagnosis.findings.map(({ code }: { code: string }) => code)).toEqual([
+      'spring-or-magnet-high',
+    ])
+    expect(codes(body)).toContain('set-on-bench')
+    expect(codes(body)).not.toContain('fault-not-told-apart')
+  })
+  // Wrong until 2026-11: the constant was suggested by the speed beside "by that factor, not by the error of the speed".
+  test('a wrong ratio is corrected by the distance record where that is known better', async () => {
+    const { body } = await calibrate({
+      readings: HIGH,
+      model: 'proportional',
+      current: { constant: { perMile: 1000 } },
+      distanceCheck: { indicated: { mi: 10.48, plusMinus: 0.01 }, true: { mi: 10, plusMinus: 0.01 } },
+    })
+    expect(body.diagnosis.fault).toBe('ratio')
+    expect(body.suggested.basis).toBe('distance')
+    expect(body.suggested.constant.perMile).toBeCloseTo(1048, 9)
+    // Never under is of the speed: below 1050.
+    expect(body.suggested.neverUnderConstant.perMile).toBeLessThan(1050)
+  })
   test('UN R39 at 40, 80, 120 km/h: 5 % high conforms, the untested 120 km/h is said to lie beyond', async () => {
     const { body } = await calibrate({ readings: HIGH, model: 'proportional', rules: ['un-r39'] })
     expect(body.verdicts[0]).toMatchObject({ rule: 'un-r39', result: 'conforms' })

@@ -67,6 +67,41 @@ describe(`POST /v1/pulses/ratio: ${timing.source}`, () => {
   })
 })
 
+describe('a timer that steps less than once in a pulse period', () => {
+  const ask = (timerTick: unknown) =>
+    post(app, '/v1/pulses/ratio', {
+      tire: { turns: { perKm: 500 } },
+      pulsesPerTurn: 8,
+      speeds: [{ kmh: 50 }, { kmh: 100 }],
+      timerTick,
+    })
+
+  // 4 pulses a meter at 100 km/h: 3.6/(4 x 100) s = 9 ms. Until 2026-11 a tick of 1e6 s answered a step of 1.1e10 km/h.
+  test('is refused by its field, with the period that it must not exceed', async () => {
+    for (const tick of [{ s: 1e6 }, { ms: 9.001 }]) {
+      const { status, body } = await ask(tick)
+      expect(status).toBe(422)
+      expect(body).toMatchObject({ code: 'top-speed-unresolved', errors: [{ pointer: '#/timerTick' }] })
+      expect(body.detail).toContain('at most 0.009 s')
+      expect(body.detail).toContain('100 km/h')
+    }
+  })
+  test('is taken up to the period itself, where one step is all of the speed', async () => {
+    const { body } = await ask({ ms: 9 })
+    expect(body.table[1].speedStepByPeriod.kmh).toBeCloseTo(100, 9)
+  })
+  test('is refused among pick-ups as well, as a setting of the display', async () => {
+    const { status, body } = await post(app, '/v1/pick-ups/comparison', {
+      tire: { turns: { perKm: 500 } },
+      speeds: [{ kmh: 100 }],
+      display: { timerTick: { s: 600 } },
+      options: [{ kind: 'shaft-ring', pulsesPerTurn: 8 }],
+    })
+    expect(status).toBe(422)
+    expect(body).toMatchObject({ errors: [{ pointer: '#/display/timerTick' }] })
+  })
+})
+
 describe('POST /v1/pulses/scaling', () => {
   test('the same rate in both units is the ratio one, exactly', async () => {
     const { body } = await post(app, '/v1/pulses/scaling', {

@@ -205,6 +205,57 @@ describe('POST /v1/signals/log-analysis', () => {
     expect((await postCsv(settings, '')).status).toBeGreaterThanOrEqual(400)
   })
 
+  describe('a heading that names periods or another unit needs that said (until 2026-11 it was read as times in seconds)', () => {
+    const periods = LOG.timesUs.slice(1).map((time, i) => time - LOG.timesUs[i]!)
+    const table = (heading: string, values: readonly number[]) => `${heading}\n${values.join('\n')}\n`
+
+    test('period_us without settings: 422, where the answer was times-not-increasing on a sound log', async () => {
+      const { status, body } = await postCsv('pulsesPerTurn=8', table('period_us', periods))
+      expect(status).toBe(422)
+      expect(body).toMatchObject({
+        code: 'log-heading-differs',
+        errors: [{ in: 'query', pointer: '#/holds' }],
+      })
+      expect(body.detail).toContain('holds=periods')
+      expect(body.detail).toContain('unit=us')
+    })
+
+    test.each([
+      ['period_us', 'unit=us', '#/holds', 'holds=periods'],
+      ['Interval', '', '#/holds', 'holds=periods'],
+      ['dt', '', '#/holds', 'holds=periods'],
+      ['periodUs', 'holds=periods', '#/unit', 'unit=us'],
+      ['time [ms]', '', '#/unit', 'unit=ms'],
+      ['time (µs)', '', '#/unit', 'unit=us'],
+      ['ticks', '', '#/tickUs', 'tickUs'],
+    ])('%s with "%s" names %s', async (heading, settings, pointer, said) => {
+      const { status, body } = await postCsv(
+        `pulsesPerTurn=8${settings && `&${settings}`}`,
+        table(heading, LOG.timesUs),
+      )
+      expect(status).toBe(422)
+      expect(body.errors).toMatchObject([{ pointer }])
+      expect(body.detail).toContain(said)
+    })
+
+    test('what is said decides, whatever the heading is', async () => {
+      const said = await postCsv('pulsesPerTurn=8&holds=periods&unit=us', table('period_us', periods))
+      expect(said.status).toBe(200)
+      const plain = await postCsv('pulsesPerTurn=8&holds=periods&unit=us', `${periods.join('\n')}\n`)
+      expect(said.body).toEqual(plain.body)
+      const times = await postCsv('pulsesPerTurn=8&holds=times&unit=us', table('period_us', LOG.timesUs))
+      expect(times.status).toBe(200)
+    })
+
+    test.each(['time', 'time_s', 'pulse', 'status', 'pulses'])(
+      '%s is taken as times in seconds',
+      async (heading) => {
+        const seconds = LOG.timesUs.map((time) => time / 1e6)
+        expect((await postCsv('pulsesPerTurn=8', table(heading, seconds))).status).toBe(200)
+      },
+    )
+  })
+
   test('settings of a table are refused beside a JSON log', async () => {
     const { status, body } = await post(app, '/v1/signals/log-analysis?unit=us', {
       times: LOG.timesUs,

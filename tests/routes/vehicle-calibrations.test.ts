@@ -156,6 +156,15 @@ describe('the newest accepted calibration, applied', () => {
     expect(applied.head.constant).toEqual({ perMile: 1000 })
   })
 
+  // Wrong until 2026-11: "not-told-apart", and the distance record was asked for to tell the ratio.
+  test('of the bench is diagnosed as the head alone', async () => {
+    const { result } = (await record(proportional({ on: 'bench' }))).body
+    expect(result.diagnosis.fault).toBe('head')
+    const codes = result.diagnosis.findings.map(({ code }: { code: string }) => code)
+    expect(codes).not.toContain('distance-check-wanted')
+    expect((await record(proportional({ on: 'road' }))).body.result.diagnosis.fault).toBe('not-told-apart')
+  })
+
   test('is the newest, not the first, and none that was taken back', async () => {
     await record(linear())
     const newer = await record(proportional())

@@ -1,5 +1,6 @@
 import { DomainError } from '../errors.js'
 import { type Approximation, nearestRatios, ratioOfComputed } from '../measure/approximation.js'
+import { type Aim, bestSlope, judgeSlope, type Merit, meritOf } from './judgment.js'
 
 /** What may stand in the place of an open stage. */
 export type Find =
@@ -15,15 +16,10 @@ export interface Choice {
   readonly denominator?: number
 }
 
-export interface Aim {
-  readonly minFraction: number
-  readonly maxFraction: number
-}
-
 export interface Solution {
   /** One choice an open stage, in path order. */
   readonly choices: readonly Choice[]
-  /** Indicated over true, minus one. */
+  /** Indicated over true, minus one, at the judged speed where it is farthest from none. */
   readonly errorFraction: number
   readonly withinAim: boolean
 }
@@ -75,33 +71,20 @@ function listed(find: Extract<Find, { by: 'teeth' | 'ratios' }>): Choice[] {
   return [...byRatio.values()].sort((a, b) => a.ratio - b.ratio)
 }
 
-/** Order of merit: within the aim nearest to true, then over-reading, then under-reading, each nearest to the aim first. */
-function rank(aim: Aim, errorFraction: number): readonly [number, number] {
-  // A hair of rounding must not put an exact ratio outside an aim that ends at it.
-  const slack = 1e-12
-  if (errorFraction >= aim.minFraction - slack && errorFraction <= aim.maxFraction + slack) {
-    return [0, Math.abs(errorFraction - centre(aim))]
-  }
-  const distance =
-    errorFraction < aim.minFraction ? aim.minFraction - errorFraction : errorFraction - aim.maxFraction
-  return [errorFraction >= -slack ? 1 : 2, distance]
-}
-
-/** The error in the aim that is nearest to none. */
-const centre = ({ minFraction, maxFraction }: Aim) => Math.min(maxFraction, Math.max(minFraction, 0))
-
 /**
- * Fills the open stages of a path so that the head reads as aimed.
+ * Fills the open stages of a path so that the head reads as aimed at every judged speed.
  *
- *     error = (known · Π chosen) / exact − 1, where exact is the product at which the head reads true
+ *     error = (known · Π chosen) / exact − 1 + a/V
+ *
+ * exact is the product at which the head reads true apart from its offset a, V a judged true speed.
  *
  * Listed stages are searched exactly: every combination of all but the longest list, and in that list, sorted, the nearest on both sides.
  * A stage of whole numbers takes the nearest ratios to what is left; an exact stage takes what is left. Of several stages of whole numbers each but
  * the last also takes every simple ratio: with two, all up to terms of about 90.
  *
- * @param exactProduct - Product of the open stages at which the head reads true
+ * @param exactProduct - Product of the open stages at which the head reads true, apart from its offset
  * @param finds - What may stand in each open stage, in path order, at least one
- * @param aim - Least and most over-reading wanted, as fractions
+ * @param aim - Least and most over-reading wanted, as fractions, and what the offset of the head adds at the judged speeds
  * @param most - Most solutions to return
  * @returns Solutions, best first: within the aim and nearest to true, then over-reading, then under-reading
  * @throws {DomainError} `nothing-to-find`, `search-too-large`, `aim-crossed`
@@ -145,12 +128,13 @@ export function solveStages(exactProduct: number, finds: readonly Find[], aim: A
   const simple = before > 0 ? simpleRatios((MOST_SIMPLE / combinations) ** (1 / before)) : []
 
   const kept = new BestSolutions(aim, most)
+  const wantedProduct = bestSlope(aim) * exactProduct
   const chosen: Choice[] = new Array(finds.length)
   let searched = 0
 
   const consider = (productSoFar: number) => {
     searched++
-    kept.offer(productSoFar / exactProduct - 1, chosen)
+    kept.offer(productSoFar / exactProduct, chosen)
   }
 
   const fillFree = (position: number, left: number, productSoFar: number): void => {
@@ -178,7 +162,7 @@ export function solveStages(exactProduct: number, finds: readonly Find[], aim: A
 
   const fillHalved = (productSoFar: number): void => {
     const { index, choices } = halved!
-    const target = ((1 + centre(aim)) * exactProduct) / productSoFar
+    const target = wantedProduct / productSoFar
     let low = 0
     let high = choices.length
     while (low < high) {
@@ -195,7 +179,7 @@ export function solveStages(exactProduct: number, finds: readonly Find[], aim: A
   const fillLists = (position: number, productSoFar: number): void => {
     const list = lists[position]
     if (list === undefined) {
-      if (halved === undefined) fillFree(0, ((1 + centre(aim)) * exactProduct) / productSoFar, productSoFar)
+      if (halved === undefined) fillFree(0, wantedProduct / productSoFar, productSoFar)
       else fillHalved(productSoFar)
       return
     }
@@ -222,7 +206,7 @@ function freeChoices(find: Extract<Find, { by: 'max-term' | 'exact' }>, wanted: 
 
 /** Keeps the best few solutions of a search of any length. */
 class BestSolutions {
-  private readonly entries: Array<{ rank: readonly [number, number]; solution: Solution }> = []
+  private readonly entries: Array<{ rank: Merit; solution: Solution }> = []
   private readonly aim: Aim
   private readonly most: number
 
@@ -231,11 +215,13 @@ class BestSolutions {
     this.most = most
   }
 
-  offer(errorFraction: number, choices: readonly Choice[]): void {
-    const key = rank(this.aim, errorFraction)
+  offer(slope: number, choices: readonly Choice[]): void {
+    const judgment = judgeSlope(slope, this.aim)
+    const key = meritOf(judgment, this.aim)
     const last = this.entries[this.most - 1]
     if (last !== undefined && compare(key, last.rank) >= 0) return
-    const solution = { choices: [...choices], errorFraction, withinAim: key[0] === 0 }
+    const { errorFraction, withinAim } = judgment
+    const solution = { choices: [...choices], errorFraction, withinAim }
     let at = this.entries.length
     while (at > 0 && compare(key, this.entries[at - 1]!.rank) < 0) at--
     this.entries.splice(at, 0, { rank: key, solution })
@@ -247,4 +233,4 @@ class BestSolutions {
   }
 }
 
-const compare = (a: readonly [number, number], b: readonly [number, number]) => a[0] - b[0] || a[1] - b[1]
+const compare = (a: Merit, b: Merit) => a[0] - b[0] || a[1] - b[1]

@@ -111,10 +111,13 @@ export function amplitudeRatio(differenceM: Figure, pitchM: Figure): Figure {
  * Air gap and ring of a pick-up: the gap over a whole turn, and whether sensor and ring suit each other.
  *
  *     m = D/z,  p = π·D/z;  gap from ḡ − (run-out + play)/2 to ḡ + (run-out + play)/2
- *     ḡ = g,  u(ḡ)² = u(g)² + (run-out/2)²/2 + (play/2)²,  since g is that of one place, which may be the widest
+ *     ḡ = g,  u(ḡ)² = u(g)² + (run-out/2)²/2 + (play/2)²
  *     amplitude varies by exp(2π·run-out/p) in a turn;  speed by ± (run-out/2)/(D/2)
  *
- * D is the diameter of the ring, z its number of teeth, m the module, p the pitch, g the gap as measured.
+ * D is the diameter of the ring, z its number of teeth, m the module, p the pitch, g the gap as measured, ḡ its mean over a turn.
+ *
+ * g is the gap at one place, whichever: run-out is a wave of which any phase is as likely, so that its half counts by the square mean, half of
+ * its square. The shaft rests at one end of its play or the other, so that half the play counts in full.
  *
  * Each check is a probability from the doubt of the readings; without doubt it is yes or no.
  *
@@ -123,6 +126,7 @@ export function amplitudeRatio(differenceM: Figure, pitchM: Figure): Figure {
  * @throws {DomainError} `limits-crossed` for a run-out beyond the pitch, a tooth as wide as the pitch or limits of the gap exchanged
  * @see service data on active sensors (0.2 to 1.5 mm); ring proportions: common practice; modulation derived
  * @example airGap({ sensor: 'active', gapM: exact(0.8e-3), ring: { teeth: 40, size: { by: 'outside-diameter', diameterM: exact(0.1) } } }).pitchM.value // 0.00785398 ± 1e-8
+ * @example plusMinus(airGap({ sensor: 'active', gapM: exact(0.8e-3), playM: exact(0.1e-3), ring: { teeth: 40, size: { by: 'outside-diameter', diameterM: exact(0.1) } } }).smallestGapM) // 0.0001 ± 1e-15
  */
 export function airGap(request: AirGapRequest): AirGap {
   const taken: Assumption[] = []

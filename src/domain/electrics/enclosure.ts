@@ -6,6 +6,7 @@ import {
   budget,
   exact,
   type Figure,
+  plusMinus,
   product,
   quotient,
   scaled,
@@ -16,7 +17,13 @@ import {
 import type { Note } from '../measure/notes.js'
 import type { SourceId, Standing } from '../measure/sources.js'
 import type { Mutable } from '../mutable.js'
-import { type HeatTransfer, heatTransferOf, staysCoolProbability } from './still-air.js'
+import {
+  type HeatTransfer,
+  heatTransferOf,
+  rangeOfTemperature,
+  staysCoolProbability,
+  type TemperatureRange,
+} from './still-air.js'
 
 const ZERO_CELSIUS_K = 273.15
 
@@ -81,6 +88,7 @@ export interface MaterialRow {
   readonly usableToK: Figure
   /** Usable temperature less the box's own [K]. */
   readonly marginK: Figure
+  readonly marginRange: TemperatureRange
   readonly probability: number
   readonly result: ConformityResult
 }
@@ -88,7 +96,9 @@ export interface MaterialRow {
 export interface Enclosure {
   readonly surroundingK: Figure
   readonly riseK: Figure
+  readonly riseRange: TemperatureRange
   readonly boxK: Figure
+  readonly boxRange: TemperatureRange
   readonly materials: readonly MaterialRow[]
   readonly parts?: {
     readonly ratedToK: Figure
@@ -109,15 +119,20 @@ export interface Enclosure {
  * Tₐ is the temperature around the box, P the heat made inside, A its surface, h the heat transfer of the surface,
  * T_g the glass transition of the material.
  *
+ * The rise goes with 1/h, so that its range, 95 %, is longer on the hot side: of an h anywhere from 5 to 15 W/(m² K), with nothing else
+ * unsure, from P/(A·14.77) to P/(A·5.23).
+ *
  * Glass transition is where a plastic goes soft; a part under a screw's or spring's load creeps below it. One
  * temperature stands for the whole box.
  *
  * @param request - Place or temperature [K], heat [W], surface [m²], materials
  * @returns Temperature of the box, and for each material whether it stands it
- * @throws {DomainError} `needs-another-field` for heat without a surface or neither place nor temperature
+ * @throws {DomainError} `needs-another-field` for heat without a surface or neither place nor temperature, `out-of-range` where the uncertainty
+ *   of surface or heat transfer reaches down to no heat given off
  * @see Vanos et al. 2018 (dashboard in sun); material tables (glass transitions); margin: common practice
  * @example enclosure({ place: 'dashboard-in-sun' }).materials[0].result // "does-not-conform"
  * @example enclosure({ place: 'dashboard-in-sun', powerW: exact(1), surfaceM2: exact(0.02), heatTransferWPerM2K: exact(10) }).boxK.value // 347.55 ± 1e-9
+ * @example enclosure({ place: 'dashboard-in-sun', powerW: exact(1), surfaceM2: exact(0.02) }).riseRange.maxK // 9.5648 ± 1e-4
  */
 export function enclosure(request: EnclosureRequest): Enclosure {
   const taken: Assumption[] = []
@@ -141,12 +156,23 @@ export function enclosure(request: EnclosureRequest): Enclosure {
     const { name, glassTransitionK } = materialOf(choice)
     const usableToK = sum(glassTransitionK, scaled(marginK, -1))
     const margin = sum(usableToK, scaled(boxK, -1))
-    return { name, glassTransitionK, usableToK, marginK: margin, ...standsUp(usableToK, surroundingK, heat) }
+    const roomK = sum(usableToK, scaled(surroundingK, -1))
+    const { minK, maxK, plusMinusK } = rangeOf(scaled(margin, -1), roomK, heat)
+    return {
+      name,
+      glassTransitionK,
+      usableToK,
+      marginK: margin,
+      marginRange: { minK: -maxK, maxK: -minK, plusMinusK },
+      ...standsUp(roomK, heat),
+    }
   })
   const result: Mutable<Enclosure> = {
     surroundingK,
     riseK,
+    riseRange: rangeOf(riseK, exact(0), heat),
     boxK,
+    boxRange: rangeOf(boxK, scaled(surroundingK, -1), heat),
     materials,
     budget: budget(boxK),
     assumptions: taken,
@@ -156,7 +182,7 @@ export function enclosure(request: EnclosureRequest): Enclosure {
   if (request.partsRatedToK !== undefined) {
     result.parts = {
       ratedToK: request.partsRatedToK,
-      ...standsUp(request.partsRatedToK, surroundingK, heat),
+      ...standsUp(sum(request.partsRatedToK, scaled(surroundingK, -1)), heat),
     }
     if (result.parts.result !== 'conforms') {
       notes.push({
@@ -177,18 +203,48 @@ export function enclosure(request: EnclosureRequest): Enclosure {
 }
 
 /** Whether the box stays under a limit: the surroundings leave room for the rise, which goes with 1/h. */
-function standsUp(
-  limitK: Figure,
-  surroundingK: Figure,
-  heat: Heat | undefined,
-): { probability: number; result: ConformityResult } {
-  const roomK = sum(limitK, scaled(surroundingK, -1))
+function standsUp(roomK: Figure, heat: Heat | undefined): { probability: number; result: ConformityResult } {
   const probability =
     heat === undefined
       ? conformityProbability(roomK.value, standardUncertainty(roomK), 0, Number.POSITIVE_INFINITY)
       : staysCoolProbability(product(heat.surfaceM2, roomK), heat.powerW, heat.transfer)
   return { probability, result: conformityResult(probability) }
 }
+
+/** No temperature of a box is looked for beyond: whatever gives off heat at all stays below. [K] */
+const BEYOND_ANY_K = 1e12
+
+/** Range of the rise less what it is held against: its own estimate is `differenceK`. */
+function rangeOf(differenceK: Figure, lessK: Figure, heat: Heat | undefined): TemperatureRange {
+  if (heat === undefined || isExact(heat)) {
+    const plusMinusK = plusMinus(differenceK)
+    return { minK: differenceK.value - plusMinusK, maxK: differenceK.value + plusMinusK, plusMinusK }
+  }
+  const range = rangeOfTemperature(
+    differenceK,
+    (temperatureK) =>
+      staysCoolProbability(
+        product(heat.surfaceM2, sum(exact(temperatureK), lessK)),
+        heat.powerW,
+        heat.transfer,
+      ),
+    // The cold side is the shorter one: ten standard uncertainties down there is nothing left.
+    { lowestK: differenceK.value - 10 * standardUncertainty(differenceK), highestK: BEYOND_ANY_K },
+  )
+  if (range.maxK < BEYOND_ANY_K) return range
+  const { surfaceM2, transfer } = heat
+  const share = (figure: Figure) => standardUncertainty(figure) / figure.value
+  const field = !transfer.assumed && share(transfer.wPerM2K) >= share(surfaceM2) ? 'heatTransfer' : 'surface'
+  throw new DomainError(
+    'out-of-range',
+    `${field}: expected an uncertainty well below the value; with the one given the box may give off no heat at all, and nothing bounds its temperature`,
+    { pointer: `/${field}` },
+  )
+}
+
+/** The rise is then a straight line in what is left unsure: its distribution is the normal one of its figure. */
+const isExact = ({ surfaceM2, transfer }: Heat) =>
+  standardUncertainty(surfaceM2) === 0 && standardUncertainty(transfer.wPerM2K) === 0
 
 function surroundingOf(request: EnclosureRequest, taken: Assumption[], sources: SourceId[]): Figure {
   if (request.surroundingK !== undefined) {

@@ -38,6 +38,9 @@ export const BUS_MODES = {
 export type BusMode = keyof typeof BUS_MODES
 const MODES = Object.keys(BUS_MODES) as BusMode[]
 
+/** Tolerance of a resistor where none is given: common practice, no source. [%] */
+const DEFAULT_TOLERANCE_PERCENT = 1
+
 /** What loads the bus: a measured capacitance, or a lead and the inputs on it. */
 export type BusLoad =
   | { readonly by: 'capacitance'; readonly capacitanceF: Figure }
@@ -86,16 +89,19 @@ export type PullUpRemedyKind =
   | 'lower-supply'
   | 'separate-segments'
 
-/** A way to make a range where there is none. Only the figure that belongs to the kind is there. */
+/**
+ * A change of the bus after which a resistor that can be bought is proven to keep both limits. Only what belongs to the kind is there: a
+ * request with these figures in place of its own finds that resistor.
+ */
 export interface PullUpRemedy {
   readonly kind: PullUpRemedyKind
   readonly text: string
-  readonly leadM?: Figure
+  readonly leadM?: number
   readonly shortenByM?: Figure
-  readonly capacitanceF?: Figure
+  readonly capacitanceF?: number
   readonly mode?: BusMode
-  readonly sinkCurrentA?: Figure
-  readonly supplyV?: Figure
+  readonly sinkCurrentA?: number
+  readonly supplyV?: number
 }
 
 /** One resistor on this bus. */
@@ -198,24 +204,81 @@ function loadOf(bus: BusLoad, taken: Assumption[], sources: SourceId[]): Load {
   }
 }
 
-function choiceOf(
-  resistanceOhm: Figure,
-  range: {
-    riseTimeS: Figure
-    capacitanceF: Figure
-    supplyV: Figure
-    lowLevelV: Figure
-    sinkCurrentA: Figure
-  },
-): PullUpChoice {
-  const riseTimeS = scaled(product(resistanceOhm, range.capacitanceF), RISE_TIME_CONSTANTS)
-  const dropV = sum(range.supplyV, scaled(range.lowLevelV, -1))
+/** A bus with every level and limit that it is judged by. */
+interface Bus {
+  readonly supplyV: Figure
+  readonly lowLevelV: Figure
+  readonly sinkCurrentA: Figure
+  readonly riseTimeS: Figure
+  readonly load: Load
+  readonly capacitanceLimitF: number
+}
+
+/** Supply up to which the low level is a fifth of it and outputs are weaker (UM10204, from memory). [V] */
+const LOW_SUPPLY_V = 2
+const LOW_SUPPLY_SINK_A = 2e-3
+
+const sinkOfModeA = (mode: BusMode, supplyV: number) =>
+  supplyV > LOW_SUPPLY_V || mode === 'fast-plus' ? BUS_MODES[mode].sinkA : LOW_SUPPLY_SINK_A
+
+function busOf(request: PullUpRequest, taken: Assumption[], sources: SourceId[]): Bus {
+  const limits = BUS_MODES[request.mode]
+  const { supplyV } = request
+  const isLow = supplyV.value <= LOW_SUPPLY_V
+  const lowLevelV = assumed(
+    request.lowLevelV,
+    isLow ? scaled(supplyV, 0.2) : exact(0.4),
+    {
+      field: '/lowLevel',
+      value: isLow ? `${digits(0.2 * supplyV.value)} V, a fifth of the supply` : '0.4 V',
+      standing: 'from-memory',
+    },
+    taken,
+  )
+  const sinkA = sinkOfModeA(request.mode, supplyV.value)
+  const sinkCurrentA = assumed(
+    request.sinkCurrentA,
+    exact(sinkA),
+    { field: '/sinkCurrent', value: `${sinkA * 1000} mA, of the mode`, standing: 'from-memory' },
+    taken,
+  )
+  const riseTimeS = assumed(
+    request.riseTimeS,
+    exact(limits.riseTimeS),
+    {
+      field: '/riseTime',
+      value: `${Math.round(limits.riseTimeS * 1e9)} ns, of the mode`,
+      standing: 'from-memory',
+    },
+    taken,
+  )
+  if (taken.some(({ standing }) => standing === 'from-memory')) sources.push('um10204-limits')
+  if (supplyV.value <= lowLevelV.value) {
+    throw new DomainError(
+      'limits-crossed',
+      `supply: expected more than the low level of ${digits(lowLevelV.value)} V, got ${digits(supplyV.value)} V`,
+      { pointer: '/supply', min: lowLevelV.value, value: supplyV.value },
+    )
+  }
+  const load = loadOf(request.bus, taken, sources)
+  return { supplyV, lowLevelV, sinkCurrentA, riseTimeS, load, capacitanceLimitF: limits.capacitanceF }
+}
+
+function rangeOf({ supplyV, lowLevelV, sinkCurrentA, riseTimeS, load }: Bus): ResistanceRange {
+  const minOhm = smallestPullUpOhm(supplyV, lowLevelV, sinkCurrentA)
+  const maxOhm = largestPullUpOhm(riseTimeS, load.totalF)
+  return { minOhm, maxOhm, feasible: minOhm.value <= maxOhm.value }
+}
+
+function choiceOf(resistanceOhm: Figure, bus: Bus): PullUpChoice {
+  const riseTimeS = scaled(product(resistanceOhm, bus.load.totalF), RISE_TIME_CONSTANTS)
+  const dropV = sum(bus.supplyV, scaled(bus.lowLevelV, -1))
   const lowCurrentA = quotient(dropV, resistanceOhm)
   // Margins are differences of figures that may share inputs, so each has its own doubt; both must hold.
   const holds = (margin: Figure) =>
     conformityProbability(margin.value, standardUncertainty(margin), 0, Number.POSITIVE_INFINITY)
-  const rises = holds(sum(range.riseTimeS, scaled(riseTimeS, -1)))
-  const sinks = holds(sum(range.sinkCurrentA, scaled(lowCurrentA, -1)))
+  const rises = holds(sum(bus.riseTimeS, scaled(riseTimeS, -1)))
+  const sinks = holds(sum(bus.sinkCurrentA, scaled(lowCurrentA, -1)))
   // Bonferroni: the two margins may move together, so the product would promise too much.
   const probability = Math.max(0, rises + sinks - 1)
   return {
@@ -242,6 +305,10 @@ function choiceOf(
  * The recommended resistor is, of the preferred values that are proven to keep both limits, the one nearest the geometric
  * middle of the range; where none is proven, the one with the best probability. Its tolerance counts, as anywhere within it alike.
  *
+ * Where there is no range, each remedy is the smallest change, on a round step (1 cm, 1 pF, 0.1 mA, 0.1 V), after which such a resistor is proven
+ * and the load is within the mode's limit; the changed bus is computed anew, with the uncertainties of the request. What no such change brings
+ * about is no remedy.
+ *
  * @param request - Supply [V], mode, load of the bus [F, m, F/m]; levels and currents where they differ from the mode's
  * @returns Range, every mode's range, a resistor, and remedies ordered by least change
  * @throws {DomainError} `limits-crossed` when the supply does not exceed the low level
@@ -253,94 +320,48 @@ export function pullUp(request: PullUpRequest): PullUp {
   const taken: Assumption[] = []
   const sources: SourceId[] = ['um10204', 'gum']
   const notes: Note[] = []
-  const limits = BUS_MODES[request.mode]
-  const { supplyV } = request
-  const low = supplyV.value > 2 ? 0.4 : 0.2 * supplyV.value
-  const lowLevelV = assumed(
-    request.lowLevelV,
-    supplyV.value > 2 ? exact(0.4) : scaled(supplyV, 0.2),
-    {
-      field: '/lowLevel',
-      value: supplyV.value > 2 ? '0.4 V' : `${digits(low)} V, a fifth of the supply`,
-      standing: 'from-memory',
-    },
-    taken,
-  )
-  const sinkOfModeA = (mode: BusMode) =>
-    supplyV.value > 2 || mode === 'fast-plus' ? BUS_MODES[mode].sinkA : 2e-3
-  const sinkA = sinkOfModeA(request.mode)
-  const sinkCurrentA = assumed(
-    request.sinkCurrentA,
-    exact(sinkA),
-    { field: '/sinkCurrent', value: `${sinkA * 1000} mA, of the mode`, standing: 'from-memory' },
-    taken,
-  )
-  const riseTimeS = assumed(
-    request.riseTimeS,
-    exact(limits.riseTimeS),
-    {
-      field: '/riseTime',
-      value: `${Math.round(limits.riseTimeS * 1e9)} ns, of the mode`,
-      standing: 'from-memory',
-    },
-    taken,
-  )
-  if (taken.some(({ standing }) => standing === 'from-memory')) sources.push('um10204-limits')
-  if (supplyV.value <= lowLevelV.value) {
-    throw new DomainError(
-      'limits-crossed',
-      `supply: expected more than the low level of ${digits(lowLevelV.value)} V, got ${digits(supplyV.value)} V`,
-      { pointer: '/supply', min: lowLevelV.value, value: supplyV.value },
-    )
-  }
-  const load = loadOf(request.bus, taken, sources)
+  const bus = busOf(request, taken, sources)
+  const { supplyV, sinkCurrentA, riseTimeS, load } = bus
   const capacitanceF = load.totalF
-  const minOhm = smallestPullUpOhm(supplyV, lowLevelV, sinkCurrentA)
-  const maxOhm = largestPullUpOhm(riseTimeS, capacitanceF)
-  const feasible = minOhm.value <= maxOhm.value
-  const limit = { riseTimeS, capacitanceF, supplyV, lowLevelV, sinkCurrentA }
+  const range = rangeOf(bus)
+  const sinkA = sinkOfModeA(request.mode, supplyV.value)
 
   const modes = MODES.map((mode): ModeRow => {
     const row = BUS_MODES[mode]
     // An output is as strong in any mode; only a mode that asks for more than the one wanted needs another output.
-    const askedA = sinkOfModeA(mode)
+    const askedA = sinkOfModeA(mode, supplyV.value)
     const current = askedA > sinkA && askedA > sinkCurrentA.value ? exact(askedA) : sinkCurrentA
     const modeRiseTimeS = mode === request.mode ? riseTimeS : exact(row.riseTimeS)
-    const modeMinOhm = smallestPullUpOhm(supplyV, lowLevelV, current)
-    const modeMaxOhm = largestPullUpOhm(modeRiseTimeS, capacitanceF)
+    const modeRange = rangeOf({ ...bus, sinkCurrentA: current, riseTimeS: modeRiseTimeS })
     const out: Mutable<ModeRow> = {
       mode,
       clockHz: row.clockHz,
       riseTimeS: modeRiseTimeS.value,
-      minOhm: modeMinOhm,
-      maxOhm: modeMaxOhm,
-      feasible: modeMinOhm.value <= modeMaxOhm.value,
+      ...modeRange,
     }
-    const longestM = longestLeadM(load, modeRiseTimeS, modeMinOhm)
+    const longestM = longestLeadM(load, modeRiseTimeS, modeRange.minOhm)
     if (longestM !== undefined) out.longestLeadM = longestM
     return out
   })
 
   const result: Mutable<PullUp> = {
-    minOhm,
-    maxOhm,
-    feasible,
+    ...range,
     busCapacitanceF: capacitanceF,
-    capacitanceLimitF: limits.capacitanceF,
+    capacitanceLimitF: bus.capacitanceLimitF,
     modes,
-    remedies: feasible ? [] : remediesFor(request, load, limit, minOhm, maxOhm, modes),
+    remedies: range.feasible ? [] : remediesFor(request, bus),
     assumptions: taken,
     sources,
     notes,
   }
-  if (feasible) {
+  if (range.feasible) {
     const tolerancePercent = assumed(
       request.tolerancePercent,
-      1,
+      DEFAULT_TOLERANCE_PERCENT,
       { field: '/tolerancePercent', value: '1 %', standing: 'common-practice' },
       taken,
     )
-    const best = bestChoice(minOhm, maxOhm, limit, tolerancePercent)
+    const best = bestChoice(bus, tolerancePercent)
     if (best === undefined) {
       notes.push({
         code: 'no-preferred-value',
@@ -359,12 +380,12 @@ export function pullUp(request: PullUpRequest): PullUp {
       }
     }
   }
-  if (request.fittedOhm !== undefined) result.fitted = choiceOf(request.fittedOhm, limit)
-  if (capacitanceF.value > limits.capacitanceF) {
+  if (request.fittedOhm !== undefined) result.fitted = choiceOf(request.fittedOhm, bus)
+  if (exceeds(capacitanceF, bus.capacitanceLimitF)) {
     notes.push({
       code: 'bus-capacitance-above-limit',
       level: 'caution',
-      text: `The bus loads its outputs with ${Math.round(capacitanceF.value * 1e12)} pF; the mode allows ${Math.round(limits.capacitanceF * 1e12)} pF. A pull-up that suits the arithmetic may still fail; shorten the lead or use a bus buffer.`,
+      text: `The bus loads its outputs with ${Math.round(capacitanceF.value * 1e12)} pF; the mode allows ${Math.round(bus.capacitanceLimitF * 1e12)} pF. A pull-up that suits the arithmetic may still fail; shorten the lead or use a bus buffer.`,
     })
   }
   if (load.lead !== undefined && load.lead.lengthM.value > 1) {
@@ -383,16 +404,15 @@ function longestLeadM(load: Load, riseTimeS: Figure, minOhm: Figure): Figure | u
   return leadF.value > 0 ? quotient(leadF, load.lead.perLengthFPerM) : undefined
 }
 
-function bestChoice(
-  minOhm: Figure,
-  maxOhm: Figure,
-  limit: Parameters<typeof choiceOf>[1],
-  tolerancePercent: number,
-): PullUpChoice | undefined {
+/** Beyond a limit by more than arithmetic rounds. */
+const exceeds = (figure: Figure, limit: number) => figure.value > limit * (1 + 1e-9)
+
+function bestChoice(bus: Bus, tolerancePercent: number): PullUpChoice | undefined {
+  const { minOhm, maxOhm } = rangeOf(bus)
   const middle = Math.sqrt(minOhm.value * maxOhm.value)
   const off = ({ resistanceOhm }: PullUpChoice) => Math.abs(Math.log(resistanceOhm.value / middle))
   const choices = preferredBetween('E24', minOhm.value, maxOhm.value).map((ohm) =>
-    choiceOf(uncertain(ohm, 'pull-up: resistor', (ohm * tolerancePercent) / 100 / Math.sqrt(3)), limit),
+    choiceOf(uncertain(ohm, 'pull-up: resistor', (ohm * tolerancePercent) / 100 / Math.sqrt(3)), bus),
   )
   const proven = choices.filter(({ result }) => result === 'conforms')
   const worth = (choice: PullUpChoice) => (proven.length > 0 ? -off(choice) : choice.probability)
@@ -402,61 +422,138 @@ function bestChoice(
   )
 }
 
-function remediesFor(
-  request: PullUpRequest,
-  load: Load,
-  limit: Parameters<typeof choiceOf>[1],
-  minOhm: Figure,
-  maxOhm: Figure,
-  modes: readonly ModeRow[],
-): PullUpRemedy[] {
-  const remedies: PullUpRemedy[] = []
-  const leadM = longestLeadM(load, limit.riseTimeS, minOhm)
-  const mostF = largestCapacitanceF(limit.riseTimeS, minOhm)
-  if (leadM !== undefined && load.lead !== undefined) {
-    const shortenByM = sum(load.lead.lengthM, scaled(leadM, -1))
-    remedies.push({
-      kind: 'shorten-lead',
-      text: `Shorten the lead by at least ${metres(shortenByM.value)}, to ${metres(leadM.value)} at most, and further by the doubt.`,
-      leadM,
-      shortenByM,
-    })
-  } else {
-    remedies.push({
-      kind: 'less-capacitance',
-      text: `Bring the whole bus down to ${Math.round(mostF.value * 1e12)} pF at most: shorter lead, fewer inputs, no clamp diodes with much capacitance.`,
-      capacitanceF: mostF,
-    })
-  }
-  const slower = modes
-    .slice(0, MODES.indexOf(request.mode))
-    .filter((row) => row.feasible)
-    .at(-1)
-  if (slower !== undefined) {
-    remedies.push({
-      kind: 'slower-mode',
-      text: `Clock the bus in ${slower.mode} mode (${slower.clockHz / 1000} kHz): pull-up from ${Math.round(slower.minOhm.value)} to ${Math.round(slower.maxOhm.value)} ohm.`,
-      mode: slower.mode,
-    })
-  }
-  const dropV = sum(limit.supplyV, scaled(limit.lowLevelV, -1))
-  remedies.push(
-    {
-      kind: 'stronger-driver',
-      text: 'Use outputs that sink at least this current at the low level, on every device of the bus.',
-      sinkCurrentA: quotient(dropV, maxOhm),
-    },
-    {
-      kind: 'lower-supply',
-      text: 'Pull up to this voltage at most, if every input on the bus still takes it as high (0.7 of its own supply).',
-      supplyV: sum(limit.lowLevelV, product(limit.sinkCurrentA, maxOhm)),
-    },
-    {
-      kind: 'separate-segments',
-      text: 'Split the bus by a buffer so that the lead is a segment of its own, or send the signal by a differential pair.',
-    },
-  )
-  return remedies
+/** The resistor that a changed bus is proven to work with, if there is one, in ohms. */
+function provenOhm(request: PullUpRequest): number | undefined {
+  if (request.lowLevelV !== undefined && request.supplyV.value <= request.lowLevelV.value) return undefined
+  const bus = busOf(request, [], [])
+  if (exceeds(bus.load.totalF, bus.capacitanceLimitF)) return undefined
+  const best = bestChoice(bus, request.tolerancePercent ?? DEFAULT_TOLERANCE_PERCENT)
+  return best?.result === 'conforms' ? best.resistanceOhm.value : undefined
 }
 
-const metres = (value: number) => `${value.toFixed(2)} m`
+/** A figure that is set to another value, known as well as before. */
+const setTo = (value: number, { contributions }: Figure): Figure => ({ value, contributions })
+
+/** First of so many steps that holds, where every later one holds as well. */
+function firstThatHolds(steps: number, holds: (step: number) => boolean): number | undefined {
+  if (steps < 1 || !holds(steps - 1)) return undefined
+  let low = 0
+  let high = steps - 1
+  while (low < high) {
+    const middle = Math.floor((low + high) / 2)
+    if (holds(middle)) high = middle
+    else low = middle + 1
+  }
+  return high
+}
+
+/** Strongest output of any mode (UM10204, from memory), and the lowest supply of usual logic (common practice, no source). */
+const STRONGEST_SINK_A = BUS_MODES['fast-plus'].sinkA
+const LOWEST_SUPPLY_V = 1.2
+
+function remediesFor(request: PullUpRequest, bus: Bus): PullUpRemedy[] {
+  return [
+    lessLoad(request, bus),
+    slowerMode(request, bus),
+    strongerDriver(request, bus),
+    lowerSupply(request, bus),
+    {
+      kind: 'separate-segments' as const,
+      text: 'Split the bus by a buffer so that the lead is a segment of its own, or send the signal by a differential pair.',
+    },
+  ].filter((remedy) => remedy !== undefined)
+}
+
+const withResistor = (ohm: number | undefined) => `a pull-up of ${digits(ohm!)} ohm then keeps both limits`
+
+function lessLoad(request: PullUpRequest, { load }: Bus): PullUpRemedy | undefined {
+  const given = request.bus
+  if (given.by === 'lead') {
+    const at = (cm: number) =>
+      provenOhm({ ...request, bus: { ...given, lengthM: setTo(cm / 100, given.lengthM) } })
+    const longestCm = Math.ceil(given.lengthM.value * 100) - 1
+    const off = firstThatHolds(longestCm, (step) => at(longestCm - step) !== undefined)
+    if (off !== undefined) {
+      const cm = longestCm - off
+      const shortenByM = sum(given.lengthM, exact(-cm / 100))
+      const byCm = Math.ceil(shortenByM.value * 100 - 1e-6)
+      return {
+        kind: 'shorten-lead',
+        text: `Shorten the lead to ${(cm / 100).toFixed(2)} m at most, by ${(byCm / 100).toFixed(2)} m: ${withResistor(at(cm))}.`,
+        leadM: cm / 100,
+        shortenByM,
+      }
+    }
+  }
+  const farads = (pf: number) => Number(`${pf}e-12`)
+  const at = (pf: number) =>
+    provenOhm({ ...request, bus: { by: 'capacitance', capacitanceF: setTo(farads(pf), load.totalF) } })
+  const mostPf = Math.ceil(load.totalF.value * 1e12) - 1
+  const off = firstThatHolds(mostPf, (step) => at(mostPf - step) !== undefined)
+  if (off === undefined) return undefined
+  const pf = mostPf - off
+  return {
+    kind: 'less-capacitance',
+    text: `Bring the whole bus down to ${pf} pF at most (shorter lead, fewer inputs, no clamp diodes with much capacitance): ${withResistor(at(pf))}.`,
+    capacitanceF: farads(pf),
+  }
+}
+
+function slowerMode(request: PullUpRequest, { supplyV, sinkCurrentA }: Bus): PullUpRemedy | undefined {
+  const { riseTimeS: _, ...rest } = request
+  for (const mode of MODES.slice(0, MODES.indexOf(request.mode)).reverse()) {
+    // The outputs are there and sink in any mode what they sink in this one.
+    const ohm = provenOhm({ ...rest, mode, sinkCurrentA })
+    if (ohm === undefined) continue
+    const remedy: Mutable<PullUpRemedy> = {
+      kind: 'slower-mode',
+      text: `Clock the bus in ${mode} mode (${BUS_MODES[mode].clockHz / 1000} kHz), with outputs that sink ${digits(sinkCurrentA.value * 1000)} mA as now: ${withResistor(ohm)}.`,
+      mode,
+    }
+    if (request.sinkCurrentA === undefined && sinkCurrentA.value !== sinkOfModeA(mode, supplyV.value))
+      remedy.sinkCurrentA = sinkCurrentA.value
+    return remedy
+  }
+  return undefined
+}
+
+function strongerDriver(request: PullUpRequest, { sinkCurrentA }: Bus): PullUpRemedy | undefined {
+  const ampere = (step: number) => Number(`${step}e-4`)
+  const at = (step: number) => provenOhm({ ...request, sinkCurrentA: setTo(ampere(step), sinkCurrentA) })
+  const next = Math.floor(sinkCurrentA.value * 1e4) + 1
+  const more = firstThatHolds(
+    Math.round(STRONGEST_SINK_A * 1e4) - next + 1,
+    (tried) => at(next + tried) !== undefined,
+  )
+  if (more === undefined) return undefined
+  const step = next + more
+  return {
+    kind: 'stronger-driver',
+    text: `Use outputs that sink ${digits(step / 10)} mA or more at the low level, on every device of the bus: ${withResistor(at(step))}.`,
+    sinkCurrentA: ampere(step),
+  }
+}
+
+function lowerSupply(request: PullUpRequest, bus: Bus): PullUpRemedy | undefined {
+  const at = (step: number) => provenOhm({ ...request, supplyV: setTo(step / 10, request.supplyV) })
+  const openV = bus.lowLevelV.value + bus.sinkCurrentA.value * rangeOf(bus).maxOhm.value
+  const highest = Math.min(
+    Math.ceil(request.supplyV.value * 10) - 1,
+    Math.floor(Math.max(LOW_SUPPLY_V, openV) * 10),
+  )
+  // One step after the other: at 2 V other levels begin to count, and what holds above need not hold below.
+  for (let step = highest; step >= LOWEST_SUPPLY_V * 10; step--) {
+    const ohm = at(step)
+    if (ohm === undefined) continue
+    const bound =
+      step > LOW_SUPPLY_V * 10 && at(LOW_SUPPLY_V * 10) === undefined
+        ? ' From 2 V down weaker outputs count, and a lower supply need not do.'
+        : ''
+    return {
+      kind: 'lower-supply',
+      text: `Pull up to ${digits(step / 10)} V, if every input on the bus still takes it as high (0.7 of its own supply): ${withResistor(ohm)}.${bound}`,
+      supplyV: step / 10,
+    }
+  }
+  return undefined
+}

@@ -21,7 +21,13 @@ import type { Note } from '../measure/notes.js'
 import type { SourceId } from '../measure/sources.js'
 import type { Mutable } from '../mutable.js'
 import { FUSE_LOADING, largestFuseA, QUICK_OPENING, smallestFuseA } from './fuses.js'
-import { type HeatTransfer, heatTransferOf, staysCoolProbability } from './still-air.js'
+import {
+  type HeatTransfer,
+  heatTransferOf,
+  rangeOfTemperature,
+  staysCoolProbability,
+  type TemperatureRange,
+} from './still-air.js'
 
 /** 0 degrees Celsius [K]: exact. */
 const ZERO_CELSIUS_K = 273.15
@@ -95,6 +101,8 @@ export interface Wire {
   readonly heatW: Figure
   readonly heatPerLengthWPerM: Figure
   readonly conductorK: Figure
+  /** Its upper end is at most 300 °C: that, and the wire may not settle at all. */
+  readonly conductorRange: TemperatureRange
   readonly insulationLimitK: Figure
   readonly insulationHolds: ConformityResult
   readonly insulationProbability: number
@@ -274,9 +282,10 @@ const atMost = (margin: Figure) =>
  *
  *     drop = I·(2·L·R′(T) + contacts),  R′(T) = ρ₂₀/A·(1 + α(T − 20 °C)),  T from the power balance per length
  *     continuous load ≤ 75 % of the fuse;  fuse ≤ current at which the insulation reaches its limit
+ *     short circuit = V/(2·L·R′(T) + contacts + source),  which is to open the fuse: at least twice its rating, less the uncertainty
  *
- * I is the current, L the length one way, R′ the resistance per length, A the area; ρ₂₀ = 0.017241 Ω·mm²/m and α = 0.00393/K are those of
- * annealed copper.
+ * I is the current, V the supply, L the length one way, R′ the resistance per length, A the area; ρ₂₀ = 0.017241 Ω·mm²/m and α = 0.00393/K are
+ * those of annealed copper. T is the temperature of the conductor under its load: hot copper lets a short circuit draw less.
  *
  * A single wire in still air; in a bundle it stands less (give a lower heat transfer).
  *
@@ -375,7 +384,7 @@ export function wire(request: WireRequest): Wire {
   }
   const dropPercent = scaled(quotient(one.dropV, supplyV), 100)
   const standsA = largestCurrentA(one.at20, one.conductance, surroundingK, limitK)
-  const shortCircuitA = quotient(supplyV, sum(product(one.at20, one.wiresM), setting.fixedOhm, sourceOhm))
+  const shortCircuitA = quotient(supplyV, sum(one.loopOhm, sourceOhm))
   const insulationProbability = insulationStands(currentA, one, setting)
   const heatPerLength = product(squared(currentA), one.perLength)
 
@@ -392,6 +401,12 @@ export function wire(request: WireRequest): Wire {
     heatW: product(currentA, one.dropV),
     heatPerLengthWPerM: heatPerLength,
     conductorK: one.conductorK,
+    conductorRange: rangeOfTemperature(
+      one.conductorK,
+      (temperatureK) => insulationStands(currentA, one, { ...setting, limitK: exact(temperatureK) }),
+      // Never colder than what is around it.
+      { lowestK: surroundingK.value - 10 * standardUncertainty(surroundingK), highestK: HOTTEST_K },
+    ),
     insulationLimitK: limitK,
     insulationHolds: conformityResult(insulationProbability),
     insulationProbability,
@@ -415,20 +430,15 @@ export function wire(request: WireRequest): Wire {
   }
   if (request.fuseA !== undefined) {
     const probability = insulationStands(exact(request.fuseA), one, setting)
+    const surelyDrawsA = shortCircuitA.value - plusMinus(shortCircuitA)
     result.fuse = {
       ratingA: request.fuseA,
       carriesLoad: currentA.value <= FUSE_LOADING * request.fuseA,
       protectsWire: conformityResult(probability),
       probability,
-      opensOnShort: shortCircuitA.value >= QUICK_OPENING * request.fuseA,
+      opensOnShort: surelyDrawsA >= QUICK_OPENING * request.fuseA,
     }
-    if (!result.fuse.opensOnShort) {
-      notes.push({
-        code: 'short-may-not-open-fuse',
-        level: 'caution',
-        text: `A short circuit at the far end draws about ${digits(shortCircuitA.value, 3)} A, less than twice the fuse: it may feed a fire for long before it opens. Take a smaller fuse, or a thicker wire.`,
-      })
-    }
+    notes.push(...fuseNotes(result.fuse, { most, standsA, shortCircuitA }))
   }
   if (result.insulationHolds !== 'conforms') {
     notes.push({
@@ -445,6 +455,38 @@ export function wire(request: WireRequest): Wire {
     })
   }
   return result
+}
+
+/** Cautions of a fuse that is fitted or planned. */
+function fuseNotes(
+  fuse: FittedFuse,
+  wire: { readonly most: number | undefined; readonly standsA: Figure; readonly shortCircuitA: Figure },
+): Note[] {
+  const notes: Note[] = []
+  const ampere = (figure: Figure) => `${digits(figure.value, 3)} ± ${digits(plusMinus(figure), 2)} A`
+  if (fuse.protectsWire !== 'conforms') {
+    const smaller = wire.most === undefined ? '' : `a fuse of at most ${digits(wire.most)} A, or `
+    notes.push({
+      code: 'fuse-above-wire',
+      level: 'caution',
+      text: `A fuse of ${digits(fuse.ratingA)} A is not proven to protect this wire, which stands ${ampere(wire.standsA)} for long: an overload can burn the wire before the fuse opens. Take ${smaller}a thicker wire.`,
+    })
+  }
+  if (!fuse.carriesLoad) {
+    notes.push({
+      code: 'fuse-below-load',
+      level: 'caution',
+      text: `A fuse of ${digits(fuse.ratingA)} A does not carry this load for long: it takes more than three quarters of the rating, and the fuse may open in use. Take a larger fuse where the wire stands it.`,
+    })
+  }
+  if (!fuse.opensOnShort) {
+    notes.push({
+      code: 'short-may-not-open-fuse',
+      level: 'caution',
+      text: `A short circuit at the far end draws ${ampere(wire.shortCircuitA)}, not surely twice the fuse: it may feed a fire for long before it opens. Take a smaller fuse, or a thicker wire.`,
+    })
+  }
+  return notes
 }
 
 /** Fuse that carries the load, and the largest that the wire stands in the worst case that its doubt leaves. */

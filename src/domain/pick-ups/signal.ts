@@ -1,7 +1,12 @@
-import { DomainError } from '../errors.js'
+import { at, DomainError } from '../errors.js'
 import { assumed } from '../measure/assumptions.js'
 import { exact, type Figure, product, quotient, scaled, sum, uncertain } from '../measure/figure.js'
-import { lowestSpeedMPerS, periodSpeedStepMPerS, pulseFrequencyHz } from '../pulses/timing.js'
+import {
+  lowestSpeedMPerS,
+  periodSpeedStepMPerS,
+  pulseFrequencyHz,
+  tickWithinPeriodS,
+} from '../pulses/timing.js'
 import type { TireGeometry } from '../tires/geometry.js'
 import { outerWheelPercent } from './bends.js'
 import { type Ledger, settingOf } from './ledger.js'
@@ -173,7 +178,9 @@ function pulseSignal(option: Exclude<SignalOption, Satellite>, setting: Setting,
     reading: (speedMPerS, updateS) => {
       const frequencyHz = pulseFrequencyHz(pulsesPerM.value, speedMPerS)
       const periods = periodsAveraged(frequencyHz, updateS)
-      const stepMPerS = periodSpeedStepMPerS(pulsesPerM.value, speedMPerS, setting.timerTickS, periods)
+      const { timerTickS } = setting
+      at('/display', () => tickWithinPeriodS(pulsesPerM.value, speedMPerS, timerTickS, periods))
+      const stepMPerS = periodSpeedStepMPerS(pulsesPerM.value, speedMPerS, timerTickS, periods)
       const flaw = (input: string, uncertaintyMPerS: number) => uncertain(0, input, uncertaintyMPerS)
       return {
         frequencyHz,

@@ -1,4 +1,5 @@
-import { within } from '../errors.js'
+import { DomainError, within } from '../errors.js'
+import { digits } from '../measure/digits.js'
 import { exact, type Figure, product, quotient } from '../measure/figure.js'
 
 /**
@@ -34,13 +35,75 @@ export function gateSpeedStepMPerS(pulsesPerM: number, gateS: number): number {
 }
 
 /**
+ * Share of the time that is measured, one or several pulse periods, that one step of the timer makes up.
+ *
+ *     τ / (M·T) = f·τ / M      f = K·v, τ the clock step, T = 1/f the period, M periods timed as one
+ *
+ * Above 1 the timer steps less than once in that time: it tells no speed.
+ *
+ * @param pulsesPerM - K. [1/m]
+ * @param speedMPerS - v. [m/s]
+ * @param tickS - τ. [s]
+ * @param periods - M, whole periods timed as one. [>= 1]
+ * @returns Share; one step of the timer changes the speed by this share of it
+ * @throws {DomainError} `not-finite`, `out-of-range`
+ * @see definition; relative step f/(M f_c)
+ * @example timerStepShare(4, 25, 1e-3, 1) // 0.1 ± 1e-12
+ */
+export function timerStepShare(
+  pulsesPerM: number,
+  speedMPerS: number,
+  tickS: number,
+  periods: number,
+): number {
+  return (
+    (pulseFrequencyHz(pulsesPerM, speedMPerS) * within('tickS', tickS, 1e-12, 1e6)) /
+    within('periods', periods, 1, 1e9)
+  )
+}
+
+/**
+ * The clock step with which pulse periods are timed, if it is no longer than what it times.
+ *
+ *     τ ≤ M/f      f = K·v, M periods timed as one
+ *
+ * @param pulsesPerM - K. [1/m]
+ * @param speedMPerS - v, the fastest that is to be told. [m/s]
+ * @param tickS - τ. [s]
+ * @param periods - M, whole periods timed as one. [>= 1]
+ * @returns τ. [s]
+ * @throws {DomainError} `top-speed-unresolved` for a longer one, `not-finite`, `out-of-range`
+ * @see definition: a clock that steps less than once in a period tells no speed
+ * @example tickWithinPeriodS(4, 25, 1e-2, 1) // 0.01 ± 0
+ * @example tickWithinPeriodS(4, 25, 1.1e-2, 1) // throws top-speed-unresolved
+ */
+export function tickWithinPeriodS(
+  pulsesPerM: number,
+  speedMPerS: number,
+  tickS: number,
+  periods: number,
+): number {
+  const share = timerStepShare(pulsesPerM, speedMPerS, tickS, periods)
+  // A step of just one period must not fail by the last digit of the product.
+  if (share > 1 + 1e-12) {
+    const timedS = tickS / share
+    throw new DomainError(
+      'top-speed-unresolved',
+      `timerTick: expected at most ${digits(timedS, 4)} s, the ${periods === 1 ? 'period of the pulses' : `time of ${periods} pulses`} at ${digits(3.6 * speedMPerS, 4)} km/h, got ${digits(tickS)} s; give a shorter tick, or divide the pulses before they are timed`,
+      { pointer: '/timerTick', max: timedS, value: tickS },
+    )
+  }
+  return tickS
+}
+
+/**
  * Step of a reading that times pulse periods with a clock.
  *
  *     Δv/v = f·τ / M      f = K·v, τ the clock step, M periods timed as one
  *
  * @param pulsesPerM - K. [1/m]
  * @param speedMPerS - v. [m/s]
- * @param tickS - τ. [s]
+ * @param tickS - τ, at most M/f: see `tickWithinPeriodS`. [s]
  * @param periods - M, whole periods timed as one. [>= 1]
  * @returns Δv, one clock step. [m/s]
  * @throws {DomainError} `not-finite`, `out-of-range`

@@ -1,13 +1,16 @@
+import { type Aim, ROUNDING } from '../drive-paths/judgment.js'
 import { type Head, response, type Stage } from '../drive-paths/path.js'
-import { type Aim, solveStages } from '../drive-paths/solve.js'
+import { solveStages } from '../drive-paths/solve.js'
 import { exact, type Figure, product, quotient } from '../measure/figure.js'
 import { type ExactRatio, figureOfRatio, ratioOf, ratioOfDecimal } from '../measure/ratio.js'
 import { fromSi, toSi } from '../measure/units.js'
 import type { Mutable } from '../mutable.js'
-import { factorOff, ROUNDING, SLIP_FACTOR, slopesWithinAim } from './aim.js'
+import type { TireGeometry } from '../tires/geometry.js'
+import { factorOff, SLIP_FACTOR, slopesWithinAim } from './aim.js'
 import type { EvaluatedPath, MeasuredPath, RecordedPart, VehiclePath } from './vehicle.js'
 
 export type RemedyAction =
+  | 'measure-rolling-circumference'
   | 'change-driven-gear'
   | 'change-driving-gear'
   | 'change-ratio-adapter'
@@ -34,6 +37,8 @@ export interface Change {
   /** The number that the head is set, recalibrated or changed to. */
   readonly constantPerM?: Figure
   readonly part?: RecordedPart
+  /** The tires of its axle afterwards, where they are what is measured. */
+  readonly tire?: TireGeometry
 }
 
 /** How many teeth a driven gear may gain or lose and still mesh at the same centers; common practice, no source. */
@@ -129,6 +134,14 @@ const toothed = (stage: Pick<Stage, 'kind' | 'name'>, driving: number, driven: n
 interface Wanted {
   readonly slope: number
   readonly aim: Aim
+}
+
+function wantedOf({ line, speedsMPerS }: EvaluatedPath): Wanted {
+  const { least, most } = slopesWithinAim(line, speedsMPerS)
+  return {
+    slope: line.indicatedPerTrue.value,
+    aim: { minFraction: least - 1, maxFraction: most - 1 },
+  }
 }
 
 /** Whole-number ratios for a place that now has `ratio`, best by the aim; none where the change would be absurd. */
@@ -324,28 +337,21 @@ function zeroChanges({ path, index, line }: EvaluatedPath): Change[] {
  * In the order of the work that they usually are. Farther from true than `SLIP_FACTOR` nothing but a number that is simply set is offered, and that only for a profile that was looked through.
  *
  * @param evaluated - The path, evaluated
+ * @param held - The same with what is unknown of its tire held: by this gears are chosen, which come in steps; all else is aimed over by all uncertainty
  * @returns The changes; some may leave the reading no better
  * @throws {DomainError} `not-finite`
  * @see US Army TM 5-3820-256-24-4 (new adapter, sometimes a new driven gear); TM 9-1829A (regulation of the head); ranges of teeth: common practice, no source
  * @example computedChanges(evaluateVehiclePath(EXAMPLE_VEHICLE, 0)).map((one) => one.action).slice(-1) // ["set-head-constant"]
  */
-export function computedChanges(evaluated: EvaluatedPath): Change[] {
-  const { line, path, speedsMPerS } = evaluated
-  const slope = line.indicatedPerTrue.value
-  const off = factorOff(slope)
+export function computedChanges(evaluated: EvaluatedPath, held = evaluated): Change[] {
+  const off = factorOff(evaluated.line.indicatedPerTrue.value)
   if (off > MOST_SET_FACTOR) return []
-  const { least, most } = slopesWithinAim(line, speedsMPerS)
-  const wanted = { slope, aim: { minFraction: least - 1, maxFraction: most - 1 } }
-  const pulses = path.head.takes === 'pulses'
+  const pulses = evaluated.path.head.takes === 'pulses'
+  const wanted = wantedOf(evaluated)
   const numbers = pulses ? [...pulseConstantChanges(evaluated), ...scalerChanges(evaluated, wanted)] : []
-  if (off <= SLIP_FACTOR) {
-    const cable = pulses ? [] : [...adapterChanges(evaluated, wanted), ...recalibrations(evaluated)]
-    return [...gearChanges(evaluated, wanted), ...numbers, ...cable, ...zeroChanges(evaluated)]
-  }
-  return numbers.map((change) => ({
-    ...change,
-    text: `Once the profile was looked through and no slip found: ${change.text}`,
-  }))
+  if (off > SLIP_FACTOR) return numbers
+  const cable = pulses ? [] : [...adapterChanges(evaluated, wanted), ...recalibrations(evaluated)]
+  return [...gearChanges(evaluated, wantedOf(held)), ...numbers, ...cable, ...zeroChanges(evaluated)]
 }
 
 /** A recorded stage in the place of one of its kind. */

@@ -1,7 +1,7 @@
 import { checkHeadFits, pathOutput, response } from '../drive-paths/path.js'
 import { at } from '../errors.js'
 import { ruleVerdict, topJudgedMPerS } from '../gauges/verdicts.js'
-import { type Figure, renamed } from '../measure/figure.js'
+import { exact, type Figure, renamed } from '../measure/figure.js'
 import { fromSi, toSi } from '../measure/units.js'
 import type { Mutable } from '../mutable.js'
 import type { EvaluatedPath, MeasuredPath, ReadingBasis, SpeedUnit, Vehicle, VehiclePath } from './vehicle.js'
@@ -29,8 +29,18 @@ export function tableSpeeds(unit: SpeedUnit, topMPerS: number): number[] {
   return Array.from({ length: rows }, (_, index) => toSi('speed', unit, step * (index + 1)))
 }
 
-/** Turns of the wheels of an axle: what is unsure about one axle's tires is not what is unsure about the other's. */
-function wheelTurnsPerM(vehicle: Vehicle, path: Pick<VehiclePath, 'axle'>): Figure {
+/**
+ * Turns of the wheels of an axle: what is unsure about one axle's tires is not what is unsure about the other's.
+ *
+ *     1/C, each input named for its axle
+ *
+ * @param vehicle - The vehicle
+ * @param path - A path, for its axle
+ * @returns 1/C [1/m]
+ * @see JCGM 100:2008, 5.2 (correlated and independent input quantities)
+ * @example wheelTurnsPerM(EXAMPLE_VEHICLE, { axle: 'rear' }).value * 1609.344 // 760 ± 1e-9
+ */
+export function wheelTurnsPerM(vehicle: Vehicle, path: Pick<VehiclePath, 'axle'>): Figure {
   return renamed(vehicle.tires[path.axle].turnsPerM, (input) => `${path.axle} ${input}`)
 }
 
@@ -91,7 +101,7 @@ export function standing(
 /**
  * What one path of a vehicle does: output, reading, verdict at the worst speed.
  *
- *     measured indicated/true, else measured output / constant · scale, else (1/C) · Π stages / constant · scale;
+ *     measured indicated/true with its own offset, none where none was measured; else measured output / constant · scale, else (1/C) · Π stages / constant · scale;
  *     of what was measured, that which still stands
  *
  * @param vehicle - The vehicle
@@ -125,7 +135,8 @@ export function evaluateVehiclePath(vehicle: Vehicle, index: number): EvaluatedP
       line = {
         recordedPerTrue: line.recordedPerTrue,
         indicatedPerTrue: measured.indicatedPerTrue,
-        offsetMPerS: measured.offsetMPerS ?? head.offsetMPerS,
+        // Of the whole reading: the offset of the head is in what was read.
+        offsetMPerS: measured.offsetMPerS ?? exact(0),
       }
     }
     const ends = { dialMaxMPerS: head.dialMaxMPerS, topSpeedMPerS: vehicle.topSpeedMPerS }

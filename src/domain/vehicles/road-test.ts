@@ -1,7 +1,7 @@
+import { ROUNDING } from '../drive-paths/judgment.js'
 import type { Response } from '../drive-paths/path.js'
 import { exact, type Figure, propagate, quotient } from '../measure/figure.js'
 import { MILE_M, toSi } from '../measure/units.js'
-import { ROUNDING } from './aim.js'
 import type { SpeedUnit } from './vehicle.js'
 
 /** Most marks of a road test: each is driven twice. */

@@ -31,6 +31,8 @@ export interface VehiclePath {
   readonly axle: Axle
   readonly stages: readonly Stage[]
   readonly head: Head
+  /** Unit in which the constant of its head was given; left out: not known. */
+  readonly constantUnit?: 'perMile' | 'perKm'
   readonly unit: SpeedUnit
   readonly pulse?: PulseTiming
   readonly measured?: MeasuredPath

@@ -1,7 +1,12 @@
 import { describe, expect, test } from 'vitest'
-import { enclosure } from '../../../src/domain/electrics/enclosure.js'
-import { heatTransferOf, staysCoolProbability } from '../../../src/domain/electrics/still-air.js'
+import { type EnclosureRequest, enclosure } from '../../../src/domain/electrics/enclosure.js'
+import {
+  heatTransferOf,
+  staysCoolProbability,
+  type TemperatureRange,
+} from '../../../src/domain/electrics/still-air.js'
 import { awgDiameterM, type WireRequest, wire } from '../../../src/domain/electrics/wire.js'
+import { normalCdf } from '../../../src/domain/measure/distributions.js'
 import { exact, uncertain } from '../../../src/domain/measure/figure.js'
 import { noise } from '../../support/noise.js'
 
@@ -86,6 +91,141 @@ describe('an assumed heat transfer is anywhere from 5 to 15, and the rise goes w
   test('a fuse protects as far as the wire stands its rating', () => {
     const { fuse } = wire({ ...plain, currentA: exact(5), fuseA: 7.5 })
     expect(Math.abs(fuse!.probability - drawn(18, 7.5))).toBeLessThan(0.015)
+  })
+})
+
+test('the probability is the mean over the range of h, summed in 20 000 steps', () => {
+  const shares = [0.003, 0.03, 0.1, 0.3]
+  const uniform = uniforms(5)
+  for (let k = 0; k < 40; k++) {
+    const [gives, heat] = [uniform(0.05, 1), uniform(0, 15)]
+    const [uGives, uHeat] = [gives * shares[k % 4]!, heat * (shares[Math.floor(k / 4) % 5] ?? 0)]
+    let sum = 0
+    for (let i = 0; i < 20_000; i++) {
+      const h = 5 + (10 * (i + 0.5)) / 20_000
+      sum += normalCdf((h * gives - heat) / Math.hypot(h * uGives, uHeat))
+    }
+    const probability = staysCoolProbability(
+      uncertain(gives, 'gives', uGives),
+      uncertain(heat, 'heat', uHeat),
+      heatTransferOf(undefined, []),
+    )
+    expect(Math.abs(probability - sum / 20_000)).toBeLessThan(3e-5)
+  }
+})
+
+describe('a range covers what it says, hot side included; value ± covered 87 %, all misses on the hot side (2026-11)', () => {
+  const box = (more: Partial<EnclosureRequest> = {}): EnclosureRequest => ({
+    surroundingK: exact(K + 40),
+    powerW: exact(1),
+    surfaceM2: exact(0.02),
+    ...more,
+  })
+
+  test('1 W from 200 cm² in still air: 5 K, from 3.38 to 9.56; it was ± 2.89', () => {
+    // P/(h·A) with h anywhere from 5 to 15: Φ(2) = 0.97725 of it lies below 14.7725 and above 5.2275 W/(m² K).
+    const { riseK, riseRange, boxRange, materials } = enclosure(box({ marginK: exact(0) }))
+    const part = 10 * 0.0227501319
+    expect(riseK.value).toBeCloseTo(5, 12)
+    expect(riseRange.minK).toBeCloseTo(1 / (0.02 * (15 - part)), 5)
+    expect(riseRange.maxK).toBeCloseTo(1 / (0.02 * (5 + part)), 5)
+    expect(riseRange.plusMinusK).toBeCloseTo(riseRange.maxK - 5, 9)
+    expect(boxRange.maxK).toBeCloseTo(K + 40 + riseRange.maxK, 5)
+    expect(boxRange.minK).toBeCloseTo(K + 40 + riseRange.minK, 5)
+    // A margin is short where the box is hot.
+    const own = enclosure(
+      box({ marginK: exact(0), materials: [{ by: 'own', name: 'x', glassTransitionK: exact(K + 60) }] }),
+    ).materials[0]!
+    expect(own.marginRange.minK).toBeCloseTo(20 - riseRange.maxK, 5)
+    expect(own.marginRange.maxK).toBeCloseTo(20 - riseRange.minK, 5)
+    expect(materials).toHaveLength(4)
+  })
+
+  test('with the heat transfer known the range is even, and ± as it was', () => {
+    const known = enclosure(box({ heatTransferWPerM2K: exact(10), powerW: uncertain(1, 'power', 0.05) }))
+    // 5 K within 2 x 5 %.
+    expect(known.riseRange).toEqual({ minK: 4.5, maxK: 5.5, plusMinusK: 0.5 })
+    const cold = enclosure({ surroundingK: uncertain(K + 40, 'around', 2) })
+    expect(cold.boxRange).toEqual({ minK: K + 36, maxK: K + 44, plusMinusK: 4 })
+  })
+
+  const DRAWS = 20_000
+  /** Shares of draws that lie in the range, and within the ± of the estimate. */
+  function coverage(value: number, range: TemperatureRange, draw: () => number) {
+    let inside = 0
+    let within = 0
+    for (let i = 0; i < DRAWS; i++) {
+      const one = draw()
+      if (one >= range.minK && one <= range.maxK) inside++
+      if (Math.abs(one - value) <= range.plusMinusK) within++
+    }
+    return [(100 * inside) / DRAWS, (100 * within) / DRAWS] as const
+  }
+  const covers = (shares: readonly number[]) => shares.every((share) => share >= 93 && share <= 99)
+
+  test.each([
+    // Surroundings [°C, u], power [W, u], surface [m², share], heat transfer [W/(m² K), u] where it is given.
+    [40, 0, 1, 0, 0.02, 0, undefined],
+    [40, 2, 1, 0.1, 0.02, 0.02, undefined],
+    [70, 5, 0.5, 0.02, 0.03, 0.05, undefined],
+    [20, 0.5, 5, 0.5, 0.02, 0, undefined],
+    [40, 1, 2, 0.1, 0.02, 0.02, [10, 2.5]],
+    [40, 0, 2, 0, 0.02, 0, [8, 1]],
+    [40, 3, 0.1, 0, 0.02, 0, undefined],
+  ] as const)('box at %d ± 2·%d °C, %d ± 2·%d W, %d m² within %d, h %j', (c, uC, w, uW, m2, share, h) => {
+    const request = box({
+      surroundingK: uncertain(K + c, 'surroundings: temperature', uC),
+      powerW: uncertain(w, 'power inside', uW),
+      surfaceM2: uncertain(m2, 'surface', share * m2),
+      materials: [{ by: 'own', name: 'x', glassTransitionK: uncertain(K + 110, 'glass', 2) }],
+      ...(h === undefined ? {} : { heatTransferWPerM2K: uncertain(h[0], 'heat given off', h[1]) }),
+    })
+    const { boxK, boxRange, riseK, riseRange, materials } = enclosure(request)
+    const [uniform, normal] = [uniforms(11), noise(12)]
+    const rise = () =>
+      (w + uW * normal()) /
+      (m2 * (1 + share * normal()) * (h === undefined ? uniform(5, 15) : h[0] + h[1] * normal()))
+    expect(coverage(riseK.value, riseRange, rise)).toSatisfy(covers)
+    expect(coverage(boxK.value, boxRange, () => K + c + uC * normal() + rise())).toSatisfy(covers)
+    const { marginK, marginRange } = materials[0]!
+    expect(
+      coverage(marginK.value, marginRange, () => 110 + 2 * normal() - 10 - (c + uC * normal() + rise())),
+    ).toSatisfy(covers)
+  })
+
+  test.each([
+    [18, 7.3],
+    [18, 3],
+    [14, 14],
+    [24, 2],
+  ])('the conductor of gauge %i at %d A', (awg, amperes) => {
+    const { conductorK, conductorRange } = wire({
+      supplyV: exact(12),
+      currentA: exact(amperes),
+      lengthM: exact(3),
+      size: { by: 'gauge', awg },
+      returnBy: 'wire',
+      surroundingK: uncertain(K + 40, 'surroundings: temperature', 3),
+    })
+    const [uniform, normal, diameter] = [uniforms(awg), noise(awg + 1), awgDiameterM(awg)]
+    const conductor = () => {
+      const q = (amperes ** 2 * uniform(0.98, 1.08) * 0.017241e-6) / ((Math.PI / 4) * diameter ** 2)
+      const g = uniform(5, 15) * Math.PI * (diameter + 2 * uniform(0.25e-3, 0.8e-3))
+      return (g * (K + 40 + 3 * normal()) + q * (1 - 0.00393 * (K + 20))) / (g - 0.00393 * q)
+    }
+    expect(coverage(conductorK.value, conductorRange, conductor)).toSatisfy(covers)
+  })
+
+  test('a heat transfer that may be none leaves no highest temperature, and is refused by its field', () => {
+    expect(() => enclosure(box({ heatTransferWPerM2K: uncertain(10, 'heat given off', 6) }))).toThrow(
+      expect.objectContaining({
+        code: 'out-of-range',
+        context: expect.objectContaining({ pointer: '/heatTransfer' }),
+      }),
+    )
+    expect(() => enclosure(box({ surfaceM2: uncertain(0.02, 'surface', 0.02) }))).toThrow(
+      expect.objectContaining({ context: expect.objectContaining({ pointer: '/surface' }) }),
+    )
   })
 })
 

@@ -183,10 +183,57 @@ describe('wire()', () => {
   test('a short circuit is limited by the wire, the contacts and the source together', () => {
     const result = wire({ ...plainWire, contactsOhm: exact(0.03), sourceOhm: exact(0.05) })
     expect(result.shortCircuitA.value).toBeCloseTo(
-      12 / (8 * result.resistancePerLengthAt20.value + 0.03 + 0.05),
+      12 / (8 * result.resistancePerLength.value + 0.03 + 0.05),
       9,
     )
   })
+
+  test('a short circuit draws what hot copper lets it: at 50 °C it was computed for 20 °C, 12 % too much (2026-11)', () => {
+    // No current to speak of, so that the copper is as warm as its surroundings. Gauge 18: 0.017241 ohm mm2/m over π/4 of 1.023687 mm
+    // squared, times 1 + 0.00393 x 30 K; 2 x 4 m: 12/(0.167584 x 1.1179) = 64.05 A. Was 12/0.167584 = 71.61 A.
+    const result = wire({ ...plainWire, currentA: exact(1e-3), surroundingK: exact(K + 50) })
+    const at20 = 8 * (0.017241 / ((Math.PI / 4) * 1.023687 ** 2))
+    expect(12 / at20).toBeCloseTo(71.61, 2)
+    expect(result.shortCircuitA.value).toBeCloseTo(12 / (at20 * 1.1179), 3)
+    expect(result.shortCircuitA.value).toBeCloseTo(64.05, 2)
+  })
+
+  test('a fuse opens on a short circuit only where the hot wire surely lets it draw twice the rating', () => {
+    // 64.05 A at 50 °C: twice 35 A is 70, which the 71.61 A of 20 °C passed.
+    const fuse = (ratingA: number) =>
+      wire({ ...plainWire, currentA: exact(1e-3), surroundingK: exact(K + 50), fuseA: ratingA }).fuse
+    expect(fuse(35)?.opensOnShort).toBe(false)
+    expect(fuse(25)?.opensOnShort).toBe(true)
+    // A make from -2 to +8 %: u = √(0.1²/12 + 0.03²) = 4.16 % of it, 58.7 A at the least, less than twice 30 A.
+    expect(fuse(30)?.opensOnShort).toBe(false)
+  })
+
+  test.each([
+    // Gauge 18 at 10 W/(m2 K) in 50 °C stands 10 x π x 2.023687 mm x 35 K = 2.2252 W/m over 20.948 mΩ/m x 1.25545: 9.20 A.
+    [15, ['fuse-above-wire']],
+    [7.5, []],
+    [1, ['fuse-below-load']],
+  ])(
+    'a fuse of %d A on a wire good for 9.2 A and a load of 2 A: %j; it was a bare result (2026-11)',
+    (fuseA, codes) => {
+      const result = wire({
+        ...plainWire,
+        surroundingK: exact(K + 50),
+        heatTransferWPerM2K: exact(10),
+        fuseA,
+      })
+      expect(result.largestCurrentA.value).toBeCloseTo(9.2, 2)
+      const about = result.notes.filter(({ code }) => code.startsWith('fuse-'))
+      expect(about.map(({ code }) => code)).toEqual(codes)
+      expect(about.every(({ level }) => level === 'caution')).toBe(true)
+      // The fuse that the caution names protects the wire.
+      const named = Number(/at most ([\d.]+) A/.exec(about[0]?.text ?? '')?.[1] ?? 7.5)
+      expect(
+        wire({ ...plainWire, surroundingK: exact(K + 50), heatTransferWPerM2K: exact(10), fuseA: named })
+          .fuse,
+      ).toMatchObject({ protectsWire: 'conforms' })
+    },
+  )
 
   test('warns when the insulation is not proven to hold, and when no fuse fits', () => {
     const codes = (currentA: number) =>

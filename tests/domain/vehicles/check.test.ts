@@ -1,4 +1,5 @@
 import { describe, expect, test } from 'vitest'
+import { readingOf } from '../../../src/domain/drive-paths/path.js'
 import { tableRule } from '../../../src/domain/gauges/verdicts.js'
 import { exact, type Figure, uncertain } from '../../../src/domain/measure/figure.js'
 import { ratioOf } from '../../../src/domain/measure/ratio.js'
@@ -64,6 +65,40 @@ describe('checkVehicle(vehicle), findings', () => {
     expect(findings.map(({ code }) => code)).toContain('may-under-read')
   })
 
+  // Wrong until 2026-11: "shows 160.0 km/h; un-r39 allows at least 160.0 km/h", "shows 136.0 ... at most 136.0", each on a failure.
+  test.each([1e-2, 1e-3, 1e-4, 1e-5, 1e-6, 1e-7])(
+    'a failure by a part of %d is seen in the numbers of its text',
+    (part) => {
+      const numbers = (slope: number, code: string) => {
+        const found = checkVehicle(car(slope, 0, { unit: 'kmh' })).findings.find((one) => one.code === code)
+        return [...found!.text.matchAll(/([\d.]+) km\/h/g)].map(([, number]) => Number(number))
+      }
+      const [trueLow, shownLow, atLeast] = numbers(1 - part, 'rule-not-met')
+      expect(shownLow).toBeLessThan(atLeast!)
+      expect(shownLow).toBeLessThan(trueLow!)
+      const [under, above] = numbers(1 - part, 'under-reads')
+      expect(under).toBeLessThan(above!)
+      // UN R39 allows 120 + 12 + 4 = 136 km/h at a true 120.
+      const [at, shownHigh, , atMost] = numbers((136 / 120) * (1 + part), 'rule-not-met')
+      expect([at, atMost]).toEqual([120, 136])
+      expect(shownHigh).toBeGreaterThan(136)
+    },
+  )
+
+  // Wrong until 2026-11: "off by 4.0 % ...; allows 4.0 % either way" on a failure.
+  test('a distance record just outside its limit is written outside it', () => {
+    const vehicle = car(1.0401, 0, {}, { rule: tableRule('de-odometer') })
+    const found = checkVehicle(vehicle).findings.find(({ code }) => code === 'distance-rule-not-met')
+    expect(found?.text).toContain('off by 4.01 %, ± 0.0 %; de-odometer allows 4.00 % either way')
+  })
+
+  // Wrong until 2026-11: 0.9496 was written as 0.95, the level that proves it, and called not proven.
+  test('a probability is written on its own side of the level that proves it', () => {
+    // 0.01 over with a standard uncertainty of 0.01/z under-reads with 1 - p; z = 1.6410 gives p = 0.9496 (normal table).
+    const { findings } = checkVehicle(car(1.01, 0.01 / 1.01 / 1.641))
+    expect(findings.find(({ code }) => code === 'rule-not-proven')?.text).toMatch(/probability 0\.9496/)
+  })
+
   test('what to measure is what the doubt of the deciding reading rests on, the offset too', () => {
     const offsetMPerS = uncertain(0, 'head: offset', 5 / 3.6)
     const { findings } = checkVehicle(car(1.03, 0.0005, { head: { ...PATH.head, offsetMPerS } }))
@@ -117,6 +152,9 @@ describe('checkVehicle(vehicle), findings', () => {
     expect(codes(car(1, 0, { ...ring(16), pulse: { zeroTimeoutS: 1, timerTickS: 1e-6 } }))).not.toContain(
       'timer-too-coarse',
     )
+    // 10 ms are 2.5 periods: until 2026-11 one timer step was said to be 252 % of the speed.
+    const coarse = checkVehicle(car(1, 0, { ...ring(16), pulse: { zeroTimeoutS: 1, timerTickS: 1e-2 } }))
+    expect(coarse.findings.find(({ code }) => code === 'timer-too-coarse')?.text).toContain('tells no speed')
     // At 30 km/h 63 Hz: 99 pulses of lag are 1.6 s
     expect(codes(car(1, 0, { ...ring(16), pulse: { zeroTimeoutS: 1, smoothingFactor: 0.01 } }))).toContain(
       'filter-slow',
@@ -186,6 +224,18 @@ describe('checkVehicle(vehicle), what was measured takes the place of what is pr
     expect(counted.line.indicatedPerTrue.value).toBeCloseTo(1.02, 9)
     expect(doubtOf(counted.line.indicatedPerTrue)).toBeCloseTo(0.001, 9)
     expect(doubtOf(counted.line.indicatedPerTrue)).toBeLessThan(doubtOf(promised.line.indicatedPerTrue))
+  })
+
+  // Wrong until 2026-11: the offset of the head was added to a reading in which it already was.
+  test('a calibration without an offset has none, whatever the head has', () => {
+    const [speedometer] = car(1).paths
+    const measured = { indicatedPerTrue: uncertain(1.02, 'calibrated', 0.002) }
+    const head = { ...speedometer!.head, offsetMPerS: exact(0.5) }
+    const vehicle = { ...car(1), paths: [{ ...speedometer!, head, measured }] }
+    const [path] = checkVehicle(vehicle).paths
+    // Read on the road as 1.02 of the true speed: 10.2 m/s at 10 m/s; it was 10.7.
+    expect(readingOf(path!.line)(10).indicatedMPerS).toBeCloseTo(10.2, 12)
+    expect(checkVehicle(vehicle).remedies.map(({ action }) => action)).not.toContain('set-pointer-zero')
   })
 
   test('a calibration replaces the reading and leaves the distance record to the path', () => {
