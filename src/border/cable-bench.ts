@@ -12,8 +12,8 @@ import { at, DomainError } from '../domain/errors.js'
 import { type NamedRule, ruleSources, tableRule } from '../domain/gauges/verdicts.js'
 import {
   budget,
-  COVERAGE_FACTOR,
   exact,
+  type Figure,
   plusMinus,
   quotient,
   standardUncertainty,
@@ -41,7 +41,6 @@ import {
   ratioOut,
   speedOut,
   turningOut,
-  valueSi,
 } from './measures.js'
 import { provenance } from './provenance.js'
 import { geometryAt } from './tires.js'
@@ -67,19 +66,19 @@ const toleranceOut = (rule: string, tolerance: BenchTolerance) => {
 
 function rowFactory(head: Head, rules: readonly NamedRule[], drillPerS: number | undefined) {
   const own = readingOf({ indicatedPerTrue: head.scale, offsetMPerS: head.offsetMPerS })
-  return (speedMPerS: number, uSpeedMPerS: number, ratePerS: number, uRatePerS: number): BenchRow => {
-    const shows = own(speedMPerS, uSpeedMPerS)
+  return (speed: Figure, rate: Figure): BenchRow => {
+    const shows = own(speed.value, standardUncertainty(speed))
     const row: BenchRow = {
-      speed: speedOut(speedMPerS, COVERAGE_FACTOR * uSpeedMPerS),
+      speed: figureOut(speedOut, speed),
       shows: speedOut(shows.indicatedMPerS, halfWidth(spreadAgainst(shows, 0))),
       tolerances: rules.flatMap((rule) => {
-        const tolerance = at('/head', () => benchTolerance(rule, speedMPerS, head.dialMaxMPerS))
+        const tolerance = at('/head', () => benchTolerance(rule, speed.value, head.dialMaxMPerS))
         return tolerance === undefined ? [] : [toleranceOut(rule.id, tolerance)]
       }),
     }
-    if (head.takes === 'turns') row.rpm = turningOut(ratePerS, COVERAGE_FACTOR * uRatePerS)
-    else row.frequency = frequencyOut(ratePerS, COVERAGE_FACTOR * uRatePerS)
-    if (drillPerS !== undefined) row.drillReaches = ratePerS <= drillPerS
+    if (head.takes === 'turns') row.rpm = figureOut(turningOut, rate)
+    else row.frequency = figureOut(frequencyOut, rate)
+    if (drillPerS !== undefined) row.drillReaches = rate.value <= drillPerS
     return row
   }
 }
@@ -123,21 +122,21 @@ export function benchTableOut(request: BenchTableBody): BenchAnswer {
     }
   }
   const rules = request.rules === undefined ? [tableRule('us-army-bench-1944')] : rulesOf(request.rules)
-  const drillPerS = request.drill === undefined ? undefined : valueSi('turning', request.drill.topSpeed)
-  const row = rowFactory(head, rules, drillPerS)
-  const given = request.speeds?.map((speed) => valueSi('speed', speed))
+  const drillPerS =
+    request.drill === undefined
+      ? undefined
+      : figureSi('turning', request.drill.topSpeed, 'top speed of the drill')
+  const row = rowFactory(head, rules, drillPerS?.value)
+  const given = request.speeds?.map((speed) => figureSi('speed', speed, 'mark of the dial'))
   const marks =
     given ??
-    (request.rpms === undefined ? tableSpeeds(request.head.unit, head.dialMaxMPerS ?? USUAL_TOP_M_PER_S) : [])
-  const rows = marks.map((speedMPerS) => {
-    const rate = benchRatePerS(head.constantPerM, speedMPerS)
-    return row(speedMPerS, 0, rate.value, standardUncertainty(rate))
-  })
+    (request.rpms === undefined
+      ? tableSpeeds(request.head.unit, head.dialMaxMPerS ?? USUAL_TOP_M_PER_S).map(exact)
+      : [])
+  const rows = marks.map((speed) => row(speed, benchRatePerS(head.constantPerM, speed)))
   for (const rpm of request.rpms ?? []) {
     const rate = figureSi('turning', rpm, 'rate of turning')
-    const speed = benchSpeedMPerS(head.constantPerM, rate.value)
-    const u = Math.hypot(standardUncertainty(speed), standardUncertainty(rate) / head.constantPerM.value)
-    rows.push(row(speed.value, u, rate.value, standardUncertainty(rate)))
+    rows.push(row(benchSpeedMPerS(head.constantPerM, rate), rate))
   }
   const notes: Note[] = []
   if (!pulses) {

@@ -17,8 +17,7 @@ function partOf(wire: CableDragRequestShape['parts'][number]): DragPart {
 function testOf(wire: CableDragRequestShape['tests'][number]): TorqueTest {
   const torque = figureSi('torque', wire.torque, 'torque')
   const test: Mutable<TorqueTest> = { parts: wire.parts, torqueNm: torque.value }
-  const uncertaintyNm = standardUncertainty(torque)
-  if (uncertaintyNm > 0) test.uncertaintyNm = uncertaintyNm
+  if (wire.torque.plusMinus !== undefined) test.uncertaintyNm = standardUncertainty(torque)
   if (wire.assembled !== undefined) test.assembled = wire.assembled
   return test
 }
@@ -31,6 +30,8 @@ function assemblyOut(term: AssemblyTerm): NonNullable<Static<typeof CableDragAns
     falseAlarmPercent: FALSE_ALARM * 100,
     leastFound: torqueOut(term.leastFoundNm),
   }
+  if (term.elsewhereNm !== undefined) out.elsewhere = figureOut(torqueOut, term.elsewhereNm)
+  if (term.wholeMinusPartsNm !== undefined) out.wholeMinusParts = figureOut(torqueOut, term.wholeMinusPartsNm)
   if (term.sharePercent !== undefined) out.sharePercent = term.sharePercent
   return out
 }
@@ -49,6 +50,10 @@ export function cableDragOut(request: CableDragRequestShape): Static<typeof Cabl
       if (sharePercent !== undefined) row.sharePercent = sharePercent
       return row
     }),
+    joints: result.joints.map(({ parts, dragNm }) => ({
+      parts: [...parts],
+      drag: figureOut(torqueOut, dragNm),
+    })),
     notToldApart: result.inseparable.map(({ names, neverTested, togetherNm }) => {
       const row: Static<typeof CableDragAnswer>['notToldApart'][number] = { names: [...names], neverTested }
       if (togetherNm !== undefined) row.together = figureOut(torqueOut, togetherNm)

@@ -17,7 +17,7 @@ import {
   settingForTrue,
   settingNeverUnder,
 } from '../domain/gauges/next-constant.js'
-import { timedCourse } from '../domain/gauges/timed-course.js'
+import { type CourseSpeed, timedCourse } from '../domain/gauges/timed-course.js'
 import { ruleSources, worstSpeedVerdict } from '../domain/gauges/verdicts.js'
 import {
   budget,
@@ -399,26 +399,37 @@ const secondsOf = (wire: MeasureIn<'time'>) => {
   return { timeS: figure.value, uTimeS: standardUncertainty(figure) }
 }
 
+/** What a dial that showed `indicated` over a course has for an error. */
+function courseSpeedOut({ timeS, trueMPerS }: CourseSpeed, indicated: Figure) {
+  const error = indicated.value - trueMPerS.value
+  const doubt = COVERAGE_FACTOR * Math.hypot(standardUncertainty(indicated), standardUncertainty(trueMPerS))
+  return {
+    true: figureOut(speedOut, trueMPerS),
+    error: speedOut(error, doubt),
+    errorPercent: (100 * error) / trueMPerS.value,
+    time: figureOut(timeOut, timeS),
+    reading: { indicated: inKmh(indicated), true: inKmh(trueMPerS) },
+  }
+}
+
 /** The answer of `POST /v1/gauges/timed-course`. */
 export function timedCourseOut(request: Static<typeof TimedCourseRequest>): Static<typeof TimedCourseAnswer> {
   const course = at('/times', () =>
     timedCourse(figureSi('distance', request.distance, 'length of the course'), request.times.map(secondsOf)),
   )
   const indicated = figureSi('speed', request.indicated, 'indicated speed')
-  const { trueMPerS } = course
-  const error = indicated.value - trueMPerS.value
-  const doubt = COVERAGE_FACTOR * Math.hypot(standardUncertainty(indicated), standardUncertainty(trueMPerS))
   const sources: SourceId[] = ['definitions', 'gum', 'caller-reading']
   if (course.assumedHandTiming) sources.push('hand-timing')
-  return {
-    true: figureOut(speedOut, trueMPerS),
+  const { true: trueSpeed, error, errorPercent, time, reading } = courseSpeedOut(course, indicated)
+  const answer: Static<typeof TimedCourseAnswer> = {
+    true: trueSpeed,
     indicated: figureOut(speedOut, indicated),
-    error: speedOut(error, doubt),
-    errorPercent: (100 * error) / trueMPerS.value,
-    time: figureOut(timeOut, course.timeS),
+    error,
+    errorPercent,
+    time,
     outliers: [...course.outliers],
-    budget: budget(trueMPerS),
-    reading: { indicated: inKmh(indicated), true: inKmh(trueMPerS) },
+    budget: budget(course.trueMPerS),
+    reading,
     ...provenance({
       sources,
       notes: [
@@ -431,4 +442,7 @@ export function timedCourseOut(request: Static<typeof TimedCourseRequest>): Stat
       ],
     }),
   }
+  if (course.withoutOutliers !== undefined)
+    answer.withoutOutliers = courseSpeedOut(course.withoutOutliers, indicated)
+  return answer
 }

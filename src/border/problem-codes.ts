@@ -209,6 +209,7 @@ export const DOMAIN_STATUS: Readonly<Record<ErrorCode, number>> = {
   'too-few-readings': 422,
   'tire-size-not-understood': 422,
   'tire-size-ambiguous': 422,
+  'tire-size-without-rim': 422,
   'tire-size-out-of-range': 422,
   'tire-size-not-tabulated': 422,
   'wear-beyond-tread': 422,

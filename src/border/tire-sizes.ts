@@ -16,23 +16,16 @@ const millimeters = (lengthM: number) => Number((lengthM * 1000).toPrecision(6))
 /**
  * A row as the store keeps it, found by the shortest usual form of its size.
  *
- * @throws {DomainError} what `parseTireSize` throws; `tire-size-built-in`, `construction-mismatch`, `out-of-range`
+ * @throws {DomainError} what `parseTireSize` throws; `tire-size-built-in`, `out-of-range`
  */
 export function tireSizeInput(wire: TireSizeShape): TireSizeInput {
-  const size = parseTireSize(wire.size)
+  const size = parseTireSize(wire.size, wire.construction)
   const { designation } = size
   if (builtInSizes(designation) !== undefined) {
     throw new DomainError(
       'tire-size-built-in',
       `size: ${designation} is in the built-in table, which is asked first: this row would never be used`,
       { pointer: '/size', size: designation },
-    )
-  }
-  if (wire.construction !== size.construction) {
-    throw new DomainError(
-      'construction-mismatch',
-      `construction: ${designation} is ${size.construction}, got ${wire.construction}`,
-      { pointer: '/construction' },
     )
   }
   const overallDiameterM = valueSi('length', wire.overallDiameter)

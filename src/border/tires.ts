@@ -9,6 +9,7 @@ import {
   standardUncertainty,
 } from '../domain/measure/figure.js'
 import type { Note } from '../domain/measure/notes.js'
+import type { Mutable } from '../domain/mutable.js'
 import { tireChange } from '../domain/tires/comparison.js'
 import { type Tire, type TireGeometry, tireGeometry } from '../domain/tires/geometry.js'
 import { rollout } from '../domain/tires/rollout.js'
@@ -29,9 +30,10 @@ import { provenance } from './provenance.js'
 /** A tire of the wire, as the domain takes it. */
 export function tireOf(wire: TireShape): Tire {
   if ('size' in wire) {
-    return wire.wear === undefined
-      ? { by: 'size', size: wire.size }
-      : { by: 'size', size: wire.size, wearM: figureSi('length', wire.wear, 'tire: wear') }
+    const tire: Mutable<Extract<Tire, { by: 'size' }>> = { by: 'size', size: wire.size }
+    if (wire.construction !== undefined) tire.construction = wire.construction
+    if (wire.wear !== undefined) tire.wearM = figureSi('length', wire.wear, 'tire: wear')
+    return tire
   }
   if ('overallDiameter' in wire) {
     const overallDiameterM = figureSi('length', wire.overallDiameter, 'tire: overall diameter')

@@ -24,6 +24,11 @@ export const ERRORS = {
     title: 'Tire size can be read in more than one way',
     solution: 'Write the size in one of the forms that the detail names.',
   },
+  'tire-size-without-rim': {
+    title: 'Tire size of overall diameter and section width, without a rim',
+    solution:
+      'Give overallDiameter and construction in place of size, or the size with its rim where the sidewall names one.',
+  },
   'tire-size-out-of-range': {
     title: 'Tire size outside any made',
     solution: 'Check the number that the detail names against the sidewall.',

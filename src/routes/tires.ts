@@ -28,7 +28,7 @@ export function tireRoutes(app: App, { sizeTable }: RouteOptions): void {
         response: { 200: ref(TireGeometryAnswer), ...problems(400, 422) },
       },
     },
-    (request) => tireGeometryOut(geometryAt('', { size: request.query.size }, sizeTable, 'query')),
+    (request) => tireGeometryOut(geometryAt('', request.query, sizeTable, 'query')),
   )
 
   app.post(

@@ -334,29 +334,44 @@ const ReadingSpeed = Type.Object(
   { additionalProperties: false, description: 'A speed in the form of a request.' },
 )
 
+/** What the times over a course give. */
+const courseSpeed = {
+  true: ref(Speed),
+  error: ref(Speed),
+  errorPercent: plainOut('Indicated minus true, of true [%].'),
+  time: ref(Time),
+  reading: Type.Object(
+    { indicated: ReadingSpeed, true: ReadingSpeed },
+    {
+      additionalProperties: false,
+      description: 'The same as one of the readings of a calibration, ready to be sent.',
+    },
+  ),
+}
+
 export const TimedCourseAnswer = calculationAnswer(
   'TimedCourseAnswer',
   'True speed over a measured course.',
   {
-    true: ref(Speed),
+    true: courseSpeed.true,
     indicated: ref(Speed),
-    error: ref(Speed),
-    errorPercent: plainOut('Indicated minus true, of true [%].'),
-    time: ref(Time),
+    error: courseSpeed.error,
+    errorPercent: courseSpeed.errorPercent,
+    time: courseSpeed.time,
     outliers: Type.Array(index('Time, from 0.'), {
       maxItems: 100,
-      description: 'Times that do not belong with the others.',
+      description: 'Times that do not belong with the others. They take part in the mean.',
     }),
     budget: Type.Array(ref(BudgetLine), {
       maxItems: 10,
       description: 'What the doubt of the true speed comes from.',
     }),
-    reading: Type.Object(
-      { indicated: ReadingSpeed, true: ReadingSpeed },
-      {
+    reading: courseSpeed.reading,
+    withoutOutliers: Type.Optional(
+      Type.Object(courseSpeed, {
         additionalProperties: false,
-        description: 'The same as one of the readings of a calibration, ready to be sent.',
-      },
+        description: 'The same without the outliers. Present when there are any.',
+      }),
     ),
   },
 )

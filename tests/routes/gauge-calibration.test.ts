@@ -158,4 +158,19 @@ describe('POST /v1/gauges/timed-course', () => {
     expect(calibrated.status).toBe(200)
     expect(calibrated.body.scalePercent).toBeCloseTo(5, 9)
   })
+
+  test('gives the speed without a flagged run too, with its own error and reading', async () => {
+    const { body } = await post(app, '/v1/gauges/timed-course', {
+      distance: { mi: 1 },
+      times: [{ s: 59.1 }, { s: 58.8 }, { s: 62 }, { s: 59 }],
+      indicated: { mph: 64 },
+    })
+    expect(body.outliers).toEqual([2])
+    // 4·3600/238.9 and 3·3600/176.9 miles an hour
+    expect(body.true.mph).toBeCloseTo(60.2763, 4)
+    expect(body.withoutOutliers.true.mph).toBeCloseTo(61.0514, 4)
+    expect(body.withoutOutliers.error.mph).toBeCloseTo(64 - 61.0514, 4)
+    expect(body.withoutOutliers.reading.true.kmh).toBeCloseTo(61.0514 * 1.609344, 3)
+    expect(body.notes.map(({ code }: { code: string }) => code)).toContain('outlying-run')
+  })
 })

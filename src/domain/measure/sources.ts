@@ -119,9 +119,15 @@ export const SOURCES = {
     use: 'Measuring course of 10 m or 20 m by tape, level, inflated as the maker says, about 150 kg of load.',
   },
   'estimated-section-height': {
-    title: 'Section height of 0.82 (full-profile radial) or 0.95 (inch diagonal) of the section width',
+    title:
+      'Section height of 0.82 (full-profile radial), 0.95 (inch diagonal) or 1.04 (inch, rims from 16 in) of the section width',
     standing: 'common-practice',
     use: 'Diameter of a size that no table holds; wide doubt.',
+  },
+  'unmarked-metric-width': {
+    title: 'A section width in millimeters on a tire without a letter for the construction means radial',
+    standing: 'common-practice',
+    use: 'Sizes such as 155-13 and 165-400; the doubt covers a diagonal tire too.',
   },
   'tm-9-1829a': {
     title: 'US War Department TM 9-1829A (1944), Speedometers, tachometers and recorders',

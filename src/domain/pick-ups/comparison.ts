@@ -51,7 +51,7 @@ export interface SpeedRow {
   readonly shown: boolean
   readonly frequencyHz?: number
   readonly headTurnsPerS?: number
-  /** Step that the signal tells apart, and step that is shown. */
+  /** Step that the signal tells apart, and the smallest change that is shown and can be read. */
   readonly signalStepMPerS?: number
   readonly resolutionMPerS?: number
   readonly delayS?: number
@@ -119,17 +119,18 @@ const TIRE_STANDINGS: ReadonlyArray<readonly [string, Standing]> = [
  *
  *     pulses: v₀ = 1/(K·T), delay M/(2f) + 1/(2f) + T_u/2, step v·f·t/M
  *     satellite: delay latency + 1/(2·rate) + T_u/2;  driven head: the signal's, and the motor's on top
+ *     resolution: the largest of the signal's step, the display's, or the motor's and 2·U_n
  *     error = shown − true, by first-order propagation over tire, ratios, slip, ring, timer, display
  *
  * K is pulses per distance, T the longest time without a pulse before zero is shown, v₀ the lowest speed shown, f the
- * pulse frequency, M the periods averaged, T_u the time between two updates, v the speed, t the tick of the timer.
+ * pulse frequency, M the periods averaged, T_u the time between two updates, v the speed, t the tick of the timer, U_n how well the needle of a driven head is read (95 %).
  *
  * Every figure that the caller leaves open is a usual one and is named, with its standing, in the answer.
  *
  * @param request - Car, speeds [m/s], options, and the display that all numeric ones share
  * @returns One result an option, in the order given, and who leads by each criterion
  * @throws {DomainError} `needs-another-field` for an option that needs the final drive
- * @see EU 165/2014, Annex I (w = pulses per turn/circumference); NAVSTAR GPS User Equipment Introduction, 3.3; the rest derived
+ * @see EU 165/2014, Annex I (w = pulses per turn/circumference); NAVSTAR GPS User Equipment Introduction, 3.3; JCGM 100:2008, F.2.2.1 (a step is right to half of itself); the rest derived
  * @example comparePickUps({ tire: tireGeometry({ by: 'rolling-circumference', rollingCircumferenceM: exact(2) }), speedsMPerS: [10], options: [{ kind: 'shaft-ring', pulsesPerTurn: 8 }] }).options[0].lowestMPerS.value // 0.25 ± 1e-12
  */
 export function comparePickUps(request: ComparisonRequest): Comparison {
@@ -284,6 +285,8 @@ function drivenHead(option: DrivenHead, signal: Signal, ledger: Ledger): Show {
     '1 km/h, 95 %',
     'head: reading the needle',
   )
+  // A step of d is right to ± d/2; a needle read to ± d tells no more apart than a step of 2d.
+  const readableMPerS = 2 * needleMPerS
   const slowest = quotient(exact(motorLowestPerS), headTurnsPerM)
   const motorStepMPerS = motorStepPerS / headTurnsPerM.value
   const relative = quotient(headTurnsPerM, exact(headTurnsPerM.value))
@@ -295,7 +298,7 @@ function drivenHead(option: DrivenHead, signal: Signal, ledger: Ledger): Show {
       return {
         ...reading,
         delayS: reading.delayS + lagS,
-        resolutionMPerS: Math.max(reading.stepMPerS, motorStepMPerS),
+        resolutionMPerS: Math.max(reading.stepMPerS, motorStepMPerS, readableMPerS),
         headTurnsPerS: speedMPerS * headTurnsPerM.value,
         readMPerS: sum(
           reading.readMPerS,

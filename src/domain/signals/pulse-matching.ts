@@ -20,21 +20,25 @@ export interface LocalPeriods {
   readonly spread: Float64Array
 }
 
+/** Periods within this factor of the median count: both gaps of a ring of four with joints of 0.45 do (1.58), a missed pulse does not. */
+const NEAR_MEDIAN = 1.6
+
 /**
- * Median period about each period of a log.
+ * Usual period about each period of a log: the mean of those near the median.
  *
- *     x̃ᵢ = median of d over i − h .. i + h;   spread = (upper − lower quartile)/x̃
+ *     x̃ = median of d over i − h .. i + h;   usual = mean of d within x̃/1.6 .. 1.6·x̃;   spread = (upper − lower quartile)/usual
  *
  * d are the periods.
  *
- * The window lies evenly about each period, so that a steady rise of the speed does not move the median, and a few missed or extra
- * pulses do not either.
+ * The window lies evenly about each period, so that a steady rise of the speed does not move the mean, and a few missed or extra
+ * pulses do not either. The median alone would not do: on a ring of four with two wide gaps it is now a wide one, now a narrow one.
  *
  * @param periodsS - Periods in order. [s, >= 0]
  * @param half - h, periods on each side. [1 .. 64]
- * @returns Median [s] and spread about each period; at an end the window leans inward, for one cut short could not outvote an outlier
- * @see NIST/SEMATECH e-Handbook 1.3.5.1 (median), 1.3.5.6 (quartiles)
+ * @returns Usual period [s] and spread about each period; at an end the window leans inward, for one cut short could not outvote an outlier
+ * @see NIST/SEMATECH e-Handbook 1.3.5.1 (median, trimmed mean), 1.3.5.6 (quartiles)
  * @example localPeriods(Float64Array.of(2, 2, 9, 2, 2), 2).usualS.join() // "2,2,2,2,2"
+ * @example localPeriods(Float64Array.of(2.4, 1.6, 2.4, 1.6, 4, 2.4, 1.6, 2.4, 1.6), 4).usualS[4] // 2 ± 1e-12
  */
 export function localPeriods(periodsS: Float64Array, half: number): LocalPeriods {
   const n = periodsS.length
@@ -62,8 +66,16 @@ export function localPeriods(periodsS: Float64Array, half: number): LocalPeriods
     while (to < wantedTo) insert(periodsS[to++]!)
     while (from < wantedFrom) remove(periodsS[from++]!)
     const middle = window[length >> 1]!
-    usualS[i] = middle
-    spread[i] = (window[(3 * length) >> 2]! - window[length >> 2]!) / middle
+    const end = placeOf(window, length, middle * NEAR_MEDIAN)
+    let near = 0
+    let total = 0
+    for (let place = placeOf(window, length, middle / NEAR_MEDIAN); place < end; place++) {
+      total += window[place]!
+      near++
+    }
+    const usual = near === 0 ? middle : total / near
+    usualS[i] = usual
+    spread[i] = (window[(3 * length) >> 2]! - window[length >> 2]!) / usual
   }
   return { usualS, spread }
 }
@@ -137,7 +149,17 @@ export interface Expectation {
   readonly spread: number
   /** Cost of a missed or of an extra pulse: minus the logarithm of its probability. */
   readonly penalty: number
+  /** Whether any gap may be off by up to half a pitch at a limited cost: while the errors of the gaps are not known. */
+  readonly oddGaps: boolean
 }
+
+/** An edge off by more than this share of the pitch is another edge. */
+const MAX_ODD_GAP = 0.5
+/**
+ * Maximum cost of an odd gap, in penalties. Below 1: a tooth off its place makes two odd gaps, and has to cost less than a missed and
+ * an extra pulse. Above 1/2: an extra pulse in the middle of a gap makes two odd gaps as well.
+ */
+const MAX_ODD_GAP_COST = 0.75
 
 /** Extra pulses in a row that may stand between two pulses of the ring. */
 const MOST_EXTRA = 4
@@ -152,6 +174,7 @@ const WIDEST_WITH_EXTRA = 3.5
  * The most likely way in which recorded pulses are pulses of the ring, missed pulses and extra ones.
  *
  *     minimize Σ (Δt/P − Δs)²/(2σ²) + penalty·(missed + extra)   over all ways and phases, by dynamic programming
+ *     with odd gaps: a term of less than half a pitch costs ¾ of a penalty at the most
  *
  * P is the usual period, σ the spread of a period as a share of it.
  *
@@ -166,7 +189,7 @@ const WIDEST_WITH_EXTRA = 3.5
  * @param expected - Ring and spread
  * @returns The recorded pulses that belong to the ring, their numbers, and the phase of the ring
  * @see shortest path through a chain of states (R. Bellman, Dynamic Programming, 1957; from memory)
- * @example matchPulses(Float64Array.of(0, 1, 1.3, 2, 4, 5), new Float64Array(6).fill(1), 0, 5, { gapErrors: new Float64Array(1), spread: 0.01, penalty: 10 }).pulses.join() // "0,1,3,4,5"
+ * @example matchPulses(Float64Array.of(0, 1, 1.3, 2, 4, 5), new Float64Array(6).fill(1), 0, 5, { gapErrors: new Float64Array(1), spread: 0.01, penalty: 10, oddGaps: false }).pulses.join() // "0,1,3,4,5"
  */
 export function matchPulses(
   timesS: Float64Array,
@@ -175,13 +198,14 @@ export function matchPulses(
   to: number,
   expected: Expectation,
 ): Matching {
-  const { gapErrors, spread, penalty } = expected
+  const { gapErrors, spread, penalty, oddGaps } = expected
   const turn = gapErrors.length
   // Position of each tooth against an even ring.
   const offsets = new Float64Array(turn)
   for (let i = 1; i < turn; i++) offsets[i] = offsets[i - 1]! + gapErrors[i - 1]!
   const n = to - from + 1
   const half = 1 / (2 * spread * spread)
+  const maxOddCost = oddGaps ? MAX_ODD_GAP_COST * penalty : Number.POSITIVE_INFINITY
   // Costs are kept for as many pulses as one looks back; where each way came from, for all: pulses back, and pitches × 8.
   const rows = MOST_EXTRA + 2
   const cost = new Float64Array(rows * turn)
@@ -197,7 +221,9 @@ export function matchPulses(
     let tooth = steps % turn
     for (let start = 0; start < turn; start++) {
       const error = pitches - steps - (offsets[tooth]! - offsets[start]!)
-      const total = cost[before + start]! + error * error * weight + fixed
+      const full = error * error * weight
+      const misfit = full > maxOddCost && Math.abs(error) < MAX_ODD_GAP ? maxOddCost : full
+      const total = cost[before + start]! + misfit + fixed
       if (total < cost[row + tooth]!) {
         cost[row + tooth] = total
         came[j * turn + tooth] = way

@@ -9,6 +9,7 @@ import {
   scaled,
   sum,
   toleranced,
+  toleranceUncertainty,
   uncertain,
 } from '../measure/figure.js'
 import type { Note } from '../measure/notes.js'
@@ -20,7 +21,13 @@ import { builtInSizes, type SizeTable } from './size-table.js'
 
 /** A tire as a caller knows it: by its marking, by a measured diameter or circumference, or by its turns. */
 export type Tire =
-  | { readonly by: 'size'; readonly size: string; readonly wearM?: Figure }
+  | {
+      readonly by: 'size'
+      readonly size: string
+      /** Where the owner knows it; needed only for sizes that do not say. */
+      readonly construction?: Construction
+      readonly wearM?: Figure
+    }
   | {
       readonly by: 'overall-diameter'
       readonly overallDiameterM: Figure
@@ -93,15 +100,19 @@ interface HeightEstimate {
 /** Nominal widths of the low series of inch sizes [in]; the built-in table holds the first five, the others are from memory. */
 const LOW_SERIES_WIDTHS = new Set('6.15 6.45 6.95 7.35 7.75 6.85 8.15 8.25 8.45 8.55 8.85 9.15'.split(' '))
 
-/** Largest rim of the low series, from memory: 8.25-20 is a truck tire of full profile. [m] */
-const LARGEST_LOW_SERIES_RIM_M = 15 * INCH_M
+/**
+ * Smallest rim of the high inch series, whose sections are about as high as wide [m]. The built-in rows on rims to 15 in have H/S of
+ * 0.85 to 0.97, the one on 16 in has 1.07; handbook diameters of others from 16 in on, from memory, have 1.01 to 1.10.
+ */
+const SMALLEST_HIGH_SERIES_RIM_M = 16 * INCH_M
 
 /**
  * Height estimate of a size without an aspect ratio that no table holds.
  *
- *     H = 0.82·S, D ± 3 %   full-profile radial
+ *     H = 0.82·S, D ± 3 %   full-profile metric radial
  *     H = 0.82·S, D ± 4 %   inch sizes of the low series (6.95, 7.35, 7.75; not 6.25 or 5.25)
- *     H = 0.95·S, D ± 6 %   other inch sizes; full-profile diagonal metric likewise
+ *     H = 0.95·S, D ± 6 %   other inch sizes on rims below 16 in; full-profile diagonal metric likewise
+ *     H = 1.04·S, D ± 5 %   inch sizes on rims of 16 in and more (6.00-16, 4.75-19)
  *
  * S is the section width, D the overall diameter.
  *
@@ -109,9 +120,10 @@ const LARGEST_LOW_SERIES_RIM_M = 15 * INCH_M
  *
  * @param size - Parsed size with a section width
  * @returns Height per width, and the 95 % doubt of the diameter as a fraction of it
- * @see common practice, no source; checked against UN R30 Annex 5 and GOST R 52899-2007 Table A.1
+ * @see common practice, no source; checked against UN R30 Annex 5 and GOST R 52899-2007 Table A.1; from 16 in on against handbook diameters from memory
  * @example sectionHeightEstimate(parseTireSize('165R15')).heightPerWidth // 0.82 ± 0
- * @example sectionHeightEstimate(parseTireSize('4.75-19')).heightPerWidth // 0.95 ± 0
+ * @example sectionHeightEstimate(parseTireSize('5.00-15')).heightPerWidth // 0.95 ± 0
+ * @example sectionHeightEstimate(parseTireSize('4.75-19')).heightPerWidth // 1.04 ± 0
  */
 export function sectionHeightEstimate(size: TireSize): HeightEstimate {
   if (size.kind === 'full-profile-metric') {
@@ -119,10 +131,10 @@ export function sectionHeightEstimate(size: TireSize): HeightEstimate {
       ? { heightPerWidth: 0.82, diameterPlusMinus: 0.03 }
       : { heightPerWidth: 0.95, diameterPlusMinus: 0.06 }
   }
-  const lowSeries =
-    size.kind === 'inch' &&
-    size.rimDiameterM <= LARGEST_LOW_SERIES_RIM_M &&
-    LOW_SERIES_WIDTHS.has(/^[\d.]+/.exec(size.designation)![0])
+  if (size.rimDiameterM >= SMALLEST_HIGH_SERIES_RIM_M) {
+    return { heightPerWidth: 1.04, diameterPlusMinus: 0.05 }
+  }
+  const lowSeries = size.kind === 'inch' && LOW_SERIES_WIDTHS.has(/^[\d.]+/.exec(size.designation)![0])
   return lowSeries
     ? { heightPerWidth: 0.82, diameterPlusMinus: 0.04 }
     : { heightPerWidth: 0.95, diameterPlusMinus: 0.06 }
@@ -220,11 +232,10 @@ function worn(wearM: Figure | undefined) {
   }
 }
 
-function ofSize(tire: Extract<Tire, { by: 'size' }>, table: SizeTable): TireGeometry {
-  const size = parseTireSize(tire.size)
+function ofReading(size: TireSize, wearM: Figure | undefined, table: SizeTable): TireGeometry {
   const design = designDiameter(size, table)
   const designM = design.designDiameterM
-  const wear = worn(tire.wearM)
+  const wear = worn(wearM)
   const sources: SourceId[] = ['definitions', 'gum', 'etrto-rolling-factor', 'un-r30', ...design.sources]
   if (wear !== undefined) sources.push('two-thirds-rule')
 
@@ -262,6 +273,51 @@ function ofSize(tire: Extract<Tire, { by: 'size' }>, table: SizeTable): TireGeom
   return result
 }
 
+const CONSTRUCTION_NOT_STATED = 'tire: construction not stated'
+
+/** A figure of the reading that is assumed, its doubt widened so that it covers the other reading too. */
+function coveringBoth(assumed: Figure, other: Figure): Figure {
+  const apart = other.value - assumed.value
+  const u = toleranceUncertainty(Math.max(0, -apart), Math.max(0, apart))
+  return sum(assumed, scaled(uncertain(0, CONSTRUCTION_NOT_STATED, u), Math.sign(apart)))
+}
+
+/** The radial reading of a size that does not say, with what the diagonal one would change. */
+function eitherConstruction(marking: string, radial: TireGeometry, diagonal: TireGeometry): TireGeometry {
+  const rollingCircumferenceM = coveringBoth(radial.rollingCircumferenceM, diagonal.rollingCircumferenceM)
+  const overallDiameterM = coveringBoth(radial.overallDiameterM!, diagonal.overallDiameterM!)
+  const mm = ({ rollingCircumferenceM: { value } }: TireGeometry) => Math.round(value * 1000)
+  return {
+    ...radial,
+    sectionHeightM: coveringBoth(radial.sectionHeightM!, diagonal.sectionHeightM!),
+    overallDiameterM,
+    overallDiameterMinM: Math.min(radial.overallDiameterMinM!, diagonal.overallDiameterMinM!),
+    overallDiameterMaxM: Math.max(radial.overallDiameterMaxM!, diagonal.overallDiameterMaxM!),
+    freeCircumferenceM: scaled(overallDiameterM, Math.PI),
+    rollingCircumferenceM,
+    turnsPerM: quotient(exact(1), rollingCircumferenceM),
+    sources: orderedSources([...radial.sources, ...diagonal.sources, 'unmarked-metric-width']),
+    notes: [
+      ...radial.notes,
+      {
+        code: 'tire-construction-assumed',
+        level: 'caution',
+        text: `${marking} does not say how the tire is built: it is taken as the radial ${radial.size!.designation}, which nearly all with such a marking are (common practice, no source), ${mm(radial)} mm a turn. As a diagonal tire it would roll ${mm(diagonal)} mm; the uncertainty covers both. Give construction to decide.`,
+      },
+    ],
+  }
+}
+
+function ofSize(tire: Extract<Tire, { by: 'size' }>, table: SizeTable): TireGeometry {
+  const size = parseTireSize(tire.size, tire.construction)
+  if (size.constructionAssumed === undefined) return ofReading(size, tire.wearM, table)
+  const diagonal = ofReading(parseTireSize(tire.size, 'diagonal'), tire.wearM, table)
+  // A row recorded for the marking as it stands says which tire it is.
+  if (diagonal.basis === 'table') return diagonal
+  const radial = ofReading(parseTireSize(tire.size, 'radial'), tire.wearM, table)
+  return eitherConstruction(tire.size, radial, diagonal)
+}
+
 function ofDiameter(tire: Extract<Tire, { by: 'overall-diameter' }>): TireGeometry {
   const diameterM = tire.overallDiameterM
   within('overallDiameter [m]', diameterM.value, 0.1, 3, { pointer: '/overallDiameter' })
@@ -270,7 +326,7 @@ function ofDiameter(tire: Extract<Tire, { by: 'overall-diameter' }>): TireGeomet
   const notes: Note[] = []
   if (tire.construction === undefined) {
     const unknown = 1 - ROLLING_FACTOR.diagonal / ROLLING_FACTOR.radial
-    rollingFactor = product(rollingFactor, toleranced(1, 'tire: construction not stated', unknown, 0))
+    rollingFactor = product(rollingFactor, toleranced(1, CONSTRUCTION_NOT_STATED, unknown, 0))
     notes.push({
       code: 'tire-construction-assumed',
       level: 'info',
@@ -322,6 +378,7 @@ function ofCircumference(rollingCircumferenceM: Figure, turnsPerM: Figure): Tire
  * @see UN R30 2.17, 6.1.2, 6.1.5, Annex 5; ETRTO rolling factor; JCGM 100:2008, 4.3.7, 5.1.2
  * @example tireGeometry({ by: 'size', size: '205/70R14' }).overallDiameterM.value // 0.6426 ± 1e-12
  * @example tireGeometry({ by: 'size', size: '165R15' }).basis // "table"
+ * @example tireGeometry({ by: 'size', size: '155-13' }).overallDiameterM.value // 0.578 ± 1e-12
  * @example tireGeometry({ by: 'size', size: 'FR70-14' }) // throws tire-size-not-tabulated
  */
 export function tireGeometry(tire: Tire, table: SizeTable = builtInSizes): TireGeometry {

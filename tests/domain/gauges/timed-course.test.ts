@@ -34,6 +34,25 @@ describe('timedCourse', () => {
     expect(plusMinus(course.timeS)).toBeCloseTo((4.302652729911275 * 2) / Math.sqrt(3), 5)
     expect(course.notes.map(({ code }) => code)).toContain('scatter-exceeds-doubt')
   })
+  // Until 2026-11 the run that was flagged stood in the only answer: 60.28 ± 2.44 mph, and nothing beside it.
+  test('a run that does not belong with the others is flagged, and what the others give stands beside the mean of all', () => {
+    const runs = [59.1, 58.8, 62, 59].map((timeS) => ({ timeS, uTimeS: 0 }))
+    const { trueMPerS, outliers, withoutOutliers, notes } = timedCourse(exact(MILE_M), runs)
+    expect(outliers).toEqual([2])
+    // Miles an hour from the mean time: 4·3600/238.9 and 3·3600/176.9.
+    expect(trueMPerS.value / MPH).toBeCloseTo(14_400 / 238.9, 9)
+    expect(withoutOutliers!.trueMPerS.value / MPH).toBeCloseTo(10_800 / 176.9, 9)
+    expect(plusMinus(withoutOutliers!.trueMPerS) / MPH).toBeLessThan(0.5)
+    expect(notes.find(({ code }) => code === 'outlying-run')!.text).toContain('Time 3 (62 s) does not belong')
+  })
+  test('without such a run there is nothing beside the mean', () => {
+    const course = timedCourse(
+      exact(MILE_M),
+      [58.4, 58.9, 58.6, 58.7].map((timeS) => ({ timeS, uTimeS: 0 })),
+    )
+    expect(course).not.toHaveProperty('withoutOutliers')
+    expect(course.notes.map(({ code }) => code)).not.toContain('outlying-run')
+  })
   test('a speed that no car does is refused', () => {
     expect(() => timedCourse(exact(1000), [{ timeS: 1, uTimeS: 0.1 }])).toThrow(
       expect.objectContaining({ code: 'out-of-range' }),

@@ -80,11 +80,24 @@ describe('driven head', () => {
     expect(row.headTurnsPerS! * 60).toBeCloseTo(1000, 9)
   })
   test('is later by the lag of its motor, and no finer than its step', () => {
-    const quick = { ...head, motorUpdateS: 0.25, motorLagS: 0.2 }
+    const quick = { ...head, motorUpdateS: 0.25, motorLagS: 0.2, needlePlusMinusMPerS: 0 }
     const [digits, needle] = compare([propeller, quick]).options
     expect(needle!.table[1]!.delayS! - digits!.table[1]!.delayS!).toBeCloseTo(0.2, 12)
     // 1 rpm of 1000 turns a mile is 0.06 mph.
     expect(needle!.table[1]!.resolutionMPerS).toBeCloseTo((0.06 * MILE_M) / 3600, 12)
+  })
+  // Until 2026-11 the step of the motor alone counted: 0.06 mph, and the needle led over digits of 1 km/h by it.
+  test('is no finer than its needle can be read: to ± 1 km/h is as a step of 2 km/h (a step is right to half of itself)', () => {
+    const { options, leaders } = compare([head, propeller])
+    expect(options[0]!.table[1]!.resolutionMPerS).toBeCloseTo(2 * KMH, 12)
+    expect(options[1]!.table[1]!.resolutionMPerS).toBeCloseTo(KMH, 12)
+    const finest = leaders.filter(({ criterion }) => criterion === 'finest-resolution')
+    expect(finest.length).toBeGreaterThan(0)
+    for (const { option } of finest) expect(option).toBe(1)
+    // A large dial that is read to ± 0.2 km/h does lead.
+    const large = compare([{ ...head, needlePlusMinusMPerS: 0.2 * KMH }, propeller])
+    expect(large.options[0]!.table[1]!.resolutionMPerS).toBeCloseTo(0.4 * KMH, 12)
+    expect(large.leaders.filter(({ criterion }) => criterion === 'finest-resolution')[0]!.option).toBe(0)
   })
   test('a doubtful head constant goes into the error, in full', () => {
     const known = { ...head, headPlusMinusPercent: 0, needlePlusMinusMPerS: 0, motorStepPerS: 0 }

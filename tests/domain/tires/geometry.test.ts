@@ -161,6 +161,88 @@ describe('turns and circumference', () => {
   })
 })
 
+// Common practice, no source: cars of the sixties on these sizes have radial tires in nearly all cases.
+describe('a width in millimeters without a letter', () => {
+  const UNSTATED = 'tire: construction not stated'
+  const mm = (length: Figure) => length.value * 1000
+
+  // Found 2026-11: 155-13 was diagonal, D = 624.7 mm and C = 1867.9 ± 121.5 mm, where the row of 155R13 (UN R30 Annex 5, from memory) has
+  // D = 578 mm: C = 3.05 x 578 = 1762.9 mm.
+  test.each([
+    ['155-13', 578],
+    ['175-13', 608],
+    ['165-15', 646],
+    ['165 15', 646],
+  ])(
+    '%s is taken as the radial of the table, %d mm across, and its doubt covers the diagonal',
+    (size, acrossMm) => {
+      const { overallDiameterM, rollingCircumferenceM, notes, basis, ...rest } = ofSize(size)
+      const [widthMm, rim] = size.split(/[- ]/).map(Number) as [number, number]
+      expect(basis).toBe('table')
+      expect(mm(overallDiameterM!)).toBeCloseTo(acrossMm, 9)
+      expect(mm(rollingCircumferenceM)).toBeCloseTo(3.05 * acrossMm, 9)
+      // H = 0.95 S, F = 2.99 for the diagonal.
+      const diagonalMm = rim * 25.4 + 2 * 0.95 * widthMm
+      expect(mm(overallDiameterM!) + 1000 * plusMinus(overallDiameterM!)).toBeGreaterThan(diagonalMm)
+      expect(rest.overallDiameterMaxM! * 1000).toBeGreaterThan(diagonalMm)
+      expect(mm(rollingCircumferenceM) + 1000 * plusMinus(rollingCircumferenceM)).toBeGreaterThan(
+        2.99 * diagonalMm,
+      )
+      // One of the two and nothing beyond: uniform from one to the other, kept at its end (JCGM 100:2008, F.2.4.5), is the difference / √3.
+      expect(1000 * contributionOf(rollingCircumferenceM, UNSTATED)).toBeCloseTo(
+        (2.99 * diagonalMm - 3.05 * acrossMm) / Math.sqrt(3),
+        9,
+      )
+      expect(notes).toEqual([
+        expect.objectContaining({
+          code: 'tire-construction-assumed',
+          level: 'caution',
+          text: expect.stringContaining(
+            `As a diagonal tire it would roll ${Math.round(2.99 * diagonalMm)} mm`,
+          ),
+        }),
+      ])
+      expect(rest.size).toMatchObject({ construction: 'radial', designation: `${widthMm}R${rim}` })
+      expect(rest.sources).toContain('unmarked-metric-width')
+    },
+  )
+
+  test('is what its construction says, where that is given', () => {
+    const marked = (construction: 'radial' | 'diagonal') =>
+      tireGeometry({ by: 'size', size: '155-13', construction })
+    expect(marked('radial')).toEqual(ofSize('155R13'))
+    // 13 x 25.4 + 2 x 0.95 x 155 = 624.7 mm
+    expect(mm(marked('diagonal').overallDiameterM!)).toBeCloseTo(624.7, 9)
+    expect(marked('diagonal')).toEqual(ofSize('155D13'))
+    expect(marked('diagonal').notes.map((note) => note.code)).toEqual(['tire-diameter-estimated'])
+  })
+
+  test('on a rim in millimeters is estimated as radial: 400 + 2 x 0.82 x 165 mm', () => {
+    const { overallDiameterM, notes } = ofSize('165-400')
+    expect(mm(overallDiameterM!)).toBeCloseTo(670.6, 9)
+    expect(notes.map((note) => note.code)).toEqual(['tire-diameter-estimated', 'tire-construction-assumed'])
+  })
+
+  test('is the tire of the row that was recorded for the marking as it stands', () => {
+    const recorded = tireGeometry({ by: 'size', size: '155-13' }, (designation) =>
+      designation === '155-13'
+        ? { designation, overallDiameterM: 0.602, source: 'stored-tire-size' }
+        : undefined,
+    )
+    expect(mm(recorded.rollingCircumferenceM)).toBeCloseTo(2.99 * 602, 9)
+    expect(recorded.notes).toEqual([])
+  })
+
+  test('keeps its doubt apart from that of the wear', () => {
+    const worn = ofSize('155-13', exact(0.004))
+    expect(mm(worn.overallDiameterM!)).toBeCloseTo(570, 9)
+    expect(contributionOf(worn.rollingCircumferenceM, UNSTATED)).toBeCloseTo(
+      contributionOf(ofSize('155-13').rollingCircumferenceM, UNSTATED),
+      12,
+    )
+  })
+})
+
 describe('wear', () => {
   test('of none that is not sure brings its doubt', () => {
     const doubtful = ofSize('205/70R14', uncertain(0, 'tire: wear', 0.0015))
@@ -221,12 +303,12 @@ describe('a size that no rule covers', () => {
     expect(sources).toContain('stored-tire-size')
   })
 
-  // Common practice, no source: H = 0.82 S; 18 in and two heights of 0.95 x 5.375 in for the combined size.
+  // Common practice, no source: H = 0.82 S; 18 in and two heights of 1.04 x 5.375 in for the combined size.
   test('but has a width is estimated, with a caution', () => {
     const radial = ofSize('175R17')
     expect(radial.overallDiameterM!.value * 1000).toBeCloseTo(17 * 25.4 + 2 * 0.82 * 175, 9)
     const combined = ofSize('5.25/5.50-18')
-    expect(combined.overallDiameterM!.value / INCH_M).toBeCloseTo(18 + 2 * 0.95 * 5.375, 9)
+    expect(combined.overallDiameterM!.value / INCH_M).toBeCloseTo(18 + 2 * 1.04 * 5.375, 9)
     for (const { notes, sources, basis } of [radial, combined]) {
       expect(basis).toBe('formula')
       expect(notes).toEqual([expect.objectContaining({ code: 'tire-diameter-estimated', level: 'caution' })])
