@@ -58,7 +58,7 @@ const ruleTitle = (id) =>
  * @param {SpeedUnit} unit
  */
 function verdictLine({ rule, result, probability, at }, unit) {
-  const where = at === undefined ? '' : `, at ${rounded(at[unit])} ${UNIT_WORDS[unit]} at worst`
+  const where = at === undefined ? ' in distance' : `, at ${rounded(at[unit])} ${UNIT_WORDS[unit]} at worst`
   return el(
     'p',
     { class: `verdict ${result}` },

@@ -7,12 +7,11 @@ import {
   tighteningSense,
 } from '../domain/cables/bench.js'
 import { agreement, countCheck, suspects } from '../domain/cables/count-check.js'
-import { checkHeadFits, type Head, pathOutput, readingOf } from '../domain/drive-paths/path.js'
+import { checkHeadFits, type Head, pathOutput, readingOf, spreadAgainst } from '../domain/drive-paths/path.js'
 import { at, DomainError } from '../domain/errors.js'
 import { type NamedRule, ruleSources, tableRule } from '../domain/gauges/verdicts.js'
 import {
   budget,
-  COVERAGE_FACTOR,
   exact,
   type Figure,
   plusMinus,
@@ -21,6 +20,7 @@ import {
 } from '../domain/measure/figure.js'
 import type { Note } from '../domain/measure/notes.js'
 import type { SourceId } from '../domain/measure/sources.js'
+import { halfWidth } from '../domain/measure/spread.js'
 import { MILE_M } from '../domain/measure/units.js'
 import type { SizeTable } from '../domain/tires/size-table.js'
 import { tableSpeeds } from '../domain/vehicles/evaluate.js'
@@ -70,7 +70,7 @@ function rowFactory(head: Head, rules: readonly NamedRule[], drillPerS: number |
     const shows = own(speed.value, standardUncertainty(speed))
     const row: BenchRow = {
       speed: figureOut(speedOut, speed),
-      shows: speedOut(shows.indicatedMPerS, COVERAGE_FACTOR * shows.u),
+      shows: speedOut(shows.indicatedMPerS, halfWidth(spreadAgainst(shows, 0))),
       tolerances: rules.flatMap((rule) => {
         const tolerance = at('/head', () => benchTolerance(rule, speed.value, head.dialMaxMPerS))
         return tolerance === undefined ? [] : [toleranceOut(rule.id, tolerance)]

@@ -30,6 +30,7 @@ import {
 import type { Note } from '../domain/measure/notes.js'
 import { figureOfRatio, ratioOf } from '../domain/measure/ratio.js'
 import type { SourceId } from '../domain/measure/sources.js'
+import { halfWidth } from '../domain/measure/spread.js'
 import { fromSi } from '../domain/measure/units.js'
 import { judgedSpeeds, MOST_OVER_FRACTION } from '../domain/vehicles/aim.js'
 import { tableSpeeds } from '../domain/vehicles/evaluate.js'
@@ -43,7 +44,7 @@ import type {
 } from '../schemas/gauge-calibration.js'
 import type { MeasureIn } from '../schemas/measures.js'
 import { RULES_CAUTION, speedOf } from './drive-paths.js'
-import { rulesOf, verdictOut } from './gauges.js'
+import { distanceNotes, rulesOf, verdictOut } from './gauges.js'
 import { figureOut, figureSi, perDistanceOut, ratioOut, speedOut, timeOut, valueSi } from './measures.js'
 import { provenance } from './provenance.js'
 
@@ -100,8 +101,8 @@ function series(calibration: Calibration, readings: readonly CalibrationReading[
     name,
     unit: 'km/h',
     points: grid.map((v) => {
-      const { indicatedMPerS, u } = line(v)
-      return [kmh(v), kmh(indicatedMPerS - v + sign * COVERAGE_FACTOR * u)]
+      const { indicatedMPerS, spread } = line(v)
+      return [kmh(v), kmh(indicatedMPerS - v + sign * halfWidth(spread))]
     }),
   })
   return [
@@ -359,15 +360,14 @@ function judge(out: Answer, request: Request, calibration: Calibration): void {
   const rules = rulesOf(request.rules)
   if (rules.length === 0) return
   const { scale, offsetMPerS, lowestTrueMPerS: low, highestTrueMPerS: high } = calibration
-  const line = readingOf({ indicatedPerTrue: scale, offsetMPerS })
+  const line = { indicatedPerTrue: scale, offsetMPerS }
   const { dialMax, topSpeed } = request
   const options = {
     dialMaxMPerS: dialMax === undefined ? undefined : valueSi('speed', dialMax),
     topSpeedMPerS: topSpeed === undefined ? undefined : valueSi('speed', topSpeed),
   }
-  const speeds = request.readings.map((reading) => valueSi('speed', reading.true))
   for (const rule of rules) {
-    const verdict = worstSpeedVerdict(rule, line, speeds, options)
+    const verdict = worstSpeedVerdict(rule, line, options)
     if (verdict === undefined) {
       if (rule.rule.speed !== undefined)
         out.notes.push({
@@ -386,7 +386,7 @@ function judge(out: Answer, request: Request, calibration: Calibration): void {
       })
     }
   }
-  out.notes.push(RULES_CAUTION)
+  out.notes.push(...distanceNotes(rules), RULES_CAUTION)
 }
 
 const inKmh = (figure: Figure) => ({

@@ -1,7 +1,7 @@
 import type { Static } from '@sinclair/typebox'
 import { checkHeadFits, odometerErrorPercent, pathOutput, response } from '../domain/drive-paths/path.js'
 import { distanceVerdict, ruleSources } from '../domain/gauges/verdicts.js'
-import { budget, type Figure, plusMinus, quotient, standardUncertainty } from '../domain/measure/figure.js'
+import { budget, type Figure, plusMinus, quotient } from '../domain/measure/figure.js'
 import type { Note } from '../domain/measure/notes.js'
 import type { SourceId } from '../domain/measure/sources.js'
 import { tireChange } from '../domain/tires/comparison.js'
@@ -53,13 +53,12 @@ export function odometerErrorOut(
   const { recordedPerTrue, sources, notes } = recordOf(request, table)
   const rules = rulesOf(request.rules)
   const error = odometerErrorPercent(recordedPerTrue)
-  const u = standardUncertainty(recordedPerTrue)
   const out: Static<typeof OdometerErrorAnswer> = {
     errorPercent: error.value,
     errorPlusMinusPercent: plusMinus(error),
     recordedPerTrue: ratioOut(recordedPerTrue),
     verdicts: rules.flatMap((rule) => {
-      const verdict = distanceVerdict(rule, recordedPerTrue.value - 1, u)
+      const verdict = distanceVerdict(rule, recordedPerTrue)
       if (verdict === undefined) return []
       const { result, probability, limitFraction } = verdict
       return [{ rule: verdict.rule, result, probability, limitPercent: limitFraction * 100 }]

@@ -9,8 +9,7 @@ import {
   type Stage,
 } from '../domain/drive-paths/path.js'
 import { type Choice, type Find, solveStages } from '../domain/drive-paths/solve.js'
-import { at } from '../domain/errors.js'
-import { type NamedRule, ruleSources, worstSpeedVerdict } from '../domain/gauges/verdicts.js'
+import { ruleSources, topJudgedMPerS } from '../domain/gauges/verdicts.js'
 import { exact } from '../domain/measure/figure.js'
 import type { Note } from '../domain/measure/notes.js'
 import type { SourceId } from '../domain/measure/sources.js'
@@ -27,8 +26,8 @@ import type {
   SolutionRequest,
   StageShape,
 } from '../schemas/drive-paths.js'
-import { headOf, RULES_CAUTION, speedOf, stageName, stageOf } from './drive-paths.js'
-import { rulesOf, verdictOut } from './gauges.js'
+import { headOf, RULES_CAUTION, ruleVerdicts, speedOf, stageName, stageOf } from './drive-paths.js'
+import { rulesOf } from './gauges.js'
 import { ratioOut } from './measures.js'
 import { provenance } from './provenance.js'
 import { geometryAt } from './tires.js'
@@ -94,7 +93,7 @@ export function solutionOut(
   const { dialMaxMPerS, offsetMPerS } = head
   // The speeds at which a vehicle check judges its remedies, and those asked for.
   const judged = judgedSpeeds(
-    [...tableSpeeds(request.head.unit, dialMaxMPerS), ...speeds].sort((a, b) => a - b),
+    [...tableSpeeds(request.head.unit, topJudgedMPerS({ dialMaxMPerS })), ...speeds].sort((a, b) => a - b),
   )
   const wanted =
     aimPercent === undefined
@@ -137,17 +136,13 @@ export function solutionOut(
     exact: exactProduct,
     candidates: solutions.map(({ choices, errorFraction, withinAim }) => {
       const line = lineOf(choices)
-      const reading = readingOf(line)
       return {
         stages: open.map(({ stage, index }, position) => chosenOut(choices[position]!, stage.find, index)),
         indicatedPerTrue: ratioOut(line.indicatedPerTrue),
         errorPercent: errorFraction * 100,
         withinAim,
-        probabilityOfUnderReading: underReading(reading, judged).probability,
-        verdicts: rules.flatMap((rule: NamedRule) => {
-          const verdict = at('/head', () => worstSpeedVerdict(rule, reading, speeds, { dialMaxMPerS }))
-          return verdict === undefined ? [] : [verdictOut(verdict)]
-        }),
+        probabilityOfUnderReading: underReading(readingOf(line), judged).probability,
+        verdicts: ruleVerdicts(rules, line, { dialMaxMPerS }),
       }
     }),
     searched,

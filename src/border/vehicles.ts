@@ -36,7 +36,7 @@ import type {
 } from '../schemas/vehicles.js'
 import { headOf, RULES_CAUTION, shaftOut, speedRow, stageOf, verdictsAt } from './drive-paths.js'
 import { filterAt } from './filters.js'
-import { ruleOf, verdictOut } from './gauges.js'
+import { ruleOf, ruleVerdictOut } from './gauges.js'
 import { figureOut, figureSi, perDistanceOut, ratioFigure, ratioOut, speedOut, valueSi } from './measures.js'
 import { provenance } from './provenance.js'
 import { geometryAt } from './tires.js'
@@ -157,10 +157,10 @@ function checkedPathOut(vehicle: Vehicle, evaluated: EvaluatedPath): Static<type
     odometerErrorPlusMinusPercent: plusMinus(record),
     table: rowsMPerS.map((trueMPerS) => {
       const read = reading(trueMPerS)
-      const verdicts = verdictsAt([vehicle.rule], trueMPerS, read, ends)
+      const verdicts = verdictsAt([vehicle.rule], read, ends)
       return speedRow({ trueMPerS, uTrueMPerS: 0, reading: read, verdicts, rate })
     }),
-    verdicts: evaluated.verdict === undefined ? [] : [verdictOut(evaluated.verdict)],
+    verdicts: evaluated.verdict === undefined ? [] : [ruleVerdictOut(evaluated.verdict)],
     budget: budget(line.indicatedPerTrue),
   }
   if (head.takes === 'turns') {
@@ -221,7 +221,7 @@ function remedyOut(remedy: Remedy): Static<typeof RemedySchema> {
     errorPercent: remedy.errorFraction * 100,
     indicatedPerTrue: ratioOut(remedy.line.indicatedPerTrue),
     withinAim: remedy.withinAim,
-    verdicts: remedy.verdict === undefined ? [] : [verdictOut(remedy.verdict)],
+    verdicts: remedy.verdict === undefined ? [] : [ruleVerdictOut(remedy.verdict)],
     odometerErrorPercent: odometerErrorPercent(remedy.line.recordedPerTrue).value,
     leaves: [...remedy.leaves],
   }

@@ -1,9 +1,9 @@
 import type { Static } from '@sinclair/typebox'
 import { pathOutput, type Response, readingOf } from '../domain/drive-paths/path.js'
 import { errorBand } from '../domain/gauges/error-band.js'
-import { COVERAGE_FACTOR } from '../domain/measure/figure.js'
 import type { Note } from '../domain/measure/notes.js'
 import { SOURCES, type SourceId, type Standing } from '../domain/measure/sources.js'
+import { halfWidth } from '../domain/measure/spread.js'
 import { fromSi } from '../domain/measure/units.js'
 import type { SizeTable } from '../domain/tires/size-table.js'
 import { checkVehicle } from '../domain/vehicles/check.js'
@@ -96,8 +96,8 @@ function seriesOf(
   const reading = readingOf(line)
   const speeds = plotSpeeds(evaluated)
   const read = speeds.map((trueMPerS) => {
-    const { indicatedMPerS, u } = reading(trueMPerS)
-    return { trueMPerS, errorMPerS: indicatedMPerS - trueMPerS, doubtMPerS: COVERAGE_FACTOR * u }
+    const { indicatedMPerS, spread } = reading(trueMPerS)
+    return { trueMPerS, errorMPerS: indicatedMPerS - trueMPerS, doubtMPerS: halfWidth(spread) }
   })
   const series = (name: string, points: ReadonlyArray<readonly [number, number]>) => ({
     name,

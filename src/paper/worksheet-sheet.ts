@@ -247,7 +247,7 @@ function readingFacts(path: Path, rule: string): Fact[] {
     },
   ]
   if (verdict !== undefined) {
-    const at = verdict.at === undefined ? '' : ` at a true ${speedText(verdict.at, path.unit)}`
+    const at = verdict.at === undefined ? ' in distance' : ` at a true ${speedText(verdict.at, path.unit)}`
     facts.push({
       name: rule,
       value: `${VERDICTS[verdict.result]}${at}, probability ${rounded(verdict.probability, 3)}`,

@@ -236,7 +236,8 @@ export const EvaluationAnswer = calculationAnswer('EvaluationAnswer', 'A drive p
   table: Type.Array(ref(SpeedTableRow), { maxItems: 200, description: 'One row a speed.' }),
   verdicts: Type.Array(ref(Verdict), {
     maxItems: 20,
-    description: 'One verdict a rule that limits speed, at its worst speed. Empty without a head or rules.',
+    description:
+      'One verdict a rule over all its speeds, whichever were asked about: from the lowest that it names, else 10 km/h, to the last mark, else 120 km/h. Empty without a head or rules.',
   }),
   stagesRatioExact: Type.Optional(
     Type.String({
@@ -351,7 +352,7 @@ export const SolutionCandidate = named(
       ),
       verdicts: Type.Array(ref(Verdict), {
         maxItems: 20,
-        description: 'One verdict a rule, at its worst speed.',
+        description: 'One verdict a rule over all its speeds.',
       }),
     },
     { additionalProperties: false, description: 'One way to fill the open stages.' },

@@ -250,7 +250,8 @@ export const GaugeCalibrationAnswer = calculationAnswer('GaugeCalibrationAnswer'
   correctionAt: Type.Array(ref(Correction), { maxItems: 200, description: 'One a speed.' }),
   verdicts: Type.Array(ref(Verdict), {
     maxItems: 20,
-    description: 'One verdict a rule that limits speed, at its worst speed.',
+    description:
+      'One verdict a rule that limits speed, over all its speeds: from the lowest that it names, else 10 km/h, to the top speed, else the last mark, else 120 km/h.',
   }),
   diagnosis: Type.Object(
     {

@@ -92,15 +92,29 @@ export const Verdict = named(
         { lower: Type.Optional(ref(Speed)), upper: Type.Optional(ref(Speed)) },
         {
           additionalProperties: false,
-          description: 'What the dial may show at that true speed; absent: no limit on that side.',
+          description:
+            'What the dial may show at that true speed; absent: no limit on that side, or the odometer decides.',
         },
       ),
       at: Type.Optional(ref(Speed)),
+      distance: Type.Optional(
+        Type.Object(
+          {
+            result: VerdictResult,
+            probability: plainOut('Probability of conformity [0..1].'),
+            limitPercent: plainOut('Maximum error of the odometer, either way [%].'),
+          },
+          {
+            additionalProperties: false,
+            description: 'What the rule says of the odometer, where it limits it and its error is known.',
+          },
+        ),
+      ),
     },
     {
       additionalProperties: false,
       description:
-        'A verdict against a rule; at is the true speed it holds for, the worst one where several were judged.',
+        'A verdict against a rule, of speed and odometer the worse one. limits and at belong to the speed shown: at is the true speed they hold for, the worst of all where the whole range of the rule was judged; absent: the odometer decides.',
     },
   ),
 )
@@ -255,7 +269,8 @@ export const GaugeErrorAnswer = calculationAnswer(
     table: Type.Array(ref(SpeedTableRow), { maxItems: 200, description: 'One row a speed.' }),
     verdicts: Type.Array(ref(Verdict), {
       maxItems: 20,
-      description: 'One verdict a rule that limits speed, at its worst speed.',
+      description:
+        'One verdict a rule over all its speeds, whichever were asked about: from the lowest that it names, else 10 km/h, to the last mark, else 120 km/h. Rules of the odometer are judged where the tire was changed.',
     }),
     series: Type.Array(ref(Series), {
       maxItems: 10,

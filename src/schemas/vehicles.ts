@@ -186,7 +186,7 @@ const PROFILE = {
       minItems: 1,
       maxItems: 14,
       description:
-        'True speeds of the tables, in this order; left out: the round ones of each dial up to topSpeed, else dialMax, else 120 km/h. The verdict and the remedies rest on the round ones as well.',
+        'True speeds of the tables, in this order; left out: the round ones of each dial up to topSpeed, else dialMax, else 120 km/h. The verdict covers every speed of the rule, and the remedies rest on the round ones, whatever is given.',
     }),
   ),
   costs: Type.Optional(ref(RemedyCosts)),
@@ -273,7 +273,7 @@ export const Remedy = named(
       }),
       verdicts: Type.Array(ref(Verdict), {
         maxItems: 20,
-        description: 'Verdicts afterwards, at the worst speed.',
+        description: 'Verdicts afterwards, over all speeds of the rule.',
       }),
       odometerErrorPercent: plainOut('Error of the distance record afterwards [%].'),
       leaves: Type.Array(Type.String({ description: 'Something that stays wrong.' }), {
@@ -382,7 +382,7 @@ export const CheckedPath = named(
       }),
       verdicts: Type.Array(ref(Verdict), {
         maxItems: 20,
-        description: 'Verdict by the rule, at its worst speed.',
+        description: 'Verdict by the rule, over all its speeds up to topSpeed, else dialMax, else 120 km/h.',
       }),
       budget: Type.Array(ref(BudgetLine), {
         maxItems: 50,

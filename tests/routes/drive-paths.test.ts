@@ -137,15 +137,23 @@ describe('POST /v1/drive-paths/solution', () => {
     expect(note.text).toContain('over 19.1 % from 20.0 km/h to 120.0 km/h')
 
     // At -0.4 km/h the slope 1 + 0.4/20 = 1.02 does: it reads true at 20 km/h, 2 - 1/3 % over at 120.
+    const from20 = {
+      custom: { lower: { percent: 0, kmh: 0 }, upper: { percent: 10, kmh: 4 }, from: { kmh: 20 } },
+    }
     const mended = await post(app, '/v1/drive-paths/solution', {
       ...open,
       head: { ...open.head, offset: { kmh: -0.4 } },
+      rules: [from20, 'un-r39'],
     })
     expect(mended.body.candidates[0].stages[0].ratio).toBeCloseTo(1.02, 9)
     expect(mended.body.candidates[0]).toMatchObject({
       withinAim: true,
       probabilityOfUnderReading: 0,
-      verdicts: [{ result: 'conforms', probability: 1 }],
+      // UN R39 is of any speed: 10.2 - 0.4 = 9.8 at a true 10 km/h.
+      verdicts: [
+        { result: 'conforms', probability: 1 },
+        { result: 'does-not-conform', probability: 0 },
+      ],
     })
     expect(mended.body.candidates[0].errorPercent).toBeCloseTo(2 - 0.1 / 0.3, 9)
     expect(mended.body.notes.map(({ code }: { code: string }) => code)).not.toContain('offset-beyond-aim')

@@ -1,9 +1,13 @@
 import { finite, within } from '../errors.js'
+import type { Mutable } from '../mutable.js'
+import { halfWidth, type Rectangle, type Spread, scaledRectangle, spreadFrom } from './spread.js'
 
 /** The signed standard uncertainty cᵢ·u(xᵢ) that one input brings to a figure. */
 export interface Contribution {
   readonly input: string
   readonly part: number
+  /** Where the input lies anywhere in a tolerance: what its ends do to the figure. Absent: the input is normal about its estimate. */
+  readonly rectangle?: Rectangle | undefined
 }
 
 /**
@@ -66,6 +70,29 @@ export function uncertain(value: number, input: string, standardUncertainty: num
 }
 
 /**
+ * A figure that rests on one input which lies anywhere in a tolerance, each place as likely; the stated value need not be the middle.
+ *
+ *     y = x, even from x − a₋ to x + a₊;  u(x) by `toleranceUncertainty`
+ *
+ * @param value - Stated value, any unit
+ * @param input - Name of the input, as the budget is to show it
+ * @param below - a₋, same unit. [>= 0]
+ * @param above - a₊, same unit. [>= 0]
+ * @returns The figure
+ * @throws {DomainError} `not-finite`, `out-of-range` below zero
+ * @see JCGM 100:2008, 4.3.7, 4.3.8
+ * @example plusMinus(toleranced(100, 'tolerance', 2.5, 1.5)) // 2.318 ± 1e-4
+ * @example standardUncertainty(toleranced(100, 'tolerance', 2.5, 1.5)) // 1.25831 ± 1e-5
+ */
+export function toleranced(value: number, input: string, below: number, above: number): Figure {
+  finite(input, value)
+  const part = toleranceUncertainty(below, above)
+  if (part === 0) return exact(value)
+  const rectangle = { atLow: -below, atHigh: above, shareBelow: below / (below + above) }
+  return { value, contributions: [{ input, part, rectangle }] }
+}
+
+/**
  * First-order propagation: a value and its slopes against the figures that it was computed from.
  *
  *     u(y)² = Σᵢ ( Σⱼ ∂f/∂xⱼ · cⱼᵢ )²   over independent inputs i
@@ -74,29 +101,67 @@ export function uncertain(value: number, input: string, standardUncertainty: num
  *
  * Holds while f is near enough to a straight line over the doubt of its arguments.
  *
+ * The ends of a tolerance go through f itself where it is given, else along the same straight line.
+ *
  * @param value - f(x₁ …), already computed
  * @param terms - Pairs of a figure xⱼ and the slope ∂f/∂xⱼ at its value
+ * @param f - f of the values of the figures, in the order of the terms
  * @returns The figure
  * @throws {DomainError} `not-finite`
  * @see JCGM 100:2008, 5.1.2 eq. (10), 5.2.2 eq. (13)
  * @example plusMinus(propagate(25, [[uncertain(5, 'side', 0.1), 10]])) // 2 ± 1e-12
  */
-export function propagate(value: number, terms: ReadonlyArray<readonly [Figure, number]>): Figure {
+export function propagate(
+  value: number,
+  terms: ReadonlyArray<readonly [Figure, number]>,
+  f?: (...values: number[]) => number,
+): Figure {
   finite('result', value)
-  let contributions: Array<{ input: string; part: number }> | undefined
+  let contributions: Array<Mutable<Contribution>> | undefined
   for (const [figure, slope] of terms) {
     if (figure.contributions.length === 0) continue
     const first = contributions === undefined
     contributions ??= []
-    for (const { input, part } of figure.contributions) {
+    for (const { input, part, rectangle } of figure.contributions) {
       const scaledPart = finite(input, slope * part)
       const known = first ? undefined : contributions.find((one) => one.input === input)
-      if (known === undefined) contributions.push({ input, part: scaledPart })
+      if (known === undefined) contributions.push({ input, part: scaledPart, rectangle })
       else known.part += scaledPart
     }
   }
-  return { value, contributions: contributions ?? NO_DOUBT }
+  if (contributions === undefined) return { value, contributions: NO_DOUBT }
+  for (const one of contributions) {
+    if (one.rectangle === undefined) continue
+    const { input } = one
+    const { shareBelow } = one.rectangle
+    const deviationAt = (end: 'atLow' | 'atHigh') => {
+      const ofTerm = (figure: Figure) => rectangleOf(figure, input)?.[end] ?? 0
+      return f === undefined
+        ? terms.reduce((total, [figure, slope]) => total + slope * ofTerm(figure), 0)
+        : f(...terms.map(([figure]) => figure.value + ofTerm(figure))) - value
+    }
+    const [atLow, atHigh] = [finite(input, deviationAt('atLow')), finite(input, deviationAt('atHigh'))]
+    one.rectangle = { atLow, atHigh, shareBelow }
+  }
+  return { value, contributions }
 }
+
+/** A figure that is another one times a number: most are, and need no sums over terms. */
+function proportional(value: number, { contributions }: Figure, factor: number): Figure {
+  finite('result', value)
+  if (contributions.length === 0) return { value, contributions: NO_DOUBT }
+  return {
+    value,
+    contributions: contributions.map(({ input, part, rectangle }) => ({
+      input,
+      part: finite(input, factor * part),
+      rectangle: rectangle === undefined ? undefined : scaledRectangle(rectangle, factor),
+    })),
+  }
+}
+
+const rectangleOf = ({ contributions }: Figure, input: string): Rectangle | undefined =>
+  contributions.find((one) => one.input === input)?.rectangle
 
 /**
  * Product of figures.
@@ -111,10 +176,16 @@ export function propagate(value: number, terms: ReadonlyArray<readonly [Figure, 
  * @example plusMinus(product(uncertain(10, 'a', 0.05), exact(3))) // 0.3 ± 1e-12
  */
 export function product(a: Figure, b: Figure): Figure {
-  return propagate(a.value * b.value, [
-    [a, b.value],
-    [b, a.value],
-  ])
+  if (b.contributions.length === 0) return proportional(a.value * b.value, a, b.value)
+  if (a.contributions.length === 0) return proportional(a.value * b.value, b, a.value)
+  return propagate(
+    a.value * b.value,
+    [
+      [a, b.value],
+      [b, a.value],
+    ],
+    (x, y) => x! * y!,
+  )
 }
 
 /**
@@ -130,10 +201,15 @@ export function product(a: Figure, b: Figure): Figure {
  * @example quotient(exact(1), exact(8)).value // 0.125 ± 0
  */
 export function quotient(a: Figure, b: Figure): Figure {
-  return propagate(a.value / b.value, [
-    [a, 1 / b.value],
-    [b, -a.value / (b.value * b.value)],
-  ])
+  if (b.contributions.length === 0) return proportional(a.value / b.value, a, 1 / b.value)
+  return propagate(
+    a.value / b.value,
+    [
+      [a, 1 / b.value],
+      [b, -a.value / (b.value * b.value)],
+    ],
+    (x, y) => x! / y!,
+  )
 }
 
 /**
@@ -167,7 +243,7 @@ export function sum(...figures: readonly Figure[]): Figure {
  * @example scaled(exact(2), -3).value // -6 ± 0
  */
 export function scaled(figure: Figure, factor: number): Figure {
-  return propagate(figure.value * factor, [[figure, factor]])
+  return proportional(figure.value * factor, figure, factor)
 }
 
 /**
@@ -190,17 +266,39 @@ export function standardUncertainty(figure: Figure): number {
 }
 
 /**
+ * How a figure may deviate from its value: inputs with a tolerance as rectangles, the others together as a normal distribution.
+ *
+ *     u² = Σᵢ cᵢ²   over the inputs without a tolerance
+ *
+ * cᵢ is the contribution of input i.
+ *
+ * @param figure - Figure
+ * @returns Its spread, unit of the figure
+ * @see JCGM 100:2008, 4.3.7, 5.1.2 eq. (10)
+ * @example spreadOf(uncertain(1, 'a', 0.25)).u // 0.25 ± 0
+ */
+export function spreadOf(figure: Figure): Spread {
+  let variance = 0
+  const rectangles: Rectangle[] = []
+  for (const { part, rectangle } of figure.contributions) {
+    if (rectangle === undefined) variance += part * part
+    else rectangles.push(rectangle)
+  }
+  return spreadFrom(Math.sqrt(variance), rectangles)
+}
+
+/**
  * Expanded uncertainty of a figure, for about 95 % coverage: the `plusMinus` of the wire.
  *
- *     U = 2 · u(y)
+ *     U = 2 · u(y);  with an input in a tolerance the half-width about y that holds as much, 95.45 %
  *
  * @param figure - Figure
  * @returns U, unit of the figure
- * @see JCGM 100:2008, 6.2.1, 6.3.3 (k = 2)
+ * @see JCGM 100:2008, 6.2.1, 6.3.3 (k = 2), G.1.3
  * @example plusMinus(uncertain(1, 'a', 0.25)) // 0.5 ± 0
  */
 export function plusMinus(figure: Figure): number {
-  return COVERAGE_FACTOR * standardUncertainty(figure)
+  return halfWidth(spreadOf(figure))
 }
 
 /**
@@ -263,7 +361,7 @@ export function renamed(figure: Figure, name: (input: string) => string): Figure
   if (figure.contributions.length === 0) return figure
   return {
     value: figure.value,
-    contributions: figure.contributions.map(({ input, part }) => ({ input: name(input), part })),
+    contributions: figure.contributions.map((one) => ({ ...one, input: name(one.input) })),
   }
 }
 
@@ -289,10 +387,9 @@ export function inStep(figure: Figure, other: Figure, correlation: number): Figu
   const own = Math.sqrt(1 - correlation * correlation)
   return {
     value: figure.value,
-    contributions: [
-      ...figure.contributions.map(({ input, part }) => ({ input, part: part * own })),
-      ...other.contributions.map(({ input, part }) => ({ input, part: part * common })),
-    ].filter(({ part }) => part !== 0),
+    contributions: [...scaled(figure, own).contributions, ...scaled(other, common).contributions].filter(
+      ({ part }) => part !== 0,
+    ),
   }
 }
 

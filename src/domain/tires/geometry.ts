@@ -8,6 +8,7 @@ import {
   quotient,
   scaled,
   sum,
+  toleranced,
   toleranceUncertainty,
   uncertain,
 } from '../measure/figure.js'
@@ -69,6 +70,13 @@ export const ROLLING_FACTOR: Readonly<Record<Construction, number>> = {
 
 /** Tolerance of the rolling circumference about F·D, as fractions (ETRTO: -2.5 %, +1.5 %). */
 const ROLLING_TOLERANCE = { below: 0.025, above: 0.015 }
+
+/** The rolling factor anywhere in its tolerance, each place as likely: the standard gives ends and no distribution. */
+function rollingFactorOf(construction: Construction): Figure {
+  const factor = ROLLING_FACTOR[construction]
+  const { below, above } = ROLLING_TOLERANCE
+  return toleranced(factor, 'tire: rolling factor', factor * below, factor * above)
+}
 
 /** Tolerance of a new tire's section height, as fractions (UN R30, 6.1.5). */
 const HEIGHT_TOLERANCE: Readonly<Record<Construction, { below: number; above: number }>> = {
@@ -233,20 +241,16 @@ function ofReading(size: TireSize, wearM: Figure | undefined, table: SizeTable):
 
   const heightM = scaled(sum(designM, exact(-size.rimDiameterM)), 0.5)
   const { below, above } = HEIGHT_TOLERANCE[size.construction]
-  const tolerance = uncertain(
+  const tolerance = toleranced(
     0,
     'tire: tolerance of a new tire',
-    toleranceUncertainty(2 * heightM.value * below, 2 * heightM.value * above),
+    2 * heightM.value * below,
+    2 * heightM.value * above,
   )
   const lossM = wear?.diameterLossM ?? exact(0)
   const overallDiameterM = sum(designM, tolerance, scaled(lossM, -1))
   const estimateM = plusMinus(designM)
-  const factor = ROLLING_FACTOR[size.construction]
-  const rollingFactor = uncertain(
-    factor,
-    'tire: rolling factor',
-    factor * toleranceUncertainty(ROLLING_TOLERANCE.below, ROLLING_TOLERANCE.above),
-  )
+  const rollingFactor = rollingFactorOf(size.construction)
   const rollingCircumferenceM = sum(
     product(rollingFactor, designM),
     scaled(wear?.rollingLossM ?? exact(0), -1),
@@ -318,16 +322,11 @@ function ofDiameter(tire: Extract<Tire, { by: 'overall-diameter' }>): TireGeomet
   const diameterM = tire.overallDiameterM
   within('overallDiameter [m]', diameterM.value, 0.1, 3, { pointer: '/overallDiameter' })
   const construction = tire.construction ?? 'radial'
-  const factor = ROLLING_FACTOR[construction]
-  let rollingFactor = uncertain(
-    factor,
-    'tire: rolling factor',
-    factor * toleranceUncertainty(ROLLING_TOLERANCE.below, ROLLING_TOLERANCE.above),
-  )
+  let rollingFactor = rollingFactorOf(construction)
   const notes: Note[] = []
   if (tire.construction === undefined) {
-    const unknown = toleranceUncertainty(ROLLING_FACTOR.radial - ROLLING_FACTOR.diagonal, 0)
-    rollingFactor = sum(rollingFactor, uncertain(0, CONSTRUCTION_NOT_STATED, unknown))
+    const unknown = 1 - ROLLING_FACTOR.diagonal / ROLLING_FACTOR.radial
+    rollingFactor = product(rollingFactor, toleranced(1, CONSTRUCTION_NOT_STATED, unknown, 0))
     notes.push({
       code: 'tire-construction-assumed',
       level: 'info',
@@ -369,14 +368,14 @@ function ofCircumference(rollingCircumferenceM: Figure, turnsPerM: Figure): Tire
  *
  * S is the section width, H the section height, d the rim diameter, D the overall diameter.
  *
- * The rolling circumference holds at rated load and pressure, 60 km/h. Its doubt covers every tire of the size; the doubt of the diameter
- * is the tolerance of a new tire.
+ * The rolling circumference holds at rated load and pressure, 60 km/h. F is even from 2.5 % below to 1.5 % above, and for a construction that is not stated down
+ * to that of a diagonal tire as well; the diameter of a new tire is even over its tolerance. Each `plusMinus` holds 95.45 % of that, evenly about the value.
  *
  * @param tire - Tire, by one of the four ways to know it. Diameters 0.1 .. 3 m, circumferences 0.3 .. 10 m
  * @param table - Finds sizes that no formula covers; the built-in table unless given
  * @returns Lengths [m] and turns [1/m] with their doubt; which basis; sources and notes
  * @throws {DomainError} those of `parseTireSize`; `tire-size-not-tabulated`; `wear-beyond-tread`; `out-of-range`
- * @see UN R30 2.17, 6.1.2, 6.1.5, Annex 5; ETRTO rolling factor; JCGM 100:2008, 5.1.2
+ * @see UN R30 2.17, 6.1.2, 6.1.5, Annex 5; ETRTO rolling factor; JCGM 100:2008, 4.3.7, 5.1.2
  * @example tireGeometry({ by: 'size', size: '205/70R14' }).overallDiameterM.value // 0.6426 ± 1e-12
  * @example tireGeometry({ by: 'size', size: '165R15' }).basis // "table"
  * @example tireGeometry({ by: 'size', size: '155-13' }).overallDiameterM.value // 0.578 ± 1e-12

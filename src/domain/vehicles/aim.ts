@@ -1,7 +1,8 @@
 import { type AimJudgment, judgeErrors, ROUNDING } from '../drive-paths/judgment.js'
-import { type Reading, type Response, readingOf } from '../drive-paths/path.js'
-import { conformityProbability } from '../measure/conformity.js'
-import { type Figure, scaled, standardUncertainty } from '../measure/figure.js'
+import { guardOf, type Reading, type Response, readingOf } from '../drive-paths/path.js'
+import { probabilityBeyond } from '../measure/conformity.js'
+import { type Figure, scaled, spreadOf } from '../measure/figure.js'
+import { reachBelow } from '../measure/spread.js'
 import { toSi } from '../measure/units.js'
 
 /** A reading is to be true to 4 % over, never under. */
@@ -64,7 +65,7 @@ export function factorOff(slope: number): number {
 /**
  * Probability that a dial shows less than the true speed, at its worst judged speed.
  *
- *     p = max over V of 1 − P(y ≥ V)
+ *     p = max over V of P(y < V)
  *
  * @param reading - What the dial shows at a true speed, with its standard uncertainty
  * @param speedsMPerS - Round true speeds of the dial, at least one. [m/s, > 0]
@@ -79,9 +80,10 @@ export function underReading(
 ): { readonly probability: number; readonly atMPerS: number } {
   let worst = { probability: 0, atMPerS: 0 }
   for (const trueMPerS of judgedSpeeds(speedsMPerS)) {
-    const { indicatedMPerS, u } = reading(trueMPerS)
-    const probability = 1 - conformityProbability(indicatedMPerS, u, trueMPerS, Number.POSITIVE_INFINITY)
-    if (probability > worst.probability) worst = { probability, atMPerS: trueMPerS }
+    const { unstoppedMPerS, spread } = reading(trueMPerS)
+    const probability = probabilityBeyond('below', unstoppedMPerS - trueMPerS, spread, unstoppedMPerS)
+    // Of speeds that are equally bad the lowest is named, and not the one that rounding prefers.
+    if (probability > worst.probability + ROUNDING) worst = { probability, atMPerS: trueMPerS }
   }
   return worst
 }
@@ -89,7 +91,9 @@ export function underReading(
 /**
  * How a reading lies to the aim: at no judged speed more than 4 % over, and at none under with a probability above 5 %.
  *
- *     e = y/V − 1      short = max(z·u(y)/V − e),  over = max(e − 4 %),  z = 1.645
+ *     e = y/V − 1      short = max(g(y)/V − e),  over = max(e − 4 %)
+ *
+ * g is how far the reading may lie below its estimate with a probability above 5 %: 1.645·u where it is normal.
  *
  * Over-reading counts by the best estimate, under-reading by its probability: one is a nuisance, the other a danger.
  *
@@ -102,28 +106,30 @@ export function underReading(
  */
 export function judgeReading(line: Line, speedsMPerS: readonly number[]): AimJudgment {
   const reading = readingOf(line)
+  const guard = guardOf(line, Z_ONE_SIDED_95)
   let lowestFraction = Number.POSITIVE_INFINITY
   let highestFraction = Number.NEGATIVE_INFINITY
   let guardedFraction = Number.POSITIVE_INFINITY
   for (const trueMPerS of judgedSpeeds(speedsMPerS)) {
-    const { indicatedMPerS, u } = reading(trueMPerS)
+    const { indicatedMPerS } = reading(trueMPerS)
     const error = indicatedMPerS / trueMPerS - 1
     lowestFraction = Math.min(lowestFraction, error)
     highestFraction = Math.max(highestFraction, error)
-    guardedFraction = Math.min(guardedFraction, error - (Z_ONE_SIDED_95 * u) / trueMPerS)
+    guardedFraction = Math.min(guardedFraction, error - guard(trueMPerS) / trueMPerS)
   }
   return judgeErrors({ lowestFraction, highestFraction, guardedFraction }, REMEDY_AIM)
 }
 
 /** What the guard band takes of a slope, as a share of it, whatever the slope. */
-const guardShare = (slope: Figure) => (Z_AIMED * standardUncertainty(slope)) / slope.value
+const guardShare = (slope: Figure) => reachBelow(spreadOf(slope), Z_AIMED) / slope.value
 
 /**
  * Least slope of a dial that is hardly ever under, its offset and the relative doubt of its slope as they are.
  *
- *     t = max (V − a + z·u(t·V + a))/V
+ *     t = max (V − a + g(t·V + a))/V
  *
- * a is the offset of the dial, z = 1.65: a probability of 5 % at most, at each judged speed V.
+ * a is the offset of the dial, g how far its reading may lie below the estimate with a probability above 5 %, 1.65·u where it is normal, at each
+ * judged speed V.
  *
  * @param line - Slope and offset of the dial
  * @param speedsMPerS - Its round true speeds, at least one. [m/s, > 0]
@@ -140,11 +146,11 @@ export function leastSlopeNeverUnder(line: Line, speedsMPerS: readonly number[])
   const judged = judgedSpeeds(speedsMPerS)
   let least = 1
   for (let round = 0; round < MAX_ROUNDS; round++) {
-    const reading = readingOf({
-      indicatedPerTrue: scaled(slope, least / slope.value),
-      offsetMPerS: line.offsetMPerS,
-    })
-    const next = Math.max(...judged.map((speed) => 1 + (Z_AIMED * reading(speed).u - a) / speed))
+    const guard = guardOf(
+      { indicatedPerTrue: scaled(slope, least / slope.value), offsetMPerS: line.offsetMPerS },
+      Z_AIMED,
+    )
+    const next = Math.max(...judged.map((speed) => 1 + (guard(speed) - a) / speed))
     const settled = Math.abs(next - least) < ROUNDING
     least = next
     if (settled) break
@@ -155,9 +161,9 @@ export function leastSlopeNeverUnder(line: Line, speedsMPerS: readonly number[])
 /**
  * Slopes of a dial at which its readings lie within the aim, its offset and the relative doubt of its slope as they are.
  *
- *     least: t = max (V − a + z·u(t·V + a))/V      most: t = min 1.04 − a/V
+ *     least: t = max (V − a + g(t·V + a))/V      most: t = min 1.04 − a/V
  *
- * a is the offset of the dial, z = 1.645.
+ * a is the offset of the dial, g how far its reading may lie below the estimate with a probability above 5 %: 1.65·u where it is normal.
  *
  * Where no slope does, because the offset or the doubt is too large, the least is the one for a dial without offset.
  *

@@ -1,6 +1,6 @@
-import { checkHeadFits, pathOutput, type Response, readingOf, response } from '../drive-paths/path.js'
+import { checkHeadFits, pathOutput, response } from '../drive-paths/path.js'
 import { at } from '../errors.js'
-import { type Verdict, worstSpeedVerdict } from '../gauges/verdicts.js'
+import { ruleVerdict, topJudgedMPerS } from '../gauges/verdicts.js'
 import { exact, type Figure, renamed } from '../measure/figure.js'
 import { fromSi, toSi } from '../measure/units.js'
 import type { Mutable } from '../mutable.js'
@@ -9,24 +9,18 @@ import type { EvaluatedPath, MeasuredPath, ReadingBasis, SpeedUnit, Vehicle, Veh
 /** Most rows of a speed table. */
 const MOST_ROWS = 14
 
-/** Top of the table when neither top speed nor last mark is known. [m/s] */
-const USUAL_TOP_M_PER_S = toSi('speed', 'kmh', 120)
-
-/** From here up a dial is judged by rules that name no lowest speed; common practice, no source. [m/s] */
-const LOWEST_JUDGED_M_PER_S = toSi('speed', 'kmh', 10)
-
 /**
  * Round speeds at which a dial is looked at, in the unit of the dial.
  *
  *     step, 2·step, … up to the top; the smallest step of 10, 20, 50 that keeps the table short
  *
  * @param unit - Unit of the dial
- * @param topMPerS - Top of the table: top speed, else last mark; left out where neither is known: 120 km/h. [m/s]
+ * @param topMPerS - Top of the table: top speed, else last mark, else 120 km/h. [m/s]
  * @returns True speeds [m/s], ascending, at least one
  * @see common practice, no source
  * @example tableSpeeds('mph', 60 * 0.44704).map((v) => Math.round(v / 0.44704)) // [10,20,30,40,50,60]
  */
-export function tableSpeeds(unit: SpeedUnit, topMPerS = USUAL_TOP_M_PER_S): number[] {
+export function tableSpeeds(unit: SpeedUnit, topMPerS: number): number[] {
   // A hair of rounding must not lose the last mark.
   const top = fromSi('speed', unit, topMPerS) * (1 + 1e-9)
   const step = [10, 20, 50].find((size) => Math.floor(top / size) <= MOST_ROWS) ?? top / MOST_ROWS
@@ -104,30 +98,6 @@ export function standing(
   return { measured: left, outdated }
 }
 
-/** Top of what a dial is looked at: top speed, else last mark, else 120 km/h. [m/s] */
-const topOf = (vehicle: Vehicle, { head }: VehiclePath) =>
-  vehicle.topSpeedMPerS ?? head.dialMaxMPerS ?? USUAL_TOP_M_PER_S
-
-/**
- * Verdict of the vehicle's rule on a reading of one of its paths, at its worst speed. Judged are the speeds of the rule, the round ones of the
- * dial, the rows of its table, 10 km/h and the top, so that neither the unit of the dial nor who chose the rows decides anything.
- */
-function pathVerdict(
-  vehicle: Vehicle,
-  { head }: VehiclePath,
-  line: Response,
-  roundMPerS: readonly number[],
-  topMPerS: number,
-): Verdict | undefined {
-  const { topSpeedMPerS, rowsMPerS = [] } = vehicle
-  const speedsMPerS = [...roundMPerS, ...rowsMPerS.filter((speed) => speed <= topMPerS), topMPerS]
-  if (LOWEST_JUDGED_M_PER_S <= topMPerS) speedsMPerS.push(LOWEST_JUDGED_M_PER_S)
-  return worstSpeedVerdict(vehicle.rule, readingOf(line), speedsMPerS, {
-    dialMaxMPerS: head.dialMaxMPerS,
-    topSpeedMPerS,
-  })
-}
-
 /**
  * What one path of a vehicle does: output, reading, verdict at the worst speed.
  *
@@ -169,8 +139,8 @@ export function evaluateVehiclePath(vehicle: Vehicle, index: number): EvaluatedP
         offsetMPerS: measured.offsetMPerS ?? exact(0),
       }
     }
-    const topMPerS = topOf(vehicle, path)
-    const speedsMPerS = tableSpeeds(path.unit, topMPerS)
+    const ends = { dialMaxMPerS: head.dialMaxMPerS, topSpeedMPerS: vehicle.topSpeedMPerS }
+    const speedsMPerS = tableSpeeds(path.unit, topJudgedMPerS(ends))
     const evaluated: Mutable<EvaluatedPath> = {
       path,
       index,
@@ -183,7 +153,7 @@ export function evaluateVehiclePath(vehicle: Vehicle, index: number): EvaluatedP
       rowsMPerS: vehicle.rowsMPerS ?? speedsMPerS,
     }
     if (found?.outdated !== undefined) evaluated.outdated = found.outdated
-    const verdict = at('/head', () => pathVerdict(vehicle, path, line, speedsMPerS, topMPerS))
+    const verdict = at('/head', () => ruleVerdict(vehicle.rule, line, ends))
     if (verdict !== undefined) evaluated.verdict = verdict
     return evaluated
   })

@@ -1,15 +1,5 @@
 import { readingOf } from '../drive-paths/path.js'
-import { distanceVerdict } from '../gauges/verdicts.js'
-import {
-  budget,
-  exact,
-  type Figure,
-  plusMinus,
-  quotient,
-  scaled,
-  standardUncertainty,
-  sum,
-} from '../measure/figure.js'
+import { budget, exact, type Figure, plusMinus, quotient, scaled, sum } from '../measure/figure.js'
 import { fromSi, toSi } from '../measure/units.js'
 import { lowestSpeedMPerS, timerStepShare } from '../pulses/timing.js'
 import { factorOff, SLIP_FACTOR, underReading } from './aim.js'
@@ -46,7 +36,8 @@ const UNTIL_RIGHT = 'Drive by a second means of knowing the speed until it is pu
 const largestDoubt = (figure: Figure) => budget(figure)[0]?.input
 
 function ruleFindings(vehicle: Vehicle, evaluated: EvaluatedPath): Finding[] {
-  const { path, index, verdict, line } = evaluated
+  const { path, index, line } = evaluated
+  const { speed: verdict, distance } = evaluated.verdict ?? {}
   const pointer = `/paths/${index}`
   const { id, rule } = vehicle.rule
   const found: Finding[] = []
@@ -101,11 +92,6 @@ function ruleFindings(vehicle: Vehicle, evaluated: EvaluatedPath): Finding[] {
     }
   }
   const { recordedPerTrue } = line
-  const distance = distanceVerdict(
-    vehicle.rule,
-    recordedPerTrue.value - 1,
-    standardUncertainty(recordedPerTrue),
-  )
   if (distance !== undefined && distance.result !== 'conforms') {
     const certain = distance.result === 'does-not-conform'
     const error = recordedPerTrue.value - 1

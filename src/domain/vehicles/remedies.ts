@@ -1,6 +1,6 @@
 import { type AimJudgment, ROUNDING } from '../drive-paths/judgment.js'
 import { type Response, readingOf } from '../drive-paths/path.js'
-import type { Verdict } from '../gauges/verdicts.js'
+import type { RuleVerdict } from '../gauges/verdicts.js'
 import type { Mutable } from '../mutable.js'
 import { judgeReading, MOST_OVER_FRACTION } from './aim.js'
 import { type Change, computedChanges, partChanges, type RemedyAction } from './changes.js'
@@ -17,7 +17,7 @@ export interface Remedy extends Change {
   /** Error of the reading where it is largest, of the speeds that the aim is judged at. */
   readonly errorFraction: number
   readonly withinAim: boolean
-  readonly verdict?: Verdict
+  readonly verdict?: RuleVerdict
   readonly leaves: readonly string[]
   /** What to look at before it is done. */
   readonly cautions?: readonly string[]
@@ -69,7 +69,7 @@ function costOf(vehicle: Vehicle, action: RemedyAction): Remedy['cost'] {
   return { ...known, total: (known.price ?? 0) + hours * (pricePerHour ?? 0) }
 }
 
-const rankOf = (verdict: Verdict | undefined) =>
+const rankOf = (verdict: RuleVerdict | undefined) =>
   verdict === undefined || verdict.result === 'conforms' ? 0 : verdict.result === 'not-proven' ? 1 : 2
 
 /** What a path does, and how its reading lies to the aim. */

@@ -1,6 +1,6 @@
 import type { Head, Response, Shaft, Stage } from '../drive-paths/path.js'
 import type { Statement } from '../fits/support.js'
-import type { NamedRule, Verdict } from '../gauges/verdicts.js'
+import type { NamedRule, RuleVerdict } from '../gauges/verdicts.js'
 import type { Figure } from '../measure/figure.js'
 import type { TireGeometry } from '../tires/geometry.js'
 
@@ -98,7 +98,7 @@ export interface EvaluatedPath {
   readonly speedsMPerS: readonly number[]
   /** True speeds of its table. */
   readonly rowsMPerS: readonly number[]
-  readonly verdict?: Verdict
+  readonly verdict?: RuleVerdict
 }
 
 export type FindingLevel = 'fail' | 'caution' | 'info'

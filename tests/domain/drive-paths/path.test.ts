@@ -147,9 +147,9 @@ describe('readingOf(line)', () => {
       offsetMPerS: scaled(uncertain(-0.5, 'calibration', 0.2), -1),
     }
     // Shared input: u = |20 * 0.01 - 0.2| = 0
-    expect(readingOf(line)(20).u).toBeCloseTo(0, 12)
+    expect(readingOf(line)(20).spread.u).toBeCloseTo(0, 12)
     const apart = { indicatedPerTrue: uncertain(1.02, 'a', 0.01), offsetMPerS: uncertain(0.5, 'b', 0.2) }
-    expect(readingOf(apart)(20).u).toBeCloseTo(Math.hypot(0.2, 0.2), 12)
+    expect(readingOf(apart)(20).spread.u).toBeCloseTo(Math.hypot(0.2, 0.2), 12)
     expect(readingOf(apart)(20).indicatedMPerS).toBeCloseTo(20.9, 12)
   })
 

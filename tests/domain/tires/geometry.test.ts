@@ -6,6 +6,7 @@ import {
   exact,
   type Figure,
   plusMinus,
+  spreadOf,
   standardUncertainty,
   uncertain,
 } from '../../../src/domain/measure/figure.js'
@@ -51,6 +52,8 @@ describe('diameter and section height', () => {
       const [below, over] = [287 * 0.03, 287 * (above - 1)]
       const u = Math.sqrt((below + over) ** 2 / 12 + ((over - below) / 2) ** 2)
       expect(standardUncertainty(overallDiameterM!) * 1000).toBeCloseTo(u, 9)
+      // What k = 2 covers of a normal distribution, 95.45 %, taken from below + over, evenly about the stated value.
+      expect(plusMinus(overallDiameterM!) * 1000).toBeCloseTo(0.9544997361 * (below + over) - below, 6)
     })
   }
 })
@@ -63,10 +66,13 @@ describe('a row of the table with a doubt', () => {
   test('carries it to the diameter and the circumference', () => {
     const { overallDiameterM, overallDiameterMinM, rollingCircumferenceM } = across(0.003)
     const sure = across(0)
-    // In squares (GUM, 5.1.2): 3 mm on the diameter, F x 3 mm on the circumference.
-    expect(plusMinus(overallDiameterM!)).toBeCloseTo(Math.hypot(plusMinus(sure.overallDiameterM!), 0.003), 12)
-    expect(plusMinus(rollingCircumferenceM)).toBeCloseTo(
-      Math.hypot(plusMinus(sure.rollingCircumferenceM), ROLLING_FACTOR.diagonal * 0.003),
+    // Standard uncertainties in squares (GUM, 5.1.2): 3 mm / 2 on the diameter, F times that on the circumference.
+    expect(standardUncertainty(overallDiameterM!)).toBeCloseTo(
+      Math.hypot(standardUncertainty(sure.overallDiameterM!), 0.0015),
+      12,
+    )
+    expect(standardUncertainty(rollingCircumferenceM)).toBeCloseTo(
+      Math.hypot(standardUncertainty(sure.rollingCircumferenceM), ROLLING_FACTOR.diagonal * 0.0015),
       12,
     )
     expect(overallDiameterMinM).toBeCloseTo(sure.overallDiameterMinM! - 0.003, 12)
@@ -74,6 +80,19 @@ describe('a row of the table with a doubt', () => {
 })
 
 describe('turns and circumference', () => {
+  test('the factor is anywhere from 2.5 % below to 1.5 % above 3.05 (ETRTO), each place as likely', () => {
+    // 195/70R14: 355.6 + 2 x 0.7 x 195 = 628.6 mm across. 95.45 % of the 4 % of the tolerance, evenly about 3.05: 3.818 - 1.5 = 2.318 %.
+    // In 2026-11 it was taken as normal, ± 2.517 %, which no tire of the size lies outside of.
+    const { rollingCircumferenceM, turnsPerM } = ofSize('195/70R14')
+    expect(rollingCircumferenceM.value).toBeCloseTo(3.05 * 0.6286, 12)
+    const percent = 100 * (4 * 0.009544997361 - 0.015)
+    expect((100 * plusMinus(rollingCircumferenceM)) / rollingCircumferenceM.value).toBeCloseTo(percent, 6)
+    // Turns at the ends: 1/0.975 and 1/1.015 of those stated, to the last digit and not along a straight line.
+    const { rectangles } = spreadOf(turnsPerM)
+    expect(rectangles[0]!.atLow / turnsPerM.value).toBeCloseTo(1 / 0.975 - 1, 12)
+    expect(rectangles[0]!.atHigh / turnsPerM.value).toBeCloseTo(1 / 1.015 - 1, 12)
+  })
+
   // 63360 in a mile / (pi x 25.0 in); a slip of 3 % shortens the circle to 0.97 of that.
   test('25.0 in across: 806.7246 turns a mile on pi x D, 831.6748 on 0.97 of it', () => {
     const { freeCircumferenceM, rollingCircumferenceM, turnsPerM } = ofDiameter(exact(25 * INCH_M), 'radial')

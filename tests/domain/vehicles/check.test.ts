@@ -194,18 +194,18 @@ describe('checkVehicle(vehicle), the verdict does not hang on where the table ha
       // 20 x 500/470 - 1.6 = 19.68 km/h where StVZO 57 forbids under-reading.
       const started = judged(unit, 500 / 470, -1.6, { rule: tableRule('de-before-1991') })
       expect([unit, started.result]).toEqual([unit, 'does-not-conform'])
-      expect(started.atMPerS).toBeCloseTo(kmh(20), 9)
+      expect(started.speed!.atMPerS).toBeCloseTo(kmh(20), 9)
       // UN R39 names no lowest speed: 10 x 1.1 - 1.2 = 9.8 km/h, though 10 mph would read 16.5 at a true 16.1 km/h.
       const lowest = judged(unit, 1.1, -1.2, {})
       expect([unit, lowest.result]).toEqual([unit, 'does-not-conform'])
-      expect(lowest.atMPerS).toBeCloseTo(kmh(10), 9)
+      expect(lowest.speed!.atMPerS).toBeCloseTo(kmh(10), 9)
     }
   })
 
   test('the top speed counts, though the table stops at 120 km/h', () => {
     // (500/477 - 1) x 129 = 6.22 km/h, of which recording equipment in use is allowed 6.
     const vehicle = { rule: tableRule('recording-in-use'), topSpeedMPerS: kmh(129) }
-    expect(judged('kmh', 500 / 477, 0, vehicle)).toMatchObject({
+    expect(judged('kmh', 500 / 477, 0, vehicle).speed).toMatchObject({
       result: 'does-not-conform',
       atMPerS: kmh(129),
     })
