@@ -13,9 +13,9 @@ import type { RequestProblemCode } from '../border/problem-codes.js'
 import type { LeaveToRead } from './cors.js'
 import { headFault } from './http-rules.js'
 import { mayTakeItsTime } from './patience.js'
-import { bareProblem } from './problems.js'
+import { bareProblem, NO_SNIFFING } from './problems.js'
 import { RequestDurations } from './request-durations.js'
-import { newRequestId, REQUEST_ID } from './request-ids.js'
+import { REQUEST_ID } from './request-ids.js'
 import { type QueueOptions, RequestQueue } from './request-queue.js'
 
 declare module 'fastify' {
@@ -92,15 +92,8 @@ function answerBare(
   detail: string,
   fields: Readonly<Record<string, string | number>>,
 ): void {
-  const requestId = newRequestId()
-  const { status, mediaType, text } = bareProblem(code, detail, requestId)
-  const head = {
-    'content-type': mediaType,
-    'content-length': Buffer.byteLength(text),
-    [REQUEST_ID]: requestId,
-    ...fields,
-  }
-  answer.writeHead(status, head).end(text)
+  const { status, headers, text } = bareProblem(code, detail, fields)
+  answer.writeHead(status, headers).end(text)
 }
 
 export interface FrontOptions {
@@ -172,7 +165,7 @@ export class Front {
     this.log = app.log
     app.addHook('onRequest', (request, reply, done) => {
       if (reply.raw instanceof Answer) reply.raw.request = request
-      reply.header(REQUEST_ID, request.id)
+      reply.header(REQUEST_ID, request.id).headers(NO_SNIFFING)
       done()
     })
     app.addHook('preClose', (done) => {
