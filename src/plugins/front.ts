@@ -1,15 +1,11 @@
-import {
-  createServer,
-  type IncomingMessage,
-  type RequestListener,
-  type Server,
-  ServerResponse,
-} from 'node:http'
+import { createServer, type IncomingMessage, type RequestListener, type Server } from 'node:http'
 import { Server as NetServer, type Socket } from 'node:net'
 import { performance } from 'node:perf_hooks'
 import { setImmediate as nextTurn, setTimeout as wait } from 'node:timers/promises'
-import type { FastifyBaseLogger, FastifyInstance, FastifyRequest } from 'fastify'
+import type { FastifyBaseLogger, FastifyInstance } from 'fastify'
 import type { RequestProblemCode } from '../border/problem-codes.js'
+import { Answer } from './answer.js'
+import { Connection } from './connection.js'
 import type { LeaveToRead } from './cors.js'
 import { headFault } from './http-rules.js'
 import { mayTakeItsTime } from './patience.js'
@@ -47,7 +43,7 @@ interface Waiting {
 }
 
 interface Resting {
-  readonly socket: Socket
+  readonly connection: Connection
   readonly sinceMs: number
 }
 
@@ -62,14 +58,6 @@ const LINGER_MS = 1_000
 
 /** Route of requests to addresses where nothing is. */
 const NOWHERE = '(none)'
-
-/** An answer that knows when its request came, and later which. */
-class Answer<R extends IncomingMessage = IncomingMessage> extends ServerResponse<R> {
-  readonly cameMs = performance.now()
-  request: FastifyRequest | undefined = undefined
-  /** Whether its connection is ended when the client takes nothing of it for a while. */
-  isTimed = false
-}
 
 /** Notes an answer that is done, and logs it; a listener of every answer. */
 function measurer(durations: RequestDurations, owed: Set<Answer>) {
@@ -117,18 +105,14 @@ export class Front {
   /** Whether the application is being closed: each answer is the last of its connection. */
   private closing = false
   private readonly options: FrontOptions
-  private readonly connections = new Set<Socket>()
+  private readonly connections = new Map<Socket, Connection>()
+  /** Those on which as many requests wait as may. */
+  private readonly full = new Set<Connection>()
   /** Answers that were begun and are not done. */
   private readonly owed = new Set<Answer>()
-  /** Connections on which nothing more is taken: what follows may be no request of whoever sent the one before. */
-  private readonly distrusted = new WeakSet<Socket>()
-  /** The answer that a connection owes last. */
-  private readonly lastOf = new WeakMap<Socket, Answer>()
-  /** Of which origin the page is that asked last on a connection. */
-  private readonly originOf = new WeakMap<Socket, string>()
   private readonly measure: (this: Answer) => void
   /** Connections that were refused in this turn. */
-  private readonly refused: Socket[] = []
+  private readonly refused: Connection[] = []
   /** Connections that are not read, those that have been so longest first. */
   private readonly resting: Resting[] = []
   private rousing: NodeJS.Timeout | undefined
@@ -153,6 +137,11 @@ export class Front {
       (request, response) => this.take({ handle: answer, request, answer: response as Answer }),
     )
     server.on('connection', (socket: Socket) => this.connect(socket))
+    // After what is no HTTP, and after CONNECT, the parser is not to be given anything more.
+    server.on('clientError', ({ code }: NodeJS.ErrnoException, socket: Socket) => {
+      const connection = this.connections.get(socket)
+      if (connection !== undefined && code !== 'ERR_HTTP_REQUEST_TIMEOUT') connection.isDeaf = true
+    })
     server.keepAliveTimeout = options.keepAliveTimeout as number
     server.requestTimeout = options.requestTimeout as number
     // Their size is limited; beyond a number Node would pass over those that follow.
@@ -216,7 +205,7 @@ export class Front {
       if (!answer.headersSent) answer.setHeader('connection', 'close')
     }
     // Also those on which nothing was asked yet: the server takes them for busy, and would wait until their time is over.
-    for (const socket of this.connections) if (!owing.has(socket)) socket.destroy()
+    for (const socket of this.connections.keys()) if (!owing.has(socket)) socket.destroy()
   }
 
   private connect(socket: Socket): void {
@@ -224,41 +213,42 @@ export class Front {
       socket.destroy()
       return
     }
-    this.connections.add(socket)
+    this.connections.set(socket, new Connection(socket, this.full))
     socket.once('close', () => this.connections.delete(socket))
   }
 
   /** Headers by which the page that asks on a connection may read an answer of the bare socket. */
   readonly leaveOn = (socket: Socket): Record<string, string> =>
-    this.options.leaveToRead(this.originOf.get(socket))
+    this.options.leaveToRead(this.connections.get(socket)?.origin)
 
   /** The answer that a connection still has to give, to a request that came whole, or that it ends with. */
   readonly owedOn = (socket: Socket): Answer | undefined => {
-    const last = this.lastOf.get(socket)
+    const { last, isDistrusted = false } = this.connections.get(socket) ?? {}
     const owed = last?.req.complete === true && !last.writableFinished
-    return owed || this.distrusted.has(socket) ? last : undefined
+    return owed || isDistrusted ? last : undefined
   }
 
   private take(waiting: Waiting): void {
     const { request, answer } = waiting
     const { socket } = request
-    if (this.distrusted.has(socket)) return
+    const connection = this.connections.get(socket)
+    // What is left of a block that was read from a connection which is gone, or not trusted any more.
+    if (connection === undefined || connection.isDistrusted || socket.destroyed) return
     const { origin } = request.headers
-    if (origin !== undefined) this.originOf.set(socket, origin)
+    if (origin !== undefined) connection.origin = origin
     if (this.queue.isFull() && !NEVER_REFUSED.test(request.url ?? '')) {
-      this.refuse(request, answer)
+      this.refuse(connection, answer)
       return
     }
     answer.on('close', this.measure)
-    const before = this.lastOf.get(socket)
-    this.lastOf.set(socket, answer)
     const fault = headFault(request)
     if (fault !== undefined) {
-      this.distrusted.add(socket)
+      connection.isDistrusted = true
+      connection.last = answer
       answerBare(answer, 'malformed-http', fault, { ...this.leaveOn(socket), connection: 'close' })
-    } else if (before === undefined || before.writableFinished) this.queue.add(waiting)
-    // A change is not made beside what was asked before it on its connection (RFC 9112, 9.3.2).
-    else before.once('close', () => this.queue.add(waiting))
+      return
+    }
+    connection.take(answer, () => this.queue.add(waiting))
   }
 
   private begin({ handle, request, answer }: Waiting): void {
@@ -272,12 +262,12 @@ export class Front {
     }
     // Requests that came in one piece are all known in the next turn: the last of a connection says that it is.
     setImmediate(() => {
-      if (this.lastOf.get(request.socket) === answer) answer.setHeader('connection', 'close')
+      if (this.connections.get(request.socket)?.last === answer) answer.setHeader('connection', 'close')
       handle(request, answer)
     })
   }
 
-  private refuse({ headers, socket }: IncomingMessage, answer: Answer): void {
+  private refuse(connection: Connection, answer: Answer): void {
     this.shed++
     if (answer.cameMs - this.toldOfSheddingMs > TELL_EVERY_MS) {
       this.toldOfSheddingMs = answer.cameMs
@@ -287,18 +277,18 @@ export class Front {
       )
     }
     const detail = `More requests came than can be answered in time; ask again in ${RETRY_AFTER_S} s.`
-    const fields = { ...this.options.leaveToRead(headers.origin), 'retry-after': RETRY_AFTER_S }
+    const fields = { ...this.options.leaveToRead(answer.req.headers.origin), 'retry-after': RETRY_AFTER_S }
     answerBare(answer, 'overloaded', detail, fields)
-    this.refused.push(socket)
+    this.refused.push(connection)
     // Not before what is left of the request was read: that would start the reading again.
     if (this.refused.length === 1) setImmediate(this.letRest)
   }
 
   private readonly letRest = (): void => {
     const sinceMs = performance.now()
-    for (const socket of this.refused.splice(0)) {
-      socket.pause()
-      this.resting.push({ socket, sinceMs })
+    for (const connection of this.refused.splice(0)) {
+      connection.hold('resting')
+      this.resting.push({ connection, sinceMs })
     }
     this.rousing ??= setInterval(this.rouse, ROUSE_EVERY_MS).unref()
   }
@@ -307,7 +297,8 @@ export class Front {
     const nowMs = performance.now()
     const room = this.queue.room()
     const stays = this.resting.findIndex(({ sinceMs }, n) => n >= room && nowMs - sinceMs < REST_MS)
-    for (const { socket } of this.resting.splice(0, stays < 0 ? this.resting.length : stays)) socket.resume()
+    const rested = this.resting.splice(0, stays < 0 ? this.resting.length : stays)
+    for (const { connection } of rested) connection.release('resting')
     if (this.resting.length > 0) return
     clearInterval(this.rousing)
     this.rousing = undefined
