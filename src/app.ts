@@ -160,6 +160,7 @@ export async function buildApp({ config, store, clock, logger }: AppParts): Prom
     metricsFor: config.metrics,
   })
   app.decorate('turnAway', () => readiness.turnAway())
+  app.decorate('inHand', front.inHand)
   app.decorate('endConnections', () => front.endConnections(app.server))
   answerOtherMethods(app, methods)
   return app

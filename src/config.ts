@@ -92,6 +92,13 @@ const Settings = Type.Object(
       description:
         'After SIGTERM, how long GET /readyz answers 503 while everything else goes on, so that a balancer turns away [ms].',
     }),
+    WATCHDOG_S: Type.Integer({
+      default: 30,
+      minimum: 0,
+      maximum: 3600,
+      description:
+        'How long the thread of the requests may be silent before the process is ended, so that its supervisor starts it anew [s]; 0: no watchdog.',
+    }),
     WORKERS: Type.Integer({
       default: 2,
       minimum: 1,
@@ -163,6 +170,7 @@ export interface Config {
   readonly shedAfterMs: number
   readonly shedAbovePercent: number
   readonly drainMs: number
+  readonly watchdogS: number
   readonly workers: number
   readonly batches: {
     readonly mostBytes: number
@@ -263,6 +271,7 @@ export function readConfig(environment: NodeJS.ProcessEnv): Config {
     shedAfterMs: read.SHED_AFTER_MS,
     shedAbovePercent: read.SHED_ABOVE_PERCENT,
     drainMs: read.DRAIN_MS,
+    watchdogS: read.WATCHDOG_S,
     workers: read.WORKERS,
     batches: {
       mostBytes: read.BATCH_BYTES,

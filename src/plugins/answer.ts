@@ -6,6 +6,8 @@ import type { FastifyRequest } from 'fastify'
 export class Answer<R extends IncomingMessage = IncomingMessage> extends ServerResponse<R> {
   readonly cameMs = performance.now()
   request: FastifyRequest | undefined = undefined
+  /** Where the request is counted as in hand. */
+  place: number | undefined = undefined
   /** Whether its connection is ended when the client takes nothing of it for a while. */
   isTimed = false
 }

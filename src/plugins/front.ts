@@ -8,6 +8,7 @@ import { Answer } from './answer.js'
 import { Connection } from './connection.js'
 import type { LeaveToRead } from './cors.js'
 import { headFault } from './http-rules.js'
+import { InHand } from './in-hand.js'
 import { mayTakeItsTime } from './patience.js'
 import { bareProblem, NO_SNIFFING } from './problems.js'
 import { RequestDurations } from './request-durations.js'
@@ -20,6 +21,8 @@ declare module 'fastify' {
     turnAway(): void
     /** Takes no more connections, and ends those there are after what they are owed; before close(). */
     endConnections(): Promise<void>
+    /** The requests that have come and are not answered. */
+    readonly inHand: InHand
   }
 }
 
@@ -60,10 +63,11 @@ const LINGER_MS = 1_000
 const NOWHERE = '(none)'
 
 /** Notes an answer that is done, and logs it; a listener of every answer. */
-function measurer(durations: RequestDurations, owed: Set<Answer>) {
+function measurer(durations: RequestDurations, owed: Set<Answer>, inHand: InHand) {
   return function measure(this: Answer): void {
     owed.delete(this)
-    const { request } = this
+    const { request, place } = this
+    if (place !== undefined) inHand.done(place)
     const durationMs = performance.now() - this.cameMs
     const route = request?.routeOptions.url ?? NOWHERE
     const { method = '' } = this.req
@@ -98,6 +102,7 @@ export interface FrontOptions {
 export class Front {
   readonly queue: RequestQueue<Waiting>
   readonly durations = new RequestDurations()
+  readonly inHand = new InHand()
   /** Requests refused because there were too many. */
   shed = 0
   /** Whether connections are being ended, each after what it still has to answer. */
@@ -122,7 +127,7 @@ export class Front {
   constructor(options: FrontOptions) {
     this.options = options
     this.queue = new RequestQueue(options.queue, (waiting) => this.begin(waiting))
-    this.measure = measurer(this.durations, this.owed)
+    this.measure = measurer(this.durations, this.owed, this.inHand)
   }
 
   /** Requests that have come and are not answered to the end. */
@@ -152,8 +157,12 @@ export class Front {
   /** Register before every other hook: what a hook refuses is a request of its route all the same. */
   register(app: FastifyInstance): void {
     this.log = app.log
+    this.inHand.register(app)
     app.addHook('onRequest', (request, reply, done) => {
-      if (reply.raw instanceof Answer) reply.raw.request = request
+      if (reply.raw instanceof Answer) {
+        reply.raw.request = request
+        reply.raw.place = this.inHand.take(request)
+      }
       reply.header(REQUEST_ID, request.id).headers(NO_SNIFFING)
       done()
     })
