@@ -71,6 +71,7 @@ export async function buildApp({ config, store, clock, logger }: AppParts): Prom
     queue: { afterMs: config.shedAfterMs, aboveUtilization: config.shedAbovePercent / 100 },
     leaveToRead: leave,
     stallMs: config.answerStallMs,
+    requestTimeoutMs: config.requestTimeoutMs,
   })
   const app = Fastify({
     ...(logger === undefined ? { logger: false } : { loggerInstance: logger }),
@@ -117,9 +118,10 @@ export async function buildApp({ config, store, clock, logger }: AppParts): Prom
     cursors: new Cursors(await store.instance.cursorSecret()),
     runJob: registerWorkerPool(app, config.workers),
   }
+  const limits = { ...config.batches, wasSilentWithin: front.queue.wasSilentWithin }
   const batches = {
-    answerBatch: registerBatches(app, config.batches),
-    takeLines: (scope: App) => takeNdjson(scope, config.batches),
+    answerBatch: registerBatches(app, limits),
+    takeLines: (scope: App) => takeNdjson(scope, limits),
     problemOf,
   }
   vehicleCheckRoutes(app, options)

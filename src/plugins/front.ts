@@ -93,6 +93,8 @@ export interface FrontOptions {
   readonly leaveToRead: LeaveToRead
   /** How long an answer may be left unread. */
   readonly stallMs: number
+  /** How long a request may take to come whole. */
+  readonly requestTimeoutMs: number
 }
 
 /**
@@ -147,6 +149,7 @@ export class Front {
       const connection = this.connections.get(socket)
       if (connection !== undefined && code !== 'ERR_HTTP_REQUEST_TIMEOUT') connection.isDeaf = true
     })
+    server.on('timeout', (socket) => this.endQuiet(socket))
     server.keepAliveTimeout = options.keepAliveTimeout as number
     server.requestTimeout = options.requestTimeout as number
     // Their size is limited; beyond a number Node would pass over those that follow.
@@ -217,6 +220,15 @@ export class Front {
     for (const socket of this.connections.keys()) if (!owing.has(socket)) socket.destroy()
   }
 
+  /** Ends a connection on which nothing moved for its time, unless the service was silent meanwhile: then it has that time again. */
+  private endQuiet(socket: Socket): void {
+    // A batch sees to it by itself.
+    if (mayTakeItsTime(socket)) return
+    const { timeout = 0 } = socket
+    if (this.queue.wasSilentWithin(timeout)) socket.setTimeout(timeout)
+    else socket.destroy()
+  }
+
   private connect(socket: Socket): void {
     if (this.closing) {
       socket.destroy()
@@ -235,6 +247,26 @@ export class Front {
     const { last, isDistrusted = false } = this.connections.get(socket) ?? {}
     const owed = last?.req.complete === true && !last.writableFinished
     return owed || isDistrusted ? last : undefined
+  }
+
+  /**
+   * Calls back when the request that a connection is late with has not come whole once the socket was looked at again, and, where the service was
+   * silent or did not read it meanwhile, once it has had its time again.
+   */
+  readonly whenLate = (socket: Socket, act: () => void): void => {
+    const connection = this.connections.get(socket)
+    if (connection === undefined) return
+    const expected = connection.whole + 1
+    const { requestTimeoutMs } = this.options
+    const look = () => {
+      if (socket.destroyed || connection.whole >= expected) return
+      if (connection.isHeld || this.queue.wasSilentWithin(requestTimeoutMs))
+        setTimeout(lookNext, requestTimeoutMs).unref()
+      else act()
+    }
+    // A timer fires before the loop looks at its sockets.
+    const lookNext = () => setImmediate(look)
+    lookNext()
   }
 
   private take(waiting: Waiting): void {

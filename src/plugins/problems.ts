@@ -224,17 +224,18 @@ export interface Connections {
   leaveOn(socket: Socket): Record<string, string>
   /** The answer that it still has to give, to a request that came whole, or that it ends with. */
   owedOn(socket: Socket): ServerResponse | undefined
+  /** Calls back if a request that did not come in time does not come in what is left of it either. */
+  whenLate(socket: Socket, act: () => void): void
 }
 
 /** What is not HTTP at all is answered on the bare socket. Given to Fastify as `clientErrorHandler`. */
-export function clientErrorHandler({ leaveOn, owedOn }: Connections) {
+export function clientErrorHandler({ leaveOn, owedOn, whenLate }: Connections) {
   const waiting = new WeakSet<Socket>()
-  return function answer(this: FastifyInstance, error: NodeJS.ErrnoException, socket: Socket): void {
+  function answer(this: FastifyInstance, error: NodeJS.ErrnoException, socket: Socket): void {
     if (error.code === 'ECONNRESET' || socket.destroyed || !socket.writable) {
       socket.destroy()
       return
     }
-    if (error.code === 'ERR_HTTP_REQUEST_TIMEOUT' && mayTakeItsTime(socket)) return
     // After the answers that are owed: it would be taken for one of them.
     const owed = owedOn(socket)
     if (owed !== undefined) {
@@ -257,5 +258,9 @@ export function clientErrorHandler({ leaveOn, owedOn }: Connections) {
     socket.end(`HTTP/1.1 ${status} ${STATUS_CODES[status]}\r\n${lines.join('')}\r\n${text}`)
     // Not at once: closing on bytes that nobody has read resets the connection, and the answer is lost with it.
     setTimeout(() => socket.destroy(), LINGER_MS).unref()
+  }
+  return function answerInTime(this: FastifyInstance, error: NodeJS.ErrnoException, socket: Socket): void {
+    if (error.code !== 'ERR_HTTP_REQUEST_TIMEOUT') answer.call(this, error, socket)
+    else if (!mayTakeItsTime(socket)) whenLate(socket, () => answer.call(this, error, socket))
   }
 }
