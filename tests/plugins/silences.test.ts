@@ -1,4 +1,4 @@
-import { setTimeout as wait } from 'node:timers/promises'
+import { setImmediate as eventLoopTurn, setTimeout as wait } from 'node:timers/promises'
 import { afterAll, beforeAll, expect, test } from 'vitest'
 import { testApp } from '../support/app.js'
 import { expectProblem } from '../support/problem.js'
@@ -15,9 +15,14 @@ beforeAll(async () => {
 })
 afterAll(() => app.close())
 
-/** Keeps the thread busy, as a long computation does. What was written before is in the sockets of the service all the while. */
-function burn(ms: number): void {
-  const endMs = performance.now() + ms
+/**
+ * Sends a text and keeps the thread busy, as a long computation does, after the loop has looked at its sockets and before it looks at its
+ * timers: the text is in a socket of the service all the while.
+ */
+async function sendInto(silenceMs: number, connection: Connection, text: string): Promise<void> {
+  await eventLoopTurn()
+  connection.write(text)
+  const endMs = performance.now() + silenceMs
   while (performance.now() < endMs);
 }
 
@@ -31,8 +36,7 @@ test.each([
   const connection = new Connection(port)
   connection.write(first)
   await wait(300)
-  connection.write(rest)
-  burn(2500)
+  await sendInto(2500, connection, rest)
   await connection.until('\r\n\r\n')
   expect(connection.answer().statusCode, connection.received).toBe(200)
   connection.close()
@@ -46,8 +50,7 @@ test('a line of a batch that came while the service was silent is answered, and 
     `POST /v1/vehicle-checks/batch HTTP/1.1\r\nHost: x\r\nContent-Type: application/x-ndjson\r\nTransfer-Encoding: chunked\r\n\r\n${chunk}`,
   )
   await connection.until('"line":1')
-  connection.write(chunk)
-  burn(2000)
+  await sendInto(2000, connection, chunk)
   await connection.until('"line":2')
   connection.write(`${chunk}0\r\n\r\n`)
   await connection.ended
@@ -60,7 +63,7 @@ test('who sends nothing after a silence gets the time again, and then 408', asyn
   const connection = new Connection(port)
   connection.write(`${HEAD}\r\n{`)
   await wait(300)
-  burn(2500)
+  await sendInto(2500, connection, '')
   await connection.ended
   expectProblem(connection.answer(), 408, 'request-timeout')
   connection.close()
