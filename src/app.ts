@@ -7,6 +7,7 @@ import type { Clock, Store } from './db/store.js'
 import { registerAccess } from './plugins/access.js'
 import { readQuery, registerAddresses } from './plugins/addresses.js'
 import { registerBatches } from './plugins/batches.js'
+import { registerBodyBytes } from './plugins/body-bytes.js'
 import { leaveToRead, registerCors } from './plugins/cors.js'
 import { registerFirstUse } from './plugins/first-use.js'
 import { Front } from './plugins/front.js'
@@ -105,6 +106,7 @@ export async function buildApp({ config, store, clock, logger }: AppParts): Prom
   registerStrictJson(app)
   await registerOpenApi(app)
   registerAccess(app, { store, ratePerAddress: config.ratePerAddress, ratePerKey: config.ratePerKey })
+  registerBodyBytes(app, config.bodiesBytes)
   registerRepeats(app, store)
 
   const methods = collectMethods(app)

@@ -34,6 +34,19 @@ const Settings = Type.Object(
       maximum: 67_108_864,
       description: 'Largest request body, unless a route says otherwise [bytes].',
     }),
+    BODIES_BYTES: Type.Integer({
+      default: 134_217_728,
+      minimum: 1_048_576,
+      maximum: 1_099_511_627_776,
+      description:
+        'Most bytes of bodies that are held until their requests are answered; batches hold a line [bytes].',
+    }),
+    BODIES_BYTES_PER_CALLER: Type.Integer({
+      default: 67_108_864,
+      minimum: 1_048_576,
+      maximum: 1_099_511_627_776,
+      description: 'The same of one key, or of one address without a key [bytes].',
+    }),
     REQUEST_TIMEOUT_MS: Type.Integer({
       default: 30_000,
       minimum: 100,
@@ -161,6 +174,7 @@ export interface Config {
   readonly trustProxy: readonly string[]
   readonly logLevel: Static<typeof Settings>['LOG_LEVEL']
   readonly bodyLimitBytes: number
+  readonly bodiesBytes: { readonly most: number; readonly mostOfOne: number }
   readonly requestTimeoutMs: number
   readonly headersTimeoutMs: number
   readonly answerStallMs: number
@@ -262,6 +276,7 @@ export function readConfig(environment: NodeJS.ProcessEnv): Config {
     trustProxy: list(read.TRUST_PROXY),
     logLevel: read.LOG_LEVEL,
     bodyLimitBytes: read.BODY_LIMIT_BYTES,
+    bodiesBytes: { most: read.BODIES_BYTES, mostOfOne: read.BODIES_BYTES_PER_CALLER },
     requestTimeoutMs: read.REQUEST_TIMEOUT_MS,
     headersTimeoutMs: read.HEADERS_TIMEOUT_MS,
     answerStallMs: read.ANSWER_STALL_MS,
