@@ -1,6 +1,6 @@
 import { hostname } from 'node:os'
 import { Worker } from 'node:worker_threads'
-import type { Logger } from 'pino'
+import type { FastifyBaseLogger } from 'fastify'
 import type { InHand } from './in-hand.js'
 
 /** What the thread is given to watch. */
@@ -31,7 +31,7 @@ export interface WatchdogOptions {
   /** How long the event loop may be silent [s]. */
   readonly silentS: number
   readonly inHand: InHand
-  readonly log: Logger
+  readonly log: FastifyBaseLogger
 }
 
 /**
@@ -42,7 +42,7 @@ export function startWatchdog({ silentS, inHand, log }: WatchdogOptions): () => 
   const signs = new Int32Array(new SharedArrayBuffer(8))
   setInterval(() => Atomics.add(signs, BEAT, 1), BEAT_MS).unref()
   const { routes, counts } = inHand
-  const logs = log.isLevelEnabled('fatal')
+  const logs = log.level !== 'silent'
   const workerData: Guarded = { signs, silentS, logs, routes, counts, hostname: hostname() }
   // Of its own arguments: those of the process may be for what it was started with.
   const thread = new Worker(THREAD, { workerData, execArgv: [] })
