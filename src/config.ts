@@ -34,6 +34,19 @@ const Settings = Type.Object(
       maximum: 67_108_864,
       description: 'Largest request body, unless a route says otherwise [bytes].',
     }),
+    BODIES_BYTES: Type.Integer({
+      default: 134_217_728,
+      minimum: 1_048_576,
+      maximum: 1_099_511_627_776,
+      description:
+        'Most bytes of bodies that are held until their requests are answered; batches hold a line [bytes].',
+    }),
+    BODIES_BYTES_PER_CALLER: Type.Integer({
+      default: 67_108_864,
+      minimum: 1_048_576,
+      maximum: 1_099_511_627_776,
+      description: 'The same of one key, or of one address without a key [bytes].',
+    }),
     REQUEST_TIMEOUT_MS: Type.Integer({
       default: 30_000,
       minimum: 100,
@@ -91,6 +104,13 @@ const Settings = Type.Object(
       maximum: 600_000,
       description:
         'After SIGTERM, how long GET /readyz answers 503 while everything else goes on, so that a balancer turns away [ms].',
+    }),
+    WATCHDOG_S: Type.Integer({
+      default: 30,
+      minimum: 0,
+      maximum: 3600,
+      description:
+        'How long the thread of the requests may be silent before the process is ended, so that its supervisor starts it anew [s]; 0: no watchdog.',
     }),
     WORKERS: Type.Integer({
       default: 2,
@@ -154,6 +174,7 @@ export interface Config {
   readonly trustProxy: readonly string[]
   readonly logLevel: Static<typeof Settings>['LOG_LEVEL']
   readonly bodyLimitBytes: number
+  readonly bodiesBytes: { readonly most: number; readonly mostOfOne: number }
   readonly requestTimeoutMs: number
   readonly headersTimeoutMs: number
   readonly answerStallMs: number
@@ -163,6 +184,7 @@ export interface Config {
   readonly shedAfterMs: number
   readonly shedAbovePercent: number
   readonly drainMs: number
+  readonly watchdogS: number
   readonly workers: number
   readonly batches: {
     readonly mostBytes: number
@@ -254,6 +276,7 @@ export function readConfig(environment: NodeJS.ProcessEnv): Config {
     trustProxy: list(read.TRUST_PROXY),
     logLevel: read.LOG_LEVEL,
     bodyLimitBytes: read.BODY_LIMIT_BYTES,
+    bodiesBytes: { most: read.BODIES_BYTES, mostOfOne: read.BODIES_BYTES_PER_CALLER },
     requestTimeoutMs: read.REQUEST_TIMEOUT_MS,
     headersTimeoutMs: read.HEADERS_TIMEOUT_MS,
     answerStallMs: read.ANSWER_STALL_MS,
@@ -263,6 +286,7 @@ export function readConfig(environment: NodeJS.ProcessEnv): Config {
     shedAfterMs: read.SHED_AFTER_MS,
     shedAbovePercent: read.SHED_ABOVE_PERCENT,
     drainMs: read.DRAIN_MS,
+    watchdogS: read.WATCHDOG_S,
     workers: read.WORKERS,
     batches: {
       mostBytes: read.BATCH_BYTES,

@@ -15,6 +15,8 @@ export interface BatchLimits {
   readonly stallMs: number
   /** Longest time of a batch. */
   readonly longestMs: number
+  /** Whether the service was silent lately, so that nobody can have been late. */
+  readonly wasSilentWithin: (ms: number) => boolean
 }
 
 /** Text that is sent at one go [characters]. One of 128 KiB or more would be kept by V8 until its next full collection. */
@@ -162,7 +164,13 @@ export function registerBatches(app: FastifyInstance, limits: BatchLimits) {
     const outOfTime = setTimeout(() => run.giveUp('out-of-time'), limits.longestMs)
     const { raw } = reply
     // Of the socket: it counts what the caller has taken of a chunk, too. Requests of tests have none.
-    raw.on('timeout', () => run.giveUp('stalled')).socket?.setTimeout?.(limits.stallMs)
+    const { stallMs } = limits
+    raw
+      .on('timeout', () => {
+        if (limits.wasSilentWithin(stallMs)) raw.socket?.setTimeout(stallMs)
+        else run.giveUp('stalled')
+      })
+      .socket?.setTimeout?.(stallMs)
     raw.once('close', () => {
       clearTimeout(outOfTime)
       open.delete(run)

@@ -14,8 +14,17 @@ const shortened = (key: string) => (key.length > 100 ? `${key.slice(0, 100)}…`
 function show(value: unknown): string {
   if (Array.isArray(value)) return 'a list'
   if (typeof value === 'object' && value !== null) return 'an object'
+  // Written as 1e400 or the like: JSON.stringify has no word for what it is read as, and says null.
+  if (typeof value === 'number' && !Number.isFinite(value)) return 'a number outside ±1.8e308'
   const text = JSON.stringify(value) ?? String(value)
   return text.length > 60 ? `${text.slice(0, 57)}…` : text
+}
+
+/** Characters of a text, as JSON Schema counts them: by code point. Without a list of them, which would be of millions. */
+function characters(text: string): number {
+  let count = 0
+  for (const _ of text) count++
+  return count
 }
 
 const TYPE_WORDS: Readonly<Record<string, string>> = {
@@ -94,7 +103,7 @@ function faultOf(error: ErrorObject): Fault {
       return {
         pointer: at(),
         code: 'wrong-length',
-        detail: `expected ${keyword === 'minLength' ? 'at least' : 'at most'} ${String(params.limit)} characters, got ${[...(data as string)].length}`,
+        detail: `expected ${keyword === 'minLength' ? 'at least' : 'at most'} ${String(params.limit)} characters, got ${characters(data as string)}`,
       }
     case 'minProperties':
       return {

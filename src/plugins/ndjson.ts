@@ -13,6 +13,8 @@ export interface LineLimits {
   readonly longestLineBytes: number
   /** How long the next line may be waited for. */
   readonly stallMs: number
+  /** Whether the service was silent lately, so that nobody can have been late. */
+  readonly wasSilentWithin: (ms: number) => boolean
 }
 
 /** How long a caller that was cut off may go on sending before it is hung up on: many read only after they have sent. */
@@ -83,12 +85,12 @@ class NdjsonBody implements BatchSource {
         } else if (payload.readableEnded || payload.destroyed) return
         else {
           const fromMs = performance.now()
-          const late = setTimeout(() => run.end('stalled'), this.limits.stallMs - this.waitedMs)
+          const stopWaiting = this.whenStalled(() => run.end('stalled'))
           payload.resume()
           await new Promise<void>((resolve) => {
             wake = resolve
           })
-          clearTimeout(late)
+          stopWaiting()
           this.waitedMs += performance.now() - fromMs
         }
       }
@@ -96,6 +98,24 @@ class NdjsonBody implements BatchSource {
       for (const event of ENDING) payload.off(event, woken)
       payload.off('data', take)
       run.signal.removeEventListener('abort', woken)
+    }
+  }
+
+  /** Calls back when nothing came for too long, unless it is stopped. */
+  private whenStalled(act: () => void): () => void {
+    const { stallMs, wasSilentWithin } = this.limits
+    let isOver = false
+    const look = () => {
+      if (isOver) return
+      if (wasSilentWithin(stallMs)) timer = setTimeout(lookNext, stallMs)
+      else act()
+    }
+    // A timer fires before the loop looks at its sockets.
+    const lookNext = () => setImmediate(look)
+    let timer = setTimeout(lookNext, stallMs - this.waitedMs)
+    return () => {
+      isOver = true
+      clearTimeout(timer)
     }
   }
 

@@ -44,7 +44,6 @@ const REFERENCE_FILES = ['swagger-ui.css', 'swagger-ui-bundle.js']
 
 const HEADERS = {
   'content-security-policy': POLICY,
-  'x-content-type-options': 'nosniff',
   'referrer-policy': 'no-referrer',
 }
 

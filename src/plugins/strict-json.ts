@@ -7,6 +7,8 @@ const DEEPEST = 64
 const QUOTE = 34
 const BACKSLASH = 92
 const COLON = 58
+const COMMA = 44
+const [OPEN_OBJECT, CLOSE_OBJECT, OPEN_LIST, CLOSE_LIST] = [123, 125, 91, 93]
 
 /** Members written in a JSON text and its deepest nesting, without building anything. */
 function measureText(text: string): { members: number; depth: number } {
@@ -22,8 +24,8 @@ function measureText(text: string): { members: number; depth: number } {
         else if (s === QUOTE) break
       }
     } else if (c === COLON) members++
-    else if (c === 123 || c === 91) deepest = Math.max(deepest, ++depth)
-    else if (c === 125 || c === 93) depth--
+    else if (c === OPEN_OBJECT || c === OPEN_LIST) deepest = Math.max(deepest, ++depth)
+    else if (c === CLOSE_OBJECT || c === CLOSE_LIST) depth--
   }
   return { members, depth: deepest }
 }
@@ -36,28 +38,43 @@ function countMembers(value: unknown): number {
   return total
 }
 
-/** JSON Pointer of the first key that stands twice in its object. The text is valid JSON. */
+/** Where the text that begins with the quote at `start` ends. */
+function endOfText(text: string, start: number): number {
+  let end = start + 1
+  while (text.charCodeAt(end) !== QUOTE) end += text.charCodeAt(end) === BACKSLASH ? 2 : 1
+  return end
+}
+
+/**
+ * JSON Pointer of the first key that stands twice in its object. The text is valid JSON. By hand: a regular expression that reads a
+ * text of megabytes runs out of stack.
+ */
 function firstDuplicate(text: string): string {
-  const token = /"(?:[^"\\]|\\.)*"|[{}[\],:]|[^\s{}[\],:"]+/g
   const frames: Array<{ seen?: Set<string>; key: string; index: number }> = []
-  const path = () => frames.map(({ seen, key, index }) => pointerPart(seen ? key : index)).join('')
   let expectKey = false
-  for (const [part] of text.matchAll(token)) {
+  for (let i = 0; i < text.length; i++) {
+    const c = text.charCodeAt(i)
     const frame = frames.at(-1)
-    if (part === '{' || part === '[') {
-      frames.push(part === '{' ? { seen: new Set(), key: '', index: 0 } : { key: '', index: 0 })
-      expectKey = part === '{'
-    } else if (part === '}' || part === ']') {
+    if (c === OPEN_OBJECT || c === OPEN_LIST) {
+      expectKey = c === OPEN_OBJECT
+      frames.push({ ...(expectKey ? { seen: new Set() } : {}), key: '', index: 0 })
+    } else if (c === CLOSE_OBJECT || c === CLOSE_LIST) {
       frames.pop()
       expectKey = false
-    } else if (part === ',') {
-      if (frame?.seen === undefined) frame!.index++
-      else expectKey = true
-    } else if (expectKey && frame?.seen !== undefined) {
-      frame.key = JSON.parse(part)
-      if (frame.seen.has(frame.key)) return path()
-      frame.seen.add(frame.key)
-      expectKey = false
+    } else if (c === COMMA) {
+      expectKey = frame!.seen !== undefined
+      frame!.index++
+    } else if (c === QUOTE) {
+      const end = endOfText(text, i)
+      if (expectKey) {
+        const key: string = JSON.parse(text.slice(i, end + 1))
+        const { seen } = frame!
+        frame!.key = key
+        if (seen!.has(key)) return frames.map((at) => pointerPart(at.seen ? at.key : at.index)).join('')
+        seen!.add(key)
+        expectKey = false
+      }
+      i = end
     }
   }
   return ''

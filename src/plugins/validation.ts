@@ -39,6 +39,9 @@ const CONTRACT_KEYWORDS: Vocabulary = [
 /** Values in a request up to which every fault is looked for; in a larger one only the first is. */
 const MOST_VALUES = 2000
 
+/** Characters of a text that count for one value more: patterns run out of stack on a text of eight million. */
+const CHARACTERS_A_VALUE = 1024
+
 const OPTIONS: Options = {
   removeAdditional: false,
   useDefaults: true,
@@ -70,6 +73,7 @@ class Compiler {
 /** What is left of `most` after counting the values inside `value`; negative when there are more. */
 function valuesLeft(value: unknown, most: number): number {
   let left = most - 1
+  if (typeof value === 'string') return left - Math.floor(value.length / CHARACTERS_A_VALUE)
   if (typeof value !== 'object' || value === null) return left
   for (const key in value) {
     if (left < 0) break

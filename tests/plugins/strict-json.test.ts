@@ -71,6 +71,21 @@ describe('a key that stands twice in its object is refused and named', () => {
     expect(parse('{"a":{"a":1},"b":[{"a":1},{"a":2}]}')).toEqual({ a: { a: 1 }, b: [{ a: 1 }, { a: 2 }] })
   })
 
+  // Found 2026-11: the regular expression that looked for the key ran out of stack on the text beside it; the answer was 500 `internal`.
+  test('beside a text of many megabytes', async () => {
+    const long = 'x'.repeat(16_600_000)
+    expect(duplicateIn(`{"s":"${long}","a":1,"a":2}`)).toBe('#/a')
+    expect(duplicateIn(`{"s":"${String.raw`\n`.repeat(8_000_000)}","a":1,"a":2}`)).toBe('#/a')
+    expect(duplicateIn(`{"${long}":1,"b":{"a":1,"a":2}}`)).toBe('#/b/a')
+    const answer = await app.inject({
+      method: 'POST',
+      url: '/v1/signals/log-analysis',
+      headers: { 'content-type': 'application/json' },
+      payload: `{"s":"${long}","a":1,"a":2}`,
+    })
+    expect(expectProblem(answer, 400, 'duplicate-key').errors![0]!.pointer).toBe('#/a')
+  })
+
   test('through the service, with the one shape', async () => {
     const problem = expectProblem(
       await send('{"tire":{"size":"165R15","wear":{"mm":1,"\\u006dm":2}}}'),

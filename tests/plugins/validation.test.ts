@@ -5,6 +5,7 @@ import { ref } from '../../src/schemas/measures.js'
 import { Tire } from '../../src/schemas/tires.js'
 import { post, testApp } from '../support/app.js'
 import { expectProblem } from '../support/problem.js'
+import { aVehicle } from '../support/vehicles.js'
 
 const app = await testApp()
 app.get(
@@ -36,6 +37,39 @@ const geometry = (body: unknown) =>
   })
 
 const withDiameter = (value: string) => `{"tire":{"overallDiameter":{"mm":${value}}}}`
+
+// Found 2026-11: 1e400 was refused with "expected a number, got null", although nobody had sent null.
+test.each(['1e400', '-1e400'])(
+  'a length of %s is refused as what it is: beyond every number that is read',
+  async (value) => {
+    const problem = expectProblem(await geometry(withDiameter(value)), 400, 'invalid-request')
+    expect(problem.errors).toEqual([
+      {
+        in: 'body',
+        pointer: '#/tire/overallDiameter/mm',
+        code: 'wrong-type',
+        // The largest double is 1.797...e308 (IEEE 754).
+        detail: 'expected a number, got a number outside ±1.8e308',
+      },
+    ])
+  },
+)
+
+// Found 2026-11: with a limit of bodies raised that far, the pattern of the field ran out of stack on it; the answer was 500 `internal`.
+test('a text of 16 million characters is too long, whatever else may be said of it', async () => {
+  const large = await testApp({ BODY_LIMIT_BYTES: '67108864' })
+  const vehicle = aVehicle({ notes: 'é'.repeat(16_000_000) })
+  const answer = await large.inject({ method: 'POST', url: '/v1/vehicle-checks', payload: vehicle })
+  expect(expectProblem(answer, 400, 'invalid-request').errors).toEqual([
+    {
+      in: 'body',
+      pointer: '#/notes',
+      code: 'wrong-length',
+      detail: 'expected at most 10000 characters, got 16000000',
+    },
+  ])
+  await large.close()
+})
 
 describe('nothing in a body is coerced', () => {
   const values = ['"650"', '"0x10"', '""', 'null', 'true', 'false', '[650]', '{"value":650}', '"650 mm"']
