@@ -19,7 +19,7 @@ const LEVEL_WORDS = { fail: 'Fails', caution: 'Caution', info: 'Note' }
 const capital = (words) => words.charAt(0).toUpperCase() + words.slice(1)
 
 /** Most decimals at which a small error is looked for before it is none. */
-const MOST_DECIMALS = 6
+const MAX_DECIMALS = 6
 
 /** @param {number} value @param {number} decimals */
 const rounded = (value, decimals = 1) =>
@@ -30,16 +30,16 @@ const rounded = (value, decimals = 1) =>
 
 /** Decimals at which an error that is not zero is not written as zero: a dial that fails never shows 0.0. @param {number} error */
 function decimalsShowing(error) {
-  for (let decimals = 1; decimals <= MOST_DECIMALS; decimals++) {
+  for (let decimals = 1; decimals <= MAX_DECIMALS; decimals++) {
     if (Number(error.toFixed(decimals)) !== 0) return decimals
   }
   return 1
 }
 
-/** Nothing for what is exact; what is not never shows as if it were. @param {number | undefined} doubt */
-function plusMinus(doubt) {
-  if (doubt === undefined || doubt === 0) return ''
-  return rounded(doubt) === '0.0' ? ' ± less than 0.1' : ` ± ${rounded(doubt)}`
+/** Nothing for what is exact; what is not never shows as if it were. @param {number | undefined} uncertainty */
+function plusMinus(uncertainty) {
+  if (uncertainty === undefined || uncertainty === 0) return ''
+  return rounded(uncertainty) === '0.0' ? ' ± less than 0.1' : ` ± ${rounded(uncertainty)}`
 }
 
 /** A probability in percent; certain is what is certain alone. @param {number} probability */
@@ -78,16 +78,16 @@ function figures(path, unit) {
       ? /** @type {const} */ (['perMile', 'mile'])
       : /** @type {const} */ (['perKm', 'kilometer'])
   const shown = (indicatedPerTrue.value - 1) * 100
-  const doubt = indicatedPerTrue.plusMinus === undefined ? undefined : indicatedPerTrue.plusMinus * 100
+  const uncertainty = indicatedPerTrue.plusMinus === undefined ? undefined : indicatedPerTrue.plusMinus * 100
   const record = odometerErrorPercent < 0 ? 'slow' : 'fast'
   /** @type {Array<[string, string]>} */
   const rows = [
     [
       'The dial shows',
-      `${rounded(Math.abs(shown), decimalsShowing(shown))} %${plusMinus(doubt)} ${shown < 0 ? 'less' : 'more'} than true`,
+      `${rounded(Math.abs(shown), decimalsShowing(shown))} %${plusMinus(uncertainty)} ${shown < 0 ? 'less' : 'more'} than true`,
     ],
     [
-      'The distance record runs',
+      'The odometer runs',
       `${rounded(Math.abs(odometerErrorPercent))} %${plusMinus(odometerErrorPlusMinusPercent)} ${record}`,
     ],
     [
@@ -132,7 +132,7 @@ function speedTable({ name, table }, unit) {
     el(
       'table',
       {},
-      el('caption', {}, `What the ${name} shows at each speed, with the doubt (95 %)`),
+      el('caption', {}, `What the ${name} shows at each speed, with the uncertainty (95 %)`),
       el('thead', {}, el('tr', {}, ...heads.map((head) => el('th', { scope: 'col' }, head)))),
       el('tbody', {}, ...rows),
     ),

@@ -174,7 +174,7 @@ export interface Config {
   readonly trustProxy: readonly string[]
   readonly logLevel: Static<typeof Settings>['LOG_LEVEL']
   readonly bodyLimitBytes: number
-  readonly bodiesBytes: { readonly most: number; readonly mostOfOne: number }
+  readonly bodiesBytes: { readonly most: number; readonly maxOfOne: number }
   readonly requestTimeoutMs: number
   readonly headersTimeoutMs: number
   readonly answerStallMs: number
@@ -187,13 +187,13 @@ export interface Config {
   readonly watchdogS: number
   readonly workers: number
   readonly batches: {
-    readonly mostBytes: number
-    readonly mostLines: number
+    readonly maxBytes: number
+    readonly maxLines: number
     readonly longestLineBytes: number
     readonly stallMs: number
     readonly longestMs: number
-    readonly mostBatches: number
-    readonly mostBatchesOfOne: number
+    readonly maxBatches: number
+    readonly maxBatchesOfOne: number
   }
 }
 
@@ -276,7 +276,7 @@ export function readConfig(environment: NodeJS.ProcessEnv): Config {
     trustProxy: list(read.TRUST_PROXY),
     logLevel: read.LOG_LEVEL,
     bodyLimitBytes: read.BODY_LIMIT_BYTES,
-    bodiesBytes: { most: read.BODIES_BYTES, mostOfOne: read.BODIES_BYTES_PER_CALLER },
+    bodiesBytes: { most: read.BODIES_BYTES, maxOfOne: read.BODIES_BYTES_PER_CALLER },
     requestTimeoutMs: read.REQUEST_TIMEOUT_MS,
     headersTimeoutMs: read.HEADERS_TIMEOUT_MS,
     answerStallMs: read.ANSWER_STALL_MS,
@@ -289,13 +289,13 @@ export function readConfig(environment: NodeJS.ProcessEnv): Config {
     watchdogS: read.WATCHDOG_S,
     workers: read.WORKERS,
     batches: {
-      mostBytes: read.BATCH_BYTES,
-      mostLines: read.BATCH_LINES,
+      maxBytes: read.BATCH_BYTES,
+      maxLines: read.BATCH_LINES,
       longestLineBytes: read.BATCH_LINE_BYTES,
       stallMs: read.BATCH_STALL_MS,
       longestMs: read.BATCH_TIME_MS,
-      mostBatches: read.BATCHES,
-      mostBatchesOfOne: read.BATCHES_PER_CALLER,
+      maxBatches: read.BATCHES,
+      maxBatchesOfOne: read.BATCHES_PER_CALLER,
     },
   }
   refuse([...faultsBeyondForm(config)])

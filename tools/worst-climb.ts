@@ -47,7 +47,7 @@ interface Place {
 const ITEMS = 3
 
 /** Bodies are made no longer than this [bytes]: the default limit of a body. */
-const MOST_BYTES = 1_000_000
+const MAX_BYTES = 1_000_000
 
 /** Climbs over the bodies that a schema admits, towards those that make the most work. The same start tries the same bodies. */
 export class Climb {
@@ -102,7 +102,7 @@ export class Climb {
         }
         let body = top.body
         for (let change = this.below(3); change >= 0; change--) body = this.changed(schema, body)
-        if (JSON.stringify(body).length > MOST_BYTES) continue
+        if (JSON.stringify(body).length > MAX_BYTES) continue
         const next = await look(body)
         if (isWanted(next.status) && next.work > top.work) {
           top = next
@@ -196,7 +196,7 @@ export class Climb {
   private lengthened(given: Schema, value: readonly unknown[], length: number): unknown[] {
     const { items, uniqueItems, minItems = 0 } = this.branch(given, value)
     const own = value.length > 0 ? value : [this.make(items!, false)]
-    const fits = Math.floor(MOST_BYTES / 2 / (1 + JSON.stringify(own).length / own.length))
+    const fits = Math.floor(MAX_BYTES / 2 / (1 + JSON.stringify(own).length / own.length))
     const wanted = Math.max(minItems, Math.min(length, fits))
     if (uniqueItems !== true) return Array.from({ length: wanted }, (_, i) => own[i % own.length])
     const all = new Map(value.map((item) => [JSON.stringify(item), item]))

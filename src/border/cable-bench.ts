@@ -49,10 +49,10 @@ type BenchAnswer = Static<typeof BenchTableAnswer>
 type BenchRow = BenchAnswer['rows'][number]
 
 /** Top of the table of a dial whose last mark is not given [m/s]: the highest mark of the bench practice, 60 mph. */
-const USUAL_TOP_M_PER_S = 60 * 0.44704
+const DEFAULT_TOP_M_PER_S = 60 * 0.44704
 
 /** Parts of a turn that are read when the request does not say. */
-const USUAL_READ_TO = 0.25
+const DEFAULT_READ_TO = 0.25
 
 /** 1/100 mile. */
 const SHOP_COURSE_M = MILE_M / 100
@@ -131,7 +131,7 @@ export function benchTableOut(request: BenchTableBody): BenchAnswer {
   const marks =
     given ??
     (request.rpms === undefined
-      ? tableSpeeds(request.head.unit, head.dialMaxMPerS ?? USUAL_TOP_M_PER_S).map(exact)
+      ? tableSpeeds(request.head.unit, head.dialMaxMPerS ?? DEFAULT_TOP_M_PER_S).map(exact)
       : [])
   const rows = marks.map((speed) => row(speed, benchRatePerS(head.constantPerM, speed)))
   for (const rpm of request.rpms ?? []) {
@@ -180,7 +180,7 @@ export function countCheckOut(request: CountCheckBody, table: SizeTable): Static
     request.distance === undefined
       ? exact(SHOP_COURSE_M)
       : figureSi('distance', request.distance, 'distance rolled')
-  const counted = at('/cableTurns', () => countCheck(counts, request.readTo ?? USUAL_READ_TO, distanceM))
+  const counted = at('/cableTurns', () => countCheck(counts, request.readTo ?? DEFAULT_READ_TO, distanceM))
   const sources: SourceId[] = ['definitions', 'gum', 'caller-reading', 'tm-9-1829a']
   if (request.distance === undefined || request.readTo === undefined) sources.push('shop-course')
   const out: Static<typeof CountCheckAnswer> = {
@@ -194,14 +194,14 @@ export function countCheckOut(request: CountCheckBody, table: SizeTable): Static
     out.notes.push({
       code: 'distance-taken-as-exact',
       level: 'info',
-      text: 'The distance carries no doubt here: measure it by tape and give plusMinus.',
+      text: 'The distance carries no uncertainty here: measure it by tape and give plusMinus.',
     })
   }
   compareInto(out, request, counted.turnsPerM, table)
   if (request.head !== undefined) {
     const head = headOf(request.head)
     checkHeadFits('turns', head)
-    out.recordedPerTrue = ratioOut(quotient(counted.turnsPerM, head.constantPerM))
+    out.odometerPerTrue = ratioOut(quotient(counted.turnsPerM, head.constantPerM))
   }
   return out
 }
@@ -247,7 +247,7 @@ function compareInto(
     notes: [],
   }).sources
   if (out.agreement !== 'differs') return
-  // What the tire adds to the doubt belongs to the suspicion as well: the tire may be the cause.
+  // What the tire adds to the uncertainty belongs to the suspicion as well: the tire may be the cause.
   out.suspects = suspects(stages, factor).map(({ stage, ratioImplied, drivenImplied }) => {
     const wire = request.stages![stage]!
     const suspect: NonNullable<typeof out.suspects>[number] = {

@@ -10,7 +10,7 @@ import { provenance } from './provenance.js'
 function partOf(wire: CableDragRequestShape['parts'][number]): DragPart {
   if (typeof wire === 'string') return { name: wire, kind: 'other' }
   const part: Mutable<DragPart> = { name: wire.name, kind: wire.kind ?? 'other' }
-  if (wire.usual !== undefined) part.usualNm = figureSi('torque', wire.usual, `${wire.name}: usual drag`)
+  if (wire.usual !== undefined) part.defaultNm = figureSi('torque', wire.usual, `${wire.name}: usual drag`)
   return part
 }
 
@@ -28,7 +28,7 @@ function assemblyOut(term: AssemblyTerm): NonNullable<Static<typeof CableDragAns
     found: term.found,
     chancePercent: term.chance * 100,
     falseAlarmPercent: FALSE_ALARM * 100,
-    leastFound: torqueOut(term.leastFoundNm),
+    detectionLimit: torqueOut(term.detectionLimitNm),
   }
   if (term.elsewhereNm !== undefined) out.elsewhere = figureOut(torqueOut, term.elsewhereNm)
   if (term.wholeMinusPartsNm !== undefined) out.wholeMinusParts = figureOut(torqueOut, term.wholeMinusPartsNm)
@@ -54,8 +54,11 @@ export function cableDragOut(request: CableDragRequestShape): Static<typeof Cabl
       parts: [...parts],
       drag: figureOut(torqueOut, dragNm),
     })),
-    notToldApart: result.inseparable.map(({ names, neverTested, togetherNm }) => {
-      const row: Static<typeof CableDragAnswer>['notToldApart'][number] = { names: [...names], neverTested }
+    notDistinguishable: result.inseparable.map(({ names, neverTested, togetherNm }) => {
+      const row: Static<typeof CableDragAnswer>['notDistinguishable'][number] = {
+        names: [...names],
+        neverTested,
+      }
       if (togetherNm !== undefined) row.together = figureOut(torqueOut, togetherNm)
       return row
     }),

@@ -65,7 +65,7 @@ import { geometryAt } from './tires.js'
 export const stageName = (stage: { kind: string; name?: string }, index: number) =>
   stage.name ?? `stage ${index + 1} (${stage.kind})`
 
-/** The exact ratio that a stage of the wire states, or its figure where it carries doubt. */
+/** The exact ratio that a stage of the wire states, or its figure where it carries uncertainty. */
 function stageRatio(wire: StageShape, name: string): { ratio: Figure; exactRatio?: ExactRatio } {
   const whole = (numerator: number, denominator: number) => {
     const exactRatio = ratioOf(numerator, denominator)
@@ -77,8 +77,8 @@ function stageRatio(wire: StageShape, name: string): { ratio: Figure; exactRatio
   if ('multiply' in wire) return whole(wire.multiply, wire.divide)
   const { ratio } = wire
   const value = typeof ratio === 'number' ? ratio : ratio.value
-  const doubt = typeof ratio === 'number' ? 0 : (ratio.plusMinus ?? 0)
-  if (doubt > 0) return { ratio: ratioFigure(ratio, `${name}: ratio`) }
+  const uncertainty = typeof ratio === 'number' ? 0 : (ratio.plusMinus ?? 0)
+  if (uncertainty > 0) return { ratio: ratioFigure(ratio, `${name}: ratio`) }
   const exactRatio = ratioOfDecimal(value)
   return { ratio: figureOfRatio(exactRatio), exactRatio }
 }
@@ -96,8 +96,8 @@ export function stageOf(wire: StageShape, index: number): Stage {
 export function headErrors(
   wire: Pick<HeadShape, 'offset' | 'scalePercent' | 'scalePercentPlusMinus' | 'correlation'>,
 ): Pick<Head, 'scale' | 'offsetMPerS'> {
-  const doubt = (wire.scalePercentPlusMinus ?? 0) / 100 / COVERAGE_FACTOR
-  const scale = uncertain(1 + (wire.scalePercent ?? 0) / 100, 'head: scale', doubt)
+  const uncertainty = (wire.scalePercentPlusMinus ?? 0) / 100 / COVERAGE_FACTOR
+  const scale = uncertain(1 + (wire.scalePercent ?? 0) / 100, 'head: scale', uncertainty)
   const offset = wire.offset === undefined ? exact(0) : figureSi('speed', wire.offset, 'head: offset')
   return { scale, offsetMPerS: inStep(offset, scale, wire.correlation ?? 0) }
 }
@@ -150,9 +150,9 @@ export function speedRow({ trueMPerS, uTrueMPerS, reading, verdicts, rate }: Row
   if (rate !== undefined) {
     const value = rate.perM.value * trueMPerS
     const ofPath = spreadOf(scaled(rate.perM, trueMPerS))
-    const doubt = halfWidth(widened(ofPath, rate.perM.value * uTrueMPerS))
-    if (rate.carries === 'turns') row.rpm = turningOut(value, doubt)
-    else row.frequency = frequencyOut(value, doubt)
+    const uncertainty = halfWidth(widened(ofPath, rate.perM.value * uTrueMPerS))
+    if (rate.carries === 'turns') row.rpm = turningOut(value, uncertainty)
+    else row.frequency = frequencyOut(value, uncertainty)
   }
   if (verdicts !== undefined && verdicts.length > 0) row.verdicts = verdicts.map(verdictOut)
   return row
@@ -163,7 +163,7 @@ export function verdictsAt(rules: readonly NamedRule[], reading: Reading, ends: 
   return at('/head', () => rules.flatMap((rule) => speedVerdict(rule, reading, ends) ?? []))
 }
 
-/** Verdicts of every rule over all its speeds, and on the distance record where that is known. */
+/** Verdicts of every rule over all its speeds, and on the odometer where that is known. */
 export function ruleVerdicts(
   rules: readonly NamedRule[],
   line: Parameters<typeof ruleVerdict>[1],
@@ -255,7 +255,7 @@ export function evaluationOut(
   })
   const trueSpeeds = speeds.map(({ trueMPerS }) => trueMPerS)
   out.verdicts = ruleVerdicts(rules, line, ends)
-  const distance = odometerErrorPercent(line.recordedPerTrue)
+  const distance = odometerErrorPercent(line.odometerPerTrue)
   out.required = figureOut(perDistanceOut, head.constantPerM)
   out.indicatedPerTrue = ratioOut(line.indicatedPerTrue)
   out.odometerErrorPercent = distance.value

@@ -32,7 +32,7 @@ import { figureOfRatio, ratioOf } from '../domain/measure/ratio.js'
 import type { SourceId } from '../domain/measure/sources.js'
 import { halfWidth } from '../domain/measure/spread.js'
 import { fromSi } from '../domain/measure/units.js'
-import { judgedSpeeds, MOST_OVER_FRACTION } from '../domain/vehicles/aim.js'
+import { judgedSpeeds, MAX_OVER_FRACTION } from '../domain/vehicles/aim.js'
 import { tableSpeeds } from '../domain/vehicles/evaluate.js'
 import type { SpeedUnit } from '../domain/vehicles/vehicle.js'
 import { percentText, speedText } from '../domain/vehicles/words.js'
@@ -52,7 +52,7 @@ type Request = Static<typeof GaugeCalibrationRequest>
 type Answer = Static<typeof GaugeCalibrationAnswer>
 
 /** Largest whole number of a scaler whose range is not given: one byte. */
-const USUAL_MAX_TERM = 255
+const DEFAULT_MAX_TERM = 255
 
 function readingOfWire(wire: Request['readings'][number]): CalibrationReading {
   const indicated = speedOf(wire.indicated)
@@ -91,7 +91,7 @@ function corrections(request: Request, calibration: Calibration): Answer['correc
   }))
 }
 
-/** Error of the readings, and of the line with its doubt, in km/h against the true speed. */
+/** Error of the readings, and of the line with its uncertainty, in km/h against the true speed. */
 function series(calibration: Calibration, readings: readonly CalibrationReading[]): Answer['series'] {
   const kmh = (value: number) => fromSi('speed', 'kmh', value)
   const { lowestTrueMPerS: low, highestTrueMPerS: high, scale, offsetMPerS } = calibration
@@ -139,12 +139,12 @@ function suggestion(
   current: NonNullable<Request['current']>,
   calibration: Calibration,
   { correctBy }: Diagnosis,
-  { recordedPerTrue }: Symptoms,
+  { odometerPerTrue }: Symptoms,
 ): { suggested: NonNullable<Answer['suggested']>; neverUnder: NeverUnderSetting | undefined } {
   const { scale, offsetMPerS } = calibration
   const { setting, now } = settingOf(current)
-  const byDistance = correctBy === 'distance' && recordedPerTrue !== undefined
-  const forTrue = settingForTrue(setting, now, byDistance ? recordedPerTrue : scale)
+  const byDistance = correctBy === 'distance' && odometerPerTrue !== undefined
+  const forTrue = settingForTrue(setting, now, byDistance ? odometerPerTrue : scale)
   const speeds = dialSpeeds(request, calibration)
   const neverUnder = settingNeverUnder(setting, now, { indicatedPerTrue: scale, offsetMPerS }, speeds)
   const suggested: NonNullable<Answer['suggested']> = { basis: correctBy }
@@ -157,9 +157,9 @@ function suggestion(
   }
   if (neverUnder !== undefined) suggested.neverUnderOverPercent = neverUnder.overPercent
   if (!('constant' in current)) {
-    // The distance record has no offset.
+    // The odometer has no offset.
     const offset = offsetRange(byDistance ? 0 : offsetMPerS.value, judgedSpeeds(speeds))
-    suggested.settings = nearSettings(forTrue, current.maxTerm ?? USUAL_MAX_TERM, offset).map(
+    suggested.settings = nearSettings(forTrue, current.maxTerm ?? DEFAULT_MAX_TERM, offset).map(
       ({ numerator, denominator, errorFraction }) => ({
         multiply: numerator,
         divide: denominator,
@@ -186,10 +186,10 @@ function neverUnderNotes(
     ]
   }
   const over = neverUnder.overPercent / 100
-  if (over <= MOST_OVER_FRACTION + ROUNDING) return []
+  if (over <= MAX_OVER_FRACTION + ROUNDING) return []
   const { offsetMPerS } = calibration
   const offsetShows = Math.abs(offsetMPerS.value) > plusMinus(offsetMPerS)
-  const reads = `Set so that it hardly ever reads under, the dial reads up to ${percentText(over, [MOST_OVER_FRACTION])} over`
+  const reads = `Set so that it hardly ever reads under, the dial reads up to ${percentText(over, [MAX_OVER_FRACTION])} over`
   return [
     offsetShows
       ? {
@@ -219,7 +219,7 @@ function symptomsOf(request: Request, calibration: Calibration): Symptoms {
   if (request.distanceCheck === undefined) return symptoms
   const { indicated, true: known } = request.distanceCheck
   return Object.assign(symptoms, {
-    recordedPerTrue: quotient(
+    odometerPerTrue: quotient(
       figureSi('distance', indicated, 'distance check: recorded'),
       figureSi('distance', known, 'distance check: true'),
     ),
@@ -233,7 +233,7 @@ function settingNotes(request: Request, { fault, correctBy, isHeadOut }: Diagnos
       {
         code: 'set-by-distance',
         level: 'caution',
-        text: 'The head itself is wrong: the number suggested puts the distance record right. Setting it by the speed would hide the fault of the head and spoil the record. What is never under is by the speed all the same, for driving until the head is put right.',
+        text: 'The head itself is wrong: the number suggested puts the odometer right. Setting it by the speed would hide the fault of the head and spoil the record. What is never under is by the speed all the same, for driving until the head is put right.',
       },
     ]
   }
@@ -244,16 +244,16 @@ function settingNotes(request: Request, { fault, correctBy, isHeadOut }: Diagnos
       {
         code: 'set-on-bench',
         level: 'caution',
-        text: 'On the bench it is the head that is out, and no ratio: the number suggested puts its speed right and moves its distance record by as much. Have the head put right, or count on the bench what it records first.',
+        text: 'On the bench it is the head that is out, and no ratio: the number suggested puts its speed right and moves its odometer by as much. Have the head put right, or count on the bench what it records first.',
       },
     ]
   }
-  if (fault !== 'not-told-apart') return []
+  if (fault !== 'not-distinguishable') return []
   return [
     {
       code: 'fault-not-told-apart',
       level: 'caution',
-      text: 'The number suggested puts the speed right; if the fault is in the head, it spoils the distance record. Check the record over a known distance first.',
+      text: 'The number suggested puts the speed right; if the fault is in the head, it spoils the odometer. Check the record over a known distance first.',
     },
   ]
 }
@@ -308,8 +308,8 @@ export function gaugeCalibrationOut(request: Request): Answer {
     'tm-5-3805-254-14p-2',
     ...ruleSources(rules),
   ]
-  if (line.weighted) sources.push('york-2004')
-  if (robust !== undefined) sources.push('sen-1968')
+  if (line.weighted) sources.push('line-fit-both-uncertain')
+  if (robust !== undefined) sources.push('robust-line-fit')
   const highest = calibration.highestTrueMPerS
   const out: Answer = {
     fit: request.model,
@@ -318,7 +318,7 @@ export function gaugeCalibrationOut(request: Request): Answer {
     offset: figureOut(speedOut, offsetMPerS),
     correlation: calibration.correlation,
     readingScatter: speedOut(COVERAGE_FACTOR * line.readingSd),
-    scatterExceedsDoubt: line.scatterExceedsDoubt,
+    scatterExceedsUncertainty: line.scatterExceedsUncertainty,
     residuals: line.residuals.map((residual, reading) => ({
       reading,
       residual: speedOut(residual),
@@ -402,10 +402,11 @@ const secondsOf = (wire: MeasureIn<'time'>) => {
 /** What a dial that showed `indicated` over a course has for an error. */
 function courseSpeedOut({ timeS, trueMPerS }: CourseSpeed, indicated: Figure) {
   const error = indicated.value - trueMPerS.value
-  const doubt = COVERAGE_FACTOR * Math.hypot(standardUncertainty(indicated), standardUncertainty(trueMPerS))
+  const uncertainty =
+    COVERAGE_FACTOR * Math.hypot(standardUncertainty(indicated), standardUncertainty(trueMPerS))
   return {
     true: figureOut(speedOut, trueMPerS),
-    error: speedOut(error, doubt),
+    error: speedOut(error, uncertainty),
     errorPercent: (100 * error) / trueMPerS.value,
     time: figureOut(timeOut, timeS),
     reading: { indicated: inKmh(indicated), true: inKmh(trueMPerS) },

@@ -23,8 +23,8 @@ import { apart, geometryAt } from './tires.js'
 
 interface Drive {
   readonly indicatedPerTrue: Figure
-  /** What the distance record gains with the distance; not known where the reading was measured. */
-  readonly recordedPerTrue?: Figure
+  /** What the odometer gains with the distance; not known where the reading was measured. */
+  readonly odometerPerTrue?: Figure
   readonly sources: readonly SourceId[]
   readonly notes: readonly Note[]
 }
@@ -42,7 +42,7 @@ function driveOf(request: Static<typeof GaugeErrorRequest>, table: SizeTable): D
   const { indicatedPerTrue } = tireChange(apart('calibratedFor', calibratedFor), apart('fitted', fitted))
   return {
     indicatedPerTrue,
-    recordedPerTrue: indicatedPerTrue,
+    odometerPerTrue: indicatedPerTrue,
     sources: [...fitted.sources, ...calibratedFor.sources],
     notes: [...fitted.notes, ...calibratedFor.notes],
   }
@@ -63,7 +63,7 @@ export function gaugeErrorOut(
   const line = {
     indicatedPerTrue: product(drive.indicatedPerTrue, own.scale),
     offsetMPerS: own.offsetMPerS,
-    recordedPerTrue: drive.recordedPerTrue,
+    odometerPerTrue: drive.odometerPerTrue,
   }
   const reading = readingOf(line)
   const speeds = request.speeds.map(speedOf)
@@ -88,12 +88,12 @@ export function gaugeErrorOut(
       notes: [...drive.notes, ...dialNotes(trueSpeeds, reading, dialMaxMPerS)],
     }),
   }
-  if (drive.recordedPerTrue === undefined) out.notes.push(...distanceNotes(rules))
+  if (drive.odometerPerTrue === undefined) out.notes.push(...distanceNotes(rules))
   if (rules.length > 0) out.notes.push(RULES_CAUTION)
   return out
 }
 
-/** Error against true speed in km/h, with the ends of its doubt. */
+/** Error against true speed in km/h, with the ends of its uncertainty. */
 function errorSeries(rows: readonly SpeedTableRowShape[]): Static<typeof GaugeErrorAnswer>['series'] {
   const sorted = [...rows].sort((a, b) => a.true.kmh - b.true.kmh)
   const line = (name: string, y: (row: SpeedTableRowShape) => number) => ({
@@ -102,10 +102,10 @@ function errorSeries(rows: readonly SpeedTableRowShape[]): Static<typeof GaugeEr
     points: sorted.map((row) => [row.true.kmh, y(row)]),
   })
   const error = (row: SpeedTableRowShape) => row.error?.kmh ?? 0
-  const doubt = (row: SpeedTableRowShape) => row.error?.plusMinus?.kmh ?? 0
+  const uncertainty = (row: SpeedTableRowShape) => row.error?.plusMinus?.kmh ?? 0
   return [
     line('error', error),
-    line('error, low end of doubt', (row) => error(row) - doubt(row)),
-    line('error, high end of doubt', (row) => error(row) + doubt(row)),
+    line('error, low end of uncertainty', (row) => error(row) - uncertainty(row)),
+    line('error, high end of uncertainty', (row) => error(row) + uncertainty(row)),
   ]
 }

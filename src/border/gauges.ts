@@ -103,7 +103,7 @@ export function verdictOut({ rule, result, probability, limits, atMPerS }: Verdi
   return out
 }
 
-/** A verdict on all that a rule limits; limits and speed are left out where the distance record decides. */
+/** A verdict on all that a rule limits; limits and speed are left out where the odometer decides. */
 export function ruleVerdictOut({ rule, result, probability, speed, distance }: RuleVerdict): VerdictShape {
   const out: VerdictShape =
     speed?.probability === probability ? verdictOut(speed) : { rule, result, probability, limits: {} }
@@ -117,7 +117,7 @@ export function ruleVerdictOut({ rule, result, probability, speed, distance }: R
   return out
 }
 
-/** Notes on rules of the distance record, where only the speed shown is known. */
+/** Notes on rules of the odometer, where only the speed shown is known. */
 export function distanceNotes(rules: readonly NamedRule[]): Note[] {
   return rules.flatMap(({ id, rule }): Note[] =>
     rule.distanceFraction === undefined

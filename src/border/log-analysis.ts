@@ -12,7 +12,7 @@ import {
   type LogAnalysisAnswerShape,
   type LogAnalysisQueryShape,
   type LogAnalysisRequestShape,
-  MOST_PLACES,
+  MAX_PLACES,
 } from '../schemas/signals.js'
 import { filterOut } from './filters.js'
 import { type CsvColumn, csvColumn } from './log-csv.js'
@@ -35,8 +35,8 @@ export interface LogOrder {
 
 const UNIT_S = { s: 1, ms: 1e-3, us: 1e-6 } as const
 const SERIES_POINTS = 500
-const MOST_ROWS = 2_000_000
-const MOST_RUNS = 1000
+const MAX_ROWS = 2_000_000
+const MAX_RUNS = 1000
 
 /** Values, or bytes of a table, up to which a log is analyzed at once: a few milliseconds. */
 const LIGHT_VALUES = 5000
@@ -135,7 +135,7 @@ export function logIsHeavy({ from }: LogOrder): boolean {
 }
 
 function valuesOfTable({ bytes, table, stated }: Exclude<LogOrder['from'], Float64Array>): Float64Array {
-  const { heading, values } = csvColumn(bytes, table, MOST_ROWS)
+  const { heading, values } = csvColumn(bytes, table, MAX_ROWS)
   if (heading !== undefined) heedHeading(heading, stated)
   return values
 }
@@ -181,26 +181,26 @@ export function logAnalysisOut(order: LogOrder): LogAnalysisAnswerShape {
   const result = analysisOf(order)
   const notes = [...result.notes]
   if (
-    result.missed.length > MOST_PLACES ||
-    result.extra.length > MOST_PLACES ||
-    result.runs.length > MOST_RUNS
+    result.missed.length > MAX_PLACES ||
+    result.extra.length > MAX_PLACES ||
+    result.runs.length > MAX_RUNS
   ) {
     notes.push({
       code: 'lists-cut',
       level: 'info',
-      text: `At most ${MOST_PLACES} places of each kind and ${MOST_RUNS} runs are listed; the totals count all.`,
+      text: `At most ${MAX_PLACES} places of each kind and ${MAX_RUNS} runs are listed; the totals count all.`,
     })
   }
   const out: LogAnalysisAnswerShape = {
     pulses: result.pulses,
     duration: timeOut(result.durationS),
     wraps: result.wraps,
-    runs: result.runs.slice(0, MOST_RUNS).map((run) => ({ ...run })),
+    runs: result.runs.slice(0, MAX_RUNS).map((run) => ({ ...run })),
     unsteadyPulses: result.unsteadyPulses,
     missedTotal: result.missedTotal,
-    missed: result.missed.slice(0, MOST_PLACES).map((place) => ({ ...place })),
+    missed: result.missed.slice(0, MAX_PLACES).map((place) => ({ ...place })),
     extraTotal: result.extra.length,
-    extra: result.extra.slice(0, MOST_PLACES).map((place) => ({ ...place })),
+    extra: result.extra.slice(0, MAX_PLACES).map((place) => ({ ...place })),
     jitter: {
       share: result.jitter.periodShare,
       edge: timeOut(result.jitter.edgeS),

@@ -95,7 +95,7 @@ export const REQUEST_PROBLEMS = {
   },
   'part-in-use': {
     status: 409,
-    title: 'Fit statements speak of the part',
+    title: 'Fit reports speak of the part',
     solution: 'Take the statements back first: GET /v1/fits?part= lists them.',
   },
   'tire-size-taken': {
@@ -230,7 +230,7 @@ export const DOMAIN_STATUS: Readonly<Record<ErrorCode, number>> = {
   'did-not-converge': 422,
   'part-repeated': 422,
   'part-unknown': 422,
-  'torque-says-nothing': 422,
+  'torque-not-informative': 422,
   'link-repeated': 422,
   'link-unknown': 422,
   'priors-all-zero': 422,
@@ -260,7 +260,7 @@ export const DOMAIN_STATUS: Readonly<Record<ErrorCode, number>> = {
   'date-in-the-future': 422,
   'tire-size-built-in': 422,
   'construction-mismatch': 422,
-  'doubt-on-some-readings': 422,
+  'uncertainty-on-some-readings': 422,
   'readings-without-spread': 422,
   'reading-falls-with-speed': 422,
   'tire-needed': 422,

@@ -33,8 +33,8 @@ import { provenance } from './provenance.js'
 import { geometryAt } from './tires.js'
 
 /** Over-reading wanted when the caller names none: never under, at most 4 %. */
-const USUAL_AIM = { minFraction: 0, maxFraction: 0.04 }
-const USUAL_MOST = 10
+const DEFAULT_AIM = { minFraction: 0, maxFraction: 0.04 }
+const DEFAULT_MOST = 10
 
 function findOf(wire: FindShape): Find {
   if (wire === 'exact') return { by: 'exact' }
@@ -97,7 +97,7 @@ export function solutionOut(
   )
   const wanted =
     aimPercent === undefined
-      ? USUAL_AIM
+      ? DEFAULT_AIM
       : { minFraction: aimPercent.min / 100, maxFraction: aimPercent.max / 100 }
   const aim = { ...wanted, offset: offsetRange(offsetMPerS.value, judged) }
 
@@ -118,7 +118,7 @@ export function solutionOut(
     exactProduct,
     open.map(({ stage }) => findOf(stage.find)),
     aim,
-    request.most ?? USUAL_MOST,
+    request.most ?? DEFAULT_MOST,
     open.map(({ index }) => index),
   )
   const notes: Note[] = [...geometry.notes]

@@ -8,7 +8,7 @@ import { plusMinusSi, valueSi } from './measures.js'
 import { readRecords, recordCells, type TableRecord, VERSION_COLUMN } from './tables.js'
 
 /** Largest diameter that the store keeps. */
-const MOST_DIAMETER_M = 10
+const MAX_DIAMETER_M = 10
 
 /** A length as people read it. */
 const millimeters = (lengthM: number) => Number((lengthM * 1000).toPrecision(6))
@@ -37,10 +37,10 @@ export function tireSizeInput(wire: TireSizeShape): TireSizeInput {
     )
   }
   // The bound of the schema is rounded outward in inches.
-  if (overallDiameterM > MOST_DIAMETER_M) {
+  if (overallDiameterM > MAX_DIAMETER_M) {
     throw new DomainError(
       'out-of-range',
-      `overallDiameter: expected at most ${millimeters(MOST_DIAMETER_M)} mm, got ${millimeters(overallDiameterM)} mm`,
+      `overallDiameter: expected at most ${millimeters(MAX_DIAMETER_M)} mm, got ${millimeters(overallDiameterM)} mm`,
       { pointer: '/overallDiameter' },
     )
   }

@@ -92,10 +92,10 @@ export function tireGeometryOut(geometry: TireGeometry): Static<typeof TireGeome
   if (geometry.size !== undefined) out.size = parsedSizeOut(geometry.size, geometry.sectionWidthM)
   if (geometry.sectionHeightM !== undefined) out.sectionHeight = figureOut(lengthOut, geometry.sectionHeightM)
   if (diameterM !== undefined) {
-    const doubtM = plusMinus(diameterM)
+    const uncertaintyM = plusMinus(diameterM)
     out.overallDiameter = Object.assign(figureOut(lengthOut, diameterM), {
-      min: lengthOut(geometry.overallDiameterMinM ?? diameterM.value - doubtM),
-      max: lengthOut(geometry.overallDiameterMaxM ?? diameterM.value + doubtM),
+      min: lengthOut(geometry.overallDiameterMinM ?? diameterM.value - uncertaintyM),
+      max: lengthOut(geometry.overallDiameterMaxM ?? diameterM.value + uncertaintyM),
     })
   }
   if (freeM !== undefined) {
@@ -168,7 +168,7 @@ export function comparisonOut(
   return { from: figureOut(lengthOut, from.rollingCircumferenceM), to, ...provenance({ sources, notes }) }
 }
 
-/** Circumference of one of several tires in a request: its doubts are its own. */
+/** Circumference of one of several tires in a request: its uncertainties are its own. */
 export function apart(which: string, geometry: TireGeometry): Figure {
   return renamed(geometry.rollingCircumferenceM, (input) => `${which} ${input}`)
 }

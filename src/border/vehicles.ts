@@ -42,7 +42,7 @@ import { provenance } from './provenance.js'
 import { geometryAt } from './tires.js'
 
 /** Largest whole number that a scaler of a profile takes. */
-const MOST_SCALER_TERM = 1e9
+const MAX_SCALER_TERM = 1e9
 
 type PathShape = VehicleProfileShape['paths'][number]
 
@@ -145,7 +145,7 @@ function checkedPathOut(vehicle: Vehicle, evaluated: EvaluatedPath): Static<type
   const reading = readingOf(line)
   const rate = { carries: head.takes, perM: outputPerM }
   const ends = { dialMaxMPerS: head.dialMaxMPerS, topSpeedMPerS: vehicle.topSpeedMPerS }
-  const record = odometerErrorPercent(line.recordedPerTrue)
+  const record = odometerErrorPercent(line.odometerPerTrue)
   const out: Static<typeof CheckedPath> = {
     name: path.name,
     basis: evaluated.basis,
@@ -174,7 +174,9 @@ function checkedPathOut(vehicle: Vehicle, evaluated: EvaluatedPath): Static<type
     const topMPerS = vehicle.topSpeedMPerS ?? speedsMPerS.at(-1)!
     // A timer that steps less than once in a period tells no speed: the finding says so, and there is no step to give.
     if (timerStepShare(outputPerM.value, topMPerS, pulse.timerTickS, 1) <= 1)
-      out.speedStepAtTop = speedOut(periodSpeedStepMPerS(outputPerM.value, topMPerS, pulse.timerTickS, 1))
+      out.resolutionAtTopSpeed = speedOut(
+        periodSpeedStepMPerS(outputPerM.value, topMPerS, pulse.timerTickS, 1),
+      )
   }
   return out
 }
@@ -186,7 +188,7 @@ function chosenStage(pointer: string, stage: Stage): Static<typeof ChosenStage> 
   if (teeth !== undefined) out.teeth = { ...teeth }
   else if (kind === 'pulse-scaler' && exactRatio !== undefined) {
     const [multiply, divide] = [Number(exactRatio.n), Number(exactRatio.d)]
-    if (Math.max(multiply, divide) <= MOST_SCALER_TERM) Object.assign(out, { multiply, divide })
+    if (Math.max(multiply, divide) <= MAX_SCALER_TERM) Object.assign(out, { multiply, divide })
   }
   return out
 }
@@ -222,7 +224,7 @@ function remedyOut(remedy: Remedy): Static<typeof RemedySchema> {
     indicatedPerTrue: ratioOut(remedy.line.indicatedPerTrue),
     withinAim: remedy.withinAim,
     verdicts: remedy.verdict === undefined ? [] : [ruleVerdictOut(remedy.verdict)],
-    odometerErrorPercent: odometerErrorPercent(remedy.line.recordedPerTrue).value,
+    odometerErrorPercent: odometerErrorPercent(remedy.line.odometerPerTrue).value,
     leaves: [...remedy.leaves],
   }
   if (remedy.cautions !== undefined) out.cautions = [...remedy.cautions]

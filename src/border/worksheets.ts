@@ -86,7 +86,7 @@ function plotSpeeds({ speedsMPerS, rowsMPerS }: EvaluatedPath): number[] {
   return [speeds[0]! / 2, ...speeds]
 }
 
-/** Error, its doubt and the limits of the rule against true speed, in the unit of the dial. */
+/** Error, its uncertainty and the limits of the rule against true speed, in the unit of the dial. */
 function seriesOf(
   { rule, topSpeedMPerS }: Pick<Vehicle, 'rule' | 'topSpeedMPerS'>,
   evaluated: EvaluatedPath,
@@ -97,7 +97,7 @@ function seriesOf(
   const speeds = plotSpeeds(evaluated)
   const read = speeds.map((trueMPerS) => {
     const { indicatedMPerS, spread } = reading(trueMPerS)
-    return { trueMPerS, errorMPerS: indicatedMPerS - trueMPerS, doubtMPerS: halfWidth(spread) }
+    return { trueMPerS, errorMPerS: indicatedMPerS - trueMPerS, uncertaintyMPerS: halfWidth(spread) }
   })
   const series = (name: string, points: ReadonlyArray<readonly [number, number]>) => ({
     name,
@@ -124,12 +124,12 @@ function seriesOf(
         read.map(({ trueMPerS, errorMPerS }) => [trueMPerS, errorMPerS]),
       ),
       series(
-        'error, low end of doubt',
-        read.map(({ trueMPerS, errorMPerS, doubtMPerS }) => [trueMPerS, errorMPerS - doubtMPerS]),
+        'error, low end of uncertainty',
+        read.map(({ trueMPerS, errorMPerS, uncertaintyMPerS }) => [trueMPerS, errorMPerS - uncertaintyMPerS]),
       ),
       series(
-        'error, high end of doubt',
-        read.map(({ trueMPerS, errorMPerS, doubtMPerS }) => [trueMPerS, errorMPerS + doubtMPerS]),
+        'error, high end of uncertainty',
+        read.map(({ trueMPerS, errorMPerS, uncertaintyMPerS }) => [trueMPerS, errorMPerS + uncertaintyMPerS]),
       ),
       ...limit('lower limit of the rule', 'lower'),
       ...limit('upper limit of the rule', 'upper'),

@@ -9,8 +9,8 @@ import { Turns } from './turns.js'
 
 export interface BatchLimits {
   /** Batches at once of all callers, and of one. */
-  readonly mostBatches: number
-  readonly mostBatchesOfOne: number
+  readonly maxBatches: number
+  readonly maxBatchesOfOne: number
   /** How long the answer may be left unread. */
   readonly stallMs: number
   /** Longest time of a batch. */
@@ -28,17 +28,17 @@ const CLOSING_MS = 5000
 const RETRY = { 'retry-after': '5' }
 
 /** Counts the batches that run, and refuses what is too much. Gives what is to be called when the batch has ended. */
-function admission({ mostBatches, mostBatchesOfOne }: BatchLimits) {
+function admission({ maxBatches, maxBatchesOfOne }: BatchLimits) {
   const running = new Map<string, number>()
   let all = 0
   return ({ caller, ip }: FastifyRequest): (() => void) => {
     const name = caller?.keyId ?? normalizeIP(ip)
     const own = running.get(name) ?? 0
-    if (own >= mostBatchesOfOne) {
+    if (own >= maxBatchesOfOne) {
       const detail = `${own} batches of this caller are being answered; send the next when one has ended.`
       throw new RequestProblem('rate-limited', detail, [], RETRY)
     }
-    if (all >= mostBatches) {
+    if (all >= maxBatches) {
       const detail = 'As many batches are being answered as may be at once; try again.'
       throw new RequestProblem('unavailable', detail, [], RETRY)
     }

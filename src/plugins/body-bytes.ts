@@ -6,7 +6,7 @@ import { RequestProblem } from '../border/request-problem.js'
 export interface BodyBytesLimits {
   /** Bytes of bodies that are held at once, of all callers and of one. */
   readonly most: number
-  readonly mostOfOne: number
+  readonly maxOfOne: number
 }
 
 /** What a piece of a body takes beside its bytes: sent byte by byte, a body would else take hundreds of times what is counted. */
@@ -28,7 +28,7 @@ const burden = ({ bytes, sinceMs }: Held) => bytes * (performance.now() - sinceM
  * Bounds the bytes of bodies that are held until their requests are answered. Where one more would be too much, of the bodies that are still coming the
  * one that has held the most for the longest is refused: of the caller who has too much, or of all.
  */
-export function registerBodyBytes(app: FastifyInstance, { most, mostOfOne }: BodyBytesLimits): void {
+export function registerBodyBytes(app: FastifyInstance, { most, maxOfOne }: BodyBytesLimits): void {
   const all = new Set<Held>()
   /** Bytes by caller: looked at for each piece, where to add up all bodies would cost more the more there are. */
   const ofCaller = new Map<string, number>()
@@ -89,7 +89,7 @@ export function registerBodyBytes(app: FastifyInstance, { most, mostOfOne }: Bod
       held.bytes += bytes
       count(caller, bytes)
       const ofOne = () => ofCaller.get(caller) ?? 0
-      keepWithin(mostOfOne, ofOne, (one) => one.caller === caller, 'of one caller')
+      keepWithin(maxOfOne, ofOne, (one) => one.caller === caller, 'of one caller')
       keepWithin(
         most,
         () => ofAll,

@@ -3,8 +3,8 @@ import type { Answer } from './answer.js'
 import { mayTakeItsTime } from './patience.js'
 
 /** Requests that may wait on a connection for the one before them, and their bytes; it is not read then until half have had their turn. */
-const MOST_BEHIND = 16
-const MOST_BYTES_BEHIND = 65_536
+const MAX_BEHIND = 16
+const MAX_BYTES_BEHIND = 65_536
 
 /**
  * What came is handed to the parser in pieces, so that it can be held between them: the system hands over 64 KiB at once, two thousand of
@@ -14,7 +14,7 @@ const PIECE_BYTES = 1024
 const BODY_PIECE_BYTES = 8192
 
 /** Connections that may be held so at once: each has up to 128 KiB that are read and not parsed. One more is hung up on. */
-const MOST_FULL = 256
+const MAX_FULL = 256
 
 /** Why a connection is not read: requests enough wait on it, or it was refused one and rests. */
 type Hold = 'full' | 'resting'
@@ -102,7 +102,7 @@ export class Connection {
   }
 
   private fill(): void {
-    if (this.full.size >= MOST_FULL && !this.full.has(this)) this.socket.destroy()
+    if (this.full.size >= MAX_FULL && !this.full.has(this)) this.socket.destroy()
     else {
       this.full.add(this)
       this.hold('full')
@@ -125,14 +125,14 @@ export class Connection {
       return
     }
     this.behind++
-    if (this.behind >= MOST_BEHIND || bytesRead - this.bytesAtTurn > MOST_BYTES_BEHIND) this.fill()
+    if (this.behind >= MAX_BEHIND || bytesRead - this.bytesAtTurn > MAX_BYTES_BEHIND) this.fill()
     // A change is not made beside what was asked before it on its connection (RFC 9112, 9.3.2).
     before.once('close', () => {
       if (this.socket.destroyed) return
       this.behind--
       this.bytesAtTurn = bytesRead
       onTurn()
-      if (this.behind <= MOST_BEHIND / 2) this.drain()
+      if (this.behind <= MAX_BEHIND / 2) this.drain()
     })
   }
 }

@@ -8,7 +8,7 @@ declare module 'fastify' {
 }
 
 /** More routes than there are: those beyond would be counted as one. */
-const MOST_ROUTES = 1024
+const MAX_ROUTES = 1024
 
 /**
  * Counts the requests in hand by route, in memory that another thread sees: when the thread of the requests does not come back, what keeps it
@@ -17,13 +17,12 @@ const MOST_ROUTES = 1024
 export class InHand {
   /** Method and path of the route at each place. */
   readonly routes: string[] = ['an address where nothing is']
-  readonly counts = new Int32Array(new SharedArrayBuffer(4 * MOST_ROUTES))
+  readonly counts = new Int32Array(new SharedArrayBuffer(4 * MAX_ROUTES))
 
   /** Register before the first route. */
   register(app: FastifyInstance): void {
     app.addHook('onRoute', (route) => {
-      const place =
-        this.routes.length < MOST_ROUTES ? this.routes.push(`${route.method} ${route.url}`) - 1 : 0
+      const place = this.routes.length < MAX_ROUTES ? this.routes.push(`${route.method} ${route.url}`) - 1 : 0
       route.config = { ...route.config, place }
     })
   }

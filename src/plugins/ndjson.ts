@@ -8,8 +8,8 @@ import { RequestProblem } from '../border/request-problem.js'
 import { parseStrictJson } from './strict-json.js'
 
 export interface LineLimits {
-  readonly mostBytes: number
-  readonly mostLines: number
+  readonly maxBytes: number
+  readonly maxLines: number
   readonly longestLineBytes: number
   /** How long the next line may be waited for. */
   readonly stallMs: number
@@ -45,7 +45,7 @@ class NdjsonBody implements BatchSource {
   async *blocks(run: BatchRun): AsyncGenerator<Block, void> {
     for await (const chunk of this.chunks(run)) {
       this.bytes += chunk.length
-      const over = this.bytes - this.limits.mostBytes
+      const over = this.bytes - this.limits.maxBytes
       yield this.items(this.splitter.push(over > 0 ? chunk.subarray(0, -over) : chunk), run)
       if (over > 0) run.end('too-many-bytes')
     }
@@ -131,7 +131,7 @@ class NdjsonBody implements BatchSource {
 
   private *items(lines: Iterable<Line>, run: BatchRun): Generator<BatchItem | undefined, void> {
     for (const line of lines) {
-      if (this.lines === this.limits.mostLines) return run.end('too-many-lines')
+      if (this.lines === this.limits.maxLines) return run.end('too-many-lines')
       this.lines++
       if (line !== undefined && isBlank(line)) yield undefined
       else {
@@ -151,11 +151,11 @@ class NdjsonBody implements BatchSource {
 /** Lets the routes of a scope take lines of JSON beside JSON; the body is then a source of a batch. */
 export function takeNdjson(scope: FastifyInstance, limits: LineLimits): void {
   scope.addContentTypeParser(NDJSON, (request, payload, done) => {
-    if (Number(request.headers['content-length'] ?? 0) > limits.mostBytes) {
+    if (Number(request.headers['content-length'] ?? 0) > limits.maxBytes) {
       return done(
         new RequestProblem(
           'body-too-large',
-          `The body is larger than ${limits.mostBytes} bytes; send it in parts.`,
+          `The body is larger than ${limits.maxBytes} bytes; send it in parts.`,
         ),
       )
     }

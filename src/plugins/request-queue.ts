@@ -10,7 +10,7 @@ const SILENT_MS = 500
 
 /** Requests are begun for about so long in one turn of the event loop; then whatever else has come is looked at. */
 const SLICE_MS = 2
-const MOST_IN_SLICE = 64
+const MAX_IN_SLICE = 64
 /** Share of the newest request in the running mean of the time that one takes. */
 const NEWEST_SHARE = 0.05
 
@@ -113,7 +113,7 @@ export class RequestQueue<T> {
 
   /** How many requests are begun in one turn. */
   private slice(): number {
-    return Math.max(1, Math.min(MOST_IN_SLICE, Math.floor(SLICE_MS / this.requestMs)))
+    return Math.max(1, Math.min(MAX_IN_SLICE, Math.floor(SLICE_MS / this.requestMs)))
   }
 
   /** Has those that wait begun, each after all that the one before did at once; what is called within a turn is done in the next. */

@@ -6,7 +6,7 @@ import { DomainError } from '../domain/errors.js'
 import type { JobMessage, JobOutcome } from './worker.js'
 
 /** Jobs that may wait; each may hold a body of 16 MiB. */
-const MOST_WAITING = 16
+const MAX_WAITING = 16
 
 /** A thread that has had nothing to do for so long ends. */
 const IDLE_MS = 60_000
@@ -21,7 +21,7 @@ async function startPool(threads: number): Promise<Piscina<JobMessage, JobOutcom
     filename: WORKER,
     minThreads: 0,
     maxThreads: threads,
-    maxQueue: MOST_WAITING,
+    maxQueue: MAX_WAITING,
     idleTimeout: IDLE_MS,
   })
 }
@@ -36,7 +36,7 @@ export function registerWorkerPool(app: FastifyInstance, threads: number): RunJo
   return async <J extends keyof Jobs>(job: J, input: Jobs[J]['takes']) => {
     starting ??= startPool(threads)
     const pool = await starting
-    if (pool.queueSize >= MOST_WAITING) {
+    if (pool.queueSize >= MAX_WAITING) {
       throw new RequestProblem('unavailable', 'Too many long computations are waiting; try again.', [], {
         'retry-after': '2',
       })

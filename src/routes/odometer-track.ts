@@ -3,7 +3,7 @@ import { trackOfGpx, trackOfPoints } from '../border/odometer-track.js'
 import { ref } from '../schemas/measures.js'
 import {
   GPX_EXAMPLE,
-  MOST_TRACK_POINTS,
+  MAX_TRACK_POINTS,
   TRACK_BODY_LIMIT,
   TrackAnswer,
   type TrackBody,
@@ -37,7 +37,7 @@ function trackRoute(app: App): void {
         operationId: 'measureTrack',
         summary: 'Length of a road driven, and counts per distance',
         description:
-          'From recorded positions, as JSON or as a GPX 1.1 document (up to 16 MiB; counts then stand in the query string): the length on the ellipsoid with its doubt, corrected for noise and bends, breaks not bridged; pulses or turns per distance, or the error of the distance record.',
+          'From recorded positions, as JSON or as a GPX 1.1 document (up to 16 MiB; counts then stand in the query string): the length on the ellipsoid with its uncertainty, corrected for noise and bends, breaks not bridged; pulses or turns per distance, or the error of the odometer.',
         tags,
         querystring: TrackQuery,
         body: {
@@ -54,7 +54,7 @@ function trackRoute(app: App): void {
     async (request) => {
       const body: unknown = request.body
       if (!isStream(body)) return trackOfPoints(body as TrackBody, request.query)
-      return trackOfGpx(await readGpx(body, TRACK_BODY_LIMIT, MOST_TRACK_POINTS), request.query)
+      return trackOfGpx(await readGpx(body, TRACK_BODY_LIMIT, MAX_TRACK_POINTS), request.query)
     },
   )
 }

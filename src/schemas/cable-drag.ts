@@ -163,7 +163,7 @@ export const CableDragAnswer = calculationAnswer(
           found: Type.Boolean({ description: 'More than chance explains, at falseAlarmPercent.' }),
           chancePercent: plainOut('Probability of so large a term, or a larger one, when there is none [%].'),
           falseAlarmPercent: plainOut('Share of cases without such a term in which one is reported [%].'),
-          leastFound: ref(Torque),
+          detectionLimit: ref(Torque),
           elsewhere: Type.Optional(ref(Torque)),
           wholeMinusParts: Type.Optional(ref(Torque)),
           sharePercent: Type.Optional(sharePercent),
@@ -171,7 +171,7 @@ export const CableDragAnswer = calculationAnswer(
         {
           additionalProperties: false,
           description:
-            'What the whole in place takes and no part shows alone, its joints included; absent when the tests do not tell. leastFound: a term of this size is found 19 times in 20. elsewhere: what of it no joint shows, where there are joints. wholeMinusParts: the whole less every part one by one, as read, where each was tested alone; the drags never go below zero, this may.',
+            'What the whole in place takes and no part shows alone, its joints included; absent when the tests do not tell. detectionLimit: a term of this size is found 19 times in 20. elsewhere: what of it no joint shows, where there are joints. wholeMinusParts: the whole less every part one by one, as read, where each was tested alone; the drags never go below zero, this may.',
         },
       ),
     ),
@@ -188,7 +188,7 @@ export const CableDragAnswer = calculationAnswer(
         description: 'Joints that drag, the smallest first; each counts in every test that holds its parts.',
       },
     ),
-    notToldApart: Type.Array(
+    notDistinguishable: Type.Array(
       Type.Object(
         {
           names: partNames('Parts, or the assembly term, that the tests do not tell apart.'),
@@ -213,7 +213,9 @@ export const CableDragAnswer = calculationAnswer(
     ),
     degreesOfFreedom: plainOut('Tests beyond those needed: they check the others.'),
     agreementPercent: Type.Optional(
-      plainOut('Probability of tests that disagree as much as these, or more, by their doubts alone [%].'),
+      plainOut(
+        'Probability of tests that disagree as much as these, or more, by their uncertainties alone [%].',
+      ),
     ),
     findings: Type.Array(
       Type.Object(
@@ -237,8 +239,8 @@ export const CableDragAnswer = calculationAnswer(
           parts: partNames('Parts to couple and turn together.'),
           assembled: Type.Boolean({ description: 'In place in the car; else loose on the bench.' }),
           determines: partNames('What becomes known by it.'),
-          doubtReductionPercent: plainOut(
-            'By how much the doubt of all drags together shrinks [%]; 0 while something stays open.',
+          uncertaintyReductionPercent: plainOut(
+            'By how much the uncertainty of all drags together shrinks [%]; 0 while something stays open.',
           ),
         },
         { additionalProperties: false, description: 'A torque test worth doing.' },

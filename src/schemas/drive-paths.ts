@@ -157,7 +157,11 @@ export const Head = named(
         }),
       ),
       scalePercentPlusMinus: Type.Optional(
-        plain({ minimum: 0, maximum: 50, description: 'Doubt of scalePercent, 95 % [percentage points].' }),
+        plain({
+          minimum: 0,
+          maximum: 50,
+          description: 'Uncertainty of scalePercent, 95 % [percentage points].',
+        }),
       ),
       correlation: Type.Optional(CorrelationIn),
     },
@@ -231,7 +235,7 @@ export const EvaluationAnswer = calculationAnswer('EvaluationAnswer', 'A drive p
   budget: Type.Array(ref(BudgetLine), {
     maxItems: 50,
     description:
-      'What the doubt comes from, largest first: of indicatedPerTrue where there is a head, else of output.',
+      'What the uncertainty comes from, largest first: of indicatedPerTrue where there is a head, else of output.',
   }),
   table: Type.Array(ref(SpeedTableRow), { maxItems: 200, description: 'One row a speed.' }),
   verdicts: Type.Array(ref(Verdict), {
@@ -241,14 +245,15 @@ export const EvaluationAnswer = calculationAnswer('EvaluationAnswer', 'A drive p
   }),
   stagesRatioExact: Type.Optional(
     Type.String({
-      description: 'The product of the stages as a ratio of whole numbers, when none of them carries doubt.',
+      description:
+        'The product of the stages as a ratio of whole numbers, when none of them carries uncertainty.',
     }),
   ),
   required: Type.Optional(ref(PerDistance)),
   indicatedPerTrue: Type.Optional(ref(Ratio)),
-  odometerErrorPercent: Type.Optional(plainOut('By how much the distance record runs fast [%].')),
+  odometerErrorPercent: Type.Optional(plainOut('By how much the odometer over-reads [%].')),
   odometerErrorPlusMinusPercent: Type.Optional(
-    plainOut('Doubt of odometerErrorPercent, 95 % [percentage points].'),
+    plainOut('Uncertainty of odometerErrorPercent, 95 % [percentage points].'),
   ),
 })
 

@@ -87,7 +87,7 @@ export const GaugeCalibrationRequest = named(
           minItems: 1,
           maxItems: 200,
           description:
-            'Speeds of correctionAt; left out: round speeds up to the highest reading. plusMinus is the doubt of one such reading.',
+            'Speeds of correctionAt; left out: round speeds up to the highest reading. plusMinus is the uncertainty of one such reading.',
         }),
       ),
       dialMax: Type.Optional(ref(SpeedIn)),
@@ -171,7 +171,7 @@ const Correction = named(
     {
       additionalProperties: false,
       description:
-        'Corrections both ways at one speed, with the doubt of one reading: the true speed when the dial shows it, and what the dial shows when it is the true speed.',
+        'Corrections both ways at one speed, with the uncertainty of one reading: the true speed when the dial shows it, and what the dial shows when it is the true speed.',
     },
   ),
 )
@@ -191,7 +191,7 @@ const NextSetting = named(
     {
       basis: choice(['speed', 'distance'], {
         description:
-          'The error that it corrects: where the head itself is wrong, that of the distance record alone; where it is right, that of speed or of the record, whichever is known better.',
+          'The error that it corrects: where the head itself is wrong, that of the odometer alone; where it is right, that of speed or of the record, whichever is known better.',
       }),
       constant: Type.Optional(ref(PerDistance)),
       ratio: Type.Optional(ref(Ratio)),
@@ -211,7 +211,7 @@ const NextSetting = named(
               multiply: count({ minimum: 1, maximum: 1_000_000_000, description: 'Pulses out.' }),
               divide: count({ minimum: 1, maximum: 1_000_000_000, description: 'Pulses in.' }),
               errorPercent: plainOut(
-                'By how much the dial, or its distance record where that is the basis, then reads over [%], at the round speed from 20 km/h up where it is farthest from true; below zero: under.',
+                'By how much the dial, or its odometer where that is the basis, then reads over [%], at the round speed from 20 km/h up where it is farthest from true; below zero: under.',
               ),
             },
             { additionalProperties: false, description: 'Whole numbers for the scaler.' },
@@ -235,12 +235,12 @@ const NextSetting = named(
 export const GaugeCalibrationAnswer = calculationAnswer('GaugeCalibrationAnswer', 'Calibration of a dial.', {
   fit: choice(['proportional', 'linear'], { description: 'The model of the request.' }),
   scalePercent: plainOut('Error of scale [%]: indicated = true x (1 + scalePercent/100) + offset.'),
-  scalePercentPlusMinus: plainOut('Doubt of scalePercent, 95 % [percentage points].'),
+  scalePercentPlusMinus: plainOut('Uncertainty of scalePercent, 95 % [percentage points].'),
   offset: ref(Speed),
   correlation: plainOut('Correlation coefficient of scale and offset [-1..1].'),
   readingScatter: ref(Speed),
-  scatterExceedsDoubt: Type.Boolean({
-    description: 'The readings scatter more than their doubts allow (chi square, 5 %).',
+  scatterExceedsUncertainty: Type.Boolean({
+    description: 'The readings scatter more than their uncertainties allow (chi square, 5 %).',
   }),
   residuals: Type.Array(ref(Residual), { maxItems: 500, description: 'One a reading.' }),
   outliers: Type.Array(index('Reading, from 0.'), {
@@ -255,15 +255,15 @@ export const GaugeCalibrationAnswer = calculationAnswer('GaugeCalibrationAnswer'
   }),
   diagnosis: Type.Object(
     {
-      fault: choice(['none', 'ratio', 'head', 'ratio-and-head', 'not-told-apart'], {
+      fault: choice(['none', 'ratio', 'head', 'ratio-and-head', 'not-distinguishable'], {
         description:
           'Where the error comes from: the ratio that drives the head, or the head itself (spring, magnet, display).',
       }),
       headScalePercent: Type.Optional(
-        plainOut("The head's own error of scale, which the distance record does not share [%]."),
+        plainOut("The head's own error of scale, which the odometer does not share [%]."),
       ),
       headScalePercentPlusMinus: Type.Optional(
-        plainOut('Doubt of headScalePercent, 95 % [percentage points].'),
+        plainOut('Uncertainty of headScalePercent, 95 % [percentage points].'),
       ),
       findings: Type.Array(HeadFinding, { maxItems: 10, description: 'What was found, and what to do.' }),
     },
@@ -271,12 +271,12 @@ export const GaugeCalibrationAnswer = calculationAnswer('GaugeCalibrationAnswer'
   ),
   budget: Type.Array(ref(BudgetLine), {
     maxItems: 10,
-    description: 'What the doubt of trueWhenIndicated comes from, at the highest reading.',
+    description: 'What the uncertainty of trueWhenIndicated comes from, at the highest reading.',
   }),
   series: Type.Array(ref(Series), {
     maxItems: 5,
     description:
-      'Lines for a plot: error of the readings, and of the line with its doubt, against true speed.',
+      'Lines for a plot: error of the readings, and of the line with its uncertainty, against true speed.',
   }),
   suggested: Type.Optional(ref(NextSetting)),
   robust: Type.Optional(
@@ -330,7 +330,7 @@ export const TimedCourseRequest = named(
 const kmh = (description: string) => Type.Number({ description, 'x-unit': 'km/h' })
 
 const ReadingSpeed = Type.Object(
-  { kmh: kmh('Value [kilometer per hour].'), plusMinus: kmh('Doubt, 95 % [kilometer per hour].') },
+  { kmh: kmh('Value [kilometer per hour].'), plusMinus: kmh('Uncertainty, 95 % [kilometer per hour].') },
   { additionalProperties: false, description: 'A speed in the form of a request.' },
 )
 
@@ -364,7 +364,7 @@ export const TimedCourseAnswer = calculationAnswer(
     }),
     budget: Type.Array(ref(BudgetLine), {
       maxItems: 10,
-      description: 'What the doubt of the true speed comes from.',
+      description: 'What the uncertainty of the true speed comes from.',
     }),
     reading: courseSpeed.reading,
     withoutOutliers: Type.Optional(

@@ -168,11 +168,11 @@ const RuleRow = Type.Object(
         { maxItems: 10, description: 'Limits at single speeds.' },
       ),
     ),
-    odometerPercent: Type.Optional(plainOut('Most error of the distance record, either way [%].')),
+    odometerPercent: Type.Optional(plainOut('Most error of the odometer, either way [%].')),
   },
   {
     additionalProperties: false,
-    description: 'A rule on how wrong a speedometer or distance record may be.',
+    description: 'A rule on how wrong a speedometer or odometer may be.',
   },
 )
 
@@ -210,7 +210,11 @@ const DialErrors = named(
         plain({ minimum: -50, maximum: 100, description: "The head's own error of scale [%]." }),
       ),
       scalePercentPlusMinus: Type.Optional(
-        plain({ minimum: 0, maximum: 50, description: 'Doubt of scalePercent, 95 % [percentage points].' }),
+        plain({
+          minimum: 0,
+          maximum: 50,
+          description: 'Uncertainty of scalePercent, 95 % [percentage points].',
+        }),
       ),
       correlation: Type.Optional(CorrelationIn),
       takes: Type.Optional(choice(['turns', 'pulses'], { description: 'What drives it; not needed here.' })),
@@ -274,11 +278,11 @@ export const GaugeErrorAnswer = calculationAnswer(
     }),
     series: Type.Array(ref(Series), {
       maxItems: 10,
-      description: 'Lines for a plot: error against true speed, and its doubt.',
+      description: 'Lines for a plot: error against true speed, and its uncertainty.',
     }),
     budget: Type.Array(ref(BudgetLine), {
       maxItems: 50,
-      description: 'What the doubt of indicatedPerTrue comes from.',
+      description: 'What the uncertainty of indicatedPerTrue comes from.',
     }),
   },
 )

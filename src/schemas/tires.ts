@@ -50,7 +50,7 @@ export const Tire = named(
           overallDiameter: ref(TireLengthIn),
           construction: Type.Optional(
             choice(['radial', 'diagonal'], {
-              description: 'Left out: radial is assumed and the doubt widened.',
+              description: 'Left out: radial is assumed and the uncertainty widened.',
             }),
           ),
         },
@@ -142,7 +142,7 @@ export const TireGeometryAnswer = calculationAnswer(
     }),
     budget: Type.Array(ref(BudgetLine), {
       maxItems: 20,
-      description: 'What the doubt of the rolling circumference comes from, largest first.',
+      description: 'What the uncertainty of the rolling circumference comes from, largest first.',
     }),
     size: Type.Optional(ref(ParsedSize)),
     sectionHeight: Type.Optional(ref(Length)),
@@ -222,7 +222,7 @@ export const RolloutAnswer = calculationAnswer('RolloutAnswer', 'Rolling circumf
   ),
   budget: Type.Array(ref(BudgetLine), {
     maxItems: 20,
-    description: 'What the doubt comes from, largest first.',
+    description: 'What the uncertainty comes from, largest first.',
   }),
 })
 
@@ -261,11 +261,11 @@ export const ComparisonAnswer = calculationAnswer(
             'x-dimensionless': true,
           }),
           changePlusMinusPercent: Type.Number({
-            description: 'Doubt of changePercent, 95 % [percentage points].',
+            description: 'Uncertainty of changePercent, 95 % [percentage points].',
             'x-dimensionless': true,
           }),
           odometerErrorPercent: Type.Number({
-            description: 'Error of the distance record [%].',
+            description: 'Error of the odometer [%].',
             'x-dimensionless': true,
           }),
           indicatedPerTrue: ref(Ratio),

@@ -5,7 +5,7 @@ import { Id, Next, PAGE_QUERY, Version } from './stored.js'
 import { VehicleCheckAnswer, VehicleProfile } from './vehicles.js'
 
 /** Most vehicles of a JSON request, and of a JSON page. */
-export const MOST_IN_JSON = 1000
+export const MAX_IN_JSON = 1000
 
 /** Largest JSON request [bytes]: what can be read at once without keeping others waiting. */
 export const JSON_BATCH_LIMIT = 2 * 1024 * 1024
@@ -48,7 +48,7 @@ export const VehicleBatch = named(
     {
       vehicles: Type.Array(ref(BatchLine), {
         minItems: 1,
-        maxItems: MOST_IN_JSON,
+        maxItems: MAX_IN_JSON,
         description: 'The vehicles. What is wrong with one is said in its place, and the others are checked.',
       }),
     },
@@ -124,7 +124,7 @@ export const VehicleBatchAnswer = named(
   Type.Object(
     {
       results: Type.Array(ref(BatchAnswerLine), {
-        maxItems: MOST_IN_JSON,
+        maxItems: MAX_IN_JSON,
         description: 'In the order of the vehicles.',
       }),
       summary: ref(BatchSummary),
@@ -138,7 +138,7 @@ export const SavedChecksQuery = Type.Object(
     limit: Type.Optional(
       count({
         minimum: 1,
-        maximum: MOST_IN_JSON,
+        maximum: MAX_IN_JSON,
         description: 'Most vehicles; left out: as NDJSON all, as JSON 50.',
       }),
     ),
@@ -183,7 +183,7 @@ export const SavedChecksAnswer = named(
   Type.Object(
     {
       results: Type.Array(ref(SavedCheckLine), {
-        maxItems: MOST_IN_JSON,
+        maxItems: MAX_IN_JSON,
         description: 'In the order of creation.',
       }),
       summary: ref(SavedChecksSummary),

@@ -211,7 +211,7 @@ const HeadAfter = named(
     {
       constant: ref(PerDistance),
       scalePercent: plainOut('Its own error of scale [%].'),
-      scalePercentPlusMinus: plainOut('Doubt of scalePercent, 95 % [percentage points].'),
+      scalePercentPlusMinus: plainOut('Uncertainty of scalePercent, 95 % [percentage points].'),
       offset: ref(Speed),
       correlation: CorrelationAfter,
     },
@@ -275,7 +275,7 @@ export const Remedy = named(
         maxItems: 20,
         description: 'Verdicts afterwards, over all speeds of the rule.',
       }),
-      odometerErrorPercent: plainOut('Error of the distance record afterwards [%].'),
+      odometerErrorPercent: plainOut('Error of the odometer afterwards [%].'),
       leaves: Type.Array(Type.String({ description: 'Something that stays wrong.' }), {
         maxItems: 10,
         description: 'What it leaves wrong.',
@@ -297,7 +297,7 @@ export const Remedy = named(
             name: Type.String({ description: 'Its name.' }),
             support: Type.Optional(
               plainOut(
-                'How far the fit statements about this make and model speak for it [0..1], 0.5 when they are silent or even; absent: there are none.',
+                'How far the fit reports about this make and model speak for it [0..1], 0.5 when they are silent or even; absent: there are none.',
               ),
             ),
             statements: Type.Optional(
@@ -374,8 +374,10 @@ export const CheckedPath = named(
       output: ref(PerDistance),
       required: ref(PerDistance),
       indicatedPerTrue: ref(Ratio),
-      odometerErrorPercent: plainOut('By how much the distance record runs fast [%].'),
-      odometerErrorPlusMinusPercent: plainOut('Doubt of odometerErrorPercent, 95 % [percentage points].'),
+      odometerErrorPercent: plainOut('By how much the odometer over-reads [%].'),
+      odometerErrorPlusMinusPercent: plainOut(
+        'Uncertainty of odometerErrorPercent, 95 % [percentage points].',
+      ),
       table: Type.Array(ref(SpeedTableRow), {
         maxItems: 200,
         description: 'What the dial reads at each true speed.',
@@ -386,17 +388,17 @@ export const CheckedPath = named(
       }),
       budget: Type.Array(ref(BudgetLine), {
         maxItems: 50,
-        description: 'What the doubt of indicatedPerTrue comes from, largest first.',
+        description: 'What the uncertainty of indicatedPerTrue comes from, largest first.',
       }),
       cableTurns: Type.Optional(ref(PerDistance)),
       pulses: Type.Optional(ref(PerDistance)),
       lowestSpeedShown: Type.Optional(ref(Speed)),
-      speedStepAtTop: Type.Optional(ref(Speed)),
+      resolutionAtTopSpeed: Type.Optional(ref(Speed)),
     },
     {
       additionalProperties: false,
       description:
-        'One drive path, checked. speedStepAtTop is the step of true speed that one step of the timer makes at the top speed.',
+        'One drive path, checked. resolutionAtTopSpeed is the step of true speed that one step of the timer makes at the top speed.',
     },
   ),
 )

@@ -36,8 +36,8 @@ const cable = (
 ) => car({ ...CABLE, head: { ...CABLE.head!, ...head }, ...rest }, perMile)
 
 /** 500 turns of the wheel a kilometer by 8 pulses: 4000 a kilometer. */
-const pulses = (head: Partial<Path['head']>, rest: Partial<Path> = {}, doubt = 0): Profile => {
-  const tire = { turns: { perKm: 500, plusMinus: doubt } }
+const pulses = (head: Partial<Path['head']>, rest: Partial<Path> = {}, uncertainty = 0): Profile => {
+  const tire = { turns: { perKm: 500, plusMinus: uncertainty } }
   return {
     ...car({
       stages: [{ kind: 'pulse-ring', pulsesPerTurn: 8 }],
@@ -174,7 +174,7 @@ describe('another head reads what the path gives it, whatever the old one read',
   })
 
   // Found 2026-11-25: ± 2.778 %.
-  test('the doubt of the old scale goes with the old head', () => {
+  test('the uncertainty of the old scale goes with the old head', () => {
     const old = cable({ scalePercent: 8, scalePercentPlusMinus: 3 })
     expect(remedyOf(old, 'change-head', [headPart({ perMile: 990 })]).indicatedPerTrue).toEqual({
       value: expect.closeTo(1000 / 990, 9),
@@ -183,7 +183,7 @@ describe('another head reads what the path gives it, whatever the old one read',
   })
 
   // Found 2026-11-25: ± 0.
-  test('the doubt of its own constant comes with it: 30 of 1000 is 3 %', () => {
+  test('the uncertainty of its own constant comes with it: 30 of 1000 is 3 %', () => {
     const remedy = remedyOf(cable({ scalePercent: 8 }), 'change-head', [
       headPart({ perMile: 1000, plusMinus: 30 }),
     ])
@@ -282,7 +282,7 @@ describe('never under', () => {
   test.each([
     ['pulses', pulses({ constant: { perKm: 3600 } }, {}, 5)],
     ['turns', cable({ constant: { perMile: 900 } }, {}, { perMile: 800, plusMinus: 8 })],
-  ] as const)('%s: 1 %% of doubt in the tire is aimed over', (_, profile) => {
+  ] as const)('%s: 1 %% of uncertainty in the tire is aimed over', (_, profile) => {
     const remedy = remedyOf(profile, 'set-head-constant')
     // k = 2: u = 0.5 %; 1 + 1.645 x 0.5 % = 1.00822 is the least that is under with a probability of 5 %.
     expect(remedy.errorPercent).toBeGreaterThan(0.82)
@@ -602,7 +602,7 @@ describe('a slip of input is weighed against every other explanation, at any siz
 })
 
 describe('every remedy that is offered', () => {
-  const doubt = (most: number) => fc.double({ min: most / 100, max: most, noNaN: true })
+  const uncertainty = (most: number) => fc.double({ min: most / 100, max: most, noNaN: true })
   const maybe = <T>(arbitrary: fc.Arbitrary<T>) => fc.option(arbitrary, { nil: undefined })
   const teeth = fc.record({
     driving: fc.integer({ min: 5, max: 12 }),
@@ -616,15 +616,15 @@ describe('every remedy that is offered', () => {
       fc.record({ kind: fc.constantFrom('ratio-adapter', 'angle-drive', 'pulse-scaler'), ratio }),
       fc.record({ kind: fc.constant('pulse-ring'), pulsesPerTurn: fc.integer({ min: 4, max: 12 }) }),
       // Takes what the path carries, at this share of what it gives.
-      fc.record({ kind: fc.constant('head'), share: ratio, plusMinusShare: doubt(0.02) }),
+      fc.record({ kind: fc.constant('head'), share: ratio, plusMinusShare: uncertainty(0.02) }),
     ),
     { maxLength: 8 },
   )
   const errors = fc.record(
     {
       scalePercent: fc.double({ min: -15, max: 15, noNaN: true }),
-      scalePercentPlusMinus: doubt(3),
-      offset: fc.record({ kmh: fc.double({ min: -3, max: 3, noNaN: true }), plusMinus: doubt(1) }),
+      scalePercentPlusMinus: uncertainty(3),
+      offset: fc.record({ kmh: fc.double({ min: -3, max: 3, noNaN: true }), plusMinus: uncertainty(1) }),
       correlation: fc.double({ min: -0.95, max: 0, noNaN: true }),
     },
     { requiredKeys: [] },
@@ -634,7 +634,7 @@ describe('every remedy that is offered', () => {
       fc.record({
         turns: fc.record({
           perMile: fc.double({ min: 600, max: 1000, noNaN: true }),
-          plusMinus: doubt(15),
+          plusMinus: uncertainty(15),
         }),
       }),
       fc.constantFrom({ size: '175/70R13' }, { size: '205/70R14' }, { overallDiameter: { mm: 600 } }),
@@ -642,24 +642,26 @@ describe('every remedy that is offered', () => {
     carries: fc.constantFrom('turns', 'pulses'),
     pair: maybe(teeth),
     final: fc.double({ min: 2.5, max: 5, noNaN: true }),
-    adapter: maybe(fc.record({ value: ratio, plusMinus: doubt(0.01) })),
+    adapter: maybe(fc.record({ value: ratio, plusMinus: uncertainty(0.01) })),
     scaler: maybe(ratio),
     off: fc.double({ min: 0.6, max: 1.6, noNaN: true }),
-    constantDoubt: maybe(doubt(10)),
+    constantUncertainty: maybe(uncertainty(10)),
     errors,
     unit: fc.constantFrom('mph', 'kmh'),
     dialMax: fc.constantFrom(120, 160),
     rule: fc.constantFrom('un-r39', 'de-before-1991', 'us-army-bench-1944', 'de-odometer'),
     promised: fc.boolean(),
-    counted: maybe(fc.record({ by: fc.double({ min: 0.97, max: 1.03, noNaN: true }), plusMinus: doubt(5) })),
+    counted: maybe(
+      fc.record({ by: fc.double({ min: 0.97, max: 1.03, noNaN: true }), plusMinus: uncertainty(5) }),
+    ),
     read: maybe(
       fc.record(
         {
           indicatedPerTrue: fc.record({
             value: fc.double({ min: 0.8, max: 1.3, noNaN: true }),
-            plusMinus: doubt(0.02),
+            plusMinus: uncertainty(0.02),
           }),
-          offset: fc.record({ kmh: fc.double({ min: -3, max: 3, noNaN: true }), plusMinus: doubt(1) }),
+          offset: fc.record({ kmh: fc.double({ min: -3, max: 3, noNaN: true }), plusMinus: uncertainty(1) }),
           correlation: fc.double({ min: -0.95, max: 0, noNaN: true }),
         },
         { requiredKeys: ['indicatedPerTrue'] },
@@ -672,7 +674,8 @@ describe('every remedy that is offered', () => {
     profile: Profile
     recorded: RecordedPart[]
   } {
-    const { tire, carries, pair, final, adapter, scaler, off, constantDoubt, counted, read, promised } = given
+    const { tire, carries, pair, final, adapter, scaler, off, constantUncertainty, counted, read, promised } =
+      given
     const stages: object[] = [{ kind: 'final-drive', ratio: final }]
     // 3.05 times the diameter (ETRTO): 13 in and 2 x 0.7 x 175 mm, 14 in and 2 x 0.7 x 205 mm, or as given.
     const perMile =
@@ -699,7 +702,7 @@ describe('every remedy that is offered', () => {
     }
     const constant = {
       perMile: output / off,
-      ...(constantDoubt === undefined ? {} : { plusMinus: constantDoubt }),
+      ...(constantUncertainty === undefined ? {} : { plusMinus: constantUncertainty }),
     }
     const measured =
       counted === undefined && read === undefined
@@ -759,7 +762,7 @@ describe('every remedy that is offered', () => {
     ]
   }
 
-  test('done and checked again gives the reading, doubt, record, aim and verdict that it promised', () => {
+  test('done and checked again gives the reading, uncertainty, record, aim and verdict that it promised', () => {
     let seen = 0
     const actionsSeen = new Set<string>()
     fc.assert(
@@ -783,7 +786,7 @@ describe('every remedy that is offered', () => {
             if (!(Math.abs(a - b) <= tolerance)) wrong.push([remedy.text, what, a, b])
           }
           near('reading', path.indicatedPerTrue.value, remedy.indicatedPerTrue.value, 1e-9)
-          near('doubt', path.indicatedPerTrue.plusMinus, remedy.indicatedPerTrue.plusMinus, 1e-9)
+          near('uncertainty', path.indicatedPerTrue.plusMinus, remedy.indicatedPerTrue.plusMinus, 1e-9)
           near('record', path.odometerErrorPercent, remedy.odometerErrorPercent, 1e-7)
           const errors = judgedErrors(path)
           near('worst', worst(errors), Math.abs(remedy.errorPercent), 1e-7)

@@ -15,8 +15,8 @@ const SEED = Number(process.env.DRAW_SEED ?? 20_261_130)
 
 /** How far a stated probability may lie from the share of draws: 0.01, of which the draws themselves scatter by 0.0016 (k = 1) at most. */
 const NEAR = 0.01
-const LEAST_COVERED = 0.93
-const MOST_COVERED = 0.99
+const MIN_COVERED = 0.93
+const MAX_COVERED = 0.99
 
 /** Speeds of the range at which the verdict over all speeds is tried. [km/h] */
 const TRIED_KMH = [10, 40, 75, 120, 150]
@@ -36,7 +36,7 @@ function anyStages(draws: Draws) {
   }
 }
 
-/** A head that is off by a few percent at most, with or without errors of its own, whose doubts may go together. */
+/** A head that is off by a few percent at most, with or without errors of its own, whose uncertainties may go together. */
 function anyHead(draws: Draws, turnsPerKm: number) {
   const perKm = turnsPerKm * draws.between(0.93, 1.06)
   const constantPlusMinus = draws.oneOf([0, draws.between(0, 0.015) * perKm])
@@ -107,7 +107,7 @@ describe(`${PATHS} random drive paths, ${DRAWS} draws each`, () => {
     }
     const share = shareOf(DRAWS, (k) => Math.abs(drawn(k) - value) <= plusMinus)
     covered.push(share)
-    if (share < LEAST_COVERED || share > MOST_COVERED) wrong.push([what, value, plusMinus, share])
+    if (share < MIN_COVERED || share > MAX_COVERED) wrong.push([what, value, plusMinus, share])
   }
 
   test('probabilities and plusMinus are as stated', { timeout: 300_000 }, async () => {

@@ -14,7 +14,7 @@ test('a change of tires is as sure as stated', { timeout: 300_000 }, async () =>
   for (let pair = 0; pair < PAIRS; pair++) {
     const draws = new Draws(7_000_000 + pair)
     const [fitted, calibratedFor] = [anyTire(draws), anyTire(draws)]
-    // A head that brings the pair near to true, so that the rules are in doubt.
+    // A head that brings the pair near to true, so that the rules are uncertain.
     const scale =
       (fitted.circumferenceMm(draws) / calibratedFor.circumferenceMm(draws)) * draws.between(0.98, 1.04)
     const scalePercent = (scale - 1) * 100

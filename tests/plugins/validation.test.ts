@@ -119,7 +119,7 @@ describe('nothing in a body is dropped', () => {
     ['in a branch of a choice', { tire: { size: '165R15', colour: 'black' } }, '#/tire/colour'],
     ['in a measure', { tire: { size: '165R15', wear: { mm: 1, note: 'x' } } }, '#/tire/wear/note'],
     [
-      'a misspelt doubt',
+      'a misspelt uncertainty',
       { tire: { overallDiameter: { mm: 650, plusminus: 1 } } },
       '#/tire/overallDiameter/plusminus',
     ],
@@ -304,7 +304,7 @@ test('building the application raises no warning of the process (deprecated opti
   expect(warnings).toEqual([])
 })
 
-describe('a doubt as large as a value that cannot be zero', () => {
+describe('an uncertainty as large as a value that cannot be zero', () => {
   // It was taken, and ended in a flat fail or in nothing.
   test.each([
     [

@@ -29,14 +29,14 @@ describe('POST /v1/cables/drag', () => {
     expect(body.findings[0].causes.map(({ code }: { code: string }) => code)).toContain('core-thrust')
   })
 
-  // Found 2026-11: ± 2 mN.m, as if plusMinus were left out, and a note that 1 of the torques states no doubt.
+  // Found 2026-11: ± 2 mN.m, as if plusMinus were left out, and a note that 1 of the torques states no uncertainty.
   test('plusMinus 0 is as exact as a torque test can be: 0.1 % of the largest', async () => {
     const { body } = await ask({
       parts: ['cable'],
       tests: [{ parts: ['cable'], torque: { mNm: 20, plusMinus: 0 } }],
     })
     expect(body.parts[0].drag.plusMinus.mNm).toBeCloseTo(0.02, 9)
-    expect(body.notes.map(({ code }: { code: string }) => code)).toContain('torque-doubt-raised')
+    expect(body.notes.map(({ code }: { code: string }) => code)).toContain('torque-uncertainty-raised')
   })
 
   // Found 2026-11: "The whole in place takes no more than its parts", under a joint that takes 4.5 oz.in.
@@ -80,7 +80,7 @@ describe('POST /v1/cables/drag', () => {
       false,
       true,
     ])
-    expect(body.notToldApart).toEqual([
+    expect(body.notDistinguishable).toEqual([
       {
         names: ['a', 'b'],
         neverTested: false,
@@ -106,7 +106,7 @@ describe('POST /v1/cables/drag', () => {
     [
       'only zeros',
       { parts: ['a'], tests: [{ parts: ['a'], torque: { mNm: 0 } }] },
-      'torque-says-nothing',
+      'torque-not-informative',
       '#/tests',
     ],
   ] as const) {

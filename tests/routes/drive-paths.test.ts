@@ -33,13 +33,13 @@ describe('POST /v1/drive-paths/evaluation', () => {
     expect(body.odometerErrorPercent).toBeCloseTo(-1.58, 9)
   })
 
-  test('a ratio with doubt carries it through; a decimal ratio without doubt is exact', async () => {
+  test('a ratio with uncertainty carries it through; a decimal ratio without uncertainty is exact', async () => {
     const { body } = await post(app, '/v1/drive-paths/evaluation', {
       tire: { rollingCircumference: { mm: 2000 } },
       stages: [{ kind: 'final-drive', ratio: { value: 4, plusMinus: 0.04 } }],
       speeds: [{ kmh: 100 }],
     })
-    // 500 turns a km x 4, 1 % doubt
+    // 500 turns a km x 4, 1 % uncertainty
     expect(body.output.perKm).toBeCloseTo(2000, 9)
     expect(body.output.plusMinus.perKm).toBeCloseTo(20, 9)
     expect(body.stagesRatioExact).toBeUndefined()

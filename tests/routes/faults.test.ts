@@ -99,7 +99,9 @@ describe('POST /v1/faults/next-test', () => {
     )
     expect(standing['quick-spin/head']).toBe('user')
     expect(standing['draw-core/lower-cable']).toBe('common-practice')
-    expect(body.sources).toEqual(expect.arrayContaining(['fault-priors', 'fault-tests', 'army-it0338']))
+    expect(body.sources).toEqual(
+      expect.arrayContaining(['fault-priors', 'fault-tests', 'half-split-testing']),
+    )
   })
 
   test('cautions: a raised car on stands only', async () => {

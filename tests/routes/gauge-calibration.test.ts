@@ -26,7 +26,7 @@ describe('POST /v1/gauges/calibration', () => {
     expect(body.correctionAt[0].indicatedWhenTrue.mph).toBeCloseTo(44.1, 9)
     expect(body.suggested.constant.perMile).toBeCloseTo(1050, 6)
     expect(body.suggested.neverUnderConstant.perMile).toBeLessThan(1050)
-    expect(body.diagnosis.fault).toBe('not-told-apart')
+    expect(body.diagnosis.fault).toBe('not-distinguishable')
     expect(codes(body)).toContain('fault-not-told-apart')
   })
   test('right in distance, wrong in speed: the head, and the constant is left as it is', async () => {
@@ -90,7 +90,7 @@ describe('POST /v1/gauges/calibration', () => {
     expect(codes(body)).not.toContain('fault-not-told-apart')
   })
   // Wrong until 2026-11: the constant was suggested by the speed beside "by that factor, not by the error of the speed".
-  test('a wrong ratio is corrected by the distance record where that is known better', async () => {
+  test('a wrong ratio is corrected by the odometer where that is known better', async () => {
     const { body } = await calibrate({
       readings: HIGH,
       model: 'proportional',
@@ -116,7 +116,7 @@ describe('POST /v1/gauges/calibration', () => {
     expect(body.verdicts[0].result).toBe('does-not-conform')
     expect(codes(body)).toContain('verdict-beyond-readings')
   })
-  test('what it answers as scalePercent, its doubt and offset fits the head of a drive path as it stands', async () => {
+  test('what it answers as scalePercent, its uncertainty and offset fits the head of a drive path as it stands', async () => {
     const { body } = await calibrate({ readings: HIGH, model: 'proportional' })
     const evaluated = await post(app, '/v1/drive-paths/evaluation', {
       tire: { turns: { perMile: 1000 } },
@@ -139,7 +139,7 @@ describe('POST /v1/gauges/calibration', () => {
     })
     expect([status, body.code, body.errors[0].pointer]).toEqual([
       422,
-      'doubt-on-some-readings',
+      'uncertainty-on-some-readings',
       '#/readings/5',
     ])
   })

@@ -57,13 +57,12 @@ describe('POST /v1/gears/trains', () => {
     expect(body.notes.map(({ code }: { code: string }) => code)).toContain('teeth-meet-again-early')
   })
 
-  test('marks trains within the doubt of the ratio', async () => {
+  test('marks trains within the uncertainty of the ratio', async () => {
     const { body } = await ask({ ratio: { value: 1.5, plusMinus: 0.01 }, stages: 1, teeth: [20, 30, 31] })
     // 30/20 is exact; 31/20 = 1.55 is 3.3 % off, beyond 0.67 %.
-    expect(body.trains.slice(0, 2).map((one: { withinDoubt: boolean }) => one.withinDoubt)).toEqual([
-      true,
-      false,
-    ])
+    expect(
+      body.trains.slice(0, 2).map((one: { withinUncertainty: boolean }) => one.withinUncertainty),
+    ).toEqual([true, false])
   })
 
   test('what each further stage gains never grows', async () => {

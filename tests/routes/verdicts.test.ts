@@ -12,7 +12,7 @@ const answer = async (url: string, body: unknown) => {
 
 const errorOf = (body: object) => answer('/v1/gauges/error', body)
 
-describe('a true speed in doubt', () => {
+describe('a true speed uncertain', () => {
   test('counts by the difference of dial and limit, since both move with it', async () => {
     const body = await errorOf({
       indicatedPerTrue: { value: 1.05, plusMinus: 0.002 },
@@ -135,7 +135,7 @@ describe('the circumference factor of a tire by size', () => {
   })
 })
 
-describe('a rule that limits the distance record', () => {
+describe('a rule that limits the odometer', () => {
   const at = (circumferenceMm: number, rules: string[]) =>
     answer('/v1/drive-paths/evaluation', {
       tire: { rollingCircumference: { mm: circumferenceMm } },

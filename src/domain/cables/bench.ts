@@ -14,7 +14,7 @@ export type Lay = 'left-hand' | 'right-hand'
  *
  * @param constantPerM - k, turns or pulses per distance at which the head reads true. [1/m]
  * @param speedMPerS - v, the mark of the dial; inputs named apart from those of `constantPerM`. [m/s, >= 0]
- * @returns n with the doubt of both. [1/s]
+ * @returns n with the uncertainty of both. [1/s]
  * @throws {DomainError} `not-finite`
  * @see US War Department TM 9-1829A (1944): 1000 turns a mile is 60 mph at 1000 rpm
  * @example benchRatePerS(exact(1000 / 1609.344), exact(60 * 0.44704)).value * 60 // 1000 ± 1e-9
@@ -30,7 +30,7 @@ export function benchRatePerS(constantPerM: Figure, speedMPerS: Figure): Figure 
  *
  * @param constantPerM - k. [1/m, > 0]
  * @param ratePerS - n, turns or pulses a second; inputs named apart from those of `constantPerM`. [1/s, >= 0]
- * @returns v with the doubt of both. [m/s]
+ * @returns v with the uncertainty of both. [m/s]
  * @throws {DomainError} `not-finite`
  * @see US War Department TM 9-1829A (1944)
  * @example benchSpeedMPerS(exact(1000 / 1609.344), exact(500 / 60)).value / 0.44704 // 30 ± 1e-9

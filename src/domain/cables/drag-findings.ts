@@ -182,7 +182,7 @@ function assemblyFindings({ assembly, joints, parts }: DragResult): DragFinding[
         code: 'assembly-does-not-drag',
         level: 'info',
         parts: [],
-        text: `The whole in place takes no more than its parts, as far as the tests can tell; less than ${millinewtonMeters(assembly.leastFoundNm)} could hide in their doubts.${read}${loose}`,
+        text: `The whole in place takes no more than its parts, as far as the tests can tell; less than ${millinewtonMeters(assembly.detectionLimitNm)} could hide in their uncertainties.${read}${loose}`,
         causes: [],
       },
     ]
@@ -213,13 +213,13 @@ function jointFindings({ joints, parts }: DragResult): DragFinding[] {
 function partFindings({ parts, joints, assembly }: DragResult): DragFinding[] {
   const known = parts.flatMap(({ part, dragNm }) => (dragNm === undefined ? [] : [{ part, dragNm }]))
   const findings: DragFinding[] = known.flatMap(({ part, dragNm }) =>
-    part.usualNm !== undefined && exceeds(dragNm, part.usualNm)
+    part.defaultNm !== undefined && exceeds(dragNm, part.defaultNm)
       ? [
           {
             code: 'part-above-usual' as const,
             level: 'caution' as const,
             parts: [part.name],
-            text: `${part.name} takes ${millinewtonMeters(dragNm.value)}, more than the ${millinewtonMeters(part.usualNm.value)} usual for it.`,
+            text: `${part.name} takes ${millinewtonMeters(dragNm.value)}, more than the ${millinewtonMeters(part.defaultNm.value)} usual for it.`,
             causes: causesFor(WITHIN, [part.kind]),
           },
         ]
@@ -230,7 +230,7 @@ function partFindings({ parts, joints, assembly }: DragResult): DragFinding[] {
   // Where more binds between the parts than in any of them, none is where to begin.
   const between = assembly === undefined ? joints.map(({ dragNm }) => dragNm) : [assembly.dragNm]
   const all = sum(...known.map(({ dragNm }) => dragNm), ...between).value
-  if (first!.part.usualNm !== undefined || first!.dragNm.value <= DOMINANT_SHARE * all) return findings
+  if (first!.part.defaultNm !== undefined || first!.dragNm.value <= DOMINANT_SHARE * all) return findings
   if (!exceeds(first!.dragNm, second!.dragNm)) return findings
   findings.push({
     code: 'part-dominates',

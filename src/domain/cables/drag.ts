@@ -43,7 +43,7 @@ export interface AssemblyTerm {
   /** Probability of so large an estimate, or a larger one, when there is none. */
   readonly chance: number
   /** An assembly term of this size is found 19 times in 20 [N.m]. */
-  readonly leastFoundNm: number
+  readonly detectionLimitNm: number
 }
 
 /** Unknowns that the tests do not tell apart. */
@@ -68,7 +68,7 @@ export interface DragResult {
   readonly inseparable: readonly Inseparable[]
   readonly residuals: readonly TestResidual[]
   readonly degreesOfFreedom: number
-  /** Probability of so large a disagreement of the tests, or a larger one, by their doubts alone. */
+  /** Probability of so large a disagreement of the tests, or a larger one, by their uncertainties alone. */
   readonly agreement?: number
   readonly findings: readonly DragFinding[]
   readonly nextTests: readonly NextTorqueTest[]
@@ -85,12 +85,12 @@ const ONE_SIDED_Z = 1.6448536
 /** A joint is told from chance when a loose test of its parts lies this many standard deviations above them: 1 case in 740. */
 const JOINT_Z = 3
 
-/** Doubt of a torque that states none, 95 %, as a share of the reading, and at least of the largest one; common practice, no source. */
+/** Uncertainty of a torque that states none, 95 %, as a share of the reading, and at least of the largest one; common practice, no source. */
 const ASSUMED_SHARE = 0.1
 const ASSUMED_LEAST_SHARE = 0.02
 
 /** Below this no instrument reads [N.m]. */
-const LEAST_TORQUE_NM = 1e-9
+const MIN_TORQUE_NM = 1e-9
 
 /** No torque reading is taken for better than this share of the largest, k = 1; common practice, no source. */
 const BEST_SHARE = 5e-4
@@ -184,7 +184,7 @@ function fitOf(
 
 /**
  * The fit with every joint that shows itself: a loose test far above its parts gets a term of its own, which counts in every test that holds its
- * parts, the whole included. Else what it takes would be laid to the parts, and its disagreement to the doubts of all tests.
+ * parts, the whole included. Else what it takes would be laid to the parts, and its disagreement to the uncertainties of all tests.
  */
 function fitWithJoints(
   parts: readonly DragPart[],
@@ -259,9 +259,9 @@ function wholeMinusParts(
 /** Standard uncertainty of each test, and what had to be assumed for it. */
 function uncertaintiesOf(tests: readonly TorqueTest[], notes: Note[]): number[] {
   const largest = Math.max(...tests.map(({ torqueNm }) => torqueNm))
-  if (largest < LEAST_TORQUE_NM) {
+  if (largest < MIN_TORQUE_NM) {
     throw new DomainError(
-      'torque-says-nothing',
+      'torque-not-informative',
       'tests: no torque reaches a millionth of a millinewton meter; give what the instrument last showed before the parts turned',
       { pointer: '/tests' },
     )
@@ -275,8 +275,8 @@ function uncertaintiesOf(tests: readonly TorqueTest[], notes: Note[]): number[] 
     }
     if (uncertaintyNm > 10 * largest) {
       throw new DomainError(
-        'torque-says-nothing',
-        'torque: its doubt is more than twenty times the largest reading, so this test says nothing; leave it out or give its real doubt',
+        'torque-not-informative',
+        'torque: its uncertainty is more than twenty times the largest reading, so this test says nothing; leave it out or give its real uncertainty',
         { pointer: `/tests/${j}/torque` },
       )
     }
@@ -285,16 +285,16 @@ function uncertaintiesOf(tests: readonly TorqueTest[], notes: Note[]): number[] 
   })
   if (assumed > 0) {
     notes.push({
-      code: 'torque-doubt-assumed',
+      code: 'torque-uncertainty-assumed',
       level: 'info',
-      text: `${assumed} of the torques state no doubt: 10 % of the reading is taken, and at least 2 % of the largest; common practice, no source. Give plusMinus to do better.`,
+      text: `${assumed} of the torques state no uncertainty: 10 % of the reading is taken, and at least 2 % of the largest; common practice, no source. Give plusMinus to do better.`,
     })
   }
   if (raised > 0) {
     notes.push({
-      code: 'torque-doubt-raised',
+      code: 'torque-uncertainty-raised',
       level: 'info',
-      text: `${raised} of the torques state less doubt than 0.1 % of the largest reading, which no torque test of a shaft reaches; that much is taken.`,
+      text: `${raised} of the torques state less uncertainty than 0.1 % of the largest reading, which no torque test of a shaft reaches; that much is taken.`,
     })
   }
   return uncertainties
@@ -321,15 +321,15 @@ function dependentSets(nullVectors: readonly (readonly number[])[]): number[][] 
  *     torqueⱼ = Σ drag of the parts in test j + Σ drag of the joints in it + (assembled) assembly term,
  *     least Σ (residual/u)² with no drag below zero
  *
- * Values are the non-negative fit; doubts are those of the fit without that bound, which cover more. Where the tests disagree by more than their doubts
- * explain (5 %), all doubts grow by √(χ²/ν). An assembly term is found when its estimate without the bound lies 1.645 standard uncertainties
+ * Values are the non-negative fit; uncertainties are those of the fit without that bound, which cover more. Where the tests disagree by more than their uncertainties
+ * explain (5 %), all uncertainties grow by √(χ²/ν). An assembly term is found when its estimate without the bound lies 1.645 standard uncertainties
  * above zero: a false alarm in 5 % of the cases without one. A loose test of several parts that lies 3 standard deviations above them shows a joint,
  * which has a drag of its own in every test that holds its parts; the assembly term that is answered is what all joints and the rest take. Quantities that the tests do not determine are named, never guessed.
  *
  * @param parts - Parts in the order in which they are coupled, 1 to 20
  * @param tests - Torque tests, at least one. [0 .. 20 N.m]
- * @returns Drag of each part with doubt and share, joints that drag, assembly term, sets that cannot be told apart, findings, the most telling next tests
- * @throws {DomainError} `part-repeated`, `part-unknown`, `torque-says-nothing`, `did-not-converge`
+ * @returns Drag of each part with uncertainty and share, joints that drag, assembly term, sets that cannot be told apart, findings, the most telling next tests
+ * @throws {DomainError} `part-repeated`, `part-unknown`, `torque-not-informative`, `did-not-converge`
  * @see Lawson and Hanson (1974), ch. 23; JCGM 100:2008, 5.1.2; drag attribution is common practice, no source
  * @example attributeDrag([{ name: 'a', kind: 'cable' }, { name: 'b', kind: 'head' }], [{ parts: ['a'], torqueNm: 0.02 }, { parts: ['b'], torqueNm: 0.01 }, { parts: ['a', 'b'], torqueNm: 0.05 }]).assembly.dragNm.value // 0.02 ± 1e-9
  * @example attributeDrag([{ name: 'a', kind: 'cable' }], [{ parts: ['b'], torqueNm: 0.02 }]) // throws part-unknown
@@ -364,12 +364,12 @@ export function attributeDrag(parts: readonly DragPart[], tests: readonly Torque
     notes.push({
       code: 'torque-tests-disagree',
       level: 'caution',
-      text: `The tests disagree by more than their doubts explain (probability ${agreement.toPrecision(2)}): all doubts are multiplied by ${growth.toPrecision(3)}. A stick-slip reading, a joint that drags, or a test with another part in it does this; repeat the test with the largest residual.`,
+      text: `The tests disagree by more than their uncertainties explain (probability ${agreement.toPrecision(2)}): all uncertainties are multiplied by ${growth.toPrecision(3)}. A stick-slip reading, a joint that drags, or a test with another part in it does this; repeat the test with the largest residual.`,
     })
   }
 
-  // Doubt of a sum of unknowns: what each test adds to it, by the fit without the bound at zero.
-  const doubtOf = (coefficients: readonly number[], valueNm: number): Figure =>
+  // Uncertainty of a sum of unknowns: what each test adds to it, by the fit without the bound at zero.
+  const uncertaintyOf = (coefficients: readonly number[], valueNm: number): Figure =>
     propagate(
       valueNm,
       tests.map((_, j) => {
@@ -384,7 +384,7 @@ export function attributeDrag(parts: readonly DragPart[], tests: readonly Torque
   const sumOf = (members: readonly number[]): Figure | undefined => {
     const coefficients = unknowns.map((_, i) => (members.includes(i) ? 1 : 0))
     if (!determined(coefficients)) return undefined
-    return doubtOf(
+    return uncertaintyOf(
       coefficients,
       members.reduce((sum, i) => sum + fit[i]!, 0),
     )
@@ -432,7 +432,7 @@ export function attributeDrag(parts: readonly DragPart[], tests: readonly Torque
       'definitions',
       'caller-reading',
       'gum',
-      'lawson-hanson',
+      'non-negative-least-squares',
       'drag-attribution',
       'tm-9-1829a',
     ]),
@@ -449,7 +449,7 @@ export function attributeDrag(parts: readonly DragPart[], tests: readonly Torque
       dragNm: assemblyNm,
       found: z > ONE_SIDED_Z,
       chance: 1 - normalCdf(z),
-      leastFoundNm: 2 * ONE_SIDED_Z * u,
+      detectionLimitNm: 2 * ONE_SIDED_Z * u,
     }
     if (joints.length > 0) term.elsewhereNm = sumOf([unknowns.length - 1])!
     const readNm = wholeMinusParts(parts, tests, uncertaintiesNm)

@@ -8,8 +8,8 @@ export interface NextTorqueTest {
   readonly assembled: boolean
   /** Unknowns that become determined by it. */
   readonly determines: readonly string[]
-  /** By how much the doubt of all drags together shrinks, root sum of squares; 0 while something stays undetermined [%]. */
-  readonly doubtReductionPercent: number
+  /** By how much the uncertainty of all drags together shrinks, root sum of squares; 0 while something stays undetermined [%]. */
+  readonly uncertaintyReductionPercent: number
 }
 
 /** Most tests proposed. */
@@ -45,7 +45,7 @@ function varianceFall(covariance: readonly (readonly number[])[], row: readonly 
  *
  *     first: tests that determine most unknowns;  then: largest fall of Σ u²(θᵢ) = |C·a|²/(u² + aᵀ·C·a)   (A-optimal choice)
  *
- * θᵢ are the drags, C is their covariance so far, a the row of the new test and u its doubt.
+ * θᵢ are the drags, C is their covariance so far, a the row of the new test and u its uncertainty.
  *
  * Tried are all runs of neighbours, coupled loosely, and the whole, loose and in place: what can be done without a special coupling. A new test is taken to
  * be as good as the middle one of those given.
@@ -82,14 +82,14 @@ export function nextTorqueTests(
     ]
     if (complete) {
       const left = Math.sqrt(1 - varianceFall(covariance, row, u))
-      return { ...test, determines: [], doubtReductionPercent: 100 * (1 - left), gainsRank: false }
+      return { ...test, determines: [], uncertaintyReductionPercent: 100 * (1 - left), gainsRank: false }
     }
     const after = [...rows, row]
     const now = determinedBy(after, columns.length)
     return {
       ...test,
       determines: columns.filter((_, i) => now[i]! && !known[i]!),
-      doubtReductionPercent: 0,
+      uncertaintyReductionPercent: 0,
       gainsRank: columnDependence(after, columns.length).basis.length > basis.length,
     }
   }
@@ -103,7 +103,7 @@ export function nextTorqueTests(
     .sort(
       (a, b) =>
         b.determines.length - a.determines.length ||
-        b.doubtReductionPercent - a.doubtReductionPercent ||
+        b.uncertaintyReductionPercent - a.uncertaintyReductionPercent ||
         a.parts.length - b.parts.length,
     )
     .slice(0, MOST)

@@ -6,7 +6,7 @@ export interface DragPart {
   readonly name: string
   readonly kind: PartKind
   /** Drag of such a part when it is in order, where the caller knows it [N.m]. */
-  readonly usualNm?: Figure
+  readonly defaultNm?: Figure
 }
 
 /** Torque to turn some of the parts, coupled together. */

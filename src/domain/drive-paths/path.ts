@@ -27,7 +27,7 @@ export interface Stage {
   /** What it is called in answers and budgets. */
   readonly name: string
   readonly ratio: Figure
-  /** The same ratio in whole numbers; absent when it carries doubt. */
+  /** The same ratio in whole numbers; absent when it carries uncertainty. */
   readonly exactRatio?: ExactRatio
   /** Teeth of a pair, where they are known. */
   readonly teeth?: { readonly driving: number; readonly driven: number }
@@ -57,7 +57,7 @@ export interface PathOutput {
   readonly outputPerM: Figure
   /** Product of the stages. */
   readonly stagesRatio: Figure
-  /** The same in whole numbers, when no stage carries doubt. */
+  /** The same in whole numbers, when no stage carries uncertainty. */
   readonly stagesRatioExact?: ExactRatio
 }
 
@@ -173,7 +173,7 @@ export interface Response {
   /** Indicated speed at standstill [m/s]. */
   readonly offsetMPerS: Figure
   /** Recorded per true distance: the head's errors of speed do not reach the counter. */
-  readonly recordedPerTrue: Figure
+  readonly odometerPerTrue: Figure
 }
 
 /**
@@ -183,16 +183,16 @@ export interface Response {
  *
  * @param outputPerM - Turns or pulses per meter at the end of the path. [1/m]
  * @param head - The head
- * @returns Slopes and offset with their doubt
+ * @returns Slopes and offset with their uncertainty
  * @throws {DomainError} `not-finite`
  * @see EU 165/2014, Annex I (indicated over true is w/k); TM 9-1829A (regulation of scale and low end apart from the counter)
  * @example response(exact(984.2), { takes: 'turns', constantPerM: exact(1000), scale: exact(1), offsetMPerS: exact(0) }).indicatedPerTrue.value // 0.9842 ± 1e-12
  */
 export function response(outputPerM: Figure, head: Head): Response {
-  const recordedPerTrue = quotient(outputPerM, head.constantPerM)
+  const odometerPerTrue = quotient(outputPerM, head.constantPerM)
   return {
-    recordedPerTrue,
-    indicatedPerTrue: product(recordedPerTrue, head.scale),
+    odometerPerTrue,
+    indicatedPerTrue: product(odometerPerTrue, head.scale),
     offsetMPerS: head.offsetMPerS,
   }
 }
@@ -259,7 +259,7 @@ export function readingOf(
 }
 
 /**
- * How far a reading lies from something that moves with the true speed, in doubt: the true speed itself, or a limit.
+ * How far a reading lies from something that moves with the true speed, uncertain: the true speed itself, or a limit.
  *
  *     u² = u(y at V)² + ((b − s)·u_V)²
  *
@@ -291,7 +291,7 @@ export function guardOf(
   z: number,
 ): (trueMPerS: number) => number {
   if (line.offsetMPerS.contributions.length === 0) {
-    // Without doubt of the offset it grows with the speed, and one search does for all speeds.
+    // Without uncertainty of the offset it grows with the speed, and one search does for all speeds.
     const perTrue = reachBelow(spreadOf(line.indicatedPerTrue), z)
     return (trueMPerS) => trueMPerS * perTrue
   }
@@ -300,16 +300,16 @@ export function guardOf(
 }
 
 /**
- * Error of the distance record, from recorded per true distance.
+ * Error of the odometer, from recorded per true distance.
  *
  *     e = 100 · (recorded/true − 1)   [%]
  *
- * @param recordedPerTrue - Recorded over true distance
- * @returns e, with its doubt. [%]
+ * @param odometerPerTrue - Recorded over true distance
+ * @returns e, with its uncertainty. [%]
  * @throws {DomainError} `not-finite`
  * @see AETR, Appendix 1, III.F (error of distance as percent of the real distance)
  * @example odometerErrorPercent(exact(1.06101)).value // 6.101 ± 1e-9
  */
-export function odometerErrorPercent(recordedPerTrue: Figure): Figure {
-  return product(sum(recordedPerTrue, exact(-1)), exact(100))
+export function odometerErrorPercent(odometerPerTrue: Figure): Figure {
+  return product(sum(odometerPerTrue, exact(-1)), exact(100))
 }

@@ -34,13 +34,13 @@ export interface Solved {
 const TRIED_APPROXIMATIONS = 6
 
 /** Simple ratios that are tried for all open whole-number stages before the last, together. */
-const MOST_SIMPLE = 5_000
+const MAX_SIMPLE = 5_000
 
 /** Whole-number stages before the last that try more than the nearest ratio, at most. */
-const MOST_VARIED = 3
+const MAX_VARIED = 3
 
 /** Ways to fill the other stages after which the last one takes what is left, at most: each costs a continued fraction. */
-const MOST_LEFT_OVER = 12_500
+const MAX_LEFT_OVER = 12_500
 
 /** Steps of work that a continued fraction counts for, a candidate that is judged, a ratio that is put in order, and a product with the ways to make it. */
 const CONTINUED_FRACTION = 100
@@ -49,7 +49,7 @@ const LISTED = 5
 const MERGED = 20
 
 /** Most products of several listed stages that are put in order together. */
-const MOST_MERGED = 8_192
+const MAX_MERGED = 8_192
 
 /** Ratios of whole numbers, simplest first, no more than so many; with terms up to a number that all of one size fit in. */
 function simpleRatios(most: number): Required<Choice>[] {
@@ -284,7 +284,7 @@ function searchLists(
   let [few, many] = [NO_STAGES, NO_STAGES]
   const outer: ListedStage[] = []
   for (const stage of lists.toReversed()) {
-    if (few.stages.length === 0 || few.products.length * stage.ratios.length <= MOST_MERGED) {
+    if (few.stages.length === 0 || few.products.length * stage.ratios.length <= MAX_MERGED) {
       few = withStage(few, stage, work)
       if (few.products.length > many.products.length) [few, many] = [many, few]
     } else outer.push(stage)
@@ -342,9 +342,9 @@ function searchFree(
   const before = free.length - 1
   const isMadeUpFor = free.at(-1)!.find.by === 'exact'
   // Stages that try more than the nearest ratio: the last ones, as many as there is time for.
-  let varied = Math.min(before, MOST_VARIED)
-  const simple = varied > 0 && !isMadeUpFor ? simpleRatios((MOST_SIMPLE / combinations) ** (1 / varied)) : []
-  while (varied > 0 && combinations * (TRIED_APPROXIMATIONS + simple.length) ** varied > MOST_LEFT_OVER)
+  let varied = Math.min(before, MAX_VARIED)
+  const simple = varied > 0 && !isMadeUpFor ? simpleRatios((MAX_SIMPLE / combinations) ** (1 / varied)) : []
+  while (varied > 0 && combinations * (TRIED_APPROXIMATIONS + simple.length) ** varied > MAX_LEFT_OVER)
     varied--
   const chosen: Choice[] = []
 

@@ -13,7 +13,7 @@ import {
   testsOf,
 } from './fault-tests.js'
 import { type InteractionAdvice, interactionAdvice } from './interaction.js'
-import { expectedMinutes, LEAST_BITS, type Split } from './lookahead.js'
+import { expectedMinutes, MIN_BITS, type Split } from './lookahead.js'
 import { SYMPTOMS, type SymptomId, symptomGiven } from './symptoms.js'
 
 export type Result = 'fail' | 'pass' | 'present' | 'absent'
@@ -95,7 +95,7 @@ export const STOP_AT = 0.95
 const LOOKED_AT = 12
 
 /** Up to so many open tests the look-ahead goes three tests deep, a twentieth of a second; beyond, two. */
-const MOST_FOR_THREE_AHEAD = 24
+const MAX_FOR_THREE_AHEAD = 24
 
 /** Minutes by which expected times must differ to be told apart: below it the test that tells more per minute goes first. */
 const SAME_MINUTES = 1e-9
@@ -192,7 +192,7 @@ function openSymptoms(
       text: SYMPTOMS[id].text,
       bits: informationBits(probabilities, symptomGiven(id, chain)),
     }))
-    .filter(({ bits }) => bits >= LEAST_BITS)
+    .filter(({ bits }) => bits >= MIN_BITS)
     .sort((a, b) => b.bits - a.bits || (a.id < b.id ? -1 : 1))
 }
 
@@ -218,7 +218,7 @@ function minutesByTest(
     .map((one) => ({ one, glance: minutes(one, 1) }))
     .sort((a, b) => a.glance - b.glance || (a.one.test.id < b.one.test.id ? -1 : 1))
     .slice(0, LOOKED_AT)
-  const ahead = open.length <= MOST_FOR_THREE_AHEAD ? 3 : 2
+  const ahead = open.length <= MAX_FOR_THREE_AHEAD ? 3 : 2
   return new Map(first.map(({ one }) => [one.test, minutes(one, ahead)]))
 }
 
@@ -288,7 +288,7 @@ export function nextTest(
   const open = tests
     .filter(({ id }) => !done.has(id))
     .map((test) => ({ test, minutes: test.minutes, failGiven: failGivenNow(test, chain, places) }))
-    .filter((one) => informationBits(probabilities, one.failGiven) >= LEAST_BITS)
+    .filter((one) => informationBits(probabilities, one.failGiven) >= MIN_BITS)
   const suspect = leadingOf(chain, probabilities, 1)[0]!
   const isolated = suspect.probability >= stopAt
   const minutes = isolated ? new Map<FaultTest, number>() : minutesByTest(open, probabilities, stopAt)
@@ -324,12 +324,12 @@ function sourcesOf(
   tests: readonly FaultTest[],
   observations: readonly Observation[],
 ): SourceId[] {
-  const sources: SourceId[] = ['definitions', 'shannon-1948', 'army-it0338']
+  const sources: SourceId[] = ['definitions', 'information-entropy', 'half-split-testing']
   const byId = new Set(tests.map(({ id }) => id))
-  const usualPrior = chain.links.some(({ priorGiven }) => !priorGiven)
-  if (usualPrior || observations.some(({ test }) => !byId.has(test))) sources.push('fault-priors')
+  const defaultPrior = chain.links.some(({ priorGiven }) => !priorGiven)
+  if (defaultPrior || observations.some(({ test }) => !byId.has(test))) sources.push('fault-priors')
   if (tests.some(({ origin }) => origin !== 'own')) sources.push('fault-tests', 'tm-9-1829a')
-  if (!usualPrior || observations.length > 0 || tests.some(({ origin }) => origin !== 'built-in'))
+  if (!defaultPrior || observations.length > 0 || tests.some(({ origin }) => origin !== 'built-in'))
     sources.push('caller-reading')
   return orderedSources(sources)
 }

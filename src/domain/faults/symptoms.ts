@@ -15,7 +15,7 @@ export interface Symptom {
  */
 export const SYMPTOMS = {
   'dial-and-record-dead': {
-    text: 'Neither the dial nor the distance record moves.',
+    text: 'Neither the dial nor the odometer moves.',
     given: {
       'wheel-drive-cap': 0.8,
       'angle-drive': 0.6,
@@ -34,7 +34,7 @@ export const SYMPTOMS = {
     otherwise: 0.5,
   },
   'dial-dead-record-counts': {
-    text: 'The dial is dead or wrong while the distance record goes on rightly.',
+    text: 'The dial is dead or wrong while the odometer goes on rightly.',
     given: { head: 0.6, display: 0.3, controller: 0.1 },
     otherwise: 0.02,
   },

@@ -14,7 +14,7 @@ export interface Symptoms {
   readonly scale: Figure
   readonly offsetMPerS: Figure
   /** Recorded per true distance, from a distance check. */
-  readonly recordedPerTrue?: Figure
+  readonly odometerPerTrue?: Figure
   /** What drives the head; left out: turns. */
   readonly takes?: 'turns' | 'pulses'
   /** Where it was read: the head alone on a bench, where no ratio drives it, or in the car; left out: in the car. */
@@ -27,12 +27,12 @@ export interface Symptoms {
 }
 
 export interface Diagnosis {
-  readonly fault: 'none' | 'ratio' | 'head' | 'ratio-and-head' | 'not-told-apart'
-  /** The error by which a number is to be set: that of the speed, or that of the distance record. */
+  readonly fault: 'none' | 'ratio' | 'head' | 'ratio-and-head' | 'not-distinguishable'
+  /** The error by which a number is to be set: that of the speed, or that of the odometer. */
   readonly correctBy: 'speed' | 'distance'
   /** Whether its own scale or its offset is proven wrong, whatever drives it. */
   readonly isHeadOut: boolean
-  /** Own scale of the head: speed error that the distance record does not share. */
+  /** Own scale of the head: speed error that the odometer does not share. */
   readonly headScale?: Figure
   readonly findings: readonly HeadFinding[]
 }
@@ -42,30 +42,30 @@ const WORST_USABLE_DOUBT = 0.03
 
 /** What one coil less of the hairspring takes off at the high end (TM 9-1829A), and the most coils ever cut. */
 const COIL_M_PER_S = toSi('speed', 'mph', 6)
-const MOST_COILS = 3
+const MAX_COILS = 3
 
 type State = 'right' | 'wrong' | 'unknown'
 
 function stateOf(factor: Figure): State {
-  const doubt = plusMinus(factor)
-  if (Math.abs(factor.value - 1) > doubt && doubt < WORST_USABLE_DOUBT) return 'wrong'
-  if (Math.abs(factor.value - 1) > COVERAGE_FACTOR * doubt) return 'wrong'
-  return doubt < WORST_USABLE_DOUBT ? 'right' : 'unknown'
+  const uncertainty = plusMinus(factor)
+  if (Math.abs(factor.value - 1) > uncertainty && uncertainty < WORST_USABLE_DOUBT) return 'wrong'
+  if (Math.abs(factor.value - 1) > COVERAGE_FACTOR * uncertainty) return 'wrong'
+  return uncertainty < WORST_USABLE_DOUBT ? 'right' : 'unknown'
 }
 
-/** An error and its doubt, so finely that one is told from the other. */
+/** An error and its uncertainty, so finely that one is told from the other. */
 function percent(factor: Figure): string {
   const error = factor.value - 1
   const compared = [Math.abs(error), plusMinus(factor)]
-  const doubt = percentText(plusMinus(factor), compared).replace(' %', '')
-  return `${percentText(error, compared)} (plus or minus ${doubt})`
+  const uncertainty = percentText(plusMinus(factor), compared).replace(' %', '')
+  return `${percentText(error, compared)} (plus or minus ${uncertainty})`
 }
 
 const relativeUncertainty = (factor: Figure) => standardUncertainty(factor) / factor.value
 
 /** What was found, and what it is put into words with. */
-interface Case extends Required<Omit<Symptoms, 'recordedPerTrue'>> {
-  readonly recordedPerTrue: Figure | undefined
+interface Case extends Required<Omit<Symptoms, 'odometerPerTrue'>> {
+  readonly odometerPerTrue: Figure | undefined
   readonly offsetShows: boolean
 }
 
@@ -96,9 +96,9 @@ function offsetFinding(one: Case): HeadFinding[] {
 }
 
 function springFindings(one: Case, headScale: Figure): HeadFinding[] {
-  const { recordedPerTrue, unit, highestMPerS, offsetMPerS, offsetShows } = one
+  const { odometerPerTrue, unit, highestMPerS, offsetMPerS, offsetShows } = one
   // The head is driven as fast as its record counts.
-  const drivenMPerS = (recordedPerTrue?.value ?? 1) * highestMPerS
+  const drivenMPerS = (odometerPerTrue?.value ?? 1) * highestMPerS
   const overMPerS = (headScale.value - 1) * drivenMPerS
   const withOffsetMPerS = overMPerS + offsetMPerS.value
   const scale = `The scale of the head is ${percentText(Math.abs(headScale.value - 1))} ${overMPerS > 0 ? 'high' : 'low'}: ${speedText(unit, Math.abs(overMPerS))} at the highest speed read`
@@ -106,7 +106,7 @@ function springFindings(one: Case, headScale: Figure): HeadFinding[] {
   if (overMPerS > 0) {
     const coils = overMPerS / COIL_M_PER_S
     return [
-      coils <= MOST_COILS
+      coils <= MAX_COILS
         ? {
             code: 'spring-or-magnet-high',
             level: 'caution',
@@ -131,9 +131,9 @@ function springFindings(one: Case, headScale: Figure): HeadFinding[] {
 function scaleFindings(one: Case, headScale: Figure): HeadFinding[] {
   if (one.takes === 'turns') return springFindings(one, headScale)
   const against =
-    one.recordedPerTrue === undefined
+    one.odometerPerTrue === undefined
       ? 'the speed that the pulses stand for'
-      : 'the distance record of the same pulses'
+      : 'the odometer of the same pulses'
   return [
     {
       code: 'display-scale-off',
@@ -143,17 +143,17 @@ function scaleFindings(one: Case, headScale: Figure): HeadFinding[] {
   ]
 }
 
-/** What a distance record that is out says: of the ratio that drives the head, or on a bench of the constant that it was driven by. */
+/** What an odometer that is out says: of the ratio that drives the head, or on a bench of the constant that it was driven by. */
 function recordFinding(
   { on }: Case,
-  recordedPerTrue: Figure,
+  odometerPerTrue: Figure,
   correctBy: Diagnosis['correctBy'],
 ): HeadFinding {
   if (on === 'bench') {
     return {
       code: 'constant-off',
       level: 'fail',
-      text: `The head counted a distance that is out by ${percent(recordedPerTrue)} against its drive: the constant by which it was driven is not its own, or its counter was changed. Look for the number on its dial. No ratio of the car is in this.`,
+      text: `The head counted a distance that is out by ${percent(odometerPerTrue)} against its drive: the constant by which it was driven is not its own, or its counter was changed. Look for the number on its dial. No ratio of the car is in this.`,
     }
   }
   const by =
@@ -163,7 +163,7 @@ function recordFinding(
   return {
     code: 'ratio-off',
     level: 'fail',
-    text: `The distance record is out by ${percent(recordedPerTrue)}, so the ratio from wheel to head is: tires, gears, adapter, scaler or constant. Correct that first, and ${by}.`,
+    text: `The odometer is out by ${percent(odometerPerTrue)}, so the ratio from wheel to head is: tires, gears, adapter, scaler or constant. Correct that first, and ${by}.`,
   }
 }
 
@@ -171,11 +171,12 @@ function faultOf(on: Case['on'], ratio: State, own: State, offsetShows: boolean)
   const headWrong = own === 'wrong' || offsetShows
   if (on === 'bench') {
     if (headWrong || ratio === 'wrong') return 'head'
-    return own === 'right' ? 'none' : 'not-told-apart'
+    return own === 'right' ? 'none' : 'not-distinguishable'
   }
-  if (ratio === 'wrong') return headWrong ? 'ratio-and-head' : own === 'right' ? 'ratio' : 'not-told-apart'
-  if (ratio === 'right') return headWrong ? 'head' : own === 'right' ? 'none' : 'not-told-apart'
-  return 'not-told-apart'
+  if (ratio === 'wrong')
+    return headWrong ? 'ratio-and-head' : own === 'right' ? 'ratio' : 'not-distinguishable'
+  if (ratio === 'right') return headWrong ? 'head' : own === 'right' ? 'none' : 'not-distinguishable'
+  return 'not-distinguishable'
 }
 
 /** In the car, without a record to compare with: the scale may be that of the ratio or that of the head. */
@@ -186,11 +187,11 @@ function withoutRecord(one: Case): Diagnosis {
     findings.push({
       code: 'distance-check-wanted',
       level: 'info',
-      text: `The scale of the dial is out by ${percent(one.scale)}, and speed alone cannot say whether ratio or head: compare the distance record with a known distance and give it as distanceCheck. Wrong by as much: the ratio. Right: spring or magnet.`,
+      text: `The scale of the dial is out by ${percent(one.scale)}, and speed alone cannot say whether ratio or head: compare the odometer with a known distance and give it as distanceCheck. Wrong by as much: the ratio. Right: spring or magnet.`,
     })
   }
   const { offsetShows } = one
-  const fault = state === 'right' ? (offsetShows ? 'head' : 'none') : 'not-told-apart'
+  const fault = state === 'right' ? (offsetShows ? 'head' : 'none') : 'not-distinguishable'
   return { fault, correctBy: 'speed', isHeadOut: offsetShows, findings }
 }
 
@@ -208,21 +209,21 @@ function headAlone(one: Case): Diagnosis {
   }
 }
 
-function byRecord(one: Case, recordedPerTrue: Figure): Diagnosis {
+function byRecord(one: Case, odometerPerTrue: Figure): Diagnosis {
   const { scale, on, offsetShows } = one
-  const headScale = quotient(scale, recordedPerTrue)
-  const ratio = stateOf(recordedPerTrue)
+  const headScale = quotient(scale, odometerPerTrue)
+  const ratio = stateOf(odometerPerTrue)
   const own = stateOf(headScale)
   const isHeadOut = own === 'wrong' || offsetShows
-  const isRecordBetter = relativeUncertainty(recordedPerTrue) <= relativeUncertainty(scale)
+  const isRecordBetter = relativeUncertainty(odometerPerTrue) <= relativeUncertainty(scale)
   // Where the head is right both are the error of the ratio, and the one that is known better counts.
   const byDistance = isHeadOut ? ratio !== 'unknown' : own === 'right' ? isRecordBetter : ratio === 'wrong'
   const correctBy = byDistance ? 'distance' : 'speed'
   const findings = offsetFinding(one)
-  if (ratio === 'wrong') findings.push(recordFinding(one, recordedPerTrue, correctBy))
+  if (ratio === 'wrong') findings.push(recordFinding(one, odometerPerTrue, correctBy))
   if (own === 'wrong') findings.push(...scaleFindings(one, headScale))
   if (ratio === 'unknown' || own === 'unknown') {
-    const known = `The distance check is good to ${percentText(plusMinus(recordedPerTrue))} and the head's own scale to ${percentText(plusMinus(headScale))}`
+    const known = `The distance check is good to ${percentText(plusMinus(odometerPerTrue))} and the head's own scale to ${percentText(plusMinus(headScale))}`
     const little = on === 'bench' ? 'too little to judge the head' : 'too little to tell ratio from head'
     findings.push({
       code: 'distance-check-too-short',
@@ -243,23 +244,23 @@ function byRecord(one: Case, recordedPerTrue: Figure): Diagnosis {
  * b is what is indicated per true speed.
  *
  * A head right in distance and wrong in speed has its fault in spring or magnet, not in the ratio. A factor differs from 1 when it
- * lies outside its doubt; it is 1 when that doubt is below 3 %. A number is set by R where the head is wrong, and by whichever of R and b is
+ * lies outside its uncertainty; it is 1 when that uncertainty is below 3 %. A number is set by R where the head is wrong, and by whichever of R and b is
  * known better where it is right.
  *
  * @param symptoms - Scale and offset of a calibration, the distance check where there is one
  * @returns Where the fault lies, by which error to correct, the head's own scale, findings with what to do
  * @throws {DomainError} `not-finite`
  * @see US War Department TM 9-1829A (1944); US Army TM 5-3805-254-14&P-2
- * @example diagnoseHead({ scale: uncertain(1.08, 'b', 0.003), offsetMPerS: exact(0), recordedPerTrue: uncertain(1, 'r', 0.003), lowestMPerS: 10, highestMPerS: 25 }).fault // "head"
- * @example diagnoseHead({ scale: uncertain(1.08, 'b', 0.003), offsetMPerS: exact(0), recordedPerTrue: uncertain(1.08, 'r', 0.003), lowestMPerS: 10, highestMPerS: 25 }).fault // "ratio"
+ * @example diagnoseHead({ scale: uncertain(1.08, 'b', 0.003), offsetMPerS: exact(0), odometerPerTrue: uncertain(1, 'r', 0.003), lowestMPerS: 10, highestMPerS: 25 }).fault // "head"
+ * @example diagnoseHead({ scale: uncertain(1.08, 'b', 0.003), offsetMPerS: exact(0), odometerPerTrue: uncertain(1.08, 'r', 0.003), lowestMPerS: 10, highestMPerS: 25 }).fault // "ratio"
  * @example diagnoseHead({ scale: uncertain(1.08, 'b', 0.003), offsetMPerS: exact(0), on: 'bench', lowestMPerS: 10, highestMPerS: 25 }).fault // "head"
  */
 export function diagnoseHead(symptoms: Symptoms): Diagnosis {
-  const { offsetMPerS, recordedPerTrue, takes = 'turns', on = 'road', unit = 'mph' } = symptoms
+  const { offsetMPerS, odometerPerTrue, takes = 'turns', on = 'road', unit = 'mph' } = symptoms
   const offsetShows =
     offsetMPerS.value !== 0 &&
     Math.abs(offsetMPerS.value) > COVERAGE_FACTOR * standardUncertainty(offsetMPerS)
-  const one = { ...symptoms, takes, on, unit, recordedPerTrue, offsetShows }
-  if (recordedPerTrue !== undefined) return byRecord(one, recordedPerTrue)
+  const one = { ...symptoms, takes, on, unit, odometerPerTrue, offsetShows }
+  if (odometerPerTrue !== undefined) return byRecord(one, odometerPerTrue)
   return on === 'bench' ? headAlone(one) : withoutRecord(one)
 }

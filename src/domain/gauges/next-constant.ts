@@ -1,7 +1,7 @@
 import { judgeSlope, type OffsetRange, offsetRange } from '../drive-paths/judgment.js'
 import { nearestRatios, ratioOfComputed } from '../measure/approximation.js'
 import { exact, type Figure, plusMinus, product, quotient } from '../measure/figure.js'
-import { judgedSpeeds, leastSlopeNeverUnder, MOST_OVER_FRACTION } from '../vehicles/aim.js'
+import { judgedSpeeds, MAX_OVER_FRACTION, minSlopeNeverUnder } from '../vehicles/aim.js'
 
 /**
  * How the reading answers to the number that can be set: it falls as a constant (turns or pulses per distance) is raised,
@@ -66,7 +66,7 @@ export function settingNeverUnder(
 ): NeverUnderSetting | undefined {
   // What is unsure about the number that is set now is unsure about the slope that another one gives.
   const indicatedPerTrue = product(line.indicatedPerTrue, quotient(now, exact(now.value)))
-  const least = leastSlopeNeverUnder({ indicatedPerTrue, offsetMPerS: line.offsetMPerS }, speedsMPerS)
+  const least = minSlopeNeverUnder({ indicatedPerTrue, offsetMPerS: line.offsetMPerS }, speedsMPerS)
   if (least === undefined) return undefined
   const factor = line.indicatedPerTrue.value / least
   const highest = offsetRange(line.offsetMPerS.value, judgedSpeeds(speedsMPerS)).maxFraction
@@ -77,7 +77,7 @@ export function settingNeverUnder(
 }
 
 /** Most settings of a scaler that are named. */
-const MOST_SETTINGS = 12
+const MAX_SETTINGS = 12
 
 /** Whole numbers for a scaler. */
 export interface ScalerSetting {
@@ -96,7 +96,7 @@ export interface ScalerSetting {
  *
  * @param wanted - r, with its uncertainty. [> 0]
  * @param maxTerm - Largest whole number that the scaler takes. [1 .. 1e9]
- * @param offset - What the offset of the dial adds to its error, as fractions; zeros for the distance record
+ * @param offset - What the offset of the dial adds to its error, as fractions; zeros for the odometer
  * @returns Settings with the error that each leaves, at least one, at most twelve
  * @throws {DomainError} `out-of-range`
  * @see Khinchin, Continued Fractions, theorems 15 to 17; the limits: common practice, no source
@@ -104,14 +104,14 @@ export interface ScalerSetting {
  * @example nearSettings(exact(0.6), 99, { minFraction: 0, maxFraction: 0 }).map(({ denominator }) => denominator) // [5]
  */
 export function nearSettings(wanted: Figure, maxTerm: number, offset: OffsetRange): ScalerSetting[] {
-  const under = Math.min(plusMinus(wanted) / wanted.value, MOST_OVER_FRACTION)
-  const aim = { minFraction: 0, maxFraction: MOST_OVER_FRACTION, offset }
+  const under = Math.min(plusMinus(wanted) / wanted.value, MAX_OVER_FRACTION)
+  const aim = { minFraction: 0, maxFraction: MAX_OVER_FRACTION, offset }
   return nearestRatios(ratioOfComputed(wanted.value), maxTerm)
     .filter(
       ({ relativeError }, index) =>
-        index === 0 || (relativeError >= -under && relativeError <= MOST_OVER_FRACTION),
+        index === 0 || (relativeError >= -under && relativeError <= MAX_OVER_FRACTION),
     )
-    .slice(0, MOST_SETTINGS)
+    .slice(0, MAX_SETTINGS)
     .map(({ numerator, denominator, relativeError }) => ({
       numerator,
       denominator,

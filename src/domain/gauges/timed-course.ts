@@ -43,7 +43,11 @@ function meanOf(distanceM: Figure, runs: readonly TimedRun[]) {
     runs.map(({ timeS, uTimeS }) => ({ x: 1, y: timeS, ux: 0, uy: uTimeS === 0 ? HAND_TIMING_S : uTimeS })),
   )
   const timeS = uncertain(line.slope, 'time over the course', line.uSlope * line.widening)
-  return { timeS, trueMPerS: quotient(distanceM, timeS), scatterExceedsDoubt: line.scatterExceedsDoubt }
+  return {
+    timeS,
+    trueMPerS: quotient(distanceM, timeS),
+    scatterExceedsUncertainty: line.scatterExceedsUncertainty,
+  }
 }
 
 /**
@@ -53,8 +57,8 @@ function meanOf(distanceM: Figure, runs: readonly TimedRun[]) {
  *
  * d is the length of the course.
  *
- * The doubt of the course is common to all runs; that of the times is not. Times without a doubt are taken as timed by hand, 0.2 s at
- * 95 %. When the times scatter more than their doubts allow, the scatter decides. A time that does not belong with the others takes part
+ * The uncertainty of the course is common to all runs; that of the times is not. Times without uncertainty are taken as timed by hand, 0.2 s at
+ * 95 %. When the times scatter more than their uncertainties allow, the scatter decides. A time that does not belong with the others takes part
  * in the mean, since only the driver knows whether there was a reason for it; what the others give stands beside it.
  *
  * @param distanceM - Length of the course. [m, > 0]
@@ -66,7 +70,7 @@ function meanOf(distanceM: Figure, runs: readonly TimedRun[]) {
  */
 export function timedCourse(distanceM: Figure, runs: readonly TimedRun[]): TimedCourse {
   const assumedHandTiming = runs.some(({ uTimeS }) => uTimeS === 0)
-  const { timeS, trueMPerS, scatterExceedsDoubt } = meanOf(distanceM, runs)
+  const { timeS, trueMPerS, scatterExceedsUncertainty } = meanOf(distanceM, runs)
   if (!(trueMPerS.value >= SLOWEST_M_PER_S && trueMPerS.value <= FASTEST_M_PER_S)) {
     throw new DomainError(
       'out-of-range',
@@ -89,11 +93,11 @@ export function timedCourse(distanceM: Figure, runs: readonly TimedRun[]): Timed
       text: 'Times without plusMinus are taken as timed by hand: 0.2 s either way, common practice without a source.',
     })
   }
-  if (scatterExceedsDoubt) {
+  if (scatterExceedsUncertainty) {
     notes.push({
-      code: 'scatter-exceeds-doubt',
+      code: 'scatter-exceeds-uncertainty',
       level: 'caution',
-      text: 'The times differ by more than their doubts allow: the speed was not held, or a mark was missed. The doubt is taken from the scatter.',
+      text: 'The times differ by more than their uncertainties allow: the speed was not held, or a mark was missed. The uncertainty is taken from the scatter.',
     })
   }
   const outliers = outlierIndexes(

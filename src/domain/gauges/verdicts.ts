@@ -46,7 +46,7 @@ const SAME_SPEED_M_PER_S = 1e-6
 const LOWEST_JUDGED_M_PER_S = toSi('speed', 'kmh', 10)
 
 /** Up to here a dial is judged where neither top speed nor last mark is known; common practice, no source. [m/s] */
-const USUAL_TOP_M_PER_S = toSi('speed', 'kmh', 120)
+const DEFAULT_TOP_M_PER_S = toSi('speed', 'kmh', 120)
 
 /** Probabilities that differ by less are equal: what rounding, of units too, leaves of a computation. */
 const SAME_PROBABILITY = 1e-9
@@ -296,12 +296,12 @@ function trueTestSpeeds(rule: Rule, reading: ReadingAt, { topSpeedMPerS }: EndSp
  * @example topJudgedMPerS({}) * 3.6 // 120 ± 1e-9
  */
 export function topJudgedMPerS(ends: EndSpeeds): number {
-  return ends.topSpeedMPerS ?? ends.dialMaxMPerS ?? USUAL_TOP_M_PER_S
+  return ends.topSpeedMPerS ?? ends.dialMaxMPerS ?? DEFAULT_TOP_M_PER_S
 }
 
 /**
  * Speeds from the lowest to the highest at which a rule is judged for a dial, with those between at which its limits begin, end or bend and
- * those at which the doubt of a limit turns. Where a rule says nothing it is not judged.
+ * those at which the uncertainty of a limit turns. Where a rule says nothing it is not judged.
  *
  *     from the lowest speed that the rule names or 10 km/h to the highest test speed or the top, at most the top speed
  */
@@ -391,7 +391,7 @@ const isNone = (probability: number) => probability <= SAME_PROBABILITY
 
 /**
  * Whether the probability cannot be lower between two speeds than at one of them. Between turning points that one limit is broken grows or
- * shrinks all the way; so it cannot where the other limit is not in doubt, or both go the same way, or where it is zero.
+ * shrinks all the way; so it cannot where the other limit is not uncertain, or both go the same way, or where it is zero.
  */
 function isLowestAtEnd(from: Judged, to: Judged): boolean {
   if (isNone(from.probability) || isNone(to.probability)) return true
@@ -484,21 +484,21 @@ export interface DistanceVerdict {
 }
 
 /**
- * Verdict of a rule on the distance record.
+ * Verdict of a rule on the odometer.
  *
  *     p = 1 − P(e < −a) − P(e > a), e the error as a fraction, a the limit either way
  *
  * @param named - Rule under its id
- * @param recordedPerTrue - Recorded over true distance, e + 1
- * @returns The verdict, or undefined for a rule that does not limit the distance record
+ * @param odometerPerTrue - Recorded over true distance, e + 1
+ * @returns The verdict, or undefined for a rule that does not limit the odometer
  * @see JCGM 106:2012, 7.4; StVZO 57(3)
  * @example distanceVerdict(tableRule('de-odometer'), exact(1.05)).result // "does-not-conform"
  */
-export function distanceVerdict(named: NamedRule, recordedPerTrue: Figure): DistanceVerdict | undefined {
+export function distanceVerdict(named: NamedRule, odometerPerTrue: Figure): DistanceVerdict | undefined {
   const { distanceFraction } = named.rule
   if (distanceFraction === undefined) return undefined
-  const { value } = recordedPerTrue
-  const spread = spreadOf(recordedPerTrue)
+  const { value } = odometerPerTrue
+  const spread = spreadOf(odometerPerTrue)
   const probability = withinOf({
     below: probabilityBeyond('below', value - (1 - distanceFraction), spread, value),
     above: probabilityBeyond('above', 1 + distanceFraction - value, spread, value),
@@ -511,19 +511,19 @@ export function distanceVerdict(named: NamedRule, recordedPerTrue: Figure): Dist
   }
 }
 
-/** What a rule says of a dial and its distance record: of the two the worse one. */
+/** What a rule says of a dial and its odometer: of the two the worse one. */
 export interface RuleVerdict {
   readonly rule: string
   readonly result: ConformityResult
   readonly probability: number
   /** At the worst speed; absent: the rule does not limit the speed shown, or at no speed of the vehicle. */
   readonly speed?: Verdict
-  /** Absent: the rule does not limit the distance record, or that is not known. */
+  /** Absent: the rule does not limit the odometer, or that is not known. */
   readonly distance?: DistanceVerdict
 }
 
 /**
- * Verdict on all that a rule limits: the speed shown, at its worst speed, and the distance record.
+ * Verdict on all that a rule limits: the speed shown, at its worst speed, and the odometer.
  *
  *     p = min(p of the speed, p of the distance)
  *
@@ -535,16 +535,16 @@ export interface RuleVerdict {
  * @returns The verdict, or undefined where the rule limits nothing of this dial
  * @throws {DomainError} `rule-needs-dial-max`
  * @see JCGM 106:2012, 7.4; AETR, Appendix 1, III.F (limits of speed and distance)
- * @example ruleVerdict(tableRule('recording-in-use'), { indicatedPerTrue: exact(1), offsetMPerS: exact(0), recordedPerTrue: exact(1.08) }).result // "does-not-conform"
+ * @example ruleVerdict(tableRule('recording-in-use'), { indicatedPerTrue: exact(1), offsetMPerS: exact(0), odometerPerTrue: exact(1.08) }).result // "does-not-conform"
  */
 export function ruleVerdict(
   named: NamedRule,
-  line: DialLine & { readonly recordedPerTrue?: Figure | undefined },
+  line: DialLine & { readonly odometerPerTrue?: Figure | undefined },
   ends: EndSpeeds = {},
 ): RuleVerdict | undefined {
   const speed = worstSpeedVerdict(named, line, ends)
   const distance =
-    line.recordedPerTrue === undefined ? undefined : distanceVerdict(named, line.recordedPerTrue)
+    line.odometerPerTrue === undefined ? undefined : distanceVerdict(named, line.odometerPerTrue)
   if (distance === undefined) {
     if (speed === undefined) return undefined
     return { rule: named.id, result: speed.result, probability: speed.probability, speed }

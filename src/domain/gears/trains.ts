@@ -3,7 +3,7 @@ import type { Note } from '../measure/notes.js'
 import { type ExactRatio, ratioOf } from '../measure/ratio.js'
 import { SearchWork } from '../measure/search-work.js'
 import type { SourceId } from '../measure/sources.js'
-import { MOST_TEETH, type ProductTables, productTables, type WheelSet, waysToMake } from './wheels.js'
+import { MAX_TEETH, type ProductTables, productTables, type WheelSet, waysToMake } from './wheels.js'
 
 /** What trains may be made of. */
 export interface TrainLimits {
@@ -119,7 +119,7 @@ function nearer(a: Candidate, b: Candidate, target: ExactRatio): number {
 }
 
 /** Most steps of work of a search: four times what 200 wheels in three stages take on either side. */
-const MOST_WORK = 20_000_000
+const MAX_WORK = 20_000_000
 
 /** Steps of work that a pair of products counts for that may be among the nearest, and a pairing of wheels. */
 const OFFERED = 5
@@ -183,7 +183,7 @@ function together(up: readonly number[], down: readonly number[], { available }:
 }
 
 /** Most pairs of products of one ratio that are looked through for wheels prime to each other: bounds the time where none are. */
-const MOST_PRODUCTS = 50
+const MAX_PRODUCTS = 50
 
 /** Looking up a product takes as long as looking at so many in order. */
 const LOOK_UP = 16
@@ -236,7 +236,7 @@ function bestTrainOf(
     )
     looked++
     if (meshes !== undefined) best = meshes
-    if (best !== undefined && (huntingPairs(best) === stages || looked >= MOST_PRODUCTS)) break
+    if (best !== undefined && (huntingPairs(best) === stages || looked >= MAX_PRODUCTS)) break
   }
   return best!
 }
@@ -268,7 +268,7 @@ export function bestTrains(
   const value = target.valueOf()
   const nearest = new Nearest(most)
   const exclusive = isExclusive(limits)
-  const work = new SearchWork('teeth', 'give fewer wheels, or fewer stages', '/teeth', MOST_WORK)
+  const work = new SearchWork('teeth', 'give fewer wheels, or fewer stages', '/teeth', MAX_WORK)
   let searched = 0
   for (const [index, { driving, driven, repeated }] of tables.entries()) {
     searched += driving.length * driven.length
@@ -295,7 +295,7 @@ export function bestTrains(
   return {
     trains,
     searched,
-    sources: ['definitions', 'brocot-1861', 'hunting-tooth'],
+    sources: ['definitions', 'gear-approximation', 'hunting-tooth'],
     notes: notesOn(trains),
   }
 }
@@ -389,7 +389,7 @@ let divisorsOfAll: Uint16Array | undefined
 /** Greatest common divisors of any two counts, by the algorithm of Euclid: row and column. */
 function commonDivisors(): Uint16Array {
   if (divisorsOfAll !== undefined) return divisorsOfAll
-  const width = MOST_TEETH + 1
+  const width = MAX_TEETH + 1
   const divisors = new Uint16Array(width * width)
   for (let a = 0; a < width; a++) {
     for (let b = 0; b <= a; b++) {
@@ -443,7 +443,7 @@ function bestMeshes(
       for (const order of ORDERS[up.length]!) {
         let hunting = 0
         for (let i = 0; i < up.length; i++)
-          if (divisors[up[i]! * (MOST_TEETH + 1) + down[order[i]!]!] === 1) hunting++
+          if (divisors[up[i]! * (MAX_TEETH + 1) + down[order[i]!]!] === 1) hunting++
         if (hunting < bestHunting) continue
         let steepness = 0
         for (let i = 0; i < up.length; i++) {

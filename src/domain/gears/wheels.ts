@@ -10,13 +10,13 @@ export interface WheelSet {
 }
 
 /** Largest wheel: the product of six wheels stays below 2⁵³, so ratios are compared exactly in double precision. */
-export const MOST_TEETH = 400
+export const MAX_TEETH = 400
 
 /** Wheels of three stages. */
-const MOST_PLACES = 6
+const MAX_PLACES = 6
 
 /** Most wheels of a set: three stages then have at most 1.4 million products, 6 MB. */
-export const MOST_WHEELS = 200
+export const MAX_WHEELS = 200
 
 /**
  * A set of wheels, checked and put in order.
@@ -33,28 +33,24 @@ export const MOST_WHEELS = 200
  */
 export function wheelSet(teeth: readonly number[], eachOnce: boolean): WheelSet {
   const sorted = (eachOnce ? [...teeth] : [...new Set(teeth)]).sort((a, b) => a - b)
-  if (sorted.length < 1 || sorted.length > MOST_WHEELS) {
+  if (sorted.length < 1 || sorted.length > MAX_WHEELS) {
     throw new DomainError(
       'out-of-range',
-      `teeth: expected 1 to ${MOST_WHEELS} wheels, got ${sorted.length}; narrow the range or the list`,
-      { min: 1, max: MOST_WHEELS, value: sorted.length },
+      `teeth: expected 1 to ${MAX_WHEELS} wheels, got ${sorted.length}; narrow the range or the list`,
+      { min: 1, max: MAX_WHEELS, value: sorted.length },
     )
   }
   for (const count of sorted) {
-    if (!Number.isInteger(count) || count < 1 || count > MOST_TEETH) {
-      throw new DomainError(
-        'out-of-range',
-        `teeth: expected whole numbers 1 to ${MOST_TEETH}, got ${count}`,
-        {
-          min: 1,
-          max: MOST_TEETH,
-          value: count,
-        },
-      )
+    if (!Number.isInteger(count) || count < 1 || count > MAX_TEETH) {
+      throw new DomainError('out-of-range', `teeth: expected whole numbers 1 to ${MAX_TEETH}, got ${count}`, {
+        min: 1,
+        max: MAX_TEETH,
+        value: count,
+      })
     }
   }
-  const available = new Uint8Array(MOST_TEETH + 1)
-  for (const count of sorted) available[count] = eachOnce ? available[count]! + 1 : MOST_PLACES
+  const available = new Uint8Array(MAX_TEETH + 1)
+  for (const count of sorted) available[count] = eachOnce ? available[count]! + 1 : MAX_PLACES
   return { teeth: sorted, eachOnce, available }
 }
 

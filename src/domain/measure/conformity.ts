@@ -11,7 +11,7 @@ export const PROVEN = 0.95
 const ROUNDING = 1e-9
 
 /**
- * Probability that a quantity lies inside its limits, given an estimate of it and the doubt of that estimate.
+ * Probability that a quantity lies inside its limits, given an estimate of it and the uncertainty of that estimate.
  *
  *     p = Φ((U − y)/u) − Φ((L − y)/u)
  *

@@ -11,10 +11,10 @@ export interface Contribution {
 }
 
 /**
- * A value with what each independent input adds to its doubt.
+ * A value with what each independent input adds to its uncertainty.
  *
  * `contributions` names each input once. Figures that share an input keep that in step: its parts add with their signs before squaring, which
- * is the GUM's treatment of correlated estimates, so x/x has no doubt whatever x has.
+ * is the GUM's treatment of correlated estimates, so x/x has no uncertainty whatever x has.
  */
 export interface Figure {
   readonly value: number
@@ -34,7 +34,7 @@ export const COVERAGE_FACTOR = 2
 const NO_DOUBT: readonly Contribution[] = []
 
 /**
- * A figure without doubt: a definition, a count, a tooth number.
+ * A figure without uncertainty: a definition, a count, a tooth number.
  *
  *     y = x, u(y) = 0
  *
@@ -99,7 +99,7 @@ export function toleranced(value: number, input: string, below: number, above: n
  *
  * cⱼᵢ is the contribution of input i to xⱼ, with its sign.
  *
- * Holds while f is near enough to a straight line over the doubt of its arguments.
+ * Holds while f is near enough to a straight line over the uncertainty of its arguments.
  *
  * The ends of a tolerance go through f itself where it is given, else along the same straight line.
  *
@@ -231,7 +231,7 @@ export function sum(...figures: readonly Figure[]): Figure {
 }
 
 /**
- * A figure times a number without doubt.
+ * A figure times a number without uncertainty.
  *
  *     y = k · x
  *
@@ -325,14 +325,14 @@ export function toleranceUncertainty(below: number, above: number): number {
 }
 
 /**
- * What each input brings to the doubt of a figure, largest first.
+ * What each input brings to the uncertainty of a figure, largest first.
  *
  *     shareᵢ = 100 · cᵢ² / Σ c²   [%]
  *
  * cᵢ is the contribution of input i.
  *
  * @param figure - Figure
- * @returns One line an input; empty for a figure without doubt
+ * @returns One line an input; empty for a figure without uncertainty
  * @see JCGM 100:2008, 5.1.3, example in H.1.3
  * @example budget(sum(uncertain(1, 'a', 3), uncertain(1, 'b', 4)))[0].sharePercent // 64 ± 1e-9
  */
@@ -346,7 +346,7 @@ export function budget(figure: Figure): BudgetLine[] {
 }
 
 /**
- * A figure whose inputs go by other names: two tires of one request are measured apart, so their doubts must not
+ * A figure whose inputs go by other names: two tires of one request are measured apart, so their uncertainties must not
  * be taken for one and the same.
  *
  *     contribution of name(i) = contribution of i
@@ -366,14 +366,14 @@ export function renamed(figure: Figure, name: (input: string) => string): Figure
 }
 
 /**
- * A figure whose doubt goes in part with that of another: two results of one fit.
+ * A figure whose uncertainty goes in part with that of another: two results of one fit.
  *
  *     of u(y), r·u(y) comes with the inputs of x, as they make up u(x); √(1 − r²)·u(y) from its own
  *
  * @param figure - y, of inputs that x does not rest on
  * @param other - x
  * @param correlation - r(x, y). [-1..1]
- * @returns y with the same doubt, r of it in step with x; y itself where x has none
+ * @returns y with the same uncertainty, r of it in step with x; y itself where x has none
  * @throws {DomainError} `not-finite`, `out-of-range` beyond -1..1
  * @see JCGM 100:2008, 5.2.2 eq. (14), H.3 (slope and intercept of one line)
  * @example plusMinus(inStep(uncertain(1, 'b', 3), uncertain(1, 'a', 1), -0.8)) // 6 ± 1e-12
@@ -394,7 +394,7 @@ export function inStep(figure: Figure, other: Figure, correlation: number): Figu
 }
 
 /**
- * How far the doubts of two figures go together.
+ * How far the uncertainties of two figures go together.
  *
  *     r(x, y) = Σᵢ cᵢ·dᵢ / (u(x)·u(y))
  *
@@ -402,7 +402,7 @@ export function inStep(figure: Figure, other: Figure, correlation: number): Figu
  *
  * @param a - x
  * @param b - y
- * @returns r, -1..1; 0 where either has no doubt
+ * @returns r, -1..1; 0 where either has no uncertainty
  * @see JCGM 100:2008, 5.2.2 eq. (14), F.1.2.3 eq. (F.1) (figures that rest on the same inputs)
  * @example correlation(uncertain(1, 'a', 2), sum(uncertain(1, 'a', 3), uncertain(1, 'b', 4))) // 0.6 ± 1e-12
  */

@@ -235,7 +235,7 @@ const FORM = 1e9
 
 /** Deviations found last, by what was looked for and in which form. */
 const FOUND: Array<{ readonly of: number; readonly form: readonly number[]; readonly deviation: number }> = []
-const MOST_FOUND = 16
+const MAX_FOUND = 16
 
 /** The form of a spread whatever its size: whole numbers, so that equal forms are equal whatever was rounded on the way. */
 function formOf({ shift, u, rectangles }: Spread, size: number): number[] {
@@ -275,7 +275,7 @@ function found(spread: Spread, { of, find }: Search): number {
   )
   if (known !== undefined) return known.deviation * size
   const deviation = find(spreadOfForm(form))
-  if (FOUND.length === MOST_FOUND) FOUND.shift()
+  if (FOUND.length === MAX_FOUND) FOUND.shift()
   FOUND.push({ of, form, deviation })
   return deviation * size
 }

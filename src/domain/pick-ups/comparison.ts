@@ -24,7 +24,7 @@ export interface ComparisonRequest {
   readonly finalDrive?: Figure
   readonly trackM?: Figure
   /** Most that the driven wheels slip at a steady speed [%]. */
-  readonly slipMostPercent?: number
+  readonly maxSlipPercent?: number
   readonly speedsMPerS: readonly number[]
   readonly bendRadiiM?: readonly number[]
   readonly display?: {
@@ -81,12 +81,12 @@ export interface PickUpResult {
   readonly bends: readonly BendRow[]
   readonly tunnels: WhereItWorks
   readonly start: WhereItWorks
-  readonly distanceRecord: DistanceRecord
+  readonly odometer: DistanceRecord
   readonly assumptions: readonly Assumption[]
   readonly risks: readonly Note[]
 }
 
-export type Criterion = 'least-error' | 'least-delay' | 'lowest-speed' | 'finest-resolution'
+export type Criterion = 'smallest-error' | 'shortest-delay' | 'lowest-speed' | 'finest-resolution'
 
 /** Which option is best by one criterion, at a speed where it matters. */
 export interface Leader {
@@ -146,7 +146,7 @@ export function comparePickUps(request: ComparisonRequest): Comparison {
   const setting: Mutable<Setting> = {
     tire: request.tire,
     trackM: trackOf(request, shared),
-    slipMostPercent: settingOf(shared, request.slipMostPercent, 1, '/slipMostPercent', 'up to 1 %', SLIP),
+    maxSlipPercent: settingOf(shared, request.maxSlipPercent, 1, '/maxSlipPercent', 'up to 1 %', SLIP),
     timerTickS: settingOf(shared, display.timerTickS, 1e-6, '/display/timerTick', '1 us'),
     zeroTimeoutS: settingOf(shared, display.zeroTimeoutS, 1, '/display/zeroTimeout', '1 s'),
   }
@@ -216,7 +216,7 @@ function resultOf(option: PickUpOption, bench: Bench): PickUpResult {
   const show =
     option.kind === 'driven-head' ? drivenHead(option, signal, ledger) : numericDisplay(signal, bench)
   const behavior = behaviorOf(option, signal)
-  if (!behavior.distanceRecord.continues) ledger.sources.push('us-49-usc-32703')
+  if (!behavior.odometer.continues) ledger.sources.push('us-49-usc-32703')
   const result: Mutable<PickUpResult> = {
     kind: option.kind,
     name: option.name ?? option.kind,
@@ -273,7 +273,7 @@ function drivenHead(option: DrivenHead, signal: Signal, ledger: Ledger): Show {
       ledger,
       option.headPlusMinusPercent,
       2,
-      '/head/doubtPercent',
+      '/head/uncertaintyPercent',
       '2 %, 95 %',
       'head: its own reading',
     ) / 100
@@ -359,16 +359,16 @@ function leadersOf(options: readonly PickUpResult[], speedsMPerS: readonly numbe
   }
   lead('lowest-speed', ({ lowestMPerS }) => lowestMPerS.value)
   for (const [index, speed] of speedsMPerS.entries()) {
-    // Bias and doubt together: the root of the mean square error.
+    // Bias and uncertainty together: the root of the mean square error.
     lead(
-      'least-error',
+      'smallest-error',
       ({ table }) => {
         const error = table[index]?.errorMPerS
         return error === undefined ? undefined : Math.hypot(error.value, standardUncertainty(error))
       },
       speed,
     )
-    lead('least-delay', ({ table }) => table[index]?.delayS, speed)
+    lead('shortest-delay', ({ table }) => table[index]?.delayS, speed)
     lead('finest-resolution', ({ table }) => table[index]?.resolutionMPerS, speed)
   }
   return leaders

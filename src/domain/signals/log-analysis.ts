@@ -59,7 +59,7 @@ export interface Finding {
     | 'edges-jitter'
     | 'timer-coarse'
     | 'counter-wraps'
-    | 'pulses-per-turn-doubtful'
+    | 'pulses-per-turn-uncertain'
   readonly level: 'info' | 'caution'
   readonly points?: Cause
   readonly text: string
@@ -125,7 +125,7 @@ export const FALSE_ALARM = 0.01
 const PART = { ring: 0.003, tooth: 0.001, bursts: 0.001, sway: 0.003, turn: 0.001 }
 
 /** Periods on each side that the usual one is the median of: few, to follow the speed; enough to outvote a burst of faults. */
-const LEAST_WINDOW = 16
+const MIN_WINDOW = 16
 /** Fewest pulses of a log and of a steady run. */
 const FEWEST_PULSES = 16
 /** Turns from which the ring is looked at. */
@@ -138,7 +138,7 @@ const CORRELATION_SEEN = 2
 const PLAIN_TO_SEE = 0.02
 
 /** A pattern smaller than this share of a period is not worth a word: steps of a timer make such. */
-const LEAST_PATTERN = 0.002
+const MIN_PATTERN = 0.002
 /** At most 10 000 values, evenly spaced: enough for a median. */
 function sample(values: Float64Array): number[] {
   const stride = Math.ceil(values.length / 10_000)
@@ -325,7 +325,7 @@ function recommend(
 const counted = (n: number, what: string) => `${n} ${what}${n === 1 ? '' : 's'}`
 
 /** Most frequent place, and how many events it has. */
-function mostAt(gaps: readonly number[], turn: number): { gap: number; count: number } {
+function maxAt(gaps: readonly number[], turn: number): { gap: number; count: number } {
   const counts = new Int32Array(turn)
   for (const gap of gaps) counts[gap]!++
   let gap = 0
@@ -342,7 +342,7 @@ function eventFindings(events: Events, turn: number, pulses: number): Finding[] 
   for (const { list, what, tooth, random } of kinds) {
     if (list.length === 0) continue
     const gaps = list.map(({ gap }) => gap)
-    const most = mostAt(gaps, turn)
+    const most = maxAt(gaps, turn)
     const here = concentrationChance(most.count, list.length, turn)
     const bursts = burstChance(
       list.map(({ index }) => index),
@@ -469,7 +469,7 @@ function noiseFindings(average: RingAverage, step: number): Finding[] {
 export function analyzeLog(request: LogAnalysisRequest): LogAnalysis {
   const log = readLog(checkedLength(request))
   const steady = steadyLog(request, log)
-  const { timesS, turn, usualPeriodS, step } = steady
+  const { timesS, turn, defaultPeriodS, step } = steady
   const { stretches, main, known } = matchedRing(steady)
   const { verdict, average } = averageOverStretches(steady, stretches, main, known)
   const shape = ringShape(average.gapErrors, largestOf(average.uncertainty))
@@ -502,7 +502,7 @@ export function analyzeLog(request: LogAnalysisRequest): LogAnalysis {
     jitter: {
       periodShare: average.spread,
       // A period has two edges.
-      edgeS: (average.spread * usualPeriodS) / Math.SQRT2,
+      edgeS: (average.spread * defaultPeriodS) / Math.SQRT2,
       nextCorrelation: average.nextCorrelation,
     },
     series: seriesOf(stretches, request.pulsesPerM ?? 1, request.seriesPoints),
@@ -521,7 +521,7 @@ export function analyzeLog(request: LogAnalysisRequest): LogAnalysis {
   if (log.wrapS !== undefined) result.wrapS = log.wrapS
   if (turn > 1) result.ring = ringOf(average, verdict, shape.wave, events)
   const ringRms = verdict.significant ? verdict.rms : 0
-  const recommended = recommend(turn, ringRms, average, events.extra.length, missedTotal, usualPeriodS)
+  const recommended = recommend(turn, ringRms, average, events.extra.length, missedTotal, defaultPeriodS)
   if (recommended !== undefined) result.recommended = recommended
   return result
 }
@@ -540,7 +540,7 @@ function checkedLength(request: LogAnalysisRequest): LogAnalysisRequest {
 
 interface SteadyLog extends RingLog {
   /** Median over the log. */
-  readonly usualPeriodS: number
+  readonly defaultPeriodS: number
 }
 
 /** Periods of a log, the usual one about each, and the parts steady enough to count in. */
@@ -551,7 +551,7 @@ function steadyLog(
   const periodsS = Float64Array.from({ length: timesS.length - 1 }, (_, i) => timesS[i + 1]! - timesS[i]!)
   const turn = timesS.length >= FEWEST_TURNS * pulsesPerTurn ? pulsesPerTurn : 1
   const half = windowHalf(turn)
-  const window = Math.max(LEAST_WINDOW, turn)
+  const window = Math.max(MIN_WINDOW, turn)
   const local = localPeriods(periodsS, window)
   const spans = steadyStretches(periodsS, local, window, Math.max(FEWEST_PULSES, 4 * half + 2))
   if (spans.length === 0) {
@@ -561,10 +561,10 @@ function steadyLog(
       { pointer: `/${holds}` },
     )
   }
-  const { usualS } = local
-  const usualPeriodS = median(sample(usualS))
-  const step = resolutionS / usualPeriodS
-  return { timesS, periodsS, usualS, spans, turn, half, pulsesPerTurn, step, usualPeriodS }
+  const { defaultS } = local
+  const defaultPeriodS = median(sample(defaultS))
+  const step = resolutionS / defaultPeriodS
+  return { timesS, periodsS, defaultS, spans, turn, half, pulsesPerTurn, step, defaultPeriodS }
 }
 
 /** Errors of the ring over all stretches whose phase is known; the longest alone decides whether they are more than chance. */
@@ -584,11 +584,11 @@ function turnFindings(
   { spread }: RingAverage,
   main: Stretch,
 ): Finding[] {
-  const repeats = spread > Math.max(step, LEAST_PATTERN) ? otherTurn(main, half, turn) : undefined
+  const repeats = spread > Math.max(step, MIN_PATTERN) ? otherTurn(main, half, turn) : undefined
   if (repeats === undefined || turn !== pulsesPerTurn) return []
   return [
     {
-      code: 'pulses-per-turn-doubtful',
+      code: 'pulses-per-turn-uncertain',
       level: 'caution',
       text: `The log repeats every ${repeats} pulses, not every ${pulsesPerTurn}: check the pulses per turn.`,
     },

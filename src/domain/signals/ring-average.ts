@@ -159,7 +159,7 @@ function centered(means: Float64Array, passes: Int32Array): Float64Array {
  * @param half - Half of the window of those means
  * @param phase - Gap that follows pulse 0
  * @param pulsesPerTurn - Gaps of the ring
- * @returns Errors, centered, with their doubt, and what is left
+ * @returns Errors, centered, with their uncertainty, and what is left
  * @see synchronous averaging; JCGM 100:2008, 4.2.3 (uncertainty of a mean)
  * @example ringAverage({ timesS: Float64Array.from({ length: 41 }, (_, k) => k + (k % 2) * 0.1), recorded: new Uint8Array(41).fill(1) }, new Float64Array(41).fill(1), 4, 0, 2).gapErrors[0] // 0.1 ± 1e-12
  */

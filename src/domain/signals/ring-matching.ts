@@ -19,7 +19,7 @@ export interface RingLog {
   readonly timesS: Float64Array
   readonly periodsS: Float64Array
   /** Usual period about each. [s] */
-  readonly usualS: Float64Array
+  readonly defaultS: Float64Array
   readonly spans: readonly Span[]
   /** Gaps of the ring; 1 where the log is too short to look at it. */
   readonly turn: number
@@ -78,7 +78,7 @@ function robustSpread(spans: readonly Span[], ahead: number, valueAt: (period: n
 const WIDER = 4
 
 /** Sets the usual period at each recorded pulse of a stretch, from the mean over some whole turns. */
-function setUsualAtPulses(usualS: Float64Array, stretch: Stretch, half: number): void {
+function setUsualAtPulses(defaultS: Float64Array, stretch: Stretch, half: number): void {
   const { timesS } = stretch.counted
   const wide = Math.min(WIDER * half, half * Math.max(1, Math.floor((timesS.length - 2) / (4 * half))))
   const meanS = turnMeanPeriods(timesS, wide)
@@ -86,7 +86,7 @@ function setUsualAtPulses(usualS: Float64Array, stretch: Stretch, half: number):
   let place = 0
   for (let j = stretch.from; j <= stretch.to; j++) {
     while (place < pulses.length - 1 && pulses[place + 1]! <= j) place++
-    usualS[j] = meanS[counts[place]!]!
+    defaultS[j] = meanS[counts[place]!]!
   }
 }
 
@@ -115,12 +115,12 @@ export const averageOf = ({ counted, meanS, phase }: Stretch, { half, turn }: Ri
  * @param log - Log, its steady parts, and the turn
  * @returns Stretches by the count of the ring, gaps numbered from the first pulse of the longest
  * @see dynamic programming; synchronous averaging (derived)
- * @example matchedRing({ timesS: Float64Array.from({ length: 41 }, (_, k) => k + (k % 2) * 0.4), periodsS: Float64Array.from({ length: 40 }, (_, k) => (k % 2 === 0 ? 1.4 : 0.6)), usualS: new Float64Array(40).fill(1), spans: [[0, 40]], turn: 2, half: 4, pulsesPerTurn: 2, step: 0 }).stretches[0].matching.pulses.length // 41 ± 0
+ * @example matchedRing({ timesS: Float64Array.from({ length: 41 }, (_, k) => k + (k % 2) * 0.4), periodsS: Float64Array.from({ length: 40 }, (_, k) => (k % 2 === 0 ? 1.4 : 0.6)), defaultS: new Float64Array(40).fill(1), spans: [[0, 40]], turn: 2, half: 4, pulsesPerTurn: 2, step: 0 }).stretches[0].matching.pulses.length // 41 ± 0
  */
 export function matchedRing(log: RingLog): MatchedRing {
-  const { timesS, periodsS, usualS, spans, turn, half, pulsesPerTurn, step } = log
+  const { timesS, periodsS, defaultS, spans, turn, half, pulsesPerTurn, step } = log
   const penalty = Math.max(10, Math.log(timesS.length) + 5)
-  const usualAtPulseS = Float64Array.from(timesS, (_, j) => usualS[Math.min(j, periodsS.length - 1)]!)
+  const defaultAtPulseS = Float64Array.from(timesS, (_, j) => defaultS[Math.min(j, periodsS.length - 1)]!)
   const match = (
     [from, to]: Span,
     periodAtPulseS: Float64Array,
@@ -141,15 +141,15 @@ export function matchedRing(log: RingLog): MatchedRing {
     oddGaps: boolean,
   ) => {
     // One list for all: a copy for each stretch would make the work grow with their number too.
-    const periodAtPulseS = Float64Array.from(usualAtPulseS)
+    const periodAtPulseS = Float64Array.from(defaultAtPulseS)
     for (const stretch of stretches) setUsualAtPulses(periodAtPulseS, stretch, half)
     return spans.map((span) => match(span, periodAtPulseS, gapErrors, spread, oddGaps))
   }
 
-  const share = (i: number) => periodsS[i]! / usualS[i]!
+  const share = (i: number) => periodsS[i]! / defaultS[i]!
   const spread = robustSpread(spans, 0, (i) => share(i) - 1)
   const turnToTurn = robustSpread(spans, turn, (i) => (share(i + turn) - share(i)) / Math.SQRT2)
-  const first = spans.map((span) => match(span, usualAtPulseS, NO_RING, Math.min(spread, turnToTurn), true))
+  const first = spans.map((span) => match(span, defaultAtPulseS, NO_RING, Math.min(spread, turnToTurn), true))
   const main = spans.reduce((a, b, index) => (b[1] - b[0] > spans[a]![1] - spans[a]![0] ? index : a), 0)
 
   const errorsBy = (stretches: readonly Stretch[]) => {

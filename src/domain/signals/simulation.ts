@@ -68,8 +68,8 @@ export interface Simulation {
 }
 
 /** Most pulses and most display updates of one simulation. */
-export const MOST_PULSES = 2_000_000
-export const MOST_UPDATES = 2_000_000
+export const MAX_PULSES = 2_000_000
+export const MAX_UPDATES = 2_000_000
 
 /**
  * Size of the work that a simulation is: pulses of the ring and display updates.
@@ -91,8 +91,8 @@ export function simulationSize(
   const pulses = Math.ceil(end.endM * request.pulsesPerM)
   const updates = updatesBy(end.endS, request.displayEveryS)
   for (const [what, count, most] of [
-    ['pulses', pulses, MOST_PULSES],
-    ['display updates', updates, MOST_UPDATES],
+    ['pulses', pulses, MAX_PULSES],
+    ['display updates', updates, MAX_UPDATES],
   ] as const) {
     if (count > most) {
       throw new DomainError(

@@ -89,9 +89,9 @@ const HEIGHT_TOLERANCE: Readonly<Record<Construction, { below: number; above: nu
 const DEEPEST_TREAD_M = 0.02
 
 /** Share of the tread wear that reaches the rolling radius at the least: Re = Rg - (Rg - Rh)/3. */
-const LEAST_WEAR_SHARE = 2 / 3
+const MIN_WEAR_SHARE = 2 / 3
 
-/** Section height over section width of sizes that state none, and the doubt of the diameter, k = 2, as a fraction. */
+/** Section height over section width of sizes that state none, and the uncertainty of the diameter, k = 2, as a fraction. */
 interface HeightEstimate {
   readonly heightPerWidth: number
   readonly diameterPlusMinus: number
@@ -116,10 +116,10 @@ const SMALLEST_HIGH_SERIES_RIM_M = 16 * INCH_M
  *
  * S is the section width, D the overall diameter.
  *
- * The doubts cover every row of the built-in table.
+ * The uncertainties cover every row of the built-in table.
  *
  * @param size - Parsed size with a section width
- * @returns Height per width, and the 95 % doubt of the diameter as a fraction of it
+ * @returns Height per width, and the 95 % uncertainty of the diameter as a fraction of it
  * @see common practice, no source; checked against UN R30 Annex 5 and GOST R 52899-2007 Table A.1; from 16 in on against handbook diameters from memory
  * @example sectionHeightEstimate(parseTireSize('165R15')).heightPerWidth // 0.82 ± 0
  * @example sectionHeightEstimate(parseTireSize('5.00-15')).heightPerWidth // 0.95 ± 0
@@ -144,7 +144,7 @@ export function sectionHeightEstimate(size: TireSize): HeightEstimate {
 const HALF_INCH_RIM = /\.5(?:LT|C)?$/
 
 interface NewTire {
-  /** Diameter by design: from the formula, the table or an estimate, with the doubt of that alone [m]. */
+  /** Diameter by design: from the formula, the table or an estimate, with the uncertainty of that alone [m]. */
   readonly designDiameterM: Figure
   readonly basis: Basis
   readonly sources: SourceId[]
@@ -220,9 +220,9 @@ function worn(wearM: Figure | undefined) {
       { pointer: '/wear', max: DEEPEST_TREAD_M, value: wearM.value },
     )
   }
-  // Between two thirds and all of the wear reaches the rolling radius: the middle, with the rest as its doubt.
-  const middleShare = (1 + LEAST_WEAR_SHARE) / 2
-  const shareUncertainty = (1 - LEAST_WEAR_SHARE) / 2 / Math.sqrt(3)
+  // Between two thirds and all of the wear reaches the rolling radius: the middle, with the rest as its uncertainty.
+  const middleShare = (1 + MIN_WEAR_SHARE) / 2
+  const shareUncertainty = (1 - MIN_WEAR_SHARE) / 2 / Math.sqrt(3)
   return {
     diameterLossM: scaled(wearM, 2),
     rollingLossM: product(
@@ -275,7 +275,7 @@ function ofReading(size: TireSize, wearM: Figure | undefined, table: SizeTable):
 
 const CONSTRUCTION_NOT_STATED = 'tire: construction not stated'
 
-/** A figure of the reading that is assumed, its doubt widened so that it covers the other reading too. */
+/** A figure of the reading that is assumed, its uncertainty widened so that it covers the other reading too. */
 function coveringBoth(assumed: Figure, other: Figure): Figure {
   const apart = other.value - assumed.value
   const u = toleranceUncertainty(Math.max(0, -apart), Math.max(0, apart))
@@ -330,7 +330,7 @@ function ofDiameter(tire: Extract<Tire, { by: 'overall-diameter' }>): TireGeomet
     notes.push({
       code: 'tire-construction-assumed',
       level: 'info',
-      text: 'No construction was given: radial is assumed, and the doubt is widened by what a diagonal tire would change (2 %).',
+      text: 'No construction was given: radial is assumed, and the uncertainty is widened by what a diagonal tire would change (2 %).',
     })
   }
   const rollingCircumferenceM = product(rollingFactor, diameterM)
@@ -346,8 +346,8 @@ function ofDiameter(tire: Extract<Tire, { by: 'overall-diameter' }>): TireGeomet
 }
 
 /** What rolls on a car, wheels of scooters and of earth movers included [m]. */
-const LEAST_ROLLING_M = 0.3
-const MOST_ROLLING_M = 10
+const MIN_ROLLING_M = 0.3
+const MAX_ROLLING_M = 10
 
 function ofCircumference(rollingCircumferenceM: Figure, turnsPerM: Figure): TireGeometry {
   return {
@@ -373,7 +373,7 @@ function ofCircumference(rollingCircumferenceM: Figure, turnsPerM: Figure): Tire
  *
  * @param tire - Tire, by one of the four ways to know it. Diameters 0.1 .. 3 m, circumferences 0.3 .. 10 m
  * @param table - Finds sizes that no formula covers; the built-in table unless given
- * @returns Lengths [m] and turns [1/m] with their doubt; which basis; sources and notes
+ * @returns Lengths [m] and turns [1/m] with their uncertainty; which basis; sources and notes
  * @throws {DomainError} those of `parseTireSize`; `tire-size-not-tabulated`; `wear-beyond-tread`; `out-of-range`
  * @see UN R30 2.17, 6.1.2, 6.1.5, Annex 5; ETRTO rolling factor; JCGM 100:2008, 4.3.7, 5.1.2
  * @example tireGeometry({ by: 'size', size: '205/70R14' }).overallDiameterM.value // 0.6426 ± 1e-12
@@ -389,14 +389,14 @@ export function tireGeometry(tire: Tire, table: SizeTable = builtInSizes): TireG
       return ofDiameter(tire)
     case 'rolling-circumference': {
       const { rollingCircumferenceM } = tire
-      within('rollingCircumference [m]', rollingCircumferenceM.value, LEAST_ROLLING_M, MOST_ROLLING_M, {
+      within('rollingCircumference [m]', rollingCircumferenceM.value, MIN_ROLLING_M, MAX_ROLLING_M, {
         pointer: '/rollingCircumference',
       })
       return ofCircumference(rollingCircumferenceM, quotient(exact(1), rollingCircumferenceM))
     }
     case 'turns': {
       const { turnsPerM } = tire
-      within('turns [1/km]', 1000 * turnsPerM.value, 1000 / MOST_ROLLING_M, 1000 / LEAST_ROLLING_M, {
+      within('turns [1/km]', 1000 * turnsPerM.value, 1000 / MAX_ROLLING_M, 1000 / MIN_ROLLING_M, {
         pointer: '/turns',
       })
       return ofCircumference(quotient(exact(1), turnsPerM), turnsPerM)

@@ -98,7 +98,7 @@ function inches(text: string): number {
 }
 
 /** Narrowest section written in hundredths of an inch: widths in millimeters without an aspect ratio end at 245. */
-const LEAST_HUNDREDTHS = 250
+const MIN_HUNDREDTHS = 250
 
 /** Widths in inches end in 0 or 5: 6.40, 6.95. */
 const HUNDREDTHS = new RegExp(
@@ -117,7 +117,7 @@ const UNFINISHED: readonly Unfinished[] = [
     code: 'tire-size-ambiguous',
     pattern: HUNDREDTHS,
     explain: ({ first, sign, second, tail }) => {
-      const least = sign === '/' || sign === 'R' ? LIMITS.metricWidthMm[1] + 1 : LEAST_HUNDREDTHS
+      const least = sign === '/' || sign === 'R' ? LIMITS.metricWidthMm[1] + 1 : MIN_HUNDREDTHS
       const width = Number(first) / 100
       if (Number(first) < least || !inside(width, LIMITS.inchWidth)) return undefined
       if (!inside(Number(second), LIMITS.rimInches)) return undefined

@@ -6,8 +6,8 @@ import { reachBelow } from '../measure/spread.js'
 import { toSi } from '../measure/units.js'
 
 /** A reading is to be true to 4 % over, never under. */
-export const MOST_OVER_FRACTION = 0.04
-const REMEDY_AIM = { minFraction: 0, maxFraction: MOST_OVER_FRACTION }
+export const MAX_OVER_FRACTION = 0.04
+const REMEDY_AIM = { minFraction: 0, maxFraction: MAX_OVER_FRACTION }
 
 /** A reading farther from true than this factor is first of all a slip in the profile: no wear, tire or gear that meshes explains it; common practice, no source. */
 export const SLIP_FACTOR = 1.5
@@ -24,7 +24,7 @@ const Z_AIMED = 1.65
 /** A guard band that takes this share of the slope leaves none that is never under. */
 const MAX_GUARD_SHARE = 0.9
 
-/** Rounds in which the guard band settles: each leaves at most the doubt's share of its error, 0.9^200 = 7e-10. */
+/** Rounds in which the guard band settles: each leaves at most the uncertainty's share of its error, 0.9^200 = 7e-10. */
 const MAX_ROUNDS = 200
 
 /** What the reading of a dial hangs on. */
@@ -124,7 +124,7 @@ export function judgeReading(line: Line, speedsMPerS: readonly number[]): AimJud
 const guardShare = (slope: Figure) => reachBelow(spreadOf(slope), Z_AIMED) / slope.value
 
 /**
- * Least slope of a dial that is hardly ever under, its offset and the relative doubt of its slope as they are.
+ * Least slope of a dial that is hardly ever under, its offset and the relative uncertainty of its slope as they are.
  *
  *     t = max (V − a + g(t·V + a))/V
  *
@@ -136,10 +136,10 @@ const guardShare = (slope: Figure) => reachBelow(spreadOf(slope), Z_AIMED) / slo
  * @returns t, or undefined where the slope is known so badly that no slope rules out under-reading
  * @throws {DomainError} `not-finite`
  * @see JCGM 106:2012, 8.3.2 (guard band)
- * @example leastSlopeNeverUnder({ indicatedPerTrue: uncertain(1, 'tire', 0.01), offsetMPerS: exact(0) }, [10]) // 1.016777 ± 1e-6
- * @example leastSlopeNeverUnder({ indicatedPerTrue: exact(1), offsetMPerS: exact(-1) }, [10, 20]) // 1.18 ± 1e-12
+ * @example minSlopeNeverUnder({ indicatedPerTrue: uncertain(1, 'tire', 0.01), offsetMPerS: exact(0) }, [10]) // 1.016777 ± 1e-6
+ * @example minSlopeNeverUnder({ indicatedPerTrue: exact(1), offsetMPerS: exact(-1) }, [10, 20]) // 1.18 ± 1e-12
  */
-export function leastSlopeNeverUnder(line: Line, speedsMPerS: readonly number[]): number | undefined {
+export function minSlopeNeverUnder(line: Line, speedsMPerS: readonly number[]): number | undefined {
   const slope = line.indicatedPerTrue
   const a = line.offsetMPerS.value
   if (guardShare(slope) >= MAX_GUARD_SHARE) return undefined
@@ -159,13 +159,13 @@ export function leastSlopeNeverUnder(line: Line, speedsMPerS: readonly number[])
 }
 
 /**
- * Slopes of a dial at which its readings lie within the aim, its offset and the relative doubt of its slope as they are.
+ * Slopes of a dial at which its readings lie within the aim, its offset and the relative uncertainty of its slope as they are.
  *
  *     least: t = max (V − a + g(t·V + a))/V      most: t = min 1.04 − a/V
  *
  * a is the offset of the dial, g how far its reading may lie below the estimate with a probability above 5 %: 1.65·u where it is normal.
  *
- * Where no slope does, because the offset or the doubt is too large, the least is the one for a dial without offset.
+ * Where no slope does, because the offset or the uncertainty is too large, the least is the one for a dial without offset.
  *
  * @param line - Slope and offset of the dial
  * @param speedsMPerS - Its round true speeds, at least one. [m/s, > 0]
@@ -180,10 +180,10 @@ export function slopesWithinAim(
   speedsMPerS: readonly number[],
 ): { readonly least: number; readonly most: number } {
   const a = line.offsetMPerS.value
-  const most = Math.min(...judgedSpeeds(speedsMPerS).map((speed) => 1 + MOST_OVER_FRACTION - a / speed))
-  const least = leastSlopeNeverUnder(line, speedsMPerS)
+  const most = Math.min(...judgedSpeeds(speedsMPerS).map((speed) => 1 + MAX_OVER_FRACTION - a / speed))
+  const least = minSlopeNeverUnder(line, speedsMPerS)
   if (least !== undefined && least <= most) return { least, most }
   // Without an offset the guard band is a share of the slope; beyond nine tenths there is none that helps.
   const bare = 1 / (1 - Math.min(MAX_GUARD_SHARE, guardShare(line.indicatedPerTrue)))
-  return { least: bare, most: Math.max(bare, 1 + MOST_OVER_FRACTION) }
+  return { least: bare, most: Math.max(bare, 1 + MAX_OVER_FRACTION) }
 }

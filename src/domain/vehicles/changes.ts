@@ -46,17 +46,17 @@ const DRIVEN_TEETH_RANGE = 6
 const FEWEST_TEETH = 5
 
 /** Most teeth of a wheel that a profile may name. */
-const MOST_TEETH = 1000
+const MAX_TEETH = 1000
 
 /** Largest whole number in the ratio of an adapter, and of a scaler; common practice, no source. */
 const ADAPTER_MAX_TERM = 40
 const SCALER_MAX_TERM = 999
 
 /** How far a number that is simply set, a pulse constant or a scaler, may be set from where it is; common practice, no source. */
-const MOST_SET_FACTOR = 10
+const MAX_SET_FACTOR = 10
 
 /** Most changes of one kind for one place. */
-const MOST_OF_A_KIND = 2
+const MAX_OF_A_KIND = 2
 
 const NONE = exact(0)
 
@@ -112,7 +112,7 @@ const isMeasuredAsAWhole = ({ measured }: VehiclePath) =>
   measured?.indicatedPerTrue !== undefined && measured.outputPerM === undefined
 
 /** Turns or pulses per distance that are far from what the head takes were computed from a slip: no head is chosen by them. */
-const isOutputFarOff = ({ line }: EvaluatedPath) => factorOff(line.recordedPerTrue.value) > SLIP_FACTOR
+const isOutputFarOff = ({ line }: EvaluatedPath) => factorOff(line.odometerPerTrue.value) > SLIP_FACTOR
 
 /** Said where a new head is chosen by turns or pulses that nobody counted, though the reading was measured. */
 const countFirst = ({ path }: EvaluatedPath) =>
@@ -148,7 +148,7 @@ function wantedOf({ line, speedsMPerS }: EvaluatedPath): Wanted {
 function nearRatios({ slope, aim }: Wanted, ratio: number, maxTerm: number) {
   const exactProduct = ratio / slope
   if (!(exactProduct >= 1 / maxTerm && exactProduct <= maxTerm)) return []
-  const { solutions } = solveStages(exactProduct, [{ by: 'max-term', maxTerm }], aim, MOST_OF_A_KIND)
+  const { solutions } = solveStages(exactProduct, [{ by: 'max-term', maxTerm }], aim, MAX_OF_A_KIND)
   return solutions.map(({ choices }) => ({
     numerator: choices[0]!.numerator!,
     denominator: choices[0]!.denominator!,
@@ -162,13 +162,13 @@ function gearChanges({ path, index }: EvaluatedPath, { slope, aim }: Wanted): Ch
     const driven = Array.from(
       { length: 2 * DRIVEN_TEETH_RANGE + 1 },
       (_, step) => teeth.driven - DRIVEN_TEETH_RANGE + step,
-    ).filter((count) => count >= FEWEST_TEETH && count <= MOST_TEETH && count !== teeth.driven)
+    ).filter((count) => count >= FEWEST_TEETH && count <= MAX_TEETH && count !== teeth.driven)
     if (driven.length === 0) return []
     const { solutions } = solveStages(
       teeth.driving / teeth.driven / slope,
       [{ by: 'teeth', driving: [teeth.driving], driven }],
       aim,
-      MOST_OF_A_KIND,
+      MAX_OF_A_KIND,
     )
     return solutions.map(({ choices }): Change => {
       const made = toothed(stage, teeth.driving, choices[0]!.denominator!)
@@ -250,7 +250,7 @@ const perUnit = ({ unit }: VehiclePath) =>
 const zeroed = (measured: MeasuredPath | undefined) =>
   measured?.offsetMPerS === undefined ? measured : { ...measured, offsetMPerS: NONE }
 
-/** A pulse head is set to another number: its own scale stays, and the doubt of the old number goes with it; its zero may be set as well. */
+/** A pulse head is set to another number: its own scale stays, and the uncertainty of the old number goes with it; its zero may be set as well. */
 function pulseConstantChanges({ path, index, line, speedsMPerS }: EvaluatedPath): Change[] {
   const { head, measured } = path
   const now = head.constantPerM
@@ -345,7 +345,7 @@ function zeroChanges({ path, index, line }: EvaluatedPath): Change[] {
  */
 export function computedChanges(evaluated: EvaluatedPath, held = evaluated): Change[] {
   const off = factorOff(evaluated.line.indicatedPerTrue.value)
-  if (off > MOST_SET_FACTOR) return []
+  if (off > MAX_SET_FACTOR) return []
   const pulses = evaluated.path.head.takes === 'pulses'
   const wanted = wantedOf(evaluated)
   const numbers = pulses ? [...pulseConstantChanges(evaluated), ...scalerChanges(evaluated, wanted)] : []
@@ -407,7 +407,7 @@ const ADDED = {
  *
  *     a stage for one of its kind; one more adapter or scaler where there is none; another head
  *
- * Another head has no error of its own but the doubt of its constant, reads what the path gives it over that constant, and is taken to end at the same mark.
+ * Another head has no error of its own but the uncertainty of its constant, reads what the path gives it over that constant, and is taken to end at the same mark.
  *
  * @param evaluated - The path, evaluated
  * @param part - The part

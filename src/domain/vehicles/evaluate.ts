@@ -7,7 +7,7 @@ import type { Mutable } from '../mutable.js'
 import type { EvaluatedPath, MeasuredPath, ReadingBasis, SpeedUnit, Vehicle, VehiclePath } from './vehicle.js'
 
 /** Most rows of a speed table. */
-const MOST_ROWS = 14
+const MAX_ROWS = 14
 
 /**
  * Round speeds at which a dial is looked at, in the unit of the dial.
@@ -23,7 +23,7 @@ const MOST_ROWS = 14
 export function tableSpeeds(unit: SpeedUnit, topMPerS: number): number[] {
   // A hair of rounding must not lose the last mark.
   const top = fromSi('speed', unit, topMPerS) * (1 + 1e-9)
-  const step = [10, 20, 50].find((size) => Math.floor(top / size) <= MOST_ROWS) ?? top / MOST_ROWS
+  const step = [10, 20, 50].find((size) => Math.floor(top / size) <= MAX_ROWS) ?? top / MAX_ROWS
   const rows = Math.floor(top / step)
   if (rows === 0) return [topMPerS]
   return Array.from({ length: rows }, (_, index) => toSi('speed', unit, step * (index + 1)))
@@ -133,7 +133,7 @@ export function evaluateVehiclePath(vehicle: Vehicle, index: number): EvaluatedP
     if (measured?.indicatedPerTrue !== undefined) {
       basis = 'measured-reading'
       line = {
-        recordedPerTrue: line.recordedPerTrue,
+        odometerPerTrue: line.odometerPerTrue,
         indicatedPerTrue: measured.indicatedPerTrue,
         // Of the whole reading: the offset of the head is in what was read.
         offsetMPerS: measured.offsetMPerS ?? exact(0),

@@ -9,7 +9,7 @@ import { percentText, probabilityText, speedText } from './words.js'
 
 /** Thresholds of findings; common practice, no source, unless said. */
 const THRESHOLDS = {
-  /** Most error of a distance record in several rules (StVZO 57(3); ADR 18; AETR in use). */
+  /** Most error of an odometer in several rules (StVZO 57(3); ADR 18; AETR in use). */
   recordFraction: 0.04,
   /** A dial that shows nothing below this hides walking pace in traffic. [m/s] */
   lowestSpeedMPerS: toSi('speed', 'kmh', 5),
@@ -33,7 +33,7 @@ const LEVELS: Readonly<Record<FindingLevel, number>> = { fail: 0, caution: 1, in
 
 const UNTIL_RIGHT = 'Drive by a second means of knowing the speed until it is put right.'
 
-const largestDoubt = (figure: Figure) => budget(figure)[0]?.input
+const largestUncertainty = (figure: Figure) => budget(figure)[0]?.input
 
 function ruleFindings(vehicle: Vehicle, evaluated: EvaluatedPath): Finding[] {
   const { path, index, line } = evaluated
@@ -78,29 +78,31 @@ function ruleFindings(vehicle: Vehicle, evaluated: EvaluatedPath): Finding[] {
       })
     } else {
       // Of the reading that decides: slope and offset weigh otherwise at each speed.
-      const doubt = largestDoubt(sum(scaled(line.indicatedPerTrue, verdict.atMPerS), line.offsetMPerS))
+      const uncertainty = largestUncertainty(
+        sum(scaled(line.indicatedPerTrue, verdict.atMPerS), line.offsetMPerS),
+      )
       found.push({
         code: 'rule-not-proven',
         level: 'caution',
         pointer,
-        text: `${case_} Given the doubt of the figures it conforms with probability ${probabilityText(verdict.probability, 2)}: not proven.`,
+        text: `${case_} Given the uncertainty of the figures it conforms with probability ${probabilityText(verdict.probability, 2)}: not proven.`,
         remedy:
-          doubt === undefined
+          uncertainty === undefined
             ? 'Calibrate the dial on the road.'
-            : `Most of the doubt is in "${doubt}": measure that better, for instance by a roll-out, or calibrate on the road.`,
+            : `Most of the uncertainty is in "${uncertainty}": measure that better, for instance by a roll-out, or calibrate on the road.`,
       })
     }
   }
-  const { recordedPerTrue } = line
+  const { odometerPerTrue } = line
   if (distance !== undefined && distance.result !== 'conforms') {
     const certain = distance.result === 'does-not-conform'
-    const error = recordedPerTrue.value - 1
+    const error = odometerPerTrue.value - 1
     const compared = [error, distance.limitFraction, -distance.limitFraction]
     found.push({
       code: certain ? 'distance-rule-not-met' : 'distance-rule-not-proven',
       level: certain ? 'fail' : 'caution',
       pointer,
-      text: `${path.name}: the distance record is off by ${percentText(error, compared)}, ± ${percentText(plusMinus(recordedPerTrue))}; ${id} allows ${percentText(distance.limitFraction, compared)} either way.`,
+      text: `${path.name}: the odometer is off by ${percentText(error, compared)}, ± ${percentText(plusMinus(odometerPerTrue))}; ${id} allows ${percentText(distance.limitFraction, compared)} either way.`,
       remedy: certain
         ? 'The counter is put right by what turns it, gears, adapter or scaler, or by the constant of a head that takes pulses; spring and magnet do not reach it.'
         : 'Measure over a known distance: count the turns or pulses, or compare the record with it.',
@@ -180,13 +182,13 @@ function readingFindings(vehicle: Vehicle, evaluated: EvaluatedPath): Finding[] 
       remedy: 'Calibrate on the road, or measure the rolling circumference; then aim a little high.',
     })
   }
-  const record = line.recordedPerTrue.value - 1
+  const record = line.odometerPerTrue.value - 1
   if (Math.abs(record) > THRESHOLDS.recordFraction) {
     found.push({
       code: 'distance-record-off',
       level: 'caution',
       pointer,
-      text: `The distance record runs ${percentText(Math.abs(record))} ${record > 0 ? 'fast' : 'slow'}.`,
+      text: `The odometer runs ${percentText(Math.abs(record))} ${record > 0 ? 'fast' : 'slow'}.`,
       remedy:
         'Keep a note of the error and of the reading at which it began with the vehicle; the record itself may be changed only as the law allows.',
     })
@@ -212,7 +214,7 @@ function readingFindings(vehicle: Vehicle, evaluated: EvaluatedPath): Finding[] 
       level: 'caution',
       pointer: `${pointer}/head`,
       text: `Distance is right within ${percentText(Math.abs(record))} and speed is off by ${percentText(Math.abs(scale))}: the fault is in the head (spring or magnet), not in the ratio.`,
-      remedy: 'Have the head recalibrated; other gears would spoil the distance record.',
+      remedy: 'Have the head recalibrated; other gears would spoil the odometer.',
     })
   }
   if (basis === 'computed' && path.stages.every(({ kind }) => kind !== 'final-drive')) {
@@ -246,15 +248,15 @@ function readingFindings(vehicle: Vehicle, evaluated: EvaluatedPath): Finding[] 
     const measured = basis === 'measured-output' ? outputPerM : line.indicatedPerTrue
     const promised = basis === 'measured-output' ? shafts.at(-1)!.perM : computed.indicatedPerTrue
     const difference = measured.value / promised.value - 1
-    const doubt = Math.hypot(plusMinus(measured) / measured.value, plusMinus(promised) / promised.value)
-    if (Math.abs(difference) > doubt) {
+    const uncertainty = Math.hypot(plusMinus(measured) / measured.value, plusMinus(promised) / promised.value)
+    if (Math.abs(difference) > uncertainty) {
       const slips = slipsAgainstMeasured(evaluated, quotient(promised, measured))
-      const compared = [Math.abs(difference), doubt]
+      const compared = [Math.abs(difference), uncertainty]
       found.push({
         code: 'measured-disagrees',
         level: 'caution',
         pointer: `${pointer}/measured`,
-        text: `What was measured lies ${percentText(Math.abs(difference), compared)} from what tire, stages and head promise, more than their doubt (${percentText(doubt, compared)}): a ratio, a tooth count or the measurement is wrong.`,
+        text: `What was measured lies ${percentText(Math.abs(difference), compared)} from what tire, stages and head promise, more than their uncertainty (${percentText(uncertainty, compared)}): a ratio, a tooth count or the measurement is wrong.`,
         ...(slips.length === 0
           ? {}
           : { remedy: `Look for ${slips.map(({ text }) => text).join(', or ')}: that would explain it.` }),
@@ -347,10 +349,10 @@ function tireFindings({ tires }: Vehicle, evaluated: readonly EvaluatedPath[]): 
   for (const axle of ['front', 'rear'] as const satisfies readonly Axle[]) {
     if (relied.has(axle) && tires[axle].rollingCircumferenceM.contributions.length === 0) {
       found.push({
-        code: 'tire-without-doubt',
+        code: 'tire-without-uncertainty',
         level: 'caution',
         pointer: `/tires/${axle}`,
-        text: `The ${axle} tires are taken as exact, and every doubt and probability here is too good by what is unsure about them.`,
+        text: `The ${axle} tires are taken as exact, and every uncertainty and probability here is too good by what is unsure about them.`,
         remedy: 'Give plusMinus: a roll-out tells it.',
       })
     }
@@ -378,15 +380,15 @@ function betweenPaths(evaluated: readonly EvaluatedPath[]): Finding[] {
       // Of the quotient: what both share, the tires of one axle, does not make them differ.
       const between = quotient(a, b)
       const difference = Math.abs(between.value - 1)
-      const doubt = plusMinus(between)
-      if (difference <= Math.max(doubt, THRESHOLDS.dialDifference)) return []
-      const compared = [difference, doubt]
+      const uncertainty = plusMinus(between)
+      if (difference <= Math.max(uncertainty, THRESHOLDS.dialDifference)) return []
+      const compared = [difference, uncertainty]
       return [
         {
           code: 'paths-disagree',
           level: 'caution',
           pointer: `/paths/${second.index}`,
-          text: `${first.path.name} and ${second.path.name} differ by ${percentText(difference, compared)}, more than their doubt (${percentText(doubt, compared)}).`,
+          text: `${first.path.name} and ${second.path.name} differ by ${percentText(difference, compared)}, more than their uncertainty (${percentText(uncertainty, compared)}).`,
         },
       ]
     }),

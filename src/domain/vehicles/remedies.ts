@@ -2,7 +2,7 @@ import { type AimJudgment, ROUNDING } from '../drive-paths/judgment.js'
 import { type Response, readingOf } from '../drive-paths/path.js'
 import type { RuleVerdict } from '../gauges/verdicts.js'
 import type { Mutable } from '../mutable.js'
-import { judgeReading, MOST_OVER_FRACTION } from './aim.js'
+import { judgeReading, MAX_OVER_FRACTION } from './aim.js'
 import { type Change, computedChanges, partChanges, type RemedyAction } from './changes.js'
 import { evaluateVehiclePath } from './evaluate.js'
 import { ROLL_OUT_PLUS_MINUS, rollOutFirst, withTireHeld } from './roll-out.js'
@@ -51,13 +51,13 @@ const CAUTIONS: Readonly<Partial<Record<RemedyAction, readonly string[]>>> = {
 const LOOKED_THROUGH = 'Once the profile was looked through and no slip found: '
 
 /** Most recorded parts that are offered for one path. */
-const MOST_RECORDED = 8
+const MAX_RECORDED = 8
 
 /** A change that leaves the slope farther from true than this puts nothing right; common practice, no source. */
-const MOST_LEFT_FRACTION = 0.1
+const MAX_LEFT_FRACTION = 0.1
 
 /** A change that brings the reading nearer to the aim by less than this is not worth making. */
-const LEAST_GAIN_FRACTION = 0.001
+const MIN_GAIN_FRACTION = 0.001
 
 /** What a change costs, as far as the caller said. */
 function costOf(vehicle: Vehicle, action: RemedyAction): Remedy['cost'] {
@@ -124,7 +124,7 @@ function isBetter(before: Stand, after: Stand): boolean {
     return !now.withinAim || rankOf(before.evaluated.verdict) > rankOf(after.evaluated.verdict)
   if (then.lowestFraction < Math.min(0, now.lowestFraction) - ROUNDING) return false
   if (Math.abs(then.errorFraction) >= Math.abs(now.errorFraction)) return false
-  return now.shortFraction + now.overFraction - then.shortFraction - then.overFraction > LEAST_GAIN_FRACTION
+  return now.shortFraction + now.overFraction - then.shortFraction - then.overFraction > MIN_GAIN_FRACTION
 }
 
 /** The vehicle with the change made. */
@@ -144,7 +144,7 @@ function remedyOf(one: Case, change: Change): Remedy[] {
   const then = standAfter(vehicle)
   const held = heldVehicle === vehicle || isMeasurement ? then : standAfter(heldVehicle)
   if (!isMeasurement) {
-    const isLeftFarOff = Math.abs(then.evaluated.line.indicatedPerTrue.value - 1) > MOST_LEFT_FRACTION
+    const isLeftFarOff = Math.abs(then.evaluated.line.indicatedPerTrue.value - 1) > MAX_LEFT_FRACTION
     if (isLeftFarOff || breaks(now, then) || !isBetter(heldNow, held)) return []
   }
   const { line, verdict } = then.evaluated
@@ -177,12 +177,13 @@ function whatStays(vehicle: Vehicle, { evaluated: { line, path }, aim: then }: S
   const stays: string[] = []
   if (then.lowestFraction < -ROUNDING)
     stays.push(`The dial still reads up to ${percent(then.lowestFraction)} low.`)
-  else if (then.shortFraction > 0) stays.push('The dial may still read low, given the doubt of the figures.')
+  else if (then.shortFraction > 0)
+    stays.push('The dial may still read low, given the uncertainty of the figures.')
   if (then.overFraction > 0)
-    stays.push(`The dial still reads up to ${percentText(then.highestFraction, [MOST_OVER_FRACTION])} high.`)
-  const record = line.recordedPerTrue.value - 1
+    stays.push(`The dial still reads up to ${percentText(then.highestFraction, [MAX_OVER_FRACTION])} high.`)
+  const record = line.odometerPerTrue.value - 1
   if (Math.abs(record) > 0.01)
-    stays.push(`The distance record runs ${percent(record)} ${record > 0 ? 'fast' : 'slow'}.`)
+    stays.push(`The odometer runs ${percent(record)} ${record > 0 ? 'fast' : 'slow'}.`)
   const offset = line.offsetMPerS.value
   if (offset !== 0) {
     const shown = speedText(path.unit, Math.abs(offset), [0])
@@ -198,7 +199,7 @@ function whatStays(vehicle: Vehicle, { evaluated: { line, path }, aim: then }: S
   return stays
 }
 
-/** A recorded part comes before a computed ideal, unless its fit statements speak against it. */
+/** A recorded part comes before a computed ideal, unless its fit reports speak against it. */
 const partRank = ({ part }: Remedy) => (part === undefined ? 1 : (part.support ?? 0.5) < 0.5 ? 2 : 0)
 
 /** Costs are compared only where both are known. */
@@ -230,7 +231,7 @@ function rank(a: Remedy, b: Remedy): number {
  *     each change made in the path, the path evaluated again, and kept where it brings the dial into the aim or nearer to it
  *
  * Each path that lies outside the aim, or that its rule does not pass, is looked through. The aim is judged at the round speeds of the dial from
- * 20 km/h up: at most 4 % over, and under with a probability of at most 5 %, so a figure in doubt is aimed over by a guard band. What
+ * 20 km/h up: at most 4 % over, and under with a probability of at most 5 %, so a figure uncertain is aimed over by a guard band. What
  * leaves the slope more than 10 % off, makes a dial under-read more than it did, or outside the aim leaves its largest error as large, is no remedy.
  *
  * Where the circumference of the tires is computed and brings most of the uncertainty, their roll-out comes first, the changes are compared with the tires held at
@@ -261,7 +262,7 @@ export function vehicleRemedies(
       const recorded = parts.flatMap((part) => partChanges(path, part)).flatMap(made)
       return [
         ...(rollOut === undefined ? [] : made(rollOut)),
-        ...recorded.sort(nearest).sort(rank).slice(0, MOST_RECORDED),
+        ...recorded.sort(nearest).sort(rank).slice(0, MAX_RECORDED),
         ...computedChanges(path, heldNow.evaluated).flatMap(made),
       ]
     })

@@ -20,7 +20,7 @@ export interface Slip {
 const EXPLAINED_FACTOR = 1.25
 
 /** Most slips that are named. */
-const MOST_SLIPS = 3
+const MAX_SLIPS = 3
 
 /** Standard deviations of the logarithm of a reading: of a car as it was built, and of one with other tires, gears or axle; common practice, no source. */
 const AS_BUILT = 0.03
@@ -51,7 +51,7 @@ function likeliest(slope: Figure, slips: readonly Slip[]): Slip[] {
     .map((slip) => ({ slip, odds: (SLIP_ODDS * likelihood(slip.indicatedPerTrue, uRelative)) / asGiven }))
     .filter(({ slip, odds }) => odds >= NAMED_FROM && factorOff(slip.indicatedPerTrue) <= EXPLAINED_FACTOR)
     .sort((a, b) => b.odds - a.odds)
-    .slice(0, MOST_SLIPS)
+    .slice(0, MAX_SLIPS)
     .map(({ slip }) => slip)
 }
 

@@ -55,7 +55,7 @@ export interface RecordedPart {
   readonly pulsesPerTurn?: number
   readonly takes?: 'turns' | 'pulses'
   readonly constantPerM?: Figure
-  /** How well fit statements about this make and model support it, 0 to 1, 0.5 when even; absent when there are none. */
+  /** How well fit reports about this make and model support it, 0 to 1, 0.5 when even; absent when there are none. */
   readonly support?: number
   /** The statements themselves, contradictions among them; the first few. */
   readonly statements?: readonly Statement[]

@@ -13,7 +13,7 @@ interface Truth {
   readonly assembly: number
 }
 
-/** Tests on a drive whose drags are known, with readings off by normal errors of the doubt that they state. */
+/** Tests on a drive whose drags are known, with readings off by normal errors of the uncertainty that they state. */
 function readings(
   { drags, assembly }: Truth,
   sets: readonly (readonly number[])[],
@@ -46,7 +46,7 @@ const scatter = (share: number, cases: number) => 3 * Math.sqrt((share * (1 - sh
 
 describe('attributeDrag(parts, tests) on drives whose drags are known', () => {
   for (const [plan, sets] of Object.entries(PLANS)) {
-    test(`${plan}: the stated doubt covers each drag and the assembly term in 95 % of cases`, () => {
+    test(`${plan}: the stated uncertainty covers each drag and the assembly term in 95 % of cases`, () => {
       const random = randomFrom(20)
       const covered = new Array<number>(7).fill(0)
       for (let run = 0; run < RUNS; run++) {
@@ -63,7 +63,7 @@ describe('attributeDrag(parts, tests) on drives whose drags are known', () => {
           if (Math.abs(figure.value - [...truth.drags, truth.assembly][i]!) <= plusMinus(figure))
             covered[i]!++
       }
-      // k = 2 covers 95.45 % of a normal distribution; doubts grow in the 5 % of cases where tests disagree.
+      // k = 2 covers 95.45 % of a normal distribution; uncertainties grow in the 5 % of cases where tests disagree.
       for (const count of covered) {
         expect(count / RUNS).toBeGreaterThan(0.9545 - scatter(0.9545, RUNS))
         expect(count / RUNS).toBeLessThan(0.985)
@@ -85,12 +85,12 @@ describe('attributeDrag(parts, tests) on drives whose drags are known', () => {
       expect(alarms / RUNS).toBeGreaterThan(0.02)
     })
 
-    test(`${plan}: an assembly term of the size leastFound is found 19 times in 20`, () => {
+    test(`${plan}: an assembly term of the size detectionLimit is found 19 times in 20`, () => {
       const random = randomFrom(22)
-      // The doubts are the same whatever the drags are, and so is leastFound.
+      // The uncertainties are the same whatever the drags are, and so is detectionLimit.
       const u = () => 0.0005
       const none = { drags: PARTS.map(() => 0.01), assembly: 0 }
-      const { leastFoundNm } = attributeDrag(
+      const { detectionLimitNm } = attributeDrag(
         PARTS,
         readings(none, sets, u, () => 0),
       ).assembly!
@@ -99,16 +99,16 @@ describe('attributeDrag(parts, tests) on drives whose drags are known', () => {
         const drags = PARTS.map(() => random.between(0.004, 0.02))
         const result = attributeDrag(
           PARTS,
-          readings({ drags, assembly: leastFoundNm }, sets, u, random.normal),
+          readings({ drags, assembly: detectionLimitNm }, sets, u, random.normal),
         )
         if (result.assembly!.found) found++
       }
-      // Where doubts grew because the tests disagree, a few more are missed.
+      // Where uncertainties grew because the tests disagree, a few more are missed.
       expect(found / RUNS).toBeGreaterThan(0.95 - scatter(0.95, RUNS) - 0.01)
     })
   }
 
-  test('a part without any drag stays at or above zero and its doubt covers zero', () => {
+  test('a part without any drag stays at or above zero and its uncertainty covers zero', () => {
     const random = randomFrom(23)
     let covered = 0
     for (let run = 0; run < RUNS; run++) {
@@ -174,7 +174,7 @@ describe('attributeDrag(parts, tests) by arithmetic', () => {
     expect(result.findings[0]!.code).toBe('assembly-does-not-drag')
   })
 
-  test('tests that disagree widen every doubt by the square root of chi-square per degree of freedom', () => {
+  test('tests that disagree widen every uncertainty by the square root of chi-square per degree of freedom', () => {
     const { parts, notes, agreement } = attributeDrag(
       [two[0]!],
       [
@@ -188,14 +188,14 @@ describe('attributeDrag(parts, tests) by arithmetic', () => {
     expect(notes.map(({ code }) => code)).toContain('torque-tests-disagree')
   })
 
-  test('a torque without doubt is taken as good to 10 %, and to 2 % of the largest', () => {
+  test('a torque without uncertainty is taken as good to 10 %, and to 2 % of the largest', () => {
     const { parts, notes } = attributeDrag(two, [
       { parts: ['a'], torqueNm: 0.1 },
       { parts: ['b'], torqueNm: 0.001 },
     ])
     expect(plusMinus(parts[0]!.dragNm!)).toBeCloseTo(0.01, 12)
     expect(plusMinus(parts[1]!.dragNm!)).toBeCloseTo(0.002, 12)
-    expect(notes.map(({ code }) => code)).toContain('torque-doubt-assumed')
+    expect(notes.map(({ code }) => code)).toContain('torque-uncertainty-assumed')
   })
 })
 
@@ -261,10 +261,10 @@ describe('attributeDrag(parts, tests) says what cannot be known', () => {
       [{ parts: ['a'], torqueNm: 1 }],
       '/parts/0',
     ],
-    ['nothing but zeros', 'torque-says-nothing', ['a'], [{ parts: ['a'], torqueNm: 0 }], '/tests'],
+    ['nothing but zeros', 'torque-not-informative', ['a'], [{ parts: ['a'], torqueNm: 0 }], '/tests'],
     [
-      'a doubt of more than twenty readings',
-      'torque-says-nothing',
+      'an uncertainty of more than twenty readings',
+      'torque-not-informative',
       ['a'],
       [{ parts: ['a'], torqueNm: 1, uncertaintyNm: 10.01 }],
       '/tests/0/torque',
@@ -331,9 +331,9 @@ describe('attributeDrag(parts, tests).findings', () => {
   })
 
   test('a cable above its usual drag is dry, kinked or bent; one at it is not named', () => {
-    const usual = (i: number, usualNm: number): DragPart => ({
+    const usual = (i: number, defaultNm: number): DragPart => ({
       ...PARTS[i]!,
-      usualNm: uncertain(usualNm, `usual ${i}`, 0.0005),
+      defaultNm: uncertain(defaultNm, `usual ${i}`, 0.0005),
     })
     const { findings } = attributeDrag(
       [usual(2, 0.008), usual(4, 0.007)],
@@ -359,7 +359,7 @@ describe('attributeDrag(parts, tests).findings', () => {
 const OZ_IN = 0.007061552
 
 // Found 2026-11: with the pair's test added the first finding said that the whole in place takes no more than its parts: 4.0 ± 11.2 oz·in, all
-// doubts multiplied by 14.7.
+// uncertainties multiplied by 14.7.
 describe('a joint that drags when its parts are coupled loosely', () => {
   const parts: DragPart[] = [
     { name: 'gearbox drive', kind: 'wheel-drive' },
@@ -401,7 +401,7 @@ describe('a joint that drags when its parts are coupled loosely', () => {
     expect(before.assembly!.elsewhereNm).toBeUndefined()
   })
 
-  test('widens no doubt, and nothing disagrees', () => {
+  test('widens no uncertainty, and nothing disagrees', () => {
     for (const [i, { dragNm }] of after.parts.entries()) {
       expect(plusMinus(dragNm!)).toBeLessThanOrEqual(plusMinus(before.parts[i]!.dragNm!) * (1 + 1e-9))
     }
@@ -442,7 +442,7 @@ describe('a joint that drags when its parts are coupled loosely', () => {
     expect(joints.map(({ parts: meeting }) => meeting)).toEqual([['lower cable', 'angle drive']])
   })
 
-  test('that a free whole does not bear out is said to be in doubt', () => {
+  test('that a free whole does not bear out is said to be uncertain', () => {
     const { assembly, findings } = attributeDrag(parts, [
       ...singles,
       { ...whole, torqueNm: 2.5 * OZ_IN },
@@ -478,5 +478,5 @@ test('a torque given as exact is taken as good to 0.1 % of the largest, and said
     [{ parts: ['a'], torqueNm: 0.02, uncertaintyNm: 0 }],
   )
   expect(plusMinus(parts[0]!.dragNm!)).toBeCloseTo(0.00002, 12)
-  expect(notes.map(({ code }) => code)).toEqual(['torque-doubt-raised', 'assembly-not-tested'])
+  expect(notes.map(({ code }) => code)).toEqual(['torque-uncertainty-raised', 'assembly-not-tested'])
 })

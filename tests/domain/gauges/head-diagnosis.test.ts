@@ -17,7 +17,7 @@ const diagnose = (
     lowestMPerS: 20 * MPH,
     highestMPerS: 60 * MPH,
     takes,
-    ...(record === undefined ? {} : { recordedPerTrue: distance(record) }),
+    ...(record === undefined ? {} : { odometerPerTrue: distance(record) }),
   })
 const codes = (...args: Parameters<typeof diagnose>) => diagnose(...args).findings.map(({ code }) => code)
 
@@ -54,18 +54,18 @@ describe('TM 9-1829A: ratio or head', () => {
 
 describe('what is not known is not claimed', () => {
   test('no distance check: asks for one', () => {
-    expect(diagnose(1.08, undefined).fault).toBe('not-told-apart')
+    expect(diagnose(1.08, undefined).fault).toBe('not-distinguishable')
     expect(codes(1.08, undefined)).toEqual(['distance-check-wanted'])
   })
   test('a distance check good to 8 % tells nothing', () => {
     const found = diagnoseHead({
       scale: scale(1.08),
       offsetMPerS: exact(0),
-      recordedPerTrue: distance(1.04, 0.04),
+      odometerPerTrue: distance(1.04, 0.04),
       lowestMPerS: 10,
       highestMPerS: 25,
     })
-    expect(found.fault).toBe('not-told-apart')
+    expect(found.fault).toBe('not-distinguishable')
     expect(found.findings.map(({ code }) => code)).toContain('distance-check-too-short')
   })
   test('head scale is speed error over distance error: 1.10/1.05', () => {
@@ -94,7 +94,7 @@ describe('scale and offset together: the texts say what the dial shows', () => {
     expect(offset).not.toContain('same')
   })
   test('b = 1.05, a = -4 km/h is 6.0 km/h by the scale at 120, 2.0 with the offset; it was "4.0 mph over"', () => {
-    const spring = texts(1.05, -4, { recordedPerTrue: distance(1) }).find((text) =>
+    const spring = texts(1.05, -4, { odometerPerTrue: distance(1) }).find((text) =>
       text.includes('hairspring is'),
     )
     expect(spring).toContain(
@@ -103,7 +103,7 @@ describe('scale and offset together: the texts say what the dial shows', () => {
   })
   test('b = 0.95, a = +8 km/h reads over everywhere: no word of a head that under-reads', () => {
     // 0.95 x 120 + 8 = 122
-    const low = texts(0.95, 8, { recordedPerTrue: distance(1) }).find((text) =>
+    const low = texts(0.95, 8, { odometerPerTrue: distance(1) }).find((text) =>
       text.includes('lost strength'),
     )
     expect(low).toContain('with its offset 2.0 km/h over')
@@ -111,13 +111,13 @@ describe('scale and offset together: the texts say what the dial shows', () => {
   })
   test('a head that is driven 5 % too fast has its own error at the speed of its drive', () => {
     // H = 1.155/1.05 = 1.1; 0.1 x 1.05 x 120 km/h = 12.6 km/h, 1.3 coils of 6 mph (9.656 km/h).
-    const spring = texts(1.155, 0, { recordedPerTrue: distance(1.05) }).find((text) => text.includes('coils'))
+    const spring = texts(1.155, 0, { odometerPerTrue: distance(1.05) }).find((text) => text.includes('coils'))
     expect(spring).toContain('10.0 % high: 12.6 km/h')
     expect(spring).toContain('1.3 coils')
   })
 })
 
-// Wrong until 2026-11: a bench was taken for a road, and the distance record was asked for to tell the ratio, of which a bench has none.
+// Wrong until 2026-11: a bench was taken for a road, and the odometer was asked for to tell the ratio, of which a bench has none.
 describe('on a bench no ratio drives the head', () => {
   const bench = (b: number, record?: number, takes: 'turns' | 'pulses' = 'turns') =>
     diagnoseHead({
@@ -127,7 +127,7 @@ describe('on a bench no ratio drives the head', () => {
       takes,
       lowestMPerS: 20 * MPH,
       highestMPerS: 60 * MPH,
-      ...(record === undefined ? {} : { recordedPerTrue: distance(record) }),
+      ...(record === undefined ? {} : { odometerPerTrue: distance(record) }),
     })
 
   test('wrong in speed is the head, without a distance check', () => {
@@ -135,7 +135,7 @@ describe('on a bench no ratio drives the head', () => {
     expect(found).toMatchObject({ fault: 'head', correctBy: 'speed' })
     expect(found.headScale!.value).toBeCloseTo(1.08, 12)
     expect(found.findings.map(({ code }) => code)).toEqual(['spring-or-magnet-high'])
-    expect(found.findings.map(({ text }) => text).join(' ')).not.toMatch(/ratio|distance record/)
+    expect(found.findings.map(({ text }) => text).join(' ')).not.toMatch(/ratio|odometer/)
     expect(bench(1.08, undefined, 'pulses').findings.map(({ code }) => code)).toEqual(['display-scale-off'])
   })
   test('right in speed is none', () => expect(bench(1.001).fault).toBe('none'))
@@ -152,7 +152,7 @@ describe('by which error to correct', () => {
     diagnoseHead({
       scale: scale(b, u),
       offsetMPerS: exact(0),
-      recordedPerTrue: distance(record, uRecord),
+      odometerPerTrue: distance(record, uRecord),
       lowestMPerS: 10,
       highestMPerS: 25,
     })
@@ -164,7 +164,7 @@ describe('by which error to correct', () => {
     expect(bySpeed).toMatchObject({ fault: 'ratio', correctBy: 'speed' })
     expect(bySpeed.findings[0]!.text).toContain('by the error of the speed, which agrees with it')
   })
-  test('a wrong head: by the distance record, however well the speed is known', () => {
+  test('a wrong head: by the odometer, however well the speed is known', () => {
     expect(correctBy(1.12, 0.001, 1.05, 0.008)).toMatchObject({
       fault: 'ratio-and-head',
       correctBy: 'distance',

@@ -14,7 +14,7 @@ describe('settingForTrue', () => {
   test('a scaler of 17/20 reading 2 % high goes to 0.85/1.02', () => {
     expect(settingForTrue('scaler-ratio', exact(0.85), exact(1.02)).value).toBeCloseTo(0.85 / 1.02, 12)
   })
-  test('the doubt of the scale is the doubt of the setting', () => {
+  test('the uncertainty of the scale is the uncertainty of the setting', () => {
     expect(plusMinus(settingForTrue('constant', exact(1000), uncertain(1.05, 'b', 0.005)))).toBeCloseTo(10, 9)
   })
 })
@@ -36,7 +36,7 @@ describe('settingNeverUnder', () => {
       // 5 % at 20 000 draws has a standard deviation of 0.15 %.
       expect(under / TRIALS).toBeGreaterThan(0.044)
       expect(under / TRIALS).toBeLessThan(0.056)
-      // t (1 - z u/b) = 1 with z = 1.645 of the normal table; the doubt grows with the slope. It was 1 + z u/b until 2026-11, under in 5.3 %.
+      // t (1 - z u/b) = 1 with z = 1.645 of the normal table; the uncertainty grows with the slope. It was 1 + z u/b until 2026-11, under in 5.3 %.
       const exactly = 100 / (1 - (1.644854 * 0.01) / 1.05) - 100
       expect(overPercent).toBeGreaterThanOrEqual(exactly)
       expect(overPercent).toBeLessThan(exactly + 0.01)
@@ -53,7 +53,7 @@ describe('settingNeverUnder', () => {
     expect(settingNeverUnder('scaler-ratio', exact(0.5), line, TENS)!.value).toBeCloseTo(0.6, 9)
   })
 
-  test('scale and offset in doubt together: at the worst speed it is under in at most 5 % of draws', () => {
+  test('scale and offset uncertain together: at the worst speed it is under in at most 5 % of draws', () => {
     const next = noise(4)
     const a = -2 * KMH
     const line = { indicatedPerTrue: uncertain(0.98, 'b', 0.006), offsetMPerS: uncertain(a, 'a', 0.3 * KMH) }
@@ -91,7 +91,7 @@ describe('settingNeverUnder', () => {
     expect(value).toBeLessThan(1000 * (1 - 1.644 * 0.01))
   })
 
-  test('a scale in doubt by half of it has none', () => {
+  test('a scale uncertain by half of it has none', () => {
     const line = { indicatedPerTrue: uncertain(1, 'b', 0.6), offsetMPerS: exact(0) }
     expect(settingNeverUnder('constant', exact(1000), line, TENS)).toBeUndefined()
   })
@@ -103,7 +103,7 @@ describe('nearSettings', () => {
     nearSettings(...args).map(({ numerator, denominator }) => `${numerator}/${denominator}`)
 
   // Wrong until 2026-11: 2/3 (10.7 % high), 1/2 (17 % low) and 1/1 (66 % high) stood behind it.
-  test('56/93 is offered where it is the ratio, and 3/5 where the doubt covers its 0.36 %', () => {
+  test('56/93 is offered where it is the ratio, and 3/5 where the uncertainty covers its 0.36 %', () => {
     // 53/88 is 0.02 % high; 3/5 is 0.36 % low.
     expect(shown(exact(56 / 93), 99, none)).toEqual(['56/93', '53/88'])
     expect(shown(uncertain(56 / 93, 'b', 0.003), 99, none)).toEqual(['56/93', '53/88', '3/5'])

@@ -101,7 +101,7 @@ describe('speedVerdict(rule, reading)', () => {
     expect(probability).toBeCloseTo(cumulativeStdNormalProbability(1), 4)
   })
 
-  test('without doubt it is a bare comparison', () => {
+  test('without uncertainty it is a bare comparison', () => {
     fc.assert(
       fc.property(
         // The test speeds of UN R39 and between: 40 to 120 km/h.
@@ -121,7 +121,7 @@ describe('speedVerdict(rule, reading)', () => {
     )
   })
 
-  test('a reading on a limit with doubt is not proven', () => {
+  test('a reading on a limit with uncertainty is not proven', () => {
     expect(speedVerdict(tableRule('un-r39'), shown(kmh(80), kmh(80), kmh(1)))!.result).toBe('not-proven')
   })
 })
@@ -307,7 +307,7 @@ describe('the rule table', () => {
     for (const rule of Object.values(RULES) as Rule[]) expect(SOURCES[rule.source], rule.title).toBeDefined()
   })
 
-  test('distance record: 4 % either way (StVZO 57(3)), with doubt', () => {
+  test('odometer: 4 % either way (StVZO 57(3)), with uncertainty', () => {
     expect(distanceVerdict(tableRule('de-odometer'), exact(1.04))!.result).toBe('conforms')
     expect(distanceVerdict(tableRule('de-odometer'), exact(0.959))!.result).toBe('does-not-conform')
     expect(distanceVerdict(tableRule('de-odometer'), uncertain(1.04, 'path', 0.01))!.result).toBe(

@@ -136,7 +136,7 @@ describe('reachBelow(spread, z)', () => {
 })
 
 describe('figures with a tolerance', () => {
-  test('x/x has no doubt, whatever x has', () => {
+  test('x/x has no uncertainty, whatever x has', () => {
     const x = toleranced(3, 'x', 0.2, 0.1)
     expect(plusMinus(quotient(x, x))).toBeLessThan(1e-9)
   })

@@ -55,7 +55,7 @@ describe('an independent generator: ring errors', () => {
     }
   })
 
-  test('lie within their stated doubt in 95 % of the gaps, give or take', () => {
+  test('lie within their stated uncertainty in 95 % of the gaps, give or take', () => {
     let inside = 0
     for (let start = 1; start <= 60; start++) {
       const { ring } = planned({ errors: RING, turns: 30, edgeJitter: 0.01, start })
@@ -215,7 +215,7 @@ describe('an independent generator: a sound log', () => {
   const LOGS = 400
 
   /** Most alarms that a chance of 1 % a log gives in 400 logs, but for one case in ten thousand: binomial. */
-  function mostAlarms(logs: number): number {
+  function maxAlarms(logs: number): number {
     let probability = 0.99 ** logs
     let total = probability
     let alarms = 0
@@ -240,7 +240,7 @@ describe('an independent generator: a sound log', () => {
         const { findings } = planned({ turns: 40, ...plan, start, periodUs: 2000 + 1.37 * start })
         if (findings.length > 0) alarms++
       }
-      expect(alarms).toBeLessThanOrEqual(mostAlarms(LOGS))
+      expect(alarms).toBeLessThanOrEqual(maxAlarms(LOGS))
     })
   }
 })
@@ -312,12 +312,12 @@ describe('an independent generator: what is at fault', () => {
     const log = plannedLog({ errors: RING, turns: 200 })
     for (const wrong of [4, 6, 7]) {
       const found = analyze(log.timesUs, { pulsesPerTurn: wrong })
-      expect(codes(found), `${wrong} in place of 8`).toContain('pulses-per-turn-doubtful')
-      expect(found.findings.find(({ code }) => code === 'pulses-per-turn-doubtful')!.text).toContain(
+      expect(codes(found), `${wrong} in place of 8`).toContain('pulses-per-turn-uncertain')
+      expect(found.findings.find(({ code }) => code === 'pulses-per-turn-uncertain')!.text).toContain(
         'every 8 pulses',
       )
     }
-    expect(codes(analyze(log.timesUs))).not.toContain('pulses-per-turn-doubtful')
+    expect(codes(analyze(log.timesUs))).not.toContain('pulses-per-turn-uncertain')
   })
 
   test('a timer too coarse for the speed', () => {

@@ -1,7 +1,7 @@
 import { describe, expect, test } from 'vitest'
 import { noiseGain, settlingSamples } from '../../../src/domain/signals/response.js'
 import {
-  MOST_PULSES,
+  MAX_PULSES,
   type SimulationRequest,
   shownSpeeds,
   simulate,
@@ -268,8 +268,8 @@ describe('limits', () => {
           { tS: 100_000, speedMPerS: pulses / 100_000 },
         ],
       })
-    expect(size(MOST_PULSES).pulses).toBe(2_000_000)
-    expect(() => size(MOST_PULSES + 1)).toThrow(expect.objectContaining({ code: 'simulation-too-long' }))
+    expect(size(MAX_PULSES).pulses).toBe(2_000_000)
+    expect(() => size(MAX_PULSES + 1)).toThrow(expect.objectContaining({ code: 'simulation-too-long' }))
   })
 
   test('a series of many updates keeps its extremes', () => {

@@ -58,7 +58,7 @@ describe('diameter and section height', () => {
   }
 })
 
-describe('a row of the table with a doubt', () => {
+describe('a row of the table with an uncertainty', () => {
   const row = { designation: 'G78-15', overallDiameterM: 0.717, source: 'stored-tire-size' } as const
   const across = (overallDiameterPlusMinusM: number) =>
     tireGeometry({ by: 'size', size: 'G78-15' }, () => ({ ...row, overallDiameterPlusMinusM }))
@@ -124,7 +124,7 @@ describe('turns and circumference', () => {
   })
 
   // ETRTO: -2.5 % .. +1.5 % about F x D.
-  test('the doubt of a size covers the tolerance of the rolling factor', () => {
+  test('the uncertainty of a size covers the tolerance of the rolling factor', () => {
     const { rollingCircumferenceM } = ofSize('205/70R14')
     const u = Math.sqrt(0.04 ** 2 / 12 + 0.005 ** 2)
     expect(standardUncertainty(rollingCircumferenceM) / rollingCircumferenceM.value).toBeCloseTo(u, 12)
@@ -143,7 +143,7 @@ describe('turns and circumference', () => {
     expect(byCircumference.basis).toBe('measured')
   })
 
-  test('a measured circumference keeps its relative doubt as turns', () => {
+  test('a measured circumference keeps its relative uncertainty as turns', () => {
     const { turnsPerM } = tireGeometry({
       by: 'rolling-circumference',
       rollingCircumferenceM: uncertain(1.985, 'tape', 0.002),
@@ -151,7 +151,7 @@ describe('turns and circumference', () => {
     expect(standardUncertainty(turnsPerM) / turnsPerM.value).toBeCloseTo(0.002 / 1.985, 12)
   })
 
-  test('a diameter without construction is taken for radial, with a wider doubt and a note', () => {
+  test('a diameter without construction is taken for radial, with a wider uncertainty and a note', () => {
     const known = ofDiameter(exact(0.65), 'radial')
     const unknown = ofDiameter(exact(0.65))
     expect(unknown.rollingCircumferenceM.value).toBe(known.rollingCircumferenceM.value)
@@ -174,7 +174,7 @@ describe('a width in millimeters without a letter', () => {
     ['165-15', 646],
     ['165 15', 646],
   ])(
-    '%s is taken as the radial of the table, %d mm across, and its doubt covers the diagonal',
+    '%s is taken as the radial of the table, %d mm across, and its uncertainty covers the diagonal',
     (size, acrossMm) => {
       const { overallDiameterM, rollingCircumferenceM, notes, basis, ...rest } = ofSize(size)
       const [widthMm, rim] = size.split(/[- ]/).map(Number) as [number, number]
@@ -233,7 +233,7 @@ describe('a width in millimeters without a letter', () => {
     expect(recorded.notes).toEqual([])
   })
 
-  test('keeps its doubt apart from that of the wear', () => {
+  test('keeps its uncertainty apart from that of the wear', () => {
     const worn = ofSize('155-13', exact(0.004))
     expect(mm(worn.overallDiameterM!)).toBeCloseTo(570, 9)
     expect(contributionOf(worn.rollingCircumferenceM, UNSTATED)).toBeCloseTo(
@@ -244,11 +244,11 @@ describe('a width in millimeters without a letter', () => {
 })
 
 describe('wear', () => {
-  test('of none that is not sure brings its doubt', () => {
-    const doubtful = ofSize('205/70R14', uncertain(0, 'tire: wear', 0.0015))
-    expect(budget(doubtful.rollingCircumferenceM).map(({ input }) => input)).toContain('tire: wear')
+  test('of none that is not sure brings its uncertainty', () => {
+    const unsure = ofSize('205/70R14', uncertain(0, 'tire: wear', 0.0015))
+    expect(budget(unsure.rollingCircumferenceM).map(({ input }) => input)).toContain('tire: wear')
     const surely = plusMinus(ofSize('205/70R14', exact(0)).rollingCircumferenceM)
-    expect(plusMinus(doubtful.rollingCircumferenceM)).toBeGreaterThan(surely)
+    expect(plusMinus(unsure.rollingCircumferenceM)).toBeGreaterThan(surely)
   })
 
   const fresh = ofSize('205/70R14')
@@ -260,7 +260,7 @@ describe('wear', () => {
   })
 
   // Re = Rg - (Rg - Rh)/3: two thirds of the wear at the least, all of it at the most; uniform between.
-  test('takes between two thirds of 2 pi w and all of it off the circumference, and says so in the doubt', () => {
+  test('takes between two thirds of 2 pi w and all of it off the circumference, and says so in the uncertainty', () => {
     const w = 0.006
     const worn = ofSize('205/70R14', exact(w))
     const loss = fresh.rollingCircumferenceM.value - worn.rollingCircumferenceM.value
@@ -387,7 +387,7 @@ describe('properties', () => {
     )
   })
 
-  test('scaling a measured diameter scales the circumference and its doubt', () => {
+  test('scaling a measured diameter scales the circumference and its uncertainty', () => {
     fc.assert(
       fc.property(
         fc.double({ min: 0.3, max: 1, noNaN: true }),
@@ -403,18 +403,18 @@ describe('properties', () => {
     )
   })
 
-  test('the doubt never shrinks when the doubt of the wear or of a reading grows', () => {
+  test('the uncertainty never shrinks when the uncertainty of the wear or of a reading grows', () => {
     const grown = fc.tuple(
       fc.double({ min: 0, max: 0.005, noNaN: true }),
       fc.double({ min: 1, max: 5, noNaN: true }),
     )
     fc.assert(
       fc.property(metric, grown, (size, [u, factor]) => {
-        const worn = (doubt: number) =>
-          plusMinus(ofSize(named(size), uncertain(0.005, 'tire: wear', doubt)).rollingCircumferenceM)
+        const worn = (uncertainty: number) =>
+          plusMinus(ofSize(named(size), uncertain(0.005, 'tire: wear', uncertainty)).rollingCircumferenceM)
         expect(worn(u * factor)).toBeGreaterThanOrEqual(worn(u))
-        const measured = (doubt: number) =>
-          plusMinus(ofDiameter(uncertain(0.65, 'tape', doubt)).rollingCircumferenceM)
+        const measured = (uncertainty: number) =>
+          plusMinus(ofDiameter(uncertain(0.65, 'tape', uncertainty)).rollingCircumferenceM)
         expect(measured(u * factor)).toBeGreaterThanOrEqual(measured(u))
       }),
     )

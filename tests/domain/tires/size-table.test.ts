@@ -44,7 +44,7 @@ describe('every row', () => {
 
     const parsed = parseTireSize(size)
     if (parsed.aspectPercent === undefined) {
-      test(`${size} would have been estimated within the doubt that is stated for the estimate`, () => {
+      test(`${size} would have been estimated within the uncertainty that is stated for the estimate`, () => {
         const { heightPerWidth, diameterPlusMinus } = sectionHeightEstimate(parsed)
         const estimateMm = (parsed.rimDiameterM + 2 * heightPerWidth * parsed.sectionWidthM!) * 1000
         expect(Math.abs(estimateMm / Number(overallDiameterMm) - 1)).toBeLessThanOrEqual(diameterPlusMinus)
@@ -102,7 +102,7 @@ describe('sizes that no table holds', () => {
     ['11.00-20', 1085],
     ['3.50-18', 640],
     ['3.25-19', 650],
-  ])('%s of the high series is %d mm across, within the doubt of its estimate', (size, acrossMm) => {
+  ])('%s of the high series is %d mm across, within the uncertainty of its estimate', (size, acrossMm) => {
     const { diameterPlusMinus } = sectionHeightEstimate(parseTireSize(size))
     expect(Math.abs(mm(size) / acrossMm - 1)).toBeLessThan(diameterPlusMinus)
   })
