@@ -28,7 +28,7 @@ const part = (n) => ({
   ],
 })
 
-/** A database of so many parts, each with one fit statement; a key and the id of a part. */
+/** A database of so many parts, each with one fit report; a key and the id of a part. */
 async function fill(file, parts) {
   const store = openSqliteStore({ file, clock: Date.now })
   const { secret, record } = await store.keys.createFirst('bench', 'bench', 'bench')

@@ -48,8 +48,10 @@ if (answer === undefined) {
 } else {
   const [{ verdicts, table }] = answer.paths
   for (const row of table) {
-    const [shown, doubt] = [row.indicated[CAR.unit], row.indicated.plusMinus?.[CAR.unit] ?? 0]
-    console.log(`true ${row.true[CAR.unit].toFixed(0)}: shows ${shown.toFixed(1)} ± ${doubt.toFixed(1)}`)
+    const [shown, uncertainty] = [row.indicated[CAR.unit], row.indicated.plusMinus?.[CAR.unit] ?? 0]
+    console.log(
+      `true ${row.true[CAR.unit].toFixed(0)}: shows ${shown.toFixed(1)} ± ${uncertainty.toFixed(1)}`,
+    )
   }
   for (const { rule, result, probability } of verdicts)
     console.log(`\nVerdict by ${rule}: ${result} (probability ${probability.toFixed(2)})`)

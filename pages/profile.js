@@ -16,13 +16,13 @@ export const isNumber = (given) => /^-?(\d+\.?\d*|\.\d+)$/.test(given.trim())
 const numeric = (given) => (isNumber(given) ? Number(given) : given)
 
 /**
- * A measure, keyed by its unit, with its doubt where one is given.
+ * A measure, keyed by its unit, with its uncertainty where one is given.
  * @param {string} unit
  * @param {string} value
- * @param {string} [doubt]
+ * @param {string} [uncertainty]
  */
-function measure(unit, value, doubt = '') {
-  return { [unit]: numeric(value), ...(doubt === '' ? {} : { plusMinus: numeric(doubt) }) }
+function measure(unit, value, uncertainty = '') {
+  return { [unit]: numeric(value), ...(uncertainty === '' ? {} : { plusMinus: numeric(uncertainty) }) }
 }
 
 /**
@@ -41,9 +41,9 @@ function tire(lengthUnit) {
       return { size: text('size'), ...(wear === '' ? {} : { wear: measure(lengthUnit, wear) }) }
     }
     case 'turns':
-      return { turns: measure(choice('turnsPer'), text('turns'), text('turnsDoubt')) }
+      return { turns: measure(choice('turnsPer'), text('turns'), text('turnsUncertainty')) }
     default:
-      return { [by]: measure(lengthUnit, text(by), text(`${by}Doubt`)) }
+      return { [by]: measure(lengthUnit, text(by), text(`${by}Uncertainty`)) }
   }
 }
 
@@ -65,17 +65,19 @@ function stages() {
 function head(speedUnit) {
   const dialMax = text('dialMax')
   const scalePercent = text('scalePercent')
-  const scalePercentDoubt = text('scalePercentDoubt')
+  const scalePercentUncertainty = text('scalePercentUncertainty')
   const offset = text('offset')
-  const offsetDoubt = text('offsetDoubt')
+  const offsetUncertainty = text('offsetUncertainty')
   return {
     takes: choice('takes'),
-    constant: measure(choice('constantPer'), text('constant'), text('constantDoubt')),
+    constant: measure(choice('constantPer'), text('constant'), text('constantUncertainty')),
     unit: speedUnit,
     ...(dialMax === '' ? {} : { dialMax: measure(speedUnit, dialMax) }),
     ...(scalePercent === '' ? {} : { scalePercent: numeric(scalePercent) }),
-    ...(scalePercentDoubt === '' ? {} : { scalePercentPlusMinus: numeric(scalePercentDoubt) }),
-    ...(offset === '' && offsetDoubt === '' ? {} : { offset: measure(speedUnit, offset, offsetDoubt) }),
+    ...(scalePercentUncertainty === '' ? {} : { scalePercentPlusMinus: numeric(scalePercentUncertainty) }),
+    ...(offset === '' && offsetUncertainty === ''
+      ? {}
+      : { offset: measure(speedUnit, offset, offsetUncertainty) }),
   }
 }
 

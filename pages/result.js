@@ -18,17 +18,28 @@ const LEVEL_WORDS = { fail: 'Fails', caution: 'Caution', info: 'Note' }
 /** @param {string} words */
 const capital = (words) => words.charAt(0).toUpperCase() + words.slice(1)
 
-/** @param {number} value */
-const rounded = (value) =>
+/** Most decimals at which a small error is looked for before it is none. */
+const MAX_DECIMALS = 6
+
+/** @param {number} value @param {number} decimals */
+const rounded = (value, decimals = 1) =>
   value
-    .toFixed(1)
-    .replace(/^-(0\.0)$/, '$1')
+    .toFixed(decimals)
+    .replace(/^-(0\.0*)$/, '$1')
     .replace('-', '−')
 
-/** Nothing for what is exact; what is not never shows as if it were. @param {number | undefined} doubt */
-function plusMinus(doubt) {
-  if (doubt === undefined || doubt === 0) return ''
-  return rounded(doubt) === '0.0' ? ' ± less than 0.1' : ` ± ${rounded(doubt)}`
+/** Decimals at which an error that is not zero is not written as zero: a dial that fails never shows 0.0. @param {number} error */
+function decimalsShowing(error) {
+  for (let decimals = 1; decimals <= MAX_DECIMALS; decimals++) {
+    if (Number(error.toFixed(decimals)) !== 0) return decimals
+  }
+  return 1
+}
+
+/** Nothing for what is exact; what is not never shows as if it were. @param {number | undefined} uncertainty */
+function plusMinus(uncertainty) {
+  if (uncertainty === undefined || uncertainty === 0) return ''
+  return rounded(uncertainty) === '0.0' ? ' ± less than 0.1' : ` ± ${rounded(uncertainty)}`
 }
 
 /** A probability in percent; certain is what is certain alone. @param {number} probability */
@@ -47,7 +58,7 @@ const ruleTitle = (id) =>
  * @param {SpeedUnit} unit
  */
 function verdictLine({ rule, result, probability, at }, unit) {
-  const where = at === undefined ? '' : `, at ${rounded(at[unit])} ${UNIT_WORDS[unit]} at worst`
+  const where = at === undefined ? ' in distance' : `, at ${rounded(at[unit])} ${UNIT_WORDS[unit]} at worst`
   return el(
     'p',
     { class: `verdict ${result}` },
@@ -67,16 +78,16 @@ function figures(path, unit) {
       ? /** @type {const} */ (['perMile', 'mile'])
       : /** @type {const} */ (['perKm', 'kilometer'])
   const shown = (indicatedPerTrue.value - 1) * 100
-  const doubt = indicatedPerTrue.plusMinus === undefined ? undefined : indicatedPerTrue.plusMinus * 100
+  const uncertainty = indicatedPerTrue.plusMinus === undefined ? undefined : indicatedPerTrue.plusMinus * 100
   const record = odometerErrorPercent < 0 ? 'slow' : 'fast'
   /** @type {Array<[string, string]>} */
   const rows = [
     [
       'The dial shows',
-      `${rounded(Math.abs(shown))} %${plusMinus(doubt)} ${shown < 0 ? 'less' : 'more'} than true`,
+      `${rounded(Math.abs(shown), decimalsShowing(shown))} %${plusMinus(uncertainty)} ${shown < 0 ? 'less' : 'more'} than true`,
     ],
     [
-      'The distance record runs',
+      'The odometer runs',
       `${rounded(Math.abs(odometerErrorPercent))} %${plusMinus(odometerErrorPlusMinusPercent)} ${record}`,
     ],
     [
@@ -102,9 +113,16 @@ function speedTable({ name, table }, unit) {
       el(
         'td',
         {},
-        row.indicated ? rounded(row.indicated[unit]) + plusMinus(row.indicated.plusMinus?.[unit]) : '',
+        row.indicated
+          ? rounded(row.indicated[unit], decimalsShowing(row.indicated[unit] - row.true[unit])) +
+              plusMinus(row.indicated.plusMinus?.[unit])
+          : '',
       ),
-      el('td', {}, row.errorPercent === undefined ? '' : rounded(row.errorPercent)),
+      el(
+        'td',
+        {},
+        row.errorPercent === undefined ? '' : rounded(row.errorPercent, decimalsShowing(row.errorPercent)),
+      ),
       el('td', {}, verdicts || '·'),
     )
   })
@@ -114,7 +132,7 @@ function speedTable({ name, table }, unit) {
     el(
       'table',
       {},
-      el('caption', {}, `What the ${name} shows at each speed, with the doubt (95 %)`),
+      el('caption', {}, `What the ${name} shows at each speed, with the uncertainty (95 %)`),
       el('thead', {}, el('tr', {}, ...heads.map((head) => el('th', { scope: 'col' }, head)))),
       el('tbody', {}, ...rows),
     ),
@@ -169,14 +187,14 @@ const remedyList = (remedies) =>
   el(
     'ol',
     {},
-    ...remedies.map(({ text, errorPercent, withinAim, leaves }) =>
+    ...remedies.map(({ text, errorPercent, withinAim, leaves, cautions = [] }) =>
       el(
         'li',
         {},
         el('strong', {}, text),
         ` It then shows ${rounded(Math.abs(errorPercent))} % ${errorPercent < 0 ? 'less' : 'more'} than true${
           withinAim ? '' : ', which is outside the aim: at most 4 % more, never less'
-        }. ${leaves.join(' ')}`,
+        }. ${[...leaves, ...cautions].join(' ')}`,
       ),
     ),
   )

@@ -37,7 +37,7 @@ export const WAYS = {
   'transfer teeth': { kind: 'transfer', label: 'Transfer box, by its teeth', fields: TEETH },
   'pulse-ring': {
     kind: 'pulse-ring',
-    label: 'Pulse ring or sender',
+    label: 'Pulse ring or sensor',
     fields: [['pulsesPerTurn', 'Pulses in one turn']],
   },
   'pulse-scaler numbers': {

@@ -7,6 +7,7 @@ import type { Clock, Store } from './db/store.js'
 import { registerAccess } from './plugins/access.js'
 import { readQuery, registerAddresses } from './plugins/addresses.js'
 import { registerBatches } from './plugins/batches.js'
+import { registerBodyBytes } from './plugins/body-bytes.js'
 import { registerBodyLimits } from './plugins/body-limits.js'
 import { leaveToRead, registerCors } from './plugins/cors.js'
 import { registerFirstUse } from './plugins/first-use.js'
@@ -74,6 +75,7 @@ export async function buildApp({ config, store, clock, logger }: AppParts): Prom
     queue: { afterMs: config.shedAfterMs, aboveUtilization: config.shedAbovePercent / 100 },
     leaveToRead: leave,
     stallMs: config.answerStallMs,
+    requestTimeoutMs: config.requestTimeoutMs,
   })
   const app = Fastify({
     ...(logger === undefined ? { logger: false } : { loggerInstance: logger }),
@@ -109,6 +111,7 @@ export async function buildApp({ config, store, clock, logger }: AppParts): Prom
   registerStrictJson(app)
   await registerOpenApi(app)
   registerAccess(app, { store, ratePerAddress: config.ratePerAddress, ratePerKey: config.ratePerKey })
+  registerBodyBytes(app, config.bodiesBytes)
   registerRepeats(app, store)
 
   const methods = collectMethods(app)
@@ -126,9 +129,10 @@ export async function buildApp({ config, store, clock, logger }: AppParts): Prom
     takeRaw,
     nextTurn: () => turns.next(),
   }
+  const limits = { ...config.batches, wasSilentWithin: front.queue.wasSilentWithin }
   const batches = {
-    answerBatch: registerBatches(app, config.batches, turns),
-    takeLines: (scope: App) => takeNdjson(scope, config.batches),
+    answerBatch: registerBatches(app, limits, turns),
+    takeLines: (scope: App) => takeNdjson(scope, limits),
     problemOf,
   }
   vehicleCheckRoutes(app, options)
@@ -148,7 +152,7 @@ export async function buildApp({ config, store, clock, logger }: AppParts): Prom
   vehicleRevisionRoutes(app, options)
   pickUpRoutes(app, options)
   electricsRoutes(app)
-  gearRoutes(app)
+  gearRoutes(app, options)
   cableDragRoutes(app)
   faultRoutes(app)
   await partRoutes(app, options)
@@ -169,6 +173,7 @@ export async function buildApp({ config, store, clock, logger }: AppParts): Prom
     metricsFor: config.metrics,
   })
   app.decorate('turnAway', () => readiness.turnAway())
+  app.decorate('inHand', front.inHand)
   app.decorate('endConnections', () => front.endConnections(app.server))
   answerOtherMethods(app, methods)
   return app

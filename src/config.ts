@@ -35,6 +35,19 @@ const Settings = Type.Object(
       description:
         'Largest request body [bytes]. Most operations take less: what their schema can fill. Logs, tracks, tables and batches have limits of their own.',
     }),
+    BODIES_BYTES: Type.Integer({
+      default: 134_217_728,
+      minimum: 1_048_576,
+      maximum: 1_099_511_627_776,
+      description:
+        'Most bytes of bodies that are held until their requests are answered; batches hold a line [bytes].',
+    }),
+    BODIES_BYTES_PER_CALLER: Type.Integer({
+      default: 67_108_864,
+      minimum: 1_048_576,
+      maximum: 1_099_511_627_776,
+      description: 'The same of one key, or of one address without a key [bytes].',
+    }),
     REQUEST_TIMEOUT_MS: Type.Integer({
       default: 30_000,
       minimum: 100,
@@ -92,6 +105,13 @@ const Settings = Type.Object(
       maximum: 600_000,
       description:
         'After SIGTERM, how long GET /readyz answers 503 while everything else goes on, so that a balancer turns away [ms].',
+    }),
+    WATCHDOG_S: Type.Integer({
+      default: 30,
+      minimum: 0,
+      maximum: 3600,
+      description:
+        'How long the thread of the requests may be silent before the process is ended, so that its supervisor starts it anew [s]; 0: no watchdog.',
     }),
     WORKERS: Type.Integer({
       default: 2,
@@ -162,6 +182,7 @@ export interface Config {
   readonly trustProxy: readonly string[]
   readonly logLevel: Static<typeof Settings>['LOG_LEVEL']
   readonly bodyLimitBytes: number
+  readonly bodiesBytes: { readonly most: number; readonly maxOfOne: number }
   readonly requestTimeoutMs: number
   readonly headersTimeoutMs: number
   readonly answerStallMs: number
@@ -171,15 +192,16 @@ export interface Config {
   readonly shedAfterMs: number
   readonly shedAbovePercent: number
   readonly drainMs: number
-  readonly workers: { readonly threads: number; readonly mostOfOne: number }
+  readonly watchdogS: number
+  readonly workers: { readonly threads: number; readonly maxOfOne: number }
   readonly batches: {
-    readonly mostBytes: number
-    readonly mostLines: number
+    readonly maxBytes: number
+    readonly maxLines: number
     readonly longestLineBytes: number
     readonly stallMs: number
     readonly longestMs: number
-    readonly mostBatches: number
-    readonly mostBatchesOfOne: number
+    readonly maxBatches: number
+    readonly maxBatchesOfOne: number
   }
 }
 
@@ -262,6 +284,7 @@ export function readConfig(environment: NodeJS.ProcessEnv): Config {
     trustProxy: list(read.TRUST_PROXY),
     logLevel: read.LOG_LEVEL,
     bodyLimitBytes: read.BODY_LIMIT_BYTES,
+    bodiesBytes: { most: read.BODIES_BYTES, maxOfOne: read.BODIES_BYTES_PER_CALLER },
     requestTimeoutMs: read.REQUEST_TIMEOUT_MS,
     headersTimeoutMs: read.HEADERS_TIMEOUT_MS,
     answerStallMs: read.ANSWER_STALL_MS,
@@ -271,15 +294,16 @@ export function readConfig(environment: NodeJS.ProcessEnv): Config {
     shedAfterMs: read.SHED_AFTER_MS,
     shedAbovePercent: read.SHED_ABOVE_PERCENT,
     drainMs: read.DRAIN_MS,
-    workers: { threads: read.WORKERS, mostOfOne: read.COMPUTATIONS_PER_CALLER },
+    watchdogS: read.WATCHDOG_S,
+    workers: { threads: read.WORKERS, maxOfOne: read.COMPUTATIONS_PER_CALLER },
     batches: {
-      mostBytes: read.BATCH_BYTES,
-      mostLines: read.BATCH_LINES,
+      maxBytes: read.BATCH_BYTES,
+      maxLines: read.BATCH_LINES,
       longestLineBytes: read.BATCH_LINE_BYTES,
       stallMs: read.BATCH_STALL_MS,
       longestMs: read.BATCH_TIME_MS,
-      mostBatches: read.BATCHES,
-      mostBatchesOfOne: read.BATCHES_PER_CALLER,
+      maxBatches: read.BATCHES,
+      maxBatchesOfOne: read.BATCHES_PER_CALLER,
     },
   }
   refuse([...faultsBeyondForm(config)])

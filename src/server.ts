@@ -3,6 +3,7 @@ import { pino } from 'pino'
 import { buildApp } from './app.js'
 import { readConfig } from './config.js'
 import { openSqliteStore } from './db/sqlite/sqlite-store.js'
+import { startWatchdog } from './plugins/watchdog.js'
 
 /** Connections that the system holds until they are accepted: of more, some would try again only after a second. */
 const BACKLOG = 4096
@@ -37,11 +38,13 @@ async function start(): Promise<void> {
   }
 
   let stopping = false
+  let noticed = () => {}
   for (const signal of ['SIGINT', 'SIGTERM'] as const) {
     process.on(signal, () => {
       // The second time is meant: whoever asks twice does not want to wait for requests in flight.
       if (stopping) process.exit(1)
       stopping = true
+      noticed()
       logger.info({ signal }, 'closing')
       stop().then(
         () => process.exit(0),
@@ -74,6 +77,10 @@ Keep the example vehicle with it:
 npm run keys -- create --account main --role reader   makes another.
 `)
   }
+
+  // Last: the start does not wait for a thread.
+  const { watchdogS: silentS } = config
+  if (silentS > 0) noticed = startWatchdog({ silentS, inHand: app.inHand, log: logger })
 }
 
 /** Fulfilled once the service listens and has said so. */

@@ -20,7 +20,11 @@ async function bundle(input, output) {
 
 rmSync(join(dist, 'start'), { recursive: true, force: true })
 await bundle(
-  { server: join(dist, 'src/start.js'), worker: join(dist, 'src/plugins/worker.js') },
+  {
+    server: join(dist, 'src/start.js'),
+    worker: join(dist, 'src/plugins/worker.js'),
+    'watchdog-thread': join(dist, 'src/plugins/watchdog-thread.js'),
+  },
   { format: 'esm' },
 )
 // One script: V8 keeps code of scripts, not of ECMAScript modules, and such code can import nothing later, only require it.

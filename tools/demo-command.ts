@@ -16,7 +16,7 @@ export interface DemoParts {
 const CLUB = 'Teasel Valley Motor Club'
 
 /**
- * Fills an empty store with an invented club's vehicles, parts, fit statements and tire sizes, through the API itself, and
+ * Fills an empty store with an invented club's vehicles, parts, fit reports and tire sizes, through the API itself, and
  * prints calls worth trying.
  *
  * @returns Exit status
@@ -78,7 +78,7 @@ function calls(address: string, secret: string, vehicle: string): ReadonlyArray<
       `curl -s '${address}/v1/fits?make=marlin&model=1500&kind=driven-gear'`,
     ],
     [
-      'Parts that a cable may go on: candidates with their misfit, not proven.',
+      'Parts that a cable may go on: candidates with their deviation, not proven.',
       `curl -s '${address}/v1/parts/${cable}/candidates?tolerance=0.5'`,
     ],
     [

@@ -2,15 +2,15 @@ import { DIMENSIONS } from '../src/domain/measure/units.js'
 
 /** What the pages leave out of the answer of a calculation: where it comes from is told beside it, and lines for plots are long. */
 const LEFT_OUT = ['model', 'sources', 'notes', 'budget', 'series', 'assumptions']
-const MOST_FIELDS = [10, 6, 5, 4]
+const MAX_FIELDS = [10, 6, 5, 4]
 const FIELDS_AGAIN = [5]
-const MOST_ITEMS = 3
+const MAX_ITEMS = 3
 const LONGEST_TEXT = 100
 const DIGITS = 4
 const WIDTH = 116
 
 /** The rule by which answers are shortened, for the reader. */
-export const SHORTENING = `An answer is shown shortened, by one rule: numbers to ${DIGITS} digits; of a measure one unit of those it comes in; of a list of objects the first, of any other list the first ${MOST_ITEMS}; of an object the first ${MOST_FIELDS[0]} fields, fewer inside, and ${FIELDS_AGAIN[0]} plain ones where the page has shown an answer of that shape before; text that ends in \` ...\` goes on, and \`...\` alone stands for what differs from run to run. Of a calculation ${LEFT_OUT.map((name) => `\`${name}\``).join(', ')} are left out.`
+export const SHORTENING = `An answer is shown shortened, by one rule: numbers to ${DIGITS} digits; of a measure one unit of those it comes in; of a list of objects the first, of any other list the first ${MAX_ITEMS}; of an object the first ${MAX_FIELDS[0]} fields, fewer inside, and ${FIELDS_AGAIN[0]} plain ones where the page has shown an answer of that shape before; text that ends in \` ...\` goes on, and \`...\` alone stands for what differs from run to run. Of a calculation ${LEFT_OUT.map((name) => `\`${name}\``).join(', ')} are left out.`
 
 /** Keys that a measure has. */
 export const UNIT_KEYS: ReadonlySet<string> = new Set(
@@ -38,8 +38,8 @@ function isMeasure(value: object): boolean {
 function firstUnit(measure: Record<string, unknown>): unknown {
   const unit = Object.keys(measure).find((key) => key !== 'plusMinus')!
   const shown: Record<string, unknown> = { [unit]: rounded(measure[unit] as number) }
-  const doubt = measure.plusMinus as Record<string, number> | undefined
-  if (doubt?.[unit] !== undefined) shown.plusMinus = { [unit]: rounded(doubt[unit]) }
+  const uncertainty = measure.plusMinus as Record<string, number> | undefined
+  if (uncertainty?.[unit] !== undefined) shown.plusMinus = { [unit]: rounded(uncertainty[unit]) }
   return shown
 }
 
@@ -57,13 +57,13 @@ const isCalculation = (value: object) => 'model' in value && 'sources' in value
 
 /** An answer as the pages show it. */
 export function shortened(answer: unknown, how: Shortening): unknown {
-  const mostFields = how.shownBefore ? FIELDS_AGAIN : MOST_FIELDS
+  const maxFields = how.shownBefore ? FIELDS_AGAIN : MAX_FIELDS
   const shorten = (value: unknown, depth: number, calculated: boolean): unknown => {
     if (typeof value === 'number') return rounded(value)
     if (typeof value === 'string') return shortText(value, how)
     if (typeof value !== 'object' || value === null) return value
     if (Array.isArray(value)) {
-      const most = typeof value[0] === 'object' ? 1 : MOST_ITEMS
+      const most = typeof value[0] === 'object' ? 1 : MAX_ITEMS
       return value.slice(0, most).map((item) => shorten(item, depth, calculated))
     }
     if (isMeasure(value)) return firstUnit(value as Record<string, unknown>)
@@ -71,8 +71,8 @@ export function shortened(answer: unknown, how: Shortening): unknown {
     const isLeftOut = (key: string) => inCalculation && LEFT_OUT.includes(key)
     return Object.fromEntries(
       Object.entries(value)
-        .filter(([key, inner]) => !isLeftOut(key) && !isTooDeep(inner, mostFields, depth + 1))
-        .slice(0, mostFields[depth])
+        .filter(([key, inner]) => !isLeftOut(key) && !isTooDeep(inner, maxFields, depth + 1))
+        .slice(0, maxFields[depth])
         .map(([key, inner]) => [key, shorten(inner, depth + 1, inCalculation)]),
     )
   }
@@ -101,10 +101,10 @@ export function shortenedLines(
 }
 
 /** Whether nothing would be left of it. */
-function isTooDeep(value: unknown, mostFields: readonly number[], depth: number): boolean {
-  if (Array.isArray(value)) return value.length > 0 && isTooDeep(value[0], mostFields, depth)
+function isTooDeep(value: unknown, maxFields: readonly number[], depth: number): boolean {
+  if (Array.isArray(value)) return value.length > 0 && isTooDeep(value[0], maxFields, depth)
   const plain = typeof value !== 'object' || value === null || isMeasure(value)
-  return !plain && mostFields[depth] === undefined
+  return !plain && maxFields[depth] === undefined
 }
 
 /** JSON on one line. */

@@ -138,7 +138,7 @@ const table = ({ bins }: Reliability) =>
   ].join('\n')
 
 /** By how much the upper half of the stated probabilities is too sure, at its worst. */
-const mostOverstated = ({ bins }: Reliability) =>
+const maxOverstated = ({ bins }: Reliability) =>
   Math.max(...bins.slice(BINS / 2).map(({ predicted, observed }) => predicted - observed))
 
 /** Reliability diagram: came true against stated, the diagonal being perfect. */
@@ -205,7 +205,7 @@ alarms, and the service does not know.
 ${table(worse)}
 
 A link was found in ${percent(worse.isolated)} % of the searches; it was the right one in ${percent(worse.rightWhenIsolated)} % of them. What is stated from 50 % up
-comes true less often, by up to ${percent(mostOverstated(worse))} in 100: give your own figures where you know them, and test the whole after every repair.
+comes true less often, by up to ${percent(maxOverstated(worse))} in 100: give your own figures where you know them, and test the whole after every repair.
 `
   return { 'docs/faults-reliability.md': page, 'docs/faults-reliability.svg': diagram(as, worse) }
 }

@@ -1,7 +1,7 @@
 import { code, MADE, table } from './markdown.js'
 import { type OpenApiDocument, resolved, type Schema } from './operations.js'
 
-const MOST_SHAPES = 4
+const MAX_SHAPES = 4
 
 interface Field {
   readonly meanings: Set<string>
@@ -32,8 +32,8 @@ export function fieldsPage(document: OpenApiDocument): string {
   const rows = [...fields]
     .sort(([a], [b]) => (a < b ? -1 : 1))
     .map(([name, { meanings, units, shapes }]) => {
-      const shown = [...shapes].slice(0, MOST_SHAPES).map(code).join(', ')
-      const more = shapes.size > MOST_SHAPES ? ` and ${shapes.size - MOST_SHAPES} others` : ''
+      const shown = [...shapes].slice(0, MAX_SHAPES).map(code).join(', ')
+      const more = shapes.size > MAX_SHAPES ? ` and ${shapes.size - MAX_SHAPES} others` : ''
       return [code(name), [...meanings].join(' '), [...units].map(code).join(', '), `${shown}${more}`]
     })
   return `# Fields\n\n${MADE}\n\nEvery name of a field in requests and answers: what it means in each place, its unit (UCUM) where it is a plain number, and the shapes of the [contract](../openapi/openapi.json) that have it. The words behind the names: [nomenclature.md](nomenclature.md).\n\n${table(['field', 'meaning', 'unit', 'in'], rows)}\n`

@@ -15,11 +15,11 @@ import type { Code } from './reach.js'
 /** Makes the calls that show an operation. */
 export type Show = (operation: Operation) => Promise<readonly ExampleCall[]>
 
-const MOST_LIMITS = 14
-const MOST_OPERATIONS = 4
+const MAX_LIMITS = 14
+const MAX_OPERATIONS = 4
 
 const MEASURE_INTRO =
-  'What every calculation uses: exact units, figures with doubt, readings, distributions, straight lines, ratios of whole numbers. No operation of its own.'
+  'What every calculation uses: exact units, figures with uncertainty, readings, distributions, straight lines, ratios of whole numbers. No operation of its own.'
 
 /** Problems that every operation may answer, or every one with a key: told once, on the index. */
 const OF_EVERY_CALL = new Set([
@@ -81,9 +81,9 @@ function operationSection(
   const schema = spec.requestBody?.content['application/json']?.schema
   if (schema !== undefined) {
     const limits = limitsOf(document, schema, subject)
-    const text = limits.slice(0, MOST_LIMITS).join('; ')
+    const text = limits.slice(0, MAX_LIMITS).join('; ')
     const more =
-      limits.length > MOST_LIMITS ? '; the others are in the [contract](../../openapi/openapi.json)' : ''
+      limits.length > MAX_LIMITS ? '; the others are in the [contract](../../openapi/openapi.json)' : ''
     const before = shownLimits.get(text)
     if (limits.length > 0) {
       lines.push(before === undefined ? `Limits: ${text}${more}.` : `Limits as of ${before}.`)
@@ -124,9 +124,9 @@ function computationSection(one: Computation): string {
   const { name, file, text, formula, sees, citation, test, operations, subject } = one
   const standing = standingText(citation, '../')
   const users = ownFirst(operations, subject)
-    .slice(0, MOST_OPERATIONS)
+    .slice(0, MAX_OPERATIONS)
     .map((operation) => linkTo(operation, subject))
-  const more = operations.length > MOST_OPERATIONS ? ` and ${operations.length - MOST_OPERATIONS} others` : ''
+  const more = operations.length > MAX_OPERATIONS ? ` and ${operations.length - MAX_OPERATIONS} others` : ''
   const [what, ...rest] = text.split('\n\n').filter((paragraph) => !/^ {4}/.test(paragraph))
   // Tables and blocks of the docstring stay with the code.
   const prose = [what!, ...rest.filter((paragraph) => !paragraph.startsWith('|'))]
@@ -228,7 +228,7 @@ ${subjects.map((subject) => `   - [${subject}](subjects/${subject}.md): ${words(
 5. [problems.md](problems.md): every error and how to solve it; [sources.md](sources.md): every source and its standing.
 6. [operations.md](operations.md): running it; [settings.md](settings.md).
 7. [architecture.md](architecture.md): what it is made of; [decisions/](decisions): why.
-8. [faults-reliability.md](faults-reliability.md), [log-detection.md](log-detection.md), [benchmarks.md](benchmarks.md): how good, and what it costs; [promises.md](promises.md): which test shows each promise.
+8. [faults-reliability.md](faults-reliability.md), [log-detection.md](log-detection.md), [benchmarks.md](benchmarks.md), [worst-cases.md](worst-cases.md): how good, what it costs, and at worst; [promises.md](promises.md): which test shows each promise.
 
 ## Calls and answers
 

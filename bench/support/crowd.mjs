@@ -2,7 +2,7 @@ import { connect } from 'node:net'
 import { monitorEventLoopDelay } from 'node:perf_hooks'
 
 /** Most connections at once: more callers than this find none free, as they would find a full queue of the system. */
-const MOST_CONNECTIONS = 1000
+const MAX_CONNECTIONS = 1000
 /** How long an answer is waited for after the last request [ms]. */
 const PATIENCE_MS = 5000
 
@@ -93,7 +93,7 @@ export class Crowd {
   ask() {
     let caller = this.idle.pop()
     if (caller === undefined) {
-      if (this.callers.size >= MOST_CONNECTIONS) {
+      if (this.callers.size >= MAX_CONNECTIONS) {
         this.unsent++
         return
       }

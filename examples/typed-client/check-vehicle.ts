@@ -37,8 +37,8 @@ if (error !== undefined) {
 }
 for (const { name, indicatedPerTrue, verdicts } of data.paths) {
   const error = ((indicatedPerTrue.value - 1) * 100).toFixed(1)
-  const doubt = (indicatedPerTrue.plusMinus * 100).toFixed(1)
-  console.log(`${name}: reads ${error} ± ${doubt} % off`)
+  const uncertainty = (indicatedPerTrue.plusMinus * 100).toFixed(1)
+  console.log(`${name}: reads ${error} ± ${uncertainty} % off`)
   for (const { rule, result } of verdicts) console.log(`  ${rule}: ${result}`)
 }
 for (const { level, text } of data.findings) console.log(`${level}: ${text}`)

@@ -7,22 +7,24 @@ import {
   tighteningSense,
 } from '../domain/cables/bench.js'
 import { agreement, countCheck, suspects } from '../domain/cables/count-check.js'
-import { checkHeadFits, type Head, pathOutput, readingOf } from '../domain/drive-paths/path.js'
+import { checkHeadFits, type Head, pathOutput, readingOf, spreadAgainst } from '../domain/drive-paths/path.js'
 import { at, DomainError } from '../domain/errors.js'
 import { type NamedRule, ruleSources, tableRule } from '../domain/gauges/verdicts.js'
 import {
   budget,
-  COVERAGE_FACTOR,
   exact,
+  type Figure,
   plusMinus,
   quotient,
   standardUncertainty,
 } from '../domain/measure/figure.js'
 import type { Note } from '../domain/measure/notes.js'
 import type { SourceId } from '../domain/measure/sources.js'
+import { halfWidth } from '../domain/measure/spread.js'
 import { MILE_M } from '../domain/measure/units.js'
 import type { SizeTable } from '../domain/tires/size-table.js'
 import { tableSpeeds } from '../domain/vehicles/evaluate.js'
+import { percentText } from '../domain/vehicles/words.js'
 import type {
   BenchTableAnswer,
   BenchTableBody,
@@ -39,7 +41,6 @@ import {
   ratioOut,
   speedOut,
   turningOut,
-  valueSi,
 } from './measures.js'
 import { provenance } from './provenance.js'
 import { geometryAt } from './tires.js'
@@ -48,10 +49,10 @@ type BenchAnswer = Static<typeof BenchTableAnswer>
 type BenchRow = BenchAnswer['rows'][number]
 
 /** Top of the table of a dial whose last mark is not given [m/s]: the highest mark of the bench practice, 60 mph. */
-const USUAL_TOP_M_PER_S = 60 * 0.44704
+const DEFAULT_TOP_M_PER_S = 60 * 0.44704
 
 /** Parts of a turn that are read when the request does not say. */
-const USUAL_READ_TO = 0.25
+const DEFAULT_READ_TO = 0.25
 
 /** 1/100 mile. */
 const SHOP_COURSE_M = MILE_M / 100
@@ -65,19 +66,19 @@ const toleranceOut = (rule: string, tolerance: BenchTolerance) => {
 
 function rowFactory(head: Head, rules: readonly NamedRule[], drillPerS: number | undefined) {
   const own = readingOf({ indicatedPerTrue: head.scale, offsetMPerS: head.offsetMPerS })
-  return (speedMPerS: number, uSpeedMPerS: number, ratePerS: number, uRatePerS: number): BenchRow => {
-    const shows = own(speedMPerS, uSpeedMPerS)
+  return (speed: Figure, rate: Figure): BenchRow => {
+    const shows = own(speed.value, standardUncertainty(speed))
     const row: BenchRow = {
-      speed: speedOut(speedMPerS, COVERAGE_FACTOR * uSpeedMPerS),
-      shows: speedOut(shows.indicatedMPerS, COVERAGE_FACTOR * shows.u),
+      speed: figureOut(speedOut, speed),
+      shows: speedOut(shows.indicatedMPerS, halfWidth(spreadAgainst(shows, 0))),
       tolerances: rules.flatMap((rule) => {
-        const tolerance = at('/head', () => benchTolerance(rule, speedMPerS, head.dialMaxMPerS))
+        const tolerance = at('/head', () => benchTolerance(rule, speed.value, head.dialMaxMPerS))
         return tolerance === undefined ? [] : [toleranceOut(rule.id, tolerance)]
       }),
     }
-    if (head.takes === 'turns') row.rpm = turningOut(ratePerS, COVERAGE_FACTOR * uRatePerS)
-    else row.frequency = frequencyOut(ratePerS, COVERAGE_FACTOR * uRatePerS)
-    if (drillPerS !== undefined) row.drillReaches = ratePerS <= drillPerS
+    if (head.takes === 'turns') row.rpm = figureOut(turningOut, rate)
+    else row.frequency = figureOut(frequencyOut, rate)
+    if (drillPerS !== undefined) row.drillReaches = rate.value <= drillPerS
     return row
   }
 }
@@ -121,21 +122,21 @@ export function benchTableOut(request: BenchTableBody): BenchAnswer {
     }
   }
   const rules = request.rules === undefined ? [tableRule('us-army-bench-1944')] : rulesOf(request.rules)
-  const drillPerS = request.drill === undefined ? undefined : valueSi('turning', request.drill.topSpeed)
-  const row = rowFactory(head, rules, drillPerS)
-  const given = request.speeds?.map((speed) => valueSi('speed', speed))
+  const drillPerS =
+    request.drill === undefined
+      ? undefined
+      : figureSi('turning', request.drill.topSpeed, 'top speed of the drill')
+  const row = rowFactory(head, rules, drillPerS?.value)
+  const given = request.speeds?.map((speed) => figureSi('speed', speed, 'mark of the dial'))
   const marks =
     given ??
-    (request.rpms === undefined ? tableSpeeds(request.head.unit, head.dialMaxMPerS ?? USUAL_TOP_M_PER_S) : [])
-  const rows = marks.map((speedMPerS) => {
-    const rate = benchRatePerS(head.constantPerM, speedMPerS)
-    return row(speedMPerS, 0, rate.value, standardUncertainty(rate))
-  })
+    (request.rpms === undefined
+      ? tableSpeeds(request.head.unit, head.dialMaxMPerS ?? DEFAULT_TOP_M_PER_S).map(exact)
+      : [])
+  const rows = marks.map((speed) => row(speed, benchRatePerS(head.constantPerM, speed)))
   for (const rpm of request.rpms ?? []) {
     const rate = figureSi('turning', rpm, 'rate of turning')
-    const speed = benchSpeedMPerS(head.constantPerM, rate.value)
-    const u = Math.hypot(standardUncertainty(speed), standardUncertainty(rate) / head.constantPerM.value)
-    rows.push(row(speed.value, u, rate.value, standardUncertainty(rate)))
+    rows.push(row(benchSpeedMPerS(head.constantPerM, rate), rate))
   }
   const notes: Note[] = []
   if (!pulses) {
@@ -179,7 +180,7 @@ export function countCheckOut(request: CountCheckBody, table: SizeTable): Static
     request.distance === undefined
       ? exact(SHOP_COURSE_M)
       : figureSi('distance', request.distance, 'distance rolled')
-  const counted = at('/cableTurns', () => countCheck(counts, request.readTo ?? USUAL_READ_TO, distanceM))
+  const counted = at('/cableTurns', () => countCheck(counts, request.readTo ?? DEFAULT_READ_TO, distanceM))
   const sources: SourceId[] = ['definitions', 'gum', 'caller-reading', 'tm-9-1829a']
   if (request.distance === undefined || request.readTo === undefined) sources.push('shop-course')
   const out: Static<typeof CountCheckAnswer> = {
@@ -193,14 +194,14 @@ export function countCheckOut(request: CountCheckBody, table: SizeTable): Static
     out.notes.push({
       code: 'distance-taken-as-exact',
       level: 'info',
-      text: 'The distance carries no doubt here: measure it by tape and give plusMinus.',
+      text: 'The distance carries no uncertainty here: measure it by tape and give plusMinus.',
     })
   }
   compareInto(out, request, counted.turnsPerM, table)
   if (request.head !== undefined) {
     const head = headOf(request.head)
     checkHeadFits('turns', head)
-    out.recordedPerTrue = ratioOut(quotient(counted.turnsPerM, head.constantPerM))
+    out.odometerPerTrue = ratioOut(quotient(counted.turnsPerM, head.constantPerM))
   }
   return out
 }
@@ -246,7 +247,7 @@ function compareInto(
     notes: [],
   }).sources
   if (out.agreement !== 'differs') return
-  // What the tire adds to the doubt belongs to the suspicion as well: the tire may be the cause.
+  // What the tire adds to the uncertainty belongs to the suspicion as well: the tire may be the cause.
   out.suspects = suspects(stages, factor).map(({ stage, ratioImplied, drivenImplied }) => {
     const wire = request.stages![stage]!
     const suspect: NonNullable<typeof out.suspects>[number] = {
@@ -261,6 +262,6 @@ function compareInto(
   out.notes.push({
     code: 'count-and-path-differ',
     level: 'caution',
-    text: `The cable turns ${((factor.value - 1) * 100).toFixed(1)} % ${factor.value > 1 ? 'more' : 'less'} than tire and stages say: one of the ratios is another than believed, the tire rolls differently, or the drive slips. suspects says what each stage would have to be.`,
+    text: `The cable turns ${percentText(Math.abs(factor.value - 1))} ${factor.value > 1 ? 'more' : 'less'} than tire and stages say: one of the ratios is another than believed, the tire rolls differently, or the drive slips. suspects says what each stage would have to be.`,
   })
 }

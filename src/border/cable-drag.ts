@@ -10,15 +10,14 @@ import { provenance } from './provenance.js'
 function partOf(wire: CableDragRequestShape['parts'][number]): DragPart {
   if (typeof wire === 'string') return { name: wire, kind: 'other' }
   const part: Mutable<DragPart> = { name: wire.name, kind: wire.kind ?? 'other' }
-  if (wire.usual !== undefined) part.usualNm = figureSi('torque', wire.usual, `${wire.name}: usual drag`)
+  if (wire.usual !== undefined) part.defaultNm = figureSi('torque', wire.usual, `${wire.name}: usual drag`)
   return part
 }
 
 function testOf(wire: CableDragRequestShape['tests'][number]): TorqueTest {
   const torque = figureSi('torque', wire.torque, 'torque')
   const test: Mutable<TorqueTest> = { parts: wire.parts, torqueNm: torque.value }
-  const uncertaintyNm = standardUncertainty(torque)
-  if (uncertaintyNm > 0) test.uncertaintyNm = uncertaintyNm
+  if (wire.torque.plusMinus !== undefined) test.uncertaintyNm = standardUncertainty(torque)
   if (wire.assembled !== undefined) test.assembled = wire.assembled
   return test
 }
@@ -29,8 +28,10 @@ function assemblyOut(term: AssemblyTerm): NonNullable<Static<typeof CableDragAns
     found: term.found,
     chancePercent: term.chance * 100,
     falseAlarmPercent: FALSE_ALARM * 100,
-    leastFound: torqueOut(term.leastFoundNm),
+    detectionLimit: torqueOut(term.detectionLimitNm),
   }
+  if (term.elsewhereNm !== undefined) out.elsewhere = figureOut(torqueOut, term.elsewhereNm)
+  if (term.wholeMinusPartsNm !== undefined) out.wholeMinusParts = figureOut(torqueOut, term.wholeMinusPartsNm)
   if (term.sharePercent !== undefined) out.sharePercent = term.sharePercent
   return out
 }
@@ -49,8 +50,15 @@ export function cableDragOut(request: CableDragRequestShape): Static<typeof Cabl
       if (sharePercent !== undefined) row.sharePercent = sharePercent
       return row
     }),
-    notToldApart: result.inseparable.map(({ names, neverTested, togetherNm }) => {
-      const row: Static<typeof CableDragAnswer>['notToldApart'][number] = { names: [...names], neverTested }
+    joints: result.joints.map(({ parts, dragNm }) => ({
+      parts: [...parts],
+      drag: figureOut(torqueOut, dragNm),
+    })),
+    notDistinguishable: result.inseparable.map(({ names, neverTested, togetherNm }) => {
+      const row: Static<typeof CableDragAnswer>['notDistinguishable'][number] = {
+        names: [...names],
+        neverTested,
+      }
       if (togetherNm !== undefined) row.together = figureOut(torqueOut, togetherNm)
       return row
     }),

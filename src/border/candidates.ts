@@ -23,7 +23,7 @@ function meetingOut(meeting: Meeting): Static<typeof MeetingShape> {
       dimension,
       this: figureOut(lengthOut, thisM),
       other: figureOut(lengthOut, otherM),
-      misfit: figureOut(lengthOut, misfitM),
+      deviation: figureOut(lengthOut, misfitM),
     })),
     notCompared: [...meeting.notCompared],
   }
@@ -55,7 +55,7 @@ export function candidatesOut(
       part: summaryOf(stored),
       standing: 'candidate-not-proven' as const,
       meetings: meetings.map(meetingOut),
-      worstMisfit: lengthOut(worstMisfitM),
+      worstDeviation: lengthOut(worstMisfitM),
     })),
     complete: near.complete && search.candidates.length <= limit,
     ...provenance(search),

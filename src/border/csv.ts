@@ -25,7 +25,7 @@ export interface CsvRow {
   readonly faults: readonly CellFault[]
 }
 
-export const MOST_ROWS = 5_000
+export const MAX_ROWS = 5_000
 
 /** What a spreadsheet would take for a formula, or would not show as written. */
 const FORMULA_START = /^['=+\-@\t\r\n＝＋－＠]/
@@ -74,7 +74,7 @@ function records(text: string): ParsedRecord[] {
       relax_column_count: true,
       record_delimiter: ['\r\n', '\n', '\r'],
       max_record_size: 100_000,
-      to: MOST_ROWS + 2,
+      to: MAX_ROWS + 2,
     }) as unknown as ParsedRecord[]
   } catch (cause) {
     if (!(cause instanceof CsvError)) throw cause
@@ -127,8 +127,8 @@ export function readCsv(text: string, columns: readonly Column[], wholeWith?: st
   assertCommas(text, columns)
   const all = records(text)
   const names = header(all, columns, wholeWith)
-  if (all.length - 1 > MOST_ROWS) {
-    throw new RequestProblem('malformed-csv', `The table has more than ${MOST_ROWS} rows; send it in parts.`)
+  if (all.length - 1 > MAX_ROWS) {
+    throw new RequestProblem('malformed-csv', `The table has more than ${MAX_ROWS} rows; send it in parts.`)
   }
   const rows: CsvRow[] = []
   let next = 1
@@ -228,7 +228,7 @@ export function cellAt(
   return { line, column: name, value: shown(cells.get(name) ?? '') }
 }
 
-/** Columns of a measure: one for each unit of requests that is usual in tables, and its doubt in that unit. */
+/** Columns of a measure: one for each unit of requests that is usual in tables, and its uncertainty in that unit. */
 export function measureColumns(name: string, units: readonly string[], key = name): Column[] {
   const capital = (text: string) => text[0]!.toUpperCase() + text.slice(1)
   return [...units, 'plusMinus'].map((unit) => ({

@@ -47,7 +47,7 @@ const UNIT_M_PER_S: Readonly<Record<Unit, number>> = {
 }
 
 /** Radius of a dial that was not given: a dial of the usual size. */
-const USUAL_RADIUS_M = 0.04
+const DEFAULT_RADIUS_M = 0.04
 
 /** Space between the numbers of the main scale and the marks of the second, as a part of the main radius. */
 const SECOND_GAP = 0.03
@@ -66,12 +66,12 @@ const CAUTIONS: readonly Note[] = [
   {
     code: 'scale-mends-no-drive',
     level: 'caution',
-    text: 'A new scale makes the dial agree with the pointer as it was measured. It does not mend a wrong ratio, a weak magnet or spring, or a worn cable, and the distance record keeps its error: find the cause first.',
+    text: 'A new scale makes the dial agree with the pointer as it was measured. It does not mend a wrong ratio, a weak magnet or spring, or a worn cable, and the odometer keeps its error: find the cause first.',
   },
   {
     code: 'verify-scale',
     level: 'caution',
-    text: 'The marks stand at the best estimate, so that the dial lies under the true speed as often as over it, within the doubt; many rules forbid it to lie under at all. Fit the scale, then check three speeds or more on the bench or against a measured speed, POST /v1/gauges/calibration, before the car is used on the road.',
+    text: 'The marks stand at the best estimate, so that the dial lies under the true speed as often as over it, within the uncertainty; many rules forbid it to lie under at all. Fit the scale, then check three speeds or more on the bench or against a measured speed, POST /v1/gauges/calibration, before the car is used on the road.',
   },
   {
     code: 'units-by-law',
@@ -129,7 +129,7 @@ function drawnScale(
   pointer: string,
 ): DrawnScale {
   const circle = scaleCircle(radiusM)
-  // Where marks stand does not depend on doubts, which cost the most.
+  // Where marks stand does not depend on uncertainties, which cost the most.
   const finest = () => finestSteps(circle, marksOf(request, { ...scale, shifted: [] }, unit))
   const steps = given === undefined ? finest() : stepsOf(given)
   const word = UNIT_WORDS[unit]
@@ -181,7 +181,8 @@ function checkSpan({ unit, from, max }: Request): void {
 
 function scalesOf(request: Request, scale: DialScale): DrawnScale[] {
   checkSpan(request)
-  const radiusM = request.face?.radius === undefined ? USUAL_RADIUS_M : valueSi('length', request.face.radius)
+  const radiusM =
+    request.face?.radius === undefined ? DEFAULT_RADIUS_M : valueSi('length', request.face.radius)
   const main = drawnScale(request, scale, request.unit, radiusM, request.graduations, '')
   if (request.second === undefined) return [main]
   const free = freeRadiusM(main.circle, main.marks)
@@ -258,7 +259,7 @@ function notesOf(request: Request, scale: DialScale, scales: readonly DrawnScale
     })
   } else if (scale.shifted.length === 0) {
     notes.push({
-      code: 'points-without-doubt',
+      code: 'points-without-uncertainty',
       level: 'info',
       text: 'No point carries a plusMinus: they count as exact. Give it: an angle is seldom read to better than 1 degree.',
     })
@@ -315,7 +316,7 @@ function notesOf(request: Request, scale: DialScale, scales: readonly DrawnScale
 }
 
 /** The mark whose speed is known least. */
-const leastKnown = (marks: readonly ScaleMark[]) =>
+const minKnown = (marks: readonly ScaleMark[]) =>
   marks.reduce((worst, mark) => (plusMinus(mark.speedMPerS) > plusMinus(worst.speedMPerS) ? mark : worst))
 
 function wordsOf({ sweep }: DialScale, scales: readonly DrawnScale[]): Word[] {
@@ -425,7 +426,7 @@ export function dialScaleOut(request: Request): DialScaleShape {
       fontHeight: lengthOut(fontHeightM),
     })),
     face: faceOut(cutouts),
-    budget: budget(leastKnown(scales[0]!.marks).speedMPerS),
+    budget: budget(minKnown(scales[0]!.marks).speedMPerS),
     ...provenance({ sources, notes: [...notesOf(request, scale, scales), ...cutNotes] }),
   }
   stopInto(out, request, scale, radiusM)

@@ -9,15 +9,16 @@ import {
   response,
   type Shaft,
   type Stage,
+  spreadAgainst,
 } from '../domain/drive-paths/path.js'
 import { at } from '../domain/errors.js'
 import {
   type EndSpeeds,
   type NamedRule,
   ruleSources,
+  ruleVerdict,
   speedVerdict,
   type Verdict,
-  worstSpeedVerdict,
 } from '../domain/gauges/verdicts.js'
 import {
   budget,
@@ -26,12 +27,14 @@ import {
   type Figure,
   inStep,
   plusMinus,
-  standardUncertainty,
+  scaled,
+  spreadOf,
   uncertain,
 } from '../domain/measure/figure.js'
 import type { Note } from '../domain/measure/notes.js'
 import { type ExactRatio, figureOfRatio, ratioOf, ratioOfDecimal } from '../domain/measure/ratio.js'
 import type { SourceId } from '../domain/measure/sources.js'
+import { halfWidth, widened } from '../domain/measure/spread.js'
 import { differenceToSi } from '../domain/measure/units.js'
 import type { SizeTable } from '../domain/tires/size-table.js'
 import type {
@@ -41,9 +44,9 @@ import type {
   Shaft as ShaftSchema,
   StageShape,
 } from '../schemas/drive-paths.js'
-import type { SpeedTableRowShape } from '../schemas/gauges.js'
+import type { SpeedTableRowShape, VerdictShape } from '../schemas/gauges.js'
 import type { MeasureIn } from '../schemas/measures.js'
-import { rulesOf, verdictOut } from './gauges.js'
+import { rulesOf, ruleVerdictOut, verdictOut } from './gauges.js'
 import {
   figureOut,
   figureSi,
@@ -62,7 +65,7 @@ import { geometryAt } from './tires.js'
 export const stageName = (stage: { kind: string; name?: string }, index: number) =>
   stage.name ?? `stage ${index + 1} (${stage.kind})`
 
-/** The exact ratio that a stage of the wire states, or its figure where it carries doubt. */
+/** The exact ratio that a stage of the wire states, or its figure where it carries uncertainty. */
 function stageRatio(wire: StageShape, name: string): { ratio: Figure; exactRatio?: ExactRatio } {
   const whole = (numerator: number, denominator: number) => {
     const exactRatio = ratioOf(numerator, denominator)
@@ -74,8 +77,8 @@ function stageRatio(wire: StageShape, name: string): { ratio: Figure; exactRatio
   if ('multiply' in wire) return whole(wire.multiply, wire.divide)
   const { ratio } = wire
   const value = typeof ratio === 'number' ? ratio : ratio.value
-  const doubt = typeof ratio === 'number' ? 0 : (ratio.plusMinus ?? 0)
-  if (doubt > 0) return { ratio: ratioFigure(ratio, `${name}: ratio`) }
+  const uncertainty = typeof ratio === 'number' ? 0 : (ratio.plusMinus ?? 0)
+  if (uncertainty > 0) return { ratio: ratioFigure(ratio, `${name}: ratio`) }
   const exactRatio = ratioOfDecimal(value)
   return { ratio: figureOfRatio(exactRatio), exactRatio }
 }
@@ -93,8 +96,8 @@ export function stageOf(wire: StageShape, index: number): Stage {
 export function headErrors(
   wire: Pick<HeadShape, 'offset' | 'scalePercent' | 'scalePercentPlusMinus' | 'correlation'>,
 ): Pick<Head, 'scale' | 'offsetMPerS'> {
-  const doubt = (wire.scalePercentPlusMinus ?? 0) / 100 / COVERAGE_FACTOR
-  const scale = uncertain(1 + (wire.scalePercent ?? 0) / 100, 'head: scale', doubt)
+  const uncertainty = (wire.scalePercentPlusMinus ?? 0) / 100 / COVERAGE_FACTOR
+  const scale = uncertain(1 + (wire.scalePercent ?? 0) / 100, 'head: scale', uncertainty)
   const offset = wire.offset === undefined ? exact(0) : figureSi('speed', wire.offset, 'head: offset')
   return { scale, offsetMPerS: inStep(offset, scale, wire.correlation ?? 0) }
 }
@@ -139,31 +142,38 @@ export interface RowParts {
 export function speedRow({ trueMPerS, uTrueMPerS, reading, verdicts, rate }: RowParts): SpeedTableRowShape {
   const row: SpeedTableRowShape = { true: speedOut(trueMPerS, COVERAGE_FACTOR * uTrueMPerS) }
   if (reading !== undefined) {
-    const doubt = COVERAGE_FACTOR * reading.u
     const error = reading.indicatedMPerS - trueMPerS
-    row.indicated = speedOut(reading.indicatedMPerS, doubt)
-    row.error = speedOut(error, doubt)
+    row.indicated = speedOut(reading.indicatedMPerS, halfWidth(spreadAgainst(reading, 0)))
+    row.error = speedOut(error, halfWidth(spreadAgainst(reading, 1)))
     row.errorPercent = (100 * error) / trueMPerS
   }
   if (rate !== undefined) {
     const value = rate.perM.value * trueMPerS
-    const u = Math.hypot(standardUncertainty(rate.perM) * trueMPerS, rate.perM.value * uTrueMPerS)
-    if (rate.carries === 'turns') row.rpm = turningOut(value, COVERAGE_FACTOR * u)
-    else row.frequency = frequencyOut(value, COVERAGE_FACTOR * u)
+    const ofPath = spreadOf(scaled(rate.perM, trueMPerS))
+    const uncertainty = halfWidth(widened(ofPath, rate.perM.value * uTrueMPerS))
+    if (rate.carries === 'turns') row.rpm = turningOut(value, uncertainty)
+    else row.frequency = frequencyOut(value, uncertainty)
   }
   if (verdicts !== undefined && verdicts.length > 0) row.verdicts = verdicts.map(verdictOut)
   return row
 }
 
 /** Verdicts of every rule that holds at one speed. */
-export function verdictsAt(
+export function verdictsAt(rules: readonly NamedRule[], reading: Reading, ends: EndSpeeds): Verdict[] {
+  return at('/head', () => rules.flatMap((rule) => speedVerdict(rule, reading, ends) ?? []))
+}
+
+/** Verdicts of every rule over all its speeds, and on the odometer where that is known. */
+export function ruleVerdicts(
   rules: readonly NamedRule[],
-  trueMPerS: number,
-  { indicatedMPerS, u }: Reading,
+  line: Parameters<typeof ruleVerdict>[1],
   ends: EndSpeeds,
-): Verdict[] {
+): VerdictShape[] {
   return at('/head', () =>
-    rules.flatMap((rule) => speedVerdict(rule, trueMPerS, indicatedMPerS, u, ends) ?? []),
+    rules.flatMap((rule) => {
+      const verdict = ruleVerdict(rule, line, ends)
+      return verdict === undefined ? [] : [ruleVerdictOut(verdict)]
+    }),
   )
 }
 
@@ -232,23 +242,20 @@ export function evaluationOut(
   checkHeadFits(output.carries, head)
   const line = response(output.outputPerM, head)
   const reading = readingOf(line)
+  const ends = { dialMaxMPerS: head.dialMaxMPerS }
   out.table = speeds.map(({ trueMPerS, u }) => {
     const read = reading(trueMPerS, u)
     return speedRow({
       trueMPerS,
       uTrueMPerS: u,
       reading: read,
-      verdicts: verdictsAt(rules, trueMPerS, read, { dialMaxMPerS: head.dialMaxMPerS }),
+      verdicts: verdictsAt(rules, read, ends),
       rate,
     })
   })
   const trueSpeeds = speeds.map(({ trueMPerS }) => trueMPerS)
-  const { dialMaxMPerS } = head
-  for (const rule of rules) {
-    const verdict = at('/head', () => worstSpeedVerdict(rule, reading, trueSpeeds, { dialMaxMPerS }))
-    if (verdict !== undefined) out.verdicts.push(verdictOut(verdict))
-  }
-  const distance = odometerErrorPercent(line.recordedPerTrue)
+  out.verdicts = ruleVerdicts(rules, line, ends)
+  const distance = odometerErrorPercent(line.odometerPerTrue)
   out.required = figureOut(perDistanceOut, head.constantPerM)
   out.indicatedPerTrue = ratioOut(line.indicatedPerTrue)
   out.odometerErrorPercent = distance.value

@@ -194,7 +194,7 @@ export function supplyAnswer(body: Static<typeof SupplyWire>): Static<typeof Sup
     system: body.system,
     loads: body.loads.map((load, index) => ({
       name: load.name,
-      // Two loads may go by one name; their doubts are not one and the same.
+      // Two loads may go by one name; their uncertainties are not one and the same.
       currentA: figureSi('current', load.current, `load ${index + 1}: ${load.name}`),
       feed: load.feed,
     })),
@@ -232,8 +232,8 @@ export function supplyAnswer(body: Static<typeof SupplyWire>): Static<typeof Sup
     assumptions: [...result.assumptions],
     ...provenance(result),
   }
-  if (result.leastFuseA !== undefined) out.leastFuse = currentOut(result.leastFuseA)
-  if (result.mostFuseA !== undefined) out.mostFuse = currentOut(result.mostFuseA)
+  if (result.minFuseA !== undefined) out.minFuse = currentOut(result.minFuseA)
+  if (result.maxFuseA !== undefined) out.maxFuse = currentOut(result.maxFuseA)
   if (result.clampDuty !== undefined) {
     out.clampDuty = {
       mildest: clampDutyOut(result.clampDuty.mildest),
@@ -318,8 +318,8 @@ export function wireAnswer(body: Static<typeof WireWire>): Static<typeof WireAns
     assumptions: [...result.assumptions],
     ...provenance(result),
   }
-  if (result.leastFuseA !== undefined) out.leastFuse = currentOut(result.leastFuseA)
-  if (result.mostFuseA !== undefined) out.mostFuse = currentOut(result.mostFuseA)
+  if (result.minFuseA !== undefined) out.minFuse = currentOut(result.minFuseA)
+  if (result.maxFuseA !== undefined) out.maxFuse = currentOut(result.maxFuseA)
   if (result.fuse !== undefined) {
     out.fuse = {
       rating: currentOut(result.fuse.ratingA),
@@ -335,7 +335,7 @@ export function wireAnswer(body: Static<typeof WireWire>): Static<typeof WireAns
 function thresholdRequestOf(body: Static<typeof ThresholdWire>): ThresholdRequest {
   excluded(body, 'resistors', ['hysteresis', 'tolerancePercent'])
   excluded(body, 'filter', ['cornerRatio'])
-  needed(body, 'sender', ['topSpeed', 'lowestWanted'])
+  needed(body, 'sensor', ['topSpeed', 'lowestWanted'])
   needed(body, 'topSpeed', ['cornerRatio'])
   const request: Mutable<ThresholdRequest> = { supplyV: figureSi('voltage', body.supply, 'supply') }
   if (body.resistors !== undefined) {
@@ -350,19 +350,19 @@ function thresholdRequestOf(body: Static<typeof ThresholdWire>): ThresholdReques
   if (body.outputLow !== undefined) request.outputLowV = figureSi('voltage', body.outputLow, 'output low')
   if (body.bias !== undefined) request.biasV = figureSi('voltage', body.bias, 'bias')
   if (body.tolerancePercent !== undefined) request.tolerancePercent = body.tolerancePercent
-  if (body.sender !== undefined) {
-    request.sender = {
-      amplitudeV: figureSi('voltage', body.sender.amplitude, 'sender: amplitude'),
-      referenceMPerS: figureSi('speed', body.sender.at, 'sender: speed of the amplitude'),
-      pulsesPerM: figureSi('perDistance', body.sender.pulses, 'sender: pulses per distance'),
+  if (body.sensor !== undefined) {
+    request.sensor = {
+      amplitudeV: figureSi('voltage', body.sensor.amplitude, 'sensor: amplitude'),
+      referenceMPerS: figureSi('speed', body.sensor.at, 'sensor: speed of the amplitude'),
+      pulsesPerM: figureSi('perDistance', body.sensor.pulses, 'sensor: pulses per distance'),
     }
   }
-  if (body.sender?.amplitudeAtTop !== undefined) {
-    needed(body, 'topSpeed', ['sender'])
+  if (body.sensor?.amplitudeAtTop !== undefined) {
+    needed(body, 'topSpeed', ['sensor'])
     request.amplitudeAtTopV = figureSi(
       'voltage',
-      body.sender.amplitudeAtTop,
-      'sender: amplitude at top speed',
+      body.sensor.amplitudeAtTop,
+      'sensor: amplitude at top speed',
     )
   }
   if (body.topSpeed !== undefined) request.topSpeedMPerS = figureSi('speed', body.topSpeed, 'top speed')
@@ -417,14 +417,14 @@ export function thresholdAnswer(body: Static<typeof ThresholdWire>): Static<type
     if (result.filter.passesNoise !== undefined) filter.passesNoise = ratioOut(result.filter.passesNoise)
     out.filter = filter
   }
-  if (result.sender !== undefined) {
-    const { neededV, lowestMPerS, highestHz, openAtTopV, inputAtTopV } = result.sender
-    const sender: NonNullable<typeof out.sender> = { needed: figureOut(voltageOut, neededV) }
-    if (lowestMPerS !== undefined) sender.lowest = figureOut(speedOut, lowestMPerS)
-    if (highestHz !== undefined) sender.highestFrequency = figureOut(frequencyOut, highestHz)
-    if (openAtTopV !== undefined) sender.openAtTop = figureOut(voltageOut, openAtTopV)
-    if (inputAtTopV !== undefined) sender.inputAtTop = figureOut(voltageOut, inputAtTopV)
-    out.sender = sender
+  if (result.sensor !== undefined) {
+    const { neededV, lowestMPerS, highestHz, openAtTopV, inputAtTopV } = result.sensor
+    const sensor: NonNullable<typeof out.sensor> = { needed: figureOut(voltageOut, neededV) }
+    if (lowestMPerS !== undefined) sensor.lowest = figureOut(speedOut, lowestMPerS)
+    if (highestHz !== undefined) sensor.highestFrequency = figureOut(frequencyOut, highestHz)
+    if (openAtTopV !== undefined) sensor.openAtTop = figureOut(voltageOut, openAtTopV)
+    if (inputAtTopV !== undefined) sensor.inputAtTop = figureOut(voltageOut, inputAtTopV)
+    out.sensor = sensor
   }
   if (result.hysteresisOverNoise !== undefined) out.hysteresisOverNoise = ratioOut(result.hysteresisOverNoise)
   return out
@@ -454,8 +454,8 @@ export function airGapAnswer(body: Static<typeof AirGapRequest>): Static<typeof 
   }
   if (body.runOut !== undefined) request.runOutM = figureSi('length', body.runOut, 'run-out')
   if (body.play !== undefined) request.playM = figureSi('length', body.play, 'play')
-  if (body.limits?.least !== undefined) request.leastGapM = valueSi('length', body.limits.least)
-  if (body.limits?.most !== undefined) request.mostGapM = valueSi('length', body.limits.most)
+  if (body.limits?.least !== undefined) request.minGapM = valueSi('length', body.limits.least)
+  if (body.limits?.most !== undefined) request.maxGapM = valueSi('length', body.limits.most)
   const result = airGap(request)
   const out: Static<typeof AirGapAnswer> = {
     module: figureOut(lengthOut, result.moduleM),

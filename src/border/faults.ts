@@ -45,6 +45,9 @@ function rankedOut(ranked: Ranked, { chain }: FaultState): Static<typeof RankedT
   return out
 }
 
+const DRAG_CALL =
+  'Measure the torque that turns each part alone, each pair of neighbors coupled loosely, and the whole in place. Send these parts with the readings to the operation: it says what only the whole takes, and at which joint.'
+
 /** The answer of `POST /v1/faults/next-test`. */
 export function nextTestOut(request: NextTestRequestShape): Static<typeof NextTestAnswer> {
   const stopAt = request.stopAt ?? STOP_AT
@@ -71,6 +74,16 @@ export function nextTestOut(request: NextTestRequestShape): Static<typeof NextTe
     })),
     symptoms: state.symptoms.map(({ id, text, bits }) => ({ test: id, text, bits })),
     ...provenance(state),
+  }
+  if (state.interaction !== undefined) {
+    const { parts, causes, likeliest } = state.interaction
+    out.interaction = {
+      parts: parts.map(({ name, kind }) => ({ name, kind })),
+      causes: causes.map((cause) => ({ ...cause })),
+      operation: 'POST /v1/cables/drag',
+      text: DRAG_CALL,
+    }
+    if (likeliest !== undefined) out.interaction.likeliest = { ...likeliest, names: [...likeliest.names] }
   }
   if (state.next !== undefined) out.next = rankedOut(state.next, state)
   return out

@@ -80,7 +80,7 @@ function notesOf(made: Firmware, timer: Timer): Note[] {
       text: `The state of the filter needs ${made.filter.stateBits} bits for the longest period and ${timer.integerBits} are there: it overflows near a stop. Take wider integers for it, a smaller shift or a shorter timeout.`,
     })
   }
-  if (Math.min(made.kmh.mostPeriods, made.mph.mostPeriods) < 2) {
+  if (Math.min(made.kmh.maxPeriods, made.mph.maxPeriods) < 2) {
     notes.push({
       code: 'one-period-only',
       level: 'info',
@@ -108,7 +108,7 @@ export function firmwareOut(supply: PulseSupply, timer: Timer): FirmwareShape {
     timeoutTicks: made.timeoutTicks,
     lowestSpeed: speedOut(made.lowestSpeedMPerS),
     topSpeedTicks: made.topSpeedTicks,
-    topSpeedStep: speedOut(made.topSpeedStepMPerS),
+    resolutionAtTopSpeed: speedOut(made.topSpeedStepMPerS),
     counterWrap: timeOut(made.counterWrapS),
     odometer: {
       pulsesPerStep: odometer.pulses.value,
@@ -170,20 +170,20 @@ export function firmwareHeader(made: FirmwareShape): string {
         ['MPH_TICKS', real(mph.floating), 'mph = this / ticks'],
         [
           'KMH_LEAST_TICKS_16',
-          `${kmh.leastTicksFor16Bits}${suffix}`,
+          `${kmh.minTicksFor16Bits}${suffix}`,
           'shorter: parts of km/h need more than 16 bits',
         ],
         [
           'MPH_LEAST_TICKS_16',
-          `${mph.leastTicksFor16Bits}${suffix}`,
+          `${mph.minTicksFor16Bits}${suffix}`,
           'shorter: parts of mph need more than 16 bits',
         ],
-        ['KMH_MOST_PERIODS', `${kmh.mostPeriods}${suffix}`, 'most periods timed as one'],
-        ['MPH_MOST_PERIODS', `${mph.mostPeriods}${suffix}`, 'most periods timed as one'],
+        ['KMH_MOST_PERIODS', `${kmh.maxPeriods}${suffix}`, 'most periods timed as one'],
+        ['MPH_MOST_PERIODS', `${mph.maxPeriods}${suffix}`, 'most periods timed as one'],
       ],
     ],
     [
-      'Distance record: a step after STEP_PULSES pulses; add STEP_RESIDUE each step, one pulse more when it passes 65535',
+      'Odometer: a step after STEP_PULSES pulses; add STEP_RESIDUE each step, one pulse more when it passes 65535',
       [
         ['STEP_PULSES', `${odometer.wholePulses}${suffix}`, ''],
         ['STEP_RESIDUE', `${odometer.residue65536}UL`, ''],

@@ -69,14 +69,14 @@ export function partUnknown(outcome: 'part-absent' | 'other-part-absent'): Domai
 
 type GroupShape = Static<typeof FitSearchAnswer>['parts'][number]['fits'][number]
 
-const MOST_STATEMENTS = 200
-const MOST_GROUPS = 200
+const MAX_STATEMENTS = 200
+const MAX_GROUPS = 200
 
 function groupOut({ otherPart, statements }: FitGroup): GroupShape {
   const group: GroupShape = {
     ...supportOf(statements.map(statementOf)),
     statements: statements
-      .slice(0, MOST_STATEMENTS)
+      .slice(0, MAX_STATEMENTS)
       .map((fit): Static<typeof SavedFit> => JSON.parse(sharedText(fit))),
     statementCount: statements.length,
   }
@@ -96,7 +96,7 @@ export function fitSearchOut(
     fits: groups
       .map(groupOut)
       .sort((a, b) => b.support - a.support)
-      .slice(0, MOST_GROUPS),
+      .slice(0, MAX_GROUPS),
   }))
   const best = ({ fits }: { fits: GroupShape[] }) => fits[0]!.support
   const contradicted = parts.some(({ fits }) => fits.some(({ agreement }) => agreement === 'contradict'))

@@ -1,4 +1,5 @@
 import type { Static } from '@sinclair/typebox'
+import { offsetRange, ROUNDING } from '../domain/drive-paths/judgment.js'
 import { readingOf } from '../domain/drive-paths/path.js'
 import { at } from '../domain/errors.js'
 import {
@@ -9,10 +10,15 @@ import {
   trueWhenIndicated,
 } from '../domain/gauges/calibration.js'
 import { type Diagnosis, diagnoseHead, type Symptoms } from '../domain/gauges/head-diagnosis.js'
-import { nextSetting } from '../domain/gauges/next-constant.js'
-import { timedCourse } from '../domain/gauges/timed-course.js'
+import {
+  type NeverUnderSetting,
+  nearSettings,
+  type Setting,
+  settingForTrue,
+  settingNeverUnder,
+} from '../domain/gauges/next-constant.js'
+import { type CourseSpeed, timedCourse } from '../domain/gauges/timed-course.js'
 import { ruleSources, worstSpeedVerdict } from '../domain/gauges/verdicts.js'
-import { nearestRatios, ratioOfComputed } from '../domain/measure/approximation.js'
 import {
   budget,
   COVERAGE_FACTOR,
@@ -24,8 +30,12 @@ import {
 import type { Note } from '../domain/measure/notes.js'
 import { figureOfRatio, ratioOf } from '../domain/measure/ratio.js'
 import type { SourceId } from '../domain/measure/sources.js'
+import { halfWidth } from '../domain/measure/spread.js'
 import { fromSi } from '../domain/measure/units.js'
+import { judgedSpeeds, MAX_OVER_FRACTION } from '../domain/vehicles/aim.js'
 import { tableSpeeds } from '../domain/vehicles/evaluate.js'
+import type { SpeedUnit } from '../domain/vehicles/vehicle.js'
+import { percentText, speedText } from '../domain/vehicles/words.js'
 import type {
   GaugeCalibrationAnswer,
   GaugeCalibrationRequest,
@@ -34,7 +44,7 @@ import type {
 } from '../schemas/gauge-calibration.js'
 import type { MeasureIn } from '../schemas/measures.js'
 import { RULES_CAUTION, speedOf } from './drive-paths.js'
-import { rulesOf, verdictOut } from './gauges.js'
+import { distanceNotes, rulesOf, verdictOut } from './gauges.js'
 import { figureOut, figureSi, perDistanceOut, ratioOut, speedOut, timeOut, valueSi } from './measures.js'
 import { provenance } from './provenance.js'
 
@@ -42,10 +52,7 @@ type Request = Static<typeof GaugeCalibrationRequest>
 type Answer = Static<typeof GaugeCalibrationAnswer>
 
 /** Largest whole number of a scaler whose range is not given: one byte. */
-const USUAL_MAX_TERM = 255
-
-/** Most settings of a scaler that are shown. */
-const MOST_SETTINGS = 12
+const DEFAULT_MAX_TERM = 255
 
 function readingOfWire(wire: Request['readings'][number]): CalibrationReading {
   const indicated = speedOf(wire.indicated)
@@ -63,9 +70,13 @@ export function calibrationOf(request: Pick<Request, 'readings' | 'model'>): Cal
   return at('/readings', () => calibrate(request.model, request.readings.map(readingOfWire)))
 }
 
+/** Unit of the dial: that of its readings. */
+const unitOf = ({ readings }: Pick<Request, 'readings'>): SpeedUnit =>
+  'kmh' in readings[0]!.indicated ? 'kmh' : 'mph'
+
 function corrections(request: Request, calibration: Calibration): Answer['correctionAt'] {
   const { lowestTrueMPerS: low, highestTrueMPerS: high } = calibration
-  const unit = 'kmh' in request.readings[0]!.indicated ? 'kmh' : 'mph'
+  const unit = unitOf(request)
   const speeds: ReadonlyArray<{ trueMPerS: number; u?: number }> =
     request.speeds === undefined
       ? tableSpeeds(unit, high).map((trueMPerS) => ({ trueMPerS }))
@@ -80,7 +91,7 @@ function corrections(request: Request, calibration: Calibration): Answer['correc
   }))
 }
 
-/** Error of the readings, and of the line with its doubt, in km/h against the true speed. */
+/** Error of the readings, and of the line with its uncertainty, in km/h against the true speed. */
 function series(calibration: Calibration, readings: readonly CalibrationReading[]): Answer['series'] {
   const kmh = (value: number) => fromSi('speed', 'kmh', value)
   const { lowestTrueMPerS: low, highestTrueMPerS: high, scale, offsetMPerS } = calibration
@@ -90,8 +101,8 @@ function series(calibration: Calibration, readings: readonly CalibrationReading[
     name,
     unit: 'km/h',
     points: grid.map((v) => {
-      const { indicatedMPerS, u } = line(v)
-      return [kmh(v), kmh(indicatedMPerS - v + sign * COVERAGE_FACTOR * u)]
+      const { indicatedMPerS, spread } = line(v)
+      return [kmh(v), kmh(indicatedMPerS - v + sign * halfWidth(spread))]
     }),
   })
   return [
@@ -108,77 +119,162 @@ function series(calibration: Calibration, readings: readonly CalibrationReading[
   ]
 }
 
-function suggestion(
-  current: NonNullable<Request['current']>,
-  scale: Figure,
-  basis: 'speed' | 'distance',
-): NonNullable<Answer['suggested']> {
-  if ('constant' in current) {
-    const next = nextSetting('constant', figureSi('perDistance', current.constant, 'current constant'), scale)
-    return {
-      basis,
-      constant: figureOut(perDistanceOut, next.forTrue),
-      neverUnderConstant: perDistanceOut(next.neverUnder),
-      neverUnderOverPercent: next.neverUnderOverPercent,
-    }
-  }
-  const next = nextSetting('scaler-ratio', figureOfRatio(ratioOf(current.multiply, current.divide)), scale)
-  const wanted = ratioOfComputed(next.forTrue.value)
-  return {
-    basis,
-    ratio: ratioOut(next.forTrue),
-    neverUnderRatio: next.neverUnder,
-    neverUnderOverPercent: next.neverUnderOverPercent,
-    settings: nearestRatios(wanted, current.maxTerm ?? USUAL_MAX_TERM)
-      .slice(0, MOST_SETTINGS)
-      .map(({ numerator, denominator, relativeError }) => ({
-        multiply: numerator,
-        divide: denominator,
-        errorPercent: relativeError * 100,
-      })),
-  }
+/** Round true speeds of the dial, up to the highest that it was read at or that it is for. */
+function dialSpeeds(request: Request, { highestTrueMPerS }: Calibration): number[] {
+  const { dialMax, topSpeed } = request
+  const end = topSpeed ?? dialMax
+  const topMPerS = end === undefined ? highestTrueMPerS : Math.max(highestTrueMPerS, valueSi('speed', end))
+  return tableSpeeds(unitOf(request), topMPerS)
 }
 
-function symptomsOf(request: Request, { scale, offsetMPerS, highestTrueMPerS }: Calibration): Symptoms {
-  const symptoms = { scale, offsetMPerS, highestMPerS: highestTrueMPerS, takes: request.takes ?? 'turns' }
+/** The number that is set now, as the domain takes it. */
+function settingOf(current: NonNullable<Request['current']>): { setting: Setting; now: Figure } {
+  return 'constant' in current
+    ? { setting: 'constant', now: figureSi('perDistance', current.constant, 'current constant') }
+    : { setting: 'scaler-ratio', now: figureOfRatio(ratioOf(current.multiply, current.divide)) }
+}
+
+function suggestion(
+  request: Request,
+  current: NonNullable<Request['current']>,
+  calibration: Calibration,
+  { correctBy }: Diagnosis,
+  { odometerPerTrue }: Symptoms,
+): { suggested: NonNullable<Answer['suggested']>; neverUnder: NeverUnderSetting | undefined } {
+  const { scale, offsetMPerS } = calibration
+  const { setting, now } = settingOf(current)
+  const byDistance = correctBy === 'distance' && odometerPerTrue !== undefined
+  const forTrue = settingForTrue(setting, now, byDistance ? odometerPerTrue : scale)
+  const speeds = dialSpeeds(request, calibration)
+  const neverUnder = settingNeverUnder(setting, now, { indicatedPerTrue: scale, offsetMPerS }, speeds)
+  const suggested: NonNullable<Answer['suggested']> = { basis: correctBy }
+  if (setting === 'constant') {
+    suggested.constant = figureOut(perDistanceOut, forTrue)
+    if (neverUnder !== undefined) suggested.neverUnderConstant = perDistanceOut(neverUnder.value)
+  } else {
+    suggested.ratio = ratioOut(forTrue)
+    if (neverUnder !== undefined) suggested.neverUnderRatio = neverUnder.value
+  }
+  if (neverUnder !== undefined) suggested.neverUnderOverPercent = neverUnder.overPercent
+  if (!('constant' in current)) {
+    // The odometer has no offset.
+    const offset = offsetRange(byDistance ? 0 : offsetMPerS.value, judgedSpeeds(speeds))
+    suggested.settings = nearSettings(forTrue, current.maxTerm ?? DEFAULT_MAX_TERM, offset).map(
+      ({ numerator, denominator, errorFraction }) => ({
+        multiply: numerator,
+        divide: denominator,
+        errorPercent: errorFraction * 100,
+      }),
+    )
+  }
+  return { suggested, neverUnder }
+}
+
+/** What no number that is set can mend, so far as it is not under-reading. */
+function neverUnderNotes(
+  neverUnder: NeverUnderSetting | undefined,
+  calibration: Calibration,
+  unit: SpeedUnit,
+): Note[] {
+  if (neverUnder === undefined) {
+    return [
+      {
+        code: 'under-reading-not-excluded',
+        level: 'caution',
+        text: 'The scale is known too badly for any number to rule out under-reading. Take more readings, over a wider range of speeds.',
+      },
+    ]
+  }
+  const over = neverUnder.overPercent / 100
+  if (over <= MAX_OVER_FRACTION + ROUNDING) return []
+  const { offsetMPerS } = calibration
+  const offsetShows = Math.abs(offsetMPerS.value) > plusMinus(offsetMPerS)
+  const reads = `Set so that it hardly ever reads under, the dial reads up to ${percentText(over, [MAX_OVER_FRACTION])} over`
+  return [
+    offsetShows
+      ? {
+          code: 'offset-beyond-setting',
+          level: 'caution',
+          text: `${reads}: its offset of ${speedText(unit, offsetMPerS.value, [0])} weighs otherwise at each speed, and no constant or ratio makes up for it. Have the zero set first, and calibrate again.`,
+        }
+      : {
+          code: 'guard-band-wide',
+          level: 'caution',
+          text: `${reads}: the uncertainty of the readings asks for so wide a guard band. Take more readings, at low speeds too.`,
+        },
+  ]
+}
+
+function symptomsOf(request: Request, calibration: Calibration): Symptoms {
+  const { scale, offsetMPerS, lowestTrueMPerS, highestTrueMPerS } = calibration
+  const symptoms = {
+    scale,
+    offsetMPerS,
+    lowestMPerS: lowestTrueMPerS,
+    highestMPerS: highestTrueMPerS,
+    takes: request.takes ?? 'turns',
+    on: request.on ?? 'road',
+    unit: unitOf(request),
+  }
   if (request.distanceCheck === undefined) return symptoms
   const { indicated, true: known } = request.distanceCheck
   return Object.assign(symptoms, {
-    recordedPerTrue: quotient(
+    odometerPerTrue: quotient(
       figureSi('distance', indicated, 'distance check: recorded'),
       figureSi('distance', known, 'distance check: true'),
     ),
   })
 }
 
+/** Why the number suggested is what it is, and what it spoils. */
+function settingNotes(request: Request, { fault, correctBy, isHeadOut }: Diagnosis): Note[] {
+  if (isHeadOut && correctBy === 'distance') {
+    return [
+      {
+        code: 'set-by-distance',
+        level: 'caution',
+        text: 'The head itself is wrong: the number suggested puts the odometer right. Setting it by the speed would hide the fault of the head and spoil the record. What is never under is by the speed all the same, for driving until the head is put right.',
+      },
+    ]
+  }
+  if (request.takes === 'pulses' || correctBy === 'distance') return []
+  if (request.on === 'bench') {
+    if (!isHeadOut) return []
+    return [
+      {
+        code: 'set-on-bench',
+        level: 'caution',
+        text: 'On the bench it is the head that is out, and no ratio: the number suggested puts its speed right and moves its odometer by as much. Have the head put right, or count on the bench what it records first.',
+      },
+    ]
+  }
+  if (fault !== 'not-distinguishable') return []
+  return [
+    {
+      code: 'fault-not-told-apart',
+      level: 'caution',
+      text: 'The number suggested puts the speed right; if the fault is in the head, it spoils the odometer. Check the record over a known distance first.',
+    },
+  ]
+}
+
 function suggestInto(
   out: Answer,
   request: Request,
-  { scale }: Calibration,
-  { fault }: Diagnosis,
-  { recordedPerTrue }: Symptoms,
+  calibration: Calibration,
+  diagnosis: Diagnosis,
+  symptoms: Symptoms,
 ): void {
-  if (request.current === undefined) return
-  const headToo = (fault === 'head' || fault === 'ratio-and-head') && recordedPerTrue !== undefined
-  out.suggested = at('/current', () =>
-    headToo
-      ? suggestion(request.current!, recordedPerTrue, 'distance')
-      : suggestion(request.current!, scale, 'speed'),
+  const { current } = request
+  if (current === undefined) return
+  const { suggested, neverUnder } = at('/current', () =>
+    suggestion(request, current, calibration, diagnosis, symptoms),
   )
-  if (headToo) {
-    out.notes.push({
-      code: 'set-by-distance',
-      level: 'caution',
-      text: 'The head itself is wrong: the number suggested puts the distance record right. Setting it by the speed would hide the fault of the head and spoil the record.',
-    })
-  }
-  if (fault === 'not-told-apart' && request.takes !== 'pulses') {
-    out.notes.push({
-      code: 'fault-not-told-apart',
-      level: 'caution',
-      text: 'The number suggested puts the speed right; if the fault is in the head, it spoils the distance record. Check the record over a known distance first.',
-    })
-  }
+  out.suggested = suggested
+  out.notes.push(
+    ...settingNotes(request, diagnosis),
+    ...neverUnderNotes(neverUnder, calibration, unitOf(request)),
+  )
 }
 
 const number = new Intl.NumberFormat('en-US', { maximumSignificantDigits: 3 })
@@ -212,8 +308,8 @@ export function gaugeCalibrationOut(request: Request): Answer {
     'tm-5-3805-254-14p-2',
     ...ruleSources(rules),
   ]
-  if (line.weighted) sources.push('york-2004')
-  if (robust !== undefined) sources.push('sen-1968')
+  if (line.weighted) sources.push('line-fit-both-uncertain')
+  if (robust !== undefined) sources.push('robust-line-fit')
   const highest = calibration.highestTrueMPerS
   const out: Answer = {
     fit: request.model,
@@ -222,7 +318,7 @@ export function gaugeCalibrationOut(request: Request): Answer {
     offset: figureOut(speedOut, offsetMPerS),
     correlation: calibration.correlation,
     readingScatter: speedOut(COVERAGE_FACTOR * line.readingSd),
-    scatterExceedsDoubt: line.scatterExceedsDoubt,
+    scatterExceedsUncertainty: line.scatterExceedsUncertainty,
     residuals: line.residuals.map((residual, reading) => ({
       reading,
       residual: speedOut(residual),
@@ -264,15 +360,14 @@ function judge(out: Answer, request: Request, calibration: Calibration): void {
   const rules = rulesOf(request.rules)
   if (rules.length === 0) return
   const { scale, offsetMPerS, lowestTrueMPerS: low, highestTrueMPerS: high } = calibration
-  const line = readingOf({ indicatedPerTrue: scale, offsetMPerS })
+  const line = { indicatedPerTrue: scale, offsetMPerS }
   const { dialMax, topSpeed } = request
   const options = {
     dialMaxMPerS: dialMax === undefined ? undefined : valueSi('speed', dialMax),
     topSpeedMPerS: topSpeed === undefined ? undefined : valueSi('speed', topSpeed),
   }
-  const speeds = request.readings.map((reading) => valueSi('speed', reading.true))
   for (const rule of rules) {
-    const verdict = worstSpeedVerdict(rule, line, speeds, options)
+    const verdict = worstSpeedVerdict(rule, line, options)
     if (verdict === undefined) {
       if (rule.rule.speed !== undefined)
         out.notes.push({
@@ -291,7 +386,7 @@ function judge(out: Answer, request: Request, calibration: Calibration): void {
       })
     }
   }
-  out.notes.push(RULES_CAUTION)
+  out.notes.push(...distanceNotes(rules), RULES_CAUTION)
 }
 
 const inKmh = (figure: Figure) => ({
@@ -304,26 +399,38 @@ const secondsOf = (wire: MeasureIn<'time'>) => {
   return { timeS: figure.value, uTimeS: standardUncertainty(figure) }
 }
 
+/** What a dial that showed `indicated` over a course has for an error. */
+function courseSpeedOut({ timeS, trueMPerS }: CourseSpeed, indicated: Figure) {
+  const error = indicated.value - trueMPerS.value
+  const uncertainty =
+    COVERAGE_FACTOR * Math.hypot(standardUncertainty(indicated), standardUncertainty(trueMPerS))
+  return {
+    true: figureOut(speedOut, trueMPerS),
+    error: speedOut(error, uncertainty),
+    errorPercent: (100 * error) / trueMPerS.value,
+    time: figureOut(timeOut, timeS),
+    reading: { indicated: inKmh(indicated), true: inKmh(trueMPerS) },
+  }
+}
+
 /** The answer of `POST /v1/gauges/timed-course`. */
 export function timedCourseOut(request: Static<typeof TimedCourseRequest>): Static<typeof TimedCourseAnswer> {
   const course = at('/times', () =>
     timedCourse(figureSi('distance', request.distance, 'length of the course'), request.times.map(secondsOf)),
   )
   const indicated = figureSi('speed', request.indicated, 'indicated speed')
-  const { trueMPerS } = course
-  const error = indicated.value - trueMPerS.value
-  const doubt = COVERAGE_FACTOR * Math.hypot(standardUncertainty(indicated), standardUncertainty(trueMPerS))
   const sources: SourceId[] = ['definitions', 'gum', 'caller-reading']
   if (course.assumedHandTiming) sources.push('hand-timing')
-  return {
-    true: figureOut(speedOut, trueMPerS),
+  const { true: trueSpeed, error, errorPercent, time, reading } = courseSpeedOut(course, indicated)
+  const answer: Static<typeof TimedCourseAnswer> = {
+    true: trueSpeed,
     indicated: figureOut(speedOut, indicated),
-    error: speedOut(error, doubt),
-    errorPercent: (100 * error) / trueMPerS.value,
-    time: figureOut(timeOut, course.timeS),
+    error,
+    errorPercent,
+    time,
     outliers: [...course.outliers],
-    budget: budget(trueMPerS),
-    reading: { indicated: inKmh(indicated), true: inKmh(trueMPerS) },
+    budget: budget(course.trueMPerS),
+    reading,
     ...provenance({
       sources,
       notes: [
@@ -336,4 +443,7 @@ export function timedCourseOut(request: Static<typeof TimedCourseRequest>): Stat
       ],
     }),
   }
+  if (course.withoutOutliers !== undefined)
+    answer.withoutOutliers = courseSpeedOut(course.withoutOutliers, indicated)
+  return answer
 }

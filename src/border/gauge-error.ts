@@ -1,21 +1,30 @@
 import type { Static } from '@sinclair/typebox'
 import { readingOf } from '../domain/drive-paths/path.js'
-import { at } from '../domain/errors.js'
-import { ruleSources, worstSpeedVerdict } from '../domain/gauges/verdicts.js'
+import { ruleSources } from '../domain/gauges/verdicts.js'
 import { budget, exact, type Figure, product } from '../domain/measure/figure.js'
 import type { Note } from '../domain/measure/notes.js'
 import type { SourceId } from '../domain/measure/sources.js'
 import { tireChange } from '../domain/tires/comparison.js'
 import type { SizeTable } from '../domain/tires/size-table.js'
 import type { GaugeErrorAnswer, GaugeErrorRequest, SpeedTableRowShape } from '../schemas/gauges.js'
-import { dialNotes, headErrors, RULES_CAUTION, speedOf, speedRow, verdictsAt } from './drive-paths.js'
-import { rulesOf, verdictOut } from './gauges.js'
+import {
+  dialNotes,
+  headErrors,
+  RULES_CAUTION,
+  ruleVerdicts,
+  speedOf,
+  speedRow,
+  verdictsAt,
+} from './drive-paths.js'
+import { distanceNotes, rulesOf } from './gauges.js'
 import { ratioFigure, ratioOut, valueSi } from './measures.js'
 import { provenance } from './provenance.js'
 import { apart, geometryAt } from './tires.js'
 
 interface Drive {
   readonly indicatedPerTrue: Figure
+  /** What the odometer gains with the distance; not known where the reading was measured. */
+  readonly odometerPerTrue?: Figure
   readonly sources: readonly SourceId[]
   readonly notes: readonly Note[]
 }
@@ -30,9 +39,10 @@ function driveOf(request: Static<typeof GaugeErrorRequest>, table: SizeTable): D
   }
   const fitted = geometryAt('/fitted', request.fitted, table)
   const calibratedFor = geometryAt('/calibratedFor', request.calibratedFor, table)
+  const { indicatedPerTrue } = tireChange(apart('calibratedFor', calibratedFor), apart('fitted', fitted))
   return {
-    indicatedPerTrue: tireChange(apart('calibratedFor', calibratedFor), apart('fitted', fitted))
-      .indicatedPerTrue,
+    indicatedPerTrue,
+    odometerPerTrue: indicatedPerTrue,
     sources: [...fitted.sources, ...calibratedFor.sources],
     notes: [...fitted.notes, ...calibratedFor.notes],
   }
@@ -48,8 +58,13 @@ export function gaugeErrorOut(
     request.head === undefined ? { scale: exact(1), offsetMPerS: exact(0) } : headErrors(request.head)
   const dialMaxMPerS =
     request.head?.dialMax === undefined ? undefined : valueSi('speed', request.head.dialMax)
+  const ends = { dialMaxMPerS }
   const rules = rulesOf(request.rules)
-  const line = { indicatedPerTrue: product(drive.indicatedPerTrue, own.scale), offsetMPerS: own.offsetMPerS }
+  const line = {
+    indicatedPerTrue: product(drive.indicatedPerTrue, own.scale),
+    offsetMPerS: own.offsetMPerS,
+    odometerPerTrue: drive.odometerPerTrue,
+  }
   const reading = readingOf(line)
   const speeds = request.speeds.map(speedOf)
   const trueSpeeds = speeds.map(({ trueMPerS }) => trueMPerS)
@@ -59,16 +74,13 @@ export function gaugeErrorOut(
       trueMPerS,
       uTrueMPerS: u,
       reading: read,
-      verdicts: verdictsAt(rules, trueMPerS, read, { dialMaxMPerS }),
+      verdicts: verdictsAt(rules, read, ends),
     })
   })
   const out: Static<typeof GaugeErrorAnswer> = {
     indicatedPerTrue: ratioOut(line.indicatedPerTrue),
     table: rows,
-    verdicts: rules.flatMap((rule) => {
-      const verdict = at('/head', () => worstSpeedVerdict(rule, reading, trueSpeeds, { dialMaxMPerS }))
-      return verdict === undefined ? [] : [verdictOut(verdict)]
-    }),
+    verdicts: ruleVerdicts(rules, line, ends),
     series: errorSeries(rows),
     budget: budget(line.indicatedPerTrue),
     ...provenance({
@@ -76,11 +88,12 @@ export function gaugeErrorOut(
       notes: [...drive.notes, ...dialNotes(trueSpeeds, reading, dialMaxMPerS)],
     }),
   }
+  if (drive.odometerPerTrue === undefined) out.notes.push(...distanceNotes(rules))
   if (rules.length > 0) out.notes.push(RULES_CAUTION)
   return out
 }
 
-/** Error against true speed in km/h, with the ends of its doubt. */
+/** Error against true speed in km/h, with the ends of its uncertainty. */
 function errorSeries(rows: readonly SpeedTableRowShape[]): Static<typeof GaugeErrorAnswer>['series'] {
   const sorted = [...rows].sort((a, b) => a.true.kmh - b.true.kmh)
   const line = (name: string, y: (row: SpeedTableRowShape) => number) => ({
@@ -89,10 +102,10 @@ function errorSeries(rows: readonly SpeedTableRowShape[]): Static<typeof GaugeEr
     points: sorted.map((row) => [row.true.kmh, y(row)]),
   })
   const error = (row: SpeedTableRowShape) => row.error?.kmh ?? 0
-  const doubt = (row: SpeedTableRowShape) => row.error?.plusMinus?.kmh ?? 0
+  const uncertainty = (row: SpeedTableRowShape) => row.error?.plusMinus?.kmh ?? 0
   return [
     line('error', error),
-    line('error, low end of doubt', (row) => error(row) - doubt(row)),
-    line('error, high end of doubt', (row) => error(row) + doubt(row)),
+    line('error, low end of uncertainty', (row) => error(row) - uncertainty(row)),
+    line('error, high end of uncertainty', (row) => error(row) + uncertainty(row)),
   ]
 }

@@ -1,6 +1,7 @@
 import { DomainError } from '../domain/errors.js'
 import { type Bound, RULES, type Rule, type RuleId } from '../domain/gauges/rules.js'
-import { type NamedRule, tableRule, type Verdict } from '../domain/gauges/verdicts.js'
+import { type NamedRule, type RuleVerdict, tableRule, type Verdict } from '../domain/gauges/verdicts.js'
+import type { Note } from '../domain/measure/notes.js'
 import { SOURCES } from '../domain/measure/sources.js'
 import { fromSi, toSi } from '../domain/measure/units.js'
 import type { RuleRowShape, RuleShape, VerdictShape } from '../schemas/gauges.js'
@@ -94,11 +95,41 @@ export function rulesOf(wire: readonly RuleShape[] | undefined, pointer = '/rule
   return (wire ?? []).map((rule, index) => ruleOf(rule, `${pointer}/${index}`))
 }
 
+/** A verdict on the speed shown. */
 export function verdictOut({ rule, result, probability, limits, atMPerS }: Verdict): VerdictShape {
   const out: VerdictShape = { rule, result, probability, limits: {}, at: speedOut(atMPerS) }
   if (limits.lowerMPerS !== undefined) out.limits.lower = speedOut(limits.lowerMPerS)
   if (limits.upperMPerS !== undefined) out.limits.upper = speedOut(limits.upperMPerS)
   return out
+}
+
+/** A verdict on all that a rule limits; limits and speed are left out where the odometer decides. */
+export function ruleVerdictOut({ rule, result, probability, speed, distance }: RuleVerdict): VerdictShape {
+  const out: VerdictShape =
+    speed?.probability === probability ? verdictOut(speed) : { rule, result, probability, limits: {} }
+  if (distance !== undefined) {
+    out.distance = {
+      result: distance.result,
+      probability: distance.probability,
+      limitPercent: distance.limitFraction * 100,
+    }
+  }
+  return out
+}
+
+/** Notes on rules of the odometer, where only the speed shown is known. */
+export function distanceNotes(rules: readonly NamedRule[]): Note[] {
+  return rules.flatMap(({ id, rule }): Note[] =>
+    rule.distanceFraction === undefined
+      ? []
+      : [
+          {
+            code: 'distance-not-judged',
+            level: 'info',
+            text: `${id} limits the error of the odometer to ${rule.distanceFraction * 100} % either way. A measured reading of the dial says nothing about it: ask POST /v1/odometers/error.`,
+          },
+        ],
+  )
 }
 
 /** A row of `GET /v1/gauges/rules`. */

@@ -2,14 +2,14 @@ import type { Static } from '@sinclair/typebox'
 import { at, DomainError } from '../domain/errors.js'
 import { convergents } from '../domain/gears/convergents.js'
 import { bestTrains, fewestStages, type Train, type TrainLimits } from '../domain/gears/trains.js'
-import { productTables, type WheelSet, wheelSet } from '../domain/gears/wheels.js'
+import { productsToMake, productTables, type WheelSet, wheelSet } from '../domain/gears/wheels.js'
 import type { Note } from '../domain/measure/notes.js'
 import { type ExactRatio, ratioOf, ratioOfDecimal } from '../domain/measure/ratio.js'
 import type { Train as TrainShape, TrainsAnswer, TrainsRequestShape, WheelsShape } from '../schemas/gears.js'
 import { provenance } from './provenance.js'
 
 /** Largest term of a convergent shown: further ones no longer say anything about gears. */
-const MOST_TERM = 1e9
+const MAX_TERM = 1e9
 
 function wheelsAt(pointer: string, wire: WheelsShape, eachOnce: boolean): WheelSet {
   return at(pointer, () => {
@@ -34,7 +34,7 @@ function targetOf(wire: TrainsRequestShape['ratio']): { ratio: ExactRatio; plusM
   return { ratio: ratioOf(wire.numerator, wire.denominator), plusMinus: 0 }
 }
 
-function trainOut(train: Train, relativeDoubt: number): Static<typeof TrainShape> {
+function trainOut(train: Train, relativeUncertainty: number): Static<typeof TrainShape> {
   const out: Static<typeof TrainShape> = {
     stages: train.meshes.length,
     teeth: train.meshes.map((one) => ({
@@ -51,43 +51,61 @@ function trainOut(train: Train, relativeDoubt: number): Static<typeof TrainShape
     exact: train.relativeError === 0,
     reverses: train.meshes.length % 2 === 1,
   }
-  if (relativeDoubt > 0) out.withinDoubt = Math.abs(train.relativeError) <= relativeDoubt
+  if (relativeUncertainty > 0) out.withinUncertainty = Math.abs(train.relativeError) <= relativeUncertainty
   return out
+}
+
+/** The wheels of both sides; the same object where they are of one shelf. */
+function wheelsOf({ teeth, drivenTeeth, eachOnce = false }: TrainsRequestShape) {
+  const driving = wheelsAt('/teeth', teeth, eachOnce)
+  return {
+    driving,
+    driven: drivenTeeth === undefined ? driving : wheelsAt('/drivenTeeth', drivenTeeth, eachOnce),
+  }
+}
+
+const DEFAULT_STAGES = 3
+
+/** Products of wheels that are made and searched within some hundredths of a second: those of 50 wheels in three stages. */
+const LIGHT = 25_000
+
+/** Whether a search would keep other callers waiting if it were done at once. */
+export function trainsAreHeavy(request: TrainsRequestShape): boolean {
+  const { driving, driven } = wheelsOf(request)
+  const stages = request.stages ?? DEFAULT_STAGES
+  return productsToMake(driving, stages) + (driven === driving ? 0 : productsToMake(driven, stages)) > LIGHT
 }
 
 /** The answer of `POST /v1/gears/trains`. */
 export function trainsOut(request: TrainsRequestShape): Static<typeof TrainsAnswer> {
-  const eachOnce = request.eachOnce ?? false
-  const driving = wheelsAt('/teeth', request.teeth, eachOnce)
-  const driven =
-    request.drivenTeeth === undefined ? driving : wheelsAt('/drivenTeeth', request.drivenTeeth, eachOnce)
-  const stages = request.stages ?? 3
+  const { driving, driven } = wheelsOf(request)
+  const stages = request.stages ?? DEFAULT_STAGES
   const limits: TrainLimits = { stages, driving, driven, most: request.most ?? 10 }
   const target = targetOf(request.ratio)
   const tables = productTables(driving, driven, stages)
   const found = bestTrains(target.ratio, limits, tables)
   const value = target.ratio.valueOf()
-  const relativeDoubt = target.plusMinus / value
+  const relativeUncertainty = target.plusMinus / value
   const upTo = (count: number) =>
     bestTrains(target.ratio, { ...limits, stages: count, most: 1 }, tables.slice(0, count)).trains[0]!
   const notes: Note[] = [...found.notes]
-  const within = found.trains.filter((train) => Math.abs(train.relativeError) <= relativeDoubt).length
+  const within = found.trains.filter((train) => Math.abs(train.relativeError) <= relativeUncertainty).length
   if (within > 1) {
     notes.push({
-      code: 'trains-within-doubt',
+      code: 'trains-within-uncertainty',
       level: 'info',
-      text: `${within} of the trains lie within the doubt of the ratio: none of them is better than another as far as is known, so choose by wheels and stages.`,
+      text: `${within} of the trains lie within the uncertainty of the ratio: none of them is better than another as far as is known, so choose by wheels and stages.`,
     })
   }
   return {
     ratio: { value, plusMinus: target.plusMinus },
     exactRatio: target.ratio.toFraction(),
-    trains: found.trains.map((train) => trainOut(train, relativeDoubt)),
+    trains: found.trains.map((train) => trainOut(train, relativeUncertainty)),
     bestByStages: tables.map((_, index) => ({
       stages: index + 1,
-      errorPercent: upTo(index + 1).relativeError * 100,
+      errorPercent: (index + 1 < stages ? upTo(index + 1) : found.trains[0]!).relativeError * 100,
     })),
-    convergents: convergents(target.ratio, MOST_TERM).map((one) => {
+    convergents: convergents(target.ratio, MAX_TERM).map((one) => {
       const row: Static<typeof TrainsAnswer>['convergents'][number] = {
         partialQuotient: one.partialQuotient,
         numerator: one.numerator,

@@ -9,7 +9,7 @@ const GPX = 'http://www.topografix.com/GPX/1/1'
 const DEEPEST = 32
 
 /** Most attributes of one element; a track point has two, the outermost element those that name its schemas. */
-const MOST_ATTRIBUTES = 64
+const MAX_ATTRIBUTES = 64
 
 /** Bytes that are looked at at a time: the parser keeps what it has read of a text until its end. */
 const CHUNK = 65_536
@@ -81,9 +81,9 @@ class TrackReader {
       this.attributes = 0
     })
     parser.on('attribute', () => {
-      if (++this.attributes > MOST_ATTRIBUTES)
+      if (++this.attributes > MAX_ATTRIBUTES)
         throw malformed(
-          `An element has more than ${MOST_ATTRIBUTES} attributes; leave out those that are not of GPX.`,
+          `An element has more than ${MAX_ATTRIBUTES} attributes; leave out those that are not of GPX.`,
         )
     })
     parser.on('opentag', (tag) => this.open(tag))

@@ -1,9 +1,12 @@
+import type { Static } from '@sinclair/typebox'
+import type { TrainsAnswer, TrainsRequestShape } from '../schemas/gears.js'
 import type {
   LogAnalysisAnswerShape,
   SimulationAnswerShape,
   SimulationRequestShape,
 } from '../schemas/signals.js'
 import type { PaperChoice, WorksheetShape } from '../schemas/worksheets.js'
+import { trainsOut } from './gears.js'
 import { type LogRequest, logAnalysisOut } from './log-analysis.js'
 import { type TrackAnswerShape, type TrackGiven, trackOut } from './odometer-track.js'
 import type { RawBody, ReadJson } from './raw-body.js'
@@ -16,6 +19,7 @@ export interface Jobs {
   logAnalysis: { takes: LogRequest; answers: LogAnalysisAnswerShape }
   track: { takes: TrackGiven; answers: TrackAnswerShape }
   vehicleLines: { takes: RawBody; answers: Uint8Array }
+  gearTrains: { takes: TrainsRequestShape; answers: Static<typeof TrainsAnswer> }
   worksheetPdf: { takes: { worksheet: WorksheetShape; paper: PaperChoice }; answers: Uint8Array }
 }
 
@@ -32,4 +36,5 @@ export const JOBS: {
   logAnalysis: logAnalysisOut,
   track: trackOut,
   vehicleLines: vehicleLinesOf,
+  gearTrains: trainsOut,
 }

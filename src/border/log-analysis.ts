@@ -14,7 +14,7 @@ import {
   type LogAnalysisQueryShape,
   LogAnalysisRequest,
   type LogAnalysisRequestShape,
-  MOST_PLACES,
+  MAX_PLACES,
 } from '../schemas/signals.js'
 import { filterOut } from './filters.js'
 import { type CsvColumn, csvColumn } from './log-csv.js'
@@ -43,8 +43,8 @@ interface LogOrder {
 
 const UNIT_S = { s: 1, ms: 1e-3, us: 1e-6 } as const
 const SERIES_POINTS = 500
-const MOST_ROWS = 2_000_000
-const MOST_RUNS = 1000
+const MAX_ROWS = 2_000_000
+const MAX_RUNS = 1000
 
 function unitOf(
   unit: keyof typeof UNIT_S | undefined,
@@ -134,7 +134,7 @@ function refuseQuery(query: LogAnalysisQueryShape): void {
 }
 
 function valuesOfTable({ bytes, table, stated }: Exclude<LogOrder['from'], Float64Array>): Float64Array {
-  const { heading, values } = csvColumn(bytes, table, MOST_ROWS)
+  const { heading, values } = csvColumn(bytes, table, MAX_ROWS)
   if (heading !== undefined) heedHeading(heading, stated)
   return values
 }
@@ -190,26 +190,26 @@ export function logAnalysisOut(request: LogRequest, readJson: ReadJson): LogAnal
   const result = analysisOf(order)
   const notes = [...result.notes]
   if (
-    result.missed.length > MOST_PLACES ||
-    result.extra.length > MOST_PLACES ||
-    result.runs.length > MOST_RUNS
+    result.missed.length > MAX_PLACES ||
+    result.extra.length > MAX_PLACES ||
+    result.runs.length > MAX_RUNS
   ) {
     notes.push({
       code: 'lists-cut',
       level: 'info',
-      text: `At most ${MOST_PLACES} places of each kind and ${MOST_RUNS} runs are listed; the totals count all.`,
+      text: `At most ${MAX_PLACES} places of each kind and ${MAX_RUNS} runs are listed; the totals count all.`,
     })
   }
   const out: LogAnalysisAnswerShape = {
     pulses: result.pulses,
     duration: timeOut(result.durationS),
     wraps: result.wraps,
-    runs: result.runs.slice(0, MOST_RUNS).map((run) => ({ ...run })),
+    runs: result.runs.slice(0, MAX_RUNS).map((run) => ({ ...run })),
     unsteadyPulses: result.unsteadyPulses,
     missedTotal: result.missedTotal,
-    missed: result.missed.slice(0, MOST_PLACES).map((place) => ({ ...place })),
+    missed: result.missed.slice(0, MAX_PLACES).map((place) => ({ ...place })),
     extraTotal: result.extra.length,
-    extra: result.extra.slice(0, MOST_PLACES).map((place) => ({ ...place })),
+    extra: result.extra.slice(0, MAX_PLACES).map((place) => ({ ...place })),
     jitter: {
       share: result.jitter.periodShare,
       edge: timeOut(result.jitter.edgeS),

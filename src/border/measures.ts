@@ -17,12 +17,12 @@ export function valueSi<D extends DimensionName>(dimension: D, wire: MeasureIn<D
   return toSi(dimension, key, (wire as Record<string, number>)[key]!)
 }
 
-/** The doubt of a quantity of the wire, 95 %, in SI; 0 where it is taken as exact. */
+/** The uncertainty of a quantity of the wire, 95 %, in SI; 0 where it is taken as exact. */
 export function plusMinusSi<D extends DimensionName>(dimension: D, wire: MeasureIn<D>): number {
   return differenceToSi(dimension, unitKey<D>(wire), wire.plusMinus ?? 0)
 }
 
-/** A quantity of the wire as a figure in SI; its doubt goes by the name `input` in budgets. */
+/** A quantity of the wire as a figure in SI; its uncertainty goes by the name `input` in budgets. */
 export function figureSi<D extends DimensionName>(dimension: D, wire: MeasureIn<D>, input: string): Figure {
   const key = unitKey<D>(wire)
   const value = toSi(dimension, key, (wire as Record<string, number>)[key]!)
@@ -46,7 +46,7 @@ function unitKey<D extends DimensionName>(wire: MeasureIn<D>): UnitKey<D> {
   throw new RangeError('a measure without a unit key passed its schema')
 }
 
-/** Writes an SI value, and its doubt where there is one, in every unit of the answer. */
+/** Writes an SI value, and its uncertainty where there is one, in every unit of the answer. */
 export type MeasureWriter<D extends DimensionName> = (valueSi: number, plusMinusSi?: number) => Measure<D>
 
 /** How an SI value becomes one of a unit: by the exact factor, whichever way round it is exact. */

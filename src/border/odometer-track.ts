@@ -9,7 +9,7 @@ import { movedAcross, type TrackLength, trackLength } from '../domain/odometers/
 import { standingS } from '../domain/odometers/track-stands.js'
 import { type MeasureIn, ref } from '../schemas/measures.js'
 import {
-  MOST_TRACK_POINTS,
+  MAX_TRACK_POINTS,
   type TrackAnswer,
   type TrackBody,
   type TrackQueryShape,
@@ -41,13 +41,13 @@ export interface TrackGiven extends RawBody {
 type Counted = NonNullable<TrackBody['counted']>
 
 /** Radius that holds 95 % of positions, when the caller does not say [m]. */
-const USUAL_ACCURACY_M = 8
+const DEFAULT_ACCURACY_M = 8
 
 /** That radius over the standard deviation on each axis, for a circular normal distribution: √(−2 ln 0.05). */
 const RADIUS_95 = Math.sqrt(-2 * Math.log(0.05))
 
 /** Most parts, breaks and points left out that are listed. */
-const MOST_LISTED = 1000
+const MAX_LISTED = 1000
 
 /** Points of a JSON body, broken where the caller says so. */
 function segmentsOf(points: TrackBody['points']): TrackPoint[][] {
@@ -77,9 +77,9 @@ function countedOf(query: TrackQueryShape): Counted | undefined {
     throw clash('indicatedPlusMinus', 'goes with indicatedKm or indicatedMi only')
   if (pulses !== undefined) return { pulses }
   if (turns !== undefined) return readTo === undefined ? { turns } : { turns, readTo }
-  const doubt = indicatedPlusMinus === undefined ? {} : { plusMinus: indicatedPlusMinus }
-  if (indicatedKm !== undefined) return { indicated: { km: indicatedKm, ...doubt } }
-  if (indicatedMi !== undefined) return { indicated: { mi: indicatedMi, ...doubt } }
+  const uncertainty = indicatedPlusMinus === undefined ? {} : { plusMinus: indicatedPlusMinus }
+  if (indicatedKm !== undefined) return { indicated: { km: indicatedKm, ...uncertainty } }
+  if (indicatedMi !== undefined) return { indicated: { mi: indicatedMi, ...uncertainty } }
   return undefined
 }
 
@@ -89,7 +89,7 @@ const POINTS = ref(TrackRequest)
 export const trackOut = ({ mediaType, bytes, query }: TrackGiven, readJson: ReadJson): TrackAnswerShape =>
   mediaType === JSON_TYPE
     ? trackOfPoints(readJson(POINTS, bytes), query)
-    : trackOfGpx(readGpx(bytes, MOST_TRACK_POINTS), query)
+    : trackOfGpx(readGpx(bytes, MAX_TRACK_POINTS), query)
 
 /** The answer for a JSON body. A count in the query string as well would leave open which is meant. */
 function trackOfPoints(request: TrackBody, query: TrackQueryShape): TrackAnswerShape {
@@ -123,9 +123,9 @@ function lengthAndCounts(
   counted: Counted | undefined,
   accuracyM: number | undefined,
 ): TrackAnswerShape {
-  const uPositionM = (accuracyM ?? USUAL_ACCURACY_M) / RADIUS_95
+  const uPositionM = (accuracyM ?? DEFAULT_ACCURACY_M) / RADIUS_95
   const track = at('/points', () => trackLength(segments, uPositionM))
-  const sources: SourceId[] = ['definitions', 'gum', 'karney-2013', 'caller-reading']
+  const sources: SourceId[] = ['definitions', 'gum', 'wgs84-geodesics', 'caller-reading']
   if (accuracyM === undefined) sources.push('gps-position')
   const { lengthM } = track
   const out: TrackAnswerShape = {
@@ -148,9 +148,9 @@ function lengthAndCounts(
     },
     residualPlusMinusPercent: (100 * 2 * track.uBiasM) / lengthM.value,
     parts: track.parts
-      .slice(0, MOST_LISTED)
+      .slice(0, MAX_LISTED)
       .map(({ points, lengthM: length }) => ({ points, length: distanceOut(length) })),
-    gaps: track.gaps.slice(0, MOST_LISTED).map((gap) => {
+    gaps: track.gaps.slice(0, MAX_LISTED).map((gap) => {
       const row: TrackAnswerShape['gaps'][number] = {
         afterPart: gap.afterPart,
         across: distanceOut(gap.acrossM),
@@ -159,7 +159,7 @@ function lengthAndCounts(
       if (gap.lastsS !== undefined) row.lasts = timeOut(gap.lastsS)
       return row
     }),
-    leftOut: track.leftOut.slice(0, MOST_LISTED),
+    leftOut: track.leftOut.slice(0, MAX_LISTED),
     budget: budget(lengthM),
     ...provenance({ sources, notes: track.notes }),
   }
@@ -168,7 +168,7 @@ function lengthAndCounts(
     out.notes.push({
       code: 'accuracy-assumed',
       level: 'info',
-      text: `The accuracy of the positions was not given: ${USUAL_ACCURACY_M} m at 95 % is taken, for both ends of the track.`,
+      text: `The accuracy of the positions was not given: ${DEFAULT_ACCURACY_M} m at 95 % is taken, for both ends of the track.`,
     })
   }
   if (counted !== undefined) countInto(out, counted, track, uPositionM)
@@ -190,7 +190,7 @@ function countInto(out: TrackAnswerShape, counted: Counted, track: TrackLength, 
   if ('indicated' in counted) {
     const record = quotient(figureSi('distance', counted.indicated, 'distance recorded by the car'), lengthM)
     const error = odometerErrorPercent(record)
-    out.recordedPerTrue = ratioOut(record)
+    out.odometerPerTrue = ratioOut(record)
     out.odometerErrorPercent = error.value
     out.odometerErrorPlusMinusPercent = plusMinus(error)
     out.budget = budget(record)
@@ -215,6 +215,6 @@ function noteExact(out: TrackAnswerShape, indicated: MeasureIn<'distance'>): voi
   out.notes.push({
     code: 'record-taken-as-exact',
     level: 'info',
-    text: 'The recorded distance carries no doubt here: give plusMinus, at least half of the last digit that was read.',
+    text: 'The recorded distance carries no uncertainty here: give plusMinus, at least half of the last digit that was read.',
   })
 }

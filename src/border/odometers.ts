@@ -1,7 +1,7 @@
 import type { Static } from '@sinclair/typebox'
 import { checkHeadFits, odometerErrorPercent, pathOutput, response } from '../domain/drive-paths/path.js'
 import { distanceVerdict, ruleSources } from '../domain/gauges/verdicts.js'
-import { budget, type Figure, plusMinus, quotient, standardUncertainty } from '../domain/measure/figure.js'
+import { budget, type Figure, plusMinus, quotient } from '../domain/measure/figure.js'
 import type { Note } from '../domain/measure/notes.js'
 import type { SourceId } from '../domain/measure/sources.js'
 import { tireChange } from '../domain/tires/comparison.js'
@@ -16,11 +16,11 @@ import { apart, geometryAt } from './tires.js'
 export const RECORD_CAUTION: Note = {
   code: 'distance-record-law',
   level: 'caution',
-  text: 'Changing a distance record is restricted by law (for instance 49 USC 32703-32704) and the change is to be recorded with the vehicle. This figure corrects a calculation; it is no licence to change the record.',
+  text: 'Changing an odometer is restricted by law (for instance 49 USC 32703-32704) and the change is to be recorded with the vehicle. This figure corrects a calculation; it is no licence to change the record.',
 }
 
 interface Record {
-  readonly recordedPerTrue: Figure
+  readonly odometerPerTrue: Figure
   readonly sources: readonly SourceId[]
   readonly notes: readonly Note[]
 }
@@ -30,7 +30,7 @@ function recordOf(request: Static<typeof OdometerErrorRequest>, table: SizeTable
   if ('calibratedFor' in request) {
     const before = geometryAt('/calibratedFor', request.calibratedFor, table)
     return {
-      recordedPerTrue: tireChange(apart('calibratedFor', before), apart('fitted', fitted)).indicatedPerTrue,
+      odometerPerTrue: tireChange(apart('calibratedFor', before), apart('fitted', fitted)).indicatedPerTrue,
       sources: [...fitted.sources, ...before.sources],
       notes: [...fitted.notes, ...before.notes],
     }
@@ -39,7 +39,7 @@ function recordOf(request: Static<typeof OdometerErrorRequest>, table: SizeTable
   const head = headOf(request.head)
   checkHeadFits(output.carries, head)
   return {
-    recordedPerTrue: response(output.outputPerM, head).recordedPerTrue,
+    odometerPerTrue: response(output.outputPerM, head).odometerPerTrue,
     sources: [...fitted.sources, 'eu-165-2014'],
     notes: fitted.notes,
   }
@@ -50,21 +50,20 @@ export function odometerErrorOut(
   request: Static<typeof OdometerErrorRequest>,
   table: SizeTable,
 ): Static<typeof OdometerErrorAnswer> {
-  const { recordedPerTrue, sources, notes } = recordOf(request, table)
+  const { odometerPerTrue, sources, notes } = recordOf(request, table)
   const rules = rulesOf(request.rules)
-  const error = odometerErrorPercent(recordedPerTrue)
-  const u = standardUncertainty(recordedPerTrue)
+  const error = odometerErrorPercent(odometerPerTrue)
   const out: Static<typeof OdometerErrorAnswer> = {
     errorPercent: error.value,
     errorPlusMinusPercent: plusMinus(error),
-    recordedPerTrue: ratioOut(recordedPerTrue),
+    odometerPerTrue: ratioOut(odometerPerTrue),
     verdicts: rules.flatMap((rule) => {
-      const verdict = distanceVerdict(rule, recordedPerTrue.value - 1, u)
+      const verdict = distanceVerdict(rule, odometerPerTrue)
       if (verdict === undefined) return []
       const { result, probability, limitFraction } = verdict
       return [{ rule: verdict.rule, result, probability, limitPercent: limitFraction * 100 }]
     }),
-    budget: budget(recordedPerTrue),
+    budget: budget(odometerPerTrue),
     ...provenance({
       sources: [...sources, ...ruleSources(rules), 'us-49-usc-32703'],
       notes: [...notes, RECORD_CAUTION],
@@ -75,14 +74,14 @@ export function odometerErrorOut(
       out.notes.push({
         code: 'rule-not-judged',
         level: 'info',
-        text: `${id} does not limit the distance record.`,
+        text: `${id} does not limit the odometer.`,
       })
     }
   }
   if (request.indicated !== undefined) {
     out.trueDistance = figureOut(
       distanceOut,
-      quotient(figureSi('distance', request.indicated, 'indicated distance'), recordedPerTrue),
+      quotient(figureSi('distance', request.indicated, 'indicated distance'), odometerPerTrue),
     )
   }
   return out

@@ -120,7 +120,7 @@ export const REMEDY_KINDS: readonly RecordedPart['kind'][] = [
 ]
 
 /** Most statements that a remedy shows; GET /v1/fits shows all. */
-const MOST_STATEMENTS = 20
+const MAX_STATEMENTS = 20
 
 /** A part as the check of a vehicle takes it, with what statements about that vehicle say. */
 export function recordedPart({ part: stored, statements }: RemedyPart): RecordedPart {
@@ -135,7 +135,7 @@ export function recordedPart({ part: stored, statements }: RemedyPart): Recorded
   if (statements.length > 0) {
     const said = statements.map(statementOf)
     part.support = supportOf(said).support
-    part.statements = said.slice(0, MOST_STATEMENTS)
+    part.statements = said.slice(0, MAX_STATEMENTS)
   }
   return part
 }

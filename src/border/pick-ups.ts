@@ -8,9 +8,9 @@ import {
   type SpeedRow,
 } from '../domain/pick-ups/comparison.js'
 import type {
-  AlternatingSender,
   DrivenHead,
   Gearbox,
+  MagneticSensor,
   PickUpOption,
   PropellerShaft,
   RingFlaws,
@@ -87,12 +87,12 @@ function signalOption(wire: SignalOptionShape): SignalOption {
       setFlaws(option, wire)
       return option
     }
-    case 'alternating-sender': {
-      const option: Mutable<AlternatingSender> = {
+    case 'magnetic-sensor': {
+      const option: Mutable<MagneticSensor> = {
         kind: wire.kind,
-        pulsesPerM: figureSi('perDistance', wire.pulses, 'sender: pulses per distance'),
-        amplitudeV: figureSi('voltage', wire.amplitude, 'sender: amplitude'),
-        referenceMPerS: figureSi('speed', wire.at, 'sender: speed of the amplitude'),
+        pulsesPerM: figureSi('perDistance', wire.pulses, 'sensor: pulses per distance'),
+        amplitudeV: figureSi('voltage', wire.amplitude, 'sensor: amplitude'),
+        referenceMPerS: figureSi('speed', wire.at, 'sensor: speed of the amplitude'),
         neededV: figureSi('voltage', wire.needed, 'comparator: peak needed'),
       }
       setCommon(option, wire)
@@ -103,7 +103,8 @@ function signalOption(wire: SignalOptionShape): SignalOption {
     case 'satellite': {
       const option: Mutable<Satellite> = { kind: wire.kind, rateHz: valueSi('frequency', wire.rate) }
       setCommon(option, wire)
-      if (wire.axisDoubt !== undefined) option.axisPlusMinusMPerS = valueSi('speed', wire.axisDoubt)
+      if (wire.axisUncertainty !== undefined)
+        option.axisPlusMinusMPerS = valueSi('speed', wire.axisUncertainty)
       if (wire.latency !== undefined) option.latencyS = valueSi('time', wire.latency)
       if (wire.coldStart !== undefined) option.coldStartS = valueSi('time', wire.coldStart)
       if (wire.warmStart !== undefined) option.warmStartS = valueSi('time', wire.warmStart)
@@ -121,7 +122,7 @@ function pickUpOption(wire: PickUpOptionShape): PickUpOption {
     headTurnsPerM: figureSi('perDistance', wire.head.constant, 'head: constant'),
   }
   if (wire.name !== undefined) option.name = wire.name
-  if (wire.head.doubtPercent !== undefined) option.headPlusMinusPercent = wire.head.doubtPercent
+  if (wire.head.uncertaintyPercent !== undefined) option.headPlusMinusPercent = wire.head.uncertaintyPercent
   if (wire.head.needle !== undefined) option.needlePlusMinusMPerS = valueSi('speed', wire.head.needle)
   const { motor } = wire
   if (motor?.step !== undefined) option.motorStepPerS = valueSi('turning', motor.step)
@@ -174,7 +175,7 @@ function resultOut(result: PickUpResult): ResultOut {
     })),
     tunnels: { ...result.tunnels },
     start: { ...result.start },
-    distanceRecord: { ...result.distanceRecord },
+    odometer: { ...result.odometer },
     assumptions: [...result.assumptions],
     risks: [...result.risks],
   }
@@ -199,7 +200,7 @@ export function pickUpComparisonAnswer(
   }
   if (body.finalDrive !== undefined) request.finalDrive = ratioFigure(body.finalDrive, 'final drive: ratio')
   if (body.trackWidth !== undefined) request.trackM = figureSi('length', body.trackWidth, 'car: track width')
-  if (body.slipMostPercent !== undefined) request.slipMostPercent = body.slipMostPercent
+  if (body.maxSlipPercent !== undefined) request.maxSlipPercent = body.maxSlipPercent
   if (body.bendRadii !== undefined)
     request.bendRadiiM = body.bendRadii.map((radius) => valueSi('span', radius))
   if (body.display !== undefined) request.display = displayOf(body.display)

@@ -37,7 +37,7 @@ import { provenance } from './provenance.js'
 import { geometryAt } from './tires.js'
 
 /** Most settings of a scaler that are shown. */
-const MOST_SETTINGS = 12
+const MAX_SETTINGS = 12
 
 /** Meters in a mile over meters in a kilometer: exact. */
 const MILE_PER_KM = ratioOf(1_609_344, 1_000_000)
@@ -150,7 +150,7 @@ export function pulseScalingOut(
     ratio: ratioOut(ratio),
     exactRatio: exactRatio.toFraction(),
     candidates: nearestRatios(exactRatio, request.maxTerm)
-      .slice(0, MOST_SETTINGS)
+      .slice(0, MAX_SETTINGS)
       .map(({ numerator, denominator, relativeError }) => ({
         multiply: numerator,
         divide: denominator,

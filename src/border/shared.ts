@@ -38,7 +38,7 @@ export function rowRefusal(
         column: 'id',
         code: 'exists',
         detail:
-          'there is one of this id that says otherwise; to change it, give the version that was exported (a fit statement does not change: leave the id out to record another)',
+          'there is one of this id that says otherwise; to change it, give the version that was exported (a fit report does not change: leave the id out to record another)',
       }
     case 'stale':
       return {

@@ -1,4 +1,5 @@
 import type { Static } from '@sinclair/typebox'
+import { type Aim, type OffsetRange, offsetRange, ROUNDING } from '../domain/drive-paths/judgment.js'
 import {
   carriedBy,
   checkHeadFits,
@@ -8,13 +9,15 @@ import {
   type Stage,
 } from '../domain/drive-paths/path.js'
 import { type Choice, type Find, solveStages } from '../domain/drive-paths/solve.js'
-import { at } from '../domain/errors.js'
-import { type NamedRule, ruleSources, worstSpeedVerdict } from '../domain/gauges/verdicts.js'
-import { conformityProbability } from '../domain/measure/conformity.js'
-import { exact, standardUncertainty } from '../domain/measure/figure.js'
+import { ruleSources, topJudgedMPerS } from '../domain/gauges/verdicts.js'
+import { exact } from '../domain/measure/figure.js'
 import type { Note } from '../domain/measure/notes.js'
 import type { SourceId } from '../domain/measure/sources.js'
 import type { SizeTable } from '../domain/tires/size-table.js'
+import { judgedSpeeds, underReading } from '../domain/vehicles/aim.js'
+import { tableSpeeds } from '../domain/vehicles/evaluate.js'
+import type { SpeedUnit } from '../domain/vehicles/vehicle.js'
+import { percentText, speedText } from '../domain/vehicles/words.js'
 import type {
   ChosenStage,
   FindShape,
@@ -23,15 +26,15 @@ import type {
   SolutionRequest,
   StageShape,
 } from '../schemas/drive-paths.js'
-import { headOf, RULES_CAUTION, speedOf, stageName, stageOf } from './drive-paths.js'
-import { rulesOf, verdictOut } from './gauges.js'
+import { headOf, RULES_CAUTION, ruleVerdicts, speedOf, stageName, stageOf } from './drive-paths.js'
+import { rulesOf } from './gauges.js'
 import { ratioOut } from './measures.js'
 import { provenance } from './provenance.js'
 import { geometryAt } from './tires.js'
 
 /** Over-reading wanted when the caller names none: never under, at most 4 %. */
-const USUAL_AIM = { minFraction: 0, maxFraction: 0.04 }
-const USUAL_MOST = 10
+const DEFAULT_AIM = { minFraction: 0, maxFraction: 0.04 }
+const DEFAULT_MOST = 10
 
 function findOf(wire: FindShape): Find {
   if (wire === 'exact') return { by: 'exact' }
@@ -58,6 +61,23 @@ function chosenOut(
   return out
 }
 
+/** What no ratio can mend: an offset that spreads the errors wider than the aim. */
+function offsetNote(
+  { minFraction, maxFraction, offset }: Aim & { readonly offset: OffsetRange },
+  judgedMPerS: readonly number[],
+  unit: SpeedUnit,
+): Note | undefined {
+  const wanted = maxFraction - minFraction
+  const spread = offset.maxFraction - offset.minFraction
+  if (spread <= wanted + ROUNDING) return undefined
+  const [lowest, highest] = [judgedMPerS[0]!, judgedMPerS.at(-1)!]
+  return {
+    code: 'offset-beyond-aim',
+    level: 'caution',
+    text: `The offset of the head alone spreads its error over ${percentText(spread)} from ${speedText(unit, lowest)} to ${speedText(unit, highest)}, and the aim spans ${percentText(wanted)}: no ratio brings every speed within the aim. Have the zero of the head set first.`,
+  }
+}
+
 /** The answer of `POST /v1/drive-paths/solution`. */
 export function solutionOut(
   request: Static<typeof SolutionRequest>,
@@ -69,10 +89,17 @@ export function solutionOut(
   const open = request.stages.flatMap((stage, index) => (isOpen(stage) ? [{ stage, index }] : []))
   const rules = rulesOf(request.rules)
   const aimPercent = request.aim?.overReadPercent
-  const aim =
+  const speeds = (request.speeds ?? []).map((speed) => speedOf(speed).trueMPerS)
+  const { dialMaxMPerS, offsetMPerS } = head
+  // The speeds at which a vehicle check judges its remedies, and those asked for.
+  const judged = judgedSpeeds(
+    [...tableSpeeds(request.head.unit, topJudgedMPerS({ dialMaxMPerS })), ...speeds].sort((a, b) => a - b),
+  )
+  const wanted =
     aimPercent === undefined
-      ? USUAL_AIM
+      ? DEFAULT_AIM
       : { minFraction: aimPercent.min / 100, maxFraction: aimPercent.max / 100 }
+  const aim = { ...wanted, offset: offsetRange(offsetMPerS.value, judged) }
 
   /** The path with a choice in each open stage. */
   const filled = (choices: readonly Choice[]): Stage[] => {
@@ -91,12 +118,13 @@ export function solutionOut(
     exactProduct,
     open.map(({ stage }) => findOf(stage.find)),
     aim,
-    request.most ?? USUAL_MOST,
+    request.most ?? DEFAULT_MOST,
+    open.map(({ index }) => index),
   )
-  const speeds = (request.speeds ?? []).map((speed) => speedOf(speed).trueMPerS)
-  const { dialMaxMPerS } = head
   const notes: Note[] = [...geometry.notes]
-  if (solutions.every(({ withinAim }) => !withinAim)) {
+  const spread = offsetNote(aim, judged, request.head.unit)
+  if (spread !== undefined) notes.push(spread)
+  else if (solutions.every(({ withinAim }) => !withinAim)) {
     notes.push({
       code: 'nothing-within-aim',
       level: 'caution',
@@ -108,19 +136,13 @@ export function solutionOut(
     exact: exactProduct,
     candidates: solutions.map(({ choices, errorFraction, withinAim }) => {
       const line = lineOf(choices)
-      const reading = readingOf(line)
-      const slope = line.indicatedPerTrue
       return {
         stages: open.map(({ stage, index }, position) => chosenOut(choices[position]!, stage.find, index)),
-        indicatedPerTrue: ratioOut(slope),
+        indicatedPerTrue: ratioOut(line.indicatedPerTrue),
         errorPercent: errorFraction * 100,
         withinAim,
-        probabilityOfUnderReading:
-          1 - conformityProbability(slope.value, standardUncertainty(slope), 1, Number.POSITIVE_INFINITY),
-        verdicts: rules.flatMap((rule: NamedRule) => {
-          const verdict = at('/head', () => worstSpeedVerdict(rule, reading, speeds, { dialMaxMPerS }))
-          return verdict === undefined ? [] : [verdictOut(verdict)]
-        }),
+        probabilityOfUnderReading: underReading(readingOf(line), judged).probability,
+        verdicts: ruleVerdicts(rules, line, { dialMaxMPerS }),
       }
     }),
     searched,

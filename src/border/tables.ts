@@ -154,7 +154,7 @@ function storedId(outcome: ImportOutcome): string | undefined {
   }
 }
 
-const MOST_PROBLEMS = 200
+const MAX_PROBLEMS = 200
 
 export function importOut(
   rows: readonly SoundRow<unknown>[],
@@ -178,12 +178,12 @@ export function importOut(
     replaced: count('replaced'),
     unchanged: count('unchanged'),
     rows: done.slice(0, TABLE_ROWS),
-    problems: problems.slice(0, MOST_PROBLEMS),
+    problems: problems.slice(0, MAX_PROBLEMS),
     problemCount: problems.length,
   }
 }
 
-const MOST_ERRORS = 50
+const MAX_ERRORS = 50
 
 /** Nothing of the table was stored: each fault by its line and column. */
 export function tableNotStored(faults: readonly CellFault[]): RequestProblem {
@@ -193,7 +193,7 @@ export function tableNotStored(faults: readonly CellFault[]): RequestProblem {
   return new RequestProblem(
     'table-not-stored',
     `Nothing was stored. Line ${first!.line}, ${first!.column}: ${first!.detail}${more}.`,
-    sorted.slice(0, MOST_ERRORS).map(({ line, column, value, code, detail }) => ({
+    sorted.slice(0, MAX_ERRORS).map(({ line, column, value, code, detail }) => ({
       in: 'body',
       pointer: `#/${line}/${column}`,
       code,

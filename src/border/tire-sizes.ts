@@ -8,7 +8,7 @@ import { plusMinusSi, valueSi } from './measures.js'
 import { readRecords, recordCells, type TableRecord, VERSION_COLUMN } from './tables.js'
 
 /** Largest diameter that the store keeps. */
-const MOST_DIAMETER_M = 10
+const MAX_DIAMETER_M = 10
 
 /** A length as people read it. */
 const millimeters = (lengthM: number) => Number((lengthM * 1000).toPrecision(6))
@@ -16,23 +16,16 @@ const millimeters = (lengthM: number) => Number((lengthM * 1000).toPrecision(6))
 /**
  * A row as the store keeps it, found by the shortest usual form of its size.
  *
- * @throws {DomainError} what `parseTireSize` throws; `tire-size-built-in`, `construction-mismatch`, `out-of-range`
+ * @throws {DomainError} what `parseTireSize` throws; `tire-size-built-in`, `out-of-range`
  */
 export function tireSizeInput(wire: TireSizeShape): TireSizeInput {
-  const size = parseTireSize(wire.size)
+  const size = parseTireSize(wire.size, wire.construction)
   const { designation } = size
   if (builtInSizes(designation) !== undefined) {
     throw new DomainError(
       'tire-size-built-in',
       `size: ${designation} is in the built-in table, which is asked first: this row would never be used`,
       { pointer: '/size', size: designation },
-    )
-  }
-  if (wire.construction !== size.construction) {
-    throw new DomainError(
-      'construction-mismatch',
-      `construction: ${designation} is ${size.construction}, got ${wire.construction}`,
-      { pointer: '/construction' },
     )
   }
   const overallDiameterM = valueSi('length', wire.overallDiameter)
@@ -44,10 +37,10 @@ export function tireSizeInput(wire: TireSizeShape): TireSizeInput {
     )
   }
   // The bound of the schema is rounded outward in inches.
-  if (overallDiameterM > MOST_DIAMETER_M) {
+  if (overallDiameterM > MAX_DIAMETER_M) {
     throw new DomainError(
       'out-of-range',
-      `overallDiameter: expected at most ${millimeters(MOST_DIAMETER_M)} mm, got ${millimeters(overallDiameterM)} mm`,
+      `overallDiameter: expected at most ${millimeters(MAX_DIAMETER_M)} mm, got ${millimeters(overallDiameterM)} mm`,
       { pointer: '/overallDiameter' },
     )
   }

@@ -9,6 +9,7 @@ import {
   standardUncertainty,
 } from '../domain/measure/figure.js'
 import type { Note } from '../domain/measure/notes.js'
+import type { Mutable } from '../domain/mutable.js'
 import { tireChange } from '../domain/tires/comparison.js'
 import { type Tire, type TireGeometry, tireGeometry } from '../domain/tires/geometry.js'
 import { rollout } from '../domain/tires/rollout.js'
@@ -29,9 +30,10 @@ import { provenance } from './provenance.js'
 /** A tire of the wire, as the domain takes it. */
 export function tireOf(wire: TireShape): Tire {
   if ('size' in wire) {
-    return wire.wear === undefined
-      ? { by: 'size', size: wire.size }
-      : { by: 'size', size: wire.size, wearM: figureSi('length', wire.wear, 'tire: wear') }
+    const tire: Mutable<Extract<Tire, { by: 'size' }>> = { by: 'size', size: wire.size }
+    if (wire.construction !== undefined) tire.construction = wire.construction
+    if (wire.wear !== undefined) tire.wearM = figureSi('length', wire.wear, 'tire: wear')
+    return tire
   }
   if ('overallDiameter' in wire) {
     const overallDiameterM = figureSi('length', wire.overallDiameter, 'tire: overall diameter')
@@ -90,10 +92,10 @@ export function tireGeometryOut(geometry: TireGeometry): Static<typeof TireGeome
   if (geometry.size !== undefined) out.size = parsedSizeOut(geometry.size, geometry.sectionWidthM)
   if (geometry.sectionHeightM !== undefined) out.sectionHeight = figureOut(lengthOut, geometry.sectionHeightM)
   if (diameterM !== undefined) {
-    const doubtM = plusMinus(diameterM)
+    const uncertaintyM = plusMinus(diameterM)
     out.overallDiameter = Object.assign(figureOut(lengthOut, diameterM), {
-      min: lengthOut(geometry.overallDiameterMinM ?? diameterM.value - doubtM),
-      max: lengthOut(geometry.overallDiameterMaxM ?? diameterM.value + doubtM),
+      min: lengthOut(geometry.overallDiameterMinM ?? diameterM.value - uncertaintyM),
+      max: lengthOut(geometry.overallDiameterMaxM ?? diameterM.value + uncertaintyM),
     })
   }
   if (freeM !== undefined) {
@@ -166,7 +168,7 @@ export function comparisonOut(
   return { from: figureOut(lengthOut, from.rollingCircumferenceM), to, ...provenance({ sources, notes }) }
 }
 
-/** Circumference of one of several tires in a request: its doubts are its own. */
+/** Circumference of one of several tires in a request: its uncertainties are its own. */
 export function apart(which: string, geometry: TireGeometry): Figure {
   return renamed(geometry.rollingCircumferenceM, (input) => `${which} ${input}`)
 }

@@ -16,7 +16,7 @@ export function calibrationInput({
   accepted = false,
   ...request
 }: VehicleCalibrationShape & { accepted?: boolean }): CalibrationInput {
-  const { path, on: _on, performedOn: _day, notes: _notes, ...calculation } = request
+  const { path, performedOn: _day, notes: _notes, ...calculation } = request
   const result = gaugeCalibrationOut(calculation)
   return { path, accepted, request: JSON.stringify(request), result: JSON.stringify(result) }
 }
@@ -78,7 +78,7 @@ function withReading(
         value: 1 + result.scalePercent / 100,
         plusMinus: result.scalePercentPlusMinus / 100,
       },
-      // Of the whole reading: without this, the head's own would be added.
+      // Written out: a proportional fit found that the reading has none.
       offset: { kmh: 0 },
       ...offsetOf(result),
       promised: { ...measured.promised, indicatedPerTrue },

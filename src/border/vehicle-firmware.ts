@@ -7,7 +7,7 @@ import type { VehicleProfileShape } from '../schemas/vehicles.js'
 import { firmwareOut } from './firmware.js'
 import { vehicleOf } from './vehicles.js'
 
-const USUAL_BITS = 32
+const DEFAULT_BITS = 32
 
 /** The path that is asked for by its name, or the first whose head takes pulses. */
 function pulsePathIndex({ paths }: VehicleProfileShape, name: string | undefined): number {
@@ -46,8 +46,8 @@ export function vehicleFirmwareOut(
     timerTick: needed(pulse?.timerTick, `${at}/timerTick`, 'the step of its timer'),
     zeroTimeout: needed(pulse?.zeroTimeout, `${at}/zeroTimeout`, 'a zero timeout'),
     topSpeed: needed(profile.topSpeed ?? head.dialMax, '/topSpeed', 'a top speed'),
-    counterBits: query.counterBits ?? USUAL_BITS,
-    integerBits: query.integerBits ?? USUAL_BITS,
+    counterBits: query.counterBits ?? DEFAULT_BITS,
+    integerBits: query.integerBits ?? DEFAULT_BITS,
     odometerStep: head.unit === 'mph' ? { mi: 0.1 } : { km: 0.1 },
   }
   if (query.speedParts !== undefined) timer.speedParts = query.speedParts

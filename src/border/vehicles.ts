@@ -36,13 +36,13 @@ import type {
 } from '../schemas/vehicles.js'
 import { headOf, RULES_CAUTION, shaftOut, speedRow, stageOf, verdictsAt } from './drive-paths.js'
 import { filterAt } from './filters.js'
-import { ruleOf, verdictOut } from './gauges.js'
+import { ruleOf, ruleVerdictOut } from './gauges.js'
 import { figureOut, figureSi, perDistanceOut, ratioFigure, ratioOut, speedOut, valueSi } from './measures.js'
 import { provenance } from './provenance.js'
 import { geometryAt } from './tires.js'
 
 /** Largest whole number that a scaler of a profile takes. */
-const MOST_SCALER_TERM = 1e9
+const MAX_SCALER_TERM = 1e9
 
 type PathShape = VehicleProfileShape['paths'][number]
 
@@ -111,6 +111,7 @@ function pathOf(wire: PathShape, index: number): VehiclePath {
       scale: own(head.scale),
       offsetMPerS: own(head.offsetMPerS),
     }),
+    constantUnit: 'perMile' in wire.head.constant ? 'perMile' : 'perKm',
     unit: wire.head.unit,
   }
   if (wire.pulse !== undefined) path.pulse = pulseOf(wire.pulse, `/paths/${index}/pulse`)
@@ -144,7 +145,7 @@ function checkedPathOut(vehicle: Vehicle, evaluated: EvaluatedPath): Static<type
   const reading = readingOf(line)
   const rate = { carries: head.takes, perM: outputPerM }
   const ends = { dialMaxMPerS: head.dialMaxMPerS, topSpeedMPerS: vehicle.topSpeedMPerS }
-  const record = odometerErrorPercent(line.recordedPerTrue)
+  const record = odometerErrorPercent(line.odometerPerTrue)
   const out: Static<typeof CheckedPath> = {
     name: path.name,
     basis: evaluated.basis,
@@ -156,10 +157,10 @@ function checkedPathOut(vehicle: Vehicle, evaluated: EvaluatedPath): Static<type
     odometerErrorPlusMinusPercent: plusMinus(record),
     table: rowsMPerS.map((trueMPerS) => {
       const read = reading(trueMPerS)
-      const verdicts = verdictsAt([vehicle.rule], trueMPerS, read, ends)
+      const verdicts = verdictsAt([vehicle.rule], read, ends)
       return speedRow({ trueMPerS, uTrueMPerS: 0, reading: read, verdicts, rate })
     }),
-    verdicts: evaluated.verdict === undefined ? [] : [verdictOut(evaluated.verdict)],
+    verdicts: evaluated.verdict === undefined ? [] : [ruleVerdictOut(evaluated.verdict)],
     budget: budget(line.indicatedPerTrue),
   }
   if (head.takes === 'turns') {
@@ -173,7 +174,9 @@ function checkedPathOut(vehicle: Vehicle, evaluated: EvaluatedPath): Static<type
     const topMPerS = vehicle.topSpeedMPerS ?? speedsMPerS.at(-1)!
     // A timer that steps less than once in a period tells no speed: the finding says so, and there is no step to give.
     if (timerStepShare(outputPerM.value, topMPerS, pulse.timerTickS, 1) <= 1)
-      out.speedStepAtTop = speedOut(periodSpeedStepMPerS(outputPerM.value, topMPerS, pulse.timerTickS, 1))
+      out.resolutionAtTopSpeed = speedOut(
+        periodSpeedStepMPerS(outputPerM.value, topMPerS, pulse.timerTickS, 1),
+      )
   }
   return out
 }
@@ -185,7 +188,7 @@ function chosenStage(pointer: string, stage: Stage): Static<typeof ChosenStage> 
   if (teeth !== undefined) out.teeth = { ...teeth }
   else if (kind === 'pulse-scaler' && exactRatio !== undefined) {
     const [multiply, divide] = [Number(exactRatio.n), Number(exactRatio.d)]
-    if (Math.max(multiply, divide) <= MOST_SCALER_TERM) Object.assign(out, { multiply, divide })
+    if (Math.max(multiply, divide) <= MAX_SCALER_TERM) Object.assign(out, { multiply, divide })
   }
   return out
 }
@@ -220,14 +223,15 @@ function remedyOut(remedy: Remedy): Static<typeof RemedySchema> {
     errorPercent: remedy.errorFraction * 100,
     indicatedPerTrue: ratioOut(remedy.line.indicatedPerTrue),
     withinAim: remedy.withinAim,
-    verdicts: remedy.verdict === undefined ? [] : [verdictOut(remedy.verdict)],
-    odometerErrorPercent: odometerErrorPercent(remedy.line.recordedPerTrue).value,
+    verdicts: remedy.verdict === undefined ? [] : [ruleVerdictOut(remedy.verdict)],
+    odometerErrorPercent: odometerErrorPercent(remedy.line.odometerPerTrue).value,
     leaves: [...remedy.leaves],
   }
+  if (remedy.cautions !== undefined) out.cautions = [...remedy.cautions]
   if (remedy.stage !== undefined) out.stage = chosenStage(out.pointer, remedy.stage)
   if (remedy.constantPerM !== undefined) out.constant = figureOut(perDistanceOut, remedy.constantPerM)
   const { head, measured } = remedy.path
-  if (remedy.stage === undefined) {
+  if (remedy.stage === undefined && remedy.tire === undefined) {
     out.head = {
       constant: figureOut(perDistanceOut, head.constantPerM),
       scalePercent: (head.scale.value - 1) * 100,

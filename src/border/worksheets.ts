@@ -1,9 +1,9 @@
 import type { Static } from '@sinclair/typebox'
 import { pathOutput, type Response, readingOf } from '../domain/drive-paths/path.js'
 import { errorBand } from '../domain/gauges/error-band.js'
-import { COVERAGE_FACTOR } from '../domain/measure/figure.js'
 import type { Note } from '../domain/measure/notes.js'
 import { SOURCES, type SourceId, type Standing } from '../domain/measure/sources.js'
+import { halfWidth } from '../domain/measure/spread.js'
 import { fromSi } from '../domain/measure/units.js'
 import type { SizeTable } from '../domain/tires/size-table.js'
 import { checkVehicle } from '../domain/vehicles/check.js'
@@ -86,7 +86,7 @@ function plotSpeeds({ speedsMPerS, rowsMPerS }: EvaluatedPath): number[] {
   return [speeds[0]! / 2, ...speeds]
 }
 
-/** Error, its doubt and the limits of the rule against true speed, in the unit of the dial. */
+/** Error, its uncertainty and the limits of the rule against true speed, in the unit of the dial. */
 function seriesOf(
   { rule, topSpeedMPerS }: Pick<Vehicle, 'rule' | 'topSpeedMPerS'>,
   evaluated: EvaluatedPath,
@@ -96,8 +96,8 @@ function seriesOf(
   const reading = readingOf(line)
   const speeds = plotSpeeds(evaluated)
   const read = speeds.map((trueMPerS) => {
-    const { indicatedMPerS, u } = reading(trueMPerS)
-    return { trueMPerS, errorMPerS: indicatedMPerS - trueMPerS, doubtMPerS: COVERAGE_FACTOR * u }
+    const { indicatedMPerS, spread } = reading(trueMPerS)
+    return { trueMPerS, errorMPerS: indicatedMPerS - trueMPerS, uncertaintyMPerS: halfWidth(spread) }
   })
   const series = (name: string, points: ReadonlyArray<readonly [number, number]>) => ({
     name,
@@ -124,12 +124,12 @@ function seriesOf(
         read.map(({ trueMPerS, errorMPerS }) => [trueMPerS, errorMPerS]),
       ),
       series(
-        'error, low end of doubt',
-        read.map(({ trueMPerS, errorMPerS, doubtMPerS }) => [trueMPerS, errorMPerS - doubtMPerS]),
+        'error, low end of uncertainty',
+        read.map(({ trueMPerS, errorMPerS, uncertaintyMPerS }) => [trueMPerS, errorMPerS - uncertaintyMPerS]),
       ),
       series(
-        'error, high end of doubt',
-        read.map(({ trueMPerS, errorMPerS, doubtMPerS }) => [trueMPerS, errorMPerS + doubtMPerS]),
+        'error, high end of uncertainty',
+        read.map(({ trueMPerS, errorMPerS, uncertaintyMPerS }) => [trueMPerS, errorMPerS + uncertaintyMPerS]),
       ),
       ...limit('lower limit of the rule', 'lower'),
       ...limit('upper limit of the rule', 'upper'),

@@ -13,7 +13,7 @@ export const ERRORS = {
   },
   'too-few-readings': {
     title: 'Too few readings',
-    solution: 'Give at least as many readings as the detail names; more readings shrink the doubt.',
+    solution: 'Give at least as many readings as the detail names; more readings shrink the uncertainty.',
   },
   'tire-size-not-understood': {
     title: 'Tire size not understood',
@@ -23,6 +23,11 @@ export const ERRORS = {
   'tire-size-ambiguous': {
     title: 'Tire size can be read in more than one way',
     solution: 'Write the size in one of the forms that the detail names.',
+  },
+  'tire-size-without-rim': {
+    title: 'Tire size of overall diameter and section width, without a rim',
+    solution:
+      'Give overallDiameter and construction in place of size, or the size with its rim where the sidewall names one.',
   },
   'tire-size-out-of-range': {
     title: 'Tire size outside any made',
@@ -69,7 +74,7 @@ export const ERRORS = {
   },
   'search-too-large': {
     title: 'More combinations than can be searched',
-    solution: 'Give shorter lists or fewer open stages.',
+    solution: 'Narrow the field that the detail names: fewer wheels or ratios, or fewer open stages.',
   },
   'aim-crossed': {
     title: 'Aim whose least lies above its most',
@@ -97,7 +102,7 @@ export const ERRORS = {
   },
   'did-not-converge': {
     title: 'Computation that did not settle',
-    solution: 'Look for a figure or a doubt that is wrong by powers of ten.',
+    solution: 'Look for a figure or an uncertainty that is wrong by powers of ten.',
   },
   'part-repeated': {
     title: 'Part named twice',
@@ -107,9 +112,9 @@ export const ERRORS = {
     title: 'Test of a part that is not listed',
     solution: 'List every part under parts, and name it the same way in tests.',
   },
-  'torque-says-nothing': {
+  'torque-not-informative': {
     title: 'Torque readings that say nothing',
-    solution: 'Give at least one torque above zero, and doubts of the size of the readings or below.',
+    solution: 'Give at least one torque above zero, and uncertainties of the size of the readings or below.',
   },
   'link-repeated': {
     title: 'Link named twice',
@@ -214,7 +219,7 @@ export const ERRORS = {
     solution: 'Give yearFrom not after yearTo.',
   },
   'fit-with-itself': {
-    title: 'Fit statement of a part about itself',
+    title: 'Fit report of a part about itself',
     solution: 'Give the id of another part as otherPart.',
   },
   'recorded-part-unknown': {
@@ -234,13 +239,13 @@ export const ERRORS = {
     title: 'Construction that is not what the size says',
     solution: 'Give the construction that the detail names, or correct the size.',
   },
-  'doubt-on-some-readings': {
-    title: 'Doubt given with some readings only',
+  'uncertainty-on-some-readings': {
+    title: 'Uncertainty given with some readings only',
     solution: 'Give plusMinus with every reading or with none: one without it would count as exact.',
   },
   'readings-without-spread': {
     title: 'Readings that do not fix a line',
-    solution: 'Give readings at two speeds or more, apart by more than their doubt.',
+    solution: 'Give readings at two speeds or more, apart by more than their uncertainty.',
   },
   'reading-falls-with-speed': {
     title: 'Dial that shows less at a higher speed',
@@ -277,7 +282,7 @@ export const ERRORS = {
   'scale-points-not-advancing': {
     title: 'Points of a scale that do not advance',
     solution:
-      'Give points whose angles move on with the speed in the direction of the sweep, apart by more than their doubts; leave out or measure again the one that the detail names.',
+      'Give points whose angles move on with the speed in the direction of the sweep, apart by more than their uncertainties; leave out or measure again the one that the detail names.',
   },
   'scale-beyond-sweep': {
     title: 'Mark that the pointer cannot reach',

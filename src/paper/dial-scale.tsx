@@ -8,7 +8,7 @@ const INCH_MM = 25.4
 const CHECK_MM = 50
 const MARGIN_MM = 6
 /** Wide enough for both check bars and the lines of text. */
-const LEAST_WIDTH_MM = 130
+const MIN_WIDTH_MM = 130
 const TEXT_MM = 3
 const LINE_MM = 4.4
 /** From the middle of a line of capitals or digits down to its base, as a part of the font height. */
@@ -55,7 +55,7 @@ function wrapped(text: string, widthMm: number): string[] {
 function sheetOf(answer: DialScaleShape) {
   const { scales, face } = answer
   const half = Math.max(scales[0]!.radius.mm, (face.edgeDiameter?.mm ?? 0) / 2) + MARGIN_MM
-  const width = wholeSteps(Math.max(2 * half, LEAST_WIDTH_MM))
+  const width = wholeSteps(Math.max(2 * half, MIN_WIDTH_MM))
   const lines = instructions(answer).flatMap((text) => wrapped(text, width - 2 * MARGIN_MM))
   const checkTop = half + 4
   return {

@@ -22,8 +22,8 @@ function linesOf({ series }: PathContent) {
     (series.find((one) => one.name === name)?.points ?? []) as unknown as Point[]
   return {
     error: points('error'),
-    low: points('error, low end of doubt'),
-    high: points('error, high end of doubt'),
+    low: points('error, low end of uncertainty'),
+    high: points('error, high end of uncertainty'),
     lower: points('lower limit of the rule'),
     upper: points('upper limit of the rule'),
   }
@@ -166,7 +166,7 @@ function Legend({
       ),
     },
     {
-      name: 'its doubt, 95 %',
+      name: 'its uncertainty, 95 %',
       sample: (y: number) => (
         <rect
           x="10"
@@ -227,8 +227,8 @@ function description(path: PathContent, unit: string): string {
   const last = error.at(-1)
   if (first === undefined || last === undefined) return ''
   const at = (index: number, [x, y]: Point) => {
-    const doubt = ((high.at(index)?.[1] ?? y) - (low.at(index)?.[1] ?? y)) / 2
-    return `${rounded(y, 1)} ${unit} with a doubt of ${rounded(doubt, 1)} at a true ${rounded(x, 0)} ${unit}`
+    const uncertainty = ((high.at(index)?.[1] ?? y) - (low.at(index)?.[1] ?? y)) / 2
+    return `${rounded(y, 1)} ${unit} with an uncertainty of ${rounded(uncertainty, 1)} at a true ${rounded(x, 0)} ${unit}`
   }
   const limit = (name: string, points: readonly Point[]) => {
     const end = points.at(-1)
@@ -240,7 +240,7 @@ function description(path: PathContent, unit: string): string {
 }
 
 /**
- * Error against true speed, with what the rule allows and the doubt, as an SVG document.
+ * Error against true speed, with what the rule allows and the uncertainty, as an SVG document.
  *
  * Only presentation attributes: it shows the same inside a page whose policy forbids styles.
  *
@@ -323,7 +323,7 @@ export function errorPlot(path: PathContent, rule: string, index: number): strin
           ))
         : null}
       <path
-        id={`${id}-doubt`}
+        id={`${id}-uncertainty`}
         d={ribbon(low.keys()) ?? ''}
         fill={`url(#${id}-hatch)`}
         stroke="#000"

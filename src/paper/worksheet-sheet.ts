@@ -1,5 +1,14 @@
 import type { WorksheetShape } from '../schemas/worksheets.js'
-import { doubtText, figureText, rounded, signed, trimmed, twoDigits, valueText } from './numbers.js'
+import {
+  decimalsShowing,
+  figureText,
+  rounded,
+  signed,
+  trimmed,
+  twoDigits,
+  uncertaintyText,
+  valueText,
+} from './numbers.js'
 import { printable } from './printable.js'
 import type { Block, Column, Fact, Link, Section, Sheet } from './sheet.js'
 
@@ -10,7 +19,7 @@ type Input = WorksheetShape['measured'][number]
 type Remedy = WorksheetShape['remedies'][number]
 
 /** Remedies of a path that are printed: what comes after them is worse. */
-const MOST_REMEDIES = 5
+const MAX_REMEDIES = 5
 
 const SPEED_UNITS = {
   mph: [
@@ -61,7 +70,7 @@ const KINDS = {
 const left = (head: string, wide = false): Column => ({ head, align: 'left', ...(wide ? { wide } : {}) })
 const right = (head: string): Column => ({ head, align: 'right' })
 
-/** A number, or a figure with its doubt, and its unit: no line is broken between them. */
+/** A number, or a figure with its uncertainty, and its unit: no line is broken between them. */
 const withUnit = (text: string, unit: string) => `${text}\u{A0}${unit}`
 
 /** A speed in both units, that of the dial first. */
@@ -99,8 +108,11 @@ function chain({ chain: links, name }: Path): Block {
 }
 
 /** Turning or frequency of a row. */
-function rateOf({ rpm, frequency }: Pick<Path['table'][number], 'rpm' | 'frequency'>, withDoubt: boolean) {
-  const text = withDoubt ? figureText : valueText
+function rateOf(
+  { rpm, frequency }: Pick<Path['table'][number], 'rpm' | 'frequency'>,
+  withUncertainty: boolean,
+) {
+  const text = withUncertainty ? figureText : valueText
   if (rpm !== undefined) return text(rpm.rpm, rpm.plusMinus?.rpm, 0)
   return frequency === undefined ? '' : text(frequency.hz, frequency.plusMinus?.hz, 1)
 }
@@ -111,7 +123,7 @@ function speedTable(path: Path): Block {
   const [own, other] = SPEED_UNITS[path.unit]
   return {
     kind: 'table',
-    caption: `True and indicated speed, error and its doubt (95 %): ${path.name}`,
+    caption: `True and indicated speed, error and its uncertainty (95 %): ${path.name}`,
     columns: [
       right(`True\n${own.name}`),
       right(`True\n${other.name}`),
@@ -128,9 +140,12 @@ function speedTable(path: Path): Block {
     rows: path.table.map((row) => {
       const { indicated, error } = row
       const verdict = row.verdicts?.[0]
+      // What it shows is written as finely as how far that is from true.
       const shown = (speed: Speed | undefined, key: 'mph' | 'kmh') =>
-        speed === undefined ? '' : valueText(speed[key], speed.plusMinus?.[key], 1)
-      const percentDoubt =
+        speed === undefined
+          ? ''
+          : valueText(speed[key], speed.plusMinus?.[key], decimalsShowing(error?.[key] ?? 0, 1))
+      const percentUncertainty =
         error?.plusMinus === undefined ? undefined : (100 * error.plusMinus.kmh) / row.true.kmh
       return [
         trimmed(row.true[own.key], 1),
@@ -139,9 +154,11 @@ function speedTable(path: Path): Block {
         shown(indicated, other.key),
         signed(shown(error, own.key)),
         signed(shown(error, other.key)),
-        row.errorPercent === undefined ? '' : signed(valueText(row.errorPercent, percentDoubt, 1)),
-        doubtText(error?.plusMinus?.[own.key]),
-        doubtText(error?.plusMinus?.[other.key]),
+        row.errorPercent === undefined
+          ? ''
+          : signed(valueText(row.errorPercent, percentUncertainty, decimalsShowing(row.errorPercent, 1))),
+        uncertaintyText(error?.plusMinus?.[own.key]),
+        uncertaintyText(error?.plusMinus?.[other.key]),
         rateOf(row, false),
         verdict === undefined ? 'no\u{A0}limit\u{A0}here' : VERDICTS[verdict.result],
       ]
@@ -180,7 +197,7 @@ function benchTable(path: Path): Block {
 }
 
 /** Rows of the road test: there is one without figures at least, for another mark. */
-const LEAST_ROAD_ROWS = 4
+const MIN_ROAD_ROWS = 4
 const BLANK_ROW = ['', '', '', '', '', '', '']
 
 function roadTestForm(path: Path): Block[] {
@@ -209,7 +226,7 @@ function roadTestForm(path: Path): Block[] {
         left('Back\nin s', true),
         left('Second\nmeans', true),
       ],
-      rows: [...rows, ...Array.from({ length: Math.max(1, LEAST_ROAD_ROWS - rows.length) }, () => BLANK_ROW)],
+      rows: [...rows, ...Array.from({ length: Math.max(1, MIN_ROAD_ROWS - rows.length) }, () => BLANK_ROW)],
       rowMm: 7,
     },
     {
@@ -228,12 +245,12 @@ function readingFacts(path: Path, rule: string): Fact[] {
     },
     { name: 'Rests on', value: BASES[path.basis] },
     {
-      name: 'Distance record',
+      name: 'Odometer',
       value: `${signed(figureText(path.odometerErrorPercent, path.odometerErrorPlusMinusPercent, 1))} %`,
     },
   ]
   if (verdict !== undefined) {
-    const at = verdict.at === undefined ? '' : ` at a true ${speedText(verdict.at, path.unit)}`
+    const at = verdict.at === undefined ? ' in distance' : ` at a true ${speedText(verdict.at, path.unit)}`
     facts.push({
       name: rule,
       value: `${VERDICTS[verdict.result]}${at}, probability ${rounded(verdict.probability, 3)}`,
@@ -242,11 +259,14 @@ function readingFacts(path: Path, rule: string): Fact[] {
   if (path.dialMax !== undefined) facts.push({ name: 'Last mark', value: speedText(path.dialMax, path.unit) })
   if (path.lowestSpeedShown !== undefined)
     facts.push({ name: 'Lowest speed shown', value: speedText(path.lowestSpeedShown, path.unit) })
-  if (path.speedStepAtTop !== undefined)
-    facts.push({ name: 'Step at top speed', value: stepText(path.speedStepAtTop, path.unit) })
+  if (path.resolutionAtTopSpeed !== undefined)
+    facts.push({ name: 'Step at top speed', value: stepText(path.resolutionAtTopSpeed, path.unit) })
   const largest = path.budget[0]
   if (largest !== undefined)
-    facts.push({ name: 'Largest doubt', value: `${largest.input}, ${rounded(largest.sharePercent, 0)} %` })
+    facts.push({
+      name: 'Largest uncertainty',
+      value: `${largest.input}, ${rounded(largest.sharePercent, 0)} %`,
+    })
   return facts
 }
 
@@ -298,7 +318,7 @@ const costText = ({ cost }: Remedy) =>
 
 function remedies({ remedies: found, paths, findings }: WorksheetShape): Section {
   const printed = paths.flatMap(({ name }) =>
-    found.filter(({ path }) => path === name).slice(0, MOST_REMEDIES),
+    found.filter(({ path }) => path === name).slice(0, MAX_REMEDIES),
   )
   const several = paths.length > 1
   const priced = printed.some(({ cost }) => cost !== undefined)
@@ -306,7 +326,7 @@ function remedies({ remedies: found, paths, findings }: WorksheetShape): Section
     const verdict = remedy.verdicts[0]
     const cells = [
       ...(several ? [remedy.path] : []),
-      remedy.text,
+      [remedy.text, ...(remedy.cautions ?? [])].join(' '),
       `${signed(rounded(remedy.errorPercent, 1))} %`,
       verdict === undefined ? '' : VERDICTS[verdict.result],
       remedy.leaves.join(' '),

@@ -19,7 +19,7 @@ declare module 'fastify' {
   interface FastifyContextConfig {
     /** Least role for the route; left out: reader for GET, editor for the rest. */
     role?: Role
-    /** Not counted against any rate: for whoever watches the service. */
+    /** Not counted against any rate, and a key that it does not need is not looked at: for whoever watches the service. */
     unlimited?: boolean
   }
 }
@@ -32,6 +32,9 @@ export interface AccessOptions {
 }
 
 const WINDOW_MS = 60_000
+
+/** What a key opens is for its holder alone, who asks each time whether it still holds (RFC 9111, 5.2.2). */
+const FOR_ONE = 'private, no-cache'
 
 const RANK: Readonly<Record<Role, number>> = { reader: 1, editor: 2, admin: 3 }
 
@@ -109,9 +112,10 @@ export function registerAccess(app: FastifyInstance, options: AccessOptions): vo
    * What is looked at on each request of a route; made once a route, since every request pays for it. Without a key there is
    * nothing to wait for: a promise would cost each calculation.
    */
-  function guard({ schema, config, method }: RouteOptions): onRequestHookHandler {
+  function guard({ schema, config, method }: RouteOptions): onRequestHookHandler | undefined {
     const needsKey = (schema as { security?: unknown } | undefined)?.security !== undefined
     const unlimited = config?.unlimited === true
+    if (unlimited && !needsKey) return undefined
     const reads = [method].flat().every((one) => one === 'GET' || one === 'HEAD')
     const weight = weightOf(schema)
     const limitAddress = addressLimit(weight)
@@ -132,6 +136,7 @@ export function registerAccess(app: FastifyInstance, options: AccessOptions): vo
 
     return (request, reply, done) => {
       const header = request.headers.authorization
+      if (needsKey || header !== undefined) reply.header('cache-control', FOR_ONE)
       if (header !== undefined) {
         identify(header, request, reply)
           .then((caller) => admit(caller, request, reply))
@@ -156,6 +161,7 @@ export function registerAccess(app: FastifyInstance, options: AccessOptions): vo
     // The HEAD twin of a GET route comes with the hooks of the GET route.
     if (hooks.some((hook) => guarded.has(hook))) return
     const hook = guard(route)
+    if (hook === undefined) return
     guarded.add(hook)
     route.onRequest = [hook, ...hooks]
   })

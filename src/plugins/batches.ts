@@ -9,12 +9,14 @@ import type { Turns } from './turns.js'
 
 export interface BatchLimits {
   /** Batches at once of all callers, and of one. */
-  readonly mostBatches: number
-  readonly mostBatchesOfOne: number
+  readonly maxBatches: number
+  readonly maxBatchesOfOne: number
   /** How long the answer may be left unread. */
   readonly stallMs: number
   /** Longest time of a batch. */
   readonly longestMs: number
+  /** Whether the service was silent lately, so that nobody can have been late. */
+  readonly wasSilentWithin: (ms: number) => boolean
 }
 
 /** Text that is sent at one go [characters]. One of 128 KiB or more would be kept by V8 until its next full collection. */
@@ -26,16 +28,16 @@ const CLOSING_MS = 5000
 const RETRY = { 'retry-after': '5' }
 
 /** Counts the batches that run, and refuses what is too much. Gives what is to be called when the batch has ended. */
-function admission({ mostBatches, mostBatchesOfOne }: BatchLimits) {
+function admission({ maxBatches, maxBatchesOfOne }: BatchLimits) {
   const running = new Shares()
   return (request: FastifyRequest): (() => void) => {
     const caller = callerOf(request)
     const own = running.of(caller)
-    if (own >= mostBatchesOfOne) {
+    if (own >= maxBatchesOfOne) {
       const detail = `${own} batches of this caller are being answered; send the next when one has ended.`
       throw new RequestProblem('rate-limited', detail, [], RETRY)
     }
-    if (running.all >= mostBatches) {
+    if (running.all >= maxBatches) {
       const detail = 'As many batches are being answered as may be at once; try again.'
       throw new RequestProblem('unavailable', detail, [], RETRY)
     }
@@ -153,7 +155,13 @@ export function registerBatches(app: FastifyInstance, limits: BatchLimits, turns
     const outOfTime = setTimeout(() => run.giveUp('out-of-time'), limits.longestMs)
     const { raw } = reply
     // Of the socket: it counts what the caller has taken of a chunk, too. Requests of tests have none.
-    raw.on('timeout', () => run.giveUp('stalled')).socket?.setTimeout?.(limits.stallMs)
+    const { stallMs } = limits
+    raw
+      .on('timeout', () => {
+        if (limits.wasSilentWithin(stallMs)) raw.socket?.setTimeout(stallMs)
+        else run.giveUp('stalled')
+      })
+      .socket?.setTimeout?.(stallMs)
     raw.once('close', () => {
       clearTimeout(outOfTime)
       open.delete(run)

@@ -1,8 +1,8 @@
 import type { FastifyInstance } from 'fastify'
 import { shapeAt } from '../schemas/measures.js'
 
-/** Least limit [bytes]: room for blanks and for what is refused with a better reason than its length. */
-const LEAST = 65_536
+/** Smallest limit [bytes]: room for blanks and for what is refused with a better reason than its length. */
+const MIN_BYTES = 65_536
 
 /** A number to twenty digits with sign, point and exponent. */
 const NUMBER = 27
@@ -67,6 +67,6 @@ export function registerBodyLimits(app: FastifyInstance, most: number): void {
   app.addHook('onRoute', (route) => {
     const body = route.schema?.body as Schema | undefined
     if (body === undefined) return
-    route.bodyLimit ??= Math.min(most, Math.max(LEAST, longestJson(body, known)))
+    route.bodyLimit ??= Math.min(most, Math.max(MIN_BYTES, longestJson(body, known)))
   })
 }

@@ -7,15 +7,24 @@ import { wordsOf } from '../schemas/texts.js'
 type Schema = Record<string, unknown>
 type Fault = Omit<FieldFault, 'in'>
 
-const MOST_FAULTS = 20
+const MAX_FAULTS = 20
 
 const shortened = (key: string) => (key.length > 100 ? `${key.slice(0, 100)}…` : key)
 
 function show(value: unknown): string {
   if (Array.isArray(value)) return 'a list'
   if (typeof value === 'object' && value !== null) return 'an object'
+  // Written as 1e400 or the like: JSON.stringify has no word for what it is read as, and says null.
+  if (typeof value === 'number' && !Number.isFinite(value)) return 'a number outside ±1.8e308'
   const text = JSON.stringify(value) ?? String(value)
   return text.length > 60 ? `${text.slice(0, 57)}…` : text
+}
+
+/** Characters of a text, as JSON Schema counts them: by code point. Without a list of them, which would be of millions. */
+function characters(text: string): number {
+  let count = 0
+  for (const _ of text) count++
+  return count
 }
 
 const TYPE_WORDS: Readonly<Record<string, string>> = {
@@ -79,7 +88,7 @@ function faultOf(error: ErrorObject): Fault {
     }
     case DOUBT_BELOW: {
       const { plusMinus, [String(error.schema)]: value } = data as Readonly<Record<string, number>>
-      const detail = `expected less than the value, ${value}, got ${plusMinus}: a doubt as large as the value leaves nothing of it`
+      const detail = `expected less than the value, ${value}, got ${plusMinus}: an uncertainty as large as the value leaves nothing of it`
       return { pointer: at('plusMinus'), code: 'out-of-bounds', detail }
     }
     case 'minItems':
@@ -94,7 +103,7 @@ function faultOf(error: ErrorObject): Fault {
       return {
         pointer: at(),
         code: 'wrong-length',
-        detail: `expected ${keyword === 'minLength' ? 'at least' : 'at most'} ${String(params.limit)} characters, got ${[...(data as string)].length}`,
+        detail: `expected ${keyword === 'minLength' ? 'at least' : 'at most'} ${String(params.limit)} characters, got ${characters(data as string)}`,
       }
     case 'minProperties':
       return {
@@ -151,7 +160,7 @@ export class Explainer {
     const faults = new Map<string, Fault>()
     const explained = new Set<ErrorObject>()
     for (const error of errors) {
-      if (faults.size >= MOST_FAULTS) break
+      if (faults.size >= MAX_FAULTS) break
       const union = outermost(unions, error.instancePath)
       if (union !== undefined && explained.has(union)) continue
       if (union !== undefined) explained.add(union)
@@ -162,7 +171,7 @@ export class Explainer {
         if (known === undefined || saysMore) faults.set(fault.pointer, fault)
       }
     }
-    return [...faults.values()].slice(0, MOST_FAULTS)
+    return [...faults.values()].slice(0, MAX_FAULTS)
   }
 
   private explainUnion(error: ErrorObject): Fault[] {
@@ -203,7 +212,7 @@ export class Explainer {
         : objects.filter((branch) => (listed(branch, kind) ?? []).includes(given[kind]))
     if (candidates.length === 1) return this.validateBranch(candidates[0]!, error)
     const complete = candidates.filter((branch) => required(branch).every((key) => Object.hasOwn(given, key)))
-    const meant = complete.length === 0 ? mostBegun(candidates, given) : complete
+    const meant = complete.length === 0 ? maxBegun(candidates, given) : complete
     if (meant.length === 1) return this.validateBranch(meant[0]!, error)
     const code = complete.length === 0 ? 'none-of-choice' : 'more-than-one-of-choice'
     const keys = Object.keys(given)
@@ -255,7 +264,7 @@ function outermost(unions: ReadonlyMap<string, ErrorObject>, path: string): Erro
 }
 
 /** The branches of which the most required keys are there, where others have fewer. */
-function mostBegun(branches: readonly Schema[], given: Schema): readonly Schema[] {
+function maxBegun(branches: readonly Schema[], given: Schema): readonly Schema[] {
   const there = branches.map((branch) => required(branch).filter((key) => Object.hasOwn(given, key)).length)
   const most = Math.max(...there)
   return branches.filter((_, index) => there[index] === most)

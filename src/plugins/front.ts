@@ -1,21 +1,18 @@
-import {
-  createServer,
-  type IncomingMessage,
-  type RequestListener,
-  type Server,
-  ServerResponse,
-} from 'node:http'
+import { createServer, type IncomingMessage, type RequestListener, type Server } from 'node:http'
 import { Server as NetServer, type Socket } from 'node:net'
 import { performance } from 'node:perf_hooks'
 import { setImmediate as nextTurn, setTimeout as wait } from 'node:timers/promises'
-import type { FastifyBaseLogger, FastifyInstance, FastifyRequest } from 'fastify'
+import type { FastifyBaseLogger, FastifyInstance } from 'fastify'
 import type { RequestProblemCode } from '../border/problem-codes.js'
+import { Answer } from './answer.js'
+import { Connection } from './connection.js'
 import type { LeaveToRead } from './cors.js'
 import { headFault } from './http-rules.js'
+import { InHand } from './in-hand.js'
 import { mayTakeItsTime } from './patience.js'
-import { bareProblem } from './problems.js'
+import { bareProblem, NO_SNIFFING } from './problems.js'
 import { RequestDurations } from './request-durations.js'
-import { newRequestId, REQUEST_ID } from './request-ids.js'
+import { REQUEST_ID } from './request-ids.js'
 import { type QueueOptions, RequestQueue } from './request-queue.js'
 
 declare module 'fastify' {
@@ -24,6 +21,8 @@ declare module 'fastify' {
     turnAway(): void
     /** Takes no more connections, and ends those there are after what they are owed; before close(). */
     endConnections(): Promise<void>
+    /** The requests that have come and are not answered. */
+    readonly inHand: InHand
   }
 }
 
@@ -47,7 +46,7 @@ interface Waiting {
 }
 
 interface Resting {
-  readonly socket: Socket
+  readonly connection: Connection
   readonly sinceMs: number
 }
 
@@ -63,19 +62,12 @@ const LINGER_MS = 1_000
 /** Route of requests to addresses where nothing is. */
 const NOWHERE = '(none)'
 
-/** An answer that knows when its request came, and later which. */
-class Answer<R extends IncomingMessage = IncomingMessage> extends ServerResponse<R> {
-  readonly cameMs = performance.now()
-  request: FastifyRequest | undefined = undefined
-  /** Whether its connection is ended when the client takes nothing of it for a while. */
-  isTimed = false
-}
-
 /** Notes an answer that is done, and logs it; a listener of every answer. */
-function measurer(durations: RequestDurations, owed: Set<Answer>) {
+function measurer(durations: RequestDurations, owed: Set<Answer>, inHand: InHand) {
   return function measure(this: Answer): void {
     owed.delete(this)
-    const { request } = this
+    const { request, place } = this
+    if (place !== undefined) inHand.done(place)
     const durationMs = performance.now() - this.cameMs
     const route = request?.routeOptions.url ?? NOWHERE
     const { method = '' } = this.req
@@ -92,15 +84,8 @@ function answerBare(
   detail: string,
   fields: Readonly<Record<string, string | number>>,
 ): void {
-  const requestId = newRequestId()
-  const { status, mediaType, text } = bareProblem(code, detail, requestId)
-  const head = {
-    'content-type': mediaType,
-    'content-length': Buffer.byteLength(text),
-    [REQUEST_ID]: requestId,
-    ...fields,
-  }
-  answer.writeHead(status, head).end(text)
+  const { status, headers, text } = bareProblem(code, detail, fields)
+  answer.writeHead(status, headers).end(text)
 }
 
 export interface FrontOptions {
@@ -108,6 +93,8 @@ export interface FrontOptions {
   readonly leaveToRead: LeaveToRead
   /** How long an answer may be left unread. */
   readonly stallMs: number
+  /** How long a request may take to come whole. */
+  readonly requestTimeoutMs: number
 }
 
 /**
@@ -117,6 +104,7 @@ export interface FrontOptions {
 export class Front {
   readonly queue: RequestQueue<Waiting>
   readonly durations = new RequestDurations()
+  readonly inHand = new InHand()
   /** Requests refused because there were too many. */
   shed = 0
   /** Whether connections are being ended, each after what it still has to answer. */
@@ -124,18 +112,14 @@ export class Front {
   /** Whether the application is being closed: each answer is the last of its connection. */
   private closing = false
   private readonly options: FrontOptions
-  private readonly connections = new Set<Socket>()
+  private readonly connections = new Map<Socket, Connection>()
+  /** Those on which as many requests wait as may. */
+  private readonly full = new Set<Connection>()
   /** Answers that were begun and are not done. */
   private readonly owed = new Set<Answer>()
-  /** Connections on which nothing more is taken: what follows may be no request of whoever sent the one before. */
-  private readonly distrusted = new WeakSet<Socket>()
-  /** The answer that a connection owes last. */
-  private readonly lastOf = new WeakMap<Socket, Answer>()
-  /** Of which origin the page is that asked last on a connection. */
-  private readonly originOf = new WeakMap<Socket, string>()
   private readonly measure: (this: Answer) => void
   /** Connections that were refused in this turn. */
-  private readonly refused: Socket[] = []
+  private readonly refused: Connection[] = []
   /** Connections that are not read, those that have been so longest first. */
   private readonly resting: Resting[] = []
   private rousing: NodeJS.Timeout | undefined
@@ -145,7 +129,7 @@ export class Front {
   constructor(options: FrontOptions) {
     this.options = options
     this.queue = new RequestQueue(options.queue, (waiting) => this.begin(waiting))
-    this.measure = measurer(this.durations, this.owed)
+    this.measure = measurer(this.durations, this.owed, this.inHand)
   }
 
   /** Requests that have come and are not answered to the end. */
@@ -160,6 +144,12 @@ export class Front {
       (request, response) => this.take({ handle: answer, request, answer: response as Answer }),
     )
     server.on('connection', (socket: Socket) => this.connect(socket))
+    // After what is no HTTP, and after CONNECT, the parser is not to be given anything more.
+    server.on('clientError', ({ code }: NodeJS.ErrnoException, socket: Socket) => {
+      const connection = this.connections.get(socket)
+      if (connection !== undefined && code !== 'ERR_HTTP_REQUEST_TIMEOUT') connection.isDeaf = true
+    })
+    server.on('timeout', (socket) => this.endQuiet(socket))
     server.keepAliveTimeout = options.keepAliveTimeout as number
     server.requestTimeout = options.requestTimeout as number
     // Their size is limited; beyond a number Node would pass over those that follow.
@@ -170,9 +160,13 @@ export class Front {
   /** Register before every other hook: what a hook refuses is a request of its route all the same. */
   register(app: FastifyInstance): void {
     this.log = app.log
+    this.inHand.register(app)
     app.addHook('onRequest', (request, reply, done) => {
-      if (reply.raw instanceof Answer) reply.raw.request = request
-      reply.header(REQUEST_ID, request.id)
+      if (reply.raw instanceof Answer) {
+        reply.raw.request = request
+        reply.raw.place = this.inHand.take(request)
+      }
+      reply.header(REQUEST_ID, request.id).headers(NO_SNIFFING)
       done()
     })
     app.addHook('preClose', (done) => {
@@ -223,7 +217,16 @@ export class Front {
       if (!answer.headersSent) answer.setHeader('connection', 'close')
     }
     // Also those on which nothing was asked yet: the server takes them for busy, and would wait until their time is over.
-    for (const socket of this.connections) if (!owing.has(socket)) socket.destroy()
+    for (const socket of this.connections.keys()) if (!owing.has(socket)) socket.destroy()
+  }
+
+  /** Ends a connection on which nothing moved for its time, unless the service was silent meanwhile: then it has that time again. */
+  private endQuiet(socket: Socket): void {
+    // A batch sees to it by itself.
+    if (mayTakeItsTime(socket)) return
+    const { timeout = 0 } = socket
+    if (this.queue.wasSilentWithin(timeout)) socket.setTimeout(timeout)
+    else socket.destroy()
   }
 
   private connect(socket: Socket): void {
@@ -231,41 +234,62 @@ export class Front {
       socket.destroy()
       return
     }
-    this.connections.add(socket)
+    this.connections.set(socket, new Connection(socket, this.full))
     socket.once('close', () => this.connections.delete(socket))
   }
 
   /** Headers by which the page that asks on a connection may read an answer of the bare socket. */
   readonly leaveOn = (socket: Socket): Record<string, string> =>
-    this.options.leaveToRead(this.originOf.get(socket))
+    this.options.leaveToRead(this.connections.get(socket)?.origin)
 
   /** The answer that a connection still has to give, to a request that came whole, or that it ends with. */
   readonly owedOn = (socket: Socket): Answer | undefined => {
-    const last = this.lastOf.get(socket)
+    const { last, isDistrusted = false } = this.connections.get(socket) ?? {}
     const owed = last?.req.complete === true && !last.writableFinished
-    return owed || this.distrusted.has(socket) ? last : undefined
+    return owed || isDistrusted ? last : undefined
+  }
+
+  /**
+   * Calls back when the request that a connection is late with has not come whole once the socket was looked at again, and, where the service was
+   * silent or did not read it meanwhile, once it has had its time again.
+   */
+  readonly whenLate = (socket: Socket, act: () => void): void => {
+    const connection = this.connections.get(socket)
+    if (connection === undefined) return
+    const expected = connection.whole + 1
+    const { requestTimeoutMs } = this.options
+    const look = () => {
+      if (socket.destroyed || connection.whole >= expected) return
+      if (connection.isHeld || this.queue.wasSilentWithin(requestTimeoutMs))
+        setTimeout(lookNext, requestTimeoutMs).unref()
+      else act()
+    }
+    // A timer fires before the loop looks at its sockets.
+    const lookNext = () => setImmediate(look)
+    lookNext()
   }
 
   private take(waiting: Waiting): void {
     const { request, answer } = waiting
     const { socket } = request
-    if (this.distrusted.has(socket)) return
+    const connection = this.connections.get(socket)
+    // What is left of a block that was read from a connection which is gone, or not trusted any more.
+    if (connection === undefined || connection.isDistrusted || socket.destroyed) return
     const { origin } = request.headers
-    if (origin !== undefined) this.originOf.set(socket, origin)
+    if (origin !== undefined) connection.origin = origin
     if (this.queue.isFull() && !NEVER_REFUSED.test(request.url ?? '')) {
-      this.refuse(request, answer)
+      this.refuse(connection, answer)
       return
     }
     answer.on('close', this.measure)
-    const before = this.lastOf.get(socket)
-    this.lastOf.set(socket, answer)
     const fault = headFault(request)
     if (fault !== undefined) {
-      this.distrusted.add(socket)
+      connection.isDistrusted = true
+      connection.last = answer
       answerBare(answer, 'malformed-http', fault, { ...this.leaveOn(socket), connection: 'close' })
-    } else if (before === undefined || before.writableFinished) this.queue.add(waiting)
-    // A change is not made beside what was asked before it on its connection (RFC 9112, 9.3.2).
-    else before.once('close', () => this.queue.add(waiting))
+      return
+    }
+    connection.take(answer, () => this.queue.add(waiting))
   }
 
   private begin({ handle, request, answer }: Waiting): void {
@@ -279,12 +303,12 @@ export class Front {
     }
     // Requests that came in one piece are all known in the next turn: the last of a connection says that it is.
     setImmediate(() => {
-      if (this.lastOf.get(request.socket) === answer) answer.setHeader('connection', 'close')
+      if (this.connections.get(request.socket)?.last === answer) answer.setHeader('connection', 'close')
       handle(request, answer)
     })
   }
 
-  private refuse({ headers, socket }: IncomingMessage, answer: Answer): void {
+  private refuse(connection: Connection, answer: Answer): void {
     this.shed++
     if (answer.cameMs - this.toldOfSheddingMs > TELL_EVERY_MS) {
       this.toldOfSheddingMs = answer.cameMs
@@ -294,18 +318,18 @@ export class Front {
       )
     }
     const detail = `More requests came than can be answered in time; ask again in ${RETRY_AFTER_S} s.`
-    const fields = { ...this.options.leaveToRead(headers.origin), 'retry-after': RETRY_AFTER_S }
+    const fields = { ...this.options.leaveToRead(answer.req.headers.origin), 'retry-after': RETRY_AFTER_S }
     answerBare(answer, 'overloaded', detail, fields)
-    this.refused.push(socket)
+    this.refused.push(connection)
     // Not before what is left of the request was read: that would start the reading again.
     if (this.refused.length === 1) setImmediate(this.letRest)
   }
 
   private readonly letRest = (): void => {
     const sinceMs = performance.now()
-    for (const socket of this.refused.splice(0)) {
-      socket.pause()
-      this.resting.push({ socket, sinceMs })
+    for (const connection of this.refused.splice(0)) {
+      connection.hold('resting')
+      this.resting.push({ connection, sinceMs })
     }
     this.rousing ??= setInterval(this.rouse, ROUSE_EVERY_MS).unref()
   }
@@ -314,7 +338,8 @@ export class Front {
     const nowMs = performance.now()
     const room = this.queue.room()
     const stays = this.resting.findIndex(({ sinceMs }, n) => n >= room && nowMs - sinceMs < REST_MS)
-    for (const { socket } of this.resting.splice(0, stays < 0 ? this.resting.length : stays)) socket.resume()
+    const rested = this.resting.splice(0, stays < 0 ? this.resting.length : stays)
+    for (const { connection } of rested) connection.release('resting')
     if (this.resting.length > 0) return
     clearInterval(this.rousing)
     this.rousing = undefined

@@ -3,21 +3,28 @@ import type { IncomingMessage } from 'node:http'
 /** A host name or address, with a port or without (RFC 3986, 3.2.2 and 3.2.3); empty where a target has none. */
 const HOST = /^(?:[\w.~!$&'()*+,;=%-]*|\[[\da-f:.]+\])(?::\d*)?$/i
 
-/** Node keeps the first of several and says nothing of the others. */
-function hosts(rawHeaders: readonly string[]): number {
-  let count = 0
+/** Headers of which Node keeps the first and says nothing of the others, where another reader may go by the last. */
+const ONCE: ReadonlyMap<string, string> = new Map(
+  ['Host', 'Authorization', 'Content-Type'].map((name) => [name.toLowerCase(), name]),
+)
+
+/** The first of these that stands twice. */
+function doubled(rawHeaders: readonly string[]): string | undefined {
+  const seen: string[] = []
   for (let i = 0; i < rawHeaders.length; i += 2) {
-    const name = rawHeaders[i]!
-    if (name.length === 4 && name.toLowerCase() === 'host') count++
+    const name = rawHeaders[i]!.toLowerCase()
+    if (!ONCE.has(name)) continue
+    if (seen.includes(name)) return ONCE.get(name)
+    seen.push(name)
   }
-  return count
+  return undefined
 }
 
 /**
  * What is wrong with the head of a request that Node takes all the same, where the length or the address of the request is then
  * what another reader of it, such as a proxy, would not make of it.
  *
- * @see RFC 9112: 2.3 (versions), 3.2 (Host), 3.2.4 (*), 6.1 (Transfer-Encoding)
+ * @see RFC 9112: 2.3 (versions), 3.2 (Host), 3.2.4 (*), 6.1 (Transfer-Encoding); RFC 9110, 5.3 (several of one name)
  */
 export function headFault({
   method,
@@ -37,5 +44,6 @@ export function headFault({
   const { host } = headers
   if (host === undefined) return httpVersion === '1.1' ? 'The request has no Host header.' : undefined
   if (!HOST.test(host)) return 'Host must be a name or an address, with a port or without.'
-  return hosts(rawHeaders) > 1 ? 'The request has more than one Host header.' : undefined
+  const name = doubled(rawHeaders)
+  return name === undefined ? undefined : `The request has more than one ${name} header.`
 }

@@ -9,11 +9,13 @@ import { leaveBodies } from './raw-bodies.js'
 import { parseStrictJson } from './strict-json.js'
 
 export interface LineLimits {
-  readonly mostBytes: number
-  readonly mostLines: number
+  readonly maxBytes: number
+  readonly maxLines: number
   readonly longestLineBytes: number
   /** How long the next line may be waited for. */
   readonly stallMs: number
+  /** Whether the service was silent lately, so that nobody can have been late. */
+  readonly wasSilentWithin: (ms: number) => boolean
 }
 
 /** How long a caller that was cut off may go on sending before it is hung up on: many read only after they have sent. */
@@ -44,7 +46,7 @@ class NdjsonBody implements BatchSource {
   async *blocks(run: BatchRun): AsyncGenerator<Block, void> {
     for await (const chunk of this.chunks(run)) {
       this.bytes += chunk.length
-      const over = this.bytes - this.limits.mostBytes
+      const over = this.bytes - this.limits.maxBytes
       yield this.items(this.splitter.push(over > 0 ? chunk.subarray(0, -over) : chunk), run)
       if (over > 0) run.end('too-many-bytes')
     }
@@ -84,12 +86,12 @@ class NdjsonBody implements BatchSource {
         } else if (payload.readableEnded || payload.destroyed) return
         else {
           const fromMs = performance.now()
-          const late = setTimeout(() => run.end('stalled'), this.limits.stallMs - this.waitedMs)
+          const stopWaiting = this.whenStalled(() => run.end('stalled'))
           payload.resume()
           await new Promise<void>((resolve) => {
             wake = resolve
           })
-          clearTimeout(late)
+          stopWaiting()
           this.waitedMs += performance.now() - fromMs
         }
       }
@@ -97,6 +99,24 @@ class NdjsonBody implements BatchSource {
       for (const event of ENDING) payload.off(event, woken)
       payload.off('data', take)
       run.signal.removeEventListener('abort', woken)
+    }
+  }
+
+  /** Calls back when nothing came for too long, unless it is stopped. */
+  private whenStalled(act: () => void): () => void {
+    const { stallMs, wasSilentWithin } = this.limits
+    let isOver = false
+    const look = () => {
+      if (isOver) return
+      if (wasSilentWithin(stallMs)) timer = setTimeout(lookNext, stallMs)
+      else act()
+    }
+    // A timer fires before the loop looks at its sockets.
+    const lookNext = () => setImmediate(look)
+    let timer = setTimeout(lookNext, stallMs - this.waitedMs)
+    return () => {
+      isOver = true
+      clearTimeout(timer)
     }
   }
 
@@ -112,7 +132,7 @@ class NdjsonBody implements BatchSource {
 
   private *items(lines: Iterable<Line>, run: BatchRun): Generator<BatchItem | undefined, void> {
     for (const line of lines) {
-      if (this.lines === this.limits.mostLines) return run.end('too-many-lines')
+      if (this.lines === this.limits.maxLines) return run.end('too-many-lines')
       this.lines++
       if (line !== undefined && isBlank(line)) yield undefined
       else {
@@ -132,11 +152,11 @@ class NdjsonBody implements BatchSource {
 /** Lets the routes of a scope take lines of JSON beside JSON; the body is then a source of a batch. */
 export function takeNdjson(scope: FastifyInstance, limits: LineLimits): void {
   scope.addContentTypeParser(NDJSON, (request, payload, done) => {
-    if (Number(request.headers['content-length'] ?? 0) > limits.mostBytes) {
+    if (Number(request.headers['content-length'] ?? 0) > limits.maxBytes) {
       return done(
         new RequestProblem(
           'body-too-large',
-          `The body is larger than ${limits.mostBytes} bytes; send it in parts.`,
+          `The body is larger than ${limits.maxBytes} bytes; send it in parts.`,
         ),
       )
     }

@@ -17,7 +17,7 @@ export const TAGS: ReadonlyArray<{ name: string; description: string }> = [
   {
     name: 'vehicle-checks',
     description:
-      'The main job: a whole profile in, what the dial reads and whether that is allowed out. Every path of the vehicle is evaluated with its doubt and judged by the rule; findings come most severe first, remedies best first (a gear, adapter, scaler or constant that puts the reading right). Nothing is stored.',
+      'The main job: a whole profile in, what the dial reads and whether that is allowed out. Every path of the vehicle is evaluated with its uncertainty and judged by the rule; findings come most severe first, remedies best first (a gear, adapter, scaler or constant that puts the reading right). Nothing is stored.',
   },
   {
     name: 'vehicles',
@@ -32,7 +32,7 @@ export const TAGS: ReadonlyArray<{ name: string; description: string }> = [
   {
     name: 'drive-paths',
     description:
-      'The product from wheel to dial: evaluate it, or solve it for a missing stage. A path is a tire, stages that multiply turns or pulses, and a head with the constant at which it reads true. Teeth and ratios are exact fractions; doubt comes from the tire and from what carries a plusMinus.',
+      'The product from wheel to dial: evaluate it, or solve it for a missing stage. A path is a tire, stages that multiply turns or pulses, and a head with the constant at which it reads true. Teeth and ratios are exact fractions; uncertainty comes from the tire and from what carries a plusMinus.',
   },
   {
     name: 'pulses',
@@ -52,7 +52,7 @@ export const TAGS: ReadonlyArray<{ name: string; description: string }> = [
   {
     name: 'odometers',
     description:
-      "Error of the distance record. It follows the path, not the needle: an error of the head's spring or magnet does not reach it. A recorded track gives a length on the ellipsoid to hold the count against. Changing a distance record is restricted by law.",
+      "Error of the odometer. It follows the path, not the needle: an error of the head's spring or magnet does not reach it. A recorded track gives a length on the ellipsoid to hold the count against. Changing an odometer is restricted by law.",
   },
   {
     name: 'pick-ups',

@@ -44,16 +44,15 @@ const REFERENCE_FILES = ['swagger-ui.css', 'swagger-ui-bundle.js']
 
 const HEADERS = {
   'content-security-policy': POLICY,
-  'x-content-type-options': 'nosniff',
   'referrer-policy': 'no-referrer',
 }
 
-const sender = (file: string) => sameForAll(MEDIA_TYPES[extname(file)]!, () => readFile(file), HEADERS)
+const sensor = (file: string) => sameForAll(MEDIA_TYPES[extname(file)]!, () => readFile(file), HEADERS)
 
 /** What people see in a browser. Not in the OpenAPI document: it is no part of the contract for programs. */
 export function servePages(app: FastifyInstance): void {
   const folder = pagesFolder()
-  const get = (url: string, file: string) => app.get(url, { schema: { hide: true } }, sender(file))
+  const get = (url: string, file: string) => app.get(url, { schema: { hide: true } }, sensor(file))
   get('/', join(folder, 'index.html'))
   get('/reference', join(folder, 'reference.html'))
   for (const name of readdirSync(folder)) {

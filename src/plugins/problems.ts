@@ -1,4 +1,4 @@
-import type { ServerResponse } from 'node:http'
+import { type ServerResponse, STATUS_CODES } from 'node:http'
 import type { Socket } from 'node:net'
 import type { FastifyError, FastifyInstance, FastifyReply, FastifyRequest } from 'fastify'
 import { pointerFragment } from '../border/pointer.js'
@@ -22,6 +22,9 @@ interface ProblemBody {
 }
 
 const MEDIA_TYPE = 'application/problem+json'
+
+/** On every answer: a browser takes it for what its media type says, never for a page or a script. */
+export const NO_SNIFFING = { 'x-content-type-options': 'nosniff' } as const
 
 function body(
   code: string,
@@ -72,6 +75,9 @@ function mediaTypes({ routeOptions }: FastifyRequest): readonly string[] {
   }
   return consumes ?? Object.keys(body?.content ?? { 'application/json': {} })
 }
+
+/** Code of the error that stands for a request to be connected to somewhere else. */
+const CONNECT = 'CONNECT'
 
 /** Failures that the framework raises itself, by its code. */
 function frameworkProblem(error: FastifyError, request: FastifyRequest): ProblemBody | undefined {
@@ -134,6 +140,11 @@ export function problemOf(error: unknown, request: FastifyRequest): ProblemBody 
   if (error instanceof DomainError) return domainProblem(error, request.id)
   const framework = error instanceof Error ? frameworkProblem(error as FastifyError, request) : undefined
   if (framework !== undefined) return framework
+  // The client hung up in the middle of its body: nobody is there to read this, and nothing is wrong here.
+  if (error !== null && error === request.raw.errored) {
+    request.log.info('the client left before its request was whole')
+    return requestProblem('malformed-http', 'The request broke off.', request.id)
+  }
   request.log.error({ err: error }, 'request failed')
   return requestProblem('internal', 'The service failed on this request; nothing was stored.', request.id)
 }
@@ -157,6 +168,10 @@ export function registerProblems(app: FastifyInstance): void {
     return send(reply, problemOf(error, request))
   })
   app.setNotFoundHandler((request, reply) => send(reply, problemOf(nothingAt(request), request)))
+  // Node would hang up without a word.
+  app.server.on('connect', (_request, socket) =>
+    app.server.emit('clientError', Object.assign(new Error('CONNECT'), { code: CONNECT }), socket),
+  )
   // An expectation that is not known may be ignored (RFC 9110, 10.1.1); Node would answer an empty 417.
   app.server.on('checkExpectation', (request, response) => app.server.emit('request', request, response))
 }
@@ -165,7 +180,7 @@ export function registerProblems(app: FastifyInstance): void {
 export function frameworkErrorHandler(leave: LeaveToRead) {
   return (error: FastifyError, request: FastifyRequest, reply: FastifyReply): void => {
     // No hook runs before an address is known.
-    reply.header(REQUEST_ID, request.id).headers(leave(request.headers.origin))
+    reply.header(REQUEST_ID, request.id).headers(NO_SNIFFING).headers(leave(request.headers.origin))
     const known = frameworkProblem(error, request)
     if (known === undefined) request.log.error({ err: error }, 'request failed')
     send(reply, known ?? requestProblem('internal', 'The service failed on this request.', request.id))
@@ -173,22 +188,31 @@ export function frameworkErrorHandler(leave: LeaveToRead) {
 }
 
 /** A failure as it goes out without the framework. */
-export function bareProblem(code: RequestProblemCode, detail: string, requestId: string) {
+export function bareProblem(
+  code: RequestProblemCode,
+  detail: string,
+  fields: Readonly<Record<string, string | number>>,
+) {
+  const requestId = newRequestId()
   const problem = requestProblem(code, detail, requestId)
-  return { status: problem.status, mediaType: MEDIA_TYPE, text: JSON.stringify(problem) }
+  const text = JSON.stringify(problem)
+  const headers = {
+    'content-type': MEDIA_TYPE,
+    'content-length': Buffer.byteLength(text),
+    [REQUEST_ID]: requestId,
+    ...NO_SNIFFING,
+    ...fields,
+  }
+  return { requestId, status: problem.status, headers, text }
 }
 
-const SOCKET_PROBLEMS: Readonly<Record<string, readonly [RequestProblemCode, string, string]>> = {
-  ERR_HTTP_REQUEST_TIMEOUT: [
-    'request-timeout',
-    'Request Timeout',
-    'The request did not arrive whole in time.',
-  ],
-  HPE_HEADER_OVERFLOW: [
-    'headers-too-large',
-    'Request Header Fields Too Large',
-    'The headers are larger than 16 KiB.',
-  ],
+/** What is said where a connection brings no request, by the code of the error. */
+const SOCKET_PROBLEMS: Readonly<
+  Record<string, readonly [RequestProblemCode, string, Readonly<Record<string, string>>?]>
+> = {
+  ERR_HTTP_REQUEST_TIMEOUT: ['request-timeout', 'The request did not arrive whole in time.'],
+  HPE_HEADER_OVERFLOW: ['headers-too-large', 'The headers are larger than 16 KiB.'],
+  [CONNECT]: ['method-not-allowed', 'CONNECT is for proxies, and this is none.', { allow: '' }],
 }
 
 /** How long a client that was refused may take to read why and hang up [ms]. */
@@ -200,17 +224,18 @@ export interface Connections {
   leaveOn(socket: Socket): Record<string, string>
   /** The answer that it still has to give, to a request that came whole, or that it ends with. */
   owedOn(socket: Socket): ServerResponse | undefined
+  /** Calls back if a request that did not come in time does not come in what is left of it either. */
+  whenLate(socket: Socket, act: () => void): void
 }
 
 /** What is not HTTP at all is answered on the bare socket. Given to Fastify as `clientErrorHandler`. */
-export function clientErrorHandler({ leaveOn, owedOn }: Connections) {
+export function clientErrorHandler({ leaveOn, owedOn, whenLate }: Connections) {
   const waiting = new WeakSet<Socket>()
-  return function answer(this: FastifyInstance, error: NodeJS.ErrnoException, socket: Socket): void {
+  function answer(this: FastifyInstance, error: NodeJS.ErrnoException, socket: Socket): void {
     if (error.code === 'ECONNRESET' || socket.destroyed || !socket.writable) {
       socket.destroy()
       return
     }
-    if (error.code === 'ERR_HTTP_REQUEST_TIMEOUT' && mayTakeItsTime(socket)) return
     // After the answers that are owed: it would be taken for one of them.
     const owed = owedOn(socket)
     if (owed !== undefined) {
@@ -219,24 +244,23 @@ export function clientErrorHandler({ leaveOn, owedOn }: Connections) {
       waiting.add(socket)
       return
     }
-    const [code, reason, detail] = SOCKET_PROBLEMS[error.code ?? ''] ?? [
+    const [code, detail, more] = SOCKET_PROBLEMS[error.code ?? ''] ?? [
       'malformed-http' as const,
-      'Bad Request',
       'The bytes received are not an HTTP/1.1 request.',
     ]
-    const requestId = newRequestId()
-    const { status, mediaType, text } = bareProblem(code, detail, requestId)
-    const fields = {
-      'content-type': mediaType,
-      'content-length': Buffer.byteLength(text),
-      [REQUEST_ID]: requestId,
+    const { requestId, status, headers, text } = bareProblem(code, detail, {
       connection: 'close',
+      ...more,
       ...leaveOn(socket),
-    }
+    })
     this.log.info({ requestId, status, code }, 'no request')
-    const lines = Object.entries(fields).map(([name, value]) => `${name}: ${value}\r\n`)
-    socket.end(`HTTP/1.1 ${status} ${reason}\r\n${lines.join('')}\r\n${text}`)
+    const lines = Object.entries(headers).map(([name, value]) => `${name}: ${value}\r\n`)
+    socket.end(`HTTP/1.1 ${status} ${STATUS_CODES[status]}\r\n${lines.join('')}\r\n${text}`)
     // Not at once: closing on bytes that nobody has read resets the connection, and the answer is lost with it.
     setTimeout(() => socket.destroy(), LINGER_MS).unref()
+  }
+  return function answerInTime(this: FastifyInstance, error: NodeJS.ErrnoException, socket: Socket): void {
+    if (error.code !== 'ERR_HTTP_REQUEST_TIMEOUT') answer.call(this, error, socket)
+    else if (!mayTakeItsTime(socket)) whenLate(socket, () => answer.call(this, error, socket))
   }
 }

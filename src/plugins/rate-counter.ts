@@ -19,13 +19,13 @@ export interface Rate {
 export class RateCounter {
   private readonly most: number
   private readonly windowMs: number
-  private readonly mostNames: number
+  private readonly maxNames: number
   private readonly counts = new Map<string, Count>()
 
-  constructor(most: number, windowMs: number, mostNames = 20_000) {
+  constructor(most: number, windowMs: number, maxNames = 20_000) {
     this.most = most
     this.windowMs = windowMs
-    this.mostNames = mostNames
+    this.maxNames = maxNames
   }
 
   count(name: string, nowMs: number, weight = 1): Rate {
@@ -33,7 +33,7 @@ export class RateCounter {
     if (count === undefined || nowMs - count.windowStartMs >= this.windowMs) {
       // Put at the end: the map is in the order in which windows began.
       this.counts.delete(name)
-      if (this.counts.size >= this.mostNames) this.counts.delete(this.counts.keys().next().value!)
+      if (this.counts.size >= this.maxNames) this.counts.delete(this.counts.keys().next().value!)
       count = { windowStartMs: nowMs, used: 0 }
       this.counts.set(name, count)
     }

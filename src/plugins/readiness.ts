@@ -7,10 +7,10 @@ const PATIENCE_MS = 1_000
 const WRITE_EVERY_MS = 5_000
 
 /** Less than this, and the next burst of writes may fill the disk. */
-const LEAST_FREE_BYTES = 64 * 2 ** 20
+const MIN_FREE_BYTES = 64 * 2 ** 20
 
 /** The log shrinks to 16 MiB by itself; so much of it is a reader that never ends. */
-const MOST_WAL_BYTES = 512 * 2 ** 20
+const MAX_WAL_BYTES = 512 * 2 ** 20
 
 export interface Check {
   readonly name: 'read' | 'write' | 'disk' | 'wal' | 'schema' | 'open'
@@ -99,10 +99,10 @@ export class Readiness {
     }
     if (figures === TOO_SLOW) return names.map((name) => ({ name, ok: false, detail: TOO_SLOW }))
     const { diskFreeBytes, walBytes, schemaVersion, expectedSchemaVersion } = figures
-    const least = mebibytes(LEAST_FREE_BYTES)
-    const most = mebibytes(MOST_WAL_BYTES)
-    const disk = diskFreeBytes === undefined || diskFreeBytes >= LEAST_FREE_BYTES
-    const wal = walBytes === undefined || walBytes <= MOST_WAL_BYTES
+    const least = mebibytes(MIN_FREE_BYTES)
+    const most = mebibytes(MAX_WAL_BYTES)
+    const disk = diskFreeBytes === undefined || diskFreeBytes >= MIN_FREE_BYTES
+    const wal = walBytes === undefined || walBytes <= MAX_WAL_BYTES
     const schema = schemaVersion === expectedSchemaVersion
     return [
       { name: 'disk', ok: disk, detail: `${disk ? 'at least' : 'less than'} ${least} are free` },

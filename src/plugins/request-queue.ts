@@ -5,9 +5,12 @@ const SAMPLE_MS = 50
 /** Time constant of the running mean of the load: it counts after a quarter of a second, not at the first long request. */
 const MEAN_OVER_MS = 250
 
+/** A look that is later than this: the thread was silent, and what came meanwhile is still in the sockets. */
+const SILENT_MS = 500
+
 /** Requests are begun for about so long in one turn of the event loop; then whatever else has come is looked at. */
 const SLICE_MS = 2
-const MOST_IN_SLICE = 64
+const MAX_IN_SLICE = 64
 /** Share of the newest request in the running mean of the time that one takes. */
 const NEWEST_SHARE = 0.05
 
@@ -48,6 +51,7 @@ export class RequestQueue<T> {
   private requestMs = 0
   private readonly sampler: NodeJS.Timeout
   private sampledMs = performance.now()
+  private silentUntilMs = Number.NEGATIVE_INFINITY
   private lastUtilization = performance.eventLoopUtilization()
 
   constructor(options: QueueOptions, begin: (request: T) => void) {
@@ -69,6 +73,15 @@ export class RequestQueue<T> {
       this.waitMs() > afterMs &&
       this.utilization >= aboveUtilization
     )
+  }
+
+  /**
+   * Whether the thread was silent at some moment of the last so many milliseconds. Then nobody can be said to have been late in them: what they sent
+   * may have been there.
+   */
+  readonly wasSilentWithin = (ms: number): boolean => {
+    const nowMs = performance.now()
+    return nowMs - this.sampledMs > SAMPLE_MS + SILENT_MS || nowMs - this.silentUntilMs <= ms
   }
 
   /** How many more requests the thread has time for. */
@@ -100,7 +113,7 @@ export class RequestQueue<T> {
 
   /** How many requests are begun in one turn. */
   private slice(): number {
-    return Math.max(1, Math.min(MOST_IN_SLICE, Math.floor(SLICE_MS / this.requestMs)))
+    return Math.max(1, Math.min(MAX_IN_SLICE, Math.floor(SLICE_MS / this.requestMs)))
   }
 
   /** Has those that wait begun, each after all that the one before did at once; what is called within a turn is done in the next. */
@@ -140,6 +153,7 @@ export class RequestQueue<T> {
     const { utilization } = performance.eventLoopUtilization(total, this.lastUtilization)
     const sinceMs = now - this.sampledMs
     this.delayMs = Math.max(0, sinceMs - SAMPLE_MS)
+    if (this.delayMs > SILENT_MS) this.silentUntilMs = now
     // By the time that passed: the busier the loop, the rarer it is looked at.
     this.utilization += (1 - Math.exp(-sinceMs / MEAN_OVER_MS)) * (utilization - this.utilization)
     this.lastUtilization = total

@@ -13,8 +13,8 @@ import { DOUBT_BELOW, namedShapes, shapesIn } from '../schemas/measures.js'
 import { Explainer } from './explain.js'
 import type { AtFirstUse } from './first-use.js'
 
-/** Whether a doubt is less than its value; of a value that is none of the quantity nothing more is said. */
-function doubtIsBelow(
+/** Whether an uncertainty is less than its value; of a value that is none of the quantity nothing more is said. */
+function uncertaintyIsBelow(
   key: string,
   measure: Readonly<Record<string, unknown>>,
   branch?: AnySchemaObject,
@@ -32,12 +32,15 @@ const CONTRACT_KEYWORDS: Vocabulary = [
     keyword: DOUBT_BELOW,
     type: 'object',
     schemaType: 'string',
-    validate: doubtIsBelow,
+    validate: uncertaintyIsBelow,
   },
 ]
 
 /** Values in a request up to which every fault is looked for; in a larger one only the first is. */
-const MOST_VALUES = 2000
+const MAX_VALUES = 2000
+
+/** Characters of a text that count for one value more: patterns run out of stack on a text of eight million. */
+const CHARACTERS_A_VALUE = 1024
 
 const OPTIONS: Options = {
   removeAdditional: false,
@@ -70,6 +73,7 @@ class Compiler {
 /** What is left of `most` after counting the values inside `value`; negative when there are more. */
 function valuesLeft(value: unknown, most: number): number {
   let left = most - 1
+  if (typeof value === 'string') return left - Math.floor(value.length / CHARACTERS_A_VALUE)
   if (typeof value !== 'object' || value === null) return left
   for (const key in value) {
     if (left < 0) break
@@ -104,7 +108,7 @@ export function schemaChecks(atFirstUse: AtFirstUse): CheckOf {
   const first = new Compiler({ verbose: true })
   const all = new Compiler({ verbose: true, allErrors: true })
   /** What looks for as many faults as there is room for in an answer. */
-  const describer = (data: unknown) => (valuesLeft(data, MOST_VALUES) >= 0 ? all : first)
+  const describer = (data: unknown) => (valuesLeft(data, MAX_VALUES) >= 0 ? all : first)
   const errorsOf = (branch: object, data: unknown) => {
     const validate = describer(data).compile(branch)
     validate(data)

@@ -10,11 +10,11 @@ import type { JobMessage, JobOutcome, Refusal } from './worker.js'
 export interface WorkerLimits {
   readonly threads: number
   /** Jobs of one caller that run or wait. */
-  readonly mostOfOne: number
+  readonly maxOfOne: number
 }
 
 /** Jobs that may wait; each may hold a body of 16 MiB. */
-const MOST_WAITING = 16
+const MAX_WAITING = 16
 
 /** A thread that has had nothing to do for so long ends. */
 const IDLE_MS = 60_000
@@ -57,14 +57,14 @@ const callerLeft = () => new RequestProblem('unavailable', 'The caller left befo
  * all end when the application closes. Callers have their turns one after the other, none has all threads at once where there are
  * several, and a job ends when its caller leaves.
  */
-export function registerWorkerPool(app: FastifyInstance, { threads, mostOfOne }: WorkerLimits) {
+export function registerWorkerPool(app: FastifyInstance, { threads, maxOfOne }: WorkerLimits) {
   const shares = new Shares()
   const waiting = new FairQueue<() => void>()
   /** What ends each job before its time. */
   const underWay = new Set<AbortController>()
   const running = new Shares()
-  const mostRunningOfOne = Math.max(1, threads - 1)
-  const mayRun = (caller: string) => running.of(caller) < mostRunningOfOne
+  const maxRunningOfOne = Math.max(1, threads - 1)
+  const mayRun = (caller: string) => running.of(caller) < maxRunningOfOne
   let starting: ReturnType<typeof startPool> | undefined
   app.addHook('onClose', async () => (await starting)?.close())
 
@@ -120,11 +120,11 @@ export function registerWorkerPool(app: FastifyInstance, { threads, mostOfOne }:
     if (socket.destroyed) throw callerLeft()
     const caller = callerOf(request)
     const own = shares.of(caller)
-    if (own >= mostOfOne) {
+    if (own >= maxOfOne) {
       const detail = `${own} long computations of this caller are being done; send the next when one has ended.`
       throw new RequestProblem('rate-limited', detail, [], RETRY)
     }
-    if (waiting.length >= MOST_WAITING)
+    if (waiting.length >= MAX_WAITING)
       throw new RequestProblem('unavailable', 'Too many long computations are waiting; try again.', [], RETRY)
     const release = shares.take(caller)
     const end = new AbortController()

@@ -35,7 +35,7 @@ export function cableBenchRoutes(app: App, { sizeTable }: RouteOptions): void {
         operationId: 'checkCableCount',
         summary: 'Turns of a cable over a distance',
         description:
-          'From turns counted over a rolled distance: turns per distance with their doubt, and against tire and stages whether the ratio is what it is believed to be.',
+          'From turns counted over a rolled distance: turns per distance with their uncertainty, and against tire and stages whether the ratio is what it is believed to be.',
         tags,
         body: ref(CountCheckRequest),
         response: { 200: ref(CountCheckAnswer), ...calculationProblems() },

@@ -18,7 +18,7 @@ export function dialScaleRoutes(app: App): void {
         operationId: 'computeDialScale',
         summary: 'Scale of a dial',
         description:
-          'A new scale for a dial whose pointer was measured at some known speeds, or is taken as linear: the angle of every mark with its doubt, in one unit or both. As JSON, or with Accept: image/svg+xml as a drawing in true millimeters with bars to prove the print.',
+          'A new scale for a dial whose pointer was measured at some known speeds, or is taken as linear: the angle of every mark with its uncertainty, in one unit or both. As JSON, or with Accept: image/svg+xml as a drawing in true millimeters with bars to prove the print.',
         tags,
         body: ref(DialScaleRequest),
         response: {

@@ -21,7 +21,7 @@ export function drivePathRoutes(app: App, { sizeTable }: RouteOptions): void {
         operationId: 'evaluateDrivePath',
         summary: 'Evaluate a drive path',
         description:
-          'From tire, stages and head: turns or pulses at every link, what the dial reads at each true speed with its doubt, and the verdict of each rule.',
+          'From tire, stages and head: turns or pulses at every link, what the dial reads at each true speed with its uncertainty, and the verdict of each rule.',
         tags,
         body: ref(EvaluationRequest),
         response: { 200: ref(EvaluationAnswer), ...calculationProblems() },

@@ -80,9 +80,9 @@ export function electricsRoutes(app: App): void {
     {
       schema: {
         operationId: 'computeThreshold',
-        summary: 'Comparator thresholds and input filter of a sender',
+        summary: 'Comparator thresholds and input filter of a sensor',
         description:
-          'Thresholds of a comparator from its resistors, or resistors from the amplitude, noise and lowest speed of an alternating sender; the low-pass ahead of it; the lowest speed that triggers.',
+          'Thresholds of a comparator from its resistors, or resistors from the amplitude, noise and lowest speed of a magnetic sensor; the low-pass ahead of it; the lowest speed that triggers.',
         tags,
         body: ref(ThresholdRequest),
         response: { 200: ref(ThresholdAnswer), ...calculationProblems() },

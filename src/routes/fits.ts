@@ -44,7 +44,7 @@ const EXAMPLE_TABLE = `part,make,model,yearFrom,yearTo,result,evidence,author,da
 01890a5d-ac96-774b-bcce-b302099a8057,Larkspur,Type 9,1962,1966,fits,road-tested,P. Underhill,2026-05-17
 `
 
-const noFit = () => new RequestProblem('not-found', 'There is no such fit statement.')
+const noFit = () => new RequestProblem('not-found', 'There is no such fit report.')
 
 const createdAnswer = sharedCreated('/v1/fits')
 
@@ -99,7 +99,7 @@ export async function fitRoutes(app: App, options: RouteOptions): Promise<void> 
         operationId: 'searchFits',
         summary: 'What fits',
         description:
-          'Fit statements by part, with how well they support the fit; by make, model, year, kind of part or part, together or apart.',
+          'Fit reports by part, with how well they support the fit; by make, model, year, kind of part or part, together or apart.',
         tags,
         querystring: FitQuery,
         response: { 200: ref(FitSearchAnswer), ...problems(400, 401, 429, 503) },
@@ -120,7 +120,7 @@ export async function fitRoutes(app: App, options: RouteOptions): Promise<void> 
       schema: {
         operationId: 'exportFits',
         ...SEARCH,
-        summary: 'Fit statements as a table',
+        summary: 'Fit reports as a table',
         description: 'Every statement (RFC 4180); the parts are named by their ids.',
         tags,
         response: {
@@ -146,7 +146,7 @@ export async function fitRoutes(app: App, options: RouteOptions): Promise<void> 
         schema: {
           operationId: 'importFits',
           ...LONG,
-          summary: 'Record fit statements from a table',
+          summary: 'Record fit reports from a table',
           description:
             'Records the statements of a table, all or none unless partial is asked for. A statement is never changed: a row with the id of one that says otherwise is refused.',
           tags,
@@ -175,7 +175,7 @@ export async function fitRoutes(app: App, options: RouteOptions): Promise<void> 
     {
       schema: {
         operationId: 'getFit',
-        summary: 'A fit statement',
+        summary: 'A fit report',
         description: 'The statement as it was made, with its author and who recorded it.',
         tags,
         params: FitParams,
@@ -199,7 +199,7 @@ export async function fitRoutes(app: App, options: RouteOptions): Promise<void> 
     {
       schema: {
         operationId: 'deleteFit',
-        summary: 'Take a fit statement back',
+        summary: 'Take a fit report back',
         description:
           'Only the account that recorded it, or an admin. The record keeps it, with who took it back.',
         tags,
@@ -215,7 +215,7 @@ export async function fitRoutes(app: App, options: RouteOptions): Promise<void> 
     async (request, reply) => {
       const versions = requireIfMatch(request.headers)
       const done = await fits.remove(sharerOf(request), request.params.id, versions)
-      if (done.outcome !== 'removed') throw notChanged(done, 'fit statement', request.headers)
+      if (done.outcome !== 'removed') throw notChanged(done, 'fit report', request.headers)
       return reply.code(204).send()
     },
   )

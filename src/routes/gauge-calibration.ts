@@ -19,7 +19,7 @@ export function gaugeCalibrationRoutes(app: App): void {
         operationId: 'calibrateGauge',
         summary: 'Calibration of a speedometer',
         description:
-          'From readings of the dial against true speeds: scale and offset with their doubt, corrections both ways, verdicts, what to set next, and whether the ratio or the head is at fault. Readings count as independent.',
+          'From readings of the dial against true speeds: scale and offset with their uncertainty, corrections both ways, verdicts, what to set next, and whether the ratio or the head is at fault. Readings count as independent.',
         tags,
         body: ref(GaugeCalibrationRequest),
         response: { 200: ref(GaugeCalibrationAnswer), ...calculationProblems() },
@@ -35,7 +35,7 @@ export function gaugeCalibrationRoutes(app: App): void {
         operationId: 'computeTimedCourse',
         summary: 'True speed over a measured course',
         description:
-          'From the length of a course and stopwatch times over it at one steady indicated speed: the true speed with its doubt, ready to be used as a reading of a calibration.',
+          'From the length of a course and stopwatch times over it at one steady indicated speed: the true speed with its uncertainty, ready to be used as a reading of a calibration.',
         tags,
         body: ref(TimedCourseRequest),
         response: { 200: ref(TimedCourseAnswer), ...calculationProblems() },

@@ -1,11 +1,12 @@
-import { trainsOut } from '../border/gears.js'
+import { trainsAreHeavy, trainsOut } from '../border/gears.js'
 import { TrainsAnswer, TrainsRequest } from '../schemas/gears.js'
 import { ref } from '../schemas/measures.js'
-import { calculationProblems } from '../schemas/problems.js'
+import { calculationProblems, problems } from '../schemas/problems.js'
 import { SEARCH } from '../schemas/rate-weights.js'
-import type { App } from './options.js'
+import { inThread } from './in-thread.js'
+import type { App, RouteOptions } from './options.js'
 
-export function gearRoutes(app: App): void {
+export function gearRoutes(app: App, options: RouteOptions): void {
   app.post(
     '/v1/gears/trains',
     {
@@ -17,9 +18,10 @@ export function gearRoutes(app: App): void {
           'Best trains of one to three stages from the wheels that can be had, by an exact search: nothing nearer exists within the limits. The convergents of the continued fraction are shown beside them.',
         tags: ['gears'],
         body: ref(TrainsRequest),
-        response: { 200: ref(TrainsAnswer), ...calculationProblems() },
+        response: { 200: ref(TrainsAnswer), ...calculationProblems(), ...problems(503) },
       },
     },
-    (request) => trainsOut(request.body),
+    ({ body }, reply) =>
+      trainsAreHeavy(body) ? inThread(reply, options, 'gearTrains', body) : trainsOut(body),
   )
 }

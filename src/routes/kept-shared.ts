@@ -4,7 +4,7 @@ import { sharedText } from '../border/shared.js'
 import type { KeptAnswer, Shared } from '../db/store.js'
 import { sendText } from './keep.js'
 
-/** The answer that shows what is shared in the instance: a part, a fit statement, a tire size. */
+/** The answer that shows what is shared in the instance: a part, a fit report, a tire size. */
 export const sendShared = (reply: FastifyReply, thing: Shared): FastifyReply =>
   sendText(reply.header('etag', etagOf(thing.version)), sharedText(thing))
 

@@ -35,7 +35,7 @@ function trackRoute(app: App, options: RouteOptions): void {
         ...LONG,
         summary: 'Length of a road driven, and counts per distance',
         description:
-          'From recorded positions, as JSON or as a GPX 1.1 document (up to 16 MiB; counts then stand in the query string): the length on the ellipsoid with its doubt, corrected for noise and bends, breaks not bridged; pulses or turns per distance, or the error of the distance record.',
+          'From recorded positions, as JSON or as a GPX 1.1 document (up to 16 MiB; counts then stand in the query string): the length on the ellipsoid with its uncertainty, corrected for noise and bends, breaks not bridged; pulses or turns per distance, or the error of the odometer.',
         tags,
         querystring: TrackQuery,
         body: {

@@ -12,9 +12,9 @@ export function odometerRoutes(app: App, { sizeTable }: RouteOptions): void {
     {
       schema: {
         operationId: 'computeOdometerError',
-        summary: 'Error of a distance record',
+        summary: 'Error of an odometer',
         description:
-          'By how much the distance record runs fast or slow with the tire fitted, and the true distance behind a recorded one.',
+          'By how much the odometer over-reads or slow with the tire fitted, and the true distance behind a recorded one.',
         tags,
         body: ref(OdometerErrorRequest),
         response: { 200: ref(OdometerErrorAnswer), ...calculationProblems() },

@@ -291,8 +291,7 @@ export async function partRoutes(app: App, options: RouteOptions): Promise<void>
       schema: {
         operationId: 'deletePart',
         summary: 'Delete a part',
-        description:
-          'Takes the part away unless fit statements speak of it; its revisions can still be read.',
+        description: 'Takes the part away unless fit reports speak of it; its revisions can still be read.',
         tags,
         security,
         params: PartParams,
@@ -307,7 +306,7 @@ export async function partRoutes(app: App, options: RouteOptions): Promise<void>
       const versions = requireIfMatch(request.headers)
       const done = await parts.remove(sharerOf(request), request.params.id, versions)
       if (done.outcome === 'in-use') {
-        throw new RequestProblem('part-in-use', `Fit statements that speak of this part: ${done.statements}.`)
+        throw new RequestProblem('part-in-use', `Fit reports that speak of this part: ${done.statements}.`)
       }
       if (done.outcome !== 'removed') throw notChanged(done, 'part', request.headers)
       return reply.code(204).send()

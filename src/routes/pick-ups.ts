@@ -12,7 +12,7 @@ export function pickUpRoutes(app: App, { sizeTable }: RouteOptions): void {
         operationId: 'comparePickUps',
         summary: 'Ways to pick up the speed',
         description:
-          'Compares ring, gearbox, sender, satellite and motor-driven head on one car: resolution, delay, lowest speed, first reading, bends, tunnels, distance record, error budget and risks.',
+          'Compares ring, gearbox, sensor, satellite and motor-driven head on one car: resolution, delay, lowest speed, first reading, bends, tunnels, odometer, error budget and risks.',
         tags: ['pick-ups'],
         body: ref(PickUpComparisonRequest),
         response: { 200: ref(PickUpComparisonAnswer), ...calculationProblems() },

@@ -4,7 +4,7 @@ import type { RecordedPart } from '../domain/vehicles/vehicle.js'
 import type { VehicleProfileShape } from '../schemas/vehicles.js'
 
 /** Parts of each kind that a check looks at: those that fit the vehicle before the newest. */
-const MOST_OF_A_KIND = 50
+const MAX_OF_A_KIND = 50
 
 /** The recorded parts that may put a reading of this vehicle right. */
 export async function remedyParts(
@@ -12,5 +12,5 @@ export async function remedyParts(
   { make, model }: VehicleProfileShape,
 ): Promise<RecordedPart[]> {
   const vehicle = make === undefined || model === undefined ? undefined : { make, model }
-  return (await parts.remedies(REMEDY_KINDS, vehicle, MOST_OF_A_KIND)).map(recordedPart)
+  return (await parts.remedies(REMEDY_KINDS, vehicle, MAX_OF_A_KIND)).map(recordedPart)
 }

@@ -20,7 +20,7 @@ import { vehicleCheck } from './vehicle-check.js'
 const PAGE = 100
 
 /** Vehicles of a JSON answer, unless told otherwise. */
-const USUAL_IN_JSON = 50
+const DEFAULT_IN_JSON = 50
 
 type ReadPage = (after: string | undefined, limit: number) => Promise<Page<Vehicle>>
 
@@ -105,7 +105,7 @@ As ${NDJSON} (the default) all of them in one stream; what became of it stands o
       const { accountId } = authorOf(request)
       const { limit, cursor, ...filter } = request.query
       const framing = mediaType === NDJSON ? AS_LINES : AS_OBJECT
-      const most = limit ?? (framing === AS_LINES ? Number.POSITIVE_INFINITY : USUAL_IN_JSON)
+      const most = limit ?? (framing === AS_LINES ? Number.POSITIVE_INFINITY : DEFAULT_IN_JSON)
       const list = [accountId, 'vehicle-checks', filter.make, filter.model]
       const readPage: ReadPage = (after, least) =>
         vehicles.list(accountId, filter, after === undefined ? { limit: least } : { limit: least, after })

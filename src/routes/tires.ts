@@ -22,13 +22,13 @@ export function tireRoutes(app: App, { sizeTable }: RouteOptions): void {
         operationId: 'getTireGeometry',
         summary: 'Geometry of a tire size',
         description:
-          'Reads a tire size and answers its diameter, rolling circumference and turns, with their doubt.',
+          'Reads a tire size and answers its diameter, rolling circumference and turns, with their uncertainty.',
         tags,
         querystring: TireSizeQuery,
         response: { 200: ref(TireGeometryAnswer), ...problems(400, 422) },
       },
     },
-    (request) => tireGeometryOut(geometryAt('', { size: request.query.size }, sizeTable, 'query')),
+    (request) => tireGeometryOut(geometryAt('', request.query, sizeTable, 'query')),
   )
 
   app.post(
@@ -53,7 +53,7 @@ export function tireRoutes(app: App, { sizeTable }: RouteOptions): void {
         operationId: 'computeRollout',
         summary: 'Rolling circumference from roll-outs',
         description:
-          'From runs of so many turns over so much ground: the rolling circumference with its doubt, and which runs do not belong.',
+          'From runs of so many turns over so much ground: the rolling circumference with its uncertainty, and which runs do not belong.',
         tags,
         body: ref(RolloutRequest),
         response: { 200: ref(RolloutAnswer), ...calculationProblems() },
@@ -68,7 +68,7 @@ export function tireRoutes(app: App, { sizeTable }: RouteOptions): void {
       schema: {
         operationId: 'compareTires',
         summary: 'Compare tires',
-        description: 'What other tires do to a dial and a distance record that were right with the first.',
+        description: 'What other tires do to a dial and an odometer that were right with the first.',
         tags,
         body: ref(ComparisonRequest),
         response: { 200: ref(ComparisonAnswer), ...calculationProblems() },

@@ -12,7 +12,7 @@ import {
   BatchLine,
   type BatchLineShape,
   JSON_BATCH_LIMIT,
-  MOST_IN_JSON,
+  MAX_IN_JSON,
   VehicleBatch,
   VehicleBatchAnswer,
 } from '../schemas/vehicle-batches.js'
@@ -49,7 +49,7 @@ function batchRoute(app: App, options: RouteOptions, batches: Batches): void {
 
 As ${NDJSON}: one vehicle a line, up to a million; the answer streams while the request does, so read while you send: a caller that sends all before it reads stops both sides, and is cut off. The status is that of the start; what became of the batch stands on the last line, the summary: without one the answer was cut off, with complete: false the rest was not looked at. Blank lines are counted and passed over.
 
-As application/json, for callers that cannot stream: up to ${MOST_IN_JSON} vehicles, ${JSON_BATCH_LIMIT / 1024 / 1024} MiB; one object back.`,
+As application/json, for callers that cannot stream: up to ${MAX_IN_JSON} vehicles, ${JSON_BATCH_LIMIT / 1024 / 1024} MiB; one object back.`,
         tags: ['vehicle-checks'],
         body: {
           content: {

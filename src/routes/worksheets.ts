@@ -54,7 +54,6 @@ export function worksheetRoutes(app: App, { store, sizeTable, clock, runJob }: R
       case 'text/html':
         return reply
           .header('content-security-policy', HTML_POLICY)
-          .header('x-content-type-options', 'nosniff')
           .type('text/html; charset=utf-8')
           .send(htmlPage(worksheetSheet(worksheet)))
       case 'application/pdf':

@@ -20,7 +20,7 @@ export const BudgetLine = named(
   'BudgetLine',
   Type.Object(
     {
-      input: Type.String({ description: 'What the doubt comes from.' }),
+      input: Type.String({ description: 'What the uncertainty comes from.' }),
       sharePercent: plainOut('Share of the variance [%]; the lines add up to 100.'),
     },
     {

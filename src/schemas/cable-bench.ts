@@ -200,7 +200,7 @@ const Suspect = named(
           minimum: 1,
           maximum: 1_000_000,
           description:
-            'Teeth of the driven gear that would explain the count, where a whole number lies within the doubt.',
+            'Teeth of the driven gear that would explain the count, where a whole number lies within the uncertainty.',
         }),
       ),
     },
@@ -212,7 +212,7 @@ export const CountCheckAnswer = calculationAnswer('CountCheckAnswer', 'Turns of 
   counted: Type.Object(
     {
       turns: plainOut('Mean count.'),
-      plusMinus: plainOut('Doubt of turns, 95 %.'),
+      plusMinus: plainOut('Uncertainty of turns, 95 %.'),
       counts: count({ minimum: 1, maximum: 101, description: 'How many counts.' }),
     },
     { additionalProperties: false, description: 'The count.' },
@@ -222,19 +222,23 @@ export const CountCheckAnswer = calculationAnswer('CountCheckAnswer', 'Turns of 
     maxItems: 101,
     description: 'Counts that do not belong with the others.',
   }),
-  budget: Type.Array(ref(BudgetLine), { maxItems: 10, description: 'What the doubt of turns comes from.' }),
+  budget: Type.Array(ref(BudgetLine), {
+    maxItems: 10,
+    description: 'What the uncertainty of turns comes from.',
+  }),
   expected: Type.Optional(ref(PerDistance)),
   foundPerExpected: Type.Optional(ref(Ratio)),
   agreement: Type.Optional(
     choice(['agrees', 'differs', 'not-proven'], {
-      description: 'Whether count and path agree within their doubt; agrees only when that is below 5 %.',
+      description:
+        'Whether count and path agree within their uncertainty; agrees only when that is below 5 %.',
     }),
   ),
   ratioFound: Type.Optional(ref(Ratio)),
   suspects: Type.Optional(
     Type.Array(ref(Suspect), { maxItems: 20, description: 'One a stage, when count and path differ.' }),
   ),
-  recordedPerTrue: Type.Optional(ref(Ratio)),
+  odometerPerTrue: Type.Optional(ref(Ratio)),
 })
 
 export type BenchTableBody = Static<typeof BenchTableRequest>

@@ -12,9 +12,12 @@ export const DragTorqueIn = measureIn('DragTorqueIn', 'torque', {
 const partName = (description: string) =>
   lineText(60, description, { examples: ['lower cable', 'angle drive', 'upper cable', 'head'] })
 
-const partKind = choice(['wheel-drive', 'cable', 'angle-drive', 'counter', 'adapter', 'head', 'other'], {
-  description: 'What sort of part it is: decides which causes come into question. Left out: other.',
-})
+export const partKind = choice(
+  ['wheel-drive', 'cable', 'angle-drive', 'counter', 'adapter', 'head', 'other'],
+  {
+    description: 'What sort of part it is: decides which causes come into question. Left out: other.',
+  },
+)
 
 export const DragPartIn = named(
   'DragPartIn',
@@ -65,7 +68,7 @@ export const CableDragRequest = named(
           minItems: 1,
           maxItems: 100,
           description:
-            'Torque tests. A torque without plusMinus is taken as good to 10 % of the reading, and 2 % of the largest.',
+            'Torque tests. A torque without plusMinus is taken as good to 10 % of the reading, and 2 % of the largest; none as good to less than 0.1 % of the largest, plusMinus 0 neither.',
         },
       ),
     },
@@ -115,8 +118,10 @@ export const DragCause = named(
         [
           'misalignment',
           'tight-bend',
+          'bend-at-joint',
           'core-thrust',
           'seat-closes-when-tightened',
+          'wrong-hand-angle-drive',
           'dry-part',
           'kinked-core',
         ],
@@ -158,17 +163,32 @@ export const CableDragAnswer = calculationAnswer(
           found: Type.Boolean({ description: 'More than chance explains, at falseAlarmPercent.' }),
           chancePercent: plainOut('Probability of so large a term, or a larger one, when there is none [%].'),
           falseAlarmPercent: plainOut('Share of cases without such a term in which one is reported [%].'),
-          leastFound: ref(Torque),
+          detectionLimit: ref(Torque),
+          elsewhere: Type.Optional(ref(Torque)),
+          wholeMinusParts: Type.Optional(ref(Torque)),
           sharePercent: Type.Optional(sharePercent),
         },
         {
           additionalProperties: false,
           description:
-            'What the whole in place takes and no part shows alone; absent when the tests do not tell. leastFound: a term of this size is found 19 times in 20.',
+            'What the whole in place takes and no part shows alone, its joints included; absent when the tests do not tell. detectionLimit: a term of this size is found 19 times in 20. elsewhere: what of it no joint shows, where there are joints. wholeMinusParts: the whole less every part one by one, as read, where each was tested alone; the drags never go below zero, this may.',
         },
       ),
     ),
-    notToldApart: Type.Array(
+    joints: Type.Array(
+      Type.Object(
+        { parts: partNames('Parts that meet.'), drag: ref(Torque) },
+        {
+          additionalProperties: false,
+          description: 'What some parts take coupled loosely beyond each alone.',
+        },
+      ),
+      {
+        maxItems: 100,
+        description: 'Joints that drag, the smallest first; each counts in every test that holds its parts.',
+      },
+    ),
+    notDistinguishable: Type.Array(
       Type.Object(
         {
           names: partNames('Parts, or the assembly term, that the tests do not tell apart.'),
@@ -193,7 +213,9 @@ export const CableDragAnswer = calculationAnswer(
     ),
     degreesOfFreedom: plainOut('Tests beyond those needed: they check the others.'),
     agreementPercent: Type.Optional(
-      plainOut('Probability of tests that disagree as much as these, or more, by their doubts alone [%].'),
+      plainOut(
+        'Probability of tests that disagree as much as these, or more, by their uncertainties alone [%].',
+      ),
     ),
     findings: Type.Array(
       Type.Object(
@@ -217,8 +239,8 @@ export const CableDragAnswer = calculationAnswer(
           parts: partNames('Parts to couple and turn together.'),
           assembled: Type.Boolean({ description: 'In place in the car; else loose on the bench.' }),
           determines: partNames('What becomes known by it.'),
-          doubtReductionPercent: plainOut(
-            'By how much the doubt of all drags together shrinks [%]; 0 while something stays open.',
+          uncertaintyReductionPercent: plainOut(
+            'By how much the uncertainty of all drags together shrinks [%]; 0 while something stays open.',
           ),
         },
         { additionalProperties: false, description: 'A torque test worth doing.' },

@@ -16,7 +16,7 @@ export const DialAngleIn = measureIn('DialAngleIn', 'angle', {
   min: -TWO_TURNS_RAD,
   max: TWO_TURNS_RAD,
   description: 'An angle on the dial: clockwise from straight up, seen from in front.',
-  doubt: false,
+  uncertainty: false,
 })
 export const PointSpeedIn = measureIn('PointSpeedIn', 'speed', {
   min: 0,
@@ -27,31 +27,31 @@ export const ScaleSpeedIn = measureIn('ScaleSpeedIn', 'speed', {
   min: 0,
   max: 280,
   description: 'A speed on the scale.',
-  doubt: false,
+  uncertainty: false,
 })
 export const ScaleRadiusIn = measureIn('ScaleRadiusIn', 'length', {
   min: 0.01,
   max: 0.25,
   description: 'Radius of a scale, from the middle of the dial to the outer ends of its marks.',
-  doubt: false,
+  uncertainty: false,
 })
 export const DialDiameterIn = measureIn('DialDiameterIn', 'length', {
   min: 5e-4,
   max: 0.6,
   description: 'A diameter of the dial.',
-  doubt: false,
+  uncertainty: false,
 })
 export const WindowSideIn = measureIn('WindowSideIn', 'length', {
   min: 1e-3,
   max: 0.3,
   description: 'Width or height of a window.',
-  doubt: false,
+  uncertainty: false,
 })
 export const DialOffsetIn = measureIn('DialOffsetIn', 'length', {
   min: -0.25,
   max: 0.25,
   description: 'How far from the middle of the dial.',
-  doubt: false,
+  uncertainty: false,
 })
 
 const unitChoice = (description: string) => choice(['mph', 'kmh'], { description })
@@ -138,7 +138,7 @@ export const DialScaleRequest = named(
                 {
                   ...closed,
                   description:
-                    'Window of the distance record: its size, and where its middle lies to the right of and below that of the dial; left out: 0.',
+                    'Window of the odometer: its size, and where its middle lies to the right of and below that of the dial; left out: 0.',
                 },
               ),
             ),
@@ -235,7 +235,7 @@ const ScaleMarkShape = named(
     {
       ...closed,
       description:
-        'A mark: its angle, and the speed that a pointer on it stands for, with the doubt of such a reading.',
+        'A mark: its angle, and the speed that a pointer on it stands for, with the uncertainty of such a reading.',
     },
   ),
 )
@@ -324,7 +324,7 @@ export const DialScaleAnswer = calculationAnswer('DialScaleAnswer', 'The scale o
       window: Type.Optional(
         Type.Object(
           { center: ref(DialPlace), width: ref(Length), height: ref(Length) },
-          { ...closed, description: 'Window of the distance record.' },
+          { ...closed, description: 'Window of the odometer.' },
         ),
       ),
     },
@@ -332,7 +332,7 @@ export const DialScaleAnswer = calculationAnswer('DialScaleAnswer', 'The scale o
   ),
   budget: Type.Array(ref(BudgetLine), {
     maxItems: 101,
-    description: 'What the doubt comes from at the mark whose speed is known least.',
+    description: 'What the uncertainty comes from at the mark whose speed is known least.',
   }),
 })
 

@@ -157,7 +157,11 @@ export const Head = named(
         }),
       ),
       scalePercentPlusMinus: Type.Optional(
-        plain({ minimum: 0, maximum: 50, description: 'Doubt of scalePercent, 95 % [percentage points].' }),
+        plain({
+          minimum: 0,
+          maximum: 50,
+          description: 'Uncertainty of scalePercent, 95 % [percentage points].',
+        }),
       ),
       correlation: Type.Optional(CorrelationIn),
     },
@@ -231,23 +235,25 @@ export const EvaluationAnswer = calculationAnswer('EvaluationAnswer', 'A drive p
   budget: Type.Array(ref(BudgetLine), {
     maxItems: 50,
     description:
-      'What the doubt comes from, largest first: of indicatedPerTrue where there is a head, else of output.',
+      'What the uncertainty comes from, largest first: of indicatedPerTrue where there is a head, else of output.',
   }),
   table: Type.Array(ref(SpeedTableRow), { maxItems: 200, description: 'One row a speed.' }),
   verdicts: Type.Array(ref(Verdict), {
     maxItems: 20,
-    description: 'One verdict a rule that limits speed, at its worst speed. Empty without a head or rules.',
+    description:
+      'One verdict a rule over all its speeds, whichever were asked about: from the lowest that it names, else 10 km/h, to the last mark, else 120 km/h. Empty without a head or rules.',
   }),
   stagesRatioExact: Type.Optional(
     Type.String({
-      description: 'The product of the stages as a ratio of whole numbers, when none of them carries doubt.',
+      description:
+        'The product of the stages as a ratio of whole numbers, when none of them carries uncertainty.',
     }),
   ),
   required: Type.Optional(ref(PerDistance)),
   indicatedPerTrue: Type.Optional(ref(Ratio)),
-  odometerErrorPercent: Type.Optional(plainOut('By how much the distance record runs fast [%].')),
+  odometerErrorPercent: Type.Optional(plainOut('By how much the odometer over-reads [%].')),
   odometerErrorPlusMinusPercent: Type.Optional(
-    plainOut('Doubt of odometerErrorPercent, 95 % [percentage points].'),
+    plainOut('Uncertainty of odometerErrorPercent, 95 % [percentage points].'),
   ),
 })
 
@@ -263,7 +269,12 @@ export const SolutionRequest = named(
       }),
       head: ref(Head),
       speeds: Type.Optional(
-        Type.Array(ref(SetSpeedIn), { minItems: 1, maxItems: 200, description: 'True speeds to judge at.' }),
+        Type.Array(ref(SetSpeedIn), {
+          minItems: 1,
+          maxItems: 200,
+          description:
+            'True speeds to judge at beside the round speeds of the dial; the aim counts those from 20 km/h up.',
+        }),
       ),
       rules,
       aim: Type.Optional(
@@ -335,14 +346,18 @@ export const SolutionCandidate = named(
     {
       stages: Type.Array(ref(ChosenStage), { maxItems: 20, description: 'The stages found, in path order.' }),
       indicatedPerTrue: ref(Ratio),
-      errorPercent: plainOut('Over-reading [%]; below zero it under-reads.'),
-      withinAim: Type.Boolean({ description: 'Whether errorPercent lies within the aim.' }),
+      errorPercent: plainOut(
+        'Over-reading with the offset of the head [%], where it is largest of the round speeds of the dial from 20 km/h up and those asked for; below zero it under-reads.',
+      ),
+      withinAim: Type.Boolean({
+        description: 'Whether the best estimate of the error lies within the aim at each of those speeds.',
+      }),
       probabilityOfUnderReading: plainOut(
-        'Probability that it under-reads, given the doubt of the inputs [0..1].',
+        'Probability that it under-reads at the worst of those speeds, given the uncertainty of the inputs [0..1].',
       ),
       verdicts: Type.Array(ref(Verdict), {
         maxItems: 20,
-        description: 'One verdict a rule, at its worst speed.',
+        description: 'One verdict a rule over all its speeds.',
       }),
     },
     { additionalProperties: false, description: 'One way to fill the open stages.' },
@@ -353,7 +368,7 @@ export const SolutionAnswer = calculationAnswer(
   'SolutionAnswer',
   'Ways to fill the open stages of a drive path.',
   {
-    exact: plainOut('Product of the open stages at which the head reads true.'),
+    exact: plainOut('Product of the open stages at which the head reads true, apart from its offset.'),
     candidates: Type.Array(ref(SolutionCandidate), {
       maxItems: 100,
       description:
@@ -362,7 +377,7 @@ export const SolutionAnswer = calculationAnswer(
     searched: count({
       minimum: 0,
       maximum: Number.MAX_SAFE_INTEGER,
-      description: 'How many ways were looked at.',
+      description: 'How many ways were looked at; what cannot be among the best is left out.',
     }),
   },
 )

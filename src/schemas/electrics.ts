@@ -83,25 +83,25 @@ export const EnergyIn = measureIn('EnergyIn', 'energy', {
   min: 1e-3,
   max: 1e5,
   description: 'Energy that a part is rated for.',
-  doubt: false,
+  uncertainty: false,
 })
 export const VoltageRatingIn = measureIn('VoltageRatingIn', 'voltage', {
   min: 1e-4,
   max: 1000,
   description: 'Voltage that a part is rated for.',
-  doubt: false,
+  uncertainty: false,
 })
 export const FuseRatingIn = measureIn('FuseRatingIn', 'current', {
   min: 0.01,
   max: 1000,
   description: 'Rating of a fuse.',
-  doubt: false,
+  uncertainty: false,
 })
 export const GapLimitIn = measureIn('GapLimitIn', 'length', {
   min: 0,
   max: 0.1,
   description: 'Limit of an air gap.',
-  doubt: false,
+  uncertainty: false,
 })
 export const SurfaceIn = measureIn('SurfaceIn', 'area', {
   min: 1e-5,
@@ -163,7 +163,7 @@ const TemperatureDifferenceRange = named(
 )
 const budget = Type.Array(ref(BudgetLine), {
   maxItems: 100,
-  description: 'What the doubt of the main figure comes from, largest first.',
+  description: 'What the uncertainty of the main figure comes from, largest first.',
 })
 
 // --- pull-up ---------------------------------------------------------------------------------------------------
@@ -359,7 +359,8 @@ export const SupplyRequest = named(
               plain({
                 minimum: 0,
                 maximum: 50,
-                description: 'Doubt of the efficiency, 95 % [percentage points]; left out: taken as exact.',
+                description:
+                  'Uncertainty of the efficiency, 95 % [percentage points]; left out: taken as exact.',
               }),
             ),
             ownCurrent: Type.Optional(ref(CurrentIn)),
@@ -472,8 +473,8 @@ export const SupplyAnswer = calculationAnswer('SupplyAnswer', 'Supply of the ele
   }),
   budget,
   assumptions,
-  leastFuse: Type.Optional(ref(Current)),
-  mostFuse: Type.Optional(ref(Current)),
+  minFuse: Type.Optional(ref(Current)),
+  maxFuse: Type.Optional(ref(Current)),
   clampDuty: Type.Optional(
     Type.Object(
       { mildest: ref(ClampDuty), worst: ref(ClampDuty) },
@@ -606,8 +607,8 @@ export const WireAnswer = calculationAnswer('WireAnswer', 'Drop, heating and fus
   }),
   budget,
   assumptions,
-  leastFuse: Type.Optional(ref(Current)),
-  mostFuse: Type.Optional(ref(Current)),
+  minFuse: Type.Optional(ref(Current)),
+  maxFuse: Type.Optional(ref(Current)),
   fuse: Type.Optional(
     Type.Object(
       {
@@ -649,7 +650,7 @@ export const ThresholdRequest = named(
           description: 'Tolerance of the resistors that are chosen [%]; left out: 1.',
         }),
       ),
-      sender: Type.Optional(
+      sensor: Type.Optional(
         Type.Object(
           {
             amplitude: ref(VoltageIn),
@@ -660,7 +661,7 @@ export const ThresholdRequest = named(
           {
             ...closed,
             description:
-              'Alternating sender: peak of its open voltage at a low speed, its pulses per distance, and its peak at topSpeed where that was measured (else taken as proportional to speed).',
+              'A magnetic sensor: peak of its open voltage at a low speed, its pulses per distance, and its peak at topSpeed where that was measured (else taken as proportional to speed).',
           },
         ),
       ),
@@ -694,7 +695,7 @@ export const ThresholdRequest = named(
     },
     {
       ...closed,
-      description: 'Comparator input: resistors that are fitted, or a sender to choose them for.',
+      description: 'Comparator input: resistors that are fitted, or a sensor to choose them for.',
       examples: [
         {
           supply: { v: 5 },
@@ -706,7 +707,7 @@ export const ThresholdRequest = named(
         },
         {
           supply: { v: 5, plusMinus: 0.1 },
-          sender: { amplitude: { v: 1.5, plusMinus: 0.2 }, at: { kmh: 20 }, pulses: { perKm: 4000 } },
+          sensor: { amplitude: { v: 1.5, plusMinus: 0.2 }, at: { kmh: 20 }, pulses: { perKm: 4000 } },
           topSpeed: { kmh: 160 },
           lowestWanted: { kmh: 5 },
           noise: { peakToPeak: { mv: 40 }, frequency: { hz: 20000 } },
@@ -718,7 +719,7 @@ export const ThresholdRequest = named(
 
 export const ThresholdAnswer = calculationAnswer(
   'ThresholdAnswer',
-  'Thresholds of a comparator and what a sender makes of them.',
+  'Thresholds of a comparator and what a sensor makes of them.',
   {
     resistors: Type.Object(
       {
@@ -750,7 +751,7 @@ export const ThresholdAnswer = calculationAnswer(
         { ...closed, description: 'The low-pass ahead of the comparator.' },
       ),
     ),
-    sender: Type.Optional(
+    sensor: Type.Optional(
       Type.Object(
         {
           needed: ref(Voltage),
@@ -846,15 +847,7 @@ export const AirGapAnswer = calculationAnswer('AirGapAnswer', 'Air gap and ring 
     Type.Object(
       {
         kind: choice(
-          [
-            'clear-of-ring',
-            'least-gap',
-            'most-gap',
-            'gap-over-module',
-            'tooth-share',
-            'tooth-depth',
-            'run-out',
-          ],
+          ['clear-of-ring', 'min-gap', 'max-gap', 'gap-over-module', 'tooth-share', 'tooth-depth', 'run-out'],
           { description: 'What is checked.' },
         ),
         text: Type.String({ description: 'What holds if it conforms.' }),

@@ -1,5 +1,6 @@
 import { type Static, Type } from '@sinclair/typebox'
 import { calculationAnswer } from './answers.js'
+import { DragCause, partKind } from './cable-drag.js'
 import { choice, named, plain, plainOut, ref } from './measures.js'
 import { lineText, longText } from './texts.js'
 
@@ -113,7 +114,8 @@ export const NextTestRequest = named(
       chain: Type.Array(ref(LinkIn), {
         minItems: 1,
         maxItems: 20,
-        description: 'Links in order from wheel to dial, each with a name of its own.',
+        description:
+          'Links in order from wheel to dial, each with a name of its own. Two or more mechanical ones get a link of kind interaction after them, unless one is given; one with prior 0 leaves it out.',
       }),
       observations: Type.Optional(
         Type.Array(
@@ -234,7 +236,7 @@ export const RankedTest = named(
       test: Type.String({ description: 'Id, for observations.' }),
       text: Type.String({ description: 'What to do.' }),
       covers: Type.Array(Type.String(), {
-        maxItems: 20,
+        maxItems: 21,
         description: 'Links at whose fault it fails.',
       }),
       minutes: minutesOut('Minutes that it takes'),
@@ -271,7 +273,7 @@ export const NextTestAnswer = calculationAnswer(
         },
         { additionalProperties: false, description: 'A link of the chain.' },
       ),
-      { maxItems: 20, description: 'Links, in the order given.' },
+      { maxItems: 21, description: 'Links, in the order given; an interaction that was put in comes last.' },
     ),
     unknownBits: plainOut('What is still unknown [bit]; 0 when one link is certain.'),
     status: choice(['isolated', 'test-on', 'no-test-helps'], {
@@ -280,6 +282,40 @@ export const NextTestAnswer = calculationAnswer(
     }),
     stopAt: plainOut('Probability at which a link counts as found.'),
     suspect: ref(LinkProbability),
+    interaction: Type.Optional(
+      Type.Object(
+        {
+          parts: Type.Array(
+            Type.Object(
+              { name: Type.String({ description: 'The link.' }), kind: partKind },
+              { additionalProperties: false, description: 'A part of the operation.' },
+            ),
+            { maxItems: 20, description: 'The parts that bind together, as the operation takes them.' },
+          ),
+          causes: Type.Array(ref(DragCause), { maxItems: 6, description: 'Candidates, most usual first.' }),
+          operation: Type.String({ description: 'The operation that finds the joint by torque.' }),
+          text: Type.String({ description: 'What to measure for it.' }),
+          likeliest: Type.Optional(
+            Type.Object(
+              {
+                names: Type.Array(Type.String(), { maxItems: 20, description: 'Links that meet there.' }),
+                probability: plainOut('Probability of this place, given that parts bind together.'),
+              },
+              {
+                additionalProperties: false,
+                description:
+                  'Where it is likeliest, for an interaction that was put in, once the tests tell.',
+              },
+            ),
+          ),
+        },
+        {
+          additionalProperties: false,
+          description:
+            'What may be behind it and how to find the joint, when an interaction of mechanical parts is isolated.',
+        },
+      ),
+    ),
     next: Type.Optional(ref(RankedTest)),
     tests: Type.Array(ref(RankedTest), {
       maxItems: 120,

@@ -109,8 +109,8 @@ export const SpeedConstant = named(
       }),
       whole: bigCount('The same for speedParts parts of the unit, in a whole number.'),
       errorPercent: plainOut('Error of the whole number by its rounding [%].'),
-      leastTicksFor16Bits: bigCount('Shortest period whose speed in parts fits 16 bits [ticks].'),
-      mostPeriods: bigCount(
+      minTicksFor16Bits: bigCount('Shortest period whose speed in parts fits 16 bits [ticks].'),
+      maxPeriods: bigCount(
         'How many periods can be timed as one: whole times so many still fits integerBits.',
       ),
     },
@@ -133,12 +133,12 @@ export const FirmwareAnswer = calculationAnswer(
     timeoutTicks: bigCount('Ticks without a pulse after which the speed is zero.'),
     lowestSpeed: ref(Speed),
     topSpeedTicks: plainOut('Period at top speed [ticks].'),
-    topSpeedStep: ref(Speed),
+    resolutionAtTopSpeed: ref(Speed),
     counterWrap: ref(Time),
     odometer: Type.Object(
       {
         pulsesPerStep: plainOut('Pulses of one step of the record.'),
-        pulsesPerStepPlusMinus: plainOut('Doubt of pulsesPerStep, 95 %.'),
+        pulsesPerStepPlusMinus: plainOut('Uncertainty of pulsesPerStep, 95 %.'),
         wholePulses: bigCount('Whole pulses of a step.'),
         residue: plainOut('What is left over, in parts of a pulse [0..1].'),
         residue65536: count({
@@ -150,7 +150,7 @@ export const FirmwareAnswer = calculationAnswer(
         driftPpm: plainOut('Drift of the record for that rounding [parts per million].'),
         driftWithoutResiduePercent: plainOut('Drift of the record if the residue were dropped [%].'),
       },
-      { additionalProperties: false, description: 'Pulses of one step of the distance record.' },
+      { additionalProperties: false, description: 'Pulses of one step of the odometer.' },
     ),
     filter: Type.Optional(
       Type.Object(

@@ -55,7 +55,7 @@ const statementFields = {
   ),
 }
 
-/** A fit statement as a user makes it. */
+/** A fit report as a user makes it. */
 export const FitInput = named(
   'FitInput',
   Type.Union(
@@ -102,7 +102,7 @@ export const SavedFit = named(
     },
     {
       additionalProperties: false,
-      description: 'A fit statement that is kept; it is never changed, only taken back.',
+      description: 'A fit report that is kept; it is never changed, only taken back.',
     },
   ),
 )
@@ -122,7 +122,7 @@ const about = {
 
 export const FitSearchAnswer = calculationAnswer(
   'FitSearchAnswer',
-  'Fit statements by part; every statement is kept and shown.',
+  'Fit reports by part; every statement is kept and shown.',
   {
     parts: Type.Array(
       Type.Object(

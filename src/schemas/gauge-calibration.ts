@@ -31,6 +31,12 @@ export const CalibrationReading = named(
   ),
 )
 
+/** Where a dial was read; `otherwise` says what it is when left out. */
+export const calibrationPlace = (otherwise = '') =>
+  choice(['bench', 'road'], {
+    description: `bench: the head alone was driven, and true is the speed that its drive stands for by its constant. road: the car was driven, and true is the speed over the ground.${otherwise}`,
+  })
+
 /** The number that sets the reading now. */
 export const CurrentSetting = named(
   'CurrentSetting',
@@ -81,7 +87,7 @@ export const GaugeCalibrationRequest = named(
           minItems: 1,
           maxItems: 200,
           description:
-            'Speeds of correctionAt; left out: round speeds up to the highest reading. plusMinus is the doubt of one such reading.',
+            'Speeds of correctionAt; left out: round speeds up to the highest reading. plusMinus is the uncertainty of one such reading.',
         }),
       ),
       dialMax: Type.Optional(ref(SpeedIn)),
@@ -89,6 +95,7 @@ export const GaugeCalibrationRequest = named(
       takes: Type.Optional(
         choice(['turns', 'pulses'], { description: 'What drives the head; turns when left out.' }),
       ),
+      on: Type.Optional(calibrationPlace(' Road when left out.')),
       current: Type.Optional(ref(CurrentSetting)),
       distanceCheck: Type.Optional(
         Type.Object(
@@ -96,7 +103,7 @@ export const GaugeCalibrationRequest = named(
           {
             additionalProperties: false,
             description:
-              'Distance that the record of the same head counted over a known one: tells a wrong ratio from a wrong head.',
+              'Distance that the record of the same head counted over a known one: tells a wrong ratio from a wrong head. On a bench: over the one that its drive stands for by its constant.',
           },
         ),
       ),
@@ -164,7 +171,7 @@ const Correction = named(
     {
       additionalProperties: false,
       description:
-        'Corrections both ways at one speed, with the doubt of one reading: the true speed when the dial shows it, and what the dial shows when it is the true speed.',
+        'Corrections both ways at one speed, with the uncertainty of one reading: the true speed when the dial shows it, and what the dial shows when it is the true speed.',
     },
   ),
 )
@@ -184,33 +191,43 @@ const NextSetting = named(
     {
       basis: choice(['speed', 'distance'], {
         description:
-          'What it corrects: the error of speed, or, when the head itself is wrong too, the error of the distance record alone.',
+          'The error that it corrects: where the head itself is wrong, that of the odometer alone; where it is right, that of speed or of the record, whichever is known better.',
       }),
       constant: Type.Optional(ref(PerDistance)),
       ratio: Type.Optional(ref(Ratio)),
       neverUnderConstant: Type.Optional(ref(PerDistance)),
       neverUnderRatio: Type.Optional(
-        plainOut('Scaler ratio at which under-reading has a probability of 5 %.'),
+        plainOut(
+          'Scaler ratio at which under-reading has a probability of at most 5 % at every round speed of the dial from 20 km/h up, with the offset that it has.',
+        ),
       ),
-      neverUnderOverPercent: plainOut('By how much the dial then reads over [%].'),
+      neverUnderOverPercent: Type.Optional(
+        plainOut('By how much the dial then reads over, at the one of those speeds where that is most [%].'),
+      ),
       settings: Type.Optional(
         Type.Array(
           Type.Object(
             {
               multiply: count({ minimum: 1, maximum: 1_000_000_000, description: 'Pulses out.' }),
               divide: count({ minimum: 1, maximum: 1_000_000_000, description: 'Pulses in.' }),
-              errorPercent: plainOut('By how much the dial then reads over [%]; below zero: under.'),
+              errorPercent: plainOut(
+                'By how much the dial, or its odometer where that is the basis, then reads over [%], at the round speed from 20 km/h up where it is farthest from true; below zero: under.',
+              ),
             },
             { additionalProperties: false, description: 'Whole numbers for the scaler.' },
           ),
-          { maxItems: 12, description: 'Nearest first.' },
+          {
+            maxItems: 12,
+            description:
+              'Nearest first; but for the nearest, none more than 4 % high, or lower than the uncertainty of the ratio or 4 %.',
+          },
         ),
       ),
     },
     {
       additionalProperties: false,
       description:
-        'The number to set next: constant or ratio for a true reading, and that for one that hardly ever lies under.',
+        'The number to set next: constant or ratio for a true reading apart from the offset, and that for one that hardly ever lies under. What is never under is of the speed, whatever the basis; it is absent where the readings are too uncertain for any.',
     },
   ),
 )
@@ -218,12 +235,12 @@ const NextSetting = named(
 export const GaugeCalibrationAnswer = calculationAnswer('GaugeCalibrationAnswer', 'Calibration of a dial.', {
   fit: choice(['proportional', 'linear'], { description: 'The model of the request.' }),
   scalePercent: plainOut('Error of scale [%]: indicated = true x (1 + scalePercent/100) + offset.'),
-  scalePercentPlusMinus: plainOut('Doubt of scalePercent, 95 % [percentage points].'),
+  scalePercentPlusMinus: plainOut('Uncertainty of scalePercent, 95 % [percentage points].'),
   offset: ref(Speed),
   correlation: plainOut('Correlation coefficient of scale and offset [-1..1].'),
   readingScatter: ref(Speed),
-  scatterExceedsDoubt: Type.Boolean({
-    description: 'The readings scatter more than their doubts allow (chi square, 5 %).',
+  scatterExceedsUncertainty: Type.Boolean({
+    description: 'The readings scatter more than their uncertainties allow (chi square, 5 %).',
   }),
   residuals: Type.Array(ref(Residual), { maxItems: 500, description: 'One a reading.' }),
   outliers: Type.Array(index('Reading, from 0.'), {
@@ -233,19 +250,20 @@ export const GaugeCalibrationAnswer = calculationAnswer('GaugeCalibrationAnswer'
   correctionAt: Type.Array(ref(Correction), { maxItems: 200, description: 'One a speed.' }),
   verdicts: Type.Array(ref(Verdict), {
     maxItems: 20,
-    description: 'One verdict a rule that limits speed, at its worst speed.',
+    description:
+      'One verdict a rule that limits speed, over all its speeds: from the lowest that it names, else 10 km/h, to the top speed, else the last mark, else 120 km/h.',
   }),
   diagnosis: Type.Object(
     {
-      fault: choice(['none', 'ratio', 'head', 'ratio-and-head', 'not-told-apart'], {
+      fault: choice(['none', 'ratio', 'head', 'ratio-and-head', 'not-distinguishable'], {
         description:
           'Where the error comes from: the ratio that drives the head, or the head itself (spring, magnet, display).',
       }),
       headScalePercent: Type.Optional(
-        plainOut("The head's own error of scale, which the distance record does not share [%]."),
+        plainOut("The head's own error of scale, which the odometer does not share [%]."),
       ),
       headScalePercentPlusMinus: Type.Optional(
-        plainOut('Doubt of headScalePercent, 95 % [percentage points].'),
+        plainOut('Uncertainty of headScalePercent, 95 % [percentage points].'),
       ),
       findings: Type.Array(HeadFinding, { maxItems: 10, description: 'What was found, and what to do.' }),
     },
@@ -253,12 +271,12 @@ export const GaugeCalibrationAnswer = calculationAnswer('GaugeCalibrationAnswer'
   ),
   budget: Type.Array(ref(BudgetLine), {
     maxItems: 10,
-    description: 'What the doubt of trueWhenIndicated comes from, at the highest reading.',
+    description: 'What the uncertainty of trueWhenIndicated comes from, at the highest reading.',
   }),
   series: Type.Array(ref(Series), {
     maxItems: 5,
     description:
-      'Lines for a plot: error of the readings, and of the line with its doubt, against true speed.',
+      'Lines for a plot: error of the readings, and of the line with its uncertainty, against true speed.',
   }),
   suggested: Type.Optional(ref(NextSetting)),
   robust: Type.Optional(
@@ -312,33 +330,48 @@ export const TimedCourseRequest = named(
 const kmh = (description: string) => Type.Number({ description, 'x-unit': 'km/h' })
 
 const ReadingSpeed = Type.Object(
-  { kmh: kmh('Value [kilometer per hour].'), plusMinus: kmh('Doubt, 95 % [kilometer per hour].') },
+  { kmh: kmh('Value [kilometer per hour].'), plusMinus: kmh('Uncertainty, 95 % [kilometer per hour].') },
   { additionalProperties: false, description: 'A speed in the form of a request.' },
 )
+
+/** What the times over a course give. */
+const courseSpeed = {
+  true: ref(Speed),
+  error: ref(Speed),
+  errorPercent: plainOut('Indicated minus true, of true [%].'),
+  time: ref(Time),
+  reading: Type.Object(
+    { indicated: ReadingSpeed, true: ReadingSpeed },
+    {
+      additionalProperties: false,
+      description: 'The same as one of the readings of a calibration, ready to be sent.',
+    },
+  ),
+}
 
 export const TimedCourseAnswer = calculationAnswer(
   'TimedCourseAnswer',
   'True speed over a measured course.',
   {
-    true: ref(Speed),
+    true: courseSpeed.true,
     indicated: ref(Speed),
-    error: ref(Speed),
-    errorPercent: plainOut('Indicated minus true, of true [%].'),
-    time: ref(Time),
+    error: courseSpeed.error,
+    errorPercent: courseSpeed.errorPercent,
+    time: courseSpeed.time,
     outliers: Type.Array(index('Time, from 0.'), {
       maxItems: 100,
-      description: 'Times that do not belong with the others.',
+      description: 'Times that do not belong with the others. They take part in the mean.',
     }),
     budget: Type.Array(ref(BudgetLine), {
       maxItems: 10,
-      description: 'What the doubt of the true speed comes from.',
+      description: 'What the uncertainty of the true speed comes from.',
     }),
-    reading: Type.Object(
-      { indicated: ReadingSpeed, true: ReadingSpeed },
-      {
+    reading: courseSpeed.reading,
+    withoutOutliers: Type.Optional(
+      Type.Object(courseSpeed, {
         additionalProperties: false,
-        description: 'The same as one of the readings of a calibration, ready to be sent.',
-      },
+        description: 'The same without the outliers. Present when there are any.',
+      }),
     ),
   },
 )

@@ -92,15 +92,29 @@ export const Verdict = named(
         { lower: Type.Optional(ref(Speed)), upper: Type.Optional(ref(Speed)) },
         {
           additionalProperties: false,
-          description: 'What the dial may show at that true speed; absent: no limit on that side.',
+          description:
+            'What the dial may show at that true speed; absent: no limit on that side, or the odometer decides.',
         },
       ),
       at: Type.Optional(ref(Speed)),
+      distance: Type.Optional(
+        Type.Object(
+          {
+            result: VerdictResult,
+            probability: plainOut('Probability of conformity [0..1].'),
+            limitPercent: plainOut('Maximum error of the odometer, either way [%].'),
+          },
+          {
+            additionalProperties: false,
+            description: 'What the rule says of the odometer, where it limits it and its error is known.',
+          },
+        ),
+      ),
     },
     {
       additionalProperties: false,
       description:
-        'A verdict against a rule; at is the true speed it holds for, the worst one where several were judged.',
+        'A verdict against a rule, of speed and odometer the worse one. limits and at belong to the speed shown: at is the true speed they hold for, the worst of all where the whole range of the rule was judged; absent: the odometer decides.',
     },
   ),
 )
@@ -154,11 +168,11 @@ const RuleRow = Type.Object(
         { maxItems: 10, description: 'Limits at single speeds.' },
       ),
     ),
-    odometerPercent: Type.Optional(plainOut('Most error of the distance record, either way [%].')),
+    odometerPercent: Type.Optional(plainOut('Most error of the odometer, either way [%].')),
   },
   {
     additionalProperties: false,
-    description: 'A rule on how wrong a speedometer or distance record may be.',
+    description: 'A rule on how wrong a speedometer or odometer may be.',
   },
 )
 
@@ -196,7 +210,11 @@ const DialErrors = named(
         plain({ minimum: -50, maximum: 100, description: "The head's own error of scale [%]." }),
       ),
       scalePercentPlusMinus: Type.Optional(
-        plain({ minimum: 0, maximum: 50, description: 'Doubt of scalePercent, 95 % [percentage points].' }),
+        plain({
+          minimum: 0,
+          maximum: 50,
+          description: 'Uncertainty of scalePercent, 95 % [percentage points].',
+        }),
       ),
       correlation: Type.Optional(CorrelationIn),
       takes: Type.Optional(choice(['turns', 'pulses'], { description: 'What drives it; not needed here.' })),
@@ -255,15 +273,16 @@ export const GaugeErrorAnswer = calculationAnswer(
     table: Type.Array(ref(SpeedTableRow), { maxItems: 200, description: 'One row a speed.' }),
     verdicts: Type.Array(ref(Verdict), {
       maxItems: 20,
-      description: 'One verdict a rule that limits speed, at its worst speed.',
+      description:
+        'One verdict a rule over all its speeds, whichever were asked about: from the lowest that it names, else 10 km/h, to the last mark, else 120 km/h. Rules of the odometer are judged where the tire was changed.',
     }),
     series: Type.Array(ref(Series), {
       maxItems: 10,
-      description: 'Lines for a plot: error against true speed, and its doubt.',
+      description: 'Lines for a plot: error against true speed, and its uncertainty.',
     }),
     budget: Type.Array(ref(BudgetLine), {
       maxItems: 50,
-      description: 'What the doubt of indicatedPerTrue comes from.',
+      description: 'What the uncertainty of indicatedPerTrue comes from.',
     }),
   },
 )

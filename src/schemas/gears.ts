@@ -20,11 +20,11 @@ export const TrainRatioIn = named(
             plain({
               minimum: 0,
               maximum: 10_000,
-              description: 'Doubt of the ratio, 95 %; left out: exact.',
+              description: 'Uncertainty of the ratio, 95 %; left out: exact.',
             }),
           ),
         },
-        { additionalProperties: false, title: 'with its doubt' },
+        { additionalProperties: false, title: 'with its uncertainty' },
       ),
       Type.Object(
         {
@@ -44,7 +44,7 @@ export const TrainRatioIn = named(
     ],
     {
       description:
-        'Turns of the last wheel per turn of the first: a number taken digit by digit as exact, a value with its doubt, or a fraction.',
+        'Turns of the last wheel per turn of the first: a number taken digit by digit as exact, a value with its uncertainty, or a fraction.',
     },
   ),
 )
@@ -157,8 +157,8 @@ export const Train = named(
       reverses: Type.Boolean({
         description: 'Last wheel turns against the first, with outside teeth on parallel shafts.',
       }),
-      withinDoubt: Type.Optional(
-        Type.Boolean({ description: 'The error is no larger than the doubt of the ratio asked for.' }),
+      withinUncertainty: Type.Optional(
+        Type.Boolean({ description: 'The error is no larger than the uncertainty of the ratio asked for.' }),
       ),
     },
     { additionalProperties: false, description: 'A gear train.' },

@@ -8,7 +8,7 @@ import {
   type UnitKey,
 } from '../domain/measure/units.js'
 
-/** A quantity in a request: exactly one unit key, and the doubt (95 %, same unit) where it is known. */
+/** A quantity in a request: exactly one unit key, and the uncertainty (95 %, same unit) where it is known. */
 export type MeasureIn<D extends DimensionName> = {
   [K in UnitKey<D>]: { [P in K]: number } & { plusMinus?: number }
 }[UnitKey<D>]
@@ -104,24 +104,24 @@ const outward = (value: number, up: boolean) => {
   return Number(rounded.toPrecision(4))
 }
 
-/** Word of the contract: the doubt of an object is less than its value, which stands under the key that is given. */
-export const DOUBT_BELOW = 'x-doubt-below'
+/** Word of the contract: the uncertainty of an object is less than its value, which stands under the key that is given. */
+export const DOUBT_BELOW = 'x-plus-minus-below'
 
-/** What is neither zero nor below: a doubt as large as the value would leave nothing of it. */
+/** What is neither zero nor below: an uncertainty as large as the value would leave nothing of it. */
 const NEVER_ZERO: ReadonlySet<DimensionName> = new Set(['length', 'distance', 'span', 'perDistance'])
 
 /**
  * The request shape of a quantity: one closed object a unit.
  *
- * @param bounds - Smallest and largest value, in the SI unit of the dimension; `doubt: false` for what is set or asked for and
+ * @param bounds - Smallest and largest value, in the SI unit of the dimension; `uncertainty: false` for what is set or asked for and
  *   not measured: a rating, a time-out, a point of a table. It then takes no plusMinus, which would be of no use.
  */
 export function measureIn<D extends DimensionName>(
   id: string,
   dimension: D,
-  bounds: { min: number; max: number; description: string; doubt?: false },
+  bounds: { min: number; max: number; description: string; uncertainty?: false },
 ) {
-  const doubtBelow = NEVER_ZERO.has(dimension) && bounds.min > 0 && bounds.doubt !== false
+  const uncertaintyBelow = NEVER_ZERO.has(dimension) && bounds.min > 0 && bounds.uncertainty !== false
   const branches = units(dimension).map(([key, unit]) => {
     const maximum = outward(fromSi(dimension, key as UnitKey<D>, bounds.max), true)
     const value = {
@@ -135,7 +135,7 @@ export function measureIn<D extends DimensionName>(
       type: 'number',
       minimum: 0,
       maximum: Math.abs(maximum),
-      description: `Doubt of the value, 95 % [${unit.name}]${doubtBelow ? ', less than the value' : ''}; left out: taken as exact.`,
+      description: `Uncertainty of the value, 95 % [${unit.name}]${uncertaintyBelow ? ', less than the value' : ''}; left out: taken as exact.`,
       'x-unit': unit.ucum,
     }
     return {
@@ -143,8 +143,8 @@ export function measureIn<D extends DimensionName>(
       title: unit.name,
       additionalProperties: false,
       required: [key],
-      properties: bounds.doubt === false ? { [key]: value } : { [key]: value, plusMinus },
-      ...(doubtBelow ? { [DOUBT_BELOW]: key } : {}),
+      properties: bounds.uncertainty === false ? { [key]: value } : { [key]: value, plusMinus },
+      ...(uncertaintyBelow ? { [DOUBT_BELOW]: key } : {}),
     }
   })
   const shape =
@@ -154,7 +154,7 @@ export function measureIn<D extends DimensionName>(
   return named(id, Type.Unsafe<MeasureIn<D>>(shape))
 }
 
-/** The answer shape of a quantity: every unit, and the doubt in every unit. */
+/** The answer shape of a quantity: every unit, and the uncertainty in every unit. */
 export function measureOut<D extends DimensionName>(id: string, dimension: D, description: string) {
   const keys = DIMENSIONS[dimension].answers as readonly string[]
   const byUnit = Object.fromEntries(
@@ -174,7 +174,7 @@ export function measureOut<D extends DimensionName>(id: string, dimension: D, de
         ...byUnit,
         plusMinus: {
           type: 'object',
-          description: 'Doubt of the value, 95 %.',
+          description: 'Uncertainty of the value, 95 %.',
           additionalProperties: false,
           required: keys,
           properties: byUnit,
@@ -240,7 +240,7 @@ export const SetSpeedIn = measureIn('SetSpeedIn', 'speed', {
   max: 280,
   description:
     'A speed that is set or asked for, not measured: a top speed, a mark of a dial, a point of a table.',
-  doubt: false,
+  uncertainty: false,
 })
 export const SpeedDifferenceIn = measureIn('SpeedDifferenceIn', 'speed', {
   min: -60,
@@ -256,14 +256,14 @@ export const SetPerDistanceIn = measureIn('SetPerDistanceIn', 'perDistance', {
   min: 1e-3,
   max: 1e4,
   description: 'Turns or pulses per distance that are set or computed, not measured.',
-  doubt: false,
+  uncertainty: false,
 })
 export const TimeIn = measureIn('TimeIn', 'time', { min: 1e-8, max: 1e6, description: 'A time.' })
 export const SetTimeIn = measureIn('SetTimeIn', 'time', {
   min: 1e-8,
   max: 1e6,
   description: 'A time that is set, not measured: a time-out, a step of a timer.',
-  doubt: false,
+  uncertainty: false,
 })
 export const FrequencyIn = measureIn('FrequencyIn', 'frequency', {
   min: 1e-3,
@@ -271,19 +271,20 @@ export const FrequencyIn = measureIn('FrequencyIn', 'frequency', {
   description: 'A frequency.',
 })
 
-/** A ratio in a request: a plain number, or a value with its doubt. */
+/** A ratio in a request: a plain number, or a value with its uncertainty. */
 /** Beside two figures of one fit. */
 export const CorrelationIn = plain({
   minimum: -1,
   maximum: 1,
   description:
-    'Correlation of scale and offset, as their calibration gives it; counts where both carry their doubt. Left out: 0.',
+    'Correlation of scale and offset, as their calibration gives it; counts where both carry their uncertainty. Left out: 0.',
 })
 
 export const RatioIn = named(
   'RatioIn',
   Type.Unsafe<number | { value: number; plusMinus?: number }>({
-    description: 'A ratio: a plain number taken as exact, or { value, plusMinus } with its doubt (95 %).',
+    description:
+      'A ratio: a plain number taken as exact, or { value, plusMinus } with its uncertainty (95 %).',
     anyOf: [
       { type: 'number', minimum: 0.001, maximum: 10_000, 'x-dimensionless': true, description: 'The ratio.' },
       {
@@ -303,7 +304,7 @@ export const RatioIn = named(
             minimum: 0,
             maximum: 10_000,
             'x-dimensionless': true,
-            description: 'Doubt of the ratio, 95 %, less than the ratio; left out: taken as exact.',
+            description: 'Uncertainty of the ratio, 95 %, less than the ratio; left out: taken as exact.',
           },
         },
         [DOUBT_BELOW]: 'value',
@@ -318,8 +319,8 @@ export const Ratio = named(
   Type.Object(
     {
       value: plainOut('The ratio.'),
-      plusMinus: plainOut('Doubt of the ratio, 95 %; 0 when nothing it rests on has any.'),
+      plusMinus: plainOut('Uncertainty of the ratio, 95 %; 0 when nothing it rests on has any.'),
     },
-    { additionalProperties: false, description: 'A ratio with its doubt.' },
+    { additionalProperties: false, description: 'A ratio with its uncertainty.' },
   ),
 )

@@ -17,7 +17,7 @@ import {
 import { form } from './texts.js'
 
 /** Most points of one track. */
-export const MOST_TRACK_POINTS = 250_000
+export const MAX_TRACK_POINTS = 250_000
 
 /** Largest upload of a track [bytes]. */
 export const TRACK_BODY_LIMIT = 16 * 1024 * 1024
@@ -93,7 +93,7 @@ export const TrackRequest = named(
     {
       points: Type.Array(ref(TrackPoint), {
         minItems: 2,
-        maxItems: MOST_TRACK_POINTS,
+        maxItems: MAX_TRACK_POINTS,
         description: 'Recorded positions in order of travel.',
       }),
       counted: Type.Optional(ref(Counted)),
@@ -153,7 +153,7 @@ export const TrackQuery = Type.Object(
       Type.Number({
         minimum: 0,
         maximum: 5e6,
-        description: 'Doubt of the indicated distance, 95 %, in its unit.',
+        description: 'Uncertainty of the indicated distance, 95 %, in its unit.',
         'x-unit': '1',
       }),
     ),
@@ -169,7 +169,7 @@ export const TrackQuery = Type.Object(
   { additionalProperties: false },
 )
 
-const index = (description: string) => count({ minimum: 0, maximum: MOST_TRACK_POINTS, description })
+const index = (description: string) => count({ minimum: 0, maximum: MAX_TRACK_POINTS, description })
 
 export const TrackAnswer = calculationAnswer(
   'TrackAnswer',
@@ -211,7 +211,7 @@ export const TrackAnswer = calculationAnswer(
       },
     ),
     residualPlusMinusPercent: plainOut(
-      'Doubt that noise and bends leave in length after correction, 95 % [%].',
+      'Uncertainty that noise and bends leave in length after correction, 95 % [%].',
     ),
     parts: Type.Array(
       Type.Object(
@@ -241,14 +241,14 @@ export const TrackAnswer = calculationAnswer(
     budget: Type.Array(ref(BudgetLine), {
       maxItems: 10,
       description:
-        'What the doubt comes from, largest first: of the result of counted where there is one, else of length.',
+        'What the uncertainty comes from, largest first: of the result of counted where there is one, else of length.',
     }),
     pulses: Type.Optional(ref(PerDistance)),
     turns: Type.Optional(ref(PerDistance)),
-    recordedPerTrue: Type.Optional(ref(Ratio)),
-    odometerErrorPercent: Type.Optional(plainOut('By how much the distance record runs fast [%].')),
+    odometerPerTrue: Type.Optional(ref(Ratio)),
+    odometerErrorPercent: Type.Optional(plainOut('By how much the odometer over-reads [%].')),
     odometerErrorPlusMinusPercent: Type.Optional(
-      plainOut('Doubt of odometerErrorPercent, 95 % [percentage points].'),
+      plainOut('Uncertainty of odometerErrorPercent, 95 % [percentage points].'),
     ),
   },
 )

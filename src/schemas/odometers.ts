@@ -56,21 +56,21 @@ export const DistanceVerdict = named(
       probability: plainOut('Probability of conformity [0..1].'),
       limitPercent: plainOut('Most error either way [%].'),
     },
-    { additionalProperties: false, description: 'A verdict on the distance record.' },
+    { additionalProperties: false, description: 'A verdict on the odometer.' },
   ),
 )
 
-export const OdometerErrorAnswer = calculationAnswer('OdometerErrorAnswer', 'Error of a distance record.', {
+export const OdometerErrorAnswer = calculationAnswer('OdometerErrorAnswer', 'Error of an odometer.', {
   errorPercent: plainOut('By how much the record runs fast [%].'),
-  errorPlusMinusPercent: plainOut('Doubt of errorPercent, 95 % [percentage points].'),
-  recordedPerTrue: ref(Ratio),
+  errorPlusMinusPercent: plainOut('Uncertainty of errorPercent, 95 % [percentage points].'),
+  odometerPerTrue: ref(Ratio),
   verdicts: Type.Array(ref(DistanceVerdict), {
     maxItems: 20,
-    description: 'One verdict a rule that limits the distance record.',
+    description: 'One verdict a rule that limits the odometer.',
   }),
   budget: Type.Array(ref(BudgetLine), {
     maxItems: 50,
-    description: 'What the doubt comes from, largest first.',
+    description: 'What the uncertainty comes from, largest first.',
   }),
   trueDistance: Type.Optional(ref(Distance)),
 })

@@ -101,7 +101,7 @@ export const PartKindChoice = choice(
   { description: 'What the part is.' },
 )
 
-export const MOST_INTERFACES = 8
+export const MAX_INTERFACES = 8
 
 const partFields = {
   kind: PartKindChoice,
@@ -109,7 +109,7 @@ const partFields = {
   maker: Type.Optional(lineText(100, 'Who made it.')),
   number: Type.Optional(lineText(100, 'Part number, as on the part or in the list of its maker.')),
   interfaces: Type.Array(ref(Interface), {
-    maxItems: MOST_INTERFACES,
+    maxItems: MAX_INTERFACES,
     description: 'Where it meets other parts; empty when nobody has measured it.',
   }),
   teeth: Type.Optional(count({ minimum: 1, maximum: 500, description: 'Teeth of a gear.' })),
@@ -286,7 +286,7 @@ export const PartRevisionList = named(
 
 export const CandidateQuery = Type.Object(
   {
-    tolerance: tolerance('Largest misfit of a dimension'),
+    tolerance: tolerance('Largest deviation of a dimension'),
     limit: Type.Optional(
       count({ minimum: 1, maximum: 200, default: 50, description: 'Most candidates of the answer.' }),
     ),
@@ -341,11 +341,11 @@ export const Meeting = named(
       }),
       compared: Type.Array(
         Type.Object(
-          { dimension: DimensionName, this: ref(Length), other: ref(Length), misfit: ref(Length) },
+          { dimension: DimensionName, this: ref(Length), other: ref(Length), deviation: ref(Length) },
           {
             additionalProperties: false,
             description:
-              'misfit of mates: inner less outer, below zero is interference; of matches: the other less this; of a pitch: over 5 turns.',
+              'deviation of mates: inner less outer, below zero is interference; of matches: the other less this; of a pitch: over 5 turns.',
           },
         ),
         { maxItems: 10, description: 'What was compared, and by how much it misses.' },
@@ -374,14 +374,14 @@ export const CandidateAnswer = calculationAnswer(
           part: ref(PartSummary),
           standing: choice(['candidate-not-proven'], { description: 'Dimensions alone prove no fit.' }),
           meetings: Type.Array(ref(Meeting), {
-            maxItems: MOST_INTERFACES,
+            maxItems: MAX_INTERFACES,
             description: 'For each interface of this part that meets one of the candidate: the best of them.',
           }),
-          worstMisfit: ref(Length),
+          worstDeviation: ref(Length),
         },
         { additionalProperties: false },
       ),
-      { maxItems: 200, description: 'Most interfaces met first, then the smallest worst misfit.' },
+      { maxItems: 200, description: 'Most interfaces met first, then the smallest worst deviation.' },
     ),
     complete: Type.Boolean({
       description:
@@ -431,7 +431,7 @@ export const BoltCircleAnswer = calculationAnswer('BoltCircleAnswer', 'The circl
   boltHole: Type.Optional(ref(Length)),
   budget: Type.Array(ref(BudgetLine), {
     maxItems: 10,
-    description: 'What the doubt comes from, largest first.',
+    description: 'What the uncertainty comes from, largest first.',
   }),
 })
 

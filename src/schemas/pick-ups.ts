@@ -37,25 +37,25 @@ export const ShortTimeIn = measureIn('ShortTimeIn', 'time', {
   min: 1e-8,
   max: 600,
   description: 'A time of the display, the receiver or the motor.',
-  doubt: false,
+  uncertainty: false,
 })
 export const RateIn = measureIn('RateIn', 'frequency', {
   min: 0.1,
   max: 100,
   description: 'Fixes a second.',
-  doubt: false,
+  uncertainty: false,
 })
 export const BendRadiusIn = measureIn('BendRadiusIn', 'span', {
   min: 1,
   max: 1e5,
   description: 'Radius of a bend, to the middle of the axle.',
-  doubt: false,
+  uncertainty: false,
 })
 export const TurningIn = measureIn('TurningIn', 'turning', {
   min: 1e-4,
   max: 200,
   description: 'A rate of turning of the motor.',
-  doubt: false,
+  uncertainty: false,
 })
 
 const common = {
@@ -117,7 +117,7 @@ const PropellerShaftOption = Type.Object(
 const GearboxOption = Type.Object(
   {
     kind: choice(['gearbox'], {
-      description: 'A pulse sender on the speedometer drive of the gearbox; needs finalDrive.',
+      description: 'A pulse sensor on the speedometer drive of the gearbox; needs finalDrive.',
     }),
     ...common,
     pulsesPerTurn,
@@ -126,16 +126,16 @@ const GearboxOption = Type.Object(
   },
   {
     ...closed,
-    title: 'sender at the gearbox output',
+    title: 'sensor at the gearbox output',
     description:
       'driveRatio: turns of the speedometer drive per turn of the propeller shaft, driving/driven.',
   },
 )
 
-const AlternatingSenderOption = Type.Object(
+const MagneticSensorOption = Type.Object(
   {
-    kind: choice(['alternating-sender'], {
-      description: 'The alternating sender that is there, through a comparator.',
+    kind: choice(['magnetic-sensor'], {
+      description: 'The magnetic sensor that is there, through a comparator.',
     }),
     ...common,
     pulses: ref(PerDistanceIn),
@@ -147,7 +147,7 @@ const AlternatingSenderOption = Type.Object(
   },
   {
     ...closed,
-    title: 'existing alternating sender',
+    title: 'existing magnetic sensor',
     description:
       'amplitude: peak voltage at the speed `at`; needed: peak that the comparator needs, from /v1/electrics/threshold.',
   },
@@ -158,7 +158,7 @@ const SatelliteOption = Type.Object(
     kind: choice(['satellite'], { description: 'A satellite receiver.' }),
     ...common,
     rate: ref(RateIn),
-    axisDoubt: Type.Optional(ref(SetSpeedIn)),
+    axisUncertainty: Type.Optional(ref(SetSpeedIn)),
     latency: Type.Optional(ref(ShortTimeIn)),
     coldStart: Type.Optional(ref(ShortTimeIn)),
     warmStart: Type.Optional(ref(ShortTimeIn)),
@@ -169,16 +169,15 @@ const SatelliteOption = Type.Object(
   {
     ...closed,
     title: 'satellite receiver',
-    description: 'axisDoubt: 95 % doubt of the speed of one axis; left out: 0.2 m/s.',
+    description: 'axisUncertainty: 95 % uncertainty of the speed of one axis; left out: 0.2 m/s.',
   },
 )
 
 export const SignalOption = named(
   'SignalOption',
-  Type.Union(
-    [ShaftRingOption, PropellerShaftOption, GearboxOption, AlternatingSenderOption, SatelliteOption],
-    { description: 'A pick-up that gives pulses or a speed.' },
-  ),
+  Type.Union([ShaftRingOption, PropellerShaftOption, GearboxOption, MagneticSensorOption, SatelliteOption], {
+    description: 'A pick-up that gives pulses or a speed.',
+  }),
 )
 
 const DrivenHeadOption = Type.Object(
@@ -191,11 +190,11 @@ const DrivenHeadOption = Type.Object(
     head: Type.Object(
       {
         constant: ref(PerDistanceIn),
-        doubtPercent: Type.Optional(
+        uncertaintyPercent: Type.Optional(
           plain({
             minimum: 0,
             maximum: 50,
-            description: 'Doubt of the head’s own reading, 95 % [%]; left out: 2.',
+            description: 'Uncertainty of the head’s own reading, 95 % [%]; left out: 2.',
           }),
         ),
         needle: Type.Optional(ref(SetSpeedIn)),
@@ -231,7 +230,7 @@ export const PickUpOption = named(
       ShaftRingOption,
       PropellerShaftOption,
       GearboxOption,
-      AlternatingSenderOption,
+      MagneticSensorOption,
       SatelliteOption,
       DrivenHeadOption,
     ],
@@ -246,7 +245,7 @@ export const PickUpComparisonRequest = named(
       tire: ref(Tire),
       finalDrive: Type.Optional(ref(RatioIn)),
       trackWidth: Type.Optional(ref(TrackWidthIn)),
-      slipMostPercent: Type.Optional(
+      maxSlipPercent: Type.Optional(
         plain({
           minimum: 0,
           maximum: 20,
@@ -309,7 +308,7 @@ export const PickUpComparisonRequest = named(
           display: { update: { s: 0.5 }, zeroTimeout: { s: 0.45 } },
           options: [
             {
-              kind: 'alternating-sender',
+              kind: 'magnetic-sensor',
               pulses: { perKm: 4000, plusMinus: 40 },
               amplitude: { v: 1.5 },
               at: { kmh: 20 },
@@ -346,21 +345,21 @@ const PickUpRow = named(
         Type.Array(
           Type.Object(
             {
-              input: Type.String({ description: 'What the doubt comes from.' }),
+              input: Type.String({ description: 'What the uncertainty comes from.' }),
               sharePercent: plainOut('Share of the variance [%].'),
               plusMinus: ref(Speed),
               standing,
             },
             closed,
           ),
-          { maxItems: 40, description: 'What the doubt of the error comes from, largest first.' },
+          { maxItems: 40, description: 'What the uncertainty of the error comes from, largest first.' },
         ),
       ),
     },
     {
       ...closed,
       description:
-        'One option at one speed: the step of the signal and of what is shown, the mean delay at steady acceleration, the error (shown less true) with its doubt.',
+        'One option at one speed: the step of the signal and of what is shown, the mean delay at steady acceleration, the error (shown less true) with its uncertainty.',
     },
   ),
 )
@@ -379,7 +378,7 @@ const PickUpResult = named(
   Type.Object(
     {
       kind: choice(
-        ['shaft-ring', 'propeller-shaft', 'gearbox', 'alternating-sender', 'satellite', 'driven-head'],
+        ['shaft-ring', 'propeller-shaft', 'gearbox', 'magnetic-sensor', 'satellite', 'driven-head'],
         { description: 'Kind of the option.' },
       ),
       name: Type.String({ description: 'Name of the option.' }),
@@ -399,12 +398,12 @@ const PickUpResult = named(
       ),
       tunnels: whereItWorks('Behavior in tunnels.'),
       start: whereItWorks('Behavior at the start.'),
-      distanceRecord: Type.Object(
+      odometer: Type.Object(
         {
-          continues: Type.Boolean({ description: 'Whether the old distance record goes on.' }),
+          continues: Type.Boolean({ description: 'Whether the old odometer goes on.' }),
           text: Type.String({ description: 'What becomes of it, for people.' }),
         },
-        { ...closed, description: 'The distance record.' },
+        { ...closed, description: 'The odometer.' },
       ),
       assumptions,
       risks: Type.Array(ref(Note), { maxItems: 10, description: 'What can go wrong.' }),
@@ -430,7 +429,7 @@ export const PickUpComparisonAnswer = calculationAnswer(
     leaders: Type.Array(
       Type.Object(
         {
-          criterion: choice(['least-error', 'least-delay', 'lowest-speed', 'finest-resolution'], {
+          criterion: choice(['smallest-error', 'shortest-delay', 'lowest-speed', 'finest-resolution'], {
             description: 'By what.',
           }),
           option: Type.Integer({ description: 'Index into options.', 'x-dimensionless': true }),

@@ -85,13 +85,13 @@ const HEADERS: Readonly<Record<number, TProperties>> = {
   503: RETRY_AFTER,
 }
 
-/** What any address may answer: a parameter too many, a key that is not valid, too many requests, a failure of ours. */
+/** What any address but a probe may answer: a parameter too many, a key that is not valid, too many requests, a failure of ours. */
 const ANYWHERE = [400, 401, 429, 500]
 
-/** Error responses of an operation, by status, those that any may give among them. */
-export function problems(...statuses: number[]) {
+/** Error responses of an operation that looks at no key and has no rate, by status. */
+export function problemsOfProbe(...statuses: number[]) {
   return Object.fromEntries(
-    [...ANYWHERE, ...statuses].map((status) => [
+    statuses.map((status) => [
       status,
       {
         description: WORDS[status] ?? '',
@@ -101,6 +101,9 @@ export function problems(...statuses: number[]) {
     ]),
   )
 }
+
+/** Error responses of an operation, by status, those that any may give among them. */
+export const problems = (...statuses: number[]) => problemsOfProbe(...ANYWHERE, ...statuses)
 
 /** Error responses of every calculation that takes a body. */
 export const calculationProblems = () => problems(400, 413, 415, 422)

@@ -115,8 +115,8 @@ const FactorRange = named(
         'Smallest factor that keeps the lag limit; 1e-9, the smallest that is taken, without one.',
       ),
       max: plainOut('Largest factor that keeps the noise limit; 1 without one.'),
-      minPlusMinus: plainOut('Doubt of min, 95 %.'),
-      maxPlusMinus: plainOut('Doubt of max, 95 %.'),
+      minPlusMinus: plainOut('Uncertainty of min, 95 %.'),
+      maxPlusMinus: plainOut('Uncertainty of max, 95 %.'),
     },
     { additionalProperties: false, description: 'Smoothing factors that meet the limits.' },
   ),
@@ -245,14 +245,14 @@ const ElapsedIn = measureIn('ElapsedIn', 'time', {
   min: 0,
   max: 1e6,
   description: 'Time since the start.',
-  doubt: false,
+  uncertainty: false,
 })
 
 const TravelSpeedIn = measureIn('TravelSpeedIn', 'speed', {
   min: 0,
   max: 280,
   description: 'A speed, or standstill.',
-  doubt: false,
+  uncertainty: false,
 })
 
 const share = (description: string, minimum = -0.9) => plain({ minimum, maximum: 0.9, description })
@@ -438,12 +438,12 @@ const logSettings = {
   ),
 }
 
-const MOST_LOGGED = 2_000_000
+const MAX_LOGGED = 2_000_000
 
 const logged = (description: string) =>
   Type.Array(plain({ minimum: -1e15, maximum: 1e15, description: 'In unit, or in counts of tick.' }), {
     minItems: 1,
-    maxItems: MOST_LOGGED,
+    maxItems: MAX_LOGGED,
     description,
   })
 
@@ -552,10 +552,10 @@ export const LogAnalysisQuery = Type.Object(
 )
 
 const gapOfRing = () => count({ minimum: 0, maximum: 999, description: 'Gap of the ring, from 0.' })
-const itemIndex = (description: string) => count({ minimum: 0, maximum: MOST_LOGGED, description })
+const itemIndex = (description: string) => count({ minimum: 0, maximum: MAX_LOGGED, description })
 
 /** Most places of missed or of extra pulses that an answer lists. */
-export const MOST_PLACES = 100_000
+export const MAX_PLACES = 100_000
 
 export const LogAnalysisAnswer = calculationAnswer(
   'LogAnalysisAnswer',
@@ -594,7 +594,7 @@ export const LogAnalysisAnswer = calculationAnswer(
         },
         { additionalProperties: false },
       ),
-      { maxItems: MOST_PLACES, description: 'Where pulses were missed.' },
+      { maxItems: MAX_PLACES, description: 'Where pulses were missed.' },
     ),
     extraTotal: eventCount('Pulses that were none of the ring.'),
     extra: Type.Array(
@@ -602,7 +602,7 @@ export const LogAnalysisAnswer = calculationAnswer(
         { index: itemIndex('Item of the log that ends with the pulse too many.'), gap: gapOfRing() },
         { additionalProperties: false },
       ),
-      { maxItems: MOST_PLACES, description: 'Where a pulse was one too many.' },
+      { maxItems: MAX_PLACES, description: 'Where a pulse was one too many.' },
     ),
     ring: Type.Optional(
       Type.Object(
@@ -621,7 +621,7 @@ export const LogAnalysisAnswer = calculationAnswer(
             Type.Object(
               {
                 error: plainOut('(gap - pitch) / pitch.'),
-                plusMinus: plainOut('Doubt of the error, 95 %.'),
+                plusMinus: plainOut('Uncertainty of the error, 95 %.'),
                 passes: eventCount('Turns in which it was seen.'),
                 missed: eventCount('Pulses missed in it.'),
                 extra: eventCount('Pulses too many in it.'),
@@ -686,7 +686,7 @@ export const LogAnalysisAnswer = calculationAnswer(
               'edges-jitter',
               'timer-coarse',
               'counter-wraps',
-              'pulses-per-turn-doubtful',
+              'pulses-per-turn-uncertain',
             ],
             { description: 'What was found, for programs.' },
           ),

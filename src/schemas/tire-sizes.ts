@@ -16,7 +16,7 @@ const rowFields = {
   overallDiameter: ref(TireLengthIn),
   sectionWidth: Type.Optional(ref(SectionWidthIn)),
   construction: choice(['radial', 'diagonal', 'bias-belted'], {
-    description: 'Construction of the carcass; must be what the size says.',
+    description: 'Construction of the carcass; must be one that the size allows.',
   }),
   source: lineText(300, 'Where the figures come from.', {
     examples: ['Catalog of a wholesaler, 1974, page 12'],

@@ -22,8 +22,14 @@ export const SizeText = Type.String({
   minLength: 3,
   maxLength: 40,
   description:
-    'Tire size as on the sidewall, any case: 195/70R14, 185/70 HR 13, 165R15, 5.60-15, 5.25/5.50-18, FR70-14, 31x10.50R15LT, 190/65R390.',
+    'Tire size as on the sidewall, any case: 195/70R14, 185/70 HR 13, 165R15, 155-13, 5.60-15, 5.25/5.50-18, FR70-14, 31x10.50R15LT, 190/65R390.',
   examples: ['195/70R14', '165 SR 15', '5.60-15', '31x10.50R15LT'],
+})
+
+/** For sizes that do not say how the tire is built. */
+const SizeConstruction = choice(['radial', 'diagonal', 'bias-belted'], {
+  description:
+    'Construction of the carcass, where the size does not say it (155-13, E70-14); must be one that the size allows. Left out: radial is assumed for a width in millimeters without an aspect ratio and without a letter, and the uncertainty covers both; diagonal for other sizes without a letter.',
 })
 
 /** A tire, by exactly one of the ways to know it. */
@@ -32,7 +38,11 @@ export const Tire = named(
   Type.Union(
     [
       Type.Object(
-        { size: SizeText, wear: Type.Optional(ref(TreadWearIn)) },
+        {
+          size: SizeText,
+          construction: Type.Optional(SizeConstruction),
+          wear: Type.Optional(ref(TreadWearIn)),
+        },
         { additionalProperties: false, title: 'by the size on its sidewall' },
       ),
       Type.Object(
@@ -40,7 +50,7 @@ export const Tire = named(
           overallDiameter: ref(TireLengthIn),
           construction: Type.Optional(
             choice(['radial', 'diagonal'], {
-              description: 'Left out: radial is assumed and the doubt widened.',
+              description: 'Left out: radial is assumed and the uncertainty widened.',
             }),
           ),
         },
@@ -132,7 +142,7 @@ export const TireGeometryAnswer = calculationAnswer(
     }),
     budget: Type.Array(ref(BudgetLine), {
       maxItems: 20,
-      description: 'What the doubt of the rolling circumference comes from, largest first.',
+      description: 'What the uncertainty of the rolling circumference comes from, largest first.',
     }),
     size: Type.Optional(ref(ParsedSize)),
     sectionHeight: Type.Optional(ref(Length)),
@@ -149,8 +159,11 @@ export const TireGeometryAnswer = calculationAnswer(
 )
 
 export const TireSizeQuery = Type.Object(
-  { size: SizeText },
-  { additionalProperties: false, examples: [{ size: '195/70R14' }, { size: '165SR15' }] },
+  { size: SizeText, construction: Type.Optional(SizeConstruction) },
+  {
+    additionalProperties: false,
+    examples: [{ size: '195/70R14' }, { size: '165SR15' }, { size: '155-13', construction: 'radial' }],
+  },
 )
 
 export type TireShape = Static<typeof Tire>
@@ -209,7 +222,7 @@ export const RolloutAnswer = calculationAnswer('RolloutAnswer', 'Rolling circumf
   ),
   budget: Type.Array(ref(BudgetLine), {
     maxItems: 20,
-    description: 'What the doubt comes from, largest first.',
+    description: 'What the uncertainty comes from, largest first.',
   }),
 })
 
@@ -248,11 +261,11 @@ export const ComparisonAnswer = calculationAnswer(
             'x-dimensionless': true,
           }),
           changePlusMinusPercent: Type.Number({
-            description: 'Doubt of changePercent, 95 % [percentage points].',
+            description: 'Uncertainty of changePercent, 95 % [percentage points].',
             'x-dimensionless': true,
           }),
           odometerErrorPercent: Type.Number({
-            description: 'Error of the distance record [%].',
+            description: 'Error of the odometer [%].',
             'x-dimensionless': true,
           }),
           indicatedPerTrue: ref(Ratio),

@@ -5,7 +5,7 @@ import { Id, Next, PAGE_QUERY, Version } from './stored.js'
 import { VehicleCheckAnswer, VehicleProfile } from './vehicles.js'
 
 /** Most vehicles of a JSON request, and of a JSON page. */
-export const MOST_IN_JSON = 1000
+export const MAX_IN_JSON = 1000
 
 /** Largest JSON request [bytes]. */
 export const JSON_BATCH_LIMIT = 2 * 1024 * 1024
@@ -48,7 +48,7 @@ export const VehicleBatch = named(
     {
       vehicles: Type.Array(ref(BatchLine), {
         minItems: 1,
-        maxItems: MOST_IN_JSON,
+        maxItems: MAX_IN_JSON,
         description: 'The vehicles. What is wrong with one is said in its place, and the others are checked.',
       }),
     },
@@ -69,7 +69,7 @@ export const VehicleBatch = named(
 
 /** A JSON batch whose vehicles are not looked at: each is checked by itself. */
 export const VehicleList = Type.Object(
-  { vehicles: Type.Array(Type.Unknown(), { minItems: 1, maxItems: MOST_IN_JSON }) },
+  { vehicles: Type.Array(Type.Unknown(), { minItems: 1, maxItems: MAX_IN_JSON }) },
   { additionalProperties: false },
 )
 
@@ -130,7 +130,7 @@ export const VehicleBatchAnswer = named(
   Type.Object(
     {
       results: Type.Array(ref(BatchAnswerLine), {
-        maxItems: MOST_IN_JSON,
+        maxItems: MAX_IN_JSON,
         description: 'In the order of the vehicles.',
       }),
       summary: ref(BatchSummary),
@@ -144,7 +144,7 @@ export const SavedChecksQuery = Type.Object(
     limit: Type.Optional(
       count({
         minimum: 1,
-        maximum: MOST_IN_JSON,
+        maximum: MAX_IN_JSON,
         description: 'Most vehicles; left out: as NDJSON all, as JSON 50.',
       }),
     ),
@@ -189,7 +189,7 @@ export const SavedChecksAnswer = named(
   Type.Object(
     {
       results: Type.Array(ref(SavedCheckLine), {
-        maxItems: MOST_IN_JSON,
+        maxItems: MAX_IN_JSON,
         description: 'In the order of creation.',
       }),
       summary: ref(SavedChecksSummary),

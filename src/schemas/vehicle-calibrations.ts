@@ -1,20 +1,19 @@
 import { type Static, Type } from '@sinclair/typebox'
-import { GaugeCalibrationAnswer, GaugeCalibrationRequest } from './gauge-calibration.js'
-import { choice, named, ref } from './measures.js'
+import { calibrationPlace, GaugeCalibrationAnswer, GaugeCalibrationRequest } from './gauge-calibration.js'
+import { named, ref } from './measures.js'
 import { Id, IdInPath, Instant, Next, PAGE_QUERY, Version } from './stored.js'
 import { lineText, longText } from './texts.js'
 import { VehiclePath } from './vehicles.js'
 
 const { name: pathName } = VehiclePath.properties
+// Kept with a vehicle, a calibration has to say where it was read.
+const { on: _optional, ...readings } = GaugeCalibrationRequest.properties
 
 const CALIBRATION = {
   path: lineText(pathName.maxLength ?? 80, 'Name of the path of the vehicle whose dial was read.', {
     examples: ['speedometer'],
   }),
-  on: choice(['bench', 'road'], {
-    description:
-      'bench: the head alone was driven, and true is the speed that its drive stands for by its constant. road: the car was driven, and true is the speed over the ground.',
-  }),
+  on: calibrationPlace(),
   performedOn: Type.Optional(
     Type.String({
       format: 'date',
@@ -24,7 +23,7 @@ const CALIBRATION = {
     }),
   ),
   notes: Type.Optional(longText(2000, 'How it was done, and with what.')),
-  ...GaugeCalibrationRequest.properties,
+  ...readings,
 }
 
 /** What is kept of the request: all but the judgement, which may change. */

@@ -74,7 +74,7 @@ export const MeasuredPath = named(
     {
       additionalProperties: false,
       description:
-        'Measured on this car: output (turns or pulses per distance over a known distance) takes the place of tire and stages; indicatedPerTrue and offset (from a calibration) take the place of the whole computed reading.',
+        'Measured on this car: output (turns or pulses per distance over a known distance) takes the place of tire and stages; indicatedPerTrue and offset (from a calibration) take the place of the whole computed reading, that of the head included: without offset the reading has none.',
     },
   ),
 )
@@ -117,6 +117,7 @@ const EXAMPLE_CABLE = {
 }
 
 const REMEDY_ACTIONS = [
+  'measure-rolling-circumference',
   'change-driven-gear',
   'change-driving-gear',
   'change-ratio-adapter',
@@ -185,7 +186,7 @@ const PROFILE = {
       minItems: 1,
       maxItems: 14,
       description:
-        'True speeds of the tables, in this order; left out: the round ones of each dial up to topSpeed, else dialMax, else 120 km/h. The verdict and the remedies rest on the round ones as well.',
+        'True speeds of the tables, in this order; left out: the round ones of each dial up to topSpeed, else dialMax, else 120 km/h. The verdict covers every speed of the rule, and the remedies rest on the round ones, whatever is given.',
     }),
   ),
   costs: Type.Optional(ref(RemedyCosts)),
@@ -210,7 +211,7 @@ const HeadAfter = named(
     {
       constant: ref(PerDistance),
       scalePercent: plainOut('Its own error of scale [%].'),
-      scalePercentPlusMinus: plainOut('Doubt of scalePercent, 95 % [percentage points].'),
+      scalePercentPlusMinus: plainOut('Uncertainty of scalePercent, 95 % [percentage points].'),
       offset: ref(Speed),
       correlation: CorrelationAfter,
     },
@@ -272,13 +273,19 @@ export const Remedy = named(
       }),
       verdicts: Type.Array(ref(Verdict), {
         maxItems: 20,
-        description: 'Verdicts afterwards, at the worst speed.',
+        description: 'Verdicts afterwards, over all speeds of the rule.',
       }),
-      odometerErrorPercent: plainOut('Error of the distance record afterwards [%].'),
+      odometerErrorPercent: plainOut('Error of the odometer afterwards [%].'),
       leaves: Type.Array(Type.String({ description: 'Something that stays wrong.' }), {
         maxItems: 10,
         description: 'What it leaves wrong.',
       }),
+      cautions: Type.Optional(
+        Type.Array(Type.String({ description: 'Something to look at.' }), {
+          maxItems: 10,
+          description: 'What to look at before it is done.',
+        }),
+      ),
       stage: Type.Optional(ref(ChosenStage)),
       constant: Type.Optional(ref(PerDistance)),
       head: Type.Optional(ref(HeadAfter)),
@@ -290,7 +297,7 @@ export const Remedy = named(
             name: Type.String({ description: 'Its name.' }),
             support: Type.Optional(
               plainOut(
-                'How far the fit statements about this make and model speak for it [0..1], 0.5 when they are silent or even; absent: there are none.',
+                'How far the fit reports about this make and model speak for it [0..1], 0.5 when they are silent or even; absent: there are none.',
               ),
             ),
             statements: Type.Optional(
@@ -332,7 +339,7 @@ export const Remedy = named(
     {
       additionalProperties: false,
       description:
-        'One way to put a reading right: stage, head and measured are what the profile is to say afterwards; constant is the number that the head is set or recalibrated to.',
+        'One way to put a reading right: stage, head and measured are what the profile is to say afterwards; constant is the number that the head is set or recalibrated to. measure-rolling-circumference changes nothing on the car: its figures are those of a roll-out that confirms the estimate to ± 0.5 %, and the other remedies are ranked as if it did.',
     },
   ),
 )
@@ -367,29 +374,31 @@ export const CheckedPath = named(
       output: ref(PerDistance),
       required: ref(PerDistance),
       indicatedPerTrue: ref(Ratio),
-      odometerErrorPercent: plainOut('By how much the distance record runs fast [%].'),
-      odometerErrorPlusMinusPercent: plainOut('Doubt of odometerErrorPercent, 95 % [percentage points].'),
+      odometerErrorPercent: plainOut('By how much the odometer over-reads [%].'),
+      odometerErrorPlusMinusPercent: plainOut(
+        'Uncertainty of odometerErrorPercent, 95 % [percentage points].',
+      ),
       table: Type.Array(ref(SpeedTableRow), {
         maxItems: 200,
         description: 'What the dial reads at each true speed.',
       }),
       verdicts: Type.Array(ref(Verdict), {
         maxItems: 20,
-        description: 'Verdict by the rule, at its worst speed.',
+        description: 'Verdict by the rule, over all its speeds up to topSpeed, else dialMax, else 120 km/h.',
       }),
       budget: Type.Array(ref(BudgetLine), {
         maxItems: 50,
-        description: 'What the doubt of indicatedPerTrue comes from, largest first.',
+        description: 'What the uncertainty of indicatedPerTrue comes from, largest first.',
       }),
       cableTurns: Type.Optional(ref(PerDistance)),
       pulses: Type.Optional(ref(PerDistance)),
       lowestSpeedShown: Type.Optional(ref(Speed)),
-      speedStepAtTop: Type.Optional(ref(Speed)),
+      resolutionAtTopSpeed: Type.Optional(ref(Speed)),
     },
     {
       additionalProperties: false,
       description:
-        'One drive path, checked. speedStepAtTop is the step of true speed that one step of the timer makes at the top speed.',
+        'One drive path, checked. resolutionAtTopSpeed is the step of true speed that one step of the timer makes at the top speed.',
     },
   ),
 )

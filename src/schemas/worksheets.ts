@@ -133,7 +133,7 @@ export const WorksheetInput = named(
       ratio: Type.Optional(ref(Ratio)),
       speed: Type.Optional(ref(Speed)),
       percent: Type.Optional(plainOut('A percentage [%].')),
-      percentPlusMinus: Type.Optional(plainOut('Doubt of percent, 95 % [percentage points].')),
+      percentPlusMinus: Type.Optional(plainOut('Uncertainty of percent, 95 % [percentage points].')),
     },
     { additionalProperties: false, description: 'A figure that the answer rests on.' },
   ),
@@ -154,7 +154,7 @@ export const WorksheetPath = named(
       series: Type.Array(ref(Series), {
         maxItems: 5,
         description:
-          'What plot shows, in the unit of the dial: error, its low and high end of doubt, and where the rule has them its lower and upper limit.',
+          'What plot shows, in the unit of the dial: error, its low and high end of uncertainty, and where the rule has them its lower and upper limit.',
       }),
       limitsAre: choice(['lines', 'points'], {
         description: 'Whether the limits of the rule hold between their points, or only at them.',

@@ -1,7 +1,7 @@
 import { parse } from 'csv-parse/sync'
 import fc from 'fast-check'
 import { describe, expect, test } from 'vitest'
-import { cellsOf, column, MOST_ROWS, objectOf, readCsv, writeCsv } from '../../src/border/csv.js'
+import { cellsOf, column, MAX_ROWS, objectOf, readCsv, writeCsv } from '../../src/border/csv.js'
 import { FIT_TABLE, fitRow, readFitTable } from '../../src/border/fits.js'
 import { PART_TABLE, partRows, readPartTable } from '../../src/border/parts.js'
 import { ID_COLUMNS } from '../../src/border/tables.js'
@@ -38,7 +38,7 @@ describe('import of an export gives the same', () => {
     )
   })
 
-  test('fit statements', () => {
+  test('fit reports', () => {
     fc.assert(
       fc.property(fc.array(anyFit(id, otherId), { maxLength: 6 }), (fits) => {
         const header = names([...ID_COLUMNS, ...FIT_TABLE])
@@ -158,7 +158,7 @@ describe('readCsv(text, columns)', () => {
     ['tabs and quotes', '"name"\t"teeth"\nGear\t21\n', 'set apart by tabs'],
     ['a quote inside a bare cell', 'name,teeth\n5" gear,21\n', 'line 2'],
     ['a quote that is not closed', 'name,teeth\n"Gear,21\n', 'a quote inside a cell is doubled'],
-    ['too many rows', `name,teeth\n${'Gear,21\n'.repeat(MOST_ROWS + 1)}`, `more than ${MOST_ROWS} rows`],
+    ['too many rows', `name,teeth\n${'Gear,21\n'.repeat(MAX_ROWS + 1)}`, `more than ${MAX_ROWS} rows`],
   ])('refuses %s', (_name, text, detail) => {
     expect(refusal(() => readCsv(text, columns))).toMatchObject({
       code: 'malformed-csv',

@@ -233,7 +233,7 @@ describe('what an account shares', () => {
         'content-type': 'text/csv',
       })
       expect([answer.status, answer.body.code], answer.text).toEqual([422, 'table-not-stored'])
-      // A fit statement is changed by nobody, whoever recorded it.
+      // A fit report is changed by nobody, whoever recorded it.
       const code = path.startsWith('/v1/fits') ? 'exists' : 'not-yours'
       for (const error of answer.body.errors) expect(error).toMatchObject({ column: 'id', code })
       expect(await allShared()).toBe(before)

@@ -84,7 +84,7 @@ describe('what was deleted', () => {
     }
   })
 
-  test('is not spoken of anew: a fit statement about a part that was deleted', async () => {
+  test('is not spoken of anew: a fit report about a part that was deleted', async () => {
     const { id } = await deleted('/v1/parts/{id}')
     const answer = await world.owner('POST', '/v1/fits', aFit(id!))
     expect([answer.status, answer.body.code]).toEqual([422, 'recorded-part-unknown'])

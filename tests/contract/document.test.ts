@@ -86,7 +86,8 @@ describe('openapi/openapi.json', () => {
   test('describes an error of the one shape for every operation', () => {
     for (const { spec, path } of operations(document)) {
       const errors = Object.entries(spec.responses).filter(([status]) => Number(status) >= 400)
-      expect(errors.length, path).toBeGreaterThan(1)
+      // It looks at nothing: a parameter too many is all that can be wrong.
+      expect(errors.length, path).toBeGreaterThan(spec.operationId === 'getLiveness' ? 0 : 1)
       for (const [status, response] of errors) {
         expect(response.content?.['application/problem+json']?.schema, `${path} ${status}`).toEqual({
           $ref: '#/components/schemas/Problem',

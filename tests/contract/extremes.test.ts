@@ -65,7 +65,7 @@ for (const operation of calculations) {
   const schema = jsonBody(operation)!
   const headers = { 'content-type': 'application/json' }
   const ask = async (body: unknown) => {
-    // A list of different values cannot have one of its bounds twice, nor a doubt be as large as its value.
+    // A list of different values cannot have one of its bounds twice, nor an uncertainty be as large as its value.
     if (faultsOf(schema, body).length > 0) return
     const answer = await send(world.owner, operation, { path: {}, query: {}, headers, body })
     expectDocumented(operation.spec.operationId, answer)

@@ -178,6 +178,9 @@ const longTrack = (request: Request): Request => ({
   body: { points: Array.from({ length: 3000 }, (_, index) => ({ lat: 48 + index * 1e-4, lon: 11 })) },
 })
 
+/** A search that is done in a thread of its own. */
+const manyWheels = { ratio: 1.016054, teeth: { min: 101, max: 200 } }
+
 /** How each status is called forth, of any operation. */
 const RECIPES: Readonly<Record<string, (operation: Operation, good: Request) => Promise<Answer>>> = {
   200: async (operation, good) => {
@@ -264,6 +267,8 @@ const RECIPES: Readonly<Record<string, (operation: Operation, good: Request) => 
     }
     if (operation.spec.operationId === 'simulateReading')
       return whenBusy(() => send(world.owner, operation, { ...good, body: longSimulation }))
+    if (operation.spec.operationId === 'findTrains')
+      return whenBusy(() => send(world.owner, operation, { ...good, body: manyWheels }))
     if (operation.spec.operationId === 'analyzeLog')
       return whenBusy(() => send(world.owner, operation, longLog(good)))
     if (operation.spec.operationId === 'measureTrack')

@@ -80,9 +80,9 @@ for (const [file, own, other] of [
       }
     })
 
-    test('the ribbon reaches the doubt to either side', async () => {
+    test('the ribbon reaches the uncertainty to either side', async () => {
       const path = await pathOf(exampleProfile(file))
-      const around = readPlot(path.plot).line('plot-1-doubt')
+      const around = readPlot(path.plot).line('plot-1-uncertainty')
       // High edge from left to right, then low edge from right to left.
       const half = around.length / 2
       const high = around.slice(0, half)

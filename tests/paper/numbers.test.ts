@@ -1,8 +1,15 @@
 import { describe, expect, test } from 'vitest'
-import { doubtText, figureText, rounded, signed, trimmed } from '../../src/paper/numbers.js'
+import {
+  decimalsShowing,
+  figureText,
+  rounded,
+  signed,
+  trimmed,
+  uncertaintyText,
+} from '../../src/paper/numbers.js'
 
 // JCGM 100:2008, 7.2.6: uncertainties to at most two significant digits, the estimate rounded to go with them.
-describe('digits follow the doubt', () => {
+describe('digits follow the uncertainty', () => {
   const cases: ReadonlyArray<readonly [number, number | undefined, number, string]> = [
     // The example of 7.2.6: 10.05762 ohm with 27 milliohm.
     [10.05762, 0.027, 1, '10.058 ± 0.027'],
@@ -15,8 +22,8 @@ describe('digits follow the doubt', () => {
     [96.56064, undefined, 1, '96.6'],
     [96.56064, 1e-9, 2, '96.56'],
   ]
-  for (const [value, doubt, decimals, text] of cases) {
-    test(text, () => expect(figureText(value, doubt, decimals).replaceAll('\u{A0}', ' ')).toBe(text))
+  for (const [value, uncertainty, decimals, text] of cases) {
+    test(text, () => expect(figureText(value, uncertainty, decimals).replaceAll('\u{A0}', ' ')).toBe(text))
   }
 })
 
@@ -37,5 +44,13 @@ describe('numbers for people', () => {
       '+0.04',
     ])
   })
-  test('a doubt at two digits', () => expect([doubtText(0.456), doubtText(undefined)]).toEqual(['0.46', '']))
+  test('an uncertainty at two digits', () =>
+    expect([uncertaintyText(0.456), uncertaintyText(undefined)]).toEqual(['0.46', '']))
+  // Wrong until 2026-11: a row that failed by 0.02 mph was written as 40.0 with an error of 0.0.
+  test('an error that is not zero is not written as zero', () => {
+    expect(rounded(-0.02, decimalsShowing(-0.02, 1))).toBe('−0.02')
+    expect(rounded(39.98, decimalsShowing(-0.02, 1))).toBe('39.98')
+    expect(rounded(0.000_04, decimalsShowing(0.000_04, 1))).toBe('0.00004')
+    expect([decimalsShowing(0.3, 1), decimalsShowing(0, 1), decimalsShowing(1e-12, 1)]).toEqual([1, 1, 1])
+  })
 })

@@ -54,10 +54,10 @@ describe('pulses: 1988 ± 4 mm, 16 a turn times 5/8, 8000 a mile, no error of th
   /** 95 %, of what is shown. */
   const relative = 4 / 1988
 
-  test('true, shown, error and doubt at a true 60 mph, each under its own head', async () => {
+  test('true, shown, error and uncertainty at a true 60 mph, each under its own head', async () => {
     const { heads, rows } = (await printed(exampleProfile('pulse-ring-display.json'))).table('True')
     const shown = 60 * perTrue
-    const doubt = shown * relative
+    const uncertainty = shown * relative
     expect(heads).toEqual([
       'True mph',
       'True km/h',
@@ -79,8 +79,8 @@ describe('pulses: 1988 ± 4 mm, 16 a turn times 5/8, 8000 a mile, no error of th
       withSign(shown - 60, 2),
       withSign((shown - 60) * MILE_KM, 2),
       withSign((perTrue - 1) * 100, 2),
-      fixed(doubt, 2),
-      fixed(doubt * MILE_KM, 2),
+      fixed(uncertainty, 2),
+      fixed(uncertainty * MILE_KM, 2),
       // 60 mph are a mile a minute.
       fixed(perMile / 60, 2),
       'conforms',
@@ -145,9 +145,9 @@ describe('pulses: 1988 ± 4 mm, 16 a turn times 5/8, 8000 a mile, no error of th
     ])
   })
 
-  test('the distance record, and the step of the timer at two digits', async () => {
+  test('the odometer, and the step of the timer at two digits', async () => {
     const { facts } = await printed(exampleProfile('pulse-ring-display.json'))
-    expect(facts.get('Distance record')).toBe(
+    expect(facts.get('Odometer')).toBe(
       `${withSign((perTrue - 1) * 100, 2)} ± ${fixed(perTrue * relative * 100, 2)} %`,
     )
     // One microsecond of a period at a true 120 mph: v² · pulses a distance · Δt.
@@ -176,7 +176,7 @@ describe('a dial in km/h: 5.60-15 of 650 mm, 480 ± 5 turns a km, 1 ± 1 km/h at
       withSign(shown - 100, 1),
       withSign((shown - 100) / MILE_KM, 1),
     ])
-    // 480 turns a km at 60 km/h are 480 a minute; the doubt of the constant goes along.
+    // 480 turns a km at 60 km/h are 480 a minute; the uncertainty of the constant goes along.
     expect(startingWith(table('On the bench').rows, '60')?.slice(0, 4)).toEqual([
       '60',
       fixed(60 / MILE_KM, 1),

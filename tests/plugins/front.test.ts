@@ -223,6 +223,53 @@ describe('requests in a row on one connection', () => {
     await app.close()
   })
 
+  // Found 2026-11: all that came were read at once and held, however many.
+  test('are read only as far as some of them wait, and all are answered in order', async () => {
+    const app = await testApp({ METRICS: 'open' })
+    let turn = () => {}
+    let came = 0
+    app.server.on('request', () => came++)
+    const asked: string[] = []
+    app.get('/one/:name', async ({ params }) => {
+      asked.push((params as { name: string }).name)
+      if (asked.length === 1)
+        await new Promise<void>((resolve) => {
+          turn = resolve
+        })
+      return 'done'
+    })
+    const client = new Connection(await portOf(app))
+    const names = Array.from({ length: 3000 }, (_, n) => String(n))
+    client.write(names.map((name) => `GET /one/${name} HTTP/1.1\r\nHost: x\r\n\r\n`).join(''))
+    while (asked.length < 1) await wait(1)
+    await wait(100)
+    // Sixteen wait behind the first, and as many more as stand in the last KiB that was read.
+    expect(came).toBeLessThan(17 + 1024 / 30)
+    turn()
+    while (asked.length < 3000) await wait(10)
+    expect(asked).toEqual(names)
+    while (statuses(client.received).length < 3000) await wait(10)
+    expect(came).toBe(3000)
+    client.close()
+    await app.close()
+  })
+
+  test('with bodies longer than what is read at once are all answered', async () => {
+    const app = await testApp()
+    app.post('/length', { bodyLimit: 400_000 }, ({ body }) => ({ length: (body as string).length }))
+    const client = new Connection(await portOf(app))
+    const lengths = Array.from({ length: 40 }, (_, n) => (n * 7919) % 200_000)
+    for (const length of lengths)
+      client.write(
+        `POST /length HTTP/1.1\r\nHost: x\r\nContent-Type: application/json\r\nContent-Length: ${length + 2}\r\n\r\n"${'a'.repeat(length)}"`,
+      )
+    while (statuses(client.received).length < lengths.length) await wait(10)
+    const answers = [...client.received.matchAll(/\{"length":(\d+)\}/g)].map(([, length]) => Number(length))
+    expect(answers).toEqual(lengths)
+    client.close()
+    await app.close()
+  })
+
   test('are not begun when the connection is closed meanwhile, and the first is forgotten', async () => {
     const { app, begun, release, active, client, ask } = await heldApp()
     ask('a', 'b')

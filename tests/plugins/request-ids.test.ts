@@ -1,4 +1,5 @@
 import { Writable } from 'node:stream'
+import { setTimeout as wait } from 'node:timers/promises'
 import { pino } from 'pino'
 import { describe, expect, test, vi } from 'vitest'
 import { buildApp } from '../../src/app.js'
@@ -6,7 +7,7 @@ import { readConfig } from '../../src/config.js'
 import { openSqliteStore } from '../../src/db/sqlite/sqlite-store.js'
 import { keyOf, testApp } from '../support/app.js'
 import { expectProblem } from '../support/problem.js'
-import { exchange, portOf } from '../support/raw.js'
+import { Connection, exchange, portOf } from '../support/raw.js'
 
 describe('X-Request-Id', () => {
   test('is new for each request, on every answer, and the requestId of a problem', async () => {
@@ -87,7 +88,8 @@ test('a request is one line of log: id, method, route, status, duration; nothing
   await store.close()
 })
 
-test('what is no request of HTTP has an id too, in the header, the body and the log', async () => {
+/** An application with what it logs. */
+async function loggedApp() {
   const lines: string[] = []
   const store = openSqliteStore({ file: ':memory:', clock: Date.now })
   const app = await buildApp({
@@ -96,6 +98,32 @@ test('what is no request of HTTP has an id too, in the header, the body and the 
     clock: Date.now,
     logger: pino({ level: 'info' }, { write: (line) => lines.push(line) }),
   })
+  app.addHook('onClose', () => store.close())
+  return { app, lines }
+}
+
+// Found 2026-11: each was a line of level error, "request failed", with a stack: who uploads over a bad line looked like a fault of ours.
+test.each([
+  ['/v1/vehicle-checks', 'application/json', '{"name"'],
+  ['/v1/signals/log-analysis', 'text/csv', 'period'],
+  ['/v1/odometers/track', 'application/gpx+xml', '<gpx '],
+  ['/v1/vehicle-checks/batch', 'application/x-ndjson', '{"name"'],
+])('an upload to %s that its client breaks off is no error of the service', async (url, mediaType, text) => {
+  const { app, lines } = await loggedApp()
+  const connection = new Connection(await portOf(app))
+  connection.write(
+    `POST ${url} HTTP/1.1\r\nHost: x\r\nContent-Type: ${mediaType}\r\nContent-Length: 100\r\n\r\n${text}`,
+  )
+  await wait(50)
+  connection.close()
+  const logged = () => lines.map((line) => JSON.parse(line))
+  while (!logged().some(({ route, status }) => route === url && status === 'aborted')) await wait(5)
+  expect(logged().filter(({ level, err }) => level >= 40 || err !== undefined)).toEqual([])
+  await app.close()
+})
+
+test('what is no request of HTTP has an id too, in the header, the body and the log', async () => {
+  const { app, lines } = await loggedApp()
   const connection = await exchange(await portOf(app), 'nonsense\r\n\r\n')
   const answer = connection.answer()
   const { requestId } = expectProblem(answer, 400, 'malformed-http')
@@ -104,5 +132,4 @@ test('what is no request of HTTP has an id too, in the header, the body and the 
     expect.objectContaining({ requestId, status: 400, code: 'malformed-http', msg: 'no request' }),
   )
   await app.close()
-  await store.close()
 })

@@ -60,6 +60,12 @@ describe('what is not HTTP', () => {
     ['two hosts', request('GET /v1/units HTTP/1.1', 'Host: x', 'Host: y')],
     ['a Host that is none', request('GET /v1/units HTTP/1.1', 'Host: a b')],
     ['a Host with an address', request('GET /v1/units HTTP/1.1', 'Host: x/y')],
+    // Found 2026-11: the first was taken and the second passed over in silence (RFC 9110, 5.3: neither may stand twice).
+    [
+      'two keys',
+      request('GET /v1/units HTTP/1.1', 'Host: x', 'Authorization: Bearer a', 'authorization: Bearer b'),
+    ],
+    ['two media types', `${post('content-type: text/csv', 'Content-Length: 26')}${BODY}`],
   ]
   for (const [name, bytes] of garbage) {
     test(`${name} is a 400, and the connection is closed`, async () => {
@@ -210,9 +216,43 @@ test('what is no request is refused after the answer to the request before it', 
   expect(reached).toBe(before + 1)
 })
 
-test('CONNECT is hung up on', async () => {
-  const connection = await exchange(port, request('CONNECT x:80 HTTP/1.1', 'Host: x'))
-  expect(connection.received).toBe('')
+// Found 2026-11: it was hung up on without a word.
+test('CONNECT is refused, after the answer to the request before it, and the connection is closed', async () => {
+  const connect = request('CONNECT x:80 HTTP/1.1', 'Host: x')
+  const answer = (await exchange(port, connect)).answer()
+  expectProblem(answer, 405, 'method-not-allowed')
+  // RFC 9110, 10.2.1: an empty list says that no method is for the target.
+  expect([answer.headers.allow, answer.headers.connection]).toEqual(['', 'close'])
+  const { received } = await exchange(port, request('GET /slow HTTP/1.1', 'Host: x') + connect)
+  expect(received.match(/HTTP\/1\.1 \d{3}/g)).toEqual(['HTTP/1.1 200', 'HTTP/1.1 405'])
+})
+
+test('an answer says for how long its connection is kept, as docs/operations.md does', async () => {
+  const connection = new Connection(port)
+  connection.write(request('GET /livez HTTP/1.1', 'Host: x'))
+  await connection.until('alive')
+  expect(connection.answer().headers['keep-alive']).toBe('timeout=72')
+  expect(app.server.keepAliveTimeout).toBe(72_000)
+  connection.close()
+})
+
+// Found 2026-11: only pages and worksheets said so.
+test('every answer says that its media type is meant, whoever gives it', async () => {
+  const asked: ReadonlyArray<readonly [string, number]> = [
+    [request('GET /livez HTTP/1.1', 'Host: x', 'Connection: close'), 200],
+    [request('GET /nothing HTTP/1.1', 'Host: x', 'Connection: close'), 404],
+    [request('GET /%zz HTTP/1.1', 'Host: x', 'Connection: close'), 400],
+    [request('GET /livez HTTP/1.1'), 400],
+    ['nonsense\r\n\r\n', 400],
+  ]
+  for (const [text, status] of asked) {
+    const answer = (await exchange(port, text)).answer()
+    expect([text, answer.statusCode, answer.headers['x-content-type-options']]).toEqual([
+      text,
+      status,
+      'nosniff',
+    ])
+  }
 })
 
 test('an address with scheme and host is that of its path (RFC 9112, 3.2.2)', async () => {

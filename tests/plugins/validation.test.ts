@@ -3,8 +3,10 @@ import fc from 'fast-check'
 import { afterAll, describe, expect, test } from 'vitest'
 import { ref } from '../../src/schemas/measures.js'
 import { Tire } from '../../src/schemas/tires.js'
+import { VehicleProfile } from '../../src/schemas/vehicles.js'
 import { post, testApp } from '../support/app.js'
 import { expectProblem } from '../support/problem.js'
+import { aVehicle } from '../support/vehicles.js'
 
 const app = await testApp()
 app.get(
@@ -36,6 +38,40 @@ const geometry = (body: unknown) =>
   })
 
 const withDiameter = (value: string) => `{"tire":{"overallDiameter":{"mm":${value}}}}`
+
+// Found 2026-11: 1e400 was refused with "expected a number, got null", although nobody had sent null.
+test.each(['1e400', '-1e400'])(
+  'a length of %s is refused as what it is: beyond every number that is read',
+  async (value) => {
+    const problem = expectProblem(await geometry(withDiameter(value)), 400, 'invalid-request')
+    expect(problem.errors).toEqual([
+      {
+        in: 'body',
+        pointer: '#/tire/overallDiameter/mm',
+        code: 'wrong-type',
+        // The largest double is 1.797...e308 (IEEE 754).
+        detail: 'expected a number, got a number outside ±1.8e308',
+      },
+    ])
+  },
+)
+
+// Found 2026-11: with a limit of bodies raised that far, the pattern of the field ran out of stack on it; the answer was 500 `internal`.
+test('a text of 16 million characters is too long, whatever else may be said of it', async () => {
+  const large = await testApp()
+  large.post('/vehicle', { bodyLimit: 67_108_864, schema: { body: ref(VehicleProfile) } }, () => 'ok')
+  const vehicle = aVehicle({ notes: 'é'.repeat(16_000_000) })
+  const answer = await large.inject({ method: 'POST', url: '/vehicle', payload: vehicle })
+  expect(expectProblem(answer, 400, 'invalid-request').errors).toEqual([
+    {
+      in: 'body',
+      pointer: '#/notes',
+      code: 'wrong-length',
+      detail: 'expected at most 10000 characters, got 16000000',
+    },
+  ])
+  await large.close()
+})
 
 describe('nothing in a body is coerced', () => {
   const values = ['"650"', '"0x10"', '""', 'null', 'true', 'false', '[650]', '{"value":650}', '"650 mm"']
@@ -85,7 +121,7 @@ describe('nothing in a body is dropped', () => {
     ['in a branch of a choice', { tire: { size: '165R15', colour: 'black' } }, '#/tire/colour'],
     ['in a measure', { tire: { size: '165R15', wear: { mm: 1, note: 'x' } } }, '#/tire/wear/note'],
     [
-      'a misspelt doubt',
+      'a misspelt uncertainty',
       { tire: { overallDiameter: { mm: 650, plusminus: 1 } } },
       '#/tire/overallDiameter/plusminus',
     ],
@@ -246,7 +282,8 @@ describe('what a bad request may cost', () => {
       return body.errors
     }
     expect((await refused(100)).length).toBeGreaterThan(1)
-    expect(await refused(200_000)).toHaveLength(1)
+    // As many as the body may hold.
+    expect(await refused(15_000)).toHaveLength(1)
   })
 
   test('in a large body the first fault is named, though not all are looked for', async () => {
@@ -270,7 +307,7 @@ test('building the application raises no warning of the process (deprecated opti
   expect(warnings).toEqual([])
 })
 
-describe('a doubt as large as a value that cannot be zero', () => {
+describe('an uncertainty as large as a value that cannot be zero', () => {
   // It was taken, and ended in a flat fail or in nothing.
   test.each([
     [

@@ -31,6 +31,7 @@ describe('every operation that needs a key', () => {
           expect.stringContaining('problem+json'),
         ])
         expect(answer.headers['www-authenticate']).toMatch(/^Bearer realm=/)
+        expect(answer.headers['cache-control']).toBe('private, no-cache')
       }
     })
 
@@ -42,6 +43,24 @@ describe('every operation that needs a key', () => {
       })
     }
   }
+})
+
+// Found 2026-11: answers to a key said nothing of caches. RFC 9111, 5.2.2.7 and 5.2.2.4: kept by nobody else, and not used unasked.
+test('an answer to a key is for its holder alone, and what needs none may be kept by anyone', async () => {
+  const owner = await newClient(app, store, 'cached')
+  const made = await owner('POST', '/v1/vehicles', aVehicle())
+  const { location } = made.headers
+  const read = await owner('GET', location!)
+  const unchanged = await owner('GET', location!, undefined, { 'if-none-match': read.headers.etag! })
+  const units = await owner('GET', '/v1/units')
+  const answers = [made, read, unchanged, units]
+  expect(answers.map(({ status, headers }) => [status, headers['cache-control']])).toEqual([
+    [201, 'private, no-cache'],
+    [200, 'private, no-cache'],
+    [304, 'private, no-cache'],
+    [200, 'private, no-cache'],
+  ])
+  expect((await anonymous('GET', '/v1/units')).headers).not.toHaveProperty('cache-control')
 })
 
 describe('a key', () => {

@@ -35,6 +35,21 @@ describe('POST /v1/cables/bench-table', () => {
     ])
     expect(codes(body)).toContain('drill-too-slow')
   })
+  // Found 2026-11: ± 0.6 mph, the uncertainty of the constant alone. 1 % and 10 % of 60 mph in squares (JCGM 100:2008, 5.1.6): √(0.6² + 6²) = 6.03.
+  test('a drill of 1000 ± 100 rpm on a constant of 1000 ± 10 a mile reaches 60 ± 6.03 mph', async () => {
+    const { body } = await bench({
+      head: { ...HEAD, constant: { perMile: 1000, plusMinus: 10 } },
+      drill: { topSpeed: { rpm: 1000, plusMinus: 100 } },
+    })
+    expect(body.drillReaches.mph).toBeCloseTo(60, 9)
+    expect(body.drillReaches.plusMinus.mph).toBeCloseTo(Math.hypot(0.6, 6), 9)
+  })
+  // Found 2026-11: 60 mph and 1000 rpm, without any uncertainty. 0.6 of 60 mph is 1 % of 1000 rpm.
+  test('a mark read to 0.6 mph is driven at a rate known to 1 %', async () => {
+    const { body } = await bench({ head: HEAD, speeds: [{ mph: 60, plusMinus: 0.6 }] })
+    expect(body.rows[0].speed.plusMinus.mph).toBeCloseTo(0.6, 9)
+    expect(body.rows[0].rpm.plusMinus.rpm).toBeCloseTo(10, 9)
+  })
   test('a shaft of the wrong hand gets a caution, one of the right hand none', async () => {
     const wrong = await bench({ head: HEAD, headTurns: 'counterclockwise', outerLayer: 'left-hand' })
     expect(codes(wrong.body)).toContain('shaft-opens')
@@ -90,7 +105,11 @@ describe('POST /v1/cables/count-check', () => {
     })
     expect(body.agreement).toBe('differs')
     expect(body.suspects[1]).toMatchObject({ pointer: '/stages/1', name: 'drive', drivenImplied: 21 })
-    expect(body.recordedPerTrue.value).toBeCloseTo(0.9375, 9)
+    expect(body.odometerPerTrue.value).toBeCloseTo(0.9375, 9)
+    // 937.5/984.2 is 4.745 % less; it was "turns -4.7 % less" until 2026-11.
+    expect(body.notes.find(({ code }: { code: string }) => code === 'count-and-path-differ').text).toContain(
+      'The cable turns 4.7 % less than',
+    )
   })
   test('stages without a tire are refused', async () => {
     const { status, body } = await check({ cableTurns: 10, stages: path.stages })

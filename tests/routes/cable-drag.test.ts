@@ -29,6 +29,38 @@ describe('POST /v1/cables/drag', () => {
     expect(body.findings[0].causes.map(({ code }: { code: string }) => code)).toContain('core-thrust')
   })
 
+  // Found 2026-11: ± 2 mN.m, as if plusMinus were left out, and a note that 1 of the torques states no uncertainty.
+  test('plusMinus 0 is as exact as a torque test can be: 0.1 % of the largest', async () => {
+    const { body } = await ask({
+      parts: ['cable'],
+      tests: [{ parts: ['cable'], torque: { mNm: 20, plusMinus: 0 } }],
+    })
+    expect(body.parts[0].drag.plusMinus.mNm).toBeCloseTo(0.02, 9)
+    expect(body.notes.map(({ code }: { code: string }) => code)).toContain('torque-uncertainty-raised')
+  })
+
+  // Found 2026-11: "The whole in place takes no more than its parts", under a joint that takes 4.5 oz.in.
+  test('a pair that binds is named under what the whole takes: 7.0 and 5.8 oz.in where the parts sum to 2.5 and 1.3', async () => {
+    const parts = ['drive', 'lower cable', 'angle drive', 'upper cable', 'head']
+    const torques = [0.4, 0.9, 0.4, 0.5, 0.3]
+    const { status, body } = await ask({
+      parts,
+      tests: [
+        ...parts.map((part, i) => ({ parts: [part], torque: { ozIn: torques[i] } })),
+        { parts, torque: { ozIn: 7 } },
+        { parts: ['lower cable', 'angle drive'], torque: { ozIn: 5.8 } },
+      ],
+    })
+    expect(status).toBe(200)
+    expect(body.assembly).toMatchObject({ found: true })
+    expect(body.assembly.drag.ozIn).toBeCloseTo(4.5, 6)
+    expect(body.assembly.wholeMinusParts.ozIn).toBeCloseTo(4.5, 9)
+    expect(body.assembly.elsewhere.ozIn).toBeCloseTo(0, 6)
+    expect(body.joints).toMatchObject([{ parts: ['lower cable', 'angle drive'] }])
+    expect(body.joints[0].drag.ozIn).toBeCloseTo(4.5, 6)
+    expect(body.findings.map(({ code }: { code: string }) => code)).toEqual(['assembly-drags', 'joint-drags'])
+  })
+
   test('ounce-inches and millinewton meters mix', async () => {
     const { body } = await ask({ parts: ['cable'], tests: [{ parts: ['cable'], torque: { ozIn: 2 } }] })
     expect(body.parts[0].drag.mNm).toBeCloseTo(2 * 7.061551814, 8)
@@ -48,7 +80,7 @@ describe('POST /v1/cables/drag', () => {
       false,
       true,
     ])
-    expect(body.notToldApart).toEqual([
+    expect(body.notDistinguishable).toEqual([
       {
         names: ['a', 'b'],
         neverTested: false,
@@ -74,7 +106,7 @@ describe('POST /v1/cables/drag', () => {
     [
       'only zeros',
       { parts: ['a'], tests: [{ parts: ['a'], torque: { mNm: 0 } }] },
-      'torque-says-nothing',
+      'torque-not-informative',
       '#/tests',
     ],
   ] as const) {

@@ -96,9 +96,9 @@ describe('JSON', () => {
     expect(answer.marks.map(({ label, angle }) => [label, angle.deg])).toEqual(
       [0, 20, 40, 60, 80, 100, 120, 140, 160].map((kmh) => [String(kmh), expect.closeTo(1.5 * kmh - 120, 9)]),
     )
-    expect(codes(answer)).toContain('points-without-doubt')
+    expect(codes(answer)).toContain('points-without-uncertainty')
   })
-  test('a measured dial: the points keep their angles, doubt on every mark, both scales, nothing before the pin', async () => {
+  test('a measured dial: the points keep their angles, uncertainty on every mark, both scales, nothing before the pin', async () => {
     const answer = await scale(MEASURED)
     expect(answer.method).toBe('monotone-cubic')
     const main = answer.marks.filter(({ unit }) => unit === 'mph')

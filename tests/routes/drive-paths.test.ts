@@ -33,13 +33,13 @@ describe('POST /v1/drive-paths/evaluation', () => {
     expect(body.odometerErrorPercent).toBeCloseTo(-1.58, 9)
   })
 
-  test('a ratio with doubt carries it through; a decimal ratio without doubt is exact', async () => {
+  test('a ratio with uncertainty carries it through; a decimal ratio without uncertainty is exact', async () => {
     const { body } = await post(app, '/v1/drive-paths/evaluation', {
       tire: { rollingCircumference: { mm: 2000 } },
       stages: [{ kind: 'final-drive', ratio: { value: 4, plusMinus: 0.04 } }],
       speeds: [{ kmh: 100 }],
     })
-    // 500 turns a km x 4, 1 % doubt
+    // 500 turns a km x 4, 1 % uncertainty
     expect(body.output.perKm).toBeCloseTo(2000, 9)
     expect(body.output.plusMinus.perKm).toBeCloseTo(20, 9)
     expect(body.stagesRatioExact).toBeUndefined()
@@ -112,6 +112,82 @@ describe('POST /v1/drive-paths/solution', () => {
     })
     expect(body.exact).toBeCloseTo(1.016054, 6)
     expect(body.candidates[0].errorPercent).toBeCloseTo(0, 9)
+  })
+
+  // Wrong until 2026-11: errorPercent 0 and withinAim true, beside a verdict of probability 0.
+  test('a head that reads 4.59 km/h too little is in no aim of 0 to 4 %, whatever the ratio, and the answer says why', async () => {
+    const open = {
+      tire: { turns: { perKm: 500 } },
+      stages: [
+        { kind: 'pulse-ring', pulsesPerTurn: 8 },
+        { kind: 'pulse-scaler', find: 'exact' },
+      ],
+      head: { takes: 'pulses', constant: { perKm: 4000 }, unit: 'kmh', offset: { kmh: -4.59 } },
+      speeds: [{ kmh: 50 }, { kmh: 100 }],
+      rules: ['un-r39'],
+    }
+    const { body } = await post(app, '/v1/drive-paths/solution', open)
+    const [best] = body.candidates
+    // Judged from 20 to 120 km/h: true at 20 asks for a slope of 1 + 4.59/20 = 1.2295, which reads 22.95 - 3.825 % over at 120.
+    expect(best.stages[0].ratio).toBeCloseTo(1.2295, 9)
+    expect(best).toMatchObject({ withinAim: false, probabilityOfUnderReading: 0 })
+    expect(best.errorPercent).toBeCloseTo(19.125, 9)
+    const note = body.notes.find(({ code }: { code: string }) => code === 'offset-beyond-aim')
+    // 22.95 - 3.825 = 19.125 %, more than 4.
+    expect(note.text).toContain('over 19.1 % from 20.0 km/h to 120.0 km/h')
+
+    // At -0.4 km/h the slope 1 + 0.4/20 = 1.02 does: it reads true at 20 km/h, 2 - 1/3 % over at 120.
+    const from20 = {
+      custom: { lower: { percent: 0, kmh: 0 }, upper: { percent: 10, kmh: 4 }, from: { kmh: 20 } },
+    }
+    const mended = await post(app, '/v1/drive-paths/solution', {
+      ...open,
+      head: { ...open.head, offset: { kmh: -0.4 } },
+      rules: [from20, 'un-r39'],
+    })
+    expect(mended.body.candidates[0].stages[0].ratio).toBeCloseTo(1.02, 9)
+    expect(mended.body.candidates[0]).toMatchObject({
+      withinAim: true,
+      probabilityOfUnderReading: 0,
+      // UN R39 is of any speed: 10.2 - 0.4 = 9.8 at a true 10 km/h.
+      verdicts: [
+        { result: 'conforms', probability: 1 },
+        { result: 'does-not-conform', probability: 0 },
+      ],
+    })
+    expect(mended.body.candidates[0].errorPercent).toBeCloseTo(2 - 0.1 / 0.3, 9)
+    expect(mended.body.notes.map(({ code }: { code: string }) => code)).not.toContain('offset-beyond-aim')
+  })
+
+  test('an offset beyond all reason is answered, outside the aim', async () => {
+    for (const kmh of [-200, 200]) {
+      for (const find of ['exact', { maxTerm: 5 }, { ratios: [0.5, 1, 2] }]) {
+        const { status, body } = await post(app, '/v1/drive-paths/solution', {
+          tire: { turns: { perKm: 500 } },
+          stages: [
+            { kind: 'pulse-ring', pulsesPerTurn: 8 },
+            { kind: 'pulse-scaler', find },
+          ],
+          head: { takes: 'pulses', constant: { perKm: 4000 }, unit: 'kmh', offset: { kmh } },
+        })
+        expect([status, body.candidates[0].withinAim]).toEqual([200, false])
+      }
+    }
+  })
+
+  // Wrong until 2026-11: the probability was that of the slope alone, 0 for a head that stands too low.
+  test('the probability of under-reading is that of the whole reading', async () => {
+    const { body } = await post(app, '/v1/drive-paths/solution', {
+      tire: { turns: { perKm: 500 } },
+      stages: [
+        { kind: 'pulse-ring', pulsesPerTurn: 8 },
+        { kind: 'pulse-scaler', find: { maxTerm: 1 } },
+      ],
+      head: { takes: 'pulses', constant: { perKm: 3920 }, unit: 'kmh', offset: { kmh: -1 } },
+    })
+    // 1/0.98 times 20 km/h less 1 km/h is 19.41 km/h: under, for certain.
+    expect(body.candidates[0]).toMatchObject({ probabilityOfUnderReading: 1, withinAim: false })
+    expect(body.candidates[0].errorPercent).toBeCloseTo(100 * (1 / 0.98 - 1 / 20 - 1), 9)
   })
 
   test('an exact stage that reads true by whole numbers neither under-reads nor breaks a rule', async () => {

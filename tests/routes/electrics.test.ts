@@ -57,7 +57,7 @@ describe('check values, in the units of the wire', () => {
     const { body } = await electrics('enclosure', { place: 'dashboard-in-sun' })
     expect(body.box.c).toBeCloseTo(69.4, 9)
     expect(body.box.f).toBeCloseTo(69.4 * 1.8 + 32, 9)
-    expect(body.sources).toContain('vanos-2018')
+    expect(body.sources).toContain('parked-car-temperatures')
   })
 
   test('enclosure: heat in still air, range and ± of rise and box in the units of the answer', async () => {
@@ -107,8 +107,8 @@ describe('what was given is never left unused', () => {
   })
 
   test.each([
-    ['threshold', { supply: { v: 5 }, topSpeed: speed }, '#/sender'],
-    ['threshold', { supply: { v: 5 }, lowestWanted: speed }, '#/sender'],
+    ['threshold', { supply: { v: 5 }, topSpeed: speed }, '#/sensor'],
+    ['threshold', { supply: { v: 5 }, lowestWanted: speed }, '#/sensor'],
     ['enclosure', { place: 'dashboard-in-sun', surface: { cm2: 100 } }, '#/power'],
     ['enclosure', { place: 'dashboard-in-sun', power: { w: 1 } }, '#/surface'],
     ['supply', { system: '12-volt', loads: [load] }, '#/converter'],

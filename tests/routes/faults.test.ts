@@ -8,7 +8,11 @@ const ask = (body: unknown) => post(app, '/v1/faults/next-test', body)
 describe('POST /v1/faults/next-test', () => {
   test('priors .40 .25 .15 .10 .06 .04: 2.200797 bits, and what perfect tests along the chain tell', async () => {
     const priors = [40, 25, 15, 10, 6, 4]
-    const chain = priors.map((prior, i) => ({ kind: 'other', name: `${i + 1}`, prior }))
+    // Without the interaction that mechanical chains have by default.
+    const chain = [
+      ...priors.map((prior, i) => ({ kind: 'other', name: `${i + 1}`, prior })),
+      { kind: 'interaction', prior: 0 },
+    ]
     const { status, body } = await ask({
       chain,
       tests: [1, 2, 3, 4, 5].map((at) => ({
@@ -56,6 +60,29 @@ describe('POST /v1/faults/next-test', () => {
     ).toBeCloseTo(1, 9)
   })
 
+  // Found 2026-11: without an interaction in the chain the part that keeps breaking was the suspect.
+  test('parts that are free alone and stiff together are an interaction, with causes, checks and the operation to call next', async () => {
+    const { status, body } = await ask({
+      chain: ['angle-drive', 'lower-cable', 'head'].map((kind) => ({ kind })),
+      observations: [
+        { test: 'free-alone-stiff-together', result: 'present' },
+        { test: 'new-part-fails-again', result: 'present' },
+      ],
+    })
+    expect(status).toBe(200)
+    expect(body.suspect.name).toBe('interaction')
+    expect(body.status).toBe('isolated')
+    expect(body.links[3]).toMatchObject({ kind: 'interaction', priorStanding: 'common-practice' })
+    expect(body.interaction.operation).toBe('POST /v1/cables/drag')
+    for (const { text, check } of body.interaction.causes) expect([text, check].join()).not.toBe(',')
+    // The parts are those of the operation: with readings beside them it answers.
+    const drag = await post(app, '/v1/cables/drag', {
+      parts: body.interaction.parts,
+      tests: [{ parts: ['angle-drive', 'lower-cable', 'head'], torque: { mNm: 40 } }],
+    })
+    expect(drag.status).toBe(200)
+  })
+
   test('standing of every figure: usual ones are common practice, the caller’s are his', async () => {
     const { body } = await ask({
       chain: [{ kind: 'lower-cable', prior: 3 }, { kind: 'head' }],
@@ -64,13 +91,17 @@ describe('POST /v1/faults/next-test', () => {
     expect(body.links.map((one: { priorStanding: string }) => one.priorStanding)).toEqual([
       'user',
       'common-practice',
+      // The interaction that was put in.
+      'common-practice',
     ])
     const standing = Object.fromEntries(
       body.tests.map((one: { test: string; standing: string }) => [one.test, one.standing]),
     )
     expect(standing['quick-spin/head']).toBe('user')
     expect(standing['draw-core/lower-cable']).toBe('common-practice')
-    expect(body.sources).toEqual(expect.arrayContaining(['fault-priors', 'fault-tests', 'army-it0338']))
+    expect(body.sources).toEqual(
+      expect.arrayContaining(['fault-priors', 'fault-tests', 'half-split-testing']),
+    )
   })
 
   test('cautions: a raised car on stands only', async () => {

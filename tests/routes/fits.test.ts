@@ -35,7 +35,7 @@ const said = (extra: Record<string, unknown> = {}) => ({
 })
 const table = { 'content-type': 'text/csv' }
 
-describe('a fit statement', () => {
+describe('a fit report', () => {
   test('takes the account and the day when it names no author and date', async () => {
     const made = await club('POST', '/v1/fits', said())
     expect(made.status).toBe(201)
@@ -160,7 +160,7 @@ describe('GET /v1/fits', () => {
   })
 })
 
-describe('a table of fit statements', () => {
+describe('a table of fit reports', () => {
   test('exported and imported again changes nothing, and refuses another statement under an id', async () => {
     await club('POST', '/v1/fits', said({ author: '=Ada', work: 'Two\nlines' }))
     await club('POST', '/v1/fits', { part: gear, otherPart: head, result: 'fits', evidence: 'measured' })

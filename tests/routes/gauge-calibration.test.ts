@@ -26,7 +26,7 @@ describe('POST /v1/gauges/calibration', () => {
     expect(body.correctionAt[0].indicatedWhenTrue.mph).toBeCloseTo(44.1, 9)
     expect(body.suggested.constant.perMile).toBeCloseTo(1050, 6)
     expect(body.suggested.neverUnderConstant.perMile).toBeLessThan(1050)
-    expect(body.diagnosis.fault).toBe('not-told-apart')
+    expect(body.diagnosis.fault).toBe('not-distinguishable')
     expect(codes(body)).toContain('fault-not-told-apart')
   })
   test('right in distance, wrong in speed: the head, and the constant is left as it is', async () => {
@@ -52,6 +52,57 @@ describe('POST /v1/gauges/calibration', () => {
     expect(body.suggested.settings[0]).toMatchObject({ multiply: 20, divide: 21 })
     expect(body.suggested.settings[0].errorPercent).toBeCloseTo(0, 9)
   })
+  // Wrong until 2026-11: 995.85/km was called never under, at which the dial shows 46.2 km/h at 50.
+  test('a dial 4 km/h low: the constant that is never under makes up for it from 20 km/h on, and no constant does more', async () => {
+    const readings = [30, 50, 70, 90, 110].map((v, i) => ({
+      indicated: { kmh: v - 4 + 0.05 * (i % 2), plusMinus: 0.2 },
+      true: { kmh: v, plusMinus: 0.2 },
+    }))
+    const { body } = await calibrate({
+      readings,
+      model: 'linear',
+      takes: 'pulses',
+      current: { constant: { perKm: 1000 } },
+    })
+    const { neverUnderConstant, neverUnderOverPercent } = body.suggested
+    const shown = (v: number) =>
+      ((1 + body.scalePercent / 100) * 1000 * v) / neverUnderConstant.perKm + body.offset.kmh
+    expect(shown(20)).toBeGreaterThan(20)
+    expect(shown(50)).toBeGreaterThan(50)
+    // Judged up to 110 km/h: there it reads most over.
+    expect(neverUnderOverPercent).toBeCloseTo(100 * (shown(110) / 110 - 1), 9)
+    expect(neverUnderOverPercent).toBeGreaterThan(100 * (0.2 - 4 / 110))
+    expect(codes(body)).toContain('offset-beyond-setting')
+  })
+  test('on the bench it is the head, and nothing asks for a ratio', async () => {
+    const { body } = await calibrate({
+      readings: HIGH,
+      model: 'proportional',
+      on: 'bench',
+      current: { constant: { perMile: 1000 } },
+    })
+    expect(body.diagnosis.fault).toBe('head')
+    expect(body.diagnosis.headScalePercent).toBeCloseTo(5, 9)
+    expect(body.diagnosis.findings.map(({ code }: { code: string }) => code)).toEqual([
+      'spring-or-magnet-high',
+    ])
+    expect(codes(body)).toContain('set-on-bench')
+    expect(codes(body)).not.toContain('fault-not-told-apart')
+  })
+  // Wrong until 2026-11: the constant was suggested by the speed beside "by that factor, not by the error of the speed".
+  test('a wrong ratio is corrected by the odometer where that is known better', async () => {
+    const { body } = await calibrate({
+      readings: HIGH,
+      model: 'proportional',
+      current: { constant: { perMile: 1000 } },
+      distanceCheck: { indicated: { mi: 10.48, plusMinus: 0.01 }, true: { mi: 10, plusMinus: 0.01 } },
+    })
+    expect(body.diagnosis.fault).toBe('ratio')
+    expect(body.suggested.basis).toBe('distance')
+    expect(body.suggested.constant.perMile).toBeCloseTo(1048, 9)
+    // Never under is of the speed: below 1050.
+    expect(body.suggested.neverUnderConstant.perMile).toBeLessThan(1050)
+  })
   test('UN R39 at 40, 80, 120 km/h: 5 % high conforms, the untested 120 km/h is said to lie beyond', async () => {
     const { body } = await calibrate({ readings: HIGH, model: 'proportional', rules: ['un-r39'] })
     expect(body.verdicts[0]).toMatchObject({ rule: 'un-r39', result: 'conforms' })
@@ -65,7 +116,7 @@ describe('POST /v1/gauges/calibration', () => {
     expect(body.verdicts[0].result).toBe('does-not-conform')
     expect(codes(body)).toContain('verdict-beyond-readings')
   })
-  test('what it answers as scalePercent, its doubt and offset fits the head of a drive path as it stands', async () => {
+  test('what it answers as scalePercent, its uncertainty and offset fits the head of a drive path as it stands', async () => {
     const { body } = await calibrate({ readings: HIGH, model: 'proportional' })
     const evaluated = await post(app, '/v1/drive-paths/evaluation', {
       tire: { turns: { perMile: 1000 } },
@@ -88,7 +139,7 @@ describe('POST /v1/gauges/calibration', () => {
     })
     expect([status, body.code, body.errors[0].pointer]).toEqual([
       422,
-      'doubt-on-some-readings',
+      'uncertainty-on-some-readings',
       '#/readings/5',
     ])
   })
@@ -106,5 +157,20 @@ describe('POST /v1/gauges/timed-course', () => {
     const calibrated = await calibrate({ readings: [body.reading], model: 'proportional' })
     expect(calibrated.status).toBe(200)
     expect(calibrated.body.scalePercent).toBeCloseTo(5, 9)
+  })
+
+  test('gives the speed without a flagged run too, with its own error and reading', async () => {
+    const { body } = await post(app, '/v1/gauges/timed-course', {
+      distance: { mi: 1 },
+      times: [{ s: 59.1 }, { s: 58.8 }, { s: 62 }, { s: 59 }],
+      indicated: { mph: 64 },
+    })
+    expect(body.outliers).toEqual([2])
+    // 4·3600/238.9 and 3·3600/176.9 miles an hour
+    expect(body.true.mph).toBeCloseTo(60.2763, 4)
+    expect(body.withoutOutliers.true.mph).toBeCloseTo(61.0514, 4)
+    expect(body.withoutOutliers.error.mph).toBeCloseTo(64 - 61.0514, 4)
+    expect(body.withoutOutliers.reading.true.kmh).toBeCloseTo(61.0514 * 1.609344, 3)
+    expect(body.notes.map(({ code }: { code: string }) => code)).toContain('outlying-run')
   })
 })

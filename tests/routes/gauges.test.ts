@@ -64,7 +64,7 @@ describe('POST /v1/gauges/error', () => {
     expect(body.series[0].points).toEqual([[expect.closeTo(100, 9), expect.closeTo(5, 9)]])
   })
 
-  test("the head's own error comes on top, with its doubt", async () => {
+  test("the head's own error comes on top, with its uncertainty", async () => {
     const { body } = await post(app, '/v1/gauges/error', {
       indicatedPerTrue: 1,
       head: { scalePercent: 2, offset: { kmh: 1, plusMinus: 0.5 } },

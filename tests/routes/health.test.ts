@@ -33,6 +33,16 @@ describe('GET /livez', () => {
     }
     await app.close()
   })
+
+  // Found 2026-11: 401 `key-not-valid`, and after a few 429: a monitor with an old key saw a service that was dead, and had it started anew.
+  test.each(['/livez', '/readyz'])('%s answers whoever sends a key that is not valid, too', async (url) => {
+    const app = await testApp({ RATE_PER_ADDRESS: '1' })
+    for (let n = 0; n < 3; n++) {
+      const answer = await app.inject({ url, headers: { authorization: `Bearer wtd_${'a'.repeat(43)}` } })
+      expect(answer.statusCode).toBe(200)
+    }
+    await app.close()
+  })
 })
 
 describe('GET /readyz', () => {

@@ -86,7 +86,7 @@ describe('GPX', () => {
     expect(body.gaps).toHaveLength(1)
     expect(body.gaps[0].lasts.s).toBe(1805)
   })
-  test('error of the distance record: 10.5 km recorded over the arc', async () => {
+  test('error of the odometer: 10.5 km recorded over the arc', async () => {
     const { body } = await upload(whole, '?indicatedKm=10.5&indicatedPlusMinus=0.05')
     expect(body.odometerErrorPercent).toBeCloseTo((10_500 / MERIDIAN_M - 1) * 100, 3)
     expect(body.odometerErrorPlusMinusPercent).toBeGreaterThan(0.47)

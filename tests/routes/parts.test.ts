@@ -138,7 +138,7 @@ describe('a part', () => {
     expect(rest.body).not.toHaveProperty('next')
   })
 
-  test('that fit statements speak of is not deleted', async () => {
+  test('that fit reports speak of is not deleted', async () => {
     const { id } = await recorded()
     await shop('POST', '/v1/fits', {
       part: id,
@@ -205,7 +205,7 @@ describe('GET /v1/parts', () => {
 })
 
 describe('GET /v1/parts/{id}/candidates', () => {
-  test('gives what mates or matches, with what was compared and the misfit, never as proven', async () => {
+  test('gives what mates or matches, with what was compared and the deviation, never as proven', async () => {
     const { id } = await recorded({
       kind: 'cable',
       name: 'Cable',
@@ -249,11 +249,11 @@ describe('GET /v1/parts/{id}/candidates', () => {
     })
     const [thread, square] = candidates[0].meetings
     // 22.225 - 22 mm, the outer thread being the metric one; 5 x (25.4/18 - 1.5) mm.
-    expect(thread.compared[0].misfit.mm).toBeCloseTo(0.225, 9)
-    expect(thread.compared[1].misfit.mm).toBeCloseTo(5 * (25.4 / 18 - 1.5), 9)
-    // 3.5 - 3.3 mm, doubt sqrt(0.03^2 + 0.04^2).
-    expect(square.compared[0].misfit.mm).toBeCloseTo(0.2, 9)
-    expect(square.compared[0].misfit.plusMinus.mm).toBeCloseTo(0.05, 9)
+    expect(thread.compared[0].deviation.mm).toBeCloseTo(0.225, 9)
+    expect(thread.compared[1].deviation.mm).toBeCloseTo(5 * (25.4 / 18 - 1.5), 9)
+    // 3.5 - 3.3 mm, uncertainty sqrt(0.03^2 + 0.04^2).
+    expect(square.compared[0].deviation.mm).toBeCloseTo(0.2, 9)
+    expect(square.compared[0].deviation.plusMinus.mm).toBeCloseTo(0.05, 9)
     const narrow = await anyone('GET', `/v1/parts/${id}/candidates?tolerance=0.3`)
     expect(narrow.body.candidates[0].meetings).toHaveLength(1)
     const one = await anyone('GET', `/v1/parts/${id}/candidates?limit=1`)

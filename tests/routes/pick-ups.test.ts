@@ -36,7 +36,7 @@ describe('POST /v1/pick-ups/comparison', () => {
     const { body } = await compare({ ...car, options: [{ kind: 'satellite', rate: { hz: 5 } }] })
     const fields: string[] = body.options[0].assumptions.map(({ field }: { field: string }) => field)
     expect(fields).toEqual([
-      '/options/0/axisDoubt',
+      '/options/0/axisUncertainty',
       '/options/0/latency',
       '/options/0/coldStart',
       '/options/0/warmStart',
@@ -45,7 +45,7 @@ describe('POST /v1/pick-ups/comparison', () => {
     const given = {
       kind: 'satellite',
       rate: { hz: 5 },
-      axisDoubt: { kmh: 1 },
+      axisUncertainty: { kmh: 1 },
       latency: { ms: 200 },
       coldStart: { s: 30 },
       warmStart: { s: 2 },
@@ -59,7 +59,7 @@ describe('POST /v1/pick-ups/comparison', () => {
   test('a driven head filled in completely leaves no assumption of its own', async () => {
     const { status, body } = await compare({
       ...car,
-      slipMostPercent: 0.5,
+      maxSlipPercent: 0.5,
       trackWidth: { mm: 1300 },
       bendRadii: [{ m: 12 }],
       display: { update: { ms: 250 }, step: { mph: 1 }, timerTick: { us: 4 }, zeroTimeout: { s: 0.8 } },
@@ -74,7 +74,7 @@ describe('POST /v1/pick-ups/comparison', () => {
             pitchErrorPercent: 2,
             eccentricityPercent: 0.2,
           },
-          head: { constant: { perMile: 1000 }, doubtPercent: 3, needle: { mph: 1 } },
+          head: { constant: { perMile: 1000 }, uncertaintyPercent: 3, needle: { mph: 1 } },
           motor: { step: { rpm: 2 }, lowest: { rpm: 40 }, lag: { ms: 150 }, update: { ms: 50 } },
         },
       ],

@@ -28,7 +28,7 @@ describe(`POST /v1/pulses/ratio: ${label.source}`, () => {
     expect(body.onFreeCircumference.distancePerPulse.in).toBeCloseTo(label.inchesPerPulse, 1)
   })
 
-  test('and the answer shows that this lies about 3 % from the rolling circumference, more than its doubt', async () => {
+  test('and the answer shows that this lies about 3 % from the rolling circumference, more than its uncertainty', async () => {
     const { body } = await ask({ overallDiameter: { in: label.roundedDiameterIn }, construction: 'radial' })
     expect(body.onFreeCircumference.differencePercent).toBeCloseTo(-label.labelOverRollingPercent, 0)
     // 3.05/pi = 0.9708 (ETRTO factor over the circle)

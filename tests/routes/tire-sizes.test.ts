@@ -49,8 +49,8 @@ describe('a tire size that a user recorded', () => {
     expect((await geometryOf('G78-15')).status).toBe(422)
   })
 
-  // The doubt was kept and not used: 2212.6 ± 55.7 mm, the doubt of the rolling factor alone.
-  test('counts with the doubt of its diameter, as a diameter in the request does', async () => {
+  // The uncertainty was kept and not used: 2212.6 ± 55.7 mm, the uncertainty of the rolling factor alone.
+  test('counts with the uncertainty of its diameter, as a diameter in the request does', async () => {
     const overallDiameter = { mm: 740, plusMinus: 100 }
     expect((await club('POST', '/v1/tire-sizes', row('H78-15', { overallDiameter }))).status).toBe(201)
     const { body } = await geometryOf('H78-15')
@@ -175,7 +175,7 @@ describe('a table of tire sizes that names one twice', () => {
   })
 })
 
-describe('a table of tire sizes with a doubt as large as the diameter', () => {
+describe('a table of tire sizes with an uncertainty as large as the diameter', () => {
   test('is refused, and names its cell', async () => {
     const csv =
       'size,overallDiameterMm,overallDiameterPlusMinus,construction,source\nA78-13,600,900,diagonal,x\n'

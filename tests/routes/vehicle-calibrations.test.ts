@@ -111,14 +111,14 @@ describe('the newest accepted calibration, applied', () => {
     expect(at50.indicated.mph).toBeCloseTo(54, 6)
   })
 
-  test('keeps the correlation of scale and offset: the doubt of the reading is that of the fit', async () => {
+  test('keeps the correlation of scale and offset: the uncertainty of the reading is that of the fit', async () => {
     const noise = [0.4, -0.5, 0.2, 0.3, -0.4]
     const readings = [20, 30, 40, 50, 60].map((v, n) => ({
       true: { mph: v },
       indicated: { mph: 1.06 * v + 1 + noise[n]! },
     }))
     for (const on of ['road', 'bench']) {
-      // Turns that are known exactly, so that the doubt of the head is all there is.
+      // Turns that are known exactly, so that the uncertainty of the head is all there is.
       const exactly = { turns: { perMile: 1000 } }
       const tires = { front: exactly, rear: exactly }
       const paths = [{ ...aVehicle().paths[0]!, stages: [] }]
@@ -154,6 +154,17 @@ describe('the newest accepted calibration, applied', () => {
     expect(applied.head.scalePercent).toBeCloseTo(5, 9)
     expect(applied.head).not.toHaveProperty('offset')
     expect(applied.head.constant).toEqual({ perMile: 1000 })
+  })
+
+  // Wrong until 2026-11: "not-distinguishable", and the odometer was asked for to tell the ratio.
+  test('of the bench is diagnosed as the head alone', async () => {
+    const { result } = (await record(proportional({ on: 'bench' }))).body
+    expect(result.diagnosis.fault).toBe('head')
+    const codes = result.diagnosis.findings.map(({ code }: { code: string }) => code)
+    expect(codes).not.toContain('distance-check-wanted')
+    expect((await record(proportional({ on: 'road' }))).body.result.diagnosis.fault).toBe(
+      'not-distinguishable',
+    )
   })
 
   test('is the newest, not the first, and none that was taken back', async () => {

@@ -114,10 +114,10 @@ function objectOf(document: OpenApi, schema: Schema, known: Known): fc.Arbitrary
 /** What the schema asks of an object's fields together. */
 function isWhole(schema: Schema, value: Record<string, unknown>): boolean {
   const least = (schema.minProperties as number | undefined) ?? 0
-  const key = schema['x-doubt-below'] as string | undefined
-  const doubtBelow =
+  const key = schema['x-plus-minus-below'] as string | undefined
+  const uncertaintyBelow =
     key === undefined || value.plusMinus === undefined || (value.plusMinus as number) < (value[key] as number)
-  return Object.keys(value).length >= least && doubtBelow
+  return Object.keys(value).length >= least && uncertaintyBelow
 }
 
 function numberOf(schema: Schema): fc.Arbitrary<number> {

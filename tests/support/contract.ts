@@ -143,7 +143,7 @@ function ajvOfDocument(): Ajv2020 {
   if (ajv === undefined) {
     ajv = new Ajv2020({ strict: false, allErrors: true })
     ajv.addKeyword({
-      keyword: 'x-doubt-below',
+      keyword: 'x-plus-minus-below',
       type: 'object',
       validate: (key: string, { plusMinus, [key]: value }: Record<string, unknown>) =>
         plusMinus === undefined || Number(plusMinus) < Number(value),

@@ -21,13 +21,13 @@ const isObject = (value: unknown): value is Record<string, unknown> =>
   typeof value === 'object' && value !== null && !Array.isArray(value)
 
 /** Items of a list that are spoilt: the others have the same schema. */
-const MOST_ITEMS = 2
+const MAX_ITEMS = 2
 
 function* placesIn(value: unknown, path: readonly string[] = []): Generator<Place> {
   yield { path, value }
   if (typeof value !== 'object' || value === null) return
   const inner = Object.entries(value)
-  for (const [key, item] of Array.isArray(value) ? inner.slice(0, MOST_ITEMS) : inner)
+  for (const [key, item] of Array.isArray(value) ? inner.slice(0, MAX_ITEMS) : inner)
     yield* placesIn(item, [...path, key])
 }
 

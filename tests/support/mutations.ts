@@ -25,7 +25,7 @@ export function neighbor(value: number, up: boolean): number {
 }
 
 /** Items of a list that are spoilt: the others have the same schema. */
-const MOST_ITEMS = 2
+const MAX_ITEMS = 2
 
 /** Texts that some pattern refuses. */
 const ODD_TEXTS = ['\u0000', ' ', '\u0085', '\ud800', '\u2028', 'é', '!', '/', 'x']
@@ -115,7 +115,7 @@ export function* mutations(
   for (const [what, make, large = false] of beyond(schema, value))
     yield { what: `${what} at ${path}`, make: () => rebuild(make()), at: [path], large }
   if (Array.isArray(value)) {
-    for (const [index, item] of value.slice(0, MOST_ITEMS).entries()) {
+    for (const [index, item] of value.slice(0, MAX_ITEMS).entries()) {
       yield* mutations(
         document,
         schema.items as Schema,

@@ -164,7 +164,7 @@ export const anyTireSize: fc.Arbitrary<TireSizeShape> = fc.record(
   { requiredKeys: ['size', 'overallDiameter', 'construction', 'source'] },
 )
 
-/** Deletes every fit statement and part, so that a test begins with none. */
+/** Deletes every fit report and part, so that a test begins with none. */
 export async function deleteAll(admin: Client): Promise<void> {
   for (const [list, items] of [
     [

@@ -1,7 +1,7 @@
 import { existsSync, readFileSync } from 'node:fs'
 import { join } from 'node:path'
 import { expect, test } from 'vitest'
-import { detectionAt } from '../../tools/log-detection.js'
+import { detectionAt, jointDetectionAt } from '../../tools/log-detection.js'
 
 const docs = join(import.meta.dirname, '../../docs')
 
@@ -19,7 +19,22 @@ test('noise hides extra pulses before it makes false ones: the curve falls', () 
   expect(row.falsePerThousand).toBeLessThan(5)
 })
 
-test('docs/log-detection.md shows its diagram', () => {
-  expect(readFileSync(join(docs, 'log-detection.md'), 'utf8')).toContain('(log-detection.svg)')
-  expect(existsSync(join(docs, 'log-detection.svg'))).toBe(true)
+test('rings cut in halves: the joint is named, nothing else is, and what is missed or extra is found as on an even ring', () => {
+  for (const joint of [0.02, 0.2, 0.45]) {
+    expect(jointDetectionAt(joint, 2)).toEqual({
+      joint,
+      named: 1,
+      wrong: 0,
+      missed: 1,
+      extra: 1,
+      falsePerThousand: 0,
+    })
+  }
+})
+
+test('docs/log-detection.md shows its diagrams', () => {
+  for (const file of ['log-detection.svg', 'log-detection-joint.svg']) {
+    expect(readFileSync(join(docs, 'log-detection.md'), 'utf8')).toContain(`(${file})`)
+    expect(existsSync(join(docs, file))).toBe(true)
+  }
 })

@@ -9,7 +9,7 @@ interface Unit {
 type Outcome = { readonly value: unknown } | { readonly error: unknown }
 
 /** Units of one transaction; more wait for the next turn, so that reading goes on in between. */
-const MOST_UNITS = 256
+const MAX_UNITS = 256
 
 /** How long units wait for another process that is writing, and how often they try. */
 const PATIENCE_MS = 5_000
@@ -84,7 +84,7 @@ export class GroupCommit {
   }
 
   private turn(last: boolean): void {
-    const units = this.waiting.splice(0, MOST_UNITS)
+    const units = this.waiting.splice(0, MAX_UNITS)
     try {
       if (this.hasLeftover) this.writeOver()
       this.begin.run()

@@ -24,7 +24,7 @@ interface KnownKey {
   lastUsedAtMs: number
 }
 
-const MOST_KNOWN = 10_000
+const MAX_KNOWN = 10_000
 
 /** A use is written down when the last one written is older than this. */
 const USE_STEP_MS = 60_000
@@ -106,7 +106,7 @@ export function sqliteKeys(session: Session): KeyStore {
     let key = knownKeys.get(secret)
     if (key === undefined) {
       key = find(secret)
-      if (knownKeys.size >= MOST_KNOWN) knownKeys.clear()
+      if (knownKeys.size >= MAX_KNOWN) knownKeys.clear()
       if (key !== undefined) knownKeys.set(secret, key)
     }
     return key

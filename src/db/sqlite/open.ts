@@ -97,14 +97,14 @@ function assertWritable(file: string): void {
 }
 
 /** The smallest page, which is the smallest database [bytes]. */
-const LEAST_BYTES = 512
+const MIN_BYTES = 512
 
 const sizeOf = (file: string) => statSync(file, { throwIfNoEntry: false })?.size ?? 0
 
 /** Refuses a file that is not ours, not whole or too new, and leaves it as it is, byte for byte. */
 function inspect(file: string, migrations: readonly Migration[]): void {
   // SQLite takes a file with less than a page for an empty one, and writes over it.
-  if (sizeOf(file) < LEAST_BYTES) throw notSqlite(file)
+  if (sizeOf(file) < MIN_BYTES) throw notSqlite(file)
   // Whoever may write puts what the log holds into the file when he closes it.
   const readonly = sizeOf(`${file}-wal`) > 0
   const db = new SqliteDatabase(file, { readonly, timeout: OPENING_TIMEOUT_MS })

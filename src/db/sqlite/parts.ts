@@ -89,10 +89,10 @@ export const SPOKEN_OF_SQL = `SELECT DISTINCT part FROM fits
   WHERE make_key = ? AND model_key = ? AND part_kind = ? AND deleted_at_ms IS NULL ORDER BY part LIMIT ?`
 
 /** Vehicles whose remedies are remembered. */
-const MOST_FOUND = 500
+const MAX_FOUND = 500
 
 /** Different secondary dimensions that one probe looks at: pitches of threads within a tolerance are few. */
-const MOST_SECONDARIES = 64
+const MAX_SECONDARIES = 64
 
 interface Hit {
   readonly part: number
@@ -113,7 +113,7 @@ function prober({ db }: Session) {
     const hits: Hit[] = []
     const last = probe.secondaryM + probe.secondaryToleranceM
     let from = probe.secondaryM - probe.secondaryToleranceM
-    for (let steps = 0; steps < MOST_SECONDARIES; steps++) {
+    for (let steps = 0; steps < MAX_SECONDARIES; steps++) {
       const secondaryM = next.get(key, from, last)
       if (secondaryM === null || secondaryM === undefined) break
       for (const row of [
@@ -351,7 +351,7 @@ export function sqliteParts(session: Session): PartStore {
         // Every check of a vehicle asks this, and parts change seldom.
         const asked = JSON.stringify([kinds, make, model, most])
         const state = session.state()
-        if (state !== foundAtState || found.size >= MOST_FOUND) {
+        if (state !== foundAtState || found.size >= MAX_FOUND) {
           found.clear()
           foundAtState = state
         }

@@ -2,7 +2,7 @@ import type { Page, PageRequest, Versions } from './common.js'
 import type { Keep } from './kept-answers.js'
 import type { ImportItem, ImportOptions, ImportOutcome, NotChanged, Shared, Sharer } from './shared.js'
 
-/** A fit statement to be kept: the text as it is sent again, and what it is found by. */
+/** A fit report to be kept: the text as it is sent again, and what it is found by. */
 export interface FitInput {
   readonly part: string
   readonly about:
@@ -50,7 +50,7 @@ export type FitCreated =
 
 export type FitRemoved = { readonly outcome: 'removed' } | NotChanged
 
-/** Fit statements, shared by every account of the instance. */
+/** Fit reports, shared by every account of the instance. */
 export interface FitStore {
   create(author: Sharer, input: FitInput, keep?: Keep<Fit>): Promise<FitCreated>
   read(id: string): Promise<Fit | undefined>

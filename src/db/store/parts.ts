@@ -44,7 +44,7 @@ export type PartReplaced = { readonly outcome: 'replaced'; readonly part: Part }
 
 export type PartRemoved =
   | { readonly outcome: 'removed' }
-  /** Fit statements speak of it. */
+  /** Fit reports speak of it. */
   | { readonly outcome: 'in-use'; readonly statements: number }
   | NotChanged
 
@@ -88,7 +88,7 @@ export interface PartStore {
    */
   near(id: string, probes: ReadonlyArray<readonly InterfaceProbe[]>, most: number): Promise<NearParts>
   /**
-   * Parts that may put a reading right, at most so many of each kind: those that fit statements about the vehicle speak
+   * Parts that may put a reading right, at most so many of each kind: those that fit reports about the vehicle speak
    * of first, then the newest.
    */
   remedies(

@@ -1,5 +1,5 @@
 import { type IndicatedLimits, type NamedRule, speedLimitsAt } from '../gauges/verdicts.js'
-import { type Figure, propagate } from '../measure/figure.js'
+import { type Figure, product, quotient } from '../measure/figure.js'
 
 /** A sense of turning, seen along the shaft toward the head: from behind the drill. */
 export type Sense = 'clockwise' | 'counterclockwise'
@@ -13,14 +13,14 @@ export type Lay = 'left-hand' | 'right-hand'
  *     n = k·v
  *
  * @param constantPerM - k, turns or pulses per distance at which the head reads true. [1/m]
- * @param speedMPerS - v, the mark of the dial. [m/s, >= 0]
- * @returns n with its doubt. [1/s]
+ * @param speedMPerS - v, the mark of the dial; inputs named apart from those of `constantPerM`. [m/s, >= 0]
+ * @returns n with the uncertainty of both. [1/s]
  * @throws {DomainError} `not-finite`
  * @see US War Department TM 9-1829A (1944): 1000 turns a mile is 60 mph at 1000 rpm
- * @example benchRatePerS(exact(1000 / 1609.344), 60 * 0.44704).value * 60 // 1000 ± 1e-9
+ * @example benchRatePerS(exact(1000 / 1609.344), exact(60 * 0.44704)).value * 60 // 1000 ± 1e-9
  */
-export function benchRatePerS(constantPerM: Figure, speedMPerS: number): Figure {
-  return propagate(constantPerM.value * speedMPerS, [[constantPerM, speedMPerS]])
+export function benchRatePerS(constantPerM: Figure, speedMPerS: Figure): Figure {
+  return product(constantPerM, speedMPerS)
 }
 
 /**
@@ -29,15 +29,14 @@ export function benchRatePerS(constantPerM: Figure, speedMPerS: number): Figure 
  *     v = n/k
  *
  * @param constantPerM - k. [1/m, > 0]
- * @param ratePerS - n, turns or pulses a second. [1/s, >= 0]
- * @returns v with its doubt. [m/s]
+ * @param ratePerS - n, turns or pulses a second; inputs named apart from those of `constantPerM`. [1/s, >= 0]
+ * @returns v with the uncertainty of both. [m/s]
  * @throws {DomainError} `not-finite`
  * @see US War Department TM 9-1829A (1944)
- * @example benchSpeedMPerS(exact(1000 / 1609.344), 500 / 60).value / 0.44704 // 30 ± 1e-9
+ * @example benchSpeedMPerS(exact(1000 / 1609.344), exact(500 / 60)).value / 0.44704 // 30 ± 1e-9
  */
-export function benchSpeedMPerS(constantPerM: Figure, ratePerS: number): Figure {
-  const k = constantPerM.value
-  return propagate(ratePerS / k, [[constantPerM, -ratePerS / (k * k)]])
+export function benchSpeedMPerS(constantPerM: Figure, ratePerS: Figure): Figure {
+  return quotient(ratePerS, constantPerM)
 }
 
 /**

@@ -23,7 +23,7 @@ const USABLE_DOUBT = 0.02
  *
  * n̄ is the mean of the counts, d the distance.
  *
- * When the counts differ by more than their reading allows, their scatter decides. The doubt of the distance is common to all.
+ * When the counts differ by more than their reading allows, their scatter decides. The uncertainty of the distance is common to all.
  *
  * @param counts - Turns counted over the same distance, at least one, each > 0
  * @param readTo - q. [turns, > 0]
@@ -42,11 +42,11 @@ export function countCheck(counts: readonly number[], readTo: number, distanceM:
   }
   const turnsPerM = quotient(turns, distanceM)
   const notes: Note[] = []
-  if (line.scatterExceedsDoubt) {
+  if (line.scatterExceedsUncertainty) {
     notes.push({
-      code: 'scatter-exceeds-doubt',
+      code: 'scatter-exceeds-uncertainty',
       level: 'caution',
-      text: 'The counts differ by more than reading them allows: a wheel slipped, the course was not the same, or the cable slips in its drive. The doubt is taken from the scatter.',
+      text: 'The counts differ by more than reading them allows: a wheel slipped, the course was not the same, or the cable slips in its drive. The uncertainty is taken from the scatter.',
     })
   }
   if (plusMinus(turnsPerM) > USABLE_DOUBT * turnsPerM.value) {
@@ -71,7 +71,7 @@ export interface ComparedStage {
 export interface Suspect {
   readonly stage: number
   readonly ratioImplied: Figure
-  /** Teeth of the driven gear that would explain it, where a whole number lies within the doubt. */
+  /** Teeth of the driven gear that would explain it, where a whole number lies within the uncertainty. */
   readonly drivenImplied?: number
 }
 
@@ -80,19 +80,19 @@ export interface Suspect {
  *
  *     agrees: |f − 1| <= U and U <= 5 %;  differs: |f − 1| > U;  else not proven
  *
- * @param factor - f, found over expected, with its doubt
+ * @param factor - f, found over expected, with its uncertainty
  * @returns The outcome
  * @see JCGM 100:2008, 6.2 (expanded uncertainty at 95 %); 5 %, about one tooth of a driven gear: common practice
  * @example agreement(uncertain(1.06, 'f', 0.01)) // "differs"
  */
 export function agreement(factor: Figure): Agreement {
-  const doubt = plusMinus(factor)
-  if (Math.abs(factor.value - 1) > doubt) return 'differs'
-  return doubt <= 0.05 ? 'agrees' : 'not-proven'
+  const uncertainty = plusMinus(factor)
+  if (Math.abs(factor.value - 1) > uncertainty) return 'differs'
+  return uncertainty <= 0.05 ? 'agrees' : 'not-proven'
 }
 
 /** No driven gear has more teeth. */
-const MOST_TEETH = 1000
+const MAX_TEETH = 1000
 
 /**
  * What each stage would have to be to explain a count, were it alone wrong.
@@ -102,8 +102,8 @@ const MOST_TEETH = 1000
  * r is the ratio of the stage, z the number of teeth of its driven gear.
  *
  * @param stages - Stages of the path
- * @param factor - f, with its doubt
- * @returns One suspect a stage; for a pair of gears the whole number of driven teeth within the doubt
+ * @param factor - f, with its uncertainty
+ * @returns One suspect a stage; for a pair of gears the whole number of driven teeth within the uncertainty
  * @throws {DomainError} `not-finite`
  * @see US Army TM 5-3820-256-24-4 (a new final drive or tire size sometimes needs a new driven gear)
  * @example suspects([{ ratio: exact(0.35), teeth: { driving: 7, driven: 20 } }], uncertain(20 / 21, 'f', 0.01))[0].drivenImplied // 21 ± 0
@@ -114,11 +114,11 @@ export function suspects(stages: readonly ComparedStage[], factor: Figure): Susp
     if (teeth === undefined) return { stage, ratioImplied }
     const driven = teeth.driven / factor.value
     const nearest = Math.round(driven)
-    const doubt = (driven * plusMinus(factor)) / factor.value
+    const uncertainty = (driven * plusMinus(factor)) / factor.value
     return nearest >= 1 &&
-      nearest <= MOST_TEETH &&
+      nearest <= MAX_TEETH &&
       nearest !== teeth.driven &&
-      Math.abs(nearest - driven) <= Math.max(doubt, 1e-9)
+      Math.abs(nearest - driven) <= Math.max(uncertainty, 1e-9)
       ? { stage, ratioImplied, drivenImplied: nearest }
       : { stage, ratioImplied }
   })

@@ -1,13 +1,15 @@
-import { type Figure, scaled, standardUncertainty, sum } from '../measure/figure.js'
+import { exact, type Figure, scaled, standardUncertainty, sum } from '../measure/figure.js'
 import type { Standing } from '../measure/sources.js'
-import type { DragResult } from './drag.js'
-import { isAssembled, type PartKind, type TorqueTest } from './torque-test.js'
+import type { AssemblyTerm, DragResult } from './drag.js'
+import type { PartKind } from './torque-test.js'
 
 export type DragCauseCode =
   | 'misalignment'
   | 'tight-bend'
+  | 'bend-at-joint'
   | 'core-thrust'
   | 'seat-closes-when-tightened'
+  | 'wrong-hand-angle-drive'
   | 'dry-part'
   | 'kinked-core'
 
@@ -35,10 +37,7 @@ export interface DragFinding {
 /** One-sided 5 % (tables of the normal distribution). */
 const ONE_SIDED_Z = 1.6448536
 
-/** A joint is named when its test lies this many standard deviations above its parts: 1 case in 740 by chance. */
-const JOINT_Z = 3
-
-/** A part dominates above this share of the drag of all parts; common practice, no source. */
+/** A part dominates above this share of the drag of all parts and of what binds between them; common practice, no source. */
 const DOMINANT_SHARE = 0.5
 
 const CAUSES: Readonly<Record<DragCauseCode, DragCause & { readonly kinds: readonly PartKind[] | 'any' }>> = {
@@ -58,6 +57,13 @@ const CAUSES: Readonly<Record<DragCauseCode, DragCause & { readonly kinds: reado
     standing: 'common-practice',
     kinds: ['cable'],
   },
+  'bend-at-joint': {
+    code: 'bend-at-joint',
+    text: 'A cable bent too tightly where it leaves the joint: the core is pressed on the edge of its ferrule.',
+    check: 'Hold the first hand’s width of the cable straight as it leaves the joint, and read again.',
+    standing: 'common-practice',
+    kinds: ['cable'],
+  },
   'core-thrust': {
     code: 'core-thrust',
     text: 'A core cut too long thrusts endwise on the head or on the drive when both ends are tightened.',
@@ -72,6 +78,14 @@ const CAUSES: Readonly<Record<DragCauseCode, DragCause & { readonly kinds: reado
     check: 'Tighten it alone, with nothing coupled, and turn it: it should stay as free as when loose.',
     standing: 'common-practice',
     kinds: ['angle-drive', 'adapter', 'wheel-drive', 'counter', 'head'],
+  },
+  'wrong-hand-angle-drive': {
+    code: 'wrong-hand-angle-drive',
+    text: 'An angle drive of the other hand turns what follows it the wrong way: the core turns in the direction that opens its outer layer, swells and binds in its casing.',
+    check:
+      'Turn the input by hand in the direction it turns in the car and look at the output: the core must turn in the direction that tightens its outer layer, and the head must count up.',
+    standing: 'common-practice',
+    kinds: ['angle-drive'],
   },
   'dry-part': {
     code: 'dry-part',
@@ -100,10 +114,26 @@ const causesFor = (codes: readonly DragCauseCode[], kinds: readonly PartKind[]):
 const BETWEEN: readonly DragCauseCode[] = [
   'misalignment',
   'tight-bend',
+  'bend-at-joint',
   'core-thrust',
   'seat-closes-when-tightened',
+  'wrong-hand-angle-drive',
 ]
 const WITHIN: readonly DragCauseCode[] = ['dry-part', 'kinked-core', 'tight-bend']
+
+/**
+ * What may bind where parts meet that turn freely alone, each cause with the check that tells it from the others.
+ *
+ *     causes between parts, those that one of the kinds can have
+ *
+ * @param kinds - Kinds of the parts
+ * @returns Causes, most usual first
+ * @see US War Department TM 9-1829A (1944); common practice, no source
+ * @example bindingCauses(['head']).map(({ code }) => code) // ["misalignment","seat-closes-when-tightened"]
+ */
+export function bindingCauses(kinds: readonly PartKind[]): DragCause[] {
+  return causesFor(BETWEEN, kinds)
+}
 
 const exceeds = (a: Figure, b: Figure) => {
   const difference = sum(a, scaled(b, -1))
@@ -113,62 +143,83 @@ const exceeds = (a: Figure, b: Figure) => {
 
 const millinewtonMeters = (torqueNm: number) => `${(torqueNm * 1000).toPrecision(3)} mN.m`
 
-function assemblyFindings({ assembly, parts }: DragResult): DragFinding[] {
+const meeting = (joints: DragResult['joints']) =>
+  joints.map(({ parts }) => `where ${parts.join(', ')} meet`).join(' and ')
+
+/** Where to look for what the whole takes: at the joints that drag, elsewhere, or both. */
+function whereToLook(names: readonly string[], { elsewhereNm }: AssemblyTerm, joints: DragResult['joints']) {
+  const middle = Math.ceil(names.length / 2)
+  const halve = `To find the joint, open it between ${names[middle - 1]} and ${names[middle]}, leave the rest in place, and read each side; then halve again.`
+  if (elsewhereNm === undefined) return halve
+  const taken = joints.map(({ dragNm }) => millinewtonMeters(dragNm.value)).join(' and ')
+  return exceeds(elsewhereNm, exact(0))
+    ? `Of it ${taken} is taken ${meeting(joints)}; ${millinewtonMeters(elsewhereNm.value)} more elsewhere. ${halve}`
+    : `All of it, as far as the tests can tell, is taken ${meeting(joints)}: begin there.`
+}
+
+/** The plain difference of the readings, where it is another than what the fit says. */
+function asRead({ wholeMinusPartsNm }: AssemblyTerm, fitted: string): string {
+  if (wholeMinusPartsNm === undefined) return ''
+  const apart = millinewtonMeters(Math.abs(wholeMinusPartsNm.value))
+  const way = wholeMinusPartsNm.value < 0 ? 'less' : 'more'
+  return way === 'more' && apart === fitted
+    ? ''
+    : ` As read, the whole takes ${apart} ${way} than its parts one by one.`
+}
+
+function assemblyFindings({ assembly, joints, parts }: DragResult): DragFinding[] {
   if (assembly === undefined) return []
   const names = parts.map(({ part }) => part.name)
+  const taken = millinewtonMeters(assembly.dragNm.value)
+  const read = asRead(assembly, taken)
   if (!assembly.found) {
+    const loose =
+      joints.length === 0
+        ? ''
+        : ` Coupled loosely, more is taken ${meeting(joints)}, which the whole does not bear out: repeat both tests.`
     return [
       {
         code: 'assembly-does-not-drag',
         level: 'info',
         parts: [],
-        text: `The whole in place takes no more than its parts, as far as the tests can tell; less than ${millinewtonMeters(assembly.leastFoundNm)} could hide in their doubts.`,
+        text: `The whole in place takes no more than its parts, as far as the tests can tell; less than ${millinewtonMeters(assembly.detectionLimitNm)} could hide in their uncertainties.${read}${loose}`,
         causes: [],
       },
     ]
   }
-  const middle = Math.ceil(names.length / 2)
   return [
     {
       code: 'assembly-drags',
       level: 'caution',
       parts: names,
-      text: `The whole in place takes ${millinewtonMeters(assembly.dragNm.value)} that no part shows alone. To find the joint, open it between ${names[middle - 1]} and ${names[middle]}, leave the rest in place, and read each side; then halve again.`,
-      causes: causesFor(
-        BETWEEN,
-        parts.map(({ part }) => part.kind),
-      ),
+      text: `The whole in place takes ${taken} that no part shows alone.${read} ${whereToLook(names, assembly, joints)}`,
+      causes: bindingCauses(parts.map(({ part }) => part.kind)),
     },
   ]
 }
 
-function jointFindings({ residuals, parts }: DragResult, tests: readonly TorqueTest[]): DragFinding[] {
-  return tests.flatMap((test, j) => {
-    const { standardized = 0 } = residuals[j]!
-    if (standardized < JOINT_Z || test.parts.length < 2 || isAssembled(test, parts.length)) return []
-    const kinds = parts.filter(({ part }) => test.parts.includes(part.name)).map(({ part }) => part.kind)
-    return [
-      {
-        code: 'joint-drags' as const,
-        level: 'caution' as const,
-        parts: [...test.parts],
-        text: `Test ${j + 1} takes more than its parts do elsewhere: something binds where ${test.parts.join(', ')} meet.`,
-        causes: causesFor(BETWEEN, kinds),
-      },
-    ]
-  })
+function jointFindings({ joints, parts }: DragResult): DragFinding[] {
+  return joints.map((joint) => ({
+    code: 'joint-drags',
+    level: 'caution',
+    parts: [...joint.parts],
+    text: `${joint.parts.join(', ')} take ${millinewtonMeters(joint.dragNm.value)} more together, coupled loosely, than they do elsewhere: something binds where they meet.`,
+    causes: bindingCauses(
+      parts.filter(({ part }) => joint.parts.includes(part.name)).map(({ part }) => part.kind),
+    ),
+  }))
 }
 
-function partFindings({ parts }: DragResult): DragFinding[] {
+function partFindings({ parts, joints, assembly }: DragResult): DragFinding[] {
   const known = parts.flatMap(({ part, dragNm }) => (dragNm === undefined ? [] : [{ part, dragNm }]))
   const findings: DragFinding[] = known.flatMap(({ part, dragNm }) =>
-    part.usualNm !== undefined && exceeds(dragNm, part.usualNm)
+    part.defaultNm !== undefined && exceeds(dragNm, part.defaultNm)
       ? [
           {
             code: 'part-above-usual' as const,
             level: 'caution' as const,
             parts: [part.name],
-            text: `${part.name} takes ${millinewtonMeters(dragNm.value)}, more than the ${millinewtonMeters(part.usualNm.value)} usual for it.`,
+            text: `${part.name} takes ${millinewtonMeters(dragNm.value)}, more than the ${millinewtonMeters(part.defaultNm.value)} usual for it.`,
             causes: causesFor(WITHIN, [part.kind]),
           },
         ]
@@ -176,14 +227,16 @@ function partFindings({ parts }: DragResult): DragFinding[] {
   )
   if (known.length < 3 || known.length < parts.length) return findings
   const [first, second] = [...known].sort((a, b) => b.dragNm.value - a.dragNm.value)
-  const all = known.reduce((total, { dragNm }) => total + dragNm.value, 0)
-  if (first!.part.usualNm !== undefined || first!.dragNm.value <= DOMINANT_SHARE * all) return findings
+  // Where more binds between the parts than in any of them, none is where to begin.
+  const between = assembly === undefined ? joints.map(({ dragNm }) => dragNm) : [assembly.dragNm]
+  const all = sum(...known.map(({ dragNm }) => dragNm), ...between).value
+  if (first!.part.defaultNm !== undefined || first!.dragNm.value <= DOMINANT_SHARE * all) return findings
   if (!exceeds(first!.dragNm, second!.dragNm)) return findings
   findings.push({
     code: 'part-dominates',
     level: 'info',
     parts: [first!.part.name],
-    text: `${first!.part.name} takes more than all other parts together: begin there, or give its usual drag if that is as it should be.`,
+    text: `${first!.part.name} takes more than everything else together: begin there, or give its usual drag if that is as it should be.`,
     causes: causesFor(WITHIN, [first!.part.kind]),
   })
   return findings
@@ -192,16 +245,16 @@ function partFindings({ parts }: DragResult): DragFinding[] {
 /**
  * What torque tests point at, each cause with the check that tells it from the others.
  *
- *     assembly term found (5 % one-sided) → between the parts;  part above its usual drag (5 %), or above half of all → within it
+ *     assembly term found (5 % one-sided) → between the parts;  joint → where its parts meet;
+ *     part above its usual drag (5 %), or above half of all → within it
  *
  * Causes are common practice, except thrust of a long core and the kink test (TM 9-1829A); they are candidates, not proof.
  *
- * @param result - Drags of the parts and the assembly term
- * @param tests - The tests that they came from
+ * @param result - Drags of the parts and of their joints, and the assembly term
  * @returns Findings, assembly first
  * @see US War Department TM 9-1829A (1944); drag attribution is common practice, no source
  * @example attributeDrag([{ name: 'a', kind: 'cable' }, { name: 'b', kind: 'head' }], [{ parts: ['a'], torqueNm: 0.02 }, { parts: ['b'], torqueNm: 0.01 }, { parts: ['a', 'b'], torqueNm: 0.05 }]).findings[0].code // "assembly-drags"
  */
-export function dragFindings(result: DragResult, tests: readonly TorqueTest[]): DragFinding[] {
-  return [...assemblyFindings(result), ...jointFindings(result, tests), ...partFindings(result)]
+export function dragFindings(result: DragResult): DragFinding[] {
+  return [...assemblyFindings(result), ...jointFindings(result), ...partFindings(result)]
 }

@@ -1,6 +1,6 @@
 import { median } from '../measure/readings.js'
 import { columnDependence, leastSquaresGain } from './least-squares.js'
-import { ASSEMBLY } from './torque-test.js'
+import { ASSEMBLY, holdsJoint, type Joint, jointName } from './torque-test.js'
 
 /** A torque test worth doing. */
 export interface NextTorqueTest {
@@ -8,8 +8,8 @@ export interface NextTorqueTest {
   readonly assembled: boolean
   /** Unknowns that become determined by it. */
   readonly determines: readonly string[]
-  /** By how much the doubt of all drags together shrinks, root sum of squares; 0 while something stays undetermined [%]. */
-  readonly doubtReductionPercent: number
+  /** By how much the uncertainty of all drags together shrinks, root sum of squares; 0 while something stays undetermined [%]. */
+  readonly uncertaintyReductionPercent: number
 }
 
 /** Most tests proposed. */
@@ -45,47 +45,51 @@ function varianceFall(covariance: readonly (readonly number[])[], row: readonly 
  *
  *     first: tests that determine most unknowns;  then: largest fall of Σ u²(θᵢ) = |C·a|²/(u² + aᵀ·C·a)   (A-optimal choice)
  *
- * θᵢ are the drags, C is their covariance so far, a the row of the new test and u its doubt.
+ * θᵢ are the drags, C is their covariance so far, a the row of the new test and u its uncertainty.
  *
  * Tried are all runs of neighbours, coupled loosely, and the whole, loose and in place: what can be done without a special coupling. A new test is taken to
  * be as good as the middle one of those given.
  *
  * @param parts - Names in the order of coupling
- * @param design - Rows of the tests given: one column a part, and one more for the assembly term where a test has it
+ * @param design - Rows of the tests given: one column a part, then one a joint, and one more for the assembly term where a test has it
  * @param uncertainties - u of each test
- * @param unknowns - Names of the columns of `design`
+ * @param joints - Joints that drag
  * @returns Up to three tests, the most telling first
  * @see optimal design of experiments, A-optimality (NIST/SEMATECH e-Handbook 5.5.2.1)
- * @example nextTorqueTests(['a', 'b'], [[1, 1]], [1], ['a', 'b'])[0].parts // ["a"]
+ * @example nextTorqueTests(['a', 'b'], [[1, 1]], [1], [])[0].parts // ["a"]
  */
 export function nextTorqueTests(
   parts: readonly string[],
   design: readonly (readonly number[])[],
   uncertainties: readonly number[],
-  unknowns: readonly string[],
+  joints: readonly Joint[],
 ): NextTorqueTest[] {
   const u = median(uncertainties)
   // A test in place brings in the assembly term even where no test has shown it so far.
-  const columns = parts.length > 1 ? [...parts, ASSEMBLY] : [...parts]
-  const rows = design.map((row) => [...row, ...new Array<number>(columns.length - unknowns.length).fill(0)])
+  const columns = [...parts, ...joints.map(jointName), ...(parts.length > 1 ? [ASSEMBLY] : [])]
+  const rows = design.map((row) => [...row, ...new Array<number>(columns.length - row.length).fill(0)])
   const known = determinedBy(rows, columns.length)
   const complete = known.every(Boolean)
   const covariance = complete ? covarianceOf(rows, uncertainties) : []
   const { basis } = columnDependence(rows, columns.length)
 
   const weigh = (from: number, to: number, assembled: boolean): Weighed => {
-    const row = columns.map((_, i) => (i < parts.length ? (i >= from && i < to ? 1 : 0) : assembled ? 1 : 0))
     const test = { parts: parts.slice(from, to), assembled }
+    const row = [
+      ...parts.map((_, i) => (i >= from && i < to ? 1 : 0)),
+      ...joints.map((joint) => (holdsJoint(joint, test.parts) ? 1 : 0)),
+      ...(parts.length > 1 ? [assembled ? 1 : 0] : []),
+    ]
     if (complete) {
       const left = Math.sqrt(1 - varianceFall(covariance, row, u))
-      return { ...test, determines: [], doubtReductionPercent: 100 * (1 - left), gainsRank: false }
+      return { ...test, determines: [], uncertaintyReductionPercent: 100 * (1 - left), gainsRank: false }
     }
     const after = [...rows, row]
     const now = determinedBy(after, columns.length)
     return {
       ...test,
       determines: columns.filter((_, i) => now[i]! && !known[i]!),
-      doubtReductionPercent: 0,
+      uncertaintyReductionPercent: 0,
       gainsRank: columnDependence(after, columns.length).basis.length > basis.length,
     }
   }
@@ -99,7 +103,7 @@ export function nextTorqueTests(
     .sort(
       (a, b) =>
         b.determines.length - a.determines.length ||
-        b.doubtReductionPercent - a.doubtReductionPercent ||
+        b.uncertaintyReductionPercent - a.uncertaintyReductionPercent ||
         a.parts.length - b.parts.length,
     )
     .slice(0, MOST)

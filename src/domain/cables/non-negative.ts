@@ -55,7 +55,7 @@ export function nonNegativeLeastSquares(
   } catch (cause) {
     throw new DomainError(
       'did-not-converge',
-      'tests: the fit did not settle; look for a torque or a doubt that is wrong by powers of ten',
+      'tests: the fit did not settle; look for a torque or an uncertainty that is wrong by powers of ten',
       { pointer: '/tests' },
       { cause },
     )

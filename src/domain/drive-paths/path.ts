@@ -1,6 +1,14 @@
 import { DomainError } from '../errors.js'
-import { contributionOf, exact, type Figure, product, quotient, sum } from '../measure/figure.js'
+import { contributionOf, exact, type Figure, product, quotient, spreadOf, sum } from '../measure/figure.js'
 import { type ExactRatio, figureOfRatio } from '../measure/ratio.js'
+import {
+  type Rectangle,
+  reachBelow,
+  type Spread,
+  scaledRectangle,
+  spreadFrom,
+  widened,
+} from '../measure/spread.js'
 
 export type Carries = 'turns' | 'pulses'
 
@@ -19,7 +27,7 @@ export interface Stage {
   /** What it is called in answers and budgets. */
   readonly name: string
   readonly ratio: Figure
-  /** The same ratio in whole numbers; absent when it carries doubt. */
+  /** The same ratio in whole numbers; absent when it carries uncertainty. */
   readonly exactRatio?: ExactRatio
   /** Teeth of a pair, where they are known. */
   readonly teeth?: { readonly driving: number; readonly driven: number }
@@ -49,7 +57,7 @@ export interface PathOutput {
   readonly outputPerM: Figure
   /** Product of the stages. */
   readonly stagesRatio: Figure
-  /** The same in whole numbers, when no stage carries doubt. */
+  /** The same in whole numbers, when no stage carries uncertainty. */
   readonly stagesRatioExact?: ExactRatio
 }
 
@@ -165,7 +173,7 @@ export interface Response {
   /** Indicated speed at standstill [m/s]. */
   readonly offsetMPerS: Figure
   /** Recorded per true distance: the head's errors of speed do not reach the counter. */
-  readonly recordedPerTrue: Figure
+  readonly odometerPerTrue: Figure
 }
 
 /**
@@ -175,29 +183,38 @@ export interface Response {
  *
  * @param outputPerM - Turns or pulses per meter at the end of the path. [1/m]
  * @param head - The head
- * @returns Slopes and offset with their doubt
+ * @returns Slopes and offset with their uncertainty
  * @throws {DomainError} `not-finite`
  * @see EU 165/2014, Annex I (indicated over true is w/k); TM 9-1829A (regulation of scale and low end apart from the counter)
  * @example response(exact(984.2), { takes: 'turns', constantPerM: exact(1000), scale: exact(1), offsetMPerS: exact(0) }).indicatedPerTrue.value // 0.9842 ± 1e-12
  */
 export function response(outputPerM: Figure, head: Head): Response {
-  const recordedPerTrue = quotient(outputPerM, head.constantPerM)
+  const odometerPerTrue = quotient(outputPerM, head.constantPerM)
   return {
-    recordedPerTrue,
-    indicatedPerTrue: product(recordedPerTrue, head.scale),
+    odometerPerTrue,
+    indicatedPerTrue: product(odometerPerTrue, head.scale),
     offsetMPerS: head.offsetMPerS,
   }
 }
 
+/** What a dial shows at one true speed. */
 export interface Reading {
+  readonly trueMPerS: number
   readonly indicatedMPerS: number
-  readonly u: number
+  /** What it would show without the stop of the pointer at zero. */
+  readonly unstoppedMPerS: number
+  /** Slope of the dial: by how much the reading moves with the true speed. */
+  readonly perTrue: number
+  /** Standard uncertainty of the true speed itself. */
+  readonly uTrueMPerS: number
+  /** How the reading may deviate at exactly this true speed. */
+  readonly spread: Spread
 }
 
 /**
- * A function from true speed to what the dial shows, with its standard uncertainty.
+ * A function from true speed to what the dial shows.
  *
- *     y(V) = b·V + a, never below zero      u² = Σᵢ (V·bᵢ + aᵢ)² + (b·u_V)²
+ *     y(V) = b·V + a, never below zero      at one true speed u² = Σᵢ (V·bᵢ + aᵢ)²
  *
  * b is the slope, a the offset.
  *
@@ -214,28 +231,85 @@ export function readingOf(
   const b = line.indicatedPerTrue
   const a = line.offsetMPerS
   // Pairs (bᵢ, aᵢ), summed before squaring: squares expanded would lose what cancels.
-  const parts = b.contributions.map(({ input, part }) => [part, contributionOf(a, input)] as const)
+  const parts: Array<readonly [number, number]> = []
+  const tolerances: Rectangle[] = []
+  for (const { input, part, rectangle } of b.contributions) {
+    if (rectangle === undefined) parts.push([part, contributionOf(a, input)])
+    else tolerances.push(rectangle)
+  }
   for (const { input, part } of a.contributions) {
     if (!b.contributions.some((one) => one.input === input)) parts.push([0, part])
   }
   return (trueMPerS, uTrueMPerS = 0) => {
-    let variance = (b.value * uTrueMPerS) ** 2
+    let variance = 0
     for (const [slope, offset] of parts) variance += (trueMPerS * slope + offset) ** 2
-    return { indicatedMPerS: Math.max(0, b.value * trueMPerS + a.value), u: Math.sqrt(variance) }
+    const unstoppedMPerS = b.value * trueMPerS + a.value
+    return {
+      trueMPerS,
+      indicatedMPerS: Math.max(0, unstoppedMPerS),
+      unstoppedMPerS,
+      perTrue: b.value,
+      uTrueMPerS,
+      spread: spreadFrom(
+        Math.sqrt(variance),
+        tolerances.map((one) => scaledRectangle(one, trueMPerS)),
+      ),
+    }
   }
 }
 
 /**
- * Error of the distance record, from recorded per true distance.
+ * How far a reading lies from something that moves with the true speed, uncertain: the true speed itself, or a limit.
+ *
+ *     u² = u(y at V)² + ((b − s)·u_V)²
+ *
+ * b is the slope of the dial, s that of what it is held against, u_V the standard uncertainty of the true speed: y − s·V moves with V by b − s.
+ *
+ * @param reading - What the dial shows
+ * @param slope - s; 0 for the reading by itself, 1 for its error
+ * @returns The spread of the difference
+ * @see JCGM 100:2008, 5.2.2 eq. (13) (the reading and its limit rest on the same true speed)
+ * @example halfWidth(spreadAgainst(readingOf({ indicatedPerTrue: uncertain(1.05, 'b', 0.001), offsetMPerS: exact(0) })(80, 3), 1)) // 0.34 ± 1e-12
+ */
+export function spreadAgainst(reading: Reading, slope: number): Spread {
+  return widened(reading.spread, Math.abs(reading.perTrue - slope) * reading.uTrueMPerS)
+}
+
+/**
+ * How far what a dial shows may lie below its estimate, all but a given probability.
+ *
+ *     g(V): P(y(V) < estimate − g) = Φ(−z)
+ *
+ * @param line - Slope and offset
+ * @param z - Standard score that stands for the probability. [> 0]
+ * @returns A function from true speed [m/s] to g [m/s]
+ * @see JCGM 106:2012, 8.3.2 (guard band)
+ * @example guardOf({ indicatedPerTrue: uncertain(1, 'b', 0.01), offsetMPerS: exact(0) }, 1.5)(20) // 0.3 ± 1e-12
+ */
+export function guardOf(
+  line: Pick<Response, 'indicatedPerTrue' | 'offsetMPerS'>,
+  z: number,
+): (trueMPerS: number) => number {
+  if (line.offsetMPerS.contributions.length === 0) {
+    // Without uncertainty of the offset it grows with the speed, and one search does for all speeds.
+    const perTrue = reachBelow(spreadOf(line.indicatedPerTrue), z)
+    return (trueMPerS) => trueMPerS * perTrue
+  }
+  const reading = readingOf(line)
+  return (trueMPerS) => reachBelow(reading(trueMPerS).spread, z)
+}
+
+/**
+ * Error of the odometer, from recorded per true distance.
  *
  *     e = 100 · (recorded/true − 1)   [%]
  *
- * @param recordedPerTrue - Recorded over true distance
- * @returns e, with its doubt. [%]
+ * @param odometerPerTrue - Recorded over true distance
+ * @returns e, with its uncertainty. [%]
  * @throws {DomainError} `not-finite`
  * @see AETR, Appendix 1, III.F (error of distance as percent of the real distance)
  * @example odometerErrorPercent(exact(1.06101)).value // 6.101 ± 1e-9
  */
-export function odometerErrorPercent(recordedPerTrue: Figure): Figure {
-  return product(sum(recordedPerTrue, exact(-1)), exact(100))
+export function odometerErrorPercent(odometerPerTrue: Figure): Figure {
+  return product(sum(odometerPerTrue, exact(-1)), exact(100))
 }

@@ -1,5 +1,7 @@
 import { DomainError } from '../errors.js'
 import { type Approximation, nearestRatios, ratioOfComputed } from '../measure/approximation.js'
+import { SearchWork } from '../measure/search-work.js'
+import { type Aim, bestSlope, judgeSlope, type Merit, meritOf, ROUNDING } from './judgment.js'
 
 /** What may stand in the place of an open stage. */
 export type Find =
@@ -15,11 +17,6 @@ export interface Choice {
   readonly denominator?: number
 }
 
-export interface Aim {
-  readonly minFraction: number
-  readonly maxFraction: number
-}
-
 export interface Solution {
   /** One choice an open stage, in path order. */
   readonly choices: readonly Choice[]
@@ -33,14 +30,26 @@ export interface Solved {
   readonly searched: number
 }
 
-/** Most combinations of all listed stages but the longest list: about a second of work. */
-const MOST_COMBINATIONS = 1_000_000
-
 /** Nearest whole-number ratios that are tried for one stage. */
 const TRIED_APPROXIMATIONS = 6
 
-/** Simple ratios that are tried for all open whole-number stages before the last, together: some hundredths of a second of work. */
-const MOST_SIMPLE = 5_000
+/** Simple ratios that are tried for all open whole-number stages before the last, together. */
+const MAX_SIMPLE = 5_000
+
+/** Whole-number stages before the last that try more than the nearest ratio, at most. */
+const MAX_VARIED = 3
+
+/** Ways to fill the other stages after which the last one takes what is left, at most: each costs a continued fraction. */
+const MAX_LEFT_OVER = 12_500
+
+/** Steps of work that a continued fraction counts for, a candidate that is judged, a ratio that is put in order, and a product with the ways to make it. */
+const CONTINUED_FRACTION = 100
+const JUDGED = 10
+const LISTED = 5
+const MERGED = 20
+
+/** Most products of several listed stages that are put in order together. */
+const MAX_MERGED = 8_192
 
 /** Ratios of whole numbers, simplest first, no more than so many; with terms up to a number that all of one size fit in. */
 function simpleRatios(most: number): Required<Choice>[] {
@@ -60,55 +69,71 @@ function simpleRatios(most: number): Required<Choice>[] {
   }
 }
 
-/** Every choice of a listed stage, one a distinct ratio, ascending. The pair with the fewest teeth stands for its ratio. */
-function listed(find: Extract<Find, { by: 'teeth' | 'ratios' }>): Choice[] {
-  if (find.by === 'ratios') return [...new Set(find.ratios)].sort((a, b) => a - b).map((ratio) => ({ ratio }))
-  const byRatio = new Map<number, Required<Choice>>()
+/** A stage that takes one of a list. */
+interface ListedStage {
+  readonly index: number
+  readonly find: Extract<Find, { by: 'teeth' | 'ratios' }>
+  /** The ratios that can be had, ascending, each once. */
+  readonly ratios: Float64Array
+}
+
+function listed(index: number, find: ListedStage['find'], work: SearchWork): ListedStage {
+  const { driving, driven } =
+    find.by === 'teeth' ? find : { driving: find.ratios, driven: [1] as readonly number[] }
+  const ratios = new Float64Array(lengthOf(find))
+  work.spend(ratios.length * LISTED)
+  let at = 0
+  for (const numerator of driving) for (const denominator of driven) ratios[at++] = numerator / denominator
+  ratios.sort()
+  return { index, find, ratios: ratios.filter((ratio, i) => i === 0 || ratio !== ratios[i - 1]) }
+}
+
+/** Ratios or pairs of wheels that a stage lists. */
+function lengthOf(find: Find): number {
+  if (find.by === 'teeth') return find.driving.length * find.driven.length
+  return find.by === 'ratios' ? find.ratios.length : 1
+}
+
+/** The choice of a listed stage that has a ratio; of pairs of wheels the one with the fewest teeth. */
+function choiceOf({ find }: ListedStage, ratio: number): Choice {
+  if (find.by === 'ratios') return { ratio }
+  let best: Required<Choice> | undefined
   for (const numerator of find.driving) {
-    for (const denominator of find.driven) {
-      const ratio = numerator / denominator
-      const known = byRatio.get(ratio)
-      if (known === undefined || numerator < known.numerator)
-        byRatio.set(ratio, { ratio, numerator, denominator })
-    }
+    const denominator = Math.round(numerator / ratio)
+    if (numerator / denominator !== ratio || !find.driven.includes(denominator)) continue
+    if (best === undefined || numerator < best.numerator) best = { ratio, numerator, denominator }
   }
-  return [...byRatio.values()].sort((a, b) => a.ratio - b.ratio)
+  return best!
 }
-
-/** Order of merit: within the aim nearest to true, then over-reading, then under-reading, each nearest to the aim first. */
-function rank(aim: Aim, errorFraction: number): readonly [number, number] {
-  // A hair of rounding must not put an exact ratio outside an aim that ends at it.
-  const slack = 1e-12
-  if (errorFraction >= aim.minFraction - slack && errorFraction <= aim.maxFraction + slack) {
-    return [0, Math.abs(errorFraction - centre(aim))]
-  }
-  const distance =
-    errorFraction < aim.minFraction ? aim.minFraction - errorFraction : errorFraction - aim.maxFraction
-  return [errorFraction >= -slack ? 1 : 2, distance]
-}
-
-/** The error in the aim that is nearest to none. */
-const centre = ({ minFraction, maxFraction }: Aim) => Math.min(maxFraction, Math.max(minFraction, 0))
 
 /**
  * Fills the open stages of a path so that the head reads as aimed.
  *
  *     error = (known · Π chosen) / exact − 1, where exact is the product at which the head reads true
  *
- * Listed stages are searched exactly: every combination of all but the longest list, and in that list, sorted, the nearest on both sides.
+ * Listed stages are searched exactly, by meeting in the middle: the products of some and the products of the others are two ascending lists, and
+ * for each product of the one the search goes outward in the other from where the best would be, until nothing better is left.
  * A stage of whole numbers takes the nearest ratios to what is left; an exact stage takes what is left. Of several stages of whole numbers each but
- * the last also takes every simple ratio: with two, all up to terms of about 90.
+ * the last also takes every simple ratio: with two, all up to terms of about 90. Of more than four the first take
+ * the nearest ratio alone, and so do those that would make more than 12 500 ways.
  *
  * @param exactProduct - Product of the open stages at which the head reads true
  * @param finds - What may stand in each open stage, in path order, at least one
  * @param aim - Least and most over-reading wanted, as fractions
  * @param most - Most solutions to return
+ * @param places - Index of each open stage in its path, for the pointer of a refusal; left out: 0, 1, …
  * @returns Solutions, best first: within the aim and nearest to true, then over-reading, then under-reading
  * @throws {DomainError} `nothing-to-find`, `search-too-large`, `aim-crossed`
  * @see US Army TM 5-3820-256-24-4 (a new final drive or tire size needs a new adapter, sometimes a new driven gear)
  * @example solveStages(0.35, [{ by: 'teeth', driving: [7], driven: [19, 20, 21] }], { minFraction: 0, maxFraction: 0.04 }, 3).solutions[0].choices[0].denominator // 20 ± 0
  */
-export function solveStages(exactProduct: number, finds: readonly Find[], aim: Aim, most: number): Solved {
+export function solveStages(
+  exactProduct: number,
+  finds: readonly Find[],
+  aim: Aim,
+  most: number,
+  places: readonly number[] = finds.map((_, index) => index),
+): Solved {
   if (finds.length === 0)
     throw new DomainError('nothing-to-find', 'stages: none has find in place of its ratio', {
       pointer: '/stages',
@@ -118,95 +143,242 @@ export function solveStages(exactProduct: number, finds: readonly Find[], aim: A
       pointer: '/aim/overReadPercent',
     })
   }
-  const lists = finds.flatMap((find, index) =>
-    find.by === 'teeth' || find.by === 'ratios' ? [{ index, choices: listed(find) }] : [],
-  )
-  const free = finds.flatMap((find, index) =>
-    find.by === 'max-term' || find.by === 'exact' ? [{ index, find }] : [],
-  )
+  const [widest] = finds
+    .map((find, index) => ({ index, length: lengthOf(find) }))
+    .sort((a, b) => b.length - a.length)
+  const work =
+    widest!.length === 1
+      ? new SearchWork('stages', 'give fewer with find', '/stages')
+      : new SearchWork(
+          'find',
+          'give fewer wheels or ratios here, or find fewer stages',
+          `/stages/${places[widest!.index]}/find`,
+        )
+  const lists: ListedStage[] = []
+  const free: FreeStage[] = []
+  for (const [index, find] of finds.entries()) {
+    if (find.by === 'max-term' || find.by === 'exact') free.push({ index, find })
+    else lists.push(listed(index, find, work))
+  }
+  lists.sort((a, b) => a.ratios.length - b.ratios.length)
   // What is exact makes up for all else, so it comes last.
   free.sort((a, b) => Number(a.find.by === 'exact') - Number(b.find.by === 'exact'))
-  // The longest list is not enumerated when nothing free follows: its best members are found by halving.
-  lists.sort((a, b) => a.choices.length - b.choices.length)
-  const halved = free.length === 0 ? lists.pop() : undefined
-  const combinations = lists.reduce((total, { choices }) => total * choices.length, 1)
-  if (combinations > MOST_COMBINATIONS || (free.length > 0 && combinations > MOST_COMBINATIONS / 100)) {
-    throw new DomainError(
-      'search-too-large',
-      `stages: ${combinations} combinations; at most ${free.length > 0 ? MOST_COMBINATIONS / 100 : MOST_COMBINATIONS} are searched`,
-      {
-        pointer: '/stages',
-        combinations,
-      },
-    )
+  const runs = runsOf(aim, exactProduct)
+  const kept = new BestSolutions(aim, exactProduct, most)
+  if (free.length === 0) searchLists(lists, runs, kept, work)
+  else searchFree(lists, free, runs[0]!.from, kept, work)
+  const solutions = kept.sorted()
+  for (const stage of lists)
+    for (const { choices } of solutions) choices[stage.index] = choiceOf(stage, choices[stage.index]!.ratio)
+  return { solutions, searched: kept.offered }
+}
+
+/** Products of the open stages along which candidates only get worse: from the best of them, included where the run goes up, to the last, left out. */
+interface Run {
+  readonly from: number
+  readonly to: number
+}
+
+/** The runs of an aim: down and up from what is aimed at, and up from true where the aim lies below it, since over-reading comes first. */
+function runsOf(aim: Aim, exactProduct: number): readonly Run[] {
+  const best = bestSlope(aim) * exactProduct
+  const neverUnder = (1 - (aim.offset?.minFraction ?? 0) - ROUNDING) * exactProduct
+  const down = { from: best, to: 0 }
+  return neverUnder > best
+    ? [down, { from: best, to: neverUnder }, { from: neverUnder, to: Number.POSITIVE_INFINITY }]
+    : [down, { from: best, to: Number.POSITIVE_INFINITY }]
+}
+
+/** Every way to fill some listed stages, by ascending product. */
+interface Ways {
+  readonly stages: readonly ListedStage[]
+  readonly products: Float64Array
+  /** Which way, in the digits of a number: the choice of each stage. */
+  readonly ways: Float64Array
+}
+
+const NO_STAGES: Ways = { stages: [], products: Float64Array.of(1), ways: Float64Array.of(0) }
+
+/** Ways to fill one stage more. */
+function withStage({ stages, products, ways }: Ways, stage: ListedStage, work: SearchWork): Ways {
+  const { ratios } = stage
+  const total = products.length * ratios.length
+  // One stage alone is in order already.
+  if (stages.length === 0)
+    return { stages: [stage], products: ratios, ways: Float64Array.from(ratios.keys()) }
+  work.spend(total * MERGED)
+  const made = new Float64Array(total)
+  const order = new Uint32Array(total)
+  for (let i = 0; i < total; i++) {
+    made[i] = products[Math.floor(i / ratios.length)]! * ratios[i % ratios.length]!
+    order[i] = i
   }
-
-  const before = free.some(({ find }) => find.by === 'exact') ? 0 : free.length - 1
-  const simple = before > 0 ? simpleRatios((MOST_SIMPLE / combinations) ** (1 / before)) : []
-
-  const kept = new BestSolutions(aim, most)
-  const chosen: Choice[] = new Array(finds.length)
-  let searched = 0
-
-  const consider = (productSoFar: number) => {
-    searched++
-    kept.offer(productSoFar / exactProduct - 1, chosen)
+  order.sort((a, b) => made[a]! - made[b]!)
+  return {
+    stages: [...stages, stage],
+    products: Float64Array.from(order, (i) => made[i]!),
+    ways: Float64Array.from(
+      order,
+      (i) => ways[Math.floor(i / ratios.length)]! * ratios.length + (i % ratios.length),
+    ),
   }
+}
 
-  const fillFree = (position: number, left: number, productSoFar: number): void => {
+/** Puts the choices of a way into their stages. */
+function choose({ stages, ways }: Ways, which: number, chosen: Choice[]): void {
+  let rest = ways[which]!
+  for (let i = stages.length - 1; i >= 0; i--) {
+    const { index, ratios } = stages[i]!
+    chosen[index] = { ratio: ratios[rest % ratios.length]! }
+    rest = Math.floor(rest / ratios.length)
+  }
+}
+
+/** Calls back with every way to fill some listed stages, and its product. */
+function eachWay(
+  stages: readonly ListedStage[],
+  chosen: Choice[],
+  call: (product: number) => void,
+  position = 0,
+  product = 1,
+): void {
+  const stage = stages[position]
+  if (stage === undefined) {
+    call(product)
+    return
+  }
+  for (const ratio of stage.ratios) {
+    chosen[stage.index] = { ratio }
+    eachWay(stages, chosen, call, position + 1, product * ratio)
+  }
+}
+
+/** Position of the first of ascending values that is not below a wanted one; quick where it lies near another position. */
+function firstNotBelow(values: Float64Array, wanted: number, near = 0): number {
+  let [low, high, width] = [near, near, 1]
+  while (low > 0 && values[low - 1]! >= wanted) {
+    high = low - 1
+    low = Math.max(0, low - width)
+    width *= 2
+  }
+  while (high < values.length && values[high]! < wanted) {
+    low = high + 1
+    high = Math.min(values.length, high + width)
+    width *= 2
+  }
+  while (low < high) {
+    const middle = (low + high) >> 1
+    if (values[middle]! < wanted) low = middle + 1
+    else high = middle
+  }
+  return low
+}
+
+/** Offers every combination of listed stages that can be among the best, the longest list last. */
+function searchLists(
+  lists: readonly ListedStage[],
+  runs: readonly Run[],
+  kept: BestSolutions,
+  work: SearchWork,
+): void {
+  let [few, many] = [NO_STAGES, NO_STAGES]
+  const outer: ListedStage[] = []
+  for (const stage of lists.toReversed()) {
+    if (few.stages.length === 0 || few.products.length * stage.ratios.length <= MAX_MERGED) {
+      few = withStage(few, stage, work)
+      if (few.products.length > many.products.length) [few, many] = [many, few]
+    } else outer.push(stage)
+  }
+  const { products } = many
+  const usual = products[products.length >> 1]!
+  const chosen: Choice[] = []
+  // A product of a run that cannot be among the best: nothing beyond it can, from then on.
+  const limits = runs.map(({ to }) => to)
+
+  eachWay(outer, chosen, (outerProduct) => {
+    for (const [which, { from, to }] of runs.entries()) {
+      const step = to > from ? 1 : -1
+      let split = 0
+      const outward = (i: number) => {
+        work.spend(1)
+        const product = outerProduct * few.products[i]!
+        split = firstNotBelow(products, from / product, split)
+        for (let j = step > 0 ? split : split - 1; j >= 0 && j < products.length; j += step) {
+          const whole = product * products[j]!
+          if (step * (whole - limits[which]!) >= 0) return
+          choose(few, i, chosen)
+          choose(many, j, chosen)
+          work.spend(JUDGED)
+          if (!kept.offer(whole, chosen)) {
+            limits[which] = whole
+            return
+          }
+        }
+      }
+      // Outward from where the usual product of the others makes the best: what is found first leaves little to be found.
+      const start = firstNotBelow(few.products, from / (outerProduct * usual))
+      for (let i = start; i < few.products.length; i++) outward(i)
+      split = 0
+      for (let i = start - 1; i >= 0; i--) outward(i)
+    }
+  })
+}
+
+/** A stage that takes what is left. */
+interface FreeStage {
+  readonly index: number
+  readonly find: Extract<Find, { by: 'max-term' | 'exact' }>
+}
+
+/** Offers, for every combination of listed stages, what stages of whole numbers and exact ones make of what is left. */
+function searchFree(
+  lists: readonly ListedStage[],
+  free: readonly FreeStage[],
+  wantedProduct: number,
+  kept: BestSolutions,
+  work: SearchWork,
+): void {
+  const combinations = lists.reduce((total, { ratios }) => total * ratios.length, 1)
+  const before = free.length - 1
+  const isMadeUpFor = free.at(-1)!.find.by === 'exact'
+  // Stages that try more than the nearest ratio: the last ones, as many as there is time for.
+  let varied = Math.min(before, MAX_VARIED)
+  const simple = varied > 0 && !isMadeUpFor ? simpleRatios((MAX_SIMPLE / combinations) ** (1 / varied)) : []
+  while (varied > 0 && combinations * (TRIED_APPROXIMATIONS + simple.length) ** varied > MAX_LEFT_OVER)
+    varied--
+  const chosen: Choice[] = []
+
+  const fill = (position: number, left: number, product: number): void => {
+    if (kept.isPerfect) return
     const open = free[position]
     if (open === undefined) {
-      consider(productSoFar)
+      kept.offer(product, chosen)
       return
     }
-    const others = free.length - position - 1
+    const others = before - position
     // Open whole-number stages share what is left: each but the last takes a near root of it.
     const wanted = others === 0 ? left : left ** (1 / (others + 1))
+    work.spend(open.find.by === 'exact' ? 1 : CONTINUED_FRACTION)
     const near = freeChoices(open.find, wanted)
-    if (others > 0 && open.find.by === 'max-term') {
+    if (others > varied) near.length = 1
+    else if (others > 0 && open.find.by === 'max-term') {
       const { maxTerm } = open.find
+      const known = new Set(near.map(({ ratio }) => ratio))
       for (const choice of simple) {
         if (Math.max(choice.numerator, choice.denominator) > maxTerm) break
-        if (!near.some(({ ratio }) => ratio === choice.ratio)) near.push(choice)
+        if (!known.has(choice.ratio)) near.push(choice)
       }
     }
     for (const choice of near) {
       chosen[open.index] = choice
-      fillFree(position + 1, left / choice.ratio, productSoFar * choice.ratio)
+      fill(position + 1, left / choice.ratio, product * choice.ratio)
     }
   }
 
-  const fillHalved = (productSoFar: number): void => {
-    const { index, choices } = halved!
-    const target = ((1 + centre(aim)) * exactProduct) / productSoFar
-    let low = 0
-    let high = choices.length
-    while (low < high) {
-      const middle = (low + high) >> 1
-      if (choices[middle]!.ratio < target) low = middle + 1
-      else high = middle
-    }
-    for (let i = Math.max(0, low - most); i < Math.min(choices.length, low + most); i++) {
-      chosen[index] = choices[i]!
-      consider(productSoFar * choices[i]!.ratio)
-    }
-  }
-
-  const fillLists = (position: number, productSoFar: number): void => {
-    const list = lists[position]
-    if (list === undefined) {
-      if (halved === undefined) fillFree(0, ((1 + centre(aim)) * exactProduct) / productSoFar, productSoFar)
-      else fillHalved(productSoFar)
-      return
-    }
-    for (const choice of list.choices) {
-      chosen[list.index] = choice
-      fillLists(position + 1, productSoFar * choice.ratio)
-    }
-  }
-
-  fillLists(0, 1)
-  return { solutions: kept.sorted(), searched }
+  eachWay(lists, chosen, (product) => {
+    work.spend(1)
+    fill(0, wantedProduct / product, product)
+  })
 }
 
 function freeChoices(find: Extract<Find, { by: 'max-term' | 'exact' }>, wanted: number): Choice[] {
@@ -222,29 +394,49 @@ function freeChoices(find: Extract<Find, { by: 'max-term' | 'exact' }>, wanted: 
 
 /** Keeps the best few solutions of a search of any length. */
 class BestSolutions {
-  private readonly entries: Array<{ rank: readonly [number, number]; solution: Solution }> = []
+  private readonly entries: Array<{
+    rank: Merit
+    solution: Solution & { choices: Choice[] }
+  }> = []
   private readonly aim: Aim
+  private readonly exactProduct: number
   private readonly most: number
+  private readonly perfect: Merit
+  /** Solutions looked at. */
+  offered = 0
 
-  constructor(aim: Aim, most: number) {
+  constructor(aim: Aim, exactProduct: number, most: number) {
     this.aim = aim
+    this.exactProduct = exactProduct
     this.most = most
+    this.perfect = meritOf(judgeSlope(bestSlope(aim), aim), aim)
   }
 
-  offer(errorFraction: number, choices: readonly Choice[]): void {
-    const key = rank(this.aim, errorFraction)
+  /** Whether nothing better can be found. */
+  get isPerfect(): boolean {
     const last = this.entries[this.most - 1]
-    if (last !== undefined && compare(key, last.rank) >= 0) return
-    const solution = { choices: [...choices], errorFraction, withinAim: key[0] === 0 }
+    return last !== undefined && compare(last.rank, this.perfect) <= 0
+  }
+
+  /** Keeps a solution of a product of the open stages, unless enough are as good. */
+  offer(product: number, choices: readonly Choice[]): boolean {
+    this.offered++
+    const judgment = judgeSlope(product / this.exactProduct, this.aim)
+    const key = meritOf(judgment, this.aim)
+    const last = this.entries[this.most - 1]
+    if (last !== undefined && compare(key, last.rank) >= 0) return false
+    const { errorFraction, withinAim } = judgment
+    const solution = { choices: [...choices], errorFraction, withinAim }
     let at = this.entries.length
     while (at > 0 && compare(key, this.entries[at - 1]!.rank) < 0) at--
     this.entries.splice(at, 0, { rank: key, solution })
     if (this.entries.length > this.most) this.entries.pop()
+    return true
   }
 
-  sorted(): Solution[] {
+  sorted(): Array<Solution & { choices: Choice[] }> {
     return this.entries.map(({ solution }) => solution)
   }
 }
 
-const compare = (a: readonly [number, number], b: readonly [number, number]) => a[0] - b[0] || a[1] - b[1]
+const compare = (a: Merit, b: Merit) => a[0] - b[0] || a[1] - b[1]

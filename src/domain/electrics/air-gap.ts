@@ -37,14 +37,14 @@ export interface AirGapRequest {
   /** Play of the shaft toward the sensor, total. */
   readonly playM?: Figure
   /** Limits of the gap that the sensor's data sheet gives. [m] */
-  readonly leastGapM?: number
-  readonly mostGapM?: number
+  readonly minGapM?: number
+  readonly maxGapM?: number
 }
 
 export type AirGapCheckKind =
   | 'clear-of-ring'
-  | 'least-gap'
-  | 'most-gap'
+  | 'min-gap'
+  | 'max-gap'
   | 'gap-over-module'
   | 'tooth-share'
   | 'tooth-depth'
@@ -119,7 +119,7 @@ export function amplitudeRatio(differenceM: Figure, pitchM: Figure): Figure {
  * g is the gap at one place, whichever: run-out is a wave of which any phase is as likely, so that its half counts by the square mean, half of
  * its square. The shaft rests at one end of its play or the other, so that half the play counts in full.
  *
- * Each check is a probability from the doubt of the readings; without doubt it is yes or no.
+ * Each check is a probability from the uncertainty of the readings; without uncertainty it is yes or no.
  *
  * @param request - Sensor, gap [m], ring, run-out and play [m], the sensor's own limits where known
  * @returns Geometry, gaps, modulation and checks
@@ -166,16 +166,12 @@ export function airGap(request: AirGapRequest): AirGap {
   const meanGapM = meanGapOf(gapM, runOutM, playM, taken)
   const smallestGapM = sum(meanGapM, scaled(sway, -1))
   const largestGapM = sum(meanGapM, sway)
-  const [leastM, mostM] = gapLimits(request, taken, sources)
+  const [minM, maxM] = gapLimits(request, taken, sources)
 
   const checks: AirGapCheck[] = [
     check('clear-of-ring', smallestGapM, 'The ring clears the sensor all round.'),
-    check('least-gap', sum(smallestGapM, exact(-leastM)), `The smallest gap is at least ${show(leastM)}.`),
-    check(
-      'most-gap',
-      sum(exact(mostM), scaled(largestGapM, -1)),
-      `The largest gap is at most ${show(mostM)}.`,
-    ),
+    check('min-gap', sum(smallestGapM, exact(-minM)), `The smallest gap is at least ${show(minM)}.`),
+    check('max-gap', sum(exact(maxM), scaled(largestGapM, -1)), `The largest gap is at most ${show(maxM)}.`),
     check(
       'gap-over-module',
       sum(scaled(moduleM, GAP_PER_MODULE), scaled(largestGapM, -1)),
@@ -285,20 +281,15 @@ function gapLimits(
   sources: SourceId[],
 ): readonly [number, number] {
   const standing = request.sensor === 'active' ? 'published' : 'common-practice'
-  const leastM = assumed(
-    request.leastGapM,
-    0.2e-3,
-    { field: '/limits/least', value: '0.2 mm', standing },
-    taken,
-  )
-  const mostM = assumed(request.mostGapM, 1.5e-3, { field: '/limits/most', value: '1.5 mm', standing }, taken)
-  if (request.leastGapM === undefined || request.mostGapM === undefined) sources.push('active-sensor-gap')
-  if (leastM >= mostM) {
+  const minM = assumed(request.minGapM, 0.2e-3, { field: '/limits/least', value: '0.2 mm', standing }, taken)
+  const maxM = assumed(request.maxGapM, 1.5e-3, { field: '/limits/most', value: '1.5 mm', standing }, taken)
+  if (request.minGapM === undefined || request.maxGapM === undefined) sources.push('active-sensor-gap')
+  if (minM >= maxM) {
     throw new DomainError(
       'limits-crossed',
-      `limits: expected least below most, got ${show(leastM)} and ${show(mostM)}`,
-      { pointer: '/limits', min: leastM, max: mostM },
+      `limits: expected least below most, got ${show(minM)} and ${show(maxM)}`,
+      { pointer: '/limits', min: minM, max: maxM },
     )
   }
-  return [leastM, mostM]
+  return [minM, maxM]
 }

@@ -36,7 +36,12 @@ const ZERO_CELSIUS_K = 273.15
  * | engine compartment, away from the exhaust | 100 Cel, from 80 to 120 | common practice, no source |
  */
 export const PLACES = {
-  'dashboard-in-sun': { celsius: 69.4, halfRangeK: 0, standing: 'published', source: 'vanos-2018' },
+  'dashboard-in-sun': {
+    celsius: 69.4,
+    halfRangeK: 0,
+    standing: 'published',
+    source: 'parked-car-temperatures',
+  },
   'engine-compartment': {
     celsius: 100,
     halfRangeK: 20,

@@ -252,7 +252,7 @@ function busOf(request: PullUpRequest, taken: Assumption[], sources: SourceId[])
     },
     taken,
   )
-  if (taken.some(({ standing }) => standing === 'from-memory')) sources.push('um10204-limits')
+  if (taken.some(({ standing }) => standing === 'from-memory')) sources.push('two-wire-bus-limits')
   if (supplyV.value <= lowLevelV.value) {
     throw new DomainError(
       'limits-crossed',
@@ -274,7 +274,7 @@ function choiceOf(resistanceOhm: Figure, bus: Bus): PullUpChoice {
   const riseTimeS = scaled(product(resistanceOhm, bus.load.totalF), RISE_TIME_CONSTANTS)
   const dropV = sum(bus.supplyV, scaled(bus.lowLevelV, -1))
   const lowCurrentA = quotient(dropV, resistanceOhm)
-  // Margins are differences of figures that may share inputs, so each has its own doubt; both must hold.
+  // Margins are differences of figures that may share inputs, so each has its own uncertainty; both must hold.
   const holds = (margin: Figure) =>
     conformityProbability(margin.value, standardUncertainty(margin), 0, Number.POSITIVE_INFINITY)
   const rises = holds(sum(bus.riseTimeS, scaled(riseTimeS, -1)))
@@ -318,7 +318,7 @@ function choiceOf(resistanceOhm: Figure, bus: Bus): PullUpChoice {
  */
 export function pullUp(request: PullUpRequest): PullUp {
   const taken: Assumption[] = []
-  const sources: SourceId[] = ['um10204', 'gum']
+  const sources: SourceId[] = ['two-wire-bus', 'gum']
   const notes: Note[] = []
   const bus = busOf(request, taken, sources)
   const { supplyV, sinkCurrentA, riseTimeS, load } = bus
@@ -375,7 +375,7 @@ export function pullUp(request: PullUpRequest): PullUp {
         notes.push({
           code: 'pull-up-not-proven',
           level: 'caution',
-          text: 'There is a range, but with the doubt of the figures even the best resistor is not proven to keep both limits: measure the rise time from 30 to 70 % with an oscilloscope, or shorten the lead.',
+          text: 'There is a range, but with the uncertainty of the figures even the best resistor is not proven to keep both limits: measure the rise time from 30 to 70 % with an oscilloscope, or shorten the lead.',
         })
       }
     }
@@ -488,10 +488,10 @@ function lessLoad(request: PullUpRequest, { load }: Bus): PullUpRemedy | undefin
   const farads = (pf: number) => Number(`${pf}e-12`)
   const at = (pf: number) =>
     provenOhm({ ...request, bus: { by: 'capacitance', capacitanceF: setTo(farads(pf), load.totalF) } })
-  const mostPf = Math.ceil(load.totalF.value * 1e12) - 1
-  const off = firstThatHolds(mostPf, (step) => at(mostPf - step) !== undefined)
+  const maxPf = Math.ceil(load.totalF.value * 1e12) - 1
+  const off = firstThatHolds(maxPf, (step) => at(maxPf - step) !== undefined)
   if (off === undefined) return undefined
-  const pf = mostPf - off
+  const pf = maxPf - off
   return {
     kind: 'less-capacitance',
     text: `Bring the whole bus down to ${pf} pF at most (shorter lead, fewer inputs, no clamp diodes with much capacitance): ${withResistor(at(pf))}.`,

@@ -72,10 +72,10 @@ export function staysCoolProbability(gives: Figure, heat: Figure, heatTransfer: 
   const common = (standardUncertainty(sum(gives, heat)) ** 2 - ofGives - ofHeat) / 2
   const { least, most } = STILL_AIR
   // Without uncertainty the score is the margin in a unit so small that only its sign counts, and the part in which it changes is shared.
-  const leastU = SMALLEST_SHARE * (most * Math.abs(gives.value) + Math.abs(heat.value))
+  const minU = SMALLEST_SHARE * (most * Math.abs(gives.value) + Math.abs(heat.value))
   const scoreAt = (h: number): Score => {
     const margin = h * gives.value - heat.value
-    const u = Math.max(leastU, Math.sqrt(Math.max(0, h * h * ofGives - 2 * h * common + ofHeat)))
+    const u = Math.max(minU, Math.sqrt(Math.max(0, h * h * ofGives - 2 * h * common + ofHeat)))
     const z = u === 0 ? SURE : margin / u
     const cdf = normalCdf(z)
     return { h, z, cdf, integral: z * cdf + Math.exp((-z * z) / 2) / Math.sqrt(2 * Math.PI) }
@@ -118,7 +118,7 @@ const SMALLEST_SHARE = 1e-9
 
 /** Ends of a range are searched for to this, far below what is measured [K], in at most so many steps. */
 const SEARCHED_TO_K = 1e-6
-const MOST_STEPS = 200
+const MAX_STEPS = 200
 
 /** Between what a temperature lies, 95 %; its estimate need not be in the middle. */
 export interface TemperatureRange {
@@ -162,7 +162,7 @@ export function rangeOfTemperature(
       high = { k, excess: excess(k) }
     }
     // Chords, and every third time the middle, so that neither end is left behind.
-    for (let i = 0; i < MOST_STEPS && high.k - low.k > SEARCHED_TO_K; i++) {
+    for (let i = 0; i < MAX_STEPS && high.k - low.k > SEARCHED_TO_K; i++) {
       const chordK = low.k - (low.excess * (high.k - low.k)) / (high.excess - low.excess)
       const k = i % 3 === 2 || !(chordK > low.k && chordK < high.k) ? (low.k + high.k) / 2 : chordK
       const found = { k, excess: excess(k) }

@@ -21,7 +21,7 @@ export interface SupplyLevels {
   readonly nominalV: number
   readonly lowestV: Readonly<Partial<Record<SupplyCode, number>>>
   /** Taken when the caller names no code. */
-  readonly usualCode: SupplyCode
+  readonly defaultCode: SupplyCode
   readonly highestV: number
   readonly loadDump?: { readonly mildest: LoadDumpPulse; readonly worst: LoadDumpPulse }
   readonly suppressedDumpV?: number
@@ -47,7 +47,7 @@ export const SUPPLY_LEVELS: Readonly<Record<SupplySystem, SupplyLevels>> = {
   '6-volt': {
     nominalV: 6,
     lowestV: { A: 3, B: 4, C: 4.5, D: 5.25 },
-    usualCode: 'C',
+    defaultCode: 'C',
     highestV: 8,
     jumpStartV: 14,
     reversedV: 7,
@@ -57,7 +57,7 @@ export const SUPPLY_LEVELS: Readonly<Record<SupplySystem, SupplyLevels>> = {
   '12-volt': {
     nominalV: 12,
     lowestV: { A: 6, B: 8, C: 9, D: 10.5 },
-    usualCode: 'C',
+    defaultCode: 'C',
     highestV: 16,
     loadDump: {
       mildest: { peakV: 79, baseV: 14, sourceOhm: 4, durationS: 0.04 },
@@ -77,7 +77,7 @@ export const SUPPLY_LEVELS: Readonly<Record<SupplySystem, SupplyLevels>> = {
   '24-volt': {
     nominalV: 24,
     lowestV: { E: 10, F: 16, G: 22, H: 18 },
-    usualCode: 'F',
+    defaultCode: 'F',
     highestV: 32,
     loadDump: {
       mildest: { peakV: 151, baseV: 28, sourceOhm: 8, durationS: 0.1 },

@@ -93,8 +93,8 @@ export interface Supply {
   readonly points: readonly SupplyPoint[]
   /** The largest of the input currents. */
   readonly largestCurrentA: Figure
-  readonly leastFuseA?: number
-  readonly mostFuseA?: number
+  readonly minFuseA?: number
+  readonly maxFuseA?: number
   readonly checks: readonly SupplyCheck[]
   /** What the suppressor takes in the mildest and the worst load dump. */
   readonly clampDuty?: { readonly mildest: ClampDuty; readonly worst: ClampDuty }
@@ -139,11 +139,11 @@ function feedOf(
   sources.push('converter-balance')
   const { outputV } = converter
   const ownA = converter.ownCurrentA ?? exact(0)
-  const usualDropoutV = converter.kind === 'linear' ? 2 : 1
+  const defaultDropoutV = converter.kind === 'linear' ? 2 : 1
   const dropoutV = assumed(
     converter.dropoutV,
-    exact(usualDropoutV),
-    { field: '/converter/dropout', value: `${digits(usualDropoutV)} V`, standing: 'common-practice' },
+    exact(defaultDropoutV),
+    { field: '/converter/dropout', value: `${digits(defaultDropoutV)} V`, standing: 'common-practice' },
     taken,
   )
   const needsV = Math.max(outputV.value + dropoutV.value, converter.minInputV ?? 0)
@@ -201,10 +201,10 @@ export function supply(request: SupplyRequest): Supply {
   ]
   const code = assumed(
     request.code,
-    levels.usualCode,
+    levels.defaultCode,
     {
       field: '/code',
-      value: `${levels.usualCode}, down to ${levels.lowestV[levels.usualCode]} V`,
+      value: `${levels.defaultCode}, down to ${levels.lowestV[levels.defaultCode]} V`,
       standing: 'common-practice',
     },
     taken,
@@ -274,10 +274,10 @@ export function supply(request: SupplyRequest): Supply {
   if (converter !== undefined && levels.source !== 'six-volt-practice')
     sources.push('iso-16750-2-from-memory')
   const least = smallestFuseA(largestCurrentA.value, FUSE_LOADING)
-  if (least !== undefined) result.leastFuseA = least
+  if (least !== undefined) result.minFuseA = least
   if (request.wireStandsA !== undefined) {
     const most = largestFuseA(Math.max(0, request.wireStandsA.value - plusMinus(request.wireStandsA)))
-    if (most !== undefined) result.mostFuseA = most
+    if (most !== undefined) result.maxFuseA = most
     if (least === undefined || most === undefined || least > most) {
       notes.push({
         code: 'no-fuse-fits',

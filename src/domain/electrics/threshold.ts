@@ -22,7 +22,7 @@ import {
   type Thresholds,
 } from './comparator.js'
 import { preferredNearest } from './preferred-values.js'
-import { cornerHz, lowestTriggeringMPerS, passedShare, type Sender, senderAmplitudeV } from './sender.js'
+import { cornerHz, lowestTriggeringMPerS, passedShare, type Sensor, sensorAmplitudeV } from './sensor.js'
 
 export interface InputFilter {
   readonly resistanceOhm: Figure
@@ -47,7 +47,7 @@ export interface ThresholdRequest {
   /** Level about which the signal swings at the input. */
   readonly biasV?: Figure
   readonly tolerancePercent?: number
-  readonly sender?: Sender
+  readonly sensor?: Sensor
   readonly topSpeedMPerS?: Figure
   /** Peak at top speed where it was measured; left out, it is taken as proportional to speed. [V] */
   readonly amplitudeAtTopV?: Figure
@@ -71,7 +71,7 @@ export interface FilterResult {
   readonly delayS: Figure
 }
 
-export interface SenderResult {
+export interface SensorResult {
   /** Peak that the comparator needs at its input. */
   readonly neededV: Figure
   /** Absent when no speed triggers. */
@@ -88,7 +88,7 @@ export interface ThresholdResult {
   readonly thresholds: Thresholds
   readonly biasV: Figure
   readonly filter?: FilterResult
-  readonly sender?: SenderResult
+  readonly sensor?: SensorResult
   /** Hysteresis over the noise that is left behind the filter, both peak to peak. */
   readonly hysteresisOverNoise?: Figure
   readonly budget: readonly BudgetLine[]
@@ -99,7 +99,7 @@ export interface ThresholdResult {
 
 /** Divider resistors where they are chosen [ohm]. */
 const DIVIDER_OHM = 10e3
-/** Filter resistor where it is chosen [ohm]: limits the current of a strong sender, loads a weak one little. */
+/** Filter resistor where it is chosen [ohm]: limits the current of a strong sensor, loads a weak one little. */
 const FILTER_OHM = 10e3
 /** Hysteresis over the noise that is aimed for at the least. */
 const NOISE_MARGIN = 2
@@ -107,20 +107,20 @@ const NOISE_MARGIN = 2
 const SIGNAL_MARGIN = 2
 
 /**
- * Input of a variable-reluctance sender: comparator thresholds, hysteresis against noise, filter, and the lowest speed
+ * Input of a variable-reluctance sensor: comparator thresholds, hysteresis against noise, filter, and the lowest speed
  * that still triggers.
  *
  *     needed peak = max(V_H − bias, bias − V_L);  lowest speed from A₀·v/v₀ behind the filter
  *     chosen H = √(2·noise · A(lowest wanted)), between twice the noise and the H that leaves A twice the needed peak
  *     corner ≥ 2 × highest frequency
  *
- * V_H and V_L are the thresholds, H the hysteresis; A is the amplitude of the sender, A₀ that at the speed v₀, v the
+ * V_H and V_L are the thresholds, H the hysteresis; A is the amplitude of the sensor, A₀ that at the speed v₀, v the
  * lowest speed.
  *
- * Without a sender it gives the thresholds only.
+ * Without a sensor it gives the thresholds only.
  *
- * @param request - Supply [V]; resistors, or what to choose them for; sender, noise, filter, speeds
- * @returns Thresholds with their doubt, filter, lowest speed, margins
+ * @param request - Supply [V]; resistors, or what to choose them for; sensor, noise, filter, speeds
+ * @returns Thresholds with their uncertainty, filter, lowest speed, margins
  * @throws {DomainError} `limits-crossed` for a bias outside the thresholds, output levels exchanged or a hysteresis beyond the output swing
  * @see derived: node equation, first-order low-pass; amplitude against speed from service data; margins: common practice
  * @example threshold({ supplyV: exact(5), network: { toSupplyOhm: exact(10e3), toGroundOhm: exact(10e3), feedbackOhm: exact(100e3) } }).thresholds.upperV.value // 2.619048 ± 1e-6
@@ -129,7 +129,7 @@ export function threshold(request: ThresholdRequest): ThresholdResult {
   const taken: Assumption[] = []
   const sources: SourceId[] = ['comparator-network', 'gum']
   const notes: Note[] = []
-  const { supplyV, sender } = request
+  const { supplyV, sensor } = request
   const outputHighV = request.outputHighV ?? supplyV
   if (request.outputHighV === undefined) {
     taken.push({ field: '/outputHigh', value: 'the supply', standing: 'common-practice' })
@@ -155,7 +155,7 @@ export function threshold(request: ThresholdRequest): ThresholdResult {
     request.network ?? chooseNetwork(request, corner, noiseV, outputHighV, outputLowV, taken, sources, notes)
   const thresholds = comparatorThresholds(supplyV, network, outputHighV, outputLowV)
   const biasV = request.biasV ?? thresholds.middleV
-  if (request.biasV === undefined && sender !== undefined) {
+  if (request.biasV === undefined && sensor !== undefined) {
     taken.push({ field: '/bias', value: 'middle of the thresholds', standing: 'common-practice' })
   }
   if (biasV.value <= thresholds.lowerV.value || biasV.value >= thresholds.upperV.value) {
@@ -188,9 +188,9 @@ export function threshold(request: ThresholdRequest): ThresholdResult {
       })
     }
   }
-  if (sender !== undefined) {
-    sources.push('reluctance-sender')
-    result.sender = senderOf(request, sender, thresholds, biasV, corner, notes)
+  if (sensor !== undefined) {
+    sources.push('variable-reluctance-sensor')
+    result.sensor = sensorOf(request, sensor, thresholds, biasV, corner, notes)
   }
   return result
 }
@@ -207,11 +207,11 @@ function filterOf(
   taken: Assumption[],
   sources: SourceId[],
 ): FilterResult | undefined {
-  const { sender, topSpeedMPerS } = request
+  const { sensor, topSpeedMPerS } = request
   const highestHz =
-    sender === undefined || topSpeedMPerS === undefined
+    sensor === undefined || topSpeedMPerS === undefined
       ? undefined
-      : product(sender.pulsesPerM, topSpeedMPerS)
+      : product(sensor.pulsesPerM, topSpeedMPerS)
   let parts = request.filter
   const chosen = parts === undefined
   if (parts === undefined) {
@@ -235,7 +235,7 @@ function filterOf(
       value: `${FILTER_OHM} ohm within 1 %, ${digits(capacitanceF * 1e9, 2)} nF within 10 %`,
       standing: 'common-practice',
     })
-    sources.push('iec-60063', 'sender-input-practice')
+    sources.push('iec-60063', 'sensor-input-practice')
   }
   const corner = cornerHz(parts.resistanceOhm, parts.capacitanceF)
   const result: Mutable<FilterResult> = {
@@ -301,18 +301,18 @@ function wantedHysteresisV(
   sources: SourceId[],
   notes: Note[],
 ): number {
-  sources.push('sender-input-practice')
+  sources.push('sensor-input-practice')
   const fromNoiseV = noiseV === undefined ? undefined : NOISE_MARGIN * noiseV.value
   // H is peak to peak and the signal must pass half of it: an amplitude of H leaves a margin of two.
   const fromSignalV =
-    request.sender === undefined || request.lowestWantedMPerS === undefined
+    request.sensor === undefined || request.lowestWantedMPerS === undefined
       ? undefined
-      : (2 / SIGNAL_MARGIN) * senderAmplitudeV(request.sender, request.lowestWantedMPerS, corner).value
+      : (2 / SIGNAL_MARGIN) * sensorAmplitudeV(request.sensor, request.lowestWantedMPerS, corner).value
   if (fromNoiseV !== undefined && fromSignalV !== undefined && fromNoiseV > fromSignalV) {
     notes.push({
       code: 'noise-over-signal',
       level: 'caution',
-      text: 'No hysteresis both passes twice the noise and leaves the sender twice what it needs at the lowest speed wanted: cut the noise, close the air gap, or give up the lowest speeds.',
+      text: 'No hysteresis both passes twice the noise and leaves the sensor twice what it needs at the lowest speed wanted: cut the noise, close the air gap, or give up the lowest speeds.',
     })
   }
   const [hysteresisV, reason] =
@@ -335,22 +335,22 @@ function wantedHysteresisV(
   return boundedV
 }
 
-function senderOf(
+function sensorOf(
   request: ThresholdRequest,
-  sender: Sender,
+  sensor: Sensor,
   { upperV, lowerV }: Thresholds,
   biasV: Figure,
   corner: Figure | undefined,
   notes: Note[],
-): SenderResult {
+): SensorResult {
   const up = sum(upperV, scaled(biasV, -1))
   const down = sum(biasV, scaled(lowerV, -1))
   const neededV = up.value >= down.value ? up : down
-  const result: Mutable<SenderResult> = { neededV }
-  const lowest = lowestTriggeringMPerS(sender, neededV, corner)
+  const result: Mutable<SensorResult> = { neededV }
+  const lowest = lowestTriggeringMPerS(sensor, neededV, corner)
   if (lowest === undefined) {
     notes.push({
-      code: 'sender-never-triggers',
+      code: 'sensor-never-triggers',
       level: 'caution',
       text: 'The filter levels the amplitude out below what the comparator needs: no speed triggers. Raise the corner or lower the hysteresis.',
     })
@@ -361,14 +361,14 @@ function senderOf(
       notes.push({
         code: 'lowest-speed-not-reached',
         level: 'caution',
-        text: 'The sender is too weak for the lowest speed wanted: less hysteresis, less noise, a smaller air gap, or an active sensor.',
+        text: 'The sensor is too weak for the lowest speed wanted: less hysteresis, less noise, a smaller air gap, or an active sensor.',
       })
     }
   }
   const top = request.topSpeedMPerS
   if (top !== undefined) {
-    result.highestHz = product(sender.pulsesPerM, top)
-    result.openAtTopV = request.amplitudeAtTopV ?? senderAmplitudeV(sender, top, undefined)
+    result.highestHz = product(sensor.pulsesPerM, top)
+    result.openAtTopV = request.amplitudeAtTopV ?? sensorAmplitudeV(sensor, top, undefined)
     result.inputAtTopV =
       corner === undefined
         ? result.openAtTopV
@@ -377,7 +377,7 @@ function senderOf(
       notes.push({
         code: 'clamp-input',
         level: 'caution',
-        text: `At top speed the sender gives ${digits(result.openAtTopV.value, 3)} V peak, more than the input stands about its bias: put a series resistor and two clamp diodes ahead of it.`,
+        text: `At top speed the sensor gives ${digits(result.openAtTopV.value, 3)} V peak, more than the input stands about its bias: put a series resistor and two clamp diodes ahead of it.`,
       })
     }
   }

@@ -72,7 +72,7 @@ export interface WireRequest {
 export interface FittedFuse {
   readonly ratingA: number
   readonly carriesLoad: boolean
-  /** Whether the rating is at most what the wire stands, with the doubt of that. */
+  /** Whether the rating is at most what the wire stands, with the uncertainty of that. */
   readonly protectsWire: ConformityResult
   readonly probability: number
   /** Whether a short circuit at the far end opens it within 5 s. */
@@ -109,8 +109,8 @@ export interface Wire {
   readonly largestCurrentA: Figure
   readonly shortCircuitA: Figure
   /** Smallest that carries the load, and largest that protects the wire, of the ratings made. */
-  readonly leastFuseA?: number
-  readonly mostFuseA?: number
+  readonly minFuseA?: number
+  readonly maxFuseA?: number
   readonly fuse?: FittedFuse
   readonly sizes: readonly WireSizeRow[]
   readonly budget: readonly BudgetLine[]
@@ -419,8 +419,8 @@ export function wire(request: WireRequest): Wire {
     notes,
   }
   const { least, most } = fusesFor(currentA, standsA)
-  if (least !== undefined) result.leastFuseA = least
-  if (most !== undefined) result.mostFuseA = most
+  if (least !== undefined) result.minFuseA = least
+  if (most !== undefined) result.maxFuseA = most
   if (least === undefined || most === undefined || least > most) {
     notes.push({
       code: 'no-fuse-fits',
@@ -489,7 +489,7 @@ function fuseNotes(
   return notes
 }
 
-/** Fuse that carries the load, and the largest that the wire stands in the worst case that its doubt leaves. */
+/** Fuse that carries the load, and the largest that the wire stands in the worst case that its uncertainty leaves. */
 function fusesFor(currentA: Figure, standsA: Figure) {
   return {
     least: smallestFuseA(currentA.value, FUSE_LOADING),

@@ -57,26 +57,59 @@ export interface Link {
   readonly between?: readonly number[]
 }
 
+/** An interaction that the caller did not name: somewhere among the mechanical links, where is open. */
+export interface PutIn {
+  /** Its position. */
+  readonly link: number
+  /** Where it may be, each as likely as the others before any test: two neighbours, or all mechanical links; positions. */
+  readonly places: readonly (readonly number[])[]
+}
+
 export interface Chain {
   readonly links: readonly Link[]
   /** Positions of the links that motion or signal passes through one after the other; not the supply, nor interactions. */
   readonly line: readonly number[]
+  readonly putIn?: PutIn
 }
+
+/**
+ * The links with an interaction of the mechanical ones after them, where the caller named none and there are two or more: without it a search
+ * blames the part that breaks, though what breaks it is how the parts meet. Its weight has the share in all weights that it has among the usual ones.
+ */
+function withInteraction(given: readonly LinkGiven[]): readonly LinkGiven[] {
+  const mechanical = given.filter(({ kind }) => !ELECTRONIC.has(kind))
+  if (mechanical.length < 2 || given.some(({ kind }) => kind === 'interaction')) return given
+  const names = given.map(nameOf)
+  let name = 'interaction'
+  while (names.includes(name)) name += ' of all'
+  const usual = given.reduce((sum, { kind }) => sum + PRIOR_WEIGHTS[kind], 0)
+  const prior = (PRIOR_WEIGHTS.interaction * weightOf(given)) / usual
+  return [...given, { kind: 'interaction', name, prior, between: mechanical.map(nameOf) }]
+}
+
+const nameOf = ({ name, kind }: LinkGiven): string => name ?? kind
+
+const weightOf = (links: readonly LinkGiven[]): number =>
+  links.reduce((sum, { prior, kind }) => sum + (prior ?? PRIOR_WEIGHTS[kind]), 0)
 
 /**
  * A chain of links, of which one is at fault, with the probability of each.
  *
  *     P(i) = weightᵢ / Σ weights
  *
- * @param given - Links from wheel to dial, 1 to 20
+ * Two or more mechanical links without an interaction get one, of two neighbors or of all of them; an interaction with the prior 0 leaves it out.
+ *
+ * @param named - Links from wheel to dial, 1 to 20
  * @returns Links with names and probabilities
  * @throws {DomainError} `link-repeated`, `link-unknown`, `priors-all-zero`
  * @see usual weights are common practice, no source
- * @example chainOf([{ kind: 'lower-cable' }, { kind: 'head', prior: 1 }]).links[0].prior // 0.8 ± 1e-12
+ * @example chainOf([{ kind: 'sensor' }, { kind: 'display', prior: 1 }]).links[0].prior // 0.75 ± 1e-12
+ * @example chainOf([{ kind: 'lower-cable' }, { kind: 'head' }]).links[2].prior // 0.2222222 ± 1e-7
  * @example chainOf([{ kind: 'wiring' }, { kind: 'wiring' }]) // throws link-repeated
  */
-export function chainOf(given: readonly LinkGiven[]): Chain {
-  const names = given.map(({ name, kind }) => name ?? kind)
+export function chainOf(named: readonly LinkGiven[]): Chain {
+  const given = withInteraction(named)
+  const names = given.map(nameOf)
   for (const [i, name] of names.entries()) {
     if (names.indexOf(name) < i) {
       throw new DomainError(
@@ -87,7 +120,7 @@ export function chainOf(given: readonly LinkGiven[]): Chain {
     }
   }
   const weights = given.map(({ prior, kind }) => prior ?? PRIOR_WEIGHTS[kind])
-  const total = weights.reduce((sum, weight) => sum + weight, 0)
+  const total = weightOf(given)
   if (!(total > 0)) {
     throw new DomainError('priors-all-zero', 'chain: every prior is zero, so no link can be at fault', {
       pointer: '/chain',
@@ -99,7 +132,7 @@ export function chainOf(given: readonly LinkGiven[]): Chain {
       kind: link.kind,
       name: names[i]!,
       prior: weights[i]! / total,
-      priorGiven: link.prior !== undefined,
+      priorGiven: i < named.length && link.prior !== undefined,
       electronic: ELECTRONIC.has(link.kind),
     }
     if (link.kind === 'interaction') {
@@ -110,7 +143,14 @@ export function chainOf(given: readonly LinkGiven[]): Chain {
     }
     return out
   })
-  return { links, line }
+  if (given.length === named.length) return { links, line }
+  const all = links.at(-1)!.between!
+  const neighbors = all.slice(1).map((i, k) => [all[k]!, i])
+  return {
+    links,
+    line,
+    putIn: { link: named.length, places: all.length > 2 ? [...neighbors, all] : neighbors },
+  }
 }
 
 /**

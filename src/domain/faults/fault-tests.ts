@@ -1,6 +1,6 @@
 import { DomainError } from '../errors.js'
 import type { Mutable } from '../mutable.js'
-import type { Chain, Link, LinkKind } from './chain.js'
+import type { Chain, Link, LinkKind, PutIn } from './chain.js'
 import { positionOf } from './chain.js'
 import { SYMPTOMS } from './symptoms.js'
 
@@ -237,7 +237,7 @@ function driveFrom(chain: Chain, at: number): FaultTest {
  * @param chain - Chain
  * @returns Tests, in the order of the chain
  * @see US War Department TM 9-1829A (1944); TM 5-3805-254-14&P-2; figures are common practice, no source
- * @example builtInTests(chainOf([{ kind: 'lower-cable' }, { kind: 'head' }])).map(({ id }) => id) // ["watch-after/lower-cable","drive-from/head","draw-core/lower-cable","quick-spin/head"]
+ * @example builtInTests(chainOf([{ kind: 'lower-cable' }, { kind: 'head' }])).map(({ id }) => id) // ["watch-after/lower-cable","drive-from/head","draw-core/lower-cable","quick-spin/head","assembled-against-parts/interaction"]
  */
 export function builtInTests(chain: Chain): FaultTest[] {
   const last = chain.line.length - 1
@@ -333,4 +333,23 @@ export function failGiven(test: FaultTest, linkCount: number): number[] {
   const out = new Array<number>(linkCount).fill(test.falseAlarm)
   for (const i of test.covers) out[i] = test.sensitivity
   return out
+}
+
+/**
+ * Probability that a test fails, for each place where an interaction that was put in may be.
+ *
+ *     P(fail | place) = sensitivity where the test covers the interaction, or turns all links of the place together; else falseAlarm
+ *
+ * @param test - Test; of the caller's own ones it is not known what turns together, so they cover the interaction by name or not at all
+ * @param putIn - Interaction that was put in
+ * @returns One probability a place
+ * @see definitions of sensitivity and false-alarm rate
+ * @example failAtPlaces({ id: 't', text: '', minutes: 1, sensitivity: 0.9, falseAlarm: 0.1, covers: [0, 1], hazards: [], origin: 'built-in' }, { link: 3, places: [[0, 1], [1, 2]] }) // [0.9,0.1]
+ */
+export function failAtPlaces(test: FaultTest, putIn: PutIn): number[] {
+  const covered = new Set(test.covers)
+  return putIn.places.map((place) => {
+    const shows = covered.has(putIn.link) || (test.origin !== 'own' && place.every((i) => covered.has(i)))
+    return shows ? test.sensitivity : test.falseAlarm
+  })
 }

@@ -8,20 +8,20 @@ export interface Split {
 }
 
 /** A test below this tells nothing worth the walk to the car [bit]. */
-export const LEAST_BITS = 1e-3
+export const MIN_BITS = 1e-3
 
 /** Most links that the look-ahead carries: the likeliest. 2⁸ sets of links are tried at most. */
-const MOST_LINKS = 8
+const MAX_LINKS = 8
 
 /** A link less likely than this cannot lengthen the search by a minute worth counting. */
-const LEAST_LIKELY = 1e-3
+const MIN_LIKELY = 1e-3
 
 /** Tests tried one step further ahead: those that tell most per minute. */
 const TRIED_AHEAD = 4
 
 /** What a test tells between two equal halves, one covered and one not [bit]: 1 for a perfect one. */
 const bitsAtEvenOdds = (failGiven: readonly number[]) =>
-  Math.max(LEAST_BITS, informationBits([0.5, 0.5], [Math.max(...failGiven), Math.min(...failGiven)]))
+  Math.max(MIN_BITS, informationBits([0.5, 0.5], [Math.max(...failGiven), Math.min(...failGiven)]))
 
 /**
  * Least expected minutes to isolation as if every test were perfect, by dynamic programming over the sets of links that are still possible.
@@ -47,9 +47,9 @@ export function perfectMinutes(
 ): number {
   const leading = probabilities
     .map((p, i) => [p, i] as const)
-    .filter(([p]) => p >= LEAST_LIKELY)
+    .filter(([p]) => p >= MIN_LIKELY)
     .sort((a, b) => b[0] - a[0] || a[1] - b[1])
-    .slice(0, MOST_LINKS)
+    .slice(0, MAX_LINKS)
   const weights = leading.map(([p]) => p)
   const full = (1 << leading.length) - 1
   const cheapest = new Map<number, number>()
@@ -134,7 +134,7 @@ function minutesFrom(
   if (ahead === 0) return perfectMinutes(probabilities, tests, stopAt)
   const useful = tests
     .map((test) => ({ test, rate: informationBits(probabilities, test.failGiven) / test.minutes }))
-    .filter(({ test, rate }) => rate * test.minutes >= LEAST_BITS)
+    .filter(({ test, rate }) => rate * test.minutes >= MIN_BITS)
     .sort((a, b) => b.rate - a.rate)
   if (useful.length === 0) return 0
   const left = useful.map(({ test }) => test)

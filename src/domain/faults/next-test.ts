@@ -4,8 +4,16 @@ import { orderedSources, type SourceId } from '../measure/sources.js'
 import type { Mutable } from '../mutable.js'
 import { entropyBits, informationBits, updated } from './bayes.js'
 import { type Chain, chainOf, type LinkGiven } from './chain.js'
-import { type FaultTest, failGiven, type Hazard, type TestGiven, testsOf } from './fault-tests.js'
-import { expectedMinutes, LEAST_BITS, type Split } from './lookahead.js'
+import {
+  type FaultTest,
+  failAtPlaces,
+  failGiven,
+  type Hazard,
+  type TestGiven,
+  testsOf,
+} from './fault-tests.js'
+import { type InteractionAdvice, interactionAdvice } from './interaction.js'
+import { expectedMinutes, MIN_BITS, type Split } from './lookahead.js'
 import { SYMPTOMS, type SymptomId, symptomGiven } from './symptoms.js'
 
 export type Result = 'fail' | 'pass' | 'present' | 'absent'
@@ -66,6 +74,8 @@ export interface FaultState {
   readonly status: Status
   /** The likeliest link. */
   readonly suspect: LinkProbability
+  /** What may be behind the suspect, where it is found and is an interaction of mechanical parts. */
+  readonly interaction?: InteractionAdvice
   /** What each observation did, in their order. */
   readonly steps: readonly Step[]
   /** Symptoms to ask for, those that tell most first: they cost nothing. */
@@ -85,41 +95,50 @@ export const STOP_AT = 0.95
 const LOOKED_AT = 12
 
 /** Up to so many open tests the look-ahead goes three tests deep, a twentieth of a second; beyond, two. */
-const MOST_FOR_THREE_AHEAD = 24
+const MAX_FOR_THREE_AHEAD = 24
 
 /** Minutes by which expected times must differ to be told apart: below it the test that tells more per minute goes first. */
 const SAME_MINUTES = 1e-9
 
 const isSymptom = (id: string): id is SymptomId => Object.hasOwn(SYMPTOMS, id)
 
-/** P(what was seen | link i at fault). */
-function likelihoods(
+/** Probability of each place of an interaction that was put in, when that is at fault; empty without one. */
+type Places = readonly number[]
+
+/** P(test fails | link i at fault); an interaction that was put in fails it as its places do, each as likely as it is by now. */
+function failGivenNow(test: FaultTest, chain: Chain, places: Places): number[] {
+  const out = failGiven(test, chain.links.length)
+  if (chain.putIn !== undefined) {
+    const atPlaces = failAtPlaces(test, chain.putIn)
+    out[chain.putIn.link] = places.reduce((sum, p, k) => sum + p * atPlaces[k]!, 0)
+  }
+  return out
+}
+
+/** The test or the symptom that was observed, and whether it failed or was present. */
+function observed(
   { test, result }: Observation,
   index: number,
-  chain: Chain,
   tests: ReadonlyMap<string, FaultTest>,
-): number[] {
+): { of: FaultTest | SymptomId; yes: boolean } {
   const pointer = `/observations/${index}`
   const known = tests.get(test)
-  const symptom = known === undefined && isSymptom(test)
-  if (known === undefined && !symptom) {
+  if (known === undefined && !isSymptom(test)) {
     throw new DomainError(
       'test-unknown',
       `observations: "${test}" is neither a test of this chain nor a symptom; tests are ${[...tests.keys()].map((id) => `"${id}"`).join(', ')}; symptoms are ${Object.keys(SYMPTOMS).join(', ')}`,
       { pointer: `${pointer}/test`, test },
     )
   }
-  const [yes, no] = symptom ? (['present', 'absent'] as const) : (['fail', 'pass'] as const)
+  const [yes, no] = known === undefined ? (['present', 'absent'] as const) : (['fail', 'pass'] as const)
   if (result !== yes && result !== no) {
     throw new DomainError(
       'result-not-of-test',
-      `observations: the ${symptom ? 'symptom' : 'test'} "${test}" takes "${yes}" or "${no}", got "${result}"`,
+      `observations: the ${known === undefined ? 'symptom' : 'test'} "${test}" takes "${yes}" or "${no}", got "${result}"`,
       { pointer: `${pointer}/result`, test, result },
     )
   }
-  const given =
-    known === undefined ? symptomGiven(test as SymptomId, chain) : failGiven(known, chain.links.length)
-  return result === yes ? given : given.map((p) => 1 - p)
+  return { of: known ?? (test as SymptomId), yes: result === yes }
 }
 
 /** Bayes after each observation in turn. */
@@ -127,10 +146,15 @@ function stepsOf(
   chain: Chain,
   tests: ReadonlyMap<string, FaultTest>,
   observations: readonly Observation[],
-): { steps: Step[]; probabilities: number[] } {
+): { steps: Step[]; probabilities: number[]; places: Places } {
   let probabilities = chain.links.map(({ prior }) => prior)
+  const count = chain.putIn?.places.length ?? 0
+  let places: Places = new Array<number>(count).fill(1 / count)
   const steps = observations.map((observation, index): Step => {
-    const after = updated(probabilities, likelihoods(observation, index, chain, tests))
+    const { of, yes } = observed(observation, index, tests)
+    const likelihood = (given: readonly number[]) => (yes ? given : given.map((p) => 1 - p))
+    const given = typeof of === 'string' ? symptomGiven(of, chain) : failGivenNow(of, chain, places)
+    const after = updated(probabilities, likelihood(given))
     // Below this the quotient of two such small numbers is noise.
     if (after.probability < 1e-12) {
       throw new DomainError(
@@ -140,6 +164,11 @@ function stepsOf(
       )
     }
     probabilities = after.probabilities
+    if (chain.putIn !== undefined && typeof of !== 'string') {
+      const found = updated(places, likelihood(failAtPlaces(of, chain.putIn)))
+      // Where no place is possible the interaction is not, and it no longer matters where it would be.
+      if (found.probability > 0) places = found.probabilities
+    }
     return {
       observation,
       probability: after.probability,
@@ -147,7 +176,7 @@ function stepsOf(
       suspect: leadingOf(chain, probabilities, 1)[0]!,
     }
   })
-  return { steps, probabilities }
+  return { steps, probabilities, places }
 }
 
 /** Symptoms that would tell something, were they asked for. */
@@ -163,7 +192,7 @@ function openSymptoms(
       text: SYMPTOMS[id].text,
       bits: informationBits(probabilities, symptomGiven(id, chain)),
     }))
-    .filter(({ bits }) => bits >= LEAST_BITS)
+    .filter(({ bits }) => bits >= MIN_BITS)
     .sort((a, b) => b.bits - a.bits || (a.id < b.id ? -1 : 1))
 }
 
@@ -189,7 +218,7 @@ function minutesByTest(
     .map((one) => ({ one, glance: minutes(one, 1) }))
     .sort((a, b) => a.glance - b.glance || (a.one.test.id < b.one.test.id ? -1 : 1))
     .slice(0, LOOKED_AT)
-  const ahead = open.length <= MOST_FOR_THREE_AHEAD ? 3 : 2
+  const ahead = open.length <= MAX_FOR_THREE_AHEAD ? 3 : 2
   return new Map(first.map(({ one }) => [one.test, minutes(one, ahead)]))
 }
 
@@ -233,7 +262,7 @@ function leadingOf(chain: Chain, probabilities: readonly number[], most: number)
  *
  * The test to do is not always the first in rank: information per minute looks one step ahead, and costs a tenth more time than the optimum on
  * the average, a third more on some chains; `expectedMinutes` mends that. One link is taken to be at fault; a fault that shows only when parts are
- * together is a link of its own, of kind `interaction`. Tests are taken to err independently. The caller keeps the observations and sends all of them.
+ * together is a link of its own, of kind `interaction`, which mechanical chains have unless the caller gives one with the prior 0. Tests are taken to err independently. The caller keeps the observations and sends all of them.
  *
  * @param given - Links from wheel to dial, 1 to 20
  * @param observations - Results so far, in the order in which they came
@@ -254,12 +283,12 @@ export function nextTest(
   const chain = chainOf(given)
   const tests = testsOf(chain, own)
   const byId = new Map(tests.map((test) => [test.id, test]))
-  const { steps, probabilities } = stepsOf(chain, byId, observations)
+  const { steps, probabilities, places } = stepsOf(chain, byId, observations)
   const done = new Set(observations.map(({ test }) => test))
   const open = tests
     .filter(({ id }) => !done.has(id))
-    .map((test) => ({ test, minutes: test.minutes, failGiven: failGiven(test, chain.links.length) }))
-    .filter((one) => informationBits(probabilities, one.failGiven) >= LEAST_BITS)
+    .map((test) => ({ test, minutes: test.minutes, failGiven: failGivenNow(test, chain, places) }))
+    .filter((one) => informationBits(probabilities, one.failGiven) >= MIN_BITS)
   const suspect = leadingOf(chain, probabilities, 1)[0]!
   const isolated = suspect.probability >= stopAt
   const minutes = isolated ? new Map<FaultTest, number>() : minutesByTest(open, probabilities, stopAt)
@@ -278,6 +307,11 @@ export function nextTest(
     sources: sourcesOf(chain, tests, observations),
     notes: notesOf(chain, tests, observations, ranked),
   }
+  if (isolated) {
+    const position = chain.links.findIndex(({ name }) => name === suspect.name)
+    const advice = interactionAdvice(chain, position, places)
+    if (advice !== undefined) state.interaction = advice
+  }
   if (state.status === 'test-on') {
     const least = Math.min(...minutes.values())
     state.next = ranked.find(({ test }) => minutes.get(test)! <= least + SAME_MINUTES)!
@@ -290,12 +324,12 @@ function sourcesOf(
   tests: readonly FaultTest[],
   observations: readonly Observation[],
 ): SourceId[] {
-  const sources: SourceId[] = ['definitions', 'shannon-1948', 'army-it0338']
+  const sources: SourceId[] = ['definitions', 'information-entropy', 'half-split-testing']
   const byId = new Set(tests.map(({ id }) => id))
-  const usualPrior = chain.links.some(({ priorGiven }) => !priorGiven)
-  if (usualPrior || observations.some(({ test }) => !byId.has(test))) sources.push('fault-priors')
+  const defaultPrior = chain.links.some(({ priorGiven }) => !priorGiven)
+  if (defaultPrior || observations.some(({ test }) => !byId.has(test))) sources.push('fault-priors')
   if (tests.some(({ origin }) => origin !== 'own')) sources.push('fault-tests', 'tm-9-1829a')
-  if (!usualPrior || observations.length > 0 || tests.some(({ origin }) => origin !== 'built-in'))
+  if (!defaultPrior || observations.length > 0 || tests.some(({ origin }) => origin !== 'built-in'))
     sources.push('caller-reading')
   return orderedSources(sources)
 }
@@ -348,6 +382,13 @@ function notesOf(
       code: 'usual-test-figures',
       level: 'info',
       text: 'Minutes, sensitivity and false-alarm rates of the built-in tests are common practice, no source; give a test of the same id under tests to use your own figures.',
+    })
+  }
+  if (chain.putIn !== undefined) {
+    notes.push({
+      code: 'interaction-put-in',
+      level: 'info',
+      text: `A fault that shows only when parts are together counts as a link too, "${chain.links[chain.putIn.link]!.name}", wherever it is. Give a link of kind interaction to say between which parts, with prior 0 to leave it out.`,
     })
   }
   if (!chain.links.some(({ kind }) => kind === 'interaction') && chain.line.length > 1) {

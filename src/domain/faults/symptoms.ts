@@ -15,7 +15,7 @@ export interface Symptom {
  */
 export const SYMPTOMS = {
   'dial-and-record-dead': {
-    text: 'Neither the dial nor the distance record moves.',
+    text: 'Neither the dial nor the odometer moves.',
     given: {
       'wheel-drive-cap': 0.8,
       'angle-drive': 0.6,
@@ -34,7 +34,7 @@ export const SYMPTOMS = {
     otherwise: 0.5,
   },
   'dial-dead-record-counts': {
-    text: 'The dial is dead or wrong while the distance record goes on rightly.',
+    text: 'The dial is dead or wrong while the odometer goes on rightly.',
     given: { head: 0.6, display: 0.3, controller: 0.1 },
     otherwise: 0.02,
   },
@@ -96,8 +96,13 @@ export const SYMPTOMS = {
     },
     otherwise: 0.05,
   },
+  'free-alone-stiff-together': {
+    text: 'Each part turns freely alone; coupled together they are stiff or bind.',
+    given: { interaction: 0.9 },
+    otherwise: 0.03,
+  },
   'new-part-fails-again': {
-    text: 'A part that was replaced failed again, the same way.',
+    text: 'A new part failed again soon, the same way.',
     given: { interaction: 0.7, 'angle-drive': 0.15, 'lower-cable': 0.15, 'upper-cable': 0.15, supply: 0.2 },
     otherwise: 0.05,
   },
@@ -114,7 +119,7 @@ export type SymptomId = keyof typeof SYMPTOMS
  * @param chain - Chain
  * @returns One probability a link
  * @see common practice, no source
- * @example symptomGiven('dial-dead-record-counts', chainOf([{ kind: 'upper-cable' }, { kind: 'head' }])) // [0.02,0.6]
+ * @example symptomGiven('dial-dead-record-counts', chainOf([{ kind: 'upper-cable' }, { kind: 'head' }])) // [0.02,0.6,0.02]
  */
 export function symptomGiven(id: SymptomId, chain: Chain): number[] {
   const { given, otherwise }: Symptom = SYMPTOMS[id]

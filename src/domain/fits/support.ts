@@ -53,7 +53,7 @@ function weight(statements: readonly Statement[], results: readonly FitResult[])
 const succession = (agreeing: number, against: number) => (agreeing + 1) / (agreeing + against + 2)
 
 /**
- * How well fit statements support a fit.
+ * How well fit reports support a fit.
  *
  *     support = (1 + F) / (2 + F + A)
  *     F, A: sum over the authors of the weight of their best evidence for and against

@@ -58,7 +58,7 @@ const READING_RESOLUTION = 1e-6
  *
  *     r = y − (a + b·x) on the robust line;  outlier by the modified Z-score of r and |r| > 3·√(u_y² + b²·u_x²)
  *
- * a and b are offset and slope of the robust line, u_x and u_y the doubts of a reading.
+ * a and b are offset and slope of the robust line, u_x and u_y the uncertainties of a reading.
  *
  * @param kind - Which line
  * @param points - Readings; fewer than five (proportional) or seven (linear) give none
@@ -84,26 +84,26 @@ export function linearOutliers(
 
 function notesOf(kind: FitKind, line: LineFit, points: readonly FitPoint[]): Note[] {
   const notes: Note[] = []
-  if (line.scatterExceedsDoubt) {
+  if (line.scatterExceedsUncertainty) {
     notes.push({
-      code: 'scatter-exceeds-doubt',
+      code: 'scatter-exceeds-uncertainty',
       level: 'caution',
-      text: 'The readings lie farther from the line than their plusMinus allow (chi square, 5 %): the doubt is taken from the scatter instead. Look for a wavering pointer, a slope, wind, or a doubt that was put too low.',
+      text: 'The readings lie farther from the line than their plusMinus allow (chi square, 5 %): the uncertainty is taken from the scatter instead. Look for a wavering pointer, a slope, wind, or an uncertainty that was put too low.',
     })
   }
   if (!line.weighted && line.readingSd <= READING_RESOLUTION * median(points.map(({ y }) => Math.abs(y)))) {
     notes.push({
       code: 'no-scatter',
       level: 'caution',
-      text: 'The readings lie on the line to the last digit and carry no doubt: the answer shows none, though no dial reads that well. Give plusMinus, at least half of the smallest step that was read.',
+      text: 'The readings lie on the line to the last digit and carry no uncertainty: the answer shows none, though no dial reads that well. Give plusMinus, at least half of the smallest step that was read.',
     })
   }
-  const doubtful = COVERAGE_FACTOR * line.uIntercept * line.widening
-  if (kind === 'linear' && Math.abs(line.intercept) <= doubtful) {
+  const uncertain = COVERAGE_FACTOR * line.uIntercept * line.widening
+  if (kind === 'linear' && Math.abs(line.intercept) <= uncertain) {
     notes.push({
       code: 'offset-not-proven',
       level: 'info',
-      text: 'The offset is smaller than its doubt: a proportional fit explains the readings as well and has less doubt.',
+      text: 'The offset is smaller than its uncertainty: a proportional fit explains the readings as well and has less uncertainty.',
     })
   }
   if (kind === 'proportional' && points.length >= 4 && new Set(points.map(({ x }) => x)).size > 1) {
@@ -127,14 +127,14 @@ function notesOf(kind: FitKind, line: LineFit, points: readonly FitPoint[]): Not
  *
  * r(a, b) is the correlation of the two, x̄ the weighted mean of the true speeds.
  *
- * Weights come from the doubts of the readings, on both axes. The doubt of the result covers 95 % at twice its standard uncertainty,
- * however few the readings. Readings count as independent; a doubt that is common to all (a satellite speed on one slope) is not
+ * Weights come from the uncertainties of the readings, on both axes. The uncertainty of the result covers 95 % at twice its standard uncertainty,
+ * however few the readings. Readings count as independent; an uncertainty that is common to all (a satellite speed on one slope) is not
  * made smaller by more of them.
  *
  * @param kind - `proportional` (a wrong ratio) or `linear` (a wrong ratio and an offset of the head)
- * @param readings - At least two (proportional) or three (linear); one fewer when they carry doubts. Speeds 0.01 .. 300 m/s
+ * @param readings - At least two (proportional) or three (linear); one fewer when they carry uncertainties. Speeds 0.01 .. 300 m/s
  * @returns The line, scale and offset as figures, outliers
- * @throws {DomainError} `too-few-readings`, `doubt-on-some-readings`, `readings-without-spread`, `reading-falls-with-speed`, `did-not-converge`
+ * @throws {DomainError} `too-few-readings`, `uncertainty-on-some-readings`, `readings-without-spread`, `reading-falls-with-speed`, `did-not-converge`
  * @see JCGM 100:2008, H.3; York et al. (2004); NIST StRD Norris
  * @example calibrate('proportional', [10, 20, 30].map((v) => ({ indicatedMPerS: 1.05 * v, uIndicatedMPerS: 0.2, trueMPerS: v, uTrueMPerS: 0.1 }))).scale.value // 1.05 ± 1e-9
  */
@@ -185,12 +185,12 @@ const reading = (calibration: Calibration, u: number | undefined) =>
  *
  *     x = (y − a)/b      u² = s_y²/b² + s_a²/b² + x²·s_b²/b² + 2·x·s_ab/b²
  *
- * s_y is the doubt of the one reading; a, b and their covariance are those of the calibration.
+ * s_y is the uncertainty of the one reading; a, b and their covariance are those of the calibration.
  *
  * @param calibration - The calibration
  * @param indicatedMPerS - y, what the dial shows. [m/s, >= 0]
  * @param uIndicatedMPerS - Standard uncertainty of that reading; left out: as the readings of the calibration scattered. [m/s]
- * @returns x with its doubt, never below zero. [m/s]
+ * @returns x with its uncertainty, never below zero. [m/s]
  * @throws {DomainError} `not-finite`
  * @see JCGM 100:2008, 5.2.2 eq. (13) on x = (y − a)/b
  * @example trueWhenIndicated(calibrate('linear', [10, 20, 30].map((v) => ({ indicatedMPerS: 1.05 * v + 1, uIndicatedMPerS: 0.2, trueMPerS: v, uTrueMPerS: 0 }))), 22).value // 20 ± 1e-9
@@ -220,7 +220,7 @@ export function trueWhenIndicated(
  * @param calibration - The calibration
  * @param trueMPerS - x. [m/s, >= 0]
  * @param uTrueMPerS - Standard uncertainty of x; left out: none. [m/s]
- * @returns y with the doubt of one reading, never below zero. [m/s]
+ * @returns y with the uncertainty of one reading, never below zero. [m/s]
  * @throws {DomainError} `not-finite`
  * @see JCGM 100:2008, 5.2.2 eq. (13)
  * @example indicatedWhenTrue(calibrate('linear', [10, 20, 30].map((v) => ({ indicatedMPerS: 1.05 * v + 1, uIndicatedMPerS: 0.2, trueMPerS: v, uTrueMPerS: 0 }))), 20).value // 22 ± 1e-9

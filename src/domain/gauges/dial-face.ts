@@ -43,10 +43,10 @@ const DIGIT_HEIGHT = 0.8
 
 /** Between middles of neighboring marks: easily read at arm's length, and the least that still prints as two lines. */
 export const READABLE_GAP_M = 1.3e-3
-const LEAST_GAP_M = 0.6e-3
+const MIN_GAP_M = 0.6e-3
 
 /** Sets of steps in use, finest first; the last ones for scales that end early. */
-const USUAL_STEPS: readonly Graduation[] = [
+const DEFAULT_STEPS: readonly Graduation[] = [
   { number: 10, major: 5, minor: 1 },
   { number: 10, major: 10, minor: 2 },
   { number: 20, major: 10, minor: 2 },
@@ -255,7 +255,7 @@ export function finestSteps(
   circle: ScaleCircle,
   marksOf: (steps: Graduation) => readonly ScaleMark[],
 ): Graduation | undefined {
-  return USUAL_STEPS.find((steps) => {
+  return DEFAULT_STEPS.find((steps) => {
     const marks = marksOf(steps)
     const { closestM = 0, touching } = legibility(circle, placeMarks(circle, marks))
     const numbers = marks.filter(({ kind }) => kind === 'numbered').length
@@ -292,11 +292,11 @@ export function checkLegible(
     instead === undefined
       ? 'give a larger radius or a shorter scale'
       : `give number ${instead.number}, major ${instead.major}, minor ${instead.minor}, or a larger radius`
-  if (closestM !== undefined && closestM < LEAST_GAP_M) {
+  if (closestM !== undefined && closestM < MIN_GAP_M) {
     const [a, b] = closest!
     throw new DomainError(
       'scale-marks-crowded',
-      `minor: the marks of ${a.value} and ${b.value} ${unit} would stand ${mm(closestM)} mm apart; expected at least ${mm(LEAST_GAP_M)} mm: ${better}`,
+      `minor: the marks of ${a.value} and ${b.value} ${unit} would stand ${mm(closestM)} mm apart; expected at least ${mm(MIN_GAP_M)} mm: ${better}`,
       { pointer: '/minor', closestM },
     )
   }
@@ -318,8 +318,8 @@ export function checkLegible(
 }
 
 // In a gap of this size at the back of the sweep there is room for a word on the scale's own circle, and it is still near the scale.
-const LEAST_WORD_GAP_RAD = (50 * Math.PI) / 180
-const MOST_WORD_GAP_RAD = (200 * Math.PI) / 180
+const MIN_WORD_GAP_RAD = (50 * Math.PI) / 180
+const MAX_WORD_GAP_RAD = (200 * Math.PI) / 180
 const WORD_FONT = 0.7
 
 const backGapRad = ({ startRad, endRad }: Sweep) => 2 * Math.PI - Math.abs(endRad - startRad)
@@ -336,7 +336,7 @@ const backGapRad = ({ startRad, endRad }: Sweep) => 2 * Math.PI - Math.abs(endRa
  */
 export function wordsInGap(sweep: Sweep): boolean {
   const gap = backGapRad(sweep)
-  return gap >= LEAST_WORD_GAP_RAD && gap <= MOST_WORD_GAP_RAD
+  return gap >= MIN_WORD_GAP_RAD && gap <= MAX_WORD_GAP_RAD
 }
 
 /**

@@ -29,7 +29,7 @@ export interface DialScale {
   readonly method: ScaleMethod
   /** Advance from the start of the sweep, in its direction [rad], against speed [m/s]. */
   readonly curve: MonotoneCurve
-  /** The same curve with one doubtful input one standard uncertainty higher, and lower. */
+  /** The same curve with one uncertain input one standard uncertainty higher, and lower. */
   readonly shifted: ReadonlyArray<{
     readonly input: string
     readonly higher: MonotoneCurve
@@ -38,7 +38,7 @@ export interface DialScale {
 }
 
 /** The smallest sweep of a dial that anybody reads, and a full turn. */
-const LEAST_SWEEP_RAD = Math.PI / 18
+const MIN_SWEEP_RAD = Math.PI / 18
 const FULL_TURN_RAD = 2 * Math.PI
 
 /** Angles closer than this are the same: a thousand millionth of a turn is below any print. */
@@ -59,12 +59,12 @@ interface Ranked {
 function notAdvancing(before: Ranked, { index, y }: Ranked, why: string): DomainError {
   return new DomainError(
     'scale-points-not-advancing',
-    `points: point ${index + 1} ${why} point ${before.index + 1}, the next slower one (they advance ${degrees(before.y)} and ${degrees(y)} deg from sweep.start); expected the pointer to move on in the direction of the sweep by more than the doubts of both`,
+    `points: point ${index + 1} ${why} point ${before.index + 1}, the next slower one (they advance ${degrees(before.y)} and ${degrees(y)} deg from sweep.start); expected the pointer to move on in the direction of the sweep by more than the uncertainties of both`,
     { pointer: `/points/${index}/angle`, point: index, before: before.index },
   )
 }
 
-/** Points in order of speed; each must lie further along the sweep than the one before, by more than both doubts. */
+/** Points in order of speed; each must lie further along the sweep than the one before, by more than both uncertainties. */
 function ranked(points: readonly ScalePoint[], direction: number, { startRad, endRad }: Sweep): Ranked[] {
   const low = Math.min(startRad, endRad)
   const high = Math.max(startRad, endRad)
@@ -91,19 +91,19 @@ function ranked(points: readonly ScalePoint[], direction: number, { startRad, en
       )
     }
     if (here.y <= before.y) throw notAdvancing(before, here, 'does not lie beyond')
-    const doubt = (of: (point: ScalePoint) => Figure) =>
+    const uncertainty = (of: (point: ScalePoint) => Figure) =>
       Math.hypot(plusMinus(of(before.point)), plusMinus(of(here.point)))
-    if (here.y - before.y <= doubt(({ angleRad }) => angleRad)) {
-      throw notAdvancing(before, here, 'lies within the doubt of the angle of')
+    if (here.y - before.y <= uncertainty(({ angleRad }) => angleRad)) {
+      throw notAdvancing(before, here, 'lies within the uncertainty of the angle of')
     }
-    if (here.x - before.x <= doubt(({ speedMPerS }) => speedMPerS)) {
-      throw notAdvancing(before, here, 'lies within the doubt of the speed of')
+    if (here.x - before.x <= uncertainty(({ speedMPerS }) => speedMPerS)) {
+      throw notAdvancing(before, here, 'lies within the uncertainty of the speed of')
     }
   }
   return order
 }
 
-/** The curve once more for each doubtful input, moved by its standard uncertainty up and down. */
+/** The curve once more for each uncertain input, moved by its standard uncertainty up and down. */
 function shiftedCurves(order: readonly Ranked[], direction: number): DialScale['shifted'] {
   const moved = (at: number, dx: number, dy: number) =>
     monotoneCurve(order.map(({ x, y }, i) => (i === at ? { x: x + dx, y: y + dy } : { x, y })))
@@ -132,20 +132,20 @@ function shiftedCurves(order: readonly Ranked[], direction: number): DialScale['
  * sweep.
  *
  * Angles are clockwise from straight up, seen from in front; θ_end < θ_start is a dial that runs counter-clockwise. Points may come in any
- * order. Their doubts count as independent.
+ * order. Their uncertainties count as independent.
  *
  * @param sweep - Where the scale starts and ends. [rad, 10 to 360 degrees apart]
  * @param maxMPerS - Speed at the end of the sweep, for a scale without points. [m/s, > 0]
  * @param points - Where the pointer stood at known speeds, two or more; left out: the scale is linear over the sweep
  * @returns The scale
  * @throws {DomainError} `out-of-range`, `too-few-readings`, `scale-points-not-advancing`
- * @see M. Steffen (1990), Astron. Astrophys. 239, 443; JCGM 100:2008, 5.1.3 Note 2 (doubt by moving one input at a time)
+ * @see M. Steffen (1990), Astron. Astrophys. 239, 443; JCGM 100:2008, 5.1.3 Note 2 (uncertainty by moving one input at a time)
  * @example dialScale({ startRad: 0, endRad: -Math.PI }, 50).direction // "counter-clockwise"
  */
 export function dialScale(sweep: Sweep, maxMPerS: number, points?: readonly ScalePoint[]): DialScale {
   const turn = sweep.endRad - sweep.startRad
   if (
-    !(Math.abs(turn) >= LEAST_SWEEP_RAD - SAME_ANGLE_RAD && Math.abs(turn) <= FULL_TURN_RAD + SAME_ANGLE_RAD)
+    !(Math.abs(turn) >= MIN_SWEEP_RAD - SAME_ANGLE_RAD && Math.abs(turn) <= FULL_TURN_RAD + SAME_ANGLE_RAD)
   ) {
     throw new DomainError(
       'out-of-range',
@@ -183,7 +183,7 @@ export function dialScale(sweep: Sweep, maxMPerS: number, points?: readonly Scal
  *
  *     θ = θ_start ± a(v);   u(θ)² = Σᵢ ((a(v; xᵢ + uᵢ) − a(v; xᵢ − uᵢ))/2)² + (a(v) − chord(v))²/3
  *
- * a(v) is the angle gone from the start of the sweep, xᵢ a measured angle or speed and uᵢ its doubt, θ_start the start of the sweep.
+ * a(v) is the angle gone from the start of the sweep, xᵢ a measured angle or speed and uᵢ its uncertainty, θ_start the start of the sweep.
  *
  * The last term is for the shape of the scale between the points, which nobody measured: the true curve is taken to lie no further
  * from the drawn one than the straight chord does. At a point it is zero.
@@ -280,7 +280,7 @@ export interface ScaleMark {
   readonly value: number
   readonly kind: MarkKind
   readonly angleRad: Figure
-  /** The speed that a pointer on the mark stands for: exactly the mark's, with the doubt of such a reading. */
+  /** The speed that a pointer on the mark stands for: exactly the mark's, with the uncertainty of such a reading. */
   readonly speedMPerS: Figure
   /** Between the slowest and the fastest point. */
   readonly withinPoints: boolean

@@ -50,7 +50,7 @@ export interface Rule {
   readonly testSpeedsAre: 'true' | 'indicated'
   /** Below this top speed, 80 % of it takes the place of the highest test speed. */
   readonly reducedBelowTopSpeedMPerS?: number
-  /** Most error of the distance record, either way, as a fraction. */
+  /** Most error of the odometer, either way, as a fraction. */
   readonly distanceFraction?: number
 }
 
@@ -92,7 +92,7 @@ const recording = (speedKmh: number, distanceFraction: number) =>
   }) as const
 
 /**
- * The rule table. Every bound is on indicated minus true; percentages of the distance record are either way.
+ * The rule table. Every bound is on indicated minus true; percentages of the odometer are either way.
  * A help, not legal advice: rules differ by country and date, and the authority decides.
  */
 export const RULES = {
@@ -132,7 +132,7 @@ export const RULES = {
   'au-adr-18-earlier': {
     title: 'Australian Design Rule 18 before July 2006',
     jurisdiction: 'Australia',
-    applies: 'Models before 1 July 2006, above 40 km/h; distance record 4 % either way.',
+    applies: 'Models before 1 July 2006, above 40 km/h; odometer 4 % either way.',
     source: 'au-adr-18-earlier',
     speed: { kind: 'band', lower: bound(-10, 0), upper: bound(10, 0), fromMPerS: kmh(40), above: true },
     testSpeedsMPerS: [],
@@ -143,7 +143,7 @@ export const RULES = {
     title: 'StVZO section 57, wording for vehicles first in traffic before 1991',
     jurisdiction: 'Germany',
     applies:
-      'Vehicles first in traffic before 1 January 1991: 0 to 7 % of full scale over in the last two thirds of the dial, at the latest from the 50 km/h mark; never under from 20 km/h; distance record 4 % either way.',
+      'Vehicles first in traffic before 1 January 1991: 0 to 7 % of full scale over in the last two thirds of the dial, at the latest from the 50 km/h mark; never under from 20 km/h; odometer 4 % either way.',
     source: 'de-stvzo-57',
     speed: {
       kind: 'full-scale',
@@ -157,9 +157,9 @@ export const RULES = {
     distanceFraction: 0.04,
   },
   'de-odometer': {
-    title: 'StVZO section 57(3), distance record',
+    title: 'StVZO section 57(3), odometer',
     jurisdiction: 'Germany',
-    applies: 'Distance records, either way.',
+    applies: 'Odometers, either way.',
     source: 'de-stvzo-57',
     testSpeedsMPerS: [],
     testSpeedsAre: 'true',
@@ -232,10 +232,10 @@ export const RULES = {
     testSpeedsAre: 'true',
   },
   'us-49-usc-32703': {
-    title: '49 USC 32703-32704, distance records',
+    title: '49 USC 32703-32704, odometers',
     jurisdiction: 'United States',
     applies:
-      'Nobody may change a distance record to deceive; after a repair that cannot keep the mileage it is set to zero and a notice is fixed to the left door frame. Sets no accuracy.',
+      'Nobody may change an odometer to deceive; after a repair that cannot keep the mileage it is set to zero and a notice is fixed to the left door frame. Sets no accuracy.',
     source: 'us-49-usc-32703',
     testSpeedsMPerS: [],
     testSpeedsAre: 'true',

@@ -1,6 +1,9 @@
+import { type Reading, type Response, readingOf, spreadAgainst } from '../drive-paths/path.js'
 import { DomainError } from '../errors.js'
-import { type ConformityResult, conformityProbability, conformityResult } from '../measure/conformity.js'
+import { type ConformityResult, conformityResult, probabilityBeyond } from '../measure/conformity.js'
+import { correlation, type Figure, spreadOf, standardUncertainty } from '../measure/figure.js'
 import type { SourceId } from '../measure/sources.js'
+import { toSi } from '../measure/units.js'
 import { RULES, type Rule, type RuleId } from './rules.js'
 
 /** A rule to judge by: one of the table under its id, or the caller's under `custom`. */
@@ -23,8 +26,10 @@ export interface Verdict {
   readonly atMPerS: number
 }
 
-/** What a dial shows at a true speed, with its standard uncertainty. */
-export type Reading = (trueMPerS: number) => { readonly indicatedMPerS: number; readonly u: number }
+/** Slope and offset of a dial. */
+export type DialLine = Pick<Response, 'indicatedPerTrue' | 'offsetMPerS'>
+
+type ReadingAt = (trueMPerS: number) => Reading
 
 /** Speeds of dial and vehicle on which limits hang; absent: not known. [m/s] */
 export interface EndSpeeds {
@@ -36,6 +41,15 @@ export interface EndSpeeds {
 
 /** Speeds that differ by less than this are the same test speed. [m/s] */
 const SAME_SPEED_M_PER_S = 1e-6
+
+/** From here up a dial is judged by rules that name no lowest speed; common practice, no source. [m/s] */
+const LOWEST_JUDGED_M_PER_S = toSi('speed', 'kmh', 10)
+
+/** Up to here a dial is judged where neither top speed nor last mark is known; common practice, no source. [m/s] */
+const DEFAULT_TOP_M_PER_S = toSi('speed', 'kmh', 120)
+
+/** Probabilities that differ by less are equal: what rounding, of units too, leaves of a computation. */
+const SAME_PROBABILITY = 1e-9
 
 /**
  * A rule of the table, by its id.
@@ -135,37 +149,78 @@ function isAmongTestSpeeds(rule: Rule, speedMPerS: number, { topSpeedMPerS }: En
   )
 }
 
+type Side = 'lower' | 'upper'
+
+/** By how much a limit of a rule rises with the true speed: one for one where it limits the error by a speed. */
+function limitPerTrue({ speed }: Rule, side: Side): number {
+  return speed?.kind === 'band' ? 1 + (speed[side]?.percentOfTrue ?? 0) / 100 : 1
+}
+
+/** Probabilities that a reading breaks a rule, on either side. */
+interface Outside {
+  readonly below: number
+  readonly above: number
+}
+
+/** A dial shows nothing below zero: no lower limit there can be broken, and any upper one is. */
+function outsideOf(rule: Rule, { lowerMPerS, upperMPerS }: IndicatedLimits, reading: Reading): Outside {
+  const { unstoppedMPerS: y } = reading
+  let below = 0
+  if (lowerMPerS !== undefined && lowerMPerS > 0) {
+    const spread = spreadAgainst(reading, limitPerTrue(rule, 'lower'))
+    below = probabilityBeyond('below', y - lowerMPerS, spread, y)
+  }
+  let above = 0
+  if (upperMPerS !== undefined) {
+    const spread = spreadAgainst(reading, limitPerTrue(rule, 'upper'))
+    above = upperMPerS < 0 ? 1 : probabilityBeyond('above', upperMPerS - y, spread, y)
+  }
+  return { below, above }
+}
+
+const withinOf = ({ below, above }: Outside) => Math.max(0, 1 - below - above)
+
+/** A reading held against its limits. */
+interface Judged {
+  readonly reading: Reading
+  readonly limits: IndicatedLimits
+  readonly outside: Outside
+  readonly probability: number
+}
+
+function judgedReading(rule: Rule, reading: Reading, ends: EndSpeeds): Judged | undefined {
+  const limits = speedLimitsAt(rule, reading.trueMPerS, reading.indicatedMPerS, ends)
+  if (limits === undefined) return undefined
+  const outside = outsideOf(rule, limits, reading)
+  return { reading, limits, outside, probability: withinOf(outside) }
+}
+
+const verdictOf = ({ id }: NamedRule, { reading, limits, probability }: Judged): Verdict => ({
+  rule: id,
+  result: conformityResult(probability),
+  probability,
+  limits,
+  atMPerS: reading.trueMPerS,
+})
+
 /**
  * Verdict of one rule on one reading.
  *
- *     p = Φ((U − y)/u) − Φ((L − y)/u), y the indicated speed, L and U its limits at the true speed
+ *     p = 1 − P(y − L(V) < 0) − P(U(V) − y < 0), y the indicated speed, L and U its limits at the true speed
+ *
+ * Reading and limit rest on the same true speed: with a slope b of the dial and s of the limit, its standard uncertainty u_V brings (b − s)·u_V.
  *
  * @param named - Rule under its id
- * @param trueMPerS - True speed. [m/s]
- * @param indicatedMPerS - What the dial shows. [m/s]
- * @param u - Standard uncertainty of the indicated speed. [m/s]
+ * @param reading - What the dial shows at a true speed
  * @param ends - Last mark of the dial and top speed. [m/s]
  * @returns The verdict, or undefined where the rule says nothing at that speed
  * @throws {DomainError} `rule-needs-dial-max`
- * @see JCGM 106:2012, 7.4
- * @example speedVerdict(tableRule('un-r39'), 80 / 3.6, 93 / 3.6, 0).result // "does-not-conform"
+ * @see JCGM 106:2012, 7.4; JCGM 100:2008, 5.2.2
+ * @example speedVerdict(tableRule('un-r39'), readingOf({ indicatedPerTrue: exact(93 / 80), offsetMPerS: exact(0) })(80 / 3.6)).result // "does-not-conform"
  */
-export function speedVerdict(
-  named: NamedRule,
-  trueMPerS: number,
-  indicatedMPerS: number,
-  u: number,
-  ends: EndSpeeds = {},
-): Verdict | undefined {
-  const limits = speedLimitsAt(named.rule, trueMPerS, indicatedMPerS, ends)
-  if (limits === undefined) return undefined
-  const probability = conformityProbability(
-    indicatedMPerS,
-    u,
-    limits.lowerMPerS ?? Number.NEGATIVE_INFINITY,
-    limits.upperMPerS ?? Number.POSITIVE_INFINITY,
-  )
-  return { rule: named.id, result: conformityResult(probability), probability, limits, atMPerS: trueMPerS }
+export function speedVerdict(named: NamedRule, reading: Reading, ends: EndSpeeds = {}): Verdict | undefined {
+  const judged = judgedReading(named.rule, reading, ends)
+  return judged === undefined ? undefined : verdictOf(named, judged)
 }
 
 /**
@@ -204,9 +259,9 @@ export function testSpeeds(rule: Rule, topSpeedMPerS?: number): number[] {
  * @param ends - Last mark of the dial and top speed. [m/s]
  * @returns True speeds [m/s], each above zero, in no order; none for a rule that has no such speed
  * @see derived, from the rules themselves
- * @example turningSpeeds(RULES['de-before-1991'], (v) => ({ indicatedMPerS: 1.25 * v, u: 0 }), { dialMaxMPerS: 200 / 3.6 }).map((v) => Math.round(v * 3.6)) // [20,50,40]
+ * @example turningSpeeds(RULES['de-before-1991'], readingOf({ indicatedPerTrue: exact(1.25), offsetMPerS: exact(0) }), { dialMaxMPerS: 200 / 3.6 }).map((v) => Math.round(v * 3.6)) // [20,50,40]
  */
-export function turningSpeeds(rule: Rule, reading: Reading, ends: EndSpeeds = {}): number[] {
+export function turningSpeeds(rule: Rule, reading: ReadingAt, ends: EndSpeeds = {}): number[] {
   const { speed } = rule
   if (speed?.kind === 'band') {
     const tested = speed.upperAtTestSpeeds === true ? trueTestSpeeds(rule, reading, ends) : []
@@ -225,77 +280,193 @@ export function turningSpeeds(rule: Rule, reading: Reading, ends: EndSpeeds = {}
 }
 
 /** Test speeds of a rule as true speeds. */
-function trueTestSpeeds(rule: Rule, reading: Reading, { topSpeedMPerS }: EndSpeeds): readonly number[] {
+function trueTestSpeeds(rule: Rule, reading: ReadingAt, { topSpeedMPerS }: EndSpeeds): readonly number[] {
   const tested = knownTestSpeeds(rule, topSpeedMPerS)
   return rule.testSpeedsAre === 'true' ? tested : tested.flatMap((speed) => trueWhenIndicated(reading, speed))
 }
 
-/** True speeds at which a rule is judged whatever the caller asks for: its test speeds, and the others up to the top speed. */
-function ownSpeeds(rule: Rule, reading: Reading, ends: EndSpeeds): number[] {
-  const { topSpeedMPerS } = ends
-  const own = trueTestSpeeds(rule, reading, ends)
-  const { speed } = rule
-  // A rule that holds above a speed is judged just above it.
-  const past = speed?.kind === 'band' && speed.above === true ? 2 * SAME_SPEED_M_PER_S : 0
-  const turning = turningSpeeds(rule, reading, ends).map((trueMPerS) => trueMPerS + past)
-  if (topSpeedMPerS === undefined) return [...own, ...turning]
-  return [...own, ...turning.filter((trueMPerS) => trueMPerS <= topSpeedMPerS), topSpeedMPerS]
+/**
+ * Top of the speeds at which a dial is judged.
+ *
+ *     top speed, else last mark, else 120 km/h
+ *
+ * @param ends - Last mark of the dial and top speed. [m/s]
+ * @returns True speed [m/s]
+ * @see common practice, no source
+ * @example topJudgedMPerS({}) * 3.6 // 120 ± 1e-9
+ */
+export function topJudgedMPerS(ends: EndSpeeds): number {
+  return ends.topSpeedMPerS ?? ends.dialMaxMPerS ?? DEFAULT_TOP_M_PER_S
 }
 
 /**
- * Verdict of a rule over a range of speeds: that of its worst speed.
+ * Speeds from the lowest to the highest at which a rule is judged for a dial, with those between at which its limits begin, end or bend and
+ * those at which the uncertainty of a limit turns. Where a rule says nothing it is not judged.
  *
- *     p = min over the speeds of p(V); between equals, the speed at which the reading comes nearest to a limit,
- *     as a share of the speed, or lies farthest outside
+ *     from the lowest speed that the rule names or 10 km/h to the highest test speed or the top, at most the top speed
+ */
+function judgedSpeeds(rule: Rule, line: DialLine, reading: ReadingAt, ends: EndSpeeds): number[] {
+  const { speed } = rule
+  if (speed === undefined) return []
+  const { topSpeedMPerS = Number.POSITIVE_INFINITY } = ends
+  const tested = trueTestSpeeds(rule, reading, ends)
+  if (speed.kind === 'points') return tested.filter((trueMPerS) => trueMPerS <= topSpeedMPerS)
+  // A rule that holds above a speed is judged just above it.
+  const past = speed.kind === 'band' && speed.above === true ? 2 * SAME_SPEED_M_PER_S : 0
+  const turning = turningSpeeds(rule, reading, ends).map((trueMPerS) => trueMPerS + past)
+  const top = topJudgedMPerS(ends)
+  const lowest = Math.min(LOWEST_JUDGED_M_PER_S, top)
+  const speeds = [...tested, ...[...turning, lowest, top].filter((trueMPerS) => trueMPerS <= topSpeedMPerS)]
+  const highest = Math.max(...speeds)
+  const within = turningPoints(rule, line, ends).filter((turn) => turn > lowest && turn < highest)
+  return [...speeds, ...within]
+    .sort((a, b) => a - b)
+    .filter(
+      (trueMPerS, index, sorted) => index === 0 || trueMPerS - sorted[index - 1]! > SAME_SPEED_M_PER_S / 2,
+    )
+}
+
+/** The constant part of a limit that holds over a range of speeds; absent: none on that side. [m/s] */
+function limitConstantMPerS(
+  { speed }: Rule,
+  side: Side,
+  { dialMaxMPerS = 0 }: EndSpeeds,
+): number | undefined {
+  if (speed?.kind === 'band') return speed[side]?.constantMPerS
+  if (speed?.kind !== 'full-scale') return undefined
+  return side === 'lower' ? 0 : speed.upperShareOfScale * dialMaxMPerS
+}
+
+/**
+ * Speeds at which a limit is nearest to a reading, or farthest from it, by the uncertainty of the reading: between and beyond them the
+ * probability that it is broken rises or falls all the way.
  *
- * Judged are the test speeds of the rule, the speeds at which its limits begin, end or bend, the top speed, and those given: bounds and
- * reading are straight lines between these. The probability is that of the worst speed alone. Errors at different speeds come mostly
- * from one ratio, so they go together, and the worst speed decides.
+ *     z = (α·V + β)/√(A·V² + 2·B·V + C),  dz/dV = 0:  V = (β·B − α·C)/(α·B − β·A)
+ *
+ * α and β are slope and offset of the dial less those of the limit, A and C the variances of slope and offset, B their covariance.
+ */
+function turningPoints(rule: Rule, { indicatedPerTrue, offsetMPerS }: DialLine, ends: EndSpeeds): number[] {
+  const [uSlope, uOffset] = [standardUncertainty(indicatedPerTrue), standardUncertainty(offsetMPerS)]
+  if (uOffset === 0) return []
+  const covariance = correlation(indicatedPerTrue, offsetMPerS) * uSlope * uOffset
+  return (['lower', 'upper'] as const).flatMap((side) => {
+    const constantMPerS = limitConstantMPerS(rule, side, ends)
+    if (constantMPerS === undefined) return []
+    const slope = indicatedPerTrue.value - limitPerTrue(rule, side)
+    const offset = offsetMPerS.value - constantMPerS
+    const turn = (offset * covariance - slope * uOffset ** 2) / (slope * covariance - offset * uSlope ** 2)
+    return Number.isFinite(turn) ? [turn] : []
+  })
+}
+
+/** Places at which a piece between two speeds is looked at for a lower probability than at its ends. */
+const PLACES = 8
+
+/** Rounds in which the lowest probability of a piece is closed in on: to a thousandth of two places. */
+const ROUNDS = 14
+
+const GOLDEN = (Math.sqrt(5) - 1) / 2
+
+/** Speed between two at which the probability is lowest. */
+function lowestBetween(
+  fromMPerS: number,
+  toMPerS: number,
+  probabilityAt: (trueMPerS: number) => number,
+): number {
+  const placeAt = (index: number) => fromMPerS + ((toMPerS - fromMPerS) * index) / PLACES
+  const probabilities = Array.from({ length: PLACES + 1 }, (_, index) => probabilityAt(placeAt(index)))
+  const place = probabilities.indexOf(Math.min(...probabilities))
+  let [a, b] = [placeAt(Math.max(0, place - 1)), placeAt(Math.min(PLACES, place + 1))]
+  for (let round = 0; round < ROUNDS; round++) {
+    const near = b - GOLDEN * (b - a)
+    const far = a + GOLDEN * (b - a)
+    if (probabilityAt(near) <= probabilityAt(far)) b = far
+    else a = near
+  }
+  return (a + b) / 2
+}
+
+/** Whether a probability is no more than rounding. */
+const isNone = (probability: number) => probability <= SAME_PROBABILITY
+
+/**
+ * Whether the probability cannot be lower between two speeds than at one of them. Between turning points that one limit is broken grows or
+ * shrinks all the way; so it cannot where the other limit is not uncertain, or both go the same way, or where it is zero.
+ */
+function isLowestAtEnd(from: Judged, to: Judged): boolean {
+  if (isNone(from.probability) || isNone(to.probability)) return true
+  const rise = (side: keyof Outside) => to.outside[side] - from.outside[side]
+  const isNoneOn = (side: keyof Outside) => isNone(from.outside[side]) && isNone(to.outside[side])
+  return isNoneOn('below') || isNoneOn('above') || rise('below') * rise('above') >= 0
+}
+
+/**
+ * Verdict of a rule over all speeds at which it holds for a dial: that of its worst speed.
+ *
+ *     p = min of p(V) from the lowest to the highest speed of the rule; between equals, the speed at which the reading comes nearest to a
+ *     limit, as a share of the speed, or lies farthest outside
+ *
+ * The range starts where the rule does, else at 10 km/h, and ends at the top speed, else at the last mark of the dial, else at 120 km/h or
+ * the highest test speed. Judged are its ends, the test speeds, the speeds at which limits begin, end or bend, and between them the speeds at
+ * which the probability is lowest, to a thousandth of the range. Nothing depends on the speeds that a caller asks about. The probability is
+ * that of the worst speed alone: errors at different speeds come mostly from one ratio, so they go together, and the worst speed decides.
  *
  * @param named - Rule under its id
- * @param reading - What the dial shows, and its standard uncertainty, at a true speed
- * @param speedsMPerS - True speeds to judge at beside the rule's own. [m/s]
+ * @param line - Slope and offset of the dial
  * @param ends - Last mark of the dial and top speed. [m/s]
- * @returns The verdict at the worst speed, or undefined when the rule holds at none of them
+ * @returns The verdict at the worst speed, or undefined when the rule holds at no speed of the vehicle
  * @throws {DomainError} `rule-needs-dial-max`
- * @see JCGM 106:2012, 7.4; each rule for its test speeds
- * @example worstSpeedVerdict(tableRule('un-r39'), (v) => ({ indicatedMPerS: v * 1.2, u: 0 }), []).atMPerS * 3.6 // 120 ± 1e-9
- * @example worstSpeedVerdict(tableRule('recording-in-use'), (v) => ({ indicatedMPerS: v * 1.05, u: 0 }), [10], { topSpeedMPerS: 36 }).atMPerS // 36 ± 0
+ * @see JCGM 106:2012, 7.4; each rule for its speeds; 10 and 120 km/h: common practice, no source
+ * @example worstSpeedVerdict(tableRule('un-r39'), { indicatedPerTrue: exact(1.2), offsetMPerS: exact(0) }).atMPerS * 3.6 // 120 ± 1e-9
+ * @example worstSpeedVerdict(tableRule('un-r39'), { indicatedPerTrue: exact(1.05), offsetMPerS: exact(-1.5 / 3.6) }).atMPerS * 3.6 // 10 ± 1e-9
+ * @example worstSpeedVerdict(tableRule('recording-in-use'), { indicatedPerTrue: exact(1.05), offsetMPerS: exact(0) }, { topSpeedMPerS: 36 }).atMPerS // 36 ± 0
  */
 export function worstSpeedVerdict(
   named: NamedRule,
-  reading: Reading,
-  speedsMPerS: readonly number[],
+  line: DialLine,
   ends: EndSpeeds = {},
 ): Verdict | undefined {
-  let worst: Verdict | undefined
-  for (const trueMPerS of [...ownSpeeds(named.rule, reading, ends), ...speedsMPerS]) {
-    const { indicatedMPerS, u } = reading(trueMPerS)
-    const verdict = speedVerdict(named, trueMPerS, indicatedMPerS, u, ends)
-    if (verdict === undefined) continue
-    if (worst === undefined || isWorse(verdict, worst, reading)) worst = verdict
+  const { rule } = named
+  const reading = readingOf(line)
+  const judgedAt = (trueMPerS: number) => judgedReading(rule, reading(trueMPerS), ends) ?? []
+  const probabilityAt = (trueMPerS: number) => judgedReading(rule, reading(trueMPerS), ends)?.probability ?? 1
+  const judged = judgedSpeeds(rule, line, reading, ends).flatMap(judgedAt)
+  if (rule.speed?.kind !== 'points') {
+    const between = judged.slice(1).flatMap((to, index) => {
+      const from = judged[index]!
+      if (isLowestAtEnd(from, to)) return []
+      return judgedAt(lowestBetween(from.reading.trueMPerS, to.reading.trueMPerS, probabilityAt))
+    })
+    judged.push(...between)
+    judged.sort((a, b) => a.reading.trueMPerS - b.reading.trueMPerS)
+  }
+  const worst = worstOf(judged)
+  return worst === undefined ? undefined : verdictOf(named, worst)
+}
+
+/** Of readings at ascending speeds the worst; of equals the one that lies nearest to a limit or farthest outside, by more than rounding. */
+function worstOf(judged: readonly Judged[]): Judged | undefined {
+  let lowest = Number.POSITIVE_INFINITY
+  for (const { probability } of judged) lowest = Math.min(lowest, probability + SAME_PROBABILITY)
+  const nearness = (one: Judged) => inside(one) / (lowest < 1 ? 1 : one.reading.trueMPerS)
+  let worst: Judged | undefined
+  let nearest = Number.POSITIVE_INFINITY
+  for (const one of judged) {
+    if (one.probability > lowest) continue
+    const near = nearness(one)
+    if (worst === undefined || near < nearest - SAME_SPEED_M_PER_S) [worst, nearest] = [one, near]
   }
   return worst
 }
 
-/** Lower probability is worse; between equals, what lies nearer to a limit for its speed or farther outside, by more than rounding. */
-function isWorse(a: Verdict, b: Verdict, reading: Reading): boolean {
-  if (a.probability !== b.probability) return a.probability < b.probability
-  if (a.probability < 1) return inside(a, reading) < inside(b, reading) - SAME_SPEED_M_PER_S
-  return inside(a, reading) / a.atMPerS < inside(b, reading) / b.atMPerS - SAME_SPEED_M_PER_S
-}
-
 /** How far a reading lies inside the nearest of its limits; below zero outside. [m/s] */
-function inside({ limits, atMPerS }: Verdict, reading: Reading): number {
-  const { indicatedMPerS } = reading(atMPerS)
-  return Math.min(
-    indicatedMPerS - (limits.lowerMPerS ?? Number.NEGATIVE_INFINITY),
-    (limits.upperMPerS ?? Number.POSITIVE_INFINITY) - indicatedMPerS,
-  )
+function inside({ limits, reading }: Judged): number {
+  const { lowerMPerS = Number.NEGATIVE_INFINITY, upperMPerS = Number.POSITIVE_INFINITY } = limits
+  return Math.min(reading.indicatedMPerS - lowerMPerS, upperMPerS - reading.indicatedMPerS)
 }
 
 /** True speed at which a straight-line dial shows a speed; none where the dial stands still or runs backward. */
-function trueWhenIndicated(reading: Reading, indicatedMPerS: number): number[] {
+function trueWhenIndicated(reading: ReadingAt, indicatedMPerS: number): number[] {
   // Taken far up: near standstill the pointer of a head that reads low rests on its stop.
   const lowMPerS = 10 * indicatedMPerS
   const low = reading(lowMPerS).indicatedMPerS
@@ -313,31 +484,75 @@ export interface DistanceVerdict {
 }
 
 /**
- * Verdict of a rule on the distance record.
+ * Verdict of a rule on the odometer.
  *
- *     p = Φ((a − e)/u) − Φ((−a − e)/u), e the error as a fraction, a the limit either way
+ *     p = 1 − P(e < −a) − P(e > a), e the error as a fraction, a the limit either way
  *
  * @param named - Rule under its id
- * @param errorFraction - e, recorded over true distance minus one
- * @param u - Standard uncertainty of e
- * @returns The verdict, or undefined for a rule that does not limit the distance record
+ * @param odometerPerTrue - Recorded over true distance, e + 1
+ * @returns The verdict, or undefined for a rule that does not limit the odometer
  * @see JCGM 106:2012, 7.4; StVZO 57(3)
- * @example distanceVerdict(tableRule('de-odometer'), 0.05, 0).result // "does-not-conform"
+ * @example distanceVerdict(tableRule('de-odometer'), exact(1.05)).result // "does-not-conform"
  */
-export function distanceVerdict(
-  named: NamedRule,
-  errorFraction: number,
-  u: number,
-): DistanceVerdict | undefined {
+export function distanceVerdict(named: NamedRule, odometerPerTrue: Figure): DistanceVerdict | undefined {
   const { distanceFraction } = named.rule
   if (distanceFraction === undefined) return undefined
-  const probability = conformityProbability(errorFraction, u, -distanceFraction, distanceFraction)
+  const { value } = odometerPerTrue
+  const spread = spreadOf(odometerPerTrue)
+  const probability = withinOf({
+    below: probabilityBeyond('below', value - (1 - distanceFraction), spread, value),
+    above: probabilityBeyond('above', 1 + distanceFraction - value, spread, value),
+  })
   return {
     rule: named.id,
     result: conformityResult(probability),
     probability,
     limitFraction: distanceFraction,
   }
+}
+
+/** What a rule says of a dial and its odometer: of the two the worse one. */
+export interface RuleVerdict {
+  readonly rule: string
+  readonly result: ConformityResult
+  readonly probability: number
+  /** At the worst speed; absent: the rule does not limit the speed shown, or at no speed of the vehicle. */
+  readonly speed?: Verdict
+  /** Absent: the rule does not limit the odometer, or that is not known. */
+  readonly distance?: DistanceVerdict
+}
+
+/**
+ * Verdict on all that a rule limits: the speed shown, at its worst speed, and the odometer.
+ *
+ *     p = min(p of the speed, p of the distance)
+ *
+ * Both come mostly from one ratio, so that they go together, and the worse one decides.
+ *
+ * @param named - Rule under its id
+ * @param line - Slope and offset of the dial, and recorded over true distance where it is known
+ * @param ends - Last mark of the dial and top speed. [m/s]
+ * @returns The verdict, or undefined where the rule limits nothing of this dial
+ * @throws {DomainError} `rule-needs-dial-max`
+ * @see JCGM 106:2012, 7.4; AETR, Appendix 1, III.F (limits of speed and distance)
+ * @example ruleVerdict(tableRule('recording-in-use'), { indicatedPerTrue: exact(1), offsetMPerS: exact(0), odometerPerTrue: exact(1.08) }).result // "does-not-conform"
+ */
+export function ruleVerdict(
+  named: NamedRule,
+  line: DialLine & { readonly odometerPerTrue?: Figure | undefined },
+  ends: EndSpeeds = {},
+): RuleVerdict | undefined {
+  const speed = worstSpeedVerdict(named, line, ends)
+  const distance =
+    line.odometerPerTrue === undefined ? undefined : distanceVerdict(named, line.odometerPerTrue)
+  if (distance === undefined) {
+    if (speed === undefined) return undefined
+    return { rule: named.id, result: speed.result, probability: speed.probability, speed }
+  }
+  if (speed === undefined)
+    return { rule: named.id, result: distance.result, probability: distance.probability, distance }
+  const { result, probability } = distance.probability < speed.probability ? distance : speed
+  return { rule: named.id, result, probability, speed, distance }
 }
 
 /**

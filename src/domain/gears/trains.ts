@@ -1,8 +1,9 @@
 import { DomainError } from '../errors.js'
 import type { Note } from '../measure/notes.js'
 import { type ExactRatio, ratioOf } from '../measure/ratio.js'
+import { SearchWork } from '../measure/search-work.js'
 import type { SourceId } from '../measure/sources.js'
-import { type ProductTables, productTables, type WheelSet, waysToMake } from './wheels.js'
+import { MAX_TEETH, type ProductTables, productTables, type WheelSet, waysToMake } from './wheels.js'
 
 /** What trains may be made of. */
 export interface TrainLimits {
@@ -60,7 +61,7 @@ const rounding = (error: number) => 2e-15 * (1 + error)
  */
 class Nearest {
   private readonly kept: Candidate[] = []
-  private readonly most: number
+  readonly most: number
   /** Largest error that still matters. */
   limit = Number.POSITIVE_INFINITY
 
@@ -117,6 +118,16 @@ function nearer(a: Candidate, b: Candidate, target: ExactRatio): number {
   return a.stages - b.stages || a.numerator * b.denominator - b.numerator * a.denominator
 }
 
+/** Most steps of work of a search: four times what 200 wheels in three stages take on either side. */
+const MAX_WORK = 20_000_000
+
+/** Steps of work that a pair of products counts for that may be among the nearest, and a pairing of wheels. */
+const OFFERED = 5
+const PAIRED = 10
+
+/** Driven products that are looked at first, evenly out of all: they show how near the nearest lie at most. */
+const FIRST_LOOK = 64
+
 /** Offers every pair of products near the target: for each driven product, outward from where the target falls among the driving ones. */
 function searchStages(
   value: number,
@@ -124,78 +135,108 @@ function searchStages(
   driven: Int32Array,
   stages: number,
   nearest: Nearest,
-  canBeBuilt: (numerator: number, denominator: number, stages: number) => boolean,
+  canBeBuilt: (numerator: number, denominator: number) => boolean,
+  work: SearchWork,
 ): void {
-  const offer = (numerator: number, denominator: number): boolean => {
+  const offer = (numerator: number, denominator: number, kept: Nearest): boolean => {
     const error = Math.abs(numerator / (value * denominator) - 1)
-    if (error > nearest.limit) return false
-    const place = nearest.placeFor(numerator, denominator, error)
-    if (place >= 0 && canBeBuilt(numerator, denominator, stages))
-      nearest.insert(place, { numerator, denominator, stages, error })
+    if (error > kept.limit) return false
+    work.spend(OFFERED)
+    if (!canBeBuilt(numerator, denominator)) return true
+    const place = kept.placeFor(numerator, denominator, error)
+    if (place >= 0) kept.insert(place, { numerator, denominator, stages, error })
     return true
   }
+  const outward = (split: number, denominator: number, kept: Nearest) => {
+    for (let i = split; i < driving.length && offer(driving[i]!, denominator, kept); i++);
+    for (let i = split - 1; i >= 0 && offer(driving[i]!, denominator, kept); i--);
+  }
+  work.spend(driving.length + driven.length)
+  // Kept apart: which of the products of one ratio is kept is not to depend on where it was looked first.
+  const first = new Nearest(nearest.most)
+  for (let look = 0; look <= FIRST_LOOK; look++) {
+    const denominator = driven[Math.floor((look * (driven.length - 1)) / FIRST_LOOK)]
+    if (denominator !== undefined) outward(firstNotBelow(driving, value * denominator), denominator, first)
+  }
+  nearest.limit = Math.min(nearest.limit, first.limit)
   let split = 0
   for (const denominator of driven) {
     const wanted = value * denominator
     // Both lists ascend, so the split only moves up: one pass through each.
     while (split < driving.length && driving[split]! < wanted) split++
-    for (let i = split; i < driving.length && offer(driving[i]!, denominator); i++);
-    for (let i = split - 1; i >= 0 && offer(driving[i]!, denominator); i--);
+    outward(split, denominator, nearest)
   }
-}
-
-/** True when the wheels of both sides are on the shelf together. */
-function together(numerators: readonly number[], denominators: readonly number[], shelf: readonly number[]) {
-  const all = [...numerators, ...denominators]
-  return all.every(
-    (count) => all.filter((one) => one === count).length <= shelf.filter((one) => one === count).length,
-  )
 }
 
 /** A wheel that drives cannot be driven as well. */
 const isExclusive = ({ driving, driven }: TrainLimits) => driving === driven && driving.eachOnce
 
-/** Every choice of driving and of driven wheels that makes a pair of products. */
-function arrangements(numerator: number, denominator: number, stages: number, limits: TrainLimits) {
-  const exclusive = isExclusive(limits)
-  const downs = waysToMake(denominator, limits.driven, stages)
-  return waysToMake(numerator, limits.driving, stages).flatMap((up) =>
-    downs
-      .filter((down) => !exclusive || together(up, down, limits.driving.teeth))
-      .map((down) => [up, down] as const),
-  )
+/** True when the wheels of both sides are on the shelf together. */
+function together(up: readonly number[], down: readonly number[], { available }: WheelSet): boolean {
+  for (const count of up) {
+    let used = 0
+    for (const one of up) if (one === count) used++
+    for (const one of down) if (one === count) used++
+    if (used > available[count]!) return false
+  }
+  return true
 }
 
 /** Most pairs of products of one ratio that are looked through for wheels prime to each other: bounds the time where none are. */
-const MOST_PRODUCTS = 50
+const MAX_PRODUCTS = 50
 
-/** Pairs of products that have the ratio of a candidate in as many stages, ascending. */
-function* productsOf({ numerator, denominator }: Candidate, { driving, driven }: ProductTables[number]) {
+/** Looking up a product takes as long as looking at so many in order. */
+const LOOK_UP = 16
+
+/** Pairs of products that have a ratio, ascending. */
+function* productsOf(
+  { numerator, denominator }: Pick<Candidate, 'numerator' | 'denominator'>,
+  { driving, driven }: ProductTables[number],
+) {
+  if (driving.length === 0 || driven.length === 0) return
   const common = gcd(numerator, denominator)
   const [n, d] = [numerator / common, denominator / common]
-  const last = Math.min(driving.at(-1)! / n, driven.at(-1)! / d)
-  if (last < driven.length) {
-    for (let k = 1; k <= last; k++)
+  const first = Math.ceil(Math.max(driving[0]! / n, driven[0]! / d))
+  const last = Math.floor(Math.min(driving.at(-1)! / n, driven.at(-1)! / d))
+  if ((last - first) * LOOK_UP < driven.length) {
+    for (let k = first; k <= last; k++)
       if (holds(driven, k * d) && holds(driving, k * n)) yield [k * n, k * d] as const
     return
   }
-  for (const product of driven)
-    if (product % d === 0 && holds(driving, (product / d) * n)) yield [(product / d) * n, product] as const
+  let at = firstNotBelow(driving, first * n)
+  for (let i = firstNotBelow(driven, first * d); i < driven.length; i++) {
+    const product = driven[i]!
+    if (product % d !== 0) continue
+    const wanted = (product / d) * n
+    while (at < driving.length && driving[at]! < wanted) at++
+    if (at === driving.length) return
+    if (driving[at] === wanted) yield [wanted, product] as const
+  }
 }
 
 /** Of the trains of a candidate's ratio, in as many stages, the preferred one of the first product that has a train with the most hunting pairs. */
-function bestTrainOf(candidate: Candidate, limits: TrainLimits, tables: ProductTables): readonly Mesh[] {
+function bestTrainOf(
+  candidate: Candidate,
+  limits: TrainLimits,
+  tables: ProductTables,
+  work: SearchWork,
+): readonly Mesh[] {
   const { stages } = candidate
   let best: readonly Mesh[] | undefined
   let looked = 0
   for (const [numerator, denominator] of productsOf(candidate, tables[stages - 1]!)) {
-    const pairs = arrangements(numerator, denominator, stages, limits)
+    const ups = waysToMake(numerator, limits.driving, stages)
+    const downs = waysToMake(denominator, limits.driven, stages)
+    work.spend(ups.length * downs.length * PAIRED)
+    const meshes = bestMeshes(
+      ups,
+      downs,
+      isExclusive(limits) ? limits.driving : undefined,
+      best === undefined ? 0 : huntingPairs(best) + 1,
+    )
     looked++
-    if (pairs.length > 0) {
-      const meshes = bestMeshes(pairs)
-      if (best === undefined || huntingPairs(meshes) > huntingPairs(best)) best = meshes
-    }
-    if (best !== undefined && (huntingPairs(best) === stages || looked >= MOST_PRODUCTS)) break
+    if (meshes !== undefined) best = meshes
+    if (best !== undefined && (huntingPairs(best) === stages || looked >= MAX_PRODUCTS)) break
   }
   return best!
 }
@@ -214,7 +255,7 @@ function bestTrainOf(candidate: Candidate, limits: TrainLimits, tables: ProductT
  * @param limits - Stages, wheels, how many to return
  * @param tables - Products of the wheels, where they are known already
  * @returns Trains, best first
- * @throws {DomainError} `too-few-wheels` when no train can be built from the shelf
+ * @throws {DomainError} `too-few-wheels` when no train can be built from the shelf, `search-too-large`
  * @see Brocot, A. (1861), Calcul des rouages par approximation; Stern (1858)
  * @example bestTrains(ratioOf(191, 23), { stages: 1, driving: wheelSet([191, 83, 25], false), driven: wheelSet([23, 10, 3], false), most: 1 }).trains[0].relativeError // 0 ± 0
  */
@@ -226,14 +267,17 @@ export function bestTrains(
   const { most } = limits
   const value = target.valueOf()
   const nearest = new Nearest(most)
-  const canBeBuilt = isExclusive(limits)
-    ? (numerator: number, denominator: number, stages: number) =>
-        arrangements(numerator, denominator, stages, limits).length > 0
-    : () => true
+  const exclusive = isExclusive(limits)
+  const work = new SearchWork('teeth', 'give fewer wheels, or fewer stages', '/teeth', MAX_WORK)
   let searched = 0
-  for (const [index, { driving, driven }] of tables.entries()) {
+  for (const [index, { driving, driven, repeated }] of tables.entries()) {
     searched += driving.length * driven.length
-    searchStages(value, driving, driven, index + 1, nearest, canBeBuilt)
+    // A wheel that two products share can be left out of both: such a ratio has a train of fewer stages, which was found before.
+    // Only equal products can lose all their wheels so, unless they are made of different ones.
+    const canBeBuilt = exclusive
+      ? (numerator: number, denominator: number) => numerator !== denominator || numerator === repeated
+      : () => true
+    searchStages(value, driving, driven, index + 1, nearest, canBeBuilt, work)
   }
   const ordered = [...nearest.all()].sort((a, b) => nearer(a, b, target)).slice(0, most)
   if (ordered.length === 0) {
@@ -244,14 +288,14 @@ export function bestTrains(
     )
   }
   const trains = ordered.map((candidate) => ({
-    meshes: bestTrainOf(candidate, limits, tables),
+    meshes: bestTrainOf(candidate, limits, tables, work),
     ratio: ratioOf(candidate.numerator, candidate.denominator),
     relativeError: exactError(candidate.numerator, candidate.denominator, target),
   }))
   return {
     trains,
     searched,
-    sources: ['definitions', 'brocot-1861', 'hunting-tooth'],
+    sources: ['definitions', 'gear-approximation', 'hunting-tooth'],
     notes: notesOn(trains),
   }
 }
@@ -277,19 +321,22 @@ export function fewestStages(
 ): number | undefined {
   const numerator = Number(ratio.n)
   const denominator = Number(ratio.d)
-  const exclusive = isExclusive(limits)
-  for (const [index, { driving, driven }] of tables.entries()) {
-    for (const product of driven) {
-      if (product % denominator !== 0) continue
-      const wanted = (product / denominator) * numerator
-      if (!holds(driving, wanted)) continue
-      if (!exclusive || arrangements(wanted, product, index + 1, limits).length > 0) return index + 1
-    }
+  for (const [index, table] of tables.entries()) {
+    const { repeated } = table
+    // As in the search: only the ratio 1 may be of products that no two sets of wheels make.
+    const isFound =
+      isExclusive(limits) && numerator === denominator
+        ? Number.isFinite(repeated)
+        : !productsOf({ numerator, denominator }, table).next().done
+    if (isFound) return index + 1
   }
   return undefined
 }
 
-function holds(ascending: Int32Array, wanted: number): boolean {
+const holds = (ascending: Int32Array, wanted: number) =>
+  ascending[firstNotBelow(ascending, wanted)] === wanted
+
+function firstNotBelow(ascending: Int32Array, wanted: number): number {
   let low = 0
   let high = ascending.length
   while (low < high) {
@@ -297,7 +344,7 @@ function holds(ascending: Int32Array, wanted: number): boolean {
     if (ascending[middle]! < wanted) low = middle + 1
     else high = middle
   }
-  return ascending[low] === wanted
+  return low
 }
 
 const gcd = (a: number, b: number): number => (b === 0 ? a : gcd(b, a % b))
@@ -321,20 +368,6 @@ export function mesh(driving: number, driven: number): Mesh {
 
 const huntingPairs = (meshes: readonly Mesh[]) => meshes.filter((one) => one.hunting).length
 
-const steepness = (meshes: readonly Mesh[]) =>
-  Math.max(...meshes.map(({ driving, driven }) => Math.max(driving / driven, driven / driving)))
-
-/** Order of arrangements of one ratio: most hunting pairs, least steep stage, fewest teeth, then by the counts themselves. */
-function preferred(a: readonly Mesh[], b: readonly Mesh[]): number {
-  const teeth = (meshes: readonly Mesh[]) => meshes.reduce((sum, one) => sum + one.driving + one.driven, 0)
-  return (
-    huntingPairs(b) - huntingPairs(a) ||
-    steepness(a) - steepness(b) ||
-    teeth(a) - teeth(b) ||
-    a.reduce((order, one, i) => order || one.driving - b[i]!.driving || one.driven - b[i]!.driven, 0)
-  )
-}
-
 const ORDERS: Readonly<Record<number, readonly (readonly number[])[]>> = {
   1: [[0]],
   2: [
@@ -351,16 +384,87 @@ const ORDERS: Readonly<Record<number, readonly (readonly number[])[]>> = {
   ],
 }
 
-/** The best way to pair driving with driven wheels, over all ways to make the two products. */
-function bestMeshes(pairs: ReadonlyArray<readonly [readonly number[], readonly number[]]>): readonly Mesh[] {
-  let best: readonly Mesh[] | undefined
-  for (const [up, down] of pairs) {
-    for (const order of ORDERS[up.length]!) {
-      const meshes = up.map((driving, i) => mesh(driving, down[order[i]!]!))
-      if (best === undefined || preferred(meshes, best) < 0) best = meshes
+let divisorsOfAll: Uint16Array | undefined
+
+/** Greatest common divisors of any two counts, by the algorithm of Euclid: row and column. */
+function commonDivisors(): Uint16Array {
+  if (divisorsOfAll !== undefined) return divisorsOfAll
+  const width = MAX_TEETH + 1
+  const divisors = new Uint16Array(width * width)
+  for (let a = 0; a < width; a++) {
+    for (let b = 0; b <= a; b++) {
+      const common = b === 0 ? a : divisors[b * width + (a % b)]!
+      divisors[a * width + b] = common
+      divisors[b * width + a] = common
     }
   }
-  return best!
+  divisorsOfAll = divisors
+  return divisors
+}
+
+/** Driving wheels, driven wheels, and which of these meets each of those. */
+interface Pairing {
+  readonly up: readonly number[]
+  readonly down: readonly number[]
+  readonly order: readonly number[]
+}
+
+function byCounts(a: Pairing, b: Pairing): number {
+  for (let i = 0; i < a.up.length; i++) {
+    const difference = a.up[i]! - b.up[i]! || a.down[a.order[i]!]! - b.down[b.order[i]!]!
+    if (difference !== 0) return difference
+  }
+  return 0
+}
+
+/**
+ * The best way to pair driving with driven wheels, over all ways to make the two products: most hunting pairs, least steep stage,
+ * fewest teeth, then by the counts themselves.
+ *
+ * @param ups - Ways to make the driving product
+ * @param downs - Ways to make the driven product
+ * @param shelf - What the wheels of both must be on together, if anything
+ * @param least - Fewest hunting pairs that are worth anything
+ */
+function bestMeshes(
+  ups: readonly (readonly number[])[],
+  downs: readonly (readonly number[])[],
+  shelf: WheelSet | undefined,
+  least: number,
+): readonly Mesh[] | undefined {
+  let best: Pairing | undefined
+  let [bestHunting, bestSteepness, bestTeeth] = [least, 0, 0]
+  const divisors = commonDivisors()
+  for (const up of ups) {
+    for (const down of downs) {
+      if (shelf !== undefined && !together(up, down, shelf)) continue
+      let teeth = 0
+      for (let i = 0; i < up.length; i++) teeth += up[i]! + down[i]!
+      for (const order of ORDERS[up.length]!) {
+        let hunting = 0
+        for (let i = 0; i < up.length; i++)
+          if (divisors[up[i]! * (MAX_TEETH + 1) + down[order[i]!]!] === 1) hunting++
+        if (hunting < bestHunting) continue
+        let steepness = 0
+        for (let i = 0; i < up.length; i++) {
+          const ratio = up[i]! / down[order[i]!]!
+          steepness = Math.max(steepness, ratio, down[order[i]!]! / up[i]!)
+        }
+        const candidate = { up, down, order }
+        const isWorse =
+          best !== undefined &&
+          (bestHunting - hunting ||
+            steepness - bestSteepness ||
+            teeth - bestTeeth ||
+            byCounts(candidate, best)) >= 0
+        if (isWorse) continue
+        best = candidate
+        ;[bestHunting, bestSteepness, bestTeeth] = [hunting, steepness, teeth]
+      }
+    }
+  }
+  const found = best
+  return found?.up.map((driving, i) => mesh(driving, found.down[found.order[i]!]!))
 }
 
 function notesOn(trains: readonly Train[]): Note[] {

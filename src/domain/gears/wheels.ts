@@ -5,13 +5,18 @@ export interface WheelSet {
   /** Tooth counts, ascending. With `eachOnce` an entry is one wheel, so equal entries are several wheels. */
   readonly teeth: readonly number[]
   readonly eachOnce: boolean
+  /** How many wheels of each count there are; without `eachOnce` as many as the longest train has places. */
+  readonly available: Uint8Array
 }
 
 /** Largest wheel: the product of six wheels stays below 2⁵³, so ratios are compared exactly in double precision. */
-export const MOST_TEETH = 400
+export const MAX_TEETH = 400
+
+/** Wheels of three stages. */
+const MAX_PLACES = 6
 
 /** Most wheels of a set: three stages then have at most 1.4 million products, 6 MB. */
-export const MOST_WHEELS = 200
+export const MAX_WHEELS = 200
 
 /**
  * A set of wheels, checked and put in order.
@@ -28,27 +33,25 @@ export const MOST_WHEELS = 200
  */
 export function wheelSet(teeth: readonly number[], eachOnce: boolean): WheelSet {
   const sorted = (eachOnce ? [...teeth] : [...new Set(teeth)]).sort((a, b) => a - b)
-  if (sorted.length < 1 || sorted.length > MOST_WHEELS) {
+  if (sorted.length < 1 || sorted.length > MAX_WHEELS) {
     throw new DomainError(
       'out-of-range',
-      `teeth: expected 1 to ${MOST_WHEELS} wheels, got ${sorted.length}; narrow the range or the list`,
-      { min: 1, max: MOST_WHEELS, value: sorted.length },
+      `teeth: expected 1 to ${MAX_WHEELS} wheels, got ${sorted.length}; narrow the range or the list`,
+      { min: 1, max: MAX_WHEELS, value: sorted.length },
     )
   }
   for (const count of sorted) {
-    if (!Number.isInteger(count) || count < 1 || count > MOST_TEETH) {
-      throw new DomainError(
-        'out-of-range',
-        `teeth: expected whole numbers 1 to ${MOST_TEETH}, got ${count}`,
-        {
-          min: 1,
-          max: MOST_TEETH,
-          value: count,
-        },
-      )
+    if (!Number.isInteger(count) || count < 1 || count > MAX_TEETH) {
+      throw new DomainError('out-of-range', `teeth: expected whole numbers 1 to ${MAX_TEETH}, got ${count}`, {
+        min: 1,
+        max: MAX_TEETH,
+        value: count,
+      })
     }
   }
-  return { teeth: sorted, eachOnce }
+  const available = new Uint8Array(MAX_TEETH + 1)
+  for (const count of sorted) available[count] = eachOnce ? available[count]! + 1 : MAX_PLACES
+  return { teeth: sorted, eachOnce, available }
 }
 
 /**
@@ -58,7 +61,7 @@ export function wheelSet(teeth: readonly number[], eachOnce: boolean): WheelSet 
  *
  * w₁ to wₛ are wheels of the list, s stages.
  *
- * A bit marks each product, so memory is bounded by the largest product (8 MB at 400³) however many wheels give it.
+ * A bit marks each of many products, so memory is bounded by the largest product (8 MB at 400³) however many wheels give it.
  *
  * @param wheels - Wheels of one side
  * @param stages - s, wheels on that side. [1 .. 3]
@@ -68,18 +71,46 @@ export function wheelSet(teeth: readonly number[], eachOnce: boolean): WheelSet 
  * @example Array.from(distinctProducts(wheelSet([2, 3, 4], true), 2)) // [6,8,12]
  */
 export function distinctProducts(wheels: WheelSet, stages: number): Int32Array {
-  const { teeth, eachOnce } = wheels
+  return productsOf(wheels, stages).products
+}
+
+/** Calls back with the product of every choice of so many wheels. */
+function eachProduct({ teeth, eachOnce }: WheelSet, stages: number, call: (product: number) => void): void {
   const step = eachOnce ? 1 : 0
-  const marks = new Uint32Array(((teeth[teeth.length - 1]! ** stages) >>> 5) + 1)
-  const mark = (from: number, left: number, product: number): void => {
+  const choose = (from: number, left: number, product: number): void => {
     for (let i = from; i < teeth.length; i++) {
-      const next = product * teeth[i]!
-      if (left === 1) marks[next >>> 5]! |= 1 << (next & 31)
-      else mark(i + step, left - 1, next)
+      if (left === 1) call(product * teeth[i]!)
+      else choose(i + step, left - 1, product * teeth[i]!)
     }
   }
-  mark(0, stages, 1)
-  return marked(marks)
+  choose(0, stages, 1)
+}
+
+/** Putting a product in order takes as long as looking at so many words of marks. */
+const ORDERED = 16
+
+/** Products of so many wheels, and the smallest of them that more than one choice of wheels makes. */
+function productsOf(wheels: WheelSet, stages: number) {
+  const choices = choicesOf(wheels, stages)
+  const words = ((wheels.teeth[wheels.teeth.length - 1]! ** stages) >>> 5) + 1
+  let repeated = Number.POSITIVE_INFINITY
+  if (choices * ORDERED < words) {
+    const all: number[] = []
+    eachProduct(wheels, stages, (product) => all.push(product))
+    const ascending = Int32Array.from(all).sort()
+    const products = ascending.filter((product, i) => i === 0 || product !== ascending[i - 1])
+    const again = ascending.findIndex((product, i) => i > 0 && product === ascending[i - 1])
+    if (again > 0) repeated = ascending[again]!
+    return { products, repeated }
+  }
+  const marks = new Uint32Array(words)
+  eachProduct(wheels, stages, (product) => {
+    const word = marks[product >>> 5]!
+    const bit = 1 << (product & 31)
+    if ((word & bit) === 0) marks[product >>> 5] = word | bit
+    else if (product < repeated) repeated = product
+  })
+  return { products: marked(marks), repeated }
 }
 
 /** Positions of the bits that are set, ascending. */
@@ -110,23 +141,23 @@ function marked(marks: Uint32Array): Int32Array {
  * @example waysToMake(1200, wheelSet([20, 24, 30, 40, 50, 60], false), 2) // [[20,60],[24,50],[30,40]]
  */
 export function waysToMake(product: number, wheels: WheelSet, stages: number): number[][] {
-  const { teeth, eachOnce } = wheels
+  const { teeth, available } = wheels
   const ways: number[][] = []
-  const counts = new Map<number, number>()
-  for (const count of teeth) counts.set(count, (counts.get(count) ?? 0) + 1)
-  const distinct = [...counts.keys()]
   const chosen: number[] = []
-  const enough = (count: number) =>
-    !eachOnce || chosen.filter((one) => one === count).length < (counts.get(count) ?? 0)
+  const isThere = (count: number) => {
+    let used = 0
+    for (const one of chosen) if (one === count) used++
+    return used < (available[count] ?? 0)
+  }
   const fill = (from: number, left: number, rest: number): void => {
     if (left === 1) {
-      if (counts.has(rest) && rest >= (chosen.at(-1) ?? 0) && enough(rest)) ways.push([...chosen, rest])
+      if (rest >= (chosen.at(-1) ?? 0) && isThere(rest)) ways.push([...chosen, rest])
       return
     }
-    for (let i = from; i < distinct.length; i++) {
-      const count = distinct[i]!
+    for (let i = from; i < teeth.length; i++) {
+      const count = teeth[i]!
       if (count ** left > rest) break
-      if (rest % count !== 0 || !enough(count)) continue
+      if (rest % count !== 0 || count === teeth[i - 1] || !isThere(count)) continue
       chosen.push(count)
       fill(i, left - 1, rest / count)
       chosen.pop()
@@ -137,7 +168,12 @@ export function waysToMake(product: number, wheels: WheelSet, stages: number): n
 }
 
 /** Distinct products of each number of wheels, from one: what a search of trains works on. */
-export type ProductTables = ReadonlyArray<{ readonly driving: Int32Array; readonly driven: Int32Array }>
+export type ProductTables = ReadonlyArray<{
+  readonly driving: Int32Array
+  readonly driven: Int32Array
+  /** Smallest driving product that more than one choice of wheels makes; infinite where there is none. */
+  readonly repeated: number
+}>
 
 /**
  * Distinct products of both sides of a train, for one stage up to a largest number of stages.
@@ -153,7 +189,35 @@ export type ProductTables = ReadonlyArray<{ readonly driving: Int32Array; readon
  */
 export function productTables(driving: WheelSet, driven: WheelSet, stages: number): ProductTables {
   return Array.from({ length: stages }, (_, i) => {
-    const up = distinctProducts(driving, i + 1)
-    return { driving: up, driven: driven === driving ? up : distinctProducts(driven, i + 1) }
+    const { products, repeated } = productsOf(driving, i + 1)
+    return {
+      driving: products,
+      driven: driven === driving ? products : distinctProducts(driven, i + 1),
+      repeated,
+    }
   })
+}
+
+/** Choices of so many wheels where each can be had again; where it cannot there are fewer. */
+function choicesOf({ teeth }: WheelSet, stages: number): number {
+  let choices = 1
+  for (let stage = 1; stage <= stages; stage++) choices = (choices * (teeth.length + stage - 1)) / stage
+  return choices
+}
+
+/**
+ * Products that the tables of a search of trains are made from, repeats counted: what the search costs.
+ *
+ *     Σₛ C(n + s − 1, s),  n wheels, each to be had more than once
+ *
+ * @param wheels - Wheels of one side
+ * @param stages - Largest number of stages. [1 .. 3]
+ * @returns The number
+ * @see definition of combinations with repetition
+ * @example productsToMake(wheelSet([2, 3, 4], false), 2) // 9 ± 0
+ */
+export function productsToMake(wheels: WheelSet, stages: number): number {
+  let total = 0
+  for (let stage = 1; stage <= stages; stage++) total += choicesOf(wheels, stage)
+  return total
 }

@@ -51,44 +51,56 @@ export function partialQuotients(target: ExactRatio): number[] {
  * @example nearestRatios(ratioOfDecimal(3.7), 40)[0].numerator // 37 ± 0
  */
 export function nearestRatios(target: ExactRatio, maxTerm: number): Approximation[] {
-  const bound = BigInt(Math.floor(maxTerm))
-  const found: Array<readonly [bigint, bigint]> = []
-  let [h2, k2, h1, k1] = [0n, 1n, 1n, 0n]
-  for (const quotient of partialQuotients(target)) {
-    let m = BigInt(quotient)
-    const fits = (count: bigint) => count * h1 + h2 <= bound && count * k1 + k2 <= bound
-    if (!fits(m)) {
-      const byH = h1 === 0n ? m : (bound - h2) / h1
-      const byK = k1 === 0n ? m : (bound - k2) / k1
-      m = byH < byK ? byH : byK
-      if (m > 0n) found.push([m * h1 + h2, m * k1 + k2])
-      break
-    }
+  const bound = Math.floor(maxTerm)
+  const n = Number(target.n)
+  const found: Approximation[] = []
+  let [h2, k2, h1, k1] = [0, 1, 1, 0]
+  /** How much of a quotient the bound leaves. */
+  const admitted = (quotient: number) =>
+    Math.min(
+      quotient,
+      h1 === 0 ? quotient : Math.floor((bound - h2) / h1),
+      k1 === 0 ? quotient : Math.floor((bound - k2) / k1),
+    )
+  const take = (m: number, difference: number) => {
+    if (m === 0 && found.length > 0) return
     ;[h2, k2, h1, k1] = [h1, k1, m * h1 + h2, m * k1 + k2]
-    found.push([h1, k1])
+    if (h1 > 0 && k1 > 0) found.push({ numerator: h1, denominator: k1, relativeError: difference / (k1 * n) })
   }
-  const value = target.valueOf()
-  const usable = found.filter(([h, k]) => h > 0n && k > 0n)
-  if (usable.length === 0) {
+  // The remainders of the algorithm of Euclid, signs alternating, are h·d − k·n: the difference of two near ratios
+  // would lose its digits in floating point. They shrink; those that a double cannot hold are whole numbers of any length.
+  let [before, last] = [-target.n, target.d]
+  while (last !== 0n && !(isSafe(before) && isSafe(last))) {
+    const rest = before % last
+    const quotient = Number((rest - before) / last)
+    const m = admitted(quotient)
+    take(m, Number(BigInt(m) * last + before))
+    if (m < quotient) last = 0n
+    else [before, last] = [last, rest]
+  }
+  let [earlier, later] = [Number(before), Number(last)]
+  while (later !== 0) {
+    const rest = earlier % later
+    const quotient = (rest - earlier) / later
+    const m = admitted(quotient)
+    take(m, m * later + earlier)
+    if (m < quotient) break
+    ;[earlier, later] = [later, rest]
+  }
+  if (found.length === 0) {
+    const value = target.valueOf()
     throw new DomainError(
       'out-of-range',
       `maxTerm: no ratio of whole numbers up to ${maxTerm} comes near ${value}; give a larger one`,
-      {
-        maxTerm,
-        value,
-      },
+      { maxTerm, value },
     )
   }
-  return usable
-    .map(([h, k]) => ({ numerator: Number(h), denominator: Number(k), relativeError: errorOf(h, k, target) }))
-    .sort((a, b) => Math.abs(a.relativeError) - Math.abs(b.relativeError) || a.denominator - b.denominator)
+  return found.sort(
+    (a, b) => Math.abs(a.relativeError) - Math.abs(b.relativeError) || a.denominator - b.denominator,
+  )
 }
 
-/** (h/k)/target − 1 from exact integers: the difference of two near ratios would lose its digits in floating point. */
-function errorOf(h: bigint, k: bigint, target: ExactRatio): number {
-  const difference = h * target.d - k * target.n
-  return Number(difference) / Number(k * target.n)
-}
+const isSafe = (whole: bigint) => whole <= Number.MAX_SAFE_INTEGER && whole >= -Number.MAX_SAFE_INTEGER
 
 /**
  * An exact ratio for a floating number that came out of a computation.

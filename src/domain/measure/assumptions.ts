@@ -4,7 +4,7 @@ import type { Standing } from './sources.js'
 export interface Assumption {
   /** JSON Pointer of the request field that replaces it. */
   readonly field: string
-  /** What was taken, with its unit and doubt, for people. */
+  /** What was taken, with its unit and uncertainty, for people. */
   readonly value: string
   readonly standing: Standing
 }

@@ -1,5 +1,6 @@
 import { finite, within } from '../errors.js'
 import { normalCdf } from './distributions.js'
+import { mirrored, probabilityBelow, type Spread } from './spread.js'
 
 export type ConformityResult = 'conforms' | 'does-not-conform' | 'not-proven'
 
@@ -10,7 +11,7 @@ export const PROVEN = 0.95
 const ROUNDING = 1e-9
 
 /**
- * Probability that a quantity lies inside its limits, given an estimate of it and the doubt of that estimate.
+ * Probability that a quantity lies inside its limits, given an estimate of it and the uncertainty of that estimate.
  *
  *     p = Φ((U − y)/u) − Φ((L − y)/u)
  *
@@ -37,6 +38,37 @@ export function conformityProbability(y: number, u: number, lower: number, upper
   // Φ(−x) in place of 1 − Φ(x): keeps digits when both limits lie on one side.
   const above = upper === Number.POSITIVE_INFINITY ? 0 : normalCdf((y - upper) / u)
   return Math.max(0, 1 - below - above)
+}
+
+/**
+ * Probability that a quantity lies beyond a limit, given an estimate of it and how it may deviate from that.
+ *
+ *     P(E < −m) below, P(E > m) above,  m how far the estimate lies inside the limit
+ *
+ * Without any spread the estimate is the quantity, and one that lies no farther out than arithmetic rounds (1e-9 of it) is on the limit, which is
+ * inside.
+ *
+ * @param side - Side of the limit
+ * @param margin - m, below zero for an estimate beyond the limit; any unit
+ * @param spread - E, same unit
+ * @param estimate - The estimate, by which rounding is told; same unit
+ * @returns Probability, 0 to 1
+ * @throws {DomainError} `not-finite`
+ * @see JCGM 106:2012, 7.4 eq. (10); for other than normal distributions 7.2
+ * @example probabilityBeyond('below', 1.6448536, spreadFrom(1, []), 10) // 0.05 ± 1e-6
+ * @example probabilityBeyond('above', 0, spreadFrom(0, []), 10) // 0 ± 0
+ */
+export function probabilityBeyond(
+  side: 'below' | 'above',
+  margin: number,
+  spread: Spread,
+  estimate: number,
+): number {
+  finite('margin', margin)
+  const rounding = ROUNDING * Math.abs(estimate)
+  if (spread.rectangles.length === 0 && spread.shift === 0 && spread.u <= rounding)
+    return margin >= -rounding ? 0 : 1
+  return side === 'below' ? probabilityBelow(spread, -margin) : probabilityBelow(mirrored(spread), -margin)
 }
 
 /**

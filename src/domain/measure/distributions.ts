@@ -20,6 +20,31 @@ export function normalCdf(z: number): number {
 }
 
 /**
+ * Integral of the cumulative normal distribution: a ramp with its corner rounded off.
+ *
+ *     R(x) = ∫ Φ(t/u) dt from −∞ to x = x·Φ(x/u) + u·φ(x/u);  max(x, 0) for u = 0
+ *
+ * φ is the density of the standard normal distribution.
+ *
+ * Differences of R give the probabilities of a normal and a rectangular variable added.
+ *
+ * @param x - Upper end, any unit
+ * @param u - Standard uncertainty, same unit. [>= 0]
+ * @returns R(x), same unit
+ * @throws {DomainError} `not-finite` for NaN
+ * @see derived, by parts from the definition of Φ
+ * @example normalRamp(0, 1) // 0.398942 ± 1e-6
+ * @example normalRamp(3, 0) // 3 ± 0
+ */
+export function normalRamp(x: number, u: number): number {
+  if (u === 0) return Math.max(x, 0)
+  const z = x / u
+  if (z > 8.3) return x
+  if (z < -8.3) return 0
+  return x * normalCdf(z) + (u * Math.exp((-z * z) / 2)) / Math.sqrt(2 * Math.PI)
+}
+
+/**
  * Two-sided 95 % coverage factor of Student's t.
  *
  *     P(−t ≤ T ≤ t) = 0.95 at ν degrees of freedom

@@ -1,16 +1,20 @@
 import { finite, within } from '../errors.js'
+import type { Mutable } from '../mutable.js'
+import { halfWidth, type Rectangle, type Spread, scaledRectangle, spreadFrom } from './spread.js'
 
 /** The signed standard uncertainty cᵢ·u(xᵢ) that one input brings to a figure. */
 export interface Contribution {
   readonly input: string
   readonly part: number
+  /** Where the input lies anywhere in a tolerance: what its ends do to the figure. Absent: the input is normal about its estimate. */
+  readonly rectangle?: Rectangle | undefined
 }
 
 /**
- * A value with what each independent input adds to its doubt.
+ * A value with what each independent input adds to its uncertainty.
  *
  * `contributions` names each input once. Figures that share an input keep that in step: its parts add with their signs before squaring, which
- * is the GUM's treatment of correlated estimates, so x/x has no doubt whatever x has.
+ * is the GUM's treatment of correlated estimates, so x/x has no uncertainty whatever x has.
  */
 export interface Figure {
   readonly value: number
@@ -30,7 +34,7 @@ export const COVERAGE_FACTOR = 2
 const NO_DOUBT: readonly Contribution[] = []
 
 /**
- * A figure without doubt: a definition, a count, a tooth number.
+ * A figure without uncertainty: a definition, a count, a tooth number.
  *
  *     y = x, u(y) = 0
  *
@@ -66,37 +70,98 @@ export function uncertain(value: number, input: string, standardUncertainty: num
 }
 
 /**
+ * A figure that rests on one input which lies anywhere in a tolerance, each place as likely; the stated value need not be the middle.
+ *
+ *     y = x, even from x − a₋ to x + a₊;  u(x) by `toleranceUncertainty`
+ *
+ * @param value - Stated value, any unit
+ * @param input - Name of the input, as the budget is to show it
+ * @param below - a₋, same unit. [>= 0]
+ * @param above - a₊, same unit. [>= 0]
+ * @returns The figure
+ * @throws {DomainError} `not-finite`, `out-of-range` below zero
+ * @see JCGM 100:2008, 4.3.7, 4.3.8
+ * @example plusMinus(toleranced(100, 'tolerance', 2.5, 1.5)) // 2.318 ± 1e-4
+ * @example standardUncertainty(toleranced(100, 'tolerance', 2.5, 1.5)) // 1.25831 ± 1e-5
+ */
+export function toleranced(value: number, input: string, below: number, above: number): Figure {
+  finite(input, value)
+  const part = toleranceUncertainty(below, above)
+  if (part === 0) return exact(value)
+  const rectangle = { atLow: -below, atHigh: above, shareBelow: below / (below + above) }
+  return { value, contributions: [{ input, part, rectangle }] }
+}
+
+/**
  * First-order propagation: a value and its slopes against the figures that it was computed from.
  *
  *     u(y)² = Σᵢ ( Σⱼ ∂f/∂xⱼ · cⱼᵢ )²   over independent inputs i
  *
  * cⱼᵢ is the contribution of input i to xⱼ, with its sign.
  *
- * Holds while f is near enough to a straight line over the doubt of its arguments.
+ * Holds while f is near enough to a straight line over the uncertainty of its arguments.
+ *
+ * The ends of a tolerance go through f itself where it is given, else along the same straight line.
  *
  * @param value - f(x₁ …), already computed
  * @param terms - Pairs of a figure xⱼ and the slope ∂f/∂xⱼ at its value
+ * @param f - f of the values of the figures, in the order of the terms
  * @returns The figure
  * @throws {DomainError} `not-finite`
  * @see JCGM 100:2008, 5.1.2 eq. (10), 5.2.2 eq. (13)
  * @example plusMinus(propagate(25, [[uncertain(5, 'side', 0.1), 10]])) // 2 ± 1e-12
  */
-export function propagate(value: number, terms: ReadonlyArray<readonly [Figure, number]>): Figure {
+export function propagate(
+  value: number,
+  terms: ReadonlyArray<readonly [Figure, number]>,
+  f?: (...values: number[]) => number,
+): Figure {
   finite('result', value)
-  let contributions: Array<{ input: string; part: number }> | undefined
+  let contributions: Array<Mutable<Contribution>> | undefined
   for (const [figure, slope] of terms) {
     if (figure.contributions.length === 0) continue
     const first = contributions === undefined
     contributions ??= []
-    for (const { input, part } of figure.contributions) {
+    for (const { input, part, rectangle } of figure.contributions) {
       const scaledPart = finite(input, slope * part)
       const known = first ? undefined : contributions.find((one) => one.input === input)
-      if (known === undefined) contributions.push({ input, part: scaledPart })
+      if (known === undefined) contributions.push({ input, part: scaledPart, rectangle })
       else known.part += scaledPart
     }
   }
-  return { value, contributions: contributions ?? NO_DOUBT }
+  if (contributions === undefined) return { value, contributions: NO_DOUBT }
+  for (const one of contributions) {
+    if (one.rectangle === undefined) continue
+    const { input } = one
+    const { shareBelow } = one.rectangle
+    const deviationAt = (end: 'atLow' | 'atHigh') => {
+      const ofTerm = (figure: Figure) => rectangleOf(figure, input)?.[end] ?? 0
+      return f === undefined
+        ? terms.reduce((total, [figure, slope]) => total + slope * ofTerm(figure), 0)
+        : f(...terms.map(([figure]) => figure.value + ofTerm(figure))) - value
+    }
+    const [atLow, atHigh] = [finite(input, deviationAt('atLow')), finite(input, deviationAt('atHigh'))]
+    one.rectangle = { atLow, atHigh, shareBelow }
+  }
+  return { value, contributions }
 }
+
+/** A figure that is another one times a number: most are, and need no sums over terms. */
+function proportional(value: number, { contributions }: Figure, factor: number): Figure {
+  finite('result', value)
+  if (contributions.length === 0) return { value, contributions: NO_DOUBT }
+  return {
+    value,
+    contributions: contributions.map(({ input, part, rectangle }) => ({
+      input,
+      part: finite(input, factor * part),
+      rectangle: rectangle === undefined ? undefined : scaledRectangle(rectangle, factor),
+    })),
+  }
+}
+
+const rectangleOf = ({ contributions }: Figure, input: string): Rectangle | undefined =>
+  contributions.find((one) => one.input === input)?.rectangle
 
 /**
  * Product of figures.
@@ -111,10 +176,16 @@ export function propagate(value: number, terms: ReadonlyArray<readonly [Figure, 
  * @example plusMinus(product(uncertain(10, 'a', 0.05), exact(3))) // 0.3 ± 1e-12
  */
 export function product(a: Figure, b: Figure): Figure {
-  return propagate(a.value * b.value, [
-    [a, b.value],
-    [b, a.value],
-  ])
+  if (b.contributions.length === 0) return proportional(a.value * b.value, a, b.value)
+  if (a.contributions.length === 0) return proportional(a.value * b.value, b, a.value)
+  return propagate(
+    a.value * b.value,
+    [
+      [a, b.value],
+      [b, a.value],
+    ],
+    (x, y) => x! * y!,
+  )
 }
 
 /**
@@ -130,10 +201,15 @@ export function product(a: Figure, b: Figure): Figure {
  * @example quotient(exact(1), exact(8)).value // 0.125 ± 0
  */
 export function quotient(a: Figure, b: Figure): Figure {
-  return propagate(a.value / b.value, [
-    [a, 1 / b.value],
-    [b, -a.value / (b.value * b.value)],
-  ])
+  if (b.contributions.length === 0) return proportional(a.value / b.value, a, 1 / b.value)
+  return propagate(
+    a.value / b.value,
+    [
+      [a, 1 / b.value],
+      [b, -a.value / (b.value * b.value)],
+    ],
+    (x, y) => x! / y!,
+  )
 }
 
 /**
@@ -155,7 +231,7 @@ export function sum(...figures: readonly Figure[]): Figure {
 }
 
 /**
- * A figure times a number without doubt.
+ * A figure times a number without uncertainty.
  *
  *     y = k · x
  *
@@ -167,7 +243,7 @@ export function sum(...figures: readonly Figure[]): Figure {
  * @example scaled(exact(2), -3).value // -6 ± 0
  */
 export function scaled(figure: Figure, factor: number): Figure {
-  return propagate(figure.value * factor, [[figure, factor]])
+  return proportional(figure.value * factor, figure, factor)
 }
 
 /**
@@ -190,17 +266,39 @@ export function standardUncertainty(figure: Figure): number {
 }
 
 /**
+ * How a figure may deviate from its value: inputs with a tolerance as rectangles, the others together as a normal distribution.
+ *
+ *     u² = Σᵢ cᵢ²   over the inputs without a tolerance
+ *
+ * cᵢ is the contribution of input i.
+ *
+ * @param figure - Figure
+ * @returns Its spread, unit of the figure
+ * @see JCGM 100:2008, 4.3.7, 5.1.2 eq. (10)
+ * @example spreadOf(uncertain(1, 'a', 0.25)).u // 0.25 ± 0
+ */
+export function spreadOf(figure: Figure): Spread {
+  let variance = 0
+  const rectangles: Rectangle[] = []
+  for (const { part, rectangle } of figure.contributions) {
+    if (rectangle === undefined) variance += part * part
+    else rectangles.push(rectangle)
+  }
+  return spreadFrom(Math.sqrt(variance), rectangles)
+}
+
+/**
  * Expanded uncertainty of a figure, for about 95 % coverage: the `plusMinus` of the wire.
  *
- *     U = 2 · u(y)
+ *     U = 2 · u(y);  with an input in a tolerance the half-width about y that holds as much, 95.45 %
  *
  * @param figure - Figure
  * @returns U, unit of the figure
- * @see JCGM 100:2008, 6.2.1, 6.3.3 (k = 2)
+ * @see JCGM 100:2008, 6.2.1, 6.3.3 (k = 2), G.1.3
  * @example plusMinus(uncertain(1, 'a', 0.25)) // 0.5 ± 0
  */
 export function plusMinus(figure: Figure): number {
-  return COVERAGE_FACTOR * standardUncertainty(figure)
+  return halfWidth(spreadOf(figure))
 }
 
 /**
@@ -227,14 +325,14 @@ export function toleranceUncertainty(below: number, above: number): number {
 }
 
 /**
- * What each input brings to the doubt of a figure, largest first.
+ * What each input brings to the uncertainty of a figure, largest first.
  *
  *     shareᵢ = 100 · cᵢ² / Σ c²   [%]
  *
  * cᵢ is the contribution of input i.
  *
  * @param figure - Figure
- * @returns One line an input; empty for a figure without doubt
+ * @returns One line an input; empty for a figure without uncertainty
  * @see JCGM 100:2008, 5.1.3, example in H.1.3
  * @example budget(sum(uncertain(1, 'a', 3), uncertain(1, 'b', 4)))[0].sharePercent // 64 ± 1e-9
  */
@@ -248,7 +346,7 @@ export function budget(figure: Figure): BudgetLine[] {
 }
 
 /**
- * A figure whose inputs go by other names: two tires of one request are measured apart, so their doubts must not
+ * A figure whose inputs go by other names: two tires of one request are measured apart, so their uncertainties must not
  * be taken for one and the same.
  *
  *     contribution of name(i) = contribution of i
@@ -263,19 +361,19 @@ export function renamed(figure: Figure, name: (input: string) => string): Figure
   if (figure.contributions.length === 0) return figure
   return {
     value: figure.value,
-    contributions: figure.contributions.map(({ input, part }) => ({ input: name(input), part })),
+    contributions: figure.contributions.map((one) => ({ ...one, input: name(one.input) })),
   }
 }
 
 /**
- * A figure whose doubt goes in part with that of another: two results of one fit.
+ * A figure whose uncertainty goes in part with that of another: two results of one fit.
  *
  *     of u(y), r·u(y) comes with the inputs of x, as they make up u(x); √(1 − r²)·u(y) from its own
  *
  * @param figure - y, of inputs that x does not rest on
  * @param other - x
  * @param correlation - r(x, y). [-1..1]
- * @returns y with the same doubt, r of it in step with x; y itself where x has none
+ * @returns y with the same uncertainty, r of it in step with x; y itself where x has none
  * @throws {DomainError} `not-finite`, `out-of-range` beyond -1..1
  * @see JCGM 100:2008, 5.2.2 eq. (14), H.3 (slope and intercept of one line)
  * @example plusMinus(inStep(uncertain(1, 'b', 3), uncertain(1, 'a', 1), -0.8)) // 6 ± 1e-12
@@ -289,15 +387,14 @@ export function inStep(figure: Figure, other: Figure, correlation: number): Figu
   const own = Math.sqrt(1 - correlation * correlation)
   return {
     value: figure.value,
-    contributions: [
-      ...figure.contributions.map(({ input, part }) => ({ input, part: part * own })),
-      ...other.contributions.map(({ input, part }) => ({ input, part: part * common })),
-    ].filter(({ part }) => part !== 0),
+    contributions: [...scaled(figure, own).contributions, ...scaled(other, common).contributions].filter(
+      ({ part }) => part !== 0,
+    ),
   }
 }
 
 /**
- * How far the doubts of two figures go together.
+ * How far the uncertainties of two figures go together.
  *
  *     r(x, y) = Σᵢ cᵢ·dᵢ / (u(x)·u(y))
  *
@@ -305,7 +402,7 @@ export function inStep(figure: Figure, other: Figure, correlation: number): Figu
  *
  * @param a - x
  * @param b - y
- * @returns r, -1..1; 0 where either has no doubt
+ * @returns r, -1..1; 0 where either has no uncertainty
  * @see JCGM 100:2008, 5.2.2 eq. (14), F.1.2.3 eq. (F.1) (figures that rest on the same inputs)
  * @example correlation(uncertain(1, 'a', 2), sum(uncertain(1, 'a', 3), uncertain(1, 'b', 4))) // 0.6 ± 1e-12
  */

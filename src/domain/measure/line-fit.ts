@@ -14,7 +14,7 @@ export interface FitPoint {
 /**
  * A fitted line y = intercept + slope·x.
  *
- * Its doubt is kept as two independent parts, that of the level at `centreX` and that of the slope:
+ * Its uncertainty is kept as two independent parts, that of the level at `centreX` and that of the slope:
  * u(y)² = uCentre² + (x − centreX)²·uSlope². In that form nothing cancels, and the correlation of slope and intercept follows.
  */
 export interface LineFit {
@@ -31,43 +31,43 @@ export interface LineFit {
   /** Residual of each point over what is expected of it. */
   readonly standardized: readonly number[]
   readonly degreesOfFreedom: number
-  /** Whether the weights came from doubts that were given. */
+  /** Whether the weights came from uncertainties that were given. */
   readonly weighted: boolean
-  /** Σ of squared standardized residuals, where doubts were given. */
+  /** Σ of squared standardized residuals, where uncertainties were given. */
   readonly chiSquare?: number
-  /** The points scatter more than their doubts allow, at the level of 5 %. */
-  readonly scatterExceedsDoubt: boolean
+  /** The points scatter more than their uncertainties allow, at the level of 5 %. */
+  readonly scatterExceedsUncertainty: boolean
   /** Multiply each u, and readingSd, by this: then twice u covers 95 %, however few the points. */
   readonly widening: number
 }
 
-/** Iterations of the slope with doubts on both axes; each gains two digits or more on any usable data. */
-const MOST_ITERATIONS = 200
+/** Iterations of the slope with uncertainties on both axes; each gains two digits or more on any usable data. */
+const MAX_ITERATIONS = 200
 
-/** Relative change of the slope that ends the iteration: a millionth of a millionth, far below any doubt. */
+/** Relative change of the slope that ends the iteration: a millionth of a millionth, far below any uncertainty. */
 const SLOPE_TOLERANCE = 1e-13
 
-/** Scatter less probable than this, if the doubts were right, counts as more than they allow. */
+/** Scatter less probable than this, if the uncertainties were right, counts as more than they allow. */
 const SURPRISING = 0.05
 
-function checkPoints(points: readonly FitPoint[], leastUnweighted: number): { weighted: boolean } {
+function checkPoints(points: readonly FitPoint[], minUnweighted: number): { weighted: boolean } {
   for (const { x, y, ux, uy } of points) {
     finite('x', x)
     finite('y', y)
     finite('ux', ux)
     finite('uy', uy)
   }
-  const withDoubt = points.filter(({ ux, uy }) => ux > 0 || uy > 0).length
-  if (withDoubt > 0 && withDoubt < points.length) {
+  const withUncertainty = points.filter(({ ux, uy }) => ux > 0 || uy > 0).length
+  if (withUncertainty > 0 && withUncertainty < points.length) {
     const index = points.findIndex(({ ux, uy }) => ux === 0 && uy === 0)
     throw new DomainError(
-      'doubt-on-some-readings',
-      `readings/${index}: it has no doubt while ${withDoubt} of ${points.length} have; without one it would count as exact and decide everything, so give plusMinus with every reading or with none`,
+      'uncertainty-on-some-readings',
+      `readings/${index}: it has no uncertainty while ${withUncertainty} of ${points.length} have; without one it would count as exact and decide everything, so give plusMinus with every reading or with none`,
       { pointer: `/${index}` },
     )
   }
-  const weighted = withDoubt > 0
-  const least = weighted ? leastUnweighted - 1 : leastUnweighted
+  const weighted = withUncertainty > 0
+  const least = weighted ? minUnweighted - 1 : minUnweighted
   if (points.length < least) {
     throw new DomainError(
       'too-few-readings',
@@ -133,7 +133,7 @@ function converge(points: readonly FitPoint[], throughOrigin: boolean): Centred 
     0,
     throughOrigin,
   )
-  for (let i = 0; i < MOST_ITERATIONS; i++) {
+  for (let i = 0; i < MAX_ITERATIONS; i++) {
     finite('slope', fit.slope)
     const next = step(points, fit.slope, throughOrigin)
     const change = Math.abs(next.slope - fit.slope)
@@ -142,7 +142,7 @@ function converge(points: readonly FitPoint[], throughOrigin: boolean): Centred 
   }
   throw new DomainError(
     'did-not-converge',
-    `readings: no line was found in ${MOST_ITERATIONS} steps; the readings do not lie near one, or their doubts span them whole`,
+    `readings: no line was found in ${MAX_ITERATIONS} steps; the readings do not lie near one, or their uncertainties span them whole`,
   )
 }
 
@@ -153,13 +153,13 @@ function finish(points: readonly FitPoint[], weighted: boolean, throughOrigin: b
   const residuals = points.map(({ x, y }) => y - centreY - slope * (x - centreX))
   const chiSquare = residuals.reduce((total, r, i) => total + fit.weights[i]! * r * r, 0)
   const degreesOfFreedom = points.length - (throughOrigin ? 1 : 2)
-  // Without doubts the weights are 1 and the scatter itself is the measure; with them it only has to agree.
+  // Without uncertainties the weights are 1 and the scatter itself is the measure; with them it only has to agree.
   const scatter = degreesOfFreedom > 0 ? Math.sqrt(chiSquare / degreesOfFreedom) : 1
   const sigma = weighted ? 1 : scatter
-  const scatterExceedsDoubt =
+  const scatterExceedsUncertainty =
     weighted && degreesOfFreedom > 0 && chiSquareTail(chiSquare, degreesOfFreedom) < SURPRISING
   const student = degreesOfFreedom > 0 ? coverageFactor95(degreesOfFreedom) / COVERAGE_FACTOR : 1
-  const widening = !weighted ? student : scatterExceedsDoubt ? Math.max(1, scatter * student) : 1
+  const widening = !weighted ? student : scatterExceedsUncertainty ? Math.max(1, scatter * student) : 1
   const uSlope = finite('uSlope', sigma / Math.sqrt(fit.sumSquares))
   const uCentre = throughOrigin ? 0 : sigma / Math.sqrt(fit.sumW)
   const adjustedX = throughOrigin ? 0 : fit.adjustedX
@@ -177,27 +177,27 @@ function finish(points: readonly FitPoint[], weighted: boolean, throughOrigin: b
     ),
     degreesOfFreedom,
     weighted,
-    scatterExceedsDoubt,
+    scatterExceedsUncertainty,
     widening,
   }
   return weighted ? Object.assign(result, { chiSquare }) : result
 }
 
 /**
- * Straight line through points, weighted by the doubt of both coordinates.
+ * Straight line through points, weighted by the uncertainty of both coordinates.
  *
  *     W = 1/(u_y² + b²·u_x²)      β = W·(u_y²·(x − x̄) + b·u_x²·(y − ȳ))      b = Σ W·β·(y − ȳ) / Σ W·β·(x − x̄)
- *     without doubts: b = Σ (x − x̄)(y − ȳ) / Σ (x − x̄)²,  s² = Σ r²/(n − 2)
+ *     without uncertainties: b = Σ (x − x̄)(y − ȳ) / Σ (x − x̄)²,  s² = Σ r²/(n − 2)
  *
  * r are the residuals, s their standard deviation.
  *
- * The data are centered first: nothing cancels. With u_x = 0 this is the usual weighted fit; with neither doubt the usual plain one, whose
- * uncertainties come from the scatter. Given doubts count as right until the scatter contradicts them (χ², 5 %); then the scatter
+ * The data are centered first: nothing cancels. With u_x = 0 this is the usual weighted fit; with neither uncertainty the usual plain one, whose
+ * uncertainties come from the scatter. Given uncertainties count as right until the scatter contradicts them (χ², 5 %); then the scatter
  * decides. Points count as independent.
  *
- * @param points - At least three at two or more x; two when they carry doubts
- * @returns The line, its residuals and its doubt (k = 1, see `widening`)
- * @throws {DomainError} `too-few-readings`, `doubt-on-some-readings`, `readings-without-spread`, `did-not-converge`, `not-finite`
+ * @param points - At least three at two or more x; two when they carry uncertainties
+ * @returns The line, its residuals and its uncertainty (k = 1, see `widening`)
+ * @throws {DomainError} `too-few-readings`, `uncertainty-on-some-readings`, `readings-without-spread`, `did-not-converge`, `not-finite`
  * @see D. York et al. (2004), Am. J. Phys. 72, 367, eq. (13): from memory; JCGM 100:2008, H.3; NIST StRD Norris
  * @example fitLine([1, 2, 3].map((x) => ({ x, y: 2 * x + 1, ux: 0, uy: 0 }))).intercept // 1 ± 1e-12
  */
@@ -207,7 +207,7 @@ export function fitLine(points: readonly FitPoint[]): LineFit {
   if (new Set(xs).size < 2) {
     throw new DomainError(
       'readings-without-spread',
-      'readings: all lie at one speed; a straight line needs two speeds or more, apart by more than their doubt',
+      'readings: all lie at one speed; a straight line needs two speeds or more, apart by more than their uncertainty',
       {},
     )
   }
@@ -215,18 +215,18 @@ export function fitLine(points: readonly FitPoint[]): LineFit {
 }
 
 /**
- * Line through the origin, weighted by the doubt of both coordinates.
+ * Line through the origin, weighted by the uncertainty of both coordinates.
  *
  *     W = 1/(u_y² + b²·u_x²)      β = W·(u_y²·x + b·u_x²·y)      b = Σ W·β·y / Σ W·β·x
- *     without doubts: b = Σ x·y / Σ x²,  s² = Σ r²/(n − 1)
+ *     without uncertainties: b = Σ x·y / Σ x²,  s² = Σ r²/(n − 1)
  *
  * r are the residuals, s their standard deviation.
  *
  * With x = 1 throughout it is the weighted mean of y.
  *
- * @param points - At least two; one when it carries a doubt. Not all at x = 0
- * @returns The line, its residuals and its doubt (k = 1, see `widening`)
- * @throws {DomainError} `too-few-readings`, `doubt-on-some-readings`, `readings-without-spread`, `did-not-converge`, `not-finite`
+ * @param points - At least two; one when it carries an uncertainty. Not all at x = 0
+ * @returns The line, its residuals and its uncertainty (k = 1, see `widening`)
+ * @throws {DomainError} `too-few-readings`, `uncertainty-on-some-readings`, `readings-without-spread`, `did-not-converge`, `not-finite`
  * @see JCGM 100:2008, 5.1.2; York (2004) with the origin held: derived
  * @example fitProportional([{ x: 1, y: 2, ux: 0, uy: 0 }, { x: 2, y: 5, ux: 0, uy: 0 }]).slope // 2.4 ± 1e-12
  */

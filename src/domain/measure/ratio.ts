@@ -59,7 +59,7 @@ export function ratioOfDecimal(value: number): ExactRatio {
  *     y = numerator / denominator, u(y) = 0
  *
  * @param ratio - Exact ratio
- * @returns Figure without doubt
+ * @returns Figure without uncertainty
  * @see JCGM 100:2008, 4.3.1
  * @example figureOfRatio(ratioOf(1, 8)).value // 0.125 ± 0
  */

@@ -22,7 +22,7 @@ export const SOURCES = {
   'caller-reading': {
     title: 'Reading or figure given in the request',
     standing: 'measured',
-    use: 'Taken as given, with the doubt given for it.',
+    use: 'Taken as given, with the uncertainty given for it.',
   },
   'stored-tire-size': {
     title: 'Tire size row stored by a user of this instance',
@@ -54,18 +54,18 @@ export const SOURCES = {
     standing: 'published',
     use: 'Nearest ratios of bounded whole numbers: settings of scalers, gear trains.',
   },
-  'york-2004': {
+  'line-fit-both-uncertain': {
     title:
-      'York, Evensen, Martinez, De Basabe Delgado (2004), Am. J. Phys. 72, 367: straight lines with doubt on both axes',
+      'York, Evensen, Martinez, De Basabe Delgado (2004), Am. J. Phys. 72, 367: straight lines with uncertainty on both axes',
     standing: 'from-memory',
     use: 'Weights and slope of a calibration line; checked against the data of Pearson with the weights of York.',
   },
-  'sen-1968': {
+  'robust-line-fit': {
     title: 'Sen (1968), J. Am. Stat. Assoc. 63, 1379: slope by the median of all pairwise slopes',
     standing: 'published',
     use: 'The line that outlying readings do not pull.',
   },
-  'karney-2013': {
+  'wgs84-geodesics': {
     title: 'Karney (2013), Algorithms for geodesics, J. Geodesy 87, 43, on the WGS 84 ellipsoid',
     standing: 'published',
     use: 'Length between recorded positions.',
@@ -84,7 +84,7 @@ export const SOURCES = {
   'hand-timing': {
     title: 'Hand timing good to 0.2 s either way',
     standing: 'common-practice',
-    use: 'Doubt of a stopwatch time that was given without one.',
+    use: 'Uncertainty of a stopwatch time that was given without one.',
   },
   'un-r30': {
     title: 'UN Regulation No. 30 (pneumatic tires for motor vehicles), 2.17, 6.1.2, 6.1.5, Annex 5',
@@ -100,7 +100,7 @@ export const SOURCES = {
     title:
       'ETRTO Standards Manual: rolling circumference = 3.05 (radial) or 2.99 (diagonal) x overall diameter, +1.5/-2.5 %, at 60 km/h',
     standing: 'from-memory',
-    use: 'Rolling circumference from the diameter, and its doubt.',
+    use: 'Rolling circumference from the diameter, and its uncertainty.',
   },
   'two-thirds-rule': {
     title: 'Effective rolling radius of a loaded wheel, Re = Rg - (Rg - Rh)/3 (textbook idealization)',
@@ -119,9 +119,15 @@ export const SOURCES = {
     use: 'Measuring course of 10 m or 20 m by tape, level, inflated as the maker says, about 150 kg of load.',
   },
   'estimated-section-height': {
-    title: 'Section height of 0.82 (full-profile radial) or 0.95 (inch diagonal) of the section width',
+    title:
+      'Section height of 0.82 (full-profile radial), 0.95 (inch diagonal) or 1.04 (inch, rims from 16 in) of the section width',
     standing: 'common-practice',
-    use: 'Diameter of a size that no table holds; wide doubt.',
+    use: 'Diameter of a size that no table holds; wide uncertainty.',
+  },
+  'unmarked-metric-width': {
+    title: 'A section width in millimeters on a tire without a letter for the construction means radial',
+    standing: 'common-practice',
+    use: 'Sizes such as 155-13 and 165-400; the uncertainty covers a diagonal tire too.',
   },
   'tm-9-1829a': {
     title: 'US War Department TM 9-1829A (1944), Speedometers, tachometers and recorders',
@@ -161,12 +167,12 @@ export const SOURCES = {
   'au-adr-18-earlier': {
     title: 'Australian Design Rule 18 before July 2006, as reported in secondary literature',
     standing: 'published',
-    use: '10 % either way above 40 km/h; distance record 4 % either way.',
+    use: '10 % either way above 40 km/h; odometer 4 % either way.',
   },
   'de-stvzo-57': {
     title: 'German StVZO section 57, old and present wording',
     standing: 'published',
-    use: '0 to 7 % of full scale over; never under from 20 km/h; distance record 4 % either way.',
+    use: '0 to 7 % of full scale over; never under from 20 km/h; odometer 4 % either way.',
   },
   'us-49-cfr-393-82': {
     title: '49 CFR 393.82',
@@ -196,19 +202,19 @@ export const SOURCES = {
   'us-49-usc-32703': {
     title: '49 USC 32703-32704',
     standing: 'published',
-    use: 'Changing a distance record; a repair that cannot keep the mileage sets zero and fixes a notice to the left door frame.',
+    use: 'Changing an odometer; a repair that cannot keep the mileage sets zero and fixes a notice to the left door frame.',
   },
   'user-rule': {
     title: 'Rule given in the request',
     standing: 'user',
     use: 'Bounds on indicated minus true, as the caller gave them.',
   },
-  um10204: {
+  'two-wire-bus': {
     title: 'UM10204, specification of the two-wire serial bus, 7.1 (sizing of the pull-up)',
     standing: 'published',
     use: 'Rmax = tr/(0.8473 Cb), with 0.8473 = ln(7/3) exactly; Rmin = (VDD - VOL)/IOL.',
   },
-  'um10204-limits': {
+  'two-wire-bus-limits': {
     title: 'UM10204, specification of the two-wire serial bus, tables of static and dynamic characteristics',
     standing: 'from-memory',
     use: 'Rise time, clock, bus capacitance, low level and sink current of each mode; 10 pF an input.',
@@ -238,7 +244,7 @@ export const SOURCES = {
     title:
       'Automotive wiring: stranding and make +8/-2 % of resistance, heat given off 5 to 15 W/(m2 K) in still air, drop of 3 % at most',
     standing: 'common-practice',
-    use: 'Doubt of a wire known by its size only, its heating, and the drop that is usually allowed.',
+    use: 'Uncertainty of a wire known by its size only, its heating, and the drop that is usually allowed.',
   },
   'iso-6722': {
     title: 'ISO 6722-1, Road vehicles, 60 V and 600 V single-core cables: temperature class A, 85 Cel',
@@ -283,14 +289,14 @@ export const SOURCES = {
     standing: 'derived',
     use: 'Upper and lower threshold from three resistors.',
   },
-  'reluctance-sender': {
-    title: 'Service data on variable-reluctance senders: amplitude rises with speed',
+  'variable-reluctance-sensor': {
+    title: 'Service data on variable-reluctance sensors: amplitude rises with speed',
     standing: 'published',
     use: 'Lowest speed = reference speed x threshold / reference amplitude.',
   },
-  'sender-input-practice': {
+  'sensor-input-practice': {
     title:
-      'Comparator input of a sender: corner at least twice the highest frequency, hysteresis twice the noise, half the amplitude in hand',
+      'Comparator input of a sensor: corner at least twice the highest frequency, hysteresis twice the noise, half the amplitude in hand',
     standing: 'common-practice',
     use: 'Choice of the hysteresis and of the filter where the caller leaves it open.',
   },
@@ -310,7 +316,7 @@ export const SOURCES = {
     standing: 'derived',
     use: 'How much run-out modulates the signal.',
   },
-  'vanos-2018': {
+  'parked-car-temperatures': {
     title: 'Vanos et al. (2018), study of the heat in cars parked in sun',
     standing: 'published',
     use: 'Dashboards of cars parked in sun reached 69.4 Cel.',
@@ -329,7 +335,7 @@ export const SOURCES = {
   'satellite-speed': {
     title: 'NAVSTAR GPS User Equipment Introduction, 3.3: velocity within 0.2 m/s per axis, 95 %',
     standing: 'published',
-    use: 'Doubt of a satellite speed; it takes the horizontal part only, so it under-reads on slopes.',
+    use: 'Uncertainty of a satellite speed; it takes the horizontal part only, so it under-reads on slopes.',
   },
   'pick-up-practice': {
     title:
@@ -337,7 +343,7 @@ export const SOURCES = {
     standing: 'common-practice',
     use: 'Assumptions where the caller gives none; each can be given in the request.',
   },
-  'brocot-1861': {
+  'gear-approximation': {
     title:
       'A. Brocot, Calcul des rouages par approximation (1861): continued fractions and the tree of mediants',
     standing: 'published',
@@ -349,7 +355,7 @@ export const SOURCES = {
     standing: 'from-memory',
     use: 'Which pairs of a train share their wear over all teeth.',
   },
-  'lawson-hanson': {
+  'non-negative-least-squares': {
     title: 'C. L. Lawson and R. J. Hanson, Solving Least Squares Problems (1974), chapter 23',
     standing: 'from-memory',
     use: 'Least squares with no unknown below zero: no part can drive the others.',
@@ -358,14 +364,14 @@ export const SOURCES = {
     title:
       'Torque of an assembly = sum of the drags of its parts + what only the assembly shows; what each points at',
     standing: 'common-practice',
-    use: 'Attribution of drag to parts, causes of a large assembly term, doubt of a torque that states none.',
+    use: 'Attribution of drag to parts, causes of a large assembly term, uncertainty of a torque that states none.',
   },
-  'army-it0338': {
+  'half-split-testing': {
     title: 'US Army Signal School, subcourse IT0338: troubleshooting by half-split',
     standing: 'published',
     use: 'Testing a chain in its middle halves the links that are left.',
   },
-  'shannon-1948': {
+  'information-entropy': {
     title: 'C. E. Shannon, A Mathematical Theory of Communication (1948), sections 6 and 12',
     standing: 'from-memory',
     use: 'Entropy of what is still unknown, and what a test is expected to take off it.',
@@ -407,7 +413,7 @@ export const SOURCES = {
     use: 'Interfaces and figures of parts, as their author gave them.',
   },
   'stored-fit': {
-    title: 'Fit statement recorded by a user of this instance',
+    title: 'Fit report recorded by a user of this instance',
     standing: 'user',
     use: 'What was found to fit, with work or not at all, and on what evidence.',
   },
@@ -429,7 +435,7 @@ export const SOURCES = {
   'evidence-weights': {
     title: 'Weights of evidence: road-tested 1, trial-fitted 0.75, measured 0.5, literature 0.5, hearsay 0.1',
     standing: 'common-practice',
-    use: 'What a fit statement weighs, in trials.',
+    use: 'What a fit report weighs, in trials.',
   },
   'rule-of-succession': {
     title: 'Laplace, Essai philosophique sur les probabilités (1814): rule of succession',
@@ -468,7 +474,7 @@ export type SourceId = keyof typeof SOURCES
  *
  * @param ids - Ids in any order, repeats allowed
  * @returns Each id once
- * @see docs/architecture.md, "Doubt and sources"
+ * @see docs/architecture.md, "Uncertainty and sources"
  * @example orderedSources(['gum', 'definitions', 'gum']) // ["definitions","gum"]
  */
 export function orderedSources(ids: Iterable<SourceId>): SourceId[] {

@@ -258,7 +258,7 @@ export function fromSi<D extends DimensionName>(dimension: D, key: UnitKey<D>, v
 }
 
 /**
- * A difference of two values (a doubt, an error) in a unit of the wire, as SI: no zero point.
+ * A difference of two values (an uncertainty, an error) in a unit of the wire, as SI: no zero point.
  *
  *     Δx_SI = Δx · size of the unit
  *

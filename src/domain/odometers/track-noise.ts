@@ -25,7 +25,7 @@ export interface TrackNoise {
 
 /** Points in a row that are compared: k of them are blind to a road whose shape is a polynomial of degree k - 2. */
 const FEWEST_IN_A_ROW = 4
-const MOST_IN_A_ROW = 6
+const MAX_IN_A_ROW = 6
 
 /**
  * Contrast of points across the line from the first to the last, blind to any polynomial of two degrees less than their number, over
@@ -98,7 +98,7 @@ function ahead(segment: readonly Place[], start: number, spacingM: number): Offs
   let from: Offset = { eastM: 0, northM: 0 }
   const offsets = [from]
   const end = Math.min(segment.length, start + FARTHEST_AHEAD)
-  for (let i = start + 1; i < end && offsets.length < MOST_IN_A_ROW; i++) {
+  for (let i = start + 1; i < end && offsets.length < MAX_IN_A_ROW; i++) {
     const here = offsetM(origin, segment[i]!)
     if (Math.hypot(here.eastM - from.eastM, here.northM - from.northM) < spacingM) continue
     offsets.push(here)

@@ -58,14 +58,14 @@ function middleOf(points: readonly TrackPoint[], first: number, last: number): P
 export function standsOf(points: readonly TrackPoint[], radiusM: number): Stand[] {
   const times = points.flatMap(({ timeS }) => timeS ?? [])
   if (times.length < points.length) return []
-  const leastS = radiusM / STANDING_M_PER_S
+  const minS = radiusM / STANDING_M_PER_S
   const isNear = (place: Place, index: number) => distanceM(place, points[index]!) <= radiusM
   const stands: Stand[] = []
   let start = 0
   let free = 0
   let end = 0
   while (end < points.length) {
-    if (times[end]! - times[start]! < leastS) {
+    if (times[end]! - times[start]! < minS) {
       end++
       continue
     }

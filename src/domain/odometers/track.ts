@@ -55,10 +55,10 @@ const BEND_IN_NOISE = 4
 const BEND_IN_DENSE_NOISE = 5.5
 
 /** Least tolerance for a bend: below, the last digit of the file would be taken for one [m]. */
-const LEAST_TOLERANCE_M = 0.5
+const MIN_TOLERANCE_M = 0.5
 
 /** Noise beyond so many times the accuracy is no noise. */
-const MOST_NOISE = 2
+const MAX_NOISE = 2
 
 /** Slopes make the road longer than its plan: up to 6 % adds 0.18 %; for the mean of ordinary roads, common practice. */
 const SLOPE_SHARE = 0.0005
@@ -171,8 +171,8 @@ function partsOf(segments: ReadonlyArray<readonly TrackPoint[]>): Parts {
  * straight line still passes every point between within the tolerance. The allowed directions are kept as one sector, so each
  * point is looked at once.
  */
-function thin(part: readonly TrackPoint[], leastM: number, toleranceM: number): number[] {
-  if (leastM === 0) return part.map((_, index) => index)
+function thin(part: readonly TrackPoint[], minM: number, toleranceM: number): number[] {
+  if (minM === 0) return part.map((_, index) => index)
   const kept = [0]
   let anchor = 0
   let heading: number | undefined
@@ -205,11 +205,11 @@ function thin(part: readonly TrackPoint[], leastM: number, toleranceM: number): 
         high = Math.min(high, turned + half)
       }
     }
-    if (far >= leastM) restart(i)
+    if (far >= minM) restart(i)
   }
   const end = part.length - 1
   if (kept.at(-1) !== end) {
-    if (kept.length > 1 && distanceM(part[kept.at(-1)!]!, part[end]!) < leastM / 2) kept.pop()
+    if (kept.length > 1 && distanceM(part[kept.at(-1)!]!, part[end]!) < minM / 2) kept.pop()
     kept.push(end)
   }
   return kept
@@ -252,10 +252,10 @@ const CORNER_CUT = 0.25
 /** Noise as it was seen, and the least variance that it surely has [m, m²]. */
 interface Noise {
   readonly sigmaM: number
-  readonly leastVariance: number
+  readonly minVariance: number
 }
 
-const NO_NOISE: Noise = { sigmaM: 0, leastVariance: 0 }
+const NO_NOISE: Noise = { sigmaM: 0, minVariance: 0 }
 
 /** What the legs of one choice of points add up to, and by how much bends may be longer than their chords. */
 function thinned(
@@ -295,7 +295,7 @@ function thinned(
         )
         const meanLegM = (legM + before.legM) / 2
         // Noise turns legs as well, by 6·σ²/d² in the mean square.
-        const square = turned * turned - (6 * noise.leastVariance) / (meanLegM * meanLegM)
+        const square = turned * turned - (6 * noise.minVariance) / (meanLegM * meanLegM)
         roundCutM += ROUND_CUT * meanLegM * square
         cornerCutM += Math.min(
           CORNER_CUT * meanLegM * square,
@@ -321,9 +321,9 @@ function thinned(
 /** What one choice of points says about the length: surely not shorter, surely not longer. */
 interface Bounds {
   readonly of: Thinned
-  readonly leastBiasM: number
-  readonly mostBiasM: number
-  readonly mostCutM: number
+  readonly minBiasM: number
+  readonly maxBiasM: number
+  readonly maxCutM: number
   readonly lowM: number
   readonly highM: number
 }
@@ -332,21 +332,21 @@ interface Bounds {
  * Of the variance seen, half is surely noise: bends, and the choice of the least of three orders, shift it by less. Slow noise shows only 0.6
  * of its variance in such differences (a random walk), so at the most it is 1/0.6 of what was seen.
  */
-const LEAST_OF_SEEN = 0.5
-const MOST_OF_SEEN = 1 / 0.6
+const MIN_OF_SEEN = 0.5
+const MAX_OF_SEEN = 1 / 0.6
 
-function boundsOf(of: Thinned, leastVariance: number, mostNoiseM: number): Bounds {
-  const leastBiasM = leastVariance * of.inverseLegs
+function boundsOf(of: Thinned, minVariance: number, maxNoiseM: number): Bounds {
+  const minBiasM = minVariance * of.inverseLegs
   // Legs as short as the noise may be nothing else: a car that stands.
-  const mostBiasM = MOST_OF_SEEN * mostNoiseM * mostNoiseM * of.inverseLegs + of.shortM
-  const mostCutM = Math.max(2 * of.roundCutM, of.cornerCutM)
+  const maxBiasM = MAX_OF_SEEN * maxNoiseM * maxNoiseM * of.inverseLegs + of.shortM
+  const maxCutM = Math.max(2 * of.roundCutM, of.cornerCutM)
   return {
     of,
-    leastBiasM,
-    mostBiasM,
-    mostCutM,
-    lowM: of.lengthM - mostBiasM,
-    highM: of.lengthM - leastBiasM + mostCutM,
+    minBiasM,
+    maxBiasM,
+    maxCutM,
+    lowM: of.lengthM - maxBiasM,
+    highM: of.lengthM - minBiasM + maxCutM,
   }
 }
 
@@ -354,8 +354,8 @@ function boundsOf(of: Thinned, leastVariance: number, mostNoiseM: number): Bound
 const SHORT_SHARE = 0.02
 
 /** Variance that the noise surely has from one point to the next: slow noise shows less, the closer they lie. [m²] */
-const leastVarianceOf = (seen: TrackNoise | undefined) =>
-  seen === undefined || seen.ofRoad ? 0 : LEAST_OF_SEEN * seen.sigmaM * seen.sigmaM
+const minVarianceOf = (seen: TrackNoise | undefined) =>
+  seen === undefined || seen.ofRoad ? 0 : MIN_OF_SEEN * seen.sigmaM * seen.sigmaM
 
 /**
  * What the choices of points say of the length whose legs are long against the noise; the widest thinning when there is none. Each is
@@ -370,15 +370,15 @@ function choices(
 ): Bounds[] {
   const sigmaM = seen?.sigmaM ?? 0
   const dense = stepM < BEND_IN_NOISE * sigmaM
-  const toleranceM = Math.max(LEAST_TOLERANCE_M, (dense ? BEND_IN_DENSE_NOISE : BEND_IN_NOISE) * sigmaM)
+  const toleranceM = Math.max(MIN_TOLERANCE_M, (dense ? BEND_IN_DENSE_NOISE : BEND_IN_NOISE) * sigmaM)
   const all = THINNINGS_M.filter((least) => least === 0 || (least > stepM && least < recordedM / 10)).map(
     (least) => {
       const apart = trackNoiseM(parts, Math.max(least, NOISE_SPACING_M, stepM))
       const near = least === 0 && stepM < NOISE_SPACING_M ? trackNoiseM(parts, stepM) : apart
-      const leastVariance = Math.min(leastVarianceOf(seen), leastVarianceOf(near))
+      const minVariance = Math.min(minVarianceOf(seen), minVarianceOf(near))
       return boundsOf(
-        thinned(parts, least, toleranceM, { sigmaM, leastVariance }),
-        leastVariance,
+        thinned(parts, least, toleranceM, { sigmaM, minVariance }),
+        minVariance,
         Math.max(sigmaM, Math.min(apart?.sigmaM ?? uPositionM, uPositionM)),
       )
     },
@@ -397,11 +397,11 @@ function choices(
  * Noise of the positions makes a track longer, by σ²/leg a leg: much, when the points lie close. Points farther apart cut
  * bends, by d·θ²/24 a round one and more a corner. Points are chosen at several least distances, bends kept; each choice bounds
  * the length, the noise lying between what neighbors show and what points so far apart show. Breaks are never bridged: the
- * length is that of the parts recorded. It is a length on the ellipsoid: slope and height are in the doubt only.
+ * length is that of the parts recorded. It is a length on the ellipsoid: slope and height are in the uncertainty only.
  *
  * @param segments - Points in order of travel; a new segment where the recording broke off. At least two points in one of them
  * @param uPositionM - Standard uncertainty of a position, an axis, that stays over minutes: at both ends of each part. [m]
- * @returns Length with its doubt [m], what was corrected, noise, breaks
+ * @returns Length with its uncertainty [m], what was corrected, noise, breaks
  * @throws {DomainError} `too-few-readings`, `times-not-increasing`, `track-without-length`, `out-of-range`
  * @see C. F. F. Karney (2013) for the geodesics; biases: derived (a chord with transverse noise of variance 2σ² is longer by σ²/leg)
  * @example trackLength([[{ latDeg: 0, lonDeg: 0 }, { latDeg: 0, lonDeg: 1 }]], 3).recordedM // 111319.4908 ± 1e-3
@@ -425,7 +425,7 @@ export function trackLength(segments: ReadonlyArray<readonly TrackPoint[]>, uPos
   const stepM = median(steps)
   const shown = trackNoiseM(parts, Math.max(NOISE_SPACING_M, stepM))
   // More than a receiver is off at all is not noise: the points lie too far apart to tell noise from the road.
-  const seen = shown !== undefined && shown.sigmaM <= MOST_NOISE * uPositionM ? shown : undefined
+  const seen = shown !== undefined && shown.sigmaM <= MAX_NOISE * uPositionM ? shown : undefined
   const noiseM = seen?.sigmaM
   const bounds = choices(parts, recordedM, stepM, seen, uPositionM)
   const best = bounds.reduce((a, b) => (b.highM - b.lowM < a.highM - a.lowM ? b : a))
@@ -440,7 +440,7 @@ export function trackLength(segments: ReadonlyArray<readonly TrackPoint[]>, uPos
       {},
     )
   }
-  const noiseBiasM = (best.leastBiasM + best.mostBiasM) / 2
+  const noiseBiasM = (best.minBiasM + best.maxBiasM) / 2
   // Bounds that cross prove that one of them fails: then as far as they and those of the narrowest choice reach.
   const reach = crossed ? [lowM, highM, best.lowM, best.highM] : [lowM, highM]
   const halfRangeM = Math.max(...reach.map((end) => Math.abs(end - lengthM)))
@@ -498,7 +498,7 @@ function notesOf({ lengthM, stepM, noiseM, leftOut, crossed, stands, timed }: Fi
     {
       code: 'length-in-plan',
       level: 'info',
-      text: 'The length is that on the ellipsoid: a road on a slope of 6 % is 0.18 % longer, and one at 1000 m of height 0.016 %. An allowance for ordinary roads is in the doubt.',
+      text: 'The length is that on the ellipsoid: a road on a slope of 6 % is 0.18 % longer, and one at 1000 m of height 0.016 %. An allowance for ordinary roads is in the uncertainty.',
     },
   ]
   if (plusMinus(lengthM) > USABLE_DOUBT * lengthM.value) {
@@ -512,28 +512,28 @@ function notesOf({ lengthM, stepM, noiseM, leftOut, crossed, stands, timed }: Fi
     notes.push({
       code: 'points-far-apart',
       level: 'caution',
-      text: `The points lie ${stepM.toFixed(0)} m apart: corners and tight bends between them are cut and no correction finds them again, so the doubt holds on open roads only. Record a point a second.`,
+      text: `The points lie ${stepM.toFixed(0)} m apart: corners and tight bends between them are cut and no correction finds them again, so the uncertainty holds on open roads only. Record a point a second.`,
     })
   }
   if (noiseM === undefined) {
     notes.push({
       code: 'noise-not-known',
       level: 'info',
-      text: 'Too few points to see the noise of the positions; what it may add is in the doubt.',
+      text: 'Too few points to see the noise of the positions; what it may add is in the uncertainty.',
     })
   }
   if (crossed) {
     notes.push({
       code: 'bounds-crossed',
       level: 'caution',
-      text: 'Points chosen closer and farther apart contradict each other by more than noise and bends explain; the doubt was widened by as much. A car that turns back does that, and one that stands where points have no time: leave that out.',
+      text: 'Points chosen closer and farther apart contradict each other by more than noise and bends explain; the uncertainty was widened by as much. A car that turns back does that, and one that stands where points have no time: leave that out.',
     })
   }
   if (!timed) {
     notes.push({
       code: 'points-without-time',
       level: 'caution',
-      text: 'There are points without a time, so a car that stood is not told from one that drove: what its positions wandered counts as road, and the doubt does not cover it. Give times, or leave out where it stood.',
+      text: 'There are points without a time, so a car that stood is not told from one that drove: what its positions wandered counts as road, and the uncertainty does not cover it. Give times, or leave out where it stood.',
     })
   }
   if (stands.length > 0) {

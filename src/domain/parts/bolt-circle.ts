@@ -22,7 +22,7 @@ function chordPerDiameter(bolts: number, steps: number): number {
  * @param chordM - c, distance of the two hole centers. [m], > 0
  * @param bolts - n, number of holes, 2 to 24
  * @param steps - k, how many holes on the second one is: 1 for neighbors; at most half of n
- * @returns D [m], with its doubt
+ * @returns D [m], with its uncertainty
  * @throws {DomainError} `out-of-range` naming bolts or steps
  * @see Euclid's geometry of the chord: c = D·sin(half the angle that it subtends)
  * @example circleDiameterFromChord(exact(0.05), 6, 1).value // 0.1 ± 1e-15
@@ -40,7 +40,7 @@ export function circleDiameterFromChord(chordM: Figure, bolts: number, steps: nu
  * @param circleDiameterM - D [m], > 0
  * @param bolts - n, number of holes, 2 to 24
  * @param steps - k, how many holes on the second one is
- * @returns c [m], with its doubt
+ * @returns c [m], with its uncertainty
  * @throws {DomainError} `out-of-range` naming bolts or steps
  * @see Euclid's geometry of the chord
  * @example chordOfCircle(exact(0.1), 4, 1).value // 0.070710678 ± 1e-9
@@ -55,7 +55,7 @@ export function chordOfCircle(circleDiameterM: Figure, bolts: number, steps: num
  *
  *     c = (far + near)/2,  d = (far − near)/2
  *
- * The two readings share no error, so both results carry both doubts.
+ * The two readings share no error, so both results carry both uncertainties.
  *
  * @param nearM - Between the near edges, the inside measurement. [m], > 0
  * @param farM - Over the far edges, the outside measurement. [m], > near

@@ -13,7 +13,7 @@ export interface Candidate<T> {
   readonly part: T
   /** Best meeting of each interface of this part that has one within the tolerance. */
   readonly meetings: readonly Meeting[]
-  /** Largest misfit among them, without sign [m]. */
+  /** Largest deviation among them, without sign [m]. */
   readonly worstMisfitM: number
 }
 
@@ -26,7 +26,7 @@ export interface CandidateSearch<T> {
 const NOT_PROVEN: Note = {
   code: 'candidate-not-proven',
   level: 'caution',
-  text: 'Dimensions within the tolerance make a candidate, not a proven fit: length, depth, run-out, strength and the clearance of everything else are not known. Try it by hand, then record a fit statement.',
+  text: 'Dimensions within the tolerance make a candidate, not a proven fit: length, depth, run-out, strength and the clearance of everything else are not known. Try it by hand, then record a fit report.',
 }
 
 const FASTENERS: Note = {
@@ -59,11 +59,11 @@ function meetingsOf(here: readonly Interface[], there: readonly Interface[], tol
  * Parts that may fit a given one, best first: those that meet it at more interfaces, then those whose worst dimension misses
  * by less, then by id.
  *
- *     candidate: at least one pair of interfaces with every |misfit| <= tolerance
+ *     candidate: at least one pair of interfaces with every |deviation| <= tolerance
  *
  * @param interfaces - Interfaces of this part
  * @param others - Parts to look at, this one not among them
- * @param toleranceM - Largest misfit of a dimension. [m], 0 to 0.01
+ * @param toleranceM - Largest deviation of a dimension. [m], 0 to 0.01
  * @returns The candidates, with the notes that go with them: a candidate is not proven
  * @throws {DomainError} `out-of-range`, `thread-not-understood`
  * @see a choice of this service

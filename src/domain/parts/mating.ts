@@ -149,7 +149,7 @@ export function interfaceKey(one: Interface): InterfaceKey {
  *     |primary − given| <= tolerance;  |pitch − given| <= tolerance / 5 turns;  bolts: divisors and multiples
  *
  * @param one - Interface of a part
- * @param toleranceM - Largest misfit of a dimension. [m], 0 to 0.01
+ * @param toleranceM - Largest deviation of a dimension. [m], 0 to 0.01
  * @returns Probes of an index of `interfaceKey`s; no key twice
  * @throws {DomainError} `out-of-range`, `thread-not-understood`
  * @see a choice of this service
@@ -183,18 +183,18 @@ function probedKeys(one: Interface): string[] {
 /**
  * Lays two interfaces side by side: whether they mate or match, what was compared, and by how much each dimension misses.
  *
- *     mates (inner with outer): misfit = inner − outer;  matches (alike): misfit = other − this
- *     pitch: misfit = 5 turns · difference of the pitches;  within: |misfit| <= tolerance, for every dimension
+ *     mates (inner with outer): deviation = inner − outer;  matches (alike): deviation = other − this
+ *     pitch: deviation = 5 turns · difference of the pitches;  within: |deviation| <= tolerance, for every dimension
  *
  * Every dimension that both state is compared. The bolts of the smaller circle must all meet holes of the larger, evenly
  * spaced. A fit that is found so is a candidate, not proven: depth, run-out, strength and clearance of the rest are not known.
  *
  * @param one - Interface of this part
  * @param other - Interface of the other part
- * @param toleranceM - Largest misfit of a dimension. [m], 0 to 0.01
+ * @param toleranceM - Largest deviation of a dimension. [m], 0 to 0.01
  * @returns The comparison, or undefined when the two are not of a kind (other form, teeth, hand, flank angle, bolts)
  * @throws {DomainError} `out-of-range`, `thread-not-understood`
- * @see JCGM 100:2008, 5.1.2 (doubt of a difference)
+ * @see JCGM 100:2008, 5.1.2 (uncertainty of a difference)
  * @example compareInterfaces({ kind: 'bore', diameterM: exact(0.0202) }, { kind: 'shaft', form: 'round', sizeM: exact(0.02), sex: 'outer' }, 0.0005).compared[0].misfitM.value // 0.0002 ± 1e-12
  * @example compareInterfaces({ kind: 'thread', designation: 'M22x1.5', sex: 'outer' }, { kind: 'thread', designation: '7/8-18', sex: 'inner' }, 0.0005).relation // "mates"
  */

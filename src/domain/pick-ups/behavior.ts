@@ -16,7 +16,7 @@ export interface DistanceRecord {
 interface Behavior {
   readonly tunnels: WhereItWorks
   readonly start: WhereItWorks
-  readonly distanceRecord: DistanceRecord
+  readonly odometer: DistanceRecord
   readonly risks: readonly Note[]
 }
 
@@ -57,7 +57,7 @@ const RISKS: Readonly<Record<SignalOption['kind'], readonly Note[]>> = {
       text: 'The reading rests on the driven gear in the gearbox: count its teeth before relying on the ratio, and seal the outlet against oil.',
     },
   ],
-  'alternating-sender': [
+  'magnetic-sensor': [
     {
       code: 'weak-at-low-speed',
       level: 'caution',
@@ -66,7 +66,7 @@ const RISKS: Readonly<Record<SignalOption['kind'], readonly Note[]>> = {
     {
       code: 'high-voltage-at-speed',
       level: 'info',
-      text: 'At high speed such a sender gives many volts: clamp the input.',
+      text: 'At high speed such a sensor gives many volts: clamp the input.',
     },
   ],
   satellite: [
@@ -121,19 +121,19 @@ function recordOf(option: PickUpOption): DistanceRecord {
   }
   return {
     continues: false,
-    text: 'The old head stops counting. Note its reading and the date, keep the head with the car, and let the new display count on its own; changing a distance record is restricted by law (for instance 49 USC 32703-32704), so record the change.',
+    text: 'The old head stops counting. Note its reading and the date, keep the head with the car, and let the new display count on its own; changing an odometer is restricted by law (for instance 49 USC 32703-32704), so record the change.',
   }
 }
 
 /**
- * What a pick-up does where arithmetic ends: in tunnels, at the start, to the distance record, and what can go wrong.
+ * What a pick-up does where arithmetic ends: in tunnels, at the start, to the odometer, and what can go wrong.
  *
  *     works in tunnels ⇔ the signal comes from the car itself
  *
  * @param option - The pick-up
  * @param signal - What it delivers on this car
  * @returns Statements for people, each with a flag for programs
- * @see common practice, no source; 49 USC 32703-32704 (distance records)
+ * @see common practice, no source; 49 USC 32703-32704 (odometers)
  * @example behaviorOf({ kind: 'satellite', rateHz: 5 }, { worksInTunnels: false, coldStartS: 45, warmStartS: 3 }).tunnels.works // false
  */
 export function behaviorOf(option: PickUpOption, signal: Signal): Behavior {
@@ -146,7 +146,7 @@ export function behaviorOf(option: PickUpOption, signal: Signal): Behavior {
           text: 'No reading in tunnels, under roofs and in garages; worse between tall buildings and under trees.',
         },
     start: startOf(signal),
-    distanceRecord: recordOf(option),
+    odometer: recordOf(option),
     risks: option.kind === 'driven-head' ? [...RISKS[source.kind], ...MOTOR_RISKS] : RISKS[source.kind],
   }
 }

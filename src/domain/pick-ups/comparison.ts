@@ -24,7 +24,7 @@ export interface ComparisonRequest {
   readonly finalDrive?: Figure
   readonly trackM?: Figure
   /** Most that the driven wheels slip at a steady speed [%]. */
-  readonly slipMostPercent?: number
+  readonly maxSlipPercent?: number
   readonly speedsMPerS: readonly number[]
   readonly bendRadiiM?: readonly number[]
   readonly display?: {
@@ -51,7 +51,7 @@ export interface SpeedRow {
   readonly shown: boolean
   readonly frequencyHz?: number
   readonly headTurnsPerS?: number
-  /** Step that the signal tells apart, and step that is shown. */
+  /** Step that the signal tells apart, and the smallest change that is shown and can be read. */
   readonly signalStepMPerS?: number
   readonly resolutionMPerS?: number
   readonly delayS?: number
@@ -81,12 +81,12 @@ export interface PickUpResult {
   readonly bends: readonly BendRow[]
   readonly tunnels: WhereItWorks
   readonly start: WhereItWorks
-  readonly distanceRecord: DistanceRecord
+  readonly odometer: DistanceRecord
   readonly assumptions: readonly Assumption[]
   readonly risks: readonly Note[]
 }
 
-export type Criterion = 'least-error' | 'least-delay' | 'lowest-speed' | 'finest-resolution'
+export type Criterion = 'smallest-error' | 'shortest-delay' | 'lowest-speed' | 'finest-resolution'
 
 /** Which option is best by one criterion, at a speed where it matters. */
 export interface Leader {
@@ -119,17 +119,18 @@ const TIRE_STANDINGS: ReadonlyArray<readonly [string, Standing]> = [
  *
  *     pulses: v₀ = 1/(K·T), delay M/(2f) + 1/(2f) + T_u/2, step v·f·t/M
  *     satellite: delay latency + 1/(2·rate) + T_u/2;  driven head: the signal's, and the motor's on top
+ *     resolution: the largest of the signal's step, the display's, or the motor's and 2·U_n
  *     error = shown − true, by first-order propagation over tire, ratios, slip, ring, timer, display
  *
  * K is pulses per distance, T the longest time without a pulse before zero is shown, v₀ the lowest speed shown, f the
- * pulse frequency, M the periods averaged, T_u the time between two updates, v the speed, t the tick of the timer.
+ * pulse frequency, M the periods averaged, T_u the time between two updates, v the speed, t the tick of the timer, U_n how well the needle of a driven head is read (95 %).
  *
  * Every figure that the caller leaves open is a usual one and is named, with its standing, in the answer.
  *
  * @param request - Car, speeds [m/s], options, and the display that all numeric ones share
  * @returns One result an option, in the order given, and who leads by each criterion
  * @throws {DomainError} `needs-another-field` for an option that needs the final drive
- * @see EU 165/2014, Annex I (w = pulses per turn/circumference); NAVSTAR GPS User Equipment Introduction, 3.3; the rest derived
+ * @see EU 165/2014, Annex I (w = pulses per turn/circumference); NAVSTAR GPS User Equipment Introduction, 3.3; JCGM 100:2008, F.2.2.1 (a step is right to half of itself); the rest derived
  * @example comparePickUps({ tire: tireGeometry({ by: 'rolling-circumference', rollingCircumferenceM: exact(2) }), speedsMPerS: [10], options: [{ kind: 'shaft-ring', pulsesPerTurn: 8 }] }).options[0].lowestMPerS.value // 0.25 ± 1e-12
  */
 export function comparePickUps(request: ComparisonRequest): Comparison {
@@ -145,7 +146,7 @@ export function comparePickUps(request: ComparisonRequest): Comparison {
   const setting: Mutable<Setting> = {
     tire: request.tire,
     trackM: trackOf(request, shared),
-    slipMostPercent: settingOf(shared, request.slipMostPercent, 1, '/slipMostPercent', 'up to 1 %', SLIP),
+    maxSlipPercent: settingOf(shared, request.maxSlipPercent, 1, '/maxSlipPercent', 'up to 1 %', SLIP),
     timerTickS: settingOf(shared, display.timerTickS, 1e-6, '/display/timerTick', '1 us'),
     zeroTimeoutS: settingOf(shared, display.zeroTimeoutS, 1, '/display/zeroTimeout', '1 s'),
   }
@@ -215,7 +216,7 @@ function resultOf(option: PickUpOption, bench: Bench): PickUpResult {
   const show =
     option.kind === 'driven-head' ? drivenHead(option, signal, ledger) : numericDisplay(signal, bench)
   const behavior = behaviorOf(option, signal)
-  if (!behavior.distanceRecord.continues) ledger.sources.push('us-49-usc-32703')
+  if (!behavior.odometer.continues) ledger.sources.push('us-49-usc-32703')
   const result: Mutable<PickUpResult> = {
     kind: option.kind,
     name: option.name ?? option.kind,
@@ -272,7 +273,7 @@ function drivenHead(option: DrivenHead, signal: Signal, ledger: Ledger): Show {
       ledger,
       option.headPlusMinusPercent,
       2,
-      '/head/doubtPercent',
+      '/head/uncertaintyPercent',
       '2 %, 95 %',
       'head: its own reading',
     ) / 100
@@ -284,6 +285,8 @@ function drivenHead(option: DrivenHead, signal: Signal, ledger: Ledger): Show {
     '1 km/h, 95 %',
     'head: reading the needle',
   )
+  // A step of d is right to ± d/2; a needle read to ± d tells no more apart than a step of 2d.
+  const readableMPerS = 2 * needleMPerS
   const slowest = quotient(exact(motorLowestPerS), headTurnsPerM)
   const motorStepMPerS = motorStepPerS / headTurnsPerM.value
   const relative = quotient(headTurnsPerM, exact(headTurnsPerM.value))
@@ -295,7 +298,7 @@ function drivenHead(option: DrivenHead, signal: Signal, ledger: Ledger): Show {
       return {
         ...reading,
         delayS: reading.delayS + lagS,
-        resolutionMPerS: Math.max(reading.stepMPerS, motorStepMPerS),
+        resolutionMPerS: Math.max(reading.stepMPerS, motorStepMPerS, readableMPerS),
         headTurnsPerS: speedMPerS * headTurnsPerM.value,
         readMPerS: sum(
           reading.readMPerS,
@@ -356,16 +359,16 @@ function leadersOf(options: readonly PickUpResult[], speedsMPerS: readonly numbe
   }
   lead('lowest-speed', ({ lowestMPerS }) => lowestMPerS.value)
   for (const [index, speed] of speedsMPerS.entries()) {
-    // Bias and doubt together: the root of the mean square error.
+    // Bias and uncertainty together: the root of the mean square error.
     lead(
-      'least-error',
+      'smallest-error',
       ({ table }) => {
         const error = table[index]?.errorMPerS
         return error === undefined ? undefined : Math.hypot(error.value, standardUncertainty(error))
       },
       speed,
     )
-    lead('least-delay', ({ table }) => table[index]?.delayS, speed)
+    lead('shortest-delay', ({ table }) => table[index]?.delayS, speed)
     lead('finest-resolution', ({ table }) => table[index]?.resolutionMPerS, speed)
   }
   return leaders

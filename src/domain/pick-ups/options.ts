@@ -34,8 +34,8 @@ export interface Gearbox extends Named, RingFlaws {
   readonly driveRatio: Figure
 }
 
-export interface AlternatingSender extends Named, RingFlaws {
-  readonly kind: 'alternating-sender'
+export interface MagneticSensor extends Named, RingFlaws {
+  readonly kind: 'magnetic-sensor'
   readonly pulsesPerM: Figure
   readonly pulsesPerTurn?: number
   /** Peak voltage at a speed, and the peak that the comparator needs. */
@@ -55,7 +55,7 @@ export interface Satellite extends Named {
   readonly steepestSlopePercent?: number
 }
 
-export type SignalOption = ShaftRing | PropellerShaft | Gearbox | AlternatingSender | Satellite
+export type SignalOption = ShaftRing | PropellerShaft | Gearbox | MagneticSensor | Satellite
 
 export interface DrivenHead {
   readonly kind: 'driven-head'
@@ -68,7 +68,7 @@ export interface DrivenHead {
   readonly motorLowestPerS?: number
   readonly motorLagS?: number
   readonly motorUpdateS?: number
-  /** 95 % doubt of the head's own reading [%], and of reading the needle. */
+  /** 95 % uncertainty of the head's own reading [%], and of reading the needle. */
   readonly headPlusMinusPercent?: number
   readonly needlePlusMinusMPerS?: number
 }

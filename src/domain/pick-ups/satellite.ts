@@ -8,7 +8,7 @@ import { within } from '../errors.js'
  * Two horizontal axes with independent normal errors give a Rayleigh distribution. Below this speed a reading cannot be
  * told from standing still.
  *
- * @param axisPlusMinusMPerS - U, 95 % doubt of one axis. [m/s]
+ * @param axisPlusMinusMPerS - U, 95 % uncertainty of one axis. [m/s]
  * @returns v. [m/s]
  * @see derived: 95 % point of the Rayleigh distribution
  * @example standstillSpeedMPerS(0.2) // 0.244775 ± 1e-6

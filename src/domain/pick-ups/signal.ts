@@ -11,8 +11,8 @@ import type { TireGeometry } from '../tires/geometry.js'
 import { outerWheelPercent } from './bends.js'
 import { type Ledger, settingOf } from './ledger.js'
 import type {
-  AlternatingSender,
   Gearbox,
+  MagneticSensor,
   PropellerShaft,
   Satellite,
   ShaftRing,
@@ -32,7 +32,7 @@ export interface Setting {
   readonly tire: TireGeometry
   readonly finalDrive?: Figure
   readonly trackM: Figure
-  readonly slipMostPercent: number
+  readonly maxSlipPercent: number
   readonly timerTickS: number
   readonly zeroTimeoutS: number
 }
@@ -43,7 +43,7 @@ export interface Reading {
   readonly stepMPerS: number
   readonly delayS: number
   readonly firstReadingS: number
-  /** What is read at that speed, with its doubt. */
+  /** What is read at that speed, with its uncertainty. */
   readonly readMPerS: Figure
 }
 
@@ -63,7 +63,7 @@ export interface Signal {
 
 interface PulseSource {
   readonly pulsesPerM: Figure
-  /** Pulses of one turn of the ring; unknown for a sender known by its pulses per distance. */
+  /** Pulses of one turn of the ring; unknown for a sensor known by its pulses per distance. */
   readonly pulsesPerTurn?: number
   readonly driven: boolean
   readonly bendPercent: Signal['bendPercent']
@@ -112,8 +112,8 @@ function gearbox(option: Gearbox, setting: Setting, ledger: Ledger): PulseSource
   }
 }
 
-function alternatingSender(option: AlternatingSender, ledger: Ledger): PulseSource {
-  ledger.sources.push('reluctance-sender')
+function magneticSensor(option: MagneticSensor, ledger: Ledger): PulseSource {
+  ledger.sources.push('variable-reluctance-sensor')
   const source: PulseSource = {
     pulsesPerM: option.pulsesPerM,
     driven: true,
@@ -135,8 +135,8 @@ function pulseSource(
       return propellerShaft(option, setting, ledger)
     case 'gearbox':
       return gearbox(option, setting, ledger)
-    case 'alternating-sender':
-      return alternatingSender(option, ledger)
+    case 'magnetic-sensor':
+      return magneticSensor(option, ledger)
   }
 }
 
@@ -167,7 +167,7 @@ function pulseSignal(option: Exclude<SignalOption, Satellite>, setting: Setting,
   const timedOut = lowestSpeedMPerS(pulsesPerM, exact(setting.zeroTimeoutS))
   const weak = source.lowestPulseMPerS
   const relative = quotient(pulsesPerM, exact(pulsesPerM.value))
-  const halfSlip = source.driven ? setting.slipMostPercent / 200 : 0
+  const halfSlip = source.driven ? setting.maxSlipPercent / 200 : 0
   const signal: Signal = {
     pulsesPerM,
     lowestMPerS: weak !== undefined && weak.value > timedOut.value ? weak : timedOut,
@@ -208,7 +208,7 @@ function satelliteSignal(option: Satellite, ledger: Ledger): Signal {
   const axisMPerS = assumed(
     option.axisPlusMinusMPerS,
     0.2,
-    { field: `${ledger.pointer}/axisDoubt`, value: '0.2 m/s, 95 % of one axis', standing: 'published' },
+    { field: `${ledger.pointer}/axisUncertainty`, value: '0.2 m/s, 95 % of one axis', standing: 'published' },
     ledger.taken,
   )
   ledger.standings.set('satellite: speed', option.axisPlusMinusMPerS === undefined ? 'published' : 'measured')
@@ -265,7 +265,7 @@ const SATELLITE_STEP_M_PER_S = 0.01
  * @returns The signal
  * @throws {DomainError} `needs-another-field` for a shaft behind a final drive that is not known
  * @see EU 165/2014, Annex I (pulses per turn and circumference); NAVSTAR GPS User Equipment Introduction, 3.3
- * @example signalOf({ kind: 'shaft-ring', pulsesPerTurn: 8 }, { tire: tireGeometry({ by: 'rolling-circumference', rollingCircumferenceM: exact(1.885) }), trackM: exact(1.4), slipMostPercent: 1, timerTickS: 1e-6, zeroTimeoutS: 1 }, { pointer: '', taken: [], standings: new Map(), sources: [] }).pulsesPerM.value // 4.24403183 ± 1e-8
+ * @example signalOf({ kind: 'shaft-ring', pulsesPerTurn: 8 }, { tire: tireGeometry({ by: 'rolling-circumference', rollingCircumferenceM: exact(1.885) }), trackM: exact(1.4), maxSlipPercent: 1, timerTickS: 1e-6, zeroTimeoutS: 1 }, { pointer: '', taken: [], standings: new Map(), sources: [] }).pulsesPerM.value // 4.24403183 ± 1e-8
  */
 export function signalOf(option: SignalOption, setting: Setting, ledger: Ledger): Signal {
   return option.kind === 'satellite' ? satelliteSignal(option, ledger) : pulseSignal(option, setting, ledger)

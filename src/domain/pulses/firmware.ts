@@ -35,9 +35,9 @@ export interface SpeedConstant {
   readonly whole: number
   readonly errorPercent: number
   /** Shortest period whose speed still fits 16 bits, in ticks. */
-  readonly leastTicksFor16Bits: number
+  readonly minTicksFor16Bits: number
   /** Most periods that can be averaged: the constant times so many still fits. */
-  readonly mostPeriods: number
+  readonly maxPeriods: number
 }
 
 export interface FilterShift {
@@ -90,7 +90,7 @@ const MILE_M = 1609.344
 const RESIDUE_PARTS = 65_536
 
 /** Most value of an unsigned integer, as far as a double can count. */
-const mostOf = (bits: number) => (bits >= 53 ? Number.MAX_SAFE_INTEGER : 2 ** bits - 1)
+const maxOf = (bits: number) => (bits >= 53 ? Number.MAX_SAFE_INTEGER : 2 ** bits - 1)
 
 function speedConstant(ticks: number, parts: number, bits: IntegerBits): SpeedConstant {
   const whole = Math.round(ticks * parts)
@@ -98,13 +98,13 @@ function speedConstant(ticks: number, parts: number, bits: IntegerBits): SpeedCo
     floating: ticks,
     whole,
     errorPercent: (100 * (whole - ticks * parts)) / (ticks * parts),
-    leastTicksFor16Bits: Math.ceil(whole / mostOf(16)),
-    mostPeriods: Math.floor(mostOf(bits) / whole),
+    minTicksFor16Bits: Math.ceil(whole / maxOf(16)),
+    maxPeriods: Math.floor(maxOf(bits) / whole),
   }
 }
 
 function choosePart(kmhTicks: number, bits: IntegerBits, asked: SpeedParts | undefined): SpeedParts {
-  const fits = (parts: number) => kmhTicks * parts <= mostOf(bits) && kmhTicks * parts >= 1
+  const fits = (parts: number) => kmhTicks * parts <= maxOf(bits) && kmhTicks * parts >= 1
   if (asked !== undefined) {
     if (fits(asked)) return asked
     const needed = Math.ceil(Math.log2(kmhTicks * asked + 1))
@@ -174,7 +174,7 @@ function odometerStep(pulsesPerM: Figure, stepM: number): OdometerStep {
  * @param input - Pulses per distance, timer, widths, timeout, step, filter
  * @returns Constants in floating and whole numbers with the limits of the widths
  * @throws {DomainError} `integer-too-narrow`, `timeout-beyond-counter`, `step-below-pulse`, `top-speed-unresolved`, `out-of-range`
- * @see definitions; JCGM 100:2008 for the doubt of K
+ * @see definitions; JCGM 100:2008 for the uncertainty of K
  * @example firmware({ pulsesPerM: exact(4), tickS: 1e-6, counterBits: 32, integerBits: 32, zeroTimeoutS: 0.45, topSpeedMPerS: 50, odometerStepM: 100 }).kmh.floating // 900000 ± 1e-6
  * @example firmware({ pulsesPerM: exact(4), tickS: 1e-6, counterBits: 16, integerBits: 32, zeroTimeoutS: 0.45, topSpeedMPerS: 50, odometerStepM: 100 }) // throws timeout-beyond-counter
  */
@@ -190,14 +190,14 @@ export function firmware(input: FirmwareInput): Firmware {
       pointer: '/zeroTimeout',
     })
   }
-  if (timeoutTicks > mostOf(counterBits)) {
+  if (timeoutTicks > maxOf(counterBits)) {
     throw new DomainError(
       'timeout-beyond-counter',
       `zeroTimeout: ${timeoutTicks} ticks, and a counter of ${counterBits} bits wraps after ${2 ** counterBits}; shorten the timeout, lengthen the tick by a prescaler, or count overflows for a wider counter`,
       { pointer: '/zeroTimeout' },
     )
   }
-  if (timeoutTicks > mostOf(integerBits)) {
+  if (timeoutTicks > maxOf(integerBits)) {
     throw new DomainError(
       'integer-too-narrow',
       `integerBits: zeroTimeout is ${timeoutTicks} ticks, more than ${integerBits} bits hold; take wider integers or a longer timerTick`,

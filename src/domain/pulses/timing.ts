@@ -145,7 +145,7 @@ export function crossoverHz(tickS: number, gateS: number): number {
  *
  * @param pulsesPerM - K. [1/m, > 0]
  * @param timeoutS - T. [s, > 0]
- * @returns v₀ with its doubt. [m/s]
+ * @returns v₀ with its uncertainty. [m/s]
  * @throws {DomainError} `not-finite`
  * @see definition; 3600/(K T) km/h with K per km
  * @example lowestSpeedMPerS(exact(4), exact(0.45)).value * 3.6 // 2 ± 1e-12

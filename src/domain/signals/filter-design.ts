@@ -126,7 +126,7 @@ const GROWTH: Readonly<Record<NoiseGrowth, 0 | 1 | 2>> = {
  *
  * @param noiseAfter - Noise wanted, rms, any unit. [> 0]
  * @param noise - Noise of one reading, rms, same unit. [> 0]
- * @returns a, with the doubt that the noise brings
+ * @returns a, with the uncertainty that the noise brings
  * @throws {DomainError} `not-finite`
  * @see NIST/SEMATECH e-Handbook 6.3.2.4: noise ratio √(a/(2 − a)), solved for a
  * @example largestFactorForNoise(0.5, exact(1)).value // 0.4 ± 1e-12
@@ -146,7 +146,7 @@ export function largestFactorForNoise(noiseAfter: number, noise: Figure): Figure
  *
  * @param lagS - L, longest lag. [s, >= 0]
  * @param intervalS - T, time from one reading to the next. [s, > 0]
- * @returns a, with the doubt that the interval brings
+ * @returns a, with the uncertainty that the interval brings
  * @throws {DomainError} `not-finite`
  * @see ramp lag (1 − a)/a readings (derived), solved for a
  * @example smallestFactorForLag(0.3, exact(0.1)).value // 0.25 ± 1e-12

@@ -5,18 +5,12 @@ import { median } from '../measure/readings.js'
 import { orderedSources, type SourceId } from '../measure/sources.js'
 import type { Mutable } from '../mutable.js'
 import type { Filter } from './filter.js'
-import { type PulseLog, readLog } from './pulse-log.js'
-import { localPeriods, type Matching, matchPulses, steadyStretches } from './pulse-matching.js'
+import { type PulseLog, type ReadLog, readLog } from './pulse-log.js'
+import { localPeriods, steadyStretches } from './pulse-matching.js'
 import { noiseGain, rampLagSamples } from './response.js'
-import {
-  alignedErrors,
-  type CountedPulses,
-  countedPulses,
-  type RingAverage,
-  ringAverage,
-  turnMeanPeriods,
-  windowHalf,
-} from './ring-average.js'
+import { type RingAverage, windowHalf } from './ring-average.js'
+import { averageOf, matchedRing, type RingLog, type Stretch } from './ring-matching.js'
+import { judgeRing, type RingShape, type RingVerdict, type RingWave, ringShape } from './ring-shape.js'
 
 export interface LogAnalysisRequest extends PulseLog {
   readonly pulsesPerTurn: number
@@ -65,7 +59,7 @@ export interface Finding {
     | 'edges-jitter'
     | 'timer-coarse'
     | 'counter-wraps'
-    | 'pulses-per-turn-doubtful'
+    | 'pulses-per-turn-uncertain'
   readonly level: 'info' | 'caution'
   readonly points?: Cause
   readonly text: string
@@ -131,7 +125,7 @@ export const FALSE_ALARM = 0.01
 const PART = { ring: 0.003, tooth: 0.001, bursts: 0.001, sway: 0.003, turn: 0.001 }
 
 /** Periods on each side that the usual one is the median of: few, to follow the speed; enough to outvote a burst of faults. */
-const LEAST_WINDOW = 16
+const MIN_WINDOW = 16
 /** Fewest pulses of a log and of a steady run. */
 const FEWEST_PULSES = 16
 /** Turns from which the ring is looked at. */
@@ -144,66 +138,16 @@ const CORRELATION_SEEN = 2
 const PLAIN_TO_SEE = 0.02
 
 /** A pattern smaller than this share of a period is not worth a word: steps of a timer make such. */
-const LEAST_PATTERN = 0.002
-/** Rings up to this size are kept in step by their errors while pulses are matched: the work grows with the size. */
-const LARGEST_TURN_MATCHED = 64
-const NO_RING = new Float64Array(1)
-
-type Span = readonly [number, number]
-
-/** Spread that pulses are matched with: never so small that a curve of the speed looks like a fault, never so large that nothing does. */
-const withinSpread = (spread: number) => Math.min(0.25, Math.max(0.01, spread))
-
+const MIN_PATTERN = 0.002
 /** At most 10 000 values, evenly spaced: enough for a median. */
 function sample(values: Float64Array): number[] {
   const stride = Math.ceil(values.length / 10_000)
   return Array.from(values).filter((_, index) => index % stride === 0)
 }
 
+const largestOf = (values: Float64Array) => values.reduce((most, value) => Math.max(most, value), 0)
+
 const percent = (share: number) => `${Number((100 * share).toPrecision(3))} %`
-
-/** Spread of the periods about the usual one that outliers do not move: 1.4826·MAD. */
-function robustSpread(periodsS: Float64Array, usualS: Float64Array, runs: readonly Span[]): number {
-  const deviations: number[] = []
-  let total = 0
-  for (const [from, to] of runs) total += to - from
-  const stride = Math.max(1, Math.floor(total / 50_000))
-  for (const [from, to] of runs) {
-    for (let i = from; i < to; i += stride) deviations.push(Math.abs(periodsS[i]! / usualS[i]! - 1))
-  }
-  return deviations.length === 0 ? 0 : 1.4826 * median(deviations)
-}
-
-interface Stretch {
-  readonly from: number
-  readonly to: number
-  readonly matching: Matching
-  readonly counted: CountedPulses
-  readonly meanS: Float64Array
-  /** Gap of the ring that follows its first pulse. */
-  readonly phase: number
-}
-
-/** Windows that the usual period is taken over when pulses are matched again: a pulse wrongly counted must not vouch for itself. */
-const WIDER = 4
-
-/** Usual period at each recorded pulse, from the mean over some whole turns. */
-function usualAtPulses(stretch: Stretch, half: number, fallbackS: Float64Array): Float64Array {
-  const usualS = Float64Array.from(fallbackS)
-  const { timesS } = stretch.counted
-  const wide = Math.min(WIDER * half, half * Math.max(1, Math.floor((timesS.length - 2) / (4 * half))))
-  const meanS = turnMeanPeriods(timesS, wide)
-  const { pulses, counts } = stretch.matching
-  let place = 0
-  for (let j = stretch.from; j <= stretch.to; j++) {
-    while (place < pulses.length - 1 && pulses[place + 1]! <= j) place++
-    usualS[j] = meanS[counts[place]!]!
-  }
-  return usualS
-}
-
-/** Two-sided chance that the largest of `of` independent standard normal values is so large. */
-const chanceOfLargest = (z: number, of: number) => Math.min(1, 2 * of * normalCdf(-z))
 
 /**
  * Chance that so many of the events fall on one place when every place is as likely, at most.
@@ -253,44 +197,6 @@ export function burstChance(places: readonly number[], length: number): number {
   return normalCdf(-(Math.cbrt(dispersion / freedom) - (1 - spread)) / Math.sqrt(spread))
 }
 
-/** The once-per-turn wave in the errors of a ring. */
-function onceATurn(errors: Float64Array) {
-  const n = errors.length
-  let cosine = 0
-  let sine = 0
-  let squares = 0
-  for (let gap = 0; gap < n; gap++) {
-    // A gap stands in the middle between its two edges.
-    const angle = (2 * Math.PI * (gap + 0.5)) / n
-    cosine += (2 / n) * errors[gap]! * Math.cos(angle)
-    sine += (2 / n) * errors[gap]! * Math.sin(angle)
-    squares += errors[gap]! ** 2
-  }
-  const amplitude = Math.hypot(cosine, sine)
-  const widest = (((Math.atan2(sine, cosine) / (2 * Math.PI)) * n - 0.5) % n) + n
-  return {
-    // A gap is the difference of two edges on the wave: its amplitude is smaller by sin(π/n)/(π/n).
-    eccentricity: n < 3 ? 0 : (amplitude * Math.PI) / n / Math.sin(Math.PI / n),
-    widestGap: Math.round(widest) % n,
-    share: n < 3 || squares === 0 ? 0 : Math.min(1, (amplitude * amplitude * n) / 2 / squares),
-  }
-}
-
-/** Share of the variance of a ring that two wide gaps half a turn apart make up: a ring cut in halves. */
-function jointShare(errors: Float64Array): { share: number; gap: number; width: number } {
-  const n = errors.length
-  const squares = errors.reduce((total, error) => total + error * error, 0)
-  let best = { share: 0, gap: 0, width: 0 }
-  if (n < 6 || n % 2 === 1 || squares === 0) return best
-  for (let gap = 0; gap < n / 2; gap++) {
-    // Two gaps wider by w than the rest, centered: w = e·n/(n − 2) with e their mean.
-    const width = ((errors[gap]! + errors[gap + n / 2]!) / 2 / (n - 2)) * n
-    const share = (width * width * 2 * (1 - 2 / n)) / squares
-    if (share > best.share) best = { share: Math.min(1, share), gap, width }
-  }
-  return best
-}
-
 /** Pulses after which a stretch repeats itself, when that is not the turn that was given. */
 function otherTurn(stretch: Stretch, half: number, pulsesPerTurn: number): number | undefined {
   const { timesS } = stretch.counted
@@ -323,7 +229,8 @@ function otherTurn(stretch: Stretch, half: number, pulsesPerTurn: number): numbe
   if (best === 0 || pulsesPerTurn % best === 0) return undefined
   // A sway keeps no step with the pulses: far away the likeness is gone.
   if (best * 10 < n && likeness(best * 10) < 0.5 * most1) return undefined
-  if (best % pulsesPerTurn === 0 && likeness(pulsesPerTurn) > most1 - 0.25) return undefined
+  // Two joints make each half of the ring look like the other.
+  if ((2 * best) % pulsesPerTurn === 0 && likeness(pulsesPerTurn) > most1 - 0.25) return undefined
   return best
 }
 
@@ -332,19 +239,21 @@ interface Events {
   extra: ExtraPulse[]
 }
 
-/** Missed and extra pulses between the first and the last pulse of the ring; beyond them, at a stop, nothing can be told. */
-function eventsOf(stretch: Stretch, turn: number, indexOf: (pulse: number) => number): Events {
-  const { pulses, counts } = stretch.matching
-  const missed: MissedPulses[] = []
-  const extra: ExtraPulse[] = []
-  const gapAt = (place: number) => (counts[place]! + stretch.phase) % turn
-  for (let place = 1; place < pulses.length; place++) {
-    const steps = counts[place]! - counts[place - 1]!
-    for (let j = pulses[place - 1]! + 1; j < pulses[place]!; j++)
-      extra.push({ index: indexOf(j), gap: gapAt(place - 1) })
-    if (steps > 1) missed.push({ index: indexOf(pulses[place]!), count: steps - 1, gap: gapAt(place - 1) })
+/** Missed and extra pulses between the first and the last pulse of each stretch; beyond them, at a stop, nothing can be told. */
+function eventsOf(stretches: readonly Stretch[], turn: number, indexOf: (pulse: number) => number): Events {
+  const events: Events = { missed: [], extra: [] }
+  for (const { matching, phase } of stretches) {
+    const { pulses, counts } = matching
+    const gapAt = (place: number) => (counts[place]! + phase) % turn
+    for (let place = 1; place < pulses.length; place++) {
+      const gap = gapAt(place - 1)
+      const steps = counts[place]! - counts[place - 1]!
+      for (let j = pulses[place - 1]! + 1; j < pulses[place]!; j++)
+        events.extra.push({ index: indexOf(j), gap })
+      if (steps > 1) events.missed.push({ index: indexOf(pulses[place]!), count: steps - 1, gap })
+    }
   }
-  return { missed, extra }
+  return events
 }
 
 /** Adds what two stretches know about the same ring. */
@@ -377,38 +286,6 @@ function seriesOf(stretches: readonly Stretch[], pulsesPerM: number, points: num
     at -= counted.timesS.length
   }
   return Float64Array.from(flat)
-}
-
-interface RingVerdict {
-  readonly significant: boolean
-  readonly chance: number
-  readonly worst: number
-  readonly rms: number
-}
-
-/** Whether the errors of a ring are more than chance and more than the steps of the timer. */
-function judgeRing(average: RingAverage, step: number): RingVerdict {
-  let largest = 0
-  let worst = 0
-  let squares = 0
-  let seen = 0
-  for (const [gap, error] of average.gapErrors.entries()) {
-    const u = average.uncertainty[gap]!
-    worst = Math.max(worst, Math.abs(error))
-    squares += error * error
-    if (average.passes[gap]! < 3) continue
-    seen++
-    if (u > 0) largest = Math.max(largest, Math.abs(error) / u)
-    else if (error !== 0) largest = 40
-  }
-  const chance = seen === 0 ? 1 : chanceOfLargest(largest, seen)
-  return {
-    chance,
-    worst,
-    rms: Math.sqrt(squares / average.gapErrors.length),
-    // Counts of a timer repeat with the turn when the speed is very even: errors of less than a step prove nothing.
-    significant: chance < PART.ring && worst > Math.max(1.5 * step, 1e-6),
-  }
 }
 
 function recommend(
@@ -448,7 +325,7 @@ function recommend(
 const counted = (n: number, what: string) => `${n} ${what}${n === 1 ? '' : 's'}`
 
 /** Most frequent place, and how many events it has. */
-function mostAt(gaps: readonly number[], turn: number): { gap: number; count: number } {
+function maxAt(gaps: readonly number[], turn: number): { gap: number; count: number } {
   const counts = new Int32Array(turn)
   for (const gap of gaps) counts[gap]!++
   let gap = 0
@@ -465,7 +342,7 @@ function eventFindings(events: Events, turn: number, pulses: number): Finding[] 
   for (const { list, what, tooth, random } of kinds) {
     if (list.length === 0) continue
     const gaps = list.map(({ gap }) => gap)
-    const most = mostAt(gaps, turn)
+    const most = maxAt(gaps, turn)
     const here = concentrationChance(most.count, list.length, turn)
     const bursts = burstChance(
       list.map(({ index }) => index),
@@ -502,41 +379,44 @@ function eventFindings(events: Events, turn: number, pulses: number): Finding[] 
   return findings
 }
 
-function ringFindings(errors: Float64Array, verdict: RingVerdict): Finding[] {
+function ringFindings({ wave, joint }: RingShape, verdict: RingVerdict, gaps: number): Finding[] {
   if (!verdict.significant) return []
-  const wave = onceATurn(errors)
-  const joint = jointShare(errors)
-  const base = {
-    level: verdict.worst >= PLAIN_TO_SEE ? ('caution' as const) : ('info' as const),
-    points: 'ring' as const,
-    chance: verdict.chance,
-  }
-  if (joint.share > 0.7) {
-    const opposite = joint.gap + errors.length / 2
-    return [
-      {
-        ...base,
-        code: 'ring-joint',
-        text: `Gaps ${joint.gap} and ${opposite}, half a turn apart, differ from the rest by ${percent(joint.width)} of the pitch: the joints of a ring cut in halves.`,
-      },
-    ]
-  }
-  if (wave.share > 0.6) {
-    return [
-      {
-        ...base,
-        code: 'ring-eccentric',
-        text: `The gaps widen and narrow once a turn: the ring runs out of true by ${percent(wave.eccentricity)} of its pitch radius, widest at gap ${wave.widestGap}.`,
-      },
-    ]
-  }
-  return [
-    {
+  const levelOf = (error: number) => (error >= PLAIN_TO_SEE ? ('caution' as const) : ('info' as const))
+  const base = { points: 'ring' as const, chance: verdict.chance }
+  const findings: Finding[] = []
+  if (joint !== undefined) {
+    const [first, second] = joint.widths.map(percent)
+    const widths = first === second ? first : `${first} and ${second}`
+    const apart =
+      gaps % 2 === 0 ? 'half a turn apart' : 'as near to half a turn apart as an odd number allows'
+    const either =
+      gaps === 4
+        ? ' On a ring of four the two narrower gaps may be the joints as well, or its teeth are uneven without one.'
+        : ''
+    findings.push({
       ...base,
+      level: levelOf(verdict.worst),
+      code: 'ring-joint',
+      text: `Gaps ${joint.gaps[0]} and ${joint.gaps[1]}, ${apart}, differ from the rest by ${widths} of the pitch: the joints of a ring cut in halves.${either}`,
+    })
+  }
+  if (wave.plain) {
+    findings.push({
+      ...base,
+      level: levelOf(joint === undefined ? verdict.worst : wave.eccentricity),
+      code: 'ring-eccentric',
+      text: `The gaps widen and narrow once a turn: the ring runs out of true by ${percent(wave.eccentricity)} of its pitch radius, widest at gap ${wave.widestGap}.`,
+    })
+  }
+  if (findings.length === 0) {
+    findings.push({
+      ...base,
+      level: levelOf(verdict.worst),
       code: 'ring-errors',
       text: `The gaps of the ring differ by up to ${percent(verdict.worst)} of the pitch (${percent(verdict.rms)} rms), the same at every turn: a mean over whole turns is free of it.`,
-    },
-  ]
+    })
+  }
+  return findings
 }
 
 function noiseFindings(average: RingAverage, step: number): Finding[] {
@@ -574,7 +454,7 @@ function noiseFindings(average: RingAverage, step: number): Finding[] {
 /**
  * What a recorded pulse log tells about its ring, its signal and its timer.
  *
- *     steady runs → local median period → most likely match of pulses to the ring → synchronous average → match again
+ *     steady runs → local usual period → match with odd gaps → errors of the ring → most likely match of pulses to the ring
  *
  * Whatever shows on a sound log by chance does so once in a hundred logs at the most, over all findings together. A gap error is
  * relative to the mean pitch; the ring is counted from the first pulse of the longest steady run.
@@ -587,132 +467,22 @@ function noiseFindings(average: RingAverage, step: number): Finding[] {
  * @example analyzeLog({ values: Float64Array.of(1, 2), holds: 'periods', unitS: 1, pulsesPerTurn: 1, seriesPoints: 10 }) // throws too-few-readings
  */
 export function analyzeLog(request: LogAnalysisRequest): LogAnalysis {
-  const { holds, pulsesPerTurn } = request
-  const fewest = holds === 'times' ? FEWEST_PULSES : FEWEST_PULSES - 1
-  if (request.values.length < fewest) {
-    throw new DomainError(
-      'too-few-readings',
-      `${holds}: expected at least ${fewest}, got ${request.values.length}`,
-      { pointer: `/${holds}`, least: fewest },
-    )
-  }
-  const log = readLog(request)
-  const { timesS } = log
-  const periodsS = Float64Array.from({ length: timesS.length - 1 }, (_, i) => timesS[i + 1]! - timesS[i]!)
-  const turn = timesS.length >= FEWEST_TURNS * pulsesPerTurn ? pulsesPerTurn : 1
-  const half = windowHalf(turn)
-  const window = Math.max(LEAST_WINDOW, turn)
-  const local = localPeriods(periodsS, window)
-  const { usualS } = local
-  const spans = steadyStretches(periodsS, local, window, Math.max(FEWEST_PULSES, 4 * half + 2))
-  if (spans.length === 0) {
-    throw new DomainError(
-      'log-not-steady',
-      `${holds}: no stretch of the log is steady enough to tell one pulse from two; record a minute at a steady speed above walking pace`,
-      { pointer: `/${holds}` },
-    )
-  }
-  const usualAtPulseS = Float64Array.from(timesS, (_, j) => usualS[Math.min(j, periodsS.length - 1)]!)
-  const penalty = Math.max(10, Math.log(timesS.length) + 5)
-  const medianPeriodS = median(sample(usualS))
-  const step = (log.resolutionS ?? 0) / medianPeriodS
-  const match = (
-    span: Span,
-    periodAtPulseS: Float64Array,
-    gapErrors: Float64Array,
-    spread: number,
-  ): Stretch => {
-    const [from, to] = span
-    const matching = matchPulses(timesS, periodAtPulseS, from, to, {
-      gapErrors,
-      spread: withinSpread(spread),
-      penalty,
-    })
-    const pulses = countedPulses(timesS, matching, gapErrors)
-    return {
-      from,
-      to,
-      matching,
-      counted: pulses,
-      meanS: turnMeanPeriods(pulses.timesS, half),
-      phase: matching.phase,
-    }
-  }
-  const averageOf = ({ counted: pulses, meanS, phase }: Stretch) =>
-    ringAverage(pulses, meanS, half, phase, turn)
-
-  // First without the ring, then with what the longest run tells about it. That run alone decides whether the ring shows: lining
-  // runs up on chance would make chance look like a ring.
-  const firstSpread = robustSpread(periodsS, usualS, spans)
-  const first = spans.map((span) => match(span, usualAtPulseS, NO_RING, firstSpread))
-  const main = spans.reduce((a, b, index) => (b[1] - b[0] > spans[a]![1] - spans[a]![0] ? index : a), 0)
-  const firstAverage = averageOf(first[main]!)
-  const known = judgeRing(firstAverage, step).significant && turn <= LARGEST_TURN_MATCHED
-  const errors = known
-    ? alignedErrors(first[main]!.counted, first[main]!.meanS, half, turn, firstAverage.spread)
-    : NO_RING
-  const spread = known ? Math.min(firstSpread, 1.2 * firstAverage.spread) : firstSpread
-  const matched = first.map((stretch, index) =>
-    match(spans[index]!, usualAtPulses(stretch, half, usualAtPulseS), errors, spread),
-  )
-  // Gaps are numbered from the first pulse of the longest run.
-  const zero = matched[main]!.phase
-  const stretches = matched.map((stretch) => ({ ...stretch, phase: (stretch.phase - zero + turn) % turn }))
-  let average = averageOf(stretches[main]!)
-  const verdict = judgeRing(average, step)
-  for (const [index, stretch] of stretches.entries()) {
-    if (index === main || !known) continue
-    const more = averageOf(stretch)
-    if (more.periods >= FEWEST_TURNS * turn) average = merged(average, more)
-  }
-
-  const indexOf = (pulse: number) => (holds === 'times' ? pulse : pulse - 1)
-  const events: Events = { missed: [], extra: [] }
-  for (const stretch of stretches) {
-    const { missed, extra } = eventsOf(stretch, turn, indexOf)
-    events.missed.push(...missed)
-    events.extra.push(...extra)
-  }
-  const findings: Finding[] = [
-    ...ringFindings(average.gapErrors, verdict),
+  const log = readLog(checkedLength(request))
+  const steady = steadyLog(request, log)
+  const { timesS, turn, defaultPeriodS, step } = steady
+  const { stretches, main, known } = matchedRing(steady)
+  const { verdict, average } = averageOverStretches(steady, stretches, main, known)
+  const shape = ringShape(average.gapErrors, largestOf(average.uncertainty))
+  const indexOf = (pulse: number) => (request.holds === 'times' ? pulse : pulse - 1)
+  const events = eventsOf(stretches, turn, indexOf)
+  const missedTotal = events.missed.reduce((total, { count }) => total + count, 0)
+  const findings = [
+    ...ringFindings(shape, verdict, turn),
     ...eventFindings(events, turn, timesS.length),
     ...noiseFindings(average, step),
+    ...turnFindings(steady, average, stretches[main]!),
+    ...wrapFindings(log),
   ]
-  const repeats =
-    average.spread > Math.max(step, LEAST_PATTERN) ? otherTurn(stretches[main]!, half, turn) : undefined
-  if (repeats !== undefined && turn === pulsesPerTurn) {
-    findings.push({
-      code: 'pulses-per-turn-doubtful',
-      level: 'caution',
-      text: `The log repeats every ${repeats} pulses, not every ${pulsesPerTurn}: check the pulses per turn.`,
-    })
-  }
-  if (log.wraps > 0) {
-    findings.push({
-      code: 'counter-wraps',
-      level: 'info',
-      text: `The counter wraps ${log.wraps === 1 ? 'once' : `${log.wraps} times`}, every ${log.wrapS} s; the wraps were undone.`,
-    })
-  }
-  const missedTotal = events.missed.reduce((total, { count }) => total + count, 0)
-  const ringRms = verdict.significant ? verdict.rms : 0
-  const recommended = recommend(turn, ringRms, average, events.extra.length, missedTotal, medianPeriodS)
-  const steady = stretches.reduce((total, { from, to }) => total + to - from + 1, 0)
-  const notes: Note[] = []
-  if (turn !== pulsesPerTurn) {
-    notes.push({
-      code: 'log-too-short-for-ring',
-      level: 'info',
-      text: `The log holds fewer than ${FEWEST_TURNS} turns of ${pulsesPerTurn} pulses: nothing is said about the ring.`,
-    })
-  }
-  if (log.resolutionS === undefined) {
-    notes.push({
-      code: 'timer-step-not-seen',
-      level: 'info',
-      text: 'The values are written with so many digits that the step of the timer does not show.',
-    })
-  }
   const result: Mutable<LogAnalysis> = {
     pulses: timesS.length,
     durationS: timesS.at(-1)!,
@@ -722,14 +492,17 @@ export function analyzeLog(request: LogAnalysisRequest): LogAnalysis {
       lastIndex: indexOf(to),
       phase,
     })),
-    unsteadyPulses: Math.max(0, timesS.length - steady),
+    unsteadyPulses: Math.max(
+      0,
+      stretches.reduce((left, { from, to }) => left - (to - from + 1), timesS.length),
+    ),
     missed: events.missed,
     extra: events.extra,
     missedTotal,
     jitter: {
       periodShare: average.spread,
       // A period has two edges.
-      edgeS: (average.spread * medianPeriodS) / Math.SQRT2,
+      edgeS: (average.spread * defaultPeriodS) / Math.SQRT2,
       nextCorrelation: average.nextCorrelation,
     },
     series: seriesOf(stretches, request.pulsesPerM ?? 1, request.seriesPoints),
@@ -742,34 +515,142 @@ export function analyzeLog(request: LogAnalysisRequest): LogAnalysis {
     ],
     findings,
     sources: orderedSources(['definitions', 'gum', 'nist-ewma', 'synchronous-average']),
-    notes,
+    notes: notesOf(steady, log),
   }
   if (log.resolutionS !== undefined) result.resolutionS = log.resolutionS
   if (log.wrapS !== undefined) result.wrapS = log.wrapS
-  if (turn > 1) {
-    const wave = onceATurn(average.gapErrors)
-    const missedAt = new Int32Array(turn)
-    const extraAt = new Int32Array(turn)
-    for (const { gap, count } of events.missed) {
-      // Missed in a row: one tooth after the other.
-      for (let i = 0; i < count; i++) missedAt[(gap + i) % turn]!++
-    }
-    for (const { gap } of events.extra) extraAt[gap]!++
-    result.ring = {
-      gaps: Array.from(average.gapErrors, (error, gap) => ({
-        error,
-        uncertainty: average.uncertainty[gap]!,
-        passes: average.passes[gap]!,
-        missed: missedAt[gap]!,
-        extra: extraAt[gap]!,
-      })),
-      significant: verdict.significant,
-      rmsError: verdict.rms,
-      eccentricity: wave.eccentricity,
-      widestGap: wave.widestGap,
-      oncePerTurnShare: wave.share,
-    }
-  }
+  if (turn > 1) result.ring = ringOf(average, verdict, shape.wave, events)
+  const ringRms = verdict.significant ? verdict.rms : 0
+  const recommended = recommend(turn, ringRms, average, events.extra.length, missedTotal, defaultPeriodS)
   if (recommended !== undefined) result.recommended = recommended
   return result
+}
+
+function checkedLength(request: LogAnalysisRequest): LogAnalysisRequest {
+  const { holds, values } = request
+  const fewest = holds === 'times' ? FEWEST_PULSES : FEWEST_PULSES - 1
+  if (values.length < fewest) {
+    throw new DomainError('too-few-readings', `${holds}: expected at least ${fewest}, got ${values.length}`, {
+      pointer: `/${holds}`,
+      least: fewest,
+    })
+  }
+  return request
+}
+
+interface SteadyLog extends RingLog {
+  /** Median over the log. */
+  readonly defaultPeriodS: number
+}
+
+/** Periods of a log, the usual one about each, and the parts steady enough to count in. */
+function steadyLog(
+  { holds, pulsesPerTurn }: LogAnalysisRequest,
+  { timesS, resolutionS = 0 }: ReadLog,
+): SteadyLog {
+  const periodsS = Float64Array.from({ length: timesS.length - 1 }, (_, i) => timesS[i + 1]! - timesS[i]!)
+  const turn = timesS.length >= FEWEST_TURNS * pulsesPerTurn ? pulsesPerTurn : 1
+  const half = windowHalf(turn)
+  const window = Math.max(MIN_WINDOW, turn)
+  const local = localPeriods(periodsS, window)
+  const spans = steadyStretches(periodsS, local, window, Math.max(FEWEST_PULSES, 4 * half + 2))
+  if (spans.length === 0) {
+    throw new DomainError(
+      'log-not-steady',
+      `${holds}: no stretch of the log is steady enough to tell one pulse from two; record a minute at a steady speed above walking pace`,
+      { pointer: `/${holds}` },
+    )
+  }
+  const { defaultS } = local
+  const defaultPeriodS = median(sample(defaultS))
+  const step = resolutionS / defaultPeriodS
+  return { timesS, periodsS, defaultS, spans, turn, half, pulsesPerTurn, step, defaultPeriodS }
+}
+
+/** Errors of the ring over all stretches whose phase is known; the longest alone decides whether they are more than chance. */
+function averageOverStretches(log: RingLog, stretches: readonly Stretch[], main: number, known: boolean) {
+  let average = averageOf(stretches[main]!, log)
+  const verdict = judgeRing(average, log.step)
+  for (const [index, stretch] of stretches.entries()) {
+    if (index === main || !known) continue
+    const more = averageOf(stretch, log)
+    if (more.periods >= FEWEST_TURNS * log.turn) average = merged(average, more)
+  }
+  return { verdict, average }
+}
+
+function turnFindings(
+  { step, turn, half, pulsesPerTurn }: RingLog,
+  { spread }: RingAverage,
+  main: Stretch,
+): Finding[] {
+  const repeats = spread > Math.max(step, MIN_PATTERN) ? otherTurn(main, half, turn) : undefined
+  if (repeats === undefined || turn !== pulsesPerTurn) return []
+  return [
+    {
+      code: 'pulses-per-turn-uncertain',
+      level: 'caution',
+      text: `The log repeats every ${repeats} pulses, not every ${pulsesPerTurn}: check the pulses per turn.`,
+    },
+  ]
+}
+
+function wrapFindings({ wraps, wrapS }: ReadLog): Finding[] {
+  if (wraps === 0) return []
+  return [
+    {
+      code: 'counter-wraps',
+      level: 'info',
+      text: `The counter wraps ${wraps === 1 ? 'once' : `${wraps} times`}, every ${wrapS} s; the wraps were undone.`,
+    },
+  ]
+}
+
+function notesOf({ turn, pulsesPerTurn }: RingLog, { resolutionS }: ReadLog): Note[] {
+  const notes: Note[] = []
+  if (turn !== pulsesPerTurn) {
+    notes.push({
+      code: 'log-too-short-for-ring',
+      level: 'info',
+      text: `The log holds fewer than ${FEWEST_TURNS} turns of ${pulsesPerTurn} pulses: nothing is said about the ring.`,
+    })
+  }
+  if (resolutionS === undefined) {
+    notes.push({
+      code: 'timer-step-not-seen',
+      level: 'info',
+      text: 'The values are written with so many digits that the step of the timer does not show.',
+    })
+  }
+  return notes
+}
+
+function ringOf(
+  { gapErrors, uncertainty, passes }: RingAverage,
+  verdict: RingVerdict,
+  wave: RingWave,
+  events: Events,
+): NonNullable<LogAnalysis['ring']> {
+  const turn = gapErrors.length
+  const missedAt = new Int32Array(turn)
+  const extraAt = new Int32Array(turn)
+  for (const { gap, count } of events.missed) {
+    // Missed in a row: one tooth after the other.
+    for (let i = 0; i < count; i++) missedAt[(gap + i) % turn]!++
+  }
+  for (const { gap } of events.extra) extraAt[gap]!++
+  return {
+    gaps: Array.from(gapErrors, (error, gap) => ({
+      error,
+      uncertainty: uncertainty[gap]!,
+      passes: passes[gap]!,
+      missed: missedAt[gap]!,
+      extra: extraAt[gap]!,
+    })),
+    significant: verdict.significant,
+    rmsError: verdict.rms,
+    eccentricity: wave.eccentricity,
+    widestGap: wave.widestGap,
+    oncePerTurnShare: wave.share,
+  }
 }

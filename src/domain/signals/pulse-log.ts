@@ -23,7 +23,7 @@ export interface ReadLog {
 
 /** Values looked at for the step: enough that a step which half of them miss would show. */
 const LOOKED_AT = 20_000
-const MOST_DECIMALS = 12
+const MAX_DECIMALS = 12
 
 const greatestCommonDivisor = (a: number, b: number): number => {
   let [x, y] = [a, b]
@@ -33,7 +33,7 @@ const greatestCommonDivisor = (a: number, b: number): number => {
 
 /** Decimals that the values are written with, when they are: each is a whole number of 10^-d. */
 function decimalsOf(values: Float64Array): number | undefined {
-  for (let decimals = 0; decimals <= MOST_DECIMALS; decimals++) {
+  for (let decimals = 0; decimals <= MAX_DECIMALS; decimals++) {
     const scale = 10 ** decimals
     const whole = values.every((value) => {
       const scaled = Math.abs(value) * scale
@@ -85,7 +85,7 @@ function wrapFor(back: number, step: number, usual: number, atLeast: number): nu
   return undefined
 }
 
-function usualPeriod(differences: Float64Array): number {
+function defaultPeriod(differences: Float64Array): number {
   const forward = Array.from(differences.subarray(0, LOOKED_AT)).filter((value) => value > 0)
   return forward.length === 0 ? 0 : median(forward)
 }
@@ -106,7 +106,7 @@ export function readLog(log: PulseLog): ReadLog {
   const { values, holds, unitS } = log
   const differences =
     holds === 'periods' ? values : values.subarray(1).map((value, index) => value - values[index]!)
-  const usual = usualPeriod(differences)
+  const usual = defaultPeriod(differences)
   const step = timerStep(differences)
   // A counter of times is longer than any time it shows.
   const atLeast = holds === 'times' ? values.reduce((most, value) => Math.max(most, value), 0) : 0

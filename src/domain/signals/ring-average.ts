@@ -1,3 +1,4 @@
+import { median } from '../measure/readings.js'
 import type { Matching } from './pulse-matching.js'
 
 /** A stretch of a log by the count of the ring: where each pulse of the ring was, the missed ones filled in. */
@@ -134,6 +135,15 @@ function eachPeriod(
   }
 }
 
+/** Errors that add up to zero over a turn; gaps that were never passed, beside a missing tooth, share what the others leave of it. */
+function centered(means: Float64Array, passes: Int32Array): Float64Array {
+  const seen = means.filter((_, gap) => passes[gap]! > 0)
+  const total = seen.reduce((sum, mean) => sum + mean, 0)
+  const unseen = means.length - seen.length
+  if (unseen > 0) return means.map((mean, gap) => (passes[gap]! > 0 ? mean : -total / unseen))
+  return means.map((mean) => mean - total / means.length)
+}
+
 /**
  * Errors of the gaps of a ring by synchronous averaging: what repeats with the turn stays, what does not averages out.
  *
@@ -149,7 +159,7 @@ function eachPeriod(
  * @param half - Half of the window of those means
  * @param phase - Gap that follows pulse 0
  * @param pulsesPerTurn - Gaps of the ring
- * @returns Errors, centered, with their doubt, and what is left
+ * @returns Errors, centered, with their uncertainty, and what is left
  * @see synchronous averaging; JCGM 100:2008, 4.2.3 (uncertainty of a mean)
  * @example ringAverage({ timesS: Float64Array.from({ length: 41 }, (_, k) => k + (k % 2) * 0.1), recorded: new Uint8Array(41).fill(1) }, new Float64Array(41).fill(1), 4, 0, 2).gapErrors[0] // 0.1 ± 1e-12
  */
@@ -160,7 +170,7 @@ export function ringAverage(
   phase: number,
   pulsesPerTurn: number,
 ): RingAverage {
-  let gapErrors = new Float64Array(pulsesPerTurn)
+  let gapErrors: Float64Array = new Float64Array(pulsesPerTurn)
   let passes = new Int32Array(pulsesPerTurn)
   let spread = Number.POSITIVE_INFINITY
   let periods = 0
@@ -195,9 +205,11 @@ export function ringAverage(
     // The means took one degree of freedom each.
     if (periods > pulsesPerTurn)
       spread = Math.sqrt(squares / (round === 0 ? periods : periods - pulsesPerTurn))
-    const means = sums.map((sum, gap) => (counts[gap] === 0 ? 0 : sum / counts[gap]!))
-    const middle = means.reduce((total, mean) => total + mean, 0) / pulsesPerTurn
-    if (round < 2) gapErrors = means.map((mean) => mean - middle)
+    if (round < 2)
+      gapErrors = centered(
+        sums.map((sum, gap) => sum / counts[gap]!),
+        counts,
+      )
     passes = counts
   }
   if (!Number.isFinite(spread)) spread = 0
@@ -261,16 +273,16 @@ export function alignedErrors(
   const turn = pulsesPerTurn
   const length = BLOCK_TURNS * turn
   const blocks = Math.max(1, Math.floor((pulses.timesS.length - 2 * half - 1) / length))
-  const sums = Array.from({ length: blocks }, () => new Float64Array(turn))
-  const passes = Array.from({ length: blocks }, () => new Int32Array(turn))
-  const cut = CUT * Math.max(spread, 0.05)
+  const residues = Array.from({ length: blocks }, () => Array.from({ length: turn }, (): number[] => []))
   eachPeriod(pulses, meanS, half, 0, turn, (gap, residue, _afterNeighbor, k) => {
-    if (Math.abs(residue) > cut) return
-    const block = Math.min(blocks - 1, Math.floor((k - half) / length))
-    sums[block]![gap]! += residue
-    passes[block]![gap]!++
+    residues[Math.min(blocks - 1, Math.floor((k - half) / length))]![gap]!.push(residue)
   })
-  const means = sums.map((sum, block) => sum.map((total, gap) => total / Math.max(1, passes[block]![gap]!)))
+  const means = residues.map((gaps) =>
+    centered(
+      Float64Array.from(gaps, (passes) => (passes.length === 0 ? 0 : median(passes))),
+      Int32Array.from(gaps, ({ length }) => length),
+    ),
+  )
   let total = means[0]!
   // Twice: the first round is lined up with what came before it, the second with everything.
   for (let round = 0; round < 2; round++) {
@@ -282,6 +294,5 @@ export function alignedErrors(
     }
     total = next.map((value) => value / blocks)
   }
-  const middle = total.reduce((sum, error) => sum + error, 0) / turn
-  return total.map((error) => error - middle)
+  return total
 }

@@ -5,7 +5,7 @@ import type { Mutable } from '../mutable.js'
 import type { Filter } from './filter.js'
 import { FilterRun } from './filter-run.js'
 import { type ProfilePoint, type Stretch, stretchesOf } from './profile.js'
-import { type PulseTrain, pulseTrain } from './pulse-train.js'
+import { pulseTrain } from './pulse-train.js'
 import { generator } from './random.js'
 import { settlingSamples } from './response.js'
 import { type RingFaults, ringGapErrors } from './ring.js'
@@ -68,8 +68,8 @@ export interface Simulation {
 }
 
 /** Most pulses and most display updates of one simulation. */
-export const MOST_PULSES = 2_000_000
-export const MOST_UPDATES = 2_000_000
+export const MAX_PULSES = 2_000_000
+export const MAX_UPDATES = 2_000_000
 
 /**
  * Size of the work that a simulation is: pulses of the ring and display updates.
@@ -91,8 +91,8 @@ export function simulationSize(
   const pulses = Math.ceil(end.endM * request.pulsesPerM)
   const updates = updatesBy(end.endS, request.displayEveryS)
   for (const [what, count, most] of [
-    ['pulses', pulses, MOST_PULSES],
-    ['display updates', updates, MOST_UPDATES],
+    ['pulses', pulses, MAX_PULSES],
+    ['display updates', updates, MAX_UPDATES],
   ] as const) {
     if (count > most) {
       throw new DomainError(
@@ -112,6 +112,8 @@ export function simulationSize(
 /** Shown speeds of a pulse train, one an update. */
 interface Shown {
   readonly speedsMPerS: Float64Array
+  /** The same without the bound while no pulse comes. */
+  readonly heldMPerS: Float64Array
   /** Update from which a reading was there for the first time. */
   readonly firstUpdate: number
   readonly pulsesInOneTick: number
@@ -150,6 +152,7 @@ export function shownSpeeds(timesS: Float64Array, readOut: ReadOut, updates: num
   const modulus = timerBits === undefined ? Number.POSITIVE_INFINITY : 2 ** timerBits
   const scale = pulsesPerM / perTick
   const speedsMPerS = new Float64Array(updates)
+  const heldMPerS = bound ? new Float64Array(updates) : speedsMPerS
   const { length } = timesS
   let next = 0
   let lastS = 0
@@ -192,10 +195,11 @@ export function shownSpeeds(timesS: Float64Array, readOut: ReadOut, updates: num
     }
     if (!hasReading) continue
     if (j < firstUpdate) firstUpdate = j
+    heldMPerS[j] = speed
     // min(speed, 1/(K·silence)) without a division by zero.
     speedsMPerS[j] = bound && speed * pulsesPerM * silenceS > 1 ? 1 / (pulsesPerM * silenceS) : speed
   }
-  return { speedsMPerS, firstUpdate, pulsesInOneTick }
+  return { speedsMPerS, heldMPerS, firstUpdate, pulsesInOneTick }
 }
 
 /** Mean and spread about it, one value after the other (Welford). */
@@ -237,9 +241,21 @@ type Statistics = Pick<
   | 'steadyBiasMPerS'
 >
 
-function statisticsOf(shown: Shown, stretches: readonly Stretch[], readOut: ReadOut): Statistics {
+/** How far the bound while no pulse comes lowers the display at constant speed. */
+interface Dips {
+  /** Largest share of the speed. */
+  readonly deepest: number
+  /** Spread at constant speed without it. */
+  readonly heldSpreadMPerS: number
+}
+
+function statisticsOf(
+  shown: Shown,
+  stretches: readonly Stretch[],
+  readOut: ReadOut,
+): Statistics & { dips?: Dips } {
   const { displayEveryS: everyS, pulsesPerM, filter } = readOut
-  const { speedsMPerS } = shown
+  const { speedsMPerS, heldMPerS } = shown
   const updates = speedsMPerS.length
   // A car that moves from the start was moving before: what is shown before the first reading says nothing about the program.
   const first = stretches[0]!.startMPerS > 0 ? shown.firstUpdate : 0
@@ -252,6 +268,8 @@ function statisticsOf(shown: Shown, stretches: readonly Stretch[], readOut: Read
   let behind = 0
   let steepness = 0
   let steadySquares = 0
+  let heldSquares = 0
+  let deepest = 0
   let steadyCount = 0
   let steadyStretches = 0
   let steadyError = 0
@@ -259,6 +277,7 @@ function statisticsOf(shown: Shown, stretches: readonly Stretch[], readOut: Read
     const { startS, startMPerS, accelerationMPerS2: a } = stretch
     const [from, to] = updatesOf(stretch, everyS, updates)
     const steady = new Spread()
+    const held = new Spread()
     const settledS =
       a === 0 && startMPerS > 0 ? startS + forgotten / (pulsesPerM * startMPerS) : Number.POSITIVE_INFINITY
     for (let j = Math.max(from, first); j < to; j++) {
@@ -275,16 +294,21 @@ function statisticsOf(shown: Shown, stretches: readonly Stretch[], readOut: Read
         behind -= error * a
         steepness += a * a
       }
-      if (nowS >= settledS) steady.add(error)
+      if (nowS >= settledS) {
+        steady.add(error)
+        held.add(heldMPerS[j]! - startMPerS)
+        deepest = Math.max(deepest, (heldMPerS[j]! - value) / startMPerS)
+      }
     }
     if (steady.count > 1) {
       steadySquares += steady.squares
+      heldSquares += held.squares
       steadyCount += steady.count
       steadyStretches++
       steadyError += steady.mean * steady.count
     }
   }
-  const result: Mutable<Statistics> = {
+  const result: Mutable<Statistics & { dips?: Dips }> = {
     rmsErrorMPerS: count === 0 ? 0 : Math.sqrt(squares / count),
     peakErrorMPerS: peak,
     peakErrorAtS: (peakAt + 1) * everyS,
@@ -293,6 +317,10 @@ function statisticsOf(shown: Shown, stretches: readonly Stretch[], readOut: Read
   if (steadyCount > 0) {
     result.steadySpreadMPerS = Math.sqrt(steadySquares / (steadyCount - steadyStretches))
     result.steadyBiasMPerS = steadyError / steadyCount
+    result.dips = {
+      deepest,
+      heldSpreadMPerS: Math.sqrt(heldSquares / (steadyCount - steadyStretches)),
+    }
   }
   const settling = settlingOf(shown, stretches, everyS)
   if (settling !== undefined) result.settling95S = settling
@@ -381,10 +409,45 @@ function series(shown: Float64Array, stretches: readonly Stretch[], everyS: numb
   return { trueSpeed, shownSpeed }
 }
 
+/** A dip of the display that is seen: half a unit at 100. */
+const SEEN_DIP = 0.005
+
+const percentOf = (share: number) => `${Number((100 * share).toPrecision(3))} %`
+const kmhOf = (speedMPerS: number) => `${Number((3.6 * speedMPerS).toFixed(2))} km/h`
+
+/** Late pulses look like a slower car to a bound that takes every gap for the mean one. */
+function boundNotes(
+  { missed, edgeJitterS }: SimulationRequest,
+  gapErrors: Float64Array,
+  spreadMPerS: number,
+  { deepest, heldSpreadMPerS }: Dips,
+): Note[] {
+  if (deepest <= SEEN_DIP) return []
+  const widest = gapErrors.reduce((most, error) => Math.max(most, error), 0)
+  const uneven = widest > SEEN_DIP
+  const late = [
+    uneven ? `gaps of the ring up to ${percentOf(widest)} wider than the mean` : undefined,
+    missed > 0 ? 'missed pulses' : undefined,
+    edgeJitterS > 0 ? 'edges that come late' : undefined,
+  ].filter((cause) => cause !== undefined)
+  const cause = late.length > 0 ? late.join(', ') : 'periods longer than the mean'
+  const factor = Math.ceil((1 + widest) * 100) / 100
+  const remedy = uneven
+    ? `Let the program bound only what the widest gap admits, ${factor}/(pulses per distance × silence), or hold the last value.`
+    : 'Hold the last value, or let the program bound only by 2/(pulses per distance × silence), which one missed pulse does not reach.'
+  return [
+    {
+      code: 'bound-dips',
+      level: 'caution',
+      text: `While no pulse comes, the bound takes ${cause} for a slower car: at constant speed the display dips by up to ${percentOf(deepest)}, and its spread is ${kmhOf(spreadMPerS)} where it would be ${kmhOf(heldSpreadMPerS)} with the last value held. A mean over a turn does not take that away. ${remedy}`,
+    },
+  ]
+}
+
 function notesOf(
   request: SimulationRequest,
   stretches: readonly Stretch[],
-  result: Statistics & { train: PulseTrain; pulsesInOneTick: number },
+  result: Statistics & { gapErrors: Float64Array; dips: Dips | undefined; pulsesInOneTick: number },
 ) {
   const notes: Note[] = []
   const stops = stretches.some((stretch, index) => index > 0 && isStop(stretch))
@@ -416,6 +479,9 @@ function notesOf(
       text: `${result.pulsesInOneTick} pulses came within one count of the timer after another and gave no reading: the tick is too long, or pulses are doubled.`,
     })
   }
+  const { gapErrors, dips, steadySpreadMPerS } = result
+  if (dips !== undefined && steadySpreadMPerS !== undefined)
+    notes.push(...boundNotes(request, gapErrors, steadySpreadMPerS, dips))
   if (result.lagS !== undefined) {
     notes.push({
       code: 'lag-at-updates',
@@ -448,7 +514,7 @@ export function simulate(request: SimulationRequest): Simulation {
   const gapErrors = at('/ring', () => ringGapErrors(request.ring, random))
   const train = pulseTrain({ ...request, gapErrors }, stretches, random)
   const shown = shownSpeeds(train.timesS, request, updates)
-  const statistics = statisticsOf(shown, stretches, request)
+  const { dips, ...statistics } = statisticsOf(shown, stretches, request)
   const sources: SourceId[] = ['definitions', 'mersenne-twister']
   if (request.filter !== undefined) sources.push('nist-ewma')
   return {
@@ -460,6 +526,11 @@ export function simulate(request: SimulationRequest): Simulation {
     ...statistics,
     ...series(shown.speedsMPerS, stretches, request.displayEveryS, request.seriesPoints),
     sources: orderedSources(sources),
-    notes: notesOf(request, stretches, { ...statistics, train, pulsesInOneTick: shown.pulsesInOneTick }),
+    notes: notesOf(request, stretches, {
+      ...statistics,
+      gapErrors,
+      dips,
+      pulsesInOneTick: shown.pulsesInOneTick,
+    }),
   }
 }

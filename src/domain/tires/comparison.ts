@@ -7,7 +7,7 @@ export interface TireChange {
   readonly indicatedPerTrue: Figure
   /** True over indicated speed. */
   readonly truePerIndicated: Figure
-  /** Error of the distance record after the change [%]. */
+  /** Error of the odometer after the change [%]. */
   readonly odometerErrorPercent: Figure
 }
 
@@ -18,7 +18,7 @@ export interface TireChange {
  *
  * @param beforeM - Rolling circumference for which the dial read true. [m]
  * @param afterM - Rolling circumference of the tire fitted. [m]; inputs named apart from those of `beforeM`
- * @returns Ratios and percentages with their doubt
+ * @returns Ratios and percentages with their uncertainty
  * @throws {DomainError} `not-finite`
  * @see EU 165/2014, Annex I (indicated distance goes with l over the true circumference)
  * @example tireChange(exact(2), exact(1.9)).indicatedPerTrue.value // 1.0526316 ± 1e-7

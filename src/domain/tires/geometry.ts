@@ -8,6 +8,7 @@ import {
   quotient,
   scaled,
   sum,
+  toleranced,
   toleranceUncertainty,
   uncertain,
 } from '../measure/figure.js'
@@ -20,7 +21,13 @@ import { builtInSizes, type SizeTable } from './size-table.js'
 
 /** A tire as a caller knows it: by its marking, by a measured diameter or circumference, or by its turns. */
 export type Tire =
-  | { readonly by: 'size'; readonly size: string; readonly wearM?: Figure }
+  | {
+      readonly by: 'size'
+      readonly size: string
+      /** Where the owner knows it; needed only for sizes that do not say. */
+      readonly construction?: Construction
+      readonly wearM?: Figure
+    }
   | {
       readonly by: 'overall-diameter'
       readonly overallDiameterM: Figure
@@ -64,6 +71,13 @@ export const ROLLING_FACTOR: Readonly<Record<Construction, number>> = {
 /** Tolerance of the rolling circumference about F·D, as fractions (ETRTO: -2.5 %, +1.5 %). */
 const ROLLING_TOLERANCE = { below: 0.025, above: 0.015 }
 
+/** The rolling factor anywhere in its tolerance, each place as likely: the standard gives ends and no distribution. */
+function rollingFactorOf(construction: Construction): Figure {
+  const factor = ROLLING_FACTOR[construction]
+  const { below, above } = ROLLING_TOLERANCE
+  return toleranced(factor, 'tire: rolling factor', factor * below, factor * above)
+}
+
 /** Tolerance of a new tire's section height, as fractions (UN R30, 6.1.5). */
 const HEIGHT_TOLERANCE: Readonly<Record<Construction, { below: number; above: number }>> = {
   radial: { below: 0.03, above: 0.04 },
@@ -75,9 +89,9 @@ const HEIGHT_TOLERANCE: Readonly<Record<Construction, { below: number; above: nu
 const DEEPEST_TREAD_M = 0.02
 
 /** Share of the tread wear that reaches the rolling radius at the least: Re = Rg - (Rg - Rh)/3. */
-const LEAST_WEAR_SHARE = 2 / 3
+const MIN_WEAR_SHARE = 2 / 3
 
-/** Section height over section width of sizes that state none, and the doubt of the diameter, k = 2, as a fraction. */
+/** Section height over section width of sizes that state none, and the uncertainty of the diameter, k = 2, as a fraction. */
 interface HeightEstimate {
   readonly heightPerWidth: number
   readonly diameterPlusMinus: number
@@ -86,25 +100,30 @@ interface HeightEstimate {
 /** Nominal widths of the low series of inch sizes [in]; the built-in table holds the first five, the others are from memory. */
 const LOW_SERIES_WIDTHS = new Set('6.15 6.45 6.95 7.35 7.75 6.85 8.15 8.25 8.45 8.55 8.85 9.15'.split(' '))
 
-/** Largest rim of the low series, from memory: 8.25-20 is a truck tire of full profile. [m] */
-const LARGEST_LOW_SERIES_RIM_M = 15 * INCH_M
+/**
+ * Smallest rim of the high inch series, whose sections are about as high as wide [m]. The built-in rows on rims to 15 in have H/S of
+ * 0.85 to 0.97, the one on 16 in has 1.07; handbook diameters of others from 16 in on, from memory, have 1.01 to 1.10.
+ */
+const SMALLEST_HIGH_SERIES_RIM_M = 16 * INCH_M
 
 /**
  * Height estimate of a size without an aspect ratio that no table holds.
  *
- *     H = 0.82·S, D ± 3 %   full-profile radial
+ *     H = 0.82·S, D ± 3 %   full-profile metric radial
  *     H = 0.82·S, D ± 4 %   inch sizes of the low series (6.95, 7.35, 7.75; not 6.25 or 5.25)
- *     H = 0.95·S, D ± 6 %   other inch sizes; full-profile diagonal metric likewise
+ *     H = 0.95·S, D ± 6 %   other inch sizes on rims below 16 in; full-profile diagonal metric likewise
+ *     H = 1.04·S, D ± 5 %   inch sizes on rims of 16 in and more (6.00-16, 4.75-19)
  *
  * S is the section width, D the overall diameter.
  *
- * The doubts cover every row of the built-in table.
+ * The uncertainties cover every row of the built-in table.
  *
  * @param size - Parsed size with a section width
- * @returns Height per width, and the 95 % doubt of the diameter as a fraction of it
- * @see common practice, no source; checked against UN R30 Annex 5 and GOST R 52899-2007 Table A.1
+ * @returns Height per width, and the 95 % uncertainty of the diameter as a fraction of it
+ * @see common practice, no source; checked against UN R30 Annex 5 and GOST R 52899-2007 Table A.1; from 16 in on against handbook diameters from memory
  * @example sectionHeightEstimate(parseTireSize('165R15')).heightPerWidth // 0.82 ± 0
- * @example sectionHeightEstimate(parseTireSize('4.75-19')).heightPerWidth // 0.95 ± 0
+ * @example sectionHeightEstimate(parseTireSize('5.00-15')).heightPerWidth // 0.95 ± 0
+ * @example sectionHeightEstimate(parseTireSize('4.75-19')).heightPerWidth // 1.04 ± 0
  */
 export function sectionHeightEstimate(size: TireSize): HeightEstimate {
   if (size.kind === 'full-profile-metric') {
@@ -112,10 +131,10 @@ export function sectionHeightEstimate(size: TireSize): HeightEstimate {
       ? { heightPerWidth: 0.82, diameterPlusMinus: 0.03 }
       : { heightPerWidth: 0.95, diameterPlusMinus: 0.06 }
   }
-  const lowSeries =
-    size.kind === 'inch' &&
-    size.rimDiameterM <= LARGEST_LOW_SERIES_RIM_M &&
-    LOW_SERIES_WIDTHS.has(/^[\d.]+/.exec(size.designation)![0])
+  if (size.rimDiameterM >= SMALLEST_HIGH_SERIES_RIM_M) {
+    return { heightPerWidth: 1.04, diameterPlusMinus: 0.05 }
+  }
+  const lowSeries = size.kind === 'inch' && LOW_SERIES_WIDTHS.has(/^[\d.]+/.exec(size.designation)![0])
   return lowSeries
     ? { heightPerWidth: 0.82, diameterPlusMinus: 0.04 }
     : { heightPerWidth: 0.95, diameterPlusMinus: 0.06 }
@@ -125,7 +144,7 @@ export function sectionHeightEstimate(size: TireSize): HeightEstimate {
 const HALF_INCH_RIM = /\.5(?:LT|C)?$/
 
 interface NewTire {
-  /** Diameter by design: from the formula, the table or an estimate, with the doubt of that alone [m]. */
+  /** Diameter by design: from the formula, the table or an estimate, with the uncertainty of that alone [m]. */
   readonly designDiameterM: Figure
   readonly basis: Basis
   readonly sources: SourceId[]
@@ -201,9 +220,9 @@ function worn(wearM: Figure | undefined) {
       { pointer: '/wear', max: DEEPEST_TREAD_M, value: wearM.value },
     )
   }
-  // Between two thirds and all of the wear reaches the rolling radius: the middle, with the rest as its doubt.
-  const middleShare = (1 + LEAST_WEAR_SHARE) / 2
-  const shareUncertainty = (1 - LEAST_WEAR_SHARE) / 2 / Math.sqrt(3)
+  // Between two thirds and all of the wear reaches the rolling radius: the middle, with the rest as its uncertainty.
+  const middleShare = (1 + MIN_WEAR_SHARE) / 2
+  const shareUncertainty = (1 - MIN_WEAR_SHARE) / 2 / Math.sqrt(3)
   return {
     diameterLossM: scaled(wearM, 2),
     rollingLossM: product(
@@ -213,30 +232,25 @@ function worn(wearM: Figure | undefined) {
   }
 }
 
-function ofSize(tire: Extract<Tire, { by: 'size' }>, table: SizeTable): TireGeometry {
-  const size = parseTireSize(tire.size)
+function ofReading(size: TireSize, wearM: Figure | undefined, table: SizeTable): TireGeometry {
   const design = designDiameter(size, table)
   const designM = design.designDiameterM
-  const wear = worn(tire.wearM)
+  const wear = worn(wearM)
   const sources: SourceId[] = ['definitions', 'gum', 'etrto-rolling-factor', 'un-r30', ...design.sources]
   if (wear !== undefined) sources.push('two-thirds-rule')
 
   const heightM = scaled(sum(designM, exact(-size.rimDiameterM)), 0.5)
   const { below, above } = HEIGHT_TOLERANCE[size.construction]
-  const tolerance = uncertain(
+  const tolerance = toleranced(
     0,
     'tire: tolerance of a new tire',
-    toleranceUncertainty(2 * heightM.value * below, 2 * heightM.value * above),
+    2 * heightM.value * below,
+    2 * heightM.value * above,
   )
   const lossM = wear?.diameterLossM ?? exact(0)
   const overallDiameterM = sum(designM, tolerance, scaled(lossM, -1))
   const estimateM = plusMinus(designM)
-  const factor = ROLLING_FACTOR[size.construction]
-  const rollingFactor = uncertain(
-    factor,
-    'tire: rolling factor',
-    factor * toleranceUncertainty(ROLLING_TOLERANCE.below, ROLLING_TOLERANCE.above),
-  )
+  const rollingFactor = rollingFactorOf(size.construction)
   const rollingCircumferenceM = sum(
     product(rollingFactor, designM),
     scaled(wear?.rollingLossM ?? exact(0), -1),
@@ -259,24 +273,64 @@ function ofSize(tire: Extract<Tire, { by: 'size' }>, table: SizeTable): TireGeom
   return result
 }
 
+const CONSTRUCTION_NOT_STATED = 'tire: construction not stated'
+
+/** A figure of the reading that is assumed, its uncertainty widened so that it covers the other reading too. */
+function coveringBoth(assumed: Figure, other: Figure): Figure {
+  const apart = other.value - assumed.value
+  const u = toleranceUncertainty(Math.max(0, -apart), Math.max(0, apart))
+  return sum(assumed, scaled(uncertain(0, CONSTRUCTION_NOT_STATED, u), Math.sign(apart)))
+}
+
+/** The radial reading of a size that does not say, with what the diagonal one would change. */
+function eitherConstruction(marking: string, radial: TireGeometry, diagonal: TireGeometry): TireGeometry {
+  const rollingCircumferenceM = coveringBoth(radial.rollingCircumferenceM, diagonal.rollingCircumferenceM)
+  const overallDiameterM = coveringBoth(radial.overallDiameterM!, diagonal.overallDiameterM!)
+  const mm = ({ rollingCircumferenceM: { value } }: TireGeometry) => Math.round(value * 1000)
+  return {
+    ...radial,
+    sectionHeightM: coveringBoth(radial.sectionHeightM!, diagonal.sectionHeightM!),
+    overallDiameterM,
+    overallDiameterMinM: Math.min(radial.overallDiameterMinM!, diagonal.overallDiameterMinM!),
+    overallDiameterMaxM: Math.max(radial.overallDiameterMaxM!, diagonal.overallDiameterMaxM!),
+    freeCircumferenceM: scaled(overallDiameterM, Math.PI),
+    rollingCircumferenceM,
+    turnsPerM: quotient(exact(1), rollingCircumferenceM),
+    sources: orderedSources([...radial.sources, ...diagonal.sources, 'unmarked-metric-width']),
+    notes: [
+      ...radial.notes,
+      {
+        code: 'tire-construction-assumed',
+        level: 'caution',
+        text: `${marking} does not say how the tire is built: it is taken as the radial ${radial.size!.designation}, which nearly all with such a marking are (common practice, no source), ${mm(radial)} mm a turn. As a diagonal tire it would roll ${mm(diagonal)} mm; the uncertainty covers both. Give construction to decide.`,
+      },
+    ],
+  }
+}
+
+function ofSize(tire: Extract<Tire, { by: 'size' }>, table: SizeTable): TireGeometry {
+  const size = parseTireSize(tire.size, tire.construction)
+  if (size.constructionAssumed === undefined) return ofReading(size, tire.wearM, table)
+  const diagonal = ofReading(parseTireSize(tire.size, 'diagonal'), tire.wearM, table)
+  // A row recorded for the marking as it stands says which tire it is.
+  if (diagonal.basis === 'table') return diagonal
+  const radial = ofReading(parseTireSize(tire.size, 'radial'), tire.wearM, table)
+  return eitherConstruction(tire.size, radial, diagonal)
+}
+
 function ofDiameter(tire: Extract<Tire, { by: 'overall-diameter' }>): TireGeometry {
   const diameterM = tire.overallDiameterM
   within('overallDiameter [m]', diameterM.value, 0.1, 3, { pointer: '/overallDiameter' })
   const construction = tire.construction ?? 'radial'
-  const factor = ROLLING_FACTOR[construction]
-  let rollingFactor = uncertain(
-    factor,
-    'tire: rolling factor',
-    factor * toleranceUncertainty(ROLLING_TOLERANCE.below, ROLLING_TOLERANCE.above),
-  )
+  let rollingFactor = rollingFactorOf(construction)
   const notes: Note[] = []
   if (tire.construction === undefined) {
-    const unknown = toleranceUncertainty(ROLLING_FACTOR.radial - ROLLING_FACTOR.diagonal, 0)
-    rollingFactor = sum(rollingFactor, uncertain(0, 'tire: construction not stated', unknown))
+    const unknown = 1 - ROLLING_FACTOR.diagonal / ROLLING_FACTOR.radial
+    rollingFactor = product(rollingFactor, toleranced(1, CONSTRUCTION_NOT_STATED, unknown, 0))
     notes.push({
       code: 'tire-construction-assumed',
       level: 'info',
-      text: 'No construction was given: radial is assumed, and the doubt is widened by what a diagonal tire would change (2 %).',
+      text: 'No construction was given: radial is assumed, and the uncertainty is widened by what a diagonal tire would change (2 %).',
     })
   }
   const rollingCircumferenceM = product(rollingFactor, diameterM)
@@ -292,8 +346,8 @@ function ofDiameter(tire: Extract<Tire, { by: 'overall-diameter' }>): TireGeomet
 }
 
 /** What rolls on a car, wheels of scooters and of earth movers included [m]. */
-const LEAST_ROLLING_M = 0.3
-const MOST_ROLLING_M = 10
+const MIN_ROLLING_M = 0.3
+const MAX_ROLLING_M = 10
 
 function ofCircumference(rollingCircumferenceM: Figure, turnsPerM: Figure): TireGeometry {
   return {
@@ -314,16 +368,17 @@ function ofCircumference(rollingCircumferenceM: Figure, turnsPerM: Figure): Tire
  *
  * S is the section width, H the section height, d the rim diameter, D the overall diameter.
  *
- * The rolling circumference holds at rated load and pressure, 60 km/h. Its doubt covers every tire of the size; the doubt of the diameter
- * is the tolerance of a new tire.
+ * The rolling circumference holds at rated load and pressure, 60 km/h. F is even from 2.5 % below to 1.5 % above, and for a construction that is not stated down
+ * to that of a diagonal tire as well; the diameter of a new tire is even over its tolerance. Each `plusMinus` holds 95.45 % of that, evenly about the value.
  *
  * @param tire - Tire, by one of the four ways to know it. Diameters 0.1 .. 3 m, circumferences 0.3 .. 10 m
  * @param table - Finds sizes that no formula covers; the built-in table unless given
- * @returns Lengths [m] and turns [1/m] with their doubt; which basis; sources and notes
+ * @returns Lengths [m] and turns [1/m] with their uncertainty; which basis; sources and notes
  * @throws {DomainError} those of `parseTireSize`; `tire-size-not-tabulated`; `wear-beyond-tread`; `out-of-range`
- * @see UN R30 2.17, 6.1.2, 6.1.5, Annex 5; ETRTO rolling factor; JCGM 100:2008, 5.1.2
+ * @see UN R30 2.17, 6.1.2, 6.1.5, Annex 5; ETRTO rolling factor; JCGM 100:2008, 4.3.7, 5.1.2
  * @example tireGeometry({ by: 'size', size: '205/70R14' }).overallDiameterM.value // 0.6426 ± 1e-12
  * @example tireGeometry({ by: 'size', size: '165R15' }).basis // "table"
+ * @example tireGeometry({ by: 'size', size: '155-13' }).overallDiameterM.value // 0.578 ± 1e-12
  * @example tireGeometry({ by: 'size', size: 'FR70-14' }) // throws tire-size-not-tabulated
  */
 export function tireGeometry(tire: Tire, table: SizeTable = builtInSizes): TireGeometry {
@@ -334,14 +389,14 @@ export function tireGeometry(tire: Tire, table: SizeTable = builtInSizes): TireG
       return ofDiameter(tire)
     case 'rolling-circumference': {
       const { rollingCircumferenceM } = tire
-      within('rollingCircumference [m]', rollingCircumferenceM.value, LEAST_ROLLING_M, MOST_ROLLING_M, {
+      within('rollingCircumference [m]', rollingCircumferenceM.value, MIN_ROLLING_M, MAX_ROLLING_M, {
         pointer: '/rollingCircumference',
       })
       return ofCircumference(rollingCircumferenceM, quotient(exact(1), rollingCircumferenceM))
     }
     case 'turns': {
       const { turnsPerM } = tire
-      within('turns [1/km]', 1000 * turnsPerM.value, 1000 / MOST_ROLLING_M, 1000 / LEAST_ROLLING_M, {
+      within('turns [1/km]', 1000 * turnsPerM.value, 1000 / MAX_ROLLING_M, 1000 / MIN_ROLLING_M, {
         pointer: '/turns',
       })
       return ofCircumference(quotient(exact(1), turnsPerM), turnsPerM)

@@ -30,10 +30,10 @@ const AGREEMENT = 1e-4
  *
  * n runs; s is their standard deviation, dₖ the distance of run k.
  *
- * The doubt of the distances counts as common to all runs: one tape, one way of reading it. Roll loaded, on level ground, at the
+ * The uncertainty of the distances counts as common to all runs: one tape, one way of reading it. Roll loaded, on level ground, at the
  * maker's pressure; a slow roll-out misses the growth of the tire at speed (under 1 %).
  *
- * @param runs - At least two runs, or one whose distance has a doubt. Turns 0.25 .. 10 000, distance 0.1 m .. 50 km
+ * @param runs - At least two runs, or one whose distance has an uncertainty. Turns 0.25 .. 10 000, distance 0.1 m .. 50 km
  * @returns Circumference [m], turns [1/m], residual of each run, outliers by index
  * @throws {DomainError} `too-few-readings`, `out-of-range` for a circumference that no tire has (0.3 .. 10 m)
  * @see JCGM 100:2008, 4.2.3, 4.3; French taximeter regulation of 1980, annex II, art. 4 (course, load, pressure)
@@ -58,7 +58,7 @@ export function rollout(runs: readonly RolloutRun[]): Rollout {
   if (runs.length < 2 && relative === 0) {
     throw new DomainError(
       'too-few-readings',
-      'runs: one run without a doubt says nothing about how good it is; give a second run, or plusMinus with the distance',
+      'runs: one run without uncertainty says nothing about how good it is; give a second run, or plusMinus with the distance',
       {
         pointer: '/runs',
         least: 2,
@@ -80,14 +80,14 @@ export function rollout(runs: readonly RolloutRun[]): Rollout {
     notes.push({
       code: 'single-run',
       level: 'info',
-      text: 'One run: scatter is unknown; the doubt is that of the distance alone.',
+      text: 'One run: scatter is unknown; the uncertainty is that of the distance alone.',
     })
   }
   if (runs.length >= 2 && relative === 0 && scatter <= AGREEMENT * AGREEMENT * meanM) {
     notes.push({
       code: 'no-scatter',
       level: 'caution',
-      text: 'The runs agree to the last digit and carry no doubt: the answer shows none, though no tape and no mark are that good. Give plusMinus with the distances: the marks at both ends and the tape, often 5 to 10 mm together.',
+      text: 'The runs agree to the last digit and carry no uncertainty: the answer shows none, though no tape and no mark are that good. Give plusMinus with the distances: the marks at both ends and the tape, often 5 to 10 mm together.',
     })
   }
   return {

@@ -4,7 +4,7 @@ import type { SourceId } from '../measure/sources.js'
 export interface TabulatedSize {
   readonly designation: string
   readonly overallDiameterM: number
-  /** Doubt of the diameter, 95 % [m]; absent where it is taken as exact. */
+  /** Uncertainty of the diameter, 95 % [m]; absent where it is taken as exact. */
   readonly overallDiameterPlusMinusM?: number
   readonly sectionWidthM?: number
   readonly source: SourceId

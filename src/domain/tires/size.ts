@@ -18,7 +18,10 @@ export interface TireSize {
   /** The marking in its shortest usual form, the key of every table. */
   readonly designation: string
   readonly kind: SizeKind
+  /** As the marking says, or as the caller knows it. */
   readonly construction: Construction
+  /** The marking leaves open whether the tire is radial, and no caller said: radial is assumed. */
+  readonly constructionAssumed?: true
   /** Nominal section width [m]; absent for alphanumeric sizes, which name a load class. */
   readonly sectionWidthM?: number
   /** Half of the difference of the two widths of a combined size [m]. */
@@ -59,7 +62,7 @@ const TAIL = `${SERVICE}${LOAD}${MARKS}$`
 const METRIC = new RegExp(
   `^(?<prefix>P|LT)? ?(?<width>\\d{3}) ?/ ?(?<aspect>\\d{2,3}) ?${BUILD}${RIM}${TAIL}`,
 )
-const FULL_PROFILE = new RegExp(`^(?<width>\\d{3}) ?${BUILD}${RIM}${TAIL}`)
+const FULL_PROFILE = new RegExp(`^(?<width>\\d{3})(?: ?${BUILD}| (?=\\d))${RIM}${TAIL}`)
 const COMBINED = new RegExp(
   `^(?<width>\\d{1,2}\\.\\d{1,2}) ?/ ?(?<width2>\\d{1,2}\\.\\d{1,2}) ?${BUILD}${RIM}${TAIL}`,
 )
@@ -72,34 +75,110 @@ const FLOTATION = new RegExp(
   `^(?<prefix>LT)? ?(?<diameter>\\d{2}(?:\\.\\d{1,2})?) ?X ?(?<width>\\d{1,2}(?:\\.\\d{1,2})?) ?${BUILD}${RIM}${TAIL}`,
 )
 
-/** Markings that people write and that mean more than one thing, with what to write instead. */
-const AMBIGUOUS: ReadonlyArray<readonly [RegExp, (groups: RegExpMatchArray) => string]> = [
-  [
-    /^(?!\d{3} ?\/ ?\d{2} ?- ?\d)(\d{3})[ /-]+(\d{2})[ /-]+(\d{2}|\d{3})$/,
-    ([, width, aspect, rim]) =>
+type Groups = Partial<Record<string, string>>
+
+/** A marking that is no whole size, with what it says and what to give instead. */
+interface Unfinished {
+  readonly code: 'tire-size-ambiguous' | 'tire-size-without-rim'
+  readonly pattern: RegExp
+  /** @returns undefined where the numbers cannot mean this */
+  readonly explain: (groups: Groups) => string | undefined
+}
+
+const inside = (value: number, [min, max]: readonly [number, number]) => value >= min && value <= max
+
+/** A width in inches with its hundredths, as tables have it: 5.20 for 5.2, 6.00 for 6. */
+const withHundredths = (width: string) =>
+  width.replace(/^\d{1,2}$/, '$&.00').replace(/^(\d{1,2}\.\d)$/, '$10')
+
+/** Whole inches and a fraction: 3 1/2. */
+function inches(text: string): number {
+  const [whole, over, under] = text.split(/[ -]|\//)
+  return Number(whole) + (over === undefined ? 0 : Number(over) / Number(under))
+}
+
+/** Narrowest section written in hundredths of an inch: widths in millimeters without an aspect ratio end at 245. */
+const MIN_HUNDREDTHS = 250
+
+/** Widths in inches end in 0 or 5: 6.40, 6.95. */
+const HUNDREDTHS = new RegExp(
+  `^(?<first>\\d{2,3}[05])(?: ?(?<sign>[-X/R]) ?| )(?<second>\\d{2,3})(?<tail>${TAIL})`,
+)
+
+const UNFINISHED: readonly Unfinished[] = [
+  {
+    code: 'tire-size-ambiguous',
+    pattern: /^(?!\d{3} ?\/ ?\d{2} ?- ?\d)(?<width>\d{3})[ /-]+(?<aspect>\d{2})[ /-]+(?<rim>\d{2}|\d{3})$/,
+    explain: ({ width, aspect, rim }) =>
       `width ${width} mm, aspect ratio ${aspect} %, rim ${rim}, but not whether radial or diagonal: write ${width}/${aspect}R${rim} or ${width}/${aspect}-${rim}`,
-  ],
-  [
-    /^([4-9])(\d{2}) ?- ?(\d{2})$/,
-    ([, inches, hundredths, rim]) =>
-      `section width ${inches}${hundredths} without a decimal point: write ${inches}.${hundredths}-${rim} for inches`,
-  ],
-  [
-    /^(\d{1,2}(?:\.\d{1,2})?) ?X ?(\d{1,2}(?:\.\d{1,2})?)$/,
-    ([, first, second]) =>
-      `${first} by ${second}, which may be width by rim or overall diameter by width: write ${first}-${second} when ${first} is the section width in inches, otherwise give overallDiameter`,
-  ],
-  [
-    /^(\d{3}) ?(?:X|\/) ?(\d{2})$/,
-    ([, width, second]) =>
-      `width ${width} mm and ${second}, which may be an aspect ratio or a rim: write ${width}R${second}, ${width}-${second} or the whole size, for example ${width}/${second}R14`,
-  ],
+  },
+  {
+    // 640-13, 500x16: hundredths of an inch. 305/30 is none: with a slash the second number may be an aspect ratio.
+    code: 'tire-size-ambiguous',
+    pattern: HUNDREDTHS,
+    explain: ({ first, sign, second, tail }) => {
+      const least = sign === '/' || sign === 'R' ? LIMITS.metricWidthMm[1] + 1 : MIN_HUNDREDTHS
+      const width = Number(first) / 100
+      if (Number(first) < least || !inside(width, LIMITS.inchWidth)) return undefined
+      if (!inside(Number(second), LIMITS.rimInches)) return undefined
+      const written = width.toFixed(2)
+      return `section width ${written} in without its decimal point: write ${written}${sign === 'R' ? 'R' : '-'}${second}${tail}`
+    },
+  },
+  {
+    // 165x15, 165x400: no aspect ratio is 19 or lower, or 101 or higher.
+    code: 'tire-size-ambiguous',
+    pattern: /^(?<width>\d{3}) ?[X/] ?(?<rim>\d{2,3})$/,
+    explain: ({ width, rim }) => {
+      const asRim = inside(Number(rim), LIMITS.rimInches) || inside(Number(rim), LIMITS.rimMm)
+      if (!inside(Number(width), LIMITS.metricWidthMm) || !asRim) return undefined
+      const full = `section width ${width} mm and rim ${rim}: write ${width}R${rim} for a radial tire, ${width}D${rim} for a diagonal one`
+      return inside(Number(rim), LIMITS.aspectPercent)
+        ? `${full}; or aspect ratio ${rim} %: write the rim too, for example ${width}/${rim}R18`
+        : full
+    },
+  },
+  {
+    code: 'tire-size-ambiguous',
+    pattern: /^(?<width>\d{3})(?: ?[X/-] ?| )(?<aspect>\d{2,3})$/,
+    explain: ({ width, aspect }) =>
+      inside(Number(width), LIMITS.metricWidthMm) &&
+      inside(Number(aspect), LIMITS.aspectPercent) &&
+      !inside(Number(aspect), LIMITS.rimInches)
+        ? `section width ${width} mm and aspect ratio ${aspect} %, but no rim: write the whole size, for example ${width}/${aspect}R14`
+        : undefined,
+  },
+  {
+    // 4.80x10, 6x16: no tire is 16 in across or smaller.
+    code: 'tire-size-ambiguous',
+    pattern: /^(?<width>\d{1,2}(?:\.\d{1,2})?) ?X ?(?<rim>\d{1,2})$/,
+    explain: ({ width, rim }) =>
+      inside(Number(width), LIMITS.inchWidth) && inside(Number(rim), LIMITS.rimInches)
+        ? `section width ${withHundredths(width!)} in and rim ${rim}: write ${withHundredths(width!)}-${rim}, or ${withHundredths(width!)}R${rim} for a radial tire`
+        : undefined,
+  },
+  {
+    // 28x3 1/2, 31x10.50
+    code: 'tire-size-without-rim',
+    pattern: /^(?<diameter>\d{2}(?:\.\d{1,2})?) ?X ?(?<width>\d{1,2}(?:\.\d{1,2}|[ -]\d\/[248])?)$/,
+    explain: ({ diameter, width }) =>
+      Number(diameter) > LIMITS.inchWidth[1] && inside(inches(width!), LIMITS.inchWidth)
+        ? `overall diameter ${diameter} in and section width ${inches(width!)} in, but no rim: where the sidewall names one write it too, as in 31x10.50R15; the sizes of early cars have none: give overallDiameter {"in": ${diameter}} and construction "diagonal" in place of size, with the diameter measured where you can`
+        : undefined,
+  },
+  {
+    // 815x105, 760x90
+    code: 'tire-size-without-rim',
+    pattern: /^(?<diameter>\d{3,4}) ?X ?(?<width>\d{2,3})$/,
+    explain: ({ diameter, width }) =>
+      Number(diameter) > LIMITS.metricWidthMm[1] && 2 * Number(width) + LIMITS.rimMm[0] <= Number(diameter)
+        ? `overall diameter ${diameter} mm and section width ${width} mm, as on early cars, but no rim: give overallDiameter {"mm": ${diameter}} and construction "diagonal" in place of size, with the diameter measured where you can`
+        : undefined,
+  },
 ]
 
 /** Hyphens, dashes and minus signs that look like the hyphen of the keyboard. */
 const DASHES = /[\u2010-\u2015\u2212]/g
-
-type Groups = Partial<Record<string, string>>
 
 function limit(text: string, what: string, value: number, [min, max]: readonly [number, number]): number {
   if (value < min || value > max) {
@@ -112,9 +191,28 @@ function limit(text: string, what: string, value: number, [min, max]: readonly [
   return value
 }
 
-function construction(groups: Groups): Construction {
+/** The construction that a letter of the marking names. */
+function marked(groups: Groups): Construction | undefined {
   if (groups.build === 'R' || groups.radial === 'R') return 'radial'
-  return groups.build === 'B' ? 'bias-belted' : 'diagonal'
+  if (groups.build === 'B') return 'bias-belted'
+  return groups.build === 'D' ? 'diagonal' : undefined
+}
+
+/**
+ * Constructions that a marking without a letter leaves open, the one assumed first. By UN R30, 2.17 such a tire is diagonal, and letter sizes
+ * with a dash were made bias-belted too. Widths in millimeters came with radial tires, before the letter was usual: common practice, no source.
+ */
+const unmarked = (kind: SizeKind): readonly Construction[] =>
+  kind === 'full-profile-metric' ? ['radial', 'diagonal', 'bias-belted'] : ['diagonal', 'bias-belted']
+
+function construction(text: string, admitted: readonly Construction[], stated: Construction | undefined) {
+  if (stated === undefined || admitted.includes(stated)) return stated ?? admitted[0]!
+  const hint = stated === 'radial' ? '; the size of a radial tire has an R' : ''
+  throw new DomainError(
+    'construction-mismatch',
+    `construction: ${text} is ${admitted.join(' or ')}, got ${stated}${hint}`,
+    { pointer: '/construction', size: text },
+  )
 }
 
 function rimDiameterM(text: string, rim: string): number {
@@ -126,14 +224,22 @@ function rimDiameterM(text: string, rim: string): number {
 
 const BUILD_MARK: Readonly<Record<Construction, string>> = { radial: 'R', 'bias-belted': 'B', diagonal: '-' }
 
+/** A marking, with the construction of the tire where its owner states it. */
+interface Marking {
+  readonly text: string
+  readonly stated: Construction | undefined
+}
+
 /**
  * What every kind of marking says alike. The designation is the stem, then how it is built, then the rim; a kind adds its own
  * fields to the result, since a literal that spreads another is slow.
  */
-function begun(text: string, groups: Groups, kind: SizeKind, stem: string): Mutable<TireSize> {
-  const built = construction(groups)
+function begun({ text, stated }: Marking, groups: Groups, kind: SizeKind, stem: string): Mutable<TireSize> {
+  const letter = marked(groups)
+  const built = construction(text, letter === undefined ? unmarked(kind) : [letter], stated)
+  const written = letter ?? (stated === 'radial' ? 'radial' : 'diagonal')
   // Letters say radial before the aspect ratio, where the stem has it: FR70-14.
-  const mark = kind === 'alphanumeric' && built === 'radial' ? '-' : BUILD_MARK[built]
+  const mark = kind === 'alphanumeric' && written === 'radial' ? '-' : BUILD_MARK[written]
   const marks = groups.marks?.match(EACH_MARK) ?? []
   const size: Mutable<TireSize> = {
     designation: `${stem}${mark}${groups.rim}${groups.suffix ?? ''}`,
@@ -143,72 +249,87 @@ function begun(text: string, groups: Groups, kind: SizeKind, stem: string): Muta
     lightTruck: groups.prefix === 'LT' || groups.suffix !== undefined,
     marks: groups.twin === undefined ? marks : [`twin ${groups.twin}`, ...marks],
   }
+  if (kind === 'full-profile-metric' && letter === undefined && stated === undefined) {
+    size.constructionAssumed = true
+  }
   if (groups.load !== undefined) size.loadIndex = Number(groups.load)
   const symbol = groups.speed ?? groups.symbol
   if (symbol !== undefined) size.speedSymbol = symbol
   return size
 }
 
-function metric(text: string, groups: Groups): TireSize {
-  const width = limit(text, 'section width in millimeters', Number(groups.width), LIMITS.metricWidthMm)
-  const aspect = limit(text, 'aspect ratio', Number(groups.aspect), LIMITS.aspectPercent)
+function metric(marking: Marking, groups: Groups): TireSize {
+  const width = limit(
+    marking.text,
+    'section width in millimeters',
+    Number(groups.width),
+    LIMITS.metricWidthMm,
+  )
+  const aspect = limit(marking.text, 'aspect ratio', Number(groups.aspect), LIMITS.aspectPercent)
   const kind = Number(groups.rim) >= 100 ? 'millimeter-rim' : 'metric'
-  const size = begun(text, groups, kind, `${groups.prefix ?? ''}${width}/${aspect}`)
+  const size = begun(marking, groups, kind, `${groups.prefix ?? ''}${width}/${aspect}`)
   size.sectionWidthM = width / 1000
   size.aspectPercent = aspect
   return size
 }
 
-function fullProfile(text: string, groups: Groups): TireSize {
-  const width = limit(text, 'section width in millimeters', Number(groups.width), LIMITS.metricWidthMm)
-  const size = begun(text, groups, 'full-profile-metric', String(width))
+function fullProfile(marking: Marking, groups: Groups): TireSize {
+  const width = limit(
+    marking.text,
+    'section width in millimeters',
+    Number(groups.width),
+    LIMITS.metricWidthMm,
+  )
+  const size = begun(marking, groups, 'full-profile-metric', String(width))
   size.sectionWidthM = width / 1000
   return size
 }
 
-/** A width in inches with its hundredths, as tables have it: 5.20 for 5.2. */
-const withHundredths = (width: string) => width.replace(/^(\d{1,2}\.\d)$/, '$10')
-
-function inch(text: string, groups: Groups): TireSize {
-  const width = limit(text, 'section width in inches', Number(groups.width), LIMITS.inchWidth)
-  const size = begun(text, groups, 'inch', withHundredths(groups.width!))
+function inch(marking: Marking, groups: Groups): TireSize {
+  const width = limit(marking.text, 'section width in inches', Number(groups.width), LIMITS.inchWidth)
+  const size = begun(marking, groups, 'inch', withHundredths(groups.width!))
   size.sectionWidthM = width * INCH_M
   return size
 }
 
-function combinedInch(text: string, groups: Groups): TireSize {
-  const width = limit(text, 'section width in inches', Number(groups.width), LIMITS.inchWidth)
-  const width2 = limit(text, 'second section width in inches', Number(groups.width2), LIMITS.inchWidth)
+function combinedInch(marking: Marking, groups: Groups): TireSize {
+  const width = limit(marking.text, 'section width in inches', Number(groups.width), LIMITS.inchWidth)
+  const width2 = limit(
+    marking.text,
+    'second section width in inches',
+    Number(groups.width2),
+    LIMITS.inchWidth,
+  )
   const stem = `${withHundredths(groups.width!)}/${withHundredths(groups.width2!)}`
-  const size = begun(text, groups, 'combined-inch', stem)
+  const size = begun(marking, groups, 'combined-inch', stem)
   size.sectionWidthM = ((width + width2) / 2) * INCH_M
   size.sectionWidthHalfRangeM = (Math.abs(width2 - width) / 2) * INCH_M
   return size
 }
 
-function alphanumeric(text: string, groups: Groups): TireSize {
-  const aspect = limit(text, 'aspect ratio', Number(groups.aspect), LIMITS.aspectPercent)
-  const radial = construction(groups) === 'radial' ? 'R' : ''
-  const size = begun(text, groups, 'alphanumeric', `${groups.letter}${radial}${aspect}`)
+function alphanumeric(marking: Marking, groups: Groups): TireSize {
+  const aspect = limit(marking.text, 'aspect ratio', Number(groups.aspect), LIMITS.aspectPercent)
+  const radial = marked(groups) === 'radial' ? 'R' : ''
+  const size = begun(marking, groups, 'alphanumeric', `${groups.letter}${radial}${aspect}`)
   size.aspectPercent = aspect
   return size
 }
 
-function flotation(text: string, groups: Groups): TireSize {
+function flotation(marking: Marking, groups: Groups): TireSize {
   const diameter = limit(
-    text,
+    marking.text,
     'overall diameter in inches',
     Number(groups.diameter),
     LIMITS.flotationDiameterIn,
   )
-  const width = limit(text, 'section width in inches', Number(groups.width), LIMITS.inchWidth)
-  const size = begun(text, groups, 'flotation', `${groups.prefix ?? ''}${groups.diameter}x${groups.width}`)
+  const width = limit(marking.text, 'section width in inches', Number(groups.width), LIMITS.inchWidth)
+  const size = begun(marking, groups, 'flotation', `${groups.prefix ?? ''}${groups.diameter}x${groups.width}`)
   size.sectionWidthM = width * INCH_M
   size.statedDiameterM = diameter * INCH_M
   return size
 }
 
-const GRAMMAR: ReadonlyArray<readonly [RegExp, (text: string, groups: Groups) => TireSize]> = [
+const GRAMMAR: ReadonlyArray<readonly [RegExp, (marking: Marking, groups: Groups) => TireSize]> = [
   [METRIC, metric],
   [FULL_PROFILE, fullProfile],
   [COMBINED, combinedInch],
@@ -218,40 +339,51 @@ const GRAMMAR: ReadonlyArray<readonly [RegExp, (text: string, groups: Groups) =>
   [ALPHANUMERIC, alphanumeric],
 ]
 
+/** Fractions that one character writes, as they are read: 3½ is 3 1/2. */
+const FRACTIONS: Readonly<Record<string, string>> = { '¼': ' 1/4', '½': ' 1/2', '¾': ' 3/4' }
+
 /**
  * Reads a tire size as written on a sidewall, any case, with or without spaces.
  *
  * Metric 195/70R14, 185/70 HR 13, P205/75R15, 205/55ZR16 91W, 175/70-13; millimeter rim 190/65R390; full-profile metric
- * 165R15, 155 SR 13; inch 5.60-15; combined inch 5.25/5.50-18; alphanumeric FR70-14; flotation 31x10.50R15LT.
+ * 165R15, 155 SR 13, 155-13, 165-400; inch 5.60-15; combined inch 5.25/5.50-18; alphanumeric FR70-14; flotation 31x10.50R15LT.
+ *
+ * A marking without a letter for the construction is diagonal, or bias-belted where that is stated. Full-profile metric sizes without one
+ * (155-13) are assumed radial, which the result says; a stated construction decides.
  *
  * @param text - The marking, at most 40 characters
+ * @param stated - Construction of the tire, where its owner knows it
  * @returns What the marking says; widths and diameters nominal, in meters
- * @throws {DomainError} `tire-size-not-understood`, `tire-size-ambiguous` (more than one reading, with what to write),
- *   `tire-size-out-of-range` (a number that no road tire has)
- * @see UN R30, 2.17 (tire size designation)
+ * @throws {DomainError} `tire-size-not-understood`, `tire-size-ambiguous` (more than one reading, or part of a size, with what to
+ *   write), `tire-size-without-rim` (overall diameter and width), `tire-size-out-of-range` (a number that no road tire has),
+ *   `construction-mismatch` (the marking says another)
+ * @see UN R30, 2.17 (tire size designation); radial without a letter: common practice, no source
  * @example parseTireSize('185/70 hr 13').designation // "185/70R13"
  * @example parseTireSize('5.25/5.50-18').sectionWidthM // 0.136525 ± 1e-12
+ * @example parseTireSize('155-13').construction // "radial"
+ * @example parseTireSize('155-13', 'diagonal').construction // "diagonal"
  * @example parseTireSize('175-70-13') // throws tire-size-ambiguous
+ * @example parseTireSize('815x105') // throws tire-size-without-rim
  */
-export function parseTireSize(text: string): TireSize {
-  const marking = text
+export function parseTireSize(text: string, stated?: Construction): TireSize {
+  const written = text
     .trim()
     .toUpperCase()
+    .replaceAll(/[¼½¾]/g, (fraction) => FRACTIONS[fraction]!)
+    .replaceAll('×', 'X')
     .replaceAll(/\s+/g, ' ')
     .replaceAll(/(?<=\d),(?=\d)/g, '.')
   // A size with three groups of digits and no construction, or an inch size without its point, has two readings.
-  for (const [pattern, explain] of AMBIGUOUS) {
-    const match = pattern.exec(marking)
-    if (match !== null) {
-      throw new DomainError('tire-size-ambiguous', `${text}: understood ${explain(match)}`, {
-        pointer: '/size',
-        size: text,
-      })
+  for (const { code, pattern, explain } of UNFINISHED) {
+    const match = pattern.exec(written)
+    const explained = match === null ? undefined : explain(match.groups!)
+    if (explained !== undefined) {
+      throw new DomainError(code, `${text}: understood ${explained}`, { pointer: '/size', size: text })
     }
   }
   for (const [pattern, read] of GRAMMAR) {
-    const match = pattern.exec(marking)
-    if (match !== null) return read(text.trim(), match.groups ?? {})
+    const match = pattern.exec(written)
+    if (match !== null) return read({ text: text.trim(), stated }, match.groups ?? {})
   }
   const hyphened = text.replaceAll(DASHES, '-')
   if (hyphened !== text) {

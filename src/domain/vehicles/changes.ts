@@ -1,13 +1,16 @@
+import { type Aim, ROUNDING } from '../drive-paths/judgment.js'
 import { type Head, response, type Stage } from '../drive-paths/path.js'
-import { type Aim, solveStages } from '../drive-paths/solve.js'
+import { solveStages } from '../drive-paths/solve.js'
 import { exact, type Figure, product, quotient } from '../measure/figure.js'
 import { type ExactRatio, figureOfRatio, ratioOf, ratioOfDecimal } from '../measure/ratio.js'
 import { fromSi, toSi } from '../measure/units.js'
 import type { Mutable } from '../mutable.js'
-import { factorOff, ROUNDING, SLIP_FACTOR, slopesWithinAim } from './aim.js'
+import type { TireGeometry } from '../tires/geometry.js'
+import { factorOff, SLIP_FACTOR, slopesWithinAim } from './aim.js'
 import type { EvaluatedPath, MeasuredPath, RecordedPart, VehiclePath } from './vehicle.js'
 
 export type RemedyAction =
+  | 'measure-rolling-circumference'
   | 'change-driven-gear'
   | 'change-driving-gear'
   | 'change-ratio-adapter'
@@ -34,6 +37,8 @@ export interface Change {
   /** The number that the head is set, recalibrated or changed to. */
   readonly constantPerM?: Figure
   readonly part?: RecordedPart
+  /** The tires of its axle afterwards, where they are what is measured. */
+  readonly tire?: TireGeometry
 }
 
 /** How many teeth a driven gear may gain or lose and still mesh at the same centers; common practice, no source. */
@@ -41,17 +46,17 @@ const DRIVEN_TEETH_RANGE = 6
 const FEWEST_TEETH = 5
 
 /** Most teeth of a wheel that a profile may name. */
-const MOST_TEETH = 1000
+const MAX_TEETH = 1000
 
 /** Largest whole number in the ratio of an adapter, and of a scaler; common practice, no source. */
 const ADAPTER_MAX_TERM = 40
 const SCALER_MAX_TERM = 999
 
 /** How far a number that is simply set, a pulse constant or a scaler, may be set from where it is; common practice, no source. */
-const MOST_SET_FACTOR = 10
+const MAX_SET_FACTOR = 10
 
 /** Most changes of one kind for one place. */
-const MOST_OF_A_KIND = 2
+const MAX_OF_A_KIND = 2
 
 const NONE = exact(0)
 
@@ -107,7 +112,7 @@ const isMeasuredAsAWhole = ({ measured }: VehiclePath) =>
   measured?.indicatedPerTrue !== undefined && measured.outputPerM === undefined
 
 /** Turns or pulses per distance that are far from what the head takes were computed from a slip: no head is chosen by them. */
-const isOutputFarOff = ({ line }: EvaluatedPath) => factorOff(line.recordedPerTrue.value) > SLIP_FACTOR
+const isOutputFarOff = ({ line }: EvaluatedPath) => factorOff(line.odometerPerTrue.value) > SLIP_FACTOR
 
 /** Said where a new head is chosen by turns or pulses that nobody counted, though the reading was measured. */
 const countFirst = ({ path }: EvaluatedPath) =>
@@ -131,11 +136,19 @@ interface Wanted {
   readonly aim: Aim
 }
 
+function wantedOf({ line, speedsMPerS }: EvaluatedPath): Wanted {
+  const { least, most } = slopesWithinAim(line, speedsMPerS)
+  return {
+    slope: line.indicatedPerTrue.value,
+    aim: { minFraction: least - 1, maxFraction: most - 1 },
+  }
+}
+
 /** Whole-number ratios for a place that now has `ratio`, best by the aim; none where the change would be absurd. */
 function nearRatios({ slope, aim }: Wanted, ratio: number, maxTerm: number) {
   const exactProduct = ratio / slope
   if (!(exactProduct >= 1 / maxTerm && exactProduct <= maxTerm)) return []
-  const { solutions } = solveStages(exactProduct, [{ by: 'max-term', maxTerm }], aim, MOST_OF_A_KIND)
+  const { solutions } = solveStages(exactProduct, [{ by: 'max-term', maxTerm }], aim, MAX_OF_A_KIND)
   return solutions.map(({ choices }) => ({
     numerator: choices[0]!.numerator!,
     denominator: choices[0]!.denominator!,
@@ -149,13 +162,13 @@ function gearChanges({ path, index }: EvaluatedPath, { slope, aim }: Wanted): Ch
     const driven = Array.from(
       { length: 2 * DRIVEN_TEETH_RANGE + 1 },
       (_, step) => teeth.driven - DRIVEN_TEETH_RANGE + step,
-    ).filter((count) => count >= FEWEST_TEETH && count <= MOST_TEETH && count !== teeth.driven)
+    ).filter((count) => count >= FEWEST_TEETH && count <= MAX_TEETH && count !== teeth.driven)
     if (driven.length === 0) return []
     const { solutions } = solveStages(
       teeth.driving / teeth.driven / slope,
       [{ by: 'teeth', driving: [teeth.driving], driven }],
       aim,
-      MOST_OF_A_KIND,
+      MAX_OF_A_KIND,
     )
     return solutions.map(({ choices }): Change => {
       const made = toothed(stage, teeth.driving, choices[0]!.denominator!)
@@ -237,7 +250,7 @@ const perUnit = ({ unit }: VehiclePath) =>
 const zeroed = (measured: MeasuredPath | undefined) =>
   measured?.offsetMPerS === undefined ? measured : { ...measured, offsetMPerS: NONE }
 
-/** A pulse head is set to another number: its own scale stays, and the doubt of the old number goes with it; its zero may be set as well. */
+/** A pulse head is set to another number: its own scale stays, and the uncertainty of the old number goes with it; its zero may be set as well. */
 function pulseConstantChanges({ path, index, line, speedsMPerS }: EvaluatedPath): Change[] {
   const { head, measured } = path
   const now = head.constantPerM
@@ -324,28 +337,21 @@ function zeroChanges({ path, index, line }: EvaluatedPath): Change[] {
  * In the order of the work that they usually are. Farther from true than `SLIP_FACTOR` nothing but a number that is simply set is offered, and that only for a profile that was looked through.
  *
  * @param evaluated - The path, evaluated
+ * @param held - The same with what is unknown of its tire held: by this gears are chosen, which come in steps; all else is aimed over by all uncertainty
  * @returns The changes; some may leave the reading no better
  * @throws {DomainError} `not-finite`
  * @see US Army TM 5-3820-256-24-4 (new adapter, sometimes a new driven gear); TM 9-1829A (regulation of the head); ranges of teeth: common practice, no source
  * @example computedChanges(evaluateVehiclePath(EXAMPLE_VEHICLE, 0)).map((one) => one.action).slice(-1) // ["set-head-constant"]
  */
-export function computedChanges(evaluated: EvaluatedPath): Change[] {
-  const { line, path, speedsMPerS } = evaluated
-  const slope = line.indicatedPerTrue.value
-  const off = factorOff(slope)
-  if (off > MOST_SET_FACTOR) return []
-  const { least, most } = slopesWithinAim(line, speedsMPerS)
-  const wanted = { slope, aim: { minFraction: least - 1, maxFraction: most - 1 } }
-  const pulses = path.head.takes === 'pulses'
+export function computedChanges(evaluated: EvaluatedPath, held = evaluated): Change[] {
+  const off = factorOff(evaluated.line.indicatedPerTrue.value)
+  if (off > MAX_SET_FACTOR) return []
+  const pulses = evaluated.path.head.takes === 'pulses'
+  const wanted = wantedOf(evaluated)
   const numbers = pulses ? [...pulseConstantChanges(evaluated), ...scalerChanges(evaluated, wanted)] : []
-  if (off <= SLIP_FACTOR) {
-    const cable = pulses ? [] : [...adapterChanges(evaluated, wanted), ...recalibrations(evaluated)]
-    return [...gearChanges(evaluated, wanted), ...numbers, ...cable, ...zeroChanges(evaluated)]
-  }
-  return numbers.map((change) => ({
-    ...change,
-    text: `Once the profile was looked through and no slip found: ${change.text}`,
-  }))
+  if (off > SLIP_FACTOR) return numbers
+  const cable = pulses ? [] : [...adapterChanges(evaluated, wanted), ...recalibrations(evaluated)]
+  return [...gearChanges(evaluated, wantedOf(held)), ...numbers, ...cable, ...zeroChanges(evaluated)]
 }
 
 /** A recorded stage in the place of one of its kind. */
@@ -401,7 +407,7 @@ const ADDED = {
  *
  *     a stage for one of its kind; one more adapter or scaler where there is none; another head
  *
- * Another head has no error of its own but the doubt of its constant, reads what the path gives it over that constant, and is taken to end at the same mark.
+ * Another head has no error of its own but the uncertainty of its constant, reads what the path gives it over that constant, and is taken to end at the same mark.
  *
  * @param evaluated - The path, evaluated
  * @param part - The part

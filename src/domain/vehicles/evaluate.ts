@@ -1,19 +1,13 @@
-import { checkHeadFits, pathOutput, type Response, readingOf, response } from '../drive-paths/path.js'
+import { checkHeadFits, pathOutput, response } from '../drive-paths/path.js'
 import { at } from '../errors.js'
-import { type Verdict, worstSpeedVerdict } from '../gauges/verdicts.js'
-import { type Figure, renamed } from '../measure/figure.js'
+import { ruleVerdict, topJudgedMPerS } from '../gauges/verdicts.js'
+import { exact, type Figure, renamed } from '../measure/figure.js'
 import { fromSi, toSi } from '../measure/units.js'
 import type { Mutable } from '../mutable.js'
 import type { EvaluatedPath, MeasuredPath, ReadingBasis, SpeedUnit, Vehicle, VehiclePath } from './vehicle.js'
 
 /** Most rows of a speed table. */
-const MOST_ROWS = 14
-
-/** Top of the table when neither top speed nor last mark is known. [m/s] */
-const USUAL_TOP_M_PER_S = toSi('speed', 'kmh', 120)
-
-/** From here up a dial is judged by rules that name no lowest speed; common practice, no source. [m/s] */
-const LOWEST_JUDGED_M_PER_S = toSi('speed', 'kmh', 10)
+const MAX_ROWS = 14
 
 /**
  * Round speeds at which a dial is looked at, in the unit of the dial.
@@ -29,14 +23,24 @@ const LOWEST_JUDGED_M_PER_S = toSi('speed', 'kmh', 10)
 export function tableSpeeds(unit: SpeedUnit, topMPerS: number): number[] {
   // A hair of rounding must not lose the last mark.
   const top = fromSi('speed', unit, topMPerS) * (1 + 1e-9)
-  const step = [10, 20, 50].find((size) => Math.floor(top / size) <= MOST_ROWS) ?? top / MOST_ROWS
+  const step = [10, 20, 50].find((size) => Math.floor(top / size) <= MAX_ROWS) ?? top / MAX_ROWS
   const rows = Math.floor(top / step)
   if (rows === 0) return [topMPerS]
   return Array.from({ length: rows }, (_, index) => toSi('speed', unit, step * (index + 1)))
 }
 
-/** Turns of the wheels of an axle: what is unsure about one axle's tires is not what is unsure about the other's. */
-function wheelTurnsPerM(vehicle: Vehicle, path: Pick<VehiclePath, 'axle'>): Figure {
+/**
+ * Turns of the wheels of an axle: what is unsure about one axle's tires is not what is unsure about the other's.
+ *
+ *     1/C, each input named for its axle
+ *
+ * @param vehicle - The vehicle
+ * @param path - A path, for its axle
+ * @returns 1/C [1/m]
+ * @see JCGM 100:2008, 5.2 (correlated and independent input quantities)
+ * @example wheelTurnsPerM(EXAMPLE_VEHICLE, { axle: 'rear' }).value * 1609.344 // 760 ± 1e-9
+ */
+export function wheelTurnsPerM(vehicle: Vehicle, path: Pick<VehiclePath, 'axle'>): Figure {
   return renamed(vehicle.tires[path.axle].turnsPerM, (input) => `${path.axle} ${input}`)
 }
 
@@ -94,34 +98,10 @@ export function standing(
   return { measured: left, outdated }
 }
 
-/** Top of what a dial is looked at: top speed, else last mark, else 120 km/h. [m/s] */
-const topOf = (vehicle: Vehicle, { head }: VehiclePath) =>
-  vehicle.topSpeedMPerS ?? head.dialMaxMPerS ?? USUAL_TOP_M_PER_S
-
-/**
- * Verdict of the vehicle's rule on a reading of one of its paths, at its worst speed. Judged are the speeds of the rule, the round ones of the
- * dial, the rows of its table, 10 km/h and the top, so that neither the unit of the dial nor who chose the rows decides anything.
- */
-function pathVerdict(
-  vehicle: Vehicle,
-  { head }: VehiclePath,
-  line: Response,
-  roundMPerS: readonly number[],
-  topMPerS: number,
-): Verdict | undefined {
-  const { topSpeedMPerS, rowsMPerS = [] } = vehicle
-  const speedsMPerS = [...roundMPerS, ...rowsMPerS.filter((speed) => speed <= topMPerS), topMPerS]
-  if (LOWEST_JUDGED_M_PER_S <= topMPerS) speedsMPerS.push(LOWEST_JUDGED_M_PER_S)
-  return worstSpeedVerdict(vehicle.rule, readingOf(line), speedsMPerS, {
-    dialMaxMPerS: head.dialMaxMPerS,
-    topSpeedMPerS,
-  })
-}
-
 /**
  * What one path of a vehicle does: output, reading, verdict at the worst speed.
  *
- *     measured indicated/true, else measured output / constant · scale, else (1/C) · Π stages / constant · scale;
+ *     measured indicated/true with its own offset, none where none was measured; else measured output / constant · scale, else (1/C) · Π stages / constant · scale;
  *     of what was measured, that which still stands
  *
  * @param vehicle - The vehicle
@@ -153,13 +133,14 @@ export function evaluateVehiclePath(vehicle: Vehicle, index: number): EvaluatedP
     if (measured?.indicatedPerTrue !== undefined) {
       basis = 'measured-reading'
       line = {
-        recordedPerTrue: line.recordedPerTrue,
+        odometerPerTrue: line.odometerPerTrue,
         indicatedPerTrue: measured.indicatedPerTrue,
-        offsetMPerS: measured.offsetMPerS ?? head.offsetMPerS,
+        // Of the whole reading: the offset of the head is in what was read.
+        offsetMPerS: measured.offsetMPerS ?? exact(0),
       }
     }
-    const topMPerS = topOf(vehicle, path)
-    const speedsMPerS = tableSpeeds(path.unit, topMPerS)
+    const ends = { dialMaxMPerS: head.dialMaxMPerS, topSpeedMPerS: vehicle.topSpeedMPerS }
+    const speedsMPerS = tableSpeeds(path.unit, topJudgedMPerS(ends))
     const evaluated: Mutable<EvaluatedPath> = {
       path,
       index,
@@ -172,7 +153,7 @@ export function evaluateVehiclePath(vehicle: Vehicle, index: number): EvaluatedP
       rowsMPerS: vehicle.rowsMPerS ?? speedsMPerS,
     }
     if (found?.outdated !== undefined) evaluated.outdated = found.outdated
-    const verdict = at('/head', () => pathVerdict(vehicle, path, line, speedsMPerS, topMPerS))
+    const verdict = at('/head', () => ruleVerdict(vehicle.rule, line, ends))
     if (verdict !== undefined) evaluated.verdict = verdict
     return evaluated
   })

@@ -1,25 +1,15 @@
-import { type Reading, readingOf } from '../drive-paths/path.js'
-import { distanceVerdict } from '../gauges/verdicts.js'
-import { conformityProbability } from '../measure/conformity.js'
-import {
-  budget,
-  exact,
-  type Figure,
-  plusMinus,
-  quotient,
-  scaled,
-  standardUncertainty,
-  sum,
-} from '../measure/figure.js'
-import { fromSi, MILE_M, toSi } from '../measure/units.js'
+import { readingOf } from '../drive-paths/path.js'
+import { budget, exact, type Figure, plusMinus, quotient, scaled, sum } from '../measure/figure.js'
+import { fromSi, toSi } from '../measure/units.js'
 import { lowestSpeedMPerS, timerStepShare } from '../pulses/timing.js'
-import { factorOff, judgedSpeeds, SLIP_FACTOR } from './aim.js'
+import { factorOff, SLIP_FACTOR, underReading } from './aim.js'
+import { likelySlips, type Slip, slipsAgainstMeasured } from './slips.js'
 import type { Axle, EvaluatedPath, Finding, FindingLevel, Vehicle } from './vehicle.js'
-import { percentText, speedText } from './words.js'
+import { percentText, probabilityText, speedText } from './words.js'
 
 /** Thresholds of findings; common practice, no source, unless said. */
 const THRESHOLDS = {
-  /** Most error of a distance record in several rules (StVZO 57(3); ADR 18; AETR in use). */
+  /** Most error of an odometer in several rules (StVZO 57(3); ADR 18; AETR in use). */
   recordFraction: 0.04,
   /** A dial that shows nothing below this hides walking pace in traffic. [m/s] */
   lowestSpeedMPerS: toSi('speed', 'kmh', 5),
@@ -39,27 +29,15 @@ const THRESHOLDS = {
   dialDifference: 0.02,
 } as const
 
-const KM_M = 1000
-
 const LEVELS: Readonly<Record<FindingLevel, number>> = { fail: 0, caution: 1, info: 2 }
-
-/** Probability that a dial shows less than the true speed, at its worst speed from 20 km/h up. */
-function underReading(reading: (trueMPerS: number) => Reading, speedsMPerS: readonly number[]) {
-  let worst = { probability: 0, atMPerS: 0 }
-  for (const trueMPerS of judgedSpeeds(speedsMPerS)) {
-    const { indicatedMPerS, u } = reading(trueMPerS)
-    const probability = 1 - conformityProbability(indicatedMPerS, u, trueMPerS, Number.POSITIVE_INFINITY)
-    if (probability > worst.probability) worst = { probability, atMPerS: trueMPerS }
-  }
-  return worst
-}
 
 const UNTIL_RIGHT = 'Drive by a second means of knowing the speed until it is put right.'
 
-const largestDoubt = (figure: Figure) => budget(figure)[0]?.input
+const largestUncertainty = (figure: Figure) => budget(figure)[0]?.input
 
 function ruleFindings(vehicle: Vehicle, evaluated: EvaluatedPath): Finding[] {
-  const { path, index, verdict, line } = evaluated
+  const { path, index, line } = evaluated
+  const { speed: verdict, distance } = evaluated.verdict ?? {}
   const pointer = `/paths/${index}`
   const { id, rule } = vehicle.rule
   const found: Finding[] = []
@@ -75,17 +53,20 @@ function ruleFindings(vehicle: Vehicle, evaluated: EvaluatedPath): Finding[] {
   } else {
     const shown = readingOf(line)(verdict.atMPerS).indicatedMPerS
     const { lowerMPerS, upperMPerS } = verdict.limits
+    const { atMPerS } = verdict
+    const compared = [atMPerS, shown, lowerMPerS ?? atMPerS, upperMPerS ?? atMPerS]
+    const speed = (speedMPerS: number) => speedText(path.unit, speedMPerS, compared)
     const bounds = [
-      lowerMPerS === undefined ? '' : `at least ${speedText(path.unit, lowerMPerS)}`,
-      upperMPerS === undefined ? '' : `at most ${speedText(path.unit, upperMPerS)}`,
+      lowerMPerS === undefined ? '' : `at least ${speed(lowerMPerS)}`,
+      upperMPerS === undefined ? '' : `at most ${speed(upperMPerS)}`,
     ].filter((text) => text !== '')
-    const case_ = `At a true ${speedText(path.unit, verdict.atMPerS)} the ${path.name} shows ${speedText(path.unit, shown)}; ${id} allows ${bounds.join(' and ')}.`
+    const case_ = `At a true ${speed(atMPerS)} the ${path.name} shows ${speed(shown)}; ${id} allows ${bounds.join(' and ')}.`
     if (verdict.result === 'conforms') {
       found.push({
         code: 'rule-met',
         level: 'info',
         pointer,
-        text: `${case_} Conforms with probability ${verdict.probability.toFixed(3)} at its worst speed.`,
+        text: `${case_} Conforms with probability ${probabilityText(verdict.probability, 3)} at its worst speed.`,
       })
     } else if (verdict.result === 'does-not-conform') {
       found.push({
@@ -97,32 +78,31 @@ function ruleFindings(vehicle: Vehicle, evaluated: EvaluatedPath): Finding[] {
       })
     } else {
       // Of the reading that decides: slope and offset weigh otherwise at each speed.
-      const doubt = largestDoubt(sum(scaled(line.indicatedPerTrue, verdict.atMPerS), line.offsetMPerS))
+      const uncertainty = largestUncertainty(
+        sum(scaled(line.indicatedPerTrue, verdict.atMPerS), line.offsetMPerS),
+      )
       found.push({
         code: 'rule-not-proven',
         level: 'caution',
         pointer,
-        text: `${case_} Given the doubt of the figures it conforms with probability ${verdict.probability.toFixed(2)}: not proven.`,
+        text: `${case_} Given the uncertainty of the figures it conforms with probability ${probabilityText(verdict.probability, 2)}: not proven.`,
         remedy:
-          doubt === undefined
+          uncertainty === undefined
             ? 'Calibrate the dial on the road.'
-            : `Most of the doubt is in "${doubt}": measure that better, for instance by a roll-out, or calibrate on the road.`,
+            : `Most of the uncertainty is in "${uncertainty}": measure that better, for instance by a roll-out, or calibrate on the road.`,
       })
     }
   }
-  const { recordedPerTrue } = line
-  const distance = distanceVerdict(
-    vehicle.rule,
-    recordedPerTrue.value - 1,
-    standardUncertainty(recordedPerTrue),
-  )
+  const { odometerPerTrue } = line
   if (distance !== undefined && distance.result !== 'conforms') {
     const certain = distance.result === 'does-not-conform'
+    const error = odometerPerTrue.value - 1
+    const compared = [error, distance.limitFraction, -distance.limitFraction]
     found.push({
       code: certain ? 'distance-rule-not-met' : 'distance-rule-not-proven',
       level: certain ? 'fail' : 'caution',
       pointer,
-      text: `${path.name}: the distance record is off by ${percentText(recordedPerTrue.value - 1)}, ± ${percentText(plusMinus(recordedPerTrue))}; ${id} allows ${percentText(distance.limitFraction)} either way.`,
+      text: `${path.name}: the odometer is off by ${percentText(error, compared)}, ± ${percentText(plusMinus(odometerPerTrue))}; ${id} allows ${percentText(distance.limitFraction, compared)} either way.`,
       remedy: certain
         ? 'The counter is put right by what turns it, gears, adapter or scaler, or by the constant of a head that takes pulses; spring and magnet do not reach it.'
         : 'Measure over a known distance: count the turns or pulses, or compare the record with it.',
@@ -139,34 +119,14 @@ function promiseText({ path, basis, computed, shafts }: EvaluatedPath): string {
   return `output { ${key}: ${fromSi('perDistance', key, shafts.at(-1)!.perM.value).toPrecision(6)} }`
 }
 
-/** How near to true a slip that is taken back brings the reading, for it to be named. */
-const EXPLAINED_FACTOR = 1.25
-
-/** Most slips that are named. */
-const MOST_SLIPS = 3
-
-/** Slips that would explain a reading far from true; none that does: the usual ones. */
-function slipsOf({ path, line, basis }: EvaluatedPath): string[] {
-  const slope = line.indicatedPerTrue.value
-  const explains = (without: number) => factorOff(without) <= EXPLAINED_FACTOR
-  const slips: string[] = []
-  if (basis === 'computed') {
-    for (const { kind, name, ratio } of path.stages) {
-      if (
-        kind !== 'pulse-ring' &&
-        factorOff(ratio.value) > EXPLAINED_FACTOR &&
-        explains(slope / ratio.value ** 2)
-      )
-        slips.push(`${name} turned over (driving and driven, or ring and pinion, swapped)`)
-    }
-    if (slope < 1 && path.stages.every(({ kind }) => kind !== 'final-drive'))
-      slips.push('a final drive that is missing among the stages')
-  }
-  if (basis !== 'measured-reading') {
-    if (explains((slope * KM_M) / MILE_M)) slips.push('a constant per kilometer that was given per mile')
-    if (explains((slope * MILE_M) / KM_M)) slips.push('a constant per mile that was given per kilometer')
-  }
-  if (slips.length > 0) return slips.slice(0, MOST_SLIPS)
+/** Where to look in a profile whose reading is far from true; where no slip explains it, at the usual ones. */
+function whereToLook(evaluated: EvaluatedPath, slips: readonly Slip[]): string[] {
+  const { path, line, basis } = evaluated
+  const texts = slips.map(({ text }) => text)
+  const missesFinalDrive = path.stages.every(({ kind }) => kind !== 'final-drive')
+  if (basis === 'computed' && line.indicatedPerTrue.value < 1 && missesFinalDrive)
+    texts.push('a final drive that is missing among the stages')
+  if (texts.length > 0) return texts
   return basis === 'measured-reading'
     ? ['the measured reading']
     : ['swapped teeth', 'the unit of the constant', 'a stage that is missing or stands there twice']
@@ -175,14 +135,24 @@ function slipsOf({ path, line, basis }: EvaluatedPath): string[] {
 function slipFindings(evaluated: EvaluatedPath): Finding[] {
   const { path, index, line } = evaluated
   const slope = line.indicatedPerTrue.value
-  if (factorOff(slope) <= SLIP_FACTOR) return []
+  const slips = likelySlips(evaluated)
+  const shows = `The ${path.name} would show ${slope.toPrecision(3)} times the true speed`
+  if (factorOff(slope) <= SLIP_FACTOR) {
+    return slips.map(({ pointer, text, look, indicatedPerTrue }) => ({
+      code: 'slip-would-explain',
+      level: 'caution',
+      pointer,
+      text: `${shows}. A slip in the profile would explain it: ${text}. Put right, it would show ${indicatedPerTrue.toPrecision(3)} times.`,
+      remedy: `Before any part is changed, ${look}.`,
+    }))
+  }
   return [
     {
       code: 'reading-far-off',
       level: 'caution',
       pointer: `/paths/${index}`,
-      text: `The ${path.name} would show ${slope.toPrecision(3)} times the true speed, more than parts that belong together are ever off: most likely something in the profile is a slip.`,
-      remedy: `Before any part is changed, look for ${slipsOf(evaluated).join(', or ')}.`,
+      text: `${shows}, more than parts that belong together are ever off: most likely something in the profile is a slip.`,
+      remedy: `Before any part is changed, look for ${whereToLook(evaluated, slips).join(', or ')}.`,
     },
   ]
 }
@@ -193,12 +163,14 @@ function readingFindings(vehicle: Vehicle, evaluated: EvaluatedPath): Finding[] 
   const found: Finding[] = []
   const reading = readingOf(line)
   const under = underReading(reading, evaluated.speedsMPerS)
+  const shown = reading(under.atMPerS).indicatedMPerS
+  const compared = [shown, under.atMPerS]
   if (under.probability >= 0.95) {
     found.push({
       code: 'under-reads',
       level: 'fail',
       pointer,
-      text: `The ${path.name} shows less than the true speed: ${speedText(path.unit, reading(under.atMPerS).indicatedMPerS)} at a true ${speedText(path.unit, under.atMPerS)}.`,
+      text: `The ${path.name} shows less than the true speed: ${speedText(path.unit, shown, compared)} at a true ${speedText(path.unit, under.atMPerS, compared)}.`,
       remedy: UNTIL_RIGHT,
     })
   } else if (under.probability > 0.05) {
@@ -206,17 +178,17 @@ function readingFindings(vehicle: Vehicle, evaluated: EvaluatedPath): Finding[] 
       code: 'may-under-read',
       level: 'caution',
       pointer,
-      text: `The ${path.name} may show less than the true speed: probability ${under.probability.toFixed(2)} at a true ${speedText(path.unit, under.atMPerS)}.`,
+      text: `The ${path.name} may show less than the true speed: probability ${probabilityText(under.probability, 2)} at a true ${speedText(path.unit, under.atMPerS)}.`,
       remedy: 'Calibrate on the road, or measure the rolling circumference; then aim a little high.',
     })
   }
-  const record = line.recordedPerTrue.value - 1
+  const record = line.odometerPerTrue.value - 1
   if (Math.abs(record) > THRESHOLDS.recordFraction) {
     found.push({
       code: 'distance-record-off',
       level: 'caution',
       pointer,
-      text: `The distance record runs ${percentText(Math.abs(record))} ${record > 0 ? 'fast' : 'slow'}.`,
+      text: `The odometer runs ${percentText(Math.abs(record))} ${record > 0 ? 'fast' : 'slow'}.`,
       remedy:
         'Keep a note of the error and of the reading at which it began with the vehicle; the record itself may be changed only as the law allows.',
     })
@@ -242,7 +214,7 @@ function readingFindings(vehicle: Vehicle, evaluated: EvaluatedPath): Finding[] 
       level: 'caution',
       pointer: `${pointer}/head`,
       text: `Distance is right within ${percentText(Math.abs(record))} and speed is off by ${percentText(Math.abs(scale))}: the fault is in the head (spring or magnet), not in the ratio.`,
-      remedy: 'Have the head recalibrated; other gears would spoil the distance record.',
+      remedy: 'Have the head recalibrated; other gears would spoil the odometer.',
     })
   }
   if (basis === 'computed' && path.stages.every(({ kind }) => kind !== 'final-drive')) {
@@ -276,13 +248,18 @@ function readingFindings(vehicle: Vehicle, evaluated: EvaluatedPath): Finding[] 
     const measured = basis === 'measured-output' ? outputPerM : line.indicatedPerTrue
     const promised = basis === 'measured-output' ? shafts.at(-1)!.perM : computed.indicatedPerTrue
     const difference = measured.value / promised.value - 1
-    const doubt = Math.hypot(plusMinus(measured) / measured.value, plusMinus(promised) / promised.value)
-    if (Math.abs(difference) > doubt) {
+    const uncertainty = Math.hypot(plusMinus(measured) / measured.value, plusMinus(promised) / promised.value)
+    if (Math.abs(difference) > uncertainty) {
+      const slips = slipsAgainstMeasured(evaluated, quotient(promised, measured))
+      const compared = [Math.abs(difference), uncertainty]
       found.push({
         code: 'measured-disagrees',
         level: 'caution',
         pointer: `${pointer}/measured`,
-        text: `What was measured lies ${percentText(difference)} from what tire, stages and head promise, more than their doubt (${percentText(doubt)}): a ratio, a tooth count or the measurement is wrong.`,
+        text: `What was measured lies ${percentText(Math.abs(difference), compared)} from what tire, stages and head promise, more than their uncertainty (${percentText(uncertainty, compared)}): a ratio, a tooth count or the measurement is wrong.`,
+        ...(slips.length === 0
+          ? {}
+          : { remedy: `Look for ${slips.map(({ text }) => text).join(', or ')}: that would explain it.` }),
       })
     }
   }
@@ -372,10 +349,10 @@ function tireFindings({ tires }: Vehicle, evaluated: readonly EvaluatedPath[]): 
   for (const axle of ['front', 'rear'] as const satisfies readonly Axle[]) {
     if (relied.has(axle) && tires[axle].rollingCircumferenceM.contributions.length === 0) {
       found.push({
-        code: 'tire-without-doubt',
+        code: 'tire-without-uncertainty',
         level: 'caution',
         pointer: `/tires/${axle}`,
-        text: `The ${axle} tires are taken as exact, and every doubt and probability here is too good by what is unsure about them.`,
+        text: `The ${axle} tires are taken as exact, and every uncertainty and probability here is too good by what is unsure about them.`,
         remedy: 'Give plusMinus: a roll-out tells it.',
       })
     }
@@ -403,14 +380,15 @@ function betweenPaths(evaluated: readonly EvaluatedPath[]): Finding[] {
       // Of the quotient: what both share, the tires of one axle, does not make them differ.
       const between = quotient(a, b)
       const difference = Math.abs(between.value - 1)
-      const doubt = plusMinus(between)
-      if (difference <= Math.max(doubt, THRESHOLDS.dialDifference)) return []
+      const uncertainty = plusMinus(between)
+      if (difference <= Math.max(uncertainty, THRESHOLDS.dialDifference)) return []
+      const compared = [difference, uncertainty]
       return [
         {
           code: 'paths-disagree',
           level: 'caution',
           pointer: `/paths/${second.index}`,
-          text: `${first.path.name} and ${second.path.name} differ by ${percentText(difference)}, more than their doubt (${percentText(doubt)}).`,
+          text: `${first.path.name} and ${second.path.name} differ by ${percentText(difference, compared)}, more than their uncertainty (${percentText(uncertainty, compared)}).`,
         },
       ]
     }),

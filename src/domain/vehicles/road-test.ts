@@ -1,11 +1,11 @@
+import { ROUNDING } from '../drive-paths/judgment.js'
 import type { Response } from '../drive-paths/path.js'
 import { exact, type Figure, propagate, quotient } from '../measure/figure.js'
 import { MILE_M, toSi } from '../measure/units.js'
-import { ROUNDING } from './aim.js'
 import type { SpeedUnit } from './vehicle.js'
 
 /** Most marks of a road test: each is driven twice. */
-const MOST_MARKS = 5
+const MAX_MARKS = 5
 
 /** Below this mark a car is hard to hold at a speed by hand; common practice, no source. */
 const SLOWEST: Readonly<Record<SpeedUnit, number>> = {
@@ -33,7 +33,7 @@ export interface RoadTest {
  *
  * @param line - Slope b and offset a of the dial
  * @param indicatedMPerS - y, the mark. [m/s]
- * @returns V with its doubt [m/s]; zero or less where the dial shows more than the mark at standstill
+ * @returns V with its uncertainty [m/s]; zero or less where the dial shows more than the mark at standstill
  * @throws {DomainError} `not-finite`
  * @see JCGM 100:2008, 5.1.2 eq. (10)
  * @example trueWhenShown({ indicatedPerTrue: exact(1.1), offsetMPerS: exact(2) }, 24).value // 20 ± 1e-12
@@ -80,5 +80,5 @@ export function roadTest(
   const easy = drivable.filter(({ indicatedMPerS }) => indicatedMPerS >= SLOWEST[unit] * (1 - ROUNDING))
   const held = easy.length === 0 ? drivable : easy
   const marks = held.length <= 2 ? held : held.filter((_, index) => index % 2 === 0)
-  return { courseM, marks: marks.slice(0, MOST_MARKS) }
+  return { courseM, marks: marks.slice(0, MAX_MARKS) }
 }

@@ -1,6 +1,6 @@
 import type { Head, Response, Shaft, Stage } from '../drive-paths/path.js'
 import type { Statement } from '../fits/support.js'
-import type { NamedRule, Verdict } from '../gauges/verdicts.js'
+import type { NamedRule, RuleVerdict } from '../gauges/verdicts.js'
 import type { Figure } from '../measure/figure.js'
 import type { TireGeometry } from '../tires/geometry.js'
 
@@ -31,6 +31,8 @@ export interface VehiclePath {
   readonly axle: Axle
   readonly stages: readonly Stage[]
   readonly head: Head
+  /** Unit in which the constant of its head was given; left out: not known. */
+  readonly constantUnit?: 'perMile' | 'perKm'
   readonly unit: SpeedUnit
   readonly pulse?: PulseTiming
   readonly measured?: MeasuredPath
@@ -53,7 +55,7 @@ export interface RecordedPart {
   readonly pulsesPerTurn?: number
   readonly takes?: 'turns' | 'pulses'
   readonly constantPerM?: Figure
-  /** How well fit statements about this make and model support it, 0 to 1, 0.5 when even; absent when there are none. */
+  /** How well fit reports about this make and model support it, 0 to 1, 0.5 when even; absent when there are none. */
   readonly support?: number
   /** The statements themselves, contradictions among them; the first few. */
   readonly statements?: readonly Statement[]
@@ -96,7 +98,7 @@ export interface EvaluatedPath {
   readonly speedsMPerS: readonly number[]
   /** True speeds of its table. */
   readonly rowsMPerS: readonly number[]
-  readonly verdict?: Verdict
+  readonly verdict?: RuleVerdict
 }
 
 export type FindingLevel = 'fail' | 'caution' | 'info'

@@ -1,28 +1,58 @@
+import { PROVEN } from '../measure/conformity.js'
+import { decimalsApart } from '../measure/digits.js'
 import { fromSi } from '../measure/units.js'
 import type { SpeedUnit } from './vehicle.js'
 
 /**
  * A speed as findings and remedies say it, in the unit of its dial.
  *
- *     v / unit, to 0.1
+ *     v / unit, to 0.1, or to as many decimals as tell it from the other speeds of the text
  *
  * @param unit - Unit of the dial
  * @param speedMPerS - v [m/s]
+ * @param among - Speeds that the text compares; give each of them the same ones. [m/s]
  * @returns Number and unit
  * @see definition of the units; the rounding: common practice, no source
  * @example speedText('mph', 13.4112) // "30.0 mph"
+ * @example speedText('kmh', 159.96 / 3.6, [160 / 3.6]) // "159.96 km/h"
  */
-export const speedText = (unit: SpeedUnit, speedMPerS: number) =>
-  `${fromSi('speed', unit, speedMPerS).toFixed(1)} ${unit === 'mph' ? 'mph' : 'km/h'}`
+export function speedText(unit: SpeedUnit, speedMPerS: number, among: readonly number[] = []): string {
+  const [value, ...others] = [speedMPerS, ...among].map((speed) => fromSi('speed', unit, speed))
+  return `${value!.toFixed(decimalsApart([value!, ...others], 1))} ${unit === 'mph' ? 'mph' : 'km/h'}`
+}
 
 /**
  * A share as findings and remedies say it.
  *
- *     100 · f, to 0.1
+ *     100 · f, to 0.1, or to as many decimals as tell it from none and from the other shares of the text
  *
  * @param fraction - f
+ * @param among - Shares that the text compares; give each of them the same ones
  * @returns Number and sign of percent
  * @see definition of percent; the rounding: common practice, no source
  * @example percentText(0.0304) // "3.0 %"
+ * @example percentText(0.0402, [0.04]) // "4.02 %"
+ * @example percentText(0.0003) // "0.03 %"
  */
-export const percentText = (fraction: number) => `${(fraction * 100).toFixed(1)} %`
+export function percentText(fraction: number, among: readonly number[] = []): string {
+  const percents = [fraction, ...among, 0].map((share) => 100 * share)
+  return `${percents[0]!.toFixed(decimalsApart(percents, 1))} %`
+}
+
+/** Probabilities at which a verdict changes: no text writes one on the other side of them. */
+const DECIDING = [1 - PROVEN, PROVEN]
+
+/**
+ * A probability as findings say it.
+ *
+ *     p, to the fewest decimals wanted, or to as many as tell it from the levels at which a verdict changes
+ *
+ * @param probability - p [0 .. 1]
+ * @param fewest - Decimals where these are enough
+ * @returns The number
+ * @see JCGM 106:2012, 8 (decision rules); the rounding: common practice, no source
+ * @example probabilityText(0.9496, 2) // "0.9496"
+ * @example probabilityText(0.2, 2) // "0.20"
+ */
+export const probabilityText = (probability: number, fewest: number) =>
+  probability.toFixed(decimalsApart([probability, ...DECIDING], fewest))

@@ -96,7 +96,7 @@ describe.each(IMPLEMENTATIONS)('parts in $name', ({ open }) => {
     expect(await store.parts.revisions('nothing', page)).toBeUndefined()
   })
 
-  test('a part that a fit statement speaks of, on either side, is not deleted', async () => {
+  test('a part that a fit report speaks of, on either side, is not deleted', async () => {
     const [part, other] = [await made(), await made()]
     const fit = await store.fits.create(shop, {
       part: part.id,

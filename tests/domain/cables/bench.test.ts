@@ -20,13 +20,16 @@ describe('TM 9-1829A: a head of 1000 turns a mile', () => {
     [60, 1000],
     [90, 1500],
   ])('%d mph at %d rpm, and back', (mph, rpm) => {
-    expect(benchRatePerS(THOUSAND, mph * MPH).value * 60).toBeCloseTo(rpm, 9)
-    expect(benchSpeedMPerS(THOUSAND, rpm / 60).value / MPH).toBeCloseTo(mph, 9)
+    expect(benchRatePerS(THOUSAND, exact(mph * MPH)).value * 60).toBeCloseTo(rpm, 9)
+    expect(benchSpeedMPerS(THOUSAND, exact(rpm / 60)).value / MPH).toBeCloseTo(mph, 9)
   })
   test('a constant good to 1 % gives rpm and speed good to 1 %', () => {
     const k = uncertain(1000 / MILE_M, 'constant', 5 / MILE_M)
-    expect(plusMinus(benchRatePerS(k, 60 * MPH)) * 60).toBeCloseTo(10, 9)
-    expect(plusMinus(benchSpeedMPerS(k, 1000 / 60)) / MPH).toBeCloseTo(0.6, 9)
+    expect(plusMinus(benchRatePerS(k, exact(60 * MPH))) * 60).toBeCloseTo(10, 9)
+    expect(plusMinus(benchSpeedMPerS(k, exact(1000 / 60))) / MPH).toBeCloseTo(0.6, 9)
+    // 1000 ± 100 rpm: 10 % and 1 % of 60 mph, in squares (JCGM 100:2008, 5.1.6).
+    const rate = uncertain(1000 / 60, 'drill', 50 / 60)
+    expect(plusMinus(benchSpeedMPerS(k, rate)) / MPH).toBeCloseTo(Math.hypot(6, 0.6), 9)
   })
 })
 

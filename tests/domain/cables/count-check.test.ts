@@ -13,7 +13,7 @@ describe('countCheck over 1/100 mile', () => {
     expect(turnsPerM.value * MILE_M).toBeCloseTo(1000, 9)
     expect(plusMinus(turnsPerM) * MILE_M).toBeCloseTo((2000 * 0.25) / Math.sqrt(6) / 10, 9)
   })
-  test('four counts that agree halve it; the doubt of the distance stays (GUM 5.1.6, in quadrature)', () => {
+  test('four counts that agree halve it; the uncertainty of the distance stays (GUM 5.1.6, in quadrature)', () => {
     const { turnsPerM } = countCheck(
       [10, 10, 10, 10],
       0.25,
@@ -28,7 +28,7 @@ describe('countCheck over 1/100 mile', () => {
     const { turns, notes } = countCheck([9, 10, 11], 0.25, COURSE)
     // Mean of three with s = 1, Student for 2 degrees of freedom 4.303 (GUM table G.2: 4.30).
     expect(plusMinus(turns)).toBeCloseTo(4.302652729911275 / Math.sqrt(3), 5)
-    expect(notes.map(({ code }) => code)).toContain('scatter-exceeds-doubt')
+    expect(notes.map(({ code }) => code)).toContain('scatter-exceeds-uncertainty')
   })
 })
 

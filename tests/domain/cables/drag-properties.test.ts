@@ -41,7 +41,7 @@ function attributed(given: readonly TorqueTest[]): DragResult | undefined {
     return attributeDrag(PARTS, given)
   } catch (error) {
     expect(error).toBeInstanceOf(DomainError)
-    expect((error as DomainError).code).toBe('torque-says-nothing')
+    expect((error as DomainError).code).toBe('torque-not-informative')
     return undefined
   }
 }
@@ -93,14 +93,14 @@ describe('attributeDrag(parts, tests) of any tests whatever', () => {
     )
   })
 
-  test('the first next test leaves less open, or shrinks the doubt', () => {
+  test('the first next test leaves less open, or shrinks the uncertainty', () => {
     fc.assert(
       fc.property(tests, (given) => {
         const result = attributed(given)
         if (result === undefined) return
         const first = result.nextTests[0]!
         if (result.inseparable.length === 0 && result.assembly !== undefined) {
-          expect(first.doubtReductionPercent).toBeGreaterThan(0)
+          expect(first.uncertaintyReductionPercent).toBeGreaterThan(0)
           return
         }
         const { parts, assembled } = first

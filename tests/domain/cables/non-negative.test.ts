@@ -2,7 +2,7 @@ import fc from 'fast-check'
 import { describe, expect, test } from 'vitest'
 import { nonNegativeLeastSquares } from '../../../src/domain/cables/non-negative.js'
 
-const misfit = (rows: number[][], y: number[], u: number[], solution: readonly number[]) =>
+const deviation = (rows: number[][], y: number[], u: number[], solution: readonly number[]) =>
   rows.reduce(
     (sum, row, k) => sum + ((y[k]! - row.reduce((s, x, i) => s + x * solution[i]!, 0)) / u[k]!) ** 2,
     0,
@@ -27,10 +27,10 @@ describe('nonNegativeLeastSquares(rows, readings, uncertainties, dependent)', ()
         (readings) => {
           const rows = readings.map(([row]) => row)
           const y = readings.map(([, value]) => value)
-          const u = readings.map(([, , doubt]) => doubt)
+          const u = readings.map(([, , uncertainty]) => uncertainty)
           const solution = nonNegativeLeastSquares(rows, y, u, true)
           for (const [i, value] of solution.entries()) {
-            // Slope of ½·misfit, per unit of the curvature of that unknown.
+            // Slope of ½·deviation, per unit of the curvature of that unknown.
             const curvature = rows.reduce((sum, row, k) => sum + (row[i]! / u[k]!) ** 2, 0)
             if (curvature === 0) continue
             const slope =
@@ -59,6 +59,6 @@ describe('nonNegativeLeastSquares(rows, readings, uncertainties, dependent)', ()
     const solution = nonNegativeLeastSquares(rows, [1, 2, 3.3], [1, 1, 1], false)
     expect(solution[0]).toBeCloseTo(1.1, 12)
     expect(solution[1]).toBeCloseTo(2.1, 12)
-    expect(misfit(rows, [1, 2, 3.3], [1, 1, 1], solution)).toBeCloseTo(0.03, 12)
+    expect(deviation(rows, [1, 2, 3.3], [1, 1, 1], solution)).toBeCloseTo(0.03, 12)
   })
 })

@@ -94,25 +94,25 @@ describe('pathOutput(wheelTurnsPerM, stages), properties', () => {
     expect(exactRatio?.toFraction()).toBe('37/30')
   })
 
-  test('the doubt of the output grows with the doubt of any input', () => {
+  test('the uncertainty of the output grows with the uncertainty of any input', () => {
     fc.assert(
       fc.property(
         fc.double({ min: 0, max: 0.1, noNaN: true }),
         fc.double({ min: 0, max: 0.1, noNaN: true }),
         (u, more) => {
-          const doubt = (ratioDoubt: number) =>
+          const uncertainty = (ratioUncertainty: number) =>
             plusMinus(
               pathOutput(uncertain(0.5, 'tire', 0.01), [
-                { kind: 'final-drive', name: 'axle', ratio: uncertain(3.7, 'axle', ratioDoubt) },
+                { kind: 'final-drive', name: 'axle', ratio: uncertain(3.7, 'axle', ratioUncertainty) },
               ]).outputPerM,
             )
-          expect(doubt(u + more)).toBeGreaterThanOrEqual(doubt(u))
+          expect(uncertainty(u + more)).toBeGreaterThanOrEqual(uncertainty(u))
         },
       ),
     )
   })
 
-  test('relative doubts of a chain add in quadrature (JCGM 100:2008, 5.1.6)', () => {
+  test('relative uncertainties of a chain add in quadrature (JCGM 100:2008, 5.1.6)', () => {
     const { outputPerM } = pathOutput(uncertain(0.5, 'tire', 0.005), [
       { kind: 'final-drive', name: 'axle', ratio: uncertain(4, 'axle', 0.04) },
     ])
@@ -141,15 +141,15 @@ describe('carriedBy(kinds) refuses what cannot be built', () => {
 })
 
 describe('readingOf(line)', () => {
-  test('a straight line whose doubt follows the propagation law, shared inputs once', () => {
+  test('a straight line whose uncertainty follows the propagation law, shared inputs once', () => {
     const line = {
       indicatedPerTrue: uncertain(1.02, 'calibration', 0.01),
       offsetMPerS: scaled(uncertain(-0.5, 'calibration', 0.2), -1),
     }
     // Shared input: u = |20 * 0.01 - 0.2| = 0
-    expect(readingOf(line)(20).u).toBeCloseTo(0, 12)
+    expect(readingOf(line)(20).spread.u).toBeCloseTo(0, 12)
     const apart = { indicatedPerTrue: uncertain(1.02, 'a', 0.01), offsetMPerS: uncertain(0.5, 'b', 0.2) }
-    expect(readingOf(apart)(20).u).toBeCloseTo(Math.hypot(0.2, 0.2), 12)
+    expect(readingOf(apart)(20).spread.u).toBeCloseTo(Math.hypot(0.2, 0.2), 12)
     expect(readingOf(apart)(20).indicatedMPerS).toBeCloseTo(20.9, 12)
   })
 
@@ -157,10 +157,10 @@ describe('readingOf(line)', () => {
     expect(readingOf({ indicatedPerTrue: exact(1), offsetMPerS: exact(-3) })(2).indicatedMPerS).toBe(0)
   })
 
-  test("the head's own error of speed does not reach the distance record (TM 9-1829A)", () => {
+  test("the head's own error of speed does not reach the odometer (TM 9-1829A)", () => {
     const own = { ...head(1000), scale: exact(1.05), offsetMPerS: exact(1) }
     const line = response(perMile(1000), own)
     expect(line.indicatedPerTrue.value).toBeCloseTo(1.05, 12)
-    expect(line.recordedPerTrue.value).toBeCloseTo(1, 12)
+    expect(line.odometerPerTrue.value).toBeCloseTo(1, 12)
   })
 })

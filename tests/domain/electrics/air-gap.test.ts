@@ -53,8 +53,8 @@ describe('limits of the gap: 0.2 to 1.5 mm (service data), or the sensor’s own
     [1.501, 'conforms', 'does-not-conform'],
   ])('%f mm without run-out', (gap, least, most) => {
     const request = { ...good, gapM: exact(gap * 1e-3), runOutM: exact(0) }
-    expect(check(request, 'least-gap')).toBe(least)
-    expect(check(request, 'most-gap')).toBe(most)
+    expect(check(request, 'min-gap')).toBe(least)
+    expect(check(request, 'max-gap')).toBe(most)
   })
   // 0.1 mm of run-out: 0.05 mm to either side of the mean, which is off the gap given by u = 0.05/√2 = 0.0354 mm; proven from
   // 0.2 + 0.05 + 1.645·0.0354 = 0.308 mm on, broken up to 0.2 + 0.05 - 0.058 = 0.192 mm. The worst place would give 0.3.
@@ -64,7 +64,7 @@ describe('limits of the gap: 0.2 to 1.5 mm (service data), or the sensor’s own
     [0.193, 'not-proven'],
     [0.191, 'does-not-conform'],
   ])('%f mm with 0.1 mm of run-out', (gap, least) => {
-    expect(check({ ...good, gapM: exact(gap * 1e-3) }, 'least-gap')).toBe(least)
+    expect(check({ ...good, gapM: exact(gap * 1e-3) }, 'min-gap')).toBe(least)
   })
   test('a gap as large as the run-out may be the widest of the turn: it was said to leave half of itself, for sure', () => {
     const request = { ...good, gapM: exact(0.5e-3), runOutM: exact(0.5e-3) }
@@ -87,20 +87,20 @@ describe('limits of the gap: 0.2 to 1.5 mm (service data), or the sensor’s own
         fc.double({ min: 0, max: 1e-3, noNaN: true }),
         (gap, runOut) => {
           const request = { ...good, gapM: exact(gap), runOutM: exact(runOut) }
-          if (check(request, 'least-gap') === 'conforms') expect(gap - runOut).toBeGreaterThan(0.2e-3 - 1e-12)
-          if (check(request, 'most-gap') === 'conforms') expect(gap + runOut).toBeLessThan(1.5e-3 + 1e-12)
+          if (check(request, 'min-gap') === 'conforms') expect(gap - runOut).toBeGreaterThan(0.2e-3 - 1e-12)
+          if (check(request, 'max-gap') === 'conforms') expect(gap + runOut).toBeLessThan(1.5e-3 + 1e-12)
         },
       ),
     )
   })
-  test('with doubt, near the limit is not proven', () => {
-    expect(check({ ...good, gapM: uncertain(1.42e-3, 'gap', 0.05e-3) }, 'most-gap')).toBe('not-proven')
+  test('with uncertainty, near the limit is not proven', () => {
+    expect(check({ ...good, gapM: uncertain(1.42e-3, 'gap', 0.05e-3) }, 'max-gap')).toBe('not-proven')
   })
   test('its own limits replace them', () => {
-    expect(check({ ...good, leastGapM: 0.3e-3, mostGapM: 0.7e-3 }, 'most-gap')).toBe('does-not-conform')
+    expect(check({ ...good, minGapM: 0.3e-3, maxGapM: 0.7e-3 }, 'max-gap')).toBe('does-not-conform')
   })
   test('refuses limits that are exchanged', () => {
-    expect(() => airGap({ ...good, leastGapM: 1e-3, mostGapM: 0.5e-3 })).toThrow(
+    expect(() => airGap({ ...good, minGapM: 1e-3, maxGapM: 0.5e-3 })).toThrow(
       expect.objectContaining({ code: 'limits-crossed' }),
     )
   })
@@ -112,7 +112,7 @@ describe('proportions (common practice, no source)', () => {
     expect(check({ ...even, gapM: exact(1.249e-3) }, 'gap-over-module')).toBe('conforms')
     expect(check({ ...even, gapM: exact(1.251e-3) }, 'gap-over-module')).toBe('does-not-conform')
   })
-  test('a tooth of half the pitch is right, one of 65 % is not, and its doubt shows', () => {
+  test('a tooth of half the pitch is right, one of 65 % is not, and its uncertainty shows', () => {
     const withTooth = (share: number) => ({
       ...good,
       ring: { ...ring, toothWidthM: uncertain(share * 7.854e-3, 'tooth', 0.05e-3) },

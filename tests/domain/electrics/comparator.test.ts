@@ -43,7 +43,7 @@ describe('inverting comparator, R1 to the supply, R2 to ground, R3 from the outp
     expect(plusMinus(hysteresisV) / hysteresisV.value).toBeCloseTo(0.02, 12)
   })
 
-  test('resistor doubts agree with finite differences', () => {
+  test('resistor uncertainties agree with finite differences', () => {
     const r1 = uncertain(10e3, 'R1', 100)
     const at = (ohm: number) =>
       comparatorThresholds(exact(5), network(ohm, 10e3, 100e3), exact(5), exact(0)).upperV.value

@@ -53,7 +53,7 @@ describe('heat inside: P = h A dT', () => {
     expect(riseK.value).toBeCloseTo(5, 12)
     expect(boxK.value).toBeCloseTo(K + 45, 9)
   })
-  test('the heat transfer of still air is assumed and dominates the doubt', () => {
+  test('the heat transfer of still air is assumed and dominates the uncertainty', () => {
     const result = enclosure({
       surroundingK: uncertain(K + 40, 'surroundings: temperature', 0.5),
       powerW: exact(2),

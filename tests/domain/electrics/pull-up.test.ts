@@ -265,7 +265,7 @@ describe('pullUp()', () => {
     expect(result.minOhm.value).toBeCloseTo((0.8 * 1.8) / 2e-3, 9)
   })
 
-  test('carries the doubt of the capacitance: 20 % of it is 20 % of the largest pull-up, and 1.6 kohm is not proven', () => {
+  test('carries the uncertainty of the capacitance: 20 % of it is 20 % of the largest pull-up, and 1.6 kohm is not proven', () => {
     const result = pullUp({
       supplyV: exact(5),
       mode: 'fast',
@@ -297,12 +297,12 @@ describe('pullUp()', () => {
   })
 
   test.each([
-    // 3.3 V, 150 pF: 966.67 to 2360.4 ohm, middle 1510.6. Margin over its doubt, both at R:
+    // 3.3 V, 150 pF: 966.67 to 2360.4 ohm, middle 1510.6. Margin over its uncertainty, both at R:
     // (300 ns - R x 127.1 pF)/(R x 0.8473 u), in standard deviations.
     [30e-12, 1500, 'conforms'], // 2.87
     [75e-12, 1200, 'conforms'], // 1.93; 1300 ohm has 1.63, short of 1.645
     [150e-12, 1000, 'not-proven'], // 1.36, and less for every larger one
-  ] as const)('with %f F of doubt it recommends %i ohm, %s', (u, ohm, result) => {
+  ] as const)('with %f F of uncertainty it recommends %i ohm, %s', (u, ohm, result) => {
     const { recommended } = pullUp({
       supplyV: exact(3.3),
       mode: 'fast',

@@ -229,7 +229,7 @@ describe('a range covers what it says, hot side included; value ± covered 87 %,
   })
 })
 
-test('a heat transfer that was given keeps its own doubt: (10·0.45 - 3)/(2·0.45) = 1.667, 0.9522 in a table', () => {
+test('a heat transfer that was given keeps its own uncertainty: (10·0.45 - 3)/(2·0.45) = 1.667, 0.9522 in a table', () => {
   const given = heatTransferOf(uncertain(10, 'h', 2), [])
   expect(staysCoolProbability(exact(0.45), exact(3), given)).toBeCloseTo(0.9522, 3)
 })

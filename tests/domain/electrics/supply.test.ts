@@ -50,7 +50,7 @@ describe('power balance of the converter', () => {
     })
     expect(result.largestCurrentA.value).toBe(2)
     expect(plusMinus(result.largestCurrentA)).toBeCloseTo(0.1, 12)
-    expect(result.leastFuseA).toBe(3)
+    expect(result.minFuseA).toBe(3)
   })
 })
 
@@ -120,9 +120,9 @@ describe('supply()', () => {
     expect(codes(24)).toContain('clamp-too-low')
     expect(codes(24.1)).not.toContain('clamp-too-low')
   })
-  test('the fuse is at most what the wire stands in the worst case of its doubt', () => {
+  test('the fuse is at most what the wire stands in the worst case of its uncertainty', () => {
     const most = (wireStandsA: SupplyRequest['wireStandsA'] & object) =>
-      supply({ ...stepDown, wireStandsA }).mostFuseA
+      supply({ ...stepDown, wireStandsA }).maxFuseA
     expect(most(exact(10))).toBe(10)
     expect(most(uncertain(10, 'wire: current it stands', 1))).toBe(7.5)
   })

@@ -1,13 +1,13 @@
 import { describe, expect, test } from 'vitest'
-import { senderAmplitudeV } from '../../../src/domain/electrics/sender.js'
+import { sensorAmplitudeV } from '../../../src/domain/electrics/sensor.js'
 import { type ThresholdRequest, threshold } from '../../../src/domain/electrics/threshold.js'
 import { exact, plusMinus } from '../../../src/domain/measure/figure.js'
 
 const network = { toSupplyOhm: exact(10e3), toGroundOhm: exact(10e3), feedbackOhm: exact(100e3) }
-const sender = { amplitudeV: exact(1.5), referenceMPerS: exact(20 / 3.6), pulsesPerM: exact(4) }
+const sensor = { amplitudeV: exact(1.5), referenceMPerS: exact(20 / 3.6), pulsesPerM: exact(4) }
 const design: ThresholdRequest = {
   supplyV: exact(5),
-  sender,
+  sensor,
   topSpeedMPerS: exact(160 / 3.6),
   lowestWantedMPerS: exact(5 / 3.6),
   noise: { peakToPeakV: exact(0.04) },
@@ -15,15 +15,15 @@ const design: ThresholdRequest = {
 const codes = (request: ThresholdRequest) => threshold(request).notes.map(({ code }) => code)
 
 describe('threshold() with resistors', () => {
-  test('the sender must swing half of the hysteresis about the middle: 5/42 V, from 1.587 km/h', () => {
-    const result = threshold({ supplyV: exact(5), network, sender })
-    expect(result.sender?.neededV.value).toBeCloseTo(5 / 42, 12)
-    expect(result.sender!.lowestMPerS!.value * 3.6).toBeCloseTo((20 * (5 / 42)) / 1.5, 12)
+  test('the sensor must swing half of the hysteresis about the middle: 5/42 V, from 1.587 km/h', () => {
+    const result = threshold({ supplyV: exact(5), network, sensor })
+    expect(result.sensor?.neededV.value).toBeCloseTo(5 / 42, 12)
+    expect(result.sensor!.lowestMPerS!.value * 3.6).toBeCloseTo((20 * (5 / 42)) / 1.5, 12)
     expect(result.filter).toBeUndefined()
   })
   test('off the middle the farther threshold counts', () => {
-    const result = threshold({ supplyV: exact(5), network, sender, biasV: exact(2.4) })
-    expect(result.sender?.neededV.value).toBeCloseTo(55 / 21 - 2.4, 12)
+    const result = threshold({ supplyV: exact(5), network, sensor, biasV: exact(2.4) })
+    expect(result.sensor?.neededV.value).toBeCloseTo(55 / 21 - 2.4, 12)
   })
   test.each([2.38, 2.62])('refuses a bias of %f V outside the thresholds', (bias) => {
     expect(() => threshold({ supplyV: exact(5), network, biasV: exact(bias) })).toThrow(
@@ -62,17 +62,17 @@ describe('threshold() choosing resistors and filter', () => {
   const result = threshold(design)
   test('the corner lies at least twice over the highest frequency, 177.8 Hz, and less than a step above', () => {
     const highest = (160 / 3.6) * 4
-    expect(result.sender?.highestHz?.value).toBeCloseTo(highest, 9)
+    expect(result.sensor?.highestHz?.value).toBeCloseTo(highest, 9)
     expect(result.filter!.cornerHz.value).toBeGreaterThanOrEqual(2 * highest)
     expect(result.filter!.cornerHz.value).toBeLessThan(2 * highest * 1.25)
   })
   test('the hysteresis passes twice the noise and leaves the signal twice what it needs', () => {
     expect(result.hysteresisOverNoise!.value).toBeGreaterThan(2)
-    const amplitude = senderAmplitudeV(sender, exact(5 / 3.6), result.filter!.cornerHz).value
-    expect(amplitude / result.sender!.neededV.value).toBeGreaterThan(2)
-    expect(result.sender!.lowestMPerS!.value).toBeLessThan(5 / 3.6)
+    const amplitude = sensorAmplitudeV(sensor, exact(5 / 3.6), result.filter!.cornerHz).value
+    expect(amplitude / result.sensor!.neededV.value).toBeGreaterThan(2)
+    expect(result.sensor!.lowestMPerS!.value).toBeLessThan(5 / 3.6)
   })
-  test('its resistors carry 1 %, and the thresholds the doubt of that', () => {
+  test('its resistors carry 1 %, and the thresholds the uncertainty of that', () => {
     expect(plusMinus(result.network.feedbackOhm) / result.network.feedbackOhm.value).toBeCloseTo(
       0.02 / Math.sqrt(3),
       12,
@@ -84,20 +84,20 @@ describe('threshold() choosing resistors and filter', () => {
       expect.arrayContaining(['/hysteresis', '/filter', '/cornerRatio', '/tolerancePercent']),
     )
   })
-  test('says when the sender is too weak for the speed wanted', () => {
+  test('says when the sensor is too weak for the speed wanted', () => {
     // 0.375 V of signal at 5 km/h against twice 0.6 V and twice 1.5 V of noise.
     expect(codes({ ...design, noise: { peakToPeakV: exact(0.6) } })).toContain('noise-over-signal')
     expect(codes({ ...design, noise: { peakToPeakV: exact(1.5) } })).toContain('lowest-speed-not-reached')
     expect(codes(design)).not.toContain('noise-over-signal')
   })
   test('says that 12 V peak at top speed want a clamp', () => {
-    expect(threshold(design).sender!.openAtTopV!.value).toBeCloseTo(12, 9)
+    expect(threshold(design).sensor!.openAtTopV!.value).toBeCloseTo(12, 9)
     expect(codes(design)).toContain('clamp-input')
   })
   test('a peak measured at top speed takes the place of the proportional one', () => {
     const measured = threshold({ ...design, amplitudeAtTopV: exact(2.4) })
-    expect(measured.sender!.openAtTopV!.value).toBe(2.4)
-    expect(measured.sender!.inputAtTopV!.value).toBeCloseTo(2.4 * measured.filter!.passesAtTop!.value, 12)
+    expect(measured.sensor!.openAtTopV!.value).toBe(2.4)
+    expect(measured.sensor!.inputAtTopV!.value).toBeCloseTo(2.4 * measured.filter!.passesAtTop!.value, 12)
     expect(measured.notes.map(({ code }) => code)).not.toContain('clamp-input')
   })
   test('says when only speeds above the top speed would trigger', () => {

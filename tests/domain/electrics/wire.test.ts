@@ -132,17 +132,17 @@ describe('wire()', () => {
   })
 
   test('2 A needs a 3 A fuse: 2.67 A at 75 %', () => {
-    expect(wire(plainWire).leastFuseA).toBe(3)
+    expect(wire(plainWire).minFuseA).toBe(3)
   })
 
-  test('the largest fuse is at most what the wire stands, less its doubt', () => {
+  test('the largest fuse is at most what the wire stands, less its uncertainty', () => {
     const result = wire({
       ...plainWire,
       heatTransferWPerM2K: uncertain(10, 'heat', 2.5),
       surroundingK: exact(K + 40),
     })
     const floor = result.largestCurrentA.value - plusMinus(result.largestCurrentA)
-    expect(result.mostFuseA).toBeLessThanOrEqual(floor)
+    expect(result.maxFuseA).toBeLessThanOrEqual(floor)
   })
 
   test('a long thin wire may not open its fuse', () => {
@@ -256,7 +256,7 @@ describe('wire()', () => {
     )
   })
 
-  test('takes the doubt of length and current into the drop', () => {
+  test('takes the uncertainty of length and current into the drop', () => {
     const result = wire({
       ...plainWire,
       lengthM: uncertain(4, 'wire: length', 0.1),

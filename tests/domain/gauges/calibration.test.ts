@@ -49,7 +49,7 @@ describe('JCGM 100:2008: inverse use of a line', () => {
   test('correlation r(a, b) = s_ab / (s_a s_b)', () => {
     expect(calibration.correlation).toBeCloseTo(covAB / Math.sqrt(varA * varB), 12)
   })
-  test('doubts carry Student for 3 degrees of freedom', () => {
+  test('uncertainties carry Student for 3 degrees of freedom', () => {
     expect(plusMinus(calibration.scale)).toBeCloseTo(t95 * Math.sqrt(varB), 6)
     expect(plusMinus(calibration.offsetMPerS)).toBeCloseTo(t95 * Math.sqrt(varA), 6)
   })
@@ -72,7 +72,7 @@ describe('JCGM 100:2008: inverse use of a line', () => {
       6,
     )
   })
-  test('a reading with its own doubt replaces the scatter', () => {
+  test('a reading with its own uncertainty replaces the scatter', () => {
     const without = trueWhenIndicated(calibration, 21.5, 0)
     expect(standardUncertainty(without) * 2).toBeCloseTo((t95 * Math.sqrt(s2 / 5)) / 1.06, 6)
   })
@@ -119,30 +119,35 @@ describe('properties', () => {
 
 describe('coverage of the corrections', () => {
   const TRIALS = 3000
-  /** Share of new readings whose true speed lies within the stated doubt. */
-  function coverage(kind: FitKind, offset: number, doubts: boolean): number {
+  /** Share of new readings whose true speed lies within the stated uncertainty. */
+  function coverage(kind: FitKind, offset: number, uncertainties: boolean): number {
     const next = noise(77)
     let hits = 0
     for (let trial = 0; trial < TRIALS; trial++) {
       const readings = [9, 13, 18, 22, 27, 31].map((v) =>
-        reading(offset + 1.04 * v + 0.2 * next(), v + 0.1 * next(), doubts ? 0.2 : 0, doubts ? 0.1 : 0),
+        reading(
+          offset + 1.04 * v + 0.2 * next(),
+          v + 0.1 * next(),
+          uncertainties ? 0.2 : 0,
+          uncertainties ? 0.1 : 0,
+        ),
       )
       const v = 25
       const shown = offset + 1.04 * v + 0.2 * next()
-      const found = trueWhenIndicated(calibrate(kind, readings), shown, doubts ? 0.2 : undefined)
+      const found = trueWhenIndicated(calibrate(kind, readings), shown, uncertainties ? 0.2 : undefined)
       if (Math.abs(found.value - v) <= plusMinus(found)) hits++
     }
     return hits / TRIALS
   }
-  // Without doubts the scatter holds the error of the true speed as well, so the figure may be a little wide; never narrow.
+  // Without uncertainties the scatter holds the error of the true speed as well, so the figure may be a little wide; never narrow.
   test.each([
     ['linear', 0.7, true],
     ['linear', 0.7, false],
     ['proportional', 0, true],
     ['proportional', 0, false],
-  ] as const)('%s, offset %d, doubts given %s: 94 % to 98 %', (kind, offset, doubts) => {
-    expect(coverage(kind, offset, doubts)).toBeGreaterThan(0.94)
-    expect(coverage(kind, offset, doubts)).toBeLessThan(0.98)
+  ] as const)('%s, offset %d, uncertainties given %s: 94 % to 98 %', (kind, offset, uncertainties) => {
+    expect(coverage(kind, offset, uncertainties)).toBeGreaterThan(0.94)
+    expect(coverage(kind, offset, uncertainties)).toBeLessThan(0.98)
   })
 })
 
@@ -161,7 +166,7 @@ describe('outliers', () => {
     ['proportional', 5],
     ['proportional', 12],
   ] as const)(
-    '%s, %d clean readings with their doubts: false alarms in fewer than 3 %% of sets',
+    '%s, %d clean readings with their uncertainties: false alarms in fewer than 3 %% of sets',
     (kind, n) => {
       const next = noise(n)
       let alarms = 0

@@ -16,10 +16,10 @@ const rad = (degrees: number) => (degrees * Math.PI) / 180
 const deg = (radians: number) => (radians * 180) / Math.PI
 const sweep = (start: number, end: number) => ({ startRad: rad(start), endRad: rad(end) })
 
-/** A point in degrees and mph, with its doubts (95 %). */
-const point = (angle: number, mph: number, angleDoubt = 0, mphDoubt = 0): ScalePoint => ({
-  angleRad: uncertain(rad(angle), `angle at ${mph}`, rad(angleDoubt) / 2),
-  speedMPerS: uncertain(mph * MPH, `speed at ${mph}`, (mphDoubt * MPH) / 2),
+/** A point in degrees and mph, with its uncertainties (95 %). */
+const point = (angle: number, mph: number, angleUncertainty = 0, mphUncertainty = 0): ScalePoint => ({
+  angleRad: uncertain(rad(angle), `angle at ${mph}`, rad(angleUncertainty) / 2),
+  speedMPerS: uncertain(mph * MPH, `speed at ${mph}`, (mphUncertainty * MPH) / 2),
 })
 const angleAt = (scale: ReturnType<typeof dialScale>, mph: number) => angleOfSpeed(scale, mph * MPH)
 const STEPS = { number: 20, major: 10, minor: 5 }
@@ -64,7 +64,7 @@ describe('with two points', () => {
   test('a speed ± 2 mph at 100 mph, 2 degrees a mph: half of 200·100·(1/99 − 1/101), twice', () => {
     const scale = dialScale(sweep(0, 300), 100 * MPH, [point(0, 0), point(200, 100, 0, 2)])
     expect(deg(plusMinus(angleAt(scale, 100)))).toBeCloseTo(20_000 * (1 / 99 - 1 / 101), 8)
-    // Read backward, it is the doubt of the speed itself: 4.0004 degrees over 2 degrees a mph.
+    // Read backward, it is the uncertainty of the speed itself: 4.0004 degrees over 2 degrees a mph.
     expect(plusMinus(speedOfAngle(scale, rad(200))) / MPH).toBeCloseTo(10_000 * (1 / 99 - 1 / 101), 8)
   })
 })
@@ -85,7 +85,7 @@ describe('with more points', () => {
     expect(plusMinus(angle)).toBeCloseTo((2 * (3 / 32)) / Math.sqrt(3), 12)
     expect(budget(angle)).toEqual([{ input: 'shape of the scale between the points', sharePercent: 100 }])
   })
-  test('mirrored, the dial runs the other way with the same doubts', () => {
+  test('mirrored, the dial runs the other way with the same uncertainties', () => {
     const mirrored = FIVE.map(({ angleRad, speedMPerS }) => ({
       angleRad: { ...angleRad, value: -angleRad.value },
       speedMPerS,
@@ -103,16 +103,16 @@ describe('with more points', () => {
     const turned = dialScale(sweep(-135, 135), 90 * MPH, [...FIVE].reverse())
     expect(angleAt(turned, 42).value).toBe(angleAt(scale, 42).value)
   })
-  test('at a point its own doubts count: u² = u(angle)² + (slope·u(speed))²', () => {
+  test('at a point its own uncertainties count: u² = u(angle)² + (slope·u(speed))²', () => {
     const scale = dialScale(sweep(-135, 135), 90 * MPH, FIVE)
     const slope = scale.curve.slopes[2]! * MPH
     expect(deg(plusMinus(angleAt(scale, 50)))).toBeCloseTo(Math.hypot(1, 0.4 * deg(slope)), 3)
   })
-  test('prolonged far, the doubt grows', () => {
+  test('prolonged far, the uncertainty grows', () => {
     const scale = dialScale(sweep(-135, 135), 90 * MPH, FIVE)
     expect(plusMinus(angleAt(scale, 95))).toBeGreaterThan(2 * plusMinus(angleAt(scale, 75)))
   })
-  test('scattered points give scattered angles: 2000 random dials spread as the doubt says (JCGM 101)', () => {
+  test('scattered points give scattered angles: 2000 random dials spread as the uncertainty says (JCGM 101)', () => {
     let state = 12345
     const uniform = () => {
       state = (state * 48271) % 2147483647
@@ -213,7 +213,7 @@ describe('marks', () => {
       }),
     )
   })
-  test('the speed of a mark carries the doubt of a reading there, not of its own value', () => {
+  test('the speed of a mark carries the uncertainty of a reading there, not of its own value', () => {
     const two = dialScale(sweep(0, 300), 100 * MPH, [point(0, 0, 1), point(200, 100, 1)])
     const [zero, , middle] = scaleMarks(two, { number: 25, major: 25, minor: 25 }, MPH, 0, 100 * MPH)
     expect(middle!.speedMPerS.value).toBe(50 * MPH)
@@ -247,18 +247,18 @@ describe('refusals', () => {
       /point 2 has the speed of point 1/,
     )
   })
-  test('points closer than their doubts, in angle or in speed', () => {
+  test('points closer than their uncertainties, in angle or in speed', () => {
     refuse(
       [point(0, 20, 3), point(4, 30, 3)],
       'scale-points-not-advancing',
       '/points/1/angle',
-      /within the doubt of the angle/,
+      /within the uncertainty of the angle/,
     )
     refuse(
       [point(0, 20, 0, 5), point(40, 25, 0, 5)],
       'scale-points-not-advancing',
       '/points/1/angle',
-      /within the doubt of the speed/,
+      /within the uncertainty of the speed/,
     )
     expect(dialScale(sweep(-120, 120), 100, [point(0, 20, 3), point(4.3, 30, 3)]).method).toBe(
       'straight-line',

@@ -85,7 +85,7 @@ describe('rules that are open on a side or hold over a part', () => {
     expect(errorBand(tableRule('us-49-cfr-393-82'), line(1), mph(10), mph(40)).lower).toEqual([])
   })
 
-  test('a rule on the distance record has no band', () => {
+  test('a rule on the odometer has no band', () => {
     expect(errorBand(tableRule('de-odometer'), line(1), 1, 30)).toEqual({
       kind: 'lines',
       lower: [],

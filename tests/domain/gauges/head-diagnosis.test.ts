@@ -14,9 +14,10 @@ const diagnose = (
   diagnoseHead({
     scale: scale(speed),
     offsetMPerS: offset,
+    lowestMPerS: 20 * MPH,
     highestMPerS: 60 * MPH,
     takes,
-    ...(record === undefined ? {} : { recordedPerTrue: distance(record) }),
+    ...(record === undefined ? {} : { odometerPerTrue: distance(record) }),
   })
 const codes = (...args: Parameters<typeof diagnose>) => diagnose(...args).findings.map(({ code }) => code)
 
@@ -53,20 +54,120 @@ describe('TM 9-1829A: ratio or head', () => {
 
 describe('what is not known is not claimed', () => {
   test('no distance check: asks for one', () => {
-    expect(diagnose(1.08, undefined).fault).toBe('not-told-apart')
+    expect(diagnose(1.08, undefined).fault).toBe('not-distinguishable')
     expect(codes(1.08, undefined)).toEqual(['distance-check-wanted'])
   })
   test('a distance check good to 8 % tells nothing', () => {
     const found = diagnoseHead({
       scale: scale(1.08),
       offsetMPerS: exact(0),
-      recordedPerTrue: distance(1.04, 0.04),
+      odometerPerTrue: distance(1.04, 0.04),
+      lowestMPerS: 10,
       highestMPerS: 25,
     })
-    expect(found.fault).toBe('not-told-apart')
+    expect(found.fault).toBe('not-distinguishable')
     expect(found.findings.map(({ code }) => code)).toContain('distance-check-too-short')
   })
   test('head scale is speed error over distance error: 1.10/1.05', () => {
     expect(diagnose(1.1, 1.05).headScale!.value).toBeCloseTo(1.1 / 1.05, 12)
+  })
+})
+
+// Wrong until 2026-11: the texts spoke of scale and offset as if the other were none.
+describe('scale and offset together: the texts say what the dial shows', () => {
+  const KMH = 1 / 3.6
+  const texts = (b: number, a: number, rest: object = {}) =>
+    diagnoseHead({
+      scale: scale(b),
+      offsetMPerS: uncertain(a * KMH, 'offset', 0.1 * KMH),
+      unit: 'kmh',
+      lowestMPerS: 40 * KMH,
+      highestMPerS: 120 * KMH,
+      ...rest,
+    }).findings.map(({ text }) => text)
+
+  test('b = 0.95, a = +4 km/h is 2.0 over at 40 and 2.0 under at 120; it was "the same 2.5 mph too much at every speed"', () => {
+    // 0.95 x 40 + 4 = 42.0; 0.95 x 120 + 4 = 118.0
+    const [offset] = texts(0.95, 4)
+    expect(offset).toContain('4.0 km/h too much')
+    expect(offset).toContain('2.0 km/h over at a true 40.0 km/h, 2.0 km/h under at a true 120.0 km/h')
+    expect(offset).not.toContain('same')
+  })
+  test('b = 1.05, a = -4 km/h is 6.0 km/h by the scale at 120, 2.0 with the offset; it was "4.0 mph over"', () => {
+    const spring = texts(1.05, -4, { odometerPerTrue: distance(1) }).find((text) =>
+      text.includes('hairspring is'),
+    )
+    expect(spring).toContain(
+      '5.0 % high: 6.0 km/h at the highest speed read, and with its offset 2.0 km/h over',
+    )
+  })
+  test('b = 0.95, a = +8 km/h reads over everywhere: no word of a head that under-reads', () => {
+    // 0.95 x 120 + 8 = 122
+    const low = texts(0.95, 8, { odometerPerTrue: distance(1) }).find((text) =>
+      text.includes('lost strength'),
+    )
+    expect(low).toContain('with its offset 2.0 km/h over')
+    expect(low).not.toContain('not to be driven by')
+  })
+  test('a head that is driven 5 % too fast has its own error at the speed of its drive', () => {
+    // H = 1.155/1.05 = 1.1; 0.1 x 1.05 x 120 km/h = 12.6 km/h, 1.3 coils of 6 mph (9.656 km/h).
+    const spring = texts(1.155, 0, { odometerPerTrue: distance(1.05) }).find((text) => text.includes('coils'))
+    expect(spring).toContain('10.0 % high: 12.6 km/h')
+    expect(spring).toContain('1.3 coils')
+  })
+})
+
+// Wrong until 2026-11: a bench was taken for a road, and the odometer was asked for to tell the ratio, of which a bench has none.
+describe('on a bench no ratio drives the head', () => {
+  const bench = (b: number, record?: number, takes: 'turns' | 'pulses' = 'turns') =>
+    diagnoseHead({
+      scale: scale(b),
+      offsetMPerS: exact(0),
+      on: 'bench',
+      takes,
+      lowestMPerS: 20 * MPH,
+      highestMPerS: 60 * MPH,
+      ...(record === undefined ? {} : { odometerPerTrue: distance(record) }),
+    })
+
+  test('wrong in speed is the head, without a distance check', () => {
+    const found = bench(1.08)
+    expect(found).toMatchObject({ fault: 'head', correctBy: 'speed' })
+    expect(found.headScale!.value).toBeCloseTo(1.08, 12)
+    expect(found.findings.map(({ code }) => code)).toEqual(['spring-or-magnet-high'])
+    expect(found.findings.map(({ text }) => text).join(' ')).not.toMatch(/ratio|odometer/)
+    expect(bench(1.08, undefined, 'pulses').findings.map(({ code }) => code)).toEqual(['display-scale-off'])
+  })
+  test('right in speed is none', () => expect(bench(1.001).fault).toBe('none'))
+  test('a counter that is out is its constant, not a ratio of the car', () => {
+    const found = bench(1.08, 1.08)
+    expect(found.fault).toBe('head')
+    expect(found.findings.map(({ code }) => code)).toEqual(['constant-off'])
+  })
+})
+
+// Wrong until 2026-11: "correct by that factor, not by the error of the speed", and the number suggested was by the speed.
+describe('by which error to correct', () => {
+  const correctBy = (b: number, u: number, record: number, uRecord: number) =>
+    diagnoseHead({
+      scale: scale(b, u),
+      offsetMPerS: exact(0),
+      odometerPerTrue: distance(record, uRecord),
+      lowestMPerS: 10,
+      highestMPerS: 25,
+    })
+  test('a wrong ratio with a right head: by whichever is known better, and the text says so', () => {
+    const byRecord = correctBy(1.08, 0.008, 1.079, 0.002)
+    expect(byRecord).toMatchObject({ fault: 'ratio', correctBy: 'distance' })
+    expect(byRecord.findings[0]!.text).toContain('by that factor, not by the error of the speed')
+    const bySpeed = correctBy(1.08, 0.002, 1.079, 0.008)
+    expect(bySpeed).toMatchObject({ fault: 'ratio', correctBy: 'speed' })
+    expect(bySpeed.findings[0]!.text).toContain('by the error of the speed, which agrees with it')
+  })
+  test('a wrong head: by the odometer, however well the speed is known', () => {
+    expect(correctBy(1.12, 0.001, 1.05, 0.008)).toMatchObject({
+      fault: 'ratio-and-head',
+      correctBy: 'distance',
+    })
   })
 })

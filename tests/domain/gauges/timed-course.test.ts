@@ -14,12 +14,12 @@ describe('timedCourse', () => {
     const { trueMPerS } = timedCourse(uncertain(1000, 'd', 1), [{ timeS: 40, uTimeS: 0.1 }])
     expect(plusMinus(trueMPerS) / 2 / trueMPerS.value).toBeCloseTo(Math.hypot(0.001, 0.0025), 12)
   })
-  test('four runs halve the doubt of the times, not that of the course', () => {
+  test('four runs halve the uncertainty of the times, not that of the course', () => {
     const runs = [39.9, 40.1, 40, 40].map((timeS) => ({ timeS, uTimeS: 0.1 }))
     const { trueMPerS } = timedCourse(uncertain(1000, 'd', 1), runs)
     expect(plusMinus(trueMPerS) / 2 / trueMPerS.value).toBeCloseTo(Math.hypot(0.001, 0.00125), 12)
   })
-  test('times without a doubt count as hand-timed, 0.2 s at 95 %', () => {
+  test('times without uncertainty count as hand-timed, 0.2 s at 95 %', () => {
     const course = timedCourse(exact(1000), [{ timeS: 40, uTimeS: 0 }])
     expect(plusMinus(course.timeS)).toBeCloseTo(0.2, 12)
     expect(course.notes.map(({ code }) => code)).toContain('hand-timing-assumed')
@@ -32,7 +32,26 @@ describe('timedCourse', () => {
     ])
     // Plain mean of three: s = 2, u = 2/sqrt 3, t95(2) = 4.303 (GUM table G.2: 4.30).
     expect(plusMinus(course.timeS)).toBeCloseTo((4.302652729911275 * 2) / Math.sqrt(3), 5)
-    expect(course.notes.map(({ code }) => code)).toContain('scatter-exceeds-doubt')
+    expect(course.notes.map(({ code }) => code)).toContain('scatter-exceeds-uncertainty')
+  })
+  // Until 2026-11 the run that was flagged stood in the only answer: 60.28 ± 2.44 mph, and nothing beside it.
+  test('a run that does not belong with the others is flagged, and what the others give stands beside the mean of all', () => {
+    const runs = [59.1, 58.8, 62, 59].map((timeS) => ({ timeS, uTimeS: 0 }))
+    const { trueMPerS, outliers, withoutOutliers, notes } = timedCourse(exact(MILE_M), runs)
+    expect(outliers).toEqual([2])
+    // Miles an hour from the mean time: 4·3600/238.9 and 3·3600/176.9.
+    expect(trueMPerS.value / MPH).toBeCloseTo(14_400 / 238.9, 9)
+    expect(withoutOutliers!.trueMPerS.value / MPH).toBeCloseTo(10_800 / 176.9, 9)
+    expect(plusMinus(withoutOutliers!.trueMPerS) / MPH).toBeLessThan(0.5)
+    expect(notes.find(({ code }) => code === 'outlying-run')!.text).toContain('Time 3 (62 s) does not belong')
+  })
+  test('without such a run there is nothing beside the mean', () => {
+    const course = timedCourse(
+      exact(MILE_M),
+      [58.4, 58.9, 58.6, 58.7].map((timeS) => ({ timeS, uTimeS: 0 })),
+    )
+    expect(course).not.toHaveProperty('withoutOutliers')
+    expect(course.notes.map(({ code }) => code)).not.toContain('outlying-run')
   })
   test('a speed that no car does is refused', () => {
     expect(() => timedCourse(exact(1000), [{ timeS: 1, uTimeS: 0.1 }])).toThrow(

@@ -1,6 +1,6 @@
 import fc from 'fast-check'
 import { expect, test } from 'vitest'
-import { distinctProducts, waysToMake, wheelSet } from '../../../src/domain/gears/wheels.js'
+import { distinctProducts, productsToMake, waysToMake, wheelSet } from '../../../src/domain/gears/wheels.js'
 
 const sets = fc
   .tuple(fc.array(fc.integer({ min: 1, max: 60 }), { minLength: 1, maxLength: 8 }), fc.boolean())
@@ -60,4 +60,21 @@ test('more than 200 wheels, or a wheel of 401 teeth, is refused', () => {
   expect(wheelSet(counts(200), false).teeth).toHaveLength(200)
   for (const teeth of [counts(201), [401], [0], [1.5], []])
     expect(() => wheelSet(teeth, false)).toThrow(expect.objectContaining({ code: 'out-of-range' }))
+})
+
+test('productsToMake(wheels, stages) counts the choices of wheels of every number of stages', () => {
+  for (const stages of [1, 2, 3])
+    for (const wheels of [1, 2, 5, 9]) {
+      let expected = 0
+      for (let s = 1; s <= stages; s++) expected += choices(wheels, s, true).length
+      expect(
+        productsToMake(
+          wheelSet(
+            Array.from({ length: wheels }, (_, i) => i + 1),
+            false,
+          ),
+          stages,
+        ),
+      ).toBe(expected)
+    }
 })

@@ -29,14 +29,14 @@ describe('conformityProbability(y, u, lower, upper): closed forms', () => {
     expect(conformityProbability(-1.644854, 1, 0, NONE_ABOVE)).toBeCloseTo(0.05, 6)
   })
 
-  test('without doubt a value on a limit is inside, and one beyond it is not', () => {
+  test('without uncertainty a value on a limit is inside, and one beyond it is not', () => {
     expect(conformityProbability(0, 0, 0, 14)).toBe(1)
     expect(conformityProbability(14, 0, 0, 14)).toBe(1)
     expect(conformityProbability(14.000001, 0, 0, 14)).toBe(0)
     expect(conformityProbability(-1e-9, 0, 0, 14)).toBe(0)
   })
 
-  test('what arithmetic rounds is neither a breach nor a doubt', () => {
+  test('what arithmetic rounds is neither a breach nor an uncertainty', () => {
     // In doubles 720/1609.344 x 4.1 / (2952/1609.344) is not 1, though 720 x 4.1 = 2952 exactly.
     const slope = ((720 / 1609.344) * 4.1) / (2952 / 1609.344)
     for (const value of [slope, 1 - 4 * Number.EPSILON, 1, 1 + 4 * Number.EPSILON]) {
@@ -70,26 +70,39 @@ describe('properties', () => {
 
   test('agrees with the error function of simple-statistics', () => {
     fc.assert(
-      fc.property(y, u, y, fc.double({ min: 0, max: 50, noNaN: true }), (estimate, doubt, lower, width) => {
-        const phi = (limit: number) => (1 + errorFunction((limit - estimate) / doubt / Math.SQRT2)) / 2
-        const expected = phi(lower + width) - phi(lower)
-        expect(
-          Math.abs(conformityProbability(estimate, doubt, lower, lower + width) - expected),
-        ).toBeLessThan(5e-7)
-      }),
+      fc.property(
+        y,
+        u,
+        y,
+        fc.double({ min: 0, max: 50, noNaN: true }),
+        (estimate, uncertainty, lower, width) => {
+          const phi = (limit: number) =>
+            (1 + errorFunction((limit - estimate) / uncertainty / Math.SQRT2)) / 2
+          const expected = phi(lower + width) - phi(lower)
+          expect(
+            Math.abs(conformityProbability(estimate, uncertainty, lower, lower + width) - expected),
+          ).toBeLessThan(5e-7)
+        },
+      ),
     )
   })
 
   test('what lies below, inside and above adds up to 1', () => {
     fc.assert(
-      fc.property(y, u, y, fc.double({ min: 0, max: 50, noNaN: true }), (estimate, doubt, lower, width) => {
-        const upper = lower + width
-        const total =
-          conformityProbability(estimate, doubt, NONE_BELOW, lower) +
-          conformityProbability(estimate, doubt, lower, upper) +
-          conformityProbability(estimate, doubt, upper, NONE_ABOVE)
-        expect(total).toBeCloseTo(1, 9)
-      }),
+      fc.property(
+        y,
+        u,
+        y,
+        fc.double({ min: 0, max: 50, noNaN: true }),
+        (estimate, uncertainty, lower, width) => {
+          const upper = lower + width
+          const total =
+            conformityProbability(estimate, uncertainty, NONE_BELOW, lower) +
+            conformityProbability(estimate, uncertainty, lower, upper) +
+            conformityProbability(estimate, uncertainty, upper, NONE_ABOVE)
+          expect(total).toBeCloseTo(1, 9)
+        },
+      ),
     )
   })
 })

@@ -108,7 +108,7 @@ describe('properties', () => {
     )
   })
 
-  test('the doubt never shrinks when the doubt of an input grows', () => {
+  test('the uncertainty never shrinks when the uncertainty of an input grows', () => {
     fc.assert(
       fc.property(
         input,
@@ -141,7 +141,7 @@ describe('properties', () => {
     )
   })
 
-  test('x/x and x - x have no doubt, whatever x has', () => {
+  test('x/x and x - x have no uncertainty, whatever x has', () => {
     fc.assert(
       fc.property(input, ({ value, relative }) => {
         const x = uncertain(value, 'x', value * relative)
@@ -179,7 +179,7 @@ describe('properties', () => {
 })
 
 describe('limits', () => {
-  test('a figure without doubt has no budget', () => {
+  test('a figure without uncertainty has no budget', () => {
     expect(budget(exact(1))).toEqual([])
     expect(budget(uncertain(1, 'a', 0))).toEqual([])
     expect(plusMinus(exact(1))).toBe(0)
@@ -192,7 +192,7 @@ describe('limits', () => {
     ['a quotient by zero', () => quotient(exact(1), exact(0))],
     ['zero by zero', () => quotient(exact(0), exact(0))],
     ['a product beyond the largest double', () => product(exact(1e200), exact(1e200))],
-    ['a doubt beyond the largest double', () => scaled(uncertain(1, 'a', 1e200), 1e200)],
+    ['an uncertainty beyond the largest double', () => scaled(uncertain(1, 'a', 1e200), 1e200)],
   ] as const) {
     test(`${name} is not finite`, () => expect(run).toThrow(code('not-finite')))
   }

@@ -64,7 +64,7 @@ describe('simple-statistics as referee', () => {
     y: fc.double({ min: -1e3, max: 1e3, noNaN: true }),
   })
 
-  test('fitLine without doubts is its linearRegression', () => {
+  test('fitLine without uncertainties is its linearRegression', () => {
     fc.assert(
       fc.property(fc.array(point, { minLength: 3, maxLength: 50 }), (points) => {
         const spread = Math.max(...points.map(({ x }) => x)) - Math.min(...points.map(({ x }) => x))
@@ -111,7 +111,7 @@ describe('simple-statistics as referee', () => {
   })
 })
 
-describe('doubt on both axes', () => {
+describe('uncertainty on both axes', () => {
   // Pearson's data with York's weights: York (1966), Can. J. Phys. 44, 1079; results as in York et al. (2004), table II: from memory.
   const x = [0, 0.9, 1.8, 2.6, 3.3, 4.4, 5.2, 6.1, 6.5, 7.4]
   const y = [5.9, 5.4, 4.4, 4.6, 3.5, 3.7, 2.8, 2.8, 2.4, 1.5]
@@ -127,7 +127,7 @@ describe('doubt on both axes', () => {
     expect(fit.uSlope).toBeCloseTo(0.0576, 3)
     expect(fit.uIntercept).toBeCloseTo(0.2949, 3)
     expect(fit.chiSquare).toBeCloseTo(11.866353, 5)
-    expect(fit.scatterExceedsDoubt).toBe(false)
+    expect(fit.scatterExceedsUncertainty).toBe(false)
   })
 
   test('with exact y it is the fit of x on y', () => {
@@ -150,11 +150,11 @@ describe('fitProportional', () => {
     ])
     expect(fit.slope).toBeCloseTo(10.6, 12)
     expect(fit.uSlope).toBeCloseTo(1 / Math.sqrt(125), 12)
-    // 3 apart with doubts of 0.1 and 0.2: the scatter contradicts them.
-    expect(fit.scatterExceedsDoubt).toBe(true)
+    // 3 apart with uncertainties of 0.1 and 0.2: the scatter contradicts them.
+    expect(fit.scatterExceedsUncertainty).toBe(true)
     expect(fit.widening).toBeGreaterThan(10)
   })
-  test('one reading with a doubt is enough, one without is not', () => {
+  test('one reading with an uncertainty is enough, one without is not', () => {
     expect(fitProportional([{ x: 10, y: 11, ux: 0, uy: 0.5 }]).uSlope).toBeCloseTo(0.05, 12)
     expect(() => fitProportional([bare(10, 11)])).toThrow(
       expect.objectContaining({ code: 'too-few-readings' }),
@@ -166,12 +166,16 @@ describe('refusals', () => {
   test.each([
     ['two bare points', [bare(1, 1), bare(2, 2)], 'too-few-readings'],
     ['one speed', [bare(1, 1), bare(1, 2), bare(1, 3)], 'readings-without-spread'],
-    ['doubt on some', [bare(1, 1), { x: 2, y: 2, ux: 0, uy: 1 }, bare(3, 3)], 'doubt-on-some-readings'],
+    [
+      'uncertainty on some',
+      [bare(1, 1), { x: 2, y: 2, ux: 0, uy: 1 }, bare(3, 3)],
+      'uncertainty-on-some-readings',
+    ],
     ['not a number', [bare(1, Number.NaN), bare(2, 2), bare(3, 3)], 'not-finite'],
   ])('%s', (_, points, code) => expect(() => fitLine(points)).toThrow(expect.objectContaining({ code })))
 })
 
-describe('stated doubt covers the truth', () => {
+describe('stated uncertainty covers the truth', () => {
   const TRIALS = 4000
   /** Share of trials in which slope ± 2·u·widening holds the true slope. */
   function coverage(n: number, sigma: number, stated: number): number {
@@ -190,15 +194,18 @@ describe('stated doubt covers the truth', () => {
     return hits / TRIALS
   }
   // 95 % at 4000 trials has a standard deviation of 0.34 %.
-  test.each([3, 5, 12])('95 %% with %d points and no doubts given: Student carries few points', (n) => {
-    expect(coverage(n, 0.4, 0)).toBeGreaterThan(0.938)
-    expect(coverage(n, 0.4, 0)).toBeLessThan(0.962)
-  })
-  test('at least 95 % when the given doubts are right', () => {
+  test.each([3, 5, 12])(
+    '95 %% with %d points and no uncertainties given: Student carries few points',
+    (n) => {
+      expect(coverage(n, 0.4, 0)).toBeGreaterThan(0.938)
+      expect(coverage(n, 0.4, 0)).toBeLessThan(0.962)
+    },
+  )
+  test('at least 95 % when the given uncertainties are right', () => {
     expect(coverage(6, 0.4, 0.4)).toBeGreaterThan(0.945)
     expect(coverage(6, 0.4, 0.4)).toBeLessThan(0.975)
   })
-  test('still above 90 % when the given doubts are half of the truth', () => {
+  test('still above 90 % when the given uncertainties are half of the truth', () => {
     expect(coverage(8, 0.4, 0.2)).toBeGreaterThan(0.9)
   })
 })

@@ -24,7 +24,7 @@ const ROADS: Readonly<Record<string, readonly [Road, number]>> = {
   town: [bends(50, 150, 8, 90), 10],
 }
 
-/** Errors and stated doubts of drives on a road, as parts of its length. */
+/** Errors and stated uncertainties of drives on a road, as parts of its length. */
 function drives(name: string, recording: Omit<Recording, 'seed' | 'speedMPerS'>, times: number) {
   const [road, speedMPerS] = ROADS[name]!
   const lengthM = roadLengthM(road)
@@ -32,7 +32,7 @@ function drives(name: string, recording: Omit<Recording, 'seed' | 'speedMPerS'>,
     const track = trackLength([record(road, { ...recording, speedMPerS, seed: 500 + i })], U_POSITION_M)
     return {
       error: track.lengthM.value / lengthM - 1,
-      doubt: plusMinus(track.lengthM) / lengthM,
+      uncertainty: plusMinus(track.lengthM) / lengthM,
       recorded: track.recordedM / lengthM - 1,
     }
   })
@@ -40,7 +40,7 @@ function drives(name: string, recording: Omit<Recording, 'seed' | 'speedMPerS'>,
 
 const TIMES = 6
 
-describe('the true length lies within the stated doubt', () => {
+describe('the true length lies within the stated uncertainty', () => {
   const cases = Object.keys(ROADS).flatMap((name) =>
     (
       [
@@ -59,9 +59,9 @@ describe('the true length lies within the stated doubt', () => {
   test.each(cases)('%s, %s', (name, _, recording) => {
     const found = drives(name, recording, TIMES)
     // At 95 % each, fewer than five of six have a probability of 3 %.
-    expect(found.filter(({ error, doubt }) => Math.abs(error) <= doubt).length).toBeGreaterThanOrEqual(
-      TIMES - 1,
-    )
+    expect(
+      found.filter(({ error, uncertainty }) => Math.abs(error) <= uncertainty).length,
+    ).toBeGreaterThanOrEqual(TIMES - 1)
   })
 })
 
@@ -101,7 +101,7 @@ describe('a car that stands', () => {
     return { tracks, within }
   }
 
-  // Found 2026-11-29: none of 20 lay within its doubt; an hour at one place made ten kilometers 12 % longer.
+  // Found 2026-11-29: none of 20 lay within its uncertainty; an hour at one place made ten kilometers 12 % longer.
   test.each([
     ['a minute at lights, four times', 60, 0.95],
     ['five minutes, four times', 300, 0.95],
@@ -119,7 +119,7 @@ describe('a car that stands', () => {
     }
   })
 
-  test('adds next to nothing to the doubt', () => {
+  test('adds next to nothing to the uncertainty', () => {
     const [moving] = held({ noiseM: 3, everyS: 1, correlation: 0.95 }, 20, 1).tracks
     const stops = { everyM: 2500, points: 300 }
     const [standing] = held({ noiseM: 3, everyS: 1, correlation: 0.95, stops }, 20, 1).tracks
@@ -153,7 +153,7 @@ describe('a car that stands', () => {
   })
 
   // Ten kilometers of straight road, a stand of 600 points in the middle, positions that drift by 3 m: the wandering passes for road.
-  test('without times, bounds that contradict each other are said to, and widen the doubt', () => {
+  test('without times, bounds that contradict each other are said to, and widen the uncertainty', () => {
     const recording = {
       noiseM: 3,
       correlation: 0.998,
@@ -223,14 +223,15 @@ describe('standsOf(points, radiusM)', () => {
   })
 })
 
-describe('the doubt is of use', () => {
+describe('the uncertainty is of use', () => {
   test.each([
     ['straight', 1, 0.0016],
     ['straight', 3, 0.0016],
     ['country', 1, 0.003],
     ['country', 3, 0.007],
-  ])('%s, white noise of %d m: doubt below %d of the length', (name, noiseM, most) => {
-    for (const { doubt } of drives(name, { noiseM, everyS: 1 }, 5)) expect(doubt).toBeLessThan(most)
+  ])('%s, white noise of %d m: uncertainty below %d of the length', (name, noiseM, most) => {
+    for (const { uncertainty } of drives(name, { noiseM, everyS: 1 }, 5))
+      expect(uncertainty).toBeLessThan(most)
   })
   test('noise of 3 m at 20 m steps makes the plain sum 2.25 % too long (σ²/leg², 9/400); corrected it is within 0.2 %', () => {
     for (const { recorded, error } of drives('straight', { noiseM: 3, everyS: 1 }, 5)) {

@@ -43,7 +43,7 @@ describe('chordOfCircle(diameter, bolts, 1)', () => {
 })
 
 describe('circleDiameterFromChord(chord, bolts, steps)', () => {
-  test('undoes chordOfCircle, doubt included', () => {
+  test('undoes chordOfCircle, uncertainty included', () => {
     fc.assert(
       fc.property(
         fc.double({ min: 0.01, max: 1, noNaN: true }),
@@ -60,7 +60,7 @@ describe('circleDiameterFromChord(chord, bolts, steps)', () => {
     )
   })
 
-  test('widens the doubt of a short chord: 0.1 mm between neighbors of ten is 0.1/sin 18 deg on the circle', () => {
+  test('widens the uncertainty of a short chord: 0.1 mm between neighbors of ten is 0.1/sin 18 deg on the circle', () => {
     // sin 18 deg = (sqrt 5 - 1)/4, exactly.
     const diameter = circleDiameterFromChord(uncertain(0.03, 'caliper', 0.5e-4), 10, 1)
     expect(plusMinus(diameter)).toBeCloseTo(1e-4 / ((Math.sqrt(5) - 1) / 4), 12)

@@ -21,7 +21,7 @@ const socket = (mm: number): Interface => ({
 const cable = [nut, tang(3.3)]
 
 describe('findCandidates(interfaces, others, tolerance)', () => {
-  test('ranks by interfaces that meet, then by the worst misfit, then by id', () => {
+  test('ranks by interfaces that meet, then by the worst deviation, then by id', () => {
     const search = findCandidates(
       cable,
       [

@@ -121,7 +121,7 @@ describe('compareInterfaces(one, other, tolerance)', () => {
     expect(misfitsMm(compareInterfaces(hub, wheel, 0.001))).toMatchObject({ bore: -0.5 })
   })
 
-  test('the doubt of a misfit is that of both readings', () => {
+  test('the uncertainty of a deviation is that of both readings', () => {
     const one: Interface = { kind: 'bore', diameterM: uncertain(0.02, 'bore', 3e-5) }
     const other: Interface = { kind: 'bore', diameterM: uncertain(0.0202, 'bore', 4e-5) }
     // 2 x sqrt(0.03^2 + 0.04^2) = 0.1 mm.

@@ -8,6 +8,6 @@ test('in a circle of 10 m to the middle of a 1.4 m axle the wheels run on 10.7 a
   expect(-outerWheelPercent(exact(1.4), 10).value).toBeCloseTo((lengths[1]! / lengths[2]! - 1) * 100, 9)
 })
 
-test('10 cm of doubt in the track are 0.5 points at 10 m', () => {
+test('10 cm of uncertainty in the track are 0.5 points at 10 m', () => {
   expect(plusMinus(outerWheelPercent(uncertain(1.4, 'track', 0.05), 10))).toBeCloseTo(0.5, 12)
 })

@@ -10,8 +10,8 @@ const KMH = 1 / 3.6
 /** 1885 mm: the tire of the tachograph example w = 8 x 1e6/1885 = 4244.03 per km. */
 const tire = tireGeometry({ by: 'rolling-circumference', rollingCircumferenceM: exact(1.885) })
 const ring: PickUpOption = { kind: 'shaft-ring', pulsesPerTurn: 8 }
-const sender: PickUpOption = {
-  kind: 'alternating-sender',
+const sensor: PickUpOption = {
+  kind: 'magnetic-sensor',
   pulsesPerM: exact(4),
   amplitudeV: exact(1.5),
   referenceMPerS: exact(20 * KMH),
@@ -59,11 +59,11 @@ describe('pulses per distance', () => {
 
 describe('lowest speed', () => {
   test('is 1/(K T): 4000/km and 0.45 s show from 2 km/h', () => {
-    const { lowestMPerS } = one({ ...sender, neededV: exact(0.001) }, { display: { zeroTimeoutS: 0.45 } })
+    const { lowestMPerS } = one({ ...sensor, neededV: exact(0.001) }, { display: { zeroTimeoutS: 0.45 } })
     expect(lowestMPerS.value * 3.6).toBeCloseTo(2, 12)
   })
-  test('of a weak sender is where its amplitude reaches the need, 1.6 km/h at 20 km/h x 0.12/1.5', () => {
-    expect(one(sender, { display: { zeroTimeoutS: 5 } }).lowestMPerS.value * 3.6).toBeCloseTo(1.6, 12)
+  test('of a weak sensor is where its amplitude reaches the need, 1.6 km/h at 20 km/h x 0.12/1.5', () => {
+    expect(one(sensor, { display: { zeroTimeoutS: 5 } }).lowestMPerS.value * 3.6).toBeCloseTo(1.6, 12)
   })
   test('of a driven head is where the motor turns evenly: 30 rpm of 1000 a mile are 1.8 mph', () => {
     expect(one(head).lowestMPerS.value / (MILE_M / 3600)).toBeCloseTo(1.8, 9)
@@ -80,23 +80,36 @@ describe('driven head', () => {
     expect(row.headTurnsPerS! * 60).toBeCloseTo(1000, 9)
   })
   test('is later by the lag of its motor, and no finer than its step', () => {
-    const quick = { ...head, motorUpdateS: 0.25, motorLagS: 0.2 }
+    const quick = { ...head, motorUpdateS: 0.25, motorLagS: 0.2, needlePlusMinusMPerS: 0 }
     const [digits, needle] = compare([propeller, quick]).options
     expect(needle!.table[1]!.delayS! - digits!.table[1]!.delayS!).toBeCloseTo(0.2, 12)
     // 1 rpm of 1000 turns a mile is 0.06 mph.
     expect(needle!.table[1]!.resolutionMPerS).toBeCloseTo((0.06 * MILE_M) / 3600, 12)
   })
-  test('a doubtful head constant goes into the error, in full', () => {
+  // Until 2026-11 the step of the motor alone counted: 0.06 mph, and the needle led over digits of 1 km/h by it.
+  test('is no finer than its needle can be read: to ± 1 km/h is as a step of 2 km/h (a step is right to half of itself)', () => {
+    const { options, leaders } = compare([head, propeller])
+    expect(options[0]!.table[1]!.resolutionMPerS).toBeCloseTo(2 * KMH, 12)
+    expect(options[1]!.table[1]!.resolutionMPerS).toBeCloseTo(KMH, 12)
+    const finest = leaders.filter(({ criterion }) => criterion === 'finest-resolution')
+    expect(finest.length).toBeGreaterThan(0)
+    for (const { option } of finest) expect(option).toBe(1)
+    // A large dial that is read to ± 0.2 km/h does lead.
+    const large = compare([{ ...head, needlePlusMinusMPerS: 0.2 * KMH }, propeller])
+    expect(large.options[0]!.table[1]!.resolutionMPerS).toBeCloseTo(0.4 * KMH, 12)
+    expect(large.leaders.filter(({ criterion }) => criterion === 'finest-resolution')[0]!.option).toBe(0)
+  })
+  test('an uncertain head constant goes into the error, in full', () => {
     const known = { ...head, headPlusMinusPercent: 0, needlePlusMinusMPerS: 0, motorStepPerS: 0 }
     const sure = one(known).table[1]!.errorMPerS!
-    const doubtful = one({ ...known, headTurnsPerM: uncertain(1000 / MILE_M, 'head: constant', 10 / MILE_M) })
-    const more = Math.sqrt(plusMinus(doubtful.table[1]!.errorMPerS!) ** 2 - plusMinus(sure) ** 2)
+    const unsure = one({ ...known, headTurnsPerM: uncertain(1000 / MILE_M, 'head: constant', 10 / MILE_M) })
+    const more = Math.sqrt(plusMinus(unsure.table[1]!.errorMPerS!) ** 2 - plusMinus(sure) ** 2)
     expect(more / (50 * KMH)).toBeCloseTo(0.02, 9)
   })
-  test('keeps the distance record, unlike digits alone', () => {
-    expect(one(head).distanceRecord.continues).toBe(true)
-    expect(one(propeller).distanceRecord.continues).toBe(false)
-    expect(one({ ...propeller, oldDriveStays: true }).distanceRecord.continues).toBe(true)
+  test('keeps the odometer, unlike digits alone', () => {
+    expect(one(head).odometer.continues).toBe(true)
+    expect(one(propeller).odometer.continues).toBe(false)
+    expect(one({ ...propeller, oldDriveStays: true }).odometer.continues).toBe(true)
   })
   test('is dark in a tunnel when a satellite leads it', () => {
     expect(one({ ...head, signal: satellite }).tunnels.works).toBe(false)
@@ -109,7 +122,7 @@ describe('bends', () => {
     const bends = (option: PickUpOption) => one(option, { bendRadiiM: [10] }).bends[0]!
     expect(bends(ring).outerPercent.value).toBeCloseTo(7, 12)
     expect(bends(ring).innerPercent.value).toBeCloseTo(-7, 12)
-    for (const option of [{ ...ring, wheels: 'both' } as const, propeller, sender, satellite, head]) {
+    for (const option of [{ ...ring, wheels: 'both' } as const, propeller, sensor, satellite, head]) {
       expect(bends(option).outerPercent.value).toBe(0)
     }
     expect(bends({ ...head, signal: ring }).outerPercent.value).toBeCloseTo(7, 12)
@@ -139,7 +152,7 @@ describe('satellite', () => {
       }),
     )
   })
-  test('its error is 0.2 m/s at 95 % and does not grow with the tire’s doubt', () => {
+  test('its error is 0.2 m/s at 95 % and does not grow with the tire’s uncertainty', () => {
     const sized = { tire: tireGeometry({ by: 'size', size: '185/70R14' }) }
     const level = { ...satellite, steepestSlopePercent: 0 }
     const row = one(level, { ...sized, display: { stepMPerS: 0 } }).table[2]!
@@ -162,14 +175,14 @@ describe('satellite', () => {
 
 describe('error budget', () => {
   const bare = { pitchErrorPercent: 0, eccentricityPercent: 0 }
-  test('with nothing but the tire it is the doubt of the tire', () => {
+  test('with nothing but the tire it is the uncertainty of the tire', () => {
     const given = tireGeometry({
       by: 'rolling-circumference',
       rollingCircumferenceM: uncertain(1.885, 'tire: rolling circumference', 1.885 * 0.005),
     })
     const row = one(
       { ...ring, ...bare },
-      { tire: given, slipMostPercent: 0, display: { stepMPerS: 0, timerTickS: 1e-12 } },
+      { tire: given, maxSlipPercent: 0, display: { stepMPerS: 0, timerTickS: 1e-12 } },
     ).table[2]!
     expect(plusMinus(row.errorMPerS!) / (120 * KMH)).toBeCloseTo(0.01, 9)
     // A tick of a picosecond is all that is left beside it.
@@ -177,7 +190,7 @@ describe('error budget', () => {
     expect(row.errorBudget![0]).toMatchObject({ input: 'tire: rolling circumference', standing: 'measured' })
   })
   test('shares add up to 100 % and each line says how good it is', () => {
-    const { options } = compare([ring, propeller, sender, satellite, head], {
+    const { options } = compare([ring, propeller, sensor, satellite, head], {
       tire: tireGeometry({ by: 'size', size: '185/70R14' }),
     })
     for (const { table } of options) {
@@ -231,7 +244,7 @@ describe('each line of the budget, alone', () => {
       12,
     )
   })
-  test('needle and head bring just the doubt given', () => {
+  test('needle and head bring just the uncertainty given', () => {
     const given = { ...head, needlePlusMinusMPerS: 3 * KMH, headPlusMinusPercent: 4 }
     expect(line(given, 'head: reading the needle')).toBeCloseTo(3 * KMH, 12)
     expect(line(given, 'head: its own reading')).toBeCloseTo(0.04 * 50 * KMH, 12)
@@ -265,15 +278,15 @@ describe('properties', () => {
     )
   })
   test('leaders are never beaten by another option', () => {
-    const { leaders, options } = compare([ring, propeller, sender, satellite, head])
+    const { leaders, options } = compare([ring, propeller, sensor, satellite, head])
     for (const { criterion, option, speedMPerS } of leaders) {
-      if (criterion !== 'least-delay') continue
+      if (criterion !== 'shortest-delay') continue
       const row = options[0]!.table.findIndex((one) => one.speedMPerS === speedMPerS)
       const delays = options.flatMap(({ table }) => table[row]!.delayS ?? [])
       expect(options[option]!.table[row]!.delayS).toBe(Math.min(...delays))
     }
     for (const { criterion, option, speedMPerS } of leaders) {
-      if (criterion !== 'least-error') continue
+      if (criterion !== 'smallest-error') continue
       const row = options[0]!.table.findIndex((one) => one.speedMPerS === speedMPerS)
       const worst = options.map(({ table }) => {
         const error = table[row]!.errorMPerS

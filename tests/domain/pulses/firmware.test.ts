@@ -27,10 +27,10 @@ describe('firmware: 4000 pulses per km, 1 us', () => {
     expect(made.mph.whole).toBe(55_923_407)
   })
   test('47 periods can be timed as one: 4 294 967 295 / 90 000 000 = 47.7', () => {
-    expect(made.kmh.mostPeriods).toBe(47)
+    expect(made.kmh.maxPeriods).toBe(47)
   })
   test('hundredths of km/h fit 16 bits from 1374 ticks on: 90 000 000 / 65 535 = 1373.3', () => {
-    expect(made.kmh.leastTicksFor16Bits).toBe(1374)
+    expect(made.kmh.minTicksFor16Bits).toBe(1374)
     expect(Math.floor(made.kmh.whole / 1374)).toBeLessThanOrEqual(65_535)
     expect(Math.floor(made.kmh.whole / 1373)).toBeGreaterThan(65_535)
   })
@@ -69,7 +69,7 @@ describe('residue of a step', () => {
     expect(Math.abs(pulses / truth - 1) * 1e6).toBeLessThan(Math.abs(odometer.driftPpm) + 0.01)
     expect(odometer.driftWithoutResiduePercent).toBeCloseTo((100 * (8000 / 16.09344 - 497)) / 497, 9)
   })
-  test('the doubt of the pulses per distance is that of the step', () => {
+  test('the uncertainty of the pulses per distance is that of the step', () => {
     const made = firmware(input({ pulsesPerM: uncertain(4, 'K', 0.02) }))
     expect(plusMinus(made.odometer.pulses)).toBeCloseTo(4, 12)
   })

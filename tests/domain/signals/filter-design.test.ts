@@ -102,7 +102,7 @@ describe('exact arithmetic', () => {
     expect(average(0.25).oncePerTurnGain).toBeCloseTo(0, 12)
   })
 
-  test('the doubt of the noise reaches what is left of it in proportion', () => {
+  test('the uncertainty of the noise reaches what is left of it in proportion', () => {
     const { recommended } = designFilter(atRate({ factor: 0.4, noiseMPerS: uncertain(1, 'noise', 0.05) }))
     expect(plusMinus(recommended.noiseAfterMPerS)).toBeCloseTo(0.05, 12)
     expect(plusMinus(recommended.rampLagS)).toBe(0)

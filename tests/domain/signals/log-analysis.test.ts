@@ -55,7 +55,7 @@ describe('an independent generator: ring errors', () => {
     }
   })
 
-  test('lie within their stated doubt in 95 % of the gaps, give or take', () => {
+  test('lie within their stated uncertainty in 95 % of the gaps, give or take', () => {
     let inside = 0
     for (let start = 1; start <= 60; start++) {
       const { ring } = planned({ errors: RING, turns: 30, edgeJitter: 0.01, start })
@@ -79,6 +79,102 @@ describe('an independent generator: ring errors', () => {
     const joint = planned({ errors: halves, pulsesPerTurn: 12, turns: 60 })
     expect(codes(joint)).toEqual(['ring-joint'])
     expect(joint.findings[0]!.text).toContain('Gaps 3 and 9')
+  })
+})
+
+/** Gaps 0 and N/2 wider than the rest by a joint, out of true by an eccentricity: e·cos at the middle of a gap, a chord of the wave. */
+function halves(teeth: number, joint: number, eccentricity = 0): number[] {
+  const chord = Math.sin(Math.PI / teeth) / (Math.PI / teeth)
+  return Array.from({ length: teeth }, (_, gap) => {
+    const odd = gap === 0 || gap === Math.floor(teeth / 2) ? joint : 0
+    return odd - (2 * joint) / teeth + eccentricity * chord * Math.cos((2 * Math.PI * (gap + 0.5)) / teeth)
+  })
+}
+
+describe('an independent generator: a ring cut in halves', () => {
+  const RINGS = [4, 5, 6, 8, 12, 16, 24, 40, 60]
+  const JOINTS = [0.02, 0.05, 0.1, 0.15, 0.2, 0.25, 0.3, 0.35, 0.4, 0.45]
+
+  // Until 2026-11 an odd gap was taken for a missed and an extra pulse: 16 teeth, 120 turns, nothing lost, a joint of 0.2 of a pitch gave 478
+  // missed and 478 extra, "tooth-loses-pulses" and a filter with a median; 136 of these 180 rings were misread.
+  for (const eccentricity of [0, 0.01]) {
+    test(`is seen as one, with nothing lost, from 4 to 60 teeth and joints of 0.02 to 0.45, ${100 * eccentricity} % out of true`, () => {
+      const misread: string[] = []
+      for (const teeth of RINGS) {
+        for (const joint of JOINTS) {
+          const errors = halves(teeth, joint, eccentricity)
+          const found = planned({ errors, pulsesPerTurn: teeth, turns: 120, edgeJitter: 0.002, start: teeth })
+          const expected = eccentricity === 0 ? ['ring-joint'] : ['ring-joint', 'ring-eccentric']
+          const gapsRight = errors.every(
+            (error, gap) => Math.abs(found.ring!.gaps[gap]!.error - error) < 0.002,
+          )
+          const right =
+            codes(found).join() === expected.join() &&
+            found.findings[0]!.text.startsWith(`Gaps 0 and ${Math.floor(teeth / 2)}, `) &&
+            found.missedTotal + found.extra.length === 0 &&
+            found.recommended?.filter.median === undefined &&
+            gapsRight &&
+            Math.abs(found.ring!.eccentricity - eccentricity) < 0.001
+          if (!right)
+            misread.push(
+              `${teeth} teeth, joint ${joint}: ${codes(found).join()}, ${found.missedTotal} missed`,
+            )
+        }
+      }
+      expect(misread).toEqual([])
+    })
+  }
+
+  test('has its missed and extra pulses found as on an even ring, at their places', () => {
+    for (const teeth of [4, 5, 8, 16, 60]) {
+      for (const joint of [0.2, 0.45]) {
+        const plan = {
+          errors: halves(teeth, joint, 0.01),
+          pulsesPerTurn: teeth,
+          turns: 120,
+          missed: 0.02,
+          extra: 0.02,
+        }
+        const found = planned(plan)
+        expect(indexes(found.missed), `${teeth} teeth, joint ${joint}`).toEqual(found.log.missed)
+        expect(indexes(found.extra), `${teeth} teeth, joint ${joint}`).toEqual(found.log.extra)
+        expect(codes(found)).toContain('ring-joint')
+      }
+    }
+  })
+
+  test('with a tooth missing as well loses that one and no other', () => {
+    const found = planned({ errors: halves(8, 0.3), loses: (k) => k % 8 === 2 && k > 8, turns: 120 })
+    expect(codes(found)).toEqual(['ring-joint', 'tooth-loses-pulses'])
+    expect(indexes(found.missed)).toEqual(found.log.missed)
+    // The gaps beside the missing tooth were taken as even until 2026-11: 0.2347 for the joint, and a pick-up that sways.
+    for (const [gap, error] of halves(8, 0.3).entries())
+      expect(Math.abs(found.ring!.gaps[gap]!.error - error), `gap ${gap}`).toBeLessThan(0.003)
+    expect(found.jitter.nextCorrelation).toBeCloseTo(-0.5, 1)
+  })
+
+  test('one half of it shifted: one gap is wide, the other narrow, and both widths are said', () => {
+    const errors = Array.from({ length: 16 }, (_, gap) => (gap === 3 ? 0.2 : gap === 11 ? -0.2 : 0))
+    const found = planned({ errors, pulsesPerTurn: 16, turns: 120, edgeJitter: 0 })
+    expect(codes(found)).toEqual(['ring-joint'])
+    expect(found.findings[0]!.text).toContain(
+      'Gaps 3 and 11, half a turn apart, differ from the rest by 20 % and -20 %',
+    )
+  })
+
+  test('of more teeth than are kept in step, and in a log too short to look at the ring, loses no pulse either', () => {
+    const large = planned({ errors: halves(100, 0.2), pulsesPerTurn: 100, turns: 60, edgeJitter: 0.002 })
+    expect(codes(large)).toEqual(['ring-joint'])
+    const short = planned({ errors: halves(60, 0.2), pulsesPerTurn: 60, turns: 4, edgeJitter: 0.002 })
+    expect(short.missedTotal + short.extra.length).toBe(0)
+  })
+
+  test('a bent tooth, late at every turn, is an error of two gaps and no extra pulse', () => {
+    // Until 2026-11: 16 teeth, 120 turns, one tooth off by a quarter of a pitch was about 240 false missed and extra pulses.
+    const errors = Array.from({ length: 16 }, (_, gap) => (gap === 2 ? 0.25 : gap === 3 ? -0.25 : 0))
+    const found = planned({ errors, pulsesPerTurn: 16, turns: 120 })
+    expect(codes(found)).toEqual(['ring-errors'])
+    expect(found.missedTotal + found.extra.length).toBe(0)
   })
 })
 
@@ -119,7 +215,7 @@ describe('an independent generator: a sound log', () => {
   const LOGS = 400
 
   /** Most alarms that a chance of 1 % a log gives in 400 logs, but for one case in ten thousand: binomial. */
-  function mostAlarms(logs: number): number {
+  function maxAlarms(logs: number): number {
     let probability = 0.99 ** logs
     let total = probability
     let alarms = 0
@@ -144,7 +240,7 @@ describe('an independent generator: a sound log', () => {
         const { findings } = planned({ turns: 40, ...plan, start, periodUs: 2000 + 1.37 * start })
         if (findings.length > 0) alarms++
       }
-      expect(alarms).toBeLessThanOrEqual(mostAlarms(LOGS))
+      expect(alarms).toBeLessThanOrEqual(maxAlarms(LOGS))
     })
   }
 })
@@ -216,12 +312,12 @@ describe('an independent generator: what is at fault', () => {
     const log = plannedLog({ errors: RING, turns: 200 })
     for (const wrong of [4, 6, 7]) {
       const found = analyze(log.timesUs, { pulsesPerTurn: wrong })
-      expect(codes(found), `${wrong} in place of 8`).toContain('pulses-per-turn-doubtful')
-      expect(found.findings.find(({ code }) => code === 'pulses-per-turn-doubtful')!.text).toContain(
+      expect(codes(found), `${wrong} in place of 8`).toContain('pulses-per-turn-uncertain')
+      expect(found.findings.find(({ code }) => code === 'pulses-per-turn-uncertain')!.text).toContain(
         'every 8 pulses',
       )
     }
-    expect(codes(analyze(log.timesUs))).not.toContain('pulses-per-turn-doubtful')
+    expect(codes(analyze(log.timesUs))).not.toContain('pulses-per-turn-uncertain')
   })
 
   test('a timer too coarse for the speed', () => {

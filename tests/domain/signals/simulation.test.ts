@@ -1,7 +1,7 @@
 import { describe, expect, test } from 'vitest'
 import { noiseGain, settlingSamples } from '../../../src/domain/signals/response.js'
 import {
-  MOST_PULSES,
+  MAX_PULSES,
   type SimulationRequest,
   shownSpeeds,
   simulate,
@@ -268,8 +268,8 @@ describe('limits', () => {
           { tS: 100_000, speedMPerS: pulses / 100_000 },
         ],
       })
-    expect(size(MOST_PULSES).pulses).toBe(2_000_000)
-    expect(() => size(MOST_PULSES + 1)).toThrow(expect.objectContaining({ code: 'simulation-too-long' }))
+    expect(size(MAX_PULSES).pulses).toBe(2_000_000)
+    expect(() => size(MAX_PULSES + 1)).toThrow(expect.objectContaining({ code: 'simulation-too-long' }))
   })
 
   test('a series of many updates keeps its extremes', () => {
@@ -279,5 +279,52 @@ describe('limits', () => {
     expect(shown.length).toBeLessThanOrEqual(50)
     expect(result.missedPulses).toBeGreaterThan(0)
     expect(Math.min(...read)).toBeCloseTo(20 - result.peakErrorMPerS, 9)
+  })
+})
+
+describe('the bound while no pulse comes', () => {
+  // 16 teeth cut in halves, joints 0.2 wider: gaps 0 and 8 are 1.175 pitches, the others 0.975.
+  const halves = {
+    ring: { pulsesPerTurn: 16, jointError: 0.2 },
+    filter: { movingAverage: 16 },
+    filterOn: 'period',
+  } as const
+  const dipsOf = ({ notes }: ReturnType<typeof simulate>) => notes.find(({ code }) => code === 'bound-dips')
+
+  // Until 2026-11 the display of a ring cut in halves dipped twice a turn behind a mean over whole turns, and no note said so.
+  test('dips in the wide gaps of a ring, by what their width says, and a note tells how much', () => {
+    const speed = 60 * 0.44704
+    const found = steady(speed, 60, { ...halves, whileSilent: 'bound' })
+    // Behind the mean over a turn the reading is true. From 1 to w pitches of silence the bound shows 1/x of it, in 2 of 16 pitches:
+    const w = 1.175
+    const mean = (w - 1 - Math.log(w)) / 8
+    const meanSquare = (w - 1 - 2 * Math.log(w) + 1 - 1 / w) / 8
+    const spread = speed * Math.sqrt(meanSquare - mean ** 2)
+    expect(Math.abs(found.steadySpreadMPerS! / spread - 1)).toBeLessThan(0.03)
+    expect(Math.abs(found.steadyBiasMPerS! / (-mean * speed) - 1)).toBeLessThan(0.03)
+    const note = dipsOf(found)!
+    expect(note.level).toBe('caution')
+    expect(note.text).toContain('gaps of the ring up to 17.5 % wider than the mean')
+    // 1 - 1/1.175 = 14.89 %, at the last update before the pulse
+    expect(Number(/dips by up to ([\d.]+) %/.exec(note.text)![1])).toBeCloseTo(14.9, 0)
+    expect(note.text).toContain('1.18/(pulses per distance × silence)')
+  })
+
+  test('is said nothing about on an even ring, nor with the last value held, nor where it dips by less than 0.5 %', () => {
+    const even = steady(20, 30, { ...halves, ring: { pulsesPerTurn: 16 }, whileSilent: 'bound' })
+    expect(dipsOf(even)).toBeUndefined()
+    expect(dipsOf(steady(20, 30, halves))).toBeUndefined()
+    const slight = steady(20, 30, {
+      ...halves,
+      ring: { pulsesPerTurn: 16, jointError: 0.004 },
+      whileSilent: 'bound',
+    })
+    expect(dipsOf(slight)).toBeUndefined()
+  })
+
+  test('dips to a half when one pulse is missed', () => {
+    const note = dipsOf(steady(20, 30, { missed: 0.02, whileSilent: 'bound' }))!
+    expect(note.text).toContain('takes missed pulses for a slower car')
+    expect(Number(/dips by up to ([\d.]+) %/.exec(note.text)![1])).toBeGreaterThan(45)
   })
 })

@@ -6,6 +6,7 @@ import {
   exact,
   type Figure,
   plusMinus,
+  spreadOf,
   standardUncertainty,
   uncertain,
 } from '../../../src/domain/measure/figure.js'
@@ -51,11 +52,13 @@ describe('diameter and section height', () => {
       const [below, over] = [287 * 0.03, 287 * (above - 1)]
       const u = Math.sqrt((below + over) ** 2 / 12 + ((over - below) / 2) ** 2)
       expect(standardUncertainty(overallDiameterM!) * 1000).toBeCloseTo(u, 9)
+      // What k = 2 covers of a normal distribution, 95.45 %, taken from below + over, evenly about the stated value.
+      expect(plusMinus(overallDiameterM!) * 1000).toBeCloseTo(0.9544997361 * (below + over) - below, 6)
     })
   }
 })
 
-describe('a row of the table with a doubt', () => {
+describe('a row of the table with an uncertainty', () => {
   const row = { designation: 'G78-15', overallDiameterM: 0.717, source: 'stored-tire-size' } as const
   const across = (overallDiameterPlusMinusM: number) =>
     tireGeometry({ by: 'size', size: 'G78-15' }, () => ({ ...row, overallDiameterPlusMinusM }))
@@ -63,10 +66,13 @@ describe('a row of the table with a doubt', () => {
   test('carries it to the diameter and the circumference', () => {
     const { overallDiameterM, overallDiameterMinM, rollingCircumferenceM } = across(0.003)
     const sure = across(0)
-    // In squares (GUM, 5.1.2): 3 mm on the diameter, F x 3 mm on the circumference.
-    expect(plusMinus(overallDiameterM!)).toBeCloseTo(Math.hypot(plusMinus(sure.overallDiameterM!), 0.003), 12)
-    expect(plusMinus(rollingCircumferenceM)).toBeCloseTo(
-      Math.hypot(plusMinus(sure.rollingCircumferenceM), ROLLING_FACTOR.diagonal * 0.003),
+    // Standard uncertainties in squares (GUM, 5.1.2): 3 mm / 2 on the diameter, F times that on the circumference.
+    expect(standardUncertainty(overallDiameterM!)).toBeCloseTo(
+      Math.hypot(standardUncertainty(sure.overallDiameterM!), 0.0015),
+      12,
+    )
+    expect(standardUncertainty(rollingCircumferenceM)).toBeCloseTo(
+      Math.hypot(standardUncertainty(sure.rollingCircumferenceM), ROLLING_FACTOR.diagonal * 0.0015),
       12,
     )
     expect(overallDiameterMinM).toBeCloseTo(sure.overallDiameterMinM! - 0.003, 12)
@@ -74,6 +80,19 @@ describe('a row of the table with a doubt', () => {
 })
 
 describe('turns and circumference', () => {
+  test('the factor is anywhere from 2.5 % below to 1.5 % above 3.05 (ETRTO), each place as likely', () => {
+    // 195/70R14: 355.6 + 2 x 0.7 x 195 = 628.6 mm across. 95.45 % of the 4 % of the tolerance, evenly about 3.05: 3.818 - 1.5 = 2.318 %.
+    // In 2026-11 it was taken as normal, ± 2.517 %, which no tire of the size lies outside of.
+    const { rollingCircumferenceM, turnsPerM } = ofSize('195/70R14')
+    expect(rollingCircumferenceM.value).toBeCloseTo(3.05 * 0.6286, 12)
+    const percent = 100 * (4 * 0.009544997361 - 0.015)
+    expect((100 * plusMinus(rollingCircumferenceM)) / rollingCircumferenceM.value).toBeCloseTo(percent, 6)
+    // Turns at the ends: 1/0.975 and 1/1.015 of those stated, to the last digit and not along a straight line.
+    const { rectangles } = spreadOf(turnsPerM)
+    expect(rectangles[0]!.atLow / turnsPerM.value).toBeCloseTo(1 / 0.975 - 1, 12)
+    expect(rectangles[0]!.atHigh / turnsPerM.value).toBeCloseTo(1 / 1.015 - 1, 12)
+  })
+
   // 63360 in a mile / (pi x 25.0 in); a slip of 3 % shortens the circle to 0.97 of that.
   test('25.0 in across: 806.7246 turns a mile on pi x D, 831.6748 on 0.97 of it', () => {
     const { freeCircumferenceM, rollingCircumferenceM, turnsPerM } = ofDiameter(exact(25 * INCH_M), 'radial')
@@ -105,7 +124,7 @@ describe('turns and circumference', () => {
   })
 
   // ETRTO: -2.5 % .. +1.5 % about F x D.
-  test('the doubt of a size covers the tolerance of the rolling factor', () => {
+  test('the uncertainty of a size covers the tolerance of the rolling factor', () => {
     const { rollingCircumferenceM } = ofSize('205/70R14')
     const u = Math.sqrt(0.04 ** 2 / 12 + 0.005 ** 2)
     expect(standardUncertainty(rollingCircumferenceM) / rollingCircumferenceM.value).toBeCloseTo(u, 12)
@@ -124,7 +143,7 @@ describe('turns and circumference', () => {
     expect(byCircumference.basis).toBe('measured')
   })
 
-  test('a measured circumference keeps its relative doubt as turns', () => {
+  test('a measured circumference keeps its relative uncertainty as turns', () => {
     const { turnsPerM } = tireGeometry({
       by: 'rolling-circumference',
       rollingCircumferenceM: uncertain(1.985, 'tape', 0.002),
@@ -132,7 +151,7 @@ describe('turns and circumference', () => {
     expect(standardUncertainty(turnsPerM) / turnsPerM.value).toBeCloseTo(0.002 / 1.985, 12)
   })
 
-  test('a diameter without construction is taken for radial, with a wider doubt and a note', () => {
+  test('a diameter without construction is taken for radial, with a wider uncertainty and a note', () => {
     const known = ofDiameter(exact(0.65), 'radial')
     const unknown = ofDiameter(exact(0.65))
     expect(unknown.rollingCircumferenceM.value).toBe(known.rollingCircumferenceM.value)
@@ -142,12 +161,94 @@ describe('turns and circumference', () => {
   })
 })
 
+// Common practice, no source: cars of the sixties on these sizes have radial tires in nearly all cases.
+describe('a width in millimeters without a letter', () => {
+  const UNSTATED = 'tire: construction not stated'
+  const mm = (length: Figure) => length.value * 1000
+
+  // Found 2026-11: 155-13 was diagonal, D = 624.7 mm and C = 1867.9 ± 121.5 mm, where the row of 155R13 (UN R30 Annex 5, from memory) has
+  // D = 578 mm: C = 3.05 x 578 = 1762.9 mm.
+  test.each([
+    ['155-13', 578],
+    ['175-13', 608],
+    ['165-15', 646],
+    ['165 15', 646],
+  ])(
+    '%s is taken as the radial of the table, %d mm across, and its uncertainty covers the diagonal',
+    (size, acrossMm) => {
+      const { overallDiameterM, rollingCircumferenceM, notes, basis, ...rest } = ofSize(size)
+      const [widthMm, rim] = size.split(/[- ]/).map(Number) as [number, number]
+      expect(basis).toBe('table')
+      expect(mm(overallDiameterM!)).toBeCloseTo(acrossMm, 9)
+      expect(mm(rollingCircumferenceM)).toBeCloseTo(3.05 * acrossMm, 9)
+      // H = 0.95 S, F = 2.99 for the diagonal.
+      const diagonalMm = rim * 25.4 + 2 * 0.95 * widthMm
+      expect(mm(overallDiameterM!) + 1000 * plusMinus(overallDiameterM!)).toBeGreaterThan(diagonalMm)
+      expect(rest.overallDiameterMaxM! * 1000).toBeGreaterThan(diagonalMm)
+      expect(mm(rollingCircumferenceM) + 1000 * plusMinus(rollingCircumferenceM)).toBeGreaterThan(
+        2.99 * diagonalMm,
+      )
+      // One of the two and nothing beyond: uniform from one to the other, kept at its end (JCGM 100:2008, F.2.4.5), is the difference / √3.
+      expect(1000 * contributionOf(rollingCircumferenceM, UNSTATED)).toBeCloseTo(
+        (2.99 * diagonalMm - 3.05 * acrossMm) / Math.sqrt(3),
+        9,
+      )
+      expect(notes).toEqual([
+        expect.objectContaining({
+          code: 'tire-construction-assumed',
+          level: 'caution',
+          text: expect.stringContaining(
+            `As a diagonal tire it would roll ${Math.round(2.99 * diagonalMm)} mm`,
+          ),
+        }),
+      ])
+      expect(rest.size).toMatchObject({ construction: 'radial', designation: `${widthMm}R${rim}` })
+      expect(rest.sources).toContain('unmarked-metric-width')
+    },
+  )
+
+  test('is what its construction says, where that is given', () => {
+    const marked = (construction: 'radial' | 'diagonal') =>
+      tireGeometry({ by: 'size', size: '155-13', construction })
+    expect(marked('radial')).toEqual(ofSize('155R13'))
+    // 13 x 25.4 + 2 x 0.95 x 155 = 624.7 mm
+    expect(mm(marked('diagonal').overallDiameterM!)).toBeCloseTo(624.7, 9)
+    expect(marked('diagonal')).toEqual(ofSize('155D13'))
+    expect(marked('diagonal').notes.map((note) => note.code)).toEqual(['tire-diameter-estimated'])
+  })
+
+  test('on a rim in millimeters is estimated as radial: 400 + 2 x 0.82 x 165 mm', () => {
+    const { overallDiameterM, notes } = ofSize('165-400')
+    expect(mm(overallDiameterM!)).toBeCloseTo(670.6, 9)
+    expect(notes.map((note) => note.code)).toEqual(['tire-diameter-estimated', 'tire-construction-assumed'])
+  })
+
+  test('is the tire of the row that was recorded for the marking as it stands', () => {
+    const recorded = tireGeometry({ by: 'size', size: '155-13' }, (designation) =>
+      designation === '155-13'
+        ? { designation, overallDiameterM: 0.602, source: 'stored-tire-size' }
+        : undefined,
+    )
+    expect(mm(recorded.rollingCircumferenceM)).toBeCloseTo(2.99 * 602, 9)
+    expect(recorded.notes).toEqual([])
+  })
+
+  test('keeps its uncertainty apart from that of the wear', () => {
+    const worn = ofSize('155-13', exact(0.004))
+    expect(mm(worn.overallDiameterM!)).toBeCloseTo(570, 9)
+    expect(contributionOf(worn.rollingCircumferenceM, UNSTATED)).toBeCloseTo(
+      contributionOf(ofSize('155-13').rollingCircumferenceM, UNSTATED),
+      12,
+    )
+  })
+})
+
 describe('wear', () => {
-  test('of none that is not sure brings its doubt', () => {
-    const doubtful = ofSize('205/70R14', uncertain(0, 'tire: wear', 0.0015))
-    expect(budget(doubtful.rollingCircumferenceM).map(({ input }) => input)).toContain('tire: wear')
+  test('of none that is not sure brings its uncertainty', () => {
+    const unsure = ofSize('205/70R14', uncertain(0, 'tire: wear', 0.0015))
+    expect(budget(unsure.rollingCircumferenceM).map(({ input }) => input)).toContain('tire: wear')
     const surely = plusMinus(ofSize('205/70R14', exact(0)).rollingCircumferenceM)
-    expect(plusMinus(doubtful.rollingCircumferenceM)).toBeGreaterThan(surely)
+    expect(plusMinus(unsure.rollingCircumferenceM)).toBeGreaterThan(surely)
   })
 
   const fresh = ofSize('205/70R14')
@@ -159,7 +260,7 @@ describe('wear', () => {
   })
 
   // Re = Rg - (Rg - Rh)/3: two thirds of the wear at the least, all of it at the most; uniform between.
-  test('takes between two thirds of 2 pi w and all of it off the circumference, and says so in the doubt', () => {
+  test('takes between two thirds of 2 pi w and all of it off the circumference, and says so in the uncertainty', () => {
     const w = 0.006
     const worn = ofSize('205/70R14', exact(w))
     const loss = fresh.rollingCircumferenceM.value - worn.rollingCircumferenceM.value
@@ -202,12 +303,12 @@ describe('a size that no rule covers', () => {
     expect(sources).toContain('stored-tire-size')
   })
 
-  // Common practice, no source: H = 0.82 S; 18 in and two heights of 0.95 x 5.375 in for the combined size.
+  // Common practice, no source: H = 0.82 S; 18 in and two heights of 1.04 x 5.375 in for the combined size.
   test('but has a width is estimated, with a caution', () => {
     const radial = ofSize('175R17')
     expect(radial.overallDiameterM!.value * 1000).toBeCloseTo(17 * 25.4 + 2 * 0.82 * 175, 9)
     const combined = ofSize('5.25/5.50-18')
-    expect(combined.overallDiameterM!.value / INCH_M).toBeCloseTo(18 + 2 * 0.95 * 5.375, 9)
+    expect(combined.overallDiameterM!.value / INCH_M).toBeCloseTo(18 + 2 * 1.04 * 5.375, 9)
     for (const { notes, sources, basis } of [radial, combined]) {
       expect(basis).toBe('formula')
       expect(notes).toEqual([expect.objectContaining({ code: 'tire-diameter-estimated', level: 'caution' })])
@@ -286,7 +387,7 @@ describe('properties', () => {
     )
   })
 
-  test('scaling a measured diameter scales the circumference and its doubt', () => {
+  test('scaling a measured diameter scales the circumference and its uncertainty', () => {
     fc.assert(
       fc.property(
         fc.double({ min: 0.3, max: 1, noNaN: true }),
@@ -302,18 +403,18 @@ describe('properties', () => {
     )
   })
 
-  test('the doubt never shrinks when the doubt of the wear or of a reading grows', () => {
+  test('the uncertainty never shrinks when the uncertainty of the wear or of a reading grows', () => {
     const grown = fc.tuple(
       fc.double({ min: 0, max: 0.005, noNaN: true }),
       fc.double({ min: 1, max: 5, noNaN: true }),
     )
     fc.assert(
       fc.property(metric, grown, (size, [u, factor]) => {
-        const worn = (doubt: number) =>
-          plusMinus(ofSize(named(size), uncertain(0.005, 'tire: wear', doubt)).rollingCircumferenceM)
+        const worn = (uncertainty: number) =>
+          plusMinus(ofSize(named(size), uncertain(0.005, 'tire: wear', uncertainty)).rollingCircumferenceM)
         expect(worn(u * factor)).toBeGreaterThanOrEqual(worn(u))
-        const measured = (doubt: number) =>
-          plusMinus(ofDiameter(uncertain(0.65, 'tape', doubt)).rollingCircumferenceM)
+        const measured = (uncertainty: number) =>
+          plusMinus(ofDiameter(uncertain(0.65, 'tape', uncertainty)).rollingCircumferenceM)
         expect(measured(u * factor)).toBeGreaterThanOrEqual(measured(u))
       }),
     )

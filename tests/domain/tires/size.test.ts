@@ -54,7 +54,7 @@ const SIZES: ReadonlyArray<readonly [string, Expected]> = [
   ['155 SR 13', { designation: '155R13', kind: 'full-profile-metric', speedSymbol: 'S' }],
   ['155SR13', { designation: '155R13', speedSymbol: 'S' }],
   ['185 VR 15', { designation: '185R15', speedSymbol: 'V' }],
-  ['165-15', { designation: '165-15', kind: 'full-profile-metric', construction: 'diagonal' }],
+  ['155D13', { designation: '155-13', kind: 'full-profile-metric', construction: 'diagonal' }],
   ['185R14C 102/100R', { designation: '185R14C', lightTruck: true, loadIndex: 102 }],
   [
     '5.60-15',
@@ -127,7 +127,7 @@ describe('parseTireSize(text) reads every way of writing', () => {
   test('and its own designation, to the same tire', () => {
     for (const [text] of SIZES) {
       const size = parseTireSize(text)
-      const again = parseTireSize(size.designation)
+      const again = parseTireSize(size.designation, size.construction)
       expect(again.designation).toBe(size.designation)
       for (const key of ['kind', 'construction', 'sectionWidthM', 'rimDiameterM', 'lightTruck'] as const) {
         expect(again[key], text).toEqual(size[key])
@@ -164,21 +164,120 @@ const failure = (text: string): DomainError => {
   }
 }
 
-describe('a size with two readings is refused, with what to write instead', () => {
+// Common practice, no source: nearly every tire so marked on cars of the sixties is radial.
+describe('a width in millimeters without a letter', () => {
+  // Found 2026-11: 155-13 was diagonal and nothing else; 155 13 was not understood.
+  test.each(['155-13', '155 - 13', '155 13', '155-13 TL', '165-400', '165 400'])(
+    '%s is assumed radial',
+    (text) => {
+      expect(parseTireSize(text)).toMatchObject({
+        kind: 'full-profile-metric',
+        construction: 'radial',
+        constructionAssumed: true,
+      })
+    },
+  )
+
+  test.each([
+    ['radial', '155R13'],
+    ['diagonal', '155-13'],
+    ['bias-belted', '155-13'],
+  ] as const)('that is stated to be %s is %s, and nothing is assumed', (stated, designation) => {
+    const size = parseTireSize('155 13', stated)
+    expect([size.construction, size.designation]).toEqual([stated, designation])
+    expect(size.constructionAssumed).toBeUndefined()
+  })
+})
+
+describe('a stated construction', () => {
+  // Found 2026-11: "E70-14 is diagonal, got bias-belted". A dash means no radial; the tires of letter sizes were belted from about 1968 on.
+  test.each(['E70-14', '7.75-14', '195/70-14', '5.60-15', '31x10.50-15LT'])(
+    'of bias-belted is one that %s leaves open',
+    (text) => {
+      const belted = parseTireSize(text, 'bias-belted')
+      expect(belted).toEqual({ ...parseTireSize(text), construction: 'bias-belted' })
+    },
+  )
+
+  test.each([
+    ['165R15', 'diagonal', '165R15 is radial, got diagonal'],
+    ['165D15', 'radial', '165D15 is diagonal, got radial; the size of a radial tire has an R'],
+    ['185/70B13', 'diagonal', '185/70B13 is bias-belted, got diagonal'],
+    [
+      '5.60-15',
+      'radial',
+      '5.60-15 is diagonal or bias-belted, got radial; the size of a radial tire has an R',
+    ],
+    ['FR70-14', 'bias-belted', 'FR70-14 is radial, got bias-belted'],
+  ] as const)('that %s cannot have is refused', (text, stated, message) => {
+    expect(() => parseTireSize(text, stated)).toThrow(
+      expect.objectContaining({
+        code: 'construction-mismatch',
+        message: `construction: ${message}`,
+        context: expect.objectContaining({ pointer: '/construction' }),
+      }),
+    )
+  })
+})
+
+/** Sizes that a message says to write. */
+const offered = (message: string) =>
+  message.split('understood')[1]!.match(/\d[\d./]*(?:x\d[\d.]*)?[RD-]\d[\d.]*/g) ?? []
+
+// Found 2026-11: 500x16 and 600x16 were offered 500R16 and 500-16, a width of 500 mm, which is refused; 195/70 a rim of 70 in;
+// 31x10.50 a section width of 31 in; 4.80x10 was said to be an overall diameter of 4.80 in, perhaps.
+describe('a size with two readings, or part of a size, is refused, with what to write instead', () => {
   for (const [text, instead] of [
     ['175-70-13', ['175/70R13', '175/70-13']],
     ['175/70/13', ['175/70R13', '175/70-13']],
     ['175 70 13', ['175/70R13', '175/70-13']],
     ['640-13', ['6.40-13']],
     ['560-15', ['5.60-15']],
-    ['195/70', ['195/70R14', '195R70']],
-    ['165x15', ['165R15', '165-15']],
-    ['31x10.50', ['31-10.50', 'overallDiameter']],
+    ['500x16', ['5.00-16']],
+    ['600x16', ['6.00-16']],
+    ['600 16', ['6.00-16']],
+    ['600/16', ['6.00-16']],
+    ['600R16', ['6.00R16']],
+    ['750-16 8PR', ['7.50-16']],
+    ['1000x20', ['10.00-20']],
+    ['350-10', ['3.50-10']],
+    ['195/70', ['195/70R14']],
+    ['195-70', ['195/70R14']],
+    ['165x15', ['165R15', '165D15']],
+    ['165x400', ['165R400', '165D400']],
+    ['305/30', ['305R30', '305D30', '305/30R18']],
+    ['4.80x10', ['4.80-10', '4.80R10']],
+    ['5.6 × 15', ['5.60-15', '5.60R15']],
+    ['6x16', ['6.00-16', '6.00R16']],
   ] as const) {
     test(text, () => {
       const { code, message } = failure(text)
       expect(code).toBe('tire-size-ambiguous')
-      for (const way of instead) expect(message).toContain(way)
+      expect(offered(message)).toEqual(instead)
+      for (const way of instead) expect(parseTireSize(way).rimDiameterM).toBeGreaterThan(0)
+      expect(message).not.toContain('overall')
+    })
+  }
+})
+
+// Found 2026-11: 28x3 1/2 and 815x105 were no tire size at all; 30x3 and 760x90 were taken for a section of 30 in or a width of 760 mm.
+describe('an overall diameter by a section width is said to be that, and how to give it', () => {
+  for (const [text, understood, give] of [
+    ['28x3 1/2', 'overall diameter 28 in and section width 3.5 in', '{"in": 28}'],
+    ['28 x 3½', 'overall diameter 28 in and section width 3.5 in', '{"in": 28}'],
+    ['32×4 1/4', 'overall diameter 32 in and section width 4.25 in', '{"in": 32}'],
+    ['30x3', 'overall diameter 30 in and section width 3 in', '{"in": 30}'],
+    ['31x10.50', 'overall diameter 31 in and section width 10.5 in', '{"in": 31}'],
+    ['815x105', 'overall diameter 815 mm and section width 105 mm', '{"mm": 815}'],
+    ['760x90', 'overall diameter 760 mm and section width 90 mm', '{"mm": 760}'],
+    ['1000 x 150', 'overall diameter 1000 mm and section width 150 mm', '{"mm": 1000}'],
+  ] as const) {
+    test(text, () => {
+      const { code, message } = failure(text)
+      expect(code).toBe('tire-size-without-rim')
+      expect(message).toContain(understood)
+      expect(message).toContain(`overallDiameter ${give} and construction "diagonal"`)
+      for (const way of offered(message)) expect(parseTireSize(way).kind).toBe('flotation')
     })
   }
 })

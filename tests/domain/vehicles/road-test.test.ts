@@ -6,7 +6,7 @@ const MPH = 0.44704
 const marks = (...values: number[]) => values.map((value) => value * MPH)
 
 describe('trueWhenShown', () => {
-  test('carries the doubt of slope and offset: (24 - 2)/1.1 = 20, u = hypot(20·0.011/1.1, 0.22/1.1)', () => {
+  test('carries the uncertainty of slope and offset: (24 - 2)/1.1 = 20, u = hypot(20·0.011/1.1, 0.22/1.1)', () => {
     const found = trueWhenShown(
       { indicatedPerTrue: uncertain(1.1, 'slope', 0.011), offsetMPerS: uncertain(2, 'offset', 0.22) },
       24,
@@ -15,8 +15,8 @@ describe('trueWhenShown', () => {
     expect(plusMinus(found)).toBeCloseTo(2 * Math.hypot(0.2, 0.2), 12)
   })
 
-  test('a doubt that slope and offset share is not counted twice', () => {
-    // y = k·(V + 2): whatever k is, the offset goes with it; at y = 0 the doubt of k is without effect.
+  test('an uncertainty that slope and offset share is not counted twice', () => {
+    // y = k·(V + 2): whatever k is, the offset goes with it; at y = 0 the uncertainty of k is without effect.
     const found = trueWhenShown(
       { indicatedPerTrue: uncertain(1, 'k', 0.1), offsetMPerS: uncertain(2, 'k', 0.2) },
       0,
@@ -34,7 +34,7 @@ describe('roadTest', () => {
     expect(roadTest(true_, 'kmh', [25]).marks[0]!.timeS.value).toBeCloseTo(40, 9)
   })
 
-  test('the time has the relative doubt of the speed', () => {
+  test('the time has the relative uncertainty of the speed', () => {
     const { timeS } = roadTest(
       { indicatedPerTrue: uncertain(1, 'slope', 0.01), offsetMPerS: exact(0) },
       'mph',

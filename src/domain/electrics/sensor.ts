@@ -1,7 +1,7 @@
 import { exact, type Figure, product, propagate, quotient, scaled, sum } from '../measure/figure.js'
 
-/** A variable-reluctance sender: no supply of its own, an amplitude that grows with speed. */
-export interface Sender {
+/** A variable-reluctance sensor: no supply of its own, an amplitude that grows with speed. */
+export interface Sensor {
   /** Peak of the open-circuit voltage at the reference speed. [V] */
   readonly amplitudeV: Figure
   readonly referenceMPerS: Figure
@@ -43,36 +43,36 @@ export function passedShare(frequencyHz: Figure, cornerFrequencyHz: Figure): Fig
 }
 
 /**
- * Amplitude of a sender at a speed, behind its input filter.
+ * Amplitude of a sensor at a speed, behind its input filter.
  *
  *     A(v) = A₀·(v/v₀) / √(1 + (K·v/f_c)²)
  *
  * Proportional to speed while the magnetic path is the same; an open filter is left out by `undefined`.
  *
- * @param sender - A₀ at v₀, pulses per distance K
+ * @param sensor - A₀ at v₀, pulses per distance K
  * @param speedMPerS - v. [m/s]
  * @param cornerFrequencyHz - f_c of the filter, or undefined for none. [Hz]
  * @returns A. [V]
  * @throws {DomainError} `not-finite`
  * @see Faraday's law (amplitude proportional to the rate of change); first-order low-pass
- * @example senderAmplitudeV({ amplitudeV: exact(2), referenceMPerS: exact(10), pulsesPerM: exact(4) }, exact(5), undefined).value // 1 ± 1e-12
+ * @example sensorAmplitudeV({ amplitudeV: exact(2), referenceMPerS: exact(10), pulsesPerM: exact(4) }, exact(5), undefined).value // 1 ± 1e-12
  */
-export function senderAmplitudeV(
-  sender: Sender,
+export function sensorAmplitudeV(
+  sensor: Sensor,
   speedMPerS: Figure,
   cornerFrequencyHz: Figure | undefined,
 ): Figure {
-  const openV = product(sender.amplitudeV, quotient(speedMPerS, sender.referenceMPerS))
+  const openV = product(sensor.amplitudeV, quotient(speedMPerS, sensor.referenceMPerS))
   if (cornerFrequencyHz === undefined) return openV
-  return product(openV, passedShare(product(sender.pulsesPerM, speedMPerS), cornerFrequencyHz))
+  return product(openV, passedShare(product(sensor.pulsesPerM, speedMPerS), cornerFrequencyHz))
 }
 
 /**
- * Lowest speed at which a sender's amplitude reaches a level.
+ * Lowest speed at which a sensor's amplitude reaches a level.
  *
  *     v = v₀·V/A₀;  behind a filter v = V / √((A₀/v₀)² − (V·K/f_c)²)
  *
- * @param sender - A₀ at v₀, pulses per distance K
+ * @param sensor - A₀ at v₀, pulses per distance K
  * @param neededV - V, peak that the comparator needs. [V]
  * @param cornerFrequencyHz - f_c of the filter, or undefined for none. [Hz]
  * @returns v [m/s], or undefined when no speed is enough: the filter levels the amplitude out below V
@@ -81,13 +81,13 @@ export function senderAmplitudeV(
  * @example lowestTriggeringMPerS({ amplitudeV: exact(2), referenceMPerS: exact(10), pulsesPerM: exact(4) }, exact(0.1), undefined).value // 0.5 ± 1e-12
  */
 export function lowestTriggeringMPerS(
-  sender: Sender,
+  sensor: Sensor,
   neededV: Figure,
   cornerFrequencyHz: Figure | undefined,
 ): Figure | undefined {
-  const perSpeed = quotient(sender.amplitudeV, sender.referenceMPerS)
+  const perSpeed = quotient(sensor.amplitudeV, sensor.referenceMPerS)
   if (cornerFrequencyHz === undefined) return quotient(neededV, perSpeed)
-  const lost = quotient(product(neededV, sender.pulsesPerM), cornerFrequencyHz)
+  const lost = quotient(product(neededV, sensor.pulsesPerM), cornerFrequencyHz)
   const left = sum(product(perSpeed, perSpeed), scaled(product(lost, lost), -1))
   if (left.value <= 0) return undefined
   const root = propagate(Math.sqrt(left.value), [[left, 0.5 / Math.sqrt(left.value)]])

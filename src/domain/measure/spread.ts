@@ -1,0 +1,329 @@
+import { normalCdf, normalRamp } from './distributions.js'
+
+/**
+ * What an input that lies anywhere in its tolerance, each place as likely, does to a figure: the deviation from its estimate with the input
+ * at either end. The estimate holds at the stated value of the input, which need not be the middle.
+ */
+export interface Rectangle {
+  /** Deviation with the input at the low end of its tolerance; above zero where the figure falls as the input rises. */
+  readonly atLow: number
+  /** Deviation with the input at the high end. */
+  readonly atHigh: number
+  /** Share of the tolerance below the stated value. [0..1] */
+  readonly shareBelow: number
+}
+
+/** How a quantity may deviate from its estimate: a normal part about `shift`, and at most two rectangular ones, all independent. */
+export interface Spread {
+  readonly shift: number
+  /** Standard uncertainty of the normal part. [>= 0] */
+  readonly u: number
+  readonly rectangles: readonly Rectangle[]
+}
+
+/** P(|Z| <= 2), Z standard normal: what a coverage factor of 2 covers, and so what every `plusMinus` covers. */
+export const COVERAGE = 0.9544997361036416
+
+/** Beyond so many standard uncertainties nothing is left of a normal distribution: Φ(−8.3) is 5e-17. */
+const NORMAL_REACH = 8.3
+
+/** Parts into which the lesser of two rectangles is divided; the probability is then good to 0.001. */
+const PARTS = 12
+
+/** A rectangle narrower than this share of the normal uncertainty is counted as part of it. */
+const NARROW = 1e-3
+
+const NO_RECTANGLES: readonly Rectangle[] = []
+
+const width = ({ atLow, atHigh }: Rectangle) => Math.abs(atHigh - atLow)
+
+/** Deviation at a place t of the tolerance, −shareBelow to 1 − shareBelow: the parabola through both ends and the estimate. */
+function deviationAt({ atLow, atHigh, shareBelow }: Rectangle, t: number): number {
+  const shareAbove = 1 - shareBelow
+  if (shareBelow === 0) return (atHigh * t) / shareAbove
+  if (shareAbove === 0) return (-atLow * t) / shareBelow
+  const below = -atLow / shareBelow
+  const bend = atHigh / shareAbove - below
+  return t * (below + bend * (t + shareBelow))
+}
+
+/** Mean of a rectangle, taken as straight between its ends and the estimate. */
+const meanOf = ({ atLow, atHigh, shareBelow }: Rectangle) =>
+  (atLow * shareBelow + atHigh * (1 - shareBelow)) / 2
+
+/**
+ * A rectangle of a figure that is another one times a number.
+ *
+ *     k·(deviation at either end)
+ *
+ * @param rectangle - Rectangle of the other figure
+ * @param factor - k
+ * @returns The rectangle
+ * @see definition
+ * @example scaledRectangle({ atLow: -2, atHigh: 1, shareBelow: 0.5 }, -2).atLow // 4 ± 0
+ */
+export function scaledRectangle(rectangle: Rectangle, factor: number): Rectangle {
+  const { atLow, atHigh, shareBelow } = rectangle
+  return { atLow: factor * atLow, atHigh: factor * atHigh, shareBelow }
+}
+
+const meanSquareOf = ({ atLow, atHigh, shareBelow }: Rectangle) =>
+  (atLow * atLow * shareBelow + atHigh * atHigh * (1 - shareBelow)) / 3
+
+/**
+ * A spread of a normal part and any rectangles. The two widest rectangles keep their form; narrower ones, and those far below the normal part,
+ * enter it with mean and variance, which many small parts together come to anyway.
+ *
+ *     shift = Σ m,  u² = u₀² + Σ σ²   over what is not kept
+ *
+ * m is the mean and σ² the variance of a rectangle.
+ *
+ * @param u - Standard uncertainty of the normal part. [>= 0]
+ * @param rectangles - Rectangular parts, in any order
+ * @returns The spread
+ * @see JCGM 100:2008, 4.3.7, G.2.1 (central limit theorem)
+ * @example spreadFrom(3, []).u // 3 ± 0
+ */
+export function spreadFrom(u: number, rectangles: readonly Rectangle[]): Spread {
+  if (rectangles.length === 0) return { shift: 0, u, rectangles }
+  const [only] = rectangles
+  if (rectangles.length === 1 && width(only!) > NARROW * u) return { shift: 0, u, rectangles }
+  const widest = [...rectangles].sort((a, b) => width(b) - width(a))
+  const kept = widest.filter((one, index) => index < 2 && width(one) > NARROW * u)
+  let shift = 0
+  let variance = u * u
+  for (const one of widest.slice(kept.length)) {
+    const mean = meanOf(one)
+    shift += mean
+    variance += meanSquareOf(one) - mean * mean
+  }
+  return { shift, u: Math.sqrt(variance), rectangles: kept.length === 0 ? NO_RECTANGLES : kept }
+}
+
+/**
+ * A spread with one more normal part.
+ *
+ *     u² = u₀² + u₁²
+ *
+ * @param spread - The spread, u₀ its normal part
+ * @param u - Standard uncertainty u₁ of the part, independent of all others. [>= 0]
+ * @returns The wider spread; itself where u₁ is 0
+ * @see JCGM 100:2008, 5.1.2 eq. (10)
+ * @example widened(spreadFrom(3, []), 4).u // 5 ± 0
+ */
+export function widened(spread: Spread, u: number): Spread {
+  if (u === 0) return spread
+  const { shift, rectangles } = spread
+  return { shift, u: Math.hypot(spread.u, u), rectangles }
+}
+
+/**
+ * The spread of a quantity taken with the other sign.
+ *
+ *     E' = −E
+ *
+ * @param spread - The spread
+ * @returns That of −E
+ * @see definition
+ * @example mirrored(spreadFrom(0, [{ atLow: -2, atHigh: 1, shareBelow: 0.5 }])).rectangles[0].atHigh // -1 ± 0
+ */
+export function mirrored(spread: Spread): Spread {
+  const { shift, u, rectangles } = spread
+  if (rectangles.length === 0) return shift === 0 ? spread : { shift: -shift, u, rectangles }
+  return {
+    shift: -shift,
+    u,
+    rectangles: rectangles.map((one) => scaledRectangle(one, -1)),
+  }
+}
+
+/** Farthest that a spread reaches either way. */
+function reach({ shift, u, rectangles }: Spread): number {
+  let farthest = Math.abs(shift) + NORMAL_REACH * u
+  for (const { atLow, atHigh } of rectangles) farthest += Math.max(Math.abs(atLow), Math.abs(atHigh))
+  return farthest
+}
+
+/** P(N(0, u) + E < x), E even between a and b. */
+function belowOfPiece(a: number, b: number, x: number, u: number): number {
+  if (b < a) return belowOfPiece(b, a, x, u)
+  if (b - a <= NARROW * NARROW * u) return normalCdf((x - (a + b) / 2) / u)
+  if (a === b) return x > a ? 1 : 0
+  return (normalRamp(x - a, u) - normalRamp(x - b, u)) / (b - a)
+}
+
+/** P(N(0, u) + E < x) of one rectangle, taken as straight from its ends to half way and on to the estimate. */
+function belowOfRectangle(rectangle: Rectangle, x: number, u: number): number {
+  const { atLow, atHigh, shareBelow } = rectangle
+  let below = 0
+  if (shareBelow > 0) {
+    const half = deviationAt(rectangle, -shareBelow / 2)
+    below += (shareBelow / 2) * (belowOfPiece(atLow, half, x, u) + belowOfPiece(half, 0, x, u))
+  }
+  if (shareBelow < 1) {
+    const half = deviationAt(rectangle, (1 - shareBelow) / 2)
+    below += ((1 - shareBelow) / 2) * (belowOfPiece(0, half, x, u) + belowOfPiece(half, atHigh, x, u))
+  }
+  return below
+}
+
+/**
+ * Probability that a deviation lies below a value.
+ *
+ *     P(E < x) = Φ((x − shift)/u)                                                 normal part alone
+ *     P(E < x) = Σ wₖ·(R(x − aₖ) − R(x − bₖ))/(bₖ − aₖ),  R(z) = z·Φ(z/u) + u·φ(z/u)      with a rectangle
+ *
+ * E is the deviation, φ the density of the standard normal distribution, z the argument of R.
+ *
+ * aₖ to bₖ are the pieces between the ends of the rectangle, the estimate and the places half way, each with its share wₖ of the tolerance: a
+ * quotient is no straight line over a tolerance of 4 %. A second rectangle is divided into twelve equal parts. Good to 0.002.
+ *
+ * @param spread - The spread
+ * @param x - Deviation from the estimate, unit of the spread
+ * @returns P(E < x), 0 to 1; without any spread 0 for x ≤ shift, else 1
+ * @see JCGM 100:2008, 4.3.7 (rectangular), 4.3.4 (normal); the convolution: derived
+ * @example probabilityBelow(spreadFrom(0, [{ atLow: -2.5, atHigh: 1.5, shareBelow: 0.625 }]), 0) // 0.625 ± 1e-12
+ * @example probabilityBelow(spreadFrom(1, []), -1.6448536) // 0.05 ± 1e-6
+ */
+export function probabilityBelow(spread: Spread, x: number): number {
+  const { u, rectangles } = spread
+  const from = x - spread.shift
+  const [widest, other] = rectangles
+  if (widest === undefined) return u > 0 ? normalCdf(from / u) : from > 0 ? 1 : 0
+  if (Math.abs(x) >= reach(spread)) return x > 0 ? 1 : 0
+  if (other === undefined) return belowOfRectangle(widest, from, u)
+  let below = 0
+  for (let part = 0; part < PARTS; part++) {
+    const place = (part + 0.5) / PARTS - other.shareBelow
+    below += belowOfRectangle(widest, from - deviationAt(other, place), u)
+  }
+  return below / PARTS
+}
+
+/** Rounds in which a deviation of a given probability is found: each round at least halves what is left in the worst case of two. */
+const ROUNDS = 100
+
+/** Deviation where a function that rises from below zero to above it is zero, to 1e-12 of the bracket: false position, Illinois variant. */
+function rootOf(rising: (x: number) => number, lowEnd: number, highEnd: number): number {
+  let [a, b] = [lowEnd, highEnd]
+  let [fa, fb] = [rising(a), rising(b)]
+  const enough = 1e-12 * (highEnd - lowEnd)
+  for (let round = 0; round < ROUNDS && b - a > enough; round++) {
+    const straight = b - (fb * (b - a)) / (fb - fa)
+    const x = straight > a && straight < b ? straight : (a + b) / 2
+    const f = rising(x)
+    if (Math.abs(f) < 1e-15) return x
+    if (f < 0) {
+      ;[a, fa] = [x, f]
+      fb /= 2
+    } else {
+      ;[b, fb] = [x, f]
+      fa /= 2
+    }
+  }
+  return (a + b) / 2
+}
+
+/** Finds a deviation of a spread; `of` tells apart what is looked for. */
+interface Search {
+  readonly of: number
+  readonly find: (spread: Spread) => number
+}
+
+/** Digits to which the form of a spread is kept when spreads of one form are told to be so. */
+const FORM = 1e9
+
+/** Deviations found last, by what was looked for and in which form. */
+const FOUND: Array<{ readonly of: number; readonly form: readonly number[]; readonly deviation: number }> = []
+const MAX_FOUND = 16
+
+/** The form of a spread whatever its size: whole numbers, so that equal forms are equal whatever was rounded on the way. */
+function formOf({ shift, u, rectangles }: Spread, size: number): number[] {
+  const form = [Math.round((FORM * shift) / size), Math.round((FORM * u) / size)]
+  for (const { atLow, atHigh, shareBelow } of rectangles) {
+    form.push(
+      Math.round((FORM * atLow) / size),
+      Math.round((FORM * atHigh) / size),
+      Math.round(FORM * shareBelow),
+    )
+  }
+  return form
+}
+
+function spreadOfForm(form: readonly number[]): Spread {
+  const rectangles: Rectangle[] = []
+  for (let at = 2; at < form.length; at += 3) {
+    rectangles.push({
+      atLow: form[at]! / FORM,
+      atHigh: form[at + 1]! / FORM,
+      shareBelow: form[at + 2]! / FORM,
+    })
+  }
+  return { shift: form[0]! / FORM, u: form[1]! / FORM, rectangles }
+}
+
+/**
+ * Rows of one table, shafts of one path and its remedies have spreads of one form and different size: each form is searched once. What is
+ * found is a function of the form alone, so that an answer does not depend on those before it.
+ */
+function found(spread: Spread, { of, find }: Search): number {
+  const size = reach(spread)
+  const form = formOf(spread, size)
+  const known = FOUND.find(
+    (one) =>
+      one.of === of && one.form.length === form.length && one.form.every((digit, at) => digit === form[at]),
+  )
+  if (known !== undefined) return known.deviation * size
+  const deviation = find(spreadOfForm(form))
+  if (FOUND.length === MAX_FOUND) FOUND.shift()
+  FOUND.push({ of, form, deviation })
+  return deviation * size
+}
+
+const EVEN_INTERVAL: Search = {
+  of: COVERAGE,
+  find: (spread) =>
+    rootOf((h) => probabilityBelow(spread, h) - probabilityBelow(spread, -h) - COVERAGE, 0, reach(spread)),
+}
+
+/**
+ * Half-width of the interval about the estimate that holds the quantity with a probability of 95.45 %, what k = 2 holds of a normal
+ * distribution.
+ *
+ *     h: P(−h ≤ E ≤ h) = 0.9545;  2·u where the spread is normal about the estimate
+ *
+ * E is the deviation.
+ *
+ * @param spread - The spread
+ * @returns h, unit of the spread, to 1e-9 of it
+ * @see JCGM 100:2008, 6.3.3, G.1.3 (coverage of distributions that are not normal)
+ * @example halfWidth(spreadFrom(0.25, [])) // 0.5 ± 0
+ * @example halfWidth(spreadFrom(0, [{ atLow: -2.5, atHigh: 1.5, shareBelow: 0.625 }])) // 2.318 ± 1e-4
+ */
+export function halfWidth(spread: Spread): number {
+  if (spread.rectangles.length === 0 && spread.shift === 0) return 2 * spread.u
+  return found(spread, EVEN_INTERVAL)
+}
+
+/**
+ * How far a quantity may lie below its estimate, all but a given probability.
+ *
+ *     g: P(E < −g) = p;  z·u where the spread is normal about the estimate, Φ(−z) = p
+ *
+ * E is the deviation.
+ *
+ * @param spread - The spread
+ * @param z - Standard score that stands for the probability p = Φ(−z). [> 0]
+ * @returns g, unit of the spread, to 1e-9 of it; below zero where the estimate itself lies farther down
+ * @see JCGM 106:2012, 8.3.2 (guard band)
+ * @example reachBelow(spreadFrom(2, []), 1.5) // 3 ± 0
+ * @example reachBelow(spreadFrom(0, [{ atLow: -2.5, atHigh: 1.5, shareBelow: 0.625 }]), 1.6448536) // 2.3 ± 1e-6
+ */
+export function reachBelow(spread: Spread, z: number): number {
+  if (spread.rectangles.length === 0 && spread.shift === 0) return z * spread.u
+  const p = normalCdf(-z)
+  return -found(spread, {
+    of: p,
+    find: (one) => rootOf((x) => probabilityBelow(one, x) - p, -reach(one), reach(one)),
+  })
+}

@@ -1,0 +1,159 @@
+import type { Stage } from '../drive-paths/path.js'
+import { type Figure, standardUncertainty } from '../measure/figure.js'
+import { MILE_M } from '../measure/units.js'
+import { factorOff, SLIP_FACTOR } from './aim.js'
+import type { EvaluatedPath } from './vehicle.js'
+
+/** A slip of input that would explain a reading. */
+export interface Slip {
+  /** Where in the profile, as a JSON Pointer. */
+  readonly pointer: string
+  /** What would be wrong. */
+  readonly text: string
+  /** What to look at, as an order. */
+  readonly look: string
+  /** Indicated over true (promised over measured) once it is put right. */
+  readonly indicatedPerTrue: number
+}
+
+/** How near to true a slip that is taken back brings the reading, for it to be named. */
+const EXPLAINED_FACTOR = 1.25
+
+/** Most slips that are named. */
+const MAX_SLIPS = 3
+
+/** Standard deviations of the logarithm of a reading: of a car as it was built, and of one with other tires, gears or axle; common practice, no source. */
+const AS_BUILT = 0.03
+const CHANGED = 0.15
+
+/** How often one number of a profile is a slip, against all of them right, where the reading is off; common practice, no source. */
+const SLIP_ODDS = 0.1
+
+/** Odds against the profile as it is from which a slip is named. */
+const NAMED_FROM = 0.25
+
+const KM_M = 1000
+
+/** A reading whose logarithm is x, as likely as such readings are: half the cars as they were built, half changed. */
+function likelihood(slope: number, uRelative: number): number {
+  const x = Math.log(slope)
+  return [AS_BUILT, CHANGED].reduce((total, deviation) => {
+    const s = Math.hypot(deviation, uRelative)
+    return total + Math.exp((-x * x) / (2 * s * s)) / s
+  }, 0)
+}
+
+/** Those that explain a slope, likeliest first. */
+function likeliest(slope: Figure, slips: readonly Slip[]): Slip[] {
+  const uRelative = standardUncertainty(slope) / slope.value
+  const asGiven = likelihood(slope.value, uRelative)
+  return slips
+    .map((slip) => ({ slip, odds: (SLIP_ODDS * likelihood(slip.indicatedPerTrue, uRelative)) / asGiven }))
+    .filter(({ slip, odds }) => odds >= NAMED_FROM && factorOff(slip.indicatedPerTrue) <= EXPLAINED_FACTOR)
+    .sort((a, b) => b.odds - a.odds)
+    .slice(0, MAX_SLIPS)
+    .map(({ slip }) => slip)
+}
+
+const stageSlips = ({ path, index }: EvaluatedPath, slope: number): Slip[] =>
+  path.stages.flatMap((stage, place) => slipsOfStage(stage, `/paths/${index}/stages/${place}`, slope))
+
+function slipsOfStage(stage: Stage, pointer: string, slope: number): Slip[] {
+  const { kind, name, ratio, teeth } = stage
+  if (kind === 'pulse-ring') return []
+  const what = kind === 'pulse-scaler' ? 'pulses' : 'turns'
+  const swapped =
+    teeth !== undefined || kind === 'final-drive'
+      ? 'driving and driven, or ring and pinion, swapped'
+      : `its ratio typed the other way round: it is ${what} out per ${what.slice(0, -1)} in`
+  return [
+    {
+      pointer,
+      text: `${name} turned over (${swapped})`,
+      look:
+        kind === 'pulse-scaler'
+          ? `count the pulses into and out of ${name}`
+          : `count the teeth of ${name}, or turn its input by hand through ten turns and count those of its output`,
+      indicatedPerTrue: slope / ratio.value ** 2,
+    },
+    {
+      pointer,
+      text: `${name} given twice (as a stage, and within another stage or the constant of the head), or not in the car`,
+      look: `see whether ${name} is in the car, and whether another stage or the constant of the head holds its ratio already`,
+      indicatedPerTrue: slope / ratio.value,
+    },
+  ]
+}
+
+/** The constant of a head is a number per mile or per kilometer: the one was typed, the other may be meant. */
+const UNIT_SLIPS = [
+  { given: 'perMile', text: 'a constant per kilometer that was given per mile', factor: KM_M / MILE_M },
+  { given: 'perKm', text: 'a constant per mile that was given per kilometer', factor: MILE_M / KM_M },
+] as const
+
+const unitSlips = ({ path, index }: EvaluatedPath, slope: number): Slip[] =>
+  UNIT_SLIPS.filter(({ given }) => (path.constantUnit ?? given) === given).map(({ text, factor }) => ({
+    pointer: `/paths/${index}/head/constant`,
+    text,
+    look: 'read the unit beside the number on the head, or in the paper that the constant comes from',
+    indicatedPerTrue: slope * factor,
+  }))
+
+/**
+ * Slips of input that would explain a reading, weighed against the profile as it is.
+ *
+ *     odds = 0.1 · L(b′)/L(b) ≥ 0.25, b′ within a factor 1.25 of true      L(b) = Σ exp(−(ln b)²/2s²)/s,  s² = σ² + u²,  σ = 0.03 and 0.15
+ *
+ * b is the slope of the dial as the profile gives it, u its relative standard uncertainty, b′ the slope without the slip: a ratio turned over, b/r²; a stage
+ * given twice, b/r; a constant in the wrong unit, b · 1.609 or b/1.609. σ: cars as they were built, and cars with other tires, gears or axle.
+ *
+ * A reading near true is explained by no slip. Of what was measured only the unit of the constant is asked, of a measured reading nothing.
+ *
+ * @param evaluated - The path, evaluated
+ * @returns Slips, likeliest first, at most three
+ * @see JCGM 106:2012, 6.2 (prior and likelihood of a quantity); odds and deviations: common practice, no source
+ * @example likelySlips(evaluateVehiclePath(EXAMPLE_VEHICLE, 0)).length // 0 ± 0
+ */
+export function likelySlips(evaluated: EvaluatedPath): Slip[] {
+  const { line, basis } = evaluated
+  if (basis === 'measured-reading') return []
+  const slope = line.indicatedPerTrue
+  return likeliest(slope, [
+    ...(basis === 'computed' ? stageSlips(evaluated, slope.value) : []),
+    ...unitSlips(evaluated, slope.value),
+  ])
+}
+
+/**
+ * Slips of input that would explain why tire, stages and head promise another thing than was measured.
+ *
+ *     as `likelySlips`, with b = promised/measured
+ *
+ * b is 1 where both agree. The constant of the head is asked only where the reading was measured.
+ *
+ * @param evaluated - The path, evaluated
+ * @param promisedPerMeasured - b
+ * @returns Slips, likeliest first, at most three
+ * @see JCGM 106:2012, 6.2 (prior and likelihood of a quantity); odds and deviations: common practice, no source
+ * @example slipsAgainstMeasured(evaluateVehiclePath(EXAMPLE_VEHICLE, 0), exact(3.7 ** 2))[0].pointer // "/paths/0/stages/0"
+ */
+export function slipsAgainstMeasured(evaluated: EvaluatedPath, promisedPerMeasured: Figure): Slip[] {
+  const { value } = promisedPerMeasured
+  return likeliest(promisedPerMeasured, [
+    ...stageSlips(evaluated, value),
+    ...(evaluated.basis === 'measured-reading' ? unitSlips(evaluated, value) : []),
+  ])
+}
+
+/**
+ * Whether a profile is to be looked through before anything is done by it.
+ *
+ *     farther from true than a factor 1.5, or a slip would explain the reading
+ *
+ * @param evaluated - The path, evaluated
+ * @returns Whether it is
+ * @see common practice, no source
+ * @example isSlipLikely(evaluateVehiclePath(EXAMPLE_VEHICLE, 0)) // false
+ */
+export const isSlipLikely = (evaluated: EvaluatedPath) =>
+  factorOff(evaluated.line.indicatedPerTrue.value) > SLIP_FACTOR || likelySlips(evaluated).length > 0
