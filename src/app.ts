@@ -8,6 +8,7 @@ import { registerAccess } from './plugins/access.js'
 import { readQuery, registerAddresses } from './plugins/addresses.js'
 import { registerBatches } from './plugins/batches.js'
 import { registerBodyBytes } from './plugins/body-bytes.js'
+import { registerBodyLimits } from './plugins/body-limits.js'
 import { leaveToRead, registerCors } from './plugins/cors.js'
 import { registerFirstUse } from './plugins/first-use.js'
 import { Front } from './plugins/front.js'
@@ -18,12 +19,14 @@ import { takeNdjson } from './plugins/ndjson.js'
 import { registerOpenApi, serveDocument } from './plugins/openapi.js'
 import { servePages } from './plugins/pages.js'
 import { clientErrorHandler, frameworkErrorHandler, problemOf, registerProblems } from './plugins/problems.js'
+import { jsonReader, takeRaw } from './plugins/raw-bodies.js'
 import { Readiness } from './plugins/readiness.js'
 import { registerRepeats } from './plugins/repeats.js'
 import { requestIdOf } from './plugins/request-ids.js'
 import { registerSerialization } from './plugins/serialization.js'
 import { registerStrictJson } from './plugins/strict-json.js'
-import { registerValidation } from './plugins/validation.js'
+import { Turns } from './plugins/turns.js'
+import { registerValidation, schemaChecks } from './plugins/validation.js'
 import { registerWorkerPool } from './plugins/worker-pool.js'
 import { cableBenchRoutes } from './routes/cable-bench.js'
 import { cableDragRoutes } from './routes/cable-drag.js'
@@ -101,7 +104,9 @@ export async function buildApp({ config, store, clock, logger }: AppParts): Prom
   registerProblems(app)
   await registerCors(app, config.corsOrigins)
   registerAddresses(app)
-  registerValidation(app, registerFirstUse(app))
+  const checkOf = schemaChecks(registerFirstUse(app))
+  registerValidation(app, checkOf)
+  registerBodyLimits(app, config.bodyLimitBytes)
   registerSerialization(app)
   registerStrictJson(app)
   await registerOpenApi(app)
@@ -113,16 +118,20 @@ export async function buildApp({ config, store, clock, logger }: AppParts): Prom
   const sizes = new SizeTables(store.tireSizes)
   await sizes.refresh()
   registerKeepingUp(app, () => sizes.keepUp())
+  const turns = new Turns()
   const options = {
     sizeTable: sizes.find,
     store,
     clock,
     cursors: new Cursors(await store.instance.cursorSecret()),
+    readJson: jsonReader(checkOf),
     runJob: registerWorkerPool(app, config.workers),
+    takeRaw,
+    nextTurn: () => turns.next(),
   }
   const limits = { ...config.batches, wasSilentWithin: front.queue.wasSilentWithin }
   const batches = {
-    answerBatch: registerBatches(app, limits),
+    answerBatch: registerBatches(app, limits, turns),
     takeLines: (scope: App) => takeNdjson(scope, limits),
     problemOf,
   }
@@ -135,7 +144,7 @@ export async function buildApp({ config, store, clock, logger }: AppParts): Prom
   dialScaleRoutes(app)
   cableBenchRoutes(app, options)
   odometerRoutes(app, options)
-  await odometerTrackRoutes(app)
+  await odometerTrackRoutes(app, options)
   pulseRoutes(app, options)
   await signalRoutes(app, options)
   vehicleRoutes(app, options)

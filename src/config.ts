@@ -32,7 +32,8 @@ const Settings = Type.Object(
       default: 1_048_576,
       minimum: 1024,
       maximum: 67_108_864,
-      description: 'Largest request body, unless a route says otherwise [bytes].',
+      description:
+        'Largest request body [bytes]. Most operations take less: what their schema can fill. Logs, tracks, tables and batches have limits of their own.',
     }),
     BODIES_BYTES: Type.Integer({
       default: 134_217_728,
@@ -71,13 +72,13 @@ const Settings = Type.Object(
       minimum: 0,
       maximum: 100_000_000,
       description:
-        'Most requests a minute of one address without a valid key (IPv6: of one /64); 0: no limit.',
+        'Most requests a minute of one address without a valid key (IPv6: of one /64), each by its weight; 0: no limit.',
     }),
     RATE_PER_KEY: Type.Integer({
       default: 12_000,
       minimum: 0,
       maximum: 100_000_000,
-      description: 'Most requests a minute of one key; 0: no limit.',
+      description: 'Most requests a minute of one key, each by its weight; 0: no limit.',
     }),
     METRICS: Type.Unsafe<'key' | 'open' | 'off'>({
       type: 'string',
@@ -117,6 +118,13 @@ const Settings = Type.Object(
       minimum: 1,
       maximum: 64,
       description: 'Threads for long computations; they start when needed and end when idle.',
+    }),
+    COMPUTATIONS_PER_CALLER: Type.Integer({
+      default: 8,
+      minimum: 1,
+      maximum: 10_000,
+      description:
+        'Most long computations at once of one key, or of one address without a key, those that wait for a thread among them.',
     }),
     BATCH_BYTES: Type.Integer({
       default: 1_073_741_824,
@@ -185,7 +193,7 @@ export interface Config {
   readonly shedAbovePercent: number
   readonly drainMs: number
   readonly watchdogS: number
-  readonly workers: number
+  readonly workers: { readonly threads: number; readonly maxOfOne: number }
   readonly batches: {
     readonly maxBytes: number
     readonly maxLines: number
@@ -287,7 +295,7 @@ export function readConfig(environment: NodeJS.ProcessEnv): Config {
     shedAbovePercent: read.SHED_ABOVE_PERCENT,
     drainMs: read.DRAIN_MS,
     watchdogS: read.WATCHDOG_S,
-    workers: read.WORKERS,
+    workers: { threads: read.WORKERS, maxOfOne: read.COMPUTATIONS_PER_CALLER },
     batches: {
       maxBytes: read.BATCH_BYTES,
       maxLines: read.BATCH_LINES,

@@ -15,5 +15,5 @@ runOnFile('npm run backup -- FILE', (file) => {
       `not noted in ${databaseFile}, so that its metrics show an older backup: ${(error as Error).message}`,
     )
   }
-  return [`backup in ${report.file}, verified`, report]
+  return [`backup in ${report.file}, verified; its SHA-256 in ${report.file}.sha256`, report]
 })

@@ -7,5 +7,14 @@ runOnFile('npm run restore -- FILE', (file) => {
   const setAside = `before-restore-${new Date().toISOString().replaceAll(/[:.]/g, '-')}`
   const { databaseFile } = readConfig(process.env)
   const report = restoreDatabase(file, databaseFile, setAside)
-  return [`${file} restored to ${databaseFile}; what was there is in ${databaseFile}.${setAside}`, report]
+  const said = [
+    `${file} restored to ${databaseFile}`,
+    report.setAside === undefined ? 'nothing was there before' : `what was there is in ${report.setAside}`,
+  ]
+  if (!report.sameAsMade) {
+    said.push(
+      `no ${file}.sha256 is there to prove that no letter of it was changed, only that it holds together`,
+    )
+  }
+  return [said.join('; '), report]
 })

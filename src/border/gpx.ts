@@ -8,6 +8,12 @@ const GPX = 'http://www.topografix.com/GPX/1/1'
 /** Deepest nesting that is read; a track point stands at the fourth level. */
 const DEEPEST = 32
 
+/** Most attributes of one element; a track point has two, the outermost element those that name its schemas. */
+const MAX_ATTRIBUTES = 64
+
+/** Bytes that are looked at at a time: the parser keeps what it has read of a text until its end. */
+const CHUNK = 65_536
+
 /** Longest text of a time that is kept. */
 const LONGEST_TIME = 64
 
@@ -45,12 +51,13 @@ function coordinate(tag: SaxesTagNS, name: 'lat' | 'lon', limit: number, index: 
   return value
 }
 
-/** Reads the tracks of a GPX 1.1 document as it arrives; waypoints and routes are passed over. */
+/** Reads the tracks of a GPX 1.1 document; waypoints and routes are passed over. */
 class TrackReader {
   readonly segments: TrackPoint[][] = []
   private readonly parser = new SaxesParser({ xmlns: true, position: true })
   private readonly most: number
   private depth = 0
+  private attributes = 0
   private points = 0
   private inSegment = false
   private point: { latDeg: number; lonDeg: number; timeS?: number } | undefined
@@ -69,6 +76,15 @@ class TrackReader {
     parser.on('xmldecl', ({ encoding }) => {
       if (encoding !== undefined && !/^utf-?8$/i.test(encoding))
         throw malformed(`The body declares the encoding ${encoding.slice(0, 40)}; send UTF-8.`)
+    })
+    parser.on('opentagstart', () => {
+      this.attributes = 0
+    })
+    parser.on('attribute', () => {
+      if (++this.attributes > MAX_ATTRIBUTES)
+        throw malformed(
+          `An element has more than ${MAX_ATTRIBUTES} attributes; leave out those that are not of GPX.`,
+        )
     })
     parser.on('opentag', (tag) => this.open(tag))
     parser.on('closetag', (tag) => this.close(tag))
@@ -129,36 +145,26 @@ const plainReason = (message: string) => {
 }
 
 /**
- * The tracks of a GPX 1.1 document, read as it arrives.
+ * The tracks of a GPX 1.1 document.
  *
- * @param body - Bytes in UTF-8
- * @param limitBytes - Longest body
+ * @param bytes - Its text in UTF-8
  * @param most - Most track points
  * @returns Track segments in order, empty ones left out
- * @throws {RequestProblem} `malformed-gpx`, `body-too-large`
+ * @throws {RequestProblem} `malformed-gpx`
  * @see GPX 1.1 schema (topografix.com/GPX/1/1); a trkseg ends where reception was lost
  */
-export async function readGpx(
-  body: AsyncIterable<Uint8Array>,
-  limitBytes: number,
-  most: number,
-): Promise<TrackPoint[][]> {
+export function readGpx(bytes: Uint8Array, most: number): TrackPoint[][] {
   const reader = new TrackReader(most)
   const decoder = new TextDecoder('utf-8', { fatal: true })
   const decode = (chunk?: Uint8Array) => {
     try {
-      return chunk === undefined ? decoder.decode() : decoder.decode(chunk, { stream: true })
+      return decoder.decode(chunk, { stream: chunk !== undefined })
     } catch {
       throw malformed('The body is not valid UTF-8.')
     }
   }
-  let bytes = 0
-  for await (const chunk of body) {
-    bytes += chunk.byteLength
-    if (bytes > limitBytes) {
-      throw new RequestProblem('body-too-large', `The body is larger than ${limitBytes} bytes.`)
-    }
-    reader.write(decode(chunk))
+  for (let start = 0; start < bytes.length; start += CHUNK) {
+    reader.write(decode(bytes.subarray(start, start + CHUNK)))
   }
   reader.write(decode())
   reader.end()

@@ -7,13 +7,18 @@ import type {
 } from '../schemas/signals.js'
 import type { PaperChoice, WorksheetShape } from '../schemas/worksheets.js'
 import { trainsOut } from './gears.js'
-import { type LogOrder, logAnalysisOut } from './log-analysis.js'
+import { type LogRequest, logAnalysisOut } from './log-analysis.js'
+import { type TrackAnswerShape, type TrackGiven, trackOut } from './odometer-track.js'
+import type { RawBody, ReadJson } from './raw-body.js'
 import { simulationOut } from './simulation.js'
+import { vehicleLinesOf } from './vehicle-batches.js'
 
 /** What each long computation takes and answers, in the shapes of the wire. */
 export interface Jobs {
   simulation: { takes: SimulationRequestShape; answers: SimulationAnswerShape }
-  logAnalysis: { takes: LogOrder; answers: LogAnalysisAnswerShape }
+  logAnalysis: { takes: LogRequest; answers: LogAnalysisAnswerShape }
+  track: { takes: TrackGiven; answers: TrackAnswerShape }
+  vehicleLines: { takes: RawBody; answers: Uint8Array }
   gearTrains: { takes: TrainsRequestShape; answers: Static<typeof TrainsAnswer> }
   worksheetPdf: { takes: { worksheet: WorksheetShape; paper: PaperChoice }; answers: Uint8Array }
 }
@@ -24,11 +29,12 @@ type Computed = Exclude<keyof Jobs, 'worksheetPdf'>
  * Computations that may take long enough to keep other callers waiting. They run in threads of their own, where what is
  * drawn on paper is added to them.
  */
-export const JOBS: { readonly [J in Computed]: (input: Jobs[J]['takes']) => Jobs[J]['answers'] } = {
+export const JOBS: {
+  readonly [J in Computed]: (input: Jobs[J]['takes'], readJson: ReadJson) => Jobs[J]['answers']
+} = {
   simulation: simulationOut,
   logAnalysis: logAnalysisOut,
+  track: trackOut,
+  vehicleLines: vehicleLinesOf,
   gearTrains: trainsOut,
 }
-
-/** Runs a long computation away from the thread that answers requests. */
-export type RunJob = <J extends keyof Jobs>(job: J, input: Jobs[J]['takes']) => Promise<Jobs[J]['answers']>

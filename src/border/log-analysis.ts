@@ -6,11 +6,13 @@ import {
   analyzeLog,
   type Finding,
   type LogAnalysis,
-  type LogAnalysisRequest,
+  type LogAnalysisRequest as LogToAnalyze,
 } from '../domain/signals/log-analysis.js'
+import { ref } from '../schemas/measures.js'
 import {
   type LogAnalysisAnswerShape,
   type LogAnalysisQueryShape,
+  LogAnalysisRequest,
   type LogAnalysisRequestShape,
   MAX_PLACES,
 } from '../schemas/signals.js'
@@ -19,10 +21,16 @@ import { type CsvColumn, csvColumn } from './log-csv.js'
 import { heedHeading, type LogStated } from './log-heading.js'
 import { timeOut, valueSi } from './measures.js'
 import { provenance } from './provenance.js'
+import { JSON_TYPE, type RawBody, type ReadJson } from './raw-body.js'
 import { RequestProblem } from './request-problem.js'
 
-/** What is to be analyzed, in a form that crosses into a thread without being copied value by value. */
-export interface LogOrder {
+/** A log as it came, with the settings of a table. */
+export interface LogRequest extends RawBody {
+  readonly query: LogAnalysisQueryShape
+}
+
+/** What is to be analyzed. */
+interface LogOrder {
   readonly holds: 'periods' | 'times'
   readonly unitS: number
   readonly pulsesPerTurn: number
@@ -37,10 +45,6 @@ const UNIT_S = { s: 1, ms: 1e-3, us: 1e-6 } as const
 const SERIES_POINTS = 500
 const MAX_ROWS = 2_000_000
 const MAX_RUNS = 1000
-
-/** Values, or bytes of a table, up to which a log is analyzed at once: a few milliseconds. */
-const LIGHT_VALUES = 5000
-const LIGHT_BYTES = 50_000
 
 function unitOf(
   unit: keyof typeof UNIT_S | undefined,
@@ -59,7 +63,7 @@ function unitOf(
 }
 
 /** A log in JSON. */
-export function logOrderOf(wire: LogAnalysisRequestShape): LogOrder {
+function logOrderOf(wire: LogAnalysisRequestShape): LogOrder {
   const holds = 'periods' in wire ? 'periods' : 'times'
   const order: Mutable<LogOrder> = {
     holds,
@@ -80,7 +84,7 @@ export function logOrderOf(wire: LogAnalysisRequestShape): LogOrder {
 const DELIMITERS = { comma: ',', semicolon: ';', tab: '\t' } as const
 
 /** A log as a table. */
-export function logOrderOfCsv(bytes: Uint8Array, query: LogAnalysisQueryShape): LogOrder {
+function logOrderOfCsv(bytes: Uint8Array, query: LogAnalysisQueryShape): LogOrder {
   if (query.pulsesPerTurn === undefined) {
     const fault = {
       in: 'query',
@@ -114,7 +118,7 @@ export function logOrderOfCsv(bytes: Uint8Array, query: LogAnalysisQueryShape): 
 }
 
 /** JSON says in the body what CSV says in the address: refuses both at once. */
-export function refuseQuery(query: LogAnalysisQueryShape): void {
+function refuseQuery(query: LogAnalysisQueryShape): void {
   const names = Object.keys(query)
   if (names.length === 0) return
   throw new RequestProblem(
@@ -129,11 +133,6 @@ export function refuseQuery(query: LogAnalysisQueryShape): void {
   )
 }
 
-/** Whether a log would keep other callers waiting if it were analyzed at once. */
-export function logIsHeavy({ from }: LogOrder): boolean {
-  return from instanceof Float64Array ? from.length > LIGHT_VALUES : from.bytes.byteLength > LIGHT_BYTES
-}
-
 function valuesOfTable({ bytes, table, stated }: Exclude<LogOrder['from'], Float64Array>): Float64Array {
   const { heading, values } = csvColumn(bytes, table, MAX_ROWS)
   if (heading !== undefined) heedHeading(heading, stated)
@@ -143,7 +142,7 @@ function valuesOfTable({ bytes, table, stated }: Exclude<LogOrder['from'], Float
 function analysisOf(order: LogOrder): LogAnalysis {
   const { holds, unitS, pulsesPerTurn, pulsesPerM, seriesPoints, from } = order
   const values = from instanceof Float64Array ? from : valuesOfTable(from)
-  const request: Mutable<LogAnalysisRequest> = { values, holds, unitS, pulsesPerTurn, seriesPoints }
+  const request: Mutable<LogToAnalyze> = { values, holds, unitS, pulsesPerTurn, seriesPoints }
   if (pulsesPerM !== undefined) request.pulsesPerM = pulsesPerM
   try {
     return analyzeLog(request)
@@ -176,8 +175,18 @@ function seriesOut(flat: Float64Array, inSpeed: boolean): LogAnalysisAnswerShape
   return [inSpeed ? { name: 'speed', unit: 's, km/h', points } : { name: 'frequency', unit: 's, Hz', points }]
 }
 
+const LOG = ref(LogAnalysisRequest)
+
+function orderOf({ mediaType, bytes, query }: LogRequest, readJson: ReadJson): LogOrder {
+  if (mediaType !== JSON_TYPE) return logOrderOfCsv(bytes, query)
+  const log = readJson(LOG, bytes)
+  refuseQuery(query)
+  return logOrderOf(log)
+}
+
 /** The answer of `POST /v1/signals/log-analysis`. */
-export function logAnalysisOut(order: LogOrder): LogAnalysisAnswerShape {
+export function logAnalysisOut(request: LogRequest, readJson: ReadJson): LogAnalysisAnswerShape {
+  const order = orderOf(request, readJson)
   const result = analysisOf(order)
   const notes = [...result.notes]
   if (

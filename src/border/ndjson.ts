@@ -1,6 +1,10 @@
 export const NDJSON = 'application/x-ndjson'
 
 const LINE_FEED = 10
+const CARRIAGE_RETURN = 13
+const BLANK = 32
+const [QUOTE, BACKSLASH, COMMA] = [34, 92, 44]
+const [OPEN_LIST, CLOSE_LIST, OPEN_OBJECT, CLOSE_OBJECT] = [91, 93, 123, 125]
 const BYTE_ORDER_MARK = Buffer.from('\ufeff')
 const FIRST_ROOM = 1024
 
@@ -70,6 +74,31 @@ export class LineSplitter {
     part.copy(this.room, this.length)
     this.length = length
   }
+}
+
+/**
+ * The items of the list that is the one member of a JSON object, each on a line of its own. The text is valid JSON: a line break in
+ * it stands between its tokens.
+ */
+export function itemsAsLines(json: Uint8Array): Uint8Array {
+  const lines = Uint8Array.from(json)
+  let depth = 0
+  let start = 0
+  let end = 0
+  for (let i = 0; i < lines.length; i++) {
+    const byte = lines[i]
+    if (byte === QUOTE) {
+      for (i++; lines[i] !== QUOTE; i++) if (lines[i] === BACKSLASH) i++
+    } else if (byte === OPEN_LIST || byte === OPEN_OBJECT) {
+      depth++
+      if (depth === 2) start = i + 1
+    } else if (byte === CLOSE_LIST || byte === CLOSE_OBJECT) {
+      if (depth === 2) end = i
+      depth--
+    } else if (byte === COMMA && depth === 2) lines[i] = LINE_FEED
+    else if (byte === LINE_FEED || byte === CARRIAGE_RETURN) lines[i] = BLANK
+  }
+  return lines.slice(start, end)
 }
 
 /** Whether nothing but blanks stands on a line. */

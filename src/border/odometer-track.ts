@@ -7,9 +7,15 @@ import type { SourceId } from '../domain/measure/sources.js'
 import type { TrackPoint } from '../domain/odometers/geodesic.js'
 import { movedAcross, type TrackLength, trackLength } from '../domain/odometers/track.js'
 import { standingS } from '../domain/odometers/track-stands.js'
-import type { MeasureIn } from '../schemas/measures.js'
-import type { TrackAnswer, TrackBody, TrackQueryShape } from '../schemas/odometer-track.js'
-import { momentS } from './gpx.js'
+import { type MeasureIn, ref } from '../schemas/measures.js'
+import {
+  MAX_TRACK_POINTS,
+  type TrackAnswer,
+  type TrackBody,
+  type TrackQueryShape,
+  TrackRequest,
+} from '../schemas/odometer-track.js'
+import { momentS, readGpx } from './gpx.js'
 import {
   distanceOut,
   figureOut,
@@ -22,9 +28,16 @@ import {
 } from './measures.js'
 import { RECORD_CAUTION } from './odometers.js'
 import { provenance } from './provenance.js'
+import { JSON_TYPE, type RawBody, type ReadJson } from './raw-body.js'
 import { type FieldFault, RequestProblem } from './request-problem.js'
 
-type Answer = Static<typeof TrackAnswer>
+export type TrackAnswerShape = Static<typeof TrackAnswer>
+
+/** A track as it came, with what stands in the address. */
+export interface TrackGiven extends RawBody {
+  readonly query: TrackQueryShape
+}
+
 type Counted = NonNullable<TrackBody['counted']>
 
 /** Radius that holds 95 % of positions, when the caller does not say [m]. */
@@ -70,8 +83,16 @@ function countedOf(query: TrackQueryShape): Counted | undefined {
   return undefined
 }
 
+const POINTS = ref(TrackRequest)
+
+/** The answer of `POST /v1/odometers/track`. */
+export const trackOut = ({ mediaType, bytes, query }: TrackGiven, readJson: ReadJson): TrackAnswerShape =>
+  mediaType === JSON_TYPE
+    ? trackOfPoints(readJson(POINTS, bytes), query)
+    : trackOfGpx(readGpx(bytes, MAX_TRACK_POINTS), query)
+
 /** The answer for a JSON body. A count in the query string as well would leave open which is meant. */
-export function trackOfPoints(request: TrackBody, query: TrackQueryShape): Answer {
+function trackOfPoints(request: TrackBody, query: TrackQueryShape): TrackAnswerShape {
   const stray = Object.keys(query)[0]
   if (stray !== undefined) {
     const fault: FieldFault = {
@@ -83,31 +104,31 @@ export function trackOfPoints(request: TrackBody, query: TrackQueryShape): Answe
     throw new RequestProblem('invalid-request', `query #/${stray} ${fault.detail}`, [fault])
   }
   const accuracyM = request.accuracy === undefined ? undefined : valueSi('distance', request.accuracy)
-  return trackOut(segmentsOf(request.points), request.counted, accuracyM)
+  return lengthAndCounts(segmentsOf(request.points), request.counted, accuracyM)
 }
 
 /** The answer for a GPX body. */
-export function trackOfGpx(segments: TrackPoint[][], query: TrackQueryShape): Answer {
+function trackOfGpx(segments: TrackPoint[][], query: TrackQueryShape): TrackAnswerShape {
   if (segments.length === 0) {
     throw new RequestProblem(
       'malformed-gpx',
       'The body holds no track points (trk, trkseg, trkpt): routes and waypoints are planned, not driven.',
     )
   }
-  return trackOut(segments, countedOf(query), query.accuracyM)
+  return lengthAndCounts(segments, countedOf(query), query.accuracyM)
 }
 
-function trackOut(
+function lengthAndCounts(
   segments: TrackPoint[][],
   counted: Counted | undefined,
   accuracyM: number | undefined,
-): Answer {
+): TrackAnswerShape {
   const uPositionM = (accuracyM ?? DEFAULT_ACCURACY_M) / RADIUS_95
   const track = at('/points', () => trackLength(segments, uPositionM))
   const sources: SourceId[] = ['definitions', 'gum', 'wgs84-geodesics', 'caller-reading']
   if (accuracyM === undefined) sources.push('gps-position')
   const { lengthM } = track
-  const out: Answer = {
+  const out: TrackAnswerShape = {
     length: figureOut(distanceOut, lengthM),
     recorded: {
       length: distanceOut(track.recordedM),
@@ -130,7 +151,7 @@ function trackOut(
       .slice(0, MAX_LISTED)
       .map(({ points, lengthM: length }) => ({ points, length: distanceOut(length) })),
     gaps: track.gaps.slice(0, MAX_LISTED).map((gap) => {
-      const row: Answer['gaps'][number] = {
+      const row: TrackAnswerShape['gaps'][number] = {
         afterPart: gap.afterPart,
         across: distanceOut(gap.acrossM),
         moved: movedAcross(gap, uPositionM),
@@ -154,7 +175,7 @@ function trackOut(
   return out
 }
 
-function countInto(out: Answer, counted: Counted, track: TrackLength, uPositionM: number): void {
+function countInto(out: TrackAnswerShape, counted: Counted, track: TrackLength, uPositionM: number): void {
   if (track.gaps.some((gap) => movedAcross(gap, uPositionM))) {
     out.notes.push({
       code: 'moved-while-not-recorded',
@@ -189,7 +210,7 @@ function countOf(counted: Exclude<Counted, { indicated: unknown }>): Figure {
     : uncertain(counted.turns, 'turns: how finely they were read', countUncertainty(counted.readTo ?? 1))
 }
 
-function noteExact(out: Answer, indicated: MeasureIn<'distance'>): void {
+function noteExact(out: TrackAnswerShape, indicated: MeasureIn<'distance'>): void {
   if (indicated.plusMinus !== undefined) return
   out.notes.push({
     code: 'record-taken-as-exact',

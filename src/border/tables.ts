@@ -76,19 +76,25 @@ function identity({ line, id, version }: TableRecord): CellFault[] {
   return faults
 }
 
+/** Waits for the turn to work for a while, where other callers have theirs in between. */
+export type NextTurn = () => Promise<{ isOver(): boolean }>
+
 /**
- * Looks at every row: by its schema, then by what the domain says of it.
+ * Looks at every row, in turns with all else: by its schema, then by what the domain says of it.
  *
  * @param inputOf - What the store takes of a value that its schema admits; throws `DomainError` for what cannot be
  */
-export function soundRows<Input>(
+export async function soundRows<Input>(
   records: readonly TableRecord[],
   faultsOf: Faults,
   inputOf: (value: unknown) => Input,
-): { rows: SoundRow<Input>[]; faults: CellFault[] } {
+  nextTurn: NextTurn,
+): Promise<{ rows: SoundRow<Input>[]; faults: CellFault[] }> {
   const faults: CellFault[] = []
   const rows: SoundRow<Input>[] = []
+  let turn = await nextTurn()
   for (const record of records) {
+    if (turn.isOver()) turn = await nextTurn()
     const { line, id, version, value, cell } = record
     const found = [...record.faults, ...identity(record)]
     for (const { pointer, code, detail } of faultsOf(value)) {

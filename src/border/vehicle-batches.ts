@@ -1,6 +1,7 @@
-import { BatchLine, type BatchSummaryShape } from '../schemas/vehicle-batches.js'
-import type { Block, Framing } from './batches.js'
-import { NDJSON } from './ndjson.js'
+import { BatchLine, type BatchSummaryShape, VehicleList } from '../schemas/vehicle-batches.js'
+import type { BatchItem, Block, Framing } from './batches.js'
+import { itemsAsLines, LineSplitter, NDJSON } from './ndjson.js'
+import type { RawBody, ReadJson } from './raw-body.js'
 
 /** Answers a line each, the summary last. */
 export const AS_LINES: Framing = {
@@ -28,7 +29,24 @@ export function refOf(value: unknown): string | undefined {
   return typeof ref === 'string' && ref !== '' && ref.length <= LONGEST_REF ? ref : undefined
 }
 
-/** The items of a list that is there already. */
-export async function* listed(values: readonly unknown[]): AsyncGenerator<Block, void> {
-  yield values.map((value, index) => ({ line: index + 1, read: () => value }))
+/** A JSON batch in the form of lines: to read all of its vehicles at once would keep others waiting. */
+export function vehicleLinesOf({ bytes }: RawBody, readJson: ReadJson): Uint8Array {
+  readJson(VehicleList, bytes)
+  return itemsAsLines(bytes)
+}
+
+function* itemsOf(lines: Buffer): Generator<BatchItem, void> {
+  const splitter = new LineSplitter(lines.length)
+  let count = 0
+  for (const part of [splitter.push(lines), splitter.end()]) {
+    for (const text of part) {
+      count++
+      yield { line: count, read: () => JSON.parse(String(text)) }
+    }
+  }
+}
+
+/** The vehicles of a JSON batch, by its lines. */
+export async function* listed(lines: Uint8Array): AsyncGenerator<Block, void> {
+  yield itemsOf(Buffer.from(lines.buffer, lines.byteOffset, lines.byteLength))
 }

@@ -26,7 +26,7 @@ declare module 'fastify' {
 
 export interface AccessOptions {
   readonly store: Store
-  /** Requests a minute of one address without a key, and of one key; 0: no limit. */
+  /** Requests a minute of one address without a key, and of one key, each by its weight; 0: no limit. */
   readonly ratePerAddress: number
   readonly ratePerKey: number
 }
@@ -55,22 +55,31 @@ const secretOf = (header: string): string | undefined => /^Bearer +(\S+) *$/i.ex
 
 const WHAT_COUNTS = { address: 'one address without a key', key: 'one key' }
 
-/** Counts a request, says in the answer what is left, and refuses what is too much. */
+/** What a request of an operation counts for, as its contract says. */
+const weightOf = (schema: unknown): number =>
+  (schema as { 'x-rate-weight'?: number } | undefined)?.['x-rate-weight'] ?? 1
+
+/** Makes what counts the requests of one weight, says in the answer what is left, and refuses what is too much. */
 function limiter(policy: keyof typeof WHAT_COUNTS, most: number) {
-  if (most === 0) return () => undefined
+  if (most === 0) return () => () => undefined
   const counter = new RateCounter(most, WINDOW_MS)
-  const quota = `"${policy}";q=${most};w=${WINDOW_MS / 1000}`
-  return (name: string, reply: FastifyReply): void => {
-    // Not the time of day, which may be set back and would then keep callers out.
-    const { exceeded, remaining, resetS } = counter.count(name, performance.now())
-    reply.header('ratelimit-policy', quota).header('ratelimit', `"${policy}";r=${remaining};t=${resetS}`)
-    if (!exceeded) return
-    throw new RequestProblem(
-      'rate-limited',
-      `More than ${most} requests a minute of ${WHAT_COUNTS[policy]}; go on in ${resetS} s.`,
-      [],
-      { 'retry-after': String(resetS) },
-    )
+  return (wanted: number) => {
+    // Whatever it counts for, one a minute is admitted.
+    const weight = Math.min(wanted, most)
+    const counts = weight === 1 ? '' : `;weight=${weight}`
+    const quota = `"${policy}";q=${most};w=${WINDOW_MS / 1000}${counts}`
+    const all = `${most} requests a minute of ${WHAT_COUNTS[policy]}`
+    const told =
+      weight === 1 ? `More than ${all}` : `This one counts for ${weight} of the ${all}, and fewer are left`
+    return (name: string, reply: FastifyReply): void => {
+      // Not the time of day, which may be set back and would then keep callers out.
+      const { exceeded, remaining, resetS } = counter.count(name, performance.now(), weight)
+      reply.header('ratelimit-policy', quota).header('ratelimit', `"${policy}";r=${remaining};t=${resetS}`)
+      if (!exceeded) return
+      throw new RequestProblem('rate-limited', `${told}; go on in ${resetS} s.`, [], {
+        'retry-after': String(resetS),
+      })
+    }
   }
 }
 
@@ -81,10 +90,13 @@ function limiter(policy: keyof typeof WHAT_COUNTS, most: number) {
  */
 export function registerAccess(app: FastifyInstance, options: AccessOptions): void {
   const { store } = options
-  const countAddress = limiter('address', options.ratePerAddress)
-  const countKey = limiter('key', options.ratePerKey)
-  const limitAddress = (request: FastifyRequest, reply: FastifyReply) =>
-    countAddress(normalizeIP(request.ip), reply)
+  const addresses = limiter('address', options.ratePerAddress)
+  const keys = limiter('key', options.ratePerKey)
+  const addressLimit = (weight: number) => {
+    const count = addresses(weight)
+    return (request: FastifyRequest, reply: FastifyReply) => count(normalizeIP(request.ip), reply)
+  }
+  const limitOnce = addressLimit(1)
 
   /** Finds out whom the key of a request stands for. @throws {RequestProblem} when it is not valid */
   async function identify(header: string, request: FastifyRequest, reply: FastifyReply): Promise<Caller> {
@@ -92,7 +104,7 @@ export function registerAccess(app: FastifyInstance, options: AccessOptions): vo
     const verdict = secret === undefined ? MALFORMED : await store.keys.verify(secret)
     if (verdict.valid) return verdict.caller
     // Guesses count against the address.
-    limitAddress(request, reply)
+    limitOnce(request, reply)
     throw new RequestProblem('key-not-valid', INVALID[verdict.reason], [], challenge('invalid_token'))
   }
 
@@ -105,6 +117,9 @@ export function registerAccess(app: FastifyInstance, options: AccessOptions): vo
     const unlimited = config?.unlimited === true
     if (unlimited && !needsKey) return undefined
     const reads = [method].flat().every((one) => one === 'GET' || one === 'HEAD')
+    const weight = weightOf(schema)
+    const limitAddress = addressLimit(weight)
+    const countKey = keys(weight)
     const least = config?.role ?? (reads ? 'reader' : 'editor')
 
     function admit(caller: Caller, request: FastifyRequest, reply: FastifyReply): void {
@@ -152,7 +167,7 @@ export function registerAccess(app: FastifyInstance, options: AccessOptions): vo
   })
   app.addHook('onRequest', (request, reply, done) => {
     // Addresses where nothing is are no way around the limit.
-    if (request.is404) limitAddress(request, reply)
+    if (request.is404) limitOnce(request, reply)
     // The router takes a slash at the end for an empty parameter.
     for (const name in request.params as object) {
       if ((request.params as Record<string, string>)[name] === '') return done(nothingAt(request))

@@ -1,11 +1,11 @@
 import { Readable } from 'node:stream'
-import { normalizeIP } from '@fastify/rate-limit'
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify'
 import type { Batch, BatchRun } from '../border/batches.js'
 import { RequestProblem } from '../border/request-problem.js'
 import type { BatchEnd, BatchSummaryShape } from '../schemas/vehicle-batches.js'
 import { takesItsTime } from './patience.js'
-import { Turns } from './turns.js'
+import { callerOf, Shares } from './shares.js'
+import type { Turns } from './turns.js'
 
 export interface BatchLimits {
   /** Batches at once of all callers, and of one. */
@@ -29,27 +29,19 @@ const RETRY = { 'retry-after': '5' }
 
 /** Counts the batches that run, and refuses what is too much. Gives what is to be called when the batch has ended. */
 function admission({ maxBatches, maxBatchesOfOne }: BatchLimits) {
-  const running = new Map<string, number>()
-  let all = 0
-  return ({ caller, ip }: FastifyRequest): (() => void) => {
-    const name = caller?.keyId ?? normalizeIP(ip)
-    const own = running.get(name) ?? 0
+  const running = new Shares()
+  return (request: FastifyRequest): (() => void) => {
+    const caller = callerOf(request)
+    const own = running.of(caller)
     if (own >= maxBatchesOfOne) {
       const detail = `${own} batches of this caller are being answered; send the next when one has ended.`
       throw new RequestProblem('rate-limited', detail, [], RETRY)
     }
-    if (all >= maxBatches) {
+    if (running.all >= maxBatches) {
       const detail = 'As many batches are being answered as may be at once; try again.'
       throw new RequestProblem('unavailable', detail, [], RETRY)
     }
-    all++
-    running.set(name, own + 1)
-    return () => {
-      all--
-      const left = running.get(name)! - 1
-      if (left > 0) running.set(name, left)
-      else running.delete(name)
-    }
+    return running.take(caller)
   }
 }
 
@@ -138,9 +130,8 @@ class Run implements BatchRun {
  * Answers batches: in turns with all else, no faster than the caller reads, and so many at once. A batch ends before its time
  * when its caller stalls, when it takes too long and when the service is being stopped; its summary then says so.
  */
-export function registerBatches(app: FastifyInstance, limits: BatchLimits) {
+export function registerBatches(app: FastifyInstance, limits: BatchLimits, turns: Turns) {
   const admit = admission(limits)
-  const turns = new Turns()
   const open = new Set<Run>()
   let closing = false
   app.addHook('preClose', (done) => {

@@ -1,7 +1,7 @@
-import { normalizeIP } from '@fastify/rate-limit'
 import type { FastifyInstance } from 'fastify'
 import { NDJSON } from '../border/ndjson.js'
 import { RequestProblem } from '../border/request-problem.js'
+import { callerOf } from './shares.js'
 
 export interface BodyBytesLimits {
   /** Bytes of bodies that are held at once, of all callers and of one. */
@@ -70,7 +70,7 @@ export function registerBodyBytes(app: FastifyInstance, { most, maxOfOne }: Body
     const hasBody = headers['content-length'] !== undefined || headers['transfer-encoding'] !== undefined
     // A batch is read line by line, and holds no more than one.
     if (!hasBody || headers['content-type']?.startsWith(NDJSON)) return done(null, payload)
-    const caller = request.caller?.keyId ?? normalizeIP(request.ip)
+    const caller = callerOf(request)
     const held: Held = {
       caller,
       sinceMs: performance.now(),

@@ -14,6 +14,20 @@ declare module 'fastify' {
 /** Makes a function that is compiled when it is first called. */
 export type AtFirstUse = <T, R>(compile: () => (value: T) => R) => (value: T) => R
 
+function once<T>(make: () => T): () => T {
+  let made: T | undefined
+  return () => {
+    made ??= make()
+    return made
+  }
+}
+
+/** Compiles at the first use, in a thread that has no application. */
+export const atFirstUse: AtFirstUse = (compile) => {
+  const compiled = once(compile)
+  return (value) => compiled()(value)
+}
+
 /** What compiles schemas at their first use: most of a start would otherwise go into schemas of which few are asked for soon. */
 export function registerFirstUse(app: FastifyInstance): AtFirstUse {
   const compilations: Array<() => void> = []
@@ -21,12 +35,8 @@ export function registerFirstUse(app: FastifyInstance): AtFirstUse {
     for (const compile of compilations) compile()
   })
   return <T, R>(compile: () => (value: T) => R) => {
-    let compiled: ((value: T) => R) | undefined
-    const once = (): ((value: T) => R) => {
-      compiled ??= compile()
-      return compiled
-    }
-    compilations.push(once)
-    return (value: T) => once()(value)
+    const compiled = once(compile)
+    compilations.push(compiled)
+    return (value: T) => compiled()(value)
   }
 }

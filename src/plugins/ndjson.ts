@@ -5,6 +5,7 @@ import type { FastifyInstance } from 'fastify'
 import type { BatchItem, BatchRun, BatchSource, Block } from '../border/batches.js'
 import { isBlank, type Line, LineSplitter, NDJSON } from '../border/ndjson.js'
 import { RequestProblem } from '../border/request-problem.js'
+import { leaveBodies } from './raw-bodies.js'
 import { parseStrictJson } from './strict-json.js'
 
 export interface LineLimits {
@@ -161,10 +162,6 @@ export function takeNdjson(scope: FastifyInstance, limits: LineLimits): void {
     }
     done(null, new NdjsonBody(payload, limits))
   })
-  // The route looks at each item by itself: one that is wrong is that one's fault, not the body's.
-  scope.addHook('onRoute', (route) => {
-    const compile = route.validatorCompiler!
-    route.validatorCompiler = (part) =>
-      (part as { contentType?: string }).contentType === undefined ? compile(part) : () => true
-  })
+  // One item that is wrong is that one's fault, not the body's.
+  leaveBodies(scope)
 }

@@ -113,10 +113,10 @@ const HEADERS = {
     type: 'string',
     maxLength: 200,
   }),
-  RateLimitPolicy: header('The limit that the request counts against; absent where none is set.', {
-    type: 'string',
-    pattern: '^"(address|key)";q=[1-9][0-9]*;w=60$',
-  }),
+  RateLimitPolicy: header(
+    'The limit (q) that the request counts against, and what it counts for (weight) where that is more than one; absent where no limit is set.',
+    { type: 'string', pattern: '^"(address|key)";q=[1-9][0-9]*;w=60(;weight=[1-9][0-9]*)?$' },
+  ),
   RateLimit: header('What is left of it (r), and the seconds until it starts again (t).', {
     type: 'string',
     pattern: '^"(address|key)";r=[0-9]+;t=[0-9]+$',

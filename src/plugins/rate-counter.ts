@@ -1,6 +1,7 @@
 interface Count {
   windowStartMs: number
-  asked: number
+  /** What was admitted in the window, each by its weight. */
+  used: number
 }
 
 /** What is left of a rate after a request. */
@@ -12,8 +13,8 @@ export interface Rate {
 }
 
 /**
- * Counts requests by name in windows of fixed length, with bounded memory: the name that was counted longest ago makes
- * room for a new one.
+ * Counts requests by name in windows of fixed length, each by its weight, with bounded memory: the name that was counted longest
+ * ago makes room for a new one. One that is refused counts nothing: what is left is there for a lighter one.
  */
 export class RateCounter {
   private readonly most: number
@@ -27,19 +28,20 @@ export class RateCounter {
     this.maxNames = maxNames
   }
 
-  count(name: string, nowMs: number): Rate {
+  count(name: string, nowMs: number, weight = 1): Rate {
     let count = this.counts.get(name)
     if (count === undefined || nowMs - count.windowStartMs >= this.windowMs) {
       // Put at the end: the map is in the order in which windows began.
       this.counts.delete(name)
       if (this.counts.size >= this.maxNames) this.counts.delete(this.counts.keys().next().value!)
-      count = { windowStartMs: nowMs, asked: 0 }
+      count = { windowStartMs: nowMs, used: 0 }
       this.counts.set(name, count)
     }
-    count.asked++
+    const exceeded = count.used + weight > this.most
+    if (!exceeded) count.used += weight
     return {
-      exceeded: count.asked > this.most,
-      remaining: Math.max(0, this.most - count.asked),
+      exceeded,
+      remaining: this.most - count.used,
       resetS: Math.ceil((count.windowStartMs + this.windowMs - nowMs) / 1000),
     }
   }

@@ -4,15 +4,35 @@ import { pointerFragment, pointerPart } from '../border/pointer.js'
 import { RequestProblem } from '../border/request-problem.js'
 
 const DEEPEST = 64
+
+/**
+ * Most objects and lists of a text, and most values: they take many times the memory of their one or two characters. The longest track
+ * has 250 000 objects, the longest log 2 000 000 numbers.
+ */
+const MAX_NODES = 300_000
+const MAX_COMMAS = 2_100_000
+
 const QUOTE = 34
 const BACKSLASH = 92
 const COLON = 58
 const COMMA = 44
 const [OPEN_OBJECT, CLOSE_OBJECT, OPEN_LIST, CLOSE_LIST] = [123, 125, 91, 93]
 
-/** Members written in a JSON text and its deepest nesting, without building anything. */
-function measureText(text: string): { members: number; depth: number } {
+interface TextMeasure {
+  /** Members of its objects, as written. */
+  readonly members: number
+  /** Objects and lists. */
+  readonly nodes: number
+  readonly commas: number
+  /** Deepest nesting. */
+  readonly depth: number
+}
+
+/** What a JSON text holds, without building anything. */
+function measureText(text: string): TextMeasure {
   let members = 0
+  let nodes = 0
+  let commas = 0
   let depth = 0
   let deepest = 0
   for (let i = 0; i < text.length; i++) {
@@ -24,10 +44,13 @@ function measureText(text: string): { members: number; depth: number } {
         else if (s === QUOTE) break
       }
     } else if (c === COLON) members++
-    else if (c === OPEN_OBJECT || c === OPEN_LIST) deepest = Math.max(deepest, ++depth)
-    else if (c === CLOSE_OBJECT || c === CLOSE_LIST) depth--
+    else if (c === COMMA) commas++
+    else if (c === OPEN_OBJECT || c === OPEN_LIST) {
+      nodes++
+      deepest = Math.max(deepest, ++depth)
+    } else if (c === CLOSE_OBJECT || c === CLOSE_LIST) depth--
   }
-  return { members, depth: deepest }
+  return { members, nodes, commas, depth: deepest }
 }
 
 function countMembers(value: unknown): number {
@@ -81,10 +104,10 @@ function firstDuplicate(text: string): string {
 }
 
 /**
- * Reads JSON text strictly: UTF-8, no key twice in one object, bounded nesting. A byte order mark is admitted.
+ * Reads JSON text strictly: UTF-8, no key twice in one object, bounded nesting and number of objects and lists. A byte order mark is admitted.
  *
  * @param name - What it is called where it is refused
- * @throws {RequestProblem} `malformed-json`, `duplicate-key`, `nested-too-deep`
+ * @throws {RequestProblem} `malformed-json`, `duplicate-key`, `nested-too-deep`, `body-too-large`
  */
 export function parseStrictJson(body: Buffer, name = 'body'): unknown {
   if (!isUtf8(body)) throw new RequestProblem('malformed-json', `The ${name} is not valid UTF-8.`)
@@ -92,13 +115,17 @@ export function parseStrictJson(body: Buffer, name = 'body'): unknown {
   const text = raw.charCodeAt(0) === 0xfeff ? raw.slice(1) : raw
   if (text.trim() === '')
     throw new RequestProblem('malformed-json', `The ${name} is empty; send a JSON object.`)
-  const { members, depth } = measureText(text)
+  const { members, nodes, commas, depth } = measureText(text)
   if (depth > DEEPEST) {
     throw new RequestProblem(
       'nested-too-deep',
       `The ${name} is nested ${depth} levels deep; at most ${DEEPEST} are read.`,
     )
   }
+  const tooMany = (count: number, what: string, most: number) =>
+    new RequestProblem('body-too-large', `The ${name} holds ${count} ${what}; at most ${most} are read.`)
+  if (nodes > MAX_NODES) throw tooMany(nodes, 'objects and lists', MAX_NODES)
+  if (commas > MAX_COMMAS) throw tooMany(commas, 'commas', MAX_COMMAS)
   let value: unknown
   try {
     value = JSON.parse(text)

@@ -89,6 +89,12 @@ function invalidRequest(part: FieldFault['in'], explained: ReturnType<Explainer[
   return new RequestProblem('invalid-request', `${part} ${pointer} ${detail}${more}`, errors)
 }
 
+/** Makes the check of a part of requests by its schema. */
+export type CheckOf = (
+  schema: object,
+  part: FieldFault['in'],
+) => (data: unknown) => true | { readonly error: RequestProblem }
+
 /**
  * Makes the checks of schemas.
  *
@@ -96,7 +102,7 @@ function invalidRequest(part: FieldFault['in'], explained: ReturnType<Explainer[
  * more than the computation. Only a request that fails is looked at again, for all of its faults when it is of ordinary size:
  * a list of thousands of wrong items would make as many thousands of faults, each with all that it is about.
  */
-function checks(atFirstUse: AtFirstUse) {
+export function schemaChecks(atFirstUse: AtFirstUse): CheckOf {
   // Whether the schemas themselves are sound is looked at by the second and third, at the latest by the tests.
   const quick = new Compiler({ messages: false, validateSchema: false })
   const first = new Compiler({ verbose: true })
@@ -164,8 +170,7 @@ function readTexts(schema: Schema, texts: Record<string, unknown>): void {
  * Validates bodies as they are and query strings by meaning: text in an address stands for a number, text in a
  * body does not.
  */
-export function registerValidation(app: FastifyInstance, atFirstUse: AtFirstUse): void {
-  const checkOf = checks(atFirstUse)
+export function registerValidation(app: FastifyInstance, checkOf: CheckOf): void {
   for (const shape of namedShapes()) app.addSchema(shape)
   const compile: FastifySchemaCompiler<unknown> = ({ schema, httpPart = 'body' }) => {
     const part = PARTS[httpPart]

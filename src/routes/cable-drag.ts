@@ -2,6 +2,7 @@ import { cableDragOut } from '../border/cable-drag.js'
 import { CableDragAnswer, CableDragRequest } from '../schemas/cable-drag.js'
 import { ref } from '../schemas/measures.js'
 import { calculationProblems } from '../schemas/problems.js'
+import { SEARCH } from '../schemas/rate-weights.js'
 import type { App } from './options.js'
 
 export function cableDragRoutes(app: App): void {
@@ -10,6 +11,7 @@ export function cableDragRoutes(app: App): void {
     {
       schema: {
         operationId: 'attributeDrag',
+        ...SEARCH,
         summary: 'Drag of each part of a mechanical drive',
         description:
           'From torque tests on parts and on parts coupled together: drag of each part with its uncertainty, what only the whole in place takes, what that points at, and the most telling next test.',

@@ -8,6 +8,7 @@ import {
 } from '../schemas/drive-paths.js'
 import { ref } from '../schemas/measures.js'
 import { calculationProblems } from '../schemas/problems.js'
+import { SEARCH } from '../schemas/rate-weights.js'
 import type { App, RouteOptions } from './options.js'
 
 const tags = ['drive-paths']
@@ -34,6 +35,7 @@ export function drivePathRoutes(app: App, { sizeTable }: RouteOptions): void {
     {
       schema: {
         operationId: 'solveDrivePath',
+        ...SEARCH,
         summary: 'Solve a drive path for its open stages',
         description:
           'Finds gears, adapters or scaler settings that make the head read as aimed: within the aim first, then over-reading, then under-reading.',

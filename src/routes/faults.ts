@@ -2,6 +2,7 @@ import { nextTestOut } from '../border/faults.js'
 import { NextTestAnswer, NextTestRequest } from '../schemas/faults.js'
 import { ref } from '../schemas/measures.js'
 import { calculationProblems } from '../schemas/problems.js'
+import { SEARCH } from '../schemas/rate-weights.js'
 import type { App } from './options.js'
 
 export function faultRoutes(app: App): void {
@@ -10,6 +11,7 @@ export function faultRoutes(app: App): void {
     {
       schema: {
         operationId: 'chooseNextTest',
+        ...SEARCH,
         summary: 'Next test of a faulty chain',
         description:
           'From a chain of links and all observations so far: how likely each link is at fault, tests ranked by information per minute, what each outcome would mean, and the test that leads to the fault in the fewest minutes. Nothing is kept: send every observation each time.',

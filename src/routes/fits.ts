@@ -15,6 +15,7 @@ import type { Sharer } from '../db/store.js'
 import { FitInput, FitParams, FitQuery, FitSearchAnswer, type FitShape, SavedFit } from '../schemas/fits.js'
 import { ref } from '../schemas/measures.js'
 import { problems } from '../schemas/problems.js'
+import { LONG, SEARCH } from '../schemas/rate-weights.js'
 import {
   ChangeHeaders,
   CreateHeaders,
@@ -55,8 +56,9 @@ function requireVehicle({ year, make, model }: { year?: number; make?: string; m
   ])
 }
 
-export async function fitRoutes(app: App, { store, clock, cursors }: RouteOptions): Promise<void> {
-  const { fits, accounts } = store
+export async function fitRoutes(app: App, options: RouteOptions): Promise<void> {
+  const { clock, cursors } = options
+  const { fits, accounts } = options.store
 
   async function sayingOf({ accountId }: Sharer): Promise<Saying> {
     const account = await accounts.read(accountId)
@@ -117,6 +119,7 @@ export async function fitRoutes(app: App, { store, clock, cursors }: RouteOption
     {
       schema: {
         operationId: 'exportFits',
+        ...SEARCH,
         summary: 'Fit reports as a table',
         description: 'Every statement (RFC 4180); the parts are named by their ids.',
         tags,
@@ -126,7 +129,13 @@ export async function fitRoutes(app: App, { store, clock, cursors }: RouteOption
         },
       },
     },
-    (_request, reply) => exportTable(reply, 'fits', COLUMNS, fits.list, (fit) => [fitRow(fit)]),
+    (_request, reply) =>
+      exportTable(reply, options, {
+        name: 'fits',
+        columns: COLUMNS,
+        list: fits.list,
+        rowsOf: (fit) => [fitRow(fit)],
+      }),
   )
 
   await tableScope(app, (scope) => {
@@ -136,6 +145,7 @@ export async function fitRoutes(app: App, { store, clock, cursors }: RouteOption
         bodyLimit: TABLE_BYTES,
         schema: {
           operationId: 'importFits',
+          ...LONG,
           summary: 'Record fit reports from a table',
           description:
             'Records the statements of a table, all or none unless partial is asked for. A statement is never changed: a row with the id of one that says otherwise is refused.',
@@ -150,7 +160,7 @@ export async function fitRoutes(app: App, { store, clock, cursors }: RouteOption
       },
       async (request, reply) => {
         const saying = await sayingOf(sharerOf(request))
-        return importTable(request, reply, request.query, {
+        return importTable(request, reply, options, request.query, {
           records: readFitTable(request.body),
           schema: FIT,
           inputOf: (value) => fitInput(value as FitShape, saying),

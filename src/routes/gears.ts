@@ -2,14 +2,17 @@ import { trainsAreHeavy, trainsOut } from '../border/gears.js'
 import { TrainsAnswer, TrainsRequest } from '../schemas/gears.js'
 import { ref } from '../schemas/measures.js'
 import { calculationProblems, problems } from '../schemas/problems.js'
+import { SEARCH } from '../schemas/rate-weights.js'
+import { inThread } from './in-thread.js'
 import type { App, RouteOptions } from './options.js'
 
-export function gearRoutes(app: App, { runJob }: RouteOptions): void {
+export function gearRoutes(app: App, options: RouteOptions): void {
   app.post(
     '/v1/gears/trains',
     {
       schema: {
         operationId: 'findTrains',
+        ...SEARCH,
         summary: 'Best gear trains for a ratio',
         description:
           'Best trains of one to three stages from the wheels that can be had, by an exact search: nothing nearer exists within the limits. The convergents of the continued fraction are shown beside them.',
@@ -18,6 +21,7 @@ export function gearRoutes(app: App, { runJob }: RouteOptions): void {
         response: { 200: ref(TrainsAnswer), ...calculationProblems(), ...problems(503) },
       },
     },
-    ({ body }) => (trainsAreHeavy(body) ? runJob('gearTrains', body) : trainsOut(body)),
+    ({ body }, reply) =>
+      trainsAreHeavy(body) ? inThread(reply, options, 'gearTrains', body) : trainsOut(body),
   )
 }

@@ -2,7 +2,7 @@ import type { FastifyReply, FastifyRequest } from 'fastify'
 import { etagOf, isUnchanged } from '../border/conditions.js'
 import type { Author, Keep, KeptAnswer, Sharer } from '../db/store.js'
 
-const JSON_TYPE = 'application/json; charset=utf-8'
+const JSON_UTF8 = 'application/json; charset=utf-8'
 
 /** Whoever makes a change, on a route that needs a key. */
 export function authorOf({ caller }: FastifyRequest): Author {
@@ -17,8 +17,8 @@ export function sharerOf({ caller }: FastifyRequest): Sharer {
 }
 
 /** Sends JSON text as it is. */
-export const sendText = (reply: FastifyReply, text: string): FastifyReply =>
-  reply.header('content-type', JSON_TYPE).send(text)
+export const sendText = (reply: FastifyReply, text: string | Buffer): FastifyReply =>
+  reply.header('content-type', JSON_UTF8).send(text)
 
 /** Asks the store to keep the answer when the request has an Idempotency-Key. */
 export function keepFor<T>(

@@ -1,40 +1,38 @@
-import { readGpx } from '../border/gpx.js'
-import { trackOfGpx, trackOfPoints } from '../border/odometer-track.js'
+import { trackOut } from '../border/odometer-track.js'
+import { isHeavy, JSON_TYPE, type RawBody } from '../border/raw-body.js'
 import { ref } from '../schemas/measures.js'
 import {
   GPX_EXAMPLE,
-  MAX_TRACK_POINTS,
   TRACK_BODY_LIMIT,
   TrackAnswer,
-  type TrackBody,
   TrackQuery,
   TrackRequest,
 } from '../schemas/odometer-track.js'
-import { calculationProblems } from '../schemas/problems.js'
-import type { App } from './options.js'
+import { calculationProblems, problems } from '../schemas/problems.js'
+import { LONG } from '../schemas/rate-weights.js'
+import { inThread } from './in-thread.js'
+import type { App, RouteOptions } from './options.js'
 
 const tags = ['odometers']
 
 const GPX_MEDIA_TYPE = 'application/gpx+xml'
 
-const isStream = (body: unknown): body is AsyncIterable<Uint8Array> =>
-  typeof body === 'object' && body !== null && Symbol.asyncIterator in body
-
-export async function odometerTrackRoutes(app: App): Promise<void> {
-  // A scope of its own: no other address takes GPX. The body is read as it arrives, and its bytes are counted there.
+export async function odometerTrackRoutes(app: App, options: RouteOptions): Promise<void> {
+  // A scope of its own: no other address takes GPX.
   await app.register(async (scope: App) => {
-    scope.addContentTypeParser(GPX_MEDIA_TYPE, (_request, payload, done) => done(null, payload))
-    trackRoute(scope)
+    options.takeRaw(scope, [JSON_TYPE, GPX_MEDIA_TYPE])
+    trackRoute(scope, options)
   })
 }
 
-function trackRoute(app: App): void {
+function trackRoute(app: App, options: RouteOptions): void {
   app.post(
     '/v1/odometers/track',
     {
       bodyLimit: TRACK_BODY_LIMIT,
       schema: {
         operationId: 'measureTrack',
+        ...LONG,
         summary: 'Length of a road driven, and counts per distance',
         description:
           'From recorded positions, as JSON or as a GPX 1.1 document (up to 16 MiB; counts then stand in the query string): the length on the ellipsoid with its uncertainty, corrected for noise and bends, breaks not bridged; pulses or turns per distance, or the error of the odometer.',
@@ -48,13 +46,12 @@ function trackRoute(app: App): void {
             },
           },
         },
-        response: { 200: ref(TrackAnswer), ...calculationProblems() },
+        response: { 200: ref(TrackAnswer), ...calculationProblems(), ...problems(503) },
       },
     },
-    async (request) => {
-      const body: unknown = request.body
-      if (!isStream(body)) return trackOfPoints(body as TrackBody, request.query)
-      return trackOfGpx(await readGpx(body, TRACK_BODY_LIMIT, MAX_TRACK_POINTS), request.query)
+    (request, reply) => {
+      const track = { ...(request.body as RawBody), query: request.query }
+      return isHeavy(track) ? inThread(reply, options, 'track', track) : trackOut(track, options.readJson)
     },
   )
 }

@@ -10,7 +10,9 @@ import type {
 } from 'fastify'
 import type { Batch } from '../border/batches.js'
 import type { Cursors } from '../border/cursors.js'
-import type { RunJob } from '../border/jobs.js'
+import type { Jobs } from '../border/jobs.js'
+import type { ReadJson } from '../border/raw-body.js'
+import type { NextTurn } from '../border/tables.js'
 import type { Clock, Store } from '../db/store.js'
 import type { SizeTable } from '../domain/tires/size-table.js'
 
@@ -32,8 +34,16 @@ export interface RouteOptions {
   readonly clock: Clock
   /** Writes and reads the cursors of lists. */
   readonly cursors: Cursors
-  /** Runs long computations in threads of their own. */
-  readonly runJob: RunJob
+  /**
+   * Runs a long computation in a thread of its own, until its caller leaves. @returns The bytes of its answer
+   * @throws {RequestProblem} when too many wait, of all callers or of this one
+   */
+  runJob<J extends keyof Jobs>(request: FastifyRequest, job: J, input: Jobs[J]['takes']): Promise<Buffer>
+  /** Gives the routes of a scope bodies of these media types as they came, and what reads those of JSON. */
+  takeRaw(scope: FastifyInstance, mediaTypes: readonly string[]): void
+  readonly readJson: ReadJson
+  /** For work that is long and done bit by bit. */
+  readonly nextTurn: NextTurn
 }
 
 /** What routes of batches are given beside. */

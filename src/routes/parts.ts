@@ -21,6 +21,7 @@ import {
   SavedPartList,
 } from '../schemas/parts.js'
 import { calculationProblems, problems } from '../schemas/problems.js'
+import { LONG, SEARCH } from '../schemas/rate-weights.js'
 import {
   ChangeHeaders,
   CreateHeaders,
@@ -81,8 +82,9 @@ function filterOf({ bolts, circleDiameter, tolerance = 0.5, ...filter }: ListQue
   return { ...filter, interface: { key: `bolt-circle/${bolts}`, minM, maxM } }
 }
 
-export async function partRoutes(app: App, { store, cursors }: RouteOptions): Promise<void> {
-  const { parts } = store
+export async function partRoutes(app: App, options: RouteOptions): Promise<void> {
+  const { cursors } = options
+  const { parts } = options.store
 
   app.post(
     '/v1/parts/bolt-circle',
@@ -153,6 +155,7 @@ export async function partRoutes(app: App, { store, cursors }: RouteOptions): Pr
     {
       schema: {
         operationId: 'exportParts',
+        ...SEARCH,
         summary: 'Parts as a table',
         description:
           'Every part (RFC 4180), ready to be changed in a spreadsheet and imported again: a further interface of a part stands in a further row, with the id of the part and its other part columns empty.',
@@ -164,13 +167,12 @@ export async function partRoutes(app: App, { store, cursors }: RouteOptions): Pr
       },
     },
     (_request, reply) =>
-      exportTable(
-        reply,
-        'parts',
-        COLUMNS,
-        (page) => parts.list({}, page),
-        (stored) => partRows({ id: stored.id, version: stored.version, part: partOf(stored) }),
-      ),
+      exportTable(reply, options, {
+        name: 'parts',
+        columns: COLUMNS,
+        list: (page) => parts.list({}, page),
+        rowsOf: (stored) => partRows({ id: stored.id, version: stored.version, part: partOf(stored) }),
+      }),
   )
 
   await tableScope(app, (scope) => {
@@ -180,6 +182,7 @@ export async function partRoutes(app: App, { store, cursors }: RouteOptions): Pr
         bodyLimit: TABLE_BYTES,
         schema: {
           operationId: 'importParts',
+          ...LONG,
           summary: 'Record parts from a table',
           description:
             'Records the parts of a table, all or none unless partial is asked for. A row with the id and version of an export replaces that part when it is still at that version, so a table with the column version must have every column; a row without id is a new part. A row whose part columns are empty is one more interface of the part above it and must have its id, or none where that has none.',
@@ -193,7 +196,7 @@ export async function partRoutes(app: App, { store, cursors }: RouteOptions): Pr
         },
       },
       (request, reply) =>
-        importTable(request, reply, request.query, {
+        importTable(request, reply, options, request.query, {
           records: readPartTable(request.body),
           schema: PART,
           inputOf: (value) => partInput(value as PartShape),

@@ -8,6 +8,7 @@ import type { Page, Vehicle } from '../db/store.js'
 import { VARY } from '../schemas/answers.js'
 import { ref } from '../schemas/measures.js'
 import { problems } from '../schemas/problems.js'
+import { LONG } from '../schemas/rate-weights.js'
 import { KEY_NEEDED } from '../schemas/stored.js'
 import { SavedCheckLine, SavedChecksAnswer, SavedChecksQuery } from '../schemas/vehicle-batches.js'
 import { checkAnswers } from './batch-answers.js'
@@ -78,6 +79,7 @@ export function savedVehicleCheckRoutes(app: App, options: RouteOptions, batches
     {
       schema: {
         operationId: 'checkSavedVehicles',
+        ...LONG,
         summary: 'Check the vehicles that are kept',
         description: `Checks each vehicle of the account as GET /v1/vehicles/{id}/check does, in the order of creation; of one make or model, when asked. Pointers are into the profile. A vehicle is taken as it is when its turn comes.
 

@@ -17,7 +17,7 @@ import type {
 } from '../db/store.js'
 import { checker } from './checked.js'
 import { keepFor, sendAnswer, sharerOf } from './keep.js'
-import type { App } from './options.js'
+import type { App, RouteOptions } from './options.js'
 
 export interface TableImport<Input> {
   readonly records: readonly TableRecord[]
@@ -51,12 +51,13 @@ export async function tableScope(app: App, addRoutes: (scope: App) => void): Pro
 export async function importTable<Input>(
   request: FastifyRequest,
   reply: FastifyReply,
+  { nextTurn }: RouteOptions,
   { dryRun = false, partial = false }: { dryRun?: boolean; partial?: boolean },
   { records, schema, inputOf, store }: TableImport<Input>,
 ) {
   const problemOf = checker(request, schema)
   const faultsOf = (value: unknown) => problemOf(value)?.errors ?? []
-  const { rows, faults } = soundRows(records, faultsOf, inputOf)
+  const { rows, faults } = await soundRows(records, faultsOf, inputOf, nextTurn)
   if (faults.length > 0 && !partial && !dryRun) throw tableNotStored(faults)
   const answer = (outcomes: readonly ImportOutcome[]): KeptAnswer => ({
     status: 200,
@@ -88,28 +89,52 @@ export const tableAnswer = (name: string, columns: readonly string[]) => ({
   },
 })
 
-/** Rows that are read from the store at a time. */
-const BATCH = 200
+/** Things that are read from the store at a time. */
+const BATCH = 50
 
-/** Sends a whole list as a table, as it is read; what cannot be read at all is refused before anything is sent. */
+/** Text that is sent at one go [characters]. */
+const CHUNK = 65_536
+
+export interface TableExport<Item> {
+  readonly name: string
+  readonly columns: readonly string[]
+  readonly list: (page: PageRequest) => Promise<Page<Item>>
+  readonly rowsOf: (item: Item) => string[][]
+}
+
+/**
+ * Sends a whole list as a table, as it is read, in turns with all else; what cannot be read at all is refused before anything is
+ * sent.
+ */
 export async function exportTable<Item>(
   reply: FastifyReply,
-  name: string,
-  header: readonly string[],
-  list: (page: PageRequest) => Promise<Page<Item>>,
-  rowsOf: (item: Item) => string[][],
+  { nextTurn }: RouteOptions,
+  { name, columns, list, rowsOf }: TableExport<Item>,
 ) {
   const first = await list({ limit: BATCH })
-  async function* lines() {
-    yield writeCsv([header])
+  async function* chunks() {
+    let text = writeCsv([columns])
+    let rows: string[][] = []
+    let turn = await nextTurn()
     for (let page = first; ; ) {
-      if (page.items.length > 0) yield writeCsv(page.items.flatMap(rowsOf))
+      for (const item of page.items) {
+        rows.push(...rowsOf(item))
+        if (!turn.isOver()) continue
+        text += writeCsv(rows)
+        rows = []
+        if (text.length >= CHUNK) {
+          yield text
+          text = ''
+        }
+        turn = await nextTurn()
+      }
       if (page.next === undefined) break
       page = await list({ limit: BATCH, after: page.next })
     }
+    yield text + writeCsv(rows)
   }
   return reply
     .header('content-type', 'text/csv; charset=utf-8; header=present')
     .header('content-disposition', `attachment; filename="${name}.csv"`)
-    .send(Readable.from(lines()))
+    .send(Readable.from(chunks()))
 }

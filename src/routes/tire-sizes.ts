@@ -14,6 +14,7 @@ import { at } from '../domain/errors.js'
 import { parseTireSize } from '../domain/tires/size.js'
 import { ref } from '../schemas/measures.js'
 import { problems } from '../schemas/problems.js'
+import { LONG, SEARCH } from '../schemas/rate-weights.js'
 import {
   ChangeHeaders,
   CreateHeaders,
@@ -59,12 +60,9 @@ const taken = (id: string) =>
 
 const createdAnswer = sharedCreated('/v1/tire-sizes')
 
-export async function tireSizeRoutes(
-  app: App,
-  { store, cursors }: RouteOptions,
-  sizes: SizeTables,
-): Promise<void> {
-  const { tireSizes } = store
+export async function tireSizeRoutes(app: App, options: RouteOptions, sizes: SizeTables): Promise<void> {
+  const { cursors } = options
+  const { tireSizes } = options.store
 
   app.post(
     '/v1/tire-sizes',
@@ -123,6 +121,7 @@ export async function tireSizeRoutes(
     {
       schema: {
         operationId: 'exportTireSizes',
+        ...SEARCH,
         summary: 'Tire sizes as a table',
         description: 'Every row that users recorded (RFC 4180).',
         tags,
@@ -133,13 +132,12 @@ export async function tireSizeRoutes(
       },
     },
     (_request, reply) =>
-      exportTable(
-        reply,
-        'tire-sizes',
-        COLUMNS,
-        (page) => tireSizes.list({}, page),
-        (row) => [tireSizeRow(row)],
-      ),
+      exportTable(reply, options, {
+        name: 'tire-sizes',
+        columns: COLUMNS,
+        list: (page) => tireSizes.list({}, page),
+        rowsOf: (row) => [tireSizeRow(row)],
+      }),
   )
 
   await tableScope(app, (scope) => {
@@ -149,6 +147,7 @@ export async function tireSizeRoutes(
         bodyLimit: TABLE_BYTES,
         schema: {
           operationId: 'importTireSizes',
+          ...LONG,
           summary: 'Record tire sizes from a table',
           description:
             'Records the sizes of a table, all or none unless partial is asked for. A row with the id and version of an export replaces that row when it is still at that version, so a table with the column version must have every column.',
@@ -162,7 +161,7 @@ export async function tireSizeRoutes(
         },
       },
       (request, reply) => {
-        return importTable(request, reply, request.query, {
+        return importTable(request, reply, options, request.query, {
           records: readTireSizeTable(request.body),
           schema: ROW,
           inputOf: (value) => tireSizeInput(value as TireSizeShape),

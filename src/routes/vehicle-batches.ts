@@ -1,13 +1,12 @@
-import { Type } from '@sinclair/typebox'
-import type { FastifyRequest } from 'fastify'
 import type { BatchSource } from '../border/batches.js'
 import { NDJSON } from '../border/ndjson.js'
-import { RequestProblem } from '../border/request-problem.js'
-import { AS_LINES, AS_OBJECT, listed, refOf } from '../border/vehicle-batches.js'
+import { isHeavyToRead, JSON_TYPE, type RawBody } from '../border/raw-body.js'
+import { AS_LINES, AS_OBJECT, listed, refOf, vehicleLinesOf } from '../border/vehicle-batches.js'
 import { profileGiven } from '../border/vehicle-profile.js'
 import { at } from '../domain/errors.js'
 import { ref } from '../schemas/measures.js'
 import { problems } from '../schemas/problems.js'
+import { LONG } from '../schemas/rate-weights.js'
 import {
   BatchAnswerLine,
   BatchLine,
@@ -22,29 +21,17 @@ import { checker } from './checked.js'
 import type { App, Batches, RouteOptions } from './options.js'
 import { vehicleCheck } from './vehicle-check.js'
 
-/** One schema object each, so that its validator is compiled once. */
+/** One schema object, so that its validator is compiled once. */
 const LINE = ref(BatchLine)
-const VEHICLES = Type.Object(
-  { vehicles: Type.Array(Type.Unknown(), { minItems: 1, maxItems: MAX_IN_JSON }) },
-  { additionalProperties: false },
-)
 
 const isLines = (body: unknown): body is BatchSource =>
   typeof body === 'object' && body !== null && 'blocks' in body && typeof body.blocks === 'function'
-
-/** The list of a JSON body. @throws {RequestProblem} when there is none */
-function vehiclesOf(request: FastifyRequest): readonly unknown[] {
-  if (request.body === undefined)
-    throw new RequestProblem('unsupported-media-type', `Send vehicles as ${NDJSON} or application/json.`)
-  const fault = checker(request, VEHICLES)(request.body)
-  if (fault !== undefined) throw fault
-  return (request.body as { vehicles: unknown[] }).vehicles
-}
 
 export async function vehicleBatchRoutes(app: App, options: RouteOptions, batches: Batches): Promise<void> {
   // A scope of its own: no other address takes NDJSON.
   await app.register(async (scope) => {
     batches.takeLines(scope)
+    options.takeRaw(scope, [JSON_TYPE])
     batchRoute(scope as unknown as App, options, batches)
   })
 }
@@ -56,6 +43,7 @@ function batchRoute(app: App, options: RouteOptions, batches: Batches): void {
       bodyLimit: JSON_BATCH_LIMIT,
       schema: {
         operationId: 'checkVehicles',
+        ...LONG,
         summary: 'Check thousands of vehicles',
         description: `Checks each vehicle as POST /v1/vehicle-checks does, and answers in the same order. What is wrong with one is said on its line, with pointers into that line; the others are not affected. Nothing is stored.
 
@@ -98,8 +86,11 @@ As application/json, for callers that cannot stream: up to ${MAX_IN_JSON} vehicl
       })
       if (isLines(body)) batches.answerBatch(request, reply, { source: body, answer, framing: AS_LINES })
       else {
-        const vehicles = vehiclesOf(request)
-        const source = { blocks: () => listed(vehicles) }
+        const raw = body as RawBody
+        const lines = isHeavyToRead(raw)
+          ? await options.runJob(request, 'vehicleLines', raw)
+          : vehicleLinesOf(raw, options.readJson)
+        const source = { blocks: () => listed(lines) }
         batches.answerBatch(request, reply, { source, answer, framing: AS_OBJECT })
       }
       return reply

@@ -12,6 +12,7 @@ import { worksheetSheet } from '../paper/worksheet-sheet.js'
 import { VARY } from '../schemas/answers.js'
 import { ref } from '../schemas/measures.js'
 import { problems } from '../schemas/problems.js'
+import { SEARCH } from '../schemas/rate-weights.js'
 import { VehicleParams } from '../schemas/saved-vehicles.js'
 import { KEY_NEEDED, ReadHeaders, UNCHANGED } from '../schemas/stored.js'
 import { VehicleProfile } from '../schemas/vehicles.js'
@@ -59,7 +60,7 @@ export function worksheetRoutes(app: App, { store, sizeTable, clock, runJob }: R
         // Setting the type takes many times as long as all the rest of a request.
         return reply
           .type('application/pdf')
-          .send(Buffer.from(await runJob('worksheetPdf', { worksheet, paper })))
+          .send(await runJob(reply.request, 'worksheetPdf', { worksheet, paper }))
     }
   }
 
@@ -68,6 +69,7 @@ export function worksheetRoutes(app: App, { store, sizeTable, clock, runJob }: R
     {
       schema: {
         operationId: 'makeWorksheet',
+        ...SEARCH,
         summary: 'A worksheet of a vehicle',
         description: `A whole profile in, a sheet that goes with the job ticket out. ${WHAT} Nothing is stored.`,
         tags: ['vehicle-checks'],
@@ -90,6 +92,7 @@ export function worksheetRoutes(app: App, { store, sizeTable, clock, runJob }: R
     {
       schema: {
         operationId: 'getVehicleWorksheet',
+        ...SEARCH,
         summary: 'The worksheet of a kept vehicle',
         description: `${WHAT} ETag changes with whatever the sheet shows: with the profile, the day, the recorded parts, the form and the paper; its first number is the version of the vehicle.`,
         tags: ['vehicles'],

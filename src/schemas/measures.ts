@@ -39,6 +39,9 @@ export function named<T extends TSchema>(id: string, schema: T): T {
 /** Every named shape that was registered so far. */
 export const namedShapes = (): readonly NamedShape[] => [...NAMED.values()]
 
+/** The shape that a `$ref` names. */
+export const shapeAt = ($ref: string): NamedShape | undefined => NAMED.get($ref)
+
 /** The named shapes that a schema refers to, and those that they refer to. */
 export function shapesIn(schema: object): readonly NamedShape[] {
   const found = new Set<NamedShape>()
@@ -46,7 +49,7 @@ export function shapesIn(schema: object): readonly NamedShape[] {
     if (typeof value !== 'object' || value === null) return
     for (const inner of Object.values(value)) visit(inner)
     const { $ref } = value as { $ref?: unknown }
-    const shape = typeof $ref === 'string' ? NAMED.get($ref) : undefined
+    const shape = typeof $ref === 'string' ? shapeAt($ref) : undefined
     if (shape === undefined || found.has(shape)) return
     found.add(shape)
     visit(shape)

@@ -7,7 +7,7 @@ import { VehicleCheckAnswer, VehicleProfile } from './vehicles.js'
 /** Most vehicles of a JSON request, and of a JSON page. */
 export const MAX_IN_JSON = 1000
 
-/** Largest JSON request [bytes]: what can be read at once without keeping others waiting. */
+/** Largest JSON request [bytes]. */
 export const JSON_BATCH_LIMIT = 2 * 1024 * 1024
 
 /** Why a batch ended before its time. */
@@ -65,6 +65,12 @@ export const VehicleBatch = named(
       ],
     },
   ),
+)
+
+/** A JSON batch whose vehicles are not looked at: each is checked by itself. */
+export const VehicleList = Type.Object(
+  { vehicles: Type.Array(Type.Unknown(), { minItems: 1, maxItems: MAX_IN_JSON }) },
+  { additionalProperties: false },
 )
 
 const lines = (description: string) => Type.Integer({ minimum: 0, description, 'x-dimensionless': true })

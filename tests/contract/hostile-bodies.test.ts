@@ -60,6 +60,14 @@ function expectKept(answer: Answer, payload: string, at: string): void {
   expect(valueAt(stored, at)).toEqual(JSON.parse(JSON.stringify(sent)))
 }
 
+/** What is longer than anything that the schema admits is refused by its length, before anything of it is read. */
+function expectTooLong(answer: Answer, payload: string | Buffer, said: string): void {
+  expectProblem(likeOf(answer), 413, 'body-too-large')
+  const [, limit] = /larger than (\d+) bytes/.exec(answer.body.detail) ?? []
+  expect(Number(limit), said).toBeGreaterThanOrEqual(65_536)
+  expect(Buffer.byteLength(payload), said).toBeGreaterThan(Number(limit))
+}
+
 async function expectInOrder(operation: Operation, request: Request, hostile: HostileBody): Promise<void> {
   const { what, make, at, code, large = false } = hostile
   const { operationId } = operation.spec
@@ -72,6 +80,7 @@ async function expectInOrder(operation: Operation, request: Request, hostile: Ho
     expectProblem(likeOf(answer), answer.status, answer.body.code)
     expect(answer.text.length, said).toBeLessThan(LONGEST_PROBLEM)
   }
+  if (answer.status === 413) return expectTooLong(answer, payload, said)
   if (code !== undefined) {
     expect([answer.status, answer.body.code], said).toEqual([400, code])
     if (code === 'duplicate-key') expectPlace(answer, at)

@@ -2,7 +2,7 @@ import { Type } from '@sinclair/typebox'
 import Fastify from 'fastify'
 import { describe, expect, test } from 'vitest'
 import { registerFirstUse } from '../../src/plugins/first-use.js'
-import { registerValidation } from '../../src/plugins/validation.js'
+import { registerValidation, schemaChecks } from '../../src/plugins/validation.js'
 import { testApp } from '../support/app.js'
 
 // A start compiles none of them: what is wrong with one would be seen by the first who asks.
@@ -22,7 +22,7 @@ describe('compileSchemas()', () => {
   for (const [name, body] of WRONG) {
     test(`throws on ${name}`, async () => {
       const app = Fastify()
-      registerValidation(app, registerFirstUse(app))
+      registerValidation(app, schemaChecks(registerFirstUse(app)))
       app.post('/wrong', { schema: { body } }, () => ({}))
       await app.ready()
       expect(() => app.compileSchemas()).toThrow()

@@ -31,6 +31,7 @@ beforeAll(async () => {
   world = await World.make(
     {
       WORKERS: '1',
+      COMPUTATIONS_PER_CALLER: '20',
       BATCHES: '1',
       BATCHES_PER_CALLER: '1',
       RATE_PER_ADDRESS: '1000000',
@@ -172,6 +173,11 @@ const longLog = (request: Request): Request => ({
   },
 })
 
+const longTrack = (request: Request): Request => ({
+  ...request,
+  body: { points: Array.from({ length: 3000 }, (_, index) => ({ lat: 48 + index * 1e-4, lon: 11 })) },
+})
+
 /** A search that is done in a thread of its own. */
 const manyWheels = { ratio: 1.016054, teeth: { min: 101, max: 200 } }
 
@@ -265,6 +271,8 @@ const RECIPES: Readonly<Record<string, (operation: Operation, good: Request) => 
       return whenBusy(() => send(world.owner, operation, { ...good, body: manyWheels }))
     if (operation.spec.operationId === 'analyzeLog')
       return whenBusy(() => send(world.owner, operation, longLog(good)))
+    if (operation.spec.operationId === 'measureTrack')
+      return whenBusy(() => send(world.owner, operation, longTrack(good)))
     return failing(() => send(world.owner, operation, good))
   },
 }

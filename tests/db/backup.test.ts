@@ -1,6 +1,7 @@
 import { spawn } from 'node:child_process'
+import { createHash } from 'node:crypto'
 import { once } from 'node:events'
-import { existsSync, readdirSync, readFileSync, truncateSync, writeFileSync } from 'node:fs'
+import { existsSync, readdirSync, readFileSync, rmSync, statSync, truncateSync, writeFileSync } from 'node:fs'
 import { join } from 'node:path'
 import SqliteDatabase from 'better-sqlite3'
 import { beforeAll, beforeEach, describe, expect, test } from 'vitest'
@@ -59,6 +60,29 @@ describe('a backup', () => {
     expect(existsSync(join(folder, 'nothing.sqlite'))).toBe(false)
   })
 
+  // As `sha256sum` writes it (coreutils): digest, two blanks, name.
+  test('has its SHA-256 beside it', async () => {
+    await open().close()
+    backupDatabase(file, copy)
+    const digest = createHash('sha256').update(readFileSync(copy)).digest('hex')
+    expect(readFileSync(`${copy}.sha256`, 'utf8')).toBe(`${digest}  copy.sqlite\n`)
+  })
+
+  // Until 2026-11 everyone on the machine could read them (mode 644).
+  test('is for its owner alone, as the database is and what stands beside it', async () => {
+    const store = openSqliteStore({ file: join(folder, 'new', 'store.sqlite'), clock: Date.now })
+    await fill(store, 1)
+    const made = readdirSync(join(folder, 'new')).map((name) => join(folder, 'new', name))
+    backupDatabase(made.find((path) => path.endsWith('.sqlite'))!, copy)
+    restoreDatabase(copy, file, 'old')
+    const modes = [join(folder, 'new'), ...made, copy, `${copy}.sha256`, file].map(
+      (path) => statSync(path).mode & 0o777,
+    )
+    expect(made).toHaveLength(3)
+    expect(modes).toEqual([0o700, ...Array(made.length + 3).fill(0o600)])
+    await store.close()
+  })
+
   describe('under write load from another process', () => {
     beforeAll(build, 120_000)
 
@@ -101,6 +125,35 @@ describe('a restore', () => {
     expect(await count(restored, author)).toBe(3)
     await restored.close()
     expect(verifyFile(`${file}.old`).rows.vehicles).toBe(4)
+  })
+
+  test('says where what was there is, and that nothing was there', async () => {
+    await open().close()
+    backupDatabase(file, copy)
+    expect(restoreDatabase(copy, file, 'old')).toMatchObject({ setAside: `${file}.old`, sameAsMade: true })
+    expect(restoreDatabase(copy, join(folder, 'elsewhere.sqlite'), 'old')).not.toHaveProperty('setAside')
+  })
+
+  // Until 2026-11 such a backup was restored as good: every page of it fits the others.
+  test('of a backup with four bytes changed inside a text is refused, and changes nothing', async () => {
+    const store = open()
+    await fill(store, 3)
+    backupDatabase(file, copy)
+    await store.close()
+    const bytes = readFileSync(copy)
+    bytes.write('yyyy', bytes.indexOf('xxxx'))
+    writeFileSync(copy, bytes)
+    expect(verifyFile(copy).rows.vehicles).toBe(3)
+    expect(() => restoreDatabase(copy, file, 'old')).toThrow(
+      /was changed after it was made.*copy\.sqlite\.sha256/,
+    )
+    expect(readFileSync(file).includes('yyyy')).toBe(false)
+    expect(readdirSync(folder).sort()).toEqual(['copy.sqlite', 'copy.sqlite.sha256', 'store.sqlite'])
+    writeFileSync(`${copy}.sha256`, 'lost')
+    expect(() => restoreDatabase(copy, file, 'old')).toThrow(/holds no SHA-256/)
+    // A backup from before has none: it is restored, and said to be unproven.
+    rmSync(`${copy}.sha256`)
+    expect(restoreDatabase(copy, file, 'old').sameAsMade).toBe(false)
   })
 
   test('is refused while the store is open', async () => {

@@ -14,6 +14,18 @@ describe('RateCounter', () => {
     expect([0, 1, 59_000, 59_999].map((ms) => counter.count('a', ms).resetS)).toEqual([60, 60, 1, 1])
   })
 
+  test('counts by weight; what is too heavy counts nothing, and leaves room for what is lighter', () => {
+    const counter = new RateCounter(10, 1000)
+    const counted = [4, 4, 4, 2, 1].map((weight) => counter.count('a', 0, weight))
+    expect(counted.map(({ exceeded, remaining }) => [exceeded, remaining])).toEqual([
+      [false, 6],
+      [false, 2],
+      [true, 2],
+      [false, 0],
+      [true, 0],
+    ])
+  })
+
   test('counts each name for itself', () => {
     const counter = new RateCounter(1, 1000)
     expect(counter.count('a', 0).exceeded).toBe(false)

@@ -3,6 +3,7 @@ import fc from 'fast-check'
 import { afterAll, describe, expect, test } from 'vitest'
 import { ref } from '../../src/schemas/measures.js'
 import { Tire } from '../../src/schemas/tires.js'
+import { VehicleProfile } from '../../src/schemas/vehicles.js'
 import { post, testApp } from '../support/app.js'
 import { expectProblem } from '../support/problem.js'
 import { aVehicle } from '../support/vehicles.js'
@@ -57,9 +58,10 @@ test.each(['1e400', '-1e400'])(
 
 // Found 2026-11: with a limit of bodies raised that far, the pattern of the field ran out of stack on it; the answer was 500 `internal`.
 test('a text of 16 million characters is too long, whatever else may be said of it', async () => {
-  const large = await testApp({ BODY_LIMIT_BYTES: '67108864' })
+  const large = await testApp()
+  large.post('/vehicle', { bodyLimit: 67_108_864, schema: { body: ref(VehicleProfile) } }, () => 'ok')
   const vehicle = aVehicle({ notes: 'é'.repeat(16_000_000) })
-  const answer = await large.inject({ method: 'POST', url: '/v1/vehicle-checks', payload: vehicle })
+  const answer = await large.inject({ method: 'POST', url: '/vehicle', payload: vehicle })
   expect(expectProblem(answer, 400, 'invalid-request').errors).toEqual([
     {
       in: 'body',
@@ -280,7 +282,8 @@ describe('what a bad request may cost', () => {
       return body.errors
     }
     expect((await refused(100)).length).toBeGreaterThan(1)
-    expect(await refused(200_000)).toHaveLength(1)
+    // As many as the body may hold.
+    expect(await refused(15_000)).toHaveLength(1)
   })
 
   test('in a large body the first fault is named, though not all are looked for', async () => {

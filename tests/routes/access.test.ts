@@ -131,6 +131,39 @@ describe('rates', () => {
     expect((await two('GET', '/v1/vehicles')).status).toBe(200)
   })
 
+  // Until 2026-11 a log that takes seconds counted like a tire that takes microseconds.
+  test('count what an operation may cost, as its contract and the answer say', async () => {
+    const { app, store } = await testAppWithStore({ RATE_PER_ADDRESS: '60', RATE_PER_KEY: '25' })
+    const [nobody, holder] = [clientOf(app, undefined), await newClient(app, store, 'one')]
+    const trains = { ratio: 0.5, stages: 1 }
+    const simulation = {
+      pulses: { perKm: 4000 },
+      profile: [
+        { t: { s: 0 }, speed: { kmh: 36 } },
+        { t: { s: 1 }, speed: { kmh: 36 } },
+      ],
+    }
+    const long = await nobody('POST', '/v1/signals/simulation', simulation)
+    expect([long.status, long.headers['ratelimit-policy']]).toEqual([200, '"address";q=60;w=60;weight=50'])
+    expect(long.headers.ratelimit).toMatch(/^"address";r=10;t=/)
+    const second = await nobody('POST', '/v1/signals/simulation', simulation)
+    expect(second.status).toBe(429)
+    expect(second.body.detail).toMatch(/^This one counts for 50 of the 60 requests a minute of one address/)
+    const search = await nobody('POST', '/v1/gears/trains', trains)
+    expect(search.headers['ratelimit-policy']).toBe('"address";q=60;w=60;weight=10')
+    expect(search.headers.ratelimit).toMatch(/^"address";r=0;t=/)
+    // A limit below the weight admits one all the same.
+    const whole = await holder('POST', '/v1/signals/simulation', simulation)
+    expect([whole.status, whole.headers['ratelimit-policy']]).toEqual([200, '"key";q=25;w=60;weight=25'])
+    await app.close()
+    const weights = operations(readOpenApi()).flatMap(({ spec }) => {
+      const weight = (spec as { 'x-rate-weight'?: number })['x-rate-weight']
+      return weight === undefined ? [] : [[spec.operationId, weight] as const]
+    })
+    expect(new Map(weights).get('simulateReading')).toBe(50)
+    expect(new Map(weights).get('findTrains')).toBe(10)
+  })
+
   test('are counted per address without a key: guesses and unknown addresses too', async () => {
     const from = (remoteAddress: string, authorization?: string, url = '/v1/vehicles') =>
       limited.app.inject({

@@ -1,17 +1,20 @@
+import { createHash } from 'node:crypto'
 import {
   closeSync,
-  copyFileSync,
   existsSync,
   fsyncSync,
   openSync,
+  readFileSync,
+  readSync,
   renameSync,
   rmSync,
   statSync,
+  writeFileSync,
 } from 'node:fs'
-import { dirname } from 'node:path'
+import { basename, dirname } from 'node:path'
 import SqliteDatabase, { type Database } from 'better-sqlite3'
 import { readMigrations } from './migrations.js'
-import { APPLICATION_ID } from './open.js'
+import { APPLICATION_ID, OWNER_ONLY } from './open.js'
 import { OpenError } from './open-error.js'
 
 /** What a database file holds, once it was found whole. */
@@ -21,6 +24,55 @@ export interface FileReport {
   readonly schemaVersion: number
   /** Rows of every table. */
   readonly rows: Readonly<Record<string, number>>
+}
+
+export interface RestoreReport extends FileReport {
+  /** Where what was there before is now; left out when nothing was. */
+  readonly setAside?: string
+  /** Whether the backup was found the same, to the bit, as when it was made. */
+  readonly sameAsMade: boolean
+}
+
+/** Bytes that are read at a time. */
+const CHUNK = 1_048_576
+
+/** Gives every byte of a file to `take`. @returns Its SHA-256 */
+function readThrough(file: string, take: (chunk: Buffer) => void = () => undefined): string {
+  const hash = createHash('sha256')
+  const room = Buffer.allocUnsafe(CHUNK)
+  const handle = openSync(file, 'r')
+  try {
+    for (let length = readSync(handle, room); length > 0; length = readSync(handle, room)) {
+      const chunk = room.subarray(0, length)
+      hash.update(chunk)
+      take(chunk)
+    }
+  } finally {
+    closeSync(handle)
+  }
+  return hash.digest('hex')
+}
+
+/** @returns SHA-256 of what was copied */
+function copyForOwner(from: string, to: string): string {
+  const handle = openSync(to, 'wx', OWNER_ONLY)
+  try {
+    return readThrough(from, (chunk) => writeFileSync(handle, chunk))
+  } finally {
+    closeSync(handle)
+  }
+}
+
+/** The file beside a backup that holds its SHA-256, as `sha256sum -c` reads it. */
+const digestFileOf = (backup: string) => `${backup}.sha256`
+
+/** The SHA-256 of a backup when it was made; undefined when none stands beside it. */
+function digestWhenMade(backup: string): string | undefined {
+  const file = digestFileOf(backup)
+  if (!existsSync(file)) return undefined
+  const digest = /^([0-9a-f]{64}) /.exec(readFileSync(file, 'utf8'))?.[1]
+  if (digest === undefined) throw new OpenError('damaged-file', `${file} holds no SHA-256.`)
+  return digest
 }
 
 function syncToDisk(path: string): void {
@@ -101,7 +153,8 @@ export function verifyFile(file: string): FileReport {
 }
 
 /**
- * Copies a database as it is at one moment, while the service goes on writing, and verifies the copy.
+ * Copies a database as it is at one moment, while the service goes on writing, and verifies the copy. Its SHA-256 is put beside it:
+ * SQLite finds a page that does not fit the others, not a letter that was changed in a text.
  *
  * @param target - Must not exist: a backup is never written over another
  */
@@ -111,12 +164,18 @@ export function backupDatabase(source: string, target: string): FileReport {
   rmSync(part, { force: true })
   const db = openThere(source, 5_000)
   try {
+    // Filled by SQLite, which would make it for everyone to read.
+    closeSync(openSync(part, 'wx', OWNER_ONLY))
     // One read transaction: writers go on meanwhile, and their work is not in it.
     db.prepare('VACUUM INTO ?').run(part)
   } finally {
     db.close()
   }
   const report = verifyFile(part)
+  const digestFile = digestFileOf(target)
+  writeFileSync(digestFile, `${readThrough(part)}  ${basename(target)}\n`, { mode: OWNER_ONLY })
+  syncToDisk(digestFile)
+  // Last: a file of that name is a good backup, with its digest.
   putInPlace(part, target)
   return { ...report, file: target }
 }
@@ -142,19 +201,29 @@ function isInUse(file: string): boolean {
  * Puts a verified backup in the place of the database. What was there is set aside, not deleted.
  *
  * @param setAside - Suffix of the name under which the old file stays
- * @throws {OpenError} when the backup is not sound
+ * @throws {OpenError} when the backup is not sound, or was changed after it was made
  */
-export function restoreDatabase(backup: string, target: string, setAside: string): FileReport {
+export function restoreDatabase(backup: string, target: string, setAside: string): RestoreReport {
   verifyFile(backup)
   if (existsSync(target) && isInUse(target))
     throw new Error(`${target} is in use; stop the service, then restore`)
+  const made = digestWhenMade(backup)
   const part = `${target}.part`
-  copyFileSync(backup, part)
-  const report = verifyFile(part)
+  rmSync(part, { force: true })
+  const copied = copyForOwner(backup, part)
+  if (made !== undefined && copied !== made) {
+    rmSync(part)
+    throw new OpenError(
+      'damaged-file',
+      `${backup} was changed after it was made: its SHA-256 is not the one in ${digestFileOf(backup)}. Take another backup.`,
+    )
+  }
+  const report = { ...verifyFile(part), file: target, sameAsMade: made !== undefined }
+  const isNew = !existsSync(target)
   // The log of the old file must not be taken for one of the new.
   for (const suffix of ['', '-wal', '-shm']) {
     if (existsSync(target + suffix)) renameSync(target + suffix, `${target}.${setAside}${suffix}`)
   }
   putInPlace(part, target)
-  return { ...report, file: target }
+  return isNew ? report : { ...report, setAside: `${target}.${setAside}` }
 }

@@ -1,4 +1,4 @@
-import { accessSync, constants, existsSync, mkdirSync, statSync } from 'node:fs'
+import { accessSync, closeSync, constants, existsSync, mkdirSync, openSync, statSync } from 'node:fs'
 import { dirname } from 'node:path'
 import SqliteDatabase, { type Database } from 'better-sqlite3'
 import { assertKnown, type Migration, migrate, readMigrations } from './migrations.js'
@@ -8,6 +8,10 @@ import { OpenError } from './open-error.js'
 export const APPLICATION_ID = 0x57_74_6f_44
 
 export const MEMORY = ':memory:'
+
+/** Modes of what is made for the owner alone: the file holds the vehicles of every account, and hashes of keys. */
+export const OWNER_ONLY = 0o600
+const FOLDER_OF_OWNER = 0o700
 
 /** Opening may wait for another process that is opening; afterwards a wait would block every request. */
 const OPENING_TIMEOUT_MS = 5_000
@@ -63,12 +67,22 @@ const cannotOpen = (file: string, reason: string, options?: ErrorOptions) =>
 
 function makeFolder(folder: string, file: string): void {
   try {
-    mkdirSync(folder, { recursive: true })
+    mkdirSync(folder, { recursive: true, mode: FOLDER_OF_OWNER })
     // SQLite makes files of its own beside the database.
     accessSync(folder, constants.W_OK)
   } catch (cause) {
     const { code } = cause as NodeJS.ErrnoException
     throw cannotOpen(file, `its folder is not there or not writable for this user (${code})`, { cause })
+  }
+}
+
+/** SQLite would make it for everyone to read; what it makes beside it has the mode of the file. */
+function makeFile(file: string): void {
+  try {
+    closeSync(openSync(file, 'a', OWNER_ONLY))
+  } catch (cause) {
+    const { code } = cause as NodeJS.ErrnoException
+    throw cannotOpen(file, `it cannot be made (${code})`, { cause })
   }
 }
 
@@ -126,6 +140,7 @@ function open({ file, nowMs, migrations = readMigrations() }: OpenOptions): Data
   if (file !== MEMORY) {
     makeFolder(dirname(file), file)
     if (existsSync(file)) assertWritable(file)
+    else makeFile(file)
     if (sizeOf(file) > 0) inspect(file, migrations)
   }
   const db = new SqliteDatabase(file, { timeout: OPENING_TIMEOUT_MS })

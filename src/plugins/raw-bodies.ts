@@ -1,0 +1,40 @@
+import type { FastifyInstance } from 'fastify'
+import type { RawBody, ReadJson } from '../border/raw-body.js'
+import { parseStrictJson } from './strict-json.js'
+import type { CheckOf } from './validation.js'
+
+/** Leaves it to the routes of a scope to look at bodies of several media types. */
+export function leaveBodies(scope: FastifyInstance): void {
+  scope.addHook('onRoute', (route) => {
+    const compile = route.validatorCompiler!
+    route.validatorCompiler = (part) =>
+      (part as { contentType?: string }).contentType === undefined ? compile(part) : () => true
+  })
+}
+
+/** Gives the routes of a scope bodies of these media types as they came: they may be too large to be read at once. */
+export function takeRaw(scope: FastifyInstance, mediaTypes: readonly string[]): void {
+  leaveBodies(scope)
+  for (const mediaType of mediaTypes) {
+    if (scope.hasContentTypeParser(mediaType)) scope.removeContentTypeParser(mediaType)
+    scope.addContentTypeParser(mediaType, { parseAs: 'buffer' }, (_request, bytes, done) =>
+      done(null, { mediaType, bytes: bytes as Buffer } satisfies RawBody),
+    )
+  }
+}
+
+/** Reads such bodies as the framework reads all others. */
+export function jsonReader(checkOf: CheckOf): ReadJson {
+  const checks = new Map<object, ReturnType<CheckOf>>()
+  return (schema, { buffer, byteOffset, byteLength }) => {
+    let check = checks.get(schema)
+    if (check === undefined) {
+      check = checkOf(schema, 'body')
+      checks.set(schema, check)
+    }
+    const value = parseStrictJson(Buffer.from(buffer as ArrayBuffer, byteOffset, byteLength))
+    const checked = check(value)
+    if (checked !== true) throw checked.error
+    return value as never
+  }
+}
