@@ -59,7 +59,7 @@ const STATED: ReadonlyArray<readonly [RegExp, Standing]> = [
 ]
 
 /** What rests on nothing outside: our own choices, and functions made of others that name theirs. */
-const WITHIN = /^docs\/|a choice of this service|the functions it is made of|names are the caller's own/
+const WITHIN = /^docs\/|a choice of this service|the functions it is made of|names come from the caller/
 
 /** What a citation rests on. */
 export interface Citation {

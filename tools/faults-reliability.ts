@@ -1,27 +1,36 @@
-// Writes docs/faults-reliability.md and its diagram: `npm run reliability`. Apart from `npm run generate`, since it searches for half a minute.
+// Writes docs/faults-reliability.md and its diagram: `npm run reliability`. Not part of `npm run generate`, since it takes half a minute.
 import { writeFileSync } from 'node:fs'
 import { join } from 'node:path'
-import { chainOf, type LinkGiven } from '../src/domain/faults/chain.js'
+import { type Chain, chainOf, ELECTRONIC_KINDS, type LinkGiven } from '../src/domain/faults/chain.js'
 import { failGiven, testsOf } from '../src/domain/faults/fault-tests.js'
 import { nextTest, type Observation } from '../src/domain/faults/next-test.js'
-import { SYMPTOMS, type SymptomId, symptomGiven } from '../src/domain/faults/symptoms.js'
+import { symptomGiven, symptomsOf } from '../src/domain/faults/symptoms.js'
 import { randomFrom } from './random.js'
 
-const MECHANICAL = [
-  'wheel-drive-cap',
-  'angle-drive',
-  'lower-cable',
-  'service-counter',
-  'upper-cable',
-  'head',
-  'interaction',
-] as const
-const ELECTRONIC = ['pulse-ring', 'sensor', 'wiring', 'supply', 'controller', 'display'] as const
+const MECHANICAL: readonly (readonly LinkGiven[])[] = [
+  [{ kind: 'gearbox-drive' }, { kind: 'cable' }, { kind: 'head' }, { kind: 'interaction' }],
+  [
+    { kind: 'gearbox-drive', name: 'transfer case drive' },
+    { kind: 'adapter' },
+    { kind: 'cable' },
+    { kind: 'head' },
+    { kind: 'interaction' },
+  ],
+  [
+    { kind: 'hub-drive' },
+    { kind: 'cable', name: 'first cable' },
+    { kind: 'in-line-unit' },
+    { kind: 'cable', name: 'second cable' },
+    { kind: 'head' },
+    { kind: 'interaction' },
+  ],
+]
+const ELECTRONIC: readonly LinkGiven[] = ELECTRONIC_KINDS.map((kind) => ({ kind }))
 
 const BINS = 10
 const CASES = 600
 
-/** How far a prediction was borne out: cases with a probability in this tenth. */
+/** Predicted probabilities within one tenth, and how often they came true. */
 export interface Bin {
   readonly predicted: number
   readonly observed: number
@@ -35,17 +44,17 @@ export interface Reliability {
   readonly tests: number
 }
 
-/** What the world does differently from what the service is told. */
+/** How far real tests are worse than their stated figures. */
 interface World {
-  /** Takes this off the sensitivity of every test. */
+  /** Reduction of the sensitivity of every test. */
   readonly lessSensitive: number
-  /** Multiplies every false-alarm rate. */
+  /** Factor on every false-alarm rate. */
   readonly moreFalseAlarms: number
 }
 
 /**
- * Simulated searches: a chain and weights at random, one fault drawn from them, two symptoms and then tests as the service asks for them, results drawn from
- * their probabilities in that world. Every probability that was stated on the way is held against what was true.
+ * Simulates searches on each layout in turn: random weights, one fault drawn from them, two symptoms, then the tests that the service asks for, with results
+ * drawn from their real probabilities. Compares every stated probability with the truth.
  */
 export function simulate(world: World, cases = CASES): Reliability {
   const random = randomFrom(10)
@@ -54,15 +63,15 @@ export function simulate(world: World, cases = CASES): Reliability {
   let right = 0
   let tests = 0
   for (let one = 0; one < cases; one++) {
-    const kinds = random.uniform() < 0.5 ? MECHANICAL : ELECTRONIC
-    const links = kinds.map((kind): LinkGiven => ({ kind, prior: random.between(0.2, 5) }))
+    const layout = one % 2 === 0 ? ELECTRONIC : MECHANICAL[(one >> 1) % MECHANICAL.length]!
+    const links = layout.map((link): LinkGiven => ({ ...link, prior: random.between(0.2, 5) }))
     const chain = chainOf(links)
     const fault = pick(
       chain.links.map(({ prior }) => prior),
       random.uniform(),
     )
     const byId = new Map(testsOf(chain, []).map((test) => [test.id, test]))
-    const observations = symptomsOf(chain, fault, random.uniform)
+    const observations = observedSymptoms(chain, fault, random.uniform)
     for (;;) {
       const state = nextTest(links, observations)
       for (const [i, probability] of state.probabilities.entries()) {
@@ -108,9 +117,9 @@ function pick(probabilities: readonly number[], uniform: number): number {
   return probabilities.length - 1
 }
 
-/** Two symptoms that were asked for, present or absent as the fault has it. */
-function symptomsOf(chain: ReturnType<typeof chainOf>, fault: number, uniform: () => number): Observation[] {
-  const ids = Object.keys(SYMPTOMS) as SymptomId[]
+/** Two symptoms at random, present or absent with their probabilities for the fault. */
+function observedSymptoms(chain: Chain, fault: number, uniform: () => number): Observation[] {
+  const ids = symptomsOf(chain)
   const first = Math.floor(uniform() * ids.length)
   const second = (first + 1 + Math.floor(uniform() * (ids.length - 1))) % ids.length
   return [first, second].map((i) => {
@@ -129,7 +138,7 @@ const percent = (share: number) => (100 * share).toFixed(1)
 
 const table = ({ bins }: Reliability) =>
   [
-    '| stated | mean stated [%] | came true [%] | two standard deviations of chance [%] | cases |',
+    '| stated | mean stated [%] | came true [%] | two standard deviations by chance [%] | cases |',
     '|---|---|---|---|---|',
     ...bins.map(({ predicted, observed, count }, i) => {
       const chance = 2 * Math.sqrt((predicted * (1 - predicted)) / count)
@@ -137,11 +146,11 @@ const table = ({ bins }: Reliability) =>
     }),
   ].join('\n')
 
-/** By how much the upper half of the stated probabilities is too sure, at its worst. */
+/** Maximum by which a stated probability above one half exceeds the share that came true. */
 const maxOverstated = ({ bins }: Reliability) =>
   Math.max(...bins.slice(BINS / 2).map(({ predicted, observed }) => predicted - observed))
 
-/** Reliability diagram: came true against stated, the diagonal being perfect. */
+/** Reliability diagram: came true against stated; the diagonal is perfect. */
 function diagram(reliability: Reliability, worse: Reliability): string {
   const size = 320
   const edge = 44
@@ -174,7 +183,7 @@ ${ticks.join('\n')}
 `
 }
 
-/** The page on how far stated probabilities of faults come true, and its diagram. */
+/** The page on the reliability of the stated probabilities, and its diagram. */
 function pages(): Record<string, string> {
   const as = simulate(TRUE_WORLD)
   const worse = simulate(WORSE_WORLD)
@@ -182,9 +191,10 @@ function pages(): Record<string, string> {
 
 ${MADE}
 
-\`POST /v1/faults/next-test\` states a probability for every link after every observation. Of all links of which it says 30 %, 30 in 100 must be
-at fault. This page holds it to that, by simulation: ${CASES} searches on mechanical chains of seven links and electronic chains of six, weights at random, one fault
-drawn from them, two symptoms, then the tests that the service asks for until it stops.
+\`POST /v1/faults/next-test\` states a probability for every link after every observation. Of all links with a stated probability of 30 %, 30 in 100
+must be at fault. This page checks that by simulation: ${CASES} searches, half of them on an electronic drive of six links, half on three mechanical layouts.
+Those are a gearbox drive with one cable; a transfer case with a ratio adapter; and a hub drive with two cables and an in-line unit. Each search has
+random weights, one fault drawn from them, two symptoms, then the tests that the service asks for until it stops.
 
 ![Reliability diagram](faults-reliability.svg)
 
@@ -192,20 +202,20 @@ drawn from them, two symptoms, then the tests that the service asks for until it
 
 ${table(as)}
 
-A link was found in ${percent(as.isolated)} % of the searches, after ${as.tests.toFixed(1)} tests on the average; it was the right one in ${percent(as.rightWhenIsolated)} % of them,
-where the stop rule asks for 95 %.
+A link was found in ${percent(as.isolated)} % of the searches, after ${as.tests.toFixed(1)} tests on average; it was the right one in ${percent(as.rightWhenIsolated)} % of them,
+where stopAt is 95 %.
 
-The chance given is that of independent cases; the probabilities of one search hang together, so a little more is no surprise.
+The standard deviations are those of independent cases. The probabilities of one search are correlated, so slightly larger deviations are expected.
 
 ## Tests worse than stated
 
 The figures of the built-in tests are common practice without a source. Here every test finds 10 in 100 fewer faults than stated and gives twice as many false
-alarms, and the service does not know.
+alarms, without the service knowing.
 
 ${table(worse)}
 
-A link was found in ${percent(worse.isolated)} % of the searches; it was the right one in ${percent(worse.rightWhenIsolated)} % of them. What is stated from 50 % up
-comes true less often, by up to ${percent(maxOverstated(worse))} in 100: give your own figures where you know them, and test the whole after every repair.
+A link was found in ${percent(worse.isolated)} % of the searches; it was the right one in ${percent(worse.rightWhenIsolated)} % of them. Probabilities from 50 % up
+are overstated, by up to ${percent(maxOverstated(worse))} in 100: give your own figures where you know them, and test the whole drive after every repair.
 `
   return { 'docs/faults-reliability.md': page, 'docs/faults-reliability.svg': diagram(as, worse) }
 }

@@ -48,10 +48,10 @@ import { geometryAt } from './tires.js'
 type BenchAnswer = Static<typeof BenchTableAnswer>
 type BenchRow = BenchAnswer['rows'][number]
 
-/** Top of the table of a dial whose last mark is not given [m/s]: the highest mark of the bench practice, 60 mph. */
+/** Top of the table for a dial without a given last mark [m/s]: the highest mark of the bench practice, 60 mph. */
 const DEFAULT_TOP_M_PER_S = 60 * 0.44704
 
-/** Parts of a turn that are read when the request does not say. */
+/** Resolution of the reading when the request does not give it [turns]. */
 const DEFAULT_READ_TO = 0.25
 
 /** 1/100 mile. */
@@ -89,9 +89,9 @@ function turningInto(out: BenchAnswer, request: BenchTableBody): void {
   out.shaftTightens = tighteningSense(request.outerLayer)
   if (request.headTurns !== undefined && out.shaftTightens !== request.headTurns) {
     out.notes.push({
-      code: 'shaft-opens',
+      code: 'shaft-unwinds',
       level: 'caution',
-      text: `The head is turned ${request.headTurns}, and this shaft tightens only ${out.shaftTightens}: under load its outer layer opens, and it whips and breaks. Use a shaft of the other hand, or couple the drill to the head without a flexible shaft.`,
+      text: `The head turns ${request.headTurns}, and this shaft tightens only ${out.shaftTightens}: under load its outer layer unwinds, and it whips and breaks. Use a shaft of the other lay, or couple the drill to the head without a flexible shaft.`,
     })
   }
 }
@@ -99,13 +99,13 @@ function turningInto(out: BenchAnswer, request: BenchTableBody): void {
 const BENCH_CAUTION: Note = {
   code: 'bench-safety',
   level: 'caution',
-  text: 'Hold the head, not the shaft; keep fingers, rags and sleeves off a turning shaft; bring the speed up slowly and stop when the pointer nears its stop.',
+  text: 'Hold the head, not the shaft. Keep fingers, rags and sleeves away from a turning shaft. Raise the speed slowly, and stop before the pointer reaches its end stop.',
 }
 
 const DIRECTION_UNKNOWN: Note = {
   code: 'direction-not-given',
   level: 'info',
-  text: 'Which way to turn is not known from the constant. Turn the square of the head by hand: the record counts up in the right sense. Driven the wrong way the pointer presses on its stop and the record runs back. A flexible shaft takes load only in the sense that tightens its outer layer.',
+  text: 'The constant does not give the direction of rotation. Turn the square of the head by hand: in the right direction the odometer counts up. Driven the wrong way, the pointer presses on its stop and the odometer runs backward. A flexible shaft takes load only in the direction that tightens its outer layer.',
 }
 
 /** The answer of `POST /v1/cables/bench-table`. */
@@ -116,7 +116,7 @@ export function benchTableOut(request: BenchTableBody): BenchAnswer {
     if (pulses && request[field] !== undefined) {
       throw new DomainError(
         'head-does-not-fit-path',
-        `${field}: the head takes pulses, not turns; leave ${field} out and drive it at the frequencies of the answer`,
+        `${field}: the head takes pulses, not turns; leave ${field} out and drive the head at the frequencies of the answer`,
         { pointer: `/${field}` },
       )
     }
@@ -163,14 +163,14 @@ export function benchTableOut(request: BenchTableBody): BenchAnswer {
       out.notes.push({
         code: 'drill-too-slow',
         level: 'info',
-        text: 'The drill does not reach every speed asked for. Check as far as it goes; the slope found there holds to the end of a straight scale only. A pair of pulleys or gears of known ratio takes it farther.',
+        text: 'The drill does not reach every speed in the table. Check up to its top speed; the slope found there applies to the rest of the scale only if the scale is linear. Pulleys or gears of known ratio extend the range.',
       })
     }
   }
   return out
 }
 
-/** No verdict is given here, only limits. */
+/** The table gives limits only, no verdict. */
 const isNotVerdict = (source: SourceId) => source !== 'jcgm-106'
 
 /** The answer of `POST /v1/cables/count-check`. */
@@ -194,7 +194,7 @@ export function countCheckOut(request: CountCheckBody, table: SizeTable): Static
     out.notes.push({
       code: 'distance-taken-as-exact',
       level: 'info',
-      text: 'The distance carries no uncertainty here: measure it by tape and give plusMinus.',
+      text: 'The distance counts as exact: measure it with a tape and give plusMinus.',
     })
   }
   compareInto(out, request, counted.turnsPerM, table)
@@ -214,13 +214,9 @@ function compareInto(
 ): void {
   if (request.tire === undefined) {
     if (request.stages !== undefined) {
-      throw new DomainError(
-        'tire-needed',
-        'stages: they can only be compared with a tire; give tire as well',
-        {
-          pointer: '/tire',
-        },
-      )
+      throw new DomainError('tire-needed', 'stages: the comparison needs the tire; give tire as well', {
+        pointer: '/tire',
+      })
     }
     return
   }
@@ -247,7 +243,7 @@ function compareInto(
     notes: [],
   }).sources
   if (out.agreement !== 'differs') return
-  // What the tire adds to the uncertainty belongs to the suspicion as well: the tire may be the cause.
+  // The uncertainty of the tire counts here too: the tire may be the cause.
   out.suspects = suspects(stages, factor).map(({ stage, ratioImplied, drivenImplied }) => {
     const wire = request.stages![stage]!
     const suspect: NonNullable<typeof out.suspects>[number] = {
@@ -262,6 +258,6 @@ function compareInto(
   out.notes.push({
     code: 'count-and-path-differ',
     level: 'caution',
-    text: `The cable turns ${percentText(Math.abs(factor.value - 1))} ${factor.value > 1 ? 'more' : 'less'} than tire and stages say: one of the ratios is another than believed, the tire rolls differently, or the drive slips. suspects says what each stage would have to be.`,
+    text: `The cable turns ${percentText(Math.abs(factor.value - 1))} ${factor.value > 1 ? 'more' : 'less'} than tire and stages give: one of the ratios is not the one stated, the rolling circumference differs, or the drive slips. suspects gives the ratio that each stage would need.`,
   })
 }

@@ -10,7 +10,8 @@ import { provenance } from './provenance.js'
 function partOf(wire: CableDragRequestShape['parts'][number]): DragPart {
   if (typeof wire === 'string') return { name: wire, kind: 'other' }
   const part: Mutable<DragPart> = { name: wire.name, kind: wire.kind ?? 'other' }
-  if (wire.usual !== undefined) part.defaultNm = figureSi('torque', wire.usual, `${wire.name}: usual drag`)
+  if (wire.typical !== undefined)
+    part.typicalNm = figureSi('torque', wire.typical, `${wire.name}: typical drag`)
   return part
 }
 
@@ -26,7 +27,7 @@ function assemblyOut(term: AssemblyTerm): NonNullable<Static<typeof CableDragAns
   const out: NonNullable<Static<typeof CableDragAnswer>['assembly']> = {
     drag: figureOut(torqueOut, term.dragNm),
     found: term.found,
-    chancePercent: term.chance * 100,
+    pValuePercent: term.pValue * 100,
     falseAlarmPercent: FALSE_ALARM * 100,
     detectionLimit: torqueOut(term.detectionLimitNm),
   }
@@ -54,7 +55,7 @@ export function cableDragOut(request: CableDragRequestShape): Static<typeof Cabl
       parts: [...parts],
       drag: figureOut(torqueOut, dragNm),
     })),
-    notDistinguishable: result.inseparable.map(({ names, neverTested, togetherNm }) => {
+    notDistinguishable: result.notDistinguishable.map(({ names, neverTested, togetherNm }) => {
       const row: Static<typeof CableDragAnswer>['notDistinguishable'][number] = {
         names: [...names],
         neverTested,

@@ -36,7 +36,7 @@ function rankedOut(ranked: Ranked, { chain }: FaultState): Static<typeof RankedT
     sensitivity: test.sensitivity,
     falseAlarm: test.falseAlarm,
     standing: test.origin === 'built-in' ? 'common-practice' : 'user',
-    bits: ranked.bits,
+    informationBits: ranked.bits,
     bitsPerMinute: ranked.bitsPerMinute,
     ifFail: outcomeOut(ranked.ifFail),
     ifPass: outcomeOut(ranked.ifPass),
@@ -46,7 +46,7 @@ function rankedOut(ranked: Ranked, { chain }: FaultState): Static<typeof RankedT
 }
 
 const DRAG_CALL =
-  'Measure the torque that turns each part alone, each pair of neighbors coupled loosely, and the whole in place. Send these parts with the readings to the operation: it says what only the whole takes, and at which joint.'
+  'Measure the torque that turns each part alone, each pair of neighbors coupled loosely, and the whole drive in place. Send these parts with the readings to the operation: it finds what the whole takes beyond its parts, and at which joint.'
 
 /** The answer of `POST /v1/faults/next-test`. */
 export function nextTestOut(request: NextTestRequestShape): Static<typeof NextTestAnswer> {
@@ -61,7 +61,7 @@ export function nextTestOut(request: NextTestRequestShape): Static<typeof NextTe
       priorStanding: link.priorGiven ? 'user' : 'common-practice',
       probability: state.probabilities[i]!,
     })),
-    unknownBits: state.entropyBits,
+    entropyBits: state.entropyBits,
     status: state.status,
     stopAt,
     suspect: { ...state.suspect },
@@ -69,10 +69,10 @@ export function nextTestOut(request: NextTestRequestShape): Static<typeof NextTe
     steps: state.steps.map(({ observation, probability, entropyBits, suspect }) => ({
       ...observation,
       probability,
-      unknownBits: entropyBits,
+      entropyBits,
       suspect: { ...suspect },
     })),
-    symptoms: state.symptoms.map(({ id, text, bits }) => ({ test: id, text, bits })),
+    symptoms: state.symptoms.map(({ id, text, bits }) => ({ test: id, text, informationBits: bits })),
     ...provenance(state),
   }
   if (state.interaction !== undefined) {

@@ -72,12 +72,12 @@ export const TAGS: ReadonlyArray<{ name: string; description: string }> = [
   {
     name: 'cables',
     description:
-      'Flexible shafts: drag of parts and of the whole, bench tables, counts. Torque tests on parts and on parts together tell where the drag is; turns counted over a known distance tell the ratio that is really there.',
+      'Flexible shafts: drag of the parts and of the whole drive, bench tables, counts. Torque tests on single and coupled parts locate the drag; turns counted over a known distance give the actual ratio.',
   },
   {
     name: 'faults',
     description:
-      'Finding the link that fails, in the fewest minutes. One fault in a chain is assumed; each symptom and test moves the probabilities, and the next test is the one that is expected to end the search soonest. How far the stated probabilities come true: docs/faults-reliability.md.',
+      'Finding the faulty link of a speedometer drive in the fewest minutes. The method assumes one fault. Each symptom and test updates the probabilities, and the next test is the one with the shortest expected search. docs/faults-reliability.md compares the stated probabilities with simulated faults.',
   },
   {
     name: 'parts',

@@ -19,7 +19,7 @@ export function cableBenchRoutes(app: App, { sizeTable }: RouteOptions): void {
         operationId: 'computeBenchTable',
         summary: 'How to drive a head on the bench',
         description:
-          'For each mark of a dial the rate of turning or frequency to drive it at, what it may show, which way to turn and how far a drill goes.',
+          'Returns for each mark of a dial the rate of turning, or the frequency, at which to drive the head, and what it may show; also the direction to turn and the speed that a drill reaches.',
         tags,
         body: ref(BenchTableRequest),
         response: { 200: ref(BenchTableAnswer), ...calculationProblems() },
@@ -35,7 +35,7 @@ export function cableBenchRoutes(app: App, { sizeTable }: RouteOptions): void {
         operationId: 'checkCableCount',
         summary: 'Turns of a cable over a distance',
         description:
-          'From turns counted over a rolled distance: turns per distance with their uncertainty, and against tire and stages whether the ratio is what it is believed to be.',
+          'Takes the turns of a cable counted over a rolled distance. Returns the turns per distance with their uncertainty and, with tire and stages, whether the overall ratio is as stated.',
         tags,
         body: ref(CountCheckRequest),
         response: { 200: ref(CountCheckAnswer), ...calculationProblems() },

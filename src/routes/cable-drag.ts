@@ -14,7 +14,7 @@ export function cableDragRoutes(app: App): void {
         ...SEARCH,
         summary: 'Drag of each part of a mechanical drive',
         description:
-          'From torque tests on parts and on parts coupled together: drag of each part with its uncertainty, what only the whole in place takes, what that points at, and the most telling next test.',
+          'Takes torque tests on parts and on parts coupled together. Returns the drag of each part with its uncertainty, the torque of the whole in place beyond its parts, findings with possible causes, and the most informative next tests.',
         tags: ['cables'],
         body: ref(CableDragRequest),
         response: { 200: ref(CableDragAnswer), ...calculationProblems() },

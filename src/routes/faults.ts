@@ -12,9 +12,9 @@ export function faultRoutes(app: App): void {
       schema: {
         operationId: 'chooseNextTest',
         ...SEARCH,
-        summary: 'Next test of a faulty chain',
+        summary: 'Next test of a faulty speedometer drive',
         description:
-          'From a chain of links and all observations so far: how likely each link is at fault, tests ranked by information per minute, what each outcome would mean, and the test that leads to the fault in the fewest minutes. Nothing is kept: send every observation each time.',
+          'Takes the links of a drive, mechanical or electronic, and all observations so far. Returns the probability that each link is at fault, the tests ranked by information per minute, the result of each outcome, and the test with the fewest expected minutes to the fault. The service stores nothing: send every observation each time.',
         tags: ['faults'],
         body: ref(NextTestRequest),
         response: { 200: ref(NextTestAnswer), ...calculationProblems() },

@@ -26,7 +26,7 @@ export const BenchTurningIn = measureIn('BenchTurningIn', 'turning', {
   description: 'A rate of turning.',
 })
 
-const sense = (description: string) => choice(['clockwise', 'counterclockwise'], { description })
+const direction = (description: string) => choice(['clockwise', 'counterclockwise'], { description })
 
 const CABLE_HEAD = { takes: 'turns', constant: { perMile: 1000 }, unit: 'mph', dialMax: { mph: 90 } }
 
@@ -40,14 +40,14 @@ export const BenchTableRequest = named(
           minItems: 1,
           maxItems: 200,
           description:
-            'Marks of the dial; left out, with rpms left out too: every tenth mile or kilometer an hour up to dialMax.',
+            'Marks of the dial. Left out, with rpms left out too: every 10 mph or 10 km/h up to dialMax, or up to 60 mph without dialMax.',
         }),
       ),
       rpms: Type.Optional(
         Type.Array(ref(BenchTurningIn), {
           minItems: 1,
           maxItems: 200,
-          description: 'Rates of turning of the cable; for a head that takes turns.',
+          description: 'Rates of turning of the cable, for a head that takes turns. Left out: none.',
         }),
       ),
       rules: Type.Optional(
@@ -55,22 +55,28 @@ export const BenchTableRequest = named(
           minItems: 1,
           maxItems: 10,
           description:
-            'Rules for the tolerance at each mark; left out: us-army-bench-1944, joined by straight lines between its points.',
+            'Rules for the tolerance at each mark. Left out: us-army-bench-1944, interpolated linearly between its points.',
         }),
       ),
       drill: Type.Optional(
         Type.Object(
           { topSpeed: ref(BenchTurningIn) },
-          { additionalProperties: false, description: 'The drill that drives the head.' },
+          {
+            additionalProperties: false,
+            description:
+              'The drill that drives the head. Left out: the answer does not say which speeds it reaches.',
+          },
         ),
       ),
       headTurns: Type.Optional(
-        sense('Sense in which the car turns the head, seen along the cable toward the head.'),
+        direction(
+          'Direction in which the car turns the head, seen along the cable toward the head. Left out: not known.',
+        ),
       ),
       outerLayer: Type.Optional(
         choice(['left-hand', 'right-hand'], {
           description:
-            'Hand of the outermost layer of wire of the flexible shaft used: right-hand runs as an ordinary screw.',
+            'Lay of the outermost layer of wire of the flexible shaft: right-hand like an ordinary screw thread. Left out: not known.',
         }),
       ),
     },
@@ -95,12 +101,15 @@ const Tolerance = Type.Object(
   {
     rule: Type.String({ description: 'Id of the rule, or custom.' }),
     basis: choice(['rule', 'between-points'], {
-      description: 'Whether the rule sets it, or the straight line between two of its points does.',
+      description: 'Whether the rule sets the limits, or interpolation between two of its points.',
     }),
     lower: Type.Optional(ref(Speed)),
     upper: Type.Optional(ref(Speed)),
   },
-  { additionalProperties: false, description: 'What the dial may show; absent: no limit on that side.' },
+  {
+    additionalProperties: false,
+    description: 'Tolerance of the reading; lower or upper absent: no limit on that side.',
+  },
 )
 
 export const BenchRow = named(
@@ -113,23 +122,26 @@ export const BenchRow = named(
       shows: ref(Speed),
       tolerances: Type.Array(Tolerance, {
         maxItems: 10,
-        description: 'One a rule that says something there.',
+        description: 'One for each rule that sets limits at this speed.',
       }),
-      drillReaches: Type.Optional(Type.Boolean({ description: 'Whether the drill turns that fast.' })),
+      drillReaches: Type.Optional(Type.Boolean({ description: 'Whether the drill reaches this rate.' })),
     },
     {
       additionalProperties: false,
       description:
-        'One speed: how fast to drive the head, what this one is known to show (its own error included), what it may show.',
+        'One speed: the rate at which to drive the head, what this head shows there, its own error included, and what it may show.',
     },
   ),
 )
 
 export const BenchTableAnswer = calculationAnswer('BenchTableAnswer', 'How to drive a head on the bench.', {
-  rows: Type.Array(BenchRow, { maxItems: 400, description: 'One a speed, then one a rate of turning.' }),
-  turn: Type.Optional(sense('Sense in which to turn, seen from behind the drill.')),
+  rows: Type.Array(BenchRow, {
+    maxItems: 400,
+    description: 'One row for each speed, then one for each rate of turning.',
+  }),
+  turn: Type.Optional(direction('Direction in which to turn, seen from behind the drill.')),
   shaftTightens: Type.Optional(
-    sense('Sense that tightens the flexible shaft, seen from behind the end that is driven.'),
+    direction('Direction that tightens the flexible shaft, seen from behind the driven end.'),
   ),
   drillReaches: Type.Optional(ref(Speed)),
 })
@@ -146,7 +158,7 @@ export const CountCheckRequest = named(
       repeats: Type.Optional(
         Type.Array(plain({ minimum: 0.01, maximum: 1_000_000, description: 'Turns counted again.' }), {
           maxItems: 100,
-          description: 'Further counts over the same distance.',
+          description: 'Further counts over the same distance. Left out: none.',
         }),
       ),
       distance: Type.Optional(ref(DistanceIn)),
@@ -154,21 +166,24 @@ export const CountCheckRequest = named(
         plain({
           minimum: 0.001,
           maximum: 10,
-          description: 'Smallest part of a turn that was read [turns]; 0.25 when left out.',
+          description:
+            'Resolution of the reading: the smallest part of a turn that was read [turns]. Left out: 0.25.',
         }),
       ),
       tire: Type.Optional(ref(Tire)),
       stages: Type.Optional(
         Type.Array(ref(Stage), {
           maxItems: 20,
-          description: 'Turning stages from wheel to cable, as they are believed to be.',
+          description:
+            'Stages from wheel to cable that carry turns, with the ratios as stated. Left out: none.',
         }),
       ),
       head: Type.Optional(ref(Head)),
     },
     {
       additionalProperties: false,
-      description: 'distance left out: 1/100 mile, 52 ft 9.6 in.',
+      description:
+        'distance left out: 1/100 mile, 52 ft 9.6 in. tire left out: no comparison. head left out: no odometerPerTrue.',
       examples: [
         {
           cableTurns: 9.75,
@@ -192,19 +207,19 @@ const Suspect = named(
   Type.Object(
     {
       pointer: Type.String({ description: 'The stage in the request, as a JSON Pointer.' }),
-      name: Type.String({ description: 'What it is called.' }),
-      ratio: plainOut('Ratio given.'),
+      name: Type.String({ description: 'Name of the stage.' }),
+      ratio: plainOut('Ratio as stated.'),
       ratioImplied: ref(Ratio),
       drivenImplied: Type.Optional(
         count({
           minimum: 1,
           maximum: 1_000_000,
           description:
-            'Teeth of the driven gear that would explain the count, where a whole number lies within the uncertainty.',
+            'Teeth of the driven gear that explain the count, where a whole number lies within the uncertainty.',
         }),
       ),
     },
-    { additionalProperties: false, description: 'What a stage would have to be, were it alone wrong.' },
+    { additionalProperties: false, description: 'The ratio of a stage if it alone explains the count.' },
   ),
 )
 
@@ -213,30 +228,36 @@ export const CountCheckAnswer = calculationAnswer('CountCheckAnswer', 'Turns of 
     {
       turns: plainOut('Mean count.'),
       plusMinus: plainOut('Uncertainty of turns, 95 %.'),
-      counts: count({ minimum: 1, maximum: 101, description: 'How many counts.' }),
+      counts: count({ minimum: 1, maximum: 101, description: 'Number of counts.' }),
     },
     { additionalProperties: false, description: 'The count.' },
   ),
   turns: ref(PerDistance),
-  outliers: Type.Array(count({ minimum: 0, maximum: 100, description: 'Count, from 0; 0 is cableTurns.' }), {
-    maxItems: 101,
-    description: 'Counts that do not belong with the others.',
-  }),
+  outliers: Type.Array(
+    count({ minimum: 0, maximum: 100, description: 'Index of a count; 0 is cableTurns.' }),
+    {
+      maxItems: 101,
+      description: 'Counts that are outliers.',
+    },
+  ),
   budget: Type.Array(ref(BudgetLine), {
     maxItems: 10,
-    description: 'What the uncertainty of turns comes from.',
+    description: 'Contributions to the uncertainty of turns.',
   }),
   expected: Type.Optional(ref(PerDistance)),
   foundPerExpected: Type.Optional(ref(Ratio)),
   agreement: Type.Optional(
     choice(['agrees', 'differs', 'not-proven'], {
       description:
-        'Whether count and path agree within their uncertainty; agrees only when that is below 5 %.',
+        'Whether count and path agree within their uncertainty; not-proven when the uncertainty exceeds 5 %.',
     }),
   ),
   ratioFound: Type.Optional(ref(Ratio)),
   suspects: Type.Optional(
-    Type.Array(ref(Suspect), { maxItems: 20, description: 'One a stage, when count and path differ.' }),
+    Type.Array(ref(Suspect), {
+      maxItems: 20,
+      description: 'One for each stage, when count and path differ.',
+    }),
   ),
   odometerPerTrue: Type.Optional(ref(Ratio)),
 })

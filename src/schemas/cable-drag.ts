@@ -6,34 +6,47 @@ import { lineText } from './texts.js'
 export const DragTorqueIn = measureIn('DragTorqueIn', 'torque', {
   min: 0,
   max: 20,
-  description: 'Torque to turn a part or several coupled parts, steadily, without load.',
+  description: 'Torque that turns a part, or several coupled parts, steadily and without load.',
 })
 
 const partName = (description: string) =>
-  lineText(60, description, { examples: ['lower cable', 'angle drive', 'upper cable', 'head'] })
+  lineText(60, description, { examples: ['gearbox drive', 'cable', 'head', 'ratio adapter'] })
 
-export const partKind = choice(
-  ['wheel-drive', 'cable', 'angle-drive', 'counter', 'adapter', 'head', 'other'],
-  {
-    description: 'What sort of part it is: decides which causes come into question. Left out: other.',
-  },
-)
+export const PART_KINDS = [
+  'gearbox-drive',
+  'hub-drive',
+  'angle-drive',
+  'cable',
+  'in-line-unit',
+  'adapter',
+  'head',
+  'other',
+] as const
+
+export const partKind = choice(PART_KINDS, { description: 'Kind of part.' })
 
 export const DragPartIn = named(
   'DragPartIn',
   Type.Union(
     [
-      partName('Name of the part.'),
+      partName('Name of the part, unique among the parts.'),
       Type.Object(
         {
-          name: partName('Name of the part.'),
-          kind: Type.Optional(partKind),
-          usual: Type.Optional(ref(DragTorqueIn)),
+          name: partName('Name of the part, unique among the parts.'),
+          kind: Type.Optional(
+            choice(PART_KINDS, {
+              description: 'Kind of part; it selects the possible causes of its drag. Left out: other.',
+            }),
+          ),
+          typical: Type.Optional(ref(DragTorqueIn)),
         },
-        { additionalProperties: false, title: 'with its kind and the drag that is usual for it' },
+        { additionalProperties: false, title: 'with its kind and typical drag' },
       ),
     ],
-    { description: 'A part: its name, or its name with its kind and the drag of such a part in good order.' },
+    {
+      description:
+        'A part: its name, or its name with its kind and typical, the drag of such a part in good order. typical left out: the drag of the part is not compared.',
+    },
   ),
 )
 
@@ -44,7 +57,7 @@ export const CableDragRequest = named(
       parts: Type.Array(ref(DragPartIn), {
         minItems: 1,
         maxItems: 20,
-        description: 'Parts, in the order in which they are coupled.',
+        description: 'Parts of the drive, in the order of coupling from wheel to dial.',
       }),
       tests: Type.Array(
         Type.Object(
@@ -58,7 +71,7 @@ export const CableDragRequest = named(
             assembled: Type.Optional(
               Type.Boolean({
                 description:
-                  'The whole in place in the car, everything tightened. Left out: true when every part is in the test.',
+                  'Whether this is the whole in place in the car, everything tightened. Left out: true when the test includes every part.',
               }),
             ),
           },
@@ -68,7 +81,7 @@ export const CableDragRequest = named(
           minItems: 1,
           maxItems: 100,
           description:
-            'Torque tests. A torque without plusMinus is taken as good to 10 % of the reading, and 2 % of the largest; none as good to less than 0.1 % of the largest, plusMinus 0 neither.',
+            'Torque tests. A torque without plusMinus counts with 10 % of the reading, and at least 2 % of the largest. The minimum uncertainty is 0.1 % of the largest, for plusMinus 0 too.',
         },
       ),
     },
@@ -77,25 +90,45 @@ export const CableDragRequest = named(
       examples: [
         {
           parts: [
-            { name: 'wheel drive', kind: 'wheel-drive' },
-            { name: 'angle drive', kind: 'angle-drive' },
-            { name: 'lower cable', kind: 'cable' },
-            { name: 'counter', kind: 'counter' },
-            { name: 'upper cable', kind: 'cable' },
-            { name: 'head', kind: 'head', usual: { mNm: 4, plusMinus: 1 } },
+            { name: 'gearbox drive', kind: 'gearbox-drive' },
+            { name: 'cable', kind: 'cable' },
+            { name: 'head', kind: 'head', typical: { mNm: 4, plusMinus: 1 } },
           ],
           tests: [
-            { parts: ['wheel drive'], torque: { mNm: 6, plusMinus: 0.6 } },
-            { parts: ['angle drive'], torque: { mNm: 5, plusMinus: 0.6 } },
-            { parts: ['lower cable'], torque: { mNm: 14, plusMinus: 1.2 } },
-            { parts: ['counter'], torque: { mNm: 3, plusMinus: 0.6 } },
-            { parts: ['upper cable'], torque: { mNm: 11, plusMinus: 1.2 } },
+            { parts: ['gearbox drive'], torque: { mNm: 6, plusMinus: 0.6 } },
+            { parts: ['cable'], torque: { mNm: 14, plusMinus: 1.2 } },
             { parts: ['head'], torque: { mNm: 4, plusMinus: 0.6 } },
-            { parts: ['lower cable', 'counter'], torque: { mNm: 17.2, plusMinus: 1.2 } },
-            {
-              parts: ['wheel drive', 'angle drive', 'lower cable', 'counter', 'upper cable', 'head'],
-              torque: { mNm: 96, plusMinus: 5 },
-            },
+            { parts: ['cable', 'head'], torque: { mNm: 18.2, plusMinus: 1.2 } },
+            { parts: ['gearbox drive', 'cable', 'head'], torque: { mNm: 62, plusMinus: 4 } },
+          ],
+        },
+        {
+          parts: [
+            { name: 'transfer case drive', kind: 'gearbox-drive' },
+            { name: 'ratio adapter', kind: 'adapter' },
+            { name: 'cable', kind: 'cable' },
+            { name: 'head', kind: 'head' },
+          ],
+          tests: [
+            { parts: ['transfer case drive'], torque: { ozIn: 0.8 } },
+            { parts: ['ratio adapter'], torque: { ozIn: 0.6 } },
+            { parts: ['cable'], torque: { ozIn: 1.8 } },
+            { parts: ['head'], torque: { ozIn: 0.5 } },
+            { parts: ['ratio adapter', 'cable'], torque: { ozIn: 6.1 } },
+            { parts: ['transfer case drive', 'ratio adapter', 'cable', 'head'], torque: { ozIn: 7.6 } },
+          ],
+        },
+        {
+          parts: [
+            { name: 'hub drive', kind: 'hub-drive' },
+            { name: 'wheel cable', kind: 'cable' },
+            { name: 'service reminder', kind: 'in-line-unit' },
+            { name: 'dash cable', kind: 'cable' },
+            { name: 'head', kind: 'head' },
+          ],
+          tests: [
+            { parts: ['hub drive', 'wheel cable'], torque: { mNm: 15, plusMinus: 1 } },
+            { parts: ['dash cable', 'head'], torque: { mNm: 13, plusMinus: 1 } },
           ],
         },
         {
@@ -121,25 +154,25 @@ export const DragCause = named(
           'bend-at-joint',
           'core-thrust',
           'seat-closes-when-tightened',
-          'wrong-hand-angle-drive',
+          'wrong-direction-angle-drive',
           'dry-part',
           'kinked-core',
         ],
-        { description: 'What may be behind it.' },
+        { description: 'Code of the cause.' },
       ),
       text: Type.String({ description: 'The cause, for people.' }),
-      check: Type.String({ description: 'What to do to tell it from the others.' }),
+      check: Type.String({ description: 'How to tell it from the other causes.' }),
       standing: choice(['published', 'from-memory', 'common-practice', 'derived', 'user', 'measured'], {
-        description: 'How well founded it is.',
+        description: 'How well the cause is known.',
       }),
     },
-    { additionalProperties: false, description: 'A candidate cause of drag.' },
+    { additionalProperties: false, description: 'A possible cause of drag.' },
   ),
 )
 
 export const CableDragAnswer = calculationAnswer(
   'CableDragAnswer',
-  'Drag of each part, what only the assembly shows, and what to test next.',
+  'Drag of each part and of the assembly, and the most informative next tests.',
   {
     parts: Type.Array(
       Type.Object(
@@ -147,7 +180,8 @@ export const CableDragAnswer = calculationAnswer(
           name: Type.String({ description: 'The part.' }),
           kind: partKind,
           determined: Type.Boolean({
-            description: 'false: the tests do not tell its drag from that of others.',
+            description:
+              'Whether the tests distinguish its drag from that of other parts; drag is absent when false.',
           }),
           drag: Type.Optional(ref(Torque)),
           sharePercent: Type.Optional(sharePercent),
@@ -160,9 +194,13 @@ export const CableDragAnswer = calculationAnswer(
       Type.Object(
         {
           drag: ref(Torque),
-          found: Type.Boolean({ description: 'More than chance explains, at falseAlarmPercent.' }),
-          chancePercent: plainOut('Probability of so large a term, or a larger one, when there is none [%].'),
-          falseAlarmPercent: plainOut('Share of cases without such a term in which one is reported [%].'),
+          found: Type.Boolean({ description: 'Whether the term is significant at falseAlarmPercent.' }),
+          pValuePercent: plainOut(
+            'Probability of a term at least this large when there is none: the p-value [%].',
+          ),
+          falseAlarmPercent: plainOut(
+            'Share of cases without such a term in which one is reported: the significance level [%].',
+          ),
           detectionLimit: ref(Torque),
           elsewhere: Type.Optional(ref(Torque)),
           wholeMinusParts: Type.Optional(ref(Torque)),
@@ -171,7 +209,7 @@ export const CableDragAnswer = calculationAnswer(
         {
           additionalProperties: false,
           description:
-            'What the whole in place takes and no part shows alone, its joints included; absent when the tests do not tell. detectionLimit: a term of this size is found 19 times in 20. elsewhere: what of it no joint shows, where there are joints. wholeMinusParts: the whole less every part one by one, as read, where each was tested alone; the drags never go below zero, this may.',
+            'Torque of the whole in place beyond that of each part alone, its joints included; absent when the tests do not determine it. detectionLimit: a term of this size is found 19 times in 20. elsewhere: the part of it outside the joints, where joints drag. wholeMinusParts: the whole less the sum of its parts, as read, where each was tested alone; it may be negative, the drags never are.',
         },
       ),
     ),
@@ -180,56 +218,68 @@ export const CableDragAnswer = calculationAnswer(
         { parts: partNames('Parts that meet.'), drag: ref(Torque) },
         {
           additionalProperties: false,
-          description: 'What some parts take coupled loosely beyond each alone.',
+          description: 'Torque that some parts take coupled loosely, beyond each alone.',
         },
       ),
       {
         maxItems: 100,
-        description: 'Joints that drag, the smallest first; each counts in every test that holds its parts.',
+        description:
+          'Joints that drag, the smallest first; each counts in every test that includes its parts.',
       },
     ),
     notDistinguishable: Type.Array(
       Type.Object(
         {
-          names: partNames('Parts, or the assembly term, that the tests do not tell apart.'),
-          neverTested: Type.Boolean({ description: 'One part, in no test.' }),
+          names: partNames('Parts, or the assembly term, that the tests do not distinguish.'),
+          neverTested: Type.Boolean({ description: 'Whether this is one part that no test includes.' }),
           together: Type.Optional(ref(Torque)),
         },
-        { additionalProperties: false, description: 'A set whose members cannot be told apart.' },
+        { additionalProperties: false, description: 'A set of parts that the tests do not distinguish.' },
       ),
-      { maxItems: 21, description: 'What the tests leave open.' },
+      { maxItems: 21, description: 'Sets of parts that the tests do not distinguish.' },
     ),
     tests: Type.Array(
       Type.Object(
         {
           residual: ref(Torque),
           standardized: Type.Optional(
-            plainOut('Residual over its standard deviation; absent where nothing checks this test.'),
+            plainOut('Residual over its standard deviation; absent where no other test checks this one.'),
           ),
         },
-        { additionalProperties: false, description: 'Torque of a test minus what the drags give for it.' },
+        { additionalProperties: false, description: 'Torque of a test less the sum of the drags in it.' },
       ),
-      { maxItems: 100, description: 'One row a test, in the order given.' },
+      { maxItems: 100, description: 'One row for each test, in the order given.' },
     ),
-    degreesOfFreedom: plainOut('Tests beyond those needed: they check the others.'),
+    degreesOfFreedom: plainOut('Number of tests beyond those needed; they check the others.'),
     agreementPercent: Type.Optional(
       plainOut(
-        'Probability of tests that disagree as much as these, or more, by their uncertainties alone [%].',
+        'Probability that tests disagree at least this much within their uncertainties [%]; absent without spare tests.',
       ),
     ),
     findings: Type.Array(
       Type.Object(
         {
           code: choice(
-            ['assembly-drags', 'assembly-does-not-drag', 'joint-drags', 'part-above-usual', 'part-dominates'],
-            { description: 'What was found.' },
+            [
+              'assembly-drags',
+              'assembly-does-not-drag',
+              'joint-drags',
+              'part-above-typical',
+              'part-dominates',
+            ],
+            { description: 'Code of the finding.' },
           ),
-          level: choice(['info', 'caution'], { description: 'caution: something to put right.' }),
+          level: choice(['info', 'caution'], {
+            description: 'caution: something to repair; info: good to know.',
+          }),
           parts: partNames('Parts concerned.'),
           text: Type.String({ description: 'The finding, for people.' }),
-          causes: Type.Array(ref(DragCause), { maxItems: 6, description: 'Candidates, most usual first.' }),
+          causes: Type.Array(ref(DragCause), {
+            maxItems: 6,
+            description: 'Possible causes, most common first.',
+          }),
         },
-        { additionalProperties: false, description: 'Something that the tests point at.' },
+        { additionalProperties: false, description: 'A finding from the tests.' },
       ),
       { maxItems: 130, description: 'Findings: the assembly, then joints, then parts.' },
     ),
@@ -237,15 +287,17 @@ export const CableDragAnswer = calculationAnswer(
       Type.Object(
         {
           parts: partNames('Parts to couple and turn together.'),
-          assembled: Type.Boolean({ description: 'In place in the car; else loose on the bench.' }),
-          determines: partNames('What becomes known by it.'),
+          assembled: Type.Boolean({
+            description: 'Whether to test in place in the car; else loose on the bench.',
+          }),
+          determines: partNames('Drags that become known by it.'),
           uncertaintyReductionPercent: plainOut(
-            'By how much the uncertainty of all drags together shrinks [%]; 0 while something stays open.',
+            'By how much the combined uncertainty of all drags shrinks [%]; 0 while some drags are undetermined.',
           ),
         },
-        { additionalProperties: false, description: 'A torque test worth doing.' },
+        { additionalProperties: false, description: 'A proposed torque test.' },
       ),
-      { maxItems: 3, description: 'The most telling next tests, best first.' },
+      { maxItems: 3, description: 'The most informative next tests, best first.' },
     ),
   },
 )

@@ -1,33 +1,27 @@
 import { type Static, Type } from '@sinclair/typebox'
 import { calculationAnswer } from './answers.js'
-import { DragCause, partKind } from './cable-drag.js'
+import { DragCause, PART_KINDS, partKind } from './cable-drag.js'
 import { choice, named, plain, plainOut, ref } from './measures.js'
 import { lineText, longText } from './texts.js'
 
-const PART_KINDS = [
-  'wheel-drive-cap',
-  'angle-drive',
-  'lower-cable',
-  'service-counter',
-  'upper-cable',
-  'head',
+const LINK_KINDS = [
+  ...PART_KINDS,
   'pulse-ring',
   'sensor',
   'wiring',
   'supply',
   'controller',
   'display',
-  'other',
 ] as const
 
 const linkName = (description: string) =>
-  lineText(60, description, { examples: ['lower-cable', 'angle-drive', 'head', 'sensor'] })
+  lineText(60, description, { examples: ['gearbox drive', 'cable', 'head', 'sensor'] })
 
 const prior = plain({
   minimum: 0,
   maximum: 1000,
   description:
-    'Weight of this link: only the proportions among the links count. Left out: usual for its kind.',
+    'Weight of this link as the one at fault; only the proportions among the links count. Left out: the default of its kind.',
 })
 
 export const LinkIn = named(
@@ -36,8 +30,11 @@ export const LinkIn = named(
     [
       Type.Object(
         {
-          kind: choice(PART_KINDS, { description: 'What sort of link it is.' }),
-          name: Type.Optional(linkName('What it is called. Left out: its kind.')),
+          kind: choice(LINK_KINDS, {
+            description:
+              'Kind of link; it selects the built-in tests, the default prior and the likely symptoms.',
+          }),
+          name: Type.Optional(linkName('Name of the link, unique in the chain. Left out: its kind.')),
           prior: Type.Optional(prior),
         },
         { additionalProperties: false, title: 'a part' },
@@ -45,15 +42,15 @@ export const LinkIn = named(
       Type.Object(
         {
           kind: choice(['interaction'], {
-            description: 'A fault that shows only when links are together, and in none of them alone.',
+            description: 'A fault that shows only when links run together, and in none of them alone.',
           }),
-          name: Type.Optional(linkName('What it is called. Left out: interaction.')),
+          name: Type.Optional(linkName('Name of the link, unique in the chain. Left out: interaction.')),
           prior: Type.Optional(prior),
           between: Type.Optional(
             Type.Array(linkName('Name of a link.'), {
               minItems: 2,
               maxItems: 20,
-              description: 'Links that must be together for it to show. Left out: all links in line.',
+              description: 'Links that must run together for it to show. Left out: all links but the supply.',
             }),
           ),
         },
@@ -66,43 +63,51 @@ export const LinkIn = named(
 
 const probability = (description: string, minimum = 0) => plain({ minimum, maximum: 1, description })
 
-const testId = lineText(100, 'Id of a test or a symptom, as the answer lists them.', {
-  examples: ['draw-core/lower-cable', 'quick-spin/head', 'dial-and-record-dead', 'pointer-wavers'],
+const testId = lineText(100, 'Id of a test or a symptom, as the answer lists it.', {
+  examples: ['draw-core/cable', 'quick-spin/head', 'dial-and-odometer-dead', 'pointer-wavers'],
 })
 
 export const FaultTestIn = named(
   'FaultTestIn',
   Type.Object(
     {
-      test: lineText(100, 'Id: of a built-in test, to change its figures; or a new one.', {
-        examples: ['quick-spin/head', 'ask the last owner'],
+      test: lineText(100, 'Id of a built-in test, to change its figures, or a new id.', {
+        examples: ['quick-spin/head', 'wiggle the plug'],
       }),
-      text: Type.Optional(longText(500, 'What to do, for people.')),
+      text: Type.Optional(
+        longText(500, 'What to do, for people. Left out: the text of the built-in test, or the id.'),
+      ),
       detects: Type.Optional(
         Type.Array(linkName('Name of a link that it covers.'), {
           minItems: 1,
           maxItems: 20,
-          description: 'Links at whose fault it fails; needed for a test of your own.',
+          description:
+            'Links whose fault makes the test fail; required for a new test. Left out: those of the built-in test.',
         }),
       ),
       minutes: Type.Optional(
         Type.Number({
           minimum: 0.1,
           maximum: 10_000,
-          description: 'Minutes that it takes [minute]; needed for a test of your own.',
+          description:
+            'Duration of the test [minute]; required for a new test. Left out: that of the built-in test.',
           'x-unit': 'min',
         }),
       ),
       sensitivity: Type.Optional(
-        probability('Probability that it fails when a link that it covers is at fault. Left out: 0.95.'),
+        probability(
+          'Probability that it fails when a link that it covers is at fault. Left out: that of the built-in test, 0.95 for a new test.',
+        ),
       ),
       falseAlarm: Type.Optional(
-        probability('Probability that it fails when the fault lies elsewhere. Left out: 0.03.'),
+        probability(
+          'Probability that it fails when the fault lies elsewhere. Left out: that of the built-in test, 0.03 for a new test.',
+        ),
       ),
     },
     {
       additionalProperties: false,
-      description: 'A test of your own, or your figures for a built-in test.',
+      description: 'A new test, or your figures for a built-in test.',
     },
   ),
 )
@@ -115,7 +120,7 @@ export const NextTestRequest = named(
         minItems: 1,
         maxItems: 20,
         description:
-          'Links in order from wheel to dial, each with a name of its own. Two or more mechanical ones get a link of kind interaction after them, unless one is given; one with prior 0 leaves it out.',
+          'Links in order from wheel to dial, each with a unique name. The service adds a link of kind interaction after two or more mechanical ones unless the chain names one; one with prior 0 leaves it out.',
       }),
       observations: Type.Optional(
         Type.Array(
@@ -126,19 +131,19 @@ export const NextTestRequest = named(
                 description: 'A test fails or passes; a symptom is present or absent.',
               }),
             },
-            { additionalProperties: false, description: 'What was seen.' },
+            { additionalProperties: false, description: 'An observation.' },
           ),
           {
             maxItems: 100,
-            description:
-              'All observations so far, in their order: the service keeps none. Left out: none yet.',
+            description: 'All observations so far, in order: the service stores none. Left out: none yet.',
           },
         ),
       ),
       tests: Type.Optional(
         Type.Array(ref(FaultTestIn), {
           maxItems: 50,
-          description: 'Tests of your own, and your figures for built-in ones.',
+          description:
+            'New tests, and your figures for built-in tests. Left out: the built-in tests with their figures.',
         }),
       ),
       stopAt: Type.Optional(
@@ -153,20 +158,35 @@ export const NextTestRequest = named(
       additionalProperties: false,
       examples: [
         {
+          chain: [{ kind: 'gearbox-drive' }, { kind: 'cable' }, { kind: 'head' }],
+          observations: [
+            { test: 'dial-and-odometer-dead', result: 'present' },
+            { test: 'watch-after/gearbox-drive', result: 'pass' },
+          ],
+        },
+        {
           chain: [
-            { kind: 'wheel-drive-cap' },
-            { kind: 'angle-drive', prior: 6 },
-            { kind: 'lower-cable' },
-            { kind: 'service-counter' },
-            { kind: 'upper-cable' },
+            { kind: 'gearbox-drive', name: 'transfer case drive' },
+            { kind: 'adapter', name: 'ratio adapter', prior: 4 },
+            { kind: 'cable' },
             { kind: 'head' },
-            { kind: 'interaction', between: ['angle-drive', 'lower-cable'] },
+            { kind: 'interaction', between: ['ratio adapter', 'cable'] },
           ],
           observations: [
-            { test: 'dial-and-record-dead', result: 'present' },
+            { test: 'pointer-wavers', result: 'present' },
             { test: 'new-part-fails-again', result: 'present' },
-            { test: 'drive-from/lower-cable', result: 'pass' },
+            { test: 'turn-alone/ratio adapter', result: 'pass' },
           ],
+        },
+        {
+          chain: [
+            { kind: 'hub-drive' },
+            { kind: 'cable', name: 'wheel cable' },
+            { kind: 'in-line-unit', name: 'service reminder' },
+            { kind: 'cable', name: 'dash cable' },
+            { kind: 'head' },
+          ],
+          observations: [{ test: 'in-line-unit-runs-dial-dead', result: 'present' }],
         },
         {
           chain: [
@@ -190,7 +210,6 @@ export const NextTestRequest = named(
           ],
           stopAt: 0.9,
         },
-        { chain: [{ kind: 'other', name: 'worm' }, { kind: 'other', name: 'shaft' }, { kind: 'head' }] },
       ],
     },
   ),
@@ -201,9 +220,9 @@ const LinkProbability = named(
   Type.Object(
     {
       name: Type.String({ description: 'The link.' }),
-      probability: plainOut('Probability that it is the one at fault.'),
+      probability: plainOut('Probability that this link is the one at fault.'),
     },
-    { additionalProperties: false, description: 'A link and how likely it is at fault.' },
+    { additionalProperties: false, description: 'A link and the probability that it is at fault.' },
   ),
 )
 
@@ -214,16 +233,16 @@ export const TestOutcome = named(
       probability: plainOut('Probability of this outcome.'),
       leading: Type.Array(ref(LinkProbability), {
         maxItems: 3,
-        description: 'The likeliest links after it.',
+        description: 'The likeliest links after this outcome, at most three.',
       }),
-      isolates: Type.Boolean({ description: 'The likeliest link would then count as found.' }),
+      isolates: Type.Boolean({ description: 'Whether the likeliest link then counts as found.' }),
     },
-    { additionalProperties: false, description: 'What one outcome of a test would mean.' },
+    { additionalProperties: false, description: 'Result of one outcome of a test.' },
   ),
 )
 
 const standing = choice(['common-practice', 'user'], {
-  description: 'Whether the figures are the service’s, common practice without a source, or yours.',
+  description: 'Basis of the figures: common practice, no source, or yours.',
 })
 
 const minutesOut = (description: string) =>
@@ -233,52 +252,55 @@ export const RankedTest = named(
   'RankedTest',
   Type.Object(
     {
-      test: Type.String({ description: 'Id, for observations.' }),
+      test: Type.String({ description: 'Id of the test, for observations.' }),
       text: Type.String({ description: 'What to do.' }),
       covers: Type.Array(Type.String(), {
         maxItems: 21,
-        description: 'Links at whose fault it fails.',
+        description: 'Links whose fault makes the test fail.',
       }),
-      minutes: minutesOut('Minutes that it takes'),
+      minutes: minutesOut('Duration of the test'),
       sensitivity: plainOut('Probability that it fails when a link that it covers is at fault.'),
       falseAlarm: plainOut('Probability that it fails when the fault lies elsewhere.'),
       standing,
-      bits: plainOut('What it is expected to tell [bit].'),
+      informationBits: plainOut('Expected information gain of the test [bit].'),
       bitsPerMinute: Type.Number({
-        description: 'What it tells per minute [bit/minute]: the order of the list.',
+        description: 'Expected information gain per minute [bit/minute]; the list is in this order.',
         'x-unit': 'bit/min',
       }),
       ifFail: ref(TestOutcome),
       ifPass: ref(TestOutcome),
       expectedMinutes: Type.Optional(
-        minutesOut('Expected minutes until a link is found when this test is done next, this one included'),
+        minutesOut('Expected duration of the search when this test is done next, this test included'),
       ),
     },
-    { additionalProperties: false, description: 'A test that tells something.' },
+    { additionalProperties: false, description: 'An informative test.' },
   ),
 )
 
 export const NextTestAnswer = calculationAnswer(
   'NextTestAnswer',
-  'How likely each link is at fault, and which test to do next.',
+  'Probability that each link is at fault, and the next test to do.',
   {
     links: Type.Array(
       Type.Object(
         {
           name: Type.String({ description: 'The link.' }),
-          kind: choice([...PART_KINDS, 'interaction'], { description: 'What sort of link it is.' }),
+          kind: choice([...LINK_KINDS, 'interaction'], { description: 'Kind of link.' }),
           prior: plainOut('Probability before any observation.'),
           priorStanding: standing,
           probability: plainOut('Probability after all observations.'),
         },
         { additionalProperties: false, description: 'A link of the chain.' },
       ),
-      { maxItems: 21, description: 'Links, in the order given; an interaction that was put in comes last.' },
+      {
+        maxItems: 21,
+        description: 'Links, in the order given; an interaction that the service added comes last.',
+      },
     ),
-    unknownBits: plainOut('What is still unknown [bit]; 0 when one link is certain.'),
-    status: choice(['isolated', 'test-on', 'no-test-helps'], {
+    entropyBits: plainOut('Entropy of the probabilities [bit]: 0 when one link is certain.'),
+    status: choice(['isolated', 'continue', 'inconclusive'], {
       description:
-        'isolated: a link is as likely as stopAt, put it right and test the whole; test-on: do next; no-test-helps: no test that is left tells anything, so add a test, or replace the suspect.',
+        'isolated: a link has reached stopAt, so repair it and test the whole drive; continue: do the test under next; inconclusive: no remaining test is informative, so add a test, or replace the suspect.',
     }),
     stopAt: plainOut('Probability at which a link counts as found.'),
     suspect: ref(LinkProbability),
@@ -288,23 +310,32 @@ export const NextTestAnswer = calculationAnswer(
           parts: Type.Array(
             Type.Object(
               { name: Type.String({ description: 'The link.' }), kind: partKind },
-              { additionalProperties: false, description: 'A part of the operation.' },
+              { additionalProperties: false, description: 'A part for the operation.' },
             ),
-            { maxItems: 20, description: 'The parts that bind together, as the operation takes them.' },
+            {
+              maxItems: 20,
+              description: 'The parts that bind together, in the form that the operation takes.',
+            },
           ),
-          causes: Type.Array(ref(DragCause), { maxItems: 6, description: 'Candidates, most usual first.' }),
-          operation: Type.String({ description: 'The operation that finds the joint by torque.' }),
-          text: Type.String({ description: 'What to measure for it.' }),
+          causes: Type.Array(ref(DragCause), {
+            maxItems: 6,
+            description: 'Possible causes, most common first.',
+          }),
+          operation: Type.String({ description: 'The operation that finds the joint from torque tests.' }),
+          text: Type.String({ description: 'What to measure for the operation.' }),
           likeliest: Type.Optional(
             Type.Object(
               {
-                names: Type.Array(Type.String(), { maxItems: 20, description: 'Links that meet there.' }),
+                names: Type.Array(Type.String(), {
+                  maxItems: 20,
+                  description: 'Links that meet at this place.',
+                }),
                 probability: plainOut('Probability of this place, given that parts bind together.'),
               },
               {
                 additionalProperties: false,
                 description:
-                  'Where it is likeliest, for an interaction that was put in, once the tests tell.',
+                  'The likeliest place of an interaction that the service added, once tests tell the places apart.',
               },
             ),
           ),
@@ -312,40 +343,45 @@ export const NextTestAnswer = calculationAnswer(
         {
           additionalProperties: false,
           description:
-            'What may be behind it and how to find the joint, when an interaction of mechanical parts is isolated.',
+            'Possible causes and how to find the joint, when an interaction of mechanical parts is isolated.',
         },
       ),
     ),
     next: Type.Optional(ref(RankedTest)),
     tests: Type.Array(ref(RankedTest), {
       maxItems: 120,
-      description: 'Tests that tell anything, most information per minute first.',
+      description: 'Informative tests, most information per minute first.',
     }),
     steps: Type.Array(
       Type.Object(
         {
-          test: Type.String({ description: 'Test or symptom.' }),
-          result: Type.String({ description: 'Its result.' }),
+          test: Type.String({ description: 'Id of the test or symptom.' }),
+          result: Type.String({ description: 'Result of the test or symptom.' }),
           probability: plainOut(
-            'How likely this result was before it came: a small one is worth a second look.',
+            'Probability of this result, given those before it; check a result with a small one again.',
           ),
-          unknownBits: plainOut('What was unknown after it [bit].'),
+          entropyBits: plainOut('Entropy of the probabilities after it [bit].'),
           suspect: ref(LinkProbability),
         },
-        { additionalProperties: false, description: 'What one observation did.' },
+        { additionalProperties: false, description: 'Effect of one observation.' },
       ),
-      { maxItems: 100, description: 'One row an observation, in their order.' },
+      { maxItems: 100, description: 'One row for each observation, in order.' },
     ),
     symptoms: Type.Array(
       Type.Object(
         {
-          test: Type.String({ description: 'Id, for observations with result present or absent.' }),
+          test: Type.String({
+            description: 'Id of the symptom, for observations with result present or absent.',
+          }),
           text: Type.String({ description: 'The symptom.' }),
-          bits: plainOut('What knowing it is expected to tell [bit].'),
+          informationBits: plainOut('Expected information gain of the answer [bit].'),
         },
-        { additionalProperties: false, description: 'A symptom worth asking for.' },
+        { additionalProperties: false, description: 'A symptom worth asking about.' },
       ),
-      { maxItems: 20, description: 'Symptoms not yet told, most telling first: they cost nothing.' },
+      {
+        maxItems: 20,
+        description: 'Symptoms not yet observed, most informative first; asking costs no time.',
+      },
     ),
   },
 )

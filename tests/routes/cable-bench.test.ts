@@ -10,7 +10,7 @@ const check = (body: object) => post(app, '/v1/cables/count-check', body)
 const codes = (body: { notes: { code: string }[] }) => body.notes.map(({ code }) => code)
 
 describe('POST /v1/cables/bench-table', () => {
-  test('without speeds: every tenth mile an hour of the dial', async () => {
+  test('without speeds: every 10 mph of the dial', async () => {
     const { body } = await bench({ head: HEAD })
     expect(body.rows.map((row: { speed: { mph: number } }) => Math.round(row.speed.mph))).toEqual([
       10, 20, 30, 40, 50, 60, 70, 80, 90,
@@ -50,14 +50,14 @@ describe('POST /v1/cables/bench-table', () => {
     expect(body.rows[0].speed.plusMinus.mph).toBeCloseTo(0.6, 9)
     expect(body.rows[0].rpm.plusMinus.rpm).toBeCloseTo(10, 9)
   })
-  test('a shaft of the wrong hand gets a caution, one of the right hand none', async () => {
+  test('a shaft of the wrong lay gets a caution, one of the right lay none', async () => {
     const wrong = await bench({ head: HEAD, headTurns: 'counterclockwise', outerLayer: 'left-hand' })
-    expect(codes(wrong.body)).toContain('shaft-opens')
+    expect(codes(wrong.body)).toContain('shaft-unwinds')
     const right = await bench({ head: HEAD, headTurns: 'clockwise', outerLayer: 'left-hand' })
-    expect(codes(right.body)).not.toContain('shaft-opens')
+    expect(codes(right.body)).not.toContain('shaft-unwinds')
     expect(right.body.turn).toBe('clockwise')
   })
-  test("rpms are turned into speeds, and the head's own error shows", async () => {
+  test("rpms become speeds, and the head's own error shows", async () => {
     const { body } = await bench({
       head: { ...HEAD, scalePercent: 5, offset: { mph: 1 } },
       rpms: [{ rpm: 500 }],

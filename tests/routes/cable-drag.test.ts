@@ -30,7 +30,7 @@ describe('POST /v1/cables/drag', () => {
   })
 
   // Found 2026-11: ± 2 mN.m, as if plusMinus were left out, and a note that 1 of the torques states no uncertainty.
-  test('plusMinus 0 is as exact as a torque test can be: 0.1 % of the largest', async () => {
+  test('plusMinus 0 counts with the minimum uncertainty: 0.1 % of the largest', async () => {
     const { body } = await ask({
       parts: ['cable'],
       tests: [{ parts: ['cable'], torque: { mNm: 20, plusMinus: 0 } }],
@@ -40,15 +40,15 @@ describe('POST /v1/cables/drag', () => {
   })
 
   // Found 2026-11: "The whole in place takes no more than its parts", under a joint that takes 4.5 oz.in.
-  test('a pair that binds is named under what the whole takes: 7.0 and 5.8 oz.in where the parts sum to 2.5 and 1.3', async () => {
-    const parts = ['drive', 'lower cable', 'angle drive', 'upper cable', 'head']
+  test('a pair that binds is named as part of the torque of the whole: 7.0 and 5.8 oz.in where the parts sum to 2.5 and 1.3', async () => {
+    const parts = ['drive', 'first cable', 'angle drive', 'second cable', 'head']
     const torques = [0.4, 0.9, 0.4, 0.5, 0.3]
     const { status, body } = await ask({
       parts,
       tests: [
         ...parts.map((part, i) => ({ parts: [part], torque: { ozIn: torques[i] } })),
         { parts, torque: { ozIn: 7 } },
-        { parts: ['lower cable', 'angle drive'], torque: { ozIn: 5.8 } },
+        { parts: ['first cable', 'angle drive'], torque: { ozIn: 5.8 } },
       ],
     })
     expect(status).toBe(200)
@@ -56,7 +56,7 @@ describe('POST /v1/cables/drag', () => {
     expect(body.assembly.drag.ozIn).toBeCloseTo(4.5, 6)
     expect(body.assembly.wholeMinusParts.ozIn).toBeCloseTo(4.5, 9)
     expect(body.assembly.elsewhere.ozIn).toBeCloseTo(0, 6)
-    expect(body.joints).toMatchObject([{ parts: ['lower cable', 'angle drive'] }])
+    expect(body.joints).toMatchObject([{ parts: ['first cable', 'angle drive'] }])
     expect(body.joints[0].drag.ozIn).toBeCloseTo(4.5, 6)
     expect(body.findings.map(({ code }: { code: string }) => code)).toEqual(['assembly-drags', 'joint-drags'])
   })
@@ -67,7 +67,7 @@ describe('POST /v1/cables/drag', () => {
     expect(body.assembly).toBeUndefined()
   })
 
-  test('says which parts cannot be told apart, and what would tell them apart', async () => {
+  test('names the parts that the tests do not distinguish, and the test that distinguishes them', async () => {
     const { body } = await ask({
       parts: ['a', 'b', 'c'],
       tests: [
@@ -92,7 +92,7 @@ describe('POST /v1/cables/drag', () => {
 
   for (const [what, body, code, pointer] of [
     [
-      'a part that is not listed',
+      'a test of a part that is not among the parts',
       { parts: ['a'], tests: [{ parts: ['b'], torque: { mNm: 1 } }] },
       'part-unknown',
       '#/tests/0/parts/0',

@@ -6,9 +6,9 @@ afterAll(() => app.close())
 const ask = (body: unknown) => post(app, '/v1/faults/next-test', body)
 
 describe('POST /v1/faults/next-test', () => {
-  test('priors .40 .25 .15 .10 .06 .04: 2.200797 bits, and what perfect tests along the chain tell', async () => {
+  test('priors .40 .25 .15 .10 .06 .04: 2.200797 bits, and the information of perfect tests along the chain', async () => {
     const priors = [40, 25, 15, 10, 6, 4]
-    // Without the interaction that mechanical chains have by default.
+    // Without the interaction that mechanical chains get by default.
     const chain = [
       ...priors.map((prior, i) => ({ kind: 'other', name: `${i + 1}`, prior })),
       { kind: 'interaction', prior: 0 },
@@ -23,36 +23,29 @@ describe('POST /v1/faults/next-test', () => {
       })),
     })
     expect(status).toBe(200)
-    expect(body.unknownBits).toBeCloseTo(2.200797, 6)
+    expect(body.entropyBits).toBeCloseTo(2.200797, 6)
     const bits = (at: number) =>
-      body.tests.find((one: { test: string }) => one.test === `watch-after/${at}`).bits
+      body.tests.find((one: { test: string }) => one.test === `watch-after/${at}`).informationBits
     expect([1, 2, 3, 4, 5].map(bits)).toEqual(
       [0.970951, 0.934068, 0.721928, 0.468996, 0.242292].map((one) => expect.closeTo(one, 6)),
     )
   })
 
-  test('a search to the end: the caller keeps the observations and sends all of them', async () => {
-    const chain = [
-      'wheel-drive-cap',
-      'angle-drive',
-      'lower-cable',
-      'service-counter',
-      'upper-cable',
-      'head',
-    ].map((kind) => ({ kind }))
+  test('a search to the end: the caller stores the observations and sends all of them', async () => {
+    const chain = [{ kind: 'gearbox-drive' }, { kind: 'adapter' }, { kind: 'cable' }, { kind: 'head' }]
     const observations: { test: string; result: string }[] = [
-      { test: 'dial-and-record-dead', result: 'present' },
+      { test: 'dial-and-odometer-dead', result: 'present' },
     ]
     let answer = (await ask({ chain, observations })).body
     while (answer.next !== undefined) {
       observations.push({
         test: answer.next.test,
-        result: answer.next.covers.includes('lower-cable') ? 'fail' : 'pass',
+        result: answer.next.covers.includes('cable') ? 'fail' : 'pass',
       })
       answer = (await ask({ chain, observations })).body
     }
     expect(answer.status).toBe('isolated')
-    expect(answer.suspect.name).toBe('lower-cable')
+    expect(answer.suspect.name).toBe('cable')
     expect(answer.suspect.probability).toBeGreaterThanOrEqual(0.95)
     expect(answer.steps).toHaveLength(observations.length)
     expect(
@@ -60,10 +53,10 @@ describe('POST /v1/faults/next-test', () => {
     ).toBeCloseTo(1, 9)
   })
 
-  // Found 2026-11: without an interaction in the chain the part that keeps breaking was the suspect.
-  test('parts that are free alone and stiff together are an interaction, with causes, checks and the operation to call next', async () => {
+  // Found 2026-11: without an interaction in the chain the search suspected the part that keeps breaking.
+  test('parts that turn freely alone and are stiff together are an interaction, with causes, checks and the operation to call next', async () => {
     const { status, body } = await ask({
-      chain: ['angle-drive', 'lower-cable', 'head'].map((kind) => ({ kind })),
+      chain: ['gearbox-drive', 'cable', 'head'].map((kind) => ({ kind })),
       observations: [
         { test: 'free-alone-stiff-together', result: 'present' },
         { test: 'new-part-fails-again', result: 'present' },
@@ -78,34 +71,34 @@ describe('POST /v1/faults/next-test', () => {
     // The parts are those of the operation: with readings beside them it answers.
     const drag = await post(app, '/v1/cables/drag', {
       parts: body.interaction.parts,
-      tests: [{ parts: ['angle-drive', 'lower-cable', 'head'], torque: { mNm: 40 } }],
+      tests: [{ parts: ['gearbox-drive', 'cable', 'head'], torque: { mNm: 40 } }],
     })
     expect(drag.status).toBe(200)
   })
 
-  test('standing of every figure: usual ones are common practice, the caller’s are his', async () => {
+  test('standing of every figure: defaults are common practice, figures of the caller are user', async () => {
     const { body } = await ask({
-      chain: [{ kind: 'lower-cable', prior: 3 }, { kind: 'head' }],
+      chain: [{ kind: 'cable', prior: 3 }, { kind: 'head' }],
       tests: [{ test: 'quick-spin/head', minutes: 3 }],
     })
     expect(body.links.map((one: { priorStanding: string }) => one.priorStanding)).toEqual([
       'user',
       'common-practice',
-      // The interaction that was put in.
+      // The interaction that the service added.
       'common-practice',
     ])
     const standing = Object.fromEntries(
       body.tests.map((one: { test: string; standing: string }) => [one.test, one.standing]),
     )
     expect(standing['quick-spin/head']).toBe('user')
-    expect(standing['draw-core/lower-cable']).toBe('common-practice')
+    expect(standing['draw-core/cable']).toBe('common-practice')
     expect(body.sources).toEqual(
       expect.arrayContaining(['fault-priors', 'fault-tests', 'half-split-testing']),
     )
   })
 
   test('cautions: a raised car on stands only', async () => {
-    const { body } = await ask({ chain: [{ kind: 'wheel-drive-cap' }, { kind: 'head' }] })
+    const { body } = await ask({ chain: [{ kind: 'gearbox-drive' }, { kind: 'head' }] })
     const caution = body.notes.find(({ code }: { code: string }) => code === 'raised-car')
     expect(caution.level).toBe('caution')
     expect(caution.text).toContain('stands')
@@ -131,7 +124,7 @@ describe('POST /v1/faults/next-test', () => {
       '#/observations/0/result',
     ],
     [
-      'an own test without links',
+      'a new test without links',
       { chain: [{ kind: 'head' }], tests: [{ test: 'x', minutes: 1 }] },
       'test-incomplete',
       '#/tests/0',

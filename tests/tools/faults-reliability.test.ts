@@ -17,13 +17,13 @@ describe('stated probabilities of faults come true as often as stated', () => {
     }
   })
 
-  test('a link that counts as found is the right one as often as the stop rule asks for', () => {
+  test('a link that counts as found is the right one as often as stopAt requires', () => {
     expect(isolated).toBeGreaterThan(0.95)
     // 95 % or more is stated; three standard deviations of 120 cases.
     expect(rightWhenIsolated).toBeGreaterThan(0.95 - 3 * Math.sqrt((0.95 * 0.05) / 120))
   })
 
-  test('and less often when tests are worse than stated: the check would see it', () => {
+  test('and less often when tests are worse than stated, so the check can detect that', () => {
     const worse = simulate({ ...WORSE_WORLD, lessSensitive: 0.4 }, 40)
     expect(worse.rightWhenIsolated).toBeLessThan(rightWhenIsolated)
   })

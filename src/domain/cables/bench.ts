@@ -1,20 +1,20 @@
 import { type IndicatedLimits, type NamedRule, speedLimitsAt } from '../gauges/verdicts.js'
 import { type Figure, product, quotient } from '../measure/figure.js'
 
-/** A sense of turning, seen along the shaft toward the head: from behind the drill. */
+/** A direction of rotation, seen along the shaft toward the head, from behind the drill. */
 export type Sense = 'clockwise' | 'counterclockwise'
 
-/** Hand of the outermost layer of wire: right-hand as an ordinary screw. */
+/** Lay of the outermost layer of wire: right-hand like an ordinary screw thread. */
 export type Lay = 'left-hand' | 'right-hand'
 
 /**
- * Rate at which to drive a head so that it should show a speed.
+ * Rate at which to drive a head to show a speed.
  *
  *     n = k·v
  *
- * @param constantPerM - k, turns or pulses per distance at which the head reads true. [1/m]
- * @param speedMPerS - v, the mark of the dial; inputs named apart from those of `constantPerM`. [m/s, >= 0]
- * @returns n with the uncertainty of both. [1/s]
+ * @param constantPerM - k, turns or pulses per distance at which the head reads correctly. [1/m]
+ * @param speedMPerS - v, the mark of the dial; independent of `constantPerM`, with other input names. [m/s, >= 0]
+ * @returns n with the uncertainties of both. [1/s]
  * @throws {DomainError} `not-finite`
  * @see US War Department TM 9-1829A (1944): 1000 turns a mile is 60 mph at 1000 rpm
  * @example benchRatePerS(exact(1000 / 1609.344), exact(60 * 0.44704)).value * 60 // 1000 ± 1e-9
@@ -24,13 +24,13 @@ export function benchRatePerS(constantPerM: Figure, speedMPerS: Figure): Figure 
 }
 
 /**
- * Speed that a head should show at a rate of driving.
+ * Speed that a head shows at a drive rate.
  *
  *     v = n/k
  *
  * @param constantPerM - k. [1/m, > 0]
- * @param ratePerS - n, turns or pulses a second; inputs named apart from those of `constantPerM`. [1/s, >= 0]
- * @returns v with the uncertainty of both. [m/s]
+ * @param ratePerS - n, turns or pulses per second; independent of `constantPerM`, with other input names. [1/s, >= 0]
+ * @returns v with the uncertainties of both. [m/s]
  * @throws {DomainError} `not-finite`
  * @see US War Department TM 9-1829A (1944)
  * @example benchSpeedMPerS(exact(1000 / 1609.344), exact(500 / 60)).value / 0.44704 // 30 ± 1e-9
@@ -40,16 +40,16 @@ export function benchSpeedMPerS(constantPerM: Figure, ratePerS: Figure): Figure 
 }
 
 /**
- * Sense in which a flexible shaft tightens under load, seen from behind the end that is driven.
+ * Direction of rotation in which a flexible shaft tightens under load, seen from behind the driven end.
  *
  *     driven end turned against the winding of the outermost layer: left-hand lay → clockwise, right-hand lay → counterclockwise
  *
- * A right-hand layer turns clockwise as it runs away from the eye; turning the near end clockwise takes turns out of it, so it opens and
- * the shaft whips and breaks. In the other sense it closes on the layers below.
+ * A right-hand layer winds clockwise away from the eye. Turning the near end clockwise takes turns out of it: it unwinds, and the shaft whips and
+ * breaks. In the other direction it closes on the layers below.
  *
- * @param lay - Hand of the outermost layer of wire
- * @returns The sense that tightens
- * @see US War Department TM 9-1829A (layers tighten in one hand of rotation only); geometry of a helix: derived
+ * @param lay - Lay of the outermost layer of wire
+ * @returns The direction that tightens
+ * @see US War Department TM 9-1829A (layers tighten in one direction of rotation only); geometry of a helix: derived
  * @example tighteningSense('left-hand') // "clockwise"
  */
 export function tighteningSense(lay: Lay): Sense {
@@ -61,16 +61,16 @@ export interface BenchTolerance extends IndicatedLimits {
 }
 
 /**
- * What a rule lets a dial show on the bench at one mark; between the points of a rule its errors are joined by straight lines.
+ * Tolerance of a rule for a dial on the bench at one mark; between the points of a rule the errors are interpolated linearly.
  *
  *     lower(v) = v + e_i + (e_j − e_i)·(v − v_i)/(v_j − v_i), e the error allowed at the points on both sides; upper likewise
  *
  * v is the mark, v_i and v_j are the points of the rule on both sides of it.
  *
- * @param named - Rule under its id
+ * @param named - Rule with its id
  * @param speedMPerS - Mark of the dial, the true speed on the bench. [m/s]
  * @param dialMaxMPerS - Last mark of the dial. [m/s]
- * @returns Limits [m/s] and whether the rule itself or the line between its points gives them; undefined where it says nothing
+ * @returns Limits [m/s] and their basis, the rule itself or interpolation; undefined where the rule sets no limit
  * @throws {DomainError} `rule-needs-dial-max`
  * @see US War Department TM 9-1829A (1944): 9 to 11 at 10, 30 to 32 at 30, 60 to 63 at 60 mph
  * @example benchTolerance(tableRule('us-army-bench-1944'), 45 * 0.44704).upperMPerS / 0.44704 // 47.5 ± 1e-9

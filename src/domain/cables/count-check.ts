@@ -13,17 +13,17 @@ export interface CableCount {
   readonly notes: readonly Note[]
 }
 
-/** A count known worse than this says little about a ratio, as a fraction (95 %). */
-const USABLE_DOUBT = 0.02
+/** A count with a larger relative uncertainty (95 %) does not determine a ratio well. */
+const MAX_USEFUL_UNCERTAINTY = 0.02
 
 /**
  * Turns of a cable over a distance rolled, from one or more counts.
  *
- *     k = n̄/d      u(n) = q/√6 of each count, q the smallest part of a turn that was read      (u_k/k)² = (u_n̄/n̄)² + (u_d/d)²
+ *     k = n̄/d      u(n) = q/√6 of each count, q the resolution of the reading      (u_k/k)² = (u_n̄/n̄)² + (u_d/d)²
  *
  * n̄ is the mean of the counts, d the distance.
  *
- * When the counts differ by more than their reading allows, their scatter decides. The uncertainty of the distance is common to all.
+ * When the counts differ by more than the resolution explains, the uncertainty comes from their scatter. The uncertainty of the distance is common to all.
  *
  * @param counts - Turns counted over the same distance, at least one, each > 0
  * @param readTo - q. [turns, > 0]
@@ -46,14 +46,14 @@ export function countCheck(counts: readonly number[], readTo: number, distanceM:
     notes.push({
       code: 'scatter-exceeds-uncertainty',
       level: 'caution',
-      text: 'The counts differ by more than reading them allows: a wheel slipped, the course was not the same, or the cable slips in its drive. The uncertainty is taken from the scatter.',
+      text: 'The counts differ by more than the resolution of the reading explains: a wheel slipped, the course was not the same, or the cable slips in its drive. The uncertainty comes from their scatter.',
     })
   }
-  if (plusMinus(turnsPerM) > USABLE_DOUBT * turnsPerM.value) {
+  if (plusMinus(turnsPerM) > MAX_USEFUL_UNCERTAINTY * turnsPerM.value) {
     notes.push({
       code: 'course-too-short',
       level: 'info',
-      text: `The turns per distance are known to no better than ${((100 * plusMinus(turnsPerM)) / turnsPerM.value).toFixed(1)} %: roll farther, count again, or read smaller parts of a turn.`,
+      text: `The uncertainty of the turns per distance is ${((100 * plusMinus(turnsPerM)) / turnsPerM.value).toFixed(1)} %: roll farther, count again, or read smaller parts of a turn.`,
     })
   }
   return { turns, turnsPerM, outliers: outlierIndexes(counts, 2 * uCount), notes }
@@ -67,20 +67,20 @@ export interface ComparedStage {
   readonly teeth?: { readonly driving: number; readonly driven: number }
 }
 
-/** What one stage would have to be, were it alone the cause. */
+/** The ratio of one stage if it alone explains the count. */
 export interface Suspect {
   readonly stage: number
   readonly ratioImplied: Figure
-  /** Teeth of the driven gear that would explain it, where a whole number lies within the uncertainty. */
+  /** Teeth of the driven gear that explain it, where a whole number lies within the uncertainty. */
   readonly drivenImplied?: number
 }
 
 /**
- * Whether a factor between found and expected is one, as far as it is known.
+ * Whether a factor of found to expected equals one within its uncertainty.
  *
  *     agrees: |f − 1| <= U and U <= 5 %;  differs: |f − 1| > U;  else not proven
  *
- * @param factor - f, found over expected, with its uncertainty
+ * @param factor - f, found ÷ expected, with its uncertainty
  * @returns The outcome
  * @see JCGM 100:2008, 6.2 (expanded uncertainty at 95 %); 5 %, about one tooth of a driven gear: common practice
  * @example agreement(uncertain(1.06, 'f', 0.01)) // "differs"
@@ -91,11 +91,11 @@ export function agreement(factor: Figure): Agreement {
   return uncertainty <= 0.05 ? 'agrees' : 'not-proven'
 }
 
-/** No driven gear has more teeth. */
+/** Maximum number of teeth of a driven gear. */
 const MAX_TEETH = 1000
 
 /**
- * What each stage would have to be to explain a count, were it alone wrong.
+ * Ratio of each stage if it alone explains a count.
  *
  *     r' = r·f,  f = found/expected;  driven gear: z' = z/f
  *
@@ -103,7 +103,7 @@ const MAX_TEETH = 1000
  *
  * @param stages - Stages of the path
  * @param factor - f, with its uncertainty
- * @returns One suspect a stage; for a pair of gears the whole number of driven teeth within the uncertainty
+ * @returns One suspect for each stage; for a pair of gears with the whole number of driven teeth within the uncertainty
  * @throws {DomainError} `not-finite`
  * @see US Army TM 5-3820-256-24-4 (a new final drive or tire size sometimes needs a new driven gear)
  * @example suspects([{ ratio: exact(0.35), teeth: { driving: 7, driven: 20 } }], uncertain(20 / 21, 'f', 0.01))[0].drivenImplied // 21 ± 0

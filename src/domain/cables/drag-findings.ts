@@ -9,11 +9,11 @@ export type DragCauseCode =
   | 'bend-at-joint'
   | 'core-thrust'
   | 'seat-closes-when-tightened'
-  | 'wrong-hand-angle-drive'
+  | 'wrong-direction-angle-drive'
   | 'dry-part'
   | 'kinked-core'
 
-/** What may be behind a finding, and the check that tells it from the others. */
+/** A possible cause of a finding, and the check that tells it from the others. */
 export interface DragCause {
   readonly code: DragCauseCode
   readonly text: string
@@ -26,7 +26,7 @@ export interface DragFinding {
     | 'assembly-drags'
     | 'assembly-does-not-drag'
     | 'joint-drags'
-    | 'part-above-usual'
+    | 'part-above-typical'
     | 'part-dominates'
   readonly level: 'info' | 'caution'
   readonly parts: readonly string[]
@@ -37,29 +37,29 @@ export interface DragFinding {
 /** One-sided 5 % (tables of the normal distribution). */
 const ONE_SIDED_Z = 1.6448536
 
-/** A part dominates above this share of the drag of all parts and of what binds between them; common practice, no source. */
+/** A part dominates above this share of all drag, that between the parts included; common practice, no source. */
 const DOMINANT_SHARE = 0.5
 
 const CAUSES: Readonly<Record<DragCauseCode, DragCause & { readonly kinds: readonly PartKind[] | 'any' }>> = {
   misalignment: {
     code: 'misalignment',
-    text: 'Shafts that do not line up where two parts meet: the joint binds once a turn or all the time.',
+    text: 'Shafts that are out of line where two parts meet: the joint binds once a turn or all the time.',
     check:
-      'Slacken one coupling nut after the other by a turn and read again: the torque falls at the joint that is out of line.',
+      'Slacken one coupling nut after another by a turn and read again: the torque drops at the joint that is out of line.',
     standing: 'common-practice',
     kinds: 'any',
   },
   'tight-bend': {
     code: 'tight-bend',
-    text: 'A bend of the cable in the car that it does not have on the bench.',
+    text: 'A bend that the cable has in the car and not on the bench.',
     check:
-      'Take the cable out of its clips, let it lie in its widest curve with both ends connected, and read again.',
+      'Take the cable out of its clips, let it lie in the widest possible curve with both ends connected, and read again.',
     standing: 'common-practice',
     kinds: ['cable'],
   },
   'bend-at-joint': {
     code: 'bend-at-joint',
-    text: 'A cable bent too tightly where it leaves the joint: the core is pressed on the edge of its ferrule.',
+    text: 'A cable bent too tightly where it leaves the joint: the core presses on the edge of its ferrule.',
     check: 'Hold the first hand’s width of the cable straight as it leaves the joint, and read again.',
     standing: 'common-practice',
     kinds: ['cable'],
@@ -68,35 +68,35 @@ const CAUSES: Readonly<Record<DragCauseCode, DragCause & { readonly kinds: reado
     code: 'core-thrust',
     text: 'A core cut too long thrusts endwise on the head or on the drive when both ends are tightened.',
     check:
-      'Slacken the nut at the head end by two turns and read again; measure how far the core stands out against the depth of its seat.',
+      'Slacken the nut at the head by two turns and read again. Compare how far the core protrudes with the depth of its seat.',
     standing: 'published',
     kinds: ['cable'],
   },
   'seat-closes-when-tightened': {
     code: 'seat-closes-when-tightened',
-    text: 'A seat, cap or housing that closes on its shaft when its nut or screws are tightened.',
-    check: 'Tighten it alone, with nothing coupled, and turn it: it should stay as free as when loose.',
+    text: 'A seat or housing that clamps its shaft when its nut or screws are tightened.',
+    check: 'Tighten it with nothing coupled and turn it: it should turn as freely as when loose.',
     standing: 'common-practice',
-    kinds: ['angle-drive', 'adapter', 'wheel-drive', 'counter', 'head'],
+    kinds: ['gearbox-drive', 'hub-drive', 'angle-drive', 'in-line-unit', 'adapter', 'head'],
   },
-  'wrong-hand-angle-drive': {
-    code: 'wrong-hand-angle-drive',
-    text: 'An angle drive of the other hand turns what follows it the wrong way: the core turns in the direction that opens its outer layer, swells and binds in its casing.',
+  'wrong-direction-angle-drive': {
+    code: 'wrong-direction-angle-drive',
+    text: 'An angle drive that reverses the direction of rotation: the core after it turns in the direction that unwinds its outer layer, swells and binds in its casing.',
     check:
-      'Turn the input by hand in the direction it turns in the car and look at the output: the core must turn in the direction that tightens its outer layer, and the head must count up.',
+      'Turn the input by hand in the direction it turns in the car and look at the output: the core must turn in the direction that tightens its outer layer, and the odometer must count up.',
     standing: 'common-practice',
     kinds: ['angle-drive'],
   },
   'dry-part': {
     code: 'dry-part',
     text: 'Old grease that has dried, or a dry bearing or jewel.',
-    check: 'Clean it, lubricate it as its maker says, and read again.',
+    check: 'Clean it, lubricate it as its manual says, and read again.',
     standing: 'common-practice',
     kinds: 'any',
   },
   'kinked-core': {
     code: 'kinked-core',
-    text: 'A kinked core, or a casing that is dented or chafed inside.',
+    text: 'A kinked core, or a casing dented or chafed inside.',
     check: 'Draw the core and roll it on a flat surface: a hop shows a kink.',
     standing: 'published',
     kinds: ['cable'],
@@ -106,7 +106,7 @@ const CAUSES: Readonly<Record<DragCauseCode, DragCause & { readonly kinds: reado
 const causesFor = (codes: readonly DragCauseCode[], kinds: readonly PartKind[]): DragCause[] =>
   codes.flatMap((code) => {
     const { kinds: wanted, ...cause } = CAUSES[code]
-    // A part of another kind than those known may be anything.
+    // A part of kind other may have any of the causes.
     const fits = wanted === 'any' || kinds.some((kind) => kind === 'other' || wanted.includes(kind))
     return fits ? [cause] : []
   })
@@ -117,17 +117,17 @@ const BETWEEN: readonly DragCauseCode[] = [
   'bend-at-joint',
   'core-thrust',
   'seat-closes-when-tightened',
-  'wrong-hand-angle-drive',
+  'wrong-direction-angle-drive',
 ]
 const WITHIN: readonly DragCauseCode[] = ['dry-part', 'kinked-core', 'tight-bend']
 
 /**
- * What may bind where parts meet that turn freely alone, each cause with the check that tells it from the others.
+ * Possible causes where parts bind together that turn freely alone, each with the check that tells it from the others.
  *
- *     causes between parts, those that one of the kinds can have
+ *     causes between parts that one of the kinds can have
  *
  * @param kinds - Kinds of the parts
- * @returns Causes, most usual first
+ * @returns Causes, most common first
  * @see US War Department TM 9-1829A (1944); common practice, no source
  * @example bindingCauses(['head']).map(({ code }) => code) // ["misalignment","seat-closes-when-tightened"]
  */
@@ -146,25 +146,25 @@ const millinewtonMeters = (torqueNm: number) => `${(torqueNm * 1000).toPrecision
 const meeting = (joints: DragResult['joints']) =>
   joints.map(({ parts }) => `where ${parts.join(', ')} meet`).join(' and ')
 
-/** Where to look for what the whole takes: at the joints that drag, elsewhere, or both. */
+/** Where the excess torque of the whole arises: at the joints that drag, elsewhere, or both. */
 function whereToLook(names: readonly string[], { elsewhereNm }: AssemblyTerm, joints: DragResult['joints']) {
   const middle = Math.ceil(names.length / 2)
-  const halve = `To find the joint, open it between ${names[middle - 1]} and ${names[middle]}, leave the rest in place, and read each side; then halve again.`
+  const halve = `To find the joint, uncouple the drive between ${names[middle - 1]} and ${names[middle]}, leave the rest in place, and read each side; then halve again.`
   if (elsewhereNm === undefined) return halve
   const taken = joints.map(({ dragNm }) => millinewtonMeters(dragNm.value)).join(' and ')
   return exceeds(elsewhereNm, exact(0))
-    ? `Of it ${taken} is taken ${meeting(joints)}; ${millinewtonMeters(elsewhereNm.value)} more elsewhere. ${halve}`
-    : `All of it, as far as the tests can tell, is taken ${meeting(joints)}: begin there.`
+    ? `${taken} of it arises ${meeting(joints)}, and ${millinewtonMeters(elsewhereNm.value)} elsewhere. ${halve}`
+    : `As far as the tests show, all of it arises ${meeting(joints)}: begin there.`
 }
 
-/** The plain difference of the readings, where it is another than what the fit says. */
+/** The plain difference of the readings, where it differs from the fit. */
 function asRead({ wholeMinusPartsNm }: AssemblyTerm, fitted: string): string {
   if (wholeMinusPartsNm === undefined) return ''
-  const apart = millinewtonMeters(Math.abs(wholeMinusPartsNm.value))
+  const difference = millinewtonMeters(Math.abs(wholeMinusPartsNm.value))
   const way = wholeMinusPartsNm.value < 0 ? 'less' : 'more'
-  return way === 'more' && apart === fitted
+  return way === 'more' && difference === fitted
     ? ''
-    : ` As read, the whole takes ${apart} ${way} than its parts one by one.`
+    : ` As read, the whole takes ${difference} ${way} than the sum of its parts.`
 }
 
 function assemblyFindings({ assembly, joints, parts }: DragResult): DragFinding[] {
@@ -176,13 +176,13 @@ function assemblyFindings({ assembly, joints, parts }: DragResult): DragFinding[
     const loose =
       joints.length === 0
         ? ''
-        : ` Coupled loosely, more is taken ${meeting(joints)}, which the whole does not bear out: repeat both tests.`
+        : ` Coupled loosely, the parts take more ${meeting(joints)}; the test of the whole does not confirm it: repeat both tests.`
     return [
       {
         code: 'assembly-does-not-drag',
         level: 'info',
         parts: [],
-        text: `The whole in place takes no more than its parts, as far as the tests can tell; less than ${millinewtonMeters(assembly.detectionLimitNm)} could hide in their uncertainties.${read}${loose}`,
+        text: `The tests show no more torque for the whole in place than for its parts; a difference below ${millinewtonMeters(assembly.detectionLimitNm)} could go undetected within their uncertainties.${read}${loose}`,
         causes: [],
       },
     ]
@@ -192,7 +192,7 @@ function assemblyFindings({ assembly, joints, parts }: DragResult): DragFinding[
       code: 'assembly-drags',
       level: 'caution',
       parts: names,
-      text: `The whole in place takes ${taken} that no part shows alone.${read} ${whereToLook(names, assembly, joints)}`,
+      text: `The whole in place takes ${taken} that no part takes alone.${read} ${whereToLook(names, assembly, joints)}`,
       causes: bindingCauses(parts.map(({ part }) => part.kind)),
     },
   ]
@@ -203,7 +203,7 @@ function jointFindings({ joints, parts }: DragResult): DragFinding[] {
     code: 'joint-drags',
     level: 'caution',
     parts: [...joint.parts],
-    text: `${joint.parts.join(', ')} take ${millinewtonMeters(joint.dragNm.value)} more together, coupled loosely, than they do elsewhere: something binds where they meet.`,
+    text: `${joint.parts.join(', ')} take ${millinewtonMeters(joint.dragNm.value)} more coupled loosely than the sum of their drags: something binds where they meet.`,
     causes: bindingCauses(
       parts.filter(({ part }) => joint.parts.includes(part.name)).map(({ part }) => part.kind),
     ),
@@ -213,13 +213,13 @@ function jointFindings({ joints, parts }: DragResult): DragFinding[] {
 function partFindings({ parts, joints, assembly }: DragResult): DragFinding[] {
   const known = parts.flatMap(({ part, dragNm }) => (dragNm === undefined ? [] : [{ part, dragNm }]))
   const findings: DragFinding[] = known.flatMap(({ part, dragNm }) =>
-    part.defaultNm !== undefined && exceeds(dragNm, part.defaultNm)
+    part.typicalNm !== undefined && exceeds(dragNm, part.typicalNm)
       ? [
           {
-            code: 'part-above-usual' as const,
+            code: 'part-above-typical' as const,
             level: 'caution' as const,
             parts: [part.name],
-            text: `${part.name} takes ${millinewtonMeters(dragNm.value)}, more than the ${millinewtonMeters(part.defaultNm.value)} usual for it.`,
+            text: `${part.name} takes ${millinewtonMeters(dragNm.value)}, more than the typical ${millinewtonMeters(part.typicalNm.value)}.`,
             causes: causesFor(WITHIN, [part.kind]),
           },
         ]
@@ -227,28 +227,28 @@ function partFindings({ parts, joints, assembly }: DragResult): DragFinding[] {
   )
   if (known.length < 3 || known.length < parts.length) return findings
   const [first, second] = [...known].sort((a, b) => b.dragNm.value - a.dragNm.value)
-  // Where more binds between the parts than in any of them, none is where to begin.
+  // Where the drag between the parts exceeds that of each part, no part is the place to begin.
   const between = assembly === undefined ? joints.map(({ dragNm }) => dragNm) : [assembly.dragNm]
   const all = sum(...known.map(({ dragNm }) => dragNm), ...between).value
-  if (first!.part.defaultNm !== undefined || first!.dragNm.value <= DOMINANT_SHARE * all) return findings
+  if (first!.part.typicalNm !== undefined || first!.dragNm.value <= DOMINANT_SHARE * all) return findings
   if (!exceeds(first!.dragNm, second!.dragNm)) return findings
   findings.push({
     code: 'part-dominates',
     level: 'info',
     parts: [first!.part.name],
-    text: `${first!.part.name} takes more than everything else together: begin there, or give its usual drag if that is as it should be.`,
+    text: `${first!.part.name} takes more than everything else together: begin there, or give its typical drag if this is normal.`,
     causes: causesFor(WITHIN, [first!.part.kind]),
   })
   return findings
 }
 
 /**
- * What torque tests point at, each cause with the check that tells it from the others.
+ * Findings from torque tests, with possible causes and the check that tells each from the others.
  *
  *     assembly term found (5 % one-sided) → between the parts;  joint → where its parts meet;
- *     part above its usual drag (5 %), or above half of all → within it
+ *     part above its typical drag (5 %), or above half of all → within it
  *
- * Causes are common practice, except thrust of a long core and the kink test (TM 9-1829A); they are candidates, not proof.
+ * Causes are common practice, except the thrust of a long core and the kink test (TM 9-1829A). They are candidates, not proof.
  *
  * @param result - Drags of the parts and of their joints, and the assembly term
  * @returns Findings, assembly first

@@ -20,7 +20,7 @@ import {
 
 export interface PartDrag {
   readonly part: DragPart
-  /** Absent when the tests do not tell it from that of other parts. */
+  /** Absent when the tests do not distinguish it from that of other parts. */
   readonly dragNm?: Figure
   readonly sharePercent?: number
 }
@@ -30,45 +30,45 @@ export interface JointDrag extends Joint {
   readonly dragNm: Figure
 }
 
-/** Torque that the assembly takes and no part shows alone, that of its joints included. */
+/** Torque that the assembly takes beyond that of each part alone, its joints included. */
 export interface AssemblyTerm {
   readonly dragNm: Figure
-  /** What of it no joint shows; absent where no joint drags. */
+  /** The part of it outside the joints that drag; absent where no joint drags. */
   readonly elsewhereNm?: Figure
-  /** Torque of the whole less those of the parts one by one, as read; absent where a part was not tested alone. May be below zero. */
+  /** Torque of the whole less the sum of its parts, as read; absent where a part was not tested alone. May be below zero. */
   readonly wholeMinusPartsNm?: Figure
   readonly sharePercent?: number
-  /** More than chance: one-sided at the level of `FALSE_ALARM`. */
+  /** Significant: one-sided at the level of `FALSE_ALARM`. */
   readonly found: boolean
-  /** Probability of so large an estimate, or a larger one, when there is none. */
-  readonly chance: number
+  /** Probability of an estimate at least this large when there is no such term: the p-value. */
+  readonly pValue: number
   /** An assembly term of this size is found 19 times in 20 [N.m]. */
   readonly detectionLimitNm: number
 }
 
-/** Unknowns that the tests do not tell apart. */
-export interface Inseparable {
+/** Unknowns that the tests do not distinguish. */
+export interface NotDistinguishable {
   readonly names: readonly string[]
-  /** What they take together, where the tests tell that [N.m]. */
+  /** Their sum, where the tests determine it [N.m]. */
   readonly togetherNm?: Figure
   readonly neverTested: boolean
 }
 
 export interface TestResidual {
   readonly residualNm: number
-  /** Residual over its standard deviation; absent where the test alone fixes a quantity. */
+  /** Residual over its standard deviation; absent where no other test checks this one. */
   readonly standardized?: number
 }
 
 export interface DragResult {
   readonly parts: readonly PartDrag[]
-  /** Joints that take more than their parts, the smallest first. */
+  /** Joints that drag, the smallest first. */
   readonly joints: readonly JointDrag[]
   readonly assembly?: AssemblyTerm
-  readonly inseparable: readonly Inseparable[]
+  readonly notDistinguishable: readonly NotDistinguishable[]
   readonly residuals: readonly TestResidual[]
   readonly degreesOfFreedom: number
-  /** Probability of so large a disagreement of the tests, or a larger one, by their uncertainties alone. */
+  /** Probability that the tests disagree at least this much within their uncertainties: the p-value of χ². */
   readonly agreement?: number
   readonly findings: readonly DragFinding[]
   readonly nextTests: readonly NextTorqueTest[]
@@ -76,23 +76,23 @@ export interface DragResult {
   readonly notes: readonly Note[]
 }
 
-/** Share of cases without an assembly term in which one is reported all the same. */
+/** Share of cases without an assembly term in which one is reported. */
 export const FALSE_ALARM = 0.05
 
 /** Standard score of a one-sided test at `FALSE_ALARM` (tables of the normal distribution). */
 const ONE_SIDED_Z = 1.6448536
 
-/** A joint is told from chance when a loose test of its parts lies this many standard deviations above them: 1 case in 740. */
+/** A joint is found when a loose test of its parts lies this many standard deviations above them; by chance in 1 case of 740. */
 const JOINT_Z = 3
 
-/** Uncertainty of a torque that states none, 95 %, as a share of the reading, and at least of the largest one; common practice, no source. */
+/** Uncertainty of a torque that states none, 95 %, as a share of the reading, and the minimum as a share of the largest reading; common practice, no source. */
 const ASSUMED_SHARE = 0.1
-const ASSUMED_LEAST_SHARE = 0.02
+const ASSUMED_MIN_SHARE = 0.02
 
-/** Below this no instrument reads [N.m]. */
+/** Minimum that an instrument can read [N.m]. */
 const MIN_TORQUE_NM = 1e-9
 
-/** No torque reading is taken for better than this share of the largest, k = 1; common practice, no source. */
+/** Minimum standard uncertainty of a torque reading, as a share of the largest; common practice, no source. */
 const BEST_SHARE = 5e-4
 
 function indexOfParts(parts: readonly DragPart[]): ReadonlyMap<string, number> {
@@ -101,7 +101,7 @@ function indexOfParts(parts: readonly DragPart[]): ReadonlyMap<string, number> {
     if (index.has(name) || name === ASSEMBLY) {
       throw new DomainError(
         'part-repeated',
-        `parts: "${name}" is ${name === ASSEMBLY ? 'kept for what no part shows' : 'the name of two parts'}; give each its own name`,
+        `parts: "${name}" is ${name === ASSEMBLY ? 'reserved for the torque of the assembly' : 'the name of two parts'}; give each its own name`,
         {
           pointer: `/parts/${i}`,
           name,
@@ -120,21 +120,25 @@ function checkTests(parts: readonly DragPart[], tests: readonly TorqueTest[]): v
       if (!index.has(name)) {
         throw new DomainError(
           'part-unknown',
-          `tests: "${name}" is not among the parts; listed are ${parts.map((part) => `"${part.name}"`).join(', ')}`,
+          `tests: "${name}" is not among the parts; the parts are ${parts.map((part) => `"${part.name}"`).join(', ')}`,
           { pointer: `/tests/${j}/parts/${k}`, name },
         )
       }
       if (test.parts.indexOf(name) < k) {
-        throw new DomainError('part-repeated', `tests: "${name}" stands twice in one test`, {
-          pointer: `/tests/${j}/parts/${k}`,
-          name,
-        })
+        throw new DomainError(
+          'part-repeated',
+          `tests: "${name}" appears twice in one test; name each part once`,
+          {
+            pointer: `/tests/${j}/parts/${k}`,
+            name,
+          },
+        )
       }
     }
   }
 }
 
-/** What the tests are made of, and how the fit without a bound at zero answers to them. */
+/** The design of the tests, and their fit without the bound at zero. */
 interface Fit {
   readonly unknowns: readonly string[]
   readonly joints: readonly Joint[]
@@ -183,8 +187,8 @@ function fitOf(
 }
 
 /**
- * The fit with every joint that shows itself: a loose test far above its parts gets a term of its own, which counts in every test that holds its
- * parts, the whole included. Else what it takes would be laid to the parts, and its disagreement to the uncertainties of all tests.
+ * The fit with a term for every joint that drags. A loose test far above its parts gets a term, which counts in every test that includes its parts,
+ * the whole too. Without it the fit attributes the drag of the joint to the parts, and widens all uncertainties by the disagreement.
  */
 function fitWithJoints(
   parts: readonly DragPart[],
@@ -197,27 +201,27 @@ function fitWithJoints(
       .map((test, j) => ({
         test,
         places: parts.flatMap(({ name }, i) => (test.parts.includes(name) ? [i] : [])),
-        // In fits with one degree of freedom all are equal but for rounding, which must not choose.
+        // With one degree of freedom all are equal but for rounding, which must not decide.
         z: Number((fit.residuals[j]!.standardized ?? 0).toPrecision(6)),
       }))
       .filter(({ test, z }) => z >= JOINT_Z && test.parts.length > 1 && !isAssembled(test, parts.length))
-      // The smallest first: what binds in it binds in all that hold it.
-      .sort((a, b) => a.places.length - b.places.length || b.z - a.z || firstApart(a.places, b.places))
+      // The smallest first: what binds in it binds in all that include it.
+      .sort((a, b) => a.places.length - b.places.length || b.z - a.z || firstDifference(a.places, b.places))
     const wider = suspects
       .map(({ places }) => {
         const joint = { parts: places.map((i) => parts[i]!.name) }
         return fitOf(parts, [...fit.joints, joint], tests, uncertaintiesNm)
       })
-      // Two readings of one test that contradict each other show no joint: its term would explain neither.
+      // Two contradictory readings of one test show no joint: its term would explain neither.
       .find(({ basis }) => basis.length > fit.basis.length)
     if (wider === undefined) return fit
     fit = wider
   }
 }
 
-/** How far apart two lists of places are where they first differ; 0 where they do not. */
-const firstApart = (a: readonly number[], b: readonly number[]) =>
-  a.map((place, k) => place - b[k]!).find((apart) => apart !== 0) ?? 0
+/** The first difference between two lists of places that is not zero; 0 where they are equal. */
+const firstDifference = (a: readonly number[], b: readonly number[]) =>
+  a.map((place, k) => place - b[k]!).find((difference) => difference !== 0) ?? 0
 
 /** Mean of some tests, each with the weight 1/u². */
 function meanOf(
@@ -237,18 +241,20 @@ function meanOf(
   )
 }
 
-/** Plain arithmetic of readings: the whole in place less the parts one by one. */
+/** Plain difference of readings: the whole in place less the sum of its parts. */
 function wholeMinusParts(
   parts: readonly DragPart[],
   tests: readonly TorqueTest[],
   uncertaintiesNm: readonly number[],
 ): Figure | undefined {
-  const those = (wanted: (test: TorqueTest) => boolean) =>
+  const indexes = (wanted: (test: TorqueTest) => boolean) =>
     tests.flatMap((test, j) => (wanted(test) ? [j] : []))
   const means = [
-    those((test) => test.parts.length === parts.length && isAssembled(test, parts.length)),
+    indexes((test) => test.parts.length === parts.length && isAssembled(test, parts.length)),
     ...parts.map(({ name }) =>
-      those((test) => test.parts.length === 1 && test.parts[0] === name && !isAssembled(test, parts.length)),
+      indexes(
+        (test) => test.parts.length === 1 && test.parts[0] === name && !isAssembled(test, parts.length),
+      ),
     ),
   ].map((which) => meanOf(which, tests, uncertaintiesNm))
   if (!means.every((mean) => mean !== undefined)) return undefined
@@ -256,13 +262,13 @@ function wholeMinusParts(
   return sum(whole!, ...singles.map((single) => scaled(single, -1)))
 }
 
-/** Standard uncertainty of each test, and what had to be assumed for it. */
+/** Standard uncertainty of each test, stated or assumed. */
 function uncertaintiesOf(tests: readonly TorqueTest[], notes: Note[]): number[] {
   const largest = Math.max(...tests.map(({ torqueNm }) => torqueNm))
   if (largest < MIN_TORQUE_NM) {
     throw new DomainError(
       'torque-not-informative',
-      'tests: no torque reaches a millionth of a millinewton meter; give what the instrument last showed before the parts turned',
+      'tests: no torque reaches a millionth of a millinewton meter; give the steady torque while the parts turn',
       { pointer: '/tests' },
     )
   }
@@ -271,12 +277,12 @@ function uncertaintiesOf(tests: readonly TorqueTest[], notes: Note[]): number[] 
   const uncertainties = tests.map(({ torqueNm, uncertaintyNm }, j) => {
     if (uncertaintyNm === undefined) {
       assumed++
-      return Math.max(ASSUMED_SHARE * torqueNm, ASSUMED_LEAST_SHARE * largest) / 2
+      return Math.max(ASSUMED_SHARE * torqueNm, ASSUMED_MIN_SHARE * largest) / 2
     }
     if (uncertaintyNm > 10 * largest) {
       throw new DomainError(
         'torque-not-informative',
-        'torque: its uncertainty is more than twenty times the largest reading, so this test says nothing; leave it out or give its real uncertainty',
+        'torque: its uncertainty is more than twenty times the largest reading, so the test is not informative; leave the test out or correct plusMinus',
         { pointer: `/tests/${j}/torque` },
       )
     }
@@ -287,20 +293,20 @@ function uncertaintiesOf(tests: readonly TorqueTest[], notes: Note[]): number[] 
     notes.push({
       code: 'torque-uncertainty-assumed',
       level: 'info',
-      text: `${assumed} of the torques state no uncertainty: 10 % of the reading is taken, and at least 2 % of the largest; common practice, no source. Give plusMinus to do better.`,
+      text: `${assumed} of the torques state no uncertainty: 10 % of the reading is assumed, and at least 2 % of the largest; common practice, no source. Give plusMinus where you know it.`,
     })
   }
   if (raised > 0) {
     notes.push({
       code: 'torque-uncertainty-raised',
       level: 'info',
-      text: `${raised} of the torques state less uncertainty than 0.1 % of the largest reading, which no torque test of a shaft reaches; that much is taken.`,
+      text: `${raised} of the torques state an uncertainty below 0.1 % of the largest reading, which no torque test of a shaft reaches; 0.1 % is used.`,
     })
   }
   return uncertainties
 }
 
-/** Sets of unknowns that hang together in the null vectors. */
+/** Sets of unknowns that the null vectors connect. */
 function dependentSets(nullVectors: readonly (readonly number[])[]): number[][] {
   const sets: Set<number>[] = []
   for (const vector of nullVectors) {
@@ -316,19 +322,20 @@ function dependentSets(nullVectors: readonly (readonly number[])[]): number[][] 
 }
 
 /**
- * Drag of each part, and what only the whole assembly shows, from torque tests on parts and on parts coupled together.
+ * Drag of each part, and the extra torque of the whole assembly, from torque tests on parts and on parts coupled together.
  *
  *     torqueⱼ = Σ drag of the parts in test j + Σ drag of the joints in it + (assembled) assembly term,
- *     least Σ (residual/u)² with no drag below zero
+ *     minimum Σ (residual/u)² with no drag below zero
  *
- * Values are the non-negative fit; uncertainties are those of the fit without that bound, which cover more. Where the tests disagree by more than their uncertainties
- * explain (5 %), all uncertainties grow by √(χ²/ν). An assembly term is found when its estimate without the bound lies 1.645 standard uncertainties
- * above zero: a false alarm in 5 % of the cases without one. A loose test of several parts that lies 3 standard deviations above them shows a joint,
- * which has a drag of its own in every test that holds its parts; the assembly term that is answered is what all joints and the rest take. Quantities that the tests do not determine are named, never guessed.
+ * Values come from the non-negative fit, uncertainties from the fit without that bound, which cover more. Where the tests disagree by more than their
+ * uncertainties explain (5 %), all uncertainties grow by √(χ²/ν). An assembly term is found when its estimate without the bound lies 1.645 standard
+ * uncertainties above zero: a false alarm in 5 % of the cases without one. A loose test of several parts that lies 3 standard deviations above them
+ * shows a joint, which adds its drag to every test that includes its parts. The assembly term of the result includes all joints. Quantities that
+ * the tests do not determine are named and have no value.
  *
  * @param parts - Parts in the order in which they are coupled, 1 to 20
  * @param tests - Torque tests, at least one. [0 .. 20 N.m]
- * @returns Drag of each part with uncertainty and share, joints that drag, assembly term, sets that cannot be told apart, findings, the most telling next tests
+ * @returns Drag of each part with uncertainty and share, joints that drag, assembly term, sets that the tests do not distinguish, findings, the most informative next tests
  * @throws {DomainError} `part-repeated`, `part-unknown`, `torque-not-informative`, `did-not-converge`
  * @see Lawson and Hanson (1974), ch. 23; JCGM 100:2008, 5.1.2; drag attribution is common practice, no source
  * @example attributeDrag([{ name: 'a', kind: 'cable' }, { name: 'b', kind: 'head' }], [{ parts: ['a'], torqueNm: 0.02 }, { parts: ['b'], torqueNm: 0.01 }, { parts: ['a', 'b'], torqueNm: 0.05 }]).assembly.dragNm.value // 0.02 ± 1e-9
@@ -364,11 +371,11 @@ export function attributeDrag(parts: readonly DragPart[], tests: readonly Torque
     notes.push({
       code: 'torque-tests-disagree',
       level: 'caution',
-      text: `The tests disagree by more than their uncertainties explain (probability ${agreement.toPrecision(2)}): all uncertainties are multiplied by ${growth.toPrecision(3)}. A stick-slip reading, a joint that drags, or a test with another part in it does this; repeat the test with the largest residual.`,
+      text: `The tests disagree by more than their uncertainties explain (probability ${agreement.toPrecision(2)}): all uncertainties are multiplied by ${growth.toPrecision(3)}. Stick-slip, a joint that drags, or a test with a different set of parts can cause this; repeat the test with the largest residual.`,
     })
   }
 
-  // Uncertainty of a sum of unknowns: what each test adds to it, by the fit without the bound at zero.
+  // Uncertainty of a sum of unknowns: the contribution of each test, by the fit without the bound at zero.
   const uncertaintyOf = (coefficients: readonly number[], valueNm: number): Figure =>
     propagate(
       valueNm,
@@ -405,8 +412,8 @@ export function attributeDrag(parts: readonly DragPart[], tests: readonly Torque
 
   const result: Mutable<DragResult> = {
     parts: partDrags,
-    inseparable: dependentSets(nullVectors).map((members) => {
-      const out: Mutable<Inseparable> = {
+    notDistinguishable: dependentSets(nullVectors).map((members) => {
+      const out: Mutable<NotDistinguishable> = {
         names: members.map((i) => unknowns[i]!),
         neverTested: members.length === 1,
       }
@@ -417,7 +424,7 @@ export function attributeDrag(parts: readonly DragPart[], tests: readonly Torque
     residuals,
     joints: joints.map(({ parts: meeting }, i) => ({
       parts: meeting,
-      // Its column stands alone: it was taken in because it did.
+      // Its column is independent of the others: the fit adds no joint otherwise.
       dragNm: sumOf([parts.length + i])!,
     })),
     degreesOfFreedom,
@@ -439,7 +446,7 @@ export function attributeDrag(parts: readonly DragPart[], tests: readonly Torque
     notes,
   }
   if (agreement !== undefined) result.agreement = agreement
-  // The assembly takes what its joints take, and the rest: columns from the first joint to the last, which is the assembly term.
+  // The assembly term includes the joints: the columns from the first joint to the last column.
   const beyondParts = unknowns.map((_, i) => i).slice(parts.length)
   const assemblyNm = withAssembly ? sumOf(beyondParts) : undefined
   if (assemblyNm !== undefined) {
@@ -448,7 +455,7 @@ export function attributeDrag(parts: readonly DragPart[], tests: readonly Torque
     const term: Mutable<AssemblyTerm> = {
       dragNm: assemblyNm,
       found: z > ONE_SIDED_Z,
-      chance: 1 - normalCdf(z),
+      pValue: 1 - normalCdf(z),
       detectionLimitNm: 2 * ONE_SIDED_Z * u,
     }
     if (joints.length > 0) term.elsewhereNm = sumOf([unknowns.length - 1])!
@@ -463,19 +470,19 @@ export function attributeDrag(parts: readonly DragPart[], tests: readonly Torque
   return result
 }
 
-function undeterminedNotes({ inseparable }: DragResult, withAssembly: boolean): Note[] {
-  const notes: Note[] = inseparable.map(({ names, neverTested }) => ({
-    code: neverTested ? 'part-never-tested' : 'parts-not-told-apart',
+function undeterminedNotes({ notDistinguishable }: DragResult, withAssembly: boolean): Note[] {
+  const notes: Note[] = notDistinguishable.map(({ names, neverTested }) => ({
+    code: neverTested ? 'part-never-tested' : 'parts-not-distinguishable',
     level: 'info',
     text: neverTested
-      ? `No test holds ${names[0]}: nothing is known of its drag.`
-      : `The tests do not tell apart: ${names.join(', ')}. Any of them may take what the others do not; see nextTests.`,
+      ? `No test includes ${names[0]}: its drag is unknown.`
+      : `The tests do not distinguish ${names.join(', ')}: only their sum may be known. See nextTests.`,
   }))
   if (!withAssembly) {
     notes.push({
       code: 'assembly-not-tested',
       level: 'info',
-      text: 'No test is of the whole in place, so what only the assembly shows cannot be seen: parts that all turn freely one by one prove nothing about it.',
+      text: 'No test is of the whole in place, so the drag of the assembly is unknown: parts that turn freely one by one may bind together.',
     })
   }
   return notes

@@ -1,14 +1,14 @@
 import { DomainError } from '../errors.js'
 
-/** Which columns of a design matrix stand alone, and how the others hang together. */
+/** Which columns of a design matrix are independent, and how the others depend on them. */
 export interface ColumnDependence {
   /** Columns that span all: the first of each dependent set. */
   readonly basis: readonly number[]
-  /** One vector a column outside the basis: adding it to a solution changes no reading. */
+  /** One vector for each column outside the basis: adding it to a solution changes no reading. */
   readonly nullVectors: readonly (readonly number[])[]
 }
 
-/** Pivots of 0/1 matrices of this size are 0 or far above; this only swallows rounding. */
+/** Pivots of 0/1 matrices of this size are 0 or far above it; smaller ones are rounding. */
 const ZERO = 1e-9
 
 /**
@@ -16,7 +16,7 @@ const ZERO = 1e-9
  *
  *     { n : X·n = 0 }, one vector for each column without a pivot
  *
- * X is the design matrix, θ what is looked for.
+ * X is the design matrix, θ the unknowns.
  *
  * A quantity Σ aᵢθᵢ is determined by the readings exactly when a·n = 0 for every such n.
  *
@@ -61,7 +61,7 @@ export function columnDependence(rows: readonly (readonly number[])[], columns: 
 }
 
 /**
- * How the weighted least-squares solution answers to each reading.
+ * Gain of the weighted least-squares solution: its change with each reading.
  *
  *     G = (XᵀWX)⁻¹·XᵀW,  θ̂ = G·y,  W = diag(1/u²)
  *
@@ -69,7 +69,7 @@ export function columnDependence(rows: readonly (readonly number[])[], columns: 
  *
  * @param rows - Design matrix with independent columns; one row a reading
  * @param uncertainties - u of each reading. [> 0]
- * @returns G, one row a column of X, one entry a reading
+ * @returns G, one row for each column of X, one entry for each reading
  * @throws {DomainError} `not-finite` when the columns depend on each other
  * @see JCGM 100:2008, H.3 (least squares); Gauss-Markov theorem
  * @example leastSquaresGain([[1], [1]], [1, 2])[0][0] // 0.8 ± 1e-12

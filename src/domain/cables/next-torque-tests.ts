@@ -8,12 +8,12 @@ export interface NextTorqueTest {
   readonly assembled: boolean
   /** Unknowns that become determined by it. */
   readonly determines: readonly string[]
-  /** By how much the uncertainty of all drags together shrinks, root sum of squares; 0 while something stays undetermined [%]. */
+  /** By how much the combined uncertainty of all drags shrinks, root sum of squares; 0 while some drags are undetermined [%]. */
   readonly uncertaintyReductionPercent: number
 }
 
-/** Most tests proposed. */
-const MOST = 3
+/** Maximum number of tests proposed. */
+const MAX_TESTS = 3
 
 interface Weighed extends NextTorqueTest {
   readonly gainsRank: boolean
@@ -32,7 +32,7 @@ function covarianceOf(rows: readonly (readonly number[])[], uncertainties: reado
   )
 }
 
-/** By what share the sum of the variances falls when one more row is measured, with standard uncertainty u. */
+/** Share by which the sum of the variances falls with one more measured row of standard uncertainty u. */
 function varianceFall(covariance: readonly (readonly number[])[], row: readonly number[], u: number): number {
   const along = covariance.map((line) => line.reduce((sum, c, j) => sum + c * row[j]!, 0))
   const total = covariance.reduce((sum, line, i) => sum + line[i]!, 0)
@@ -41,20 +41,20 @@ function varianceFall(covariance: readonly (readonly number[])[], row: readonly 
 }
 
 /**
- * The torque tests that would tell most.
+ * The most informative next torque tests.
  *
- *     first: tests that determine most unknowns;  then: largest fall of Σ u²(θᵢ) = |C·a|²/(u² + aᵀ·C·a)   (A-optimal choice)
+ *     first: tests that determine the most unknowns;  then: largest fall of Σ u²(θᵢ) = |C·a|²/(u² + aᵀ·C·a)   (A-optimal choice)
  *
  * θᵢ are the drags, C is their covariance so far, a the row of the new test and u its uncertainty.
  *
- * Tried are all runs of neighbours, coupled loosely, and the whole, loose and in place: what can be done without a special coupling. A new test is taken to
- * be as good as the middle one of those given.
+ * Candidates are all runs of neighbors, coupled loosely, and the whole, loose and in place: they need no special coupling. A new test is assumed to have
+ * the median uncertainty of those given.
  *
  * @param parts - Names in the order of coupling
- * @param design - Rows of the tests given: one column a part, then one a joint, and one more for the assembly term where a test has it
+ * @param design - Rows of the tests given: one column for each part, then one for each joint, and one for the assembly term where a test includes it
  * @param uncertainties - u of each test
  * @param joints - Joints that drag
- * @returns Up to three tests, the most telling first
+ * @returns Up to three tests, the most informative first
  * @see optimal design of experiments, A-optimality (NIST/SEMATECH e-Handbook 5.5.2.1)
  * @example nextTorqueTests(['a', 'b'], [[1, 1]], [1], [])[0].parts // ["a"]
  */
@@ -65,7 +65,7 @@ export function nextTorqueTests(
   joints: readonly Joint[],
 ): NextTorqueTest[] {
   const u = median(uncertainties)
-  // A test in place brings in the assembly term even where no test has shown it so far.
+  // A test in place adds the assembly term even where no test includes it yet.
   const columns = [...parts, ...joints.map(jointName), ...(parts.length > 1 ? [ASSEMBLY] : [])]
   const rows = design.map((row) => [...row, ...new Array<number>(columns.length - row.length).fill(0)])
   const known = determinedBy(rows, columns.length)
@@ -106,6 +106,6 @@ export function nextTorqueTests(
         b.uncertaintyReductionPercent - a.uncertaintyReductionPercent ||
         a.parts.length - b.parts.length,
     )
-    .slice(0, MOST)
+    .slice(0, MAX_TESTS)
     .map(({ gainsRank: _, ...test }) => test)
 }

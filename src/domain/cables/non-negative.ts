@@ -1,21 +1,21 @@
 import { fcnnlsVector } from 'ml-fcnnls'
 import { DomainError } from '../errors.js'
 
-/** Share of its length that each unknown is held back by where readings leave it free: it only picks one of many equal solutions. */
-const HOLD_BACK = 1e-5
+/** Regularization of each unknown, as a share of its length, where the readings leave it free: it only selects one of many equal solutions. */
+const REGULARIZATION = 1e-5
 
-/** Largest slope of the fit against an unknown held at zero, per unit of weighted reading of order one. */
+/** Maximum slope of the fit against an unknown at its bound, per unit of weighted reading of order one. */
 const SLOPE_TOLERANCE = 1e-10
 
 /**
  * Non-negative least squares with weights.
  *
- *     least Σ ((yⱼ − Σ Xⱼᵢθᵢ)/uⱼ)²  with all θᵢ ≥ 0
+ *     minimum Σ ((yⱼ − Σ Xⱼᵢθᵢ)/uⱼ)²  with all θᵢ ≥ 0
  *
  * X is the design matrix, its rows j the readings.
  *
- * Columns are brought to unit length first, so that the stopping tolerance means the same for each. Where columns depend on each other the
- * shortest of the solutions comes out; what the readings determine does not depend on that.
+ * Columns are scaled to unit length first, so that the stopping tolerance means the same for each. Where columns depend on each other the
+ * result is the shortest solution; quantities that the readings determine do not depend on this choice.
  *
  * @param rows - Design matrix; one row a reading
  * @param readings - y, of order one
@@ -33,8 +33,8 @@ export function nonNegativeLeastSquares(
   dependent: boolean,
 ): number[] {
   const columns = rows[0]?.length ?? 0
-  const least = Math.min(...uncertainties)
-  const weights = uncertainties.map((u) => least / u)
+  const smallest = Math.min(...uncertainties)
+  const weights = uncertainties.map((u) => smallest / u)
   const lengths = Array.from({ length: columns }, (_, j) =>
     Math.sqrt(rows.reduce((sum, row, i) => sum + (row[j]! * weights[i]!) ** 2, 0)),
   ).map((length) => length || 1)
@@ -42,7 +42,7 @@ export function nonNegativeLeastSquares(
   const wanted = readings.map((reading, i) => reading * weights[i]!)
   if (dependent) {
     for (let j = 0; j < columns; j++) {
-      design.push(Array.from({ length: columns }, (_, k) => (k === j ? HOLD_BACK : 0)))
+      design.push(Array.from({ length: columns }, (_, k) => (k === j ? REGULARIZATION : 0)))
       wanted.push(0)
     }
   }
@@ -55,7 +55,7 @@ export function nonNegativeLeastSquares(
   } catch (cause) {
     throw new DomainError(
       'did-not-converge',
-      'tests: the fit did not settle; look for a torque or an uncertainty that is wrong by powers of ten',
+      'tests: the fit did not converge; look for a torque or an uncertainty that is wrong by powers of ten',
       { pointer: '/tests' },
       { cause },
     )

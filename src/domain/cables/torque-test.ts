@@ -1,34 +1,50 @@
 import type { Figure } from '../measure/figure.js'
 
-export type PartKind = 'wheel-drive' | 'cable' | 'angle-drive' | 'counter' | 'adapter' | 'head' | 'other'
+/**
+ * Kinds of mechanical parts between the wheel and the dial; those of the fault search too. A part that turns with the gearbox, the transfer case or
+ * the final drive starts at a `gearbox-drive`, one that turns with a wheel at a `hub-drive`. An `in-line-unit` is a counter, a reminder or a switch
+ * between two cables.
+ */
+export const PART_KINDS = [
+  'gearbox-drive',
+  'hub-drive',
+  'angle-drive',
+  'cable',
+  'in-line-unit',
+  'adapter',
+  'head',
+  'other',
+] as const
+
+export type PartKind = (typeof PART_KINDS)[number]
 
 export interface DragPart {
   readonly name: string
   readonly kind: PartKind
-  /** Drag of such a part when it is in order, where the caller knows it [N.m]. */
-  readonly defaultNm?: Figure
+  /** Typical drag of such a part in good order, where the caller knows it [N.m]. */
+  readonly typicalNm?: Figure
 }
 
-/** Torque to turn some of the parts, coupled together. */
+/** Torque that turns some of the parts, coupled together. */
 export interface TorqueTest {
   readonly parts: readonly string[]
   readonly torqueNm: number
-  /** Standard uncertainty; absent: assumed; 0: exact as far as a torque test can be [N.m]. */
+  /** Standard uncertainty; absent: assumed; 0: as exact as a torque test can be [N.m]. */
   readonly uncertaintyNm?: number
   /** In place in the car, everything tightened; absent: true when every part is in the test. */
   readonly assembled?: boolean
 }
 
-/** Parts that take more together, coupled loosely, than their drags and the joints within them explain. */
+/** Parts that take more coupled loosely than their drags and the joints among them explain. */
 export interface Joint {
   readonly parts: readonly string[]
 }
 
-/** Name of what the assembly takes and no part or joint shows alone, among the unknowns. */
+/** Name of the unknown for the torque that the assembly takes beyond its parts and joints. */
 export const ASSEMBLY = 'assembly term'
 
 /**
- * Whether a test shows the assembly term.
+ * Whether a test includes the assembly term.
  *
  *     as stated, else: every part is in the test
  *
@@ -43,13 +59,13 @@ export function isAssembled(test: TorqueTest, partCount: number): boolean {
 }
 
 /**
- * Whether what a joint takes is in a test.
+ * Whether a test includes a joint.
  *
  *     every part of the joint is among those that turn
  *
  * @param joint - Parts that meet
  * @param parts - Parts in the test
- * @returns true where the joint turns with them
+ * @returns true where all parts of the joint turn
  * @see common practice, no source
  * @example holdsJoint({ parts: ['a', 'b'] }, ['a', 'b', 'c']) // true
  */
@@ -64,7 +80,7 @@ export function holdsJoint(joint: Joint, parts: readonly string[]): boolean {
  *
  * @param joint - Parts that meet
  * @returns Name
- * @see names are the caller's own
+ * @see names come from the caller
  * @example jointName({ parts: ['a', 'b'] }) // "joint of a, b"
  */
 export function jointName(joint: Joint): string {

@@ -1,9 +1,9 @@
 /**
- * Entropy of a set of possibilities: how much is still unknown.
+ * Entropy of a probability distribution: how much is still unknown.
  *
  *     H = −Σ pᵢ·log₂ pᵢ   [bit],  0·log 0 = 0
  *
- * @param probabilities - pᵢ, adding up to one
+ * @param probabilities - pᵢ, with the sum one
  * @returns H [bit]
  * @see Shannon, C. E. (1948), A Mathematical Theory of Communication, section 6
  * @example entropyBits([0.4, 0.25, 0.15, 0.1, 0.06, 0.04]) // 2.200797 ± 1e-6
@@ -15,13 +15,13 @@ export function entropyBits(probabilities: readonly number[]): number {
 }
 
 /**
- * Bayes' rule over links of which one is at fault.
+ * Bayes' rule over the links of a chain, one of them at fault.
  *
  *     P(i | o) = P(i)·P(o | i) / Σⱼ P(j)·P(o | j)
  *
  * @param probabilities - P(i) before
  * @param likelihoods - P(o | i): probability of the observation when link i is at fault
- * @returns P(i | o), and the probability that the observation had; all zero when it was impossible
+ * @returns P(i | o), and P(o) of the observation; all zero when it is impossible
  * @see Bayes' rule, any textbook of probability
  * @example updated([0.5, 0.5], [0.9, 0.1]).probabilities[0] // 0.9 ± 1e-12
  */
@@ -38,7 +38,7 @@ export function updated(
 }
 
 /**
- * What a test is expected to tell.
+ * Expected information gain of a test.
  *
  *     I = H(prior) − Σₒ P(o)·H(prior | o)   [bit];  for a perfect test I = H(P_fail)
  *

@@ -1,19 +1,26 @@
+import type { PartKind } from '../cables/torque-test.js'
 import { DomainError } from '../errors.js'
 import type { Mutable } from '../mutable.js'
 
+/** Kinds of links that carry a signal or current; the mechanical ones are `PART_KINDS`. */
+export const ELECTRONIC_KINDS = ['pulse-ring', 'sensor', 'wiring', 'supply', 'controller', 'display'] as const
+
+export type LinkKind = PartKind | (typeof ELECTRONIC_KINDS)[number] | 'interaction'
+
 /**
- * How often a link of each kind is the one at fault, as weights; common practice, no source. Only their proportions count, and a caller who knows
- * better overrides them.
+ * How often a link of each kind is the one at fault, as weights; common practice, no source. Only their proportions count, and the caller may give
+ * other weights.
  *
- * Moving parts that are out of sight and bend fail most; a counter in the middle of a drive seldom does; connectors and leads fail more
- * often than the parts that they join.
+ * Cables fail most: they bend and run out of sight. Parts with gears fail less often, and an in-line unit seldom. Wiring fails more often than
+ * the parts that it joins.
  */
-export const PRIOR_WEIGHTS = {
-  'wheel-drive-cap': 2,
+export const PRIOR_WEIGHTS: Readonly<Record<LinkKind, number>> = {
+  'gearbox-drive': 2,
+  'hub-drive': 2,
   'angle-drive': 3,
-  'lower-cable': 4,
-  'service-counter': 1,
-  'upper-cable': 3,
+  cable: 4,
+  'in-line-unit': 1,
+  adapter: 2,
   head: 3,
   'pulse-ring': 2,
   sensor: 3,
@@ -23,27 +30,18 @@ export const PRIOR_WEIGHTS = {
   display: 2,
   interaction: 2,
   other: 2,
-} as const
+}
 
-export type LinkKind = keyof typeof PRIOR_WEIGHTS
-
-const ELECTRONIC: ReadonlySet<LinkKind> = new Set([
-  'pulse-ring',
-  'sensor',
-  'wiring',
-  'supply',
-  'controller',
-  'display',
-])
+const ELECTRONIC: ReadonlySet<LinkKind> = new Set(ELECTRONIC_KINDS)
 
 /** A link as the caller names it. */
 export interface LinkGiven {
   readonly kind: LinkKind
   /** Absent: the kind is the name. */
   readonly name?: string
-  /** Weight in place of the usual one. [>= 0] */
+  /** Weight in place of the default one. [>= 0] */
   readonly prior?: number
-  /** Of an interaction: the links that must be together for it to show; absent: all links in line. */
+  /** Of an interaction: the links that must run together for it to show; absent: all links in the line. */
   readonly between?: readonly string[]
 }
 
@@ -53,28 +51,28 @@ export interface Link {
   readonly prior: number
   readonly priorGiven: boolean
   readonly electronic: boolean
-  /** Of an interaction: positions of the links that must be together for it to show. */
+  /** Of an interaction: positions of the links that must run together for it to show. */
   readonly between?: readonly number[]
 }
 
-/** An interaction that the caller did not name: somewhere among the mechanical links, where is open. */
-export interface PutIn {
-  /** Its position. */
+/** An interaction that the service adds where the caller names none: somewhere among the mechanical links. */
+export interface AddedInteraction {
+  /** Its position in the chain. */
   readonly link: number
-  /** Where it may be, each as likely as the others before any test: two neighbours, or all mechanical links; positions. */
+  /** Where it may be, by positions: between two neighbours, or among all mechanical links. All are equally likely before any test. */
   readonly places: readonly (readonly number[])[]
 }
 
 export interface Chain {
   readonly links: readonly Link[]
-  /** Positions of the links that motion or signal passes through one after the other; not the supply, nor interactions. */
+  /** Positions of the links that motion or signal passes through one after the other, so without the supply and without interactions. */
   readonly line: readonly number[]
-  readonly putIn?: PutIn
+  readonly added?: AddedInteraction
 }
 
 /**
- * The links with an interaction of the mechanical ones after them, where the caller named none and there are two or more: without it a search
- * blames the part that breaks, though what breaks it is how the parts meet. Its weight has the share in all weights that it has among the usual ones.
+ * Adds an interaction after two or more mechanical links where the caller names none. Without it the search blames the part that breaks, even when
+ * the cause is how the parts meet. Its share of all weights is its share of the default weights.
  */
 function withInteraction(given: readonly LinkGiven[]): readonly LinkGiven[] {
   const mechanical = given.filter(({ kind }) => !ELECTRONIC.has(kind))
@@ -82,8 +80,8 @@ function withInteraction(given: readonly LinkGiven[]): readonly LinkGiven[] {
   const names = given.map(nameOf)
   let name = 'interaction'
   while (names.includes(name)) name += ' of all'
-  const usual = given.reduce((sum, { kind }) => sum + PRIOR_WEIGHTS[kind], 0)
-  const prior = (PRIOR_WEIGHTS.interaction * weightOf(given)) / usual
+  const byDefault = given.reduce((sum, { kind }) => sum + PRIOR_WEIGHTS[kind], 0)
+  const prior = (PRIOR_WEIGHTS.interaction * weightOf(given)) / byDefault
   return [...given, { kind: 'interaction', name, prior, between: mechanical.map(nameOf) }]
 }
 
@@ -93,18 +91,19 @@ const weightOf = (links: readonly LinkGiven[]): number =>
   links.reduce((sum, { prior, kind }) => sum + (prior ?? PRIOR_WEIGHTS[kind]), 0)
 
 /**
- * A chain of links, of which one is at fault, with the probability of each.
+ * A chain of links with the probability of each that it is the one at fault.
  *
  *     P(i) = weightᵢ / Σ weights
  *
- * Two or more mechanical links without an interaction get one, of two neighbors or of all of them; an interaction with the prior 0 leaves it out.
+ * Where the caller names no interaction, two or more mechanical links get one: between two neighbors, or among all of them. An interaction with the
+ * prior 0 leaves it out.
  *
  * @param named - Links from wheel to dial, 1 to 20
  * @returns Links with names and probabilities
  * @throws {DomainError} `link-repeated`, `link-unknown`, `priors-all-zero`
- * @see usual weights are common practice, no source
+ * @see default weights are common practice, no source
  * @example chainOf([{ kind: 'sensor' }, { kind: 'display', prior: 1 }]).links[0].prior // 0.75 ± 1e-12
- * @example chainOf([{ kind: 'lower-cable' }, { kind: 'head' }]).links[2].prior // 0.2222222 ± 1e-7
+ * @example chainOf([{ kind: 'cable' }, { kind: 'head' }]).links[2].prior // 0.2222222 ± 1e-7
  * @example chainOf([{ kind: 'wiring' }, { kind: 'wiring' }]) // throws link-repeated
  */
 export function chainOf(named: readonly LinkGiven[]): Chain {
@@ -114,7 +113,7 @@ export function chainOf(named: readonly LinkGiven[]): Chain {
     if (names.indexOf(name) < i) {
       throw new DomainError(
         'link-repeated',
-        `chain: two links are called "${name}"; give each a name of its own`,
+        `chain: two links are called "${name}"; give each its own name`,
         { pointer: `/chain/${i}`, name },
       )
     }
@@ -149,7 +148,7 @@ export function chainOf(named: readonly LinkGiven[]): Chain {
   return {
     links,
     line,
-    putIn: { link: named.length, places: all.length > 2 ? [...neighbors, all] : neighbors },
+    added: { link: named.length, places: all.length > 2 ? [...neighbors, all] : neighbors },
   }
 }
 
@@ -159,11 +158,11 @@ export function chainOf(named: readonly LinkGiven[]): Chain {
  *     i with nameᵢ = name
  *
  * @param names - Names of the links
- * @param name - Name looked for
- * @param pointer - Where the name stands in the request, for the failure
+ * @param name - Name to find
+ * @param pointer - Where the request holds the name, for the error
  * @returns Position
  * @throws {DomainError} `link-unknown`
- * @see names are the caller's own
+ * @see names come from the caller
  * @example positionOf(['ring', 'sensor'], 'sensor', '') // 1 ± 0
  */
 export function positionOf(names: readonly string[], name: string, pointer: string): number {

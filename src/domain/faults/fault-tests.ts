@@ -1,19 +1,19 @@
 import { DomainError } from '../errors.js'
 import type { Mutable } from '../mutable.js'
-import type { Chain, Link, LinkKind, PutIn } from './chain.js'
+import type { AddedInteraction, Chain, Link, LinkKind } from './chain.js'
 import { positionOf } from './chain.js'
 import { SYMPTOMS } from './symptoms.js'
 
-export type Hazard = 'raised-car' | 'rotating-parts' | 'live-circuit' | 'one-hand-of-rotation'
+export type Hazard = 'raised-car' | 'rotating-parts' | 'live-circuit' | 'one-direction-of-rotation'
 
 /** A test of the chain: it fails, or it passes. */
 export interface FaultTest {
   readonly id: string
   readonly text: string
   readonly minutes: number
-  /** Probability that it fails when the link at fault is one of those that it covers. */
+  /** Probability that it fails when it covers the link at fault. */
   readonly sensitivity: number
-  /** Probability that it fails all the same when the fault lies elsewhere. */
+  /** Probability that it fails although the fault lies elsewhere. */
   readonly falseAlarm: number
   /** Positions of the links that it covers. */
   readonly covers: readonly number[]
@@ -21,7 +21,7 @@ export interface FaultTest {
   readonly origin: 'built-in' | 'changed' | 'own'
 }
 
-/** A test as the caller gives it: one of his own, or figures in place of those of a built-in test. */
+/** A test from the caller: a new one, or other figures for a built-in test. */
 export interface TestGiven {
   readonly test: string
   readonly text?: string
@@ -41,14 +41,25 @@ interface PartTest {
 }
 
 /**
- * Tests of one part, by its kind. Minutes, sensitivity and false-alarm rate are common practice, no source; the quick spin, the kink test and
- * the hand of a flexible shaft are from TM 9-1829A and TM 5-3805-254-14&P-2.
+ * Tests of one part, by its kind. Minutes, sensitivity and false-alarm rate are common practice, no source. The quick spin, the kink test and
+ * the direction in which a flexible shaft runs are from TM 9-1829A and TM 5-3805-254-14&P-2.
  */
 const PART_TESTS: Readonly<Partial<Record<LinkKind, readonly PartTest[]>>> = {
-  'wheel-drive-cap': [
+  'gearbox-drive': [
     {
       code: 'look-at-drive',
-      text: (link) => `Take ${link} off and look whether its square or pin drives and turns with the wheel.`,
+      text: (link) =>
+        `Take ${link} out and look at its gear and its drive end: neither may be worn, and both must turn together.`,
+      minutes: 15,
+      sensitivity: 0.9,
+      falseAlarm: 0.03,
+      hazards: ['raised-car'],
+    },
+  ],
+  'hub-drive': [
+    {
+      code: 'look-at-drive',
+      text: (link) => `Take ${link} off and look whether its square or pin engages and turns with the wheel.`,
       minutes: 10,
       sensitivity: 0.95,
       falseAlarm: 0.02,
@@ -65,7 +76,7 @@ const PART_TESTS: Readonly<Partial<Record<LinkKind, readonly PartTest[]>>> = {
       hazards: [],
     },
   ],
-  'lower-cable': [
+  cable: [
     {
       code: 'draw-core',
       text: (link) =>
@@ -76,21 +87,21 @@ const PART_TESTS: Readonly<Partial<Record<LinkKind, readonly PartTest[]>>> = {
       hazards: [],
     },
   ],
-  'upper-cable': [
-    {
-      code: 'draw-core',
-      text: (link) =>
-        `Draw the core of ${link}, look for a break, and roll it on a flat surface: a hop shows a kink.`,
-      minutes: 15,
-      sensitivity: 0.92,
-      falseAlarm: 0.03,
-      hazards: [],
-    },
-  ],
-  'service-counter': [
+  'in-line-unit': [
     {
       code: 'turn-alone',
       text: (link) => `Take ${link} off and turn it by hand: it must turn freely and drive through.`,
+      minutes: 15,
+      sensitivity: 0.9,
+      falseAlarm: 0.03,
+      hazards: [],
+    },
+  ],
+  adapter: [
+    {
+      code: 'turn-alone',
+      text: (link) =>
+        `Take ${link} off and turn it by hand: it must turn freely, and its output must follow at the stated ratio.`,
       minutes: 15,
       sensitivity: 0.9,
       falseAlarm: 0.03,
@@ -112,7 +123,7 @@ const PART_TESTS: Readonly<Partial<Record<LinkKind, readonly PartTest[]>>> = {
     {
       code: 'look-at-ring',
       text: (link) =>
-        `Look at every tooth of ${link}, its joint and its fastening, and gauge the gap all round.`,
+        `Look at every tooth of ${link}, its joint and its fastening, and gauge the air gap all round.`,
       minutes: 12,
       sensitivity: 0.9,
       falseAlarm: 0.05,
@@ -122,7 +133,7 @@ const PART_TESTS: Readonly<Partial<Record<LinkKind, readonly PartTest[]>>> = {
   sensor: [
     {
       code: 'swap',
-      text: (link) => `Put a known good part in place of ${link} and turn the wheel.`,
+      text: (link) => `Fit a known good part in place of ${link} and turn the wheel.`,
       minutes: 15,
       sensitivity: 0.97,
       falseAlarm: 0.02,
@@ -133,7 +144,7 @@ const PART_TESTS: Readonly<Partial<Record<LinkKind, readonly PartTest[]>>> = {
     {
       code: 'continuity',
       text: (link) =>
-        `Measure ${link} end to end, and to ground, with both ends unplugged; bend it at each clip.`,
+        `Unplug both ends of ${link}. Measure from end to end and to ground, and bend it at each clip meanwhile.`,
       minutes: 10,
       sensitivity: 0.9,
       falseAlarm: 0.03,
@@ -143,7 +154,8 @@ const PART_TESTS: Readonly<Partial<Record<LinkKind, readonly PartTest[]>>> = {
   supply: [
     {
       code: 'voltage-under-load',
-      text: (link) => `Measure the voltage of ${link} at its loads, switched on, and the drop of its ground.`,
+      text: (link) =>
+        `Measure the voltage of ${link} at its loads while they are on, and the voltage drop of the ground lead.`,
       minutes: 4,
       sensitivity: 0.95,
       falseAlarm: 0.02,
@@ -153,7 +165,7 @@ const PART_TESTS: Readonly<Partial<Record<LinkKind, readonly PartTest[]>>> = {
   controller: [
     {
       code: 'swap',
-      text: (link) => `Put a known good part with the same settings in place of ${link}.`,
+      text: (link) => `Fit a known good part with the same settings in place of ${link}.`,
       minutes: 20,
       sensitivity: 0.97,
       falseAlarm: 0.02,
@@ -174,7 +186,7 @@ const PART_TESTS: Readonly<Partial<Record<LinkKind, readonly PartTest[]>>> = {
     {
       code: 'assembled-against-parts',
       text: () =>
-        'Measure the torque of each part alone and of the whole in place; more in place than the sum means that they bind together.',
+        'Measure the torque of each part alone, then of the whole drive in place. If the whole takes more than the sum, the parts bind together.',
       minutes: 45,
       sensitivity: 0.9,
       falseAlarm: 0.05,
@@ -183,9 +195,13 @@ const PART_TESTS: Readonly<Partial<Record<LinkKind, readonly PartTest[]>>> = {
   ],
 }
 
+/** A link in a sentence: its name, or its kind with an article where the caller gives no name. */
+const inWords = ({ name, kind }: Link): string =>
+  name === kind ? `the ${kind.replace(/-(?=[^-]*$)/, ' ')}` : name
+
 const built = (test: Omit<FaultTest, 'origin'>): FaultTest => ({ ...test, origin: 'built-in' })
 
-/** A stretch of the line shows an interaction when all links that it is between are in it, and the supply when it holds electronics. */
+/** A stretch of the line covers an interaction when it holds all of its links, and the supply when it holds electronics. */
 function covered({ links, line }: Chain, from: number, to: number): number[] {
   const stretch = new Set(line.slice(from, to))
   const electronic = [...stretch].some((i) => links[i]!.electronic)
@@ -196,14 +212,14 @@ function covered({ links, line }: Chain, from: number, to: number): number[] {
   })
 }
 
-/** Turn the wheel and look after a link: everything up to there, in place. */
+/** Turn the wheel and look at the output of a link: tests everything up to there, in place. */
 function watchAfter(chain: Chain, at: number): FaultTest {
   const link = chain.links[chain.line[at]!]!
   return built({
     id: `watch-after/${link.name}`,
     text: link.electronic
-      ? `Turn the raised wheel by hand and measure the signal that leaves ${link.name}.`
-      : `Uncouple what follows ${link.name}, turn the raised wheel by hand and watch whether its output turns, evenly and freely.`,
+      ? `Turn the raised wheel by hand and measure the signal that leaves ${inWords(link)}.`
+      : `Uncouple the part after ${inWords(link)}, turn the raised wheel by hand and watch whether its output turns, evenly and freely.`,
     minutes: link.electronic ? 8 : 12,
     sensitivity: 0.95,
     falseAlarm: 0.03,
@@ -212,32 +228,32 @@ function watchAfter(chain: Chain, at: number): FaultTest {
   })
 }
 
-/** Feed motion or pulses in before a link and read the dial: everything from there on, in place. */
+/** Drive a link, or feed it pulses, and read the dial: tests everything from there on, in place. */
 function driveFrom(chain: Chain, at: number): FaultTest {
   const link = chain.links[chain.line[at]!]!
   const pulses = link.electronic && link.kind !== 'pulse-ring'
   return built({
     id: `drive-from/${link.name}`,
     text: pulses
-      ? `Feed pulses of known frequency in where ${link.name} begins and read the dial.`
-      : `Turn the input of ${link.name} at a known speed, by drill or by hand, in the hand in which it runs in the car, and read the dial.`,
+      ? `Feed pulses of a known frequency into ${inWords(link)} and read the dial.`
+      : `Turn the input of ${inWords(link)} at a known speed, by drill or by hand, in the direction it turns in the car, and read the dial.`,
     minutes: pulses ? 8 : 10,
     sensitivity: 0.95,
     falseAlarm: 0.03,
     covers: covered(chain, at, chain.line.length),
-    hazards: pulses ? ['live-circuit'] : ['rotating-parts', 'one-hand-of-rotation'],
+    hazards: pulses ? ['live-circuit'] : ['rotating-parts', 'one-direction-of-rotation'],
   })
 }
 
 /**
- * Tests that come with the service, for a chain.
+ * Built-in tests of a chain.
  *
- *     each part by itself, by its kind;  after each link but the last, with the wheel turned;  from each link but the first, driven by hand or drill
+ *     each part alone, by its kind;  after each link but the last, with the wheel turned;  from each link but the first, driven by hand or drill
  *
  * @param chain - Chain
  * @returns Tests, in the order of the chain
  * @see US War Department TM 9-1829A (1944); TM 5-3805-254-14&P-2; figures are common practice, no source
- * @example builtInTests(chainOf([{ kind: 'lower-cable' }, { kind: 'head' }])).map(({ id }) => id) // ["watch-after/lower-cable","drive-from/head","draw-core/lower-cable","quick-spin/head","assembled-against-parts/interaction"]
+ * @example builtInTests(chainOf([{ kind: 'cable' }, { kind: 'head' }])).map(({ id }) => id) // ["watch-after/cable","drive-from/head","draw-core/cable","quick-spin/head","assembled-against-parts/interaction"]
  */
 export function builtInTests(chain: Chain): FaultTest[] {
   const last = chain.line.length - 1
@@ -247,23 +263,23 @@ export function builtInTests(chain: Chain): FaultTest[] {
   ])
   const parts = chain.links.flatMap((link: Link, i) =>
     (PART_TESTS[link.kind] ?? []).map(({ code, text, ...rest }) =>
-      built({ ...rest, id: `${code}/${link.name}`, text: text(link.name), covers: [i] }),
+      built({ ...rest, id: `${code}/${link.name}`, text: text(inWords(link)), covers: [i] }),
     ),
   )
   return [...stretches, ...parts]
 }
 
-/** Figures of a caller's own test that states none; common practice, no source. */
-const USUAL = { sensitivity: 0.95, falseAlarm: 0.03 }
+/** Figures of a test from the caller that states none; common practice, no source. */
+const DEFAULTS = { sensitivity: 0.95, falseAlarm: 0.03 }
 
 /**
- * All tests of a chain: the built-in ones, with the caller's figures in place of theirs, and the caller's own.
+ * All tests of a chain: the built-in ones, with the caller's figures where given, then those that the caller adds.
  *
  *     P(fail | link) = sensitivity where covered, else falseAlarm
  *
  * @param chain - Chain
- * @param given - The caller's tests; one with the id of a built-in test changes that test
- * @returns Tests: built-in first, then own
+ * @param given - Tests from the caller; one with the id of a built-in test changes that test
+ * @returns Tests: built-in first, then added
  * @throws {DomainError} `test-repeated`, `test-incomplete`, `link-unknown`, `out-of-range` when a test fails more often without the fault than with it
  * @see figures are common practice, no source, or the caller's
  * @example testsOf(chainOf([{ kind: 'head' }]), [{ test: 'quick-spin/head', minutes: 2 }])[0].minutes // 2 ± 0
@@ -291,7 +307,7 @@ export function testsOf(chain: Chain, given: readonly TestGiven[]): FaultTest[] 
     if (covers === undefined || minutes === undefined) {
       throw new DomainError(
         'test-incomplete',
-        `tests: "${own.test}" is no built-in test, so it needs detects and minutes; built-in are ${[...builtIn.keys()].map((id) => `"${id}"`).join(', ')}`,
+        `tests: "${own.test}" is not a built-in test, so it needs detects and minutes; built-in tests are ${[...builtIn.keys()].map((id) => `"${id}"`).join(', ')}`,
         { pointer, test: own.test },
       )
     }
@@ -299,8 +315,8 @@ export function testsOf(chain: Chain, given: readonly TestGiven[]): FaultTest[] 
       id: own.test,
       text: own.text ?? base?.text ?? own.test,
       minutes,
-      sensitivity: own.sensitivity ?? base?.sensitivity ?? USUAL.sensitivity,
-      falseAlarm: own.falseAlarm ?? base?.falseAlarm ?? USUAL.falseAlarm,
+      sensitivity: own.sensitivity ?? base?.sensitivity ?? DEFAULTS.sensitivity,
+      falseAlarm: own.falseAlarm ?? base?.falseAlarm ?? DEFAULTS.falseAlarm,
       covers: [...new Set(covers)].sort((a, b) => a - b),
       hazards: base?.hazards ?? [],
       origin: base === undefined ? 'own' : 'changed',
@@ -325,7 +341,7 @@ export function testsOf(chain: Chain, given: readonly TestGiven[]): FaultTest[] 
  *
  * @param test - Test
  * @param linkCount - Number of links
- * @returns One probability a link
+ * @returns One probability for each link
  * @see definitions of sensitivity and false-alarm rate
  * @example failGiven({ id: 't', text: '', minutes: 1, sensitivity: 0.9, falseAlarm: 0.1, covers: [1], hazards: [], origin: 'own' }, 2) // [0.1,0.9]
  */
@@ -336,20 +352,20 @@ export function failGiven(test: FaultTest, linkCount: number): number[] {
 }
 
 /**
- * Probability that a test fails, for each place where an interaction that was put in may be.
+ * Probability that a test fails, for each place where an interaction that was added may be.
  *
  *     P(fail | place) = sensitivity where the test covers the interaction, or turns all links of the place together; else falseAlarm
  *
- * @param test - Test; of the caller's own ones it is not known what turns together, so they cover the interaction by name or not at all
- * @param putIn - Interaction that was put in
- * @returns One probability a place
+ * @param test - Test; what turns together in a test from the caller is unknown, so it covers the interaction by name or not at all
+ * @param added - Interaction that was added
+ * @returns One probability for each place
  * @see definitions of sensitivity and false-alarm rate
  * @example failAtPlaces({ id: 't', text: '', minutes: 1, sensitivity: 0.9, falseAlarm: 0.1, covers: [0, 1], hazards: [], origin: 'built-in' }, { link: 3, places: [[0, 1], [1, 2]] }) // [0.9,0.1]
  */
-export function failAtPlaces(test: FaultTest, putIn: PutIn): number[] {
+export function failAtPlaces(test: FaultTest, added: AddedInteraction): number[] {
   const covered = new Set(test.covers)
-  return putIn.places.map((place) => {
-    const shows = covered.has(putIn.link) || (test.origin !== 'own' && place.every((i) => covered.has(i)))
+  return added.places.map((place) => {
+    const shows = covered.has(added.link) || (test.origin !== 'own' && place.every((i) => covered.has(i)))
     return shows ? test.sensitivity : test.falseAlarm
   })
 }

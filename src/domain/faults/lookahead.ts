@@ -1,42 +1,42 @@
 import { informationBits, updated } from './bayes.js'
 
-/** A test as the look-ahead sees it. */
+/** What the look-ahead needs of a test. */
 export interface Split {
   readonly minutes: number
   /** P(fail | link i at fault). */
   readonly failGiven: readonly number[]
 }
 
-/** A test below this tells nothing worth the walk to the car [bit]. */
+/** A test with less expected information than this is not worth doing [bit]. */
 export const MIN_BITS = 1e-3
 
-/** Most links that the look-ahead carries: the likeliest. 2⁸ sets of links are tried at most. */
+/** Maximum number of links in the look-ahead, the likeliest: at most 2⁸ sets of links. */
 const MAX_LINKS = 8
 
-/** A link less likely than this cannot lengthen the search by a minute worth counting. */
+/** The look-ahead leaves out links below this probability: they hardly lengthen the search. */
 const MIN_LIKELY = 1e-3
 
-/** Tests tried one step further ahead: those that tell most per minute. */
+/** Tests tried one step further ahead: those with the most information per minute. */
 const TRIED_AHEAD = 4
 
-/** What a test tells between two equal halves, one covered and one not [bit]: 1 for a perfect one. */
+/** Information of a test between two equal halves, one covered and one not: 1 for a perfect test [bit]. */
 const bitsAtEvenOdds = (failGiven: readonly number[]) =>
   Math.max(MIN_BITS, informationBits([0.5, 0.5], [Math.max(...failGiven), Math.min(...failGiven)]))
 
 /**
- * Least expected minutes to isolation as if every test were perfect, by dynamic programming over the sets of links that are still possible.
+ * Minimum expected minutes to isolation if every test were perfect, by dynamic programming over the sets of links that remain possible.
  *
  *     V(S) = 0 when one link of S holds the share `stopAt`, else minₜ ( minutesₜ + P(S∩T | S)·V(S∩T) + P(S∖T | S)·V(S∖T) )
  *
  * S is the set of links that are still possible, T the set that test t covers.
  *
- * A test counts as covering the links at which it fails more often than not. One that errs is charged more minutes: as many as it takes, at its rate, to
- * tell what a perfect test tells between two equal halves. Links beyond the likeliest eight, and those below one in a thousand, are left out.
+ * A test counts as covering the links at whose fault it fails more often than not. A test that errs costs more minutes: those it needs, at its rate,
+ * to give the information of a perfect test between two equal halves. Links beyond the likeliest eight, and those below one in a thousand, are left out.
  *
  * @param probabilities - P(i)
  * @param tests - Tests still to be done
  * @param stopAt - Probability at which a link counts as found. [0.5 .. 1)
- * @returns Minutes; where the tests cannot separate the links, until no test separates them further
+ * @returns Minutes; where the tests cannot separate all links, the minutes until no test separates them further
  * @see Bellman, R. (1957), Dynamic Programming
  * @example perfectMinutes([0.5, 0.25, 0.25], [{ minutes: 5, failGiven: [1, 0, 0] }, { minutes: 10, failGiven: [0, 1, 0] }], 0.95) // 10 ± 1e-12
  */
@@ -58,7 +58,7 @@ export function perfectMinutes(
     const minutes = test.minutes / bitsAtEvenOdds(failGiven)
     let mask = 0
     for (const [bit, [, i]] of leading.entries()) if (failGiven[i]! > 0.5) mask |= 1 << bit
-    // A test and its opposite split alike: the half without the likeliest link stands for both.
+    // A test and its complement split alike: the half without the likeliest link represents both.
     if (mask & 1) mask = full & ~mask
     if (mask === 0) continue
     cheapest.set(mask, Math.min(minutes, cheapest.get(mask) ?? Number.POSITIVE_INFINITY))
@@ -73,8 +73,8 @@ export function perfectMinutes(
     shares[set] = shares[rest]! + weights[bit]!
     largest[set] = Math.max(largest[rest]!, weights[bit]!)
   }
-  // Subsets come before the sets that hold them, so each is known when it is asked for.
-  const least = new Float64Array(size)
+  // A set comes after its subsets, so their values are known.
+  const minimum = new Float64Array(size)
   for (let set = 1; set < size; set++) {
     if (largest[set]! >= stopAt * shares[set]!) continue
     let best = Number.POSITIVE_INFINITY
@@ -82,30 +82,29 @@ export function perfectMinutes(
       const fail = set & mask
       const pass = set & ~mask
       if (fail === 0 || pass === 0) continue
-      const cost = minutes + (shares[fail]! * least[fail]! + shares[pass]! * least[pass]!) / shares[set]!
+      const cost = minutes + (shares[fail]! * minimum[fail]! + shares[pass]! * minimum[pass]!) / shares[set]!
       if (cost < best) best = cost
     }
-    least[set] = best === Number.POSITIVE_INFINITY ? 0 : best
+    minimum[set] = best === Number.POSITIVE_INFINITY ? 0 : best
   }
-  return least[full]!
+  return minimum[full]!
 }
 
 /**
- * Expected minutes to isolation when a test is done next: its outcomes and those of the tests after it as they are, errors included, and what is left after
- * that as if tests were perfect.
+ * Expected minutes to isolation when a test is done next. The first tests count with their errors, the rest as perfect.
  *
- *     E(t) = minutesₜ + Σₒ P(o)·W(o),   W = 0 when isolated, else least E of one test fewer ahead, and V at the end
+ *     E(t) = minutesₜ + Σₒ P(o)·W(o),   W = 0 when isolated, else minimum E with one test fewer ahead, and V at the end
  *
- * o is an outcome of test t, W what is left after it.
+ * o is an outcome of test t, W the minutes after it.
  *
- * Three tests ahead come within about a hundredth of the optimum on the average of chains of three to six links, and within a tenth on each of the hundreds tried;
- * two come within a twentieth on the average, a third on the worst.
+ * Looking three tests ahead takes about a hundredth more time than the optimum on average for chains of three to six links, and at most a tenth more on each of
+ * the hundreds tried; looking two ahead takes a twentieth more on average, and a third more on the worst.
  *
  * @param probabilities - P(i)
- * @param test - Test to be done next
+ * @param test - Test to do next
  * @param others - Tests that remain after it
  * @param stopAt - Probability at which a link counts as found. [0.5 .. 1)
- * @param ahead - Tests looked ahead with their errors, this one included. [1 .. 3]
+ * @param ahead - Number of tests that count with their errors, this one included. [1 .. 3]
  * @returns Minutes, this test included
  * @see Bellman, R. (1957), Dynamic Programming
  * @example expectedMinutes([0.5, 0.5], { minutes: 5, failGiven: [1, 0] }, [], 0.95, 2) // 5 ± 1e-12

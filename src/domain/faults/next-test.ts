@@ -14,7 +14,7 @@ import {
 } from './fault-tests.js'
 import { type InteractionAdvice, interactionAdvice } from './interaction.js'
 import { expectedMinutes, MIN_BITS, type Split } from './lookahead.js'
-import { SYMPTOMS, type SymptomId, symptomGiven } from './symptoms.js'
+import { SYMPTOMS, type SymptomId, symptomGiven, symptomsOf } from './symptoms.js'
 
 export type Result = 'fail' | 'pass' | 'present' | 'absent'
 
@@ -32,9 +32,9 @@ export interface LinkProbability {
 /** What one outcome of a test would mean. */
 export interface Outcome {
   readonly probability: number
-  /** Likeliest links after it, at most three. */
+  /** The likeliest links after it, at most three. */
   readonly leading: readonly LinkProbability[]
-  /** The likeliest link would then count as found. */
+  /** Whether the likeliest link then counts as found. */
   readonly isolates: boolean
 }
 
@@ -42,24 +42,24 @@ export interface RankedTest {
   readonly test: FaultTest
   readonly bits: number
   readonly bitsPerMinute: number
-  /** Expected minutes to isolation when this test is done next, this one included; absent for those not worth following. */
+  /** Expected minutes to isolation when this test is done next, this one included; absent where the look-ahead does not follow the test. */
   readonly expectedMinutes?: number
   readonly ifFail: Outcome
   readonly ifPass: Outcome
 }
 
-export type Status = 'isolated' | 'test-on' | 'no-test-helps'
+export type Status = 'isolated' | 'continue' | 'inconclusive'
 
 /** What one observation did. */
 export interface Step {
   readonly observation: Observation
-  /** How likely it was, by what was known before it. */
+  /** Probability of the observation, given those before it. */
   readonly probability: number
   readonly entropyBits: number
   readonly suspect: LinkProbability
 }
 
-/** A symptom that was not yet said to be present or absent. */
+/** A symptom not yet observed, present or absent. */
 export interface OpenSymptom {
   readonly id: SymptomId
   readonly text: string
@@ -74,48 +74,48 @@ export interface FaultState {
   readonly status: Status
   /** The likeliest link. */
   readonly suspect: LinkProbability
-  /** What may be behind the suspect, where it is found and is an interaction of mechanical parts. */
+  /** Possible causes, where the link found is an interaction of mechanical parts. */
   readonly interaction?: InteractionAdvice
   /** What each observation did, in their order. */
   readonly steps: readonly Step[]
-  /** Symptoms to ask for, those that tell most first: they cost nothing. */
+  /** Symptoms to ask about, most informative first: asking costs no time. */
   readonly symptoms: readonly OpenSymptom[]
-  /** Tests not yet done that tell anything, most information per minute first. */
+  /** Informative tests not yet done, most information per minute first. */
   readonly ranked: readonly RankedTest[]
-  /** The test to do: least expected minutes to isolation; absent when there is no need or no use. */
+  /** The test to do: minimum expected minutes to isolation; absent once a link is found, or when no test is informative. */
   readonly next?: RankedTest
   readonly sources: readonly SourceId[]
   readonly notes: readonly Note[]
 }
 
-/** Probability at which a link counts as found, unless the caller says otherwise. */
+/** Probability at which a link counts as found, unless the caller gives another. */
 export const STOP_AT = 0.95
 
-/** Tests that the look-ahead follows to the end: those of the least expected minutes at a first look. */
-const LOOKED_AT = 12
+/** Tests that the look-ahead follows to the end: those with the fewest expected minutes one step ahead. */
+const FOLLOWED = 12
 
-/** Up to so many open tests the look-ahead goes three tests deep, a twentieth of a second; beyond, two. */
+/** Up to this many open tests the look-ahead goes three tests deep, which takes a twentieth of a second; with more, two. */
 const MAX_FOR_THREE_AHEAD = 24
 
-/** Minutes by which expected times must differ to be told apart: below it the test that tells more per minute goes first. */
+/** Expected times that differ by less count as equal: then the test with more information per minute goes first [min]. */
 const SAME_MINUTES = 1e-9
 
 const isSymptom = (id: string): id is SymptomId => Object.hasOwn(SYMPTOMS, id)
 
-/** Probability of each place of an interaction that was put in, when that is at fault; empty without one. */
+/** Probability of each place of an interaction that was added, given that it is at fault; empty without one. */
 type Places = readonly number[]
 
-/** P(test fails | link i at fault); an interaction that was put in fails it as its places do, each as likely as it is by now. */
+/** P(test fails | link i at fault); for an interaction that was added, the mean over its places, weighted by their present probabilities. */
 function failGivenNow(test: FaultTest, chain: Chain, places: Places): number[] {
   const out = failGiven(test, chain.links.length)
-  if (chain.putIn !== undefined) {
-    const atPlaces = failAtPlaces(test, chain.putIn)
-    out[chain.putIn.link] = places.reduce((sum, p, k) => sum + p * atPlaces[k]!, 0)
+  if (chain.added !== undefined) {
+    const atPlaces = failAtPlaces(test, chain.added)
+    out[chain.added.link] = places.reduce((sum, p, k) => sum + p * atPlaces[k]!, 0)
   }
   return out
 }
 
-/** The test or the symptom that was observed, and whether it failed or was present. */
+/** The test or the symptom observed, and whether it failed or was present. */
 function observed(
   { test, result }: Observation,
   index: number,
@@ -141,32 +141,32 @@ function observed(
   return { of: known ?? (test as SymptomId), yes: result === yes }
 }
 
-/** Bayes after each observation in turn. */
+/** Applies Bayes' rule to each observation in turn. */
 function stepsOf(
   chain: Chain,
   tests: ReadonlyMap<string, FaultTest>,
   observations: readonly Observation[],
 ): { steps: Step[]; probabilities: number[]; places: Places } {
   let probabilities = chain.links.map(({ prior }) => prior)
-  const count = chain.putIn?.places.length ?? 0
+  const count = chain.added?.places.length ?? 0
   let places: Places = new Array<number>(count).fill(1 / count)
   const steps = observations.map((observation, index): Step => {
     const { of, yes } = observed(observation, index, tests)
     const likelihood = (given: readonly number[]) => (yes ? given : given.map((p) => 1 - p))
     const given = typeof of === 'string' ? symptomGiven(of, chain) : failGivenNow(of, chain, places)
     const after = updated(probabilities, likelihood(given))
-    // Below this the quotient of two such small numbers is noise.
+    // The quotient of two numbers below this is rounding noise.
     if (after.probability < 1e-12) {
       throw new DomainError(
         'observations-contradict',
-        `observations: "${observation.test}" with result "${observation.result}" is impossible after those before it, whichever link is at fault`,
+        `observations: "${observation.test}" with result "${observation.result}" is impossible after those before it, whichever link is at fault; check both results`,
         { pointer: `/observations/${index}` },
       )
     }
     probabilities = after.probabilities
-    if (chain.putIn !== undefined && typeof of !== 'string') {
-      const found = updated(places, likelihood(failAtPlaces(of, chain.putIn)))
-      // Where no place is possible the interaction is not, and it no longer matters where it would be.
+    if (chain.added !== undefined && typeof of !== 'string') {
+      const found = updated(places, likelihood(failAtPlaces(of, chain.added)))
+      // Where no place is possible, neither is the interaction, and its place no longer matters.
       if (found.probability > 0) places = found.probabilities
     }
     return {
@@ -179,13 +179,13 @@ function stepsOf(
   return { steps, probabilities, places }
 }
 
-/** Symptoms that would tell something, were they asked for. */
+/** Informative symptoms not yet observed. */
 function openSymptoms(
   chain: Chain,
   probabilities: readonly number[],
   done: ReadonlySet<string>,
 ): OpenSymptom[] {
-  return (Object.keys(SYMPTOMS) as SymptomId[])
+  return symptomsOf(chain)
     .filter((id) => !done.has(id))
     .map((id) => ({
       id,
@@ -200,7 +200,7 @@ interface OpenTest extends Split {
   readonly test: FaultTest
 }
 
-/** Expected minutes to isolation of the tests that come into question as the next. */
+/** Expected minutes to isolation of the candidates for the next test. */
 function minutesByTest(
   open: readonly OpenTest[],
   probabilities: readonly number[],
@@ -217,7 +217,7 @@ function minutesByTest(
   const first = open
     .map((one) => ({ one, glance: minutes(one, 1) }))
     .sort((a, b) => a.glance - b.glance || (a.one.test.id < b.one.test.id ? -1 : 1))
-    .slice(0, LOOKED_AT)
+    .slice(0, FOLLOWED)
   const ahead = open.length <= MAX_FOR_THREE_AHEAD ? 3 : 2
   return new Map(first.map(({ one }) => [one.test, minutes(one, ahead)]))
 }
@@ -246,32 +246,33 @@ function rank(
   return ranked
 }
 
-function leadingOf(chain: Chain, probabilities: readonly number[], most: number): LinkProbability[] {
+function leadingOf(chain: Chain, probabilities: readonly number[], max: number): LinkProbability[] {
   return probabilities
     .map((probability, i) => ({ name: chain.links[i]!.name, probability }))
     .sort((a, b) => b.probability - a.probability)
-    .slice(0, most)
+    .slice(0, max)
 }
 
 /**
- * What is known of a fault after some observations, and which test to do next.
+ * Probability that each link is at fault after the observations so far, and the next test to do.
  *
- *     P(link | observations) by Bayes;  tests ranked by I/minutes;  next = least expected minutes to isolation
+ *     P(link | observations) by Bayes' rule;  tests ranked by I/minutes;  next = minimum expected minutes to isolation
  *
- * I is the information that a test is expected to give.
+ * I is the expected information gain of a test.
  *
- * The test to do is not always the first in rank: information per minute looks one step ahead, and costs a tenth more time than the optimum on
- * the average, a third more on some chains; `expectedMinutes` mends that. One link is taken to be at fault; a fault that shows only when parts are
- * together is a link of its own, of kind `interaction`, which mechanical chains have unless the caller gives one with the prior 0. Tests are taken to err independently. The caller keeps the observations and sends all of them.
+ * The next test is not always the first in rank. Information per minute looks one step ahead: it takes a tenth more time than the optimum on
+ * average, and a third more on some chains. `expectedMinutes` looks further. The method assumes that one link is at fault. A fault that shows only
+ * when parts run together is a link of kind `interaction`, which mechanical chains have unless the caller gives one with the prior 0. Tests are
+ * assumed to err independently. The service stores no observations: the caller sends all of them.
  *
  * @param given - Links from wheel to dial, 1 to 20
- * @param observations - Results so far, in the order in which they came
- * @param own - The caller's tests and figures
+ * @param observations - Results so far, in order
+ * @param own - Tests and figures from the caller
  * @param stopAt - Probability at which a link counts as found. [0.5 .. 0.999]
- * @returns Probabilities, status, ranked tests with what each outcome would mean, the test to do
+ * @returns Probabilities, status, ranked tests with the result of each outcome, the next test
  * @throws {DomainError} those of `chainOf` and `testsOf`; `test-unknown`, `result-not-of-test`, `observations-contradict`
- * @see Bayes' rule; Shannon (1948); half-split: US Army IT0338; figures of links and tests are common practice, no source
- * @example nextTest([{ kind: 'lower-cable' }, { kind: 'head' }], [{ test: 'draw-core/lower-cable', result: 'fail' }]).suspect.name // "lower-cable"
+ * @see Bayes' rule; Shannon (1948); half-split: US Army IT0338; default weights and test figures are common practice, no source
+ * @example nextTest([{ kind: 'gearbox-drive' }, { kind: 'cable' }, { kind: 'head' }], [{ test: 'draw-core/cable', result: 'fail' }]).suspect.name // "cable"
  * @example nextTest([{ kind: 'head' }], [{ test: 'x-ray', result: 'fail' }]) // throws test-unknown
  */
 export function nextTest(
@@ -299,7 +300,7 @@ export function nextTest(
     chain,
     probabilities,
     entropyBits: entropyBits(probabilities),
-    status: isolated ? 'isolated' : ranked.length > 0 ? 'test-on' : 'no-test-helps',
+    status: isolated ? 'isolated' : ranked.length > 0 ? 'continue' : 'inconclusive',
     suspect,
     steps,
     symptoms: openSymptoms(chain, probabilities, done),
@@ -312,9 +313,9 @@ export function nextTest(
     const advice = interactionAdvice(chain, position, places)
     if (advice !== undefined) state.interaction = advice
   }
-  if (state.status === 'test-on') {
-    const least = Math.min(...minutes.values())
-    state.next = ranked.find(({ test }) => minutes.get(test)! <= least + SAME_MINUTES)!
+  if (state.status === 'continue') {
+    const minimum = Math.min(...minutes.values())
+    state.next = ranked.find(({ test }) => minutes.get(test)! <= minimum + SAME_MINUTES)!
   }
   return state
 }
@@ -338,22 +339,22 @@ const HAZARDS: Readonly<Record<Hazard, Note>> = {
   'raised-car': {
     code: 'raised-car',
     level: 'caution',
-    text: 'Work under or beside a raised car on stands only, on level ground, wheels chocked; never on a jack alone. With one driven wheel raised the other must not drive: keep the gearbox in neutral and turn the wheel by hand.',
+    text: 'Put the raised car on stands, on level ground, with the wheels chocked; never work on a jack alone. With one driven wheel raised the other must not drive: keep the gearbox in neutral and turn the wheel by hand.',
   },
   'rotating-parts': {
     code: 'rotating-parts',
     level: 'caution',
-    text: 'Keep hands, hair and clothes away from turning shafts and cores; a core that jams in a drill whips.',
+    text: 'Keep hands, hair and clothes away from turning shafts and cores; a core that jams while a drill turns it whips.',
   },
   'live-circuit': {
     code: 'live-circuit',
     level: 'caution',
-    text: 'Measure live circuits through a fuse; take the battery off before parts are unplugged or swapped.',
+    text: 'Measure live circuits through a fuse. Disconnect the battery before you unplug or swap parts.',
   },
-  'one-hand-of-rotation': {
-    code: 'one-hand-of-rotation',
+  'one-direction-of-rotation': {
+    code: 'one-direction-of-rotation',
     level: 'caution',
-    text: 'The layers of a flexible shaft tighten in one hand of rotation only: drive it in the hand in which it runs in the car, or it unwinds and breaks.',
+    text: 'The layers of a flexible shaft tighten in one direction of rotation only: drive it in the direction it turns in the car, or it unwinds and breaks.',
   },
 }
 
@@ -367,35 +368,35 @@ function notesOf(
     {
       code: 'one-fault-assumed',
       level: 'info',
-      text: 'One link is taken to be at fault. After the repair test the whole; if it still fails, begin again without these observations.',
+      text: 'The search assumes that one link is at fault. After the repair, test the whole drive; if it still fails, start again without these observations.',
     },
   ]
   if (chain.links.some(({ priorGiven }) => !priorGiven)) {
     notes.push({
-      code: 'usual-priors',
+      code: 'default-priors',
       level: 'info',
-      text: 'How often each kind of link is at fault is common practice, no source; give prior with a link to use your own weights.',
+      text: 'How often each kind of link fails is common practice, no source; give prior with a link to use your own weight.',
     })
   }
   if (tests.some(({ origin }) => origin !== 'own')) {
     notes.push({
-      code: 'usual-test-figures',
+      code: 'default-test-figures',
       level: 'info',
       text: 'Minutes, sensitivity and false-alarm rates of the built-in tests are common practice, no source; give a test of the same id under tests to use your own figures.',
     })
   }
-  if (chain.putIn !== undefined) {
+  if (chain.added !== undefined) {
     notes.push({
-      code: 'interaction-put-in',
+      code: 'interaction-added',
       level: 'info',
-      text: `A fault that shows only when parts are together counts as a link too, "${chain.links[chain.putIn.link]!.name}", wherever it is. Give a link of kind interaction to say between which parts, with prior 0 to leave it out.`,
+      text: `A fault that shows only when parts run together counts as one more link, "${chain.links[chain.added.link]!.name}", between any of the parts. Give a link of kind interaction to name its parts, or one with prior 0 to leave it out.`,
     })
   }
   if (!chain.links.some(({ kind }) => kind === 'interaction') && chain.line.length > 1) {
     notes.push({
       code: 'interaction-left-out',
       level: 'info',
-      text: 'A fault that shows only when the parts are together is no part of this chain; add a link of kind interaction to allow for it.',
+      text: 'This chain leaves out faults that show only when parts run together; add a link of kind interaction to allow for them.',
     })
   }
   const seen = observations.map(({ test }) => test)
@@ -403,7 +404,7 @@ function notesOf(
     notes.push({
       code: 'observation-repeated',
       level: 'caution',
-      text: 'A test was observed more than once: each counts as if it erred independently, which a second look at the same part seldom does, so the probabilities are too sure.',
+      text: 'A test was observed more than once. Each observation counts as independent, but a second look at the same part seldom is, so the probabilities are overconfident.',
     })
   }
   for (const hazard of Object.keys(HAZARDS) as Hazard[])

@@ -79,7 +79,7 @@ export const SOURCES = {
   'shop-course': {
     title: 'Cable turns counted over 1/100 mile (52 ft 9.6 in) of floor, parts of a turn read by eye',
     standing: 'common-practice',
-    use: 'Default course of a count check, and how finely its turns are read.',
+    use: 'Default course of a count check, and the resolution of its reading.',
   },
   'hand-timing': {
     title: 'Hand timing good to 0.2 s either way',
@@ -361,30 +361,29 @@ export const SOURCES = {
     use: 'Least squares with no unknown below zero: no part can drive the others.',
   },
   'drag-attribution': {
-    title:
-      'Torque of an assembly = sum of the drags of its parts + what only the assembly shows; what each points at',
+    title: 'Torque of an assembly = sum of the drags of its parts + assembly term; possible causes of each',
     standing: 'common-practice',
     use: 'Attribution of drag to parts, causes of a large assembly term, uncertainty of a torque that states none.',
   },
   'half-split-testing': {
     title: 'US Army Signal School, subcourse IT0338: troubleshooting by half-split',
     standing: 'published',
-    use: 'Testing a chain in its middle halves the links that are left.',
+    use: 'A test in the middle of a chain halves the remaining links.',
   },
   'information-entropy': {
     title: 'C. E. Shannon, A Mathematical Theory of Communication (1948), sections 6 and 12',
     standing: 'from-memory',
-    use: 'Entropy of what is still unknown, and what a test is expected to take off it.',
+    use: 'Entropy of the probabilities, and the expected information gain of a test.',
   },
   'fault-priors': {
-    title: 'How often each kind of link is the one at fault, and which symptoms go with it',
+    title: 'How often each kind of link fails, and with which symptoms',
     standing: 'common-practice',
-    use: 'Usual weights of links and symptoms; the caller may give his own.',
+    use: 'Default weights of links and probabilities of symptoms; the caller may give other weights.',
   },
   'fault-tests': {
-    title: 'Minutes, sensitivity and false-alarm rate of usual tests of a speedometer drive',
+    title: 'Duration, sensitivity and false-alarm rate of common tests of a speedometer drive',
     standing: 'common-practice',
-    use: 'Ranking of tests; the caller may give his own figures and tests.',
+    use: 'Ranking of tests; the caller may give other figures and add tests.',
   },
   'nist-ewma': {
     title: 'NIST/SEMATECH e-Handbook of Statistical Methods, 6.3.2.4, EWMA control charts',

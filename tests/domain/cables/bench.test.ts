@@ -33,7 +33,7 @@ describe('TM 9-1829A: a head of 1000 turns a mile', () => {
   })
 })
 
-describe('TM 9-1829A: what the dial may show on the bench', () => {
+describe('TM 9-1829A: tolerances of the dial on the bench', () => {
   const at = (mph: number) => benchTolerance(tableRule('us-army-bench-1944'), mph * MPH)
   test.each([
     [10, 9, 11, 'rule'],
@@ -49,15 +49,15 @@ describe('TM 9-1829A: what the dial may show on the bench', () => {
     expect(found.upperMPerS! / MPH).toBeCloseTo(upper, 9)
     expect(found.basis).toBe(basis)
   })
-  test.each([5, 9.9, 60.1, 80])('nothing is said of %d mph', (mph) => expect(at(mph)).toBeUndefined())
-  test('a rule with a band says its own: UN R39 at 80 km/h lets the dial show 80 to 92', () => {
+  test.each([5, 9.9, 60.1, 80])('no limits at %d mph', (mph) => expect(at(mph)).toBeUndefined())
+  test('a rule with a band gives its own limits: UN R39 at 80 km/h lets the dial show 80 to 92', () => {
     const found = benchTolerance(tableRule('un-r39'), 80 / 3.6)!
     expect(found.lowerMPerS! * 3.6).toBeCloseTo(80, 9)
     expect(found.upperMPerS! * 3.6).toBeCloseTo(92, 9)
   })
 })
 
-describe('tighteningSense, by the helix itself', () => {
+describe('tighteningSense, by the geometry of the helix', () => {
   /**
    * Angle of a wire at a distance z from the eye, clockwise positive: a right-hand helix runs away from the eye clockwise. The near end is
    * turned by `turn` against the far end.
@@ -69,7 +69,7 @@ describe('tighteningSense, by the helix itself', () => {
   test.each([
     ['right-hand', 1],
     ['left-hand', -1],
-  ] as const)('%s: the sense named winds the layer tighter, the other one opens it', (lay, hand) => {
+  ] as const)('%s: the direction named winds the layer tighter, the other unwinds it', (lay, hand) => {
     const sign = tighteningSense(lay) === 'clockwise' ? 1 : -1
     expect(turnsHeld(hand, sign * 0.1)).toBeGreaterThan(turnsHeld(hand, 0))
     expect(turnsHeld(hand, -sign * 0.1)).toBeLessThan(turnsHeld(hand, 0))

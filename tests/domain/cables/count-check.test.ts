@@ -24,7 +24,7 @@ describe('countCheck over 1/100 mile', () => {
       9,
     )
   })
-  test('counts two turns apart are not believed to be good to a quarter', () => {
+  test('counts that differ by two turns get a larger uncertainty than a quarter turn gives', () => {
     const { turns, notes } = countCheck([9, 10, 11], 0.25, COURSE)
     // Mean of three with s = 1, Student for 2 degrees of freedom 4.303 (GUM table G.2: 4.30).
     expect(plusMinus(turns)).toBeCloseTo(4.302652729911275 / Math.sqrt(3), 5)
@@ -33,7 +33,7 @@ describe('countCheck over 1/100 mile', () => {
 })
 
 describe('countUncertainty', () => {
-  test('q/sqrt 6 is what counting whole pulses between random places gives', () => {
+  test('q/sqrt 6 is the standard deviation of counts of whole pulses between random places', () => {
     const next = noise(3)
     const errors: number[] = []
     for (let i = 0; i < 50_000; i++) {
@@ -59,13 +59,13 @@ describe('agreement', () => {
 describe('suspects', () => {
   // 760/mile x 3.70 x 7/20 = 984.2/mile. With 21 teeth in place of 20 the cable turns 20/21 of that.
   const stages = [{ ratio: exact(3.7) }, { ratio: exact(0.35), teeth: { driving: 7, driven: 20 } }]
-  test('a count of 20/21 of what 7/20 gives points at 21 teeth, or a final drive of 3.70 x 20/21', () => {
+  test('a count of 20/21 of what 7/20 gives implies 21 teeth, or a final drive of 3.70 x 20/21', () => {
     const found = suspects(stages, uncertain(20 / 21, 'f', 0.01))
     expect(found[0]!.ratioImplied.value).toBeCloseTo((3.7 * 20) / 21, 12)
     expect(found[0]!.drivenImplied).toBeUndefined()
     expect(found[1]!.drivenImplied).toBe(21)
   })
-  test('a count that lies between whole teeth points at no gear', () => {
+  test('a count between whole teeth implies no gear', () => {
     expect(suspects(stages, uncertain(20 / 20.5, 'f', 0.002))[1]!.drivenImplied).toBeUndefined()
   })
 })

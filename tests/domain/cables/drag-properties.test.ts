@@ -35,7 +35,7 @@ function* numbers(value: unknown): Generator<number> {
     for (const inner of Object.values(value)) yield* numbers(inner)
 }
 
-/** The result, or undefined where the readings say nothing. */
+/** The result, or undefined where the readings are not informative. */
 function attributed(given: readonly TorqueTest[]): DragResult | undefined {
   try {
     return attributeDrag(PARTS, given)
@@ -46,8 +46,8 @@ function attributed(given: readonly TorqueTest[]): DragResult | undefined {
   }
 }
 
-describe('attributeDrag(parts, tests) of any tests whatever', () => {
-  test('gives finite figures, no drag below zero, shares up to 100 %', () => {
+describe('attributeDrag(parts, tests) of arbitrary tests', () => {
+  test('gives finite numbers, no drag below zero, shares up to 100 %', () => {
     fc.assert(
       fc.property(tests, (given) => {
         const result = attributed(given)
@@ -62,12 +62,12 @@ describe('attributeDrag(parts, tests) of any tests whatever', () => {
     )
   })
 
-  test('a part is either determined or in one set that cannot be told apart', () => {
+  test('a part is either determined or in one set that is not distinguishable', () => {
     fc.assert(
       fc.property(tests, (given) => {
         const result = attributed(given)
         if (result === undefined) return
-        const open = result.inseparable.flatMap(({ names }) => names)
+        const open = result.notDistinguishable.flatMap(({ names }) => names)
         expect(new Set(open).size).toBe(open.length)
         for (const { part, dragNm } of result.parts)
           expect(open.includes(part.name)).toBe(dragNm === undefined)
@@ -75,7 +75,7 @@ describe('attributeDrag(parts, tests) of any tests whatever', () => {
     )
   })
 
-  test('what is determined does not depend on the order of tests or parts', () => {
+  test('determined drags do not depend on the order of the tests', () => {
     fc.assert(
       fc.property(tests, (given) => {
         const one = attributed(given)
@@ -93,13 +93,13 @@ describe('attributeDrag(parts, tests) of any tests whatever', () => {
     )
   })
 
-  test('the first next test leaves less open, or shrinks the uncertainty', () => {
+  test('the first proposed test determines more, or shrinks the uncertainty', () => {
     fc.assert(
       fc.property(tests, (given) => {
         const result = attributed(given)
         if (result === undefined) return
         const first = result.nextTests[0]!
-        if (result.inseparable.length === 0 && result.assembly !== undefined) {
+        if (result.notDistinguishable.length === 0 && result.assembly !== undefined) {
           expect(first.uncertaintyReductionPercent).toBeGreaterThan(0)
           return
         }

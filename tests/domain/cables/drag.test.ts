@@ -4,8 +4,8 @@ import type { DragPart, TorqueTest } from '../../../src/domain/cables/torque-tes
 import { plusMinus, uncertain } from '../../../src/domain/measure/figure.js'
 import { randomFrom } from '../../../tools/random.js'
 
-const NAMES = ['wheel drive', 'angle drive', 'lower cable', 'counter', 'upper cable', 'head']
-const KINDS = ['wheel-drive', 'angle-drive', 'cable', 'counter', 'cable', 'head'] as const
+const NAMES = ['gearbox drive', 'angle drive', 'first cable', 'in-line unit', 'second cable', 'head']
+const KINDS = ['gearbox-drive', 'angle-drive', 'cable', 'in-line-unit', 'cable', 'head'] as const
 const PARTS: DragPart[] = NAMES.map((name, i) => ({ name, kind: KINDS[i]! }))
 
 interface Truth {
@@ -108,7 +108,7 @@ describe('attributeDrag(parts, tests) on drives whose drags are known', () => {
     })
   }
 
-  test('a part without any drag stays at or above zero and its uncertainty covers zero', () => {
+  test('a part without drag gets zero or more, and its uncertainty covers zero', () => {
     const random = randomFrom(23)
     let covered = 0
     for (let run = 0; run < RUNS; run++) {
@@ -144,10 +144,10 @@ describe('attributeDrag(parts, tests) by arithmetic', () => {
     expect(result.assembly!.sharePercent).toBeCloseTo(40, 9)
     expect(result.assembly!.found).toBe(true)
     // z = 0.02 / 0.0022913 = 8.73
-    expect(result.assembly!.chance).toBeLessThan(1e-12)
+    expect(result.assembly!.pValue).toBeLessThan(1e-12)
   })
 
-  test('the better of two readings of one part weighs more: 1/u² each', () => {
+  test('two readings of one part have the weights 1/u²', () => {
     const { parts, degreesOfFreedom } = attributeDrag(
       [two[0]!],
       [
@@ -161,7 +161,7 @@ describe('attributeDrag(parts, tests) by arithmetic', () => {
     expect(degreesOfFreedom).toBe(1)
   })
 
-  test('less together than alone gives no negative assembly term', () => {
+  test('less torque together than alone gives an assembly term of zero', () => {
     const result = attributeDrag(two, [
       { parts: ['a'], torqueNm: 0.02, uncertaintyNm: 0.001 },
       { parts: ['b'], torqueNm: 0.01, uncertaintyNm: 0.001 },
@@ -188,7 +188,7 @@ describe('attributeDrag(parts, tests) by arithmetic', () => {
     expect(notes.map(({ code }) => code)).toContain('torque-tests-disagree')
   })
 
-  test('a torque without uncertainty is taken as good to 10 %, and to 2 % of the largest', () => {
+  test('a torque without uncertainty counts with 10 %, and at least 2 % of the largest', () => {
     const { parts, notes } = attributeDrag(two, [
       { parts: ['a'], torqueNm: 0.1 },
       { parts: ['b'], torqueNm: 0.001 },
@@ -199,37 +199,37 @@ describe('attributeDrag(parts, tests) by arithmetic', () => {
   })
 })
 
-describe('attributeDrag(parts, tests) says what cannot be known', () => {
-  test('only the whole: nothing is told apart, but the sum is known', () => {
-    const { parts, inseparable, assembly, nextTests } = attributeDrag(PARTS, [
+describe('attributeDrag(parts, tests) names what the tests do not determine', () => {
+  test('only the whole: no drag is determined, but the sum is', () => {
+    const { parts, notDistinguishable, assembly, nextTests } = attributeDrag(PARTS, [
       { parts: NAMES, torqueNm: 0.09, uncertaintyNm: 0.002 },
     ])
     expect(parts.every(({ dragNm }) => dragNm === undefined)).toBe(true)
     expect(assembly).toBeUndefined()
-    expect(inseparable).toHaveLength(1)
-    expect(inseparable[0]!.names).toEqual([...NAMES, 'assembly term'])
-    expect(inseparable[0]!.togetherNm!.value).toBeCloseTo(0.09, 9)
+    expect(notDistinguishable).toHaveLength(1)
+    expect(notDistinguishable[0]!.names).toEqual([...NAMES, 'assembly term'])
+    expect(notDistinguishable[0]!.togetherNm!.value).toBeCloseTo(0.09, 9)
     expect(nextTests[0]!.parts).toHaveLength(1)
   })
 
-  test('two parts always tested together stay together, the others are known', () => {
-    const { parts, inseparable, nextTests } = attributeDrag(PARTS.slice(0, 3), [
+  test('two parts only tested together are not distinguishable, the others are known', () => {
+    const { parts, notDistinguishable, nextTests } = attributeDrag(PARTS.slice(0, 3), [
       { parts: [NAMES[0]!, NAMES[1]!], torqueNm: 0.02, uncertaintyNm: 0.001 },
       { parts: [NAMES[2]!], torqueNm: 0.01, uncertaintyNm: 0.001 },
     ])
     expect(parts.map(({ dragNm }) => dragNm?.value)).toEqual([undefined, undefined, expect.closeTo(0.01, 9)])
-    expect(inseparable.map(({ names }) => names)).toEqual([[NAMES[0], NAMES[1]]])
-    expect(inseparable[0]!.togetherNm!.value).toBeCloseTo(0.02, 9)
+    expect(notDistinguishable.map(({ names }) => names)).toEqual([[NAMES[0], NAMES[1]]])
+    expect(notDistinguishable[0]!.togetherNm!.value).toBeCloseTo(0.02, 9)
     expect(nextTests[0]!.determines).toEqual([NAMES[0], NAMES[1]])
     expect(nextTests[0]!.parts).toEqual([NAMES[0]])
   })
 
-  test('a part in no test is named', () => {
-    const { parts, inseparable, notes } = attributeDrag(PARTS.slice(0, 2), [
+  test('a part that no test includes is named', () => {
+    const { parts, notDistinguishable, notes } = attributeDrag(PARTS.slice(0, 2), [
       { parts: [NAMES[0]!], torqueNm: 0.02 },
     ])
     expect(parts[1]!.dragNm).toBeUndefined()
-    expect(inseparable).toEqual([{ names: [NAMES[1]], neverTested: true }])
+    expect(notDistinguishable).toEqual([{ names: [NAMES[1]], neverTested: true }])
     expect(notes.find(({ code }) => code === 'part-never-tested')?.text).toContain(NAMES[1])
   })
 
@@ -286,7 +286,7 @@ describe('attributeDrag(parts, tests).findings', () => {
     drags.map((torqueNm, i): TorqueTest => ({ parts: [NAMES[i]!], torqueNm, uncertaintyNm: 0.0005 }))
   const drags = [0.006, 0.005, 0.008, 0.003, 0.007, 0.004]
 
-  test('parts that turn freely alone and bind together: misalignment, bend, thrust, closing seat', () => {
+  test('parts that turn freely alone and bind together: misalignment, bend, thrust, tight seat', () => {
     const { findings } = attributeDrag(PARTS, [
       ...alone(drags),
       { parts: NAMES, torqueNm: 0.09, uncertaintyNm: 0.004 },
@@ -298,9 +298,9 @@ describe('attributeDrag(parts, tests).findings', () => {
       'bend-at-joint',
       'core-thrust',
       'seat-closes-when-tightened',
-      'wrong-hand-angle-drive',
+      'wrong-direction-angle-drive',
     ])
-    expect(findings[0]!.text).toContain('between lower cable and counter')
+    expect(findings[0]!.text).toContain('between first cable and in-line unit')
   })
 
   test('a drive without cables has no bend and no core', () => {
@@ -316,11 +316,11 @@ describe('attributeDrag(parts, tests).findings', () => {
     expect(findings[0]!.causes.map(({ code }) => code)).toEqual([
       'misalignment',
       'seat-closes-when-tightened',
-      'wrong-hand-angle-drive',
+      'wrong-direction-angle-drive',
     ])
   })
 
-  test('two parts that drag more together than alone, loose, point at their joint', () => {
+  test('two parts that drag more together than alone, coupled loosely, have a joint that drags', () => {
     const { findings } = attributeDrag(PARTS, [
       ...alone(drags),
       { parts: [NAMES[1]!, NAMES[2]!], torqueNm: 0.02, uncertaintyNm: 0.0005 },
@@ -330,23 +330,23 @@ describe('attributeDrag(parts, tests).findings', () => {
     expect(joints.map(({ parts }) => parts)).toEqual([[NAMES[1], NAMES[2]]])
   })
 
-  test('a cable above its usual drag is dry, kinked or bent; one at it is not named', () => {
-    const usual = (i: number, defaultNm: number): DragPart => ({
+  test('a cable above its typical drag may be dry, kinked or bent; one at its typical drag has no finding', () => {
+    const typical = (i: number, typicalNm: number): DragPart => ({
       ...PARTS[i]!,
-      defaultNm: uncertain(defaultNm, `usual ${i}`, 0.0005),
+      typicalNm: uncertain(typicalNm, `typical ${i}`, 0.0005),
     })
     const { findings } = attributeDrag(
-      [usual(2, 0.008), usual(4, 0.007)],
+      [typical(2, 0.008), typical(4, 0.007)],
       [
         { parts: [NAMES[2]!], torqueNm: 0.02, uncertaintyNm: 0.0005 },
         { parts: [NAMES[4]!], torqueNm: 0.0071, uncertaintyNm: 0.0005 },
       ],
     )
-    expect(findings.map(({ code, parts }) => [code, ...parts])).toEqual([['part-above-usual', NAMES[2]]])
+    expect(findings.map(({ code, parts }) => [code, ...parts])).toEqual([['part-above-typical', NAMES[2]]])
     expect(findings[0]!.causes.map(({ code }) => code)).toEqual(['dry-part', 'kinked-core', 'tight-bend'])
   })
 
-  test('one part above half of all is where to begin', () => {
+  test('one part above half of all drag dominates', () => {
     const heavy = [...drags]
     heavy[1] = 0.06
     const { findings } = attributeDrag(PARTS, alone(heavy))
@@ -362,16 +362,16 @@ const OZ_IN = 0.007061552
 // uncertainties multiplied by 14.7.
 describe('a joint that drags when its parts are coupled loosely', () => {
   const parts: DragPart[] = [
-    { name: 'gearbox drive', kind: 'wheel-drive' },
-    { name: 'lower cable', kind: 'cable' },
+    { name: 'gearbox drive', kind: 'gearbox-drive' },
+    { name: 'first cable', kind: 'cable' },
     { name: 'angle drive', kind: 'angle-drive' },
-    { name: 'upper cable', kind: 'cable' },
+    { name: 'second cable', kind: 'cable' },
     { name: 'head', kind: 'head' },
   ]
   const ozIn = [0.4, 0.9, 0.4, 0.5, 0.3]
   const singles = parts.map(({ name }, i): TorqueTest => ({ parts: [name], torqueNm: ozIn[i]! * OZ_IN }))
   const whole: TorqueTest = { parts: parts.map(({ name }) => name), torqueNm: 7 * OZ_IN }
-  const pair: TorqueTest = { parts: ['lower cable', 'angle drive'], torqueNm: 5.8 * OZ_IN }
+  const pair: TorqueTest = { parts: ['first cable', 'angle drive'], torqueNm: 5.8 * OZ_IN }
   const before = attributeDrag(parts, [...singles, whole])
   const after = attributeDrag(parts, [...singles, whole, pair])
 
@@ -385,7 +385,7 @@ describe('a joint that drags when its parts are coupled loosely', () => {
     expect(assembly!.found).toBe(true)
     expect(findings[0]!.code).toBe('assembly-drags')
     // 4.5 oz·in = 31.8 mN·m
-    expect(findings[0]!.text).toContain('takes 31.8 mN.m that no part shows alone')
+    expect(findings[0]!.text).toContain('takes 31.8 mN.m that no part takes alone')
     // 10 % of 7.0, and 2 % of it for each part, at 95 %: √(0.7² + 5·0.14²) = 0.767 oz·in.
     expect(plusMinus(assembly!.wholeMinusPartsNm!) / OZ_IN).toBeCloseTo(
       Math.hypot(0.7, 0.14 * Math.sqrt(5)),
@@ -394,7 +394,7 @@ describe('a joint that drags when its parts are coupled loosely', () => {
   })
 
   test('has a drag of its own: 5.8 − 1.3 = 4.5 oz·in, and leaves nothing for elsewhere', () => {
-    expect(after.joints.map(({ parts: meeting }) => meeting)).toEqual([['lower cable', 'angle drive']])
+    expect(after.joints.map(({ parts: meeting }) => meeting)).toEqual([['first cable', 'angle drive']])
     expect(after.joints[0]!.dragNm.value / OZ_IN).toBeCloseTo(4.5, 6)
     expect(after.assembly!.elsewhereNm!.value / OZ_IN).toBeCloseTo(0, 6)
     expect(before.joints).toEqual([])
@@ -409,19 +409,19 @@ describe('a joint that drags when its parts are coupled loosely', () => {
     expect(after.notes.map(({ code }) => code)).not.toContain('torque-tests-disagree')
   })
 
-  test('is where to begin, and no finding says otherwise', () => {
+  test('is the place to begin, and no finding contradicts it', () => {
     expect(after.findings.map(({ code, parts: named }) => [code, ...named.slice(0, 2)])).toEqual([
-      ['assembly-drags', 'gearbox drive', 'lower cable'],
-      ['joint-drags', 'lower cable', 'angle drive'],
+      ['assembly-drags', 'gearbox drive', 'first cable'],
+      ['joint-drags', 'first cable', 'angle drive'],
     ])
-    expect(after.findings[0]!.text).toContain('where lower cable, angle drive meet: begin there')
+    expect(after.findings[0]!.text).toContain('where first cable, angle drive meet: begin there')
     expect(after.findings[1]!.causes.map(({ code }) => code)).toEqual([
       'misalignment',
       'tight-bend',
       'bend-at-joint',
       'core-thrust',
       'seat-closes-when-tightened',
-      'wrong-hand-angle-drive',
+      'wrong-direction-angle-drive',
     ])
   })
 
@@ -429,40 +429,40 @@ describe('a joint that drags when its parts are coupled loosely', () => {
     const { assembly, findings } = attributeDrag(parts, [...singles, { ...whole, torqueNm: 9 * OZ_IN }, pair])
     expect(assembly!.dragNm.value / OZ_IN).toBeCloseTo(6.5, 6)
     expect(assembly!.elsewhereNm!.value / OZ_IN).toBeCloseTo(2, 6)
-    expect(findings[0]!.text).toContain('more elsewhere. To find the joint, open it between')
+    expect(findings[0]!.text).toContain('elsewhere. To find the joint, uncouple the drive between')
   })
 
-  test('is the pair that binds, and not the three parts that hold it: 6.3 − 1.7 is 4.6 for 4.5', () => {
+  test('is the pair that binds, not the three parts that include it: 6.3 − 1.7 is 4.6 for 4.5', () => {
     const three: TorqueTest = {
-      parts: ['gearbox drive', 'lower cable', 'angle drive'],
+      parts: ['gearbox drive', 'first cable', 'angle drive'],
       torqueNm: 6.3 * OZ_IN,
       uncertaintyNm: 0.1 * OZ_IN,
     }
     const { joints } = attributeDrag(parts, [...singles, whole, three, pair])
-    expect(joints.map(({ parts: meeting }) => meeting)).toEqual([['lower cable', 'angle drive']])
+    expect(joints.map(({ parts: meeting }) => meeting)).toEqual([['first cable', 'angle drive']])
   })
 
-  test('that a free whole does not bear out is said to be uncertain', () => {
+  test('that the test of the whole contradicts is reported as not confirmed', () => {
     const { assembly, findings } = attributeDrag(parts, [
       ...singles,
       { ...whole, torqueNm: 2.5 * OZ_IN },
       pair,
     ])
     expect(assembly!.found).toBe(false)
-    expect(findings[0]!.text).toContain('which the whole does not bear out: repeat both tests')
+    expect(findings[0]!.text).toContain('the test of the whole does not confirm it: repeat both tests')
   })
 
-  test('is not seen in two readings of one test that contradict each other', () => {
+  test('does not follow from two contradictory readings of one test', () => {
     const { joints, notes } = attributeDrag(parts.slice(1, 3), [
       singles[1]!,
-      { parts: ['lower cable', 'angle drive'], torqueNm: 1.3 * OZ_IN, assembled: false },
-      { parts: ['lower cable', 'angle drive'], torqueNm: 5.8 * OZ_IN, assembled: false },
+      { parts: ['first cable', 'angle drive'], torqueNm: 1.3 * OZ_IN, assembled: false },
+      { parts: ['first cable', 'angle drive'], torqueNm: 5.8 * OZ_IN, assembled: false },
     ])
     expect(joints).toEqual([])
     expect(notes.map(({ code }) => code)).toContain('torque-tests-disagree')
   })
 
-  test('makes no single part the one to begin with, when more binds between them', () => {
+  test('leaves no part dominant when the drag between the parts is larger', () => {
     const heavy = attributeDrag(parts, [
       ...singles.map((one, i) => (i === 1 ? { ...one, torqueNm: 2 * OZ_IN } : one)),
       { ...whole, torqueNm: 8.1 * OZ_IN },
@@ -471,8 +471,8 @@ describe('a joint that drags when its parts are coupled loosely', () => {
   })
 })
 
-// Found 2026-11: 0 was taken for 10 % of the reading, as if nothing had been given: a 0.02 ± 0.002.
-test('a torque given as exact is taken as good to 0.1 % of the largest, and said to be', () => {
+// Found 2026-11: plusMinus 0 counted as 10 % of the reading, as if it were left out: 0.02 ± 0.002.
+test('a torque given as exact counts with 0.1 % of the largest, and a note says so', () => {
   const { parts, notes } = attributeDrag(
     [{ name: 'a', kind: 'cable' }],
     [{ parts: ['a'], torqueNm: 0.02, uncertaintyNm: 0 }],

@@ -3,7 +3,7 @@ import { describe, expect, test } from 'vitest'
 import { columnDependence, leastSquaresGain } from '../../../src/domain/cables/least-squares.js'
 
 describe('leastSquaresGain(rows, uncertainties)', () => {
-  test('gives the line that an independent library fits', () => {
+  test('gives the same line as an independent library', () => {
     const points: [number, number][] = [
       [0, 1.2],
       [1, 2.9],

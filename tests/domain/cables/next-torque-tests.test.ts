@@ -29,7 +29,7 @@ const normalMatrix = (rows: readonly (readonly number[])[], u: readonly number[]
 
 const trace = (matrix: readonly (readonly number[])[]) => matrix.reduce((sum, row, i) => sum + row[i]!, 0)
 
-test('nextTorqueTests(...) picks the fall of the covariance trace that trying every run of neighbours picks', () => {
+test('nextTorqueTests(...) finds the largest reduction of the covariance trace over all runs of neighbors', () => {
   fc.assert(
     fc.property(
       fc.integer({ min: 2, max: 5 }),
@@ -64,7 +64,7 @@ test('nextTorqueTests(...) picks the fall of the covariance trace that trying ev
   )
 })
 
-test('nextTorqueTests(...) asks for the whole in place when all parts are known and it never was', () => {
+test('nextTorqueTests(...) asks for the whole in place when all parts are known and it was not tested', () => {
   const [first] = nextTorqueTests(
     ['a', 'b'],
     [

@@ -9,7 +9,7 @@ const deviation = (rows: number[][], y: number[], u: number[], solution: readonl
   )
 
 describe('nonNegativeLeastSquares(rows, readings, uncertainties, dependent)', () => {
-  test('meets the conditions of Kuhn and Tucker: slope zero where above zero, and not downhill where at zero', () => {
+  test('meets the Kuhn-Tucker conditions: zero slope above zero, no negative slope at zero', () => {
     fc.assert(
       fc.property(
         fc
@@ -49,7 +49,7 @@ describe('nonNegativeLeastSquares(rows, readings, uncertainties, dependent)', ()
     )
   })
 
-  test('is the plain solution where that is above zero: 1 and 2 alone, 3.3 together', () => {
+  test('equals the unconstrained solution where that is above zero: 1 and 2 alone, 3.3 together', () => {
     // Normal equations 2a + b = 4.3, a + 2b = 5.3: a = 1.1, b = 2.1.
     const rows = [
       [1, 0],

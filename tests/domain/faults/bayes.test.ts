@@ -17,7 +17,7 @@ describe('six links with priors .40 .25 .15 .10 .06 .04, by the definition of en
     [4, 0.468996],
     [5, 0.242292],
   ] as const) {
-    test(`a perfect test that splits off the first ${first} tells ${bits} bits`, () => {
+    test(`a perfect test that splits off the first ${first} gives ${bits} bits`, () => {
       expect(
         informationBits(
           PRIORS,
@@ -29,7 +29,7 @@ describe('six links with priors .40 .25 .15 .10 .06 .04, by the definition of en
 })
 
 describe('half-split on equal links (US Army IT0338)', () => {
-  test('of eight equal links the middle tells most: one bit, and three such tests find the link', () => {
+  test('of eight equal links the middle is most informative: one bit, and three such tests find the link', () => {
     const equal = new Array<number>(8).fill(1 / 8)
     const splitAfter = (first: number) =>
       informationBits(

@@ -1,12 +1,12 @@
 import fc from 'fast-check'
 import { expect, test } from 'vitest'
 import { DomainError } from '../../../src/domain/errors.js'
-import { chainOf, type LinkGiven, PRIOR_WEIGHTS } from '../../../src/domain/faults/chain.js'
+import { chainOf, type LinkGiven, type LinkKind, PRIOR_WEIGHTS } from '../../../src/domain/faults/chain.js'
 import { testsOf } from '../../../src/domain/faults/fault-tests.js'
 import { nextTest, type Observation } from '../../../src/domain/faults/next-test.js'
 import { SYMPTOMS } from '../../../src/domain/faults/symptoms.js'
 
-const kinds = Object.keys(PRIOR_WEIGHTS) as (keyof typeof PRIOR_WEIGHTS)[]
+const kinds = Object.keys(PRIOR_WEIGHTS) as LinkKind[]
 
 const chains = fc
   .array(
@@ -18,7 +18,7 @@ const chains = fc
   )
   .map((links) => links.map((link, i): LinkGiven => ({ ...link, name: `link ${i}` })))
 
-test('nextTest(...) on any chain and any of its observations: probabilities add to one, or the failure is coded', () => {
+test('nextTest(...) on any chain and any of its observations: the probabilities add up to one, or the error has a code', () => {
   fc.assert(
     fc.property(chains, fc.array(fc.tuple(fc.nat(), fc.boolean()), { maxLength: 6 }), (links, picks) => {
       let ids: string[]
@@ -39,7 +39,7 @@ test('nextTest(...) on any chain and any of its observations: probabilities add 
         const state = nextTest(links, observations)
         expect(state.probabilities.reduce((a, b) => a + b, 0)).toBeCloseTo(1, 9)
         expect(state.steps).toHaveLength(observations.length)
-        expect(state.next === undefined).toBe(state.status !== 'test-on')
+        expect(state.next === undefined).toBe(state.status !== 'continue')
         const done = new Set(observations.map((one) => one.test))
         for (const { test: one, bits, ifFail, ifPass, expectedMinutes = 0 } of state.ranked) {
           expect(done.has(one.id)).toBe(false)
@@ -48,10 +48,10 @@ test('nextTest(...) on any chain and any of its observations: probabilities add 
           expect(Number.isFinite(expectedMinutes)).toBe(true)
         }
         if (state.next !== undefined) {
-          const least = Math.min(
+          const minimum = Math.min(
             ...state.ranked.flatMap(({ expectedMinutes }) => expectedMinutes ?? Number.POSITIVE_INFINITY),
           )
-          expect(state.next.expectedMinutes).toBeCloseTo(least, 6)
+          expect(state.next.expectedMinutes).toBeCloseTo(minimum, 6)
         }
       } catch (error) {
         if (!(error instanceof DomainError)) throw error
