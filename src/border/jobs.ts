@@ -7,13 +7,13 @@ import type {
 } from '../schemas/signals.js'
 import type { PaperChoice, WorksheetShape } from '../schemas/worksheets.js'
 import { trainsOut } from './gears.js'
-import { type LogOrder, logAnalysisOut } from './log-analysis.js'
+import { type LogJob, logAnalysisOut } from './log-analysis.js'
 import { simulationOut } from './simulation.js'
 
-/** What each long computation takes and answers, in the shapes of the wire. */
+/** Input and output of each long computation. */
 export interface Jobs {
   simulation: { takes: SimulationRequestShape; answers: SimulationAnswerShape }
-  logAnalysis: { takes: LogOrder; answers: LogAnalysisAnswerShape }
+  logAnalysis: { takes: LogJob; answers: LogAnalysisAnswerShape }
   gearTrains: { takes: TrainsRequestShape; answers: Static<typeof TrainsAnswer> }
   worksheetPdf: { takes: { worksheet: WorksheetShape; paper: PaperChoice }; answers: Uint8Array }
 }
@@ -21,8 +21,7 @@ export interface Jobs {
 type Computed = Exclude<keyof Jobs, 'worksheetPdf'>
 
 /**
- * Computations that may take long enough to keep other callers waiting. They run in threads of their own, where what is
- * drawn on paper is added to them.
+ * Computations long enough to block other requests. They run in worker threads, which also draw the PDF of a worksheet.
  */
 export const JOBS: { readonly [J in Computed]: (input: Jobs[J]['takes']) => Jobs[J]['answers'] } = {
   simulation: simulationOut,
@@ -30,5 +29,5 @@ export const JOBS: { readonly [J in Computed]: (input: Jobs[J]['takes']) => Jobs
   gearTrains: trainsOut,
 }
 
-/** Runs a long computation away from the thread that answers requests. */
+/** Runs a long computation in a worker thread. */
 export type RunJob = <J extends keyof Jobs>(job: J, input: Jobs[J]['takes']) => Promise<Jobs[J]['answers']>

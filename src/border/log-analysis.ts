@@ -16,13 +16,13 @@ import {
 } from '../schemas/signals.js'
 import { filterOut } from './filters.js'
 import { type CsvColumn, csvColumn } from './log-csv.js'
-import { heedHeading, type LogStated } from './log-heading.js'
+import { assertHeadingMatches, type LogSettings } from './log-heading.js'
 import { timeOut, valueSi } from './measures.js'
 import { provenance } from './provenance.js'
 import { RequestProblem } from './request-problem.js'
 
-/** What is to be analyzed, in a form that crosses into a thread without being copied value by value. */
-export interface LogOrder {
+/** Job for a log analysis, in a form that transfers to a worker thread without cloning each value. */
+export interface LogJob {
   readonly holds: 'periods' | 'times'
   readonly unitS: number
   readonly pulsesPerTurn: number
@@ -30,7 +30,7 @@ export interface LogOrder {
   readonly seriesPoints: number
   readonly from:
     | Float64Array
-    | { readonly bytes: Uint8Array; readonly table: CsvColumn; readonly stated: LogStated }
+    | { readonly bytes: Uint8Array; readonly table: CsvColumn; readonly stated: LogSettings }
 }
 
 const UNIT_S = { s: 1, ms: 1e-3, us: 1e-6 } as const
@@ -38,7 +38,7 @@ const SERIES_POINTS = 500
 const MAX_ROWS = 2_000_000
 const MAX_RUNS = 1000
 
-/** Values, or bytes of a table, up to which a log is analyzed at once: a few milliseconds. */
+/** Maximum size of a log that is analyzed on the request thread: a few milliseconds. */
 const LIGHT_VALUES = 5000
 const LIGHT_BYTES = 50_000
 
@@ -51,17 +51,17 @@ function unitOf(
   if (unit !== undefined && tickS !== undefined) {
     throw new DomainError(
       'log-unit-ambiguous',
-      `unit: expected unit or ${tick}, got both; counts of a timer are in ${tick}, times in unit`,
+      `unit: expected unit or ${tick}, got both; give ${tick} for timer counts, unit for times`,
       { pointer: '/unit', in: part },
     )
   }
   return tickS ?? UNIT_S[unit ?? 's']
 }
 
-/** A log in JSON. */
-export function logOrderOf(wire: LogAnalysisRequestShape): LogOrder {
+/** Job for a log in JSON. */
+export function logJobOf(wire: LogAnalysisRequestShape): LogJob {
   const holds = 'periods' in wire ? 'periods' : 'times'
-  const order: Mutable<LogOrder> = {
+  const job: Mutable<LogJob> = {
     holds,
     unitS: unitOf(
       wire.unit,
@@ -73,14 +73,14 @@ export function logOrderOf(wire: LogAnalysisRequestShape): LogOrder {
     seriesPoints: wire.seriesPoints ?? SERIES_POINTS,
     from: Float64Array.from('periods' in wire ? wire.periods : wire.times),
   }
-  if (wire.pulses !== undefined) order.pulsesPerM = valueSi('perDistance', wire.pulses)
-  return order
+  if (wire.pulses !== undefined) job.pulsesPerM = valueSi('perDistance', wire.pulses)
+  return job
 }
 
 const DELIMITERS = { comma: ',', semicolon: ';', tab: '\t' } as const
 
-/** A log as a table. */
-export function logOrderOfCsv(bytes: Uint8Array, query: LogAnalysisQueryShape): LogOrder {
+/** Job for a log in CSV. */
+export function logJobOfCsv(bytes: Uint8Array, query: LogAnalysisQueryShape): LogJob {
   if (query.pulsesPerTurn === undefined) {
     const fault = {
       in: 'query',
@@ -90,7 +90,7 @@ export function logOrderOfCsv(bytes: Uint8Array, query: LogAnalysisQueryShape): 
     } as const
     throw new RequestProblem('invalid-request', 'query #/pulsesPerTurn is required with text/csv', [fault])
   }
-  const order: Mutable<LogOrder> = {
+  const job: Mutable<LogJob> = {
     holds: query.holds ?? 'times',
     unitS: unitOf(
       query.unit,
@@ -109,39 +109,39 @@ export function logOrderOfCsv(bytes: Uint8Array, query: LogAnalysisQueryShape): 
       },
     },
   }
-  if (query.pulsesPerKm !== undefined) order.pulsesPerM = query.pulsesPerKm / KM_M
-  return order
+  if (query.pulsesPerKm !== undefined) job.pulsesPerM = query.pulsesPerKm / KM_M
+  return job
 }
 
-/** JSON says in the body what CSV says in the address: refuses both at once. */
+/** Refuses query parameters with a JSON log, which has the settings in its body. */
 export function refuseQuery(query: LogAnalysisQueryShape): void {
   const names = Object.keys(query)
   if (names.length === 0) return
   throw new RequestProblem(
     'invalid-request',
-    `query #/${names[0]} is for text/csv; a JSON log says it in its body`,
+    `query #/${names[0]} is for text/csv; a JSON log has it in its body`,
     names.map((name) => ({
       in: 'query' as const,
       pointer: `#/${name}`,
       code: 'unknown-field',
-      detail: 'is for text/csv; a JSON log says it in its body',
+      detail: 'is for text/csv; a JSON log has it in its body',
     })),
   )
 }
 
-/** Whether a log would keep other callers waiting if it were analyzed at once. */
-export function logIsHeavy({ from }: LogOrder): boolean {
+/** Whether the analysis of a log would block the request thread. */
+export function logIsHeavy({ from }: LogJob): boolean {
   return from instanceof Float64Array ? from.length > LIGHT_VALUES : from.bytes.byteLength > LIGHT_BYTES
 }
 
-function valuesOfTable({ bytes, table, stated }: Exclude<LogOrder['from'], Float64Array>): Float64Array {
+function valuesOfTable({ bytes, table, stated }: Exclude<LogJob['from'], Float64Array>): Float64Array {
   const { heading, values } = csvColumn(bytes, table, MAX_ROWS)
-  if (heading !== undefined) heedHeading(heading, stated)
+  if (heading !== undefined) assertHeadingMatches(heading, stated)
   return values
 }
 
-function analysisOf(order: LogOrder): LogAnalysis {
-  const { holds, unitS, pulsesPerTurn, pulsesPerM, seriesPoints, from } = order
+function analysisOf(job: LogJob): LogAnalysis {
+  const { holds, unitS, pulsesPerTurn, pulsesPerM, seriesPoints, from } = job
   const values = from instanceof Float64Array ? from : valuesOfTable(from)
   const request: Mutable<LogAnalysisRequest> = { values, holds, unitS, pulsesPerTurn, seriesPoints }
   if (pulsesPerM !== undefined) request.pulsesPerM = pulsesPerM
@@ -149,7 +149,7 @@ function analysisOf(order: LogOrder): LogAnalysis {
     return analyzeLog(request)
   } catch (error) {
     if (from instanceof Float64Array || !(error instanceof DomainError)) throw error
-    // A table has rows, not fields.
+    // A table has rows, so a JSON Pointer does not apply.
     const { pointer: _, ...context } = error.context
     throw new DomainError(error.code, error.message, context, { cause: error })
   }
@@ -177,8 +177,8 @@ function seriesOut(flat: Float64Array, inSpeed: boolean): LogAnalysisAnswerShape
 }
 
 /** The answer of `POST /v1/signals/log-analysis`. */
-export function logAnalysisOut(order: LogOrder): LogAnalysisAnswerShape {
-  const result = analysisOf(order)
+export function logAnalysisOut(job: LogJob): LogAnalysisAnswerShape {
+  const result = analysisOf(job)
   const notes = [...result.notes]
   if (
     result.missed.length > MAX_PLACES ||
@@ -206,7 +206,7 @@ export function logAnalysisOut(order: LogOrder): LogAnalysisAnswerShape {
       edge: timeOut(result.jitter.edgeS),
       nextCorrelation: result.jitter.nextCorrelation,
     },
-    series: seriesOut(result.series, order.pulsesPerM !== undefined),
+    series: seriesOut(result.series, job.pulsesPerM !== undefined),
     causes: [...result.causes],
     findings: result.findings.map(findingOut),
     ...provenance({ sources: result.sources, notes }),

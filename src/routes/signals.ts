@@ -1,6 +1,6 @@
 import { Type } from '@sinclair/typebox'
 import { filterDesignOut } from '../border/filter-design.js'
-import { logAnalysisOut, logIsHeavy, logOrderOf, logOrderOfCsv, refuseQuery } from '../border/log-analysis.js'
+import { logAnalysisOut, logIsHeavy, logJobOf, logJobOfCsv, refuseQuery } from '../border/log-analysis.js'
 import { simulationIsHeavy, simulationOut } from '../border/simulation.js'
 import { ref } from '../schemas/measures.js'
 import { calculationProblems, problems } from '../schemas/problems.js'
@@ -18,10 +18,10 @@ import type { App, RouteOptions } from './options.js'
 
 const tags = ['signals']
 
-/** Largest log [bytes]: a million periods and more. */
+/** Maximum size of a log [bytes]: more than a million periods. */
 const LOG_LIMIT = 16 * 1024 * 1024
 
-/** A log as a table [s]: sixty pulses, 2.5 ms apart but for a little jitter. */
+/** Example log in CSV [s]: sixty pulses, 2.5 ms apart with a little jitter. */
 const LOG_EXAMPLE = `time\n${Array.from({ length: 60 }, (_, i) => (i * 0.0025 + (i % 3) * 1e-5).toFixed(5)).join('\n')}\n`
 
 export async function signalRoutes(app: App, { runJob }: RouteOptions): Promise<void> {
@@ -32,7 +32,7 @@ export async function signalRoutes(app: App, { runJob }: RouteOptions): Promise<
         operationId: 'designFilter',
         summary: 'Design a smoothing filter',
         description:
-          'The range of smoothing factors that bring noise down far enough without lagging too much, the factor to take, its power-of-two shift, and other filters compared.',
+          'The range of smoothing factors that meet a noise limit and a lag limit, the recommended factor, its power-of-two shift, and a comparison with other filters.',
         tags,
         body: ref(FilterDesignRequest),
         response: { 200: ref(FilterDesignAnswer), ...calculationProblems() },
@@ -48,7 +48,7 @@ export async function signalRoutes(app: App, { runJob }: RouteOptions): Promise<
         operationId: 'simulateReading',
         summary: 'Simulate a drive and its display',
         description:
-          'A drive, the pulses of a ring on it with its faults, missed and extra pulses, and what a timer, a filter and a display make of them, against the true speed. Up to 2 million pulses; the same request gives the same answer.',
+          'Simulates a drive: the pulses of a ring with its faults, missed and extra pulses, then timer, filter and display, compared with the true speed. Up to 2 million pulses; the same request gives the same answer.',
         tags,
         body: ref(SimulationRequest),
         response: { 200: ref(SimulationAnswer), ...calculationProblems(), ...problems(503) },
@@ -57,7 +57,7 @@ export async function signalRoutes(app: App, { runJob }: RouteOptions): Promise<
     ({ body }) => (simulationIsHeavy(body) ? runJob('simulation', body) : simulationOut(body)),
   )
 
-  // In a scope of its own: nowhere else is text/csv taken.
+  // In its own scope, since only this operation accepts text/csv.
   await app.register(async (scope: App) => {
     scope.addContentTypeParser('text/csv', { parseAs: 'buffer' }, (_request, body, done) => done(null, body))
     scope.post(
@@ -68,7 +68,7 @@ export async function signalRoutes(app: App, { runJob }: RouteOptions): Promise<
           operationId: 'analyzeLog',
           summary: 'Analyze a recorded pulse log',
           description:
-            'Finds missed and extra pulses, the errors of each gap of the ring, once-per-turn run-out, jitter, timer step and counter wrap, says what they point at, and recommends a filter. JSON with periods or times, or text/csv with the settings in the address; up to 16 MiB.',
+            'Finds missed and extra pulses, the errors of each gap of the ring, once-per-turn run-out, jitter, timer step and counter wraps, names the likely causes, and recommends a filter. JSON with periods or times, or text/csv with the settings in the query; up to 16 MiB.',
           tags,
           querystring: LogAnalysisQuery,
           body: {
@@ -86,13 +86,13 @@ export async function signalRoutes(app: App, { runJob }: RouteOptions): Promise<
         },
       },
       ({ body, query }) => {
-        let order: ReturnType<typeof logOrderOf>
-        if (body instanceof Uint8Array) order = logOrderOfCsv(body, query)
+        let job: ReturnType<typeof logJobOf>
+        if (body instanceof Uint8Array) job = logJobOfCsv(body, query)
         else {
           refuseQuery(query)
-          order = logOrderOf(body as LogAnalysisRequestShape)
+          job = logJobOf(body as LogAnalysisRequestShape)
         }
-        return logIsHeavy(order) ? runJob('logAnalysis', order) : logAnalysisOut(order)
+        return logIsHeavy(job) ? runJob('logAnalysis', job) : logAnalysisOut(job)
       },
     )
   })
