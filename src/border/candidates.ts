@@ -32,7 +32,7 @@ function meetingOut(meeting: Meeting): Static<typeof MeetingShape> {
   return out
 }
 
-/** What to look for in the store, for each interface of a part. */
+/** Index probes for each interface of a part. */
 export const probesFor = (part: Shared, toleranceM: number): InterfaceProbe[][] =>
   interfacesOf(partOf(part)).map((one) => interfaceProbes(one, toleranceM))
 

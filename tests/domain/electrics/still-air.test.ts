@@ -178,7 +178,7 @@ describe('a 95 % range covers 95 %, hot side included; value ± covered 87 %, al
       powerW: uncertain(w, 'power inside', uW),
       surfaceM2: uncertain(m2, 'surface', share * m2),
       materials: [{ by: 'own', name: 'x', glassTransitionK: uncertain(K + 110, 'glass', 2) }],
-      ...(h === undefined ? {} : { heatTransferWPerM2K: uncertain(h[0], 'heat given off', h[1]) }),
+      ...(h === undefined ? {} : { heatTransferWPerM2K: uncertain(h[0], 'heat transfer', h[1]) }),
     })
     const { boxK, boxRange, riseK, riseRange, materials } = enclosure(request)
     const [uniform, normal] = [uniforms(11), noise(12)]
@@ -217,7 +217,7 @@ describe('a 95 % range covers 95 %, hot side included; value ± covered 87 %, al
   })
 
   test('a heat transfer whose uncertainty includes zero gives no maximum temperature, and is refused by its field', () => {
-    expect(() => enclosure(box({ heatTransferWPerM2K: uncertain(10, 'heat given off', 6) }))).toThrow(
+    expect(() => enclosure(box({ heatTransferWPerM2K: uncertain(10, 'heat transfer', 6) }))).toThrow(
       expect.objectContaining({
         code: 'out-of-range',
         context: expect.objectContaining({ pointer: '/heatTransfer' }),

@@ -17,16 +17,16 @@ const circle = (bolts: number, diameter: number, rest: Partial<BoltCircle> = {})
   circleDiameterM: mm(diameter),
   ...rest,
 })
-const thread = (designation: string, sex: 'inner' | 'outer'): Interface => ({
+const thread = (designation: string, gender: 'inner' | 'outer'): Interface => ({
   kind: 'thread',
   designation,
-  sex,
+  gender,
 })
-const square = (size: number, sex: 'inner' | 'outer'): Interface => ({
+const square = (size: number, gender: 'inner' | 'outer'): Interface => ({
   kind: 'shaft',
   form: 'square',
   sizeM: mm(size),
-  sex,
+  gender,
 })
 const misfitsMm = (comparison: InterfaceComparison | undefined) =>
   Object.fromEntries(
@@ -47,12 +47,12 @@ describe('compareInterfaces(one, other, tolerance)', () => {
     )
   })
 
-  test('threads of another hand or flank angle are not of a kind', () => {
+  test('threads of different hand or flank angle are not comparable', () => {
     expect(compareInterfaces(thread('M18x1.5', 'outer'), thread('M18x1.5 LH', 'inner'), 0.01)).toBeUndefined()
     expect(compareInterfaces(thread('3/8-16', 'outer'), thread('3/8-16 BSW', 'inner'), 0.01)).toBeUndefined()
   })
 
-  test('a 3.3 mm square end in a 3.5 mm square: 0.2 mm of play; the other way round it is interference', () => {
+  test('a 3.3 mm square end in a 3.5 mm square: 0.2 mm clearance; the reverse is interference', () => {
     expect(misfitsMm(compareInterfaces(square(3.3, 'outer'), square(3.5, 'inner'), 0.0005))).toEqual({
       size: 0.2,
     })
@@ -64,7 +64,7 @@ describe('compareInterfaces(one, other, tolerance)', () => {
     })
   })
 
-  test('two square ends match: the other may stand in the place of this one', () => {
+  test('two square ends match: one may replace the other', () => {
     expect(compareInterfaces(square(3.3, 'outer'), square(3.2, 'outer'), 0.0005)).toMatchObject({
       relation: 'matches',
     })
@@ -73,20 +73,20 @@ describe('compareInterfaces(one, other, tolerance)', () => {
     })
   })
 
-  test('a square end and a round bore are not of a kind', () => {
+  test('a square end and a round bore are not comparable', () => {
     expect(
       compareInterfaces(square(3.3, 'outer'), { kind: 'bore', diameterM: mm(3.3) }, 0.01),
     ).toBeUndefined()
   })
 
-  test('a bore takes a round shaft and matches a bore', () => {
+  test('a bore mates with a round shaft and matches a bore', () => {
     const bore: Interface = { kind: 'bore', diameterM: mm(20) }
-    const shaft: Interface = { kind: 'shaft', form: 'round', sizeM: mm(19.9), sex: 'outer' }
+    const shaft: Interface = { kind: 'shaft', form: 'round', sizeM: mm(19.9), gender: 'outer' }
     expect(compareInterfaces(bore, shaft, 0.0002)).toMatchObject({ relation: 'mates', within: true })
     expect(compareInterfaces(bore, bore, 0)).toMatchObject({ relation: 'matches', within: true })
   })
 
-  test('the tolerance is closed: 100.5 on 100 mm is within 0.5 mm, though not in binary fractions', () => {
+  test('the tolerance is closed: 100.5 on 100 mm is within 0.5 mm, although not in binary fractions', () => {
     expect(0.1005 - 0.1 > 0.0005).toBe(true)
     expect(compareInterfaces(circle(4, 100), circle(4, 100.5), 0.0005)?.within).toBe(true)
     expect(compareInterfaces(circle(4, 100), circle(4, 100.51), 0.0005)?.within).toBe(false)
@@ -110,14 +110,14 @@ describe('compareInterfaces(one, other, tolerance)', () => {
     expect(misfitsMm(comparison)).toEqual({ 'circle-diameter': 0.4, 'bolt-hole': 0.5 })
   })
 
-  test('a dimension that only one states is named, not guessed', () => {
+  test('a dimension that only one gives is named, not guessed', () => {
     const comparison = compareInterfaces(circle(4, 100, { boreM: mm(56) }), circle(4, 100), 0.0005)
     expect(comparison).toMatchObject({ notCompared: ['bore'], within: true })
   })
 
   test('a spigot larger than the bore is interference', () => {
-    const hub = circle(4, 100, { boreM: mm(57.1), sex: 'outer' })
-    const wheel = circle(4, 100, { boreM: mm(56.6), sex: 'inner' })
+    const hub = circle(4, 100, { boreM: mm(57.1), gender: 'outer' })
+    const wheel = circle(4, 100, { boreM: mm(56.6), gender: 'inner' })
     expect(misfitsMm(compareInterfaces(hub, wheel, 0.001))).toMatchObject({ bore: -0.5 })
   })
 
@@ -128,13 +128,13 @@ describe('compareInterfaces(one, other, tolerance)', () => {
     expect(plusMinus(compareInterfaces(one, other, 0.001)!.compared[0]!.misfitM)).toBeCloseTo(1e-4, 12)
   })
 
-  test('refuses a tolerance that says nothing', () => {
+  test('refuses a meaningless tolerance', () => {
     expect(() => compareInterfaces(circle(4, 100), circle(4, 100), 0.02)).toThrow(
       expect.objectContaining({ code: 'out-of-range' }),
     )
   })
 
-  test('is the same seen from the other part: mating misfits equal, matching ones turned round', () => {
+  test('is the same from the side of the other part: mating deviations are equal, matching ones have the opposite sign', () => {
     fc.assert(
       fc.property(anyInterface, anyInterface, fc.integer({ min: 0, max: 10 }), (one, other, tenths) => {
         const there = compareInterfaces(one, other, tenths / 1e4)
