@@ -155,7 +155,7 @@ export async function partRoutes(app: App, { store, cursors }: RouteOptions): Pr
         operationId: 'exportParts',
         summary: 'Parts as a table',
         description:
-          'Every part (RFC 4180), ready to be changed in a spreadsheet and imported again: a further interface of a part stands in a further row, with the id of the part and its other part columns empty.',
+          'All parts as CSV (RFC 4180), to edit in a spreadsheet and import again: each further interface of a part has its own row, with the id of the part and its other part columns empty.',
         tags,
         response: {
           200: tableAnswer('parts', COLUMNS),

@@ -14,7 +14,7 @@ export interface Candidate<T> {
   /** Best match of each interface of this part that has one within the tolerance. */
   readonly meetings: readonly Meeting[]
   /** Maximum absolute deviation among them [m]. */
-  readonly worstMisfitM: number
+  readonly worstDeviationM: number
 }
 
 export interface CandidateSearch<T> {
@@ -36,7 +36,7 @@ const FASTENERS: Note = {
 }
 
 const worst = (meeting: InterfaceComparison) =>
-  Math.max(0, ...meeting.compared.map(({ misfitM }) => Math.abs(misfitM.value)))
+  Math.max(0, ...meeting.compared.map(({ deviationM }) => Math.abs(deviationM.value)))
 
 /** The best match of each interface of one part with the other part. */
 function meetingsOf(here: readonly Interface[], there: readonly Interface[], toleranceM: number): Meeting[] {
@@ -66,7 +66,7 @@ function meetingsOf(here: readonly Interface[], there: readonly Interface[], tol
  * @returns The candidates, with notes: a candidate is not proven
  * @throws {DomainError} `out-of-range`, `thread-not-understood`
  * @see a choice of this service
- * @example findCandidates([{ kind: 'bore', diameterM: exact(0.02) }], [{ id: 'a', interfaces: [{ kind: 'bore', diameterM: exact(0.0203) }] }], 0.0005).candidates[0].worstMisfitM // 0.0003 ± 1e-12
+ * @example findCandidates([{ kind: 'bore', diameterM: exact(0.02) }], [{ id: 'a', interfaces: [{ kind: 'bore', diameterM: exact(0.0203) }] }], 0.0005).candidates[0].worstDeviationM // 0.0003 ± 1e-12
  * @example findCandidates([{ kind: 'bore', diameterM: exact(0.02) }], [{ id: 'a', interfaces: [{ kind: 'bore', diameterM: exact(0.0203) }] }], 0.0002).candidates.length // 0 ± 0
  */
 export function findCandidates<T extends { readonly id: string; readonly interfaces: readonly Interface[] }>(
@@ -77,13 +77,13 @@ export function findCandidates<T extends { readonly id: string; readonly interfa
   const candidates = others
     .map((part): Candidate<T> => {
       const meetings = meetingsOf(interfaces, part.interfaces, toleranceM)
-      return { part, meetings, worstMisfitM: Math.max(0, ...meetings.map(worst)) }
+      return { part, meetings, worstDeviationM: Math.max(0, ...meetings.map(worst)) }
     })
     .filter(({ meetings }) => meetings.length > 0)
     .sort(
       (a, b) =>
         b.meetings.length - a.meetings.length ||
-        a.worstMisfitM - b.worstMisfitM ||
+        a.worstDeviationM - b.worstDeviationM ||
         (a.part.id < b.part.id ? -1 : 1),
     )
   const kinds = new Set(interfaces.map(({ kind }) => kind))

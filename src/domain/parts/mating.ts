@@ -31,7 +31,7 @@ export interface Compared {
   readonly thisM: Figure
   readonly otherM: Figure
   /** Mating: inner minus outer, so positive is clearance and negative is interference. Matching: the other minus this one. */
-  readonly misfitM: Figure
+  readonly deviationM: Figure
   readonly within: boolean
 }
 
@@ -197,7 +197,7 @@ function probedKeys(one: Interface): string[] {
  * @returns The comparison, or undefined if the two are not comparable (other form, teeth, hand, flank angle, bolts)
  * @throws {DomainError} `out-of-range`, `thread-not-understood`
  * @see JCGM 100:2008, 5.1.2 (uncertainty of a difference)
- * @example compareInterfaces({ kind: 'bore', diameterM: exact(0.0202) }, { kind: 'shaft', form: 'round', sizeM: exact(0.02), gender: 'outer' }, 0.0005).compared[0].misfitM.value // 0.0002 ± 1e-12
+ * @example compareInterfaces({ kind: 'bore', diameterM: exact(0.0202) }, { kind: 'shaft', form: 'round', sizeM: exact(0.02), gender: 'outer' }, 0.0005).compared[0].deviationM.value // 0.0002 ± 1e-12
  * @example compareInterfaces({ kind: 'thread', designation: 'M22x1.5', gender: 'outer' }, { kind: 'thread', designation: '7/8-18', gender: 'inner' }, 0.0005).relation // "mates"
  */
 export function compareInterfaces(
@@ -228,13 +228,13 @@ export function compareInterfaces(
       [renamed(otherM, (input) => `other: ${input}`), sign],
       [renamed(thisM, (input) => `this: ${input}`), -sign],
     ])
-    const misfitM = dimension === 'pitch' ? scaled(difference, ENGAGED_TURNS) : difference
+    const deviationM = dimension === 'pitch' ? scaled(difference, ENGAGED_TURNS) : difference
     compared.push({
       dimension,
       thisM,
       otherM,
-      misfitM,
-      within: Math.abs(misfitM.value) <= toleranceM + ROUNDING_M,
+      deviationM,
+      within: Math.abs(deviationM.value) <= toleranceM + ROUNDING_M,
     })
   }
   const result: Mutable<InterfaceComparison> = {

@@ -46,7 +46,7 @@ function decimalsOf(values: Float64Array): number | undefined {
 }
 
 /**
- * Step of the timer that recorded a log, as far as the values show it.
+ * Step of the timer that recorded a log, from the values.
  *
  *     step = greatest common divisor of the values, as whole numbers of their last decimal
  *

@@ -28,11 +28,11 @@ const square = (size: number, gender: 'inner' | 'outer'): Interface => ({
   sizeM: mm(size),
   gender,
 })
-const misfitsMm = (comparison: InterfaceComparison | undefined) =>
+const deviationsMm = (comparison: InterfaceComparison | undefined) =>
   Object.fromEntries(
-    (comparison?.compared ?? []).map(({ dimension, misfitM }) => [
+    (comparison?.compared ?? []).map(({ dimension, deviationM }) => [
       dimension,
-      +(misfitM.value * 1000).toFixed(9),
+      +(deviationM.value * 1000).toFixed(9),
     ]),
   )
 
@@ -41,7 +41,7 @@ describe('compareInterfaces(one, other, tolerance)', () => {
     const comparison = compareInterfaces(thread('7/8-18', 'outer'), thread('M22x1.5', 'inner'), 0.0005)
     expect(comparison).toMatchObject({ relation: 'mates', within: true })
     // 22 - 22.225 = -0.225 mm; 5 x (1.5 - 25.4/18) = 0.444444 mm.
-    expect(misfitsMm(comparison)).toEqual({ 'major-diameter': -0.225, pitch: 0.444444444 })
+    expect(deviationsMm(comparison)).toEqual({ 'major-diameter': -0.225, pitch: 0.444444444 })
     expect(compareInterfaces(thread('7/8-18', 'outer'), thread('M22x1.5', 'inner'), 0.0004)?.within).toBe(
       false,
     )
@@ -53,13 +53,13 @@ describe('compareInterfaces(one, other, tolerance)', () => {
   })
 
   test('a 3.3 mm square end in a 3.5 mm square: 0.2 mm clearance; the reverse is interference', () => {
-    expect(misfitsMm(compareInterfaces(square(3.3, 'outer'), square(3.5, 'inner'), 0.0005))).toEqual({
+    expect(deviationsMm(compareInterfaces(square(3.3, 'outer'), square(3.5, 'inner'), 0.0005))).toEqual({
       size: 0.2,
     })
-    expect(misfitsMm(compareInterfaces(square(3.5, 'inner'), square(3.3, 'outer'), 0.0005))).toEqual({
+    expect(deviationsMm(compareInterfaces(square(3.5, 'inner'), square(3.3, 'outer'), 0.0005))).toEqual({
       size: 0.2,
     })
-    expect(misfitsMm(compareInterfaces(square(3.5, 'outer'), square(3.3, 'inner'), 0.0005))).toEqual({
+    expect(deviationsMm(compareInterfaces(square(3.5, 'outer'), square(3.3, 'inner'), 0.0005))).toEqual({
       size: -0.2,
     })
   })
@@ -68,7 +68,7 @@ describe('compareInterfaces(one, other, tolerance)', () => {
     expect(compareInterfaces(square(3.3, 'outer'), square(3.2, 'outer'), 0.0005)).toMatchObject({
       relation: 'matches',
     })
-    expect(misfitsMm(compareInterfaces(square(3.3, 'outer'), square(3.2, 'outer'), 0.0005))).toEqual({
+    expect(deviationsMm(compareInterfaces(square(3.3, 'outer'), square(3.2, 'outer'), 0.0005))).toEqual({
       size: -0.1,
     })
   })
@@ -107,7 +107,7 @@ describe('compareInterfaces(one, other, tolerance)', () => {
     )
     // (8.5 + 9)/2 - 0.2 = 8.55, more than the smaller hole.
     expect(comparison?.largestBoltM).toBeCloseTo(0.0085, 12)
-    expect(misfitsMm(comparison)).toEqual({ 'circle-diameter': 0.4, 'bolt-hole': 0.5 })
+    expect(deviationsMm(comparison)).toEqual({ 'circle-diameter': 0.4, 'bolt-hole': 0.5 })
   })
 
   test('a dimension that only one gives is named, not guessed', () => {
@@ -118,14 +118,14 @@ describe('compareInterfaces(one, other, tolerance)', () => {
   test('a spigot larger than the bore is interference', () => {
     const hub = circle(4, 100, { boreM: mm(57.1), gender: 'outer' })
     const wheel = circle(4, 100, { boreM: mm(56.6), gender: 'inner' })
-    expect(misfitsMm(compareInterfaces(hub, wheel, 0.001))).toMatchObject({ bore: -0.5 })
+    expect(deviationsMm(compareInterfaces(hub, wheel, 0.001))).toMatchObject({ bore: -0.5 })
   })
 
   test('the uncertainty of a deviation is that of both readings', () => {
     const one: Interface = { kind: 'bore', diameterM: uncertain(0.02, 'bore', 3e-5) }
     const other: Interface = { kind: 'bore', diameterM: uncertain(0.0202, 'bore', 4e-5) }
     // 2 x sqrt(0.03^2 + 0.04^2) = 0.1 mm.
-    expect(plusMinus(compareInterfaces(one, other, 0.001)!.compared[0]!.misfitM)).toBeCloseTo(1e-4, 12)
+    expect(plusMinus(compareInterfaces(one, other, 0.001)!.compared[0]!.deviationM)).toBeCloseTo(1e-4, 12)
   })
 
   test('refuses a meaningless tolerance', () => {
@@ -145,7 +145,7 @@ describe('compareInterfaces(one, other, tolerance)', () => {
         const sign = there.relation === 'mates' ? 1 : -1
         for (const line of there.compared) {
           const same = back.compared.find(({ dimension }) => dimension === line.dimension)!
-          expect(same.misfitM.value).toBeCloseTo(sign * line.misfitM.value, 12)
+          expect(same.deviationM.value).toBeCloseTo(sign * line.deviationM.value, 12)
         }
       }),
       { numRuns: 1000 },
