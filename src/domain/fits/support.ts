@@ -64,7 +64,7 @@ const succession = (agreeing: number, against: number) => (agreeing + 1) / (agre
  *
  * @param reports - All reports about one part and one vehicle or other part
  * @returns The scores, and whether the reports agree
- * @see rule of succession (Laplace, Essai philosophique sur les probabilités, 1814); weights: common practice, no source
+ * @see Rule of succession (Laplace, Essai philosophique sur les probabilités, 1814); weights: common practice, no source
  * @example supportOf([]).support // 0.5 ± 0
  * @example supportOf([{ result: 'fits', evidence: 'road-tested', author: 'A' }]).support // 0.6666666667 ± 1e-9
  * @example supportOf([{ result: 'fits', evidence: 'road-tested', author: 'A' }, { result: 'does-not-fit', evidence: 'hearsay', author: 'B' }]).agreement // "contradict"

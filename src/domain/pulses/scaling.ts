@@ -14,7 +14,7 @@ export interface AccumulatorWord {
  * @param ratio - r, below 1: an accumulator outputs fewer pulses than it receives
  * @param bits - n, width of the accumulator. [4 .. 52]
  * @returns The word and its error, or undefined for r >= 1 or an r too small for the width
- * @see direct digital synthesis: f_out = f_in · word/2ⁿ
+ * @see principle of direct digital synthesis: f_out = f_in · word/2ⁿ
  * @example accumulatorWord(ratioOf(1, 3), 16).word // 21845 ± 0
  */
 export function accumulatorWord(ratio: ExactRatio, bits: number): AccumulatorWord | undefined {
