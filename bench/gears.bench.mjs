@@ -9,7 +9,7 @@ const wheels = wheelSet(
   Array.from({ length: 49 }, (_, i) => 12 + i),
   false,
 )
-const limits = { stages: 3, driving: wheels, driven: wheels, most: 20 }
+const limits = { stages: 3, driving: wheels, driven: wheels, maxTrains: 20 }
 
 function timed(work) {
   const start = process.hrtime.bigint()

@@ -32,7 +32,7 @@ const request = {
   whileSilent: 'bound',
   zeroTimeoutS: 0.45,
   displayEveryS: EVERY_S,
-  start: 1,
+  seed: 1,
   seriesPoints: 500,
 }
 

@@ -1,4 +1,4 @@
-// Writes docs/log-detection.md and its diagrams: `npm run log-detection`. Apart from `npm run generate`, since it analyzes thousands of logs.
+// Writes docs/log-detection.md and its diagrams: `npm run log-detection`. Separate from `npm run generate`, since it analyzes thousands of logs.
 import { writeFileSync } from 'node:fs'
 import { join } from 'node:path'
 import { analyzeLog } from '../src/domain/signals/log-analysis.js'
@@ -8,41 +8,41 @@ import { plannedLog } from './pulse-log.js'
 const JITTERS = [0.001, 0.0025, 0.005, 0.01, 0.02, 0.03, 0.04, 0.06, 0.08, 0.1]
 const PULSES_PER_TURN = 8
 const RATE = 0.02
-/** A ring whose gaps are 1 % off, rms; scaled for the others. */
+/** Gap errors of a ring, 1 % rms; scaled for the others. */
 const RING = [0.9, -0.7, 1.2, -1.4, 0.7, 1.0, -0.8, -0.9].map(
   (error) => (error / 100 / Math.hypot(0.9, 0.7, 1.2, 1.4, 0.7, 1.0, 0.8, 0.9)) * Math.sqrt(8),
 )
 const RING_TURNS = 20
-/** How much wider than the rest the two gaps at the joints of a ring cut in halves are, as a share of the pitch. */
+/** Extra width of the two gaps at the joints of a ring cut in halves, as a share of the pitch. */
 const JOINTS = [0.02, 0.05, 0.1, 0.15, 0.2, 0.25, 0.3, 0.35, 0.4, 0.45]
 const JOINT_TEETH = [4, 5, 6, 8, 12, 16, 24, 40, 60]
 const JOINT_TURNS = 120
 const JOINT_JITTER = 0.005
-/** Offset of the center over the pitch radius, of every other ring. */
+/** Offset of the center over the pitch radius, for every second ring. */
 const JOINT_ECCENTRICITY = 0.01
 
-/** What was found of what was there, at one level of noise. */
+/** Detection rates at one level of noise. */
 export interface Detection {
   readonly jitter: number
-  /** Shares of the missed and of the extra pulses that were found at their places. */
+  /** Shares of the missed and of the extra pulses found at their places. */
   readonly missed: number
   readonly extra: number
-  /** Pulses called missed or extra that were not, a thousand pulses. */
+  /** False missed and extra pulses per thousand pulses. */
   readonly falsePerThousand: number
-  /** Shares of the rings with errors of 1, 2 and 4 % rms that were called so from 20 turns. */
+  /** Shares of the rings with errors of 1, 2 and 4 % rms that were detected from 20 turns. */
   readonly rings: readonly [number, number, number]
-  /** Error of the gap errors of the last, rms, as a share of them. */
+  /** Relative rms error of the gap errors of the last of these. */
   readonly ringError: number
-  /** Sound logs in which a fault of the ring or of single pulses was seen. */
+  /** Sound logs with a finding of a ring fault or of missed or extra pulses. */
   readonly alarms: number
 }
 
-/** What was found of rings cut in halves, at one width of the joint. */
+/** Detection rates for rings cut in halves, at one width of the joint. */
 export interface JointDetection {
   readonly joint: number
-  /** Share of the sound logs in which the joint was named. */
+  /** Share of the sound logs in which the joint was detected. */
   readonly named: number
-  /** Sound logs in which a pulse was called missed or extra, a fault of single pulses was seen, or a median was recommended. */
+  /** Sound logs with a false missed or extra pulse, a finding other than of the ring, or a recommended median. */
   readonly wrong: number
   /** As in `Detection`, with faults. */
   readonly missed: number
@@ -60,7 +60,7 @@ function analyzed(plan: Parameters<typeof plannedLog>[0]) {
   }
 }
 
-/** Missed and extra pulses of some logs, and how many of them were found at their places. */
+/** Counts of missed and extra pulses of several logs, and of those found at their places. */
 class PulseCount {
   #missed = 0
   #missedFound = 0
@@ -115,7 +115,7 @@ export function detectionAt(jitter: number, logs: number): Detection {
       }
     }
     const sound = analyzed({ start: 2000 + start, turns: 40, edgeJitter: jitter }).found
-    // Jitter is there and may be named; a ring fault or a missed pulse is not.
+    // The log has jitter, so that finding is right; a ring fault or a missed pulse is a false alarm.
     if (sound.findings.some(({ code }) => code !== 'edges-jitter')) alarms++
   }
   return {
@@ -127,7 +127,7 @@ export function detectionAt(jitter: number, logs: number): Detection {
   }
 }
 
-/** Errors of the gaps of a ring cut in halves whose center is off. */
+/** Gap errors of an eccentric ring cut in halves. */
 function errorsOfHalves(teeth: number, joint: number, eccentricity: number): number[] {
   const edge = (gap: number) =>
     ((eccentricity * teeth) / (2 * Math.PI)) * Math.sin((2 * Math.PI * gap) / teeth)
@@ -138,9 +138,9 @@ function errorsOfHalves(teeth: number, joint: number, eccentricity: number): num
 }
 
 /**
- * Detection on rings cut in halves, of 4 to 60 teeth, in true and out of true.
+ * Detection on rings cut in halves, of 4 to 60 teeth, concentric and eccentric.
  *
- * @param joint - How much wider than the rest the two gaps at the joints are, as a share of the pitch
+ * @param joint - Extra width of the two gaps at the joints, as a share of the pitch
  * @param logs - Logs of each kind, number of teeth and eccentricity
  */
 export function jointDetectionAt(joint: number, logs: number): JointDetection {
@@ -185,7 +185,7 @@ interface Curve {
 interface Diagram {
   readonly title: string
   readonly axis: string
-  /** Values of the axis, and where they stand from 0 to 1. */
+  /** Values of the axis, and their positions from 0 to 1. */
   readonly values: readonly number[]
   readonly placeOf: (value: number) => number
   readonly marks: readonly number[]
@@ -258,11 +258,11 @@ function jointDiagram(rows: readonly JointDetection[], sound: number): string {
     placeOf: (joint) => joint / 0.5,
     marks: [0, 0.1, 0.2, 0.3, 0.4, 0.5],
     curves: [
-      { name: 'joint named', color: 'steelblue', dash: '', shares: rows.map(({ named }) => named) },
+      { name: 'joint detected', color: 'steelblue', dash: '', shares: rows.map(({ named }) => named) },
       { name: 'missed pulses', color: 'black', dash: '', shares: rows.map(({ missed }) => missed) },
       { name: 'extra pulses', color: 'black', dash: '6 4', shares: rows.map(({ extra }) => extra) },
       {
-        name: 'sound, but wrong',
+        name: 'false, in sound logs',
         color: 'firebrick',
         dash: '',
         shares: rows.map(({ wrong }) => wrong / sound),
@@ -280,7 +280,7 @@ function pages(): Record<string, string> {
     'edge jitter [%]',
     'missed found [%]',
     'extra found [%]',
-    'false, in 1000 pulses',
+    'false, per 1000 pulses',
     'ring 1 % [%]',
     'ring 2 % [%]',
     'ring 4 % [%]',
@@ -308,42 +308,42 @@ function pages(): Record<string, string> {
   ])
   const jointHead = [
     'joint [% of the pitch]',
-    'joint named [%]',
-    `wrong in ${sound} sound logs`,
+    'joint detected [%]',
+    `false in ${sound} sound logs`,
     'missed found [%]',
     'extra found [%]',
-    'false, in 1000 pulses',
+    'false, per 1000 pulses',
   ]
-  const page = `# What noise leaves of a log
+  const page = `# Detection of faults in noisy logs
 
 <!-- Made by simulation with \`npm run log-detection\`; edit tools/log-detection.ts instead. -->
 
-What \`POST /v1/signals/log-analysis\` finds in logs whose faults are known, against the time error of the edges. The logs come from
-a generator that shares no code with the service (\`tools/pulse-log.ts\`): a ring of ${PULSES_PER_TURN} pulses a turn, ${100 * RATE} % of the pulses missed and ${100 * RATE} %
-extra, 1000 pulses a log, ${LOGS} logs a row. An extra pulse stands between a tenth and nine tenths of the way to the next; one that falls where a pulse is
-missed looks like a pulse, and no method finds it: the generator keeps faults three pulses apart.
+What \`POST /v1/signals/log-analysis\` finds in logs with known faults, against the jitter of the edges. The logs come from a
+generator that shares no code with the service (\`tools/pulse-log.ts\`): a ring of ${PULSES_PER_TURN} pulses per turn, ${100 * RATE} % of the pulses missed and ${100 * RATE} %
+extra, 1000 pulses per log, ${LOGS} logs per row. An extra pulse comes between a tenth and nine tenths of a period. If it falls where
+a pulse is missed, it looks like that pulse, and no method finds it; so the generator keeps faults three pulses apart.
 
-![Share found against noise](log-detection.svg)
+![Share found against edge jitter](log-detection.svg)
 
 ${tableOf(head, cells)}
 
 - A period has two edges, so its spread is 1.41 times the jitter of an edge.
-- Rings: gap errors of 1, 2 and 4 % of the pitch, rms, from ${RING_TURNS} turns. Four times the turns halve the noise of their mean.
-- Sound logs: no finding but \`edges-jitter\` counts as right; all findings together may be wrong once in 100.
-- Up to an edge jitter of 1 % every missed and every extra pulse is found. Beyond, an extra pulse is the first to be taken for jitter, and
-  the analysis says nothing rather than something wrong.
+- Rings: gap errors of 1, 2 and 4 % of the pitch, rms, from ${RING_TURNS} turns. Four times as many turns halve the noise of their mean.
+- Sound logs: any finding except \`edges-jitter\` is a false alarm; the limit is one in 100 logs over all findings together.
+- Up to an edge jitter of 1 %, every missed and every extra pulse is found. At higher jitter, extra pulses are the first to be mistaken for
+  jitter: the analysis misses faults rather than report false ones.
 
 ## A ring cut in halves
 
-A ring that is cut to be mounted without taking the shaft out has two odd gaps, half a turn apart. They repeat with every turn, which no
-missed and no extra pulse does. Logs of ${JOINT_TURNS} turns at an edge jitter of ${percent(JOINT_JITTER)} %, rings of ${JOINT_TEETH.slice(0, -1).join(', ')} and ${JOINT_TEETH.at(-1)} teeth, half of them
-out of true by ${percent(JOINT_ECCENTRICITY)} %: ${sound} sound logs a row, and as many with ${percent(RATE)} % of the pulses missed and ${percent(RATE)} % extra.
+A ring that is cut for mounting without removing the shaft has two odd gaps, half a turn apart. They repeat every turn; missed and extra
+pulses do not. Logs of ${JOINT_TURNS} turns at an edge jitter of ${percent(JOINT_JITTER)} %, rings of ${JOINT_TEETH.slice(0, -1).join(', ')} and ${JOINT_TEETH.at(-1)} teeth, half of them
+eccentric by ${percent(JOINT_ECCENTRICITY)} %: ${sound} sound logs per row, and as many with ${percent(RATE)} % of the pulses missed and ${percent(RATE)} % extra.
 
 ![Share found against the width of the joint](log-detection-joint.svg)
 
 ${tableOf(jointHead, jointCells)}
 
-- Wrong is a sound log in which a pulse is called missed or extra, anything but the ring is named, or a median filter is recommended.
+- False is a sound log with a missed or extra pulse, a finding other than of the ring, or a recommended median filter.
 `
   return {
     'docs/log-detection.md': page,

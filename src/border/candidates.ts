@@ -19,11 +19,11 @@ function meetingOut(meeting: Meeting): Static<typeof MeetingShape> {
     thisInterface: meeting.thisInterface,
     otherInterface: meeting.otherInterface,
     relation: meeting.relation,
-    compared: meeting.compared.map(({ dimension, thisM, otherM, misfitM }) => ({
+    compared: meeting.compared.map(({ dimension, thisM, otherM, deviationM }) => ({
       dimension,
       this: figureOut(lengthOut, thisM),
       other: figureOut(lengthOut, otherM),
-      deviation: figureOut(lengthOut, misfitM),
+      deviation: figureOut(lengthOut, deviationM),
     })),
     notCompared: [...meeting.notCompared],
   }
@@ -32,7 +32,7 @@ function meetingOut(meeting: Meeting): Static<typeof MeetingShape> {
   return out
 }
 
-/** What to look for in the store, for each interface of a part. */
+/** Index probes for each interface of a part. */
 export const probesFor = (part: Shared, toleranceM: number): InterfaceProbe[][] =>
   interfacesOf(partOf(part)).map((one) => interfaceProbes(one, toleranceM))
 
@@ -51,11 +51,11 @@ export function candidatesOut(
   const search = findCandidates(interfacesOf(partOf(part)), others, toleranceM)
   return {
     tolerance: lengthOut(toleranceM),
-    candidates: search.candidates.slice(0, limit).map(({ part: { stored }, meetings, worstMisfitM }) => ({
+    candidates: search.candidates.slice(0, limit).map(({ part: { stored }, meetings, worstDeviationM }) => ({
       part: summaryOf(stored),
       standing: 'candidate-not-proven' as const,
       meetings: meetings.map(meetingOut),
-      worstDeviation: lengthOut(worstMisfitM),
+      worstDeviation: lengthOut(worstDeviationM),
     })),
     complete: near.complete && search.candidates.length <= limit,
     ...provenance(search),

@@ -2,14 +2,14 @@ import { CsvError, parse } from 'csv-parse/sync'
 import { stringify } from 'csv-stringify/sync'
 import { RequestProblem } from './request-problem.js'
 
-/** One column of a table: its name, where its value stands in the object, and whether that is a number. */
+/** One column of a table: its name, the path of its value in the object, and its type. */
 export interface Column {
   readonly name: string
   readonly path: readonly string[]
   readonly type: 'text' | 'number'
 }
 
-/** What is wrong with one cell of a table. */
+/** Fault of one cell of a table. */
 export interface CellFault {
   readonly line: number
   readonly column: string
@@ -18,7 +18,7 @@ export interface CellFault {
   readonly detail: string
 }
 
-/** A record of a table: the line on which it begins, its cells that are not empty, and whether there are as many as columns. */
+/** A record of a table: the line on which it begins, its cells that are not empty, and its faults. */
 export interface CsvRow {
   readonly line: number
   readonly cells: ReadonlyMap<string, string>
@@ -27,11 +27,11 @@ export interface CsvRow {
 
 export const MAX_ROWS = 5_000
 
-/** What a spreadsheet would take for a formula, or would not show as written. */
+/** Text that a spreadsheet would treat as a formula, or would not show as written. */
 const FORMULA_START = /^['=+\-@\t\r\n＝＋－＠]/
 const GUARDED = /^'['=+\-@\t\r\n＝＋－＠]/
 
-// A quote is put before such text, and before text that begins with a quote, so that taking it off again is exact.
+// Such text gets an apostrophe in front, and so does text that begins with one, so that removing it is exact.
 const guard = (text: string) => (FORMULA_START.test(text) ? `'${text}` : text)
 const unguard = (text: string) => (GUARDED.test(text) ? text.slice(1) : text)
 
@@ -43,7 +43,7 @@ interface ParsedRecord {
   readonly raw: string
 }
 
-/** Lines that a record takes: the parser's own count takes CRLF inside a cell for two. */
+/** Number of lines of a record: the parser counts CRLF inside a cell as two. */
 const linesOf = ({ raw }: ParsedRecord) => 1 + (raw.slice(0, -1).match(/\r\n|\n|\r/g)?.length ?? 0)
 
 const OTHER_SEPARATORS = [
@@ -51,7 +51,7 @@ const OTHER_SEPARATORS = [
   ['\t', 'tabs'],
 ] as const
 
-/** Says so where the names of the columns stand apart by another sign than a comma: as cells they would make no sense. */
+/** Refuses a table with another separator than a comma in its first line. */
 function assertCommas(text: string, columns: readonly Column[]): void {
   const [first = ''] = text.replace(/^\ufeff/, '').split(/[\r\n]/, 1)
   for (const [separator, name] of OTHER_SEPARATORS) {
@@ -60,7 +60,7 @@ function assertCommas(text: string, columns: readonly Column[]): void {
     if (cells.length > 1 && (known || !first.includes(','))) {
       throw new RequestProblem(
         'malformed-csv',
-        `The columns of the first line are set apart by ${name}. Save it with commas between the cells.`,
+        `The first line separates its columns by ${name}. Save the table with commas between the cells.`,
       )
     }
   }
@@ -81,7 +81,7 @@ function records(text: string): ParsedRecord[] {
     const { lines } = cause as CsvError & { lines?: number }
     throw new RequestProblem(
       'malformed-csv',
-      `The table stops making sense at line ${lines ?? 1}: a quote inside a cell is doubled, and a cell with quotes, commas or line breaks stands in quotes (RFC 4180).`,
+      `The table cannot be parsed at line ${lines ?? 1}: double a quote inside a cell, and put a cell with quotes, commas or line breaks in quotes (RFC 4180).`,
     )
   }
 }
@@ -96,7 +96,7 @@ function header(
   const faults = names.flatMap((name, index) => {
     if (!known.includes(name))
       return [`column ${index + 1}, ${JSON.stringify(name.slice(0, 60))}, is not known`]
-    return names.indexOf(name) < index ? [`column ${name} stands twice`] : []
+    return names.indexOf(name) < index ? [`column ${name} is there twice`] : []
   })
   if (names.length === 0 || faults.length > 0) {
     throw new RequestProblem(
@@ -108,19 +108,19 @@ function header(
   if (wholeWith !== undefined && names.includes(wholeWith) && missing.length > 0) {
     throw new RequestProblem(
       'malformed-csv',
-      `The table has the column ${wholeWith}, so its rows replace what is recorded, and a column that is left out would empty its field: add ${missing.join(', ')} as exported, or leave ${wholeWith} out to record only what is new.`,
+      `The table has the column ${wholeWith}, so its rows replace stored records, and a missing column would clear its field: add ${missing.join(', ')} as exported, or leave ${wholeWith} out to add new records only.`,
     )
   }
   return names
 }
 
 /**
- * Reads a table (RFC 4180; UTF-8, a byte order mark is admitted; lines end in CRLF, LF or CR). Records without any value are
- * passed over.
+ * Reads a table (RFC 4180; UTF-8, with or without a byte order mark; lines end in CRLF, LF or CR). Records without any value
+ * are skipped.
  *
- * @param text - The table, its first line naming the columns, in any order; columns may be left out
- * @param columns - Columns that are known
- * @param wholeWith - Column with which no other may be left out, since rows with it replace what is there
+ * @param text - The table; its first line names the columns, in any order; columns may be left out
+ * @param columns - Known columns
+ * @param wholeWith - Column that requires all others, since rows with it replace stored records
  * @throws {RequestProblem} `malformed-csv`
  */
 export function readCsv(text: string, columns: readonly Column[], wholeWith?: string): CsvRow[] {
@@ -160,7 +160,7 @@ function lengthFault(line: number, names: readonly string[], record: readonly st
   }
 }
 
-/** Puts the cells of a record where their columns say. What is not a number is a fault. */
+/** The object of a record, by the paths of its columns. A cell of a number column that is not a number is a fault. */
 export function objectOf(
   { line, cells }: CsvRow,
   columns: readonly Column[],
@@ -171,7 +171,7 @@ export function objectOf(
     const cell = cells.get(name)
     if (cell === undefined) continue
     if (type === 'number' && !NUMBER.test(cell.trim())) {
-      const comma = /^\s*[+-]?\d+,\d+\s*$/.test(cell) ? '; write the decimal point as a point' : ''
+      const comma = /^\s*[+-]?\d+,\d+\s*$/.test(cell) ? '; write a point as the decimal sign' : ''
       faults.push({
         line,
         column: name,
@@ -206,13 +206,13 @@ export function writeCsv(rows: ReadonlyArray<readonly string[]>): string {
   return stringify(rows as string[][], { record_delimiter: '\r\n', quoted_match: /^\s|\s$|[\r\n;]/ })
 }
 
-/** A cell as problems show it. */
+/** A cell as shown in problems, shortened. */
 export const shown = (cell: string) => (cell.length > 60 ? `${cell.slice(0, 57)}…` : cell)
 
 /**
- * Says of a faulty field in which cell it stands.
+ * The cell of a faulty field.
  *
- * @param pointer - JSON Pointer of the field in the object that the record gave, `#` before it
+ * @param pointer - JSON Pointer of the field in the object of the record, with `#` in front
  */
 export function cellAt(
   pointer: string,
@@ -228,7 +228,7 @@ export function cellAt(
   return { line, column: name, value: shown(cells.get(name) ?? '') }
 }
 
-/** Columns of a measure: one for each unit of requests that is usual in tables, and its uncertainty in that unit. */
+/** Columns of a measure: one for each of the units, and one for its uncertainty in that unit. */
 export function measureColumns(name: string, units: readonly string[], key = name): Column[] {
   const capital = (text: string) => text[0]!.toUpperCase() + text.slice(1)
   return [...units, 'plusMinus'].map((unit) => ({
@@ -238,7 +238,7 @@ export function measureColumns(name: string, units: readonly string[], key = nam
   }))
 }
 
-/** A column whose value stands in the object by the same name. */
+/** A column whose value is at `path` of the object, by default at its own name. */
 export const column = (type: Column['type'], name: string, ...path: string[]): Column => ({
   name,
   path: path.length === 0 ? [name] : path,

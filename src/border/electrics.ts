@@ -114,7 +114,7 @@ export function pullUpAnswer(body: Static<typeof PullUpWire>): PullUpAnswerShape
     mode: body.mode ?? 'fast',
     bus: busOf(body.bus),
   }
-  if (body.riseTime !== undefined) request.riseTimeS = figureSi('time', body.riseTime, 'rise time allowed')
+  if (body.riseTime !== undefined) request.riseTimeS = figureSi('time', body.riseTime, 'rise time')
   if (body.lowLevel !== undefined) request.lowLevelV = figureSi('voltage', body.lowLevel, 'low level')
   if (body.sinkCurrent !== undefined)
     request.sinkCurrentA = figureSi('current', body.sinkCurrent, 'sink current')
@@ -194,7 +194,7 @@ export function supplyAnswer(body: Static<typeof SupplyWire>): Static<typeof Sup
     system: body.system,
     loads: body.loads.map((load, index) => ({
       name: load.name,
-      // Two loads may go by one name; their uncertainties are not one and the same.
+      // Two loads may have the same name, but their uncertainties are independent.
       currentA: figureSi('current', load.current, `load ${index + 1}: ${load.name}`),
       feed: load.feed,
     })),
@@ -206,7 +206,7 @@ export function supplyAnswer(body: Static<typeof SupplyWire>): Static<typeof Sup
     request.converter = at('/converter', () => converterOf(given))
   }
   if (body.wireStands !== undefined)
-    request.wireStandsA = figureSi('current', body.wireStands, 'wire: current it stands')
+    request.wireStandsA = figureSi('current', body.wireStands, 'wire: current capacity')
   const result = supply(request)
   const out: Static<typeof SupplyAnswer> = {
     outputCurrent: figureOut(currentOut, result.outputCurrentA),
@@ -271,7 +271,7 @@ export function wireAnswer(body: Static<typeof WireWire>): Static<typeof WireAns
   }
   const resistance = (wire: NonNullable<typeof body.body>, input: string) =>
     figureSi('resistance', wire, input)
-  if (body.body !== undefined) request.bodyOhm = resistance(body.body, 'body: resistance of the way back')
+  if (body.body !== undefined) request.bodyOhm = resistance(body.body, 'body: resistance of the return path')
   if (body.contacts !== undefined) request.contactsOhm = resistance(body.contacts, 'contacts: resistance')
   if (body.sourceResistance !== undefined)
     request.sourceOhm = resistance(body.sourceResistance, 'source: internal resistance')
@@ -282,7 +282,7 @@ export function wireAnswer(body: Static<typeof WireWire>): Static<typeof WireAns
   if (body.insulation?.limit !== undefined)
     request.insulationLimitK = figureSi('temperature', body.insulation.limit, 'insulation: limit')
   if (body.heatTransfer !== undefined)
-    request.heatTransferWPerM2K = figureSi('heatTransfer', body.heatTransfer, 'heat given off')
+    request.heatTransferWPerM2K = figureSi('heatTransfer', body.heatTransfer, 'heat transfer')
   if (body.allowedDropPercent !== undefined) request.allowedDropPercent = body.allowedDropPercent
   if (body.fuse !== undefined) request.fuseA = valueSi('current', body.fuse)
   const result = wire(request)
@@ -367,7 +367,7 @@ function thresholdRequestOf(body: Static<typeof ThresholdWire>): ThresholdReques
   }
   if (body.topSpeed !== undefined) request.topSpeedMPerS = figureSi('speed', body.topSpeed, 'top speed')
   if (body.lowestWanted !== undefined)
-    request.lowestWantedMPerS = figureSi('speed', body.lowestWanted, 'lowest speed wanted')
+    request.lowestWantedMPerS = figureSi('speed', body.lowestWanted, 'lowest wanted speed')
   if (body.noise !== undefined) {
     const noise: Mutable<NonNullable<ThresholdRequest['noise']>> = {
       peakToPeakV: figureSi('voltage', body.noise.peakToPeak, 'noise'),
@@ -506,7 +506,7 @@ export function enclosureAnswer(body: Static<typeof EnclosureRequest>): Static<t
   if (body.power !== undefined) request.powerW = figureSi('power', body.power, 'power inside')
   if (body.surface !== undefined) request.surfaceM2 = figureSi('area', body.surface, 'surface')
   if (body.heatTransfer !== undefined)
-    request.heatTransferWPerM2K = figureSi('heatTransfer', body.heatTransfer, 'heat given off')
+    request.heatTransferWPerM2K = figureSi('heatTransfer', body.heatTransfer, 'heat transfer')
   if (body.margin !== undefined) request.marginK = figureSi('temperatureDifference', body.margin, 'margin')
   if (body.materials !== undefined) request.materials = body.materials.map(materialOf)
   if (body.partsRatedTo !== undefined)

@@ -15,7 +15,7 @@ import { filterOut } from './filters.js'
 import { distanceOut, figureOut, figureSi, speedOut, timeOut, valueSi } from './measures.js'
 import { provenance } from './provenance.js'
 
-/** A request of `POST /v1/signals/filter-design`, as the domain takes it. */
+/** Domain request of `POST /v1/signals/filter-design`. */
 export function filterDesignOf(wire: FilterDesignRequestShape): FilterDesignRequest {
   const { sampling, limits } = wire
   const request: Mutable<FilterDesignRequest> = {

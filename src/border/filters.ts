@@ -2,12 +2,12 @@ import { at } from '../domain/errors.js'
 import { checkedFilter, type Filter } from '../domain/signals/filter.js'
 import type { FilterShape } from '../schemas/filters.js'
 
-/** The filter that stands at `pointer` in the request. */
+/** The filter at `pointer` of the request, checked. */
 export function filterAt(pointer: string, wire: FilterShape): Filter {
   return at(pointer, () => checkedFilter(wire))
 }
 
-/** A filter as an answer shows it. */
+/** A filter in the form of the answer. */
 export function filterOut({ median, movingAverage, factor }: Filter): FilterShape {
   const out: FilterShape = {}
   if (median !== undefined) out.median = median

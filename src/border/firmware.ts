@@ -11,14 +11,14 @@ import { figureOut, figureSi, lengthOut, perDistanceOut, speedOut, timeOut, valu
 import { provenance } from './provenance.js'
 import { geometryAt } from './tires.js'
 
-/** Pulses per distance with what stands behind them. */
+/** Pulses per distance with their sources and notes. */
 export interface PulseSupply {
   readonly pulsesPerM: Figure
   readonly sources: readonly SourceId[]
   readonly notes: readonly Note[]
 }
 
-/** A whole constant below this is rounded by more than a twentieth of a percent. */
+/** Below this, rounding of a whole constant may exceed 0.05 %. */
 const COARSE = 1000
 
 function supplyOf(request: FirmwareBody, table: SizeTable): PulseSupply {
@@ -34,7 +34,7 @@ function supplyOf(request: FirmwareBody, table: SizeTable): PulseSupply {
   if (path.carries === 'turns') {
     throw new DomainError(
       'path-order',
-      'stages: no pulse-ring among them, so the path carries no pulses; add one',
+      'stages: there is no pulse-ring, so the path carries no pulses; add one',
       {
         pointer: '/stages',
       },
@@ -45,7 +45,7 @@ function supplyOf(request: FirmwareBody, table: SizeTable): PulseSupply {
 
 type Timer = Omit<Extract<FirmwareBody, { pulses: unknown }>, 'pulses'>
 
-/** Timer, widths and steps of the wire, as the domain takes them. */
+/** Domain input from timer, widths and steps of the wire. */
 export function firmwareInput(pulsesPerM: Figure, timer: Timer): FirmwareInput {
   const input = {
     pulsesPerM,
@@ -70,21 +70,21 @@ function notesOf(made: Firmware, timer: Timer): Note[] {
     notes.push({
       code: 'constant-coarse',
       level: 'caution',
-      text: 'The whole constant is a small number and its rounding shows in the speed: take a shorter timerTick or finer speedParts.',
+      text: 'The whole constant is small, so its rounding affects the speed: use a shorter timerTick or finer speedParts.',
     })
   }
   if (made.filter !== undefined && made.filter.stateBits > timer.integerBits) {
     notes.push({
       code: 'filter-state-too-wide',
       level: 'caution',
-      text: `The state of the filter needs ${made.filter.stateBits} bits for the longest period and ${timer.integerBits} are there: it overflows near a stop. Take wider integers for it, a smaller shift or a shorter timeout.`,
+      text: `The state of the filter needs ${made.filter.stateBits} bits for the longest period, but integers have ${timer.integerBits}: it overflows near a stop. Use wider integers for it, a smaller shift or a shorter timeout.`,
     })
   }
   if (Math.min(made.kmh.maxPeriods, made.mph.maxPeriods) < 2) {
     notes.push({
       code: 'one-period-only',
       level: 'info',
-      text: 'The constant times two no longer fits: several periods cannot be timed as one in these integers.',
+      text: 'Twice the constant does not fit these integers: several periods cannot be timed as one.',
     })
   }
   return notes
@@ -92,7 +92,7 @@ function notesOf(made: Firmware, timer: Timer): Note[] {
 
 const constantOut = (constant: SpeedConstant) => ({ ...constant })
 
-/** Firmware constants from pulses per distance: for a request, and for a saved vehicle. */
+/** Firmware constants from pulses per distance, for a request or a saved vehicle. */
 export function firmwareOut(supply: PulseSupply, timer: Timer): FirmwareShape {
   const made = firmware(firmwareInput(supply.pulsesPerM, timer))
   const { odometer } = made
@@ -108,7 +108,7 @@ export function firmwareOut(supply: PulseSupply, timer: Timer): FirmwareShape {
     timeoutTicks: made.timeoutTicks,
     lowestSpeed: speedOut(made.lowestSpeedMPerS),
     topSpeedTicks: made.topSpeedTicks,
-    resolutionAtTopSpeed: speedOut(made.topSpeedStepMPerS),
+    resolutionAtTopSpeed: speedOut(made.resolutionAtTopMPerS),
     counterWrap: timeOut(made.counterWrapS),
     odometer: {
       pulsesPerStep: odometer.pulses.value,
@@ -133,7 +133,7 @@ export function firmwareConstantsOut(request: FirmwareBody, table: SizeTable): F
   return firmwareOut(supplyOf(request, table), request)
 }
 
-/** A number as C writes it: a double constant that reads back as the same number. */
+/** A number as a C double constant that reads back exactly. */
 const real = (value: number) => {
   const text = String(value)
   return /[.e]/.test(text) ? text : `${text}.0`
@@ -145,7 +145,7 @@ export function firmwareHeader(made: FirmwareShape): string {
   const suffix = integerBits === 64 ? 'ULL' : integerBits === 32 ? 'UL' : 'U'
   const sections: ReadonlyArray<readonly [string, ReadonlyArray<readonly [string, string, string]>]> = [
     [
-      'What the wheel sends',
+      'Pulses of the wheel',
       [
         ['PULSES_PER_MILE', real(made.pulsesPerMile.perMile), ''],
         ['PULSES_PER_KM', real(made.pulsesPerMile.perKm), ''],
@@ -157,7 +157,7 @@ export function firmwareHeader(made: FirmwareShape): string {
       [
         ['TICKS_PER_SECOND', real(made.ticksPerSecond), ''],
         ['COUNTER_BITS', String(made.counterBits), ''],
-        ['TIMEOUT_TICKS', `${made.timeoutTicks}${suffix}`, 'no pulse for so long: show zero'],
+        ['TIMEOUT_TICKS', `${made.timeoutTicks}${suffix}`, 'without a pulse for this time: show zero'],
       ],
     ],
     [
@@ -169,21 +169,21 @@ export function firmwareHeader(made: FirmwareShape): string {
         ['KMH_TICKS', real(kmh.floating), 'km/h = this / ticks'],
         ['MPH_TICKS', real(mph.floating), 'mph = this / ticks'],
         [
-          'KMH_LEAST_TICKS_16',
+          'KMH_MIN_TICKS_16',
           `${kmh.minTicksFor16Bits}${suffix}`,
           'shorter: parts of km/h need more than 16 bits',
         ],
         [
-          'MPH_LEAST_TICKS_16',
+          'MPH_MIN_TICKS_16',
           `${mph.minTicksFor16Bits}${suffix}`,
           'shorter: parts of mph need more than 16 bits',
         ],
-        ['KMH_MOST_PERIODS', `${kmh.maxPeriods}${suffix}`, 'most periods timed as one'],
-        ['MPH_MOST_PERIODS', `${mph.maxPeriods}${suffix}`, 'most periods timed as one'],
+        ['KMH_MAX_PERIODS', `${kmh.maxPeriods}${suffix}`, 'maximum number of periods timed as one'],
+        ['MPH_MAX_PERIODS', `${mph.maxPeriods}${suffix}`, 'maximum number of periods timed as one'],
       ],
     ],
     [
-      'Odometer: a step after STEP_PULSES pulses; add STEP_RESIDUE each step, one pulse more when it passes 65535',
+      'Odometer: one step every STEP_PULSES pulses; add STEP_RESIDUE at each step, and one pulse more when the sum passes 65535',
       [
         ['STEP_PULSES', `${odometer.wholePulses}${suffix}`, ''],
         ['STEP_RESIDUE', `${odometer.residue65536}UL`, ''],
@@ -191,7 +191,7 @@ export function firmwareHeader(made: FirmwareShape): string {
     ],
   ]
   const lines = [
-    `/* Constants from wheel-to-dial, model ${made.model}. Made by a program: change the request, not this file. */`,
+    `/* Firmware constants from wheel-to-dial, model ${made.model}. Generated: change the request, not this file. */`,
     '#ifndef WHEEL_TO_DIAL_CONSTANTS_H',
     '#define WHEEL_TO_DIAL_CONSTANTS_H',
   ]
@@ -204,7 +204,7 @@ export function firmwareHeader(made: FirmwareShape): string {
             'Smoothing of the period: state += period - (state >> FILTER_SHIFT); smoothed = state >> FILTER_SHIFT',
             [
               ['FILTER_SHIFT', String(filter.shift), ''],
-              ['FILTER_STATE_BITS', String(filter.stateBits), 'bits that the state needs'],
+              ['FILTER_STATE_BITS', String(filter.stateBits), 'width of the state'],
             ],
           ] as const,
         ]

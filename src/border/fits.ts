@@ -4,28 +4,28 @@ import { DomainError } from '../domain/errors.js'
 import { supportOf } from '../domain/fits/support.js'
 import type { FitSearchAnswer, FitShape, SavedFit } from '../schemas/fits.js'
 import { type Column, column } from './csv.js'
+import { reportOf, storedFitOf } from './fit-reports.js'
 import { summaryOf } from './parts.js'
 import { provenance } from './provenance.js'
 import { sharedText } from './shared.js'
-import { keptOf, statementOf } from './statements.js'
 import { readRecords, recordCells, type TableRecord } from './tables.js'
 
-/** Who makes a statement, and when: what it takes when it says nothing of that. */
-export interface Saying {
+/** Default author and date of a fit report. */
+export interface ReportDefaults {
   readonly author: string
   /** Day of the request, YYYY-MM-DD in UTC. */
   readonly today: string
 }
 
-/** The day on which it is latest anywhere, so that nobody's today is in the future. */
+/** The next day in UTC: the latest local date anywhere. */
 const dayAhead = (today: string) => new Date(Date.parse(today) + 86_400_000).toISOString().slice(0, 10)
 
 /**
- * A statement as the store keeps it, with its author and date.
+ * A fit report for the store, with its author and date.
  *
  * @throws {DomainError} `years-crossed`, `fit-with-itself`, `date-in-the-future`
  */
-export function fitInput(wire: FitShape, { author, today }: Saying): FitInput {
+export function fitInput(wire: FitShape, { author, today }: ReportDefaults): FitInput {
   const { date = today } = wire
   if (date > dayAhead(today)) {
     throw new DomainError('date-in-the-future', `date: expected ${today} or earlier, got ${date}`, {
@@ -59,7 +59,7 @@ export function fitInput(wire: FitShape, { author, today }: Saying): FitInput {
   }
 }
 
-/** The store did not find a part that a statement names. */
+/** A fit report names a part that is not in the store. */
 export function partUnknown(outcome: 'part-absent' | 'other-part-absent'): DomainError {
   const field = outcome === 'part-absent' ? 'part' : 'otherPart'
   return new DomainError('recorded-part-unknown', `${field}: there is no part of this id`, {
@@ -69,19 +69,19 @@ export function partUnknown(outcome: 'part-absent' | 'other-part-absent'): Domai
 
 type GroupShape = Static<typeof FitSearchAnswer>['parts'][number]['fits'][number]
 
-const MAX_STATEMENTS = 200
+const MAX_REPORTS = 200
 const MAX_GROUPS = 200
 
-function groupOut({ otherPart, statements }: FitGroup): GroupShape {
+function groupOut({ otherPart, statements: reports }: FitGroup): GroupShape {
   const group: GroupShape = {
-    ...supportOf(statements.map(statementOf)),
-    statements: statements
-      .slice(0, MAX_STATEMENTS)
+    ...supportOf(reports.map(reportOf)),
+    statements: reports
+      .slice(0, MAX_REPORTS)
       .map((fit): Static<typeof SavedFit> => JSON.parse(sharedText(fit))),
-    statementCount: statements.length,
+    statementCount: reports.length,
   }
   if (otherPart !== undefined) group.otherPart = summaryOf(otherPart)
-  const first = keptOf(statements[0]!)
+  const first = storedFitOf(reports[0]!)
   if ('vehicle' in first) group.vehicle = { make: first.vehicle.make, model: first.vehicle.model }
   return group
 }
@@ -114,7 +114,7 @@ export function fitSearchOut(
 const CONTRADICTED = {
   code: 'statements-contradict',
   level: 'caution',
-  text: 'Some statements contradict each other: read what each says of variant, years and work before buying or fitting the part.',
+  text: 'Some fit reports contradict each other: read what each says about variant, years and work before you buy or fit the part.',
 } as const
 
 export const FIT_TABLE: readonly Column[] = [
@@ -132,7 +132,7 @@ export const FIT_TABLE: readonly Column[] = [
   column('text', 'date'),
 ]
 
-/** What a row is about stands in columns, of which a table has no single one: what is wrong with that is said of otherPart. */
+/** The subject of a row spans several columns, so its faults are reported at otherPart. */
 function withSubject(record: TableRecord): TableRecord {
   const { line, value } = record
   const { vehicle, otherPart } = value as { vehicle?: object; otherPart?: string }
@@ -148,4 +148,4 @@ function withSubject(record: TableRecord): TableRecord {
 
 export const readFitTable = (text: string): TableRecord[] => readRecords(text, FIT_TABLE).map(withSubject)
 
-export const fitRow = (fit: Shared): string[] => recordCells(fit.id, fit.version, keptOf(fit), FIT_TABLE)
+export const fitRow = (fit: Shared): string[] => recordCells(fit.id, fit.version, storedFitOf(fit), FIT_TABLE)

@@ -8,7 +8,7 @@ import { type ExactRatio, ratioOf, ratioOfDecimal } from '../domain/measure/rati
 import type { Train as TrainShape, TrainsAnswer, TrainsRequestShape, WheelsShape } from '../schemas/gears.js'
 import { provenance } from './provenance.js'
 
-/** Largest term of a convergent shown: further ones no longer say anything about gears. */
+/** Maximum term of a convergent shown: larger ones are irrelevant for gears. */
 const MAX_TERM = 1e9
 
 function wheelsAt(pointer: string, wire: WheelsShape, eachOnce: boolean): WheelSet {
@@ -55,7 +55,7 @@ function trainOut(train: Train, relativeUncertainty: number): Static<typeof Trai
   return out
 }
 
-/** The wheels of both sides; the same object where they are of one shelf. */
+/** The wheels of both sides; the same object if both share one shelf. */
 function wheelsOf({ teeth, drivenTeeth, eachOnce = false }: TrainsRequestShape) {
   const driving = wheelsAt('/teeth', teeth, eachOnce)
   return {
@@ -66,10 +66,10 @@ function wheelsOf({ teeth, drivenTeeth, eachOnce = false }: TrainsRequestShape) 
 
 const DEFAULT_STAGES = 3
 
-/** Products of wheels that are made and searched within some hundredths of a second: those of 50 wheels in three stages. */
+/** Maximum number of products of a search that runs on the request thread: those of 50 wheels in three stages, some tens of milliseconds. */
 const LIGHT = 25_000
 
-/** Whether a search would keep other callers waiting if it were done at once. */
+/** Whether a search would block the request thread. */
 export function trainsAreHeavy(request: TrainsRequestShape): boolean {
   const { driving, driven } = wheelsOf(request)
   const stages = request.stages ?? DEFAULT_STAGES
@@ -80,21 +80,21 @@ export function trainsAreHeavy(request: TrainsRequestShape): boolean {
 export function trainsOut(request: TrainsRequestShape): Static<typeof TrainsAnswer> {
   const { driving, driven } = wheelsOf(request)
   const stages = request.stages ?? DEFAULT_STAGES
-  const limits: TrainLimits = { stages, driving, driven, most: request.most ?? 10 }
+  const limits: TrainLimits = { stages, driving, driven, maxTrains: request.most ?? 10 }
   const target = targetOf(request.ratio)
   const tables = productTables(driving, driven, stages)
   const found = bestTrains(target.ratio, limits, tables)
   const value = target.ratio.valueOf()
   const relativeUncertainty = target.plusMinus / value
   const upTo = (count: number) =>
-    bestTrains(target.ratio, { ...limits, stages: count, most: 1 }, tables.slice(0, count)).trains[0]!
+    bestTrains(target.ratio, { ...limits, stages: count, maxTrains: 1 }, tables.slice(0, count)).trains[0]!
   const notes: Note[] = [...found.notes]
   const within = found.trains.filter((train) => Math.abs(train.relativeError) <= relativeUncertainty).length
   if (within > 1) {
     notes.push({
       code: 'trains-within-uncertainty',
       level: 'info',
-      text: `${within} of the trains lie within the uncertainty of the ratio: none of them is better than another as far as is known, so choose by wheels and stages.`,
+      text: `${within} of the trains lie within the uncertainty of the ratio: they are not distinguishable, so choose by wheels and stages.`,
     })
   }
   return {

@@ -5,34 +5,34 @@ import { RequestProblem } from './request-problem.js'
 
 const GPX = 'http://www.topografix.com/GPX/1/1'
 
-/** Deepest nesting that is read; a track point stands at the fourth level. */
+/** Maximum nesting depth; a track point is at the fourth level. */
 const DEEPEST = 32
 
-/** Most attributes of one element; a track point has two, the outermost element those that name its schemas. */
+/** Maximum number of attributes of one element; a track point has two, the outermost element those that name its schemas. */
 const MAX_ATTRIBUTES = 64
 
 /** Bytes that are looked at at a time: the parser keeps what it has read of a text until its end. */
 const CHUNK = 65_536
 
-/** Longest text of a time that is kept. */
+/** Maximum length of the text of a time. */
 const LONGEST_TIME = 64
 
 const malformed = (detail: string) => new RequestProblem('malformed-gpx', detail)
 
 /**
- * A moment as GPX and JSON write it, in seconds.
+ * A date-time of GPX or JSON, in seconds.
  *
- * @throws {DomainError} `time-not-understood` for a moment that is not in the calendar
+ * @throws {DomainError} `time-not-understood` for a date-time that does not exist
  */
 export function momentS(text: string, pointer: string): number {
   const trimmed = text.trim()
   const form = /^(\d{4}-\d{2}-\d{2}T\d{2}:\d{2}:\d{2})(\.\d+)?(Z|[+-]\d{2}:\d{2})?$/.exec(trimmed)
-  // Without a zone GPX means universal time; the fraction is kept apart, since a Date ends at milliseconds.
+  // GPX times without a zone are UTC; the fraction is parsed separately, since a Date has only milliseconds.
   const wholeMs = form === null ? Number.NaN : Date.parse(`${form[1]}${form[3] ?? 'Z'}`)
   if (!Number.isFinite(wholeMs)) {
     throw new DomainError(
       'time-not-understood',
-      `${pointer.slice(1)}: ${JSON.stringify(trimmed.slice(0, 40))} is no moment; write 2026-05-01T12:00:00Z`,
+      `${pointer.slice(1)}: ${JSON.stringify(trimmed.slice(0, 40))} is not a date-time; write it like 2026-05-01T12:00:00Z`,
       { pointer },
     )
   }
@@ -51,11 +51,11 @@ function coordinate(tag: SaxesTagNS, name: 'lat' | 'lon', limit: number, index: 
   return value
 }
 
-/** Reads the tracks of a GPX 1.1 document; waypoints and routes are passed over. */
+/** Reader of the tracks of a GPX 1.1 document; waypoints and routes are skipped. */
 class TrackReader {
   readonly segments: TrackPoint[][] = []
   private readonly parser = new SaxesParser({ xmlns: true, position: true })
-  private readonly most: number
+  private readonly maxPoints: number
   private depth = 0
   private attributes = 0
   private points = 0
@@ -63,13 +63,13 @@ class TrackReader {
   private point: { latDeg: number; lonDeg: number; timeS?: number } | undefined
   private time: string | undefined
 
-  constructor(most: number) {
-    this.most = most
+  constructor(maxPoints: number) {
+    this.maxPoints = maxPoints
     const { parser } = this
     parser.on('error', (error) => {
       throw malformed(`The body is not XML: ${plainReason(error.message)}`)
     })
-    // A document type could define entities; GPX has none and needs none.
+    // A document type declaration could define entities; GPX has none.
     parser.on('doctype', () => {
       throw malformed('The body has a document type declaration, which GPX does not have; leave it out.')
     })
@@ -114,8 +114,8 @@ class TrackReader {
       this.inSegment = true
       this.segments.push([])
     } else if (tag.local === 'trkpt' && this.inSegment && this.depth === 4) {
-      if (this.points === this.most)
-        throw malformed(`The body has more than ${this.most} track points; send fewer at once.`)
+      if (this.points === this.maxPoints)
+        throw malformed(`The body has more than ${this.maxPoints} track points; send fewer at once.`)
       this.point = {
         latDeg: coordinate(tag, 'lat', 90, this.points),
         lonDeg: coordinate(tag, 'lon', 180, this.points),
@@ -138,7 +138,7 @@ class TrackReader {
   }
 }
 
-/** What is wrong, without what the parser's own words would show of its inside. */
+/** Reason of a parser error, with its position at the end. */
 const plainReason = (message: string) => {
   const place = /^(\d+:\d+): (.*)$/s.exec(message)
   return place === null ? message.slice(0, 200) : `${place[2]!.slice(0, 200)} (line and column ${place[1]})`
@@ -148,13 +148,13 @@ const plainReason = (message: string) => {
  * The tracks of a GPX 1.1 document.
  *
  * @param bytes - Its text in UTF-8
- * @param most - Most track points
+ * @param maxPoints - Maximum number of track points
  * @returns Track segments in order, empty ones left out
  * @throws {RequestProblem} `malformed-gpx`
  * @see GPX 1.1 schema (topografix.com/GPX/1/1); a trkseg ends where reception was lost
  */
-export function readGpx(bytes: Uint8Array, most: number): TrackPoint[][] {
-  const reader = new TrackReader(most)
+export function readGpx(bytes: Uint8Array, maxPoints: number): TrackPoint[][] {
+  const reader = new TrackReader(maxPoints)
   const decoder = new TextDecoder('utf-8', { fatal: true })
   const decode = (chunk?: Uint8Array) => {
     try {

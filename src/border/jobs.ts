@@ -13,7 +13,7 @@ import type { RawBody, ReadJson } from './raw-body.js'
 import { simulationOut } from './simulation.js'
 import { vehicleLinesOf } from './vehicle-batches.js'
 
-/** What each long computation takes and answers, in the shapes of the wire. */
+/** Input and output of each long computation. */
 export interface Jobs {
   simulation: { takes: SimulationRequestShape; answers: SimulationAnswerShape }
   logAnalysis: { takes: LogRequest; answers: LogAnalysisAnswerShape }
@@ -26,8 +26,7 @@ export interface Jobs {
 type Computed = Exclude<keyof Jobs, 'worksheetPdf'>
 
 /**
- * Computations that may take long enough to keep other callers waiting. They run in threads of their own, where what is
- * drawn on paper is added to them.
+ * Computations long enough to block other requests. They run in worker threads, which also draw the PDF of a worksheet.
  */
 export const JOBS: {
   readonly [J in Computed]: (input: Jobs[J]['takes'], readJson: ReadJson) => Jobs[J]['answers']

@@ -18,7 +18,7 @@ import {
 } from '../schemas/signals.js'
 import { filterOut } from './filters.js'
 import { type CsvColumn, csvColumn } from './log-csv.js'
-import { heedHeading, type LogStated } from './log-heading.js'
+import { assertHeadingMatches, type LogSettings } from './log-heading.js'
 import { timeOut, valueSi } from './measures.js'
 import { provenance } from './provenance.js'
 import { JSON_TYPE, type RawBody, type ReadJson } from './raw-body.js'
@@ -30,7 +30,7 @@ export interface LogRequest extends RawBody {
 }
 
 /** What is to be analyzed. */
-interface LogOrder {
+interface LogJob {
   readonly holds: 'periods' | 'times'
   readonly unitS: number
   readonly pulsesPerTurn: number
@@ -38,7 +38,7 @@ interface LogOrder {
   readonly seriesPoints: number
   readonly from:
     | Float64Array
-    | { readonly bytes: Uint8Array; readonly table: CsvColumn; readonly stated: LogStated }
+    | { readonly bytes: Uint8Array; readonly table: CsvColumn; readonly stated: LogSettings }
 }
 
 const UNIT_S = { s: 1, ms: 1e-3, us: 1e-6 } as const
@@ -55,7 +55,7 @@ function unitOf(
   if (unit !== undefined && tickS !== undefined) {
     throw new DomainError(
       'log-unit-ambiguous',
-      `unit: expected unit or ${tick}, got both; counts of a timer are in ${tick}, times in unit`,
+      `unit: expected unit or ${tick}, got both; give ${tick} for timer counts, unit for times`,
       { pointer: '/unit', in: part },
     )
   }
@@ -63,9 +63,9 @@ function unitOf(
 }
 
 /** A log in JSON. */
-function logOrderOf(wire: LogAnalysisRequestShape): LogOrder {
+function logJobOf(wire: LogAnalysisRequestShape): LogJob {
   const holds = 'periods' in wire ? 'periods' : 'times'
-  const order: Mutable<LogOrder> = {
+  const job: Mutable<LogJob> = {
     holds,
     unitS: unitOf(
       wire.unit,
@@ -77,14 +77,14 @@ function logOrderOf(wire: LogAnalysisRequestShape): LogOrder {
     seriesPoints: wire.seriesPoints ?? SERIES_POINTS,
     from: Float64Array.from('periods' in wire ? wire.periods : wire.times),
   }
-  if (wire.pulses !== undefined) order.pulsesPerM = valueSi('perDistance', wire.pulses)
-  return order
+  if (wire.pulses !== undefined) job.pulsesPerM = valueSi('perDistance', wire.pulses)
+  return job
 }
 
 const DELIMITERS = { comma: ',', semicolon: ';', tab: '\t' } as const
 
 /** A log as a table. */
-function logOrderOfCsv(bytes: Uint8Array, query: LogAnalysisQueryShape): LogOrder {
+function logJobOfCsv(bytes: Uint8Array, query: LogAnalysisQueryShape): LogJob {
   if (query.pulsesPerTurn === undefined) {
     const fault = {
       in: 'query',
@@ -94,7 +94,7 @@ function logOrderOfCsv(bytes: Uint8Array, query: LogAnalysisQueryShape): LogOrde
     } as const
     throw new RequestProblem('invalid-request', 'query #/pulsesPerTurn is required with text/csv', [fault])
   }
-  const order: Mutable<LogOrder> = {
+  const job: Mutable<LogJob> = {
     holds: query.holds ?? 'times',
     unitS: unitOf(
       query.unit,
@@ -113,8 +113,8 @@ function logOrderOfCsv(bytes: Uint8Array, query: LogAnalysisQueryShape): LogOrde
       },
     },
   }
-  if (query.pulsesPerKm !== undefined) order.pulsesPerM = query.pulsesPerKm / KM_M
-  return order
+  if (query.pulsesPerKm !== undefined) job.pulsesPerM = query.pulsesPerKm / KM_M
+  return job
 }
 
 /** JSON says in the body what CSV says in the address: refuses both at once. */
@@ -123,24 +123,24 @@ function refuseQuery(query: LogAnalysisQueryShape): void {
   if (names.length === 0) return
   throw new RequestProblem(
     'invalid-request',
-    `query #/${names[0]} is for text/csv; a JSON log says it in its body`,
+    `query #/${names[0]} is for text/csv; a JSON log has it in its body`,
     names.map((name) => ({
       in: 'query' as const,
       pointer: `#/${name}`,
       code: 'unknown-field',
-      detail: 'is for text/csv; a JSON log says it in its body',
+      detail: 'is for text/csv; a JSON log has it in its body',
     })),
   )
 }
 
-function valuesOfTable({ bytes, table, stated }: Exclude<LogOrder['from'], Float64Array>): Float64Array {
+function valuesOfTable({ bytes, table, stated }: Exclude<LogJob['from'], Float64Array>): Float64Array {
   const { heading, values } = csvColumn(bytes, table, MAX_ROWS)
-  if (heading !== undefined) heedHeading(heading, stated)
+  if (heading !== undefined) assertHeadingMatches(heading, stated)
   return values
 }
 
-function analysisOf(order: LogOrder): LogAnalysis {
-  const { holds, unitS, pulsesPerTurn, pulsesPerM, seriesPoints, from } = order
+function analysisOf(job: LogJob): LogAnalysis {
+  const { holds, unitS, pulsesPerTurn, pulsesPerM, seriesPoints, from } = job
   const values = from instanceof Float64Array ? from : valuesOfTable(from)
   const request: Mutable<LogToAnalyze> = { values, holds, unitS, pulsesPerTurn, seriesPoints }
   if (pulsesPerM !== undefined) request.pulsesPerM = pulsesPerM
@@ -148,7 +148,7 @@ function analysisOf(order: LogOrder): LogAnalysis {
     return analyzeLog(request)
   } catch (error) {
     if (from instanceof Float64Array || !(error instanceof DomainError)) throw error
-    // A table has rows, not fields.
+    // A table has rows, so a JSON Pointer does not apply.
     const { pointer: _, ...context } = error.context
     throw new DomainError(error.code, error.message, context, { cause: error })
   }
@@ -177,17 +177,17 @@ function seriesOut(flat: Float64Array, inSpeed: boolean): LogAnalysisAnswerShape
 
 const LOG = ref(LogAnalysisRequest)
 
-function orderOf({ mediaType, bytes, query }: LogRequest, readJson: ReadJson): LogOrder {
-  if (mediaType !== JSON_TYPE) return logOrderOfCsv(bytes, query)
+function jobOf({ mediaType, bytes, query }: LogRequest, readJson: ReadJson): LogJob {
+  if (mediaType !== JSON_TYPE) return logJobOfCsv(bytes, query)
   const log = readJson(LOG, bytes)
   refuseQuery(query)
-  return logOrderOf(log)
+  return logJobOf(log)
 }
 
 /** The answer of `POST /v1/signals/log-analysis`. */
 export function logAnalysisOut(request: LogRequest, readJson: ReadJson): LogAnalysisAnswerShape {
-  const order = orderOf(request, readJson)
-  const result = analysisOf(order)
+  const job = jobOf(request, readJson)
+  const result = analysisOf(job)
   const notes = [...result.notes]
   if (
     result.missed.length > MAX_PLACES ||
@@ -215,7 +215,7 @@ export function logAnalysisOut(request: LogRequest, readJson: ReadJson): LogAnal
       edge: timeOut(result.jitter.edgeS),
       nextCorrelation: result.jitter.nextCorrelation,
     },
-    series: seriesOut(result.series, order.pulsesPerM !== undefined),
+    series: seriesOut(result.series, job.pulsesPerM !== undefined),
     causes: [...result.causes],
     findings: result.findings.map(findingOut),
     ...provenance({ sources: result.sources, notes }),

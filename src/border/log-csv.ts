@@ -1,36 +1,36 @@
 import { CsvError, parse } from 'csv-parse/sync'
 import { DomainError } from '../domain/errors.js'
 
-/** Where the values of a log stand in a table. */
+/** Location of the values of a log in a table. */
 export interface CsvColumn {
   /** Name in the first row, or number from 1. */
   readonly column: string
   readonly delimiter: ',' | ';' | '\t'
 }
 
-// Each digit can be read in one way only: a cell of thousands of them that is no number is refused at once.
+// Unambiguous, so that no cell of thousands of digits makes the expression backtrack.
 const NUMBER = /^[+-]?(\d+(\.\d*)?|\.\d+)(e[+-]?\d+)?$/i
 const LONGEST_ROW = 100_000
 
 const columnMissing = (column: string, row: readonly string[]) =>
   new DomainError(
     'csv-column-missing',
-    `column: the first row has no ${column}; it has ${row.slice(0, 20).join(', ').slice(0, 200)}; give a name of it or a number from 1`,
+    `column: the first row has no ${column}; it has ${row.slice(0, 20).join(', ').slice(0, 200)}; give one of these names or a number from 1`,
     { pointer: '/column', in: 'query' },
   )
 
-/** One column of a table: its name where the first row holds names, and its numbers. */
+/** One column of a table: its name, if the first row holds names, and its numbers. */
 export interface CsvValues {
   readonly heading?: string
   readonly values: Float64Array
 }
 
 /**
- * The numbers of one column of a CSV text (RFC 4180). Empty lines are passed over; the first row may hold names.
+ * The numbers of one column of a CSV text (RFC 4180). Empty lines are skipped; the first row may hold names.
  *
  * @throws {DomainError} `csv-not-understood`, `csv-column-missing`, `csv-cell-not-a-number`
  */
-export function csvColumn(bytes: Uint8Array, { column, delimiter }: CsvColumn, most: number): CsvValues {
+export function csvColumn(bytes: Uint8Array, { column, delimiter }: CsvColumn, maxRows: number): CsvValues {
   const values: number[] = []
   let heading: string | undefined
   let place = -1
@@ -55,8 +55,8 @@ export function csvColumn(bytes: Uint8Array, { column, delimiter }: CsvColumn, m
         { row },
       )
     }
-    if (values.length === most) {
-      throw new DomainError('out-of-range', `rows: expected at most ${most}`, { most })
+    if (values.length === maxRows) {
+      throw new DomainError('out-of-range', `rows: expected at most ${maxRows}`, { max: maxRows })
     }
     values.push(value)
     return null
@@ -74,7 +74,7 @@ export function csvColumn(bytes: Uint8Array, { column, delimiter }: CsvColumn, m
     if (!(error instanceof CsvError)) throw error
     throw new DomainError(
       'csv-not-understood',
-      `near row ${row + 1}: ${error.code.toLowerCase().replaceAll('_', ' ')}; every row needs as many columns as the first, quotes closed, and the delimiter that was named`,
+      `near row ${row + 1}: ${error.code.toLowerCase().replaceAll('_', ' ')}; every row needs as many columns as the first, closed quotes, and the delimiter of the request`,
       { row: row + 1 },
       { cause: error },
     )

@@ -1,7 +1,7 @@
 import { DomainError } from '../domain/errors.js'
 
-/** What the request itself said of the values; what it left out is taken by default. */
-export interface LogStated {
+/** Settings that the request gives explicitly; the others have their defaults. */
+export interface LogSettings {
   readonly holds: boolean
   readonly unit: boolean
 }
@@ -15,14 +15,14 @@ const PERIOD_WORDS: ReadonlySet<string> = new Set([
   'dt',
 ])
 
-/** Setting of the unit that a word of a heading asks for; seconds are the default and need none. */
+/** Unit setting implied by a word of a heading; seconds are the default and need none. */
 const UNIT_SETTINGS: ReadonlyMap<string, string> = new Map([
   ...['us', 'µs', 'μs', 'usec', 'micros', 'microseconds'].map((word) => [word, 'unit=us'] as const),
   ...['ms', 'msec', 'millis', 'milliseconds'].map((word) => [word, 'unit=ms'] as const),
   ...['tick', 'ticks'].map((word) => [word, 'tickUs to the length of a tick in microseconds'] as const),
 ])
 
-/** Words of a heading, in small letters: `period_us` and `periodUs` alike are period and us. */
+/** Lower-case words of a heading: both `period_us` and `periodUs` give period and us. */
 const wordsOf = (heading: string) =>
   heading
     .replace(/([a-z])([A-Z])/g, '$1 $2')
@@ -30,27 +30,27 @@ const wordsOf = (heading: string) =>
     .split(/[^a-zµμ]+/)
 
 /**
- * Refuses a log whose heading names periods or a unit while the request leaves that setting to its default: times in seconds.
+ * Refuses a log whose heading names periods or a unit while the request leaves that setting at its default: times in seconds.
  *
  * @throws {DomainError} `log-heading-differs`
  */
-export function heedHeading(heading: string, stated: LogStated): void {
+export function assertHeadingMatches(heading: string, stated: LogSettings): void {
   const words = wordsOf(heading)
   const wanted: string[] = []
   const fields: string[] = []
   if (!stated.holds && words.some((word) => PERIOD_WORDS.has(word))) {
-    wanted.push('holds=periods (holds=times if they are times all the same)')
+    wanted.push('holds=periods (holds=times if they are times nevertheless)')
     fields.push('/holds')
   }
   const unit = words.map((word) => UNIT_SETTINGS.get(word)).find((setting) => setting !== undefined)
   if (!stated.unit && unit !== undefined) {
-    wanted.push(`${unit} (unit=s if they are seconds all the same)`)
+    wanted.push(`${unit} (unit=s if they are seconds nevertheless)`)
     fields.push(unit.startsWith('tickUs') ? '/tickUs' : '/unit')
   }
   if (wanted.length === 0) return
   throw new DomainError(
     'log-heading-differs',
-    `column ${JSON.stringify(heading.slice(0, 40))}: its name does not go with times in seconds, which is what a column holds unless the request says otherwise; set ${wanted.join(' and ')}`,
+    `column ${JSON.stringify(heading.slice(0, 40))}: this name contradicts the default, times in seconds; set ${wanted.join(' and ')}`,
     { in: 'query', pointer: fields[0]!, heading: heading.slice(0, 40) },
   )
 }

@@ -21,13 +21,13 @@ import {
   readCsv,
   shown,
 } from './csv.js'
+import { reportOf } from './fit-reports.js'
 import { figureSi } from './measures.js'
-import { statementOf } from './statements.js'
 import { type TableRecord, tableNotStored, VERSION_COLUMN } from './tables.js'
 
 const length = (wire: MeasureIn<'length'>, name: string): Figure => figureSi('length', wire, name)
 
-/** An interface of the wire, as the domain takes it. */
+/** Domain interface from the wire. */
 export function interfaceOf(wire: InterfaceShape): Interface {
   switch (wire.kind) {
     case 'bolt-circle':
@@ -37,18 +37,18 @@ export function interfaceOf(wire: InterfaceShape): Interface {
         circleDiameterM: length(wire.circleDiameter, 'circle diameter'),
         ...(wire.boltHole === undefined ? {} : { boltHoleM: length(wire.boltHole, 'bolt hole') }),
         ...(wire.bore === undefined ? {} : { boreM: length(wire.bore, 'bore') }),
-        ...(wire.sex === undefined ? {} : { sex: wire.sex }),
+        ...(wire.sex === undefined ? {} : { gender: wire.sex }),
       }
     case 'shaft':
       return {
         kind: wire.kind,
         form: wire.form,
         sizeM: length(wire.size, 'size'),
-        sex: wire.sex,
+        gender: wire.sex,
         ...(wire.teeth === undefined ? {} : { teeth: wire.teeth }),
       }
     case 'thread':
-      return { kind: wire.kind, designation: wire.designation, sex: wire.sex }
+      return { kind: wire.kind, designation: wire.designation, gender: wire.sex }
     case 'bore':
       return { kind: wire.kind, diameterM: length(wire.diameter, 'diameter') }
     case 'flange':
@@ -59,15 +59,15 @@ export function interfaceOf(wire: InterfaceShape): Interface {
           ? {}
           : { spigotDiameterM: length(wire.spigotDiameter, 'spigot diameter') }),
         ...(wire.thickness === undefined ? {} : { thicknessM: length(wire.thickness, 'thickness') }),
-        ...(wire.sex === undefined ? {} : { sex: wire.sex }),
+        ...(wire.sex === undefined ? {} : { gender: wire.sex }),
       }
   }
 }
 
 /**
- * The interfaces of a part, each found possible.
+ * The interfaces of a part, checked.
  *
- * @throws {DomainError} `part-impossible`, `thread-not-understood`, `out-of-range`, with the pointer of the field
+ * @throws {DomainError} `part-impossible`, `thread-not-understood`, `out-of-range`, with the pointer to the field
  */
 export function interfacesOf(part: PartShape): Interface[] {
   return part.interfaces.map((wire, index) =>
@@ -79,7 +79,7 @@ export function interfacesOf(part: PartShape): Interface[] {
   )
 }
 
-/** A part as the store keeps it: its text, and what it is found by. */
+/** A part for the store: its text and its search keys. */
 export function partInput(part: PartShape): PartInput {
   const { kind, name, maker, number, notes } = part
   return {
@@ -108,7 +108,7 @@ export function partRevisionText({ version, change, atMs, changedBy, content }: 
   return content === undefined ? text : `${text.slice(0, -1)},"part":${content}}`
 }
 
-/** Kinds of parts that may stand in a path, and so put a reading right. */
+/** Kinds of parts that may be in a path, and so correct a reading. */
 export const REMEDY_KINDS: readonly RecordedPart['kind'][] = [
   'driven-gear',
   'driving-gear',
@@ -119,11 +119,11 @@ export const REMEDY_KINDS: readonly RecordedPart['kind'][] = [
   'head',
 ]
 
-/** Most statements that a remedy shows; GET /v1/fits shows all. */
-const MAX_STATEMENTS = 20
+/** Maximum number of fit reports shown with a remedy; GET /v1/fits shows all. */
+const MAX_REPORTS = 20
 
-/** A part as the check of a vehicle takes it, with what statements about that vehicle say. */
-export function recordedPart({ part: stored, statements }: RemedyPart): RecordedPart {
+/** A part as input of a vehicle check, with the support by fit reports about that vehicle. */
+export function recordedPart({ part: stored, statements: storedReports }: RemedyPart): RecordedPart {
   const { kind, name, teeth, ratio, pulsesPerTurn, takes, constant } = partOf(stored)
   const part: Mutable<RecordedPart> = { id: stored.id, kind: kind as RecordedPart['kind'], name }
   if (teeth !== undefined) part.teeth = teeth
@@ -132,17 +132,17 @@ export function recordedPart({ part: stored, statements }: RemedyPart): Recorded
   if (takes !== undefined) part.takes = takes
   if (constant !== undefined)
     part.constantPerM = figureSi('perDistance', constant, `part: constant of ${name}`)
-  if (statements.length > 0) {
-    const said = statements.map(statementOf)
-    part.support = supportOf(said).support
-    part.statements = said.slice(0, MAX_STATEMENTS)
+  if (storedReports.length > 0) {
+    const reports = storedReports.map(reportOf)
+    part.support = supportOf(reports).support
+    part.statements = reports.slice(0, MAX_REPORTS)
   }
   return part
 }
 
 const ID_COLUMN = column('text', 'id')
 
-/** Columns of the part itself: empty in the further rows of a part, one for each further interface, but for its id. */
+/** Columns of the part itself. A part with several interfaces has one row for each; after the first row, all these columns except the id are empty. */
 const OWN_COLUMNS: readonly Column[] = [
   column('number', VERSION_COLUMN),
   column('text', 'kind', 'part', 'kind'),
@@ -181,26 +181,26 @@ export const PART_TABLE: readonly Column[] = [...PART_COLUMNS, ...INTERFACE_COLU
 
 const filled = (row: CsvRow, columns: readonly Column[]) => columns.some(({ name }) => row.cells.has(name))
 
-/** What is wrong with a further row that does not stand below its part. */
+/** Fault of a further row that is not below its part. */
 function misplaced(row: CsvRow, above: CsvRow | undefined): CellFault[] {
   const { line } = row
   if (above === undefined) {
     const detail =
-      'the first row must name a part: only a row below one may leave the columns of the part empty'
+      'the first row must name a part: only rows below it may leave the columns of the part empty'
     return [{ line, column: 'name', value: '', code: 'missing', detail }]
   }
   const { name } = ID_COLUMN
   const [id, expected] = [row.cells.get(name), above.cells.get(name)]
   if (id === expected) return []
-  const detail = `this row is one more interface of a part, and must stand below that part with its id; the part above, line ${above.line}, has ${expected === undefined ? 'no id' : `the id ${expected}`}`
+  const detail = `this row is a further interface of a part and must be below that part, with its id; the part above, line ${above.line}, has ${expected === undefined ? 'no id' : `the id ${expected}`}`
   return [{ line, column: name, value: shown(id ?? ''), code: 'mismatch', detail }]
 }
 
 /**
- * Reads parts: a row whose part columns are empty is one more interface of the part above it, whose id it has.
+ * Reads parts: a row with empty part columns is a further interface of the part above it and has the same id.
  *
- * @throws {RequestProblem} `malformed-csv`; `table-not-stored` for rows that do not stand below their part, as after a sort: no
- *   part can be told whole then
+ * @throws {RequestProblem} `malformed-csv`; `table-not-stored` for rows that are not below their part, as after sorting:
+ *   the parts can then not be reassembled
  */
 export function readPartTable(text: string): TableRecord[] {
   const groups: [CsvRow, ...CsvRow[]][] = []
@@ -237,7 +237,7 @@ export function readPartTable(text: string): TableRecord[] {
   })
 }
 
-/** Rows of a part: its own with the first interface, then one for each further interface, with its id. */
+/** Rows of a part: the first with the part and its first interface, then one for each further interface, with the id. */
 export function partRows(stored: { id: string; version: number; part: PartShape }): string[][] {
   const own = cellsOf(stored, PART_COLUMNS)
   const blank = [stored.id, ...OWN_COLUMNS.map(() => '')]

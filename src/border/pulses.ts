@@ -36,7 +36,7 @@ import {
 import { provenance } from './provenance.js'
 import { geometryAt } from './tires.js'
 
-/** Most settings of a scaler that are shown. */
+/** Maximum number of scaler settings shown. */
 const MAX_SETTINGS = 12
 
 /** Meters in a mile over meters in a kilometer: exact. */
@@ -98,7 +98,7 @@ export function pulseRatioOut(
       out.notes.push({
         code: 'interrupt-load-high',
         level: 'caution',
-        text: 'At top speed the pulse interrupt takes more than half of the time: pulses will be missed. Fewer pulses per turn, a shorter interrupt, or counting in hardware puts it right.',
+        text: 'At top speed the pulse interrupt takes more than half of the processor time: pulses will be missed. Use fewer pulses per turn, a shorter interrupt, or a hardware counter.',
       })
     }
   }
@@ -124,7 +124,7 @@ function speedTimesPeriod(distancePerPulseM: number) {
   return { kmhS, mphS, kmhUs: kmhS * 1e6, mphUs: mphS * 1e6 }
 }
 
-/** What arithmetic on the label gives: pi times the diameter in place of the rolling circumference. */
+/** Result of label arithmetic: pi times the diameter instead of the rolling circumference. */
 function onFreeCircumference(freeM: Figure, pulsesPerTurn: Figure, pulsesPerM: Figure) {
   const onFree = pulsesPerTurn.value / freeM.value
   return {
@@ -164,7 +164,7 @@ export function pulseScalingOut(
       out.notes.push({
         code: 'no-accumulator-word',
         level: 'info',
-        text: 'A phase accumulator gives fewer pulses than it is given, and its word must be at least 1: this ratio lies outside what the width can do.',
+        text: 'A phase accumulator outputs fewer pulses than it receives, and its word must be at least 1: this ratio is outside the range of the width.',
       })
     } else
       out.accumulator = {

@@ -14,9 +14,9 @@ import { provenance } from './provenance.js'
 
 type RingShape = NonNullable<SimulationRequestShape['ring']>
 
-const DEFAULTS = { displayEveryS: 0.1, start: 1, seriesPoints: 500 }
+const DEFAULTS = { displayEveryS: 0.1, seed: 1, seriesPoints: 500 }
 
-/** Pulses and display updates up to which a simulation is done at once: a few milliseconds. */
+/** Maximum number of pulses and display updates of a simulation that runs on the request thread: a few milliseconds. */
 const LIGHT = 20_000
 
 function ringOf(wire: RingShape | undefined): RingFaults {
@@ -29,7 +29,7 @@ function ringOf(wire: RingShape | undefined): RingFaults {
   return ring
 }
 
-/** A request of `POST /v1/signals/simulation`, as the domain takes it. */
+/** Domain request of `POST /v1/signals/simulation`. */
 export function simulationOf(wire: SimulationRequestShape): SimulationRequest {
   const request: Mutable<SimulationRequest> = {
     pulsesPerM: valueSi('perDistance', wire.pulses),
@@ -45,7 +45,7 @@ export function simulationOf(wire: SimulationRequestShape): SimulationRequest {
     filterOn: wire.filterOn ?? 'speed',
     whileSilent: wire.whileSilent ?? 'hold',
     displayEveryS: wire.display === undefined ? DEFAULTS.displayEveryS : valueSi('time', wire.display.every),
-    start: wire.seed ?? DEFAULTS.start,
+    seed: wire.seed ?? DEFAULTS.seed,
     seriesPoints: wire.seriesPoints ?? DEFAULTS.seriesPoints,
   }
   if (wire.timerBits !== undefined) request.timerBits = wire.timerBits
@@ -54,7 +54,7 @@ export function simulationOf(wire: SimulationRequestShape): SimulationRequest {
   return request
 }
 
-/** Whether a simulation would keep other callers waiting if it were done at once. Refuses what is too long for any. */
+/** Whether a simulation would block the request thread. Throws if it exceeds the maximum size. */
 export function simulationIsHeavy(wire: SimulationRequestShape): boolean {
   const { pulses, updates } = simulationSize(simulationOf(wire))
   return pulses + updates > LIGHT

@@ -5,31 +5,31 @@ import { type CellFault, type Column, cellAt, cellsOf, objectOf, readCsv } from 
 import { type FieldFault, RequestProblem } from './request-problem.js'
 import { rowRefusal } from './shared.js'
 
-/** A record of a table before anything but its cells was looked at. */
+/** A record of a table before validation. */
 export interface TableRecord {
   readonly line: number
-  /** Cells that cannot be read: the value lacks them. */
+  /** Faults of unreadable cells, which `value` lacks. */
   readonly faults: readonly CellFault[]
   readonly id?: string
   readonly version?: number
   readonly value: unknown
-  /** Finds the cell of a faulty field of `value` from its JSON Pointer. */
+  /** The cell of a faulty field of `value`, from its JSON Pointer. */
   readonly cell: (pointer: string) => Pick<CellFault, 'line' | 'column' | 'value'>
 }
 
-/** Column by which a row says that it replaces what was exported: it then has to be whole. */
+/** Column of the version that a row replaces: such a row must be complete. */
 export const VERSION_COLUMN = 'version'
 
-/** Columns by which a row says which stored thing it means. */
+/** Columns that identify a stored record. */
 export const ID_COLUMNS: readonly Column[] = [
   { name: 'id', path: ['id'], type: 'text' },
   { name: VERSION_COLUMN, path: ['version'], type: 'number' },
 ]
 
 /**
- * Reads a table whose rows are one record each.
+ * Reads a table with one record per row.
  *
- * @param wholeWith - As `readCsv` takes it
+ * @param wholeWith - As for `readCsv`
  */
 export function readRecords(text: string, columns: readonly Column[], wholeWith?: string): TableRecord[] {
   return readCsv(text, [...ID_COLUMNS, ...columns], wholeWith).map((row) => {
@@ -45,17 +45,17 @@ export function readRecords(text: string, columns: readonly Column[], wholeWith?
   })
 }
 
-/** The cells of one record, as `readRecords` reads them. */
+/** The cells of one record, for `readRecords`. */
 export const recordCells = (id: string, version: number, value: object, columns: readonly Column[]) => [
   ...cellsOf({ id, version }, ID_COLUMNS),
   ...cellsOf(value, columns),
 ]
 
-/** Faults of a value by its schema, as the explainer of requests words them. */
+/** Faults of a value by its schema, worded as for requests. */
 export type Faults = (value: unknown) => ReadonlyArray<Omit<FieldFault, 'in'>>
 
-/** A row that may be stored, and where it stands. */
-export interface SoundRow<Input> {
+/** A valid row, with its line. */
+export interface ValidRow<Input> {
   readonly line: number
   readonly item: ImportItem<Input>
   readonly cell: TableRecord['cell']
@@ -80,18 +80,18 @@ function identity({ line, id, version }: TableRecord): CellFault[] {
 export type NextTurn = () => Promise<{ isOver(): boolean }>
 
 /**
- * Looks at every row, in turns with all else: by its schema, then by what the domain says of it.
+ * Validates every row, in turns with other requests: by its schema, then by the domain.
  *
- * @param inputOf - What the store takes of a value that its schema admits; throws `DomainError` for what cannot be
+ * @param inputOf - Converts a schema-valid value to store input; throws `DomainError` for impossible values
  */
-export async function soundRows<Input>(
+export async function validRows<Input>(
   records: readonly TableRecord[],
   faultsOf: Faults,
   inputOf: (value: unknown) => Input,
   nextTurn: NextTurn,
-): Promise<{ rows: SoundRow<Input>[]; faults: CellFault[] }> {
+): Promise<{ rows: ValidRow<Input>[]; faults: CellFault[] }> {
   const faults: CellFault[] = []
-  const rows: SoundRow<Input>[] = []
+  const rows: ValidRow<Input>[] = []
   let turn = await nextTurn()
   for (const record of records) {
     if (turn.isOver()) turn = await nextTurn()
@@ -99,7 +99,7 @@ export async function soundRows<Input>(
     const found = [...record.faults, ...identity(record)]
     for (const { pointer, code, detail } of faultsOf(value)) {
       const place = cell(pointer)
-      // What follows from a cell that cannot be read is no news.
+      // Consequences of an unreadable cell are not reported again.
       if (found.some((one) => one.line === place.line && one.column === place.column)) continue
       found.push({ ...place, code, detail })
     }
@@ -122,9 +122,9 @@ export async function soundRows<Input>(
 
 const byLine = (a: CellFault, b: CellFault) => a.line - b.line
 
-/** What is wrong with the rows that the store did not take. */
+/** Faults of the rows that the store refused. */
 export function refusedRows(
-  rows: readonly SoundRow<unknown>[],
+  rows: readonly ValidRow<unknown>[],
   outcomes: readonly ImportOutcome[],
 ): CellFault[] {
   return outcomes.flatMap((outcome, index) => {
@@ -135,14 +135,14 @@ export function refusedRows(
     if (column === 'id' || column === VERSION_COLUMN)
       return [{ line, value: String(item[column] ?? ''), ...refusal }]
     const fault = { ...cell(`#/${column}`), ...refusal }
-    // What another row of the table made is gone again when the table is refused: its line is what can be looked up.
+    // A record created by another row is rolled back with the table, so its line is given, not its id.
     const maker =
       outcome.outcome === 'taken' ? outcomes.findIndex((other) => storedId(other) === outcome.id) : -1
     return maker === -1 ? [fault] : [{ ...fault, detail: `line ${rows[maker]!.line} has this size already` }]
   })
 }
 
-/** Id of what a row made or found as it says, if the row was taken. */
+/** Id of the record of a row, if the row was accepted. */
 function storedId(outcome: ImportOutcome): string | undefined {
   switch (outcome.outcome) {
     case 'created':
@@ -157,7 +157,7 @@ function storedId(outcome: ImportOutcome): string | undefined {
 const MAX_PROBLEMS = 200
 
 export function importOut(
-  rows: readonly SoundRow<unknown>[],
+  rows: readonly ValidRow<unknown>[],
   outcomes: readonly ImportOutcome[],
   faults: readonly CellFault[],
   dryRun: boolean,
@@ -185,7 +185,7 @@ export function importOut(
 
 const MAX_ERRORS = 50
 
-/** Nothing of the table was stored: each fault by its line and column. */
+/** Problem for a table that was not stored: each fault by line and column. */
 export function tableNotStored(faults: readonly CellFault[]): RequestProblem {
   const sorted = [...faults].sort(byLine)
   const [first] = sorted

@@ -34,7 +34,7 @@ export function electricsRoutes(app: App): void {
         operationId: 'computePullUp',
         summary: 'Pull-up of a two-wire bus',
         description:
-          'Range of the pull-up for a supply, a rise time and a bus or its lead; a resistor that can be bought; and, where there is no range, what to shorten, slow down or exchange, and by how much.',
+          'Range of the pull-up for a supply, a rise time and a bus or its lead; the best standard resistor; and, if there is no range, what to shorten, slow down or replace, and by how much.',
         tags,
         body: ref(PullUpRequest),
         response: { 200: ref(PullUpAnswer), ...calculationProblems() },
@@ -66,7 +66,7 @@ export function electricsRoutes(app: App): void {
         operationId: 'computeWire',
         summary: 'Drop, heating and fuse of a wire',
         description:
-          'Voltage drop with the conductor at its own temperature, heat per length, the current that the insulation stands, the fuses that carry the load and protect the wire, and other sizes.',
+          'Voltage drop at the temperature of the conductor, heat per length, current capacity, fuses that carry the load and protect the wire, and other sizes.',
         tags,
         body: ref(WireRequest),
         response: { 200: ref(WireAnswer), ...calculationProblems() },
@@ -82,7 +82,7 @@ export function electricsRoutes(app: App): void {
         operationId: 'computeThreshold',
         summary: 'Comparator thresholds and input filter of a sensor',
         description:
-          'Thresholds of a comparator from its resistors, or resistors from the amplitude, noise and lowest speed of a magnetic sensor; the low-pass ahead of it; the lowest speed that triggers.',
+          'Thresholds of a comparator from its resistors, or resistors from the amplitude, noise and lowest speed of a magnetic sensor; the low-pass filter before it; the lowest speed that triggers.',
         tags,
         body: ref(ThresholdRequest),
         response: { 200: ref(ThresholdAnswer), ...calculationProblems() },
@@ -98,7 +98,7 @@ export function electricsRoutes(app: App): void {
         operationId: 'checkAirGap',
         summary: 'Air gap and ring of a pick-up',
         description:
-          'Pitch and module of a ring, the air gap over a whole turn with run-out and play, what run-out does to amplitude and speed, and whether sensor and ring suit each other.',
+          'Pitch and module of a ring, the air gap over a whole turn with run-out and play, the effect of run-out on amplitude and speed, and whether sensor and ring are compatible.',
         tags,
         body: ref(AirGapRequest),
         response: { 200: ref(AirGapAnswer), ...calculationProblems() },
@@ -114,7 +114,7 @@ export function electricsRoutes(app: App): void {
         operationId: 'checkEnclosure',
         summary: 'Temperature of an enclosure',
         description:
-          'Temperature of a box on the dashboard, in the engine compartment or where it was measured, against the glass transition of its material and the rating of the parts inside.',
+          'Temperature of a box on the dashboard, in the engine compartment or in measured surroundings, compared with the glass transition of its material and the rating of the parts inside.',
         tags,
         body: ref(EnclosureRequest),
         response: { 200: ref(EnclosureAnswer), ...calculationProblems() },

@@ -15,14 +15,14 @@ export function firmwareRoutes(app: App, { sizeTable }: RouteOptions): void {
     {
       schema: {
         operationId: 'computeFirmwareConstants',
-        summary: 'Constants for a program',
+        summary: 'Firmware constants',
         description:
-          'All numbers that a program on a small processor needs: speed times period in whole and floating form, limits of the widths, timeout in ticks, filter shift, pulses of a step of the record and their residue. As JSON, or as a C header with Accept: text/x-c.',
+          'All constants for the firmware of a display: speed times period as whole and floating numbers, limits of the widths, timeout in ticks, filter shift, pulses per odometer step and their residue. As JSON, or as a C header with Accept: text/x-c.',
         tags,
         body: ref(FirmwareRequest),
         response: {
           200: {
-            description: 'The constants.',
+            description: 'The firmware constants.',
             headers: VARY,
             content: {
               'application/json': { schema: ref(FirmwareAnswer) },

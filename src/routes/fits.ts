@@ -5,8 +5,8 @@ import {
   fitRow,
   fitSearchOut,
   partUnknown,
+  type ReportDefaults,
   readFitTable,
-  type Saying,
 } from '../border/fits.js'
 import { RequestProblem } from '../border/request-problem.js'
 import { notChanged } from '../border/shared.js'
@@ -50,7 +50,7 @@ const createdAnswer = sharedCreated('/v1/fits')
 
 function requireVehicle({ year, make, model }: { year?: number; make?: string; model?: string }): void {
   if (year === undefined || make !== undefined || model !== undefined) return
-  const detail = 'is required where a year is given: give make, model or both'
+  const detail = 'is required with year: give make, model or both'
   throw new RequestProblem('invalid-request', `query #/make ${detail}`, [
     { in: 'query', pointer: '#/make', code: 'missing', detail },
   ])
@@ -60,7 +60,7 @@ export async function fitRoutes(app: App, options: RouteOptions): Promise<void> 
   const { clock, cursors } = options
   const { fits, accounts } = options.store
 
-  async function sayingOf({ accountId }: Sharer): Promise<Saying> {
+  async function reportDefaults({ accountId }: Sharer): Promise<ReportDefaults> {
     const account = await accounts.read(accountId)
     return { author: account!.name, today: new Date(clock()).toISOString().slice(0, 10) }
   }
@@ -70,23 +70,23 @@ export async function fitRoutes(app: App, options: RouteOptions): Promise<void> 
     {
       schema: {
         operationId: 'createFit',
-        summary: 'State that a part fits, or does not',
+        summary: 'Report that a part fits or does not fit',
         description:
-          'Records a statement about a part and a vehicle or another part. Statements that contradict it stay beside it.',
+          'Records a fit report about a part and a vehicle or another part. Contradicting reports are kept.',
         tags,
         security,
         headers: CreateHeaders,
         body: FIT,
         response: {
-          201: made(SavedFit, 'The statement.'),
+          201: made(SavedFit, 'The fit report.'),
           ...problems(400, 401, 403, 409, 413, 415, 422, 429, 503),
         },
       },
     },
     async (request, reply) => {
-      const sharer = sharerOf(request)
-      const input = fitInput(request.body, await sayingOf(sharer))
-      const done = await fits.create(sharer, input, keepFor(request, createdAnswer))
+      const author = sharerOf(request)
+      const input = fitInput(request.body, await reportDefaults(author))
+      const done = await fits.create(author, input, keepFor(request, createdAnswer))
       if (done.outcome !== 'created') throw partUnknown(done.outcome)
       return sendAnswer(reply, createdAnswer(done.fit))
     },
@@ -97,9 +97,9 @@ export async function fitRoutes(app: App, options: RouteOptions): Promise<void> 
     {
       schema: {
         operationId: 'searchFits',
-        summary: 'What fits',
+        summary: 'Search fit reports',
         description:
-          'Fit reports by part, with how well they support the fit; by make, model, year, kind of part or part, together or apart.',
+          'Fit reports by part, with how well they support the fit. Filter by make, model, year, kind of part or part, alone or combined.',
         tags,
         querystring: FitQuery,
         response: { 200: ref(FitSearchAnswer), ...problems(400, 401, 429, 503) },
@@ -121,7 +121,7 @@ export async function fitRoutes(app: App, options: RouteOptions): Promise<void> 
         operationId: 'exportFits',
         ...SEARCH,
         summary: 'Fit reports as a table',
-        description: 'Every statement (RFC 4180); the parts are named by their ids.',
+        description: 'All fit reports as CSV (RFC 4180); parts are given by their ids.',
         tags,
         response: {
           200: tableAnswer('fits', COLUMNS),
@@ -148,7 +148,7 @@ export async function fitRoutes(app: App, options: RouteOptions): Promise<void> 
           ...LONG,
           summary: 'Record fit reports from a table',
           description:
-            'Records the statements of a table, all or none unless partial is asked for. A statement is never changed: a row with the id of one that says otherwise is refused.',
+            'Records the fit reports of a table, all or none unless partial is set. A fit report never changes: a row with the id of a different report is refused.',
           tags,
           security,
           consumes: ['text/csv'],
@@ -159,11 +159,11 @@ export async function fitRoutes(app: App, options: RouteOptions): Promise<void> 
         },
       },
       async (request, reply) => {
-        const saying = await sayingOf(sharerOf(request))
+        const defaults = await reportDefaults(sharerOf(request))
         return importTable(request, reply, options, request.query, {
           records: readFitTable(request.body),
           schema: FIT,
-          inputOf: (value) => fitInput(value as FitShape, saying),
+          inputOf: (value) => fitInput(value as FitShape, defaults),
           store: fits.import,
         })
       },
@@ -175,13 +175,13 @@ export async function fitRoutes(app: App, options: RouteOptions): Promise<void> 
     {
       schema: {
         operationId: 'getFit',
-        summary: 'A fit report',
-        description: 'The statement as it was made, with its author and who recorded it.',
+        summary: 'Get a fit report',
+        description: 'The fit report as recorded, with its author and who recorded it.',
         tags,
         params: FitParams,
         headers: ReadHeaders,
         response: {
-          200: shown(SavedFit, 'The statement.'),
+          200: shown(SavedFit, 'The fit report.'),
           304: UNCHANGED,
           ...problems(400, 401, 404, 429, 503),
         },
@@ -199,15 +199,15 @@ export async function fitRoutes(app: App, options: RouteOptions): Promise<void> 
     {
       schema: {
         operationId: 'deleteFit',
-        summary: 'Take a fit report back',
+        summary: 'Withdraw a fit report',
         description:
-          'Only the account that recorded it, or an admin. The record keeps it, with who took it back.',
+          'Only for the account that recorded it, or an admin. The history keeps the report and who withdrew it.',
         tags,
         security,
         params: FitParams,
         headers: ChangeHeaders,
         response: {
-          204: gone('It is taken back.'),
+          204: gone('It is withdrawn.'),
           ...problems(400, 401, 403, 404, 412, 428, 429, 503),
         },
       },

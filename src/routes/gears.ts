@@ -15,7 +15,7 @@ export function gearRoutes(app: App, options: RouteOptions): void {
         ...SEARCH,
         summary: 'Best gear trains for a ratio',
         description:
-          'Best trains of one to three stages from the wheels that can be had, by an exact search: nothing nearer exists within the limits. The convergents of the continued fraction are shown beside them.',
+          'Best trains of one to three stages from the available wheels, by an exact search: no closer train exists within the limits. The answer also lists the convergents of the continued fraction.',
         tags: ['gears'],
         body: ref(TrainsRequest),
         response: { 200: ref(TrainsAnswer), ...calculationProblems(), ...problems(503) },

@@ -52,7 +52,7 @@ driven-gear,"Driven gear, 21 teeth",21,shaft,outer,round,11.1,
 ,,,thread,outer,,,7/8-18
 `
 
-/** Parts that are compared for each interface, per candidate of the answer: the nearest. */
+/** Number of nearest parts compared for each interface, per candidate of the answer. */
 const NEAR_PER_CANDIDATE = 2
 
 const noPart = () => new RequestProblem('not-found', 'There is no such part.')
@@ -72,7 +72,7 @@ function filterOf({ bolts, circleDiameter, tolerance = 0.5, ...filter }: ListQue
   if (bolts === undefined && circleDiameter === undefined) return filter
   if (bolts === undefined || circleDiameter === undefined) {
     const missing = bolts === undefined ? 'bolts' : 'circleDiameter'
-    const detail = 'is required: a bolt circle is asked for by both bolts and circleDiameter'
+    const detail = 'is required: a search by bolt circle needs both bolts and circleDiameter'
     throw new RequestProblem('invalid-request', `query #/${missing} ${detail}`, [
       { in: 'query', pointer: `#/${missing}`, code: 'missing', detail },
     ])
@@ -93,7 +93,7 @@ export async function partRoutes(app: App, options: RouteOptions): Promise<void>
         operationId: 'computeBoltCircle',
         summary: 'Bolt circle from a chord',
         description:
-          'Diameter of the circle through evenly spaced holes, from the distance of two of them: what can be measured when no hole lies opposite another.',
+          'Diameter of the circle through evenly spaced holes, from the distance between two of them: for measurements if no hole is opposite another.',
         tags,
         body: ref(BoltCircleRequest),
         response: { 200: ref(BoltCircleAnswer), ...calculationProblems() },
@@ -108,7 +108,7 @@ export async function partRoutes(app: App, options: RouteOptions): Promise<void>
       schema: {
         operationId: 'createPart',
         summary: 'Record a part',
-        description: 'Records a part for every account of the instance.',
+        description: 'Records a part for all accounts of the service.',
         tags,
         security,
         headers: CreateHeaders,
@@ -134,8 +134,8 @@ export async function partRoutes(app: App, options: RouteOptions): Promise<void>
     {
       schema: {
         operationId: 'listParts',
-        summary: 'Parts of the instance',
-        description: 'In pages; by kind, maker, words or bolt circle, together or apart.',
+        summary: 'List parts',
+        description: 'Paginated. Filter by kind, maker, words or bolt circle, alone or combined.',
         tags,
         querystring: PartListQuery,
         response: { 200: ref(SavedPartList), ...problems(400, 401, 429, 503) },
@@ -158,7 +158,7 @@ export async function partRoutes(app: App, options: RouteOptions): Promise<void>
         ...SEARCH,
         summary: 'Parts as a table',
         description:
-          'Every part (RFC 4180), ready to be changed in a spreadsheet and imported again: a further interface of a part stands in a further row, with the id of the part and its other part columns empty.',
+          'All parts as CSV (RFC 4180), to edit in a spreadsheet and import again: each further interface of a part has its own row, with the id of the part and its other part columns empty.',
         tags,
         response: {
           200: tableAnswer('parts', COLUMNS),
@@ -185,7 +185,7 @@ export async function partRoutes(app: App, options: RouteOptions): Promise<void>
           ...LONG,
           summary: 'Record parts from a table',
           description:
-            'Records the parts of a table, all or none unless partial is asked for. A row with the id and version of an export replaces that part when it is still at that version, so a table with the column version must have every column; a row without id is a new part. A row whose part columns are empty is one more interface of the part above it and must have its id, or none where that has none.',
+            'Records the parts of a table, all or none unless partial is set. A row with the id and version of an export replaces that part if it is still at that version, so a table with the column version must have every column; a row without id is a new part. A row with empty part columns is a further interface of the part above it and must have its id, or none if that has none.',
           tags,
           security,
           consumes: ['text/csv'],
@@ -210,8 +210,8 @@ export async function partRoutes(app: App, options: RouteOptions): Promise<void>
     {
       schema: {
         operationId: 'getPart',
-        summary: 'A part',
-        description: 'The part as it was given, with its version and who recorded it.',
+        summary: 'Get a part',
+        description: 'The part as recorded, with its version and who recorded it.',
         tags,
         params: PartParams,
         headers: ReadHeaders,
@@ -235,7 +235,7 @@ export async function partRoutes(app: App, options: RouteOptions): Promise<void>
       schema: {
         operationId: 'replacePart',
         summary: 'Replace a part',
-        description: 'Puts a whole part in the place of the one there; what was there stays as a revision.',
+        description: 'Replaces the whole part; the previous state is kept as a revision.',
         tags,
         security,
         params: PartParams,
@@ -262,7 +262,7 @@ export async function partRoutes(app: App, options: RouteOptions): Promise<void>
       schema: {
         operationId: 'changePart',
         summary: 'Change some fields of a part',
-        description: 'Applies a merge patch (RFC 7396); the result must be a whole part.',
+        description: 'Applies a merge patch (RFC 7396); the result must be a complete part.',
         tags,
         security,
         consumes: ['application/merge-patch+json', 'application/json'],
@@ -291,13 +291,14 @@ export async function partRoutes(app: App, options: RouteOptions): Promise<void>
       schema: {
         operationId: 'deletePart',
         summary: 'Delete a part',
-        description: 'Takes the part away unless fit reports speak of it; its revisions can still be read.',
+        description:
+          'Deletes the part unless there are fit reports about it; its revisions can still be read.',
         tags,
         security,
         params: PartParams,
         headers: ChangeHeaders,
         response: {
-          204: gone('It is gone.'),
+          204: gone('It is deleted.'),
           ...problems(400, 401, 403, 404, 409, 412, 428, 429, 503),
         },
       },
@@ -306,7 +307,7 @@ export async function partRoutes(app: App, options: RouteOptions): Promise<void>
       const versions = requireIfMatch(request.headers)
       const done = await parts.remove(sharerOf(request), request.params.id, versions)
       if (done.outcome === 'in-use') {
-        throw new RequestProblem('part-in-use', `Fit reports that speak of this part: ${done.statements}.`)
+        throw new RequestProblem('part-in-use', `There are ${done.statements} fit reports about this part.`)
       }
       if (done.outcome !== 'removed') throw notChanged(done, 'part', request.headers)
       return reply.code(204).send()
@@ -320,7 +321,7 @@ export async function partRoutes(app: App, options: RouteOptions): Promise<void>
         operationId: 'findPartCandidates',
         summary: 'Parts that may fit a part',
         description:
-          'Parts with an interface that mates with or matches one of this part within the tolerance: with what was compared and by how much it misses. A candidate is not proven.',
+          'Parts with an interface that mates with or matches one of this part within the tolerance, with the compared dimensions and their deviations. A candidate is not proven.',
         tags,
         params: PartParams,
         querystring: CandidateQuery,
@@ -342,8 +343,9 @@ export async function partRoutes(app: App, options: RouteOptions): Promise<void>
     {
       schema: {
         operationId: 'listPartRevisions',
-        summary: 'What a part was',
-        description: 'Every state with who made it and when, newest first, in pages; of a deleted part too.',
+        summary: 'Revisions of a part',
+        description:
+          'Every state with its author and time, newest first, paginated; also for a deleted part.',
         tags,
         params: PartParams,
         querystring: PartRevisionQuery,

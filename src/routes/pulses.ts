@@ -19,7 +19,7 @@ export function pulseRoutes(app: App, { sizeTable }: RouteOptions): void {
         operationId: 'computePulseRatio',
         summary: 'Pulses per distance, and their timing',
         description:
-          'From tire and ring: pulses per distance, frequency and period at each speed, what a timer or a gate resolves, the lowest speed shown, and how far label arithmetic lies off.',
+          'From tire and ring: pulses per distance, frequency and period at each speed, resolution of a timer or a gate, the lowest speed shown, and the error of label arithmetic.',
         tags,
         body: ref(PulseRatioRequest),
         response: { 200: ref(PulseRatioAnswer), ...calculationProblems() },
@@ -35,10 +35,10 @@ export function pulseRoutes(app: App, { sizeTable }: RouteOptions): void {
         operationId: 'computePulseScaling',
         summary: 'Scaler settings',
         description:
-          'Whole numbers, or the word of a phase accumulator, that turn the pulses there are into the pulses a head wants.',
+          'Whole numbers, or the word of a phase accumulator, that convert the available pulses into those that a head needs.',
         tags,
         body: ref(PulseScalingRequest),
-        // Whatever is asked, some setting comes nearest: there is no 422.
+        // Every valid request has a nearest setting: there is no 422.
         response: { 200: ref(PulseScalingAnswer), ...problems(413, 415) },
       },
     },

@@ -20,10 +20,10 @@ import type { App, RouteOptions } from './options.js'
 
 const tags = ['signals']
 
-/** Largest log [bytes]: a million periods and more. */
+/** Maximum size of a log [bytes]: more than a million periods. */
 const LOG_LIMIT = 16 * 1024 * 1024
 
-/** A log as a table [s]: sixty pulses, 2.5 ms apart but for a little jitter. */
+/** Example log in CSV [s]: sixty pulses, 2.5 ms apart with a little jitter. */
 const LOG_EXAMPLE = `time\n${Array.from({ length: 60 }, (_, i) => (i * 0.0025 + (i % 3) * 1e-5).toFixed(5)).join('\n')}\n`
 
 export async function signalRoutes(app: App, options: RouteOptions): Promise<void> {
@@ -34,7 +34,7 @@ export async function signalRoutes(app: App, options: RouteOptions): Promise<voi
         operationId: 'designFilter',
         summary: 'Design a smoothing filter',
         description:
-          'The range of smoothing factors that bring noise down far enough without lagging too much, the factor to take, its power-of-two shift, and other filters compared.',
+          'The range of smoothing factors that meet a noise limit and a lag limit, the recommended factor, its power-of-two shift, and a comparison with other filters.',
         tags,
         body: ref(FilterDesignRequest),
         response: { 200: ref(FilterDesignAnswer), ...calculationProblems() },
@@ -51,7 +51,7 @@ export async function signalRoutes(app: App, options: RouteOptions): Promise<voi
         ...LONG,
         summary: 'Simulate a drive and its display',
         description:
-          'A drive, the pulses of a ring on it with its faults, missed and extra pulses, and what a timer, a filter and a display make of them, against the true speed. Up to 2 million pulses; the same request gives the same answer.',
+          'Simulates a drive: the pulses of a ring with its faults, missed and extra pulses, then timer, filter and display, compared with the true speed. Up to 2 million pulses; the same request gives the same answer.',
         tags,
         body: ref(SimulationRequest),
         response: { 200: ref(SimulationAnswer), ...calculationProblems(), ...problems(503) },
@@ -61,7 +61,7 @@ export async function signalRoutes(app: App, options: RouteOptions): Promise<voi
       simulationIsHeavy(body) ? inThread(reply, options, 'simulation', body) : simulationOut(body),
   )
 
-  // In a scope of its own: nowhere else is text/csv taken.
+  // In its own scope, since only this operation accepts text/csv.
   await app.register(async (scope: App) => {
     options.takeRaw(scope, [JSON_TYPE, 'text/csv'])
     scope.post(
@@ -73,7 +73,7 @@ export async function signalRoutes(app: App, options: RouteOptions): Promise<voi
           ...LONG,
           summary: 'Analyze a recorded pulse log',
           description:
-            'Finds missed and extra pulses, the errors of each gap of the ring, once-per-turn run-out, jitter, timer step and counter wrap, says what they point at, and recommends a filter. JSON with periods or times, or text/csv with the settings in the address; up to 16 MiB.',
+            'Finds missed and extra pulses, the errors of each gap of the ring, once-per-turn run-out, jitter, timer step and counter wraps, names the likely causes, and recommends a filter. JSON with periods or times, or text/csv with the settings in the query; up to 16 MiB.',
           tags,
           querystring: LogAnalysisQuery,
           body: {

@@ -4,7 +4,7 @@ import { type TSchema, Type } from '@sinclair/typebox'
 import type { FastifyReply, FastifyRequest } from 'fastify'
 import { writeCsv } from '../border/csv.js'
 import { RequestProblem } from '../border/request-problem.js'
-import { importOut, refusedRows, soundRows, type TableRecord, tableNotStored } from '../border/tables.js'
+import { importOut, refusedRows, type TableRecord, tableNotStored, validRows } from '../border/tables.js'
 import type {
   ImportItem,
   ImportOptions,
@@ -57,7 +57,7 @@ export async function importTable<Input>(
 ) {
   const problemOf = checker(request, schema)
   const faultsOf = (value: unknown) => problemOf(value)?.errors ?? []
-  const { rows, faults } = await soundRows(records, faultsOf, inputOf, nextTurn)
+  const { rows, faults } = await validRows(records, faultsOf, inputOf, nextTurn)
   if (faults.length > 0 && !partial && !dryRun) throw tableNotStored(faults)
   const answer = (outcomes: readonly ImportOutcome[]): KeptAnswer => ({
     status: 200,

@@ -148,16 +148,28 @@ describe('readCsv(text, columns)', () => {
 
   test.each([
     ['an unknown column', 'name,tooth\nGear,21\n', 'column 2, "tooth", is not known'],
-    ['a column twice', 'name,name\nGear,21\n', 'column name stands twice'],
+    ['a column twice', 'name,name\nGear,21\n', 'column name is there twice'],
     ['nothing', '', 'it is empty'],
-    ['semicolons between the cells', 'name;teeth\nGear;21\n', 'set apart by semicolons. Save it with commas'],
-    ['semicolons and quotes', '"name";"teeth"\r\n"Gear; 5";21\r\n', 'set apart by semicolons'],
-    ['semicolons and unknown columns', '\ufeffnome;tooth\nGear;21\n', 'set apart by semicolons'],
-    ['semicolons, and commas in a name', 'name;teeth, driven\nGear;21\n', 'set apart by semicolons'],
-    ['tabs between the cells', 'name\tteeth\nGear\t21\n', 'set apart by tabs. Save it with commas'],
-    ['tabs and quotes', '"name"\t"teeth"\nGear\t21\n', 'set apart by tabs'],
+    [
+      'semicolons between the cells',
+      'name;teeth\nGear;21\n',
+      'separates its columns by semicolons. Save the table with commas',
+    ],
+    ['semicolons and quotes', '"name";"teeth"\r\n"Gear; 5";21\r\n', 'separates its columns by semicolons'],
+    ['semicolons and unknown columns', '\ufeffnome;tooth\nGear;21\n', 'separates its columns by semicolons'],
+    [
+      'semicolons, and commas in a name',
+      'name;teeth, driven\nGear;21\n',
+      'separates its columns by semicolons',
+    ],
+    [
+      'tabs between the cells',
+      'name\tteeth\nGear\t21\n',
+      'separates its columns by tabs. Save the table with commas',
+    ],
+    ['tabs and quotes', '"name"\t"teeth"\nGear\t21\n', 'separates its columns by tabs'],
     ['a quote inside a bare cell', 'name,teeth\n5" gear,21\n', 'line 2'],
-    ['a quote that is not closed', 'name,teeth\n"Gear,21\n', 'a quote inside a cell is doubled'],
+    ['a quote that is not closed', 'name,teeth\n"Gear,21\n', 'double a quote inside a cell'],
     ['too many rows', `name,teeth\n${'Gear,21\n'.repeat(MAX_ROWS + 1)}`, `more than ${MAX_ROWS} rows`],
   ])('refuses %s', (_name, text, detail) => {
     expect(refusal(() => readCsv(text, columns))).toMatchObject({

@@ -52,7 +52,7 @@ describe('representations', () => {
     expect(response.headers['content-type']).toContain(expected)
     expect(response.headers.vary).toContain('accept')
   })
-  test('Accept image/png is 406 and says what there is', async () => {
+  test('Accept image/png is 406 and lists the representations', async () => {
     const response = await app.inject({
       method: 'POST',
       url: URL,
@@ -124,7 +124,7 @@ int main(void) {
   printf("\\"ticks\\":%.17g,\\"timeout\\":%" PRIu64 ",\\"parts\\":%" PRIu64 ",", WTD_TICKS_PER_SECOND, (uint64_t)WTD_TIMEOUT_TICKS, (uint64_t)WTD_SPEED_PARTS);
   printf("\\"perMile\\":%.17g,\\"perKm\\":%.17g,\\"mm\\":%.17g,", WTD_PULSES_PER_MILE, WTD_PULSES_PER_KM, WTD_MM_PER_PULSE);
   printf("\\"step\\":%" PRIu64 ",\\"residue\\":%" PRIu64 ",\\"shift\\":%d,", (uint64_t)WTD_STEP_PULSES, (uint64_t)WTD_STEP_RESIDUE, WTD_FILTER_SHIFT);
-  printf("\\"overflow\\":%d,", (uint64_t)(WTD_MPH_PARTS_TICKS * WTD_MPH_MOST_PERIODS) == (uint64_t)WTD_MPH_PARTS_TICKS * (uint64_t)WTD_MPH_MOST_PERIODS);
+  printf("\\"overflow\\":%d,", (uint64_t)(WTD_MPH_PARTS_TICKS * WTD_MPH_MAX_PERIODS) == (uint64_t)WTD_MPH_PARTS_TICKS * (uint64_t)WTD_MPH_MAX_PERIODS);
   printf("\\"steps\\":%" PRIu64 ",\\"speeds\\":[", steps(8000ULL * 1000ULL));
   static const double mph[] = { 10, 30, 60, 120 };
   for (int i = 0; i < 4; i++) {
@@ -155,7 +155,7 @@ describe.skipIf(compiler === undefined)('the header, compiled and run', () => {
     }
   }
 
-  test('says what the JSON answer says, to the last digit', async () => {
+  test('has exactly the values of the JSON answer', async () => {
     const made = (await post(app, URL, REQUEST)).body as FirmwareShape
     expect(await run(REQUEST)).toMatchObject({
       kmhWhole: made.kmh.whole,
@@ -175,7 +175,7 @@ describe.skipIf(compiler === undefined)('the header, compiled and run', () => {
     })
   })
 
-  test('shows 10, 30, 60 and 120 mph to the step that its timer resolves', async () => {
+  test('shows 10, 30, 60 and 120 mph to the resolution of its timer', async () => {
     const made = (await post(app, URL, REQUEST)).body as FirmwareShape
     const { speeds, parts } = await run(REQUEST)
     for (const [i, mph] of [10, 30, 60, 120].entries()) {
@@ -191,7 +191,7 @@ describe.skipIf(compiler === undefined)('the header, compiled and run', () => {
     expect((await run(REQUEST)).steps).toBe(10_000)
   })
 
-  test('a residue keeps the record within a step over a thousand miles: tenths of a kilometer are 16 093.44', async () => {
+  test('the residue keeps the odometer within a step over a thousand miles: tenths of a kilometer are 16 093.44', async () => {
     expect(Math.abs((await run({ ...REQUEST, odometerStep: { km: 0.1 } })).steps - 16_093.44)).toBeLessThan(
       1.01,
     )

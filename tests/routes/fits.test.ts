@@ -16,7 +16,7 @@ const anyone = clientOf(app, undefined)
 let gear: string
 let head: string
 
-// Statements are shared: each test begins with none, and two parts.
+// Fit reports are shared: each test begins with none, and two parts.
 beforeEach(async () => {
   await deleteAll(admin)
   const record = async (kind: string, name: string) =>
@@ -36,7 +36,7 @@ const said = (extra: Record<string, unknown> = {}) => ({
 const table = { 'content-type': 'text/csv' }
 
 describe('a fit report', () => {
-  test('takes the account and the day when it names no author and date', async () => {
+  test('has the account and the day as default author and date', async () => {
     const made = await club('POST', '/v1/fits', said())
     expect(made.status).toBe(201)
     expectDocumented('createFit', made)
@@ -51,12 +51,12 @@ describe('a fit report', () => {
     expect((await anyone('GET', `/v1/fits/${made.body.id}`)).text).toBe(made.text)
   })
 
-  test('keeps the author and date that it names', async () => {
+  test('keeps its given author and date', async () => {
     const made = await club('POST', '/v1/fits', said({ author: 'P. Underhill', date: '2024-02-29' }))
     expect(made.body).toMatchObject({ author: 'P. Underhill', date: '2024-02-29', recordedBy: 'club' })
   })
 
-  test('is taken back by the account that made it, or an admin; nobody changes it', async () => {
+  test('can be withdrawn by its account or an admin; nobody can change it', async () => {
     const { id } = (await club('POST', '/v1/fits', said())).body
     const url = `/v1/fits/${id}`
     expect((await shop('DELETE', url, undefined, { 'if-match': '*' })).body).toMatchObject({
@@ -88,14 +88,14 @@ describe('a fit report', () => {
     expect([answer.status, answer.body.errors[0].pointer], answer.text).toEqual([status, pointer])
   })
 
-  test('of a part about itself is refused', async () => {
+  test('about a part and itself is refused', async () => {
     const answer = await club('POST', '/v1/fits', said({ vehicle: undefined, otherPart: gear }))
     expect(answer.body).toMatchObject({ status: 422, code: 'fit-with-itself' })
   })
 })
 
 describe('GET /v1/fits', () => {
-  test('groups by part, keeps every statement, shows contradictions and the support', async () => {
+  test('groups by part, keeps every report, shows contradictions and the support', async () => {
     await club('POST', '/v1/fits', said({ author: 'Ada' }))
     await club(
       'POST',
@@ -127,7 +127,7 @@ describe('GET /v1/fits', () => {
     expect(sources).toEqual(['stored-fit', 'evidence-weights', 'rule-of-succession'])
   })
 
-  test('by kind, part and year; years outside are not shown', async () => {
+  test('filters by kind, part and year; years outside are not shown', async () => {
     await club('POST', '/v1/fits', said())
     await club('POST', '/v1/fits', { part: gear, otherPart: head, result: 'fits', evidence: 'measured' })
     const of = async (query: string) =>
@@ -143,7 +143,7 @@ describe('GET /v1/fits', () => {
     expect(about.body.parts[0].fits[0].otherPart).toMatchObject({ id: head, name: 'Head, 140' })
   })
 
-  test('comes in pages', async () => {
+  test('is paginated', async () => {
     await club('POST', '/v1/fits', said())
     await club('POST', '/v1/fits', said({ part: head }))
     const first = await anyone('GET', '/v1/fits?make=larkspur&limit=1')
@@ -154,14 +154,14 @@ describe('GET /v1/fits', () => {
     expect(elsewhere.body.errors[0].code).toBe('cursor-not-of-list')
   })
 
-  test('a year alone says nothing', async () => {
+  test('refuses a year without make or model', async () => {
     const answer = await anyone('GET', '/v1/fits?year=1964')
     expect([answer.status, answer.body.errors[0].pointer]).toEqual([400, '#/make'])
   })
 })
 
 describe('a table of fit reports', () => {
-  test('exported and imported again changes nothing, and refuses another statement under an id', async () => {
+  test('exported and imported again changes nothing, and refuses a different report with an existing id', async () => {
     await club('POST', '/v1/fits', said({ author: '=Ada', work: 'Two\nlines' }))
     await club('POST', '/v1/fits', { part: gear, otherPart: head, result: 'fits', evidence: 'measured' })
     const exported = await anyone('GET', '/v1/fits/export')
@@ -178,7 +178,7 @@ describe('a table of fit reports', () => {
     expect(changed.body.errors).toMatchObject([{ line: 2, column: 'id', code: 'exists' }])
   })
 
-  test('names the cell of each fault', async () => {
+  test('reports the cell of each fault', async () => {
     const rows = [
       'part,make,model,yearFrom,yearTo,result,evidence,date',
       `${gear},Larkspur,Type 9,1970,1960,fits,measured,`,
@@ -201,7 +201,7 @@ describe('a table of fit reports', () => {
   })
 
   // The column was empty, and vehicle is none of the columns; values were empty, and a part was to have 36 characters.
-  test('says what a row is about in words of the columns, with what stands there', async () => {
+  test('reports faults of the subject of a row by column, with the cell value', async () => {
     const unknown = '01890a5d-ac96-774b-bcce-b302099a8057'
     const rows = [
       'part,otherPart,make,model,result,evidence',

@@ -6,7 +6,7 @@ afterAll(() => app.close())
 const ask = (body: unknown) => post(app, '/v1/gears/trains', body)
 
 describe('POST /v1/gears/trains', () => {
-  test('1000/879: convergents by the algorithm of Euclid, and what each takes in wheels', async () => {
+  test('1000/879: convergents by the algorithm of Euclid, and the stages that each needs', async () => {
     const { status, body } = await ask({
       ratio: { numerator: 1000, denominator: 879 },
       stages: 2,
@@ -40,7 +40,7 @@ describe('POST /v1/gears/trains', () => {
     expect(Math.abs(body.trains[0].errorPercent)).toBeLessThan(Math.abs(body.convergents[2].errorPercent))
   })
 
-  test('an exact pair: 7/20 as 14 and 40 teeth; one stage turns about', async () => {
+  test('an exact pair: 7/20 as 14 and 40 teeth; one stage reverses', async () => {
     const { body } = await ask({ ratio: 0.35, stages: 1, teeth: [14], drivenTeeth: [38, 39, 40] })
     expect(body.trains[0]).toMatchObject({
       stages: 1,
@@ -65,7 +65,7 @@ describe('POST /v1/gears/trains', () => {
     ).toEqual([true, false])
   })
 
-  test('what each further stage gains never grows', async () => {
+  test('the gain of each further stage never grows', async () => {
     const { body } = await ask({ ratio: 1.016054, teeth: { min: 12, max: 60 } })
     const errors = body.bestByStages.map((one: { errorPercent: number }) => Math.abs(one.errorPercent))
     expect(errors).toHaveLength(3)
@@ -74,7 +74,7 @@ describe('POST /v1/gears/trains', () => {
   })
 
   // Wrong until 2026-11: 200 wheels in three stages held the thread of all callers, for 28 s at worst.
-  test('a search of many wheels keeps no other caller waiting', async () => {
+  test('a search of many wheels does not block other requests', async () => {
     const body = { ratio: { numerator: 1000, denominator: 879 }, teeth: { min: 201, max: 400 }, most: 100 }
     let turns = 0
     const counting = setInterval(() => turns++, 1)

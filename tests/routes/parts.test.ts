@@ -37,7 +37,7 @@ const recorded = async (extra: Record<string, unknown> = {}, by = club) =>
 const names = (answer: { body: { parts: { name: string }[] } }) => answer.body.parts.map(({ name }) => name)
 
 describe('a part', () => {
-  test('is recorded as it was given, and read by anyone, with its version and who recorded it', async () => {
+  test('is recorded as given, and can be read by anyone, with its version and who recorded it', async () => {
     const made = await club('POST', '/v1/parts', gear())
     expect(made.status).toBe(201)
     expect(made.headers).toMatchObject({ etag: '"1"', location: `/v1/parts/${made.body.id}` })
@@ -101,7 +101,7 @@ describe('a part', () => {
     expect((await anyone('GET', '/v1/parts')).body.parts).toEqual([])
   })
 
-  test('is changed on the version that was read, by its account or an admin', async () => {
+  test('is changed with the version that was read, by its account or an admin', async () => {
     const { id } = await recorded()
     const url = `/v1/parts/${id}`
     expect((await club('PUT', url, gear())).body).toMatchObject({ status: 428, code: 'condition-required' })
@@ -122,7 +122,7 @@ describe('a part', () => {
     expect(absent.body).toMatchObject({ status: 404 })
   })
 
-  test('that was deleted is gone, but what it was can be read', async () => {
+  test('that was deleted is gone, but its last state can be read', async () => {
     const { id } = await recorded()
     await club('PATCH', `/v1/parts/${id}`, { teeth: 22 }, { 'if-match': '"1"' })
     expect((await club('DELETE', `/v1/parts/${id}`, undefined, { 'if-match': '"2"' })).status).toBe(204)
@@ -138,7 +138,7 @@ describe('a part', () => {
     expect(rest.body).not.toHaveProperty('next')
   })
 
-  test('that fit reports speak of is not deleted', async () => {
+  test('with fit reports about it cannot be deleted', async () => {
     const { id } = await recorded()
     await shop('POST', '/v1/fits', {
       part: id,
@@ -260,13 +260,13 @@ describe('GET /v1/parts/{id}/candidates', () => {
     expect([one.body.candidates.length, one.body.complete]).toEqual([1, false])
   })
 
-  test('of a part without interfaces are none, and of no part 404', async () => {
+  test('are none for a part without interfaces, and 404 for an unknown part', async () => {
     const { id } = await recorded({ interfaces: [] })
     expect((await anyone('GET', `/v1/parts/${id}/candidates`)).body.candidates).toEqual([])
     expect((await anyone('GET', '/v1/parts/nothing/candidates')).status).toBe(404)
   })
 
-  test('are the same for a mirrored pair: who finds whom', async () => {
+  test('are symmetric: each part of a pair finds the other', async () => {
     await fc.assert(
       fc.asyncProperty(anyPart, anyPart, async (a, b) => {
         const [one, other] = [await club('POST', '/v1/parts', a), await club('POST', '/v1/parts', b)]
@@ -307,7 +307,7 @@ describe('a table of parts', () => {
   const csv =
     'kind,name,teeth,interface,sex,form,sizeMm,thread\r\ndriven-gear,Gear,21,shaft,outer,round,11.1,\r\n,,,thread,outer,,,7/8-18\r\nhead,Head,,,,,,\r\n'
 
-  test('is stored whole, a further row being a further interface', async () => {
+  test('is stored as a whole; a further row is a further interface', async () => {
     const answer = await club('POST', '/v1/parts/import', csv, table)
     expect(answer.status, answer.text).toBe(200)
     expectDocumented('importParts', answer)
@@ -323,7 +323,7 @@ describe('a table of parts', () => {
     })
   })
 
-  test('with faults stores nothing and names each cell by line, column and value', async () => {
+  test('with faults stores nothing and reports each cell by line, column and value', async () => {
     const bad =
       'kind,name,teeth,interface,bolts,circleDiameterMm,boltHoleMm\nhead,Good,,,,,\ngizmo,Bad,21.5,bolt-circle,4,100,x\nhub,Hub,,bolt-circle,6,100,60\n'
     const answer = await club('POST', '/v1/parts/import', bad, table)
@@ -369,7 +369,7 @@ describe('a table of parts', () => {
   })
 
   // Both took interfaces, maker and number away from parts, and answered 200.
-  test('exported, then sorted or with columns left out, is refused and takes nothing away', async () => {
+  test('exported, then sorted or with columns left out, is refused and deletes nothing', async () => {
     const interfaces = [
       { kind: 'shaft', form: 'round', size: { mm: 11.1 }, sex: 'outer' },
       { kind: 'thread', designation: '7/8-18', sex: 'outer' },
@@ -414,7 +414,7 @@ describe('a table of parts', () => {
     )
   }, 120_000)
 
-  test('of more parts than one read takes is exported whole', async () => {
+  test('with more parts than one read returns is exported completely', async () => {
     const rows = Array.from({ length: 450 }, (_, n) => `head,Head ${n}`)
     await club('POST', '/v1/parts/import', `kind,name\n${rows.join('\n')}\n`, table)
     const lines = (await anyone('GET', '/v1/parts/export')).text.trim().split('\r\n')
@@ -422,7 +422,7 @@ describe('a table of parts', () => {
     expect(lines.at(-1)).toContain('Head 449')
   })
 
-  test('sent twice with one Idempotency-Key is stored once', async () => {
+  test('sent twice with the same Idempotency-Key is stored once', async () => {
     const headers = { ...table, 'idempotency-key': 'table' }
     const first = await club('POST', '/v1/parts/import', csv, headers)
     const second = await club('POST', '/v1/parts/import', csv, headers)
@@ -453,7 +453,7 @@ describe('a table of parts', () => {
     expect([response.statusCode, response.json().code]).toEqual([status, code])
   })
 
-  test('is taken nowhere else', async () => {
+  test('is accepted by no other operation', async () => {
     expect((await club('POST', '/v1/parts', csv, table)).body).toMatchObject({
       status: 415,
       code: 'unsupported-media-type',

@@ -17,7 +17,7 @@ describe('POST /v1/pick-ups/comparison', () => {
     expect(option.distancePerPulse.mm).toBeCloseTo(1885 / 8, 9)
   })
 
-  test('answers options in the order asked for, under the names given', async () => {
+  test('answers with the options in the requested order, under the given names', async () => {
     const { body } = await compare({
       ...car,
       finalDrive: 3.7,
@@ -32,7 +32,7 @@ describe('POST /v1/pick-ups/comparison', () => {
     ])
   })
 
-  test('every assumption names a field that the request takes', async () => {
+  test('every assumption names a field of the request', async () => {
     const { body } = await compare({ ...car, options: [{ kind: 'satellite', rate: { hz: 5 } }] })
     const fields: string[] = body.options[0].assumptions.map(({ field }: { field: string }) => field)
     expect(fields).toEqual([
@@ -56,7 +56,7 @@ describe('POST /v1/pick-ups/comparison', () => {
     expect(filled.body.options[0].assumptions).toEqual([])
   })
 
-  test('a driven head filled in completely leaves no assumption of its own', async () => {
+  test('a driven head with all fields leaves no assumption', async () => {
     const { status, body } = await compare({
       ...car,
       maxSlipPercent: 0.5,
@@ -85,7 +85,7 @@ describe('POST /v1/pick-ups/comparison', () => {
     expect(body.options[0].table[0].headTurning.rpm).toBeCloseTo(1000, 9)
   })
 
-  test('names the missing final drive, a bad tire and an unknown kind', async () => {
+  test('reports the missing final drive, an invalid tire and an unknown kind', async () => {
     const propeller = { kind: 'propeller-shaft', pulsesPerTurn: 4 }
     const missing = await compare({ ...car, options: [propeller] })
     expect(missing.body).toMatchObject({

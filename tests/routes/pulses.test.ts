@@ -28,7 +28,7 @@ describe(`POST /v1/pulses/ratio: ${label.source}`, () => {
     expect(body.onFreeCircumference.distancePerPulse.in).toBeCloseTo(label.inchesPerPulse, 1)
   })
 
-  test('and the answer shows that this lies about 3 % from the rolling circumference, more than its uncertainty', async () => {
+  test('and the answer shows a difference of about 3 % from the rolling circumference, more than its uncertainty', async () => {
     const { body } = await ask({ overallDiameter: { in: label.roundedDiameterIn }, construction: 'radial' })
     expect(body.onFreeCircumference.differencePercent).toBeCloseTo(-label.labelOverRollingPercent, 0)
     // 3.05/pi = 0.9708 (ETRTO factor over the circle)
@@ -77,7 +77,7 @@ describe('a timer that steps less than once in a pulse period', () => {
     })
 
   // 4 pulses a meter at 100 km/h: 3.6/(4 x 100) s = 9 ms. Until 2026-11 a tick of 1e6 s answered a step of 1.1e10 km/h.
-  test('is refused by its field, with the period that it must not exceed', async () => {
+  test('is refused by its field, with the maximum period', async () => {
     for (const tick of [{ s: 1e6 }, { ms: 9.001 }]) {
       const { status, body } = await ask(tick)
       expect(status).toBe(422)
@@ -86,11 +86,11 @@ describe('a timer that steps less than once in a pulse period', () => {
       expect(body.detail).toContain('100 km/h')
     }
   })
-  test('is taken up to the period itself, where one step is all of the speed', async () => {
+  test('is accepted up to the period itself, where one step is the whole speed', async () => {
     const { body } = await ask({ ms: 9 })
     expect(body.table[1].speedStepByPeriod.kmh).toBeCloseTo(100, 9)
   })
-  test('is refused among pick-ups as well, as a setting of the display', async () => {
+  test('is refused for pick-ups as well, as a setting of the display', async () => {
     const { status, body } = await post(app, '/v1/pick-ups/comparison', {
       tire: { turns: { perKm: 500 } },
       speeds: [{ kmh: 100 }],

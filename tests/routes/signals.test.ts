@@ -17,7 +17,7 @@ const DRIVE = {
 }
 
 describe('POST /v1/signals/filter-design', () => {
-  test('answers the range, the recommendation and its shift in the units of the wire', async () => {
+  test('answers range, recommendation and shift in the units of the request', async () => {
     const { status, body } = await post(app, '/v1/signals/filter-design', {
       sampling: { frequency: { hz: 10 } },
       noise: { kmh: 1 },
@@ -36,7 +36,7 @@ describe('POST /v1/signals/filter-design', () => {
     expect(body.sources).toContain('nist-ewma')
   })
 
-  test('names the field at fault', async () => {
+  test('names the faulty field', async () => {
     const missing = await post(app, '/v1/signals/filter-design', {
       sampling: { frequency: { hz: 10 } },
       noise: { kmh: 1 },
@@ -53,7 +53,7 @@ describe('POST /v1/signals/filter-design', () => {
 })
 
 describe('POST /v1/signals/simulation', () => {
-  test('a long drive runs in a thread, answers as a short one does, and twice the same', async () => {
+  test('a long drive runs in a worker thread and gives the same answer twice', async () => {
     const answers = await Promise.all([
       post(app, '/v1/signals/simulation', DRIVE),
       post(app, '/v1/signals/simulation', DRIVE),
@@ -64,7 +64,7 @@ describe('POST /v1/signals/simulation', () => {
     expect(answers[1]!.body).toEqual(answers[0]!.body)
   })
 
-  test('2 million pulses keep no other caller waiting: the thread of the requests stays free', async () => {
+  test('2 million pulses do not block other requests', async () => {
     const long = {
       ...DRIVE,
       profile: [DRIVE.profile[0]!, { t: { s: 24_900 }, speed: { kmh: 72 } }],
@@ -88,7 +88,7 @@ describe('POST /v1/signals/simulation', () => {
     expect(answered).toBe(20)
   })
 
-  test('more than that is refused before anything runs, with the count and the limit', async () => {
+  test('more than 2 million pulses are refused before anything runs, with the count and the limit', async () => {
     const { status, body } = await post(app, '/v1/signals/simulation', {
       ...DRIVE,
       profile: [DRIVE.profile[0]!, { t: { s: 26_000 }, speed: { kmh: 72 } }],
@@ -98,7 +98,7 @@ describe('POST /v1/signals/simulation', () => {
     expect(body.detail).toContain('2000000')
   })
 
-  test('a fault that only the thread finds comes back with its code and its field', async () => {
+  test('a fault found in the worker thread comes back with its code and field', async () => {
     const { status, body } = await post(app, '/v1/signals/simulation', {
       ...DRIVE,
       ring: { pulsesPerTurn: 3, errors: [0.1, -0.1] },
@@ -107,7 +107,7 @@ describe('POST /v1/signals/simulation', () => {
     expect(body).toMatchObject({ code: 'ring-errors-count', errors: [{ pointer: '#/ring/errors' }] })
   })
 
-  test('times out of order and a filter that is none are named', async () => {
+  test('times out of order and an empty filter are refused', async () => {
     const order = await post(app, '/v1/signals/simulation', {
       ...DRIVE,
       profile: [DRIVE.profile[1]!, DRIVE.profile[0]!],
@@ -142,7 +142,7 @@ const postCsv = async (query: string, payload: string | Buffer) => {
 }
 
 describe('POST /v1/signals/log-analysis', () => {
-  test('periods, times and a table of the same log are one', async () => {
+  test('periods, times and a table of the same log give the same answer', async () => {
     const times = await post(app, '/v1/signals/log-analysis', {
       times: LOG.timesUs,
       unit: 'us',
@@ -171,7 +171,7 @@ describe('POST /v1/signals/log-analysis', () => {
     expect(numbered.body).toEqual(times.body)
   })
 
-  test('a long log runs in a thread, as JSON and as a table', async () => {
+  test('a long log runs in a worker thread, as JSON and as a table', async () => {
     const long = plannedLog({ errors: ERRORS, turns: 2000, edgeJitter: 0.002 })
     const json = await post(app, '/v1/signals/log-analysis', {
       times: long.timesUs,
@@ -185,7 +185,7 @@ describe('POST /v1/signals/log-analysis', () => {
     expect(csv.body).toEqual(json.body)
   })
 
-  test('faults of a table are named: column, cell, quotes, settings', async () => {
+  test('faults of a table are reported: column, cell, quotes, settings', async () => {
     const settings = 'unit=us&pulsesPerTurn=8'
     expect((await postCsv(`column=speed&${settings}`, 'a,b\n1,2\n')).body).toMatchObject({
       code: 'csv-column-missing',
@@ -205,7 +205,7 @@ describe('POST /v1/signals/log-analysis', () => {
     expect((await postCsv(settings, '')).status).toBeGreaterThanOrEqual(400)
   })
 
-  describe('a heading that names periods or another unit needs that said (until 2026-11 it was read as times in seconds)', () => {
+  describe('a heading that names periods or another unit requires that setting (until 2026-11 the column was read as times in seconds)', () => {
     const periods = LOG.timesUs.slice(1).map((time, i) => time - LOG.timesUs[i]!)
     const table = (heading: string, values: readonly number[]) => `${heading}\n${values.join('\n')}\n`
 
@@ -238,7 +238,7 @@ describe('POST /v1/signals/log-analysis', () => {
       expect(body.detail).toContain(said)
     })
 
-    test('what is said decides, whatever the heading is', async () => {
+    test('explicit settings override the heading', async () => {
       const said = await postCsv('pulsesPerTurn=8&holds=periods&unit=us', table('period_us', periods))
       expect(said.status).toBe(200)
       const plain = await postCsv('pulsesPerTurn=8&holds=periods&unit=us', `${periods.join('\n')}\n`)
@@ -256,7 +256,7 @@ describe('POST /v1/signals/log-analysis', () => {
     )
   })
 
-  test('settings of a table are refused beside a JSON log', async () => {
+  test('settings of a table are refused with a JSON log', async () => {
     const { status, body } = await post(app, '/v1/signals/log-analysis?unit=us', {
       times: LOG.timesUs,
       pulsesPerTurn: 8,
@@ -265,7 +265,7 @@ describe('POST /v1/signals/log-analysis', () => {
     expect(body.errors[0]).toMatchObject({ in: 'query', pointer: '#/unit' })
   })
 
-  test('a table is taken here and nowhere else', async () => {
+  test('only this operation accepts a table', async () => {
     const response = await app.inject({
       method: 'POST',
       url: '/v1/signals/simulation',
@@ -275,7 +275,7 @@ describe('POST /v1/signals/log-analysis', () => {
     expect(response.statusCode).toBe(415)
   })
 
-  test('16 MiB are taken, a byte more is not', async () => {
+  test('16 MiB are accepted, one byte more is not', async () => {
     const row = '1234567\n'
     const over = Buffer.alloc(16 * 1024 * 1024 + 1, row)
     expect((await postCsv('pulsesPerTurn=8', over)).status).toBe(413)
@@ -283,7 +283,7 @@ describe('POST /v1/signals/log-analysis', () => {
 })
 
 describe('closing', () => {
-  test('an application that has run a long computation closes, its threads with it', async () => {
+  test('an application that has run a long computation closes, with its worker threads', async () => {
     const own = await testApp()
     expect((await post(own, '/v1/signals/simulation', DRIVE)).status).toBe(200)
     await own.close()

@@ -5,7 +5,7 @@ import { detectionAt, jointDetectionAt } from '../../tools/log-detection.js'
 
 const docs = join(import.meta.dirname, '../../docs')
 
-test('at an edge jitter of half a percent every missed and extra pulse is found, and nothing else', () => {
+test('at an edge jitter of half a percent, every missed and extra pulse is found, and nothing else', () => {
   const row = detectionAt(0.005, 20)
   expect(row).toMatchObject({ missed: 1, extra: 1, falsePerThousand: 0, alarms: 0 })
   expect(row.rings[2]).toBe(1)
@@ -13,13 +13,13 @@ test('at an edge jitter of half a percent every missed and extra pulse is found,
   expect(row.ringError).toBeCloseTo((0.005 * Math.SQRT2) / Math.sqrt(20) / 0.04, 2)
 })
 
-test('noise hides extra pulses before it makes false ones: the curve falls', () => {
+test('the share of extra pulses found falls with noise, before false ones appear', () => {
   const row = detectionAt(0.1, 10)
   expect(row.extra).toBeLessThan(0.9)
   expect(row.falsePerThousand).toBeLessThan(5)
 })
 
-test('rings cut in halves: the joint is named, nothing else is, and what is missed or extra is found as on an even ring', () => {
+test('rings cut in halves: only the joint is reported, and missed and extra pulses are found as on an even ring', () => {
   for (const joint of [0.02, 0.2, 0.45]) {
     expect(jointDetectionAt(joint, 2)).toEqual({
       joint,
@@ -32,7 +32,7 @@ test('rings cut in halves: the joint is named, nothing else is, and what is miss
   }
 })
 
-test('docs/log-detection.md shows its diagrams', () => {
+test('docs/log-detection.md includes its diagrams', () => {
   for (const file of ['log-detection.svg', 'log-detection-joint.svg']) {
     expect(readFileSync(join(docs, 'log-detection.md'), 'utf8')).toContain(`(${file})`)
     expect(existsSync(join(docs, file))).toBe(true)

@@ -17,14 +17,14 @@ import type { Note } from '../measure/notes.js'
 import type { SourceId } from '../measure/sources.js'
 import type { Mutable } from '../mutable.js'
 
-/** The ring by its outside: a diameter, or the module that it was cut with. */
+/** Size of the ring: its outside diameter, or the module of its teeth. */
 export type RingSize =
   | { readonly by: 'outside-diameter'; readonly diameterM: Figure }
   | { readonly by: 'module'; readonly moduleM: Figure }
 
 export interface AirGapRequest {
   readonly sensor: 'active' | 'variable-reluctance'
-  /** Measured or planned, at one place of the ring, whichever, and with the shaft at one end of its play. */
+  /** Measured or planned, at any one place of the ring, with the shaft at either end of its play. */
   readonly gapM: Figure
   readonly ring: {
     readonly teeth: number
@@ -36,7 +36,7 @@ export interface AirGapRequest {
   readonly runOutM?: Figure
   /** Play of the shaft toward the sensor, total. */
   readonly playM?: Figure
-  /** Limits of the gap that the sensor's data sheet gives. [m] */
+  /** Limits of the gap from the sensor's data sheet. [m] */
   readonly minGapM?: number
   readonly maxGapM?: number
 }
@@ -59,14 +59,14 @@ export interface AirGapCheck {
 
 export interface AirGap {
   readonly moduleM: Figure
-  /** Along the circumference of the teeth. */
+  /** Along the outside circumference. */
   readonly pitchM: Figure
   readonly diameterM: Figure
   readonly smallestGapM: Figure
   readonly largestGapM: Figure
   /** Tooth width over pitch [%]. */
   readonly toothSharePercent?: Figure
-  /** Largest over smallest amplitude in a turn, less one [%]: what run-out does to the signal. */
+  /** Amplitude modulation by run-out: largest over smallest amplitude in a turn, minus one [%]. */
   readonly amplitudeModulationPercent: Figure
   /** Amplitude of the once-per-turn error of speed [%], e/r. */
   readonly oncePerTurnErrorPercent: Figure
@@ -78,21 +78,21 @@ export interface AirGap {
 }
 
 /** Tooth over pitch that counts as near 50:50 [%]; common practice, no source. */
-const TOOTH_SHARE = { least: 40, most: 60 }
-/** Air gap over module at the most; common practice, no source. */
+const TOOTH_SHARE = { min: 40, max: 60 }
+/** Maximum air gap over module; common practice, no source. */
 const GAP_PER_MODULE = 0.5
-/** Run-out over air gap at the most; common practice, no source. */
+/** Maximum run-out over air gap; common practice, no source. */
 const RUN_OUT_PER_GAP = 0.25
 
 /**
- * How much stronger the signal of a ring is at the smaller of two gaps.
+ * Ratio of the signal amplitudes at two air gaps.
  *
  *     A(g₁)/A(g₂) = exp(2π·(g₂ − g₁)/p)
  *
  * A is the amplitude at a gap g, p the pitch of the ring.
  *
- * The field of a periodic ring obeys Laplace's equation, so its first harmonic falls off with the pitch as its only
- * length; the tooth is taken as long against the gap.
+ * The field of a periodic ring obeys Laplace's equation, so the decay of its first harmonic depends on the pitch alone. The
+ * teeth are assumed long compared with the gap.
  *
  * @param differenceM - g₂ − g₁. [m]
  * @param pitchM - p. [m]
@@ -108,7 +108,7 @@ export function amplitudeRatio(differenceM: Figure, pitchM: Figure): Figure {
 }
 
 /**
- * Air gap and ring of a pick-up: the gap over a whole turn, and whether sensor and ring suit each other.
+ * Air gap and ring of a pick-up: the gap over a whole turn, and whether sensor and ring are compatible.
  *
  *     m = D/z,  p = π·D/z;  gap from ḡ − (run-out + play)/2 to ḡ + (run-out + play)/2
  *     ḡ = g,  u(ḡ)² = u(g)² + (run-out/2)²/2 + (play/2)²
@@ -116,14 +116,14 @@ export function amplitudeRatio(differenceM: Figure, pitchM: Figure): Figure {
  *
  * D is the diameter of the ring, z its number of teeth, m the module, p the pitch, g the gap as measured, ḡ its mean over a turn.
  *
- * g is the gap at one place, whichever: run-out is a wave of which any phase is as likely, so that its half counts by the square mean, half of
- * its square. The shaft rests at one end of its play or the other, so that half the play counts in full.
+ * g is the gap at any one place. Run-out is a sine wave of unknown phase, so half the run-out enters by its mean square, half
+ * of its square. The shaft rests at one end of its play or the other, so half the play enters in full.
  *
- * Each check is a probability from the uncertainty of the readings; without uncertainty it is yes or no.
+ * Each check gives a probability from the uncertainty of the readings; without uncertainty, yes or no.
  *
- * @param request - Sensor, gap [m], ring, run-out and play [m], the sensor's own limits where known
+ * @param request - Sensor, gap [m], ring, run-out and play [m], the sensor's own limits if known
  * @returns Geometry, gaps, modulation and checks
- * @throws {DomainError} `limits-crossed` for a run-out beyond the pitch, a tooth as wide as the pitch or limits of the gap exchanged
+ * @throws {DomainError} `limits-crossed` for a run-out above the pitch, a tooth as wide as the pitch, or swapped limits of the gap
  * @see service data on active sensors (0.2 to 1.5 mm); ring proportions: common practice; modulation derived
  * @example airGap({ sensor: 'active', gapM: exact(0.8e-3), ring: { teeth: 40, size: { by: 'outside-diameter', diameterM: exact(0.1) } } }).pitchM.value // 0.00785398 ± 1e-8
  * @example plusMinus(airGap({ sensor: 'active', gapM: exact(0.8e-3), playM: exact(0.1e-3), ring: { teeth: 40, size: { by: 'outside-diameter', diameterM: exact(0.1) } } }).smallestGapM) // 0.0001 ± 1e-15
@@ -135,7 +135,7 @@ export function airGap(request: AirGapRequest): AirGap {
     {
       code: 'work-on-stands',
       level: 'caution',
-      text: 'Turn the wheel by hand with the car on stands, never on a jack alone; hub, axle and differential fasteners go back to the torque that the maker of the car gives.',
+      text: 'Turn the wheel by hand with the car on axle stands, never on a jack alone; tighten hub, axle and differential fasteners to the torque in the workshop manual.',
     },
   ]
   const { ring, gapM } = request
@@ -158,7 +158,7 @@ export function airGap(request: AirGapRequest): AirGap {
   if (runOutM.value > pitchM.value) {
     throw new DomainError(
       'limits-crossed',
-      `runOut: expected at most the pitch of ${show(pitchM.value)}, got ${show(runOutM.value)}; such a ring gives no even signal`,
+      `runOut: expected at most the pitch of ${show(pitchM.value)}, got ${show(runOutM.value)}; such a ring cannot give an even signal`,
       { pointer: '/runOut', max: pitchM.value, value: runOutM.value },
     )
   }
@@ -169,7 +169,7 @@ export function airGap(request: AirGapRequest): AirGap {
   const [minM, maxM] = gapLimits(request, taken, sources)
 
   const checks: AirGapCheck[] = [
-    check('clear-of-ring', smallestGapM, 'The ring clears the sensor all round.'),
+    check('clear-of-ring', smallestGapM, 'The ring clears the sensor over the whole turn.'),
     check('min-gap', sum(smallestGapM, exact(-minM)), `The smallest gap is at least ${show(minM)}.`),
     check('max-gap', sum(exact(maxM), scaled(largestGapM, -1)), `The largest gap is at most ${show(maxM)}.`),
     check(
@@ -210,14 +210,14 @@ export function airGap(request: AirGapRequest): AirGap {
     const probability = conformityProbability(
       share.value,
       standardUncertainty(share),
-      TOOTH_SHARE.least,
-      TOOTH_SHARE.most,
+      TOOTH_SHARE.min,
+      TOOTH_SHARE.max,
     )
     checks.push({
       kind: 'tooth-share',
       probability,
       result: conformityResult(probability),
-      text: `The tooth takes ${TOOTH_SHARE.least} to ${TOOTH_SHARE.most} % of the pitch.`,
+      text: `The tooth takes ${TOOTH_SHARE.min} to ${TOOTH_SHARE.max} % of the pitch.`,
     })
   }
   if (ring.toothDepthM !== undefined) {
@@ -225,7 +225,7 @@ export function airGap(request: AirGapRequest): AirGap {
       check(
         'tooth-depth',
         sum(ring.toothDepthM, scaled(moduleM, -1)),
-        `The gap between teeth is at least a module deep, ${show(moduleM.value)}.`,
+        `The gap between teeth is at least one module deep, ${show(moduleM.value)}.`,
       ),
     )
   }
@@ -233,7 +233,7 @@ export function airGap(request: AirGapRequest): AirGap {
     notes.push({
       code: 'ring-may-touch',
       level: 'caution',
-      text: 'The ring is not proven to clear the sensor: a touch breaks the sensor and can jam the shaft. Widen the gap before the car moves.',
+      text: 'The ring is not proven to clear the sensor: contact breaks the sensor and can jam the shaft. Widen the gap before you drive.',
     })
   }
   if (request.sensor === 'variable-reluctance') {
@@ -246,7 +246,7 @@ export function airGap(request: AirGapRequest): AirGap {
   return result
 }
 
-/** Mean gap of a turn: the place that the gap is given for may be the widest or the narrowest one, and the shaft rests at one end of its play. */
+/** Mean gap of a turn: the gap may be measured at any place of the turn, and the shaft rests at either end of its play. */
 function meanGapOf(gapM: Figure, runOutM: Figure, playM: Figure, taken: Assumption[]): Figure {
   if (runOutM.value === 0 && playM.value === 0) return gapM
   taken.push({
@@ -256,9 +256,9 @@ function meanGapOf(gapM: Figure, runOutM: Figure, playM: Figure, taken: Assumpti
   })
   return sum(
     gapM,
-    // Any phase of a wave of half the run-out: its rms. Either end of half the play: all of it.
+    // A sine wave of amplitude half the run-out at unknown phase: its rms. Half the play, to either side: in full.
     uncertain(0, 'gap: place in the turn', runOutM.value / 2 / Math.SQRT2),
-    uncertain(0, 'gap: where in its play the shaft rests', playM.value / 2),
+    uncertain(0, 'gap: position of the shaft in its play', playM.value / 2),
   )
 }
 
@@ -274,7 +274,7 @@ function check(kind: AirGapCheckKind, margin: Figure, text: string): AirGapCheck
   return { kind, probability, result: conformityResult(probability), text }
 }
 
-/** Limits of an active sensor are published; those of a coil sensor are taken alike, as common practice. */
+/** Limits of an active sensor are published; for a variable-reluctance sensor the same ones are assumed, as common practice. */
 function gapLimits(
   request: AirGapRequest,
   taken: Assumption[],

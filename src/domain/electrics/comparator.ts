@@ -8,9 +8,9 @@ export interface FeedbackNetwork {
 }
 
 export interface Thresholds {
-  /** Level that the signal must rise past. [V] */
+  /** Level at which the output switches when the signal rises. [V] */
   readonly upperV: Figure
-  /** Level that it must then fall past. [V] */
+  /** Level at which it switches when the signal falls. [V] */
   readonly lowerV: Figure
   readonly hysteresisV: Figure
   readonly middleV: Figure
@@ -22,12 +22,12 @@ export interface Thresholds {
  *     V = (V_cc/R₁ + V_out/R₃) / (1/R₁ + 1/R₂ + 1/R₃);  upper with V_out high, lower with V_out low
  *     rail to rail: V_H = V_cc·R₂/(R₂ + R₁‖R₃),  V_L = V_cc·(R₂‖R₃)/(R₁ + R₂‖R₃)
  *
- * Left out: input bias current and offset of the comparator, a few millivolts.
+ * Neglected: input bias current and offset of the comparator, a few millivolts.
  *
  * @param supplyV - V_cc. [V]
  * @param network - R₁ to the supply, R₂ to ground, R₃ from the output. [ohm]
- * @param outputHighV - Output level when high; the supply for a push-pull output. [V]
- * @param outputLowV - Output level when low. [V]
+ * @param outputHighV - High output level; the supply for a push-pull output. [V]
+ * @param outputLowV - Low output level. [V]
  * @returns Both thresholds, their difference and their middle. [V]
  * @throws {DomainError} `not-finite` for a resistor of zero
  * @see derived: node equation
@@ -57,7 +57,7 @@ export function comparatorThresholds(
 }
 
 /**
- * Feedback resistor for a wanted hysteresis, with equal resistors to supply and ground.
+ * Feedback resistor for a given hysteresis, with equal resistors to supply and ground.
  *
  *     R₃ = R·(V_swing/H − 1)/2
  *
@@ -65,7 +65,7 @@ export function comparatorThresholds(
  * @param swingV - Difference of the output levels. [V]
  * @param hysteresisV - H, less than the swing. [V]
  * @returns R₃. [ohm]
- * @see derived: the node equation solved for R₃
+ * @see derived: node equation solved for R₃
  * @example feedbackForHysteresisOhm(10e3, 5, 0.238095238095) // 100000 ± 1e-3
  */
 export function feedbackForHysteresisOhm(dividerOhm: number, swingV: number, hysteresisV: number): number {

@@ -28,7 +28,7 @@ import {
 const ZERO_CELSIUS_K = 273.15
 
 /**
- * Where a box can sit, and how hot it gets there.
+ * Places for a box, and the temperature there.
  *
  * | place | temperature | standing |
  * |---|---|---|
@@ -55,8 +55,8 @@ export const PLACES = {
 export type Place = keyof typeof PLACES
 
 /**
- * Glass transitions [Cel] with half their range: secondary tables. Where these give one figure, makes are taken to differ
- * by 3 K from it, common practice without a source.
+ * Glass transitions [Cel] with half their range: secondary tables. Where these give a single value, makes are assumed to differ
+ * from it by 3 K, common practice without a source.
  */
 export const ENCLOSURE_MATERIALS = {
   pla: { name: 'PLA', celsius: 59, halfRangeK: 3 },
@@ -72,26 +72,26 @@ export type MaterialChoice =
 
 export interface EnclosureRequest {
   readonly place?: Place
-  /** Temperature of the surroundings where it was measured; replaces that of the place. */
+  /** Measured temperature of the surroundings; replaces that of the place. */
   readonly surroundingK?: Figure
-  /** Heat of the parts inside. */
+  /** Heat from the parts inside. */
   readonly powerW?: Figure
   readonly surfaceM2?: Figure
   readonly heatTransferWPerM2K?: Figure
-  /** How far under the glass transition a loaded part may be used. [K] */
+  /** Margin below the glass transition for a loaded part. [K] */
   readonly marginK?: Figure
-  /** All built-in ones when left out. */
+  /** Default: all built-in materials. */
   readonly materials?: readonly MaterialChoice[]
-  /** Highest temperature that the parts inside are rated for. */
+  /** Rated maximum temperature of the parts inside. */
   readonly partsRatedToK?: Figure
 }
 
 export interface MaterialRow {
   readonly name: string
   readonly glassTransitionK: Figure
-  /** Highest temperature at which the material is used here. */
+  /** Maximum usable temperature of the material. */
   readonly usableToK: Figure
-  /** Usable temperature less the box's own [K]. */
+  /** Usable temperature minus that of the box [K]. */
   readonly marginK: Figure
   readonly marginRange: TemperatureRange
   readonly probability: number
@@ -117,23 +117,23 @@ export interface Enclosure {
 }
 
 /**
- * Temperature of a closed box against what its material and the parts inside stand.
+ * Temperature of a closed box, compared with the limits of its material and of the parts inside.
  *
  *     T = Tₐ + P/(h·A);  usable to T_g − margin
  *
- * Tₐ is the temperature around the box, P the heat made inside, A its surface, h the heat transfer of the surface,
+ * Tₐ is the temperature around the box, P the power dissipated inside, A its surface, h the heat transfer of the surface,
  * T_g the glass transition of the material.
  *
- * The rise goes with 1/h, so that its range, 95 %, is longer on the hot side: of an h anywhere from 5 to 15 W/(m² K), with nothing else
- * unsure, from P/(A·14.77) to P/(A·5.23).
+ * The rise is proportional to 1/h, so its 95 % range is longer on the hot side: for an h anywhere from 5 to 15 W/(m² K) and no
+ * other uncertainty, from P/(A·14.77) to P/(A·5.23).
  *
- * Glass transition is where a plastic goes soft; a part under a screw's or spring's load creeps below it. One
- * temperature stands for the whole box.
+ * At the glass transition a plastic softens; under the load of a screw or spring it creeps below that. One temperature
+ * represents the whole box.
  *
  * @param request - Place or temperature [K], heat [W], surface [m²], materials
- * @returns Temperature of the box, and for each material whether it stands it
- * @throws {DomainError} `needs-another-field` for heat without a surface or neither place nor temperature, `out-of-range` where the uncertainty
- *   of surface or heat transfer reaches down to no heat given off
+ * @returns Temperature of the box, and for each material whether it withstands that
+ * @throws {DomainError} `needs-another-field` for heat without a surface or neither place nor temperature, `out-of-range` if the uncertainty
+ *   of surface or heat transfer includes zero heat transfer
  * @see Vanos et al. 2018 (dashboard in sun); material tables (glass transitions); margin: common practice
  * @example enclosure({ place: 'dashboard-in-sun' }).materials[0].result // "does-not-conform"
  * @example enclosure({ place: 'dashboard-in-sun', powerW: exact(1), surfaceM2: exact(0.02), heatTransferWPerM2K: exact(10) }).boxK.value // 347.55 ± 1e-9
@@ -151,7 +151,7 @@ export function enclosure(request: EnclosureRequest): Enclosure {
   const marginK = assumed(
     request.marginK,
     exact(10),
-    { field: '/margin', value: '10 K under the glass transition', standing: 'common-practice' },
+    { field: '/margin', value: '10 K below the glass transition', standing: 'common-practice' },
     taken,
   )
   const choices =
@@ -193,7 +193,7 @@ export function enclosure(request: EnclosureRequest): Enclosure {
       notes.push({
         code: 'parts-too-hot',
         level: 'caution',
-        text: 'The parts inside are not proven to stand the temperature of the box: move it out of the sun or off the engine, or take parts with a wider range.',
+        text: 'The parts inside are not proven to withstand the temperature of the box: move it out of the sun or away from the engine, or use parts with a wider range.',
       })
     }
   }
@@ -201,13 +201,13 @@ export function enclosure(request: EnclosureRequest): Enclosure {
     notes.push({
       code: 'enclosure-softens',
       level: 'caution',
-      text: 'At least one material is not proven to keep its shape here: a box that softens can let a bare circuit touch metal, or a pick-up bracket move into a turning part.',
+      text: 'At least one material is not proven to keep its shape here: a box that softens can let a bare circuit touch metal, or let a pick-up bracket move into a rotating part.',
     })
   }
   return result
 }
 
-/** Whether the box stays under a limit: the surroundings leave room for the rise, which goes with 1/h. */
+/** Whether the box stays below a limit; the rise is proportional to 1/h. */
 function standsUp(roomK: Figure, heat: Heat | undefined): { probability: number; result: ConformityResult } {
   const probability =
     heat === undefined
@@ -216,10 +216,10 @@ function standsUp(roomK: Figure, heat: Heat | undefined): { probability: number;
   return { probability, result: conformityResult(probability) }
 }
 
-/** No temperature of a box is looked for beyond: whatever gives off heat at all stays below. [K] */
+/** Upper end of the temperature search: any box that transfers heat stays below. [K] */
 const BEYOND_ANY_K = 1e12
 
-/** Range of the rise less what it is held against: its own estimate is `differenceK`. */
+/** Range of the rise minus its reference; its estimate is `differenceK`. */
 function rangeOf(differenceK: Figure, lessK: Figure, heat: Heat | undefined): TemperatureRange {
   if (heat === undefined || isExact(heat)) {
     const plusMinusK = plusMinus(differenceK)
@@ -233,7 +233,7 @@ function rangeOf(differenceK: Figure, lessK: Figure, heat: Heat | undefined): Te
         heat.powerW,
         heat.transfer,
       ),
-    // The cold side is the shorter one: ten standard uncertainties down there is nothing left.
+    // The cold side is shorter: ten standard uncertainties below, the probability is zero.
     { lowestK: differenceK.value - 10 * standardUncertainty(differenceK), highestK: BEYOND_ANY_K },
   )
   if (range.maxK < BEYOND_ANY_K) return range
@@ -242,12 +242,12 @@ function rangeOf(differenceK: Figure, lessK: Figure, heat: Heat | undefined): Te
   const field = !transfer.assumed && share(transfer.wPerM2K) >= share(surfaceM2) ? 'heatTransfer' : 'surface'
   throw new DomainError(
     'out-of-range',
-    `${field}: expected an uncertainty well below the value; with the one given the box may give off no heat at all, and nothing bounds its temperature`,
+    `${field}: expected an uncertainty well below the value; with the given one the heat transfer may be zero, and the temperature of the box has no upper bound`,
     { pointer: `/${field}` },
   )
 }
 
-/** The rise is then a straight line in what is left unsure: its distribution is the normal one of its figure. */
+/** The rise is then linear in the remaining uncertain inputs, so its distribution is normal. */
 const isExact = ({ surfaceM2, transfer }: Heat) =>
   standardUncertainty(surfaceM2) === 0 && standardUncertainty(transfer.wPerM2K) === 0
 
@@ -259,7 +259,7 @@ function surroundingOf(request: EnclosureRequest, taken: Assumption[], sources: 
   if (request.place === undefined) {
     throw new DomainError(
       'needs-another-field',
-      'surrounding: give the temperature around the box, or the place that it sits in',
+      'surrounding: give the temperature around the box, or the place of the box',
       { pointer: '/surrounding' },
     )
   }
@@ -273,7 +273,7 @@ function surroundingOf(request: EnclosureRequest, taken: Assumption[], sources: 
   return uncertain(ZERO_CELSIUS_K + celsius, 'surroundings: temperature', halfRangeK / Math.sqrt(3))
 }
 
-/** Heat of the parts inside, and how it leaves. */
+/** Heat from the parts inside, and its transfer to the surroundings. */
 interface Heat {
   readonly powerW: Figure
   readonly surfaceM2: Figure
@@ -282,7 +282,7 @@ interface Heat {
 
 function heatOf(request: EnclosureRequest, taken: Assumption[]): Heat | undefined {
   if (request.powerW === undefined) {
-    taken.push({ field: '/power', value: '0 W: no heat inside', standing: 'common-practice' })
+    taken.push({ field: '/power', value: '0 W: no heat source inside', standing: 'common-practice' })
     return undefined
   }
   if (request.surfaceM2 === undefined) {

@@ -1,21 +1,21 @@
 import { within } from '../errors.js'
 
-/** Share of a fuse's rating that a continuous load may take; common practice, no source. */
+/** Maximum continuous load as a share of a fuse's rating; common practice, no source. */
 export const FUSE_LOADING = 0.75
 
-/** Current, in ratings, at which a blade fuse opens within 5 s (ISO 8820-3, from memory). */
+/** Current, as a multiple of the rating, at which a blade fuse opens within 5 s (ISO 8820-3, from memory). */
 export const QUICK_OPENING = 2
 
 /** Ratings of blade fuses [A] (ISO 8820-3, from memory). */
 export const FUSE_RATINGS_A = [1, 2, 3, 4, 5, 7.5, 10, 15, 20, 25, 30, 35, 40] as const
 
 /**
- * Smallest blade fuse that carries a continuous load, if one is made.
+ * Smallest standard blade fuse that carries a continuous load, if any.
  *
- *     least rating ≥ I / share
+ *     smallest rating ≥ I / share
  *
  * @param loadA - I, continuous. [0 .. 1e6 A]
- * @param loading - Share of the rating that it may take. [0.1 .. 1]
+ * @param loading - Maximum load as a share of the rating. [0.1 .. 1]
  * @returns Rating [A], or undefined above the largest
  * @throws {DomainError} `out-of-range`
  * @see ISO 8820-3 (ratings, from memory); share of 75 %: common practice, no source
@@ -24,17 +24,17 @@ export const FUSE_RATINGS_A = [1, 2, 3, 4, 5, 7.5, 10, 15, 20, 25, 30, 35, 40] a
  */
 export function smallestFuseA(loadA: number, loading: number): number | undefined {
   within('loading', loading, 0.1, 1)
-  const least = within('loadA', loadA, 0, 1e6) / loading
-  // A load of exactly 75 % must not fail by the last digit of the division.
-  return FUSE_RATINGS_A.find((rating) => rating >= least * (1 - 1e-12))
+  const minA = within('loadA', loadA, 0, 1e6) / loading
+  // Tolerance, so that a load of exactly 75 % does not fail by rounding.
+  return FUSE_RATINGS_A.find((rating) => rating >= minA * (1 - 1e-12))
 }
 
 /**
- * Largest blade fuse that a current limit admits, if one is made.
+ * Largest standard blade fuse within a current limit, if any.
  *
- *     greatest rating ≤ I
+ *     largest rating ≤ I
  *
- * @param limitA - I, what the wire stands. [0 .. 1e6 A]
+ * @param limitA - I, current capacity of the wire. [0 .. 1e6 A]
  * @returns Rating [A], or undefined below the smallest
  * @throws {DomainError} `out-of-range`
  * @see ISO 8820-3 (ratings, from memory)

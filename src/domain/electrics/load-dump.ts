@@ -1,11 +1,11 @@
 import { DomainError } from '../errors.js'
 import { digits } from '../measure/digits.js'
 
-/** A load dump: the battery comes off while the generator charges it. */
+/** A load dump: the battery is disconnected while the generator charges it. */
 export interface LoadDumpPulse {
-  /** Peak at the terminals without a load, the normal voltage included [V]. */
+  /** Open-circuit peak at the terminals, including the normal voltage [V]. */
   readonly peakV: number
-  /** What it starts from and ends at [V]. */
+  /** Voltage before and after the pulse [V]. */
   readonly baseV: number
   readonly sourceOhm: number
   /** Time from 10 % to 10 % of the rise above the base [s]. */
@@ -19,7 +19,7 @@ export interface ClampDuty {
 }
 
 /**
- * What a voltage clamp takes up in a load dump.
+ * Current, power and energy of a voltage clamp in a load dump.
  *
  *     v(t) = U_A + (U_S − U_A)·e^(−t/τ),  τ = t_d/ln 10,  a = U_S − U_A,  b = U_C − U_A
  *     i₀ = (U_S − U_C)/Rᵢ,  E = U_C·τ/Rᵢ · (a − b − b·ln(a/b))
@@ -27,8 +27,8 @@ export interface ClampDuty {
  * U_A is the voltage before the pulse, U_S its peak, U_C that of the clamp, Rᵢ the resistance of the source, t_d the
  * duration (down to a tenth), v the voltage without a clamp, e the base of natural logarithms.
  *
- * The rise is short against the fall and left out; a clamp of constant voltage is assumed, which is a little less than
- * the real one at its peak.
+ * The rise is short compared with the fall and neglected. The clamp voltage is assumed constant; that of a real clamp is a little
+ * higher at its peak.
  *
  * @param pulse - Peak, base [V], source resistance [ohm], duration [s]
  * @param clampV - U_C, above the base. [V]
@@ -43,7 +43,7 @@ export function loadDumpClamp(pulse: LoadDumpPulse, clampV: number): ClampDuty {
   if (clampAboveV <= 0) {
     throw new DomainError(
       'limits-crossed',
-      `clamp: expected more than the ${digits(pulse.baseV)} V of the running generator, got ${digits(clampV)} V; it would conduct all the time`,
+      `clamp: expected more than the ${digits(pulse.baseV)} V of the running generator, got ${digits(clampV)} V; the clamp would conduct all the time`,
       { pointer: '/converter/clamp', min: pulse.baseV, value: clampV },
     )
   }

@@ -12,7 +12,7 @@ const SERIES = {
 
 export type PreferredSeries = keyof typeof SERIES
 
-/** Powers of ten as decimal text read back, so that 4.7 x 1000 is 4700 and 2.2 x 1e-9 is 2.2e-9 to the last digit. */
+/** Scaled through decimal text, so that 4.7 x 1000 is exactly 4700 and 2.2 x 1e-9 exactly 2.2e-9. */
 const scaledByTen = (value: number, exponent: number) => Number(`${value}e${exponent}`)
 
 /**
@@ -25,7 +25,7 @@ const scaledByTen = (value: number, exponent: number) => Number(`${value}e${expo
  * @param series - E6, E12 or E24
  * @param min - Lower end, any unit. [1e-15 .. 1e15]
  * @param max - Upper end, same unit. [1e-15 .. 1e15]
- * @returns The values; none when the range holds none or its ends are crossed
+ * @returns The values; none if the range holds none or its ends are swapped
  * @throws {DomainError} `out-of-range`
  * @see IEC 60063
  * @example preferredBetween('E24', 1533.33, 1770.33) // [1600]
@@ -47,7 +47,7 @@ export function preferredBetween(series: PreferredSeries, min: number, max: numb
 /**
  * Preferred value nearest to a number, by ratio.
  *
- *     the value v of the series with the least |ln(v/x)|
+ *     the value v of the series with the smallest |ln(v/x)|
  *
  * @param series - E6, E12 or E24
  * @param x - Number, any unit. [1e-13 .. 1e13]

@@ -23,7 +23,7 @@ const RISE_TIME_CONSTANTS = Math.log(7 / 3)
 /**
  * Limits of the bus modes (UM10204, from memory).
  *
- * | mode | clock | longest rise | bus capacitance | sink current at 0.4 V |
+ * | mode | clock | maximum rise time | bus capacitance | sink current at 0.4 V |
  * |---|---|---|---|---|
  * | standard | 100 kHz | 1000 ns | 400 pF | 3 mA |
  * | fast | 400 kHz | 300 ns | 400 pF | 3 mA |
@@ -38,10 +38,10 @@ export const BUS_MODES = {
 export type BusMode = keyof typeof BUS_MODES
 const MODES = Object.keys(BUS_MODES) as BusMode[]
 
-/** Tolerance of a resistor where none is given: common practice, no source. [%] */
+/** Default tolerance of a resistor: common practice, no source. [%] */
 const DEFAULT_TOLERANCE_PERCENT = 1
 
-/** What loads the bus: a measured capacitance, or a lead and the inputs on it. */
+/** Load of the bus: a measured capacitance, or a lead and the inputs on it. */
 export type BusLoad =
   | { readonly by: 'capacitance'; readonly capacitanceF: Figure }
   | {
@@ -58,11 +58,11 @@ export interface PullUpRequest {
   readonly bus: BusLoad
   readonly lowLevelV?: Figure
   readonly sinkCurrentA?: Figure
-  /** In place of the longest rise time of the mode. */
+  /** Replaces the maximum rise time of the mode. */
   readonly riseTimeS?: Figure
-  /** Tolerance of the resistor that is recommended [%]. */
+  /** Tolerance of the recommended resistor [%]. */
   readonly tolerancePercent?: number
-  /** Resistance of what is fitted, both ends in parallel. */
+  /** Resistance of the fitted pull-ups, both ends in parallel. */
   readonly fittedOhm?: Figure
 }
 
@@ -75,9 +75,9 @@ export interface ResistanceRange {
 export interface ModeRow extends ResistanceRange {
   readonly mode: BusMode
   readonly clockHz: number
-  /** Longest of the mode; in the mode asked for the one given. */
+  /** Maximum of the mode; for the requested mode, the given value if there is one. */
   readonly riseTimeS: number
-  /** Longest lead that leaves a range; absent when the bus was given by its capacitance, or no lead at all is short enough. */
+  /** Maximum lead length with a non-empty range; absent for a bus given by its capacitance, or if no lead is short enough. */
   readonly longestLeadM?: Figure
 }
 
@@ -90,8 +90,8 @@ export type PullUpRemedyKind =
   | 'separate-segments'
 
 /**
- * A change of the bus after which a resistor that can be bought is proven to keep both limits. Only what belongs to the kind is there: a
- * request with these figures in place of its own finds that resistor.
+ * A change of the bus after which a standard resistor is proven to keep both limits. Only the fields of its kind are set: a
+ * request with these values instead of its own finds that resistor.
  */
 export interface PullUpRemedy {
   readonly kind: PullUpRemedyKind
@@ -104,13 +104,13 @@ export interface PullUpRemedy {
   readonly supplyV?: number
 }
 
-/** One resistor on this bus. */
+/** A resistor on this bus. */
 export interface PullUpChoice {
   readonly resistanceOhm: Figure
   readonly riseTimeS: Figure
   readonly lowCurrentA: Figure
   readonly powerW: Figure
-  /** Probability that both limits are kept, and what it proves. */
+  /** Probability that both limits are kept, and the verdict. */
   readonly probability: number
   readonly result: ConformityResult
 }
@@ -128,14 +128,14 @@ export interface PullUp extends ResistanceRange {
 }
 
 /**
- * Largest pull-up that still lets the bus rise in time.
+ * Largest pull-up that meets the rise time of the bus.
  *
  *     Rmax = tᵣ / (ln(7/3) · C_b)
  *
  * @param riseTimeS - tᵣ from 30 to 70 % of the supply. [s]
- * @param capacitanceF - C_b, all of the bus. [F]
+ * @param capacitanceF - C_b, total capacitance of the bus. [F]
  * @returns Rmax. [ohm]
- * @throws {DomainError} `not-finite` for no capacitance
+ * @throws {DomainError} `not-finite` for zero capacitance
  * @see UM10204, 7.1 eq. (1)
  * @example largestPullUpOhm(exact(300e-9), exact(200e-12)).value // 1770.33 ± 0.005
  */
@@ -144,15 +144,15 @@ export function largestPullUpOhm(riseTimeS: Figure, capacitanceF: Figure): Figur
 }
 
 /**
- * Smallest pull-up that the weakest output can still pull low.
+ * Smallest pull-up that the weakest output can pull low.
  *
  *     Rmin = (V_DD − V_OL) / I_OL
  *
  * @param supplyV - V_DD. [V]
- * @param lowLevelV - V_OL, low level to be reached. [V]
- * @param sinkCurrentA - I_OL, current that the output sinks at that level. [A]
+ * @param lowLevelV - V_OL, maximum low level. [V]
+ * @param sinkCurrentA - I_OL, sink current of the output at that level. [A]
  * @returns Rmin. [ohm]
- * @throws {DomainError} `not-finite` for no current
+ * @throws {DomainError} `not-finite` for zero current
  * @see UM10204, 7.1 eq. (2)
  * @example smallestPullUpOhm(exact(5), exact(0.4), exact(0.003)).value // 1533.33 ± 0.005
  */
@@ -160,7 +160,7 @@ export function smallestPullUpOhm(supplyV: Figure, lowLevelV: Figure, sinkCurren
   return quotient(sum(supplyV, scaled(lowLevelV, -1)), sinkCurrentA)
 }
 
-/** Capacitance at which a rise time leaves just one resistance, Rmin. */
+/** Capacitance at which Rmax for a rise time equals Rmin. */
 const largestCapacitanceF = (riseTimeS: Figure, minOhm: Figure) =>
   scaled(quotient(riseTimeS, minOhm), 1 / RISE_TIME_CONSTANTS)
 
@@ -192,7 +192,7 @@ function loadOf(bus: BusLoad, taken: Assumption[], sources: SourceId[]): Load {
     exact(10e-12),
     {
       field: '/bus/capacitancePerDevice',
-      value: '10 pF, the most an input may have',
+      value: '10 pF, the maximum of an input',
       standing: 'from-memory',
     },
     taken,
@@ -204,7 +204,7 @@ function loadOf(bus: BusLoad, taken: Assumption[], sources: SourceId[]): Load {
   }
 }
 
-/** A bus with every level and limit that it is judged by. */
+/** A bus with all its levels and limits. */
 interface Bus {
   readonly supplyV: Figure
   readonly lowLevelV: Figure
@@ -214,7 +214,7 @@ interface Bus {
   readonly capacitanceLimitF: number
 }
 
-/** Supply up to which the low level is a fifth of it and outputs are weaker (UM10204, from memory). [V] */
+/** Supply up to which the low level is a fifth of the supply and outputs are weaker (UM10204, from memory). [V] */
 const LOW_SUPPLY_V = 2
 const LOW_SUPPLY_SINK_A = 2e-3
 
@@ -274,12 +274,12 @@ function choiceOf(resistanceOhm: Figure, bus: Bus): PullUpChoice {
   const riseTimeS = scaled(product(resistanceOhm, bus.load.totalF), RISE_TIME_CONSTANTS)
   const dropV = sum(bus.supplyV, scaled(bus.lowLevelV, -1))
   const lowCurrentA = quotient(dropV, resistanceOhm)
-  // Margins are differences of figures that may share inputs, so each has its own uncertainty; both must hold.
+  // Margins are differences of quantities that may share inputs, so each has its own uncertainty; both must hold.
   const holds = (margin: Figure) =>
     conformityProbability(margin.value, standardUncertainty(margin), 0, Number.POSITIVE_INFINITY)
   const rises = holds(sum(bus.riseTimeS, scaled(riseTimeS, -1)))
   const sinks = holds(sum(bus.sinkCurrentA, scaled(lowCurrentA, -1)))
-  // Bonferroni: the two margins may move together, so the product would promise too much.
+  // Bonferroni: the two margins may be correlated, so the product could be too high.
   const probability = Math.max(0, rises + sinks - 1)
   return {
     resistanceOhm,
@@ -292,26 +292,25 @@ function choiceOf(resistanceOhm: Figure, bus: Bus): PullUpChoice {
 }
 
 /**
- * Pull-up of a two-wire bus: the range of resistances, the best one that can be bought, and what to do when there is
- * none.
+ * Pull-up of a two-wire bus: the range of resistances, the best standard value, and remedies if there is none.
  *
  *     Rmin = (V_DD − V_OL)/I_OL ≤ R ≤ Rmax = tᵣ/(ln(7/3)·C_b),  C_b = L·c′ + n·C_i
- *     longest lead = (tᵣ/(ln(7/3)·Rmin) − n·C_i)/c′
+ *     maximum lead = (tᵣ/(ln(7/3)·Rmin) − n·C_i)/c′
  *
- * V_DD is the supply, V_OL the low level that a device must reach and I_OL the current with which it does, tᵣ the
- * longest rise time, L the length of the lead and c′ its capacitance per length, C_i that of one device, n their
+ * V_DD is the supply, V_OL the low level that a device must reach and I_OL its sink current at that level, tᵣ the
+ * maximum rise time, L the length of the lead and c′ its capacitance per length, C_i that of one device, n their
  * number.
  *
- * The recommended resistor is, of the preferred values that are proven to keep both limits, the one nearest the geometric
- * middle of the range; where none is proven, the one with the best probability. Its tolerance counts, as anywhere within it alike.
+ * The recommended resistor is the preferred value nearest the geometric mean of the range among those proven to keep both
+ * limits; if none is proven, the one with the highest probability. Its tolerance enters as a uniform distribution.
  *
- * Where there is no range, each remedy is the smallest change, on a round step (1 cm, 1 pF, 0.1 mA, 0.1 V), after which such a resistor is proven
- * and the load is within the mode's limit; the changed bus is computed anew, with the uncertainties of the request. What no such change brings
- * about is no remedy.
+ * If there is no range, each remedy is the smallest change, in round steps (1 cm, 1 pF, 0.1 mA, 0.1 V), after which such a resistor is
+ * proven and the load is within the limit of the mode; the changed bus is recomputed with the uncertainties of the request. A change
+ * that cannot achieve this is not listed.
  *
- * @param request - Supply [V], mode, load of the bus [F, m, F/m]; levels and currents where they differ from the mode's
- * @returns Range, every mode's range, a resistor, and remedies ordered by least change
- * @throws {DomainError} `limits-crossed` when the supply does not exceed the low level
+ * @param request - Supply [V], mode, load of the bus [F, m, F/m]; levels and currents if they differ from those of the mode
+ * @returns Range, range of each mode, a resistor, and remedies, smallest change first
+ * @throws {DomainError} `limits-crossed` if the supply does not exceed the low level
  * @see UM10204, 7.1 (formulas published; limits of the modes from memory)
  * @example pullUp({ supplyV: exact(5), mode: 'fast', bus: { by: 'capacitance', capacitanceF: exact(200e-12) } }).recommended.resistanceOhm.value // 1600 ± 0
  * @example pullUp({ supplyV: exact(5), mode: 'fast', bus: { by: 'capacitance', capacitanceF: exact(400e-12) } }).feasible // false
@@ -328,7 +327,7 @@ export function pullUp(request: PullUpRequest): PullUp {
 
   const modes = MODES.map((mode): ModeRow => {
     const row = BUS_MODES[mode]
-    // An output is as strong in any mode; only a mode that asks for more than the one wanted needs another output.
+    // An output has the same strength in any mode; only a mode that requires more than the requested one needs another output.
     const askedA = sinkOfModeA(mode, supplyV.value)
     const current = askedA > sinkA && askedA > sinkCurrentA.value ? exact(askedA) : sinkCurrentA
     const modeRiseTimeS = mode === request.mode ? riseTimeS : exact(row.riseTimeS)
@@ -375,7 +374,7 @@ export function pullUp(request: PullUpRequest): PullUp {
         notes.push({
           code: 'pull-up-not-proven',
           level: 'caution',
-          text: 'There is a range, but with the uncertainty of the figures even the best resistor is not proven to keep both limits: measure the rise time from 30 to 70 % with an oscilloscope, or shorten the lead.',
+          text: 'There is a range, but within the uncertainty not even the best resistor is proven to keep both limits: measure the rise time from 30 to 70 % with an oscilloscope, or shorten the lead.',
         })
       }
     }
@@ -385,14 +384,14 @@ export function pullUp(request: PullUpRequest): PullUp {
     notes.push({
       code: 'bus-capacitance-above-limit',
       level: 'caution',
-      text: `The bus loads its outputs with ${Math.round(capacitanceF.value * 1e12)} pF; the mode allows ${Math.round(bus.capacitanceLimitF * 1e12)} pF. A pull-up that suits the arithmetic may still fail; shorten the lead or use a bus buffer.`,
+      text: `The bus loads its outputs with ${Math.round(capacitanceF.value * 1e12)} pF; the mode allows ${Math.round(bus.capacitanceLimitF * 1e12)} pF. Even a calculated pull-up may fail; shorten the lead or use a bus buffer.`,
     })
   }
   if (load.lead !== undefined && load.lead.lengthM.value > 1) {
     notes.push({
       code: 'long-bus-lead',
       level: 'caution',
-      text: 'This bus is meant for leads inside one housing. Along a car it picks up ignition noise: twist each line with ground, keep it off the ignition leads, or send pulses by a differential pair instead.',
+      text: 'This bus is meant for leads inside one housing. Routed through a car it picks up ignition noise: twist each line with ground, keep it away from the ignition leads, or send pulses over a differential pair instead.',
     })
   }
   return result
@@ -404,7 +403,7 @@ function longestLeadM(load: Load, riseTimeS: Figure, minOhm: Figure): Figure | u
   return leadF.value > 0 ? quotient(leadF, load.lead.perLengthFPerM) : undefined
 }
 
-/** Beyond a limit by more than arithmetic rounds. */
+/** Above a limit by more than rounding. */
 const exceeds = (figure: Figure, limit: number) => figure.value > limit * (1 + 1e-9)
 
 function bestChoice(bus: Bus, tolerancePercent: number): PullUpChoice | undefined {
@@ -422,7 +421,7 @@ function bestChoice(bus: Bus, tolerancePercent: number): PullUpChoice | undefine
   )
 }
 
-/** The resistor that a changed bus is proven to work with, if there is one, in ohms. */
+/** The resistor [ohm] with which a changed bus is proven to work, if there is one. */
 function provenOhm(request: PullUpRequest): number | undefined {
   if (request.lowLevelV !== undefined && request.supplyV.value <= request.lowLevelV.value) return undefined
   const bus = busOf(request, [], [])
@@ -431,10 +430,10 @@ function provenOhm(request: PullUpRequest): number | undefined {
   return best?.result === 'conforms' ? best.resistanceOhm.value : undefined
 }
 
-/** A figure that is set to another value, known as well as before. */
+/** A quantity with a new value and its previous uncertainty. */
 const setTo = (value: number, { contributions }: Figure): Figure => ({ value, contributions })
 
-/** First of so many steps that holds, where every later one holds as well. */
+/** First of this many steps that holds, if every later one holds as well. */
 function firstThatHolds(steps: number, holds: (step: number) => boolean): number | undefined {
   if (steps < 1 || !holds(steps - 1)) return undefined
   let low = 0
@@ -447,7 +446,7 @@ function firstThatHolds(steps: number, holds: (step: number) => boolean): number
   return high
 }
 
-/** Strongest output of any mode (UM10204, from memory), and the lowest supply of usual logic (common practice, no source). */
+/** Strongest output of any mode (UM10204, from memory), and the minimum supply of common logic (common practice, no source). */
 const STRONGEST_SINK_A = BUS_MODES['fast-plus'].sinkA
 const LOWEST_SUPPLY_V = 1.2
 
@@ -459,7 +458,7 @@ function remediesFor(request: PullUpRequest, bus: Bus): PullUpRemedy[] {
     lowerSupply(request, bus),
     {
       kind: 'separate-segments' as const,
-      text: 'Split the bus by a buffer so that the lead is a segment of its own, or send the signal by a differential pair.',
+      text: 'Split the bus with a buffer so that the lead is a separate segment, or send the signal over a differential pair.',
     },
   ].filter((remedy) => remedy !== undefined)
 }
@@ -479,7 +478,7 @@ function lessLoad(request: PullUpRequest, { load }: Bus): PullUpRemedy | undefin
       const byCm = Math.ceil(shortenByM.value * 100 - 1e-6)
       return {
         kind: 'shorten-lead',
-        text: `Shorten the lead to ${(cm / 100).toFixed(2)} m at most, by ${(byCm / 100).toFixed(2)} m: ${withResistor(at(cm))}.`,
+        text: `Shorten the lead to at most ${(cm / 100).toFixed(2)} m, by ${(byCm / 100).toFixed(2)} m: ${withResistor(at(cm))}.`,
         leadM: cm / 100,
         shortenByM,
       }
@@ -494,7 +493,7 @@ function lessLoad(request: PullUpRequest, { load }: Bus): PullUpRemedy | undefin
   const pf = maxPf - off
   return {
     kind: 'less-capacitance',
-    text: `Bring the whole bus down to ${pf} pF at most (shorter lead, fewer inputs, no clamp diodes with much capacitance): ${withResistor(at(pf))}.`,
+    text: `Reduce the whole bus to at most ${pf} pF (shorter lead, fewer inputs, no clamp diodes of high capacitance): ${withResistor(at(pf))}.`,
     capacitanceF: farads(pf),
   }
 }
@@ -502,12 +501,12 @@ function lessLoad(request: PullUpRequest, { load }: Bus): PullUpRemedy | undefin
 function slowerMode(request: PullUpRequest, { supplyV, sinkCurrentA }: Bus): PullUpRemedy | undefined {
   const { riseTimeS: _, ...rest } = request
   for (const mode of MODES.slice(0, MODES.indexOf(request.mode)).reverse()) {
-    // The outputs are there and sink in any mode what they sink in this one.
+    // The present outputs sink the same current in any mode.
     const ohm = provenOhm({ ...rest, mode, sinkCurrentA })
     if (ohm === undefined) continue
     const remedy: Mutable<PullUpRemedy> = {
       kind: 'slower-mode',
-      text: `Clock the bus in ${mode} mode (${BUS_MODES[mode].clockHz / 1000} kHz), with outputs that sink ${digits(sinkCurrentA.value * 1000)} mA as now: ${withResistor(ohm)}.`,
+      text: `Clock the bus in ${mode} mode (${BUS_MODES[mode].clockHz / 1000} kHz), with outputs that sink ${digits(sinkCurrentA.value * 1000)} mA as at present: ${withResistor(ohm)}.`,
       mode,
     }
     if (request.sinkCurrentA === undefined && sinkCurrentA.value !== sinkOfModeA(mode, supplyV.value))
@@ -529,7 +528,7 @@ function strongerDriver(request: PullUpRequest, { sinkCurrentA }: Bus): PullUpRe
   const step = next + more
   return {
     kind: 'stronger-driver',
-    text: `Use outputs that sink ${digits(step / 10)} mA or more at the low level, on every device of the bus: ${withResistor(at(step))}.`,
+    text: `Use outputs that sink ${digits(step / 10)} mA or more at the low level on every device of the bus: ${withResistor(at(step))}.`,
     sinkCurrentA: ampere(step),
   }
 }
@@ -541,17 +540,17 @@ function lowerSupply(request: PullUpRequest, bus: Bus): PullUpRemedy | undefined
     Math.ceil(request.supplyV.value * 10) - 1,
     Math.floor(Math.max(LOW_SUPPLY_V, openV) * 10),
   )
-  // One step after the other: at 2 V other levels begin to count, and what holds above need not hold below.
+  // Step by step: other levels apply up to 2 V, so a supply below 2 V may fail although one above works.
   for (let step = highest; step >= LOWEST_SUPPLY_V * 10; step--) {
     const ohm = at(step)
     if (ohm === undefined) continue
     const bound =
       step > LOW_SUPPLY_V * 10 && at(LOW_SUPPLY_V * 10) === undefined
-        ? ' From 2 V down weaker outputs count, and a lower supply need not do.'
+        ? ' At 2 V and below, outputs are weaker, and a lower supply may not work.'
         : ''
     return {
       kind: 'lower-supply',
-      text: `Pull up to ${digits(step / 10)} V, if every input on the bus still takes it as high (0.7 of its own supply): ${withResistor(ohm)}.${bound}`,
+      text: `Pull up to ${digits(step / 10)} V, if every input on the bus still reads that as high (0.7 of its own supply): ${withResistor(ohm)}.${bound}`,
       supplyV: step / 10,
     }
   }

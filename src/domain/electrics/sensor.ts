@@ -1,6 +1,6 @@
 import { exact, type Figure, product, propagate, quotient, scaled, sum } from '../measure/figure.js'
 
-/** A variable-reluctance sensor: no supply of its own, an amplitude that grows with speed. */
+/** A magnetic (variable-reluctance) sensor: no supply, amplitude proportional to speed. */
 export interface Sensor {
   /** Peak of the open-circuit voltage at the reference speed. [V] */
   readonly amplitudeV: Figure
@@ -17,7 +17,7 @@ export interface Sensor {
  * @param capacitanceF - C. [F]
  * @returns f_c. [Hz]
  * @throws {DomainError} `not-finite` for zero
- * @see definition: frequency at which a first-order low-pass passes 1/√2
+ * @see definition: frequency at which the gain of a first-order low-pass is 1/√2
  * @example cornerHz(exact(10e3), exact(1e-9)).value // 15915.494309 ± 1e-6
  */
 export function cornerHz(resistanceOhm: Figure, capacitanceF: Figure): Figure {
@@ -25,7 +25,7 @@ export function cornerHz(resistanceOhm: Figure, capacitanceF: Figure): Figure {
 }
 
 /**
- * Share of an amplitude that a first-order low-pass lets through.
+ * Gain of a first-order low-pass.
  *
  *     |H| = 1/√(1 + (f/f_c)²)
  *
@@ -43,11 +43,11 @@ export function passedShare(frequencyHz: Figure, cornerFrequencyHz: Figure): Fig
 }
 
 /**
- * Amplitude of a sensor at a speed, behind its input filter.
+ * Amplitude of a sensor at a speed, after its input filter.
  *
  *     A(v) = A₀·(v/v₀) / √(1 + (K·v/f_c)²)
  *
- * Proportional to speed while the magnetic path is the same; an open filter is left out by `undefined`.
+ * The open-circuit amplitude is proportional to speed as long as the magnetic path does not change.
  *
  * @param sensor - A₀ at v₀, pulses per distance K
  * @param speedMPerS - v. [m/s]
@@ -70,12 +70,12 @@ export function sensorAmplitudeV(
 /**
  * Lowest speed at which a sensor's amplitude reaches a level.
  *
- *     v = v₀·V/A₀;  behind a filter v = V / √((A₀/v₀)² − (V·K/f_c)²)
+ *     v = v₀·V/A₀;  after a filter v = V / √((A₀/v₀)² − (V·K/f_c)²)
  *
  * @param sensor - A₀ at v₀, pulses per distance K
- * @param neededV - V, peak that the comparator needs. [V]
+ * @param neededV - V, minimum peak for the comparator. [V]
  * @param cornerFrequencyHz - f_c of the filter, or undefined for none. [Hz]
- * @returns v [m/s], or undefined when no speed is enough: the filter levels the amplitude out below V
+ * @returns v [m/s], or undefined if no speed is enough: the filter limits the amplitude to less than V
  * @throws {DomainError} `not-finite`
  * @see lowest speed = reference speed x threshold / reference amplitude (service data); the filter derived
  * @example lowestTriggeringMPerS({ amplitudeV: exact(2), referenceMPerS: exact(10), pulsesPerM: exact(4) }, exact(0.1), undefined).value // 0.5 ± 1e-12

@@ -12,31 +12,31 @@ import {
 } from '../measure/figure.js'
 
 /** Heat transfer from a small body to still air, radiation included: common practice, no source. [W/(m² K)] */
-const STILL_AIR = { least: 5, most: 15 } as const
+const STILL_AIR = { min: 5, max: 15 } as const
 
-/** Heat that a surface gives off per area and kelvin. */
+/** Heat transfer of a surface per area and kelvin. */
 export interface HeatTransfer {
   readonly wPerM2K: Figure
-  /** Not known: any value of the range for still air is as likely as any other. */
+  /** Unknown: uniformly distributed over the range for still air. */
   readonly assumed: boolean
 }
 
 /**
- * Heat transfer as given, or else that of still air.
+ * Given heat transfer, or that of still air.
  *
- *     h = given, or else anywhere from 5 to 15 W/(m² K)
+ *     h = given value, or uniform from 5 to 15 W/(m² K)
  *
- * @param given - h, if it is known. [W/(m² K)]
- * @param taken - List of assumptions of the answer; grows by one when still air is taken
+ * @param given - h, if known. [W/(m² K)]
+ * @param taken - Assumptions of the answer; gets one more if still air is assumed
  * @returns h, and whether it was assumed
  * @see common practice, no source
  * @example heatTransferOf(undefined, []).wPerM2K.value // 10 ± 0
  */
 export function heatTransferOf(given: Figure | undefined, taken: Assumption[]): HeatTransfer {
-  const { least, most } = STILL_AIR
+  const { min, max } = STILL_AIR
   const wPerM2K = assumed(
     given,
-    uncertain((least + most) / 2, 'heat given off to still air', (most - least) / 2 / Math.sqrt(3)),
+    uncertain((min + max) / 2, 'heat transfer to still air', (max - min) / 2 / Math.sqrt(3)),
     { field: '/heatTransfer', value: '10 W/(m2 K), from 5 to 15', standing: 'common-practice' },
     taken,
   )
@@ -44,17 +44,17 @@ export function heatTransferOf(given: Figure | undefined, taken: Assumption[]): 
 }
 
 /**
- * Probability that a body gives off its heat without passing its limit.
+ * Probability that a body transfers its heat without exceeding its limit.
  *
- *     h·X >= Q;  X = A·(T_limit − Tₐ),  Q the heat made at the limit
+ *     h·X >= Q;  X = A·(T_limit − Tₐ),  Q the heat generated at the limit
  *
- * A is the surface that gives off heat, h its heat transfer, Tₐ the temperature around it.
+ * A is the surface, h its heat transfer, Tₐ the temperature around it.
  *
- * The margin h·X − Q is a straight line in h, where the temperature goes with 1/h: a normal distribution of the temperature makes too
- * little of its hot side. An assumed h is uniform, and the probability its mean over that range, which is closed for each part of it: the
- * integral of Φ(z) is z·Φ(z) + φ(z). Good to 2e-5.
+ * The margin h·X − Q is linear in h, but the temperature depends on 1/h: a normal distribution of the temperature would
+ * underestimate its hot side. An assumed h is uniform, and the probability is the mean over its range, in closed form for each part:
+ * the integral of Φ(z) is z·Φ(z) + φ(z). Accurate to 2e-5.
  *
- * @param gives - X, heat given off at the limit by one unit of h. [m² K, or m K along a wire]
+ * @param gives - X, heat transferred at the limit per unit of h. [m² K, or m K along a wire]
  * @param heat - Q. [W, or W/m along a wire]
  * @param heatTransfer - h
  * @returns Probability, 0 to 1
@@ -70,9 +70,9 @@ export function staysCoolProbability(gives: Figure, heat: Figure, heatTransfer: 
   const ofGives = standardUncertainty(gives) ** 2
   const ofHeat = standardUncertainty(heat) ** 2
   const common = (standardUncertainty(sum(gives, heat)) ** 2 - ofGives - ofHeat) / 2
-  const { least, most } = STILL_AIR
-  // Without uncertainty the score is the margin in a unit so small that only its sign counts, and the part in which it changes is shared.
-  const minU = SMALLEST_SHARE * (most * Math.abs(gives.value) + Math.abs(heat.value))
+  const { min, max } = STILL_AIR
+  // Without uncertainty, the score is the margin in a unit so small that only its sign matters; the range in which the sign changes is split.
+  const minU = SMALLEST_SHARE * (max * Math.abs(gives.value) + Math.abs(heat.value))
   const scoreAt = (h: number): Score => {
     const margin = h * gives.value - heat.value
     const u = Math.max(minU, Math.sqrt(Math.max(0, h * h * ofGives - 2 * h * common + ofHeat)))
@@ -80,10 +80,10 @@ export function staysCoolProbability(gives: Figure, heat: Figure, heatTransfer: 
     const cdf = normalCdf(z)
     return { h, z, cdf, integral: z * cdf + Math.exp((-z * z) / 2) / Math.sqrt(2 * Math.PI) }
   }
-  return Math.max(0, Math.min(1, meanCdf(scoreAt(least), scoreAt(most), scoreAt, 1)))
+  return Math.max(0, Math.min(1, meanCdf(scoreAt(min), scoreAt(max), scoreAt, 1)))
 }
 
-/** Margin over its standard uncertainty at an h, with Φ there and the integral of Φ up to it: z·Φ(z) + φ(z). */
+/** Margin over its standard uncertainty at an h, with Φ and its integral z·Φ(z) + φ(z) there. */
 interface Score {
   readonly h: number
   readonly z: number
@@ -91,17 +91,17 @@ interface Score {
   readonly integral: number
 }
 
-/** Largest error that the bend of a score may bring to a probability, and the smallest share of the range that is cut. */
+/** Maximum error of a probability from the curvature of a score, and minimum share of the range that is still split. */
 const BEND_ERROR = 1e-5
 const SMALLEST_PART = 1e-4
 
-/** Mean of Φ over a part of the range of h, which is `share` of it: cut in two where the score is no straight line there. */
+/** Mean of Φ over a part of the range of h, which is `share` of it; split in two if the score is not linear there. */
 function meanCdf(from: Score, to: Score, scoreAt: (h: number) => Score, share: number): number {
   if (Math.min(from.z, to.z) > SURE) return 1
   if (Math.max(from.z, to.z) < -SURE) return 0
   const middle = scoreAt((from.h + to.h) / 2)
   const width = to.z - from.z
-  // Of scores that are as good as one, the difference quotients would lose their digits.
+  // For nearly equal scores, the difference quotient would lose its digits.
   if (Math.abs(width) < 1e-3) return middle.cdf
   const bend = middle.z - (from.z + to.z) / 2
   if (share > SMALLEST_PART && Math.abs(bend) * share > BEND_ERROR * Math.abs(width)) {
@@ -110,35 +110,35 @@ function meanCdf(from: Score, to: Score, scoreAt: (h: number) => Score, share: n
   return (to.integral - from.integral) / width
 }
 
-/** Score beyond which a normal distribution leaves nothing. */
+/** Score beyond which the tail of a normal distribution is negligible. */
 const SURE = 9
 
-/** Share of a margin's terms below which its uncertainty makes no difference to a probability. */
+/** Share of a margin's terms below which its uncertainty does not affect a probability. */
 const SMALLEST_SHARE = 1e-9
 
-/** Ends of a range are searched for to this, far below what is measured [K], in at most so many steps. */
+/** Tolerance for the ends of a range, far below any measurement [K], and maximum number of steps. */
 const SEARCHED_TO_K = 1e-6
 const MAX_STEPS = 200
 
-/** Between what a temperature lies, 95 %; its estimate need not be in the middle. */
+/** 95 % range of a temperature; its estimate need not be in the middle. */
 export interface TemperatureRange {
   readonly minK: number
   readonly maxK: number
-  /** The longer side: the estimate within that covers no less than the range. */
+  /** The longer side: estimate ± this covers the range. */
   readonly plusMinusK: number
 }
 
 /**
- * Range of a temperature that a body takes by giving off its heat.
+ * Range of the temperature of a body that transfers its heat.
  *
- *     P(T ≤ T_min) = Φ(−2),  P(T ≤ T_max) = Φ(2);  P(T ≤ t) as `staysCoolProbability` has it at t
+ *     P(T ≤ T_min) = Φ(−2),  P(T ≤ T_max) = Φ(2);  P(T ≤ t) from `staysCoolProbability` at t
  *
- * T goes with 1/h: the hot side of the range is the longer one. Φ is the normal distribution function; its argument is the coverage factor.
+ * T depends on 1/h: the hot side of the range is the longer one. Φ is the normal distribution function; its argument is the coverage factor.
  *
  * @param estimateK - T, with its uncertainty to the first order. [K]
  * @param probabilityAt - P(T ≤ t), growing with t. [K]
- * @param ends - A t that T is surely above, and where the search ends. [K]
- * @returns Range [K]; the end of the search is its upper one where the range goes on beyond
+ * @param ends - A lower bound of T, and the upper end of the search. [K]
+ * @returns Range [K]; its upper end is the end of the search if the range extends beyond it
  * @see JCGM 100:2008, 6.3.3; JCGM 101:2008, 7.7 (intervals of an asymmetric distribution)
  * @example rangeOfTemperature(uncertain(5, 'h', 1), (t) => staysCoolProbability(exact(0.02 * t), exact(1), heatTransferOf(undefined, [])), { lowestK: 0, highestK: 1e6 }).maxK // 9.5648 ± 5e-4
  */
@@ -161,7 +161,7 @@ export function rangeOfTemperature(
       const k = Math.min(highestK, low.k + step)
       high = { k, excess: excess(k) }
     }
-    // Chords, and every third time the middle, so that neither end is left behind.
+    // Regula falsi, with a bisection every third step so that both ends converge.
     for (let i = 0; i < MAX_STEPS && high.k - low.k > SEARCHED_TO_K; i++) {
       const chordK = low.k - (low.excess * (high.k - low.k)) / (high.excess - low.excess)
       const k = i % 3 === 2 || !(chordK > low.k && chordK < high.k) ? (low.k + high.k) / 2 : chordK

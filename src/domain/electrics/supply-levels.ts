@@ -7,12 +7,12 @@ export type SupplyCode = (typeof SUPPLY_CODES)[number]
 
 export type SupplySystem = '6-volt' | '12-volt' | '24-volt'
 
-/** How deep the voltage falls while the engine is cranked. */
+/** Voltage drop while the engine is cranked. */
 export interface StartingProfile {
   readonly level: 'I' | 'II' | 'III' | 'IV'
-  /** Lowest, for some milliseconds, while the starter breaks away. */
+  /** Minimum, for some milliseconds, as the starter begins to turn. */
   readonly dipV: number
-  /** Then, while it cranks. */
+  /** Afterwards, while it cranks. */
   readonly crankingV: number
   readonly crankingS: number
 }
@@ -20,7 +20,7 @@ export interface StartingProfile {
 export interface SupplyLevels {
   readonly nominalV: number
   readonly lowestV: Readonly<Partial<Record<SupplyCode, number>>>
-  /** Taken when the caller names no code. */
+  /** Default code. */
   readonly defaultCode: SupplyCode
   readonly highestV: number
   readonly loadDump?: { readonly mildest: LoadDumpPulse; readonly worst: LoadDumpPulse }
@@ -33,7 +33,7 @@ export interface SupplyLevels {
 
 /**
  * Levels by system. 12 V: ISO 16750-2:2010. No standard covers 6 V: the range is half of the 12 V one, a car with a
- * dynamo has no load dump of the kind that the standard describes, and a jump start comes from a 12 V car.
+ * dynamo has no load dump as in the standard, and a jump start comes from a 12 V car.
  *
  * | level | 12 V | 24 V | standing |
  * |---|---|---|---|

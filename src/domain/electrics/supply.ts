@@ -23,27 +23,27 @@ import { SUPPLY_LEVELS, type SupplyCode, type SupplyLevels, type SupplySystem } 
 export interface SupplyLoad {
   readonly name: string
   readonly currentA: Figure
-  /** From the battery as it is, or behind the converter. */
+  /** Directly from the battery, or from the converter. */
   readonly feed: 'battery' | 'converter'
 }
 
 export interface Converter {
   readonly kind: 'step-down' | 'linear'
   readonly outputV: Figure
-  /** Of a step-down converter, as a fraction. */
+  /** Efficiency of a step-down converter, as a fraction. */
   readonly efficiency?: Figure
-  /** Its own current, on top of what the efficiency covers. */
+  /** Quiescent current, not included in the efficiency. */
   readonly ownCurrentA?: Figure
-  /** What the input must exceed the output by. */
+  /** Minimum difference between input and output. */
   readonly dropoutV?: Figure
   /** Ratings of the input, from its data sheet [V]. */
   readonly minInputV?: number
   readonly maxInputV?: number
-  /** What it stands for the length of a load dump [V]. */
+  /** Peak rating for the duration of a load dump [V]. */
   readonly peakInputV?: number
-  /** What it stands the wrong way round [V]. */
+  /** Rating for reversed polarity [V]. */
   readonly reversedInputV?: number
-  /** Voltage that a suppressor ahead of it holds in a load dump [V], and the energy that it takes [J]. */
+  /** Clamping voltage of a suppressor at the input in a load dump [V], and its rated energy [J]. */
   readonly clampV?: number
   readonly clampEnergyJ?: number
 }
@@ -51,11 +51,11 @@ export interface Converter {
 export interface SupplyRequest {
   readonly system: SupplySystem
   readonly code?: SupplyCode
-  /** Voltage at which the car mostly runs the load. */
+  /** Normal supply voltage of the load. */
   readonly supplyV?: Figure
   readonly loads: readonly SupplyLoad[]
   readonly converter?: Converter
-  /** Current that the wire stands, from the wire calculation. */
+  /** Current capacity of the wire, from the wire calculation. */
   readonly wireStandsA?: Figure
 }
 
@@ -81,7 +81,7 @@ export interface SupplyCheck {
   /** Level of the starting profile. */
   readonly level?: string
   readonly requiredV: number
-  /** What the converter stands, or needs, where it is known. */
+  /** Rating or need of the converter, if known. */
   readonly ratedV?: number
   readonly result: 'holds' | 'fails' | 'not-known'
   readonly text: string
@@ -89,14 +89,14 @@ export interface SupplyCheck {
 
 export interface Supply {
   readonly outputCurrentA: Figure
-  /** At the lowest supply at which the converter still works, the normal and the highest one. */
+  /** At the lowest supply at which the converter works, the normal one and the highest one. */
   readonly points: readonly SupplyPoint[]
   /** The largest of the input currents. */
   readonly largestCurrentA: Figure
   readonly minFuseA?: number
   readonly maxFuseA?: number
   readonly checks: readonly SupplyCheck[]
-  /** What the suppressor takes in the mildest and the worst load dump. */
+  /** Load of the suppressor in the mildest and the worst load dump. */
   readonly clampDuty?: { readonly mildest: ClampDuty; readonly worst: ClampDuty }
   readonly budget: readonly BudgetLine[]
   readonly assumptions: readonly Assumption[]
@@ -125,7 +125,7 @@ export function stepDownInputA(outputV: Figure, outputA: Figure, efficiency: Fig
 interface Feed {
   readonly currentA: (inputV: Figure) => Figure
   readonly heatW: (inputV: Figure) => Figure
-  /** Lowest input at which the output is held. */
+  /** Minimum input at which the output is in regulation. */
   readonly needsV: number
 }
 
@@ -169,8 +169,8 @@ function feedOf(
 }
 
 /**
- * Supply of the electronics from the car: input current and heat over the voltage range, fuse, and whether the
- * converter's ratings outlast what a car does to them.
+ * Supply of the electronics from the car: input current and heat over the voltage range, fuse, and whether the ratings of the
+ * converter cover the voltages of a car.
  *
  *     I = Σ I(battery) + V_o·Σ I(converter)/(η·Vᵢ)   step-down
  *     I = Σ I(battery) + Σ I(converter)              linear;  heat (Vᵢ − V_o)·I
@@ -179,7 +179,7 @@ function feedOf(
  *
  * @param request - System, loads [A], converter with its ratings [V]
  * @returns Currents, heat, fuse, checks against the standard's levels
- * @throws {DomainError} `out-of-range` for a code of another system or a supply under what the converter needs
+ * @throws {DomainError} `out-of-range` for a code of another system or a supply below what the converter needs
  * @see ISO 16750-2:2010 (12 V supply and load dump published; starting, jump start, 24 V from memory)
  * @example supply({ system: '12-volt', loads: [{ name: 'display', currentA: exact(0.5), feed: 'converter' }], converter: { kind: 'step-down', outputV: exact(5), efficiency: exact(0.85) } }).points[1].currentA.value // 0.245098 ± 1e-6
  */
@@ -191,12 +191,12 @@ export function supply(request: SupplyRequest): Supply {
     {
       code: 'disconnect-battery',
       level: 'caution',
-      text: 'Disconnect the battery before work on the wiring, and never run the engine with it disconnected: that makes the load dump.',
+      text: 'Disconnect the battery before you work on the wiring, and never run the engine without it: that causes a load dump.',
     },
     {
       code: 'check-electrical-code',
       level: 'caution',
-      text: 'Check wire and fuse sizes against the local electrical code and the maker of the car; those come first.',
+      text: 'Check wire and fuse sizes against the local electrical code and the workshop manual; those take precedence.',
     },
   ]
   const code = assumed(
@@ -234,7 +234,7 @@ export function supply(request: SupplyRequest): Supply {
   if (converter === undefined && request.loads.some(({ feed }) => feed === 'converter')) {
     throw new DomainError(
       'needs-another-field',
-      'converter: a load is fed by the converter, but none is given; give converter, or feed the load from the battery',
+      'converter: a load is fed from the converter, but none is given; give converter, or feed the load from the battery',
       { pointer: '/converter' },
     )
   }
@@ -254,7 +254,7 @@ export function supply(request: SupplyRequest): Supply {
     converterHeatW: feed.heatW(supplyV),
   })
   const points = [
-    // Under what the converter needs its output falls and nothing is promised.
+    // Below what the converter needs, its output is not regulated.
     point('lowest', exact(Math.max(lowestV, feed.needsV))),
     point('normal', normalV),
     point('highest', exact(Math.max(levels.highestV, feed.needsV))),
@@ -273,16 +273,16 @@ export function supply(request: SupplyRequest): Supply {
   }
   if (converter !== undefined && levels.source !== 'six-volt-practice')
     sources.push('iso-16750-2-from-memory')
-  const least = smallestFuseA(largestCurrentA.value, FUSE_LOADING)
-  if (least !== undefined) result.minFuseA = least
+  const minFuseA = smallestFuseA(largestCurrentA.value, FUSE_LOADING)
+  if (minFuseA !== undefined) result.minFuseA = minFuseA
   if (request.wireStandsA !== undefined) {
-    const most = largestFuseA(Math.max(0, request.wireStandsA.value - plusMinus(request.wireStandsA)))
-    if (most !== undefined) result.maxFuseA = most
-    if (least === undefined || most === undefined || least > most) {
+    const maxFuseA = largestFuseA(Math.max(0, request.wireStandsA.value - plusMinus(request.wireStandsA)))
+    if (maxFuseA !== undefined) result.maxFuseA = maxFuseA
+    if (minFuseA === undefined || maxFuseA === undefined || minFuseA > maxFuseA) {
       notes.push({
         code: 'no-fuse-fits',
         level: 'caution',
-        text: 'No blade fuse both carries this load for long and protects this wire: take a thicker wire.',
+        text: 'No blade fuse both carries this load continuously and protects this wire: use a thicker wire.',
       })
     }
   }
@@ -297,21 +297,21 @@ export function supply(request: SupplyRequest): Supply {
     notes.push({
       code: 'clamp-too-low',
       level: 'caution',
-      text: `The suppressor holds ${digits(converter.clampV)} V, but the supply may stand at ${digits(highestV)} V for a minute or more: it conducts all that time and burns. Take one whose stand-off lies above that.`,
+      text: `The suppressor holds ${digits(converter.clampV)} V, but the supply may stay at ${digits(highestV)} V for a minute or more: it conducts all that time and burns out. Use one with a stand-off voltage above that.`,
     })
   }
   if (request.system === '6-volt') {
     notes.push({
       code: 'six-volt-not-standardized',
       level: 'info',
-      text: 'No standard gives levels for 6 V cars. The range is half of the 12 V one; a worn cut-out or regulator can exceed it, so measure the voltage with the engine running fast.',
+      text: 'No standard gives levels for 6 V cars. The range is half of the 12 V one; a worn cut-out or regulator can exceed it, so measure the voltage at high engine speed.',
     })
   }
   if (result.checks.some(({ result }) => result === 'fails')) {
     notes.push({
       code: 'ratings-too-low',
       level: 'caution',
-      text: 'At least one rating does not outlast what the standard expects a car to do. Take a converter for vehicle supplies, or put a suppressor, a series diode and a hold-up capacitor ahead of it.',
+      text: 'At least one rating does not cover the levels that the standard specifies for a car. Use a converter for vehicle supplies, or put a suppressor, a series diode and a hold-up capacitor in front of it.',
     })
   }
   return result
@@ -333,7 +333,7 @@ function checksOf(
       result: holds ? 'holds' : 'fails',
       text: holds
         ? `${what}: ${digits(requiredV)} V suffice for the ${digits(needsV)} V that the converter needs.`
-        : `${what}: the converter needs ${digits(needsV)} V and gets ${digits(requiredV)} V; its output drops and what hangs on it restarts.`,
+        : `${what}: the converter needs ${digits(needsV)} V and gets ${digits(requiredV)} V; its output drops and its loads restart.`,
     }
     if (level !== undefined) check.level = level
     checks.push(check)
@@ -368,12 +368,7 @@ function checksOf(
   if (levels.jumpStartV !== undefined) {
     rises('jump-start', levels.jumpStartV, converter.maxInputV, 'Jump start, a minute')
   }
-  rises(
-    'reversed-battery',
-    levels.reversedV,
-    converter.reversedInputV,
-    'Battery the wrong way round, a minute',
-  )
+  rises('reversed-battery', levels.reversedV, converter.reversedInputV, 'Reversed battery, a minute')
   for (const { level, dipV, crankingV, crankingS } of levels.starting) {
     falls('starting-dip', dipV, `Starting profile ${level}, dip`, level)
     falls('starting-cranking', crankingV, `Starting profile ${level}, ${crankingS} s of cranking`, level)

@@ -30,32 +30,32 @@ export interface InputFilter {
 }
 
 export interface Noise {
-  /** Peak to peak at the input, ahead of the filter. [V] */
+  /** Peak to peak at the input, before the filter. [V] */
   readonly peakToPeakV: Figure
-  /** Where most of it lies; left out, the filter is not counted on. [Hz] */
+  /** Dominant frequency; without it, no attenuation by the filter is assumed. [Hz] */
   readonly frequencyHz?: Figure
 }
 
 export interface ThresholdRequest {
   readonly supplyV: Figure
-  /** Resistors that are fitted; left out, they are chosen. */
+  /** Fitted resistors; without them, they are chosen. */
   readonly network?: FeedbackNetwork
-  /** Wanted hysteresis; left out, it is chosen between noise and signal. */
+  /** Wanted hysteresis; without it, it is chosen between noise and signal. */
   readonly hysteresisV?: Figure
   readonly outputHighV?: Figure
   readonly outputLowV?: Figure
-  /** Level about which the signal swings at the input. */
+  /** Mean level of the signal at the input. */
   readonly biasV?: Figure
   readonly tolerancePercent?: number
   readonly sensor?: Sensor
   readonly topSpeedMPerS?: Figure
-  /** Peak at top speed where it was measured; left out, it is taken as proportional to speed. [V] */
+  /** Measured peak at top speed; without it, assumed proportional to speed. [V] */
   readonly amplitudeAtTopV?: Figure
-  /** Speed from which the reading is to work. */
+  /** Minimum speed at which the reading must work. */
   readonly lowestWantedMPerS?: Figure
   readonly noise?: Noise
   readonly filter?: InputFilter
-  /** Corner over the highest frequency, where the filter is chosen. */
+  /** Corner over the highest frequency, for a chosen filter. */
   readonly cornerRatio?: number
 }
 
@@ -64,7 +64,7 @@ export interface FilterResult {
   readonly capacitanceF: Figure
   readonly cornerHz: Figure
   readonly chosen: boolean
-  /** Share of the signal that passes at the highest frequency. */
+  /** Gain of the filter at the highest frequency. */
   readonly passesAtTop?: Figure
   readonly passesNoise?: Figure
   /** Delay of an edge well below the corner. [s] */
@@ -72,12 +72,12 @@ export interface FilterResult {
 }
 
 export interface SensorResult {
-  /** Peak that the comparator needs at its input. */
+  /** Minimum peak at the input of the comparator. */
   readonly neededV: Figure
-  /** Absent when no speed triggers. */
+  /** Absent if no speed triggers. */
   readonly lowestMPerS?: Figure
   readonly highestHz?: Figure
-  /** Peak at top speed without the comparator's input. */
+  /** Open-circuit peak at top speed. */
   readonly openAtTopV?: Figure
   readonly inputAtTopV?: Figure
 }
@@ -89,7 +89,7 @@ export interface ThresholdResult {
   readonly biasV: Figure
   readonly filter?: FilterResult
   readonly sensor?: SensorResult
-  /** Hysteresis over the noise that is left behind the filter, both peak to peak. */
+  /** Hysteresis over the noise after the filter, both peak to peak. */
   readonly hysteresisOverNoise?: Figure
   readonly budget: readonly BudgetLine[]
   readonly assumptions: readonly Assumption[]
@@ -97,31 +97,31 @@ export interface ThresholdResult {
   readonly notes: readonly Note[]
 }
 
-/** Divider resistors where they are chosen [ohm]. */
+/** Chosen divider resistors [ohm]. */
 const DIVIDER_OHM = 10e3
-/** Filter resistor where it is chosen [ohm]: limits the current of a strong sensor, loads a weak one little. */
+/** Chosen filter resistor [ohm]: limits the current of a strong sensor, hardly loads a weak one. */
 const FILTER_OHM = 10e3
-/** Hysteresis over the noise that is aimed for at the least. */
+/** Minimum target for hysteresis over noise. */
 const NOISE_MARGIN = 2
-/** Amplitude over the needed peak that is aimed for at the lowest wanted speed. */
+/** Target for amplitude over needed peak at the lowest wanted speed. */
 const SIGNAL_MARGIN = 2
 
 /**
- * Input of a variable-reluctance sensor: comparator thresholds, hysteresis against noise, filter, and the lowest speed
- * that still triggers.
+ * Input circuit of a magnetic (variable-reluctance) sensor: comparator thresholds, hysteresis against noise, filter, and
+ * the lowest speed that triggers.
  *
- *     needed peak = max(V_H − bias, bias − V_L);  lowest speed from A₀·v/v₀ behind the filter
+ *     needed peak = max(V_H − bias, bias − V_L);  lowest speed from A₀·v/v₀ after the filter
  *     chosen H = √(2·noise · A(lowest wanted)), between twice the noise and the H that leaves A twice the needed peak
  *     corner ≥ 2 × highest frequency
  *
  * V_H and V_L are the thresholds, H the hysteresis; A is the amplitude of the sensor, A₀ that at the speed v₀, v the
  * lowest speed.
  *
- * Without a sensor it gives the thresholds only.
+ * Without a sensor, only the thresholds are given.
  *
- * @param request - Supply [V]; resistors, or what to choose them for; sensor, noise, filter, speeds
+ * @param request - Supply [V]; resistors, or the wanted hysteresis; sensor, noise, filter, speeds
  * @returns Thresholds with their uncertainty, filter, lowest speed, margins
- * @throws {DomainError} `limits-crossed` for a bias outside the thresholds, output levels exchanged or a hysteresis beyond the output swing
+ * @throws {DomainError} `limits-crossed` for a bias outside the thresholds, swapped output levels or a hysteresis above the output swing
  * @see derived: node equation, first-order low-pass; amplitude against speed from service data; margins: common practice
  * @example threshold({ supplyV: exact(5), network: { toSupplyOhm: exact(10e3), toGroundOhm: exact(10e3), feedbackOhm: exact(100e3) } }).thresholds.upperV.value // 2.619048 ± 1e-6
  */
@@ -161,7 +161,7 @@ export function threshold(request: ThresholdRequest): ThresholdResult {
   if (biasV.value <= thresholds.lowerV.value || biasV.value >= thresholds.upperV.value) {
     throw new DomainError(
       'limits-crossed',
-      `bias: expected between the thresholds of ${thresholds.lowerV.value.toFixed(4)} and ${thresholds.upperV.value.toFixed(4)} V, got ${digits(biasV.value)} V; outside them the output need not return at standstill`,
+      `bias: expected between the thresholds of ${thresholds.lowerV.value.toFixed(4)} and ${thresholds.upperV.value.toFixed(4)} V, got ${digits(biasV.value)} V; outside them the output may not return at standstill`,
       { pointer: '/bias', min: thresholds.lowerV.value, max: thresholds.upperV.value, value: biasV.value },
     )
   }
@@ -184,7 +184,7 @@ export function threshold(request: ThresholdRequest): ThresholdResult {
       notes.push({
         code: 'noise-triggers',
         level: 'caution',
-        text: 'The noise is larger than the hysteresis: it makes pulses at standstill, which read as speed and run the distance up. More hysteresis, a lower corner or a shielded twisted lead.',
+        text: 'The noise is larger than the hysteresis: it causes pulses at standstill, which read as speed and add distance. Use more hysteresis, a lower corner or a shielded twisted lead.',
       })
     }
   }
@@ -201,7 +201,7 @@ function noiseBehind(noise: Noise | undefined, corner: Figure | undefined): Figu
   return product(noise.peakToPeakV, passedShare(noise.frequencyHz, corner))
 }
 
-/** The filter that is fitted, or one chosen for the highest frequency; none when that is not known. */
+/** The fitted filter, or one chosen for the highest frequency; none if that is unknown. */
 function filterOf(
   request: ThresholdRequest,
   taken: Assumption[],
@@ -223,7 +223,7 @@ function filterOf(
       taken,
     )
     const largestF = 1 / (2 * Math.PI * FILTER_OHM * ratio * highestHz.value)
-    // The nearest value, then one step down where that would put the corner below what was asked.
+    // The nearest value, or one step down if that puts the corner below the minimum.
     const nearestF = preferredNearest('E12', largestF)
     const capacitanceF = nearestF <= largestF ? nearestF : preferredNearest('E12', nearestF / 1.21)
     parts = {
@@ -252,7 +252,7 @@ function filterOf(
   return result
 }
 
-/** Two equal divider resistors and the feedback that gives the hysteresis wanted, or one between noise and signal. */
+/** Two equal divider resistors and the feedback for the wanted hysteresis, or for one between noise and signal. */
 function chooseNetwork(
   request: ThresholdRequest,
   corner: Figure | undefined,
@@ -303,7 +303,7 @@ function wantedHysteresisV(
 ): number {
   sources.push('sensor-input-practice')
   const fromNoiseV = noiseV === undefined ? undefined : NOISE_MARGIN * noiseV.value
-  // H is peak to peak and the signal must pass half of it: an amplitude of H leaves a margin of two.
+  // H is peak to peak and the signal must exceed half of it: an amplitude of H is a margin of two.
   const fromSignalV =
     request.sensor === undefined || request.lowestWantedMPerS === undefined
       ? undefined
@@ -312,17 +312,17 @@ function wantedHysteresisV(
     notes.push({
       code: 'noise-over-signal',
       level: 'caution',
-      text: 'No hysteresis both passes twice the noise and leaves the sensor twice what it needs at the lowest speed wanted: cut the noise, close the air gap, or give up the lowest speeds.',
+      text: 'No hysteresis both exceeds twice the noise and leaves the sensor twice the needed amplitude at the lowest wanted speed: reduce the noise or the air gap, or accept a higher lowest speed.',
     })
   }
   const [hysteresisV, reason] =
     fromNoiseV !== undefined && fromNoiseV > 0 && fromSignalV !== undefined
       ? [
           Math.sqrt(fromNoiseV * fromSignalV),
-          'geometric mean of twice the noise and the amplitude at the lowest speed wanted',
+          'geometric mean of twice the noise and the amplitude at the lowest wanted speed',
         ]
       : fromSignalV !== undefined
-        ? [fromSignalV / 2, 'half the amplitude at the lowest speed wanted']
+        ? [fromSignalV / 2, 'half the amplitude at the lowest wanted speed']
         : fromNoiseV !== undefined && fromNoiseV > 0
           ? [fromNoiseV, 'twice the noise']
           : [swingV / 20, 'a twentieth of the output swing']
@@ -352,7 +352,7 @@ function sensorOf(
     notes.push({
       code: 'sensor-never-triggers',
       level: 'caution',
-      text: 'The filter levels the amplitude out below what the comparator needs: no speed triggers. Raise the corner or lower the hysteresis.',
+      text: 'The filter limits the amplitude to less than the comparator needs: no speed triggers. Raise the corner or lower the hysteresis.',
     })
   } else {
     result.lowestMPerS = lowest
@@ -361,7 +361,7 @@ function sensorOf(
       notes.push({
         code: 'lowest-speed-not-reached',
         level: 'caution',
-        text: 'The sensor is too weak for the lowest speed wanted: less hysteresis, less noise, a smaller air gap, or an active sensor.',
+        text: 'The sensor is too weak for the lowest wanted speed: use less hysteresis, less noise, a smaller air gap, or an active sensor.',
       })
     }
   }
@@ -377,7 +377,7 @@ function sensorOf(
       notes.push({
         code: 'clamp-input',
         level: 'caution',
-        text: `At top speed the sensor gives ${digits(result.openAtTopV.value, 3)} V peak, more than the input stands about its bias: put a series resistor and two clamp diodes ahead of it.`,
+        text: `At top speed the sensor gives ${digits(result.openAtTopV.value, 3)} V peak, more than the input withstands around its bias: put a series resistor and two clamp diodes in front of it.`,
       })
     }
   }
@@ -385,7 +385,7 @@ function sensorOf(
     notes.push({
       code: 'triggers-above-top-speed',
       level: 'caution',
-      text: 'The lowest speed that triggers lies above the top speed given.',
+      text: 'The lowest speed that triggers is above the given top speed.',
     })
   }
   return result

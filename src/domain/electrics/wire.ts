@@ -37,10 +37,10 @@ const COPPER_REFERENCE_K = ZERO_CELSIUS_K + 20
 const COPPER_OHM_M = 0.017241e-6
 /** Temperature coefficient of its resistance at 20 Cel [1/K]. */
 const COPPER_PER_K = 0.00393
-/** Hottest conductor for which the coefficient is used; any automotive insulation is long gone [K]. */
+/** Maximum conductor temperature for this coefficient; any automotive insulation fails far below [K]. */
 const HOTTEST_K = ZERO_CELSIUS_K + 300
 
-/** Gauges and areas that are offered when looking for a size that does. */
+/** Gauges and areas listed as alternatives. */
 const OFFERED_AWG = [26, 24, 22, 20, 18, 16, 14, 12, 10, 8, 6, 4] as const
 const OFFERED_MM2 = [0.22, 0.35, 0.5, 0.75, 1, 1.5, 2.5, 4, 6, 10, 16, 25] as const
 
@@ -54,7 +54,7 @@ export interface WireRequest {
   /** One way, from source to load. */
   readonly lengthM: Figure
   readonly size: WireSize
-  /** The way back: a second wire of the same size, or the body. */
+  /** Return path: a second wire of the same size, or the body. */
   readonly returnBy: 'wire' | 'body'
   readonly bodyOhm?: Figure
   /** Switch, fuse holder and connectors, all together. */
@@ -65,14 +65,14 @@ export interface WireRequest {
   readonly heatTransferWPerM2K?: Figure
   readonly sourceOhm?: Figure
   readonly allowedDropPercent?: number
-  /** Rating of the fuse that is fitted or planned. */
+  /** Rating of the fitted or planned fuse. */
   readonly fuseA?: number
 }
 
 export interface FittedFuse {
   readonly ratingA: number
   readonly carriesLoad: boolean
-  /** Whether the rating is at most what the wire stands, with the uncertainty of that. */
+  /** Whether the rating is within the current capacity of the wire, with its uncertainty. */
   readonly protectsWire: ConformityResult
   readonly probability: number
   /** Whether a short circuit at the far end opens it within 5 s. */
@@ -82,7 +82,7 @@ export interface FittedFuse {
 export interface WireSizeRow {
   readonly size: WireSize
   readonly areaM2: number
-  /** Both absent when the wire never settles. */
+  /** Both absent if the wire never reaches a steady temperature. */
   readonly dropPercent?: number
   readonly conductorK?: number
   readonly suits: boolean
@@ -101,14 +101,14 @@ export interface Wire {
   readonly heatW: Figure
   readonly heatPerLengthWPerM: Figure
   readonly conductorK: Figure
-  /** Its upper end is at most 300 °C: that, and the wire may not settle at all. */
+  /** An upper end of 300 °C means that the wire may not reach a steady temperature. */
   readonly conductorRange: TemperatureRange
   readonly insulationLimitK: Figure
   readonly insulationHolds: ConformityResult
   readonly insulationProbability: number
   readonly largestCurrentA: Figure
   readonly shortCircuitA: Figure
-  /** Smallest that carries the load, and largest that protects the wire, of the ratings made. */
+  /** Smallest standard rating that carries the load, and largest that protects the wire. */
   readonly minFuseA?: number
   readonly maxFuseA?: number
   readonly fuse?: FittedFuse
@@ -144,19 +144,19 @@ const squareRoot = (figure: Figure) =>
   propagate(Math.sqrt(figure.value), [[figure, 0.5 / Math.sqrt(figure.value)]])
 
 /**
- * Steady temperature of a conductor that heats itself and gives the heat off to still air.
+ * Steady temperature of a conductor with its own heat in still air.
  *
  *     I²·R′₂₀·(1 + α(T − T₂₀)) = G′·(T − Tₐ)  ⇒  T = (G′·Tₐ + q·(1 − α·T₂₀))/(G′ − α·q),  q = I²·R′₂₀
  *
- * Closed, because resistance and heat flow are both straight lines in T. Above I = √(G′/(α·R′₂₀)) the heat grows faster
- * than it can leave.
+ * In closed form, because resistance and heat flow are both linear in T. Above I = √(G′/(α·R′₂₀)) heat generation grows
+ * faster than heat transfer.
  *
  * @param currentA - I. [A]
  * @param ohmPerMAt20 - R′₂₀. [ohm/m]
  * @param conductanceWPerMK - G′ = h·π·(d + 2·insulation), heat per length and kelvin. [W/(m K)]
  * @param surroundingK - Tₐ. [K]
  * @returns T. [K]
- * @throws {DomainError} `wire-overloaded` when there is none below 300 °C
+ * @throws {DomainError} `wire-overloaded` if there is none below 300 °C
  * @see derived: power balance per length; copper standard for α
  * @example conductorTemperatureK(exact(0), exact(0.02), exact(0.05), exact(313.15)).value // 313.15 ± 1e-9
  * @example conductorTemperatureK(exact(100), exact(0.02), exact(0.05), exact(313.15)) // throws wire-overloaded
@@ -171,7 +171,7 @@ export function conductorTemperatureK(
   if (temperatureK === undefined) {
     throw new DomainError(
       'wire-overloaded',
-      `current: ${digits(currentA.value)} A heat this wire past 300 °C; expected at most ${digits(
+      `current: ${digits(currentA.value)} A heat this wire above 300 °C; expected at most ${digits(
         largestCurrentA(ohmPerMAt20, conductanceWPerMK, surroundingK, exact(HOTTEST_K)).value,
         3,
       )} A, or a thicker wire`,
@@ -197,7 +197,7 @@ function steadyK(
 }
 
 /**
- * Current that brings a conductor just to a temperature.
+ * Current that heats a conductor to a given temperature.
  *
  *     I = √( G′·(T − Tₐ) / (R′₂₀·(1 + α(T − T₂₀))) )
  *
@@ -221,7 +221,7 @@ export function largestCurrentA(
   if (limitK.value <= surroundingK.value) {
     throw new DomainError(
       'limits-crossed',
-      `surrounding: expected less than the ${(limitK.value - ZERO_CELSIUS_K).toFixed(1)} °C that the insulation stands, got ${(surroundingK.value - ZERO_CELSIUS_K).toFixed(1)} °C`,
+      `surrounding: expected less than the ${(limitK.value - ZERO_CELSIUS_K).toFixed(1)} °C limit of the insulation, got ${(surroundingK.value - ZERO_CELSIUS_K).toFixed(1)} °C`,
       { pointer: '/surrounding', max: limitK.value, value: surroundingK.value },
     )
   }
@@ -246,7 +246,7 @@ interface Setting {
   readonly limitK: Figure
 }
 
-/** What a size is by itself, before any current. */
+/** Properties of a size, independent of the current. */
 function conductorOf(size: WireSize, setting: Setting) {
   const { diameterM, areaM2 } = geometryOf(size)
   const make = uncertain(1, 'wire: stranding and make', toleranceUncertainty(0.02, 0.08))
@@ -255,7 +255,7 @@ function conductorOf(size: WireSize, setting: Setting) {
   return { diameterM, areaM2, at20, girthM, conductance: product(setting.heatTransfer.wPerM2K, girthM) }
 }
 
-/** Resistance and drop of the whole loop, with the conductor at its temperature. */
+/** Resistance and drop of the whole loop at the temperature of the conductor. */
 function loopOf(request: WireRequest, setting: Setting, at20: Figure, conductorK: Figure) {
   const perLength = product(at20, warming(conductorK))
   const wiresM = scaled(request.lengthM, setting.returnWires)
@@ -263,7 +263,7 @@ function loopOf(request: WireRequest, setting: Setting, at20: Figure, conductorK
   return { perLength, wiresM, loopOhm, dropV: product(request.currentA, loopOhm) }
 }
 
-/** Probability that the insulation stands a current for long: at its limit it gives off at least the heat that is made. */
+/** Probability that the insulation withstands a continuous current: at its limit, heat transfer is at least the heat generated. */
 function insulationStands(
   currentA: Figure,
   { girthM, at20 }: { readonly girthM: Figure; readonly at20: Figure },
@@ -278,19 +278,19 @@ const atMost = (margin: Figure) =>
   conformityProbability(margin.value, standardUncertainty(margin), 0, Number.POSITIVE_INFINITY)
 
 /**
- * A wire from source to load: voltage drop, heating, the current it stands, and its fuse.
+ * A wire from source to load: voltage drop, heating, current capacity, and fuse.
  *
  *     drop = I·(2·L·R′(T) + contacts),  R′(T) = ρ₂₀/A·(1 + α(T − 20 °C)),  T from the power balance per length
  *     continuous load ≤ 75 % of the fuse;  fuse ≤ current at which the insulation reaches its limit
- *     short circuit = V/(2·L·R′(T) + contacts + source),  which is to open the fuse: at least twice its rating, less the uncertainty
+ *     short circuit = V/(2·L·R′(T) + contacts + source);  it opens the fuse if it is at least twice the rating, with its uncertainty
  *
  * I is the current, V the supply, L the length one way, R′ the resistance per length, A the area; ρ₂₀ = 0.017241 Ω·mm²/m and α = 0.00393/K are
- * those of annealed copper. T is the temperature of the conductor under its load: hot copper lets a short circuit draw less.
+ * those of annealed copper. T is the temperature of the conductor under load: a short circuit draws less through hot copper.
  *
- * A single wire in still air; in a bundle it stands less (give a lower heat transfer).
+ * For a single wire in still air; in a bundle its capacity is lower (give a lower heat transfer).
  *
- * @param request - Supply [V], current [A], length one way [m], size, way back; surroundings and limits where they are known
- * @returns Drop, heat, temperature, fuse range, and every usual size with whether it would do
+ * @param request - Supply [V], current [A], length one way [m], size, return path; surroundings and limits if known
+ * @returns Drop, heat, temperature, fuse range, and which of the common sizes suffice
  * @throws {DomainError} `wire-overloaded`, `limits-crossed`, `out-of-range`
  * @see ASTM B258 (gauges), annealed copper standard; 75 %: common practice, no source
  * @example wire({ supplyV: exact(12), currentA: exact(0.5), lengthM: exact(5), size: { by: 'gauge', awg: 18 }, returnBy: 'wire', surroundingK: exact(293.15) }).resistancePerLengthAt20.value // 0.020948 ± 1e-6
@@ -301,12 +301,12 @@ export function wire(request: WireRequest): Wire {
     {
       code: 'disconnect-battery',
       level: 'caution',
-      text: 'Disconnect the battery before work on the wiring; put the fuse within a hand of the source, ahead of the wire that it protects.',
+      text: 'Disconnect the battery before you work on the wiring; fit the fuse within a handbreadth of the source, before the wire that it protects.',
     },
     {
       code: 'check-electrical-code',
       level: 'caution',
-      text: 'Check wire and fuse sizes against the local electrical code and the maker of the car; those come first.',
+      text: 'Check wire and fuse sizes against the local electrical code and the workshop manual; those take precedence.',
     },
   ]
   const sources: SourceId[] = ['annealed-copper', 'wire-practice', 'fuse-loading', 'iso-8820-3', 'gum']
@@ -317,7 +317,7 @@ export function wire(request: WireRequest): Wire {
       ? exact(0)
       : assumed(
           request.bodyOhm,
-          uncertain(0.01, 'body: resistance of the way back', toleranceUncertainty(0.01, 0.01)),
+          uncertain(0.01, 'body: resistance of the return path', toleranceUncertainty(0.01, 0.01)),
           { field: '/body', value: '0.01 ohm, from 0 to 0.02', standing: 'common-practice' },
           taken,
         )
@@ -378,7 +378,7 @@ export function wire(request: WireRequest): Wire {
   if (one.dropV.value >= supplyV.value) {
     throw new DomainError(
       'out-of-range',
-      `current: ${digits(currentA.value)} A would drop ${digits(one.dropV.value, 3)} V in the wire, all of the ${digits(supplyV.value)} V supplied; give a thicker or shorter wire, or the current that the load really draws`,
+      `current: ${digits(currentA.value)} A would drop ${digits(one.dropV.value, 3)} V in the wire, all of the ${digits(supplyV.value)} V supply; give a thicker or shorter wire, or the current that the load actually draws`,
       { pointer: '/current', value: currentA.value },
     )
   }
@@ -404,7 +404,7 @@ export function wire(request: WireRequest): Wire {
     conductorRange: rangeOfTemperature(
       one.conductorK,
       (temperatureK) => insulationStands(currentA, one, { ...setting, limitK: exact(temperatureK) }),
-      // Never colder than what is around it.
+      // Never colder than its surroundings.
       { lowestK: surroundingK.value - 10 * standardUncertainty(surroundingK), highestK: HOTTEST_K },
     ),
     insulationLimitK: limitK,
@@ -418,14 +418,14 @@ export function wire(request: WireRequest): Wire {
     sources,
     notes,
   }
-  const { least, most } = fusesFor(currentA, standsA)
-  if (least !== undefined) result.minFuseA = least
-  if (most !== undefined) result.maxFuseA = most
-  if (least === undefined || most === undefined || least > most) {
+  const { minA, maxA } = fusesFor(currentA, standsA)
+  if (minA !== undefined) result.minFuseA = minA
+  if (maxA !== undefined) result.maxFuseA = maxA
+  if (minA === undefined || maxA === undefined || minA > maxA) {
     notes.push({
       code: 'no-fuse-fits',
       level: 'caution',
-      text: 'No blade fuse both carries this load for long and protects this wire: take a thicker wire.',
+      text: 'No blade fuse both carries this load continuously and protects this wire: use a thicker wire.',
     })
   }
   if (request.fuseA !== undefined) {
@@ -438,62 +438,62 @@ export function wire(request: WireRequest): Wire {
       probability,
       opensOnShort: surelyDrawsA >= QUICK_OPENING * request.fuseA,
     }
-    notes.push(...fuseNotes(result.fuse, { most, standsA, shortCircuitA }))
+    notes.push(...fuseNotes(result.fuse, { maxA, standsA, shortCircuitA }))
   }
   if (result.insulationHolds !== 'conforms') {
     notes.push({
       code: 'wire-too-hot',
       level: 'caution',
-      text: 'The insulation is not proven to stand the temperature of the conductor: take the next thicker wire, or measure the surroundings.',
+      text: 'The insulation is not proven to withstand the temperature of the conductor: use the next thicker wire, or measure the temperature of the surroundings.',
     })
   }
   if (request.returnBy === 'body') {
     notes.push({
       code: 'body-return',
       level: 'info',
-      text: 'The way back runs through the body: rust and paint at a ground point raise its resistance far above the figure taken. Measure the drop from the ground side of the load to the negative pole under load.',
+      text: 'The return path is the body: rust and paint at a ground point raise its resistance far above the assumed value. Measure the drop from the ground side of the load to the negative pole under load.',
     })
   }
   return result
 }
 
-/** Cautions of a fuse that is fitted or planned. */
+/** Cautions for the fitted or planned fuse. */
 function fuseNotes(
   fuse: FittedFuse,
-  wire: { readonly most: number | undefined; readonly standsA: Figure; readonly shortCircuitA: Figure },
+  wire: { readonly maxA: number | undefined; readonly standsA: Figure; readonly shortCircuitA: Figure },
 ): Note[] {
   const notes: Note[] = []
   const ampere = (figure: Figure) => `${digits(figure.value, 3)} ± ${digits(plusMinus(figure), 2)} A`
   if (fuse.protectsWire !== 'conforms') {
-    const smaller = wire.most === undefined ? '' : `a fuse of at most ${digits(wire.most)} A, or `
+    const smaller = wire.maxA === undefined ? '' : `a fuse of at most ${digits(wire.maxA)} A, or `
     notes.push({
       code: 'fuse-above-wire',
       level: 'caution',
-      text: `A fuse of ${digits(fuse.ratingA)} A is not proven to protect this wire, which stands ${ampere(wire.standsA)} for long: an overload can burn the wire before the fuse opens. Take ${smaller}a thicker wire.`,
+      text: `A fuse of ${digits(fuse.ratingA)} A is not proven to protect this wire, which carries ${ampere(wire.standsA)} continuously: an overload can burn the wire before the fuse opens. Use ${smaller}a thicker wire.`,
     })
   }
   if (!fuse.carriesLoad) {
     notes.push({
       code: 'fuse-below-load',
       level: 'caution',
-      text: `A fuse of ${digits(fuse.ratingA)} A does not carry this load for long: it takes more than three quarters of the rating, and the fuse may open in use. Take a larger fuse where the wire stands it.`,
+      text: `A fuse of ${digits(fuse.ratingA)} A does not carry this load continuously: the load is more than three quarters of the rating, and the fuse may open in use. Use a larger fuse if the wire can carry its rating.`,
     })
   }
   if (!fuse.opensOnShort) {
     notes.push({
       code: 'short-may-not-open-fuse',
       level: 'caution',
-      text: `A short circuit at the far end draws ${ampere(wire.shortCircuitA)}, not surely twice the fuse: it may feed a fire for long before it opens. Take a smaller fuse, or a thicker wire.`,
+      text: `A short circuit at the far end draws ${ampere(wire.shortCircuitA)}, which is not proven to be twice the fuse rating: it may feed a fire for long before the fuse opens. Use a smaller fuse or a thicker wire.`,
     })
   }
   return notes
 }
 
-/** Fuse that carries the load, and the largest that the wire stands in the worst case that its uncertainty leaves. */
+/** Smallest fuse that carries the load, and largest within the lower end of the wire's capacity. */
 function fusesFor(currentA: Figure, standsA: Figure) {
   return {
-    least: smallestFuseA(currentA.value, FUSE_LOADING),
-    most: largestFuseA(Math.max(0, standsA.value - plusMinus(standsA))),
+    minA: smallestFuseA(currentA.value, FUSE_LOADING),
+    maxA: largestFuseA(Math.max(0, standsA.value - plusMinus(standsA))),
   }
 }
 
@@ -510,7 +510,7 @@ function sizesFor(request: WireRequest, setting: Setting, allowedPercent: number
     const dropPercent = (100 * loopOf(request, setting, at20, conductorK).dropV.value) / request.supplyV.value
     const cool = insulationStands(request.currentA, conductor, setting)
     const standsA = largestCurrentA(at20, conductance, setting.surroundingK, setting.limitK)
-    const { least, most } = fusesFor(request.currentA, standsA)
+    const { minA, maxA } = fusesFor(request.currentA, standsA)
     return {
       size,
       areaM2: areaM2.value,
@@ -519,9 +519,9 @@ function sizesFor(request: WireRequest, setting: Setting, allowedPercent: number
       suits:
         dropPercent <= allowedPercent &&
         conformityResult(cool) === 'conforms' &&
-        least !== undefined &&
-        most !== undefined &&
-        least <= most,
+        minA !== undefined &&
+        maxA !== undefined &&
+        minA <= maxA,
     }
   })
 }

@@ -16,11 +16,11 @@ export interface Convergent {
  *
  * hₖ/kₖ is convergent k, aₖ the k-th partial quotient, a whole number.
  *
- * Each is nearer than any fraction with smaller terms. The last equals the ratio unless a term would pass `maxTerm`.
+ * Each is closer to the ratio than any fraction with smaller terms. The last equals the ratio unless a term would exceed `maxTerm`.
  *
  * @param target - Exact ratio > 0
  * @param maxTerm - Largest numerator and denominator. [1 .. 1e12]
- * @returns Convergents; a leading 0/1, of a ratio below one, is left out
+ * @returns Convergents, without the leading 0/1 of a ratio below one
  * @see Brocot, A. (1861), Calcul des rouages par approximation; Khinchin, Continued Fractions, theorems 15 to 17
  * @example convergents(ratioOf(191, 23), 1000).map(({ numerator, denominator }) => `${numerator}/${denominator}`) // ["8/1","25/3","83/10","191/23"]
  */

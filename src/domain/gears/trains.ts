@@ -5,22 +5,22 @@ import { SearchWork } from '../measure/search-work.js'
 import type { SourceId } from '../measure/sources.js'
 import { MAX_TEETH, type ProductTables, productTables, type WheelSet, waysToMake } from './wheels.js'
 
-/** What trains may be made of. */
+/** Limits of a search for trains. */
 export interface TrainLimits {
-  /** Largest number of stages; trains of fewer stages are searched too. [1 .. 3] */
+  /** Maximum number of stages; trains with fewer stages are searched too. [1 .. 3] */
   readonly stages: number
   readonly driving: WheelSet
-  /** The same object as `driving`: one shelf, so that with `eachOnce` a wheel cannot stand on both sides. */
+  /** If this is the same object as `driving`, both sides share one shelf: with `eachOnce`, a wheel cannot be on both sides. */
   readonly driven: WheelSet
-  /** Most trains to return, each of another ratio. [1 .. 200] */
-  readonly most: number
+  /** Maximum number of trains to return, each with a different ratio. [1 .. 200] */
+  readonly maxTrains: number
 }
 
 /** Two wheels in mesh. */
 export interface Mesh {
   readonly driving: number
   readonly driven: number
-  /** Prime to each other: every tooth meets every tooth of the other wheel before one pair meets again. */
+  /** Coprime tooth counts: every tooth meets every tooth of the other wheel before any pair meets again. */
   readonly hunting: boolean
   /** Turns of the driving wheel until the same two teeth meet again. */
   readonly repeatTurns: number
@@ -30,14 +30,14 @@ export interface Train {
   readonly meshes: readonly Mesh[]
   /** Turns of the last wheel per turn of the first, in lowest terms. */
   readonly ratio: ExactRatio
-  /** Ratio over target, minus one; zero only when exact. */
+  /** Ratio over target, minus one; zero only if exact. */
   readonly relativeError: number
 }
 
 export interface TrainSearch {
-  /** Best first; no two of one ratio. */
+  /** Best first; all with different ratios. */
   readonly trains: readonly Train[]
-  /** Pairs of a driving and a driven product among which nothing better is left. */
+  /** Number of pairs of a driving and a driven product covered by the search. */
   readonly searched: number
   readonly sources: readonly SourceId[]
   readonly notes: readonly Note[]
@@ -56,47 +56,47 @@ interface Candidate {
 const rounding = (error: number) => 2e-15 * (1 + error)
 
 /**
- * Keeps the nearest ratios of a search of any length: the wanted number, and those that floating point cannot order
- * against the last of them. Distinct ratios of products up to 400³ lie at least 2.4e-16 apart, so these are few.
+ * The nearest ratios of a search: the wanted number, plus those that floating point cannot order relative to the last of
+ * them. Distinct ratios of products up to 400³ differ by at least 2.4e-16, so these are few.
  */
 class Nearest {
-  private readonly kept: Candidate[] = []
-  readonly most: number
-  /** Largest error that still matters. */
+  private readonly candidates: Candidate[] = []
+  readonly maxTrains: number
+  /** Maximum error of a relevant candidate. */
   limit = Number.POSITIVE_INFINITY
 
-  constructor(most: number) {
-    this.most = most
+  constructor(maxTrains: number) {
+    this.maxTrains = maxTrains
   }
 
-  /** Where a candidate of this error goes, or -1 when its ratio is there already. */
+  /** Insertion place for a candidate with this error, or -1 if its ratio is there already. */
   placeFor(numerator: number, denominator: number, error: number): number {
     let low = 0
-    let high = this.kept.length
+    let high = this.candidates.length
     while (low < high) {
       const middle = (low + high) >> 1
-      if (this.kept[middle]!.error < error) low = middle + 1
+      if (this.candidates[middle]!.error < error) low = middle + 1
       else high = middle
     }
     const slack = rounding(error)
     const same = (one: Candidate) => one.numerator * denominator === numerator * one.denominator
-    for (let i = low; i < this.kept.length && this.kept[i]!.error - error <= slack; i++)
-      if (same(this.kept[i]!)) return -1
-    for (let i = low - 1; i >= 0 && error - this.kept[i]!.error <= slack; i--)
-      if (same(this.kept[i]!)) return -1
+    for (let i = low; i < this.candidates.length && this.candidates[i]!.error - error <= slack; i++)
+      if (same(this.candidates[i]!)) return -1
+    for (let i = low - 1; i >= 0 && error - this.candidates[i]!.error <= slack; i--)
+      if (same(this.candidates[i]!)) return -1
     return low
   }
 
   insert(place: number, candidate: Candidate): void {
-    this.kept.splice(place, 0, candidate)
-    const last = this.kept[this.most - 1]
+    this.candidates.splice(place, 0, candidate)
+    const last = this.candidates[this.maxTrains - 1]
     if (last === undefined) return
     this.limit = last.error + rounding(last.error)
-    while (this.kept[this.kept.length - 1]!.error > this.limit) this.kept.pop()
+    while (this.candidates[this.candidates.length - 1]!.error > this.limit) this.candidates.pop()
   }
 
   all(): readonly Candidate[] {
-    return this.kept
+    return this.candidates
   }
 }
 
@@ -118,17 +118,17 @@ function nearer(a: Candidate, b: Candidate, target: ExactRatio): number {
   return a.stages - b.stages || a.numerator * b.denominator - b.numerator * a.denominator
 }
 
-/** Most steps of work of a search: four times what 200 wheels in three stages take on either side. */
+/** Maximum work of a search: four times that for 200 wheels in three stages on either side. */
 const MAX_WORK = 20_000_000
 
-/** Steps of work that a pair of products counts for that may be among the nearest, and a pairing of wheels. */
+/** Work for a pair of products that may be among the nearest, and for a pairing of wheels. */
 const OFFERED = 5
 const PAIRED = 10
 
-/** Driven products that are looked at first, evenly out of all: they show how near the nearest lie at most. */
+/** Number of evenly spaced driven products searched first: they give an upper bound of the error. */
 const FIRST_LOOK = 64
 
-/** Offers every pair of products near the target: for each driven product, outward from where the target falls among the driving ones. */
+/** Offers every pair of products near the target: for each driven product, outward from the matching driving product. */
 function searchStages(
   value: number,
   driving: Int32Array,
@@ -138,22 +138,22 @@ function searchStages(
   canBeBuilt: (numerator: number, denominator: number) => boolean,
   work: SearchWork,
 ): void {
-  const offer = (numerator: number, denominator: number, kept: Nearest): boolean => {
+  const offer = (numerator: number, denominator: number, into: Nearest): boolean => {
     const error = Math.abs(numerator / (value * denominator) - 1)
-    if (error > kept.limit) return false
+    if (error > into.limit) return false
     work.spend(OFFERED)
     if (!canBeBuilt(numerator, denominator)) return true
-    const place = kept.placeFor(numerator, denominator, error)
-    if (place >= 0) kept.insert(place, { numerator, denominator, stages, error })
+    const place = into.placeFor(numerator, denominator, error)
+    if (place >= 0) into.insert(place, { numerator, denominator, stages, error })
     return true
   }
-  const outward = (split: number, denominator: number, kept: Nearest) => {
-    for (let i = split; i < driving.length && offer(driving[i]!, denominator, kept); i++);
-    for (let i = split - 1; i >= 0 && offer(driving[i]!, denominator, kept); i--);
+  const outward = (split: number, denominator: number, into: Nearest) => {
+    for (let i = split; i < driving.length && offer(driving[i]!, denominator, into); i++);
+    for (let i = split - 1; i >= 0 && offer(driving[i]!, denominator, into); i--);
   }
   work.spend(driving.length + driven.length)
-  // Kept apart: which of the products of one ratio is kept is not to depend on where it was looked first.
-  const first = new Nearest(nearest.most)
+  // A separate list: which of several products with one ratio is kept must not depend on this first pass.
+  const first = new Nearest(nearest.maxTrains)
   for (let look = 0; look <= FIRST_LOOK; look++) {
     const denominator = driven[Math.floor((look * (driven.length - 1)) / FIRST_LOOK)]
     if (denominator !== undefined) outward(firstNotBelow(driving, value * denominator), denominator, first)
@@ -168,10 +168,10 @@ function searchStages(
   }
 }
 
-/** A wheel that drives cannot be driven as well. */
+/** Whether a wheel can be used only once over both sides. */
 const isExclusive = ({ driving, driven }: TrainLimits) => driving === driven && driving.eachOnce
 
-/** True when the wheels of both sides are on the shelf together. */
+/** Whether the shelf has the wheels of both sides together. */
 function together(up: readonly number[], down: readonly number[], { available }: WheelSet): boolean {
   for (const count of up) {
     let used = 0
@@ -182,13 +182,13 @@ function together(up: readonly number[], down: readonly number[], { available }:
   return true
 }
 
-/** Most pairs of products of one ratio that are looked through for wheels prime to each other: bounds the time where none are. */
+/** Maximum number of product pairs of one ratio searched for coprime wheels: bounds the time if there are none. */
 const MAX_PRODUCTS = 50
 
-/** Looking up a product takes as long as looking at so many in order. */
+/** Cost of looking up a product, in sequential reads. */
 const LOOK_UP = 16
 
-/** Pairs of products that have a ratio, ascending. */
+/** Pairs of products with a given ratio, ascending. */
 function* productsOf(
   { numerator, denominator }: Pick<Candidate, 'numerator' | 'denominator'>,
   { driving, driven }: ProductTables[number],
@@ -214,7 +214,7 @@ function* productsOf(
   }
 }
 
-/** Of the trains of a candidate's ratio, in as many stages, the preferred one of the first product that has a train with the most hunting pairs. */
+/** Preferred train with a candidate's ratio and number of stages: most hunting pairs, then the first product. */
 function bestTrainOf(
   candidate: Candidate,
   limits: TrainLimits,
@@ -223,7 +223,7 @@ function bestTrainOf(
 ): readonly Mesh[] {
   const { stages } = candidate
   let best: readonly Mesh[] | undefined
-  let looked = 0
+  let searched = 0
   for (const [numerator, denominator] of productsOf(candidate, tables[stages - 1]!)) {
     const ups = waysToMake(numerator, limits.driving, stages)
     const downs = waysToMake(denominator, limits.driven, stages)
@@ -234,56 +234,56 @@ function bestTrainOf(
       isExclusive(limits) ? limits.driving : undefined,
       best === undefined ? 0 : huntingPairs(best) + 1,
     )
-    looked++
+    searched++
     if (meshes !== undefined) best = meshes
-    if (best !== undefined && (huntingPairs(best) === stages || looked >= MAX_PRODUCTS)) break
+    if (best !== undefined && (huntingPairs(best) === stages || searched >= MAX_PRODUCTS)) break
   }
   return best!
 }
 
 /**
- * Best trains for a ratio within limits of wheels: an exact search, not the convergents alone.
+ * Best trains for a ratio with given wheels: an exact search, not only the convergents.
  *
- *     r = Π drivingᵢ / Π drivenᵢ,   least |r/target − 1|
+ *     r = Π drivingᵢ / Π drivenᵢ,   minimize |r/target − 1|
  *
  * Meet in the middle: the distinct products of the driving wheels and of the driven wheels are two ascending lists, and one pass finds every pair
- * nearer than the worst that is kept. 12 to 60 teeth in three stages are 4·10⁸ trains, but two lists of some 10⁴. Ratios are compared in whole
- * numbers, so order and exactness do not depend on rounding. Of the trains of one ratio one with the fewest stages is shown, and of these with most pairs
- * prime to each other, of the smallest wheels that have it (50 products of the ratio are looked through); of one product no stage is steeper than it must be.
+ * closer than the worst one retained. 12 to 60 teeth in three stages are 4·10⁸ trains, but two lists of some 10⁴. Ratios are compared in whole
+ * numbers, so order and exactness do not depend on rounding. Each ratio is shown by one train: fewest stages, then most hunting pairs, then
+ * smallest product (up to 50 products of the ratio are searched), then the least steep stages.
  *
  * @param target - Turns of the last wheel per turn of the first, exact. [1e-6 .. 1e6]
  * @param limits - Stages, wheels, how many to return
- * @param tables - Products of the wheels, where they are known already
+ * @param tables - Products of the wheels, if already computed
  * @returns Trains, best first
- * @throws {DomainError} `too-few-wheels` when no train can be built from the shelf, `search-too-large`
+ * @throws {DomainError} `too-few-wheels` if no train can be built from the shelf, `search-too-large`
  * @see Brocot, A. (1861), Calcul des rouages par approximation; Stern (1858)
- * @example bestTrains(ratioOf(191, 23), { stages: 1, driving: wheelSet([191, 83, 25], false), driven: wheelSet([23, 10, 3], false), most: 1 }).trains[0].relativeError // 0 ± 0
+ * @example bestTrains(ratioOf(191, 23), { stages: 1, driving: wheelSet([191, 83, 25], false), driven: wheelSet([23, 10, 3], false), maxTrains: 1 }).trains[0].relativeError // 0 ± 0
  */
 export function bestTrains(
   target: ExactRatio,
   limits: TrainLimits,
   tables: ProductTables = productTables(limits.driving, limits.driven, limits.stages),
 ): TrainSearch {
-  const { most } = limits
+  const { maxTrains } = limits
   const value = target.valueOf()
-  const nearest = new Nearest(most)
+  const nearest = new Nearest(maxTrains)
   const exclusive = isExclusive(limits)
   const work = new SearchWork('teeth', 'give fewer wheels, or fewer stages', '/teeth', MAX_WORK)
   let searched = 0
   for (const [index, { driving, driven, repeated }] of tables.entries()) {
     searched += driving.length * driven.length
-    // A wheel that two products share can be left out of both: such a ratio has a train of fewer stages, which was found before.
-    // Only equal products can lose all their wheels so, unless they are made of different ones.
+    // A wheel shared by both products cancels: such a ratio has a train with fewer stages, found before. Only equal products can
+    // cancel completely, unless two different sets of wheels make them.
     const canBeBuilt = exclusive
       ? (numerator: number, denominator: number) => numerator !== denominator || numerator === repeated
       : () => true
     searchStages(value, driving, driven, index + 1, nearest, canBeBuilt, work)
   }
-  const ordered = [...nearest.all()].sort((a, b) => nearer(a, b, target)).slice(0, most)
+  const ordered = [...nearest.all()].sort((a, b) => nearer(a, b, target)).slice(0, maxTrains)
   if (ordered.length === 0) {
     throw new DomainError(
       'too-few-wheels',
-      'teeth: no pair of wheels can be built from this list; a stage needs two wheels, so list a count twice when there are two of it, or leave eachOnce out',
+      'teeth: no pair of wheels can be built from this list; a stage needs two wheels, so list a count twice if you have two of it, or leave eachOnce out',
       { pointer: '/teeth' },
     )
   }
@@ -301,18 +301,18 @@ export function bestTrains(
 }
 
 /**
- * Fewest stages in which wheels give a ratio exactly.
+ * Minimum number of stages in which wheels give a ratio exactly.
  *
- *     least s with N/D = ratio
+ *     smallest s with N/D = ratio
  *
  * N is a product of s driving wheels, D one of s driven wheels.
  *
  * @param ratio - Ratio, in lowest terms
  * @param limits - Stages and wheels
  * @param tables - Products of the wheels
- * @returns Number of stages, or undefined when no train within the limits has that ratio
- * @see the fundamental theorem of arithmetic: a train exists only when the factors fit the wheels
- * @example fewestStages(ratioOf(25, 3), { stages: 2, driving: wheelSet([20, 25, 50], false), driven: wheelSet([10, 12], false), most: 1 }) // 2 ± 0
+ * @returns Number of stages, or undefined if no train within the limits has that ratio
+ * @see the fundamental theorem of arithmetic: a train exists only if the factors fit the wheels
+ * @example fewestStages(ratioOf(25, 3), { stages: 2, driving: wheelSet([20, 25, 50], false), driven: wheelSet([10, 12], false), maxTrains: 1 }) // 2 ± 0
  */
 export function fewestStages(
   ratio: ExactRatio,
@@ -323,7 +323,7 @@ export function fewestStages(
   const denominator = Number(ratio.d)
   for (const [index, table] of tables.entries()) {
     const { repeated } = table
-    // As in the search: only the ratio 1 may be of products that no two sets of wheels make.
+    // As in the search: only for ratio 1 must two different sets of wheels make the product.
     const isFound =
       isExclusive(limits) && numerator === denominator
         ? Number.isFinite(repeated)
@@ -350,14 +350,14 @@ function firstNotBelow(ascending: Int32Array, wanted: number): number {
 const gcd = (a: number, b: number): number => (b === 0 ? a : gcd(b, a % b))
 
 /**
- * Two wheels in mesh, and how evenly they wear.
+ * Two wheels in mesh, and whether they wear evenly.
  *
  *     hunting when gcd(driving, driven) = 1;  the same teeth meet again after driven/gcd turns of the driving wheel
  *
  * @param driving - Teeth of the driving wheel. [>= 1]
  * @param driven - Teeth of the driven wheel. [>= 1]
  * @returns The mesh
- * @see hunting tooth: mesh pairs prime to each other wear evenly (textbooks of machine design)
+ * @see hunting tooth: coprime tooth counts wear evenly (textbooks of machine design)
  * @example mesh(20, 50).repeatTurns // 5 ± 0
  * @example mesh(19, 50).hunting // true
  */
@@ -386,7 +386,7 @@ const ORDERS: Readonly<Record<number, readonly (readonly number[])[]>> = {
 
 let divisorsOfAll: Uint16Array | undefined
 
-/** Greatest common divisors of any two counts, by the algorithm of Euclid: row and column. */
+/** Greatest common divisors of all pairs of counts, by Euclid's algorithm: row and column. */
 function commonDivisors(): Uint16Array {
   if (divisorsOfAll !== undefined) return divisorsOfAll
   const width = MAX_TEETH + 1
@@ -402,7 +402,7 @@ function commonDivisors(): Uint16Array {
   return divisors
 }
 
-/** Driving wheels, driven wheels, and which of these meets each of those. */
+/** Driving wheels, driven wheels, and their pairing. */
 interface Pairing {
   readonly up: readonly number[]
   readonly down: readonly number[]
@@ -418,22 +418,22 @@ function byCounts(a: Pairing, b: Pairing): number {
 }
 
 /**
- * The best way to pair driving with driven wheels, over all ways to make the two products: most hunting pairs, least steep stage,
+ * The best pairing of driving with driven wheels, over all ways to make the two products: most hunting pairs, least steep stage,
  * fewest teeth, then by the counts themselves.
  *
  * @param ups - Ways to make the driving product
  * @param downs - Ways to make the driven product
- * @param shelf - What the wheels of both must be on together, if anything
- * @param least - Fewest hunting pairs that are worth anything
+ * @param shelf - Shelf that must have the wheels of both sides together, if any
+ * @param minHunting - Minimum number of hunting pairs
  */
 function bestMeshes(
   ups: readonly (readonly number[])[],
   downs: readonly (readonly number[])[],
   shelf: WheelSet | undefined,
-  least: number,
+  minHunting: number,
 ): readonly Mesh[] | undefined {
   let best: Pairing | undefined
-  let [bestHunting, bestSteepness, bestTeeth] = [least, 0, 0]
+  let [bestHunting, bestSteepness, bestTeeth] = [minHunting, 0, 0]
   const divisors = commonDivisors()
   for (const up of ups) {
     for (const down of downs) {
@@ -472,14 +472,14 @@ function notesOn(trains: readonly Train[]): Note[] {
     {
       code: 'pair-turns-about',
       level: 'info',
-      text: 'Each pair of outside teeth turns the other way round: a train of one or three stages reverses the shaft, one of two does not. A flexible shaft takes torque in one hand only.',
+      text: 'Each external gear pair reverses the direction of rotation: a train of one or three stages reverses the shaft, one of two does not. A flexible shaft transmits torque in one direction only.',
     },
   ]
   if (trains.some(({ meshes }) => meshes.some(({ hunting }) => !hunting))) {
     notes.push({
       code: 'teeth-meet-again-early',
       level: 'info',
-      text: 'Where two wheels share a factor the same teeth meet again and again, and a bad tooth marks always the same ones; wheels prime to each other wear evenly.',
+      text: 'If two tooth counts share a factor, the same teeth meet again and again, and a damaged tooth always marks the same ones; coprime tooth counts wear evenly.',
     })
   }
   return notes

@@ -1,30 +1,30 @@
 import { DomainError } from '../errors.js'
 
-/** Wheels that may stand in the driving or the driven places of a train. */
+/** Wheels available for the driving or the driven side of a train. */
 export interface WheelSet {
-  /** Tooth counts, ascending. With `eachOnce` an entry is one wheel, so equal entries are several wheels. */
+  /** Tooth counts, ascending. With `eachOnce`, each entry is one wheel, so equal entries are several wheels. */
   readonly teeth: readonly number[]
   readonly eachOnce: boolean
-  /** How many wheels of each count there are; without `eachOnce` as many as the longest train has places. */
+  /** Number of wheels of each count; without `eachOnce`, as many as the longest train needs. */
   readonly available: Uint8Array
 }
 
-/** Largest wheel: the product of six wheels stays below 2⁵³, so ratios are compared exactly in double precision. */
+/** Maximum tooth count: the product of six wheels stays below 2⁵³, so double precision compares ratios exactly. */
 export const MAX_TEETH = 400
 
 /** Wheels of three stages. */
 const MAX_PLACES = 6
 
-/** Most wheels of a set: three stages then have at most 1.4 million products, 6 MB. */
+/** Maximum number of wheels of a set: three stages then have at most 1.4 million products, 6 MB. */
 export const MAX_WHEELS = 200
 
 /**
- * A set of wheels, checked and put in order.
+ * A set of wheels, checked and sorted.
  *
  *     teeth ascending; equal counts merge unless each entry is one wheel on the shelf
  *
  * @param teeth - Tooth counts, whole numbers. [1 .. 400], 1 to 200 of them; a worm counts its starts
- * @param eachOnce - true: each entry is one wheel, used at most once; false: any number of each can be had
+ * @param eachOnce - true: each entry is one wheel, used at most once; false: any number of each is available
  * @returns The set
  * @throws {DomainError} `out-of-range` for a count outside 1 .. 400 or more than 200 wheels
  * @see counts of teeth are whole by definition
@@ -55,17 +55,17 @@ export function wheelSet(teeth: readonly number[], eachOnce: boolean): WheelSet 
 }
 
 /**
- * Distinct products of so many wheels of a set: all that the wheels on one side of a train can contribute.
+ * Distinct products of a given number of wheels of a set: all possible contributions of one side of a train.
  *
  *     { w₁ · … · wₛ },  ascending
  *
  * w₁ to wₛ are wheels of the list, s stages.
  *
- * A bit marks each of many products, so memory is bounded by the largest product (8 MB at 400³) however many wheels give it.
+ * Many products are marked by one bit each, so memory is bounded by the largest product (8 MB at 400³), whatever the number of wheels.
  *
  * @param wheels - Wheels of one side
  * @param stages - s, wheels on that side. [1 .. 3]
- * @returns Products, ascending, each once; empty when the shelf holds too few wheels
+ * @returns Products, ascending, each once; empty if the shelf has too few wheels
  * @see Brocot, A. (1861), Calcul des rouages par approximation (trains are found through the factors of a fraction)
  * @example Array.from(distinctProducts(wheelSet([2, 3, 4], false), 2)) // [4,6,8,9,12,16]
  * @example Array.from(distinctProducts(wheelSet([2, 3, 4], true), 2)) // [6,8,12]
@@ -74,7 +74,7 @@ export function distinctProducts(wheels: WheelSet, stages: number): Int32Array {
   return productsOf(wheels, stages).products
 }
 
-/** Calls back with the product of every choice of so many wheels. */
+/** Calls back with the product of every choice of the given number of wheels. */
 function eachProduct({ teeth, eachOnce }: WheelSet, stages: number, call: (product: number) => void): void {
   const step = eachOnce ? 1 : 0
   const choose = (from: number, left: number, product: number): void => {
@@ -86,10 +86,10 @@ function eachProduct({ teeth, eachOnce }: WheelSet, stages: number, call: (produ
   choose(0, stages, 1)
 }
 
-/** Putting a product in order takes as long as looking at so many words of marks. */
+/** Cost of sorting a product, in words of bit marks read. */
 const ORDERED = 16
 
-/** Products of so many wheels, and the smallest of them that more than one choice of wheels makes. */
+/** Products of the given number of wheels, and the smallest one that more than one choice of wheels makes. */
 function productsOf(wheels: WheelSet, stages: number) {
   const choices = choicesOf(wheels, stages)
   const words = ((wheels.teeth[wheels.teeth.length - 1]! ** stages) >>> 5) + 1
@@ -113,7 +113,7 @@ function productsOf(wheels: WheelSet, stages: number) {
   return { products: marked(marks), repeated }
 }
 
-/** Positions of the bits that are set, ascending. */
+/** Positions of the set bits, ascending. */
 function marked(marks: Uint32Array): Int32Array {
   let total = 0
   for (const word of marks) for (let rest = word; rest !== 0; rest &= rest - 1) total++
@@ -127,7 +127,7 @@ function marked(marks: Uint32Array): Int32Array {
 }
 
 /**
- * Every way to make a product of so many wheels of a set.
+ * All choices of a given number of wheels of a set with a given product.
  *
  *     { (w₁ ≤ … ≤ wₛ) : w₁ · … · wₛ = product }
  *
@@ -136,7 +136,7 @@ function marked(marks: Uint32Array): Int32Array {
  * @param product - Product of tooth counts
  * @param wheels - Wheels of one side
  * @param stages - s, wheels on that side. [1 .. 3]
- * @returns Tooth counts, ascending in each way; empty when there is none
+ * @returns Tooth counts, ascending in each choice; empty if there is none
  * @see Brocot, A. (1861), Calcul des rouages par approximation
  * @example waysToMake(1200, wheelSet([20, 24, 30, 40, 50, 60], false), 2) // [[20,60],[24,50],[30,40]]
  */
@@ -167,23 +167,23 @@ export function waysToMake(product: number, wheels: WheelSet, stages: number): n
   return ways
 }
 
-/** Distinct products of each number of wheels, from one: what a search of trains works on. */
+/** Distinct products of each number of wheels, from one: the tables of a search for trains. */
 export type ProductTables = ReadonlyArray<{
   readonly driving: Int32Array
   readonly driven: Int32Array
-  /** Smallest driving product that more than one choice of wheels makes; infinite where there is none. */
+  /** Smallest driving product that more than one choice of wheels makes; infinite without one. */
   readonly repeated: number
 }>
 
 /**
- * Distinct products of both sides of a train, for one stage up to a largest number of stages.
+ * Distinct products of both sides of a train, from one stage to a maximum number of stages.
  *
  *     table[s − 1] = { products of s driving wheels, products of s driven wheels }
  *
- * @param driving - Wheels of the driving places
- * @param driven - Wheels of the driven places; the same set may stand in both
- * @param stages - Largest number of stages. [1 .. 3]
- * @returns One row a number of stages
+ * @param driving - Wheels of the driving side
+ * @param driven - Wheels of the driven side; may be the same set
+ * @param stages - Maximum number of stages. [1 .. 3]
+ * @returns One row per number of stages
  * @see Brocot, A. (1861), Calcul des rouages par approximation
  * @example productTables(wheelSet([2, 3], false), wheelSet([5], false), 2).map(({ driving }) => driving.length) // [2,3]
  */
@@ -198,7 +198,7 @@ export function productTables(driving: WheelSet, driven: WheelSet, stages: numbe
   })
 }
 
-/** Choices of so many wheels where each can be had again; where it cannot there are fewer. */
+/** Number of choices with repetition; an upper bound without repetition. */
 function choicesOf({ teeth }: WheelSet, stages: number): number {
   let choices = 1
   for (let stage = 1; stage <= stages; stage++) choices = (choices * (teeth.length + stage - 1)) / stage
@@ -206,12 +206,12 @@ function choicesOf({ teeth }: WheelSet, stages: number): number {
 }
 
 /**
- * Products that the tables of a search of trains are made from, repeats counted: what the search costs.
+ * Number of products to compute for the tables of a search, repeats included: the cost of the search.
  *
- *     Σₛ C(n + s − 1, s),  n wheels, each to be had more than once
+ *     Σₛ C(n + s − 1, s),  n wheels, with repetition
  *
  * @param wheels - Wheels of one side
- * @param stages - Largest number of stages. [1 .. 3]
+ * @param stages - Maximum number of stages. [1 .. 3]
  * @returns The number
  * @see definition of combinations with repetition
  * @example productsToMake(wheelSet([2, 3, 4], false), 2) // 9 ± 0

@@ -1,7 +1,7 @@
 import { within } from '../errors.js'
 import { type Figure, propagate, scaled } from '../measure/figure.js'
 
-/** Fewest and most bolts of a circle that the service reads. */
+/** Minimum and maximum number of bolts of a circle. */
 export const BOLTS = { min: 2, max: 24 } as const
 
 /** sin(π·steps/bolts): the chord over the diameter. */
@@ -12,8 +12,8 @@ function chordPerDiameter(bolts: number, steps: number): number {
 }
 
 /**
- * Diameter of a bolt circle from the distance between two of its holes, center to center: what can be measured with
- * a caliper when no hole lies opposite another or the hub is in the way.
+ * Diameter of a bolt circle from the distance between two of its holes, center to center: for a caliper measurement
+ * if no hole is opposite another or the hub is in the way.
  *
  *     D = c / sin(π·k/n)
  *
@@ -21,10 +21,10 @@ function chordPerDiameter(bolts: number, steps: number): number {
  *
  * @param chordM - c, distance of the two hole centers. [m], > 0
  * @param bolts - n, number of holes, 2 to 24
- * @param steps - k, how many holes on the second one is: 1 for neighbors; at most half of n
+ * @param steps - k, number of steps from one hole to the other: 1 for neighbors; at most half of n
  * @returns D [m], with its uncertainty
  * @throws {DomainError} `out-of-range` naming bolts or steps
- * @see Euclid's geometry of the chord: c = D·sin(half the angle that it subtends)
+ * @see Euclidean geometry of the chord: c = D·sin(half the subtended angle)
  * @example circleDiameterFromChord(exact(0.05), 6, 1).value // 0.1 ± 1e-15
  * @example circleDiameterFromChord(exact(0.0587785252), 5, 1).value // 0.1 ± 1e-10
  */
@@ -39,10 +39,10 @@ export function circleDiameterFromChord(chordM: Figure, bolts: number, steps: nu
  *
  * @param circleDiameterM - D [m], > 0
  * @param bolts - n, number of holes, 2 to 24
- * @param steps - k, how many holes on the second one is
+ * @param steps - k, number of steps from one hole to the other
  * @returns c [m], with its uncertainty
  * @throws {DomainError} `out-of-range` naming bolts or steps
- * @see Euclid's geometry of the chord
+ * @see Euclidean geometry of the chord
  * @example chordOfCircle(exact(0.1), 4, 1).value // 0.070710678 ± 1e-9
  * @example chordOfCircle(exact(0.1), 4, 2).value // 0.1 ± 1e-15
  */
@@ -51,23 +51,23 @@ export function chordOfCircle(circleDiameterM: Figure, bolts: number, steps: num
 }
 
 /**
- * Center distance and size of two equal holes from what a caliper reaches: between their near edges and over their far ones.
+ * Center distance and diameter of two equal holes from caliper readings between their near edges and over their far edges.
  *
  *     c = (far + near)/2,  d = (far − near)/2
  *
- * The two readings share no error, so both results carry both uncertainties.
+ * The two readings are independent, so both results have the uncertainties of both.
  *
  * @param nearM - Between the near edges, the inside measurement. [m], > 0
  * @param farM - Over the far edges, the outside measurement. [m], > near
  * @returns Center distance c and hole diameter d [m]
  * @throws {DomainError} `out-of-range` when far is not the larger
- * @see Arithmetic on the definitions: far = c + d, near = c − d
+ * @see definitions: far = c + d, near = c − d
  * @example chordFromEdges(exact(0.0415), exact(0.0585)).chordM.value // 0.05 ± 1e-15
  * @example chordFromEdges(exact(0.0415), exact(0.0585)).boltHoleM.value // 0.0085 ± 1e-15
  */
 export function chordFromEdges(nearM: Figure, farM: Figure): { chordM: Figure; boltHoleM: Figure } {
   within(
-    'the measurement over the far edges, less that between the near ones',
+    'the measurement over the far edges minus that between the near ones',
     farM.value - nearM.value,
     1e-6,
     1,
@@ -91,11 +91,11 @@ export function chordFromEdges(nearM: Figure, farM: Figure): { chordM: Figure; b
  *
  * On two concentric bolt circles of diameters D₁ and D₂ every hole is off by e = |D₁ − D₂|/2, so one bolt size serves all.
  *
- * @param firstM - d₁, diameter of the one hole. [m], > 0
+ * @param firstM - d₁, diameter of one hole. [m], > 0
  * @param secondM - d₂, diameter of the other. [m], > 0
  * @param offsetM - e, distance of their centers. [m], >= 0
- * @returns d [m]; 0 when the holes do not overlap
- * @see Geometry: a circle inside both lies in the lens between them, whose width on the line of centers is (d₁ + d₂)/2 − e
+ * @returns d [m]; 0 if the holes do not overlap
+ * @see geometry: a circle inside both lies in their intersection, whose width on the line of centers is (d₁ + d₂)/2 − e
  * @example largestBoltM(0.009, 0.009, 0.0005) // 0.0085 ± 1e-15
  * @example largestBoltM(0.008, 0.012, 0.001) // 0.008 ± 0
  */

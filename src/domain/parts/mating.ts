@@ -2,16 +2,16 @@ import { within } from '../errors.js'
 import { exact, type Figure, propagate, renamed, scaled } from '../measure/figure.js'
 import type { Mutable } from '../mutable.js'
 import { BOLTS, largestBoltM } from './bolt-circle.js'
-import type { Interface, Sex } from './part.js'
+import type { Gender, Interface } from './part.js'
 import { parseThread } from './thread.js'
 
-/** Turns over which a difference of pitch adds up in a joint; common practice, no source. */
+/** Engaged turns over which a pitch difference accumulates; common practice, no source. */
 export const ENGAGED_TURNS = 5
 
-/** Differences below a nanometer come from binary fractions, not from parts: 100.5 − 100 mm is within 0.5 mm. */
+/** Rounding tolerance: 100.5 − 100 mm is within 0.5 mm although binary fractions differ below a nanometer. */
 export const ROUNDING_M = 1e-9
 
-/** Largest tolerance that still says anything about a fit [m]. */
+/** Maximum meaningful tolerance for a fit [m]. */
 export const LARGEST_TOLERANCE_M = 0.01
 
 export type Dimension =
@@ -25,66 +25,68 @@ export type Dimension =
   | 'spigot-diameter'
   | 'thickness'
 
-/** One dimension of two interfaces side by side. */
+/** Comparison of one dimension of two interfaces. */
 export interface Compared {
   readonly dimension: Dimension
   readonly thisM: Figure
   readonly otherM: Figure
-  /** Mating: inner less outer, so below zero is interference. Matching: the other less this one. */
-  readonly misfitM: Figure
+  /** Mating: inner minus outer, so positive is clearance and negative is interference. Matching: the other minus this one. */
+  readonly deviationM: Figure
   readonly within: boolean
 }
 
 export interface InterfaceComparison {
-  /** `mates`: one goes into the other. `matches`: alike, so the one may stand in the place of the other. */
+  /** `mates`: one goes into the other. `matches`: same kind, so one may replace the other. */
   readonly relation: 'mates' | 'matches'
   readonly compared: readonly Compared[]
-  /** Dimensions that only one of the two states. */
+  /** Dimensions that only one of the two gives. */
   readonly notCompared: readonly Dimension[]
-  /** Bolts that both circles take. */
+  /** Number of bolts through both circles. */
   readonly sharedBolts?: number
-  /** Largest bolt that passes both holes of every pair [m]. */
+  /** Largest bolt that passes through both holes of every pair [m]. */
   readonly largestBoltM?: number
   /** Whether every compared dimension is within the tolerance. */
   readonly within: boolean
 }
 
-/** Where an index finds an interface: a key of what must be equal, then the dimensions that may differ a little. */
+/** Index entry of an interface: a key of the properties that must be equal, then the dimensions with a tolerance. */
 export interface InterfaceKey {
   readonly key: string
   readonly primaryM: number
   readonly secondaryM: number
 }
 
-/** What to look for in such an index. */
+/** Search range in such an index. */
 export interface InterfaceProbe extends InterfaceKey {
   readonly primaryToleranceM: number
   readonly secondaryToleranceM: number
 }
 
-const sexOf = (one: Interface): Sex | undefined => (one.kind === 'bore' ? 'inner' : one.sex)
+const genderOf = (one: Interface): Gender | undefined => (one.kind === 'bore' ? 'inner' : one.gender)
 
-const opposite = (sex: Sex): Sex => (sex === 'inner' ? 'outer' : 'inner')
+const opposite = (gender: Gender): Gender => (gender === 'inner' ? 'outer' : 'inner')
 
-/** What must be equal for two interfaces to be compared at all; mating ones differ in the sex alone. */
-function keyOf(one: Interface, sex: Sex | undefined): string {
+/** Properties that must be equal for two interfaces to be comparable; mating ones differ only in gender. */
+function keyOf(one: Interface, gender: Gender | undefined): string {
   switch (one.kind) {
     case 'bolt-circle':
       return `bolt-circle/${one.bolts}`
     case 'shaft':
-      return one.teeth === undefined ? `shaft/${one.form}/${sex}` : `shaft/${one.form}/${one.teeth}/${sex}`
+      return one.teeth === undefined
+        ? `shaft/${one.form}/${gender}`
+        : `shaft/${one.form}/${one.teeth}/${gender}`
     case 'bore':
-      return `shaft/round/${sex}`
+      return `shaft/round/${gender}`
     case 'thread': {
       const { flankAngleDeg, hand } = parseThread(one.designation)
-      return `thread/${flankAngleDeg}/${hand}/${sex}`
+      return `thread/${flankAngleDeg}/${hand}/${gender}`
     }
     case 'flange':
-      return `flange/${sex ?? 'any'}`
+      return `flange/${gender ?? 'any'}`
   }
 }
 
-/** Dimensions in the order in which they are compared; the first is the one that an index is sorted by. */
+/** Dimensions in order of comparison; the index is sorted by the first. */
 function dimensionsOf(one: Interface): ReadonlyMap<Dimension, Figure> {
   const dimensions = new Map<Dimension, Figure>()
   const put = (name: Dimension, figure: Figure | undefined) => {
@@ -121,36 +123,36 @@ function dimensionsOf(one: Interface): ReadonlyMap<Dimension, Figure> {
 const boltsMeet = (a: number, b: number) => Math.max(a, b) % Math.min(a, b) === 0
 
 /**
- * Where an index finds an interface.
+ * Index entry of an interface.
  *
- *     key: what must be equal (bolts; form, teeth and sex; flank angle, hand and sex); primary: circle diameter, size,
+ *     key: properties that must be equal (bolts; form, teeth and gender; flank angle, hand and gender); primary: circle diameter, size,
  *     major diameter or diameter; secondary: pitch of a thread, else 0
  *
  * @param one - Interface of a part
  * @returns Its key and dimensions [m]
  * @throws {DomainError} `thread-not-understood`, `out-of-range` for a thread that cannot be read
  * @see a choice of this service
- * @example interfaceKey({ kind: 'thread', designation: 'M18x1.5', sex: 'outer' }).key // "thread/60/right/outer"
+ * @example interfaceKey({ kind: 'thread', designation: 'M18x1.5', gender: 'outer' }).key // "thread/60/right/outer"
  * @example interfaceKey({ kind: 'bore', diameterM: exact(0.02) }).primaryM // 0.02 ± 0
  */
 export function interfaceKey(one: Interface): InterfaceKey {
   const dimensions = dimensionsOf(one)
   const [primary] = dimensions.values()
   return {
-    key: keyOf(one, sexOf(one)),
+    key: keyOf(one, genderOf(one)),
     primaryM: primary!.value,
     secondaryM: dimensions.get('pitch')?.value ?? 0,
   }
 }
 
 /**
- * What to look for to find every interface that may mate with or match a given one.
+ * Search ranges that find every interface that may mate with or match a given one.
  *
  *     |primary − given| <= tolerance;  |pitch − given| <= tolerance / 5 turns;  bolts: divisors and multiples
  *
  * @param one - Interface of a part
- * @param toleranceM - Largest deviation of a dimension. [m], 0 to 0.01
- * @returns Probes of an index of `interfaceKey`s; no key twice
+ * @param toleranceM - Maximum deviation of a dimension. [m], 0 to 0.01
+ * @returns Probes of an index of `interfaceKey`s, each key once
  * @throws {DomainError} `out-of-range`, `thread-not-understood`
  * @see a choice of this service
  * @example interfaceProbes({ kind: 'bore', diameterM: exact(0.02) }, 0.001).map(({ key }) => key) // ["shaft/round/inner","shaft/round/outer"]
@@ -176,27 +178,27 @@ function probedKeys(one: Interface): string[] {
     return keys
   }
   if (one.kind === 'flange') return ['flange/any', 'flange/inner', 'flange/outer']
-  const sex = sexOf(one)!
-  return [keyOf(one, sex), keyOf(one, opposite(sex))]
+  const gender = genderOf(one)!
+  return [keyOf(one, gender), keyOf(one, opposite(gender))]
 }
 
 /**
- * Lays two interfaces side by side: whether they mate or match, what was compared, and by how much each dimension misses.
+ * Comparison of two interfaces: whether they mate or match, and the deviation of each compared dimension.
  *
- *     mates (inner with outer): deviation = inner − outer;  matches (alike): deviation = other − this
+ *     mates (inner with outer): deviation = inner − outer;  matches (same gender): deviation = other − this
  *     pitch: deviation = 5 turns · difference of the pitches;  within: |deviation| <= tolerance, for every dimension
  *
- * Every dimension that both state is compared. The bolts of the smaller circle must all meet holes of the larger, evenly
- * spaced. A fit that is found so is a candidate, not proven: depth, run-out, strength and clearance of the rest are not known.
+ * Every dimension that both give is compared. On evenly spaced circles, all bolts of the smaller circle must meet holes of the
+ * larger. Such a fit is a candidate, not proven: depth, run-out, strength and clearance to other parts are unknown.
  *
  * @param one - Interface of this part
  * @param other - Interface of the other part
- * @param toleranceM - Largest deviation of a dimension. [m], 0 to 0.01
- * @returns The comparison, or undefined when the two are not of a kind (other form, teeth, hand, flank angle, bolts)
+ * @param toleranceM - Maximum deviation of a dimension. [m], 0 to 0.01
+ * @returns The comparison, or undefined if the two are not comparable (other form, teeth, hand, flank angle, bolts)
  * @throws {DomainError} `out-of-range`, `thread-not-understood`
  * @see JCGM 100:2008, 5.1.2 (uncertainty of a difference)
- * @example compareInterfaces({ kind: 'bore', diameterM: exact(0.0202) }, { kind: 'shaft', form: 'round', sizeM: exact(0.02), sex: 'outer' }, 0.0005).compared[0].misfitM.value // 0.0002 ± 1e-12
- * @example compareInterfaces({ kind: 'thread', designation: 'M22x1.5', sex: 'outer' }, { kind: 'thread', designation: '7/8-18', sex: 'inner' }, 0.0005).relation // "mates"
+ * @example compareInterfaces({ kind: 'bore', diameterM: exact(0.0202) }, { kind: 'shaft', form: 'round', sizeM: exact(0.02), gender: 'outer' }, 0.0005).compared[0].deviationM.value // 0.0002 ± 1e-12
+ * @example compareInterfaces({ kind: 'thread', designation: 'M22x1.5', gender: 'outer' }, { kind: 'thread', designation: '7/8-18', gender: 'inner' }, 0.0005).relation // "mates"
  */
 export function compareInterfaces(
   one: Interface,
@@ -204,16 +206,16 @@ export function compareInterfaces(
   toleranceM: number,
 ): InterfaceComparison | undefined {
   within('tolerance', toleranceM, 0, LARGEST_TOLERANCE_M)
-  if (!probedKeys(one).includes(keyOf(other, sexOf(other)))) return undefined
-  const sex = sexOf(one)
-  const otherSex = sexOf(other)
-  const mates = sex !== undefined && otherSex !== undefined && sex !== otherSex
+  if (!probedKeys(one).includes(keyOf(other, genderOf(other)))) return undefined
+  const gender = genderOf(one)
+  const otherGender = genderOf(other)
+  const mates = gender !== undefined && otherGender !== undefined && gender !== otherGender
   const here = dimensionsOf(one)
   const there = dimensionsOf(other)
   const compared: Compared[] = []
   const notCompared: Dimension[] = []
   for (const dimension of new Set([...here.keys(), ...there.keys()])) {
-    // A spigot goes into a flange of any thickness.
+    // A spigot fits a flange of any thickness.
     if (dimension === 'thickness' && mates) continue
     const thisM = here.get(dimension)
     const otherM = there.get(dimension)
@@ -221,18 +223,18 @@ export function compareInterfaces(
       notCompared.push(dimension)
       continue
     }
-    const sign = mates && sex === 'inner' ? -1 : 1
+    const sign = mates && gender === 'inner' ? -1 : 1
     const difference = propagate(sign * (otherM.value - thisM.value), [
       [renamed(otherM, (input) => `other: ${input}`), sign],
       [renamed(thisM, (input) => `this: ${input}`), -sign],
     ])
-    const misfitM = dimension === 'pitch' ? scaled(difference, ENGAGED_TURNS) : difference
+    const deviationM = dimension === 'pitch' ? scaled(difference, ENGAGED_TURNS) : difference
     compared.push({
       dimension,
       thisM,
       otherM,
-      misfitM,
-      within: Math.abs(misfitM.value) <= toleranceM + ROUNDING_M,
+      deviationM,
+      within: Math.abs(deviationM.value) <= toleranceM + ROUNDING_M,
     })
   }
   const result: Mutable<InterfaceComparison> = {
@@ -243,8 +245,8 @@ export function compareInterfaces(
   }
   if (one.kind === 'bolt-circle' && other.kind === 'bolt-circle') {
     result.sharedBolts = Math.min(one.bolts, other.bolts)
-    // Studs bring their own diameter; only two holes leave the bolt open.
-    if (!mates && sex !== 'outer' && one.boltHoleM !== undefined && other.boltHoleM !== undefined) {
+    // Studs have a given diameter; only two holes leave the bolt size open.
+    if (!mates && gender !== 'outer' && one.boltHoleM !== undefined && other.boltHoleM !== undefined) {
       const offsetM = Math.abs(one.circleDiameterM.value - other.circleDiameterM.value) / 2
       result.largestBoltM = largestBoltM(one.boltHoleM.value, other.boltHoleM.value, offsetM)
     }

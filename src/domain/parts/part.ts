@@ -1,34 +1,34 @@
 import type { Figure } from '../measure/figure.js'
 
-/** `outer` goes into `inner`: a plug, stud, spigot or shaft into a socket, hole, recess or bore. */
-export type Sex = 'inner' | 'outer'
+/** Gender of an end: `outer` (male: plug, stud, spigot, shaft) goes into `inner` (female: socket, hole, recess, bore). */
+export type Gender = 'inner' | 'outer'
 
 export type ShaftForm = 'square' | 'blade' | 'round' | 'spline'
 
-/** Evenly spaced holes (`inner`) or studs (`outer`) on a circle; `boreM` is the hole or spigot in their middle. */
+/** Evenly spaced holes (`inner`) or studs (`outer`) on a circle; `boreM` is the center hole or spigot. */
 export interface BoltCircle {
   readonly kind: 'bolt-circle'
   readonly bolts: number
   readonly circleDiameterM: Figure
   readonly boltHoleM?: Figure
   readonly boreM?: Figure
-  readonly sex?: Sex
+  readonly gender?: Gender
 }
 
-/** A driving end or its socket; `sizeM` is across the flats, the width of the blade, or the (major) diameter. */
+/** A driving end or its socket; `sizeM` is the width across flats, the width of the blade, or the (major) diameter. */
 export interface ShaftEnd {
   readonly kind: 'shaft'
   readonly form: ShaftForm
   readonly sizeM: Figure
   /** Teeth of a spline. */
   readonly teeth?: number
-  readonly sex: Sex
+  readonly gender: Gender
 }
 
 export interface ThreadEnd {
   readonly kind: 'thread'
   readonly designation: string
-  readonly sex: Sex
+  readonly gender: Gender
 }
 
 /** A plain round hole. */
@@ -37,14 +37,14 @@ export interface Bore {
   readonly diameterM: Figure
 }
 
-/** A plain round flange; the spigot (`outer`) or the recess that takes it (`inner`) centers it. */
+/** A plain round flange, centered by a spigot (`outer`) or a recess (`inner`). */
 export interface Flange {
   readonly kind: 'flange'
   readonly diameterM: Figure
   readonly spigotDiameterM?: Figure
   readonly thicknessM?: Figure
-  readonly sex?: Sex
+  readonly gender?: Gender
 }
 
-/** Where a part meets another. */
+/** Interface of a part to another part. */
 export type Interface = BoltCircle | ShaftEnd | ThreadEnd | Bore | Flange

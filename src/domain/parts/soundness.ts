@@ -7,7 +7,7 @@ function impossible(pointer: string, message: string): never {
   throw new DomainError('part-impossible', message, { pointer })
 }
 
-/** A length for people. */
+/** A length as text. */
 const inMm = (lengthM: number) => `${Number((lengthM * 1000).toPrecision(6))} mm`
 
 function boltCircle({ bolts, circleDiameterM, boltHoleM, boreM }: BoltCircle): void {
@@ -23,28 +23,28 @@ function boltCircle({ bolts, circleDiameterM, boltHoleM, boreM }: BoltCircle): v
   if (boreM !== undefined && boreM.value + hole >= circle) {
     impossible(
       '/bore',
-      `bore: ${inMm(boreM.value)} reaches the bolt holes on a circle of ${inMm(circle)}; give the diameter of the hole in the middle`,
+      `bore: ${inMm(boreM.value)} reaches the bolt holes on a circle of ${inMm(circle)}; give the diameter of the center hole`,
     )
   }
 }
 
 /**
- * Refuses an interface that no part can have.
+ * Refuses a geometrically impossible interface.
  *
- *     holes apart: d < D·sin(π/n);  bore inside the holes: b + d < D;  spigot inside the flange;  a spline, and only it, has teeth
+ *     holes do not overlap: d < D·sin(π/n);  bore inside the holes: b + d < D;  spigot inside the flange;  only a spline has teeth, and always
  *
- * n holes of diameter d stand on a circle of diameter D, b is the bore.
+ * n is the number of holes, d their diameter, D the circle diameter, b the bore.
  *
- * @param one - Interface as a user described it
+ * @param one - Interface from a request
  * @throws {DomainError} `part-impossible`, `thread-not-understood`, `out-of-range`, with the pointer of the field inside it
- * @see Geometry of circles on a circle
+ * @see geometry of circles on a circle
  * @example checkInterface({ kind: 'bolt-circle', bolts: 4, circleDiameterM: exact(0.1), boltHoleM: exact(0.08) }) // throws part-impossible
  */
 export function checkInterface(one: Interface): void {
   if (one.kind === 'bolt-circle') boltCircle(one)
   if (one.kind === 'thread') parseThread(one.designation)
   if (one.kind === 'shaft' && one.form === 'spline' && one.teeth === undefined)
-    impossible('/teeth', 'teeth: a spline is told apart by its teeth; give their number')
+    impossible('/teeth', 'teeth: give the number of teeth of the spline')
   if (one.kind === 'shaft' && one.form !== 'spline' && one.teeth !== undefined)
     impossible('/teeth', `teeth: a ${one.form} shaft has none; leave teeth out, or give form spline`)
   if (one.kind === 'flange' && (one.spigotDiameterM?.value ?? 0) >= one.diameterM.value)

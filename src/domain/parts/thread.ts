@@ -1,13 +1,13 @@
 import { DomainError, within } from '../errors.js'
 import { INCH_M } from '../measure/units.js'
 
-/** A screw thread, as its designation says. */
+/** A screw thread, from its designation. */
 export interface Thread {
-  /** The designation in its shortest usual form. */
+  /** The designation in its short form. */
   readonly designation: string
   /** Nominal major diameter [m]. */
   readonly majorDiameterM: number
-  /** Axial distance of neighboring turns [m]. */
+  /** Axial distance between neighboring turns [m]. */
   readonly pitchM: number
   /** Angle between the flanks [deg]: 60 for metric and unified, 55 for the Whitworth form. */
   readonly flankAngleDeg: 55 | 60
@@ -58,10 +58,10 @@ const COARSE_PITCH_MM: ReadonlyMap<number, number> = new Map([
   [68, 6],
 ])
 
-/** No thread of the standards is coarser, as pitch over major diameter: M1 has 0.25. Above it, something was misread. */
+/** Maximum pitch over major diameter: the coarsest standard thread, M1, has 0.25. Above this the input is a mistake. */
 const COARSEST = 0.3
 
-/** Numbered sizes have at least this many threads to the inch, whole-inch sizes fewer: tells 10-32 from 1-8. */
+/** Numbered sizes have at least this many threads per inch, whole-inch sizes fewer: distinguishes 10-32 from 1-8. */
 const NUMBERED_FROM_TPI = 24
 
 const METRIC =
@@ -135,8 +135,8 @@ function inch(text: string, groups: Groups): Thread {
  *     inch: pitch = 1 in / threads per inch; numbered size n: diameter = (0.060 + 0.013·n) in
  *
  * Metric M18x1.5, M12 (coarse), M22x1.5-6H; unified 7/8-18, 5/8-18 UNF, 1 1/8-12, #10-32, 0.875-18; Whitworth form with
- * BSW, BSF, ME or W after it: 3/8-26 ME. LH marks a left-hand thread. A bare whole number before 24 or more threads to the inch
- * is a numbered size (10-32), before fewer it is inches (1-8).
+ * BSW, BSF, ME or W after it: 3/8-26 ME. LH marks a left-hand thread. A bare whole number followed by 24 or more threads per inch
+ * is a numbered size (10-32), otherwise it is inches (1-8).
  *
  * @param text - The designation, at most 40 characters
  * @returns Nominal diameter and pitch, flank angle and hand
@@ -166,7 +166,7 @@ export function parseThread(text: string): Thread {
   }
   throw new DomainError(
     'thread-not-understood',
-    `${text}: not a thread this service reads; write diameter and pitch, for example M18x1.5, or diameter and threads per inch, for example 7/8-18 or 3/8-26 BSF`,
+    `${text}: not a recognized thread; write diameter and pitch, for example M18x1.5, or diameter and threads per inch, for example 7/8-18 or 3/8-26 BSF`,
     { pointer: '/designation', designation: text },
   )
 }

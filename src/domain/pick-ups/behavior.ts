@@ -25,60 +25,60 @@ const RISKS: Readonly<Record<SignalOption['kind'], readonly Note[]>> = {
     {
       code: 'one-wheel-in-bends',
       level: 'info',
-      text: 'A ring on one axle shaft reads the path of its own wheel: more in a bend on the outer side, less on the inner one; a locked or spinning wheel reads wrong. Rings on both shafts give the mean.',
+      text: 'A ring on one axle shaft measures the path of its own wheel: it over-reads on the outer side of a bend and under-reads on the inner side; a locked or spinning wheel gives a false reading. Rings on both shafts give the mean.',
     },
     {
       code: 'ring-near-brake',
       level: 'caution',
-      text: 'Ring, sensor and lead work beside brake, heat, water and stones: keep clear of brake lines, secure every fastener, and leave room for the travel of the suspension.',
+      text: 'Ring, sensor and lead are exposed to brakes, heat, water and stones: keep clear of brake lines, secure every fastener, and leave room for suspension travel.',
     },
   ],
   'propeller-shaft': [
     {
       code: 'one-wheel-raised',
       level: 'info',
-      text: 'With one wheel raised and an open differential the shaft turns half as much per turn of that wheel: a test on a stand reads half.',
+      text: 'With one wheel raised and an open differential, the shaft turns half as much per turn of that wheel: a test on axle stands reads half.',
     },
     {
       code: 'shaft-balance',
       level: 'caution',
-      text: 'A ring clamped on the propeller shaft must be balanced and locked: at speed a loose one is thrown out and an unbalanced one shakes the shaft.',
+      text: 'A ring clamped on the propeller shaft must be balanced and secured: at speed a loose one flies off and an unbalanced one makes the shaft vibrate.',
     },
   ],
   gearbox: [
     {
       code: 'one-wheel-raised',
       level: 'info',
-      text: 'With one wheel raised and an open differential the drive turns half as much per turn of that wheel: a test on a stand reads half.',
+      text: 'With one wheel raised and an open differential, the drive turns half as much per turn of that wheel: a test on axle stands reads half.',
     },
     {
       code: 'gear-sets-ratio',
       level: 'info',
-      text: 'The reading rests on the driven gear in the gearbox: count its teeth before relying on the ratio, and seal the outlet against oil.',
+      text: 'The reading depends on the driven gear in the gearbox: count its teeth before you rely on the ratio, and seal the drive against oil.',
     },
   ],
   'magnetic-sensor': [
     {
       code: 'weak-at-low-speed',
       level: 'caution',
-      text: 'The amplitude falls with speed: near the lowest speed pulses go missing and the display under-reads. Air gap and threshold decide where.',
+      text: 'The amplitude falls with speed: near the lowest speed pulses are missed and the display under-reads. Air gap and threshold determine where.',
     },
     {
       code: 'high-voltage-at-speed',
       level: 'info',
-      text: 'At high speed such a sensor gives many volts: clamp the input.',
+      text: 'At high speed this sensor produces many volts: clamp the input.',
     },
   ],
   satellite: [
     {
       code: 'no-reading-without-sky',
       level: 'caution',
-      text: 'There is no reading in tunnels and under roofs, and until the first fix; a display that holds the last speed shows a false one. Blank it instead.',
+      text: 'There is no reading in tunnels, under roofs, or before the first fix; a display that holds the last speed is wrong. Blank it instead.',
     },
     {
       code: 'satellite-may-under-read',
       level: 'caution',
-      text: 'It takes the horizontal speed, so it under-reads on slopes, and lags when the speed changes; a speedometer that under-reads is unlawful in many places. Rules may not admit it as the only speedometer.',
+      text: 'It measures horizontal speed, so it under-reads on slopes, and it lags when the speed changes; a speedometer that under-reads is unlawful in many places. Rules may not allow it as the only speedometer.',
     },
   ],
 }
@@ -87,12 +87,12 @@ const MOTOR_RISKS: readonly Note[] = [
   {
     code: 'motor-may-run-on',
     level: 'caution',
-    text: 'A motor goes on turning the head when its controller hangs or the signal is lost: have it stop by itself within a second.',
+    text: 'A motor keeps turning the head if its controller hangs or the signal is lost: make it stop by itself within a second.',
   },
   {
     code: 'hand-of-rotation',
     level: 'info',
-    text: 'Heads and flexible shafts turn in one hand only: check the direction of the motor before coupling it.',
+    text: 'Heads and flexible shafts work in one direction of rotation only: check the direction of the motor before you couple it.',
   },
 ]
 
@@ -100,12 +100,12 @@ function startOf(signal: Signal): WhereItWorks {
   if (signal.firstReadingM !== undefined) {
     return {
       works: true,
-      text: `Reads after at most two pulses, ${digits(signal.firstReadingM.value, 3)} m from standstill; reads nothing below ${digits(3.6 * signal.lowestMPerS.value, 3)} km/h.`,
+      text: `Reads after at most two pulses, ${digits(signal.firstReadingM.value, 3)} m from standstill; no reading below ${digits(3.6 * signal.lowestMPerS.value, 3)} km/h.`,
     }
   }
   return {
     works: false,
-    text: `Nothing until the first fix: about ${signal.coldStartS} s after a long stop, ${signal.warmStartS} s after a short one; the car may be moving by then.`,
+    text: `No reading before the first fix: about ${signal.coldStartS} s after a long stop, ${signal.warmStartS} s after a short one; the car may be moving by then.`,
   }
 }
 
@@ -113,26 +113,29 @@ function recordOf(option: PickUpOption): DistanceRecord {
   if (option.kind === 'driven-head') {
     return {
       continues: true,
-      text: 'The old head goes on counting; it misses what is driven below the lowest speed and while the signal is lost.',
+      text: 'The old odometer keeps counting; it misses distance below the lowest speed and during loss of signal.',
     }
   }
   if (option.oldDriveStays === true) {
-    return { continues: true, text: 'The old drive goes on turning the old head, which goes on counting.' }
+    return {
+      continues: true,
+      text: 'The old drive keeps turning the old head, and its odometer keeps counting.',
+    }
   }
   return {
     continues: false,
-    text: 'The old head stops counting. Note its reading and the date, keep the head with the car, and let the new display count on its own; changing an odometer is restricted by law (for instance 49 USC 32703-32704), so record the change.',
+    text: 'The old odometer stops counting. Note its reading and the date, keep the head with the car, and let the new display count separately; changing an odometer is restricted by law (for instance 49 USC 32703-32704), so record the change.',
   }
 }
 
 /**
- * What a pick-up does where arithmetic ends: in tunnels, at the start, to the odometer, and what can go wrong.
+ * Behavior of a pick-up beyond the figures: in tunnels, at the start, for the odometer, and failure modes.
  *
  *     works in tunnels ⇔ the signal comes from the car itself
  *
  * @param option - The pick-up
- * @param signal - What it delivers on this car
- * @returns Statements for people, each with a flag for programs
+ * @param signal - Its signal on this car
+ * @returns Texts for people, each with a flag for programs
  * @see common practice, no source; 49 USC 32703-32704 (odometers)
  * @example behaviorOf({ kind: 'satellite', rateHz: 5 }, { worksInTunnels: false, coldStartS: 45, warmStartS: 3 }).tunnels.works // false
  */

@@ -1,7 +1,7 @@
 import { exact, type Figure, quotient, scaled } from '../measure/figure.js'
 
 /**
- * By how much one wheel of an axle turns faster or slower than their mean in a bend.
+ * Deviation of the speed of one wheel from the mean of its axle in a bend.
  *
  *     Δ = 100 · t/(2R)   [%], + for the outer wheel, − for the inner one
  *

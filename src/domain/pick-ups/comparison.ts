@@ -23,7 +23,7 @@ export interface ComparisonRequest {
   readonly tire: TireGeometry
   readonly finalDrive?: Figure
   readonly trackM?: Figure
-  /** Most that the driven wheels slip at a steady speed [%]. */
+  /** Maximum slip of the driven wheels at a steady speed [%]. */
   readonly maxSlipPercent?: number
   readonly speedsMPerS: readonly number[]
   readonly bendRadiiM?: readonly number[]
@@ -36,27 +36,27 @@ export interface ComparisonRequest {
   readonly options: readonly PickUpOption[]
 }
 
-/** One line of the budget of a reading, with how good its figure is. */
+/** One line of the uncertainty budget of a reading, with how well its input is known. */
 export interface ErrorLine {
   readonly input: string
   readonly sharePercent: number
-  /** What this input alone brings, 95 %. */
+  /** Contribution of this input alone, 95 %. */
   readonly plusMinusMPerS: number
   readonly standing: Standing
 }
 
 export interface SpeedRow {
   readonly speedMPerS: number
-  /** Whether the option shows this speed at all; what follows is absent when not. */
+  /** Whether the option shows this speed at all; if not, the following fields are absent. */
   readonly shown: boolean
   readonly frequencyHz?: number
   readonly headTurnsPerS?: number
-  /** Step that the signal tells apart, and the smallest change that is shown and can be read. */
+  /** Resolution of the signal, and the smallest change that is shown and can be read. */
   readonly signalStepMPerS?: number
   readonly resolutionMPerS?: number
   readonly delayS?: number
   readonly timeToFirstReadingS?: number
-  /** Shown less true. */
+  /** Indicated minus true. */
   readonly errorMPerS?: Figure
   readonly errorBudget?: readonly ErrorLine[]
 }
@@ -88,7 +88,7 @@ export interface PickUpResult {
 
 export type Criterion = 'smallest-error' | 'shortest-delay' | 'lowest-speed' | 'finest-resolution'
 
-/** Which option is best by one criterion, at a speed where it matters. */
+/** Best option by one criterion, at a speed where it matters. */
 export interface Leader {
   readonly criterion: Criterion
   readonly speedMPerS?: number
@@ -104,7 +104,7 @@ export interface Comparison {
   readonly notes: readonly Note[]
 }
 
-/** How good the figures of the tire are that `tires/geometry` names; whatever else is named was given by the caller. */
+/** How well the tire inputs of `tires/geometry` are known; all others come from the caller. */
 const TIRE_STANDINGS: ReadonlyArray<readonly [string, Standing]> = [
   ['tire: rolling factor', 'from-memory'],
   ['tire: tolerance of a new tire', 'from-memory'],
@@ -115,22 +115,22 @@ const TIRE_STANDINGS: ReadonlyArray<readonly [string, Standing]> = [
 ]
 
 /**
- * Ways to pick up the speed, side by side on one car.
+ * Comparison of ways to pick up the speed on one car.
  *
  *     pulses: v₀ = 1/(K·T), delay M/(2f) + 1/(2f) + T_u/2, step v·f·t/M
- *     satellite: delay latency + 1/(2·rate) + T_u/2;  driven head: the signal's, and the motor's on top
+ *     satellite: delay latency + 1/(2·rate) + T_u/2;  driven head: that of the signal plus that of the motor
  *     resolution: the largest of the signal's step, the display's, or the motor's and 2·U_n
- *     error = shown − true, by first-order propagation over tire, ratios, slip, ring, timer, display
+ *     error = indicated − true, by first-order propagation over tire, ratios, slip, ring, timer, display
  *
- * K is pulses per distance, T the longest time without a pulse before zero is shown, v₀ the lowest speed shown, f the
- * pulse frequency, M the periods averaged, T_u the time between two updates, v the speed, t the tick of the timer, U_n how well the needle of a driven head is read (95 %).
+ * K is pulses per distance, T the zero timeout, v₀ the lowest speed shown, f the
+ * pulse frequency, M the periods averaged, T_u the time between two updates, v the speed, t the tick of the timer, U_n the reading uncertainty of the needle of a driven head (95 %).
  *
- * Every figure that the caller leaves open is a usual one and is named, with its standing, in the answer.
+ * Every input that the caller leaves out has a typical value and is listed, with its standing, in the answer.
  *
- * @param request - Car, speeds [m/s], options, and the display that all numeric ones share
- * @returns One result an option, in the order given, and who leads by each criterion
+ * @param request - Car, speeds [m/s], options, and the common display of the numeric ones
+ * @returns One result per option, in the given order, and the leader by each criterion
  * @throws {DomainError} `needs-another-field` for an option that needs the final drive
- * @see EU 165/2014, Annex I (w = pulses per turn/circumference); NAVSTAR GPS User Equipment Introduction, 3.3; JCGM 100:2008, F.2.2.1 (a step is right to half of itself); the rest derived
+ * @see EU 165/2014, Annex I (w = pulses per turn/circumference); NAVSTAR GPS User Equipment Introduction, 3.3; JCGM 100:2008, F.2.2.1 (resolution); the rest derived
  * @example comparePickUps({ tire: tireGeometry({ by: 'rolling-circumference', rollingCircumferenceM: exact(2) }), speedsMPerS: [10], options: [{ kind: 'shaft-ring', pulsesPerTurn: 8 }] }).options[0].lowestMPerS.value // 0.25 ± 1e-12
  */
 export function comparePickUps(request: ComparisonRequest): Comparison {
@@ -176,7 +176,7 @@ export function comparePickUps(request: ComparisonRequest): Comparison {
       {
         code: 'work-on-stands',
         level: 'caution',
-        text: 'Fit pick-ups with the car on stands, never on a jack alone; nothing may come loose into a turning shaft, and hub, axle and shaft fasteners go back to the torque that the maker of the car gives.',
+        text: 'Fit pick-ups with the car on axle stands, never on a jack alone; nothing may come loose near a rotating shaft; tighten hub, axle and shaft fasteners to the torque in the workshop manual.',
       },
     ],
   }
@@ -240,7 +240,7 @@ function resultOf(option: PickUpOption, bench: Bench): PickUpResult {
   return result
 }
 
-/** How a signal is shown: on digits, or by a motor that turns the old head. */
+/** How a signal is shown: by digits, or by a motor that turns the old head. */
 interface Show {
   readonly lowestMPerS: Figure
   readonly timeToZeroS: number
@@ -275,7 +275,7 @@ function drivenHead(option: DrivenHead, signal: Signal, ledger: Ledger): Show {
       2,
       '/head/uncertaintyPercent',
       '2 %, 95 %',
-      'head: its own reading',
+      'head: error of the head',
     ) / 100
   const needleMPerS = settingOf(
     ledger,
@@ -285,7 +285,7 @@ function drivenHead(option: DrivenHead, signal: Signal, ledger: Ledger): Show {
     '1 km/h, 95 %',
     'head: reading the needle',
   )
-  // A step of d is right to ± d/2; a needle read to ± d tells no more apart than a step of 2d.
+  // A step of d means ± d/2; so a needle read to ± d resolves no more than a step of 2d.
   const readableMPerS = 2 * needleMPerS
   const slowest = quotient(exact(motorLowestPerS), headTurnsPerM)
   const motorStepMPerS = motorStepPerS / headTurnsPerM.value
@@ -304,7 +304,7 @@ function drivenHead(option: DrivenHead, signal: Signal, ledger: Ledger): Show {
           reading.readMPerS,
           scaled(sum(relative, exact(-1)), -speedMPerS),
           uncertain(0, 'motor: step', motorStepMPerS / Math.sqrt(12)),
-          uncertain(0, 'head: its own reading', (speedMPerS * headShare) / 2),
+          uncertain(0, 'head: error of the head', (speedMPerS * headShare) / 2),
           uncertain(0, 'head: reading the needle', needleMPerS / 2),
         ),
       }
@@ -359,7 +359,7 @@ function leadersOf(options: readonly PickUpResult[], speedsMPerS: readonly numbe
   }
   lead('lowest-speed', ({ lowestMPerS }) => lowestMPerS.value)
   for (const [index, speed] of speedsMPerS.entries()) {
-    // Bias and uncertainty together: the root of the mean square error.
+    // Bias and uncertainty combined: the root mean square error.
     lead(
       'smallest-error',
       ({ table }) => {

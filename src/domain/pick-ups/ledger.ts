@@ -1,7 +1,7 @@
 import { type Assumption, assumed } from '../measure/assumptions.js'
 import type { SourceId, Standing } from '../measure/sources.js'
 
-/** What one option adds to the answer while it is worked out. */
+/** What one option adds to the answer during its computation. */
 export interface Ledger {
   /** JSON Pointer of the option. */
   readonly pointer: string
@@ -11,19 +11,19 @@ export interface Ledger {
 }
 
 /**
- * The caller's figure, or a usual one that then stands on the list of assumptions; the standing of either is kept for
+ * The caller's value, or a typical one that is then added to the list of assumptions; the standing of either is recorded for
  * the budget.
  *
  *     x = given, or else fallback
  *
- * @param ledger - Where it is written down
- * @param given - What the caller gave, if anything
- * @param fallback - What is usual, same unit
+ * @param ledger - Record of assumptions and standings
+ * @param given - Value from the caller, if any
+ * @param fallback - Typical value, same unit
  * @param field - Pointer of the field below the ledger's own
- * @param value - The fallback for people, with its unit
- * @param input - Name of the input in budgets, if it goes into one
- * @returns One of the two
- * @see common practice, no source: each is named in the answer
+ * @param value - Text of the fallback, with its unit
+ * @param input - Name of the input in budgets, if it is in one
+ * @returns The given value or the fallback
+ * @see common practice, no source: each is listed in the answer
  * @example settingOf({ pointer: '', taken: [], standings: new Map(), sources: [] }, undefined, 0.5, '/latency', '0.5 s') // 0.5 ± 0
  */
 export function settingOf(

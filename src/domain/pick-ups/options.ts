@@ -2,7 +2,7 @@ import type { Figure } from '../measure/figure.js'
 
 /** Flaws of a pulse ring, as shares of pitch and radius. */
 export interface RingFlaws {
-  /** Standard uncertainty of the place of one edge, over the pitch [%]. */
+  /** Standard uncertainty of the position of one edge, over the pitch [%]. */
   readonly pitchErrorPercent?: number
   /** Eccentricity over radius [%]. */
   readonly eccentricityPercent?: number
@@ -10,7 +10,7 @@ export interface RingFlaws {
 
 interface Named {
   readonly name?: string
-  /** The old drive goes on turning the old head beside the new pick-up. */
+  /** The old drive keeps turning the old head in addition to the new pick-up. */
   readonly oldDriveStays?: boolean
 }
 
@@ -18,7 +18,7 @@ export interface ShaftRing extends Named, RingFlaws {
   readonly kind: 'shaft-ring'
   readonly pulsesPerTurn: number
   readonly axle?: 'driven' | 'free'
-  /** A ring on one axle shaft, or one on each with the mean taken. */
+  /** A ring on one axle shaft, or one on each and their mean. */
   readonly wheels?: 'one' | 'both'
 }
 
@@ -38,7 +38,7 @@ export interface MagneticSensor extends Named, RingFlaws {
   readonly kind: 'magnetic-sensor'
   readonly pulsesPerM: Figure
   readonly pulsesPerTurn?: number
-  /** Peak voltage at a speed, and the peak that the comparator needs. */
+  /** Peak voltage at a speed, and the minimum peak for the comparator. */
   readonly amplitudeV: Figure
   readonly referenceMPerS: Figure
   readonly neededV: Figure
@@ -60,15 +60,15 @@ export type SignalOption = ShaftRing | PropellerShaft | Gearbox | MagneticSensor
 export interface DrivenHead {
   readonly kind: 'driven-head'
   readonly name?: string
-  /** What tells the motor how fast to turn. */
+  /** Signal that controls the motor. */
   readonly signal: SignalOption
-  /** Turns of the head per distance, as its dial says. */
+  /** Turns of the head per distance, as marked on its dial. */
   readonly headTurnsPerM: Figure
   readonly motorStepPerS?: number
   readonly motorLowestPerS?: number
   readonly motorLagS?: number
   readonly motorUpdateS?: number
-  /** 95 % uncertainty of the head's own reading [%], and of reading the needle. */
+  /** 95 % uncertainty of the head [%], and of reading the needle. */
   readonly headPlusMinusPercent?: number
   readonly needlePlusMinusMPerS?: number
 }

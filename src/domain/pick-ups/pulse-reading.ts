@@ -8,7 +8,7 @@ import { exact, type Figure, quotient, scaled } from '../measure/figure.js'
  * @param frequencyHz - f. [Hz]
  * @param updateS - T_u, time between two updates. [s]
  * @returns M
- * @see derived: period method over the time that the display leaves
+ * @see derived: period measurement between display updates
  * @example periodsAveraged(100, 0.25) // 25 ± 0
  * @example periodsAveraged(1, 0.25) // 1 ± 0
  */
@@ -23,8 +23,8 @@ export function periodsAveraged(frequencyHz: number, updateS: number): number {
  *
  * M is the number of periods averaged.
  *
- * Half of the periods averaged, the age of the newest pulse, and the age of the display: each uniform, so half of its
- * length in the mean.
+ * The averaged periods, the age of the newest pulse, and the age of the display: each is uniform, so its mean is half of its
+ * length.
  *
  * @param frequencyHz - f. [Hz]
  * @param updateS - T_u. [s]
@@ -37,11 +37,11 @@ export function readingDelayS(frequencyHz: number, updateS: number): number {
 }
 
 /**
- * Standard uncertainty of a speed that misplaced teeth bring.
+ * Standard uncertainty of a speed due to misplaced teeth.
  *
- *     u(v)/v = √2·u(edge)/M  for M periods; none over whole turns
+ *     u(v)/v = √2·u(edge)/M  for M periods; zero over whole turns
  *
- * The two edges that bound the periods are each off by u(edge), a share of the pitch; what lies between cancels.
+ * The first and the last edge each have the uncertainty u(edge), a share of the pitch; the edges between cancel.
  *
  * @param speedMPerS - v. [m/s]
  * @param edgeShare - u(edge) over the pitch
@@ -62,11 +62,11 @@ export function edgeUncertaintyMPerS(
 }
 
 /**
- * Standard uncertainty of a speed that an eccentric ring brings.
+ * Standard uncertainty of a speed due to an eccentric ring.
  *
  *     u(v)/v = (ε/√2)·|sin(θ/2)/(θ/2)|,  θ = 2π·M/N
  *
- * The error is a sine of amplitude ε once a turn; a mean over the angle θ takes its part of it.
+ * The error is a sine of amplitude ε once per turn; a mean over the angle θ reduces it.
  *
  * @param speedMPerS - v. [m/s]
  * @param eccentricity - ε = eccentricity over radius
@@ -88,7 +88,7 @@ export function eccentricUncertaintyMPerS(
 }
 
 /**
- * Longest way from standstill to the first reading: up to a pulse to the first edge, then one period.
+ * Maximum distance from standstill to the first reading: up to one pulse to the first edge, then one period.
  *
  *     s = 2/K
  *

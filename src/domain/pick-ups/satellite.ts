@@ -1,12 +1,12 @@
 import { within } from '../errors.js'
 
 /**
- * Speed that a satellite receiver still shows at standstill, 95 % of the time at most.
+ * Speed that a satellite receiver at standstill does not exceed 95 % of the time.
  *
  *     v = σ·√(−2·ln 0.05),  σ = U/2 of one axis
  *
- * Two horizontal axes with independent normal errors give a Rayleigh distribution. Below this speed a reading cannot be
- * told from standing still.
+ * Two horizontal axes with independent normal errors give a Rayleigh distribution. Below this speed a reading is not
+ * distinguishable from standstill.
  *
  * @param axisPlusMinusMPerS - U, 95 % uncertainty of one axis. [m/s]
  * @returns v. [m/s]
@@ -18,7 +18,7 @@ export function standstillSpeedMPerS(axisPlusMinusMPerS: number): number {
 }
 
 /**
- * Share of the road speed that a horizontal speed misses on a slope.
+ * Relative difference between road speed and horizontal speed on a slope.
  *
  *     1 − cos(arctan s) = 1 − 1/√(1 + s²)
  *

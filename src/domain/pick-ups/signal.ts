@@ -27,7 +27,7 @@ import {
 } from './pulse-reading.js'
 import { slopeShare, standstillSpeedMPerS } from './satellite.js'
 
-/** What the options have in common: the car and how its display works. */
+/** Common inputs of the options: the car and its display. */
 export interface Setting {
   readonly tire: TireGeometry
   readonly finalDrive?: Figure
@@ -37,17 +37,17 @@ export interface Setting {
   readonly zeroTimeoutS: number
 }
 
-/** One reading at one speed, before any display. */
+/** One reading at one speed, before the display. */
 export interface Reading {
   readonly frequencyHz?: number
   readonly stepMPerS: number
   readonly delayS: number
   readonly firstReadingS: number
-  /** What is read at that speed, with its uncertainty. */
+  /** The reading at that speed, with its uncertainty. */
   readonly readMPerS: Figure
 }
 
-/** What a pick-up delivers, whatever is done with it. */
+/** Signal of a pick-up, independent of its use. */
 export interface Signal {
   readonly pulsesPerM?: Figure
   readonly lowestMPerS: Figure
@@ -56,18 +56,18 @@ export interface Signal {
   readonly warmStartS?: number
   readonly timeToZeroS: number
   readonly worksInTunnels: boolean
-  /** What the pick-up adds in a bend on the outer side [%]; the inner side has the opposite sign. */
+  /** Deviation in a bend on the outer side [%]; the inner side has the opposite sign. */
   readonly bendPercent: (radiusM: number) => Figure
   readonly reading: (speedMPerS: number, updateS: number) => Reading
 }
 
 interface PulseSource {
   readonly pulsesPerM: Figure
-  /** Pulses of one turn of the ring; unknown for a sensor known by its pulses per distance. */
+  /** Pulses per turn of the ring; unknown for a sensor specified in pulses per distance. */
   readonly pulsesPerTurn?: number
   readonly driven: boolean
   readonly bendPercent: Signal['bendPercent']
-  /** Lowest speed at which there are pulses at all. */
+  /** Lowest speed with pulses. */
   readonly lowestPulseMPerS?: Figure
 }
 
@@ -75,7 +75,7 @@ function throughFinalDrive(setting: Setting, ledger: Ledger): Figure {
   if (setting.finalDrive === undefined) {
     throw new DomainError(
       'needs-another-field',
-      `finalDrive: is needed by the option at ${ledger.pointer}; give the ratio of the final drive, or leave the option out`,
+      `finalDrive: the option at ${ledger.pointer} needs it; give the ratio of the final drive, or leave the option out`,
       { pointer: '/finalDrive' },
     )
   }
@@ -150,7 +150,7 @@ function pulseSignal(option: Exclude<SignalOption, Satellite>, setting: Setting,
       1,
       '/pitchErrorPercent',
       '1 % of the pitch, standard uncertainty of one edge',
-      'ring: place of the teeth',
+      'ring: positions of the teeth',
     ) / 100
   const eccentricity =
     settingOf(
@@ -162,7 +162,7 @@ function pulseSignal(option: Exclude<SignalOption, Satellite>, setting: Setting,
       'ring: eccentricity',
     ) / 100
   ledger.standings.set('timer: tick', 'derived')
-  // One turn of an unknown ring is never complete, so nothing of its flaws is taken as averaged out.
+  // For an unknown ring no number of pulses is known to be a whole turn, so its flaws do not average out.
   const perTurn = source.pulsesPerTurn ?? Number.MAX_SAFE_INTEGER
   const timedOut = lowestSpeedMPerS(pulsesPerM, exact(setting.zeroTimeoutS))
   const weak = source.lowestPulseMPerS
@@ -190,7 +190,7 @@ function pulseSignal(option: Exclude<SignalOption, Satellite>, setting: Setting,
         readMPerS: sum(
           scaled(relative, speedMPerS),
           uncertain(speedMPerS * halfSlip, SLIP, (speedMPerS * halfSlip) / Math.sqrt(3)),
-          flaw('ring: place of the teeth', edgeUncertaintyMPerS(speedMPerS, edgeShare, periods, perTurn)),
+          flaw('ring: positions of the teeth', edgeUncertaintyMPerS(speedMPerS, edgeShare, periods, perTurn)),
           flaw('ring: eccentricity', eccentricUncertaintyMPerS(speedMPerS, eccentricity, periods, perTurn)),
           flaw('timer: tick', stepMPerS / Math.sqrt(12)),
         ),
@@ -233,7 +233,7 @@ function satelliteSignal(option: Satellite, ledger: Ledger): Signal {
     bendPercent: straight,
     reading: (speedMPerS, updateS) => ({
       stepMPerS: SATELLITE_STEP_M_PER_S,
-      // The newest fix is half an interval old in the mean, and the display half of its own.
+      // On average, the newest fix is half an interval old and the display half an update.
       delayS: latencyS + 1 / (2 * option.rateHz) + updateS / 2,
       firstReadingS: coldStartS,
       readMPerS: sum(
@@ -253,7 +253,7 @@ function satelliteSignal(option: Satellite, ledger: Ledger): Signal {
 const SATELLITE_STEP_M_PER_S = 0.01
 
 /**
- * What a pick-up delivers on this car: pulses per distance, lowest speed, and a reading at any speed.
+ * Signal of a pick-up on this car: pulses per distance, lowest speed, and the reading at any speed.
  *
  *     K = N · turns per distance · (ratios between wheel and ring)
  *
@@ -261,9 +261,9 @@ const SATELLITE_STEP_M_PER_S = 0.01
  *
  * @param option - The pick-up
  * @param setting - Car and timing
- * @param ledger - Where assumptions, standings and sources are written down
+ * @param ledger - Record of assumptions, standings and sources
  * @returns The signal
- * @throws {DomainError} `needs-another-field` for a shaft behind a final drive that is not known
+ * @throws {DomainError} `needs-another-field` for a propeller shaft or speedometer drive without the final drive
  * @see EU 165/2014, Annex I (pulses per turn and circumference); NAVSTAR GPS User Equipment Introduction, 3.3
  * @example signalOf({ kind: 'shaft-ring', pulsesPerTurn: 8 }, { tire: tireGeometry({ by: 'rolling-circumference', rollingCircumferenceM: exact(1.885) }), trackM: exact(1.4), maxSlipPercent: 1, timerTickS: 1e-6, zeroTimeoutS: 1 }, { pointer: '', taken: [], standings: new Map(), sources: [] }).pulsesPerM.value // 4.24403183 ± 1e-8
  */

@@ -2,7 +2,7 @@ import { DomainError, within } from '../errors.js'
 import { exact, type Figure, product, quotient } from '../measure/figure.js'
 import type { Mutable } from '../mutable.js'
 
-/** Parts of a unit in which a firmware keeps speed: whole units, tenths, hundredths. */
+/** Fraction of a unit in which firmware represents speed: whole units, tenths, hundredths. */
 export const SPEED_PARTS = [1, 10, 100] as const
 export type SpeedParts = (typeof SPEED_PARTS)[number]
 
@@ -17,35 +17,35 @@ export interface FirmwareInput {
   readonly counterBits: number
   /** Width of the unsigned integers of the arithmetic. */
   readonly integerBits: IntegerBits
-  /** Parts of a unit of speed; left out: the finest whose constant fits. */
+  /** Parts of a unit of speed; default: the finest whose constant fits. */
   readonly speedParts?: SpeedParts
   readonly zeroTimeoutS: number
   readonly topSpeedMPerS: number
-  /** Distance of one step of the record [m]. */
+  /** Distance of one odometer step [m]. */
   readonly odometerStepM: number
   /** Smoothing factor of y += a (x - y), above 0 and at most 1. */
   readonly filterFactor?: number
 }
 
-/** Speed × period, the same at every speed. */
+/** Speed × period, which is constant. */
 export interface SpeedConstant {
-  /** Speed in the unit times period in ticks. */
+  /** Speed in the unit × period in ticks. */
   readonly floating: number
-  /** The same for parts of the unit, in a whole number. */
+  /** The same in parts of the unit, rounded to a whole number. */
   readonly whole: number
   readonly errorPercent: number
-  /** Shortest period whose speed still fits 16 bits, in ticks. */
+  /** Minimum period whose speed fits 16 bits, in ticks. */
   readonly minTicksFor16Bits: number
-  /** Most periods that can be averaged: the constant times so many still fits. */
+  /** Maximum number of periods to average: the constant times this number fits. */
   readonly maxPeriods: number
 }
 
 export interface FilterShift {
-  /** y += (x - y) >> shift, with the state kept shifted up. */
+  /** y += (x - y) >> shift, with the state stored shifted up. */
   readonly shift: number
   readonly factor: number
   readonly factorErrorPercent: number
-  /** Bits that the shifted state needs for the longest period. */
+  /** Bits of the shifted state for the longest period. */
   readonly stateBits: number
 }
 
@@ -53,13 +53,13 @@ export interface OdometerStep {
   readonly pulses: Figure
   /** Whole pulses of a step. */
   readonly wholePulses: number
-  /** What is left over, in parts of a pulse. */
+  /** Remainder, as a fraction of a pulse. */
   readonly residue: number
-  /** The same in 1/65536 of a pulse, to be carried from step to step. */
+  /** The same in 1/65536 of a pulse, to carry from step to step. */
   readonly residue65536: number
-  /** Drift of the record for that rounding [parts per million]. */
+  /** Drift of the odometer due to that rounding [parts per million]. */
   readonly driftPpm: number
-  /** Drift if the residue were dropped [%]. */
+  /** Drift without the residue [%]. */
   readonly driftWithoutResiduePercent: number
 }
 
@@ -71,8 +71,8 @@ export interface Firmware {
   readonly timeoutTicks: number
   readonly lowestSpeedMPerS: number
   readonly topSpeedTicks: number
-  /** Steps of the shown speed at top speed for one tick of the period [m/s]. */
-  readonly topSpeedStepMPerS: number
+  /** Resolution at top speed: change of the speed for one tick of the period [m/s]. */
+  readonly resolutionAtTopMPerS: number
   readonly counterWrapS: number
   readonly pulsesPerMile: Figure
   readonly pulsesPerKm: Figure
@@ -86,10 +86,10 @@ const MPH_M_PER_S = 1609.344 / 3600
 const KM_M = 1000
 const MILE_M = 1609.344
 
-/** Parts of a pulse in which the residue is carried. */
+/** Units of the residue in a pulse. */
 const RESIDUE_PARTS = 65_536
 
-/** Most value of an unsigned integer, as far as a double can count. */
+/** Maximum value of an unsigned integer, limited to the integers of a double. */
 const maxOf = (bits: number) => (bits >= 53 ? Number.MAX_SAFE_INTEGER : 2 ** bits - 1)
 
 function speedConstant(ticks: number, parts: number, bits: IntegerBits): SpeedConstant {
@@ -103,17 +103,17 @@ function speedConstant(ticks: number, parts: number, bits: IntegerBits): SpeedCo
   }
 }
 
-function choosePart(kmhTicks: number, bits: IntegerBits, asked: SpeedParts | undefined): SpeedParts {
+function choosePart(kmhTicks: number, bits: IntegerBits, requested: SpeedParts | undefined): SpeedParts {
   const fits = (parts: number) => kmhTicks * parts <= maxOf(bits) && kmhTicks * parts >= 1
-  if (asked !== undefined) {
-    if (fits(asked)) return asked
-    const needed = Math.ceil(Math.log2(kmhTicks * asked + 1))
+  if (requested !== undefined) {
+    if (fits(requested)) return requested
+    const needed = Math.ceil(Math.log2(kmhTicks * requested + 1))
     throw new DomainError(
       'integer-too-narrow',
-      kmhTicks * asked < 1
-        ? `timerTick: a pulse period of one tick is already more than the speeds wanted; give a shorter tick`
-        : `integerBits: the constant for 1/${asked} of a unit needs ${needed} bits and ${bits} are there; take wider integers, coarser speedParts or a longer timerTick`,
-      { pointer: kmhTicks * asked < 1 ? '/timerTick' : '/integerBits', needed },
+      kmhTicks * requested < 1
+        ? `timerTick: even a pulse period of one tick is longer than that of 1 km/h; give a shorter tick`
+        : `integerBits: the constant for 1/${requested} of a unit needs ${needed} bits, but integers have ${bits}; use wider integers, coarser speedParts or a longer timerTick`,
+      { pointer: kmhTicks * requested < 1 ? '/timerTick' : '/integerBits', needed },
     )
   }
   const finest = [...SPEED_PARTS].reverse().find(fits)
@@ -121,8 +121,8 @@ function choosePart(kmhTicks: number, bits: IntegerBits, asked: SpeedParts | und
     throw new DomainError(
       'integer-too-narrow',
       kmhTicks < 1
-        ? 'timerTick: it is longer than the period of a pulse at 1 km/h; give a shorter tick'
-        : `integerBits: even whole units need ${Math.ceil(Math.log2(kmhTicks + 1))} bits and ${bits} are there; take wider integers or a longer timerTick`,
+        ? 'timerTick: longer than the period of a pulse at 1 km/h; give a shorter tick'
+        : `integerBits: even whole units need ${Math.ceil(Math.log2(kmhTicks + 1))} bits, but integers have ${bits}; use wider integers or a longer timerTick`,
       { pointer: kmhTicks < 1 ? '/timerTick' : '/integerBits' },
     )
   }
@@ -131,11 +131,11 @@ function choosePart(kmhTicks: number, bits: IntegerBits, asked: SpeedParts | und
 
 function filterShift(factor: number, timeoutTicks: number): FilterShift {
   const shift = Math.max(0, Math.min(15, Math.round(-Math.log2(within('filterFactor', factor, 1e-9, 1)))))
-  const got = 2 ** -shift
+  const rounded = 2 ** -shift
   return {
     shift,
-    factor: got,
-    factorErrorPercent: 100 * (got / factor - 1),
+    factor: rounded,
+    factorErrorPercent: 100 * (rounded / factor - 1),
     stateBits: Math.ceil(Math.log2(timeoutTicks + 1)) + shift,
   }
 }
@@ -147,7 +147,7 @@ function odometerStep(pulsesPerM: Figure, stepM: number): OdometerStep {
   if (wholePulses < 1) {
     throw new DomainError(
       'step-below-pulse',
-      `odometerStep: ${pulses.value} pulses make one step, less than one; give a longer step`,
+      `odometerStep: ${pulses.value} pulses per step, less than one; give a longer step`,
       { pointer: '/odometerStep' },
     )
   }
@@ -163,16 +163,16 @@ function odometerStep(pulsesPerM: Figure, stepM: number): OdometerStep {
 }
 
 /**
- * All numbers that a program on a small processor needs to show speed and count distance from pulses.
+ * Firmware constants for speed and distance from pulses.
  *
  *     speed·period = 1/(K·unit·τ) ticks      whole = round(parts·that)      lowest speed = 1/(K·T)
  *     shift = round(−log₂ a)      step = K·S pulses = whole + residue/65536
  *
- * K pulses per meter, a the smoothing factor, τ the tick, T the zero timeout, S the step of the record. Speed in parts of a unit = whole / period in ticks, in
- * integers; average periods before dividing. The residue is carried from step to step, so the record does not drift.
+ * K pulses per meter, a the smoothing factor, τ the tick, T the zero timeout, S the odometer step. Speed in parts of a unit = whole / period in ticks, in
+ * integers; average periods before dividing. Carrying the residue from step to step prevents drift of the odometer.
  *
  * @param input - Pulses per distance, timer, widths, timeout, step, filter
- * @returns Constants in floating and whole numbers with the limits of the widths
+ * @returns Constants as floating and whole numbers, with the limits of the widths
  * @throws {DomainError} `integer-too-narrow`, `timeout-beyond-counter`, `step-below-pulse`, `top-speed-unresolved`, `out-of-range`
  * @see definitions; JCGM 100:2008 for the uncertainty of K
  * @example firmware({ pulsesPerM: exact(4), tickS: 1e-6, counterBits: 32, integerBits: 32, zeroTimeoutS: 0.45, topSpeedMPerS: 50, odometerStepM: 100 }).kmh.floating // 900000 ± 1e-6
@@ -186,21 +186,21 @@ export function firmware(input: FirmwareInput): Firmware {
   const mphTicks = perPulseM / MPH_M_PER_S / tickS
   const timeoutTicks = Math.round(zeroTimeoutS / tickS)
   if (timeoutTicks < 1) {
-    throw new DomainError('out-of-range', 'zeroTimeout: it is shorter than one timerTick', {
+    throw new DomainError('out-of-range', 'zeroTimeout: shorter than one timerTick', {
       pointer: '/zeroTimeout',
     })
   }
   if (timeoutTicks > maxOf(counterBits)) {
     throw new DomainError(
       'timeout-beyond-counter',
-      `zeroTimeout: ${timeoutTicks} ticks, and a counter of ${counterBits} bits wraps after ${2 ** counterBits}; shorten the timeout, lengthen the tick by a prescaler, or count overflows for a wider counter`,
+      `zeroTimeout: ${timeoutTicks} ticks, but a counter of ${counterBits} bits wraps after ${2 ** counterBits}; shorten the timeout, lengthen the tick by a prescaler, or count overflows for a wider counter`,
       { pointer: '/zeroTimeout' },
     )
   }
   if (timeoutTicks > maxOf(integerBits)) {
     throw new DomainError(
       'integer-too-narrow',
-      `integerBits: zeroTimeout is ${timeoutTicks} ticks, more than ${integerBits} bits hold; take wider integers or a longer timerTick`,
+      `integerBits: zeroTimeout is ${timeoutTicks} ticks, more than ${integerBits} bits hold; use wider integers or a longer timerTick`,
       { pointer: '/integerBits' },
     )
   }
@@ -208,7 +208,7 @@ export function firmware(input: FirmwareInput): Firmware {
   if (topSpeedTicks < 1) {
     throw new DomainError(
       'top-speed-unresolved',
-      `timerTick: at top speed pulses come every ${topSpeedTicks} ticks, more than one a tick; give a shorter tick, or divide the pulses`,
+      `timerTick: at top speed pulses come every ${topSpeedTicks} ticks, more than one per tick; give a shorter tick, or divide the pulses`,
       { pointer: '/timerTick' },
     )
   }
@@ -221,7 +221,7 @@ export function firmware(input: FirmwareInput): Firmware {
     timeoutTicks,
     lowestSpeedMPerS: perPulseM / zeroTimeoutS,
     topSpeedTicks,
-    topSpeedStepMPerS: topSpeedMPerS / topSpeedTicks,
+    resolutionAtTopMPerS: topSpeedMPerS / topSpeedTicks,
     counterWrapS: 2 ** counterBits * tickS,
     pulsesPerMile: product(pulsesPerM, exact(MILE_M)),
     pulsesPerKm: product(pulsesPerM, exact(KM_M)),

@@ -19,7 +19,7 @@ export function pulseFrequencyHz(pulsesPerM: number, speedMPerS: number): number
 }
 
 /**
- * Step of a reading that counts pulses over a gate time.
+ * Speed resolution of counting pulses over a gate time.
  *
  *     Δv = 1 / (K·T_g)
  *
@@ -35,11 +35,11 @@ export function gateSpeedStepMPerS(pulsesPerM: number, gateS: number): number {
 }
 
 /**
- * Share of the time that is measured, one or several pulse periods, that one step of the timer makes up.
+ * One step of the timer as a share of the measured time, one or several pulse periods.
  *
  *     τ / (M·T) = f·τ / M      f = K·v, τ the clock step, T = 1/f the period, M periods timed as one
  *
- * Above 1 the timer steps less than once in that time: it tells no speed.
+ * Above 1 the timer steps less than once in that time: it cannot measure the speed.
  *
  * @param pulsesPerM - K. [1/m]
  * @param speedMPerS - v. [m/s]
@@ -63,17 +63,17 @@ export function timerStepShare(
 }
 
 /**
- * The clock step with which pulse periods are timed, if it is no longer than what it times.
+ * The clock step for timing pulse periods, checked to be no longer than the timed period.
  *
  *     τ ≤ M/f      f = K·v, M periods timed as one
  *
  * @param pulsesPerM - K. [1/m]
- * @param speedMPerS - v, the fastest that is to be told. [m/s]
+ * @param speedMPerS - v, maximum speed to be measured. [m/s]
  * @param tickS - τ. [s]
  * @param periods - M, whole periods timed as one. [>= 1]
  * @returns τ. [s]
  * @throws {DomainError} `top-speed-unresolved` for a longer one, `not-finite`, `out-of-range`
- * @see definition: a clock that steps less than once in a period tells no speed
+ * @see definition: a clock that steps less than once in a period cannot measure it
  * @example tickWithinPeriodS(4, 25, 1e-2, 1) // 0.01 ± 0
  * @example tickWithinPeriodS(4, 25, 1.1e-2, 1) // throws top-speed-unresolved
  */
@@ -84,7 +84,7 @@ export function tickWithinPeriodS(
   periods: number,
 ): number {
   const share = timerStepShare(pulsesPerM, speedMPerS, tickS, periods)
-  // A step of just one period must not fail by the last digit of the product.
+  // Tolerance, so that a step of exactly one period does not fail by rounding.
   if (share > 1 + 1e-12) {
     const timedS = tickS / share
     throw new DomainError(
@@ -97,7 +97,7 @@ export function tickWithinPeriodS(
 }
 
 /**
- * Step of a reading that times pulse periods with a clock.
+ * Speed resolution of timing pulse periods with a clock.
  *
  *     Δv/v = f·τ / M      f = K·v, τ the clock step, M periods timed as one
  *
@@ -139,7 +139,7 @@ export function crossoverHz(tickS: number, gateS: number): number {
 }
 
 /**
- * Lowest speed that a plain zero timeout lets through: slower, and the next pulse comes too late.
+ * Lowest speed shown with a fixed zero timeout: at lower speeds the next pulse comes after the timeout.
  *
  *     v₀ = 1 / (K·T)
  *
@@ -155,7 +155,7 @@ export function lowestSpeedMPerS(pulsesPerM: Figure, timeoutS: Figure): Figure {
 }
 
 /**
- * Time after which a counter of so many bits starts again from zero. Unsigned subtraction of two readings survives one wrap.
+ * Time after which a counter wraps to zero. Unsigned subtraction of two readings is correct across one wrap.
  *
  *     T = 2ⁿ·τ
  *

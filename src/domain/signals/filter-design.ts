@@ -6,10 +6,10 @@ import type { Mutable } from '../mutable.js'
 import { checkedFilter, type Filter, LONGEST_MOVING_AVERAGE, SMALLEST_FACTOR } from './filter.js'
 import { noiseGain, rampLagSamples, settlingSamples, sineGain, timeConstantSamples } from './response.js'
 
-/** How the noise of a reading taken once a pulse grows with speed. */
+/** How the noise of one reading per pulse grows with speed. */
 export type NoiseGrowth = 'none' | 'with-speed' | 'with-speed-squared'
 
-/** When readings come: at a fixed rate, or once a pulse. */
+/** When readings are taken: at a fixed rate, or once per pulse. */
 export type Sampling =
   | { readonly by: 'rate'; readonly frequencyHz: Figure }
   | {
@@ -21,14 +21,14 @@ export type Sampling =
 
 export interface FilterDesignRequest {
   readonly sampling: Sampling
-  /** Noise of one reading, rms, at the speed of the sampling. */
+  /** Noise of one reading, rms, at the sampling speed. */
   readonly noiseMPerS: Figure
-  /** Most noise wanted after the filter, rms. */
+  /** Maximum noise after the filter, rms. */
   readonly noiseAfterMPerS?: number
-  /** Longest lag on a ramp. */
+  /** Maximum lag on a ramp. */
   readonly lagS?: number
   readonly pulsesPerTurn?: number
-  /** A factor to be judged in place of the recommended one. */
+  /** Factor to assess instead of recommending one. */
   readonly factor?: number
   readonly speedsMPerS: readonly number[]
 }
@@ -38,7 +38,7 @@ export interface FactorRange {
   readonly max: Figure
 }
 
-/** What a filter does to readings that come at a given interval with a given noise. */
+/** Effect of a filter on readings with a given interval and noise. */
 export interface FilterEffect {
   readonly noiseAfterMPerS: Figure
   readonly rampLagS: Figure
@@ -51,7 +51,7 @@ export interface Recommendation extends FilterEffect {
   readonly basis: 'given' | 'within-range' | 'compromise'
   readonly timeConstantS: Figure
   readonly meets: boolean
-  /** Nearest power of two, 1/2^shift, and whether it is within the range. */
+  /** Nearest power of two, 1/2^shift, and whether it meets the limits. */
   readonly shift?: { readonly bits: number; readonly factor: number; readonly meets: boolean }
 }
 
@@ -66,11 +66,11 @@ export interface Alternative extends FilterEffect {
     | 'median-moving-average-and-exponential'
   readonly filter: Filter
   readonly meets: boolean
-  /** Bad readings in a row that leave no trace. */
+  /** Consecutive bad readings that the filter rejects completely. */
   readonly badReadingsIgnored: number
-  /** Whether errors that repeat with the ring vanish; absent without pulsesPerTurn. */
+  /** Whether the filter removes errors that repeat every turn of the ring; absent without pulsesPerTurn. */
   readonly freeOfRingErrors?: boolean
-  /** Share of a once-per-turn wave that is left. */
+  /** Gain for a once-per-turn wave: amplitude after over amplitude before. */
   readonly oncePerTurnGain?: number
 }
 
@@ -80,16 +80,16 @@ export interface SpeedRow extends FilterEffect {
   readonly noiseMPerS: Figure
   readonly range?: FactorRange
   readonly timeConstantS: Figure
-  /** Way that the car goes during the lag. */
+  /** Distance that the car travels during the lag. */
   readonly lagDistanceM: Figure
   readonly meets: boolean
 }
 
 export interface Relaxation {
   readonly limit: 'noise-after' | 'lag' | 'from-speed'
-  /** What the limit would have to be, or the speed from which both limits hold. */
+  /** Value that this limit would need, or the speed above which both limits hold. */
   readonly needed: Figure
-  /** The factor that this admits. */
+  /** Factor that then meets both limits. */
   readonly factor: number
 }
 
@@ -103,14 +103,14 @@ export interface FilterDesign {
   readonly notes: readonly Note[]
 }
 
-/** Time from one reading to the next, and the noise of one, at a speed. */
+/** Interval between readings and noise of one reading at a speed. */
 interface Readings {
   readonly speedMPerS: number
   readonly intervalS: Figure
   readonly noiseMPerS: Figure
 }
 
-/** Shifts beyond this need more than the 32 bits that small firmware has. */
+/** Longer shifts need more than the 32 bits of small firmware. */
 const LONGEST_SHIFT = 24
 
 const GROWTH: Readonly<Record<NoiseGrowth, 0 | 1 | 2>> = {
@@ -120,13 +120,13 @@ const GROWTH: Readonly<Record<NoiseGrowth, 0 | 1 | 2>> = {
 }
 
 /**
- * Largest smoothing factor that brings noise down to a limit.
+ * Largest smoothing factor that reduces noise to a limit.
  *
- *     a = 2·r²/(1 + r²),  r = noise wanted / noise of one reading;  1 when r ≥ 1
+ *     a = 2·r²/(1 + r²),  r = allowed noise / noise of one reading;  1 when r ≥ 1
  *
- * @param noiseAfter - Noise wanted, rms, any unit. [> 0]
+ * @param noiseAfter - Allowed noise, rms, any unit. [> 0]
  * @param noise - Noise of one reading, rms, same unit. [> 0]
- * @returns a, with the uncertainty that the noise brings
+ * @returns a, with the uncertainty due to the noise
  * @throws {DomainError} `not-finite`
  * @see NIST/SEMATECH e-Handbook 6.3.2.4: noise ratio √(a/(2 − a)), solved for a
  * @example largestFactorForNoise(0.5, exact(1)).value // 0.4 ± 1e-12
@@ -144,9 +144,9 @@ export function largestFactorForNoise(noiseAfter: number, noise: Figure): Figure
  *
  *     a = T/(T + L)      from (1 − a)/a · T ≤ L
  *
- * @param lagS - L, longest lag. [s, >= 0]
- * @param intervalS - T, time from one reading to the next. [s, > 0]
- * @returns a, with the uncertainty that the interval brings
+ * @param lagS - L, maximum lag. [s, >= 0]
+ * @param intervalS - T, interval between readings. [s, > 0]
+ * @returns a, with the uncertainty due to the interval
  * @throws {DomainError} `not-finite`
  * @see ramp lag (1 − a)/a readings (derived), solved for a
  * @example smallestFactorForLag(0.3, exact(0.1)).value // 0.25 ± 1e-12
@@ -193,7 +193,7 @@ function effect(filter: Filter, { intervalS, noiseMPerS }: Readings): FilterEffe
   }
 }
 
-/** A limit that holds to the last bit holds: limits and factors come from each other by arithmetic. */
+/** Rounding tolerance: a factor derived from a limit must meet that limit. */
 const SLACK = 1 + 1e-9
 
 function meets(request: FilterDesignRequest, filter: Filter, everywhere: readonly Readings[]): boolean {
@@ -210,14 +210,14 @@ function chosenFactor(request: FilterDesignRequest, { min, max }: FactorRange) {
   if (request.factor !== undefined)
     return { factor: checkedFilter({ factor: request.factor }).factor!, basis: 'given' as const }
   const basis = min.value <= max.value ? ('within-range' as const) : ('compromise' as const)
-  // One limit alone: right at it, where the other quantity is best. Both: the geometric middle, as far from the one as from the other.
+  // With one limit: exactly at it, where the other quantity is best. With both: the geometric mean of the two ends.
   const highest = Math.max(max.value, SMALLEST_FACTOR)
   if (request.lagS === undefined) return { factor: highest, basis }
   if (request.noiseAfterMPerS === undefined) return { factor: min.value, basis }
   return { factor: Math.sqrt(min.value * highest), basis }
 }
 
-/** Nearest power of two; when that is outside the range and another is inside, the nearest inside. */
+/** Nearest power of two; if it is outside the range and another is inside, the nearest one inside. */
 function shiftOf(factor: number, { min, max }: FactorRange): number | undefined {
   const exponent = -Math.log2(factor)
   const nearest = Math.round(exponent)
@@ -252,7 +252,7 @@ function recommendation(
   return result
 }
 
-/** Largest factor with which the stages before it bring the noise to the limit; bisection to the last bit that matters. */
+/** Largest factor that, together with the stages before it, reduces the noise to the limit; by bisection. */
 function factorBehind(stages: Filter, request: FilterDesignRequest, everywhere: readonly Readings[]) {
   const wanted = request.noiseAfterMPerS
   if (wanted === undefined) return undefined
@@ -269,10 +269,10 @@ function factorBehind(stages: Filter, request: FilterDesignRequest, everywhere: 
   return low
 }
 
-/** Readings of a moving average: whole turns where the ring is known, as few as the noise limit asks, as many as the lag limit admits. */
+/** Length of a moving average: whole turns if the ring is known; the minimum for the noise limit, or the maximum within the lag limit. */
 function averageLength(request: FilterDesignRequest, everywhere: readonly Readings[]): number {
   const turn = request.pulsesPerTurn ?? 1
-  const most = Math.max(1, Math.floor(LONGEST_MOVING_AVERAGE / turn))
+  const maxTurns = Math.max(1, Math.floor(LONGEST_MOVING_AVERAGE / turn))
   const { noiseAfterMPerS, lagS } = request
   let turns = 1
   if (noiseAfterMPerS !== undefined) {
@@ -282,7 +282,7 @@ function averageLength(request: FilterDesignRequest, everywhere: readonly Readin
     const interval = Math.max(...everywhere.map(({ intervalS }) => intervalS.value))
     turns = Math.floor(((2 * lagS) / interval + 1) / turn)
   }
-  return turn * Math.min(most, Math.max(1, turns))
+  return turn * Math.min(maxTurns, Math.max(1, turns))
 }
 
 function alternatives(
@@ -352,7 +352,7 @@ function relaxations(
     needed: largest(everywhere.map(({ intervalS }) => scaled(intervalS, samples))),
     factor: highest,
   })
-  // Readings once a pulse come sooner at speed: the lag limit may hold from some speed on.
+  // Readings per pulse come faster as speed rises: the lag limit may hold above some speed.
   if (sampling.by === 'pulse' && sampling.noiseGrowth === 'none') {
     ways.push({
       limit: 'from-speed',
@@ -363,12 +363,12 @@ function relaxations(
   return ways
 }
 
-/** What a factor does to limits that no factor meets together. */
+/** Which of two incompatible limits the factor meets. */
 function conflictText({ factor, basis }: Recommendation, { min, max }: FactorRange): string {
-  if (basis !== 'given') return 'The recommended factor is a compromise that misses both.'
-  if (factor <= max.value * SLACK) return 'The factor given meets the noise and misses the lag.'
-  if (factor >= min.value / SLACK) return 'The factor given meets the lag and misses the noise.'
-  return 'The factor given misses both.'
+  if (basis !== 'given') return 'The recommended factor is a compromise and misses both.'
+  if (factor <= max.value * SLACK) return 'The given factor meets the noise limit but not the lag limit.'
+  if (factor >= min.value / SLACK) return 'The given factor meets the lag limit but not the noise limit.'
+  return 'The given factor misses both.'
 }
 
 function notesOf(request: FilterDesignRequest, recommended: Recommendation, range: FactorRange): Note[] {
@@ -376,51 +376,51 @@ function notesOf(request: FilterDesignRequest, recommended: Recommendation, rang
     {
       code: 'filter-start',
       level: 'info',
-      text: 'The filter starts at its first reading; started at zero it would show a run-up of the length of the settling time.',
+      text: 'The filter is initialized with its first reading; initialized with zero, it would ramp up over the settling time.',
     },
     {
       code: 'filter-noise-white',
       level: 'info',
-      text: 'The noise is taken as independent from reading to reading. Errors that repeat with the ring are not: compare oncePerTurnGain, or average over whole turns.',
+      text: 'The noise is assumed to be independent from reading to reading. Errors that repeat with every turn of the ring are not: compare oncePerTurnGain, or average over whole turns.',
     },
   ]
   if (range.min.value > range.max.value) {
     notes.push({
       code: 'filter-limits-conflict',
       level: 'caution',
-      text: `No factor meets both limits; relax names what each would have to be. ${conflictText(recommended, range)}`,
+      text: `No factor meets both limits; relax gives the value that each limit would need. ${conflictText(recommended, range)}`,
     })
   }
   if (recommended.shift !== undefined && recommended.shift.bits > 0) {
     notes.push({
       code: 'filter-fraction-bits',
       level: 'info',
-      text: `In integers keep at least ${recommended.shift.bits} fraction bits in the filtered value: without them y += (x - y) >> ${recommended.shift.bits} stops up to ${2 ** recommended.shift.bits - 1} counts short of the reading.`,
+      text: `In integer arithmetic, give the filtered value at least ${recommended.shift.bits} fraction bits: without them y += (x - y) >> ${recommended.shift.bits} stops up to ${2 ** recommended.shift.bits - 1} counts short of the reading.`,
     })
   }
   if (request.sampling.by === 'pulse') {
     notes.push({
       code: 'filter-lag-is-distance',
       level: 'info',
-      text: 'Readings come once a pulse, so the lag is a distance and not a time: twice as long at half the speed. Settling and lag are given at each speed.',
+      text: 'There is one reading per pulse, so the lag is a distance and not a time: at half the speed it takes twice as long. Settling time and lag are given for each speed.',
     })
   }
   return notes
 }
 
 /**
- * Smoothing that brings noise down far enough without lagging too much, at every speed asked for.
+ * Smoothing factor that meets a noise limit and a lag limit at every given speed.
  *
  *     a ≤ 2·r²/(1 + r²)  from the noise,   a ≥ T/(T + L)  from the lag;   T fixed, or 1/(pulses per distance · speed)
  *
- * a is the smoothing factor, r the noise left as a share of the noise of the readings, L the lag allowed, T the time
- * from reading to reading.
+ * a is the smoothing factor, r the allowed noise as a share of the noise of one reading, L the allowed lag, T the interval
+ * between readings.
  *
- * The range is what all speeds admit together. With one limit the recommended factor lies on it, with both in their
- * geometric middle. Where nothing fits, `relax` says how far each limit would have to give way by itself.
+ * The range holds at all speeds. With one limit, the recommended factor lies on it; with both, it is their geometric
+ * mean. If no factor fits, `relax` says how far each limit alone would have to be relaxed.
  *
- * @param request - Readings, their noise, and at least one of noise wanted, lag allowed, a factor to judge
- * @returns Range of the factor, recommendation, other filters compared, the effect at each speed
+ * @param request - Readings, their noise, and at least one of noise limit, lag limit, a factor to assess
+ * @returns Range of the factor, recommendation, comparison of other filters, effect at each speed
  * @throws {DomainError} `filter-limits-missing`, `filter-factor-out-of-range`
  * @see NIST/SEMATECH e-Handbook 6.3.2.4; ramp lag and settling derived
  * @example designFilter({ sampling: { by: 'rate', frequencyHz: exact(10) }, noiseMPerS: exact(1), noiseAfterMPerS: 0.5, lagS: 0.3, speedsMPerS: [] }).range.max.value // 0.4 ± 1e-12
@@ -431,11 +431,11 @@ export function designFilter(request: FilterDesignRequest): FilterDesign {
   if (noiseAfterMPerS === undefined && lagS === undefined && factor === undefined) {
     throw new DomainError(
       'filter-limits-missing',
-      'limits: expected noiseAfter, lag or both, or a factor to judge; without any of them every factor is as good as every other',
+      'limits: expected noiseAfter, lag or both, or a factor to assess; without any of them no factor is better than another',
       { pointer: '/limits' },
     )
   }
-  // At a fixed rate nothing depends on the speed; the first row then carries none.
+  // At a fixed rate nothing depends on speed; the first row then has speed 0.
   const here = readingsAt(request, sampling.by === 'rate' ? exact(0) : sampling.speedMPerS)
   const rows = request.speedsMPerS.map((speedMPerS) => readingsAt(request, exact(speedMPerS)))
   const everywhere = [here, ...rows]

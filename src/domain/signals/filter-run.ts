@@ -1,10 +1,10 @@
 import { checkedFilter, type Filter } from './filter.js'
 
 /**
- * A filter at work: a reading in, a filtered reading out.
+ * State of a running filter: one reading in, one filtered reading out.
  *
- * Start: the median fills its window with the first reading, the moving average takes the mean of the readings that it
- * has, the exponential stage begins at the first reading that reaches it, or at `start` where one is given.
+ * At the start, the median fills its window with the first reading, the moving average takes the mean of the readings so
+ * far, and the exponential stage takes its first input, or `start` if given.
  */
 export class FilterRun {
   private readonly median: number
@@ -43,7 +43,7 @@ export class FilterRun {
     if (this.median > 1) x = this.middle(x)
     if (this.average.length > 1) x = this.mean(x)
     this.empty = false
-    // Without smoothing the reading itself, to the last bit.
+    // Factor 1 passes the reading unchanged, without rounding.
     const starts = this.factor === 1 || Number.isNaN(this.value)
     this.value = starts ? x : this.value + this.factor * (x - this.value)
     return this.value
@@ -77,7 +77,7 @@ export class FilterRun {
     average[this.averageAt] = x
     if (++this.averageAt === length) {
       this.averageAt = 0
-      // Summed afresh once a round, so that rounding does not pile up.
+      // Recompute the sum once per round so that rounding errors do not accumulate.
       let sum = 0
       for (let i = 0; i < length; i++) sum += average[i]!
       this.sum = sum

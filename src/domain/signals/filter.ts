@@ -1,32 +1,32 @@
 import { DomainError } from '../errors.js'
 
 /**
- * A filter on readings that come one after another, as firmware runs it: the stages that are there, in this order.
- * At least one is.
+ * A filter on successive readings, as firmware runs it: the stages that are set run in this order.
+ * At least one is set.
  */
 export interface Filter {
-  /** Middle one of the last 3 or 5 readings: a single bad reading leaves no trace. */
+  /** Median of the last 3 or 5 readings: it rejects a single bad reading. */
   readonly median?: 3 | 5
-  /** Mean of the last so many readings; over whole turns of the ring it is free of tooth errors. */
+  /** Mean of this many last readings; over whole turns of the ring it is free of tooth errors. */
   readonly movingAverage?: number
   /** y += a·(x − y), starting at the first reading. [0 < a <= 1] */
   readonly factor?: number
 }
 
-/** Most readings that a moving average of the service takes in. */
+/** Maximum length of a moving average. */
 export const LONGEST_MOVING_AVERAGE = 10_000
 
-/** Smallest factor that is taken: below it a filter needs more readings to settle than a car gives in its life. */
+/** Minimum factor: below it a filter needs more readings to settle than a car gives in its life. */
 export const SMALLEST_FACTOR = 1e-9
 
 /**
- * Refuses a filter that is none.
+ * Checks that a filter has a stage and that each stage is in range.
  *
  *     median ∈ {3, 5},  1 ≤ movingAverage ≤ 10 000, whole,  10⁻⁹ ≤ factor ≤ 1;  at least one of them
  *
- * @param filter - Filter as a caller gave it
+ * @param filter - Filter from a request
  * @returns The same filter
- * @throws {DomainError} `filter-empty`, `filter-factor-out-of-range`, `out-of-range`, each with the field at fault
+ * @throws {DomainError} `filter-empty`, `filter-factor-out-of-range`, `out-of-range`, each with the faulty field
  * @see NIST/SEMATECH e-Handbook 6.3.2.4 (0 < lambda <= 1)
  * @example checkedFilter({ factor: 0.25 }).factor // 0.25 ± 0
  * @example checkedFilter({}) // throws filter-empty
@@ -37,7 +37,7 @@ export function checkedFilter(filter: Filter): Filter {
   if (median === undefined && movingAverage === undefined && factor === undefined) {
     throw new DomainError(
       'filter-empty',
-      'filter: expected at least one of median, movingAverage, factor; leave the filter out where none is wanted',
+      'filter: expected at least one of median, movingAverage, factor; leave the filter out if you want none',
       { pointer: '' },
     )
   }
@@ -57,7 +57,7 @@ export function checkedFilter(filter: Filter): Filter {
   if (factor !== undefined && !(factor >= SMALLEST_FACTOR && factor <= 1)) {
     throw new DomainError(
       'filter-factor-out-of-range',
-      `factor: expected above 0 (at least ${SMALLEST_FACTOR}) and at most 1, got ${factor}; 1 is no smoothing, 0.25 moves a quarter of the way at each reading`,
+      `factor: expected above 0 (at least ${SMALLEST_FACTOR}) and at most 1, got ${factor}; 1 means no smoothing, 0.25 moves a quarter of the way at each reading`,
       { pointer: '/factor', value: factor },
     )
   }

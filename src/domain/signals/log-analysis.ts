@@ -14,17 +14,17 @@ import { judgeRing, type RingShape, type RingVerdict, type RingWave, ringShape }
 
 export interface LogAnalysisRequest extends PulseLog {
   readonly pulsesPerTurn: number
-  /** Pulses per distance; without it the series is of pulses per second. */
+  /** Pulses per distance; without it the series holds pulses per second. */
   readonly pulsesPerM?: number
-  /** Most points of the series. */
+  /** Maximum number of points of the series. */
   readonly seriesPoints: number
 }
 
-/** One place where pulses of the ring were missed, or one pulse too many. `index` is an item of the log. */
+/** Consecutive missed pulses at one place. `index` is the item of the log after them. */
 export interface MissedPulses {
   readonly index: number
   readonly count: number
-  /** Gap of the ring that it fell into, where the ring is known. */
+  /** Gap of the ring in which they are missing, if the ring is known. */
   readonly gap: number
 }
 
@@ -42,7 +42,7 @@ export interface Gap {
   readonly extra: number
 }
 
-/** What a finding points at. */
+/** Component that a finding points at. */
 export type Cause = 'ring' | 'electrical' | 'bracket'
 
 export interface Finding {
@@ -63,7 +63,7 @@ export interface Finding {
   readonly level: 'info' | 'caution'
   readonly points?: Cause
   readonly text: string
-  /** Probability that chance alone shows as much; absent where it is not a question of chance. */
+  /** Probability that chance alone produces this finding; absent if it is not statistical. */
   readonly chance?: number
 }
 
@@ -82,7 +82,7 @@ export interface LogAnalysis {
   readonly wrapS?: number
   readonly wraps: number
   readonly runs: readonly Run[]
-  /** Pulses in stretches too unsteady to count the ring in: at walking pace, at a stop. */
+  /** Pulses in stretches too unsteady to count the ring: at walking pace, at a stop. */
   readonly unsteadyPulses: number
   readonly missed: readonly MissedPulses[]
   readonly extra: readonly ExtraPulse[]
@@ -96,7 +96,7 @@ export interface LogAnalysis {
     readonly widestGap: number
     readonly oncePerTurnShare: number
   }
-  /** What is left when ring, missed and extra pulses are taken off. */
+  /** Residual variation without ring errors, missed and extra pulses. */
   readonly jitter: {
     readonly periodShare: number
     readonly edgeS: number
@@ -110,7 +110,7 @@ export interface LogAnalysis {
     readonly noiseAfter: number
     readonly lagS: number
   }
-  /** What the cautions among the findings point at; empty when there is none. */
+  /** Components that the cautions among the findings point at; empty without any. */
   readonly causes: readonly Cause[]
   readonly findings: readonly Finding[]
   readonly sources: readonly SourceId[]
@@ -118,27 +118,28 @@ export interface LogAnalysis {
 }
 
 /**
- * Chance of a false alarm on a sound log, over all findings together: a log without a fault is called so at least 99
- * times in a hundred. Each question of chance gets its part of it.
+ * Probability of a false alarm on a sound log, over all findings together: at least 99 of 100 logs without a fault give
+ * no finding. Each statistical test gets a part of it.
  */
 export const FALSE_ALARM = 0.01
 const PART = { ring: 0.003, tooth: 0.001, bursts: 0.001, sway: 0.003, turn: 0.001 }
 
-/** Periods on each side that the usual one is the median of: few, to follow the speed; enough to outvote a burst of faults. */
+/** Periods on each side that the typical one is taken from: few, to follow the speed; enough to outvote a burst of faults. */
 const MIN_WINDOW = 16
-/** Fewest pulses of a log and of a steady run. */
+/** Minimum number of pulses of a log and of a steady run. */
 const FEWEST_PULSES = 16
-/** Turns from which the ring is looked at. */
+/** Minimum number of turns for an analysis of the ring. */
 const FEWEST_TURNS = 5
 /** Noise that the recommended filter leaves, as a share of the speed: half a unit at 100. */
 const WANTED_NOISE = 0.005
-/** A correlation is more than chance beyond so many times 1/√periods. */
+/** A correlation above this many times 1/√periods is significant. */
 const CORRELATION_SEEN = 2
-/** A gap error that a dial shows without a filter; common practice, no source. */
+/** Gap error that is visible on a dial without a filter; common practice, no source. */
 const PLAIN_TO_SEE = 0.02
 
-/** A pattern smaller than this share of a period is not worth a word: steps of a timer make such. */
+/** Minimum pattern worth reporting, as a share of a period: timer steps produce smaller ones. */
 const MIN_PATTERN = 0.002
+
 /** At most 10 000 values, evenly spaced: enough for a median. */
 function sample(values: Float64Array): number[] {
   const stride = Math.ceil(values.length / 10_000)
@@ -150,16 +151,16 @@ const largestOf = (values: Float64Array) => values.reduce((most, value) => Math.
 const percent = (share: number) => `${Number((100 * share).toPrecision(3))} %`
 
 /**
- * Chance that so many of the events fall on one place when every place is as likely, at most.
+ * Upper bound of the probability that this many events fall on one place when all places are equally likely.
  *
  *     places · exp(−n·D),  D = q·ln(q/p) + (1 − q)·ln((1 − q)/(1 − p)),  q = k/n, p = 1/places
  *
- * Chernoff's bound on the tail of the binomial distribution, added over the places: never smaller than the chance itself.
+ * Chernoff's bound on the tail of the binomial distribution, summed over the places: never below the exact probability.
  *
- * @param k - Events on the place that has the most
+ * @param k - Events at the place with the most events
  * @param n - Events in all. [>= k]
  * @param places - Places. [>= 1]
- * @returns Chance, at most; 1 where nothing is concentrated
+ * @returns Upper bound of the probability; 1 without any concentration
  * @see H. Chernoff, Annals of Mathematical Statistics 23 (1952) (from memory)
  * @example concentrationChance(5, 5, 8) // 0.000244140625 ± 1e-15
  */
@@ -172,7 +173,7 @@ export function concentrationChance(k: number, n: number, places: number): numbe
 }
 
 /**
- * Chance that events scattered evenly over a log bunch as much as these do.
+ * Probability that events scattered uniformly over a log cluster as much as these.
  *
  *     D = Σ (cᵢ − c̄)²/c̄ over equal blocks is χ² with blocks − 1 degrees of freedom;  Wilson and Hilferty for its tail
  *
@@ -180,7 +181,7 @@ export function concentrationChance(k: number, n: number, places: number): numbe
  *
  * @param places - Positions of the events. [0 .. length)
  * @param length - Length of the log in the same unit
- * @returns Chance; 1 for fewer than ten events
+ * @returns Probability; 1 for fewer than ten events
  * @see index of dispersion; E. B. Wilson, M. M. Hilferty, PNAS 17 (1931) (from memory)
  * @example burstChance([0, 10, 20, 30, 40, 50, 60, 70, 80, 90], 100) > 0.5 // true
  * @example burstChance([50, 50, 51, 51, 52, 52, 53, 53, 54, 54, 54, 55], 1000) < 1e-6 // true
@@ -197,40 +198,40 @@ export function burstChance(places: readonly number[], length: number): number {
   return normalCdf(-(Math.cbrt(dispersion / freedom) - (1 - spread)) / Math.sqrt(spread))
 }
 
-/** Pulses after which a stretch repeats itself, when that is not the turn that was given. */
+/** Period in pulses after which a stretch repeats, if it differs from the given pulses per turn. */
 function otherTurn(stretch: Stretch, half: number, pulsesPerTurn: number): number | undefined {
   const { timesS } = stretch.counted
   const n = Math.min(20_000, timesS.length - 2 * half - 1)
-  const most = Math.min(200, Math.floor(n / 20))
+  const maxLag = Math.min(200, Math.floor(n / 20))
   if (n < 400) return undefined
-  const residues = new Float64Array(n)
+  const residuals = new Float64Array(n)
   for (let i = 0; i < n; i++) {
     const k = half + i
     const mean = (stretch.meanS[k]! + stretch.meanS[k + 1]!) / 2
-    // A missed or doubled pulse that was not found must not make up the variance.
-    residues[i] = Math.max(-0.5, Math.min(0.5, (timesS[k + 1]! - timesS[k]!) / mean - 1))
+    // Clipped, so that an undetected missed or doubled pulse does not dominate the variance.
+    residuals[i] = Math.max(-0.5, Math.min(0.5, (timesS[k + 1]! - timesS[k]!) / mean - 1))
   }
-  const squares = residues.reduce((total, x) => total + x * x, 0)
+  const squares = residuals.reduce((total, x) => total + x * x, 0)
   if (squares === 0) return undefined
-  const likeness = (lag: number) => {
+  const autocorrelation = (lag: number) => {
     let total = 0
-    for (let i = lag; i < n; i++) total += residues[i]! * residues[i - lag]!
+    for (let i = lag; i < n; i++) total += residuals[i]! * residuals[i - lag]!
     return (total / squares) * (n / (n - lag))
   }
   let best = 0
-  let most1 = 0.5
-  for (let lag = 2; lag <= most; lag++) {
-    const value = likeness(lag)
-    if (value > most1 + 0.02) {
-      most1 = value
+  let strongest = 0.5
+  for (let lag = 2; lag <= maxLag; lag++) {
+    const value = autocorrelation(lag)
+    if (value > strongest + 0.02) {
+      strongest = value
       best = lag
     }
   }
   if (best === 0 || pulsesPerTurn % best === 0) return undefined
-  // A sway keeps no step with the pulses: far away the likeness is gone.
-  if (best * 10 < n && likeness(best * 10) < 0.5 * most1) return undefined
-  // Two joints make each half of the ring look like the other.
-  if ((2 * best) % pulsesPerTurn === 0 && likeness(pulsesPerTurn) > most1 - 0.25) return undefined
+  // A swaying bracket is not synchronous with the pulses: at a long lag the autocorrelation vanishes.
+  if (best * 10 < n && autocorrelation(best * 10) < 0.5 * strongest) return undefined
+  // With two joints, each half of the ring resembles the other.
+  if ((2 * best) % pulsesPerTurn === 0 && autocorrelation(pulsesPerTurn) > strongest - 0.25) return undefined
   return best
 }
 
@@ -239,7 +240,7 @@ interface Events {
   extra: ExtraPulse[]
 }
 
-/** Missed and extra pulses between the first and the last pulse of each stretch; beyond them, at a stop, nothing can be told. */
+/** Missed and extra pulses between the first and the last pulse of each stretch; beyond them, at a stop, the log is inconclusive. */
 function eventsOf(stretches: readonly Stretch[], turn: number, indexOf: (pulse: number) => number): Events {
   const events: Events = { missed: [], extra: [] }
   for (const { matching, phase } of stretches) {
@@ -256,7 +257,7 @@ function eventsOf(stretches: readonly Stretch[], turn: number, indexOf: (pulse: 
   return events
 }
 
-/** Adds what two stretches know about the same ring. */
+/** Combines the averages of two stretches of the same ring. */
 function merged(a: RingAverage, b: RingAverage): RingAverage {
   const passes = a.passes.map((count, gap) => count + b.passes[gap]!)
   const periods = a.periods + b.periods
@@ -273,7 +274,7 @@ function merged(a: RingAverage, b: RingAverage): RingAverage {
   }
 }
 
-/** Speed, or pulses per second, along a log; of many pulses evenly many. */
+/** Speed, or pulses per second, along a log, decimated evenly. */
 function seriesOf(stretches: readonly Stretch[], pulsesPerM: number, points: number): Float64Array {
   const total = stretches.reduce((sum, { counted }) => sum + counted.timesS.length, 0)
   const stride = Math.max(1, Math.ceil(total / points))
@@ -297,12 +298,12 @@ function recommend(
   periodS: number,
 ): LogAnalysis['recommended'] {
   const filter: Mutable<Filter> = {}
-  // An extra pulse makes two bad periods side by side, a missed one makes one.
+  // An extra pulse makes two adjacent bad periods, a missed one makes one.
   if (extra > 0) filter.median = 5
   else if (missed > 0) filter.median = 3
   if (turn > 1 && ringRms > WANTED_NOISE) filter.movingAverage = turn
   const stages = filter.median !== undefined || filter.movingAverage !== undefined
-  // An edge that comes late makes one period long and the next one short: filters level that out far better than white noise.
+  // A late edge makes one period long and the next one short: filters reduce that far more than white noise.
   const correlation = Math.abs(nextCorrelation) * Math.sqrt(periods) > CORRELATION_SEEN ? nextCorrelation : 0
   const gainOf = (one: Filter) => noiseGain(one, correlation)
   const left = jitter * (stages ? gainOf(filter) : 1)
@@ -324,8 +325,8 @@ function recommend(
 
 const counted = (n: number, what: string) => `${n} ${what}${n === 1 ? '' : 's'}`
 
-/** Most frequent place, and how many events it has. */
-function maxAt(gaps: readonly number[], turn: number): { gap: number; count: number } {
+/** Gap with the most events, and their number. */
+function busiestGap(gaps: readonly number[], turn: number): { gap: number; count: number } {
   const counts = new Int32Array(turn)
   for (const gap of gaps) counts[gap]!++
   let gap = 0
@@ -342,19 +343,19 @@ function eventFindings(events: Events, turn: number, pulses: number): Finding[] 
   for (const { list, what, tooth, random } of kinds) {
     if (list.length === 0) continue
     const gaps = list.map(({ gap }) => gap)
-    const most = maxAt(gaps, turn)
-    const here = concentrationChance(most.count, list.length, turn)
+    const busiest = busiestGap(gaps, turn)
+    const concentrated = concentrationChance(busiest.count, list.length, turn)
     const bursts = burstChance(
       list.map(({ index }) => index),
       pulses,
     )
-    if (turn > 1 && here < PART.tooth) {
+    if (turn > 1 && concentrated < PART.tooth) {
       findings.push({
         code: tooth,
         level: 'caution',
         points: 'ring',
-        chance: here,
-        text: `${most.count} of ${counted(list.length, what)} fall into gap ${most.gap} of the ring: look at the tooth there (missing, short, bent, burred, a magnet gone).`,
+        chance: concentrated,
+        text: `${busiest.count} of ${counted(list.length, what)} fall into gap ${busiest.gap} of the ring: inspect the tooth there (missing, short, bent, burred, a lost magnet).`,
       })
     } else if (bursts < PART.bursts) {
       findings.push({
@@ -362,7 +363,7 @@ function eventFindings(events: Events, turn: number, pulses: number): Finding[] 
         level: 'caution',
         points: 'bracket',
         chance: bursts,
-        text: `${counted(list.length, what)} come in bursts, at no tooth in particular: a loose bracket, an air gap that opens over bumps, or a connection that breaks now and then.`,
+        text: `${counted(list.length, what)} in bursts, at no particular tooth: a loose bracket, an air gap that opens over bumps, or an intermittent connection.`,
       })
     } else {
       findings.push({
@@ -371,8 +372,8 @@ function eventFindings(events: Events, turn: number, pulses: number): Finding[] 
         points: 'electrical',
         text:
           what === 'missed pulse'
-            ? `${counted(list.length, what)}, at no tooth and no time in particular: a signal too weak for its threshold (air gap, supply), or a program that comes too late.`
-            : `${counted(list.length, what)}, at no tooth and no time in particular: electrical noise (ignition, charging, ground), or a threshold without enough hysteresis.`,
+            ? `${counted(list.length, what)}, at no particular tooth or time: a signal too weak for its threshold (air gap, supply), or a program that reacts too late.`
+            : `${counted(list.length, what)}, at no particular tooth or time: electrical noise (ignition, charging, ground), or a threshold without enough hysteresis.`,
       })
     }
   }
@@ -388,10 +389,10 @@ function ringFindings({ wave, joint }: RingShape, verdict: RingVerdict, gaps: nu
     const [first, second] = joint.widths.map(percent)
     const widths = first === second ? first : `${first} and ${second}`
     const apart =
-      gaps % 2 === 0 ? 'half a turn apart' : 'as near to half a turn apart as an odd number allows'
+      gaps % 2 === 0 ? 'half a turn apart' : 'as close to half a turn apart as an odd number of gaps allows'
     const either =
       gaps === 4
-        ? ' On a ring of four the two narrower gaps may be the joints as well, or its teeth are uneven without one.'
+        ? ' On a ring of four, the two narrower gaps may be the joints instead, or the ring has no joint and its teeth are uneven.'
         : ''
     findings.push({
       ...base,
@@ -405,7 +406,7 @@ function ringFindings({ wave, joint }: RingShape, verdict: RingVerdict, gaps: nu
       ...base,
       level: levelOf(joint === undefined ? verdict.worst : wave.eccentricity),
       code: 'ring-eccentric',
-      text: `The gaps widen and narrow once a turn: the ring runs out of true by ${percent(wave.eccentricity)} of its pitch radius, widest at gap ${wave.widestGap}.`,
+      text: `The gaps widen and narrow once per turn: the ring runs out of true by ${percent(wave.eccentricity)} of its pitch radius, widest at gap ${wave.widestGap}.`,
     })
   }
   if (findings.length === 0) {
@@ -413,7 +414,7 @@ function ringFindings({ wave, joint }: RingShape, verdict: RingVerdict, gaps: nu
       ...base,
       level: levelOf(verdict.worst),
       code: 'ring-errors',
-      text: `The gaps of the ring differ by up to ${percent(verdict.worst)} of the pitch (${percent(verdict.rms)} rms), the same at every turn: a mean over whole turns is free of it.`,
+      text: `The gaps of the ring differ by up to ${percent(verdict.worst)} of the pitch (${percent(verdict.rms)} rms), the same on every turn: a mean over whole turns removes this.`,
     })
   }
   return findings
@@ -426,10 +427,10 @@ function noiseFindings(average: RingAverage, step: number): Finding[] {
     findings.push({
       code: 'timer-coarse',
       level: 'caution',
-      text: `One count of the timer is ${percent(step)} of a period: the reading jumps by as much.`,
+      text: `One count of the timer is ${percent(step)} of a period: the reading jumps by that much.`,
     })
   }
-  // Independent edges give −0.5, a speed that is restless from pulse to pulse gives 0.
+  // Independent edges give −0.5; a speed that varies from pulse to pulse gives 0.
   const z = (nextCorrelation - 0.1) * Math.sqrt(periods)
   const chance = normalCdf(-Math.min(40, Math.max(-40, z)))
   if (spread > Math.max(WANTED_NOISE, step) && nextCorrelation > 0.2 && chance < PART.sway) {
@@ -438,29 +439,29 @@ function noiseFindings(average: RingAverage, step: number): Finding[] {
       level: 'caution',
       points: 'bracket',
       chance,
-      text: `Neighboring periods are long or short together (correlation ${nextCorrelation.toFixed(2)}, spread ${percent(spread)}), out of step with the ring: the pick-up sways on its bracket, or the shaft speed itself pulsates. A log cannot tell the two apart: hold the bracket fast and record again.`,
+      text: `Neighboring periods are long or short together (correlation ${nextCorrelation.toFixed(2)}, spread ${percent(spread)}), independent of the ring: the pick-up sways on its bracket, or the shaft speed itself pulsates. A log cannot distinguish the two: clamp the bracket and record again.`,
     })
   } else if (spread > Math.max(PLAIN_TO_SEE, step) && nextCorrelation < -0.3) {
     findings.push({
       code: 'edges-jitter',
       level: 'caution',
       points: 'electrical',
-      text: `Each edge comes early or late by itself (correlation ${nextCorrelation.toFixed(2)}, spread ${percent(spread)}): noise on the signal near its threshold.`,
+      text: `Each edge comes early or late independently (correlation ${nextCorrelation.toFixed(2)}, spread ${percent(spread)}): noise on the signal near its threshold.`,
     })
   }
   return findings
 }
 
 /**
- * What a recorded pulse log tells about its ring, its signal and its timer.
+ * Analysis of a recorded pulse log: its ring, its signal and its timer.
  *
- *     steady runs → local usual period → match with odd gaps → errors of the ring → most likely match of pulses to the ring
+ *     steady runs → local typical period → match with odd gaps → errors of the ring → most likely match of pulses to the ring
  *
- * Whatever shows on a sound log by chance does so once in a hundred logs at the most, over all findings together. A gap error is
- * relative to the mean pitch; the ring is counted from the first pulse of the longest steady run.
+ * A sound log gives a false finding at most once in a hundred logs, over all findings together. A gap error is relative to the
+ * mean pitch; gaps are numbered from the first pulse of the longest steady run.
  *
  * @param request - Log with at least 16 pulses, pulses per turn. [1 .. 1000]
- * @returns Missed and extra pulses, errors of the ring, what is left, the filter to use, and what the findings point at
+ * @returns Missed and extra pulses, errors of the ring, residual jitter, recommended filter, and causes that the findings point at
  * @throws {DomainError} `too-few-readings`, `log-not-steady`, `times-not-increasing`
  * @see synchronous averaging; dynamic programming; JCGM 100:2008, 4.2.3
  * @example analyzeLog({ values: new Float64Array(200).fill(2500), holds: 'periods', unitS: 1e-6, pulsesPerTurn: 8, seriesPoints: 10 }).findings.length // 0 ± 0
@@ -469,7 +470,7 @@ function noiseFindings(average: RingAverage, step: number): Finding[] {
 export function analyzeLog(request: LogAnalysisRequest): LogAnalysis {
   const log = readLog(checkedLength(request))
   const steady = steadyLog(request, log)
-  const { timesS, turn, defaultPeriodS, step } = steady
+  const { timesS, turn, typicalPeriodS, step } = steady
   const { stretches, main, known } = matchedRing(steady)
   const { verdict, average } = averageOverStretches(steady, stretches, main, known)
   const shape = ringShape(average.gapErrors, largestOf(average.uncertainty))
@@ -502,7 +503,7 @@ export function analyzeLog(request: LogAnalysisRequest): LogAnalysis {
     jitter: {
       periodShare: average.spread,
       // A period has two edges.
-      edgeS: (average.spread * defaultPeriodS) / Math.SQRT2,
+      edgeS: (average.spread * typicalPeriodS) / Math.SQRT2,
       nextCorrelation: average.nextCorrelation,
     },
     series: seriesOf(stretches, request.pulsesPerM ?? 1, request.seriesPoints),
@@ -521,18 +522,18 @@ export function analyzeLog(request: LogAnalysisRequest): LogAnalysis {
   if (log.wrapS !== undefined) result.wrapS = log.wrapS
   if (turn > 1) result.ring = ringOf(average, verdict, shape.wave, events)
   const ringRms = verdict.significant ? verdict.rms : 0
-  const recommended = recommend(turn, ringRms, average, events.extra.length, missedTotal, defaultPeriodS)
+  const recommended = recommend(turn, ringRms, average, events.extra.length, missedTotal, typicalPeriodS)
   if (recommended !== undefined) result.recommended = recommended
   return result
 }
 
 function checkedLength(request: LogAnalysisRequest): LogAnalysisRequest {
   const { holds, values } = request
-  const fewest = holds === 'times' ? FEWEST_PULSES : FEWEST_PULSES - 1
-  if (values.length < fewest) {
-    throw new DomainError('too-few-readings', `${holds}: expected at least ${fewest}, got ${values.length}`, {
+  const min = holds === 'times' ? FEWEST_PULSES : FEWEST_PULSES - 1
+  if (values.length < min) {
+    throw new DomainError('too-few-readings', `${holds}: expected at least ${min}, got ${values.length}`, {
       pointer: `/${holds}`,
-      least: fewest,
+      min,
     })
   }
   return request
@@ -540,10 +541,10 @@ function checkedLength(request: LogAnalysisRequest): LogAnalysisRequest {
 
 interface SteadyLog extends RingLog {
   /** Median over the log. */
-  readonly defaultPeriodS: number
+  readonly typicalPeriodS: number
 }
 
-/** Periods of a log, the usual one about each, and the parts steady enough to count in. */
+/** Periods of a log, the typical period around each, and the parts steady enough to count pulses. */
 function steadyLog(
   { holds, pulsesPerTurn }: LogAnalysisRequest,
   { timesS, resolutionS = 0 }: ReadLog,
@@ -557,17 +558,17 @@ function steadyLog(
   if (spans.length === 0) {
     throw new DomainError(
       'log-not-steady',
-      `${holds}: no stretch of the log is steady enough to tell one pulse from two; record a minute at a steady speed above walking pace`,
+      `${holds}: no stretch of the log is steady enough to distinguish one pulse from two; record a minute at a steady speed above walking pace`,
       { pointer: `/${holds}` },
     )
   }
-  const { defaultS } = local
-  const defaultPeriodS = median(sample(defaultS))
-  const step = resolutionS / defaultPeriodS
-  return { timesS, periodsS, defaultS, spans, turn, half, pulsesPerTurn, step, defaultPeriodS }
+  const { typicalS } = local
+  const typicalPeriodS = median(sample(typicalS))
+  const step = resolutionS / typicalPeriodS
+  return { timesS, periodsS, typicalS, spans, turn, half, pulsesPerTurn, step, typicalPeriodS }
 }
 
-/** Errors of the ring over all stretches whose phase is known; the longest alone decides whether they are more than chance. */
+/** Errors of the ring over all stretches whose phase is known; the longest alone decides whether they are significant. */
 function averageOverStretches(log: RingLog, stretches: readonly Stretch[], main: number, known: boolean) {
   let average = averageOf(stretches[main]!, log)
   const verdict = judgeRing(average, log.step)
@@ -601,7 +602,7 @@ function wrapFindings({ wraps, wrapS }: ReadLog): Finding[] {
     {
       code: 'counter-wraps',
       level: 'info',
-      text: `The counter wraps ${wraps === 1 ? 'once' : `${wraps} times`}, every ${wrapS} s; the wraps were undone.`,
+      text: `The counter wraps ${wraps === 1 ? 'once' : `${wraps} times`}, every ${wrapS} s; the analysis corrects for that.`,
     },
   ]
 }
@@ -612,14 +613,14 @@ function notesOf({ turn, pulsesPerTurn }: RingLog, { resolutionS }: ReadLog): No
     notes.push({
       code: 'log-too-short-for-ring',
       level: 'info',
-      text: `The log holds fewer than ${FEWEST_TURNS} turns of ${pulsesPerTurn} pulses: nothing is said about the ring.`,
+      text: `The log holds fewer than ${FEWEST_TURNS} turns of ${pulsesPerTurn} pulses: too few to analyze the ring.`,
     })
   }
   if (resolutionS === undefined) {
     notes.push({
       code: 'timer-step-not-seen',
       level: 'info',
-      text: 'The values are written with so many digits that the step of the timer does not show.',
+      text: 'The values have so many digits that they do not show the step of the timer.',
     })
   }
   return notes
@@ -635,7 +636,7 @@ function ringOf(
   const missedAt = new Int32Array(turn)
   const extraAt = new Int32Array(turn)
   for (const { gap, count } of events.missed) {
-    // Missed in a row: one tooth after the other.
+    // Consecutive missed pulses belong to consecutive teeth.
     for (let i = 0; i < count; i++) missedAt[(gap + i) % turn]!++
   }
   for (const { gap } of events.extra) extraAt[gap]!++

@@ -1,6 +1,6 @@
 import { DomainError } from '../errors.js'
 
-/** True speed at a moment; straight lines between the points. Two points at one time are a sudden change. */
+/** True speed at a moment, linear between points. Two points at the same time are a step. */
 export interface ProfilePoint {
   readonly tS: number
   readonly speedMPerS: number
@@ -18,14 +18,14 @@ export interface Stretch {
 }
 
 /**
- * Stretches of constant acceleration of a speed profile, with the distance gone.
+ * Stretches of constant acceleration of a speed profile, with the distance traveled.
  *
  *     a = (v₁ − v₀)/(t₁ − t₀),  s₁ = s₀ + (v₀ + v₁)/2 · (t₁ − t₀)
  *
- * v is the speed, s the way gone and t the time at the start (0) and at the end (1) of a stretch, a the acceleration.
+ * v is the speed, s the distance traveled and t the time at the start (0) and at the end (1) of a stretch, a the acceleration.
  *
- * @param profile - Points in order of time, at least two, spanning some time
- * @returns Stretches that last some time, in order; the clock and the way start at zero with the first point
+ * @param profile - At least two points in order of time, not all at the same time
+ * @returns Stretches longer than zero, in order; time and distance start at zero with the first point
  * @throws {DomainError} `too-few-readings`, `times-not-increasing`
  * @see uniform acceleration (derived)
  * @example stretchesOf([{ tS: 0, speedMPerS: 0 }, { tS: 10, speedMPerS: 20 }])[0].endM // 100 ± 0
@@ -35,7 +35,7 @@ export function stretchesOf(profile: readonly ProfilePoint[]): Stretch[] {
   if (profile.length < 2) {
     throw new DomainError('too-few-readings', `profile: expected at least 2 points, got ${profile.length}`, {
       pointer: '',
-      least: 2,
+      min: 2,
     })
   }
   const stretches: Stretch[] = []
@@ -68,7 +68,7 @@ export function stretchesOf(profile: readonly ProfilePoint[]): Stretch[] {
   if (stretches.length === 0) {
     throw new DomainError(
       'times-not-increasing',
-      't: every point has the same time; the profile lasts no time',
+      't: every point has the same time; give at least two different times',
       {
         pointer: `/${profile.length - 1}/t`,
       },

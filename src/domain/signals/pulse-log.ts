@@ -2,26 +2,26 @@ import { DomainError, finite } from '../errors.js'
 import { median } from '../measure/readings.js'
 import type { Mutable } from '../mutable.js'
 
-/** A recorded log: periods, or readings of a clock at each pulse, in one unit. */
+/** A recorded log: periods, or clock readings at each pulse, all in the same unit. */
 export interface PulseLog {
   readonly values: Float64Array
   readonly holds: 'periods' | 'times'
-  /** Length of the unit that the values are in. */
+  /** Duration of one unit of the values. */
   readonly unitS: number
 }
 
-/** A log made continuous. */
+/** A log with counter wraps undone. */
 export interface ReadLog {
-  /** Moment of each pulse since the first, never decreasing. */
+  /** Time of each pulse since the first, never decreasing. */
   readonly timesS: Float64Array
-  /** Step in which the values are written; absent when they show none. */
+  /** Step of the values; absent if they show none. */
   readonly resolutionS?: number
-  /** Counter length that the jumps back fit, and how many there are; absent without one. */
+  /** Counter length that fits the backward jumps; absent without any. */
   readonly wrapS?: number
   readonly wraps: number
 }
 
-/** Values looked at for the step: enough that a step which half of them miss would show. */
+/** Number of values examined for the step. */
 const LOOKED_AT = 20_000
 const MAX_DECIMALS = 12
 
@@ -31,13 +31,13 @@ const greatestCommonDivisor = (a: number, b: number): number => {
   return x
 }
 
-/** Decimals that the values are written with, when they are: each is a whole number of 10^-d. */
+/** Number of decimals d of the values, if each is a whole multiple of 10^-d. */
 function decimalsOf(values: Float64Array): number | undefined {
   for (let decimals = 0; decimals <= MAX_DECIMALS; decimals++) {
     const scale = 10 ** decimals
     const whole = values.every((value) => {
       const scaled = Math.abs(value) * scale
-      // A double keeps so many digits; more than a millionth of a step off is no decimal.
+      // Within the precision of a double; a value more than a millionth of a step off does not have d decimals.
       return scaled < 2 ** 50 && Math.abs(scaled - Math.round(scaled)) <= Math.max(1e-6, scaled * 4e-16)
     })
     if (whole) return decimals
@@ -46,22 +46,22 @@ function decimalsOf(values: Float64Array): number | undefined {
 }
 
 /**
- * Step of the timer behind a log, as far as the values show it.
+ * Step of the timer that recorded a log, from the values.
  *
  *     step = greatest common divisor of the values, as whole numbers of their last decimal
  *
- * Periods that are all a multiple of 4 µs come from a timer of 4 µs. Values with more than twelve decimals, or all alike, show
- * none.
+ * Periods that are all multiples of 4 µs come from a 4 µs timer. Values with more than twelve decimals, or all equal, show no
+ * step.
  *
- * @param values - Periods, or differences of times, any unit; the first 20 000 are looked at
- * @returns Step in the unit of the values; undefined when they show none
+ * @param values - Periods, or differences of times, any unit; only the first 20 000 are examined
+ * @returns Step in the unit of the values; undefined if they show none
  * @see common divisor (derived)
  * @example timerStep(Float64Array.of(2500, 2504, 2496)) // 4 ± 0
  * @example timerStep(Float64Array.of(2.5, 2.125, 2.75)) // 0.125 ± 0
  */
 export function timerStep(values: Float64Array): number | undefined {
   const some = values.subarray(0, LOOKED_AT)
-  // A value that only repeats tells no step: 24, 25, 25 counts do, 25, 25, 25 do not.
+  // Equal values show no step: 24, 25, 25 counts do, 25, 25, 25 do not.
   const decimals = new Set(some).size < 2 ? undefined : decimalsOf(some)
   if (decimals === undefined) return undefined
   const scale = 10 ** decimals
@@ -70,34 +70,34 @@ export function timerStep(values: Float64Array): number | undefined {
   return divisor === 0 ? undefined : divisor / scale
 }
 
-/** Periods between these shares of the usual one are plausible for the period in which a counter wrapped. */
-const PLAUSIBLE = { least: 0.1, most: 20 }
+/** Plausible range for the period in which a counter wrapped, as multiples of the typical period. */
+const PLAUSIBLE = { min: 0.1, max: 20 }
 
-/** Power of two of the step that makes a jump back a plausible period. */
-function wrapFor(back: number, step: number, usual: number, atLeast: number): number | undefined {
+/** Counter length, a power of two times the step, that turns a backward jump into a plausible period. */
+function wrapFor(back: number, step: number, typical: number, atLeast: number): number | undefined {
   for (let bits = 8; bits <= 48; bits++) {
     const modulus = 2 ** bits * step
     if (modulus <= atLeast) continue
     const period = back + modulus
-    if (period > PLAUSIBLE.most * usual) return undefined
-    if (period >= PLAUSIBLE.least * usual) return modulus
+    if (period > PLAUSIBLE.max * typical) return undefined
+    if (period >= PLAUSIBLE.min * typical) return modulus
   }
   return undefined
 }
 
-function defaultPeriod(differences: Float64Array): number {
+function typicalPeriod(differences: Float64Array): number {
   const forward = Array.from(differences.subarray(0, LOOKED_AT)).filter((value) => value > 0)
   return forward.length === 0 ? 0 : median(forward)
 }
 
 /**
- * Moments of the pulses of a log, with the wraps of its counter undone.
+ * Times of the pulses of a log, with the wraps of its counter undone.
  *
- *     a step back of a power of two of the timer step, less a plausible period, is a wrap
+ *     a backward step is a wrap if adding a power of two times the timer step gives a plausible period
  *
- * @param log - Values and their unit; periods at least 0 but for wraps
- * @returns Moments [s] since the first pulse, timer step and wraps found
- * @throws {DomainError} `times-not-increasing` for a step back that no counter explains; `not-finite`
+ * @param log - Values and their unit; periods at least 0 except at wraps
+ * @returns Times [s] since the first pulse, timer step and wraps found
+ * @throws {DomainError} `times-not-increasing` for a backward step that no counter explains; `not-finite`
  * @see unsigned subtraction survives a wrap (derived)
  * @example readLog({ values: Float64Array.of(65530, 65533, 0, 3), holds: 'times', unitS: 1 }).timesS.join() // "0,3,6,9"
  * @example readLog({ values: Float64Array.of(10, 13, 12), holds: 'times', unitS: 1 }) // throws times-not-increasing
@@ -106,10 +106,10 @@ export function readLog(log: PulseLog): ReadLog {
   const { values, holds, unitS } = log
   const differences =
     holds === 'periods' ? values : values.subarray(1).map((value, index) => value - values[index]!)
-  const usual = defaultPeriod(differences)
+  const typical = typicalPeriod(differences)
   const step = timerStep(differences)
-  // A counter of times is longer than any time it shows.
-  const atLeast = holds === 'times' ? values.reduce((most, value) => Math.max(most, value), 0) : 0
+  // A counter is longer than every time it has shown.
+  const atLeast = holds === 'times' ? values.reduce((max, value) => Math.max(max, value), 0) : 0
   const timesS = new Float64Array(differences.length + 1)
   let wrap: number | undefined
   let wraps = 0
@@ -117,12 +117,12 @@ export function readLog(log: PulseLog): ReadLog {
   for (let i = 0; i < differences.length; i++) {
     let difference = finite('period', differences[i]!)
     if (difference < 0) {
-      wrap ??= wrapFor(difference, step ?? 1, usual, atLeast)
+      wrap ??= wrapFor(difference, step ?? 1, typical, atLeast)
       if (wrap === undefined || difference + wrap < 0) {
         const index = holds === 'periods' ? i : i + 1
         throw new DomainError(
           'times-not-increasing',
-          `${holds}: item ${index} steps back by ${-difference}, which no counter of 8 to 48 bits explains; give the pulses in order of time`,
+          `${holds}: item ${index} steps back by ${-difference}, which no wrap of an 8- to 48-bit counter explains; give the pulses in order of time`,
           { pointer: `/${holds}/${index}`, index },
         )
       }

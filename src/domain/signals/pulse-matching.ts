@@ -1,7 +1,7 @@
-/** Most periods on each side that a local median looks at. */
+/** Maximum number of periods on each side in a local median. */
 const WIDEST_HALF = 64
 
-/** Where a sorted stretch of `window` takes a value. */
+/** Insertion place of a value in the sorted first `length` values of `window`. */
 function placeOf(window: Float64Array, length: number, value: number): number {
   let low = 0
   let high = length
@@ -13,37 +13,37 @@ function placeOf(window: Float64Array, length: number, value: number): number {
   return low
 }
 
-/** Usual period about each period of a log, and how much the periods near it differ. */
+/** Typical period around each period of a log, and how much the periods near it differ. */
 export interface LocalPeriods {
-  readonly defaultS: Float64Array
-  /** Distance of the quartiles over the usual period. */
+  readonly typicalS: Float64Array
+  /** Interquartile range over the typical period. */
   readonly spread: Float64Array
 }
 
-/** Periods within this factor of the median count: both gaps of a ring of four with joints of 0.45 do (1.58), a missed pulse does not. */
+/** Factor around the median within which periods enter the mean: both gaps of a ring of four with joints of 0.45 (1.58) do, a missed pulse does not. */
 const NEAR_MEDIAN = 1.6
 
 /**
- * Usual period about each period of a log: the mean of those near the median.
+ * Typical period around each period of a log: the mean of those near the median.
  *
- *     x̃ = median of d over i − h .. i + h;   usual = mean of d within x̃/1.6 .. 1.6·x̃;   spread = (upper − lower quartile)/usual
+ *     x̃ = median of d over i − h .. i + h;   typical = mean of d within x̃/1.6 .. 1.6·x̃;   spread = (upper − lower quartile)/typical
  *
  * d are the periods.
  *
- * The window lies evenly about each period, so that a steady rise of the speed does not move the mean, and a few missed or extra
- * pulses do not either. The median alone would not do: on a ring of four with two wide gaps it is now a wide one, now a narrow one.
+ * The window is centered on each period, so that neither a steady change of speed nor a few missed or extra pulses move the
+ * mean. The median alone is not enough: on a ring of four with two wide gaps it switches between a wide and a narrow one.
  *
  * @param periodsS - Periods in order. [s, >= 0]
  * @param half - h, periods on each side. [1 .. 64]
- * @returns Usual period [s] and spread about each period; at an end the window leans inward, for one cut short could not outvote an outlier
+ * @returns Typical period [s] and spread around each period; at the ends the window shifts inward, since a shortened one could not outvote an outlier
  * @see NIST/SEMATECH e-Handbook 1.3.5.1 (median, trimmed mean), 1.3.5.6 (quartiles)
- * @example localPeriods(Float64Array.of(2, 2, 9, 2, 2), 2).defaultS.join() // "2,2,2,2,2"
- * @example localPeriods(Float64Array.of(2.4, 1.6, 2.4, 1.6, 4, 2.4, 1.6, 2.4, 1.6), 4).defaultS[4] // 2 ± 1e-12
+ * @example localPeriods(Float64Array.of(2, 2, 9, 2, 2), 2).typicalS.join() // "2,2,2,2,2"
+ * @example localPeriods(Float64Array.of(2.4, 1.6, 2.4, 1.6, 4, 2.4, 1.6, 2.4, 1.6), 4).typicalS[4] // 2 ± 1e-12
  */
 export function localPeriods(periodsS: Float64Array, half: number): LocalPeriods {
   const n = periodsS.length
   const h = Math.min(WIDEST_HALF, half)
-  const defaultS = new Float64Array(n)
+  const typicalS = new Float64Array(n)
   const spread = new Float64Array(n)
   const window = new Float64Array(2 * h + 2)
   let length = 0
@@ -73,67 +73,67 @@ export function localPeriods(periodsS: Float64Array, half: number): LocalPeriods
       total += window[place]!
       near++
     }
-    const usual = near === 0 ? middle : total / near
-    defaultS[i] = usual
-    spread[i] = (window[(3 * length) >> 2]! - window[length >> 2]!) / usual
+    const typical = near === 0 ? middle : total / near
+    typicalS[i] = typical
+    spread[i] = (window[(3 * length) >> 2]! - window[length >> 2]!) / typical
   }
-  return { defaultS, spread }
+  return { typicalS, spread }
 }
 
-/** Largest change of the usual period over the width of a window in which one pulse can be told from two. */
+/** Maximum change of the typical period over a window in which one pulse is distinguishable from two. */
 const STEADY_RATIO = 1.5
-/** Largest distance of the quartiles, over the usual period: beyond it there is none. */
+/** Maximum interquartile range over the typical period; beyond it there is no typical period. */
 const WIDEST_QUARTILES = 1
-/** A silence of more than so many periods is a stop. */
+/** A silence longer than this many periods is a stop. */
 const LONGEST_SILENCE = 40
 
 /**
- * Stretches of a log in which the speed changes slowly enough for the pulses to be counted.
+ * Stretches of a log in which the speed changes slowly enough to count the pulses.
  *
- *     usual periods half a window before and behind differ by less than half;  quartiles within one usual period;
- *     no period beyond 40 usual ones
+ *     typical periods half a window before and after differ by a factor below 1.5;  interquartile range below one typical period;
+ *     no period above 40 typical ones
  *
  * @param periodsS - Periods in order. [s]
- * @param local - Usual period about each, and the spread there
- * @param half - Half of the window
- * @param least - Fewest pulses of a stretch
+ * @param local - Typical period around each, and the spread there
+ * @param half - Half the window
+ * @param minPulses - Minimum number of pulses of a stretch
  * @returns First and last pulse of each stretch; period i lies between pulses i and i + 1
  * @see a choice of this service; a steady ramp over the window stays within the ratio
- * @example steadyStretches(Float64Array.of(1, 1, 1, 1, 90, 1, 1, 1), { defaultS: new Float64Array(8).fill(1), spread: new Float64Array(8) }, 1, 3) // [[0,4],[5,8]]
+ * @example steadyStretches(Float64Array.of(1, 1, 1, 1, 90, 1, 1, 1), { typicalS: new Float64Array(8).fill(1), spread: new Float64Array(8) }, 1, 3) // [[0,4],[5,8]]
  */
 export function steadyStretches(
   periodsS: Float64Array,
   local: LocalPeriods,
   half: number,
-  least: number,
+  minPulses: number,
 ): Array<[number, number]> {
-  const { defaultS, spread } = local
+  const { typicalS, spread } = local
   const n = periodsS.length
   const stretches: Array<[number, number]> = []
   let from = -1
   for (let i = 0; i <= n; i++) {
     let steady = false
     if (i < n) {
-      const a = defaultS[Math.max(0, i - half)]!
-      const b = defaultS[Math.min(n - 1, i + half)]!
+      const a = typicalS[Math.max(0, i - half)]!
+      const b = typicalS[Math.min(n - 1, i + half)]!
       steady =
         Math.min(a, b) > 0 &&
         spread[i]! < WIDEST_QUARTILES &&
         Math.max(a, b) < STEADY_RATIO * Math.min(a, b) &&
-        periodsS[i]! <= LONGEST_SILENCE * defaultS[i]!
+        periodsS[i]! <= LONGEST_SILENCE * typicalS[i]!
     }
     if (steady && from < 0) from = i
     if (!steady && from >= 0) {
-      if (i - from + 1 >= least) stretches.push([from, i])
+      if (i - from + 1 >= minPulses) stretches.push([from, i])
       from = -1
     }
   }
   return stretches
 }
 
-/** Which pulse of the ring each recorded pulse of a stretch is. */
+/** Assignment of the recorded pulses of a stretch to the pulses of the ring. */
 export interface Matching {
-  /** Recorded pulses that are pulses of the ring, ascending indexes. */
+  /** Indexes of the recorded pulses that are pulses of the ring, ascending. */
   readonly pulses: Int32Array
   /** Number of each in the count of the ring, from 0. */
   readonly counts: Int32Array
@@ -141,49 +141,49 @@ export interface Matching {
   readonly phase: number
 }
 
-/** How far two pulses of the ring are apart in pitches, and how well that is known. */
+/** Expected distance between pulses of the ring in pitches, and how well it is known. */
 export interface Expectation {
-  /** Errors of the gaps of a turn as shares of the pitch; one zero for a ring that is not known. */
+  /** Errors of the gaps of a turn as shares of the pitch; a single zero for an unknown ring. */
   readonly gapErrors: Float64Array
-  /** Spread of a period about what is expected, as a share of it. */
+  /** Spread of a period around its expected value, as a share of it. */
   readonly spread: number
   /** Cost of a missed or of an extra pulse: minus the logarithm of its probability. */
   readonly penalty: number
-  /** Whether any gap may be off by up to half a pitch at a limited cost: while the errors of the gaps are not known. */
+  /** Whether any gap may be off by up to half a pitch at a limited cost; set while the gap errors are unknown. */
   readonly oddGaps: boolean
 }
 
 /** An edge off by more than this share of the pitch is another edge. */
 const MAX_ODD_GAP = 0.5
 /**
- * Maximum cost of an odd gap, in penalties. Below 1: a tooth off its place makes two odd gaps, and has to cost less than a missed and
+ * Maximum cost of an odd gap, in penalties. Below 1: a misplaced tooth makes two odd gaps, which must cost less than a missed plus
  * an extra pulse. Above 1/2: an extra pulse in the middle of a gap makes two odd gaps as well.
  */
 const MAX_ODD_GAP_COST = 0.75
 
-/** Extra pulses in a row that may stand between two pulses of the ring. */
+/** Maximum number of extra pulses between two pulses of the ring. */
 const MAX_EXTRA = 4
-/** Pulses in a row that may be missed before the count is lost. */
+/** Maximum number of consecutive missed pulses before the count is lost. */
 const MAX_MISSED = 30
-/** A distance this far from a whole number of pitches may be the next whole number. */
+/** From this distance to the nearest whole number of pitches, the next whole number is tried as well. */
 const UNCERTAIN = 0.25
-/** Pitches between two pulses beyond which no pulse between them is called extra. */
+/** Maximum number of pitches between two pulses for a pulse between them to count as extra. */
 const WIDEST_WITH_EXTRA = 3.5
 
 /**
- * The most likely way in which recorded pulses are pulses of the ring, missed pulses and extra ones.
+ * Most likely assignment of recorded pulses to the ring, with missed and extra pulses.
  *
- *     minimize Σ (Δt/P − Δs)²/(2σ²) + penalty·(missed + extra)   over all ways and phases, by dynamic programming
- *     with odd gaps: a term of less than half a pitch costs ¾ of a penalty at the most
+ *     minimize Σ (Δt/P − Δs)²/(2σ²) + penalty·(missed + extra)   over all assignments and phases, by dynamic programming
+ *     with odd gaps: a deviation of less than half a pitch costs at most ¾ of a penalty
  *
- * P is the usual period, σ the spread of a period as a share of it.
+ * P is the typical period, σ the spread of a period as a share of it.
  *
- * Δs is what the ring has between the two pulses: a whole number of pitches and the errors of the gaps in between. The whole
- * stretch decides at once: a pulse is called extra only when leaving it out makes its neighbors right, and a ring whose errors
- * are known keeps the count in step, since a lost count would make every later gap wrong.
+ * Δs is the distance on the ring between the two pulses: a whole number of pitches plus the errors of the gaps in between. The
+ * whole stretch is decided together: a pulse is extra only if leaving it out makes its neighbors fit, and a ring with known errors
+ * keeps the count synchronized, since a lost count would make every later gap wrong.
  *
  * @param timesS - Moments of the recorded pulses. [s]
- * @param defaultS - Usual period at each recorded pulse. [s, > 0]
+ * @param typicalS - Typical period at each recorded pulse. [s, > 0]
  * @param from - First recorded pulse of the stretch
  * @param to - Last recorded pulse of the stretch
  * @param expected - Ring and spread
@@ -193,7 +193,7 @@ const WIDEST_WITH_EXTRA = 3.5
  */
 export function matchPulses(
   timesS: Float64Array,
-  defaultS: Float64Array,
+  typicalS: Float64Array,
   from: number,
   to: number,
   expected: Expectation,
@@ -206,18 +206,18 @@ export function matchPulses(
   const n = to - from + 1
   const half = 1 / (2 * spread * spread)
   const maxOddCost = oddGaps ? MAX_ODD_GAP_COST * penalty : Number.POSITIVE_INFINITY
-  // Costs are kept for as many pulses as one looks back; where each way came from, for all: pulses back, and pitches × 8.
+  // Costs are stored only for the pulses of the look-back window; the step taken (pulses back, pitches × 8) for all.
   const rows = MAX_EXTRA + 2
   const cost = new Float64Array(rows * turn)
-  const came = new Uint8Array(n * turn)
-  /** Takes the way to pulse j from the one so many pulses back, over so many pitches, wherever it is the cheapest. */
+  const stepTaken = new Uint8Array(n * turn)
+  /** Relaxes the step to pulse j from the one `back` pulses before, over `steps` pitches, for every tooth. */
   const consider = (j: number, back: number, pitches: number, steps: number) => {
     const row = (j % rows) * turn
     const before = ((j - back) % rows) * turn
     const fixed = penalty * (back - 1 + (steps - 1))
-    // The usual period is itself known to a share only: over many pitches that adds up.
+    // The typical period has an uncertainty of its own, which grows with the number of pitches.
     const weight = half / (1 + 0.2 * (steps - 1) * (steps - 1))
-    const way = back | (steps << 3)
+    const step = back | (steps << 3)
     let tooth = steps % turn
     for (let start = 0; start < turn; start++) {
       const error = pitches - steps - (offsets[tooth]! - offsets[start]!)
@@ -226,21 +226,21 @@ export function matchPulses(
       const total = cost[before + start]! + deviation + fixed
       if (total < cost[row + tooth]!) {
         cost[row + tooth] = total
-        came[j * turn + tooth] = way
+        stepTaken[j * turn + tooth] = step
       }
       if (++tooth === turn) tooth = 0
     }
   }
   for (let j = 0; j < n; j++) {
     const row = (j % rows) * turn
-    // Up to MAX_EXTRA pulses at the head may be extra. At an end that costs double: a missed pulse before the last would otherwise be
-    // no dearer than calling the last one extra.
+    // Up to MAX_EXTRA pulses at the start may be extra. At either end that costs double: otherwise a missed pulse before the last
+    // would cost no less than an extra last one.
     cost.fill(j <= MAX_EXTRA ? 2 * j * penalty : Number.POSITIVE_INFINITY, row, row + turn)
     for (let back = 1; back <= MAX_EXTRA + 1 && back <= j; back++) {
       const i = j - back
-      const pitches = (timesS[from + j]! - timesS[from + i]!) / defaultS[from + ((i + j) >> 1)]!
+      const pitches = (timesS[from + j]! - timesS[from + i]!) / typicalS[from + ((i + j) >> 1)]!
       if (back > 1 && pitches > WIDEST_WITH_EXTRA) break
-      // The whole number below and the one above, where both may be meant.
+      // Both neighboring whole numbers, if either is possible.
       const nearest = Math.max(1, Math.min(MAX_MISSED + 1, Math.round(pitches)))
       const other =
         pitches > nearest + UNCERTAIN ? nearest + 1 : pitches < nearest - UNCERTAIN ? nearest - 1 : 0
@@ -250,12 +250,12 @@ export function matchPulses(
   }
   let last = n - 1
   let tooth = 0
-  let least = Number.POSITIVE_INFINITY
+  let cheapest = Number.POSITIVE_INFINITY
   for (let j = n - 1; j >= Math.max(0, n - 1 - MAX_EXTRA); j--) {
     for (let c = 0; c < turn; c++) {
       const total = cost[(j % rows) * turn + c]! + 2 * penalty * (n - 1 - j)
-      if (total < least) {
-        least = total
+      if (total < cheapest) {
+        cheapest = total
         last = j
         tooth = c
       }
@@ -264,12 +264,12 @@ export function matchPulses(
   const pulses: number[] = []
   const steps: number[] = []
   for (let j = last; ; ) {
-    const way = came[j * turn + tooth]!
+    const step = stepTaken[j * turn + tooth]!
     pulses.push(from + j)
-    steps.push(way >> 3)
-    if (way === 0) break
-    j -= way & 7
-    tooth = (tooth - ((way >> 3) % turn) + turn) % turn
+    steps.push(step >> 3)
+    if (step === 0) break
+    j -= step & 7
+    tooth = (tooth - ((step >> 3) % turn) + turn) % turn
   }
   const counts = new Int32Array(pulses.length)
   pulses.reverse()

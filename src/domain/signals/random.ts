@@ -4,21 +4,21 @@ const SIZE = 624
 const MIDDLE = 397
 
 /**
- * The Mersenne Twister MT19937: the same start, the same numbers, on every machine.
+ * The Mersenne Twister MT19937: the same seed gives the same numbers on every machine.
  *
  * M. Matsumoto, T. Nishimura, "Mersenne Twister: a 623-dimensionally equidistributed uniform pseudo-random number
- * generator", ACM TOMACS 8 (1998); initialization of 2002. ISO/IEC 14882 [rand.predef] publishes an output of it, which
- * the tests check.
+ * generator", ACM TOMACS 8 (1998); initialization of 2002. The tests check the output
+ * that ISO/IEC 14882 [rand.predef] publishes.
  */
 export class MersenneTwister {
   private readonly state = new Uint32Array(SIZE)
   private index = SIZE
   private spare = Number.NaN
 
-  /** @param start - Whole number, 0 to 2³² − 1 */
-  constructor(start: number) {
+  /** @param seed - Whole number, 0 to 2³² − 1 */
+  constructor(seed: number) {
     const { state } = this
-    state[0] = start
+    state[0] = seed
     for (let i = 1; i < SIZE; i++) {
       const before = state[i - 1]! ^ (state[i - 1]! >>> 30)
       state[i] = Math.imul(1_812_433_253, before) + i
@@ -50,7 +50,7 @@ export class MersenneTwister {
     return this.next() / 4_294_967_296
   }
 
-  /** Normal with mean 0 and variance 1, by the transform of Box and Muller (1958). */
+  /** Normal with mean 0 and variance 1, by the Box–Muller transform (1958). */
   normal(): number {
     if (!Number.isNaN(this.spare)) {
       const spare = this.spare
@@ -66,19 +66,19 @@ export class MersenneTwister {
 }
 
 /**
- * A generator that starts from a number.
+ * A random number generator with a seed.
  *
  *     MT19937: x(k+n) = x(k+m) ⊕ (upper bit of x(k) | lower bits of x(k+1))·A, tempered
  *
- * n = 624, m = 397; A is a matrix of bits.
+ * n = 624, m = 397; A is a bit matrix.
  *
- * @param start - Whole number. [0 .. 2³² − 1]
- * @returns Generator; its 10 000th output from 5489 is 4123659995
+ * @param seed - Whole number. [0 .. 2³² − 1]
+ * @returns Generator; its 10 000th output with seed 5489 is 4123659995
  * @throws {DomainError} `out-of-range`
  * @see ISO/IEC 14882, [rand.predef] (mt19937); Matsumoto and Nishimura 1998
  * @example generator(5489).next() // 3499211612 ± 0
  */
-export function generator(start: number): MersenneTwister {
-  within('start', start, 0, 2 ** 32 - 1)
-  return new MersenneTwister(start)
+export function generator(seed: number): MersenneTwister {
+  within('seed', seed, 0, 2 ** 32 - 1)
+  return new MersenneTwister(seed)
 }

@@ -2,15 +2,15 @@ import { within } from '../errors.js'
 import { checkedFilter, type Filter } from './filter.js'
 
 /**
- * Autocovariance of the moving median of white normal noise of variance 1, lag 0 first; zero from the window on.
+ * Autocovariance of the moving median of white normal noise of variance 1, lag 0 first; zero from the window length on.
  *
  * | window | lag 0 | source |
  * |---|---|---|
  * | 3 | 1 − √3/π | exact; tables of normal order statistics |
  * | 5 | 0.28683 | tables of normal order statistics |
  *
- * The other lags are ∬ P(M₁ ≤ s, M₂ ≤ t) − P(M₁ ≤ s)·P(M₂ ≤ t) ds dt over the normal distribution (Hoeffding), which
- * the tests integrate again.
+ * The other lags are ∬ P(M₁ ≤ s, M₂ ≤ t) − P(M₁ ≤ s)·P(M₂ ≤ t) ds dt over the normal distribution (Hoeffding); the
+ * tests repeat the integration.
  */
 export const MEDIAN_AUTOCOVARIANCE: Readonly<Record<3 | 5, readonly number[]>> = {
   3: [0.4486711045782, 0.2480424502576, 0.1177096845953],
@@ -34,16 +34,16 @@ export function timeConstantSamples(factor: number): number {
 }
 
 /**
- * How much of white noise a filter lets through: rms after over rms before.
+ * Noise gain of a filter for white noise: rms after over rms before.
  *
  *     exponential: g² = a/(2 − a)      mean of N: g² = 1/N      median: g² = 1 − √3/π (3), 0.28683 (5)
- *     in a row: g² = a/(2 − a) · (r₀ + 2·Σ rₖ (1 − a)ᵏ),  r: autocovariance of what reaches the last stage
+ *     in series: g² = a/(2 − a) · (r₀ + 2·Σ rₖ (1 − a)ᵏ),  r: autocovariance at the input of the last stage
  *
- * rₖ is taken k readings apart.
+ * rₖ is the autocovariance at a lag of k readings.
  *
- * White: each reading's error is independent of the others' and normal. Errors that repeat with the ring are not;
- * `sineGain` is for those. Readings that share an edge are not either: ρ₁ = −1/2, which leaves a²/(2 − a) and 1/N². Below zero ρ₁ is that
- * of a moving average of two, ρₖ = 0 beyond; above it that of a first-order process, ρₖ = ρ₁ᵏ. Behind a median the noise is taken as white.
+ * White: the errors of the readings are independent and normal. Errors that repeat with the ring are not; use `sineGain` for
+ * them. Readings that share an edge are not either: ρ₁ = −1/2, which gives a²/(2 − a) and 1/N². A negative ρ₁ is modeled as a
+ * moving average of two, ρₖ = 0 beyond lag 1; a positive one as a first-order process, ρₖ = ρ₁ᵏ. Noise into a median is assumed white.
  *
  * @param filter - Filter
  * @param nextCorrelation - ρ₁, correlation of one reading's error with the next. [-1 .. 1]
@@ -63,7 +63,7 @@ export function noiseGain(filter: Filter, nextCorrelation = 0): number {
       : MEDIAN_AUTOCOVARIANCE[median]
   const last = before.length - 1
   let variance = 0
-  // The autocovariance after a mean of n is that before it, spread by the triangle (n − |j|)/n².
+  // A mean of n convolves the autocovariance with the triangle (n − |j|)/n².
   for (let lag = 0; lag <= last + n - 1; lag++) {
     let covariance = 0
     for (let k = -last; k <= last; k++) {
@@ -75,17 +75,17 @@ export function noiseGain(filter: Filter, nextCorrelation = 0): number {
   return Math.sqrt((a / (2 - a)) * variance) / n
 }
 
-/** Readings after which a correlation counts as gone. */
+/** Lag in readings beyond which a correlation is neglected. */
 const LONGEST_CORRELATION = 100
 
-/** Autocorrelation that goes with the correlation of neighbors, lag 0 first. A moving average of two has no less than −1/2. */
+/** Autocorrelation for a given correlation of neighbors, lag 0 first. A moving average of two has at least −1/2. */
 function autocorrelation(next: number): readonly number[] {
   if (next <= 0) return [1, Math.max(-0.5, next)]
   return Array.from({ length: LONGEST_CORRELATION }, (_, lag) => next ** lag)
 }
 
 /**
- * How many readings a filter stays behind while the reading rises or falls steadily.
+ * Lag of a filter, in readings, while the input rises or falls steadily.
  *
  *     (m − 1)/2 + (N − 1)/2 + (1 − a)/a
  *
@@ -102,15 +102,15 @@ export function rampLagSamples(filter: Filter): number {
 }
 
 /**
- * Readings until the answer to a sudden change has come a given part of the way.
+ * Number of readings until the step response reaches a given level.
  *
- *     exponential: least n with 1 − (1 − a)ⁿ ≥ level      mean of N: ⌈level·N⌉      median of m: (m + 1)/2
+ *     exponential: smallest n with 1 − (1 − a)ⁿ ≥ level      mean of N: ⌈level·N⌉      median of m: (m + 1)/2
  *
  * a is the smoothing factor, N the length of the moving average.
  *
- * @param filter - Filter, full and settled before the change
- * @param level - Part of the change. [0.5 .. 0.9999]
- * @returns n, a whole number >= 1: the first changed reading is n = 1
+ * @param filter - Filter, settled before the step
+ * @param level - Share of the step. [0.5 .. 0.9999]
+ * @returns n, a whole number >= 1: the first reading after the step is n = 1
  * @throws {DomainError} those of `checkedFilter`, `out-of-range`
  * @see step response of the three recursions (derived)
  * @example settlingSamples({ factor: 0.181269247 }, 0.95) // 15 ± 0
@@ -119,7 +119,7 @@ export function rampLagSamples(filter: Filter): number {
 export function settlingSamples(filter: Filter, level: number): number {
   within('level', level, 0.5, 0.9999)
   const { median = 1, movingAverage: n = 1, factor: a = 1 } = checkedFilter(filter)
-  // A level that a step meets exactly must not be missed by the last bit.
+  // Tolerance, so that rounding does not miss a level that a reading meets exactly.
   const open = (1 - level) * (1 + 1e-12)
   let left = 1
   let samples = (median - 1) / 2
@@ -132,13 +132,13 @@ export function settlingSamples(filter: Filter, level: number): number {
 }
 
 /**
- * How much of a sine wave on the readings comes through: amplitude after over amplitude before.
+ * Gain of a filter for a sine wave on the readings: amplitude after over amplitude before.
  *
  *     |sin(N·w/2) / (N·sin(w/2))| · a / √(a² + 4·(1 − a)·sin²(w/2)),  w = 2π·cycles per reading
  *
  * N is the length of the moving average, a the smoothing factor.
  *
- * The median is left out of it: a slow wave passes it unchanged. Once a turn of a ring with n pulses is 1/n cycle per reading.
+ * The median is ignored: a slow wave passes it unchanged. Once per turn of a ring with n pulses is 1/n cycle per reading.
  *
  * @param filter - Filter
  * @param cyclesPerReading - Cycles of the wave from one reading to the next. [0 .. 0.5]

@@ -1,23 +1,23 @@
 import { median } from '../measure/readings.js'
 import type { Matching } from './pulse-matching.js'
 
-/** A stretch of a log by the count of the ring: where each pulse of the ring was, the missed ones filled in. */
+/** A stretch of a log with one time for each pulse of the ring; missed pulses are interpolated. */
 export interface CountedPulses {
-  /** Moment of each pulse of the ring. [s] */
+  /** Time of each pulse of the ring. [s] */
   readonly timesS: Float64Array
-  /** Whether it was recorded; a missed one is put on the straight line between its neighbors. */
+  /** 1 if it was recorded; a missed pulse is interpolated between its neighbors. */
   readonly recorded: Uint8Array
 }
 
 /**
- * Moments of every pulse of the ring, from those that were recorded.
+ * Times of every pulse of the ring, from the recorded ones.
  *
- *     t(k) on the straight line between the recorded neighbors, moved by the ring's own errors
+ *     t(k) = linear interpolation between the recorded neighbors, corrected for the errors of the ring
  *
- * @param timesS - Moments of the recorded pulses of the log. [s]
- * @param matching - Which of them are which pulse of the ring
+ * @param timesS - Times of the recorded pulses of the log. [s]
+ * @param matching - Assignment of recorded pulses to pulses of the ring
  * @param gapErrors - Errors of the gaps of a turn; zero while unknown
- * @returns Moments by the count of the ring
+ * @returns Time of each pulse of the ring
  * @see linear interpolation (derived)
  * @example countedPulses(Float64Array.of(0, 1, 3), { pulses: Int32Array.of(0, 1, 2), counts: Int32Array.of(0, 1, 3), phase: 0 }, new Float64Array(4)).timesS.join() // "0,1,2,3"
  */
@@ -40,43 +40,43 @@ export function countedPulses(
     const last = counts[place - 1]!
     const steps = count - last
     if (steps === 1) continue
-    let way = 0
-    for (let k = last; k < count; k++) way += 1 + gapErrors[(k + phase) % turn]!
-    let gone = 0
+    let total = 0
+    for (let k = last; k < count; k++) total += 1 + gapErrors[(k + phase) % turn]!
+    let passed = 0
     for (let k = last; k < count - 1; k++) {
-      gone += 1 + gapErrors[(k + phase) % turn]!
-      filled[k + 1] = filled[last]! + ((time - filled[last]!) * gone) / way
+      passed += 1 + gapErrors[(k + phase) % turn]!
+      filled[k + 1] = filled[last]! + ((time - filled[last]!) * passed) / total
     }
   }
   return { timesS: filled, recorded }
 }
 
 /**
- * Pulses on each side of the window that a mean period is taken over.
+ * Half-width in pulses of the window for mean periods.
  *
- *     2h a whole number of turns, and at least eight pulses
+ *     2h is a whole number of turns and at least eight pulses
  *
  * @param pulsesPerTurn - Gaps of the ring. [>= 1]
  * @returns h
- * @see errors over a turn add up to zero (derived); eight pulses keep the two ends from weighing in the mean
+ * @see errors over a turn sum to zero (derived); eight pulses limit the influence of the two end edges
  * @example [1, 2, 3, 8, 17].map(windowHalf) // [4,4,6,4,17]
  */
 export function windowHalf(pulsesPerTurn: number): number {
-  const least = pulsesPerTurn % 2 === 0 ? pulsesPerTurn / 2 : pulsesPerTurn
-  return least * Math.ceil(4 / least)
+  const unit = pulsesPerTurn % 2 === 0 ? pulsesPerTurn / 2 : pulsesPerTurn
+  return unit * Math.ceil(4 / unit)
 }
 
 /**
- * Mean period about each pulse of the ring, over whole turns: free of the errors of the ring.
+ * Mean period around each pulse of the ring, over whole turns: free of ring errors.
  *
- *     P(k) = (t(k + h) − t(k − h))/(2h),  2h a whole number of turns
+ *     P(k) = (t(k + h) − t(k − h))/(2h),  2h is a whole number of turns
  *
- * Within h of an end the mean period of the nearest whole window is carried on along its trend.
+ * Within h of an end, the mean period of the nearest full window is extrapolated along its trend.
  *
- * @param timesS - Moments of the pulses of the ring. [s]; more than 2h
+ * @param timesS - Times of the pulses of the ring. [s]; more than 2h
  * @param half - h, from `windowHalf`
  * @returns Mean period at each pulse. [s]
- * @see errors over a turn add up to zero (derived)
+ * @see errors over a turn sum to zero (derived)
  * @example turnMeanPeriods(Float64Array.of(0, 3, 4, 7, 8, 11, 12, 15, 16), 2).join() // "2,2,2,2,2,2,2,2,2"
  */
 export function turnMeanPeriods(timesS: Float64Array, half: number): Float64Array {
@@ -100,28 +100,28 @@ export function turnMeanPeriods(timesS: Float64Array, half: number): Float64Arra
 /** Errors of the gaps of a ring, averaged over its turns. */
 export interface RingAverage {
   readonly gapErrors: Float64Array
-  /** Passes that each mean rests on. */
+  /** Number of passes in each mean. */
   readonly passes: Int32Array
   /** Standard uncertainty of each mean. */
   readonly uncertainty: Float64Array
-  /** What is left when the ring is taken off: spread of a period as a share of it. */
+  /** Residual spread of a period without the ring errors, as a share of it. */
   readonly spread: number
-  /** Correlation of what is left from one period to the next: −0.5 for independent edges, 0 for a restless speed. */
+  /** Correlation of the residuals of successive periods: −0.5 for independent edges, 0 for a varying speed. */
   readonly nextCorrelation: number
   readonly periods: number
 }
 
-/** Residues beyond so many spreads are left out of the second round of means. */
+/** Residuals beyond this many spreads are excluded from later rounds. */
 const CUT = 6
 
-/** Calls with each period between recorded neighbors: its gap, and how far it is from the mean period. */
+/** Calls `take` with each period between recorded neighbors: its gap and its relative deviation from the mean period. */
 function eachPeriod(
   { timesS, recorded }: CountedPulses,
   meanS: Float64Array,
   half: number,
   phase: number,
   turn: number,
-  take: (gap: number, residue: number, afterNeighbor: boolean, k: number) => void,
+  take: (gap: number, residual: number, afterNeighbor: boolean, k: number) => void,
 ): void {
   let neighbor = false
   for (let k = half; k < timesS.length - half - 1; k++) {
@@ -135,7 +135,7 @@ function eachPeriod(
   }
 }
 
-/** Errors that add up to zero over a turn; gaps that were never passed, beside a missing tooth, share what the others leave of it. */
+/** Errors shifted to sum to zero over a turn; gaps that were never passed, beside a missing tooth, share the remainder of the sum. */
 function centered(means: Float64Array, passes: Int32Array): Float64Array {
   const seen = means.filter((_, gap) => passes[gap]! > 0)
   const total = seen.reduce((sum, mean) => sum + mean, 0)
@@ -145,21 +145,21 @@ function centered(means: Float64Array, passes: Int32Array): Float64Array {
 }
 
 /**
- * Errors of the gaps of a ring by synchronous averaging: what repeats with the turn stays, what does not averages out.
+ * Errors of the gaps of a ring by synchronous averaging: what repeats every turn remains, the rest averages out.
  *
  *     ēᵢ = mean over turns of ((t(k + 1) − t(k))/P − 1),  k ≡ i;   u(ēᵢ) = s/√passes
  *
- * P is the mean period, s the spread of what is left.
+ * P is the mean period, s the spread of the residuals.
  *
- * Periods of which an end was missed, and those within half a window of an end of the stretch, are left out; so are, in
- * a second round, periods more than six spreads off.
+ * Periods with a missed pulse at either end and periods within half a window of an end of the stretch are excluded; so are,
+ * in later rounds, periods more than six spreads off.
  *
- * @param pulses - Moments by the count of the ring
+ * @param pulses - Time of each pulse of the ring
  * @param meanS - Mean period at each pulse, over whole turns. [s]
- * @param half - Half of the window of those means
+ * @param half - Half-width of the window of those means
  * @param phase - Gap that follows pulse 0
  * @param pulsesPerTurn - Gaps of the ring
- * @returns Errors, centered, with their uncertainty, and what is left
+ * @returns Errors, centered, with their uncertainty, and the residual spread
  * @see synchronous averaging; JCGM 100:2008, 4.2.3 (uncertainty of a mean)
  * @example ringAverage({ timesS: Float64Array.from({ length: 41 }, (_, k) => k + (k % 2) * 0.1), recorded: new Uint8Array(41).fill(1) }, new Float64Array(41).fill(1), 4, 0, 2).gapErrors[0] // 0.1 ± 1e-12
  */
@@ -186,13 +186,13 @@ export function ringAverage(
     together = 0
     pairs = 0
     const errors = gapErrors
-    eachPeriod(pulses, meanS, half, phase, pulsesPerTurn, (gap, residue, afterNeighbor) => {
-      const left = residue - errors[gap]!
+    eachPeriod(pulses, meanS, half, phase, pulsesPerTurn, (gap, residual, afterNeighbor) => {
+      const left = residual - errors[gap]!
       if (Math.abs(left) > cut) {
         before = 0
         return
       }
-      sums[gap]! += residue
+      sums[gap]! += residual
       counts[gap]!++
       squares += left * left
       periods++
@@ -202,7 +202,7 @@ export function ringAverage(
       }
       before = left
     })
-    // The means took one degree of freedom each.
+    // Each mean takes one degree of freedom.
     if (periods > pulsesPerTurn)
       spread = Math.sqrt(squares / (round === 0 ? periods : periods - pulsesPerTurn))
     if (round < 2)
@@ -223,26 +223,26 @@ export function ringAverage(
   }
 }
 
-/** Turns of a block whose average is lined up with the others. */
+/** Turns per block; the averages of the blocks are aligned with each other. */
 const BLOCK_TURNS = 16
 
-/** Turn by which errors have to be moved on to look most like a reference; none unless that is more than chance. */
+/** Shift in gaps that maximizes the correlation of errors with a reference; 0 unless that is significant. */
 function phaseOf(reference: Float64Array, errors: Float64Array, uncertainty: number): number {
   const turn = reference.length
   let size = 0
   for (const error of reference) size += error * error
-  const likeness = (phase: number) => {
+  const correlation = (phase: number) => {
     let total = 0
     for (let gap = 0; gap < turn; gap++) total += reference[(gap + phase) % turn]! * errors[gap]!
     return total
   }
   const margin = 5 * uncertainty * Math.sqrt(2 * size)
   let best = 0
-  let most = likeness(0) + margin
+  let strongest = correlation(0) + margin
   for (let phase = 1; phase < turn; phase++) {
-    const value = likeness(phase)
-    if (value > most) {
-      most = value
+    const value = correlation(phase)
+    if (value > strongest) {
+      strongest = value
       best = phase
     }
   }
@@ -250,17 +250,17 @@ function phaseOf(reference: Float64Array, errors: Float64Array, uncertainty: num
 }
 
 /**
- * Errors of a ring from a stretch in which the count may have slipped: blocks of turns are averaged by themselves and lined up.
+ * Errors of a ring from a stretch in which the count may have slipped: blocks of turns are averaged separately and aligned.
  *
- *     phase of a block = the turn by which its errors look most like the others', when that is more than chance
+ *     phase of a block = the shift that maximizes the correlation of its errors with the other blocks, if significant
  *
- * @param pulses - Moments by the count of the ring
+ * @param pulses - Time of each pulse of the ring
  * @param meanS - Mean period at each pulse, over whole turns. [s]
- * @param half - Half of the window of those means
+ * @param half - Half-width of the window of those means
  * @param pulsesPerTurn - Gaps of the ring
- * @param spread - Spread of a period about the ring, as a share of it
+ * @param spread - Residual spread of a period, as a share of it
  * @returns Errors of the gaps, numbered from the first block
- * @see synchronous averaging; likeness as in a cross-correlation (derived)
+ * @see synchronous averaging; cross-correlation (derived)
  * @example alignedErrors({ timesS: Float64Array.from({ length: 41 }, (_, k) => k + (k % 2) * 0.1), recorded: new Uint8Array(41).fill(1) }, new Float64Array(41).fill(1), 4, 2, 0.01)[0] // 0.1 ± 1e-12
  */
 export function alignedErrors(
@@ -273,18 +273,18 @@ export function alignedErrors(
   const turn = pulsesPerTurn
   const length = BLOCK_TURNS * turn
   const blocks = Math.max(1, Math.floor((pulses.timesS.length - 2 * half - 1) / length))
-  const residues = Array.from({ length: blocks }, () => Array.from({ length: turn }, (): number[] => []))
-  eachPeriod(pulses, meanS, half, 0, turn, (gap, residue, _afterNeighbor, k) => {
-    residues[Math.min(blocks - 1, Math.floor((k - half) / length))]![gap]!.push(residue)
+  const residuals = Array.from({ length: blocks }, () => Array.from({ length: turn }, (): number[] => []))
+  eachPeriod(pulses, meanS, half, 0, turn, (gap, residual, _afterNeighbor, k) => {
+    residuals[Math.min(blocks - 1, Math.floor((k - half) / length))]![gap]!.push(residual)
   })
-  const means = residues.map((gaps) =>
+  const means = residuals.map((gaps) =>
     centered(
       Float64Array.from(gaps, (passes) => (passes.length === 0 ? 0 : median(passes))),
       Int32Array.from(gaps, ({ length }) => length),
     ),
   )
   let total = means[0]!
-  // Twice: the first round is lined up with what came before it, the second with everything.
+  // Twice: the first round aligns each block with the blocks before it, the second with all blocks.
   for (let round = 0; round < 2; round++) {
     const next = new Float64Array(turn)
     for (const [block, errors] of means.entries()) {

@@ -13,17 +13,17 @@ import { judgeRing } from './ring-shape.js'
 /** First and last pulse of a steady part of a log. */
 export type Span = readonly [number, number]
 
-/** A log of which the ring is to be found. */
+/** A log whose ring is to be found. */
 export interface RingLog {
-  /** Moment of each recorded pulse. [s] */
+  /** Time of each recorded pulse. [s] */
   readonly timesS: Float64Array
   readonly periodsS: Float64Array
-  /** Usual period about each. [s] */
-  readonly defaultS: Float64Array
+  /** Typical period around each. [s] */
+  readonly typicalS: Float64Array
   readonly spans: readonly Span[]
-  /** Gaps of the ring; 1 where the log is too short to look at it. */
+  /** Gaps of the ring; 1 if the log is too short to analyze the ring. */
   readonly turn: number
-  /** Half of the window of mean periods, from `windowHalf`. */
+  /** Half-width of the window of mean periods, from `windowHalf`. */
   readonly half: number
   readonly pulsesPerTurn: number
   /** Step of the timer as a share of a period. */
@@ -45,24 +45,24 @@ export interface MatchedRing {
   readonly stretches: readonly Stretch[]
   /** The longest. */
   readonly main: number
-  /** Whether the errors of the ring kept the count in step, so that the phases of the stretches are known. */
+  /** Whether the ring errors synchronize the count, so that the phases of the stretches are known. */
   readonly known: boolean
 }
 
-/** Rings up to this size are kept in step by their errors while pulses are matched: the work grows with the size. */
+/** Maximum ring size for matching by ring errors: the work grows with the size. */
 const LARGEST_TURN_MATCHED = 64
 const NO_RING = new Float64Array(1)
-/** Values that are enough for a spread. */
+/** Number of values that suffices for a spread. */
 const ENOUGH_VALUES = 50_000
-/** Standard deviation of normal values over their median absolute deviation. */
+/** Ratio of standard deviation to median absolute deviation for normal values. */
 const PER_MAD = 1.4826
-/** Standard uncertainty of a median over that of a mean, of many normal values. */
+/** Ratio of the standard uncertainty of a median to that of a mean, for many normal values. */
 const MEDIAN_PER_MEAN = Math.sqrt(Math.PI / 2)
 
-/** Spread that pulses are matched with: never so small that a curve of the speed looks like a fault, never so large that nothing does. */
+/** Spread for matching: not so small that a changing acceleration looks like a fault, not so large that nothing does. */
 const withinSpread = (spread: number) => Math.min(0.25, Math.max(0.01, spread))
 
-/** Spread of values that outliers do not move: 1.4826·MAD about zero, over the periods of all spans but the last `ahead` of each. */
+/** Robust spread of values: 1.4826·MAD about zero, over the periods of all spans except the last `ahead` of each. */
 function robustSpread(spans: readonly Span[], ahead: number, valueAt: (period: number) => number): number {
   const deviations: number[] = []
   let total = 0
@@ -74,11 +74,11 @@ function robustSpread(spans: readonly Span[], ahead: number, valueAt: (period: n
   return deviations.length === 0 ? 0 : PER_MAD * median(deviations)
 }
 
-/** Windows that the usual period is taken over when pulses are matched again: a pulse wrongly counted must not vouch for itself. */
+/** Number of windows in the typical period when matching again: wide, so that a wrongly counted pulse does not confirm itself. */
 const WIDER = 4
 
-/** Sets the usual period at each recorded pulse of a stretch, from the mean over some whole turns. */
-function setUsualAtPulses(defaultS: Float64Array, stretch: Stretch, half: number): void {
+/** Sets the typical period at each recorded pulse of a stretch, from the mean over several whole turns. */
+function setTypicalAtPulses(typicalS: Float64Array, stretch: Stretch, half: number): void {
   const { timesS } = stretch.counted
   const wide = Math.min(WIDER * half, half * Math.max(1, Math.floor((timesS.length - 2) / (4 * half))))
   const meanS = turnMeanPeriods(timesS, wide)
@@ -86,15 +86,15 @@ function setUsualAtPulses(defaultS: Float64Array, stretch: Stretch, half: number
   let place = 0
   for (let j = stretch.from; j <= stretch.to; j++) {
     while (place < pulses.length - 1 && pulses[place + 1]! <= j) place++
-    defaultS[j] = meanS[counts[place]!]!
+    typicalS[j] = meanS[counts[place]!]!
   }
 }
 
 /**
- * Errors of the gaps of a stretch as the ring has them.
+ * Errors of the ring gaps, averaged over a stretch.
  *
  * @param stretch - Stretch with its pulses counted
- * @param log - Log that it is of
+ * @param log - Log that contains the stretch
  * @returns Average over its turns
  * @see `ringAverage`
  */
@@ -102,25 +102,25 @@ export const averageOf = ({ counted, meanS, phase }: Stretch, { half, turn }: Ri
   ringAverage(counted, meanS, half, phase, turn)
 
 /**
- * Pulses of a log counted by its ring, whose errors are found on the way.
+ * Pulses of a log counted by its ring; the ring errors are found in the process.
  *
- *     odd gaps allowed → errors of the ring, blocks of turns lined up → odd gaps allowed about them → errors → match by them
+ *     match with odd gaps allowed → errors of the ring from aligned blocks of turns → match by them with odd gaps allowed → errors → match by them
  *
- * A tooth off its place, or the joint of a ring cut in halves, repeats with every turn; a missed or an extra pulse does not. So the
- * first matching lets any gap be off by up to half a pitch, with the spread from one turn to the next, which the ring does not move.
- * Only a ring that shows beyond chance takes part in what follows; another is matched as even. The work is linear in the pulses.
+ * A misplaced tooth, or the joint of a ring cut in halves, repeats every turn; a missed or an extra pulse does not. So the first
+ * matching lets any gap be off by up to half a pitch, with the spread from one turn to the next, which ring errors do not affect.
+ * Ring errors are used further only if they are significant; otherwise the ring is matched as even. The work is linear in the pulses.
  *
- * The longest stretch alone decides whether the ring shows: lining stretches up on chance would make chance look like a ring.
+ * The longest stretch alone decides whether the errors are significant: aligning stretches by noise would make noise look like a ring.
  *
- * @param log - Log, its steady parts, and the turn
- * @returns Stretches by the count of the ring, gaps numbered from the first pulse of the longest
+ * @param log - Log, its steady parts, and the gaps per turn
+ * @returns Stretches with counted pulses; gaps numbered from the first pulse of the longest stretch
  * @see dynamic programming; synchronous averaging (derived)
- * @example matchedRing({ timesS: Float64Array.from({ length: 41 }, (_, k) => k + (k % 2) * 0.4), periodsS: Float64Array.from({ length: 40 }, (_, k) => (k % 2 === 0 ? 1.4 : 0.6)), defaultS: new Float64Array(40).fill(1), spans: [[0, 40]], turn: 2, half: 4, pulsesPerTurn: 2, step: 0 }).stretches[0].matching.pulses.length // 41 ± 0
+ * @example matchedRing({ timesS: Float64Array.from({ length: 41 }, (_, k) => k + (k % 2) * 0.4), periodsS: Float64Array.from({ length: 40 }, (_, k) => (k % 2 === 0 ? 1.4 : 0.6)), typicalS: new Float64Array(40).fill(1), spans: [[0, 40]], turn: 2, half: 4, pulsesPerTurn: 2, step: 0 }).stretches[0].matching.pulses.length // 41 ± 0
  */
 export function matchedRing(log: RingLog): MatchedRing {
-  const { timesS, periodsS, defaultS, spans, turn, half, pulsesPerTurn, step } = log
+  const { timesS, periodsS, typicalS, spans, turn, half, pulsesPerTurn, step } = log
   const penalty = Math.max(10, Math.log(timesS.length) + 5)
-  const defaultAtPulseS = Float64Array.from(timesS, (_, j) => defaultS[Math.min(j, periodsS.length - 1)]!)
+  const typicalAtPulseS = Float64Array.from(timesS, (_, j) => typicalS[Math.min(j, periodsS.length - 1)]!)
   const match = (
     [from, to]: Span,
     periodAtPulseS: Float64Array,
@@ -140,16 +140,16 @@ export function matchedRing(log: RingLog): MatchedRing {
     spread: number,
     oddGaps: boolean,
   ) => {
-    // One list for all: a copy for each stretch would make the work grow with their number too.
-    const periodAtPulseS = Float64Array.from(defaultAtPulseS)
-    for (const stretch of stretches) setUsualAtPulses(periodAtPulseS, stretch, half)
+    // One array for all stretches: a copy for each would make the work grow with their number too.
+    const periodAtPulseS = Float64Array.from(typicalAtPulseS)
+    for (const stretch of stretches) setTypicalAtPulses(periodAtPulseS, stretch, half)
     return spans.map((span) => match(span, periodAtPulseS, gapErrors, spread, oddGaps))
   }
 
-  const share = (i: number) => periodsS[i]! / defaultS[i]!
+  const share = (i: number) => periodsS[i]! / typicalS[i]!
   const spread = robustSpread(spans, 0, (i) => share(i) - 1)
   const turnToTurn = robustSpread(spans, turn, (i) => (share(i + turn) - share(i)) / Math.SQRT2)
-  const first = spans.map((span) => match(span, defaultAtPulseS, NO_RING, Math.min(spread, turnToTurn), true))
+  const first = spans.map((span) => match(span, typicalAtPulseS, NO_RING, Math.min(spread, turnToTurn), true))
   const main = spans.reduce((a, b, index) => (b[1] - b[0] > spans[a]![1] - spans[a]![0] ? index : a), 0)
 
   const errorsBy = (stretches: readonly Stretch[]) => {
@@ -160,7 +160,7 @@ export function matchedRing(log: RingLog): MatchedRing {
   }
   const byRing = () => {
     const errors = errorsBy(first)
-    // While a count has slipped, the spread about the average is that of the ring: the one from turn to turn is not moved.
+    // If the count has slipped, the ring errors inflate the spread around the average, but not the spread from turn to turn.
     const uncertainty = Float64Array.from(
       errors.passes,
       (passes) => (MEDIAN_PER_MEAN * turnToTurn) / Math.sqrt(Math.max(1, passes)),

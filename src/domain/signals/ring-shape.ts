@@ -2,10 +2,10 @@ import { normalCdf } from '../measure/distributions.js'
 import type { Mutable } from '../mutable.js'
 import type { RingAverage } from './ring-average.js'
 
-/** Chance of calling an even ring uneven. */
+/** Probability of calling an even ring uneven. */
 const EVEN_RING_CALLED_UNEVEN = 0.003
 
-/** Two-sided chance that the largest of `of` independent standard normal values is so large. */
+/** Upper bound of the two-sided probability that the largest of `of` standard normal values reaches z. */
 const chanceOfLargest = (z: number, of: number) => Math.min(1, 2 * of * normalCdf(-z))
 
 export interface RingVerdict {
@@ -16,15 +16,15 @@ export interface RingVerdict {
 }
 
 /**
- * Whether the errors of a ring are more than chance and more than the steps of the timer.
+ * Whether the errors of a ring are significant and larger than the steps of the timer.
  *
  *     chance = 2·N·Φ(−max |eᵢ|/u(eᵢ)) < 0.003   and   max |eᵢ| > 1.5 steps
  *
- * N is the number of gaps that were passed at least three times, eᵢ their errors.
+ * N is the number of gaps passed at least three times, eᵢ their errors.
  *
  * @param average - Errors of the gaps, their uncertainties and passes
- * @param step - Step of the timer as a share of a period; 0: not seen
- * @returns Verdict, the largest error and the rms error
+ * @param step - Step of the timer as a share of a period; 0 if unknown
+ * @returns Verdict, largest error and rms error
  * @see Bonferroni's bound on the largest of N (derived)
  * @example judgeRing({ gapErrors: Float64Array.of(0.02, -0.02), passes: Int32Array.of(9, 9), uncertainty: Float64Array.of(0.001, 0.001) }, 0).significant // true
  * @example judgeRing({ gapErrors: Float64Array.of(0.02, -0.02), passes: Int32Array.of(9, 9), uncertainty: Float64Array.of(0.01, 0.01) }, 0).significant // false
@@ -51,7 +51,7 @@ export function judgeRing(
     chance,
     worst,
     rms: Math.sqrt(squares / average.gapErrors.length),
-    // Counts of a timer repeat with the turn when the speed is very even: errors of less than a step prove nothing.
+    // At a very even speed, the rounding of the timer repeats every turn: errors below a step are not evidence.
     significant: chance < EVEN_RING_CALLED_UNEVEN && worst > Math.max(1.5 * step, 1e-6),
   }
 }
@@ -63,14 +63,14 @@ export interface RingWave {
   readonly widestGap: number
   /** Share of the variance of the errors. */
   readonly share: number
-  /** Whether it is to be named as a fault of the ring. */
+  /** Whether to report it as a fault of the ring. */
   readonly plain: boolean
 }
 
-/** Two odd gaps half a turn apart: those of a ring cut in halves. */
+/** Two odd gaps half a turn apart, as on a ring cut in halves. */
 export interface RingJoint {
   readonly gaps: readonly [number, number]
-  /** How much wider than the rest each of them is, as a share of the pitch. */
+  /** Extra width of each compared with the rest, as a share of the pitch. */
   readonly widths: readonly [number, number]
 }
 
@@ -79,26 +79,26 @@ export interface RingShape {
   readonly joint?: RingJoint
 }
 
-/** Share of what the wave leaves that a joint has to make up. */
+/** Minimum share of the variance without the wave that a joint explains. */
 const JOINT_SHARE = 0.7
-/** Chance that random errors of the gaps look as much like a joint. */
+/** Maximum probability that random gap errors look as much like a joint. */
 const LOOKS_LIKE_JOINT = 0.05
-/** Share of the variance that is left by the joint, or in all, from which a wave is what is wrong. */
+/** Minimum share of the variance without the joint that a wave explains to be reported. */
 const WAVE_SHARE = 0.6
-/** One of two patterns of a ring that is smaller than this share of the pitch is not worth a word. */
+/** Minimum size of a second pattern worth reporting, as a share of the pitch. */
 const MIN_PATTERN = 0.002
-/** Rings of up to so many gaps leave too few of them to weigh a joint and a wave against random errors: almost any are both. */
+/** Rings with up to this many gaps have too few to test a joint and a wave against random errors: almost any errors fit both. */
 const FEW_GAPS = 5
-/** There a joint has to be this share of the variance. */
+/** Minimum share of the variance of a joint on such rings. */
 const FEW_GAPS_SHARE = 0.6
-/** Gaps from which two different widths can be told from a wave. */
+/** Minimum number of gaps to distinguish two different widths from a wave. */
 const GAPS_FOR_TWO_WIDTHS = 8
 
 const squaresOf = (values: Float64Array) => values.reduce((total, value) => total + value * value, 0)
 
 const angleOf = (gap: number, n: number) => (2 * Math.PI * (gap + 0.5)) / n
 
-/** Cosine and sine part of the once-per-turn wave; a gap stands in the middle between its two edges. */
+/** Cosine and sine part of the once-per-turn wave; the position of a gap is midway between its edges. */
 function waveIn(errors: Float64Array): { cosine: number; sine: number } {
   const n = errors.length
   let cosine = 0
@@ -111,11 +111,11 @@ function waveIn(errors: Float64Array): { cosine: number; sine: number } {
 }
 
 interface FittedJoint extends RingJoint {
-  /** Sum of squares that it makes up of what the wave leaves. */
+  /** Sum of squares that it explains, of what remains without the wave. */
   readonly squares: number
 }
 
-/** Best pair of gaps half a turn apart, equally or each by itself odd, fitted to errors together with a wave. */
+/** Best-fitting pair of odd gaps half a turn apart, of equal or of separate widths, fitted together with a wave. */
 function fitJoint(errors: Float64Array, equal: boolean): FittedJoint {
   const n = errors.length
   const half = n >> 1
@@ -123,7 +123,7 @@ function fitJoint(errors: Float64Array, equal: boolean): FittedJoint {
   const left = errors.map(
     (error, gap) => error - cosine * Math.cos(angleOf(gap, n)) - sine * Math.sin(angleOf(gap, n)),
   )
-  // What mean and wave leave of one odd gap: at itself, and at the one half a turn on.
+  // Residual of one odd gap after removing mean and wave: at the gap itself, and at the one half a turn away.
   const itself = 1 - 3 / n
   const other = -1 / n - (2 / n) * Math.cos((2 * Math.PI * half) / n)
   const together = 2 * (itself + other)
@@ -133,7 +133,7 @@ function fitJoint(errors: Float64Array, equal: boolean): FittedJoint {
     const opposite = (gap + half) % n
     const sum = left[gap]! + left[opposite]!
     const difference = equal ? 0 : left[gap]! - left[opposite]!
-    // Of four gaps, two narrow ones look like the two others wide.
+    // With four gaps, two narrow ones are equivalent to the other two being wide.
     if (n === 4 && sum < 0) continue
     const squares = sum ** 2 / together + (equal ? 0 : difference ** 2 / apart)
     if (squares <= best.squares) continue
@@ -151,7 +151,7 @@ function fitJoint(errors: Float64Array, equal: boolean): FittedJoint {
 /** A late edge widens one gap and narrows the next: noise of such edges has up to twice the variance in a pattern. */
 const noiseIn = (uncertainty: number) => 2 * uncertainty * uncertainty
 
-/** Whether a pattern with this sum of squares is more than the noise of the averages: the tail of χ² at two degrees of freedom. */
+/** Whether a pattern with this sum of squares exceeds the noise of the averages: tail of χ² with two degrees of freedom. */
 const beyondNoise = (squares: number, uncertainty: number, places: number) =>
   places * Math.exp(-squares / (2 * noiseIn(uncertainty))) < EVEN_RING_CALLED_UNEVEN
 
@@ -178,23 +178,23 @@ function jointIn(errors: Float64Array, uncertainty: number): RingJoint | undefin
 }
 
 /**
- * What kind of errors a ring has: out of true, cut in halves, or both.
+ * Kind of errors of a ring: out of true, cut in halves, or both.
  *
  *     eᵢ = a·cos(2π(i + ½)/N − φ) + w₁·[i = g] + w₂·[i = g + N/2] − mean,   by least squares over all g
- *     chance that random errors look like a joint <= pairs·(1 − share)^((N − 3 − widths)/2);   e/r = a·(π/N)/sin(π/N)
+ *     probability that random errors look like a joint <= pairs·(1 − share)^((N − 3 − widths)/2);   e/r = a·(π/N)/sin(π/N)
  *
- * eᵢ are the errors of the N gaps, a and φ amplitude and phase of the wave, g the first gap at the joint, w₁ and w₂ how much wider than
- * the rest its two gaps are, e the offset of the center on the pitch radius r.
+ * eᵢ are the errors of the N gaps, a and φ amplitude and phase of the wave, g the first gap at the joint, w₁ and w₂ the extra widths of
+ * its two gaps, e the offset of the center, r the pitch radius.
  *
- * A joint is named where it makes up more than 0.7 of what the wave leaves and random errors would look like it once in 20 rings at
- * the most; two equal widths are tried before two different ones, and these from eight gaps on. On four or five gaps, where almost
- * any errors are a joint and a wave, it has to be 0.6 of the variance and nothing may be left. A wave is named where it makes up more
- * than 0.6 of what the joint leaves.
+ * A joint is reported if it explains more than 0.7 of the variance without the wave and random errors would look like it in at most
+ * one ring in 20; equal widths are tried first, then, from eight gaps on, different ones. On four or five gaps, where almost any
+ * errors fit a joint and a wave, it must explain 0.6 of the variance and leave no more than noise. A wave is reported if it explains
+ * more than 0.6 of the variance without the joint.
  *
  * @param errors - Errors of the gaps as shares of the pitch, centered. At least one
  * @param uncertainty - Standard uncertainty of an error
- * @returns Once-per-turn wave, and the joint where there is one
- * @see least squares; errors over a turn add up to zero; cap of a sphere (derived). Rings in halves: common practice, no source
+ * @returns Once-per-turn wave, and the joint if there is one
+ * @see least squares; errors over a turn sum to zero; spherical cap (derived). Rings in halves: common practice, no source
  * @example ringShape(Float64Array.of(0.15, -0.05, -0.05, -0.05, 0.15, -0.05, -0.05, -0.05), 0.001).joint.gaps // [0,4]
  * @example ringShape(Float64Array.of(0.15, -0.05, -0.05, -0.05, 0.15, -0.05, -0.05, -0.05), 0.001).joint.widths[0] // 0.2 ± 1e-12
  */

@@ -1,7 +1,7 @@
 import { DomainError, within } from '../errors.js'
 import type { MersenneTwister } from './random.js'
 
-/** A pulse ring as made: how far its gaps are from even, as shares of the mean pitch. */
+/** Errors of a pulse ring: deviations of its gaps from even spacing, as shares of the mean pitch. */
 export interface RingFaults {
   readonly pulsesPerTurn: number
   /** Error of each gap, in order of passing: (gap − pitch)/pitch. */
@@ -14,24 +14,24 @@ export interface RingFaults {
   readonly jointError?: number
 }
 
-/** No gap may be narrower than this share of the pitch: the next edge would come at once, or first. */
+/** Minimum gap as a share of the pitch: in a narrower one the next edge would coincide with or precede the last. */
 const NARROWEST_GAP = 0.02
 
 /**
- * Errors of the gaps of a ring, from its faults.
+ * Gap errors of a ring, from its faults.
  *
  *     eccentricity: (e/r)·N/(2π) · (sin 2π(i + 1)/N − sin 2πi/N);   halves: gaps 0 and N/2 wider
  *     Σ eᵢ = 0: the gaps of a ring share one full turn
  *
  * N is the number of pulses in a turn; e is the eccentricity, r the radius.
  *
- * Errors that were given, drawn or made by a joint are centered on their mean, which is what the ring does to them.
+ * Given errors, random errors and those of a joint are centered on their mean, since a ring closes.
  *
  * @param faults - Faults as shares of the mean pitch, and pulses per turn. [1 .. 1e6]
- * @param random - Generator that random errors are drawn from
- * @returns One error a gap, in order of passing; they add up to zero
+ * @param random - Generator for the random errors
+ * @returns One error per gap, in order of passing; they sum to zero
  * @throws {DomainError} `ring-errors-count`, `ring-gap-closed`, `out-of-range`
- * @see errors over a turn add up to zero; eccentricity e on radius r gives ±e/r once a turn (derived)
+ * @see errors over a turn sum to zero; eccentricity e on radius r gives ±e/r once per turn (derived)
  * @example Array.from(ringGapErrors({ pulsesPerTurn: 4, errors: [0.02, 0, 0, -0.02] }, generator(1))) // [0.02,0,0,-0.02]
  * @example Array.from(ringGapErrors({ pulsesPerTurn: 4, jointError: 0.2 }, generator(1))) // [0.1,-0.1,0.1,-0.1]
  * @example ringGapErrors({ pulsesPerTurn: 4, errors: [0] }, generator(1)) // throws ring-errors-count
@@ -42,7 +42,7 @@ export function ringGapErrors(faults: RingFaults, random: MersenneTwister): Floa
   if (listed !== undefined && listed.length !== n) {
     throw new DomainError(
       'ring-errors-count',
-      `errors: expected one for each of the ${n} gaps of the ring, got ${listed.length}`,
+      `errors: expected ${n}, one for each gap of the ring, got ${listed.length}`,
       { pointer: '/errors', expected: n, got: listed.length },
     )
   }

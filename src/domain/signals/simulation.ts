@@ -10,19 +10,19 @@ import { generator } from './random.js'
 import { settlingSamples } from './response.js'
 import { type RingFaults, ringGapErrors } from './ring.js'
 
-/** How the program behind the pick-up turns pulses into a shown speed. */
+/** How firmware turns pulses into an indicated speed. */
 export interface ReadOut {
   readonly pulsesPerM: number
-  /** Length of a count of the timer; 0 for a timer without steps. */
+  /** Duration of one count of the timer; 0 for a timer without steps. */
   readonly timerTickS: number
-  /** Width of the counter; left out: it never wraps. */
+  /** Width of the counter; absent: it never wraps. */
   readonly timerBits?: number
   readonly filter?: Filter
-  /** What is filtered: the speed of each period, or the period itself. */
+  /** Quantity that is filtered: the speed of each period, or the period itself. */
   readonly filterOn: 'speed' | 'period'
-  /** Silence after which zero is shown; left out: never. */
+  /** Silence after which the display shows zero; absent: never. */
   readonly zeroTimeoutS?: number
-  /** Until then: the last value, or the smaller of it and the speed that the silence still admits. */
+  /** Until then: the last value, or the minimum of it and the speed bound that follows from the silence. */
   readonly whileSilent: 'hold' | 'bound'
   readonly displayEveryS: number
 }
@@ -33,13 +33,13 @@ export interface SimulationRequest extends ReadOut {
   readonly missed: number
   readonly extra: number
   readonly edgeJitterS: number
-  /** Start of the generator: the same start, the same noise. [0 .. 2³² − 1] */
-  readonly start: number
-  /** Most points of each series. */
+  /** Seed of the generator: the same seed gives the same noise. [0 .. 2³² − 1] */
+  readonly seed: number
+  /** Maximum number of points of each series. */
   readonly seriesPoints: number
 }
 
-/** One line of a plot in flat form: x, y, x, y … */
+/** One curve as a flat list: x, y, x, y … */
 export type FlatPoints = Float64Array
 
 export interface Simulation {
@@ -47,18 +47,18 @@ export interface Simulation {
   readonly missedPulses: number
   readonly extraPulses: number
   readonly displayUpdates: number
-  /** Two pulses in one count of the timer: a reading that has to be thrown away. */
+  /** Pulses within one timer count of the pulse before: they give no reading. */
   readonly pulsesInOneTick: number
   readonly rmsErrorMPerS: number
   readonly peakErrorMPerS: number
   readonly peakErrorAtS: number
-  /** Time by which the display runs behind on the ramps; absent without a ramp. */
+  /** Lag of the display on ramps; absent without a ramp. */
   readonly lagS?: number
-  /** From the end of the largest change of speed until its last 5 % are left; absent when there is none or it is not reached. */
+  /** Time from the end of the largest speed change until the display is within 5 % of it; absent without a change or if not reached. */
   readonly settling95S?: number
-  /** From standstill until zero is shown, the longest; absent when there is none or it is not reached. */
+  /** Maximum time from standstill until the display shows zero; absent without a stop or if not reached. */
   readonly timeToZeroS?: number
-  /** Spread (rms about the mean) and mean error of what is shown at constant speed, once settled. */
+  /** Spread (rms about the mean) and mean error of the indicated speed at constant speed, once settled. */
   readonly steadySpreadMPerS?: number
   readonly steadyBiasMPerS?: number
   readonly trueSpeed: FlatPoints
@@ -67,16 +67,16 @@ export interface Simulation {
   readonly notes: readonly Note[]
 }
 
-/** Most pulses and most display updates of one simulation. */
+/** Maximum number of pulses and of display updates of one simulation. */
 export const MAX_PULSES = 2_000_000
 export const MAX_UPDATES = 2_000_000
 
 /**
- * Size of the work that a simulation is: pulses of the ring and display updates.
+ * Size of a simulation: pulses of the ring and display updates.
  *
  *     pulses = K·s,  updates = duration/period
  *
- * K is pulses per distance, s the way gone.
+ * K is pulses per distance, s the distance traveled.
  *
  * @param request - Simulation
  * @returns Both counts
@@ -90,50 +90,46 @@ export function simulationSize(
   const end = at('/profile', () => stretchesOf(request.profile)).at(-1)!
   const pulses = Math.ceil(end.endM * request.pulsesPerM)
   const updates = updatesBy(end.endS, request.displayEveryS)
-  for (const [what, count, most] of [
+  for (const [what, count, max] of [
     ['pulses', pulses, MAX_PULSES],
     ['display updates', updates, MAX_UPDATES],
   ] as const) {
-    if (count > most) {
-      throw new DomainError(
-        'simulation-too-long',
-        `profile: expected at most ${most} ${what}, got ${count}`,
-        {
-          pointer: '/profile',
-          most,
-          count,
-        },
-      )
+    if (count > max) {
+      throw new DomainError('simulation-too-long', `profile: expected at most ${max} ${what}, got ${count}`, {
+        pointer: '/profile',
+        max,
+        count,
+      })
     }
   }
   return { pulses, updates }
 }
 
-/** Shown speeds of a pulse train, one an update. */
+/** Indicated speeds for a pulse train, one per update. */
 interface Shown {
   readonly speedsMPerS: Float64Array
-  /** The same without the bound while no pulse comes. */
+  /** The same without the bound during silence. */
   readonly heldMPerS: Float64Array
-  /** Update from which a reading was there for the first time. */
+  /** First update with a reading. */
   readonly firstUpdate: number
   readonly pulsesInOneTick: number
 }
 
 /**
- * What a display shows of a pulse train.
+ * Indicated speeds for a pulse train.
  *
- *     reading = 1/(K·Δn·tick), then y += a·(x − y) behind median and moving average;  silent for t: min(last, 1/(K·t)) or last;  zero after the timeout
+ *     reading = 1/(K·Δn·tick), then y += a·(x − y) after median and moving average;  silent for t: min(last, 1/(K·t)) or last;  zero after the timeout
  *
  * K is pulses per distance, a the smoothing factor.
  *
- * Δn is the difference of two counts, modulo 2^bits where the counter wraps: right as long as a period fits into the
- * counter, and wrong without a sign of it beyond. After a zero the first pulse starts the clock and the second gives a reading.
+ * Δn is the difference of two counts, modulo 2^bits if the counter wraps: correct as long as a period fits into the counter,
+ * silently wrong beyond. After a zero, the first pulse starts the timing and the second gives a reading.
  *
- * @param timesS - Moments of the pulses, ascending
+ * @param timesS - Times of the pulses, ascending
  * @param readOut - Timer, filter, zero handling, display
  * @param updates - Number of display updates; update j is at (j + 1)·period
- * @returns Shown speed at each update
- * @see unsigned subtraction survives a wrap; no pulse for t bounds the speed by 1/(K·t) (derived)
+ * @returns Indicated speed at each update
+ * @see unsigned subtraction across a wrap; without a pulse for t the speed is at most 1/(K·t) (derived)
  * @example Array.from(shownSpeeds(Float64Array.of(0.5, 1, 1.5), { pulsesPerM: 2, timerTickS: 0, filterOn: 'speed', zeroTimeoutS: 1, whileSilent: 'bound', displayEveryS: 1 }, 3).speedsMPerS) // [1,1,0]
  */
 export function shownSpeeds(timesS: Float64Array, readOut: ReadOut, updates: number): Shown {
@@ -147,7 +143,7 @@ export function shownSpeeds(timesS: Float64Array, readOut: ReadOut, updates: num
   const onPeriod = readOut.filterOn === 'period'
   const bound = readOut.whileSilent === 'bound'
   const run = readOut.filter === undefined ? undefined : new FilterRun(readOut.filter)
-  // Without steps the time itself is counted; a modulus of infinity leaves a difference as it is.
+  // A timer without steps counts the time itself; an infinite modulus leaves differences unchanged.
   const perTick = timerTickS > 0 ? 1 / timerTickS : 1
   const modulus = timerBits === undefined ? Number.POSITIVE_INFINITY : 2 ** timerBits
   const scale = pulsesPerM / perTick
@@ -202,7 +198,7 @@ export function shownSpeeds(timesS: Float64Array, readOut: ReadOut, updates: num
   return { speedsMPerS, heldMPerS, firstUpdate, pulsesInOneTick }
 }
 
-/** Mean and spread about it, one value after the other (Welford). */
+/** Running mean and sum of squares about it (Welford). */
 class Spread {
   count = 0
   mean = 0
@@ -215,14 +211,14 @@ class Spread {
   }
 }
 
-/** A moment that an update falls on counts whatever its last bits. */
+/** Rounding tolerance for an update that coincides with a moment. */
 const LAST_BITS = 1e-9
-/** Updates up to a moment. */
+/** Number of updates up to a moment. */
 const updatesBy = (timeS: number, everyS: number) => Math.floor(timeS / everyS + LAST_BITS)
 /** First update at or after a moment. */
 const updateAt = (timeS: number, everyS: number) => Math.max(0, Math.ceil(timeS / everyS - LAST_BITS) - 1)
 
-/** Updates of a stretch: those from its start on and before its end; at the end of the drive that one too. */
+/** Updates of a stretch: from its start to before its end, or to the last update at the end of the drive. */
 function updatesOf({ startS, endS }: Stretch, everyS: number, updates: number): [number, number] {
   const from = updateAt(startS, everyS)
   const to = updateAt(endS, everyS)
@@ -241,11 +237,11 @@ type Statistics = Pick<
   | 'steadyBiasMPerS'
 >
 
-/** How far the bound while no pulse comes lowers the display at constant speed. */
+/** How far the silence bound lowers the display at constant speed. */
 interface Dips {
-  /** Largest share of the speed. */
+  /** Maximum, as a share of the speed. */
   readonly deepest: number
-  /** Spread at constant speed without it. */
+  /** Spread at constant speed without the bound. */
   readonly heldSpreadMPerS: number
 }
 
@@ -257,9 +253,9 @@ function statisticsOf(
   const { displayEveryS: everyS, pulsesPerM, filter } = readOut
   const { speedsMPerS, heldMPerS } = shown
   const updates = speedsMPerS.length
-  // A car that moves from the start was moving before: what is shown before the first reading says nothing about the program.
+  // A car that moves at the start was moving before: the display before the first reading is not representative.
   const first = stretches[0]!.startMPerS > 0 ? shown.firstUpdate : 0
-  // Readings until a change is forgotten to a thousandth; two more for the period that straddles the change.
+  // Readings until a change has decayed to a thousandth, plus two for the period that straddles the change.
   const forgotten = (filter === undefined ? 1 : settlingSamples(filter, 0.999)) + 2
   let squares = 0
   let count = 0
@@ -329,7 +325,7 @@ function statisticsOf(
   return result
 }
 
-/** The steady stretch behind the largest change of speed, and that change; both ends moving. */
+/** The largest change of speed and the steady stretch after it; the car moves before and after. */
 function largestChange(stretches: readonly Stretch[]) {
   let largest: { stretch: Stretch; change: number } | undefined
   // Speed of the last steady stretch, or at the start of the drive.
@@ -372,7 +368,7 @@ function timeToZeroOf({ speedsMPerS }: Shown, stretches: readonly Stretch[], eve
   return longest
 }
 
-/** At most `points` of the updates: the lowest and the highest shown of each bucket, so that no spike is lost. */
+/** At most `points` of the updates: the minimum and maximum of each bucket, so that no spike is lost. */
 function series(shown: Float64Array, stretches: readonly Stretch[], everyS: number, points: number) {
   const updates = shown.length
   const picked: number[] = []
@@ -409,13 +405,13 @@ function series(shown: Float64Array, stretches: readonly Stretch[], everyS: numb
   return { trueSpeed, shownSpeed }
 }
 
-/** A dip of the display that is seen: half a unit at 100. */
+/** Visible dip of the display: half a unit at 100. */
 const SEEN_DIP = 0.005
 
 const percentOf = (share: number) => `${Number((100 * share).toPrecision(3))} %`
 const kmhOf = (speedMPerS: number) => `${Number((3.6 * speedMPerS).toFixed(2))} km/h`
 
-/** Late pulses look like a slower car to a bound that takes every gap for the mean one. */
+/** The silence bound assumes mean gaps, so a late pulse looks like a slower car. */
 function boundNotes(
   { missed, edgeJitterS }: SimulationRequest,
   gapErrors: Float64Array,
@@ -423,23 +419,23 @@ function boundNotes(
   { deepest, heldSpreadMPerS }: Dips,
 ): Note[] {
   if (deepest <= SEEN_DIP) return []
-  const widest = gapErrors.reduce((most, error) => Math.max(most, error), 0)
+  const widest = gapErrors.reduce((max, error) => Math.max(max, error), 0)
   const uneven = widest > SEEN_DIP
   const late = [
     uneven ? `gaps of the ring up to ${percentOf(widest)} wider than the mean` : undefined,
     missed > 0 ? 'missed pulses' : undefined,
-    edgeJitterS > 0 ? 'edges that come late' : undefined,
+    edgeJitterS > 0 ? 'late edges' : undefined,
   ].filter((cause) => cause !== undefined)
   const cause = late.length > 0 ? late.join(', ') : 'periods longer than the mean'
   const factor = Math.ceil((1 + widest) * 100) / 100
   const remedy = uneven
-    ? `Let the program bound only what the widest gap admits, ${factor}/(pulses per distance × silence), or hold the last value.`
-    : 'Hold the last value, or let the program bound only by 2/(pulses per distance × silence), which one missed pulse does not reach.'
+    ? `Relax the bound to what the widest gap allows, ${factor}/(pulses per distance × silence), or hold the last value.`
+    : 'Hold the last value, or relax the bound to 2/(pulses per distance × silence), which one missed pulse does not reach.'
   return [
     {
       code: 'bound-dips',
       level: 'caution',
-      text: `While no pulse comes, the bound takes ${cause} for a slower car: at constant speed the display dips by up to ${percentOf(deepest)}, and its spread is ${kmhOf(spreadMPerS)} where it would be ${kmhOf(heldSpreadMPerS)} with the last value held. A mean over a turn does not take that away. ${remedy}`,
+      text: `Between pulses, the bound mistakes ${cause} for a slower car: at constant speed the display dips by up to ${percentOf(deepest)}, and its spread is ${kmhOf(spreadMPerS)} instead of ${kmhOf(heldSpreadMPerS)} with the last value held. A mean over a turn does not remove that. ${remedy}`,
     },
   ]
 }
@@ -457,8 +453,8 @@ function notesOf(
       level: 'caution',
       text:
         request.zeroTimeoutS === undefined
-          ? 'The car stands but the display never shows zero: give zeroTimeout.'
-          : 'The profile ends, or the car moves on, before the display shows zero.',
+          ? 'The car stops but the display never shows zero: give zeroTimeout.'
+          : 'The profile ends, or the car moves off again, before the display shows zero.',
     })
   }
   if (request.timerBits !== undefined && request.timerTickS > 0) {
@@ -468,7 +464,7 @@ function notesOf(
       notes.push({
         code: 'counter-wraps-in-a-period',
         level: 'caution',
-        text: `The counter wraps every ${wrapS} s, sooner than zero is shown: below ${lowest * 3.6} km/h a period no longer fits, and a slow car reads as a fast one. Use a wider counter, a longer tick or a shorter zeroTimeout.`,
+        text: `The counter wraps every ${wrapS} s, before the display shows zero: below ${lowest * 3.6} km/h a period does not fit the counter, and a slow car reads as a fast one. Use a wider counter, a longer tick or a shorter zeroTimeout.`,
       })
     }
   }
@@ -476,7 +472,7 @@ function notesOf(
     notes.push({
       code: 'pulses-in-one-tick',
       level: 'caution',
-      text: `${result.pulsesInOneTick} pulses came within one count of the timer after another and gave no reading: the tick is too long, or pulses are doubled.`,
+      text: `${result.pulsesInOneTick} pulses came within one timer count of the pulse before and gave no reading: the tick is too long, or pulses are doubled.`,
     })
   }
   const { gapErrors, dips, steadySpreadMPerS } = result
@@ -486,31 +482,31 @@ function notesOf(
     notes.push({
       code: 'lag-at-updates',
       level: 'info',
-      text: 'Errors and lag are taken at the moments when the display changes; what a driver sees is older by half a display period on the average.',
+      text: 'Errors and lag hold at the display updates; what a driver sees is on average half a display period older.',
     })
   }
   return notes
 }
 
 /**
- * A drive, its pulses, and what a display makes of them.
+ * Simulation of a drive, its pulses, and the indicated speed.
  *
- *     lag = Σ (true − shown)·a / Σ a²  over the ramps;   spread = rms of shown about its mean at constant speed
+ *     lag = Σ (true − shown)·a / Σ a²  over the ramps;   spread = rms of the indicated speed about its mean at constant speed
  *
  * a is the acceleration.
  *
- * Deterministic: the same request gives the same answer to the last bit.
+ * Deterministic: the same request gives exactly the same answer.
  *
- * @param request - Ring, drive, disturbances, timer, filter, display. Display period 1e-4 s and up
+ * @param request - Ring, drive, disturbances, timer, filter, display. Display period at least 1e-4 s
  * @returns Statistics against the true speed, and both speeds as decimated series
  * @throws {DomainError} `simulation-too-long`, those of `stretchesOf`, `ringGapErrors`, `checkedFilter`
  * @see NIST/SEMATECH e-Handbook 6.3.2.4 (filter); the rest derived
- * @example simulate({ pulsesPerM: 4, ring: { pulsesPerTurn: 8 }, profile: [{ tS: 0, speedMPerS: 10 }, { tS: 10, speedMPerS: 10 }], missed: 0, extra: 0, edgeJitterS: 0, timerTickS: 0, filterOn: 'speed', whileSilent: 'hold', displayEveryS: 0.1, start: 1, seriesPoints: 100 }).pulses // 400 ± 0
+ * @example simulate({ pulsesPerM: 4, ring: { pulsesPerTurn: 8 }, profile: [{ tS: 0, speedMPerS: 10 }, { tS: 10, speedMPerS: 10 }], missed: 0, extra: 0, edgeJitterS: 0, timerTickS: 0, filterOn: 'speed', whileSilent: 'hold', displayEveryS: 0.1, seed: 1, seriesPoints: 100 }).pulses // 400 ± 0
  */
 export function simulate(request: SimulationRequest): Simulation {
   const { updates } = simulationSize(request)
   const stretches = stretchesOf(request.profile)
-  const random = generator(request.start)
+  const random = generator(request.seed)
   const gapErrors = at('/ring', () => ringGapErrors(request.ring, random))
   const train = pulseTrain({ ...request, gapErrors }, stretches, random)
   const shown = shownSpeeds(train.timesS, request, updates)

@@ -1,5 +1,5 @@
 import type { Head, Response, Shaft, Stage } from '../drive-paths/path.js'
-import type { Statement } from '../fits/support.js'
+import type { FitReport } from '../fits/support.js'
 import type { NamedRule, RuleVerdict } from '../gauges/verdicts.js'
 import type { Figure } from '../measure/figure.js'
 import type { TireGeometry } from '../tires/geometry.js'
@@ -57,8 +57,8 @@ export interface RecordedPart {
   readonly constantPerM?: Figure
   /** How well fit reports about this make and model support it, 0 to 1, 0.5 when even; absent when there are none. */
   readonly support?: number
-  /** The statements themselves, contradictions among them; the first few. */
-  readonly statements?: readonly Statement[]
+  /** The first few fit reports, including contradicting ones. */
+  readonly statements?: readonly FitReport[]
 }
 
 /** What a kind of remedy costs, as far as the caller knows. */

@@ -25,7 +25,7 @@ describe('geometry of the ring', () => {
 })
 
 describe('gap over a turn', () => {
-  test('half of run-out and play goes to either side', () => {
+  test('run-out and play enter by half to either side', () => {
     const { smallestGapM, largestGapM } = airGap({ ...good, playM: exact(0.06e-3) })
     expect(smallestGapM.value).toBeCloseTo(0.72e-3, 12)
     expect(largestGapM.value).toBeCloseTo(0.88e-3, 12)
@@ -33,7 +33,7 @@ describe('gap over a turn', () => {
   test('amplitude falls by e over a gap of pitch/2π', () => {
     expect(amplitudeRatio(exact(7.854e-3 / (2 * Math.PI)), exact(7.854e-3)).value).toBeCloseTo(Math.E, 12)
   })
-  test('the field that it stands for obeys Laplace’s equation: second differences cancel', () => {
+  test('the modeled field obeys Laplace’s equation: second differences cancel', () => {
     const p = 8e-3
     const field = (x: number, g: number) =>
       Math.cos((2 * Math.PI * x) / p) / amplitudeRatio(exact(g), exact(p)).value
@@ -66,7 +66,7 @@ describe('limits of the gap: 0.2 to 1.5 mm (service data), or the sensor’s own
   ])('%f mm with 0.1 mm of run-out', (gap, least) => {
     expect(check({ ...good, gapM: exact(gap * 1e-3) }, 'min-gap')).toBe(least)
   })
-  test('a gap as large as the run-out may be the widest of the turn: it was said to leave half of itself, for sure', () => {
+  test('a gap as large as the run-out may be the widest of the turn: half of it was said to remain for certain (2026-11)', () => {
     const request = { ...good, gapM: exact(0.5e-3), runOutM: exact(0.5e-3) }
     expect(check(request, 'clear-of-ring')).toBe('not-proven')
     const { smallestGapM, assumptions, notes } = airGap(request)
@@ -76,11 +76,11 @@ describe('limits of the gap: 0.2 to 1.5 mm (service data), or the sensor’s own
     expect(assumptions.map(({ field }) => field)).toContain('/gap')
     expect(notes.map(({ code }) => code)).toContain('ring-may-touch')
   })
-  test('play counts with the shaft at either end of it', () => {
+  test('play enters with the shaft at either end of it', () => {
     const { smallestGapM } = airGap({ ...good, runOutM: exact(0), playM: exact(0.2e-3) })
     expect(plusMinus(smallestGapM)).toBeCloseTo(0.2e-3, 12)
   })
-  test('whatever conforms conforms at the widest and at the narrowest place', () => {
+  test('a gap that conforms does so at the widest and at the narrowest place', () => {
     fc.assert(
       fc.property(
         fc.double({ min: 0.1e-3, max: 2e-3, noNaN: true }),
@@ -93,13 +93,13 @@ describe('limits of the gap: 0.2 to 1.5 mm (service data), or the sensor’s own
       ),
     )
   })
-  test('with uncertainty, near the limit is not proven', () => {
+  test('with uncertainty, a gap near the limit is not proven', () => {
     expect(check({ ...good, gapM: uncertain(1.42e-3, 'gap', 0.05e-3) }, 'max-gap')).toBe('not-proven')
   })
-  test('its own limits replace them', () => {
+  test('limits of the sensor replace the defaults', () => {
     expect(check({ ...good, minGapM: 0.3e-3, maxGapM: 0.7e-3 }, 'max-gap')).toBe('does-not-conform')
   })
-  test('refuses limits that are exchanged', () => {
+  test('refuses swapped limits', () => {
     expect(() => airGap({ ...good, minGapM: 1e-3, maxGapM: 0.5e-3 })).toThrow(
       expect.objectContaining({ code: 'limits-crossed' }),
     )
@@ -112,7 +112,7 @@ describe('proportions (common practice, no source)', () => {
     expect(check({ ...even, gapM: exact(1.249e-3) }, 'gap-over-module')).toBe('conforms')
     expect(check({ ...even, gapM: exact(1.251e-3) }, 'gap-over-module')).toBe('does-not-conform')
   })
-  test('a tooth of half the pitch is right, one of 65 % is not, and its uncertainty shows', () => {
+  test('a tooth of half the pitch conforms, one of 65 % does not, and its uncertainty counts', () => {
     const withTooth = (share: number) => ({
       ...good,
       ring: { ...ring, toothWidthM: uncertain(share * 7.854e-3, 'tooth', 0.05e-3) },
@@ -137,7 +137,7 @@ describe('proportions (common practice, no source)', () => {
     expect(() => airGap({ ...good, ring: { ...ring, toothWidthM: exact(7.86e-3) } })).toThrow(code)
     expect(() => airGap({ ...good, runOutM: exact(7.86e-3) })).toThrow(code)
   })
-  test('a gap that run-out eats up may touch, and the answer warns', () => {
+  test('a gap that run-out uses up may touch, and the answer warns', () => {
     const { notes } = airGap({ ...good, gapM: exact(0.3e-3), runOutM: exact(0.7e-3) })
     expect(notes.filter(({ level }) => level === 'caution').map(({ code }) => code)).toContain(
       'ring-may-touch',
@@ -145,7 +145,7 @@ describe('proportions (common practice, no source)', () => {
   })
 })
 
-test('more run-out never widens the smallest gap nor evens the amplitude', () => {
+test('more run-out never widens the smallest gap or reduces the amplitude modulation', () => {
   fc.assert(
     fc.property(
       fc.double({ min: 0, max: 3e-3, noNaN: true }),

@@ -25,7 +25,7 @@ describe('inverting comparator, R1 to the supply, R2 to ground, R3 from the outp
     expect(middleV.value).toBeCloseTo(2.5, 12)
   })
 
-  test('is the textbook divider with R3 in parallel to the one or the other resistor', () => {
+  test('is the textbook divider with R3 in parallel with one or the other resistor', () => {
     const ohms = fc.double({ min: 100, max: 1e6, noNaN: true })
     fc.assert(
       fc.property(ohms, ohms, ohms, (r1, r2, r3) => {
@@ -36,7 +36,7 @@ describe('inverting comparator, R1 to the supply, R2 to ground, R3 from the outp
     )
   })
 
-  test('the common supply cancels nothing in the thresholds: 2 % of it is 2 % of both', () => {
+  test('the thresholds are proportional to the supply: 2 % of it is 2 % of both', () => {
     const supply = uncertain(5, 'supply', 0.05)
     const { upperV, hysteresisV } = comparatorThresholds(supply, network(10e3, 10e3, 100e3), supply, exact(0))
     expect(plusMinus(upperV) / upperV.value).toBeCloseTo(0.02, 12)
@@ -58,7 +58,7 @@ describe('inverting comparator, R1 to the supply, R2 to ground, R3 from the outp
 })
 
 describe('feedbackForHysteresisOhm()', () => {
-  test('gives back the resistor of a hysteresis', () => {
+  test('recovers the resistor of a hysteresis', () => {
     fc.assert(
       fc.property(fc.double({ min: 1e3, max: 1e7, noNaN: true }), (r3) => {
         const { hysteresisV } = comparatorThresholds(exact(5), network(10e3, 10e3, r3), exact(5), exact(0))

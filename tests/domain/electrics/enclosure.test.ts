@@ -7,7 +7,7 @@ const results = (request: EnclosureRequest) =>
   Object.fromEntries(enclosure(request).materials.map(({ name, result }) => [name, result]))
 
 describe('dashboard in sun, 69.4 °C (Vanos et al. 2018), against glass transitions PLA 59, PETG 77, ABS 90-102, PC 150 °C', () => {
-  test('PLA is soft, PETG is not proven with 10 K in hand, ABS and PC keep their shape', () => {
+  test('PLA is soft, PETG is not proven with a 10 K margin, ABS and PC keep their shape', () => {
     expect(results({ place: 'dashboard-in-sun' })).toEqual({
       PLA: 'does-not-conform',
       PETG: 'not-proven',
@@ -28,7 +28,7 @@ describe('dashboard in sun, 69.4 °C (Vanos et al. 2018), against glass transiti
       PETG: 'conforms',
     })
   })
-  test('ABS is 96 °C within 6, taken as uniform', () => {
+  test('ABS is 96 °C within 6, assumed uniform', () => {
     const abs = enclosure({ place: 'dashboard-in-sun', materials: [{ by: 'kind', kind: 'abs' }] })
       .materials[0]!
     expect(abs.glassTransitionK.value).toBeCloseTo(K + (90 + 102) / 2, 12)
@@ -60,7 +60,7 @@ describe('heat inside: P = h A dT', () => {
       surfaceM2: exact(0.02),
     })
     expect(result.assumptions.map(({ field }) => field)).toContain('/heatTransfer')
-    expect(result.budget[0]?.input).toBe('heat given off to still air')
+    expect(result.budget[0]?.input).toBe('heat transfer to still air')
   })
   test('needs the surface of the box', () => {
     expect(() => enclosure({ place: 'dashboard-in-sun', powerW: exact(1) })).toThrow(

@@ -1,7 +1,7 @@
 import { describe, expect, test } from 'vitest'
 import { FUSE_RATINGS_A, largestFuseA, smallestFuseA } from '../../../src/domain/electrics/fuses.js'
 
-describe('a continuous load takes at most 75 % of the rating (common practice, no source)', () => {
+describe('a continuous load is at most 75 % of the rating (common practice, no source)', () => {
   test.each([
     [0.75, 1],
     [0.7501, 2],
@@ -12,7 +12,7 @@ describe('a continuous load takes at most 75 % of the rating (common practice, n
     expect(smallestFuseA(30.1, 0.75)).toBeUndefined())
 })
 
-describe('a fuse is at most what the wire stands', () => {
+describe('a fuse is at most the current capacity of the wire', () => {
   test('every rating is its own limit', () => {
     for (const rating of FUSE_RATINGS_A) expect(largestFuseA(rating)).toBe(rating)
   })

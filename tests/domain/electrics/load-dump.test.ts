@@ -18,14 +18,14 @@ describe('loadDumpClamp()', () => {
     }
     expect(loadDumpClamp(worst, 36).energyJ / energy).toBeCloseTo(1, 6)
   })
-  test('a tenth of the rise is left after the duration', () => {
+  test('a tenth of the rise remains after the duration', () => {
     // The width of the pulse is defined between its 10 % points.
     const justUnder = loadDumpClamp({ ...worst, durationS: 0.4 }, 14 + 8.7)
     const tau = 0.4 / Math.log(10)
     // Clamped at exactly 10 %, current flows for exactly the duration: E = Uc tau/R (a - b - b ln 10).
     expect(justUnder.energyJ).toBeCloseTo((22.7 * tau * (87 - 8.7 - 8.7 * Math.log(10))) / 0.5, 9)
   })
-  test('a higher clamp takes less energy above a third of the peak, and none at the peak', () => {
+  test('a higher clamp absorbs less energy above a third of the peak, and none at the peak', () => {
     fc.assert(
       fc.property(fc.double({ min: 40, max: 100, noNaN: true }), (volts) => {
         expect(loadDumpClamp(worst, volts + 1).energyJ).toBeLessThan(loadDumpClamp(worst, volts).energyJ)

@@ -100,7 +100,7 @@ describe('pullUp()', () => {
     expect(shorten?.kind).toBe('shorten-lead')
     expect(shorten?.leadM).toBe(1.99)
     expect(shorten?.shortenByM?.value).toBeCloseTo(2.01, 9)
-    expect(shorten?.text).toContain('to 1.99 m at most')
+    expect(shorten?.text).toContain('to at most 1.99 m')
     expect(shorten?.text).toContain('1600 ohm')
     // 420 pF are beyond the 400 pF of any slower mode as well; 390 pF of 3.7 m are not: 1000 ns leave 3026 ohm.
     expect(result.remedies.map(({ kind }) => kind)).toEqual(['shorten-lead', 'separate-segments'])

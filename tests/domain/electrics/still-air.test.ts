@@ -19,7 +19,7 @@ function uniforms(seed: number) {
     from + (to - from) * (0.5 + Math.atan2(normal(), normal()) / (2 * Math.PI))
 }
 
-describe('an assumed heat transfer is anywhere from 5 to 15, and the rise goes with 1/h: a normal rise said "conforms" on the hot side', () => {
+describe('an assumed heat transfer is uniform from 5 to 15, and the rise is proportional to 1/h: a normal rise gave "conforms" on the hot side (2026-11)', () => {
   test.each([
     // 40 °C + P/(h·A) <= 62.5 °C: 3 W from 200 cm² needs h >= 150/22.5 = 6.67, which is 0.8333 of the range.
     [3, 62.5, 5 / 6, 'not-proven'],
@@ -38,7 +38,7 @@ describe('an assumed heat transfer is anywhere from 5 to 15, and the rise goes w
     expect(parts!.result).toBe(result)
   })
 
-  test('a material is judged alike: PETG, 77 °C within 3, less 10 K, over the same box', () => {
+  test('a material is judged in the same way: PETG, 77 °C within 3, minus 10 K, over the same box', () => {
     const petg = enclosure({
       surroundingK: exact(K + 40),
       powerW: exact(3),
@@ -88,7 +88,7 @@ describe('an assumed heat transfer is anywhere from 5 to 15, and the rise goes w
     if (result !== 'conforms') expect(row?.suits).toBe(false)
   })
 
-  test('a fuse protects as far as the wire stands its rating', () => {
+  test('a fuse protects if the wire can carry its rating', () => {
     const { fuse } = wire({ ...plain, currentA: exact(5), fuseA: 7.5 })
     expect(Math.abs(fuse!.probability - drawn(18, 7.5))).toBeLessThan(0.015)
   })
@@ -114,7 +114,7 @@ test('the probability is the mean over the range of h, summed in 20 000 steps', 
   }
 })
 
-describe('a range covers what it says, hot side included; value ± covered 87 %, all misses on the hot side (2026-11)', () => {
+describe('a 95 % range covers 95 %, hot side included; value ± covered 87 %, all misses on the hot side (2026-11)', () => {
   const box = (more: Partial<EnclosureRequest> = {}): EnclosureRequest => ({
     surroundingK: exact(K + 40),
     powerW: exact(1),
@@ -141,7 +141,7 @@ describe('a range covers what it says, hot side included; value ± covered 87 %,
     expect(materials).toHaveLength(4)
   })
 
-  test('with the heat transfer known the range is even, and ± as it was', () => {
+  test('with a known heat transfer the range is symmetric, and ± is unchanged', () => {
     const known = enclosure(box({ heatTransferWPerM2K: exact(10), powerW: uncertain(1, 'power', 0.05) }))
     // 5 K within 2 x 5 %.
     expect(known.riseRange).toEqual({ minK: 4.5, maxK: 5.5, plusMinusK: 0.5 })
@@ -178,7 +178,7 @@ describe('a range covers what it says, hot side included; value ± covered 87 %,
       powerW: uncertain(w, 'power inside', uW),
       surfaceM2: uncertain(m2, 'surface', share * m2),
       materials: [{ by: 'own', name: 'x', glassTransitionK: uncertain(K + 110, 'glass', 2) }],
-      ...(h === undefined ? {} : { heatTransferWPerM2K: uncertain(h[0], 'heat given off', h[1]) }),
+      ...(h === undefined ? {} : { heatTransferWPerM2K: uncertain(h[0], 'heat transfer', h[1]) }),
     })
     const { boxK, boxRange, riseK, riseRange, materials } = enclosure(request)
     const [uniform, normal] = [uniforms(11), noise(12)]
@@ -216,8 +216,8 @@ describe('a range covers what it says, hot side included; value ± covered 87 %,
     expect(coverage(conductorK.value, conductorRange, conductor)).toSatisfy(covers)
   })
 
-  test('a heat transfer that may be none leaves no highest temperature, and is refused by its field', () => {
-    expect(() => enclosure(box({ heatTransferWPerM2K: uncertain(10, 'heat given off', 6) }))).toThrow(
+  test('a heat transfer whose uncertainty includes zero gives no maximum temperature, and is refused by its field', () => {
+    expect(() => enclosure(box({ heatTransferWPerM2K: uncertain(10, 'heat transfer', 6) }))).toThrow(
       expect.objectContaining({
         code: 'out-of-range',
         context: expect.objectContaining({ pointer: '/heatTransfer' }),
@@ -229,7 +229,7 @@ describe('a range covers what it says, hot side included; value ± covered 87 %,
   })
 })
 
-test('a heat transfer that was given keeps its own uncertainty: (10·0.45 - 3)/(2·0.45) = 1.667, 0.9522 in a table', () => {
+test('a given heat transfer has its own uncertainty: (10·0.45 - 3)/(2·0.45) = 1.667, 0.9522 in a table', () => {
   const given = heatTransferOf(uncertain(10, 'h', 2), [])
   expect(staysCoolProbability(exact(0.45), exact(3), given)).toBeCloseTo(0.9522, 3)
 })

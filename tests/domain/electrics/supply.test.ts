@@ -28,7 +28,7 @@ describe('power balance of the converter', () => {
       }
     }
   })
-  test('a step-down converter draws most at the lowest supply, a linear one the same everywhere', () => {
+  test('a step-down converter draws the highest current at the lowest supply, a linear one the same everywhere', () => {
     const { points, largestCurrentA } = supply(stepDown)
     expect(points.map(({ supplyV }) => supplyV.value)).toEqual([6, 12, 16])
     expect(largestCurrentA.value).toBeCloseTo(2.5 / (0.85 * 6), 12)
@@ -40,7 +40,7 @@ describe('power balance of the converter', () => {
     // (16 - 5) V x 0.5 A.
     expect(linear.points[2]?.converterHeatW.value).toBeCloseTo(5.5, 12)
   })
-  test('loads on the battery add to it; the same current twice is two loads, not one', () => {
+  test('loads on the battery add up; the same current twice is two loads, not one', () => {
     const result = supply({
       system: '12-volt',
       loads: [
@@ -63,22 +63,22 @@ describe('ISO 16750-2:2010, 12 V: 6, 8, 9, 10.5 to 16 V; load dump 79 to 101 V, 
   ] as const)('code %s goes down to %f V', (code, volts) => {
     expect(check({ ...stepDown, code }, 'lowest-supply')?.requiredV).toBe(volts)
   })
-  test('a 12 V code is none of a 24 V car', () => {
+  test('refuses a 12 V code for a 24 V car', () => {
     expect(() => supply({ ...stepDown, system: '24-volt' })).toThrow(
       expect.objectContaining({ code: 'out-of-range' }),
     )
   })
-  test('40 V outlast 16 V, a suppressed load dump and a jump start, but no load dump of 101 V', () => {
+  test('40 V cover 16 V, a suppressed load dump and a jump start, but not a load dump of 101 V', () => {
     const request = { ...stepDown, converter: { ...stepDown.converter!, maxInputV: 40 } }
     expect(check(request, 'highest-supply')?.result).toBe('holds')
     expect(check(request, 'jump-start')?.result).toBe('holds')
     expect(check(request, 'suppressed-load-dump')?.result).toBe('holds')
     expect(check(request, 'load-dump')).toMatchObject({ result: 'fails', requiredV: 101, ratedV: 40 })
   })
-  test('what just suffices holds: 6 V for a converter that needs 6 V', () => {
+  test('a rating exactly at the limit holds: 6 V for a converter that needs 6 V', () => {
     expect(check(stepDown, 'lowest-supply')).toMatchObject({ result: 'holds', requiredV: 6, ratedV: 6 })
   })
-  test('a peak rating counts for load dumps only, the continuous one for the rest', () => {
+  test('a peak rating applies to load dumps only, the continuous one to the rest', () => {
     const converter = { ...stepDown.converter!, maxInputV: 20, peakInputV: 105 }
     expect(check({ ...stepDown, converter }, 'load-dump')?.result).toBe('holds')
     expect(check({ ...stepDown, converter }, 'suppressed-load-dump')?.ratedV).toBe(105)
@@ -91,17 +91,17 @@ describe('ISO 16750-2:2010, 12 V: 6, 8, 9, 10.5 to 16 V; load dump 79 to 101 V, 
       result: 'holds',
     })
   })
-  test('what is not rated is not known, never assumed to hold', () => {
+  test('a missing rating gives not-known and is never assumed to hold', () => {
     expect(check(stepDown, 'highest-supply')?.result).toBe('not-known')
     expect(check(stepDown, 'load-dump')?.result).toBe('not-known')
     expect(check(stepDown, 'reversed-battery')?.result).toBe('not-known')
   })
-  test('needing 6 V it rides through level I and restarts at the dip of II', () => {
+  test('a converter that needs 6 V rides through level I and restarts at the dip of II', () => {
     expect(check(stepDown, 'starting-dip', 'I')?.result).toBe('holds')
     expect(check(stepDown, 'starting-dip', 'II')?.result).toBe('fails')
     expect(check(stepDown, 'starting-cranking', 'II')?.result).toBe('holds')
   })
-  test('a suppressor of enough energy holds, one of less fails', () => {
+  test('a suppressor with enough energy holds, one with less fails', () => {
     const energyJ = loadDumpClamp({ peakV: 101, baseV: 14, sourceOhm: 0.5, durationS: 0.4 }, 36).energyJ
     const with_ = (clampEnergyJ: number) =>
       check(
@@ -114,13 +114,13 @@ describe('ISO 16750-2:2010, 12 V: 6, 8, 9, 10.5 to 16 V; load dump 79 to 101 V, 
 })
 
 describe('supply()', () => {
-  test('a suppressor below the jump start of 24 V would burn in it', () => {
+  test('a suppressor below the jump start of 24 V would burn out', () => {
     const codes = (clampV: number) =>
       supply({ ...stepDown, converter: { ...stepDown.converter!, clampV } }).notes.map(({ code }) => code)
     expect(codes(24)).toContain('clamp-too-low')
     expect(codes(24.1)).not.toContain('clamp-too-low')
   })
-  test('the fuse is at most what the wire stands in the worst case of its uncertainty', () => {
+  test('the fuse is at most the lower end of the current capacity of the wire', () => {
     const most = (wireStandsA: SupplyRequest['wireStandsA'] & object) =>
       supply({ ...stepDown, wireStandsA }).maxFuseA
     expect(most(exact(10))).toBe(10)
@@ -131,7 +131,7 @@ describe('supply()', () => {
       expect.objectContaining({ code: 'needs-another-field' }),
     )
   })
-  test('refuses a supply under what the converter needs', () => {
+  test('refuses a supply below what the converter needs', () => {
     expect(() => supply({ ...stepDown, supplyV: exact(5.9) })).toThrow(
       expect.objectContaining({ code: 'out-of-range' }),
     )

@@ -15,13 +15,13 @@ const design: ThresholdRequest = {
 const codes = (request: ThresholdRequest) => threshold(request).notes.map(({ code }) => code)
 
 describe('threshold() with resistors', () => {
-  test('the sensor must swing half of the hysteresis about the middle: 5/42 V, from 1.587 km/h', () => {
+  test('the amplitude must be half the hysteresis about the middle: 5/42 V, from 1.587 km/h', () => {
     const result = threshold({ supplyV: exact(5), network, sensor })
     expect(result.sensor?.neededV.value).toBeCloseTo(5 / 42, 12)
     expect(result.sensor!.lowestMPerS!.value * 3.6).toBeCloseTo((20 * (5 / 42)) / 1.5, 12)
     expect(result.filter).toBeUndefined()
   })
-  test('off the middle the farther threshold counts', () => {
+  test('away from the middle, the farther threshold decides', () => {
     const result = threshold({ supplyV: exact(5), network, sensor, biasV: exact(2.4) })
     expect(result.sensor?.neededV.value).toBeCloseTo(55 / 21 - 2.4, 12)
   })
@@ -30,7 +30,7 @@ describe('threshold() with resistors', () => {
       expect.objectContaining({ code: 'limits-crossed' }),
     )
   })
-  test('refuses output levels that are exchanged', () => {
+  test('refuses swapped output levels', () => {
     expect(() =>
       threshold({ supplyV: exact(5), network, outputHighV: exact(0), outputLowV: exact(5) }),
     ).toThrow(expect.objectContaining({ code: 'limits-crossed' }))
@@ -43,7 +43,7 @@ describe('threshold() with resistors', () => {
       'noise-triggers',
     )
   })
-  test('counts the filter on noise of known frequency only', () => {
+  test('applies the filter only to noise of known frequency', () => {
     const filter = { resistanceOhm: exact(10e3), capacitanceF: exact(10e-9) }
     const over = (noise: ThresholdRequest['noise']) =>
       threshold({ supplyV: exact(5), network, filter, noise: noise! }).hysteresisOverNoise!.value
@@ -60,47 +60,47 @@ describe('threshold() with resistors', () => {
 
 describe('threshold() choosing resistors and filter', () => {
   const result = threshold(design)
-  test('the corner lies at least twice over the highest frequency, 177.8 Hz, and less than a step above', () => {
+  test('the corner is at least twice the highest frequency, 177.8 Hz, and less than a step above that', () => {
     const highest = (160 / 3.6) * 4
     expect(result.sensor?.highestHz?.value).toBeCloseTo(highest, 9)
     expect(result.filter!.cornerHz.value).toBeGreaterThanOrEqual(2 * highest)
     expect(result.filter!.cornerHz.value).toBeLessThan(2 * highest * 1.25)
   })
-  test('the hysteresis passes twice the noise and leaves the signal twice what it needs', () => {
+  test('the hysteresis exceeds twice the noise and leaves the signal twice the needed amplitude', () => {
     expect(result.hysteresisOverNoise!.value).toBeGreaterThan(2)
     const amplitude = sensorAmplitudeV(sensor, exact(5 / 3.6), result.filter!.cornerHz).value
     expect(amplitude / result.sensor!.neededV.value).toBeGreaterThan(2)
     expect(result.sensor!.lowestMPerS!.value).toBeLessThan(5 / 3.6)
   })
-  test('its resistors carry 1 %, and the thresholds the uncertainty of that', () => {
+  test('its resistors have 1 % tolerance, which is in the uncertainty of the thresholds', () => {
     expect(plusMinus(result.network.feedbackOhm) / result.network.feedbackOhm.value).toBeCloseTo(
       0.02 / Math.sqrt(3),
       12,
     )
     expect(plusMinus(result.thresholds.upperV)).toBeGreaterThan(0)
   })
-  test('names what it chose', () => {
+  test('names the chosen values', () => {
     expect(result.assumptions.map(({ field }) => field)).toEqual(
       expect.arrayContaining(['/hysteresis', '/filter', '/cornerRatio', '/tolerancePercent']),
     )
   })
-  test('says when the sensor is too weak for the speed wanted', () => {
+  test('warns if the sensor is too weak for the wanted speed', () => {
     // 0.375 V of signal at 5 km/h against twice 0.6 V and twice 1.5 V of noise.
     expect(codes({ ...design, noise: { peakToPeakV: exact(0.6) } })).toContain('noise-over-signal')
     expect(codes({ ...design, noise: { peakToPeakV: exact(1.5) } })).toContain('lowest-speed-not-reached')
     expect(codes(design)).not.toContain('noise-over-signal')
   })
-  test('says that 12 V peak at top speed want a clamp', () => {
+  test('advises a clamp for 12 V peak at top speed', () => {
     expect(threshold(design).sensor!.openAtTopV!.value).toBeCloseTo(12, 9)
     expect(codes(design)).toContain('clamp-input')
   })
-  test('a peak measured at top speed takes the place of the proportional one', () => {
+  test('a peak measured at top speed replaces the proportional one', () => {
     const measured = threshold({ ...design, amplitudeAtTopV: exact(2.4) })
     expect(measured.sensor!.openAtTopV!.value).toBe(2.4)
     expect(measured.sensor!.inputAtTopV!.value).toBeCloseTo(2.4 * measured.filter!.passesAtTop!.value, 12)
     expect(measured.notes.map(({ code }) => code)).not.toContain('clamp-input')
   })
-  test('says when only speeds above the top speed would trigger', () => {
+  test('warns if only speeds above the top speed trigger', () => {
     const slow = { ...design, topSpeedMPerS: exact(4 / 3.6), lowestWantedMPerS: exact(3 / 3.6) }
     expect(codes({ ...slow, noise: { peakToPeakV: exact(2) } })).toContain('triggers-above-top-speed')
     expect(codes(slow)).not.toContain('triggers-above-top-speed')

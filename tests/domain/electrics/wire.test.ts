@@ -70,7 +70,7 @@ describe('conductorTemperatureK()', () => {
     const heat = current ** 2 * ohm * (1 + 0.00393 * (t - K - 20))
     expect(heat).toBeCloseTo(conductance * (t - around), 9)
   })
-  test('is what stepping the heat balance through time settles at', () => {
+  test('is the steady state of the heat balance stepped through time', () => {
     let t = K + 40
     for (let i = 0; i < 20_000; i++) {
       t += 0.1 * (81 * 0.021 * (1 + 0.00393 * (t - K - 20)) - 0.06 * (t - K - 40))
@@ -78,13 +78,13 @@ describe('conductorTemperatureK()', () => {
     const closed = conductorTemperatureK(exact(9), exact(0.021), exact(0.06), exact(K + 40)).value
     expect(closed).toBeCloseTo(t, 6)
   })
-  test('has none above I = sqrt(G/(alpha R20)): the heat grows faster than it leaves', () => {
+  test('has no solution above I = sqrt(G/(alpha R20)): heat generation grows faster than heat transfer', () => {
     const most = Math.sqrt(0.06 / (0.00393 * 0.021))
     expect(() =>
       conductorTemperatureK(exact(most * 1.001), exact(0.021), exact(0.06), exact(K + 40)),
     ).toThrow(expect.objectContaining({ code: 'wire-overloaded' }))
   })
-  test('the largest current brings the conductor just to the limit', () => {
+  test('the largest current heats the conductor exactly to the limit', () => {
     fc.assert(
       fc.property(
         fc.double({ min: 1e-3, max: 0.5, noNaN: true }),
@@ -100,7 +100,7 @@ describe('conductorTemperatureK()', () => {
       ),
     )
   })
-  test('surroundings as hot as the insulation stands leave no current', () => {
+  test('surroundings as hot as the limit of the insulation allow no current', () => {
     expect(() => largestCurrentA(exact(0.02), exact(0.05), exact(K + 85), exact(K + 85))).toThrow(
       expect.objectContaining({ code: 'limits-crossed' }),
     )
@@ -117,7 +117,7 @@ describe('wire()', () => {
     expect(result.dropWithinAllowed).toBe('conforms')
   })
 
-  test('the body as the way back halves the wire and adds its own resistance', () => {
+  test('the body as return path halves the wire and adds its own resistance', () => {
     const there = wire(plainWire)
     const body = wire({ ...plainWire, returnBy: 'body', bodyOhm: exact(0.02) })
     expect(body.loopOhm.value).toBeCloseTo(there.loopOhm.value / 2 + 0.02, 12)
@@ -135,7 +135,7 @@ describe('wire()', () => {
     expect(wire(plainWire).minFuseA).toBe(3)
   })
 
-  test('the largest fuse is at most what the wire stands, less its uncertainty', () => {
+  test('the largest fuse is at most the current capacity of the wire minus its uncertainty', () => {
     const result = wire({
       ...plainWire,
       heatTransferWPerM2K: uncertain(10, 'heat', 2.5),
@@ -152,12 +152,12 @@ describe('wire()', () => {
     expect(result.notes.map(({ code }) => code)).toContain('short-may-not-open-fuse')
   })
 
-  test('a fuse larger than the wire stands does not protect it', () => {
+  test('a fuse above the current capacity of the wire does not protect it', () => {
     const result = wire({ ...plainWire, heatTransferWPerM2K: exact(10), fuseA: 30 })
     expect(result.fuse?.protectsWire).toBe('does-not-conform')
   })
 
-  test('marks the sizes that would do: each thicker one than a size that suits suits too', () => {
+  test('marks the sizes that suffice: every size thicker than one that suffices suffices too', () => {
     const { sizes } = wire({ ...plainWire, currentA: exact(6), heatTransferWPerM2K: exact(10) })
     const first = sizes.findIndex(({ suits }) => suits)
     expect(first).toBeGreaterThan(0)
@@ -166,14 +166,14 @@ describe('wire()', () => {
     expect(drops).toEqual([...drops].sort((a, b) => b - a))
   })
 
-  test('heat per length is I² R′, and the load keeps what the wire does not take', () => {
+  test('heat per length is I² R′, and the load voltage is the supply minus the drop', () => {
     const result = wire(plainWire)
     expect(result.heatPerLengthWPerM.value).toBeCloseTo(4 * result.resistancePerLength.value, 12)
     expect(result.heatPerLengthWPerM.value * 8).toBeCloseTo(result.heatW.value, 12)
     expect(result.loadV.value).toBeCloseTo(12 - result.dropV.value, 12)
   })
 
-  test('the conductor settles where I² R′ = h π (d + 2 t) (T - Ta)', () => {
+  test('the conductor is steady where I² R′ = h π (d + 2 t) (T - Ta)', () => {
     const result = wire({ ...plainWire, currentA: exact(8), heatTransferWPerM2K: exact(10) })
     const outside = awgDiameterM(18) + 2 * 0.5e-3
     const leaves = 10 * Math.PI * outside * (result.conductorK.value - (K + 20))
@@ -188,7 +188,7 @@ describe('wire()', () => {
     )
   })
 
-  test('a short circuit draws what hot copper lets it: at 50 °C it was computed for 20 °C, 12 % too much (2026-11)', () => {
+  test('a short circuit is limited by hot copper: at 50 °C it was computed for 20 °C, 12 % too much (2026-11)', () => {
     // No current to speak of, so that the copper is as warm as its surroundings. Gauge 18: 0.017241 ohm mm2/m over π/4 of 1.023687 mm
     // squared, times 1 + 0.00393 x 30 K; 2 x 4 m: 12/(0.167584 x 1.1179) = 64.05 A. Was 12/0.167584 = 71.61 A.
     const result = wire({ ...plainWire, currentA: exact(1e-3), surroundingK: exact(K + 50) })
@@ -198,7 +198,7 @@ describe('wire()', () => {
     expect(result.shortCircuitA.value).toBeCloseTo(64.05, 2)
   })
 
-  test('a fuse opens on a short circuit only where the hot wire surely lets it draw twice the rating', () => {
+  test('a fuse opens on a short circuit only if the hot wire is proven to pass twice the rating', () => {
     // 64.05 A at 50 °C: twice 35 A is 70, which the 71.61 A of 20 °C passed.
     const fuse = (ratingA: number) =>
       wire({ ...plainWire, currentA: exact(1e-3), surroundingK: exact(K + 50), fuseA: ratingA }).fuse
@@ -250,13 +250,13 @@ describe('wire()', () => {
     expect(codes(11)).toContain('no-fuse-fits')
   })
 
-  test('refuses a load that the wire alone would starve', () => {
+  test('refuses a load that leaves no voltage after the wire', () => {
     expect(() => wire({ ...plainWire, lengthM: exact(300) })).toThrow(
       expect.objectContaining({ code: 'out-of-range' }),
     )
   })
 
-  test('takes the uncertainty of length and current into the drop', () => {
+  test('propagates the uncertainty of length and current into the drop', () => {
     const result = wire({
       ...plainWire,
       lengthM: uncertain(4, 'wire: length', 0.1),

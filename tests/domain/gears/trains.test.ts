@@ -27,7 +27,7 @@ function* everyTrain(up: readonly number[], down: readonly number[], stages: num
 }
 
 /** The nearest different ratios by brute force, nearest first. */
-function bruteForce(target: ExactRatio, up: number[], down: number[], stages: number, most: number) {
+function bruteForce(target: ExactRatio, up: number[], down: number[], stages: number, maxTrains: number) {
   const ratios = new Map<string, ExactRatio>()
   for (let count = 1; count <= stages; count++) {
     for (const chosen of everyTrain(up, down, count)) {
@@ -39,7 +39,7 @@ function bruteForce(target: ExactRatio, up: number[], down: number[], stages: nu
   return [...ratios.values()]
     .map((ratio) => distance(ratio, target))
     .sort((a, b) => a.compare(b))
-    .slice(0, most)
+    .slice(0, maxTrains)
 }
 
 const productOf = (train: Train) =>
@@ -61,11 +61,11 @@ describe('bestTrains(target, limits) is as near as brute force over every train'
         fc.integer({ min: 1, max: 6 }),
         fc.integer({ min: 1, max: 2 }),
         fc.integer({ min: 1, max: 12 }),
-        (target, from, width, stages, most) => {
+        (target, from, width, stages, maxTrains) => {
           const counts = range(from, from + width)
           const wheels = wheelSet(counts, false)
-          const { trains } = bestTrains(target, { stages, driving: wheels, driven: wheels, most })
-          const expected = bruteForce(target, counts, counts, stages, most)
+          const { trains } = bestTrains(target, { stages, driving: wheels, driven: wheels, maxTrains })
+          const expected = bruteForce(target, counts, counts, stages, maxTrains)
           expect(trains.map((train) => distance(train.ratio, target).toFraction())).toEqual(
             expected.map((one) => one.toFraction()),
           )
@@ -82,7 +82,7 @@ describe('bestTrains(target, limits) is as near as brute force over every train'
         fc.uniqueArray(fc.integer({ min: 6, max: 80 }), { minLength: 1, maxLength: 5 }),
         (target, counts) => {
           const wheels = wheelSet(counts, false)
-          const { trains } = bestTrains(target, { stages: 3, driving: wheels, driven: wheels, most: 5 })
+          const { trains } = bestTrains(target, { stages: 3, driving: wheels, driven: wheels, maxTrains: 5 })
           const expected = bruteForce(target, counts, counts, 3, 5)
           expect(trains.map((train) => distance(train.ratio, target).toFraction())).toEqual(
             expected.map((one) => one.toFraction()),
@@ -93,7 +93,7 @@ describe('bestTrains(target, limits) is as near as brute force over every train'
     )
   })
 
-  test('other wheels for the driven places', () => {
+  test('other wheels for the driven side', () => {
     fc.assert(
       fc.property(
         targets,
@@ -104,7 +104,7 @@ describe('bestTrains(target, limits) is as near as brute force over every train'
             stages: 2,
             driving: wheelSet(up, false),
             driven: wheelSet(down, false),
-            most: 4,
+            maxTrains: 4,
           })
           const expected = bruteForce(target, up, down, 2, 4)
           expect(trains.map((train) => distance(train.ratio, target).toFraction())).toEqual(
@@ -120,14 +120,14 @@ describe('bestTrains(target, limits) is as near as brute force over every train'
     )
   })
 
-  test('a shelf on which each wheel stands once', () => {
+  test('a shelf with one wheel of each count', () => {
     fc.assert(
       fc.property(
         targets,
         fc.array(fc.integer({ min: 10, max: 24 }), { minLength: 2, maxLength: 6 }),
         (target, shelf) => {
           const wheels = wheelSet(shelf, true)
-          const { trains } = bestTrains(target, { stages: 2, driving: wheels, driven: wheels, most: 3 })
+          const { trains } = bestTrains(target, { stages: 2, driving: wheels, driven: wheels, maxTrains: 3 })
           // Every choice of two, or of four, wheels by their place on the shelf.
           const ratios = new Map<string, ExactRatio>()
           const indexes = range(0, shelf.length - 1)
@@ -162,12 +162,12 @@ describe('bestTrains(target, limits) is as near as brute force over every train'
   })
 })
 
-describe('bestTrains(target, limits) shows trains that are what it says', () => {
-  test('the wheels give the ratio, the ratio gives the error, and no ratio stands twice', () => {
+describe('bestTrains(target, limits) returns consistent trains', () => {
+  test('the wheels give the ratio, the ratio gives the error, and all ratios differ', () => {
     fc.assert(
       fc.property(targets, fc.integer({ min: 1, max: 3 }), (target, stages) => {
         const wheels = wheelSet(range(12, 60), false)
-        const { trains } = bestTrains(target, { stages, driving: wheels, driven: wheels, most: 10 })
+        const { trains } = bestTrains(target, { stages, driving: wheels, driven: wheels, maxTrains: 10 })
         expect(trains).toHaveLength(10)
         expect(new Set(trains.map(({ ratio }) => ratio.toFraction())).size).toBe(10)
         for (const train of trains) {
@@ -191,7 +191,7 @@ describe('bestTrains(target, limits) shows trains that are what it says', () => 
       fc.property(targets, (target) => {
         const error = (stages: number, max: number) => {
           const wheels = wheelSet(range(12, max), false)
-          const { trains } = bestTrains(target, { stages, driving: wheels, driven: wheels, most: 1 })
+          const { trains } = bestTrains(target, { stages, driving: wheels, driven: wheels, maxTrains: 1 })
           return distance(trains[0]!.ratio, target)
         }
         expect(error(2, 60).compare(error(1, 60))).toBeLessThanOrEqual(0)
@@ -202,11 +202,11 @@ describe('bestTrains(target, limits) shows trains that are what it says', () => 
     )
   })
 
-  test('orders ratios that floating point cannot tell apart', () => {
+  test('orders ratios that floating point cannot distinguish', () => {
     // 1 lies midway between 1 - 1e-17 and 1 + 1e-17: as doubles all three are 1.
     const target = ratioOf(10 ** 9, 10 ** 9 + 1).mul(ratioOf(10 ** 8 + 1, 10 ** 8))
     const wheels = wheelSet(range(380, 400), false)
-    const { trains } = bestTrains(target, { stages: 3, driving: wheels, driven: wheels, most: 20 })
+    const { trains } = bestTrains(target, { stages: 3, driving: wheels, driven: wheels, maxTrains: 20 })
     const distances = trains.map(({ ratio }) => distance(ratio, target))
     for (let i = 1; i < distances.length; i++)
       expect(distances[i]!.compare(distances[i - 1]!)).toBeGreaterThanOrEqual(0)
@@ -214,7 +214,12 @@ describe('bestTrains(target, limits) shows trains that are what it says', () => 
 
   test('a ratio beyond every train gives the steepest trains', () => {
     const wheels = wheelSet(range(12, 60), false)
-    const { trains } = bestTrains(ratioOf(1000, 1), { stages: 2, driving: wheels, driven: wheels, most: 1 })
+    const { trains } = bestTrains(ratioOf(1000, 1), {
+      stages: 2,
+      driving: wheels,
+      driven: wheels,
+      maxTrains: 1,
+    })
     expect(trains[0]!.ratio.toFraction()).toBe('25')
   })
 
@@ -226,16 +231,16 @@ describe('bestTrains(target, limits) shows trains that are what it says', () => 
     ['above every train', ratioOf(10_000, 1), ratioOf(400 * 399 * 398, 201 * 202 * 203)],
   ])('200 wheels once each, three stages: a ratio %s', (_, target, nearest) => {
     const shelf = wheelSet(range(201, 400), true)
-    const { trains } = bestTrains(target, { stages: 3, driving: shelf, driven: shelf, most: 100 })
+    const { trains } = bestTrains(target, { stages: 3, driving: shelf, driven: shelf, maxTrains: 100 })
     expect(trains).toHaveLength(100)
     expect(trains[0]!.ratio.equals(nearest)).toBe(true)
   })
 
-  test('equal products count only where two sets of wheels make them, each wheel once', () => {
+  test('equal products count only if two sets of wheels make them, each wheel once', () => {
     const primes = [2, 3, 5, 7, 11, 13, 17]
     const one = (teeth: number[]) => {
       const shelf = wheelSet(teeth, true)
-      return bestTrains(ratioOf(1, 1), { stages: 2, driving: shelf, driven: shelf, most: 1 }).trains[0]!
+      return bestTrains(ratioOf(1, 1), { stages: 2, driving: shelf, driven: shelf, maxTrains: 1 }).trains[0]!
     }
     // No two choices of primes have one product, so no train of them is 1 to 1.
     expect(one(primes).relativeError).not.toBe(0)
@@ -268,7 +273,7 @@ describe('bestTrains(target, limits) shows trains that are what it says', () => 
           const all = [...new Map([...ratios.values()].map((ratio) => [ratio.toFraction(), ratio])).values()]
           const expected = all.map((ratio) => distance(ratio, target)).sort((x, y) => x.compare(y))
           const shelf = wheelSet(teeth, true)
-          const { trains } = bestTrains(target, { stages: 2, driving: shelf, driven: shelf, most: 100 })
+          const { trains } = bestTrains(target, { stages: 2, driving: shelf, driven: shelf, maxTrains: 100 })
           expect(trains.map(({ ratio }) => distance(ratio, target).toFraction())).toEqual(
             expected.slice(0, 100).map((one) => one.toFraction()),
           )
@@ -285,13 +290,13 @@ describe('bestTrains(target, limits) shows trains that are what it says', () => 
     )
   })
 
-  test('pairs wheels so that they hunt where they can', () => {
+  test('pairs wheels so that they hunt if possible', () => {
     // 20·35 / (21·24): 20/21 and 35/24 hunt, 20/24 and 35/21 share 4 and 7.
     const { trains } = bestTrains(ratioOf(20 * 35, 21 * 24), {
       stages: 2,
       driving: wheelSet([20, 35], true),
       driven: wheelSet([21, 24], true),
-      most: 1,
+      maxTrains: 1,
     })
     expect(trains[0]!.meshes.map(({ driving, driven }) => [driving, driven])).toEqual([
       [20, 21],
@@ -300,9 +305,9 @@ describe('bestTrains(target, limits) shows trains that are what it says', () => 
     expect(trains[0]!.meshes.every(({ hunting }) => hunting)).toBe(true)
   })
 
-  test('finds wheels that hunt among all products of a ratio: 12/27 · 12/32 was shown for 1/6 where 13/28 · 14/39 hunts', () => {
+  test('finds hunting wheels among all products of a ratio: 12/27 · 12/32 was shown for 1/6, although 13/28 · 14/39 hunts (2026-11)', () => {
     const wheels = wheelSet(range(12, 40), false)
-    const { trains } = bestTrains(ratioOf(1, 6), { stages: 2, driving: wheels, driven: wheels, most: 1 })
+    const { trains } = bestTrains(ratioOf(1, 6), { stages: 2, driving: wheels, driven: wheels, maxTrains: 1 })
     expect(trains[0]!.ratio.toFraction()).toBe('1/6')
     expect(trains[0]!.meshes.map(({ hunting }) => hunting)).toEqual([true, true])
   })
@@ -323,7 +328,12 @@ describe('bestTrains(target, limits) shows trains that are what it says', () => 
             most.set(key, Math.max(most.get(key) ?? 0, pairs))
           }
     const wheels = wheelSet([...teeth], false)
-    const { trains } = bestTrains(ratioOf(n, d), { stages: 2, driving: wheels, driven: wheels, most: 30 })
+    const { trains } = bestTrains(ratioOf(n, d), {
+      stages: 2,
+      driving: wheels,
+      driven: wheels,
+      maxTrains: 30,
+    })
     for (const { meshes, ratio } of trains) {
       if (meshes.length < 2) continue
       expect(meshes.filter(({ hunting }) => hunting).length, ratio.toFraction()).toBe(
@@ -332,11 +342,11 @@ describe('bestTrains(target, limits) shows trains that are what it says', () => 
     }
   })
 
-  test('one wheel that can be used once makes no train', () => {
+  test('a single wheel makes no train', () => {
     const shelf = wheelSet([20], true)
-    expect(() => bestTrains(ratioOf(1, 1), { stages: 1, driving: shelf, driven: shelf, most: 1 })).toThrow(
-      expect.objectContaining({ code: 'too-few-wheels' }),
-    )
+    expect(() =>
+      bestTrains(ratioOf(1, 1), { stages: 1, driving: shelf, driven: shelf, maxTrains: 1 }),
+    ).toThrow(expect.objectContaining({ code: 'too-few-wheels' }))
   })
 })
 
@@ -344,7 +354,7 @@ describe('Brocot (1861): 191/23', () => {
   const wheels = wheelSet(range(8, 100), false)
 
   test('191 is prime, so no train of wheels up to 100 teeth is exact', () => {
-    const limits = { stages: 3, driving: wheels, driven: wheels, most: 1 }
+    const limits = { stages: 3, driving: wheels, driven: wheels, maxTrains: 1 }
     expect(fewestStages(ratioOf(191, 23), limits)).toBeUndefined()
     expect(bestTrains(ratioOf(191, 23), limits).trains[0]!.relativeError).not.toBe(0)
   })
@@ -354,7 +364,7 @@ describe('Brocot (1861): 191/23', () => {
       stages: 1,
       driving: wheels,
       driven: wheelSet([8, 9, 10], false),
-      most: 1,
+      maxTrains: 1,
     })
     expect(trains[0]!.ratio.toFraction()).toBe('83/10')
   })

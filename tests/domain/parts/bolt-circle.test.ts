@@ -43,7 +43,7 @@ describe('chordOfCircle(diameter, bolts, 1)', () => {
 })
 
 describe('circleDiameterFromChord(chord, bolts, steps)', () => {
-  test('undoes chordOfCircle, uncertainty included', () => {
+  test('inverts chordOfCircle, including uncertainty', () => {
     fc.assert(
       fc.property(
         fc.double({ min: 0.01, max: 1, noNaN: true }),
@@ -91,7 +91,7 @@ describe('chordFromEdges(near, far)', () => {
     expect(plusMinus(boltHoleM)).toBeCloseTo(5e-5, 15)
   })
 
-  test('refuses far edges that are nearer than the near ones', () => {
+  test('refuses far edges that are closer than the near ones', () => {
     expect(() => chordFromEdges(exact(0.05), exact(0.05))).toThrow(
       expect.objectContaining({ code: 'out-of-range' }),
     )

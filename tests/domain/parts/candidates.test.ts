@@ -3,25 +3,25 @@ import { exact } from '../../../src/domain/measure/figure.js'
 import { findCandidates } from '../../../src/domain/parts/candidates.js'
 import type { Interface } from '../../../src/domain/parts/part.js'
 
-const nut: Interface = { kind: 'thread', designation: '7/8-18', sex: 'inner' }
-const fitting: Interface = { kind: 'thread', designation: '7/8-18', sex: 'outer' }
+const nut: Interface = { kind: 'thread', designation: '7/8-18', gender: 'inner' }
+const fitting: Interface = { kind: 'thread', designation: '7/8-18', gender: 'outer' }
 const tang = (mm: number): Interface => ({
   kind: 'shaft',
   form: 'square',
   sizeM: exact(mm / 1000),
-  sex: 'outer',
+  gender: 'outer',
 })
 const socket = (mm: number): Interface => ({
   kind: 'shaft',
   form: 'square',
   sizeM: exact(mm / 1000),
-  sex: 'inner',
+  gender: 'inner',
 })
 
 const cable = [nut, tang(3.3)]
 
 describe('findCandidates(interfaces, others, tolerance)', () => {
-  test('ranks by interfaces that meet, then by the worst deviation, then by id', () => {
+  test('ranks by number of matching interfaces, then by the worst deviation, then by id', () => {
     const search = findCandidates(
       cable,
       [
@@ -59,12 +59,12 @@ describe('findCandidates(interfaces, others, tolerance)', () => {
     }
   })
 
-  test('warns of the fasteners where a bolt circle is in it', () => {
+  test('warns about the fasteners if a bolt circle is involved', () => {
     const hub: Interface = { kind: 'bolt-circle', bolts: 4, circleDiameterM: exact(0.1) }
     expect(findCandidates([hub], [], 0).notes.map(({ code }) => code)).toContain('fastener-torque')
   })
 
-  test('meets each interface with the best of the other part, not with the first', () => {
+  test('pairs each interface with the best of the other part, not with the first', () => {
     const search = findCandidates([tang(3.3)], [{ id: 'a', interfaces: [socket(3.6), socket(3.31)] }], 0.0005)
     expect(search.candidates[0]!.meetings).toMatchObject([{ otherInterface: 1, relation: 'mates' }])
   })

@@ -17,22 +17,22 @@ const circle = (bolts: number, diameter: number, rest: Partial<BoltCircle> = {})
   circleDiameterM: mm(diameter),
   ...rest,
 })
-const thread = (designation: string, sex: 'inner' | 'outer'): Interface => ({
+const thread = (designation: string, gender: 'inner' | 'outer'): Interface => ({
   kind: 'thread',
   designation,
-  sex,
+  gender,
 })
-const square = (size: number, sex: 'inner' | 'outer'): Interface => ({
+const square = (size: number, gender: 'inner' | 'outer'): Interface => ({
   kind: 'shaft',
   form: 'square',
   sizeM: mm(size),
-  sex,
+  gender,
 })
-const misfitsMm = (comparison: InterfaceComparison | undefined) =>
+const deviationsMm = (comparison: InterfaceComparison | undefined) =>
   Object.fromEntries(
-    (comparison?.compared ?? []).map(({ dimension, misfitM }) => [
+    (comparison?.compared ?? []).map(({ dimension, deviationM }) => [
       dimension,
-      +(misfitM.value * 1000).toFixed(9),
+      +(deviationM.value * 1000).toFixed(9),
     ]),
   )
 
@@ -41,52 +41,52 @@ describe('compareInterfaces(one, other, tolerance)', () => {
     const comparison = compareInterfaces(thread('7/8-18', 'outer'), thread('M22x1.5', 'inner'), 0.0005)
     expect(comparison).toMatchObject({ relation: 'mates', within: true })
     // 22 - 22.225 = -0.225 mm; 5 x (1.5 - 25.4/18) = 0.444444 mm.
-    expect(misfitsMm(comparison)).toEqual({ 'major-diameter': -0.225, pitch: 0.444444444 })
+    expect(deviationsMm(comparison)).toEqual({ 'major-diameter': -0.225, pitch: 0.444444444 })
     expect(compareInterfaces(thread('7/8-18', 'outer'), thread('M22x1.5', 'inner'), 0.0004)?.within).toBe(
       false,
     )
   })
 
-  test('threads of another hand or flank angle are not of a kind', () => {
+  test('threads of different hand or flank angle are not comparable', () => {
     expect(compareInterfaces(thread('M18x1.5', 'outer'), thread('M18x1.5 LH', 'inner'), 0.01)).toBeUndefined()
     expect(compareInterfaces(thread('3/8-16', 'outer'), thread('3/8-16 BSW', 'inner'), 0.01)).toBeUndefined()
   })
 
-  test('a 3.3 mm square end in a 3.5 mm square: 0.2 mm of play; the other way round it is interference', () => {
-    expect(misfitsMm(compareInterfaces(square(3.3, 'outer'), square(3.5, 'inner'), 0.0005))).toEqual({
+  test('a 3.3 mm square end in a 3.5 mm square: 0.2 mm clearance; the reverse is interference', () => {
+    expect(deviationsMm(compareInterfaces(square(3.3, 'outer'), square(3.5, 'inner'), 0.0005))).toEqual({
       size: 0.2,
     })
-    expect(misfitsMm(compareInterfaces(square(3.5, 'inner'), square(3.3, 'outer'), 0.0005))).toEqual({
+    expect(deviationsMm(compareInterfaces(square(3.5, 'inner'), square(3.3, 'outer'), 0.0005))).toEqual({
       size: 0.2,
     })
-    expect(misfitsMm(compareInterfaces(square(3.5, 'outer'), square(3.3, 'inner'), 0.0005))).toEqual({
+    expect(deviationsMm(compareInterfaces(square(3.5, 'outer'), square(3.3, 'inner'), 0.0005))).toEqual({
       size: -0.2,
     })
   })
 
-  test('two square ends match: the other may stand in the place of this one', () => {
+  test('two square ends match: one may replace the other', () => {
     expect(compareInterfaces(square(3.3, 'outer'), square(3.2, 'outer'), 0.0005)).toMatchObject({
       relation: 'matches',
     })
-    expect(misfitsMm(compareInterfaces(square(3.3, 'outer'), square(3.2, 'outer'), 0.0005))).toEqual({
+    expect(deviationsMm(compareInterfaces(square(3.3, 'outer'), square(3.2, 'outer'), 0.0005))).toEqual({
       size: -0.1,
     })
   })
 
-  test('a square end and a round bore are not of a kind', () => {
+  test('a square end and a round bore are not comparable', () => {
     expect(
       compareInterfaces(square(3.3, 'outer'), { kind: 'bore', diameterM: mm(3.3) }, 0.01),
     ).toBeUndefined()
   })
 
-  test('a bore takes a round shaft and matches a bore', () => {
+  test('a bore mates with a round shaft and matches a bore', () => {
     const bore: Interface = { kind: 'bore', diameterM: mm(20) }
-    const shaft: Interface = { kind: 'shaft', form: 'round', sizeM: mm(19.9), sex: 'outer' }
+    const shaft: Interface = { kind: 'shaft', form: 'round', sizeM: mm(19.9), gender: 'outer' }
     expect(compareInterfaces(bore, shaft, 0.0002)).toMatchObject({ relation: 'mates', within: true })
     expect(compareInterfaces(bore, bore, 0)).toMatchObject({ relation: 'matches', within: true })
   })
 
-  test('the tolerance is closed: 100.5 on 100 mm is within 0.5 mm, though not in binary fractions', () => {
+  test('the tolerance is closed: 100.5 on 100 mm is within 0.5 mm, although not in binary fractions', () => {
     expect(0.1005 - 0.1 > 0.0005).toBe(true)
     expect(compareInterfaces(circle(4, 100), circle(4, 100.5), 0.0005)?.within).toBe(true)
     expect(compareInterfaces(circle(4, 100), circle(4, 100.51), 0.0005)?.within).toBe(false)
@@ -107,34 +107,34 @@ describe('compareInterfaces(one, other, tolerance)', () => {
     )
     // (8.5 + 9)/2 - 0.2 = 8.55, more than the smaller hole.
     expect(comparison?.largestBoltM).toBeCloseTo(0.0085, 12)
-    expect(misfitsMm(comparison)).toEqual({ 'circle-diameter': 0.4, 'bolt-hole': 0.5 })
+    expect(deviationsMm(comparison)).toEqual({ 'circle-diameter': 0.4, 'bolt-hole': 0.5 })
   })
 
-  test('a dimension that only one states is named, not guessed', () => {
+  test('a dimension that only one gives is named, not guessed', () => {
     const comparison = compareInterfaces(circle(4, 100, { boreM: mm(56) }), circle(4, 100), 0.0005)
     expect(comparison).toMatchObject({ notCompared: ['bore'], within: true })
   })
 
   test('a spigot larger than the bore is interference', () => {
-    const hub = circle(4, 100, { boreM: mm(57.1), sex: 'outer' })
-    const wheel = circle(4, 100, { boreM: mm(56.6), sex: 'inner' })
-    expect(misfitsMm(compareInterfaces(hub, wheel, 0.001))).toMatchObject({ bore: -0.5 })
+    const hub = circle(4, 100, { boreM: mm(57.1), gender: 'outer' })
+    const wheel = circle(4, 100, { boreM: mm(56.6), gender: 'inner' })
+    expect(deviationsMm(compareInterfaces(hub, wheel, 0.001))).toMatchObject({ bore: -0.5 })
   })
 
   test('the uncertainty of a deviation is that of both readings', () => {
     const one: Interface = { kind: 'bore', diameterM: uncertain(0.02, 'bore', 3e-5) }
     const other: Interface = { kind: 'bore', diameterM: uncertain(0.0202, 'bore', 4e-5) }
     // 2 x sqrt(0.03^2 + 0.04^2) = 0.1 mm.
-    expect(plusMinus(compareInterfaces(one, other, 0.001)!.compared[0]!.misfitM)).toBeCloseTo(1e-4, 12)
+    expect(plusMinus(compareInterfaces(one, other, 0.001)!.compared[0]!.deviationM)).toBeCloseTo(1e-4, 12)
   })
 
-  test('refuses a tolerance that says nothing', () => {
+  test('refuses a meaningless tolerance', () => {
     expect(() => compareInterfaces(circle(4, 100), circle(4, 100), 0.02)).toThrow(
       expect.objectContaining({ code: 'out-of-range' }),
     )
   })
 
-  test('is the same seen from the other part: mating misfits equal, matching ones turned round', () => {
+  test('is the same from the side of the other part: mating deviations are equal, matching ones have the opposite sign', () => {
     fc.assert(
       fc.property(anyInterface, anyInterface, fc.integer({ min: 0, max: 10 }), (one, other, tenths) => {
         const there = compareInterfaces(one, other, tenths / 1e4)
@@ -145,7 +145,7 @@ describe('compareInterfaces(one, other, tolerance)', () => {
         const sign = there.relation === 'mates' ? 1 : -1
         for (const line of there.compared) {
           const same = back.compared.find(({ dimension }) => dimension === line.dimension)!
-          expect(same.misfitM.value).toBeCloseTo(sign * line.misfitM.value, 12)
+          expect(same.deviationM.value).toBeCloseTo(sign * line.deviationM.value, 12)
         }
       }),
       { numRuns: 1000 },

@@ -33,7 +33,7 @@ describe('parseThread(text), metric', () => {
     })
   }
 
-  test('asks for the pitch where no coarse one is known, by an example that can be read', () => {
+  test('asks for the pitch if no coarse one is known, with a valid example', () => {
     expect(() => parseThread('M13')).toThrow(/no coarse pitch is known for 13 mm; .* M18x1\.5/)
   })
 

@@ -45,7 +45,7 @@ describe('pulses per distance', () => {
     const per = gearbox.pulsesPerM!.value * 1.885 * 760
     expect(per).toBeCloseTo(984.2, 9)
   })
-  test('a shaft behind a final drive that is not known is refused, with the field', () => {
+  test('a propeller shaft without the final drive is refused, with the field', () => {
     for (const option of [propeller, head]) {
       expect(() => comparePickUps({ tire, speedsMPerS: [10], options: [ring, option] })).toThrow(
         expect.objectContaining({
@@ -62,13 +62,13 @@ describe('lowest speed', () => {
     const { lowestMPerS } = one({ ...sensor, neededV: exact(0.001) }, { display: { zeroTimeoutS: 0.45 } })
     expect(lowestMPerS.value * 3.6).toBeCloseTo(2, 12)
   })
-  test('of a weak sensor is where its amplitude reaches the need, 1.6 km/h at 20 km/h x 0.12/1.5', () => {
+  test('of a weak sensor is where its amplitude reaches the needed peak, 1.6 km/h = 20 km/h x 0.12/1.5', () => {
     expect(one(sensor, { display: { zeroTimeoutS: 5 } }).lowestMPerS.value * 3.6).toBeCloseTo(1.6, 12)
   })
   test('of a driven head is where the motor turns evenly: 30 rpm of 1000 a mile are 1.8 mph', () => {
     expect(one(head).lowestMPerS.value / (MILE_M / 3600)).toBeCloseTo(1.8, 9)
   })
-  test('below it nothing is promised', () => {
+  test('below it there is no reading', () => {
     const row = one(head, { speedsMPerS: [2 * KMH] }).table[0]!
     expect(row).toEqual({ speedMPerS: 2 * KMH, shown: false })
   })
@@ -79,7 +79,7 @@ describe('driven head', () => {
     const row = one(head, { speedsMPerS: [(60 * MILE_M) / 3600] }).table[0]!
     expect(row.headTurnsPerS! * 60).toBeCloseTo(1000, 9)
   })
-  test('is later by the lag of its motor, and no finer than its step', () => {
+  test('adds the lag of its motor, and has at least the step of its motor', () => {
     const quick = { ...head, motorUpdateS: 0.25, motorLagS: 0.2, needlePlusMinusMPerS: 0 }
     const [digits, needle] = compare([propeller, quick]).options
     expect(needle!.table[1]!.delayS! - digits!.table[1]!.delayS!).toBeCloseTo(0.2, 12)
@@ -87,7 +87,7 @@ describe('driven head', () => {
     expect(needle!.table[1]!.resolutionMPerS).toBeCloseTo((0.06 * MILE_M) / 3600, 12)
   })
   // Until 2026-11 the step of the motor alone counted: 0.06 mph, and the needle led over digits of 1 km/h by it.
-  test('is no finer than its needle can be read: to ± 1 km/h is as a step of 2 km/h (a step is right to half of itself)', () => {
+  test('resolves no more than its needle can be read: ± 1 km/h is like a step of 2 km/h (a step of d means ± d/2)', () => {
     const { options, leaders } = compare([head, propeller])
     expect(options[0]!.table[1]!.resolutionMPerS).toBeCloseTo(2 * KMH, 12)
     expect(options[1]!.table[1]!.resolutionMPerS).toBeCloseTo(KMH, 12)
@@ -99,7 +99,7 @@ describe('driven head', () => {
     expect(large.options[0]!.table[1]!.resolutionMPerS).toBeCloseTo(0.4 * KMH, 12)
     expect(large.leaders.filter(({ criterion }) => criterion === 'finest-resolution')[0]!.option).toBe(0)
   })
-  test('an uncertain head constant goes into the error, in full', () => {
+  test('an uncertain head constant enters the error in full', () => {
     const known = { ...head, headPlusMinusPercent: 0, needlePlusMinusMPerS: 0, motorStepPerS: 0 }
     const sure = one(known).table[1]!.errorMPerS!
     const unsure = one({ ...known, headTurnsPerM: uncertain(1000 / MILE_M, 'head: constant', 10 / MILE_M) })
@@ -111,14 +111,14 @@ describe('driven head', () => {
     expect(one(propeller).odometer.continues).toBe(false)
     expect(one({ ...propeller, oldDriveStays: true }).odometer.continues).toBe(true)
   })
-  test('is dark in a tunnel when a satellite leads it', () => {
+  test('has no reading in a tunnel if a satellite receiver controls it', () => {
     expect(one({ ...head, signal: satellite }).tunnels.works).toBe(false)
     expect(one(head).tunnels.works).toBe(true)
   })
 })
 
 describe('bends', () => {
-  test('one shaft differs by track/(2 R): 7 % at 10 m with 1.4 m; mean of two, propeller shaft and satellite do not', () => {
+  test('one shaft deviates by track/(2 R): 7 % at 10 m with 1.4 m; mean of two, propeller shaft and satellite do not', () => {
     const bends = (option: PickUpOption) => one(option, { bendRadiiM: [10] }).bends[0]!
     expect(bends(ring).outerPercent.value).toBeCloseTo(7, 12)
     expect(bends(ring).innerPercent.value).toBeCloseTo(-7, 12)
@@ -127,7 +127,7 @@ describe('bends', () => {
     }
     expect(bends({ ...head, signal: ring }).outerPercent.value).toBeCloseTo(7, 12)
   })
-  test('an unmeasured track is assumed only where it counts, and named', () => {
+  test('an unmeasured track width is assumed only if it matters, and listed', () => {
     const fields = (option: PickUpOption) =>
       comparePickUps({ tire, finalDrive: exact(3.7), speedsMPerS: [10], options: [option] }).assumptions.map(
         ({ field }) => field,
@@ -161,7 +161,7 @@ describe('satellite', () => {
       ['satellite: speed', 'published'],
     ])
   })
-  test('is expected to under-read on slopes up to 6 %, by half of 0.18 %', () => {
+  test('under-reads on slopes up to 6 % by half of 0.18 % on average', () => {
     const error = one(satellite).table[2]!.errorMPerS!
     expect(error.value / (120 * KMH)).toBeCloseTo(-(1 - 1 / Math.hypot(1, 0.06)) / 2, 12)
   })
@@ -175,7 +175,7 @@ describe('satellite', () => {
 
 describe('error budget', () => {
   const bare = { pitchErrorPercent: 0, eccentricityPercent: 0 }
-  test('with nothing but the tire it is the uncertainty of the tire', () => {
+  test('with the tire alone it is the uncertainty of the tire', () => {
     const given = tireGeometry({
       by: 'rolling-circumference',
       rollingCircumferenceM: uncertain(1.885, 'tire: rolling circumference', 1.885 * 0.005),
@@ -189,7 +189,7 @@ describe('error budget', () => {
     expect(row.errorBudget![0]!.sharePercent).toBeGreaterThan(99.999_999)
     expect(row.errorBudget![0]).toMatchObject({ input: 'tire: rolling circumference', standing: 'measured' })
   })
-  test('shares add up to 100 % and each line says how good it is', () => {
+  test('shares add up to 100 % and each line says how well it is known', () => {
     const { options } = compare([ring, propeller, sensor, satellite, head], {
       tire: tireGeometry({ by: 'size', size: '185/70R14' }),
     })
@@ -206,13 +206,13 @@ describe('error budget', () => {
     expect(standings.get('tire: slip of the driven wheels')).toBe('common-practice')
     expect(standings.get('display: step')).toBe('derived')
   })
-  test('a figure that the caller gives is no longer an assumption', () => {
+  test('a value given by the caller is not an assumption', () => {
     const { assumptions, table } = one({ ...ring, pitchErrorPercent: 3 }, { speedsMPerS: [5 * KMH] })
     expect(assumptions.map(({ field }) => field)).toEqual(['/options/0/eccentricityPercent'])
-    const line = table[0]!.errorBudget!.find(({ input }) => input === 'ring: place of the teeth')
+    const line = table[0]!.errorBudget!.find(({ input }) => input === 'ring: positions of the teeth')
     expect(line?.standing).toBe('measured')
   })
-  test('driven wheels over-read by half of the slip allowed, free wheels do not', () => {
+  test('driven wheels over-read by half of the maximum slip, free wheels do not', () => {
     expect(one(ring).table[2]!.errorMPerS!.value / (120 * KMH)).toBeCloseTo(0.005, 12)
     expect(one({ ...ring, axle: 'free' }).table[2]!.errorMPerS!.value).toBe(0)
   })
@@ -244,10 +244,10 @@ describe('each line of the budget, alone', () => {
       12,
     )
   })
-  test('needle and head bring just the uncertainty given', () => {
+  test('needle and head contribute exactly the given uncertainty', () => {
     const given = { ...head, needlePlusMinusMPerS: 3 * KMH, headPlusMinusPercent: 4 }
     expect(line(given, 'head: reading the needle')).toBeCloseTo(3 * KMH, 12)
-    expect(line(given, 'head: its own reading')).toBeCloseTo(0.04 * 50 * KMH, 12)
+    expect(line(given, 'head: error of the head')).toBeCloseTo(0.04 * 50 * KMH, 12)
   })
 })
 
@@ -265,7 +265,7 @@ describe('times', () => {
 
 describe('properties', () => {
   const pulses = fc.integer({ min: 1, max: 60 })
-  test('more pulses a turn: a lower lowest speed, a shorter first way', () => {
+  test('more pulses per turn: a lower lowest speed, a shorter distance to the first reading', () => {
     fc.assert(
       fc.property(pulses, pulses, (n, more) => {
         const [few, many] = compare([
@@ -277,7 +277,7 @@ describe('properties', () => {
       }),
     )
   })
-  test('leaders are never beaten by another option', () => {
+  test('no option is better than the leader', () => {
     const { leaders, options } = compare([ring, propeller, sensor, satellite, head])
     for (const { criterion, option, speedMPerS } of leaders) {
       if (criterion !== 'shortest-delay') continue

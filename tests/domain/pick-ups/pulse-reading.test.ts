@@ -39,7 +39,7 @@ describe('readingDelayS()', () => {
     const f = k * (v0 + a * 10)
     expect(Math.abs(lag / looks - readingDelayS(f, update))).toBeLessThan(0.01)
   })
-  test('a slower display never makes it quicker', () => {
+  test('a slower display never reduces the delay', () => {
     fc.assert(
       fc.property(
         fc.double({ min: 0.1, max: 1e4, noNaN: true }),

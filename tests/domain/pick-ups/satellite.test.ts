@@ -13,7 +13,7 @@ describe('NAVSTAR GPS User Equipment Introduction, 3.3: 0.2 m/s per axis, 95 %',
 describe('speed on a slope', () => {
   test('the 3-4-5 triangle: a slope of 75 % loses a fifth', () => expect(slopeShare(75)).toBeCloseTo(0.2, 12))
   test('none on the level', () => expect(slopeShare(0)).toBe(0))
-  test.each([-1, 101])('%f %% is no road', (slope) =>
+  test.each([-1, 101])('refuses a slope of %f %%', (slope) =>
     expect(() => slopeShare(slope)).toThrow(expect.objectContaining({ code: 'out-of-range' })),
   )
 })

@@ -53,7 +53,7 @@ describe('residue of a step', () => {
     expect(odometer.wholePulses).toBe(497)
     expect(odometer.residue65536).toBe(Math.round((8000 / 16.09344 - 497) * 65_536))
   })
-  test('carried over a million steps it drifts by less than the stated parts per million, dropped by 0.0195 %', () => {
+  test('carried over a million steps it drifts by less than the stated parts per million; without the residue, by 0.0195 %', () => {
     // A counter as a program runs it: 16 bits of residue, one pulse more at each overflow.
     let pulses = 0
     let carry = 0
@@ -90,7 +90,7 @@ describe('filter shift', () => {
   })
 })
 
-describe('what does not fit is refused, naming the field', () => {
+describe('what does not fit is refused with the field', () => {
   test.each([
     [
       'a timeout longer than a 16-bit counter at 1 us (65 535)',

@@ -34,7 +34,7 @@ describe(`pulse timing, ${timing.source}`, () => {
   test('lowest speed and its timeout', () => {
     expect(lowestSpeedMPerS(exact(perM), exact(timing.timeoutSForLowest2Kmh)).value * 3.6).toBeCloseTo(2, 12)
   })
-  test('at the crossover both methods step alike', () => {
+  test('at the crossover both methods have the same resolution', () => {
     const [tick, gate] = [1e-6, 0.25]
     const v = crossoverHz(tick, gate) / perM
     expect(periodSpeedStepMPerS(perM, v, tick, 1)).toBeCloseTo(gateSpeedStepMPerS(perM, gate), 12)
@@ -42,7 +42,7 @@ describe(`pulse timing, ${timing.source}`, () => {
 })
 
 describe('accumulatorWord(ratio, bits)', () => {
-  test('gives the pulses it promises when run', () => {
+  test('outputs the computed number of pulses when run', () => {
     const ratio = ratioOf(8000, 12605)
     const { word } = accumulatorWord(ratio, 16)!
     let phase = 0
@@ -57,7 +57,7 @@ describe('accumulatorWord(ratio, bits)', () => {
     // Ten miles of pulses in: 80 000 out, within the rounding of the word (half a step in 41 593) and one pulse.
     expect(Math.abs(out - 80_000)).toBeLessThanOrEqual(1 + (80_000 * 0.5) / word)
   })
-  test('has no word for more pulses out than in, or for next to none', () => {
+  test('has no word for more output than input pulses, or for hardly any', () => {
     expect(accumulatorWord(ratioOf(3, 2), 16)).toBeUndefined()
     expect(accumulatorWord(ratioOf(1, 1), 16)).toBeUndefined()
     expect(accumulatorWord(ratioOf(1, 1_000_000), 8)).toBeUndefined()

@@ -24,10 +24,10 @@ const byPulse = (
 describe('limits in conflict', () => {
   // Noise to a half: a <= 2/5; a lag of one reading: a >= 1/2. A factor given was said to miss both whatever it met.
   test.each([
-    [0.3, 'meets the noise and misses the lag'],
+    [0.3, 'meets the noise limit but not the lag limit'],
     [0.45, 'misses both'],
-    [0.6, 'meets the lag and misses the noise'],
-    [undefined, 'compromise that misses both'],
+    [0.6, 'meets the lag limit but not the noise limit'],
+    [undefined, 'compromise and misses both'],
   ])('factor %s %s', (factor, text) => {
     const limits = { noiseAfterMPerS: 0.5, lagS: 0.1 }
     const { notes } = designFilter(atRate(factor === undefined ? limits : { ...limits, factor }))
@@ -56,7 +56,7 @@ describe('exact arithmetic', () => {
     expect(recommended.settling95S.value).toBeCloseTo(1.5, 12)
   })
 
-  test('nothing fits: noise to a third asks a <= 1/5, a lag of one reading a >= 1/2; each way out meets its limit exactly', () => {
+  test('no factor fits: noise to a third requires a <= 1/5, a lag of one reading a >= 1/2; each relaxation meets its limit exactly', () => {
     const { range, recommended, relax } = designFilter(atRate({ noiseAfterMPerS: 1 / 3, lagS: 0.1 }))
     expect(range).toBeUndefined()
     expect(recommended.basis).toBe('compromise')
@@ -67,7 +67,7 @@ describe('exact arithmetic', () => {
     expect(relax[1]!.needed.value).toBeCloseTo(Math.sqrt(1 / 3), 9)
   })
 
-  test('readings once a pulse: the lag is a distance, and the slowest speed decides', () => {
+  test('one reading per pulse: the lag is a distance, and the slowest speed decides', () => {
     const { range, speeds } = designFilter(byPulse({ lagS: 0.1, noiseAfterMPerS: 0.9, speedsMPerS: [5, 20] }))
     // T = 1/(4·5) = 0.05 s: a >= 0.05/0.15
     expect(range!.min.value).toBeCloseTo(1 / 3, 12)
@@ -75,7 +75,7 @@ describe('exact arithmetic', () => {
     expect(speeds[0]!.rampLagS.value / speeds[1]!.rampLagS.value).toBeCloseTo(4, 12)
   })
 
-  test('nothing fits at the slowest speed: from which speed on both limits hold', () => {
+  test('no factor fits at the slowest speed: relax gives the speed above which both limits hold', () => {
     const request = byPulse({ lagS: 0.1, noiseAfterMPerS: 0.5, speedsMPerS: [2] })
     const way = designFilter(request).relax.find(({ limit }) => limit === 'from-speed')!
     // a = 2/5: 1.5 readings in 0.1 s: 15 pulses a second, at 4 a meter 3.75 m/s
@@ -84,13 +84,13 @@ describe('exact arithmetic', () => {
     expect(designFilter({ ...request, speedsMPerS: [3.7499] }).range).toBeUndefined()
   })
 
-  test('noise grows with the speed, or with its square, or not at all', () => {
+  test('noise grows with speed, with its square, or not at all', () => {
     const noise = (growth: 'none' | 'with-speed' | 'with-speed-squared') =>
       designFilter(byPulse({ factor: 1, speedsMPerS: [30] }, growth)).speeds[0]!.noiseMPerS.value
     expect([noise('none'), noise('with-speed'), noise('with-speed-squared')]).toEqual([1, 3, 9])
   })
 
-  test('a moving average takes as many whole turns as the noise asks', () => {
+  test('a moving average takes as many whole turns as the noise limit requires', () => {
     const average = (noiseAfterMPerS: number) =>
       designFilter(atRate({ noiseAfterMPerS, pulsesPerTurn: 8 })).alternatives.find(
         ({ kind }) => kind === 'moving-average',
@@ -102,7 +102,7 @@ describe('exact arithmetic', () => {
     expect(average(0.25).oncePerTurnGain).toBeCloseTo(0, 12)
   })
 
-  test('the uncertainty of the noise reaches what is left of it in proportion', () => {
+  test('the uncertainty of the noise propagates in proportion to the noise after the filter', () => {
     const { recommended } = designFilter(atRate({ factor: 0.4, noiseMPerS: uncertain(1, 'noise', 0.05) }))
     expect(plusMinus(recommended.noiseAfterMPerS)).toBeCloseTo(0.05, 12)
     expect(plusMinus(recommended.rampLagS)).toBe(0)
@@ -117,7 +117,7 @@ describe('for any limits', () => {
     pulsesPerTurn: fc.integer({ min: 1, max: 60 }),
   })
 
-  test('both ends of the range meet the limits at every speed, and a little beyond them does not', () => {
+  test('both ends of the range meet the limits at every speed, and factors slightly beyond them do not', () => {
     fc.assert(
       fc.property(requests, (limits) => {
         const request = byPulse(limits, 'with-speed')
@@ -135,7 +135,7 @@ describe('for any limits', () => {
     )
   })
 
-  test('giving way as far as relax says makes it fit', () => {
+  test('relaxing a limit as far as relax says makes a factor fit', () => {
     fc.assert(
       fc.property(requests, (limits) => {
         const request = byPulse(limits)
@@ -151,7 +151,7 @@ describe('for any limits', () => {
     )
   })
 
-  test('an alternative that says it meets the limits does, by its own gain and lag', () => {
+  test('an alternative that is said to meet the limits meets them, by its own gain and lag', () => {
     fc.assert(
       fc.property(requests, (limits) => {
         const request = byPulse(limits)
@@ -168,7 +168,7 @@ describe('for any limits', () => {
 })
 
 describe('refusals', () => {
-  test('no limit and no factor; a factor that is none', () => {
+  test('neither limit nor factor; a factor out of range', () => {
     expect(() => designFilter(atRate({}))).toThrow(expect.objectContaining({ code: 'filter-limits-missing' }))
     expect(() => designFilter(atRate({ factor: 1.01 }))).toThrow(
       expect.objectContaining({ code: 'filter-factor-out-of-range' }),

@@ -29,7 +29,7 @@ describe('NIST/SEMATECH e-Handbook 6.3.2.4, EWMA example', () => {
 const readings = fc.array(fc.double({ min: -1e3, max: 1e3, noNaN: true }), { minLength: 8, maxLength: 60 })
 
 describe('filtered(filter, readings)', () => {
-  test('a median of 3 or 5 is the median of the last readings (simple-statistics as referee)', () => {
+  test('a median of 3 or 5 is the median of the last readings (simple-statistics as reference)', () => {
     fc.assert(
       fc.property(readings, fc.constantFrom(3 as const, 5 as const), (list, width) => {
         const result = filtered({ median: width }, list)
@@ -41,7 +41,7 @@ describe('filtered(filter, readings)', () => {
     )
   })
 
-  test('a moving average is the mean of the last readings, of those there are at the start (simple-statistics as referee)', () => {
+  test('a moving average is the mean of the last readings, or of those so far at the start (simple-statistics as reference)', () => {
     fc.assert(
       fc.property(readings, fc.integer({ min: 1, max: 20 }), (list, length) => {
         const result = filtered({ movingAverage: length }, list)
@@ -62,7 +62,7 @@ describe('filtered(filter, readings)', () => {
     expect(filtered({ median: 5, movingAverage: 8, factor: 0.1 }, [7, 7, 7])).toEqual([7, 7, 7])
   })
 
-  test('after reset() a run knows nothing of what came before', () => {
+  test('reset() discards all earlier readings', () => {
     const run = new FilterRun({ median: 3, movingAverage: 4, factor: 0.25 })
     for (const reading of [100, 200, 300, 400, 500]) run.push(reading)
     run.reset()

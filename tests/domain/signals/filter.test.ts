@@ -17,7 +17,7 @@ const refused = (filter: object) => {
 }
 
 describe('checkedFilter(filter)', () => {
-  test('admits each stage alone and all of them, up to the limits', () => {
+  test('accepts each stage alone and all of them, up to the limits', () => {
     for (const filter of [
       { median: 3 },
       { median: 5 },

@@ -48,14 +48,14 @@ describe('an independent generator: ring errors', () => {
     }
   })
 
-  test('are found as well while the speed swings by a tenth', () => {
+  test('are found while the speed varies by a tenth', () => {
     const { ring } = planned({ errors: RING, turns: 40, edgeJitter: 0.002, speedSwing: 0.1 })
     for (const [gap, error] of RING.entries()) {
       expect(Math.abs(ring!.gaps[gap]!.error / error - 1), `gap ${gap}`).toBeLessThan(0.1)
     }
   })
 
-  test('lie within their stated uncertainty in 95 % of the gaps, give or take', () => {
+  test('lie within their stated uncertainty in about 95 % of the gaps', () => {
     let inside = 0
     for (let start = 1; start <= 60; start++) {
       const { ring } = planned({ errors: RING, turns: 30, edgeJitter: 0.01, start })
@@ -67,7 +67,7 @@ describe('an independent generator: ring errors', () => {
     expect(inside).toBeGreaterThan(435)
   })
 
-  test('of one fault are named by it: run-out once a turn, joints half a turn apart', () => {
+  test('are attributed to their fault: run-out once per turn, joints half a turn apart', () => {
     const wave = Array.from({ length: 12 }, (_, i) => 0.04 * Math.cos((2 * Math.PI * (i - 2)) / 12))
     const eccentric = planned({ errors: wave, pulsesPerTurn: 12, turns: 60 })
     expect(codes(eccentric)).toEqual(['ring-eccentric'])
@@ -98,7 +98,7 @@ describe('an independent generator: a ring cut in halves', () => {
   // Until 2026-11 an odd gap was taken for a missed and an extra pulse: 16 teeth, 120 turns, nothing lost, a joint of 0.2 of a pitch gave 478
   // missed and 478 extra, "tooth-loses-pulses" and a filter with a median; 136 of these 180 rings were misread.
   for (const eccentricity of [0, 0.01]) {
-    test(`is seen as one, with nothing lost, from 4 to 60 teeth and joints of 0.02 to 0.45, ${100 * eccentricity} % out of true`, () => {
+    test(`is recognized, without lost pulses, from 4 to 60 teeth and joints of 0.02 to 0.45, ${100 * eccentricity} % out of true`, () => {
       const misread: string[] = []
       for (const teeth of RINGS) {
         for (const joint of JOINTS) {
@@ -125,7 +125,7 @@ describe('an independent generator: a ring cut in halves', () => {
     })
   }
 
-  test('has its missed and extra pulses found as on an even ring, at their places', () => {
+  test('gives its missed and extra pulses as on an even ring, at their places', () => {
     for (const teeth of [4, 5, 8, 16, 60]) {
       for (const joint of [0.2, 0.45]) {
         const plan = {
@@ -143,7 +143,7 @@ describe('an independent generator: a ring cut in halves', () => {
     }
   })
 
-  test('with a tooth missing as well loses that one and no other', () => {
+  test('with a missing tooth loses that one and no other', () => {
     const found = planned({ errors: halves(8, 0.3), loses: (k) => k % 8 === 2 && k > 8, turns: 120 })
     expect(codes(found)).toEqual(['ring-joint', 'tooth-loses-pulses'])
     expect(indexes(found.missed)).toEqual(found.log.missed)
@@ -153,7 +153,7 @@ describe('an independent generator: a ring cut in halves', () => {
     expect(found.jitter.nextCorrelation).toBeCloseTo(-0.5, 1)
   })
 
-  test('one half of it shifted: one gap is wide, the other narrow, and both widths are said', () => {
+  test('with one half shifted has a wide and a narrow gap, and both widths are given', () => {
     const errors = Array.from({ length: 16 }, (_, gap) => (gap === 3 ? 0.2 : gap === 11 ? -0.2 : 0))
     const found = planned({ errors, pulsesPerTurn: 16, turns: 120, edgeJitter: 0 })
     expect(codes(found)).toEqual(['ring-joint'])
@@ -162,7 +162,7 @@ describe('an independent generator: a ring cut in halves', () => {
     )
   })
 
-  test('of more teeth than are kept in step, and in a log too short to look at the ring, loses no pulse either', () => {
+  test('with more teeth than matching by ring errors covers, or in a log too short to analyze the ring, loses no pulse either', () => {
     const large = planned({ errors: halves(100, 0.2), pulsesPerTurn: 100, turns: 60, edgeJitter: 0.002 })
     expect(codes(large)).toEqual(['ring-joint'])
     const short = planned({ errors: halves(60, 0.2), pulsesPerTurn: 60, turns: 4, edgeJitter: 0.002 })
@@ -179,7 +179,7 @@ describe('an independent generator: a ring cut in halves', () => {
 })
 
 describe('an independent generator: missed and extra pulses', () => {
-  test('are all found, at their places, up to 2 % of the pulses each, and nothing else is', () => {
+  test('are all found at their places, up to 2 % of the pulses each, and nothing else', () => {
     for (const plan of [
       { missed: 0.02, extra: 0.02 },
       { missed: 0.02, extra: 0.02, errors: RING },
@@ -204,7 +204,7 @@ describe('an independent generator: missed and extra pulses', () => {
     expect(indexes(found.extra)).toEqual(extra.map((item) => item - 1))
   })
 
-  test('several in a row are counted', () => {
+  test('consecutive ones are counted', () => {
     const found = planned({ loses: (k) => k >= 200 && k < 204 })
     expect(found.missed).toEqual([{ index: 200, count: 4, gap: 7 }])
     expect(found.missedTotal).toBe(4)
@@ -261,7 +261,7 @@ describe('an independent generator: what is at fault', () => {
     expect(found.causes).toEqual(['ring'])
   })
 
-  test('electrical noise: extra pulses at no tooth and no time in particular', () => {
+  test('electrical noise: extra pulses at no particular tooth or time', () => {
     const found = planned({ extra: 0.02, turns: 300 })
     expect(codes(found)).toEqual(['extra-at-random'])
     expect(found.causes).toEqual(['electrical'])
@@ -277,7 +277,7 @@ describe('an independent generator: what is at fault', () => {
     expect(found.jitter.nextCorrelation).toBeCloseTo(-0.5, 1)
   })
 
-  test('a filter for edges that jitter by themselves: taken as white, its noise was claimed five times too large', () => {
+  test('a filter for independently jittering edges: assumed white, its noise was five times too large (until 2026-11)', () => {
     // Edges at 10 ms within 200 us: period errors are e(k+1) - e(k), 2.83 % rms with a correlation of -1/2.
     const normal = noise(5)
     const edges = Array.from({ length: 20_000 }, (_, k) => 10_000 * k + 200 * normal())
@@ -301,7 +301,7 @@ describe('an independent generator: what is at fault', () => {
     expect(found.causes).toEqual(['bracket'])
   })
 
-  test('a pick-up that sways out of step with the ring', () => {
+  test('a pick-up that sways independently of the ring', () => {
     // 61 Hz, as an engine shakes; 400 pulses a second. A sway much slower than a turn is no different from a change of the speed.
     const found = planned({ sways: (t) => 0.02 * Math.sin(2 * Math.PI * 61 * t), turns: 200 })
     expect(codes(found)).toContain('speed-or-bracket-sways')
@@ -331,7 +331,7 @@ describe('stops', () => {
   const first = plannedLog({ errors: RING, turns: 60, edgeJitter: 0.002 })
   const second = plannedLog({ errors: RING, turns: 40, edgeJitter: 0.002, start: 4 })
 
-  test('the ring is counted anew after a stop, and its phase found again', () => {
+  test('the ring is counted anew after a stop, and its phase is found again', () => {
     // The second drive starts at gap 3 of the ring.
     const offset = first.timesUs.at(-1)! + 30e6
     const rest = second.timesUs.slice(3).map((time) => time - second.timesUs[3]! + offset)
@@ -354,7 +354,7 @@ describe('the timer', () => {
     expect(found.causes).toEqual([])
   })
 
-  test('speed comes from the mean over whole turns: 2500 µs at 4 pulses a meter are 100 m/s', () => {
+  test('speed is from the mean over whole turns: 2500 µs at 4 pulses per meter are 100 m/s', () => {
     const { series } = analyze(
       plannedLog({ periodUs: 2500, edgeJitter: 0, errors: RING, turns: 50 }).timesUs,
       { pulsesPerM: 4 },
@@ -364,7 +364,7 @@ describe('the timer', () => {
 })
 
 describe('the simulator as a source of logs', () => {
-  test('its ring, its missed and its extra pulses are found again', () => {
+  test('its ring, missed and extra pulses are found again', () => {
     const random = generator(11)
     const gapErrors = ringGapErrors({ pulsesPerTurn: 10, rmsError: 0.03, eccentricity: 0.01 }, random)
     const train = pulseTrain(
@@ -415,7 +415,7 @@ describe('chance', () => {
     expect(concentrationChance(2, 16, 8)).toBe(1)
   })
 
-  test('burstChance calls evenly scattered events bursts about as often as it says', () => {
+  test('burstChance calls uniformly scattered events bursts about as often as it says', () => {
     let small = 0
     for (let start = 1; start <= 1000; start++) {
       const uniform = chance(start)
@@ -429,13 +429,13 @@ describe('chance', () => {
 })
 
 describe('refusals', () => {
-  test('fifteen pulses, where sixteen are needed', () => {
+  test('fifteen pulses; the minimum is sixteen', () => {
     expect(() => analyze(Array.from({ length: 15 }, (_, i) => i))).toThrow(
       expect.objectContaining({ code: 'too-few-readings' }),
     )
   })
 
-  test('a log without a steady stretch, and one that steps back', () => {
+  test('a log without a steady stretch, and one with a backward step', () => {
     const uniform = chance(3)
     let time = 0
     const wild = Array.from({ length: 200 }, () => {

@@ -3,15 +3,15 @@ import { describe, expect, test } from 'vitest'
 import { generator } from '../../../src/domain/signals/random.js'
 
 describe('ISO/IEC 14882, [rand.predef]: mt19937', () => {
-  test('the 10 000th output of a generator started at 5489 is 4123659995', () => {
+  test('the 10 000th output with seed 5489 is 4123659995', () => {
     const random = generator(5489)
     for (let i = 1; i < 10_000; i++) random.next()
     expect(random.next()).toBe(4_123_659_995)
   })
 })
 
-describe('generator(start)', () => {
-  test('gives the same numbers for the same start and others for another', () => {
+describe('generator(seed)', () => {
+  test('gives the same numbers for the same seed and others for another', () => {
     const numbers = (start: number) => {
       const random = generator(start)
       return Array.from({ length: 5 }, () => random.next())
@@ -20,7 +20,7 @@ describe('generator(start)', () => {
     expect(numbers(7)).not.toEqual(numbers(8))
   })
 
-  test('admits both ends of its range and nothing beyond', () => {
+  test('accepts both ends of its range and nothing beyond', () => {
     expect(generator(0).next()).not.toBe(generator(2 ** 32 - 1).next())
     for (const start of [-1, 2 ** 32]) {
       expect(() => generator(start)).toThrow(expect.objectContaining({ code: 'out-of-range' }))

@@ -43,7 +43,7 @@ describe('exact arithmetic', () => {
     }
   })
 
-  test('settling that falls exactly on the level counts: a = 0.95 in one reading, N = 20 in 19', () => {
+  test('settling exactly at the level counts: a = 0.95 in one reading, N = 20 in 19', () => {
     expect(settlingSamples({ factor: 0.95 }, 0.95)).toBe(1)
     expect(settlingSamples({ movingAverage: 20 }, 0.95)).toBe(19)
     expect(settlingSamples({ factor: 1 }, 0.95)).toBe(1)
@@ -120,8 +120,8 @@ describe('Hoeffding: cov(M1, M2) = ∬ P(M1 <= s, M2 <= t) - P(M1 <= s) P(M2 <= 
   }
 })
 
-describe('closed forms against the filter at work', () => {
-  test('noiseGain(filter) is the noise that is left of white normal noise, within 3 %', () => {
+describe('closed forms against the running filter', () => {
+  test('noiseGain(filter) is the remaining share of white normal noise, within 3 %', () => {
     const random = generator(42)
     const noise = Array.from({ length: 400_000 }, () => random.normal())
     const rms = (list: number[]) => Math.sqrt(list.reduce((total, x) => total + x * x, 0) / list.length)
@@ -141,7 +141,7 @@ describe('closed forms against the filter at work', () => {
     }
   })
 
-  test('rampLagSamples(filter) is how far the filter is behind on a ramp', () => {
+  test('rampLagSamples(filter) is the lag of the filter on a ramp', () => {
     fc.assert(
       fc.property(filters, (filter) => {
         const ramp = Array.from({ length: 2000 }, (_, i) => i)
@@ -151,7 +151,7 @@ describe('closed forms against the filter at work', () => {
     )
   })
 
-  test('settlingSamples(filter, level) is the first reading at which a step has come that far', () => {
+  test('settlingSamples(filter, level) is the first reading at which a step response reaches the level', () => {
     fc.assert(
       fc.property(filters, fc.constantFrom(0.5, 0.9, 0.95, 0.99), (filter, level) => {
         const before = new Array(200).fill(0)
@@ -164,7 +164,7 @@ describe('closed forms against the filter at work', () => {
     )
   })
 
-  test('sineGain(filter, cycles) is the amplitude that is left of a sine, the median left out', () => {
+  test('sineGain(filter, cycles) is the remaining amplitude of a sine, without the median', () => {
     for (const [filter, cycles] of [
       [{ factor: 0.2 }, 1 / 8],
       [{ movingAverage: 6 }, 1 / 10],
@@ -177,7 +177,7 @@ describe('closed forms against the filter at work', () => {
     }
   })
 
-  test('a mean over whole turns leaves nothing of what repeats with the ring', () => {
+  test('a mean over whole turns removes what repeats with the ring', () => {
     for (const turns of [1, 2, 3]) expect(sineGain({ movingAverage: 8 * turns }, 1 / 8)).toBeCloseTo(0, 12)
   })
 })
@@ -203,7 +203,7 @@ describe('noise whose neighbors are correlated', () => {
   ] as const)('%s', (_, filter, weights, rho, next) => {
     expect(noiseGain(filter, next)).toBeCloseTo(summed(weights, rho), 9)
   })
-  test('of edges, a mean of N leaves 1/N: the sum of the periods has two edges only', () => {
+  test('of edges, a mean of N leaves 1/N: the sum of the periods has only two edges', () => {
     expect(noiseGain({ movingAverage: 12 }, -0.5)).toBeCloseTo(1 / 12, 12)
   })
 })

@@ -12,7 +12,7 @@ const wave = (teeth: number, amplitude: number, widest: number) => (gap: number)
   amplitude * Math.cos((2 * Math.PI * (gap - widest)) / teeth)
 
 describe('ringShape(errors, uncertainty)', () => {
-  test('takes joint and wave apart to the last digits, by least squares', () => {
+  test('separates joint and wave exactly, by least squares', () => {
     for (const teeth of [6, 7, 8, 15, 16, 60]) {
       const opposite = 2 + Math.floor(teeth / 2)
       const errors = ring(
@@ -30,7 +30,7 @@ describe('ringShape(errors, uncertainty)', () => {
     }
   })
 
-  test('says two widths where the gaps differ', () => {
+  test('gives two widths if the gaps differ', () => {
     const { joint, wave: found } = ringShape(
       ring(16, (gap) => (gap === 5 ? -0.1 : gap === 13 ? 0.3 : 0)),
       1e-6,
@@ -41,12 +41,12 @@ describe('ringShape(errors, uncertainty)', () => {
     expect(found.plain).toBe(false)
   })
 
-  test('sees no joint in a ring that is only out of true, nor in one of three gaps', () => {
+  test('finds no joint in a ring that is only out of true, nor in one of three gaps', () => {
     expect(ringShape(ring(12, wave(12, 0.05, 3)), 0.001)).not.toHaveProperty('joint')
     expect(ringShape(Float64Array.of(0.2, -0.1, -0.1), 0.001)).not.toHaveProperty('joint')
   })
 
-  test('calls random errors a joint in one ring of twenty at the most, from six gaps on', () => {
+  test('calls random errors a joint in at most one ring of twenty, from six gaps on', () => {
     for (const teeth of [6, 7, 8, 9, 12, 16, 33]) {
       let joints = 0
       for (let start = 1; start <= 400; start++) {

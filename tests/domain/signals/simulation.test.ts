@@ -23,7 +23,7 @@ function drive(profile: [number, number][], more: Partial<SimulationRequest> = {
     filterOn: 'speed',
     whileSilent: 'hold',
     displayEveryS: 0.001,
-    start: 1,
+    seed: 1,
     seriesPoints: 200,
     ...more,
   }
@@ -58,7 +58,7 @@ test.each([
 )
 
 describe('closed forms', () => {
-  test('noise: a filter leaves √(a/(2 − a)) of white noise, within 3 % (NIST/SEMATECH e-Handbook 6.3.2.4)', () => {
+  test('noise: a filter passes √(a/(2 − a)) of white noise, within 3 % (NIST/SEMATECH e-Handbook 6.3.2.4)', () => {
     // One turn of a ring with 200 000 random gaps: noise that does not repeat.
     const noisy = {
       ring: { pulsesPerTurn: 200_000, rmsError: 0.02 },
@@ -79,7 +79,7 @@ describe('closed forms', () => {
     expect(Math.abs(median / before / noiseGain(both) - 1)).toBeLessThan(0.03)
   })
 
-  test('settling: least n with 1 − (1 − a)ⁿ ≥ 0.95 readings of the new period, one more for the period that straddles the step', () => {
+  test('settling: smallest n with 1 − (1 − a)ⁿ ≥ 0.95 readings of the new period, one more for the period that straddles the step', () => {
     for (const factor of [1, 0.5, 0.25, 0.0625]) {
       const step: [number, number][] = [
         [0, 10],
@@ -129,7 +129,7 @@ describe('closed forms', () => {
     expect(above.peakErrorMPerS).toBeLessThan(1e-9)
   })
 
-  test('while silent the display shows min(last, 1/(K·t)), the speed that the silence still admits', () => {
+  test('during silence the display shows min(last, 1/(K·t)), the bound that follows from the silence', () => {
     const every = 0.01
     const readOut = drive([], { zeroTimeoutS: 1, whileSilent: 'bound', displayEveryS: every })
     // Two pulses 25 ms apart (10 m/s), the last at 0.025 s, then none.
@@ -156,7 +156,7 @@ describe('closed forms', () => {
     expect(peakErrorMPerS).toBeLessThanOrEqual(33.3 / (counts - 1))
   })
 
-  test('a wrap of the counter is survived by unsigned subtraction, and a period longer than the counter is misread by its length', () => {
+  test('unsigned subtraction survives a counter wrap, and a period longer than the counter is misread by its length', () => {
     const wrapping = { timerTickS: 1e-6, timerBits: 16 }
     // 9 ms fits into 65.536 ms; the counter wraps over a hundred times.
     expect(steady(100 * KMH, 10, wrapping).peakErrorMPerS).toBeLessThan(0.01)
@@ -174,7 +174,7 @@ describe('closed forms', () => {
     expect(short.steadySpreadMPerS).toBeGreaterThan(0.01)
   })
 
-  test('the mean of 1/T is high by σ²/T²; filtering the period takes that away', () => {
+  test('the mean of 1/T is high by σ²/T²; filtering the period avoids that', () => {
     const noisy = { ring: { pulsesPerTurn: 100_000, rmsError: 0.1 }, displayEveryS: 0.0125 }
     const onSpeed = steady(20, 1250, { ...noisy, filter: { factor: 0.0625 } })
     const onPeriod = steady(20, 1250, { ...noisy, filter: { factor: 0.0625 }, filterOn: 'period' })
@@ -183,7 +183,7 @@ describe('closed forms', () => {
     expect(Math.abs(onPeriod.steadyBiasMPerS! / 20)).toBeLessThan(0.001)
   })
 
-  test('an eccentric ring reads high and low by e/r once a turn', () => {
+  test('an eccentric ring over-reads and under-reads by e/r once per turn', () => {
     const ring = { pulsesPerTurn: 64, eccentricity: 0.03 }
     const { peakErrorMPerS } = steady(20, 60, { ring })
     expect(peakErrorMPerS / 20).toBeGreaterThan(0.0295)
@@ -192,7 +192,7 @@ describe('closed forms', () => {
 })
 
 describe('disturbances', () => {
-  test('pulses are missed and added as often as asked, within five standard deviations', () => {
+  test('pulses are missed and added as often as requested, within five standard deviations', () => {
     const n = 200_000
     const { missedPulses, extraPulses, pulses } = steady(20, n / 80, {
       missed: 0.02,
@@ -204,20 +204,20 @@ describe('disturbances', () => {
     expect(pulses).toBe(n - missedPulses + extraPulses)
   })
 
-  test('a single missed pulse halves the reading, and a median of 3 does not show it', () => {
-    const missing = { missed: 0.002, start: 5 }
+  test('a single missed pulse halves the reading, and a median of 3 rejects it', () => {
+    const missing = { missed: 0.002, seed: 5 }
     expect(steady(20, 20, missing).peakErrorMPerS).toBeGreaterThan(9.9)
     expect(steady(20, 20, { ...missing, filter: { median: 3 } }).peakErrorMPerS).toBeLessThan(1e-9)
   })
 
-  test('the same start gives the same answer to the last bit, another start another', () => {
+  test('the same seed gives exactly the same answer, another seed another', () => {
     const noisy = { edgeJitterS: 1e-4, missed: 0.01, extra: 0.01 }
     expect(steady(20, 20, noisy)).toEqual(steady(20, 20, noisy))
-    expect(steady(20, 20, { ...noisy, start: 2 }).rmsErrorMPerS).not.toBe(steady(20, 20, noisy).rmsErrorMPerS)
+    expect(steady(20, 20, { ...noisy, seed: 2 }).rmsErrorMPerS).not.toBe(steady(20, 20, noisy).rmsErrorMPerS)
   })
 })
 
-describe('what the drive does not let one tell is absent', () => {
+describe('results that the drive does not determine are absent', () => {
   test('no ramp, no step, no stop', () => {
     const result = steady(20, 5)
     expect(result).not.toHaveProperty('lagS')
@@ -226,7 +226,7 @@ describe('what the drive does not let one tell is absent', () => {
     expect(result.steadySpreadMPerS).toBeLessThan(1e-9)
   })
 
-  test('a stop that is never shown is said so', () => {
+  test('a note reports a stop that the display never shows', () => {
     const result = simulate(
       drive([
         [0, 10],
@@ -258,7 +258,7 @@ describe('limits', () => {
     expect(result.shownSpeed[firstShown - 1]).toBeCloseTo(Math.ceil(Math.sqrt(0.375) * 100) / 100, 9)
   })
 
-  test('2 million pulses are taken, one more is not', () => {
+  test('2 million pulses are accepted, one more is not', () => {
     const size = (pulses: number) =>
       simulationSize({
         pulsesPerM: 1,
@@ -273,7 +273,7 @@ describe('limits', () => {
   })
 
   test('a series of many updates keeps its extremes', () => {
-    const result = steady(20, 200, { missed: 0.0001, start: 3, seriesPoints: 50 })
+    const result = steady(20, 200, { missed: 0.0001, seed: 3, seriesPoints: 50 })
     const shown = result.shownSpeed.filter((_, i) => i % 2 === 1)
     const read = shown.filter((speed) => speed > 0)
     expect(shown.length).toBeLessThanOrEqual(50)
@@ -282,7 +282,7 @@ describe('limits', () => {
   })
 })
 
-describe('the bound while no pulse comes', () => {
+describe('the bound during silence', () => {
   // 16 teeth cut in halves, joints 0.2 wider: gaps 0 and 8 are 1.175 pitches, the others 0.975.
   const halves = {
     ring: { pulsesPerTurn: 16, jointError: 0.2 },
@@ -292,7 +292,7 @@ describe('the bound while no pulse comes', () => {
   const dipsOf = ({ notes }: ReturnType<typeof simulate>) => notes.find(({ code }) => code === 'bound-dips')
 
   // Until 2026-11 the display of a ring cut in halves dipped twice a turn behind a mean over whole turns, and no note said so.
-  test('dips in the wide gaps of a ring, by what their width says, and a note tells how much', () => {
+  test('dips in the wide gaps of a ring by their extra width, and a note says how much', () => {
     const speed = 60 * 0.44704
     const found = steady(speed, 60, { ...halves, whileSilent: 'bound' })
     // Behind the mean over a turn the reading is true. From 1 to w pitches of silence the bound shows 1/x of it, in 2 of 16 pitches:
@@ -310,7 +310,7 @@ describe('the bound while no pulse comes', () => {
     expect(note.text).toContain('1.18/(pulses per distance × silence)')
   })
 
-  test('is said nothing about on an even ring, nor with the last value held, nor where it dips by less than 0.5 %', () => {
+  test('gives no note on an even ring, with the last value held, or for dips below 0.5 %', () => {
     const even = steady(20, 30, { ...halves, ring: { pulsesPerTurn: 16 }, whileSilent: 'bound' })
     expect(dipsOf(even)).toBeUndefined()
     expect(dipsOf(steady(20, 30, halves))).toBeUndefined()
