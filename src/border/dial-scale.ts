@@ -64,7 +64,7 @@ const R39_FAST_M_PER_S = toSi('speed', 'kmh', 200)
 
 const CAUTIONS: readonly Note[] = [
   {
-    code: 'scale-mends-no-drive',
+    code: 'drive-not-corrected',
     level: 'caution',
     text: 'A new scale makes the dial agree with the pointer as it was measured. It does not mend a wrong ratio, a weak magnet or spring, or a worn cable, and the odometer keeps its error: find the cause first.',
   },

@@ -25,7 +25,7 @@ import {
   COVERAGE_FACTOR,
   exact,
   type Figure,
-  inStep,
+  correlated,
   plusMinus,
   scaled,
   spreadOf,
@@ -99,7 +99,7 @@ export function headErrors(
   const uncertainty = (wire.scalePercentPlusMinus ?? 0) / 100 / COVERAGE_FACTOR
   const scale = uncertain(1 + (wire.scalePercent ?? 0) / 100, 'head: scale', uncertainty)
   const offset = wire.offset === undefined ? exact(0) : figureSi('speed', wire.offset, 'head: offset')
-  return { scale, offsetMPerS: inStep(offset, scale, wire.correlation ?? 0) }
+  return { scale, offsetMPerS: correlated(offset, scale, wire.correlation ?? 0) }
 }
 
 /** A head of the wire, as the domain takes it. */

@@ -251,7 +251,7 @@ function settingNotes(request: Request, { fault, correctBy, isHeadOut }: Diagnos
   if (fault !== 'not-distinguishable') return []
   return [
     {
-      code: 'fault-not-told-apart',
+      code: 'fault-not-distinguishable',
       level: 'caution',
       text: 'The number suggested puts the speed right; if the fault is in the head, it spoils the odometer. Check the record over a known distance first.',
     },

@@ -55,7 +55,7 @@ function countedOf(query: TrackQueryShape): Counted | undefined {
     (field) => query[field] !== undefined,
   )
   const clash = (pointer: string, detail: string) => {
-    const fault: FieldFault = { in: 'query', pointer: `#/${pointer}`, code: 'does-not-go-together', detail }
+    const fault: FieldFault = { in: 'query', pointer: `#/${pointer}`, code: 'not-allowed-together', detail }
     return new RequestProblem('invalid-request', `query #/${pointer} ${detail}`, [fault])
   }
   if (given.length > 1) throw clash(given[1]!, 'give one of pulses, turns, indicatedKm, indicatedMi')
@@ -77,7 +77,7 @@ export function trackOfPoints(request: TrackBody, query: TrackQueryShape): Answe
     const fault: FieldFault = {
       in: 'query',
       pointer: `#/${stray}`,
-      code: 'does-not-go-together',
+      code: 'not-allowed-together',
       detail: 'belongs to a GPX body; in JSON give counted and accuracy in the body',
     }
     throw new RequestProblem('invalid-request', `query #/${stray} ${fault.detail}`, [fault])
@@ -192,7 +192,7 @@ function countOf(counted: Exclude<Counted, { indicated: unknown }>): Figure {
 function noteExact(out: Answer, indicated: MeasureIn<'distance'>): void {
   if (indicated.plusMinus !== undefined) return
   out.notes.push({
-    code: 'record-taken-as-exact',
+    code: 'odometer-taken-as-exact',
     level: 'info',
     text: 'The recorded distance carries no uncertainty here: give plusMinus, at least half of the last digit that was read.',
   })

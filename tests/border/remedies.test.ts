@@ -508,7 +508,7 @@ describe('a slip of input is weighed against every other explanation, at any siz
     ratio,
   })
   const slips = (profile: Profile) =>
-    check(profile).findings.filter(({ code }) => code === 'slip-would-explain')
+    check(profile).findings.filter(({ code }) => code === 'likely-input-error')
 
   // Found 2026-11: in silence, an adapter of another 21:23, 16:17 or 6:5 was offered, and on such cars without an adapter one of 28:37.
   test.each([

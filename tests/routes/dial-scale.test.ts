@@ -73,7 +73,7 @@ describe('JSON', () => {
     }
     expect(answer.marks[4]).toMatchObject({ kind: 'numbered', label: '20', unit: 'mph' })
     expect(codes(answer)).toEqual([
-      'scale-mends-no-drive',
+      'drive-not-corrected',
       'verify-scale',
       'units-by-law',
       'linear-scale-assumed',

@@ -27,7 +27,7 @@ describe('POST /v1/gauges/calibration', () => {
     expect(body.suggested.constant.perMile).toBeCloseTo(1050, 6)
     expect(body.suggested.neverUnderConstant.perMile).toBeLessThan(1050)
     expect(body.diagnosis.fault).toBe('not-distinguishable')
-    expect(codes(body)).toContain('fault-not-told-apart')
+    expect(codes(body)).toContain('fault-not-distinguishable')
   })
   test('right in distance, wrong in speed: the head, and the constant is left as it is', async () => {
     const { body } = await calibrate({
@@ -87,7 +87,7 @@ describe('POST /v1/gauges/calibration', () => {
       'spring-or-magnet-high',
     ])
     expect(codes(body)).toContain('set-on-bench')
-    expect(codes(body)).not.toContain('fault-not-told-apart')
+    expect(codes(body)).not.toContain('fault-not-distinguishable')
   })
   // Wrong until 2026-11: the constant was suggested by the speed beside "by that factor, not by the error of the speed".
   test('a wrong ratio is corrected by the odometer where that is known better', async () => {

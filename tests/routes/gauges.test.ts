@@ -101,7 +101,7 @@ describe('POST /v1/odometers/error', () => {
     expect(body.errorPercent).toBeCloseTo(6.101, 3)
     expect(body.trueDistance.km).toBeCloseTo(250, 4)
     expect(body.verdicts[0].result).toBe('does-not-conform')
-    expect(body.notes.map(({ code }: { code: string }) => code)).toContain('distance-record-law')
+    expect(body.notes.map(({ code }: { code: string }) => code)).toContain('odometer-law')
   })
 })
 

@@ -123,7 +123,7 @@ function choiceOf({ find }: ListedStage, ratio: number): Choice {
  * @param most - Most solutions to return
  * @param places - Index of each open stage in its path, for the pointer of a refusal; left out: 0, 1, …
  * @returns Solutions, best first: within the aim and nearest to true, then over-reading, then under-reading
- * @throws {DomainError} `nothing-to-find`, `search-too-large`, `aim-crossed`
+ * @throws {DomainError} `no-open-stage`, `search-too-large`, `aim-crossed`
  * @see US Army TM 5-3820-256-24-4 (a new final drive or tire size needs a new adapter, sometimes a new driven gear)
  * @example solveStages(0.35, [{ by: 'teeth', driving: [7], driven: [19, 20, 21] }], { minFraction: 0, maxFraction: 0.04 }, 3).solutions[0].choices[0].denominator // 20 ± 0
  */
@@ -135,7 +135,7 @@ export function solveStages(
   places: readonly number[] = finds.map((_, index) => index),
 ): Solved {
   if (finds.length === 0)
-    throw new DomainError('nothing-to-find', 'stages: none has find in place of its ratio', {
+    throw new DomainError('no-open-stage', 'stages: none has find in place of its ratio', {
       pointer: '/stages',
     })
   if (aim.minFraction > aim.maxFraction) {

@@ -133,7 +133,7 @@ function observed(
   const [yes, no] = known === undefined ? (['present', 'absent'] as const) : (['fail', 'pass'] as const)
   if (result !== yes && result !== no) {
     throw new DomainError(
-      'result-not-of-test',
+      'result-test-mismatch',
       `observations: the ${known === undefined ? 'symptom' : 'test'} "${test}" takes "${yes}" or "${no}", got "${result}"`,
       { pointer: `${pointer}/result`, test, result },
     )
@@ -269,7 +269,7 @@ function leadingOf(chain: Chain, probabilities: readonly number[], most: number)
  * @param own - The caller's tests and figures
  * @param stopAt - Probability at which a link counts as found. [0.5 .. 0.999]
  * @returns Probabilities, status, ranked tests with what each outcome would mean, the test to do
- * @throws {DomainError} those of `chainOf` and `testsOf`; `test-unknown`, `result-not-of-test`, `observations-contradict`
+ * @throws {DomainError} those of `chainOf` and `testsOf`; `test-unknown`, `result-test-mismatch`, `observations-contradict`
  * @see Bayes' rule; Shannon (1948); half-split: US Army IT0338; figures of links and tests are common practice, no source
  * @example nextTest([{ kind: 'lower-cable' }, { kind: 'head' }], [{ test: 'draw-core/lower-cable', result: 'fail' }]).suspect.name // "lower-cable"
  * @example nextTest([{ kind: 'head' }], [{ test: 'x-ray', result: 'fail' }]) // throws test-unknown

@@ -63,7 +63,7 @@ const READING_RESOLUTION = 1e-6
  * @param kind - Which line
  * @param points - Readings; fewer than five (proportional) or seven (linear) give none
  * @returns Indexes, ascending, and the robust line when there are any
- * @throws {DomainError} `readings-without-spread`
+ * @throws {DomainError} `readings-at-one-speed`
  * @see NIST/SEMATECH e-Handbook 1.3.5.17; P. K. Sen (1968)
  * @example linearOutliers('proportional', [1, 2, 3, 4, 5, 6].map((x) => ({ x, y: x === 3 ? 5 : x, ux: 0, uy: 0 }))).outliers // [2]
  */
@@ -110,7 +110,7 @@ function notesOf(kind: FitKind, line: LineFit, points: readonly FitPoint[]): Not
     const free = fitLine(points)
     if (Math.abs(free.intercept) > COVERAGE_FACTOR * free.uIntercept * free.widening) {
       notes.push({
-        code: 'offset-shows',
+        code: 'offset-significant',
         level: 'caution',
         text: 'A straight line with an offset fits these readings better than one through zero: use the linear model. An offset comes from the head, not from a ratio.',
       })
@@ -134,7 +134,7 @@ function notesOf(kind: FitKind, line: LineFit, points: readonly FitPoint[]): Not
  * @param kind - `proportional` (a wrong ratio) or `linear` (a wrong ratio and an offset of the head)
  * @param readings - At least two (proportional) or three (linear); one fewer when they carry uncertainties. Speeds 0.01 .. 300 m/s
  * @returns The line, scale and offset as figures, outliers
- * @throws {DomainError} `too-few-readings`, `uncertainty-on-some-readings`, `readings-without-spread`, `reading-falls-with-speed`, `did-not-converge`
+ * @throws {DomainError} `too-few-readings`, `uncertainty-on-some-readings`, `readings-at-one-speed`, `reading-falls-with-speed`, `did-not-converge`
  * @see JCGM 100:2008, H.3; York et al. (2004); NIST StRD Norris
  * @example calibrate('proportional', [10, 20, 30].map((v) => ({ indicatedMPerS: 1.05 * v, uIndicatedMPerS: 0.2, trueMPerS: v, uTrueMPerS: 0.1 }))).scale.value // 1.05 ± 1e-9
  */

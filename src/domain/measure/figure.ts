@@ -376,10 +376,10 @@ export function renamed(figure: Figure, name: (input: string) => string): Figure
  * @returns y with the same uncertainty, r of it in step with x; y itself where x has none
  * @throws {DomainError} `not-finite`, `out-of-range` beyond -1..1
  * @see JCGM 100:2008, 5.2.2 eq. (14), H.3 (slope and intercept of one line)
- * @example plusMinus(inStep(uncertain(1, 'b', 3), uncertain(1, 'a', 1), -0.8)) // 6 ± 1e-12
- * @example plusMinus(sum(uncertain(1, 'a', 1), inStep(uncertain(1, 'b', 1), uncertain(1, 'a', 1), -1))) // 0 ± 1e-12
+ * @example plusMinus(correlated(uncertain(1, 'b', 3), uncertain(1, 'a', 1), -0.8)) // 6 ± 1e-12
+ * @example plusMinus(sum(uncertain(1, 'a', 1), correlated(uncertain(1, 'b', 1), uncertain(1, 'a', 1), -1))) // 0 ± 1e-12
  */
-export function inStep(figure: Figure, other: Figure, correlation: number): Figure {
+export function correlated(figure: Figure, other: Figure, correlation: number): Figure {
   within('correlation', correlation, -1, 1)
   const uOther = standardUncertainty(other)
   if (uOther === 0) return figure

@@ -197,7 +197,7 @@ function finish(points: readonly FitPoint[], weighted: boolean, throughOrigin: b
  *
  * @param points - At least three at two or more x; two when they carry uncertainties
  * @returns The line, its residuals and its uncertainty (k = 1, see `widening`)
- * @throws {DomainError} `too-few-readings`, `uncertainty-on-some-readings`, `readings-without-spread`, `did-not-converge`, `not-finite`
+ * @throws {DomainError} `too-few-readings`, `uncertainty-on-some-readings`, `readings-at-one-speed`, `did-not-converge`, `not-finite`
  * @see D. York et al. (2004), Am. J. Phys. 72, 367, eq. (13): from memory; JCGM 100:2008, H.3; NIST StRD Norris
  * @example fitLine([1, 2, 3].map((x) => ({ x, y: 2 * x + 1, ux: 0, uy: 0 }))).intercept // 1 ± 1e-12
  */
@@ -206,7 +206,7 @@ export function fitLine(points: readonly FitPoint[]): LineFit {
   const xs = points.map(({ x }) => x)
   if (new Set(xs).size < 2) {
     throw new DomainError(
-      'readings-without-spread',
+      'readings-at-one-speed',
       'readings: all lie at one speed; a straight line needs two speeds or more, apart by more than their uncertainty',
       {},
     )
@@ -226,14 +226,14 @@ export function fitLine(points: readonly FitPoint[]): LineFit {
  *
  * @param points - At least two; one when it carries an uncertainty. Not all at x = 0
  * @returns The line, its residuals and its uncertainty (k = 1, see `widening`)
- * @throws {DomainError} `too-few-readings`, `uncertainty-on-some-readings`, `readings-without-spread`, `did-not-converge`, `not-finite`
+ * @throws {DomainError} `too-few-readings`, `uncertainty-on-some-readings`, `readings-at-one-speed`, `did-not-converge`, `not-finite`
  * @see JCGM 100:2008, 5.1.2; York (2004) with the origin held: derived
  * @example fitProportional([{ x: 1, y: 2, ux: 0, uy: 0 }, { x: 2, y: 5, ux: 0, uy: 0 }]).slope // 2.4 ± 1e-12
  */
 export function fitProportional(points: readonly FitPoint[]): LineFit {
   const { weighted } = checkPoints(points, 2)
   if (points.every(({ x }) => x === 0)) {
-    throw new DomainError('readings-without-spread', 'readings: all lie at zero, which fixes no slope', {})
+    throw new DomainError('readings-at-one-speed', 'readings: all lie at zero, which fixes no slope', {})
   }
   return finish(points, weighted, true)
 }
@@ -270,7 +270,7 @@ const ascending = (values: readonly number[]) => [...values].sort((a, b) => a - 
  *
  * @param points - Points at two or more x; weights are not used. At most a thousand
  * @returns The line, and the 95 % range of its slope
- * @throws {DomainError} `readings-without-spread`
+ * @throws {DomainError} `readings-at-one-speed`
  * @see P. K. Sen (1968), J. Am. Stat. Assoc. 63, 1379: estimate and interval
  * @example theilSen([0, 1, 2, 3, 4].map((x) => ({ x, y: x === 2 ? 99 : 3 * x + 1 }))).slope // 3 ± 1e-12
  */
@@ -283,7 +283,7 @@ export function theilSen(points: ReadonlyArray<Pick<FitPoint, 'x' | 'y'>>): Robu
     }
   }
   if (slopes.length === 0)
-    throw new DomainError('readings-without-spread', 'readings: all lie at one speed', {})
+    throw new DomainError('readings-at-one-speed', 'readings: all lie at one speed', {})
   const slope = finite('slope', median(slopes))
   const intercept = median(points.map(({ x, y }) => y - slope * x))
   const n = points.length

@@ -538,7 +538,7 @@ function notesOf({ lengthM, stepM, noiseM, leftOut, crossed, stands, timed }: Fi
   }
   if (stands.length > 0) {
     notes.push({
-      code: 'stands-as-places',
+      code: 'stops-merged',
       level: 'info',
       text: `The car stood ${stands.length === 1 ? 'once' : `${stands.length} times`}, ${standingS(stands).toFixed(0)} s in all. Each stand counts as one place: what its positions wandered is left out, and with it what was maneuvered there slower than 1 m/s.`,
     })

@@ -240,7 +240,7 @@ describe('solveStages(exactProduct, finds, aim, most)', () => {
   })
 
   test('refuses a path without open stages and an aim turned over', () => {
-    expect(() => solveStages(1, [], USUAL, 1)).toThrow(expect.objectContaining({ code: 'nothing-to-find' }))
+    expect(() => solveStages(1, [], USUAL, 1)).toThrow(expect.objectContaining({ code: 'no-open-stage' }))
     expect(() => solveStages(1, [{ by: 'exact' }], { minFraction: 0.1, maxFraction: 0 }, 1)).toThrow(
       expect.objectContaining({ code: 'aim-crossed' }),
     )

@@ -199,7 +199,7 @@ describe('notes', () => {
         'proportional',
         speeds.map((v, i) => reading(v + 2 + 0.02 * (i % 2), v)),
       ),
-    ).toContain('offset-shows')
+    ).toContain('offset-significant')
   })
   test('a linear fit of a dial without an offset says so', () => {
     expect(

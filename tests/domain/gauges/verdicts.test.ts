@@ -14,7 +14,7 @@ import {
   turningSpeeds,
   worstSpeedVerdict,
 } from '../../../src/domain/gauges/verdicts.js'
-import { exact, inStep, product, toleranced, uncertain } from '../../../src/domain/measure/figure.js'
+import { exact, correlated, product, toleranced, uncertain } from '../../../src/domain/measure/figure.js'
 import { SOURCES } from '../../../src/domain/measure/sources.js'
 
 const vectors = JSON.parse(readFileSync(join(import.meta.dirname, '../../vectors/drive-paths.json'), 'utf8'))
@@ -177,7 +177,7 @@ describe('worstSpeedVerdict(rule, line)', () => {
               )
             : uncertain(slope, 'slope', uSlope)
           const own = uncertain(kmh(offset), 'offset', kmh(uOffsetKmh))
-          const offsetMPerS = isBySize ? own : inStep(own, indicatedPerTrue, together)
+          const offsetMPerS = isBySize ? own : correlated(own, indicatedPerTrue, together)
           const line = { indicatedPerTrue, offsetMPerS }
           const ends = { dialMaxMPerS: kmh(160) }
           const { probability } = worstSpeedVerdict(tableRule(id), line, ends)!

@@ -4,7 +4,7 @@ import {
   budget,
   exact,
   type Figure,
-  inStep,
+  correlated,
   plusMinus,
   product,
   propagate,
@@ -25,7 +25,7 @@ describe('GUM H.3, the calibration line of a thermometer', () => {
   // JCGM 100:2008, H.3: y1 = -0.1712, u 0.0029; y2 = 0.00218, u 0.00067; r = -0.930; at 30 degC, ten above the reference.
   const slope = uncertain(0.00218, 'y2', 0.00067)
   const correction = (correlation: number) =>
-    sum(inStep(uncertain(-0.1712, 'y1', 0.0029), slope, correlation), scaled(slope, 10))
+    sum(correlated(uncertain(-0.1712, 'y1', 0.0029), slope, correlation), scaled(slope, 10))
 
   test('b(30) = -0.1494 with u = 0.0041, correlation included', () => {
     expect(correction(-0.93).value).toBeCloseTo(-0.1494, 4)
@@ -36,8 +36,8 @@ describe('GUM H.3, the calibration line of a thermometer', () => {
     expect(standardUncertainty(correction(0))).toBeCloseTo(Math.hypot(0.0029, 0.0067), 12)
   })
 
-  test('inStep() refuses a correlation beyond 1', () => {
-    expect(() => inStep(slope, uncertain(0, 'y1', 1), 1.01)).toThrow(code('out-of-range'))
+  test('correlated() refuses a correlation beyond 1', () => {
+    expect(() => correlated(slope, uncertain(0, 'y1', 1), 1.01)).toThrow(code('out-of-range'))
   })
 })
 

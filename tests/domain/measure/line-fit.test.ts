@@ -165,7 +165,7 @@ describe('fitProportional', () => {
 describe('refusals', () => {
   test.each([
     ['two bare points', [bare(1, 1), bare(2, 2)], 'too-few-readings'],
-    ['one speed', [bare(1, 1), bare(1, 2), bare(1, 3)], 'readings-without-spread'],
+    ['one speed', [bare(1, 1), bare(1, 2), bare(1, 3)], 'readings-at-one-speed'],
     [
       'uncertainty on some',
       [bare(1, 1), { x: 2, y: 2, ux: 0, uy: 1 }, bare(3, 3)],

@@ -148,7 +148,7 @@ describe('a car that stands', () => {
     const codes = (points: TrackPoint[]) => trackLength([points], U_POSITION_M).notes.map(({ code }) => code)
     expect(trackLength([untimed], U_POSITION_M).stands).toEqual([])
     expect(codes(untimed)).toContain('points-without-time')
-    expect(codes(track)).toContain('stands-as-places')
+    expect(codes(track)).toContain('stops-merged')
     expect(codes(track)).not.toContain('points-without-time')
   })
 

@@ -88,7 +88,7 @@ describe('checkVehicle(vehicle), findings', () => {
   // Wrong until 2026-11: "off by 4.0 % ...; allows 4.0 % either way" on a failure.
   test('an odometer just outside its limit is written outside it', () => {
     const vehicle = car(1.0401, 0, {}, { rule: tableRule('de-odometer') })
-    const found = checkVehicle(vehicle).findings.find(({ code }) => code === 'distance-rule-not-met')
+    const found = checkVehicle(vehicle).findings.find(({ code }) => code === 'odometer-rule-not-met')
     expect(found?.text).toContain('off by 4.01 %, ± 0.0 %; de-odometer allows 4.00 % either way')
   })
 
@@ -117,11 +117,11 @@ describe('checkVehicle(vehicle), findings', () => {
   })
 
   test('an odometer off by more than 4 % is told, and under a rule that limits it, judged', () => {
-    expect(codes(car(1.06))).toContain('distance-record-off')
-    expect(codes(car(1.03))).not.toContain('distance-record-off')
+    expect(codes(car(1.06))).toContain('odometer-off')
+    expect(codes(car(1.03))).not.toContain('odometer-off')
     const { findings } = checkVehicle(car(1.06, 0, {}, { rule: tableRule('de-odometer') }))
     // TM 9-1829A: the counter is geared to the shaft; spring and magnet move the pointer alone.
-    expect(findings.find(({ code }) => code === 'distance-rule-not-met')!.remedy).toContain('what turns it')
+    expect(findings.find(({ code }) => code === 'odometer-rule-not-met')!.remedy).toContain('what turns it')
   })
 
   test('a dial that ends below the top speed', () => {
