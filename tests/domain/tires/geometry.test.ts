@@ -267,7 +267,7 @@ describe('wear', () => {
     expect(loss).toBeCloseTo((2 * Math.PI * w * 5) / 6, 12)
     const share = contributionOf(
       worn.rollingCircumferenceM,
-      'tire: share of wear that reaches the rolling radius',
+      'tire: share of wear in the rolling radius',
     )
     expect(Math.abs(share)).toBeCloseTo((2 * Math.PI * w) / 6 / Math.sqrt(3), 12)
     expect(plusMinus(worn.rollingCircumferenceM)).toBeGreaterThan(plusMinus(fresh.rollingCircumferenceM))
