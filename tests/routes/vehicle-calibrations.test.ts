@@ -246,7 +246,7 @@ describe('a car that is changed after it was calibrated', () => {
     expect((await apply()).body.code).toBe('calibration-outdated')
   })
 
-  test('is noticed where a measurement was given by hand with what was promised then', async () => {
+  test('is detected for a measurement given with its promised value', async () => {
     const [path] = aVehicle().paths
     const given = async (measured: object) =>
       (await club('POST', '/v1/vehicle-checks', aVehicle({ paths: [{ ...path!, measured }] }))).body

@@ -166,7 +166,7 @@ export function dialScale(sweep: Sweep, maxMPerS: number, points?: readonly Scal
     throw new DomainError(
       'too-few-readings',
       `points: expected at least 2, got ${points.length}; leave out points for a scale that is linear from sweep.start to sweep.end`,
-      { pointer: '/points', least: 2 },
+      { pointer: '/points', min: 2 },
     )
   }
   const order = ranked(points, direction, sweep)

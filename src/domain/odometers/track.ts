@@ -133,7 +133,7 @@ function partsOf(segments: ReadonlyArray<readonly TrackPoint[]>): Parts {
   const steps = clean.flatMap((segment) => segment.slice(1).map((point, i) => [segment[i]!, point] as const))
   if (steps.length === 0) {
     throw new DomainError('too-few-readings', 'points: expected at least 2 in one unbroken part', {
-      least: 2,
+      min: 2,
     })
   }
   const pauses = steps.flatMap(([a, b]) =>

@@ -61,7 +61,7 @@ export function rollout(runs: readonly RolloutRun[]): Rollout {
       'runs: a single run without uncertainty has no known uncertainty; give a second run, or plusMinus with the distance',
       {
         pointer: '/runs',
-        least: 2,
+        min: 2,
       },
     )
   }

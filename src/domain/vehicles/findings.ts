@@ -244,7 +244,7 @@ function readingFindings(vehicle: Vehicle, evaluated: EvaluatedPath): Finding[] 
         level: 'info',
         pointer: `${pointer}/measured`,
         text: 'The value computed from tire, stages and head at the time of the measurement is missing: the service cannot detect a later change of these parts.',
-        remedy: `If the parts are unchanged since then, give measured/promised: ${promisedText(evaluated)}. Applying a stored calibration of the vehicle sets it.`,
+        remedy: `Give measured/promised: ${promisedText(evaluated)}, provided the parts are unchanged since the measurement. Applying a stored calibration of the vehicle sets it.`,
       })
     }
     const measured = basis === 'measured-output' ? outputPerM : line.indicatedPerTrue

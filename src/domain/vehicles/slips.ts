@@ -65,7 +65,7 @@ function slipsOfStage(stage: Stage, pointer: string, slope: number): Slip[] {
   const swapped =
     teeth !== undefined || kind === 'final-drive'
       ? 'driving and driven gear, or ring and pinion, swapped'
-      : `ratio inverted: give ${what} out per ${what.slice(0, -1)} in`
+      : `give its ratio as ${what} out per ${what.slice(0, -1)} in`
   return [
     {
       pointer,

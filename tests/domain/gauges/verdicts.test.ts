@@ -14,7 +14,7 @@ import {
   turningSpeeds,
   worstSpeedVerdict,
 } from '../../../src/domain/gauges/verdicts.js'
-import { exact, correlated, product, toleranced, uncertain } from '../../../src/domain/measure/figure.js'
+import { correlated, exact, product, toleranced, uncertain } from '../../../src/domain/measure/figure.js'
 import { SOURCES } from '../../../src/domain/measure/sources.js'
 
 const vectors = JSON.parse(readFileSync(join(import.meta.dirname, '../../vectors/drive-paths.json'), 'utf8'))

@@ -2,9 +2,9 @@ import fc from 'fast-check'
 import { describe, expect, test } from 'vitest'
 import {
   budget,
+  correlated,
   exact,
   type Figure,
-  correlated,
   plusMinus,
   product,
   propagate,

@@ -265,10 +265,7 @@ describe('wear', () => {
     const worn = ofSize('205/70R14', exact(w))
     const loss = fresh.rollingCircumferenceM.value - worn.rollingCircumferenceM.value
     expect(loss).toBeCloseTo((2 * Math.PI * w * 5) / 6, 12)
-    const share = contributionOf(
-      worn.rollingCircumferenceM,
-      'tire: share of wear in the rolling radius',
-    )
+    const share = contributionOf(worn.rollingCircumferenceM, 'tire: share of wear in the rolling radius')
     expect(Math.abs(share)).toBeCloseTo((2 * Math.PI * w) / 6 / Math.sqrt(3), 12)
     expect(plusMinus(worn.rollingCircumferenceM)).toBeGreaterThan(plusMinus(fresh.rollingCircumferenceM))
     expect(worn.sources).toContain('two-thirds-rule')

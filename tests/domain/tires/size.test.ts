@@ -203,11 +203,7 @@ describe('a stated construction', () => {
     ['165R15', 'diagonal', '165R15 is radial, got diagonal'],
     ['165D15', 'radial', '165D15 is diagonal, got radial; radial tire sizes have an R'],
     ['185/70B13', 'diagonal', '185/70B13 is bias-belted, got diagonal'],
-    [
-      '5.60-15',
-      'radial',
-      '5.60-15 is diagonal or bias-belted, got radial; radial tire sizes have an R',
-    ],
+    ['5.60-15', 'radial', '5.60-15 is diagonal or bias-belted, got radial; radial tire sizes have an R'],
     ['FR70-14', 'bias-belted', 'FR70-14 is radial, got bias-belted'],
   ] as const)('that %s cannot have is refused', (text, stated, message) => {
     expect(() => parseTireSize(text, stated)).toThrow(
