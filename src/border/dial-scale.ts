@@ -280,13 +280,13 @@ function notesOf(request: Request, scale: DialScale, scales: readonly DrawnScale
         text: `The last number of the ${UNIT_WORDS[unit]} scale would coincide with the first, so it is left out, and the pointer cannot distinguish the two. Give a narrower sweep.`,
       })
     }
-    const most =
+    const maxNumberStep =
       valueSi('speed', request.max) > R39_FAST_M_PER_S && unit === 'kmh' ? R39_NUMBERS_FAST : R39_NUMBERS
-    if (!R39_STEPS.includes(steps.minor) || steps.number > most) {
+    if (!R39_STEPS.includes(steps.minor) || steps.number > maxNumberStep) {
       notes.push({
         code: 'steps-outside-un-r39',
         level: 'info',
-        text: `UN R39 has marks every 1, 2, 5 or 10 and numbers at most ${most} apart; the ${UNIT_WORDS[unit]} scale has ${steps.minor} and ${steps.number}. It applies to new cars; older ones may differ.`,
+        text: `UN R39 has marks every 1, 2, 5 or 10 and numbers at most ${maxNumberStep} apart; the ${UNIT_WORDS[unit]} scale has ${steps.minor} and ${steps.number}. It applies to new cars; older ones may differ.`,
       })
     }
   }

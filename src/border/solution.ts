@@ -34,7 +34,7 @@ import { geometryAt } from './tires.js'
 
 /** Default aim: no under-reading, over-reading of at most 4 %. */
 const DEFAULT_AIM = { minFraction: 0, maxFraction: 0.04 }
-const DEFAULT_MOST = 10
+const DEFAULT_MAX_SOLUTIONS = 10
 
 function findOf(wire: FindShape): Find {
   if (wire === 'exact') return { by: 'exact' }
@@ -118,7 +118,7 @@ export function solutionOut(
     exactProduct,
     open.map(({ stage }) => findOf(stage.find)),
     aim,
-    request.most ?? DEFAULT_MOST,
+    request.most ?? DEFAULT_MAX_SOLUTIONS,
     open.map(({ index }) => index),
   )
   const notes: Note[] = [...geometry.notes]

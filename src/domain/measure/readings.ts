@@ -37,8 +37,7 @@ export function mean(readings: readonly number[]): number {
  */
 export function standardUncertaintyOfMean(readings: readonly number[]): number {
   const n = readings.length
-  if (n < 2)
-    throw new DomainError('too-few-readings', `readings: expected at least 2, got ${n}`, { min: 2 })
+  if (n < 2) throw new DomainError('too-few-readings', `readings: expected at least 2, got ${n}`, { min: 2 })
   const middle = mean(readings)
   const squares = readings.reduce((total, reading) => total + (reading - middle) ** 2, 0)
   return finite('uncertainty', Math.sqrt(squares / (n * (n - 1))))

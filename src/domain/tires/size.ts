@@ -15,7 +15,7 @@ export type SizeKind =
 
 /** A parsed sidewall marking. Lengths are nominal. */
 export interface TireSize {
-  /** The marking in its shortest usual form, the key of every table. */
+  /** The marking in its shortest common form, the key of every table. */
   readonly designation: string
   readonly kind: SizeKind
   /** As stated by the marking or by the caller. */
@@ -34,7 +34,7 @@ export interface TireSize {
   readonly lightTruck: boolean
   readonly loadIndex?: number
   readonly speedSymbol?: string
-  /** Further marks, kept as written: ply rating, XL, TL, load index of twin wheels. */
+  /** Further marks, as written: ply rating, XL, TL, load index of twin wheels. */
   readonly marks: readonly string[]
 }
 
@@ -117,9 +117,9 @@ const UNFINISHED: readonly Unfinished[] = [
     code: 'tire-size-ambiguous',
     pattern: HUNDREDTHS,
     explain: ({ first, sign, second, tail }) => {
-      const least = sign === '/' || sign === 'R' ? LIMITS.metricWidthMm[1] + 1 : MIN_HUNDREDTHS
+      const minFirst = sign === '/' || sign === 'R' ? LIMITS.metricWidthMm[1] + 1 : MIN_HUNDREDTHS
       const width = Number(first) / 100
-      if (Number(first) < least || !inside(width, LIMITS.inchWidth)) return undefined
+      if (Number(first) < minFirst || !inside(width, LIMITS.inchWidth)) return undefined
       if (!inside(Number(second), LIMITS.rimInches)) return undefined
       const written = width.toFixed(2)
       return `section width ${written} in without its decimal point: write ${written}${sign === 'R' ? 'R' : '-'}${second}${tail}`
