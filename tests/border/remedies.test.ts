@@ -517,7 +517,7 @@ describe('an input error is weighed against all other explanations, at any size 
     const found = slips(profile).find(({ text }) => text.includes('inverted'))!
     expect(found).toMatchObject({ level: 'caution', pointer: '#/paths/0/stages/1' })
     expect(found.text).toContain(`Corrected, it indicates ${right.toPrecision(3)} times`)
-    expect(found.remedy).toContain('count the teeth of adapter, or turn its input by hand')
+    expect(found.remedy).toContain('count the teeth of adapter, or turn its input ten times by hand')
     for (const { text } of check(profile).remedies)
       expect(text).toMatch(/^Only after the profile has been checked for input errors: /)
   })

@@ -12,7 +12,7 @@ interface Remedy {
   part?: { id: string; name: string; support?: number }
 }
 
-test('a check offers recorded parts as remedies, with how well statements about the make and model support them', async () => {
+test('a check offers recorded parts as remedies, with their support by fit reports for the make and model', async () => {
   const vehicle = aVehicle({ tires: { front: { size: '165R13' }, rear: { size: '165R13' } } })
   const before = await post(app, '/v1/vehicle-checks', vehicle)
   expect(before.body.remedies.filter((remedy: Remedy) => remedy.part !== undefined)).toEqual([])

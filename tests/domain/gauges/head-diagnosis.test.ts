@@ -35,7 +35,7 @@ describe('TM 9-1829A: ratio or head', () => {
     const shown = diagnose(1, 1, uncertain(2 * MPH, 'offset', 0.2 * MPH))
     expect(shown.fault).toBe('head')
     expect(shown.findings.map(({ code }) => code)).toEqual(['low-end-off'])
-    expect(shown.findings[0]!.text).toMatch(/2\.0 mph too much.*regulator/)
+    expect(shown.findings[0]!.text).toMatch(/2\.0 mph over at every speed.*regulator/)
   })
   test('one coil is 6 mph at the high end: 9 mph over at 60 takes 1.5 coils', () => {
     const found = diagnose(1.15, 1).findings.find(({ code }) => code === 'spring-or-magnet-high')
@@ -73,7 +73,7 @@ describe('inconclusive readings give no verdict', () => {
   })
 })
 
-// Wrong until 2026-11: the texts spoke of scale and offset as if the other were none.
+// Wrong until 2026-11: each text on scale or offset ignored the other.
 describe('scale and offset together: the texts state the total error', () => {
   const KMH = 1 / 3.6
   const texts = (b: number, a: number, rest: object = {}) =>
@@ -89,35 +89,35 @@ describe('scale and offset together: the texts state the total error', () => {
   test('b = 0.95, a = +4 km/h is 2.0 over at 40 and 2.0 under at 120; it was "the same 2.5 mph too much at every speed"', () => {
     // 0.95 x 40 + 4 = 42.0; 0.95 x 120 + 4 = 118.0
     const [offset] = texts(0.95, 4)
-    expect(offset).toContain('4.0 km/h too much')
-    expect(offset).toContain('2.0 km/h over at a true 40.0 km/h, 2.0 km/h under at a true 120.0 km/h')
-    expect(offset).not.toContain('same')
+    expect(offset).toContain('4.0 km/h over')
+    expect(offset).toContain(
+      '2.0 km/h over at a true speed of 40.0 km/h, 2.0 km/h under at a true speed of 120.0 km/h',
+    )
+    expect(offset).not.toContain('every speed')
   })
   test('b = 1.05, a = -4 km/h is 6.0 km/h by the scale at 120, 2.0 with the offset; it was "4.0 mph over"', () => {
     const spring = texts(1.05, -4, { odometerPerTrue: distance(1) }).find((text) =>
       text.includes('hairspring is'),
     )
     expect(spring).toContain(
-      '5.0 % high: 6.0 km/h at the highest speed read, and with its offset 2.0 km/h over',
+      'over-reads by 5.0 %: 6.0 km/h at the highest speed read, and with its offset 2.0 km/h over',
     )
   })
   test('b = 0.95, a = +8 km/h over-reads everywhere: no caution about under-reading', () => {
     // 0.95 x 120 + 8 = 122
-    const low = texts(0.95, 8, { odometerPerTrue: distance(1) }).find((text) =>
-      text.includes('lost strength'),
-    )
+    const low = texts(0.95, 8, { odometerPerTrue: distance(1) }).find((text) => text.includes('weak magnet'))
     expect(low).toContain('with its offset 2.0 km/h over')
-    expect(low).not.toContain('not to be driven by')
+    expect(low).not.toContain('Do not rely on')
   })
   test("the head's own error is stated at the speed of its drive if that is 5 % too fast", () => {
     // H = 1.155/1.05 = 1.1; 0.1 x 1.05 x 120 km/h = 12.6 km/h, 1.3 coils of 6 mph (9.656 km/h).
     const spring = texts(1.155, 0, { odometerPerTrue: distance(1.05) }).find((text) => text.includes('coils'))
-    expect(spring).toContain('10.0 % high: 12.6 km/h')
+    expect(spring).toContain('over-reads by 10.0 %: 12.6 km/h')
     expect(spring).toContain('1.3 coils')
   })
 })
 
-// Wrong until 2026-11: a bench was taken for a road, and the odometer was asked for to tell the ratio, of which a bench has none.
+// Wrong until 2026-11: a bench was treated like a road, and a finding requested the odometer to distinguish a ratio that a bench does not have.
 describe('on a bench, without the ratio of the car', () => {
   const bench = (b: number, record?: number, takes: 'turns' | 'pulses' = 'turns') =>
     diagnoseHead({
@@ -159,7 +159,7 @@ describe('by which error to correct', () => {
   test('a wrong ratio with a right head: by the estimate with less uncertainty, as the text says', () => {
     const byRecord = correctBy(1.08, 0.008, 1.079, 0.002)
     expect(byRecord).toMatchObject({ fault: 'ratio', correctBy: 'distance' })
-    expect(byRecord.findings[0]!.text).toContain('by that factor, not by the error of the speed')
+    expect(byRecord.findings[0]!.text).toContain('by this error, not by that of the speed')
     const bySpeed = correctBy(1.08, 0.002, 1.079, 0.008)
     expect(bySpeed).toMatchObject({ fault: 'ratio', correctBy: 'speed' })
     expect(bySpeed.findings[0]!.text).toContain('by the error of the speed, which agrees with it')

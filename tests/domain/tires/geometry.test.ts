@@ -197,9 +197,7 @@ describe('a width in millimeters without a letter', () => {
         expect.objectContaining({
           code: 'tire-construction-assumed',
           level: 'caution',
-          text: expect.stringContaining(
-            `As a diagonal tire it would roll ${Math.round(2.99 * diagonalMm)} mm`,
-          ),
+          text: expect.stringContaining(`A diagonal tire would have ${Math.round(2.99 * diagonalMm)} mm`),
         }),
       ])
       expect(rest.size).toMatchObject({ construction: 'radial', designation: `${widthMm}R${rim}` })

@@ -374,8 +374,6 @@ describe('a marking as typed', () => {
 
   // It was told to write 5.60-15, and not what was wrong with what it had.
   test.each(['5.60–15', '5.60—15', '5.60‑15', '5.60−15'])('%s has a dash that is named', (text) => {
-    expect(() => parseTireSize(text)).toThrow(
-      'the dash in it is not the hyphen of the keyboard; write 5.60-15',
-    )
+    expect(() => parseTireSize(text)).toThrow('its dash is not a plain hyphen; write 5.60-15')
   })
 })
