@@ -18,7 +18,7 @@ export interface VehicleCheck {
  * @param parts - Recorded parts that may go into its paths
  * @returns The evaluated paths, the findings and the remedies
  * @throws {DomainError} `path-order`, `head-does-not-fit-path`, `rule-needs-dial-max`, each with its pointer in the profile
- * @see the functions that it calls: `evaluateVehiclePath`, `vehicleFindings`, `vehicleRemedies`
+ * @see the functions it is made of: `evaluateVehiclePath`, `vehicleFindings`, `vehicleRemedies`
  * @example checkVehicle(EXAMPLE_VEHICLE).paths[0].line.indicatedPerTrue.value // 0.9842 ± 1e-9
  */
 export function checkVehicle(vehicle: Vehicle, parts: readonly RecordedPart[] = []): VehicleCheck {
