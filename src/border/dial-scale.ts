@@ -46,17 +46,17 @@ const UNIT_M_PER_S: Readonly<Record<Unit, number>> = {
   kmh: toSi('speed', 'kmh', 1),
 }
 
-/** Radius of a dial that was not given: a dial of the usual size. */
+/** Default radius of a dial: a common size. */
 const DEFAULT_RADIUS_M = 0.04
 
-/** Space between the numbers of the main scale and the marks of the second, as a part of the main radius. */
+/** Space between the numbers of the main scale and the marks of the second, as a fraction of the main radius. */
 const SECOND_GAP = 0.03
 
-/** Smallest font that is easily read (5.7 points), and the width that A4 and Letter print. */
+/** Minimum font height for easy reading (5.7 points), and the printable width of A4 and Letter. */
 const SMALLEST_FONT_M = 0.002
 const SMALLEST_PAPER_M = 0.19
 
-// UN R39: steps of the marks, and how far apart numbers may stand, on dials up to 200 km/h and on faster ones.
+// UN R39: steps of the marks, and the maximum step of the numbers, on dials up to 200 km/h and on faster ones.
 const R39_STEPS = [1, 2, 5, 10]
 const R39_NUMBERS = 20
 const R39_NUMBERS_FAST = 30
@@ -64,19 +64,19 @@ const R39_FAST_M_PER_S = toSi('speed', 'kmh', 200)
 
 const CAUTIONS: readonly Note[] = [
   {
-    code: 'scale-mends-no-drive',
+    code: 'drive-not-corrected',
     level: 'caution',
-    text: 'A new scale makes the dial agree with the pointer as it was measured. It does not mend a wrong ratio, a weak magnet or spring, or a worn cable, and the odometer keeps its error: find the cause first.',
+    text: 'A new scale makes the dial agree with the measured pointer angles. It does not correct a wrong ratio, a weak magnet or spring, or a worn cable, and the odometer error remains: find the cause first.',
   },
   {
     code: 'verify-scale',
     level: 'caution',
-    text: 'The marks stand at the best estimate, so that the dial lies under the true speed as often as over it, within the uncertainty; many rules forbid it to lie under at all. Fit the scale, then check three speeds or more on the bench or against a measured speed, POST /v1/gauges/calibration, before the car is used on the road.',
+    text: 'The marks are placed by the best estimate, so within its uncertainty the dial under-reads as often as it over-reads; many rules forbid any under-reading. After fitting the scale, check at least three speeds on the bench or against a reference speed (POST /v1/gauges/calibration) before using the car on the road.',
   },
   {
     code: 'units-by-law',
     level: 'caution',
-    text: 'Which units the dial must carry, and whether it may be altered at all, differs by country and by the age of the car: UN R39 asks for km/h, and for mph too where these are in use. The inspection authority or a licensed shop decides.',
+    text: 'Which units the dial must show, and whether it may be altered at all, depends on the country and the age of the car: UN R39 requires km/h, and mph as well where mph is in use. The inspection authority or a licensed workshop decides.',
   },
 ]
 
@@ -119,7 +119,7 @@ function stepsOf(graduations: NonNullable<Request['graduations']>): Graduation {
   return { number, major, minor }
 }
 
-/** One scale with its marks on the dial, or why it cannot be drawn so. */
+/** One scale with its marks on the dial, or the reason why it cannot be drawn. */
 function drawnScale(
   request: Request,
   scale: DialScale,
@@ -129,14 +129,14 @@ function drawnScale(
   pointer: string,
 ): DrawnScale {
   const circle = scaleCircle(radiusM)
-  // Where marks stand does not depend on uncertainties, which cost the most.
+  // Positions of marks do not depend on uncertainties, which take the most time.
   const finest = () => finestSteps(circle, marksOf(request, { ...scale, shifted: [] }, unit))
   const steps = given === undefined ? finest() : stepsOf(given)
   const word = UNIT_WORDS[unit]
   if (steps === undefined) {
     throw new DomainError(
       'scale-marks-crowded',
-      `graduations: no usual steps of ${word} give two numbers or more that can be read on a radius of ${millimeters(radiusM)} mm; give graduations, a larger radius or a wider span from from to max`,
+      `graduations: no common steps in ${word} give at least two legible numbers on a radius of ${millimeters(radiusM)} mm; give graduations, a larger radius or a wider range between from and max`,
       { pointer: `${pointer}/graduations`, in: 'body' },
     )
   }
@@ -144,7 +144,7 @@ function drawnScale(
   if (marks.length < 2) {
     throw new DomainError(
       'out-of-range',
-      `max: expected two marks or more between from (or zeroStop) and max, but steps of ${steps.minor} ${word} make ${marks.length}`,
+      `max: expected at least two marks between from (or zeroStop) and max, but steps of ${steps.minor} ${word} make ${marks.length}`,
       { pointer: '/max', in: 'body' },
     )
   }
@@ -154,7 +154,7 @@ function drawnScale(
   return { unit, circle, steps, marks, placed, notes }
 }
 
-/** The radius of the second scale: the one given, or the largest that leaves a little space. */
+/** Radius of the second scale: as given, or the largest that leaves enough space. */
 function secondRadiusM(given: number | undefined, freeM: number, mainM: number): number {
   if (given === undefined) return freeM - SECOND_GAP * mainM
   if (given > freeM) {
@@ -255,20 +255,20 @@ function notesOf(request: Request, scale: DialScale, scales: readonly DrawnScale
     notes.push({
       code: 'linear-scale-assumed',
       level: 'info',
-      text: 'No points were given: the pointer is taken to move in proportion to the speed, from zero at sweep.start to max at sweep.end. Few old heads do so to the end of the scale; measure where the pointer stands at some known speeds and give points.',
+      text: 'No points were given: the pointer angle is assumed proportional to speed, from zero at sweep.start to max at sweep.end. Few old heads are linear to the end of the scale; measure the pointer angle at some known speeds and give points.',
     })
   } else if (scale.shifted.length === 0) {
     notes.push({
       code: 'points-without-uncertainty',
       level: 'info',
-      text: 'No point carries a plusMinus: they count as exact. Give it: an angle is seldom read to better than 1 degree.',
+      text: 'No point carries a plusMinus, so all count as exact. Give it: an angle is seldom read to better than 1 degree.',
     })
   }
   if (scales.some(({ marks }) => marks.some(({ withinPoints }) => !withinPoints))) {
     notes.push({
       code: 'marks-beyond-points',
       level: 'caution',
-      text: 'Some marks lie below the slowest or above the fastest point (withinPoints false): there the scale is prolonged straight, and nobody has seen the pointer there. Measure a point near each end.',
+      text: 'Some marks lie below the slowest or above the fastest point (withinPoints false): there the scale is extrapolated in a straight line. Measure a point near each end.',
     })
   }
   for (const { unit, circle, placed, notes: own, steps } of scales) {
@@ -277,16 +277,16 @@ function notesOf(request: Request, scale: DialScale, scales: readonly DrawnScale
       notes.push({
         code: 'ends-meet',
         level: 'caution',
-        text: `The last number of the ${UNIT_WORDS[unit]} scale would stand on the first: it is left out, and the pointer does not tell one from the other. Give a narrower sweep.`,
+        text: `The last number of the ${UNIT_WORDS[unit]} scale would coincide with the first, so it is left out, and the pointer cannot distinguish the two. Give a narrower sweep.`,
       })
     }
-    const most =
+    const maxNumberStep =
       valueSi('speed', request.max) > R39_FAST_M_PER_S && unit === 'kmh' ? R39_NUMBERS_FAST : R39_NUMBERS
-    if (!R39_STEPS.includes(steps.minor) || steps.number > most) {
+    if (!R39_STEPS.includes(steps.minor) || steps.number > maxNumberStep) {
       notes.push({
         code: 'steps-outside-un-r39',
         level: 'info',
-        text: `UN R39 has marks every 1, 2, 5 or 10 and numbers at most ${most} apart; the ${UNIT_WORDS[unit]} scale has ${steps.minor} and ${steps.number}. It binds new cars; older ones may differ.`,
+        text: `UN R39 has marks every 1, 2, 5 or 10 and numbers at most ${maxNumberStep} apart; the ${UNIT_WORDS[unit]} scale has ${steps.minor} and ${steps.number}. It applies to new cars; older ones may differ.`,
       })
     }
   }
@@ -294,7 +294,7 @@ function notesOf(request: Request, scale: DialScale, scales: readonly DrawnScale
     notes.push({
       code: 'numbers-small',
       level: 'caution',
-      text: 'The numbers are printed less than 2 mm high, font and all: few can read them while driving. Give a larger radius or leave the second scale out.',
+      text: 'The font of the numbers is less than 2 mm high: few people can read them while driving. Give a larger radius or leave the second scale out.',
     })
   }
   const widestM = Math.max(2 * scales[0]!.circle.radiusM, cutoutsOf(request).edgeM ?? 0)
@@ -302,7 +302,7 @@ function notesOf(request: Request, scale: DialScale, scales: readonly DrawnScale
     notes.push({
       code: 'wider-than-paper',
       level: 'info',
-      text: 'The dial is wider than a sheet of A4 or Letter prints: take larger paper, never a smaller scale.',
+      text: 'The dial is wider than the printable width of A4 or Letter: use larger paper, never a smaller scale.',
     })
   }
   if (request.face?.radius === undefined) {
@@ -315,14 +315,14 @@ function notesOf(request: Request, scale: DialScale, scales: readonly DrawnScale
   return notes
 }
 
-/** The mark whose speed is known least. */
+/** The mark with the largest uncertainty of speed. */
 const minKnown = (marks: readonly ScaleMark[]) =>
   marks.reduce((worst, mark) => (plusMinus(mark.speedMPerS) > plusMinus(worst.speedMPerS) ? mark : worst))
 
 function wordsOf({ sweep }: DialScale, scales: readonly DrawnScale[]): Word[] {
   const innermost = scales.at(-1)!
   const free = freeRadiusM(innermost.circle, innermost.marks)
-  // About the center a word does not stand on its scale: it says which one it is for.
+  // Near the center a unit name is not on its scale, so it states which scale it belongs to.
   const named = scales.length === 2 && !wordsInGap(sweep)
   return scales.map(({ unit, circle }, i) => {
     const word = named ? `${i === 0 ? 'outer' : 'inner'} ${UNIT_WORDS[unit]}` : UNIT_WORDS[unit]
@@ -344,12 +344,12 @@ function stopInto(out: DialScaleShape, request: Request, scale: DialScale, radiu
       ? {
           code: 'below-zero-stop',
           level: 'info',
-          text: 'Below the speed of zeroStop the pointer lies on its pin and shows nothing; no mark stands there.',
+          text: 'Below the speed of zeroStop the pointer rests on its pin and shows nothing, so there are no marks.',
         }
       : {
           code: 'zero-stop-not-reached',
           level: 'info',
-          text: 'The pin lies before the zero of the scale: a pointer without bias comes to rest at zero and does not touch it.',
+          text: 'The pin lies before the zero of the scale: a pointer without pretension comes to rest at zero and does not touch it.',
         },
   )
 }

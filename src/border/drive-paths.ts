@@ -23,9 +23,9 @@ import {
 import {
   budget,
   COVERAGE_FACTOR,
+  correlated,
   exact,
   type Figure,
-  inStep,
   plusMinus,
   scaled,
   spreadOf,
@@ -61,11 +61,11 @@ import {
 import { provenance } from './provenance.js'
 import { geometryAt } from './tires.js'
 
-/** What a stage is called: its name, or its place and kind. */
+/** Name of a stage: the given name, or its position and kind. */
 export const stageName = (stage: { kind: string; name?: string }, index: number) =>
   stage.name ?? `stage ${index + 1} (${stage.kind})`
 
-/** The exact ratio that a stage of the wire states, or its figure where it carries uncertainty. */
+/** The exact ratio of a stage, or a figure if it carries uncertainty. */
 function stageRatio(wire: StageShape, name: string): { ratio: Figure; exactRatio?: ExactRatio } {
   const whole = (numerator: number, denominator: number) => {
     const exactRatio = ratioOf(numerator, denominator)
@@ -83,26 +83,26 @@ function stageRatio(wire: StageShape, name: string): { ratio: Figure; exactRatio
   return { ratio: figureOfRatio(exactRatio), exactRatio }
 }
 
-/** A stage of the wire, as the domain takes it. */
+/** The domain form of a stage from a request. */
 export function stageOf(wire: StageShape, index: number): Stage {
   const name = stageName(wire, index)
-  // Two stages of one name are two inputs all the same.
+  // Two stages with the same name are still independent inputs.
   const input = wire.name === undefined ? name : `${name} (stage ${index + 1})`
   const stage = Object.assign({ kind: wire.kind, name }, stageRatio(wire, input))
   return 'teeth' in wire ? Object.assign(stage, { teeth: wire.teeth }) : stage
 }
 
-/** The own error of a head of the wire. */
+/** Scale and offset of the head from a request. */
 export function headErrors(
   wire: Pick<HeadShape, 'offset' | 'scalePercent' | 'scalePercentPlusMinus' | 'correlation'>,
 ): Pick<Head, 'scale' | 'offsetMPerS'> {
   const uncertainty = (wire.scalePercentPlusMinus ?? 0) / 100 / COVERAGE_FACTOR
   const scale = uncertain(1 + (wire.scalePercent ?? 0) / 100, 'head: scale', uncertainty)
   const offset = wire.offset === undefined ? exact(0) : figureSi('speed', wire.offset, 'head: offset')
-  return { scale, offsetMPerS: inStep(offset, scale, wire.correlation ?? 0) }
+  return { scale, offsetMPerS: correlated(offset, scale, wire.correlation ?? 0) }
 }
 
-/** A head of the wire, as the domain takes it. */
+/** The domain form of a head from a request. */
 export function headOf(wire: HeadShape): Head {
   const own = headErrors(wire)
   const head = {
@@ -121,7 +121,7 @@ export function shaftOut({ after, carries, perM }: Shaft): Static<typeof ShaftSc
   return carries === 'turns' ? { after, turns: perDistance } : { after, pulses: perDistance }
 }
 
-/** A true speed of the wire with its standard uncertainty. */
+/** A true speed from a request with its standard uncertainty. */
 export function speedOf(wire: MeasureIn<'speed'>): { trueMPerS: number; u: number } {
   const trueMPerS = valueSi('speed', wire)
   if (wire.plusMinus === undefined) return { trueMPerS, u: 0 }
@@ -129,7 +129,7 @@ export function speedOf(wire: MeasureIn<'speed'>): { trueMPerS: number; u: numbe
   return { trueMPerS, u: differenceToSi('speed', key, wire.plusMinus) / COVERAGE_FACTOR }
 }
 
-/** What happens at one true speed, as a row of an answer. */
+/** A row of a speed table. */
 export interface RowParts {
   readonly trueMPerS: number
   readonly uTrueMPerS: number
@@ -158,12 +158,12 @@ export function speedRow({ trueMPerS, uTrueMPerS, reading, verdicts, rate }: Row
   return row
 }
 
-/** Verdicts of every rule that holds at one speed. */
+/** Verdicts of every rule that applies at one speed. */
 export function verdictsAt(rules: readonly NamedRule[], reading: Reading, ends: EndSpeeds): Verdict[] {
   return at('/head', () => rules.flatMap((rule) => speedVerdict(rule, reading, ends) ?? []))
 }
 
-/** Verdicts of every rule over all its speeds, and on the odometer where that is known. */
+/** Verdicts of every rule over all its speeds, and on the odometer if its error is known. */
 export function ruleVerdicts(
   rules: readonly NamedRule[],
   line: Parameters<typeof ruleVerdict>[1],
@@ -177,7 +177,7 @@ export function ruleVerdicts(
   )
 }
 
-/** Notes on what a reading cannot show. */
+/** Notes on the limitations of a reading. */
 export function dialNotes(
   speedsMPerS: readonly number[],
   reading: (trueMPerS: number) => Reading,
@@ -192,7 +192,7 @@ export function dialNotes(
     {
       code: 'beyond-dial',
       level: 'info',
-      text: 'At the highest speeds the figure lies beyond the last mark of the dial: the pointer stops there.',
+      text: 'At the highest speeds the indicated speed lies beyond the last mark of the dial, where the pointer stops.',
     },
   ]
 }
@@ -200,7 +200,7 @@ export function dialNotes(
 export const RULES_CAUTION: Note = {
   code: 'rules-are-a-help',
   level: 'caution',
-  text: 'Rules differ by country and date. The rule table is a help, not legal advice: the inspection authority or a licensed shop decides.',
+  text: 'Rules differ by country and date. The rule table is an aid, not legal advice: the inspection authority or a licensed workshop decides.',
 }
 
 /** The answer of `POST /v1/drive-paths/evaluation`. */
@@ -232,7 +232,7 @@ export function evaluationOut(
       out.notes.push({
         code: 'no-head-no-verdict',
         level: 'info',
-        text: 'Without a head there is no reading to judge: give head for verdicts.',
+        text: 'Without a head there is no reading to judge: give head to get verdicts.',
       })
     }
     return out

@@ -51,7 +51,7 @@ import { provenance } from './provenance.js'
 type Request = Static<typeof GaugeCalibrationRequest>
 type Answer = Static<typeof GaugeCalibrationAnswer>
 
-/** Largest whole number of a scaler whose range is not given: one byte. */
+/** Default maximum whole number of a scaler: one byte. */
 const DEFAULT_MAX_TERM = 255
 
 function readingOfWire(wire: Request['readings'][number]): CalibrationReading {
@@ -65,12 +65,12 @@ function readingOfWire(wire: Request['readings'][number]): CalibrationReading {
   }
 }
 
-/** The calibration of a request: what a saved calibration keeps, and what a vehicle check takes from it. */
+/** The calibration of a request, also for stored calibrations and vehicle checks. */
 export function calibrationOf(request: Pick<Request, 'readings' | 'model'>): Calibration {
   return at('/readings', () => calibrate(request.model, request.readings.map(readingOfWire)))
 }
 
-/** Unit of the dial: that of its readings. */
+/** Unit of the dial: the unit of its readings. */
 const unitOf = ({ readings }: Pick<Request, 'readings'>): SpeedUnit =>
   'kmh' in readings[0]!.indicated ? 'kmh' : 'mph'
 
@@ -114,12 +114,12 @@ function series(calibration: Calibration, readings: readonly CalibrationReading[
         .sort((a, b) => a[0]! - b[0]!),
     },
     curve('error of the line against true speed', 0),
-    curve('error of the line against true speed, least', -1),
-    curve('error of the line against true speed, most', 1),
+    curve('error of the line against true speed, lower end of uncertainty', -1),
+    curve('error of the line against true speed, upper end of uncertainty', 1),
   ]
 }
 
-/** Round true speeds of the dial, up to the highest that it was read at or that it is for. */
+/** Round true speeds of the dial, up to its highest reading or the end of its range. */
 function dialSpeeds(request: Request, { highestTrueMPerS }: Calibration): number[] {
   const { dialMax, topSpeed } = request
   const end = topSpeed ?? dialMax
@@ -127,7 +127,7 @@ function dialSpeeds(request: Request, { highestTrueMPerS }: Calibration): number
   return tableSpeeds(unitOf(request), topMPerS)
 }
 
-/** The number that is set now, as the domain takes it. */
+/** The present setting in its domain form. */
 function settingOf(current: NonNullable<Request['current']>): { setting: Setting; now: Figure } {
   return 'constant' in current
     ? { setting: 'constant', now: figureSi('perDistance', current.constant, 'current constant') }
@@ -170,7 +170,7 @@ function suggestion(
   return { suggested, neverUnder }
 }
 
-/** What no number that is set can mend, so far as it is not under-reading. */
+/** Notes on errors that remain with the setting that rules out under-reading. */
 function neverUnderNotes(
   neverUnder: NeverUnderSetting | undefined,
   calibration: Calibration,
@@ -181,7 +181,7 @@ function neverUnderNotes(
       {
         code: 'under-reading-not-excluded',
         level: 'caution',
-        text: 'The scale is known too badly for any number to rule out under-reading. Take more readings, over a wider range of speeds.',
+        text: 'The uncertainty of the scale is too large for any setting to rule out under-reading. Take more readings, over a wider range of speeds.',
       },
     ]
   }
@@ -189,18 +189,18 @@ function neverUnderNotes(
   if (over <= MAX_OVER_FRACTION + ROUNDING) return []
   const { offsetMPerS } = calibration
   const offsetShows = Math.abs(offsetMPerS.value) > plusMinus(offsetMPerS)
-  const reads = `Set so that it hardly ever reads under, the dial reads up to ${percentText(over, [MAX_OVER_FRACTION])} over`
+  const reads = `With the setting that rules out under-reading, the dial over-reads by up to ${percentText(over, [MAX_OVER_FRACTION])}`
   return [
     offsetShows
       ? {
           code: 'offset-beyond-setting',
           level: 'caution',
-          text: `${reads}: its offset of ${speedText(unit, offsetMPerS.value, [0])} weighs otherwise at each speed, and no constant or ratio makes up for it. Have the zero set first, and calibrate again.`,
+          text: `${reads}: the effect of its offset of ${speedText(unit, offsetMPerS.value, [0])} differs at each speed, and no constant or ratio corrects it. Have the zero set first, and calibrate again.`,
         }
       : {
           code: 'guard-band-wide',
           level: 'caution',
-          text: `${reads}: the uncertainty of the readings asks for so wide a guard band. Take more readings, at low speeds too.`,
+          text: `${reads}: the uncertainty of the readings requires such a wide guard band. Take more readings, at low speeds too.`,
         },
   ]
 }
@@ -226,14 +226,14 @@ function symptomsOf(request: Request, calibration: Calibration): Symptoms {
   })
 }
 
-/** Why the number suggested is what it is, and what it spoils. */
+/** Notes on the choice of the suggested number and on its side effects. */
 function settingNotes(request: Request, { fault, correctBy, isHeadOut }: Diagnosis): Note[] {
   if (isHeadOut && correctBy === 'distance') {
     return [
       {
         code: 'set-by-distance',
         level: 'caution',
-        text: 'The head itself is wrong: the number suggested puts the odometer right. Setting it by the speed would hide the fault of the head and spoil the record. What is never under is by the speed all the same, for driving until the head is put right.',
+        text: 'The head itself is wrong, so the suggested number corrects the odometer. Setting it by the speed would hide the fault of the head and make the odometer wrong. The never-under setting still goes by the speed, for driving until the head is repaired.',
       },
     ]
   }
@@ -244,16 +244,16 @@ function settingNotes(request: Request, { fault, correctBy, isHeadOut }: Diagnos
       {
         code: 'set-on-bench',
         level: 'caution',
-        text: 'On the bench it is the head that is out, and no ratio: the number suggested puts its speed right and moves its odometer by as much. Have the head put right, or count on the bench what it records first.',
+        text: 'On the bench the error is in the head, not in a ratio: the suggested number corrects its speed and shifts its odometer by the same amount. Have the head repaired, or check its odometer on the bench first.',
       },
     ]
   }
   if (fault !== 'not-distinguishable') return []
   return [
     {
-      code: 'fault-not-told-apart',
+      code: 'fault-not-distinguishable',
       level: 'caution',
-      text: 'The number suggested puts the speed right; if the fault is in the head, it spoils the odometer. Check the record over a known distance first.',
+      text: 'The suggested number corrects the speed; if the fault is in the head, it makes the odometer wrong. Check the odometer over a known distance first.',
     },
   ]
 }
@@ -286,7 +286,7 @@ function outlierNotes({ outliers, robust, scale }: Calibration): Note[] {
     {
       code: 'outlying-readings',
       level: 'caution',
-      text: `Reading ${which} does not lie with the others. It is in the fit; without its pull the scale would be ${number.format((robust.slope - 1) * 100)} % in place of ${number.format((scale.value - 1) * 100)} %. Check it, and leave it out only with a reason.`,
+      text: `Reading ${which} is an outlier. It is included in the fit; a robust fit gives a scale of ${number.format((robust.slope - 1) * 100)} % instead of ${number.format((scale.value - 1) * 100)} %. Check the reading, and leave it out only for a known reason.`,
     },
   ]
 }
@@ -350,7 +350,7 @@ export function gaugeCalibrationOut(request: Request): Answer {
     out.notes.push({
       code: 'beyond-readings',
       level: 'info',
-      text: 'Some speeds lie below the lowest or above the highest reading: there the line is only prolonged, and a curved scale would not show.',
+      text: 'Some speeds lie below the lowest or above the highest reading: there the line is extrapolated, and a nonlinear scale would go unnoticed.',
     })
   }
   return out
@@ -373,7 +373,7 @@ function judge(out: Answer, request: Request, calibration: Calibration): void {
         out.notes.push({
           code: 'rule-not-judged',
           level: 'info',
-          text: `${rule.id} holds at no speed of this vehicle.`,
+          text: `${rule.id} sets no limit at any speed of this vehicle.`,
         })
       continue
     }
@@ -382,7 +382,7 @@ function judge(out: Answer, request: Request, calibration: Calibration): void {
       out.notes.push({
         code: 'verdict-beyond-readings',
         level: 'caution',
-        text: `${rule.id} is judged at a speed outside those read, on the prolonged line: take readings there before relying on it.`,
+        text: `${rule.id} is judged at a speed outside the readings, on the extrapolated line: take readings there before relying on it.`,
       })
     }
   }
@@ -399,7 +399,7 @@ const secondsOf = (wire: MeasureIn<'time'>) => {
   return { timeS: figure.value, uTimeS: standardUncertainty(figure) }
 }
 
-/** What a dial that showed `indicated` over a course has for an error. */
+/** Error of a dial that showed `indicated` over a timed course. */
 function courseSpeedOut({ timeS, trueMPerS }: CourseSpeed, indicated: Figure) {
   const error = indicated.value - trueMPerS.value
   const uncertainty =
@@ -438,7 +438,7 @@ export function timedCourseOut(request: Static<typeof TimedCourseRequest>): Stat
         {
           code: 'timed-course-safety',
           level: 'caution',
-          text: 'Drive a timed course only where it is allowed and safe, with a second person to time and read the dial; run it both ways.',
+          text: 'Drive a timed course only where it is allowed and safe, with a second person to time and read the dial; drive it in both directions.',
         },
       ],
     }),

@@ -23,7 +23,7 @@ import { apart, geometryAt } from './tires.js'
 
 interface Drive {
   readonly indicatedPerTrue: Figure
-  /** What the odometer gains with the distance; not known where the reading was measured. */
+  /** Odometer error; unknown where the reading was measured. */
   readonly odometerPerTrue?: Figure
   readonly sources: readonly SourceId[]
   readonly notes: readonly Note[]
@@ -105,7 +105,7 @@ function errorSeries(rows: readonly SpeedTableRowShape[]): Static<typeof GaugeEr
   const uncertainty = (row: SpeedTableRowShape) => row.error?.plusMinus?.kmh ?? 0
   return [
     line('error', error),
-    line('error, low end of uncertainty', (row) => error(row) - uncertainty(row)),
-    line('error, high end of uncertainty', (row) => error(row) + uncertainty(row)),
+    line('error, lower end of uncertainty', (row) => error(row) - uncertainty(row)),
+    line('error, upper end of uncertainty', (row) => error(row) + uncertainty(row)),
   ]
 }

@@ -22,7 +22,7 @@ const boundOut = ({ percentOfTrue, constantMPerS }: Bound) => ({
   kmh: fromSi('speed', 'kmh', constantMPerS),
 })
 
-/** Refuses bounds that leave no reading between them at some speed. Both are straight lines: the ends of the range tell. */
+/** Rejects bounds that cross at some speed. Both are straight lines, so checking the ends of the range is enough. */
 function refuseCrossed(
   lower: BoundShape,
   upper: BoundShape,
@@ -44,19 +44,19 @@ function refuseCrossed(
   if (where === undefined) return
   throw new DomainError(
     'rule-bounds-crossed',
-    `custom: ${where} the lower bound lies above the upper one; give lower at most upper over the whole range from ... to`,
+    `custom: ${where} the lower bound lies above the upper one; give lower at or below upper over the whole range from ... to`,
     { pointer },
   )
 }
 
-/** A rule of the wire that stands at `pointer` in the request. */
+/** The rule at `pointer` in the request. */
 export function ruleOf(wire: RuleShape, pointer: string): NamedRule {
   if (typeof wire === 'string') {
     const named = tableRule(wire as RuleId)
     if (named.rule.speed === undefined && named.rule.distanceFraction === undefined) {
       throw new DomainError(
         'rule-without-limits',
-        `${wire} sets no limits of accuracy to judge by; it says: ${named.rule.applies}`,
+        `${wire} sets no accuracy limits; it says: ${named.rule.applies}`,
         { pointer },
       )
     }
@@ -95,7 +95,7 @@ export function rulesOf(wire: readonly RuleShape[] | undefined, pointer = '/rule
   return (wire ?? []).map((rule, index) => ruleOf(rule, `${pointer}/${index}`))
 }
 
-/** A verdict on the speed shown. */
+/** A verdict on the indicated speed. */
 export function verdictOut({ rule, result, probability, limits, atMPerS }: Verdict): VerdictShape {
   const out: VerdictShape = { rule, result, probability, limits: {}, at: speedOut(atMPerS) }
   if (limits.lowerMPerS !== undefined) out.limits.lower = speedOut(limits.lowerMPerS)
@@ -103,7 +103,7 @@ export function verdictOut({ rule, result, probability, limits, atMPerS }: Verdi
   return out
 }
 
-/** A verdict on all that a rule limits; limits and speed are left out where the odometer decides. */
+/** A verdict on everything that a rule limits; limits and speed are left out where the odometer decides. */
 export function ruleVerdictOut({ rule, result, probability, speed, distance }: RuleVerdict): VerdictShape {
   const out: VerdictShape =
     speed?.probability === probability ? verdictOut(speed) : { rule, result, probability, limits: {} }
@@ -117,7 +117,7 @@ export function ruleVerdictOut({ rule, result, probability, speed, distance }: R
   return out
 }
 
-/** Notes on rules of the odometer, where only the speed shown is known. */
+/** Notes on odometer rules, where only the indicated speed is known. */
 export function distanceNotes(rules: readonly NamedRule[]): Note[] {
   return rules.flatMap(({ id, rule }): Note[] =>
     rule.distanceFraction === undefined
@@ -126,7 +126,7 @@ export function distanceNotes(rules: readonly NamedRule[]): Note[] {
           {
             code: 'distance-not-judged',
             level: 'info',
-            text: `${id} limits the error of the odometer to ${rule.distanceFraction * 100} % either way. A measured reading of the dial says nothing about it: ask POST /v1/odometers/error.`,
+            text: `${id} limits the error of the odometer to ${rule.distanceFraction * 100} % either way. Readings of the dial say nothing about it: use POST /v1/odometers/error.`,
           },
         ],
   )

@@ -11,18 +11,18 @@ import {
 } from '../domain/measure/units.js'
 import type { Measure, MeasureIn } from '../schemas/measures.js'
 
-/** The value of a quantity of the wire, in SI. */
+/** The value of a quantity from a request, in SI. */
 export function valueSi<D extends DimensionName>(dimension: D, wire: MeasureIn<D>): number {
   const key = unitKey<D>(wire)
   return toSi(dimension, key, (wire as Record<string, number>)[key]!)
 }
 
-/** The uncertainty of a quantity of the wire, 95 %, in SI; 0 where it is taken as exact. */
+/** The uncertainty of a quantity from a request, 95 %, in SI; 0 if not given. */
 export function plusMinusSi<D extends DimensionName>(dimension: D, wire: MeasureIn<D>): number {
   return differenceToSi(dimension, unitKey<D>(wire), wire.plusMinus ?? 0)
 }
 
-/** A quantity of the wire as a figure in SI; its uncertainty goes by the name `input` in budgets. */
+/** A quantity from a request as a figure in SI; `input` is the name of its uncertainty in budgets. */
 export function figureSi<D extends DimensionName>(dimension: D, wire: MeasureIn<D>, input: string): Figure {
   const key = unitKey<D>(wire)
   const value = toSi(dimension, key, (wire as Record<string, number>)[key]!)
@@ -30,13 +30,13 @@ export function figureSi<D extends DimensionName>(dimension: D, wire: MeasureIn<
   return uncertain(value, input, differenceToSi(dimension, key, wire.plusMinus) / COVERAGE_FACTOR)
 }
 
-/** A ratio of the wire as a figure. */
+/** A ratio from a request as a figure. */
 export function ratioFigure(wire: number | { value: number; plusMinus?: number }, input: string): Figure {
   if (typeof wire === 'number') return exact(wire)
   return uncertain(wire.value, input, (wire.plusMinus ?? 0) / COVERAGE_FACTOR)
 }
 
-/** A figure without unit, as the wire shows it. */
+/** A dimensionless figure in the form of an answer. */
 export function ratioOut(figure: Figure) {
   return { value: figure.value, plusMinus: plusMinus(figure) }
 }
@@ -46,18 +46,18 @@ function unitKey<D extends DimensionName>(wire: MeasureIn<D>): UnitKey<D> {
   throw new RangeError('a measure without a unit key passed its schema')
 }
 
-/** Writes an SI value, and its uncertainty where there is one, in every unit of the answer. */
+/** Converts an SI value, and its uncertainty if any, to every unit of the answer. */
 export type MeasureWriter<D extends DimensionName> = (valueSi: number, plusMinusSi?: number) => Measure<D>
 
-/** How an SI value becomes one of a unit: by the exact factor, whichever way round it is exact. */
+/** Conversion of an SI value to a unit: multiplication or division, whichever has the exact factor. */
 function scale({ perUnit, perSi, zero = 0 }: Unit) {
   return { factor: perSi ?? 1, divisor: perSi === undefined ? perUnit : 1, zero }
 }
 
 /**
- * Makes the writer of a quantity.
+ * Makes the converter of a quantity.
  *
- * @param make - The object of its values in the units of the answer, in their order: written out at each call below, since an
+ * @param make - Builds the object of values in the units of the answer, in their order. Each call below writes it out as a literal: an
  *   object with computed keys takes ten times as long to make, and a table has thousands
  */
 function writer<D extends DimensionName>(
@@ -66,7 +66,7 @@ function writer<D extends DimensionName>(
 ): MeasureWriter<D> {
   const units = DIMENSIONS[dimension].units as Readonly<Record<string, Unit>>
   const [first, second] = DIMENSIONS[dimension].answers as readonly [AnswerUnitKey<D>, AnswerUnitKey<D>?]
-  // Factors are looked up once: this runs for every number of every table.
+  // Look up the factors once: this runs for every number of every table.
   const a = scale(units[first]!)
   const b = scale(units[second ?? first]!)
   return (value, plusMinusSi = 0) => {
@@ -102,7 +102,7 @@ export const powerPerLengthOut = writer('powerPerLength', (wPerM) => ({ wPerM })
 export const resistancePerLengthOut = writer('resistancePerLength', (ohmPerKm) => ({ ohmPerKm }))
 export const torqueOut = writer('torque', (mNm, ozIn) => ({ mNm, ozIn }))
 
-/** A figure in SI as an answer shows it. */
+/** A figure in SI in the form of an answer. */
 export function figureOut<D extends DimensionName>(write: MeasureWriter<D>, figure: Figure): Measure<D> {
   return write(figure.value, plusMinus(figure))
 }

@@ -40,16 +40,16 @@ export interface TrackGiven extends RawBody {
 
 type Counted = NonNullable<TrackBody['counted']>
 
-/** Radius that holds 95 % of positions, when the caller does not say [m]. */
+/** Default radius that contains 95 % of the positions [m]. */
 const DEFAULT_ACCURACY_M = 8
 
-/** That radius over the standard deviation on each axis, for a circular normal distribution: √(−2 ln 0.05). */
+/** Ratio of that radius to the standard deviation per axis, for a circular normal distribution: √(−2 ln 0.05). */
 const RADIUS_95 = Math.sqrt(-2 * Math.log(0.05))
 
-/** Most parts, breaks and points left out that are listed. */
+/** Maximum number of parts, gaps and omitted points listed. */
 const MAX_LISTED = 1000
 
-/** Points of a JSON body, broken where the caller says so. */
+/** Points of a JSON body, split into segments as given. */
 function segmentsOf(points: TrackBody['points']): TrackPoint[][] {
   const segments: TrackPoint[][] = [[]]
   for (const [index, { lat, lon, time, afterBreak }] of points.entries()) {
@@ -61,20 +61,20 @@ function segmentsOf(points: TrackBody['points']): TrackPoint[][] {
   return segments
 }
 
-/** A count of the query string in the form of a body. */
+/** The count in the query string, in the form of a JSON body. */
 function countedOf(query: TrackQueryShape): Counted | undefined {
   const { pulses, turns, readTo, indicatedKm, indicatedMi, indicatedPlusMinus } = query
   const given = (['pulses', 'turns', 'indicatedKm', 'indicatedMi'] as const).filter(
     (field) => query[field] !== undefined,
   )
   const clash = (pointer: string, detail: string) => {
-    const fault: FieldFault = { in: 'query', pointer: `#/${pointer}`, code: 'does-not-go-together', detail }
+    const fault: FieldFault = { in: 'query', pointer: `#/${pointer}`, code: 'not-allowed-together', detail }
     return new RequestProblem('invalid-request', `query #/${pointer} ${detail}`, [fault])
   }
   if (given.length > 1) throw clash(given[1]!, 'give one of pulses, turns, indicatedKm, indicatedMi')
-  if (readTo !== undefined && turns === undefined) throw clash('readTo', 'goes with turns only')
+  if (readTo !== undefined && turns === undefined) throw clash('readTo', 'is allowed with turns only')
   if (indicatedPlusMinus !== undefined && indicatedKm === undefined && indicatedMi === undefined)
-    throw clash('indicatedPlusMinus', 'goes with indicatedKm or indicatedMi only')
+    throw clash('indicatedPlusMinus', 'is allowed with indicatedKm or indicatedMi only')
   if (pulses !== undefined) return { pulses }
   if (turns !== undefined) return readTo === undefined ? { turns } : { turns, readTo }
   const uncertainty = indicatedPlusMinus === undefined ? {} : { plusMinus: indicatedPlusMinus }
@@ -98,7 +98,7 @@ function trackOfPoints(request: TrackBody, query: TrackQueryShape): TrackAnswerS
     const fault: FieldFault = {
       in: 'query',
       pointer: `#/${stray}`,
-      code: 'does-not-go-together',
+      code: 'not-allowed-together',
       detail: 'belongs to a GPX body; in JSON give counted and accuracy in the body',
     }
     throw new RequestProblem('invalid-request', `query #/${stray} ${fault.detail}`, [fault])
@@ -112,7 +112,7 @@ function trackOfGpx(segments: TrackPoint[][], query: TrackQueryShape): TrackAnsw
   if (segments.length === 0) {
     throw new RequestProblem(
       'malformed-gpx',
-      'The body holds no track points (trk, trkseg, trkpt): routes and waypoints are planned, not driven.',
+      'The body has no track points (trk, trkseg, trkpt): routes and waypoints are planned, not driven.',
     )
   }
   return lengthAndCounts(segments, countedOf(query), query.accuracyM)
@@ -168,7 +168,7 @@ function lengthAndCounts(
     out.notes.push({
       code: 'accuracy-assumed',
       level: 'info',
-      text: `The accuracy of the positions was not given: ${DEFAULT_ACCURACY_M} m at 95 % is taken, for both ends of the track.`,
+      text: `No accuracy of the positions was given: ${DEFAULT_ACCURACY_M} m at 95 % is assumed.`,
     })
   }
   if (counted !== undefined) countInto(out, counted, track, uPositionM)
@@ -180,15 +180,15 @@ function countInto(out: TrackAnswerShape, counted: Counted, track: TrackLength, 
     out.notes.push({
       code: 'moved-while-not-recorded',
       level: 'caution',
-      text: 'The car moved while the recording was broken off, so what was counted does not belong to the length recorded: no figure per distance is given. Count and record over one unbroken drive.',
+      text: 'The car moved during a gap in the recording, so the count does not match the recorded length: the answer has no count per distance. Count and record over one unbroken drive.',
     })
     return
   }
-  // Breaks during which the car stood: what the positions wandered may have been driven.
+  // Gaps during which the car stood: the scatter of the positions may have been driven.
   const stood = track.gaps.reduce((total, { acrossM }) => total + acrossM, 0)
-  const lengthM = sum(track.lengthM, uncertain(0, 'track: breaks while the car stood', stood / Math.sqrt(3)))
+  const lengthM = sum(track.lengthM, uncertain(0, 'track: recording gaps during stops', stood / Math.sqrt(3)))
   if ('indicated' in counted) {
-    const record = quotient(figureSi('distance', counted.indicated, 'distance recorded by the car'), lengthM)
+    const record = quotient(figureSi('distance', counted.indicated, 'odometer distance'), lengthM)
     const error = odometerErrorPercent(record)
     out.odometerPerTrue = ratioOut(record)
     out.odometerErrorPercent = error.value
@@ -206,15 +206,15 @@ function countInto(out: TrackAnswerShape, counted: Counted, track: TrackLength, 
 
 function countOf(counted: Exclude<Counted, { indicated: unknown }>): Figure {
   return 'pulses' in counted
-    ? uncertain(counted.pulses, 'pulses: start and end between two', countUncertainty(1))
-    : uncertain(counted.turns, 'turns: how finely they were read', countUncertainty(counted.readTo ?? 1))
+    ? uncertain(counted.pulses, 'pulses: resolution of the count', countUncertainty(1))
+    : uncertain(counted.turns, 'turns: resolution of the reading', countUncertainty(counted.readTo ?? 1))
 }
 
 function noteExact(out: TrackAnswerShape, indicated: MeasureIn<'distance'>): void {
   if (indicated.plusMinus !== undefined) return
   out.notes.push({
-    code: 'record-taken-as-exact',
+    code: 'odometer-taken-as-exact',
     level: 'info',
-    text: 'The recorded distance carries no uncertainty here: give plusMinus, at least half of the last digit that was read.',
+    text: 'The odometer distance carries no uncertainty: give plusMinus, at least half of the last digit read.',
   })
 }

@@ -14,9 +14,9 @@ import { provenance } from './provenance.js'
 import { apart, geometryAt } from './tires.js'
 
 export const RECORD_CAUTION: Note = {
-  code: 'distance-record-law',
+  code: 'odometer-law',
   level: 'caution',
-  text: 'Changing an odometer is restricted by law (for instance 49 USC 32703-32704) and the change is to be recorded with the vehicle. This figure corrects a calculation; it is no licence to change the record.',
+  text: 'The law restricts changing an odometer (for example 49 USC 32703-32704) and requires a record of the change. This result corrects a calculation; it does not permit changing the odometer.',
 }
 
 interface Record {

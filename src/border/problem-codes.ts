@@ -1,44 +1,44 @@
 import type { ErrorCode } from '../domain/errors.js'
 
-/** Failures of the request itself, before or beside any computation. */
+/** Failures outside the domain: of the request, of access, of the service itself. */
 export const REQUEST_PROBLEMS = {
   'invalid-request': {
     status: 400,
-    title: 'Request does not fit its schema',
+    title: 'Request does not match its schema',
     solution: 'Each item of errors names a field by JSON Pointer and says what to give instead.',
   },
   'malformed-json': {
     status: 400,
-    title: 'Body is not JSON',
+    title: 'Body not JSON',
     solution:
       'Send JSON text (RFC 8259) in UTF-8, with a closing bracket for each opening one and no trailing comma.',
   },
   'malformed-gpx': {
     status: 400,
-    title: 'Body is not a GPX 1.1 track',
+    title: 'Body not a GPX 1.1 track',
     solution:
       'Send a GPX 1.1 document in UTF-8, without a document type, with recorded tracks (trk, trkseg, trkpt).',
   },
   'duplicate-key': {
     status: 400,
-    title: 'A key stands twice in one object',
-    solution: 'Keep one of the two: the service does not guess which was meant.',
+    title: 'Duplicate key in a JSON object',
+    solution: 'Keep one of the two: the service does not guess which one is meant.',
   },
   'nested-too-deep': {
     status: 400,
-    title: 'Body is nested too deep',
+    title: 'Body nested too deeply',
     solution: 'No request needs more than 64 levels of brackets.',
   },
   'malformed-csv': {
     status: 400,
-    title: 'Body is not a table of the columns asked for',
+    title: 'Body not a CSV table with the expected columns',
     solution:
       'Send text/csv (RFC 4180) in UTF-8: a first line of column names, commas between cells, quotes around cells with commas, quotes or line breaks. The detail names the columns.',
   },
   'malformed-url': {
     status: 400,
-    title: 'Address cannot be decoded',
-    solution: 'Percent-encode the address in UTF-8; a bare % is %25.',
+    title: 'Undecodable URL',
+    solution: 'Percent-encode the URL in UTF-8; write a literal % as %25.',
   },
   'malformed-http': {
     status: 400,
@@ -47,103 +47,101 @@ export const REQUEST_PROBLEMS = {
   },
   'key-required': {
     status: 401,
-    title: 'A key is needed',
+    title: 'API key required',
     solution:
       'Send Authorization: Bearer and the key. Keys are made with npm run keys on the machine of the service.',
   },
   'key-not-valid': {
     status: 401,
-    title: 'Key not valid',
+    title: 'API key not valid',
     solution: 'Check the key for missing characters; ask whoever runs the service for a new one.',
   },
   'role-too-low': {
     status: 403,
-    title: 'The key may not do this',
+    title: 'Insufficient role',
     solution:
-      'A reader reads, an editor also writes, an admin also changes what others shared: use another key.',
+      'A reader may read, an editor may also write, an admin may also change what others recorded: use a key with the role needed.',
   },
   'not-yours': {
     status: 403,
     title: 'Recorded by another account',
-    solution:
-      'Only the account that recorded a shared thing, or an admin, changes it; record your own instead.',
+    solution: 'Only the account that recorded it, or an admin, may change it; record your own instead.',
   },
   'not-found': {
     status: 404,
-    title: 'Nothing at this address',
-    solution: 'The addresses are in /openapi.json.',
+    title: 'Nothing at this URL',
+    solution: '/openapi.json lists the URLs.',
   },
   'method-not-allowed': {
     status: 405,
-    title: 'Method not allowed here',
+    title: 'Method not allowed',
     solution: 'Use one of the methods in the Allow header.',
   },
   'not-acceptable': {
     status: 406,
-    title: 'No such representation',
+    title: 'No acceptable media type',
     solution: 'Ask for one of the media types that the detail names, or leave Accept out.',
   },
   'request-timeout': {
     status: 408,
-    title: 'Request did not arrive in time',
+    title: 'Request timeout',
     solution: 'Send the whole request without long pauses.',
   },
   'reference-taken': {
     status: 409,
-    title: 'Another one has this reference',
-    solution: 'Take another reference, or change the one that the detail names.',
+    title: 'Reference already in use',
+    solution: 'Choose another reference, or change the record that the detail names.',
   },
   'part-in-use': {
     status: 409,
-    title: 'Fit reports speak of the part',
-    solution: 'Take the statements back first: GET /v1/fits?part= lists them.',
+    title: 'Part referenced by fit reports',
+    solution: 'Withdraw the fit reports first: GET /v1/fits?part= lists them.',
   },
   'tire-size-taken': {
     status: 409,
-    title: 'There is a row for this tire size already',
+    title: 'Tire size already stored',
     solution: 'Change the row that the detail names.',
   },
   'request-in-flight': {
     status: 409,
-    title: 'The first request with this Idempotency-Key is not answered yet',
-    solution: 'Ask again after the time in Retry-After.',
+    title: 'First request with this Idempotency-Key still in progress',
+    solution: 'Try again after the time in Retry-After.',
   },
   'stale-version': {
     status: 412,
     title: 'Changed since it was read',
-    solution: 'Read it again, make the change on what is there now, and send its ETag in If-Match.',
+    solution: 'Read it again, apply the change to the current version, and send its ETag in If-Match.',
   },
   'body-too-large': {
     status: 413,
     title: 'Body too large',
-    solution: 'Send less at once; the detail names the limit.',
+    solution: 'Send less in one request; the detail names the limit.',
   },
   'line-too-long': {
     status: 413,
     title: 'Line too long',
-    solution:
-      'Shorten what stands on the line; the detail names the limit. The other lines are not affected.',
+    solution: 'Shorten the line; the detail names the limit. The other lines are not affected.',
   },
   'unsupported-media-type': {
     status: 415,
-    title: 'Body in a form this address does not take',
+    title: 'Unsupported media type',
     solution:
       'Send Content-Type: application/json in UTF-8, without Content-Encoding, unless the operation says otherwise.',
   },
   'idempotency-key-reused': {
     status: 422,
-    title: 'Idempotency-Key of another request',
-    solution: 'Take a new Idempotency-Key for each request; the same one only to repeat the same request.',
+    title: 'Idempotency-Key already used for another request',
+    solution: 'Use a new Idempotency-Key for each request, and the same key only to repeat the same request.',
   },
   'reference-mismatch': {
     status: 422,
-    title: 'Reference in the body is not that of the address',
+    title: 'Reference in the body different from the URL',
     solution: 'Leave reference out of the body, or make both the same.',
   },
   'path-not-in-vehicle': {
     status: 422,
-    title: 'The vehicle has no such path',
-    solution: 'Give the name of one of the paths of the vehicle; the detail lists them.',
+    title: 'Unknown path of the vehicle',
+    solution: 'Give the name of one of the vehicle paths; the detail lists them.',
   },
   'no-accepted-calibration': {
     status: 422,
@@ -152,57 +150,59 @@ export const REQUEST_PROBLEMS = {
   },
   'calibration-outdated': {
     status: 422,
-    title: 'The car has changed since the calibration',
+    title: 'Calibration outdated by a change of the vehicle',
     solution:
-      'Calibrate again and record that. Where the car is as it was and only the profile was put right, record the same readings anew.',
+      'Calibrate again and record the new calibration. If the vehicle is unchanged and only the profile was corrected, record the same readings again.',
   },
   'condition-required': {
     status: 428,
-    title: 'If-Match is needed',
+    title: 'If-Match required',
     solution:
-      'Send the ETag of what was read in If-Match, so that no change of another is lost; * changes whatever is there.',
+      "Send the ETag of the version that you read in If-Match, so that nobody else's change is lost; * changes any version.",
   },
   'table-not-stored': {
     status: 422,
-    title: 'Rows of the table cannot be stored',
+    title: 'Invalid rows in the table',
     solution:
-      'Correct the cells that errors name by line and column, or send partial=true to store the others. Nothing was stored.',
+      'Correct the cells that errors names by line and column, or send partial=true to store the valid rows. Nothing was stored.',
   },
   'rate-limited': {
     status: 429,
     title: 'Too many requests',
-    solution: 'Go on after the time in Retry-After; RateLimit says how many are left.',
+    solution: 'Continue after the time in Retry-After; RateLimit says how many requests are left.',
   },
   'headers-too-large': {
     status: 431,
-    title: 'Headers too large',
-    solution: 'Send fewer or shorter headers, or a shorter address.',
+    title: 'Request headers too large',
+    solution: 'Send fewer or shorter headers, or a shorter URL.',
   },
   internal: {
     status: 500,
-    title: 'The service failed',
-    solution: 'Not your fault. Try again; if it stays, give the requestId to whoever runs the service.',
+    title: 'Internal error',
+    solution:
+      'The request is not at fault. Try again; if the error persists, give the requestId to whoever runs the service.',
   },
   overloaded: {
     status: 503,
-    title: 'More requests than can be answered',
-    solution: 'Ask again after the time in Retry-After, and fewer at once. Nothing of the request was done.',
+    title: 'Service overloaded',
+    solution:
+      'Try again after the time in Retry-After, with fewer requests at once. Nothing was done for this request.',
   },
   'not-ready': {
     status: 503,
-    title: 'The service is not ready',
+    title: 'Service not ready',
     solution: 'The detail names each check that failed; docs/operations.md says what to do.',
   },
   unavailable: {
     status: 503,
-    title: 'The service cannot answer now',
+    title: 'Service unavailable',
     solution: 'Try again after the time in Retry-After.',
   },
 } as const satisfies Record<string, { status: number; title: string; solution: string }>
 
 export type RequestProblemCode = keyof typeof REQUEST_PROBLEMS
 
-/** The HTTP status of every failure of the domain. */
+/** HTTP status of every domain failure. */
 export const DOMAIN_STATUS: Readonly<Record<ErrorCode, number>> = {
   'not-finite': 422,
   'out-of-range': 422,
@@ -219,7 +219,7 @@ export const DOMAIN_STATUS: Readonly<Record<ErrorCode, number>> = {
   'path-order': 422,
   'path-repeated': 422,
   'head-does-not-fit-path': 422,
-  'nothing-to-find': 422,
+  'no-open-stage': 422,
   'search-too-large': 422,
   'aim-crossed': 422,
   'wire-overloaded': 422,
@@ -237,7 +237,7 @@ export const DOMAIN_STATUS: Readonly<Record<ErrorCode, number>> = {
   'test-repeated': 422,
   'test-incomplete': 422,
   'test-unknown': 422,
-  'result-not-of-test': 422,
+  'result-test-mismatch': 422,
   'observations-contradict': 422,
   'filter-empty': 422,
   'filter-factor-out-of-range': 422,
@@ -261,7 +261,7 @@ export const DOMAIN_STATUS: Readonly<Record<ErrorCode, number>> = {
   'tire-size-built-in': 422,
   'construction-mismatch': 422,
   'uncertainty-on-some-readings': 422,
-  'readings-without-spread': 422,
+  'readings-at-one-speed': 422,
   'reading-falls-with-speed': 422,
   'tire-needed': 422,
   'integer-too-narrow': 422,

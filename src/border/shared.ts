@@ -4,12 +4,12 @@ import { RequestProblem } from './request-problem.js'
 
 const instant = (ms: number) => new Date(ms).toISOString()
 
-/** JSON text of a shared thing: its content's text goes out as it is kept, unread. */
+/** JSON text of a shared record: its stored content is sent as it is, without parsing. */
 export function sharedText({ id, version, recordedBy, createdAtMs, changedAtMs, content }: Shared): string {
   return `{"id":"${id}","version":${version},"createdAt":"${instant(createdAtMs)}","changedAt":"${instant(changedAtMs)}","recordedBy":${JSON.stringify(recordedBy)},${content.slice(1)}`
 }
 
-/** Why a shared thing was not changed, as a problem. */
+/** The problem for a shared record that was not changed. */
 export function notChanged(refused: NotChanged, what: string, headers: ConditionalHeaders): RequestProblem {
   switch (refused.outcome) {
     case 'absent':
@@ -24,7 +24,7 @@ export function notChanged(refused: NotChanged, what: string, headers: Condition
   }
 }
 
-/** What is wrong with a row that the store did not take: in which column, and what to do; undefined when it took it. */
+/** Error of a row that the store rejected: the column, and what to do; undefined if it was accepted. */
 export function rowRefusal(
   refused: ImportOutcome,
 ): { column: string; code: string; detail: string } | undefined {
@@ -38,13 +38,13 @@ export function rowRefusal(
         column: 'id',
         code: 'exists',
         detail:
-          'there is one of this id that says otherwise; to change it, give the version that was exported (a fit report does not change: leave the id out to record another)',
+          'a different one with this id exists; to change it, give the version that was exported (a fit report cannot be changed: leave the id out to record another)',
       }
     case 'stale':
       return {
         column: 'version',
         code: 'stale-version',
-        detail: `it was changed meanwhile: version ${refused.version} is there now; export it again`,
+        detail: `it has been changed since: the current version is ${refused.version}; export it again`,
       }
     case 'not-yours':
       return {
@@ -53,12 +53,12 @@ export function rowRefusal(
         detail: 'another account recorded it; leave the id out to record your own',
       }
     case 'deleted':
-      return { column: 'id', code: 'deleted', detail: 'it was deleted; leave the id out to record it anew' }
+      return { column: 'id', code: 'deleted', detail: 'it was deleted; leave the id out to record it again' }
     case 'part-absent':
-      return { column: 'part', code: 'recorded-part-unknown', detail: 'there is no part of this id' }
+      return { column: 'part', code: 'recorded-part-unknown', detail: 'there is no part with this id' }
     case 'other-part-absent':
-      return { column: 'otherPart', code: 'recorded-part-unknown', detail: 'there is no part of this id' }
+      return { column: 'otherPart', code: 'recorded-part-unknown', detail: 'there is no part with this id' }
     case 'taken':
-      return { column: 'size', code: 'taken', detail: `the row ${refused.id} has this size already` }
+      return { column: 'size', code: 'taken', detail: `row ${refused.id} already has this size` }
   }
 }

@@ -32,9 +32,9 @@ import { ratioOut } from './measures.js'
 import { provenance } from './provenance.js'
 import { geometryAt } from './tires.js'
 
-/** Over-reading wanted when the caller names none: never under, at most 4 %. */
+/** Default aim: no under-reading, over-reading of at most 4 %. */
 const DEFAULT_AIM = { minFraction: 0, maxFraction: 0.04 }
-const DEFAULT_MOST = 10
+const DEFAULT_MAX_SOLUTIONS = 10
 
 function findOf(wire: FindShape): Find {
   if (wire === 'exact') return { by: 'exact' }
@@ -61,7 +61,7 @@ function chosenOut(
   return out
 }
 
-/** What no ratio can mend: an offset that spreads the errors wider than the aim. */
+/** Note on an offset that spreads the errors wider than the aim, which no ratio can correct. */
 function offsetNote(
   { minFraction, maxFraction, offset }: Aim & { readonly offset: OffsetRange },
   judgedMPerS: readonly number[],
@@ -74,7 +74,7 @@ function offsetNote(
   return {
     code: 'offset-beyond-aim',
     level: 'caution',
-    text: `The offset of the head alone spreads its error over ${percentText(spread)} from ${speedText(unit, lowest)} to ${speedText(unit, highest)}, and the aim spans ${percentText(wanted)}: no ratio brings every speed within the aim. Have the zero of the head set first.`,
+    text: `The offset of the head alone changes its error by ${percentText(spread)} between ${speedText(unit, lowest)} and ${speedText(unit, highest)}, but the aim spans only ${percentText(wanted)}: no ratio brings every speed within the aim. Have the zero of the head set first.`,
   }
 }
 
@@ -91,7 +91,7 @@ export function solutionOut(
   const aimPercent = request.aim?.overReadPercent
   const speeds = (request.speeds ?? []).map((speed) => speedOf(speed).trueMPerS)
   const { dialMaxMPerS, offsetMPerS } = head
-  // The speeds at which a vehicle check judges its remedies, and those asked for.
+  // The speeds at which a vehicle check judges its remedies, and the requested ones.
   const judged = judgedSpeeds(
     [...tableSpeeds(request.head.unit, topJudgedMPerS({ dialMaxMPerS })), ...speeds].sort((a, b) => a - b),
   )
@@ -101,7 +101,7 @@ export function solutionOut(
       : { minFraction: aimPercent.min / 100, maxFraction: aimPercent.max / 100 }
   const aim = { ...wanted, offset: offsetRange(offsetMPerS.value, judged) }
 
-  /** The path with a choice in each open stage. */
+  /** The path with the chosen ratio in each open stage. */
   const filled = (choices: readonly Choice[]): Stage[] => {
     let next = 0
     return request.stages.map((stage, index) =>
@@ -118,7 +118,7 @@ export function solutionOut(
     exactProduct,
     open.map(({ stage }) => findOf(stage.find)),
     aim,
-    request.most ?? DEFAULT_MOST,
+    request.most ?? DEFAULT_MAX_SOLUTIONS,
     open.map(({ index }) => index),
   )
   const notes: Note[] = [...geometry.notes]
@@ -128,7 +128,7 @@ export function solutionOut(
     notes.push({
       code: 'nothing-within-aim',
       level: 'caution',
-      text: 'No candidate reads as aimed; the nearest are shown. Give more wheels or ratios, open another stage, or widen the aim.',
+      text: 'No candidate lies within the aim; the nearest are listed. Give more gears or ratios, open another stage, or widen the aim.',
     })
   }
   if (rules.length > 0) notes.push(RULES_CAUTION)

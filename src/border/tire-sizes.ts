@@ -7,16 +7,16 @@ import { type Column, column, measureColumns } from './csv.js'
 import { plusMinusSi, valueSi } from './measures.js'
 import { readRecords, recordCells, type TableRecord, VERSION_COLUMN } from './tables.js'
 
-/** Largest diameter that the store keeps. */
+/** Maximum diameter of a stored row. */
 const MAX_DIAMETER_M = 10
 
-/** A length as people read it. */
+/** A length in millimeters for messages. */
 const millimeters = (lengthM: number) => Number((lengthM * 1000).toPrecision(6))
 
 /**
- * A row as the store keeps it, found by the shortest usual form of its size.
+ * A row in its stored form, with the designation of its size as the key.
  *
- * @throws {DomainError} what `parseTireSize` throws; `tire-size-built-in`, `out-of-range`
+ * @throws {DomainError} those of `parseTireSize`; `tire-size-built-in`, `out-of-range`
  */
 export function tireSizeInput(wire: TireSizeShape): TireSizeInput {
   const size = parseTireSize(wire.size, wire.construction)
@@ -24,7 +24,7 @@ export function tireSizeInput(wire: TireSizeShape): TireSizeInput {
   if (builtInSizes(designation) !== undefined) {
     throw new DomainError(
       'tire-size-built-in',
-      `size: ${designation} is in the built-in table, which is asked first: this row would never be used`,
+      `size: ${designation} is in the built-in table, which has priority: this row would never be used`,
       { pointer: '/size', size: designation },
     )
   }
@@ -54,19 +54,19 @@ export function tireSizeInput(wire: TireSizeShape): TireSizeInput {
 
 export const tireSizeOf = ({ content }: Shared): TireSizeShape => JSON.parse(content)
 
-/** A kept row as computations take it. */
+/** A stored row in its domain form. */
 function tabulated({ content, ...figures }: TireSizeInput): TabulatedSize {
   const { overallDiameter }: TireSizeShape = JSON.parse(content)
   return {
     ...figures,
-    // Rows from before designations had their hundredths are kept as 5.2-16.
+    // Rows older than two-decimal designations are stored as 5.2-16.
     designation: figures.designation.replaceAll(/(?<=^|\/)(\d{1,2}\.\d)(?!\d)/g, '$10'),
     overallDiameterPlusMinusM: plusMinusSi('length', overallDiameter),
     source: 'stored-tire-size',
   }
 }
 
-/** The table that every tire computation asks: the built-in rows first, then those that users keep. */
+/** The table for every tire computation: the built-in rows first, then the stored ones. */
 export class SizeTables {
   private readonly store: TireSizeStore
   private rows: ReadonlyMap<string, TabulatedSize> = new Map()
@@ -76,15 +76,15 @@ export class SizeTables {
     this.store = store
   }
 
-  /** Reads the kept rows into memory: at the start, and after every change by this process. */
+  /** Reads the stored rows into memory: at startup, and after every change by this process. */
   async refresh(): Promise<void> {
-    // Before the rows: what changes in between is found at the next look.
+    // Read before the rows: the next refresh finds any change in between.
     this.changesElsewhere = await this.store.changesElsewhere()
     const figures = await this.store.figures()
     this.rows = new Map(figures.map(tabulated).map((row) => [row.designation, row]))
   }
 
-  /** Reads them again if another process has changed anything. */
+  /** Reads the rows again if another process has changed the database. */
   async keepUp(): Promise<void> {
     if ((await this.store.changesElsewhere()) !== this.changesElsewhere) await this.refresh()
   }

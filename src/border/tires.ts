@@ -27,7 +27,7 @@ import type {
 import { figureOut, figureSi, lengthOut, perDistanceOut, ratioOut, speedOut } from './measures.js'
 import { provenance } from './provenance.js'
 
-/** A tire of the wire, as the domain takes it. */
+/** The domain form of a tire from a request. */
 export function tireOf(wire: TireShape): Tire {
   if ('size' in wire) {
     const tire: Mutable<Extract<Tire, { by: 'size' }>> = { by: 'size', size: wire.size }
@@ -50,7 +50,7 @@ export function tireOf(wire: TireShape): Tire {
   return { by: 'turns', turnsPerM: figureSi('perDistance', wire.turns, 'tire: turns per distance') }
 }
 
-/** Geometry of the tire that stands at `pointer` in the request. */
+/** Geometry of the tire at `pointer` in the request. */
 export function geometryAt(
   pointer: string,
   wire: TireShape,
@@ -132,7 +132,7 @@ export function rolloutOut(request: Static<typeof RolloutRequest>): Static<typeo
 const ROLL_OUT_CAUTION: Note = {
   code: 'rolling-a-car',
   level: 'caution',
-  text: 'Roll the car on level ground, out of traffic, with somebody at the brake and nobody in its way.',
+  text: 'Roll the car on level ground, away from traffic, with one person at the brake and nobody in its way.',
 }
 
 /** The answer of `POST /v1/tires/comparison`. */
@@ -168,7 +168,7 @@ export function comparisonOut(
   return { from: figureOut(lengthOut, from.rollingCircumferenceM), to, ...provenance({ sources, notes }) }
 }
 
-/** Circumference of one of several tires in a request: its uncertainties are its own. */
+/** Rolling circumference of one of several tires in a request; its uncertainties are independent of the others. */
 export function apart(which: string, geometry: TireGeometry): Figure {
   return renamed(geometry.rollingCircumferenceM, (input) => `${which} ${input}`)
 }

@@ -3,10 +3,10 @@ import { odometerErrorPercent, readingOf, type Stage } from '../domain/drive-pat
 import { ruleSources } from '../domain/gauges/verdicts.js'
 import {
   budget,
+  correlated,
   correlation,
   exact,
   type Figure,
-  inStep,
   plusMinus,
   renamed,
 } from '../domain/measure/figure.js'
@@ -41,7 +41,7 @@ import { figureOut, figureSi, perDistanceOut, ratioFigure, ratioOut, speedOut, v
 import { provenance } from './provenance.js'
 import { geometryAt } from './tires.js'
 
-/** Largest whole number that a scaler of a profile takes. */
+/** Maximum whole number of a scaler in a profile. */
 const MAX_SCALER_TERM = 1e9
 
 type PathShape = VehicleProfileShape['paths'][number]
@@ -51,11 +51,11 @@ const CAUTIONS: readonly Note[] = [
   {
     code: 'work-safely',
     level: 'caution',
-    text: 'Work under a raised car on stands only. Suspension, hub and differential fasteners go back to the torque that the maker gives. A speedometer is safety equipment: prove any change on the road by a second means.',
+    text: 'Work under a raised car only when it is on stands. Tighten suspension, hub and differential fasteners to the torque specified by the manufacturer. A speedometer is safety equipment: check any change on the road against another speed reference (GPS or a timed distance).',
   },
 ]
 
-/** What a filter of the wire comes to, in periods: the lag is all that the check asks of it. */
+/** A filter as smoothing factor and averaged periods: the check needs only its lag. */
 function smoothing(
   wire: FilterShape | undefined,
   pointer: string,
@@ -83,7 +83,7 @@ function measuredOf(wire: NonNullable<PathShape['measured']>, path: string): Mea
   if (wire.offset !== undefined) {
     const offset = figureSi('speed', wire.offset, `${path}: measured offset`)
     const { indicatedPerTrue = exact(1) } = measured
-    measured.offsetMPerS = inStep(offset, indicatedPerTrue, wire.correlation ?? 0)
+    measured.offsetMPerS = correlated(offset, indicatedPerTrue, wire.correlation ?? 0)
   }
   if (wire.promised !== undefined) {
     const { output, indicatedPerTrue } = wire.promised
@@ -96,7 +96,7 @@ function measuredOf(wire: NonNullable<PathShape['measured']>, path: string): Mea
 }
 
 function pathOf(wire: PathShape, index: number): VehiclePath {
-  // What is unsure about the stages and the head of one path is not what is unsure about another's.
+  // The uncertainties of the stages and the head of one path are independent of those of another.
   const own = (figure: Figure) => renamed(figure, (input) => `${wire.name}: ${input}`)
   const head = headOf(wire.head)
   const path: Mutable<VehiclePath> = {
@@ -119,7 +119,7 @@ function pathOf(wire: PathShape, index: number): VehiclePath {
   return path
 }
 
-/** A profile of the wire, as the domain takes it. */
+/** The domain form of a vehicle profile from a request. */
 export function vehicleOf(profile: VehicleProfileShape, table: SizeTable): Vehicle {
   const vehicle: Mutable<Vehicle> = {
     tires: {
@@ -145,7 +145,7 @@ function checkedPathOut(vehicle: Vehicle, evaluated: EvaluatedPath): Static<type
   const reading = readingOf(line)
   const rate = { carries: head.takes, perM: outputPerM }
   const ends = { dialMaxMPerS: head.dialMaxMPerS, topSpeedMPerS: vehicle.topSpeedMPerS }
-  const record = odometerErrorPercent(line.odometerPerTrue)
+  const odometerError = odometerErrorPercent(line.odometerPerTrue)
   const out: Static<typeof CheckedPath> = {
     name: path.name,
     basis: evaluated.basis,
@@ -153,8 +153,8 @@ function checkedPathOut(vehicle: Vehicle, evaluated: EvaluatedPath): Static<type
     output: figureOut(perDistanceOut, outputPerM),
     required: figureOut(perDistanceOut, head.constantPerM),
     indicatedPerTrue: ratioOut(line.indicatedPerTrue),
-    odometerErrorPercent: record.value,
-    odometerErrorPlusMinusPercent: plusMinus(record),
+    odometerErrorPercent: odometerError.value,
+    odometerErrorPlusMinusPercent: plusMinus(odometerError),
     table: rowsMPerS.map((trueMPerS) => {
       const read = reading(trueMPerS)
       const verdicts = verdictsAt([vehicle.rule], read, ends)
@@ -172,7 +172,7 @@ function checkedPathOut(vehicle: Vehicle, evaluated: EvaluatedPath): Static<type
     out.lowestSpeedShown = figureOut(speedOut, lowestSpeedMPerS(outputPerM, exact(pulse.zeroTimeoutS)))
   if (pulse?.timerTickS !== undefined) {
     const topMPerS = vehicle.topSpeedMPerS ?? speedsMPerS.at(-1)!
-    // A timer that steps less than once in a period tells no speed: the finding says so, and there is no step to give.
+    // A timer with less than one tick per period measures no speed: a finding says so, and there is no resolution to give.
     if (timerStepShare(outputPerM.value, topMPerS, pulse.timerTickS, 1) <= 1)
       out.resolutionAtTopSpeed = speedOut(
         periodSpeedStepMPerS(outputPerM.value, topMPerS, pulse.timerTickS, 1),
@@ -181,7 +181,7 @@ function checkedPathOut(vehicle: Vehicle, evaluated: EvaluatedPath): Static<type
   return out
 }
 
-/** A stage as the profile is to have it: by teeth, by whole numbers or by its ratio, whichever its kind takes. */
+/** A stage in the form that the profile takes for its kind: by teeth, by whole numbers or by its ratio. */
 function chosenStage(pointer: string, stage: Stage): Static<typeof ChosenStage> {
   const { kind, ratio, exactRatio, teeth } = stage
   const out: Static<typeof ChosenStage> = { pointer, ratio: ratio.value }

@@ -33,7 +33,7 @@ type PathContent = WorksheetContent['paths'][number]
 type Link = PathContent['chain'][number]
 type Input = Static<typeof WorksheetInput>
 
-/** When and of which version a worksheet is made. */
+/** Date and vehicle version of a worksheet. */
 export interface WorksheetIssue {
   readonly atMs: number
   readonly revision?: NonNullable<WorksheetContent['revision']>
@@ -42,14 +42,14 @@ export interface WorksheetIssue {
 const ROAD_CAUTION: Note = {
   code: 'road-test-safety',
   level: 'caution',
-  text: 'On the road one person drives and another reads and writes. Keep to the speed limit and to the conditions, on a straight and level road without traffic; leave out marks that may not be driven there.',
+  text: 'On the road one person drives and another reads and writes. Observe the speed limit and the road conditions, on a straight and level road without traffic; leave out marks above the limit there.',
 }
 
 const UNIT_NAMES: Readonly<Record<SpeedUnit, string>> = { mph: 'mph', kmh: 'km/h' }
 
 /** Teeth, pulses or whole numbers of a stage, in words. */
 function settingOf(stage: StageShape): string {
-  if (stage.kind === 'pulse-ring') return `${stage.pulsesPerTurn} pulses a turn`
+  if (stage.kind === 'pulse-ring') return `${stage.pulsesPerTurn} pulses per turn`
   if ('ring' in stage) return `ring ${stage.ring}, pinion ${stage.pinion}`
   if ('teeth' in stage) return `driving ${stage.teeth.driving}, driven ${stage.teeth.driven}`
   if ('multiply' in stage) return `${stage.multiply} out for ${stage.divide} in`
@@ -80,7 +80,7 @@ function chainOf(wire: PathShape, vehicle: Vehicle, { path }: EvaluatedPath): Li
   ]
 }
 
-/** Speeds of the plot: the round ones, those of the table, and half the lowest, so that a line has two ends. */
+/** Speeds of the plot: the round ones, those of the table, and half the lowest, so that there are at least two. */
 function plotSpeeds({ speedsMPerS, rowsMPerS }: EvaluatedPath): number[] {
   const speeds = [...new Set([...speedsMPerS, ...rowsMPerS])].sort((a, b) => a - b)
   return [speeds[0]! / 2, ...speeds]
@@ -124,11 +124,11 @@ function seriesOf(
         read.map(({ trueMPerS, errorMPerS }) => [trueMPerS, errorMPerS]),
       ),
       series(
-        'error, low end of uncertainty',
+        'error, lower end of uncertainty',
         read.map(({ trueMPerS, errorMPerS, uncertaintyMPerS }) => [trueMPerS, errorMPerS - uncertaintyMPerS]),
       ),
       series(
-        'error, high end of uncertainty',
+        'error, upper end of uncertainty',
         read.map(({ trueMPerS, errorMPerS, uncertaintyMPerS }) => [trueMPerS, errorMPerS + uncertaintyMPerS]),
       ),
       ...limit('lower limit of the rule', 'lower'),
@@ -155,7 +155,7 @@ function roadTestOut(
   }
 }
 
-/** The weakest standing among the sources of a figure. */
+/** The least certain standing among the sources of a figure. */
 function weakest(sources: readonly SourceId[]): Standing {
   const order: readonly Standing[] = [
     'common-practice',
@@ -204,7 +204,7 @@ function tireInputs(
         const what = `${axle} tire, loss of tread depth`
         measured.push({ field: `${field}/wear`, what, standing: 'measured', length })
       }
-      const state = wire.wear === undefined ? 'taken as new' : 'worn as measured'
+      const state = wire.wear === undefined ? 'assumed new' : 'worn as measured'
       assumed.push({
         field: `${field}/rollingCircumference`,
         what: `${axle} tire ${wire.size}, ${state}, rolling circumference`,
@@ -246,14 +246,14 @@ function pathInputs(
   })
   const { offset, scalePercent, scalePercentPlusMinus } = wire.head
   if (offset !== undefined) {
-    const what = `${wire.name}: own error of the head at standstill`
+    const what = `${wire.name}: offset of the head (reading at standstill)`
     const speed = figureOut(speedOut, path.head.offsetMPerS)
     measured.push({ field: `${at}/head/offset`, what, standing: 'measured', speed })
   }
   if (scalePercent !== undefined) {
     const input: Input = {
       field: `${at}/head/scalePercent`,
-      what: `${wire.name}: own error of scale of the head`,
+      what: `${wire.name}: scale error of the head`,
       standing: 'measured',
       percent: scalePercent,
     }
@@ -261,7 +261,7 @@ function pathInputs(
     measured.push(input)
   }
   if (offset === undefined && scalePercent === undefined && path.measured?.indicatedPerTrue === undefined) {
-    const what = `${wire.name}: own error of the head, taken as none`
+    const what = `${wire.name}: scale error and offset of the head, assumed zero`
     assumed.push({ field: `${at}/head/scalePercent`, what, standing: 'common-practice', percent: 0 })
   }
   if (path.measured?.outputPerM !== undefined) {
@@ -275,7 +275,7 @@ function pathInputs(
   if (path.measured?.indicatedPerTrue !== undefined) {
     measured.push({
       field: `${at}/measured/indicatedPerTrue`,
-      what: `${wire.name}: indicated per true speed, calibrated`,
+      what: `${wire.name}: indicated ÷ true speed, calibrated`,
       standing: 'measured',
       ratio: ratioOut(path.measured.indicatedPerTrue),
     })
@@ -302,7 +302,7 @@ function vehicleFacts(profile: VehicleProfileShape): WorksheetContent['vehicle']
   return out
 }
 
-/** Each note once, though several paths or tires may bring it. */
+/** Notes without duplicates from several paths or tires. */
 const once = (notes: readonly Note[]) => [...new Map(notes.map((note) => [note.text, note])).values()]
 
 function pathContent(
@@ -327,7 +327,7 @@ function pathContent(
   return out
 }
 
-/** All that a worksheet says, but for its plots, which are drawn from it. */
+/** The content of a worksheet; the plots are drawn from it. */
 export function worksheetContent(
   profile: VehicleProfileShape,
   table: SizeTable,

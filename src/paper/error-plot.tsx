@@ -22,8 +22,8 @@ function linesOf({ series }: PathContent) {
     (series.find((one) => one.name === name)?.points ?? []) as unknown as Point[]
   return {
     error: points('error'),
-    low: points('error, low end of uncertainty'),
-    high: points('error, high end of uncertainty'),
+    low: points('error, lower end of uncertainty'),
+    high: points('error, upper end of uncertainty'),
     lower: points('lower limit of the rule'),
     upper: points('upper limit of the rule'),
   }

@@ -112,9 +112,9 @@ function applied(profile: Profile, { action, pointer, stage, head, measured }: R
   return { ...profile, paths: profile.paths.with(Number(index), path) }
 }
 
-describe('a head is recalibrated to what the path gives it', () => {
+describe('a head is recalibrated to the turns per distance of the path', () => {
   // Found 2026-11-25: 1080 was answered, at which a head that reads true shows 1000/1080 = 0.926 of the speed.
-  test('its own error of scale is not counted again', () => {
+  test('its own scale error is not counted again', () => {
     const remedy = remedyOf(cable({ scalePercent: 8 }), 'set-head-constant')
     expect(remedy.text).toContain('recalibrated to 1000 turns per mile')
     expect(remedy.constant!.perMile).toBeCloseTo(1000, 9)
@@ -131,13 +131,13 @@ describe('a head is recalibrated to what the path gives it', () => {
     expect(remedy.text).not.toContain('Count')
   })
 
-  test('where only the reading was measured, by the turns that are computed, and says to count them', () => {
+  test('by the computed turns if only the reading was measured, with the advice to count them', () => {
     const remedy = remedyOf(cable({}, { measured: { indicatedPerTrue: 1.08 } }), 'set-head-constant')
     expect(remedy.constant!.perMile).toBeCloseTo(1000, 9)
     expect(remedy.text).toContain('Count the turns')
   })
 
-  test('its counter keeps its constant: 1000 turns a mile into one that counts 800 run 25 % fast before and after', () => {
+  test('its odometer keeps its constant: 1000 turns per mile into a constant of 800 over-read by 25 % before and after', () => {
     const remedy = remedyOf(cable({ constant: { perMile: 800 }, scalePercent: -5 }), 'set-head-constant')
     expect(remedy.constant!.perMile).toBeCloseTo(1000, 9)
     expect(remedy.odometerErrorPercent).toBeCloseTo(25, 9)
@@ -146,20 +146,20 @@ describe('a head is recalibrated to what the path gives it', () => {
   })
 
   // Found 2026-11-25: the text said 6.
-  test('the text names the number in full: 500 turns a kilometer by 0.0127 are 6.35', () => {
+  test('the text states the number in full: 500 turns per kilometer times 0.0127 is 6.35', () => {
     const stages: Path['stages'] = [{ kind: 'transfer', ratio: 0.0127 }]
     const profile = pulses({ takes: 'turns', constant: { perKm: 6 } }, { stages })
     expect(remedyOf(profile, 'set-head-constant').text).toContain('recalibrated to 6.35 turns per kilometer')
   })
 
-  test('its offset goes with it, and nothing says that it stays', () => {
+  test('its offset is corrected too, and is not listed as remaining', () => {
     const remedy = remedyOf(cable({ scalePercent: 8, offset: { mph: 2 } }), 'set-head-constant')
     expect(remedy.head!.offset.mph).toBe(0)
     expect(remedy.leaves).toEqual([])
   })
 })
 
-describe('another head reads what the path gives it, whatever the old one read', () => {
+describe('a replacement head reads by the output of the path, whatever the old one read', () => {
   const measured = { output: { perMile: 1000, plusMinus: 1 }, indicatedPerTrue: 1.08 }
 
   // Found 2026-11-25: a head of 1080 was answered with no error; it would read 1000/1080, 7.4 % low.
@@ -174,7 +174,7 @@ describe('another head reads what the path gives it, whatever the old one read',
   })
 
   // Found 2026-11-25: ± 2.778 %.
-  test('the uncertainty of the old scale goes with the old head', () => {
+  test('the uncertainty of the old scale is removed with the old head', () => {
     const old = cable({ scalePercent: 8, scalePercentPlusMinus: 3 })
     expect(remedyOf(old, 'change-head', [headPart({ perMile: 990 })]).indicatedPerTrue).toEqual({
       value: expect.closeTo(1000 / 990, 9),
@@ -183,7 +183,7 @@ describe('another head reads what the path gives it, whatever the old one read',
   })
 
   // Found 2026-11-25: ± 0.
-  test('the uncertainty of its own constant comes with it: 30 of 1000 is 3 %', () => {
+  test('the uncertainty of its own constant counts: 30 of 1000 is 3 %', () => {
     const remedy = remedyOf(cable({ scalePercent: 8 }), 'change-head', [
       headPart({ perMile: 1000, plusMinus: 30 }),
     ])
@@ -192,12 +192,12 @@ describe('another head reads what the path gives it, whatever the old one read',
   })
 
   // Found 2026-11-25: heads that made the reading 66.7 % high or 37.5 % low were offered.
-  test.each([600, 1600])('one of %d turns a mile leaves the reading worse and is not offered', (perMile) => {
+  test.each([600, 1600])('one of %d turns per mile makes the reading worse and is not offered', (perMile) => {
     expect(actions(cable({ scalePercent: 8 }), [headPart({ perMile })])).not.toContain('change-head')
   })
 })
 
-test('a change keeps what was measured in force: 1.12 at a constant of 4000 is true at 4480', () => {
+test('a change carries measured values over: 1.12 at a constant of 4000 is true at 4480', () => {
   const measured = { indicatedPerTrue: 1.12, promised: { indicatedPerTrue: 1 } }
   const profile = pulses({}, { measured })
   const remedy = remedyOf(profile, 'set-head-constant')
@@ -211,7 +211,7 @@ test('a change keeps what was measured in force: 1.12 at a constant of 4000 is t
 
 describe('an offset', () => {
   // Found 2026-11-25: the only remedy was the constant that the head already had, said to leave no error.
-  test('is mended at the zero of the head, not by a ratio', () => {
+  test('is corrected at the zero of the head, not by a ratio', () => {
     const profile = pulses({ offset: { kmh: -3 } })
     expect(actions(profile)).toEqual(['set-pointer-zero'])
     const [remedy] = check(profile).remedies
@@ -223,15 +223,15 @@ describe('an offset', () => {
     expect(remedy!.head!.offset.kmh).toBe(0)
   })
 
-  test('that a change leaves is said, and counted in the aim: 0.3 km/h less at 20 km/h are made up by 1.5 %', () => {
+  test('that remains after a change is stated, and counts in the aim: 1.5 % make up for 0.3 km/h less at 20 km/h', () => {
     const { remedies } = check(pulses({ constant: { perKm: 3500 }, offset: { kmh: -0.3 } }))
     const remedy = remedies.find(({ pointer }) => pointer === '#/paths/0/head/constant')!
     expect(remedy.constant!.perKm).toBeCloseTo(Math.floor(4000 / 1.015), 9)
     expect(remedy.withinAim).toBe(true)
-    expect(remedy.leaves.join()).toContain('at every speed it reads 0.3 km/h less')
+    expect(remedy.leaves.join()).toContain('takes off 0.3 km/h at every speed')
   })
 
-  test('beside a wrong constant needs both set: neither alone is a remedy', () => {
+  test('with a wrong constant as well, both have to be set: neither alone is a remedy', () => {
     const { remedies } = check(pulses({ constant: { perKm: 3500 }, offset: { kmh: -3 } }))
     expect(remedies).toHaveLength(1)
     expect(remedies[0]).toMatchObject({
@@ -239,17 +239,17 @@ describe('an offset', () => {
       pointer: '#/paths/0/head',
       withinAim: true,
     })
-    expect(remedies[0]!.text).toContain('Set the head to 4000 pulses per kilometer, and its zero')
+    expect(remedies[0]!.text).toContain('Set the head to 4000 pulses per kilometer, and set its zero')
     expect(remedies[0]!.head!.offset.kmh).toBe(0)
   })
 
-  test('of a cable head is work for a workshop, and a recalibration takes it away too', () => {
+  test('of a cable-driven head is work for an instrument repairer, and a recalibration removes it too', () => {
     const profile = cable({ offset: { mph: -2 } })
     expect(actions(profile)).toEqual(['set-head-constant', 'set-pointer-zero'])
   })
 })
 
-describe('the zero of a head is set only where that puts the reading right or nearer to it', () => {
+describe('setting the zero of a head is offered only if it improves the reading', () => {
   // 500 pulses a kilometer into a head for 530: 500/530 = 0.9434 of the true speed, 5.66 % low.
   const short = (offsetKmh: number, constant = 530) =>
     pulses(
@@ -265,12 +265,12 @@ describe('the zero of a head is set only where that puts the reading right or ne
   })
 
   // Found 2026-11: offered with 500/435 = 1.149 of the true speed left, 14.9 % over at every speed.
-  test('not where the slope stays far off', () => {
+  test('not where the slope remains far off', () => {
     expect(actions(short(3, 435))).not.toContain('set-pointer-zero')
   })
 
   // 500/465 less 5.5 km/h under-reads by 20 % at 20 km/h; without the offset the dial over-reads by 7.5 % everywhere.
-  test('where a smaller error than before is left, and it under-reads no more', () => {
+  test('if the remaining error is smaller and it does not under-read more', () => {
     const remedy = remedyOf(short(-5.5, 465), 'set-pointer-zero')
     expect(remedy.errorPercent).toBeCloseTo(100 * (500 / 465 - 1), 9)
     expect(remedy.withinAim).toBe(false)
@@ -294,19 +294,19 @@ describe('never under', () => {
     expect(after.remedies).toEqual([])
   })
 
-  test('what is as likely under as over is not within the aim', () => {
+  test('a reading as likely under as over is not within the aim', () => {
     const profile = pulses({ constant: { perKm: 3600 } }, {}, 5)
     expect(remedyOf(profile, 'change-head', [headPart({ perKm: 4000 }, 'pulses')]).withinAim).toBe(false)
   })
 
-  test('a constant that the head has is not advised', () => {
+  test('the present constant of the head is not advised', () => {
     // 4000 a kilometer less 0.82 %, rounded down.
     const profile = pulses({ constant: { perKm: 3967 } }, {}, 5)
     expect(check(profile).remedies).toEqual([])
   })
 })
 
-describe('a stage is answered as its kind takes it', () => {
+describe('the answer gives a stage in the form of its kind', () => {
   // Found 2026-11-25: a gear pair before a pulse ring was answered by multiply and divide, which no gear pair takes.
   test('a gear pair by teeth, on a pulse path too', () => {
     const stages: Path['stages'] = [
@@ -334,7 +334,7 @@ describe('a stage is answered as its kind takes it', () => {
 })
 
 // Found 2026-11-25: recorded scalers were looked up and never offered.
-test('a recorded pulse scaler is offered, in the place of one or as one more', () => {
+test('a recorded pulse scaler is offered, as a replacement or as an addition', () => {
   const scaler = part({ kind: 'pulse-scaler', ratio: 0.91 })
   expect(remedyOf(pulses({ constant: { perKm: 3600 } }), 'add-pulse-scaler', [scaler])).toMatchObject({
     part: { id: 'p' },
@@ -349,7 +349,7 @@ test('a recorded pulse scaler is offered, in the place of one or as one more', (
   expect(remedy.stage).toMatchObject({ pointer: '#/paths/0/stages/1', multiply: 23, divide: 50 })
 })
 
-describe('a reading far from true is first of all a slip', () => {
+describe('a reading far from true points to an input error first', () => {
   const pair = (driving: number, driven: number): Partial<Path> => ({
     stages: [
       { kind: 'final-drive', ratio: 4.1 },
@@ -359,17 +359,13 @@ describe('a reading far from true is first of all a slip', () => {
 
   // Found 2026-11-25: teeth swapped gave "recalibrated to 12660 turns per mile", within the aim, and gears that left 7299 %.
   test.each([
-    ['teeth swapped', cable({}, pair(20, 6)), 'drive turned over'],
+    ['teeth swapped', cable({}, pair(20, 6)), 'drive inverted'],
     [
       'a constant in the wrong unit',
       cable({ constant: { perKm: 1000 } }),
-      'a constant per mile that was given per kilometer',
+      'a constant per mile given as per kilometer',
     ],
-    [
-      'a final drive that is missing',
-      cable({}, { stages: [pair(6, 20).stages![1]!] }),
-      'a final drive that is missing',
-    ],
+    ['a final drive missing', cable({}, { stages: [pair(6, 20).stages![1]!] }), 'a final drive missing'],
     ['a constant of 10', pulses({ constant: { perMile: 10 } }), 'swapped teeth, or the unit of the constant'],
   ])('%s: the finding says so, and no part is offered', (_, profile, said) => {
     const { findings, remedies } = check(profile, [headPart({ perMile: 12_660 })])
@@ -379,24 +375,24 @@ describe('a reading far from true is first of all a slip', () => {
     expect(remedies).toEqual([])
   })
 
-  test('a number that is simply set is still told, under that condition', () => {
+  test('an adjustable number is still offered, under that condition', () => {
     const { remedies } = check(pulses({ constant: { perKm: 8000 } }))
     expect(remedies.map(({ action }) => action)).toEqual(
       ['set-head-constant', 'add-pulse-scaler', 'add-pulse-scaler'].slice(0, remedies.length),
     )
     expect(remedies[0]!.text).toBe(
-      'Once the profile was looked through and no slip found: Set the head to 4000 pulses per kilometer.',
+      'Only after the profile has been checked for input errors: Set the head to 4000 pulses per kilometer.',
     )
   })
 
-  test('a dial that is a third off is a matter of parts', () => {
+  test('a dial that is off by a third is a matter of parts', () => {
     expect(check(cable({ constant: { perMile: 700 } })).findings.map(({ code }) => code)).not.toContain(
       'reading-far-off',
     )
   })
 })
 
-describe('the tire is measured first where its marking decides', () => {
+describe('the tire is measured first where its marking dominates the uncertainty', () => {
   // 175/70R13: 13 in and 2 x 0.7 x 175 mm are 0.5752 m; x 3.05 (ETRTO, +1.5/-2.5 %) 1.75436 m, 570.008 turns a kilometer.
   const PER_KM = 1000 / (3.05 * 0.5752)
   const marked = (driven: number, constant: number, rest: Partial<Path['head']> = {}): Profile => {
@@ -455,7 +451,7 @@ describe('the tire is measured first where its marking decides', () => {
     expect(offered.map(({ stage }) => stage!.teeth!.driven)).toEqual([15, 14])
   })
 
-  test('a number that is set stays aimed over by all uncertainty, since it may be set before', () => {
+  test('an adjustable number still allows for the whole uncertainty, since it may be set before the roll-out', () => {
     const remedy = remedyOf(marked(13, 774), 'set-head-constant')
     // The factor is even from 2.5 % below to 1.5 % above: 5 % of these 4 % lie more than 1.3 % above it, where the dial would be under.
     expect(remedy.errorPercent).toBeGreaterThan(1.3)
@@ -463,7 +459,7 @@ describe('the tire is measured first where its marking decides', () => {
     expect(remedy.withinAim).toBe(true)
   })
 
-  test('not where the tire was measured, the output was counted, the head is less certain still, or the profile holds a slip', () => {
+  test('not if the tire was measured, the output was counted, the head is even less certain, or the profile has an input error', () => {
     const offered = (profile: Profile) => actions(profile).includes('measure-rolling-circumference')
     const turns = { turns: { perKm: PER_KM, plusMinus: 0.025 * PER_KM } }
     expect(offered(marked(13, 774))).toBe(true)
@@ -479,11 +475,11 @@ describe('the tire is measured first where its marking decides', () => {
   })
 
   // Found 2026-11: nothing was said of what a gear of other teeth needs. Common practice, no source.
-  test('a changed gear says to look at diameter, helix, and housing or sleeve; nothing else does', () => {
+  test('a changed gear carries cautions on diameter, helix, and housing or sleeve; no other change does', () => {
     const { remedies } = check(marked(13, 774), [part({ kind: 'driven-gear', teeth: 15 })])
     for (const { action, cautions = [] } of remedies) {
       const said = cautions.join(' ')
-      const words = ['diameter', 'hand', 'angle', 'helix', 'housing', 'sleeve']
+      const words = ['diameter', 'Hand', 'helix angle', 'housing', 'sleeve']
       expect([action, words.filter((word) => said.includes(word))]).toEqual([
         action,
         action === 'change-driven-gear' ? words : [],
@@ -492,7 +488,7 @@ describe('the tire is measured first where its marking decides', () => {
   })
 })
 
-describe('a slip of input is weighed against every other explanation, at any size of error', () => {
+describe('an input error is weighed against all other explanations, at any size of error', () => {
   // 500 turns a kilometer, measured to 0.4 %, by 4.
   const tire = { turns: { perKm: 500, plusMinus: 2 } }
   const profileOf = (stages: Path['stages'], constant: Path['head']['constant']): Profile => ({
@@ -508,25 +504,25 @@ describe('a slip of input is weighed against every other explanation, at any siz
     ratio,
   })
   const slips = (profile: Profile) =>
-    check(profile).findings.filter(({ code }) => code === 'slip-would-explain')
+    check(profile).findings.filter(({ code }) => code === 'likely-input-error')
 
   // Found 2026-11: in silence, an adapter of another 21:23, 16:17 or 6:5 was offered, and on such cars without an adapter one of 28:37.
   test.each([
-    ['turned over, 1.1 for 1/1.1', adapter(1.1), 2000 / 1.1, 1.21, 1],
-    ['turned over, 0.9 for 1/0.9', adapter(0.9), 2000 / 0.9, 0.81, 1],
-    ['turned over, on a car 16 % slow', adapter(1.27), 2000 / 1.27 / 0.84, 1.354836, 0.84],
+    ['inverted, 1.1 for 1/1.1', adapter(1.1), 2000 / 1.1, 1.21, 1],
+    ['inverted, 0.9 for 1/0.9', adapter(0.9), 2000 / 0.9, 0.81, 1],
+    ['inverted, on a car that under-reads by 16 %', adapter(1.27), 2000 / 1.27 / 0.84, 1.354836, 0.84],
   ])('%s', (_, stage, constant, given, right) => {
     const profile = profileOf([stage], { perKm: constant })
     expect(check(profile).paths[0]!.indicatedPerTrue.value).toBeCloseTo(given, 9)
-    const found = slips(profile).find(({ text }) => text.includes('turned over'))!
+    const found = slips(profile).find(({ text }) => text.includes('inverted'))!
     expect(found).toMatchObject({ level: 'caution', pointer: '#/paths/0/stages/1' })
-    expect(found.text).toContain(`Put right, it would show ${right.toPrecision(3)} times`)
-    expect(found.remedy).toContain('count the teeth of adapter, or turn its input by hand')
+    expect(found.text).toContain(`Corrected, it indicates ${right.toPrecision(3)} times`)
+    expect(found.remedy).toContain('count the teeth of adapter, or turn its input ten times by hand')
     for (const { text } of check(profile).remedies)
-      expect(text).toMatch(/^Once the profile was looked through and no slip found: /)
+      expect(text).toMatch(/^Only after the profile has been checked for input errors: /)
   })
 
-  test('given twice: 1.61 twice on a car 16 % slow, as a stage and in the constant, or as two stages', () => {
+  test('given twice: 1.61 twice on a car that under-reads by 16 %, as a stage and in the constant, or as two stages', () => {
     const once = profileOf([adapter(1.61)], { perKm: 2000 / 0.84 })
     const two = profileOf([adapter(1.61), { ...adapter(1.61), name: 'adapter at the head' }], {
       perKm: (2000 * 1.61) / 0.84,
@@ -535,47 +531,47 @@ describe('a slip of input is weighed against every other explanation, at any siz
       expect(check(profile).paths[0]!.indicatedPerTrue.value).toBeCloseTo(0.84 * 1.61, 9)
       const found = slips(profile).find(({ text }) => text.includes('given twice'))!
       expect(found.pointer).toBe('#/paths/0/stages/1')
-      expect(found.text).toContain('Put right, it would show 0.840 times')
+      expect(found.text).toContain('Corrected, it indicates 0.840 times')
     }
   })
 
   // Found 2026-11: "a ratio, a tooth count or the measurement is wrong", whichever it was.
-  test('against what was measured: the stage is named, by its teeth or its ratio, however far off', () => {
+  test('against a measurement: the stage is named, by its teeth or its ratio, at any size of error', () => {
     const found = (stage: Path['stages'][number], perKm: number) => {
       const profile = profileOf([stage], { perKm })
       profile.paths[0]!.measured = { output: { perKm, plusMinus: 2 } }
       return check(profile).findings.find(({ code }) => code === 'measured-disagrees')!
     }
     // 2000 x 1/1.1 were counted, 2000 x 1.1 promised; 2000 x 6/20 were counted, 2000 x 20/6 promised.
-    expect(found(adapter(1.1), 2000 / 1.1).remedy).toContain('Look for adapter turned over')
+    expect(found(adapter(1.1), 2000 / 1.1).remedy).toContain('A likely explanation: adapter inverted')
     const pair: Path['stages'][number] = {
       kind: 'gear-pair',
       name: 'drive',
       teeth: { driving: 20, driven: 6 },
     }
-    expect(found(pair, 600).remedy).toContain('Look for drive turned over (driving and driven')
+    expect(found(pair, 600).remedy).toContain('A likely explanation: drive inverted (driving and driven')
     // 7 % off: an adapter of 1.25 explains nothing of it.
     expect(found(adapter(1.25), 2000 * 1.25 * 1.07)).not.toHaveProperty('remedy')
   })
 
-  test('a constant is suspected only of the unit that it does not have', () => {
+  test('a constant is suspected only of the other unit', () => {
     const given = 1.36
     const perKm = slips(profileOf([], { perKm: 2000 / given }))
     const perMile = slips(profileOf([], { perMile: (2000 * 1.609344) / given }))
     expect(perKm).toEqual([])
     // 1.36/1.609344 = 0.845
     expect(perMile).toMatchObject([
-      { pointer: '#/paths/0/head/constant', text: expect.stringContaining('show 0.845 times') },
+      { pointer: '#/paths/0/head/constant', text: expect.stringContaining('indicates 0.845 times') },
     ])
   })
 
-  test('every ratio from 1.03 on that is turned over on a car that reads true is named first', () => {
+  test('every inverted ratio from 1.03 on is named first on a car that reads true', () => {
     const wrong: unknown[] = []
     fc.assert(
       fc.property(fc.double({ min: 1.03, max: 1.22, noNaN: true }), fc.boolean(), (ratio, up) => {
         const typed = up ? ratio : 1 / ratio
         const [first] = slips(profileOf([adapter(typed)], { perKm: 2000 / typed }))
-        if (!first?.text.includes('adapter turned over')) wrong.push([typed, first?.text])
+        if (!first?.text.includes('adapter inverted')) wrong.push([typed, first?.text])
       }),
       { numRuns: 50 },
     )
@@ -601,7 +597,7 @@ describe('a slip of input is weighed against every other explanation, at any siz
   })
 })
 
-describe('every remedy that is offered', () => {
+describe('every remedy offered', () => {
   const uncertainty = (most: number) => fc.double({ min: most / 100, max: most, noNaN: true })
   const maybe = <T>(arbitrary: fc.Arbitrary<T>) => fc.option(arbitrary, { nil: undefined })
   const teeth = fc.record({
@@ -762,7 +758,7 @@ describe('every remedy that is offered', () => {
     ]
   }
 
-  test('done and checked again gives the reading, uncertainty, record, aim and verdict that it promised', () => {
+  test('carried out and checked again gives the stated reading, uncertainty, odometer error, aim and verdict', () => {
     let seen = 0
     const actionsSeen = new Set<string>()
     fc.assert(

@@ -26,7 +26,7 @@ function car(more: Partial<VehicleProfileShape>, measured?: object): VehicleProf
 const check = (profile: VehicleProfileShape) => vehicleCheckOut(profile, builtInSizes).paths[0]!
 
 describe('speeds of a vehicle', () => {
-  test('are the rows of its table, in their order, whatever their unit', () => {
+  test('are the rows of its table, in the given order, in any unit', () => {
     const { table } = check(car({ speeds: [{ kmh: 100 }, { mph: 30 }, { kmh: 7 }] }))
     expect(table.map((row) => row.true.kmh)).toEqual([
       expect.closeTo(100, 9),
@@ -35,12 +35,12 @@ describe('speeds of a vehicle', () => {
     ])
   })
 
-  test('that are left out are the round ones of the dial, to its last mark', () => {
+  test('default to the round speeds of the dial, up to its last mark', () => {
     const { table } = check(car({}))
     expect(table.map((row) => Math.round(row.true.kmh))).toEqual([20, 40, 60, 80, 100, 120, 140, 160])
   })
 
-  test('change neither verdict nor remedies: those rest on the round ones too', () => {
+  test('change neither verdict nor remedies, which also cover the round speeds', () => {
     const off = { indicatedPerTrue: { value: 0.97, plusMinus: 0.001 } }
     const all = vehicleCheckOut(car({}, off), builtInSizes)
     const one = vehicleCheckOut(car({ speeds: [{ kmh: 30 }] }, off), builtInSizes)
@@ -50,7 +50,7 @@ describe('speeds of a vehicle', () => {
     expect(one.findings).toEqual(all.findings)
   })
 
-  test('are judged: no row is worse than the verdict of its path', () => {
+  test('are judged: no row has a worse verdict than its path', () => {
     // Slope and offset wholly against each other: 0.01 a km/h against 1.05 km/h, so nothing is unsure at 105 km/h, and there it reads 0.05 low.
     const measured = {
       indicatedPerTrue: { value: 1, plusMinus: 0.02 },
@@ -67,14 +67,14 @@ describe('speeds of a vehicle', () => {
     expect(verdicts).toEqual([without])
   })
 
-  test('beyond the top speed are answered, and judge nothing', () => {
+  test('above the top speed are answered, without effect on the verdict', () => {
     const topSpeed = { kmh: 90 }
     const { table, verdicts } = check(car({ topSpeed, speeds: [{ kmh: 150 }] }))
     expect(table[0]!.true.kmh).toBeCloseTo(150, 9)
     expect(verdicts).toEqual(check(car({ topSpeed })).verdicts)
   })
 
-  test('are the rows of the worksheet, and its plot reaches all of them; the marks of the road test stay round', () => {
+  test('are the rows of the worksheet, and its plot covers them all; the road test keeps round marks', () => {
     const issue = { atMs: 0 }
     const profile = car({ topSpeed: { kmh: 90 }, speeds: [{ kmh: 150 }, { kmh: 37 }] })
     const sheet = worksheetContent(profile, builtInSizes, [], issue).paths[0]!

@@ -230,7 +230,7 @@ describe('examples/job-ticket.mjs', () => {
   test('a key that is not valid, and a key that may only read', async () => {
     const { ticket, address, store } = await setUp()
     const wrong = await run([ticket, address], 'no-such-key')
-    expect(wrong.output).toMatch(/^vehicle SHOP\/2031 was not kept: 401 Key not valid: /)
+    expect(wrong.output).toMatch(/^vehicle SHOP\/2031 was not kept: 401 API key not valid: /)
     expect(wrong.code).toBe(1)
     const reader = (await keyOf(store, 'reading', 'reader'))!.secret
     expect((await run([ticket, address], reader)).output).toContain(
@@ -244,7 +244,7 @@ describe('examples/job-ticket.mjs', () => {
     writeFileSync(ticket, JSON.stringify({ ...JSON.parse(readFileSync(ticket, 'utf8')), topspeed: 1 }))
     const { code, output } = await run([ticket, address], secret)
     expect(output).toMatch(
-      /was not kept: 400 Request does not fit its schema: .*\n {2}#\/topspeed: is not known/,
+      /was not kept: 400 Request does not match its schema: .*\n {2}#\/topspeed: is not known/,
     )
     expect(code).toBe(1)
   })

@@ -9,7 +9,7 @@ afterAll(() => app.close())
 const PAIRS = 40
 const DRAWS = 100_000
 
-test('a change of tires is as sure as stated', { timeout: 300_000 }, async () => {
+test('the uncertainty of a tire change is as stated', { timeout: 300_000 }, async () => {
   const wrong: unknown[] = []
   for (let pair = 0; pair < PAIRS; pair++) {
     const draws = new Draws(7_000_000 + pair)

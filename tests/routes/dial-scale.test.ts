@@ -60,7 +60,7 @@ async function refused(body: object, code: string) {
 const codes = ({ notes }: DialScaleShape) => notes.map(({ code }) => code)
 
 describe('JSON', () => {
-  test('a linear dial: 2 degrees a mph from -120, marks in both units of speed', async () => {
+  test('a linear dial: 2 degrees per mph from -120, marks in both units of speed', async () => {
     const answer = await scale(LINEAR)
     expect(answer.method).toBe('linear-sweep')
     expect(answer.direction).toBe('clockwise')
@@ -73,7 +73,7 @@ describe('JSON', () => {
     }
     expect(answer.marks[4]).toMatchObject({ kind: 'numbered', label: '20', unit: 'mph' })
     expect(codes(answer)).toEqual([
-      'scale-mends-no-drive',
+      'drive-not-corrected',
       'verify-scale',
       'units-by-law',
       'linear-scale-assumed',
@@ -81,7 +81,7 @@ describe('JSON', () => {
     ])
     expect(answer.sources).not.toContain('monotone-cubic')
   })
-  test('the fields of the contract are enough: sweep, points, unit, max, graduations', async () => {
+  test('the required fields are enough: sweep, points, unit, max, graduations', async () => {
     const answer = await scale({
       sweep: SWEEP,
       points: [
@@ -117,21 +117,21 @@ describe('JSON', () => {
     expect(answer.budget.reduce((sum, { sharePercent }) => sum + sharePercent, 0)).toBeCloseTo(100, 9)
     expect(codes(answer)).toEqual(expect.arrayContaining(['marks-beyond-points', 'below-zero-stop']))
   })
-  test('speeds and angles that were asked for: one is the inverse of the other', async () => {
+  test('requested speeds and angles are inverse to each other', async () => {
     const { angleAt } = await scale({ ...MEASURED, speeds: [{ kmh: 50 }, { mph: 120 }] })
     expect(angleAt.map(({ withinPoints }) => withinPoints)).toEqual([true, false])
     const { speedAt } = await scale({ ...MEASURED, angles: angleAt.map(({ angle: { deg } }) => ({ deg })) })
     expect(speedAt[0]!.speed.kmh).toBeCloseTo(50, 8)
     expect(speedAt[1]!.speed.mph).toBeCloseTo(120, 8)
   })
-  test('without graduations the finest usual steps are taken, by the radius', async () => {
+  test('without graduations the finest common steps for the radius are used', async () => {
     const { graduations: _, ...rest } = LINEAR
     const steps = async (mm: number) =>
       (await scale({ ...rest, face: { radius: { mm } } })).scales[0]!.graduations
     expect(await steps(41)).toEqual({ number: 10, major: 5, minor: 1 })
     expect((await steps(15)).minor).toBeGreaterThan(2)
   })
-  test('remarks: close marks, ends that meet, steps that UN R39 does not have, small numbers, wide dial, pin before zero', async () => {
+  test('notes: close marks, coinciding ends, steps outside UN R39, small numbers, wide dial, pin before zero', async () => {
     const turn = { start: { deg: 0 }, end: { deg: 360 } }
     expect(
       codes(
@@ -164,7 +164,7 @@ describe('JSON', () => {
   })
 })
 
-describe('refusals name the field', () => {
+describe('problems name the field', () => {
   test.each([
     [
       '#/points/1/angle',
@@ -215,7 +215,7 @@ describe('refusals name the field', () => {
   })
 })
 
-test('a refusal gives speeds and lengths in the units that people use', async () => {
+test('a problem gives speeds and lengths in common units', async () => {
   const detail = async (body: unknown) =>
     (await post(app, '/v1/gauges/dial-scale', body)).body.detail as string
   // 42 mm less 0.11 and 0.03 of it, less the diagonal of 100: three times 0.65 by 0.8 of a font of 0.13 · 42 mm.
@@ -243,7 +243,7 @@ describe('the drawing', () => {
     expect(top).toBeLessThan(-50)
     for (const side of [width!, height!]) expect(side / 12.7).toBeCloseTo(Math.round(side / 12.7), 9)
   })
-  test('both scales of a dial that runs backward stand at the angles of one pointer: 120° − 3°·v/mph', async () => {
+  test('both scales of a counter-clockwise dial follow the angles of one pointer: 120° − 3°·v/mph', async () => {
     const body = {
       sweep: { start: { deg: 120 }, end: { deg: -120 } },
       unit: 'mph',
@@ -309,13 +309,13 @@ describe('the drawing', () => {
     const svg = (await drawing(MEASURED)).querySelector('svg')!
     expect(svg.getAttribute('aria-labelledby')).toBe('title description')
     expect(svg.querySelector('#title')!.textContent).toContain('mph and km/h')
-    expect(svg.querySelector('#description')!.textContent).toContain('It does not mend a wrong ratio')
+    expect(svg.querySelector('#description')!.textContent).toContain('It does not correct a wrong ratio')
     expect(body).not.toMatch(/<script|<style|style=|href|\son\w+=|url\(/i)
     const colors = [...body.matchAll(/(?:fill|stroke)="([^"]*)"/g)].map(([, color]) => color)
     expect(new Set(colors)).toEqual(new Set(['none', 'black']))
     expect((await draw(MEASURED)).body).toBe(body)
   })
-  test('units stand on the dial, and every number of both scales', async () => {
+  test('the dial shows the units and every number of both scales', async () => {
     const document = await drawing(MEASURED)
     expect(Array.from(document.querySelectorAll('#words text')).map((text) => text.textContent)).toEqual([
       'mph',
@@ -328,22 +328,22 @@ describe('the drawing', () => {
     [{ start: { deg: -120 }, end: { deg: 120 } }, /A40 40 0 1 1 /],
     [{ start: { deg: 120 }, end: { deg: -120 } }, /A40 40 0 1 0 /],
     [{ start: { deg: -60 }, end: { deg: 60 } }, /A40 40 0 0 1 /],
-  ])('the arc of a sweep %j runs the right way round', async (sweep, arc) => {
+  ])('the arc of a sweep %j has the right direction', async (sweep, arc) => {
     const document = await drawing({ ...LINEAR, sweep, graduations: { major: 20 } })
     expect(document.querySelector('#scale-mph path')!.getAttribute('d')).toMatch(arc)
   })
-  test('words about the center say which scale they are for', async () => {
+  test('unit names near the center state their scale', async () => {
     const sweep = { start: { deg: 0 }, end: { deg: 340 } }
     const { words } = await scale({ ...LINEAR, sweep, second: {} })
     expect(words.map(({ text }) => text)).toEqual(['outer mph', 'inner km/h'])
     expect((await scale({ ...LINEAR, sweep })).words.map(({ text }) => text)).toEqual(['mph'])
   })
-  test('a sweep all the way around has a circle', async () => {
+  test('a full-circle sweep has a circle', async () => {
     const sweep = { start: { deg: 90 }, end: { deg: -270 } }
     const document = await drawing({ ...LINEAR, sweep })
     expect(mm(document.querySelector('#scale-mph circle')!, 'r')).toBe(40)
   })
-  test('another media type is 406 and says what there is', async () => {
+  test('another media type is 406 with the list of those available', async () => {
     const problem = expectProblem(await draw(LINEAR, 'image/png'), 406, 'not-acceptable')
     expect(problem.detail).toContain('image/svg+xml')
   })

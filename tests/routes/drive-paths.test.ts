@@ -8,7 +8,7 @@ afterAll(() => app.close())
 const HEAD = { takes: 'turns', constant: { perMile: 1000 }, unit: 'mph' }
 
 describe('POST /v1/drive-paths/evaluation', () => {
-  test('760 turns a mile x 3.70 x 7/20 = 984.2, 1.58 % low (exact arithmetic)', async () => {
+  test('760 turns per mile x 3.70 x 7/20 = 984.2, under-reads by 1.58 % (exact arithmetic)', async () => {
     const { status, body } = await post(app, '/v1/drive-paths/evaluation', {
       tire: { turns: { perMile: 760 } },
       stages: [
@@ -64,7 +64,7 @@ describe('POST /v1/drive-paths/evaluation', () => {
 })
 
 describe('POST /v1/drive-paths/solution', () => {
-  test('the path with the best candidate put in reads as the candidate says', async () => {
+  test('the path with the best candidate reads as the candidate states', async () => {
     await fc.assert(
       fc.asyncProperty(
         fc.integer({ min: 1600, max: 2300 }),
@@ -100,7 +100,7 @@ describe('POST /v1/drive-paths/solution', () => {
     )
   })
 
-  test('an exact stage gives the correction itself: 1.016054 for 984.2 turns a mile', async () => {
+  test('an exact stage gives the correction itself: 1.016054 for 984.2 turns per mile', async () => {
     const { body } = await post(app, '/v1/drive-paths/solution', {
       tire: { turns: { perMile: 760 } },
       stages: [
@@ -115,7 +115,7 @@ describe('POST /v1/drive-paths/solution', () => {
   })
 
   // Wrong until 2026-11: errorPercent 0 and withinAim true, beside a verdict of probability 0.
-  test('a head that reads 4.59 km/h too little is in no aim of 0 to 4 %, whatever the ratio, and the answer says why', async () => {
+  test('a head with an offset of -4.59 km/h is not within an aim of 0 to 4 % at any ratio, and the answer says why', async () => {
     const open = {
       tire: { turns: { perKm: 500 } },
       stages: [
@@ -134,7 +134,7 @@ describe('POST /v1/drive-paths/solution', () => {
     expect(best.errorPercent).toBeCloseTo(19.125, 9)
     const note = body.notes.find(({ code }: { code: string }) => code === 'offset-beyond-aim')
     // 22.95 - 3.825 = 19.125 %, more than 4.
-    expect(note.text).toContain('over 19.1 % from 20.0 km/h to 120.0 km/h')
+    expect(note.text).toContain('by 19.1 % between 20.0 km/h and 120.0 km/h')
 
     // At -0.4 km/h the slope 1 + 0.4/20 = 1.02 does: it reads true at 20 km/h, 2 - 1/3 % over at 120.
     const from20 = {
@@ -159,7 +159,7 @@ describe('POST /v1/drive-paths/solution', () => {
     expect(mended.body.notes.map(({ code }: { code: string }) => code)).not.toContain('offset-beyond-aim')
   })
 
-  test('an offset beyond all reason is answered, outside the aim', async () => {
+  test('an extreme offset gives an answer outside the aim', async () => {
     for (const kmh of [-200, 200]) {
       for (const find of ['exact', { maxTerm: 5 }, { ratios: [0.5, 1, 2] }]) {
         const { status, body } = await post(app, '/v1/drive-paths/solution', {
@@ -190,7 +190,7 @@ describe('POST /v1/drive-paths/solution', () => {
     expect(body.candidates[0].errorPercent).toBeCloseTo(100 * (1 / 0.98 - 1 / 20 - 1), 9)
   })
 
-  test('an exact stage that reads true by whole numbers neither under-reads nor breaks a rule', async () => {
+  test('an exact stage that reads true in whole numbers neither under-reads nor breaks a rule', async () => {
     // 820 turns a mile x 4.1 = 3362 exactly; the division rounds the reading to just below the true speed.
     const { body } = await post(app, '/v1/drive-paths/solution', {
       tire: { turns: { perMile: 820 } },

@@ -120,7 +120,7 @@ describe('POST /v1/faults/next-test', () => {
     [
       'a symptom that fails',
       { chain: [{ kind: 'head' }], observations: [{ test: 'pointer-wavers', result: 'fail' }] },
-      'result-not-of-test',
+      'result-test-mismatch',
       '#/observations/0/result',
     ],
     [

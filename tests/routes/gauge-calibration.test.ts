@@ -11,7 +11,7 @@ const mph = (value: number, plusMinus: number) => ({ mph: value, plusMinus })
 const HIGH = [20, 30, 40, 50, 60].map((v) => ({ indicated: mph(1.05 * v, 0.3), true: mph(v, 0.2) }))
 
 describe('POST /v1/gauges/calibration', () => {
-  test('a dial 5 % high: scale, corrections both ways, constant to set (1000 x 1.05)', async () => {
+  test('a dial that over-reads by 5 %: scale, corrections both ways, constant to set (1000 x 1.05)', async () => {
     const { status, body } = await calibrate({
       readings: HIGH,
       model: 'proportional',
@@ -27,9 +27,9 @@ describe('POST /v1/gauges/calibration', () => {
     expect(body.suggested.constant.perMile).toBeCloseTo(1050, 6)
     expect(body.suggested.neverUnderConstant.perMile).toBeLessThan(1050)
     expect(body.diagnosis.fault).toBe('not-distinguishable')
-    expect(codes(body)).toContain('fault-not-told-apart')
+    expect(codes(body)).toContain('fault-not-distinguishable')
   })
-  test('right in distance, wrong in speed: the head, and the constant is left as it is', async () => {
+  test('odometer right, speed wrong: the head, and the constant is unchanged', async () => {
     const { body } = await calibrate({
       readings: HIGH,
       model: 'proportional',
@@ -42,7 +42,7 @@ describe('POST /v1/gauges/calibration', () => {
     expect(body.suggested.constant.perMile).toBeCloseTo(1000, 9)
     expect(codes(body)).toContain('set-by-distance')
   })
-  test('a scaler of 1/1 reading 5 % high goes to 20/21', async () => {
+  test('a scaler of 1/1 that over-reads by 5 % changes to 20/21', async () => {
     const { body } = await calibrate({
       readings: HIGH,
       model: 'proportional',
@@ -53,7 +53,7 @@ describe('POST /v1/gauges/calibration', () => {
     expect(body.suggested.settings[0].errorPercent).toBeCloseTo(0, 9)
   })
   // Wrong until 2026-11: 995.85/km was called never under, at which the dial shows 46.2 km/h at 50.
-  test('a dial 4 km/h low: the constant that is never under makes up for it from 20 km/h on, and no constant does more', async () => {
+  test('a dial 4 km/h under: the never-under constant compensates from 20 km/h up, and no constant does more', async () => {
     const readings = [30, 50, 70, 90, 110].map((v, i) => ({
       indicated: { kmh: v - 4 + 0.05 * (i % 2), plusMinus: 0.2 },
       true: { kmh: v, plusMinus: 0.2 },
@@ -74,7 +74,7 @@ describe('POST /v1/gauges/calibration', () => {
     expect(neverUnderOverPercent).toBeGreaterThan(100 * (0.2 - 4 / 110))
     expect(codes(body)).toContain('offset-beyond-setting')
   })
-  test('on the bench it is the head, and nothing asks for a ratio', async () => {
+  test('on the bench the fault is in the head, and no finding mentions a ratio', async () => {
     const { body } = await calibrate({
       readings: HIGH,
       model: 'proportional',
@@ -87,10 +87,10 @@ describe('POST /v1/gauges/calibration', () => {
       'spring-or-magnet-high',
     ])
     expect(codes(body)).toContain('set-on-bench')
-    expect(codes(body)).not.toContain('fault-not-told-apart')
+    expect(codes(body)).not.toContain('fault-not-distinguishable')
   })
   // Wrong until 2026-11: the constant was suggested by the speed beside "by that factor, not by the error of the speed".
-  test('a wrong ratio is corrected by the odometer where that is known better', async () => {
+  test('a wrong ratio is corrected by the odometer if its uncertainty is smaller', async () => {
     const { body } = await calibrate({
       readings: HIGH,
       model: 'proportional',
@@ -103,11 +103,11 @@ describe('POST /v1/gauges/calibration', () => {
     // Never under is of the speed: below 1050.
     expect(body.suggested.neverUnderConstant.perMile).toBeLessThan(1050)
   })
-  test('UN R39 at 40, 80, 120 km/h: 5 % high conforms, the untested 120 km/h is said to lie beyond', async () => {
+  test('UN R39 at 40, 80, 120 km/h: over-reading by 5 % conforms, with a note that 120 km/h is extrapolated', async () => {
     const { body } = await calibrate({ readings: HIGH, model: 'proportional', rules: ['un-r39'] })
     expect(body.verdicts[0]).toMatchObject({ rule: 'un-r39', result: 'conforms' })
   })
-  test('a dial 20 % high does not conform at any speed read', async () => {
+  test('a dial that over-reads by 20 % does not conform at any speed read', async () => {
     const readings = [60, 80, 100].map((v) => ({
       indicated: { kmh: 1.2 * v, plusMinus: 1 },
       true: { kmh: v, plusMinus: 0.5 },
@@ -116,7 +116,7 @@ describe('POST /v1/gauges/calibration', () => {
     expect(body.verdicts[0].result).toBe('does-not-conform')
     expect(codes(body)).toContain('verdict-beyond-readings')
   })
-  test('what it answers as scalePercent, its uncertainty and offset fits the head of a drive path as it stands', async () => {
+  test('its scalePercent, uncertainty and offset can be copied into the head of a drive path', async () => {
     const { body } = await calibrate({ readings: HIGH, model: 'proportional' })
     const evaluated = await post(app, '/v1/drive-paths/evaluation', {
       tire: { turns: { perMile: 1000 } },
@@ -132,7 +132,7 @@ describe('POST /v1/gauges/calibration', () => {
     })
     expect(evaluated.body.table[0].indicated.mph).toBeCloseTo(42, 9)
   })
-  test('plusMinus with some readings only is 422 at the first without', async () => {
+  test('plusMinus with some readings only is 422 at the first reading without it', async () => {
     const { status, body } = await calibrate({
       readings: [...HIGH, { indicated: { mph: 70 }, true: { mph: 66 } }],
       model: 'linear',
@@ -146,7 +146,7 @@ describe('POST /v1/gauges/calibration', () => {
 })
 
 describe('POST /v1/gauges/timed-course', () => {
-  test('a mile in 60 s is 60 mph; its reading goes into a calibration as it stands', async () => {
+  test('a mile in 60 s is 60 mph; its reading can be copied into a calibration', async () => {
     const { body } = await post(app, '/v1/gauges/timed-course', {
       distance: { mi: 1, plusMinus: 0.001 },
       times: [{ s: 60 }, { s: 60 }],
@@ -159,7 +159,7 @@ describe('POST /v1/gauges/timed-course', () => {
     expect(calibrated.body.scalePercent).toBeCloseTo(5, 9)
   })
 
-  test('gives the speed without a flagged run too, with its own error and reading', async () => {
+  test('also gives the speed without a flagged run, with its error and reading', async () => {
     const { body } = await post(app, '/v1/gauges/timed-course', {
       distance: { mi: 1 },
       times: [{ s: 59.1 }, { s: 58.8 }, { s: 62 }, { s: 59 }],

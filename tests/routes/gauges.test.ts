@@ -19,7 +19,7 @@ const SIZES = [
 const size = fc.constantFrom(...SIZES)
 
 describe('POST /v1/gauges/error', () => {
-  test('the tire that it was right with gives no error', async () => {
+  test('the original tire gives no error', async () => {
     await fc.assert(
       fc.asyncProperty(size, async (one) => {
         const { body } = await post(app, '/v1/gauges/error', {
@@ -52,7 +52,7 @@ describe('POST /v1/gauges/error', () => {
     )
   })
 
-  test('a smaller tire makes the dial read high, by the ratio of the circumferences', async () => {
+  test('a smaller tire makes the dial over-read, by the ratio of the circumferences', async () => {
     const { body } = await post(app, '/v1/gauges/error', {
       fitted: { rollingCircumference: { mm: 1800 } },
       calibratedFor: { rollingCircumference: { mm: 1890 } },
@@ -64,7 +64,7 @@ describe('POST /v1/gauges/error', () => {
     expect(body.series[0].points).toEqual([[expect.closeTo(100, 9), expect.closeTo(5, 9)]])
   })
 
-  test("the head's own error comes on top, with its uncertainty", async () => {
+  test("the head's own error is added, with its uncertainty", async () => {
     const { body } = await post(app, '/v1/gauges/error', {
       indicatedPerTrue: 1,
       head: { scalePercent: 2, offset: { kmh: 1, plusMinus: 0.5 } },
@@ -76,7 +76,7 @@ describe('POST /v1/gauges/error', () => {
 })
 
 describe('GET /v1/gauges/rules', () => {
-  test('shows every rule with its standing, and says that it is a help', async () => {
+  test('lists every rule with its standing, with the note that it is an aid', async () => {
     const { rules, caution } = (await app.inject('/v1/gauges/rules')).json()
     expect(caution).toContain('not legal advice')
     const r39 = rules.find(({ id }: { id: string }) => id === 'un-r39')
@@ -90,7 +90,7 @@ describe('GET /v1/gauges/rules', () => {
 })
 
 describe('POST /v1/odometers/error', () => {
-  test('8 pulses a turn on 1885 mm against 4000 per km: 6.101 % fast, 265.2525 km recorded are 250 km (EU 165/2014)', async () => {
+  test('8 pulses per turn on 1885 mm against 4000 per km: over-reads by 6.101 %, 265.2525 km indicated are 250 km (EU 165/2014)', async () => {
     const { body } = await post(app, '/v1/odometers/error', {
       tire: { rollingCircumference: { mm: 1885 } },
       stages: [{ kind: 'pulse-ring', pulsesPerTurn: 8 }],
@@ -101,11 +101,11 @@ describe('POST /v1/odometers/error', () => {
     expect(body.errorPercent).toBeCloseTo(6.101, 3)
     expect(body.trueDistance.km).toBeCloseTo(250, 4)
     expect(body.verdicts[0].result).toBe('does-not-conform')
-    expect(body.notes.map(({ code }: { code: string }) => code)).toContain('distance-record-law')
+    expect(body.notes.map(({ code }: { code: string }) => code)).toContain('odometer-law')
   })
 })
 
-describe('a rule that is a share of full scale', () => {
+describe('a full-scale rule', () => {
   const head = { takes: 'turns', constant: { perMile: 1000 }, unit: 'kmh' }
   const stages = [{ kind: 'final-drive', ring: 37, pinion: 9 }]
   const tire = { size: '175/70R13' }
@@ -157,7 +157,7 @@ describe('a custom rule whose bounds cross', () => {
     // Over 5 % of 40 km/h crosses 2 km/h.
     [bounds([5, 0], [0, 2], { to: { kmh: 41 } })],
     [bounds([5, 0], [0, 2])],
-  ])('is refused: %j', async (custom) => {
+  ])('is rejected: %j', async (custom) => {
     const { status, body } = await asked(custom)
     expect(status).toBe(422)
     expect(body).toMatchObject({
@@ -170,7 +170,7 @@ describe('a custom rule whose bounds cross', () => {
     [bounds([0, 0], [0, 0])],
     [bounds([5, 0], [10, -10], { from: { kmh: 200 } })],
     [bounds([5, 0], [0, 2], { to: { kmh: 40 } })],
-  ])('is taken where they only meet: %j', async (custom) => {
+  ])('is accepted if they only touch: %j', async (custom) => {
     expect((await asked(custom)).status).toBe(200)
   })
 })

@@ -48,14 +48,14 @@ async function lines(query = '', client = club) {
 }
 
 describe('GET /v1/vehicles/checks', () => {
-  test('answers every vehicle of the account in the order of creation, over several pages of the store', async () => {
+  test('checks every vehicle of the account in the order of creation, over several pages of the store', async () => {
     const all = await lines()
     expect(all.lines.map(({ line, id }) => [line, id])).toEqual(ids.map((id, index) => [index + 1, id]))
     expect(all.lines[3]).toMatchObject({ version: 1, reference: 'JOB 3', ok: true })
     expect(all.summary).toEqual({ lines: COUNT, blank: 0, ok: COUNT - 1, failed: 1, complete: true })
   })
 
-  test('says of each what its own check says, byte for byte; what cannot be checked is a problem of its line', async () => {
+  test('gives each vehicle the same answer as its own check, byte for byte; a failure is a problem of its line', async () => {
     const { text, lines: all } = await lines()
     for (const index of [0, 99, 100, 229]) {
       const alone = await club('GET', `/v1/vehicles/${ids[index]}/check`)
@@ -71,7 +71,7 @@ describe('GET /v1/vehicles/checks', () => {
     expect(problem.errors[0].pointer).toBe('#/tires/rear/size')
   })
 
-  test('may be of one make or model, and of so many', async () => {
+  test('can be filtered by make or model, and limited', async () => {
     const some = await lines('?make=marlin&limit=3')
     expect(some.lines.map(({ id }) => id)).toEqual([ids[1], ids[3], ids[5]])
     expect(some.summary).toMatchObject({ lines: 3, complete: true })
@@ -88,14 +88,14 @@ describe('GET /v1/vehicles/checks', () => {
     })
   })
 
-  test('refuses the cursor of another list', async () => {
+  test('rejects the cursor of another list', async () => {
     const { summary } = await lines('?limit=1')
     const answer = await club('GET', `${URL}?make=marlin&cursor=${summary.next}`)
     expect([answer.status, answer.body.errors[0].code]).toEqual([400, 'cursor-not-of-list'])
     expect((await club('GET', `/v1/vehicles?cursor=${summary.next}`)).status).toBe(400)
   })
 
-  test('as JSON comes in pages that hold every vehicle once', async () => {
+  test('as JSON comes in pages with every vehicle once', async () => {
     const seen: string[] = []
     let query = '?limit=100'
     for (let page = 0; page < 3; page++) {
@@ -146,7 +146,7 @@ describe('GET /v1/vehicles/checks', () => {
 describe('when the store fails', () => {
   const fail = () => Promise.reject(new StoreError('unavailable', 'the store cannot be used now'))
 
-  test('before the answer begins, the status says so', async () => {
+  test('before the answer begins, the status reports it', async () => {
     const list = vi.spyOn(store.vehicles, 'list').mockImplementationOnce(fail)
     const answer = await club('GET', URL)
     expect([answer.status, answer.body.code, answer.headers['retry-after']]).toEqual([
@@ -157,7 +157,7 @@ describe('when the store fails', () => {
     list.mockRestore()
   })
 
-  test('in the middle, the summary says so, and the rest can be had from there', async () => {
+  test('in the middle, the summary reports it, and the rest can be requested from there', async () => {
     const real = store.vehicles.list.bind(store.vehicles)
     let pages = 0
     const failing = vi
@@ -171,7 +171,7 @@ describe('when the store fails', () => {
   })
 })
 
-test('vehicles that are created, changed or deleted meanwhile spoil nothing', async () => {
+test('vehicles created, changed or deleted meanwhile cause no error', async () => {
   const changing = lines()
   await wait(5)
   await club('DELETE', `/v1/vehicles/${ids[200]}`, undefined, { 'if-match': '*' })

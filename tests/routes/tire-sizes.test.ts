@@ -21,8 +21,8 @@ const row = (size: string, extra: Record<string, unknown> = {}) => ({
 const table = { 'content-type': 'text/csv' }
 const geometryOf = (size: string) => anyone('GET', `/v1/tires?size=${encodeURIComponent(size)}`)
 
-describe('a tire size that a user recorded', () => {
-  test('is used by every tire computation from then on, and no more once it is deleted', async () => {
+describe('a stored tire size', () => {
+  test('is used by every tire computation until it is deleted', async () => {
     expect((await geometryOf('G78-15')).body).toMatchObject({ status: 422, code: 'tire-size-not-tabulated' })
     const made = await club('POST', '/v1/tire-sizes', row('g78 - 15'))
     expect(made.status, made.text).toBe(201)
@@ -50,7 +50,7 @@ describe('a tire size that a user recorded', () => {
   })
 
   // The uncertainty was kept and not used: 2212.6 ± 55.7 mm, the uncertainty of the rolling factor alone.
-  test('counts with the uncertainty of its diameter, as a diameter in the request does', async () => {
+  test('has the uncertainty of its diameter, like a diameter in the request', async () => {
     const overallDiameter = { mm: 740, plusMinus: 100 }
     expect((await club('POST', '/v1/tire-sizes', row('H78-15', { overallDiameter }))).status).toBe(201)
     const { body } = await geometryOf('H78-15')
@@ -65,7 +65,7 @@ describe('a tire size that a user recorded', () => {
     expect(body.overallDiameter.plusMinus.mm).toBeGreaterThan(100)
   })
 
-  test('comes before a formula', async () => {
+  test('has priority over a formula', async () => {
     const size = '235/75R15'
     const formula = (await geometryOf(size)).body
     expect(formula.basis).toBe('formula')
@@ -74,7 +74,7 @@ describe('a tire size that a user recorded', () => {
     expect([stored.basis, stored.overallDiameter.mm]).toEqual(['table', expect.closeTo(728, 9)])
   })
 
-  test('never comes before the built-in table', async () => {
+  test('never has priority over the built-in table', async () => {
     const answer = await club('POST', '/v1/tire-sizes', row('165R15', { construction: 'radial' }))
     expect(answer.body).toMatchObject({
       status: 422,
@@ -92,12 +92,12 @@ describe('a tire size that a user recorded', () => {
       '#/construction',
     ],
     ['a diameter inside the rim', { overallDiameter: { mm: 380 } }, 'out-of-range', '#/overallDiameter'],
-  ])('with %s is refused', async (_name, extra, code, pointer) => {
+  ])('with %s is rejected', async (_name, extra, code, pointer) => {
     const answer = await club('POST', '/v1/tire-sizes', row('H78-15', extra))
     expect(answer.body).toMatchObject({ status: 422, code, errors: [{ pointer }] })
   })
 
-  test('has one row a size, however it is written', async () => {
+  test('has one row per size, in any spelling', async () => {
     const { id } = (await club('POST', '/v1/tire-sizes', row('J78-15'))).body
     const again = await club('POST', '/v1/tire-sizes', row('j78 -15'))
     expect(again.body).toMatchObject({
@@ -112,7 +112,7 @@ describe('a tire size that a user recorded', () => {
   })
 
   // Found 2026-11-25: answered with 500. 393.8 in, the bound of the schema, is 10.00252 m.
-  test('is refused where its diameter is more than the store keeps', async () => {
+  test('is rejected if its diameter exceeds the maximum', async () => {
     const answer = await club(
       'POST',
       '/v1/tire-sizes',
@@ -125,7 +125,7 @@ describe('a tire size that a user recorded', () => {
     ])
   })
 
-  test('comes and goes in tables, and is used at once', async () => {
+  test('is imported and exported in tables, and used at once', async () => {
     const csv =
       'size,overallDiameterMm,construction,source\nL78-15,750,diagonal,catalog\nN78-15,x,diagonal,catalog\n'
     const refused = await club('POST', '/v1/tire-sizes/import', csv, table)
@@ -143,7 +143,7 @@ describe('a tire size that a user recorded', () => {
   })
 })
 
-describe('a tire size that was kept as 5.2-16, before designations had their hundredths', () => {
+describe('a tire size stored as 5.2-16, before two-decimal designations', () => {
   test('is found as 5.20-16', async () => {
     const { accountId, id: keyId } = (await store.keys.list()).find(
       ({ accountName }) => accountName === 'club',
@@ -160,7 +160,7 @@ describe('a tire size that was kept as 5.2-16, before designations had their hun
 
 describe('a table of tire sizes that names one twice', () => {
   // It named a row that had been undone with the table, and showed no value.
-  test('says which line has it, or which row where that is kept', async () => {
+  test('reports the other line, or the id of the stored row', async () => {
     const header = 'size,overallDiameterMm,construction,source\n'
     const csv = `${header}C78-14,650,diagonal,catalog\nc78 - 14,751,diagonal,catalog\n`
     const twice = await club('POST', '/v1/tire-sizes/import', csv, table)
@@ -170,13 +170,13 @@ describe('a table of tire sizes that names one twice', () => {
     const { id } = (await club('POST', '/v1/tire-sizes', row('C78-14'))).body
     const kept = await club('POST', '/v1/tire-sizes/import', `${header}C78-14,650,diagonal,catalog\n`, table)
     expect(kept.body.errors).toMatchObject([
-      { line: 2, value: 'C78-14', detail: `the row ${id} has this size already` },
+      { line: 2, value: 'C78-14', detail: `row ${id} already has this size` },
     ])
   })
 })
 
 describe('a table of tire sizes with an uncertainty as large as the diameter', () => {
-  test('is refused, and names its cell', async () => {
+  test('is rejected at its cell', async () => {
     const csv =
       'size,overallDiameterMm,overallDiameterPlusMinus,construction,source\nA78-13,600,900,diagonal,x\n'
     expect((await club('POST', '/v1/tire-sizes/import', csv, table)).body.errors).toMatchObject([
@@ -187,7 +187,7 @@ describe('a table of tire sizes with an uncertainty as large as the diameter', (
 
 describe('a table of tire sizes that replaces rows', () => {
   // The section width was taken away, and the answer was 200.
-  test('with columns left out is refused', async () => {
+  test('with missing columns is rejected', async () => {
     const { body } = await club('POST', '/v1/tire-sizes', row('B78-14', { sectionWidth: { mm: 180 } }))
     const csv = `id,version,size,overallDiameterMm,construction,source\n${body.id},1,B78-14,640,diagonal,catalog\n`
     const answer = await club('POST', '/v1/tire-sizes/import', csv, table)
@@ -198,7 +198,7 @@ describe('a table of tire sizes that replaces rows', () => {
 })
 
 describe('two processes on one file', () => {
-  test('compute alike: what one records, changes and deletes the other uses soon', async () => {
+  test('agree: each soon uses what the other stores, changes and deletes', async () => {
     const file = join(tempFolder(), 'shared.sqlite')
     const start = () => testAppWithStore({}, Date.now, file)
     const [one, other] = [await start(), await start()]

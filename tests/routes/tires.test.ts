@@ -11,7 +11,7 @@ const club = await newClient(app, store, 'club')
 describe('a size in millimeters without a letter', () => {
   // Found 2026-11: +3.92 % ± 7.25, by a diagonal 155-15 of 675.5 mm. UN R30 Annex 5 (from memory): 5.60-15 650 mm, 155R15 630 mm across;
   // rolling factors 2.99 and 3.05 (ETRTO, from memory): 100 (3.05 x 630 / (2.99 x 650) - 1) = -1.134 %.
-  test('compares as the radial tire that it nearly always is', async () => {
+  test('is compared as a radial tire, which it nearly always is', async () => {
     const { status, body } = await post(app, '/v1/tires/comparison', {
       from: { size: '5.60-15' },
       to: [{ size: '155-15' }, { size: '155-15', construction: 'radial' }, { size: '155R15' }],
@@ -29,7 +29,7 @@ describe('a size in millimeters without a letter', () => {
     expect(body.notes.map(({ code }: { code: string }) => code)).toContain('tire-construction-assumed')
   })
 
-  test('takes its construction from the query too', async () => {
+  test('also takes its construction from the query', async () => {
     const radial = await anyone('GET', '/v1/tires?size=155-13&construction=radial')
     expectDocumented('getTireGeometry', radial)
     expect(radial.body).toMatchObject({
@@ -43,7 +43,7 @@ describe('a size in millimeters without a letter', () => {
     expect(belted.body.errors[0]).toMatchObject({ in: 'query', pointer: '#/construction' })
   })
 
-  test('is recorded as the tire that it is, radial or not', async () => {
+  test('is stored with its construction, radial or not', async () => {
     const row = {
       size: '165-400',
       overallDiameter: { mm: 662 },
@@ -58,7 +58,7 @@ describe('a size in millimeters without a letter', () => {
 })
 
 // Found 2026-11: refused, "E70-14 is diagonal, got bias-belted".
-test('a letter size with a dash is recorded as bias-belted, and found by its marking', async () => {
+test('a letter size with a dash is stored as bias-belted, and found by its marking', async () => {
   const row = {
     size: 'E70-14',
     overallDiameter: { mm: 650 },
@@ -71,7 +71,7 @@ test('a letter size with a dash is recorded as bias-belted, and found by its mar
 })
 
 // Found 2026-11: "not a tire size this service reads".
-test('an overall diameter by a width is refused with the measure to give instead, which is then taken', async () => {
+test('an overall diameter by a width is rejected with the field to give instead, which is then accepted', async () => {
   const refused = await post(app, '/v1/tires/geometry', { tire: { size: '815x105' } })
   expect(refused.body).toMatchObject({
     status: 422,

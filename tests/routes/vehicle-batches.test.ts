@@ -33,7 +33,7 @@ async function send(payload: Sent, to = app) {
 const lineOf = (vehicle: unknown, ref?: string) => JSON.stringify({ ref, vehicle })
 const GOOD = lineOf(aVehicle())
 
-describe('each line is answered as it would be alone', () => {
+describe('each line gets the same answer as a single request', () => {
   // The line of a batch is the single call's body within another; the rest of both must be the same bytes.
   test('byte for byte, for random profiles', async () => {
     const profiles = fc.sample(arbitraryOf(document, { $ref: '#/components/schemas/VehicleProfile' }), {
@@ -112,7 +112,7 @@ describe('faults stay on their line', () => {
     })
   }
 
-  test('answers come in the order of the lines, each with the ref of its own, faulty or not', async () => {
+  test('answers come in the order of the lines, each with its own ref, valid or not', async () => {
     const sent = Array.from({ length: 60 }, (_, index) =>
       index % 3 === 0
         ? `{"ref":"row ${index}","vehicle":{}}`
@@ -124,14 +124,14 @@ describe('faults stay on their line', () => {
     )
   })
 
-  test('what is no ref does not come back', async () => {
+  test('an invalid ref is not returned', async () => {
     const { lines } = await send(`{"ref":${JSON.stringify('x'.repeat(201))}}\n{"ref":{}}\n"ref"\n`)
     for (const line of lines) expect(line).not.toHaveProperty('ref')
   })
 })
 
 describe('lines', () => {
-  test('end in LF or CRLF, the last one in nothing; a byte order mark and blank lines are passed over but counted', async () => {
+  test('end in LF or CRLF, the last one optionally in nothing; a byte order mark and blank lines are skipped but counted', async () => {
     const { lines, summary } = await send(`\ufeff${GOOD}\r\n\r\n  \t\n${GOOD}\n\n${GOOD}`)
     expect(lines.map(({ line, ok }) => [line, ok])).toEqual([
       [1, true],
@@ -141,14 +141,14 @@ describe('lines', () => {
     expect(summary).toEqual({ lines: 6, blank: 3, ok: 3, failed: 0, complete: true })
   })
 
-  test('may be none', async () => {
+  test('may be absent', async () => {
     const none = { lines: 0, blank: 0, ok: 0, failed: 0, complete: true }
     expect((await send('')).summary).toEqual(none)
     expect((await send('\ufeff')).summary).toEqual({ ...none, lines: 1, blank: 1 })
     expect((await send('\n')).summary).toEqual({ ...none, lines: 1, blank: 1 })
   })
 
-  test('may come byte by byte, cut inside characters', async () => {
+  test('may arrive byte by byte, split inside characters', async () => {
     const text = `${lineOf(aVehicle({ name: 'Grüße 😀 €' }), 'ä😀')}\r\n{"ref":"ß"`
     const whole = await send(text)
     const dripped = await send(Readable.from([...Buffer.from(text)].map((byte) => Buffer.of(byte))))
@@ -159,7 +159,7 @@ describe('lines', () => {
 })
 
 describe('limits', () => {
-  test('a line that is too long is that line’s problem', async () => {
+  test('a line that is too long is a problem of that line', async () => {
     const small = await testApp({ BATCH_LINE_BYTES: '2000' })
     const fits = GOOD.padEnd(2000)
     const { lines, summary } = await send(`${fits}\n${fits} \n${GOOD}\n${'x'.repeat(1_000_000)}`, small)
@@ -173,7 +173,7 @@ describe('limits', () => {
     await small.close()
   })
 
-  test('so many lines are answered; one more ends the batch, and the summary says so', async () => {
+  test('up to the maximum number of lines are answered; one more ends the batch, as the summary reports', async () => {
     const small = await testApp({ BATCH_LINES: '3' })
     const exact = await send(`${GOOD}\n\n${GOOD}\n`, small)
     expect(exact.summary).toEqual({ lines: 3, blank: 1, ok: 2, failed: 0, complete: true })
@@ -183,7 +183,7 @@ describe('limits', () => {
     await small.close()
   })
 
-  test('so many bytes are read; the line in which they end is not answered, however they come', async () => {
+  test('up to the maximum number of bytes are read; the line cut off there is not answered, however the body is split', async () => {
     const small = await testApp({ BATCH_BYTES: '1024' })
     const line = '{"ref":"x"}\n'
     const exact = line.repeat(85) + ' '.repeat(4)
@@ -205,7 +205,7 @@ describe('limits', () => {
     await small.close()
   })
 
-  test('a length that is announced as too much is a 413 before anything is read', async () => {
+  test('a Content-Length above the limit is a 413 before anything is read', async () => {
     const small = await testApp({ BATCH_BYTES: '1024' })
     const response = await small.inject({
       method: 'POST',
@@ -219,7 +219,7 @@ describe('limits', () => {
 })
 
 describe('as JSON', () => {
-  test('the vehicles of a list are answered in one object, with the same bytes', async () => {
+  test('the vehicles of a list are answered in one object, with identical bytes', async () => {
     const alone = await app.inject({ method: 'POST', url: '/v1/vehicle-checks', payload: aVehicle() })
     const items = [JSON.parse(GOOD), { ref: 'b', vehicle: {} }, null, JSON.parse(lineOf(aVehicle(), 'd'))]
     const response = await app.inject({ method: 'POST', url: URL, payload: { vehicles: items } })
@@ -255,14 +255,14 @@ describe('as JSON', () => {
     })
   }
 
-  test('1000 are taken', async () => {
+  test('1000 are accepted', async () => {
     const { body } = await post(app, URL, { vehicles: Array(1000).fill({ ref: 'x' }) })
     expect(body.summary).toEqual({ lines: 1000, blank: 0, ok: 0, failed: 1000, complete: true })
   })
 })
 
-describe('the address', () => {
-  test('takes no other media type, and no other takes NDJSON', async () => {
+describe('the URL', () => {
+  test('accepts no other media type, and no other URL accepts NDJSON', async () => {
     const text = {
       method: 'POST',
       url: URL,
@@ -283,7 +283,7 @@ describe('the address', () => {
     }
   })
 
-  test('may be called by a page of an origin that is admitted, NDJSON and all', async () => {
+  test('allows CORS requests from an admitted origin, with NDJSON too', async () => {
     const origin = 'https://club.example'
     const open = await testApp({ CORS_ORIGINS: origin })
     const preflight = await open.inject({

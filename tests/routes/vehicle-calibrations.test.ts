@@ -39,7 +39,7 @@ const apply = (path = 'speedometer', tag = '*') =>
 const MPH_IN_KMH = 1.609344
 
 describe('a calibration of a vehicle', () => {
-  test('keeps the readings as given and the result that the calculation gives', async () => {
+  test('stores the readings as given and the result of the calculation', async () => {
     const { accepted: _a, path: _p, on: _o, ...calculation } = linear()
     const computed = await club('POST', '/v1/gauges/calibration', calculation)
     const made = await record(linear({ performedOn: '2026-05-09', notes: 'with a satellite logger' }))
@@ -57,7 +57,7 @@ describe('a calibration of a vehicle', () => {
     expect((await club('GET', `/v1/vehicles/${id}`)).body.version).toBe(1)
   })
 
-  test('is made once under one Idempotency-Key', async () => {
+  test('is created once per Idempotency-Key', async () => {
     const [first, again] = [
       await record(linear(), { 'idempotency-key': 'k' }),
       await record(linear(), { 'idempotency-key': 'k' }),
@@ -66,7 +66,7 @@ describe('a calibration of a vehicle', () => {
     expect((await club('GET', `/v1/vehicles/${id}/calibrations`)).body.calibrations).toHaveLength(1)
   })
 
-  test('of a path that the vehicle does not have, or that cannot be computed, is refused at the field', async () => {
+  test('of an unknown path, or one that cannot be computed, is rejected at the field', async () => {
     const nowhere = await record(linear({ path: 'trip' }))
     expect([nowhere.status, nowhere.body.code, nowhere.body.errors[0].pointer]).toEqual([
       422,
@@ -83,7 +83,7 @@ describe('a calibration of a vehicle', () => {
     expect((await club('GET', `/v1/vehicles/${id}/calibrations`)).body.calibrations).toEqual([])
   })
 
-  test('is judged on its version', async () => {
+  test('checks If-Match against its version', async () => {
     const made = await record(linear({ accepted: false }))
     const url = made.headers.location!
     expect((await club('PATCH', url, { accepted: true })).status).toBe(428)
@@ -95,7 +95,7 @@ describe('a calibration of a vehicle', () => {
 })
 
 describe('the newest accepted calibration, applied', () => {
-  test('of the road becomes the measured reading, and the check reads it', async () => {
+  test('from the road becomes the measured reading, which the check uses', async () => {
     await record(linear())
     const applied = await apply()
     expect(applied.status, applied.text).toBe(200)
@@ -111,7 +111,7 @@ describe('the newest accepted calibration, applied', () => {
     expect(at50.indicated.mph).toBeCloseTo(54, 6)
   })
 
-  test('keeps the correlation of scale and offset: the uncertainty of the reading is that of the fit', async () => {
+  test('carries the correlation of scale and offset: the uncertainty of the reading is that of the fit', async () => {
     const noise = [0.4, -0.5, 0.2, 0.3, -0.4]
     const readings = [20, 30, 40, 50, 60].map((v, n) => ({
       true: { mph: v },
@@ -138,7 +138,7 @@ describe('the newest accepted calibration, applied', () => {
     }
   })
 
-  test('of the bench becomes the error of the head, in place of the one it had', async () => {
+  test('from the bench replaces the error of the head', async () => {
     const head = {
       takes: 'turns',
       constant: { perMile: 1000 },
@@ -157,7 +157,7 @@ describe('the newest accepted calibration, applied', () => {
   })
 
   // Wrong until 2026-11: "not-distinguishable", and the odometer was asked for to tell the ratio.
-  test('of the bench is diagnosed as the head alone', async () => {
+  test('from the bench is diagnosed as the head alone', async () => {
     const { result } = (await record(proportional({ on: 'bench' }))).body
     expect(result.diagnosis.fault).toBe('head')
     const codes = result.diagnosis.findings.map(({ code }: { code: string }) => code)
@@ -167,7 +167,7 @@ describe('the newest accepted calibration, applied', () => {
     )
   })
 
-  test('is the newest, not the first, and none that was taken back', async () => {
+  test('is the newest accepted one, not the first, nor one withdrawn', async () => {
     await record(linear())
     const newer = await record(proportional())
     await record(linear({ accepted: false }))
@@ -176,7 +176,7 @@ describe('the newest accepted calibration, applied', () => {
     expect((await apply()).body.paths[0].measured.indicatedPerTrue.value).toBeCloseTo(1.06, 9)
   })
 
-  test('takes the version of the vehicle that it was read at, and a calibration that is there', async () => {
+  test('requires the current version of the vehicle and an existing calibration', async () => {
     const none = await apply()
     expect([none.status, none.body.code]).toEqual([422, 'no-accepted-calibration'])
     await record(linear())
@@ -192,7 +192,7 @@ describe('the newest accepted calibration, applied', () => {
     expect((await club('GET', `/v1/vehicles/${id}`)).body.version).toBe(3)
   })
 
-  test('beyond what a head may have is refused, and changes nothing', async () => {
+  test('beyond the limits of a head is rejected, and changes nothing', async () => {
     const wild = [20, 30, 40].map((v) => ({ true: { mph: v }, indicated: { mph: 2.5 * v } }))
     await record(proportional({ on: 'bench', readings: wild }))
     const answer = await apply()
@@ -201,13 +201,13 @@ describe('the newest accepted calibration, applied', () => {
   })
 })
 
-describe('a car that is changed after it was calibrated', () => {
+describe('a car changed after its calibration', () => {
   const change = (patch: object) => club('PATCH', `/v1/vehicles/${id}`, patch, { 'if-match': '*' })
   const check = async () => (await club('GET', `/v1/vehicles/${id}/check`)).body
   const codes = ({ findings }: { findings: Array<{ code: string }> }) => findings.map(({ code }) => code)
   const ON_LARGER = { tires: { front: { size: '185/80R15' }, rear: { size: '185/80R15' } } }
 
-  test('is computed from its parts again, and said to be; put back, the measurement stands again', async () => {
+  test('is computed from its parts again, with a finding; after the change is undone, the measurement is valid again', async () => {
     const { tires } = aVehicle()
     await record(linear())
     await apply()
@@ -226,7 +226,7 @@ describe('a car that is changed after it was calibrated', () => {
     expect((await check()).paths[0].basis).toBe('measured-reading')
   })
 
-  test('takes no calibration of the road from before', async () => {
+  test('rejects an earlier calibration from the road', async () => {
     await record(linear())
     await change(ON_LARGER)
     const answer = await apply()
@@ -236,7 +236,7 @@ describe('a car that is changed after it was calibrated', () => {
     expect((await apply()).status).toBe(200)
   })
 
-  test('takes one of the bench as long as the head is the same', async () => {
+  test('accepts one from the bench as long as the head is the same', async () => {
     await record(proportional({ on: 'bench' }))
     await change(ON_LARGER)
     expect((await apply()).status).toBe(200)
@@ -246,7 +246,7 @@ describe('a car that is changed after it was calibrated', () => {
     expect((await apply()).body.code).toBe('calibration-outdated')
   })
 
-  test('is noticed where a measurement was given by hand with what was promised then', async () => {
+  test('is detected for a measurement given with its promised value', async () => {
     const [path] = aVehicle().paths
     const given = async (measured: object) =>
       (await club('POST', '/v1/vehicle-checks', aVehicle({ paths: [{ ...path!, measured }] }))).body

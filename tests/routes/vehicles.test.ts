@@ -21,7 +21,7 @@ const kept = async (extra: Record<string, unknown> = {}) =>
   (await club('POST', '/v1/vehicles', aVehicle(extra))).body
 
 describe('a vehicle', () => {
-  test('is kept as it was given, with id, version and times', async () => {
+  test('is stored as given, with id, version and times', async () => {
     const made = await club('POST', '/v1/vehicles', aVehicle())
     expect(made.status).toBe(201)
     expect(made.headers.etag).toBe('"1"')
@@ -32,7 +32,7 @@ describe('a vehicle', () => {
     expect([read.status, read.text, read.headers.etag]).toEqual([200, made.text, '"1"'])
   })
 
-  test('comes back character for character: any language, any sign', async () => {
+  test('is returned character for character, in any language', async () => {
     const notes = 'Zählt: "⅓" \\ \u2028 𝟙 أ ﷺ </script> \n\t é é'
     const { id } = await kept({ notes, make: 'ﷺ'.repeat(80), model: '\\u0000', reference: '\u00a0/%2F ?#é' })
     expect((await club('GET', `/v1/vehicles/${id}`)).body).toMatchObject({ notes, model: '\\u0000' })
@@ -50,7 +50,7 @@ describe('a vehicle', () => {
   )
 
   // It "does not have the form it should", and what form that is was not said.
-  test('with a text of another form is told what form to give', async () => {
+  test('with a malformed text is rejected with the form to give', async () => {
     const oneLine = 'expected text of one line that is not blank, without tabs and other control characters'
     const { id } = await kept()
     const fault = async (...call: Parameters<Client>) => (await club(...call)).body.errors[0]
@@ -78,7 +78,7 @@ describe('a vehicle', () => {
   })
 
   // It was told that the vehicle had been changed meanwhile.
-  test('is not changed on a weak tag, and says that the tag is the reason', async () => {
+  test('is not changed with a weak ETag, and the problem names the ETag as the reason', async () => {
     const { id } = await kept()
     const change = (tag: string) => club('PATCH', `/v1/vehicles/${id}`, { notes: 'x' }, { 'if-match': tag })
     const weak = await change('W/"1"')
@@ -100,7 +100,7 @@ describe('a vehicle', () => {
       errors: [{ pointer: '#/paths/1/name' }],
     }
 
-    test('is refused, however it comes', async () => {
+    test('is rejected by every method', async () => {
       const { id } = await kept()
       const ifMatch = { 'if-match': '*' }
       for (const [method, url, body, headers] of [
@@ -122,7 +122,7 @@ describe('a vehicle', () => {
       })
     })
 
-    test('is read and checked where it is kept from before, and changed once a path has another name', async () => {
+    test('stored earlier is still read and checked, and can be changed once a path is renamed', async () => {
       const { accountId, id: keyId } = (await store.keys.list()).find(
         ({ accountName }) => accountName === account,
       )!
@@ -138,14 +138,14 @@ describe('a vehicle', () => {
     })
   })
 
-  test('is not there under an id that nobody gave', async () => {
+  test('is not found under an unknown id', async () => {
     for (const id of ['x', '018f0000-0000-7000-8000-000000000000', "' OR 1=1 --"]) {
       const answer = await club('GET', `/v1/vehicles/${encodeURIComponent(id)}`)
       expect([answer.status, answer.body.code]).toEqual([404, 'not-found'])
     }
   })
 
-  test('that the client has already is not sent again', async () => {
+  test('that the client already has is not sent again', async () => {
     const { id } = await kept()
     for (const tag of ['"1"', 'W/"1"', '"7", "1"', '*']) {
       const answer = await club('GET', `/v1/vehicles/${id}`, undefined, { 'if-none-match': tag })
@@ -154,7 +154,7 @@ describe('a vehicle', () => {
     expect((await club('GET', `/v1/vehicles/${id}`, undefined, { 'if-none-match': '"2"' })).status).toBe(200)
   })
 
-  test('that does not fit its schema is refused at the field', async () => {
+  test('that does not match its schema is rejected at the field', async () => {
     const answer = await club('POST', '/v1/vehicles', aVehicle({ year: 1700 }))
     expect(answer.status).toBe(400)
     expect(answer.body.errors).toMatchObject([{ in: 'body', pointer: '#/year', code: 'out-of-bounds' }])
@@ -175,7 +175,7 @@ describe('a change of a vehicle', () => {
     )
 
   for (const method of ['PUT', 'PATCH', 'DELETE'] as const) {
-    test(`by ${method} needs If-Match, and the version that is there`, async () => {
+    test(`by ${method} needs If-Match with the current version`, async () => {
       const { id } = await kept()
       expect((await change(method, id)).body).toMatchObject({ status: 428, code: 'condition-required' })
       for (const stale of ['"2"', 'W/"1"', '"another"', '"1x"', '"01"']) {
@@ -190,7 +190,7 @@ describe('a change of a vehicle', () => {
       expect((await change(method, id, '"9", "1"')).status).toBe(method === 'DELETE' ? 204 : 200)
     })
 
-    test(`by ${method} with If-Match: * changes whatever is there`, async () => {
+    test(`by ${method} with If-Match: * changes any version`, async () => {
       const { id } = await kept()
       expect((await change(method, id, '*')).status).toBe(method === 'DELETE' ? 204 : 200)
     })
@@ -200,7 +200,7 @@ describe('a change of a vehicle', () => {
     })
   }
 
-  test('counts the version up, moves changedAt and keeps createdAt', async () => {
+  test('increments the version, updates changedAt and leaves createdAt', async () => {
     const { id, createdAt } = await kept()
     clock.advance(60_000)
     const put = await change('PUT', id, '"1"')
@@ -234,7 +234,7 @@ describe('a change of a vehicle', () => {
     )
   })
 
-  test('by a patch that leaves no whole profile is refused at the field, and changes nothing', async () => {
+  test('by a patch that leaves an incomplete profile is rejected at the field, and changes nothing', async () => {
     const { id } = await kept()
     const faults: Array<[unknown, string]> = [
       [{ name: null }, '#/name'],
@@ -252,7 +252,7 @@ describe('a change of a vehicle', () => {
     expect((await club('GET', `/v1/vehicles/${id}`)).body.version).toBe(1)
   })
 
-  test('to a reference that another has is refused', async () => {
+  test('to a reference already in use is rejected', async () => {
     const first = await kept({ reference: 'JOB-1' })
     const second = await kept({ reference: 'JOB-2' })
     for (const answer of [
@@ -290,7 +290,7 @@ describe('PUT /v1/vehicles/by-reference/{reference}', () => {
     expect([again.status, again.body.code]).toEqual([412, 'stale-version'])
   })
 
-  test('refuses a body with another reference', async () => {
+  test('rejects a body with another reference', async () => {
     const answer = await club('PUT', url, aVehicle({ reference: 'JOB-18' }))
     expect([answer.status, answer.body.code, answer.body.errors[0].pointer]).toEqual([
       422,
@@ -299,7 +299,7 @@ describe('PUT /v1/vehicles/by-reference/{reference}', () => {
     ])
   })
 
-  test('from many at once creates one', async () => {
+  test('by many at once creates one', async () => {
     const answers = await Promise.all(Array.from({ length: 20 }, () => club('PUT', url, aVehicle())))
     expect(answers.filter(({ status }) => status === 201)).toHaveLength(1)
     expect(new Set(answers.map(({ body }) => body.id)).size).toBe(1)
@@ -319,14 +319,14 @@ describe('GET /v1/vehicles', () => {
     return names
   }
 
-  test('gives every vehicle once, in the order of creation, whatever the size of the page', async () => {
+  test('lists every vehicle once, in the order of creation, for any page size', async () => {
     const names = Array.from({ length: 11 }, (_, n) => `car ${n}`)
     for (const name of names) await kept({ name })
     for (const limit of [1, 2, 3, 5, 10, 11, 12, 200]) expect(await all(`limit=${limit}`)).toEqual(names)
     expect(await all('')).toEqual(names)
   })
 
-  test('filters by make, model and reference, without regard to case', async () => {
+  test('filters by make, model and reference, ignoring case', async () => {
     await kept({ name: 'a', make: 'Marlin', model: '1500', reference: 'J1' })
     await kept({ name: 'b', make: 'MARLIN', model: '1800' })
     await kept({ name: 'c', make: 'Éclair', model: '1500' })
@@ -340,7 +340,7 @@ describe('GET /v1/vehicles', () => {
     expect(await all('reference=j1')).toEqual([])
   })
 
-  test('leaves a page stable while others are added and deleted', async () => {
+  test('keeps pages stable while vehicles are added and deleted', async () => {
     const made = []
     for (let n = 0; n < 4; n++) made.push(await kept({ name: `car ${n}` }))
     const first = await club('GET', '/v1/vehicles?limit=2')
@@ -350,13 +350,13 @@ describe('GET /v1/vehicles', () => {
     expect(second.body.vehicles.map(({ name }: { name: string }) => name)).toEqual(['car 2', 'car 3'])
   })
 
-  test('refuses a limit of 0 and of more than 200', async () => {
+  test('rejects a limit of 0 and of more than 200', async () => {
     for (const limit of ['0', '201', '-1', 'x', '1.5']) {
       expect((await club('GET', `/v1/vehicles?limit=${limit}`)).status, limit).toBe(400)
     }
   })
 
-  test('refuses a cursor that was made up, changed, or of another list', async () => {
+  test('rejects a cursor that is invented, changed, or of another list', async () => {
     for (let n = 0; n < 3; n++) await kept({ name: `car ${n}` })
     const { next } = (await club('GET', '/v1/vehicles?limit=1')).body
     const other = await newClient(app, store, 'other')
@@ -373,7 +373,7 @@ describe('GET /v1/vehicles', () => {
 })
 
 describe('revisions', () => {
-  test('keep every state, who made it and when, also after the vehicle is deleted', async () => {
+  test('keep every state, its author and time, also after the vehicle is deleted', async () => {
     const { id } = await kept({ notes: 'first' })
     clock.advance(1000)
     await club('PATCH', `/v1/vehicles/${id}`, { notes: 'second' }, { 'if-match': '"1"' })
@@ -428,7 +428,7 @@ describe('revisions', () => {
 })
 
 describe('many writers on one vehicle', () => {
-  test('50 at once with If-Match: as many versions as accepted writes, and each writer sees its own', async () => {
+  test('50 at once with If-Match: one version per accepted write, and each writer sees its own', async () => {
     const { id } = await kept()
     const accepted: string[] = []
     await Promise.all(
@@ -452,7 +452,7 @@ describe('many writers on one vehicle', () => {
 })
 
 describe('GET /v1/vehicles/{id}/check', () => {
-  test('answers what the check of the same profile answers', async () => {
+  test('gives the same answer as the check of the same profile', async () => {
     const { id } = await kept()
     const saved = await club('GET', `/v1/vehicles/${id}/check`)
     const bare = await club('POST', '/v1/vehicle-checks', aVehicle())

@@ -12,8 +12,8 @@ const answer = async (url: string, body: unknown) => {
 
 const errorOf = (body: object) => answer('/v1/gauges/error', body)
 
-describe('a true speed uncertain', () => {
-  test('counts by the difference of dial and limit, since both move with it', async () => {
+describe('an uncertain true speed', () => {
+  test('counts by the difference of the slopes of dial and limit, since both depend on it', async () => {
     const body = await errorOf({
       indicatedPerTrue: { value: 1.05, plusMinus: 0.002 },
       speeds: [{ kmh: 80, plusMinus: 6 }],
@@ -30,7 +30,7 @@ describe('a true speed uncertain', () => {
     expect(row.verdicts[0].result).toBe('conforms')
   })
 
-  test('counts nothing against a limit that rises as the dial does', async () => {
+  test('does not count against a limit with the slope of the dial', async () => {
     // 10 % over against 10 %, give or take 4 km/h: 4 km/h from either limit at any speed.
     const body = await errorOf({
       indicatedPerTrue: 1.1,
@@ -51,7 +51,7 @@ describe('the verdict over all speeds', () => {
       ...more,
     })
 
-  test('does not depend on the speeds asked about', async () => {
+  test('does not depend on the speeds requested', async () => {
     // 1.05 x 20 - 1.5 = 19.5 km/h at a true 20. In 2026-11 it conformed when asked at 50, and did not when asked at 20.
     const [at50, at20] = [await asked([50]), await asked([20, 50, 150])]
     expect(at50.verdicts).toEqual(at20.verdicts)
@@ -59,7 +59,7 @@ describe('the verdict over all speeds', () => {
     expect(at50.table[0].verdicts[0].result).toBe('conforms')
   })
 
-  test('is of 10 km/h up where the rule names no lowest speed, and to the last mark', async () => {
+  test('covers 10 km/h to the last mark if the rule names no lowest speed', async () => {
     const { verdicts } = await asked([50])
     expect(verdicts[0].at.kmh).toBeCloseTo(10, 9)
     // 0.5 % and 1 km/h: the under-reading of 0.5 % overtakes it at 200 km/h, beyond 120 and below 240.
@@ -70,7 +70,7 @@ describe('the verdict over all speeds', () => {
     expect(far).toMatchObject({ result: 'does-not-conform', at: { kmh: expect.closeTo(240, 9) } })
   })
 
-  test('finds a worst speed between those at which a rule bends', async () => {
+  test('finds a worst speed between the breakpoints of a rule', async () => {
     // Slope and offset wholly against each other: 0.005 km/h a km/h (k = 1) against 0.35 km/h, nothing unsure at 70 km/h, where it reads 0.2 low.
     // z(V) = -0.2/|0.005 V - 0.35|: the likelihood of under-reading is 1 there and falls on both sides.
     const { verdicts } = await errorOf({
@@ -83,7 +83,7 @@ describe('the verdict over all speeds', () => {
     expect(verdicts[0].probability).toBeLessThan(1e-9)
   })
 
-  test('is at the same speed whatever the unit of the dial', async () => {
+  test('is reached at the same speed for any unit of the dial', async () => {
     const at = async (unit: 'kmh' | 'mph') => {
       const body = await answer('/v1/vehicle-checks', {
         name: 'Otter',
@@ -99,7 +99,7 @@ describe('the verdict over all speeds', () => {
         rule: 'un-r39',
       })
       const text = body.findings.find((one: { code: string }) => one.code === 'may-under-read').text
-      return [body.paths[0].verdicts[0].at.kmh, /at a true ([\d.]+)/.exec(text)![1]]
+      return [body.paths[0].verdicts[0].at.kmh, /at a true speed of ([\d.]+)/i.exec(text)![1]]
     }
     const [kmhAt, kmhText] = await at('kmh')
     const [mphAt, mphText] = await at('mph')
@@ -124,7 +124,7 @@ describe('the circumference factor of a tire by size', () => {
     // (ETRTO, -2.5 and +1.5 % of 3.05); it must not be more. Draws of 2026-11 gave 0.395 and 0.0997; the answers were 0.2325 and 0.044.
     [526.381, 0.3972, 'not-proven'],
     [532.774, 0.0999, 'not-proven'],
-  ])('is anywhere in its tolerance: constant %d/km, probability %d', async (perKm, exact, result) => {
+  ])('is uniform over its tolerance: constant %d/km, probability %d', async (perKm, exact, result) => {
     const share = (1e6 / (perKm * 628.6) / 3.05 - 0.975) / 0.04
     expect(share).toBeCloseTo(exact, 3)
     const { table, verdicts } = await check(perKm)
@@ -145,7 +145,7 @@ describe('a rule that limits the odometer', () => {
       rules,
     })
 
-  test('is judged by it in a drive path: 8 % over is more than the 4 % of recording equipment in use', async () => {
+  test('applies in a drive path: an over-reading of 8 % exceeds the 4 % of recording equipment in use', async () => {
     // 2000/1.08: 4 km/h over at 50, of 6 allowed; 8 % of the distance, of 4 allowed (AETR, Appendix 1, III.F). It conformed in 2026-11.
     const { verdicts, table } = await at(2000 / 1.08, ['recording-in-use', 'de-odometer'])
     expect(table[0].verdicts).toMatchObject([{ rule: 'recording-in-use', result: 'conforms' }])
@@ -157,7 +157,7 @@ describe('a rule that limits the odometer', () => {
     ])
   })
 
-  test('conforms where both do, and says both', async () => {
+  test('conforms if speed and odometer do, and reports both', async () => {
     const { verdicts } = await at(2000 / 1.03, ['recording-in-use', 'recording-installed', 'de-odometer'])
     const results = verdicts.map(({ rule, result, distance, at: speed }: never) => [
       rule,
@@ -172,7 +172,7 @@ describe('a rule that limits the odometer', () => {
     ])
   })
 
-  test('is judged by it in a vehicle check', async () => {
+  test('applies in a vehicle check', async () => {
     const body = await answer('/v1/vehicle-checks', {
       name: 'Otter',
       tires: {
@@ -195,7 +195,7 @@ describe('a rule that limits the odometer', () => {
     })
   })
 
-  test('is named where the distance is not known', async () => {
+  test('is named in a note if the odometer error is not known', async () => {
     const { verdicts, notes } = await errorOf({
       indicatedPerTrue: 1.08,
       speeds: [{ kmh: 50 }],
@@ -205,7 +205,7 @@ describe('a rule that limits the odometer', () => {
     expect(notes).toContainEqual(expect.objectContaining({ code: 'distance-not-judged' }))
   })
 
-  test('is judged where the tire was changed: the record grows with the reading', async () => {
+  test('applies after a tire change: the odometer error grows with that of the reading', async () => {
     const { verdicts } = await errorOf({
       fitted: { rollingCircumference: { mm: 2000 } },
       calibratedFor: { rollingCircumference: { mm: 2100 } },

@@ -21,8 +21,8 @@ const rowAt = (path: { table: Array<{ true: Record<string, number> }> }, unit: s
   }
 type Measure = { kmh: number; mph: number; plusMinus: { kmh: number; mph: number } }
 
-describe('what a worksheet says, against arithmetic of its own', () => {
-  test('cable: 175/70R13 worn by 2 mm, 37/9, 6/20, 1000 turns a mile', async () => {
+describe('the figures of a worksheet against independent arithmetic', () => {
+  test('cable: 175/70R13 worn by 2 mm, 37/9, 6/20, 1000 turns per mile', async () => {
     const [path] = (await sheetOf('cable-changed-axle.json')).paths
     const diameterMm = 13 * 25.4 + 2 * 175 * 0.7
     // Between two thirds and all of the wear reaches the rolling radius: five sixths.
@@ -56,7 +56,7 @@ describe('what a worksheet says, against arithmetic of its own', () => {
     ])
   })
 
-  test('pulses: 1988 ± 4 mm, 16 a turn times 5/8, 8000 a mile', async () => {
+  test('pulses: 1988 ± 4 mm, 16 per turn times 5/8, 8000 per mile', async () => {
     const [path] = (await sheetOf('pulse-ring-display.json')).paths
     expect(path.chain.at(-2).pulses.perKm).toBeCloseTo(1e7 / 1988, 6)
     const indicated = (60 * (1_609_344 * 10)) / 1988 / 8000
@@ -67,7 +67,7 @@ describe('what a worksheet says, against arithmetic of its own', () => {
     expect(path.bench[0].frequency.hz).toBeCloseTo((8000 * 20) / 3600, 9)
   })
 
-  test('front wheel: 5.60-15 of 650 mm, straight through, 480 ± 5 turns a km, 1 ± 1 km/h at standstill', async () => {
+  test('front wheel: 5.60-15 of 650 mm, direct drive, 480 ± 5 turns per km, 1 ± 1 km/h at standstill', async () => {
     const [path] = (await sheetOf('wheel-driven-cable.json')).paths
     const turnsPerKm = 1e6 / (2.99 * 650)
     const scale = turnsPerKm / 480
@@ -78,7 +78,7 @@ describe('what a worksheet says, against arithmetic of its own', () => {
     expect(row.error.plusMinus.kmh).toBeCloseTo(evenInterval(off, u), 2)
   })
 
-  test('says what was measured and what assumed, each with its standing', async () => {
+  test('lists measured and assumed values, each with its standing', async () => {
     const { measured, assumed } = await sheetOf('wheel-driven-cable.json')
     const told = (inputs: Array<{ field: string; standing: string }>) =>
       inputs.map(({ field, standing }) => `${field} ${standing}`)
@@ -92,7 +92,7 @@ describe('what a worksheet says, against arithmetic of its own', () => {
     expect(told(display.measured)).toEqual(['/tires/rear/rollingCircumference measured'])
   })
 
-  test('holds findings, remedies, sources and cautions of the check itself', async () => {
+  test('contains findings, remedies, sources and cautions of the vehicle check', async () => {
     for (const file of ['cable-changed-axle.json', 'pulse-ring-display.json', 'wheel-driven-cable.json']) {
       const sheet = await sheetOf(file)
       const check = (await post(app, '/v1/vehicle-checks', exampleProfile(file))).body
@@ -107,7 +107,7 @@ describe('what a worksheet says, against arithmetic of its own', () => {
   })
 })
 
-describe('the form is that of Accept', () => {
+describe('the media type follows Accept', () => {
   const asked = (accept: string | undefined) =>
     app.inject({
       method: 'POST',
@@ -171,7 +171,7 @@ describe('GET /v1/vehicles/{id}/worksheet', () => {
     expect([again.revision.version, again.vehicle.notes]).toEqual([2, 'Seen again.'])
   })
 
-  test('a reader may, another account and nobody may not', async () => {
+  test('is readable by a reader, not by another account or without a key', async () => {
     const id = await kept('second')
     for (const accept of ['application/json', 'text/html', 'application/pdf']) {
       expect((await reader('GET', `/v1/vehicles/${id}/worksheet`, undefined, { accept })).status).toBe(200)
@@ -182,7 +182,7 @@ describe('GET /v1/vehicles/{id}/worksheet', () => {
     expect((await club('GET', '/v1/vehicles/none/worksheet')).status).toBe(404)
   })
 
-  test('304 while nothing that it shows has changed: form, paper, day, recorded parts, profile', async () => {
+  test('304 while none of its content has changed: media type, paper, day, recorded parts, profile', async () => {
     const id = await kept('third')
     const read = (headers: Record<string, string> = {}, query = '') =>
       club('GET', `/v1/vehicles/${id}/worksheet${query}`, undefined, { accept: 'text/html', ...headers })

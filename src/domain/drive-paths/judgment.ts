@@ -1,8 +1,8 @@
-/** Errors wanted of a dial: indicated over true, less one. */
+/** Range of errors aimed for: indicated over true, minus one. */
 export interface Aim {
   readonly minFraction: number
   readonly maxFraction: number
-  /** What the offset of the head adds to the error at the judged speeds; left out: nothing. */
+  /** Contribution of the head's offset to the error at the judged speeds; default: none. */
   readonly offset?: OffsetRange
 }
 
@@ -12,34 +12,34 @@ export interface OffsetRange {
   readonly maxFraction: number
 }
 
-/** Errors of a reading over the judged speeds: indicated over true, less one. */
+/** Errors of a reading over the judged speeds: indicated over true, minus one. */
 export interface ErrorRange {
   readonly lowestFraction: number
   readonly highestFraction: number
-  /** The lowest error once the guard band for its uncertainty is taken off; left out: no guard band. */
+  /** The lowest error minus the guard band for its uncertainty; default: no guard band. */
   readonly guardedFraction?: number
 }
 
 export interface AimJudgment {
-  /** Errors of the reading, indicated over true less one: the least, the greatest, and the one farther from none. */
+  /** Errors of the reading, indicated over true minus one: the lowest, the highest, and the larger in magnitude. */
   readonly lowestFraction: number
   readonly highestFraction: number
   readonly errorFraction: number
-  /** How far the reading lies below the least that is aimed at, as a fraction of the true speed; 0: nowhere. */
+  /** How far the reading lies below the minimum of the aim, as a fraction of the true speed; 0: not below. */
   readonly shortFraction: number
-  /** How far the reading lies above the most that is aimed at; 0: nowhere. */
+  /** How far the reading lies above the maximum of the aim; 0: not above. */
   readonly overFraction: number
   readonly withinAim: boolean
 }
 
-/** Fractions that differ by less are one: what rounding leaves of a computation, units changed included. */
+/** Fractions that differ by less count as equal: rounding, including that of unit conversions. */
 export const ROUNDING = 1e-9
 
-/** A pointer rests on its stop: no reading is farther below the true speed than by all of it. */
+/** The pointer rests on its stop at zero, so the error is never below -100 %. */
 const STANDSTILL_FRACTION = -1
 
 /**
- * What the offset of a head adds to its error over the judged speeds.
+ * Contribution of the offset of a head to its error over the judged speeds.
  *
  *     a/V, from its minimum to its maximum
  *
@@ -57,12 +57,12 @@ export function offsetRange(offsetMPerS: number, speedsMPerS: readonly number[])
 }
 
 /**
- * How the errors of a reading lie to an aim. Every reading that is held against an aim is judged here.
+ * Judges the errors of a reading against an aim. All judgments against an aim use this function.
  *
- *     short = max(0, minimum aimed at − lowest error),  over = max(0, highest error − maximum aimed at)
+ *     short = max(0, minimum of the aim − lowest error),  over = max(0, highest error − maximum of the aim)
  *
- * @param errors - Errors over the judged speeds; a guarded lowest error stands in for the lowest one
- * @param aim - Errors wanted
+ * @param errors - Errors over the judged speeds; a guarded lowest error replaces the lowest one
+ * @param aim - Errors aimed for
  * @returns The judgment; within the aim where neither short nor over
  * @see JCGM 106:2012, 8.3.2 (guard band)
  * @example judgeErrors({ lowestFraction: -0.01, highestFraction: 0.03 }, { minFraction: 0, maxFraction: 0.04 }).withinAim // false
@@ -71,7 +71,7 @@ export function judgeErrors(errors: ErrorRange, aim: Pick<Aim, 'minFraction' | '
   const { lowestFraction, highestFraction, guardedFraction = lowestFraction } = errors
   const short = aim.minFraction - guardedFraction
   const over = highestFraction - aim.maxFraction
-  // A hair of rounding must not put an exact ratio outside an aim that ends at it.
+  // Rounding must not put an exact ratio outside an aim that ends at it.
   const shortFraction = short <= ROUNDING ? 0 : short
   const overFraction = over <= ROUNDING ? 0 : over
   return {
@@ -92,7 +92,7 @@ export function judgeErrors(errors: ErrorRange, aim: Pick<Aim, 'minFraction' | '
  * b is the slope of the dial, indicated over true apart from the offset a.
  *
  * @param slope - b [> 0]
- * @param aim - Errors wanted, and what the offset adds
+ * @param aim - Errors aimed for, and the contribution of the offset
  * @returns The judgment
  * @see definition of the reading
  * @example judgeSlope(1.05, { minFraction: 0, maxFraction: 0.04, offset: { minFraction: -0.05, maxFraction: -0.01 } }).withinAim // true
@@ -109,22 +109,22 @@ export function judgeSlope(slope: number, aim: Aim): AimJudgment {
   )
 }
 
-/** No dial answers to speed by less: an offset that asks for it is not made up for by a slope. */
+/** Minimum plausible slope of a dial: no slope compensates for an offset that would need less. */
 const MIN_SLOPE = 0.1
 
-/** The error in the aim that is nearest to none. */
-const nearestToNone = ({ minFraction, maxFraction }: Aim) => Math.min(maxFraction, Math.max(minFraction, 0))
+/** The error within the aim that is nearest to zero. */
+const nearestToZero = ({ minFraction, maxFraction }: Aim) => Math.min(maxFraction, Math.max(minFraction, 0))
 
 /**
- * Slope of a dial that comes best by the order of merit.
+ * The slope of a dial with the best merit.
  *
  *     within the aim: t = 1 + c − (o_min + o_max)/2, kept within 1 + min − o_min .. 1 + max − o_max
- *     where the offset leaves no slope within the aim: t = 1 + max(−o_min, max − o_max), the least that never under-reads
- *     where t < 0.1, which an offset asks for that shows most of every speed by itself: t = 1
+ *     where the offset leaves no slope within the aim: t = 1 + max(−o_min, max − o_max), the minimum that never under-reads
+ *     where t < 0.1, with an offset that makes up most of every reading: t = 1
  *
- * min and max are the ends of the aim, c is the error in it nearest to none; o_min and o_max are what the offset adds at the judged speeds.
+ * min and max are the ends of the aim, c is the error within it nearest to zero; o_min and o_max are the range that the offset adds at the judged speeds.
  *
- * @param aim - Errors wanted, and what the offset adds
+ * @param aim - Errors aimed for, and the contribution of the offset
  * @returns t
  * @see derived, from the order of merit
  * @example bestSlope({ minFraction: 0, maxFraction: 0.04 }) // 1 ± 0
@@ -132,27 +132,27 @@ const nearestToNone = ({ minFraction, maxFraction }: Aim) => Math.min(maxFractio
  */
 export function bestSlope(aim: Aim): number {
   const { minFraction, maxFraction } = aim.offset ?? { minFraction: 0, maxFraction: 0 }
-  const least = aim.minFraction - minFraction
-  const most = aim.maxFraction - maxFraction
+  const lower = aim.minFraction - minFraction
+  const upper = aim.maxFraction - maxFraction
   const best =
-    least > most
-      ? 1 + Math.max(-minFraction, most)
-      : 1 + Math.min(most, Math.max(least, nearestToNone(aim) - (minFraction + maxFraction) / 2))
+    lower > upper
+      ? 1 + Math.max(-minFraction, upper)
+      : 1 + Math.min(upper, Math.max(lower, nearestToZero(aim) - (minFraction + maxFraction) / 2))
   return best < MIN_SLOPE ? 1 : best
 }
 
-/** Order of merit of a candidate: its class, and within it how far it lies from what is wanted; less is better. */
+/** Order of merit of a candidate: its class, and its distance from the aim within the class; lower is better. */
 export type Merit = readonly [number, number]
 
 /**
- * Merit of a judged candidate: within the aim nearest to true, then over-reading, then under-reading, each nearest to the aim first.
+ * Merit of a judged candidate: first those within the aim, nearest to true; then over-reading, then under-reading ones, nearest to the aim.
  *
  *     (0, max |e − c|)   (1, short + over)   (2, short + over)
  *
- * e is the lowest and the highest error, c the error in the aim that is nearest to none.
+ * e is the lowest and the highest error, c the error within the aim that is nearest to zero.
  *
  * @param judgment - The candidate, judged
- * @param aim - Errors wanted
+ * @param aim - Errors aimed for
  * @returns Class and distance
  * @see common practice, no source
  * @example meritOf(judgeSlope(0.99, { minFraction: 0, maxFraction: 0.04 }), { minFraction: 0, maxFraction: 0.04 })[0] // 2 ± 0
@@ -160,7 +160,7 @@ export type Merit = readonly [number, number]
 export function meritOf(judgment: AimJudgment, aim: Aim): Merit {
   const { lowestFraction, highestFraction, shortFraction, overFraction, withinAim } = judgment
   if (withinAim) {
-    const wanted = nearestToNone(aim)
+    const wanted = nearestToZero(aim)
     return [0, Math.max(Math.abs(lowestFraction - wanted), Math.abs(highestFraction - wanted))]
   }
   return [lowestFraction >= -ROUNDING ? 1 : 2, shortFraction + overFraction]

@@ -21,10 +21,10 @@ export type StageKind =
   | 'pulse-ring'
   | 'pulse-scaler'
 
-/** One stage: by what it multiplies turns (or pulses), exactly where whole numbers say so. */
+/** One stage with its ratio, output over input (turns or pulses), exact where it is a ratio of whole numbers. */
 export interface Stage {
   readonly kind: StageKind
-  /** What it is called in answers and budgets. */
+  /** Name in answers and budgets. */
   readonly name: string
   readonly ratio: Figure
   /** The same ratio in whole numbers; absent when it carries uncertainty. */
@@ -37,9 +37,9 @@ export interface Stage {
 export interface Head {
   readonly takes: Carries
   readonly constantPerM: Figure
-  /** Factor of its own error of scale, 1 for none. */
+  /** Factor of the head's own scale error, 1 for none. */
   readonly scale: Figure
-  /** Its own error at standstill [m/s]. */
+  /** The head's own offset: reading at standstill [m/s]. */
   readonly offsetMPerS: Figure
   readonly dialMaxMPerS?: number
 }
@@ -62,12 +62,12 @@ export interface PathOutput {
 }
 
 /**
- * Refuses a path that cannot be built: turning stages first, then at most one pulse ring, then pulse scalers.
+ * Rejects an impossible order of stages: rotating stages come first, then at most one pulse ring, then pulse scalers.
  *
- *     wheel → turning stages → (pulse ring → pulse scalers)
+ *     wheel → rotating stages → (pulse ring → pulse scalers)
  *
  * @param kinds - Kinds of the stages in order from wheel to dial
- * @returns What the end of the path carries
+ * @returns Turns or pulses: the signal at the end of the path
  * @throws {DomainError} `path-order`, with the pointer of the stage
  * @see EU 165/2014, Annex I (the path of a recording equipment: shaft turns, then pulses)
  * @example carriedBy(['final-drive', 'pulse-ring', 'pulse-scaler']) // "pulses"
@@ -88,7 +88,7 @@ export function carriedBy(kinds: readonly StageKind[]): Carries {
       if (carries === 'turns') {
         throw new DomainError(
           'path-order',
-          `stages/${index}: a pulse-scaler before any pulse-ring; it scales pulses, so put a pulse-ring before it`,
+          `stages/${index}: a pulse-scaler before any pulse-ring; a scaler needs pulses, so put a pulse-ring before it`,
           { pointer },
         )
       }
@@ -104,11 +104,11 @@ export function carriedBy(kinds: readonly StageKind[]): Carries {
 }
 
 /**
- * Refuses a head that does not take what the path carries.
+ * Rejects a head of another kind than the path: turns or pulses.
  *
  *     head takes = path carries
  *
- * @param carries - What the end of the path carries
+ * @param carries - Turns or pulses: the signal at the end of the path
  * @param head - The head
  * @throws {DomainError} `head-does-not-fit-path`
  * @see EU 165/2014, Annex I (k and w are of one kind)
@@ -116,7 +116,7 @@ export function carriedBy(kinds: readonly StageKind[]): Carries {
  */
 export function checkHeadFits(carries: Carries, head: Pick<Head, 'takes'>): void {
   if (head.takes === carries) return
-  const fix = carries === 'turns' ? 'add a pulse-ring to the stages' : 'take the pulse-ring out of the stages'
+  const fix = carries === 'turns' ? 'add a pulse-ring to the stages' : 'remove the pulse-ring from the stages'
   throw new DomainError(
     'head-does-not-fit-path',
     `head: it takes ${head.takes}, but the path carries ${carries}; ${fix}, or give a head that takes ${carries}`,
@@ -127,13 +127,13 @@ export function checkHeadFits(carries: Carries, head: Pick<Head, 'takes'>): void
 }
 
 /**
- * Turns, and from a pulse ring on pulses, per distance along a drive path.
+ * Turns per distance along a drive path, and pulses per distance after a pulse ring.
  *
  *     output = (1/C) · Π rᵢ,  1/C the wheel's turns per distance, rᵢ the ratio of stage i
  *
  * @param wheelTurnsPerM - Turns of the wheel per meter, 1/C. [1/m]
  * @param stages - Stages in order from wheel to dial; none: the wheel itself
- * @returns What leaves each stage and the path [1/m], and the product of the stages
+ * @returns Output of each stage and of the path [1/m], and the product of the stages
  * @throws {DomainError} `path-order`
  * @see EU 165/2014, Annex I, and AETR Appendix 1: w = pulses per wheel turn · 10⁶ / C[mm]
  * @example pathOutput(exact(1 / 1.885), [{ kind: 'pulse-ring', name: 'ring', ratio: exact(8) }]).outputPerM.value * 1000 // 4244.03 ± 5e-3
@@ -155,7 +155,7 @@ export function pathOutput(wheelTurnsPerM: Figure, stages: readonly Stage[]): Pa
     shafts.push({ after: stage.name, carries, perM })
   }
   if (!allExact || exactRatio === undefined) return { shafts, carries, outputPerM: perM, stagesRatio }
-  // The exact product replaces the floating one: no digit is lost however many stages there are.
+  // The exact product replaces the floating-point one: no digit is lost with any number of stages.
   const ratio = figureOfRatio(exactRatio)
   return {
     shafts,
@@ -166,26 +166,26 @@ export function pathOutput(wheelTurnsPerM: Figure, stages: readonly Stage[]): Pa
   }
 }
 
-/** How a path and its head answer to the true speed: a straight line. */
+/** Response of a path and its head to the true speed: a straight line. */
 export interface Response {
-  /** Indicated per true speed, the head's own error of scale included. */
+  /** Slope: indicated ÷ true speed, including the head's own scale error. */
   readonly indicatedPerTrue: Figure
   /** Indicated speed at standstill [m/s]. */
   readonly offsetMPerS: Figure
-  /** Recorded per true distance: the head's errors of speed do not reach the counter. */
+  /** Odometer ÷ true distance: the head's speed errors do not affect the odometer. */
   readonly odometerPerTrue: Figure
 }
 
 /**
- * What a head makes of the path's output.
+ * Response of a head to the output of its path.
  *
- *     recorded/true = output / constant      indicated/true = (output / constant) · scale      indicated = (indicated/true)·V + offset
+ *     odometer/true = output / constant      indicated/true = (output / constant) · scale      indicated = (indicated/true)·V + offset
  *
  * @param outputPerM - Turns or pulses per meter at the end of the path. [1/m]
  * @param head - The head
  * @returns Slopes and offset with their uncertainty
  * @throws {DomainError} `not-finite`
- * @see EU 165/2014, Annex I (indicated over true is w/k); TM 9-1829A (regulation of scale and low end apart from the counter)
+ * @see EU 165/2014, Annex I (indicated over true is w/k); TM 9-1829A (regulation of scale and low end, independent of the odometer)
  * @example response(exact(984.2), { takes: 'turns', constantPerM: exact(1000), scale: exact(1), offsetMPerS: exact(0) }).indicatedPerTrue.value // 0.9842 ± 1e-12
  */
 export function response(outputPerM: Figure, head: Head): Response {
@@ -197,28 +197,28 @@ export function response(outputPerM: Figure, head: Head): Response {
   }
 }
 
-/** What a dial shows at one true speed. */
+/** Reading of a dial at one true speed. */
 export interface Reading {
   readonly trueMPerS: number
   readonly indicatedMPerS: number
-  /** What it would show without the stop of the pointer at zero. */
+  /** Reading without the pointer stop at zero. */
   readonly unstoppedMPerS: number
-  /** Slope of the dial: by how much the reading moves with the true speed. */
+  /** Slope of the dial: change of the reading with the true speed. */
   readonly perTrue: number
   /** Standard uncertainty of the true speed itself. */
   readonly uTrueMPerS: number
-  /** How the reading may deviate at exactly this true speed. */
+  /** Spread of the reading at exactly this true speed. */
   readonly spread: Spread
 }
 
 /**
- * A function from true speed to what the dial shows.
+ * The reading of a dial as a function of true speed.
  *
  *     y(V) = b·V + a, never below zero      at one true speed u² = Σᵢ (V·bᵢ + aᵢ)²
  *
  * b is the slope, a the offset.
  *
- * bᵢ and aᵢ are what input i brings to slope and offset; kept apart, so that a shared input is not counted twice.
+ * bᵢ and aᵢ are the contributions of input i to slope and offset, paired so that a shared input is not counted twice.
  *
  * @param line - Slope and offset
  * @returns A function of true speed [m/s] and the standard uncertainty of that speed [m/s]
@@ -230,7 +230,7 @@ export function readingOf(
 ): (trueMPerS: number, uTrueMPerS?: number) => Reading {
   const b = line.indicatedPerTrue
   const a = line.offsetMPerS
-  // Pairs (bᵢ, aᵢ), summed before squaring: squares expanded would lose what cancels.
+  // Pairs (bᵢ, aᵢ) are summed before squaring: expanded squares would lose digits by cancellation.
   const parts: Array<readonly [number, number]> = []
   const tolerances: Rectangle[] = []
   for (const { input, part, rectangle } of b.contributions) {
@@ -259,16 +259,16 @@ export function readingOf(
 }
 
 /**
- * How far a reading lies from something that moves with the true speed, uncertain: the true speed itself, or a limit.
+ * Spread of the difference between a reading and a quantity that depends on the uncertain true speed: the true speed itself, or a limit.
  *
  *     u² = u(y at V)² + ((b − s)·u_V)²
  *
- * b is the slope of the dial, s that of what it is held against, u_V the standard uncertainty of the true speed: y − s·V moves with V by b − s.
+ * b is the slope of the dial, s that of the other quantity, u_V the standard uncertainty of the true speed: y − s·V changes with V by b − s.
  *
- * @param reading - What the dial shows
+ * @param reading - Reading of the dial
  * @param slope - s; 0 for the reading by itself, 1 for its error
  * @returns The spread of the difference
- * @see JCGM 100:2008, 5.2.2 eq. (13) (the reading and its limit rest on the same true speed)
+ * @see JCGM 100:2008, 5.2.2 eq. (13) (the reading and its limit depend on the same true speed)
  * @example halfWidth(spreadAgainst(readingOf({ indicatedPerTrue: uncertain(1.05, 'b', 0.001), offsetMPerS: exact(0) })(80, 3), 1)) // 0.34 ± 1e-12
  */
 export function spreadAgainst(reading: Reading, slope: number): Spread {
@@ -276,7 +276,7 @@ export function spreadAgainst(reading: Reading, slope: number): Spread {
 }
 
 /**
- * How far what a dial shows may lie below its estimate, all but a given probability.
+ * Guard band of a dial: how far the reading may lie below its estimate, up to a given probability.
  *
  *     g(V): P(y(V) < estimate − g) = Φ(−z)
  *
@@ -291,7 +291,7 @@ export function guardOf(
   z: number,
 ): (trueMPerS: number) => number {
   if (line.offsetMPerS.contributions.length === 0) {
-    // Without uncertainty of the offset it grows with the speed, and one search does for all speeds.
+    // Without uncertainty of the offset it is proportional to the speed, so one search serves all speeds.
     const perTrue = reachBelow(spreadOf(line.indicatedPerTrue), z)
     return (trueMPerS) => trueMPerS * perTrue
   }
@@ -300,11 +300,11 @@ export function guardOf(
 }
 
 /**
- * Error of the odometer, from recorded per true distance.
+ * Error of the odometer, from odometer ÷ true distance.
  *
- *     e = 100 · (recorded/true − 1)   [%]
+ *     e = 100 · (odometer/true − 1)   [%]
  *
- * @param odometerPerTrue - Recorded over true distance
+ * @param odometerPerTrue - Odometer distance over true distance
  * @returns e, with its uncertainty. [%]
  * @throws {DomainError} `not-finite`
  * @see AETR, Appendix 1, III.F (error of distance as percent of the real distance)

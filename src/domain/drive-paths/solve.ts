@@ -3,14 +3,14 @@ import { type Approximation, nearestRatios, ratioOfComputed } from '../measure/a
 import { SearchWork } from '../measure/search-work.js'
 import { type Aim, bestSlope, judgeSlope, type Merit, meritOf, ROUNDING } from './judgment.js'
 
-/** What may stand in the place of an open stage. */
+/** What may be fitted in an open stage. */
 export type Find =
   | { readonly by: 'teeth'; readonly driving: readonly number[]; readonly driven: readonly number[] }
   | { readonly by: 'ratios'; readonly ratios: readonly number[] }
   | { readonly by: 'max-term'; readonly maxTerm: number }
   | { readonly by: 'exact' }
 
-/** What was put in the place of an open stage. */
+/** What is fitted in an open stage. */
 export interface Choice {
   readonly ratio: number
   readonly numerator?: number
@@ -18,7 +18,7 @@ export interface Choice {
 }
 
 export interface Solution {
-  /** One choice an open stage, in path order. */
+  /** One choice per open stage, in path order. */
   readonly choices: readonly Choice[]
   /** Indicated over true, minus one. */
   readonly errorFraction: number
@@ -30,31 +30,31 @@ export interface Solved {
   readonly searched: number
 }
 
-/** Nearest whole-number ratios that are tried for one stage. */
+/** Number of nearest whole-number ratios tried for one stage. */
 const TRIED_APPROXIMATIONS = 6
 
-/** Simple ratios that are tried for all open whole-number stages before the last, together. */
+/** Number of simple ratios tried for all open whole-number stages before the last, together. */
 const MAX_SIMPLE = 5_000
 
-/** Whole-number stages before the last that try more than the nearest ratio, at most. */
+/** Maximum number of whole-number stages before the last that try more than the nearest ratio. */
 const MAX_VARIED = 3
 
-/** Ways to fill the other stages after which the last one takes what is left, at most: each costs a continued fraction. */
+/** Maximum number of combinations of the other stages for which the last one takes the remaining ratio: each costs a continued fraction. */
 const MAX_LEFT_OVER = 12_500
 
-/** Steps of work that a continued fraction counts for, a candidate that is judged, a ratio that is put in order, and a product with the ways to make it. */
+/** Cost in steps of work: of a continued fraction, a judged candidate, a sorted ratio, and a product with its combinations. */
 const CONTINUED_FRACTION = 100
 const JUDGED = 10
 const LISTED = 5
 const MERGED = 20
 
-/** Most products of several listed stages that are put in order together. */
+/** Maximum number of products of several listed stages that are sorted together. */
 const MAX_MERGED = 8_192
 
-/** Ratios of whole numbers, simplest first, no more than so many; with terms up to a number that all of one size fit in. */
-function simpleRatios(most: number): Required<Choice>[] {
+/** Ratios of whole numbers, simplest first, up to a maximum count; ratios of equal largest term are all included or all left out. */
+function simpleRatios(maxCount: number): Required<Choice>[] {
   const found: Required<Choice>[] = []
-  // Equal ratios divide to the same number, so one in its lowest terms is the first of them.
+  // Equal ratios give the same quotient; the one in lowest terms comes first.
   const seen = new Set<number>()
   for (let larger = 1; ; larger++) {
     const next: Required<Choice>[] = []
@@ -64,16 +64,16 @@ function simpleRatios(most: number): Required<Choice>[] {
       next.push({ ratio: smaller / larger, numerator: smaller, denominator: larger })
       if (larger > 1) next.push({ ratio: larger / smaller, numerator: larger, denominator: smaller })
     }
-    if (found.length + next.length > most) return found
+    if (found.length + next.length > maxCount) return found
     found.push(...next)
   }
 }
 
-/** A stage that takes one of a list. */
+/** A stage with a list of candidates. */
 interface ListedStage {
   readonly index: number
   readonly find: Extract<Find, { by: 'teeth' | 'ratios' }>
-  /** The ratios that can be had, ascending, each once. */
+  /** The distinct ratios available, ascending. */
   readonly ratios: Float64Array
 }
 
@@ -88,13 +88,13 @@ function listed(index: number, find: ListedStage['find'], work: SearchWork): Lis
   return { index, find, ratios: ratios.filter((ratio, i) => i === 0 || ratio !== ratios[i - 1]) }
 }
 
-/** Ratios or pairs of wheels that a stage lists. */
+/** Ratios or gear pairs that a stage lists. */
 function lengthOf(find: Find): number {
   if (find.by === 'teeth') return find.driving.length * find.driven.length
   return find.by === 'ratios' ? find.ratios.length : 1
 }
 
-/** The choice of a listed stage that has a ratio; of pairs of wheels the one with the fewest teeth. */
+/** The choice of a listed stage with a given ratio; among gear pairs the one with the fewest teeth. */
 function choiceOf({ find }: ListedStage, ratio: number): Choice {
   if (find.by === 'ratios') return { ratio }
   let best: Required<Choice> | undefined
@@ -111,19 +111,19 @@ function choiceOf({ find }: ListedStage, ratio: number): Choice {
  *
  *     error = (known · Π chosen) / exact − 1, where exact is the product at which the head reads true
  *
- * Listed stages are searched exactly, by meeting in the middle: the products of some and the products of the others are two ascending lists, and
- * for each product of the one the search goes outward in the other from where the best would be, until nothing better is left.
- * A stage of whole numbers takes the nearest ratios to what is left; an exact stage takes what is left. Of several stages of whole numbers each but
- * the last also takes every simple ratio: with two, all up to terms of about 90. Of more than four the first take
- * the nearest ratio alone, and so do those that would make more than 12 500 ways.
+ * Listed stages are searched exactly, by meet in the middle: the products of some and the products of the others are two ascending lists, and
+ * for each product of one list the search goes outward in the other from the optimum, until nothing better is left.
+ * A whole-number stage takes the ratios nearest to the remaining ratio; an exact stage takes the remaining ratio. Of several whole-number stages each
+ * but the last also tries every simple ratio: with two, all up to terms of about 90. Of more than four the first ones take
+ * the nearest ratio alone, and so do those that would make more than 12 500 combinations.
  *
  * @param exactProduct - Product of the open stages at which the head reads true
- * @param finds - What may stand in each open stage, in path order, at least one
- * @param aim - Least and most over-reading wanted, as fractions
- * @param most - Most solutions to return
- * @param places - Index of each open stage in its path, for the pointer of a refusal; left out: 0, 1, …
+ * @param finds - What may be fitted in each open stage, in path order, at least one
+ * @param aim - Minimum and maximum over-reading aimed for, as fractions
+ * @param maxSolutions - Maximum number of solutions
+ * @param places - Index of each open stage in its path, for error pointers; default: 0, 1, …
  * @returns Solutions, best first: within the aim and nearest to true, then over-reading, then under-reading
- * @throws {DomainError} `nothing-to-find`, `search-too-large`, `aim-crossed`
+ * @throws {DomainError} `no-open-stage`, `search-too-large`, `aim-crossed`
  * @see US Army TM 5-3820-256-24-4 (a new final drive or tire size needs a new adapter, sometimes a new driven gear)
  * @example solveStages(0.35, [{ by: 'teeth', driving: [7], driven: [19, 20, 21] }], { minFraction: 0, maxFraction: 0.04 }, 3).solutions[0].choices[0].denominator // 20 ± 0
  */
@@ -131,11 +131,11 @@ export function solveStages(
   exactProduct: number,
   finds: readonly Find[],
   aim: Aim,
-  most: number,
+  maxSolutions: number,
   places: readonly number[] = finds.map((_, index) => index),
 ): Solved {
   if (finds.length === 0)
-    throw new DomainError('nothing-to-find', 'stages: none has find in place of its ratio', {
+    throw new DomainError('no-open-stage', 'stages: none has find instead of its ratio', {
       pointer: '/stages',
     })
   if (aim.minFraction > aim.maxFraction) {
@@ -148,10 +148,10 @@ export function solveStages(
     .sort((a, b) => b.length - a.length)
   const work =
     widest!.length === 1
-      ? new SearchWork('stages', 'give fewer with find', '/stages')
+      ? new SearchWork('stages', 'give fewer stages with find', '/stages')
       : new SearchWork(
           'find',
-          'give fewer wheels or ratios here, or find fewer stages',
+          'give fewer gears or ratios here, or open fewer stages',
           `/stages/${places[widest!.index]}/find`,
         )
   const lists: ListedStage[] = []
@@ -161,25 +161,25 @@ export function solveStages(
     else lists.push(listed(index, find, work))
   }
   lists.sort((a, b) => a.ratios.length - b.ratios.length)
-  // What is exact makes up for all else, so it comes last.
+  // An exact stage takes up the whole remainder, so it comes last.
   free.sort((a, b) => Number(a.find.by === 'exact') - Number(b.find.by === 'exact'))
   const runs = runsOf(aim, exactProduct)
-  const kept = new BestSolutions(aim, exactProduct, most)
-  if (free.length === 0) searchLists(lists, runs, kept, work)
-  else searchFree(lists, free, runs[0]!.from, kept, work)
-  const solutions = kept.sorted()
+  const best = new BestSolutions(aim, exactProduct, maxSolutions)
+  if (free.length === 0) searchLists(lists, runs, best, work)
+  else searchFree(lists, free, runs[0]!.from, best, work)
+  const solutions = best.sorted()
   for (const stage of lists)
     for (const { choices } of solutions) choices[stage.index] = choiceOf(stage, choices[stage.index]!.ratio)
-  return { solutions, searched: kept.offered }
+  return { solutions, searched: best.offered }
 }
 
-/** Products of the open stages along which candidates only get worse: from the best of them, included where the run goes up, to the last, left out. */
+/** A range of products of the open stages along which candidates only get worse: from the best (included in an ascending run) to the last (excluded). */
 interface Run {
   readonly from: number
   readonly to: number
 }
 
-/** The runs of an aim: down and up from what is aimed at, and up from true where the aim lies below it, since over-reading comes first. */
+/** The runs of an aim: down and up from the optimum, and up from true where the aim lies below it, since over-reading ranks before under-reading. */
 function runsOf(aim: Aim, exactProduct: number): readonly Run[] {
   const best = bestSlope(aim) * exactProduct
   const neverUnder = (1 - (aim.offset?.minFraction ?? 0) - ROUNDING) * exactProduct
@@ -189,21 +189,21 @@ function runsOf(aim: Aim, exactProduct: number): readonly Run[] {
     : [down, { from: best, to: Number.POSITIVE_INFINITY }]
 }
 
-/** Every way to fill some listed stages, by ascending product. */
+/** All combinations of some listed stages, by ascending product. */
 interface Ways {
   readonly stages: readonly ListedStage[]
   readonly products: Float64Array
-  /** Which way, in the digits of a number: the choice of each stage. */
+  /** Code of the combination: one mixed-radix digit per stage. */
   readonly ways: Float64Array
 }
 
 const NO_STAGES: Ways = { stages: [], products: Float64Array.of(1), ways: Float64Array.of(0) }
 
-/** Ways to fill one stage more. */
+/** Combinations with one more stage. */
 function withStage({ stages, products, ways }: Ways, stage: ListedStage, work: SearchWork): Ways {
   const { ratios } = stage
   const total = products.length * ratios.length
-  // One stage alone is in order already.
+  // A single stage is already sorted.
   if (stages.length === 0)
     return { stages: [stage], products: ratios, ways: Float64Array.from(ratios.keys()) }
   work.spend(total * MERGED)
@@ -224,7 +224,7 @@ function withStage({ stages, products, ways }: Ways, stage: ListedStage, work: S
   }
 }
 
-/** Puts the choices of a way into their stages. */
+/** Writes the choices of a combination into their stages. */
 function choose({ stages, ways }: Ways, which: number, chosen: Choice[]): void {
   let rest = ways[which]!
   for (let i = stages.length - 1; i >= 0; i--) {
@@ -234,7 +234,7 @@ function choose({ stages, ways }: Ways, which: number, chosen: Choice[]): void {
   }
 }
 
-/** Calls back with every way to fill some listed stages, and its product. */
+/** Calls back with every combination of some listed stages, and its product. */
 function eachWay(
   stages: readonly ListedStage[],
   chosen: Choice[],
@@ -253,7 +253,7 @@ function eachWay(
   }
 }
 
-/** Position of the first of ascending values that is not below a wanted one; quick where it lies near another position. */
+/** Index of the first of ascending values that is not below a target; fast when it is near the starting index. */
 function firstNotBelow(values: Float64Array, wanted: number, near = 0): number {
   let [low, high, width] = [near, near, 1]
   while (low > 0 && values[low - 1]! >= wanted) {
@@ -274,11 +274,11 @@ function firstNotBelow(values: Float64Array, wanted: number, near = 0): number {
   return low
 }
 
-/** Offers every combination of listed stages that can be among the best, the longest list last. */
+/** Offers all combinations of listed stages that can be among the best, the longest list last. */
 function searchLists(
   lists: readonly ListedStage[],
   runs: readonly Run[],
-  kept: BestSolutions,
+  best: BestSolutions,
   work: SearchWork,
 ): void {
   let [few, many] = [NO_STAGES, NO_STAGES]
@@ -290,9 +290,9 @@ function searchLists(
     } else outer.push(stage)
   }
   const { products } = many
-  const usual = products[products.length >> 1]!
+  const medianProduct = products[products.length >> 1]!
   const chosen: Choice[] = []
-  // A product of a run that cannot be among the best: nothing beyond it can, from then on.
+  // Once a product of a run cannot be among the best, no product beyond it can.
   const limits = runs.map(({ to }) => to)
 
   eachWay(outer, chosen, (outerProduct) => {
@@ -309,14 +309,14 @@ function searchLists(
           choose(few, i, chosen)
           choose(many, j, chosen)
           work.spend(JUDGED)
-          if (!kept.offer(whole, chosen)) {
+          if (!best.offer(whole, chosen)) {
             limits[which] = whole
             return
           }
         }
       }
-      // Outward from where the usual product of the others makes the best: what is found first leaves little to be found.
-      const start = firstNotBelow(few.products, from / (outerProduct * usual))
+      // Outward from the optimum for the median product of the others: early good solutions prune the rest.
+      const start = firstNotBelow(few.products, from / (outerProduct * medianProduct))
       for (let i = start; i < few.products.length; i++) outward(i)
       split = 0
       for (let i = start - 1; i >= 0; i--) outward(i)
@@ -324,24 +324,24 @@ function searchLists(
   })
 }
 
-/** A stage that takes what is left. */
+/** A stage that takes the remaining ratio. */
 interface FreeStage {
   readonly index: number
   readonly find: Extract<Find, { by: 'max-term' | 'exact' }>
 }
 
-/** Offers, for every combination of listed stages, what stages of whole numbers and exact ones make of what is left. */
+/** For every combination of listed stages, offers the whole-number and exact stages that best make up the remaining ratio. */
 function searchFree(
   lists: readonly ListedStage[],
   free: readonly FreeStage[],
   wantedProduct: number,
-  kept: BestSolutions,
+  best: BestSolutions,
   work: SearchWork,
 ): void {
   const combinations = lists.reduce((total, { ratios }) => total * ratios.length, 1)
   const before = free.length - 1
   const isMadeUpFor = free.at(-1)!.find.by === 'exact'
-  // Stages that try more than the nearest ratio: the last ones, as many as there is time for.
+  // Stages that try more than the nearest ratio: the last ones, as many as the work limit allows.
   let varied = Math.min(before, MAX_VARIED)
   const simple = varied > 0 && !isMadeUpFor ? simpleRatios((MAX_SIMPLE / combinations) ** (1 / varied)) : []
   while (varied > 0 && combinations * (TRIED_APPROXIMATIONS + simple.length) ** varied > MAX_LEFT_OVER)
@@ -349,14 +349,14 @@ function searchFree(
   const chosen: Choice[] = []
 
   const fill = (position: number, left: number, product: number): void => {
-    if (kept.isPerfect) return
+    if (best.isPerfect) return
     const open = free[position]
     if (open === undefined) {
-      kept.offer(product, chosen)
+      best.offer(product, chosen)
       return
     }
     const others = before - position
-    // Open whole-number stages share what is left: each but the last takes a near root of it.
+    // Open whole-number stages share the remaining ratio: each but the last takes a ratio near its root.
     const wanted = others === 0 ? left : left ** (1 / (others + 1))
     work.spend(open.find.by === 'exact' ? 1 : CONTINUED_FRACTION)
     const near = freeChoices(open.find, wanted)
@@ -392,7 +392,7 @@ function freeChoices(find: Extract<Find, { by: 'max-term' | 'exact' }>, wanted: 
     }))
 }
 
-/** Keeps the best few solutions of a search of any length. */
+/** The best solutions of a search so far. */
 class BestSolutions {
   private readonly entries: Array<{
     rank: Merit
@@ -400,37 +400,37 @@ class BestSolutions {
   }> = []
   private readonly aim: Aim
   private readonly exactProduct: number
-  private readonly most: number
+  private readonly maxSolutions: number
   private readonly perfect: Merit
-  /** Solutions looked at. */
+  /** Number of solutions offered. */
   offered = 0
 
-  constructor(aim: Aim, exactProduct: number, most: number) {
+  constructor(aim: Aim, exactProduct: number, maxSolutions: number) {
     this.aim = aim
     this.exactProduct = exactProduct
-    this.most = most
+    this.maxSolutions = maxSolutions
     this.perfect = meritOf(judgeSlope(bestSlope(aim), aim), aim)
   }
 
-  /** Whether nothing better can be found. */
+  /** Whether no better solution is possible. */
   get isPerfect(): boolean {
-    const last = this.entries[this.most - 1]
+    const last = this.entries[this.maxSolutions - 1]
     return last !== undefined && compare(last.rank, this.perfect) <= 0
   }
 
-  /** Keeps a solution of a product of the open stages, unless enough are as good. */
+  /** Adds a solution for a product of the open stages, unless enough equally good ones are stored. */
   offer(product: number, choices: readonly Choice[]): boolean {
     this.offered++
     const judgment = judgeSlope(product / this.exactProduct, this.aim)
     const key = meritOf(judgment, this.aim)
-    const last = this.entries[this.most - 1]
+    const last = this.entries[this.maxSolutions - 1]
     if (last !== undefined && compare(key, last.rank) >= 0) return false
     const { errorFraction, withinAim } = judgment
     const solution = { choices: [...choices], errorFraction, withinAim }
     let at = this.entries.length
     while (at > 0 && compare(key, this.entries[at - 1]!.rank) < 0) at--
     this.entries.splice(at, 0, { rank: key, solution })
-    if (this.entries.length > this.most) this.entries.pop()
+    if (this.entries.length > this.maxSolutions) this.entries.pop()
     return true
   }
 

@@ -133,7 +133,7 @@ function observed(
   const [yes, no] = known === undefined ? (['present', 'absent'] as const) : (['fail', 'pass'] as const)
   if (result !== yes && result !== no) {
     throw new DomainError(
-      'result-not-of-test',
+      'result-test-mismatch',
       `observations: the ${known === undefined ? 'symptom' : 'test'} "${test}" takes "${yes}" or "${no}", got "${result}"`,
       { pointer: `${pointer}/result`, test, result },
     )
@@ -270,7 +270,7 @@ function leadingOf(chain: Chain, probabilities: readonly number[], max: number):
  * @param own - Tests and figures from the caller
  * @param stopAt - Probability at which a link counts as found. [0.5 .. 0.999]
  * @returns Probabilities, status, ranked tests with the result of each outcome, the next test
- * @throws {DomainError} those of `chainOf` and `testsOf`; `test-unknown`, `result-not-of-test`, `observations-contradict`
+ * @throws {DomainError} those of `chainOf` and `testsOf`; `test-unknown`, `result-test-mismatch`, `observations-contradict`
  * @see Bayes' rule; Shannon (1948); half-split: US Army IT0338; default weights and test figures are common practice, no source
  * @example nextTest([{ kind: 'gearbox-drive' }, { kind: 'cable' }, { kind: 'head' }], [{ test: 'draw-core/cable', result: 'fail' }]).suspect.name // "cable"
  * @example nextTest([{ kind: 'head' }], [{ test: 'x-ray', result: 'fail' }]) // throws test-unknown

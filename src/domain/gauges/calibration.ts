@@ -12,7 +12,7 @@ import {
 import type { Note } from '../measure/notes.js'
 import { median, outlierIndexes } from '../measure/readings.js'
 
-/** What the dial showed while the true speed was measured another way; standard uncertainties, zero: not given. */
+/** A reading of the dial with the true speed from a reference; standard uncertainties, 0: not given. */
 export interface CalibrationReading {
   readonly indicatedMPerS: number
   readonly uIndicatedMPerS: number
@@ -25,17 +25,17 @@ export type FitKind = 'proportional' | 'linear'
 export interface Calibration {
   readonly kind: FitKind
   readonly line: LineFit
-  /** Indicated per true, apart from the offset. */
+  /** Slope: indicated ÷ true, apart from the offset. */
   readonly scale: Figure
   readonly offsetMPerS: Figure
   /** Correlation coefficient of scale and offset, -1 to 1; 0 for a proportional fit. */
   readonly correlation: number
-  /** Standard uncertainty of one reading of the dial, as the readings scatter [m/s]. */
+  /** Standard uncertainty of one reading of the dial, from the scatter of the readings [m/s]. */
   readonly uReadingMPerS: number
   readonly lowestTrueMPerS: number
   readonly highestTrueMPerS: number
   readonly outliers: readonly number[]
-  /** The line that outliers do not pull; present when there are outliers. */
+  /** The robust line, which outliers do not affect; present when there are outliers. */
   readonly robust?: RobustLine
   readonly notes: readonly Note[]
 }
@@ -44,17 +44,17 @@ const LEVEL = 'calibration: level of the line'
 const SLOPE = 'calibration: slope of the line'
 const ONE_READING = 'one reading of the dial'
 
-/** Fewest readings among which one can be told to be out of line, by fit: below, chance alone marks too many. */
-const FEWEST_FOR_OUTLIERS: Readonly<Record<FitKind, number>> = { proportional: 5, linear: 7 }
+/** Minimum number of readings for detecting outliers, by kind of fit: with fewer, chance alone marks too many. */
+const MIN_FOR_OUTLIERS: Readonly<Record<FitKind, number>> = { proportional: 5, linear: 7 }
 
-/** A residual within so many of its own standard uncertainties is never out of line. */
+/** A residual within this many of its own standard uncertainties is never an outlier. */
 const ALLOWED_STANDARD_UNCERTAINTIES = 3
 
-/** Two speeds are alike within this part of them: readings of a dial carry no more digits. */
+/** Relative difference below which two speeds count as equal: readings of a dial carry no more digits. */
 const READING_RESOLUTION = 1e-6
 
 /**
- * Readings that do not lie on the line of the others, by a line that they cannot pull.
+ * Outlying readings, judged against a robust line.
  *
  *     r = y − (a + b·x) on the robust line;  outlier by the modified Z-score of r and |r| > 3·√(u_y² + b²·u_x²)
  *
@@ -63,7 +63,7 @@ const READING_RESOLUTION = 1e-6
  * @param kind - Which line
  * @param points - Readings; fewer than five (proportional) or seven (linear) give none
  * @returns Indexes, ascending, and the robust line when there are any
- * @throws {DomainError} `readings-without-spread`
+ * @throws {DomainError} `readings-at-one-speed`
  * @see NIST/SEMATECH e-Handbook 1.3.5.17; P. K. Sen (1968)
  * @example linearOutliers('proportional', [1, 2, 3, 4, 5, 6].map((x) => ({ x, y: x === 3 ? 5 : x, ux: 0, uy: 0 }))).outliers // [2]
  */
@@ -71,7 +71,7 @@ export function linearOutliers(
   kind: FitKind,
   points: readonly FitPoint[],
 ): { readonly outliers: readonly number[]; readonly robust?: RobustLine } {
-  if (points.length < FEWEST_FOR_OUTLIERS[kind]) return { outliers: [] }
+  if (points.length < MIN_FOR_OUTLIERS[kind]) return { outliers: [] }
   const robust = kind === 'linear' ? theilSen(points) : medianRatio(points)
   const residuals = points.map(({ x, y }) => y - robust.intercept - robust.slope * x)
   const resolution = READING_RESOLUTION * median(points.map(({ y }) => Math.abs(y)))
@@ -88,14 +88,14 @@ function notesOf(kind: FitKind, line: LineFit, points: readonly FitPoint[]): Not
     notes.push({
       code: 'scatter-exceeds-uncertainty',
       level: 'caution',
-      text: 'The readings lie farther from the line than their plusMinus allow (chi square, 5 %): the uncertainty is taken from the scatter instead. Look for a wavering pointer, a slope, wind, or an uncertainty that was put too low.',
+      text: 'The readings scatter about the line by more than their plusMinus allow (chi square, 5 %), so the uncertainty is taken from the scatter. Look for a wavering pointer, a slope, wind, or an underestimated uncertainty.',
     })
   }
   if (!line.weighted && line.readingSd <= READING_RESOLUTION * median(points.map(({ y }) => Math.abs(y)))) {
     notes.push({
       code: 'no-scatter',
       level: 'caution',
-      text: 'The readings lie on the line to the last digit and carry no uncertainty: the answer shows none, though no dial reads that well. Give plusMinus, at least half of the smallest step that was read.',
+      text: 'The readings lie exactly on the line and carry no uncertainty, so the answer shows none, although no dial reads that well. Give plusMinus, at least half of the smallest step read.',
     })
   }
   const uncertain = COVERAGE_FACTOR * line.uIntercept * line.widening
@@ -103,14 +103,14 @@ function notesOf(kind: FitKind, line: LineFit, points: readonly FitPoint[]): Not
     notes.push({
       code: 'offset-not-proven',
       level: 'info',
-      text: 'The offset is smaller than its uncertainty: a proportional fit explains the readings as well and has less uncertainty.',
+      text: 'The offset is smaller than its uncertainty: a proportional fit explains the readings equally well, with less uncertainty.',
     })
   }
   if (kind === 'proportional' && points.length >= 4 && new Set(points.map(({ x }) => x)).size > 1) {
     const free = fitLine(points)
     if (Math.abs(free.intercept) > COVERAGE_FACTOR * free.uIntercept * free.widening) {
       notes.push({
-        code: 'offset-shows',
+        code: 'offset-significant',
         level: 'caution',
         text: 'A straight line with an offset fits these readings better than one through zero: use the linear model. An offset comes from the head, not from a ratio.',
       })
@@ -127,14 +127,13 @@ function notesOf(kind: FitKind, line: LineFit, points: readonly FitPoint[]): Not
  *
  * r(a, b) is the correlation of the two, x̄ the weighted mean of the true speeds.
  *
- * Weights come from the uncertainties of the readings, on both axes. The uncertainty of the result covers 95 % at twice its standard uncertainty,
- * however few the readings. Readings count as independent; an uncertainty that is common to all (a satellite speed on one slope) is not
- * made smaller by more of them.
+ * Weights come from the uncertainties of the readings, on both axes. Twice the standard uncertainty of the result covers 95 %, even with few
+ * readings. Readings count as independent; more readings do not reduce an uncertainty that is common to all (a satellite speed on one slope).
  *
  * @param kind - `proportional` (a wrong ratio) or `linear` (a wrong ratio and an offset of the head)
  * @param readings - At least two (proportional) or three (linear); one fewer when they carry uncertainties. Speeds 0.01 .. 300 m/s
  * @returns The line, scale and offset as figures, outliers
- * @throws {DomainError} `too-few-readings`, `uncertainty-on-some-readings`, `readings-without-spread`, `reading-falls-with-speed`, `did-not-converge`
+ * @throws {DomainError} `too-few-readings`, `uncertainty-on-some-readings`, `readings-at-one-speed`, `reading-falls-with-speed`, `did-not-converge`
  * @see JCGM 100:2008, H.3; York et al. (2004); NIST StRD Norris
  * @example calibrate('proportional', [10, 20, 30].map((v) => ({ indicatedMPerS: 1.05 * v, uIndicatedMPerS: 0.2, trueMPerS: v, uTrueMPerS: 0.1 }))).scale.value // 1.05 ± 1e-9
  */
@@ -149,7 +148,7 @@ export function calibrate(kind: FitKind, readings: readonly CalibrationReading[]
   if (!(line.slope > 0)) {
     throw new DomainError(
       'reading-falls-with-speed',
-      `readings: the indicated speed changes by ${line.slope} per unit of true speed; expected more than 0`,
+      `readings: expected the indicated speed to rise with the true speed, got a slope of ${line.slope}`,
       {},
     )
   }
@@ -189,7 +188,7 @@ const reading = (calibration: Calibration, u: number | undefined) =>
  *
  * @param calibration - The calibration
  * @param indicatedMPerS - y, what the dial shows. [m/s, >= 0]
- * @param uIndicatedMPerS - Standard uncertainty of that reading; left out: as the readings of the calibration scattered. [m/s]
+ * @param uIndicatedMPerS - Standard uncertainty of that reading; default: from the scatter of the calibration. [m/s]
  * @returns x with its uncertainty, never below zero. [m/s]
  * @throws {DomainError} `not-finite`
  * @see JCGM 100:2008, 5.2.2 eq. (13) on x = (y − a)/b
@@ -219,7 +218,7 @@ export function trueWhenIndicated(
  *
  * @param calibration - The calibration
  * @param trueMPerS - x. [m/s, >= 0]
- * @param uTrueMPerS - Standard uncertainty of x; left out: none. [m/s]
+ * @param uTrueMPerS - Standard uncertainty of x; default: 0. [m/s]
  * @returns y with the uncertainty of one reading, never below zero. [m/s]
  * @throws {DomainError} `not-finite`
  * @see JCGM 100:2008, 5.2.2 eq. (13)

@@ -2,7 +2,7 @@ import { DomainError } from '../errors.js'
 import type { Note } from '../measure/notes.js'
 import { boxOf, overlap, type Place, type PlacedMark, type Word } from './dial-face.js'
 
-/** What is cut out of the printed sheet, and its outer edge. */
+/** Openings in the printed sheet, and its outer edge. */
 export interface Cutouts {
   /** Diameter of the outer edge. */
   readonly edgeM?: number
@@ -11,14 +11,14 @@ export interface Cutouts {
   readonly window?: {
     readonly widthM: number
     readonly heightM: number
-    /** Its middle, from the center of the dial: to the right, and downward. */
+    /** Center of the window relative to the center of the dial: to the right, and downward. */
     readonly rightM: number
     readonly downM: number
   }
 }
 
 /**
- * A length of a dial as messages say it.
+ * A length in millimeters for messages.
  *
  *     1000 · l, to four digits
  *
@@ -30,17 +30,17 @@ export interface Cutouts {
 export const millimeters = (lengthM: number) => Number((lengthM * 1000).toPrecision(4))
 
 /**
- * Refuses openings that no dial can have, and remarks on those that cut into marks, numbers or words.
+ * Rejects impossible openings, and returns a caution for openings that cut into marks, numbers or unit names.
  *
  *     edge > 2·r,  hole < 2·r,  corners of the window within the edge: √(x² + y²) < edge/2, without an edge < r
  *
- * Edge and hole are diameters, r is the radius of the scale, x and y are the way to a corner from the middle of the dial.
+ * Edge and hole are diameters, r is the radius of the scale, x and y are the coordinates of a corner from the center of the dial.
  *
  * @param cutouts - Edge, hole and window
  * @param radiusM - Radius of the outer scale. [m]
  * @param placed - Marks of all scales
- * @param words - Unit words
- * @returns Notes, one at most
+ * @param words - Unit names
+ * @returns At most one note
  * @throws {DomainError} `out-of-range`, naming the dimension
  * @see derived: plane geometry
  * @example checkCutouts({ edgeM: 0.07 }, 0.04, [], []) // throws out-of-range
@@ -83,7 +83,7 @@ export function checkCutouts(
     (Math.abs(xM - rightM) < opening.halfWidthM && Math.abs(yM - downM) < opening.halfHeightM)
   const cutsWord = (word: Word) => {
     const box = boxOf(word)
-    // The corner of the text that is nearest to the middle of the dial.
+    // Distance of the box of the text from the center of the dial.
     const nearest = Math.hypot(
       Math.max(0, Math.abs(word.center.xM) - box.halfWidthM),
       Math.max(0, Math.abs(word.center.yM) - box.halfHeightM),
@@ -97,7 +97,7 @@ export function checkCutouts(
     {
       code: 'opening-over-marks',
       level: 'caution',
-      text: 'The hole or the window cuts into marks, numbers or a unit word: move it, make it smaller, or give the scale another radius.',
+      text: 'The hole or the window cuts into marks, numbers or a unit name: move it, make it smaller, or change the radius of the scale.',
     },
   ]
 }

@@ -13,7 +13,7 @@ export interface ScaleCircle {
   readonly radiusM: number
   readonly majorLengthM: number
   readonly minorLengthM: number
-  /** Height of the font, of which a digit fills about three quarters. */
+  /** Height of the font; a digit is about three quarters as high. */
   readonly fontHeightM: number
 }
 
@@ -31,21 +31,21 @@ export interface Word {
   readonly fontHeightM: number
 }
 
-// Proportions of the drawing, as parts of the radius.
+// Proportions of the drawing, as fractions of the radius.
 const MAJOR_LENGTH = 0.11
 const MINOR_LENGTH = 0.065
 const FONT_HEIGHT = 0.13
 const LABEL_GAP = 0.03
 
-// A digit of the usual sans-serif fonts, as parts of the font height, with a little air.
+// Size of a digit in common sans-serif fonts, as fractions of the font height, with a small margin.
 const DIGIT_WIDTH = 0.65
 const DIGIT_HEIGHT = 0.8
 
-/** Between middles of neighboring marks: easily read at arm's length, and the least that still prints as two lines. */
+/** Center distance of neighboring marks: easy to read at arm's length, and the minimum that still prints as two lines. */
 export const READABLE_GAP_M = 1.3e-3
 const MIN_GAP_M = 0.6e-3
 
-/** Sets of steps in use, finest first; the last ones for scales that end early. */
+/** Common sets of steps, finest first; the last ones suit short scales. */
 const DEFAULT_STEPS: readonly Graduation[] = [
   { number: 10, major: 5, minor: 1 },
   { number: 10, major: 10, minor: 2 },
@@ -107,14 +107,14 @@ const labelCircleM = ({ radiusM, majorLengthM }: ScaleCircle) => radiusM - major
 /**
  * Radius inside which a scale leaves the dial free.
  *
- *     r − long mark − gap − √(w² + h²) of the widest number, which no upright box needs more than along any radius
+ *     r − long mark − gap − √(w² + h²) of the widest number, the most that an upright box takes along any radius
  *
  * r is the radius of the scale, w and h are the width and the height of the number.
  *
  * @param circle - The scale
  * @param marks - Its marks
  * @returns The radius. [m]
- * @see derived: what stands between the circle and the center
+ * @see derived: sum of the lengths between the circle and the center
  * @example freeRadiusM(scaleCircle(0.04), []) // 0.0344 ± 1e-12
  */
 export function freeRadiusM(circle: ScaleCircle, marks: readonly ScaleMark[]): number {
@@ -152,7 +152,7 @@ export function placeMarks(circle: ScaleCircle, marks: readonly ScaleMark[]): Pl
   })
 }
 
-/** The box around a text. */
+/** Bounding box of a text. */
 export interface Box {
   readonly center: Place
   readonly halfWidthM: number
@@ -160,13 +160,13 @@ export interface Box {
 }
 
 /**
- * The box that an upright text fills.
+ * Bounding box of an upright text.
  *
  *     width = characters × 0.65 × font height,  height = 0.8 × font height
  *
  * @param word - The text and its place
- * @returns The box, with a little air around the text
- * @see common practice, no source (widths of usual sans-serif fonts)
+ * @returns The box, with a small margin around the text
+ * @see common practice, no source (widths of common sans-serif fonts)
  * @example boxOf({ text: '100', center: { xM: 0, yM: 0 }, fontHeightM: 0.01 }).halfWidthM // 0.00975 ± 1e-12
  */
 export function boxOf(word: Word): Box {
@@ -183,7 +183,7 @@ export function boxOf(word: Word): Box {
  *
  *     |x₁ − x₂| < w₁ + w₂ and |y₁ − y₂| < h₁ + h₂
  *
- * x and y are the middles of the boxes, w and h half their widths and heights.
+ * x and y are the centers of the boxes, w and h half their widths and heights.
  *
  * @param a - A box
  * @param b - Another box
@@ -198,19 +198,19 @@ export function overlap(a: Box, b: Box): boolean {
   )
 }
 
-/** How well a scale can be read. */
+/** Legibility of a scale. */
 export interface Legibility {
-  /** Least distance between the middles of neighboring marks, at the inner ends of the short ones [m]; absent below two marks. */
+  /** Minimum center distance of neighboring marks, at the inner ends of the short ones [m]; absent with fewer than two marks. */
   readonly closestM?: number
   readonly closest?: readonly [ScaleMark, ScaleMark]
   /** Two neighboring numbers that would touch. */
   readonly touching?: readonly [string, string]
-  /** The last number stands where the first does: the scale goes all the way around. */
+  /** The last number coincides with the first: the scale covers the full circle. */
   readonly endsMeet: boolean
 }
 
 /**
- * How close marks and numbers stand.
+ * Spacing of marks and numbers.
  *
  *     gap = (r − short mark)·min |θᵢ₊₁ − θᵢ|
  *
@@ -218,36 +218,36 @@ export interface Legibility {
  *
  * @param circle - The scale
  * @param placed - Its marks, by speed
- * @returns Least gap, numbers that touch, and whether first and last meet at the back
+ * @returns Minimum gap, numbers that touch, and whether the first and the last coincide
  * @see derived: arc length
  * @example legibility(scaleCircle(0.04), []).endsMeet // false
  */
 export function legibility(circle: ScaleCircle, placed: readonly PlacedMark[]): Legibility {
   const radius = circle.radiusM - circle.minorLengthM
-  let least: { closestM: number; closest: readonly [ScaleMark, ScaleMark] } | undefined
+  let nearest: { closestM: number; closest: readonly [ScaleMark, ScaleMark] } | undefined
   for (let i = 1; i < placed.length; i++) {
     const [before, here] = [placed[i - 1]!.mark, placed[i]!.mark]
     const gap = radius * Math.abs(here.angleRad.value - before.angleRad.value)
-    if (least === undefined || gap < least.closestM) least = { closestM: gap, closest: [before, here] }
+    if (nearest === undefined || gap < nearest.closestM) nearest = { closestM: gap, closest: [before, here] }
   }
   const labels = placed.flatMap(({ label }) => (label === undefined ? [] : [label]))
   const touches = labels.findIndex((label, i) => i > 0 && overlap(boxOf(labels[i - 1]!), boxOf(label)))
   const [first, last] = [labels[0], labels.at(-1)]
   return {
-    ...least,
+    ...nearest,
     ...(touches > 0 ? { touching: [labels[touches - 1]!.text, labels[touches]!.text] as const } : {}),
     endsMeet: labels.length > 2 && overlap(boxOf(first!), boxOf(last!)),
   }
 }
 
 /**
- * The finest usual steps that can be read on a circle.
+ * The finest common steps that are legible on a circle.
  *
  *     first of 1, 2, 5, 10 … with gap ≥ 1.3 mm, no numbers touching, two numbers or more
  *
  * @param circle - The scale
  * @param marksOf - The marks that steps make
- * @returns The steps; undefined when none can be read
+ * @returns The steps; undefined when none are legible
  * @see 'scale-unit-length' in docs/sources.md
  * @example finestSteps(scaleCircle(0.04), () => []) === undefined // true
  */
@@ -266,15 +266,15 @@ export function finestSteps(
 const mm = (lengthM: number) => Number((lengthM * 1000).toPrecision(3))
 
 /**
- * Refuses marks that run into one another; remarks on marks that are hard to read.
+ * Rejects marks that merge, and returns a caution for marks that are hard to read.
  *
- *     gap < 0.6 mm or numbers that touch: refused;  gap < 1.3 mm: a caution
+ *     gap < 0.6 mm or numbers that touch: rejected;  gap < 1.3 mm: caution
  *
  * @param circle - The scale
  * @param placed - Its marks, by speed
  * @param unit - Name of the unit, for the text
- * @param findBetter - Finds usual steps that can be read, where there are any
- * @returns Notes, one at most
+ * @param findBetter - Finds common steps that are legible, if there are any
+ * @returns At most one note
  * @throws {DomainError} `scale-marks-crowded`, saying what to give instead
  * @see 'scale-unit-length' in docs/sources.md
  * @example checkLegible(scaleCircle(0.04), [], 'mph', () => undefined) // []
@@ -312,12 +312,12 @@ export function checkLegible(
     {
       code: 'marks-close',
       level: 'caution',
-      text: `The marks of ${a.value} and ${b.value} ${unit} stand ${mm(closestM!)} mm apart; below ${mm(READABLE_GAP_M)} mm they are hard to tell apart at arm's length: ${better}.`,
+      text: `The marks of ${a.value} and ${b.value} ${unit} stand ${mm(closestM!)} mm apart; below ${mm(READABLE_GAP_M)} mm they are hard to distinguish at arm's length: ${better}.`,
     },
   ]
 }
 
-// In a gap of this size at the back of the sweep there is room for a word on the scale's own circle, and it is still near the scale.
+// A gap of this size outside the sweep has room for a unit name on the scale's own circle, still near the scale.
 const MIN_WORD_GAP_RAD = (50 * Math.PI) / 180
 const MAX_WORD_GAP_RAD = (200 * Math.PI) / 180
 const WORD_FONT = 0.7
@@ -325,12 +325,12 @@ const WORD_FONT = 0.7
 const backGapRad = ({ startRad, endRad }: Sweep) => 2 * Math.PI - Math.abs(endRad - startRad)
 
 /**
- * Whether the names of units stand on the circles of their scales, in the gap at the back of the sweep.
+ * Whether the unit names go on the circles of their scales, in the gap outside the sweep.
  *
  *     50° ≤ 360° − sweep ≤ 200°
  *
  * @param sweep - Where the scale starts and ends
- * @returns False where they stand about the center
+ * @returns False where they go near the center
  * @see common practice, no source
  * @example wordsInGap({ startRad: -2, endRad: 2 }) // true
  */
@@ -340,18 +340,18 @@ export function wordsInGap(sweep: Sweep): boolean {
 }
 
 /**
- * Where the name of a unit stands: in the gap at the back of the sweep, or else above or below the center.
+ * Position of a unit name: in the gap outside the sweep, or else above or below the center.
  *
  *     θ = θ_end ± (360° − sweep)/2
  *
  * θ_end is the angle at which the sweep ends.
  *
- * @param text - The word
+ * @param text - The unit name
  * @param circle - Its scale
  * @param sweep - Where the scale starts and ends
  * @param freeM - Radius inside all scales. [m]
  * @param side - Above (-1) or below (1) the center, where there is no gap
- * @returns The word and its place
+ * @returns The unit name and its place
  * @see common practice, no source
  * @example placeWord('mph', scaleCircle(0.04), { startRad: 0, endRad: 2 * Math.PI }, 0.02, -1).center.yM // -0.012 ± 1e-12
  */

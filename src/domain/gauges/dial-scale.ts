@@ -9,13 +9,13 @@ import {
 } from '../measure/figure.js'
 import { argumentAt, chordAt, curveAt, type MonotoneCurve, monotoneCurve } from '../measure/monotone-cubic.js'
 
-/** Angles are clockwise from straight up, seen from in front of the dial; they count on past a full turn. */
+/** Angles are clockwise from straight up, seen from in front of the dial; they continue past a full turn. */
 export interface Sweep {
   readonly startRad: number
   readonly endRad: number
 }
 
-/** Where the pointer stood at a known speed. */
+/** Measured angle of the pointer at a known speed. */
 export interface ScalePoint {
   readonly angleRad: Figure
   readonly speedMPerS: Figure
@@ -29,7 +29,7 @@ export interface DialScale {
   readonly method: ScaleMethod
   /** Advance from the start of the sweep, in its direction [rad], against speed [m/s]. */
   readonly curve: MonotoneCurve
-  /** The same curve with one uncertain input one standard uncertainty higher, and lower. */
+  /** The same curve with one input raised, and lowered, by its standard uncertainty. */
   readonly shifted: ReadonlyArray<{
     readonly input: string
     readonly higher: MonotoneCurve
@@ -37,18 +37,18 @@ export interface DialScale {
   }>
 }
 
-/** The smallest sweep of a dial that anybody reads, and a full turn. */
+/** Limits of the sweep: the minimum of a readable dial, and a full turn. */
 const MIN_SWEEP_RAD = Math.PI / 18
 const FULL_TURN_RAD = 2 * Math.PI
 
-/** Angles closer than this are the same: a thousand millionth of a turn is below any print. */
+/** Angles closer than this count as equal: a billionth of a turn is far below the resolution of print. */
 const SAME_ANGLE_RAD = 1e-9
 
 const SHAPE = 'shape of the scale between the points'
 
 const degrees = (rad: number) => Number(((rad * 180) / Math.PI).toPrecision(6))
 
-/** The index of the caller's point, and what it is called in messages. */
+/** Index of the point in the request, for messages. */
 interface Ranked {
   readonly index: number
   readonly x: number
@@ -59,12 +59,12 @@ interface Ranked {
 function notAdvancing(before: Ranked, { index, y }: Ranked, why: string): DomainError {
   return new DomainError(
     'scale-points-not-advancing',
-    `points: point ${index + 1} ${why} point ${before.index + 1}, the next slower one (they advance ${degrees(before.y)} and ${degrees(y)} deg from sweep.start); expected the pointer to move on in the direction of the sweep by more than the uncertainties of both`,
+    `points: point ${index + 1} ${why} point ${before.index + 1}, the next slower one (they lie ${degrees(before.y)} and ${degrees(y)} deg from sweep.start); expected the pointer to advance in the direction of the sweep by more than the uncertainties of both`,
     { pointer: `/points/${index}/angle`, point: index, before: before.index },
   )
 }
 
-/** Points in order of speed; each must lie further along the sweep than the one before, by more than both uncertainties. */
+/** Points in order of speed; each must lie farther along the sweep than the one before, by more than both uncertainties. */
 function ranked(points: readonly ScalePoint[], direction: number, { startRad, endRad }: Sweep): Ranked[] {
   const low = Math.min(startRad, endRad)
   const high = Math.max(startRad, endRad)
@@ -103,7 +103,7 @@ function ranked(points: readonly ScalePoint[], direction: number, { startRad, en
   return order
 }
 
-/** The curve once more for each uncertain input, moved by its standard uncertainty up and down. */
+/** The curve recomputed for each uncertain input, raised and lowered by its standard uncertainty. */
 function shiftedCurves(order: readonly Ranked[], direction: number): DialScale['shifted'] {
   const moved = (at: number, dx: number, dy: number) =>
     monotoneCurve(order.map(({ x, y }, i) => (i === at ? { x: x + dx, y: y + dy } : { x, y })))
@@ -123,7 +123,7 @@ function shiftedCurves(order: readonly Ranked[], direction: number): DialScale['
 }
 
 /**
- * The scale of a dial: which angle belongs to which speed.
+ * The scale of a dial: pointer angle as a function of speed.
  *
  *     without points: θ(v) = θ_start + (θ_end − θ_start)·v/v_max
  *     two points: the straight line through them;  more: the monotone cubic through them (Steffen), straight beyond them
@@ -131,12 +131,12 @@ function shiftedCurves(order: readonly Ranked[], direction: number): DialScale['
  * θ is the angle of the speed v, v_max the speed at the end of the sweep; θ_start and θ_end are the ends of the
  * sweep.
  *
- * Angles are clockwise from straight up, seen from in front; θ_end < θ_start is a dial that runs counter-clockwise. Points may come in any
+ * Angles are clockwise from straight up, seen from in front; θ_end < θ_start is a counter-clockwise dial. Points may come in any
  * order. Their uncertainties count as independent.
  *
  * @param sweep - Where the scale starts and ends. [rad, 10 to 360 degrees apart]
  * @param maxMPerS - Speed at the end of the sweep, for a scale without points. [m/s, > 0]
- * @param points - Where the pointer stood at known speeds, two or more; left out: the scale is linear over the sweep
+ * @param points - Measured angles at known speeds, two or more; default: the scale is linear over the sweep
  * @returns The scale
  * @throws {DomainError} `out-of-range`, `too-few-readings`, `scale-points-not-advancing`
  * @see M. Steffen (1990), Astron. Astrophys. 239, 443; JCGM 100:2008, 5.1.3 Note 2 (uncertainty by moving one input at a time)
@@ -149,7 +149,7 @@ export function dialScale(sweep: Sweep, maxMPerS: number, points?: readonly Scal
   ) {
     throw new DomainError(
       'out-of-range',
-      `sweep: start and end lie ${degrees(Math.abs(turn))} deg apart; expected 10 to 360 deg. end above start runs clockwise, below it counter-clockwise; angles may count on past 180 or 360`,
+      `sweep: start and end lie ${degrees(Math.abs(turn))} deg apart; expected 10 to 360 deg. an end above start means a clockwise sweep, an end below it a counter-clockwise one; angles may continue past 180 or 360`,
       { pointer: '/sweep/end' },
     )
   }
@@ -165,8 +165,8 @@ export function dialScale(sweep: Sweep, maxMPerS: number, points?: readonly Scal
   if (points.length < 2) {
     throw new DomainError(
       'too-few-readings',
-      `points: expected at least 2, got ${points.length}; leave points out for a scale that is linear from sweep.start to sweep.end`,
-      { pointer: '/points', least: 2 },
+      `points: expected at least 2, got ${points.length}; leave out points for a scale that is linear from sweep.start to sweep.end`,
+      { pointer: '/points', min: 2 },
     )
   }
   const order = ranked(points, direction, sweep)
@@ -183,10 +183,10 @@ export function dialScale(sweep: Sweep, maxMPerS: number, points?: readonly Scal
  *
  *     θ = θ_start ± a(v);   u(θ)² = Σᵢ ((a(v; xᵢ + uᵢ) − a(v; xᵢ − uᵢ))/2)² + (a(v) − chord(v))²/3
  *
- * a(v) is the angle gone from the start of the sweep, xᵢ a measured angle or speed and uᵢ its uncertainty, θ_start the start of the sweep.
+ * a(v) is the angle from the start of the sweep, xᵢ a measured angle or speed and uᵢ its uncertainty, θ_start the start of the sweep.
  *
- * The last term is for the shape of the scale between the points, which nobody measured: the true curve is taken to lie no further
- * from the drawn one than the straight chord does. At a point it is zero.
+ * The last term covers the unmeasured shape of the scale between the points: the true curve is assumed to lie no farther from the drawn
+ * curve than the chord does. At a point it is zero.
  *
  * @param scale - The scale
  * @param speedMPerS - v. [m/s]
@@ -213,12 +213,12 @@ export function angleOfSpeed(scale: DialScale, speedMPerS: number): Figure {
 }
 
 /**
- * Speed that a pointer shows.
+ * Speed indicated by a pointer angle.
  *
  *     v with θ(v) = θ;   u(v) = u(θ) / |dθ/dv|
  *
  * @param scale - The scale
- * @param angleRad - θ of the pointer, clockwise from straight up, counted as the sweep is. [rad]
+ * @param angleRad - θ of the pointer, clockwise from straight up, counted like the sweep. [rad]
  * @returns v; below zero for a pointer before the zero of the scale. [m/s]
  * @throws {DomainError} `not-finite`
  * @see JCGM 100:2008, 5.1.2 eq. (10) on the inverse function
@@ -231,9 +231,9 @@ export function speedOfAngle(scale: DialScale, angleRad: number): Figure {
 }
 
 /**
- * Whether a pointer comes to one angle after another as the speed grows.
+ * Whether the pointer reaches one angle after another as the speed rises.
  *
- *     ±(θ − θ_before) ≥ 0, + for a dial that runs clockwise
+ *     ±(θ − θ_before) ≥ 0, + for a clockwise dial
  *
  * @param scale - The scale
  * @param beforeRad - The angle that comes first: that of a pin, or the start of the sweep. [rad]
@@ -248,13 +248,13 @@ export function isReachable(scale: DialScale, beforeRad: number, angleRad: numbe
 }
 
 /**
- * Whether a speed lies where the scale was measured.
+ * Whether a speed lies within the measured range of the scale.
  *
  *     v₀ ≤ v ≤ vₙ, the slowest and the fastest point; a linear sweep holds from zero to max
  *
  * @param scale - The scale
  * @param speedMPerS - v. [m/s]
- * @returns False where the scale is only prolonged
+ * @returns False where the scale is extrapolated
  * @see derived: range of the points
  * @example isWithinPoints(dialScale({ startRad: -2, endRad: 2 }, 40), 41) // false
  */
@@ -263,7 +263,7 @@ export function isWithinPoints(scale: DialScale, speedMPerS: number): boolean {
   return speedMPerS >= xs[0]! * (1 - ROUNDING) - ROUNDING && speedMPerS <= xs.at(-1)! * (1 + ROUNDING)
 }
 
-/** Limits hold to this part of them, however they were rounded on their way through another unit. */
+/** Relative tolerance of limits, for rounding in unit conversions. */
 const ROUNDING = 1e-9
 
 export type MarkKind = 'numbered' | 'major' | 'minor'
@@ -276,11 +276,11 @@ export interface Graduation {
 }
 
 export interface ScaleMark {
-  /** The round number that the mark stands for, in the unit of its scale. */
+  /** The round number of the mark, in the unit of its scale. */
   readonly value: number
   readonly kind: MarkKind
   readonly angleRad: Figure
-  /** The speed that a pointer on the mark stands for: exactly the mark's, with the uncertainty of such a reading. */
+  /** Speed of the mark, with the uncertainty of reading the pointer there. */
   readonly speedMPerS: Figure
   /** Between the slowest and the fastest point. */
   readonly withinPoints: boolean
@@ -339,7 +339,7 @@ export function scaleMarks(
 }
 
 /**
- * Refuses marks that the pointer cannot reach.
+ * Rejects marks that the pointer cannot reach.
  *
  *     θ between θ_start and θ_end
  *
@@ -367,14 +367,14 @@ export function checkWithinSweep(
   if (!isReachable(scale, startRad, first.angleRad.value)) {
     throw new DomainError(
       'scale-beyond-sweep',
-      `from: the mark of ${first.value} ${unit} would lie at ${degrees(first.angleRad.value)} deg, before the sweep starts at ${degrees(startRad)} deg, where the points give ${speedAt(startRad)} ${unit}; give from at or above that, or zeroStop where the pointer rests on its pin`,
+      `from: the mark of ${first.value} ${unit} would lie at ${degrees(first.angleRad.value)} deg, before the sweep starts at ${degrees(startRad)} deg, where the points give ${speedAt(startRad)} ${unit}; give from at or above that, or give zeroStop if the pointer rests on a pin there`,
       { pointer: '/from', value: first.value },
     )
   }
   if (!isReachable(scale, last.angleRad.value, endRad)) {
     throw new DomainError(
       'scale-beyond-sweep',
-      `max: the mark of ${last.value} ${unit} would lie at ${degrees(last.angleRad.value)} deg, past the end of the sweep at ${degrees(endRad)} deg, where the points give ${speedAt(endRad)} ${unit}; give max at or below that, or sweep.end where the pointer really stops`,
+      `max: the mark of ${last.value} ${unit} would lie at ${degrees(last.angleRad.value)} deg, past the end of the sweep at ${degrees(endRad)} deg, where the points give ${speedAt(endRad)} ${unit}; give max at or below that, or set sweep.end to where the pointer really stops`,
       { pointer: '/max', value: last.value },
     )
   }

@@ -7,13 +7,13 @@ import {
   turningSpeeds,
 } from './verdicts.js'
 
-/** What a rule allows the error to be at one true speed, on one side. */
+/** Limit of the error under a rule at one true speed, on one side. */
 export interface ErrorLimit {
   readonly trueMPerS: number
   readonly errorMPerS: number
 }
 
-/** Limits of the error over a range of true speeds, joined by straight lines, or at single speeds where the rule names only those. */
+/** Limits of the error over a range of true speeds, joined by straight lines, or at single speeds if the rule names only those. */
 export interface ErrorBand {
   readonly kind: 'lines' | 'points'
   readonly lower: readonly ErrorLimit[]
@@ -23,19 +23,19 @@ export interface ErrorBand {
 type Side = 'lowerMPerS' | 'upperMPerS'
 
 /**
- * The band in which a rule wants the error of a dial to lie, for a plot of error against true speed.
+ * The band that a rule allows for the error of a dial, for a plot of error against true speed.
  *
  *     L(V) − V ≤ error ≤ U(V) − V, L and U the limits of the indicated speed at the true speed V
  *
- * Between two turning points a limit is a straight line, so it is taken inside the piece and drawn out to its ends: whether a rule holds at
- * its very first speed is of no concern to a plot.
+ * Between two breakpoints a limit is a straight line, so it is evaluated inside the interval and extended to its ends: a plot need not show
+ * whether a rule includes its first speed.
  *
  * @param named - Rule under its id
- * @param line - How the dial answers: some rules start at a mark of the dial
+ * @param line - Slope and offset of the dial: some rules start at a mark of the dial
  * @param fromMPerS - Low end of the plot. [m/s, >= 0]
  * @param toMPerS - High end of the plot. [m/s, > fromMPerS]
  * @param speeds - Last mark of the dial and top speed. [m/s]
- * @returns Limits by ascending true speed; no points on a side that the rule leaves open
+ * @returns Limits by ascending true speed; no points on a side without a limit
  * @throws {DomainError} `rule-needs-dial-max`
  * @see the rules themselves, docs/sources.md; geometry of straight lines: derived
  * @example errorBand(tableRule('un-r39'), { indicatedPerTrue: exact(1), offsetMPerS: exact(0) }, 0, 100 / 3.6).upper[1].errorMPerS * 3.6 // 14 ± 1e-9

@@ -10,37 +10,37 @@ export interface HeadFinding {
 }
 
 export interface Symptoms {
-  /** Indicated per true speed. */
+  /** Indicated ÷ true speed. */
   readonly scale: Figure
   readonly offsetMPerS: Figure
-  /** Recorded per true distance, from a distance check. */
+  /** Odometer distance ÷ true distance, from a distance check. */
   readonly odometerPerTrue?: Figure
-  /** What drives the head; left out: turns. */
+  /** What drives the head; default: turns. */
   readonly takes?: 'turns' | 'pulses'
-  /** Where it was read: the head alone on a bench, where no ratio drives it, or in the car; left out: in the car. */
+  /** Where it was read: the head alone on a bench, without the ratio of the car, or in the car; default: in the car. */
   readonly on?: 'bench' | 'road'
-  /** Unit of the dial; left out: mph. */
+  /** Unit of the dial; default: mph. */
   readonly unit?: SpeedUnit
-  /** Lowest and highest speed that was read [m/s]. */
+  /** Lowest and highest true speed read [m/s]. */
   readonly lowestMPerS: number
   readonly highestMPerS: number
 }
 
 export interface Diagnosis {
   readonly fault: 'none' | 'ratio' | 'head' | 'ratio-and-head' | 'not-distinguishable'
-  /** The error by which a number is to be set: that of the speed, or that of the odometer. */
+  /** The error to correct by: that of the speed, or that of the odometer. */
   readonly correctBy: 'speed' | 'distance'
-  /** Whether its own scale or its offset is proven wrong, whatever drives it. */
+  /** Whether the head's own scale or offset is proven wrong. */
   readonly isHeadOut: boolean
-  /** Own scale of the head: speed error that the odometer does not share. */
+  /** The head's own scale: speed error that the odometer does not share. */
   readonly headScale?: Figure
   readonly findings: readonly HeadFinding[]
 }
 
-/** A scale known no better than this says neither right nor wrong, as a fraction (95 %). */
-const WORST_USABLE_DOUBT = 0.03
+/** Above this uncertainty a scale is inconclusive, as a fraction (95 %). */
+const MAX_USABLE_UNCERTAINTY = 0.03
 
-/** What one coil less of the hairspring takes off at the high end (TM 9-1829A), and the most coils ever cut. */
+/** Change at the high end from cutting one coil of the hairspring (TM 9-1829A), and the maximum number of coils to cut. */
 const COIL_M_PER_S = toSi('speed', 'mph', 6)
 const MAX_COILS = 3
 
@@ -48,12 +48,12 @@ type State = 'right' | 'wrong' | 'unknown'
 
 function stateOf(factor: Figure): State {
   const uncertainty = plusMinus(factor)
-  if (Math.abs(factor.value - 1) > uncertainty && uncertainty < WORST_USABLE_DOUBT) return 'wrong'
+  if (Math.abs(factor.value - 1) > uncertainty && uncertainty < MAX_USABLE_UNCERTAINTY) return 'wrong'
   if (Math.abs(factor.value - 1) > COVERAGE_FACTOR * uncertainty) return 'wrong'
-  return uncertainty < WORST_USABLE_DOUBT ? 'right' : 'unknown'
+  return uncertainty < MAX_USABLE_UNCERTAINTY ? 'right' : 'unknown'
 }
 
-/** An error and its uncertainty, so finely that one is told from the other. */
+/** Text of an error and its uncertainty, with enough decimals to distinguish the two. */
 function percent(factor: Figure): string {
   const error = factor.value - 1
   const compared = [Math.abs(error), plusMinus(factor)]
@@ -63,46 +63,48 @@ function percent(factor: Figure): string {
 
 const relativeUncertainty = (factor: Figure) => standardUncertainty(factor) / factor.value
 
-/** What was found, and what it is put into words with. */
+/** The symptoms with their defaults. */
 interface Case extends Required<Omit<Symptoms, 'odometerPerTrue'>> {
   readonly odometerPerTrue: Figure | undefined
-  readonly offsetShows: boolean
+  readonly isOffsetSignificant: boolean
 }
 
 const sideText = (unit: SpeedUnit, errorMPerS: number) =>
   `${speedText(unit, Math.abs(errorMPerS))} ${errorMPerS < 0 ? 'under' : 'over'}`
 
-/** What the dial shows at a true speed, against it. */
+/** Text of the error at a true speed. */
 const errorText = ({ scale, offsetMPerS, unit }: Case, trueMPerS: number) =>
-  `${sideText(unit, (scale.value - 1) * trueMPerS + offsetMPerS.value)} at a true ${speedText(unit, trueMPerS)}`
+  `${sideText(unit, (scale.value - 1) * trueMPerS + offsetMPerS.value)} at a true speed of ${speedText(unit, trueMPerS)}`
 
 function offsetFinding(one: Case): HeadFinding[] {
-  const { offsetMPerS, offsetShows, scale, takes, unit, lowestMPerS, highestMPerS } = one
-  if (!offsetShows) return []
-  const much = `${speedText(unit, Math.abs(offsetMPerS.value), [0])} too ${offsetMPerS.value > 0 ? 'much' : 'little'}`
+  const { offsetMPerS, isOffsetSignificant, scale, takes, unit, lowestMPerS, highestMPerS } = one
+  if (!isOffsetSignificant) return []
+  const amount = `${speedText(unit, Math.abs(offsetMPerS.value), [0])} ${offsetMPerS.value > 0 ? 'over' : 'under'}`
   const [none, cause] =
     takes === 'turns'
       ? [
           'no ratio',
-          'The hairspring regulator sets the low end; set it at 10 mph, or the pointer sits wrong on its shaft.',
+          'Adjust the low end with the hairspring regulator at 10 mph, or reset the pointer on its spindle.',
         ]
-      : ['no number of pulses', 'The zero of the display or movement is off.']
-  // Beside an error of scale the two add up to another error at each speed.
+      : ['no number of pulses', 'Correct the zero of the display or movement.']
+  // With a scale error as well, the total error differs at each speed.
   const text =
     stateOf(scale) === 'right'
-      ? `The same ${much} at every speed: ${none} does that. ${cause}`
-      : `An offset of ${much} comes on top of the error of scale: together ${errorText(one, lowestMPerS)}, ${errorText(one, highestMPerS)}; ${none} mends an offset. ${cause}`
+      ? `An offset: ${amount} at every speed, which ${none} causes or corrects. ${cause}`
+      : `An offset (${amount}) in addition to the scale error: together ${errorText(one, lowestMPerS)}, ${errorText(one, highestMPerS)}; ${none} corrects an offset. ${cause}`
   return [{ code: 'low-end-off', level: 'caution', text }]
 }
 
 function springFindings(one: Case, headScale: Figure): HeadFinding[] {
-  const { odometerPerTrue, unit, highestMPerS, offsetMPerS, offsetShows } = one
-  // The head is driven as fast as its record counts.
+  const { odometerPerTrue, unit, highestMPerS, offsetMPerS, isOffsetSignificant } = one
+  // The odometer shows how fast the head is driven.
   const drivenMPerS = (odometerPerTrue?.value ?? 1) * highestMPerS
   const overMPerS = (headScale.value - 1) * drivenMPerS
   const withOffsetMPerS = overMPerS + offsetMPerS.value
-  const scale = `The scale of the head is ${percentText(Math.abs(headScale.value - 1))} ${overMPerS > 0 ? 'high' : 'low'}: ${speedText(unit, Math.abs(overMPerS))} at the highest speed read`
-  const scaleText = offsetShows ? `${scale}, and with its offset ${sideText(unit, withOffsetMPerS)}` : scale
+  const scale = `The head itself ${overMPerS > 0 ? 'over-reads' : 'under-reads'} by ${percentText(Math.abs(headScale.value - 1))}: ${speedText(unit, Math.abs(overMPerS))} at the highest speed read`
+  const scaleText = isOffsetSignificant
+    ? `${scale}, and with its offset ${sideText(unit, withOffsetMPerS)}`
+    : scale
   if (overMPerS > 0) {
     const coils = overMPerS / COIL_M_PER_S
     return [
@@ -110,12 +112,12 @@ function springFindings(one: Case, headScale: Figure): HeadFinding[] {
         ? {
             code: 'spring-or-magnet-high',
             level: 'caution',
-            text: `${scaleText}. The hairspring is too weak for the magnet. One coil less takes about 6 mph off at the high end, so this asks for ${coils.toFixed(1)} coils; never cut more than three, and cut in parts: what is cut does not come back.`,
+            text: `${scaleText}. The hairspring is too weak for the magnet. Cutting one coil lowers the high end by about 6 mph, so this error corresponds to ${coils.toFixed(1)} coils. Never cut more than three, and cut a little at a time: a cut cannot be undone.`,
           }
         : {
             code: 'beyond-the-spring',
             level: 'caution',
-            text: `${scaleText}. More than three coils of the hairspring would correct, so the spring is the wrong one or damaged, or the magnet is not its own.`,
+            text: `${scaleText}. The correction would take more than three coils of the hairspring: the spring is wrong or damaged, or the magnet belongs to another head.`,
           },
     ]
   }
@@ -123,7 +125,7 @@ function springFindings(one: Case, headScale: Figure): HeadFinding[] {
     {
       code: 'spring-or-magnet-low',
       level: 'caution',
-      text: `${scaleText}. A magnet that has lost strength, a hairspring that is too stiff or rubs, or a cup that drags does this.${withOffsetMPerS < 0 ? ' A head that under-reads is not to be driven by.' : ''}`,
+      text: `${scaleText}. Causes: a weak magnet, a hairspring that is too stiff or rubs, or a dragging cup.${withOffsetMPerS < 0 ? ' Do not rely on a head that under-reads.' : ''}`,
     },
   ]
 }
@@ -132,19 +134,19 @@ function scaleFindings(one: Case, headScale: Figure): HeadFinding[] {
   if (one.takes === 'turns') return springFindings(one, headScale)
   const against =
     one.odometerPerTrue === undefined
-      ? 'the speed that the pulses stand for'
-      : 'the odometer of the same pulses'
+      ? 'the speed given by the pulses'
+      : 'the odometer driven by the same pulses'
   return [
     {
       code: 'display-scale-off',
       level: 'caution',
-      text: `The scale of speed is out by ${percent(headScale)} against ${against}: the fault lies in the display or movement, or in how it turns periods into speed, not in the pulses per distance.`,
+      text: `The speed scale is off by ${percent(headScale)} against ${against}: the fault is in the display or movement, or in its conversion of periods into speed, not in the pulses per distance.`,
     },
   ]
 }
 
-/** What an odometer that is out says: of the ratio that drives the head, or on a bench of the constant that it was driven by. */
-function recordFinding(
+/** Finding for an odometer error: it shows the ratio that drives the head, or on a bench the constant used to drive it. */
+function odometerFinding(
   { on }: Case,
   odometerPerTrue: Figure,
   correctBy: Diagnosis['correctBy'],
@@ -153,22 +155,22 @@ function recordFinding(
     return {
       code: 'constant-off',
       level: 'fail',
-      text: `The head counted a distance that is out by ${percent(odometerPerTrue)} against its drive: the constant by which it was driven is not its own, or its counter was changed. Look for the number on its dial. No ratio of the car is in this.`,
+      text: `The odometer is off by ${percent(odometerPerTrue)} against the drive of the bench: the bench was set to another constant than that of the head, or its odometer was exchanged. Look for the constant on its dial. The ratio of the car plays no part in this.`,
     }
   }
   const by =
     correctBy === 'distance'
-      ? 'by that factor, not by the error of the speed'
-      : 'by the error of the speed, which agrees with it and is known better'
+      ? 'by this error, not by that of the speed'
+      : 'by the error of the speed, which agrees with it and has less uncertainty'
   return {
     code: 'ratio-off',
     level: 'fail',
-    text: `The odometer is out by ${percent(odometerPerTrue)}, so the ratio from wheel to head is: tires, gears, adapter, scaler or constant. Correct that first, and ${by}.`,
+    text: `The odometer is off by ${percent(odometerPerTrue)}, so the ratio from wheel to head is wrong: tires, gears, adapter, scaler or constant. Correct the ratio first, ${by}.`,
   }
 }
 
-function faultOf(on: Case['on'], ratio: State, own: State, offsetShows: boolean): Diagnosis['fault'] {
-  const headWrong = own === 'wrong' || offsetShows
+function faultOf(on: Case['on'], ratio: State, own: State, isOffsetSignificant: boolean): Diagnosis['fault'] {
+  const headWrong = own === 'wrong' || isOffsetSignificant
   if (on === 'bench') {
     if (headWrong || ratio === 'wrong') return 'head'
     return own === 'right' ? 'none' : 'not-distinguishable'
@@ -179,76 +181,77 @@ function faultOf(on: Case['on'], ratio: State, own: State, offsetShows: boolean)
   return 'not-distinguishable'
 }
 
-/** In the car, without a record to compare with: the scale may be that of the ratio or that of the head. */
-function withoutRecord(one: Case): Diagnosis {
+/** In the car, without a distance check: the scale error may come from the ratio or from the head. */
+function withoutDistanceCheck(one: Case): Diagnosis {
   const state = stateOf(one.scale)
   const findings = offsetFinding(one)
   if (state === 'wrong') {
     findings.push({
       code: 'distance-check-wanted',
       level: 'info',
-      text: `The scale of the dial is out by ${percent(one.scale)}, and speed alone cannot say whether ratio or head: compare the odometer with a known distance and give it as distanceCheck. Wrong by as much: the ratio. Right: spring or magnet.`,
+      text: `The scale of the dial is off by ${percent(one.scale)}, and speed readings alone cannot distinguish ratio from head: compare the odometer with a known distance and give the result as distanceCheck. If the odometer is off by as much, the ratio is wrong; if it is right, spring or magnet.`,
     })
   }
-  const { offsetShows } = one
-  const fault = state === 'right' ? (offsetShows ? 'head' : 'none') : 'not-distinguishable'
-  return { fault, correctBy: 'speed', isHeadOut: offsetShows, findings }
+  const { isOffsetSignificant } = one
+  const fault = state === 'right' ? (isOffsetSignificant ? 'head' : 'none') : 'not-distinguishable'
+  return { fault, correctBy: 'speed', isHeadOut: isOffsetSignificant, findings }
 }
 
-/** On a bench no ratio drives the head: what is wrong is its own. */
+/** On a bench without a distance check: without the ratio of the car, any error is the head's own. */
 function headAlone(one: Case): Diagnosis {
   const own = stateOf(one.scale)
   const findings = offsetFinding(one)
   if (own === 'wrong') findings.push(...scaleFindings(one, one.scale))
   return {
-    fault: faultOf('bench', 'unknown', own, one.offsetShows),
+    fault: faultOf('bench', 'unknown', own, one.isOffsetSignificant),
     correctBy: 'speed',
-    isHeadOut: own === 'wrong' || one.offsetShows,
+    isHeadOut: own === 'wrong' || one.isOffsetSignificant,
     headScale: one.scale,
     findings,
   }
 }
 
-function byRecord(one: Case, odometerPerTrue: Figure): Diagnosis {
-  const { scale, on, offsetShows } = one
+function byDistanceCheck(one: Case, odometerPerTrue: Figure): Diagnosis {
+  const { scale, on, isOffsetSignificant } = one
   const headScale = quotient(scale, odometerPerTrue)
   const ratio = stateOf(odometerPerTrue)
   const own = stateOf(headScale)
-  const isHeadOut = own === 'wrong' || offsetShows
-  const isRecordBetter = relativeUncertainty(odometerPerTrue) <= relativeUncertainty(scale)
-  // Where the head is right both are the error of the ratio, and the one that is known better counts.
-  const byDistance = isHeadOut ? ratio !== 'unknown' : own === 'right' ? isRecordBetter : ratio === 'wrong'
+  const isHeadOut = own === 'wrong' || isOffsetSignificant
+  const isOdometerBetter = relativeUncertainty(odometerPerTrue) <= relativeUncertainty(scale)
+  // Where the head is right both estimate the error of the ratio: the one with less uncertainty counts.
+  const byDistance = isHeadOut ? ratio !== 'unknown' : own === 'right' ? isOdometerBetter : ratio === 'wrong'
   const correctBy = byDistance ? 'distance' : 'speed'
   const findings = offsetFinding(one)
-  if (ratio === 'wrong') findings.push(recordFinding(one, odometerPerTrue, correctBy))
+  if (ratio === 'wrong') findings.push(odometerFinding(one, odometerPerTrue, correctBy))
   if (own === 'wrong') findings.push(...scaleFindings(one, headScale))
   if (ratio === 'unknown' || own === 'unknown') {
-    const known = `The distance check is good to ${percentText(plusMinus(odometerPerTrue))} and the head's own scale to ${percentText(plusMinus(headScale))}`
-    const little = on === 'bench' ? 'too little to judge the head' : 'too little to tell ratio from head'
+    const known = `The uncertainty is ${percentText(plusMinus(odometerPerTrue))} for the distance check and ${percentText(plusMinus(headScale))} for the head's own scale`
+    const inconclusive =
+      on === 'bench' ? 'too much to judge the head' : 'too much to distinguish ratio from head'
     findings.push({
       code: 'distance-check-too-short',
       level: 'info',
-      text: `${known}: ${little}. A longer distance, or more readings of speed, decides.`,
+      text: `${known}: ${inconclusive}. Use a longer distance, or take more speed readings.`,
     })
   }
-  return { fault: faultOf(on, ratio, own, offsetShows), correctBy, isHeadOut, headScale, findings }
+  return { fault: faultOf(on, ratio, own, isOffsetSignificant), correctBy, isHeadOut, headScale, findings }
 }
 
 /**
- * Whether a wrong dial has its fault in the ratio that drives it, or in the head.
+ * Whether the fault of a wrong dial is in the ratio that drives it, or in the head.
  *
- *     R = recorded/true distance: shared by speed and distance, the ratio      H = b/R: the head's own scale
- *     R ≠ 1, H = 1: ratio      R = 1, H ≠ 1 or offset ≠ 0: spring or magnet      neither proven: not told apart
- *     on a bench no ratio drives the head: R = 1 unless its record was compared, H = b
+ *     R = odometer/true distance, the ratio error, which speed and odometer share      H = b/R, the head's own scale
+ *     R ≠ 1, H = 1: ratio      R = 1, H ≠ 1 or offset ≠ 0: spring or magnet      neither proven: not distinguishable
+ *     on a bench, without the ratio of the car: R = 1 unless the odometer was checked, H = b
  *
- * b is what is indicated per true speed.
+ * b is indicated ÷ true speed.
  *
- * A head right in distance and wrong in speed has its fault in spring or magnet, not in the ratio. A factor differs from 1 when it
- * lies outside its uncertainty; it is 1 when that uncertainty is below 3 %. A number is set by R where the head is wrong, and by whichever of R and b is
- * known better where it is right.
+ * If the odometer is right and the speed wrong, the fault is in spring or magnet, not in the ratio. A factor differs from 1 if 1 lies outside its
+ * uncertainty; otherwise it equals 1 if its uncertainty is below 3 %. The correction uses R where the head is wrong, and R or b, whichever has less
+ * uncertainty, where the head is right.
  *
  * @param symptoms - Scale and offset of a calibration, the distance check where there is one
- * @returns Where the fault lies, by which error to correct, the head's own scale, findings with what to do
+ * @returns Place of the fault, error to correct by, the head's own scale, and findings with advice
  * @throws {DomainError} `not-finite`
  * @see US War Department TM 9-1829A (1944); US Army TM 5-3805-254-14&P-2
  * @example diagnoseHead({ scale: uncertain(1.08, 'b', 0.003), offsetMPerS: exact(0), odometerPerTrue: uncertain(1, 'r', 0.003), lowestMPerS: 10, highestMPerS: 25 }).fault // "head"
@@ -257,10 +260,10 @@ function byRecord(one: Case, odometerPerTrue: Figure): Diagnosis {
  */
 export function diagnoseHead(symptoms: Symptoms): Diagnosis {
   const { offsetMPerS, odometerPerTrue, takes = 'turns', on = 'road', unit = 'mph' } = symptoms
-  const offsetShows =
+  const isOffsetSignificant =
     offsetMPerS.value !== 0 &&
     Math.abs(offsetMPerS.value) > COVERAGE_FACTOR * standardUncertainty(offsetMPerS)
-  const one = { ...symptoms, takes, on, unit, odometerPerTrue, offsetShows }
-  if (odometerPerTrue !== undefined) return byRecord(one, odometerPerTrue)
-  return on === 'bench' ? headAlone(one) : withoutRecord(one)
+  const one = { ...symptoms, takes, on, unit, odometerPerTrue, isOffsetSignificant }
+  if (odometerPerTrue !== undefined) return byDistanceCheck(one, odometerPerTrue)
+  return on === 'bench' ? headAlone(one) : withoutDistanceCheck(one)
 }

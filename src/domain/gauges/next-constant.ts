@@ -4,8 +4,7 @@ import { exact, type Figure, plusMinus, product, quotient } from '../measure/fig
 import { judgedSpeeds, MAX_OVER_FRACTION, minSlopeNeverUnder } from '../vehicles/aim.js'
 
 /**
- * How the reading answers to the number that can be set: it falls as a constant (turns or pulses per distance) is raised,
- * and rises with a scaler ratio.
+ * Kind of adjustable number: the reading falls as a constant (turns or pulses per distance) rises, and rises with a scaler ratio.
  */
 export type Setting = 'constant' | 'scaler-ratio'
 
@@ -17,19 +16,19 @@ export interface DialLine {
 
 export interface NeverUnderSetting {
   readonly value: number
-  /** By how much the dial then reads over, at the judged speed where that is most [%]. */
+  /** Maximum over-reading with that setting, over the judged speeds [%]. */
   readonly overPercent: number
 }
 
 /**
- * The number to set next for a true reading, from the one that is set now and the factor found.
+ * The setting for a true reading, from the present setting and the factor found.
  *
  *     constant' = constant·b      ratio' = ratio/b
  *
- * b is what is indicated per true speed, or recorded per true distance. It corrects the slope only: an offset is of the head and stays.
+ * b is indicated ÷ true speed, or odometer ÷ true distance. Only the slope is corrected: an offset comes from the head and remains.
  *
- * @param setting - What can be set
- * @param now - What is set now; unit of the answer
+ * @param setting - Kind of setting
+ * @param now - Present setting; unit of the answer
  * @param factor - b, with that setting
  * @returns The value for a true reading
  * @throws {DomainError} `not-finite`
@@ -42,17 +41,17 @@ export function settingForTrue(setting: Setting, now: Figure, factor: Figure): F
 }
 
 /**
- * The number to set so that the dial reads under at no judged speed with a probability above 5 %, its offset as it is.
+ * The setting at which the dial under-reads with a probability of at most 5 % at every judged speed, with its present offset.
  *
  *     constant' = constant·b/t      ratio' = ratio·t/b      t = max (V − a + z·u(t·V + a))/V
  *
- * b is the slope of the dial, a its offset, V a judged speed; t is the least slope that is hardly ever under, z = 1.65 for a probability of 5 % at most.
+ * b is the slope of the dial, a its offset, V a judged speed; t is the minimum slope without under-reading, z = 1.65 for a probability of at most 5 %.
  *
- * @param setting - What can be set
- * @param now - What is set now; unit of the answer
+ * @param setting - Kind of setting
+ * @param now - Present setting; unit of the answer
  * @param line - Slope and offset of the dial with that setting
  * @param speedsMPerS - Round true speeds of the dial, at least one; judged from 20 km/h up. [m/s, > 0]
- * @returns The value and by how much the dial then reads over, or undefined where the slope is known too badly for any
+ * @returns The setting and its maximum over-reading, or undefined where the uncertainty of the slope is too large for any setting
  * @throws {DomainError} `not-finite`
  * @see JCGM 106:2012, 8.3.2 (guard band)
  * @example settingNeverUnder('constant', exact(1000), { indicatedPerTrue: exact(1), offsetMPerS: exact(-1) }, [10, 20]).value // 847.4576 ± 1e-4
@@ -64,26 +63,26 @@ export function settingNeverUnder(
   line: DialLine,
   speedsMPerS: readonly number[],
 ): NeverUnderSetting | undefined {
-  // What is unsure about the number that is set now is unsure about the slope that another one gives.
+  // The uncertainty of the present setting carries over to the slope that another setting gives.
   const indicatedPerTrue = product(line.indicatedPerTrue, quotient(now, exact(now.value)))
-  const least = minSlopeNeverUnder({ indicatedPerTrue, offsetMPerS: line.offsetMPerS }, speedsMPerS)
-  if (least === undefined) return undefined
-  const factor = line.indicatedPerTrue.value / least
+  const minSlope = minSlopeNeverUnder({ indicatedPerTrue, offsetMPerS: line.offsetMPerS }, speedsMPerS)
+  if (minSlope === undefined) return undefined
+  const factor = line.indicatedPerTrue.value / minSlope
   const highest = offsetRange(line.offsetMPerS.value, judgedSpeeds(speedsMPerS)).maxFraction
   return {
     value: setting === 'constant' ? now.value * factor : now.value / factor,
-    overPercent: 100 * (least - 1 + highest),
+    overPercent: 100 * (minSlope - 1 + highest),
   }
 }
 
-/** Most settings of a scaler that are named. */
+/** Maximum number of scaler settings listed. */
 const MAX_SETTINGS = 12
 
 /** Whole numbers for a scaler. */
 export interface ScalerSetting {
   readonly numerator: number
   readonly denominator: number
-  /** Error of what was to be set right, at the judged speed where it is farthest from none, as a fraction. */
+  /** Largest remaining error over the judged speeds, as a fraction. */
   readonly errorFraction: number
 }
 
@@ -92,12 +91,12 @@ export interface ScalerSetting {
  *
  *     −min(U/r, 4 %) <= (n/d)/r − 1 <= 4 %, and the nearest n/d whatever its error
  *
- * n/d is a setting, r the ratio wanted, U its expanded uncertainty: what lies farther under than that is known to under-read, and more over than 4 % is outside the aim.
+ * n/d is a setting, r the ratio wanted, U its expanded uncertainty: a ratio below that is known to under-read, one more than 4 % above is outside the aim.
  *
  * @param wanted - r, with its uncertainty. [> 0]
- * @param maxTerm - Largest whole number that the scaler takes. [1 .. 1e9]
- * @param offset - What the offset of the dial adds to its error, as fractions; zeros for the odometer
- * @returns Settings with the error that each leaves, at least one, at most twelve
+ * @param maxTerm - Maximum whole number of the scaler. [1 .. 1e9]
+ * @param offset - Contribution of the dial's offset to its error, as fractions; zeros for the odometer
+ * @returns Settings with their remaining error, at least one, at most twelve
  * @throws {DomainError} `out-of-range`
  * @see Khinchin, Continued Fractions, theorems 15 to 17; the limits: common practice, no source
  * @example nearSettings(uncertain(56 / 93, 'b', 0.003), 99, { minFraction: 0, maxFraction: 0 }).map(({ denominator }) => denominator) // [93,88,5]

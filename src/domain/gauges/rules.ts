@@ -7,7 +7,7 @@ export interface Bound {
   readonly constantMPerS: number
 }
 
-/** How a rule limits what the dial may show. */
+/** Limits of a rule on the indicated speed. */
 export type SpeedLimits =
   /** Bounds on indicated minus true, over a range of true speeds, ends included unless `above`. */
   | {
@@ -48,9 +48,9 @@ export interface Rule {
   /** Nominal test speeds. */
   readonly testSpeedsMPerS: readonly number[]
   readonly testSpeedsAre: 'true' | 'indicated'
-  /** Below this top speed, 80 % of it takes the place of the highest test speed. */
+  /** Below this top speed, 80 % of it replaces the highest test speed. */
   readonly reducedBelowTopSpeedMPerS?: number
-  /** Most error of the odometer, either way, as a fraction. */
+  /** Maximum error of the odometer, either way, as a fraction. */
   readonly distanceFraction?: number
 }
 
@@ -63,8 +63,8 @@ const bound = (percentOfTrue: number, constantKmh: number): Bound => ({
 
 const NEVER_UNDER = bound(0, 0)
 /**
- * The indicated speed is never below the true one, at any speed (the texts, from memory); the upper bound holds at the test speeds. Between
- * them 75/443/EEC says so itself; elsewhere it follows, since bound and dial are straight lines.
+ * The indicated speed is never below the true speed, at any speed (the texts, from memory); the upper bound applies at the test speeds. Between
+ * them 75/443/EEC states it; elsewhere it follows, since bound and dial are straight lines.
  */
 const TYPE_APPROVAL: SpeedLimits = {
   kind: 'band',
@@ -93,14 +93,14 @@ const recording = (speedKmh: number, distanceFraction: number) =>
 
 /**
  * The rule table. Every bound is on indicated minus true; percentages of the odometer are either way.
- * A help, not legal advice: rules differ by country and date, and the authority decides.
+ * An aid, not legal advice: rules differ by country and date, and the authority decides.
  */
 export const RULES = {
   'un-r39': {
     title: 'UN Regulation No. 39, type approval',
     jurisdiction: 'Contracting parties of the 1958 Agreement',
     applies:
-      'Vehicles of categories M and N at type approval: never under at any speed; the upper bound at 40, 80 and 120 km/h.',
+      'Vehicles of categories M and N at type approval: no under-reading at any speed; the upper limit at 40, 80 and 120 km/h.',
     source: 'un-r39',
     ...approval,
   },
@@ -108,7 +108,7 @@ export const RULES = {
     title: 'UN Regulation No. 39, conformity of production',
     jurisdiction: 'Contracting parties of the 1958 Agreement',
     applies:
-      'Vehicles of categories M and N as they leave the works: never under at any speed; the upper bound at 40, 80 and 120 km/h.',
+      'Vehicles of categories M and N from production: no under-reading at any speed; the upper limit at 40, 80 and 120 km/h.',
     source: 'un-r39-production',
     ...approval,
     speed: { ...TYPE_APPROVAL, upper: bound(10, 6) },
@@ -117,14 +117,15 @@ export const RULES = {
     title: 'Directive 75/443/EEC',
     jurisdiction: 'European Union, former approvals',
     applies:
-      'Motor vehicles approved under the directive: never under at any speed; the upper bound at 40, 80 and 120 km/h (or 80 % of the top speed where that is below 150 km/h) and between.',
+      'Motor vehicles approved under the directive: no under-reading at any speed; the upper limit at 40, 80 and 120 km/h (or 80 % of the top speed where that is below 150 km/h) and between.',
     source: 'eec-75-443',
     ...approval,
   },
   'au-adr-18-03': {
     title: 'Australian Design Rule 18/03',
     jurisdiction: 'Australia',
-    applies: 'New models from 1 July 2006; the nominal test speed is the indicated one, kept within 2 km/h.',
+    applies:
+      'New models from 1 July 2006; the nominal test speed is the indicated speed, held within 2 km/h.',
     source: 'au-adr-18-03',
     ...approval,
     testSpeedsAre: 'indicated',
@@ -132,7 +133,8 @@ export const RULES = {
   'au-adr-18-earlier': {
     title: 'Australian Design Rule 18 before July 2006',
     jurisdiction: 'Australia',
-    applies: 'Models before 1 July 2006, above 40 km/h; odometer 4 % either way.',
+    applies:
+      'Models before 1 July 2006, above 40 km/h: within 10 % either way; odometer within 4 % either way.',
     source: 'au-adr-18-earlier',
     speed: { kind: 'band', lower: bound(-10, 0), upper: bound(10, 0), fromMPerS: kmh(40), above: true },
     testSpeedsMPerS: [],
@@ -140,10 +142,10 @@ export const RULES = {
     distanceFraction: 0.04,
   },
   'de-before-1991': {
-    title: 'StVZO section 57, wording for vehicles first in traffic before 1991',
+    title: 'StVZO section 57, wording for vehicles first registered before 1991',
     jurisdiction: 'Germany',
     applies:
-      'Vehicles first in traffic before 1 January 1991: 0 to 7 % of full scale over in the last two thirds of the dial, at the latest from the 50 km/h mark; never under from 20 km/h; odometer 4 % either way.',
+      'Vehicles first registered before 1 January 1991: over-reading of 0 to 7 % of full scale in the last two thirds of the dial, at the latest from the 50 km/h mark; no under-reading from 20 km/h; odometer within 4 % either way.',
     source: 'de-stvzo-57',
     speed: {
       kind: 'full-scale',
@@ -177,15 +179,14 @@ export const RULES = {
   'cn-gb-15082': {
     title: 'GB 15082',
     jurisdiction: 'China',
-    applies: 'Motor vehicles: never under at any speed; the upper bound at 40, 80 and 120 km/h.',
+    applies: 'Motor vehicles: no under-reading at any speed; the upper limit at 40, 80 and 120 km/h.',
     source: 'cn-gb-15082',
     ...approval,
   },
   'au-nsw-40a': {
     title: 'New South Wales, clause 40A',
     jurisdiction: 'Australia, New South Wales',
-    applies:
-      'Vehicles made from 1 July 1974, above 50 km/h: not more than 10 % below the actual speed; no upper bound.',
+    applies: 'Vehicles made from 1 July 1974, above 50 km/h: under-reading of at most 10 %; no upper limit.',
     source: 'au-nsw-40a',
     speed: { kind: 'band', lower: bound(-10, 0), fromMPerS: kmh(50), above: true },
     testSpeedsMPerS: [],
@@ -226,7 +227,7 @@ export const RULES = {
     title: 'Construction and Use Regulations 1986, regulation 35',
     jurisdiction: 'United Kingdom',
     applies:
-      'None required on vehicles first used before 1 October 1937; mph and km/h both shown if first used from 1 April 1984. Sets no accuracy of its own.',
+      'None required on vehicles first used before 1 October 1937; both mph and km/h shown if first used from 1 April 1984. Sets no accuracy limit of its own.',
     source: 'uk-1986-reg-35',
     testSpeedsMPerS: [],
     testSpeedsAre: 'true',
@@ -235,7 +236,7 @@ export const RULES = {
     title: '49 USC 32703-32704, odometers',
     jurisdiction: 'United States',
     applies:
-      'Nobody may change an odometer to deceive; after a repair that cannot keep the mileage it is set to zero and a notice is fixed to the left door frame. Sets no accuracy.',
+      'Odometer fraud is prohibited; if a repair cannot preserve the mileage, the odometer is set to zero and a notice is fixed to the left door frame. Sets no accuracy limit.',
     source: 'us-49-usc-32703',
     testSpeedsMPerS: [],
     testSpeedsAre: 'true',

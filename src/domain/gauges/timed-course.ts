@@ -19,7 +19,7 @@ export interface CourseSpeed {
 
 export interface TimedCourse extends CourseSpeed {
   readonly outliers: readonly number[]
-  /** What the other runs give; absent without outliers. */
+  /** Result of the other runs; absent without outliers. */
   readonly withoutOutliers?: CourseSpeed
   readonly assumedHandTiming: boolean
   readonly notes: readonly Note[]
@@ -32,10 +32,10 @@ const HAND_TIMING_S = 0.1
 const SLOWEST_M_PER_S = 0.01
 const FASTEST_M_PER_S = 280
 
-/** A true speed known worse than this is of little use to judge a dial by, as a fraction (95 %). */
-const USABLE_DOUBT = 0.02
+/** Maximum uncertainty of a true speed that is useful for judging a dial, as a fraction (95 %). */
+const USABLE_UNCERTAINTY = 0.02
 
-/** Runs that agree within this part of them are never outliers. */
+/** Runs that agree within this fraction are never outliers. */
 const AGREEMENT = 1e-3
 
 function meanOf(distanceM: Figure, runs: readonly TimedRun[]) {
@@ -57,14 +57,14 @@ function meanOf(distanceM: Figure, runs: readonly TimedRun[]) {
  *
  * d is the length of the course.
  *
- * The uncertainty of the course is common to all runs; that of the times is not. Times without uncertainty are taken as timed by hand, 0.2 s at
- * 95 %. When the times scatter more than their uncertainties allow, the scatter decides. A time that does not belong with the others takes part
- * in the mean, since only the driver knows whether there was a reason for it; what the others give stands beside it.
+ * The uncertainty of the course is common to all runs; those of the times are independent. Times without uncertainty are assumed to be timed by hand, 0.2 s
+ * at 95 %. When the times scatter by more than their uncertainties allow, the scatter decides. An outlier remains in the mean, since only the driver knows
+ * whether there was a reason for it; the result without outliers is given beside it.
  *
  * @param distanceM - Length of the course. [m, > 0]
  * @param runs - Times over it at one steady indicated speed, at least one
  * @returns Mean time [s], true speed [m/s], outliers by index, and both without these
- * @throws {DomainError} `out-of-range` for a speed that no car does, `did-not-converge`, `not-finite`
+ * @throws {DomainError} `out-of-range` for an impossible speed of a car, `did-not-converge`, `not-finite`
  * @see JCGM 100:2008, 5.1.6; hand timing: common practice, no source
  * @example timedCourse(exact(1609.344), [{ timeS: 60, uTimeS: 0.1 }]).trueMPerS.value / 0.44704 // 60 ± 1e-9
  */
@@ -74,30 +74,30 @@ export function timedCourse(distanceM: Figure, runs: readonly TimedRun[]): Timed
   if (!(trueMPerS.value >= SLOWEST_M_PER_S && trueMPerS.value <= FASTEST_M_PER_S)) {
     throw new DomainError(
       'out-of-range',
-      `times: ${distanceM.value} m in ${timeS.value} s is ${trueMPerS.value} m/s, which no car does; expected ${SLOWEST_M_PER_S} to ${FASTEST_M_PER_S} m/s`,
+      `times: ${distanceM.value} m in ${timeS.value} s is ${trueMPerS.value} m/s, which is no speed of a car; expected ${SLOWEST_M_PER_S} to ${FASTEST_M_PER_S} m/s`,
       {},
     )
   }
   const notes: Note[] = []
-  if (plusMinus(trueMPerS) > USABLE_DOUBT * trueMPerS.value) {
+  if (plusMinus(trueMPerS) > USABLE_UNCERTAINTY * trueMPerS.value) {
     notes.push({
       code: 'course-too-short',
       level: 'caution',
-      text: 'The true speed is known to no better than 2 %, about what a speedometer is to be judged by: take a longer course, or more runs.',
+      text: 'The uncertainty of the true speed is more than 2 %, too much to judge a speedometer: use a longer course or more runs.',
     })
   }
   if (assumedHandTiming) {
     notes.push({
       code: 'hand-timing-assumed',
       level: 'info',
-      text: 'Times without plusMinus are taken as timed by hand: 0.2 s either way, common practice without a source.',
+      text: 'Times without plusMinus are assumed to be timed by hand: ± 0.2 s, common practice without a source.',
     })
   }
   if (scatterExceedsUncertainty) {
     notes.push({
       code: 'scatter-exceeds-uncertainty',
       level: 'caution',
-      text: 'The times differ by more than their uncertainties allow: the speed was not held, or a mark was missed. The uncertainty is taken from the scatter.',
+      text: 'The times differ by more than their uncertainties allow: the speed was not steady, or a mark was missed. The uncertainty is taken from the scatter.',
     })
   }
   const outliers = outlierIndexes(
@@ -116,7 +116,7 @@ export function timedCourse(distanceM: Figure, runs: readonly TimedRun[]): Timed
     notes.push({
       code: 'outlying-run',
       level: 'caution',
-      text: `${one ? 'Time' : 'Times'} ${which} ${one ? 'does' : 'do'} not belong with the others: a mark was missed, the speed was not held, or the watch was late. With a reason to leave ${one ? 'it' : 'them'} out, take withoutOutliers; without one, drive the course again.`,
+      text: `${one ? 'Time' : 'Times'} ${which} ${one ? 'is an outlier' : 'are outliers'}: a mark was missed, the speed was not steady, or the watch was late. If there is a known reason, use withoutOutliers; otherwise drive the course again.`,
     })
   }
   return course

@@ -12,7 +12,7 @@ export interface NamedRule {
   readonly rule: Rule
 }
 
-/** What a dial may show at one true speed; absent: no limit on that side. */
+/** Limits of the indicated speed at one true speed; absent: no limit on that side. */
 export interface IndicatedLimits {
   readonly lowerMPerS?: number
   readonly upperMPerS?: number
@@ -31,7 +31,7 @@ export type DialLine = Pick<Response, 'indicatedPerTrue' | 'offsetMPerS'>
 
 type ReadingAt = (trueMPerS: number) => Reading
 
-/** Speeds of dial and vehicle on which limits hang; absent: not known. [m/s] */
+/** Speeds of dial and vehicle on which limits depend; absent: not known. [m/s] */
 export interface EndSpeeds {
   /** Last mark of the dial; needed by full-scale rules. */
   readonly dialMaxMPerS?: number | undefined
@@ -39,16 +39,16 @@ export interface EndSpeeds {
   readonly topSpeedMPerS?: number | undefined
 }
 
-/** Speeds that differ by less than this are the same test speed. [m/s] */
+/** Speeds that differ by less than this count as the same test speed. [m/s] */
 const SAME_SPEED_M_PER_S = 1e-6
 
-/** From here up a dial is judged by rules that name no lowest speed; common practice, no source. [m/s] */
+/** Lowest judged speed for rules that name none; common practice, no source. [m/s] */
 const LOWEST_JUDGED_M_PER_S = toSi('speed', 'kmh', 10)
 
-/** Up to here a dial is judged where neither top speed nor last mark is known; common practice, no source. [m/s] */
+/** Highest judged speed where neither top speed nor last mark is known; common practice, no source. [m/s] */
 const DEFAULT_TOP_M_PER_S = toSi('speed', 'kmh', 120)
 
-/** Probabilities that differ by less are equal: what rounding, of units too, leaves of a computation. */
+/** Probabilities that differ by less count as equal: rounding, including that of unit conversions. */
 const SAME_PROBABILITY = 1e-9
 
 /**
@@ -64,7 +64,7 @@ export function tableRule(id: RuleId): NamedRule {
 }
 
 /**
- * What a rule lets a dial show at one true speed.
+ * Limits of a rule on the indicated speed at one true speed.
  *
  *     lower = V + (p_L/100)·V + c_L      upper = V + (p_U/100)·V + c_U      (band, V the true speed)
  *     upper of an approval rule: from the lowest to the highest test speed
@@ -76,7 +76,7 @@ export function tableRule(id: RuleId): NamedRule {
  * @param trueMPerS - True speed V. [m/s, >= 0]
  * @param indicatedMPerS - What the dial shows there: some rules start at a mark of the dial. [m/s]
  * @param ends - Last mark of the dial, V_max, and top speed. [m/s]
- * @returns Limits of the indicated speed [m/s], or undefined where the rule says nothing
+ * @returns Limits of the indicated speed [m/s], or undefined where the rule does not apply
  * @throws {DomainError} `rule-needs-dial-max`
  * @see UN R39 5.3; 75/443/EEC Annex II 4.4; StVZO 57 (old wording); 49 CFR 393.82; TM 9-1829A
  * @example speedLimitsAt(RULES['un-r39'], 120 / 3.6, 120 / 3.6).upperMPerS * 3.6 // 136 ± 1e-9
@@ -112,7 +112,7 @@ export function speedLimitsAt(
       if (dialMaxMPerS === undefined) {
         throw new DomainError(
           'rule-needs-dial-max',
-          'This rule is a share of full scale: give dialMax, the last mark of the dial.',
+          'The limits of this rule are a percentage of full scale: give dialMax, the last mark of the dial.',
           { pointer: '/dialMax' },
         )
       }
@@ -128,7 +128,7 @@ export function speedLimitsAt(
   }
 }
 
-/** Test speeds of rules for the vehicle that was asked about last: each of its readings asks for the same ones. */
+/** Cache of the test speeds for the last vehicle: each of its readings needs the same ones. */
 const TESTED = new WeakMap<Rule, { topSpeedMPerS: number | undefined; speeds: readonly number[] }>()
 
 function knownTestSpeeds(rule: Rule, topSpeedMPerS: number | undefined): readonly number[] {
@@ -139,7 +139,7 @@ function knownTestSpeeds(rule: Rule, topSpeedMPerS: number | undefined): readonl
   return speeds
 }
 
-/** Whether a speed lies from the lowest to the highest test speed of a rule. */
+/** Whether a speed lies between the lowest and the highest test speed of a rule, ends included. */
 function isAmongTestSpeeds(rule: Rule, speedMPerS: number, { topSpeedMPerS }: EndSpeeds): boolean {
   const tested = knownTestSpeeds(rule, topSpeedMPerS)
   return (
@@ -151,7 +151,7 @@ function isAmongTestSpeeds(rule: Rule, speedMPerS: number, { topSpeedMPerS }: En
 
 type Side = 'lower' | 'upper'
 
-/** By how much a limit of a rule rises with the true speed: one for one where it limits the error by a speed. */
+/** Slope of a limit against the true speed: 1 where the rule limits the error by a constant speed. */
 function limitPerTrue({ speed }: Rule, side: Side): number {
   return speed?.kind === 'band' ? 1 + (speed[side]?.percentOfTrue ?? 0) / 100 : 1
 }
@@ -162,7 +162,7 @@ interface Outside {
   readonly above: number
 }
 
-/** A dial shows nothing below zero: no lower limit there can be broken, and any upper one is. */
+/** A dial shows nothing below zero: a negative lower limit cannot be broken, and a negative upper limit always is. */
 function outsideOf(rule: Rule, { lowerMPerS, upperMPerS }: IndicatedLimits, reading: Reading): Outside {
   const { unstoppedMPerS: y } = reading
   let below = 0
@@ -180,7 +180,7 @@ function outsideOf(rule: Rule, { lowerMPerS, upperMPerS }: IndicatedLimits, read
 
 const withinOf = ({ below, above }: Outside) => Math.max(0, 1 - below - above)
 
-/** A reading held against its limits. */
+/** A reading compared with its limits. */
 interface Judged {
   readonly reading: Reading
   readonly limits: IndicatedLimits
@@ -208,12 +208,12 @@ const verdictOf = ({ id }: NamedRule, { reading, limits, probability }: Judged):
  *
  *     p = 1 − P(y − L(V) < 0) − P(U(V) − y < 0), y the indicated speed, L and U its limits at the true speed
  *
- * Reading and limit rest on the same true speed: with a slope b of the dial and s of the limit, its standard uncertainty u_V brings (b − s)·u_V.
+ * Reading and limit depend on the same true speed: with slope b of the dial and s of the limit, its standard uncertainty u_V contributes (b − s)·u_V.
  *
  * @param named - Rule under its id
  * @param reading - What the dial shows at a true speed
  * @param ends - Last mark of the dial and top speed. [m/s]
- * @returns The verdict, or undefined where the rule says nothing at that speed
+ * @returns The verdict, or undefined where the rule does not apply at that speed
  * @throws {DomainError} `rule-needs-dial-max`
  * @see JCGM 106:2012, 7.4; JCGM 100:2008, 5.2.2
  * @example speedVerdict(tableRule('un-r39'), readingOf({ indicatedPerTrue: exact(93 / 80), offsetMPerS: exact(0) })(80 / 3.6)).result // "does-not-conform"
@@ -226,7 +226,7 @@ export function speedVerdict(named: NamedRule, reading: Reading, ends: EndSpeeds
 /**
  * Nominal test speeds of a rule for a vehicle.
  *
- *     80 % of the top speed in place of the highest one where the top speed is below 150 km/h
+ *     80 % of the top speed replaces the highest one where the top speed is below 150 km/h
  *
  * @param rule - Rule
  * @param topSpeedMPerS - Top speed of the vehicle. [m/s]; unknown: the nominal speeds
@@ -249,7 +249,7 @@ export function testSpeeds(rule: Rule, topSpeedMPerS?: number): number[] {
 }
 
 /**
- * True speeds at which the limits of a rule begin, end or bend.
+ * Breakpoints of a rule: true speeds at which its limits begin, end or change slope.
  *
  *     band: its ends, the lowest and the highest test speed where the upper bound holds only there
  *     full scale: 20 km/h, the mark m = min(V_max/3, 50 km/h), and the true speed at which the dial shows m
@@ -257,7 +257,7 @@ export function testSpeeds(rule: Rule, topSpeedMPerS?: number): number[] {
  * @param rule - Rule
  * @param reading - What the dial shows at a true speed: some rules start at a mark of the dial
  * @param ends - Last mark of the dial and top speed. [m/s]
- * @returns True speeds [m/s], each above zero, in no order; none for a rule that has no such speed
+ * @returns True speeds [m/s], each above zero, unordered; none for a rule without breakpoints
  * @see derived, from the rules themselves
  * @example turningSpeeds(RULES['de-before-1991'], readingOf({ indicatedPerTrue: exact(1.25), offsetMPerS: exact(0) }), { dialMaxMPerS: 200 / 3.6 }).map((v) => Math.round(v * 3.6)) // [20,50,40]
  */
@@ -286,7 +286,7 @@ function trueTestSpeeds(rule: Rule, reading: ReadingAt, { topSpeedMPerS }: EndSp
 }
 
 /**
- * Top of the speeds at which a dial is judged.
+ * Highest speed at which a dial is judged.
  *
  *     top speed, else last mark, else 120 km/h
  *
@@ -300,8 +300,8 @@ export function topJudgedMPerS(ends: EndSpeeds): number {
 }
 
 /**
- * Speeds from the lowest to the highest at which a rule is judged for a dial, with those between at which its limits begin, end or bend and
- * those at which the uncertainty of a limit turns. Where a rule says nothing it is not judged.
+ * Speeds at which a rule is judged for a dial: the lowest and the highest, the breakpoints between them, and the speeds at which the probability of
+ * breaking one limit has an extremum. Speeds at which the rule does not apply are left out.
  *
  *     from the lowest speed that the rule names or 10 km/h to the highest test speed or the top, at most the top speed
  */
@@ -311,7 +311,7 @@ function judgedSpeeds(rule: Rule, line: DialLine, reading: ReadingAt, ends: EndS
   const { topSpeedMPerS = Number.POSITIVE_INFINITY } = ends
   const tested = trueTestSpeeds(rule, reading, ends)
   if (speed.kind === 'points') return tested.filter((trueMPerS) => trueMPerS <= topSpeedMPerS)
-  // A rule that holds above a speed is judged just above it.
+  // A rule that applies above a speed is judged just above it.
   const past = speed.kind === 'band' && speed.above === true ? 2 * SAME_SPEED_M_PER_S : 0
   const turning = turningSpeeds(rule, reading, ends).map((trueMPerS) => trueMPerS + past)
   const top = topJudgedMPerS(ends)
@@ -326,7 +326,7 @@ function judgedSpeeds(rule: Rule, line: DialLine, reading: ReadingAt, ends: EndS
     )
 }
 
-/** The constant part of a limit that holds over a range of speeds; absent: none on that side. [m/s] */
+/** The constant part of a limit over a range of speeds; absent: no limit on that side. [m/s] */
 function limitConstantMPerS(
   { speed }: Rule,
   side: Side,
@@ -338,8 +338,8 @@ function limitConstantMPerS(
 }
 
 /**
- * Speeds at which a limit is nearest to a reading, or farthest from it, by the uncertainty of the reading: between and beyond them the
- * probability that it is broken rises or falls all the way.
+ * Extrema of the distance between reading and limit in units of the uncertainty of the reading: between and beyond them the probability
+ * that the limit is broken is monotone.
  *
  *     z = (α·V + β)/√(A·V² + 2·B·V + C),  dz/dV = 0:  V = (β·B − α·C)/(α·B − β·A)
  *
@@ -359,10 +359,10 @@ function turningPoints(rule: Rule, { indicatedPerTrue, offsetMPerS }: DialLine, 
   })
 }
 
-/** Places at which a piece between two speeds is looked at for a lower probability than at its ends. */
+/** Subintervals of an interval between two speeds that are searched for a probability lower than at its ends. */
 const PLACES = 8
 
-/** Rounds in which the lowest probability of a piece is closed in on: to a thousandth of two places. */
+/** Golden-section rounds for the minimum: down to a thousandth of two subintervals. */
 const ROUNDS = 14
 
 const GOLDEN = (Math.sqrt(5) - 1) / 2
@@ -386,12 +386,12 @@ function lowestBetween(
   return (a + b) / 2
 }
 
-/** Whether a probability is no more than rounding. */
+/** Whether a probability is zero within rounding. */
 const isNone = (probability: number) => probability <= SAME_PROBABILITY
 
 /**
- * Whether the probability cannot be lower between two speeds than at one of them. Between turning points that one limit is broken grows or
- * shrinks all the way; so it cannot where the other limit is not uncertain, or both go the same way, or where it is zero.
+ * Whether the minimum of the probability of conformity lies at one of two neighboring speeds. The probability of breaking one limit is monotone between
+ * them, so this holds where the other limit is never broken, where both probabilities change in the same direction, or where conformity is zero at one end.
  */
 function isLowestAtEnd(from: Judged, to: Judged): boolean {
   if (isNone(from.probability) || isNone(to.probability)) return true
@@ -401,20 +401,20 @@ function isLowestAtEnd(from: Judged, to: Judged): boolean {
 }
 
 /**
- * Verdict of a rule over all speeds at which it holds for a dial: that of its worst speed.
+ * Verdict of a rule over all speeds at which it applies to a dial: that of the worst speed.
  *
- *     p = min of p(V) from the lowest to the highest speed of the rule; between equals, the speed at which the reading comes nearest to a
- *     limit, as a share of the speed, or lies farthest outside
+ *     p = min of p(V) from the lowest to the highest speed of the rule; among equals, the speed at which the reading comes nearest to a
+ *     limit, relative to the speed, or lies farthest outside
  *
  * The range starts where the rule does, else at 10 km/h, and ends at the top speed, else at the last mark of the dial, else at 120 km/h or
- * the highest test speed. Judged are its ends, the test speeds, the speeds at which limits begin, end or bend, and between them the speeds at
- * which the probability is lowest, to a thousandth of the range. Nothing depends on the speeds that a caller asks about. The probability is
- * that of the worst speed alone: errors at different speeds come mostly from one ratio, so they go together, and the worst speed decides.
+ * the highest test speed. The search covers its ends, the test speeds, the breakpoints, and between them the minima of the probability, to a thousandth
+ * of the range. The result does not depend on the speeds that a caller requests. The probability is that of the worst speed alone: errors at
+ * different speeds come mostly from one ratio, so they are strongly correlated, and the worst speed decides.
  *
  * @param named - Rule under its id
  * @param line - Slope and offset of the dial
  * @param ends - Last mark of the dial and top speed. [m/s]
- * @returns The verdict at the worst speed, or undefined when the rule holds at no speed of the vehicle
+ * @returns The verdict at the worst speed, or undefined when the rule applies at no speed of the vehicle
  * @throws {DomainError} `rule-needs-dial-max`
  * @see JCGM 106:2012, 7.4; each rule for its speeds; 10 and 120 km/h: common practice, no source
  * @example worstSpeedVerdict(tableRule('un-r39'), { indicatedPerTrue: exact(1.2), offsetMPerS: exact(0) }).atMPerS * 3.6 // 120 ± 1e-9
@@ -444,7 +444,7 @@ export function worstSpeedVerdict(
   return worst === undefined ? undefined : verdictOf(named, worst)
 }
 
-/** Of readings at ascending speeds the worst; of equals the one that lies nearest to a limit or farthest outside, by more than rounding. */
+/** The worst of readings at ascending speeds; among equals, the one that lies nearest to a limit or farthest outside, by more than rounding. */
 function worstOf(judged: readonly Judged[]): Judged | undefined {
   let lowest = Number.POSITIVE_INFINITY
   for (const { probability } of judged) lowest = Math.min(lowest, probability + SAME_PROBABILITY)
@@ -465,9 +465,9 @@ function inside({ limits, reading }: Judged): number {
   return Math.min(reading.indicatedMPerS - lowerMPerS, upperMPerS - reading.indicatedMPerS)
 }
 
-/** True speed at which a straight-line dial shows a speed; none where the dial stands still or runs backward. */
+/** True speed at which a straight-line dial shows a speed; none where the slope is zero or negative. */
 function trueWhenIndicated(reading: ReadingAt, indicatedMPerS: number): number[] {
-  // Taken far up: near standstill the pointer of a head that reads low rests on its stop.
+  // Slope taken at high speed: near standstill the pointer of a head that under-reads rests on its stop.
   const lowMPerS = 10 * indicatedMPerS
   const low = reading(lowMPerS).indicatedMPerS
   const slope = (reading(2 * lowMPerS).indicatedMPerS - low) / lowMPerS
@@ -489,7 +489,7 @@ export interface DistanceVerdict {
  *     p = 1 − P(e < −a) − P(e > a), e the error as a fraction, a the limit either way
  *
  * @param named - Rule under its id
- * @param odometerPerTrue - Recorded over true distance, e + 1
+ * @param odometerPerTrue - Odometer distance over true distance, e + 1
  * @returns The verdict, or undefined for a rule that does not limit the odometer
  * @see JCGM 106:2012, 7.4; StVZO 57(3)
  * @example distanceVerdict(tableRule('de-odometer'), exact(1.05)).result // "does-not-conform"
@@ -511,28 +511,28 @@ export function distanceVerdict(named: NamedRule, odometerPerTrue: Figure): Dist
   }
 }
 
-/** What a rule says of a dial and its odometer: of the two the worse one. */
+/** Verdict of a rule on a dial and its odometer: the worse of the two. */
 export interface RuleVerdict {
   readonly rule: string
   readonly result: ConformityResult
   readonly probability: number
-  /** At the worst speed; absent: the rule does not limit the speed shown, or at no speed of the vehicle. */
+  /** At the worst speed; absent: the rule does not limit the indicated speed at any speed of the vehicle. */
   readonly speed?: Verdict
-  /** Absent: the rule does not limit the odometer, or that is not known. */
+  /** Absent: the rule does not limit the odometer, or the odometer error is not known. */
   readonly distance?: DistanceVerdict
 }
 
 /**
- * Verdict on all that a rule limits: the speed shown, at its worst speed, and the odometer.
+ * Verdict on everything that a rule limits: the indicated speed, at its worst speed, and the odometer.
  *
  *     p = min(p of the speed, p of the distance)
  *
- * Both come mostly from one ratio, so that they go together, and the worse one decides.
+ * Both errors come mostly from one ratio, so they are strongly correlated, and the worse one decides.
  *
  * @param named - Rule under its id
- * @param line - Slope and offset of the dial, and recorded over true distance where it is known
+ * @param line - Slope and offset of the dial, and odometer ÷ true distance if known
  * @param ends - Last mark of the dial and top speed. [m/s]
- * @returns The verdict, or undefined where the rule limits nothing of this dial
+ * @returns The verdict, or undefined where no limit of the rule applies to this dial
  * @throws {DomainError} `rule-needs-dial-max`
  * @see JCGM 106:2012, 7.4; AETR, Appendix 1, III.F (limits of speed and distance)
  * @example ruleVerdict(tableRule('recording-in-use'), { indicatedPerTrue: exact(1), offsetMPerS: exact(0), odometerPerTrue: exact(1.08) }).result // "does-not-conform"
@@ -559,7 +559,7 @@ export function ruleVerdict(
  * Sources behind a set of rules.
  *
  * @param rules - Rules under their ids
- * @returns Source ids, with that of the verdict itself when there is any rule
+ * @returns Source ids; with any rule, also the source of the decision rule
  * @see docs/sources.md
  * @example ruleSources([tableRule('un-r39')]) // ["jcgm-106","un-r39"]
  */

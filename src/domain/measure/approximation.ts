@@ -15,7 +15,7 @@ export interface Approximation {
  *     r = a₀ + 1/(a₁ + 1/(a₂ + …))
  *
  * @param target - Exact ratio > 0
- * @returns a₀, a₁, …; finite, since the ratio is one of whole numbers
+ * @returns a₀, a₁, …; finite, since the ratio is rational
  * @see Brocot, A. (1861), Calcul des rouages par approximation: 191/23 = [8; 3, 3, 2]
  * @example partialQuotients(ratioOf(191, 23)) // [8,3,3,2]
  */
@@ -33,8 +33,8 @@ export function partialQuotients(target: ExactRatio): number[] {
 }
 
 /**
- * Nearest ratios of whole numbers, none above a largest term: the convergents of the continued fraction, and the last
- * intermediate fractions that still fit.
+ * Nearest ratios of whole numbers with a maximum term: the convergents of the continued fraction, and the last
+ * intermediate fractions within the bound.
  *
  *     hₖ = aₖ·hₖ₋₁ + hₖ₋₂,  kₖ = aₖ·kₖ₋₁ + kₖ₋₂; intermediate with m < aₖ in place of aₖ
  *
@@ -43,9 +43,9 @@ export function partialQuotients(target: ExactRatio): number[] {
  * The nearest fraction whose terms do not exceed the bound is always among them.
  *
  * @param target - Exact ratio > 0
- * @param maxTerm - Largest numerator and denominator. [1 .. 1e9]
+ * @param maxTerm - Maximum numerator and denominator. [1 .. 1e9]
  * @returns Fractions in lowest terms, nearest first, at least one
- * @throws {DomainError} `out-of-range` when even 1/maxTerm or maxTerm/1 is on the far side by a factor of two
+ * @throws {DomainError} `out-of-range` when even 1/maxTerm or maxTerm/1 misses the target by a factor of two
  * @see Khinchin, Continued Fractions, theorems 15 to 17 (best approximations are convergents or intermediate fractions)
  * @example nearestRatios(ratioOf(1000, 879), 150)[0].numerator // 124 ± 0
  * @example nearestRatios(ratioOfDecimal(3.7), 40)[0].numerator // 37 ± 0
@@ -55,7 +55,7 @@ export function nearestRatios(target: ExactRatio, maxTerm: number): Approximatio
   const n = Number(target.n)
   const found: Approximation[] = []
   let [h2, k2, h1, k1] = [0, 1, 1, 0]
-  /** How much of a quotient the bound leaves. */
+  /** Maximum part of a quotient within the bound. */
   const admitted = (quotient: number) =>
     Math.min(
       quotient,
@@ -67,8 +67,8 @@ export function nearestRatios(target: ExactRatio, maxTerm: number): Approximatio
     ;[h2, k2, h1, k1] = [h1, k1, m * h1 + h2, m * k1 + k2]
     if (h1 > 0 && k1 > 0) found.push({ numerator: h1, denominator: k1, relativeError: difference / (k1 * n) })
   }
-  // The remainders of the algorithm of Euclid, signs alternating, are h·d − k·n: the difference of two near ratios
-  // would lose its digits in floating point. They shrink; those that a double cannot hold are whole numbers of any length.
+  // The remainders of Euclid's algorithm, with alternating signs, are h·d − k·n; computing the difference of two near ratios
+  // in floating point would lose its digits. They shrink; remainders too large for a double are held as BigInt.
   let [before, last] = [-target.n, target.d]
   while (last !== 0n && !(isSafe(before) && isSafe(last))) {
     const rest = before % last
@@ -91,7 +91,7 @@ export function nearestRatios(target: ExactRatio, maxTerm: number): Approximatio
     const value = target.valueOf()
     throw new DomainError(
       'out-of-range',
-      `maxTerm: no ratio of whole numbers up to ${maxTerm} comes near ${value}; give a larger one`,
+      `maxTerm: no ratio of whole numbers up to ${maxTerm} is near ${value}; give a larger maxTerm`,
       { maxTerm, value },
     )
   }
@@ -103,7 +103,7 @@ export function nearestRatios(target: ExactRatio, maxTerm: number): Approximatio
 const isSafe = (whole: bigint) => whole <= Number.MAX_SAFE_INTEGER && whole >= -Number.MAX_SAFE_INTEGER
 
 /**
- * An exact ratio for a floating number that came out of a computation.
+ * An exact ratio for a computed floating-point number.
  *
  *     r = value to 15 significant digits
  *

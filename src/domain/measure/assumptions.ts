@@ -1,23 +1,23 @@
 import type { Standing } from './sources.js'
 
-/** A figure that the caller left open and the service filled in: what, with what, and how good that is. */
+/** A value that the request leaves out and the service assumes, with its standing. */
 export interface Assumption {
   /** JSON Pointer of the request field that replaces it. */
   readonly field: string
-  /** What was taken, with its unit and uncertainty, for people. */
+  /** The value assumed, with unit and uncertainty, as text. */
   readonly value: string
   readonly standing: Standing
 }
 
 /**
- * The caller's figure, or else the service's own, which then goes on the list of assumptions.
+ * The value given, or else the default, which is then added to the list of assumptions.
  *
  *     x = given, or else fallback
  *
- * @param given - What the caller gave, if anything
- * @param fallback - What is taken otherwise
- * @param assumption - How that is to be shown
- * @param taken - List of assumptions of the answer; grows by one when the fallback is taken
+ * @param given - Value in the request, if any
+ * @param fallback - Default value
+ * @param assumption - Description of the default for the answer
+ * @param taken - List of assumptions of the answer; gets one more when the default is used
  * @returns One of the two
  * @see a choice of this service; each assumption carries its own standing
  * @example assumed(undefined, 7, { field: '/x', value: '7', standing: 'common-practice' }, []) // 7 ± 0

@@ -7,7 +7,7 @@ export type ConformityResult = 'conforms' | 'does-not-conform' | 'not-proven'
 /** Probability from which a statement counts as proven. */
 export const PROVEN = 0.95
 
-/** Share of an estimate that arithmetic may have rounded: far more than double precision gathers in a chain of ratios, far less than is measured. */
+/** Relative rounding error allowed for: far above that of double precision in a chain of ratios, far below any measurement uncertainty. */
 const ROUNDING = 1e-9
 
 /**
@@ -15,8 +15,8 @@ const ROUNDING = 1e-9
  *
  *     p = Φ((U − y)/u) − Φ((L − y)/u)
  *
- * With u = 0 the estimate is the quantity, and a value on a limit is inside; one that lies no farther out than arithmetic rounds (1e-9 of
- * it) is on the limit. A u as small as that is none. A limit that a rule does not set is ±Infinity.
+ * With u = 0 the estimate is the quantity, and a value on a limit is inside; a value beyond it by no more than rounding (1e-9 of
+ * it) counts as on the limit. A u as small as that counts as zero. A limit that a rule does not set is ±Infinity.
  *
  * @param y - Estimate, any unit
  * @param u - Standard uncertainty of the estimate, same unit. [>= 0]
@@ -35,23 +35,22 @@ export function conformityProbability(y: number, u: number, lower: number, upper
   const rounding = ROUNDING * Math.abs(y)
   if (u <= rounding) return y >= lower - rounding && y <= upper + rounding ? 1 : 0
   const below = lower === Number.NEGATIVE_INFINITY ? 0 : normalCdf((lower - y) / u)
-  // Φ(−x) in place of 1 − Φ(x): keeps digits when both limits lie on one side.
+  // Φ(−x) instead of 1 − Φ(x): keeps digits when both limits lie on one side.
   const above = upper === Number.POSITIVE_INFINITY ? 0 : normalCdf((y - upper) / u)
   return Math.max(0, 1 - below - above)
 }
 
 /**
- * Probability that a quantity lies beyond a limit, given an estimate of it and how it may deviate from that.
+ * Probability that a quantity lies beyond a limit, given its estimate and the spread about it.
  *
- *     P(E < −m) below, P(E > m) above,  m how far the estimate lies inside the limit
+ *     P(E < −m) below, P(E > m) above,  m the margin of the estimate inside the limit
  *
- * Without any spread the estimate is the quantity, and one that lies no farther out than arithmetic rounds (1e-9 of it) is on the limit, which is
- * inside.
+ * Without spread the estimate is the quantity; beyond the limit by no more than rounding (1e-9 of it) it counts as on the limit, which is inside.
  *
  * @param side - Side of the limit
  * @param margin - m, below zero for an estimate beyond the limit; any unit
  * @param spread - E, same unit
- * @param estimate - The estimate, by which rounding is told; same unit
+ * @param estimate - The estimate, which scales the rounding allowed; same unit
  * @returns Probability, 0 to 1
  * @throws {DomainError} `not-finite`
  * @see JCGM 106:2012, 7.4 eq. (10); for other than normal distributions 7.2
@@ -72,7 +71,7 @@ export function probabilityBeyond(
 }
 
 /**
- * What a probability of conformity proves.
+ * Result of a conformity assessment from the probability of conformity.
  *
  *     conforms: p ≥ 0.95;  does not conform: p ≤ 0.05;  else not proven
  *

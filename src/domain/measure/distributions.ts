@@ -6,27 +6,27 @@ import { finite, within } from '../errors.js'
  *
  *     Φ(z) = ½ (1 + erf(z / √2))
  *
- * @param z - Standard score, ±Infinity included; beyond ±8.3 the result is 0 or 1, which is right to 1e-16
+ * @param z - Standard score, ±Infinity included; beyond ±8.3 the result is 0 or 1, which is accurate to 1e-16
  * @returns Φ(z), 0 to 1
  * @throws {DomainError} `not-finite` for NaN
  * @see NIST/SEMATECH e-Handbook 1.3.6.7.1 (table of the cumulative normal)
  * @example normalCdf(1.96) // 0.9750021 ± 1e-7
  */
 export function normalCdf(z: number): number {
-  // Most limits lie many standard uncertainties away: they need no series. Φ(−8.3) is 5e-17.
+  // Most limits lie many standard uncertainties away and need no series: Φ(−8.3) is 5e-17.
   if (z > 8.3) return 1
   if (z < -8.3) return 0
   return Math.max(0, Math.min(1, jstat.normal.cdf(finite('z', z), 0, 1)))
 }
 
 /**
- * Integral of the cumulative normal distribution: a ramp with its corner rounded off.
+ * Integral of the cumulative normal distribution: a ramp with a rounded corner.
  *
  *     R(x) = ∫ Φ(t/u) dt from −∞ to x = x·Φ(x/u) + u·φ(x/u);  max(x, 0) for u = 0
  *
  * φ is the density of the standard normal distribution.
  *
- * Differences of R give the probabilities of a normal and a rectangular variable added.
+ * Differences of R give the probabilities of the sum of a normal and a rectangular variable.
  *
  * @param x - Upper end, any unit
  * @param u - Standard uncertainty, same unit. [>= 0]
@@ -51,7 +51,7 @@ export function normalRamp(x: number, u: number): number {
  *
  * T follows Student's distribution.
  *
- * Good to 1e-8 of its value.
+ * Accurate to 1e-8 of its value.
  *
  * @param degreesOfFreedom - ν, need not be whole. [1 .. 1e6]
  * @returns t₉₅(ν)
@@ -64,11 +64,11 @@ export function coverageFactor95(degreesOfFreedom: number): number {
 }
 
 /**
- * Probability that a chi-square variable exceeds a value: how likely a fit is to be as bad as this, or worse, by chance.
+ * Probability that a chi-square variable exceeds a value: the p-value of a fit.
  *
  *     P(χ²(ν) > x)
  *
- * Good to 1e-10; below that it is 0.
+ * Accurate to 1e-10; smaller values are 0.
  *
  * @param chiSquare - x. [>= 0]
  * @param degreesOfFreedom - ν. [1 .. 1e6]

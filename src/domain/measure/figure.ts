@@ -2,26 +2,26 @@ import { finite, within } from '../errors.js'
 import type { Mutable } from '../mutable.js'
 import { halfWidth, type Rectangle, type Spread, scaledRectangle, spreadFrom } from './spread.js'
 
-/** The signed standard uncertainty cᵢ·u(xᵢ) that one input brings to a figure. */
+/** The signed standard uncertainty cᵢ·u(xᵢ) that one input contributes to a figure. */
 export interface Contribution {
   readonly input: string
   readonly part: number
-  /** Where the input lies anywhere in a tolerance: what its ends do to the figure. Absent: the input is normal about its estimate. */
+  /** For an input uniform over a tolerance: effect of the ends of the tolerance on the figure. Absent: the input is normal about its estimate. */
   readonly rectangle?: Rectangle | undefined
 }
 
 /**
- * A value with what each independent input adds to its uncertainty.
+ * A figure: a best estimate with the contribution of each independent input to its uncertainty.
  *
- * `contributions` names each input once. Figures that share an input keep that in step: its parts add with their signs before squaring, which
- * is the GUM's treatment of correlated estimates, so x/x has no uncertainty whatever x has.
+ * `contributions` names each input once. Figures that share an input are correlated: its contributions add with their signs before squaring, as in
+ * the GUM's treatment of correlated estimates, so x/x has no uncertainty whatever the uncertainty of x.
  */
 export interface Figure {
   readonly value: number
   readonly contributions: readonly Contribution[]
 }
 
-/** Share of the variance that one input brings. */
+/** Share of the variance contributed by one input. */
 export interface BudgetLine {
   readonly input: string
   readonly sharePercent: number
@@ -30,7 +30,7 @@ export interface BudgetLine {
 /** Coverage factor for a level of about 95 % (JCGM 100:2008, 6.3.3). */
 export const COVERAGE_FACTOR = 2
 
-// A short list searched in order: figures have few inputs, and a map for each costs more than all the arithmetic.
+// Linear search: figures have few inputs, and a map for each costs more than all the arithmetic.
 const NO_DOUBT: readonly Contribution[] = []
 
 /**
@@ -49,12 +49,12 @@ export function exact(value: number): Figure {
 }
 
 /**
- * A figure that rests on one input with a given standard uncertainty.
+ * A figure based on one input with a given standard uncertainty.
  *
  *     y = x, contribution of the input = u(x)
  *
  * @param value - Best estimate, any unit
- * @param input - Name of the input, as the budget is to show it
+ * @param input - Name of the input in the budget
  * @param standardUncertainty - u(x), k = 1, same unit. [>= 0]
  * @returns The figure
  * @throws {DomainError} `not-finite`, `out-of-range` below zero
@@ -70,12 +70,12 @@ export function uncertain(value: number, input: string, standardUncertainty: num
 }
 
 /**
- * A figure that rests on one input which lies anywhere in a tolerance, each place as likely; the stated value need not be the middle.
+ * A figure based on one input that is uniformly distributed over a tolerance; the stated value need not be its middle.
  *
- *     y = x, even from x − a₋ to x + a₊;  u(x) by `toleranceUncertainty`
+ *     y = x, uniform from x − a₋ to x + a₊;  u(x) by `toleranceUncertainty`
  *
  * @param value - Stated value, any unit
- * @param input - Name of the input, as the budget is to show it
+ * @param input - Name of the input in the budget
  * @param below - a₋, same unit. [>= 0]
  * @param above - a₊, same unit. [>= 0]
  * @returns The figure
@@ -93,19 +93,19 @@ export function toleranced(value: number, input: string, below: number, above: n
 }
 
 /**
- * First-order propagation: a value and its slopes against the figures that it was computed from.
+ * First-order propagation: a value and its partial derivatives with respect to the figures it is computed from.
  *
  *     u(y)² = Σᵢ ( Σⱼ ∂f/∂xⱼ · cⱼᵢ )²   over independent inputs i
  *
  * cⱼᵢ is the contribution of input i to xⱼ, with its sign.
  *
- * Holds while f is near enough to a straight line over the uncertainty of its arguments.
+ * Valid while f is nearly linear over the uncertainty of its arguments.
  *
- * The ends of a tolerance go through f itself where it is given, else along the same straight line.
+ * The ends of a tolerance are propagated through f itself if it is given, else by the same linear approximation.
  *
  * @param value - f(x₁ …), already computed
- * @param terms - Pairs of a figure xⱼ and the slope ∂f/∂xⱼ at its value
- * @param f - f of the values of the figures, in the order of the terms
+ * @param terms - Pairs of a figure xⱼ and the derivative ∂f/∂xⱼ at its value
+ * @param f - Function of the values of the figures, in the order of the terms
  * @returns The figure
  * @throws {DomainError} `not-finite`
  * @see JCGM 100:2008, 5.1.2 eq. (10), 5.2.2 eq. (13)
@@ -146,7 +146,7 @@ export function propagate(
   return { value, contributions }
 }
 
-/** A figure that is another one times a number: most are, and need no sums over terms. */
+/** Fast path for a figure that is another figure times a number, which needs no sums over terms. */
 function proportional(value: number, { contributions }: Figure, factor: number): Figure {
   finite('result', value)
   if (contributions.length === 0) return { value, contributions: NO_DOUBT }
@@ -231,7 +231,7 @@ export function sum(...figures: readonly Figure[]): Figure {
 }
 
 /**
- * A figure times a number without uncertainty.
+ * A figure times an exact number.
  *
  *     y = k · x
  *
@@ -266,7 +266,7 @@ export function standardUncertainty(figure: Figure): number {
 }
 
 /**
- * How a figure may deviate from its value: inputs with a tolerance as rectangles, the others together as a normal distribution.
+ * Spread of a figure about its value: inputs with a tolerance as rectangles, the others together as a normal distribution.
  *
  *     u² = Σᵢ cᵢ²   over the inputs without a tolerance
  *
@@ -290,7 +290,7 @@ export function spreadOf(figure: Figure): Spread {
 /**
  * Expanded uncertainty of a figure, for about 95 % coverage: the `plusMinus` of the wire.
  *
- *     U = 2 · u(y);  with an input in a tolerance the half-width about y that holds as much, 95.45 %
+ *     U = 2 · u(y);  with a tolerance input the half-width about y that covers the same 95.45 %
  *
  * @param figure - Figure
  * @returns U, unit of the figure
@@ -302,12 +302,12 @@ export function plusMinus(figure: Figure): number {
 }
 
 /**
- * Standard uncertainty from a tolerance that lies unevenly about the stated value.
+ * Standard uncertainty from a tolerance that is asymmetric about the stated value.
  *
  *     u² = (a₋ + a₊)²/12 + ((a₊ − a₋)/2)²
  *
- * The first term is the uniform distribution over the whole tolerance; the second keeps the stated value, which
- * is not the middle, as the estimate, and pays for that.
+ * The first term is the variance of the uniform distribution over the whole tolerance; the second is the square of the distance from its
+ * middle to the stated value, which remains the estimate.
  *
  * @param below - a₋, how far the quantity may lie below the stated value. [>= 0]
  * @param above - a₊, how far above. [>= 0]
@@ -325,14 +325,14 @@ export function toleranceUncertainty(below: number, above: number): number {
 }
 
 /**
- * What each input brings to the uncertainty of a figure, largest first.
+ * Uncertainty budget of a figure: the share of each input, largest first.
  *
  *     shareᵢ = 100 · cᵢ² / Σ c²   [%]
  *
  * cᵢ is the contribution of input i.
  *
  * @param figure - Figure
- * @returns One line an input; empty for a figure without uncertainty
+ * @returns One line per input; empty for a figure without uncertainty
  * @see JCGM 100:2008, 5.1.3, example in H.1.3
  * @example budget(sum(uncertain(1, 'a', 3), uncertain(1, 'b', 4)))[0].sharePercent // 64 ± 1e-9
  */
@@ -346,8 +346,8 @@ export function budget(figure: Figure): BudgetLine[] {
 }
 
 /**
- * A figure whose inputs go by other names: two tires of one request are measured apart, so their uncertainties must not
- * be taken for one and the same.
+ * A figure with renamed inputs: two tires of one request are measured independently, so their inputs must have
+ * different names.
  *
  *     contribution of name(i) = contribution of i
  *
@@ -366,20 +366,20 @@ export function renamed(figure: Figure, name: (input: string) => string): Figure
 }
 
 /**
- * A figure whose uncertainty goes in part with that of another: two results of one fit.
+ * A figure correlated with another one, such as two results of one fit.
  *
- *     of u(y), r·u(y) comes with the inputs of x, as they make up u(x); √(1 − r²)·u(y) from its own
+ *     r·u(y) comes from the inputs of x, in proportion to their share of u(x); √(1 − r²)·u(y) from its own inputs
  *
- * @param figure - y, of inputs that x does not rest on
+ * @param figure - y, based on inputs other than those of x
  * @param other - x
  * @param correlation - r(x, y). [-1..1]
- * @returns y with the same uncertainty, r of it in step with x; y itself where x has none
+ * @returns y with the same uncertainty and the correlation r with x; y unchanged if x has no uncertainty
  * @throws {DomainError} `not-finite`, `out-of-range` beyond -1..1
  * @see JCGM 100:2008, 5.2.2 eq. (14), H.3 (slope and intercept of one line)
- * @example plusMinus(inStep(uncertain(1, 'b', 3), uncertain(1, 'a', 1), -0.8)) // 6 ± 1e-12
- * @example plusMinus(sum(uncertain(1, 'a', 1), inStep(uncertain(1, 'b', 1), uncertain(1, 'a', 1), -1))) // 0 ± 1e-12
+ * @example plusMinus(correlated(uncertain(1, 'b', 3), uncertain(1, 'a', 1), -0.8)) // 6 ± 1e-12
+ * @example plusMinus(sum(uncertain(1, 'a', 1), correlated(uncertain(1, 'b', 1), uncertain(1, 'a', 1), -1))) // 0 ± 1e-12
  */
-export function inStep(figure: Figure, other: Figure, correlation: number): Figure {
+export function correlated(figure: Figure, other: Figure, correlation: number): Figure {
   within('correlation', correlation, -1, 1)
   const uOther = standardUncertainty(other)
   if (uOther === 0) return figure
@@ -394,7 +394,7 @@ export function inStep(figure: Figure, other: Figure, correlation: number): Figu
 }
 
 /**
- * How far the uncertainties of two figures go together.
+ * Correlation coefficient of two figures.
  *
  *     r(x, y) = Σᵢ cᵢ·dᵢ / (u(x)·u(y))
  *
@@ -402,8 +402,8 @@ export function inStep(figure: Figure, other: Figure, correlation: number): Figu
  *
  * @param a - x
  * @param b - y
- * @returns r, -1..1; 0 where either has no uncertainty
- * @see JCGM 100:2008, 5.2.2 eq. (14), F.1.2.3 eq. (F.1) (figures that rest on the same inputs)
+ * @returns r, -1..1; 0 if either has no uncertainty
+ * @see JCGM 100:2008, 5.2.2 eq. (14), F.1.2.3 eq. (F.1) (figures based on the same inputs)
  * @example correlation(uncertain(1, 'a', 2), sum(uncertain(1, 'a', 3), uncertain(1, 'b', 4))) // 0.6 ± 1e-12
  */
 export function correlation(a: Figure, b: Figure): number {
@@ -415,11 +415,11 @@ export function correlation(a: Figure, b: Figure): number {
 }
 
 /**
- * What one input brings to a figure.
+ * Contribution of one input to a figure.
  *
- *     cᵢ·u(xᵢ), 0 for an input that the figure does not rest on
+ *     cᵢ·u(xᵢ), 0 for an input that does not affect the figure
  *
- * cᵢ is here the slope of the figure against xᵢ, and cᵢ·u(xᵢ) the contribution of input i.
+ * cᵢ is the sensitivity coefficient of xᵢ.
  *
  * @param figure - Figure
  * @param input - Name of the input

@@ -3,7 +3,7 @@ import { chiSquareTail, coverageFactor95 } from './distributions.js'
 import { COVERAGE_FACTOR } from './figure.js'
 import { median } from './readings.js'
 
-/** A pair of readings with their standard uncertainties; zero on both sides of every point: not known. */
+/** A pair of readings with their standard uncertainties; zeros in both coordinates of every point: not known. */
 export interface FitPoint {
   readonly x: number
   readonly y: number
@@ -14,8 +14,8 @@ export interface FitPoint {
 /**
  * A fitted line y = intercept + slope·x.
  *
- * Its uncertainty is kept as two independent parts, that of the level at `centreX` and that of the slope:
- * u(y)² = uCentre² + (x − centreX)²·uSlope². In that form nothing cancels, and the correlation of slope and intercept follows.
+ * Its uncertainty is stored as two independent parts, that of the level at `centreX` and that of the slope:
+ * u(y)² = uCentre² + (x − centreX)²·uSlope². This form avoids cancellation, and the correlation of slope and intercept follows from it.
  */
 export interface LineFit {
   readonly slope: number
@@ -28,26 +28,26 @@ export interface LineFit {
   readonly readingSd: number
   /** y − intercept − slope·x of each point. */
   readonly residuals: readonly number[]
-  /** Residual of each point over what is expected of it. */
+  /** Residual of each point divided by its standard uncertainty. */
   readonly standardized: readonly number[]
   readonly degreesOfFreedom: number
-  /** Whether the weights came from uncertainties that were given. */
+  /** Whether the weights come from given uncertainties. */
   readonly weighted: boolean
-  /** Σ of squared standardized residuals, where uncertainties were given. */
+  /** Σ of squared standardized residuals, if uncertainties are given. */
   readonly chiSquare?: number
   /** The points scatter more than their uncertainties allow, at the level of 5 %. */
   readonly scatterExceedsUncertainty: boolean
-  /** Multiply each u, and readingSd, by this: then twice u covers 95 %, however few the points. */
+  /** Factor for each u and for readingSd, so that twice u covers 95 % even with few points. */
   readonly widening: number
 }
 
-/** Iterations of the slope with uncertainties on both axes; each gains two digits or more on any usable data. */
+/** Maximum iterations of the slope with uncertainties on both axes; each gains at least two digits on usable data. */
 const MAX_ITERATIONS = 200
 
-/** Relative change of the slope that ends the iteration: a millionth of a millionth, far below any uncertainty. */
+/** Relative change of the slope that ends the iteration: 1e-12, far below any uncertainty. */
 const SLOPE_TOLERANCE = 1e-13
 
-/** Scatter less probable than this, if the uncertainties were right, counts as more than they allow. */
+/** p-value below which the scatter counts as larger than the uncertainties allow. */
 const SURPRISING = 0.05
 
 function checkPoints(points: readonly FitPoint[], minUnweighted: number): { weighted: boolean } {
@@ -62,17 +62,17 @@ function checkPoints(points: readonly FitPoint[], minUnweighted: number): { weig
     const index = points.findIndex(({ ux, uy }) => ux === 0 && uy === 0)
     throw new DomainError(
       'uncertainty-on-some-readings',
-      `readings/${index}: it has no uncertainty while ${withUncertainty} of ${points.length} have; without one it would count as exact and decide everything, so give plusMinus with every reading or with none`,
+      `readings/${index}: it has no uncertainty while ${withUncertainty} of ${points.length} have; without one it would count as exact and dominate the fit, so give plusMinus with every reading or with none`,
       { pointer: `/${index}` },
     )
   }
   const weighted = withUncertainty > 0
-  const least = weighted ? minUnweighted - 1 : minUnweighted
-  if (points.length < least) {
+  const minPoints = weighted ? minUnweighted - 1 : minUnweighted
+  if (points.length < minPoints) {
     throw new DomainError(
       'too-few-readings',
-      `readings: expected at least ${least}${weighted ? '' : ` (${least - 1} when each carries a plusMinus)`}, got ${points.length}`,
-      { least },
+      `readings: expected at least ${minPoints}${weighted ? '' : ` (${minPoints - 1} when each carries a plusMinus)`}, got ${points.length}`,
+      { min: minPoints },
     )
   }
   return { weighted }
@@ -82,7 +82,7 @@ interface Centred {
   readonly slope: number
   readonly centreX: number
   readonly centreY: number
-  /** Center of the adjusted points, about which slope and level are independent. */
+  /** Center of the adjusted points, where slope and level are independent. */
   readonly adjustedX: number
   readonly sumW: number
   readonly sumSquares: number
@@ -127,7 +127,7 @@ function step(points: readonly FitPoint[], slope: number, throughOrigin: boolean
 }
 
 function converge(points: readonly FitPoint[], throughOrigin: boolean): Centred {
-  // Starts from the fit that takes x as exact.
+  // Start from the fit with exact x.
   let fit = step(
     points.map(({ x, y }) => ({ x, y, ux: 0, uy: 1 })),
     0,
@@ -142,7 +142,7 @@ function converge(points: readonly FitPoint[], throughOrigin: boolean): Centred 
   }
   throw new DomainError(
     'did-not-converge',
-    `readings: no line was found in ${MAX_ITERATIONS} steps; the readings do not lie near one, or their uncertainties span them whole`,
+    `readings: the fit did not converge in ${MAX_ITERATIONS} iterations; the readings do not lie near a line, or their uncertainties are as large as their range`,
   )
 }
 
@@ -153,7 +153,7 @@ function finish(points: readonly FitPoint[], weighted: boolean, throughOrigin: b
   const residuals = points.map(({ x, y }) => y - centreY - slope * (x - centreX))
   const chiSquare = residuals.reduce((total, r, i) => total + fit.weights[i]! * r * r, 0)
   const degreesOfFreedom = points.length - (throughOrigin ? 1 : 2)
-  // Without uncertainties the weights are 1 and the scatter itself is the measure; with them it only has to agree.
+  // Without uncertainties the weights are 1 and the scatter gives the uncertainty; with them it only has to be consistent.
   const scatter = degreesOfFreedom > 0 ? Math.sqrt(chiSquare / degreesOfFreedom) : 1
   const sigma = weighted ? 1 : scatter
   const scatterExceedsUncertainty =
@@ -191,13 +191,13 @@ function finish(points: readonly FitPoint[], weighted: boolean, throughOrigin: b
  *
  * r are the residuals, s their standard deviation.
  *
- * The data are centered first: nothing cancels. With u_x = 0 this is the usual weighted fit; with neither uncertainty the usual plain one, whose
- * uncertainties come from the scatter. Given uncertainties count as right until the scatter contradicts them (χ², 5 %); then the scatter
+ * The data are centered first, to avoid cancellation. With u_x = 0 this is the usual weighted fit; without uncertainties it is the ordinary fit, whose
+ * uncertainties come from the scatter. Given uncertainties are used unless the scatter contradicts them (χ², 5 %); then the scatter
  * decides. Points count as independent.
  *
  * @param points - At least three at two or more x; two when they carry uncertainties
  * @returns The line, its residuals and its uncertainty (k = 1, see `widening`)
- * @throws {DomainError} `too-few-readings`, `uncertainty-on-some-readings`, `readings-without-spread`, `did-not-converge`, `not-finite`
+ * @throws {DomainError} `too-few-readings`, `uncertainty-on-some-readings`, `readings-at-one-speed`, `did-not-converge`, `not-finite`
  * @see D. York et al. (2004), Am. J. Phys. 72, 367, eq. (13): from memory; JCGM 100:2008, H.3; NIST StRD Norris
  * @example fitLine([1, 2, 3].map((x) => ({ x, y: 2 * x + 1, ux: 0, uy: 0 }))).intercept // 1 ± 1e-12
  */
@@ -206,8 +206,8 @@ export function fitLine(points: readonly FitPoint[]): LineFit {
   const xs = points.map(({ x }) => x)
   if (new Set(xs).size < 2) {
     throw new DomainError(
-      'readings-without-spread',
-      'readings: all lie at one speed; a straight line needs two speeds or more, apart by more than their uncertainty',
+      'readings-at-one-speed',
+      'readings: all lie at one speed; a straight line needs at least two speeds that differ by more than their uncertainty',
       {},
     )
   }
@@ -226,30 +226,30 @@ export function fitLine(points: readonly FitPoint[]): LineFit {
  *
  * @param points - At least two; one when it carries an uncertainty. Not all at x = 0
  * @returns The line, its residuals and its uncertainty (k = 1, see `widening`)
- * @throws {DomainError} `too-few-readings`, `uncertainty-on-some-readings`, `readings-without-spread`, `did-not-converge`, `not-finite`
- * @see JCGM 100:2008, 5.1.2; York (2004) with the origin held: derived
+ * @throws {DomainError} `too-few-readings`, `uncertainty-on-some-readings`, `readings-at-one-speed`, `did-not-converge`, `not-finite`
+ * @see JCGM 100:2008, 5.1.2; York (2004) with a fixed origin: derived
  * @example fitProportional([{ x: 1, y: 2, ux: 0, uy: 0 }, { x: 2, y: 5, ux: 0, uy: 0 }]).slope // 2.4 ± 1e-12
  */
 export function fitProportional(points: readonly FitPoint[]): LineFit {
   const { weighted } = checkPoints(points, 2)
   if (points.every(({ x }) => x === 0)) {
-    throw new DomainError('readings-without-spread', 'readings: all lie at zero, which fixes no slope', {})
+    throw new DomainError('readings-at-one-speed', 'readings: all lie at zero, which determines no slope', {})
   }
   return finish(points, weighted, true)
 }
 
-/** A line that outliers do not pull. */
+/** A robust line, which outliers do not affect. */
 export interface RobustLine {
   readonly slope: number
   readonly intercept: number
-  /** Interval of the slope at about 95 %; absent when there are too few points for one. */
+  /** Confidence interval of the slope, about 95 %; absent with too few points. */
   readonly slopeRange?: readonly [number, number]
 }
 
 /** Two-sided 95 % quantile of the normal distribution. */
 const Z95 = 1.959963984540054
 
-/** Order statistics on both sides of the median that bound it at 95 %, or undefined where they lie outside the list. */
+/** Order statistics that bound the median at 95 %, or undefined where they lie outside the list. */
 function rangeOf(sorted: readonly number[], halfWidth: number): readonly [number, number] | undefined {
   const low = Math.floor((sorted.length - halfWidth) / 2)
   const high = Math.ceil((sorted.length + halfWidth) / 2)
@@ -266,11 +266,11 @@ const ascending = (values: readonly number[]) => [...values].sort((a, b) => a - 
  *
  * τ is the rank correlation of the points.
  *
- * Up to 29 % of the points may lie anywhere without carrying the line away.
+ * The breakdown point is 29 %: that share of the points may be arbitrary without spoiling the line.
  *
  * @param points - Points at two or more x; weights are not used. At most a thousand
  * @returns The line, and the 95 % range of its slope
- * @throws {DomainError} `readings-without-spread`
+ * @throws {DomainError} `readings-at-one-speed`
  * @see P. K. Sen (1968), J. Am. Stat. Assoc. 63, 1379: estimate and interval
  * @example theilSen([0, 1, 2, 3, 4].map((x) => ({ x, y: x === 2 ? 99 : 3 * x + 1 }))).slope // 3 ± 1e-12
  */
@@ -283,7 +283,7 @@ export function theilSen(points: ReadonlyArray<Pick<FitPoint, 'x' | 'y'>>): Robu
     }
   }
   if (slopes.length === 0)
-    throw new DomainError('readings-without-spread', 'readings: all lie at one speed', {})
+    throw new DomainError('readings-at-one-speed', 'readings: all lie at one speed', {})
   const slope = finite('slope', median(slopes))
   const intercept = median(points.map(({ x, y }) => y - slope * x))
   const n = points.length

@@ -9,13 +9,13 @@ export interface MonotoneCurve {
 }
 
 /**
- * Rising curve through rising points, without a bump between them.
+ * Monotone curve through rising points, without overshoot between them.
  *
  *     sᵢ = (yᵢ₊₁ − yᵢ)/(xᵢ₊₁ − xᵢ),  hᵢ = xᵢ₊₁ − xᵢ,  pᵢ = (sᵢ₋₁·hᵢ + sᵢ·hᵢ₋₁)/(hᵢ₋₁ + hᵢ)
  *     inner slope dᵢ = 2·min(sᵢ₋₁, sᵢ, pᵢ/2);  end slopes d₀ = (3·s₀ − d₁)/2, from y″ = 0;  two points: dᵢ = s₀
  *
  * Every slope lies above 0 and at most at twice its chord; below thrice the cubic rises throughout (Fritsch and Carlson). y″ = 0 at
- * the ends makes the straight prolongation smooth. A point moves the curve only up to the second point from it.
+ * the ends makes the straight extrapolation smooth. A point affects the curve only up to the second point from it.
  *
  * @param points - At least two, x and y both rising, any unit
  * @returns The curve
@@ -28,7 +28,7 @@ export function monotoneCurve(
 ): MonotoneCurve {
   if (points.length < 2) {
     throw new DomainError('too-few-readings', `points: expected at least 2, got ${points.length}`, {
-      least: 2,
+      min: 2,
     })
   }
   const xs = points.map(({ x }) => finite('x', x))
@@ -59,7 +59,7 @@ export function monotoneCurve(
   return { xs, ys, slopes }
 }
 
-/** The interval that holds a value of rising `values`; the first or last one for values beyond them. */
+/** The interval of rising `values` that contains a value; the first or last one for values beyond them. */
 function intervalOf(values: readonly number[], value: number): number {
   let low = 0
   let high = values.length - 2
@@ -111,13 +111,13 @@ export function curveAt(curve: MonotoneCurve, x: number): { readonly value: numb
 }
 
 /**
- * Value on the straight line through the two points about a place; beyond the ends, through the last two.
+ * Value on the straight line through the two neighboring points; beyond the ends, through the last two.
  *
  *     y = yᵢ + sᵢ·(x − xᵢ)
  *
  * sᵢ is the slope between point i and the next.
  *
- * How far the curve lies from it shows how much of the curve is a matter of the method.
+ * The distance of the curve from it shows how much the interpolation depends on the method.
  *
  * @param curve - The curve
  * @param x - Any finite number, unit of the points
@@ -136,7 +136,7 @@ export function chordAt(curve: MonotoneCurve, x: number): number {
 const HALVINGS = 60
 
 /**
- * Where a rising curve has a value: the inverse of `curveAt`.
+ * Argument at which a rising curve has a value: the inverse of `curveAt`.
  *
  *     x with y(x) = y, by halving the interval between two points
  *

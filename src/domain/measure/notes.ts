@@ -1,4 +1,4 @@
-/** A remark that goes with an answer. `caution` marks what can hurt, cost a fine or spoil the figure. */
+/** A note in an answer. `caution` means a danger, a legal risk or a doubtful result. */
 export interface Note {
   readonly code: string
   readonly level: 'info' | 'caution'

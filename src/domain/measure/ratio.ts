@@ -33,7 +33,7 @@ export function ratioOf(numerator: number, denominator: number): ExactRatio {
 }
 
 /**
- * Exact ratio that a decimal number stands for, digit by digit: 3.7 is 37/10, not the binary number nearest to it.
+ * Exact ratio of a decimal number, digit by digit: 3.7 is 37/10, not the nearest binary number.
  *
  *     r = digits / 10ⁿ
  *

@@ -15,7 +15,7 @@ import { COVERAGE_FACTOR } from './figure.js'
  */
 export function mean(readings: readonly number[]): number {
   if (readings.length === 0)
-    throw new DomainError('too-few-readings', 'readings: expected at least 1, got 0', { least: 1 })
+    throw new DomainError('too-few-readings', 'readings: expected at least 1, got 0', { min: 1 })
   return finite(
     'mean',
     readings.reduce((total, reading) => total + finite('reading', reading), 0) / readings.length,
@@ -37,20 +37,19 @@ export function mean(readings: readonly number[]): number {
  */
 export function standardUncertaintyOfMean(readings: readonly number[]): number {
   const n = readings.length
-  if (n < 2)
-    throw new DomainError('too-few-readings', `readings: expected at least 2, got ${n}`, { least: 2 })
+  if (n < 2) throw new DomainError('too-few-readings', `readings: expected at least 2, got ${n}`, { min: 2 })
   const middle = mean(readings)
   const squares = readings.reduce((total, reading) => total + (reading - middle) ** 2, 0)
   return finite('uncertainty', Math.sqrt(squares / (n * (n - 1))))
 }
 
 /**
- * Standard uncertainty of the mean of few readings, widened so that twice it still covers 95 %.
+ * Standard uncertainty of the mean of few readings, widened so that twice its value still covers 95 %.
  *
  *     u = u(x̄) · t₉₅(n − 1) / 2
  *
- * Every `plusMinus` of the service is 2·u; with three readings Student's t asks for 4.30, and this carries the
- * difference, so that few readings never look better than they are.
+ * Every `plusMinus` of the service is 2·u; for three readings Student's t requires 4.30, and this factor makes up the
+ * difference, so that the uncertainty of few readings is not underestimated.
  *
  * @param readings - Readings of one quantity, any unit, at least two
  * @returns u, unit of the readings
@@ -63,12 +62,12 @@ export function coveringUncertaintyOfMean(readings: readonly number[]): number {
 }
 
 /**
- * Positions of readings that do not belong with the rest.
+ * Indexes of outliers.
  *
  *     Mₖ = 0.6745 · (xₖ − x̃) / MAD,  outlier when |Mₖ| > 3.5;  MAD = median |xₖ − x̃|
  *
- * When more than half of the readings agree to the last digit MAD is zero; then any reading that differs from them by
- * more than `resolution` is marked.
+ * If more than half of the readings are equal, MAD is zero; then any reading that differs from them by
+ * more than `resolution` is an outlier.
  *
  * @param readings - Readings of one quantity, any unit; fewer than four give none
  * @param resolution - Differences up to this are never outliers, unit of the readings. [>= 0]
@@ -101,7 +100,7 @@ export function outlierIndexes(readings: readonly number[], resolution: number):
  */
 export function median(readings: readonly number[]): number {
   if (readings.length === 0)
-    throw new DomainError('too-few-readings', 'readings: expected at least 1, got 0', { least: 1 })
+    throw new DomainError('too-few-readings', 'readings: expected at least 1, got 0', { min: 1 })
   const sorted = readings.map((reading) => finite('reading', reading)).sort((a, b) => a - b)
   const half = sorted.length >> 1
   return sorted.length % 2 === 1 ? sorted[half]! : (sorted[half - 1]! + sorted[half]!) / 2

@@ -1,10 +1,10 @@
 import { DomainError } from '../errors.js'
 
-/** Most work of one search, in steps of some 20 ns: the thread that answers all callers is held for hundredths of a second. */
+/** Maximum work of one search, in steps of about 20 ns: limits how long it blocks the event loop, to hundredths of a second. */
 export const MAX_SEARCH_WORK = 1_500_000
 
 /**
- * Work of one search, counted where it is done. Whatever a request makes of the lengths, the depth and the order of a search, it ends here.
+ * Work counter of one search: bounds the search whatever lengths, depth and order a request causes.
  */
 export class SearchWork {
   private left: number
@@ -16,16 +16,16 @@ export class SearchWork {
    * @param what - Name of the field to narrow
    * @param instead - What to give instead
    * @param pointer - JSON Pointer of the field to narrow
-   * @param most - Most steps
+   * @param maxSteps - Maximum number of steps
    */
-  constructor(what: string, instead: string, pointer: string, most = MAX_SEARCH_WORK) {
+  constructor(what: string, instead: string, pointer: string, maxSteps = MAX_SEARCH_WORK) {
     this.what = what
     this.instead = instead
     this.pointer = pointer
-    this.left = most
+    this.left = maxSteps
   }
 
-  /** Counts steps before they are done. @throws {DomainError} `search-too-large`, naming the field to narrow */
+  /** Counts steps before they run. @throws {DomainError} `search-too-large`, naming the field to narrow */
   spend(steps: number): void {
     this.left -= steps
     if (this.left >= 0) return

@@ -1,8 +1,8 @@
 /**
- * Where formulas and table values come from, each honest about its standing:
+ * Sources of formulas and table values, each with its standing, that is, how well it is known:
  * `published` (read for this project), `from-memory` (published, quoted from memory: check before relying on the last
  * digit), `common-practice` (used in the trade, no source), `derived` (follows from definitions by arithmetic shown in
- * the docs), `user` (a row that a user entered), `measured` (a reading that the caller gave).
+ * the docs), `user` (entered by a user), `measured` (a reading given by the caller).
  */
 export type Standing = 'published' | 'from-memory' | 'common-practice' | 'derived' | 'user' | 'measured'
 
@@ -12,7 +12,7 @@ export interface Source {
   readonly use: string
 }
 
-/** A source with its id, and any field of its kind: the registry that `GET /v1/sources` shows. */
+/** A source with its id. `GET /v1/sources` lists the registry. */
 export const SOURCES = {
   definitions: {
     title: 'Definitions of the units and of the quantities, and arithmetic on them',
@@ -20,14 +20,14 @@ export const SOURCES = {
     use: 'Exact conversions, turns and pulses per distance, timer arithmetic.',
   },
   'caller-reading': {
-    title: 'Reading or figure given in the request',
+    title: 'Reading or value given in the request',
     standing: 'measured',
-    use: 'Taken as given, with the uncertainty given for it.',
+    use: 'Used as given, with the uncertainty given for it.',
   },
   'stored-tire-size': {
-    title: 'Tire size row stored by a user of this instance',
+    title: 'Tire size stored by a user',
     standing: 'user',
-    use: 'Overall diameter of a size that the built-in table does not hold.',
+    use: 'Overall diameter of a size that is not in the built-in table.',
   },
   'nist-sp-811': {
     title: 'NIST Special Publication 811 (2008), Guide for the Use of the SI, Appendix B',
@@ -58,23 +58,23 @@ export const SOURCES = {
     title:
       'York, Evensen, Martinez, De Basabe Delgado (2004), Am. J. Phys. 72, 367: straight lines with uncertainty on both axes',
     standing: 'from-memory',
-    use: 'Weights and slope of a calibration line; checked against the data of Pearson with the weights of York.',
+    use: 'Weights and slope of a calibration line; verified with Pearson data and York weights.',
   },
   'robust-line-fit': {
     title: 'Sen (1968), J. Am. Stat. Assoc. 63, 1379: slope by the median of all pairwise slopes',
     standing: 'published',
-    use: 'The line that outlying readings do not pull.',
+    use: 'Robust line, which outliers do not affect.',
   },
   'wgs84-geodesics': {
     title: 'Karney (2013), Algorithms for geodesics, J. Geodesy 87, 43, on the WGS 84 ellipsoid',
     standing: 'published',
-    use: 'Length between recorded positions.',
+    use: 'Distance between recorded positions.',
   },
   'gps-position': {
     title:
       'GPS Standard Positioning Service Performance Standard: horizontal error of 8 m at 95 %, global average',
     standing: 'from-memory',
-    use: 'Accuracy of a recorded position when none is given.',
+    use: 'Default accuracy of recorded positions.',
   },
   'shop-course': {
     title: 'Cable turns counted over 1/100 mile (52 ft 9.6 in) of floor, parts of a turn read by eye',
@@ -82,9 +82,9 @@ export const SOURCES = {
     use: 'Default course of a count check, and the resolution of its reading.',
   },
   'hand-timing': {
-    title: 'Hand timing good to 0.2 s either way',
+    title: 'Uncertainty of hand timing: ± 0.2 s',
     standing: 'common-practice',
-    use: 'Uncertainty of a stopwatch time that was given without one.',
+    use: 'Uncertainty of a stopwatch time given without one.',
   },
   'un-r30': {
     title: 'UN Regulation No. 30 (pneumatic tires for motor vehicles), 2.17, 6.1.2, 6.1.5, Annex 5',
@@ -105,7 +105,7 @@ export const SOURCES = {
   'two-thirds-rule': {
     title: 'Effective rolling radius of a loaded wheel, Re = Rg - (Rg - Rh)/3 (textbook idealization)',
     standing: 'published',
-    use: 'Share of tread wear that reaches the rolling radius: between two thirds and all of it.',
+    use: 'Share of tread wear in the rolling radius: two thirds to all of it.',
   },
   'eu-165-2014': {
     title:
@@ -116,13 +116,13 @@ export const SOURCES = {
   'taximeter-course': {
     title: 'French taximeter regulation of 1980, annex II, art. 4',
     standing: 'published',
-    use: 'Measuring course of 10 m or 20 m by tape, level, inflated as the maker says, about 150 kg of load.',
+    use: 'Level measuring course of 10 m or 20 m by tape, tire pressure as specified by the manufacturer, load of about 150 kg.',
   },
   'estimated-section-height': {
     title:
       'Section height of 0.82 (full-profile radial), 0.95 (inch diagonal) or 1.04 (inch, rims from 16 in) of the section width',
     standing: 'common-practice',
-    use: 'Diameter of a size that no table holds; wide uncertainty.',
+    use: 'Diameter of a size that is in no table; wide uncertainty.',
   },
   'unmarked-metric-width': {
     title: 'A section width in millimeters on a tire without a letter for the construction means radial',
@@ -152,7 +152,7 @@ export const SOURCES = {
   'un-r39-production': {
     title: 'UN Regulation No. 39, conformity of production',
     standing: 'from-memory',
-    use: 'Constant part of 6 km/h in place of 4.',
+    use: 'Constant part of 6 km/h instead of 4.',
   },
   'eec-75-443': {
     title: 'Council Directive 75/443/EEC, Annex II, 4.4',
@@ -167,17 +167,17 @@ export const SOURCES = {
   'au-adr-18-earlier': {
     title: 'Australian Design Rule 18 before July 2006, as reported in secondary literature',
     standing: 'published',
-    use: '10 % either way above 40 km/h; odometer 4 % either way.',
+    use: 'Within 10 % either way above 40 km/h; odometer within 4 % either way.',
   },
   'de-stvzo-57': {
     title: 'German StVZO section 57, old and present wording',
     standing: 'published',
-    use: '0 to 7 % of full scale over; never under from 20 km/h; odometer 4 % either way.',
+    use: 'Over-reading of 0 to 7 % of full scale; no under-reading from 20 km/h; odometer within 4 % either way.',
   },
   'us-49-cfr-393-82': {
     title: '49 CFR 393.82',
     standing: 'published',
-    use: '5 mph either way at 50 mph, commercial vehicles.',
+    use: 'Within 5 mph either way at 50 mph, commercial vehicles.',
   },
   'cn-gb-15082': {
     title: 'GB 15082, as reported in secondary literature',
@@ -187,7 +187,7 @@ export const SOURCES = {
   'au-nsw-40a': {
     title: 'New South Wales vehicle rules, clause 40A',
     standing: 'published',
-    use: 'Above 50 km/h not more than 10 % below the actual speed.',
+    use: 'Above 50 km/h, under-reading of at most 10 %.',
   },
   'aetr-appendix-1': {
     title: 'AETR, Appendix 1, III.F (recording equipment)',
@@ -202,7 +202,7 @@ export const SOURCES = {
   'us-49-usc-32703': {
     title: '49 USC 32703-32704',
     standing: 'published',
-    use: 'Changing an odometer; a repair that cannot keep the mileage sets zero and fixes a notice to the left door frame.',
+    use: 'Changing an odometer: if a repair cannot preserve the mileage, set it to zero and fix a notice to the left door frame.',
   },
   'user-rule': {
     title: 'Rule given in the request',
@@ -220,14 +220,14 @@ export const SOURCES = {
     use: 'Rise time, clock, bus capacitance, low level and sink current of each mode; 10 pF an input.',
   },
   'lead-capacitance': {
-    title: 'Capacitance of an unshielded signal lead beside its ground wire: 50 to 150 pF a meter',
+    title: 'Capacitance of an unshielded signal lead beside its ground wire: 50 to 150 pF per meter',
     standing: 'common-practice',
-    use: 'Bus capacitance of a lead that was not measured.',
+    use: 'Default bus capacitance of a lead.',
   },
   'iec-60063': {
     title: 'IEC 60063, Preferred number series for resistors and capacitors (E6, E12, E24)',
     standing: 'from-memory',
-    use: 'Which resistor and capacitor values can be bought.',
+    use: 'Resistor and capacitor values available.',
   },
   'astm-b258': {
     title:
@@ -238,29 +238,30 @@ export const SOURCES = {
   'annealed-copper': {
     title: 'International annealed copper standard at 20 Cel: 0.017241 ohm mm2/m, 0.00393 per kelvin',
     standing: 'published',
-    use: 'Resistance of a wire, and how it rises with temperature.',
+    use: 'Resistance of a wire and its temperature coefficient.',
   },
   'wire-practice': {
     title:
-      'Automotive wiring: stranding and make +8/-2 % of resistance, heat given off 5 to 15 W/(m2 K) in still air, drop of 3 % at most',
+      'Automotive wiring: resistance tolerance +8/-2 %, heat transfer 5 to 15 W/(m2 K) in still air, maximum voltage drop 3 %',
     standing: 'common-practice',
-    use: 'Uncertainty of a wire known by its size only, its heating, and the drop that is usually allowed.',
+    use: 'Uncertainty of a wire given by its size only, its heating, and the default voltage drop.',
   },
   'iso-6722': {
     title: 'ISO 6722-1, Road vehicles, 60 V and 600 V single-core cables: temperature class A, 85 Cel',
     standing: 'from-memory',
-    use: 'Temperature that the insulation of a wire stands where none is given.',
+    use: 'Default maximum temperature of wire insulation.',
   },
   'fuse-loading': {
-    title: 'A fuse carries at most 75 % of its rating for long, and its rating is at most that of the wire',
+    title:
+      'Fuse sizing: continuous current at most 75 % of the rating, rating at most the ampacity of the wire',
     standing: 'common-practice',
-    use: 'Smallest and largest fuse.',
+    use: 'Minimum and maximum fuse rating.',
   },
   'iso-8820-3': {
     title:
       'ISO 8820-3, Road vehicles, fuse-links with tabs (blade type): ratings; 2 x rating opens within 5 s',
     standing: 'from-memory',
-    use: 'Which fuse ratings can be bought; whether a short circuit at the end of a wire opens the fuse.',
+    use: 'Fuse ratings available; whether a short circuit at the end of a wire opens the fuse.',
   },
   'iso-16750-2': {
     title:
@@ -270,14 +271,14 @@ export const SOURCES = {
   },
   'iso-16750-2-from-memory': {
     title:
-      'ISO 16750-2:2010, the same for 24 V systems, suppressed load dump, jump start, reversed battery, starting profiles',
+      'ISO 16750-2:2010, 24 V systems, suppressed load dump, jump start, reversed battery, starting profiles',
     standing: 'from-memory',
     use: 'Levels of those checks.',
   },
   'six-volt-practice': {
     title: 'Supply of a 6 V car: half of the 12 V range; jump start from a 12 V car',
     standing: 'common-practice',
-    use: 'Levels of a system that no standard covers.',
+    use: 'Levels of a 6 V system, which no standard covers.',
   },
   'converter-balance': {
     title: 'Power balance of a step-down converter or linear regulator',
@@ -296,25 +297,25 @@ export const SOURCES = {
   },
   'sensor-input-practice': {
     title:
-      'Comparator input of a sensor: corner at least twice the highest frequency, hysteresis twice the noise, half the amplitude in hand',
+      'Comparator input of a sensor: corner at least twice the highest frequency, hysteresis twice the noise, amplitude margin of a factor of two',
     standing: 'common-practice',
-    use: 'Choice of the hysteresis and of the filter where the caller leaves it open.',
+    use: 'Default hysteresis and filter.',
   },
   'active-sensor-gap': {
     title: 'Service data on active wheel-speed sensors: air gap of 0.2 to 1.5 mm',
     standing: 'published',
-    use: 'Limits of the air gap of a sensor whose own are not given.',
+    use: 'Default limits of the air gap of a sensor.',
   },
   'ring-proportions': {
     title:
       'Pulse rings: tooth and gap near 50:50, air gap at most about half the module, run-out a quarter of the air gap',
     standing: 'common-practice',
-    use: 'Checks of a ring; a sensor maker may say otherwise.',
+    use: 'Checks of a ring; the sensor data sheet has priority.',
   },
   'periodic-field-decay': {
     title: 'Laplace equation above a periodic ring: the first harmonic falls as exp(-2 pi gap/pitch)',
     standing: 'derived',
-    use: 'How much run-out modulates the signal.',
+    use: 'Modulation of the signal by run-out.',
   },
   'parked-car-temperatures': {
     title: 'Vanos et al. (2018), study of the heat in cars parked in sun',
@@ -324,13 +325,13 @@ export const SOURCES = {
   'glass-transitions': {
     title: 'Material tables: glass transition of PLA 59, PETG 77, ABS 90 to 102, PC 150 Cel',
     standing: 'published',
-    use: 'Temperature at which an enclosure goes soft (secondary tables; makes differ).',
+    use: 'Temperature at which an enclosure softens (secondary tables; products differ).',
   },
   'enclosure-practice': {
     title:
       'Small enclosures in cars: 10 K under the glass transition, 5 to 15 W/(m2 K) in still air, about 100 Cel in an engine compartment',
     standing: 'common-practice',
-    use: 'Margin, heating by the parts inside, and places that were not measured.',
+    use: 'Margin, self-heating, and default ambient temperatures.',
   },
   'satellite-speed': {
     title: 'NAVSTAR GPS User Equipment Introduction, 3.3: velocity within 0.2 m/s per axis, 95 %',
@@ -339,31 +340,30 @@ export const SOURCES = {
   },
   'pick-up-practice': {
     title:
-      'Usual figures of pick-ups, displays, receivers and motor-driven heads, each shown with the answer',
+      'Typical values of pick-ups, displays, receivers and motor-driven heads, each shown with the answer',
     standing: 'common-practice',
-    use: 'Assumptions where the caller gives none; each can be given in the request.',
+    use: 'Default assumptions; each can be given in the request.',
   },
   'gear-approximation': {
     title:
       'A. Brocot, Calcul des rouages par approximation (1861): continued fractions and the tree of mediants',
     standing: 'published',
-    use: 'Trains from the factors of fractions near a ratio; convergents of 191/23.',
+    use: 'Gear trains from the factors of fractions near a ratio; convergents of 191/23.',
   },
   'hunting-tooth': {
-    title:
-      'Hunting tooth: wheels whose tooth counts are prime to each other wear evenly (machine-design textbooks)',
+    title: 'Hunting tooth: gears with coprime tooth counts wear evenly (machine-design textbooks)',
     standing: 'from-memory',
-    use: 'Which pairs of a train share their wear over all teeth.',
+    use: 'Gear pairs that spread their wear over all teeth.',
   },
   'non-negative-least-squares': {
     title: 'C. L. Lawson and R. J. Hanson, Solving Least Squares Problems (1974), chapter 23',
     standing: 'from-memory',
-    use: 'Least squares with no unknown below zero: no part can drive the others.',
+    use: 'Non-negative least squares: the drag of a part is never below zero.',
   },
   'drag-attribution': {
     title: 'Torque of an assembly = sum of the drags of its parts + assembly term; possible causes of each',
     standing: 'common-practice',
-    use: 'Attribution of drag to parts, causes of a large assembly term, uncertainty of a torque that states none.',
+    use: 'Attribution of drag to parts, causes of a large assembly term, default uncertainty of a torque.',
   },
   'half-split-testing': {
     title: 'US Army Signal School, subcourse IT0338: troubleshooting by half-split',
@@ -388,38 +388,38 @@ export const SOURCES = {
   'nist-ewma': {
     title: 'NIST/SEMATECH e-Handbook of Statistical Methods, 6.3.2.4, EWMA control charts',
     standing: 'published',
-    use: 'The recursion y += a (x - y), its start, and the noise that it leaves, sqrt(a/(2 - a)).',
+    use: 'The recursion y += a (x - y), its start, and its noise reduction, sqrt(a/(2 - a)).',
   },
   'normal-order-statistics': {
     title: 'Variances of order statistics of normal samples (tables in the literature since 1949)',
     standing: 'from-memory',
-    use: 'Noise left by a median of 3 or 5; the covariances of overlapping medians are integrated from the definition.',
+    use: 'Noise after a median of 3 or 5; the covariances of overlapping medians are integrated from the definition.',
   },
   'mersenne-twister': {
     title:
       'M. Matsumoto, T. Nishimura, Mersenne Twister, ACM TOMACS 8 (1998); ISO/IEC 14882, [rand.predef] (mt19937)',
     standing: 'from-memory',
-    use: 'The generator of simulated noise: the same start gives the same numbers.',
+    use: 'Generator of simulated noise: the same seed gives the same numbers.',
   },
   'synchronous-average': {
     title: 'Synchronous (time-domain) averaging of a signal over the turns of a shaft, textbook method',
     standing: 'from-memory',
-    use: 'Errors of the gaps of a ring from a log: what repeats with the turn stays, the rest averages out.',
+    use: 'Errors of the gaps of a ring from a log: errors that repeat with each turn remain, all others average out.',
   },
   'stored-part': {
-    title: 'Part recorded by a user of this instance',
+    title: 'Part recorded by a user',
     standing: 'user',
-    use: 'Interfaces and figures of parts, as their author gave them.',
+    use: 'Interfaces and data of parts, as given by their author.',
   },
   'stored-fit': {
-    title: 'Fit report recorded by a user of this instance',
+    title: 'Fit report recorded by a user',
     standing: 'user',
-    use: 'What was found to fit, with work or not at all, and on what evidence.',
+    use: 'Whether parts fit, directly or with modification, and the evidence.',
   },
   'iso-261': {
     title: 'ISO 261, metric screw threads: coarse pitches',
     standing: 'from-memory',
-    use: 'Pitch of a metric thread whose designation states none.',
+    use: 'Pitch of a metric thread without a stated pitch.',
   },
   'asme-b1-1': {
     title: 'ASME B1.1, unified inch screw threads: numbered sizes',
@@ -434,44 +434,44 @@ export const SOURCES = {
   'evidence-weights': {
     title: 'Weights of evidence: road-tested 1, trial-fitted 0.75, measured 0.5, literature 0.5, hearsay 0.1',
     standing: 'common-practice',
-    use: 'What a fit report weighs, in trials.',
+    use: 'Weight of a fit report, in trials.',
   },
   'rule-of-succession': {
     title: 'Laplace, Essai philosophique sur les probabilités (1814): rule of succession',
     standing: 'from-memory',
-    use: 'Support of a fit from statements for and against, each weighed by its evidence.',
+    use: 'Support of a fit from reports for and against, each weighted by its evidence.',
   },
   'monotone-cubic': {
     title:
       'M. Steffen (1990), Astron. Astrophys. 239, 443; F. N. Fritsch, R. E. Carlson (1980), SIAM J. Numer. Anal. 17, 238: monotone piecewise cubics',
     standing: 'from-memory',
-    use: 'Angle of the pointer between the points at which it was measured.',
+    use: 'Pointer angle between the measured points.',
   },
   'scale-unit-length': {
     title:
       'M. S. Sanders, E. J. McCormick, Human Factors in Engineering and Design: 1.3 to 1.8 mm between scale marks read at 0.7 m',
     standing: 'from-memory',
-    use: 'How close the marks of a dial may stand.',
+    use: 'Minimum spacing of dial marks.',
   },
   'dial-proportions': {
-    title: 'Lengths of marks, sizes of numbers, least gap of 0.6 mm between printed marks',
+    title: 'Lengths of marks, sizes of numbers, minimum gap of 0.6 mm between printed marks',
     standing: 'common-practice',
-    use: 'Look of a printed scale.',
+    use: 'Layout of a printed scale.',
   },
   'un-r39-dial': {
     title:
       'UN Regulation No. 39 (speedometer), graduation of the dial: steps of 1, 2, 5 or 10, numbers at most 20 apart, 30 above 200 km/h',
     standing: 'from-memory',
-    use: 'Remark on steps that the regulation does not have.',
+    use: 'Caution for steps outside the regulation.',
   },
 } as const satisfies Record<string, Source>
 
 export type SourceId = keyof typeof SOURCES
 
 /**
- * Source ids without repeats, in the order of the registry: the same set always reads the same.
+ * Source ids without duplicates, in the order of the registry, so that a set always has the same order.
  *
- * @param ids - Ids in any order, repeats allowed
+ * @param ids - Ids in any order, duplicates allowed
  * @returns Each id once
  * @see docs/architecture.md, "Uncertainty and sources"
  * @example orderedSources(['gum', 'definitions', 'gum']) // ["definitions","gum"]
@@ -479,7 +479,7 @@ export type SourceId = keyof typeof SOURCES
 export function orderedSources(ids: Iterable<SourceId>): SourceId[] {
   const ordered: SourceId[] = []
   for (const id of ids) {
-    // By insertion: there are few, and they come nearly in order.
+    // Insertion sort: the lists are short and nearly sorted.
     let place = ordered.length
     while (place > 0 && RANK[ordered[place - 1]!] > RANK[id]) place--
     if (ordered[place - 1] === id) continue

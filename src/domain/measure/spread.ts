@@ -1,8 +1,8 @@
 import { normalCdf, normalRamp } from './distributions.js'
 
 /**
- * What an input that lies anywhere in its tolerance, each place as likely, does to a figure: the deviation from its estimate with the input
- * at either end. The estimate holds at the stated value of the input, which need not be the middle.
+ * Effect on a figure of an input that is uniform over its tolerance: the deviation from the estimate with the input at either end. The estimate
+ * corresponds to the stated value of the input, which need not be the middle.
  */
 export interface Rectangle {
   /** Deviation with the input at the low end of its tolerance; above zero where the figure falls as the input rises. */
@@ -13,7 +13,7 @@ export interface Rectangle {
   readonly shareBelow: number
 }
 
-/** How a quantity may deviate from its estimate: a normal part about `shift`, and at most two rectangular ones, all independent. */
+/** Distribution of the deviation of a quantity from its estimate: a normal part about `shift`, and at most two rectangular parts, all independent. */
 export interface Spread {
   readonly shift: number
   /** Standard uncertainty of the normal part. [>= 0] */
@@ -21,23 +21,23 @@ export interface Spread {
   readonly rectangles: readonly Rectangle[]
 }
 
-/** P(|Z| <= 2), Z standard normal: what a coverage factor of 2 covers, and so what every `plusMinus` covers. */
+/** P(|Z| <= 2), Z standard normal: coverage of a coverage factor of 2, and thus of every `plusMinus`. */
 export const COVERAGE = 0.9544997361036416
 
-/** Beyond so many standard uncertainties nothing is left of a normal distribution: Φ(−8.3) is 5e-17. */
+/** Beyond this many standard uncertainties the normal distribution is negligible: Φ(−8.3) is 5e-17. */
 const NORMAL_REACH = 8.3
 
-/** Parts into which the lesser of two rectangles is divided; the probability is then good to 0.001. */
+/** Number of parts into which the smaller of two rectangles is divided; the probability is then accurate to 0.001. */
 const PARTS = 12
 
-/** A rectangle narrower than this share of the normal uncertainty is counted as part of it. */
+/** A rectangle narrower than this share of the normal uncertainty is merged into it. */
 const NARROW = 1e-3
 
 const NO_RECTANGLES: readonly Rectangle[] = []
 
 const width = ({ atLow, atHigh }: Rectangle) => Math.abs(atHigh - atLow)
 
-/** Deviation at a place t of the tolerance, −shareBelow to 1 − shareBelow: the parabola through both ends and the estimate. */
+/** Deviation at position t of the tolerance, −shareBelow to 1 − shareBelow: the parabola through both ends and the estimate. */
 function deviationAt({ atLow, atHigh, shareBelow }: Rectangle, t: number): number {
   const shareAbove = 1 - shareBelow
   if (shareBelow === 0) return (atHigh * t) / shareAbove
@@ -47,12 +47,12 @@ function deviationAt({ atLow, atHigh, shareBelow }: Rectangle, t: number): numbe
   return t * (below + bend * (t + shareBelow))
 }
 
-/** Mean of a rectangle, taken as straight between its ends and the estimate. */
+/** Mean of a rectangle, with linear pieces between its ends and the estimate. */
 const meanOf = ({ atLow, atHigh, shareBelow }: Rectangle) =>
   (atLow * shareBelow + atHigh * (1 - shareBelow)) / 2
 
 /**
- * A rectangle of a figure that is another one times a number.
+ * The rectangle of a scaled figure.
  *
  *     k·(deviation at either end)
  *
@@ -71,10 +71,10 @@ const meanSquareOf = ({ atLow, atHigh, shareBelow }: Rectangle) =>
   (atLow * atLow * shareBelow + atHigh * atHigh * (1 - shareBelow)) / 3
 
 /**
- * A spread of a normal part and any rectangles. The two widest rectangles keep their form; narrower ones, and those far below the normal part,
- * enter it with mean and variance, which many small parts together come to anyway.
+ * A spread of a normal part and any rectangles. The two widest rectangles keep their shape; narrower ones, and those far below the normal part,
+ * are merged into it by mean and variance (central limit theorem).
  *
- *     shift = Σ m,  u² = u₀² + Σ σ²   over what is not kept
+ *     shift = Σ m,  u² = u₀² + Σ σ²   over the merged rectangles
  *
  * m is the mean and σ² the variance of a rectangle.
  *
@@ -107,7 +107,7 @@ export function spreadFrom(u: number, rectangles: readonly Rectangle[]): Spread 
  *
  * @param spread - The spread, u₀ its normal part
  * @param u - Standard uncertainty u₁ of the part, independent of all others. [>= 0]
- * @returns The wider spread; itself where u₁ is 0
+ * @returns The wider spread; the same one if u₁ is 0
  * @see JCGM 100:2008, 5.1.2 eq. (10)
  * @example widened(spreadFrom(3, []), 4).u // 5 ± 0
  */
@@ -118,7 +118,7 @@ export function widened(spread: Spread, u: number): Spread {
 }
 
 /**
- * The spread of a quantity taken with the other sign.
+ * The spread of the negated quantity.
  *
  *     E' = −E
  *
@@ -137,14 +137,14 @@ export function mirrored(spread: Spread): Spread {
   }
 }
 
-/** Farthest that a spread reaches either way. */
+/** Maximum deviation of a spread in either direction. */
 function reach({ shift, u, rectangles }: Spread): number {
   let farthest = Math.abs(shift) + NORMAL_REACH * u
   for (const { atLow, atHigh } of rectangles) farthest += Math.max(Math.abs(atLow), Math.abs(atHigh))
   return farthest
 }
 
-/** P(N(0, u) + E < x), E even between a and b. */
+/** P(N(0, u) + E < x), E uniform between a and b. */
 function belowOfPiece(a: number, b: number, x: number, u: number): number {
   if (b < a) return belowOfPiece(b, a, x, u)
   if (b - a <= NARROW * NARROW * u) return normalCdf((x - (a + b) / 2) / u)
@@ -152,7 +152,7 @@ function belowOfPiece(a: number, b: number, x: number, u: number): number {
   return (normalRamp(x - a, u) - normalRamp(x - b, u)) / (b - a)
 }
 
-/** P(N(0, u) + E < x) of one rectangle, taken as straight from its ends to half way and on to the estimate. */
+/** P(N(0, u) + E < x) of one rectangle, with linear pieces between its ends, the midpoints and the estimate. */
 function belowOfRectangle(rectangle: Rectangle, x: number, u: number): number {
   const { atLow, atHigh, shareBelow } = rectangle
   let below = 0
@@ -175,8 +175,8 @@ function belowOfRectangle(rectangle: Rectangle, x: number, u: number): number {
  *
  * E is the deviation, φ the density of the standard normal distribution, z the argument of R.
  *
- * aₖ to bₖ are the pieces between the ends of the rectangle, the estimate and the places half way, each with its share wₖ of the tolerance: a
- * quotient is no straight line over a tolerance of 4 %. A second rectangle is divided into twelve equal parts. Good to 0.002.
+ * aₖ to bₖ are the pieces between the ends of the rectangle, the estimate and the midpoints, each with its share wₖ of the tolerance: a
+ * quotient is not linear over a tolerance of 4 %. A second rectangle is divided into twelve equal parts. Accurate to 0.002.
  *
  * @param spread - The spread
  * @param x - Deviation from the estimate, unit of the spread
@@ -200,7 +200,7 @@ export function probabilityBelow(spread: Spread, x: number): number {
   return below / PARTS
 }
 
-/** Rounds in which a deviation of a given probability is found: each round at least halves what is left in the worst case of two. */
+/** Maximum iterations of the root search: in the worst case every second one halves the bracket. */
 const ROUNDS = 100
 
 /** Deviation where a function that rises from below zero to above it is zero, to 1e-12 of the bracket: false position, Illinois variant. */
@@ -224,20 +224,20 @@ function rootOf(rising: (x: number) => number, lowEnd: number, highEnd: number):
   return (a + b) / 2
 }
 
-/** Finds a deviation of a spread; `of` tells apart what is looked for. */
+/** A search for a deviation of a spread; `of` identifies the kind of deviation. */
 interface Search {
   readonly of: number
   readonly find: (spread: Spread) => number
 }
 
-/** Digits to which the form of a spread is kept when spreads of one form are told to be so. */
+/** Resolution at which the shapes of two spreads are compared. */
 const FORM = 1e9
 
-/** Deviations found last, by what was looked for and in which form. */
+/** Cache of the last deviations found, by kind of deviation and shape. */
 const FOUND: Array<{ readonly of: number; readonly form: readonly number[]; readonly deviation: number }> = []
 const MAX_FOUND = 16
 
-/** The form of a spread whatever its size: whole numbers, so that equal forms are equal whatever was rounded on the way. */
+/** The shape of a spread regardless of its size, in whole numbers, so that rounding does not make equal shapes differ. */
 function formOf({ shift, u, rectangles }: Spread, size: number): number[] {
   const form = [Math.round((FORM * shift) / size), Math.round((FORM * u) / size)]
   for (const { atLow, atHigh, shareBelow } of rectangles) {
@@ -263,8 +263,8 @@ function spreadOfForm(form: readonly number[]): Spread {
 }
 
 /**
- * Rows of one table, shafts of one path and its remedies have spreads of one form and different size: each form is searched once. What is
- * found is a function of the form alone, so that an answer does not depend on those before it.
+ * Rows of one table, shafts of one path and its remedies have spreads of one shape and different size: each shape is searched once. The
+ * result is a function of the shape alone, so an answer does not depend on earlier ones.
  */
 function found(spread: Spread, { of, find }: Search): number {
   const size = reach(spread)
@@ -287,7 +287,7 @@ const EVEN_INTERVAL: Search = {
 }
 
 /**
- * Half-width of the interval about the estimate that holds the quantity with a probability of 95.45 %, what k = 2 holds of a normal
+ * Half-width of the symmetric interval about the estimate that contains the quantity with a probability of 95.45 %, as k = 2 does for a normal
  * distribution.
  *
  *     h: P(−h ≤ E ≤ h) = 0.9545;  2·u where the spread is normal about the estimate
@@ -306,7 +306,7 @@ export function halfWidth(spread: Spread): number {
 }
 
 /**
- * How far a quantity may lie below its estimate, all but a given probability.
+ * Guard band: how far a quantity may lie below its estimate, up to a given probability.
  *
  *     g: P(E < −g) = p;  z·u where the spread is normal about the estimate, Φ(−z) = p
  *
@@ -314,7 +314,7 @@ export function halfWidth(spread: Spread): number {
  *
  * @param spread - The spread
  * @param z - Standard score that stands for the probability p = Φ(−z). [> 0]
- * @returns g, unit of the spread, to 1e-9 of it; below zero where the estimate itself lies farther down
+ * @returns g, unit of the spread, to 1e-9 of it; below zero if the estimate itself lies beyond that quantile
  * @see JCGM 106:2012, 8.3.2 (guard band)
  * @example reachBelow(spreadFrom(2, []), 1.5) // 3 ± 0
  * @example reachBelow(spreadFrom(0, [{ atLow: -2.5, atHigh: 1.5, shareBelow: 0.625 }]), 1.6448536) // 2.3 ± 1e-6

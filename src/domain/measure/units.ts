@@ -1,6 +1,6 @@
 /**
- * Units of the wire and their exact size in SI. Inside the service every quantity is a plain number in the SI
- * unit of its dimension; the border converts once on the way in and once on the way out.
+ * Units of requests and answers, with their exact size in SI. Inside the service every quantity is a plain number in the SI
+ * unit of its dimension, converted once on input and once on output.
  *
  * | constant | value | source |
  * |---|---|---|
@@ -20,7 +20,7 @@ const OUNCE_KG = 0.028349523125
 
 /**
  * One unit: its size in the SI unit of its dimension, its zero point there (temperature), its UCUM code, its name.
- * `perSi` stands for units of which a whole number makes one SI unit: multiplying by 1000 keeps digits that dividing by
+ * `perSi` is given for units that divide the SI unit into a whole number: multiplying by 1000 keeps digits that dividing by
  * 0.001 loses.
  */
 export interface Unit {
@@ -31,7 +31,7 @@ export interface Unit {
   readonly name: string
 }
 
-/** `answers`: the unit keys in which an answer gives the quantity; every key may be used in a request. */
+/** `answers`: the unit keys used in answers; a request may use every key. */
 export interface Dimension {
   readonly si: string
   readonly units: Readonly<Record<string, Unit>>
@@ -221,7 +221,7 @@ const unitOf = (dimension: DimensionName, key: string): Unit => {
 }
 
 /**
- * A value in a unit of the wire, as SI.
+ * Converts a value to SI.
  *
  *     x_SI = x · size of the unit  (+ zero point, for temperature)
  *
@@ -241,7 +241,7 @@ export function toSi<D extends DimensionName>(dimension: D, key: UnitKey<D>, val
 }
 
 /**
- * An SI value in a unit of the wire; the inverse of `toSi`.
+ * Converts an SI value to a unit; the inverse of `toSi`.
  *
  *     x = (x_SI − zero point) / size of the unit
  *
@@ -258,7 +258,7 @@ export function fromSi<D extends DimensionName>(dimension: D, key: UnitKey<D>, v
 }
 
 /**
- * A difference of two values (an uncertainty, an error) in a unit of the wire, as SI: no zero point.
+ * Converts a difference of two values (an uncertainty, an error) to SI, without a zero point.
  *
  *     Δx_SI = Δx · size of the unit
  *
@@ -280,7 +280,7 @@ export function differenceToSi<D extends DimensionName>(
 }
 
 /**
- * A difference in SI in a unit of the wire; the inverse of `differenceToSi`.
+ * Converts a difference in SI to a unit; the inverse of `differenceToSi`.
  *
  *     Δx = Δx_SI / size of the unit
  *

@@ -24,11 +24,11 @@ const DEGREE = Math.PI / 180
  *
  *     s = geodesic distance (Karney's algorithm)
  *
- * Good to some nanometers. A sphere would be wrong by up to 0.56 %, as large as what is looked for.
+ * Accurate to some nanometers. A sphere would be wrong by up to 0.56 %, as much as the errors to be found.
  *
  * @param from - Place; latitude -90 .. 90 deg
  * @param to - Place; latitude -90 .. 90 deg
- * @returns s, on the ellipsoid: neither height nor slope is in it. [m]
+ * @returns s on the ellipsoid, without height or slope. [m]
  * @throws {DomainError} `not-finite`, `out-of-range`
  * @see C. F. F. Karney (2013), Algorithms for geodesics, J. Geodesy 87, 43
  * @example geodesicM({ latDeg: 0, lonDeg: 0 }, { latDeg: 0, lonDeg: 1 }) // 111319.4908 ± 1e-4
@@ -56,7 +56,7 @@ export interface Offset {
  *
  * φ is the latitude, λ the longitude, M and N are the radii of curvature.
  *
- * Good to a part in a million over 10 km outside the polar regions: fit for shapes and noise, not for lengths that are answered.
+ * Accurate to a part in a million over 10 km outside the polar regions: enough for shapes and noise, not for the lengths in an answer.
  *
  * @param from - Place
  * @param to - Place within some kilometers
@@ -78,7 +78,7 @@ export function offsetM(from: Place, to: Place): Offset {
 }
 
 /**
- * How far east one place lies of another.
+ * Difference in longitude from one place to another.
  *
  *     Δλ, less or plus a full turn where it passes half of one
  *
@@ -96,11 +96,11 @@ export function eastwardDeg(from: Place, to: Place): number {
   return turned < -180 ? turned + 360 : turned
 }
 
-/** The plane is good for shapes nearby only. [m] */
+/** Maximum distance for the plane approximation. [m] */
 const NEARBY_M = 2000
 
 /**
- * Length of the straight line between two places: in the plane where they are near each other, which is quicker.
+ * Distance between two places, in the plane where they are near each other, which is faster.
  *
  *     s = √(east² + north²) below 2 km, else the geodesic
  *

@@ -1,35 +1,35 @@
 import { median } from '../measure/readings.js'
 import { type Offset, offsetM, type Place } from './geodesic.js'
 
-/** Fewest places in a row of four from which a noise is believed. */
-const FEWEST = 8
+/** Minimum number of groups of points for a noise estimate. */
+const MIN_GROUPS = 8
 
 /** Median of |z| of a standard normal variable. */
 const MEDIAN_ABSOLUTE = 0.6744897501960817
 
-/** Most places that are started from: enough for two digits, and bounded in time on the longest track. */
-const MOST = 2000
+/** Maximum number of starting points: enough for two digits, and bounded in time on the longest track. */
+const MAX_STARTS = 2000
 
-/** Most places that are looked at from each. */
+/** Maximum number of points examined from each. */
 const FARTHEST_AHEAD = 1000
 
-/** Noise shows alike in differences of any order, a winding road does not: beyond this ratio the road is seen. */
+/** Noise gives equal estimates from differences of any order, a winding road does not: beyond this ratio the road shows. */
 const AGREEMENT = 1.2
 
 export interface TrackNoise {
-  /** Standard deviation of a position, an axis [m]. */
+  /** Standard deviation of a position, per axis [m]. */
   readonly sigmaM: number
-  /** The orders disagree: part or all of it is the shape of the road. */
+  /** The orders disagree: part or all of the estimate is the shape of the road. */
   readonly ofRoad: boolean
 }
 
-/** Points in a row that are compared: k of them are blind to a road whose shape is a polynomial of degree k - 2. */
+/** Numbers of consecutive points compared: k of them are insensitive to a road whose shape is a polynomial of degree k - 2. */
 const FEWEST_IN_A_ROW = 4
 const MAX_IN_A_ROW = 6
 
 /**
- * Contrast of points across the line from the first to the last, blind to any polynomial of two degrees less than their number, over
- * its size for noise of one.
+ * Contrast of k points across the line from the first to the last, insensitive to any polynomial of degree k - 2, normalized to
+ * unit noise.
  *
  *     z = Σ wⱼ·yⱼ / √Σ wⱼ²,  wⱼ = 1/Π (sⱼ − sₖ) over k ≠ j;  s along the line, y across it
  */
@@ -40,7 +40,7 @@ function contrast(offsets: readonly Offset[]): number | undefined {
   const east = last.eastM / span
   const north = last.northM / span
   const s = offsets.map((o) => o.eastM * east + o.northM * north)
-  // A vehicle that stands or turns back gives no line to look across.
+  // A vehicle that stands or turns back gives no line of reference.
   if (s.some((here, i) => i > 0 && here <= s[i - 1]!)) return undefined
   let total = 0
   let squares = 0
@@ -54,17 +54,17 @@ function contrast(offsets: readonly Offset[]): number | undefined {
 }
 
 /**
- * Noise of the positions of a track, an axis, at one spacing.
+ * Position noise of a track, per axis, at one spacing.
  *
- *     σ = median |z| / 0.6745,  z the divided difference of 4, 5 or 6 points across the direction of travel, in units of what noise
- *     of one gives; the least of the three
+ *     σ = median |z| / 0.6745,  z the divided difference of 4, 5 or 6 points across the direction of travel, normalized to unit
+ *     noise; the minimum of the three
  *
- * Such differences are blind to straight lines and to even bends; the median is blind to the places where the bend changes. Noise that
- * drifts slowly shows less the closer the points: ask at the spacing that is used.
+ * Such differences are insensitive to straight lines and to uniform bends; the median is insensitive to the places where the bend changes. Slowly
+ * drifting noise shows less the closer the points, so use the spacing at which the track is measured.
  *
  * @param segments - Places in order of travel, each segment unbroken
- * @param spacingM - Least distance between the points compared. [m, > 0]
- * @returns σ, and whether it may be the road in place of noise; undefined when too few places moved on
+ * @param spacingM - Minimum distance between the points compared. [m, > 0]
+ * @returns σ, and whether it may be the road instead of noise; undefined with too few points
  * @see NIST/SEMATECH e-Handbook 1.3.5.6 (median absolute deviation); divided differences: derived
  * @example trackNoiseM([Array.from({ length: 40 }, (_, i) => ({ latDeg: 0, lonDeg: i * 2e-4 }))], 10).sigmaM // 0 ± 1e-6
  */
@@ -74,7 +74,7 @@ export function trackNoiseM(
 ): TrackNoise | undefined {
   const found: number[][] = []
   const places = segments.reduce((total, segment) => total + segment.length, 0)
-  const stride = Math.max(1, Math.ceil(places / MOST))
+  const stride = Math.max(1, Math.ceil(places / MAX_STARTS))
   for (const segment of segments) {
     for (let start = 0; start < segment.length; start += stride) {
       const offsets = ahead(segment, start, spacingM)
@@ -86,13 +86,13 @@ export function trackNoiseM(
       }
     }
   }
-  const sigmas = found.flatMap((zs) => (zs.length < FEWEST ? [] : [median(zs) / MEDIAN_ABSOLUTE]))
+  const sigmas = found.flatMap((zs) => (zs.length < MIN_GROUPS ? [] : [median(zs) / MEDIAN_ABSOLUTE]))
   if (sigmas.length === 0) return undefined
   const sigmaM = Math.min(...sigmas)
   return { sigmaM, ofRoad: Math.max(...sigmas) > AGREEMENT * sigmaM }
 }
 
-/** Offsets of the next places at least so far apart. Bounded: a car that stands for an hour is not searched to its end. */
+/** Offsets of the next points at least that far apart. Bounded, so that an hour's stop is not searched to its end. */
 function ahead(segment: readonly Place[], start: number, spacingM: number): Offset[] {
   const origin = segment[start]!
   let from: Offset = { eastM: 0, northM: 0 }

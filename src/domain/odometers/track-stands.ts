@@ -1,7 +1,7 @@
 import { median } from '../measure/readings.js'
 import { distanceM, eastwardDeg, type Place, type TrackPoint } from './geodesic.js'
 
-/** Points of a car that stood: from the first to the last of them. */
+/** A stop: the points recorded while the car stood, from the first to the last. */
 export interface Stand {
   readonly first: number
   readonly last: number
@@ -9,21 +9,21 @@ export interface Stand {
   readonly lastsS: number
 }
 
-/** A standing car wanders by this many times its accuracy at most. */
+/** The positions of a standing car scatter by at most this many times their standard uncertainty. */
 const STANDING = 4
 
-/** Slower than this over the width of the wandering a car stands: a third of walking pace is not told from noise. [m/s] */
+/** A car slower than this over the width of the scatter counts as standing: such a speed is not distinguishable from noise. [m/s] */
 const STANDING_M_PER_S = 1
 
-/** A long stand shows its middle better than its beginning; more rounds change nothing. */
+/** Iterations of the center of a stop; more of them change nothing. */
 const ROUNDS = 4
 
 /**
- * How far the positions of a standing car lie from each other at most.
+ * Maximum distance between the positions of a standing car.
  *
  *     r = 4·√2·u
  *
- * @param uPositionM - Standard uncertainty of a position, an axis. [m]
+ * @param uPositionM - Standard uncertainty of a position, per axis. [m]
  * @returns r [m]
  * @see JCGM 100:2008, 5.1.2 (difference of two positions)
  * @example standingRadiusM(3) // 16.9706 ± 1e-4
@@ -32,7 +32,7 @@ export function standingRadiusM(uPositionM: number): number {
   return STANDING * Math.SQRT2 * uPositionM
 }
 
-/** The middle of some points, as they spread east and north. */
+/** The center of some points: medians of east and north. */
 function middleOf(points: readonly TrackPoint[], first: number, last: number): Place {
   const origin = points[first]!
   const around = points.slice(first, last + 1)
@@ -43,15 +43,15 @@ function middleOf(points: readonly TrackPoint[], first: number, last: number): P
 }
 
 /**
- * Where a car stood.
+ * Stops of a car.
  *
- *     |xⱼ − c| ≤ r for every point of a stand, and it lasts r / (1 m/s) or longer;  c the median place of its points
+ *     |xⱼ − c| ≤ r for every point of a stop, and it lasts r / (1 m/s) or longer;  c the median place of its points
  *
- * Needs a time at every point. A car that moves slower than 1 m/s over r is not told from one that stands.
+ * Needs a time at every point. A car that moves slower than 1 m/s over r is not distinguishable from one that stands.
  *
  * @param points - Points in order of travel, unbroken
- * @param radiusM - r, how far positions of a standing car lie apart. [m, > 0]
- * @returns Stands in order, none sharing a point with another; none where a point lacks its time
+ * @param radiusM - r, maximum distance between the positions of a standing car. [m, > 0]
+ * @returns Stops in order, without common points; none where a point lacks its time
  * @see derived from the spread of the positions; 1 m/s: common practice, no source
  * @example standsOf(Array.from({ length: 60 }, (_, i) => ({ latDeg: 0, lonDeg: i < 30 ? i * 1e-4 : 30e-4, timeS: i })), 10).map(({ lastsS }) => lastsS) // [29]
  */
@@ -77,7 +77,7 @@ export function standsOf(points: readonly TrackPoint[], radiusM: number): Stand[
     let [first, last] = [start, start]
     while (last < end && isNear(place, last)) last++
     if (last < end || !isNear(place, end)) {
-      // Half of the points looked at are passed over, so that no track is looked through for ever.
+      // Skip half of the points examined, so that the search is bounded on every track.
       start += 1 + Math.floor((end - start) / 2)
       continue
     }
@@ -97,11 +97,11 @@ export function standsOf(points: readonly TrackPoint[], radiusM: number): Stand[
 }
 
 /**
- * How long a car stood in all.
+ * Total duration of the stops.
  *
- *     Σ of what each stand lasts
+ *     Σ of the duration of each stop
  *
- * @param stands - Stands
+ * @param stands - Stops
  * @returns The sum. [s]
  * @see the definition of a sum
  * @example standingS([{ first: 0, last: 9, place: { latDeg: 0, lonDeg: 0 }, lastsS: 9 }]) // 9 ± 0

@@ -6,11 +6,11 @@ import { distanceM, geodesicM, offsetM, type TrackPoint } from './geodesic.js'
 import { type TrackNoise, trackNoiseM } from './track-noise.js'
 import { type Stand, standingRadiusM, standingS, standsOf } from './track-stands.js'
 
-/** A break in the track, which is not bridged. */
+/** A gap in the recording, which is not bridged. */
 export interface Gap {
-  /** Unbroken part that ends there, from 0. */
+  /** Index of the unbroken part before the gap, from 0. */
   readonly afterPart: number
-  /** Straight from end to start [m]. */
+  /** Straight-line distance across the gap [m]. */
   readonly acrossM: number
   readonly lastsS?: number
 }
@@ -19,63 +19,63 @@ export interface TrackLength {
   readonly lengthM: Figure
   /** Sum of all steps as recorded [m]. */
   readonly recordedM: number
-  /** Least distance between points used; 0: every point [m]. */
+  /** Minimum distance between points used; 0: every point [m]. */
   readonly thinningM: number
   readonly points: number
   readonly pointsUsed: number
-  /** What the steps between the points used add up to, before any correction [m]. */
+  /** Sum of the steps between the points used, before any correction [m]. */
   readonly thinnedM: number
-  /** How much of that the noise added [m]. */
+  /** Bias of that sum by noise [m]. */
   readonly noiseBiasM: number
-  /** How much of the road they cut off in bends [m]. */
+  /** Shortening of the road in bends [m]. */
   readonly cutM: number
-  /** Standard uncertainty that noise and bends leave [m]. */
+  /** Standard uncertainty from noise and bends [m]. */
   readonly uBiasM: number
-  /** Noise of a position, an axis, k = 1 [m]; absent: too few points to tell. */
+  /** Noise of a position, per axis, k = 1 [m]; absent: too few points. */
   readonly noiseM?: number
   readonly parts: ReadonlyArray<{ readonly points: number; readonly lengthM: number }>
   readonly gaps: readonly Gap[]
-  /** Where the car stood: each counts as one place. */
+  /** Stops: each counts as one place. */
   readonly stands: readonly Stand[]
-  /** Points left out, since no car gets there and back in the time: index in the order given. */
+  /** Points left out because no car can reach them in the time: index in the order given. */
   readonly leftOut: readonly number[]
   readonly notes: readonly Note[]
 }
 
-/** Least distances that are tried [m]; 0 keeps every point. */
+/** Minimum distances tried [m]; 0 keeps every point. */
 const THINNINGS_M = [0, 10, 20, 30, 50, 75, 100, 150, 200, 300, 500]
 
-/** Spacing at which the noise is looked for first: far enough apart for any direction of travel to show [m]. */
+/** Spacing for the first noise estimate: far enough apart to give a direction of travel [m]. */
 const NOISE_SPACING_M = 10
 
-/** A bend shows when a point lies so many times the noise off the straight line. */
+/** A point this many times the noise off the straight line counts as a bend. */
 const BEND_IN_NOISE = 4
 
-/** The same where the points lie close against the noise: of so many on one leg some stray far by chance. */
+/** The same where the points are close compared with the noise: among many on one leg some stray far by chance. */
 const BEND_IN_DENSE_NOISE = 5.5
 
-/** Least tolerance for a bend: below, the last digit of the file would be taken for one [m]. */
+/** Minimum tolerance for a bend: below it, the resolution of the file would count as a bend [m]. */
 const MIN_TOLERANCE_M = 0.5
 
-/** Noise beyond so many times the accuracy is no noise. */
+/** Above this many times the accuracy an estimate is not noise. */
 const MAX_NOISE = 2
 
-/** Slopes make the road longer than its plan: up to 6 % adds 0.18 %; for the mean of ordinary roads, common practice. */
+/** Allowance for slopes, which make the road longer than its plan: 6 % adds 0.18 %; mean of ordinary roads, common practice. */
 const SLOPE_SHARE = 0.0005
 
-/** Faster than any road car there and back again: a position that was never there. [m/s] */
+/** A point that would need more than this speed there and back is a position error. [m/s] */
 const IMPOSSIBLE_M_PER_S = 100
 
-/** A pause of the recording counts as a break when it is so many times the usual one, and at least this long. */
+/** A pause counts as a gap in the recording if it is this many times the median interval, and at least this long. */
 const BREAK_FACTOR = 10
 const BREAK_LEAST_S = 30
 const BREAK_LEAST_M = 500
 
-/** Steps up to a millimeter are none. */
+/** Steps up to a millimeter count as zero. */
 const STANDING_STILL_M = 1e-3
 
-/** Shortest way that is measured at all [m]. */
-const SHORTEST_M = 10
+/** Minimum length of a track [m]. */
+const MIN_LENGTH_M = 10
 
 interface Parts {
   readonly parts: TrackPoint[][]
@@ -91,7 +91,7 @@ function checkTimes(segments: ReadonlyArray<readonly TrackPoint[]>): void {
       if (timeS !== undefined && before !== undefined && timeS < before) {
         throw new DomainError(
           'times-not-increasing',
-          `points/${index}: it is ${before - timeS} s earlier than a point before it; points must stand in order of travel`,
+          `points/${index}: it is ${before - timeS} s earlier than a point before it; points must be in order of travel`,
           { pointer: `/${index}` },
         )
       }
@@ -101,7 +101,7 @@ function checkTimes(segments: ReadonlyArray<readonly TrackPoint[]>): void {
   }
 }
 
-/** Takes out single points that no car can have reached. */
+/** Removes single points that no car can have reached. */
 function reachable(segment: readonly TrackPoint[], first: number, leftOut: number[]): TrackPoint[] {
   const tooFast = (a: TrackPoint, b: TrackPoint) =>
     a.timeS !== undefined &&
@@ -120,7 +120,7 @@ function reachable(segment: readonly TrackPoint[], first: number, leftOut: numbe
   })
 }
 
-/** Breaks a track where its recording paused, and takes out impossible points. */
+/** Splits a track where its recording paused, and removes impossible points. */
 function partsOf(segments: ReadonlyArray<readonly TrackPoint[]>): Parts {
   checkTimes(segments)
   const leftOut: number[] = []
@@ -132,7 +132,9 @@ function partsOf(segments: ReadonlyArray<readonly TrackPoint[]>): Parts {
   })
   const steps = clean.flatMap((segment) => segment.slice(1).map((point, i) => [segment[i]!, point] as const))
   if (steps.length === 0) {
-    throw new DomainError('too-few-readings', 'points: no two of them lie in one unbroken part', { least: 2 })
+    throw new DomainError('too-few-readings', 'points: expected at least 2 in one unbroken part', {
+      min: 2,
+    })
   }
   const pauses = steps.flatMap(([a, b]) =>
     a.timeS === undefined || b.timeS === undefined ? [] : [b.timeS - a.timeS],
@@ -167,9 +169,9 @@ function partsOf(segments: ReadonlyArray<readonly TrackPoint[]>): Parts {
 }
 
 /**
- * Indexes of the points to use: the next one at least so far from the last, or before that the last one from which a
- * straight line still passes every point between within the tolerance. The allowed directions are kept as one sector, so each
- * point is looked at once.
+ * Indexes of the points to use: the next point at the minimum distance from the last one, or before that the last point for which a
+ * straight line still passes all points between within the tolerance. The allowed directions are stored as one sector, so each
+ * point is examined once.
  */
 function thin(part: readonly TrackPoint[], minM: number, toleranceM: number): number[] {
   if (minM === 0) return part.map((_, index) => index)
@@ -197,7 +199,7 @@ function thin(part: readonly TrackPoint[], minM: number, toleranceM: number): nu
         const turned = wrapped(direction - heading)
         if (turned < low || turned > high) {
           restart(i - 1)
-          // The point itself is looked at again, from its new anchor.
+          // Examine the point again, from its new anchor.
           i--
           continue
         }
@@ -217,7 +219,7 @@ function thin(part: readonly TrackPoint[], minM: number, toleranceM: number): nu
 
 const isTimed = (part: readonly TrackPoint[]) => part.every(({ timeS }) => timeS !== undefined)
 
-/** Each stand as one point: what its positions wander was not driven. */
+/** Replaces each stop by one point: the scatter of its positions was not driven. */
 function withStands(part: readonly TrackPoint[], stands: readonly Stand[]): TrackPoint[] {
   const kept: TrackPoint[][] = []
   let next = 0
@@ -236,11 +238,11 @@ interface Thinned {
   readonly lengthM: number
   readonly byPart: readonly number[]
   readonly pointsUsed: number
-  /** Σ 1/leg: noise of one adds so much [1/m]. */
+  /** Σ 1/leg: bias per variance of the noise [1/m]. */
   readonly inverseLegs: number
-  /** Length of the legs too short for that: noise is as long as they are [m]. */
+  /** Length of the legs that are as short as the noise, where that bias formula fails [m]. */
   readonly shortM: number
-  /** Cut off in bends, if they are round and if they are corners [m]. */
+  /** Shortening in bends, if they are round and if they are corners [m]. */
   readonly roundCutM: number
   readonly cornerCutM: number
 }
@@ -249,7 +251,7 @@ interface Thinned {
 const ROUND_CUT = 1 / 24
 const CORNER_CUT = 0.25
 
-/** Noise as it was seen, and the least variance that it surely has [m, m²]. */
+/** Noise estimate, and the minimum variance of the noise [m, m²]. */
 interface Noise {
   readonly sigmaM: number
   readonly minVariance: number
@@ -257,7 +259,7 @@ interface Noise {
 
 const NO_NOISE: Noise = { sigmaM: 0, minVariance: 0 }
 
-/** What the legs of one choice of points add up to, and by how much bends may be longer than their chords. */
+/** Sum of the legs for one choice of points, and by how much bends may be longer than their chords. */
 function thinned(
   parts: readonly TrackPoint[][],
   thinningM: number,
@@ -294,7 +296,7 @@ function thinned(
           ),
         )
         const meanLegM = (legM + before.legM) / 2
-        // Noise turns legs as well, by 6·σ²/d² in the mean square.
+        // Noise also turns legs, by 6·σ²/d² in the mean square.
         const square = turned * turned - (6 * noise.minVariance) / (meanLegM * meanLegM)
         roundCutM += ROUND_CUT * meanLegM * square
         cornerCutM += Math.min(
@@ -318,7 +320,7 @@ function thinned(
   }
 }
 
-/** What one choice of points says about the length: surely not shorter, surely not longer. */
+/** Lower and upper bound of the length from one choice of points. */
 interface Bounds {
   readonly of: Thinned
   readonly minBiasM: number
@@ -329,15 +331,15 @@ interface Bounds {
 }
 
 /**
- * Of the variance seen, half is surely noise: bends, and the choice of the least of three orders, shift it by less. Slow noise shows only 0.6
- * of its variance in such differences (a random walk), so at the most it is 1/0.6 of what was seen.
+ * At least half of the estimated variance is noise: bends, and choosing the minimum of three orders, shift it by less. Slow noise shows only 0.6
+ * of its variance in such differences (a random walk), so the variance is at most 1/0.6 of the estimate.
  */
 const MIN_OF_SEEN = 0.5
 const MAX_OF_SEEN = 1 / 0.6
 
 function boundsOf(of: Thinned, minVariance: number, maxNoiseM: number): Bounds {
   const minBiasM = minVariance * of.inverseLegs
-  // Legs as short as the noise may be nothing else: a car that stands.
+  // Legs as short as the noise may be noise alone, of a standing car.
   const maxBiasM = MAX_OF_SEEN * maxNoiseM * maxNoiseM * of.inverseLegs + of.shortM
   const maxCutM = Math.max(2 * of.roundCutM, of.cornerCutM)
   return {
@@ -350,16 +352,16 @@ function boundsOf(of: Thinned, minVariance: number, maxNoiseM: number): Bounds {
   }
 }
 
-/** Most of the length that may lie in legs as short as the noise. */
+/** Maximum share of the length in legs as short as the noise. */
 const SHORT_SHARE = 0.02
 
-/** Variance that the noise surely has from one point to the next: slow noise shows less, the closer they lie. [m²] */
+/** Minimum variance of the noise from one point to the next: slow noise shows less, the closer they lie. [m²] */
 const minVarianceOf = (seen: TrackNoise | undefined) =>
   seen === undefined || seen.ofRoad ? 0 : MIN_OF_SEEN * seen.sigmaM * seen.sigmaM
 
 /**
- * What the choices of points say of the length whose legs are long against the noise; the widest thinning when there is none. Each is
- * judged by the noise at its own spacing.
+ * Bounds of the length for each choice of points whose legs are long compared with the noise; the widest thinning if there is none. Each
+ * uses the noise at its own spacing.
  */
 function choices(
   parts: readonly TrackPoint[][],
@@ -371,37 +373,37 @@ function choices(
   const sigmaM = seen?.sigmaM ?? 0
   const dense = stepM < BEND_IN_NOISE * sigmaM
   const toleranceM = Math.max(MIN_TOLERANCE_M, (dense ? BEND_IN_DENSE_NOISE : BEND_IN_NOISE) * sigmaM)
-  const all = THINNINGS_M.filter((least) => least === 0 || (least > stepM && least < recordedM / 10)).map(
-    (least) => {
-      const apart = trackNoiseM(parts, Math.max(least, NOISE_SPACING_M, stepM))
-      const near = least === 0 && stepM < NOISE_SPACING_M ? trackNoiseM(parts, stepM) : apart
-      const minVariance = Math.min(minVarianceOf(seen), minVarianceOf(near))
-      return boundsOf(
-        thinned(parts, least, toleranceM, { sigmaM, minVariance }),
-        minVariance,
-        Math.max(sigmaM, Math.min(apart?.sigmaM ?? uPositionM, uPositionM)),
-      )
-    },
-  )
+  const all = THINNINGS_M.filter(
+    (spacing) => spacing === 0 || (spacing > stepM && spacing < recordedM / 10),
+  ).map((spacing) => {
+    const apart = trackNoiseM(parts, Math.max(spacing, NOISE_SPACING_M, stepM))
+    const near = spacing === 0 && stepM < NOISE_SPACING_M ? trackNoiseM(parts, stepM) : apart
+    const minVariance = Math.min(minVarianceOf(seen), minVarianceOf(near))
+    return boundsOf(
+      thinned(parts, spacing, toleranceM, { sigmaM, minVariance }),
+      minVariance,
+      Math.max(sigmaM, Math.min(apart?.sigmaM ?? uPositionM, uPositionM)),
+    )
+  })
   const fit = all.filter(({ of }) => of.shortM <= SHORT_SHARE * of.lengthM)
   return fit.length > 0 ? fit : [all.at(-1)!]
 }
 
 /**
- * Length of a road driven, from recorded positions.
+ * Length of a drive, from recorded positions.
  *
- *     each choice of points: Σ geodesic(leg) − σ₂²·Σ 1/leg <= L <= Σ geodesic(leg) − σ₁²·Σ 1/leg + cut;      L where all of them meet
+ *     each choice of points: Σ geodesic(leg) − σ₂²·Σ 1/leg <= L <= Σ geodesic(leg) − σ₁²·Σ 1/leg + cut;      L in the intersection of all
  *
- * L is the length looked for, σ₁ and σ₂ are the least and the most noise that the choice leaves open.
+ * L is the length, σ₁ and σ₂ are the minimum and the maximum noise compatible with the choice.
  *
- * Noise of the positions makes a track longer, by σ²/leg a leg: much, when the points lie close. Points farther apart cut
- * bends, by d·θ²/24 a round one and more a corner. Points are chosen at several least distances, bends kept; each choice bounds
- * the length, the noise lying between what neighbors show and what points so far apart show. Breaks are never bridged: the
- * length is that of the parts recorded. It is a length on the ellipsoid: slope and height are in the uncertainty only.
+ * Position noise makes a track longer, by σ²/leg per leg: a lot when the points are close. Points farther apart shorten
+ * bends, by d·θ²/24 for a round one and more for a corner. Points are chosen at several minimum distances, keeping bends; each choice bounds
+ * the length, with the noise between the estimate from neighboring points and the one at that distance. Gaps are never bridged: the
+ * length is that of the recorded parts. It is a length on the ellipsoid: slope and height enter the uncertainty only.
  *
  * @param segments - Points in order of travel; a new segment where the recording broke off. At least two points in one of them
- * @param uPositionM - Standard uncertainty of a position, an axis, that stays over minutes: at both ends of each part. [m]
- * @returns Length with its uncertainty [m], what was corrected, noise, breaks
+ * @param uPositionM - Standard uncertainty of a position, per axis, constant over minutes: at both ends of each part. [m]
+ * @returns Length with its uncertainty [m], corrections, noise, gaps
  * @throws {DomainError} `too-few-readings`, `times-not-increasing`, `track-without-length`, `out-of-range`
  * @see C. F. F. Karney (2013) for the geodesics; biases: derived (a chord with transverse noise of variance 2σ² is longer by σ²/leg)
  * @example trackLength([[{ latDeg: 0, lonDeg: 0 }, { latDeg: 0, lonDeg: 1 }]], 3).recordedM // 111319.4908 ± 1e-3
@@ -415,16 +417,12 @@ export function trackLength(segments: ReadonlyArray<readonly TrackPoint[]>, uPos
   const steps = parts
     .flatMap((part) => part.slice(1).map((point, i) => distanceM(part[i]!, point)))
     .filter((step) => step > STANDING_STILL_M)
-  if (steps.length === 0 || steps.reduce((total, step) => total + step, 0) < SHORTEST_M) {
-    throw new DomainError(
-      'track-without-length',
-      `points: they lie within ${SHORTEST_M} m along the way; nothing was driven`,
-      {},
-    )
+  if (steps.length === 0 || steps.reduce((total, step) => total + step, 0) < MIN_LENGTH_M) {
+    throw new DomainError('track-without-length', `points: the track is shorter than ${MIN_LENGTH_M} m`, {})
   }
   const stepM = median(steps)
   const shown = trackNoiseM(parts, Math.max(NOISE_SPACING_M, stepM))
-  // More than a receiver is off at all is not noise: the points lie too far apart to tell noise from the road.
+  // An estimate above any receiver error is not noise: the points are too far apart to distinguish noise from the road.
   const seen = shown !== undefined && shown.sigmaM <= MAX_NOISE * uPositionM ? shown : undefined
   const noiseM = seen?.sigmaM
   const bounds = choices(parts, recordedM, stepM, seen, uPositionM)
@@ -436,19 +434,19 @@ export function trackLength(segments: ReadonlyArray<readonly TrackPoint[]>, uPos
   if (!(lengthM > 0)) {
     throw new DomainError(
       'track-without-length',
-      `points: the noise of their positions (${noiseM ?? uPositionM} m) is longer than the way between them`,
+      `points: the position noise (${noiseM ?? uPositionM} m) exceeds the distance between them`,
       {},
     )
   }
   const noiseBiasM = (best.minBiasM + best.maxBiasM) / 2
-  // Bounds that cross prove that one of them fails: then as far as they and those of the narrowest choice reach.
+  // Crossed bounds prove that one of them is wrong: then cover them and those of the narrowest choice.
   const reach = crossed ? [lowM, highM, best.lowM, best.highM] : [lowM, highM]
   const halfRangeM = Math.max(...reach.map((end) => Math.abs(end - lengthM)))
   const uBiasM = halfRangeM / Math.sqrt(3)
   const figure = sum(
     exact(lengthM),
-    uncertain(0, 'track: noise of the positions, and bends cut short', uBiasM),
-    uncertain(0, 'track: position of the ends', uPositionM * Math.sqrt(2 * parts.length)),
+    uncertain(0, 'track: position noise and shortened bends', uBiasM),
+    uncertain(0, 'track: position of the end points', uPositionM * Math.sqrt(2 * parts.length)),
     uncertain(0, 'track: slope and height of the road', SLOPE_SHARE * lengthM),
   )
   const result = {
@@ -478,10 +476,10 @@ export function trackLength(segments: ReadonlyArray<readonly TrackPoint[]>, uPos
   return noiseM === undefined ? result : Object.assign(result, { noiseM })
 }
 
-/** A length known worse than this is of little use to set a constant by, as a fraction (95 %). */
-const USABLE_DOUBT = 0.01
+/** Maximum uncertainty of a length that is useful for setting a constant, as a fraction (95 %). */
+const USABLE_UNCERTAINTY = 0.01
 
-/** Steps beyond this lose corners. [m] */
+/** Steps longer than this lose corners. [m] */
 const FAR_APART_M = 30
 
 interface Findings extends Pick<TrackLength, 'lengthM' | 'leftOut' | 'stands'> {
@@ -498,69 +496,69 @@ function notesOf({ lengthM, stepM, noiseM, leftOut, crossed, stands, timed }: Fi
     {
       code: 'length-in-plan',
       level: 'info',
-      text: 'The length is that on the ellipsoid: a road on a slope of 6 % is 0.18 % longer, and one at 1000 m of height 0.016 %. An allowance for ordinary roads is in the uncertainty.',
+      text: 'The length is measured on the ellipsoid: a road with a slope of 6 % is 0.18 % longer, one at an elevation of 1000 m 0.016 %. The uncertainty includes an allowance for ordinary roads.',
     },
   ]
-  if (plusMinus(lengthM) > USABLE_DOUBT * lengthM.value) {
+  if (plusMinus(lengthM) > USABLE_UNCERTAINTY * lengthM.value) {
     notes.push({
       code: 'track-too-short',
       level: 'caution',
-      text: 'The length is known to no better than 1 %: drive farther, mostly straight, before a constant is set by it.',
+      text: 'The uncertainty of the length is more than 1 %: drive farther, mostly straight, before setting a constant by it.',
     })
   }
   if (stepM > FAR_APART_M) {
     notes.push({
       code: 'points-far-apart',
       level: 'caution',
-      text: `The points lie ${stepM.toFixed(0)} m apart: corners and tight bends between them are cut and no correction finds them again, so the uncertainty holds on open roads only. Record a point a second.`,
+      text: `The points lie ${stepM.toFixed(0)} m apart: corners and tight bends between them are lost and no correction restores them, so the uncertainty holds on open roads only. Record one point per second.`,
     })
   }
   if (noiseM === undefined) {
     notes.push({
       code: 'noise-not-known',
       level: 'info',
-      text: 'Too few points to see the noise of the positions; what it may add is in the uncertainty.',
+      text: 'Too few points to estimate the position noise; the uncertainty includes its possible effect.',
     })
   }
   if (crossed) {
     notes.push({
       code: 'bounds-crossed',
       level: 'caution',
-      text: 'Points chosen closer and farther apart contradict each other by more than noise and bends explain; the uncertainty was widened by as much. A car that turns back does that, and one that stands where points have no time: leave that out.',
+      text: 'Choosing points closer together or farther apart gives lengths that differ by more than noise and bends explain; the uncertainty is widened accordingly. The cause may be a turn back, or a stop where points have no time: leave these sections out.',
     })
   }
   if (!timed) {
     notes.push({
       code: 'points-without-time',
       level: 'caution',
-      text: 'There are points without a time, so a car that stood is not told from one that drove: what its positions wandered counts as road, and the uncertainty does not cover it. Give times, or leave out where it stood.',
+      text: 'Some points have no time, so stops cannot be detected: the scatter of positions during a stop counts as distance, and the uncertainty does not cover it. Give times, or leave the stops out.',
     })
   }
   if (stands.length > 0) {
     notes.push({
-      code: 'stands-as-places',
+      code: 'stops-merged',
       level: 'info',
-      text: `The car stood ${stands.length === 1 ? 'once' : `${stands.length} times`}, ${standingS(stands).toFixed(0)} s in all. Each stand counts as one place: what its positions wandered is left out, and with it what was maneuvered there slower than 1 m/s.`,
+      text: `The car stood ${stands.length === 1 ? 'once' : `${stands.length} times`}, ${standingS(stands).toFixed(0)} s in total. Each stop counts as one place: the scatter of its positions is left out, and so is any maneuvering there below 1 m/s.`,
     })
   }
   if (leftOut.length > 0) {
     notes.push({
       code: 'impossible-points',
       level: 'caution',
-      text: `${leftOut.length} points were left out: to be there and back the car would have driven faster than 360 km/h.`,
+      text: `${leftOut.length} points were left out: the car would have had to drive faster than 360 km/h to reach them and return.`,
     })
   }
   return notes
 }
 
 /**
- * Whether a break of the recording moved the car: then counts that ran on do not belong to the length.
+ * Whether the car moved during a gap in the recording: then pulses or turns counted throughout do not match the length.
  *
  *     across > 4·√2·u
  *
- * @param gap - The break
- * @param uPositionM - Standard uncertainty of a position, an axis. [m]
- * @returns Whether the car moved, as far as the positions tell
+ * @param gap - The gap
+ * @param uPositionM - Standard uncertainty of a position, per axis. [m]
+ * @returns Whether the car moved, as far as the positions show
  * @see JCGM 100:2008, 5.1.2 (difference of two positions)
  * @example movedAcross({ afterPart: 0, acrossM: 400 }, 3) // true
  */

@@ -108,7 +108,7 @@ export interface Comparison {
 const TIRE_STANDINGS: ReadonlyArray<readonly [string, Standing]> = [
   ['tire: rolling factor', 'from-memory'],
   ['tire: tolerance of a new tire', 'from-memory'],
-  ['tire: share of wear that reaches the rolling radius', 'published'],
+  ['tire: share of wear in the rolling radius', 'published'],
   ['tire: estimated section height', 'common-practice'],
   ['tire: width of a combined size', 'common-practice'],
   ['tire: construction not stated', 'common-practice'],

@@ -12,7 +12,7 @@ export interface TireChange {
 }
 
 /**
- * What another tire does to a dial that read true.
+ * Effect of another tire on a dial that read true.
  *
  *     indicated/true = C_before / C_after      change = 100·(C_after/C_before − 1)      odometer error = 100·(C_before/C_after − 1)
  *
@@ -20,7 +20,7 @@ export interface TireChange {
  * @param afterM - Rolling circumference of the tire fitted. [m]; inputs named apart from those of `beforeM`
  * @returns Ratios and percentages with their uncertainty
  * @throws {DomainError} `not-finite`
- * @see EU 165/2014, Annex I (indicated distance goes with l over the true circumference)
+ * @see EU 165/2014, Annex I (indicated distance is proportional to l over the true circumference)
  * @example tireChange(exact(2), exact(1.9)).indicatedPerTrue.value // 1.0526316 ± 1e-7
  * @example tireChange(exact(2), exact(1.9)).changePercent.value // -5 ± 1e-12
  */

@@ -19,12 +19,12 @@ import type { Mutable } from '../mutable.js'
 import { type Construction, parseTireSize, type TireSize } from './size.js'
 import { builtInSizes, type SizeTable } from './size-table.js'
 
-/** A tire as a caller knows it: by its marking, by a measured diameter or circumference, or by its turns. */
+/** A tire as given: by its marking, by a measured diameter or rolling circumference, or by its turns per distance. */
 export type Tire =
   | {
       readonly by: 'size'
       readonly size: string
-      /** Where the owner knows it; needed only for sizes that do not say. */
+      /** Construction, if known; needed only for sizes that do not state it. */
       readonly construction?: Construction
       readonly wearM?: Figure
     }
@@ -45,7 +45,7 @@ export interface TireGeometry {
   readonly overallDiameterM?: Figure
   readonly overallDiameterMinM?: number
   readonly overallDiameterMaxM?: number
-  /** π·D: the circle of the unloaded tire, the upper limit of the rolling circumference. */
+  /** π·D: circumference of the unloaded tire, the upper limit of the rolling circumference. */
   readonly freeCircumferenceM?: Figure
   readonly rollingCircumferenceM: Figure
   readonly turnsPerM: Figure
@@ -71,7 +71,7 @@ export const ROLLING_FACTOR: Readonly<Record<Construction, number>> = {
 /** Tolerance of the rolling circumference about F·D, as fractions (ETRTO: -2.5 %, +1.5 %). */
 const ROLLING_TOLERANCE = { below: 0.025, above: 0.015 }
 
-/** The rolling factor anywhere in its tolerance, each place as likely: the standard gives ends and no distribution. */
+/** The rolling factor, uniformly distributed over its tolerance: the standard gives limits and no distribution. */
 function rollingFactorOf(construction: Construction): Figure {
   const factor = ROLLING_FACTOR[construction]
   const { below, above } = ROLLING_TOLERANCE
@@ -85,13 +85,13 @@ const HEIGHT_TOLERANCE: Readonly<Record<Construction, { below: number; above: nu
   'bias-belted': { below: 0.03, above: 0.08 },
 }
 
-/** Deepest tread of a road or light-truck tire when new [m]; common practice, no source. */
-const DEEPEST_TREAD_M = 0.02
+/** Maximum tread depth of a new road or light-truck tire [m]; common practice, no source. */
+const MAX_TREAD_DEPTH_M = 0.02
 
-/** Share of the tread wear that reaches the rolling radius at the least: Re = Rg - (Rg - Rh)/3. */
+/** Minimum share of the tread wear that reduces the rolling radius: Re = Rg - (Rg - Rh)/3. */
 const MIN_WEAR_SHARE = 2 / 3
 
-/** Section height over section width of sizes that state none, and the uncertainty of the diameter, k = 2, as a fraction. */
+/** Section height over section width of sizes without an aspect ratio, and the uncertainty of the diameter, k = 2, as a fraction. */
 interface HeightEstimate {
   readonly heightPerWidth: number
   readonly diameterPlusMinus: number
@@ -107,7 +107,7 @@ const LOW_SERIES_WIDTHS = new Set('6.15 6.45 6.95 7.35 7.75 6.85 8.15 8.25 8.45 
 const SMALLEST_HIGH_SERIES_RIM_M = 16 * INCH_M
 
 /**
- * Height estimate of a size without an aspect ratio that no table holds.
+ * Height estimate for a size without an aspect ratio that is in no table.
  *
  *     H = 0.82·S, D ± 3 %   full-profile metric radial
  *     H = 0.82·S, D ± 4 %   inch sizes of the low series (6.95, 7.35, 7.75; not 6.25 or 5.25)
@@ -140,11 +140,11 @@ export function sectionHeightEstimate(size: TireSize): HeightEstimate {
     : { heightPerWidth: 0.95, diameterPlusMinus: 0.06 }
 }
 
-/** A rim code with a half inch: tubeless truck sizes (8.00R16.5), about a tenth lower than the estimate; from memory. */
+/** Half-inch rim codes: tubeless truck sizes (8.00R16.5), with a height about a tenth below the estimate; from memory. */
 const HALF_INCH_RIM = /\.5(?:LT|C)?$/
 
 interface NewTire {
-  /** Diameter by design: from the formula, the table or an estimate, with the uncertainty of that alone [m]. */
+  /** Design diameter: from the formula, the table or an estimate, with the uncertainty of that alone [m]. */
   readonly designDiameterM: Figure
   readonly basis: Basis
   readonly sources: SourceId[]
@@ -169,7 +169,7 @@ function designDiameter(size: TireSize, table: SizeTable): NewTire {
   if (size.sectionWidthM === undefined) {
     throw new DomainError(
       'tire-size-not-tabulated',
-      `${size.designation}: the letter names a load class, not a width, so no rule gives the diameter; measure one turn of the wheel on the ground and give rollingCircumference, or give overallDiameter`,
+      `${size.designation}: the letter is a load class, not a width, so the size does not determine the diameter; measure one turn of the wheel on the ground and give rollingCircumference, or give overallDiameter`,
       { size: size.designation, pointer: '/size' },
     )
   }
@@ -185,7 +185,7 @@ function designDiameter(size: TireSize, table: SizeTable): NewTire {
   if (HALF_INCH_RIM.test(size.designation)) {
     throw new DomainError(
       'tire-size-not-tabulated',
-      `${size.designation}: sizes for rims of a half inch are flatter than the width tells, and no table holds this one; give overallDiameter, or measure one turn of the wheel on the ground and give rollingCircumference`,
+      `${size.designation}: sizes for half-inch rims have a lower section than their width suggests, and this one is in no table; give overallDiameter, or measure one turn of the wheel on the ground and give rollingCircumference`,
       { size: size.designation, pointer: '/size' },
     )
   }
@@ -205,7 +205,7 @@ function designDiameter(size: TireSize, table: SizeTable): NewTire {
       {
         code: 'tire-diameter-estimated',
         level: 'caution',
-        text: `${size.designation} is in no table: its section height is taken as ${heightPerWidth} of the width, common practice without a source, good to about ${diameterPlusMinus * 100} % of the diameter. Measure the tire before relying on it.`,
+        text: `${size.designation} is in no table: its section height is assumed to be ${heightPerWidth} of the width (common practice, no source), with an uncertainty of about ${diameterPlusMinus * 100} % of the diameter. Measure the tire before relying on this.`,
       },
     ],
   }
@@ -213,21 +213,21 @@ function designDiameter(size: TireSize, table: SizeTable): NewTire {
 
 function worn(wearM: Figure | undefined) {
   if (wearM === undefined || (wearM.value === 0 && wearM.contributions.length === 0)) return undefined
-  if (wearM.value > DEEPEST_TREAD_M) {
+  if (wearM.value > MAX_TREAD_DEPTH_M) {
     throw new DomainError(
       'wear-beyond-tread',
-      `wear: expected at most ${DEEPEST_TREAD_M * 1000} mm, got ${wearM.value * 1000} mm; give the loss of tread depth against new`,
-      { pointer: '/wear', max: DEEPEST_TREAD_M, value: wearM.value },
+      `wear: expected at most ${MAX_TREAD_DEPTH_M * 1000} mm, got ${wearM.value * 1000} mm; give the tread depth lost since new`,
+      { pointer: '/wear', max: MAX_TREAD_DEPTH_M, value: wearM.value },
     )
   }
-  // Between two thirds and all of the wear reaches the rolling radius: the middle, with the rest as its uncertainty.
+  // Two thirds to all of the wear reduces the rolling radius: the middle of that range, with half its width as a tolerance.
   const middleShare = (1 + MIN_WEAR_SHARE) / 2
   const shareUncertainty = (1 - MIN_WEAR_SHARE) / 2 / Math.sqrt(3)
   return {
     diameterLossM: scaled(wearM, 2),
     rollingLossM: product(
       scaled(wearM, 2 * Math.PI),
-      uncertain(middleShare, 'tire: share of wear that reaches the rolling radius', shareUncertainty),
+      uncertain(middleShare, 'tire: share of wear in the rolling radius', shareUncertainty),
     ),
   }
 }
@@ -275,14 +275,14 @@ function ofReading(size: TireSize, wearM: Figure | undefined, table: SizeTable):
 
 const CONSTRUCTION_NOT_STATED = 'tire: construction not stated'
 
-/** A figure of the reading that is assumed, its uncertainty widened so that it covers the other reading too. */
+/** The figure for the assumed construction, with its uncertainty widened to cover the other construction. */
 function coveringBoth(assumed: Figure, other: Figure): Figure {
   const apart = other.value - assumed.value
   const u = toleranceUncertainty(Math.max(0, -apart), Math.max(0, apart))
   return sum(assumed, scaled(uncertain(0, CONSTRUCTION_NOT_STATED, u), Math.sign(apart)))
 }
 
-/** The radial reading of a size that does not say, with what the diagonal one would change. */
+/** Geometry of a size without a stated construction: the radial one, widened to cover the diagonal one. */
 function eitherConstruction(marking: string, radial: TireGeometry, diagonal: TireGeometry): TireGeometry {
   const rollingCircumferenceM = coveringBoth(radial.rollingCircumferenceM, diagonal.rollingCircumferenceM)
   const overallDiameterM = coveringBoth(radial.overallDiameterM!, diagonal.overallDiameterM!)
@@ -302,7 +302,7 @@ function eitherConstruction(marking: string, radial: TireGeometry, diagonal: Tir
       {
         code: 'tire-construction-assumed',
         level: 'caution',
-        text: `${marking} does not say how the tire is built: it is taken as the radial ${radial.size!.designation}, which nearly all with such a marking are (common practice, no source), ${mm(radial)} mm a turn. As a diagonal tire it would roll ${mm(diagonal)} mm; the uncertainty covers both. Give construction to decide.`,
+        text: `${marking} does not state the construction: the radial ${radial.size!.designation} is assumed, as nearly all tires with such a marking are radial (common practice, no source); its rolling circumference is ${mm(radial)} mm. A diagonal tire would have ${mm(diagonal)} mm; the uncertainty covers both. Give construction to decide.`,
       },
     ],
   }
@@ -312,7 +312,7 @@ function ofSize(tire: Extract<Tire, { by: 'size' }>, table: SizeTable): TireGeom
   const size = parseTireSize(tire.size, tire.construction)
   if (size.constructionAssumed === undefined) return ofReading(size, tire.wearM, table)
   const diagonal = ofReading(parseTireSize(tire.size, 'diagonal'), tire.wearM, table)
-  // A row recorded for the marking as it stands says which tire it is.
+  // A stored row for the marking as written decides the construction.
   if (diagonal.basis === 'table') return diagonal
   const radial = ofReading(parseTireSize(tire.size, 'radial'), tire.wearM, table)
   return eitherConstruction(tire.size, radial, diagonal)
@@ -330,7 +330,7 @@ function ofDiameter(tire: Extract<Tire, { by: 'overall-diameter' }>): TireGeomet
     notes.push({
       code: 'tire-construction-assumed',
       level: 'info',
-      text: 'No construction was given: radial is assumed, and the uncertainty is widened by what a diagonal tire would change (2 %).',
+      text: 'No construction was given: radial is assumed, and the uncertainty is widened to cover a diagonal tire (2 % less).',
     })
   }
   const rollingCircumferenceM = product(rollingFactor, diameterM)
@@ -345,7 +345,7 @@ function ofDiameter(tire: Extract<Tire, { by: 'overall-diameter' }>): TireGeomet
   }
 }
 
-/** What rolls on a car, wheels of scooters and of earth movers included [m]. */
+/** Accepted range, including wheels of scooters and of earth movers [m]. */
 const MIN_ROLLING_M = 0.3
 const MAX_ROLLING_M = 10
 
@@ -368,12 +368,12 @@ function ofCircumference(rollingCircumferenceM: Figure, turnsPerM: Figure): Tire
  *
  * S is the section width, H the section height, d the rim diameter, D the overall diameter.
  *
- * The rolling circumference holds at rated load and pressure, 60 km/h. F is even from 2.5 % below to 1.5 % above, and for a construction that is not stated down
- * to that of a diagonal tire as well; the diameter of a new tire is even over its tolerance. Each `plusMinus` holds 95.45 % of that, evenly about the value.
+ * The rolling circumference holds at rated load and pressure, 60 km/h. F is uniform from 2.5 % below to 1.5 % above, and for a construction that is not
+ * stated down to that of a diagonal tire as well; the diameter of a new tire is uniform over its tolerance. Each `plusMinus` covers 95.45 %, symmetrically about the value.
  *
- * @param tire - Tire, by one of the four ways to know it. Diameters 0.1 .. 3 m, circumferences 0.3 .. 10 m
- * @param table - Finds sizes that no formula covers; the built-in table unless given
- * @returns Lengths [m] and turns [1/m] with their uncertainty; which basis; sources and notes
+ * @param tire - Tire, given in one of the four ways. Diameters 0.1 .. 3 m, circumferences 0.3 .. 10 m
+ * @param table - Finds sizes that no formula covers; default: the built-in table
+ * @returns Lengths [m] and turns [1/m] with their uncertainty; basis, sources and notes
  * @throws {DomainError} those of `parseTireSize`; `tire-size-not-tabulated`; `wear-beyond-tread`; `out-of-range`
  * @see UN R30 2.17, 6.1.2, 6.1.5, Annex 5; ETRTO rolling factor; JCGM 100:2008, 4.3.7, 5.1.2
  * @example tireGeometry({ by: 'size', size: '205/70R14' }).overallDiameterM.value // 0.6426 ± 1e-12

@@ -3,7 +3,7 @@ import { exact, type Figure, quotient, sum, uncertain } from '../measure/figure.
 import type { Note } from '../measure/notes.js'
 import { coveringUncertaintyOfMean, mean, outlierIndexes } from '../measure/readings.js'
 
-/** One roll-out: so many turns of the wheel took it so far. */
+/** One roll-out run: wheel turns and distance. */
 export interface RolloutRun {
   readonly wheelTurns: number
   readonly distanceM: number
@@ -30,12 +30,12 @@ const AGREEMENT = 1e-4
  *
  * n runs; s is their standard deviation, dₖ the distance of run k.
  *
- * The uncertainty of the distances counts as common to all runs: one tape, one way of reading it. Roll loaded, on level ground, at the
- * maker's pressure; a slow roll-out misses the growth of the tire at speed (under 1 %).
+ * The uncertainty of the distances counts as common to all runs: the same tape, read in the same way. Roll the car loaded, on level ground, at the
+ * recommended tire pressure; a slow roll-out misses the growth of the tire at speed (under 1 %).
  *
  * @param runs - At least two runs, or one whose distance has an uncertainty. Turns 0.25 .. 10 000, distance 0.1 m .. 50 km
  * @returns Circumference [m], turns [1/m], residual of each run, outliers by index
- * @throws {DomainError} `too-few-readings`, `out-of-range` for a circumference that no tire has (0.3 .. 10 m)
+ * @throws {DomainError} `too-few-readings`, `out-of-range` for a circumference outside 0.3 .. 10 m
  * @see JCGM 100:2008, 4.2.3, 4.3; French taximeter regulation of 1980, annex II, art. 4 (course, load, pressure)
  * @example rollout([{ wheelTurns: 5, distanceM: 9.925, uDistanceM: 0.01 }]).rollingCircumferenceM.value // 1.985 ± 1e-12
  */
@@ -45,7 +45,7 @@ export function rollout(runs: readonly RolloutRun[]): Rollout {
     if (!(circumferenceM >= 0.3 && circumferenceM <= 10)) {
       throw new DomainError(
         'out-of-range',
-        `runs/${index}: ${distanceM} m in ${wheelTurns} turns is ${circumferenceM} m a turn, which no tire has; expected 0.3 to 10 m`,
+        `runs/${index}: ${distanceM} m in ${wheelTurns} turns is ${circumferenceM} m per turn; expected 0.3 to 10 m`,
         {
           pointer: `/runs/${index}`,
         },
@@ -58,10 +58,10 @@ export function rollout(runs: readonly RolloutRun[]): Rollout {
   if (runs.length < 2 && relative === 0) {
     throw new DomainError(
       'too-few-readings',
-      'runs: one run without uncertainty says nothing about how good it is; give a second run, or plusMinus with the distance',
+      'runs: a single run without uncertainty has no known uncertainty; give a second run, or plusMinus with the distance',
       {
         pointer: '/runs',
-        least: 2,
+        min: 2,
       },
     )
   }
@@ -74,20 +74,20 @@ export function rollout(runs: readonly RolloutRun[]): Rollout {
   const notes: Note[] = outliers.map((index) => ({
     code: 'outlying-run',
     level: 'caution',
-    text: `Run ${index + 1} does not belong with the others (${((circumferencesM[index]! / meanM - 1) * 100).toFixed(2)} % from the mean): check its turns and distance, and leave it out only with a reason.`,
+    text: `Run ${index + 1} is an outlier (${((circumferencesM[index]! / meanM - 1) * 100).toFixed(2)} % from the mean): check its turns and distance, and leave it out only for a known reason.`,
   }))
   if (runs.length < 2) {
     notes.push({
       code: 'single-run',
       level: 'info',
-      text: 'One run: scatter is unknown; the uncertainty is that of the distance alone.',
+      text: 'With one run the scatter is unknown: the uncertainty is that of the distance alone.',
     })
   }
   if (runs.length >= 2 && relative === 0 && scatter <= AGREEMENT * AGREEMENT * meanM) {
     notes.push({
       code: 'no-scatter',
       level: 'caution',
-      text: 'The runs agree to the last digit and carry no uncertainty: the answer shows none, though no tape and no mark are that good. Give plusMinus with the distances: the marks at both ends and the tape, often 5 to 10 mm together.',
+      text: 'The runs agree exactly and carry no uncertainty, so the answer shows none, although no tape is that good. Give plusMinus with the distances, for the marks at both ends and the tape: often 5 to 10 mm together.',
     })
   }
   return {

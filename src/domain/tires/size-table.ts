@@ -10,7 +10,7 @@ export interface TabulatedSize {
   readonly source: SourceId
 }
 
-/** Finds the tabulated row of a designation, or none. */
+/** Finds the row of a designation, or undefined. */
 export type SizeTable = (designation: string) => TabulatedSize | undefined
 
 /** designation, overall diameter [mm], section width [mm]; UN R30 Annex 5, quoted from memory. */

@@ -13,16 +13,16 @@ export type SizeKind =
   | 'alphanumeric'
   | 'flotation'
 
-/** What a sidewall marking says. Lengths are nominal. */
+/** A parsed sidewall marking. Lengths are nominal. */
 export interface TireSize {
-  /** The marking in its shortest usual form, the key of every table. */
+  /** The marking in its shortest common form, the key of every table. */
   readonly designation: string
   readonly kind: SizeKind
-  /** As the marking says, or as the caller knows it. */
+  /** As stated by the marking or by the caller. */
   readonly construction: Construction
-  /** The marking leaves open whether the tire is radial, and no caller said: radial is assumed. */
+  /** Neither marking nor caller states the construction: radial is assumed. */
   readonly constructionAssumed?: true
-  /** Nominal section width [m]; absent for alphanumeric sizes, which name a load class. */
+  /** Nominal section width [m]; absent for alphanumeric sizes, which state a load class. */
   readonly sectionWidthM?: number
   /** Half of the difference of the two widths of a combined size [m]. */
   readonly sectionWidthHalfRangeM?: number
@@ -34,11 +34,11 @@ export interface TireSize {
   readonly lightTruck: boolean
   readonly loadIndex?: number
   readonly speedSymbol?: string
-  /** Further marks, kept as written: ply rating, XL, TL, load index of twin wheels. */
+  /** Further marks, as written: ply rating, XL, TL, load index of twin wheels. */
   readonly marks: readonly string[]
 }
 
-/** Bounds of sizes ever made for road vehicles; outside them the marking was misread. */
+/** Limits of road vehicle tire sizes; outside them the marking was misread. */
 const LIMITS = {
   metricWidthMm: [100, 395],
   aspectPercent: [20, 100],
@@ -49,7 +49,7 @@ const LIMITS = {
 } as const
 
 const SPEED = '[FGJ-NP-VHWYZ]'
-// Where the tread's construction is written: 'HR', ' R', 'B', '-', '-R'.
+// Construction of the tire in the marking: 'HR', ' R', 'B', '-', '-R'.
 const BUILD = `(?:-? ?(?<symbol>${SPEED})? ?(?<build>[RBD])|(?<dash>-)) ?`
 const RIM = '(?<rim>\\d{3}|\\d{1,2}(?:\\.5)?)'
 const SERVICE = '(?: ?(?<suffix>LT|C))?'
@@ -77,17 +77,17 @@ const FLOTATION = new RegExp(
 
 type Groups = Partial<Record<string, string>>
 
-/** A marking that is no whole size, with what it says and what to give instead. */
+/** An incomplete or ambiguous marking, with its meaning and what to write instead. */
 interface Unfinished {
   readonly code: 'tire-size-ambiguous' | 'tire-size-without-rim'
   readonly pattern: RegExp
-  /** @returns undefined where the numbers cannot mean this */
+  /** @returns undefined if the numbers cannot have this meaning */
   readonly explain: (groups: Groups) => string | undefined
 }
 
 const inside = (value: number, [min, max]: readonly [number, number]) => value >= min && value <= max
 
-/** A width in inches with its hundredths, as tables have it: 5.20 for 5.2, 6.00 for 6. */
+/** A width in inches with two decimals, as in tables: 5.20 for 5.2, 6.00 for 6. */
 const withHundredths = (width: string) =>
   width.replace(/^\d{1,2}$/, '$&.00').replace(/^(\d{1,2}\.\d)$/, '$10')
 
@@ -113,20 +113,20 @@ const UNFINISHED: readonly Unfinished[] = [
       `width ${width} mm, aspect ratio ${aspect} %, rim ${rim}, but not whether radial or diagonal: write ${width}/${aspect}R${rim} or ${width}/${aspect}-${rim}`,
   },
   {
-    // 640-13, 500x16: hundredths of an inch. 305/30 is none: with a slash the second number may be an aspect ratio.
+    // 640-13, 500x16: hundredths of an inch. Not 305/30: after a slash the second number may be an aspect ratio.
     code: 'tire-size-ambiguous',
     pattern: HUNDREDTHS,
     explain: ({ first, sign, second, tail }) => {
-      const least = sign === '/' || sign === 'R' ? LIMITS.metricWidthMm[1] + 1 : MIN_HUNDREDTHS
+      const minFirst = sign === '/' || sign === 'R' ? LIMITS.metricWidthMm[1] + 1 : MIN_HUNDREDTHS
       const width = Number(first) / 100
-      if (Number(first) < least || !inside(width, LIMITS.inchWidth)) return undefined
+      if (Number(first) < minFirst || !inside(width, LIMITS.inchWidth)) return undefined
       if (!inside(Number(second), LIMITS.rimInches)) return undefined
       const written = width.toFixed(2)
       return `section width ${written} in without its decimal point: write ${written}${sign === 'R' ? 'R' : '-'}${second}${tail}`
     },
   },
   {
-    // 165x15, 165x400: no aspect ratio is 19 or lower, or 101 or higher.
+    // 165x15, 165x400: aspect ratios are above 19 and below 101.
     code: 'tire-size-ambiguous',
     pattern: /^(?<width>\d{3}) ?[X/] ?(?<rim>\d{2,3})$/,
     explain: ({ width, rim }) => {
@@ -149,7 +149,7 @@ const UNFINISHED: readonly Unfinished[] = [
         : undefined,
   },
   {
-    // 4.80x10, 6x16: no tire is 16 in across or smaller.
+    // 4.80x10, 6x16: a tire diameter is above 16 in.
     code: 'tire-size-ambiguous',
     pattern: /^(?<width>\d{1,2}(?:\.\d{1,2})?) ?X ?(?<rim>\d{1,2})$/,
     explain: ({ width, rim }) =>
@@ -163,7 +163,7 @@ const UNFINISHED: readonly Unfinished[] = [
     pattern: /^(?<diameter>\d{2}(?:\.\d{1,2})?) ?X ?(?<width>\d{1,2}(?:\.\d{1,2}|[ -]\d\/[248])?)$/,
     explain: ({ diameter, width }) =>
       Number(diameter) > LIMITS.inchWidth[1] && inside(inches(width!), LIMITS.inchWidth)
-        ? `overall diameter ${diameter} in and section width ${inches(width!)} in, but no rim: where the sidewall names one write it too, as in 31x10.50R15; the sizes of early cars have none: give overallDiameter {"in": ${diameter}} and construction "diagonal" in place of size, with the diameter measured where you can`
+        ? `overall diameter ${diameter} in and section width ${inches(width!)} in, but no rim: if the sidewall states one, write it too, as in 31x10.50R15; for an early car whose sizes have none, give overallDiameter {"in": ${diameter}} and construction "diagonal" instead of size, with a measured diameter if possible`
         : undefined,
   },
   {
@@ -172,7 +172,7 @@ const UNFINISHED: readonly Unfinished[] = [
     pattern: /^(?<diameter>\d{3,4}) ?X ?(?<width>\d{2,3})$/,
     explain: ({ diameter, width }) =>
       Number(diameter) > LIMITS.metricWidthMm[1] && 2 * Number(width) + LIMITS.rimMm[0] <= Number(diameter)
-        ? `overall diameter ${diameter} mm and section width ${width} mm, as on early cars, but no rim: give overallDiameter {"mm": ${diameter}} and construction "diagonal" in place of size, with the diameter measured where you can`
+        ? `overall diameter ${diameter} mm and section width ${width} mm, as on early cars, but no rim: give overallDiameter {"mm": ${diameter}} and construction "diagonal" instead of size, with a measured diameter if possible`
         : undefined,
   },
 ]
@@ -191,7 +191,7 @@ function limit(text: string, what: string, value: number, [min, max]: readonly [
   return value
 }
 
-/** The construction that a letter of the marking names. */
+/** Construction by the letter in the marking. */
 function marked(groups: Groups): Construction | undefined {
   if (groups.build === 'R' || groups.radial === 'R') return 'radial'
   if (groups.build === 'B') return 'bias-belted'
@@ -199,15 +199,15 @@ function marked(groups: Groups): Construction | undefined {
 }
 
 /**
- * Constructions that a marking without a letter leaves open, the one assumed first. By UN R30, 2.17 such a tire is diagonal, and letter sizes
- * with a dash were made bias-belted too. Widths in millimeters came with radial tires, before the letter was usual: common practice, no source.
+ * Possible constructions for a marking without a letter, the assumed one first. By UN R30, 2.17 such a tire is diagonal; letter sizes with a dash
+ * were made bias-belted too. Widths in millimeters came with radial tires, before the letter was common: common practice, no source.
  */
 const unmarked = (kind: SizeKind): readonly Construction[] =>
   kind === 'full-profile-metric' ? ['radial', 'diagonal', 'bias-belted'] : ['diagonal', 'bias-belted']
 
 function construction(text: string, admitted: readonly Construction[], stated: Construction | undefined) {
   if (stated === undefined || admitted.includes(stated)) return stated ?? admitted[0]!
-  const hint = stated === 'radial' ? '; the size of a radial tire has an R' : ''
+  const hint = stated === 'radial' ? '; radial tire sizes have an R' : ''
   throw new DomainError(
     'construction-mismatch',
     `construction: ${text} is ${admitted.join(' or ')}, got ${stated}${hint}`,
@@ -224,21 +224,21 @@ function rimDiameterM(text: string, rim: string): number {
 
 const BUILD_MARK: Readonly<Record<Construction, string>> = { radial: 'R', 'bias-belted': 'B', diagonal: '-' }
 
-/** A marking, with the construction of the tire where its owner states it. */
+/** A marking, with the construction if the caller states it. */
 interface Marking {
   readonly text: string
   readonly stated: Construction | undefined
 }
 
 /**
- * What every kind of marking says alike. The designation is the stem, then how it is built, then the rim; a kind adds its own
- * fields to the result, since a literal that spreads another is slow.
+ * The fields common to all kinds of marking. The designation is the stem, then the construction, then the rim. Each kind adds its own
+ * fields to the result by assignment, since object spread is slow.
  */
 function begun({ text, stated }: Marking, groups: Groups, kind: SizeKind, stem: string): Mutable<TireSize> {
   const letter = marked(groups)
   const built = construction(text, letter === undefined ? unmarked(kind) : [letter], stated)
   const written = letter ?? (stated === 'radial' ? 'radial' : 'diagonal')
-  // Letters say radial before the aspect ratio, where the stem has it: FR70-14.
+  // In letter sizes the R is part of the stem, before the aspect ratio: FR70-14.
   const mark = kind === 'alphanumeric' && written === 'radial' ? '-' : BUILD_MARK[written]
   const marks = groups.marks?.match(EACH_MARK) ?? []
   const size: Mutable<TireSize> = {
@@ -339,24 +339,24 @@ const GRAMMAR: ReadonlyArray<readonly [RegExp, (marking: Marking, groups: Groups
   [ALPHANUMERIC, alphanumeric],
 ]
 
-/** Fractions that one character writes, as they are read: 3½ is 3 1/2. */
+/** Single-character fractions as plain text: 3½ is 3 1/2. */
 const FRACTIONS: Readonly<Record<string, string>> = { '¼': ' 1/4', '½': ' 1/2', '¾': ' 3/4' }
 
 /**
- * Reads a tire size as written on a sidewall, any case, with or without spaces.
+ * Parses a tire size as written on a sidewall, any case, with or without spaces.
  *
  * Metric 195/70R14, 185/70 HR 13, P205/75R15, 205/55ZR16 91W, 175/70-13; millimeter rim 190/65R390; full-profile metric
  * 165R15, 155 SR 13, 155-13, 165-400; inch 5.60-15; combined inch 5.25/5.50-18; alphanumeric FR70-14; flotation 31x10.50R15LT.
  *
  * A marking without a letter for the construction is diagonal, or bias-belted where that is stated. Full-profile metric sizes without one
- * (155-13) are assumed radial, which the result says; a stated construction decides.
+ * (155-13) are assumed radial, as the result says; a stated construction decides.
  *
  * @param text - The marking, at most 40 characters
- * @param stated - Construction of the tire, where its owner knows it
- * @returns What the marking says; widths and diameters nominal, in meters
- * @throws {DomainError} `tire-size-not-understood`, `tire-size-ambiguous` (more than one reading, or part of a size, with what to
+ * @param stated - Construction of the tire, if known
+ * @returns The parsed size; widths and diameters nominal, in meters
+ * @throws {DomainError} `tire-size-not-understood`, `tire-size-ambiguous` (more than one meaning, or part of a size, with what to
  *   write), `tire-size-without-rim` (overall diameter and width), `tire-size-out-of-range` (a number that no road tire has),
- *   `construction-mismatch` (the marking says another)
+ *   `construction-mismatch` (the marking states another)
  * @see UN R30, 2.17 (tire size designation); radial without a letter: common practice, no source
  * @example parseTireSize('185/70 hr 13').designation // "185/70R13"
  * @example parseTireSize('5.25/5.50-18').sectionWidthM // 0.136525 ± 1e-12
@@ -373,7 +373,7 @@ export function parseTireSize(text: string, stated?: Construction): TireSize {
     .replaceAll('×', 'X')
     .replaceAll(/\s+/g, ' ')
     .replaceAll(/(?<=\d),(?=\d)/g, '.')
-  // A size with three groups of digits and no construction, or an inch size without its point, has two readings.
+  // A size with three groups of digits and no construction, or an inch size without its decimal point, has two meanings.
   for (const { code, pattern, explain } of UNFINISHED) {
     const match = pattern.exec(written)
     const explained = match === null ? undefined : explain(match.groups!)
@@ -389,13 +389,13 @@ export function parseTireSize(text: string, stated?: Construction): TireSize {
   if (hyphened !== text) {
     throw new DomainError(
       'tire-size-not-understood',
-      `${text}: the dash in it is not the hyphen of the keyboard; write ${hyphened}`,
+      `${text}: its dash is not a plain hyphen; write ${hyphened}`,
       { pointer: '/size', size: text },
     )
   }
   throw new DomainError(
     'tire-size-not-understood',
-    `${text}: not a tire size this service reads; write it as on the sidewall, for example 195/70R14, 165R15, 5.60-15 or 31x10.50R15LT, or give a measured rollingCircumference`,
+    `${text}: not a recognized tire size; write it as on the sidewall, for example 195/70R14, 165R15, 5.60-15 or 31x10.50R15LT, or give a measured rollingCircumference`,
     { pointer: '/size', size: text },
   )
 }

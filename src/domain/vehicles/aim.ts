@@ -5,40 +5,40 @@ import { type Figure, scaled, spreadOf } from '../measure/figure.js'
 import { reachBelow } from '../measure/spread.js'
 import { toSi } from '../measure/units.js'
 
-/** A reading is to be true to 4 % over, never under. */
+/** Aim of a remedy: over-read by at most 4 %, never under-read. */
 export const MAX_OVER_FRACTION = 0.04
 const REMEDY_AIM = { minFraction: 0, maxFraction: MAX_OVER_FRACTION }
 
-/** A reading farther from true than this factor is first of all a slip in the profile: no wear, tire or gear that meshes explains it; common practice, no source. */
+/** A reading off by more than this factor points to an input error in the profile: no wear, tire or meshing gear explains it; common practice, no source. */
 export const SLIP_FACTOR = 1.5
 
-/** Under-reading is looked for from here up, where rules that forbid it start (StVZO 57: 20 km/h). [m/s] */
+/** Minimum speed for judging under-reading, where rules that forbid it start (StVZO 57: 20 km/h). [m/s] */
 const UNDER_READ_FROM_M_PER_S = toSi('speed', 'kmh', 20)
 
-/** One-sided 95 % quantile of the normal distribution: "never under" is under with a probability of at most 5 %. */
+/** One-sided 95 % quantile of the normal distribution: "never under-reads" means with a probability of at most 5 %. */
 const Z_ONE_SIDED_95 = 1.6448536269514722
 
-/** What is aimed at: a hair more than the quantile, so that neither rounding nor the far tail undoes it. */
+/** The quantile aimed for: slightly more, so that neither rounding nor the far tail defeats it. */
 const Z_AIMED = 1.65
 
-/** A guard band that takes this share of the slope leaves none that is never under. */
+/** Maximum share of the slope for a guard band; beyond it no slope rules out under-reading. */
 const MAX_GUARD_SHARE = 0.9
 
-/** Rounds in which the guard band settles: each leaves at most the uncertainty's share of its error, 0.9^200 = 7e-10. */
+/** Maximum iterations for the guard band to converge: each reduces the error at least to `MAX_GUARD_SHARE` of it, 0.9^200 = 7e-10. */
 const MAX_ROUNDS = 200
 
-/** What the reading of a dial hangs on. */
+/** Slope and offset of a dial. */
 type Line = Pick<Response, 'indicatedPerTrue' | 'offsetMPerS'>
 
 /**
- * Speeds at which a dial is judged: 20 km/h and its round ones from there up, so that the unit of the dial decides nothing; all round ones
- * where none lies so high.
+ * Speeds at which a dial is judged: 20 km/h and the round speeds of the dial above it, so that the unit of the dial makes no difference; all
+ * round speeds where none reaches 20 km/h.
  *
  *     V ≥ 20 km/h
  *
  * @param speedsMPerS - Round true speeds of the dial. [m/s]
- * @returns Those that count [m/s]
- * @see StVZO 57 (never under from 20 km/h)
+ * @returns The judged speeds [m/s]
+ * @see StVZO 57 (no under-reading from 20 km/h)
  * @example judgedSpeeds([4, 8])[0] // 5.5556 ± 1e-4
  */
 export function judgedSpeeds(speedsMPerS: readonly number[]): readonly number[] {
@@ -49,7 +49,7 @@ export function judgedSpeeds(speedsMPerS: readonly number[]): readonly number[] 
 }
 
 /**
- * By what factor a dial is off, either way.
+ * Factor by which a dial is off, in either direction.
  *
  *     f = max(b, 1/b)
  *
@@ -63,7 +63,7 @@ export function factorOff(slope: number): number {
 }
 
 /**
- * Probability that a dial shows less than the true speed, at its worst judged speed.
+ * Probability that a dial under-reads, at its worst judged speed.
  *
  *     p = max over V of P(y < V)
  *
@@ -82,14 +82,14 @@ export function underReading(
   for (const trueMPerS of judgedSpeeds(speedsMPerS)) {
     const { unstoppedMPerS, spread } = reading(trueMPerS)
     const probability = probabilityBeyond('below', unstoppedMPerS - trueMPerS, spread, unstoppedMPerS)
-    // Of speeds that are equally bad the lowest is named, and not the one that rounding prefers.
+    // Among equally bad speeds the lowest is reported, whatever the rounding.
     if (probability > worst.probability + ROUNDING) worst = { probability, atMPerS: trueMPerS }
   }
   return worst
 }
 
 /**
- * How a reading lies to the aim: at no judged speed more than 4 % over, and at none under with a probability above 5 %.
+ * Judges a reading against the aim: at every judged speed over-read by at most 4 %, and under-read with a probability of at most 5 %.
  *
  *     e = y/V − 1      short = max(g(y)/V − e),  over = max(e − 4 %)
  *
@@ -120,11 +120,11 @@ export function judgeReading(line: Line, speedsMPerS: readonly number[]): AimJud
   return judgeErrors({ lowestFraction, highestFraction, guardedFraction }, REMEDY_AIM)
 }
 
-/** What the guard band takes of a slope, as a share of it, whatever the slope. */
+/** Guard band as a share of the slope; the same for every slope. */
 const guardShare = (slope: Figure) => reachBelow(spreadOf(slope), Z_AIMED) / slope.value
 
 /**
- * Least slope of a dial that is hardly ever under, its offset and the relative uncertainty of its slope as they are.
+ * Minimum slope at which a dial under-reads with a probability of at most 5 %, for its present offset and relative uncertainty of slope.
  *
  *     t = max (V − a + g(t·V + a))/V
  *
@@ -133,7 +133,7 @@ const guardShare = (slope: Figure) => reachBelow(spreadOf(slope), Z_AIMED) / slo
  *
  * @param line - Slope and offset of the dial
  * @param speedsMPerS - Its round true speeds, at least one. [m/s, > 0]
- * @returns t, or undefined where the slope is known so badly that no slope rules out under-reading
+ * @returns t, or undefined where the uncertainty is so large that no slope rules out under-reading
  * @throws {DomainError} `not-finite`
  * @see JCGM 106:2012, 8.3.2 (guard band)
  * @example minSlopeNeverUnder({ indicatedPerTrue: uncertain(1, 'tire', 0.01), offsetMPerS: exact(0) }, [10]) // 1.016777 ± 1e-6
@@ -144,46 +144,46 @@ export function minSlopeNeverUnder(line: Line, speedsMPerS: readonly number[]): 
   const a = line.offsetMPerS.value
   if (guardShare(slope) >= MAX_GUARD_SHARE) return undefined
   const judged = judgedSpeeds(speedsMPerS)
-  let least = 1
+  let slopeNeeded = 1
   for (let round = 0; round < MAX_ROUNDS; round++) {
     const guard = guardOf(
-      { indicatedPerTrue: scaled(slope, least / slope.value), offsetMPerS: line.offsetMPerS },
+      { indicatedPerTrue: scaled(slope, slopeNeeded / slope.value), offsetMPerS: line.offsetMPerS },
       Z_AIMED,
     )
     const next = Math.max(...judged.map((speed) => 1 + (guard(speed) - a) / speed))
-    const settled = Math.abs(next - least) < ROUNDING
-    least = next
-    if (settled) break
+    const converged = Math.abs(next - slopeNeeded) < ROUNDING
+    slopeNeeded = next
+    if (converged) break
   }
-  return least
+  return slopeNeeded
 }
 
 /**
- * Slopes of a dial at which its readings lie within the aim, its offset and the relative uncertainty of its slope as they are.
+ * Range of slopes at which the readings of a dial lie within the aim, for its present offset and relative uncertainty of slope.
  *
- *     least: t = max (V − a + g(t·V + a))/V      most: t = min 1.04 − a/V
+ *     min: t = max (V − a + g(t·V + a))/V      max: t = min 1.04 − a/V
  *
  * a is the offset of the dial, g how far its reading may lie below the estimate with a probability above 5 %: 1.65·u where it is normal.
  *
- * Where no slope does, because the offset or the uncertainty is too large, the least is the one for a dial without offset.
+ * Where no slope is within the aim, because the offset or the uncertainty is too large, the minimum is that of a dial without offset.
  *
  * @param line - Slope and offset of the dial
  * @param speedsMPerS - Its round true speeds, at least one. [m/s, > 0]
- * @returns Least and most slope, least ≤ most
+ * @returns Minimum and maximum slope, min ≤ max
  * @throws {DomainError} `not-finite`
  * @see JCGM 106:2012, 8.3.2 (guard band)
- * @example slopesWithinAim({ indicatedPerTrue: exact(1.3), offsetMPerS: exact(0.1) }, [10, 20]).least // 0.995 ± 1e-12
- * @example slopesWithinAim({ indicatedPerTrue: uncertain(1, 'tire', 0.01), offsetMPerS: exact(0) }, [10]).least // 1.016777 ± 1e-6
+ * @example slopesWithinAim({ indicatedPerTrue: exact(1.3), offsetMPerS: exact(0.1) }, [10, 20]).min // 0.995 ± 1e-12
+ * @example slopesWithinAim({ indicatedPerTrue: uncertain(1, 'tire', 0.01), offsetMPerS: exact(0) }, [10]).min // 1.016777 ± 1e-6
  */
 export function slopesWithinAim(
   line: Line,
   speedsMPerS: readonly number[],
-): { readonly least: number; readonly most: number } {
+): { readonly min: number; readonly max: number } {
   const a = line.offsetMPerS.value
-  const most = Math.min(...judgedSpeeds(speedsMPerS).map((speed) => 1 + MAX_OVER_FRACTION - a / speed))
-  const least = minSlopeNeverUnder(line, speedsMPerS)
-  if (least !== undefined && least <= most) return { least, most }
-  // Without an offset the guard band is a share of the slope; beyond nine tenths there is none that helps.
+  const max = Math.min(...judgedSpeeds(speedsMPerS).map((speed) => 1 + MAX_OVER_FRACTION - a / speed))
+  const min = minSlopeNeverUnder(line, speedsMPerS)
+  if (min !== undefined && min <= max) return { min, max }
+  // Without an offset the guard band is a share of the slope; beyond nine tenths no slope helps.
   const bare = 1 / (1 - Math.min(MAX_GUARD_SHARE, guardShare(line.indicatedPerTrue)))
-  return { least: bare, most: Math.max(bare, 1 + MAX_OVER_FRACTION) }
+  return { min: bare, max: Math.max(bare, 1 + MAX_OVER_FRACTION) }
 }

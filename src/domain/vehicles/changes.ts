@@ -24,45 +24,45 @@ export type RemedyAction =
   | 'set-head-constant'
   | 'set-pointer-zero'
 
-/** Something that can be done to a path. */
+/** A change that can be made to a path. */
 export interface Change {
   readonly action: RemedyAction
-  /** Where in the profile, as a JSON Pointer. */
+  /** Place in the profile, as a JSON Pointer. */
   readonly pointer: string
   readonly text: string
-  /** The path afterwards, with what then still holds of what was measured. */
+  /** The path after the change, with the measured values that remain valid. */
   readonly path: VehiclePath
-  /** The stage afterwards, where it is a stage. */
+  /** The stage after the change, if the change is to a stage. */
   readonly stage?: Stage
-  /** The number that the head is set, recalibrated or changed to. */
+  /** The constant to which the head is set, recalibrated or changed. */
   readonly constantPerM?: Figure
   readonly part?: RecordedPart
-  /** The tires of its axle afterwards, where they are what is measured. */
+  /** The tires of the axle after the change, if the change is a measurement of them. */
   readonly tire?: TireGeometry
 }
 
-/** How many teeth a driven gear may gain or lose and still mesh at the same centers; common practice, no source. */
+/** How many teeth a driven gear may gain or lose and still mesh at the same center distance; common practice, no source. */
 const DRIVEN_TEETH_RANGE = 6
-const FEWEST_TEETH = 5
+const MIN_TEETH = 5
 
-/** Most teeth of a wheel that a profile may name. */
+/** Maximum tooth count in a profile. */
 const MAX_TEETH = 1000
 
 /** Largest whole number in the ratio of an adapter, and of a scaler; common practice, no source. */
 const ADAPTER_MAX_TERM = 40
 const SCALER_MAX_TERM = 999
 
-/** How far a number that is simply set, a pulse constant or a scaler, may be set from where it is; common practice, no source. */
+/** Maximum factor by which an adjustable number (pulse constant or scaler) may change; common practice, no source. */
 const MAX_SET_FACTOR = 10
 
-/** Most changes of one kind for one place. */
+/** Maximum number of changes of one kind at one place. */
 const MAX_OF_A_KIND = 2
 
 const NONE = exact(0)
 
 type Promised = NonNullable<MeasuredPath['promised']>
 
-/** What was measured with a part in the path, after that part was changed: both rates go with the factor, and so does what was promised. */
+/** Measured values carried over a change of a part: output and indicated ÷ true scale with their factors, and so do the computed values stored with them. */
 function carried(measured: MeasuredPath | undefined, output: Figure, reading: Figure) {
   if (measured === undefined) return undefined
   const { outputPerM, indicatedPerTrue, promised } = measured
@@ -79,14 +79,14 @@ function carried(measured: MeasuredPath | undefined, output: Figure, reading: Fi
   return after
 }
 
-// Objects are put together by Object.assign: a spread is slow where properties follow it, and each change makes some.
+// Object.assign throughout: a spread followed by properties is slow, and each change makes several objects.
 const withMeasured = (path: VehiclePath, measured: MeasuredPath | undefined): VehiclePath =>
   measured === undefined ? path : Object.assign({}, path, { measured })
 
 const withHead = (path: VehiclePath, set: Partial<Head>): VehiclePath =>
   Object.assign({}, path, { head: Object.assign({}, path.head, set) })
 
-/** The path with another stage in one place, or with one more at its end. */
+/** The path with a stage replaced, or with one more stage at its end. */
 function withStage(path: VehiclePath, position: number, stage: Stage): VehiclePath {
   const before = path.stages[position]?.ratio ?? exact(1)
   const factor = quotient(stage.ratio, before)
@@ -94,7 +94,7 @@ function withStage(path: VehiclePath, position: number, stage: Stage): VehiclePa
   return withMeasured(Object.assign({}, path, { stages }), carried(path.measured, factor, factor))
 }
 
-/** The path with another head, or one whose own error was taken away: a reading taken with the old one says nothing about it. */
+/** The path with another head, or with a recalibrated one: readings taken with the old head no longer apply. */
 function withNewHead(path: VehiclePath, constantPerM: Figure, scale: Figure): VehiclePath {
   const changed = withHead(path, { constantPerM, scale, offsetMPerS: NONE })
   const { measured } = path
@@ -111,10 +111,10 @@ function withNewHead(path: VehiclePath, constantPerM: Figure, scale: Figure): Ve
 const isMeasuredAsAWhole = ({ measured }: VehiclePath) =>
   measured?.indicatedPerTrue !== undefined && measured.outputPerM === undefined
 
-/** Turns or pulses per distance that are far from what the head takes were computed from a slip: no head is chosen by them. */
+/** Whether the turns or pulses per distance are so far from the constant of the head that an input error is likely: no head is chosen by them. */
 const isOutputFarOff = ({ line }: EvaluatedPath) => factorOff(line.odometerPerTrue.value) > SLIP_FACTOR
 
-/** Said where a new head is chosen by turns or pulses that nobody counted, though the reading was measured. */
+/** Advice where a new head is chosen by turns or pulses that are computed, not counted, though the reading was measured. */
 const countFirst = ({ path }: EvaluatedPath) =>
   isMeasuredAsAWhole(path)
     ? ` Count the ${path.head.takes} per distance first: they are computed, and the reading was measured with the head as it is.`
@@ -130,21 +130,21 @@ const stageFrom = (stage: Pick<Stage, 'kind' | 'name'>, ratio: ExactRatio): Muta
 const toothed = (stage: Pick<Stage, 'kind' | 'name'>, driving: number, driven: number): Stage =>
   Object.assign(stageFrom(stage, ratioOf(driving, driven)), { teeth: { driving, driven } })
 
-/** What solving takes for a path: the factor by which its dial is off, and the errors aimed at. */
+/** Input of the search for a path: the factor by which its dial is off, and the errors aimed for. */
 interface Wanted {
   readonly slope: number
   readonly aim: Aim
 }
 
 function wantedOf({ line, speedsMPerS }: EvaluatedPath): Wanted {
-  const { least, most } = slopesWithinAim(line, speedsMPerS)
+  const { min, max } = slopesWithinAim(line, speedsMPerS)
   return {
     slope: line.indicatedPerTrue.value,
-    aim: { minFraction: least - 1, maxFraction: most - 1 },
+    aim: { minFraction: min - 1, maxFraction: max - 1 },
   }
 }
 
-/** Whole-number ratios for a place that now has `ratio`, best by the aim; none where the change would be absurd. */
+/** Whole-number ratios to replace `ratio`, best first by the aim; none where the change would be absurd. */
 function nearRatios({ slope, aim }: Wanted, ratio: number, maxTerm: number) {
   const exactProduct = ratio / slope
   if (!(exactProduct >= 1 / maxTerm && exactProduct <= maxTerm)) return []
@@ -162,7 +162,7 @@ function gearChanges({ path, index }: EvaluatedPath, { slope, aim }: Wanted): Ch
     const driven = Array.from(
       { length: 2 * DRIVEN_TEETH_RANGE + 1 },
       (_, step) => teeth.driven - DRIVEN_TEETH_RANGE + step,
-    ).filter((count) => count >= FEWEST_TEETH && count <= MAX_TEETH && count !== teeth.driven)
+    ).filter((count) => count >= MIN_TEETH && count <= MAX_TEETH && count !== teeth.driven)
     if (driven.length === 0) return []
     const { solutions } = solveStages(
       teeth.driving / teeth.driven / slope,
@@ -191,7 +191,7 @@ function adapterChanges({ path, index }: EvaluatedPath, wanted: Wanted): Change[
       return {
         action: 'change-ratio-adapter',
         pointer: `/paths/${index}/stages/${position}`,
-        text: `Change ${stage.name} for one of ${numerator}:${denominator} (output turns : input turns).`,
+        text: `Replace ${stage.name} by one of ${numerator}:${denominator} (output turns : input turns).`,
         path: withStage(path, position, made),
         stage: made,
       }
@@ -237,7 +237,7 @@ function scalerChanges({ path, index }: EvaluatedPath, wanted: Wanted): Change[]
   })
 }
 
-/** A number as it is set or ordered: rounded down, so that the dial never reads less for it; whole, and to four digits below `wholeFrom`. */
+/** A constant as it is set or ordered: rounded down, so that rounding never makes the dial under-read; whole numbers from `wholeFrom` up, four digits below. */
 function roundedDown(wanted: number, wholeFrom: number): number {
   const step = wanted >= wholeFrom ? 1 : 10 ** (Math.floor(Math.log10(wanted)) - 3)
   return Number((Math.floor(wanted / step + ROUNDING) * step).toPrecision(12))
@@ -246,19 +246,19 @@ function roundedDown(wanted: number, wholeFrom: number): number {
 const perUnit = ({ unit }: VehiclePath) =>
   unit === 'mph' ? (['perMile', 'mile'] as const) : (['perKm', 'kilometer'] as const)
 
-/** What of the measured values holds once the zero is set. */
+/** The measured values after the zero is set. */
 const zeroed = (measured: MeasuredPath | undefined) =>
   measured?.offsetMPerS === undefined ? measured : { ...measured, offsetMPerS: NONE }
 
-/** A pulse head is set to another number: its own scale stays, and the uncertainty of the old number goes with it; its zero may be set as well. */
+/** Sets a pulse head to another constant, with or without setting its zero: its own scale error remains, and the uncertainty of the old constant no longer counts. */
 function pulseConstantChanges({ path, index, line, speedsMPerS }: EvaluatedPath): Change[] {
   const { head, measured } = path
   const now = head.constantPerM
   const [key, distance] = perUnit(path)
   const slope = product(line.indicatedPerTrue, quotient(now, exact(now.value)))
   const setTo = (offsetMPerS: Figure) => {
-    const { least } = slopesWithinAim({ indicatedPerTrue: slope, offsetMPerS }, speedsMPerS)
-    const number = roundedDown(fromSi('perDistance', key, (now.value * slope.value) / least), 100)
+    const { min } = slopesWithinAim({ indicatedPerTrue: slope, offsetMPerS }, speedsMPerS)
+    const number = roundedDown(fromSi('perDistance', key, (now.value * slope.value) / min), 100)
     const constantPerM = exact(toSi('perDistance', key, number))
     return { number, constantPerM, known: carried(measured, exact(1), quotient(now, constantPerM)) }
   }
@@ -271,7 +271,7 @@ function pulseConstantChanges({ path, index, line, speedsMPerS }: EvaluatedPath)
     constantPerM: alone.constantPerM,
   }
   if (line.offsetMPerS.value === 0) return [change]
-  // Its zero too, where the number is another; else the zero alone is to be set.
+  // With the zero set as well, if that leads to another constant; otherwise setting the zero alone is enough.
   const { number, constantPerM, known } = setTo(NONE)
   if (Math.abs(constantPerM.value / now.value - 1) < ROUNDING) return [change]
   return [
@@ -279,7 +279,7 @@ function pulseConstantChanges({ path, index, line, speedsMPerS }: EvaluatedPath)
     {
       action: 'set-head-constant',
       pointer: `/paths/${index}/head`,
-      text: `Set the head to ${number} pulses per ${distance}, and its zero: the offset of its reading, or the pointer on its spindle.`,
+      text: `Set the head to ${number} pulses per ${distance}, and set its zero (offset of the display, or pointer on its spindle).`,
       path: withMeasured(withHead(path, { constantPerM, offsetMPerS: NONE }), zeroed(known)),
       constantPerM,
     },
@@ -287,8 +287,8 @@ function pulseConstantChanges({ path, index, line, speedsMPerS }: EvaluatedPath)
 }
 
 /**
- * The workshop makes the head read true at the number of turns that the path gives: its own scale and offset go, and the counter, which
- * spring and magnet do not reach, keeps its constant. So the constant of the profile stays, and the new scale is constant / number.
+ * The instrument repairer makes the head read true at the turns per distance of the path. Its own scale error and offset vanish. The odometer, which
+ * spring and magnet do not affect, keeps its constant, so the constant of the profile remains and the new scale is constant / number.
  */
 function recalibrations(evaluated: EvaluatedPath): Change[] {
   if (isOutputFarOff(evaluated)) return []
@@ -296,21 +296,21 @@ function recalibrations(evaluated: EvaluatedPath): Change[] {
   const { constantPerM } = path.head
   const [key, distance] = perUnit(path)
   const unscaled = response(outputPerM, Object.assign({}, path.head, { scale: exact(1), offsetMPerS: NONE }))
-  const { least } = slopesWithinAim(unscaled, speedsMPerS)
-  const number = roundedDown(fromSi('perDistance', key, outputPerM.value / least), 1000)
+  const { min } = slopesWithinAim(unscaled, speedsMPerS)
+  const number = roundedDown(fromSi('perDistance', key, outputPerM.value / min), 1000)
   const trueAtPerM = exact(toSi('perDistance', key, number))
   return [
     {
       action: 'set-head-constant',
       pointer: `/paths/${index}/head`,
-      text: `Have the head recalibrated to ${number} turns per ${distance} (spring and magnet, by a gauge workshop).${countFirst(evaluated)}`,
+      text: `Have the head recalibrated to ${number} turns per ${distance} (spring and magnet, by an instrument repairer).${countFirst(evaluated)}`,
       path: withNewHead(path, constantPerM, exact(constantPerM.value / trueAtPerM.value)),
       constantPerM: trueAtPerM,
     },
   ]
 }
 
-/** Where the dial is off by the same speed everywhere, its zero is wrong, and no ratio mends that. */
+/** An error that is the same at every speed is a zero error, which no ratio corrects. */
 function zeroChanges({ path, index, line }: EvaluatedPath): Change[] {
   if (line.offsetMPerS.value === 0) return []
   const { head, measured } = path
@@ -320,24 +320,24 @@ function zeroChanges({ path, index, line }: EvaluatedPath): Change[] {
       pointer: `/paths/${index}/head/offset`,
       text:
         head.takes === 'turns'
-          ? 'Have the zero of the head set (pointer on its spindle, and hairspring, by a gauge workshop).'
-          : 'Set the zero of the head: the offset of its reading, or the pointer on its spindle.',
+          ? 'Have the zero of the head set (pointer on its spindle, and hairspring, by an instrument repairer).'
+          : 'Set the zero of the head (offset of the display, or pointer on its spindle).',
       path: withMeasured(withHead(path, { offsetMPerS: NONE }), zeroed(measured)),
     },
   ]
 }
 
 /**
- * What can be done to a path, all else as it is, so that its dial reads within the aim, as near as the parts allow.
+ * Single changes to a path that bring its dial within the aim, or as near to it as the parts allow.
  *
- *     wanted ratio of a stage = ratio · t/b      pulse constant = constant · b/t      recalibrated to output/t,  t the least slope within the aim
+ *     wanted ratio of a stage = ratio · t/b      pulse constant = constant · b/t      recalibrated to output/t,  t the minimum slope within the aim
  *
- * b is the slope of the dial as it is.
+ * b is the present slope of the dial.
  *
- * In the order of the work that they usually are. Farther from true than `SLIP_FACTOR` nothing but a number that is simply set is offered, and that only for a profile that was looked through.
+ * Ordered by increasing work. Beyond `SLIP_FACTOR` only changes of an adjustable number are offered, after the profile has been checked.
  *
  * @param evaluated - The path, evaluated
- * @param held - The same with what is unknown of its tire held: by this gears are chosen, which come in steps; all else is aimed over by all uncertainty
+ * @param held - The same path with its tire at its exact estimate: gears, which come in steps, are chosen by this; all other changes allow for the whole uncertainty
  * @returns The changes; some may leave the reading no better
  * @throws {DomainError} `not-finite`
  * @see US Army TM 5-3820-256-24-4 (new adapter, sometimes a new driven gear); TM 9-1829A (regulation of the head); ranges of teeth: common practice, no source
@@ -354,7 +354,7 @@ export function computedChanges(evaluated: EvaluatedPath, held = evaluated): Cha
   return [...gearChanges(evaluated, wantedOf(held)), ...numbers, ...cable, ...zeroChanges(evaluated)]
 }
 
-/** A recorded stage in the place of one of its kind. */
+/** A recorded part as the replacement of a stage of its kind. */
 function stageOfPart(
   stage: Stage,
   part: RecordedPart,
@@ -382,7 +382,7 @@ function stageOfPart(
     return {
       action: 'change-pulse-ring',
       made: stageFrom(stage, ratioOf(pulsesPerTurn, 1)),
-      how: `Change ${stage.name} for one of ${pulsesPerTurn} pulses a turn`,
+      how: `Replace ${stage.name} by one of ${pulsesPerTurn} pulses per turn`,
     }
   }
   if (ratio === undefined) return undefined
@@ -391,10 +391,10 @@ function stageOfPart(
     return {
       action: 'change-pulse-scaler',
       made,
-      how: `Change ${stage.name} for one of ${ratio} pulses out per pulse in`,
+      how: `Replace ${stage.name} by one of ${ratio} pulses out per pulse in`,
     }
   const action = part.kind === 'ratio-adapter' ? 'change-ratio-adapter' : 'change-angle-drive'
-  return { action, made, how: `Change ${stage.name} for one of ${ratio} turns out per turn in` }
+  return { action, made, how: `Replace ${stage.name} by one of ${ratio} turns out per turn in` }
 }
 
 const ADDED = {
@@ -403,11 +403,11 @@ const ADDED = {
 } as const
 
 /**
- * Changes that a recorded part allows: whatever place in the path takes such a part.
+ * Changes that a recorded part allows, at every place in the path that takes such a part.
  *
- *     a stage for one of its kind; one more adapter or scaler where there is none; another head
+ *     replace a stage of its kind; add an adapter or scaler where there is none; replace the head
  *
- * Another head has no error of its own but the uncertainty of its constant, reads what the path gives it over that constant, and is taken to end at the same mark.
+ * The replacement head is assumed free of error except for the uncertainty of its constant, and to have the same last mark.
  *
  * @param evaluated - The path, evaluated
  * @param part - The part
@@ -427,7 +427,7 @@ export function partChanges(evaluated: EvaluatedPath, part: RecordedPart): Chang
       {
         action: 'change-head',
         pointer: `/paths/${index}/head`,
-        text: `Change the head for ${recorded}.${countFirst(evaluated)}`,
+        text: `Replace the head by ${recorded}.${countFirst(evaluated)}`,
         path: withNewHead(path, constantPerM, exact(1)),
         constantPerM,
         part,

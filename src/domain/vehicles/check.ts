@@ -10,13 +10,13 @@ export interface VehicleCheck {
 }
 
 /**
- * The main job: what every dial of a vehicle reads, what is wrong with it, and what puts it right.
+ * Checks a vehicle: what each dial reads, what is wrong with it, and what corrects it.
  *
  *     paths → findings (most severe first) → remedies (best first)
  *
  * @param vehicle - The vehicle
- * @param parts - Recorded parts that may stand in its paths
- * @returns Its paths evaluated, the findings and the remedies
+ * @param parts - Recorded parts that may go into its paths
+ * @returns The evaluated paths, the findings and the remedies
  * @throws {DomainError} `path-order`, `head-does-not-fit-path`, `rule-needs-dial-max`, each with its pointer in the profile
  * @see the functions it is made of: `evaluateVehiclePath`, `vehicleFindings`, `vehicleRemedies`
  * @example checkVehicle(EXAMPLE_VEHICLE).paths[0].line.indicatedPerTrue.value // 0.9842 ± 1e-9

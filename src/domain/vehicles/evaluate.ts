@@ -6,11 +6,11 @@ import { fromSi, toSi } from '../measure/units.js'
 import type { Mutable } from '../mutable.js'
 import type { EvaluatedPath, MeasuredPath, ReadingBasis, SpeedUnit, Vehicle, VehiclePath } from './vehicle.js'
 
-/** Most rows of a speed table. */
+/** Maximum number of rows in a speed table. */
 const MAX_ROWS = 14
 
 /**
- * Round speeds at which a dial is looked at, in the unit of the dial.
+ * Round speeds for the table of a dial, in the unit of the dial.
  *
  *     step, 2·step, … up to the top; the smallest step of 10, 20, 50 that keeps the table short
  *
@@ -21,7 +21,7 @@ const MAX_ROWS = 14
  * @example tableSpeeds('mph', 60 * 0.44704).map((v) => Math.round(v / 0.44704)) // [10,20,30,40,50,60]
  */
 export function tableSpeeds(unit: SpeedUnit, topMPerS: number): number[] {
-  // A hair of rounding must not lose the last mark.
+  // Rounding must not lose the last mark.
   const top = fromSi('speed', unit, topMPerS) * (1 + 1e-9)
   const step = [10, 20, 50].find((size) => Math.floor(top / size) <= MAX_ROWS) ?? top / MAX_ROWS
   const rows = Math.floor(top / step)
@@ -30,7 +30,7 @@ export function tableSpeeds(unit: SpeedUnit, topMPerS: number): number[] {
 }
 
 /**
- * Turns of the wheels of an axle: what is unsure about one axle's tires is not what is unsure about the other's.
+ * Wheel turns per distance of an axle. The uncertainties of the two axles are independent, so each input is named for its axle.
  *
  *     1/C, each input named for its axle
  *
@@ -44,11 +44,11 @@ export function wheelTurnsPerM(vehicle: Vehicle, path: Pick<VehiclePath, 'axle'>
   return renamed(vehicle.tires[path.axle].turnsPerM, (input) => `${path.axle} ${input}`)
 }
 
-/** A promise that differs by no more is the same: another tire, gear or head makes more. */
+/** Computed values that differ by no more count as equal: another tire, gear or head makes a larger difference. */
 const SAME_PROMISE = 1e-3
 
 /**
- * Whether the parts of a path promise now what they did then.
+ * Whether the parts of a path compute to the same value now as at an earlier time.
  *
  *     |now / then − 1| <= 0.001
  *
@@ -63,18 +63,18 @@ export function isSamePromise(now: number, then: number): boolean {
 }
 
 /**
- * Of what was measured on a path, that which still stands: what was measured with other tires, gears or another head says nothing of
- * the car as it is.
+ * The measured values of a path that are still valid. A value measured with other tires, gears or another head says nothing about the
+ * car as it is now.
  *
- *     stands while |promised now / promised then − 1| <= 0.001; what does not say what was promised then stands
+ *     valid while |computed now / computed then − 1| <= 0.001; valid without a check if `promised` is absent
  *
  * @param measured - What was measured
- * @param now - What tire, stages and head promise now: output [1/m] and indicated per true speed
- * @returns What stands, and now / then of what does not
+ * @param now - Values computed from tire, stages and head now: output [1/m] and indicated ÷ true speed
+ * @returns The valid values, and now / then of a value that is no longer valid
  * @see JCGM 100:2008, 3.1.3 (a result belongs to the measurand as it was specified when measured)
- * @example standing({ indicatedPerTrue: exact(1.006), promised: { indicatedPerTrue: 1 } }, { outputPerM: 0.6, indicatedPerTrue: 0.97 }).outdated // 0.97 ± 1e-12
+ * @example stillValid({ indicatedPerTrue: exact(1.006), promised: { indicatedPerTrue: 1 } }, { outputPerM: 0.6, indicatedPerTrue: 0.97 }).outdated // 0.97 ± 1e-12
  */
-export function standing(
+export function stillValid(
   measured: MeasuredPath,
   now: { readonly outputPerM: number; readonly indicatedPerTrue: number },
 ): { measured: MeasuredPath; outdated?: number } {
@@ -99,14 +99,14 @@ export function standing(
 }
 
 /**
- * What one path of a vehicle does: output, reading, verdict at the worst speed.
+ * Evaluates one path of a vehicle: output, reading, verdict at the worst speed.
  *
- *     measured indicated/true with its own offset, none where none was measured; else measured output / constant · scale, else (1/C) · Π stages / constant · scale;
- *     of what was measured, that which still stands
+ *     measured indicated/true with its measured offset (default 0); else measured output / constant · scale, else (1/C) · Π stages / constant · scale;
+ *     measured values only while they are still valid
  *
  * @param vehicle - The vehicle
  * @param index - Which of its paths
- * @returns The path evaluated
+ * @returns The evaluated path
  * @throws {DomainError} `path-order`, `head-does-not-fit-path`, `rule-needs-dial-max`, each with its pointer in the profile
  * @see EU 165/2014, Annex I (w, k); JCGM 106:2012, 7.4
  * @example evaluateVehiclePath(EXAMPLE_VEHICLE, 0).basis // "computed"
@@ -121,7 +121,7 @@ export function evaluateVehiclePath(vehicle: Vehicle, index: number): EvaluatedP
     const found =
       whole === undefined
         ? undefined
-        : standing(whole, {
+        : stillValid(whole, {
             outputPerM: output.outputPerM.value,
             indicatedPerTrue: computed.indicatedPerTrue.value,
           })
@@ -135,7 +135,7 @@ export function evaluateVehiclePath(vehicle: Vehicle, index: number): EvaluatedP
       line = {
         odometerPerTrue: line.odometerPerTrue,
         indicatedPerTrue: measured.indicatedPerTrue,
-        // Of the whole reading: the offset of the head is in what was read.
+        // The measured reading already includes the offset of the head.
         offsetMPerS: measured.offsetMPerS ?? exact(0),
       }
     }

@@ -9,29 +9,30 @@ import { percentText, probabilityText, speedText } from './words.js'
 
 /** Thresholds of findings; common practice, no source, unless said. */
 const THRESHOLDS = {
-  /** Most error of an odometer in several rules (StVZO 57(3); ADR 18; AETR in use). */
-  recordFraction: 0.04,
-  /** A dial that shows nothing below this hides walking pace in traffic. [m/s] */
+  /** Maximum error of an odometer in several rules (StVZO 57(3); ADR 18; AETR in use). */
+  odometerFraction: 0.04,
+  /** Walking pace in traffic should still show on the dial. [m/s] */
   lowestSpeedMPerS: toSi('speed', 'kmh', 5),
-  /** Longest time that a stopped car may still show a speed. [s] */
+  /** Maximum time that the dial may still show a speed after a stop. [s] */
   staleS: 2,
-  /** Step of the timer at top speed, as a fraction. */
+  /** Resolution of the timer at top speed, as a fraction of the speed. */
   timerStep: 0.005,
   /** Lag of the filter at town speed. [s] */
   lagS: 1,
   townMPerS: toSi('speed', 'kmh', 30),
-  /** Difference of the circumferences of the axles. */
+  /** Difference of the rolling circumferences of the axles, as a fraction. */
   axleDifference: 0.01,
-  /** Error of the head alone that points at spring or magnet while the distance is right. */
+  /** Scale error of the head that points to spring or magnet while the odometer is right. */
   headScale: 0.03,
   headDistance: 0.02,
-  /** Difference between two dials of one car. */
+  /** Difference between two dials of one car, as a fraction. */
   dialDifference: 0.02,
 } as const
 
 const LEVELS: Readonly<Record<FindingLevel, number>> = { fail: 0, caution: 1, info: 2 }
 
-const UNTIL_RIGHT = 'Drive by a second means of knowing the speed until it is put right.'
+const DRIVE_BY_REFERENCE =
+  'Drive by another speed reference (GPS, for example) until the reading is corrected.'
 
 const largestUncertainty = (figure: Figure) => budget(figure)[0]?.input
 
@@ -47,7 +48,7 @@ function ruleFindings(vehicle: Vehicle, evaluated: EvaluatedPath): Finding[] {
         code: 'rule-not-judged',
         level: 'info',
         pointer: '/rule',
-        text: `${path.name}: ${id} holds at none of the speeds of this vehicle.`,
+        text: `${path.name}: ${id} sets no limit at any speed of this vehicle.`,
       })
     }
   } else {
@@ -60,13 +61,13 @@ function ruleFindings(vehicle: Vehicle, evaluated: EvaluatedPath): Finding[] {
       lowerMPerS === undefined ? '' : `at least ${speed(lowerMPerS)}`,
       upperMPerS === undefined ? '' : `at most ${speed(upperMPerS)}`,
     ].filter((text) => text !== '')
-    const case_ = `At a true ${speed(atMPerS)} the ${path.name} shows ${speed(shown)}; ${id} allows ${bounds.join(' and ')}.`
+    const case_ = `At a true speed of ${speed(atMPerS)} the ${path.name} indicates ${speed(shown)}; ${id} allows ${bounds.join(' and ')}.`
     if (verdict.result === 'conforms') {
       found.push({
         code: 'rule-met',
         level: 'info',
         pointer,
-        text: `${case_} Conforms with probability ${probabilityText(verdict.probability, 3)} at its worst speed.`,
+        text: `${case_} Probability of conformity at the worst speed: ${probabilityText(verdict.probability, 3)}.`,
       })
     } else if (verdict.result === 'does-not-conform') {
       found.push({
@@ -74,10 +75,10 @@ function ruleFindings(vehicle: Vehicle, evaluated: EvaluatedPath): Finding[] {
         level: 'fail',
         pointer,
         text: case_,
-        remedy: UNTIL_RIGHT,
+        remedy: DRIVE_BY_REFERENCE,
       })
     } else {
-      // Of the reading that decides: slope and offset weigh otherwise at each speed.
+      // At the deciding speed: the weights of slope and offset depend on the speed.
       const uncertainty = largestUncertainty(
         sum(scaled(line.indicatedPerTrue, verdict.atMPerS), line.offsetMPerS),
       )
@@ -85,11 +86,11 @@ function ruleFindings(vehicle: Vehicle, evaluated: EvaluatedPath): Finding[] {
         code: 'rule-not-proven',
         level: 'caution',
         pointer,
-        text: `${case_} Given the uncertainty of the figures it conforms with probability ${probabilityText(verdict.probability, 2)}: not proven.`,
+        text: `${case_} Conformity is not proven: its probability within the uncertainty is ${probabilityText(verdict.probability, 2)}.`,
         remedy:
           uncertainty === undefined
             ? 'Calibrate the dial on the road.'
-            : `Most of the uncertainty is in "${uncertainty}": measure that better, for instance by a roll-out, or calibrate on the road.`,
+            : `Most of the uncertainty comes from "${uncertainty}": measure it better (a tire by a roll-out, for example), or calibrate the dial on the road.`,
       })
     }
   }
@@ -97,53 +98,53 @@ function ruleFindings(vehicle: Vehicle, evaluated: EvaluatedPath): Finding[] {
   if (distance !== undefined && distance.result !== 'conforms') {
     const certain = distance.result === 'does-not-conform'
     const error = odometerPerTrue.value - 1
-    const compared = [error, distance.limitFraction, -distance.limitFraction]
+    const compared = [Math.abs(error), distance.limitFraction]
     found.push({
-      code: certain ? 'distance-rule-not-met' : 'distance-rule-not-proven',
+      code: certain ? 'odometer-rule-not-met' : 'odometer-rule-not-proven',
       level: certain ? 'fail' : 'caution',
       pointer,
-      text: `${path.name}: the odometer is off by ${percentText(error, compared)}, ± ${percentText(plusMinus(odometerPerTrue))}; ${id} allows ${percentText(distance.limitFraction, compared)} either way.`,
+      text: `${path.name}: the odometer ${error < 0 ? 'under-reads' : 'over-reads'} by ${percentText(Math.abs(error), compared)} ± ${percentText(plusMinus(odometerPerTrue))}; ${id} allows ${percentText(distance.limitFraction, compared)} either way.`,
       remedy: certain
-        ? 'The counter is put right by what turns it, gears, adapter or scaler, or by the constant of a head that takes pulses; spring and magnet do not reach it.'
-        : 'Measure over a known distance: count the turns or pulses, or compare the record with it.',
+        ? 'Correct the odometer through its drive (gears, adapter or scaler), or through the constant of a head that takes pulses; spring and magnet do not affect it.'
+        : 'Check over a known distance: count the turns or pulses, or compare the odometer with it.',
     })
   }
   return found
 }
 
-/** What the parts promise of that which was measured, as `promised` takes it. */
-function promiseText({ path, basis, computed, shafts }: EvaluatedPath): string {
+/** The computed value of the measured quantity, in the form of the field `promised`. */
+function promisedText({ path, basis, computed, shafts }: EvaluatedPath): string {
   if (basis === 'measured-reading')
     return `indicatedPerTrue ${computed.indicatedPerTrue.value.toPrecision(6)}`
   const key = path.unit === 'mph' ? 'perMile' : 'perKm'
   return `output { ${key}: ${fromSi('perDistance', key, shafts.at(-1)!.perM.value).toPrecision(6)} }`
 }
 
-/** Where to look in a profile whose reading is far from true; where no slip explains it, at the usual ones. */
+/** What to check in a profile whose reading is far from true: the slips that explain it, or else the common ones. */
 function whereToLook(evaluated: EvaluatedPath, slips: readonly Slip[]): string[] {
   const { path, line, basis } = evaluated
   const texts = slips.map(({ text }) => text)
   const missesFinalDrive = path.stages.every(({ kind }) => kind !== 'final-drive')
   if (basis === 'computed' && line.indicatedPerTrue.value < 1 && missesFinalDrive)
-    texts.push('a final drive that is missing among the stages')
+    texts.push('a final drive missing from the stages')
   if (texts.length > 0) return texts
   return basis === 'measured-reading'
     ? ['the measured reading']
-    : ['swapped teeth', 'the unit of the constant', 'a stage that is missing or stands there twice']
+    : ['swapped teeth', 'the unit of the constant', 'a stage that is missing or given twice']
 }
 
 function slipFindings(evaluated: EvaluatedPath): Finding[] {
   const { path, index, line } = evaluated
   const slope = line.indicatedPerTrue.value
   const slips = likelySlips(evaluated)
-  const shows = `The ${path.name} would show ${slope.toPrecision(3)} times the true speed`
+  const shows = `By this profile the ${path.name} indicates ${slope.toPrecision(3)} times the true speed`
   if (factorOff(slope) <= SLIP_FACTOR) {
     return slips.map(({ pointer, text, look, indicatedPerTrue }) => ({
-      code: 'slip-would-explain',
+      code: 'likely-input-error',
       level: 'caution',
       pointer,
-      text: `${shows}. A slip in the profile would explain it: ${text}. Put right, it would show ${indicatedPerTrue.toPrecision(3)} times.`,
-      remedy: `Before any part is changed, ${look}.`,
+      text: `${shows}. A likely input error explains this: ${text}. Corrected, it indicates ${indicatedPerTrue.toPrecision(3)} times the true speed.`,
+      remedy: `Before changing any part, ${look}.`,
     }))
   }
   return [
@@ -151,8 +152,8 @@ function slipFindings(evaluated: EvaluatedPath): Finding[] {
       code: 'reading-far-off',
       level: 'caution',
       pointer: `/paths/${index}`,
-      text: `${shows}, more than parts that belong together are ever off: most likely something in the profile is a slip.`,
-      remedy: `Before any part is changed, look for ${whereToLook(evaluated, slips).join(', or ')}.`,
+      text: `${shows}, a larger error than matching parts ever have: most likely the profile contains an input error.`,
+      remedy: `Before changing any part, check for ${whereToLook(evaluated, slips).join(', or ')}.`,
     },
   ]
 }
@@ -170,27 +171,28 @@ function readingFindings(vehicle: Vehicle, evaluated: EvaluatedPath): Finding[] 
       code: 'under-reads',
       level: 'fail',
       pointer,
-      text: `The ${path.name} shows less than the true speed: ${speedText(path.unit, shown, compared)} at a true ${speedText(path.unit, under.atMPerS, compared)}.`,
-      remedy: UNTIL_RIGHT,
+      text: `The ${path.name} under-reads: it indicates ${speedText(path.unit, shown, compared)} at a true speed of ${speedText(path.unit, under.atMPerS, compared)}.`,
+      remedy: DRIVE_BY_REFERENCE,
     })
   } else if (under.probability > 0.05) {
     found.push({
       code: 'may-under-read',
       level: 'caution',
       pointer,
-      text: `The ${path.name} may show less than the true speed: probability ${probabilityText(under.probability, 2)} at a true ${speedText(path.unit, under.atMPerS)}.`,
-      remedy: 'Calibrate on the road, or measure the rolling circumference; then aim a little high.',
+      text: `The ${path.name} may under-read: probability ${probabilityText(under.probability, 2)} at a true speed of ${speedText(path.unit, under.atMPerS)}.`,
+      remedy:
+        'Calibrate on the road or measure the rolling circumference, then aim for a slight over-reading.',
     })
   }
-  const record = line.odometerPerTrue.value - 1
-  if (Math.abs(record) > THRESHOLDS.recordFraction) {
+  const odometerError = line.odometerPerTrue.value - 1
+  if (Math.abs(odometerError) > THRESHOLDS.odometerFraction) {
     found.push({
-      code: 'distance-record-off',
+      code: 'odometer-off',
       level: 'caution',
       pointer,
-      text: `The odometer runs ${percentText(Math.abs(record))} ${record > 0 ? 'fast' : 'slow'}.`,
+      text: `The odometer ${odometerError > 0 ? 'over-reads' : 'under-reads'} by ${percentText(Math.abs(odometerError))}.`,
       remedy:
-        'Keep a note of the error and of the reading at which it began with the vehicle; the record itself may be changed only as the law allows.',
+        'Record the error, and the odometer reading at which it began, in the vehicle papers; the law restricts changing the odometer itself.',
     })
   }
   const { dialMaxMPerS } = path.head
@@ -204,17 +206,17 @@ function readingFindings(vehicle: Vehicle, evaluated: EvaluatedPath): Finding[] 
       code: 'dial-ends-below-top-speed',
       level: 'caution',
       pointer: `${pointer}/head/dialMax`,
-      text: `At top speed the ${path.name} would show ${speedText(path.unit, reading(topSpeedMPerS).indicatedMPerS)}, beyond its last mark.`,
+      text: `At top speed the ${path.name} would indicate ${speedText(path.unit, reading(topSpeedMPerS).indicatedMPerS)}, beyond its last mark.`,
     })
   }
   const scale = path.head.scale.value - 1
-  if (Math.abs(scale) > THRESHOLDS.headScale && Math.abs(record) < THRESHOLDS.headDistance) {
+  if (Math.abs(scale) > THRESHOLDS.headScale && Math.abs(odometerError) < THRESHOLDS.headDistance) {
     found.push({
       code: 'head-at-fault',
       level: 'caution',
       pointer: `${pointer}/head`,
-      text: `Distance is right within ${percentText(Math.abs(record))} and speed is off by ${percentText(Math.abs(scale))}: the fault is in the head (spring or magnet), not in the ratio.`,
-      remedy: 'Have the head recalibrated; other gears would spoil the odometer.',
+      text: `The odometer is right within ${percentText(Math.abs(odometerError))} and the speed is off by ${percentText(Math.abs(scale))}: the fault is in the head (spring or magnet), not in the ratio.`,
+      remedy: 'Have the head recalibrated; changing gears would make the odometer wrong.',
     })
   }
   if (basis === 'computed' && path.stages.every(({ kind }) => kind !== 'final-drive')) {
@@ -222,7 +224,7 @@ function readingFindings(vehicle: Vehicle, evaluated: EvaluatedPath): Finding[] 
       code: 'driven-by-one-wheel',
       level: 'info',
       pointer,
-      text: `The ${path.name} follows one wheel: in a bend it reads high or low by the track over twice the radius, some 6 % on a 10 m turn.`,
+      text: `The ${path.name} is driven by one wheel: in a bend it over-reads or under-reads by the track width over twice the radius, about 6 % at a radius of 10 m.`,
     })
   }
   if (outdated !== undefined) {
@@ -230,9 +232,9 @@ function readingFindings(vehicle: Vehicle, evaluated: EvaluatedPath): Finding[] 
       code: 'measured-outdated',
       level: 'caution',
       pointer: `${pointer}/measured`,
-      text: `What was measured is left aside: tire, stages or head have changed since, and promise ${percentText(Math.abs(outdated - 1))} ${outdated > 1 ? 'more' : 'less'} than they did then.`,
+      text: `The measured values are not used: tire, stages or head have changed since, and the value computed from them is now ${percentText(Math.abs(outdated - 1))} ${outdated > 1 ? 'higher' : 'lower'}.`,
       remedy:
-        'Measure again. Where the car is as it was and only the profile was put right, take promised out of measured.',
+        'Measure again. If the car is unchanged and only the profile was corrected, remove promised from measured.',
     })
   }
   if (basis !== 'computed') {
@@ -241,8 +243,8 @@ function readingFindings(vehicle: Vehicle, evaluated: EvaluatedPath): Finding[] 
         code: 'measured-without-promise',
         level: 'info',
         pointer: `${pointer}/measured`,
-        text: 'Nothing says what tire, stages and head promised when it was measured: a later change of one will not be noticed.',
-        remedy: `Give measured/promised: ${promiseText(evaluated)} if they are now as they were then. To apply a calibration that is kept with the vehicle sets it.`,
+        text: 'The value computed from tire, stages and head at the time of the measurement is missing: the service cannot detect a later change of these parts.',
+        remedy: `Give measured/promised: ${promisedText(evaluated)}, provided the parts are unchanged since the measurement. Applying a stored calibration of the vehicle sets it.`,
       })
     }
     const measured = basis === 'measured-output' ? outputPerM : line.indicatedPerTrue
@@ -256,10 +258,10 @@ function readingFindings(vehicle: Vehicle, evaluated: EvaluatedPath): Finding[] 
         code: 'measured-disagrees',
         level: 'caution',
         pointer: `${pointer}/measured`,
-        text: `What was measured lies ${percentText(Math.abs(difference), compared)} from what tire, stages and head promise, more than their uncertainty (${percentText(uncertainty, compared)}): a ratio, a tooth count or the measurement is wrong.`,
+        text: `The measured value differs by ${percentText(Math.abs(difference), compared)} from the value computed from tire, stages and head, by more than their uncertainty (${percentText(uncertainty, compared)}): a ratio, a tooth count or the measurement is wrong.`,
         ...(slips.length === 0
           ? {}
-          : { remedy: `Look for ${slips.map(({ text }) => text).join(', or ')}: that would explain it.` }),
+          : { remedy: `A likely explanation: ${slips.map(({ text }) => text).join(', or ')}.` }),
       })
     }
   }
@@ -276,7 +278,7 @@ function pulseFindings(vehicle: Vehicle, { path, index, outputPerM, speedsMPerS 
         code: 'pulse-timing-unused',
         level: 'info',
         pointer,
-        text: `The ${path.name} carries turns: its pulse timing has no effect.`,
+        text: `The head of the ${path.name} takes turns: its pulse timing has no effect.`,
       })
     }
     return found
@@ -287,8 +289,8 @@ function pulseFindings(vehicle: Vehicle, { path, index, outputPerM, speedsMPerS 
       code: 'no-zero-timeout',
       level: 'caution',
       pointer: `/paths/${index}`,
-      text: `No zero timeout is known for the ${path.name}: without one it holds its last speed when the car stops.`,
-      remedy: 'Set a timeout of one pulse period at the lowest speed that is to be shown.',
+      text: `The ${path.name} has no zero timeout: without one it keeps showing its last speed after the car stops.`,
+      remedy: 'Set the timeout to one pulse period at the lowest speed to be shown.',
     })
   } else {
     const lowest = lowestSpeedMPerS(outputPerM, exact(zeroTimeoutS)).value
@@ -298,7 +300,7 @@ function pulseFindings(vehicle: Vehicle, { path, index, outputPerM, speedsMPerS 
         level: 'caution',
         pointer: `${pointer}/zeroTimeout`,
         text: `Below ${speedText(path.unit, lowest)} the ${path.name} shows nothing.`,
-        remedy: 'Lengthen the timeout, or take more pulses per turn.',
+        remedy: 'Lengthen the timeout, or use more pulses per turn.',
       })
     }
     if (zeroTimeoutS > THRESHOLDS.staleS) {
@@ -308,7 +310,7 @@ function pulseFindings(vehicle: Vehicle, { path, index, outputPerM, speedsMPerS 
         pointer: `${pointer}/zeroTimeout`,
         text: `For ${zeroTimeoutS} s after a stop the ${path.name} still shows a speed.`,
         remedy:
-          'Show the lower of the last speed and one pulse per elapsed time, or take more pulses per turn and a shorter timeout.',
+          'Show the lower of the last speed and the speed of one pulse in the time elapsed, or use more pulses per turn and a shorter timeout.',
       })
     }
   }
@@ -322,9 +324,9 @@ function pulseFindings(vehicle: Vehicle, { path, index, outputPerM, speedsMPerS 
         pointer: `${pointer}/timerTick`,
         text:
           step > 1
-            ? 'At top speed the timer steps less than once in a pulse period: it tells no speed there.'
-            : `At top speed one timer step is ${percentText(step)} of the speed.`,
-        remedy: 'Take a finer timer, or time several periods as one.',
+            ? 'At top speed a pulse period is shorter than one timer tick: the timer cannot measure speed there.'
+            : `At top speed one timer tick is ${percentText(step)} of the speed.`,
+        remedy: 'Use a faster timer, or time several periods together.',
       })
     }
   }
@@ -336,8 +338,8 @@ function pulseFindings(vehicle: Vehicle, { path, index, outputPerM, speedsMPerS 
       code: 'filter-slow',
       level: 'caution',
       pointer: `${pointer}/filter`,
-      text: `At ${speedText(path.unit, THRESHOLDS.townMPerS)} the filter follows ${lagS.toFixed(1)} s behind.`,
-      remedy: 'Take a larger factor or a shorter average.',
+      text: `At ${speedText(path.unit, THRESHOLDS.townMPerS)} the filter lags by ${lagS.toFixed(1)} s.`,
+      remedy: 'Use a larger factor or a shorter average.',
     })
   }
   return found
@@ -352,8 +354,8 @@ function tireFindings({ tires }: Vehicle, evaluated: readonly EvaluatedPath[]): 
         code: 'tire-without-uncertainty',
         level: 'caution',
         pointer: `/tires/${axle}`,
-        text: `The ${axle} tires are taken as exact, and every uncertainty and probability here is too good by what is unsure about them.`,
-        remedy: 'Give plusMinus: a roll-out tells it.',
+        text: `The rolling circumference of the ${axle} tires carries no uncertainty: every uncertainty and probability here is too optimistic.`,
+        remedy: 'Give plusMinus; a roll-out determines it.',
       })
     }
     for (const note of tires[axle].notes) {
@@ -366,7 +368,7 @@ function tireFindings({ tires }: Vehicle, evaluated: readonly EvaluatedPath[]): 
       code: 'axles-differ',
       level: 'info',
       pointer: '/tires',
-      text: `The front tires roll ${percentText(Math.abs(difference))} ${difference > 0 ? 'farther' : 'less far'} per turn than the rear ones: every path depends on which axle drives it.`,
+      text: `The rolling circumference of the front tires is ${percentText(Math.abs(difference))} ${difference > 0 ? 'larger' : 'smaller'} than that of the rear tires: make sure that each path names the axle that drives it.`,
     })
   }
   return found
@@ -377,7 +379,7 @@ function betweenPaths(evaluated: readonly EvaluatedPath[]): Finding[] {
     evaluated.slice(0, index).flatMap((first): Finding[] => {
       const a = first.line.indicatedPerTrue
       const b = second.line.indicatedPerTrue
-      // Of the quotient: what both share, the tires of one axle, does not make them differ.
+      // Uncertainty of the quotient: inputs that both share, such as the tires of one axle, cancel.
       const between = quotient(a, b)
       const difference = Math.abs(between.value - 1)
       const uncertainty = plusMinus(between)
@@ -388,7 +390,7 @@ function betweenPaths(evaluated: readonly EvaluatedPath[]): Finding[] {
           code: 'paths-disagree',
           level: 'caution',
           pointer: `/paths/${second.index}`,
-          text: `${first.path.name} and ${second.path.name} differ by ${percentText(difference, compared)}, more than their uncertainty (${percentText(uncertainty, compared)}).`,
+          text: `${first.path.name} and ${second.path.name} differ by ${percentText(difference, compared)}, by more than their uncertainty (${percentText(uncertainty, compared)}).`,
         },
       ]
     }),
@@ -396,17 +398,17 @@ function betweenPaths(evaluated: readonly EvaluatedPath[]): Finding[] {
 }
 
 /**
- * Everything about a vehicle that matters to its speed reading, most severe first.
+ * All findings about the speed reading and the odometer of a vehicle, most severe first.
  *
- *     fail: breaks the rule or under-reads (p ≥ 0.95); caution: may, or may mislead; info: worth knowing
+ *     fail: breaks the rule or under-reads (p ≥ 0.95); caution: may do so, or may mislead; info: worth knowing
  *
  * p is the probability of the failure.
  *
  * @param vehicle - The vehicle
  * @param evaluated - Its paths, evaluated
- * @returns Findings: failures, cautions, information; within a level in the order of the profile
+ * @returns Findings: failures, then cautions, then information; within a level in the order of the profile
  * @throws {DomainError} `rule-needs-dial-max`
- * @see JCGM 106:2012; StVZO 57; TM 9-1829A (right in distance and wrong in speed: spring or magnet); thresholds: common practice, no source
+ * @see JCGM 106:2012; StVZO 57; TM 9-1829A (odometer right and speed wrong: spring or magnet); thresholds: common practice, no source
  * @example vehicleFindings(EXAMPLE_VEHICLE, [evaluateVehiclePath(EXAMPLE_VEHICLE, 0)])[0].level // "fail"
  */
 export function vehicleFindings(vehicle: Vehicle, evaluated: readonly EvaluatedPath[]): Finding[] {

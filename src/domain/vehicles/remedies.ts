@@ -10,18 +10,18 @@ import { isSlipLikely } from './slips.js'
 import type { EvaluatedPath, RecordedPart, RemedyCost, Vehicle } from './vehicle.js'
 import { percentText, speedText } from './words.js'
 
-/** One way to put a reading right. */
+/** One way to correct a reading. */
 export interface Remedy extends Change {
   readonly pathIndex: number
   readonly line: Response
-  /** Error of the reading where it is largest, of the speeds that the aim is judged at. */
+  /** Largest error of the reading over the judged speeds. */
   readonly errorFraction: number
   readonly withinAim: boolean
   readonly verdict?: RuleVerdict
   readonly leaves: readonly string[]
-  /** What to look at before it is done. */
+  /** What to check before doing it. */
   readonly cautions?: readonly string[]
-  /** What it is ranked by, with what is unknown of the tires held where that would decide. */
+  /** Ranking criteria, with the tires at their estimate where their uncertainty dominates. */
   readonly merit: {
     readonly withinAim: boolean
     /** 0: no. */
@@ -31,35 +31,35 @@ export interface Remedy extends Change {
   readonly cost?: RemedyCost & { readonly total?: number }
 }
 
-/** What else may have to change with the teeth of a gear; common practice, no source. */
+/** What else may have to change with the tooth count of a gear; common practice, no source. */
 const GEAR_CAUTIONS = [
-  'A gear with another number of teeth has another outside diameter: compare it with the old one before it is bought.',
-  'The hand and the angle of its helix have to suit the gear it meshes with.',
+  'A gear with another number of teeth has another outside diameter: compare it with the old one before buying.',
+  'Hand and helix angle must match the mating gear.',
 ]
 const CAUTIONS: Readonly<Partial<Record<RemedyAction, readonly string[]>>> = {
   'change-driven-gear': [
     ...GEAR_CAUTIONS,
-    'The housing or sleeve that carries it may have to change with it, or be set anew, for the teeth to mesh at the right depth.',
+    'Its housing or sleeve may have to be changed or readjusted too, so that the teeth mesh at the right depth.',
   ],
   'change-driving-gear': [
     ...GEAR_CAUTIONS,
-    'It sits on a shaft of the gearbox: bore and width have to suit, and the driven gear or its housing may have to change with it.',
+    'It sits on a gearbox shaft: bore and width must match, and the driven gear or its housing may have to change with it.',
   ],
 }
 
-/** Said before a remedy of a path whose reading a slip in the profile would explain. */
-const LOOKED_THROUGH = 'Once the profile was looked through and no slip found: '
+/** Prefix of a remedy for a path whose reading an input error in the profile would explain. */
+const AFTER_CHECK = 'Only after the profile has been checked for input errors: '
 
-/** Most recorded parts that are offered for one path. */
+/** Maximum number of recorded parts offered for one path. */
 const MAX_RECORDED = 8
 
-/** A change that leaves the slope farther from true than this puts nothing right; common practice, no source. */
+/** A change that leaves a larger slope error than this is no remedy; common practice, no source. */
 const MAX_LEFT_FRACTION = 0.1
 
-/** A change that brings the reading nearer to the aim by less than this is not worth making. */
+/** Minimum gain towards the aim for a change to be worth making. */
 const MIN_GAIN_FRACTION = 0.001
 
-/** What a change costs, as far as the caller said. */
+/** Cost of a change, as far as the caller gave it. */
 function costOf(vehicle: Vehicle, action: RemedyAction): Remedy['cost'] {
   const known = vehicle.costs?.[action]
   if (known === undefined) return undefined
@@ -72,7 +72,7 @@ function costOf(vehicle: Vehicle, action: RemedyAction): Remedy['cost'] {
 const rankOf = (verdict: RuleVerdict | undefined) =>
   verdict === undefined || verdict.result === 'conforms' ? 0 : verdict.result === 'not-proven' ? 1 : 2
 
-/** What a path does, and how its reading lies to the aim. */
+/** An evaluated path with the judgment of its reading against the aim. */
 interface Stand {
   readonly evaluated: EvaluatedPath
   readonly aim: AimJudgment
@@ -83,11 +83,11 @@ const stand = (evaluated: EvaluatedPath): Stand => ({
   aim: judgeReading(evaluated.line, evaluated.speedsMPerS),
 })
 
-/** A path to be put right: as it is, and with its tires held at their estimate where what is unknown of them would decide. */
+/** A path to be corrected: as it is, and with its tires at their exact estimate where their uncertainty dominates. */
 interface Case {
   readonly vehicle: Vehicle
   readonly now: Stand
-  /** The tires are to be measured first. */
+  /** Present where the tires should be measured first. */
   readonly rollOut: Change | undefined
   readonly heldVehicle: Vehicle
   readonly heldNow: Stand
@@ -108,14 +108,14 @@ function caseOf(vehicle: Vehicle, now: Stand): Case {
   }
 }
 
-/** Whether an estimate lies in the aim, or no farther below it than a roll-out can tell: what is then wrong is not known, and no part mends it. */
+/** Whether the estimate lies within the aim, or below it by no more than the uncertainty of a roll-out: then no fault is known that a part could correct. */
 const readsTrue = ({ lowestFraction, overFraction }: AimJudgment) =>
   lowestFraction >= -ROLL_OUT_PLUS_MINUS && overFraction === 0
 
 const breaks = ({ evaluated: before }: Stand, { evaluated: after }: Stand) =>
   after.verdict?.result === 'does-not-conform' && rankOf(after.verdict) > rankOf(before.verdict)
 
-/** Whether a dial is put right, or nearer to it: its largest error smaller, and it neither under-reads more than before nor breaks its rule where it did not. */
+/** Whether a change improves the dial: its largest error shrinks, it does not under-read more than before, and it does not newly break its rule. */
 function isBetter(before: Stand, after: Stand): boolean {
   const { aim: now } = before
   const { aim: then } = after
@@ -127,15 +127,15 @@ function isBetter(before: Stand, after: Stand): boolean {
   return now.shortFraction + now.overFraction - then.shortFraction - then.overFraction > MIN_GAIN_FRACTION
 }
 
-/** The vehicle with the change made. */
+/** The vehicle after the change. */
 const changedBy = (vehicle: Vehicle, index: number, { path, tire }: Change): Vehicle =>
-  // Not by a spread, which is slow where properties follow it.
+  // Object.assign: a spread followed by properties is slow.
   Object.assign({}, vehicle, {
     paths: vehicle.paths.with(index, path),
     tires: tire === undefined ? vehicle.tires : { ...vehicle.tires, [path.axle]: tire },
   })
 
-/** The change made and the vehicle evaluated again: what a remedy promises is what a check of the changed vehicle answers. */
+/** Makes the change and evaluates the vehicle again, so that a remedy states what a check of the changed vehicle answers. */
 function remedyOf(one: Case, change: Change): Remedy[] {
   const { vehicle, now, heldVehicle, heldNow } = one
   const { index } = now.evaluated
@@ -148,7 +148,7 @@ function remedyOf(one: Case, change: Change): Remedy[] {
     if (isLeftFarOff || breaks(now, then) || !isBetter(heldNow, held)) return []
   }
   const { line, verdict } = then.evaluated
-  const leaves = whatStays(vehicle, then)
+  const leaves = whatRemains(vehicle, then)
   const remedy: Mutable<Remedy> = Object.assign({}, change, {
     pathIndex: index,
     line,
@@ -157,12 +157,12 @@ function remedyOf(one: Case, change: Change): Remedy[] {
     leaves,
     merit: {
       withinAim: held.aim.withinAim,
-      // Where the tires decide, "not proven" says nothing of the change.
+      // Where the tire uncertainty dominates, "not proven" says nothing about the change.
       breaksRule: heldVehicle === vehicle ? rankOf(verdict) : Number(verdict?.result === 'does-not-conform'),
-      leavesCount: held === then ? leaves.length : whatStays(vehicle, held).length,
+      leavesCount: held === then ? leaves.length : whatRemains(vehicle, held).length,
     },
   })
-  if (one.isSlipLikely && !isMeasurement) remedy.text = `${LOOKED_THROUGH}${change.text}`
+  if (one.isSlipLikely && !isMeasurement) remedy.text = `${AFTER_CHECK}${change.text}`
   const cautions = CAUTIONS[change.action]
   if (cautions !== undefined) remedy.cautions = cautions
   if (verdict !== undefined) remedy.verdict = verdict
@@ -173,45 +173,48 @@ function remedyOf(one: Case, change: Change): Remedy[] {
 
 const percent = (fraction: number) => percentText(Math.abs(fraction))
 
-function whatStays(vehicle: Vehicle, { evaluated: { line, path }, aim: then }: Stand): string[] {
-  const stays: string[] = []
+function whatRemains(vehicle: Vehicle, { evaluated: { line, path }, aim: then }: Stand): string[] {
+  const remaining: string[] = []
   if (then.lowestFraction < -ROUNDING)
-    stays.push(`The dial still reads up to ${percent(then.lowestFraction)} low.`)
-  else if (then.shortFraction > 0)
-    stays.push('The dial may still read low, given the uncertainty of the figures.')
+    remaining.push(`The dial still under-reads by up to ${percent(then.lowestFraction)}.`)
+  else if (then.shortFraction > 0) remaining.push('The dial may still under-read, within the uncertainty.')
   if (then.overFraction > 0)
-    stays.push(`The dial still reads up to ${percentText(then.highestFraction, [MAX_OVER_FRACTION])} high.`)
-  const record = line.odometerPerTrue.value - 1
-  if (Math.abs(record) > 0.01)
-    stays.push(`The odometer runs ${percent(record)} ${record > 0 ? 'fast' : 'slow'}.`)
+    remaining.push(
+      `The dial still over-reads by up to ${percentText(then.highestFraction, [MAX_OVER_FRACTION])}.`,
+    )
+  const odometerError = line.odometerPerTrue.value - 1
+  if (Math.abs(odometerError) > 0.01)
+    remaining.push(
+      `The odometer ${odometerError > 0 ? 'over-reads' : 'under-reads'} by ${percent(odometerError)}.`,
+    )
   const offset = line.offsetMPerS.value
   if (offset !== 0) {
     const shown = speedText(path.unit, Math.abs(offset), [0])
-    stays.push(
-      `The zero of the head stays: at every speed it reads ${shown} ${offset > 0 ? 'more' : 'less'}.`,
+    remaining.push(
+      `The zero error of the head remains: it ${offset > 0 ? 'adds' : 'takes off'} ${shown} at every speed.`,
     )
   }
   const { dialMaxMPerS } = path.head
   if (dialMaxMPerS !== undefined && vehicle.topSpeedMPerS !== undefined) {
     if (readingOf(line)(vehicle.topSpeedMPerS).indicatedMPerS > dialMaxMPerS)
-      stays.push('The dial ends below the top speed.')
+      remaining.push('The dial ends below the top speed.')
   }
-  return stays
+  return remaining
 }
 
-/** A recorded part comes before a computed ideal, unless its fit reports speak against it. */
+/** A recorded part ranks before a computed ideal, unless its fit reports are mostly negative. */
 const partRank = ({ part }: Remedy) => (part === undefined ? 1 : (part.support ?? 0.5) < 0.5 ? 2 : 0)
 
-/** Costs are compared only where both are known. */
+/** Difference of the costs where both are known, else 0. */
 const costDifference = (a: Remedy, b: Remedy) =>
   a.cost?.total === undefined || b.cost?.total === undefined ? 0 : a.cost.total - b.cost.total
 
 const nearest = (a: Remedy, b: Remedy) => Math.abs(a.errorFraction) - Math.abs(b.errorFraction)
 
 /**
- * Best first: a measurement on which the choice depends; within the aim; least likely to break the rule; a recorded part; least left wrong; cheapest;
- * outside the aim nearest to true. Within it the order stays as it is: the usual work, gears before adapters before a workshop. What is unknown of
- * the tires is the same under every change, so it decides nothing here where they are to be measured first.
+ * Best first: a measurement on which the choice depends; within the aim; least likely to break the rule; a recorded part; fewest remaining errors;
+ * cheapest; outside the aim, nearest to true. Within the aim the order of the changes is kept: gears before adapters before an instrument repairer.
+ * The uncertainty of the tires is the same under every change, so it does not count where the tires should be measured first.
  */
 function rank(a: Remedy, b: Remedy): number {
   return (
@@ -226,21 +229,21 @@ function rank(a: Remedy, b: Remedy): number {
 }
 
 /**
- * Ways to put the readings of a vehicle right, best first.
+ * Ways to correct the readings of a vehicle, best first.
  *
- *     each change made in the path, the path evaluated again, and kept where it brings the dial into the aim or nearer to it
+ *     make each change in the path, evaluate the path again, and keep the change if it brings the dial within the aim or nearer to it
  *
- * Each path that lies outside the aim, or that its rule does not pass, is looked through. The aim is judged at the round speeds of the dial from
- * 20 km/h up: at most 4 % over, and under with a probability of at most 5 %, so a figure uncertain is aimed over by a guard band. What
- * leaves the slope more than 10 % off, makes a dial under-read more than it did, or outside the aim leaves its largest error as large, is no remedy.
+ * Covers each path whose reading lies outside the aim or breaks its rule. The aim applies at the round speeds of the dial from 20 km/h up: over-read
+ * by at most 4 %, and under-read with a probability of at most 5 %, which a guard band ensures. A change is no remedy if it leaves a slope error of more
+ * than 10 %, makes the dial under-read more than before, or leaves the largest error outside the aim as large as it was.
  *
- * Where the circumference of the tires is computed and brings most of the uncertainty, their roll-out comes first, the changes are compared with the tires held at
- * their estimate, and there are none where the estimate reads true: within the aim, or at most 0.5 % under.
+ * Where the rolling circumference of the tires is computed and dominates the uncertainty, a roll-out comes first and the changes are compared with the tires
+ * at their exact estimate. No change is offered where that estimate reads true: within the aim, or under-reading by at most 0.5 %.
  *
  * @param vehicle - The vehicle
  * @param evaluated - Its paths, evaluated
- * @param parts - Recorded parts that may stand in a path; each comes before a computed ideal
- * @returns Remedies, each with the path as it then is; none for a path that needs none
+ * @param parts - Recorded parts that may go into a path; each ranks before a computed ideal
+ * @returns Remedies, each with the path after the change; none for a path that needs none
  * @throws {DomainError} `rule-needs-dial-max`
  * @see US Army TM 5-3820-256-24-4 (new adapter, sometimes a new driven gear); TM 9-1829A (regulation of the head); JCGM 106:2012, 8.3.2 (guard band)
  * @example vehicleRemedies(EXAMPLE_VEHICLE, [evaluateVehiclePath(EXAMPLE_VEHICLE, 0)]).some((r) => r.action === 'change-driven-gear' && r.stage.teeth.driven === 19) // true

@@ -4,20 +4,20 @@ import { exact, type Figure, propagate, quotient } from '../measure/figure.js'
 import { MILE_M, toSi } from '../measure/units.js'
 import type { SpeedUnit } from './vehicle.js'
 
-/** Most marks of a road test: each is driven twice. */
+/** Maximum number of marks in a road test; each is driven twice. */
 const MAX_MARKS = 5
 
-/** Below this mark a car is hard to hold at a speed by hand; common practice, no source. */
+/** Below this mark a steady speed is hard to hold; common practice, no source. */
 const SLOWEST: Readonly<Record<SpeedUnit, number>> = {
   mph: toSi('speed', 'mph', 20),
   kmh: toSi('speed', 'kmh', 30),
 }
 
-/** One mark of the dial to be held on the road, and what is then expected. */
+/** One mark of the dial to hold on the road, with the expected true speed and time. */
 export interface RoadTestMark {
   readonly indicatedMPerS: number
   readonly trueMPerS: Figure
-  /** Time over the course. [s] */
+  /** Time over the measured course. [s] */
   readonly timeS: Figure
 }
 
@@ -51,9 +51,9 @@ export function trueWhenShown(
 }
 
 /**
- * A road test to go with a calculation: which marks of the dial to hold, at what true speed, and the time over a measured course.
+ * A road test to confirm a calculation: marks of the dial to hold, the true speed expected at each, and the time over a measured course.
  *
- *     t = s/V, s one mile or one kilometer as the dial has it
+ *     t = s/V, s one mile or one kilometer by the unit of the dial
  *
  * @param line - Slope and offset of the dial
  * @param unit - Unit of the dial

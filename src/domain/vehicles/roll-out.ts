@@ -6,16 +6,16 @@ import { wheelTurnsPerM } from './evaluate.js'
 import type { Axle, EvaluatedPath, Vehicle } from './vehicle.js'
 import { percentText } from './words.js'
 
-/** Uncertainty that a roll-out of ten turns leaves in the rolling circumference, 95 %, as a fraction; common practice, no source. */
+/** Uncertainty of the rolling circumference from a roll-out of ten turns, 95 %, as a fraction; common practice, no source. */
 export const ROLL_OUT_PLUS_MINUS = 0.005
 
-/** Share of the uncertainty of a reading beyond which its tire is measured before anything else is done. [%] */
+/** Share of the variance of a reading above which the tire should be measured first. [%] */
 const DOMINANT_PERCENT = 50
 
-/** A tire whose circumference is computed from its diameter, be that marked or measured, by the rolling factor. */
+/** Whether the rolling circumference is computed from the diameter, marked or measured, by the rolling factor. */
 const isComputed = ({ overallDiameterM }: TireGeometry) => overallDiameterM !== undefined
 
-/** Whether the tire brings more than half of the uncertainty at the lowest judged speed, where an offset of the head counts most. */
+/** Whether the tire contributes more than half of the variance at the lowest judged speed, where an offset of the head has the most weight. */
 function isTireDominant(vehicle: Vehicle, { path, line, speedsMPerS }: EvaluatedPath): boolean {
   const tireInputs = new Set(wheelTurnsPerM(vehicle, path).contributions.map(({ input }) => input))
   const [lowestMPerS] = judgedSpeeds(speedsMPerS)
@@ -25,7 +25,7 @@ function isTireDominant(vehicle: Vehicle, { path, line, speedsMPerS }: Evaluated
   return share > DOMINANT_PERCENT
 }
 
-/** A tire that rolls as estimated, with so much uncertainty left. */
+/** The tire with its estimated circumference and the uncertainty that remains after a roll-out. */
 function rolledOut(tire: TireGeometry, plusMinusFraction: number): TireGeometry {
   const turns = tire.turnsPerM.value
   return Object.assign({}, tire, {
@@ -34,14 +34,13 @@ function rolledOut(tire: TireGeometry, plusMinusFraction: number): TireGeometry 
 }
 
 /**
- * A vehicle whose tires of one axle roll exactly as estimated: changes compared on it differ by what they change, not by what is unknown of the tire
- * under each of them.
+ * The vehicle with the tires of one axle at their exact estimate, so that changes are compared without the tire uncertainty that they share.
  *
  *     turns = estimate, u(turns) = 0
  *
  * @param vehicle - The vehicle
  * @param axle - Which tires
- * @returns The vehicle, else as it is
+ * @returns The vehicle, otherwise unchanged
  * @see JCGM 100:2008, 5.2.4 (an input common to results that are compared)
  * @example plusMinus(withTireHeld(EXAMPLE_VEHICLE, 'rear').tires.rear.turnsPerM) // 0 ± 0
  */
@@ -53,15 +52,15 @@ export function withTireHeld(vehicle: Vehicle, axle: Axle): Vehicle {
 }
 
 /**
- * A roll-out of the tire, where its computed circumference brings most of the uncertainty of a reading: no part is chosen before it.
+ * Proposes a roll-out of the tire where its computed circumference dominates the uncertainty of a reading, before any part is chosen.
  *
  *     offered where the tire's share of u²(V·b + a) > 50 %, V the lowest judged speed, and b is within a factor 1.5 of true
  *
- * b is the slope of the dial, a is its offset. Afterwards the tire is taken to roll as estimated, ± 0.5 %.
+ * b is the slope of the dial, a its offset. After the roll-out the tire is assumed to have its estimated circumference ± 0.5 %.
  *
  * @param vehicle - The vehicle
  * @param evaluated - One of its paths, evaluated
- * @returns The measurement as a change that leaves the path as it is, or undefined where the tire was measured or matters less
+ * @returns The measurement as a change that leaves the path unchanged, or undefined where the tire is already measured or does not dominate
  * @see JCGM 100:2008, 5.1.3 (budget); French taximeter regulation of 1980, annex II, art. 4 (course, load, pressure); share and ± 0.5 %: common practice, no source
  * @example rollOutFirst(EXAMPLE_VEHICLE, evaluateVehiclePath(EXAMPLE_VEHICLE, 0)) ?? 'none' // "none"
  */
@@ -75,7 +74,7 @@ export function rollOutFirst(vehicle: Vehicle, evaluated: EvaluatedPath): Change
   return {
     action: 'measure-rolling-circumference',
     pointer: `/tires/${path.axle}`,
-    text: `Measure first: the rolling circumference of the ${path.axle} tires is computed from their ${from}, ± ${open}, which is most of what is uncertain here. Load the car as it is driven, at the maker's tire pressure; mark tire and ground, roll it straight ahead through 10 turns of the wheel, and measure the distance; do so three times. POST /v1/tires/rollout computes the rolling circumference, which takes the place of the ${from} in the profile. Check again with it before any part is bought.`,
+    text: `Measure first: the rolling circumference of the ${path.axle} tires is computed from their ${from}, ± ${open}, which is most of the uncertainty here. Load the car as it is normally driven, at the recommended tire pressure; mark tire and ground, roll the car straight ahead through 10 turns of the wheel, and measure the distance; do this three times. POST /v1/tires/rollout computes the rolling circumference, which replaces the ${from} in the profile. Check again with it before buying any part.`,
     path,
     tire: rolledOut(tire, ROLL_OUT_PLUS_MINUS),
   }

@@ -4,37 +4,37 @@ import { MILE_M } from '../measure/units.js'
 import { factorOff, SLIP_FACTOR } from './aim.js'
 import type { EvaluatedPath } from './vehicle.js'
 
-/** A slip of input that would explain a reading. */
+/** An input error (slip) that would explain a reading. */
 export interface Slip {
-  /** Where in the profile, as a JSON Pointer. */
+  /** Place in the profile, as a JSON Pointer. */
   readonly pointer: string
-  /** What would be wrong. */
+  /** What is likely wrong. */
   readonly text: string
-  /** What to look at, as an order. */
+  /** What to check, in the imperative. */
   readonly look: string
-  /** Indicated over true (promised over measured) once it is put right. */
+  /** Indicated over true (or computed over measured) after correction. */
   readonly indicatedPerTrue: number
 }
 
-/** How near to true a slip that is taken back brings the reading, for it to be named. */
+/** A slip is named only if its correction brings the reading within this factor of true. */
 const EXPLAINED_FACTOR = 1.25
 
-/** Most slips that are named. */
+/** Maximum number of slips named. */
 const MAX_SLIPS = 3
 
-/** Standard deviations of the logarithm of a reading: of a car as it was built, and of one with other tires, gears or axle; common practice, no source. */
+/** Standard deviations of the logarithm of a reading: of a car in original condition, and of one with other tires, gears or axle; common practice, no source. */
 const AS_BUILT = 0.03
 const CHANGED = 0.15
 
-/** How often one number of a profile is a slip, against all of them right, where the reading is off; common practice, no source. */
+/** Prior odds of one wrong number in a profile against none; common practice, no source. */
 const SLIP_ODDS = 0.1
 
-/** Odds against the profile as it is from which a slip is named. */
+/** Minimum odds of a slip against the profile as given, for it to be named. */
 const NAMED_FROM = 0.25
 
 const KM_M = 1000
 
-/** A reading whose logarithm is x, as likely as such readings are: half the cars as they were built, half changed. */
+/** Likelihood of a slope: half the cars in original condition, half changed. */
 function likelihood(slope: number, uRelative: number): number {
   const x = Math.log(slope)
   return [AS_BUILT, CHANGED].reduce((total, deviation) => {
@@ -43,7 +43,7 @@ function likelihood(slope: number, uRelative: number): number {
   }, 0)
 }
 
-/** Those that explain a slope, likeliest first. */
+/** The slips that explain a slope, likeliest first. */
 function likeliest(slope: Figure, slips: readonly Slip[]): Slip[] {
   const uRelative = standardUncertainty(slope) / slope.value
   const asGiven = likelihood(slope.value, uRelative)
@@ -64,50 +64,50 @@ function slipsOfStage(stage: Stage, pointer: string, slope: number): Slip[] {
   const what = kind === 'pulse-scaler' ? 'pulses' : 'turns'
   const swapped =
     teeth !== undefined || kind === 'final-drive'
-      ? 'driving and driven, or ring and pinion, swapped'
-      : `its ratio typed the other way round: it is ${what} out per ${what.slice(0, -1)} in`
+      ? 'driving and driven gear, or ring and pinion, swapped'
+      : `give its ratio as ${what} out per ${what.slice(0, -1)} in`
   return [
     {
       pointer,
-      text: `${name} turned over (${swapped})`,
+      text: `${name} inverted (${swapped})`,
       look:
         kind === 'pulse-scaler'
           ? `count the pulses into and out of ${name}`
-          : `count the teeth of ${name}, or turn its input by hand through ten turns and count those of its output`,
+          : `count the teeth of ${name}, or turn its input ten times by hand and count the turns of its output`,
       indicatedPerTrue: slope / ratio.value ** 2,
     },
     {
       pointer,
-      text: `${name} given twice (as a stage, and within another stage or the constant of the head), or not in the car`,
-      look: `see whether ${name} is in the car, and whether another stage or the constant of the head holds its ratio already`,
+      text: `${name} given twice (as a stage, and again within another stage or the constant of the head), or not fitted to the car`,
+      look: `check whether ${name} is fitted to the car, and whether another stage or the constant of the head already includes its ratio`,
       indicatedPerTrue: slope / ratio.value,
     },
   ]
 }
 
-/** The constant of a head is a number per mile or per kilometer: the one was typed, the other may be meant. */
+/** A head constant given per mile may be meant per kilometer, and the reverse. */
 const UNIT_SLIPS = [
-  { given: 'perMile', text: 'a constant per kilometer that was given per mile', factor: KM_M / MILE_M },
-  { given: 'perKm', text: 'a constant per mile that was given per kilometer', factor: MILE_M / KM_M },
+  { given: 'perMile', text: 'a constant per kilometer given as per mile', factor: KM_M / MILE_M },
+  { given: 'perKm', text: 'a constant per mile given as per kilometer', factor: MILE_M / KM_M },
 ] as const
 
 const unitSlips = ({ path, index }: EvaluatedPath, slope: number): Slip[] =>
   UNIT_SLIPS.filter(({ given }) => (path.constantUnit ?? given) === given).map(({ text, factor }) => ({
     pointer: `/paths/${index}/head/constant`,
     text,
-    look: 'read the unit beside the number on the head, or in the paper that the constant comes from',
+    look: 'read the unit beside the number on the head, or in the document that gives the constant',
     indicatedPerTrue: slope * factor,
   }))
 
 /**
- * Slips of input that would explain a reading, weighed against the profile as it is.
+ * Input errors that would explain a reading, weighed against the profile as given.
  *
  *     odds = 0.1 · L(b′)/L(b) ≥ 0.25, b′ within a factor 1.25 of true      L(b) = Σ exp(−(ln b)²/2s²)/s,  s² = σ² + u²,  σ = 0.03 and 0.15
  *
- * b is the slope of the dial as the profile gives it, u its relative standard uncertainty, b′ the slope without the slip: a ratio turned over, b/r²; a stage
- * given twice, b/r; a constant in the wrong unit, b · 1.609 or b/1.609. σ: cars as they were built, and cars with other tires, gears or axle.
+ * b is the slope of the dial as the profile gives it, u its relative standard uncertainty, b′ the slope without the slip: an inverted ratio, b/r²; a stage
+ * given twice, b/r; a constant in the wrong unit, b · 1.609 or b/1.609. σ: cars in original condition, and cars with other tires, gears or axle.
  *
- * A reading near true is explained by no slip. Of what was measured only the unit of the constant is asked, of a measured reading nothing.
+ * No slip explains a reading near true. With a measured output only the unit of the constant is considered, with a measured reading nothing.
  *
  * @param evaluated - The path, evaluated
  * @returns Slips, likeliest first, at most three
@@ -125,11 +125,11 @@ export function likelySlips(evaluated: EvaluatedPath): Slip[] {
 }
 
 /**
- * Slips of input that would explain why tire, stages and head promise another thing than was measured.
+ * Input errors that would explain why the value computed from tire, stages and head differs from the measured one.
  *
- *     as `likelySlips`, with b = promised/measured
+ *     as `likelySlips`, with b = computed/measured
  *
- * b is 1 where both agree. The constant of the head is asked only where the reading was measured.
+ * b is 1 where both agree. The constant of the head is considered only where the reading was measured.
  *
  * @param evaluated - The path, evaluated
  * @param promisedPerMeasured - b
@@ -146,12 +146,12 @@ export function slipsAgainstMeasured(evaluated: EvaluatedPath, promisedPerMeasur
 }
 
 /**
- * Whether a profile is to be looked through before anything is done by it.
+ * Whether a profile should be checked for input errors before any change to the car.
  *
- *     farther from true than a factor 1.5, or a slip would explain the reading
+ *     off by more than a factor 1.5, or an input error would explain the reading
  *
  * @param evaluated - The path, evaluated
- * @returns Whether it is
+ * @returns Whether it should
  * @see common practice, no source
  * @example isSlipLikely(evaluateVehiclePath(EXAMPLE_VEHICLE, 0)) // false
  */

@@ -7,7 +7,7 @@ import type { TireGeometry } from '../tires/geometry.js'
 export type Axle = 'front' | 'rear'
 export type SpeedUnit = 'mph' | 'kmh'
 
-/** Timing of an electronic reading. */
+/** Timing of a speed reading from pulses. */
 export interface PulseTiming {
   readonly zeroTimeoutS?: number
   readonly timerTickS?: number
@@ -17,12 +17,12 @@ export interface PulseTiming {
   readonly averagedPeriods?: number
 }
 
-/** What was measured on the car and takes the place of what its parts promise. */
+/** Values measured on the car; they replace those computed from its parts. */
 export interface MeasuredPath {
   readonly outputPerM?: Figure
   readonly indicatedPerTrue?: Figure
   readonly offsetMPerS?: Figure
-  /** What tire, stages and head promised when it was measured: it stands while they still do. */
+  /** Values computed from tire, stages and head when the measurement was made; the measured values are valid while these are unchanged. */
   readonly promised?: { readonly outputPerM?: number; readonly indicatedPerTrue?: number }
 }
 
@@ -31,14 +31,14 @@ export interface VehiclePath {
   readonly axle: Axle
   readonly stages: readonly Stage[]
   readonly head: Head
-  /** Unit in which the constant of its head was given; left out: not known. */
+  /** Unit in which the constant of its head was given; absent: not known. */
   readonly constantUnit?: 'perMile' | 'perKm'
   readonly unit: SpeedUnit
   readonly pulse?: PulseTiming
   readonly measured?: MeasuredPath
 }
 
-/** A part that somebody recorded and that might stand in a path. */
+/** A recorded part that may go into a path. */
 export interface RecordedPart {
   readonly id: string
   readonly kind:
@@ -55,13 +55,13 @@ export interface RecordedPart {
   readonly pulsesPerTurn?: number
   readonly takes?: 'turns' | 'pulses'
   readonly constantPerM?: Figure
-  /** How well fit reports about this make and model support it, 0 to 1, 0.5 when even; absent when there are none. */
+  /** Support by fit reports for this make and model, 0 to 1, 0.5 when balanced; absent without fit reports. */
   readonly support?: number
   /** The first few fit reports, including contradicting ones. */
   readonly statements?: readonly FitReport[]
 }
 
-/** What a kind of remedy costs, as far as the caller knows. */
+/** Cost of a kind of remedy, as far as the caller gives it. */
 export interface RemedyCost {
   readonly price?: number
   readonly minutes?: number
@@ -72,29 +72,29 @@ export interface Vehicle {
   readonly paths: readonly VehiclePath[]
   readonly rule: NamedRule
   readonly topSpeedMPerS?: number
-  /** True speeds of the tables; left out: the round ones of each dial. */
+  /** True speeds of the tables; default: the round speeds of each dial. */
   readonly rowsMPerS?: readonly number[]
-  /** Cost of remedies by action, and the price of an hour. */
+  /** Cost of remedies by action, and the price per hour of work. */
   readonly costs?: Readonly<Partial<Record<string, RemedyCost>>>
   readonly pricePerHour?: number
 }
 
 export type ReadingBasis = 'computed' | 'measured-output' | 'measured-reading'
 
-/** One path with what it does, before any finding. */
+/** One evaluated path, before any finding. */
 export interface EvaluatedPath {
-  /** The path; of what was measured, that which still stands. */
+  /** The path, with only the measured values that are still valid. */
   readonly path: VehiclePath
-  /** By how much the parts promise another thing than when it was measured, of what no longer stands: now / then. */
+  /** Computed value now / at the time of measurement, for a measured value that is no longer valid. */
   readonly outdated?: number
   readonly index: number
   readonly basis: ReadingBasis
   readonly shafts: readonly Shaft[]
   readonly outputPerM: Figure
   readonly line: Response
-  /** The reading that the parts promise, whatever was measured. */
+  /** The reading computed from the parts, regardless of measurements. */
   readonly computed: Response
-  /** Round speeds of its dial, at which it is judged. */
+  /** Round speeds of its dial, at which the reading is judged. */
   readonly speedsMPerS: readonly number[]
   /** True speeds of its table. */
   readonly rowsMPerS: readonly number[]

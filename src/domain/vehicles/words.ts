@@ -4,13 +4,13 @@ import { fromSi } from '../measure/units.js'
 import type { SpeedUnit } from './vehicle.js'
 
 /**
- * A speed as findings and remedies say it, in the unit of its dial.
+ * Text of a speed in findings and remedies, in the unit of the dial.
  *
- *     v / unit, to 0.1, or to as many decimals as tell it from the other speeds of the text
+ *     v / unit, to 0.1, or to as many decimals as distinguish it from the other speeds in the text
  *
  * @param unit - Unit of the dial
  * @param speedMPerS - v [m/s]
- * @param among - Speeds that the text compares; give each of them the same ones. [m/s]
+ * @param among - Speeds that the text compares; pass the same list for each of them. [m/s]
  * @returns Number and unit
  * @see definition of the units; the rounding: common practice, no source
  * @example speedText('mph', 13.4112) // "30.0 mph"
@@ -22,13 +22,13 @@ export function speedText(unit: SpeedUnit, speedMPerS: number, among: readonly n
 }
 
 /**
- * A share as findings and remedies say it.
+ * Text of a percentage in findings and remedies.
  *
- *     100 · f, to 0.1, or to as many decimals as tell it from none and from the other shares of the text
+ *     100 · f, to 0.1, or to as many decimals as distinguish it from zero and from the other percentages in the text
  *
  * @param fraction - f
- * @param among - Shares that the text compares; give each of them the same ones
- * @returns Number and sign of percent
+ * @param among - Fractions that the text compares; pass the same list for each of them
+ * @returns Number and percent sign
  * @see definition of percent; the rounding: common practice, no source
  * @example percentText(0.0304) // "3.0 %"
  * @example percentText(0.0402, [0.04]) // "4.02 %"
@@ -39,20 +39,20 @@ export function percentText(fraction: number, among: readonly number[] = []): st
   return `${percents[0]!.toFixed(decimalsApart(percents, 1))} %`
 }
 
-/** Probabilities at which a verdict changes: no text writes one on the other side of them. */
+/** Probabilities at which a verdict changes; rounding must not move a probability across them. */
 const DECIDING = [1 - PROVEN, PROVEN]
 
 /**
- * A probability as findings say it.
+ * Text of a probability in findings.
  *
- *     p, to the fewest decimals wanted, or to as many as tell it from the levels at which a verdict changes
+ *     p, to the minimum number of decimals, or to as many as distinguish it from the levels at which a verdict changes
  *
  * @param probability - p [0 .. 1]
- * @param fewest - Decimals where these are enough
+ * @param minDecimals - Minimum number of decimals
  * @returns The number
  * @see JCGM 106:2012, 8 (decision rules); the rounding: common practice, no source
  * @example probabilityText(0.9496, 2) // "0.9496"
  * @example probabilityText(0.2, 2) // "0.20"
  */
-export const probabilityText = (probability: number, fewest: number) =>
-  probability.toFixed(decimalsApart([probability, ...DECIDING], fewest))
+export const probabilityText = (probability: number, minDecimals: number) =>
+  probability.toFixed(decimalsApart([probability, ...DECIDING], minDecimals))

@@ -71,7 +71,7 @@ describe('pathOutput(wheelTurnsPerM, stages), properties', () => {
     .map(([driving, driven]) => ({ kind: 'gear-pair' as const, teeth: { driving, driven } }))
   const stagesOf = (pairs: Array<Parameters<typeof stageOf>[0]>): Stage[] => pairs.map(stageOf)
 
-  test('a stage scales the output by its ratio, wherever it stands', () => {
+  test('a stage scales the output by its ratio, at any position', () => {
     fc.assert(
       fc.property(fc.array(pair, { maxLength: 5 }), pair, fc.nat(5), (pairs, extra, at) => {
         const position = Math.min(at, pairs.length)
@@ -121,7 +121,7 @@ describe('pathOutput(wheelTurnsPerM, stages), properties', () => {
   })
 })
 
-describe('carriedBy(kinds) refuses what cannot be built', () => {
+describe('carriedBy(kinds) rejects an impossible order', () => {
   test.each([
     [['pulse-ring', 'pulse-ring'], '/stages/1'],
     [['pulse-scaler'], '/stages/0'],
@@ -132,7 +132,7 @@ describe('carriedBy(kinds) refuses what cannot be built', () => {
     )
   })
 
-  test('and takes a wheel alone, turning stages, a ring, scalers', () => {
+  test('and accepts a wheel alone, rotating stages, a ring, scalers', () => {
     expect(carriedBy([])).toBe('turns')
     expect(carriedBy(['final-drive', 'transfer', 'pulse-ring', 'pulse-scaler', 'pulse-scaler'])).toBe(
       'pulses',
@@ -157,7 +157,7 @@ describe('readingOf(line)', () => {
     expect(readingOf({ indicatedPerTrue: exact(1), offsetMPerS: exact(-3) })(2).indicatedMPerS).toBe(0)
   })
 
-  test("the head's own error of speed does not reach the odometer (TM 9-1829A)", () => {
+  test("the head's own speed error does not affect the odometer (TM 9-1829A)", () => {
     const own = { ...head(1000), scale: exact(1.05), offsetMPerS: exact(1) }
     const line = response(perMile(1000), own)
     expect(line.indicatedPerTrue.value).toBeCloseTo(1.05, 12)

@@ -14,7 +14,7 @@ function merit(error: number, { minFraction, maxFraction } = USUAL): [number, nu
 }
 
 describe('solveStages(exactProduct, finds, aim, most)', () => {
-  test('finds what trying every combination finds', () => {
+  test('finds the same as an exhaustive search', () => {
     const wheels = fc.uniqueArray(fc.integer({ min: 5, max: 40 }), { minLength: 1, maxLength: 6 })
     const find = fc.tuple(wheels, wheels).map(([driving, driven]): Find => ({ by: 'teeth', driving, driven }))
     fc.assert(
@@ -46,7 +46,7 @@ describe('solveStages(exactProduct, finds, aim, most)', () => {
   })
 
   // Wrong until 2026-11: the offset of the head was left out of rank, error and aim.
-  test('with an offset it finds what trying every combination at every speed finds', () => {
+  test('with an offset it finds the same as an exhaustive search at every speed', () => {
     const speeds = [20, 30, 50, 90, 130]
     fc.assert(
       fc.property(
@@ -86,7 +86,7 @@ describe('solveStages(exactProduct, finds, aim, most)', () => {
     )
   })
 
-  test('an exact stage makes up for an offset, as far as one slope can', () => {
+  test('an exact stage compensates for an offset, as far as a slope can', () => {
     // -0.9 km/h at 20 km/h is -4.5 %: the slope 1.045 reads true there and 4.5 - 0.75 = 3.75 % over at 120.
     const within = { ...USUAL, offset: { minFraction: -0.9 / 20, maxFraction: -0.9 / 120 } }
     expect(solveStages(1, [{ by: 'exact' }], within, 1).solutions[0]).toMatchObject({ withinAim: true })
@@ -97,7 +97,7 @@ describe('solveStages(exactProduct, finds, aim, most)', () => {
     expect(solveStages(1, [{ by: 'exact' }], beyond, 1).solutions[0]!.errorFraction).toBeCloseTo(0.125, 12)
   })
 
-  test('an exact stage takes what is left', () => {
+  test('an exact stage takes the remaining ratio', () => {
     const { solutions } = solveStages(
       0.35,
       [{ by: 'ratios', ratios: [0.5, 1, 2] }, { by: 'exact' }],
@@ -110,7 +110,7 @@ describe('solveStages(exactProduct, finds, aim, most)', () => {
     }
   })
 
-  test('a stage of whole numbers takes the best of all fractions within its bound', () => {
+  test('a whole-number stage takes the best of all fractions within its bound', () => {
     fc.assert(
       fc.property(fc.double({ min: 0.2, max: 5, noNaN: true }), (exact) => {
         const best = solveStages(
@@ -129,7 +129,7 @@ describe('solveStages(exactProduct, finds, aim, most)', () => {
     )
   })
 
-  test('two stages of whole numbers take the best of all pairs of fractions within their bounds', () => {
+  test('two whole-number stages take the best of all pairs of fractions within their bounds', () => {
     const fractions = (most: number) =>
       Array.from({ length: most * most }, (_, n) => (1 + Math.floor(n / most)) / (1 + (n % most)))
     const small = fractions(12)
@@ -154,18 +154,18 @@ describe('solveStages(exactProduct, finds, aim, most)', () => {
     )
   })
 
-  test('an exact stage makes up for a stage of whole numbers, whichever stands first', () => {
+  test('an exact stage takes the remainder of a whole-number stage, in either order', () => {
     const { solutions } = solveStages(0.7123, [{ by: 'exact' }, { by: 'max-term', maxTerm: 9 }], USUAL, 1)
     expect(Math.abs(solutions[0]!.errorFraction)).toBeLessThan(1e-12)
   })
 
-  test('puts over-reading before under-reading, and what lies within the aim before both', () => {
+  test('ranks solutions within the aim first, then over-reading, then under-reading ones', () => {
     const { solutions } = solveStages(1, [{ by: 'ratios', ratios: [0.99, 1.1, 1.03] }], USUAL, 3)
     expect(solutions.map(({ choices }) => choices[0]!.ratio)).toEqual([1.03, 1.1, 0.99])
     expect(solutions.map(({ withinAim }) => withinAim)).toEqual([true, false, false])
   })
 
-  test('counts what it looked at, and refuses a search without end', () => {
+  test('counts the candidates, and rejects an endless search', () => {
     expect(solveStages(1, [{ by: 'ratios', ratios: [1, 2, 3] }], USUAL, 10).searched).toBe(3)
     const many = Array.from({ length: 200 }, (_, index) => index + 5)
     const wide: Find = { by: 'teeth', driving: many, driven: many }
@@ -175,7 +175,7 @@ describe('solveStages(exactProduct, finds, aim, most)', () => {
   })
 
   // Wrong until 2026-11: work grew sixfold with each stage and nothing counted it: 3.6 s for seven stages, 62 s for eight.
-  test.each([2, 7, 8, 10, 20])('fills %i open stages of whole numbers with little work', (stages) => {
+  test.each([2, 7, 8, 10, 20])('fills %i open whole-number stages with little work', (stages) => {
     const stage: Find = { by: 'max-term', maxTerm: 1_000_000 }
     const { solutions, searched } = solveStages(0.354386, Array(stages).fill(stage), USUAL, 10)
     // A fraction with terms up to M comes within 1/M² of any number (Dirichlet).
@@ -183,7 +183,7 @@ describe('solveStages(exactProduct, finds, aim, most)', () => {
     expect(searched).toBeLessThan(100_000)
   })
 
-  test('small whole numbers in many stages still come near: what one stage of the same bound cannot', () => {
+  test('small whole numbers in several stages come nearer than one stage with the same bound', () => {
     const stage: Find = { by: 'max-term', maxTerm: 9 }
     // 1/3 and 3/8 are the nearest of single fractions up to 9/9: 5.9 % under and 5.8 % over.
     for (const stages of [4, 8, 12]) {
@@ -194,7 +194,7 @@ describe('solveStages(exactProduct, finds, aim, most)', () => {
     }
   })
 
-  test('three long lists are searched to the end: the best of 343 000 combinations', () => {
+  test('three long lists are searched completely: the best of 343 000 combinations', () => {
     const ratios = (from: number) => Array.from({ length: 70 }, (_, i) => from + ((i * 37) % 71) / 100)
     const lists = [ratios(0.5), ratios(0.9), ratios(1.3)]
     const [a, b, c] = lists as [number[], number[], number[]]
@@ -220,14 +220,14 @@ describe('solveStages(exactProduct, finds, aim, most)', () => {
   })
 
   // Wrong until 2026-11: of 200 ratios between the two only the nearest to the aim were looked at, and 0.99 came first.
-  test('with an aim below true, what over-reads comes before what under-reads, however far', () => {
+  test('with an aim below true, any over-reading solution ranks before an under-reading one', () => {
     const aim = { minFraction: -0.5, maxFraction: -0.4 }
     const ratios = [...Array.from({ length: 200 }, (_, i) => 0.7 + i / 1000), 1.5]
     const { solutions } = solveStages(1, [{ by: 'ratios', ratios }], aim, 2)
     expect(solutions.map(({ choices }) => choices[0]!.ratio)).toEqual([1.5, 0.7])
   })
 
-  test('a search that is too large names the longest list', () => {
+  test('the error of a search that is too large names the longest list', () => {
     const many = Array.from({ length: 200 }, (_, index) => index + 5)
     const wide: Find = { by: 'teeth', driving: many, driven: many }
     const few: Find = { by: 'ratios', ratios: [1, 2] }
@@ -239,8 +239,8 @@ describe('solveStages(exactProduct, finds, aim, most)', () => {
     )
   })
 
-  test('refuses a path without open stages and an aim turned over', () => {
-    expect(() => solveStages(1, [], USUAL, 1)).toThrow(expect.objectContaining({ code: 'nothing-to-find' }))
+  test('rejects a path without open stages and an aim with its minimum above its maximum', () => {
+    expect(() => solveStages(1, [], USUAL, 1)).toThrow(expect.objectContaining({ code: 'no-open-stage' }))
     expect(() => solveStages(1, [{ by: 'exact' }], { minFraction: 0.1, maxFraction: 0 }, 1)).toThrow(
       expect.objectContaining({ code: 'aim-crossed' }),
     )

@@ -603,13 +603,13 @@ describe('nextTest(...) refuses invalid requests', () => {
     ],
     [
       'a symptom that fails',
-      'result-not-of-test',
+      'result-test-mismatch',
       '/observations/0/result',
       () => nextTest([a], [{ test: 'drive-squeals', result: 'fail' }]),
     ],
     [
       'a test that is present',
-      'result-not-of-test',
+      'result-test-mismatch',
       '/observations/0/result',
       () => nextTest([a, b], [{ test: 'watch-after/a', result: 'present' }]),
     ],

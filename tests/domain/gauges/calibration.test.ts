@@ -84,7 +84,7 @@ describe('properties', () => {
     e: fc.double({ min: -1, max: 1, noNaN: true }),
   })
 
-  test('there and back: true when indicated of indicated when true is the speed', () => {
+  test('round trip: the true speed behind the indicated speed of a true speed is that speed', () => {
     fc.assert(
       fc.property(
         fc.array(anyReading, { minLength: 4, maxLength: 20 }),
@@ -101,7 +101,7 @@ describe('properties', () => {
     )
   })
 
-  test('units do not matter: readings ten times as large give the same scale and ten times the offset', () => {
+  test('readings ten times as large give the same scale and ten times the offset, so units do not matter', () => {
     fc.assert(
       fc.property(fc.array(anyReading, { minLength: 4, maxLength: 20 }), (points) => {
         fc.pre(Math.max(...points.map((p) => p.v)) - Math.min(...points.map((p) => p.v)) > 20)
@@ -152,7 +152,7 @@ describe('coverage of the corrections', () => {
 })
 
 describe('outliers', () => {
-  test('one reading 5 m/s off among eight is marked, and the robust line keeps 1.05', () => {
+  test('one reading 5 m/s off among eight is marked, and the robust slope remains 1.05', () => {
     const readings = [8, 11, 14, 17, 20, 23, 26, 29].map((v, i) =>
       reading(1.05 * v + (i % 3) * 0.05 + (v === 17 ? 5 : 0), v),
     )
@@ -182,7 +182,7 @@ describe('outliers', () => {
       expect(alarms / 2000).toBeLessThan(0.03)
     },
   )
-  test('too few readings name none', () => {
+  test('too few readings give no outliers', () => {
     expect(
       calibrate('linear', [reading(10, 10), reading(20, 20), reading(45, 30), reading(40, 40)]).outliers,
     ).toEqual([])
@@ -193,15 +193,15 @@ describe('notes', () => {
   const codes = (kind: FitKind, readings: CalibrationReading[]) =>
     calibrate(kind, readings).notes.map(({ code }) => code)
   const speeds = [10, 15, 20, 25, 30]
-  test('a proportional fit of a dial with an offset says so', () => {
+  test('a proportional fit of a dial with an offset carries a note', () => {
     expect(
       codes(
         'proportional',
         speeds.map((v, i) => reading(v + 2 + 0.02 * (i % 2), v)),
       ),
-    ).toContain('offset-shows')
+    ).toContain('offset-significant')
   })
-  test('a linear fit of a dial without an offset says so', () => {
+  test('a linear fit of a dial without an offset carries a note', () => {
     expect(
       codes(
         'linear',
@@ -209,7 +209,7 @@ describe('notes', () => {
       ),
     ).toContain('offset-not-proven')
   })
-  test('readings to the last digit on the line are not believed', () => {
+  test('readings exactly on the line without uncertainty carry a caution', () => {
     expect(
       codes(
         'proportional',
@@ -217,7 +217,7 @@ describe('notes', () => {
       ),
     ).toContain('no-scatter')
   })
-  test('a dial that falls with speed is refused', () => {
+  test('an indicated speed that falls with true speed is rejected', () => {
     expect(() => calibrate('linear', [reading(30, 10), reading(20, 20), reading(10, 30)])).toThrow(
       expect.objectContaining({ code: 'reading-falls-with-speed' }),
     )

@@ -48,7 +48,7 @@ describe('placeMarks', () => {
       expect(Math.atan2(inner.xM, -inner.yM)).toBeCloseTo(Math.atan2(Math.sin(angle), Math.cos(angle)), 12)
     }
   })
-  test('numbers stand at their angle, inside the marks and outside the free circle', () => {
+  test('numbers are placed at their angle, inside the marks and outside the free circle', () => {
     const free = freeRadiusM(
       circle,
       placed.map(({ mark }) => mark),
@@ -75,12 +75,12 @@ describe('placeMarks', () => {
 })
 
 describe('legibility', () => {
-  test('gap is arc length: 1 mph on 2 degrees a mph at 37.4 mm is 37.4·2π/180 = 1.3055 mm', () => {
+  test('gap is arc length: 1 mph at 2 degrees per mph on 37.4 mm is 37.4·2π/180 = 1.3055 mm', () => {
     const circle = scaleCircle(0.04)
     const { closestM } = legibility(circle, placeMarks(circle, marksOf(-120, 120, 120)(steps(10, 5, 1))))
     expect(closestM! * 1000).toBeCloseTo((37.4 * 2 * Math.PI) / 180, 9)
   })
-  test('a scale that goes all the way around has its ends at one place; one with a gap does not', () => {
+  test('the ends of a full-circle scale coincide; those of a scale with a gap do not', () => {
     const circle = scaleCircle(0.04)
     const meets = (end: number) =>
       legibility(circle, placeMarks(circle, marksOf(0, end, 120)(steps(20, 10, 10)))).endsMeet
@@ -96,7 +96,7 @@ describe('checkLegible', () => {
     return checkLegible(circle, placeMarks(circle, make(graduation)), 'mph', () => finestSteps(circle, make))
   }
   // Arc at the inner ends of short marks, 0.935 r: 1.3 mm is 1.3/(0.935·2π/180) = 39.83 mm of radius; 0.6 mm is 18.38 mm.
-  test('from 1.3 mm on: nothing to say; below: a caution; below 0.6 mm: refused', () => {
+  test('no note from 1.3 mm up, a caution below, rejected below 0.6 mm', () => {
     expect(check(0.0399, steps(10, 5, 1))).toEqual([])
     expect(check(0.0397, steps(10, 5, 1)).map(({ code, level }) => [code, level])).toEqual([
       ['marks-close', 'caution'],
@@ -110,7 +110,7 @@ describe('checkLegible', () => {
       }),
     )
   })
-  test('numbers that touch are refused, with what to give instead', () => {
+  test('numbers that touch are rejected, with a suggestion', () => {
     expect(() => check(0.04, steps(5, 5, 5), 200)).toThrow(
       expect.objectContaining({
         code: 'scale-marks-crowded',
@@ -119,7 +119,7 @@ describe('checkLegible', () => {
       }),
     )
   })
-  test('what is proposed can be read', () => {
+  test('the suggestion is legible', () => {
     for (const max of [2, 7, 30, 60, 120, 200, 600]) {
       for (const radius of [0.01, 0.02, 0.04, 0.08]) {
         const circle = scaleCircle(radius)
@@ -138,7 +138,7 @@ describe('placeWord', () => {
   const circle = scaleCircle(0.04)
   const place = (start: number, end: number) =>
     placeWord('mph', circle, { startRad: rad(start), endRad: rad(end) }, 0.02, -1).center
-  test('stands in the middle of the gap at the back of the sweep', () => {
+  test('is placed in the middle of the gap outside the sweep', () => {
     expect(place(-120, 120).xM).toBeCloseTo(0, 12)
     expect(place(-120, 120).yM).toBeGreaterThan(0.03)
     // From three o'clock counter-clockwise to six: the gap is about half past four.
@@ -185,7 +185,7 @@ describe('checkCutouts', () => {
     ['/holeDiameter', { holeM: 0.08 }],
     // Its corner lies √(18² + 43²) = 46.6 mm away, beyond the 40 mm of the scale.
     ['/window', window(0.016, 0.006, 0.01, 0.04)],
-  ])('%s that no dial can have', (pointer, cutouts) => {
+  ])('%s that is impossible', (pointer, cutouts) => {
     expect(() => codes(cutouts)).toThrow(
       expect.objectContaining({ code: 'out-of-range', context: expect.objectContaining({ pointer }) }),
     )

@@ -46,7 +46,7 @@ describe('without points', () => {
 })
 
 describe('with two points', () => {
-  test('lies on the straight line through them: 20 mph at -90, 100 mph at 90 is 2.25 degrees a mph', () => {
+  test('is the straight line through them: 20 mph at -90, 100 mph at 90 is 2.25 degrees per mph', () => {
     const scale = dialScale(sweep(-135, 135), 120 * MPH, [point(90, 100), point(-90, 20)])
     expect(scale.method).toBe('straight-line')
     expect(deg(angleAt(scale, 60).value)).toBeCloseTo(0, 10)
@@ -61,7 +61,7 @@ describe('with two points', () => {
     const scale = dialScale(sweep(-50, 300), 100 * MPH, [point(0, 0, 1), point(200, 100, 1)])
     expect(deg(plusMinus(angleAt(scale, mph)))).toBeCloseTo(expected, 9)
   })
-  test('a speed ± 2 mph at 100 mph, 2 degrees a mph: half of 200·100·(1/99 − 1/101), twice', () => {
+  test('a speed ± 2 mph at 100 mph, 2 degrees per mph: half of 200·100·(1/99 − 1/101), twice', () => {
     const scale = dialScale(sweep(0, 300), 100 * MPH, [point(0, 0), point(200, 100, 0, 2)])
     expect(deg(plusMinus(angleAt(scale, 100)))).toBeCloseTo(20_000 * (1 / 99 - 1 / 101), 8)
     // Read backward, it is the uncertainty of the speed itself: 4.0004 degrees over 2 degrees a mph.
@@ -85,7 +85,7 @@ describe('with more points', () => {
     expect(plusMinus(angle)).toBeCloseTo((2 * (3 / 32)) / Math.sqrt(3), 12)
     expect(budget(angle)).toEqual([{ input: 'shape of the scale between the points', sharePercent: 100 }])
   })
-  test('mirrored, the dial runs the other way with the same uncertainties', () => {
+  test('a mirrored dial has the opposite direction and the same uncertainties', () => {
     const mirrored = FIVE.map(({ angleRad, speedMPerS }) => ({
       angleRad: { ...angleRad, value: -angleRad.value },
       speedMPerS,
@@ -108,7 +108,7 @@ describe('with more points', () => {
     const slope = scale.curve.slopes[2]! * MPH
     expect(deg(plusMinus(angleAt(scale, 50)))).toBeCloseTo(Math.hypot(1, 0.4 * deg(slope)), 3)
   })
-  test('prolonged far, the uncertainty grows', () => {
+  test('the uncertainty grows with the distance of extrapolation', () => {
     const scale = dialScale(sweep(-135, 135), 90 * MPH, FIVE)
     expect(plusMinus(angleAt(scale, 95))).toBeGreaterThan(2 * plusMinus(angleAt(scale, 75)))
   })
@@ -151,7 +151,7 @@ const dials = fc.record({
   ),
 })
 
-test('for any dial the pointer moves on with the speed, and speed → angle → speed comes back', () => {
+test('on any dial the pointer advances with speed, and speed → angle → speed is the identity', () => {
   fc.assert(
     fc.property(dials, ({ start, turn, clockwise, parts }) => {
       const sign = clockwise ? 1 : -1
@@ -179,7 +179,7 @@ test('for any dial the pointer moves on with the speed, and speed → angle → 
 
 describe('marks', () => {
   const scale = dialScale(sweep(-120, 120), 120 * MPH)
-  test('every 5, long every 10, numbered every 20, from 0 to 120', () => {
+  test('minor every 5, major every 10, numbered every 20, from 0 to 120', () => {
     const marks = scaleMarks(scale, STEPS, MPH, 0, 120 * MPH)
     expect(marks.map(({ value }) => value)).toEqual(Array.from({ length: 25 }, (_, i) => 5 * i))
     expect(marks.filter(({ kind }) => kind === 'numbered').map(({ value }) => value)).toEqual([
@@ -197,7 +197,7 @@ describe('marks', () => {
     // 120 mph are 193.12 km/h: the last mark is 190.
     expect(marks.at(-1)!.value).toBe(190)
   })
-  test('start at the first multiple from the first speed on', () => {
+  test('start at the first multiple at or above the first speed', () => {
     expect(scaleMarks(scale, STEPS, MPH, 12 * MPH, 30 * MPH).map(({ value }) => value)).toEqual([
       15, 20, 25, 30,
     ])
@@ -205,7 +205,7 @@ describe('marks', () => {
   test.each([
     [{ number: 20, major: 10, minor: 4 }, '/major'],
     [{ number: 25, major: 10, minor: 5 }, '/number'],
-  ])('steps %j do not go into one another', (steps, pointer) => {
+  ])('steps %j are not multiples', (steps, pointer) => {
     expect(() => scaleMarks(scale, steps, MPH, 0, 100)).toThrow(
       expect.objectContaining({
         code: 'scale-steps-do-not-nest',
@@ -222,7 +222,7 @@ describe('marks', () => {
   })
 })
 
-describe('refusals', () => {
+describe('rejected input', () => {
   const refuse = (points: ScalePoint[], code: string, pointer: string, message: RegExp) =>
     expect(() => dialScale(sweep(-120, 120), 120 * MPH, points)).toThrow(
       expect.objectContaining({
@@ -235,7 +235,7 @@ describe('refusals', () => {
     refuse([], 'too-few-readings', '/points', /at least 2, got 0/)
     refuse([point(0, 50)], 'too-few-readings', '/points', /at least 2, got 1/)
   })
-  test('a point that goes back is named, in whatever order the points came', () => {
+  test('a point that goes back is named, in any order of points', () => {
     const wrong = [point(50, 80), point(-60, 20), point(-70, 40)]
     refuse(wrong, 'scale-points-not-advancing', '/points/2/angle', /point 3 does not lie beyond point 2/)
   })
@@ -264,7 +264,7 @@ describe('refusals', () => {
       'straight-line',
     )
   })
-  test('an angle that is not counted as the sweep is', () => {
+  test('an angle off the sweep by a full turn', () => {
     refuse(
       [point(270, 20), point(0, 60)],
       'out-of-range',
@@ -281,11 +281,11 @@ describe('refusals', () => {
       expect.objectContaining({ code: 'out-of-range', context: { pointer: '/sweep/end' } }),
     )
   })
-  test('the limits of a sweep themselves are taken', () => {
+  test('the limits of a sweep are accepted', () => {
     expect(dialScale(sweep(0, 10), 50).direction).toBe('clockwise')
     expect(dialScale(sweep(0, -360), 50).direction).toBe('counter-clockwise')
   })
-  test('marks past the end or before the start of the sweep, with the speed that fits', () => {
+  test('marks past the end or before the start of the sweep, with the speed to use', () => {
     // 2 degrees a mph from 0 at -100: the sweep ends at 110 mph, starts at -10 mph.
     const scale = dialScale(sweep(-80, 120), 120 * MPH, [point(-60, 20), point(60, 80)])
     const marks = (from: number, to: number) => scaleMarks(scale, STEPS, MPH, from * MPH, to * MPH)
@@ -305,7 +305,7 @@ describe('refusals', () => {
   })
 })
 
-test('isReachable goes with the direction of the sweep', () => {
+test('isReachable follows the direction of the sweep', () => {
   const right = dialScale(sweep(-120, 120), 50)
   const left = dialScale(sweep(120, -120), 50)
   expect(isReachable(right, 0, 0.1)).toBe(true)

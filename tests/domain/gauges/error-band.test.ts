@@ -42,10 +42,10 @@ describe('UN R39 5.3: 0 <= V1 - V2 <= 0.1 V2 + 4 km/h', () => {
   })
 })
 
-describe('StVZO 57, wording before 1991: 0 to 7 % of full scale from the 50 km/h mark, never under from 20 km/h', () => {
+describe('StVZO 57, wording before 1991: 0 to 7 % of full scale from the 50 km/h mark, no under-reading from 20 km/h', () => {
   const rule = tableRule('de-before-1991')
 
-  test('its upper limit starts where a dial that over-reads by a quarter shows 50: at a true 40 km/h', () => {
+  test('its upper limit starts where a dial that over-reads by a quarter indicates 50: at a true speed of 40 km/h', () => {
     const band = errorBand(rule, line(1.25), kmh(5), kmh(120), { dialMaxMPerS: kmh(200) })
     expectPairs(inKmh(band.upper).slice(0, 1), [[40, 14]])
     expectPairs(inKmh(band.upper).slice(-1), [[120, 14]])
@@ -54,7 +54,7 @@ describe('StVZO 57, wording before 1991: 0 to 7 % of full scale from the 50 km/h
     expectPairs(inKmh(band.lower).slice(0, 1), [[20, 0]])
   })
 
-  test('a dial that under-reads comes into it at the true speed', () => {
+  test('for a dial that under-reads it starts at the true speed', () => {
     // max(true, indicated) decides, and the true speed is the larger: 50 km/h.
     const band = errorBand(rule, line(0.8), kmh(5), kmh(120), { dialMaxMPerS: kmh(200) })
     expectPairs(inKmh(band.upper).slice(0, 1), [[50, 14]])
@@ -67,7 +67,7 @@ describe('StVZO 57, wording before 1991: 0 to 7 % of full scale from the 50 km/h
   })
 })
 
-describe('rules that are open on a side or hold over a part', () => {
+describe('rules with one limit or a limited range', () => {
   test('New South Wales 40A: above 50 km/h not more than 10 % below, no upper limit', () => {
     const band = errorBand(tableRule('au-nsw-40a'), line(1), kmh(10), kmh(100))
     expect(band.upper).toEqual([])
@@ -77,7 +77,7 @@ describe('rules that are open on a side or hold over a part', () => {
     ])
   })
 
-  test('49 CFR 393.82: 45 to 55 mph at 50 mph, and nowhere else', () => {
+  test('49 CFR 393.82: 45 to 55 mph, at 50 mph only', () => {
     const band = errorBand(tableRule('us-49-cfr-393-82'), line(1), mph(10), mph(80))
     expect(band.kind).toBe('points')
     expectPairs(inKmh(band.lower), [[50 * 1.609344, -5 * 1.609344]])

@@ -31,20 +31,20 @@ describe('TM 9-1829A: ratio or head', () => {
     ['right in both: none', 1.001, 0.999, 'none'],
   ] as const)('%s', (_, speed, record, fault) => expect(diagnose(speed, record).fault).toBe(fault))
 
-  test('an offset is the low end of the head, whatever the ratio', () => {
+  test('an offset is a fault of the head, whatever the ratio', () => {
     const shown = diagnose(1, 1, uncertain(2 * MPH, 'offset', 0.2 * MPH))
     expect(shown.fault).toBe('head')
     expect(shown.findings.map(({ code }) => code)).toEqual(['low-end-off'])
-    expect(shown.findings[0]!.text).toMatch(/2\.0 mph too much.*regulator/)
+    expect(shown.findings[0]!.text).toMatch(/2\.0 mph over at every speed.*regulator/)
   })
-  test('one coil is 6 mph at the high end: 9 mph over at 60 asks for 1.5 coils', () => {
+  test('one coil is 6 mph at the high end: 9 mph over at 60 takes 1.5 coils', () => {
     const found = diagnose(1.15, 1).findings.find(({ code }) => code === 'spring-or-magnet-high')
     expect(found?.text).toContain('1.5 coils')
   })
-  test('never more than three coils: 24 mph over is beyond the spring', () => {
+  test('never more than three coils: 24 mph over is too much for the spring', () => {
     expect(codes(1.4, 1)).toContain('beyond-the-spring')
   })
-  test('under-reading with a right record is a magnet or spring, with a caution', () => {
+  test('under-reading with a right odometer means magnet or spring, with a caution', () => {
     expect(codes(0.9, 1)).toEqual(['spring-or-magnet-low'])
   })
   test('a head that takes pulses has no spring', () => {
@@ -52,12 +52,12 @@ describe('TM 9-1829A: ratio or head', () => {
   })
 })
 
-describe('what is not known is not claimed', () => {
-  test('no distance check: asks for one', () => {
+describe('inconclusive readings give no verdict', () => {
+  test('no distance check: a finding requests one', () => {
     expect(diagnose(1.08, undefined).fault).toBe('not-distinguishable')
     expect(codes(1.08, undefined)).toEqual(['distance-check-wanted'])
   })
-  test('a distance check good to 8 % tells nothing', () => {
+  test('a distance check with an uncertainty of 8 % is inconclusive', () => {
     const found = diagnoseHead({
       scale: scale(1.08),
       offsetMPerS: exact(0),
@@ -73,8 +73,8 @@ describe('what is not known is not claimed', () => {
   })
 })
 
-// Wrong until 2026-11: the texts spoke of scale and offset as if the other were none.
-describe('scale and offset together: the texts say what the dial shows', () => {
+// Wrong until 2026-11: each text on scale or offset ignored the other.
+describe('scale and offset together: the texts state the total error', () => {
   const KMH = 1 / 3.6
   const texts = (b: number, a: number, rest: object = {}) =>
     diagnoseHead({
@@ -89,36 +89,36 @@ describe('scale and offset together: the texts say what the dial shows', () => {
   test('b = 0.95, a = +4 km/h is 2.0 over at 40 and 2.0 under at 120; it was "the same 2.5 mph too much at every speed"', () => {
     // 0.95 x 40 + 4 = 42.0; 0.95 x 120 + 4 = 118.0
     const [offset] = texts(0.95, 4)
-    expect(offset).toContain('4.0 km/h too much')
-    expect(offset).toContain('2.0 km/h over at a true 40.0 km/h, 2.0 km/h under at a true 120.0 km/h')
-    expect(offset).not.toContain('same')
+    expect(offset).toContain('4.0 km/h over')
+    expect(offset).toContain(
+      '2.0 km/h over at a true speed of 40.0 km/h, 2.0 km/h under at a true speed of 120.0 km/h',
+    )
+    expect(offset).not.toContain('every speed')
   })
   test('b = 1.05, a = -4 km/h is 6.0 km/h by the scale at 120, 2.0 with the offset; it was "4.0 mph over"', () => {
     const spring = texts(1.05, -4, { odometerPerTrue: distance(1) }).find((text) =>
       text.includes('hairspring is'),
     )
     expect(spring).toContain(
-      '5.0 % high: 6.0 km/h at the highest speed read, and with its offset 2.0 km/h over',
+      'over-reads by 5.0 %: 6.0 km/h at the highest speed read, and with its offset 2.0 km/h over',
     )
   })
-  test('b = 0.95, a = +8 km/h reads over everywhere: no word of a head that under-reads', () => {
+  test('b = 0.95, a = +8 km/h over-reads everywhere: no caution about under-reading', () => {
     // 0.95 x 120 + 8 = 122
-    const low = texts(0.95, 8, { odometerPerTrue: distance(1) }).find((text) =>
-      text.includes('lost strength'),
-    )
+    const low = texts(0.95, 8, { odometerPerTrue: distance(1) }).find((text) => text.includes('weak magnet'))
     expect(low).toContain('with its offset 2.0 km/h over')
-    expect(low).not.toContain('not to be driven by')
+    expect(low).not.toContain('Do not rely on')
   })
-  test('a head that is driven 5 % too fast has its own error at the speed of its drive', () => {
+  test("the head's own error is stated at the speed of its drive if that is 5 % too fast", () => {
     // H = 1.155/1.05 = 1.1; 0.1 x 1.05 x 120 km/h = 12.6 km/h, 1.3 coils of 6 mph (9.656 km/h).
     const spring = texts(1.155, 0, { odometerPerTrue: distance(1.05) }).find((text) => text.includes('coils'))
-    expect(spring).toContain('10.0 % high: 12.6 km/h')
+    expect(spring).toContain('over-reads by 10.0 %: 12.6 km/h')
     expect(spring).toContain('1.3 coils')
   })
 })
 
-// Wrong until 2026-11: a bench was taken for a road, and the odometer was asked for to tell the ratio, of which a bench has none.
-describe('on a bench no ratio drives the head', () => {
+// Wrong until 2026-11: a bench was treated like a road, and a finding requested the odometer to distinguish a ratio that a bench does not have.
+describe('on a bench, without the ratio of the car', () => {
   const bench = (b: number, record?: number, takes: 'turns' | 'pulses' = 'turns') =>
     diagnoseHead({
       scale: scale(b),
@@ -130,7 +130,7 @@ describe('on a bench no ratio drives the head', () => {
       ...(record === undefined ? {} : { odometerPerTrue: distance(record) }),
     })
 
-  test('wrong in speed is the head, without a distance check', () => {
+  test('a wrong speed means the head, without a distance check', () => {
     const found = bench(1.08)
     expect(found).toMatchObject({ fault: 'head', correctBy: 'speed' })
     expect(found.headScale!.value).toBeCloseTo(1.08, 12)
@@ -138,8 +138,8 @@ describe('on a bench no ratio drives the head', () => {
     expect(found.findings.map(({ text }) => text).join(' ')).not.toMatch(/ratio|odometer/)
     expect(bench(1.08, undefined, 'pulses').findings.map(({ code }) => code)).toEqual(['display-scale-off'])
   })
-  test('right in speed is none', () => expect(bench(1.001).fault).toBe('none'))
-  test('a counter that is out is its constant, not a ratio of the car', () => {
+  test('a right speed means no fault', () => expect(bench(1.001).fault).toBe('none'))
+  test('an odometer error means the constant, not a ratio of the car', () => {
     const found = bench(1.08, 1.08)
     expect(found.fault).toBe('head')
     expect(found.findings.map(({ code }) => code)).toEqual(['constant-off'])
@@ -156,15 +156,15 @@ describe('by which error to correct', () => {
       lowestMPerS: 10,
       highestMPerS: 25,
     })
-  test('a wrong ratio with a right head: by whichever is known better, and the text says so', () => {
+  test('a wrong ratio with a right head: by the estimate with less uncertainty, as the text says', () => {
     const byRecord = correctBy(1.08, 0.008, 1.079, 0.002)
     expect(byRecord).toMatchObject({ fault: 'ratio', correctBy: 'distance' })
-    expect(byRecord.findings[0]!.text).toContain('by that factor, not by the error of the speed')
+    expect(byRecord.findings[0]!.text).toContain('by this error, not by that of the speed')
     const bySpeed = correctBy(1.08, 0.002, 1.079, 0.008)
     expect(bySpeed).toMatchObject({ fault: 'ratio', correctBy: 'speed' })
     expect(bySpeed.findings[0]!.text).toContain('by the error of the speed, which agrees with it')
   })
-  test('a wrong head: by the odometer, however well the speed is known', () => {
+  test('a wrong head: by the odometer, whatever the uncertainty of the speed', () => {
     expect(correctBy(1.12, 0.001, 1.05, 0.008)).toMatchObject({
       fault: 'ratio-and-head',
       correctBy: 'distance',

@@ -8,10 +8,10 @@ const TENS = Array.from({ length: 12 }, (_, i) => 10 * (i + 1) * KMH)
 
 describe('settingForTrue', () => {
   // EU 165/2014, Annex I: indicated over true is w/k. With k' = k b the same pulses read true.
-  test('k = 4000/km reading 6.101 % high: k = 4244.04/km reads true', () => {
+  test('k = 4000/km over-reads by 6.101 %: k = 4244.04/km reads true', () => {
     expect(settingForTrue('constant', exact(4000), exact(1.06101)).value).toBeCloseTo(4244.04, 9)
   })
-  test('a scaler of 17/20 reading 2 % high goes to 0.85/1.02', () => {
+  test('a scaler of 17/20 that over-reads by 2 % changes to 0.85/1.02', () => {
     expect(settingForTrue('scaler-ratio', exact(0.85), exact(1.02)).value).toBeCloseTo(0.85 / 1.02, 12)
   })
   test('the uncertainty of the scale is the uncertainty of the setting', () => {
@@ -44,7 +44,7 @@ describe('settingNeverUnder', () => {
   )
 
   // Wrong until 2026-11: the offset was left out, and 1000/km stayed 1000: 16 km/h at a true 20.
-  test('a dial 4 km/h low everywhere: 1000/km goes to 1000/1.2, true at 20 km/h', () => {
+  test('a dial 4 km/h under everywhere: 1000/km changes to 1000/1.2, true at 20 km/h', () => {
     const line = { indicatedPerTrue: exact(1), offsetMPerS: exact(-4 * KMH) }
     const { value, overPercent } = settingNeverUnder('constant', exact(1000), line, TENS)!
     expect(value).toBeCloseTo(1000 / 1.2, 9)
@@ -53,7 +53,7 @@ describe('settingNeverUnder', () => {
     expect(settingNeverUnder('scaler-ratio', exact(0.5), line, TENS)!.value).toBeCloseTo(0.6, 9)
   })
 
-  test('scale and offset uncertain together: at the worst speed it is under in at most 5 % of draws', () => {
+  test('uncertain scale and offset: at the worst speed it under-reads in at most 5 % of draws', () => {
     const next = noise(4)
     const a = -2 * KMH
     const line = { indicatedPerTrue: uncertain(0.98, 'b', 0.006), offsetMPerS: uncertain(a, 'a', 0.3 * KMH) }
@@ -70,7 +70,7 @@ describe('settingNeverUnder', () => {
     expect(worst).toBeGreaterThan(0.044)
   })
 
-  test('scale and offset that go against each other, as those of a fit do, guard less for a constant and for a ratio', () => {
+  test('negatively correlated scale and offset, as those of a fit, need a smaller guard band for a constant and for a ratio', () => {
     // Readings around 60 km/h fix the line there: b = 1 - d and a = d x 60 km/h for one d.
     const slope = uncertain(1, 'd', 0.01)
     const line = {
@@ -85,13 +85,13 @@ describe('settingNeverUnder', () => {
     }
   })
 
-  test('what is unsure about the number that is set now counts', () => {
+  test('the uncertainty of the present setting counts', () => {
     const line = { indicatedPerTrue: exact(1), offsetMPerS: exact(0) }
     const { value } = settingNeverUnder('constant', uncertain(1000, 'now', 10), line, TENS)!
     expect(value).toBeLessThan(1000 * (1 - 1.644 * 0.01))
   })
 
-  test('a scale uncertain by half of it has none', () => {
+  test('a scale with an uncertainty of half its value has none', () => {
     const line = { indicatedPerTrue: uncertain(1, 'b', 0.6), offsetMPerS: exact(0) }
     expect(settingNeverUnder('constant', exact(1000), line, TENS)).toBeUndefined()
   })
@@ -103,15 +103,15 @@ describe('nearSettings', () => {
     nearSettings(...args).map(({ numerator, denominator }) => `${numerator}/${denominator}`)
 
   // Wrong until 2026-11: 2/3 (10.7 % high), 1/2 (17 % low) and 1/1 (66 % high) stood behind it.
-  test('56/93 is offered where it is the ratio, and 3/5 where the uncertainty covers its 0.36 %', () => {
+  test('56/93 is listed if it is the ratio, and 3/5 if the uncertainty covers its 0.36 %', () => {
     // 53/88 is 0.02 % high; 3/5 is 0.36 % low.
     expect(shown(exact(56 / 93), 99, none)).toEqual(['56/93', '53/88'])
     expect(shown(uncertain(56 / 93, 'b', 0.003), 99, none)).toEqual(['56/93', '53/88', '3/5'])
   })
-  test('a scaler of small numbers takes the nearest, however far', () => {
+  test('a scaler of small numbers gives the nearest ratio, however far', () => {
     expect(shown(exact(0.7), 1, none)).toEqual(['1/1'])
   })
-  test('an offset counts into the error that a setting leaves', () => {
+  test('an offset counts towards the remaining error of a setting', () => {
     const [nearest] = nearSettings(exact(0.5), 99, { minFraction: -0.2, maxFraction: -0.04 })
     expect(nearest!.errorFraction).toBeCloseTo(-0.2, 12)
   })

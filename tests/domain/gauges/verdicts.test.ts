@@ -14,7 +14,7 @@ import {
   turningSpeeds,
   worstSpeedVerdict,
 } from '../../../src/domain/gauges/verdicts.js'
-import { exact, inStep, product, toleranced, uncertain } from '../../../src/domain/measure/figure.js'
+import { correlated, exact, product, toleranced, uncertain } from '../../../src/domain/measure/figure.js'
 import { SOURCES } from '../../../src/domain/measure/sources.js'
 
 const vectors = JSON.parse(readFileSync(join(import.meta.dirname, '../../vectors/drive-paths.json'), 'utf8'))
@@ -64,7 +64,7 @@ describe('speedLimitsAt(limits, true, indicated, dialMax), each rule by its text
     expect(judged(100.001)).toBe('does-not-conform')
   })
 
-  test('the rule by full scale needs the last mark, and says nothing below 20 km/h', () => {
+  test('the full-scale rule needs the last mark, and does not apply below 20 km/h', () => {
     const rule = RULES['de-before-1991']
     expect(() => speedLimitsAt(rule, kmh(60), kmh(60))).toThrow(
       expect.objectContaining({ code: 'rule-needs-dial-max' }),
@@ -73,7 +73,7 @@ describe('speedLimitsAt(limits, true, indicated, dialMax), each rule by its text
     expect(speedLimitsAt(rule, kmh(20), kmh(20), { dialMaxMPerS: kmh(160) })).toEqual({ lowerMPerS: kmh(20) })
   })
 
-  test('rules that hold above a speed do not hold at it', () => {
+  test('rules that apply above a speed do not apply at it', () => {
     const rule = RULES['au-nsw-40a']
     expect(speedLimitsAt(rule, kmh(50), kmh(50))).toBeUndefined()
     expect(speedLimitsAt(rule, kmh(50.1), kmh(50))).toBeDefined()
@@ -126,7 +126,7 @@ describe('speedVerdict(rule, reading)', () => {
   })
 })
 
-test('a dial that is right by whole numbers conforms, however the division rounds', () => {
+test('a dial that is exact in whole numbers conforms, however the division rounds', () => {
   // turns x ratio / 10 is a whole constant at which the dial reads true: 720 x 4.1 = 2952.
   const failed: string[] = []
   for (let turns = 500; turns <= 900; turns += 10) {
@@ -177,7 +177,7 @@ describe('worstSpeedVerdict(rule, line)', () => {
               )
             : uncertain(slope, 'slope', uSlope)
           const own = uncertain(kmh(offset), 'offset', kmh(uOffsetKmh))
-          const offsetMPerS = isBySize ? own : inStep(own, indicatedPerTrue, together)
+          const offsetMPerS = isBySize ? own : correlated(own, indicatedPerTrue, together)
           const line = { indicatedPerTrue, offsetMPerS }
           const ends = { dialMaxMPerS: kmh(160) }
           const { probability } = worstSpeedVerdict(tableRule(id), line, ends)!
@@ -204,7 +204,7 @@ describe('worstSpeedVerdict(rule, line)', () => {
     expect(worse.slice(0, 3)).toEqual([])
   })
 
-  test('test speeds that are indicated are turned into true ones', () => {
+  test('indicated test speeds are converted to true ones', () => {
     // Indicated 120 at slope 1.25 is a true 96 km/h; there 96 * 1.1 + 4 = 109.6 is the limit.
     const worst = worstSpeedVerdict(tableRule('au-adr-18-03'), dial(1.25))!
     expect(worst.atMPerS * 3.6).toBeCloseTo(96, 9)
@@ -212,7 +212,7 @@ describe('worstSpeedVerdict(rule, line)', () => {
   })
 })
 
-describe('worstSpeedVerdict(rule, line), the speeds that no caller need name', () => {
+describe('worstSpeedVerdict(rule, line), speeds that the request does not list', () => {
   test('where a rule begins: StVZO 57 forbids under-reading from 20 km/h, first row given at 20 mph', () => {
     // 20 x 500/470 - 1.6 = 19.68 km/h; at 20 mph = 32.19 km/h the dial shows 32.64.
     const worst = worstSpeedVerdict(tableRule('de-before-1991'), dial(500 / 470, -1.6), {
@@ -221,7 +221,7 @@ describe('worstSpeedVerdict(rule, line), the speeds that no caller need name', (
     expect(worst).toMatchObject({ result: 'does-not-conform', atMPerS: kmh(20) })
   })
 
-  test('where a limit sets in: 7 % of full scale from the mark of 50 km/h, shown at a true 40 km/h', () => {
+  test('where a limit starts: 7 % of full scale from the mark of 50 km/h, indicated at a true speed of 40 km/h', () => {
     // 7 % of 100 km/h is 7; from a third of the scale, the mark of 33.3 km/h. Shown there: 33.3 at a true 25.3 km/h, 8 over.
     const worst = worstSpeedVerdict(tableRule('de-before-1991'), dial(1, 8), { dialMaxMPerS: kmh(100) })!
     expect(worst.probability).toBe(0)
@@ -241,7 +241,7 @@ describe('worstSpeedVerdict(rule, line), the speeds that no caller need name', (
     expect(worst).toMatchObject({ result: 'does-not-conform', atMPerS: kmh(129) })
   })
 
-  test('just above a speed that a rule holds above, and the ends of the range of a custom rule', () => {
+  test('just above the speed above which a rule applies, and the ends of the range of a custom rule', () => {
     // 12 % low breaks "not more than 10 % below above 50 km/h" at once.
     const nsw = worstSpeedVerdict(tableRule('au-nsw-40a'), dial(1, -5.5))!
     expect(nsw.result).toBe('does-not-conform')
@@ -256,7 +256,7 @@ describe('worstSpeedVerdict(rule, line), the speeds that no caller need name', (
     expect(at(0.9, 9.1)).toMatchObject({ result: 'does-not-conform', atMPerS: kmh(30) })
   })
 
-  test('the upper bound of an approval rule binds at its test speeds and between, under-reading everywhere', () => {
+  test('the upper bound of an approval rule applies from its lowest to its highest test speed, the lower bound everywhere', () => {
     // True + 5.5 km/h: 10 % and 4 km/h allow 5 at 10 km/h, but the rule says so from 40 km/h up only, where it allows 8.
     for (const id of ['un-r39', 'un-r39-production', 'eec-75-443', 'cn-gb-15082'] as const) {
       for (const top of [140, 150]) {
@@ -275,7 +275,7 @@ describe('worstSpeedVerdict(rule, line), the speeds that no caller need name', (
     }
   })
 
-  test('the upper bound of ADR 18/03 binds from an indicated 40 to an indicated 120 km/h', () => {
+  test('the upper bound of ADR 18/03 applies from an indicated 40 to an indicated 120 km/h', () => {
     const upper = (showsKmh: number) =>
       speedVerdict(tableRule('au-adr-18-03'), shown(kmh(30), kmh(showsKmh)))!.limits.upperMPerS
     expect(upper(39.9)).toBeUndefined()
@@ -284,11 +284,11 @@ describe('worstSpeedVerdict(rule, line), the speeds that no caller need name', (
     expect(upper(120.1)).toBeUndefined()
   })
 
-  test('none beyond the top speed', () => {
+  test('none above the top speed', () => {
     expect(worstSpeedVerdict(tableRule('au-nsw-40a'), dial(0.5), { topSpeedMPerS: kmh(45) })).toBeUndefined()
   })
 
-  test('of speeds that are all safe, the one whose reading comes nearest to a limit is the worst', () => {
+  test('among speeds that surely conform, the worst is the one whose reading is nearest to a limit', () => {
     // UN R39 at 12 % over: 48 - 44.8 = 3.2, 92 - 89.6 = 2.4, 136 - 134.4 = 1.6 km/h below the limit.
     expect(worstSpeedVerdict(tableRule('un-r39'), dial(1.12))!.atMPerS).toBeCloseTo(kmh(120), 9)
     // At 2 % + 1 km/h over the lower limit is the nearer one: 1.8 of 40, 2.6 of 80, 3.4 of 120 km/h.

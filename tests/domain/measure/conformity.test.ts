@@ -18,7 +18,7 @@ describe('conformityProbability(y, u, lower, upper): closed forms', () => {
     })
   }
 
-  test('an estimate on its only limit is as likely in as out', () => {
+  test('an estimate on its only limit is as likely inside as outside', () => {
     expect(conformityProbability(4, 1, 4, NONE_ABOVE)).toBeCloseTo(0.5, 12)
     expect(conformityProbability(4, 1, NONE_BELOW, 4)).toBeCloseTo(0.5, 12)
   })
@@ -36,7 +36,7 @@ describe('conformityProbability(y, u, lower, upper): closed forms', () => {
     expect(conformityProbability(-1e-9, 0, 0, 14)).toBe(0)
   })
 
-  test('what arithmetic rounds is neither a breach nor an uncertainty', () => {
+  test('rounding is neither a breach nor an uncertainty', () => {
     // In doubles 720/1609.344 x 4.1 / (2952/1609.344) is not 1, though 720 x 4.1 = 2952 exactly.
     const slope = ((720 / 1609.344) * 4.1) / (2952 / 1609.344)
     for (const value of [slope, 1 - 4 * Number.EPSILON, 1, 1 + 4 * Number.EPSILON]) {
@@ -51,13 +51,13 @@ describe('conformityProbability(y, u, lower, upper): closed forms', () => {
     }
   })
 
-  test('keeps its digits far out: ten u past the limit is 7.6e-24, not zero', () => {
+  test('keeps its digits in the tail: ten u past the limit is 7.6e-24, not zero', () => {
     expect(conformityProbability(-10, 1, 0, NONE_ABOVE)).toBeLessThan(1e-20)
     expect(conformityProbability(1e6, 1, 0, 1)).toBe(0)
     expect(conformityProbability(0.5, 1e-300, 0, 1)).toBe(1)
   })
 
-  test('refuses what is no number, and a negative uncertainty', () => {
+  test('rejects NaN, and a negative uncertainty', () => {
     expect(() => conformityProbability(Number.NaN, 1, 0, 1)).toThrow(code('not-finite'))
     expect(() => conformityProbability(0, Number.NaN, 0, 1)).toThrow(code('not-finite'))
     expect(() => conformityProbability(0.5, -1, 0, 1)).toThrow(code('out-of-range'))
@@ -87,7 +87,7 @@ describe('properties', () => {
     )
   })
 
-  test('what lies below, inside and above adds up to 1', () => {
+  test('the probabilities below, inside and above add up to 1', () => {
     fc.assert(
       fc.property(
         y,

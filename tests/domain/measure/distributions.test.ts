@@ -40,7 +40,7 @@ describe('normalCdf(z)', () => {
     )
   })
 
-  test('refuses what is no number, and ends at 0 and 1', () => {
+  test('rejects NaN, and is 0 and 1 at the ends', () => {
     expect(() => normalCdf(Number.NaN)).toThrow(code('not-finite'))
     expect(normalCdf(Number.POSITIVE_INFINITY)).toBe(1)
     expect(normalCdf(Number.NEGATIVE_INFINITY)).toBe(0)
@@ -72,7 +72,7 @@ describe('coverageFactor95(degrees of freedom)', () => {
     }
   })
 
-  test('is for 1 to a million', () => {
+  test('accepts 1 to a million', () => {
     for (const outside of [0.999, 1_000_001])
       expect(() => coverageFactor95(outside)).toThrow(code('out-of-range'))
     expect(() => coverageFactor95(Number.NaN)).toThrow(code('not-finite'))

@@ -2,9 +2,9 @@ import fc from 'fast-check'
 import { describe, expect, test } from 'vitest'
 import {
   budget,
+  correlated,
   exact,
   type Figure,
-  inStep,
   plusMinus,
   product,
   propagate,
@@ -25,7 +25,7 @@ describe('GUM H.3, the calibration line of a thermometer', () => {
   // JCGM 100:2008, H.3: y1 = -0.1712, u 0.0029; y2 = 0.00218, u 0.00067; r = -0.930; at 30 degC, ten above the reference.
   const slope = uncertain(0.00218, 'y2', 0.00067)
   const correction = (correlation: number) =>
-    sum(inStep(uncertain(-0.1712, 'y1', 0.0029), slope, correlation), scaled(slope, 10))
+    sum(correlated(uncertain(-0.1712, 'y1', 0.0029), slope, correlation), scaled(slope, 10))
 
   test('b(30) = -0.1494 with u = 0.0041, correlation included', () => {
     expect(correction(-0.93).value).toBeCloseTo(-0.1494, 4)
@@ -36,8 +36,8 @@ describe('GUM H.3, the calibration line of a thermometer', () => {
     expect(standardUncertainty(correction(0))).toBeCloseTo(Math.hypot(0.0029, 0.0067), 12)
   })
 
-  test('inStep() refuses a correlation beyond 1', () => {
-    expect(() => inStep(slope, uncertain(0, 'y1', 1), 1.01)).toThrow(code('out-of-range'))
+  test('correlated() rejects a correlation beyond 1', () => {
+    expect(() => correlated(slope, uncertain(0, 'y1', 1), 1.01)).toThrow(code('out-of-range'))
   })
 })
 
@@ -141,7 +141,7 @@ describe('properties', () => {
     )
   })
 
-  test('x/x and x - x have no uncertainty, whatever x has', () => {
+  test('x/x and x - x have no uncertainty, whatever that of x', () => {
     fc.assert(
       fc.property(input, ({ value, relative }) => {
         const x = uncertain(value, 'x', value * relative)
@@ -152,7 +152,7 @@ describe('properties', () => {
     )
   })
 
-  test('two things measured apart do have, once their inputs go by different names', () => {
+  test('quantities measured independently do, with different names for their inputs', () => {
     const tire = uncertain(2, 'tire: rolling factor', 0.02)
     expect(plusMinus(quotient(tire, tire))).toBeLessThan(1e-15)
     const apart = quotient(
@@ -204,7 +204,7 @@ describe('limits', () => {
   })
 
   // GUM 4.3.7: half-width h of a uniform distribution, u = h/sqrt 3.
-  test('an even tolerance is uniform', () => {
+  test('a symmetric tolerance is uniform', () => {
     fc.assert(
       fc.property(fc.double({ min: 0, max: 1e6, noNaN: true }), (h) => {
         expect(toleranceUncertainty(h, h)).toBeCloseTo(h / Math.sqrt(3), 6)
@@ -213,7 +213,7 @@ describe('limits', () => {
   })
 
   // Moments of the uniform distribution on [-1, 2] about 0: the integral of x2/3 is (8 + 1)/9 = 1.
-  test('an uneven tolerance is the root mean square distance from the stated value', () => {
+  test('an asymmetric tolerance gives the root mean square distance from the stated value', () => {
     expect(toleranceUncertainty(1, 2)).toBeCloseTo(1, 12)
   })
 })

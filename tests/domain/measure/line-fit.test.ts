@@ -58,7 +58,7 @@ describe('JCGM 100:2008 (GUM), H.3, calibration of a thermometer (data of table 
   })
 })
 
-describe('simple-statistics as referee', () => {
+describe('simple-statistics as reference', () => {
   const point = fc.record({
     x: fc.double({ min: -1e3, max: 1e3, noNaN: true }),
     y: fc.double({ min: -1e3, max: 1e3, noNaN: true }),
@@ -97,7 +97,7 @@ describe('simple-statistics as referee', () => {
     )
   })
 
-  test('theilSen is the median, by the referee, of the slopes of all pairs', () => {
+  test('theilSen is the median of the slopes of all pairs, by the reference', () => {
     fc.assert(
       fc.property(
         fc.uniqueArray(point, { minLength: 3, maxLength: 15, selector: ({ x }) => x }),
@@ -162,10 +162,10 @@ describe('fitProportional', () => {
   })
 })
 
-describe('refusals', () => {
+describe('rejected input', () => {
   test.each([
     ['two bare points', [bare(1, 1), bare(2, 2)], 'too-few-readings'],
-    ['one speed', [bare(1, 1), bare(1, 2), bare(1, 3)], 'readings-without-spread'],
+    ['one speed', [bare(1, 1), bare(1, 2), bare(1, 3)], 'readings-at-one-speed'],
     [
       'uncertainty on some',
       [bare(1, 1), { x: 2, y: 2, ux: 0, uy: 1 }, bare(3, 3)],
@@ -211,7 +211,7 @@ describe('stated uncertainty covers the truth', () => {
 })
 
 describe('robust lines', () => {
-  test('theilSen keeps the line with 2 of 8 points far off; its range holds the slope', () => {
+  test('theilSen keeps the line with 2 of 8 points far off; its range contains the slope', () => {
     const points = Array.from({ length: 8 }, (_, i) => ({
       x: i,
       y: i === 2 || i === 6 ? 80 : 1.5 * i + 2 + 0.01 * (i % 3),

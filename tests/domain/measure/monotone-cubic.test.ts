@@ -12,7 +12,7 @@ describe('by hand, M. Steffen (1990), eq. (11)', () => {
     expect(slopes[1]).toBeCloseTo(5 / 6, 14)
     expect(slopes[2]).toBeCloseTo(1 / 3, 14)
   })
-  test('a flat chord beside a steep one limits the slope between them to twice the flat one', () => {
+  test('a flat chord next to a steep one limits the slope between them to twice the flat one', () => {
     // s = 0.1, 10; p = 5.05; 2·min(0.1, 10, 2.525) = 0.2.
     expect(through([0, 0], [1, 0.1], [2, 10.1]).slopes[1]).toBeCloseTo(0.2, 14)
   })
@@ -92,7 +92,7 @@ describe('properties', () => {
       }),
     )
   })
-  test('argumentAt undoes curveAt', () => {
+  test('argumentAt is the inverse of curveAt', () => {
     fc.assert(
       fc.property(rising, fc.double({ min: -0.5, max: 1.5, noNaN: true }), (points, t) => {
         const curve = monotoneCurve(points)
@@ -137,6 +137,6 @@ test.each([
     ],
     'out-of-range',
   ],
-])('points %j are refused: %s', (points, code) => {
+])('points %j are rejected: %s', (points, code) => {
   expect(() => monotoneCurve(points)).toThrow(expect.objectContaining({ code }))
 })

@@ -5,17 +5,17 @@ import { figureOfRatio, ratioOf, ratioOfDecimal } from '../../../src/domain/meas
 const code = (name: string) => expect.objectContaining({ code: name })
 
 describe('exact ratios', () => {
-  test('a decimal is what its digits say: 3.70 x 7/20 is 259/200', () => {
+  test('a decimal is taken digit by digit: 3.70 x 7/20 is 259/200', () => {
     expect(ratioOfDecimal(3.7).mul(ratioOf(7, 20)).toFraction()).toBe('259/200')
   })
 
-  test('of teeth do not lose a digit over a long train', () => {
+  test('of tooth counts lose no digit over a long train', () => {
     let train = ratioOf(1, 1)
     for (let i = 0; i < 20; i++) train = train.mul(ratioOf(191, 23)).mul(ratioOf(23, 191))
     expect(train.toFraction()).toBe('1')
   })
 
-  test('read any decimal back to itself', () => {
+  test('return any decimal unchanged', () => {
     fc.assert(
       fc.property(
         fc.integer({ min: 1, max: 10_000_000 }),

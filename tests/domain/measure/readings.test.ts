@@ -55,12 +55,12 @@ describe('few readings', () => {
     })
   }
 
-  test('never look better than more of the same', () => {
+  test('never have less uncertainty than more of the same', () => {
     const u = (n: number) => coveringUncertaintyOfMean(Array.from({ length: 2 * n }, (_, i) => (i % 2) - 0.5))
     for (let n = 1; n < 30; n++) expect(u(n)).toBeGreaterThan(u(n + 1))
   })
 
-  test('one has no scatter, none has no mean', () => {
+  test('one has no scatter, zero readings have no mean', () => {
     expect(() => standardUncertaintyOfMean([1])).toThrow(code('too-few-readings'))
     expect(() => coveringUncertaintyOfMean([1])).toThrow(code('too-few-readings'))
     expect(mean([1])).toBe(1)
@@ -68,7 +68,7 @@ describe('few readings', () => {
     expect(() => median([])).toThrow(code('too-few-readings'))
   })
 
-  test('that are not finite are refused', () => {
+  test('that are not finite are rejected', () => {
     expect(() => mean([1, Number.NaN])).toThrow(code('not-finite'))
     expect(() => mean([1e308, 1e308])).toThrow(code('not-finite'))
     expect(() => outlierIndexes([1, 2, 3, Number.NaN], 0)).toThrow(code('not-finite'))
@@ -86,7 +86,7 @@ describe('outlierIndexes(readings, resolution)', () => {
     expect(outlierIndexes([-1, 0, 1, -1, 1, 5.18], 0)).toEqual([])
     expect(outlierIndexes([-1, 0, 0, 0, 1, -1, 1, 5.2], 0)).toEqual([7])
   })
-  test('marks nothing among equal readings, and what differs when the rest are equal', () => {
+  test('marks nothing among equal readings, and any different one if the rest are equal', () => {
     expect(outlierIndexes([5, 5, 5, 5], 0)).toEqual([])
     expect(outlierIndexes([5, 5, 5, 5, 5.5], 0.1)).toEqual([4])
     expect(outlierIndexes([5, 5, 5, 5, 5.5], 0.5)).toEqual([])

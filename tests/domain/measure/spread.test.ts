@@ -56,7 +56,7 @@ describe('normalRamp(x, u)', () => {
 })
 
 describe('probabilityBelow(spread, x): closed forms', () => {
-  test('one rectangle is even over its tolerance', () => {
+  test('one rectangle is uniform over its tolerance', () => {
     const spread = spreadFrom(0, [even(2.5, 1.5)])
     for (const [x, share] of [
       [-3, 0],
@@ -76,7 +76,7 @@ describe('probabilityBelow(spread, x): closed forms', () => {
       expect(Math.abs(probabilityBelow(spread, x) - (2 + x) ** 2 / 8)).toBeLessThan(0.002)
   })
 
-  test('many small rectangles come to a normal distribution of the same mean and variance', () => {
+  test('many small rectangles approach a normal distribution of the same mean and variance', () => {
     // Mean of each 0.5, variance 1/12.
     const spread = spreadFrom(
       0,
@@ -87,7 +87,7 @@ describe('probabilityBelow(spread, x): closed forms', () => {
     expect(Math.abs(probabilityBelow(spread, 25 + u) - 0.8413)).toBeLessThan(0.002)
   })
 
-  test('1/x of x even over a tolerance: the exact distribution within 0.002', () => {
+  test('1/x with x uniform over a tolerance: the exact distribution within 0.002', () => {
     // P(1/x - 1 < e) = P(x > 1/(1 + e)) = (1.015 - 1/(1 + e))/0.04.
     const turns = quotient(exact(1), toleranced(1, 'factor', 0.025, 0.015))
     for (const e of [-0.012, -0.006, 0, 0.006, 0.012, 0.018, 0.024])
@@ -98,7 +98,7 @@ describe('probabilityBelow(spread, x): closed forms', () => {
 })
 
 describe('halfWidth(spread)', () => {
-  test('holds what k = 2 holds of a normal distribution', () => {
+  test('covers the same as k = 2 for a normal distribution', () => {
     fc.assert(
       fc.property(
         fc.double({ min: 0, max: 5, noNaN: true }),
@@ -113,13 +113,13 @@ describe('halfWidth(spread)', () => {
     )
   })
 
-  test('is 2·u of a normal distribution, and nearly so where a tolerance is far below it', () => {
+  test('is 2·u for a normal distribution, and nearly so with a much smaller tolerance', () => {
     expect(halfWidth(spreadFrom(0.3, []))).toBe(0.6)
     expect(halfWidth(spreadFrom(1, [even(1e-4, 1e-4)]))).toBeCloseTo(2, 6)
     expect(halfWidth(spreadFrom(1, [even(0.01, 0.01)]))).toBeCloseTo(2, 4)
   })
 
-  test('does not depend on what was asked before', () => {
+  test('does not depend on earlier calls', () => {
     const spreads = Array.from({ length: 40 }, (_, k) => spreadFrom(k / 7, [even(1 + k / 3, 2)]))
     const there = spreads.map(halfWidth)
     const back = [...spreads].reverse().map(halfWidth).reverse()
@@ -128,7 +128,7 @@ describe('halfWidth(spread)', () => {
 })
 
 describe('reachBelow(spread, z)', () => {
-  test('leaves the probability of z below it', () => {
+  test('has the probability of z below it', () => {
     // 5 % of a tolerance of 4 lie within 0.2 of its low end.
     expect(reachBelow(spreadFrom(0, [even(2.5, 1.5)]), 1.6448536269514722)).toBeCloseTo(2.3, 6)
     expect(reachBelow(spreadFrom(2, []), 1.5)).toBe(3)
@@ -136,7 +136,7 @@ describe('reachBelow(spread, z)', () => {
 })
 
 describe('figures with a tolerance', () => {
-  test('x/x has no uncertainty, whatever x has', () => {
+  test('x/x has no uncertainty, whatever that of x', () => {
     const x = toleranced(3, 'x', 0.2, 0.1)
     expect(plusMinus(quotient(x, x))).toBeLessThan(1e-9)
   })

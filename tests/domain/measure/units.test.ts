@@ -46,14 +46,14 @@ describe('published factors', () => {
   })
 
   // A mile is 1.609344 km, so 1000 per mile is 621.3711922 per kilometer.
-  test('1000 turns a mile are 621.3712 turns a kilometer', () => {
+  test('1000 turns per mile are 621.3712 turns per kilometer', () => {
     expect(fromSi('perDistance', 'perKm', toSi('perDistance', 'perMile', 1000))).toBeCloseTo(621.3711922, 6)
   })
 })
 
 describe('every unit', () => {
   for (const { dimension, key, unit } of everyUnit) {
-    test(`${dimension} in ${key} comes back as it went`, () => {
+    test(`${dimension} in ${key} survives the round trip`, () => {
       fc.assert(
         fc.property(numbers, (value) => {
           const zero = 'zero' in unit ? Number(unit.zero) / unit.perUnit : 0
@@ -72,7 +72,7 @@ describe('every unit', () => {
     })
   }
 
-  test('is known by its own UCUM code, and by none that UCUM does not define', () => {
+  test('has its own UCUM code, as UCUM defines it', () => {
     // The Unified Code for Units of Measure, case sensitive: atoms and prefixes used here.
     const atom =
       /^(\{[a-z]+\}|\[(in|mi|ft|sin)_i\]|\[oz_av\]|\[degF\]|Cel|K|J|deg|min|[kcmnpu]?(m|s|g|N|V|A|F|Hz|W|Ohm)|h|\[g\]|g)(-?[12])?$/
@@ -83,7 +83,7 @@ describe('every unit', () => {
     expect(new Set(codes).size).toBe(codes.length)
   })
 
-  test('a key that is no unit of the quantity is a fault of the program', () => {
+  test('a key that is not a unit of the quantity is a programming error', () => {
     expect(() => toSi('length', 'kg' as never, 1)).toThrow(RangeError)
   })
 

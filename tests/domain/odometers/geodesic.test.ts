@@ -51,7 +51,7 @@ describe('offsetM', () => {
       ),
     )
   })
-  test('a place that is none is refused', () => {
+  test('an impossible position is rejected', () => {
     expect(() => geodesicM({ latDeg: 91, lonDeg: 0 }, { latDeg: 0, lonDeg: 0 })).toThrow(
       expect.objectContaining({ code: 'out-of-range' }),
     )

@@ -65,7 +65,7 @@ describe('the true length lies within the stated uncertainty', () => {
   })
 })
 
-describe('receiver error of 1.5 m an axis that stays for half a minute, in town', () => {
+describe('receiver error of 1.5 m per axis with a correlation time of half a minute, in town', () => {
   // Correlation exp(-t/30 s) from one point to the next.
   const slow = (everyS: number) => ({ noiseM: 1.5, everyS, correlation: Math.exp(-everyS / 30) })
   const held = (road: Road, recording: Omit<Recording, 'seed'>, times: number) => {
@@ -78,11 +78,11 @@ describe('receiver error of 1.5 m an axis that stays for half a minute, in town'
       .length
   }
   // Neighbors 1.6 m apart share nearly all of the error; what shows 10 m apart was taken off every step: 0.5 % too short, with a cut below nothing.
-  test('five points a second: noise that is not there is not taken off', () => {
+  test('five points per second: absent noise is not corrected for', () => {
     expect(held(bends(8, 250, 8, 90), { ...slow(0.2), speedMPerS: 8 }, 6)).toBeGreaterThanOrEqual(5)
   })
   // Steps as short as the noise passed for road as long as they came to less than 2 % of the way.
-  test('a car that stands 10 s every 400 m has not driven on', () => {
+  test('stops of 10 s every 400 m add no length', () => {
     const recording = { ...slow(1), speedMPerS: 10, stops: { everyM: 400, points: 10 } }
     // At 95 % each, fewer than 17 of 20 have a probability of 1.6 %.
     expect(held(bends(16, 150, 8, 90), recording, 20)).toBeGreaterThanOrEqual(17)
@@ -119,14 +119,14 @@ describe('a car that stands', () => {
     }
   })
 
-  test('adds next to nothing to the uncertainty', () => {
+  test('adds almost nothing to the uncertainty', () => {
     const [moving] = held({ noiseM: 3, everyS: 1, correlation: 0.95 }, 20, 1).tracks
     const stops = { everyM: 2500, points: 300 }
     const [standing] = held({ noiseM: 3, everyS: 1, correlation: 0.95, stops }, 20, 1).tracks
     expect(plusMinus(standing!.lengthM)).toBeLessThan(1.2 * plusMinus(moving!.lengthM))
   })
 
-  test('at a car that creeps through tight corners at 2 m/s none is seen, and its road is whole', () => {
+  test('a car that creeps through tight corners at 2 m/s counts as moving, with its full length', () => {
     const town = bends(8, 40, 6, 90)
     const { lengthM, stands } = trackLength(
       [record(town, { seed: 4, speedMPerS: 2, everyS: 1, noiseM: 0.5 })],
@@ -136,7 +136,7 @@ describe('a car that stands', () => {
     expect(Math.abs(lengthM.value - roadLengthM(town))).toBeLessThanOrEqual(plusMinus(lengthM))
   })
 
-  test('without times it is not told from one that drives, which is said', () => {
+  test('without times it is not distinguishable from a moving car, as a note says', () => {
     const track = record(road, {
       seed: 1,
       speedMPerS: 20,
@@ -148,12 +148,12 @@ describe('a car that stands', () => {
     const codes = (points: TrackPoint[]) => trackLength([points], U_POSITION_M).notes.map(({ code }) => code)
     expect(trackLength([untimed], U_POSITION_M).stands).toEqual([])
     expect(codes(untimed)).toContain('points-without-time')
-    expect(codes(track)).toContain('stands-as-places')
+    expect(codes(track)).toContain('stops-merged')
     expect(codes(track)).not.toContain('points-without-time')
   })
 
   // Ten kilometers of straight road, a stand of 600 points in the middle, positions that drift by 3 m: the wandering passes for road.
-  test('without times, bounds that contradict each other are said to, and widen the uncertainty', () => {
+  test('without times, contradictory bounds give a note and widen the uncertainty', () => {
     const recording = {
       noiseM: 3,
       correlation: 0.998,
@@ -185,16 +185,16 @@ describe('standsOf(points, radiusM)', () => {
     meters.map((m, timeS) => ({ latDeg: 0, lonDeg: m / 111_319.4908, timeS }))
   const still = (m: number, count: number) => Array<number>(count).fill(m)
 
-  test('lasts r / (1 m/s) at least: 10 s are enough at 10 m, 9 are not', () => {
+  test('a stop lasts at least r / (1 m/s): 10 s are enough at 10 m, 9 are not', () => {
     expect(standsOf(at(...still(0, 11), 50, 100), 10)).toHaveLength(1)
     expect(standsOf(at(...still(0, 10), 50, 100), 10)).toEqual([])
   })
-  test('reaches back to the first point within r of its middle, and on to the last', () => {
+  test('it includes all points within r of its center, from the first to the last', () => {
     const [stand] = standsOf(at(40, 20, 8, ...still(0, 30), 9, 25), 10)
     expect(stand).toMatchObject({ first: 2, last: 33, lastsS: 31 })
     expect(stand!.place.lonDeg).toBeCloseTo(0, 9)
   })
-  test('two places are two stands, a place left and come back to as well', () => {
+  test('two places are two stops, and so is a place left and revisited', () => {
     const points = at(...still(0, 15), 20, 40, ...still(60, 15), 40, 20, ...still(0, 15))
     expect(standsOf(points, 10).map(({ first, last }) => [first, last])).toEqual([
       [0, 14],
@@ -202,7 +202,7 @@ describe('standsOf(points, radiusM)', () => {
       [34, 48],
     ])
   })
-  test('across the 180th meridian the middle is not on the other side of the world', () => {
+  test('across the 180th meridian the center is not on the other side of the world', () => {
     const points = Array.from({ length: 20 }, (_, timeS) => ({
       latDeg: 0,
       lonDeg: timeS % 2 === 0 ? 179.99999 : -179.99999,
@@ -211,7 +211,7 @@ describe('standsOf(points, radiusM)', () => {
     const [stand] = standsOf(points, 10)
     expect(Math.abs(Math.abs(stand!.place.lonDeg) - 180)).toBeLessThan(2e-5)
   })
-  test('none of a single point, of none, or of points of one moment', () => {
+  test('no stop in a single point, no points, or points at one time', () => {
     expect(standsOf([], 10)).toEqual([])
     expect(standsOf(at(0), 10)).toEqual([])
     expect(
@@ -223,7 +223,7 @@ describe('standsOf(points, radiusM)', () => {
   })
 })
 
-describe('the uncertainty is of use', () => {
+describe('the uncertainty is small enough to be useful', () => {
   test.each([
     ['straight', 1, 0.0016],
     ['straight', 3, 0.0016],
@@ -233,7 +233,7 @@ describe('the uncertainty is of use', () => {
     for (const { uncertainty } of drives(name, { noiseM, everyS: 1 }, 5))
       expect(uncertainty).toBeLessThan(most)
   })
-  test('noise of 3 m at 20 m steps makes the plain sum 2.25 % too long (σ²/leg², 9/400); corrected it is within 0.2 %', () => {
+  test('noise of 3 m at 20 m steps makes the plain sum 2.25 % too long (σ²/leg², 9/400); the corrected length is within 0.2 %', () => {
     for (const { recorded, error } of drives('straight', { noiseM: 3, everyS: 1 }, 5)) {
       expect(Math.abs(recorded - 0.0225)).toBeLessThan(0.006)
       expect(Math.abs(error)).toBeLessThan(0.002)
@@ -249,24 +249,24 @@ describe('trackNoiseM', () => {
     expect(Math.abs(sigmaM / noiseM - 1)).toBeLessThan(0.15)
     expect(ofRoad).toBe(false)
   })
-  test('does not take the bends of a country road for noise', () => {
+  test('does not mistake the bends of a country road for noise', () => {
     expect(Math.abs(measured(ROADS.country![0], 1).sigmaM - 1)).toBeLessThan(0.2)
     expect(measured(ROADS.country![0], 0).sigmaM).toBeLessThan(0.1)
   })
-  test('says nothing of a track of a few points', () => {
+  test('is undefined for a track of a few points', () => {
     expect(trackNoiseM([[{ latDeg: 1, lonDeg: 1 }]], 10)).toBeUndefined()
   })
 })
 
-describe('breaks', () => {
+describe('gaps', () => {
   const drive = record(ROADS.straight![0], { seed: 1, speedMPerS: 20, everyS: 1, noiseM: 0 })
-  test('are not bridged: two halves with a kilometer between them are nine kilometers', () => {
+  test('are not bridged: two halves with a kilometer between them are nine kilometers long', () => {
     const { lengthM, gaps } = trackLength([drive.slice(0, 201), drive.slice(251)], U_POSITION_M)
     expect(Math.abs(lengthM.value - (200 + 249) * 20)).toBeLessThan(1)
     expect(gaps).toHaveLength(1)
     expect(movedAcross(gaps[0]!, U_POSITION_M)).toBe(true)
   })
-  test('a car that stands does not lengthen its road by the wandering of its positions', () => {
+  test('the scatter of positions during a stop does not lengthen the track', () => {
     const noisy = record(ROADS.straight![0], { seed: 2, speedMPerS: 20, everyS: 1, noiseM: 1 })
     const stand = record({ pieces: [{ straightM: 1 }] }, { seed: 3, speedMPerS: 0.001, everyS: 1, noiseM: 1 })
     const at = noisy[250]!
@@ -283,7 +283,7 @@ describe('breaks', () => {
     expect(recordedM).toBeGreaterThan(11_000)
     expect(Math.abs(lengthM.value - 10_000)).toBeLessThan(20)
   })
-  test('one position kilometers away is left out, and said so', () => {
+  test('one position kilometers away is left out, with a note', () => {
     const jump: TrackPoint[] = drive.map((p, i) => (i === 100 ? { ...p, latDeg: p.latDeg + 0.1 } : p))
     const { lengthM, leftOut, notes } = trackLength([jump], U_POSITION_M)
     expect(leftOut).toEqual([100])

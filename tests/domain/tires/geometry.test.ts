@@ -80,7 +80,7 @@ describe('a row of the table with an uncertainty', () => {
 })
 
 describe('turns and circumference', () => {
-  test('the factor is anywhere from 2.5 % below to 1.5 % above 3.05 (ETRTO), each place as likely', () => {
+  test('the factor is uniform from 2.5 % below to 1.5 % above 3.05 (ETRTO)', () => {
     // 195/70R14: 355.6 + 2 x 0.7 x 195 = 628.6 mm across. 95.45 % of the 4 % of the tolerance, evenly about 3.05: 3.818 - 1.5 = 2.318 %.
     // In 2026-11 it was taken as normal, ± 2.517 %, which no tire of the size lies outside of.
     const { rollingCircumferenceM, turnsPerM } = ofSize('195/70R14')
@@ -94,7 +94,7 @@ describe('turns and circumference', () => {
   })
 
   // 63360 in a mile / (pi x 25.0 in); a slip of 3 % shortens the circle to 0.97 of that.
-  test('25.0 in across: 806.7246 turns a mile on pi x D, 831.6748 on 0.97 of it', () => {
+  test('a diameter of 25.0 in: 806.7246 turns per mile on pi x D, 831.6748 on 0.97 of it', () => {
     const { freeCircumferenceM, rollingCircumferenceM, turnsPerM } = ofDiameter(exact(25 * INCH_M), 'radial')
     const free = MILE_M / freeCircumferenceM!.value
     expect(free).toBeCloseTo(806.7246, 4)
@@ -105,7 +105,7 @@ describe('turns and circumference', () => {
   })
 
   // Common practice, no source: 63360 / (pi x 25.6) x 16 = 12 605 pulses a mile, about 5 in each.
-  test('label arithmetic on 25.6 in and 16 pulses a turn gives 12 605 a mile, 3 % fewer than the road does', () => {
+  test('pi x D with 25.6 in and 16 pulses per turn gives 12 605 pulses per mile, 3 % fewer than on the road', () => {
     const { freeCircumferenceM, turnsPerM } = ofDiameter(exact(25.6 * INCH_M), 'radial')
     const label = (16 * MILE_M) / freeCircumferenceM!.value
     expect(Math.round(label)).toBe(12_605)
@@ -151,7 +151,7 @@ describe('turns and circumference', () => {
     expect(standardUncertainty(turnsPerM) / turnsPerM.value).toBeCloseTo(0.002 / 1.985, 12)
   })
 
-  test('a diameter without construction is taken for radial, with a wider uncertainty and a note', () => {
+  test('a diameter without construction is assumed radial, with a wider uncertainty and a note', () => {
     const known = ofDiameter(exact(0.65), 'radial')
     const unknown = ofDiameter(exact(0.65))
     expect(unknown.rollingCircumferenceM.value).toBe(known.rollingCircumferenceM.value)
@@ -197,9 +197,7 @@ describe('a width in millimeters without a letter', () => {
         expect.objectContaining({
           code: 'tire-construction-assumed',
           level: 'caution',
-          text: expect.stringContaining(
-            `As a diagonal tire it would roll ${Math.round(2.99 * diagonalMm)} mm`,
-          ),
+          text: expect.stringContaining(`A diagonal tire would have ${Math.round(2.99 * diagonalMm)} mm`),
         }),
       ])
       expect(rest.size).toMatchObject({ construction: 'radial', designation: `${widthMm}R${rim}` })
@@ -207,7 +205,7 @@ describe('a width in millimeters without a letter', () => {
     },
   )
 
-  test('is what its construction says, where that is given', () => {
+  test('follows its construction, if given', () => {
     const marked = (construction: 'radial' | 'diagonal') =>
       tireGeometry({ by: 'size', size: '155-13', construction })
     expect(marked('radial')).toEqual(ofSize('155R13'))
@@ -223,7 +221,7 @@ describe('a width in millimeters without a letter', () => {
     expect(notes.map((note) => note.code)).toEqual(['tire-diameter-estimated', 'tire-construction-assumed'])
   })
 
-  test('is the tire of the row that was recorded for the marking as it stands', () => {
+  test('is the tire of the row stored for the marking as written', () => {
     const recorded = tireGeometry({ by: 'size', size: '155-13' }, (designation) =>
       designation === '155-13'
         ? { designation, overallDiameterM: 0.602, source: 'stored-tire-size' }
@@ -233,7 +231,7 @@ describe('a width in millimeters without a letter', () => {
     expect(recorded.notes).toEqual([])
   })
 
-  test('keeps its uncertainty apart from that of the wear', () => {
+  test('has an uncertainty independent of that of the wear', () => {
     const worn = ofSize('155-13', exact(0.004))
     expect(mm(worn.overallDiameterM!)).toBeCloseTo(570, 9)
     expect(contributionOf(worn.rollingCircumferenceM, UNSTATED)).toBeCloseTo(
@@ -244,7 +242,7 @@ describe('a width in millimeters without a letter', () => {
 })
 
 describe('wear', () => {
-  test('of none that is not sure brings its uncertainty', () => {
+  test('of zero with an uncertainty contributes its uncertainty', () => {
     const unsure = ofSize('205/70R14', uncertain(0, 'tire: wear', 0.0015))
     expect(budget(unsure.rollingCircumferenceM).map(({ input }) => input)).toContain('tire: wear')
     const surely = plusMinus(ofSize('205/70R14', exact(0)).rollingCircumferenceM)
@@ -253,44 +251,41 @@ describe('wear', () => {
 
   const fresh = ofSize('205/70R14')
 
-  test('takes twice itself off the diameter', () => {
+  test('reduces the diameter by twice its value', () => {
     const worn = ofSize('205/70R14', exact(0.006))
     expect(fresh.overallDiameterM!.value - worn.overallDiameterM!.value).toBeCloseTo(0.012, 12)
     expect(fresh.overallDiameterMaxM! - worn.overallDiameterMaxM!).toBeCloseTo(0.012, 12)
   })
 
   // Re = Rg - (Rg - Rh)/3: two thirds of the wear at the least, all of it at the most; uniform between.
-  test('takes between two thirds of 2 pi w and all of it off the circumference, and says so in the uncertainty', () => {
+  test('reduces the circumference by two thirds of 2 pi w to all of it, which the uncertainty covers', () => {
     const w = 0.006
     const worn = ofSize('205/70R14', exact(w))
     const loss = fresh.rollingCircumferenceM.value - worn.rollingCircumferenceM.value
     expect(loss).toBeCloseTo((2 * Math.PI * w * 5) / 6, 12)
-    const share = contributionOf(
-      worn.rollingCircumferenceM,
-      'tire: share of wear that reaches the rolling radius',
-    )
+    const share = contributionOf(worn.rollingCircumferenceM, 'tire: share of wear in the rolling radius')
     expect(Math.abs(share)).toBeCloseTo((2 * Math.PI * w) / 6 / Math.sqrt(3), 12)
     expect(plusMinus(worn.rollingCircumferenceM)).toBeGreaterThan(plusMinus(fresh.rollingCircumferenceM))
     expect(worn.sources).toContain('two-thirds-rule')
   })
 
-  test('of nothing changes nothing', () => {
+  test('of zero changes nothing', () => {
     expect(ofSize('205/70R14', exact(0))).toEqual(fresh)
   })
 
-  test('of 20 mm is the most', () => {
+  test('of 20 mm is the maximum', () => {
     expect(ofSize('205/70R14', exact(0.02)).overallDiameterM!.value).toBeCloseTo(0.6026, 12)
     expect(() => ofSize('205/70R14', exact(0.020001))).toThrow(code('wear-beyond-tread', '/wear'))
   })
 })
 
-describe('a size that no rule covers', () => {
-  test('of letters asks for a measurement', () => {
+describe('a size without a formula', () => {
+  test('of letters requires a measurement', () => {
     expect(() => ofSize('FR70-14')).toThrow(code('tire-size-not-tabulated', '/size'))
     expect(() => ofSize('G78-15')).toThrow(/rollingCircumference/)
   })
 
-  test('is taken from the table that is given', () => {
+  test('is looked up in the given table', () => {
     const { overallDiameterM, basis, sources } = tireGeometry(
       { by: 'size', size: 'G78-15' },
       (designation) =>
@@ -304,7 +299,7 @@ describe('a size that no rule covers', () => {
   })
 
   // Common practice, no source: H = 0.82 S; 18 in and two heights of 1.04 x 5.375 in for the combined size.
-  test('but has a width is estimated, with a caution', () => {
+  test('but with a width is estimated, with a caution', () => {
     const radial = ofSize('175R17')
     expect(radial.overallDiameterM!.value * 1000).toBeCloseTo(17 * 25.4 + 2 * 0.82 * 175, 9)
     const combined = ofSize('5.25/5.50-18')
@@ -320,7 +315,7 @@ describe('a size that no rule covers', () => {
   })
 })
 
-describe('limits, and one past each', () => {
+describe('limits, and one value past each', () => {
   const byCircumference = (value: number): Tire => ({
     by: 'rolling-circumference',
     rollingCircumferenceM: exact(value),
@@ -341,11 +336,11 @@ describe('limits, and one past each', () => {
   }
 
   // 100 turns a kilometer are 10 m each. Found 2026-11-29: it was told of a rolling circumference, to whoever had given turns.
-  test('turns are refused as turns', () => {
+  test('turns out of range are reported as turns', () => {
     expect(() => tireGeometry(byTurns(0.09))).toThrow('turns [1/km]: expected 100 to 3333.33')
   })
 
-  test('themselves are in range', () => {
+  test('are in range themselves', () => {
     for (const value of [0.1, 3]) expect(ofDiameter(exact(value)).overallDiameterM!.value).toBe(value)
     for (const value of [0.3, 10]) {
       expect(tireGeometry(byCircumference(value)).rollingCircumferenceM.value).toBe(value)

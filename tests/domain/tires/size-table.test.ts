@@ -64,7 +64,7 @@ test('a size that is not tabulated has no row', () => {
   for (const size of ['195/70R14', '165R17', '', '__proto__']) expect(builtInSizes(size)).toBeUndefined()
 })
 
-describe('sizes that no table holds', () => {
+describe('sizes in no table', () => {
   const mm = (size: string) => tireGeometry({ by: 'size', size }).overallDiameterM!.value * 1000
 
   test('a wider tire of one family on one rim is not the smaller one', () => {
@@ -82,7 +82,7 @@ describe('sizes that no table holds', () => {
     }
   })
 
-  test('a width that ends in 5 is full profile unless the low series has it: 4.75-19 lies between 4.50-19 and 5.00-19', () => {
+  test('a width that ends in 5 is full profile unless it is in the low series: 4.75-19 lies between 4.50-19 and 5.00-19', () => {
     // 19 in + 2 x 1.04 x 4.75 in = 28.88 in = 733.552 mm
     expect(mm('4.75-19')).toBeCloseTo(733.552, 6)
     expect(mm('4.75/5.00-19')).toBeGreaterThan(mm('4.75-19'))
@@ -107,7 +107,7 @@ describe('sizes that no table holds', () => {
     expect(Math.abs(mm(size) / acrossMm - 1)).toBeLessThan(diameterPlusMinus)
   })
 
-  test('the high series is not small as a whole: the three handbook sizes on 16 in are met within 1 %', () => {
+  test('the high series is not underestimated: the three handbook sizes on 16 in agree within 1 %', () => {
     for (const [size, acrossMm] of [
       ['6.00-16', 730],
       ['7.00-16', 778],

@@ -113,7 +113,7 @@ describe('parseTireSize(text) reads every way of writing', () => {
     })
   }
 
-  test('in any case, and with any white space about it and between its parts', () => {
+  test('in upper or lower case, and with any white space around it and between its parts', () => {
     const spaces = fc.constantFrom(' ', '  ', '\t')
     fc.assert(
       fc.property(fc.constantFrom(...SIZES), fc.boolean(), spaces, ([text], lower, space) => {
@@ -201,13 +201,9 @@ describe('a stated construction', () => {
 
   test.each([
     ['165R15', 'diagonal', '165R15 is radial, got diagonal'],
-    ['165D15', 'radial', '165D15 is diagonal, got radial; the size of a radial tire has an R'],
+    ['165D15', 'radial', '165D15 is diagonal, got radial; radial tire sizes have an R'],
     ['185/70B13', 'diagonal', '185/70B13 is bias-belted, got diagonal'],
-    [
-      '5.60-15',
-      'radial',
-      '5.60-15 is diagonal or bias-belted, got radial; the size of a radial tire has an R',
-    ],
+    ['5.60-15', 'radial', '5.60-15 is diagonal or bias-belted, got radial; radial tire sizes have an R'],
     ['FR70-14', 'bias-belted', 'FR70-14 is radial, got bias-belted'],
   ] as const)('that %s cannot have is refused', (text, stated, message) => {
     expect(() => parseTireSize(text, stated)).toThrow(
@@ -226,7 +222,7 @@ const offered = (message: string) =>
 
 // Found 2026-11: 500x16 and 600x16 were offered 500R16 and 500-16, a width of 500 mm, which is refused; 195/70 a rim of 70 in;
 // 31x10.50 a section width of 31 in; 4.80x10 was said to be an overall diameter of 4.80 in, perhaps.
-describe('a size with two readings, or part of a size, is refused, with what to write instead', () => {
+describe('an ambiguous or incomplete size is rejected, with what to write instead', () => {
   for (const [text, instead] of [
     ['175-70-13', ['175/70R13', '175/70-13']],
     ['175/70/13', ['175/70R13', '175/70-13']],
@@ -261,7 +257,7 @@ describe('a size with two readings, or part of a size, is refused, with what to 
 })
 
 // Found 2026-11: 28x3 1/2 and 815x105 were no tire size at all; 30x3 and 760x90 were taken for a section of 30 in or a width of 760 mm.
-describe('an overall diameter by a section width is said to be that, and how to give it', () => {
+describe('an overall diameter by a section width is recognized, with advice how to give it', () => {
   for (const [text, understood, give] of [
     ['28x3 1/2', 'overall diameter 28 in and section width 3.5 in', '{"in": 28}'],
     ['28 x 3½', 'overall diameter 28 in and section width 3.5 in', '{"in": 28}'],
@@ -282,7 +278,7 @@ describe('an overall diameter by a section width is said to be that, and how to 
   }
 })
 
-describe('a number that no tire has is named, one past each limit', () => {
+describe('an impossible number is named, one value past each limit', () => {
   for (const [text, number] of [
     ['099/70R14', '99'],
     ['396/70R14', '396'],
@@ -323,7 +319,7 @@ describe('a number that no tire has is named, one past each limit', () => {
   }
 })
 
-describe('what is no size is not understood', () => {
+describe('a text that is not a size is rejected', () => {
   for (const text of [
     '',
     '   ',
@@ -348,7 +344,7 @@ describe('what is no size is not understood', () => {
     })
   }
 
-  test('any text is read or refused with a code', () => {
+  test('any text is parsed or rejected with a code', () => {
     const characters = fc.constantFrom(...'0123456789./-xXRSHVPLTCBDF ()+'.split(''))
     const texts = fc.oneof(fc.string({ maxLength: 40 }), fc.string({ unit: characters, maxLength: 40 }))
     fc.assert(
@@ -366,7 +362,7 @@ describe('what is no size is not understood', () => {
   })
 })
 
-describe('a marking as people type it', () => {
+describe('a marking as typed', () => {
   // 5.2-10 missed the row of 5.20-10 in the table.
   test.each([
     ['5.2-10', '5.20-10'],
@@ -378,8 +374,6 @@ describe('a marking as people type it', () => {
 
   // It was told to write 5.60-15, and not what was wrong with what it had.
   test.each(['5.60–15', '5.60—15', '5.60‑15', '5.60−15'])('%s has a dash that is named', (text) => {
-    expect(() => parseTireSize(text)).toThrow(
-      'the dash in it is not the hyphen of the keyboard; write 5.60-15',
-    )
+    expect(() => parseTireSize(text)).toThrow('its dash is not a plain hyphen; write 5.60-15')
   })
 })

@@ -40,7 +40,7 @@ const ring = (pulsesPerTurn: number): Partial<VehiclePath> => ({
 })
 
 describe('checkVehicle(vehicle), findings', () => {
-  test('a dial that reads 1.6 % low without uncertainty under-reads and breaks the rule', () => {
+  test('a dial 1.6 % below true without uncertainty under-reads and breaks the rule', () => {
     const { findings } = checkVehicle(EXAMPLE_VEHICLE)
     expect(
       findings
@@ -50,14 +50,14 @@ describe('checkVehicle(vehicle), findings', () => {
     ).toEqual(['rule-not-met', 'under-reads'])
   })
 
-  test('a dial that reads 3 % high meets UN R39 and nothing is to be done', () => {
+  test('a dial that over-reads by 3 % meets UN R39 and needs no remedy', () => {
     const check = checkVehicle(car(1.03))
     // Its tires are exact, which is told: it was a probability of 1 without a word.
     expect(check.findings.map(({ code }) => code)).toEqual(['tire-without-uncertainty', 'rule-met'])
     expect(check.remedies).toEqual([])
   })
 
-  test('uncertainty turns a verdict near a limit into not proven, and names what to measure', () => {
+  test('near a limit uncertainty makes the verdict not proven, and the finding names what to measure', () => {
     const { findings } = checkVehicle(car(1.001, 0.0125))
     const unproven = findings.find(({ code }) => code === 'rule-not-proven')
     expect(unproven?.level).toBe('caution')
@@ -86,20 +86,22 @@ describe('checkVehicle(vehicle), findings', () => {
   )
 
   // Wrong until 2026-11: "off by 4.0 % ...; allows 4.0 % either way" on a failure.
-  test('an odometer just outside its limit is written outside it', () => {
+  test('the error of an odometer just outside its limit is not rounded onto it', () => {
     const vehicle = car(1.0401, 0, {}, { rule: tableRule('de-odometer') })
-    const found = checkVehicle(vehicle).findings.find(({ code }) => code === 'distance-rule-not-met')
-    expect(found?.text).toContain('off by 4.01 %, ± 0.0 %; de-odometer allows 4.00 % either way')
+    const found = checkVehicle(vehicle).findings.find(({ code }) => code === 'odometer-rule-not-met')
+    expect(found?.text).toContain('over-reads by 4.01 % ± 0.0 %; de-odometer allows 4.00 % either way')
   })
 
   // Wrong until 2026-11: 0.9496 was written as 0.95, the level that proves it, and called not proven.
-  test('a probability is written on its own side of the level that proves it', () => {
+  test('a probability is not rounded across the level that proves conformity', () => {
     // 0.01 over with a standard uncertainty of 0.01/z under-reads with 1 - p; z = 1.6410 gives p = 0.9496 (normal table).
     const { findings } = checkVehicle(car(1.01, 0.01 / 1.01 / 1.641))
-    expect(findings.find(({ code }) => code === 'rule-not-proven')?.text).toMatch(/probability 0\.9496/)
+    expect(findings.find(({ code }) => code === 'rule-not-proven')?.text).toMatch(
+      /probability within the uncertainty is 0\.9496/,
+    )
   })
 
-  test('what to measure is what the uncertainty of the deciding reading rests on, the offset too', () => {
+  test('the input to measure is the largest one of the deciding reading, including the offset', () => {
     const offsetMPerS = uncertain(0, 'head: offset', 5 / 3.6)
     const { findings } = checkVehicle(car(1.03, 0.0005, { head: { ...PATH.head, offsetMPerS } }))
     const unproven = findings.find(({ code }) => code === 'rule-not-proven')
@@ -107,7 +109,7 @@ describe('checkVehicle(vehicle), findings', () => {
     expect(unproven?.remedy).toContain('head: offset')
   })
 
-  test('a dial that is short at 20 km/h alone under-reads, whatever the unit of its dial', () => {
+  test('a dial that under-reads at 20 km/h alone is reported, whatever its unit', () => {
     // 3 % over less 0.7 km/h: 19.9 at 20 km/h, 32.5 at 20 mph, where the first row of a dial in mph is.
     const head = { ...PATH.head, offsetMPerS: exact(-0.7 / 3.6) }
     for (const unit of ['mph', 'kmh'] as const) {
@@ -116,12 +118,14 @@ describe('checkVehicle(vehicle), findings', () => {
     }
   })
 
-  test('an odometer off by more than 4 % is told, and under a rule that limits it, judged', () => {
-    expect(codes(car(1.06))).toContain('distance-record-off')
-    expect(codes(car(1.03))).not.toContain('distance-record-off')
+  test('an odometer error above 4 % is reported, and judged under a rule that limits it', () => {
+    expect(codes(car(1.06))).toContain('odometer-off')
+    expect(codes(car(1.03))).not.toContain('odometer-off')
     const { findings } = checkVehicle(car(1.06, 0, {}, { rule: tableRule('de-odometer') }))
     // TM 9-1829A: the counter is geared to the shaft; spring and magnet move the pointer alone.
-    expect(findings.find(({ code }) => code === 'distance-rule-not-met')!.remedy).toContain('what turns it')
+    expect(findings.find(({ code }) => code === 'odometer-rule-not-met')!.remedy).toContain(
+      'through its drive',
+    )
   })
 
   test('a dial that ends below the top speed', () => {
@@ -134,7 +138,7 @@ describe('checkVehicle(vehicle), findings', () => {
     )
   })
 
-  test('right in distance and wrong in speed is the head, not the ratio (TM 9-1829A)', () => {
+  test('odometer right and speed wrong means the head, not the ratio (TM 9-1829A)', () => {
     const head = { ...PATH.head, scale: exact(1.06) }
     expect(codes(car(1.01, 0, { head }))).toContain('head-at-fault')
     expect(codes(car(1.05, 0, { head }))).not.toContain('head-at-fault')
@@ -154,7 +158,9 @@ describe('checkVehicle(vehicle), findings', () => {
     )
     // 10 ms are 2.5 periods: until 2026-11 one timer step was said to be 252 % of the speed.
     const coarse = checkVehicle(car(1, 0, { ...ring(16), pulse: { zeroTimeoutS: 1, timerTickS: 1e-2 } }))
-    expect(coarse.findings.find(({ code }) => code === 'timer-too-coarse')?.text).toContain('tells no speed')
+    expect(coarse.findings.find(({ code }) => code === 'timer-too-coarse')?.text).toContain(
+      'cannot measure speed',
+    )
     // At 30 km/h 63 Hz: 99 pulses of lag are 1.6 s
     expect(codes(car(1, 0, { ...ring(16), pulse: { zeroTimeoutS: 1, smoothingFactor: 0.01 } }))).toContain(
       'filter-slow',
@@ -182,7 +188,7 @@ describe('checkVehicle(vehicle), findings', () => {
   })
 })
 
-describe('checkVehicle(vehicle), the verdict does not hang on where the table has rows', () => {
+describe('checkVehicle(vehicle), the verdict does not depend on the rows of the table', () => {
   const kmh = (value: number) => toSi('speed', 'kmh', value)
   const judged = (unit: 'mph' | 'kmh', slope: number, offsetKmh: number, vehicle: Partial<Vehicle>) => {
     const head = { ...PATH.head, offsetMPerS: exact(kmh(offsetKmh)), dialMaxMPerS: kmh(160) }
@@ -212,10 +218,10 @@ describe('checkVehicle(vehicle), the verdict does not hang on where the table ha
   })
 })
 
-describe('checkVehicle(vehicle), what was measured takes the place of what is promised', () => {
+describe('checkVehicle(vehicle), measured values replace computed ones', () => {
   const uncertaintyOf = ({ contributions }: Figure) => Math.hypot(...contributions.map(({ part }) => part))
 
-  test('measured turns replace tire and stages, and the uncertainty shrinks to theirs', () => {
+  test('measured turns replace tire and stages, with their smaller uncertainty', () => {
     const promised = checkVehicle(car(1.03, 0.0125)).paths[0]!
     const counted = checkVehicle(
       car(1.03, 0.0125, { measured: { outputPerM: uncertain(perMile(1020), 'counted', perMile(1)) } }),
@@ -229,7 +235,7 @@ describe('checkVehicle(vehicle), what was measured takes the place of what is pr
   })
 
   // Wrong until 2026-11: the offset of the head was added to a reading in which it already was.
-  test('a calibration without an offset has none, whatever the head has', () => {
+  test('a calibration without an offset has none, whatever the offset of the head', () => {
     const [speedometer] = car(1).paths
     const measured = { indicatedPerTrue: uncertain(1.02, 'calibrated', 0.002) }
     const head = { ...speedometer!.head, offsetMPerS: exact(0.5) }
@@ -257,7 +263,7 @@ describe('checkVehicle(vehicle), remedies', () => {
     if (outside >= 0) expect(remedies.slice(outside).every(({ withinAim }) => !withinAim)).toBe(true)
   })
 
-  test('a pulse path is offered a scaler and a constant, a cable path a gear, an adapter and a workshop', () => {
+  test('a pulse path is offered a scaler and a constant, a cable path a gear, an adapter and a recalibration', () => {
     const actions = (vehicle: Vehicle) => new Set(checkVehicle(vehicle).remedies.map(({ action }) => action))
     expect(actions(car(1.1, 0, ring(16)))).toEqual(new Set(['add-pulse-scaler', 'set-head-constant']))
     expect(actions(car(1.1))).toEqual(
@@ -288,7 +294,7 @@ describe('tableSpeeds(unit, top)', () => {
 describe('checkVehicle(vehicle, parts), recorded parts and costs', () => {
   const gear = { id: 'a', kind: 'driven-gear' as const, name: 'Driven gear, 22 teeth', teeth: 22 }
 
-  test('a recorded gear that puts it right comes before a computed ideal, unless statements speak against it', () => {
+  test('a recorded gear that corrects the reading ranks before a computed ideal, unless fit reports are against it', () => {
     // 1.13 x 20/22 = 1.0273
     const [best] = checkVehicle(car(1.13), [gear]).remedies
     expect(best).toMatchObject({
@@ -300,7 +306,7 @@ describe('checkVehicle(vehicle, parts), recorded parts and costs', () => {
     expect(checkVehicle(car(1.13), [{ ...gear, support: 0.2 }]).remedies[0]!.part).toBeUndefined()
   })
 
-  test('a part that leaves the reading no nearer to true is not offered', () => {
+  test('a part that does not improve the reading is not offered', () => {
     const offered = checkVehicle(car(1.13), [{ ...gear, teeth: 18 }]).remedies.filter(
       ({ part }) => part !== undefined,
     )
@@ -332,7 +338,7 @@ describe('checkVehicle(vehicle, parts), recorded parts and costs', () => {
     ])
   })
 
-  test('between remedies that are equally good the cheaper comes first, work included', () => {
+  test('of equally good remedies the cheaper comes first, work included', () => {
     const costs = { 'set-head-constant': { price: 20 }, 'add-pulse-scaler': { price: 5, minutes: 60 } }
     const order = (pricePerHour: number) =>
       checkVehicle(car(1.1, 0, ring(16), { costs, pricePerHour })).remedies.map(({ action, cost }) => [

@@ -43,7 +43,7 @@ describe('roadTest', () => {
     expect(plusMinus(timeS)).toBeCloseTo(60 * 0.02, 9)
   })
 
-  test('takes every second mark, five at most, none that is too slow to hold', () => {
+  test('takes every second mark, at most five, none too slow to hold', () => {
     const held = (values: number[]) =>
       roadTest(true_, 'mph', marks(...values)).marks.map(({ indicatedMPerS }) =>
         Math.round(indicatedMPerS / MPH),
@@ -52,7 +52,7 @@ describe('roadTest', () => {
     expect(held([10, 20, 30])).toEqual([20, 30])
   })
 
-  test('a vehicle that has only slow marks is tested at those', () => {
+  test('a vehicle with only slow marks is tested at those', () => {
     const { marks: slow } = roadTest(true_, 'kmh', [10 / 3.6, 20 / 3.6])
     expect(slow.map(({ indicatedMPerS }) => indicatedMPerS * 3.6)).toEqual([
       expect.closeTo(10, 9),
@@ -60,7 +60,7 @@ describe('roadTest', () => {
     ])
   })
 
-  test('asks for no speed above the top speed: a dial that shows half wants 60 mph for its mark of 30', () => {
+  test('requires no speed above the top speed: a dial that indicates half needs 60 mph for its mark of 30', () => {
     const half = { indicatedPerTrue: exact(0.5), offsetMPerS: exact(0) }
     const held = (topMph: number) =>
       roadTest(half, 'mph', marks(10, 20, 30, 40), topMph * MPH).marks.map(({ indicatedMPerS }) =>
@@ -72,7 +72,7 @@ describe('roadTest', () => {
     expect(held(19)).toEqual([])
   })
 
-  test('leaves out a mark that the dial shows at standstill', () => {
+  test('leaves out a mark that the dial indicates at standstill', () => {
     const { marks: left } = roadTest(
       { indicatedPerTrue: exact(1), offsetMPerS: exact(25 * MPH) },
       'mph',
