@@ -86,7 +86,7 @@ function emptyForm() {
 /** Fills in an invented car whose axle and tires were changed. */
 function fillExample() {
   const values = {
-    name: 'Marlin 1500 saloon',
+    name: 'Tarvenna Ostrel saloon',
     topSpeed: '85',
     size: '175/70R13',
     wear: '2',

@@ -10,7 +10,7 @@ const baseUrl = process.argv[2] ?? 'http://127.0.0.1:8080'
 const client = createClient<paths>({ baseUrl })
 
 const vehicle: Vehicle = {
-  name: 'Otter GT',
+  name: 'Quillock Vanter',
   tires: { front: { size: '185/60R14' }, rear: { size: '185/60R14' } },
   paths: [
     {

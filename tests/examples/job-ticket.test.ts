@@ -129,7 +129,7 @@ describe('examples/job-ticket.mjs', () => {
     rmSync(sheet)
     expect((await run([ticket, address], secret)).output).toMatch(/^worksheet: .+\.pdf$/m)
     const before = readFileSync(sheet)
-    change(ticket, 'Otter GT with a new axle')
+    change(ticket, 'Quillock Vanter with a new axle')
     expect((await run([ticket, address], secret)).output).toMatch(/^worksheet: .+\.pdf$/m)
     expect(readFileSync(sheet).equals(before)).toBe(false)
   })
@@ -138,12 +138,12 @@ describe('examples/job-ticket.mjs', () => {
     const service = await setUp()
     const { ticket, address, secret } = service
     await run([ticket, address], secret)
-    change(ticket, 'Otter GT with a new axle')
+    change(ticket, 'Quillock Vanter with a new axle')
     const { code, output } = await run([ticket, address], secret)
     expect(output).toContain('revision 2\n')
     expect(code).toBe(0)
     const { vehicle, revisions } = await kept(service)
-    expect(vehicle.name).toBe('Otter GT with a new axle')
+    expect(vehicle.name).toBe('Quillock Vanter with a new axle')
     expect(revisions).toBe(2)
   })
 

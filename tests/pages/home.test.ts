@@ -398,7 +398,7 @@ describeInBrowser('GET / in a browser', () => {
       expect(file.suggestedFilename()).toBe(name)
       const text = readFileSync(await file.path(), 'latin1')
       expect(text.slice(0, start.length).toLowerCase()).toBe(start.toLowerCase())
-      if (name.endsWith('html')) expect(text).toContain('Marlin 1500 saloon')
+      if (name.endsWith('html')) expect(text).toContain('Tarvenna Ostrel saloon')
     }
     await answerWith(page, {
       status: 503,
