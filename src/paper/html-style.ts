@@ -1,4 +1,4 @@
-/** Dark on white, nothing told by color; two columns on paper and on wide screens, one on a phone. */
+/** Dark on white, no information by color alone; two columns on paper and wide screens, one on a phone. */
 export const HTML_STYLE = `
 @page { margin: 10mm 10mm 12mm;
   @bottom-right { content: "page " counter(page) " of " counter(pages); font: 7pt "DejaVu Sans Condensed", "DejaVu Sans", Verdana, Arial, sans-serif } }

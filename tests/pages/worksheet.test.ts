@@ -93,10 +93,10 @@ describeInBrowser('the worksheet as a page', () => {
             expect(text).toContain(solid(`page ${index + 1} of ${pages.length}`))
           for (const [title, next] of [
             ['Remedies', 'What puts it right'],
-            ['What puts it right, best first', 'What stays'],
+            ['What puts it right, best first', 'What remains'],
             ['What puts it right, best first', 'from 20 to 22 teeth'],
-            ['On the bench, the head alone', 'Mark'],
-            ['On the bench, the head alone', 'Signature:'],
+            ['On the bench, head alone', 'Mark'],
+            ['On the bench, head alone', 'Signature:'],
             ['Measured on this vehicle', 'rear tire, loss of tread depth'],
             ['Sources', 'Definitions of the units'],
           ] as const) {

@@ -221,9 +221,9 @@ describe('what is written in by hand', () => {
     expect(apart('102.4', '68.3')).toBeGreaterThanOrEqual(7 * MM)
     expect(apart('Tire', 'Weather:')).toBeGreaterThanOrEqual(8 * MM)
     const between = (left: string, right: string) => itemAt(right).leftPt - itemAt(left).leftPt
-    expect(between('There', 'Back')).toBeGreaterThanOrEqual(14 * MM)
-    expect(between('Back', 'Second')).toBeGreaterThanOrEqual(14 * MM)
-    expect(between('Read', 'Hold')).toBeGreaterThanOrEqual(14 * MM)
+    expect(between('Outbound', 'Return')).toBeGreaterThanOrEqual(14 * MM)
+    expect(between('Return', 'Reference')).toBeGreaterThanOrEqual(14 * MM)
+    expect(between('Reading', 'Indicated')).toBeGreaterThanOrEqual(14 * MM)
   })
 })
 
@@ -236,10 +236,10 @@ describe('the foot of a page', () => {
         'Remedies',
         'What puts it right, best first',
         'Cautions and notes',
-        'What it rests on',
+        'Basis',
         'Measured on this vehicle Assumed',
         'Sources',
-        'Notes of the profile',
+        'Notes on the vehicle',
       ].map(solid),
     )
     const profile = exampleProfile('cable-changed-axle.json')
@@ -285,7 +285,7 @@ describe('hard texts', () => {
   test('heads of a table stand on each page that it goes on to', async () => {
     const pages = await pdfPages((await made(worstProfile(), 'application/pdf')).rawPayload)
     const withFindings = pages.filter(({ text }) =>
-      solid(text).includes(solid('What was found, most severe first')),
+      solid(text).includes(solid('Findings, most severe first')),
     )
     expect(withFindings.length).toBeGreaterThan(1)
     for (const { text } of withFindings) expect(solid(text)).toContain(solid('Level Finding What to do'))
