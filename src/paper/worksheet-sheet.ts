@@ -33,8 +33,8 @@ const SPEED_UNITS = {
 } as const
 
 const VERDICTS = {
-  conforms: 'conforms',
-  'does-not-conform': 'does\u{A0}not\u{A0}conform',
+  conforms: 'allowed',
+  'does-not-conform': 'not\u{A0}allowed',
   'not-proven': 'not\u{A0}proven',
 } as const
 
@@ -127,8 +127,8 @@ function speedTable(path: Path): Block {
     columns: [
       right(`True\n${own.name}`),
       right(`True\n${other.name}`),
-      right(`Indicated\n${own.name}`),
-      right(`Indicated\n${other.name}`),
+      right(`Dial\n${own.name}`),
+      right(`Dial\n${other.name}`),
       right(`Error\n${own.name}`),
       right(`Error\n${other.name}`),
       right('Error\n%'),
@@ -176,7 +176,7 @@ function benchTable(path: Path): Block {
       right(`Mark\n${own.name}`),
       right(`Mark\n${other.name}`),
       right(rateHead(path)),
-      right(`Indicates\n${own.name}`),
+      right(`Shows\n${own.name}`),
       right('Allowed'),
       left('Reading', true),
     ],
@@ -218,7 +218,7 @@ function roadTestForm(path: Path): Block[] {
       kind: 'table',
       caption: `On the road: ${path.name}. Hold an indicated speed and compare with the true speed and the time for ${course}. Time it outbound and return, or use a reference speed (GPS).`,
       columns: [
-        right(`Indicated\nto hold\n${own.name}`),
+        right(`Hold at\n${own.name}`),
         right(`True\n${own.name}`),
         right(`True\n${other.name}`),
         right(`${course.replace(' ', '\u{A0}')}\nin s`),
@@ -290,7 +290,7 @@ function pathSection(path: Path, rule: string): Section {
         left: [speedTable(path)],
         right: [{ kind: 'drawing', svg: path.plot }],
       },
-      { kind: 'beside', leftPercent: 42, whole: true, left: [benchTable(path)], right: roadTestForm(path) },
+      { kind: 'beside', leftPercent: 40, whole: true, left: [benchTable(path)], right: roadTestForm(path) },
     ],
   }
 }
@@ -366,7 +366,7 @@ function remedies({ remedies: found, paths, findings }: WorksheetShape): Section
   if (more > 0)
     blocks.push({
       kind: 'text',
-      text: `${more} more remedies, each ranked below those listed for its path, are in the JSON form.`,
+      text: `Lower-ranked remedies, in the JSON form only: ${more}.`,
     })
   return { heading: 'Remedies', blocks }
 }

@@ -79,7 +79,7 @@ async function serving<T>(listener: RequestListener, use: (address: string) => P
 
 test('ends with 0 and says nothing is wrong when nothing is', async () => {
   const { code, out, err } = await run(fileOf({ vehicle: SOUND }, { vehicle: SOUND }), address)
-  expect(err).toContain('2 checked, 0 could not be')
+  expect(err).toContain('2 checked, 0 not checked')
   expect([code, out]).toEqual([0, ''])
 })
 
@@ -90,7 +90,7 @@ test('reports each fault by line, ref and pointer, and each finding that fails, 
   })
   const { code, out, err } = await run(file, address)
   expect(code).toBe(1)
-  expect(err).toContain('2 checked, 2 could not be')
+  expect(err).toContain('2 checked, 2 not checked')
   const rows = parse(out, { columns: true }) as Array<Record<string, string>>
   expect(rows.map(({ line, ref, what, code: fault, pointer }) => [line, ref, what, fault, pointer])).toEqual([
     ['2', 'low, "job 7"', 'finding', 'rule-not-met', '#/paths/0'],
@@ -116,7 +116,7 @@ test('reports what is wrong before the end: Ctrl-C leaves the report so far, say
     },
   )
   expect(out).toBe('line,ref,what,code,pointer,detail\n1,a,problem,missing,,is required\n')
-  expect(err).toContain('go on after line 1')
+  expect(err).toContain('continue after line 1')
   expect(code).toBe(2)
 })
 
@@ -132,7 +132,7 @@ test('Ctrl-C while it waits for another attempt ends it with 2', async () => {
       return done
     },
   )
-  expect([code, err]).toEqual([2, '503: busy; trying again in 60.0 s\nstopped\n'])
+  expect([code, err]).toEqual([2, '503: busy; next attempt in 60.0 s\nstopped\n'])
 })
 
 test('checks the profiles of a folder, and names the file of what is wrong', async () => {
@@ -148,7 +148,7 @@ test('checks the profiles of a folder, and names the file of what is wrong', asy
     ['3', 'c low.json', 'rule-not-met'],
     ['3', 'c low.json', 'under-reads'],
   ])
-  expect(err).toContain('2 checked, 1 could not be')
+  expect(err).toContain('2 checked, 1 not checked')
   expect(code).toBe(1)
 })
 
@@ -173,10 +173,10 @@ test('tries again while nothing was answered', async () => {
     (at) => run(fileOf({ vehicle: SOUND }), at),
   )
   expect([asked, code]).toEqual([3, 0])
-  expect(err).toContain('503: busy; trying again')
+  expect(err).toContain('503: busy; next attempt')
 })
 
-test('does not try again once an answer has begun; says where to go on, and ends with 2', async () => {
+test('does not retry once an answer has begun; says where to continue, and exits with 2', async () => {
   let asked = 0
   const { code, err } = await serving(
     (request, response) => {
@@ -187,7 +187,7 @@ test('does not try again once an answer has begun; says where to go on, and ends
     (at) => run(fileOf({ vehicle: SOUND }, { vehicle: SOUND }), at),
   )
   expect([asked, code]).toEqual([1, 2])
-  expect(err).toContain('go on after line 1')
+  expect(err).toContain('continue after line 1')
 })
 
 test('ends with 2 when the summary says that the rest was not looked at', async () => {
@@ -198,7 +198,7 @@ test('ends with 2 when the summary says that the rest was not looked at', async 
   )
   await small.close()
   expect(code).toBe(2)
-  expect(err).toContain('not complete (too-many-lines): go on after line 1')
+  expect(err).toContain('not complete (too-many-lines): continue after line 1')
 })
 
 test('ends with 2 when there is no such file, or what is there does not take it', async () => {
@@ -214,5 +214,5 @@ test('ends with 2 when there is no such file, or what is there does not take it'
   )
   expect([page.code, page.err]).toEqual([2, '404: no answer of this service\n'])
   const slip = await run(fileOf('x'), 'localhost:8080')
-  expect([slip.code, slip.err]).toEqual([2, 'localhost:8080 is no address such as http://127.0.0.1:8080\n'])
+  expect([slip.code, slip.err]).toEqual([2, 'localhost:8080 is not an address such as http://127.0.0.1:8080\n'])
 })

@@ -59,11 +59,11 @@ describe('from a clone to a first verdict of an own car', () => {
       const { code, output } = await run(file, address)
       expect(code).toBe(0)
       expect(output).toMatch(
-        /^Verdict by un-r39: (conforms|does-not-conform|not-proven) \(probability [01]\.\d\d\)$/m,
+        /^(Allowed|Not allowed|Not proven) by un-r39 \(probability that it conforms: [01]\.\d\d\)$/m,
       )
       // ETRTO: a radial rolls 3.05 D. D = 14 x 25.4 + 2 x 0.70 x 195 = 628.6 mm, rolls 1917.23 mm, 839.41 turns a mile;
       // x 37/9 x 6/23 = 900.2 cable turns a mile into a head of 1000: 50 x 0.9002 = 45.0.
-      expect(output).toMatch(/^true 50: shows 45\.0 ± \d\.\d$/m)
+      expect(output).toMatch(/^true 50: indicated 45\.0 ± \d\.\d$/m)
     } finally {
       process.kill(-service.pid!, 'SIGKILL')
     }
@@ -96,7 +96,7 @@ describe('from a clone to a first verdict of an own car', () => {
 
   test('says when nothing runs', async () => {
     const { code, output } = await run('examples/check-my-car.mjs', 'http://127.0.0.1:9')
-    expect(output).toBe('Nothing answers at http://127.0.0.1:9; start it with npm start.\n')
+    expect(output).toBe('No answer from http://127.0.0.1:9. Start the service with npm start.\n')
     expect(code).toBe(2)
   })
 })

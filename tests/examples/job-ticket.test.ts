@@ -111,7 +111,7 @@ describe('examples/job-ticket.mjs', () => {
     expect(first.code).toBe(0)
     expect(readFileSync(join(folder, 'ticket.worksheet.pdf'), 'latin1').slice(0, 5)).toBe('%PDF-')
     const second = await run([ticket, address], secret)
-    expect(second.output).toBe(first.output.replace(', new', '').replace(/\n$/, ', as it was\n'))
+    expect(second.output).toBe(first.output.replace(', new', '').replace(/\n$/, ', unchanged\n'))
     expect(asked.slice(-2)).toEqual(['PUT SHOP/2031 200', 'GET worksheet 304'])
     expect(await kept(service)).toMatchObject({ vehicle: { version: 1, reference: REFERENCE }, revisions: 1 })
     expect(readdirSync(folder).sort()).toEqual([
@@ -230,7 +230,7 @@ describe('examples/job-ticket.mjs', () => {
   test('a key that is not valid, and a key that may only read', async () => {
     const { ticket, address, store } = await setUp()
     const wrong = await run([ticket, address], 'no-such-key')
-    expect(wrong.output).toMatch(/^vehicle SHOP\/2031 was not kept: 401 Key not valid: /)
+    expect(wrong.output).toMatch(/^vehicle SHOP\/2031 was not saved: 401 Key not valid: /)
     expect(wrong.code).toBe(1)
     const reader = (await keyOf(store, 'reading', 'reader'))!.secret
     expect((await run([ticket, address], reader)).output).toContain(
@@ -244,7 +244,7 @@ describe('examples/job-ticket.mjs', () => {
     writeFileSync(ticket, JSON.stringify({ ...JSON.parse(readFileSync(ticket, 'utf8')), topspeed: 1 }))
     const { code, output } = await run([ticket, address], secret)
     expect(output).toMatch(
-      /was not kept: 400 Request does not fit its schema: .*\n {2}#\/topspeed: is not known/,
+      /was not saved: 400 Request does not fit its schema: .*\n {2}#\/topspeed: is not known/,
     )
     expect(code).toBe(1)
   })
@@ -268,9 +268,9 @@ describe('examples/job-ticket.mjs', () => {
       [port, closedPort].map((one) => run([ticket, `http://127.0.0.1:${one}`], secret)),
     )
     expect(tries).toBe(5)
-    expect(hungUp!.output).toMatch(/did not answer \(\w+\), tried 5 times/)
+    expect(hungUp!.output).toMatch(/did not answer \(\w+\) in 5 attempts/)
     expect(hungUp!.code).toBe(1)
-    expect(down!.output).toContain('did not answer (ECONNREFUSED), tried 5 times')
+    expect(down!.output).toContain('did not answer (ECONNREFUSED) in 5 attempts')
     expect(down!.code).toBe(1)
   })
 
@@ -302,7 +302,7 @@ describe('examples/job-ticket.mjs', () => {
     })
     expect(await run([ticket, 'localhost:8080'], secret)).toEqual({
       code: 2,
-      output: 'localhost:8080 is no address such as http://127.0.0.1:8080\n',
+      output: 'localhost:8080 is not an address such as http://127.0.0.1:8080\n',
     })
     writeFileSync(ticket, '{ "name": "no reference" }')
     expect(await run([ticket, address], secret)).toEqual({

@@ -89,10 +89,10 @@ describe('examples/typed-client', () => {
     expect(code).toBe(1)
     expect(output).toMatch(/^not checked: .+\n {2}#\/tires\/rear\/size: /)
   })
-  test('says that nothing answers, in one line', async () => {
+  test('reports a missing answer in one line', async () => {
     expect(await run(join(folder, 'dist/check-vehicle.js'), 'http://127.0.0.1:9')).toEqual({
       code: 2,
-      output: 'nothing answers at http://127.0.0.1:9\n',
+      output: 'no answer from http://127.0.0.1:9\n',
     })
   })
 })

@@ -84,7 +84,7 @@ describeInBrowser('examples/club-form.html on the site of a club', () => {
     expect(decodeURIComponent((await plot.getAttribute('src'))!)).toBe(`data:image/svg+xml,${paths[0].plot}`)
     await expect.poll(() => plot.evaluate((image: HTMLImageElement) => image.naturalWidth)).toBeGreaterThan(0)
     const [head, ...rows] = await cellsOf(page)
-    expect(head).toEqual(['True mph', 'Shown', 'Give or take', 'Error %'])
+    expect(head).toEqual(['True mph', 'Dial', '±', 'Error %'])
     expect(rows).toHaveLength(paths[0].table.length)
     // 175/70R13: 13 x 25.4 + 2 x 122.5 mm, rolling 3.05 of it; 1609344 mm a mile by 37/9 and 6/20 of 1000 turns.
     const slope = ((1_609_344 / (3.05 * (13 * 25.4 + 2 * 175 * 0.7))) * 37 * 6) / 9 / 20 / 1000

@@ -4,7 +4,7 @@ import { post } from '../support/app.js'
 import { describeInBrowser, expectAccessible, expectNoOverflow, useBrowser } from '../support/browser.js'
 import { check, checkExample, faultsShown, fillBenchCar, useHome, WORKSHEET } from '../support/home-page.js'
 
-const CHANGED = 'The form was changed after this check.'
+const CHANGED = 'The form has changed since this check.'
 
 describeInBrowser('GET / while its form changes', () => {
   const open = useBrowser()
@@ -13,7 +13,7 @@ describeInBrowser('GET / while its form changes', () => {
   const said = (page: Page) => page.textContent('#said')
   const notes = (page: Page) => page.locator('.outdated').count()
 
-  test('an answer that comes after the form was changed is not shown as the answer to what it now holds', async () => {
+  test('an answer that arrives after the form was changed is marked as outdated', async () => {
     const { page, faults } = await open(home.url)
     await page.click('#example')
     const goOn: Array<() => void> = []
@@ -43,7 +43,7 @@ describeInBrowser('GET / while its form changes', () => {
     const stage = (index: number, words: string) =>
       page.locator('#stages li').nth(index).getByRole('button', { name: words }).click()
     const changes: Array<() => Promise<unknown>> = [
-      () => stage(0, 'Nearer the dial'),
+      () => stage(0, 'Toward the dial'),
       () => stage(1, 'Remove'),
       () => page.click('#add'),
       () => page.locator('#stages select').first().selectOption('final-drive ratio'),

@@ -26,7 +26,7 @@ const DETAIL = 'What the service says of it.'
 const OWN_WORDS: Readonly<Record<number, RegExp>> = {
   429: /Too many requests came from your address\. Try again in 5 s\./,
   500: /The service failed on this\. What you filled in is still here\..*req-9/,
-  503: /The service is busy or being started\. Try again in 5 s\./,
+  503: /The service is busy or starting up\. Try again in 5 s\./,
 }
 
 describeInBrowser('GET / when it is answered with a problem', () => {
@@ -106,7 +106,7 @@ describeInBrowser('GET / when it is answered with a problem', () => {
     await page.click('#example')
     for (const body of ['{}', 'null', '{"paths":[{}]}']) {
       const said = await saidOf(page, { status: 200, contentType: 'application/json', body })
-      expect(said).toMatch(/cannot show what the service answered.*Load the page anew/)
+      expect(said).toMatch(/cannot show the answer of the service.*Reload the page/)
       expect(await page.textContent('#said')).toBe('')
     }
     await checkExample(page)
@@ -117,7 +117,7 @@ describeInBrowser('GET / when it is answered with a problem', () => {
     await check(page)
     await page.waitForSelector('#trouble h2')
     expect(await page.locator('#trouble').ariaSnapshot()).toMatch(
-      /^- region "Not checked Not everything can be taken as it is filled in\."/,
+      /^- region "Not checked Some fields need correction\."/,
     )
     expect(await page.evaluate('document.activeElement.id')).toBe('trouble')
     expect(await page.locator('#trouble').evaluate((part) => part.closest('[role=alert], [aria-live]'))).toBe(

@@ -5,7 +5,7 @@ import { describeInBrowser, expectAccessible, expectNoOverflow, useBrowser } fro
 import { readOpenApi } from '../support/contract.js'
 import { check, checkExample, faultsShown, fillBenchCar, useHome, WORKSHEET } from '../support/home-page.js'
 
-const VERDICTS = { conforms: 'Conforms', 'does-not-conform': 'Does not conform', 'not-proven': 'Not proven' }
+const VERDICTS = { conforms: 'Allowed', 'does-not-conform': 'Not allowed', 'not-proven': 'Not proven' }
 
 describeInBrowser('GET / in a browser', () => {
   const open = useBrowser()
@@ -59,7 +59,7 @@ describeInBrowser('GET / in a browser', () => {
       await page.getByLabel(unit, { exact: true }).check()
       await check(page)
       await page.waitForSelector(`#result th:has-text("True ${unit}")`)
-      expect(await page.locator('#result dd').first().textContent()).toBe('0.0 % more than true')
+      expect(await page.locator('#result dd').first().textContent()).toBe('over-reads by 0.0 %')
       for (const row of await page.locator('#result tbody tr').all()) {
         const [given, shown, error] = await row.locator('th, td').allInnerTexts()
         expect(shown).toBe(given)
@@ -127,7 +127,7 @@ describeInBrowser('GET / in a browser', () => {
     await page.fill('#turns', '1000')
     await check(page)
     await page.waitForSelector('#result h2')
-    expect(await page.textContent('#result dl')).toContain('8000.0 per mile; it reads true at 8000.0')
+    expect(await page.textContent('#result dl')).toContain('8000.0 per mile; the head reads true at 8000.0')
   })
 
   test('stages move and go by their buttons, and say so', async () => {
@@ -139,15 +139,15 @@ describeInBrowser('GET / in a browser', () => {
     await page.click('#add')
     expect(await page.evaluate('document.activeElement.tagName')).toBe('SELECT')
     await page.locator('#stages select').nth(2).selectOption('pulse-ring')
-    await press(2, 'Nearer the wheel')
+    await press(2, 'Toward the wheel')
     expect(await kinds()).toEqual(['final-drive teeth', 'pulse-ring', 'gear-pair teeth'])
-    expect(await page.evaluate('document.activeElement.textContent')).toBe('Nearer the wheel')
-    await press(0, 'Nearer the wheel')
-    expect(await page.textContent('#stages-said')).toBe('That stage is the nearest to the wheel.')
+    expect(await page.evaluate('document.activeElement.textContent')).toBe('Toward the wheel')
+    await press(0, 'Toward the wheel')
+    expect(await page.textContent('#stages-said')).toBe('This stage is already nearest to the wheel.')
     await press(1, 'Remove')
     expect(await kinds()).toEqual(['final-drive teeth', 'gear-pair teeth'])
     expect(await page.locator('#stages legend').allInnerTexts()).toEqual(['Stage 1', 'Stage 2'])
-    await press(0, 'Nearer the dial')
+    await press(0, 'Toward the dial')
     expect(await kinds()).toEqual(['gear-pair teeth', 'final-drive teeth'])
   })
 
@@ -176,7 +176,7 @@ describeInBrowser('GET / in a browser', () => {
     await page.fill('#stage-1-pinion', '0')
     await page.fill('#topSpeed', '１００')
     await check(page)
-    const PLAIN = 'write only digits, and a point before decimals, for example 1000 or 3.7'
+    const PLAIN = 'use digits and a decimal point only, for example 1000 or 3.7'
     expect(await faultsShown(page)).toEqual({
       topSpeed: `Expected a number, got "１００": ${PLAIN}`,
       'stage-1-ring': 'Expected a whole number, got 3.7',
@@ -191,16 +191,19 @@ describeInBrowser('GET / in a browser', () => {
 
     // Well formed, but not to be worked with: in the words of the form, not in those of the profile.
     const spoil: ReadonlyArray<readonly [() => Promise<unknown>, Record<string, RegExp>]> = [
-      [() => page.fill('#size', 'FR70-14'), { size: /^No rule gives the diameter.*Known by/ }],
-      [() => page.fill('#size', '5.60'), { size: /^Not read as a tire size.*Known by/ }],
+      [
+        () => page.fill('#size', 'FR70-14'),
+        { size: /^The diameter of this size is in no standard.*Known by/ },
+      ],
+      [() => page.fill('#size', '5.60'), { size: /^This is not a tire size.*Known by/ }],
       [
         async () => {
           await page.locator('#stages select').first().selectOption('pulse-ring')
           await page.locator('#stages input').first().fill('8')
         },
-        { 'stage-2': /^Not in this place/ },
+        { 'stage-2': /^Wrong order/ },
       ],
-      [() => page.selectOption('#takes', 'pulses'), { takes: /there must be a pulse ring among them/ }],
+      [() => page.selectOption('#takes', 'pulses'), { takes: /needs a pulse ring among the stages/ }],
     ]
     for (const [act, expected] of spoil) {
       await page.click('#example')
@@ -245,7 +248,7 @@ describeInBrowser('GET / in a browser', () => {
     [
       'says that it is too large',
       { status: 413, body: problem(413, 'Too large', 'The body is larger than 10 bytes.') },
-      /more than the service takes at once.*10 bytes/,
+      /request is too large.*10 bytes/,
     ],
     [
       'says that there were too many requests, and when to go on',
@@ -255,7 +258,7 @@ describeInBrowser('GET / in a browser', () => {
     [
       'says that the service failed',
       { status: 500, body: problem(500, 'Failed', 'Failed.') },
-      /service failed.*still here.*req-7/,
+      /service failed.*entries are kept.*req-7/,
     ],
     [
       'says that the service is busy, and when to go on',
@@ -265,19 +268,19 @@ describeInBrowser('GET / in a browser', () => {
     [
       'says that the service is busy, without saying until when',
       { status: 503, body: problem(503, 'Busy', 'Busy.') },
-      /busy.*a little later/,
+      /busy.*Try again later/,
     ],
     [
       'is a page of something between, with status 200',
       { status: 200, contentType: 'text/html', body: '<h1>Log in</h1>' },
-      /Something else than the service answered \(HTTP 200, text\/html\)/,
+      /did not come from the service \(HTTP 200, text\/html\)/,
     ],
     [
       'is a page of something between, with status 502',
       { status: 502, contentType: 'text/html', body: '<h1>Bad gateway</h1>' },
-      /Something else than the service answered \(HTTP 502/,
+      /did not come from the service \(HTTP 502/,
     ],
-    ['is damaged', { status: 200, contentType: 'application/json', body: '{"paths":' }, /arrived damaged/],
+    ['is damaged', { status: 200, contentType: 'application/json', body: '{"paths":' }, /arrived incomplete/],
   ]
   test.each(PROBLEMS)('says so in plain words when the answer %s', async (_name, response, words) => {
     const { page, faults } = await open(home.url)
@@ -387,10 +390,10 @@ describeInBrowser('GET / in a browser', () => {
     const { page, faults } = await open(home.url)
     await checkExample(page)
     await page.fill('#name', 'Another')
-    expect(await page.textContent('.outdated')).toBe('The form was changed after this check.')
+    expect(await page.textContent('.outdated')).toBe('The form has changed since this check.')
     for (const [words, name, start] of [
       ['Worksheet as PDF', 'worksheet.pdf', '%PDF-'],
-      ['Worksheet as a page', 'worksheet.html', '<!DOCTYPE html>'],
+      ['Worksheet as HTML', 'worksheet.html', '<!DOCTYPE html>'],
     ] as const) {
       const download = page.waitForEvent('download')
       await page.getByRole('button', { name: words }).click()

@@ -223,7 +223,7 @@ describe('what is written in by hand', () => {
     const between = (left: string, right: string) => itemAt(right).leftPt - itemAt(left).leftPt
     expect(between('Outbound', 'Return')).toBeGreaterThanOrEqual(14 * MM)
     expect(between('Return', 'Reference')).toBeGreaterThanOrEqual(14 * MM)
-    expect(between('Reading', 'Indicated')).toBeGreaterThanOrEqual(14 * MM)
+    expect(between('Reading', 'Hold')).toBeGreaterThanOrEqual(14 * MM)
   })
 })
 
