@@ -77,13 +77,13 @@ async function serving<T>(listener: RequestListener, use: (address: string) => P
   }
 }
 
-test('ends with 0 and says nothing is wrong when nothing is', async () => {
+test('exits with 0 and reports no errors when there are none', async () => {
   const { code, out, err } = await run(fileOf({ vehicle: SOUND }, { vehicle: SOUND }), address)
   expect(err).toContain('2 checked, 0 not checked')
   expect([code, out]).toEqual([0, ''])
 })
 
-test('reports each fault by line, ref and pointer, and each finding that fails, as CSV; ends with 1', async () => {
+test('reports each error by line, ref and pointer, and each failing finding, as CSV; exits with 1', async () => {
   const file = fileOf({ ref: 'good', vehicle: SOUND }, { ref: 'low, "job 7"', vehicle: LOW }, 'nonsense', {
     ref: 'no name',
     vehicle: { ...SOUND, name: undefined },
@@ -101,7 +101,7 @@ test('reports each fault by line, ref and pointer, and each finding that fails, 
   for (const { detail } of rows) expect(detail!.length).toBeGreaterThan(5)
 })
 
-test('reports what is wrong before the end: Ctrl-C leaves the report so far, says where to go on, and ends with 2', async () => {
+test('reports errors immediately: Ctrl-C leaves the report so far, says where to continue, and exits with 2', async () => {
   const line = { line: 1, ref: 'a', ok: false, problem: { code: 'missing', detail: 'is required' } }
   const { code, out, err } = await serving(
     (request, response) => {
@@ -120,7 +120,7 @@ test('reports what is wrong before the end: Ctrl-C leaves the report so far, say
   expect(code).toBe(2)
 })
 
-test('Ctrl-C while it waits for another attempt ends it with 2', async () => {
+test('Ctrl-C while it waits for another attempt exits with 2', async () => {
   const { code, err } = await serving(
     (request, response) => {
       request.resume()
@@ -135,7 +135,7 @@ test('Ctrl-C while it waits for another attempt ends it with 2', async () => {
   expect([code, err]).toEqual([2, '503: busy; next attempt in 60.0 s\nstopped\n'])
 })
 
-test('checks the profiles of a folder, and names the file of what is wrong', async () => {
+test('checks the profiles of a folder, and names the file of each error', async () => {
   const folder = tempFolder()
   writeFileSync(join(folder, 'b good.json'), JSON.stringify(SOUND, undefined, 2).replaceAll('\n', '\r\n'))
   writeFileSync(join(folder, 'c low.json'), JSON.stringify(LOW, undefined, 2))
@@ -152,14 +152,14 @@ test('checks the profiles of a folder, and names the file of what is wrong', asy
   expect(code).toBe(1)
 })
 
-test('a file or a folder without a vehicle is a slip: ends with 2', async () => {
+test('a file or folder without a vehicle is a mistake: exits with 2', async () => {
   for (const source of [fileOf(), fileOf('', ''), tempFolder()]) {
     const { code, out, err } = await run(source, address)
     expect([code, out, err]).toEqual([2, '', `no vehicles in ${source}\n`])
   }
 })
 
-test('tries again while nothing was answered', async () => {
+test('retries before the first answer', async () => {
   let asked = 0
   const { code, err } = await serving(
     (request, response) => {
@@ -190,7 +190,7 @@ test('does not retry once an answer has begun; says where to continue, and exits
   expect(err).toContain('continue after line 1')
 })
 
-test('ends with 2 when the summary says that the rest was not looked at', async () => {
+test('exits with 2 when the summary says that the rest was not checked', async () => {
   const small = await testApp({ BATCH_LINES: '1' })
   const { code, err } = await run(
     fileOf({ vehicle: SOUND }, { vehicle: SOUND }),
@@ -201,7 +201,7 @@ test('ends with 2 when the summary says that the rest was not looked at', async 
   expect(err).toContain('not complete (too-many-lines): continue after line 1')
 })
 
-test('ends with 2 when there is no such file, or what is there does not take it', async () => {
+test('exits with 2 when the file is missing, or the address belongs to another service', async () => {
   expect((await run('none.ndjson', address)).code).toBe(2)
   const wrong = await run(fileOf('x'), `${address}/elsewhere`)
   expect([wrong.code, wrong.err]).toEqual([2, expect.stringContaining('404')])
@@ -212,7 +212,10 @@ test('ends with 2 when there is no such file, or what is there does not take it'
     },
     (at) => run(fileOf('x'), at),
   )
-  expect([page.code, page.err]).toEqual([2, '404: no answer of this service\n'])
+  expect([page.code, page.err]).toEqual([2, '404: not an answer of this service\n'])
   const slip = await run(fileOf('x'), 'localhost:8080')
-  expect([slip.code, slip.err]).toEqual([2, 'localhost:8080 is not an address such as http://127.0.0.1:8080\n'])
+  expect([slip.code, slip.err]).toEqual([
+    2,
+    'localhost:8080 is not an address such as http://127.0.0.1:8080\n',
+  ])
 })

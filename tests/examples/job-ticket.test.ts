@@ -103,7 +103,7 @@ async function kept({ client }: Service) {
 }
 
 describe('examples/job-ticket.mjs', () => {
-  test('creates the vehicle and puts its worksheet beside the ticket; again, it changes nothing', async () => {
+  test('creates the vehicle and writes its worksheet next to the ticket; a second run changes nothing', async () => {
     const service = await setUp()
     const { ticket, address, secret, folder, asked } = service
     const first = await run([ticket, address], secret)
@@ -122,7 +122,7 @@ describe('examples/job-ticket.mjs', () => {
     ])
   })
 
-  test('a worksheet that was thrown away, or is of an older revision, is written anew', async () => {
+  test('a deleted or outdated worksheet is written again', async () => {
     const { ticket, address, secret, folder } = await setUp()
     const sheet = join(folder, 'ticket.worksheet.pdf')
     await run([ticket, address], secret)
@@ -147,7 +147,7 @@ describe('examples/job-ticket.mjs', () => {
     expect(revisions).toBe(2)
   })
 
-  test('what somebody else changed is not overwritten unless told so', async () => {
+  test('changes of somebody else are not overwritten without --replace', async () => {
     const service = await setUp()
     const { ticket, address, secret } = service
     await run([ticket, address], secret)
@@ -165,7 +165,7 @@ describe('examples/job-ticket.mjs', () => {
     expect((await kept(service)).vehicle.name).toBe('changed in the shop')
   })
 
-  test('a change that slips in between the two requests is seen: 412, and it stops', async () => {
+  test('a change between the two requests is detected: 412, and it stops', async () => {
     const service = await setUp()
     const { ticket, address, secret, asked } = service
     await run([ticket, address], secret)
@@ -211,7 +211,7 @@ describe('examples/job-ticket.mjs', () => {
     expect(readFileSync(`${ticket}.etag`, 'utf8')).toBe('"1"')
   })
 
-  test('an answer that gets lost on the way is asked for again: one vehicle, one revision', async () => {
+  test('a lost answer is requested again: one vehicle, one revision', async () => {
     const service = await setUp()
     const { ticket, address, secret, asked } = service
     service.answering = ({ method, raw }) => {
@@ -227,7 +227,7 @@ describe('examples/job-ticket.mjs', () => {
     expect(await kept(service)).toMatchObject({ revisions: 1 })
   })
 
-  test('a key that is not valid, and a key that may only read', async () => {
+  test('an invalid key, and a read-only key', async () => {
     const { ticket, address, store } = await setUp()
     const wrong = await run([ticket, address], 'no-such-key')
     expect(wrong.output).toMatch(/^vehicle SHOP\/2031 was not saved: 401 Key not valid: /)
@@ -239,7 +239,7 @@ describe('examples/job-ticket.mjs', () => {
     expect(existsSync(`${ticket}.etag`)).toBe(false)
   })
 
-  test('a profile that is refused: the problem names the field', async () => {
+  test('a refused profile: the problem names the field', async () => {
     const { ticket, address, secret } = await setUp()
     writeFileSync(ticket, JSON.stringify({ ...JSON.parse(readFileSync(ticket, 'utf8')), topspeed: 1 }))
     const { code, output } = await run([ticket, address], secret)
@@ -249,7 +249,7 @@ describe('examples/job-ticket.mjs', () => {
     expect(code).toBe(1)
   })
 
-  test('a service that is down: tried five times, then it says so', async () => {
+  test('a service that is down: five attempts, then a message', async () => {
     const { ticket, secret } = await setUp()
     // One server hangs up on whoever connects; at the other port there is none.
     let tries = 0
@@ -274,7 +274,7 @@ describe('examples/job-ticket.mjs', () => {
     expect(down!.code).toBe(1)
   })
 
-  test('too many requests: it waits as long as Retry-After says, and goes on', async () => {
+  test('too many requests: it waits for Retry-After and continues', async () => {
     const service = await setUp()
     const { ticket, address, secret, asked } = service
     let refused = false
@@ -289,7 +289,7 @@ describe('examples/job-ticket.mjs', () => {
     expect(asked).toEqual(['PUT SHOP/2031 201', 'GET worksheet 429', 'GET worksheet 200'])
   })
 
-  test('wrong calls end with 2 and say what is missing', async () => {
+  test('wrong usage exits with 2 and says what is missing', async () => {
     const { ticket, address, secret } = await setUp()
     expect(await run([], secret)).toEqual({ code: 2, output: expect.stringContaining('usage: ') })
     expect(await run([ticket, address], undefined)).toEqual({

@@ -94,7 +94,7 @@ describeInBrowser('GET / in a browser', () => {
     expect(await page.inputValue('#wear')).toBe('2')
   })
 
-  test('every kind of stage is on offer, by every way to give it, and is taken', async () => {
+  test('every kind of stage is offered in every form, and accepted', async () => {
     const { page } = await open(home.url)
     await page.click('#example')
     const { schemas } = readOpenApi().components
@@ -130,7 +130,7 @@ describeInBrowser('GET / in a browser', () => {
     expect(await page.textContent('#result dl')).toContain('8000.0 per mile; the head reads true at 8000.0')
   })
 
-  test('stages move and go by their buttons, and say so', async () => {
+  test('buttons move and remove stages, and announce it', async () => {
     const { page } = await open(home.url)
     const kinds = () =>
       page.evaluate<string[]>('Array.from(document.querySelectorAll("#stages select"), ({ value }) => value)')
@@ -216,7 +216,7 @@ describeInBrowser('GET / in a browser', () => {
     expect(faults).toEqual([])
   })
 
-  test('what belongs to no field stands in the list', async () => {
+  test('errors without a field appear in the list', async () => {
     const { page } = await open(home.url)
     await page.click('#example')
     const errors = [
@@ -312,7 +312,7 @@ describeInBrowser('GET / in a browser', () => {
     await page.waitForSelector('#trouble:has-text("offline")')
   })
 
-  test('says that it waits, gives up on an answer that takes 20 s, and asks once however often it is told to', async () => {
+  test('shows that it waits, gives up on an answer that takes 20 s, and sends one request however often it is clicked', async () => {
     const { page, faults } = await open(home.url)
     await page.click('#example')
     await page.clock.install()
@@ -386,7 +386,7 @@ describeInBrowser('GET / in a browser', () => {
     },
   )
 
-  test('saves the worksheet of what was checked, as PDF and as a page', async () => {
+  test('saves the worksheet of the checked car, as PDF and HTML', async () => {
     const { page, faults } = await open(home.url)
     await checkExample(page)
     await page.fill('#name', 'Another')
@@ -422,7 +422,7 @@ describeInBrowser('GET / in a browser', () => {
     for (const part of ['#car', '#result button', 'nav']) expect(await page.isVisible(part), part).toBe(false)
   })
 
-  test('without JavaScript says what to do instead, with a profile that is taken', async () => {
+  test('without JavaScript it shows what to do instead, with a valid profile', async () => {
     const { page } = await open(home.url, { javaScriptEnabled: false })
     expect(await page.isVisible('#car')).toBe(false)
     const [profile, curl] = await page.locator('noscript pre').allTextContents()

@@ -54,7 +54,7 @@ describe('pulses: 1988 ± 4 mm, 16 a turn times 5/8, 8000 a mile, no error of th
   /** 95 %, of what is shown. */
   const relative = 4 / 1988
 
-  test('true, shown, error and uncertainty at a true 60 mph, each under its own head', async () => {
+  test('true and indicated speed, error and uncertainty at a true 60 mph, each in its column', async () => {
     const { heads, rows } = (await printed(exampleProfile('pulse-ring-display.json'))).table('True')
     const shown = 60 * perTrue
     const uncertainty = shown * relative
@@ -87,7 +87,7 @@ describe('pulses: 1988 ± 4 mm, 16 a turn times 5/8, 8000 a mile, no error of th
     ])
   })
 
-  test('on the bench the head takes its constant; the limits are those of the rule that is named', async () => {
+  test('the bench uses the constant of the head; the limits are those of the named rule', async () => {
     const { caption, heads, rows } = (await printed(exampleProfile('pulse-ring-display.json'))).table(
       'On the bench',
     )
@@ -117,7 +117,7 @@ describe('pulses: 1988 ± 4 mm, 16 a turn times 5/8, 8000 a mile, no error of th
     ])
   })
 
-  test('turns and pulses behind each link', async () => {
+  test('turns and pulses after each link', async () => {
     const turns = 1e6 / 1988
     expect((await printed(exampleProfile('pulse-ring-display.json'))).links).toEqual([
       [
@@ -159,7 +159,7 @@ describe('pulses: 1988 ± 4 mm, 16 a turn times 5/8, 8000 a mile, no error of th
 })
 
 describe('a dial in km/h: 5.60-15 of 650 mm, 480 ± 5 turns a km, 1 ± 1 km/h at standstill', () => {
-  test('its own unit comes first everywhere', async () => {
+  test('its unit comes first everywhere', async () => {
     const { table, facts, items } = await printed(exampleProfile('wheel-driven-cable.json'))
     expect(facts.get('Top speed')).toBe(`120 km/h, ${fixed(120 / MILE_KM, 1)} mph`)
     expect(facts.get('Last mark on the dial')).toBe('140 km/h, 87 mph')
@@ -217,7 +217,7 @@ describe('turns: 175/70R13 worn by 2 mm, 37/9, 6/20, 1000 a mile', () => {
 })
 
 describe('the road test', () => {
-  test('has blank rows where no mark can be driven: the dial shows a tenth, the car does 85 mph', async () => {
+  test('has blank rows if no mark can be reached: the dial shows a tenth, the car does 85 mph', async () => {
     const profile = exampleProfile('cable-changed-axle.json')
     profile.paths[0].head.constant = { perMile: 12_000 }
     const { rows } = (await printed(profile)).table('On the road')
