@@ -13,14 +13,14 @@ const MANY = 200_000
 const CHUNK = 5_000
 
 const KINDS = ['driven-gear', 'cable', 'head', 'adapter-plate']
-const COLORS = ['white', 'red', 'blue', 'green', 'black', 'brass', 'steel', 'yellow']
+const MATERIALS = ['nylon', 'bronze', 'acetal', 'zinc', 'aluminum', 'brass', 'steel', 'fiber']
 const CIRCLES = [78, 90, 98, 100, 108, 112, 114.3, 120]
 const THREADS = ['M18x1.5', 'M22x1.5', '7/8-18', '5/8-18']
 
 /** A part whose dimensions come from a short list, as those of real parts do. */
 const part = (n) => ({
   kind: KINDS[n % 4],
-  name: `Part ${n}, ${COLORS[n % 8]}`,
+  name: `Part ${n}, ${MATERIALS[n % 8]}`,
   maker: `Maker ${n % 16}`,
   interfaces: [
     { kind: 'bolt-circle', bolts: 4, circleDiameter: { mm: CIRCLES[(n * 7) % 8] }, boltHole: { mm: 8.5 } },
@@ -58,7 +58,7 @@ const SEARCHES = [
   ['GET /v1/parts', () => '/v1/parts'],
   ['GET /v1/parts?kind=', () => '/v1/parts?kind=head'],
   ['GET /v1/parts?maker=&kind=', () => '/v1/parts?maker=maker%202&kind=head'],
-  ['GET /v1/parts?text=', () => '/v1/parts?text=blue'],
+  ['GET /v1/parts?text=', () => '/v1/parts?text=acetal'],
   ['GET /v1/parts?bolts=&circleDiameter=', () => '/v1/parts?bolts=4&circleDiameter=114.3'],
   ['GET /v1/parts/{id}/candidates', (id) => `/v1/parts/${id}/candidates?tolerance=0.3`],
   [

@@ -4,7 +4,7 @@
 // name: `npm run bench -- operations`.
 import { spawnSync } from 'node:child_process'
 import { appendFileSync, readdirSync, readFileSync, writeFileSync } from 'node:fs'
-import { availableParallelism, cpus, loadavg, release, totalmem, type } from 'node:os'
+import { availableParallelism, loadavg, release, totalmem, type } from 'node:os'
 import { join } from 'node:path'
 import { benchmarksPage, fullTable, parseHistory, verdict } from './support/history.mjs'
 
@@ -29,7 +29,7 @@ for (const file of modules) {
 const machine = [
   `Node ${process.versions.node}`,
   `${type()} ${release()}`,
-  `${availableParallelism()} x ${cpus()[0]?.model.trim() ?? 'unknown processor'}`,
+  `${availableParallelism()} processors (${process.arch})`,
   `${Math.round(totalmem() / 2 ** 30)} GiB`,
   `load ${loadavg()[0].toFixed(1)}`,
 ].join(', ')

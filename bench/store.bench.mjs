@@ -19,7 +19,7 @@ async function fill(file) {
   const { secret, record } = await store.keys.createFirst('bench', 'bench', 'bench')
   const author = { accountId: record.accountId, keyId: record.id }
   const created = Array.from({ length: VEHICLES }, () =>
-    store.vehicles.create(author, { make: 'Marlin', profile }),
+    store.vehicles.create(author, { make: 'Tarvenna', profile }),
   )
   const ids = (await Promise.all(created)).map(({ vehicle }) => vehicle.id)
   await store.close()

@@ -1,7 +1,7 @@
 // Checks many vehicles: node examples/check-many.mjs <vehicles.ndjson or folder> [address]
 // A file holds one { "ref"?, "vehicle" } a line; a folder holds profiles, one a .json file, and the name of the file is the ref.
-// Progress goes to stderr; what is wrong goes to stdout as it comes, as CSV: a row for each problem and for each finding that fails.
-// Ends with 0 when nothing is wrong, 1 when something is, 2 when not every line was answered, Ctrl-C included.
+// Progress goes to stderr. Results go to stdout as CSV while they arrive: a row for each problem and each finding of level fail.
+// Exit status: 0 nothing wrong, 1 something wrong, 2 not every line was answered (also after Ctrl-C).
 import { createReadStream } from 'node:fs'
 import { readdir, readFile, stat } from 'node:fs/promises'
 import { join } from 'node:path'
@@ -13,15 +13,15 @@ import { request } from 'undici'
 
 const [source, address = 'http://127.0.0.1:8080'] = process.argv.slice(2)
 if (source === undefined) giveUp('node examples/check-many.mjs <vehicles.ndjson or folder> [address]')
-if (!/^https?:\/\//.test(address)) giveUp(`${address} is no address such as http://127.0.0.1:8080`)
+if (!/^https?:\/\//.test(address)) giveUp(`${address} is not an address such as http://127.0.0.1:8080`)
 const { isFolder, files } = await look().catch((error) => giveUp(error.message))
 
 const ATTEMPTS = 5
-/** Answers that say that a later attempt may do better. */
+/** Statuses that are worth another attempt. */
 const LATER = [429, 502, 503, 504]
 
 const stop = new AbortController()
-// Once: a second Ctrl-C ends it at once.
+// Once: a second Ctrl-C ends the process at once.
 process.once('SIGINT', () => stop.abort(new Error('stopped')))
 
 function giveUp(reason) {
@@ -34,7 +34,7 @@ async function look() {
   return { isFolder: true, files: (await readdir(source)).filter((name) => name.endsWith('.json')).sort() }
 }
 
-/** The profiles of the folder, a line each. A line break in JSON stands between its words only. */
+/** The profiles of the folder, one a line. In JSON, line breaks occur between tokens only. */
 async function* linesOfFolder() {
   for (const file of files) {
     const profile = await readFile(join(source, file), 'utf8')
@@ -42,7 +42,7 @@ async function* linesOfFolder() {
   }
 }
 
-/** The answer, once it has begun. Until then nothing was said, and all can be sent again. */
+/** The body of the answer, once it begins. Until then the whole request can be repeated. */
 async function begin() {
   for (let attempt = 1; ; attempt++) {
     let delayMs = 500 * 2 ** attempt * (0.5 + Math.random())
@@ -55,7 +55,7 @@ async function begin() {
         signal: stop.signal,
       })
       if (statusCode === 200) return body
-      const { detail } = await body.json().catch(() => ({ detail: 'no answer of this service' }))
+      const { detail } = await body.json().catch(() => ({ detail: 'not an answer of this service' }))
       reason = `${statusCode}: ${detail}`
       if (!LATER.includes(statusCode)) return giveUp(reason)
       if (headers['retry-after'] !== undefined) delayMs = 1000 * Number(headers['retry-after'])
@@ -63,12 +63,12 @@ async function begin() {
       reason = error.message || error.code
     }
     if (attempt === ATTEMPTS || stop.signal.aborted) return giveUp(reason)
-    console.error(`${reason}; trying again in ${(delayMs / 1000).toFixed(1)} s`)
+    console.error(`${reason}; next attempt in ${(delayMs / 1000).toFixed(1)} s`)
     await wait(delayMs, undefined, { signal: stop.signal }).catch(() => giveUp('stopped'))
   }
 }
 
-/** What is wrong with a line, a row each. */
+/** The rows of the table for one line. */
 function rowsOf({ line, ref = files[line - 1], ok, result, problem }) {
   const row = (what, code, pointer, detail) => [line, ref, what, code, pointer, detail]
   if (ok) {
@@ -90,7 +90,7 @@ function report(rows) {
 }
 
 const answers = createInterface({ input: await begin(), crlfDelay: Number.POSITIVE_INFINITY })
-/** Line of the last answer. */
+/** Number of the last line answered. */
 let answered = 0
 let summary
 const progress = setInterval(() => console.error(`line ${answered}, ${wrong} wrong`), 1000)
@@ -104,18 +104,18 @@ try {
     }
   }
 } catch (error) {
-  // Not sent again: what was answered would be answered twice.
-  console.error(`the answer broke off: ${error.message}`)
+  // Not repeated: the lines already answered would be answered twice.
+  console.error(`the connection broke: ${error.message}`)
 }
 clearInterval(progress)
 
 if (summary?.complete !== true) {
   const last = summary?.lines ?? answered
-  // What is left: tail -n +(last + 1) vehicles.ndjson
-  console.error(`not complete (${summary?.reason ?? 'no summary came'}): go on after line ${last}`)
+  // The rest: tail -n +(last + 1) vehicles.ndjson
+  console.error(`not complete (${summary?.reason ?? 'no summary received'}): continue after line ${last}`)
   process.exitCode = 2
 } else if (summary.ok + summary.failed === 0) giveUp(`no vehicles in ${source}`)
 else {
-  console.error(`${summary.ok} checked, ${summary.failed} could not be`)
+  console.error(`${summary.ok} checked, ${summary.failed} not checked`)
   process.exitCode = wrong > 0 ? 1 : 0
 }

@@ -1,16 +1,17 @@
-// Keeps the vehicle of a job ticket, and puts its worksheet beside the ticket:
+// Saves the vehicle of a job ticket and writes its worksheet next to the ticket:
 //   WHEEL_TO_DIAL_KEY=... node examples/job-ticket.mjs <ticket.json> [address] [--replace]
-// The ticket is a vehicle profile with a reference. Killed at any moment and run again, it leads to one vehicle, the same revision and
-// whole files; a worksheet that would come out the same is not written again. Where somebody else changed the vehicle it stops and says so; --replace puts the ticket's profile there all the same.
-// Ends with 0 when all is done, 1 when the service refused or did not answer, 2 when it was called wrongly.
+// The ticket is a vehicle profile with a reference. If the script is killed and run again, the result is still one vehicle, the same
+// revision and complete files. An unchanged worksheet is not written again. If somebody else changed the vehicle, the script stops
+// and says so; --replace overwrites that change.
+// Exit status: 0 done, 1 refused or no answer, 2 wrong usage.
 import { existsSync } from 'node:fs'
 import { readFile, rename, writeFile } from 'node:fs/promises'
 import { Agent, RetryAgent, request } from 'undici'
 
 const ATTEMPTS = 5
 
-// Network errors, 429 and 503 are tried again: after Retry-After, or else after 0.5, 1, 2 and 4 seconds. Every request here may be
-// sent twice without harm. What is left after the last attempt comes back as it is.
+// Network errors, 429 and 503 are retried after Retry-After, or after 0.5, 1, 2 and 4 seconds. Every request here is safe to repeat.
+// The answer to the last attempt is returned as it is.
 const dispatcher = new RetryAgent(new Agent({ headersTimeout: 60_000 }), {
   maxRetries: ATTEMPTS - 1,
   minTimeout: 500,
@@ -20,7 +21,7 @@ const dispatcher = new RetryAgent(new Agent({ headersTimeout: 60_000 }), {
   throwOnError: false,
 })
 
-/** Something that the person who runs this can act on. */
+/** An error that the user can act on. */
 class Stop extends Error {
   constructor(message, code = 1) {
     super(message)
@@ -35,37 +36,37 @@ async function call(method, url, headers, body) {
   } catch (error) {
     const reason = error.code ?? error.message
     throw new Stop(
-      `${address} did not answer (${reason}), tried ${ATTEMPTS} times. Run this again when it is up.`,
+      `${address} did not answer (${reason}) in ${ATTEMPTS} attempts. Run this again when the service is up.`,
     )
   }
 }
 
-/** What went wrong, from problem details (RFC 9457). */
+/** The error message from problem details (RFC 9457). */
 async function refusal({ statusCode, body }, doing) {
   const text = await body.text()
   let problem
   try {
     problem = JSON.parse(text)
   } catch {
-    problem = { title: 'an answer that is no problem', detail: text.slice(0, 200) }
+    problem = { title: 'unexpected answer', detail: text.slice(0, 200) }
   }
   const fields = (problem.errors ?? []).map(({ pointer, detail }) => `\n  ${pointer}: ${detail}`)
   return new Stop(`${doing}: ${statusCode} ${problem.title}: ${problem.detail}${fields.join('')}`)
 }
 
-/** Whole, or not there: a file that is half written when this is killed has another name. */
+/** Writes a file completely or not at all: a partial file has another name. */
 async function writeWhole(file, content) {
   await writeFile(`${file}.part`, content)
   await rename(`${file}.part`, file)
 }
 
-/** The ETag under which the service last gave what a file holds. */
+/** The last ETag from the service for the content of a file. */
 const etagOf = (file) => readFile(`${file}.etag`, 'utf8').catch(() => undefined)
-const keepEtag = (file, { headers }) => writeWhole(`${file}.etag`, headers.etag)
+const saveEtag = (file, { headers }) => writeWhole(`${file}.etag`, headers.etag)
 
 /**
- * Creates the vehicle or puts the profile there. Without a condition the service takes a new reference or the same profile again; over
- * another profile it answers 428 with the ETag of what is there, which is replaced when it is what the ticket itself last put there.
+ * Creates or replaces the vehicle. Without a condition the service accepts a new reference or an unchanged profile. If another profile
+ * is stored, it answers 428 with the current ETag; that version is replaced if this ticket wrote it.
  */
 async function putVehicle(reference, profile, lastEtag, replace) {
   const url = `/v1/vehicles/by-reference/${encodeURIComponent(reference)}`
@@ -81,11 +82,11 @@ async function putVehicle(reference, profile, lastEtag, replace) {
       )
     }
     const replaced = await put({ 'if-match': etag })
-    // 412: changed between the two requests, or the answer to the first try got lost. Look again.
+    // 412: changed between the two requests, or the first answer was lost. Check again.
     if (replaced.statusCode !== 412) return replaced
     await replaced.body.dump()
   }
-  throw new Stop(`vehicle ${reference} is being changed by somebody else all the time. Run this again later.`)
+  throw new Stop(`vehicle ${reference} keeps being changed by somebody else. Run this again later.`)
 }
 
 async function run(ticket, replace) {
@@ -100,11 +101,11 @@ async function run(ticket, replace) {
   }
   if (typeof reference !== 'string') throw new Stop(`${ticket} has no reference: give the ticket's number`, 2)
 
-  const kept = await putVehicle(reference, profile, await etagOf(ticket), replace)
-  if (kept.statusCode > 201) throw await refusal(kept, `vehicle ${reference} was not kept`)
-  const { id, version } = await kept.body.json()
-  await keepEtag(ticket, kept)
-  console.log(`vehicle ${reference}: ${id}, revision ${version}${kept.statusCode === 201 ? ', new' : ''}`)
+  const saved = await putVehicle(reference, profile, await etagOf(ticket), replace)
+  if (saved.statusCode > 201) throw await refusal(saved, `vehicle ${reference} was not saved`)
+  const { id, version } = await saved.body.json()
+  await saveEtag(ticket, saved)
+  console.log(`vehicle ${reference}: ${id}, revision ${version}${saved.statusCode === 201 ? ', new' : ''}`)
 
   const file = ticket.replace(/(\.json)?$/, '.worksheet.pdf')
   const etag = existsSync(file) ? await etagOf(file) : undefined
@@ -112,10 +113,10 @@ async function run(ticket, replace) {
     accept: 'application/pdf',
     ...(etag === undefined ? {} : { 'if-none-match': etag }),
   })
-  if (sheet.statusCode === 304) return console.log(`worksheet: ${file}, as it was`)
+  if (sheet.statusCode === 304) return console.log(`worksheet: ${file}, unchanged`)
   if (sheet.statusCode !== 200) throw await refusal(sheet, `no worksheet of vehicle ${reference}`)
   await writeWhole(file, Buffer.from(await sheet.body.arrayBuffer()))
-  await keepEtag(file, sheet)
+  await saveEtag(file, sheet)
   console.log(`worksheet: ${file}`)
 }
 
@@ -125,8 +126,8 @@ try {
   if (ticket === undefined)
     throw new Stop('usage: node examples/job-ticket.mjs <ticket.json> [address] [--replace]', 2)
   if (!/^https?:\/\//.test(address))
-    throw new Stop(`${address} is no address such as http://127.0.0.1:8080`, 2)
-  if (!key) throw new Stop('put the key of an editor into WHEEL_TO_DIAL_KEY', 2)
+    throw new Stop(`${address} is not an address such as http://127.0.0.1:8080`, 2)
+  if (!key) throw new Stop('set WHEEL_TO_DIAL_KEY to the key of an editor', 2)
   await run(ticket, process.argv.includes('--replace'))
 } catch (error) {
   if (!(error instanceof Stop)) throw error

@@ -1,14 +1,14 @@
-/** How long the service may take [ms]. */
+/** Request timeout [ms]. */
 const LONGEST_MS = 15_000
-/** After this long without an answer somebody wonders [ms]. */
+/** Time after which the page says that it is still waiting [ms]. */
 const LONG_MS = 3000
 
 /**
- * One fault of the profile, as a problem answer names it.
+ * One invalid field of the profile, from a problem answer.
  * @typedef {{ pointer: string, code: string, detail: string }} Fault
  */
 
-/** Why there is no answer, in words for whoever filled in the form. */
+/** A failed check, with a message for the user. */
 export class Trouble extends Error {
   /**
    * @param {string} words
@@ -21,7 +21,7 @@ export class Trouble extends Error {
 }
 
 /** @param {string | null} retryAfter */
-const when = (retryAfter) => (/^\d+$/.test(retryAfter ?? '') ? `in ${retryAfter} s` : 'a little later')
+const when = (retryAfter) => (/^\d+$/.test(retryAfter ?? '') ? `in ${retryAfter} s` : 'later')
 
 /**
  * @param {Response} response
@@ -31,39 +31,36 @@ async function troubleOf(response) {
   const type = response.headers.get('content-type') ?? 'no media type'
   if (!type.startsWith('application/problem+json')) {
     return new Trouble(
-      `Something else than the service answered (HTTP ${response.status}, ${type}). If you are on a guest network, log in to it first; otherwise try again later.`,
+      `The answer did not come from the service (HTTP ${response.status}, ${type}). On a guest network, log in first; otherwise try again later.`,
     )
   }
   const { title = 'No answer', detail = '', requestId = 'unknown', errors = [] } = await response.json()
   const retry = when(response.headers.get('retry-after'))
   switch (response.status) {
     case 413:
-      return new Trouble(`That is more than the service takes at once. ${detail}`)
+      return new Trouble(`The request is too large. ${detail}`)
     case 429:
       return new Trouble(`Too many requests came from your address. Try again ${retry}.`)
     case 500:
       return new Trouble(
-        `The service failed on this. What you filled in is still here. Whoever runs the service finds it in the log as ${requestId}.`,
+        `The service failed on this request. Your entries are kept. The operator finds the error in the log under ${requestId}.`,
       )
     case 503:
-      return new Trouble(`The service is busy or being started. Try again ${retry}.`)
+      return new Trouble(`The service is busy or starting up. Try again ${retry}.`)
     default:
       if (errors.length === 0) return new Trouble(`${title}. ${detail}`)
-      return new Trouble(
-        response.status === 400 ? 'Not everything can be taken as it is filled in.' : `${title}.`,
-        errors,
-      )
+      return new Trouble(response.status === 400 ? 'Some fields need correction.' : `${title}.`, errors)
   }
 }
 
 /**
- * Asks for the worksheet of a profile.
+ * Requests the worksheet of a profile.
  *
  * @template T
  * @param {unknown} profile
- * @param {string} mediaType - What to answer in.
+ * @param {string} mediaType - Media type of the answer.
  * @param {(response: Response) => Promise<T>} read - Reads the body of the answer.
- * @param {() => void} onLong - Called when it takes long.
+ * @param {() => void} onLong - Called when the answer takes long.
  * @returns {Promise<T>}
  * @throws {Trouble}
  */
@@ -84,19 +81,19 @@ export async function askWorksheet(profile, mediaType, read, onLong) {
     if (error instanceof Trouble) throw error
     if (stop.signal.aborted)
       throw new Trouble(`The service did not answer within ${LONGEST_MS / 1000} s. Try again.`)
-    if (error instanceof SyntaxError) throw new Trouble('The answer arrived damaged. Try again.')
+    if (error instanceof SyntaxError) throw new Trouble('The answer arrived incomplete. Try again.')
     if (!navigator.onLine) throw new Trouble('This device is offline. Try again when it is connected.')
-    throw new Trouble('The service cannot be reached. Look at your connection and try again.')
+    throw new Trouble('The service cannot be reached. Check your connection and try again.')
   } finally {
     for (const timer of timers) clearTimeout(timer)
   }
 }
 
 /**
- * Asks for the worksheet of a profile, to show it here.
+ * Requests the worksheet of a profile as JSON, for display.
  *
  * @param {unknown} profile
- * @param {() => void} onLong - Called when it takes long.
+ * @param {() => void} onLong - Called when the answer takes long.
  * @returns {Promise<import('./result.js').Worksheet>}
  * @throws {Trouble}
  */

@@ -1,5 +1,5 @@
 /**
- * An element with its attributes and what is in it; text stays text.
+ * Creates an element with attributes and children; strings become text nodes.
  *
  * @template {keyof HTMLElementTagNameMap} K
  * @param {K} name
@@ -15,7 +15,7 @@ export function el(name, attributes = {}, ...children) {
 }
 
 /**
- * The element of an id that the page has.
+ * The element with an id, which must exist on the page.
  *
  * @template {HTMLElement} T
  * @param {string} id

@@ -7,7 +7,7 @@ import { isNumber } from './profile.js'
 const summary = byId('trouble', HTMLElement)
 
 /**
- * The field at a pointer, or at the nearest place around it that has one: of a measure the field of its value.
+ * The field for a pointer, or for its nearest ancestor that has a field; for a measure, the field of its value.
  *
  * @param {HTMLFormElement} form
  * @param {string} pointer
@@ -36,23 +36,23 @@ function labelOf(field) {
   return (stage === undefined ? '' : `${stage}, `) + (label?.textContent ?? '')
 }
 
-/** What the service says in the words of its profile, in those of this form. @type {Readonly<Record<string, string>>} */
+/** Error texts in the words of this form, by code. @type {Readonly<Record<string, string>>} */
 const WORDS = {
   'tire-size-not-understood':
-    'Not read as a tire size. Write it as on the sidewall, for example 195/70R14, 165R15, 5.60-15 or 31x10.50R15LT, or choose another way under “Known by”.',
+    'This is not a tire size. Write it as on the sidewall, for example 195/70R14, 165R15, 5.60-15 or 31x10.50R15LT, or choose another way under “Known by”.',
   'tire-size-not-tabulated':
-    'No rule gives the diameter of this size. Measure the tire, and choose how under “Known by”.',
+    'The diameter of this size is in no standard. Measure the tire and choose how under “Known by”.',
   'path-order':
-    'Not in this place. From the wheel on come first gears, angle drives and adapters, then at most one pulse ring, then pulse scalers.',
+    'Wrong order. From the wheel come first gears, angle drives and adapters, then at most one pulse ring, then pulse scalers.',
   'head-does-not-fit-path':
-    'The stages do not give what drives this head. For pulses there must be a pulse ring among them; for a cable there must be none.',
+    'The stages do not match this head. A pulse-driven head needs a pulse ring among the stages; a cable-driven head must have none.',
 }
 
 /** @param {string} detail */
 const sentence = (detail) => detail.charAt(0).toUpperCase() + detail.slice(1)
 
 /**
- * A fault in words for whoever filled in its field.
+ * The text of an error for the user.
  *
  * @param {Field} field
  * @param {Fault} fault
@@ -61,12 +61,12 @@ function wordsFor(field, { code, detail }) {
   if (field.value.trim() === '') return 'Fill this in.'
   const words = WORDS[code] ?? sentence(detail)
   return code === 'wrong-type' && !isNumber(field.value)
-    ? `${words}: write only digits, and a point before decimals, for example 1000 or 3.7`
+    ? `${words}: use digits and a decimal point only, for example 1000 or 3.7`
     : words
 }
 
 /**
- * Shows a fault at its field.
+ * Shows an error at its field.
  *
  * @param {Field} field
  * @param {string} words
@@ -81,7 +81,7 @@ function mark(field, words) {
 }
 
 /**
- * Takes the mark of a fault away.
+ * Removes the error from a field.
  * @param {Element} field
  */
 function unmark(field) {
@@ -93,7 +93,7 @@ function unmark(field) {
   else field.removeAttribute('aria-describedby')
 }
 
-/** Takes all faults off the page. @param {HTMLFormElement} form */
+/** Removes all errors from the page. @param {HTMLFormElement} form */
 export function clearFaults(form) {
   summary.hidden = true
   summary.replaceChildren()
@@ -101,7 +101,7 @@ export function clearFaults(form) {
 }
 
 /**
- * Shows why there is no answer: every fault at its field, and all of them, with those that belong to no field, on top.
+ * Shows a failed check: each error at its field, and on top a list of all errors, including those without a field.
  *
  * @param {HTMLFormElement} form
  * @param {import('./ask.js').Trouble} trouble
@@ -114,7 +114,7 @@ export function showTrouble(form, trouble) {
   for (const fault of trouble.faults) {
     const field = fieldAt(form, fault.pointer.replace(/^#/, ''))
     if (field === undefined) elsewhere.add(sentence(fault.detail))
-    // The same tire stands for both axles: what is wrong with it is said once.
+    // One tire field fills both axles: report its error once.
     else if (!atFields.has(field)) atFields.set(field, wordsFor(field, fault))
   }
   const items = [...elsewhere].map((words) => el('li', {}, words))

@@ -1,9 +1,9 @@
 import { askCheck, askWorksheet, Trouble } from './ask.js'
 import { byId, el } from './dom.js'
 import { clearFaults, showTrouble } from './faults.js'
-import { keepForm, restoreForm } from './kept.js'
 import { chosen, eachNumber, profileOf } from './profile.js'
 import { resultParts, resultSentence } from './result.js'
+import { restoreForm, saveForm } from './saved.js'
 import { addStage, clearStages } from './stages.js'
 
 const form = byId('car', HTMLFormElement)
@@ -11,7 +11,7 @@ const check = byId('check', HTMLButtonElement)
 const said = byId('said', HTMLElement)
 const result = byId('result', HTMLElement)
 
-/** Size of a unit in the unit that stands beside it in the form. @type {Readonly<Record<string, number>>} */
+/** Conversion factor of each unit to the alternative one in the form. @type {Readonly<Record<string, number>>} */
 const SIZE = { mph: 1.609344, kmh: 1, in: 25.4, mm: 1 }
 /** @type {Readonly<Record<string, string>>} */
 const UNIT_WORDS = { mph: 'mph', kmh: 'km/h', in: 'inches', mm: 'mm' }
@@ -24,7 +24,7 @@ const QUANTITIES = /** @type {const} */ (['speed', 'length'])
 const measures = (/** @type {'speed' | 'length'} */ quantity) =>
   /** @type {NodeListOf<HTMLInputElement>} */ (form.querySelectorAll(`[data-measure=${quantity}]`))
 
-/** Names the unit that is chosen wherever it is meant. */
+/** Shows the chosen unit in every label that names it. */
 function showUnit(/** @type {'speed' | 'length'} */ quantity) {
   const unit = chosen(form, `${quantity}Unit`)
   units[quantity] = unit
@@ -32,13 +32,13 @@ function showUnit(/** @type {'speed' | 'length'} */ quantity) {
     word.textContent = UNIT_WORDS[unit] ?? unit
 }
 
-/** Turns what is filled in into the unit now chosen, so that it stays the same speed or length. */
+/** Converts the entries to the unit now chosen. */
 function followUnit(/** @type {'speed' | 'length'} */ quantity) {
   const from = units[quantity]
   showUnit(quantity)
   const to = units[quantity]
   for (const input of measures(quantity)) {
-    // What was typed is kept: turned there and back it would come home a little off.
+    // Convert from the typed text: converting back and forth would add rounding errors.
     if (input.value !== input.dataset.shown) Object.assign(input.dataset, { typed: input.value, unit: from })
     const { typed = '', unit = from } = input.dataset
     const factor = (SIZE[unit] ?? 1) / (SIZE[to] ?? 1)
@@ -47,7 +47,7 @@ function followUnit(/** @type {'speed' | 'length'} */ quantity) {
   }
 }
 
-/** Shows the fields of the way in which the tire is known. */
+/** Shows the fields for the chosen way to describe the tire. */
 function showTire() {
   const by = byId('tireBy', HTMLSelectElement).value
   for (const row of /** @type {NodeListOf<HTMLElement>} */ (form.querySelectorAll('[data-tire]'))) {
@@ -55,13 +55,13 @@ function showTire() {
   }
 }
 
-/** Names what the head counts, as chosen. */
+/** Shows what the head counts: turns or pulses. */
 function showTakes() {
   const takes = byId('takes', HTMLSelectElement).value
   byId('takes-word', HTMLElement).textContent = takes === 'turns' ? 'Turns' : 'Pulses'
 }
 
-/** Shows everything in the form that hangs on something else in it, after it was filled in or emptied as a whole. */
+/** Updates all dependent parts of the form after it was filled in or cleared. */
 function showDependent() {
   for (const quantity of QUANTITIES) {
     showUnit(quantity)
@@ -73,7 +73,7 @@ function showDependent() {
   own.open = [...own.querySelectorAll('input')].some(({ value }) => value !== '')
 }
 
-/** Takes away all that is filled in. */
+/** Clears the form. */
 function emptyForm() {
   form.reset()
   clearStages()
@@ -86,7 +86,7 @@ function emptyForm() {
 /** Fills in an invented car whose axle and tires were changed. */
 function fillExample() {
   const values = {
-    name: 'Marlin 1500 saloon',
+    name: 'Tarvenna Ostrel saloon',
     topSpeed: '85',
     size: '175/70R13',
     wear: '2',
@@ -100,22 +100,22 @@ function fillExample() {
   addStage('gear-pair teeth', { 'teeth/driving': '6', 'teeth/driven': '20' })
 }
 
-/** What the result on the page answers, as text, and the result in one sentence. */
+/** The profile that the displayed result belongs to, as text, and the result in one sentence. */
 let answered = { profile: '', sentence: '' }
 
-/** Says whether the result is of what the form now holds. */
+/** Marks the result as outdated when the form no longer matches it. */
 function showWhetherFresh() {
   if (busy || result.hidden) return
   const fresh = JSON.stringify(profileOf(form)) === answered.profile
-  const words = 'The form was changed after this check.'
+  const words = 'The form has changed since this check.'
   result.querySelector('.outdated')?.remove()
   if (!fresh) result.prepend(el('p', { class: 'outdated' }, words))
   const sentence = fresh ? answered.sentence : words
-  // Said once, however much is changed.
+  // Announced once, however many changes follow.
   if (said.textContent !== sentence) said.textContent = sentence
 }
 
-/** Saves the worksheet of what was checked as a file. */
+/** Downloads the worksheet of the checked profile. */
 async function saveWorksheet(
   /** @type {unknown} */ profile,
   /** @type {string} */ mediaType,
@@ -140,7 +140,7 @@ async function saveWorksheet(
   }
 }
 
-/** The buttons that give the worksheet as a file. */
+/** The buttons that download the worksheet. */
 function worksheetTools(/** @type {unknown} */ profile) {
   const status = el('span', { role: 'status' })
   const button = (
@@ -156,14 +156,13 @@ function worksheetTools(/** @type {unknown} */ profile) {
     'p',
     { class: 'tools' },
     button('Worksheet as PDF', 'application/pdf', 'worksheet.pdf'),
-    button('Worksheet as a page', 'text/html', 'worksheet.html'),
+    button('Worksheet as HTML', 'text/html', 'worksheet.html'),
     status,
   )
 }
 
-/** An answer that is not of this page: the service may be of another release by now. */
-const UNREADABLE =
-  'This page cannot show what the service answered. Load the page anew; what you filled in stays.'
+/** For an answer in another format: the service may have been upgraded since the page was loaded. */
+const UNREADABLE = 'This page cannot show the answer of the service. Reload the page; your entries are kept.'
 
 let busy = false
 
@@ -182,7 +181,7 @@ async function submit() {
     result.replaceChildren(...resultParts(answer, unit), worksheetTools(profile))
     result.hidden = false
     answered = { profile: JSON.stringify(profile), sentence: resultSentence(answer) }
-    // Whoever went on filling in stays where they are.
+    // Do not scroll away from somebody who is still typing.
     if (JSON.stringify(profileOf(form)) === answered.profile) result.scrollIntoView()
   } catch (error) {
     said.textContent = ''
@@ -213,7 +212,7 @@ if (restoreForm(form)) showDependent()
 else emptyForm()
 for (const kind of ['input', 'change', 'click']) {
   form.addEventListener(kind, () => {
-    keepForm(form)
+    saveForm(form)
     showWhetherFresh()
   })
 }

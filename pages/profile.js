@@ -6,11 +6,11 @@ const text = (id) => byId(id, HTMLInputElement).value.trim()
 /** @param {string} id */
 const choice = (id) => byId(id, HTMLSelectElement).value
 
-/** Whether a text writes a number as this form takes it. @param {string} given */
+/** Whether a text is a number in the format of this form. @param {string} given */
 export const isNumber = (given) => /^-?(\d+\.?\d*|\.\d+)$/.test(given.trim())
 
 /**
- * Text as the number it writes. Anything else stays text: the service says what is wrong with it, and where.
+ * Parses a number. Other text is passed on as it is, so that the service reports the error and its place.
  * @param {string} given
  */
 const numeric = (given) => (isNumber(given) ? Number(given) : given)
@@ -26,7 +26,7 @@ function measure(unit, value, uncertainty = '') {
 }
 
 /**
- * The radio button chosen out of a group.
+ * The chosen value of a group of radio buttons.
  * @param {HTMLFormElement} form
  * @param {string} name
  */
@@ -81,11 +81,11 @@ function head(speedUnit) {
   }
 }
 
-/** What stands between the numbers of a list; a comma inside a number is none. */
+/** Separators of a list of numbers; a comma inside a number is not one. */
 const BETWEEN = /((?:[\s;]|,(?=\s|$))+)/
 
 /**
- * A list of numbers, or one of them, with each number made into another.
+ * Applies a function to each number in a list.
  *
  * @param {string} list
  * @param {(value: number) => number} change
@@ -104,7 +104,7 @@ const speedList = (unit) =>
     .map((piece) => measure(unit, piece))
 
 /**
- * The vehicle profile that the form describes, faults and all.
+ * The vehicle profile from the form, including invalid entries.
  * @param {HTMLFormElement} form
  */
 export function profileOf(form) {

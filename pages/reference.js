@@ -1,15 +1,15 @@
-// The interactive reference, made in the browser from the document that the service gives.
+// The interactive reference, rendered in the browser from the OpenAPI document of the service.
 const { SwaggerUIBundle } = /** @type {{ SwaggerUIBundle: (options: object) => void }} */ (
   /** @type {unknown} */ (window)
 )
 
 /**
- * A part of the document as the tool holds it: a map with what is used of it here.
+ * A node of the document in the tool's immutable map, with the methods used here.
  * @typedef {{ get(key: string): any, getIn(keys: string[]): any, update(key: string, change: (value: any) => any): Tree, map(change: (value: Tree, key: string) => Tree): Tree, filter(keep: (value: Tree) => boolean): Tree, size: number }} Tree
  */
 
 /**
- * The operations in which every word looked for stands. The tool by itself looks through names of groups and whole paths alone.
+ * The operations that contain every search word. The tool itself searches only group names and whole paths.
  *
  * @param {Tree} groups
  * @param {string} phrase
@@ -32,15 +32,14 @@ function opsFilter(groups, phrase) {
 }
 
 /**
- * An answer that the tool would spoil: it shows what it does not know as text and saves that, though a PDF is no text, and
- * takes lines of JSON for JSON that is broken.
+ * Renders answers that the tool cannot: it would save a PDF as text, and treat JSON lines as invalid JSON.
  *
  * @param {Function} Original
  * @param {{ React: { createElement: Function } }} system
  */
 const responseBody = (Original, { React }) =>
   function ResponseBody(/** @type {{ content: unknown, contentType?: string }} */ props) {
-    // An answer without a body has no type.
+    // An answer without a body has no media type.
     const { content, contentType = '' } = props
     if (content instanceof Blob && contentType.startsWith('application/pdf')) {
       const file = { href: URL.createObjectURL(content), download: 'answer.pdf' }
@@ -51,7 +50,7 @@ const responseBody = (Original, { React }) =>
   }
 
 /**
- * Takes an XML example as it stands: the tool would make one of the schema, and the schema of a text has no elements.
+ * Uses an XML example as it is: the tool would generate one from the schema, which has no elements for plain text.
  *
  * @this {{ fn: { getSampleSchema: (schema: unknown, type?: string, config?: unknown, example?: unknown) => unknown } }}
  */
@@ -61,11 +60,11 @@ function afterLoad() {
     type.includes('xml') && typeof example === 'string' ? example : made(schema, type, config, example)
 }
 
-/** Where the service is: beside this page, also behind a proxy that puts both below a path. */
+/** Base URL of the service, relative to this page: it also works behind a proxy with a path prefix. */
 const HERE = new URL('.', location.href)
 
 /**
- * Sends what is tried to where the service is, and the example of a line, laid out over many, as the one line that it is.
+ * Sends requests to the service next to this page, and joins a pretty-printed NDJSON example into one line.
  *
  * @param {{ url: string, loadSpec?: boolean, headers?: Record<string, string>, body?: unknown }} request
  */
@@ -77,7 +76,7 @@ function requestInterceptor(request) {
   try {
     request.body = JSON.stringify(JSON.parse(String(request.body)))
   } catch {
-    // Several lines, or what is wrong: as it is.
+    // Several lines or invalid JSON: send it unchanged.
   }
   return request
 }
@@ -93,12 +92,12 @@ SwaggerUIBundle({
   filter: true,
   plugins: [() => ({ fn: { opsFilter }, wrapComponents: { responseBody }, afterLoad })],
   requestInterceptor,
-  // Its colors are too pale to be read.
+  // Its colors lack contrast.
   syntaxHighlight: { activated: false },
   validatorUrl: null,
 })
 
-// What the tool leaves out: its boxes scroll, so they must be reached from the keyboard, and its text boxes need a name.
+// Accessibility that the tool lacks: scrolling boxes need keyboard focus, text boxes need a name.
 new MutationObserver(() => {
   for (const box of document.querySelectorAll('pre.microlight:not([tabindex])'))
     box.setAttribute('tabindex', '0')
@@ -106,6 +105,6 @@ new MutationObserver(() => {
     box.setAttribute('aria-label', 'Request body')
   for (const box of document.querySelectorAll('.operation-filter-input:not([aria-label])')) {
     box.setAttribute('aria-label', 'Find operations')
-    box.setAttribute('placeholder', 'Find operations by words of their name, path or description')
+    box.setAttribute('placeholder', 'Search operations by name, path or description')
   }
 }).observe(document.body, { childList: true, subtree: true })

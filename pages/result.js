@@ -8,8 +8,8 @@ import { byId, el } from './dom.js'
 const UNIT_WORDS = { mph: 'mph', kmh: 'km/h' }
 
 const RESULT_WORDS = {
-  conforms: 'conforms',
-  'does-not-conform': 'does not conform',
+  conforms: 'allowed',
+  'does-not-conform': 'not allowed',
   'not-proven': 'not proven',
 }
 
@@ -18,7 +18,7 @@ const LEVEL_WORDS = { fail: 'Fails', caution: 'Caution', info: 'Note' }
 /** @param {string} words */
 const capital = (words) => words.charAt(0).toUpperCase() + words.slice(1)
 
-/** Most decimals at which a small error is looked for before it is none. */
+/** Most decimals shown; an error below the last of them counts as zero. */
 const MAX_DECIMALS = 6
 
 /** @param {number} value @param {number} decimals */
@@ -28,7 +28,7 @@ const rounded = (value, decimals = 1) =>
     .replace(/^-(0\.0*)$/, '$1')
     .replace('-', '−')
 
-/** Decimals at which an error that is not zero is not written as zero: a dial that fails never shows 0.0. @param {number} error */
+/** Decimals needed so that an error other than zero is not shown as 0.0. @param {number} error */
 function decimalsShowing(error) {
   for (let decimals = 1; decimals <= MAX_DECIMALS; decimals++) {
     if (Number(error.toFixed(decimals)) !== 0) return decimals
@@ -36,13 +36,13 @@ function decimalsShowing(error) {
   return 1
 }
 
-/** Nothing for what is exact; what is not never shows as if it were. @param {number | undefined} uncertainty */
+/** Empty for exact values; a tiny uncertainty is never shown as zero. @param {number | undefined} uncertainty */
 function plusMinus(uncertainty) {
   if (uncertainty === undefined || uncertainty === 0) return ''
   return rounded(uncertainty) === '0.0' ? ' ± less than 0.1' : ` ± ${rounded(uncertainty)}`
 }
 
-/** A probability in percent; certain is what is certain alone. @param {number} probability */
+/** A probability in percent; 0 and 100 % only when exact. @param {number} probability */
 function percent(probability) {
   if (probability > 0 && probability < 0.001) return 'less than 0.1 %'
   if (probability < 1 && probability > 0.999) return 'more than 99.9 %'
@@ -53,17 +53,21 @@ function percent(probability) {
 const ruleTitle = (id) =>
   [...byId('rule', HTMLSelectElement).options].find(({ value }) => value === id)?.text ?? id
 
+/** @param {number} error */
+const overReads = (error) => (error < 0 ? 'under-reads' : 'over-reads')
+
 /**
  * @param {Verdict} verdict
  * @param {SpeedUnit} unit
  */
 function verdictLine({ rule, result, probability, at }, unit) {
-  const where = at === undefined ? ' in distance' : `, at ${rounded(at[unit])} ${UNIT_WORDS[unit]} at worst`
+  const where =
+    at === undefined ? ' (odometer)' : ` at the worst speed, ${rounded(at[unit])} ${UNIT_WORDS[unit]}`
   return el(
     'p',
     { class: `verdict ${result}` },
     el('strong', {}, capital(RESULT_WORDS[result])),
-    ` · ${ruleTitle(rule)}. It conforms with a probability of ${percent(probability)}${where}.`,
+    ` by ${ruleTitle(rule)}. Probability that it conforms: ${percent(probability)}${where}.`,
   )
 }
 
@@ -79,20 +83,19 @@ function figures(path, unit) {
       : /** @type {const} */ (['perKm', 'kilometer'])
   const shown = (indicatedPerTrue.value - 1) * 100
   const uncertainty = indicatedPerTrue.plusMinus === undefined ? undefined : indicatedPerTrue.plusMinus * 100
-  const record = odometerErrorPercent < 0 ? 'slow' : 'fast'
   /** @type {Array<[string, string]>} */
   const rows = [
     [
-      'The dial shows',
-      `${rounded(Math.abs(shown), decimalsShowing(shown))} %${plusMinus(uncertainty)} ${shown < 0 ? 'less' : 'more'} than true`,
+      'Speedometer',
+      `${overReads(shown)} by ${rounded(Math.abs(shown), decimalsShowing(shown))} %${plusMinus(uncertainty)}`,
     ],
     [
-      'The odometer runs',
-      `${rounded(Math.abs(odometerErrorPercent))} %${plusMinus(odometerErrorPlusMinusPercent)} ${record}`,
+      'Odometer',
+      `${overReads(odometerErrorPercent)} by ${rounded(Math.abs(odometerErrorPercent))} %${plusMinus(odometerErrorPlusMinusPercent)}`,
     ],
     [
-      'The head gets',
-      `${rounded(output[per])}${plusMinus(output.plusMinus?.[per])} per ${distance}; it reads true at ${rounded(required[per])}`,
+      'Drive to the head',
+      `${rounded(output[per])}${plusMinus(output.plusMinus?.[per])} per ${distance}; the head reads true at ${rounded(required[per])}`,
     ],
   ]
   return el('dl', {}, ...rows.map(([term, words]) => el('div', {}, el('dt', {}, term), el('dd', {}, words))))
@@ -103,7 +106,7 @@ function figures(path, unit) {
  * @param {SpeedUnit} unit
  */
 function speedTable({ name, table }, unit) {
-  const heads = [`True ${UNIT_WORDS[unit]}`, `Shown ${UNIT_WORDS[unit]}`, 'Error %', 'Verdict']
+  const heads = [`True ${UNIT_WORDS[unit]}`, `Dial ${UNIT_WORDS[unit]}`, 'Error %', 'Verdict']
   const rows = table.map((row) => {
     const verdicts = row.verdicts?.map(({ result }) => capital(RESULT_WORDS[result])).join(', ') ?? ''
     return el(
@@ -132,7 +135,7 @@ function speedTable({ name, table }, unit) {
     el(
       'table',
       {},
-      el('caption', {}, `What the ${name} shows at each speed, with the uncertainty (95 %)`),
+      el('caption', {}, `What the ${name} reads at each true speed, with its uncertainty (95 %)`),
       el('thead', {}, el('tr', {}, ...heads.map((head) => el('th', { scope: 'col' }, head)))),
       el('tbody', {}, ...rows),
     ),
@@ -140,7 +143,7 @@ function speedTable({ name, table }, unit) {
 }
 
 /**
- * The plot that the service drew. Read as a picture, never as a part of the page.
+ * The plot drawn by the service, parsed as an image and not as markup of the page.
  * @param {Path} path
  */
 function plot({ name, plot: svg }) {
@@ -192,8 +195,8 @@ const remedyList = (remedies) =>
         'li',
         {},
         el('strong', {}, text),
-        ` It then shows ${rounded(Math.abs(errorPercent))} % ${errorPercent < 0 ? 'less' : 'more'} than true${
-          withinAim ? '' : ', which is outside the aim: at most 4 % more, never less'
+        ` Afterwards it ${overReads(errorPercent)} by ${rounded(Math.abs(errorPercent))} %${
+          withinAim ? '' : ', outside the aim of 0 to 4 % over-reading'
         }. ${[...leaves, ...cautions].join(' ')}`,
       ),
     ),
@@ -214,7 +217,7 @@ const sourceList = (references) =>
   el('ul', {}, ...references.map(({ title, standing }) => el('li', {}, `${title} (${standing})`)))
 
 /**
- * What the worksheet says, for people.
+ * The result of a check as elements of the page.
  *
  * @param {Worksheet} worksheet
  * @param {SpeedUnit} unit
@@ -225,7 +228,7 @@ export function resultParts({ vehicle, paths, findings, remedies, notes, referen
   const lists = [
     ['Findings', findingList(findings)],
     ['What puts it right', remedyList(remedies)],
-    ['Remarks', noteList(notes)],
+    ['Cautions and notes', noteList(notes)],
   ]
   return [
     el('h2', { id: 'result-title' }, `Result: ${vehicle.name}`),
@@ -242,5 +245,7 @@ export function resultParts({ vehicle, paths, findings, remedies, notes, referen
 export function resultSentence({ paths }) {
   const verdicts = paths.flatMap((path) => path.verdicts)
   const words = verdicts.map(({ rule, result }) => `${RESULT_WORDS[result]} by ${ruleTitle(rule)}`)
-  return words.length === 0 ? 'Checked. That rule says nothing about speed.' : `Checked: ${words.join('; ')}.`
+  return words.length === 0
+    ? 'Checked. That rule has no limits for this dial.'
+    : `Checked: ${words.join('; ')}.`
 }

@@ -1,7 +1,7 @@
 import { byId, el } from './dom.js'
 
 /**
- * A way to give a stage: its kind in the profile, and the fields that it takes, each by its place in the stage.
+ * A way to describe a stage: its kind in the profile and its fields, each with its path in the stage.
  * @typedef {{ kind: string, label: string, fields: ReadonlyArray<readonly [place: string, label: string]> }} Way
  */
 
@@ -33,12 +33,12 @@ export const WAYS = {
   'angle-drive teeth': { kind: 'angle-drive', label: 'Angle drive, by its teeth', fields: TEETH },
   'ratio-adapter ratio': { kind: 'ratio-adapter', label: 'Ratio adapter, by its ratio', fields: RATIO },
   'ratio-adapter teeth': { kind: 'ratio-adapter', label: 'Ratio adapter, by its teeth', fields: TEETH },
-  'transfer ratio': { kind: 'transfer', label: 'Transfer box, by its ratio', fields: RATIO },
-  'transfer teeth': { kind: 'transfer', label: 'Transfer box, by its teeth', fields: TEETH },
+  'transfer ratio': { kind: 'transfer', label: 'Transfer case, by its ratio', fields: RATIO },
+  'transfer teeth': { kind: 'transfer', label: 'Transfer case, by its teeth', fields: TEETH },
   'pulse-ring': {
     kind: 'pulse-ring',
     label: 'Pulse ring or sensor',
-    fields: [['pulsesPerTurn', 'Pulses in one turn']],
+    fields: [['pulsesPerTurn', 'Pulses per turn']],
   },
   'pulse-scaler numbers': {
     kind: 'pulse-scaler',
@@ -62,7 +62,7 @@ let made = 0
 /** @param {Element} item */
 const selectOf = (item) => /** @type {HTMLSelectElement} */ (item.querySelector('select'))
 
-/** Puts the fields of the chosen way into a stage. @param {HTMLLIElement} item */
+/** Shows the fields for the chosen kind of stage. @param {HTMLLIElement} item */
 function showFields(item) {
   const select = selectOf(item)
   const fields = (WAYS[select.value]?.fields ?? []).map(([place, label]) => {
@@ -73,7 +73,7 @@ function showFields(item) {
   item.querySelector('.values')?.replaceChildren(...fields)
 }
 
-/** Numbers the stages, for people and for the pointers of faults. */
+/** Updates the numbers of the stages and the pointers that errors refer to. */
 function number() {
   for (const [index, item] of [...list.children].entries()) {
     const legend = item.querySelector('legend')
@@ -88,16 +88,16 @@ function number() {
 
 /** @param {HTMLLIElement} item */
 function moveUp(item) {
-  if (item.previousElementSibling === null) return 'That stage is the nearest to the wheel.'
+  if (item.previousElementSibling === null) return 'This stage is already nearest to the wheel.'
   item.previousElementSibling.before(item)
-  return 'Moved nearer the wheel.'
+  return 'Moved toward the wheel.'
 }
 
 /** @param {HTMLLIElement} item */
 function moveDown(item) {
-  if (item.nextElementSibling === null) return 'That stage is the nearest to the dial.'
+  if (item.nextElementSibling === null) return 'This stage is already nearest to the dial.'
   item.nextElementSibling.after(item)
-  return 'Moved nearer the dial.'
+  return 'Moved toward the dial.'
 }
 
 /** @param {HTMLLIElement} item */
@@ -109,15 +109,15 @@ function remove(item) {
   return 'Removed.'
 }
 
-/** The buttons of a stage: what each is called, does, and says. */
+/** The buttons of a stage: label and action, which returns the announcement. */
 const ACTIONS = /** @type {const} */ ([
-  ['Nearer the wheel', moveUp],
-  ['Nearer the dial', moveDown],
+  ['Toward the wheel', moveUp],
+  ['Toward the dial', moveDown],
   ['Remove', remove],
 ])
 
 /**
- * Adds a stage nearest the dial.
+ * Adds a stage at the dial end.
  *
  * @param {string} way
  * @param {Readonly<Record<string, string>>} [values] - By place.
@@ -166,14 +166,14 @@ export function addStage(way, values = {}) {
   return select
 }
 
-/** Takes every stage away. */
+/** Removes all stages. */
 export function clearStages() {
   list.replaceChildren()
   made = 0
 }
 
 /**
- * The stages as they stand, from wheel to dial: the way of each, and what its fields hold by place.
+ * The stages from wheel to dial, each with its kind and its field values by path.
  * @returns {Array<{ way: string, values: Record<string, string> }>}
  */
 export function readStages() {

@@ -75,7 +75,7 @@ function calls(address: string, secret: string, vehicle: string): ReadonlyArray<
     ],
     [
       'What is known to fit it: statements that contradict each other stand side by side.',
-      `curl -s '${address}/v1/fits?make=marlin&model=1500&kind=driven-gear'`,
+      `curl -s '${address}/v1/fits?make=tarvenna&model=ostrel&kind=driven-gear'`,
     ],
     [
       'Parts that a cable may go on: candidates with their deviation, not proven.',

@@ -39,7 +39,7 @@ const WITH: Readonly<Record<string, Given>> = {
   findPartCandidates: { path: { id: '0199a000-0000-7000-8000-000000000006' }, query: 'tolerance=0.5' },
   createFit: { body: { part: '0199a000-0000-7000-8000-000000000006' } },
   getMetrics: { lines: 2 },
-  searchFits: { query: 'make=marlin&model=1500&kind=driven-gear' },
+  searchFits: { query: 'make=tarvenna&model=ostrel&kind=driven-gear' },
   recordCalibration: { body: { path: 'display' } },
   applyCalibration: { body: { path: 'display' } },
   createTireSize: { body: { size: 'F78-14' } },

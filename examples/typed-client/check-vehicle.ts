@@ -1,6 +1,6 @@
-// Checks a vehicle with types made from the service's own document: a misspelt field does not compile.
+// Checks a vehicle with types generated from the OpenAPI document: a misspelled field does not compile.
 //   npm run typed-client && node examples/typed-client/dist/check-vehicle.js [address]
-// Ends with 1 when a path fails or the vehicle cannot be checked, with 2 when nothing answers.
+// Exit status: 1 a path fails or the vehicle cannot be checked, 2 no answer.
 import createClient from 'openapi-fetch'
 import type { components, paths } from './api.js'
 
@@ -10,7 +10,7 @@ const baseUrl = process.argv[2] ?? 'http://127.0.0.1:8080'
 const client = createClient<paths>({ baseUrl })
 
 const vehicle: Vehicle = {
-  name: 'Otter GT',
+  name: 'Quillock Vanter',
   tires: { front: { size: '185/60R14' }, rear: { size: '185/60R14' } },
   paths: [
     {
@@ -27,7 +27,7 @@ const vehicle: Vehicle = {
 }
 
 const { data, error } = await client.POST('/v1/vehicle-checks', { body: vehicle }).catch(() => {
-  console.error(`nothing answers at ${baseUrl}`)
+  console.error(`no answer from ${baseUrl}`)
   process.exit(2)
 })
 if (error !== undefined) {
@@ -38,7 +38,7 @@ if (error !== undefined) {
 for (const { name, indicatedPerTrue, verdicts } of data.paths) {
   const error = ((indicatedPerTrue.value - 1) * 100).toFixed(1)
   const uncertainty = (indicatedPerTrue.plusMinus * 100).toFixed(1)
-  console.log(`${name}: reads ${error} ± ${uncertainty} % off`)
+  console.log(`${name}: error ${error} ± ${uncertainty} %`)
   for (const { rule, result } of verdicts) console.log(`  ${rule}: ${result}`)
 }
 for (const { level, text } of data.findings) console.log(`${level}: ${text}`)

@@ -11,7 +11,7 @@ const MARGIN_MM = 6
 const MIN_WIDTH_MM = 130
 const TEXT_MM = 3
 const LINE_MM = 4.4
-/** From the middle of a line of capitals or digits down to its base, as a part of the font height. */
+/** Distance from the middle of capitals and digits to their baseline, as a fraction of the font height. */
 const HALF_CAPITAL = 0.36
 
 /** Width of the printed line of each kind of mark [mm]. */
@@ -24,7 +24,7 @@ const UNIT_WORDS = { mph: 'mph', kmh: 'km/h' } as const
 /** Millimeters as SVG writes them: to a tenth of a micrometer. */
 const n = (value: number) => String(Number(value.toFixed(4)))
 
-/** A number for people, with a true minus sign. */
+/** A number with at most two decimals and a typographic minus sign. */
 const short = (value: number) => String(Number(value.toFixed(2))).replace('-', '−')
 
 /**
@@ -35,7 +35,7 @@ const SHEET_STEP_MM = INCH_MM / 2
 
 const wholeSteps = (lengthMm: number) => Math.ceil(lengthMm / SHEET_STEP_MM) * SHEET_STEP_MM
 
-/** Widest letters of a line of text, on average, as a part of the font height. */
+/** Average width of a letter in a wide line of text, as a fraction of the font height. */
 const LETTER = 0.6
 
 /** A text in lines that fit a width. */
@@ -76,11 +76,11 @@ function instructions({ scales, sweep, direction, method, face }: DialScaleShape
   }[method]
   const cuts = face.edgeDiameter !== undefined || face.holeDiameter !== undefined || face.window !== undefined
   return [
-    'Print at 100 %, not fitted to the page, then measure both bars: where they are off, so is the scale.',
+    'Print at 100 %, not fitted to the page. Then measure both bars: if they are off, so is the scale.',
     ...(cuts ? ['Cut along the dashed lines.'] : []),
     radii.join('; '),
     `Sweep ${short(sweep.start.deg)}° to ${short(sweep.end.deg)}°, ${direction} (0° is straight up, 90° is three o’clock); ${from}.`,
-    'Check three known speeds or more before use on the road. A new scale mends no wrong drive.',
+    'Check three or more known speeds before driving on the road. A new scale does not correct a wrong drive ratio.',
   ]
 }
 
@@ -92,7 +92,7 @@ function Text({ at, size, children }: { at: Place; size: number; children: strin
   )
 }
 
-/** The thin line that the outer ends of the marks of one scale stand on. */
+/** The thin arc through the outer ends of the marks of one scale. */
 function Arc({
   marks,
   radiusMm,
@@ -143,7 +143,7 @@ function Scale({ answer, index }: { answer: DialScaleShape; index: number }) {
   )
 }
 
-/** What is cut: dashed, so that it is told from what is printed. The cross marks the middle. */
+/** Cut lines, dashed to distinguish them from printed lines. The cross marks the center. */
 function Cuts({ face }: { face: DialScaleShape['face'] }) {
   const { edgeDiameter, holeDiameter, window } = face
   return (
@@ -235,7 +235,7 @@ function DialSheet({ answer }: { answer: DialScaleShape }) {
   )
 }
 
-/** The scale as a drawing in true millimeters: its origin is the middle of the dial, one unit is one millimeter. */
+/** The scale as a drawing to size: the origin is the center of the dial, one unit is one millimeter. */
 export function dialScaleSvg(answer: DialScaleShape): string {
   return `<?xml version="1.0" encoding="UTF-8"?>\n${renderToString(<DialSheet answer={answer} />)}\n`
 }

@@ -8,7 +8,7 @@ import { printableText } from './printable.js'
 type PathContent = WorksheetContent['paths'][number]
 type Point = readonly [number, number]
 
-/** The plot in units of its own, of which 400 go into its width. */
+/** Size of the plot in its own units: it is 400 wide. */
 const WIDTH = 400
 const PLOT = { left: 62, right: 338, top: 46, bottom: 220 }
 const LEGEND_TOP = 270
@@ -16,7 +16,7 @@ const LEGEND_ROW = 18
 const FONT = 'DejaVu Sans Condensed, DejaVu Sans, Verdana, sans-serif'
 const TEXT = { 'font-family': FONT, 'font-size': 13, fill: '#000' }
 
-/** The data of a plot: what `series` holds, by the names it has there. */
+/** The points of each curve, from `series` by name. */
 function linesOf({ series }: PathContent) {
   const points = (name: string) =>
     (series.find((one) => one.name === name)?.points ?? []) as unknown as Point[]
@@ -29,7 +29,7 @@ function linesOf({ series }: PathContent) {
   }
 }
 
-/** A limit drawn out to both ends of the band: where the rule sets none it lies at the edge of the plot. */
+/** A limit extended to both ends of the band; where the rule sets no limit it follows the edge of the plot. */
 function drawnOut(limit: readonly Point[], from: number, to: number, edge: number): Point[] {
   const first = limit[0]
   const last = limit.at(-1)
@@ -56,7 +56,7 @@ function drawnOut(limit: readonly Point[], from: number, to: number, edge: numbe
   return [...before, ...limit, ...after]
 }
 
-/** Scales of a plot, and where they lie. Both vertical axes show the same lengths, in both units. */
+/** Scales of a plot and their positions. Both vertical axes show the same range, each in its own unit. */
 export function plotScales(path: PathContent) {
   const { error, low, high, lower, upper } = linesOf(path)
   const ys = [error, low, high, lower, upper].flatMap((points) => points.map(([, y]) => y))
@@ -70,7 +70,7 @@ export function plotScales(path: PathContent) {
 
 type Scale = ReturnType<typeof plotScales>['x']
 
-/** A length of the drawing: a thousandth of its unit is finer than any printer. */
+/** A coordinate rounded to a thousandth of a unit, which is finer than any printer. */
 const drawn = (length: number) => Math.round(length * 1000) / 1000
 
 /** The same scale in the other unit of speed. */
@@ -79,7 +79,7 @@ const other = (scale: Scale, factor: number) =>
 
 function ticks(scale: Scale, count: number) {
   const [low = 0, high = 0] = scale.domain()
-  // 2500 is written 2.5k: longer numbers would run into the name of the axis.
+  // 2500 is written 2.5k: longer numbers would overlap the axis title.
   const large = Math.max(Math.abs(low), Math.abs(high)) >= 1000
   const text = scale.tickFormat(count, large ? '~s' : undefined)
   return scale.ticks(count).map((value) => ({ at: drawn(scale(value)), text: text(value) }))
@@ -133,7 +133,7 @@ function VerticalAxis({ scale, at, side, label }: { scale: Scale; at: number; si
   )
 }
 
-/** Oblique lines over the ribbon: it reads without color, and the band shows through. */
+/** Hatching for the uncertainty ribbon: visible without color, and the band shows through. */
 const HATCH = { width: 5, height: 5, patternUnits: 'userSpaceOnUse', patternTransform: 'rotate(45)' } as const
 
 function Hatch({ id }: { id: string }) {
@@ -157,7 +157,7 @@ function Legend({
 }) {
   const rows = [
     {
-      name: 'error: indicated minus true',
+      name: 'error (indicated − true): above 0 over-reads',
       sample: (y: number) => (
         <g>
           <line x1="10" x2="42" y1={y} y2={y} stroke="#000" stroke-width="2" />
@@ -209,7 +209,7 @@ function Legend({
   )
 }
 
-/** What a rule allows at one speed. */
+/** The range that a rule allows at one speed. */
 function Span({ x, low, high }: { x: number; low: number; high: number }) {
   return (
     <path
@@ -236,15 +236,15 @@ function description(path: PathContent, unit: string): string {
       ? ''
       : ` The ${name} limit is ${rounded(end[1], 1)} ${unit} at ${rounded(end[0], 0)} ${unit}.`
   }
-  return `The error is ${at(0, first)} and ${at(-1, last)}.${limit('lower', lower)}${limit('upper', upper)} The table holds every value.`
+  return `The error is ${at(0, first)} and ${at(-1, last)}.${limit('lower', lower)}${limit('upper', upper)} The table lists every value.`
 }
 
 /**
- * Error against true speed, with what the rule allows and the uncertainty, as an SVG document.
+ * Error against true speed, with its uncertainty and the range that the rule allows, as an SVG document.
  *
- * Only presentation attributes: it shows the same inside a page whose policy forbids styles.
+ * It uses presentation attributes only, so that it also displays in a page whose content security policy forbids styles.
  *
- * @param index - Place of the path on the worksheet: makes the ids of the drawing its own
+ * @param index - Index of the path on the worksheet; makes the ids of the drawing unique
  */
 export function errorPlot(path: PathContent, rule: string, index: number): string {
   const unit = path.unit === 'mph' ? 'mph' : 'km/h'

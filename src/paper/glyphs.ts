@@ -1,7 +1,7 @@
-/** Ranges of code points for which a font has glyphs. */
+/** Ranges of code points that a font has glyphs for. */
 export type Coverage = ReadonlyArray<readonly [first: number, last: number]>
 
-/** Where a table of a font file begins. */
+/** Offset of a table in a font file. */
 function tableAt(font: Buffer, tag: string): number {
   const tables = font.readUInt16BE(4)
   for (let at = 12; at < 12 + 16 * tables; at += 16) {
@@ -11,7 +11,7 @@ function tableAt(font: Buffer, tag: string): number {
 }
 
 /**
- * What a TrueType font covers, from the segmented map of its character table.
+ * The code points that a TrueType font covers, from the segmented map of its character table.
  *
  * @see ISO/IEC 14496-22 (Open Font Format), 5.2.1, cmap subtable format 12
  */

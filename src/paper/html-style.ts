@@ -1,4 +1,4 @@
-/** Dark on white, nothing told by color; two columns on paper and on wide screens, one on a phone. */
+/** Dark on white, no information by color alone; two columns on paper and wide screens, one on a phone. */
 export const HTML_STYLE = `
 @page { margin: 10mm 10mm 12mm;
   @bottom-right { content: "page " counter(page) " of " counter(pages); font: 7pt "DejaVu Sans Condensed", "DejaVu Sans", Verdana, Arial, sans-serif } }
@@ -32,6 +32,7 @@ tbody th { font-weight: normal }
 .rows-5 tbody tr { height: 5mm }
 .rows-7 tbody tr { height: 7mm }
 .rows-7 .wide { width: 18% }
+thead th.wide { overflow-wrap: normal }
 .scroll { overflow-x: auto; padding: 0 0.3mm }
 .chain { list-style: none; display: flex; flex-wrap: wrap; gap: 2mm 0; padding: 0; margin: 1mm 0 }
 .chain li { display: flex; align-items: center; max-width: 100%; break-inside: avoid }
@@ -48,13 +49,14 @@ footer { border-top: 0.2mm solid #111; margin-top: 3mm; font-size: 8pt; overflow
 @media print, (min-width: 800px) {
   .beside { display: grid; gap: 0 4mm; align-items: start }
   .share-60 { grid-template-columns: 60fr 40fr }
-  .share-42 { grid-template-columns: 42fr 58fr }
+  .share-40 { grid-template-columns: 40fr 60fr }
+  .beside table { font-size: 7.5pt }
   .share-50 { grid-template-columns: 50fr 50fr }
   .beside > div { min-width: 0 }
 }
 @media print {
   body { max-width: none; padding: 0; font-size: 8pt; line-height: 1.2 }
-  table, ul.small, .link { font-size: 7pt }
+  table, .beside table, ul.small, .link { font-size: 7pt }
   th, td { padding: 0.2mm 0.7mm }
   h1 { font-size: 13pt }
   h2 { font-size: 9.5pt; margin-top: 2mm }

@@ -135,10 +135,10 @@ function One({ block }: { block: Block }) {
 
 const STYLE_HASH = createHash('sha256').update(HTML_STYLE).digest('base64')
 
-/** The policy that an HTML sheet is sent with: its own style and nothing else. */
+/** Content security policy of an HTML sheet: its own style and nothing else. */
 export const HTML_POLICY = `default-src 'none'; style-src 'sha256-${STYLE_HASH}'; base-uri 'none'; form-action 'none'`
 
-/** A sheet as an HTML page that needs nothing from elsewhere. */
+/** A sheet as a self-contained HTML page. */
 export function htmlPage({ title, subtitle, foot, sections }: Sheet): string {
   const page = render(
     <html lang="en">

@@ -1,4 +1,4 @@
-/** Stands where the font has nothing for a character. */
+/** Printed where the font has no glyph for a character. */
 export const MISSING = '□'
 
 /** A word longer than this may be broken anywhere: it would not fit a column. */
@@ -7,13 +7,13 @@ const PIECE = 12
 const BREAK = '\u{200B}'
 
 /**
- * Words of scripts that run from right to left, with blanks between them, from the last letter of the first word on. What is between two
- * letters can be read in one way only, so that no text takes the square of its length.
+ * Right-to-left words with spaces between them, from the last letter of the first word on. Only one match is possible between two
+ * letters, so the time stays linear in the length of the text.
  */
 const RIGHT_TO_LEFT =
   /(?=\p{L})[\p{sc=Hebrew}\p{sc=Arabic}\p{sc=Syriac}\p{sc=Thaana}\p{sc=Nko}](?:[^\p{L} ]* [^\p{L}]*(?=\p{L})[\p{sc=Hebrew}\p{sc=Arabic}\p{sc=Syriac}\p{sc=Thaana}\p{sc=Nko}](?:\p{M}*(?=\p{L})[\p{sc=Hebrew}\p{sc=Arabic}\p{sc=Syriac}\p{sc=Thaana}\p{sc=Nko}])*)+/gu
 
-/** A run of words that may be kept on one line. */
+/** Longest run of words kept on one line. */
 const LONGEST_RUN = 40
 
 const pieces = (word: string) => {
@@ -24,8 +24,8 @@ const pieces = (word: string) => {
 }
 
 /**
- * A unit with a slash, and the number before it where nothing stands between them: the typesetter would break the line after the slash; a
- * number of percent, before its sign.
+ * A unit with a slash, with a number directly before it: the typesetter would break the line after the slash. Also a percentage: it
+ * would break before the sign.
  */
 const UNIT = /([^\s/]{0,12}\/(?:h|km|mile)\b|[+\-\u2212]?[\d.]{1,12} %)/
 
@@ -38,7 +38,7 @@ const unitsWhole = (text: string): Run[] =>
     .map((run, place) => (place % 2 === 1 ? { text: run, noWrap: true as const } : run))
     .filter((run) => run !== '')
 
-/** Makes texts such as the typesetter can set: it knows one font, and the direction of a word but not of a line. */
+/** Prepares texts for the typesetter, which has one font and handles the direction of a word but not of a line. */
 export function pdfText(hasGlyph: (codePoint: number) => boolean) {
   let replaced = false
   const known = (text: string) =>
@@ -50,7 +50,7 @@ export function pdfText(hasGlyph: (codePoint: number) => boolean) {
     })
   const inOneRun = (run: string) => (run.length > LONGEST_RUN ? run : run.replaceAll(' ', '\u{A0}'))
   return {
-    /** Text of a drawing: its line is never broken. */
+    /** Text of a drawing, which never wraps. */
     drawing: known,
     text: (text: string): Run[] =>
       unitsWhole(

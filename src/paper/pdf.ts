@@ -14,16 +14,16 @@ const PAPERS = { a4: { size: 'A4', width: 595.28 }, letter: { size: 'LETTER', wi
 
 const MARGIN = 28
 const GAP = 9
-/** Links of a chain in one row. */
+/** Links of the drive chain per row. */
 const LINKS_IN_ROW = 5
 
 const POINTS_PER_MM = 72 / 25.4
 
-/** Inner height of a blank beside a name: 8 mm between the lines. */
+/** Inner height of a field to fill in: 8 mm between the lines. */
 const BLANK = 21
 
-/** Nearer to the foot of a page than this a heading would stand without what it heads. */
-const HEADING_ROOM = 90
+/** Room needed below a heading [pt]; with less it would be left alone at the foot of the page. */
+const HEADING_ROOM = 112
 
 const FONT = 'DejaVu Sans Condensed'
 const FOLDER = join(dirname(createRequire(import.meta.url).resolve('dejavu-fonts-ttf/package.json')), 'ttf')
@@ -32,7 +32,7 @@ const FILES = {
   bold: join(FOLDER, 'DejaVuSansCondensed-Bold.ttf'),
 }
 
-/** Loaded with the first PDF: the typesetter takes longer to load than the service to start. */
+/** Loaded with the first PDF, because the typesetter takes longer to load than the service to start. */
 async function typesetter() {
   const { default: pdfmake } = await import('pdfmake')
   pdfmake.setFonts({ [FONT]: { ...FILES, italics: FILES.normal, bolditalics: FILES.bold } })
@@ -45,7 +45,7 @@ async function typesetter() {
 let loading: ReturnType<typeof typesetter> | undefined
 
 const NO_BORDER: [boolean, boolean, boolean, boolean] = [false, false, false, false]
-/** Above and below what a cell holds, together. */
+/** Padding above and below the content of a cell, in sum. */
 const PADDING = 1.6
 
 const GRID = {
@@ -59,13 +59,13 @@ const GRID = {
   paddingBottom: () => PADDING / 2,
 }
 
-/** A thick line under the heads. */
+/** A thick line below the header row. */
 const HEADED = {
   ...GRID,
   hLineWidth: (line: number, { table }: ContentTable) => (line === table.headerRows ? 1 : 0.4),
 }
 
-/** And none above the caption. */
+/** The same without a line above the caption. */
 const CAPTIONED = {
   ...HEADED,
   hLineWidth: (line: number, node: ContentTable) => (line === 0 ? 0 : HEADED.hLineWidth(line, node)),
@@ -73,7 +73,7 @@ const CAPTIONED = {
 
 type Write = ReturnType<typeof pdfText>
 
-/** A table; one that is never broken has its caption above it, where the caption does not widen the columns. */
+/** A table. A table that stays whole has its caption above it, where the caption does not widen the columns. */
 function tableOf({ caption, columns, rows, rowMm }: Of<'table'>, write: Write, whole: boolean): Content {
   const title = { text: write.text(caption), bold: true }
   const captionRows: TableCell[][] = whole

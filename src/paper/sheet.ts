@@ -1,11 +1,11 @@
 /**
- * A printed sheet before it is laid out: what it says, in which order, and what stands beside what. HTML and PDF are made
- * from the same one, so they say the same.
+ * The content of a printed sheet before layout: texts, tables and drawings, their order, and which of them go side by side.
+ * HTML and PDF are both rendered from it, so they agree.
  */
 export interface Sheet {
   readonly title: string
   readonly subtitle: string
-  /** Stands at the foot of each page. */
+  /** Footer of each page. */
   readonly foot: string
   /** Day on which it was made (RFC 3339). */
   readonly date: string
@@ -25,15 +25,15 @@ export interface Fact {
 export interface Column {
   readonly head: string
   readonly align: 'left' | 'right'
-  /** Takes what width is left. */
+  /** Takes the remaining width. */
   readonly wide?: boolean
 }
 
 export interface Link {
   readonly name: string
-  /** What it is and how it is set. */
+  /** Kind, setting and ratio. */
   readonly lines: readonly string[]
-  /** Turns or pulses that leave it, or that the head wants. */
+  /** Turns or pulses per distance at its output, or those that the head needs. */
   readonly flow: readonly string[]
 }
 
@@ -46,13 +46,13 @@ export type Block =
       readonly caption: string
       readonly columns: readonly Column[]
       readonly rows: ReadonlyArray<readonly string[]>
-      /** Height of a row that is written in by hand. */
+      /** Height of a row that is filled in by hand. */
       readonly rowMm?: 5 | 7
     }
   | { readonly kind: 'chain'; readonly caption: string; readonly links: readonly Link[] }
   | { readonly kind: 'drawing'; readonly svg: string }
   | { readonly kind: 'blanks'; readonly names: readonly string[] }
-  /** Blocks beside each other; `leftPercent` of the width is the left one's; `whole` ones stay on one page. */
+  /** Blocks side by side; the left column takes `leftPercent` of the width; `whole` keeps them on one page. */
   | {
       readonly kind: 'beside'
       readonly left: readonly Block[]

@@ -18,7 +18,7 @@ type PerDistance = Path['output']
 type Input = WorksheetShape['measured'][number]
 type Remedy = WorksheetShape['remedies'][number]
 
-/** Remedies of a path that are printed: what comes after them is worse. */
+/** Remedies printed for each path; the rest rank lower. */
 const MAX_REMEDIES = 5
 
 const SPEED_UNITS = {
@@ -33,17 +33,17 @@ const SPEED_UNITS = {
 } as const
 
 const VERDICTS = {
-  conforms: 'conforms',
-  'does-not-conform': 'does\u{A0}not\u{A0}conform',
+  conforms: 'allowed',
+  'does-not-conform': 'not\u{A0}allowed',
   'not-proven': 'not\u{A0}proven',
 } as const
 
 const LEVELS = { fail: 'Fail', caution: 'Caution', info: 'Info' } as const
 
 const BASES = {
-  computed: 'computed from tire and parts',
-  'measured-output': 'computed from what was counted on the road',
-  'measured-reading': 'as calibrated',
+  computed: 'tire and drive parts',
+  'measured-output': 'turns or pulses counted on the road',
+  'measured-reading': 'calibrated readings',
 } as const
 
 const STANDINGS = {
@@ -58,10 +58,10 @@ const STANDINGS = {
 const KINDS = {
   wheel: '',
   'final-drive': 'final drive',
-  'gear-pair': 'pair of gears',
+  'gear-pair': 'gear pair',
   'angle-drive': 'angle drive',
   'ratio-adapter': 'ratio adapter',
-  transfer: 'transfer box',
+  transfer: 'transfer case',
   'pulse-ring': 'pulse ring',
   'pulse-scaler': 'pulse scaler',
   head: 'head',
@@ -70,16 +70,16 @@ const KINDS = {
 const left = (head: string, wide = false): Column => ({ head, align: 'left', ...(wide ? { wide } : {}) })
 const right = (head: string): Column => ({ head, align: 'right' })
 
-/** A number, or a figure with its uncertainty, and its unit: no line is broken between them. */
+/** A value, its uncertainty where it has one, and its unit, with no line break between them. */
 const withUnit = (text: string, unit: string) => `${text}\u{A0}${unit}`
 
-/** A speed in both units, that of the dial first. */
+/** A speed in both units, the dial's unit first. */
 const speedText = (speed: Speed, unit: Path['unit']) =>
   SPEED_UNITS[unit]
     .map(({ key, name }) => withUnit(figureText(speed[key], speed.plusMinus?.[key], 1), name))
     .join(', ')
 
-/** A step that a display makes, in both units. */
+/** The resolution of a display in both units. */
 const stepText = (step: Speed, unit: Path['unit']) =>
   SPEED_UNITS[unit].map(({ key, name }) => withUnit(twoDigits(step[key]), name)).join(', ')
 
@@ -107,7 +107,7 @@ function chain({ chain: links, name }: Path): Block {
   }
 }
 
-/** Turning or frequency of a row. */
+/** Cable speed or pulse frequency of a row. */
 function rateOf(
   { rpm, frequency }: Pick<Path['table'][number], 'rpm' | 'frequency'>,
   withUncertainty: boolean,
@@ -127,8 +127,8 @@ function speedTable(path: Path): Block {
     columns: [
       right(`True\n${own.name}`),
       right(`True\n${other.name}`),
-      right(`Shows\n${own.name}`),
-      right(`Shows\n${other.name}`),
+      right(`Dial\n${own.name}`),
+      right(`Dial\n${other.name}`),
       right(`Error\n${own.name}`),
       right(`Error\n${other.name}`),
       right('Error\n%'),
@@ -140,7 +140,7 @@ function speedTable(path: Path): Block {
     rows: path.table.map((row) => {
       const { indicated, error } = row
       const verdict = row.verdicts?.[0]
-      // What it shows is written as finely as how far that is from true.
+      // The indicated speed gets as many decimals as its error.
       const shown = (speed: Speed | undefined, key: 'mph' | 'kmh') =>
         speed === undefined
           ? ''
@@ -171,14 +171,14 @@ function benchTable(path: Path): Block {
   const rule = path.bench.find(({ tolerances }) => tolerances.length > 0)?.tolerances[0]?.rule
   return {
     kind: 'table',
-    caption: `On the bench, the head alone: ${path.name}${rule === undefined ? '' : `; allowed by ${rule}`}`,
+    caption: `On the bench, head alone: ${path.name}${rule === undefined ? '' : `; allowed by ${rule}`}`,
     columns: [
       right(`Mark\n${own.name}`),
       right(`Mark\n${other.name}`),
       right(rateHead(path)),
       right(`Shows\n${own.name}`),
       right('Allowed'),
-      left('Read', true),
+      left('Reading', true),
     ],
     rows: path.bench.map((row) => {
       const limits = row.tolerances[0]
@@ -196,7 +196,7 @@ function benchTable(path: Path): Block {
   }
 }
 
-/** Rows of the road test: there is one without figures at least, for another mark. */
+/** Rows of the road test, including at least one blank row for another mark. */
 const MIN_ROAD_ROWS = 4
 const BLANK_ROW = ['', '', '', '', '', '', '']
 
@@ -216,56 +216,63 @@ function roadTestForm(path: Path): Block[] {
   return [
     {
       kind: 'table',
-      caption: `On the road: ${path.name}. Hold the dial at a mark; expect the true speed and the time for ${course}; time it both ways, or compare with a second means.`,
+      caption: `On the road: ${path.name}. Hold an indicated speed and compare with the true speed and the time for ${course}. Time it outbound and return, or use a reference speed (GPS).`,
       columns: [
-        right(`Hold\n${own.name}`),
+        right(`Hold at\n${own.name}`),
         right(`True\n${own.name}`),
         right(`True\n${other.name}`),
         right(`${course.replace(' ', '\u{A0}')}\nin s`),
-        left('There\nin s', true),
-        left('Back\nin s', true),
-        left('Second\nmeans', true),
+        left('Outbound\nin s', true),
+        left('Return\nin s', true),
+        left('Reference\nspeed', true),
       ],
       rows: [...rows, ...Array.from({ length: Math.max(1, MIN_ROAD_ROWS - rows.length) }, () => BLANK_ROW)],
       rowMm: 7,
     },
     {
       kind: 'blanks',
-      names: ['Tire pressures', 'Record at start', 'Record at end', 'Weather', 'Date', 'Signature'],
+      names: ['Tire pressures', 'Odometer at start', 'Odometer at end', 'Weather', 'Date', 'Signature'],
     },
   ]
+}
+
+function odometerText({ odometerErrorPercent: error, odometerErrorPlusMinusPercent: uncertainty }: Path) {
+  const percent = `${figureText(Math.abs(error), uncertainty, 1)} %`
+  if (error === 0) return `error ${percent}`
+  return `${error < 0 ? 'under-reads' : 'over-reads'} by ${percent}`
 }
 
 function readingFacts(path: Path, rule: string): Fact[] {
   const verdict = path.verdicts[0]
   const facts: Fact[] = [
     {
-      name: 'Shown per true',
+      name: 'Indicated ÷ true',
       value: figureText(path.indicatedPerTrue.value, path.indicatedPerTrue.plusMinus, 4),
     },
-    { name: 'Rests on', value: BASES[path.basis] },
+    { name: 'Based on', value: BASES[path.basis] },
     {
       name: 'Odometer',
-      value: `${signed(figureText(path.odometerErrorPercent, path.odometerErrorPlusMinusPercent, 1))} %`,
+      value: odometerText(path),
     },
   ]
   if (verdict !== undefined) {
-    const at = verdict.at === undefined ? ' in distance' : ` at a true ${speedText(verdict.at, path.unit)}`
+    const at = verdict.at === undefined ? ' (odometer)' : ` at a true ${speedText(verdict.at, path.unit)}`
     facts.push({
       name: rule,
-      value: `${VERDICTS[verdict.result]}${at}, probability ${rounded(verdict.probability, 3)}`,
+      value: `${VERDICTS[verdict.result]}${at}, probability of conformity ${rounded(verdict.probability, 3)}`,
     })
   }
-  if (path.dialMax !== undefined) facts.push({ name: 'Last mark', value: speedText(path.dialMax, path.unit) })
+  if (path.dialMax !== undefined)
+    facts.push({ name: 'Last mark on the dial', value: speedText(path.dialMax, path.unit) })
   if (path.lowestSpeedShown !== undefined)
     facts.push({ name: 'Lowest speed shown', value: speedText(path.lowestSpeedShown, path.unit) })
   if (path.resolutionAtTopSpeed !== undefined)
-    facts.push({ name: 'Step at top speed', value: stepText(path.resolutionAtTopSpeed, path.unit) })
+    facts.push({ name: 'Resolution at top speed', value: stepText(path.resolutionAtTopSpeed, path.unit) })
   const largest = path.budget[0]
   if (largest !== undefined)
     facts.push({
-      name: 'Largest uncertainty',
-      value: `${largest.input}, ${rounded(largest.sharePercent, 0)} %`,
+      name: 'Largest source of uncertainty',
+      value: `${largest.input}, ${rounded(largest.sharePercent, 0)} % of the variance`,
     })
   return facts
 }
@@ -283,7 +290,7 @@ function pathSection(path: Path, rule: string): Section {
         left: [speedTable(path)],
         right: [{ kind: 'drawing', svg: path.plot }],
       },
-      { kind: 'beside', leftPercent: 42, whole: true, left: [benchTable(path)], right: roadTestForm(path) },
+      { kind: 'beside', leftPercent: 40, whole: true, left: [benchTable(path)], right: roadTestForm(path) },
     ],
   }
 }
@@ -294,10 +301,10 @@ function findings({ findings: found }: WorksheetShape): Section {
     heading: 'Findings',
     blocks: [
       rows.length === 0
-        ? { kind: 'text', text: 'Nothing was found.' }
+        ? { kind: 'text', text: 'No findings.' }
         : {
             kind: 'table',
-            caption: 'What was found, most severe first',
+            caption: 'Findings, most severe first',
             columns: [left('Level'), left('Finding', true), left('What to do', true)],
             rows,
           },
@@ -336,9 +343,9 @@ function remedies({ remedies: found, paths, findings }: WorksheetShape): Section
   const columns = [
     ...(several ? [left('Path')] : []),
     left('What to do', true),
-    right('Then reads'),
-    left('Verdict then'),
-    left('What stays', true),
+    right('Error\nafterwards'),
+    left('Verdict\nafterwards'),
+    left('What remains', true),
   ]
   const more = found.length - printed.length
   const blocks: Block[] = [
@@ -346,8 +353,8 @@ function remedies({ remedies: found, paths, findings }: WorksheetShape): Section
       ? {
           kind: 'text',
           text: findings.every(({ level }) => level === 'info')
-            ? 'None is needed.'
-            : 'None is offered: see what to do by the findings.',
+            ? 'No remedy is needed.'
+            : 'No remedy is offered; the findings say what to do.',
         }
       : {
           kind: 'table',
@@ -359,14 +366,14 @@ function remedies({ remedies: found, paths, findings }: WorksheetShape): Section
   if (more > 0)
     blocks.push({
       kind: 'text',
-      text: `${more} more, each worse than those of its path above, are in the JSON form.`,
+      text: `Lower-ranked remedies, in the JSON form only: ${more}.`,
     })
   return { heading: 'Remedies', blocks }
 }
 
 function inputText(input: Input, paths: readonly Path[]): string {
   const { field, what, standing, length, perDistance, ratio, speed, percent, percentPlusMinus } = input
-  // A speed is read from a dial: that of /paths/0, /paths/1, ...
+  // The field names the path, as in /paths/0/head/offset: use the unit of its dial.
   const unit = paths[Number(field.split('/')[2])]?.unit ?? 'kmh'
   const values = [
     length === undefined
@@ -388,7 +395,7 @@ function basis({ measured, assumed, paths }: WorksheetShape): Section {
       ? { kind: 'text', text: none }
       : { kind: 'list', items: inputs.map((input) => inputText(input, paths)), small: true }
   return {
-    heading: 'What it rests on',
+    heading: 'Basis',
     blocks: [
       {
         kind: 'beside',
@@ -416,17 +423,17 @@ function vehicleFactsOf({ vehicle, rule, paths, revision, date, model }: Workshe
   add(
     'Revision',
     revision === undefined
-      ? 'not kept'
+      ? 'not saved'
       : `${revision.version} of ${revision.changedAt.slice(0, 10)}, vehicle ${revision.id}`,
   )
   add('Computed by', `wheel-to-dial, model ${model}`)
   return facts
 }
 
-/** The foot of a page has one line. */
+/** The page footer has one line. */
 const shortened = (text: string) => (text.length > 60 ? `${text.slice(0, 59)}…` : text)
 
-/** What a worksheet says on paper, in numbers and words for people. */
+/** A worksheet as a printed sheet: its values as text, in the order of the page. */
 export function worksheetSheet(worksheet: WorksheetShape): Sheet {
   const clean = printable(worksheet)
   const { vehicle, rule, paths, notes, references, date, model, revision } = clean
@@ -458,7 +465,7 @@ export function worksheetSheet(worksheet: WorksheetShape): Sheet {
     },
   ]
   if (vehicle.notes !== undefined)
-    sections.push({ heading: 'Notes of the profile', blocks: [{ kind: 'text', text: vehicle.notes }] })
+    sections.push({ heading: 'Notes on the vehicle', blocks: [{ kind: 'text', text: vehicle.notes }] })
   const version = revision === undefined ? '' : `, revision ${revision.version}`
   return {
     title: vehicle.name,

@@ -41,7 +41,7 @@ const FIT = ref(FitInput)
 const COLUMNS = [...ID_COLUMNS, ...FIT_TABLE].map(({ name }) => name)
 
 const EXAMPLE_TABLE = `part,make,model,yearFrom,yearTo,result,evidence,author,date
-01890a5d-ac96-774b-bcce-b302099a8057,Larkspur,Type 9,1962,1966,fits,road-tested,P. Underhill,2026-05-17
+01890a5d-ac96-774b-bcce-b302099a8057,Fennimark,Dorsel Two,1962,1966,fits,road-tested,club adviser,2026-05-17
 `
 
 const noFit = () => new RequestProblem('not-found', 'There is no such fit report.')

@@ -22,8 +22,8 @@ export const FitVehicle = named(
   'FitVehicle',
   Type.Object(
     {
-      make: lineText(100, 'Make of the vehicle.', { examples: ['Larkspur'] }),
-      model: lineText(100, 'Model of the vehicle.', { examples: ['Type 9'] }),
+      make: lineText(100, 'Make of the vehicle.', { examples: ['Fennimark'] }),
+      model: lineText(100, 'Model of the vehicle.', { examples: ['Dorsel Two'] }),
       yearFrom: Type.Optional(Year('First year of manufacture that is meant; left out: open.')),
       yearTo: Type.Optional(Year('Last year of manufacture that is meant; left out: open.')),
       variant: Type.Optional(lineText(100, 'Engine, body or gearbox, where it matters.')),
@@ -74,11 +74,11 @@ export const FitInput = named(
       examples: [
         {
           part: '01890a5d-ac96-774b-bcce-b302099a8057',
-          vehicle: { make: 'Larkspur', model: 'Type 9', yearFrom: 1962, yearTo: 1966 },
+          vehicle: { make: 'Fennimark', model: 'Dorsel Two', yearFrom: 1962, yearTo: 1966 },
           result: 'fits-with-work',
           evidence: 'road-tested',
           work: 'Shorten the outer cable by 40 mm.',
-          author: 'P. Underhill',
+          author: 'club adviser',
           date: '2026-05-17',
         },
       ],

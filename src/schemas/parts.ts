@@ -105,7 +105,7 @@ export const MAX_INTERFACES = 8
 
 const partFields = {
   kind: PartKindChoice,
-  name: lineText(200, 'What the part is called.', { examples: ['Driven gear, 21 teeth, white'] }),
+  name: lineText(200, 'What the part is called.', { examples: ['Driven gear, 21 teeth'] }),
   maker: Type.Optional(lineText(100, 'Who made it.')),
   number: Type.Optional(lineText(100, 'Part number, as on the part or in the list of its maker.')),
   interfaces: Type.Array(ref(Interface), {
@@ -138,9 +138,9 @@ export const PartInput = named(
     examples: [
       {
         kind: 'driven-gear',
-        name: 'Driven gear, 21 teeth, white',
+        name: 'Driven gear, 21 teeth',
         maker: 'Quillfeather Gear Works',
-        number: 'QG-21-W',
+        number: 'QG-21-N',
         teeth: 21,
         interfaces: [
           { kind: 'shaft', form: 'round', size: { mm: 11.1, plusMinus: 0.05 }, sex: 'outer' },

@@ -96,9 +96,9 @@ export const VehiclePath = named(
 
 const EXAMPLE_CABLE = {
   reference: 'JOB-1042',
-  name: 'Marlin 1500 saloon, blue',
-  make: 'Marlin',
-  model: '1500',
+  name: 'Tarvenna Ostrel saloon, blue',
+  make: 'Tarvenna',
+  model: 'Ostrel',
   year: 1968,
   tires: { front: { size: '165R13' }, rear: { size: '175/70R13' } },
   paths: [

@@ -17,7 +17,7 @@ const check = (profile: Profile, parts: readonly RecordedPart[] = []) =>
 function car(path: Partial<Path>, perMile: number | { perMile: number; plusMinus: number } = 800): Profile {
   const tire = { turns: typeof perMile === 'number' ? { perMile } : perMile }
   return {
-    name: 'Marlin 1500',
+    name: 'Tarvenna Ostrel',
     tires: { front: tire, rear: tire },
     paths: [{ name: 'speedometer', axle: 'rear', ...path } as Path],
     rule: 'un-r39',

@@ -15,7 +15,7 @@ function car(more: Partial<VehicleProfileShape>, measured?: object): VehicleProf
     ...(measured === undefined ? {} : { measured }),
   }
   return {
-    name: 'Otter',
+    name: 'Quillock',
     tires: { front: tire, rear: tire },
     paths: [path],
     rule: 'un-r39',

@@ -75,7 +75,7 @@ const has = (kind: Kind, change: Change): string | undefined =>
 const bodies: Readonly<Record<Kind, (n: number) => Record<string, unknown>>> = {
   vehicles: (n) => aVehicle({ notes: `state ${n}`, reference: anotherReference() }),
   parts: (n) => aPart({ teeth: 1 + n }),
-  fits: (n) => aFit(part, { work: `work ${n}`, author: 'P. Underhill', date: '2026-05-17' }),
+  fits: (n) => aFit(part, { work: `work ${n}`, author: 'club adviser', date: '2026-05-17' }),
   'tire-sizes': (n) => tireSizeRow({ overallDiameter: { mm: 600 + n }, size: anotherSize() }),
   calibrations: (n) => readings({ notes: `readings ${n}`, accepted: n % 2 === 0 }),
 }

@@ -77,20 +77,20 @@ async function serving<T>(listener: RequestListener, use: (address: string) => P
   }
 }
 
-test('ends with 0 and says nothing is wrong when nothing is', async () => {
+test('exits with 0 and reports no errors when there are none', async () => {
   const { code, out, err } = await run(fileOf({ vehicle: SOUND }, { vehicle: SOUND }), address)
-  expect(err).toContain('2 checked, 0 could not be')
+  expect(err).toContain('2 checked, 0 not checked')
   expect([code, out]).toEqual([0, ''])
 })
 
-test('reports each fault by line, ref and pointer, and each finding that fails, as CSV; ends with 1', async () => {
+test('reports each error by line, ref and pointer, and each failing finding, as CSV; exits with 1', async () => {
   const file = fileOf({ ref: 'good', vehicle: SOUND }, { ref: 'low, "job 7"', vehicle: LOW }, 'nonsense', {
     ref: 'no name',
     vehicle: { ...SOUND, name: undefined },
   })
   const { code, out, err } = await run(file, address)
   expect(code).toBe(1)
-  expect(err).toContain('2 checked, 2 could not be')
+  expect(err).toContain('2 checked, 2 not checked')
   const rows = parse(out, { columns: true }) as Array<Record<string, string>>
   expect(rows.map(({ line, ref, what, code: fault, pointer }) => [line, ref, what, fault, pointer])).toEqual([
     ['2', 'low, "job 7"', 'finding', 'rule-not-met', '#/paths/0'],
@@ -101,7 +101,7 @@ test('reports each fault by line, ref and pointer, and each finding that fails, 
   for (const { detail } of rows) expect(detail!.length).toBeGreaterThan(5)
 })
 
-test('reports what is wrong before the end: Ctrl-C leaves the report so far, says where to go on, and ends with 2', async () => {
+test('reports errors immediately: Ctrl-C leaves the report so far, says where to continue, and exits with 2', async () => {
   const line = { line: 1, ref: 'a', ok: false, problem: { code: 'missing', detail: 'is required' } }
   const { code, out, err } = await serving(
     (request, response) => {
@@ -116,11 +116,11 @@ test('reports what is wrong before the end: Ctrl-C leaves the report so far, say
     },
   )
   expect(out).toBe('line,ref,what,code,pointer,detail\n1,a,problem,missing,,is required\n')
-  expect(err).toContain('go on after line 1')
+  expect(err).toContain('continue after line 1')
   expect(code).toBe(2)
 })
 
-test('Ctrl-C while it waits for another attempt ends it with 2', async () => {
+test('Ctrl-C while it waits for another attempt exits with 2', async () => {
   const { code, err } = await serving(
     (request, response) => {
       request.resume()
@@ -132,10 +132,10 @@ test('Ctrl-C while it waits for another attempt ends it with 2', async () => {
       return done
     },
   )
-  expect([code, err]).toEqual([2, '503: busy; trying again in 60.0 s\nstopped\n'])
+  expect([code, err]).toEqual([2, '503: busy; next attempt in 60.0 s\nstopped\n'])
 })
 
-test('checks the profiles of a folder, and names the file of what is wrong', async () => {
+test('checks the profiles of a folder, and names the file of each error', async () => {
   const folder = tempFolder()
   writeFileSync(join(folder, 'b good.json'), JSON.stringify(SOUND, undefined, 2).replaceAll('\n', '\r\n'))
   writeFileSync(join(folder, 'c low.json'), JSON.stringify(LOW, undefined, 2))
@@ -148,18 +148,18 @@ test('checks the profiles of a folder, and names the file of what is wrong', asy
     ['3', 'c low.json', 'rule-not-met'],
     ['3', 'c low.json', 'under-reads'],
   ])
-  expect(err).toContain('2 checked, 1 could not be')
+  expect(err).toContain('2 checked, 1 not checked')
   expect(code).toBe(1)
 })
 
-test('a file or a folder without a vehicle is a slip: ends with 2', async () => {
+test('a file or folder without a vehicle is a mistake: exits with 2', async () => {
   for (const source of [fileOf(), fileOf('', ''), tempFolder()]) {
     const { code, out, err } = await run(source, address)
     expect([code, out, err]).toEqual([2, '', `no vehicles in ${source}\n`])
   }
 })
 
-test('tries again while nothing was answered', async () => {
+test('retries before the first answer', async () => {
   let asked = 0
   const { code, err } = await serving(
     (request, response) => {
@@ -173,10 +173,10 @@ test('tries again while nothing was answered', async () => {
     (at) => run(fileOf({ vehicle: SOUND }), at),
   )
   expect([asked, code]).toEqual([3, 0])
-  expect(err).toContain('503: busy; trying again')
+  expect(err).toContain('503: busy; next attempt')
 })
 
-test('does not try again once an answer has begun; says where to go on, and ends with 2', async () => {
+test('does not retry once an answer has begun; says where to continue, and exits with 2', async () => {
   let asked = 0
   const { code, err } = await serving(
     (request, response) => {
@@ -187,10 +187,10 @@ test('does not try again once an answer has begun; says where to go on, and ends
     (at) => run(fileOf({ vehicle: SOUND }, { vehicle: SOUND }), at),
   )
   expect([asked, code]).toEqual([1, 2])
-  expect(err).toContain('go on after line 1')
+  expect(err).toContain('continue after line 1')
 })
 
-test('ends with 2 when the summary says that the rest was not looked at', async () => {
+test('exits with 2 when the summary says that the rest was not checked', async () => {
   const small = await testApp({ BATCH_LINES: '1' })
   const { code, err } = await run(
     fileOf({ vehicle: SOUND }, { vehicle: SOUND }),
@@ -198,10 +198,10 @@ test('ends with 2 when the summary says that the rest was not looked at', async 
   )
   await small.close()
   expect(code).toBe(2)
-  expect(err).toContain('not complete (too-many-lines): go on after line 1')
+  expect(err).toContain('not complete (too-many-lines): continue after line 1')
 })
 
-test('ends with 2 when there is no such file, or what is there does not take it', async () => {
+test('exits with 2 when the file is missing, or the address belongs to another service', async () => {
   expect((await run('none.ndjson', address)).code).toBe(2)
   const wrong = await run(fileOf('x'), `${address}/elsewhere`)
   expect([wrong.code, wrong.err]).toEqual([2, expect.stringContaining('404')])
@@ -212,7 +212,10 @@ test('ends with 2 when there is no such file, or what is there does not take it'
     },
     (at) => run(fileOf('x'), at),
   )
-  expect([page.code, page.err]).toEqual([2, '404: no answer of this service\n'])
+  expect([page.code, page.err]).toEqual([2, '404: not an answer of this service\n'])
   const slip = await run(fileOf('x'), 'localhost:8080')
-  expect([slip.code, slip.err]).toEqual([2, 'localhost:8080 is no address such as http://127.0.0.1:8080\n'])
+  expect([slip.code, slip.err]).toEqual([
+    2,
+    'localhost:8080 is not an address such as http://127.0.0.1:8080\n',
+  ])
 })

@@ -23,7 +23,7 @@ async function run(...args: string[]) {
   return { code, output }
 }
 
-describe('from a clone to a first verdict of an own car', () => {
+describe('from a clone to a first verdict on one's own car', () => {
   beforeAll(build, 120_000)
 
   test('takes three commands and one edited line', async () => {
@@ -59,17 +59,17 @@ describe('from a clone to a first verdict of an own car', () => {
       const { code, output } = await run(file, address)
       expect(code).toBe(0)
       expect(output).toMatch(
-        /^Verdict by un-r39: (conforms|does-not-conform|not-proven) \(probability [01]\.\d\d\)$/m,
+        /^(Allowed|Not allowed|Not proven) by un-r39 \(probability that it conforms: [01]\.\d\d\)$/m,
       )
       // ETRTO: a radial rolls 3.05 D. D = 14 x 25.4 + 2 x 0.70 x 195 = 628.6 mm, rolls 1917.23 mm, 839.41 turns a mile;
       // x 37/9 x 6/23 = 900.2 cable turns a mile into a head of 1000: 50 x 0.9002 = 45.0.
-      expect(output).toMatch(/^true 50: shows 45\.0 ± \d\.\d$/m)
+      expect(output).toMatch(/^true 50: indicated 45\.0 ± \d\.\d$/m)
     } finally {
       process.kill(-service.pid!, 'SIGKILL')
     }
   })
 
-  test('says what is wrong with the line', async () => {
+  test('reports errors in the edited line', async () => {
     const app = await testApp()
     const wrong = example.replace("'175/70R13'", "'175/70R99'").replace("unit: 'mph'", "unit: 'mp/h'")
     const file = join(tempFolder(), 'wrong.mjs')
@@ -80,7 +80,7 @@ describe('from a clone to a first verdict of an own car', () => {
     expect(code).toBe(1)
   })
 
-  test('takes the constant of a dial in km/h', async () => {
+  test('accepts the constant of a dial in km/h', async () => {
     const app = await testApp()
     const metric = example
       .replace('{ perMile: 1000 }', '{ perKm: 620 }')
@@ -91,12 +91,12 @@ describe('from a clone to a first verdict of an own car', () => {
     await app.close()
     // ETRTO: D = 13 x 25.4 + 2 x 0.70 x 175 = 575.2 mm, rolls 3.05 D = 1754.36 mm, 570.0085 turns a kilometer;
     // x 37/9 x 6/20 = 703.0105 cable turns a kilometer into a head of 620: 100 x 1.13389 = 113.4.
-    expect(output).toMatch(/^true 100: shows 113\.4 ± \d\.\d$/m)
+    expect(output).toMatch(/^true 100: indicated 113\.4 ± \d\.\d$/m)
   })
 
-  test('says when nothing runs', async () => {
+  test('reports that the service is not running', async () => {
     const { code, output } = await run('examples/check-my-car.mjs', 'http://127.0.0.1:9')
-    expect(output).toBe('Nothing answers at http://127.0.0.1:9; start it with npm start.\n')
+    expect(output).toBe('No answer from http://127.0.0.1:9. Start the service with npm start.\n')
     expect(code).toBe(2)
   })
 })

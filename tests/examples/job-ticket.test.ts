@@ -103,7 +103,7 @@ async function kept({ client }: Service) {
 }
 
 describe('examples/job-ticket.mjs', () => {
-  test('creates the vehicle and puts its worksheet beside the ticket; again, it changes nothing', async () => {
+  test('creates the vehicle and writes its worksheet next to the ticket; a second run changes nothing', async () => {
     const service = await setUp()
     const { ticket, address, secret, folder, asked } = service
     const first = await run([ticket, address], secret)
@@ -111,7 +111,7 @@ describe('examples/job-ticket.mjs', () => {
     expect(first.code).toBe(0)
     expect(readFileSync(join(folder, 'ticket.worksheet.pdf'), 'latin1').slice(0, 5)).toBe('%PDF-')
     const second = await run([ticket, address], secret)
-    expect(second.output).toBe(first.output.replace(', new', '').replace(/\n$/, ', as it was\n'))
+    expect(second.output).toBe(first.output.replace(', new', '').replace(/\n$/, ', unchanged\n'))
     expect(asked.slice(-2)).toEqual(['PUT SHOP/2031 200', 'GET worksheet 304'])
     expect(await kept(service)).toMatchObject({ vehicle: { version: 1, reference: REFERENCE }, revisions: 1 })
     expect(readdirSync(folder).sort()).toEqual([
@@ -122,14 +122,14 @@ describe('examples/job-ticket.mjs', () => {
     ])
   })
 
-  test('a worksheet that was thrown away, or is of an older revision, is written anew', async () => {
+  test('a deleted or outdated worksheet is written again', async () => {
     const { ticket, address, secret, folder } = await setUp()
     const sheet = join(folder, 'ticket.worksheet.pdf')
     await run([ticket, address], secret)
     rmSync(sheet)
     expect((await run([ticket, address], secret)).output).toMatch(/^worksheet: .+\.pdf$/m)
     const before = readFileSync(sheet)
-    change(ticket, 'Otter GT with a new axle')
+    change(ticket, 'Quillock Vanter with a new axle')
     expect((await run([ticket, address], secret)).output).toMatch(/^worksheet: .+\.pdf$/m)
     expect(readFileSync(sheet).equals(before)).toBe(false)
   })
@@ -138,16 +138,16 @@ describe('examples/job-ticket.mjs', () => {
     const service = await setUp()
     const { ticket, address, secret } = service
     await run([ticket, address], secret)
-    change(ticket, 'Otter GT with a new axle')
+    change(ticket, 'Quillock Vanter with a new axle')
     const { code, output } = await run([ticket, address], secret)
     expect(output).toContain('revision 2\n')
     expect(code).toBe(0)
     const { vehicle, revisions } = await kept(service)
-    expect(vehicle.name).toBe('Otter GT with a new axle')
+    expect(vehicle.name).toBe('Quillock Vanter with a new axle')
     expect(revisions).toBe(2)
   })
 
-  test('what somebody else changed is not overwritten unless told so', async () => {
+  test('changes of somebody else are not overwritten without --replace', async () => {
     const service = await setUp()
     const { ticket, address, secret } = service
     await run([ticket, address], secret)
@@ -165,7 +165,7 @@ describe('examples/job-ticket.mjs', () => {
     expect((await kept(service)).vehicle.name).toBe('changed in the shop')
   })
 
-  test('a change that slips in between the two requests is seen: 412, and it stops', async () => {
+  test('a change between the two requests is detected: 412, and it stops', async () => {
     const service = await setUp()
     const { ticket, address, secret, asked } = service
     await run([ticket, address], secret)
@@ -211,7 +211,7 @@ describe('examples/job-ticket.mjs', () => {
     expect(readFileSync(`${ticket}.etag`, 'utf8')).toBe('"1"')
   })
 
-  test('an answer that gets lost on the way is asked for again: one vehicle, one revision', async () => {
+  test('a lost answer is requested again: one vehicle, one revision', async () => {
     const service = await setUp()
     const { ticket, address, secret, asked } = service
     service.answering = ({ method, raw }) => {
@@ -227,10 +227,10 @@ describe('examples/job-ticket.mjs', () => {
     expect(await kept(service)).toMatchObject({ revisions: 1 })
   })
 
-  test('a key that is not valid, and a key that may only read', async () => {
+  test('an invalid key, and a read-only key', async () => {
     const { ticket, address, store } = await setUp()
     const wrong = await run([ticket, address], 'no-such-key')
-    expect(wrong.output).toMatch(/^vehicle SHOP\/2031 was not kept: 401 API key not valid: /)
+    expect(wrong.output).toMatch(/^vehicle SHOP\/2031 was not saved: 401 API key not valid: /)
     expect(wrong.code).toBe(1)
     const reader = (await keyOf(store, 'reading', 'reader'))!.secret
     expect((await run([ticket, address], reader)).output).toContain(
@@ -239,17 +239,17 @@ describe('examples/job-ticket.mjs', () => {
     expect(existsSync(`${ticket}.etag`)).toBe(false)
   })
 
-  test('a profile that is refused: the problem names the field', async () => {
+  test('a refused profile: the problem names the field', async () => {
     const { ticket, address, secret } = await setUp()
     writeFileSync(ticket, JSON.stringify({ ...JSON.parse(readFileSync(ticket, 'utf8')), topspeed: 1 }))
     const { code, output } = await run([ticket, address], secret)
     expect(output).toMatch(
-      /was not kept: 400 Request does not match its schema: .*\n {2}#\/topspeed: is not known/,
+      /was not saved: 400 Request does not match its schema: .*\n {2}#\/topspeed: is not known/,
     )
     expect(code).toBe(1)
   })
 
-  test('a service that is down: tried five times, then it says so', async () => {
+  test('a service that is down: five attempts, then a message', async () => {
     const { ticket, secret } = await setUp()
     // One server hangs up on whoever connects; at the other port there is none.
     let tries = 0
@@ -268,13 +268,13 @@ describe('examples/job-ticket.mjs', () => {
       [port, closedPort].map((one) => run([ticket, `http://127.0.0.1:${one}`], secret)),
     )
     expect(tries).toBe(5)
-    expect(hungUp!.output).toMatch(/did not answer \(\w+\), tried 5 times/)
+    expect(hungUp!.output).toMatch(/did not answer \(\w+\) in 5 attempts/)
     expect(hungUp!.code).toBe(1)
-    expect(down!.output).toContain('did not answer (ECONNREFUSED), tried 5 times')
+    expect(down!.output).toContain('did not answer (ECONNREFUSED) in 5 attempts')
     expect(down!.code).toBe(1)
   })
 
-  test('too many requests: it waits as long as Retry-After says, and goes on', async () => {
+  test('too many requests: it waits for Retry-After and continues', async () => {
     const service = await setUp()
     const { ticket, address, secret, asked } = service
     let refused = false
@@ -289,7 +289,7 @@ describe('examples/job-ticket.mjs', () => {
     expect(asked).toEqual(['PUT SHOP/2031 201', 'GET worksheet 429', 'GET worksheet 200'])
   })
 
-  test('wrong calls end with 2 and say what is missing', async () => {
+  test('wrong usage exits with 2 and says what is missing', async () => {
     const { ticket, address, secret } = await setUp()
     expect(await run([], secret)).toEqual({ code: 2, output: expect.stringContaining('usage: ') })
     expect(await run([ticket, address], undefined)).toEqual({
@@ -302,7 +302,7 @@ describe('examples/job-ticket.mjs', () => {
     })
     expect(await run([ticket, 'localhost:8080'], secret)).toEqual({
       code: 2,
-      output: 'localhost:8080 is no address such as http://127.0.0.1:8080\n',
+      output: 'localhost:8080 is not an address such as http://127.0.0.1:8080\n',
     })
     writeFileSync(ticket, '{ "name": "no reference" }')
     expect(await run([ticket, address], secret)).toEqual({

@@ -75,7 +75,7 @@ describe('examples/typed-client', () => {
     expect(lines).toEqual(WRONG.map((_, i) => ['wrong.ts', 5 + 2 * i]))
   })
 
-  test('prints what each path reads, and its verdict', async () => {
+  test('prints the error of each path, and its verdict', async () => {
     const { code, output } = await run(join(folder, 'dist/check-vehicle.js'), address)
     // 3.7 · 7/20 = 1.295 turns of the cable a wheel turn, 1.295·turns a mile over 1000.
     const perMile = (await app.inject('/v1/tires?size=185/60R14')).json().turns.perMile
@@ -84,15 +84,15 @@ describe('examples/typed-client', () => {
     expect(code).toBe(/^fail: /m.test(output) ? 1 : 0)
   })
 
-  test('shows which field a refusal is about', async () => {
+  test('names the invalid field', async () => {
     const { code, output } = await run(join(folder, 'dist/refused.js'), address)
     expect(code).toBe(1)
     expect(output).toMatch(/^not checked: .+\n {2}#\/tires\/rear\/size: /)
   })
-  test('says that nothing answers, in one line', async () => {
+  test('reports a missing answer in one line', async () => {
     expect(await run(join(folder, 'dist/check-vehicle.js'), 'http://127.0.0.1:9')).toEqual({
       code: 2,
-      output: 'nothing answers at http://127.0.0.1:9\n',
+      output: 'no answer from http://127.0.0.1:9\n',
     })
   })
 })

@@ -13,7 +13,7 @@ test('the form is short enough to be read before it is copied', () => {
   expect(html.trimEnd().split('\n').length).toBeLessThan(120)
 })
 
-describeInBrowser('examples/club-form.html on the site of a club', () => {
+describeInBrowser('examples/club-form.html on a club's website', () => {
   const open = useBrowser()
   let app: TestApp
   let api: string
@@ -61,7 +61,7 @@ describeInBrowser('examples/club-form.html on the site of a club', () => {
     return Promise.all(rows.map((row) => row.locator('th, td').allInnerTexts()))
   }
 
-  test('shows verdict, plot, table, findings and remedies that the service gives, after asking for leave', async () => {
+  test('shows verdict, plot, table, findings and remedies, after a CORS preflight', async () => {
     const { page, faults } = await openForm(club)
     const request = page.waitForRequest((one) => one.method() === 'POST')
     await fill(page, GOOD)
@@ -84,7 +84,7 @@ describeInBrowser('examples/club-form.html on the site of a club', () => {
     expect(decodeURIComponent((await plot.getAttribute('src'))!)).toBe(`data:image/svg+xml,${paths[0].plot}`)
     await expect.poll(() => plot.evaluate((image: HTMLImageElement) => image.naturalWidth)).toBeGreaterThan(0)
     const [head, ...rows] = await cellsOf(page)
-    expect(head).toEqual(['True mph', 'Shown', 'Give or take', 'Error %'])
+    expect(head).toEqual(['True mph', 'Dial', '±', 'Error %'])
     expect(rows).toHaveLength(paths[0].table.length)
     // 175/70R13: 13 x 25.4 + 2 x 122.5 mm, rolling 3.05 of it; 1609344 mm a mile by 37/9 and 6/20 of 1000 turns.
     const slope = ((1_609_344 / (3.05 * (13 * 25.4 + 2 * 175 * 0.7))) * 37 * 6) / 9 / 20 / 1000
@@ -116,7 +116,7 @@ describeInBrowser('examples/club-form.html on the site of a club', () => {
     expect(faults).toEqual([])
   })
 
-  test('shows each fault at its field, and goes to the first', async () => {
+  test('shows each error at its field, and focuses the first', async () => {
     const { page, faults } = await openForm(club)
     await fill(page, { ...GOOD, size: '175/70R13', pinion: '0', driven: 'twenty', constant: '' })
     await page.waitForSelector('.fault')
@@ -138,7 +138,7 @@ describeInBrowser('examples/club-form.html on the site of a club', () => {
     expect(faults).toEqual([])
   })
 
-  test('says that it waits, and that something between answered in its place', async () => {
+  test('shows that it waits, and reports an answer from a proxy', async () => {
     const { page, faults } = await openForm(club)
     let goOn = () => {}
     const held = new Promise<void>((resolve) => {
@@ -160,7 +160,7 @@ describeInBrowser('examples/club-form.html on the site of a club', () => {
     expect(faults.filter((fault) => !fault.includes('CORS'))).toEqual([])
   })
 
-  test('of a site that the service does not know gets no answer to read, and says so in plain words', async () => {
+  test('from an origin that is not allowed, it explains that it gets no answer', async () => {
     const { page, faults } = await openForm(stranger)
     await fill(page, GOOD)
     await page.waitForSelector('#answer:has-text("cannot be reached")')

@@ -4,7 +4,7 @@ import { post } from '../support/app.js'
 import { describeInBrowser, expectAccessible, expectNoOverflow, useBrowser } from '../support/browser.js'
 import { check, checkExample, faultsShown, fillBenchCar, useHome, WORKSHEET } from '../support/home-page.js'
 
-const CHANGED = 'The form was changed after this check.'
+const CHANGED = 'The form has changed since this check.'
 
 describeInBrowser('GET / while its form changes', () => {
   const open = useBrowser()
@@ -13,7 +13,7 @@ describeInBrowser('GET / while its form changes', () => {
   const said = (page: Page) => page.textContent('#said')
   const notes = (page: Page) => page.locator('.outdated').count()
 
-  test('an answer that comes after the form was changed is not shown as the answer to what it now holds', async () => {
+  test('an answer that arrives after the form was changed is marked as outdated', async () => {
     const { page, faults } = await open(home.url)
     await page.click('#example')
     const goOn: Array<() => void> = []
@@ -38,12 +38,12 @@ describeInBrowser('GET / while its form changes', () => {
     expect(faults).toEqual([])
   })
 
-  test('whatever of the form is changed, the result says that it is not of it', async () => {
+  test('any change of the form marks the result as outdated', async () => {
     const { page } = await open(home.url)
     const stage = (index: number, words: string) =>
       page.locator('#stages li').nth(index).getByRole('button', { name: words }).click()
     const changes: Array<() => Promise<unknown>> = [
-      () => stage(0, 'Nearer the dial'),
+      () => stage(0, 'Toward the dial'),
       () => stage(1, 'Remove'),
       () => page.click('#add'),
       () => page.locator('#stages select').first().selectOption('final-drive ratio'),
@@ -73,7 +73,7 @@ describeInBrowser('GET / while its form changes', () => {
     ]`)
 
   // 2026-11: the browser put the units back to km/h under labels that said mph, so a top speed in mph was taken as km/h.
-  test('after a reload, and after a way to another page and back, the form is as it was left', async () => {
+  test('after a reload or back navigation the form has its entries', async () => {
     const { page, faults } = await open(home.url)
     await page.click('#example')
     await page.getByLabel('km/h', { exact: true }).check()
@@ -106,7 +106,7 @@ describeInBrowser('GET / while its form changes', () => {
     expect(faults).toEqual([])
   })
 
-  test('works where the browser keeps nothing', async () => {
+  test('works without session storage', async () => {
     const { page, faults } = await open('about:blank', {}, [home.url.slice(0, -1), 'null'])
     await page.addInitScript(
       `Object.defineProperty(window, 'sessionStorage', { get() { throw new DOMException('no', 'SecurityError') } })`,
@@ -116,7 +116,7 @@ describeInBrowser('GET / while its form changes', () => {
     expect(faults).toEqual([])
   })
 
-  test('shows the speeds asked for, as the service answers them, and turns them with the unit', async () => {
+  test('shows the requested speeds as the service answers them, and converts them with the unit', async () => {
     const { page, faults } = await open(home.url)
     await page.click('#example')
     await page.fill('#speeds', '25 30, 62.5')
@@ -141,7 +141,7 @@ describeInBrowser('GET / while its form changes', () => {
     expect(faults).toEqual([])
   })
 
-  test('names the faults of the speeds together with those of the car', async () => {
+  test('reports errors in the speeds together with those in the car', async () => {
     const { page, faults } = await open(home.url)
     await page.click('#example')
     await page.fill('#speeds', '30 0')
@@ -159,7 +159,7 @@ describeInBrowser('GET / while its form changes', () => {
     expect(faults).toEqual([])
   })
 
-  test("takes the head's own error, and shows a fault in it though it is folded away", async () => {
+  test('sends the error of the head, and opens its section for an error in it', async () => {
     const { page, faults } = await open(home.url)
     // A wheel of 1000 turns a mile on a head of 1000: what it shows is its own error alone.
     await fillBenchCar(page)

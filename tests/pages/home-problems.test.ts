@@ -22,11 +22,11 @@ const ROWS: readonly Row[] = [
 
 const DETAIL = 'What the service says of it.'
 
-/** What stands for the detail, of which whoever filled in the form can do nothing. */
+/** What the form says instead of a detail that the user cannot act on. */
 const OWN_WORDS: Readonly<Record<number, RegExp>> = {
   429: /Too many requests came from your address\. Try again in 5 s\./,
-  500: /The service failed on this\. What you filled in is still here\..*req-9/,
-  503: /The service is busy or being started\. Try again in 5 s\./,
+  500: /The service failed on this request\. Your entries are kept\..*req-9/,
+  503: /The service is busy or starting up\. Try again in 5 s\./,
 }
 
 describeInBrowser('GET / when it is answered with a problem', () => {
@@ -57,7 +57,7 @@ describeInBrowser('GET / when it is answered with a problem', () => {
     }),
   })
 
-  test('of every code there is, it says what the service says, or what can be done', async () => {
+  test('for every problem code it shows the detail or its own advice', async () => {
     const { page, faults } = await open(home.url)
     await checkExample(page)
     const wrong: string[] = []
@@ -73,7 +73,7 @@ describeInBrowser('GET / when it is answered with a problem', () => {
     expect(faults).toEqual([])
   })
 
-  test('of every code there is, a fault stands at its field', async () => {
+  test('for every problem code an error appears at its field', async () => {
     const { page, faults } = await open(home.url)
     await page.click('#example')
     const wrong: string[] = []
@@ -87,7 +87,7 @@ describeInBrowser('GET / when it is answered with a problem', () => {
     expect(faults).toEqual([])
   })
 
-  test('a problem of something between, with a title alone, is told without gaps', async () => {
+  test('a problem from a proxy, with a title only, is shown without gaps', async () => {
     const { page } = await open(home.url)
     await page.click('#example')
     for (const status of [403, 500, 502, 504]) {
@@ -101,23 +101,23 @@ describeInBrowser('GET / when it is answered with a problem', () => {
     }
   })
 
-  test('an answer that is not of this release is told, not passed over', async () => {
+  test('an answer of another release is reported', async () => {
     const { page } = await open(home.url)
     await page.click('#example')
     for (const body of ['{}', 'null', '{"paths":[{}]}']) {
       const said = await saidOf(page, { status: 200, contentType: 'application/json', body })
-      expect(said).toMatch(/cannot show what the service answered.*Load the page anew/)
+      expect(said).toMatch(/cannot show the answer of the service.*Reload the page/)
       expect(await page.textContent('#said')).toBe('')
     }
     await checkExample(page)
   })
 
-  test('the list of faults has the focus and a name, and is in no live region that would say it again', async () => {
+  test('the list of errors has focus and a name, and is not in a live region that would repeat it', async () => {
     const { page } = await open(home.url)
     await check(page)
     await page.waitForSelector('#trouble h2')
     expect(await page.locator('#trouble').ariaSnapshot()).toMatch(
-      /^- region "Not checked Not everything can be taken as it is filled in\."/,
+      /^- region "Not checked Some fields need correction\."/,
     )
     expect(await page.evaluate('document.activeElement.id')).toBe('trouble')
     expect(await page.locator('#trouble').evaluate((part) => part.closest('[role=alert], [aria-live]'))).toBe(

@@ -5,7 +5,7 @@ import { describeInBrowser, expectAccessible, expectNoOverflow, useBrowser } fro
 import { readOpenApi } from '../support/contract.js'
 import { check, checkExample, faultsShown, fillBenchCar, useHome, WORKSHEET } from '../support/home-page.js'
 
-const VERDICTS = { conforms: 'Conforms', 'does-not-conform': 'Does not conform', 'not-proven': 'Not proven' }
+const VERDICTS = { conforms: 'Allowed', 'does-not-conform': 'Not allowed', 'not-proven': 'Not proven' }
 
 describeInBrowser('GET / in a browser', () => {
   const open = useBrowser()
@@ -59,7 +59,7 @@ describeInBrowser('GET / in a browser', () => {
       await page.getByLabel(unit, { exact: true }).check()
       await check(page)
       await page.waitForSelector(`#result th:has-text("True ${unit}")`)
-      expect(await page.locator('#result dd').first().textContent()).toBe('0.0 % more than true')
+      expect(await page.locator('#result dd').first().textContent()).toBe('over-reads by 0.0 %')
       for (const row of await page.locator('#result tbody tr').all()) {
         const [given, shown, error] = await row.locator('th, td').allInnerTexts()
         expect(shown).toBe(given)
@@ -94,7 +94,7 @@ describeInBrowser('GET / in a browser', () => {
     expect(await page.inputValue('#wear')).toBe('2')
   })
 
-  test('every kind of stage is on offer, by every way to give it, and is taken', async () => {
+  test('every kind of stage is offered in every form, and accepted', async () => {
     const { page } = await open(home.url)
     await page.click('#example')
     const { schemas } = readOpenApi().components
@@ -127,10 +127,10 @@ describeInBrowser('GET / in a browser', () => {
     await page.fill('#turns', '1000')
     await check(page)
     await page.waitForSelector('#result h2')
-    expect(await page.textContent('#result dl')).toContain('8000.0 per mile; it reads true at 8000.0')
+    expect(await page.textContent('#result dl')).toContain('8000.0 per mile; the head reads true at 8000.0')
   })
 
-  test('stages move and go by their buttons, and say so', async () => {
+  test('buttons move and remove stages, and announce it', async () => {
     const { page } = await open(home.url)
     const kinds = () =>
       page.evaluate<string[]>('Array.from(document.querySelectorAll("#stages select"), ({ value }) => value)')
@@ -139,15 +139,15 @@ describeInBrowser('GET / in a browser', () => {
     await page.click('#add')
     expect(await page.evaluate('document.activeElement.tagName')).toBe('SELECT')
     await page.locator('#stages select').nth(2).selectOption('pulse-ring')
-    await press(2, 'Nearer the wheel')
+    await press(2, 'Toward the wheel')
     expect(await kinds()).toEqual(['final-drive teeth', 'pulse-ring', 'gear-pair teeth'])
-    expect(await page.evaluate('document.activeElement.textContent')).toBe('Nearer the wheel')
-    await press(0, 'Nearer the wheel')
-    expect(await page.textContent('#stages-said')).toBe('That stage is the nearest to the wheel.')
+    expect(await page.evaluate('document.activeElement.textContent')).toBe('Toward the wheel')
+    await press(0, 'Toward the wheel')
+    expect(await page.textContent('#stages-said')).toBe('This stage is already nearest to the wheel.')
     await press(1, 'Remove')
     expect(await kinds()).toEqual(['final-drive teeth', 'gear-pair teeth'])
     expect(await page.locator('#stages legend').allInnerTexts()).toEqual(['Stage 1', 'Stage 2'])
-    await press(0, 'Nearer the dial')
+    await press(0, 'Toward the dial')
     expect(await kinds()).toEqual(['gear-pair teeth', 'final-drive teeth'])
   })
 
@@ -176,7 +176,7 @@ describeInBrowser('GET / in a browser', () => {
     await page.fill('#stage-1-pinion', '0')
     await page.fill('#topSpeed', '１００')
     await check(page)
-    const PLAIN = 'write only digits, and a point before decimals, for example 1000 or 3.7'
+    const PLAIN = 'use digits and a decimal point only, for example 1000 or 3.7'
     expect(await faultsShown(page)).toEqual({
       topSpeed: `Expected a number, got "１００": ${PLAIN}`,
       'stage-1-ring': 'Expected a whole number, got 3.7',
@@ -191,16 +191,19 @@ describeInBrowser('GET / in a browser', () => {
 
     // Well formed, but not to be worked with: in the words of the form, not in those of the profile.
     const spoil: ReadonlyArray<readonly [() => Promise<unknown>, Record<string, RegExp>]> = [
-      [() => page.fill('#size', 'FR70-14'), { size: /^No rule gives the diameter.*Known by/ }],
-      [() => page.fill('#size', '5.60'), { size: /^Not read as a tire size.*Known by/ }],
+      [
+        () => page.fill('#size', 'FR70-14'),
+        { size: /^The diameter of this size is in no standard.*Known by/ },
+      ],
+      [() => page.fill('#size', '5.60'), { size: /^This is not a tire size.*Known by/ }],
       [
         async () => {
           await page.locator('#stages select').first().selectOption('pulse-ring')
           await page.locator('#stages input').first().fill('8')
         },
-        { 'stage-2': /^Not in this place/ },
+        { 'stage-2': /^Wrong order/ },
       ],
-      [() => page.selectOption('#takes', 'pulses'), { takes: /there must be a pulse ring among them/ }],
+      [() => page.selectOption('#takes', 'pulses'), { takes: /needs a pulse ring among the stages/ }],
     ]
     for (const [act, expected] of spoil) {
       await page.click('#example')
@@ -213,7 +216,7 @@ describeInBrowser('GET / in a browser', () => {
     expect(faults).toEqual([])
   })
 
-  test('what belongs to no field stands in the list', async () => {
+  test('errors without a field appear in the list', async () => {
     const { page } = await open(home.url)
     await page.click('#example')
     const errors = [
@@ -245,7 +248,7 @@ describeInBrowser('GET / in a browser', () => {
     [
       'says that it is too large',
       { status: 413, body: problem(413, 'Too large', 'The body is larger than 10 bytes.') },
-      /more than the service takes at once.*10 bytes/,
+      /request is too large.*10 bytes/,
     ],
     [
       'says that there were too many requests, and when to go on',
@@ -255,7 +258,7 @@ describeInBrowser('GET / in a browser', () => {
     [
       'says that the service failed',
       { status: 500, body: problem(500, 'Failed', 'Failed.') },
-      /service failed.*still here.*req-7/,
+      /service failed.*entries are kept.*req-7/,
     ],
     [
       'says that the service is busy, and when to go on',
@@ -265,19 +268,19 @@ describeInBrowser('GET / in a browser', () => {
     [
       'says that the service is busy, without saying until when',
       { status: 503, body: problem(503, 'Busy', 'Busy.') },
-      /busy.*a little later/,
+      /busy.*Try again later/,
     ],
     [
       'is a page of something between, with status 200',
       { status: 200, contentType: 'text/html', body: '<h1>Log in</h1>' },
-      /Something else than the service answered \(HTTP 200, text\/html\)/,
+      /did not come from the service \(HTTP 200, text\/html\)/,
     ],
     [
       'is a page of something between, with status 502',
       { status: 502, contentType: 'text/html', body: '<h1>Bad gateway</h1>' },
-      /Something else than the service answered \(HTTP 502/,
+      /did not come from the service \(HTTP 502/,
     ],
-    ['is damaged', { status: 200, contentType: 'application/json', body: '{"paths":' }, /arrived damaged/],
+    ['is damaged', { status: 200, contentType: 'application/json', body: '{"paths":' }, /arrived incomplete/],
   ]
   test.each(PROBLEMS)('says so in plain words when the answer %s', async (_name, response, words) => {
     const { page, faults } = await open(home.url)
@@ -309,7 +312,7 @@ describeInBrowser('GET / in a browser', () => {
     await page.waitForSelector('#trouble:has-text("offline")')
   })
 
-  test('says that it waits, gives up on an answer that takes 20 s, and asks once however often it is told to', async () => {
+  test('shows that it waits, gives up on an answer that takes 20 s, and sends one request however often it is clicked', async () => {
     const { page, faults } = await open(home.url)
     await page.click('#example')
     await page.clock.install()
@@ -383,14 +386,14 @@ describeInBrowser('GET / in a browser', () => {
     },
   )
 
-  test('saves the worksheet of what was checked, as PDF and as a page', async () => {
+  test('saves the worksheet of the checked car, as PDF and HTML', async () => {
     const { page, faults } = await open(home.url)
     await checkExample(page)
     await page.fill('#name', 'Another')
-    expect(await page.textContent('.outdated')).toBe('The form was changed after this check.')
+    expect(await page.textContent('.outdated')).toBe('The form has changed since this check.')
     for (const [words, name, start] of [
       ['Worksheet as PDF', 'worksheet.pdf', '%PDF-'],
-      ['Worksheet as a page', 'worksheet.html', '<!DOCTYPE html>'],
+      ['Worksheet as HTML', 'worksheet.html', '<!DOCTYPE html>'],
     ] as const) {
       const download = page.waitForEvent('download')
       await page.getByRole('button', { name: words }).click()
@@ -398,7 +401,7 @@ describeInBrowser('GET / in a browser', () => {
       expect(file.suggestedFilename()).toBe(name)
       const text = readFileSync(await file.path(), 'latin1')
       expect(text.slice(0, start.length).toLowerCase()).toBe(start.toLowerCase())
-      if (name.endsWith('html')) expect(text).toContain('Marlin 1500 saloon')
+      if (name.endsWith('html')) expect(text).toContain('Tarvenna Ostrel saloon')
     }
     await answerWith(page, {
       status: 503,
@@ -419,7 +422,7 @@ describeInBrowser('GET / in a browser', () => {
     for (const part of ['#car', '#result button', 'nav']) expect(await page.isVisible(part), part).toBe(false)
   })
 
-  test('without JavaScript says what to do instead, with a profile that is taken', async () => {
+  test('without JavaScript it shows what to do instead, with a valid profile', async () => {
     const { page } = await open(home.url, { javaScriptEnabled: false })
     expect(await page.isVisible('#car')).toBe(false)
     const [profile, curl] = await page.locator('noscript pre').allTextContents()

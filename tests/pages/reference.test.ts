@@ -34,7 +34,7 @@ describeInBrowser('GET /reference in a browser', () => {
     expect(faults).toEqual([])
   })
 
-  test('tries an operation on this instance, and shows its answer', async () => {
+  test('tries an operation on this service, and shows its answer', async () => {
     const { page, faults } = await open(`${address}/reference#/vehicle-checks/checkVehicle`)
     await page.click('.try-out__btn')
     await page.click('.execute')
@@ -44,7 +44,7 @@ describeInBrowser('GET /reference in a browser', () => {
     expect(faults).toEqual([])
   })
 
-  test('finds operations by words of their name, path or description, in any order', async () => {
+  test('finds operations by words in their name, path or description, in any order', async () => {
     const { page, faults } = await open(`${address}/reference`)
     await page.waitForSelector('.opblock')
     const find = page.getByRole('textbox', { name: 'Find operations' })
@@ -98,7 +98,7 @@ describeInBrowser('GET /reference in a browser', () => {
     ['odometers/measureTrack', { body: 'application/gpx+xml' }, /"length"/],
     ['signals/analyzeLog', { body: 'text/csv', query: { pulsesPerTurn: '4' } }, /"pulses": 60/],
   ]
-  test.each(TRIALS)('%s takes its example as it stands', async (operation, trial, answer) => {
+  test.each(TRIALS)('%s accepts its example unchanged', async (operation, trial, answer) => {
     const { page, faults } = await open(`${address}/reference#/${operation}`)
     await send(page, trial)
     expect(await page.textContent('.live-responses-table tbody .response-col_status')).toContain('200')
@@ -108,7 +108,7 @@ describeInBrowser('GET /reference in a browser', () => {
     expect(faults).toEqual([])
   })
 
-  test('saves a PDF as the service sent it', async () => {
+  test('saves a PDF unchanged', async () => {
     const { page, faults } = await open(`${address}/reference#/vehicle-checks/makeWorksheet`)
     await send(page, { accept: 'application/pdf' })
     const download = page.waitForEvent('download')
@@ -120,7 +120,7 @@ describeInBrowser('GET /reference in a browser', () => {
     expect(faults).toEqual([])
   })
 
-  test('with a key keeps a vehicle, reads it by its id, and deletes it', async () => {
+  test('with a key it saves a vehicle, reads it by its id, and deletes it', async () => {
     const { page, faults } = await open(`${address}/reference#/vehicles/createVehicle`)
     await page.click('.btn.authorize')
     await page.fill('.auth-container input', key)
@@ -144,7 +144,7 @@ describeInBrowser('GET /reference in a browser', () => {
     expect(faults).toEqual([])
   })
 
-  test('behind a proxy that puts the service below a path, asks below that path', async () => {
+  test('behind a proxy with a path prefix, it sends requests with that prefix', async () => {
     const proxy = createServer((incoming, outgoing) => {
       const { method, headers, url = '' } = incoming
       if (!url.startsWith('/tools/w2d/')) return outgoing.writeHead(404).end()
@@ -179,7 +179,7 @@ describeInBrowser('GET /reference in a browser', () => {
     await expectNoOverflow(page)
   })
 
-  test.each([320, 1200])('at %i px axe finds nothing but what the tool itself leaves', async (width) => {
+  test.each([320, 1200])('at %i px axe finds only known issues of the tool', async (width) => {
     const { page, faults } = await open(`${address}/reference#/vehicle-checks/checkVehicle`, {
       viewport: { width, height: 800 },
     })

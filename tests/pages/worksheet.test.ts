@@ -8,7 +8,7 @@ import { exampleProfile } from '../support/worksheet-vehicles.js'
 
 const folder = join(import.meta.dirname, '../../examples/vehicles')
 
-describeInBrowser('the worksheet as a page', () => {
+describeInBrowser('the worksheet as HTML', () => {
   const open = useBrowser()
   let app: TestApp
   let address: string
@@ -48,7 +48,7 @@ describeInBrowser('the worksheet as a page', () => {
   }
 
   describe('printed', () => {
-    test('tables lie with all their lines within the paper, and what is written in by hand has room', async () => {
+    test('tables lie within the paper with all their lines, and fields to fill in have room', async () => {
       // A4 without its margins: 190 mm.
       const { page } = await open(`${address}/v1/units`, { viewport: { width: 718, height: 1000 } })
       await page.emulateMedia({ media: 'print' })
@@ -79,7 +79,7 @@ describeInBrowser('the worksheet as a page', () => {
     })
 
     test.each(['A4', 'Letter'])(
-      '%s: pages are counted, and no title stands without its table or list',
+      '%s: pages are numbered, and no title is separated from its table or list',
       async (format) => {
         const { page } = await open(`${address}/v1/units`)
         const sheet = await sheetOf(exampleProfile('cable-changed-axle.json'))
@@ -93,10 +93,10 @@ describeInBrowser('the worksheet as a page', () => {
             expect(text).toContain(solid(`page ${index + 1} of ${pages.length}`))
           for (const [title, next] of [
             ['Remedies', 'What puts it right'],
-            ['What puts it right, best first', 'What stays'],
+            ['What puts it right, best first', 'What remains'],
             ['What puts it right, best first', 'from 20 to 22 teeth'],
-            ['On the bench, the head alone', 'Mark'],
-            ['On the bench, the head alone', 'Signature:'],
+            ['On the bench, head alone', 'Mark'],
+            ['On the bench, head alone', 'Signature:'],
             ['Measured on this vehicle', 'rear tire, loss of tread depth'],
             ['Sources', 'Definitions of the units'],
           ] as const) {

@@ -67,7 +67,7 @@ for (const [file, own, other] of [
   ['wheel-driven-cable.json', 'kmh', 'mph'],
 ] as const) {
   describe(file, () => {
-    test('dots lie at the values of the table, read at the axes of both units', async () => {
+    test('dots lie at the values of the table on the axes of both units', async () => {
       const path = await pathOf(exampleProfile(file))
       const { dots } = readPlot(path.plot)
       expect(dots.length).toBe(path.table.length)
@@ -115,7 +115,7 @@ for (const [file, own, other] of [
   })
 }
 
-describe('edges of the band', () => {
+describe('limits of the band', () => {
   test('UN R39: 0 and 10 % of true plus 4 km/h, here in mph', async () => {
     const { line } = readPlot((await pathOf(exampleProfile('cable-changed-axle.json'))).plot)
     for (const [v, e] of line('plot-1-upper')) expect(e).toBeCloseTo(0.1 * v + 4 / 1.609344, CLOSE)
@@ -157,17 +157,17 @@ describe('edges of the band', () => {
     )
   })
 
-  test('a rule that says nothing of speed leaves the plot without a band', async () => {
+  test('a rule without limits of speed draws no band', async () => {
     const path = await pathOf({ ...exampleProfile('cable-changed-axle.json'), rule: 'de-odometer' })
     expect(path.series.length).toBe(3)
     expect(path.plot).not.toContain('allowed by')
   })
 })
 
-describe('the numbers at the axes', () => {
+describe('numbers on the axes', () => {
   // Up to a slip by which the dial shows a thousand times the speed.
   for (const perMile of [100_000, 1000, 400, 50, 8, 2]) {
-    test(`stand clear of the name of the axis, and differ, where the head reads true at ${perMile} a mile`, async () => {
+    test(`do not overlap the axis title, and differ, where the head reads true at ${perMile} a mile`, async () => {
       const profile = exampleProfile('cable-changed-axle.json')
       profile.paths[0].head.constant = { perMile }
       const { document } = readPlot((await pathOf(profile)).plot)

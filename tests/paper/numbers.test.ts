@@ -27,13 +27,12 @@ describe('digits follow the uncertainty', () => {
   }
 })
 
-describe('numbers for people', () => {
-  test('no negative zero, a true minus sign', () => {
+describe('number formats', () => {
+  test('no negative zero, a typographic minus sign', () => {
     expect([rounded(-0.04, 1), rounded(-0.06, 1), rounded(-4, -1)]).toEqual(['0.0', '−0.1', '0'])
   })
-  test('powers of ten where digits can no longer be counted', () =>
-    expect(rounded(12_345_678, 1)).toBe('1.23e+7'))
-  test('no zeros at the end of what is exact', () => {
+  test('scientific notation for large numbers', () => expect(rounded(12_345_678, 1)).toBe('1.23e+7'))
+  test('no trailing zeros for exact values', () => {
     expect([trimmed(100, 1), trimmed(0.3, 4), trimmed(4.1111111, 4)]).toEqual(['100', '0.3', '4.1111'])
   })
   test('signs', () => {
@@ -44,10 +43,10 @@ describe('numbers for people', () => {
       '+0.04',
     ])
   })
-  test('an uncertainty at two digits', () =>
+  test('an uncertainty with two digits', () =>
     expect([uncertaintyText(0.456), uncertaintyText(undefined)]).toEqual(['0.46', '']))
   // Wrong until 2026-11: a row that failed by 0.02 mph was written as 40.0 with an error of 0.0.
-  test('an error that is not zero is not written as zero', () => {
+  test('a nonzero error is not written as zero', () => {
     expect(rounded(-0.02, decimalsShowing(-0.02, 1))).toBe('−0.02')
     expect(rounded(39.98, decimalsShowing(-0.02, 1))).toBe('39.98')
     expect(rounded(0.000_04, decimalsShowing(0.000_04, 1))).toBe('0.00004')

@@ -54,15 +54,15 @@ describe('pulses: 1988 ± 4 mm, 16 a turn times 5/8, 8000 a mile, no error of th
   /** 95 %, of what is shown. */
   const relative = 4 / 1988
 
-  test('true, shown, error and uncertainty at a true 60 mph, each under its own head', async () => {
+  test('true and indicated speed, error and uncertainty at a true 60 mph, each in its column', async () => {
     const { heads, rows } = (await printed(exampleProfile('pulse-ring-display.json'))).table('True')
     const shown = 60 * perTrue
     const uncertainty = shown * relative
     expect(heads).toEqual([
       'True mph',
       'True km/h',
-      'Shows mph',
-      'Shows km/h',
+      'Dial mph',
+      'Dial km/h',
       'Error mph',
       'Error km/h',
       'Error %',
@@ -83,15 +83,15 @@ describe('pulses: 1988 ± 4 mm, 16 a turn times 5/8, 8000 a mile, no error of th
       fixed(uncertainty * MILE_KM, 2),
       // 60 mph are a mile a minute.
       fixed(perMile / 60, 2),
-      'conforms',
+      'allowed',
     ])
   })
 
-  test('on the bench the head takes its constant; the limits are those of the rule that is named', async () => {
+  test('the bench uses the constant of the head; the limits are those of the named rule', async () => {
     const { caption, heads, rows } = (await printed(exampleProfile('pulse-ring-display.json'))).table(
       'On the bench',
     )
-    expect(heads).toEqual(['Mark mph', 'Mark km/h', 'Pulses Hz', 'Shows mph', 'Allowed', 'Read'])
+    expect(heads).toEqual(['Mark mph', 'Mark km/h', 'Pulses Hz', 'Shows mph', 'Allowed', 'Reading'])
     // TM 9-1829A: 60 to 63 at 60 mph.
     expect(startingWith(rows, '60')).toEqual([
       '60',
@@ -106,7 +106,7 @@ describe('pulses: 1988 ± 4 mm, 16 a turn times 5/8, 8000 a mile, no error of th
 
   test('on the road a mile takes 3600 s over the true speed', async () => {
     const { heads, rows } = (await printed(exampleProfile('pulse-ring-display.json'))).table('On the road')
-    expect(heads.slice(0, 4)).toEqual(['Hold mph', 'True mph', 'True km/h', '1 mile in s'])
+    expect(heads.slice(0, 4)).toEqual(['Hold at mph', 'True mph', 'True km/h', '1 mile in s'])
     const trueMph = 60 / perTrue
     const seconds = 3600 / trueMph
     expect(startingWith(rows, '60')?.slice(0, 4)).toEqual([
@@ -117,7 +117,7 @@ describe('pulses: 1988 ± 4 mm, 16 a turn times 5/8, 8000 a mile, no error of th
     ])
   })
 
-  test('turns and pulses behind each link', async () => {
+  test('turns and pulses after each link', async () => {
     const turns = 1e6 / 1988
     expect((await printed(exampleProfile('pulse-ring-display.json'))).links).toEqual([
       [
@@ -145,24 +145,24 @@ describe('pulses: 1988 ± 4 mm, 16 a turn times 5/8, 8000 a mile, no error of th
     ])
   })
 
-  test('the odometer, and the step of the timer at two digits', async () => {
+  test('the error of the odometer, and the resolution of the timer with two digits', async () => {
     const { facts } = await printed(exampleProfile('pulse-ring-display.json'))
     expect(facts.get('Odometer')).toBe(
-      `${withSign((perTrue - 1) * 100, 2)} ± ${fixed(perTrue * relative * 100, 2)} %`,
+      `over-reads by ${fixed((perTrue - 1) * 100, 2)} ± ${fixed(perTrue * relative * 100, 2)} %`,
     )
     // One microsecond of a period at a true 120 mph: v² · pulses a distance · Δt.
     const stepMph = 120 * 1e-6 * ((perMile * 120) / 3600)
-    expect(facts.get('Step at top speed')).toBe(
+    expect(facts.get('Resolution at top speed')).toBe(
       `${fixed(stepMph, 3)} mph, ${fixed(stepMph * MILE_KM, 3)} km/h`,
     )
   })
 })
 
 describe('a dial in km/h: 5.60-15 of 650 mm, 480 ± 5 turns a km, 1 ± 1 km/h at standstill', () => {
-  test('its own unit comes first everywhere', async () => {
+  test('its unit comes first everywhere', async () => {
     const { table, facts, items } = await printed(exampleProfile('wheel-driven-cable.json'))
     expect(facts.get('Top speed')).toBe(`120 km/h, ${fixed(120 / MILE_KM, 1)} mph`)
-    expect(facts.get('Last mark')).toBe('140 km/h, 87 mph')
+    expect(facts.get('Last mark on the dial')).toBe('140 km/h, 87 mph')
     expect(items).toContain(
       `speedometer: own error of the head at standstill: 1.0 ± 1.0 km/h, ${fixed(1 / MILE_KM, 2)} ± ${fixed(1 / MILE_KM, 2)} mph (measured)`,
     )
@@ -217,7 +217,7 @@ describe('turns: 175/70R13 worn by 2 mm, 37/9, 6/20, 1000 a mile', () => {
 })
 
 describe('the road test', () => {
-  test('has blank rows where no mark can be driven: the dial shows a tenth, the car does 85 mph', async () => {
+  test('has blank rows if no mark can be reached: the dial shows a tenth, the car does 85 mph', async () => {
     const profile = exampleProfile('cable-changed-axle.json')
     profile.paths[0].head.constant = { perMile: 12_000 }
     const { rows } = (await printed(profile)).table('On the road')

@@ -64,7 +64,7 @@ for (const { name, profile, pages: expectedPages } of vehicles) {
       pages = await pdfPages(bytes)
     })
 
-    test('HTML is well formed, has its language and title, and nothing that runs or loads', () => {
+    test('HTML is well formed, has language and title, and no scripts or external resources', () => {
       wellFormed(html.replace('<!doctype html>\n', ''))
       const { document } = parseHTML(html)
       expect(document.documentElement.getAttribute('lang')).toBe('en')
@@ -81,7 +81,7 @@ for (const { name, profile, pages: expectedPages } of vehicles) {
       expect(policy).not.toContain('unsafe')
     })
 
-    test('HTML has one title, headings in order, tables with captions and scopes, drawings that say what they show', () => {
+    test('HTML has one title, headings in order, tables with captions and scopes, drawings with descriptions', () => {
       const { document } = parseHTML(html)
       const levels = Array.from(document.querySelectorAll('h1,h2,h3,h4')).map(({ tagName }) =>
         Number(tagName[1]),
@@ -120,7 +120,7 @@ for (const { name, profile, pages: expectedPages } of vehicles) {
       }
     })
 
-    test('each plot is an SVG document that stands alone', () => {
+    test('each plot is a self-contained SVG document', () => {
       for (const { plot } of json.paths) {
         wellFormed(plot)
         expect(plot).toMatch(/^<svg xmlns="http:\/\/www.w3.org\/2000\/svg"/)
@@ -150,7 +150,7 @@ for (const { name, profile, pages: expectedPages } of vehicles) {
       for (const finding of json.findings) expect(text).toContain(plain(finding.text))
     })
 
-    test('the PDF counts its pages, is of A4 or Letter, and embeds its fonts', async () => {
+    test('the PDF numbers its pages, is A4 or Letter, and embeds its fonts', async () => {
       if (expectedPages !== undefined) expect(pages.length).toBe(expectedPages)
       for (const [index, { text, widthPt, heightPt }] of pages.entries()) {
         expect(solid(text)).toContain(solid(`page ${index + 1} of ${pages.length}`))
@@ -165,7 +165,7 @@ for (const { name, profile, pages: expectedPages } of vehicles) {
       for (const { widthPt, heightPt } of letter) expect([widthPt, heightPt]).toEqual([8.5 * 72, 11 * 72])
     })
 
-    test('the PDF says what it is: title, language, a bookmark a section', async () => {
+    test('the PDF has a title, a language and a bookmark for each section', async () => {
       const { title, language, bookmarks, preferences } = await pdfFrame(bytes)
       expect(title).toBe(`${worksheetSheet(json).title}: Speedometer worksheet, from wheel to dial`)
       expect(language).toBe('en')
@@ -180,7 +180,7 @@ for (const { name, profile, pages: expectedPages } of vehicles) {
       expect(Math.min(...sizes)).toBeGreaterThanOrEqual(6.5)
     })
 
-    test('no line of the PDF is broken within a unit', () => {
+    test('no unit is broken across lines of the PDF', () => {
       for (const { items } of pages)
         for (const { text } of items) expect(text).not.toMatch(/(km|turns|pulses)\/$/)
     })
@@ -193,7 +193,7 @@ for (const { name, profile, pages: expectedPages } of vehicles) {
 }
 
 // Found 2026-11-29: "+12.5" stood over "%" in the narrow column of the remedies.
-test('a number of percent has its sign beside it, in columns however narrow', async () => {
+test('a percentage keeps its sign, in columns however narrow', async () => {
   const profile = exampleProfile('cable-changed-axle.json') as { paths: object[] }
   const measured = {
     indicatedPerTrue: { value: 1.13, plusMinus: 0.02 },
@@ -207,7 +207,7 @@ test('a number of percent has its sign beside it, in columns however narrow', as
   expect(texts.filter((text) => text.startsWith('%'))).toEqual(['%'])
 })
 
-describe('what is written in by hand', () => {
+describe('fields to fill in by hand', () => {
   const MM = 72 / 25.4
 
   test('rows of the bench are 5 mm high, those of the road 7 mm, blanks 8 mm, columns 14 mm wide', async () => {
@@ -221,14 +221,14 @@ describe('what is written in by hand', () => {
     expect(apart('102.4', '68.3')).toBeGreaterThanOrEqual(7 * MM)
     expect(apart('Tire', 'Weather:')).toBeGreaterThanOrEqual(8 * MM)
     const between = (left: string, right: string) => itemAt(right).leftPt - itemAt(left).leftPt
-    expect(between('There', 'Back')).toBeGreaterThanOrEqual(14 * MM)
-    expect(between('Back', 'Second')).toBeGreaterThanOrEqual(14 * MM)
-    expect(between('Read', 'Hold')).toBeGreaterThanOrEqual(14 * MM)
+    expect(between('Outbound', 'Return')).toBeGreaterThanOrEqual(14 * MM)
+    expect(between('Return', 'Reference')).toBeGreaterThanOrEqual(14 * MM)
+    expect(between('Reading', 'Hold')).toBeGreaterThanOrEqual(14 * MM)
   })
 })
 
 describe('the foot of a page', () => {
-  test('no heading and no title stands there alone, however far down it comes', async () => {
+  test('has no heading or title without its content, wherever it falls', async () => {
     const titles = new Set(
       [
         'Findings',
@@ -236,10 +236,10 @@ describe('the foot of a page', () => {
         'Remedies',
         'What puts it right, best first',
         'Cautions and notes',
-        'What it rests on',
+        'Basis',
         'Measured on this vehicle Assumed',
         'Sources',
-        'Notes of the profile',
+        'Notes on the vehicle',
       ].map(solid),
     )
     const profile = exampleProfile('cable-changed-axle.json')
@@ -282,16 +282,16 @@ describe('the foot of a page', () => {
 })
 
 describe('hard texts', () => {
-  test('heads of a table stand on each page that it goes on to', async () => {
+  test('the header of a table repeats on each of its pages', async () => {
     const pages = await pdfPages((await made(worstProfile(), 'application/pdf')).rawPayload)
     const withFindings = pages.filter(({ text }) =>
-      solid(text).includes(solid('What was found, most severe first')),
+      solid(text).includes(solid('Findings, most severe first')),
     )
     expect(withFindings.length).toBeGreaterThan(1)
     for (const { text } of withFindings) expect(solid(text)).toContain(solid('Level Finding What to do'))
   })
 
-  test('Czech, Cyrillic and Greek print; what the font lacks is shown as a box and said', async () => {
+  test('Czech, Cyrillic and Greek print; missing characters are boxes and are mentioned', async () => {
     const [first] = await pdfPages((await made(worstProfile(), 'application/pdf')).rawPayload)
     for (const word of ['Žluťoučký', 'Скорость', 'Ταχύμετρο']) expect(first!.text).toContain(word)
     expect(first!.text).toContain('□□□')
@@ -302,7 +302,7 @@ describe('hard texts', () => {
     expect(solid(plain!.text)).not.toContain(solid('no such character'))
   })
 
-  test('HTML keeps every script as it is, with the direction that it has', async () => {
+  test('HTML keeps every writing system and its direction', async () => {
     const { document } = parseHTML((await made(worstProfile(), 'text/html')).body)
     const title = document.querySelector('h1')!
     expect(title.textContent).toBe(

@@ -30,7 +30,7 @@ const point = (i: number, extra = '') =>
 const points = (from: number, to: number) =>
   Array.from({ length: to - from + 1 }, (_, i) => point(from + i)).join('\n')
 const gpx = (inner: string, head = '<?xml version="1.0" encoding="UTF-8"?>') =>
-  `${head}<gpx xmlns="${NS}" version="1.1" creator="Marlin Club"><metadata><time>2026-05-01T11:00:00Z</time></metadata>${inner}</gpx>`
+  `${head}<gpx xmlns="${NS}" version="1.1" creator="Teasel Club"><metadata><time>2026-05-01T11:00:00Z</time></metadata>${inner}</gpx>`
 const whole = gpx(`<trk><name>Test &amp; drive</name><trkseg>${points(0, 100)}</trkseg></trk>`)
 
 async function upload(body: string | Buffer, query = '', headers: Record<string, string> = {}) {

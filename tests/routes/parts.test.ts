@@ -142,7 +142,7 @@ describe('a part', () => {
     const { id } = await recorded()
     await shop('POST', '/v1/fits', {
       part: id,
-      vehicle: { make: 'Larkspur', model: 'Type 9' },
+      vehicle: { make: 'Fennimark', model: 'Dorsel Two' },
       result: 'fits',
       evidence: 'hearsay',
     })

@@ -33,7 +33,7 @@ test('a check offers recorded parts as remedies, with their support by fit repor
   expect(unproven.body.sources).toContain('stored-part')
   await club('POST', '/v1/fits', {
     part: gear.body.id,
-    vehicle: { make: 'MARLIN', model: '1500' },
+    vehicle: { make: 'TARVENNA', model: 'Ostrel' },
     result: 'fits',
     evidence: 'road-tested',
   })

@@ -27,7 +27,7 @@ beforeAll(async () => {
     const kept = await club(
       'POST',
       '/v1/vehicles',
-      aVehicle({ reference: `JOB ${i}`, tires, make: i % 2 ? 'Marlin' : 'Heron' }),
+      aVehicle({ reference: `JOB ${i}`, tires, make: i % 2 ? 'Tarvenna' : 'Ulvanne' }),
     )
     expect(kept.status).toBe(201)
     ids.push(kept.body.id)
@@ -72,10 +72,10 @@ describe('GET /v1/vehicles/checks', () => {
   })
 
   test('can be filtered by make or model, and limited', async () => {
-    const some = await lines('?make=marlin&limit=3')
+    const some = await lines('?make=tarvenna&limit=3')
     expect(some.lines.map(({ id }) => id)).toEqual([ids[1], ids[3], ids[5]])
     expect(some.summary).toMatchObject({ lines: 3, complete: true })
-    const rest = await lines(`?make=marlin&cursor=${some.summary.next}`)
+    const rest = await lines(`?make=tarvenna&cursor=${some.summary.next}`)
     expect(rest.lines).toHaveLength(COUNT / 2 - 3)
     expect(rest.lines[0].id).toBe(ids[7])
     expect(rest.summary).not.toHaveProperty('next')
@@ -90,7 +90,7 @@ describe('GET /v1/vehicles/checks', () => {
 
   test('rejects the cursor of another list', async () => {
     const { summary } = await lines('?limit=1')
-    const answer = await club('GET', `${URL}?make=marlin&cursor=${summary.next}`)
+    const answer = await club('GET', `${URL}?make=tarvenna&cursor=${summary.next}`)
     expect([answer.status, answer.body.errors[0].code]).toEqual([400, 'cursor-not-of-list'])
     expect((await club('GET', `/v1/vehicles?cursor=${summary.next}`)).status).toBe(400)
   })

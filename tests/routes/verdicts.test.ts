@@ -86,7 +86,7 @@ describe('the verdict over all speeds', () => {
   test('is reached at the same speed for any unit of the dial', async () => {
     const at = async (unit: 'kmh' | 'mph') => {
       const body = await answer('/v1/vehicle-checks', {
-        name: 'Otter',
+        name: 'Quillock',
         tires: { front: { size: '195/70R14' }, rear: { size: '195/70R14' } },
         paths: [
           {
@@ -174,7 +174,7 @@ describe('a rule that limits the odometer', () => {
 
   test('applies in a vehicle check', async () => {
     const body = await answer('/v1/vehicle-checks', {
-      name: 'Otter',
+      name: 'Quillock',
       tires: {
         front: { rollingCircumference: { mm: 2000 / 1.08 } },
         rear: { rollingCircumference: { mm: 2000 / 1.08 } },

@@ -15,7 +15,7 @@ const marked = () => {
   const mark = crypto.randomUUID()
   return {
     mark,
-    input: { make: 'Marlin', profile: JSON.stringify({ mark, filler: 'x'.repeat(Math.random() * 4000) }) },
+    input: { make: 'Tarvenna', profile: JSON.stringify({ mark, filler: 'x'.repeat(Math.random() * 4000) }) },
   }
 }
 

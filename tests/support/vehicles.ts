@@ -1,8 +1,8 @@
 /** A vehicle that any test may keep; of an invented make. */
 export const aVehicle = (extra: Record<string, unknown> = {}) => ({
-  name: 'Marlin 1500 saloon, blue',
-  make: 'Marlin',
-  model: '1500',
+  name: 'Tarvenna Ostrel saloon, blue',
+  make: 'Tarvenna',
+  model: 'Ostrel',
   year: 1968,
   tires: { front: { size: '165R13' }, rear: { size: '175/70R13' } },
   paths: [

@@ -55,7 +55,7 @@ export const tireSizeRow = (extra: object = {}) => ({
 
 export const aFit = (part: string, extra: object = {}) => ({
   part,
-  vehicle: { make: 'Larkspur', model: 'Type 9' },
+  vehicle: { make: 'Fennimark', model: 'Dorsel Two' },
   result: 'fits-with-work',
   evidence: 'measured',
   ...extra,

@@ -34,8 +34,8 @@ describe.each(IMPLEMENTATIONS)('fits in $name', ({ open }) => {
     about,
     content: JSON.stringify({ note }),
   })
-  const larkspur = (yearFrom?: number, yearTo?: number, model = 'Type 9') => ({
-    make: 'Larkspur',
+  const fennimark = (yearFrom?: number, yearTo?: number, model = 'Dorsel Two') => ({
+    make: 'Fennimark',
     model,
     ...(yearFrom === undefined ? {} : { yearFrom }),
     ...(yearTo === undefined ? {} : { yearTo }),
@@ -52,7 +52,7 @@ describe.each(IMPLEMENTATIONS)('fits in $name', ({ open }) => {
     ])
 
   test('a statement is read the same by every account', async () => {
-    const fit = await state(said(larkspur()))
+    const fit = await state(said(fennimark()))
     expect(fit).toEqual({
       id: fit.id,
       version: 1,
@@ -66,28 +66,28 @@ describe.each(IMPLEMENTATIONS)('fits in $name', ({ open }) => {
 
   test('names parts that are there', async () => {
     const nothing = { ...gear, id: '018f0000-0000-7000-8000-000000000000' }
-    expect(await store.fits.create(club, said(larkspur(), nothing))).toEqual({ outcome: 'part-absent' })
+    expect(await store.fits.create(club, said(fennimark(), nothing))).toEqual({ outcome: 'part-absent' })
     expect(await store.fits.create(club, said({ otherPart: nothing.id }))).toEqual({
       outcome: 'other-part-absent',
     })
   })
 
   test('search() groups by part, then by what the statements are about, and keeps every one', async () => {
-    const first = await state(said(larkspur()))
-    const againstIt = await state(said({ ...larkspur(), make: 'LARKSPUR', model: ' type  9' }), shop)
-    const otherModel = await state(said(larkspur(undefined, undefined, 'Type 7')))
-    const ofHead = await state(said(larkspur(), head))
+    const first = await state(said(fennimark()))
+    const againstIt = await state(said({ ...fennimark(), make: 'FENNIMARK', model: ' dorsel  two' }), shop)
+    const otherModel = await state(said(fennimark(undefined, undefined, 'Dorsel Three')))
+    const ofHead = await state(said(fennimark(), head))
     const mated = await state(said({ otherPart: head.id }))
     expect(await ids({})).toEqual([
       [gear.id, [[first.id, againstIt.id], [otherModel.id], [mated.id]]],
       [head.id, [[ofHead.id]]],
     ])
-    expect(await ids({ make: 'larkspur', model: 'TYPE 9' })).toEqual([
+    expect(await ids({ make: 'fennimark', model: 'DORSEL TWO' })).toEqual([
       [gear.id, [[first.id, againstIt.id]]],
       [head.id, [[ofHead.id]]],
     ])
-    expect(await ids({ model: 'type 7' })).toEqual([[gear.id, [[otherModel.id]]]])
-    expect(await ids({ make: 'larkspur', kind: 'head' })).toEqual([[head.id, [[ofHead.id]]]])
+    expect(await ids({ model: 'dorsel three' })).toEqual([[gear.id, [[otherModel.id]]]])
+    expect(await ids({ make: 'fennimark', kind: 'head' })).toEqual([[head.id, [[ofHead.id]]]])
     expect(await ids({ kind: 'head' })).toEqual([[head.id, [[ofHead.id]]]])
     expect(await ids({ part: head.id })).toEqual([
       [gear.id, [[mated.id]]],
@@ -99,11 +99,11 @@ describe.each(IMPLEMENTATIONS)('fits in $name', ({ open }) => {
   })
 
   test('search() by year takes statements whose years hold it, closed at both ends, and those without years', async () => {
-    const closed = await state(said(larkspur(1962, 1966)))
-    const from = await state(said(larkspur(1966)))
-    const to = await state(said(larkspur(undefined, 1962)))
-    const always = await state(said(larkspur()))
-    const of = async (year: number) => (await ids({ make: 'Larkspur', year }))[0]![1]
+    const closed = await state(said(fennimark(1962, 1966)))
+    const from = await state(said(fennimark(1966)))
+    const to = await state(said(fennimark(undefined, 1962)))
+    const always = await state(said(fennimark()))
+    const of = async (year: number) => (await ids({ make: 'Fennimark', year }))[0]![1]
     expect(await of(1961)).toEqual([[to.id, always.id]])
     expect(await of(1962)).toEqual([[closed.id, to.id, always.id]])
     expect(await of(1966)).toEqual([[closed.id, from.id, always.id]])
@@ -111,8 +111,8 @@ describe.each(IMPLEMENTATIONS)('fits in $name', ({ open }) => {
   })
 
   test('search() comes in pages of parts', async () => {
-    await state(said(larkspur()))
-    await state(said(larkspur(), head))
+    await state(said(fennimark()))
+    await state(said(fennimark(), head))
     const first = await store.fits.search({}, { limit: 1 })
     expect(first.items.map((item) => item.part.id)).toEqual([gear.id])
     const second = await store.fits.search({}, { limit: 1, after: first.next! })
@@ -121,7 +121,7 @@ describe.each(IMPLEMENTATIONS)('fits in $name', ({ open }) => {
   })
 
   test('a change of the kind of a part is followed by the search by kind', async () => {
-    const fit = await state(said(larkspur()))
+    const fit = await state(said(fennimark()))
     await store.parts.replace(club, gear.id, 'any', () => ({
       kind: 'cable',
       name: 'x',
@@ -129,11 +129,11 @@ describe.each(IMPLEMENTATIONS)('fits in $name', ({ open }) => {
       content: '{}',
     }))
     expect(await ids({ kind: 'driven-gear' })).toEqual([])
-    expect(await ids({ make: 'Larkspur', kind: 'cable' })).toEqual([[gear.id, [[fit.id]]]])
+    expect(await ids({ make: 'Fennimark', kind: 'cable' })).toEqual([[gear.id, [[fit.id]]]])
   })
 
   test('only the account that made a statement takes it back; it is found no more', async () => {
-    const fit = await state(said(larkspur()))
+    const fit = await state(said(fennimark()))
     expect(await store.fits.remove(shop, fit.id, 'any')).toEqual({ outcome: 'not-yours' })
     expect(await store.fits.remove(club, fit.id, [2])).toEqual({ outcome: 'stale', version: 1 })
     expect(await store.fits.remove(club, fit.id, [1])).toEqual({ outcome: 'removed' })
@@ -146,7 +146,7 @@ describe.each(IMPLEMENTATIONS)('fits in $name', ({ open }) => {
     const id = '018f0000-0000-7000-8000-00000000000b'
     const options = { dryRun: false, partial: true }
     const items = [
-      { id, input: said(larkspur(), gear, 'one') },
+      { id, input: said(fennimark(), gear, 'one') },
       { input: said({ otherPart: head.id }, gear, 'two') },
       { input: said({ otherPart: 'nothing' }) },
     ]
@@ -154,7 +154,7 @@ describe.each(IMPLEMENTATIONS)('fits in $name', ({ open }) => {
     expect(outcomes.map(({ outcome }) => outcome)).toEqual(['created', 'created', 'other-part-absent'])
     expect(await store.fits.import(club, items.slice(0, 1), options)).toEqual([{ outcome: 'unchanged', id }])
     expect(
-      await store.fits.import(club, [{ id, version: 1, input: said(larkspur(), gear, 'x') }], options),
+      await store.fits.import(club, [{ id, version: 1, input: said(fennimark(), gear, 'x') }], options),
     ).toEqual([{ outcome: 'exists', id }])
     const first = await store.fits.list({ limit: 1 })
     const second = await store.fits.list({ limit: 1, after: first.next! })

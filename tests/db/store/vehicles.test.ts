@@ -149,7 +149,7 @@ describe.each(IMPLEMENTATIONS)('vehicles in $name', ({ open }) => {
 
   test('pages of any size give every item once, in order', async () => {
     const ids: string[] = []
-    for (let n = 0; n < 7; n++) ids.push((await made({ make: n % 2 === 0 ? 'Marlin' : 'Éclair' })).id)
+    for (let n = 0; n < 7; n++) ids.push((await made({ make: n % 2 === 0 ? 'Tarvenna' : 'Ébrinne' })).id)
     for (const limit of [1, 2, 3, 6, 7, 8]) {
       const seen: string[] = []
       for (let after: string | undefined = ''; after !== undefined; ) {
@@ -163,12 +163,12 @@ describe.each(IMPLEMENTATIONS)('vehicles in $name', ({ open }) => {
       }
       expect(seen).toEqual(ids)
     }
-    const marlins = await store.vehicles.list(club.accountId, { make: 'MARLIN' }, { limit: 3 })
-    expect(marlins.items.map(({ id }) => id)).toEqual([ids[0], ids[2], ids[4]])
+    const tarvennas = await store.vehicles.list(club.accountId, { make: 'TARVENNA' }, { limit: 3 })
+    expect(tarvennas.items.map(({ id }) => id)).toEqual([ids[0], ids[2], ids[4]])
     const rest = await store.vehicles.list(
       club.accountId,
-      { make: 'MARLIN' },
-      { limit: 3, after: marlins.next! },
+      { make: 'TARVENNA' },
+      { limit: 3, after: tarvennas.next! },
     )
     expect(rest).toEqual({ items: [await store.vehicles.read(club.accountId, ids[6]!)] })
   })

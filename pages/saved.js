@@ -1,11 +1,11 @@
 import { addStage, clearStages, readStages } from './stages.js'
 
-/** Where what is filled in is kept while the tab is open. */
+/** Key in the session storage, which lasts as long as the tab. */
 const PLACE = 'wheel-to-dial form'
 
 /** @typedef {HTMLInputElement | HTMLSelectElement} Field */
 
-/** The fields but those of the stages, which come and go. @param {HTMLFormElement} form */
+/** All fields except those of the stages, which are dynamic. @param {HTMLFormElement} form */
 function fieldsOf(form) {
   const fields = /** @type {Field[]} */ ([...form.querySelectorAll('input, select')])
   return fields.filter((field) => field.closest('#stages') === null)
@@ -15,7 +15,7 @@ function fieldsOf(form) {
 const isRadio = (field) => field.type === 'radio'
 
 /**
- * The store of the tab, where the browser grants one.
+ * The session storage, if the browser allows it.
  * @returns {Storage | undefined}
  */
 function storage() {
@@ -26,8 +26,8 @@ function storage() {
   }
 }
 
-/** Keeps what is filled in. @param {HTMLFormElement} form */
-export function keepForm(form) {
+/** Saves the entries. @param {HTMLFormElement} form */
+export function saveForm(form) {
   const given = fieldsOf(form).filter(
     (field) => !isRadio(field) || /** @type {HTMLInputElement} */ (field).checked,
   )
@@ -36,17 +36,17 @@ export function keepForm(form) {
 }
 
 /**
- * Puts back what was kept, as after a reload or a way back. A browser's own way would bring the units without the words
- * and the stages that hang on them: the form has it turned off.
+ * Restores saved entries after a reload or back navigation. The browser's own restoring is turned off, because it would not update
+ * the unit labels and the stages.
  *
  * @param {HTMLFormElement} form
- * @returns {boolean} Whether there was any.
+ * @returns {boolean} Whether there were saved entries.
  */
 export function restoreForm(form) {
-  const kept = storage()?.getItem(PLACE)
-  if (typeof kept !== 'string') return false
+  const saved = storage()?.getItem(PLACE)
+  if (typeof saved !== 'string') return false
   /** @type {{ fields: Record<string, string>, stages: ReturnType<typeof readStages> }} */
-  const { fields, stages } = JSON.parse(kept)
+  const { fields, stages } = JSON.parse(saved)
   for (const field of fieldsOf(form)) {
     const value = fields[field.name || field.id]
     if (value === undefined) continue

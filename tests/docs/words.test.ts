@@ -1,0 +1,71 @@
+import { readdirSync, readFileSync } from 'node:fs'
+import { join, relative } from 'node:path'
+import { expect, test } from 'vitest'
+import { root } from '../support/markdown.js'
+
+/**
+ * Words that walk around a term of the field, and the term to use instead. The third entry names files in which a word is
+ * allowed for now.
+ */
+const BANNED: ReadonlyArray<readonly [words: RegExp, instead: string, except?: RegExp]> = [
+  [/doubt/i, 'uncertainty', /^src\//],
+  [/distance[- ]?record/i, 'odometer', /^src\/|^docs\/subjects\/|^tests\//],
+  [
+    /record runs|odometer runs (fast|slow)/i,
+    'odometer over-reads, under-reads',
+    /^src\/|^openapi\/|^docs\/fields/,
+  ],
+  [/second means/i, 'reference speed', /^src\//],
+  [/\bsharers?\b/i, 'author', /^src\/|^tests\//],
+  [/\bsenders?\b/i, 'sensor'],
+  [/service-counter|wheel-drive-cap/i, 'a kind that fits any car', /^(src|docs|tests|tools|openapi)\//],
+  [/(lower|upper)[- ]cable/i, 'cable, with a name of its own', /^(src|docs|tests|tools|openapi)\//],
+  [/misfit/i, 'deviation, clearance, interference or mismatch', /^(src|tests)\/|^docs\/subjects\//],
+  [/\b(LEAST|MOST|USUAL)_[A-Z]/, 'MIN_, MAX_, DEFAULT_'],
+  [/\b(least|most)[A-Z]\w*/, 'minX, maxX', /^(src|tests)\/|^docs\/(subjects\/|README)/],
+  [/\bkept (things?|answers?)\b|\bkeeps? things\b/i, 'stored', /^(src|tests)\//],
+  [/\bspoil(t|s|ed)?\b/i, 'invalid', /^(src|tests|openapi)\/|^docs\/(fields|promises)/],
+  [/\broll of one turn\b/i, 'rolling circumference (one wheel turn)'],
+  [/\bgauge workshops?\b/i, 'instrument repairer', /^src\//],
+  [/\bfit statements?\b/i, 'fit report'],
+  [/\bshown per true\b/i, 'indicated ÷ true'],
+  [/\bwhat stays\b/i, 'what remains'],
+  [/\bhand of rotation\b/i, 'direction of rotation', /^(src|tests)\/|^docs\/subjects\//],
+  // Makes, models and persons of earlier examples, some of which turned out to be real.
+  [/marlin|\botters?\b|larkspur|\bheron\b|\bunderhill\b/i, 'an invented name that nobody used'],
+]
+
+const FOLDERS = ['src', 'docs', 'pages', 'examples', 'tools', 'tests', 'bench', 'openapi']
+const TEXT = /\.(ts|tsx|mjs|js|json|md|html|css|csv|sql)$/
+/** The old names in the changelog are meant. */
+const RENAMED = /^### Renamed$[\s\S]*?(?=^##)/m
+
+const filesIn = (folder: string) =>
+  readdirSync(join(root, folder), { withFileTypes: true, recursive: true })
+    .filter((entry) => entry.isFile() && TEXT.test(entry.name))
+    .map((entry) => relative(root, join(entry.parentPath, entry.name)))
+
+/** Lines of text by file: contract, sources with their comments, pages, examples, tests and documents. */
+const lines = [...FOLDERS.flatMap(filesIn), 'README.md', 'DEVELOPERS.md', 'CHANGELOG.md', 'package.json']
+  .filter((path) => path !== 'tests/docs/words.test.ts' && !path.includes('/dist/'))
+  .flatMap((path) =>
+    readFileSync(join(root, path), 'utf8')
+      .replace(path === 'CHANGELOG.md' ? RENAMED : /$^/, (table) => table.replaceAll(/.+/g, ''))
+      .split('\n')
+      .map((text, index) => ({ path, place: `${path}:${index + 1}`, text })),
+  )
+
+test('there is something to read in every folder', () => {
+  for (const folder of FOLDERS)
+    expect(
+      lines.some(({ path }) => path.startsWith(`${folder}/`)),
+      folder,
+    ).toBe(true)
+})
+
+for (const [words, instead, except] of BANNED) {
+  test(`${words}: ${instead}`, () => {
+    const found = lines.filter(({ path, text }) => !except?.test(path) && words.test(`${path} ${text}`))
+    expect(found.map(({ place, text }) => `${place}: ${text.trim().slice(0, 200)}`)).toEqual([])
+  })
+}
