@@ -5,7 +5,7 @@ const app = await testApp()
 afterAll(() => app.close())
 const electrics = (operation: string, body: unknown) => post(app, `/v1/electrics/${operation}`, body)
 
-describe('check values, in the units of the wire', () => {
+describe('check values, in the units of the contract', () => {
   test('pull-up: 5 V, 0.4 V, 3 mA, 300 ns, 200 pF is 1533.33 to 1770.33 ohm (UM10204, 7.1)', async () => {
     const { status, body } = await electrics('pull-up', {
       tolerancePercent: 1,
@@ -88,7 +88,7 @@ describe('check values, in the units of the wire', () => {
   })
 })
 
-describe('what was given is never left unused', () => {
+describe('no given field is ignored', () => {
   const resistors = { toSupply: { kohm: 10 }, toGround: { kohm: 10 }, fromOutput: { kohm: 100 } }
   const speed = { kmh: 100 }
   const linear = { kind: 'linear', output: { v: 5 }, efficiencyPercent: 40 }
@@ -129,13 +129,13 @@ describe('what was given is never left unused', () => {
       },
     ],
     ['wire', { ...cable, size: { awg: 18, area: { mm2: 1 } } }],
-  ])('%s refuses two ways of saying one thing', async (operation, request) => {
+  ])('%s refuses two fields for the same quantity', async (operation, request) => {
     expect((await electrics(operation, request)).status).toBe(400)
   })
 })
 
-describe('computations that cannot be done say which field and what to give', () => {
-  test('a wire that never settles', async () => {
+describe('impossible computations name the field and what to give', () => {
+  test('a wire that never reaches a steady temperature', async () => {
     const { status, body } = await electrics('wire', {
       supply: { v: 12 },
       current: { a: 60 },
@@ -147,7 +147,7 @@ describe('computations that cannot be done say which field and what to give', ()
     expect(body.errors[0].pointer).toBe('#/current')
     expect(body.detail).toMatch(/at most [\d.]+ A/)
   })
-  test('surroundings hotter than the insulation stands', async () => {
+  test('surroundings hotter than the limit of the insulation', async () => {
     const { body } = await electrics('wire', {
       supply: { v: 12 },
       current: { a: 1 },

@@ -73,7 +73,7 @@ describe('POST /v1/gears/trains', () => {
     expect(errors[2]).toBeLessThanOrEqual(errors[1])
   })
 
-  // Wrong until 2026-11: 200 wheels in three stages held the thread of all callers, for 28 s at worst.
+  // Wrong until 2026-11: 200 wheels in three stages blocked the request thread for up to 28 s.
   test('a search of many wheels does not block other requests', async () => {
     const body = { ratio: { numerator: 1000, denominator: 879 }, teeth: { min: 201, max: 400 }, most: 100 }
     let turns = 0
@@ -81,7 +81,7 @@ describe('POST /v1/gears/trains', () => {
     const { status } = await ask(body)
     clearInterval(counting)
     expect(status).toBe(200)
-    // The thread went on with other things while the search ran in another.
+    // The request thread was free while the search ran in a worker.
     expect(turns).toBeGreaterThan(5)
   })
 

@@ -17,7 +17,7 @@ import type { SourceId } from '../measure/sources.js'
 import type { Mutable } from '../mutable.js'
 import { preferredBetween } from './preferred-values.js'
 
-/** ln(7/3): time constants from 30 % to 70 % of the supply, printed as 0.8473 in UM10204. */
+/** ln(7/3): time constants from 30 % to 70 % of the supply, rounded to 0.8473 in UM10204. */
 const RISE_TIME_CONSTANTS = Math.log(7 / 3)
 
 /**

@@ -37,7 +37,7 @@ describe('UM10204, 7.1: Rp(max) = tr/(0.8473 Cb), Rp(min) = (VDD - VOL)/IOL', ()
     let level = 0
     let at30 = 0
     let time = 0
-    // Midpoint steps of dv/dt = (1 - v)/tau, an integration that knows nothing of ln(7/3).
+    // Midpoint steps of dv/dt = (1 - v)/tau, an integration independent of ln(7/3).
     while (level < 0.7) {
       const half = level + ((1 - level) / tau) * (step / 2)
       level += ((1 - half) / tau) * step
@@ -72,7 +72,7 @@ describe('pullUp()', () => {
     expect(result.remedies).toEqual([])
   })
 
-  test('says that a range narrower than a step of E24 holds no value', () => {
+  test('reports that a range narrower than a step of E24 contains no value', () => {
     // Rmin 1000 ohm, Rmax 1050 ohm: E24 has 1.0 and 1.1.
     const result = pullUp({
       supplyV: exact(3.41),
@@ -88,10 +88,10 @@ describe('pullUp()', () => {
     expect(result.notes.map(({ code }) => code)).toContain('no-preferred-value')
   })
 
-  test('4 m of lead at 5 V leaves nothing in fast mode, and says how much to shorten', () => {
+  test('4 m of lead at 5 V leaves no range in fast mode, and the remedy says how much to shorten', () => {
     const result = pullUp(lead(4))
     expect(result.feasible).toBe(false)
-    // The range begins at 4.6 V/3 mA = 1533.33 ohm; 1.6 kohm is the next that can be bought. Within 1 %, u 0.01/√3 of it, it is proven to rise
+    // The range begins at 4.6 V/3 mA = 1533.33 ohm; 1.6 kohm is the next standard value. Within 1 %, u 0.01/√3 of it, it is proven to rise
     // in 300 ns while 1.645 u leaves room: 300e-9/(ln(7/3) x 1600 x 1.0095) = 219.2 pF; less 20 pF of inputs, at 100 pF/m: 1.992 m.
     const longest =
       (300e-9 / (Math.log(7 / 3) * 1600 * (1 + (1.645 * 0.01) / Math.sqrt(3))) - 20e-12) / 100e-12
@@ -108,7 +108,7 @@ describe('pullUp()', () => {
     expect(result.notes.map(({ code }) => code)).toContain('bus-capacitance-above-limit')
   })
 
-  test('does not promise a lead when the inputs alone are too much, nor a slower mode below standard', () => {
+  test('suggests no lead length if the inputs alone are too much, and no mode slower than standard', () => {
     const result = pullUp({
       ...lead(1),
       mode: 'standard',
@@ -121,7 +121,7 @@ describe('pullUp()', () => {
     expect(kinds).not.toContain('slower-mode')
   })
 
-  describe('each remedy, applied and computed anew, recommends a resistor that is proven (2026-11: half of them did not)', () => {
+  describe('each remedy, applied and recomputed, recommends a proven resistor (2026-11: half of them did not)', () => {
     const solved = (request: PullUpRequest) => {
       const { recommended, notes } = pullUp(request)
       return (
@@ -131,7 +131,7 @@ describe('pullUp()', () => {
     }
     const known = ({ contributions }: Figure, value: number): Figure => ({ value, contributions })
 
-    /** The request with the figures of a remedy in place of its own: as well known as those, or exact. */
+    /** The request with the values of a remedy instead of its own: with the same uncertainty, or exact. */
     function applied(request: PullUpRequest, remedy: PullUpRemedy, as: typeof known): PullUpRequest {
       const out: { -readonly [K in keyof PullUpRequest]: PullUpRequest[K] } = { ...request }
       const { bus } = request
@@ -208,7 +208,7 @@ describe('pullUp()', () => {
         expect(counts.get(kind), kind).toBeGreaterThan(20)
     })
 
-    test('and is no larger than it must be: one step less does not do', () => {
+    test('and is no larger than necessary: one step less does not suffice', () => {
       const less: Record<string, (request: PullUpRequest, remedy: PullUpRemedy) => PullUpRequest> = {
         'shorten-lead': (request, { leadM }) => ({
           ...request,
@@ -230,7 +230,7 @@ describe('pullUp()', () => {
       expect(tried).toEqual(Object.keys(less))
     })
 
-    test('a load beyond the limit of the mode is brought under it: 600 pF in fast-plus mode was left at 566', () => {
+    test('a load above the limit of the mode is reduced to it: 600 pF in fast-plus mode was reduced only to 566 (2026-11)', () => {
       const { remedies } = at({ mode: 'fast-plus', supplyV: exact(5.4), riseTimeS: exact(130e-9) }, 620)
       // 5 V/20 mA is 250 ohm, 130 ns/(ln(7/3) x 250 ohm) = 613.7 pF, above the 550 pF of the mode (UM10204, from memory).
       expect(remedies.find(({ kind }) => kind === 'less-capacitance')?.capacitanceF).toBe(550e-12)
@@ -238,10 +238,10 @@ describe('pullUp()', () => {
       expect(remedies.map(({ kind }) => kind)).toEqual(['less-capacitance', 'separate-segments'])
     })
 
-    test('a supply at or below 2 V is judged by the levels that hold there: 2.0 V at most was advised, where 2 mA at 1.6 V of drop count', () => {
+    test('a supply at or below 2 V is judged by its own levels: at most 2.0 V was advised, although 2 mA at a drop of 1.6 V apply (2026-11)', () => {
       // 300 ns/(ln(7/3) x 390 pF) = 907.9 ohm. Above 2 V: 0.4 V + 3 mA x 907.9 ohm = 3.12 V. At 1.8 V: 1.44 V/2 mA = 720 ohm.
       const low = at({}, 390).remedies.find(({ kind }) => kind === 'lower-supply')
-      // 820 ohm can be bought and stands 0.4 V + 2.46 V = 2.86 V, less the 1 % of the resistor: 2.8 V (2.93 mA of 3).
+      // 820 ohm is a standard value and allows 0.4 V + 2.46 V = 2.86 V, less the 1 % of the resistor: 2.8 V (2.93 mA of 3).
       expect(low?.supplyV).toBe(2.8)
       expect(low?.text).not.toContain('weaker outputs')
       // 130 ns: 393.4 ohm. Above 2 V at least 1.7 V/3 mA = 567 ohm; below, 0.4 V/mA x V: 0.9 V, lower than logic is used with.
@@ -265,7 +265,7 @@ describe('pullUp()', () => {
     expect(result.minOhm.value).toBeCloseTo((0.8 * 1.8) / 2e-3, 9)
   })
 
-  test('carries the uncertainty of the capacitance: 20 % of it is 20 % of the largest pull-up, and 1.6 kohm is not proven', () => {
+  test('propagates the uncertainty of the capacitance: 20 % of it is 20 % of the largest pull-up, and 1.6 kohm is not proven', () => {
     const result = pullUp({
       supplyV: exact(5),
       mode: 'fast',
@@ -279,7 +279,7 @@ describe('pullUp()', () => {
     expect(result.notes.map(({ code }) => code)).toContain('pull-up-not-proven')
   })
 
-  test('an unmeasured lead is assumed at 100 pF/m and says so', () => {
+  test('an unmeasured lead is assumed to have 100 pF/m, and the answer says so', () => {
     const { assumptions } = pullUp({
       supplyV: exact(3.3),
       mode: 'fast',
@@ -312,7 +312,7 @@ describe('pullUp()', () => {
     expect(recommended?.result).toBe(result)
   })
 
-  test('a fitted resistor must keep both limits: either one broken is enough', () => {
+  test('a fitted resistor must keep both limits: breaking either one is enough to fail', () => {
     const result = (ohm: number) =>
       pullUp({
         supplyV: exact(5),
@@ -327,12 +327,12 @@ describe('pullUp()', () => {
     expect(result(1700)?.powerW.value).toBeCloseTo(4.6 ** 2 / 1700, 12)
   })
 
-  test('fast-plus asks for outputs of 20 mA, whatever sinks less: 4.6 V over 20 mA', () => {
+  test('fast-plus requires outputs of 20 mA: 4.6 V over 20 mA', () => {
     const modes = pullUp(lead(1)).modes
     expect(modes.map(({ minOhm }) => Math.round(minOhm.value))).toEqual([1533, 1533, 230])
   })
 
-  test('advises no slower mode that the output at hand cannot drive: all modes were taken with 3 mA', () => {
+  test('suggests no slower mode that the present output cannot drive: all modes were computed with 3 mA (2026-11)', () => {
     const result = at({ sinkCurrentA: exact(1e-3) }, 300)
     // 4.6 V over 1 mA; standard mode leaves 1000 ns/(ln(7/3) x 300 pF) = 3934 ohm; fast-plus asks for 20 mA.
     const rows = result.modes.map(({ mode, minOhm, feasible }) => [mode, Math.round(minOhm.value), feasible])
@@ -343,11 +343,11 @@ describe('pullUp()', () => {
     ])
     expect(result.modes[0]?.maxOhm.value).toBeCloseTo(1000e-9 / (Math.log(7 / 3) * 300e-12), 6)
     expect(result.remedies.map(({ kind }) => kind)).not.toContain('slower-mode')
-    // At 1.3 mA it is 3538 ohm, 3.6 kohm can be bought, and standard mode is open.
+    // At 1.3 mA it is 3538 ohm, 3.6 kohm is a standard value, and standard mode is possible.
     expect(at({ sinkCurrentA: exact(1.3e-3) }, 300).remedies.map(({ kind }) => kind)).toContain('slower-mode')
   })
 
-  test('a resistor is within its tolerance, not at its value: 1.6 kohm of 5 % was said to conform for sure', () => {
+  test('a resistor is anywhere within its tolerance: 1.6 kohm with 5 % was said to conform with certainty (2026-11)', () => {
     const five = at({ tolerancePercent: 5 }, 200).recommended!
     // Sinks: 3 mA less 4.6 V/1600 = 2.875 mA, u 5/√3 % of it, 0.08299 mA: 1.506 standard deviations, 0.9340 in a table. Rises:
     // 300 less 271.13 ns, u 7.827 ns: 3.689, 0.9999. Both: 0.9339 at least.
@@ -363,7 +363,7 @@ describe('pullUp()', () => {
     expect(at({ tolerancePercent: 1 }, 200).recommended).toEqual(usual.recommended)
   })
 
-  test('the row of the mode asked for is the range of the answer, with the rise time and the current given', () => {
+  test('the row of the requested mode is the range of the answer, with the given rise time and current', () => {
     for (const result of [
       at({ riseTimeS: exact(150e-9) }, 100),
       at({ supplyV: exact(1.8) }, 100),
@@ -382,7 +382,7 @@ describe('pullUp()', () => {
     expect(at({ supplyV: exact(1.8) }, 100).modes[0]?.minOhm.value).toBeCloseTo(720, 9)
   })
 
-  test('says what it assumed for the low level, in volts', () => {
+  test('lists the assumed low level in volts', () => {
     const low = (volts: number) =>
       pullUp({
         supplyV: exact(volts),
@@ -393,7 +393,7 @@ describe('pullUp()', () => {
     expect(low(1.5)).toMatchObject({ field: '/lowLevel', value: '0.3 V, a fifth of the supply' })
   })
 
-  test('warns of a bus that leaves its housing: more than a meter', () => {
+  test('warns about a bus that leaves its housing: more than a meter', () => {
     const warned = (metres: number) => pullUp(lead(metres)).notes.some(({ code }) => code === 'long-bus-lead')
     expect(warned(1)).toBe(false)
     expect(warned(1.01)).toBe(true)

@@ -27,10 +27,10 @@ describe('first-order low-pass', () => {
 })
 
 describe('lowest speed = reference speed x threshold / reference amplitude (service data)', () => {
-  test('1.5 V at 20 km/h and a need of 0.12 V: 1.6 km/h', () => {
+  test('1.5 V at 20 km/h and a needed peak of 0.12 V: 1.6 km/h', () => {
     expect(lowestTriggeringMPerS(sensor, exact(0.12), undefined)!.value * 3.6).toBeCloseTo(1.6, 12)
   })
-  test('behind a filter it is the speed at which the filtered amplitude is the need', () => {
+  test('after a filter it is the speed at which the filtered amplitude is the needed peak', () => {
     fc.assert(
       fc.property(
         fc.double({ min: 0.01, max: 1, noNaN: true }),
@@ -50,7 +50,7 @@ describe('lowest speed = reference speed x threshold / reference amplitude (serv
     const bare = lowestTriggeringMPerS(sensor, exact(0.12), undefined)!.value
     expect(lowestTriggeringMPerS(sensor, exact(0.12), exact(100))!.value).toBeGreaterThan(bare)
   })
-  test('uncertainties of amplitude and need add in quadrature', () => {
+  test('uncertainties of amplitude and needed peak add in quadrature', () => {
     const speed = lowestTriggeringMPerS(
       { ...sensor, amplitudeV: uncertain(1.5, 'amplitude', 0.045) },
       uncertain(0.12, 'need', 0.0048),

@@ -12,7 +12,7 @@ import { noise } from '../../support/noise.js'
 
 const K = 273.15
 
-/** Numbers between 0 and 1 that are as likely everywhere: pairs of normal ones by their angle. */
+/** Uniform numbers between 0 and 1, from the angles of pairs of normal numbers. */
 function uniforms(seed: number) {
   const normal = noise(seed)
   return (from: number, to: number) =>

@@ -12,7 +12,7 @@ import { exact, plusMinus, uncertain } from '../../../src/domain/measure/figure.
 
 const K = 273.15
 
-/** Everything given, so that nothing but the formula is left. */
+/** All inputs given, so that only the formula is tested. */
 const plainWire: WireRequest = {
   supplyV: exact(12),
   currentA: exact(2),
@@ -204,12 +204,12 @@ describe('wire()', () => {
       wire({ ...plainWire, currentA: exact(1e-3), surroundingK: exact(K + 50), fuseA: ratingA }).fuse
     expect(fuse(35)?.opensOnShort).toBe(false)
     expect(fuse(25)?.opensOnShort).toBe(true)
-    // A make from -2 to +8 %: u = √(0.1²/12 + 0.03²) = 4.16 % of it, 58.7 A at the least, less than twice 30 A.
+    // A make from -2 to +8 %: u = √(0.1²/12 + 0.03²) = 4.16 % of it, at least 58.7 A, less than twice 30 A.
     expect(fuse(30)?.opensOnShort).toBe(false)
   })
 
   test.each([
-    // Gauge 18 at 10 W/(m2 K) in 50 °C stands 10 x π x 2.023687 mm x 35 K = 2.2252 W/m over 20.948 mΩ/m x 1.25545: 9.20 A.
+    // Gauge 18 at 10 W/(m2 K) in 50 °C carries 10 x π x 2.023687 mm x 35 K = 2.2252 W/m over 20.948 mΩ/m x 1.25545: 9.20 A.
     [15, ['fuse-above-wire']],
     [7.5, []],
     [1, ['fuse-below-load']],
@@ -243,7 +243,7 @@ describe('wire()', () => {
         lengthM: exact(1),
         heatTransferWPerM2K: exact(10),
       }).notes.map(({ code }) => code)
-    // At 10 W/(m2 K) gauge 18 stands about 13 A in surroundings of 20 °C.
+    // At 10 W/(m2 K) gauge 18 carries about 13 A in surroundings of 20 °C.
     expect(codes(2)).not.toContain('wire-too-hot')
     expect(codes(2)).not.toContain('no-fuse-fits')
     expect(codes(18)).toContain('wire-too-hot')

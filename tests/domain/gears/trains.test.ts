@@ -9,7 +9,7 @@ const range = (min: number, max: number) => Array.from({ length: max - min + 1 }
 /** Distance of a ratio from the target over a common denominator: exact. */
 const distance = (ratio: ExactRatio, target: ExactRatio) => ratio.sub(target).abs()
 
-/** Every train of exactly so many stages, by nested loops over every wheel of every place: no product is shared, nothing is skipped. */
+/** Every train with exactly this number of stages, by nested loops over all wheels of all places, without shortcuts. */
 function* everyTrain(up: readonly number[], down: readonly number[], stages: number) {
   const places = stages * 2
   const chosen: number[] = []

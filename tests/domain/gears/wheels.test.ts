@@ -6,7 +6,7 @@ const sets = fc
   .tuple(fc.array(fc.integer({ min: 1, max: 60 }), { minLength: 1, maxLength: 8 }), fc.boolean())
   .map(([teeth, eachOnce]) => wheelSet(teeth, eachOnce))
 
-/** Every choice of places on the shelf, places ascending, the same place again where wheels can be had again. */
+/** Every choice of places on the shelf, in ascending order, with repetition if wheels can be used again. */
 function choices(length: number, stages: number, again: boolean): number[][] {
   if (stages === 0) return [[]]
   return choices(length, stages - 1, again).flatMap((chosen) => {

@@ -107,7 +107,7 @@ describe('largestBoltM(first, second, offset)', () => {
         fc.double({ min: 0, max: 0.03, noNaN: true }),
         (first, second, offset) => {
           const bolt = largestBoltM(first, second, offset)
-          // Independently: the best place of the bolt on the line of centers, found by trying them.
+          // Independently: the best place of the bolt on the line of centers, by trial.
           let best = 0
           for (let x = -1; x <= 2; x += 1 / 1024) {
             const at = x * offset

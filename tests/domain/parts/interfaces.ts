@@ -11,7 +11,7 @@ const optional = <T, K extends string>(key: K, arbitrary: fc.Arbitrary<T>) =>
 const merged = (...parts: fc.Arbitrary<object>[]) =>
   fc.tuple(...parts).map((pieces) => Object.assign({}, ...pieces) as Interface)
 
-/** Interfaces from a small set of dimensions, so that many of them go together. Lengths on a grid of 0.1 mm. */
+/** Interfaces from a small set of dimensions, so that many of them fit. Lengths on a grid of 0.1 mm. */
 export const anyInterface: fc.Arbitrary<Interface> = fc.oneof(
   merged(
     fc.record({

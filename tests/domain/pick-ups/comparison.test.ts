@@ -94,7 +94,7 @@ describe('driven head', () => {
     const finest = leaders.filter(({ criterion }) => criterion === 'finest-resolution')
     expect(finest.length).toBeGreaterThan(0)
     for (const { option } of finest) expect(option).toBe(1)
-    // A large dial that is read to ± 0.2 km/h does lead.
+    // A large dial read to ± 0.2 km/h leads.
     const large = compare([{ ...head, needlePlusMinusMPerS: 0.2 * KMH }, propeller])
     expect(large.options[0]!.table[1]!.resolutionMPerS).toBeCloseTo(0.4 * KMH, 12)
     expect(large.leaders.filter(({ criterion }) => criterion === 'finest-resolution')[0]!.option).toBe(0)
@@ -185,7 +185,7 @@ describe('error budget', () => {
       { tire: given, maxSlipPercent: 0, display: { stepMPerS: 0, timerTickS: 1e-12 } },
     ).table[2]!
     expect(plusMinus(row.errorMPerS!) / (120 * KMH)).toBeCloseTo(0.01, 9)
-    // A tick of a picosecond is all that is left beside it.
+    // The only other input is a tick of a picosecond.
     expect(row.errorBudget![0]!.sharePercent).toBeGreaterThan(99.999_999)
     expect(row.errorBudget![0]).toMatchObject({ input: 'tire: rolling circumference', standing: 'measured' })
   })
@@ -220,7 +220,7 @@ describe('error budget', () => {
 
 describe('each line of the budget, alone', () => {
   const quiet = { pitchErrorPercent: 0, eccentricityPercent: 0 }
-  /** What an input brings at 95 %, over the speed of 50 km/h. */
+  /** Contribution of an input at 95 %, over the speed of 50 km/h. */
   const line = (option: PickUpOption, input: string, more: Partial<ComparisonRequest> = {}) =>
     one(option, more).table[1]!.errorBudget!.find((entry) => entry.input === input)!.plusMinusMPerS
 

@@ -22,7 +22,7 @@ const byPulse = (
 })
 
 describe('limits in conflict', () => {
-  // Noise to a half: a <= 2/5; a lag of one reading: a >= 1/2. A factor given was said to miss both whatever it met.
+  // Noise to a half: a <= 2/5; a lag of one reading: a >= 1/2. Until 2026-11 the note said of every given factor that it misses both.
   test.each([
     [0.3, 'meets the noise limit but not the lag limit'],
     [0.45, 'misses both'],

@@ -31,7 +31,7 @@ const planned = (plan: LogPlan): LogAnalysis & { log: PlannedLog } => {
 const codes = ({ findings }: LogAnalysis) => findings.map(({ code }) => code)
 const indexes = (list: readonly { index: number }[]) => list.map(({ index }) => index)
 
-/** Errors of a ring that add up to zero. */
+/** Ring errors that sum to zero. */
 const RING = [0.04, -0.03, 0.05, -0.06, 0.03, 0.045, -0.035, -0.04]
 
 describe('an independent generator: ring errors', () => {
@@ -95,7 +95,7 @@ describe('an independent generator: a ring cut in halves', () => {
   const RINGS = [4, 5, 6, 8, 12, 16, 24, 40, 60]
   const JOINTS = [0.02, 0.05, 0.1, 0.15, 0.2, 0.25, 0.3, 0.35, 0.4, 0.45]
 
-  // Until 2026-11 an odd gap was taken for a missed and an extra pulse: 16 teeth, 120 turns, nothing lost, a joint of 0.2 of a pitch gave 478
+  // Until 2026-11 an odd gap was mistaken for a missed and an extra pulse: 16 teeth, 120 turns, nothing lost, a joint of 0.2 of a pitch gave 478
   // missed and 478 extra, "tooth-loses-pulses" and a filter with a median; 136 of these 180 rings were misread.
   for (const eccentricity of [0, 0.01]) {
     test(`is recognized, without lost pulses, from 4 to 60 teeth and joints of 0.02 to 0.45, ${100 * eccentricity} % out of true`, () => {
@@ -147,7 +147,7 @@ describe('an independent generator: a ring cut in halves', () => {
     const found = planned({ errors: halves(8, 0.3), loses: (k) => k % 8 === 2 && k > 8, turns: 120 })
     expect(codes(found)).toEqual(['ring-joint', 'tooth-loses-pulses'])
     expect(indexes(found.missed)).toEqual(found.log.missed)
-    // The gaps beside the missing tooth were taken as even until 2026-11: 0.2347 for the joint, and a pick-up that sways.
+    // Until 2026-11 the gaps beside the missing tooth were assumed even: 0.2347 for the joint, and a pick-up that sways.
     for (const [gap, error] of halves(8, 0.3).entries())
       expect(Math.abs(found.ring!.gaps[gap]!.error - error), `gap ${gap}`).toBeLessThan(0.003)
     expect(found.jitter.nextCorrelation).toBeCloseTo(-0.5, 1)
@@ -214,7 +214,7 @@ describe('an independent generator: missed and extra pulses', () => {
 describe('an independent generator: a sound log', () => {
   const LOGS = 400
 
-  /** Most alarms that a chance of 1 % a log gives in 400 logs, but for one case in ten thousand: binomial. */
+  /** Maximum number of alarms in 400 logs at 1 % per log, exceeded in one case of ten thousand (binomial). */
   function maxAlarms(logs: number): number {
     let probability = 0.99 ** logs
     let total = probability

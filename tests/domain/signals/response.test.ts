@@ -60,7 +60,7 @@ describe('tables of normal order statistics (variance of the median of 3 and 5: 
 })
 
 describe('Hoeffding: cov(M1, M2) = ∬ P(M1 <= s, M2 <= t) - P(M1 <= s) P(M2 <= t) ds dt', () => {
-  // Abramowitz and Stegun 7.1.26 would not do: the series of the error function to full precision.
+  // Series of the error function to full precision; Abramowitz and Stegun 7.1.26 is not accurate enough.
   const phi = (z: number) => {
     let term = z
     let sum = z

@@ -291,11 +291,11 @@ describe('the bound during silence', () => {
   } as const
   const dipsOf = ({ notes }: ReturnType<typeof simulate>) => notes.find(({ code }) => code === 'bound-dips')
 
-  // Until 2026-11 the display of a ring cut in halves dipped twice a turn behind a mean over whole turns, and no note said so.
+  // Until 2026-11 the display of a ring cut in halves dipped twice per turn despite a mean over whole turns, and no note said so.
   test('dips in the wide gaps of a ring by their extra width, and a note says how much', () => {
     const speed = 60 * 0.44704
     const found = steady(speed, 60, { ...halves, whileSilent: 'bound' })
-    // Behind the mean over a turn the reading is true. From 1 to w pitches of silence the bound shows 1/x of it, in 2 of 16 pitches:
+    // After the mean over a turn the reading is true. From 1 to w pitches of silence the bound shows 1/x of it, in 2 of 16 pitches:
     const w = 1.175
     const mean = (w - 1 - Math.log(w)) / 8
     const meanSquare = (w - 1 - 2 * Math.log(w) + 1 - 1 / w) / 8
