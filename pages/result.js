@@ -187,14 +187,14 @@ const remedyList = (remedies) =>
   el(
     'ol',
     {},
-    ...remedies.map(({ text, errorPercent, withinAim, leaves, cautions = [] }) =>
+    ...remedies.map(({ text, errorPercent, withinAim, remains, cautions = [] }) =>
       el(
         'li',
         {},
         el('strong', {}, text),
         ` It then shows ${rounded(Math.abs(errorPercent))} % ${errorPercent < 0 ? 'less' : 'more'} than true${
           withinAim ? '' : ', which is outside the aim: at most 4 % more, never less'
-        }. ${[...leaves, ...cautions].join(' ')}`,
+        }. ${[...remains, ...cautions].join(' ')}`,
       ),
     ),
   )

@@ -4,13 +4,13 @@ import { DomainError } from '../domain/errors.js'
 import { supportOf } from '../domain/fits/support.js'
 import type { FitSearchAnswer, FitShape, SavedFit } from '../schemas/fits.js'
 import { type Column, column } from './csv.js'
+import { keptOf, reportOf } from './fit-reports.js'
 import { summaryOf } from './parts.js'
 import { provenance } from './provenance.js'
 import { sharedText } from './shared.js'
-import { keptOf, statementOf } from './statements.js'
 import { readRecords, recordCells, type TableRecord } from './tables.js'
 
-/** Who makes a statement, and when: what it takes when it says nothing of that. */
+/** Who makes a report, and when: what it takes when it says nothing of that. */
 export interface Saying {
   readonly author: string
   /** Day of the request, YYYY-MM-DD in UTC. */
@@ -21,7 +21,7 @@ export interface Saying {
 const dayAhead = (today: string) => new Date(Date.parse(today) + 86_400_000).toISOString().slice(0, 10)
 
 /**
- * A statement as the store keeps it, with its author and date.
+ * A report as the store keeps it, with its author and date.
  *
  * @throws {DomainError} `years-crossed`, `fit-with-itself`, `date-in-the-future`
  */
@@ -59,7 +59,7 @@ export function fitInput(wire: FitShape, { author, today }: Saying): FitInput {
   }
 }
 
-/** The store did not find a part that a statement names. */
+/** The store did not find a part that a report names. */
 export function partUnknown(outcome: 'part-absent' | 'other-part-absent'): DomainError {
   const field = outcome === 'part-absent' ? 'part' : 'otherPart'
   return new DomainError('recorded-part-unknown', `${field}: there is no part of this id`, {
@@ -69,19 +69,17 @@ export function partUnknown(outcome: 'part-absent' | 'other-part-absent'): Domai
 
 type GroupShape = Static<typeof FitSearchAnswer>['parts'][number]['fits'][number]
 
-const MAX_STATEMENTS = 200
+const MAX_REPORTS = 200
 const MAX_GROUPS = 200
 
-function groupOut({ otherPart, statements }: FitGroup): GroupShape {
+function groupOut({ otherPart, reports }: FitGroup): GroupShape {
   const group: GroupShape = {
-    ...supportOf(statements.map(statementOf)),
-    statements: statements
-      .slice(0, MAX_STATEMENTS)
-      .map((fit): Static<typeof SavedFit> => JSON.parse(sharedText(fit))),
-    statementCount: statements.length,
+    ...supportOf(reports.map(reportOf)),
+    reports: reports.slice(0, MAX_REPORTS).map((fit): Static<typeof SavedFit> => JSON.parse(sharedText(fit))),
+    reportCount: reports.length,
   }
   if (otherPart !== undefined) group.otherPart = summaryOf(otherPart)
-  const first = keptOf(statements[0]!)
+  const first = keptOf(reports[0]!)
   if ('vehicle' in first) group.vehicle = { make: first.vehicle.make, model: first.vehicle.model }
   return group
 }
@@ -112,9 +110,9 @@ export function fitSearchOut(
 }
 
 const CONTRADICTED = {
-  code: 'statements-contradict',
+  code: 'reports-contradict',
   level: 'caution',
-  text: 'Some statements contradict each other: read what each says of variant, years and work before buying or fitting the part.',
+  text: 'Some reports contradict each other: read what each says of variant, years and work before buying or fitting the part.',
 } as const
 
 export const FIT_TABLE: readonly Column[] = [

@@ -21,8 +21,8 @@ import {
   readCsv,
   shown,
 } from './csv.js'
+import { reportOf } from './fit-reports.js'
 import { figureSi } from './measures.js'
-import { statementOf } from './statements.js'
 import { type TableRecord, tableNotStored, VERSION_COLUMN } from './tables.js'
 
 const length = (wire: MeasureIn<'length'>, name: string): Figure => figureSi('length', wire, name)
@@ -37,18 +37,18 @@ export function interfaceOf(wire: InterfaceShape): Interface {
         circleDiameterM: length(wire.circleDiameter, 'circle diameter'),
         ...(wire.boltHole === undefined ? {} : { boltHoleM: length(wire.boltHole, 'bolt hole') }),
         ...(wire.bore === undefined ? {} : { boreM: length(wire.bore, 'bore') }),
-        ...(wire.sex === undefined ? {} : { sex: wire.sex }),
+        ...(wire.gender === undefined ? {} : { gender: wire.gender }),
       }
     case 'shaft':
       return {
         kind: wire.kind,
         form: wire.form,
         sizeM: length(wire.size, 'size'),
-        sex: wire.sex,
+        gender: wire.gender,
         ...(wire.teeth === undefined ? {} : { teeth: wire.teeth }),
       }
     case 'thread':
-      return { kind: wire.kind, designation: wire.designation, sex: wire.sex }
+      return { kind: wire.kind, designation: wire.designation, gender: wire.gender }
     case 'bore':
       return { kind: wire.kind, diameterM: length(wire.diameter, 'diameter') }
     case 'flange':
@@ -59,7 +59,7 @@ export function interfaceOf(wire: InterfaceShape): Interface {
           ? {}
           : { spigotDiameterM: length(wire.spigotDiameter, 'spigot diameter') }),
         ...(wire.thickness === undefined ? {} : { thicknessM: length(wire.thickness, 'thickness') }),
-        ...(wire.sex === undefined ? {} : { sex: wire.sex }),
+        ...(wire.gender === undefined ? {} : { gender: wire.gender }),
       }
   }
 }
@@ -119,11 +119,11 @@ export const REMEDY_KINDS: readonly RecordedPart['kind'][] = [
   'head',
 ]
 
-/** Most statements that a remedy shows; GET /v1/fits shows all. */
-const MAX_STATEMENTS = 20
+/** Most reports that a remedy shows; GET /v1/fits shows all. */
+const MAX_REPORTS = 20
 
-/** A part as the check of a vehicle takes it, with what statements about that vehicle say. */
-export function recordedPart({ part: stored, statements }: RemedyPart): RecordedPart {
+/** A part as the check of a vehicle takes it, with what reports about that vehicle say. */
+export function recordedPart({ part: stored, reports }: RemedyPart): RecordedPart {
   const { kind, name, teeth, ratio, pulsesPerTurn, takes, constant } = partOf(stored)
   const part: Mutable<RecordedPart> = { id: stored.id, kind: kind as RecordedPart['kind'], name }
   if (teeth !== undefined) part.teeth = teeth
@@ -132,10 +132,10 @@ export function recordedPart({ part: stored, statements }: RemedyPart): Recorded
   if (takes !== undefined) part.takes = takes
   if (constant !== undefined)
     part.constantPerM = figureSi('perDistance', constant, `part: constant of ${name}`)
-  if (statements.length > 0) {
-    const said = statements.map(statementOf)
+  if (reports.length > 0) {
+    const said = reports.map(reportOf)
     part.support = supportOf(said).support
-    part.statements = said.slice(0, MAX_STATEMENTS)
+    part.reports = said.slice(0, MAX_REPORTS)
   }
   return part
 }
@@ -163,7 +163,7 @@ const lengthColumns = (name: string) => measureColumns(name, ['mm', 'in'])
 
 const INTERFACE_COLUMNS: readonly Column[] = [
   column('text', 'interface', 'kind'),
-  column('text', 'sex'),
+  column('text', 'gender'),
   column('number', 'bolts'),
   ...lengthColumns('circleDiameter'),
   ...lengthColumns('boltHole'),

@@ -96,7 +96,7 @@ export const REQUEST_PROBLEMS = {
   'part-in-use': {
     status: 409,
     title: 'Fit reports speak of the part',
-    solution: 'Take the statements back first: GET /v1/fits?part= lists them.',
+    solution: 'Withdraw the reports first: GET /v1/fits?part= lists them.',
   },
   'tire-size-taken': {
     status: 409,

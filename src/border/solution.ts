@@ -118,7 +118,7 @@ export function solutionOut(
     exactProduct,
     open.map(({ stage }) => findOf(stage.find)),
     aim,
-    request.most ?? DEFAULT_MOST,
+    request.maxResults ?? DEFAULT_MOST,
     open.map(({ index }) => index),
   )
   const notes: Note[] = [...geometry.notes]

@@ -87,7 +87,7 @@ export const TAGS: ReadonlyArray<{ name: string; description: string }> = [
   {
     name: 'fits',
     description:
-      'Statements of what fits what, on what evidence. Shared inside the instance; statements that contradict each other stand side by side, and a score says how well the evidence supports each.',
+      'Reports of what fits what, on what evidence. Shared inside the instance; reports that contradict each other stand side by side, and a score says how well the evidence supports each.',
   },
   {
     name: 'tire-sizes',

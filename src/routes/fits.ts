@@ -70,13 +70,13 @@ export async function fitRoutes(app: App, { store, clock, cursors }: RouteOption
         operationId: 'createFit',
         summary: 'State that a part fits, or does not',
         description:
-          'Records a statement about a part and a vehicle or another part. Statements that contradict it stay beside it.',
+          'Records a report about a part and a vehicle or another part. Reports that contradict it stay beside it.',
         tags,
         security,
         headers: CreateHeaders,
         body: FIT,
         response: {
-          201: made(SavedFit, 'The statement.'),
+          201: made(SavedFit, 'The report.'),
           ...problems(400, 401, 403, 409, 413, 415, 422, 429, 503),
         },
       },
@@ -118,7 +118,7 @@ export async function fitRoutes(app: App, { store, clock, cursors }: RouteOption
       schema: {
         operationId: 'exportFits',
         summary: 'Fit reports as a table',
-        description: 'Every statement (RFC 4180); the parts are named by their ids.',
+        description: 'Every report (RFC 4180); the parts are named by their ids.',
         tags,
         response: {
           200: tableAnswer('fits', COLUMNS),
@@ -138,7 +138,7 @@ export async function fitRoutes(app: App, { store, clock, cursors }: RouteOption
           operationId: 'importFits',
           summary: 'Record fit reports from a table',
           description:
-            'Records the statements of a table, all or none unless partial is asked for. A statement is never changed: a row with the id of one that says otherwise is refused.',
+            'Records the reports of a table, all or none unless partial is asked for. A report is never changed: a row with the id of one that says otherwise is refused.',
           tags,
           security,
           consumes: ['text/csv'],
@@ -166,12 +166,12 @@ export async function fitRoutes(app: App, { store, clock, cursors }: RouteOption
       schema: {
         operationId: 'getFit',
         summary: 'A fit report',
-        description: 'The statement as it was made, with its author and who recorded it.',
+        description: 'The report as it was made, with its author and who recorded it.',
         tags,
         params: FitParams,
         headers: ReadHeaders,
         response: {
-          200: shown(SavedFit, 'The statement.'),
+          200: shown(SavedFit, 'The report.'),
           304: UNCHANGED,
           ...problems(400, 401, 404, 429, 503),
         },

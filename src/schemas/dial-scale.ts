@@ -81,7 +81,7 @@ export const DialScaleRequest = named(
         {
           ...closed,
           description:
-            'Where the scale starts and ends, 10 to 360 degrees apart: end above start runs clockwise, below it counter-clockwise. -120 to 120, or 240 to 480, is the usual dial with its gap below.',
+            'Where the scale starts and ends, 10 to 360 degrees apart: end above start runs clockwise, below it counterclockwise. -120 to 120, or 240 to 480, is the usual dial with its gap below.',
         },
       ),
       points: Type.Optional(
@@ -289,7 +289,7 @@ const WordShape = Type.Object(
 )
 
 export const DialScaleAnswer = calculationAnswer('DialScaleAnswer', 'The scale of a dial.', {
-  direction: choice(['clockwise', 'counter-clockwise'], {
+  direction: choice(['clockwise', 'counterclockwise'], {
     description: 'How the pointer runs as the speed grows.',
   }),
   method: choice(['linear-sweep', 'straight-line', 'monotone-cubic'], {

@@ -294,7 +294,7 @@ export const SolutionRequest = named(
           },
         ),
       ),
-      most: Type.Optional(
+      maxResults: Type.Optional(
         count({ minimum: 1, maximum: 100, description: 'Most candidates to answer; 10 when left out.' }),
       ),
     },

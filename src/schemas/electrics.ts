@@ -118,7 +118,7 @@ export const HeatTransferIn = measureIn('HeatTransferIn', 'heatTransfer', {
   max: 1000,
   description: 'Heat given off to the surroundings: 5 to 15 in still air.',
 })
-export const SurroundingIn = measureIn('SurroundingIn', 'temperature', {
+export const AmbientIn = measureIn('AmbientIn', 'temperature', {
   min: 173.15,
   max: 573.15,
   description: 'Temperature of surroundings or of a part.',
@@ -379,7 +379,7 @@ export const SupplyRequest = named(
           },
         ),
       ),
-      wireStands: Type.Optional(ref(CurrentIn)),
+      wireRating: Type.Optional(ref(CurrentIn)),
     },
     {
       ...closed,
@@ -406,7 +406,7 @@ export const SupplyRequest = named(
             { name: 'sensor', current: { ma: 15 }, feed: 'battery' },
             { name: 'lamp', current: { a: 1.2, plusMinus: 0.1 }, feed: 'battery' },
           ],
-          wireStands: { a: 9 },
+          wireRating: { a: 9 },
         },
       ],
     },
@@ -444,7 +444,7 @@ const SupplyCheck = named(
         { description: 'What the car does.' },
       ),
       required: ref(Voltage),
-      result: choice(['holds', 'fails', 'not-known'], {
+      result: choice(['passes', 'fails', 'not-known'], {
         description: 'not-known: a rating that the check needs was not given.',
       }),
       text: Type.String({ description: 'The check, for people.' }),
@@ -513,19 +513,19 @@ export const WireRequest = named(
       current: ref(CurrentIn),
       length: ref(LeadLengthIn),
       size: ref(WireSize),
-      returnBy: Type.Optional(
+      returnPath: Type.Optional(
         choice(['wire', 'body'], {
           description:
             'The way back: a second wire of the same size and length, or the body. Left out: wire.',
         }),
       ),
-      body: Type.Optional(ref(SmallResistanceIn)),
-      contacts: Type.Optional(ref(SmallResistanceIn)),
+      bodyResistance: Type.Optional(ref(SmallResistanceIn)),
+      contactResistance: Type.Optional(ref(SmallResistanceIn)),
       sourceResistance: Type.Optional(ref(SmallResistanceIn)),
-      surrounding: Type.Optional(ref(SurroundingIn)),
+      ambient: Type.Optional(ref(AmbientIn)),
       insulation: Type.Optional(
         Type.Object(
-          { thickness: Type.Optional(ref(SmallLengthIn)), limit: Type.Optional(ref(SurroundingIn)) },
+          { thickness: Type.Optional(ref(SmallLengthIn)), limit: Type.Optional(ref(AmbientIn)) },
           { ...closed, description: 'Insulation: wall thickness, and the temperature that it stands.' },
         ),
       ),
@@ -555,8 +555,8 @@ export const WireRequest = named(
           current: { a: 8 },
           length: { ft: 10 },
           size: { area: { mm2: 1.5 } },
-          returnBy: 'body',
-          surrounding: { c: 50, plusMinus: 10 },
+          returnPath: 'body',
+          ambient: { c: 50, plusMinus: 10 },
           insulation: { thickness: { mm: 0.6 }, limit: { c: 90 } },
         },
       ],
@@ -575,7 +575,7 @@ const WireSizeOut = named(
       }),
       awg: Type.Optional(Type.Integer({ description: 'American gauge.', 'x-dimensionless': true })),
       dropPercent: Type.Optional(plainOut('Drop of the supply [%]; absent when the wire never settles.')),
-      conductor: Type.Optional(ref(Temperature)),
+      conductorTemperature: Type.Optional(ref(Temperature)),
     },
     { ...closed, description: 'A usual size at the same current, length and surroundings.' },
   ),
@@ -593,8 +593,8 @@ export const WireAnswer = calculationAnswer('WireAnswer', 'Drop, heating and fus
   loadVoltage: ref(Voltage),
   heat: ref(Power),
   heatPerLength: ref(PowerPerLength),
-  conductor: ref(Temperature),
-  conductorRange: ref(TemperatureRange),
+  conductorTemperature: ref(Temperature),
+  conductorTemperatureRange: ref(TemperatureRange),
   insulation: Type.Object(
     { limit: ref(Temperature), probability, result: Conformity },
     { ...closed, description: 'Whether the insulation stands the temperature of the conductor.' },
@@ -656,7 +656,7 @@ export const ThresholdRequest = named(
             amplitude: ref(VoltageIn),
             at: ref(SpeedIn),
             pulses: ref(PerDistanceIn),
-            amplitudeAtTop: Type.Optional(ref(VoltageIn)),
+            amplitudeAtTopSpeed: Type.Optional(ref(VoltageIn)),
           },
           {
             ...closed,
@@ -666,7 +666,7 @@ export const ThresholdRequest = named(
         ),
       ),
       topSpeed: Type.Optional(ref(SpeedIn)),
-      lowestWanted: Type.Optional(ref(SpeedIn)),
+      lowestSpeed: Type.Optional(ref(SpeedIn)),
       noise: Type.Optional(
         Type.Object(
           { peakToPeak: ref(VoltageIn), frequency: Type.Optional(ref(NoiseFrequencyIn)) },
@@ -709,7 +709,7 @@ export const ThresholdRequest = named(
           supply: { v: 5, plusMinus: 0.1 },
           sensor: { amplitude: { v: 1.5, plusMinus: 0.2 }, at: { kmh: 20 }, pulses: { perKm: 4000 } },
           topSpeed: { kmh: 160 },
-          lowestWanted: { kmh: 5 },
+          lowestSpeed: { kmh: 5 },
           noise: { peakToPeak: { mv: 40 }, frequency: { hz: 20000 } },
         },
       ],
@@ -733,7 +733,7 @@ export const ThresholdAnswer = calculationAnswer(
     upper: ref(Voltage),
     lower: ref(Voltage),
     hysteresis: ref(Voltage),
-    middle: ref(Voltage),
+    midpoint: ref(Voltage),
     bias: ref(Voltage),
     budget,
     assumptions,
@@ -742,11 +742,11 @@ export const ThresholdAnswer = calculationAnswer(
         {
           resistance: ref(Resistance),
           capacitance: ref(Capacitance),
-          corner: ref(Frequency),
+          cornerFrequency: ref(Frequency),
           chosen: Type.Boolean({ description: 'Chosen here, not given.' }),
           delay: ref(Time),
-          passesAtTop: Type.Optional(ref(Ratio)),
-          passesNoise: Type.Optional(ref(Ratio)),
+          gainAtTopSpeed: Type.Optional(ref(Ratio)),
+          noiseGain: Type.Optional(ref(Ratio)),
         },
         { ...closed, description: 'The low-pass ahead of the comparator.' },
       ),
@@ -754,11 +754,11 @@ export const ThresholdAnswer = calculationAnswer(
     sensor: Type.Optional(
       Type.Object(
         {
-          needed: ref(Voltage),
-          lowest: Type.Optional(ref(Speed)),
+          requiredAmplitude: ref(Voltage),
+          lowestSpeed: Type.Optional(ref(Speed)),
           highestFrequency: Type.Optional(ref(Frequency)),
-          openAtTop: Type.Optional(ref(Voltage)),
-          inputAtTop: Type.Optional(ref(Voltage)),
+          openCircuitAtTopSpeed: Type.Optional(ref(Voltage)),
+          inputAtTopSpeed: Type.Optional(ref(Voltage)),
         },
         {
           ...closed,
@@ -806,7 +806,7 @@ export const AirGapRequest = named(
       play: Type.Optional(ref(SmallLengthIn)),
       limits: Type.Optional(
         Type.Object(
-          { least: Type.Optional(ref(GapLimitIn)), most: Type.Optional(ref(GapLimitIn)) },
+          { min: Type.Optional(ref(GapLimitIn)), max: Type.Optional(ref(GapLimitIn)) },
           { ...closed, description: 'Limits of the gap from the data sheet of the sensor.' },
         ),
       ),
@@ -828,7 +828,7 @@ export const AirGapRequest = named(
           ring: { teeth: 16, module: { mm: 4 } },
           runOut: { mm: 0.1 },
           play: { mm: 0.05 },
-          limits: { least: { mm: 0.3 }, most: { mm: 1 } },
+          limits: { min: { mm: 0.3 }, max: { mm: 1 } },
         },
       ],
     },
@@ -871,10 +871,10 @@ export const EnclosureRequest = named(
     {
       place: Type.Optional(
         choice(['dashboard-in-sun', 'engine-compartment'], {
-          description: 'Where the box sits; surrounding takes its place.',
+          description: 'Where the box sits; ambient takes its place.',
         }),
       ),
-      surrounding: Type.Optional(ref(SurroundingIn)),
+      ambient: Type.Optional(ref(AmbientIn)),
       power: Type.Optional(ref(PowerIn)),
       surface: Type.Optional(ref(SurfaceIn)),
       heatTransfer: Type.Optional(ref(HeatTransferIn)),
@@ -892,7 +892,7 @@ export const EnclosureRequest = named(
               Type.Object(
                 {
                   name: lineText(60, 'The material.', { examples: ['glass-filled nylon'] }),
-                  glassTransition: ref(SurroundingIn),
+                  glassTransition: ref(AmbientIn),
                 },
                 { ...closed, title: 'a material of your own' },
               ),
@@ -902,15 +902,15 @@ export const EnclosureRequest = named(
           { minItems: 1, maxItems: 20, description: 'Left out: every built-in material.' },
         ),
       ),
-      partsRatedTo: Type.Optional(ref(SurroundingIn)),
+      partsRatedTo: Type.Optional(ref(AmbientIn)),
     },
     {
       ...closed,
-      description: 'A closed box in a car: give place or surrounding; power needs surface.',
+      description: 'A closed box in a car: give place or ambient; power needs surface.',
       examples: [
         { place: 'dashboard-in-sun' },
         {
-          surrounding: { c: 55, plusMinus: 5 },
+          ambient: { c: 55, plusMinus: 5 },
           power: { w: 1.2, plusMinus: 0.2 },
           surface: { cm2: 216 },
           materials: [
@@ -928,11 +928,11 @@ export const EnclosureAnswer = calculationAnswer(
   'EnclosureAnswer',
   'Temperature of a box and its material.',
   {
-    surrounding: ref(Temperature),
+    ambient: ref(Temperature),
     rise: ref(TemperatureDifference),
     riseRange: ref(TemperatureDifferenceRange),
-    box: ref(Temperature),
-    boxRange: ref(TemperatureRange),
+    boxTemperature: ref(Temperature),
+    boxTemperatureRange: ref(TemperatureRange),
     materials: Type.Array(
       Type.Object(
         {

@@ -150,7 +150,7 @@ const Residual = named(
       reading: index('Which reading, from 0.'),
       residual: ref(Speed),
       standardized: plainOut('Residual over what is expected of it; beyond 3 it is out of line.'),
-      outlying: Type.Boolean({ description: 'Whether it does not belong with the others.' }),
+      outlier: Type.Boolean({ description: 'Whether it does not belong with the others.' }),
     },
     { additionalProperties: false, description: 'Indicated minus the line, at one reading.' },
   ),
@@ -195,13 +195,13 @@ const NextSetting = named(
       }),
       constant: Type.Optional(ref(PerDistance)),
       ratio: Type.Optional(ref(Ratio)),
-      neverUnderConstant: Type.Optional(ref(PerDistance)),
-      neverUnderRatio: Type.Optional(
+      noUnderReadingConstant: Type.Optional(ref(PerDistance)),
+      noUnderReadingRatio: Type.Optional(
         plainOut(
           'Scaler ratio at which under-reading has a probability of at most 5 % at every round speed of the dial from 20 km/h up, with the offset that it has.',
         ),
       ),
-      neverUnderOverPercent: Type.Optional(
+      noUnderReadingErrorPercent: Type.Optional(
         plainOut('By how much the dial then reads over, at the one of those speeds where that is most [%].'),
       ),
       settings: Type.Optional(

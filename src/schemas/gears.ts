@@ -90,7 +90,7 @@ export const TrainsRequest = named(
             'true: each count listed is one wheel on the shelf, used at most once (list it twice when there are two). Left out: any number of each can be had.',
         }),
       ),
-      most: Type.Optional(
+      maxResults: Type.Optional(
         count({ minimum: 1, maximum: 100, description: 'Most trains to answer. Left out: 10.' }),
       ),
     },
@@ -99,7 +99,7 @@ export const TrainsRequest = named(
       description:
         'A ratio and the wheels to make it of; drivenTeeth, where given, are the wheels of the driven places, and teeth those of the driving ones.',
       examples: [
-        { ratio: 1.016054, stages: 2, teeth: { min: 12, max: 60 }, most: 5 },
+        { ratio: 1.016054, stages: 2, teeth: { min: 12, max: 60 }, maxResults: 5 },
         {
           ratio: { value: 0.9842, plusMinus: 0.004 },
           stages: 2,
@@ -110,7 +110,7 @@ export const TrainsRequest = named(
           ratio: { numerator: 1000, denominator: 879 },
           stages: 3,
           teeth: { min: 12, max: 60 },
-          most: 10,
+          maxResults: 10,
         },
         { ratio: 0.35, stages: 1, teeth: { min: 6, max: 10 }, drivenTeeth: { min: 15, max: 25 } },
       ],

@@ -188,8 +188,8 @@ export const TrackAnswer = calculationAnswer(
         description: 'The positions as recorded; noise is the standard deviation of a position on each axis.',
       },
     ),
-    standing: Type.Object(
-      { stands: index('How often the car stood.'), lasts: ref(Time) },
+    standstill: Type.Object(
+      { stops: index('How often the car stood.'), duration: ref(Time) },
       {
         additionalProperties: false,
         description:
@@ -198,7 +198,7 @@ export const TrackAnswer = calculationAnswer(
     ),
     thinning: Type.Object(
       {
-        least: ref(Length),
+        minSpacing: ref(Length),
         pointsUsed: index('Points used.'),
         length: ref(Distance),
         noiseAdded: ref(Length),
@@ -224,8 +224,8 @@ export const TrackAnswer = calculationAnswer(
       Type.Object(
         {
           afterPart: index('Part that ends there, from 0.'),
-          across: ref(Distance),
-          lasts: Type.Optional(ref(Time)),
+          distance: ref(Distance),
+          duration: Type.Optional(ref(Time)),
           moved: Type.Boolean({
             description: 'Whether the car moved meanwhile, as far as the positions tell.',
           }),
@@ -234,7 +234,7 @@ export const TrackAnswer = calculationAnswer(
       ),
       { maxItems: 1000, description: 'Breaks of the recording, the first 1000 of them.' },
     ),
-    leftOut: Type.Array(index('Point, from 0.'), {
+    discarded: Type.Array(index('Point, from 0.'), {
       maxItems: 1000,
       description: 'Points left out since no car gets there and back in the time, the first 1000 of them.',
     }),

@@ -12,8 +12,8 @@ export const PartLengthIn = measureIn('PartLengthIn', 'length', {
 
 const Bolts = count({ minimum: 2, maximum: 24, description: 'Number of holes or studs, evenly spaced.' })
 
-const MateSex = choice(['inner', 'outer'], {
-  description: 'outer goes into inner: a plug, stud, spigot or shaft into a socket, hole, recess or bore.',
+const MateGender = choice(['female', 'male'], {
+  description: 'male goes into female: a plug, stud, spigot or shaft into a socket, hole, recess or bore.',
 })
 
 /** Where a part meets another. */
@@ -28,7 +28,7 @@ export const Interface = named(
           circleDiameter: ref(PartLengthIn),
           boltHole: Type.Optional(ref(PartLengthIn)),
           bore: Type.Optional(ref(PartLengthIn)),
-          sex: Type.Optional(MateSex),
+          gender: Type.Optional(MateGender),
         },
         { additionalProperties: false, title: 'bolt circle; bore is the hole or spigot in its middle' },
       ),
@@ -40,7 +40,7 @@ export const Interface = named(
           teeth: Type.Optional(
             count({ minimum: 3, maximum: 200, description: 'Teeth of a spline; no other form has them.' }),
           ),
-          sex: MateSex,
+          gender: MateGender,
         },
         {
           additionalProperties: false,
@@ -55,7 +55,7 @@ export const Interface = named(
             'Diameter and pitch, M18x1.5, or diameter and threads per inch, 7/8-18; LH for a left-hand thread.',
             { examples: ['M18x1.5', '7/8-18', '5/8-18 UNF'] },
           ),
-          sex: MateSex,
+          gender: MateGender,
         },
         { additionalProperties: false, title: 'thread' },
       ),
@@ -72,9 +72,9 @@ export const Interface = named(
           diameter: ref(PartLengthIn),
           spigotDiameter: Type.Optional(ref(PartLengthIn)),
           thickness: Type.Optional(ref(PartLengthIn)),
-          sex: Type.Optional(MateSex),
+          gender: Type.Optional(MateGender),
         },
-        { additionalProperties: false, title: 'flange, centered by its spigot (outer) or recess (inner)' },
+        { additionalProperties: false, title: 'flange, centered by its spigot (male) or recess (female)' },
       ),
     ],
     { description: 'Where a part meets another.' },
@@ -143,8 +143,8 @@ export const PartInput = named(
         number: 'QG-21-W',
         teeth: 21,
         interfaces: [
-          { kind: 'shaft', form: 'round', size: { mm: 11.1, plusMinus: 0.05 }, sex: 'outer' },
-          { kind: 'thread', designation: '7/8-18', sex: 'outer' },
+          { kind: 'shaft', form: 'round', size: { mm: 11.1, plusMinus: 0.05 }, gender: 'male' },
+          { kind: 'thread', designation: '7/8-18', gender: 'male' },
         ],
       },
       {
@@ -345,7 +345,7 @@ export const Meeting = named(
           {
             additionalProperties: false,
             description:
-              'deviation of mates: inner less outer, below zero is interference; of matches: the other less this; of a pitch: over 5 turns.',
+              'deviation of mates: female less male, below zero is interference; of matches: the other less this; of a pitch: over 5 turns.',
           },
         ),
         { maxItems: 10, description: 'What was compared, and by how much it misses.' },

@@ -142,14 +142,14 @@ const MagneticSensorOption = Type.Object(
     pulsesPerTurn: Type.Optional(pulsesPerTurn),
     amplitude: ref(VoltageIn),
     at: ref(SpeedIn),
-    needed: ref(VoltageIn),
+    requiredAmplitude: ref(VoltageIn),
     ...flaws,
   },
   {
     ...closed,
     title: 'existing magnetic sensor',
     description:
-      'amplitude: peak voltage at the speed `at`; needed: peak that the comparator needs, from /v1/electrics/threshold.',
+      'amplitude: peak voltage at the speed `at`; requiredAmplitude: peak that the comparator needs, from /v1/electrics/threshold.',
   },
 )
 
@@ -197,7 +197,7 @@ const DrivenHeadOption = Type.Object(
             description: 'Uncertainty of the head’s own reading, 95 % [%]; left out: 2.',
           }),
         ),
-        needle: Type.Optional(ref(SetSpeedIn)),
+        readingUncertainty: Type.Optional(ref(SetSpeedIn)),
       },
       {
         ...closed,
@@ -312,7 +312,7 @@ export const PickUpComparisonRequest = named(
               pulses: { perKm: 4000, plusMinus: 40 },
               amplitude: { v: 1.5 },
               at: { kmh: 20 },
-              needed: { v: 0.12 },
+              requiredAmplitude: { v: 0.12 },
             },
             { kind: 'shaft-ring', pulsesPerTurn: 8, axle: 'free', wheels: 'both' },
           ],

@@ -40,7 +40,7 @@ export const PulseRatioRequest = named(
       ),
       zeroTimeout: Type.Optional(ref(TimeIn)),
       timerTick: Type.Optional(ref(SetTimeIn)),
-      gate: Type.Optional(ref(SetTimeIn)),
+      gateTime: Type.Optional(ref(SetTimeIn)),
       interruptTime: Type.Optional(ref(SetTimeIn)),
       counterBits: Type.Optional(
         count({ minimum: 8, maximum: 64, description: 'Width of the timer counter [bits].' }),
@@ -55,7 +55,7 @@ export const PulseRatioRequest = named(
           topSpeed: { mph: 100 },
           zeroTimeout: { ms: 500 },
           timerTick: { us: 1 },
-          gate: { ms: 500 },
+          gateTime: { ms: 500 },
           interruptTime: { us: 8 },
           counterBits: 32,
         },
@@ -107,7 +107,7 @@ export const PulseRatioAnswer = calculationAnswer(
       { additionalProperties: false, description: 'Constants for a program.' },
     ),
     lowestSpeedShown: Type.Optional(ref(Speed)),
-    crossover: Type.Optional(ref(Frequency)),
+    crossoverFrequency: Type.Optional(ref(Frequency)),
     crossoverSpeed: Type.Optional(ref(Speed)),
     interruptLoadPercent: Type.Optional(
       plainOut('Share of the time spent in the pulse interrupt at topSpeed [%].'),

@@ -43,8 +43,8 @@ export const PulseTiming = named(
 )
 
 /** What was to be expected when something was measured. */
-const PromisedPath = named(
-  'PromisedPath',
+const ComputedPath = named(
+  'ComputedPath',
   Type.Object(
     {
       output: Type.Optional(ref(SetPerDistanceIn)),
@@ -69,7 +69,7 @@ export const MeasuredPath = named(
       indicatedPerTrue: Type.Optional(ref(RatioIn)),
       offset: Type.Optional(ref(SpeedDifferenceIn)),
       correlation: Type.Optional(CorrelationIn),
-      promised: Type.Optional(ref(PromisedPath)),
+      computed: Type.Optional(ref(ComputedPath)),
     },
     {
       additionalProperties: false,
@@ -223,8 +223,8 @@ const HeadAfter = named(
   ),
 )
 
-const PromisedAfter = named(
-  'PromisedAfter',
+const ComputedAfter = named(
+  'ComputedAfter',
   Type.Object(
     {
       output: Type.Optional(ref(PerDistance)),
@@ -245,7 +245,7 @@ export const MeasuredAfter = named(
       indicatedPerTrue: Type.Optional(ref(Ratio)),
       offset: Type.Optional(ref(Speed)),
       correlation: Type.Optional(CorrelationAfter),
-      promised: Type.Optional(ref(PromisedAfter)),
+      computed: Type.Optional(ref(ComputedAfter)),
     },
     {
       additionalProperties: false,
@@ -276,7 +276,7 @@ export const Remedy = named(
         description: 'Verdicts afterwards, over all speeds of the rule.',
       }),
       odometerErrorPercent: plainOut('Error of the odometer afterwards [%].'),
-      leaves: Type.Array(Type.String({ description: 'Something that stays wrong.' }), {
+      remains: Type.Array(Type.String({ description: 'Something that stays wrong.' }), {
         maxItems: 10,
         description: 'What it leaves wrong.',
       }),
@@ -300,7 +300,7 @@ export const Remedy = named(
                 'How far the fit reports about this make and model speak for it [0..1], 0.5 when they are silent or even; absent: there are none.',
               ),
             ),
-            statements: Type.Optional(
+            reports: Type.Optional(
               Type.Array(
                 Type.Object(
                   {

@@ -98,7 +98,7 @@ const WorksheetLink = named(
 
 const RoadTestMark = Type.Object(
   {
-    hold: ref(Speed),
+    indicatedToHold: ref(Speed),
     true: ref(Speed),
     time: ref(Time),
   },

@@ -16,7 +16,7 @@ const anyone = clientOf(app, undefined)
 let gear: string
 let head: string
 
-// Statements are shared: each test begins with none, and two parts.
+// Reports are shared: each test begins with none, and two parts.
 beforeEach(async () => {
   await deleteAll(admin)
   const record = async (kind: string, name: string) =>
@@ -95,7 +95,7 @@ describe('a fit report', () => {
 })
 
 describe('GET /v1/fits', () => {
-  test('groups by part, keeps every statement, shows contradictions and the support', async () => {
+  test('groups by part, keeps every report, shows contradictions and the support', async () => {
     await club('POST', '/v1/fits', said({ author: 'Ada' }))
     await club(
       'POST',
@@ -113,17 +113,17 @@ describe('GET /v1/fits', () => {
     expect(parts[0].fits[0]).toMatchObject({
       vehicle: { make: 'Larkspur', model: 'Type 9' },
       agreement: 'contradict',
-      statementCount: 3,
+      reportCount: 3,
     })
     expect(parts[0].fits[0].support).toBeCloseTo(3 / 4.1, 12)
     expect(parts[0].fits[0].supportAsIs).toBeCloseTo(2 / 4.1, 12)
-    expect(parts[0].fits[0].statements.map((one: { author: string }) => one.author)).toEqual([
+    expect(parts[0].fits[0].reports.map((one: { author: string }) => one.author)).toEqual([
       'Ada',
       'Bert',
       'Cleo',
     ])
     expect(parts[1].fits[0].support).toBeCloseTo(0.6, 12)
-    expect(notes).toMatchObject([{ code: 'statements-contradict', level: 'caution' }])
+    expect(notes).toMatchObject([{ code: 'reports-contradict', level: 'caution' }])
     expect(sources).toEqual(['stored-fit', 'evidence-weights', 'rule-of-succession'])
   })
 
@@ -161,7 +161,7 @@ describe('GET /v1/fits', () => {
 })
 
 describe('a table of fit reports', () => {
-  test('exported and imported again changes nothing, and refuses another statement under an id', async () => {
+  test('exported and imported again changes nothing, and refuses another report under an id', async () => {
     await club('POST', '/v1/fits', said({ author: '=Ada', work: 'Two\nlines' }))
     await club('POST', '/v1/fits', { part: gear, otherPart: head, result: 'fits', evidence: 'measured' })
     const exported = await anyone('GET', '/v1/fits/export')

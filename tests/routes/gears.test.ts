@@ -11,7 +11,7 @@ describe('POST /v1/gears/trains', () => {
       ratio: { numerator: 1000, denominator: 879 },
       stages: 2,
       teeth: { min: 20, max: 100 },
-      most: 3,
+      maxResults: 3,
     })
     expect(status).toBe(200)
     expect(
@@ -75,7 +75,11 @@ describe('POST /v1/gears/trains', () => {
 
   // Wrong until 2026-11: 200 wheels in three stages held the thread of all callers, for 28 s at worst.
   test('a search of many wheels keeps no other caller waiting', async () => {
-    const body = { ratio: { numerator: 1000, denominator: 879 }, teeth: { min: 201, max: 400 }, most: 100 }
+    const body = {
+      ratio: { numerator: 1000, denominator: 879 },
+      teeth: { min: 201, max: 400 },
+      maxResults: 100,
+    }
     let turns = 0
     const counting = setInterval(() => turns++, 1)
     const { status } = await ask(body)

@@ -12,7 +12,7 @@ interface Remedy {
   part?: { id: string; name: string; support?: number }
 }
 
-test('a check offers recorded parts as remedies, with how well statements about the make and model support them', async () => {
+test('a check offers recorded parts as remedies, with how well reports about the make and model support them', async () => {
   const vehicle = aVehicle({ tires: { front: { size: '165R13' }, rear: { size: '165R13' } } })
   const before = await post(app, '/v1/vehicle-checks', vehicle)
   expect(before.body.remedies.filter((remedy: Remedy) => remedy.part !== undefined)).toEqual([])
@@ -42,7 +42,7 @@ test('a check offers recorded parts as remedies, with how well statements about 
     id: gear.body.id,
     name: 'Driven gear of the shop',
     support: 2 / 3,
-    statements: [{ result: 'fits', evidence: 'road-tested', author: 'club' }],
+    reports: [{ result: 'fits', evidence: 'road-tested', author: 'club' }],
   }
   const proven = await post(app, '/v1/vehicle-checks', vehicle)
   expect(proven.body.remedies.find((remedy: Remedy) => remedy.part?.id === gear.body.id).part).toEqual(

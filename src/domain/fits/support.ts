@@ -1,7 +1,7 @@
 export type FitResult = 'fits' | 'fits-with-work' | 'does-not-fit'
 
 /**
- * What a statement weighs, in trials: one part driven on the road is one whole trial.
+ * What a report weighs, in trials: one part driven on the road is one whole trial.
  *
  * | evidence | weight | source |
  * |---|---|---|
@@ -19,34 +19,34 @@ export const EVIDENCE_WEIGHT = {
   hearsay: 0.1,
 } as const
 
-/** How a statement came about. */
+/** How a report came about. */
 export type Evidence = keyof typeof EVIDENCE_WEIGHT
 
-/** What the score needs of a statement. */
-export interface Statement {
+/** What the score needs of a report. */
+export interface FitReport {
   readonly result: FitResult
   readonly evidence: Evidence
   readonly author: string
 }
 
 export interface Support {
-  /** How far the statements support that the part goes on, with work or without: 0 to 1, 0.5 when nothing is known. */
+  /** How far the reports support that the part goes on, with work or without: 0 to 1, 0.5 when nothing is known. */
   readonly support: number
-  /** The same for going on as it is; statements of fits-with-work speak against it. */
+  /** The same for going on as it is; reports of fits-with-work speak against it. */
   readonly supportAsIs: number
   /** `contradict`: some say it fits and some that it does not. `differ-on-work`: all say it fits, not all without work. */
   readonly agreement: 'agree' | 'differ-on-work' | 'contradict'
 }
 
 /** One author, in any case, counts once a side, with the best evidence given: saying it again proves nothing more. */
-function weight(statements: readonly Statement[], results: readonly FitResult[]): number {
+function weight(reports: readonly FitReport[], results: readonly FitResult[]): number {
   const best = new Map<string, number>()
-  for (const { result, evidence, author } of statements) {
+  for (const { result, evidence, author } of reports) {
     if (!results.includes(result)) continue
     const name = author.normalize('NFKC').toLowerCase().trim()
     best.set(name, Math.max(best.get(name) ?? 0, EVIDENCE_WEIGHT[evidence]))
   }
-  // Summed in the order of size, so that the order of the statements does not show in the last digit.
+  // Summed in the order of size, so that the order of the reports does not show in the last digit.
   return [...best.values()].sort((a, b) => a - b).reduce((total, one) => total + one, 0)
 }
 
@@ -59,22 +59,22 @@ const succession = (agreeing: number, against: number) => (agreeing + 1) / (agre
  *     F, A: sum over the authors of the weight of their best evidence for and against
  *     weights: road-tested 1, trial-fitted 0.75, measured 0.5, literature 0.5, hearsay 0.1
  *
- * Laplace's rule of succession on weighted trials: 0.5 with no statement, toward 1 as independent people agree. One more
- * statement that it fits never lowers the score, one more against never raises it, and the order does not matter.
+ * Laplace's rule of succession on weighted trials: 0.5 with no report, toward 1 as independent people agree. One more
+ * report that it fits never lowers the score, one more against never raises it, and the order does not matter.
  *
- * @param statements - Every statement about one part and one vehicle or other part
- * @returns The scores, and whether the statements agree
+ * @param reports - Every report about one part and one vehicle or other part
+ * @returns The scores, and whether the reports agree
  * @see Rule of succession (Laplace, Essai philosophique sur les probabilités, 1814); weights: common practice, no source
  * @example supportOf([]).support // 0.5 ± 0
  * @example supportOf([{ result: 'fits', evidence: 'road-tested', author: 'A' }]).support // 0.6666666667 ± 1e-9
  * @example supportOf([{ result: 'fits', evidence: 'road-tested', author: 'A' }, { result: 'does-not-fit', evidence: 'hearsay', author: 'B' }]).agreement // "contradict"
  */
-export function supportOf(statements: readonly Statement[]): Support {
-  const as = weight(statements, ['fits'])
-  const withWork = weight(statements, ['fits-with-work'])
-  const either = weight(statements, ['fits', 'fits-with-work'])
-  const against = weight(statements, ['does-not-fit'])
-  const againstAsIs = weight(statements, ['fits-with-work', 'does-not-fit'])
+export function supportOf(reports: readonly FitReport[]): Support {
+  const as = weight(reports, ['fits'])
+  const withWork = weight(reports, ['fits-with-work'])
+  const either = weight(reports, ['fits', 'fits-with-work'])
+  const against = weight(reports, ['does-not-fit'])
+  const againstAsIs = weight(reports, ['fits-with-work', 'does-not-fit'])
   let agreement: Support['agreement'] = 'agree'
   if (either > 0 && against > 0) agreement = 'contradict'
   else if (as > 0 && withWork > 0) agreement = 'differ-on-work'

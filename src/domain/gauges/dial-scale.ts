@@ -25,7 +25,7 @@ export type ScaleMethod = 'linear-sweep' | 'straight-line' | 'monotone-cubic'
 
 export interface DialScale {
   readonly sweep: Sweep
-  readonly direction: 'clockwise' | 'counter-clockwise'
+  readonly direction: 'clockwise' | 'counterclockwise'
   readonly method: ScaleMethod
   /** Advance from the start of the sweep, in its direction [rad], against speed [m/s]. */
   readonly curve: MonotoneCurve
@@ -131,7 +131,7 @@ function shiftedCurves(order: readonly Ranked[], direction: number): DialScale['
  * θ is the angle of the speed v, v_max the speed at the end of the sweep; θ_start and θ_end are the ends of the
  * sweep.
  *
- * Angles are clockwise from straight up, seen from in front; θ_end < θ_start is a dial that runs counter-clockwise. Points may come in any
+ * Angles are clockwise from straight up, seen from in front; θ_end < θ_start is a dial that runs counterclockwise. Points may come in any
  * order. Their uncertainties count as independent.
  *
  * @param sweep - Where the scale starts and ends. [rad, 10 to 360 degrees apart]
@@ -140,7 +140,7 @@ function shiftedCurves(order: readonly Ranked[], direction: number): DialScale['
  * @returns The scale
  * @throws {DomainError} `out-of-range`, `too-few-readings`, `scale-points-not-advancing`
  * @see M. Steffen (1990), Astron. Astrophys. 239, 443; JCGM 100:2008, 5.1.3 Note 2 (uncertainty by moving one input at a time)
- * @example dialScale({ startRad: 0, endRad: -Math.PI }, 50).direction // "counter-clockwise"
+ * @example dialScale({ startRad: 0, endRad: -Math.PI }, 50).direction // "counterclockwise"
  */
 export function dialScale(sweep: Sweep, maxMPerS: number, points?: readonly ScalePoint[]): DialScale {
   const turn = sweep.endRad - sweep.startRad
@@ -149,12 +149,12 @@ export function dialScale(sweep: Sweep, maxMPerS: number, points?: readonly Scal
   ) {
     throw new DomainError(
       'out-of-range',
-      `sweep: start and end lie ${degrees(Math.abs(turn))} deg apart; expected 10 to 360 deg. end above start runs clockwise, below it counter-clockwise; angles may count on past 180 or 360`,
+      `sweep: start and end lie ${degrees(Math.abs(turn))} deg apart; expected 10 to 360 deg. end above start runs clockwise, below it counterclockwise; angles may count on past 180 or 360`,
       { pointer: '/sweep/end' },
     )
   }
   const direction = Math.sign(turn)
-  const shape = { sweep, direction: direction > 0 ? 'clockwise' : 'counter-clockwise' } as const
+  const shape = { sweep, direction: direction > 0 ? 'clockwise' : 'counterclockwise' } as const
   if (points === undefined) {
     const curve = monotoneCurve([
       { x: 0, y: 0 },

@@ -440,7 +440,7 @@ export const SOURCES = {
   'rule-of-succession': {
     title: 'Laplace, Essai philosophique sur les probabilités (1814): rule of succession',
     standing: 'from-memory',
-    use: 'Support of a fit from statements for and against, each weighed by its evidence.',
+    use: 'Support of a fit from reports for and against, each weighed by its evidence.',
   },
   'monotone-cubic': {
     title:

@@ -2,7 +2,7 @@ import { within } from '../errors.js'
 import { exact, type Figure, propagate, renamed, scaled } from '../measure/figure.js'
 import type { Mutable } from '../mutable.js'
 import { BOLTS, largestBoltM } from './bolt-circle.js'
-import type { Interface, Sex } from './part.js'
+import type { Gender, Interface } from './part.js'
 import { parseThread } from './thread.js'
 
 /** Turns over which a difference of pitch adds up in a joint; common practice, no source. */
@@ -30,7 +30,7 @@ export interface Compared {
   readonly dimension: Dimension
   readonly thisM: Figure
   readonly otherM: Figure
-  /** Mating: inner less outer, so below zero is interference. Matching: the other less this one. */
+  /** Mating: female less male, so below zero is interference. Matching: the other less this one. */
   readonly misfitM: Figure
   readonly within: boolean
 }
@@ -62,25 +62,27 @@ export interface InterfaceProbe extends InterfaceKey {
   readonly secondaryToleranceM: number
 }
 
-const sexOf = (one: Interface): Sex | undefined => (one.kind === 'bore' ? 'inner' : one.sex)
+const genderOf = (one: Interface): Gender | undefined => (one.kind === 'bore' ? 'female' : one.gender)
 
-const opposite = (sex: Sex): Sex => (sex === 'inner' ? 'outer' : 'inner')
+const opposite = (gender: Gender): Gender => (gender === 'female' ? 'male' : 'female')
 
-/** What must be equal for two interfaces to be compared at all; mating ones differ in the sex alone. */
-function keyOf(one: Interface, sex: Sex | undefined): string {
+/** What must be equal for two interfaces to be compared at all; mating ones differ in the gender alone. */
+function keyOf(one: Interface, gender: Gender | undefined): string {
   switch (one.kind) {
     case 'bolt-circle':
       return `bolt-circle/${one.bolts}`
     case 'shaft':
-      return one.teeth === undefined ? `shaft/${one.form}/${sex}` : `shaft/${one.form}/${one.teeth}/${sex}`
+      return one.teeth === undefined
+        ? `shaft/${one.form}/${gender}`
+        : `shaft/${one.form}/${one.teeth}/${gender}`
     case 'bore':
-      return `shaft/round/${sex}`
+      return `shaft/round/${gender}`
     case 'thread': {
       const { flankAngleDeg, hand } = parseThread(one.designation)
-      return `thread/${flankAngleDeg}/${hand}/${sex}`
+      return `thread/${flankAngleDeg}/${hand}/${gender}`
     }
     case 'flange':
-      return `flange/${sex ?? 'any'}`
+      return `flange/${gender ?? 'any'}`
   }
 }
 
@@ -123,21 +125,21 @@ const boltsMeet = (a: number, b: number) => Math.max(a, b) % Math.min(a, b) === 
 /**
  * Where an index finds an interface.
  *
- *     key: what must be equal (bolts; form, teeth and sex; flank angle, hand and sex); primary: circle diameter, size,
+ *     key: what must be equal (bolts; form, teeth and gender; flank angle, hand and gender); primary: circle diameter, size,
  *     major diameter or diameter; secondary: pitch of a thread, else 0
  *
  * @param one - Interface of a part
  * @returns Its key and dimensions [m]
  * @throws {DomainError} `thread-not-understood`, `out-of-range` for a thread that cannot be read
  * @see a choice of this service
- * @example interfaceKey({ kind: 'thread', designation: 'M18x1.5', sex: 'outer' }).key // "thread/60/right/outer"
+ * @example interfaceKey({ kind: 'thread', designation: 'M18x1.5', gender: 'male' }).key // "thread/60/right/male"
  * @example interfaceKey({ kind: 'bore', diameterM: exact(0.02) }).primaryM // 0.02 ± 0
  */
 export function interfaceKey(one: Interface): InterfaceKey {
   const dimensions = dimensionsOf(one)
   const [primary] = dimensions.values()
   return {
-    key: keyOf(one, sexOf(one)),
+    key: keyOf(one, genderOf(one)),
     primaryM: primary!.value,
     secondaryM: dimensions.get('pitch')?.value ?? 0,
   }
@@ -153,7 +155,7 @@ export function interfaceKey(one: Interface): InterfaceKey {
  * @returns Probes of an index of `interfaceKey`s; no key twice
  * @throws {DomainError} `out-of-range`, `thread-not-understood`
  * @see a choice of this service
- * @example interfaceProbes({ kind: 'bore', diameterM: exact(0.02) }, 0.001).map(({ key }) => key) // ["shaft/round/inner","shaft/round/outer"]
+ * @example interfaceProbes({ kind: 'bore', diameterM: exact(0.02) }, 0.001).map(({ key }) => key) // ["shaft/round/female","shaft/round/male"]
  */
 export function interfaceProbes(one: Interface, toleranceM: number): InterfaceProbe[] {
   within('tolerance', toleranceM, 0, LARGEST_TOLERANCE_M)
@@ -175,15 +177,15 @@ function probedKeys(one: Interface): string[] {
     }
     return keys
   }
-  if (one.kind === 'flange') return ['flange/any', 'flange/inner', 'flange/outer']
-  const sex = sexOf(one)!
-  return [keyOf(one, sex), keyOf(one, opposite(sex))]
+  if (one.kind === 'flange') return ['flange/any', 'flange/female', 'flange/male']
+  const gender = genderOf(one)!
+  return [keyOf(one, gender), keyOf(one, opposite(gender))]
 }
 
 /**
  * Lays two interfaces side by side: whether they mate or match, what was compared, and by how much each dimension misses.
  *
- *     mates (inner with outer): deviation = inner − outer;  matches (alike): deviation = other − this
+ *     mates (female with male): deviation = female − male;  matches (alike): deviation = other − this
  *     pitch: deviation = 5 turns · difference of the pitches;  within: |deviation| <= tolerance, for every dimension
  *
  * Every dimension that both state is compared. The bolts of the smaller circle must all meet holes of the larger, evenly
@@ -195,8 +197,8 @@ function probedKeys(one: Interface): string[] {
  * @returns The comparison, or undefined when the two are not of a kind (other form, teeth, hand, flank angle, bolts)
  * @throws {DomainError} `out-of-range`, `thread-not-understood`
  * @see JCGM 100:2008, 5.1.2 (uncertainty of a difference)
- * @example compareInterfaces({ kind: 'bore', diameterM: exact(0.0202) }, { kind: 'shaft', form: 'round', sizeM: exact(0.02), sex: 'outer' }, 0.0005).compared[0].misfitM.value // 0.0002 ± 1e-12
- * @example compareInterfaces({ kind: 'thread', designation: 'M22x1.5', sex: 'outer' }, { kind: 'thread', designation: '7/8-18', sex: 'inner' }, 0.0005).relation // "mates"
+ * @example compareInterfaces({ kind: 'bore', diameterM: exact(0.0202) }, { kind: 'shaft', form: 'round', sizeM: exact(0.02), gender: 'male' }, 0.0005).compared[0].misfitM.value // 0.0002 ± 1e-12
+ * @example compareInterfaces({ kind: 'thread', designation: 'M22x1.5', gender: 'male' }, { kind: 'thread', designation: '7/8-18', gender: 'female' }, 0.0005).relation // "mates"
  */
 export function compareInterfaces(
   one: Interface,
@@ -204,10 +206,10 @@ export function compareInterfaces(
   toleranceM: number,
 ): InterfaceComparison | undefined {
   within('tolerance', toleranceM, 0, LARGEST_TOLERANCE_M)
-  if (!probedKeys(one).includes(keyOf(other, sexOf(other)))) return undefined
-  const sex = sexOf(one)
-  const otherSex = sexOf(other)
-  const mates = sex !== undefined && otherSex !== undefined && sex !== otherSex
+  if (!probedKeys(one).includes(keyOf(other, genderOf(other)))) return undefined
+  const gender = genderOf(one)
+  const otherGender = genderOf(other)
+  const mates = gender !== undefined && otherGender !== undefined && gender !== otherGender
   const here = dimensionsOf(one)
   const there = dimensionsOf(other)
   const compared: Compared[] = []
@@ -221,7 +223,7 @@ export function compareInterfaces(
       notCompared.push(dimension)
       continue
     }
-    const sign = mates && sex === 'inner' ? -1 : 1
+    const sign = mates && gender === 'female' ? -1 : 1
     const difference = propagate(sign * (otherM.value - thisM.value), [
       [renamed(otherM, (input) => `other: ${input}`), sign],
       [renamed(thisM, (input) => `this: ${input}`), -sign],
@@ -244,7 +246,7 @@ export function compareInterfaces(
   if (one.kind === 'bolt-circle' && other.kind === 'bolt-circle') {
     result.sharedBolts = Math.min(one.bolts, other.bolts)
     // Studs bring their own diameter; only two holes leave the bolt open.
-    if (!mates && sex !== 'outer' && one.boltHoleM !== undefined && other.boltHoleM !== undefined) {
+    if (!mates && gender !== 'male' && one.boltHoleM !== undefined && other.boltHoleM !== undefined) {
       const offsetM = Math.abs(one.circleDiameterM.value - other.circleDiameterM.value) / 2
       result.largestBoltM = largestBoltM(one.boltHoleM.value, other.boltHoleM.value, offsetM)
     }

@@ -1,18 +1,18 @@
 import type { Figure } from '../measure/figure.js'
 
-/** `outer` goes into `inner`: a plug, stud, spigot or shaft into a socket, hole, recess or bore. */
-export type Sex = 'inner' | 'outer'
+/** `male` goes into `female`: a plug, stud, spigot or shaft into a socket, hole, recess or bore. */
+export type Gender = 'female' | 'male'
 
 export type ShaftForm = 'square' | 'blade' | 'round' | 'spline'
 
-/** Evenly spaced holes (`inner`) or studs (`outer`) on a circle; `boreM` is the hole or spigot in their middle. */
+/** Evenly spaced holes (`female`) or studs (`male`) on a circle; `boreM` is the hole or spigot in their middle. */
 export interface BoltCircle {
   readonly kind: 'bolt-circle'
   readonly bolts: number
   readonly circleDiameterM: Figure
   readonly boltHoleM?: Figure
   readonly boreM?: Figure
-  readonly sex?: Sex
+  readonly gender?: Gender
 }
 
 /** A driving end or its socket; `sizeM` is across the flats, the width of the blade, or the (major) diameter. */
@@ -22,13 +22,13 @@ export interface ShaftEnd {
   readonly sizeM: Figure
   /** Teeth of a spline. */
   readonly teeth?: number
-  readonly sex: Sex
+  readonly gender: Gender
 }
 
 export interface ThreadEnd {
   readonly kind: 'thread'
   readonly designation: string
-  readonly sex: Sex
+  readonly gender: Gender
 }
 
 /** A plain round hole. */
@@ -37,13 +37,13 @@ export interface Bore {
   readonly diameterM: Figure
 }
 
-/** A plain round flange; the spigot (`outer`) or the recess that takes it (`inner`) centers it. */
+/** A plain round flange; the spigot (`male`) or the recess that takes it (`female`) centers it. */
 export interface Flange {
   readonly kind: 'flange'
   readonly diameterM: Figure
   readonly spigotDiameterM?: Figure
   readonly thicknessM?: Figure
-  readonly sex?: Sex
+  readonly gender?: Gender
 }
 
 /** Where a part meets another. */

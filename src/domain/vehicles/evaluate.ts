@@ -66,27 +66,27 @@ export function isSamePromise(now: number, then: number): boolean {
  * Of what was measured on a path, that which still stands: what was measured with other tires, gears or another head says nothing of
  * the car as it is.
  *
- *     stands while |promised now / promised then − 1| <= 0.001; what does not say what was promised then stands
+ *     stands while |computed now / computed then − 1| <= 0.001; a measurement without a value computed then always stands
  *
  * @param measured - What was measured
  * @param now - What tire, stages and head promise now: output [1/m] and indicated per true speed
  * @returns What stands, and now / then of what does not
  * @see JCGM 100:2008, 3.1.3 (a result belongs to the measurand as it was specified when measured)
- * @example standing({ indicatedPerTrue: exact(1.006), promised: { indicatedPerTrue: 1 } }, { outputPerM: 0.6, indicatedPerTrue: 0.97 }).outdated // 0.97 ± 1e-12
+ * @example standing({ indicatedPerTrue: exact(1.006), computed: { indicatedPerTrue: 1 } }, { outputPerM: 0.6, indicatedPerTrue: 0.97 }).outdated // 0.97 ± 1e-12
  */
 export function standing(
   measured: MeasuredPath,
   now: { readonly outputPerM: number; readonly indicatedPerTrue: number },
 ): { measured: MeasuredPath; outdated?: number } {
-  const { promised = {} } = measured
-  const change = (then: number | undefined, promisedNow: number) =>
-    then === undefined || isSamePromise(promisedNow, then) ? undefined : promisedNow / then
+  const { computed = {} } = measured
+  const change = (then: number | undefined, computedNow: number) =>
+    then === undefined || isSamePromise(computedNow, then) ? undefined : computedNow / then
   const outputChange =
-    measured.outputPerM === undefined ? undefined : change(promised.outputPerM, now.outputPerM)
+    measured.outputPerM === undefined ? undefined : change(computed.outputPerM, now.outputPerM)
   const readingChange =
     measured.indicatedPerTrue === undefined
       ? undefined
-      : change(promised.indicatedPerTrue, now.indicatedPerTrue)
+      : change(computed.indicatedPerTrue, now.indicatedPerTrue)
   const outdated = readingChange ?? outputChange
   if (outdated === undefined) return { measured }
   const left: Mutable<MeasuredPath> = { ...measured }

@@ -111,7 +111,7 @@ function ruleFindings(vehicle: Vehicle, evaluated: EvaluatedPath): Finding[] {
   return found
 }
 
-/** What the parts promise of that which was measured, as `promised` takes it. */
+/** What the parts promise of that which was measured, as `computed` takes it. */
 function promiseText({ path, basis, computed, shafts }: EvaluatedPath): string {
   if (basis === 'measured-reading')
     return `indicatedPerTrue ${computed.indicatedPerTrue.value.toPrecision(6)}`
@@ -232,17 +232,17 @@ function readingFindings(vehicle: Vehicle, evaluated: EvaluatedPath): Finding[] 
       pointer: `${pointer}/measured`,
       text: `What was measured is left aside: tire, stages or head have changed since, and promise ${percentText(Math.abs(outdated - 1))} ${outdated > 1 ? 'more' : 'less'} than they did then.`,
       remedy:
-        'Measure again. Where the car is as it was and only the profile was put right, take promised out of measured.',
+        'Measure again. Where the car is as it was and only the profile was put right, remove computed from measured.',
     })
   }
   if (basis !== 'computed') {
-    if (path.measured?.promised === undefined) {
+    if (path.measured?.computed === undefined) {
       found.push({
         code: 'measured-without-promise',
         level: 'info',
         pointer: `${pointer}/measured`,
-        text: 'Nothing says what tire, stages and head promised when it was measured: a later change of one will not be noticed.',
-        remedy: `Give measured/promised: ${promiseText(evaluated)} if they are now as they were then. To apply a calibration that is kept with the vehicle sets it.`,
+        text: 'The profile does not say what was computed from tire, stages and head when this was measured: a later change of one will go unnoticed.',
+        remedy: `Give measured/computed: ${promiseText(evaluated)} if they are now as they were then. To apply a calibration that is kept with the vehicle sets it.`,
       })
     }
     const measured = basis === 'measured-output' ? outputPerM : line.indicatedPerTrue

@@ -1,5 +1,5 @@
 import type { Head, Response, Shaft, Stage } from '../drive-paths/path.js'
-import type { Statement } from '../fits/support.js'
+import type { FitReport } from '../fits/support.js'
 import type { NamedRule, RuleVerdict } from '../gauges/verdicts.js'
 import type { Figure } from '../measure/figure.js'
 import type { TireGeometry } from '../tires/geometry.js'
@@ -22,8 +22,8 @@ export interface MeasuredPath {
   readonly outputPerM?: Figure
   readonly indicatedPerTrue?: Figure
   readonly offsetMPerS?: Figure
-  /** What tire, stages and head promised when it was measured: it stands while they still do. */
-  readonly promised?: { readonly outputPerM?: number; readonly indicatedPerTrue?: number }
+  /** Output and reading computed from tire, stages and head when it was measured: the measurement stands while they compute to the same. */
+  readonly computed?: { readonly outputPerM?: number; readonly indicatedPerTrue?: number }
 }
 
 export interface VehiclePath {
@@ -57,8 +57,8 @@ export interface RecordedPart {
   readonly constantPerM?: Figure
   /** How well fit reports about this make and model support it, 0 to 1, 0.5 when even; absent when there are none. */
   readonly support?: number
-  /** The statements themselves, contradictions among them; the first few. */
-  readonly statements?: readonly Statement[]
+  /** The reports themselves, contradictions among them; the first few. */
+  readonly reports?: readonly FitReport[]
 }
 
 /** What a kind of remedy costs, as far as the caller knows. */

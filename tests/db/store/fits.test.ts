@@ -48,10 +48,10 @@ describe.each(IMPLEMENTATIONS)('fits in $name', ({ open }) => {
   const ids = async (filter: Parameters<Store['fits']['search']>[0]) =>
     (await store.fits.search(filter, page)).items.map(({ part: { id }, groups }) => [
       id,
-      groups.map(({ statements }) => statements.map((fit) => fit.id)),
+      groups.map(({ reports }) => reports.map((fit) => fit.id)),
     ])
 
-  test('a statement is read the same by every account', async () => {
+  test('a report is read the same by every account', async () => {
     const fit = await state(said(larkspur()))
     expect(fit).toEqual({
       id: fit.id,
@@ -72,7 +72,7 @@ describe.each(IMPLEMENTATIONS)('fits in $name', ({ open }) => {
     })
   })
 
-  test('search() groups by part, then by what the statements are about, and keeps every one', async () => {
+  test('search() groups by part, then by what the reports are about, and keeps every one', async () => {
     const first = await state(said(larkspur()))
     const againstIt = await state(said({ ...larkspur(), make: 'LARKSPUR', model: ' type  9' }), shop)
     const otherModel = await state(said(larkspur(undefined, undefined, 'Type 7')))
@@ -98,7 +98,7 @@ describe.each(IMPLEMENTATIONS)('fits in $name', ({ open }) => {
     expect(items[0]!.groups[0]!.otherPart?.id).toBe(head.id)
   })
 
-  test('search() by year takes statements whose years hold it, closed at both ends, and those without years', async () => {
+  test('search() by year takes reports whose years hold it, closed at both ends, and those without years', async () => {
     const closed = await state(said(larkspur(1962, 1966)))
     const from = await state(said(larkspur(1966)))
     const to = await state(said(larkspur(undefined, 1962)))
@@ -132,7 +132,7 @@ describe.each(IMPLEMENTATIONS)('fits in $name', ({ open }) => {
     expect(await ids({ make: 'Larkspur', kind: 'cable' })).toEqual([[gear.id, [[fit.id]]]])
   })
 
-  test('only the account that made a statement takes it back; it is found no more', async () => {
+  test('only the account that made a report takes it back; it is found no more', async () => {
     const fit = await state(said(larkspur()))
     expect(await store.fits.remove(shop, fit.id, 'any')).toEqual({ outcome: 'not-yours' })
     expect(await store.fits.remove(club, fit.id, [2])).toEqual({ outcome: 'stale', version: 1 })
@@ -142,7 +142,7 @@ describe.each(IMPLEMENTATIONS)('fits in $name', ({ open }) => {
     expect(await ids({})).toEqual([])
   })
 
-  test('import() records statements, refuses to change one, and lists them in their order', async () => {
+  test('import() records reports, refuses to change one, and lists them in their order', async () => {
     const id = '018f0000-0000-7000-8000-00000000000b'
     const options = { dryRun: false, partial: true }
     const items = [

@@ -70,17 +70,17 @@ describe('ISO 16750-2:2010, 12 V: 6, 8, 9, 10.5 to 16 V; load dump 79 to 101 V, 
   })
   test('40 V outlast 16 V, a suppressed load dump and a jump start, but no load dump of 101 V', () => {
     const request = { ...stepDown, converter: { ...stepDown.converter!, maxInputV: 40 } }
-    expect(check(request, 'highest-supply')?.result).toBe('holds')
-    expect(check(request, 'jump-start')?.result).toBe('holds')
-    expect(check(request, 'suppressed-load-dump')?.result).toBe('holds')
+    expect(check(request, 'highest-supply')?.result).toBe('passes')
+    expect(check(request, 'jump-start')?.result).toBe('passes')
+    expect(check(request, 'suppressed-load-dump')?.result).toBe('passes')
     expect(check(request, 'load-dump')).toMatchObject({ result: 'fails', requiredV: 101, ratedV: 40 })
   })
   test('what just suffices holds: 6 V for a converter that needs 6 V', () => {
-    expect(check(stepDown, 'lowest-supply')).toMatchObject({ result: 'holds', requiredV: 6, ratedV: 6 })
+    expect(check(stepDown, 'lowest-supply')).toMatchObject({ result: 'passes', requiredV: 6, ratedV: 6 })
   })
   test('a peak rating counts for load dumps only, the continuous one for the rest', () => {
     const converter = { ...stepDown.converter!, maxInputV: 20, peakInputV: 105 }
-    expect(check({ ...stepDown, converter }, 'load-dump')?.result).toBe('holds')
+    expect(check({ ...stepDown, converter }, 'load-dump')?.result).toBe('passes')
     expect(check({ ...stepDown, converter }, 'suppressed-load-dump')?.ratedV).toBe(105)
     expect(check({ ...stepDown, converter }, 'jump-start')?.result).toBe('fails')
   })
@@ -88,7 +88,7 @@ describe('ISO 16750-2:2010, 12 V: 6, 8, 9, 10.5 to 16 V; load dump 79 to 101 V, 
     const converter = { ...stepDown.converter!, maxInputV: 33, clampV: 30 }
     expect(check({ ...stepDown, converter }, 'suppressed-load-dump')).toMatchObject({
       requiredV: 30,
-      result: 'holds',
+      result: 'passes',
     })
   })
   test('what is not rated is not known, never assumed to hold', () => {
@@ -97,9 +97,9 @@ describe('ISO 16750-2:2010, 12 V: 6, 8, 9, 10.5 to 16 V; load dump 79 to 101 V, 
     expect(check(stepDown, 'reversed-battery')?.result).toBe('not-known')
   })
   test('needing 6 V it rides through level I and restarts at the dip of II', () => {
-    expect(check(stepDown, 'starting-dip', 'I')?.result).toBe('holds')
+    expect(check(stepDown, 'starting-dip', 'I')?.result).toBe('passes')
     expect(check(stepDown, 'starting-dip', 'II')?.result).toBe('fails')
-    expect(check(stepDown, 'starting-cranking', 'II')?.result).toBe('holds')
+    expect(check(stepDown, 'starting-cranking', 'II')?.result).toBe('passes')
   })
   test('a suppressor of enough energy holds, one of less fails', () => {
     const energyJ = loadDumpClamp({ peakV: 101, baseV: 14, sourceOhm: 0.5, durationS: 0.4 }, 36).energyJ
@@ -108,7 +108,7 @@ describe('ISO 16750-2:2010, 12 V: 6, 8, 9, 10.5 to 16 V; load dump 79 to 101 V, 
         { ...stepDown, converter: { ...stepDown.converter!, maxInputV: 40, clampV: 36, clampEnergyJ } },
         'load-dump',
       )?.result
-    expect(with_(energyJ * 1.01)).toBe('holds')
+    expect(with_(energyJ * 1.01)).toBe('passes')
     expect(with_(energyJ * 0.99)).toBe('fails')
   })
 })
@@ -121,8 +121,8 @@ describe('supply()', () => {
     expect(codes(24.1)).not.toContain('clamp-too-low')
   })
   test('the fuse is at most what the wire stands in the worst case of its uncertainty', () => {
-    const most = (wireStandsA: SupplyRequest['wireStandsA'] & object) =>
-      supply({ ...stepDown, wireStandsA }).maxFuseA
+    const most = (wireRatingA: SupplyRequest['wireRatingA'] & object) =>
+      supply({ ...stepDown, wireRatingA }).maxFuseA
     expect(most(exact(10))).toBe(10)
     expect(most(uncertain(10, 'wire: current it stands', 1))).toBe(7.5)
   })

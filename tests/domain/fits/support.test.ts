@@ -3,26 +3,26 @@ import { describe, expect, test } from 'vitest'
 import {
   EVIDENCE_WEIGHT,
   type Evidence,
-  type Statement,
+  type FitReport,
   supportOf,
 } from '../../../src/domain/fits/support.js'
 
 const EVIDENCE = Object.keys(EVIDENCE_WEIGHT) as Evidence[]
 
-const statement: fc.Arbitrary<Statement> = fc.record({
-  result: fc.constantFrom<Statement['result']>('fits', 'fits-with-work', 'does-not-fit'),
+const report: fc.Arbitrary<FitReport> = fc.record({
+  result: fc.constantFrom<FitReport['result']>('fits', 'fits-with-work', 'does-not-fit'),
   evidence: fc.constantFrom(...EVIDENCE),
   author: fc.constantFrom('Ada', 'Bert', 'Cleo', 'Dora'),
 })
-const statements = fc.array(statement, { maxLength: 12 })
+const reports = fc.array(report, { maxLength: 12 })
 
-const said = (result: Statement['result'], evidence: Statement['evidence'], author: string): Statement => ({
+const said = (result: FitReport['result'], evidence: FitReport['evidence'], author: string): FitReport => ({
   result,
   evidence,
   author,
 })
 
-describe('supportOf(statements)', () => {
+describe('supportOf(reports)', () => {
   // Rule of succession: (s + 1)/(n + 2) after s successes in n trials (Laplace 1814).
   test.each([
     [0, 0, 1 / 2],
@@ -61,7 +61,7 @@ describe('supportOf(statements)', () => {
     })
   })
 
-  test('says where statements contradict each other, and where they differ on the work alone', () => {
+  test('says where reports contradict each other, and where they differ on the work alone', () => {
     const fits = said('fits', 'measured', 'Ada')
     const work = said('fits-with-work', 'measured', 'Bert')
     const not = said('does-not-fit', 'hearsay', 'Cleo')
@@ -72,9 +72,9 @@ describe('supportOf(statements)', () => {
     expect(supportOf([work, not]).agreement).toBe('contradict')
   })
 
-  test('one more statement that it fits never lowers the score, one more against never raises it', () => {
+  test('one more report that it fits never lowers the score, one more against never raises it', () => {
     fc.assert(
-      fc.property(statements, statement, (before, one) => {
+      fc.property(reports, report, (before, one) => {
         const { support, supportAsIs } = supportOf(before)
         const after = supportOf([...before, one])
         if (one.result === 'does-not-fit') {
@@ -89,9 +89,9 @@ describe('supportOf(statements)', () => {
     )
   })
 
-  test('stays inside 0 to 1, with as-is never above, whatever the order of the statements', () => {
+  test('stays inside 0 to 1, with as-is never above, whatever the order of the reports', () => {
     fc.assert(
-      fc.property(statements, (all) => {
+      fc.property(reports, (all) => {
         const score = supportOf(all)
         expect(score.support).toBeGreaterThan(0)
         expect(score.support).toBeLessThan(1)

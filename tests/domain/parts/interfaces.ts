@@ -3,7 +3,7 @@ import { exact } from '../../../src/domain/measure/figure.js'
 import type { Interface } from '../../../src/domain/parts/part.js'
 
 const lengthM = (min: number, max: number) => fc.integer({ min, max }).map((tenths) => exact(tenths / 1e4))
-const sex = fc.constantFrom('inner' as const, 'outer' as const)
+const gender = fc.constantFrom('female' as const, 'male' as const)
 
 const optional = <T, K extends string>(key: K, arbitrary: fc.Arbitrary<T>) =>
   fc.option(arbitrary, { nil: undefined }).map((value) => (value === undefined ? {} : { [key]: value }))
@@ -21,14 +21,14 @@ export const anyInterface: fc.Arbitrary<Interface> = fc.oneof(
     }),
     optional('boltHoleM', lengthM(80, 85)),
     optional('boreM', lengthM(550, 560)),
-    optional('sex', sex),
+    optional('gender', gender),
   ),
   merged(
     fc.record({
       kind: fc.constant('shaft'),
       form: fc.constantFrom('square', 'blade', 'round'),
       sizeM: lengthM(26, 36),
-      sex,
+      gender,
     }),
   ),
   merged(
@@ -37,7 +37,7 @@ export const anyInterface: fc.Arbitrary<Interface> = fc.oneof(
       form: fc.constant('spline'),
       teeth: fc.integer({ min: 8, max: 9 }),
       sizeM: lengthM(26, 36),
-      sex,
+      gender,
     }),
   ),
   merged(
@@ -52,7 +52,7 @@ export const anyInterface: fc.Arbitrary<Interface> = fc.oneof(
         '5/8-26 BSW',
         'M18x1.5 LH',
       ),
-      sex,
+      gender,
     }),
   ),
   merged(fc.record({ kind: fc.constant('bore'), diameterM: lengthM(26, 36) })),
@@ -60,6 +60,6 @@ export const anyInterface: fc.Arbitrary<Interface> = fc.oneof(
     fc.record({ kind: fc.constant('flange'), diameterM: lengthM(600, 610) }),
     optional('spigotDiameterM', lengthM(400, 405)),
     optional('thicknessM', lengthM(50, 55)),
-    optional('sex', sex),
+    optional('gender', gender),
   ),
 )

@@ -17,11 +17,14 @@ describe('checkInterface(one) admits', () => {
     ['a usual bolt circle', circle(4, 100, 14, 57.1)],
     // Six holes touch at D/2: 49.9 mm holes on 100 mm leave 0.1 mm.
     ['holes that nearly touch', circle(6, 100, 49.9)],
-    ['a spline with teeth', { kind: 'shaft', form: 'spline', teeth: 24, sizeM: mm(27), sex: 'outer' }],
-    ['a blade', { kind: 'shaft', form: 'blade', sizeM: mm(6), sex: 'inner' }],
-    ['a flange with a spigot', { kind: 'flange', diameterM: mm(90), spigotDiameterM: mm(60), sex: 'outer' }],
+    ['a spline with teeth', { kind: 'shaft', form: 'spline', teeth: 24, sizeM: mm(27), gender: 'male' }],
+    ['a blade', { kind: 'shaft', form: 'blade', sizeM: mm(6), gender: 'female' }],
+    [
+      'a flange with a spigot',
+      { kind: 'flange', diameterM: mm(90), spigotDiameterM: mm(60), gender: 'male' },
+    ],
     ['a bore', { kind: 'bore', diameterM: mm(20) }],
-    ['a thread', { kind: 'thread', designation: 'M18x1.5', sex: 'inner' }],
+    ['a thread', { kind: 'thread', designation: 'M18x1.5', gender: 'female' }],
   ])('%s', (_name, one) => {
     expect(() => checkInterface(one)).not.toThrow()
   })
@@ -31,8 +34,12 @@ describe('checkInterface(one) refuses', () => {
   test.each<[string, Interface, string]>([
     ['holes that overlap', circle(6, 100, 50), '/boltHole'],
     ['a bore that reaches the holes', circle(4, 100, 14, 86.1), '/bore'],
-    ['a spline without teeth', { kind: 'shaft', form: 'spline', sizeM: mm(27), sex: 'outer' }, '/teeth'],
-    ['teeth on a square', { kind: 'shaft', form: 'square', teeth: 4, sizeM: mm(3), sex: 'outer' }, '/teeth'],
+    ['a spline without teeth', { kind: 'shaft', form: 'spline', sizeM: mm(27), gender: 'male' }, '/teeth'],
+    [
+      'teeth on a square',
+      { kind: 'shaft', form: 'square', teeth: 4, sizeM: mm(3), gender: 'male' },
+      '/teeth',
+    ],
     [
       'a spigot as wide as its flange',
       { kind: 'flange', diameterM: mm(60), spigotDiameterM: mm(60) },
@@ -45,7 +52,7 @@ describe('checkInterface(one) refuses', () => {
   })
 
   test('a thread that nobody cuts', () => {
-    expect(() => checkInterface({ kind: 'thread', designation: 'M18x9', sex: 'outer' })).toThrow(
+    expect(() => checkInterface({ kind: 'thread', designation: 'M18x9', gender: 'male' })).toThrow(
       expect.objectContaining({ code: 'out-of-range' }),
     )
   })

@@ -288,7 +288,7 @@ describe('tableSpeeds(unit, top)', () => {
 describe('checkVehicle(vehicle, parts), recorded parts and costs', () => {
   const gear = { id: 'a', kind: 'driven-gear' as const, name: 'Driven gear, 22 teeth', teeth: 22 }
 
-  test('a recorded gear that puts it right comes before a computed ideal, unless statements speak against it', () => {
+  test('a recorded gear that puts it right comes before a computed ideal, unless reports speak against it', () => {
     // 1.13 x 20/22 = 1.0273
     const [best] = checkVehicle(car(1.13), [gear]).remedies
     expect(best).toMatchObject({

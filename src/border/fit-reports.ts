@@ -1,14 +1,14 @@
 import type { Shared } from '../db/store.js'
-import type { Statement } from '../domain/fits/support.js'
+import type { FitReport } from '../domain/fits/support.js'
 import type { FitShape } from '../schemas/fits.js'
 
-/** A statement as it is kept: with its author and date. */
+/** A report as it is kept: with its author and date. */
 export type KeptFit = FitShape & { author: string; date: string }
 
 export const keptOf = ({ content }: Shared): KeptFit => JSON.parse(content)
 
-/** A statement as the score takes it. */
-export const statementOf = (fit: Shared): Statement => {
+/** A report as the score takes it. */
+export const reportOf = (fit: Shared): FitReport => {
   const { result, evidence, author } = keptOf(fit)
   return { result, evidence, author }
 }
