@@ -61,7 +61,7 @@ export const FitInput = named(
   Type.Union(
     [
       Type.Object(
-        { part: PartId, vehicle: ref(FitVehicle), ...reportFields },
+        { part: PartId, vehicle: ref(FitVehicle, 'The vehicles that the report is about.'), ...reportFields },
         { additionalProperties: false, title: 'about a part and a vehicle' },
       ),
       Type.Object(
@@ -94,7 +94,9 @@ export const SavedFit = named(
     {
       ...shared,
       part: PartId,
-      vehicle: Type.Optional(ref(FitVehicle)),
+      vehicle: Type.Optional(
+        ref(FitVehicle, 'The vehicles that the report is about; absent when it is about another part.'),
+      ),
       otherPart: Type.Optional(PartId),
       ...reportFields,
       author: Type.String({ description: 'Who says so.' }),
@@ -117,7 +119,9 @@ const about = {
       { additionalProperties: false, description: 'What the reports are about: vehicles of this model.' },
     ),
   ),
-  otherPart: Type.Optional(ref(PartSummary)),
+  otherPart: Type.Optional(
+    ref(PartSummary, 'The other part that the reports are about; absent when they are about vehicles.'),
+  ),
 }
 
 export const FitSearchAnswer = calculationAnswer(
@@ -127,7 +131,7 @@ export const FitSearchAnswer = calculationAnswer(
     parts: Type.Array(
       Type.Object(
         {
-          part: ref(PartSummary),
+          part: ref(PartSummary, 'The part that the reports are about.'),
           fits: Type.Array(
             Type.Object(
               {

@@ -74,7 +74,7 @@ export const TrainsRequest = named(
   'TrainsRequest',
   Type.Object(
     {
-      ratio: ref(TrainRatioIn),
+      ratio: ref(TrainRatioIn, 'Ratio wanted: turns of the last wheel per turn of the first.'),
       stages: Type.Optional(
         count({
           minimum: 1,
@@ -82,8 +82,13 @@ export const TrainsRequest = named(
           description: 'Largest number of stages; trains of fewer are searched too. Left out: 3.',
         }),
       ),
-      teeth: ref(WheelsIn),
-      drivenTeeth: Type.Optional(ref(WheelsIn)),
+      teeth: ref(
+        WheelsIn,
+        'Wheels to choose from; where drivenTeeth is given, those of the driving places only.',
+      ),
+      drivenTeeth: Type.Optional(
+        ref(WheelsIn, 'Wheels to choose the driven ones from; left out: the same as teeth.'),
+      ),
       eachOnce: Type.Optional(
         Type.Boolean({
           description:
@@ -185,7 +190,7 @@ export const Convergent = named(
 )
 
 export const TrainsAnswer = calculationAnswer('TrainsAnswer', 'Best trains for a ratio, best first.', {
-  ratio: ref(Ratio),
+  ratio: ref(Ratio, 'Ratio asked for, with its uncertainty.'),
   exactRatio: Type.String({ description: 'The ratio as the fraction that was searched for.' }),
   trains: Type.Array(ref(Train), {
     maxItems: 100,
