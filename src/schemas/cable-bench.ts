@@ -34,7 +34,7 @@ export const BenchTableRequest = named(
   'BenchTableRequest',
   Type.Object(
     {
-      head: ref(Head),
+      head: ref(Head, 'The head on the bench.'),
       speeds: Type.Optional(
         Type.Array(ref(SpeedIn), {
           minItems: 1,
@@ -60,7 +60,7 @@ export const BenchTableRequest = named(
       ),
       drill: Type.Optional(
         Type.Object(
-          { topSpeed: ref(BenchTurningIn) },
+          { topSpeed: ref(BenchTurningIn, 'Highest speed of the drill.') },
           { additionalProperties: false, description: 'The drill that drives the head.' },
         ),
       ),
@@ -97,8 +97,8 @@ const Tolerance = Type.Object(
     basis: choice(['rule', 'between-points'], {
       description: 'Whether the rule sets it, or the straight line between two of its points does.',
     }),
-    lower: Type.Optional(ref(Speed)),
-    upper: Type.Optional(ref(Speed)),
+    lower: Type.Optional(ref(Speed, 'Lowest speed that the dial may show; absent: no lower limit.')),
+    upper: Type.Optional(ref(Speed, 'Highest speed that the dial may show; absent: no upper limit.')),
   },
   { additionalProperties: false, description: 'What the dial may show; absent: no limit on that side.' },
 )
@@ -107,10 +107,14 @@ export const BenchRow = named(
   'BenchRow',
   Type.Object(
     {
-      speed: ref(Speed),
-      rpm: Type.Optional(ref(Turning)),
-      frequency: Type.Optional(ref(Frequency)),
-      shows: ref(Speed),
+      speed: ref(Speed, 'Speed that the drive stands for.'),
+      rpm: Type.Optional(
+        ref(Turning, 'Rotational speed of the shaft into the head; only for a head that takes turns.'),
+      ),
+      frequency: Type.Optional(
+        ref(Frequency, 'Pulse frequency into the head; only for a head that takes pulses.'),
+      ),
+      shows: ref(Speed, 'Speed that the head shows, its own known error included.'),
       tolerances: Type.Array(Tolerance, {
         maxItems: 10,
         description: 'One a rule that says something there.',
@@ -131,7 +135,9 @@ export const BenchTableAnswer = calculationAnswer('BenchTableAnswer', 'How to dr
   shaftTightens: Type.Optional(
     sense('Sense that tightens the flexible shaft, seen from behind the end that is driven.'),
   ),
-  drillReaches: Type.Optional(ref(Speed)),
+  drillReaches: Type.Optional(
+    ref(Speed, 'Highest speed that the drill reaches on this head; absent without a drill.'),
+  ),
 })
 
 export const CountCheckRequest = named(
@@ -149,7 +155,9 @@ export const CountCheckRequest = named(
           description: 'Further counts over the same distance.',
         }),
       ),
-      distance: Type.Optional(ref(DistanceIn)),
+      distance: Type.Optional(
+        ref(DistanceIn, 'Distance over which the turns were counted; left out: 1/100 mile, 52 ft 9.6 in.'),
+      ),
       readTo: Type.Optional(
         plain({
           minimum: 0.001,
@@ -157,14 +165,16 @@ export const CountCheckRequest = named(
           description: 'Smallest part of a turn that was read [turns]; 0.25 when left out.',
         }),
       ),
-      tire: Type.Optional(ref(Tire)),
+      tire: Type.Optional(
+        ref(Tire, 'The tire on the driven wheels; left out: the count is compared with no path.'),
+      ),
       stages: Type.Optional(
         Type.Array(ref(Stage), {
           maxItems: 20,
           description: 'Turning stages from wheel to cable, as they are believed to be.',
         }),
       ),
-      head: Type.Optional(ref(Head)),
+      head: Type.Optional(ref(Head, 'The head that the cable drives; left out: no odometerPerTrue.')),
     },
     {
       additionalProperties: false,
@@ -194,7 +204,7 @@ const Suspect = named(
       pointer: Type.String({ description: 'The stage in the request, as a JSON Pointer.' }),
       name: Type.String({ description: 'What it is called.' }),
       ratio: plainOut('Ratio given.'),
-      ratioImplied: ref(Ratio),
+      ratioImplied: ref(Ratio, 'Ratio of the stage that would explain the count, were it alone wrong.'),
       drivenImplied: Type.Optional(
         count({
           minimum: 1,
@@ -217,7 +227,7 @@ export const CountCheckAnswer = calculationAnswer('CountCheckAnswer', 'Turns of 
     },
     { additionalProperties: false, description: 'The count.' },
   ),
-  turns: ref(PerDistance),
+  turns: ref(PerDistance, 'Turns of the cable per distance, as counted.'),
   outliers: Type.Array(count({ minimum: 0, maximum: 100, description: 'Count, from 0; 0 is cableTurns.' }), {
     maxItems: 101,
     description: 'Counts that do not belong with the others.',
@@ -226,19 +236,30 @@ export const CountCheckAnswer = calculationAnswer('CountCheckAnswer', 'Turns of 
     maxItems: 10,
     description: 'What the uncertainty of turns comes from.',
   }),
-  expected: Type.Optional(ref(PerDistance)),
-  foundPerExpected: Type.Optional(ref(Ratio)),
+  expected: Type.Optional(
+    ref(PerDistance, 'Turns of the cable per distance that the path gives; absent without tire and stages.'),
+  ),
+  foundPerExpected: Type.Optional(
+    ref(Ratio, 'Turns counted over turns expected; absent without tire and stages.'),
+  ),
   agreement: Type.Optional(
     choice(['agrees', 'differs', 'not-proven'], {
       description:
         'Whether count and path agree within their uncertainty; agrees only when that is below 5 %.',
     }),
   ),
-  ratioFound: Type.Optional(ref(Ratio)),
+  ratioFound: Type.Optional(
+    ref(Ratio, 'Turns of the cable per wheel turn, as counted; absent without a tire.'),
+  ),
   suspects: Type.Optional(
     Type.Array(ref(Suspect), { maxItems: 20, description: 'One a stage, when count and path differ.' }),
   ),
-  odometerPerTrue: Type.Optional(ref(Ratio)),
+  odometerPerTrue: Type.Optional(
+    ref(
+      Ratio,
+      'Distance by the odometer over true distance, by the count: above 1 it over-reads. Absent without a head.',
+    ),
+  ),
 })
 
 export type BenchTableBody = Static<typeof BenchTableRequest>

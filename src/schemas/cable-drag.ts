@@ -28,7 +28,9 @@ export const DragPartIn = named(
         {
           name: partName('Name of the part.'),
           kind: Type.Optional(partKind),
-          usual: Type.Optional(ref(DragTorqueIn)),
+          usual: Type.Optional(
+            ref(DragTorqueIn, 'Usual drag of such a part, to compare with; left out: not compared.'),
+          ),
         },
         { additionalProperties: false, title: 'with its kind and the drag that is usual for it' },
       ),
@@ -54,7 +56,7 @@ export const CableDragRequest = named(
               maxItems: 20,
               description: 'Parts that turned together in this test.',
             }),
-            torque: ref(DragTorqueIn),
+            torque: ref(DragTorqueIn, 'Torque that turns these parts.'),
             assembled: Type.Optional(
               Type.Boolean({
                 description:
@@ -149,7 +151,7 @@ export const CableDragAnswer = calculationAnswer(
           determined: Type.Boolean({
             description: 'false: the tests do not tell its drag from that of others.',
           }),
-          drag: Type.Optional(ref(Torque)),
+          drag: Type.Optional(ref(Torque, 'Drag of the part; absent when it is not determined.')),
           sharePercent: Type.Optional(sharePercent),
         },
         { additionalProperties: false, description: 'Drag of one part.' },
@@ -159,13 +161,18 @@ export const CableDragAnswer = calculationAnswer(
     assembly: Type.Optional(
       Type.Object(
         {
-          drag: ref(Torque),
+          drag: ref(Torque, 'Drag that only the whole in place shows.'),
           found: Type.Boolean({ description: 'More than chance explains, at falseAlarmPercent.' }),
           chancePercent: plainOut('Probability of so large a term, or a larger one, when there is none [%].'),
           falseAlarmPercent: plainOut('Share of cases without such a term in which one is reported [%].'),
-          detectionLimit: ref(Torque),
-          elsewhere: Type.Optional(ref(Torque)),
-          wholeMinusParts: Type.Optional(ref(Torque)),
+          detectionLimit: ref(Torque, 'Size of such a drag that is found 19 times in 20.'),
+          elsewhere: Type.Optional(ref(Torque, 'What of it no joint shows; absent without joints.')),
+          wholeMinusParts: Type.Optional(
+            ref(
+              Torque,
+              'Torque of the whole less that of every part tested alone, as read; may be negative. Absent unless each was tested alone.',
+            ),
+          ),
           sharePercent: Type.Optional(sharePercent),
         },
         {
@@ -177,7 +184,7 @@ export const CableDragAnswer = calculationAnswer(
     ),
     joints: Type.Array(
       Type.Object(
-        { parts: partNames('Parts that meet.'), drag: ref(Torque) },
+        { parts: partNames('Parts that meet.'), drag: ref(Torque, 'Drag beyond that of each part alone.') },
         {
           additionalProperties: false,
           description: 'What some parts take coupled loosely beyond each alone.',
@@ -193,7 +200,9 @@ export const CableDragAnswer = calculationAnswer(
         {
           names: partNames('Parts, or the assembly term, that the tests do not tell apart.'),
           neverTested: Type.Boolean({ description: 'One part, in no test.' }),
-          together: Type.Optional(ref(Torque)),
+          together: Type.Optional(
+            ref(Torque, 'Drag of all of them together; absent when that is not determined either.'),
+          ),
         },
         { additionalProperties: false, description: 'A set whose members cannot be told apart.' },
       ),
@@ -202,7 +211,7 @@ export const CableDragAnswer = calculationAnswer(
     tests: Type.Array(
       Type.Object(
         {
-          residual: ref(Torque),
+          residual: ref(Torque, 'Torque of the test less what the drags give for it.'),
           standardized: Type.Optional(
             plainOut('Residual over its standard deviation; absent where nothing checks this test.'),
           ),

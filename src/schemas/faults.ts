@@ -248,8 +248,8 @@ export const RankedTest = named(
         description: 'What it tells per minute [bit/minute]: the order of the list.',
         'x-unit': 'bit/min',
       }),
-      ifFail: ref(TestOutcome),
-      ifPass: ref(TestOutcome),
+      ifFail: ref(TestOutcome, 'What holds if the test fails.'),
+      ifPass: ref(TestOutcome, 'What holds if the test passes.'),
       expectedMinutes: Type.Optional(
         minutesOut('Expected minutes until a link is found when this test is done next, this one included'),
       ),
@@ -281,7 +281,7 @@ export const NextTestAnswer = calculationAnswer(
         'isolated: a link is as likely as stopAt, put it right and test the whole; test-on: do next; no-test-helps: no test that is left tells anything, so add a test, or replace the suspect.',
     }),
     stopAt: plainOut('Probability at which a link counts as found.'),
-    suspect: ref(LinkProbability),
+    suspect: ref(LinkProbability, 'The link that is most likely at fault.'),
     interaction: Type.Optional(
       Type.Object(
         {
@@ -316,7 +316,9 @@ export const NextTestAnswer = calculationAnswer(
         },
       ),
     ),
-    next: Type.Optional(ref(RankedTest)),
+    next: Type.Optional(
+      ref(RankedTest, 'The test to do next; absent when a link is isolated or no test helps.'),
+    ),
     tests: Type.Array(ref(RankedTest), {
       maxItems: 120,
       description: 'Tests that tell anything, most information per minute first.',
@@ -330,7 +332,7 @@ export const NextTestAnswer = calculationAnswer(
             'How likely this result was before it came: a small one is worth a second look.',
           ),
           unknownBits: plainOut('What was unknown after it [bit].'),
-          suspect: ref(LinkProbability),
+          suspect: ref(LinkProbability, 'The link that was most likely at fault after it.'),
         },
         { additionalProperties: false, description: 'What one observation did.' },
       ),
