@@ -24,7 +24,7 @@ const part = (n) => ({
   maker: `Maker ${n % 16}`,
   interfaces: [
     { kind: 'bolt-circle', bolts: 4, circleDiameter: { mm: CIRCLES[(n * 7) % 8] }, boltHole: { mm: 8.5 } },
-    { kind: 'thread', designation: THREADS[(n * 3) % 4], sex: n % 2 === 0 ? 'inner' : 'outer' },
+    { kind: 'thread', designation: THREADS[(n * 3) % 4], gender: n % 2 === 0 ? 'female' : 'male' },
   ],
 })
 
@@ -43,12 +43,12 @@ async function fill(file, parts) {
       options,
     )
     id ??= stored[0].id
-    const statements = numbers.map((n, index) => {
+    const reports = numbers.map((n, index) => {
       const vehicle = { make: `Make ${n % 4}`, model: `Type ${n % 8}`, yearFrom: 1950 + (n % 3) }
       const said = { part: stored[index].id, vehicle, result: 'fits', evidence: 'road-tested' }
       return { input: fitInput(said, { author: 'bench', today: '2026-01-02' }) }
     })
-    await store.fits.import(author, statements, options)
+    await store.fits.import(author, reports, options)
   }
   await store.close()
   return { headers: { authorization: `Bearer ${secret}` }, id }

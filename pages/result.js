@@ -190,7 +190,7 @@ const remedyList = (remedies) =>
   el(
     'ol',
     {},
-    ...remedies.map(({ text, errorPercent, withinAim, leaves, cautions = [] }) =>
+    ...remedies.map(({ text, errorPercent, withinAim, remains, cautions = [] }) =>
       el(
         'li',
         {},

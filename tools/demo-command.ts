@@ -74,7 +74,7 @@ function calls(address: string, secret: string, vehicle: string): ReadonlyArray<
       `curl -s -H 'authorization: Bearer ${secret}' ${address}/v1/vehicles/${vehicle}/check`,
     ],
     [
-      'What is known to fit it: statements that contradict each other stand side by side.',
+      'What is known to fit it: reports that contradict each other stand side by side.',
       `curl -s '${address}/v1/fits?make=tarvenna&model=ostrel&kind=driven-gear'`,
     ],
     [

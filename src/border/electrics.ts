@@ -205,8 +205,8 @@ export function supplyAnswer(body: Static<typeof SupplyWire>): Static<typeof Sup
     const given = body.converter
     request.converter = at('/converter', () => converterOf(given))
   }
-  if (body.wireStands !== undefined)
-    request.wireStandsA = figureSi('current', body.wireStands, 'wire: current capacity')
+  if (body.wireRating !== undefined)
+    request.wireRatingA = figureSi('current', body.wireRating, 'wire: current capacity')
   const result = supply(request)
   const out: Static<typeof SupplyAnswer> = {
     outputCurrent: figureOut(currentOut, result.outputCurrentA),
@@ -257,26 +257,32 @@ function wireSizeOf(wire: WireSizeShape): WireSize {
 
 /** The answer of `POST /v1/electrics/wire`. */
 export function wireAnswer(body: Static<typeof WireWire>): Static<typeof WireAnswer> {
-  if (body.returnBy !== 'body' && body.body !== undefined) {
-    throw new DomainError('fields-exclude-each-other', 'body: has no meaning unless returnBy is body', {
-      pointer: '/body',
-    })
+  if (body.returnPath !== 'body' && body.bodyResistance !== undefined) {
+    throw new DomainError(
+      'fields-exclude-each-other',
+      'bodyResistance: has no meaning unless returnPath is body',
+      {
+        pointer: '/bodyResistance',
+      },
+    )
   }
   const request: Mutable<WireRequest> = {
     supplyV: figureSi('voltage', body.supply, 'supply'),
     currentA: figureSi('current', body.current, 'current'),
     lengthM: figureSi('span', body.length, 'wire: length'),
     size: wireSizeOf(body.size),
-    returnBy: body.returnBy ?? 'wire',
+    returnPath: body.returnPath ?? 'wire',
   }
-  const resistance = (wire: NonNullable<typeof body.body>, input: string) =>
+  const resistance = (wire: NonNullable<typeof body.bodyResistance>, input: string) =>
     figureSi('resistance', wire, input)
-  if (body.body !== undefined) request.bodyOhm = resistance(body.body, 'body: resistance of the return path')
-  if (body.contacts !== undefined) request.contactsOhm = resistance(body.contacts, 'contacts: resistance')
+  if (body.bodyResistance !== undefined)
+    request.bodyOhm = resistance(body.bodyResistance, 'body: resistance of the return path')
+  if (body.contactResistance !== undefined)
+    request.contactsOhm = resistance(body.contactResistance, 'contacts: resistance')
   if (body.sourceResistance !== undefined)
     request.sourceOhm = resistance(body.sourceResistance, 'source: internal resistance')
-  if (body.surrounding !== undefined)
-    request.surroundingK = figureSi('temperature', body.surrounding, 'surroundings: temperature')
+  if (body.ambient !== undefined)
+    request.ambientK = figureSi('temperature', body.ambient, 'surroundings: temperature')
   if (body.insulation?.thickness !== undefined)
     request.insulationThicknessM = figureSi('length', body.insulation.thickness, 'insulation: thickness')
   if (body.insulation?.limit !== undefined)
@@ -298,8 +304,11 @@ export function wireAnswer(body: Static<typeof WireWire>): Static<typeof WireAns
     loadVoltage: figureOut(voltageOut, result.loadV),
     heat: figureOut(powerOut, result.heatW),
     heatPerLength: figureOut(powerPerLengthOut, result.heatPerLengthWPerM),
-    conductor: temperatureOut(result.conductorK.value, result.conductorRange.plusMinusK),
-    conductorRange: rangeOut(temperatureOut, result.conductorRange),
+    conductorTemperature: temperatureOut(
+      result.conductorK.value,
+      result.conductorTemperatureRange.plusMinusK,
+    ),
+    conductorTemperatureRange: rangeOut(temperatureOut, result.conductorTemperatureRange),
     insulation: {
       limit: figureOut(temperatureOut, result.insulationLimitK),
       probability: result.insulationProbability,
@@ -311,7 +320,7 @@ export function wireAnswer(body: Static<typeof WireWire>): Static<typeof WireAns
       const size: Static<typeof WireAnswer>['sizes'][number] = { area: areaOut(row.areaM2), suits: row.suits }
       if (row.size.by === 'gauge') size.awg = row.size.awg
       if (row.dropPercent !== undefined) size.dropPercent = row.dropPercent
-      if (row.conductorK !== undefined) size.conductor = temperatureOut(row.conductorK)
+      if (row.conductorK !== undefined) size.conductorTemperature = temperatureOut(row.conductorK)
       return size
     }),
     budget: [...result.budget],
@@ -335,7 +344,7 @@ export function wireAnswer(body: Static<typeof WireWire>): Static<typeof WireAns
 function thresholdRequestOf(body: Static<typeof ThresholdWire>): ThresholdRequest {
   excluded(body, 'resistors', ['hysteresis', 'tolerancePercent'])
   excluded(body, 'filter', ['cornerRatio'])
-  needed(body, 'sensor', ['topSpeed', 'lowestWanted'])
+  needed(body, 'sensor', ['topSpeed', 'lowestSpeed'])
   needed(body, 'topSpeed', ['cornerRatio'])
   const request: Mutable<ThresholdRequest> = { supplyV: figureSi('voltage', body.supply, 'supply') }
   if (body.resistors !== undefined) {
@@ -357,17 +366,17 @@ function thresholdRequestOf(body: Static<typeof ThresholdWire>): ThresholdReques
       pulsesPerM: figureSi('perDistance', body.sensor.pulses, 'sensor: pulses per distance'),
     }
   }
-  if (body.sensor?.amplitudeAtTop !== undefined) {
+  if (body.sensor?.amplitudeAtTopSpeed !== undefined) {
     needed(body, 'topSpeed', ['sensor'])
     request.amplitudeAtTopV = figureSi(
       'voltage',
-      body.sensor.amplitudeAtTop,
+      body.sensor.amplitudeAtTopSpeed,
       'sensor: amplitude at top speed',
     )
   }
   if (body.topSpeed !== undefined) request.topSpeedMPerS = figureSi('speed', body.topSpeed, 'top speed')
-  if (body.lowestWanted !== undefined)
-    request.lowestWantedMPerS = figureSi('speed', body.lowestWanted, 'lowest wanted speed')
+  if (body.lowestSpeed !== undefined)
+    request.lowestSpeedMPerS = figureSi('speed', body.lowestSpeed, 'lowest wanted speed')
   if (body.noise !== undefined) {
     const noise: Mutable<NonNullable<ThresholdRequest['noise']>> = {
       peakToPeakV: figureSi('voltage', body.noise.peakToPeak, 'noise'),
@@ -399,7 +408,7 @@ export function thresholdAnswer(body: Static<typeof ThresholdWire>): Static<type
     upper: figureOut(voltageOut, result.thresholds.upperV),
     lower: figureOut(voltageOut, result.thresholds.lowerV),
     hysteresis: figureOut(voltageOut, result.thresholds.hysteresisV),
-    middle: figureOut(voltageOut, result.thresholds.middleV),
+    midpoint: figureOut(voltageOut, result.thresholds.middleV),
     bias: figureOut(voltageOut, result.biasV),
     budget: [...result.budget],
     assumptions: [...result.assumptions],
@@ -409,21 +418,22 @@ export function thresholdAnswer(body: Static<typeof ThresholdWire>): Static<type
     const filter: NonNullable<typeof out.filter> = {
       resistance: figureOut(resistanceOut, result.filter.resistanceOhm),
       capacitance: figureOut(capacitanceOut, result.filter.capacitanceF),
-      corner: figureOut(frequencyOut, result.filter.cornerHz),
+      cornerFrequency: figureOut(frequencyOut, result.filter.cornerHz),
       chosen: result.filter.chosen,
       delay: figureOut(timeOut, result.filter.delayS),
     }
-    if (result.filter.passesAtTop !== undefined) filter.passesAtTop = ratioOut(result.filter.passesAtTop)
-    if (result.filter.passesNoise !== undefined) filter.passesNoise = ratioOut(result.filter.passesNoise)
+    if (result.filter.gainAtTopSpeed !== undefined)
+      filter.gainAtTopSpeed = ratioOut(result.filter.gainAtTopSpeed)
+    if (result.filter.noiseGain !== undefined) filter.noiseGain = ratioOut(result.filter.noiseGain)
     out.filter = filter
   }
   if (result.sensor !== undefined) {
     const { neededV, lowestMPerS, highestHz, openAtTopV, inputAtTopV } = result.sensor
-    const sensor: NonNullable<typeof out.sensor> = { needed: figureOut(voltageOut, neededV) }
-    if (lowestMPerS !== undefined) sensor.lowest = figureOut(speedOut, lowestMPerS)
+    const sensor: NonNullable<typeof out.sensor> = { requiredAmplitude: figureOut(voltageOut, neededV) }
+    if (lowestMPerS !== undefined) sensor.lowestSpeed = figureOut(speedOut, lowestMPerS)
     if (highestHz !== undefined) sensor.highestFrequency = figureOut(frequencyOut, highestHz)
-    if (openAtTopV !== undefined) sensor.openAtTop = figureOut(voltageOut, openAtTopV)
-    if (inputAtTopV !== undefined) sensor.inputAtTop = figureOut(voltageOut, inputAtTopV)
+    if (openAtTopV !== undefined) sensor.openCircuitAtTopSpeed = figureOut(voltageOut, openAtTopV)
+    if (inputAtTopV !== undefined) sensor.inputAtTopSpeed = figureOut(voltageOut, inputAtTopV)
     out.sensor = sensor
   }
   if (result.hysteresisOverNoise !== undefined) out.hysteresisOverNoise = ratioOut(result.hysteresisOverNoise)
@@ -454,8 +464,8 @@ export function airGapAnswer(body: Static<typeof AirGapRequest>): Static<typeof 
   }
   if (body.runOut !== undefined) request.runOutM = figureSi('length', body.runOut, 'run-out')
   if (body.play !== undefined) request.playM = figureSi('length', body.play, 'play')
-  if (body.limits?.least !== undefined) request.minGapM = valueSi('length', body.limits.least)
-  if (body.limits?.most !== undefined) request.maxGapM = valueSi('length', body.limits.most)
+  if (body.limits?.min !== undefined) request.minGapM = valueSi('length', body.limits.min)
+  if (body.limits?.max !== undefined) request.maxGapM = valueSi('length', body.limits.max)
   const result = airGap(request)
   const out: Static<typeof AirGapAnswer> = {
     module: figureOut(lengthOut, result.moduleM),
@@ -497,12 +507,12 @@ function materialOf(
 
 /** The answer of `POST /v1/electrics/enclosure`. */
 export function enclosureAnswer(body: Static<typeof EnclosureRequest>): Static<typeof EnclosureAnswer> {
-  excluded(body, 'surrounding', ['place'])
+  excluded(body, 'ambient', ['place'])
   needed(body, 'power', ['surface', 'heatTransfer'])
   const request: Mutable<Parameters<typeof enclosure>[0]> = {}
   if (body.place !== undefined) request.place = body.place
-  if (body.surrounding !== undefined)
-    request.surroundingK = figureSi('temperature', body.surrounding, 'surroundings: temperature')
+  if (body.ambient !== undefined)
+    request.ambientK = figureSi('temperature', body.ambient, 'surroundings: temperature')
   if (body.power !== undefined) request.powerW = figureSi('power', body.power, 'power inside')
   if (body.surface !== undefined) request.surfaceM2 = figureSi('area', body.surface, 'surface')
   if (body.heatTransfer !== undefined)
@@ -513,11 +523,11 @@ export function enclosureAnswer(body: Static<typeof EnclosureRequest>): Static<t
     request.partsRatedToK = figureSi('temperature', body.partsRatedTo, 'parts: rating')
   const result = enclosure(request)
   const out: Static<typeof EnclosureAnswer> = {
-    surrounding: figureOut(temperatureOut, result.surroundingK),
+    ambient: figureOut(temperatureOut, result.ambientK),
     rise: temperatureDifferenceOut(result.riseK.value, result.riseRange.plusMinusK),
     riseRange: rangeOut(temperatureDifferenceOut, result.riseRange),
-    box: temperatureOut(result.boxK.value, result.boxRange.plusMinusK),
-    boxRange: rangeOut(temperatureOut, result.boxRange),
+    boxTemperature: temperatureOut(result.boxK.value, result.boxTemperatureRange.plusMinusK),
+    boxTemperatureRange: rangeOut(temperatureOut, result.boxTemperatureRange),
     materials: result.materials.map((row) => ({
       name: row.name,
       glassTransition: figureOut(temperatureOut, row.glassTransitionK),

@@ -72,13 +72,11 @@ type GroupShape = Static<typeof FitSearchAnswer>['parts'][number]['fits'][number
 const MAX_REPORTS = 200
 const MAX_GROUPS = 200
 
-function groupOut({ otherPart, statements: reports }: FitGroup): GroupShape {
+function groupOut({ otherPart, reports }: FitGroup): GroupShape {
   const group: GroupShape = {
     ...supportOf(reports.map(reportOf)),
-    statements: reports
-      .slice(0, MAX_REPORTS)
-      .map((fit): Static<typeof SavedFit> => JSON.parse(sharedText(fit))),
-    statementCount: reports.length,
+    reports: reports.slice(0, MAX_REPORTS).map((fit): Static<typeof SavedFit> => JSON.parse(sharedText(fit))),
+    reportCount: reports.length,
   }
   if (otherPart !== undefined) group.otherPart = summaryOf(otherPart)
   const first = storedFitOf(reports[0]!)
@@ -112,7 +110,7 @@ export function fitSearchOut(
 }
 
 const CONTRADICTED = {
-  code: 'statements-contradict',
+  code: 'reports-contradict',
   level: 'caution',
   text: 'Some fit reports contradict each other: read what each says about variant, years and work before you buy or fit the part.',
 } as const

@@ -150,12 +150,12 @@ function suggestion(
   const suggested: NonNullable<Answer['suggested']> = { basis: correctBy }
   if (setting === 'constant') {
     suggested.constant = figureOut(perDistanceOut, forTrue)
-    if (neverUnder !== undefined) suggested.neverUnderConstant = perDistanceOut(neverUnder.value)
+    if (neverUnder !== undefined) suggested.noUnderReadingConstant = perDistanceOut(neverUnder.value)
   } else {
     suggested.ratio = ratioOut(forTrue)
-    if (neverUnder !== undefined) suggested.neverUnderRatio = neverUnder.value
+    if (neverUnder !== undefined) suggested.noUnderReadingRatio = neverUnder.value
   }
-  if (neverUnder !== undefined) suggested.neverUnderOverPercent = neverUnder.overPercent
+  if (neverUnder !== undefined) suggested.noUnderReadingErrorPercent = neverUnder.overPercent
   if (!('constant' in current)) {
     // The odometer has no offset.
     const offset = offsetRange(byDistance ? 0 : offsetMPerS.value, judgedSpeeds(speeds))
@@ -323,7 +323,7 @@ export function gaugeCalibrationOut(request: Request): Answer {
       reading,
       residual: speedOut(residual),
       standardized: line.standardized[reading]!,
-      outlying: outliers.includes(reading),
+      outlier: outliers.includes(reading),
     })),
     outliers: [...outliers],
     correctionAt: corrections(request, calibration),

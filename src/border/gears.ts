@@ -80,7 +80,7 @@ export function trainsAreHeavy(request: TrainsRequestShape): boolean {
 export function trainsOut(request: TrainsRequestShape): Static<typeof TrainsAnswer> {
   const { driving, driven } = wheelsOf(request)
   const stages = request.stages ?? DEFAULT_STAGES
-  const limits: TrainLimits = { stages, driving, driven, maxTrains: request.most ?? 10 }
+  const limits: TrainLimits = { stages, driving, driven, maxTrains: request.maxResults ?? 10 }
   const target = targetOf(request.ratio)
   const tables = productTables(driving, driven, stages)
   const found = bestTrains(target.ratio, limits, tables)

@@ -135,12 +135,12 @@ function lengthAndCounts(
       points: track.points,
       errorPercent: (track.recordedM / lengthM.value - 1) * 100,
     },
-    standing: {
-      stands: track.stands.length,
-      lasts: timeOut(standingS(track.stands)),
+    standstill: {
+      stops: track.stands.length,
+      duration: timeOut(standingS(track.stands)),
     },
     thinning: {
-      least: lengthOut(track.thinningM),
+      minSpacing: lengthOut(track.thinningM),
       pointsUsed: track.pointsUsed,
       length: distanceOut(track.thinnedM),
       noiseAdded: lengthOut(track.noiseBiasM),
@@ -153,13 +153,13 @@ function lengthAndCounts(
     gaps: track.gaps.slice(0, MAX_LISTED).map((gap) => {
       const row: TrackAnswerShape['gaps'][number] = {
         afterPart: gap.afterPart,
-        across: distanceOut(gap.acrossM),
+        distance: distanceOut(gap.acrossM),
         moved: movedAcross(gap, uPositionM),
       }
-      if (gap.lastsS !== undefined) row.lasts = timeOut(gap.lastsS)
+      if (gap.lastsS !== undefined) row.duration = timeOut(gap.lastsS)
       return row
     }),
-    leftOut: track.leftOut.slice(0, MAX_LISTED),
+    discarded: track.leftOut.slice(0, MAX_LISTED),
     budget: budget(lengthM),
     ...provenance({ sources, notes: track.notes }),
   }

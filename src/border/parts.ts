@@ -37,18 +37,18 @@ export function interfaceOf(wire: InterfaceShape): Interface {
         circleDiameterM: length(wire.circleDiameter, 'circle diameter'),
         ...(wire.boltHole === undefined ? {} : { boltHoleM: length(wire.boltHole, 'bolt hole') }),
         ...(wire.bore === undefined ? {} : { boreM: length(wire.bore, 'bore') }),
-        ...(wire.sex === undefined ? {} : { gender: wire.sex }),
+        ...(wire.gender === undefined ? {} : { gender: wire.gender }),
       }
     case 'shaft':
       return {
         kind: wire.kind,
         form: wire.form,
         sizeM: length(wire.size, 'size'),
-        gender: wire.sex,
+        gender: wire.gender,
         ...(wire.teeth === undefined ? {} : { teeth: wire.teeth }),
       }
     case 'thread':
-      return { kind: wire.kind, designation: wire.designation, gender: wire.sex }
+      return { kind: wire.kind, designation: wire.designation, gender: wire.gender }
     case 'bore':
       return { kind: wire.kind, diameterM: length(wire.diameter, 'diameter') }
     case 'flange':
@@ -59,7 +59,7 @@ export function interfaceOf(wire: InterfaceShape): Interface {
           ? {}
           : { spigotDiameterM: length(wire.spigotDiameter, 'spigot diameter') }),
         ...(wire.thickness === undefined ? {} : { thicknessM: length(wire.thickness, 'thickness') }),
-        ...(wire.sex === undefined ? {} : { gender: wire.sex }),
+        ...(wire.gender === undefined ? {} : { gender: wire.gender }),
       }
   }
 }
@@ -123,7 +123,7 @@ export const REMEDY_KINDS: readonly RecordedPart['kind'][] = [
 const MAX_REPORTS = 20
 
 /** A part as input of a vehicle check, with the support by fit reports about that vehicle. */
-export function recordedPart({ part: stored, statements: storedReports }: RemedyPart): RecordedPart {
+export function recordedPart({ part: stored, reports: storedReports }: RemedyPart): RecordedPart {
   const { kind, name, teeth, ratio, pulsesPerTurn, takes, constant } = partOf(stored)
   const part: Mutable<RecordedPart> = { id: stored.id, kind: kind as RecordedPart['kind'], name }
   if (teeth !== undefined) part.teeth = teeth
@@ -135,7 +135,7 @@ export function recordedPart({ part: stored, statements: storedReports }: Remedy
   if (storedReports.length > 0) {
     const reports = storedReports.map(reportOf)
     part.support = supportOf(reports).support
-    part.statements = reports.slice(0, MAX_REPORTS)
+    part.reports = reports.slice(0, MAX_REPORTS)
   }
   return part
 }
@@ -163,7 +163,7 @@ const lengthColumns = (name: string) => measureColumns(name, ['mm', 'in'])
 
 const INTERFACE_COLUMNS: readonly Column[] = [
   column('text', 'interface', 'kind'),
-  column('text', 'sex'),
+  column('text', 'gender'),
   column('number', 'bolts'),
   ...lengthColumns('circleDiameter'),
   ...lengthColumns('boltHole'),

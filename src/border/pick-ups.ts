@@ -93,7 +93,7 @@ function signalOption(wire: SignalOptionShape): SignalOption {
         pulsesPerM: figureSi('perDistance', wire.pulses, 'sensor: pulses per distance'),
         amplitudeV: figureSi('voltage', wire.amplitude, 'sensor: amplitude'),
         referenceMPerS: figureSi('speed', wire.at, 'sensor: speed of the amplitude'),
-        neededV: figureSi('voltage', wire.needed, 'comparator: peak needed'),
+        neededV: figureSi('voltage', wire.requiredAmplitude, 'comparator: peak needed'),
       }
       setCommon(option, wire)
       setFlaws(option, wire)
@@ -123,7 +123,8 @@ function pickUpOption(wire: PickUpOptionShape): PickUpOption {
   }
   if (wire.name !== undefined) option.name = wire.name
   if (wire.head.uncertaintyPercent !== undefined) option.headPlusMinusPercent = wire.head.uncertaintyPercent
-  if (wire.head.needle !== undefined) option.needlePlusMinusMPerS = valueSi('speed', wire.head.needle)
+  if (wire.head.readingUncertainty !== undefined)
+    option.needlePlusMinusMPerS = valueSi('speed', wire.head.readingUncertainty)
   const { motor } = wire
   if (motor?.step !== undefined) option.motorStepPerS = valueSi('turning', motor.step)
   if (motor?.lowest !== undefined) option.motorLowestPerS = valueSi('turning', motor.lowest)

@@ -58,7 +58,7 @@ export function pulseRatioOut(
   const timed = (wire: MeasureIn<'time'> | undefined) =>
     wire === undefined ? undefined : valueSi('time', wire)
   const tickS = timed(request.timerTick)
-  const gateS = timed(request.gate)
+  const gateS = timed(request.gateTime)
   const topMPerS = request.topSpeed === undefined ? undefined : valueSi('speed', request.topSpeed)
   const notes: Note[] = [...geometry.notes]
 
@@ -88,7 +88,7 @@ export function pulseRatioOut(
   }
   if (tickS !== undefined && gateS !== undefined) {
     const hz = crossoverHz(tickS, gateS)
-    out.crossover = frequencyOut(hz)
+    out.crossoverFrequency = frequencyOut(hz)
     out.crossoverSpeed = figureOut(speedOut, quotient(exact(hz), pulsesPerM))
   }
   if (request.interruptTime !== undefined && topMPerS !== undefined) {

@@ -118,7 +118,7 @@ export function solutionOut(
     exactProduct,
     open.map(({ stage }) => findOf(stage.find)),
     aim,
-    request.most ?? DEFAULT_MAX_SOLUTIONS,
+    request.maxResults ?? DEFAULT_MAX_SOLUTIONS,
     open.map(({ index }) => index),
   )
   const notes: Note[] = [...geometry.notes]

@@ -81,7 +81,7 @@ function withReading(
       // Written out: a proportional fit found that the reading has none.
       offset: { kmh: 0 },
       ...offsetOf(result),
-      promised: { ...measured.promised, indicatedPerTrue },
+      computed: { ...measured.computed, indicatedPerTrue },
     },
   }
 }

@@ -31,7 +31,7 @@ function needed<T>(value: T | undefined, pointer: string, what: string): T {
   })
 }
 
-/** The answer of `GET /v1/vehicles/{id}/firmware-constants`: of what the profile says, measured pulses before promised ones. */
+/** The answer of `GET /v1/vehicles/{id}/firmware-constants`: of what the profile says, measured pulses before computed ones. */
 export function vehicleFirmwareOut(
   profile: VehicleProfileShape,
   table: SizeTable,

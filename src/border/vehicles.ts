@@ -85,9 +85,9 @@ function measuredOf(wire: NonNullable<PathShape['measured']>, path: string): Mea
     const { indicatedPerTrue = exact(1) } = measured
     measured.offsetMPerS = correlated(offset, indicatedPerTrue, wire.correlation ?? 0)
   }
-  if (wire.promised !== undefined) {
-    const { output, indicatedPerTrue } = wire.promised
-    measured.promised = {
+  if (wire.computed !== undefined) {
+    const { output, indicatedPerTrue } = wire.computed
+    measured.computed = {
       ...(output === undefined ? {} : { outputPerM: valueSi('perDistance', output) }),
       ...(indicatedPerTrue === undefined ? {} : { indicatedPerTrue }),
     }
@@ -197,7 +197,7 @@ function measuredOut({
   outputPerM,
   indicatedPerTrue,
   offsetMPerS,
-  promised,
+  computed,
 }: MeasuredPath): Static<typeof MeasuredAfter> {
   const out: Static<typeof MeasuredAfter> = {}
   if (outputPerM !== undefined) out.output = figureOut(perDistanceOut, outputPerM)
@@ -206,10 +206,10 @@ function measuredOut({
     out.offset = figureOut(speedOut, offsetMPerS)
     if (indicatedPerTrue !== undefined) out.correlation = correlation(indicatedPerTrue, offsetMPerS)
   }
-  if (promised !== undefined) {
-    out.promised = {}
-    if (promised.outputPerM !== undefined) out.promised.output = perDistanceOut(promised.outputPerM)
-    if (promised.indicatedPerTrue !== undefined) out.promised.indicatedPerTrue = promised.indicatedPerTrue
+  if (computed !== undefined) {
+    out.computed = {}
+    if (computed.outputPerM !== undefined) out.computed.output = perDistanceOut(computed.outputPerM)
+    if (computed.indicatedPerTrue !== undefined) out.computed.indicatedPerTrue = computed.indicatedPerTrue
   }
   return out
 }
@@ -225,7 +225,7 @@ function remedyOut(remedy: Remedy): Static<typeof RemedySchema> {
     withinAim: remedy.withinAim,
     verdicts: remedy.verdict === undefined ? [] : [ruleVerdictOut(remedy.verdict)],
     odometerErrorPercent: odometerErrorPercent(remedy.line.odometerPerTrue).value,
-    leaves: [...remedy.leaves],
+    remains: [...remedy.leaves],
   }
   if (remedy.cautions !== undefined) out.cautions = [...remedy.cautions]
   if (remedy.stage !== undefined) out.stage = chosenStage(out.pointer, remedy.stage)
@@ -242,10 +242,10 @@ function remedyOut(remedy: Remedy): Static<typeof RemedySchema> {
   }
   if (measured !== undefined) out.measured = measuredOut(measured)
   if (remedy.part !== undefined) {
-    const { id, name, support, statements } = remedy.part
+    const { id, name, support, reports } = remedy.part
     out.part = { id, name }
     if (support !== undefined) out.part.support = support
-    if (statements !== undefined) out.part.statements = statements.map((one) => ({ ...one }))
+    if (reports !== undefined) out.part.reports = reports.map((one) => ({ ...one }))
   }
   if (remedy.cost !== undefined) out.cost = remedy.cost
   return out

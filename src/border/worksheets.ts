@@ -148,7 +148,7 @@ function roadTestOut(
   return {
     course: distanceOut(courseM),
     marks: marks.map(({ indicatedMPerS, trueMPerS, timeS }) => ({
-      hold: speedOut(indicatedMPerS),
+      indicatedToHold: speedOut(indicatedMPerS),
       true: figureOut(speedOut, trueMPerS),
       time: figureOut(timeOut, timeS),
     })),

@@ -204,8 +204,8 @@ function roadTestForm(path: Path): Block[] {
   const [own, other] = SPEED_UNITS[path.unit]
   const course = path.unit === 'mph' ? '1 mile' : '1 km'
   const { marks } = path.roadTest
-  const rows = marks.map(({ hold, true: expected, time }) => [
-    trimmed(hold[own.key], 1),
+  const rows = marks.map(({ indicatedToHold, true: expected, time }) => [
+    trimmed(indicatedToHold[own.key], 1),
     figureText(expected[own.key], expected.plusMinus?.[own.key], 1),
     figureText(expected[other.key], expected.plusMinus?.[other.key], 1),
     figureText(time.s, time.plusMinus?.s, 1),
@@ -336,7 +336,7 @@ function remedies({ remedies: found, paths, findings }: WorksheetShape): Section
       [remedy.text, ...(remedy.cautions ?? [])].join(' '),
       `${signed(rounded(remedy.errorPercent, 1))} %`,
       verdict === undefined ? '' : VERDICTS[verdict.result],
-      remedy.leaves.join(' '),
+      remedy.remains.join(' '),
     ]
     return priced ? [...cells, costText(remedy)] : cells
   })

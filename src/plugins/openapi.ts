@@ -1,6 +1,7 @@
 import swagger from '@fastify/swagger'
 import type { FastifyInstance } from 'fastify'
 import { MODEL } from '../domain/model.js'
+import { namedShapes } from '../schemas/measures.js'
 import { sameForAll } from './same-for-all.js'
 
 const DESCRIPTION = `From a car's road wheel to the speed on its dial: tire, drive path, pulses, head, rules.
@@ -87,7 +88,7 @@ export const TAGS: ReadonlyArray<{ name: string; description: string }> = [
   {
     name: 'fits',
     description:
-      'Statements of what fits what, on what evidence. Shared inside the instance; statements that contradict each other stand side by side, and a score says how well the evidence supports each.',
+      'Reports of what fits what, on what evidence. Shared inside the instance; reports that contradict each other stand side by side, and a score says how well the evidence supports each.',
   },
   {
     name: 'tire-sizes',
@@ -148,6 +149,22 @@ function addHeaders(operation: DocumentedOperation): void {
   }
 }
 
+/**
+ * Puts back the descriptions beside references: the generator drops them, as OpenAPI 3.0 did. In 3.1 they stand there.
+ *
+ * @param shape - As the schemas have it
+ * @param made - The same in the document
+ */
+function describeReferences(shape: object, made: object): void {
+  const { $ref, description } = shape as { $ref?: unknown; description?: unknown }
+  if (typeof $ref === 'string' && description !== undefined) Object.assign(made, { description })
+  for (const [key, inner] of Object.entries(shape)) {
+    const there = (made as Record<string, unknown>)[key]
+    if (typeof inner === 'object' && inner !== null && typeof there === 'object' && there !== null)
+      describeReferences(inner, there)
+  }
+}
+
 /** The OpenAPI document is made from the schemas of the routes. Await it before the first route. */
 export async function registerOpenApi(app: FastifyInstance): Promise<void> {
   await app.register(swagger, {
@@ -175,6 +192,8 @@ export async function registerOpenApi(app: FastifyInstance): Promise<void> {
     transformObject: (made) => {
       if (!('openapiObject' in made)) throw new Error('expected an OpenAPI document')
       const document = made.openapiObject
+      const { schemas = {} } = document.components ?? {}
+      for (const shape of namedShapes()) describeReferences(shape, schemas[shape.$id]!)
       document.components = { ...document.components, headers: HEADERS }
       for (const path of Object.values(document.paths ?? {}))
         for (const operation of Object.values(path ?? {})) addHeaders(operation as DocumentedOperation)

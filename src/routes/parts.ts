@@ -47,9 +47,9 @@ const PART = ref(PartInput)
 
 const COLUMNS = PART_TABLE.map(({ name }) => name)
 
-const EXAMPLE_TABLE = `kind,name,teeth,interface,sex,form,sizeMm,thread
-driven-gear,"Driven gear, 21 teeth",21,shaft,outer,round,11.1,
-,,,thread,outer,,,7/8-18
+const EXAMPLE_TABLE = `kind,name,teeth,interface,gender,form,sizeMm,thread
+driven-gear,"Driven gear, 21 teeth",21,shaft,male,round,11.1,
+,,,thread,male,,,7/8-18
 `
 
 /** Number of nearest parts compared for each interface, per candidate of the answer. */
@@ -307,7 +307,7 @@ export async function partRoutes(app: App, options: RouteOptions): Promise<void>
       const versions = requireIfMatch(request.headers)
       const done = await parts.remove(sharerOf(request), request.params.id, versions)
       if (done.outcome === 'in-use') {
-        throw new RequestProblem('part-in-use', `There are ${done.statements} fit reports about this part.`)
+        throw new RequestProblem('part-in-use', `There are ${done.reports} fit reports about this part.`)
       }
       if (done.outcome !== 'removed') throw notChanged(done, 'part', request.headers)
       return reply.code(204).send()

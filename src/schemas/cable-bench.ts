@@ -34,7 +34,7 @@ export const BenchTableRequest = named(
   'BenchTableRequest',
   Type.Object(
     {
-      head: ref(Head),
+      head: ref(Head, 'The head on the bench.'),
       speeds: Type.Optional(
         Type.Array(ref(SpeedIn), {
           minItems: 1,
@@ -103,8 +103,8 @@ const Tolerance = Type.Object(
     basis: choice(['rule', 'between-points'], {
       description: 'Whether the rule sets the limits, or interpolation between two of its points.',
     }),
-    lower: Type.Optional(ref(Speed)),
-    upper: Type.Optional(ref(Speed)),
+    lower: Type.Optional(ref(Speed, 'Lowest speed that the dial may show; absent: no lower limit.')),
+    upper: Type.Optional(ref(Speed, 'Highest speed that the dial may show; absent: no upper limit.')),
   },
   {
     additionalProperties: false,
@@ -116,10 +116,14 @@ export const BenchRow = named(
   'BenchRow',
   Type.Object(
     {
-      speed: ref(Speed),
-      rpm: Type.Optional(ref(Turning)),
-      frequency: Type.Optional(ref(Frequency)),
-      shows: ref(Speed),
+      speed: ref(Speed, 'Speed that the drive stands for.'),
+      rpm: Type.Optional(
+        ref(Turning, 'Rotational speed of the shaft into the head; only for a head that takes turns.'),
+      ),
+      frequency: Type.Optional(
+        ref(Frequency, 'Pulse frequency into the head; only for a head that takes pulses.'),
+      ),
+      shows: ref(Speed, 'Speed that the head shows, its own known error included.'),
       tolerances: Type.Array(Tolerance, {
         maxItems: 10,
         description: 'One for each rule that sets limits at this speed.',
@@ -143,7 +147,9 @@ export const BenchTableAnswer = calculationAnswer('BenchTableAnswer', 'How to dr
   shaftTightens: Type.Optional(
     direction('Direction that tightens the flexible shaft, seen from behind the driven end.'),
   ),
-  drillReaches: Type.Optional(ref(Speed)),
+  drillReaches: Type.Optional(
+    ref(Speed, 'Highest speed that the drill reaches on this head; absent without a drill.'),
+  ),
 })
 
 export const CountCheckRequest = named(
@@ -161,7 +167,9 @@ export const CountCheckRequest = named(
           description: 'Further counts over the same distance. Left out: none.',
         }),
       ),
-      distance: Type.Optional(ref(DistanceIn)),
+      distance: Type.Optional(
+        ref(DistanceIn, 'Distance over which the turns were counted; left out: 1/100 mile, 52 ft 9.6 in.'),
+      ),
       readTo: Type.Optional(
         plain({
           minimum: 0.001,
@@ -170,7 +178,9 @@ export const CountCheckRequest = named(
             'Resolution of the reading: the smallest part of a turn that was read [turns]. Left out: 0.25.',
         }),
       ),
-      tire: Type.Optional(ref(Tire)),
+      tire: Type.Optional(
+        ref(Tire, 'The tire on the driven wheels; left out: the count is compared with no path.'),
+      ),
       stages: Type.Optional(
         Type.Array(ref(Stage), {
           maxItems: 20,
@@ -178,7 +188,7 @@ export const CountCheckRequest = named(
             'Stages from wheel to cable that carry turns, with the ratios as stated. Left out: none.',
         }),
       ),
-      head: Type.Optional(ref(Head)),
+      head: Type.Optional(ref(Head, 'The head that the cable drives; left out: no odometerPerTrue.')),
     },
     {
       additionalProperties: false,
@@ -244,22 +254,33 @@ export const CountCheckAnswer = calculationAnswer('CountCheckAnswer', 'Turns of 
     maxItems: 10,
     description: 'Contributions to the uncertainty of turns.',
   }),
-  expected: Type.Optional(ref(PerDistance)),
-  foundPerExpected: Type.Optional(ref(Ratio)),
+  expected: Type.Optional(
+    ref(PerDistance, 'Turns of the cable per distance that the path gives; absent without tire and stages.'),
+  ),
+  foundPerExpected: Type.Optional(
+    ref(Ratio, 'Turns counted over turns expected; absent without tire and stages.'),
+  ),
   agreement: Type.Optional(
     choice(['agrees', 'differs', 'not-proven'], {
       description:
         'Whether count and path agree within their uncertainty; not-proven when the uncertainty exceeds 5 %.',
     }),
   ),
-  ratioFound: Type.Optional(ref(Ratio)),
+  ratioFound: Type.Optional(
+    ref(Ratio, 'Turns of the cable per wheel turn, as counted; absent without a tire.'),
+  ),
   suspects: Type.Optional(
     Type.Array(ref(Suspect), {
       maxItems: 20,
       description: 'One for each stage, when count and path differ.',
     }),
   ),
-  odometerPerTrue: Type.Optional(ref(Ratio)),
+  odometerPerTrue: Type.Optional(
+    ref(
+      Ratio,
+      'Distance by the odometer over true distance, by the count: above 1 it over-reads. Absent without a head.',
+    ),
+  ),
 })
 
 export type BenchTableBody = Static<typeof BenchTableRequest>

@@ -67,7 +67,7 @@ export const CableDragRequest = named(
               maxItems: 20,
               description: 'Parts that turned together in this test.',
             }),
-            torque: ref(DragTorqueIn),
+            torque: ref(DragTorqueIn, 'Torque that turns these parts.'),
             assembled: Type.Optional(
               Type.Boolean({
                 description:
@@ -183,7 +183,7 @@ export const CableDragAnswer = calculationAnswer(
             description:
               'Whether the tests distinguish its drag from that of other parts; drag is absent when false.',
           }),
-          drag: Type.Optional(ref(Torque)),
+          drag: Type.Optional(ref(Torque, 'Drag of the part; absent when it is not determined.')),
           sharePercent: Type.Optional(sharePercent),
         },
         { additionalProperties: false, description: 'Drag of one part.' },
@@ -215,7 +215,7 @@ export const CableDragAnswer = calculationAnswer(
     ),
     joints: Type.Array(
       Type.Object(
-        { parts: partNames('Parts that meet.'), drag: ref(Torque) },
+        { parts: partNames('Parts that meet.'), drag: ref(Torque, 'Drag beyond that of each part alone.') },
         {
           additionalProperties: false,
           description: 'Torque that some parts take coupled loosely, beyond each alone.',
@@ -241,7 +241,7 @@ export const CableDragAnswer = calculationAnswer(
     tests: Type.Array(
       Type.Object(
         {
-          residual: ref(Torque),
+          residual: ref(Torque, 'Torque of the test less what the drags give for it.'),
           standardized: Type.Optional(
             plainOut('Residual over its standard deviation; absent where no other test checks this one.'),
           ),

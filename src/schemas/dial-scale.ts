@@ -77,17 +77,26 @@ export const DialScaleRequest = named(
   Type.Object(
     {
       sweep: Type.Object(
-        { start: ref(DialAngleIn), end: ref(DialAngleIn) },
+        {
+          start: ref(DialAngleIn, 'Angle at which the scale starts; without points that of speed 0.'),
+          end: ref(
+            DialAngleIn,
+            'Angle at which the scale ends, 10 to 360 degrees from start; without points that of max.',
+          ),
+        },
         {
           ...closed,
           description:
-            'Where the scale starts and ends, 10 to 360 degrees apart: end above start runs clockwise, below it counter-clockwise. -120 to 120, or 240 to 480, is the usual dial with its gap below.',
+            'Where the scale starts and ends, 10 to 360 degrees apart: end above start runs clockwise, below it counterclockwise. -120 to 120, or 240 to 480, is the usual dial with its gap below.',
         },
       ),
       points: Type.Optional(
         Type.Array(
           Type.Object(
-            { angle: ref(PointerAngleIn), speed: ref(PointSpeedIn) },
+            {
+              angle: ref(PointerAngleIn, 'Angle of the pointer at this speed.'),
+              speed: ref(PointSpeedIn, 'True speed at which the pointer stood there; 0 at rest.'),
+            },
             { ...closed, description: 'Where the pointer stood at one known speed.' },
           ),
           {
@@ -98,13 +107,30 @@ export const DialScaleRequest = named(
         ),
       ),
       unit: unitChoice('Unit of the main scale.'),
-      max: ref(SetSpeedIn),
-      from: Type.Optional(ref(ScaleSpeedIn)),
-      zeroStop: Type.Optional(ref(DialAngleIn)),
-      graduations: Type.Optional(ref(Steps)),
+      max: ref(SetSpeedIn, 'Highest speed on the scale.'),
+      from: Type.Optional(ref(ScaleSpeedIn, 'First speed that is marked; left out: 0.')),
+      zeroStop: Type.Optional(
+        ref(
+          DialAngleIn,
+          'Angle at which the pointer rests on its pin; marks before it are left out. Left out: there is no pin.',
+        ),
+      ),
+      graduations: Type.Optional(
+        ref(Steps, 'Steps of the main scale; left out: the finest that can be read.'),
+      ),
       second: Type.Optional(
         Type.Object(
-          { graduations: Type.Optional(ref(Steps)), radius: Type.Optional(ref(ScaleRadiusIn)) },
+          {
+            graduations: Type.Optional(
+              ref(Steps, 'Steps of the second scale; left out: the finest that can be read.'),
+            ),
+            radius: Type.Optional(
+              ref(
+                ScaleRadiusIn,
+                'Radius of the second scale; left out: the largest that fits inside the first.',
+              ),
+            ),
+          },
           {
             ...closed,
             description:
@@ -124,16 +150,30 @@ export const DialScaleRequest = named(
       face: Type.Optional(
         Type.Object(
           {
-            radius: Type.Optional(ref(ScaleRadiusIn)),
-            edgeDiameter: Type.Optional(ref(DialDiameterIn)),
-            holeDiameter: Type.Optional(ref(DialDiameterIn)),
+            radius: Type.Optional(ref(ScaleRadiusIn, 'Radius of the main scale; left out: 40 mm.')),
+            edgeDiameter: Type.Optional(
+              ref(DialDiameterIn, 'Diameter to cut the dial to; left out: no edge is drawn.'),
+            ),
+            holeDiameter: Type.Optional(
+              ref(DialDiameterIn, 'Diameter of the hole for the pointer shaft; left out: no hole is drawn.'),
+            ),
             window: Type.Optional(
               Type.Object(
                 {
-                  width: ref(WindowSideIn),
-                  height: ref(WindowSideIn),
-                  right: Type.Optional(ref(DialOffsetIn)),
-                  down: Type.Optional(ref(DialOffsetIn)),
+                  width: ref(WindowSideIn, 'Width of the window.'),
+                  height: ref(WindowSideIn, 'Height of the window.'),
+                  right: Type.Optional(
+                    ref(
+                      DialOffsetIn,
+                      'Center of the window to the right of the center of the dial, negative to the left; left out: 0.',
+                    ),
+                  ),
+                  down: Type.Optional(
+                    ref(
+                      DialOffsetIn,
+                      'Center of the window below the center of the dial, negative above; left out: 0.',
+                    ),
+                  ),
                 },
                 {
                   ...closed,
@@ -223,14 +263,17 @@ const ScaleMarkShape = named(
       }),
       kind: choice(['numbered', 'major', 'minor'], { description: 'Numbered, long or short.' }),
       label: Type.Optional(Type.String({ description: 'Its number as printed.' })),
-      angle: ref(Angle),
-      speed: ref(Speed),
+      angle: ref(Angle, 'Angle of the mark.'),
+      speed: ref(
+        Speed,
+        'Speed that a pointer on the mark indicates, with the uncertainty of such a reading.',
+      ),
       withinPoints: Type.Boolean({
         description: 'False where the scale is only prolonged, below the slowest or above the fastest point.',
       }),
-      outerEnd: ref(DialPlace),
-      innerEnd: ref(DialPlace),
-      labelAt: Type.Optional(ref(DialPlace)),
+      outerEnd: ref(DialPlace, 'Outer end of the mark, on the circle of its scale.'),
+      innerEnd: ref(DialPlace, 'Inner end of the mark.'),
+      labelAt: Type.Optional(ref(DialPlace, 'Center of the number; absent where none is printed.')),
     },
     {
       ...closed,
@@ -242,8 +285,8 @@ const ScaleMarkShape = named(
 
 const AngleAtSpeed = Type.Object(
   {
-    speed: ref(Speed),
-    angle: ref(Angle),
+    speed: ref(Speed, 'The speed asked about.'),
+    angle: ref(Angle, 'Angle at which the pointer shows it.'),
     withinPoints: Type.Boolean({ description: 'False where the scale is only prolonged.' }),
   },
   { ...closed, description: 'The angle of a speed.' },
@@ -251,8 +294,8 @@ const AngleAtSpeed = Type.Object(
 
 const SpeedAtAngle = Type.Object(
   {
-    angle: ref(Angle),
-    speed: ref(Speed),
+    angle: ref(Angle, 'The angle asked about.'),
+    speed: ref(Speed, 'Speed that the pointer shows there, with the uncertainty of such a reading.'),
     withinPoints: Type.Boolean({ description: 'False where the scale is only prolonged.' }),
   },
   { ...closed, description: 'The speed that a pointer at an angle shows; below zero: before the zero.' },
@@ -261,8 +304,8 @@ const SpeedAtAngle = Type.Object(
 const ScaleShape = Type.Object(
   {
     unit: unitChoice('Unit of the scale.'),
-    radius: ref(Length),
-    fontHeight: ref(Length),
+    radius: ref(Length, 'Radius of the scale, to the outer ends of its marks.'),
+    fontHeight: ref(Length, 'Height of its numbers.'),
     graduations: Type.Object(
       {
         number: step('Step between numbers, in the unit of the scale.'),
@@ -271,7 +314,12 @@ const ScaleShape = Type.Object(
       },
       { ...closed, description: 'Steps of the scale.' },
     ),
-    closestMarks: Type.Optional(ref(Length)),
+    closestMarks: Type.Optional(
+      ref(
+        Length,
+        'Shortest distance between two of its marks, at their inner ends; absent with fewer than two marks.',
+      ),
+    ),
   },
   {
     ...closed,
@@ -282,14 +330,14 @@ const ScaleShape = Type.Object(
 const WordShape = Type.Object(
   {
     text: Type.String({ description: 'The name of the unit as printed.' }),
-    at: ref(DialPlace),
-    fontHeight: ref(Length),
+    at: ref(DialPlace, 'Center of the word.'),
+    fontHeight: ref(Length, 'Height of the letters.'),
   },
   { ...closed, description: 'A unit word on the dial.' },
 )
 
 export const DialScaleAnswer = calculationAnswer('DialScaleAnswer', 'The scale of a dial.', {
-  direction: choice(['clockwise', 'counter-clockwise'], {
+  direction: choice(['clockwise', 'counterclockwise'], {
     description: 'How the pointer runs as the speed grows.',
   }),
   method: choice(['linear-sweep', 'straight-line', 'monotone-cubic'], {
@@ -297,7 +345,10 @@ export const DialScaleAnswer = calculationAnswer('DialScaleAnswer', 'The scale o
       'linear-sweep: no points; straight-line: two points; monotone-cubic: a rising cubic through the points, straight beyond them.',
   }),
   sweep: Type.Object(
-    { start: ref(Angle), end: ref(Angle) },
+    {
+      start: ref(Angle, 'Angle at which the scale starts, as given.'),
+      end: ref(Angle, 'Angle at which the scale ends, as given.'),
+    },
     { ...closed, description: 'The sweep of the request.' },
   ),
   scales: Type.Array(ScaleShape, { maxItems: 2, description: 'Main scale, then the second one.' }),
@@ -307,7 +358,11 @@ export const DialScaleAnswer = calculationAnswer('DialScaleAnswer', 'The scale o
   }),
   zeroStop: Type.Optional(
     Type.Object(
-      { angle: ref(Angle), at: ref(DialPlace), speed: ref(Speed) },
+      {
+        angle: ref(Angle, 'Angle at which the pointer rests on the pin.'),
+        at: ref(DialPlace, 'Position of the pin.'),
+        speed: ref(Speed, 'Speed that the scale gives at the pin: at lower speeds the pointer rests on it.'),
+      },
       {
         ...closed,
         description: 'The pin: below this speed the pointer rests on it.',
@@ -319,11 +374,15 @@ export const DialScaleAnswer = calculationAnswer('DialScaleAnswer', 'The scale o
   words: Type.Array(WordShape, { maxItems: 2, description: 'Unit words.' }),
   face: Type.Object(
     {
-      edgeDiameter: Type.Optional(ref(Length)),
-      holeDiameter: Type.Optional(ref(Length)),
+      edgeDiameter: Type.Optional(ref(Length, 'Diameter to cut the dial to, as given.')),
+      holeDiameter: Type.Optional(ref(Length, 'Diameter of the hole for the pointer shaft, as given.')),
       window: Type.Optional(
         Type.Object(
-          { center: ref(DialPlace), width: ref(Length), height: ref(Length) },
+          {
+            center: ref(DialPlace, 'Center of the window.'),
+            width: ref(Length, 'Width of the window, as given.'),
+            height: ref(Length, 'Height of the window, as given.'),
+          },
           { ...closed, description: 'Window of the odometer.' },
         ),
       ),

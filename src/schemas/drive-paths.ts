@@ -44,8 +44,15 @@ const stage = <K extends string, T extends TProperties>(kind: K, title: string, 
     { additionalProperties: false, title },
   )
 
-const byRatio = { ratio: ref(RatioIn) }
-const byTeeth = { teeth: ref(Teeth) }
+const byRatio = {
+  ratio: ref(
+    RatioIn,
+    'Output turns per input turn, or pulses out per pulse in; of a final drive propeller-shaft turns per wheel turn.',
+  ),
+}
+const byTeeth = {
+  teeth: ref(Teeth, 'Tooth counts of the pair: driven turns = driving turns x driving / driven.'),
+}
 
 const GIVEN_STAGES = [
   stage('final-drive', 'final drive by its ratio', byRatio),
@@ -119,7 +126,7 @@ export const Find = named(
   ),
 )
 
-const find = { find: ref(Find) }
+const find = { find: ref(Find, 'What the stage may be; the answer gives the best choices.') }
 
 /** A stage that is known, or one that is looked for. */
 export const OpenStage = named(
@@ -144,10 +151,20 @@ export const Head = named(
   Type.Object(
     {
       takes: choice(['turns', 'pulses'], { description: 'What drives it.' }),
-      constant: ref(PerDistanceIn),
+      constant: ref(PerDistanceIn, 'Turns or pulses per distance at which the head reads true.'),
       unit: choice(['mph', 'kmh'], { description: 'Unit of its dial.' }),
-      dialMax: Type.Optional(ref(SetSpeedIn)),
-      offset: Type.Optional(ref(SpeedDifferenceIn)),
+      dialMax: Type.Optional(
+        ref(
+          SetSpeedIn,
+          'Highest mark of its dial; needed by rules that go by it, and the end of the speeds that are judged. Left out: 120 km/h ends them.',
+        ),
+      ),
+      offset: Type.Optional(
+        ref(
+          SpeedDifferenceIn,
+          'Its constant error, indicated less true, at every speed above rest; left out: none.',
+        ),
+      ),
       scalePercent: Type.Optional(
         plain({
           minimum: -50,
@@ -196,7 +213,18 @@ const HEAD = { takes: 'turns', constant: { perMile: 1000 }, unit: 'mph', dialMax
 export const EvaluationRequest = named(
   'EvaluationRequest',
   Type.Object(
-    { tire: ref(Tire), stages, head: Type.Optional(ref(Head)), speeds, rules },
+    {
+      tire: ref(Tire, 'The tire on the driven wheels.'),
+      stages,
+      head: Type.Optional(
+        ref(
+          Head,
+          'The head at the end of the path; left out: only what the path delivers is computed, no reading.',
+        ),
+      ),
+      speeds,
+      rules,
+    },
     {
       additionalProperties: false,
       examples: [
@@ -217,8 +245,10 @@ export const Shaft = named(
   Type.Object(
     {
       after: Type.String({ description: 'The wheel, or the stage, that it follows.' }),
-      turns: Type.Optional(ref(PerDistance)),
-      pulses: Type.Optional(ref(PerDistance)),
+      turns: Type.Optional(
+        ref(PerDistance, 'Turns per distance of this shaft; absent from a pulse ring on.'),
+      ),
+      pulses: Type.Optional(ref(PerDistance, 'Pulses per distance; absent before the pulse ring.')),
     },
     {
       additionalProperties: false,
@@ -230,8 +260,8 @@ export const Shaft = named(
 export const EvaluationAnswer = calculationAnswer('EvaluationAnswer', 'A drive path, evaluated.', {
   shafts: Type.Array(ref(Shaft), { maxItems: 21, description: 'The wheel, then what leaves each stage.' }),
   carries: choice(['turns', 'pulses'], { description: 'What the end of the path carries.' }),
-  stagesRatio: ref(Ratio),
-  output: ref(PerDistance),
+  stagesRatio: ref(Ratio, 'Product of the stages: output turns or pulses per wheel turn.'),
+  output: ref(PerDistance, 'Turns or pulses per distance that the path delivers to the head.'),
   budget: Type.Array(ref(BudgetLine), {
     maxItems: 50,
     description:
@@ -249,8 +279,15 @@ export const EvaluationAnswer = calculationAnswer('EvaluationAnswer', 'A drive p
         'The product of the stages as a ratio of whole numbers, when none of them carries uncertainty.',
     }),
   ),
-  required: Type.Optional(ref(PerDistance)),
-  indicatedPerTrue: Type.Optional(ref(Ratio)),
+  required: Type.Optional(
+    ref(PerDistance, 'Turns or pulses per distance at which the head reads true; absent without a head.'),
+  ),
+  indicatedPerTrue: Type.Optional(
+    ref(
+      Ratio,
+      'Indicated over true speed, apart from the offset of the head: above 1 it over-reads. Absent without a head.',
+    ),
+  ),
   odometerErrorPercent: Type.Optional(plainOut('By how much the odometer over-reads [%].')),
   odometerErrorPlusMinusPercent: Type.Optional(
     plainOut('Uncertainty of odometerErrorPercent, 95 % [percentage points].'),
@@ -261,13 +298,13 @@ export const SolutionRequest = named(
   'SolutionRequest',
   Type.Object(
     {
-      tire: ref(Tire),
+      tire: ref(Tire, 'The tire on the driven wheels.'),
       stages: Type.Array(ref(OpenStage), {
         minItems: 1,
         maxItems: 20,
         description: 'Stages from wheel to dial, one or more with find in place of their ratio.',
       }),
-      head: ref(Head),
+      head: ref(Head, 'The head that is to read true.'),
       speeds: Type.Optional(
         Type.Array(ref(SetSpeedIn), {
           minItems: 1,
@@ -294,7 +331,7 @@ export const SolutionRequest = named(
           },
         ),
       ),
-      most: Type.Optional(
+      maxResults: Type.Optional(
         count({ minimum: 1, maximum: 100, description: 'Most candidates to answer; 10 when left out.' }),
       ),
     },
@@ -332,7 +369,7 @@ export const ChosenStage = named(
     {
       pointer: Type.String({ description: 'The stage in the request, as a JSON Pointer.' }),
       ratio: plainOut('Ratio of the stage.'),
-      teeth: Type.Optional(ref(Teeth)),
+      teeth: Type.Optional(ref(Teeth, 'Tooth counts chosen; absent where the stage is not a pair of gears.')),
       multiply: Type.Optional(count({ minimum: 1, maximum: 1e9, description: 'Numerator of the ratio.' })),
       divide: Type.Optional(count({ minimum: 1, maximum: 1e9, description: 'Denominator of the ratio.' })),
     },
@@ -345,7 +382,10 @@ export const SolutionCandidate = named(
   Type.Object(
     {
       stages: Type.Array(ref(ChosenStage), { maxItems: 20, description: 'The stages found, in path order.' }),
-      indicatedPerTrue: ref(Ratio),
+      indicatedPerTrue: ref(
+        Ratio,
+        'Indicated over true speed with these stages, apart from the offset of the head: above 1 it over-reads.',
+      ),
       errorPercent: plainOut(
         'Over-reading with the offset of the head [%], where it is largest of the round speeds of the dial from 20 km/h up and those asked for; below zero it under-reads.',
       ),

@@ -118,7 +118,7 @@ export const HeatTransferIn = measureIn('HeatTransferIn', 'heatTransfer', {
   max: 1000,
   description: 'Heat given off to the surroundings: 5 to 15 in still air.',
 })
-export const SurroundingIn = measureIn('SurroundingIn', 'temperature', {
+export const AmbientIn = measureIn('AmbientIn', 'temperature', {
   min: 173.15,
   max: 573.15,
   description: 'Temperature of surroundings or of a part.',
@@ -152,12 +152,15 @@ const RANGE =
   'Between what it lies, 95 %. The rise goes with 1 over the heat transfer, so the hot side is the longer one; plusMinus of the value is the longer side. That of a wire ends at 300 °C; where it does, the wire may not settle at all.'
 const TemperatureRange = named(
   'TemperatureRange',
-  Type.Object({ min: ref(Temperature), max: ref(Temperature) }, { ...closed, description: RANGE }),
+  Type.Object(
+    { min: ref(Temperature, 'Lower end.'), max: ref(Temperature, 'Upper end.') },
+    { ...closed, description: RANGE },
+  ),
 )
 const TemperatureDifferenceRange = named(
   'TemperatureDifferenceRange',
   Type.Object(
-    { min: ref(TemperatureDifference), max: ref(TemperatureDifference) },
+    { min: ref(TemperatureDifference, 'Lower end.'), max: ref(TemperatureDifference, 'Upper end.') },
     { ...closed, description: RANGE },
   ),
 )
@@ -177,17 +180,27 @@ export const BusLoad = named(
   Type.Union(
     [
       Type.Object(
-        { capacitance: ref(CapacitanceIn) },
+        { capacitance: ref(CapacitanceIn, 'Capacitance of one line with everything on it, measured.') },
         { ...closed, title: 'by the measured capacitance of the whole bus' },
       ),
       Type.Object(
         {
-          length: ref(LeadLengthIn),
-          capacitancePerLength: Type.Optional(ref(CapacitancePerLengthIn)),
+          length: ref(LeadLengthIn, 'Length of the lead.'),
+          capacitancePerLength: Type.Optional(
+            ref(
+              CapacitancePerLengthIn,
+              'Capacitance of the lead per length, one line against ground; left out: 100 pF/m, from 50 to 150.',
+            ),
+          ),
           devices: Type.Optional(
             count({ minimum: 0, maximum: 128, description: 'Inputs on the bus; left out: 2.' }),
           ),
-          capacitancePerDevice: Type.Optional(ref(CapacitanceIn)),
+          capacitancePerDevice: Type.Optional(
+            ref(
+              CapacitanceIn,
+              'Input capacitance of one device; left out: 10 pF, the most that an input may have.',
+            ),
+          ),
         },
         { ...closed, title: 'by the lead and the inputs on it' },
       ),
@@ -200,12 +213,21 @@ export const PullUpRequest = named(
   'PullUpRequest',
   Type.Object(
     {
-      supply: ref(VoltageIn),
-      bus: ref(BusLoad),
+      supply: ref(VoltageIn, 'Supply voltage of the bus, to which the pull-ups go.'),
+      bus: ref(BusLoad, 'What loads the bus, by its capacitance or by its lead.'),
       mode: Type.Optional(BusModeName),
-      riseTime: Type.Optional(ref(RiseTimeIn)),
-      lowLevel: Type.Optional(ref(VoltageIn)),
-      sinkCurrent: Type.Optional(ref(CurrentIn)),
+      riseTime: Type.Optional(
+        ref(RiseTimeIn, 'Longest rise time from 30 to 70 % of the supply; left out: that of the mode.'),
+      ),
+      lowLevel: Type.Optional(
+        ref(
+          VoltageIn,
+          'Highest voltage that counts as low; left out: 0.4 V, or a fifth of a supply of 2 V and less.',
+        ),
+      ),
+      sinkCurrent: Type.Optional(
+        ref(CurrentIn, 'Current that an output can sink at lowLevel; left out: that of the mode.'),
+      ),
       tolerancePercent: Type.Optional(
         plain({
           minimum: 0,
@@ -213,7 +235,12 @@ export const PullUpRequest = named(
           description: 'Tolerance of the resistor that is recommended [%]; left out: 1.',
         }),
       ),
-      fitted: Type.Optional(ref(ResistanceIn)),
+      fitted: Type.Optional(
+        ref(
+          ResistanceIn,
+          'Pull-up that is there, all of them in parallel, to be judged; left out: one is recommended only.',
+        ),
+      ),
     },
     {
       ...closed,
@@ -238,12 +265,17 @@ const BusModeRow = named(
   Type.Object(
     {
       mode: BusModeName,
-      clock: ref(Frequency),
-      riseTime: ref(Time),
+      clock: ref(Frequency, 'Highest clock rate of the mode.'),
+      riseTime: ref(Time, 'Longest rise time that the mode allows.'),
       feasible: Type.Boolean({ description: 'Whether a pull-up suits both limits.' }),
-      min: ref(Resistance),
-      max: ref(Resistance),
-      longestLead: Type.Optional(ref(Span)),
+      min: ref(Resistance, 'Smallest resistance: below it an output cannot pull the line low.'),
+      max: ref(Resistance, 'Largest resistance: above it the line rises too slowly.'),
+      longestLead: Type.Optional(
+        ref(
+          Span,
+          'Longest lead that leaves a usable resistance; absent when the bus was given by its capacitance, or no lead is short enough.',
+        ),
+      ),
     },
     {
       ...closed,
@@ -269,12 +301,16 @@ const PullUpRemedy = named(
         { description: 'What to change.' },
       ),
       text: Type.String({ description: 'How, for people.' }),
-      lead: Type.Optional(ref(Span)),
-      shortenBy: Type.Optional(ref(Span)),
-      capacitance: Type.Optional(ref(Capacitance)),
+      lead: Type.Optional(ref(Span, 'Length of the lead after the change; only with shorten-lead.')),
+      shortenBy: Type.Optional(ref(Span, 'How much to take off the lead; only with shorten-lead.')),
+      capacitance: Type.Optional(
+        ref(Capacitance, 'Bus capacitance to reach; only with less-capacitance and separate-segments.'),
+      ),
       mode: Type.Optional(BusModeName),
-      sinkCurrent: Type.Optional(ref(Current)),
-      supply: Type.Optional(ref(Voltage)),
+      sinkCurrent: Type.Optional(
+        ref(Current, 'Current that the output must sink; only with stronger-driver.'),
+      ),
+      supply: Type.Optional(ref(Voltage, 'Supply voltage after the change; only with lower-supply.')),
     },
     {
       ...closed,
@@ -288,10 +324,10 @@ const PullUpChoice = named(
   'PullUpChoice',
   Type.Object(
     {
-      resistance: ref(Resistance),
-      riseTime: ref(Time),
-      lowCurrent: ref(Current),
-      power: ref(Power),
+      resistance: ref(Resistance, 'Resistance of the pull-up.'),
+      riseTime: ref(Time, 'Rise time from 30 to 70 % of the supply with it.'),
+      lowCurrent: ref(Current, 'Current through it while the line is low.'),
+      power: ref(Power, 'Power in it while the line is low.'),
       probability,
       result: Conformity,
     },
@@ -301,10 +337,10 @@ const PullUpChoice = named(
 
 export const PullUpAnswer = calculationAnswer('PullUpAnswer', 'Pull-up of a two-wire bus.', {
   feasible: Type.Boolean({ description: 'Whether the range holds any resistance.' }),
-  min: ref(Resistance),
-  max: ref(Resistance),
-  busCapacitance: ref(Capacitance),
-  capacitanceLimit: ref(Capacitance),
+  min: ref(Resistance, 'Smallest resistance that the outputs can pull low.'),
+  max: ref(Resistance, 'Largest resistance with which the line rises fast enough.'),
+  busCapacitance: ref(Capacitance, 'Capacitance of one line.'),
+  capacitanceLimit: ref(Capacitance, 'Highest capacitance that the mode specifies.'),
   modes: Type.Array(ref(BusModeRow), { maxItems: 3, description: 'Every mode, slowest first.' }),
   remedies: Type.Array(ref(PullUpRemedy), {
     maxItems: 6,
@@ -312,8 +348,10 @@ export const PullUpAnswer = calculationAnswer('PullUpAnswer', 'Pull-up of a two-
   }),
   budget,
   assumptions,
-  recommended: Type.Optional(ref(PullUpChoice)),
-  fitted: Type.Optional(ref(PullUpChoice)),
+  recommended: Type.Optional(
+    ref(PullUpChoice, 'The nearest resistor of the E24 series to choose; absent when there is no range.'),
+  ),
+  fitted: Type.Optional(ref(PullUpChoice, 'The resistor that is there, judged; absent when none was given.')),
 })
 
 // --- supply ----------------------------------------------------------------------------------------------------
@@ -329,12 +367,17 @@ export const SupplyRequest = named(
             'Code of the lowest supply: A 6, B 8, C 9, D 10.5 V for 12 V; E 10, F 16, G 22, H 18 V for 24 V. Left out: C, or F.',
         }),
       ),
-      supply: Type.Optional(ref(VoltageIn)),
+      supply: Type.Optional(
+        ref(
+          VoltageIn,
+          'Voltage at which the car runs most of the time; left out: the nominal one of the system.',
+        ),
+      ),
       loads: Type.Array(
         Type.Object(
           {
             name: lineText(80, 'The load.', { examples: ['display'] }),
-            current: ref(CurrentIn),
+            current: ref(CurrentIn, 'Current that the load draws, at its own supply.'),
             feed: choice(['battery', 'converter'], {
               description: 'Fed by the battery as it is, or behind the converter.',
             }),
@@ -347,7 +390,7 @@ export const SupplyRequest = named(
         Type.Object(
           {
             kind: choice(['step-down', 'linear'], { description: 'Switching or linear.' }),
-            output: ref(VoltageIn),
+            output: ref(VoltageIn, 'Output voltage of the converter.'),
             efficiencyPercent: Type.Optional(
               plain({
                 minimum: 10,
@@ -363,14 +406,51 @@ export const SupplyRequest = named(
                   'Uncertainty of the efficiency, 95 % [percentage points]; left out: taken as exact.',
               }),
             ),
-            ownCurrent: Type.Optional(ref(CurrentIn)),
-            dropout: Type.Optional(ref(VoltageIn)),
-            minInput: Type.Optional(ref(VoltageRatingIn)),
-            maxInput: Type.Optional(ref(VoltageRatingIn)),
-            peakInput: Type.Optional(ref(VoltageRatingIn)),
-            reversedInput: Type.Optional(ref(VoltageRatingIn)),
-            clamp: Type.Optional(ref(VoltageRatingIn)),
-            clampEnergy: Type.Optional(ref(EnergyIn)),
+            ownCurrent: Type.Optional(
+              ref(
+                CurrentIn,
+                'Current that the converter itself draws, beyond what its efficiency covers; left out: none.',
+              ),
+            ),
+            dropout: Type.Optional(
+              ref(
+                VoltageIn,
+                'Least difference of input and output voltage at which it regulates; left out: 2 V for a linear converter, 1 V for a step-down one.',
+              ),
+            ),
+            minInput: Type.Optional(
+              ref(VoltageRatingIn, 'Lowest input voltage by the data sheet; left out: output plus dropout.'),
+            ),
+            maxInput: Type.Optional(
+              ref(
+                VoltageRatingIn,
+                'Highest steady input voltage by the data sheet; left out: checks that need it are not-known.',
+              ),
+            ),
+            peakInput: Type.Optional(
+              ref(
+                VoltageRatingIn,
+                'Highest input voltage for the length of a load dump; left out: maxInput.',
+              ),
+            ),
+            reversedInput: Type.Optional(
+              ref(
+                VoltageRatingIn,
+                'Reversed input voltage that it withstands; left out: the check is not-known.',
+              ),
+            ),
+            clamp: Type.Optional(
+              ref(
+                VoltageRatingIn,
+                'Clamping voltage of the suppressor ahead of it; left out: there is none.',
+              ),
+            ),
+            clampEnergy: Type.Optional(
+              ref(
+                EnergyIn,
+                'Energy that the suppressor can absorb in one load dump; needs clamp. Left out: the check is not-known.',
+              ),
+            ),
           },
           {
             ...closed,
@@ -379,7 +459,9 @@ export const SupplyRequest = named(
           },
         ),
       ),
-      wireStands: Type.Optional(ref(CurrentIn)),
+      wireRating: Type.Optional(
+        ref(CurrentIn, 'Current that the feeding wire carries continuously; left out: no maxFuse.'),
+      ),
     },
     {
       ...closed,
@@ -406,7 +488,7 @@ export const SupplyRequest = named(
             { name: 'sensor', current: { ma: 15 }, feed: 'battery' },
             { name: 'lamp', current: { a: 1.2, plusMinus: 0.1 }, feed: 'battery' },
           ],
-          wireStands: { a: 9 },
+          wireRating: { a: 9 },
         },
       ],
     },
@@ -418,9 +500,9 @@ const SupplyPoint = named(
   Type.Object(
     {
       at: choice(['lowest', 'normal', 'highest'], { description: 'Where in the supply range.' }),
-      supply: ref(Voltage),
-      current: ref(Current),
-      converterHeat: ref(Power),
+      supply: ref(Voltage, 'Supply voltage there.'),
+      current: ref(Current, 'Current drawn from the battery there.'),
+      converterHeat: ref(Power, 'Heat in the converter there.'),
     },
     { ...closed, description: 'Input current and heat at one supply voltage.' },
   ),
@@ -443,12 +525,12 @@ const SupplyCheck = named(
         ],
         { description: 'What the car does.' },
       ),
-      required: ref(Voltage),
-      result: choice(['holds', 'fails', 'not-known'], {
+      required: ref(Voltage, 'Voltage that must be withstood, or at which it must still work.'),
+      result: choice(['passes', 'fails', 'not-known'], {
         description: 'not-known: a rating that the check needs was not given.',
       }),
       text: Type.String({ description: 'The check, for people.' }),
-      rated: Type.Optional(ref(Voltage)),
+      rated: Type.Optional(ref(Voltage, 'Rating that was compared; absent where it was not given.')),
       level: Type.Optional(Type.String({ description: 'Level of the starting profile, I to IV.' })),
     },
     { ...closed, description: 'One level of the standard against the ratings.' },
@@ -458,26 +540,43 @@ const SupplyCheck = named(
 const ClampDuty = named(
   'ClampDuty',
   Type.Object(
-    { peakCurrent: ref(Current), peakPower: ref(Power), energy: ref(Energy) },
+    {
+      peakCurrent: ref(Current, 'Peak current through the suppressor.'),
+      peakPower: ref(Power, 'Peak power in the suppressor.'),
+      energy: ref(Energy, 'Energy that it absorbs.'),
+    },
     { ...closed, description: 'What a suppressor takes in one load dump.' },
   ),
 )
 
 export const SupplyAnswer = calculationAnswer('SupplyAnswer', 'Supply of the electronics from the car.', {
-  outputCurrent: ref(Current),
+  outputCurrent: ref(Current, 'Current of the loads behind the converter.'),
   points: Type.Array(ref(SupplyPoint), { maxItems: 3, description: 'Over the range of the supply.' }),
-  largestCurrent: ref(Current),
+  largestCurrent: ref(Current, 'Largest current from the battery over the range of the supply.'),
   checks: Type.Array(ref(SupplyCheck), {
     maxItems: 20,
     description: 'Ratings of the converter against the standard; empty without a converter.',
   }),
   budget,
   assumptions,
-  minFuse: Type.Optional(ref(Current)),
-  maxFuse: Type.Optional(ref(Current)),
+  minFuse: Type.Optional(
+    ref(
+      Current,
+      'Smallest standard fuse that carries the largest current at 75 % of its rating; absent when none is large enough.',
+    ),
+  ),
+  maxFuse: Type.Optional(
+    ref(
+      Current,
+      'Largest standard fuse that protects the wire; absent without wireRating, or when none is small enough.',
+    ),
+  ),
   clampDuty: Type.Optional(
     Type.Object(
-      { mildest: ref(ClampDuty), worst: ref(ClampDuty) },
+      {
+        mildest: ref(ClampDuty, 'In the mildest load dump of the standard.'),
+        worst: ref(ClampDuty, 'In the worst load dump of the standard.'),
+      },
       { ...closed, description: 'Duty of the suppressor over the range of the standard’s load dumps.' },
     ),
   ),
@@ -499,7 +598,10 @@ export const WireSize = named(
         },
         { ...closed, title: 'by gauge' },
       ),
-      Type.Object({ area: ref(WireAreaIn) }, { ...closed, title: 'by the area of the copper' }),
+      Type.Object(
+        { area: ref(WireAreaIn, 'Cross section of the copper.') },
+        { ...closed, title: 'by the area of the copper' },
+      ),
     ],
     { description: 'Size of a wire: give exactly one of awg, area.' },
   ),
@@ -509,27 +611,56 @@ export const WireRequest = named(
   'WireRequest',
   Type.Object(
     {
-      supply: ref(VoltageIn),
-      current: ref(CurrentIn),
-      length: ref(LeadLengthIn),
-      size: ref(WireSize),
-      returnBy: Type.Optional(
+      supply: ref(VoltageIn, 'Voltage at the source.'),
+      current: ref(CurrentIn, 'Steady current of the load.'),
+      length: ref(LeadLengthIn, 'Length of the wire one way.'),
+      size: ref(WireSize, 'Size of the wire, by gauge or by cross section.'),
+      returnPath: Type.Optional(
         choice(['wire', 'body'], {
           description:
             'The way back: a second wire of the same size and length, or the body. Left out: wire.',
         }),
       ),
-      body: Type.Optional(ref(SmallResistanceIn)),
-      contacts: Type.Optional(ref(SmallResistanceIn)),
-      sourceResistance: Type.Optional(ref(SmallResistanceIn)),
-      surrounding: Type.Optional(ref(SurroundingIn)),
+      bodyResistance: Type.Optional(
+        ref(
+          SmallResistanceIn,
+          'Resistance of the return through the body; only with returnPath body. Left out: 0.01 ohm, from 0 to 0.02.',
+        ),
+      ),
+      contactResistance: Type.Optional(
+        ref(
+          SmallResistanceIn,
+          'Resistance of all contacts in the circuit; left out: 0.01 ohm, from 0 to 0.03.',
+        ),
+      ),
+      sourceResistance: Type.Optional(
+        ref(
+          SmallResistanceIn,
+          'Internal resistance of the source, for the short-circuit current; left out: 0.02 ohm, from 0.005 to 0.05.',
+        ),
+      ),
+      ambient: Type.Optional(
+        ref(AmbientIn, 'Ambient temperature along the wire; left out: 40 °C, from 20 to 60.'),
+      ),
       insulation: Type.Optional(
         Type.Object(
-          { thickness: Type.Optional(ref(SmallLengthIn)), limit: Type.Optional(ref(SurroundingIn)) },
+          {
+            thickness: Type.Optional(
+              ref(SmallLengthIn, 'Wall thickness of the insulation; left out: 0.5 mm, from 0.25 to 0.8.'),
+            ),
+            limit: Type.Optional(
+              ref(AmbientIn, 'Highest temperature of the insulation; left out: 85 °C, class A.'),
+            ),
+          },
           { ...closed, description: 'Insulation: wall thickness, and the temperature that it stands.' },
         ),
       ),
-      heatTransfer: Type.Optional(ref(HeatTransferIn)),
+      heatTransfer: Type.Optional(
+        ref(
+          HeatTransferIn,
+          'Heat transfer coefficient at the surface; left out: still air, 10 W/(m2 K), from 5 to 15.',
+        ),
+      ),
       allowedDropPercent: Type.Optional(
         plain({
           minimum: 0.1,
@@ -537,7 +668,7 @@ export const WireRequest = named(
           description: 'Drop that is allowed, of the supply [%]; left out: 3.',
         }),
       ),
-      fuse: Type.Optional(ref(FuseRatingIn)),
+      fuse: Type.Optional(ref(FuseRatingIn, 'Rating of the fuse to judge; left out: none is judged.')),
     },
     {
       ...closed,
@@ -555,8 +686,8 @@ export const WireRequest = named(
           current: { a: 8 },
           length: { ft: 10 },
           size: { area: { mm2: 1.5 } },
-          returnBy: 'body',
-          surrounding: { c: 50, plusMinus: 10 },
+          returnPath: 'body',
+          ambient: { c: 50, plusMinus: 10 },
           insulation: { thickness: { mm: 0.6 }, limit: { c: 90 } },
         },
       ],
@@ -568,51 +699,63 @@ const WireSizeOut = named(
   'WireSizeRow',
   Type.Object(
     {
-      area: ref(Area),
+      area: ref(Area, 'Cross section of the copper.'),
       suits: Type.Boolean({
         description:
           'Drop within what is allowed, insulation proven to hold, and a fuse that carries the load and protects it.',
       }),
       awg: Type.Optional(Type.Integer({ description: 'American gauge.', 'x-dimensionless': true })),
       dropPercent: Type.Optional(plainOut('Drop of the supply [%]; absent when the wire never settles.')),
-      conductor: Type.Optional(ref(Temperature)),
+      conductorTemperature: Type.Optional(
+        ref(Temperature, 'Temperature of the conductor at this size; absent when it never settles.'),
+      ),
     },
     { ...closed, description: 'A usual size at the same current, length and surroundings.' },
   ),
 )
 
 export const WireAnswer = calculationAnswer('WireAnswer', 'Drop, heating and fuse of a wire.', {
-  diameter: ref(Length),
-  area: ref(Area),
-  resistancePerLengthAt20: ref(ResistancePerLength),
-  resistancePerLength: ref(ResistancePerLength),
-  loopResistance: ref(Resistance),
-  drop: ref(Voltage),
-  dropPercent: ref(Ratio),
+  diameter: ref(Length, 'Diameter of the conductor.'),
+  area: ref(Area, 'Cross section of the copper.'),
+  resistancePerLengthAt20: ref(ResistancePerLength, 'Resistance per length of one conductor at 20 °C.'),
+  resistancePerLength: ref(
+    ResistancePerLength,
+    'Resistance per length of one conductor at its own temperature.',
+  ),
+  loopResistance: ref(Resistance, 'Resistance of the whole circuit: both ways and the contacts.'),
+  drop: ref(Voltage, 'Voltage lost between source and load.'),
+  dropPercent: ref(Ratio, 'Voltage lost, in percent of the supply.'),
   dropWithinAllowed: Conformity,
-  loadVoltage: ref(Voltage),
-  heat: ref(Power),
-  heatPerLength: ref(PowerPerLength),
-  conductor: ref(Temperature),
-  conductorRange: ref(TemperatureRange),
+  loadVoltage: ref(Voltage, 'Voltage left at the load.'),
+  heat: ref(Power, 'Heat in the wire, both ways.'),
+  heatPerLength: ref(PowerPerLength, 'Heat per length of one conductor.'),
+  conductorTemperature: ref(Temperature, 'Temperature that the conductor settles at.'),
+  conductorTemperatureRange: ref(TemperatureRange, 'Range that holds the conductor temperature with 95 %.'),
   insulation: Type.Object(
-    { limit: ref(Temperature), probability, result: Conformity },
+    { limit: ref(Temperature, 'Highest temperature of the insulation.'), probability, result: Conformity },
     { ...closed, description: 'Whether the insulation stands the temperature of the conductor.' },
   ),
-  largestCurrent: ref(Current),
-  shortCircuitCurrent: ref(Current),
+  largestCurrent: ref(Current, 'Largest current at which the insulation stays within its limit.'),
+  shortCircuitCurrent: ref(Current, 'Current when the far end is shorted.'),
   sizes: Type.Array(ref(WireSizeOut), {
     maxItems: 20,
     description: 'Usual sizes, thinnest first, of the way of counting that was used.',
   }),
   budget,
   assumptions,
-  minFuse: Type.Optional(ref(Current)),
-  maxFuse: Type.Optional(ref(Current)),
+  minFuse: Type.Optional(
+    ref(
+      Current,
+      'Smallest standard fuse that carries the load at 75 % of its rating; absent when none is large enough.',
+    ),
+  ),
+  maxFuse: Type.Optional(
+    ref(Current, 'Largest standard fuse that protects the wire; absent when none is small enough.'),
+  ),
   fuse: Type.Optional(
     Type.Object(
       {
-        rating: ref(Current),
+        rating: ref(Current, 'Rating of the fuse, as given.'),
         carriesLoad: Type.Boolean({ description: 'Whether the load is at most 75 % of the rating.' }),
         protectsWire: Conformity,
         probability,
@@ -632,17 +775,34 @@ export const ThresholdRequest = named(
   'ThresholdRequest',
   Type.Object(
     {
-      supply: ref(VoltageIn),
+      supply: ref(VoltageIn, 'Supply voltage of the comparator.'),
       resistors: Type.Optional(
         Type.Object(
-          { toSupply: ref(ResistanceIn), toGround: ref(ResistanceIn), fromOutput: ref(ResistanceIn) },
+          {
+            toSupply: ref(ResistanceIn, 'Resistor from the supply to the reference input.'),
+            toGround: ref(ResistanceIn, 'Resistor from the reference input to ground.'),
+            fromOutput: ref(
+              ResistanceIn,
+              'Resistor from the output to the reference input: it makes the hysteresis.',
+            ),
+          },
           { ...closed, description: 'The three resistors that are fitted; left out, they are chosen.' },
         ),
       ),
-      hysteresis: Type.Optional(ref(VoltageIn)),
-      outputHigh: Type.Optional(ref(LevelVoltageIn)),
-      outputLow: Type.Optional(ref(LevelVoltageIn)),
-      bias: Type.Optional(ref(LevelVoltageIn)),
+      hysteresis: Type.Optional(
+        ref(
+          VoltageIn,
+          'Hysteresis wanted, upper less lower threshold; not beside resistors. Left out: chosen from noise and signal.',
+        ),
+      ),
+      outputHigh: Type.Optional(ref(LevelVoltageIn, 'Output voltage when high; left out: the supply.')),
+      outputLow: Type.Optional(ref(LevelVoltageIn, 'Output voltage when low; left out: 0 V.')),
+      bias: Type.Optional(
+        ref(
+          LevelVoltageIn,
+          'Voltage that the sensor signal swings about; left out: the midpoint of the thresholds.',
+        ),
+      ),
       tolerancePercent: Type.Optional(
         plain({
           minimum: 0,
@@ -653,10 +813,15 @@ export const ThresholdRequest = named(
       sensor: Type.Optional(
         Type.Object(
           {
-            amplitude: ref(VoltageIn),
-            at: ref(SpeedIn),
-            pulses: ref(PerDistanceIn),
-            amplitudeAtTop: Type.Optional(ref(VoltageIn)),
+            amplitude: ref(VoltageIn, 'Peak of the open-circuit voltage at the speed at.'),
+            at: ref(SpeedIn, 'Speed at which amplitude was measured.'),
+            pulses: ref(PerDistanceIn, 'Pulses of the sensor per distance.'),
+            amplitudeAtTopSpeed: Type.Optional(
+              ref(
+                VoltageIn,
+                'Peak of the open-circuit voltage at topSpeed; left out: proportional to speed.',
+              ),
+            ),
           },
           {
             ...closed,
@@ -665,11 +830,29 @@ export const ThresholdRequest = named(
           },
         ),
       ),
-      topSpeed: Type.Optional(ref(SpeedIn)),
-      lowestWanted: Type.Optional(ref(SpeedIn)),
+      topSpeed: Type.Optional(
+        ref(
+          SpeedIn,
+          'Highest speed; needs sensor. Left out: the answer says nothing about it, and no filter is chosen.',
+        ),
+      ),
+      lowestSpeed: Type.Optional(
+        ref(
+          SpeedIn,
+          'Lowest speed that should still be read; needs sensor. Left out: the lowest one is only reported.',
+        ),
+      ),
       noise: Type.Optional(
         Type.Object(
-          { peakToPeak: ref(VoltageIn), frequency: Type.Optional(ref(NoiseFrequencyIn)) },
+          {
+            peakToPeak: ref(VoltageIn, 'Noise at the input, peak to peak.'),
+            frequency: Type.Optional(
+              ref(
+                NoiseFrequencyIn,
+                'Frequency at which most of the noise lies; left out: the filter is not counted on against it.',
+              ),
+            ),
+          },
           {
             ...closed,
             description: 'Noise at the input; without its frequency the filter is not counted on.',
@@ -678,7 +861,10 @@ export const ThresholdRequest = named(
       ),
       filter: Type.Optional(
         Type.Object(
-          { resistance: ref(ResistanceIn), capacitance: ref(CapacitanceIn) },
+          {
+            resistance: ref(ResistanceIn, 'Series resistor of the low-pass filter.'),
+            capacitance: ref(CapacitanceIn, 'Capacitor of the low-pass filter.'),
+          },
           {
             ...closed,
             description: 'The low-pass that is fitted; left out, it is chosen for the top speed.',
@@ -709,7 +895,7 @@ export const ThresholdRequest = named(
           supply: { v: 5, plusMinus: 0.1 },
           sensor: { amplitude: { v: 1.5, plusMinus: 0.2 }, at: { kmh: 20 }, pulses: { perKm: 4000 } },
           topSpeed: { kmh: 160 },
-          lowestWanted: { kmh: 5 },
+          lowestSpeed: { kmh: 5 },
           noise: { peakToPeak: { mv: 40 }, frequency: { hz: 20000 } },
         },
       ],
@@ -723,30 +909,34 @@ export const ThresholdAnswer = calculationAnswer(
   {
     resistors: Type.Object(
       {
-        toSupply: ref(Resistance),
-        toGround: ref(Resistance),
-        fromOutput: ref(Resistance),
+        toSupply: ref(Resistance, 'Resistor from the supply to the reference input.'),
+        toGround: ref(Resistance, 'Resistor from the reference input to ground.'),
+        fromOutput: ref(Resistance, 'Resistor from the output to the reference input.'),
         chosen: Type.Boolean({ description: 'Chosen here, not given.' }),
       },
       { ...closed, description: 'The resistors.' },
     ),
-    upper: ref(Voltage),
-    lower: ref(Voltage),
-    hysteresis: ref(Voltage),
-    middle: ref(Voltage),
-    bias: ref(Voltage),
+    upper: ref(Voltage, 'Upper threshold: the output switches as the input rises through it.'),
+    lower: ref(Voltage, 'Lower threshold: the output switches back as the input falls through it.'),
+    hysteresis: ref(Voltage, 'Upper less lower threshold.'),
+    midpoint: ref(Voltage, 'Mean of the two thresholds.'),
+    bias: ref(Voltage, 'Voltage that the sensor signal swings about.'),
     budget,
     assumptions,
     filter: Type.Optional(
       Type.Object(
         {
-          resistance: ref(Resistance),
-          capacitance: ref(Capacitance),
-          corner: ref(Frequency),
+          resistance: ref(Resistance, 'Series resistor of the filter.'),
+          capacitance: ref(Capacitance, 'Capacitor of the filter.'),
+          cornerFrequency: ref(Frequency, 'Frequency at which the filter passes 71 %.'),
           chosen: Type.Boolean({ description: 'Chosen here, not given.' }),
-          delay: ref(Time),
-          passesAtTop: Type.Optional(ref(Ratio)),
-          passesNoise: Type.Optional(ref(Ratio)),
+          delay: ref(Time, 'Delay of the signal at low frequencies.'),
+          gainAtTopSpeed: Type.Optional(
+            ref(Ratio, 'Share of the amplitude that passes at top speed; absent without topSpeed.'),
+          ),
+          noiseGain: Type.Optional(
+            ref(Ratio, 'Share of the noise that passes; absent without its frequency.'),
+          ),
         },
         { ...closed, description: 'The low-pass ahead of the comparator.' },
       ),
@@ -754,11 +944,19 @@ export const ThresholdAnswer = calculationAnswer(
     sensor: Type.Optional(
       Type.Object(
         {
-          needed: ref(Voltage),
-          lowest: Type.Optional(ref(Speed)),
-          highestFrequency: Type.Optional(ref(Frequency)),
-          openAtTop: Type.Optional(ref(Voltage)),
-          inputAtTop: Type.Optional(ref(Voltage)),
+          requiredAmplitude: ref(Voltage, 'Peak that the comparator needs at its input to switch.'),
+          lowestSpeed: Type.Optional(
+            ref(Speed, 'Lowest speed that gives that peak; absent when no speed does.'),
+          ),
+          highestFrequency: Type.Optional(
+            ref(Frequency, 'Pulse frequency at top speed; absent without topSpeed.'),
+          ),
+          openCircuitAtTopSpeed: Type.Optional(
+            ref(Voltage, 'Peak of the open-circuit voltage at top speed; absent without topSpeed.'),
+          ),
+          inputAtTopSpeed: Type.Optional(
+            ref(Voltage, 'Peak at the comparator at top speed, behind the filter; absent without topSpeed.'),
+          ),
         },
         {
           ...closed,
@@ -767,7 +965,12 @@ export const ThresholdAnswer = calculationAnswer(
         },
       ),
     ),
-    hysteresisOverNoise: Type.Optional(ref(Ratio)),
+    hysteresisOverNoise: Type.Optional(
+      ref(
+        Ratio,
+        'Hysteresis over the peak-to-peak noise behind the filter: 2 or more is safe. Absent without noise.',
+      ),
+    ),
   },
 )
 
@@ -775,8 +978,8 @@ export const ThresholdAnswer = calculationAnswer(
 
 const ringParts = {
   teeth: count({ minimum: 1, maximum: 1000, description: 'Teeth, or pairs of magnets, of the ring.' }),
-  toothWidth: Type.Optional(ref(SmallLengthIn)),
-  toothDepth: Type.Optional(ref(SmallLengthIn)),
+  toothWidth: Type.Optional(ref(SmallLengthIn, 'Width of a tooth at its tip; left out: not checked.')),
+  toothDepth: Type.Optional(ref(SmallLengthIn, 'Depth of the gap between teeth; left out: not checked.')),
 }
 
 export const RingShape = named(
@@ -784,10 +987,13 @@ export const RingShape = named(
   Type.Union(
     [
       Type.Object(
-        { ...ringParts, outsideDiameter: ref(RingLengthIn) },
+        { ...ringParts, outsideDiameter: ref(RingLengthIn, 'Outside diameter of the ring.') },
         { ...closed, title: 'by its outside diameter' },
       ),
-      Type.Object({ ...ringParts, module: ref(RingLengthIn) }, { ...closed, title: 'by its module' }),
+      Type.Object(
+        { ...ringParts, module: ref(RingLengthIn, 'Module of the ring: pitch over pi.') },
+        { ...closed, title: 'by its module' },
+      ),
     ],
     { description: 'A pulse ring: give exactly one of outsideDiameter, module.' },
   ),
@@ -800,13 +1006,21 @@ export const AirGapRequest = named(
       sensor: choice(['active', 'variable-reluctance'], {
         description: 'With electronics of its own, or a coil and magnet.',
       }),
-      gap: ref(SmallLengthIn),
-      ring: ref(RingShape),
-      runOut: Type.Optional(ref(SmallLengthIn)),
-      play: Type.Optional(ref(SmallLengthIn)),
+      gap: ref(
+        SmallLengthIn,
+        'Air gap, measured or planned at any one place of the ring, with the shaft at one end of its play.',
+      ),
+      ring: ref(RingShape, 'The pulse ring.'),
+      runOut: Type.Optional(
+        ref(SmallLengthIn, 'Run-out of the ring: total reading of a dial gauge over one turn; left out: 0.'),
+      ),
+      play: Type.Optional(ref(SmallLengthIn, 'Total play of the shaft toward the sensor; left out: 0.')),
       limits: Type.Optional(
         Type.Object(
-          { least: Type.Optional(ref(GapLimitIn)), most: Type.Optional(ref(GapLimitIn)) },
+          {
+            min: Type.Optional(ref(GapLimitIn, 'Smallest gap by the data sheet; left out: 0.2 mm.')),
+            max: Type.Optional(ref(GapLimitIn, 'Largest gap by the data sheet; left out: 1.5 mm.')),
+          },
           { ...closed, description: 'Limits of the gap from the data sheet of the sensor.' },
         ),
       ),
@@ -828,7 +1042,7 @@ export const AirGapRequest = named(
           ring: { teeth: 16, module: { mm: 4 } },
           runOut: { mm: 0.1 },
           play: { mm: 0.05 },
-          limits: { least: { mm: 0.3 }, most: { mm: 1 } },
+          limits: { min: { mm: 0.3 }, max: { mm: 1 } },
         },
       ],
     },
@@ -836,13 +1050,13 @@ export const AirGapRequest = named(
 )
 
 export const AirGapAnswer = calculationAnswer('AirGapAnswer', 'Air gap and ring of a pick-up.', {
-  module: ref(Length),
-  pitch: ref(Length),
-  diameter: ref(Length),
-  smallestGap: ref(Length),
-  largestGap: ref(Length),
-  amplitudeModulationPercent: ref(Ratio),
-  oncePerTurnErrorPercent: ref(Ratio),
+  module: ref(Length, 'Module of the ring: pitch over pi.'),
+  pitch: ref(Length, 'Distance from tooth to tooth along the circumference.'),
+  diameter: ref(Length, 'Outside diameter of the ring.'),
+  smallestGap: ref(Length, 'Smallest gap: the mean less half of run-out and play.'),
+  largestGap: ref(Length, 'Largest gap: the mean plus half of run-out and play.'),
+  amplitudeModulationPercent: ref(Ratio, 'Largest over smallest amplitude in a turn, less one [%].'),
+  oncePerTurnErrorPercent: ref(Ratio, 'Amplitude of the once-per-turn error of speed, from run-out [%].'),
   checks: Type.Array(
     Type.Object(
       {
@@ -860,7 +1074,7 @@ export const AirGapAnswer = calculationAnswer('AirGapAnswer', 'Air gap and ring 
   ),
   budget,
   assumptions,
-  toothSharePercent: Type.Optional(ref(Ratio)),
+  toothSharePercent: Type.Optional(ref(Ratio, 'Tooth width over pitch [%]; absent without toothWidth.')),
 })
 
 // --- enclosure -------------------------------------------------------------------------------------------------
@@ -871,14 +1085,25 @@ export const EnclosureRequest = named(
     {
       place: Type.Optional(
         choice(['dashboard-in-sun', 'engine-compartment'], {
-          description: 'Where the box sits; surrounding takes its place.',
+          description: 'Where the box sits; ambient takes its place.',
         }),
       ),
-      surrounding: Type.Optional(ref(SurroundingIn)),
-      power: Type.Optional(ref(PowerIn)),
-      surface: Type.Optional(ref(SurfaceIn)),
-      heatTransfer: Type.Optional(ref(HeatTransferIn)),
-      margin: Type.Optional(ref(TemperatureMarginIn)),
+      ambient: Type.Optional(
+        ref(AmbientIn, 'Temperature around the box; not beside place. Left out: that of place.'),
+      ),
+      power: Type.Optional(
+        ref(PowerIn, 'Heat given off by the electronics inside; needs surface. Left out: 0 W.'),
+      ),
+      surface: Type.Optional(ref(SurfaceIn, 'Outside surface of the box.')),
+      heatTransfer: Type.Optional(
+        ref(
+          HeatTransferIn,
+          'Heat transfer coefficient at the surface; left out: still air, 10 W/(m2 K), from 5 to 15.',
+        ),
+      ),
+      margin: Type.Optional(
+        ref(TemperatureMarginIn, 'Distance to keep below the glass transition; left out: 10 K.'),
+      ),
       materials: Type.Optional(
         Type.Array(
           Type.Union(
@@ -892,7 +1117,7 @@ export const EnclosureRequest = named(
               Type.Object(
                 {
                   name: lineText(60, 'The material.', { examples: ['glass-filled nylon'] }),
-                  glassTransition: ref(SurroundingIn),
+                  glassTransition: ref(AmbientIn, 'Glass transition of the material.'),
                 },
                 { ...closed, title: 'a material of your own' },
               ),
@@ -902,15 +1127,17 @@ export const EnclosureRequest = named(
           { minItems: 1, maxItems: 20, description: 'Left out: every built-in material.' },
         ),
       ),
-      partsRatedTo: Type.Optional(ref(SurroundingIn)),
+      partsRatedTo: Type.Optional(
+        ref(AmbientIn, 'Temperature that the parts inside are rated to; left out: not checked.'),
+      ),
     },
     {
       ...closed,
-      description: 'A closed box in a car: give place or surrounding; power needs surface.',
+      description: 'A closed box in a car: give place or ambient; power needs surface.',
       examples: [
         { place: 'dashboard-in-sun' },
         {
-          surrounding: { c: 55, plusMinus: 5 },
+          ambient: { c: 55, plusMinus: 5 },
           power: { w: 1.2, plusMinus: 0.2 },
           surface: { cm2: 216 },
           materials: [
@@ -928,19 +1155,25 @@ export const EnclosureAnswer = calculationAnswer(
   'EnclosureAnswer',
   'Temperature of a box and its material.',
   {
-    surrounding: ref(Temperature),
-    rise: ref(TemperatureDifference),
-    riseRange: ref(TemperatureDifferenceRange),
-    box: ref(Temperature),
-    boxRange: ref(TemperatureRange),
+    ambient: ref(Temperature, 'Temperature around the box.'),
+    rise: ref(TemperatureDifference, 'How much warmer the box gets than its surroundings.'),
+    riseRange: ref(TemperatureDifferenceRange, 'Range that holds the rise with 95 %.'),
+    boxTemperature: ref(Temperature, 'Temperature that the box settles at.'),
+    boxTemperatureRange: ref(TemperatureRange, 'Range that holds the temperature of the box with 95 %.'),
     materials: Type.Array(
       Type.Object(
         {
           name: Type.String({ description: 'The material.' }),
-          glassTransition: ref(Temperature),
-          usableTo: ref(Temperature),
-          margin: ref(TemperatureDifference),
-          marginRange: ref(TemperatureDifferenceRange),
+          glassTransition: ref(Temperature, 'Glass transition of the material.'),
+          usableTo: ref(
+            Temperature,
+            'Highest temperature to use it at: glass transition less the margin asked for.',
+          ),
+          margin: ref(
+            TemperatureDifference,
+            'Distance from the box temperature to usableTo; negative: too hot.',
+          ),
+          marginRange: ref(TemperatureDifferenceRange, 'Range that holds the margin with 95 %.'),
           probability,
           result: Conformity,
         },
@@ -952,7 +1185,11 @@ export const EnclosureAnswer = calculationAnswer(
     assumptions,
     parts: Type.Optional(
       Type.Object(
-        { ratedTo: ref(Temperature), probability, result: Conformity },
+        {
+          ratedTo: ref(Temperature, 'Temperature that the parts are rated to, as given.'),
+          probability,
+          result: Conformity,
+        },
         { ...closed, description: 'Whether the parts inside stand it.' },
       ),
     ),

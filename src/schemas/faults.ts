@@ -267,8 +267,8 @@ export const RankedTest = named(
         description: 'Expected information gain per minute [bit/minute]; the list is in this order.',
         'x-unit': 'bit/min',
       }),
-      ifFail: ref(TestOutcome),
-      ifPass: ref(TestOutcome),
+      ifFail: ref(TestOutcome, 'What holds if the test fails.'),
+      ifPass: ref(TestOutcome, 'What holds if the test passes.'),
       expectedMinutes: Type.Optional(
         minutesOut('Expected duration of the search when this test is done next, this test included'),
       ),
@@ -303,7 +303,7 @@ export const NextTestAnswer = calculationAnswer(
         'isolated: a link has reached stopAt, so repair it and test the whole drive; continue: do the test under next; inconclusive: no remaining test is informative, so add a test, or replace the suspect.',
     }),
     stopAt: plainOut('Probability at which a link counts as found.'),
-    suspect: ref(LinkProbability),
+    suspect: ref(LinkProbability, 'The link that is most likely at fault.'),
     interaction: Type.Optional(
       Type.Object(
         {
@@ -347,7 +347,9 @@ export const NextTestAnswer = calculationAnswer(
         },
       ),
     ),
-    next: Type.Optional(ref(RankedTest)),
+    next: Type.Optional(
+      ref(RankedTest, 'The test to do next; absent when a link is isolated or no test helps.'),
+    ),
     tests: Type.Array(ref(RankedTest), {
       maxItems: 120,
       description: 'Informative tests, most information per minute first.',

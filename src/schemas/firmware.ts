@@ -30,12 +30,12 @@ const whole = <const T extends number>(values: readonly T[], description: string
 
 /** How the processor counts and calculates. */
 export const FIRMWARE_TIMER = {
-  timerTick: ref(SetTimeIn),
+  timerTick: ref(SetTimeIn, 'Time of one timer tick.'),
   counterBits: count({ minimum: 8, maximum: 64, description: 'Width of the timer counter [bits].' }),
   integerBits: whole([16, 32, 64], 'Width of the unsigned integers of the arithmetic [bits].'),
-  zeroTimeout: ref(SetTimeIn),
-  topSpeed: ref(SetSpeedIn),
-  odometerStep: ref(DistanceIn),
+  zeroTimeout: ref(SetTimeIn, 'Time without a pulse after which the firmware shows zero.'),
+  topSpeed: ref(SetSpeedIn, 'Highest speed that must be measured.'),
+  odometerStep: ref(DistanceIn, 'Distance by which the odometer advances in one step.'),
   speedParts: Type.Optional(
     whole(
       [1, 10, 100],
@@ -67,9 +67,11 @@ export const FirmwareRequest = named(
   'FirmwareRequest',
   Type.Union(
     [
-      request('by the pulses per distance', { pulses: ref(PerDistanceIn) }),
+      request('by the pulses per distance', {
+        pulses: ref(PerDistanceIn, "Pulses per distance at the controller's input."),
+      }),
       request('by tire and stages', {
-        tire: ref(Tire),
+        tire: ref(Tire, 'The tire on the driven wheels.'),
         stages: Type.Array(ref(Stage), {
           minItems: 1,
           maxItems: 20,
@@ -122,19 +124,19 @@ export const FirmwareAnswer = calculationAnswer(
   'FirmwareAnswer',
   'All numbers that a program on a small processor needs to show speed and count distance.',
   {
-    pulsesPerMile: ref(PerDistance),
-    distancePerPulse: ref(Length),
+    pulsesPerMile: ref(PerDistance, "Pulses per distance at the controller's input."),
+    distancePerPulse: ref(Length, 'Distance covered between two pulses.'),
     ticksPerSecond: Type.Number({ description: 'Timer ticks in a second.', 'x-unit': '/s' }),
     counterBits: count({ minimum: 8, maximum: 64, description: 'Width of the timer counter [bits].' }),
     integerBits: count({ minimum: 16, maximum: 64, description: 'Width of the integers [bits].' }),
     speedParts: count({ minimum: 1, maximum: 100, description: 'Parts of a unit in which speed is kept.' }),
-    kmh: ref(SpeedConstant),
-    mph: ref(SpeedConstant),
+    kmh: ref(SpeedConstant, 'Constant for a speed in km/h.'),
+    mph: ref(SpeedConstant, 'Constant for a speed in mph.'),
     timeoutTicks: bigCount('Ticks without a pulse after which the speed is zero.'),
-    lowestSpeed: ref(Speed),
+    lowestSpeed: ref(Speed, 'Lowest speed that is shown before the zero timeout.'),
     topSpeedTicks: plainOut('Period at top speed [ticks].'),
-    resolutionAtTopSpeed: ref(Speed),
-    counterWrap: ref(Time),
+    resolutionAtTopSpeed: ref(Speed, 'Speed step that one timer tick makes at top speed.'),
+    counterWrap: ref(Time, 'Time after which the timer counter starts again from zero.'),
     odometer: Type.Object(
       {
         pulsesPerStep: plainOut('Pulses of one step of the record.'),

@@ -28,7 +28,7 @@ export const FitVehicle = named(
       yearTo: Type.Optional(Year('Last year of manufacture that is meant; left out: open.')),
       variant: Type.Optional(lineText(100, 'Engine, body or gearbox, where it matters.')),
     },
-    { additionalProperties: false, description: 'The vehicles that a statement is about.' },
+    { additionalProperties: false, description: 'The vehicles that a report is about.' },
   ),
 )
 
@@ -40,7 +40,7 @@ export const FitEvidence = choice(['road-tested', 'trial-fitted', 'measured', 'l
   description: 'How it was found, best first.',
 })
 
-const statementFields = {
+const reportFields = {
   result: FitResult,
   evidence: FitEvidence,
   work: Type.Optional(longText(2000, 'What had to be done to make it fit, or what stands in the way.')),
@@ -61,16 +61,16 @@ export const FitInput = named(
   Type.Union(
     [
       Type.Object(
-        { part: PartId, vehicle: ref(FitVehicle), ...statementFields },
+        { part: PartId, vehicle: ref(FitVehicle, 'The vehicles that the report is about.'), ...reportFields },
         { additionalProperties: false, title: 'about a part and a vehicle' },
       ),
       Type.Object(
-        { part: PartId, otherPart: PartId, ...statementFields },
+        { part: PartId, otherPart: PartId, ...reportFields },
         { additionalProperties: false, title: 'about a part and another part' },
       ),
     ],
     {
-      description: 'A statement that a part fits a vehicle or another part, or does not.',
+      description: 'A report that a part fits a vehicle or another part, or does not.',
       examples: [
         {
           part: '01890a5d-ac96-774b-bcce-b302099a8057',
@@ -94,9 +94,11 @@ export const SavedFit = named(
     {
       ...shared,
       part: PartId,
-      vehicle: Type.Optional(ref(FitVehicle)),
+      vehicle: Type.Optional(
+        ref(FitVehicle, 'The vehicles that the report is about; absent when it is about another part.'),
+      ),
       otherPart: Type.Optional(PartId),
-      ...statementFields,
+      ...reportFields,
       author: Type.String({ description: 'Who says so.' }),
       date: Type.String({ format: 'date', description: 'When it was found.' }),
     },
@@ -114,43 +116,45 @@ const about = {
         make: Type.String({ description: 'Make, as first written.' }),
         model: Type.String({ description: 'Model, as first written.' }),
       },
-      { additionalProperties: false, description: 'What the statements are about: vehicles of this model.' },
+      { additionalProperties: false, description: 'What the reports are about: vehicles of this model.' },
     ),
   ),
-  otherPart: Type.Optional(ref(PartSummary)),
+  otherPart: Type.Optional(
+    ref(PartSummary, 'The other part that the reports are about; absent when they are about vehicles.'),
+  ),
 }
 
 export const FitSearchAnswer = calculationAnswer(
   'FitSearchAnswer',
-  'Fit reports by part; every statement is kept and shown.',
+  'Fit reports by part; every report is kept and shown.',
   {
     parts: Type.Array(
       Type.Object(
         {
-          part: ref(PartSummary),
+          part: ref(PartSummary, 'The part that the reports are about.'),
           fits: Type.Array(
             Type.Object(
               {
                 ...about,
                 support: plainOut(
-                  'How far the statements support that it fits, with work or without: (1 + F)/(2 + F + A), where F and A are the sums over the authors of the weight of their best evidence for and against (road-tested 1, trial-fitted 0.75, measured 0.5, literature 0.5, hearsay 0.1). 0.5 when nothing is known.',
+                  'How far the reports support that it fits, with work or without: (1 + F)/(2 + F + A), where F and A are the sums over the authors of the weight of their best evidence for and against (road-tested 1, trial-fitted 0.75, measured 0.5, literature 0.5, hearsay 0.1). 0.5 when nothing is known.',
                 ),
                 supportAsIs: plainOut('The same for fitting without work: fits-with-work speaks against it.'),
                 agreement: choice(['agree', 'differ-on-work', 'contradict'], {
                   description:
                     'contradict: some say that it fits and some that it does not. differ-on-work: all say that it fits, not all without work.',
                 }),
-                statements: Type.Array(ref(SavedFit), {
+                reports: Type.Array(ref(SavedFit), {
                   maxItems: 200,
-                  description: 'Every statement, oldest first; the first 200.',
+                  description: 'Every report, oldest first; the first 200.',
                 }),
-                statementCount: Type.Integer({ description: 'How many there are.', 'x-dimensionless': true }),
+                reportCount: Type.Integer({ description: 'How many there are.', 'x-dimensionless': true }),
               },
               { additionalProperties: false },
             ),
             {
               maxItems: 200,
-              description: 'By what the statements are about, best supported first; the first 200.',
+              description: 'By what the reports are about, best supported first; the first 200.',
             },
           ),
         },
@@ -176,7 +180,7 @@ export const FitQuery = Type.Object(
         minimum: 1880,
         maximum: 2200,
         description:
-          'Only about vehicles of this year; make or model too. A statement without years holds every year.',
+          'Only about vehicles of this year; make or model too. A report without years holds every year.',
       }),
     ),
     kind: Type.Optional(PartKindChoice),

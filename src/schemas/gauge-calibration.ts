@@ -22,7 +22,10 @@ const index = (description: string) => count({ minimum: 0, maximum: 100_000, des
 export const CalibrationReading = named(
   'CalibrationReading',
   Type.Object(
-    { indicated: ref(SpeedIn), true: ref(SpeedIn) },
+    {
+      indicated: ref(SpeedIn, 'Speed that the dial showed.'),
+      true: ref(SpeedIn, 'True speed at that moment.'),
+    },
     {
       additionalProperties: false,
       description:
@@ -43,7 +46,12 @@ export const CurrentSetting = named(
   Type.Union(
     [
       Type.Object(
-        { constant: ref(PerDistanceIn) },
+        {
+          constant: ref(
+            PerDistanceIn,
+            'Turns or pulses per distance at which the head or display is set to read true.',
+          ),
+        },
         {
           additionalProperties: false,
           title: 'a constant: turns or pulses per distance at which the head or display reads true',
@@ -90,16 +98,34 @@ export const GaugeCalibrationRequest = named(
             'Speeds of correctionAt; left out: round speeds up to the highest reading. plusMinus is the uncertainty of one such reading.',
         }),
       ),
-      dialMax: Type.Optional(ref(SpeedIn)),
-      topSpeed: Type.Optional(ref(SpeedIn)),
+      dialMax: Type.Optional(
+        ref(
+          SpeedIn,
+          'Highest mark of the dial; needed by rules that go by it, and the end of the speeds that are judged where topSpeed is left out.',
+        ),
+      ),
+      topSpeed: Type.Optional(
+        ref(
+          SpeedIn,
+          'Highest speed of the vehicle: the end of the speeds that are judged. Left out: dialMax, else 120 km/h.',
+        ),
+      ),
       takes: Type.Optional(
         choice(['turns', 'pulses'], { description: 'What drives the head; turns when left out.' }),
       ),
       on: Type.Optional(calibrationPlace(' Road when left out.')),
-      current: Type.Optional(ref(CurrentSetting)),
+      current: Type.Optional(
+        ref(CurrentSetting, 'What sets the reading now; left out: no new setting is suggested.'),
+      ),
       distanceCheck: Type.Optional(
         Type.Object(
-          { indicated: ref(DistanceIn), true: ref(DistanceIn) },
+          {
+            indicated: ref(DistanceIn, 'Distance by the odometer.'),
+            true: ref(
+              DistanceIn,
+              'True distance, or on a bench the one that the drive stands for by the constant of the head.',
+            ),
+          },
           {
             additionalProperties: false,
             description:
@@ -148,9 +174,9 @@ const Residual = named(
   Type.Object(
     {
       reading: index('Which reading, from 0.'),
-      residual: ref(Speed),
+      residual: ref(Speed, 'Indicated speed less what the line gives at the true speed.'),
       standardized: plainOut('Residual over what is expected of it; beyond 3 it is out of line.'),
-      outlying: Type.Boolean({ description: 'Whether it does not belong with the others.' }),
+      outlier: Type.Boolean({ description: 'Whether it does not belong with the others.' }),
     },
     { additionalProperties: false, description: 'Indicated minus the line, at one reading.' },
   ),
@@ -160,9 +186,9 @@ const Correction = named(
   'CalibrationCorrection',
   Type.Object(
     {
-      speed: ref(Speed),
-      trueWhenIndicated: ref(Speed),
-      indicatedWhenTrue: ref(Speed),
+      speed: ref(Speed, 'The speed.'),
+      trueWhenIndicated: ref(Speed, 'True speed when the dial shows it.'),
+      indicatedWhenTrue: ref(Speed, 'What the dial shows when it is the true speed.'),
       withinReadings: Type.Boolean({
         description:
           'Whether the speed lies between the lowest and highest reading; outside, the line is only prolonged.',
@@ -193,15 +219,30 @@ const NextSetting = named(
         description:
           'The error that it corrects: where the head itself is wrong, that of the odometer alone; where it is right, that of speed or of the record, whichever is known better.',
       }),
-      constant: Type.Optional(ref(PerDistance)),
-      ratio: Type.Optional(ref(Ratio)),
-      neverUnderConstant: Type.Optional(ref(PerDistance)),
-      neverUnderRatio: Type.Optional(
+      constant: Type.Optional(
+        ref(
+          PerDistance,
+          'Constant to set for a true reading apart from the offset; absent where a scaler is set.',
+        ),
+      ),
+      ratio: Type.Optional(
+        ref(
+          Ratio,
+          'Scaler ratio to set for a true reading apart from the offset; absent where a constant is set.',
+        ),
+      ),
+      noUnderReadingConstant: Type.Optional(
+        ref(
+          PerDistance,
+          'Constant at which under-reading has a probability of at most 5 % at every round speed of the dial from 20 km/h up, with the present offset.',
+        ),
+      ),
+      noUnderReadingRatio: Type.Optional(
         plainOut(
           'Scaler ratio at which under-reading has a probability of at most 5 % at every round speed of the dial from 20 km/h up, with the offset that it has.',
         ),
       ),
-      neverUnderOverPercent: Type.Optional(
+      noUnderReadingErrorPercent: Type.Optional(
         plainOut('By how much the dial then reads over, at the one of those speeds where that is most [%].'),
       ),
       settings: Type.Optional(
@@ -236,9 +277,12 @@ export const GaugeCalibrationAnswer = calculationAnswer('GaugeCalibrationAnswer'
   fit: choice(['proportional', 'linear'], { description: 'The model of the request.' }),
   scalePercent: plainOut('Error of scale [%]: indicated = true x (1 + scalePercent/100) + offset.'),
   scalePercentPlusMinus: plainOut('Uncertainty of scalePercent, 95 % [percentage points].'),
-  offset: ref(Speed),
+  offset: ref(
+    Speed,
+    'Constant part of the error: positive over-reads at every speed. 0 with a proportional fit.',
+  ),
   correlation: plainOut('Correlation coefficient of scale and offset [-1..1].'),
-  readingScatter: ref(Speed),
+  readingScatter: ref(Speed, 'Standard deviation of one reading about the line.'),
   scatterExceedsUncertainty: Type.Boolean({
     description: 'The readings scatter more than their uncertainties allow (chi square, 5 %).',
   }),
@@ -278,12 +322,12 @@ export const GaugeCalibrationAnswer = calculationAnswer('GaugeCalibrationAnswer'
     description:
       'Lines for a plot: error of the readings, and of the line with its uncertainty, against true speed.',
   }),
-  suggested: Type.Optional(ref(NextSetting)),
+  suggested: Type.Optional(ref(NextSetting, 'The number to set next; absent without current.')),
   robust: Type.Optional(
     Type.Object(
       {
         scalePercent: plainOut('Error of scale [%].'),
-        offset: ref(Speed),
+        offset: ref(Speed, 'Constant part of the error by the robust line.'),
         scaleLowPercent: Type.Optional(plainOut('Lower end of its 95 % range [%].')),
         scaleHighPercent: Type.Optional(plainOut('Upper end of its 95 % range [%].')),
       },
@@ -300,14 +344,14 @@ export const TimedCourseRequest = named(
   'TimedCourseRequest',
   Type.Object(
     {
-      distance: ref(DistanceIn),
+      distance: ref(DistanceIn, 'Length of the course.'),
       times: Type.Array(ref(TimeIn), {
         minItems: 1,
         maxItems: 100,
         description:
           'Times over the course at one steady indicated speed, both ways in turn; without plusMinus: timed by hand, 0.2 s.',
       }),
-      indicated: ref(SpeedIn),
+      indicated: ref(SpeedIn, 'Speed that the dial showed, held steady over the course.'),
     },
     {
       additionalProperties: false,
@@ -336,10 +380,10 @@ const ReadingSpeed = Type.Object(
 
 /** What the times over a course give. */
 const courseSpeed = {
-  true: ref(Speed),
-  error: ref(Speed),
+  true: ref(Speed, 'True speed over the course.'),
+  error: ref(Speed, 'Indicated less true speed.'),
   errorPercent: plainOut('Indicated minus true, of true [%].'),
-  time: ref(Time),
+  time: ref(Time, 'Mean of the times.'),
   reading: Type.Object(
     { indicated: ReadingSpeed, true: ReadingSpeed },
     {
@@ -354,7 +398,7 @@ export const TimedCourseAnswer = calculationAnswer(
   'True speed over a measured course.',
   {
     true: courseSpeed.true,
-    indicated: ref(Speed),
+    indicated: ref(Speed, 'Speed that the dial showed, as given.'),
     error: courseSpeed.error,
     errorPercent: courseSpeed.errorPercent,
     time: courseSpeed.time,

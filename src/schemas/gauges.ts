@@ -58,10 +58,10 @@ export const RuleIn = named(
         {
           custom: Type.Object(
             {
-              lower: ref(Bound),
-              upper: ref(Bound),
-              from: Type.Optional(ref(SetSpeedIn)),
-              to: Type.Optional(ref(SetSpeedIn)),
+              lower: ref(Bound, 'Least that indicated less true may be.'),
+              upper: ref(Bound, 'Most that indicated less true may be.'),
+              from: Type.Optional(ref(SetSpeedIn, 'True speed from which the bounds apply; left out: any.')),
+              to: Type.Optional(ref(SetSpeedIn, 'True speed up to which the bounds apply; left out: any.')),
             },
             {
               additionalProperties: false,
@@ -89,14 +89,26 @@ export const Verdict = named(
       result: VerdictResult,
       probability: plainOut('Probability of conformity [0..1].'),
       limits: Type.Object(
-        { lower: Type.Optional(ref(Speed)), upper: Type.Optional(ref(Speed)) },
+        {
+          lower: Type.Optional(
+            ref(Speed, 'Lowest speed that the dial may show there; absent: no lower limit.'),
+          ),
+          upper: Type.Optional(
+            ref(Speed, 'Highest speed that the dial may show there; absent: no upper limit.'),
+          ),
+        },
         {
           additionalProperties: false,
           description:
             'What the dial may show at that true speed; absent: no limit on that side, or the odometer decides.',
         },
       ),
-      at: Type.Optional(ref(Speed)),
+      at: Type.Optional(
+        ref(
+          Speed,
+          'True speed that result and limits are for, the worst one where a range was judged; absent: the odometer decides.',
+        ),
+      ),
       distance: Type.Optional(
         Type.Object(
           {
@@ -123,12 +135,18 @@ export const SpeedTableRow = named(
   'SpeedTableRow',
   Type.Object(
     {
-      true: ref(Speed),
-      indicated: Type.Optional(ref(Speed)),
-      error: Type.Optional(ref(Speed)),
+      true: ref(Speed, 'The true speed.'),
+      indicated: Type.Optional(ref(Speed, 'Speed that the dial shows; absent without a head.')),
+      error: Type.Optional(
+        ref(Speed, 'Indicated less true speed: positive over-reads. Absent without a head.'),
+      ),
       errorPercent: Type.Optional(plainOut('Indicated minus true, of true [%].')),
-      rpm: Type.Optional(ref(Turning)),
-      frequency: Type.Optional(ref(Frequency)),
+      rpm: Type.Optional(
+        ref(Turning, 'Rotational speed of the shaft into the head; absent where pulses reach it.'),
+      ),
+      frequency: Type.Optional(
+        ref(Frequency, 'Pulse frequency into the head; absent where a shaft drives it.'),
+      ),
       verdicts: Type.Optional(
         Type.Array(ref(Verdict), {
           maxItems: 20,
@@ -142,7 +160,7 @@ export const SpeedTableRow = named(
 
 const RuleRow = Type.Object(
   {
-    id: ref(RuleIdShape),
+    id: ref(RuleIdShape, 'Id of the rule.'),
     title: Type.String({ description: 'The rule.' }),
     jurisdiction: Type.String({ description: 'Where it holds.' }),
     applies: Type.String({ description: 'To which vehicles, and in which range.' }),
@@ -150,19 +168,27 @@ const RuleRow = Type.Object(
     speedsAre: choice(['true', 'indicated'], {
       description: 'Whether the test speeds are true or indicated.',
     }),
-    source: ref(SourceIdShape),
+    source: ref(SourceIdShape, 'Source of the text of the rule.'),
     standing: choice(['published', 'from-memory', 'common-practice', 'derived', 'user', 'measured'], {
       description: 'How well the text behind it is known.',
     }),
-    lower: Type.Optional(ref(Bound)),
-    upper: Type.Optional(ref(Bound)),
-    from: Type.Optional(ref(Speed)),
-    to: Type.Optional(ref(Speed)),
+    lower: Type.Optional(
+      ref(Bound, 'Lower bound on indicated less true; absent: none, or limits at single points.'),
+    ),
+    upper: Type.Optional(
+      ref(Bound, 'Upper bound on indicated less true; absent: none, or limits at single points.'),
+    ),
+    from: Type.Optional(ref(Speed, 'Lowest speed that the rule covers; absent: any.')),
+    to: Type.Optional(ref(Speed, 'Highest speed that the rule covers; absent: any.')),
     fullScalePercent: Type.Optional(plainOut('Upper bound as a share of the last mark of the dial [%].')),
     points: Type.Optional(
       Type.Array(
         Type.Object(
-          { at: ref(Speed), lower: ref(Speed), upper: ref(Speed) },
+          {
+            at: ref(Speed, 'The true speed.'),
+            lower: ref(Speed, 'Lowest speed that the dial may show there.'),
+            upper: ref(Speed, 'Highest speed that the dial may show there.'),
+          },
           { additionalProperties: false, description: 'What the dial may show at one true speed.' },
         ),
         { maxItems: 10, description: 'Limits at single speeds.' },
@@ -204,8 +230,18 @@ const DialErrors = named(
   'DialErrors',
   Type.Object(
     {
-      dialMax: Type.Optional(ref(SetSpeedIn)),
-      offset: Type.Optional(ref(SpeedDifferenceIn)),
+      dialMax: Type.Optional(
+        ref(
+          SetSpeedIn,
+          'Highest mark of the dial; needed by rules that go by it, and the end of the speeds that are judged. Left out: 120 km/h ends them.',
+        ),
+      ),
+      offset: Type.Optional(
+        ref(
+          SpeedDifferenceIn,
+          'Constant error of the head, indicated less true, at every speed above rest; left out: none.',
+        ),
+      ),
       scalePercent: Type.Optional(
         plain({ minimum: -50, maximum: 100, description: "The head's own error of scale [%]." }),
       ),
@@ -218,7 +254,9 @@ const DialErrors = named(
       ),
       correlation: Type.Optional(CorrelationIn),
       takes: Type.Optional(choice(['turns', 'pulses'], { description: 'What drives it; not needed here.' })),
-      constant: Type.Optional(ref(PerDistanceIn)),
+      constant: Type.Optional(
+        ref(PerDistanceIn, 'Turns or pulses per distance at which the head reads true; not used here.'),
+      ),
       unit: Type.Optional(choice(['mph', 'kmh'], { description: 'Unit of its dial; not needed here.' })),
     },
     {
@@ -230,7 +268,12 @@ const DialErrors = named(
 
 const errorRequest = <T extends TProperties>(title: string, fields: T) =>
   Type.Object(
-    { ...fields, head: Type.Optional(ref(DialErrors)), speeds: SPEED_LIST, rules: RULE_LIST },
+    {
+      ...fields,
+      head: Type.Optional(ref(DialErrors, 'The head, for its own error; left out: it reads true.')),
+      speeds: SPEED_LIST,
+      rules: RULE_LIST,
+    },
     { additionalProperties: false, title },
   )
 
@@ -238,8 +281,16 @@ export const GaugeErrorRequest = named(
   'GaugeErrorRequest',
   Type.Union(
     [
-      errorRequest('by the tires', { fitted: ref(Tire), calibratedFor: ref(Tire) }),
-      errorRequest('by the ratio of the drive', { indicatedPerTrue: ref(RatioIn) }),
+      errorRequest('by the tires', {
+        fitted: ref(Tire, 'The tire fitted now.'),
+        calibratedFor: ref(Tire, 'The tire with which the dial reads true.'),
+      }),
+      errorRequest('by the ratio of the drive', {
+        indicatedPerTrue: ref(
+          RatioIn,
+          'Indicated over true speed by the drive alone, before the error of the head: above 1 it over-reads.',
+        ),
+      }),
     ],
     {
       description:
@@ -269,7 +320,10 @@ export const GaugeErrorAnswer = calculationAnswer(
   'GaugeErrorAnswer',
   'What a dial reads, and by how much it is wrong.',
   {
-    indicatedPerTrue: ref(Ratio),
+    indicatedPerTrue: ref(
+      Ratio,
+      'Indicated over true speed, apart from the offset of the head: above 1 it over-reads.',
+    ),
     table: Type.Array(ref(SpeedTableRow), { maxItems: 200, description: 'One row a speed.' }),
     verdicts: Type.Array(ref(Verdict), {
       maxItems: 20,

@@ -74,7 +74,7 @@ export const TrainsRequest = named(
   'TrainsRequest',
   Type.Object(
     {
-      ratio: ref(TrainRatioIn),
+      ratio: ref(TrainRatioIn, 'Ratio wanted: turns of the last wheel per turn of the first.'),
       stages: Type.Optional(
         count({
           minimum: 1,
@@ -82,15 +82,20 @@ export const TrainsRequest = named(
           description: 'Largest number of stages; trains of fewer are searched too. Left out: 3.',
         }),
       ),
-      teeth: ref(WheelsIn),
-      drivenTeeth: Type.Optional(ref(WheelsIn)),
+      teeth: ref(
+        WheelsIn,
+        'Wheels to choose from; where drivenTeeth is given, those of the driving places only.',
+      ),
+      drivenTeeth: Type.Optional(
+        ref(WheelsIn, 'Wheels to choose the driven ones from; left out: the same as teeth.'),
+      ),
       eachOnce: Type.Optional(
         Type.Boolean({
           description:
             'true: each count listed is one wheel on the shelf, used at most once (list it twice when there are two). Left out: any number of each can be had.',
         }),
       ),
-      most: Type.Optional(
+      maxResults: Type.Optional(
         count({ minimum: 1, maximum: 100, description: 'Most trains to answer. Left out: 10.' }),
       ),
     },
@@ -99,7 +104,7 @@ export const TrainsRequest = named(
       description:
         'A ratio and the wheels to make it of; drivenTeeth, where given, are the wheels of the driven places, and teeth those of the driving ones.',
       examples: [
-        { ratio: 1.016054, stages: 2, teeth: { min: 12, max: 60 }, most: 5 },
+        { ratio: 1.016054, stages: 2, teeth: { min: 12, max: 60 }, maxResults: 5 },
         {
           ratio: { value: 0.9842, plusMinus: 0.004 },
           stages: 2,
@@ -110,7 +115,7 @@ export const TrainsRequest = named(
           ratio: { numerator: 1000, denominator: 879 },
           stages: 3,
           teeth: { min: 12, max: 60 },
-          most: 10,
+          maxResults: 10,
         },
         { ratio: 0.35, stages: 1, teeth: { min: 6, max: 10 }, drivenTeeth: { min: 15, max: 25 } },
       ],
@@ -185,7 +190,7 @@ export const Convergent = named(
 )
 
 export const TrainsAnswer = calculationAnswer('TrainsAnswer', 'Best trains for a ratio, best first.', {
-  ratio: ref(Ratio),
+  ratio: ref(Ratio, 'Ratio asked for, with its uncertainty.'),
   exactRatio: Type.String({ description: 'The ratio as the fraction that was searched for.' }),
   trains: Type.Array(ref(Train), {
     maxItems: 100,

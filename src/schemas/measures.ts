@@ -58,9 +58,14 @@ export function shapesIn(schema: object): readonly NamedShape[] {
   return [...found]
 }
 
-/** A reference to a named shape, typed as that shape. */
-export function ref<T extends TSchema>(schema: T): TUnsafe<Static<T>> {
-  return Type.Unsafe<Static<T>>({ $ref: addressOf(schema.$id!) })
+/**
+ * A reference to a named shape, typed as that shape.
+ *
+ * @param description - What it is in this place; a property needs one, an item of a list is described by its list
+ */
+export function ref<T extends TSchema>(schema: T, description?: string): TUnsafe<Static<T>> {
+  const target = { $ref: addressOf(schema.$id!) }
+  return Type.Unsafe<Static<T>>(description === undefined ? target : { ...target, description })
 }
 
 /** Text of a closed list. */

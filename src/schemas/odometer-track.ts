@@ -77,7 +77,7 @@ export const Counted = named(
         { additionalProperties: false, title: 'turns of a wheel, shaft or cable' },
       ),
       Type.Object(
-        { indicated: ref(DistanceIn) },
+        { indicated: ref(DistanceIn, 'Distance by the odometer of the car.') },
         { additionalProperties: false, title: 'distance by the record of the car' },
       ),
     ],
@@ -96,8 +96,15 @@ export const TrackRequest = named(
         maxItems: MAX_TRACK_POINTS,
         description: 'Recorded positions in order of travel.',
       }),
-      counted: Type.Optional(ref(Counted)),
-      accuracy: Type.Optional(ref(AccuracyIn)),
+      counted: Type.Optional(
+        ref(Counted, 'What was counted over the track; left out: only its length is computed.'),
+      ),
+      accuracy: Type.Optional(
+        ref(
+          AccuracyIn,
+          'Radius around the true position that holds 95 % of the recorded ones; left out: 8 m.',
+        ),
+      ),
     },
     {
       additionalProperties: false,
@@ -175,12 +182,17 @@ export const TrackAnswer = calculationAnswer(
   'TrackAnswer',
   'Length of a road driven, from recorded positions.',
   {
-    length: ref(Distance),
+    length: ref(Distance, 'Length of the road driven, corrected for noise and bends.'),
     recorded: Type.Object(
       {
-        length: ref(Distance),
+        length: ref(Distance, 'Length as recorded: the plain sum of the steps.'),
         points: index('Points read.'),
-        noise: Type.Optional(ref(Length)),
+        noise: Type.Optional(
+          ref(
+            Length,
+            'Standard deviation of a position on each axis, estimated from the track; absent where too few points tell.',
+          ),
+        ),
         errorPercent: plainOut('By how much the plain sum of the steps lies from length [%].'),
       },
       {
@@ -188,8 +200,11 @@ export const TrackAnswer = calculationAnswer(
         description: 'The positions as recorded; noise is the standard deviation of a position on each axis.',
       },
     ),
-    standing: Type.Object(
-      { stands: index('How often the car stood.'), lasts: ref(Time) },
+    standstill: Type.Object(
+      {
+        stops: index('How often the car stood.'),
+        duration: ref(Time, 'Time that the car stood still, all stops together.'),
+      },
       {
         additionalProperties: false,
         description:
@@ -198,11 +213,14 @@ export const TrackAnswer = calculationAnswer(
     ),
     thinning: Type.Object(
       {
-        least: ref(Length),
+        minSpacing: ref(
+          Length,
+          'Least distance between two points used, apart from bends; 0: every point is used.',
+        ),
         pointsUsed: index('Points used.'),
-        length: ref(Distance),
-        noiseAdded: ref(Length),
-        bendsCut: ref(Length),
+        length: ref(Distance, 'Length over the points used, not corrected.'),
+        noiseAdded: ref(Length, 'Length that position noise adds; subtracted.'),
+        bendsCut: ref(Length, 'Length that the chords cut off in bends; added.'),
       },
       {
         additionalProperties: false,
@@ -215,7 +233,10 @@ export const TrackAnswer = calculationAnswer(
     ),
     parts: Type.Array(
       Type.Object(
-        { points: index('Points of the part.'), length: ref(Distance) },
+        {
+          points: index('Points of the part.'),
+          length: ref(Distance, 'Length of the part, over the points used, not corrected.'),
+        },
         { additionalProperties: false, description: 'An unbroken part, by the points used, not corrected.' },
       ),
       { maxItems: 1000, description: 'Unbroken parts, the first 1000 of them.' },
@@ -224,8 +245,11 @@ export const TrackAnswer = calculationAnswer(
       Type.Object(
         {
           afterPart: index('Part that ends there, from 0.'),
-          across: ref(Distance),
-          lasts: Type.Optional(ref(Time)),
+          distance: ref(
+            Distance,
+            'Straight distance from the last point before the gap to the first one after it.',
+          ),
+          duration: Type.Optional(ref(Time, 'Time that the gap lasts; absent where points have no time.')),
           moved: Type.Boolean({
             description: 'Whether the car moved meanwhile, as far as the positions tell.',
           }),
@@ -234,7 +258,7 @@ export const TrackAnswer = calculationAnswer(
       ),
       { maxItems: 1000, description: 'Breaks of the recording, the first 1000 of them.' },
     ),
-    leftOut: Type.Array(index('Point, from 0.'), {
+    discarded: Type.Array(index('Point, from 0.'), {
       maxItems: 1000,
       description: 'Points left out since no car gets there and back in the time, the first 1000 of them.',
     }),
@@ -243,9 +267,14 @@ export const TrackAnswer = calculationAnswer(
       description:
         'What the uncertainty comes from, largest first: of the result of counted where there is one, else of length.',
     }),
-    pulses: Type.Optional(ref(PerDistance)),
-    turns: Type.Optional(ref(PerDistance)),
-    odometerPerTrue: Type.Optional(ref(Ratio)),
+    pulses: Type.Optional(ref(PerDistance, 'Pulses per distance; only when pulses were counted.')),
+    turns: Type.Optional(ref(PerDistance, 'Turns per distance; only when turns were counted.')),
+    odometerPerTrue: Type.Optional(
+      ref(
+        Ratio,
+        'Distance by the odometer over true distance: above 1 it over-reads. Only when an indicated distance was given.',
+      ),
+    ),
     odometerErrorPercent: Type.Optional(plainOut('By how much the odometer over-reads [%].')),
     odometerErrorPlusMinusPercent: Type.Optional(
       plainOut('Uncertainty of odometerErrorPercent, 95 % [percentage points].'),

@@ -8,9 +8,11 @@ import { Tire } from './tires.js'
 const odometerRequest = <T extends TProperties>(title: string, fields: T) =>
   Type.Object(
     {
-      tire: ref(Tire),
+      tire: ref(Tire, 'The tire fitted now.'),
       ...fields,
-      indicated: Type.Optional(ref(DistanceIn)),
+      indicated: Type.Optional(
+        ref(DistanceIn, 'Distance that the odometer recorded, to be corrected; left out: no trueDistance.'),
+      ),
       rules: Type.Optional(Type.Array(ref(RuleIn), { maxItems: 20, description: 'Rules to judge by.' })),
     },
     { additionalProperties: false, title },
@@ -20,10 +22,12 @@ export const OdometerErrorRequest = named(
   'OdometerErrorRequest',
   Type.Union(
     [
-      odometerRequest('by the tire it was right with', { calibratedFor: ref(Tire) }),
+      odometerRequest('by the tire it was right with', {
+        calibratedFor: ref(Tire, 'The tire with which the odometer reads true.'),
+      }),
       odometerRequest('by the drive path', {
         stages: Type.Array(ref(Stage), { maxItems: 20, description: 'Stages from wheel to dial.' }),
-        head: ref(Head),
+        head: ref(Head, 'The head that holds the odometer: its constant is that of the counter too.'),
       }),
     ],
     {
@@ -63,7 +67,7 @@ export const DistanceVerdict = named(
 export const OdometerErrorAnswer = calculationAnswer('OdometerErrorAnswer', 'Error of an odometer.', {
   errorPercent: plainOut('By how much the record runs fast [%].'),
   errorPlusMinusPercent: plainOut('Uncertainty of errorPercent, 95 % [percentage points].'),
-  odometerPerTrue: ref(Ratio),
+  odometerPerTrue: ref(Ratio, 'Distance by the odometer over true distance: above 1 it over-reads.'),
   verdicts: Type.Array(ref(DistanceVerdict), {
     maxItems: 20,
     description: 'One verdict a rule that limits the odometer.',
@@ -72,5 +76,7 @@ export const OdometerErrorAnswer = calculationAnswer('OdometerErrorAnswer', 'Err
     maxItems: 50,
     description: 'What the uncertainty comes from, largest first.',
   }),
-  trueDistance: Type.Optional(ref(Distance)),
+  trueDistance: Type.Optional(
+    ref(Distance, 'True distance behind the indicated one; absent without indicated.'),
+  ),
 })

@@ -12,8 +12,8 @@ export const PartLengthIn = measureIn('PartLengthIn', 'length', {
 
 const Bolts = count({ minimum: 2, maximum: 24, description: 'Number of holes or studs, evenly spaced.' })
 
-const MateSex = choice(['inner', 'outer'], {
-  description: 'outer goes into inner: a plug, stud, spigot or shaft into a socket, hole, recess or bore.',
+const MateGender = choice(['female', 'male'], {
+  description: 'male goes into female: a plug, stud, spigot or shaft into a socket, hole, recess or bore.',
 })
 
 /** Where a part meets another. */
@@ -25,10 +25,17 @@ export const Interface = named(
         {
           kind: choice(['bolt-circle'], { description: 'Holes or studs on a circle.' }),
           bolts: Bolts,
-          circleDiameter: ref(PartLengthIn),
-          boltHole: Type.Optional(ref(PartLengthIn)),
-          bore: Type.Optional(ref(PartLengthIn)),
-          sex: Type.Optional(MateSex),
+          circleDiameter: ref(
+            PartLengthIn,
+            'Diameter of the circle through the centers of the holes or studs.',
+          ),
+          boltHole: Type.Optional(
+            ref(PartLengthIn, 'Diameter of a hole, or of a stud; left out: not compared.'),
+          ),
+          bore: Type.Optional(
+            ref(PartLengthIn, 'Diameter of the central hole, or of the spigot; left out: not compared.'),
+          ),
+          gender: Type.Optional(MateGender),
         },
         { additionalProperties: false, title: 'bolt circle; bore is the hole or spigot in its middle' },
       ),
@@ -36,11 +43,14 @@ export const Interface = named(
         {
           kind: choice(['shaft'], { description: 'A driving end, or the socket that takes one.' }),
           form: choice(['square', 'blade', 'round', 'spline'], { description: 'Shape of its section.' }),
-          size: ref(PartLengthIn),
+          size: ref(
+            PartLengthIn,
+            'Across the flats of a square, width of a blade, (major) diameter of a round end or spline.',
+          ),
           teeth: Type.Optional(
             count({ minimum: 3, maximum: 200, description: 'Teeth of a spline; no other form has them.' }),
           ),
-          sex: MateSex,
+          gender: MateGender,
         },
         {
           additionalProperties: false,
@@ -55,26 +65,28 @@ export const Interface = named(
             'Diameter and pitch, M18x1.5, or diameter and threads per inch, 7/8-18; LH for a left-hand thread.',
             { examples: ['M18x1.5', '7/8-18', '5/8-18 UNF'] },
           ),
-          sex: MateSex,
+          gender: MateGender,
         },
         { additionalProperties: false, title: 'thread' },
       ),
       Type.Object(
         {
           kind: choice(['bore'], { description: 'A plain round hole.' }),
-          diameter: ref(PartLengthIn),
+          diameter: ref(PartLengthIn, 'Diameter of the hole.'),
         },
         { additionalProperties: false, title: 'bore' },
       ),
       Type.Object(
         {
           kind: choice(['flange'], { description: 'A plain round flange.' }),
-          diameter: ref(PartLengthIn),
-          spigotDiameter: Type.Optional(ref(PartLengthIn)),
-          thickness: Type.Optional(ref(PartLengthIn)),
-          sex: Type.Optional(MateSex),
+          diameter: ref(PartLengthIn, 'Outside diameter of the flange.'),
+          spigotDiameter: Type.Optional(
+            ref(PartLengthIn, 'Diameter of the spigot or recess that centers it; left out: not compared.'),
+          ),
+          thickness: Type.Optional(ref(PartLengthIn, 'Thickness of the flange; left out: not compared.')),
+          gender: Type.Optional(MateGender),
         },
-        { additionalProperties: false, title: 'flange, centered by its spigot (outer) or recess (inner)' },
+        { additionalProperties: false, title: 'flange, centered by its spigot (male) or recess (female)' },
       ),
     ],
     { description: 'Where a part meets another.' },
@@ -125,7 +137,7 @@ const partFields = {
     count({ minimum: 1, maximum: 10_000, description: 'Pulses per turn of a ring or pick-up.' }),
   ),
   takes: Type.Optional(choice(['turns', 'pulses'], { description: 'What a head counts.' })),
-  constant: Type.Optional(ref(PerDistanceIn)),
+  constant: Type.Optional(ref(PerDistanceIn, 'Turns or pulses per distance at which a head reads true.')),
   notes: Type.Optional(longText(4000, 'Anything else worth knowing.')),
 }
 
@@ -143,8 +155,8 @@ export const PartInput = named(
         number: 'QG-21-N',
         teeth: 21,
         interfaces: [
-          { kind: 'shaft', form: 'round', size: { mm: 11.1, plusMinus: 0.05 }, sex: 'outer' },
-          { kind: 'thread', designation: '7/8-18', sex: 'outer' },
+          { kind: 'shaft', form: 'round', size: { mm: 11.1, plusMinus: 0.05 }, gender: 'male' },
+          { kind: 'thread', designation: '7/8-18', gender: 'male' },
         ],
       },
       {
@@ -272,7 +284,7 @@ export const PartRevisionList = named(
             change: choice(['created', 'replaced', 'deleted'], { description: 'What was done.' }),
             at: Instant('When'),
             changedBy: Type.String({ description: 'Account that did it.' }),
-            part: Type.Optional(ref(PartInput)),
+            part: Type.Optional(ref(PartInput, 'The part after this change; absent when it was deleted.')),
           },
           { additionalProperties: false },
         ),
@@ -341,11 +353,16 @@ export const Meeting = named(
       }),
       compared: Type.Array(
         Type.Object(
-          { dimension: DimensionName, this: ref(Length), other: ref(Length), deviation: ref(Length) },
+          {
+            dimension: DimensionName,
+            this: ref(Length, 'Dimension of this part.'),
+            other: ref(Length, 'Dimension of the candidate.'),
+            deviation: ref(Length, 'Clearance or interference where they mate, difference where they match.'),
+          },
           {
             additionalProperties: false,
             description:
-              'deviation of mates: inner less outer, below zero is interference; of matches: the other less this; of a pitch: over 5 turns.',
+              'deviation of mates: female less male, below zero is interference; of matches: the other less this; of a pitch: over 5 turns.',
           },
         ),
         { maxItems: 10, description: 'What was compared, and by how much it misses.' },
@@ -357,7 +374,9 @@ export const Meeting = named(
       sharedBolts: Type.Optional(
         count({ minimum: 2, maximum: 24, description: 'Bolts that both circles take.' }),
       ),
-      largestBolt: Type.Optional(ref(Length)),
+      largestBolt: Type.Optional(
+        ref(Length, 'Largest bolt that passes both circles of holes; absent unless both give boltHole.'),
+      ),
     },
     { additionalProperties: false, description: 'Two interfaces that go together within the tolerance.' },
   ),
@@ -367,17 +386,17 @@ export const CandidateAnswer = calculationAnswer(
   'CandidateAnswer',
   'Parts that may fit: each a candidate, not proven.',
   {
-    tolerance: ref(Length),
+    tolerance: ref(Length, 'Largest deviation that was allowed.'),
     candidates: Type.Array(
       Type.Object(
         {
-          part: ref(PartSummary),
+          part: ref(PartSummary, 'The candidate.'),
           standing: choice(['candidate-not-proven'], { description: 'Dimensions alone prove no fit.' }),
           meetings: Type.Array(ref(Meeting), {
             maxItems: MAX_INTERFACES,
             description: 'For each interface of this part that meets one of the candidate: the best of them.',
           }),
-          worstDeviation: ref(Length),
+          worstDeviation: ref(Length, 'Largest deviation of any dimension compared.'),
         },
         { additionalProperties: false },
       ),
@@ -404,11 +423,20 @@ export const BoltCircleRequest = named(
   Type.Union(
     [
       Type.Object(
-        { bolts: Bolts, steps: Steps, chord: ref(PartLengthIn) },
+        {
+          bolts: Bolts,
+          steps: Steps,
+          chord: ref(PartLengthIn, 'Distance between the centers of the two holes.'),
+        },
         { additionalProperties: false, title: 'from the distance of two hole centers' },
       ),
       Type.Object(
-        { bolts: Bolts, steps: Steps, nearEdges: ref(PartLengthIn), farEdges: ref(PartLengthIn) },
+        {
+          bolts: Bolts,
+          steps: Steps,
+          nearEdges: ref(PartLengthIn, 'Distance between the near edges of the two holes.'),
+          farEdges: ref(PartLengthIn, 'Distance between the far edges of the two holes.'),
+        },
         {
           additionalProperties: false,
           title: 'from what a caliper reaches: between two holes, and over them',
@@ -426,9 +454,9 @@ export const BoltCircleRequest = named(
 )
 
 export const BoltCircleAnswer = calculationAnswer('BoltCircleAnswer', 'The circle through the holes.', {
-  circleDiameter: ref(Length),
-  chord: ref(Length),
-  boltHole: Type.Optional(ref(Length)),
+  circleDiameter: ref(Length, 'Diameter of the circle through the centers of the holes.'),
+  chord: ref(Length, 'Distance between the centers of the two holes.'),
+  boltHole: Type.Optional(ref(Length, 'Diameter of a hole; absent when the chord was given.')),
   budget: Type.Array(ref(BudgetLine), {
     maxItems: 10,
     description: 'What the uncertainty comes from, largest first.',

@@ -121,7 +121,10 @@ const GearboxOption = Type.Object(
     }),
     ...common,
     pulsesPerTurn,
-    driveRatio: ref(RatioIn),
+    driveRatio: ref(
+      RatioIn,
+      'Turns of the speedometer drive per turn of the propeller shaft: driving over driven teeth.',
+    ),
     ...flaws,
   },
   {
@@ -138,18 +141,21 @@ const MagneticSensorOption = Type.Object(
       description: 'The magnetic sensor that is there, through a comparator.',
     }),
     ...common,
-    pulses: ref(PerDistanceIn),
+    pulses: ref(PerDistanceIn, 'Pulses of the sensor per distance.'),
     pulsesPerTurn: Type.Optional(pulsesPerTurn),
-    amplitude: ref(VoltageIn),
-    at: ref(SpeedIn),
-    needed: ref(VoltageIn),
+    amplitude: ref(VoltageIn, 'Peak voltage of the sensor at the speed at.'),
+    at: ref(SpeedIn, 'Speed at which amplitude was measured.'),
+    requiredAmplitude: ref(
+      VoltageIn,
+      'Peak voltage that the comparator needs, from POST /v1/electrics/threshold.',
+    ),
     ...flaws,
   },
   {
     ...closed,
     title: 'existing magnetic sensor',
     description:
-      'amplitude: peak voltage at the speed `at`; needed: peak that the comparator needs, from /v1/electrics/threshold.',
+      'amplitude: peak voltage at the speed `at`; requiredAmplitude: peak that the comparator needs, from /v1/electrics/threshold.',
   },
 )
 
@@ -157,11 +163,13 @@ const SatelliteOption = Type.Object(
   {
     kind: choice(['satellite'], { description: 'A satellite receiver.' }),
     ...common,
-    rate: ref(RateIn),
-    axisUncertainty: Type.Optional(ref(SetSpeedIn)),
-    latency: Type.Optional(ref(ShortTimeIn)),
-    coldStart: Type.Optional(ref(ShortTimeIn)),
-    warmStart: Type.Optional(ref(ShortTimeIn)),
+    rate: ref(RateIn, 'Position fixes per second.'),
+    axisUncertainty: Type.Optional(
+      ref(SetSpeedIn, 'Uncertainty of the speed of one axis, 95 %; left out: 0.2 m/s.'),
+    ),
+    latency: Type.Optional(ref(ShortTimeIn, 'Delay from a fix to its output; left out: 0.5 s.')),
+    coldStart: Type.Optional(ref(ShortTimeIn, 'Time to the first fix after a long rest; left out: 45 s.')),
+    warmStart: Type.Optional(ref(ShortTimeIn, 'Time to the first fix after a short rest; left out: 3 s.')),
     steepestSlopePercent: Type.Optional(
       plain({ minimum: 0, maximum: 60, description: 'Steepest slope of the roads [%]; left out: 6.' }),
     ),
@@ -186,10 +194,10 @@ const DrivenHeadOption = Type.Object(
       description: 'An electric motor turns the old head, told by another pick-up.',
     }),
     name: common.name,
-    signal: ref(SignalOption),
+    signal: ref(SignalOption, 'The pick-up that tells the motor the speed.'),
     head: Type.Object(
       {
-        constant: ref(PerDistanceIn),
+        constant: ref(PerDistanceIn, 'Turns per distance at which the head reads true.'),
         uncertaintyPercent: Type.Optional(
           plain({
             minimum: 0,
@@ -197,7 +205,9 @@ const DrivenHeadOption = Type.Object(
             description: 'Uncertainty of the head’s own reading, 95 % [%]; left out: 2.',
           }),
         ),
-        needle: Type.Optional(ref(SetSpeedIn)),
+        readingUncertainty: Type.Optional(
+          ref(SetSpeedIn, 'Uncertainty of reading its needle, 95 %; left out: 1 km/h.'),
+        ),
       },
       {
         ...closed,
@@ -207,10 +217,14 @@ const DrivenHeadOption = Type.Object(
     motor: Type.Optional(
       Type.Object(
         {
-          step: Type.Optional(ref(TurningIn)),
-          lowest: Type.Optional(ref(TurningIn)),
-          lag: Type.Optional(ref(ShortTimeIn)),
-          update: Type.Optional(ref(ShortTimeIn)),
+          step: Type.Optional(ref(TurningIn, 'Smallest step of the motor speed; left out: 1 rpm.')),
+          lowest: Type.Optional(
+            ref(TurningIn, 'Lowest speed at which the motor turns evenly; left out: 30 rpm.'),
+          ),
+          lag: Type.Optional(ref(ShortTimeIn, 'Time constant of the motor; left out: 0.2 s.')),
+          update: Type.Optional(
+            ref(ShortTimeIn, 'Time between two commands to the motor; left out: 0.05 s.'),
+          ),
         },
         {
           ...closed,
@@ -242,9 +256,16 @@ export const PickUpComparisonRequest = named(
   'PickUpComparisonRequest',
   Type.Object(
     {
-      tire: ref(Tire),
-      finalDrive: Type.Optional(ref(RatioIn)),
-      trackWidth: Type.Optional(ref(TrackWidthIn)),
+      tire: ref(Tire, 'The tire on the driven wheels.'),
+      finalDrive: Type.Optional(
+        ref(
+          RatioIn,
+          'Ratio of the final drive, propeller-shaft turns per wheel turn; required by propeller-shaft and gearbox options.',
+        ),
+      ),
+      trackWidth: Type.Optional(
+        ref(TrackWidthIn, 'Distance between the wheels of the axle; left out: 1.35 m, from 1.2 to 1.5.'),
+      ),
       maxSlipPercent: Type.Optional(
         plain({
           minimum: 0,
@@ -267,10 +288,14 @@ export const PickUpComparisonRequest = named(
       display: Type.Optional(
         Type.Object(
           {
-            update: Type.Optional(ref(ShortTimeIn)),
-            step: Type.Optional(ref(SetSpeedIn)),
-            timerTick: Type.Optional(ref(ShortTimeIn)),
-            zeroTimeout: Type.Optional(ref(ShortTimeIn)),
+            update: Type.Optional(
+              ref(ShortTimeIn, 'Time between two updates of the display; left out: 0.25 s.'),
+            ),
+            step: Type.Optional(ref(SetSpeedIn, 'Step of the digits; left out: 1 km/h.')),
+            timerTick: Type.Optional(ref(ShortTimeIn, 'Time of one timer tick; left out: 1 us.')),
+            zeroTimeout: Type.Optional(
+              ref(ShortTimeIn, 'Time without a pulse after which zero is shown; left out: 1 s.'),
+            ),
           },
           {
             ...closed,
@@ -312,7 +337,7 @@ export const PickUpComparisonRequest = named(
               pulses: { perKm: 4000, plusMinus: 40 },
               amplitude: { v: 1.5 },
               at: { kmh: 20 },
-              needed: { v: 0.12 },
+              requiredAmplitude: { v: 0.12 },
             },
             { kind: 'shaft-ring', pulsesPerTurn: 8, axle: 'free', wheels: 'both' },
           ],
@@ -330,24 +355,28 @@ const PickUpRow = named(
   'PickUpRow',
   Type.Object(
     {
-      speed: ref(Speed),
+      speed: ref(Speed, 'The speed asked about.'),
       shown: Type.Boolean({
         description: 'Whether the option shows this speed; if not, the rest is absent.',
       }),
-      frequency: Type.Optional(ref(Frequency)),
-      headTurning: Type.Optional(ref(Turning)),
-      signalStep: Type.Optional(ref(Speed)),
-      resolution: Type.Optional(ref(Speed)),
-      delay: Type.Optional(ref(Time)),
-      timeToFirstReading: Type.Optional(ref(Time)),
-      error: Type.Optional(ref(Speed)),
+      frequency: Type.Optional(
+        ref(Frequency, 'Pulse frequency at this speed; absent where there are no pulses.'),
+      ),
+      headTurning: Type.Optional(ref(Turning, 'Rotational speed of the old head; only with a driven head.')),
+      signalStep: Type.Optional(ref(Speed, 'Speed step of the signal, before it is shown.')),
+      resolution: Type.Optional(ref(Speed, 'Smallest change of speed that is shown.')),
+      delay: Type.Optional(ref(Time, 'Mean delay of the reading at steady acceleration.')),
+      timeToFirstReading: Type.Optional(
+        ref(Time, 'Time to the first reading: two pulse periods at this speed, or the first fix.'),
+      ),
+      error: Type.Optional(ref(Speed, 'Shown less true speed, with its uncertainty.')),
       errorBudget: Type.Optional(
         Type.Array(
           Type.Object(
             {
               input: Type.String({ description: 'What the uncertainty comes from.' }),
               sharePercent: plainOut('Share of the variance [%].'),
-              plusMinus: ref(Speed),
+              plusMinus: ref(Speed, 'Contribution to the uncertainty of the error, 95 %.'),
               standing,
             },
             closed,
@@ -382,12 +411,16 @@ const PickUpResult = named(
         { description: 'Kind of the option.' },
       ),
       name: Type.String({ description: 'Name of the option.' }),
-      lowestSpeed: ref(Speed),
-      timeToZero: ref(Time),
+      lowestSpeed: ref(Speed, 'Lowest speed that is shown.'),
+      timeToZero: ref(Time, 'Time from standstill until zero is shown.'),
       table: Type.Array(ref(PickUpRow), { maxItems: 20, description: 'At each speed asked for.' }),
       bends: Type.Array(
         Type.Object(
-          { radius: ref(Span), outerPercent: ref(Ratio), innerPercent: ref(Ratio) },
+          {
+            radius: ref(Span, 'Radius of the bend.'),
+            outerPercent: ref(Ratio, 'Change of the reading with the pick-up on the outer side [%].'),
+            innerPercent: ref(Ratio, 'Change of the reading with the pick-up on the inner side [%].'),
+          },
           {
             ...closed,
             description:
@@ -407,11 +440,22 @@ const PickUpResult = named(
       ),
       assumptions,
       risks: Type.Array(ref(Note), { maxItems: 10, description: 'What can go wrong.' }),
-      pulses: Type.Optional(ref(PerDistance)),
-      distancePerPulse: Type.Optional(ref(Length)),
-      firstReading: Type.Optional(ref(Length)),
-      coldStart: Type.Optional(ref(Time)),
-      warmStart: Type.Optional(ref(Time)),
+      pulses: Type.Optional(ref(PerDistance, 'Pulses per distance; absent where there are no pulses.')),
+      distancePerPulse: Type.Optional(
+        ref(Length, 'Distance covered between two pulses; absent where there are no pulses.'),
+      ),
+      firstReading: Type.Optional(
+        ref(
+          Length,
+          'Longest distance from standstill to the first reading; absent where there are no pulses.',
+        ),
+      ),
+      coldStart: Type.Optional(
+        ref(Time, 'Time to the first fix after a long rest; only with a satellite receiver.'),
+      ),
+      warmStart: Type.Optional(
+        ref(Time, 'Time to the first fix after a short rest; only with a satellite receiver.'),
+      ),
     },
     {
       ...closed,
@@ -434,7 +478,9 @@ export const PickUpComparisonAnswer = calculationAnswer(
           }),
           option: Type.Integer({ description: 'Index into options.', 'x-dimensionless': true }),
           name: Type.String({ description: 'Name of the option.' }),
-          speed: Type.Optional(ref(Speed)),
+          speed: Type.Optional(
+            ref(Speed, 'Speed at which it is best; absent where the criterion is not of one speed.'),
+          ),
         },
         closed,
       ),

@@ -23,14 +23,21 @@ export const PulseRatioRequest = named(
   'PulseRatioRequest',
   Type.Object(
     {
-      tire: ref(Tire),
+      tire: ref(Tire, 'The tire on the driven wheels.'),
       pulsesPerTurn: count({
         minimum: 1,
         maximum: 10_000,
         description: 'Pulses in one turn of the shaft that carries the ring.',
       }),
-      shaftTurnsPerWheelTurn: Type.Optional(ref(RatioIn)),
-      topSpeed: Type.Optional(ref(SetSpeedIn)),
+      shaftTurnsPerWheelTurn: Type.Optional(
+        ref(RatioIn, 'Turns of the shaft that carries the ring per wheel turn; left out: 1.'),
+      ),
+      topSpeed: Type.Optional(
+        ref(
+          SetSpeedIn,
+          'Highest speed, for the interrupt load and the table; left out: no interruptLoadPercent, and a table of 10, 20, 50 and 100 km/h unless speeds is given.',
+        ),
+      ),
       speeds: Type.Optional(
         Type.Array(ref(SetSpeedIn), {
           minItems: 1,
@@ -38,10 +45,16 @@ export const PulseRatioRequest = named(
           description: 'Speeds of the table; left out: tenths of topSpeed.',
         }),
       ),
-      zeroTimeout: Type.Optional(ref(TimeIn)),
-      timerTick: Type.Optional(ref(SetTimeIn)),
-      gate: Type.Optional(ref(SetTimeIn)),
-      interruptTime: Type.Optional(ref(SetTimeIn)),
+      zeroTimeout: Type.Optional(
+        ref(TimeIn, 'Time without a pulse after which zero is shown; left out: no lowestSpeedShown.'),
+      ),
+      timerTick: Type.Optional(ref(SetTimeIn, 'Time of one timer tick; left out: no speedStepByPeriod.')),
+      gateTime: Type.Optional(
+        ref(SetTimeIn, 'Gate time over which pulses are counted; left out: no speedStepByGate.'),
+      ),
+      interruptTime: Type.Optional(
+        ref(SetTimeIn, 'Time that one pulse interrupt takes; left out: no interruptLoadPercent.'),
+      ),
       counterBits: Type.Optional(
         count({ minimum: 8, maximum: 64, description: 'Width of the timer counter [bits].' }),
       ),
@@ -55,7 +68,7 @@ export const PulseRatioRequest = named(
           topSpeed: { mph: 100 },
           zeroTimeout: { ms: 500 },
           timerTick: { us: 1 },
-          gate: { ms: 500 },
+          gateTime: { ms: 500 },
           interruptTime: { us: 8 },
           counterBits: 32,
         },
@@ -71,16 +84,26 @@ export const PulseRatioAnswer = calculationAnswer(
   'PulseRatioAnswer',
   'Pulses per distance, and what timing makes of them.',
   {
-    pulses: ref(PerDistance),
-    distancePerPulse: ref(Length),
+    pulses: ref(PerDistance, 'Pulses per distance.'),
+    distancePerPulse: ref(Length, 'Distance covered between two pulses.'),
     table: Type.Array(
       Type.Object(
         {
-          speed: ref(Speed),
-          frequency: ref(Frequency),
-          period: ref(Time),
-          speedStepByPeriod: Type.Optional(ref(Speed)),
-          speedStepByGate: Type.Optional(ref(Speed)),
+          speed: ref(Speed, 'The speed.'),
+          frequency: ref(Frequency, 'Pulse frequency at this speed.'),
+          period: ref(Time, 'Time between two pulses at this speed.'),
+          speedStepByPeriod: Type.Optional(
+            ref(
+              Speed,
+              'Speed step that one timer tick makes when one period is timed; absent without timerTick.',
+            ),
+          ),
+          speedStepByGate: Type.Optional(
+            ref(
+              Speed,
+              'Speed step that one pulse makes when pulses are counted over the gate time; absent without gateTime.',
+            ),
+          ),
         },
         {
           additionalProperties: false,
@@ -106,18 +129,32 @@ export const PulseRatioAnswer = calculationAnswer(
       },
       { additionalProperties: false, description: 'Constants for a program.' },
     ),
-    lowestSpeedShown: Type.Optional(ref(Speed)),
-    crossover: Type.Optional(ref(Frequency)),
-    crossoverSpeed: Type.Optional(ref(Speed)),
+    lowestSpeedShown: Type.Optional(
+      ref(Speed, 'Lowest speed that is shown before the zero timeout; absent without zeroTimeout.'),
+    ),
+    crossoverFrequency: Type.Optional(
+      ref(
+        Frequency,
+        'Pulse frequency at which timing a period and counting over the gate resolve alike: time periods below it. Absent without timerTick and gateTime.',
+      ),
+    ),
+    crossoverSpeed: Type.Optional(
+      ref(Speed, 'Speed at which they resolve alike; absent without timerTick and gateTime.'),
+    ),
     interruptLoadPercent: Type.Optional(
       plainOut('Share of the time spent in the pulse interrupt at topSpeed [%].'),
     ),
-    counterWrap: Type.Optional(ref(Time)),
+    counterWrap: Type.Optional(
+      ref(
+        Time,
+        'Time after which the timer counter starts again from zero; absent without counterBits and timerTick.',
+      ),
+    ),
     onFreeCircumference: Type.Optional(
       Type.Object(
         {
-          pulses: ref(PerDistance),
-          distancePerPulse: ref(Length),
+          pulses: ref(PerDistance, 'Pulses per distance on the free circumference.'),
+          distancePerPulse: ref(Length, 'Distance between two pulses on the free circumference.'),
           differencePercent: plainOut('By how much that arithmetic lies from the rolling circumference [%].'),
         },
         {
@@ -134,8 +171,8 @@ export const PulseScalingRequest = named(
   'PulseScalingRequest',
   Type.Object(
     {
-      from: ref(PerDistanceIn),
-      to: ref(PerDistanceIn),
+      from: ref(PerDistanceIn, 'Pulses per distance that come in.'),
+      to: ref(PerDistanceIn, 'Pulses per distance that are to go out.'),
       maxTerm: count({
         minimum: 1,
         maximum: 1_000_000_000,
@@ -159,7 +196,7 @@ export const PulseScalingAnswer = calculationAnswer(
   'PulseScalingAnswer',
   'Whole numbers that turn one pulse rate into another.',
   {
-    ratio: ref(Ratio),
+    ratio: ref(Ratio, 'Pulses out per pulse in, exactly.'),
     exactRatio: Type.String({ description: 'The ratio as one of whole numbers, from the figures as given.' }),
     candidates: Type.Array(
       Type.Object(

@@ -9,7 +9,7 @@ export const SourceList = named(
       sources: Type.Array(
         Type.Object(
           {
-            id: ref(SourceIdShape),
+            id: ref(SourceIdShape, 'Id of the source, as answers give it.'),
             title: Type.String({ description: 'The publication, or what stands in its place.' }),
             standing: choice(['published', 'from-memory', 'common-practice', 'derived', 'user', 'measured'], {
               description:

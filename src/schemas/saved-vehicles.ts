@@ -102,7 +102,10 @@ export const VehicleChangeList = named(
 export const VehicleRevision = named(
   'VehicleRevision',
   Type.Object(
-    { ...change, vehicle: Type.Optional(ref(SavedVehicle)) },
+    {
+      ...change,
+      vehicle: Type.Optional(ref(SavedVehicle, 'The vehicle after the change; absent when it was deleted.')),
+    },
     {
       additionalProperties: false,
       description: 'A change, with the vehicle as it was after it; without, when it was deleted.',

@@ -36,13 +36,16 @@ const Sampling = named(
   Type.Union(
     [
       Type.Object(
-        { frequency: ref(FrequencyIn) },
+        { frequency: ref(FrequencyIn, 'Readings per second.') },
         { additionalProperties: false, title: 'readings at a fixed rate' },
       ),
       Type.Object(
         {
-          pulses: ref(PerDistanceIn),
-          speed: ref(SpeedIn),
+          pulses: ref(PerDistanceIn, 'Pulses per distance; one reading is taken at each.'),
+          speed: ref(
+            SpeedIn,
+            'Speed at which noise was measured, and that the recommended factor is given for.',
+          ),
           noiseGrowth: Type.Optional(
             choice(['none', 'with-speed', 'with-speed-squared'], {
               description:
@@ -61,13 +64,17 @@ export const FilterDesignRequest = named(
   'FilterDesignRequest',
   Type.Object(
     {
-      sampling: ref(Sampling),
-      noise: ref(SpeedNoiseIn),
+      sampling: ref(Sampling, 'When readings come: at a fixed rate, or once a pulse.'),
+      noise: ref(SpeedNoiseIn, 'Noise of one reading before the filter, rms.'),
       limits: Type.Optional(
         Type.Object(
           {
-            noiseAfter: Type.Optional(ref(SpeedNoiseIn)),
-            lag: Type.Optional(ref(SetTimeIn)),
+            noiseAfter: Type.Optional(
+              ref(SpeedNoiseIn, 'Largest noise wanted after the filter, rms; left out: no limit.'),
+            ),
+            lag: Type.Optional(
+              ref(SetTimeIn, 'Longest lag wanted on a steady ramp of speed; left out: no limit.'),
+            ),
           },
           {
             additionalProperties: false,
@@ -123,9 +130,9 @@ const FactorRange = named(
 )
 
 const effect = {
-  noiseAfter: ref(Speed),
-  rampLag: ref(Time),
-  settling95: ref(Time),
+  noiseAfter: ref(Speed, 'Noise after the filter, rms.'),
+  rampLag: ref(Time, 'Lag behind a steady ramp of speed.'),
+  settling95: ref(Time, 'Time until 95 % of a sudden change is shown.'),
   settling95Readings: count({
     minimum: 1,
     maximum: Number.MAX_SAFE_INTEGER,
@@ -139,7 +146,9 @@ export const FilterDesignAnswer = calculationAnswer(
   'A smoothing factor, the range that it may be taken from, and what else would do.',
   {
     feasible: Type.Boolean({ description: 'Whether any factor meets the limits at every speed.' }),
-    factor: Type.Optional(ref(FactorRange)),
+    factor: Type.Optional(
+      ref(FactorRange, 'Factors that meet the limits at every speed; absent when none does.'),
+    ),
     recommended: Type.Object(
       {
         factor: plainOut('The factor a of y += a (x - y).'),
@@ -147,7 +156,7 @@ export const FilterDesignAnswer = calculationAnswer(
           description:
             'given: the factor of the request; within-range: meets every limit; compromise: none does.',
         }),
-        timeConstant: ref(Time),
+        timeConstant: ref(Time, 'Time constant of the recommended factor.'),
         shift: Type.Optional(
           count({
             minimum: 0,
@@ -170,9 +179,13 @@ export const FilterDesignAnswer = calculationAnswer(
           limit: choice(['lag', 'noise-after', 'from-speed'], {
             description: 'The limit that gives way; from-speed: both hold from that speed on.',
           }),
-          neededLag: Type.Optional(ref(Time)),
-          neededNoiseAfter: Type.Optional(ref(Speed)),
-          neededSpeed: Type.Optional(ref(Speed)),
+          neededLag: Type.Optional(ref(Time, 'Lag that must be accepted; only with limit lag.')),
+          neededNoiseAfter: Type.Optional(
+            ref(Speed, 'Noise that must be accepted; only with limit noise-after.'),
+          ),
+          neededSpeed: Type.Optional(
+            ref(Speed, 'Speed from which both limits can be met; only with limit from-speed.'),
+          ),
           factor: plainOut('The factor that this admits.'),
         },
         { additionalProperties: false },
@@ -197,7 +210,7 @@ export const FilterDesignAnswer = calculationAnswer(
             ],
             { description: 'What the filter consists of.' },
           ),
-          filter: ref(Filter),
+          filter: ref(Filter, 'The filter.'),
           badReadingsIgnored: count({
             minimum: 0,
             maximum: 2,
@@ -220,12 +233,14 @@ export const FilterDesignAnswer = calculationAnswer(
     speeds: Type.Array(
       Type.Object(
         {
-          speed: ref(Speed),
-          interval: ref(Time),
-          noise: ref(Speed),
-          factor: Type.Optional(ref(FactorRange)),
-          timeConstant: ref(Time),
-          lagDistance: ref(Distance),
+          speed: ref(Speed, 'The speed.'),
+          interval: ref(Time, 'Time between two readings there.'),
+          noise: ref(Speed, 'Noise of one reading there, before the filter, rms.'),
+          factor: Type.Optional(
+            ref(FactorRange, 'Factors that meet the limits at this speed alone; absent when none does.'),
+          ),
+          timeConstant: ref(Time, 'Time constant of the recommended factor at this speed.'),
+          lagDistance: ref(Distance, 'Distance covered during the lag.'),
           ...effect,
         },
         { additionalProperties: false },
@@ -261,7 +276,7 @@ export const SimulationRequest = named(
   'SimulationRequest',
   Type.Object(
     {
-      pulses: ref(SetPerDistanceIn),
+      pulses: ref(SetPerDistanceIn, 'Pulses per distance.'),
       ring: Type.Optional(
         Type.Object(
           {
@@ -295,7 +310,13 @@ export const SimulationRequest = named(
         ),
       ),
       profile: Type.Array(
-        Type.Object({ t: ref(ElapsedIn), speed: ref(TravelSpeedIn) }, { additionalProperties: false }),
+        Type.Object(
+          {
+            t: ref(ElapsedIn, 'Time since the start, not before that of the previous point.'),
+            speed: ref(TravelSpeedIn, 'True speed at that time; 0 at standstill.'),
+          },
+          { additionalProperties: false },
+        ),
         {
           minItems: 2,
           maxItems: 1000,
@@ -309,8 +330,10 @@ export const SimulationRequest = named(
       extra: Type.Optional(
         plain({ minimum: 0, maximum: 0.5, description: 'Probability of an extra pulse before a pulse.' }),
       ),
-      edgeJitter: Type.Optional(ref(SetTimeIn)),
-      timerTick: Type.Optional(ref(SetTimeIn)),
+      edgeJitter: Type.Optional(ref(SetTimeIn, 'Standard deviation of the time of an edge; left out: none.')),
+      timerTick: Type.Optional(
+        ref(SetTimeIn, 'Time of one timer tick; left out: time is measured without steps.'),
+      ),
       timerBits: Type.Optional(
         count({
           minimum: 8,
@@ -318,7 +341,7 @@ export const SimulationRequest = named(
           description: 'Width of the counter [bits]; left out: it never wraps.',
         }),
       ),
-      filter: Type.Optional(ref(Filter)),
+      filter: Type.Optional(ref(Filter, 'Filter of the readings; left out: none.')),
       filterOn: Type.Optional(
         choice(['speed', 'period'], {
           default: 'speed',
@@ -326,7 +349,9 @@ export const SimulationRequest = named(
             'What is filtered: the speed of each period, or the period before it is inverted (no bias from noise, but slower downwards than upwards).',
         }),
       ),
-      zeroTimeout: Type.Optional(ref(SetTimeIn)),
+      zeroTimeout: Type.Optional(
+        ref(SetTimeIn, 'Time without a pulse after which zero is shown; left out: never.'),
+      ),
       whileSilent: Type.Optional(
         choice(['hold', 'bound'], {
           default: 'hold',
@@ -336,7 +361,7 @@ export const SimulationRequest = named(
       ),
       display: Type.Optional(
         Type.Object(
-          { every: ref(SetTimeIn) },
+          { every: ref(SetTimeIn, 'Time between two updates of the display.') },
           {
             additionalProperties: false,
             description: 'How often the display changes; left out: every 100 ms.',
@@ -408,14 +433,34 @@ export const SimulationAnswer = calculationAnswer(
     extraPulses: eventCount('Pulses that were no pulse of the ring.'),
     displayUpdates: eventCount('Updates of the display.'),
     pulsesInOneTick: eventCount('Pulses within one count of the timer after another: no reading.'),
-    rmsError: ref(Speed),
-    peakError: ref(Speed),
-    peakErrorAt: ref(Time),
-    lag: Type.Optional(ref(Time)),
-    settling95: Type.Optional(ref(Time)),
-    timeToZero: Type.Optional(ref(Time)),
-    steadySpread: Type.Optional(ref(Speed)),
-    steadyBias: Type.Optional(ref(Speed)),
+    rmsError: ref(Speed, 'Shown less true speed, rms over the drive.'),
+    peakError: ref(Speed, 'Largest difference of shown and true speed, with its sign.'),
+    peakErrorAt: ref(Time, 'Time of the largest difference.'),
+    lag: Type.Optional(ref(Time, 'Time by which the display lags on ramps of speed; absent without a ramp.')),
+    settling95: Type.Optional(
+      ref(
+        Time,
+        'Time from the end of the largest change of speed until 95 % of it are shown; absent without one, or when it is not reached.',
+      ),
+    ),
+    timeToZero: Type.Optional(
+      ref(
+        Time,
+        'Longest time from standstill until zero is shown; absent without a standstill, or when zero is not shown.',
+      ),
+    ),
+    steadySpread: Type.Optional(
+      ref(
+        Speed,
+        'Spread of what is shown at constant speed once settled, rms about its mean; absent without such a stretch.',
+      ),
+    ),
+    steadyBias: Type.Optional(
+      ref(
+        Speed,
+        'Mean of shown less true speed at constant speed once settled; absent without such a stretch.',
+      ),
+    ),
     series: Type.Array(ref(Series), {
       maxItems: 2,
       description: 'true and shown speed [km/h] over time [s]; of many updates the extremes are kept.',
@@ -428,11 +473,18 @@ export type SimulationAnswerShape = Static<typeof SimulationAnswer>
 
 const logSettings = {
   pulsesPerTurn: pulsesPerTurn(),
-  pulses: Type.Optional(ref(PerDistanceIn)),
+  pulses: Type.Optional(
+    ref(PerDistanceIn, 'Pulses per distance, for a series of speed; left out: the series shows frequency.'),
+  ),
   unit: Type.Optional(
     choice(['s', 'ms', 'us'], { description: 'Unit of the values; s if left out. Not together with tick.' }),
   ),
-  tick: Type.Optional(ref(TimeIn)),
+  tick: Type.Optional(
+    ref(
+      TimeIn,
+      'Time of one count, when the values are counts of a timer; not beside unit. Left out: the values are times in unit.',
+    ),
+  ),
   seriesPoints: Type.Optional(
     count({ minimum: 2, maximum: 2000, description: 'Most points of the series; 500 if left out.' }),
   ),
@@ -562,9 +614,11 @@ export const LogAnalysisAnswer = calculationAnswer(
   'What a log tells about ring, signal and timer; what it does not let one tell is absent.',
   {
     pulses: eventCount('Pulses recorded.'),
-    duration: ref(Time),
-    resolution: Type.Optional(ref(Time)),
-    wrap: Type.Optional(ref(Time)),
+    duration: ref(Time, 'Time from the first pulse to the last.'),
+    resolution: Type.Optional(ref(Time, 'Step of the values; absent when they are finer than can be told.')),
+    wrap: Type.Optional(
+      ref(Time, 'Span after which the counter starts again; absent when it does not wrap.'),
+    ),
     wraps: eventCount('Times that the counter wrapped.'),
     runs: Type.Array(
       Type.Object(
@@ -640,7 +694,7 @@ export const LogAnalysisAnswer = calculationAnswer(
     jitter: Type.Object(
       {
         share: plainOut('Spread of a period without ring, missed and extra pulses, as a share of it.'),
-        edge: ref(Time),
+        edge: ref(Time, 'Jitter of one edge, rms.'),
         nextCorrelation: plainOut(
           'Correlation with the next period: near -0.5 when edges jitter, near 0 when the speed is restless, above when something sways.',
         ),
@@ -654,10 +708,10 @@ export const LogAnalysisAnswer = calculationAnswer(
     recommended: Type.Optional(
       Type.Object(
         {
-          filter: ref(Filter),
+          filter: ref(Filter, 'The filter.'),
           noiseBeforePercent: plainOut('Noise of the reading, rms, without a filter [% of the speed].'),
           noiseAfterPercent: plainOut('The same with it.'),
-          lag: ref(Time),
+          lag: ref(Time, 'Lag of the filter at the steady speed.'),
         },
         {
           additionalProperties: false,

@@ -13,8 +13,8 @@ export const SectionWidthIn = measureIn('SectionWidthIn', 'length', {
 
 const rowFields = {
   size: SizeText,
-  overallDiameter: ref(TireLengthIn),
-  sectionWidth: Type.Optional(ref(SectionWidthIn)),
+  overallDiameter: ref(TireLengthIn, 'Overall diameter of the tire, new, inflated and unloaded.'),
+  sectionWidth: Type.Optional(ref(SectionWidthIn, 'Section width of the tire; left out: not known.')),
   construction: choice(['radial', 'diagonal', 'bias-belted'], {
     description: 'Construction of the carcass; must be one that the size allows.',
   }),

@@ -41,13 +41,15 @@ export const Tire = named(
         {
           size: SizeText,
           construction: Type.Optional(SizeConstruction),
-          wear: Type.Optional(ref(TreadWearIn)),
+          wear: Type.Optional(
+            ref(TreadWearIn, 'Loss of tread depth against new, at most 20 mm; left out: none.'),
+          ),
         },
         { additionalProperties: false, title: 'by the size on its sidewall' },
       ),
       Type.Object(
         {
-          overallDiameter: ref(TireLengthIn),
+          overallDiameter: ref(TireLengthIn, 'Overall diameter, unloaded.'),
           construction: Type.Optional(
             choice(['radial', 'diagonal'], {
               description: 'Left out: radial is assumed and the uncertainty widened.',
@@ -57,11 +59,11 @@ export const Tire = named(
         { additionalProperties: false, title: 'by its overall diameter, unloaded' },
       ),
       Type.Object(
-        { rollingCircumference: ref(TireLengthIn) },
+        { rollingCircumference: ref(TireLengthIn, 'Distance that the loaded tire rolls in one turn.') },
         { additionalProperties: false, title: 'by its rolling circumference' },
       ),
       Type.Object(
-        { turns: ref(PerDistanceIn) },
+        { turns: ref(PerDistanceIn, 'Turns of the loaded tire per distance.') },
         { additionalProperties: false, title: 'by its turns per distance' },
       ),
     ],
@@ -89,9 +91,11 @@ export const ParsedSize = named(
       construction: choice(['radial', 'diagonal', 'bias-belted'], {
         description: 'Construction of the carcass.',
       }),
-      rimDiameter: ref(Length),
+      rimDiameter: ref(Length, 'Nominal diameter of the rim.'),
       lightTruck: Type.Boolean({ description: 'Marked LT or C.' }),
-      sectionWidth: Type.Optional(ref(Length)),
+      sectionWidth: Type.Optional(
+        ref(Length, 'Nominal section width; absent where the size does not give it.'),
+      ),
       aspectPercent: Type.Optional(
         plain({ minimum: 1, maximum: 200, description: 'Section height over width [%].' }),
       ),
@@ -108,7 +112,7 @@ export const ParsedSize = named(
 export const TireGeometryRequest = named(
   'TireGeometryRequest',
   Type.Object(
-    { tire: ref(Tire) },
+    { tire: ref(Tire, 'The tire, by one of the ways to know it.') },
     {
       additionalProperties: false,
       examples: [
@@ -126,7 +130,11 @@ export const DiameterRange = named(
     ...Length,
     description: 'A diameter, with the smallest and largest that the size and its wear allow.',
     required: [...Length.required, 'min', 'max'],
-    properties: { ...Length.properties, min: ref(Length), max: ref(Length) },
+    properties: {
+      ...Length.properties,
+      min: ref(Length, 'Smallest diameter that the size and its wear allow.'),
+      max: ref(Length, 'Largest diameter that the size and its wear allow.'),
+    },
   }),
 )
 
@@ -134,8 +142,8 @@ export const TireGeometryAnswer = calculationAnswer(
   'TireGeometryAnswer',
   'Geometry of a tire; what cannot be known from the input is absent.',
   {
-    rollingCircumference: ref(Length),
-    turns: ref(PerDistance),
+    rollingCircumference: ref(Length, 'Distance that the loaded tire rolls in one turn.'),
+    turns: ref(PerDistance, 'Turns of the loaded tire per distance.'),
     basis: choice(['formula', 'table', 'measured'], {
       description:
         'What the figures rest on: a formula on the size, a table row, or a measurement of the caller.',
@@ -144,10 +152,25 @@ export const TireGeometryAnswer = calculationAnswer(
       maxItems: 20,
       description: 'What the uncertainty of the rolling circumference comes from, largest first.',
     }),
-    size: Type.Optional(ref(ParsedSize)),
-    sectionHeight: Type.Optional(ref(Length)),
-    overallDiameter: Type.Optional(ref(DiameterRange)),
-    freeCircumference: Type.Optional(ref(Length)),
+    size: Type.Optional(ref(ParsedSize, 'What the size says; absent when no size was given.')),
+    sectionHeight: Type.Optional(
+      ref(
+        Length,
+        'Height of the section, from rim to tread; absent where neither size nor diameter gives it.',
+      ),
+    ),
+    overallDiameter: Type.Optional(
+      ref(
+        DiameterRange,
+        'Overall diameter, unloaded; absent when it cannot be known from a rolling circumference or turns.',
+      ),
+    ),
+    freeCircumference: Type.Optional(
+      ref(
+        Length,
+        'Circumference of the unloaded tire: pi times its diameter. Absent without overallDiameter.',
+      ),
+    ),
     freeOverRollingPercent: Type.Optional(
       Type.Number({
         description:
@@ -180,7 +203,7 @@ export const RolloutRequest = named(
               maximum: 10_000,
               description: 'Turns of the wheel, whole or not.',
             }),
-            distance: ref(DistanceIn),
+            distance: ref(DistanceIn, 'Distance rolled in these turns, with its uncertainty.'),
           },
           { additionalProperties: false, description: 'One run.' },
         ),
@@ -207,13 +230,13 @@ export const RolloutRequest = named(
 )
 
 export const RolloutAnswer = calculationAnswer('RolloutAnswer', 'Rolling circumference from roll-outs.', {
-  rollingCircumference: ref(Length),
-  turns: ref(PerDistance),
+  rollingCircumference: ref(Length, 'Distance that the loaded tire rolls in one turn, mean of the runs.'),
+  turns: ref(PerDistance, 'Turns of the loaded tire per distance.'),
   runs: Type.Array(
     Type.Object(
       {
-        circumference: ref(Length),
-        residual: ref(Length),
+        circumference: ref(Length, 'Rolling circumference of this run.'),
+        residual: ref(Length, 'This run less the mean.'),
         outlier: Type.Boolean({ description: 'Whether the run does not belong with the others.' }),
       },
       { additionalProperties: false, description: 'One run.' },
@@ -230,7 +253,7 @@ export const ComparisonRequest = named(
   'ComparisonRequest',
   Type.Object(
     {
-      from: ref(Tire),
+      from: ref(Tire, 'The tire with which the dial reads true.'),
       to: Type.Array(ref(Tire), { minItems: 1, maxItems: 50, description: 'Tires to compare with it.' }),
       speeds: Type.Array(ref(SpeedIn), { minItems: 1, maxItems: 200, description: 'Speeds to answer for.' }),
     },
@@ -251,11 +274,11 @@ export const ComparisonAnswer = calculationAnswer(
   'ComparisonAnswer',
   'What other tires do to a dial that read true.',
   {
-    from: ref(Length),
+    from: ref(Length, 'Rolling circumference of the tire with which the dial reads true.'),
     to: Type.Array(
       Type.Object(
         {
-          rollingCircumference: ref(Length),
+          rollingCircumference: ref(Length, 'Rolling circumference of this tire.'),
           changePercent: Type.Number({
             description: 'Change of the rolling circumference [%].',
             'x-dimensionless': true,
@@ -268,10 +291,17 @@ export const ComparisonAnswer = calculationAnswer(
             description: 'Error of the odometer [%].',
             'x-dimensionless': true,
           }),
-          indicatedPerTrue: ref(Ratio),
+          indicatedPerTrue: ref(
+            Ratio,
+            'Indicated over true speed with this tire: above 1 the dial over-reads.',
+          ),
           speeds: Type.Array(
             Type.Object(
-              { speed: ref(Speed), trueWhenIndicated: ref(Speed), indicatedWhenTrue: ref(Speed) },
+              {
+                speed: ref(Speed, 'The speed.'),
+                trueWhenIndicated: ref(Speed, 'True speed when the dial shows it.'),
+                indicatedWhenTrue: ref(Speed, 'What the dial shows when it is the true speed.'),
+              },
               { additionalProperties: false, description: 'One speed.' },
             ),
             { maxItems: 200, description: 'Each speed, in the order given.' },

@@ -33,7 +33,7 @@ const BatchRef = Type.String({
 export const BatchLine = named(
   'BatchLine',
   Type.Object(
-    { vehicle: ref(VehicleProfile), ref: Type.Optional(BatchRef) },
+    { vehicle: ref(VehicleProfile, 'The profile of the vehicle.'), ref: Type.Optional(BatchRef) },
     {
       additionalProperties: false,
       description: 'A vehicle of a batch: as NDJSON, one line.',
@@ -102,8 +102,8 @@ const VERDICT = {
   ok: Type.Optional(
     Type.Boolean({ description: 'Whether it was checked: result when true, problem when not.' }),
   ),
-  result: Type.Optional(ref(VehicleCheckAnswer)),
-  problem: Type.Optional(ref(Problem)),
+  result: Type.Optional(ref(VehicleCheckAnswer, 'The check of the vehicle; absent on a problem.')),
+  problem: Type.Optional(ref(Problem, 'Why the vehicle was not checked; absent on a result.')),
 }
 
 const LINE_OR_SUMMARY =
@@ -119,7 +119,7 @@ export const BatchAnswerLine = named(
       ),
       ref: Type.Optional(Type.String({ description: 'ref of the line, where it could be read.' })),
       ...VERDICT,
-      summary: Type.Optional(ref(BatchSummary)),
+      summary: Type.Optional(ref(BatchSummary, 'What became of the batch; on the last line only.')),
     },
     { additionalProperties: false, description: LINE_OR_SUMMARY },
   ),
@@ -133,7 +133,7 @@ export const VehicleBatchAnswer = named(
         maxItems: MAX_IN_JSON,
         description: 'In the order of the vehicles.',
       }),
-      summary: ref(BatchSummary),
+      summary: ref(BatchSummary, 'What became of the batch.'),
     },
     { additionalProperties: false, description: 'The answers to a batch.' },
   ),
@@ -178,7 +178,7 @@ export const SavedCheckLine = named(
       version: Type.Optional(Version),
       reference: Type.Optional(Type.String({ description: 'reference of the vehicle, where it has one.' })),
       ...VERDICT,
-      summary: Type.Optional(ref(SavedChecksSummary)),
+      summary: Type.Optional(ref(SavedChecksSummary, 'What became of the checks; on the last line only.')),
     },
     { additionalProperties: false, description: LINE_OR_SUMMARY },
   ),
@@ -192,7 +192,7 @@ export const SavedChecksAnswer = named(
         maxItems: MAX_IN_JSON,
         description: 'In the order of creation.',
       }),
-      summary: ref(SavedChecksSummary),
+      summary: ref(SavedChecksSummary, 'What became of the checks.'),
     },
     { additionalProperties: false, description: 'A page of the checks of the vehicles that are kept.' },
   ),

@@ -71,8 +71,8 @@ export const SavedCalibration = named(
       createdAt: Instant('When it was kept'),
       changedAt: Instant('When it was judged last'),
       accepted: Type.Boolean({ description: 'Whether it may be applied to the profile.' }),
-      request: ref(VehicleCalibration),
-      result: ref(GaugeCalibrationAnswer),
+      request: ref(VehicleCalibration, 'The readings, as given.'),
+      result: ref(GaugeCalibrationAnswer, 'What was computed from them when they were recorded.'),
     },
     {
       additionalProperties: false,

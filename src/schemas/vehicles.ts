@@ -30,9 +30,16 @@ export const PulseTiming = named(
   'PulseTiming',
   Type.Object(
     {
-      zeroTimeout: Type.Optional(ref(SetTimeIn)),
-      timerTick: Type.Optional(ref(SetTimeIn)),
-      filter: Type.Optional(ref(Filter)),
+      zeroTimeout: Type.Optional(
+        ref(SetTimeIn, 'Time without a pulse after which zero is shown; left out: no lowestSpeedShown.'),
+      ),
+      timerTick: Type.Optional(
+        ref(
+          SetTimeIn,
+          'Time of one tick of the timer that measures pulse periods; left out: no resolutionAtTopSpeed.',
+        ),
+      ),
+      filter: Type.Optional(ref(Filter, 'Filter of the readings; left out: none.')),
     },
     {
       additionalProperties: false,
@@ -43,11 +50,16 @@ export const PulseTiming = named(
 )
 
 /** What was to be expected when something was measured. */
-const PromisedPath = named(
-  'PromisedPath',
+const ComputedPath = named(
+  'ComputedPath',
   Type.Object(
     {
-      output: Type.Optional(ref(SetPerDistanceIn)),
+      output: Type.Optional(
+        ref(
+          SetPerDistanceIn,
+          'Output of the path as computed then; left out: a later change is not noticed by the output.',
+        ),
+      ),
       indicatedPerTrue: Type.Optional(
         plain({ minimum: 0.001, maximum: 10_000, description: 'Indicated per true speed.' }),
       ),
@@ -65,11 +77,31 @@ export const MeasuredPath = named(
   'MeasuredPath',
   Type.Object(
     {
-      output: Type.Optional(ref(PerDistanceIn)),
-      indicatedPerTrue: Type.Optional(ref(RatioIn)),
-      offset: Type.Optional(ref(SpeedDifferenceIn)),
+      output: Type.Optional(
+        ref(
+          PerDistanceIn,
+          'Turns or pulses per distance of the path, counted over a known distance; takes the place of tire and stages. Left out: computed from them.',
+        ),
+      ),
+      indicatedPerTrue: Type.Optional(
+        ref(
+          RatioIn,
+          'Indicated over true speed, from a calibration on the road; takes the place of the whole computed reading. Left out: computed.',
+        ),
+      ),
+      offset: Type.Optional(
+        ref(
+          SpeedDifferenceIn,
+          'Constant error from the same calibration; counts beside indicatedPerTrue only. Left out: none.',
+        ),
+      ),
       correlation: Type.Optional(CorrelationIn),
-      promised: Type.Optional(ref(PromisedPath)),
+      computed: Type.Optional(
+        ref(
+          ComputedPath,
+          'What tire, stages and head computed to when it was measured; left out: a later change of one of them is not noticed.',
+        ),
+      ),
     },
     {
       additionalProperties: false,
@@ -86,9 +118,16 @@ export const VehiclePath = named(
       name: lineText(80, 'What the path is called, for example speedometer.'),
       axle: choice(['front', 'rear'], { description: 'Axle whose wheels drive it.' }),
       stages: Type.Array(ref(Stage), { maxItems: 20, description: 'Stages from wheel to dial.' }),
-      head: ref(Head),
-      pulse: Type.Optional(ref(PulseTiming)),
-      measured: Type.Optional(ref(MeasuredPath)),
+      head: ref(Head, 'The head at the end of the path.'),
+      pulse: Type.Optional(
+        ref(
+          PulseTiming,
+          'Timing of an electronic reading; left out: nothing is said of its lowest speed and resolution.',
+        ),
+      ),
+      measured: Type.Optional(
+        ref(MeasuredPath, 'What was measured on this path; left out: everything is computed from its parts.'),
+      ),
     },
     { additionalProperties: false, description: 'One drive path of a vehicle, from an axle to a dial.' },
   ),
@@ -157,7 +196,12 @@ const RemedyCosts = named(
   Type.Object(
     {
       pricePerHour: Type.Optional(price('Price of an hour of work, in the same currency.')),
-      ...Object.fromEntries(REMEDY_ACTIONS.map((action) => [action, Type.Optional(ref(RemedyCost))])),
+      ...Object.fromEntries(
+        REMEDY_ACTIONS.map((action) => [
+          action,
+          Type.Optional(ref(RemedyCost, `Cost to ${action.replaceAll('-', ' ')}; left out: not known.`)),
+        ]),
+      ),
     } as Record<(typeof REMEDY_ACTIONS)[number], TOptional<TUnsafe<Static<typeof RemedyCost>>>> & {
       pricePerHour: TOptional<TNumber>
     },
@@ -171,16 +215,21 @@ const RemedyCosts = named(
 const PROFILE = {
   name: lineText(200, 'What the vehicle is called.'),
   tires: Type.Object(
-    { front: ref(Tire), rear: ref(Tire) },
+    { front: ref(Tire, 'Tire on the front wheels.'), rear: ref(Tire, 'Tire on the rear wheels.') },
     { additionalProperties: false, description: 'The tires fitted.' },
   ),
   paths: Type.Array(ref(VehiclePath), { minItems: 1, maxItems: 8, description: 'Its drive paths.' }),
-  rule: ref(RuleIn),
+  rule: ref(RuleIn, 'The rule that the vehicle is judged by.'),
   reference: Type.Optional(lineText(100, 'Reference of the caller, for example a job number.')),
   make: Type.Optional(lineText(80, 'Make.')),
   model: Type.Optional(lineText(80, 'Model.')),
   year: Type.Optional(count({ minimum: 1885, maximum: 2100, description: 'Year of make.' })),
-  topSpeed: Type.Optional(ref(SetSpeedIn)),
+  topSpeed: Type.Optional(
+    ref(
+      SetSpeedIn,
+      'Highest speed of the vehicle; ends the speeds that are judged. Left out: dialMax of the head, else 120 km/h.',
+    ),
+  ),
   speeds: Type.Optional(
     Type.Array(ref(SetSpeedIn), {
       minItems: 1,
@@ -189,7 +238,7 @@ const PROFILE = {
         'True speeds of the tables, in this order; left out: the round ones of each dial up to topSpeed, else dialMax, else 120 km/h. The verdict covers every speed of the rule, and the remedies rest on the round ones, whatever is given.',
     }),
   ),
-  costs: Type.Optional(ref(RemedyCosts)),
+  costs: Type.Optional(ref(RemedyCosts, 'What remedies cost; left out: costs play no part in their order.')),
   notes: Type.Optional(longText(10_000, 'Notes.')),
 }
 
@@ -209,10 +258,10 @@ const HeadAfter = named(
   'HeadAfter',
   Type.Object(
     {
-      constant: ref(PerDistance),
+      constant: ref(PerDistance, 'Turns or pulses per distance at which the head reads true.'),
       scalePercent: plainOut('Its own error of scale [%].'),
       scalePercentPlusMinus: plainOut('Uncertainty of scalePercent, 95 % [percentage points].'),
-      offset: ref(Speed),
+      offset: ref(Speed, 'Its own constant error.'),
       correlation: CorrelationAfter,
     },
     {
@@ -223,11 +272,11 @@ const HeadAfter = named(
   ),
 )
 
-const PromisedAfter = named(
-  'PromisedAfter',
+const ComputedAfter = named(
+  'ComputedAfter',
   Type.Object(
     {
-      output: Type.Optional(ref(PerDistance)),
+      output: Type.Optional(ref(PerDistance, 'Output of the path as computed afterwards.')),
       indicatedPerTrue: Type.Optional(plainOut('Indicated per true speed.')),
     },
     {
@@ -241,11 +290,15 @@ export const MeasuredAfter = named(
   'MeasuredAfter',
   Type.Object(
     {
-      output: Type.Optional(ref(PerDistance)),
-      indicatedPerTrue: Type.Optional(ref(Ratio)),
-      offset: Type.Optional(ref(Speed)),
+      output: Type.Optional(
+        ref(PerDistance, 'Turns or pulses per distance of the path; absent where it no longer holds.'),
+      ),
+      indicatedPerTrue: Type.Optional(
+        ref(Ratio, 'Indicated over true speed; absent where it no longer holds.'),
+      ),
+      offset: Type.Optional(ref(Speed, 'Constant error; absent where it no longer holds.')),
       correlation: Type.Optional(CorrelationAfter),
-      promised: Type.Optional(ref(PromisedAfter)),
+      computed: Type.Optional(ref(ComputedAfter, 'What tire, stages and head compute to afterwards.')),
     },
     {
       additionalProperties: false,
@@ -266,7 +319,10 @@ export const Remedy = named(
       errorPercent: plainOut(
         'Over-reading afterwards [%], where it is largest of the round speeds of the dial from 20 km/h up; below zero it under-reads.',
       ),
-      indicatedPerTrue: ref(Ratio),
+      indicatedPerTrue: ref(
+        Ratio,
+        'Indicated over true speed afterwards, apart from the offset: above 1 it over-reads.',
+      ),
       withinAim: Type.Boolean({
         description:
           'Whether it then reads at most 4 % over at each of those speeds, and under at none with a probability above 5 %.',
@@ -276,7 +332,7 @@ export const Remedy = named(
         description: 'Verdicts afterwards, over all speeds of the rule.',
       }),
       odometerErrorPercent: plainOut('Error of the odometer afterwards [%].'),
-      leaves: Type.Array(Type.String({ description: 'Something that stays wrong.' }), {
+      remains: Type.Array(Type.String({ description: 'Something that stays wrong.' }), {
         maxItems: 10,
         description: 'What it leaves wrong.',
       }),
@@ -286,10 +342,14 @@ export const Remedy = named(
           description: 'What to look at before it is done.',
         }),
       ),
-      stage: Type.Optional(ref(ChosenStage)),
-      constant: Type.Optional(ref(PerDistance)),
-      head: Type.Optional(ref(HeadAfter)),
-      measured: Type.Optional(ref(MeasuredAfter)),
+      stage: Type.Optional(ref(ChosenStage, 'The stage as it is to be; absent where no stage is changed.')),
+      constant: Type.Optional(
+        ref(PerDistance, 'Number to set or recalibrate the head to; absent where the head stays as it is.'),
+      ),
+      head: Type.Optional(ref(HeadAfter, 'The head as it is to be; absent where it stays as it is.')),
+      measured: Type.Optional(
+        ref(MeasuredAfter, 'What of measured holds afterwards; absent where nothing was measured.'),
+      ),
       part: Type.Optional(
         Type.Object(
           {
@@ -300,7 +360,7 @@ export const Remedy = named(
                 'How far the fit reports about this make and model speak for it [0..1], 0.5 when they are silent or even; absent: there are none.',
               ),
             ),
-            statements: Type.Optional(
+            reports: Type.Optional(
               Type.Array(
                 Type.Object(
                   {
@@ -371,9 +431,12 @@ export const CheckedPath = named(
         maxItems: 21,
         description: 'The wheel, then what leaves each stage.',
       }),
-      output: ref(PerDistance),
-      required: ref(PerDistance),
-      indicatedPerTrue: ref(Ratio),
+      output: ref(PerDistance, 'Turns or pulses per distance that reach the head.'),
+      required: ref(PerDistance, 'Turns or pulses per distance at which the head reads true.'),
+      indicatedPerTrue: ref(
+        Ratio,
+        'Indicated over true speed, apart from the offset: above 1 it over-reads.',
+      ),
       odometerErrorPercent: plainOut('By how much the odometer over-reads [%].'),
       odometerErrorPlusMinusPercent: plainOut(
         'Uncertainty of odometerErrorPercent, 95 % [percentage points].',
@@ -390,10 +453,24 @@ export const CheckedPath = named(
         maxItems: 50,
         description: 'What the uncertainty of indicatedPerTrue comes from, largest first.',
       }),
-      cableTurns: Type.Optional(ref(PerDistance)),
-      pulses: Type.Optional(ref(PerDistance)),
-      lowestSpeedShown: Type.Optional(ref(Speed)),
-      resolutionAtTopSpeed: Type.Optional(ref(Speed)),
+      cableTurns: Type.Optional(
+        ref(PerDistance, 'Turns per distance of the cable into the head; absent where pulses reach it.'),
+      ),
+      pulses: Type.Optional(
+        ref(PerDistance, 'Pulses per distance into the head; absent where a cable drives it.'),
+      ),
+      lowestSpeedShown: Type.Optional(
+        ref(
+          Speed,
+          'Lowest speed that is shown before the zero timeout; absent without pulses or zeroTimeout.',
+        ),
+      ),
+      resolutionAtTopSpeed: Type.Optional(
+        ref(
+          Speed,
+          'Speed step that one timer tick makes at top speed; absent without pulses or timerTick, or when a pulse period is shorter than a tick.',
+        ),
+      ),
     },
     {
       additionalProperties: false,

@@ -45,7 +45,7 @@ const WorksheetVehicle = named(
       model: Type.Optional(Type.String({ description: 'Model.' })),
       year: Type.Optional(Type.Integer({ description: 'Year of make.', 'x-dimensionless': true })),
       reference: Type.Optional(Type.String({ description: 'Reference of the caller.' })),
-      topSpeed: Type.Optional(ref(Speed)),
+      topSpeed: Type.Optional(ref(Speed, 'Highest speed of the vehicle, as given.')),
       notes: Type.Optional(Type.String({ description: 'Notes of the profile.' })),
     },
     { additionalProperties: false, description: 'The vehicle that the worksheet is about.' },
@@ -84,9 +84,9 @@ const WorksheetLink = named(
       ),
       name: Type.String({ description: 'What it is called.' }),
       setting: Type.String({ description: 'Its teeth, pulses or constant in words; empty: only its ratio.' }),
-      ratio: Type.Optional(ref(Ratio)),
-      turns: Type.Optional(ref(PerDistance)),
-      pulses: Type.Optional(ref(PerDistance)),
+      ratio: Type.Optional(ref(Ratio, 'Ratio of the link; absent for the wheel, a pulse ring and the head.')),
+      turns: Type.Optional(ref(PerDistance, 'Turns per distance that leave it; absent where pulses do.')),
+      pulses: Type.Optional(ref(PerDistance, 'Pulses per distance that leave it; absent where turns do.')),
     },
     {
       additionalProperties: false,
@@ -98,9 +98,9 @@ const WorksheetLink = named(
 
 const RoadTestMark = Type.Object(
   {
-    hold: ref(Speed),
-    true: ref(Speed),
-    time: ref(Time),
+    indicatedToHold: ref(Speed, 'Indicated speed to hold.'),
+    true: ref(Speed, 'True speed expected then.'),
+    time: ref(Time, 'Time over the course expected then.'),
   },
   {
     additionalProperties: false,
@@ -112,7 +112,7 @@ const WorksheetRoadTest = named(
   'WorksheetRoadTest',
   Type.Object(
     {
-      course: ref(Distance),
+      course: ref(Distance, 'Length of the measured course.'),
       marks: Type.Array(RoadTestMark, { maxItems: 10, description: 'Marks of the dial, ascending.' }),
     },
     { additionalProperties: false, description: 'A form for the road: what to hold and what to expect.' },
@@ -128,10 +128,10 @@ export const WorksheetInput = named(
       }),
       what: Type.String({ description: 'What it is.' }),
       standing,
-      length: Type.Optional(ref(Length)),
-      perDistance: Type.Optional(ref(PerDistance)),
-      ratio: Type.Optional(ref(Ratio)),
-      speed: Type.Optional(ref(Speed)),
+      length: Type.Optional(ref(Length, 'The value, where it is a length.')),
+      perDistance: Type.Optional(ref(PerDistance, 'The value, where it is turns or pulses per distance.')),
+      ratio: Type.Optional(ref(Ratio, 'The value, where it is a ratio.')),
+      speed: Type.Optional(ref(Speed, 'The value, where it is a speed.')),
       percent: Type.Optional(plainOut('A percentage [%].')),
       percentPlusMinus: Type.Optional(plainOut('Uncertainty of percent, 95 % [percentage points].')),
     },
@@ -146,7 +146,7 @@ export const WorksheetPath = named(
       ...CheckedPath.properties,
       axle: choice(['front', 'rear'], { description: 'Axle whose wheels drive it.' }),
       unit: choice(['mph', 'kmh'], { description: 'Unit of its dial.' }),
-      dialMax: Type.Optional(ref(Speed)),
+      dialMax: Type.Optional(ref(Speed, 'Highest mark of the dial; absent where it is not given.')),
       chain: Type.Array(ref(WorksheetLink), {
         maxItems: 22,
         description: 'The links from wheel to dial, as the parts promise.',
@@ -167,7 +167,7 @@ export const WorksheetPath = named(
         maxItems: 200,
         description: 'How fast to drive the head on the bench, and what it should show.',
       }),
-      roadTest: ref(WorksheetRoadTest),
+      roadTest: ref(WorksheetRoadTest, 'Form for a test on the road.'),
     },
     { additionalProperties: false, description: 'One drive path on a worksheet.' },
   ),
@@ -180,14 +180,14 @@ export const Worksheet = calculationAnswer(
   'All that a worksheet says, unrounded; HTML and PDF print the same.',
   {
     date: Type.String({ format: 'date', description: 'Day on which it was made, UTC (RFC 3339).' }),
-    vehicle: ref(WorksheetVehicle),
+    vehicle: ref(WorksheetVehicle, 'The vehicle.'),
     revision: Type.Optional(
       Type.Object(
         { id: Id, version: Version, changedAt: Instant('When this version was made') },
         { additionalProperties: false, description: 'Which version of a kept vehicle; absent: not kept.' },
       ),
     ),
-    rule: ref(WorksheetRule),
+    rule: ref(WorksheetRule, 'The rule that it is judged by.'),
     paths: Type.Array(ref(WorksheetPath), { maxItems: 8, description: 'In the order of the profile.' }),
     findings: Type.Array(ref(Finding), { maxItems: 200, description: 'Most severe first.' }),
     remedies: Type.Array(ref(Remedy), { maxItems: 100, description: 'Best first.' }),
@@ -195,7 +195,11 @@ export const Worksheet = calculationAnswer(
     assumed: inputs('What was taken as stated, from tables or from practice, and not measured.'),
     references: Type.Array(
       Type.Object(
-        { id: ref(SourceIdShape), title: Type.String({ description: 'The source.' }), standing },
+        {
+          id: ref(SourceIdShape, 'Id of the source.'),
+          title: Type.String({ description: 'The source.' }),
+          standing,
+        },
         { additionalProperties: false, description: 'A source.' },
       ),
       { maxItems: 100, description: 'The sources with their titles.' },

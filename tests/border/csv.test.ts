@@ -209,21 +209,21 @@ describe('readCsv(text, columns)', () => {
 describe('readPartTable(text)', () => {
   test('a row whose part columns are empty is one more interface of the part above it', () => {
     const [record] = readPartTable(
-      'kind,name,interface,sex,thread,form,sizeMm\ncable,Cable,thread,inner,7/8-18,,\n,,shaft,outer,,square,3.3\n',
+      'kind,name,interface,gender,thread,form,sizeMm\ncable,Cable,thread,female,7/8-18,,\n,,shaft,male,,square,3.3\n',
     )
     expect(record!.value).toEqual({
       kind: 'cable',
       name: 'Cable',
       interfaces: [
-        { kind: 'thread', sex: 'inner', designation: '7/8-18' },
-        { kind: 'shaft', sex: 'outer', form: 'square', size: { mm: 3.3 } },
+        { kind: 'thread', gender: 'female', designation: '7/8-18' },
+        { kind: 'shaft', gender: 'male', form: 'square', size: { mm: 3.3 } },
       ],
     })
   })
 
   test('finds the cell of a faulty field of a further interface', () => {
     const [record] = readPartTable(
-      'kind,name,interface,sex,form,sizeMm\ncable,Cable,,,,\n,,shaft,outer,square,3.3\n,,shaft,outer,square,9999\n',
+      'kind,name,interface,gender,form,sizeMm\ncable,Cable,,,,\n,,shaft,male,square,3.3\n,,shaft,male,square,9999\n',
     )
     expect(record!.cell('#/interfaces/1/size/mm')).toEqual({ line: 4, column: 'sizeMm', value: '9999' })
     expect(record!.cell('#/interfaces/1/size')).toEqual({ line: 4, column: 'sizeMm', value: '9999' })
@@ -242,7 +242,7 @@ describe('readPartTable(text)', () => {
 
   test('the first row must be a part', () => {
     expect(
-      refusal(() => readPartTable('kind,name,interface,sex,thread\n,,thread,inner,7/8-18\n')),
+      refusal(() => readPartTable('kind,name,interface,gender,thread\n,,thread,female,7/8-18\n')),
     ).toMatchObject({
       code: 'table-not-stored',
       errors: [{ line: 2, column: 'name', code: 'missing' }],

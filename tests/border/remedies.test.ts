@@ -58,7 +58,7 @@ const actions = (profile: Profile, parts: readonly RecordedPart[] = []) =>
 const part = (fields: object): RecordedPart =>
   recordedPart({
     part: { id: 'p', content: JSON.stringify({ name: 'part', interfaces: [], ...fields }) } as never,
-    statements: [],
+    reports: [],
   })
 
 const headPart = (constant: object, takes = 'turns') => part({ kind: 'head', takes, constant })
@@ -95,17 +95,17 @@ function applied(profile: Profile, { action, pointer, stage, head, measured }: R
   }
   if (path.measured !== undefined) {
     path.measured = {}
-    const { output, indicatedPerTrue, offset, correlation, promised } = measured!
+    const { output, indicatedPerTrue, offset, correlation, computed } = measured!
     if (output !== undefined)
       path.measured.output = { perMile: output.perMile, plusMinus: output.plusMinus?.perMile ?? 0 }
     if (indicatedPerTrue !== undefined) path.measured.indicatedPerTrue = indicatedPerTrue
     if (offset !== undefined)
       path.measured.offset = { kmh: offset.kmh, plusMinus: offset.plusMinus?.kmh ?? 0 }
     if (correlation !== undefined) path.measured.correlation = correlation
-    if (promised !== undefined) {
-      path.measured.promised = {
-        ...(promised.output === undefined ? {} : { output: { perMile: promised.output.perMile } }),
-        ...(promised.indicatedPerTrue === undefined ? {} : { indicatedPerTrue: promised.indicatedPerTrue }),
+    if (computed !== undefined) {
+      path.measured.computed = {
+        ...(computed.output === undefined ? {} : { output: { perMile: computed.output.perMile } }),
+        ...(computed.indicatedPerTrue === undefined ? {} : { indicatedPerTrue: computed.indicatedPerTrue }),
       }
     }
   }
@@ -155,7 +155,7 @@ describe('a head is recalibrated to the turns per distance of the path', () => {
   test('its offset is corrected too, and is not listed as remaining', () => {
     const remedy = remedyOf(cable({ scalePercent: 8, offset: { mph: 2 } }), 'set-head-constant')
     expect(remedy.head!.offset.mph).toBe(0)
-    expect(remedy.leaves).toEqual([])
+    expect(remedy.remains).toEqual([])
   })
 })
 
@@ -198,11 +198,11 @@ describe('a replacement head reads by the output of the path, whatever the old o
 })
 
 test('a change carries measured values over: 1.12 at a constant of 4000 is true at 4480', () => {
-  const measured = { indicatedPerTrue: 1.12, promised: { indicatedPerTrue: 1 } }
+  const measured = { indicatedPerTrue: 1.12, computed: { indicatedPerTrue: 1 } }
   const profile = pulses({}, { measured })
   const remedy = remedyOf(profile, 'set-head-constant')
   expect(remedy.constant!.perKm).toBeCloseTo(4480, 9)
-  expect(remedy.measured!.promised!.indicatedPerTrue).toBeCloseTo(4000 / 4480, 9)
+  expect(remedy.measured!.computed!.indicatedPerTrue).toBeCloseTo(4000 / 4480, 9)
   expect(check(applied(profile, remedy)).paths[0]).toMatchObject({
     basis: 'measured-reading',
     indicatedPerTrue: { value: expect.closeTo(1, 9) },
@@ -228,7 +228,7 @@ describe('an offset', () => {
     const remedy = remedies.find(({ pointer }) => pointer === '#/paths/0/head/constant')!
     expect(remedy.constant!.perKm).toBeCloseTo(Math.floor(4000 / 1.015), 9)
     expect(remedy.withinAim).toBe(true)
-    expect(remedy.leaves.join()).toContain('takes off 0.3 km/h at every speed')
+    expect(remedy.remains.join()).toContain('takes off 0.3 km/h at every speed')
   })
 
   test('with a wrong constant as well, both have to be set: neither alone is a remedy', () => {
@@ -542,7 +542,7 @@ describe('an input error is weighed against all other explanations, at any size 
       profile.paths[0]!.measured = { output: { perKm, plusMinus: 2 } }
       return check(profile).findings.find(({ code }) => code === 'measured-disagrees')!
     }
-    // 2000 x 1/1.1 were counted, 2000 x 1.1 promised; 2000 x 6/20 were counted, 2000 x 20/6 promised.
+    // 2000 x 1/1.1 were counted, 2000 x 1.1 computed; 2000 x 6/20 were counted, 2000 x 20/6 computed.
     expect(found(adapter(1.1), 2000 / 1.1).remedy).toContain('A likely explanation: adapter inverted')
     const pair: Path['stages'][number] = {
       kind: 'gear-pair',
@@ -646,7 +646,7 @@ describe('every remedy offered', () => {
     unit: fc.constantFrom('mph', 'kmh'),
     dialMax: fc.constantFrom(120, 160),
     rule: fc.constantFrom('un-r39', 'de-before-1991', 'us-army-bench-1944', 'de-odometer'),
-    promised: fc.boolean(),
+    computed: fc.boolean(),
     counted: maybe(
       fc.record({ by: fc.double({ min: 0.97, max: 1.03, noNaN: true }), plusMinus: uncertainty(5) }),
     ),
@@ -670,7 +670,7 @@ describe('every remedy offered', () => {
     profile: Profile
     recorded: RecordedPart[]
   } {
-    const { tire, carries, pair, final, adapter, scaler, off, constantUncertainty, counted, read, promised } =
+    const { tire, carries, pair, final, adapter, scaler, off, constantUncertainty, counted, read, computed } =
       given
     const stages: object[] = [{ kind: 'final-drive', ratio: final }]
     // 3.05 times the diameter (ETRTO): 13 in and 2 x 0.7 x 175 mm, 14 in and 2 x 0.7 x 205 mm, or as given.
@@ -709,9 +709,9 @@ describe('every remedy offered', () => {
                 ? {}
                 : { output: { perMile: output * counted.by, plusMinus: counted.plusMinus } }),
               ...read,
-              ...(promised
+              ...(computed
                 ? {
-                    promised: {
+                    computed: {
                       output: { perMile: output },
                       indicatedPerTrue: off * (1 + (given.errors.scalePercent ?? 0) / 100),
                     },

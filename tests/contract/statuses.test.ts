@@ -125,9 +125,9 @@ const IMPOSSIBLE: Readonly<Record<string, (request: Request) => Request>> = {
   listTireSizes: (request) => ({ ...request, query: { size: 'no size' } }),
   replaceTireSize: (request) => withBody(request, { size: 'no size' }),
   replacePart: (request) =>
-    withBody(request, { interfaces: [{ kind: 'thread', designation: 'no thread', sex: 'outer' }] }),
+    withBody(request, { interfaces: [{ kind: 'thread', designation: 'no thread', gender: 'male' }] }),
   changePart: (request) =>
-    withBody(request, { interfaces: [{ kind: 'thread', designation: 'no thread', sex: 'outer' }] }),
+    withBody(request, { interfaces: [{ kind: 'thread', designation: 'no thread', gender: 'male' }] }),
 }
 
 /** Requests that contradict what is kept. */

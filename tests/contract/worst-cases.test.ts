@@ -72,7 +72,7 @@ describe('requests that once stopped the service', () => {
     stages: Array.from({ length: stages }, () => ({ kind: 'gear-pair', find: { maxTerm: 1_000_000 } })),
     head: { takes: 'turns', constant: { perMile: 1000 }, unit: 'mph' },
   })
-  const trains = { stages: 3, teeth: { min: 201, max: 400 }, eachOnce: true, most: 100 }
+  const trains = { stages: 3, teeth: { min: 201, max: 400 }, eachOnce: true, maxResults: 100 }
   test.each([
     // 3.6 s, 62 s and not back after 120 s.
     ['/v1/drive-paths/solution', '7 open stages', drivePath(7)],

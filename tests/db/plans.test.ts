@@ -1,5 +1,5 @@
 import { afterAll, describe, expect, test } from 'vitest'
-import { fitPartsSql, fitStatementsSql } from '../../src/db/sqlite/fits.js'
+import { fitPartsSql, fitReportsSql } from '../../src/db/sqlite/fits.js'
 import { openDatabase } from '../../src/db/sqlite/open.js'
 import {
   NEAR_DOWN_SQL,
@@ -128,7 +128,7 @@ describe('fit searches read the index of what is asked', () => {
     ],
   ])('%s', (_name, filter, first) => {
     expectIndexed(planOf(fitPartsSql(filter)), first)
-    expectIndexed(planOf(fitStatementsSql(filter)), /part=\?/)
+    expectIndexed(planOf(fitReportsSql(filter)), /part=\?/)
   })
 
   test('by part, on either side', () => {
@@ -139,7 +139,7 @@ describe('fit searches read the index of what is asked', () => {
   })
 })
 
-test('remedies read the parts that statements about a vehicle speak of off an index', () => {
+test('remedies read the parts that reports about a vehicle speak of off an index', () => {
   expectIndexed(
     planOf(SPOKEN_OF_SQL, 'm', 'm', 'k', 10),
     /INDEX fits_by_vehicle_and_kind \(make_key=\? AND model_key=\? AND part_kind=\?\)/,

@@ -82,7 +82,7 @@ describe('POST /v1/drive-paths/solution', () => {
               },
             ],
             head: HEAD,
-            most: 5,
+            maxResults: 5,
           })
           const [best] = solved.candidates
           const { body: evaluated } = await post(app, '/v1/drive-paths/evaluation', {

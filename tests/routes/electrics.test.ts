@@ -55,14 +55,14 @@ describe('check values, in the units of the contract', () => {
 
   test('enclosure: a dashboard in sun is 69.4 °C, 156.92 °F', async () => {
     const { body } = await electrics('enclosure', { place: 'dashboard-in-sun' })
-    expect(body.box.c).toBeCloseTo(69.4, 9)
-    expect(body.box.f).toBeCloseTo(69.4 * 1.8 + 32, 9)
+    expect(body.boxTemperature.c).toBeCloseTo(69.4, 9)
+    expect(body.boxTemperature.f).toBeCloseTo(69.4 * 1.8 + 32, 9)
     expect(body.sources).toContain('parked-car-temperatures')
   })
 
   test('enclosure: heat in still air, range and ± of rise and box in the units of the answer', async () => {
     const { body } = await electrics('enclosure', {
-      surrounding: { c: 40 },
+      ambient: { c: 40 },
       power: { w: 1 },
       surface: { cm2: 200 },
     })
@@ -70,10 +70,10 @@ describe('check values, in the units of the contract', () => {
     expect(body.riseRange.min.k).toBeCloseTo(3.3847, 4)
     expect(body.riseRange.max.k).toBeCloseTo(9.5648, 4)
     expect(body.rise).toEqual({ k: 5, plusMinus: { k: expect.closeTo(4.5648, 4) } })
-    expect(body.boxRange.max.c).toBeCloseTo(49.5648, 4)
-    expect(body.boxRange.max.f).toBeCloseTo(49.5648 * 1.8 + 32, 3)
-    expect(body.box.plusMinus.k).toBeUndefined()
-    expect(body.box.plusMinus.c).toBeCloseTo(4.5648, 4)
+    expect(body.boxTemperatureRange.max.c).toBeCloseTo(49.5648, 4)
+    expect(body.boxTemperatureRange.max.f).toBeCloseTo(49.5648 * 1.8 + 32, 3)
+    expect(body.boxTemperature.plusMinus.k).toBeUndefined()
+    expect(body.boxTemperature.plusMinus.c).toBeCloseTo(4.5648, 4)
     expect(body.materials[0].marginRange.min.k).toBeLessThan(body.materials[0].margin.k)
   })
 
@@ -97,9 +97,9 @@ describe('no given field is ignored', () => {
   test.each([
     ['threshold', { supply: { v: 5 }, resistors, hysteresis: { v: 0.2 } }, '#/hysteresis'],
     ['threshold', { supply: { v: 5 }, resistors, tolerancePercent: 1 }, '#/tolerancePercent'],
-    ['wire', { ...cable, body: { ohm: 0.01 } }, '#/body'],
+    ['wire', { ...cable, bodyResistance: { ohm: 0.01 } }, '#/bodyResistance'],
     ['supply', { system: '12-volt', loads: [load], converter: linear }, '#/converter/efficiencyPercent'],
-    ['enclosure', { place: 'dashboard-in-sun', surrounding: { c: 40 } }, '#/place'],
+    ['enclosure', { place: 'dashboard-in-sun', ambient: { c: 40 } }, '#/place'],
   ])('%s refuses fields that exclude each other (%#)', async (operation, request, pointer) => {
     const { status, body } = await electrics(operation, request)
     expect(status).toBe(422)
@@ -108,7 +108,7 @@ describe('no given field is ignored', () => {
 
   test.each([
     ['threshold', { supply: { v: 5 }, topSpeed: speed }, '#/sensor'],
-    ['threshold', { supply: { v: 5 }, lowestWanted: speed }, '#/sensor'],
+    ['threshold', { supply: { v: 5 }, lowestSpeed: speed }, '#/sensor'],
     ['enclosure', { place: 'dashboard-in-sun', surface: { cm2: 100 } }, '#/power'],
     ['enclosure', { place: 'dashboard-in-sun', power: { w: 1 } }, '#/surface'],
     ['supply', { system: '12-volt', loads: [load] }, '#/converter'],
@@ -153,8 +153,8 @@ describe('impossible computations name the field and what to give', () => {
       current: { a: 1 },
       length: { m: 1 },
       size: { awg: 18 },
-      surrounding: { c: 90 },
+      ambient: { c: 90 },
     })
-    expect(body).toMatchObject({ code: 'limits-crossed', errors: [{ pointer: '#/surrounding' }] })
+    expect(body).toMatchObject({ code: 'limits-crossed', errors: [{ pointer: '#/ambient' }] })
   })
 })

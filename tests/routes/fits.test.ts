@@ -113,17 +113,17 @@ describe('GET /v1/fits', () => {
     expect(parts[0].fits[0]).toMatchObject({
       vehicle: { make: 'Fennimark', model: 'Dorsel Two' },
       agreement: 'contradict',
-      statementCount: 3,
+      reportCount: 3,
     })
     expect(parts[0].fits[0].support).toBeCloseTo(3 / 4.1, 12)
     expect(parts[0].fits[0].supportAsIs).toBeCloseTo(2 / 4.1, 12)
-    expect(parts[0].fits[0].statements.map((one: { author: string }) => one.author)).toEqual([
+    expect(parts[0].fits[0].reports.map((one: { author: string }) => one.author)).toEqual([
       'owner',
       'member',
       'workshop',
     ])
     expect(parts[1].fits[0].support).toBeCloseTo(0.6, 12)
-    expect(notes).toMatchObject([{ code: 'statements-contradict', level: 'caution' }])
+    expect(notes).toMatchObject([{ code: 'reports-contradict', level: 'caution' }])
     expect(sources).toEqual(['stored-fit', 'evidence-weights', 'rule-of-succession'])
   })
 

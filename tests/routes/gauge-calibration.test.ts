@@ -25,7 +25,7 @@ describe('POST /v1/gauges/calibration', () => {
     expect(body.correctionAt[0].trueWhenIndicated.mph).toBeCloseTo(40, 9)
     expect(body.correctionAt[0].indicatedWhenTrue.mph).toBeCloseTo(44.1, 9)
     expect(body.suggested.constant.perMile).toBeCloseTo(1050, 6)
-    expect(body.suggested.neverUnderConstant.perMile).toBeLessThan(1050)
+    expect(body.suggested.noUnderReadingConstant.perMile).toBeLessThan(1050)
     expect(body.diagnosis.fault).toBe('not-distinguishable')
     expect(codes(body)).toContain('fault-not-distinguishable')
   })
@@ -64,14 +64,14 @@ describe('POST /v1/gauges/calibration', () => {
       takes: 'pulses',
       current: { constant: { perKm: 1000 } },
     })
-    const { neverUnderConstant, neverUnderOverPercent } = body.suggested
+    const { noUnderReadingConstant, noUnderReadingErrorPercent } = body.suggested
     const shown = (v: number) =>
-      ((1 + body.scalePercent / 100) * 1000 * v) / neverUnderConstant.perKm + body.offset.kmh
+      ((1 + body.scalePercent / 100) * 1000 * v) / noUnderReadingConstant.perKm + body.offset.kmh
     expect(shown(20)).toBeGreaterThan(20)
     expect(shown(50)).toBeGreaterThan(50)
     // Judged up to 110 km/h: there it reads most over.
-    expect(neverUnderOverPercent).toBeCloseTo(100 * (shown(110) / 110 - 1), 9)
-    expect(neverUnderOverPercent).toBeGreaterThan(100 * (0.2 - 4 / 110))
+    expect(noUnderReadingErrorPercent).toBeCloseTo(100 * (shown(110) / 110 - 1), 9)
+    expect(noUnderReadingErrorPercent).toBeGreaterThan(100 * (0.2 - 4 / 110))
     expect(codes(body)).toContain('offset-beyond-setting')
   })
   test('on the bench the fault is in the head, and no finding mentions a ratio', async () => {
@@ -101,7 +101,7 @@ describe('POST /v1/gauges/calibration', () => {
     expect(body.suggested.basis).toBe('distance')
     expect(body.suggested.constant.perMile).toBeCloseTo(1048, 9)
     // Never under is of the speed: below 1050.
-    expect(body.suggested.neverUnderConstant.perMile).toBeLessThan(1050)
+    expect(body.suggested.noUnderReadingConstant.perMile).toBeLessThan(1050)
   })
   test('UN R39 at 40, 80, 120 km/h: over-reading by 5 % conforms, with a note that 120 km/h is extrapolated', async () => {
     const { body } = await calibrate({ readings: HIGH, model: 'proportional', rules: ['un-r39'] })

@@ -11,7 +11,7 @@ describe('POST /v1/gears/trains', () => {
       ratio: { numerator: 1000, denominator: 879 },
       stages: 2,
       teeth: { min: 20, max: 100 },
-      most: 3,
+      maxResults: 3,
     })
     expect(status).toBe(200)
     expect(

@@ -75,7 +75,7 @@ describe('GPX', () => {
     )
     expect(Math.abs(body.length.km * 1000 - 0.8 * MERIDIAN_M)).toBeLessThan(1)
     expect(body.gaps).toHaveLength(1)
-    expect(body.gaps[0].across.km * 1000).toBeCloseTo(0.2 * MERIDIAN_M, 0)
+    expect(body.gaps[0].distance.km * 1000).toBeCloseTo(0.2 * MERIDIAN_M, 0)
     expect(body.gaps[0].moved).toBe(true)
     expect(body.pulses).toBeUndefined()
     expect(body.notes.map(({ code }: { code: string }) => code)).toContain('moved-while-not-recorded')
@@ -84,7 +84,7 @@ describe('GPX', () => {
     const late = point(41).replace('T12:03', 'T12:33')
     const { body } = await upload(gpx(`<trk><trkseg>${points(0, 40)}${late}</trkseg></trk>`))
     expect(body.gaps).toHaveLength(1)
-    expect(body.gaps[0].lasts.s).toBe(1805)
+    expect(body.gaps[0].duration.s).toBe(1805)
   })
   test('error of the odometer: 10.5 km indicated over the arc', async () => {
     const { body } = await upload(whole, '?indicatedKm=10.5&indicatedPlusMinus=0.05')

@@ -28,7 +28,7 @@ const gear = (extra: Record<string, unknown> = {}) => ({
   name: 'Driven gear, 21 teeth',
   maker: 'Quillfeather Gear Works',
   teeth: 21,
-  interfaces: [{ kind: 'thread', designation: '7/8-18', sex: 'outer' }],
+  interfaces: [{ kind: 'thread', designation: '7/8-18', gender: 'male' }],
   ...extra,
 })
 const table = { 'content-type': 'text/csv' }
@@ -74,10 +74,10 @@ describe('a part', () => {
       '#/interfaces/0/diameter',
     ],
     [
-      'no sex of a shaft',
+      'no gender of a shaft',
       { interfaces: [{ kind: 'shaft', form: 'square', size: { mm: 3 } }] },
       400,
-      '#/interfaces/0/sex',
+      '#/interfaces/0/gender',
     ],
     ['an unknown interface', { interfaces: [{ kind: 'velcro' }] }, 400, '#/interfaces/0/kind'],
     ['a control character', { name: 'a\u0000b' }, 400, '#/name'],
@@ -85,7 +85,7 @@ describe('a part', () => {
     ['a blank name', { name: '  ' }, 400, '#/name'],
     [
       'a thread nobody cuts',
-      { interfaces: [{ kind: 'thread', designation: 'M18x15', sex: 'outer' }] },
+      { interfaces: [{ kind: 'thread', designation: 'M18x15', gender: 'male' }] },
       422,
       '#/interfaces/0/designation',
     ],
@@ -210,22 +210,22 @@ describe('GET /v1/parts/{id}/candidates', () => {
       kind: 'cable',
       name: 'Cable',
       interfaces: [
-        { kind: 'thread', designation: '7/8-18', sex: 'inner' },
-        { kind: 'shaft', form: 'square', size: { mm: 3.3, plusMinus: 0.03 }, sex: 'outer' },
+        { kind: 'thread', designation: '7/8-18', gender: 'female' },
+        { kind: 'shaft', form: 'square', size: { mm: 3.3, plusMinus: 0.03 }, gender: 'male' },
       ],
     })
     const head = await recorded({
       kind: 'head',
       name: 'Head',
       interfaces: [
-        { kind: 'thread', designation: 'M22x1.5', sex: 'outer' },
-        { kind: 'shaft', form: 'square', size: { mm: 3.5, plusMinus: 0.04 }, sex: 'inner' },
+        { kind: 'thread', designation: 'M22x1.5', gender: 'male' },
+        { kind: 'shaft', form: 'square', size: { mm: 3.5, plusMinus: 0.04 }, gender: 'female' },
       ],
     })
     await recorded({
       kind: 'cable',
       name: 'Other cable',
-      interfaces: [{ kind: 'thread', designation: '7/8-18', sex: 'inner' }],
+      interfaces: [{ kind: 'thread', designation: '7/8-18', gender: 'female' }],
     })
     await recorded({ kind: 'hub', name: 'Hub', interfaces: [{ kind: 'bore', diameter: { mm: 3.3 } }] })
     const answer = await anyone('GET', `/v1/parts/${id}/candidates?tolerance=0.5`)
@@ -248,7 +248,7 @@ describe('GET /v1/parts/{id}/candidates', () => {
       ],
     })
     const [thread, square] = candidates[0].meetings
-    // 22.225 - 22 mm, the outer thread being the metric one; 5 x (25.4/18 - 1.5) mm.
+    // 22.225 - 22 mm, the male thread being the metric one; 5 x (25.4/18 - 1.5) mm.
     expect(thread.compared[0].deviation.mm).toBeCloseTo(0.225, 9)
     expect(thread.compared[1].deviation.mm).toBeCloseTo(5 * (25.4 / 18 - 1.5), 9)
     // 3.5 - 3.3 mm, uncertainty sqrt(0.03^2 + 0.04^2).
@@ -305,7 +305,7 @@ describe('POST /v1/parts/bolt-circle', () => {
 
 describe('a table of parts', () => {
   const csv =
-    'kind,name,teeth,interface,sex,form,sizeMm,thread\r\ndriven-gear,Gear,21,shaft,outer,round,11.1,\r\n,,,thread,outer,,,7/8-18\r\nhead,Head,,,,,,\r\n'
+    'kind,name,teeth,interface,gender,form,sizeMm,thread\r\ndriven-gear,Gear,21,shaft,male,round,11.1,\r\n,,,thread,male,,,7/8-18\r\nhead,Head,,,,,,\r\n'
 
   test('is stored as a whole; a further row is a further interface', async () => {
     const answer = await club('POST', '/v1/parts/import', csv, table)
@@ -317,8 +317,8 @@ describe('a table of parts', () => {
       name: 'Gear',
       teeth: 21,
       interfaces: [
-        { kind: 'shaft', form: 'round', size: { mm: 11.1 }, sex: 'outer' },
-        { kind: 'thread', designation: '7/8-18', sex: 'outer' },
+        { kind: 'shaft', form: 'round', size: { mm: 11.1 }, gender: 'male' },
+        { kind: 'thread', designation: '7/8-18', gender: 'male' },
       ],
     })
   })
@@ -371,8 +371,8 @@ describe('a table of parts', () => {
   // Both took interfaces, maker and number away from parts, and answered 200.
   test('exported, then sorted or with columns left out, is refused and deletes nothing', async () => {
     const interfaces = [
-      { kind: 'shaft', form: 'round', size: { mm: 11.1 }, sex: 'outer' },
-      { kind: 'thread', designation: '7/8-18', sex: 'outer' },
+      { kind: 'shaft', form: 'round', size: { mm: 11.1 }, gender: 'male' },
+      { kind: 'thread', designation: '7/8-18', gender: 'male' },
     ]
     await recorded({ name: 'A', number: '1', interfaces })
     await recorded({ name: 'B', number: '2', interfaces })

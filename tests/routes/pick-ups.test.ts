@@ -74,7 +74,7 @@ describe('POST /v1/pick-ups/comparison', () => {
             pitchErrorPercent: 2,
             eccentricityPercent: 0.2,
           },
-          head: { constant: { perMile: 1000 }, uncertaintyPercent: 3, needle: { mph: 1 } },
+          head: { constant: { perMile: 1000 }, uncertaintyPercent: 3, readingUncertainty: { mph: 1 } },
           motor: { step: { rpm: 2 }, lowest: { rpm: 40 }, lag: { ms: 150 }, update: { ms: 50 } },
         },
       ],

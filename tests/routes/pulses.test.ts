@@ -52,7 +52,7 @@ describe(`POST /v1/pulses/ratio: ${timing.source}`, () => {
       speeds: [{ kmh: 100 }],
       topSpeed: { kmh: 100 },
       timerTick: { us: 1 },
-      gate: { s: 0.5 },
+      gateTime: { s: 0.5 },
       interruptTime: { us: 9 },
       counterBits: 32,
     })
@@ -60,7 +60,7 @@ describe(`POST /v1/pulses/ratio: ${timing.source}`, () => {
     expect(row.period.s).toBeCloseTo(0.009, 12)
     expect(row.speedStepByPeriod.kmh).toBeCloseTo(100 / timing.ticksAt100KmhWith1MHz, 9)
     expect(row.speedStepByGate.kmh).toBeCloseTo(timing.gateStepKmhAtHalfSecond, 9)
-    expect(body.crossover.hz).toBeCloseTo(Math.sqrt(2e6), 6)
+    expect(body.crossoverFrequency.hz).toBeCloseTo(Math.sqrt(2e6), 6)
     expect(body.interruptLoadPercent).toBeCloseTo(0.1, 9)
     expect(body.counterWrap.s / 60).toBeCloseTo(71.58, 2)
     expect(body.constants.speedTimesPeriod.kmhS).toBeCloseTo(0.9, 12)

@@ -42,7 +42,7 @@ test('a check offers recorded parts as remedies, with their support by fit repor
     id: gear.body.id,
     name: 'Driven gear of the shop',
     support: 2 / 3,
-    statements: [{ result: 'fits', evidence: 'road-tested', author: 'club' }],
+    reports: [{ result: 'fits', evidence: 'road-tested', author: 'club' }],
   }
   const proven = await post(app, '/v1/vehicle-checks', vehicle)
   expect(proven.body.remedies.find((remedy: Remedy) => remedy.part?.id === gear.body.id).part).toEqual(

@@ -246,25 +246,25 @@ describe('a car changed after its calibration', () => {
     expect((await apply()).body.code).toBe('calibration-outdated')
   })
 
-  test('is detected for a measurement given with its promised value', async () => {
+  test('is detected for a measurement given with its computed value', async () => {
     const [path] = aVehicle().paths
     const given = async (measured: object) =>
       (await club('POST', '/v1/vehicle-checks', aVehicle({ paths: [{ ...path!, measured }] }))).body
     const bare = await given({ indicatedPerTrue: 1.02 })
     const finding = bare.findings.find(({ code }: { code: string }) => code === 'measured-without-promise')
     const [, promise] = /indicatedPerTrue ([\d.]+)/.exec(finding.remedy)!
-    const stated = await given({ indicatedPerTrue: 1.02, promised: { indicatedPerTrue: Number(promise) } })
+    const stated = await given({ indicatedPerTrue: 1.02, computed: { indicatedPerTrue: Number(promise) } })
     expect(codes(stated)).not.toContain('measured-without-promise')
     expect(stated.paths[0].basis).toBe('measured-reading')
     const other = await given({
       indicatedPerTrue: 1.02,
-      promised: { indicatedPerTrue: 0.97 * Number(promise) },
+      computed: { indicatedPerTrue: 0.97 * Number(promise) },
     })
     expect([other.paths[0].basis, codes(other)]).toEqual([
       'computed',
       expect.arrayContaining(['measured-outdated']),
     ])
-    const counted = await given({ output: { perMile: 1000 }, promised: { output: { perMile: 700 } } })
+    const counted = await given({ output: { perMile: 1000 }, computed: { output: { perMile: 700 } } })
     expect([counted.paths[0].basis, codes(counted)]).toEqual([
       'computed',
       expect.arrayContaining(['measured-outdated']),

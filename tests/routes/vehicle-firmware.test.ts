@@ -46,7 +46,7 @@ describe('GET /v1/vehicles/{id}/firmware-constants', () => {
     ).toBe(406)
   })
 
-  test('measured pulses come before promised ones', async () => {
+  test('measured pulses come before computed ones', async () => {
     const profile = { ...example('pulse-ring-display.json'), reference: 'third' }
     profile.paths[0].measured = { output: { perKm: 5000, plusMinus: 5 } }
     const { body } = await club('GET', `/v1/vehicles/${await kept(profile)}/firmware-constants`)

@@ -44,7 +44,9 @@ describe('the figures of a worksheet against independent arithmetic', () => {
     const off = (fraction: number) => indicated * (rollingMm / (rollingMm + 3.05 * diameterMm * fraction) - 1)
     expect(row.error.plusMinus.mph).toBeCloseTo(evenInterval(off, (indicated * uMm) / rollingMm), 2)
     // Hold the dial at 40: the true speed is 40 over the ratio, a mile takes 3600 s over that.
-    const mark = path.roadTest.marks.find((one: { hold: Measure }) => Math.abs(one.hold.mph - 40) < 1e-9)
+    const mark = path.roadTest.marks.find(
+      (one: { indicatedToHold: Measure }) => Math.abs(one.indicatedToHold.mph - 40) < 1e-9,
+    )
     expect(mark.true.mph).toBeCloseTo((40 * 60) / indicated, 9)
     expect(mark.time.s).toBeCloseTo(3600 / ((40 * 60) / indicated), 9)
     // TM 9-1829A: 1000 turns a mile, so that the cable turns at 1000 rpm when the head is to show 60 mph, 60 to 63 of it.

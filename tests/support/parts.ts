@@ -52,7 +52,7 @@ const measure = (minMm: number, maxMm: number) =>
     fc.record({ in: value(minMm / 25, maxMm / 26), plusMinus: value(0, 0.03) }, { requiredKeys: ['in'] }),
   )
 
-const sex = fc.constantFrom('inner' as const, 'outer' as const)
+const gender = fc.constantFrom('female' as const, 'male' as const)
 
 /** Interfaces that a part can have. */
 export const anyInterfaceShape: fc.Arbitrary<InterfaceShape> = fc.oneof(
@@ -63,7 +63,7 @@ export const anyInterfaceShape: fc.Arbitrary<InterfaceShape> = fc.oneof(
       circleDiameter: measure(200, 500),
       boltHole: measure(1, 20),
       bore: measure(1, 150),
-      sex,
+      gender,
     },
     { requiredKeys: ['kind', 'bolts', 'circleDiameter'] },
   ),
@@ -71,19 +71,19 @@ export const anyInterfaceShape: fc.Arbitrary<InterfaceShape> = fc.oneof(
     kind: fc.constant('shaft' as const),
     form: fc.constantFrom('square' as const, 'blade' as const, 'round' as const),
     size: measure(1, 50),
-    sex,
+    gender,
   }),
   fc.record({
     kind: fc.constant('shaft' as const),
     form: fc.constant('spline' as const),
     size: measure(1, 50),
     teeth: fc.integer({ min: 3, max: 200 }),
-    sex,
+    gender,
   }),
   fc.record({
     kind: fc.constant('thread' as const),
     designation: fc.constantFrom('M18x1.5', '7/8-18', '5/8-18 UNF', '1 1/8-12 LH'),
-    sex,
+    gender,
   }),
   fc.record({ kind: fc.constant('bore' as const), diameter: measure(1, 100) }),
   fc.record(
@@ -92,7 +92,7 @@ export const anyInterfaceShape: fc.Arbitrary<InterfaceShape> = fc.oneof(
       diameter: measure(200, 300),
       spigotDiameter: measure(10, 150),
       thickness: measure(1, 50),
-      sex,
+      gender,
     },
     { requiredKeys: ['kind', 'diameter'] },
   ),
@@ -125,7 +125,7 @@ export const anyPart: fc.Arbitrary<PartShape> = fc.record(
 
 const year = fc.integer({ min: 1880, max: 2200 })
 
-/** Statements about one part, of vehicles or of another part. */
+/** Reports about one part, of vehicles or of another part. */
 export const anyFit = (part: string, otherPart: string): fc.Arbitrary<FitShape> => {
   const said = {
     part: fc.constant(part),
@@ -169,8 +169,8 @@ export async function deleteAll(admin: Client): Promise<void> {
   for (const [list, items] of [
     [
       '/v1/fits',
-      (body: { parts: { fits: { statements: { id: string }[] }[] }[] }) =>
-        body.parts.flatMap(({ fits }) => fits.flatMap(({ statements }) => statements)),
+      (body: { parts: { fits: { reports: { id: string }[] }[] }[] }) =>
+        body.parts.flatMap(({ fits }) => fits.flatMap(({ reports }) => reports)),
     ],
     ['/v1/parts', (body: { parts: { id: string }[] }) => body.parts],
   ] as const) {

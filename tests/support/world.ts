@@ -41,7 +41,7 @@ export const aPart = (extra: object = {}) => ({
   kind: 'driven-gear',
   name: 'Driven gear, 21 teeth',
   teeth: 21,
-  interfaces: [{ kind: 'thread', designation: '7/8-18', sex: 'outer' }],
+  interfaces: [{ kind: 'thread', designation: '7/8-18', gender: 'male' }],
   ...extra,
 })
 

@@ -9,12 +9,12 @@ import { preparer } from './prepared.js'
 import type { Session } from './session.js'
 import { refusal, type SharedRow, sameContent, sharedOf } from './shared.js'
 
-// A statement is never changed: its version is 1.
+// A report is never changed: its version is 1.
 export const FIT_COLUMNS = `fits.number, fits.id, fits.account_id, accounts.name AS recorded_by, 1 AS version,
   fits.created_at_ms, fits.created_at_ms AS changed_at_ms, fits.content`
 export const FROM_FITS = 'FROM fits JOIN accounts ON accounts.id = fits.account_id'
 
-interface StatementRow extends SharedRow {
+interface ReportRow extends SharedRow {
   readonly make_key: string | null
   readonly model_key: string | null
   readonly other_part: number | null
@@ -44,12 +44,12 @@ export function fitPartsSql(filter: FitFilter): string {
   const parts = `SELECT DISTINCT fits.part FROM fits WHERE ${conditions(filter)} AND fits.part > :after`
   const order = 'ORDER BY part LIMIT :limit'
   if (filter.part === undefined) return `${parts} ${order}`
-  // Two searches, one for each side: one with OR would read every statement in the order of the parts.
+  // Two searches, one for each side: one with OR would read every report in the order of the parts.
   return `${parts} AND fits.part = :part UNION ${parts} AND fits.other_part = :part ${order}`
 }
 
-/** The statements about one part of a search. */
-export function fitStatementsSql(filter: FitFilter): string {
+/** The reports about one part of a search. */
+export function fitReportsSql(filter: FitFilter): string {
   const side = filter.part === undefined ? '' : ' AND (fits.part = :part OR fits.other_part = :part)'
   return `SELECT ${FIT_COLUMNS}, fits.make_key, fits.model_key, fits.other_part ${FROM_FITS} WHERE fits.part = :about AND ${conditions(filter)}${side} ORDER BY fits.number`
 }
@@ -58,7 +58,7 @@ export function sqliteFits(session: Session): FitStore {
   const { db, nowMs } = session
   const keepAnswer = answerKeeper(session)
   const partsOfSearch = preparer<{ part: number }>(session)
-  const statementsOfSearch = preparer<StatementRow>(session)
+  const reportsOfSearch = preparer<ReportRow>(session)
   const live = db.prepare<[string], SharedRow>(
     `SELECT ${FIT_COLUMNS} ${FROM_FITS} WHERE fits.id = ? AND fits.deleted_at_ms IS NULL`,
   )
@@ -136,9 +136,9 @@ export function sqliteFits(session: Session): FitStore {
     return bound
   }
 
-  /** Statements by what they are about, in the order in which each was first spoken of. */
-  function grouped(rows: readonly StatementRow[]): FitGroup[] {
-    const groups = new Map<string, StatementRow[]>()
+  /** Reports by what they are about, in the order in which each was first spoken of. */
+  function grouped(rows: readonly ReportRow[]): FitGroup[] {
+    const groups = new Map<string, ReportRow[]>()
     for (const row of rows) {
       const about =
         row.other_part === null ? JSON.stringify([row.make_key, row.model_key]) : String(row.other_part)
@@ -148,8 +148,8 @@ export function sqliteFits(session: Session): FitStore {
     }
     return [...groups.values()].map((group): FitGroup => {
       const other = group[0]!.other_part
-      const statements = group.map(sharedOf)
-      return other === null ? { statements } : { otherPart: sharedOf(partByNumber.get(other)!), statements }
+      const reports = group.map(sharedOf)
+      return other === null ? { reports } : { otherPart: sharedOf(partByNumber.get(other)!), reports }
     })
   }
 
@@ -175,7 +175,7 @@ export function sqliteFits(session: Session): FitStore {
         if (bound === undefined) return { items: [] }
         const after = page.after === undefined ? 0 : Number(page.after)
         const parts = partsOfSearch(fitPartsSql(filter)).all({ ...bound, after, limit: page.limit + 1 })
-        const about = statementsOfSearch(fitStatementsSql(filter))
+        const about = reportsOfSearch(fitReportsSql(filter))
         return pageOf(
           parts,
           page,

@@ -84,7 +84,7 @@ export const NEAR_DOWN_SQL = `SELECT part, primary_m FROM part_interfaces
 export const NEXT_SECONDARY_SQL =
   'SELECT min(secondary_m) FROM part_interfaces WHERE key = ? AND secondary_m >= ? AND secondary_m <= ?'
 
-/** Parts of a kind that statements about a make and model speak of. */
+/** Parts of a kind that reports about a make and model speak of. */
 export const SPOKEN_OF_SQL = `SELECT DISTINCT part FROM fits
   WHERE make_key = ? AND model_key = ? AND part_kind = ? AND deleted_at_ms IS NULL ORDER BY part LIMIT ?`
 
@@ -145,7 +145,7 @@ export function sqliteParts(session: Session): PartStore {
       ORDER BY parts.number DESC LIMIT ?`,
   )
   const spokenOf = db.prepare<[string, string, string, number], number>(SPOKEN_OF_SQL).pluck()
-  const statementsOf = db.prepare<[number, string, string], SharedRow>(
+  const reportsOf = db.prepare<[number, string, string], SharedRow>(
     `SELECT ${FIT_COLUMNS} ${FROM_FITS}
       WHERE fits.part = ? AND fits.make_key = ? AND fits.model_key = ? AND fits.deleted_at_ms IS NULL ORDER BY fits.number`,
   )
@@ -173,7 +173,7 @@ export function sqliteParts(session: Session): PartStore {
     'INSERT INTO part_texts (rowid, name, maker, number, notes) VALUES (?, ?, ?, ?, ?)',
   )
   const dropTexts = db.prepare('DELETE FROM part_texts WHERE rowid = ?')
-  const statementsAbout = db
+  const reportsAbout = db
     .prepare<[number, number], number>(
       `SELECT (SELECT count(*) FROM fits WHERE part = ? AND deleted_at_ms IS NULL)
             + (SELECT count(*) FROM fits WHERE other_part = ? AND deleted_at_ms IS NULL)`,
@@ -248,10 +248,10 @@ export function sqliteParts(session: Session): PartStore {
     const others = newestOfKind.all(kind, most).filter(({ number }) => !stated.includes(number))
     const remedies: RemedyPart[] = stated.map((number) => ({
       part: sharedOf(byNumber.get(number)!),
-      statements: statementsOf.all(number, make, model).map(sharedOf),
+      reports: reportsOf.all(number, make, model).map(sharedOf),
     }))
     for (const row of others.slice(0, most - stated.length)) {
-      remedies.push({ part: sharedOf(row), statements: [] })
+      remedies.push({ part: sharedOf(row), reports: [] })
     }
     return remedies
   }
@@ -298,8 +298,8 @@ export function sqliteParts(session: Session): PartStore {
         const refused = refusal(row, author, versions)
         if (refused !== undefined) return refused
         const { number, version } = row!
-        const statements = statementsAbout.get(number, number)!
-        if (statements > 0) return { outcome: 'in-use' as const, statements }
+        const reports = reportsAbout.get(number, number)!
+        if (reports > 0) return { outcome: 'in-use' as const, reports }
         const atMs = nowMs()
         markDeleted.run(version + 1, atMs, atMs, number)
         addRevision.run(number, version + 1, 'deleted', atMs, author.keyId, null)

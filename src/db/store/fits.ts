@@ -13,32 +13,32 @@ export interface FitInput {
         readonly yearTo?: number
       }
     | { readonly otherPart: string }
-  /** JSON text of the statement, an object. */
+  /** JSON text of the report, an object. */
   readonly content: string
 }
 
-/** A statement, never changed: its version is 1. */
+/** A report, never changed: its version is 1. */
 export type Fit = Shared
 
 export interface FitFilter {
   /** Compared without regard to case. */
   readonly make?: string
   readonly model?: string
-  /** Statements whose years hold this one; those without years hold every one. */
+  /** Reports whose years hold this one; those without years hold every one. */
   readonly year?: number
   /** Kind of the part. */
   readonly kind?: string
-  /** Statements that speak of this part, on either side. */
+  /** Reports that speak of this part, on either side. */
   readonly part?: string
 }
 
-/** Statements about one thing: vehicles of one make and model, or another part. Oldest first. */
+/** Reports about one thing: vehicles of one make and model, or another part. Oldest first. */
 export interface FitGroup {
   readonly otherPart?: Shared
-  readonly statements: readonly Fit[]
+  readonly reports: readonly Fit[]
 }
 
-/** Every statement about one part that a filter admits. */
+/** Every report about one part that a filter admits. */
 export interface PartFits {
   readonly part: Shared
   readonly groups: readonly FitGroup[]
@@ -56,9 +56,9 @@ export interface FitStore {
   read(id: string): Promise<Fit | undefined>
   /** Grouped by part, in the order of recording of the parts. */
   search(filter: FitFilter, page: PageRequest): Promise<Page<PartFits>>
-  /** Single statements, in the order of recording. */
+  /** Single reports, in the order of recording. */
   list(page: PageRequest): Promise<Page<Fit>>
-  /** Takes a statement back; it stays in the record. */
+  /** Takes a report back; it stays in the record. */
   remove(author: Sharer, id: string, versions: Versions): Promise<FitRemoved>
   /** Stores rows of a table, in one unit of work. One outcome a row, in their order. */
   import(

@@ -34,10 +34,10 @@ export interface NearParts {
   readonly complete: boolean
 }
 
-/** A part with the statements about it and one make and model. */
+/** A part with the reports about it and one make and model. */
 export interface RemedyPart {
   readonly part: Part
-  readonly statements: readonly Shared[]
+  readonly reports: readonly Shared[]
 }
 
 export type PartReplaced = { readonly outcome: 'replaced'; readonly part: Part } | NotChanged
@@ -45,7 +45,7 @@ export type PartReplaced = { readonly outcome: 'replaced'; readonly part: Part }
 export type PartRemoved =
   | { readonly outcome: 'removed' }
   /** Fit reports speak of it. */
-  | { readonly outcome: 'in-use'; readonly statements: number }
+  | { readonly outcome: 'in-use'; readonly reports: number }
   | NotChanged
 
 /** One state of a part, and who made it. */

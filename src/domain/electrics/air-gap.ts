@@ -281,13 +281,13 @@ function gapLimits(
   sources: SourceId[],
 ): readonly [number, number] {
   const standing = request.sensor === 'active' ? 'published' : 'common-practice'
-  const minM = assumed(request.minGapM, 0.2e-3, { field: '/limits/least', value: '0.2 mm', standing }, taken)
-  const maxM = assumed(request.maxGapM, 1.5e-3, { field: '/limits/most', value: '1.5 mm', standing }, taken)
+  const minM = assumed(request.minGapM, 0.2e-3, { field: '/limits/min', value: '0.2 mm', standing }, taken)
+  const maxM = assumed(request.maxGapM, 1.5e-3, { field: '/limits/max', value: '1.5 mm', standing }, taken)
   if (request.minGapM === undefined || request.maxGapM === undefined) sources.push('active-sensor-gap')
   if (minM >= maxM) {
     throw new DomainError(
       'limits-crossed',
-      `limits: expected least below most, got ${show(minM)} and ${show(maxM)}`,
+      `limits: expected min below max, got ${show(minM)} and ${show(maxM)}`,
       { pointer: '/limits', min: minM, max: maxM },
     )
   }

@@ -73,7 +73,7 @@ export type MaterialChoice =
 export interface EnclosureRequest {
   readonly place?: Place
   /** Measured temperature of the surroundings; replaces that of the place. */
-  readonly surroundingK?: Figure
+  readonly ambientK?: Figure
   /** Heat from the parts inside. */
   readonly powerW?: Figure
   readonly surfaceM2?: Figure
@@ -99,11 +99,11 @@ export interface MaterialRow {
 }
 
 export interface Enclosure {
-  readonly surroundingK: Figure
+  readonly ambientK: Figure
   readonly riseK: Figure
   readonly riseRange: TemperatureRange
   readonly boxK: Figure
-  readonly boxRange: TemperatureRange
+  readonly boxTemperatureRange: TemperatureRange
   readonly materials: readonly MaterialRow[]
   readonly parts?: {
     readonly ratedToK: Figure
@@ -143,11 +143,11 @@ export function enclosure(request: EnclosureRequest): Enclosure {
   const taken: Assumption[] = []
   const sources: SourceId[] = ['gum', 'glass-transitions', 'enclosure-practice']
   const notes: Note[] = []
-  const surroundingK = surroundingOf(request, taken, sources)
+  const ambientK = surroundingOf(request, taken, sources)
   const heat = heatOf(request, taken)
   const riseK =
     heat === undefined ? exact(0) : quotient(heat.powerW, product(heat.transfer.wPerM2K, heat.surfaceM2))
-  const boxK = sum(surroundingK, riseK)
+  const boxK = sum(ambientK, riseK)
   const marginK = assumed(
     request.marginK,
     exact(10),
@@ -161,7 +161,7 @@ export function enclosure(request: EnclosureRequest): Enclosure {
     const { name, glassTransitionK } = materialOf(choice)
     const usableToK = sum(glassTransitionK, scaled(marginK, -1))
     const margin = sum(usableToK, scaled(boxK, -1))
-    const roomK = sum(usableToK, scaled(surroundingK, -1))
+    const roomK = sum(usableToK, scaled(ambientK, -1))
     const { minK, maxK, plusMinusK } = rangeOf(scaled(margin, -1), roomK, heat)
     return {
       name,
@@ -173,11 +173,11 @@ export function enclosure(request: EnclosureRequest): Enclosure {
     }
   })
   const result: Mutable<Enclosure> = {
-    surroundingK,
+    ambientK,
     riseK,
     riseRange: rangeOf(riseK, exact(0), heat),
     boxK,
-    boxRange: rangeOf(boxK, scaled(surroundingK, -1), heat),
+    boxTemperatureRange: rangeOf(boxK, scaled(ambientK, -1), heat),
     materials,
     budget: budget(boxK),
     assumptions: taken,
@@ -187,7 +187,7 @@ export function enclosure(request: EnclosureRequest): Enclosure {
   if (request.partsRatedToK !== undefined) {
     result.parts = {
       ratedToK: request.partsRatedToK,
-      ...standsUp(sum(request.partsRatedToK, scaled(surroundingK, -1)), heat),
+      ...standsUp(sum(request.partsRatedToK, scaled(ambientK, -1)), heat),
     }
     if (result.parts.result !== 'conforms') {
       notes.push({
@@ -252,9 +252,9 @@ const isExact = ({ surfaceM2, transfer }: Heat) =>
   standardUncertainty(surfaceM2) === 0 && standardUncertainty(transfer.wPerM2K) === 0
 
 function surroundingOf(request: EnclosureRequest, taken: Assumption[], sources: SourceId[]): Figure {
-  if (request.surroundingK !== undefined) {
+  if (request.ambientK !== undefined) {
     sources.push('caller-reading')
-    return request.surroundingK
+    return request.ambientK
   }
   if (request.place === undefined) {
     throw new DomainError(
@@ -266,7 +266,7 @@ function surroundingOf(request: EnclosureRequest, taken: Assumption[], sources: 
   const { celsius, halfRangeK, standing, source } = PLACES[request.place]
   sources.push(source)
   taken.push({
-    field: '/surrounding',
+    field: '/ambient',
     value: halfRangeK === 0 ? `${celsius} °C` : `${celsius} °C, within ${halfRangeK} K`,
     standing,
   })

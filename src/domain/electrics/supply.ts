@@ -56,7 +56,7 @@ export interface SupplyRequest {
   readonly loads: readonly SupplyLoad[]
   readonly converter?: Converter
   /** Current capacity of the wire, from the wire calculation. */
-  readonly wireStandsA?: Figure
+  readonly wireRatingA?: Figure
 }
 
 export interface SupplyPoint {
@@ -83,7 +83,7 @@ export interface SupplyCheck {
   readonly requiredV: number
   /** Rating or need of the converter, if known. */
   readonly ratedV?: number
-  readonly result: 'holds' | 'fails' | 'not-known'
+  readonly result: 'passes' | 'fails' | 'not-known'
   readonly text: string
 }
 
@@ -275,8 +275,8 @@ export function supply(request: SupplyRequest): Supply {
     sources.push('iso-16750-2-from-memory')
   const minFuseA = smallestFuseA(largestCurrentA.value, FUSE_LOADING)
   if (minFuseA !== undefined) result.minFuseA = minFuseA
-  if (request.wireStandsA !== undefined) {
-    const maxFuseA = largestFuseA(Math.max(0, request.wireStandsA.value - plusMinus(request.wireStandsA)))
+  if (request.wireRatingA !== undefined) {
+    const maxFuseA = largestFuseA(Math.max(0, request.wireRatingA.value - plusMinus(request.wireRatingA)))
     if (maxFuseA !== undefined) result.maxFuseA = maxFuseA
     if (minFuseA === undefined || maxFuseA === undefined || minFuseA > maxFuseA) {
       notes.push({
@@ -330,7 +330,7 @@ function checksOf(
       kind,
       requiredV,
       ratedV: needsV,
-      result: holds ? 'holds' : 'fails',
+      result: holds ? 'passes' : 'fails',
       text: holds
         ? `${what}: ${digits(requiredV)} V suffice for the ${digits(needsV)} V that the converter needs.`
         : `${what}: the converter needs ${digits(needsV)} V and gets ${digits(requiredV)} V; its output drops and its loads restart.`,
@@ -353,7 +353,7 @@ function checksOf(
       kind,
       requiredV,
       ratedV,
-      result: holds ? 'holds' : 'fails',
+      result: holds ? 'passes' : 'fails',
       text: `${what}: ${digits(requiredV)} V against a rating of ${digits(ratedV)} V.`,
     })
   }
@@ -395,7 +395,7 @@ function loadDumpCheck(
           kind,
           requiredV,
           ratedV: peakInputV,
-          result: peakInputV >= requiredV ? 'holds' : 'fails',
+          result: peakInputV >= requiredV ? 'passes' : 'fails',
           text: `Load dump without suppression: up to ${digits(requiredV)} V against a rating of ${digits(peakInputV)} V.`,
         }
   }
@@ -414,7 +414,7 @@ function loadDumpCheck(
     kind,
     requiredV,
     ratedV: peakInputV,
-    result: holds ? 'holds' : 'fails',
+    result: holds ? 'passes' : 'fails',
     text: `Load dump held at ${digits(converter.clampV)} V against a rating of ${digits(peakInputV)} V: ${duty}, of ${digits(converter.clampEnergyJ)} J allowed.`,
   }
 }

@@ -52,7 +52,7 @@ export interface ThresholdRequest {
   /** Measured peak at top speed; without it, assumed proportional to speed. [V] */
   readonly amplitudeAtTopV?: Figure
   /** Minimum speed at which the reading must work. */
-  readonly lowestWantedMPerS?: Figure
+  readonly lowestSpeedMPerS?: Figure
   readonly noise?: Noise
   readonly filter?: InputFilter
   /** Corner over the highest frequency, for a chosen filter. */
@@ -65,8 +65,8 @@ export interface FilterResult {
   readonly cornerHz: Figure
   readonly chosen: boolean
   /** Gain of the filter at the highest frequency. */
-  readonly passesAtTop?: Figure
-  readonly passesNoise?: Figure
+  readonly gainAtTopSpeed?: Figure
+  readonly noiseGain?: Figure
   /** Delay of an edge well below the corner. [s] */
   readonly delayS: Figure
 }
@@ -245,9 +245,9 @@ function filterOf(
     chosen,
     delayS: product(parts.resistanceOhm, parts.capacitanceF),
   }
-  if (highestHz !== undefined) result.passesAtTop = passedShare(highestHz, corner)
+  if (highestHz !== undefined) result.gainAtTopSpeed = passedShare(highestHz, corner)
   if (request.noise?.frequencyHz !== undefined) {
-    result.passesNoise = passedShare(request.noise.frequencyHz, corner)
+    result.noiseGain = passedShare(request.noise.frequencyHz, corner)
   }
   return result
 }
@@ -305,9 +305,9 @@ function wantedHysteresisV(
   const fromNoiseV = noiseV === undefined ? undefined : NOISE_MARGIN * noiseV.value
   // H is peak to peak and the signal must exceed half of it: an amplitude of H is a margin of two.
   const fromSignalV =
-    request.sensor === undefined || request.lowestWantedMPerS === undefined
+    request.sensor === undefined || request.lowestSpeedMPerS === undefined
       ? undefined
-      : (2 / SIGNAL_MARGIN) * sensorAmplitudeV(request.sensor, request.lowestWantedMPerS, corner).value
+      : (2 / SIGNAL_MARGIN) * sensorAmplitudeV(request.sensor, request.lowestSpeedMPerS, corner).value
   if (fromNoiseV !== undefined && fromSignalV !== undefined && fromNoiseV > fromSignalV) {
     notes.push({
       code: 'noise-over-signal',
@@ -356,7 +356,7 @@ function sensorOf(
     })
   } else {
     result.lowestMPerS = lowest
-    const wanted = request.lowestWantedMPerS
+    const wanted = request.lowestSpeedMPerS
     if (wanted !== undefined && lowest.value > wanted.value) {
       notes.push({
         code: 'lowest-speed-not-reached',

@@ -55,11 +55,11 @@ export interface WireRequest {
   readonly lengthM: Figure
   readonly size: WireSize
   /** Return path: a second wire of the same size, or the body. */
-  readonly returnBy: 'wire' | 'body'
+  readonly returnPath: 'wire' | 'body'
   readonly bodyOhm?: Figure
   /** Switch, fuse holder and connectors, all together. */
   readonly contactsOhm?: Figure
-  readonly surroundingK?: Figure
+  readonly ambientK?: Figure
   readonly insulationThicknessM?: Figure
   readonly insulationLimitK?: Figure
   readonly heatTransferWPerM2K?: Figure
@@ -102,7 +102,7 @@ export interface Wire {
   readonly heatPerLengthWPerM: Figure
   readonly conductorK: Figure
   /** An upper end of 300 °C means that the wire may not reach a steady temperature. */
-  readonly conductorRange: TemperatureRange
+  readonly conductorTemperatureRange: TemperatureRange
   readonly insulationLimitK: Figure
   readonly insulationHolds: ConformityResult
   readonly insulationProbability: number
@@ -154,7 +154,7 @@ const squareRoot = (figure: Figure) =>
  * @param currentA - I. [A]
  * @param ohmPerMAt20 - R′₂₀. [ohm/m]
  * @param conductanceWPerMK - G′ = h·π·(d + 2·insulation), heat per length and kelvin. [W/(m K)]
- * @param surroundingK - Tₐ. [K]
+ * @param ambientK - Tₐ. [K]
  * @returns T. [K]
  * @throws {DomainError} `wire-overloaded` if there is none below 300 °C
  * @see derived: power balance per length; copper standard for α
@@ -165,14 +165,14 @@ export function conductorTemperatureK(
   currentA: Figure,
   ohmPerMAt20: Figure,
   conductanceWPerMK: Figure,
-  surroundingK: Figure,
+  ambientK: Figure,
 ): Figure {
-  const temperatureK = steadyK(currentA, ohmPerMAt20, conductanceWPerMK, surroundingK)
+  const temperatureK = steadyK(currentA, ohmPerMAt20, conductanceWPerMK, ambientK)
   if (temperatureK === undefined) {
     throw new DomainError(
       'wire-overloaded',
       `current: ${digits(currentA.value)} A heat this wire above 300 °C; expected at most ${digits(
-        largestCurrentA(ohmPerMAt20, conductanceWPerMK, surroundingK, exact(HOTTEST_K)).value,
+        largestCurrentA(ohmPerMAt20, conductanceWPerMK, ambientK, exact(HOTTEST_K)).value,
         3,
       )} A, or a thicker wire`,
       { pointer: '/current', value: currentA.value },
@@ -185,12 +185,12 @@ function steadyK(
   currentA: Figure,
   ohmPerMAt20: Figure,
   conductanceWPerMK: Figure,
-  surroundingK: Figure,
+  ambientK: Figure,
 ): Figure | undefined {
   const heatWPerM = product(squared(currentA), ohmPerMAt20)
   const leaves = sum(conductanceWPerMK, scaled(heatWPerM, -COPPER_PER_K))
   const enters = sum(
-    product(conductanceWPerMK, surroundingK),
+    product(conductanceWPerMK, ambientK),
     scaled(heatWPerM, 1 - COPPER_PER_K * COPPER_REFERENCE_K),
   )
   return leaves.value <= 0 || enters.value / leaves.value > HOTTEST_K ? undefined : quotient(enters, leaves)
@@ -205,7 +205,7 @@ function steadyK(
  *
  * @param ohmPerMAt20 - R′₂₀. [ohm/m]
  * @param conductanceWPerMK - G′. [W/(m K)]
- * @param surroundingK - Tₐ, below T. [K]
+ * @param ambientK - Tₐ, below T. [K]
  * @param limitK - T. [K]
  * @returns I. [A]
  * @throws {DomainError} `limits-crossed` when the surroundings are as hot as the limit
@@ -215,17 +215,17 @@ function steadyK(
 export function largestCurrentA(
   ohmPerMAt20: Figure,
   conductanceWPerMK: Figure,
-  surroundingK: Figure,
+  ambientK: Figure,
   limitK: Figure,
 ): Figure {
-  if (limitK.value <= surroundingK.value) {
+  if (limitK.value <= ambientK.value) {
     throw new DomainError(
       'limits-crossed',
-      `surrounding: expected less than the ${(limitK.value - ZERO_CELSIUS_K).toFixed(1)} °C limit of the insulation, got ${(surroundingK.value - ZERO_CELSIUS_K).toFixed(1)} °C`,
-      { pointer: '/surrounding', max: limitK.value, value: surroundingK.value },
+      `surrounding: expected less than the ${(limitK.value - ZERO_CELSIUS_K).toFixed(1)} °C limit of the insulation, got ${(ambientK.value - ZERO_CELSIUS_K).toFixed(1)} °C`,
+      { pointer: '/surrounding', max: limitK.value, value: ambientK.value },
     )
   }
-  const gives = product(conductanceWPerMK, sum(limitK, scaled(surroundingK, -1)))
+  const gives = product(conductanceWPerMK, sum(limitK, scaled(ambientK, -1)))
   return squareRoot(quotient(gives, product(ohmPerMAt20, warming(limitK))))
 }
 
@@ -240,7 +240,7 @@ function geometryOf(size: WireSize): { diameterM: Figure; areaM2: Figure } {
 interface Setting {
   readonly returnWires: 1 | 2
   readonly fixedOhm: Figure
-  readonly surroundingK: Figure
+  readonly ambientK: Figure
   readonly thicknessM: Figure
   readonly heatTransfer: HeatTransfer
   readonly limitK: Figure
@@ -267,9 +267,9 @@ function loopOf(request: WireRequest, setting: Setting, at20: Figure, conductorK
 function insulationStands(
   currentA: Figure,
   { girthM, at20 }: { readonly girthM: Figure; readonly at20: Figure },
-  { limitK, surroundingK, heatTransfer }: Setting,
+  { limitK, ambientK, heatTransfer }: Setting,
 ): number {
-  const gives = product(girthM, sum(limitK, scaled(surroundingK, -1)))
+  const gives = product(girthM, sum(limitK, scaled(ambientK, -1)))
   const heat = product(squared(currentA), product(at20, warming(limitK)))
   return staysCoolProbability(gives, heat, heatTransfer)
 }
@@ -293,7 +293,7 @@ const atMost = (margin: Figure) =>
  * @returns Drop, heat, temperature, fuse range, and which of the common sizes suffice
  * @throws {DomainError} `wire-overloaded`, `limits-crossed`, `out-of-range`
  * @see ASTM B258 (gauges), annealed copper standard; 75 %: common practice, no source
- * @example wire({ supplyV: exact(12), currentA: exact(0.5), lengthM: exact(5), size: { by: 'gauge', awg: 18 }, returnBy: 'wire', surroundingK: exact(293.15) }).resistancePerLengthAt20.value // 0.020948 ± 1e-6
+ * @example wire({ supplyV: exact(12), currentA: exact(0.5), lengthM: exact(5), size: { by: 'gauge', awg: 18 }, returnPath: 'wire', ambientK: exact(293.15) }).resistancePerLengthAt20.value // 0.020948 ± 1e-6
  */
 export function wire(request: WireRequest): Wire {
   const taken: Assumption[] = []
@@ -311,9 +311,9 @@ export function wire(request: WireRequest): Wire {
   ]
   const sources: SourceId[] = ['annealed-copper', 'wire-practice', 'fuse-loading', 'iso-8820-3', 'gum']
   if (request.size.by === 'gauge') sources.push('astm-b258')
-  const returnWires = request.returnBy === 'wire' ? 2 : 1
+  const returnWires = request.returnPath === 'wire' ? 2 : 1
   const bodyOhm =
-    request.returnBy === 'wire'
+    request.returnPath === 'wire'
       ? exact(0)
       : assumed(
           request.bodyOhm,
@@ -324,13 +324,13 @@ export function wire(request: WireRequest): Wire {
   const contactsOhm = assumed(
     request.contactsOhm,
     uncertain(0.01, 'contacts: resistance', toleranceUncertainty(0.01, 0.02)),
-    { field: '/contacts', value: '0.01 ohm, from 0 to 0.03', standing: 'common-practice' },
+    { field: '/contactResistance', value: '0.01 ohm, from 0 to 0.03', standing: 'common-practice' },
     taken,
   )
-  const surroundingK = assumed(
-    request.surroundingK,
+  const ambientK = assumed(
+    request.ambientK,
     uncertain(ZERO_CELSIUS_K + 40, 'surroundings: temperature', 20 / Math.sqrt(3)),
-    { field: '/surrounding', value: '40 °C, from 20 to 60', standing: 'common-practice' },
+    { field: '/ambient', value: '40 °C, from 20 to 60', standing: 'common-practice' },
     taken,
   )
   const thicknessM = assumed(
@@ -366,14 +366,14 @@ export function wire(request: WireRequest): Wire {
   const setting: Setting = {
     returnWires,
     fixedOhm: sum(bodyOhm, contactsOhm),
-    surroundingK,
+    ambientK,
     thicknessM,
     heatTransfer,
     limitK,
   }
   const { supplyV, currentA } = request
   const conductor = conductorOf(request.size, setting)
-  const conductorK = conductorTemperatureK(currentA, conductor.at20, conductor.conductance, surroundingK)
+  const conductorK = conductorTemperatureK(currentA, conductor.at20, conductor.conductance, ambientK)
   const one = { ...conductor, conductorK, ...loopOf(request, setting, conductor.at20, conductorK) }
   if (one.dropV.value >= supplyV.value) {
     throw new DomainError(
@@ -383,7 +383,7 @@ export function wire(request: WireRequest): Wire {
     )
   }
   const dropPercent = scaled(quotient(one.dropV, supplyV), 100)
-  const standsA = largestCurrentA(one.at20, one.conductance, surroundingK, limitK)
+  const standsA = largestCurrentA(one.at20, one.conductance, ambientK, limitK)
   const shortCircuitA = quotient(supplyV, sum(one.loopOhm, sourceOhm))
   const insulationProbability = insulationStands(currentA, one, setting)
   const heatPerLength = product(squared(currentA), one.perLength)
@@ -401,11 +401,11 @@ export function wire(request: WireRequest): Wire {
     heatW: product(currentA, one.dropV),
     heatPerLengthWPerM: heatPerLength,
     conductorK: one.conductorK,
-    conductorRange: rangeOfTemperature(
+    conductorTemperatureRange: rangeOfTemperature(
       one.conductorK,
       (temperatureK) => insulationStands(currentA, one, { ...setting, limitK: exact(temperatureK) }),
       // Never colder than its surroundings.
-      { lowestK: surroundingK.value - 10 * standardUncertainty(surroundingK), highestK: HOTTEST_K },
+      { lowestK: ambientK.value - 10 * standardUncertainty(ambientK), highestK: HOTTEST_K },
     ),
     insulationLimitK: limitK,
     insulationHolds: conformityResult(insulationProbability),
@@ -447,7 +447,7 @@ export function wire(request: WireRequest): Wire {
       text: 'The insulation is not proven to withstand the temperature of the conductor: use the next thicker wire, or measure the temperature of the surroundings.',
     })
   }
-  if (request.returnBy === 'body') {
+  if (request.returnPath === 'body') {
     notes.push({
       code: 'body-return',
       level: 'info',
@@ -505,11 +505,11 @@ function sizesFor(request: WireRequest, setting: Setting, allowedPercent: number
   return offered.map((size) => {
     const conductor = conductorOf(size, setting)
     const { areaM2, at20, conductance } = conductor
-    const conductorK = steadyK(request.currentA, at20, conductance, setting.surroundingK)
+    const conductorK = steadyK(request.currentA, at20, conductance, setting.ambientK)
     if (conductorK === undefined) return { size, areaM2: areaM2.value, suits: false }
     const dropPercent = (100 * loopOf(request, setting, at20, conductorK).dropV.value) / request.supplyV.value
     const cool = insulationStands(request.currentA, conductor, setting)
-    const standsA = largestCurrentA(at20, conductance, setting.surroundingK, setting.limitK)
+    const standsA = largestCurrentA(at20, conductance, setting.ambientK, setting.limitK)
     const { minA, maxA } = fusesFor(request.currentA, standsA)
     return {
       size,

@@ -25,7 +25,7 @@ export type ScaleMethod = 'linear-sweep' | 'straight-line' | 'monotone-cubic'
 
 export interface DialScale {
   readonly sweep: Sweep
-  readonly direction: 'clockwise' | 'counter-clockwise'
+  readonly direction: 'clockwise' | 'counterclockwise'
   readonly method: ScaleMethod
   /** Advance from the start of the sweep, in its direction [rad], against speed [m/s]. */
   readonly curve: MonotoneCurve
@@ -140,7 +140,7 @@ function shiftedCurves(order: readonly Ranked[], direction: number): DialScale['
  * @returns The scale
  * @throws {DomainError} `out-of-range`, `too-few-readings`, `scale-points-not-advancing`
  * @see M. Steffen (1990), Astron. Astrophys. 239, 443; JCGM 100:2008, 5.1.3 Note 2 (uncertainty by moving one input at a time)
- * @example dialScale({ startRad: 0, endRad: -Math.PI }, 50).direction // "counter-clockwise"
+ * @example dialScale({ startRad: 0, endRad: -Math.PI }, 50).direction // "counterclockwise"
  */
 export function dialScale(sweep: Sweep, maxMPerS: number, points?: readonly ScalePoint[]): DialScale {
   const turn = sweep.endRad - sweep.startRad
@@ -154,7 +154,7 @@ export function dialScale(sweep: Sweep, maxMPerS: number, points?: readonly Scal
     )
   }
   const direction = Math.sign(turn)
-  const shape = { sweep, direction: direction > 0 ? 'clockwise' : 'counter-clockwise' } as const
+  const shape = { sweep, direction: direction > 0 ? 'clockwise' : 'counterclockwise' } as const
   if (points === undefined) {
     const curve = monotoneCurve([
       { x: 0, y: 0 },

@@ -62,9 +62,9 @@ export interface InterfaceProbe extends InterfaceKey {
   readonly secondaryToleranceM: number
 }
 
-const genderOf = (one: Interface): Gender | undefined => (one.kind === 'bore' ? 'inner' : one.gender)
+const genderOf = (one: Interface): Gender | undefined => (one.kind === 'bore' ? 'female' : one.gender)
 
-const opposite = (gender: Gender): Gender => (gender === 'inner' ? 'outer' : 'inner')
+const opposite = (gender: Gender): Gender => (gender === 'female' ? 'male' : 'female')
 
 /** Properties that must be equal for two interfaces to be comparable; mating ones differ only in gender. */
 function keyOf(one: Interface, gender: Gender | undefined): string {
@@ -132,7 +132,7 @@ const boltsMeet = (a: number, b: number) => Math.max(a, b) % Math.min(a, b) === 
  * @returns Its key and dimensions [m]
  * @throws {DomainError} `thread-not-understood`, `out-of-range` for a thread that cannot be read
  * @see a choice of this service
- * @example interfaceKey({ kind: 'thread', designation: 'M18x1.5', gender: 'outer' }).key // "thread/60/right/outer"
+ * @example interfaceKey({ kind: 'thread', designation: 'M18x1.5', gender: 'male' }).key // "thread/60/right/male"
  * @example interfaceKey({ kind: 'bore', diameterM: exact(0.02) }).primaryM // 0.02 ± 0
  */
 export function interfaceKey(one: Interface): InterfaceKey {
@@ -155,7 +155,7 @@ export function interfaceKey(one: Interface): InterfaceKey {
  * @returns Probes of an index of `interfaceKey`s, each key once
  * @throws {DomainError} `out-of-range`, `thread-not-understood`
  * @see a choice of this service
- * @example interfaceProbes({ kind: 'bore', diameterM: exact(0.02) }, 0.001).map(({ key }) => key) // ["shaft/round/inner","shaft/round/outer"]
+ * @example interfaceProbes({ kind: 'bore', diameterM: exact(0.02) }, 0.001).map(({ key }) => key) // ["shaft/round/female","shaft/round/male"]
  */
 export function interfaceProbes(one: Interface, toleranceM: number): InterfaceProbe[] {
   within('tolerance', toleranceM, 0, LARGEST_TOLERANCE_M)
@@ -177,7 +177,7 @@ function probedKeys(one: Interface): string[] {
     }
     return keys
   }
-  if (one.kind === 'flange') return ['flange/any', 'flange/inner', 'flange/outer']
+  if (one.kind === 'flange') return ['flange/any', 'flange/female', 'flange/male']
   const gender = genderOf(one)!
   return [keyOf(one, gender), keyOf(one, opposite(gender))]
 }
@@ -197,8 +197,8 @@ function probedKeys(one: Interface): string[] {
  * @returns The comparison, or undefined if the two are not comparable (other form, teeth, hand, flank angle, bolts)
  * @throws {DomainError} `out-of-range`, `thread-not-understood`
  * @see JCGM 100:2008, 5.1.2 (uncertainty of a difference)
- * @example compareInterfaces({ kind: 'bore', diameterM: exact(0.0202) }, { kind: 'shaft', form: 'round', sizeM: exact(0.02), gender: 'outer' }, 0.0005).compared[0].deviationM.value // 0.0002 ± 1e-12
- * @example compareInterfaces({ kind: 'thread', designation: 'M22x1.5', gender: 'outer' }, { kind: 'thread', designation: '7/8-18', gender: 'inner' }, 0.0005).relation // "mates"
+ * @example compareInterfaces({ kind: 'bore', diameterM: exact(0.0202) }, { kind: 'shaft', form: 'round', sizeM: exact(0.02), gender: 'male' }, 0.0005).compared[0].deviationM.value // 0.0002 ± 1e-12
+ * @example compareInterfaces({ kind: 'thread', designation: 'M22x1.5', gender: 'male' }, { kind: 'thread', designation: '7/8-18', gender: 'female' }, 0.0005).relation // "mates"
  */
 export function compareInterfaces(
   one: Interface,
@@ -223,7 +223,7 @@ export function compareInterfaces(
       notCompared.push(dimension)
       continue
     }
-    const sign = mates && gender === 'inner' ? -1 : 1
+    const sign = mates && gender === 'female' ? -1 : 1
     const difference = propagate(sign * (otherM.value - thisM.value), [
       [renamed(otherM, (input) => `other: ${input}`), sign],
       [renamed(thisM, (input) => `this: ${input}`), -sign],
@@ -246,7 +246,7 @@ export function compareInterfaces(
   if (one.kind === 'bolt-circle' && other.kind === 'bolt-circle') {
     result.sharedBolts = Math.min(one.bolts, other.bolts)
     // Studs have a given diameter; only two holes leave the bolt size open.
-    if (!mates && gender !== 'outer' && one.boltHoleM !== undefined && other.boltHoleM !== undefined) {
+    if (!mates && gender !== 'male' && one.boltHoleM !== undefined && other.boltHoleM !== undefined) {
       const offsetM = Math.abs(one.circleDiameterM.value - other.circleDiameterM.value) / 2
       result.largestBoltM = largestBoltM(one.boltHoleM.value, other.boltHoleM.value, offsetM)
     }

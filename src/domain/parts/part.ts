@@ -1,11 +1,11 @@
 import type { Figure } from '../measure/figure.js'
 
-/** Gender of an end: `outer` (male: plug, stud, spigot, shaft) goes into `inner` (female: socket, hole, recess, bore). */
-export type Gender = 'inner' | 'outer'
+/** Gender of an end: `male` (male: plug, stud, spigot, shaft) goes into `female` (female: socket, hole, recess, bore). */
+export type Gender = 'female' | 'male'
 
 export type ShaftForm = 'square' | 'blade' | 'round' | 'spline'
 
-/** Evenly spaced holes (`inner`) or studs (`outer`) on a circle; `boreM` is the center hole or spigot. */
+/** Evenly spaced holes (`female`) or studs (`male`) on a circle; `boreM` is the center hole or spigot. */
 export interface BoltCircle {
   readonly kind: 'bolt-circle'
   readonly bolts: number
@@ -37,7 +37,7 @@ export interface Bore {
   readonly diameterM: Figure
 }
 
-/** A plain round flange, centered by a spigot (`outer`) or a recess (`inner`). */
+/** A plain round flange, centered by a spigot (`male`) or a recess (`female`). */
 export interface Flange {
   readonly kind: 'flange'
   readonly diameterM: Figure

@@ -281,7 +281,7 @@ function drivenHead(option: DrivenHead, signal: Signal, ledger: Ledger): Show {
     ledger,
     option.needlePlusMinusMPerS,
     1 / 3.6,
-    '/head/needle',
+    '/head/readingUncertainty',
     '1 km/h, 95 %',
     'head: reading the needle',
   )

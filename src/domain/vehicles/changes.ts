@@ -60,21 +60,21 @@ const MAX_OF_A_KIND = 2
 
 const NONE = exact(0)
 
-type Promised = NonNullable<MeasuredPath['promised']>
+type Computed = NonNullable<MeasuredPath['computed']>
 
 /** Measured values carried over a change of a part: output and indicated ÷ true scale with their factors, and so do the computed values stored with them. */
 function carried(measured: MeasuredPath | undefined, output: Figure, reading: Figure) {
   if (measured === undefined) return undefined
-  const { outputPerM, indicatedPerTrue, promised } = measured
+  const { outputPerM, indicatedPerTrue, computed } = measured
   const after: Mutable<MeasuredPath> = { ...measured }
   if (outputPerM !== undefined) after.outputPerM = product(outputPerM, output)
   if (indicatedPerTrue !== undefined) after.indicatedPerTrue = product(indicatedPerTrue, reading)
-  if (promised !== undefined) {
-    const then: Mutable<Promised> = {}
-    if (promised.outputPerM !== undefined) then.outputPerM = promised.outputPerM * output.value
-    if (promised.indicatedPerTrue !== undefined)
-      then.indicatedPerTrue = promised.indicatedPerTrue * reading.value
-    after.promised = then
+  if (computed !== undefined) {
+    const then: Mutable<Computed> = {}
+    if (computed.outputPerM !== undefined) then.outputPerM = computed.outputPerM * output.value
+    if (computed.indicatedPerTrue !== undefined)
+      then.indicatedPerTrue = computed.indicatedPerTrue * reading.value
+    after.computed = then
   }
   return after
 }
@@ -100,10 +100,10 @@ function withNewHead(path: VehiclePath, constantPerM: Figure, scale: Figure): Ve
   const { measured } = path
   if (measured === undefined) return changed
   const kept: Mutable<MeasuredPath> = {}
-  const { outputPerM, promised } = measured
+  const { outputPerM, computed } = measured
   if (outputPerM !== undefined) {
     kept.outputPerM = outputPerM
-    if (promised?.outputPerM !== undefined) kept.promised = { outputPerM: promised.outputPerM }
+    if (computed?.outputPerM !== undefined) kept.computed = { outputPerM: computed.outputPerM }
   }
   return Object.assign(changed, { measured: kept })
 }

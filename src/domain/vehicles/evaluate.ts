@@ -66,27 +66,27 @@ export function isSamePromise(now: number, then: number): boolean {
  * The measured values of a path that are still valid. A value measured with other tires, gears or another head says nothing about the
  * car as it is now.
  *
- *     valid while |computed now / computed then − 1| <= 0.001; valid without a check if `promised` is absent
+ *     valid while |computed now / computed then − 1| <= 0.001; valid without a check if `computed` is absent
  *
  * @param measured - What was measured
  * @param now - Values computed from tire, stages and head now: output [1/m] and indicated ÷ true speed
  * @returns The valid values, and now / then of a value that is no longer valid
  * @see JCGM 100:2008, 3.1.3 (a result belongs to the measurand as it was specified when measured)
- * @example stillValid({ indicatedPerTrue: exact(1.006), promised: { indicatedPerTrue: 1 } }, { outputPerM: 0.6, indicatedPerTrue: 0.97 }).outdated // 0.97 ± 1e-12
+ * @example stillValid({ indicatedPerTrue: exact(1.006), computed: { indicatedPerTrue: 1 } }, { outputPerM: 0.6, indicatedPerTrue: 0.97 }).outdated // 0.97 ± 1e-12
  */
 export function stillValid(
   measured: MeasuredPath,
   now: { readonly outputPerM: number; readonly indicatedPerTrue: number },
 ): { measured: MeasuredPath; outdated?: number } {
-  const { promised = {} } = measured
-  const change = (then: number | undefined, promisedNow: number) =>
-    then === undefined || isSamePromise(promisedNow, then) ? undefined : promisedNow / then
+  const { computed = {} } = measured
+  const change = (then: number | undefined, computedNow: number) =>
+    then === undefined || isSamePromise(computedNow, then) ? undefined : computedNow / then
   const outputChange =
-    measured.outputPerM === undefined ? undefined : change(promised.outputPerM, now.outputPerM)
+    measured.outputPerM === undefined ? undefined : change(computed.outputPerM, now.outputPerM)
   const readingChange =
     measured.indicatedPerTrue === undefined
       ? undefined
-      : change(promised.indicatedPerTrue, now.indicatedPerTrue)
+      : change(computed.indicatedPerTrue, now.indicatedPerTrue)
   const outdated = readingChange ?? outputChange
   if (outdated === undefined) return { measured }
   const left: Mutable<MeasuredPath> = { ...measured }

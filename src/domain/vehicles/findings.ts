@@ -112,7 +112,7 @@ function ruleFindings(vehicle: Vehicle, evaluated: EvaluatedPath): Finding[] {
   return found
 }
 
-/** The computed value of the measured quantity, in the form of the field `promised`. */
+/** The computed value of the measured quantity, in the form of the field `computed`. */
 function promisedText({ path, basis, computed, shafts }: EvaluatedPath): string {
   if (basis === 'measured-reading')
     return `indicatedPerTrue ${computed.indicatedPerTrue.value.toPrecision(6)}`
@@ -234,17 +234,17 @@ function readingFindings(vehicle: Vehicle, evaluated: EvaluatedPath): Finding[] 
       pointer: `${pointer}/measured`,
       text: `The measured values are not used: tire, stages or head have changed since, and the value computed from them is now ${percentText(Math.abs(outdated - 1))} ${outdated > 1 ? 'higher' : 'lower'}.`,
       remedy:
-        'Measure again. If the car is unchanged and only the profile was corrected, remove promised from measured.',
+        'Measure again. If the car is unchanged and only the profile was corrected, remove computed from measured.',
     })
   }
   if (basis !== 'computed') {
-    if (path.measured?.promised === undefined) {
+    if (path.measured?.computed === undefined) {
       found.push({
         code: 'measured-without-promise',
         level: 'info',
         pointer: `${pointer}/measured`,
         text: 'The value computed from tire, stages and head at the time of the measurement is missing: the service cannot detect a later change of these parts.',
-        remedy: `Give measured/promised: ${promisedText(evaluated)}, provided the parts are unchanged since the measurement. Applying a stored calibration of the vehicle sets it.`,
+        remedy: `Give measured/computed: ${promisedText(evaluated)}, provided the parts are unchanged since the measurement. Applying a stored calibration of the vehicle sets it.`,
       })
     }
     const measured = basis === 'measured-output' ? outputPerM : line.indicatedPerTrue

@@ -23,7 +23,7 @@ export interface MeasuredPath {
   readonly indicatedPerTrue?: Figure
   readonly offsetMPerS?: Figure
   /** Values computed from tire, stages and head when the measurement was made; the measured values are valid while these are unchanged. */
-  readonly promised?: { readonly outputPerM?: number; readonly indicatedPerTrue?: number }
+  readonly computed?: { readonly outputPerM?: number; readonly indicatedPerTrue?: number }
 }
 
 export interface VehiclePath {
@@ -58,7 +58,7 @@ export interface RecordedPart {
   /** Support by fit reports for this make and model, 0 to 1, 0.5 when balanced; absent without fit reports. */
   readonly support?: number
   /** The first few fit reports, including contradicting ones. */
-  readonly statements?: readonly FitReport[]
+  readonly reports?: readonly FitReport[]
 }
 
 /** Cost of a kind of remedy, as far as the caller gives it. */

@@ -48,7 +48,7 @@ describe.each(IMPLEMENTATIONS)('fits in $name', ({ open }) => {
   const ids = async (filter: Parameters<Store['fits']['search']>[0]) =>
     (await store.fits.search(filter, page)).items.map(({ part: { id }, groups }) => [
       id,
-      groups.map(({ statements }) => statements.map((fit) => fit.id)),
+      groups.map(({ reports }) => reports.map((fit) => fit.id)),
     ])
 
   test('a statement is read the same by every account', async () => {
@@ -72,7 +72,7 @@ describe.each(IMPLEMENTATIONS)('fits in $name', ({ open }) => {
     })
   })
 
-  test('search() groups by part, then by what the statements are about, and keeps every one', async () => {
+  test('search() groups by part, then by what the reports are about, and keeps every one', async () => {
     const first = await state(said(fennimark()))
     const againstIt = await state(said({ ...fennimark(), make: 'FENNIMARK', model: ' dorsel  two' }), shop)
     const otherModel = await state(said(fennimark(undefined, undefined, 'Dorsel Three')))
@@ -98,7 +98,7 @@ describe.each(IMPLEMENTATIONS)('fits in $name', ({ open }) => {
     expect(items[0]!.groups[0]!.otherPart?.id).toBe(head.id)
   })
 
-  test('search() by year takes statements whose years hold it, closed at both ends, and those without years', async () => {
+  test('search() by year takes reports whose years hold it, closed at both ends, and those without years', async () => {
     const closed = await state(said(fennimark(1962, 1966)))
     const from = await state(said(fennimark(1966)))
     const to = await state(said(fennimark(undefined, 1962)))
@@ -142,7 +142,7 @@ describe.each(IMPLEMENTATIONS)('fits in $name', ({ open }) => {
     expect(await ids({})).toEqual([])
   })
 
-  test('import() records statements, refuses to change one, and lists them in their order', async () => {
+  test('import() records reports, refuses to change one, and lists them in their order', async () => {
     const id = '018f0000-0000-7000-8000-00000000000b'
     const options = { dryRun: false, partial: true }
     const items = [

@@ -103,8 +103,8 @@ describe.each(IMPLEMENTATIONS)('parts in $name', ({ open }) => {
       about: { otherPart: other.id },
       content: '{}',
     })
-    expect(await store.parts.remove(club, part.id, 'any')).toEqual({ outcome: 'in-use', statements: 1 })
-    expect(await store.parts.remove(club, other.id, 'any')).toEqual({ outcome: 'in-use', statements: 1 })
+    expect(await store.parts.remove(club, part.id, 'any')).toEqual({ outcome: 'in-use', reports: 1 })
+    expect(await store.parts.remove(club, other.id, 'any')).toEqual({ outcome: 'in-use', reports: 1 })
     if (fit.outcome === 'created') await store.fits.remove(shop, fit.fit.id, 'any')
     expect(await store.parts.remove(club, other.id, 'any')).toEqual({ outcome: 'removed' })
   })
@@ -244,7 +244,7 @@ describe.each(IMPLEMENTATIONS)('parts in $name', ({ open }) => {
     })
   })
 
-  test('remedies() gives the parts that statements about the vehicle speak of, then the newest of each kind', async () => {
+  test('remedies() gives the parts that reports about the vehicle speak of, then the newest of each kind', async () => {
     const parts = []
     for (let n = 0; n < 4; n++) parts.push(await made({ name: `gear ${n}` }))
     await made({ name: 'head', kind: 'head' })
@@ -259,7 +259,7 @@ describe.each(IMPLEMENTATIONS)('parts in $name', ({ open }) => {
     await state(parts[0]!, 'Other')
     const found = await store.parts.remedies(['head', 'driven-gear'], vehicle, 3)
     expect(names(found.map(({ part }) => part))).toEqual(['head', 'gear 0', 'gear 3', 'gear 2'])
-    expect(found.map(({ statements }) => statements.map(({ content }) => content))).toEqual([
+    expect(found.map(({ reports }) => reports.map(({ content }) => content))).toEqual([
       [],
       ['{"make":"FENNIMARK"}'],
       [],

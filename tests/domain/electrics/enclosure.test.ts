@@ -45,7 +45,7 @@ describe('dashboard in sun, 69.4 °C (Vanos et al. 2018), against glass transiti
 describe('heat inside: P = h A dT', () => {
   test('1 W from 200 cm2 at 10 W/(m2 K) is 5 K', () => {
     const { riseK, boxK } = enclosure({
-      surroundingK: exact(K + 40),
+      ambientK: exact(K + 40),
       powerW: exact(1),
       surfaceM2: exact(0.02),
       heatTransferWPerM2K: exact(10),
@@ -55,7 +55,7 @@ describe('heat inside: P = h A dT', () => {
   })
   test('the heat transfer of still air is assumed and dominates the uncertainty', () => {
     const result = enclosure({
-      surroundingK: uncertain(K + 40, 'surroundings: temperature', 0.5),
+      ambientK: uncertain(K + 40, 'surroundings: temperature', 0.5),
       powerW: exact(2),
       surfaceM2: exact(0.02),
     })

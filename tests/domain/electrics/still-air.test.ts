@@ -29,7 +29,7 @@ describe('an assumed heat transfer is uniform from 5 to 15, and the rise is prop
     [3, 50.1, (15 - 150 / 10.1) / 10, 'does-not-conform'],
   ])('%d W in a box of parts for %d °C', (watts, celsius, probability, result) => {
     const { parts } = enclosure({
-      surroundingK: exact(K + 40),
+      ambientK: exact(K + 40),
       powerW: exact(watts),
       surfaceM2: exact(0.02),
       partsRatedToK: exact(K + celsius),
@@ -40,7 +40,7 @@ describe('an assumed heat transfer is uniform from 5 to 15, and the rise is prop
 
   test('a material is judged in the same way: PETG, 77 °C within 3, minus 10 K, over the same box', () => {
     const petg = enclosure({
-      surroundingK: exact(K + 40),
+      ambientK: exact(K + 40),
       powerW: exact(3),
       surfaceM2: exact(0.02),
       materials: [{ by: 'kind', kind: 'petg' }],
@@ -57,7 +57,7 @@ describe('an assumed heat transfer is uniform from 5 to 15, and the rise is prop
     currentA: exact(7.3),
     lengthM: exact(3),
     size: { by: 'gauge', awg: 18 },
-    returnBy: 'wire',
+    returnPath: 'wire',
   }
   // Gauge, current: shares of the ranges that are assumed, drawn: h 5 to 15, 20 to 60 °C around, 0.25 to 0.8 mm, make -2 to +8 %.
   const drawn = (awg: number, amperes: number) => {
@@ -116,7 +116,7 @@ test('the probability is the mean over the range of h, summed in 20 000 steps', 
 
 describe('a 95 % range covers 95 %, hot side included; value ± covered 87 %, all misses on the hot side (2026-11)', () => {
   const box = (more: Partial<EnclosureRequest> = {}): EnclosureRequest => ({
-    surroundingK: exact(K + 40),
+    ambientK: exact(K + 40),
     powerW: exact(1),
     surfaceM2: exact(0.02),
     ...more,
@@ -124,14 +124,14 @@ describe('a 95 % range covers 95 %, hot side included; value ± covered 87 %, al
 
   test('1 W from 200 cm² in still air: 5 K, from 3.38 to 9.56; it was ± 2.89', () => {
     // P/(h·A) with h anywhere from 5 to 15: Φ(2) = 0.97725 of it lies below 14.7725 and above 5.2275 W/(m² K).
-    const { riseK, riseRange, boxRange, materials } = enclosure(box({ marginK: exact(0) }))
+    const { riseK, riseRange, boxTemperatureRange, materials } = enclosure(box({ marginK: exact(0) }))
     const part = 10 * 0.0227501319
     expect(riseK.value).toBeCloseTo(5, 12)
     expect(riseRange.minK).toBeCloseTo(1 / (0.02 * (15 - part)), 5)
     expect(riseRange.maxK).toBeCloseTo(1 / (0.02 * (5 + part)), 5)
     expect(riseRange.plusMinusK).toBeCloseTo(riseRange.maxK - 5, 9)
-    expect(boxRange.maxK).toBeCloseTo(K + 40 + riseRange.maxK, 5)
-    expect(boxRange.minK).toBeCloseTo(K + 40 + riseRange.minK, 5)
+    expect(boxTemperatureRange.maxK).toBeCloseTo(K + 40 + riseRange.maxK, 5)
+    expect(boxTemperatureRange.minK).toBeCloseTo(K + 40 + riseRange.minK, 5)
     // A margin is short where the box is hot.
     const own = enclosure(
       box({ marginK: exact(0), materials: [{ by: 'own', name: 'x', glassTransitionK: exact(K + 60) }] }),
@@ -145,8 +145,8 @@ describe('a 95 % range covers 95 %, hot side included; value ± covered 87 %, al
     const known = enclosure(box({ heatTransferWPerM2K: exact(10), powerW: uncertain(1, 'power', 0.05) }))
     // 5 K within 2 x 5 %.
     expect(known.riseRange).toEqual({ minK: 4.5, maxK: 5.5, plusMinusK: 0.5 })
-    const cold = enclosure({ surroundingK: uncertain(K + 40, 'around', 2) })
-    expect(cold.boxRange).toEqual({ minK: K + 36, maxK: K + 44, plusMinusK: 4 })
+    const cold = enclosure({ ambientK: uncertain(K + 40, 'around', 2) })
+    expect(cold.boxTemperatureRange).toEqual({ minK: K + 36, maxK: K + 44, plusMinusK: 4 })
   })
 
   const DRAWS = 20_000
@@ -174,19 +174,19 @@ describe('a 95 % range covers 95 %, hot side included; value ± covered 87 %, al
     [40, 3, 0.1, 0, 0.02, 0, undefined],
   ] as const)('box at %d ± 2·%d °C, %d ± 2·%d W, %d m² within %d, h %j', (c, uC, w, uW, m2, share, h) => {
     const request = box({
-      surroundingK: uncertain(K + c, 'surroundings: temperature', uC),
+      ambientK: uncertain(K + c, 'surroundings: temperature', uC),
       powerW: uncertain(w, 'power inside', uW),
       surfaceM2: uncertain(m2, 'surface', share * m2),
       materials: [{ by: 'own', name: 'x', glassTransitionK: uncertain(K + 110, 'glass', 2) }],
       ...(h === undefined ? {} : { heatTransferWPerM2K: uncertain(h[0], 'heat transfer', h[1]) }),
     })
-    const { boxK, boxRange, riseK, riseRange, materials } = enclosure(request)
+    const { boxK, boxTemperatureRange, riseK, riseRange, materials } = enclosure(request)
     const [uniform, normal] = [uniforms(11), noise(12)]
     const rise = () =>
       (w + uW * normal()) /
       (m2 * (1 + share * normal()) * (h === undefined ? uniform(5, 15) : h[0] + h[1] * normal()))
     expect(coverage(riseK.value, riseRange, rise)).toSatisfy(covers)
-    expect(coverage(boxK.value, boxRange, () => K + c + uC * normal() + rise())).toSatisfy(covers)
+    expect(coverage(boxK.value, boxTemperatureRange, () => K + c + uC * normal() + rise())).toSatisfy(covers)
     const { marginK, marginRange } = materials[0]!
     expect(
       coverage(marginK.value, marginRange, () => 110 + 2 * normal() - 10 - (c + uC * normal() + rise())),
@@ -199,13 +199,13 @@ describe('a 95 % range covers 95 %, hot side included; value ± covered 87 %, al
     [14, 14],
     [24, 2],
   ])('the conductor of gauge %i at %d A', (awg, amperes) => {
-    const { conductorK, conductorRange } = wire({
+    const { conductorK, conductorTemperatureRange } = wire({
       supplyV: exact(12),
       currentA: exact(amperes),
       lengthM: exact(3),
       size: { by: 'gauge', awg },
-      returnBy: 'wire',
-      surroundingK: uncertain(K + 40, 'surroundings: temperature', 3),
+      returnPath: 'wire',
+      ambientK: uncertain(K + 40, 'surroundings: temperature', 3),
     })
     const [uniform, normal, diameter] = [uniforms(awg), noise(awg + 1), awgDiameterM(awg)]
     const conductor = () => {
@@ -213,7 +213,7 @@ describe('a 95 % range covers 95 %, hot side included; value ± covered 87 %, al
       const g = uniform(5, 15) * Math.PI * (diameter + 2 * uniform(0.25e-3, 0.8e-3))
       return (g * (K + 40 + 3 * normal()) + q * (1 - 0.00393 * (K + 20))) / (g - 0.00393 * q)
     }
-    expect(coverage(conductorK.value, conductorRange, conductor)).toSatisfy(covers)
+    expect(coverage(conductorK.value, conductorTemperatureRange, conductor)).toSatisfy(covers)
   })
 
   test('a heat transfer whose uncertainty includes zero gives no maximum temperature, and is refused by its field', () => {

@@ -70,9 +70,9 @@ describe('ISO 16750-2:2010, 12 V: 6, 8, 9, 10.5 to 16 V; load dump 79 to 101 V, 
   })
   test('40 V cover 16 V, a suppressed load dump and a jump start, but not a load dump of 101 V', () => {
     const request = { ...stepDown, converter: { ...stepDown.converter!, maxInputV: 40 } }
-    expect(check(request, 'highest-supply')?.result).toBe('holds')
-    expect(check(request, 'jump-start')?.result).toBe('holds')
-    expect(check(request, 'suppressed-load-dump')?.result).toBe('holds')
+    expect(check(request, 'highest-supply')?.result).toBe('passes')
+    expect(check(request, 'jump-start')?.result).toBe('passes')
+    expect(check(request, 'suppressed-load-dump')?.result).toBe('passes')
     expect(check(request, 'load-dump')).toMatchObject({ result: 'fails', requiredV: 101, ratedV: 40 })
   })
   test('a rating exactly at the limit holds: 6 V for a converter that needs 6 V', () => {
@@ -80,7 +80,7 @@ describe('ISO 16750-2:2010, 12 V: 6, 8, 9, 10.5 to 16 V; load dump 79 to 101 V, 
   })
   test('a peak rating applies to load dumps only, the continuous one to the rest', () => {
     const converter = { ...stepDown.converter!, maxInputV: 20, peakInputV: 105 }
-    expect(check({ ...stepDown, converter }, 'load-dump')?.result).toBe('holds')
+    expect(check({ ...stepDown, converter }, 'load-dump')?.result).toBe('passes')
     expect(check({ ...stepDown, converter }, 'suppressed-load-dump')?.ratedV).toBe(105)
     expect(check({ ...stepDown, converter }, 'jump-start')?.result).toBe('fails')
   })
@@ -88,7 +88,7 @@ describe('ISO 16750-2:2010, 12 V: 6, 8, 9, 10.5 to 16 V; load dump 79 to 101 V, 
     const converter = { ...stepDown.converter!, maxInputV: 33, clampV: 30 }
     expect(check({ ...stepDown, converter }, 'suppressed-load-dump')).toMatchObject({
       requiredV: 30,
-      result: 'holds',
+      result: 'passes',
     })
   })
   test('a missing rating gives not-known and is never assumed to hold', () => {
@@ -99,7 +99,7 @@ describe('ISO 16750-2:2010, 12 V: 6, 8, 9, 10.5 to 16 V; load dump 79 to 101 V, 
   test('a converter that needs 6 V rides through level I and restarts at the dip of II', () => {
     expect(check(stepDown, 'starting-dip', 'I')?.result).toBe('holds')
     expect(check(stepDown, 'starting-dip', 'II')?.result).toBe('fails')
-    expect(check(stepDown, 'starting-cranking', 'II')?.result).toBe('holds')
+    expect(check(stepDown, 'starting-cranking', 'II')?.result).toBe('passes')
   })
   test('a suppressor with enough energy holds, one with less fails', () => {
     const energyJ = loadDumpClamp({ peakV: 101, baseV: 14, sourceOhm: 0.5, durationS: 0.4 }, 36).energyJ
@@ -108,7 +108,7 @@ describe('ISO 16750-2:2010, 12 V: 6, 8, 9, 10.5 to 16 V; load dump 79 to 101 V, 
         { ...stepDown, converter: { ...stepDown.converter!, maxInputV: 40, clampV: 36, clampEnergyJ } },
         'load-dump',
       )?.result
-    expect(with_(energyJ * 1.01)).toBe('holds')
+    expect(with_(energyJ * 1.01)).toBe('passes')
     expect(with_(energyJ * 0.99)).toBe('fails')
   })
 })
@@ -121,8 +121,8 @@ describe('supply()', () => {
     expect(codes(24.1)).not.toContain('clamp-too-low')
   })
   test('the fuse is at most the lower end of the current capacity of the wire', () => {
-    const most = (wireStandsA: SupplyRequest['wireStandsA'] & object) =>
-      supply({ ...stepDown, wireStandsA }).maxFuseA
+    const most = (wireRatingA: SupplyRequest['wireRatingA'] & object) =>
+      supply({ ...stepDown, wireRatingA }).maxFuseA
     expect(most(exact(10))).toBe(10)
     expect(most(uncertain(10, 'wire: current it stands', 1))).toBe(7.5)
   })

@@ -9,7 +9,7 @@ const design: ThresholdRequest = {
   supplyV: exact(5),
   sensor,
   topSpeedMPerS: exact(160 / 3.6),
-  lowestWantedMPerS: exact(5 / 3.6),
+  lowestSpeedMPerS: exact(5 / 3.6),
   noise: { peakToPeakV: exact(0.04) },
 }
 const codes = (request: ThresholdRequest) => threshold(request).notes.map(({ code }) => code)
@@ -97,11 +97,11 @@ describe('threshold() choosing resistors and filter', () => {
   test('a peak measured at top speed replaces the proportional one', () => {
     const measured = threshold({ ...design, amplitudeAtTopV: exact(2.4) })
     expect(measured.sensor!.openAtTopV!.value).toBe(2.4)
-    expect(measured.sensor!.inputAtTopV!.value).toBeCloseTo(2.4 * measured.filter!.passesAtTop!.value, 12)
+    expect(measured.sensor!.inputAtTopV!.value).toBeCloseTo(2.4 * measured.filter!.gainAtTopSpeed!.value, 12)
     expect(measured.notes.map(({ code }) => code)).not.toContain('clamp-input')
   })
   test('warns if only speeds above the top speed trigger', () => {
-    const slow = { ...design, topSpeedMPerS: exact(4 / 3.6), lowestWantedMPerS: exact(3 / 3.6) }
+    const slow = { ...design, topSpeedMPerS: exact(4 / 3.6), lowestSpeedMPerS: exact(3 / 3.6) }
     expect(codes({ ...slow, noise: { peakToPeakV: exact(2) } })).toContain('triggers-above-top-speed')
     expect(codes(slow)).not.toContain('triggers-above-top-speed')
   })

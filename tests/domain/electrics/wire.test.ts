@@ -18,10 +18,10 @@ const plainWire: WireRequest = {
   currentA: exact(2),
   lengthM: exact(4),
   size: { by: 'gauge', awg: 18 },
-  returnBy: 'wire',
+  returnPath: 'wire',
   contactsOhm: exact(0),
   sourceOhm: exact(0),
-  surroundingK: exact(K + 20),
+  ambientK: exact(K + 20),
   insulationThicknessM: exact(0.5e-3),
   insulationLimitK: exact(K + 85),
   heatTransferWPerM2K: exact(1000),
@@ -119,7 +119,7 @@ describe('wire()', () => {
 
   test('the body as return path halves the wire and adds its own resistance', () => {
     const there = wire(plainWire)
-    const body = wire({ ...plainWire, returnBy: 'body', bodyOhm: exact(0.02) })
+    const body = wire({ ...plainWire, returnPath: 'body', bodyOhm: exact(0.02) })
     expect(body.loopOhm.value).toBeCloseTo(there.loopOhm.value / 2 + 0.02, 12)
     expect(body.notes.map(({ code }) => code)).toContain('body-return')
   })
@@ -139,7 +139,7 @@ describe('wire()', () => {
     const result = wire({
       ...plainWire,
       heatTransferWPerM2K: uncertain(10, 'heat', 2.5),
-      surroundingK: exact(K + 40),
+      ambientK: exact(K + 40),
     })
     const floor = result.largestCurrentA.value - plusMinus(result.largestCurrentA)
     expect(result.maxFuseA).toBeLessThanOrEqual(floor)
@@ -191,7 +191,7 @@ describe('wire()', () => {
   test('a short circuit is limited by hot copper: at 50 °C it was computed for 20 °C, 12 % too much (2026-11)', () => {
     // No current to speak of, so that the copper is as warm as its surroundings. Gauge 18: 0.017241 ohm mm2/m over π/4 of 1.023687 mm
     // squared, times 1 + 0.00393 x 30 K; 2 x 4 m: 12/(0.167584 x 1.1179) = 64.05 A. Was 12/0.167584 = 71.61 A.
-    const result = wire({ ...plainWire, currentA: exact(1e-3), surroundingK: exact(K + 50) })
+    const result = wire({ ...plainWire, currentA: exact(1e-3), ambientK: exact(K + 50) })
     const at20 = 8 * (0.017241 / ((Math.PI / 4) * 1.023687 ** 2))
     expect(12 / at20).toBeCloseTo(71.61, 2)
     expect(result.shortCircuitA.value).toBeCloseTo(12 / (at20 * 1.1179), 3)
@@ -201,7 +201,7 @@ describe('wire()', () => {
   test('a fuse opens on a short circuit only if the hot wire is proven to pass twice the rating', () => {
     // 64.05 A at 50 °C: twice 35 A is 70, which the 71.61 A of 20 °C passed.
     const fuse = (ratingA: number) =>
-      wire({ ...plainWire, currentA: exact(1e-3), surroundingK: exact(K + 50), fuseA: ratingA }).fuse
+      wire({ ...plainWire, currentA: exact(1e-3), ambientK: exact(K + 50), fuseA: ratingA }).fuse
     expect(fuse(35)?.opensOnShort).toBe(false)
     expect(fuse(25)?.opensOnShort).toBe(true)
     // A make from -2 to +8 %: u = √(0.1²/12 + 0.03²) = 4.16 % of it, at least 58.7 A, less than twice 30 A.
@@ -218,7 +218,7 @@ describe('wire()', () => {
     (fuseA, codes) => {
       const result = wire({
         ...plainWire,
-        surroundingK: exact(K + 50),
+        ambientK: exact(K + 50),
         heatTransferWPerM2K: exact(10),
         fuseA,
       })
@@ -229,8 +229,7 @@ describe('wire()', () => {
       // The fuse that the caution names protects the wire.
       const named = Number(/at most ([\d.]+) A/.exec(about[0]?.text ?? '')?.[1] ?? 7.5)
       expect(
-        wire({ ...plainWire, surroundingK: exact(K + 50), heatTransferWPerM2K: exact(10), fuseA: named })
-          .fuse,
+        wire({ ...plainWire, ambientK: exact(K + 50), heatTransferWPerM2K: exact(10), fuseA: named }).fuse,
       ).toMatchObject({ protectsWire: 'conforms' })
     },
   )

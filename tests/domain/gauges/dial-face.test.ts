@@ -141,7 +141,7 @@ describe('placeWord', () => {
   test('is placed in the middle of the gap outside the sweep', () => {
     expect(place(-120, 120).xM).toBeCloseTo(0, 12)
     expect(place(-120, 120).yM).toBeGreaterThan(0.03)
-    // From three o'clock counter-clockwise to six: the gap is about half past four.
+    // From three o'clock counterclockwise to six: the gap is about half past four.
     const { xM, yM } = place(90, -180)
     expect(xM).toBeCloseTo(yM, 12)
     expect(xM).toBeGreaterThan(0)

@@ -92,7 +92,7 @@ describe('with more points', () => {
     }))
     const right = dialScale(sweep(-135, 135), 90 * MPH, FIVE)
     const left = dialScale(sweep(135, -135), 90 * MPH, mirrored)
-    expect(left.direction).toBe('counter-clockwise')
+    expect(left.direction).toBe('counterclockwise')
     for (const mph of [0, 10, 33, 60, 88]) {
       expect(angleAt(left, mph).value).toBeCloseTo(-angleAt(right, mph).value, 12)
       expect(plusMinus(angleAt(left, mph))).toBeCloseTo(plusMinus(angleAt(right, mph)), 12)
@@ -283,7 +283,7 @@ describe('rejected input', () => {
   })
   test('the limits of a sweep are accepted', () => {
     expect(dialScale(sweep(0, 10), 50).direction).toBe('clockwise')
-    expect(dialScale(sweep(0, -360), 50).direction).toBe('counter-clockwise')
+    expect(dialScale(sweep(0, -360), 50).direction).toBe('counterclockwise')
   })
   test('marks past the end or before the start of the sweep, with the speed to use', () => {
     // 2 degrees a mph from 0 at -100: the sweep ends at 110 mph, starts at -10 mph.

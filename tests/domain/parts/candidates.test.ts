@@ -3,19 +3,19 @@ import { exact } from '../../../src/domain/measure/figure.js'
 import { findCandidates } from '../../../src/domain/parts/candidates.js'
 import type { Interface } from '../../../src/domain/parts/part.js'
 
-const nut: Interface = { kind: 'thread', designation: '7/8-18', gender: 'inner' }
-const fitting: Interface = { kind: 'thread', designation: '7/8-18', gender: 'outer' }
+const nut: Interface = { kind: 'thread', designation: '7/8-18', gender: 'female' }
+const fitting: Interface = { kind: 'thread', designation: '7/8-18', gender: 'male' }
 const tang = (mm: number): Interface => ({
   kind: 'shaft',
   form: 'square',
   sizeM: exact(mm / 1000),
-  gender: 'outer',
+  gender: 'male',
 })
 const socket = (mm: number): Interface => ({
   kind: 'shaft',
   form: 'square',
   sizeM: exact(mm / 1000),
-  gender: 'inner',
+  gender: 'female',
 })
 
 const cable = [nut, tang(3.3)]

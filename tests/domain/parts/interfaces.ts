@@ -3,7 +3,7 @@ import { exact } from '../../../src/domain/measure/figure.js'
 import type { Interface } from '../../../src/domain/parts/part.js'
 
 const lengthM = (min: number, max: number) => fc.integer({ min, max }).map((tenths) => exact(tenths / 1e4))
-const gender = fc.constantFrom('inner' as const, 'outer' as const)
+const gender = fc.constantFrom('female' as const, 'male' as const)
 
 const optional = <T, K extends string>(key: K, arbitrary: fc.Arbitrary<T>) =>
   fc.option(arbitrary, { nil: undefined }).map((value) => (value === undefined ? {} : { [key]: value }))

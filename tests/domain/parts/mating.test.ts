@@ -17,12 +17,12 @@ const circle = (bolts: number, diameter: number, rest: Partial<BoltCircle> = {})
   circleDiameterM: mm(diameter),
   ...rest,
 })
-const thread = (designation: string, gender: 'inner' | 'outer'): Interface => ({
+const thread = (designation: string, gender: 'female' | 'male'): Interface => ({
   kind: 'thread',
   designation,
   gender,
 })
-const square = (size: number, gender: 'inner' | 'outer'): Interface => ({
+const square = (size: number, gender: 'female' | 'male'): Interface => ({
   kind: 'shaft',
   form: 'square',
   sizeM: mm(size),
@@ -38,50 +38,48 @@ const deviationsMm = (comparison: InterfaceComparison | undefined) =>
 
 describe('compareInterfaces(one, other, tolerance)', () => {
   test('a metric cable nut on a 7/8-18 fitting: diameter and five turns of pitch are off', () => {
-    const comparison = compareInterfaces(thread('7/8-18', 'outer'), thread('M22x1.5', 'inner'), 0.0005)
+    const comparison = compareInterfaces(thread('7/8-18', 'male'), thread('M22x1.5', 'female'), 0.0005)
     expect(comparison).toMatchObject({ relation: 'mates', within: true })
     // 22 - 22.225 = -0.225 mm; 5 x (1.5 - 25.4/18) = 0.444444 mm.
     expect(deviationsMm(comparison)).toEqual({ 'major-diameter': -0.225, pitch: 0.444444444 })
-    expect(compareInterfaces(thread('7/8-18', 'outer'), thread('M22x1.5', 'inner'), 0.0004)?.within).toBe(
+    expect(compareInterfaces(thread('7/8-18', 'male'), thread('M22x1.5', 'female'), 0.0004)?.within).toBe(
       false,
     )
   })
 
   test('threads of different hand or flank angle are not comparable', () => {
-    expect(compareInterfaces(thread('M18x1.5', 'outer'), thread('M18x1.5 LH', 'inner'), 0.01)).toBeUndefined()
-    expect(compareInterfaces(thread('3/8-16', 'outer'), thread('3/8-16 BSW', 'inner'), 0.01)).toBeUndefined()
+    expect(compareInterfaces(thread('M18x1.5', 'male'), thread('M18x1.5 LH', 'female'), 0.01)).toBeUndefined()
+    expect(compareInterfaces(thread('3/8-16', 'male'), thread('3/8-16 BSW', 'female'), 0.01)).toBeUndefined()
   })
 
   test('a 3.3 mm square end in a 3.5 mm square: 0.2 mm clearance; the reverse is interference', () => {
-    expect(deviationsMm(compareInterfaces(square(3.3, 'outer'), square(3.5, 'inner'), 0.0005))).toEqual({
+    expect(deviationsMm(compareInterfaces(square(3.3, 'male'), square(3.5, 'female'), 0.0005))).toEqual({
       size: 0.2,
     })
-    expect(deviationsMm(compareInterfaces(square(3.5, 'inner'), square(3.3, 'outer'), 0.0005))).toEqual({
+    expect(deviationsMm(compareInterfaces(square(3.5, 'female'), square(3.3, 'male'), 0.0005))).toEqual({
       size: 0.2,
     })
-    expect(deviationsMm(compareInterfaces(square(3.5, 'outer'), square(3.3, 'inner'), 0.0005))).toEqual({
+    expect(deviationsMm(compareInterfaces(square(3.5, 'male'), square(3.3, 'female'), 0.0005))).toEqual({
       size: -0.2,
     })
   })
 
   test('two square ends match: one may replace the other', () => {
-    expect(compareInterfaces(square(3.3, 'outer'), square(3.2, 'outer'), 0.0005)).toMatchObject({
+    expect(compareInterfaces(square(3.3, 'male'), square(3.2, 'male'), 0.0005)).toMatchObject({
       relation: 'matches',
     })
-    expect(deviationsMm(compareInterfaces(square(3.3, 'outer'), square(3.2, 'outer'), 0.0005))).toEqual({
+    expect(deviationsMm(compareInterfaces(square(3.3, 'male'), square(3.2, 'male'), 0.0005))).toEqual({
       size: -0.1,
     })
   })
 
   test('a square end and a round bore are not comparable', () => {
-    expect(
-      compareInterfaces(square(3.3, 'outer'), { kind: 'bore', diameterM: mm(3.3) }, 0.01),
-    ).toBeUndefined()
+    expect(compareInterfaces(square(3.3, 'male'), { kind: 'bore', diameterM: mm(3.3) }, 0.01)).toBeUndefined()
   })
 
   test('a bore mates with a round shaft and matches a bore', () => {
     const bore: Interface = { kind: 'bore', diameterM: mm(20) }
-    const shaft: Interface = { kind: 'shaft', form: 'round', sizeM: mm(19.9), gender: 'outer' }
+    const shaft: Interface = { kind: 'shaft', form: 'round', sizeM: mm(19.9), gender: 'male' }
     expect(compareInterfaces(bore, shaft, 0.0002)).toMatchObject({ relation: 'mates', within: true })
     expect(compareInterfaces(bore, bore, 0)).toMatchObject({ relation: 'matches', within: true })
   })
@@ -116,8 +114,8 @@ describe('compareInterfaces(one, other, tolerance)', () => {
   })
 
   test('a spigot larger than the bore is interference', () => {
-    const hub = circle(4, 100, { boreM: mm(57.1), gender: 'outer' })
-    const wheel = circle(4, 100, { boreM: mm(56.6), gender: 'inner' })
+    const hub = circle(4, 100, { boreM: mm(57.1), gender: 'male' })
+    const wheel = circle(4, 100, { boreM: mm(56.6), gender: 'female' })
     expect(deviationsMm(compareInterfaces(hub, wheel, 0.001))).toMatchObject({ bore: -0.5 })
   })
 

@@ -17,14 +17,14 @@ describe('checkInterface(one) accepts', () => {
     ['a usual bolt circle', circle(4, 100, 14, 57.1)],
     // Six holes touch at D/2: 49.9 mm holes on 100 mm leave 0.1 mm.
     ['holes that nearly touch', circle(6, 100, 49.9)],
-    ['a spline with teeth', { kind: 'shaft', form: 'spline', teeth: 24, sizeM: mm(27), gender: 'outer' }],
-    ['a blade', { kind: 'shaft', form: 'blade', sizeM: mm(6), gender: 'inner' }],
+    ['a spline with teeth', { kind: 'shaft', form: 'spline', teeth: 24, sizeM: mm(27), gender: 'male' }],
+    ['a blade', { kind: 'shaft', form: 'blade', sizeM: mm(6), gender: 'female' }],
     [
       'a flange with a spigot',
-      { kind: 'flange', diameterM: mm(90), spigotDiameterM: mm(60), gender: 'outer' },
+      { kind: 'flange', diameterM: mm(90), spigotDiameterM: mm(60), gender: 'male' },
     ],
     ['a bore', { kind: 'bore', diameterM: mm(20) }],
-    ['a thread', { kind: 'thread', designation: 'M18x1.5', gender: 'inner' }],
+    ['a thread', { kind: 'thread', designation: 'M18x1.5', gender: 'female' }],
   ])('%s', (_name, one) => {
     expect(() => checkInterface(one)).not.toThrow()
   })
@@ -34,10 +34,10 @@ describe('checkInterface(one) refuses', () => {
   test.each<[string, Interface, string]>([
     ['holes that overlap', circle(6, 100, 50), '/boltHole'],
     ['a bore that reaches the holes', circle(4, 100, 14, 86.1), '/bore'],
-    ['a spline without teeth', { kind: 'shaft', form: 'spline', sizeM: mm(27), gender: 'outer' }, '/teeth'],
+    ['a spline without teeth', { kind: 'shaft', form: 'spline', sizeM: mm(27), gender: 'male' }, '/teeth'],
     [
       'teeth on a square',
-      { kind: 'shaft', form: 'square', teeth: 4, sizeM: mm(3), gender: 'outer' },
+      { kind: 'shaft', form: 'square', teeth: 4, sizeM: mm(3), gender: 'male' },
       '/teeth',
     ],
     [
@@ -52,7 +52,7 @@ describe('checkInterface(one) refuses', () => {
   })
 
   test('a thread that does not exist', () => {
-    expect(() => checkInterface({ kind: 'thread', designation: 'M18x9', gender: 'outer' })).toThrow(
+    expect(() => checkInterface({ kind: 'thread', designation: 'M18x9', gender: 'male' })).toThrow(
       expect.objectContaining({ code: 'out-of-range' }),
     )
   })

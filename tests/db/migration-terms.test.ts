@@ -1,0 +1,127 @@
+import { join } from 'node:path'
+import type { Database } from 'better-sqlite3'
+import { expect, test } from 'vitest'
+import { readMigrations } from '../../src/db/sqlite/migrations.js'
+import { openDatabase } from '../../src/db/sqlite/open.js'
+import { exact } from '../../src/domain/measure/figure.js'
+import { interfaceKey } from '../../src/domain/parts/mating.js'
+import { tempFolder } from '../support/temp.js'
+
+const nowMs = Date.UTC(2026, 0, 1)
+const id = (n: number) => `0199a000-0000-7000-8000-${String(n).padStart(12, '0')}`
+
+/** Text that only looks like the names: it must come through as it is. */
+const NOTES = 'The shop "promised": "sex":"outer" and "york-2004"'
+
+const OLD_PROFILE = {
+  name: 'Old saloon',
+  paths: [{ measured: { indicatedPerTrue: 1.02, promised: { indicatedPerTrue: 0.97 } } }],
+  notes: NOTES,
+}
+const OLD_RESULT = {
+  residuals: [{ reading: 0, outlying: false }],
+  scatterExceedsDoubt: true,
+  diagnosis: { fault: 'not-told-apart' },
+  suggested: { neverUnderConstant: { perKm: 1 }, neverUnderRatio: 1.1, neverUnderOverPercent: 3 },
+  sources: ['gum', 'york-2004', 'sen-1968'],
+  notes: [{ code: 'scatter-exceeds-doubt', level: 'caution', text: NOTES }],
+}
+const OLD_PART = {
+  kind: 'cable',
+  interfaces: [
+    { kind: 'thread', designation: '7/8-18', sex: 'inner' },
+    { kind: 'shaft', form: 'square', size: { mm: 3.3 }, sex: 'outer' },
+  ],
+  notes: NOTES,
+}
+
+/** What version 4 kept: a vehicle, a calibration of it, and a part with its two index entries. */
+function fill(db: Database): void {
+  const insert = (table: string, row: Record<string, unknown>) => {
+    const names = Object.keys(row)
+    db.prepare(
+      `INSERT INTO ${table} (${names.join(', ')}) VALUES (${names.map((name) => `@${name}`).join(', ')})`,
+    ).run(row)
+  }
+  const key_id = id(2)
+  const times = { created_at_ms: nowMs, changed_at_ms: nowMs }
+  insert('accounts', { id: id(1), name: 'club', created_at_ms: nowMs })
+  insert('keys', {
+    id: key_id,
+    account_id: id(1),
+    label: 'key',
+    role: 'editor',
+    hash: 'a'.repeat(64),
+    created_at_ms: nowMs,
+  })
+  insert('vehicles', { id: id(3), account_id: id(1), version: 1, ...times })
+  const made = { version: 1, change: 'created', at_ms: nowMs, key_id }
+  insert('vehicle_revisions', { vehicle_id: id(3), ...made, profile: JSON.stringify(OLD_PROFILE) })
+  insert('calibrations', {
+    id: id(4),
+    vehicle_id: id(3),
+    version: 1,
+    path: 'speedometer',
+    accepted: 1,
+    request: '{}',
+    result: JSON.stringify(OLD_RESULT),
+    key_id,
+    ...times,
+  })
+  insert('parts', { number: 1, id: id(5), account_id: id(1), version: 1, kind: 'cable', ...times })
+  insert('part_revisions', { part: 1, ...made, content: JSON.stringify(OLD_PART) })
+  insert('part_interfaces', {
+    part: 1,
+    position: 0,
+    key: 'thread/60/right/inner',
+    primary_m: 0.022225,
+    secondary_m: 0.0014,
+  })
+  insert('part_interfaces', {
+    part: 1,
+    position: 1,
+    key: 'shaft/square/outer',
+    primary_m: 0.0033,
+    secondary_m: 0,
+  })
+}
+
+test('a file of 0.1 is given the names of 0.2, and texts that look like the old ones stay', () => {
+  const file = join(tempFolder(), 'old.sqlite')
+  const old = openDatabase({ file, nowMs, migrations: readMigrations().slice(0, 4) })
+  fill(old)
+  old.close()
+  const db = openDatabase({ file, nowMs })
+  const json = (sql: string) => JSON.parse(db.prepare(sql).pluck().get() as string)
+  expect(json('SELECT profile FROM vehicle_revisions')).toEqual({
+    name: 'Old saloon',
+    paths: [{ measured: { indicatedPerTrue: 1.02, computed: { indicatedPerTrue: 0.97 } } }],
+    notes: NOTES,
+  })
+  expect(json('SELECT result FROM calibrations')).toEqual({
+    residuals: [{ reading: 0, outlier: false }],
+    scatterExceedsUncertainty: true,
+    diagnosis: { fault: 'not-distinguishable' },
+    suggested: {
+      noUnderReadingConstant: { perKm: 1 },
+      noUnderReadingRatio: 1.1,
+      noUnderReadingErrorPercent: 3,
+    },
+    sources: ['gum', 'line-fit-both-uncertain', 'robust-line-fit'],
+    notes: [{ code: 'scatter-exceeds-uncertainty', level: 'caution', text: NOTES }],
+  })
+  expect(json('SELECT content FROM part_revisions')).toEqual({
+    kind: 'cable',
+    interfaces: [
+      { kind: 'thread', designation: '7/8-18', gender: 'female' },
+      { kind: 'shaft', form: 'square', size: { mm: 3.3 }, gender: 'male' },
+    ],
+    notes: NOTES,
+  })
+  // The index finds the part under the keys that a search looks for now.
+  expect(db.prepare('SELECT key FROM part_interfaces ORDER BY position').pluck().all()).toEqual([
+    interfaceKey({ kind: 'thread', designation: '7/8-18', gender: 'female' }).key,
+    interfaceKey({ kind: 'shaft', form: 'square', sizeM: exact(0.0033), gender: 'male' }).key,
+  ])
+  db.close()
+})
