@@ -143,8 +143,10 @@ const exceeds = (a: Figure, b: Figure) => {
 
 const millinewtonMeters = (torqueNm: number) => `${(torqueNm * 1000).toPrecision(3)} mN.m`
 
+const listed = (names: readonly string[]) => `${names.slice(0, -1).join(', ')} and ${names.at(-1)}`
+
 const meeting = (joints: DragResult['joints']) =>
-  joints.map(({ parts }) => `where ${parts.join(', ')} meet`).join(' and ')
+  joints.map(({ parts }) => `where ${listed(parts)} meet`).join(', ')
 
 /** Where the excess torque of the whole arises: at the joints that drag, elsewhere, or both. */
 function whereToLook(names: readonly string[], { elsewhereNm }: AssemblyTerm, joints: DragResult['joints']) {
@@ -203,7 +205,7 @@ function jointFindings({ joints, parts }: DragResult): DragFinding[] {
     code: 'joint-drags',
     level: 'caution',
     parts: [...joint.parts],
-    text: `${joint.parts.join(', ')} take ${millinewtonMeters(joint.dragNm.value)} more coupled loosely than the sum of their drags: something binds where they meet.`,
+    text: `${listed(joint.parts)} take ${millinewtonMeters(joint.dragNm.value)} more coupled loosely than the sum of their drags: something binds where they meet.`,
     causes: bindingCauses(
       parts.filter(({ part }) => joint.parts.includes(part.name)).map(({ part }) => part.kind),
     ),

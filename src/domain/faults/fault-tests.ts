@@ -195,9 +195,9 @@ const PART_TESTS: Readonly<Partial<Record<LinkKind, readonly PartTest[]>>> = {
   ],
 }
 
-/** A link in a sentence: its name, or its kind with an article where the caller gives no name. */
+/** A link in a sentence: its name in quotes, or its kind with an article where the caller gives no name. */
 const inWords = ({ name, kind }: Link): string =>
-  name === kind ? `the ${kind.replace(/-(?=[^-]*$)/, ' ')}` : name
+  name === kind ? `the ${kind.replace(/-(?=[^-]*$)/, ' ')}` : `"${name}"`
 
 const built = (test: Omit<FaultTest, 'origin'>): FaultTest => ({ ...test, origin: 'built-in' })
 

@@ -414,7 +414,7 @@ describe('a joint that drags when its parts are coupled loosely', () => {
       ['assembly-drags', 'gearbox drive', 'first cable'],
       ['joint-drags', 'first cable', 'angle drive'],
     ])
-    expect(after.findings[0]!.text).toContain('where first cable, angle drive meet: begin there')
+    expect(after.findings[0]!.text).toContain('where first cable and angle drive meet: begin there')
     expect(after.findings[1]!.causes.map(({ code }) => code)).toEqual([
       'misalignment',
       'tight-bend',
