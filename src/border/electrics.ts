@@ -16,23 +16,23 @@ import { type WireRequest, type WireSize, wire } from '../domain/electrics/wire.
 import { at, DomainError } from '../domain/errors.js'
 import { budget, COVERAGE_FACTOR, uncertain } from '../domain/measure/figure.js'
 import type { Mutable } from '../domain/mutable.js'
-import type {
-  AirGapAnswer,
-  AirGapRequest,
-  BusLoadShape,
-  EnclosureAnswer,
+import {
+  type AirGapAnswer,
+  type AirGapRequest,
+  type BusLoadShape,
+  type EnclosureAnswer,
   EnclosureRequest,
-  PullUpAnswer,
-  PullUpRequest as PullUpWire,
-  SupplyAnswer,
+  type PullUpAnswer,
+  type PullUpRequest as PullUpWire,
+  type SupplyAnswer,
   SupplyRequest as SupplyWire,
-  ThresholdAnswer,
+  type ThresholdAnswer,
   ThresholdRequest as ThresholdWire,
-  WireAnswer,
-  WireSizeShape,
-  WireRequest as WireWire,
+  type WireAnswer,
+  type WireSizeShape,
+  type WireRequest as WireWire,
 } from '../schemas/electrics.js'
-import { excluded, needed } from './fields.js'
+import { checkFields, needed } from './fields.js'
 import {
   areaOut,
   capacitanceOut,
@@ -150,8 +150,7 @@ export function pullUpAnswer(body: Static<typeof PullUpWire>): PullUpAnswerShape
 }
 
 function converterOf(wire: NonNullable<Static<typeof SupplyWire>['converter']>): Converter {
-  needed(wire, 'efficiencyPercent', ['efficiencyPlusMinusPercent'])
-  needed(wire, 'clamp', ['clampEnergy'])
+  checkFields(SupplyWire.properties.converter, wire)
   if (wire.kind === 'linear' && wire.efficiencyPercent !== undefined) {
     throw new DomainError(
       'fields-exclude-each-other',
@@ -342,10 +341,7 @@ export function wireAnswer(body: Static<typeof WireWire>): Static<typeof WireAns
 }
 
 function thresholdRequestOf(body: Static<typeof ThresholdWire>): ThresholdRequest {
-  excluded(body, 'resistors', ['hysteresis', 'tolerancePercent'])
-  excluded(body, 'filter', ['cornerRatio'])
-  needed(body, 'sensor', ['topSpeed', 'lowestSpeed'])
-  needed(body, 'topSpeed', ['cornerRatio'])
+  checkFields(ThresholdWire, body)
   const request: Mutable<ThresholdRequest> = { supplyV: figureSi('voltage', body.supply, 'supply') }
   if (body.resistors !== undefined) {
     request.network = {
@@ -367,7 +363,7 @@ function thresholdRequestOf(body: Static<typeof ThresholdWire>): ThresholdReques
     }
   }
   if (body.sensor?.amplitudeAtTopSpeed !== undefined) {
-    needed(body, 'topSpeed', ['sensor'])
+    needed(body, 'topSpeed', 'sensor')
     request.amplitudeAtTopV = figureSi(
       'voltage',
       body.sensor.amplitudeAtTopSpeed,
@@ -507,8 +503,7 @@ function materialOf(
 
 /** The answer of `POST /v1/electrics/enclosure`. */
 export function enclosureAnswer(body: Static<typeof EnclosureRequest>): Static<typeof EnclosureAnswer> {
-  excluded(body, 'ambient', ['place'])
-  needed(body, 'power', ['surface', 'heatTransfer'])
+  checkFields(EnclosureRequest, body)
   const request: Mutable<Parameters<typeof enclosure>[0]> = {}
   if (body.place !== undefined) request.place = body.place
   if (body.ambient !== undefined)

@@ -1,39 +1,50 @@
+import type { TSchema } from '@sinclair/typebox'
 import { DomainError } from '../domain/errors.js'
 
-/** Refuses a field beside one that makes it meaningless: nothing that was given is silently left unused. */
-export function excluded<T extends object>(
-  part: T,
-  field: keyof T & string,
-  others: ReadonlyArray<keyof T & string>,
-) {
-  if (part[field] === undefined) return
-  for (const other of others) {
-    if (part[other] !== undefined) {
-      throw new DomainError(
-        'fields-exclude-each-other',
-        `${other}: has no meaning beside ${field}; leave out one of the two`,
-        { pointer: `/${other}` },
-      )
-    }
-  }
+type Fields = Readonly<Record<string, unknown>>
+
+/** What a schema says of fields that need or exclude each other. */
+interface FieldRules {
+  readonly dependentRequired?: Readonly<Record<string, readonly string[]>>
+  readonly dependentSchemas?: Readonly<Record<string, { readonly properties: Fields }>>
 }
 
 /** Refuses a field without the one that it belongs to. */
-export function needed<T extends object>(
-  part: T,
-  field: keyof T & string,
-  others: ReadonlyArray<keyof T & string>,
-) {
-  if (part[field] !== undefined) return
-  for (const other of others) {
-    if (part[other] !== undefined) {
-      throw new DomainError(
-        'needs-another-field',
-        `${field}: is needed with ${other}; give it, or leave out ${other}`,
-        {
-          pointer: `/${field}`,
-        },
-      )
+export function needed(part: object, field: string, other: string): void {
+  const given = part as Fields
+  if (given[other] === undefined || given[field] !== undefined) return
+  throw new DomainError(
+    'needs-another-field',
+    `${field}: is needed with ${other}; give it, or leave out ${other}`,
+    { pointer: `/${field}` },
+  )
+}
+
+/** Refuses a field beside one that makes it meaningless: nothing that was given is silently left unused. */
+function excluded(part: object, field: string, other: string): void {
+  const given = part as Fields
+  if (given[field] === undefined || given[other] === undefined) return
+  throw new DomainError(
+    'fields-exclude-each-other',
+    `${other}: has no meaning beside ${field}; leave out one of the two`,
+    { pointer: `/${other}` },
+  )
+}
+
+/**
+ * Checks what the schema says of fields that exclude each other (`dependentSchemas` with a property `false`) and of fields that need
+ * another (`dependentRequired`). The validator leaves both to this: the problem then says what to do, by a code of its own.
+ *
+ * @throws {DomainError} `fields-exclude-each-other`, `needs-another-field`
+ */
+export function checkFields(schema: TSchema, part: object): void {
+  const { dependentRequired = {}, dependentSchemas = {} } = schema as FieldRules
+  for (const [field, { properties }] of Object.entries(dependentSchemas)) {
+    for (const [other, allowed] of Object.entries(properties)) {
+      if (allowed === false) excluded(part, field, other)
     }
+  }
+  for (const [other, fields] of Object.entries(dependentRequired)) {
+    for (const field of fields) needed(part, field, other)
   }
 }

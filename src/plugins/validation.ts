@@ -24,10 +24,13 @@ function uncertaintyIsBelow(
   return plusMinus < value || value < branch?.properties[key].minimum
 }
 
-/** Words of the contract that are not JSON Schema: units for people and programs, and what compares two fields. */
+/** Words of the contract that the validator does not know: units for people and programs, and what compares two fields. */
 const CONTRACT_KEYWORDS: Vocabulary = [
   'x-unit',
   'x-dimensionless',
+  // Checked with the request at hand, with a problem of its own: border/fields.ts.
+  'dependentRequired',
+  'dependentSchemas',
   {
     keyword: DOUBT_BELOW,
     type: 'object',

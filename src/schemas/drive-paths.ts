@@ -319,8 +319,8 @@ export const SolutionRequest = named(
           {
             overReadPercent: Type.Object(
               {
-                min: plain({ minimum: -50, maximum: 100, description: 'Least over-reading wanted [%].' }),
-                max: plain({ minimum: -50, maximum: 100, description: 'Most over-reading wanted [%].' }),
+                min: plain({ minimum: -50, maximum: 100, description: 'Minimum over-reading wanted [%].' }),
+                max: plain({ minimum: -50, maximum: 100, description: 'Maximum over-reading wanted [%].' }),
               },
               { additionalProperties: false, description: 'Range wanted.' },
             ),
@@ -332,7 +332,7 @@ export const SolutionRequest = named(
         ),
       ),
       maxResults: Type.Optional(
-        count({ minimum: 1, maximum: 100, description: 'Most candidates to answer; 10 when left out.' }),
+        count({ minimum: 1, maximum: 100, description: 'Maximum number of candidates; left out: 10.' }),
       ),
     },
     {

@@ -454,6 +454,11 @@ export const SupplyRequest = named(
           },
           {
             ...closed,
+            dependentRequired: {
+              efficiencyPlusMinusPercent: ['efficiencyPercent'],
+              clampEnergy: ['clamp'],
+            },
+            dependentSchemas: { efficiencyPercent: { properties: { kind: { enum: ['step-down'] } } } },
             description:
               'Converter with the ratings of its data sheet: input range, peak for the length of a load dump, reversed input; clamp: what a suppressor ahead of it holds.',
           },
@@ -672,6 +677,9 @@ export const WireRequest = named(
     },
     {
       ...closed,
+      dependentSchemas: {
+        bodyResistance: { required: ['returnPath'], properties: { returnPath: { enum: ['body'] } } },
+      },
       description: 'A copper wire from source to load; length is one way.',
       examples: [
         {
@@ -881,6 +889,11 @@ export const ThresholdRequest = named(
     },
     {
       ...closed,
+      dependentRequired: { topSpeed: ['sensor'], lowestSpeed: ['sensor'], cornerRatio: ['topSpeed'] },
+      dependentSchemas: {
+        resistors: { properties: { hysteresis: false, tolerancePercent: false } },
+        filter: { properties: { cornerRatio: false } },
+      },
       description: 'Comparator input: resistors that are fitted, or a sensor to choose them for.',
       examples: [
         {
@@ -1133,6 +1146,8 @@ export const EnclosureRequest = named(
     },
     {
       ...closed,
+      dependentRequired: { surface: ['power'], heatTransfer: ['power'], power: ['surface'] },
+      dependentSchemas: { ambient: { properties: { place: false } } },
       description: 'A closed box in a car: give place or ambient; power needs surface.',
       examples: [
         { place: 'dashboard-in-sun' },

@@ -139,7 +139,7 @@ export const FirmwareAnswer = calculationAnswer(
     counterWrap: ref(Time, 'Time after which the timer counter starts again from zero.'),
     odometer: Type.Object(
       {
-        pulsesPerStep: plainOut('Pulses of one step of the record.'),
+        pulsesPerStep: plainOut('Pulses of one step of the odometer.'),
         pulsesPerStepPlusMinus: plainOut('Uncertainty of pulsesPerStep, 95 %.'),
         wholePulses: bigCount('Whole pulses of a step.'),
         residue: plainOut('What is left over, in parts of a pulse [0..1].'),
@@ -149,8 +149,8 @@ export const FirmwareAnswer = calculationAnswer(
           description:
             'The residue in 1/65536 of a pulse: add it at each step, and count one pulse more when it overflows 16 bits.',
         }),
-        driftPpm: plainOut('Drift of the record for that rounding [parts per million].'),
-        driftWithoutResiduePercent: plainOut('Drift of the record if the residue were dropped [%].'),
+        driftPpm: plainOut('Drift of the odometer from that rounding [parts per million].'),
+        driftWithoutResiduePercent: plainOut('Drift of the odometer if the residue were dropped [%].'),
       },
       { additionalProperties: false, description: 'Pulses of one step of the odometer.' },
     ),

@@ -104,7 +104,7 @@ export const SavedFit = named(
     },
     {
       additionalProperties: false,
-      description: 'A fit report that is kept; it is never changed, only taken back.',
+      description: 'A stored fit report; it is never changed, only withdrawn.',
     },
   ),
 )
@@ -126,7 +126,7 @@ const about = {
 
 export const FitSearchAnswer = calculationAnswer(
   'FitSearchAnswer',
-  'Fit reports by part; every report is kept and shown.',
+  'Fit reports by part; every report is stored and shown.',
   {
     parts: Type.Array(
       Type.Object(

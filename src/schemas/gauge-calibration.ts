@@ -205,7 +205,7 @@ const Correction = named(
 const HeadFinding = Type.Object(
   {
     code: Type.String({ description: 'What was found; stable, for programs.' }),
-    level: choice(['fail', 'caution', 'info'], { description: 'How grave it is.' }),
+    level: choice(['fail', 'caution', 'info'], { description: 'How much it matters.' }),
     text: Type.String({ description: 'The finding and what to do, for people.' }),
   },
   { additionalProperties: false, description: 'Something found about head and ratio.' },
@@ -243,7 +243,7 @@ const NextSetting = named(
         ),
       ),
       noUnderReadingErrorPercent: Type.Optional(
-        plainOut('By how much the dial then reads over, at the one of those speeds where that is most [%].'),
+        plainOut('By how much the dial over-reads then, at the speed where that is largest [%].'),
       ),
       settings: Type.Optional(
         Type.Array(
@@ -252,7 +252,7 @@ const NextSetting = named(
               multiply: count({ minimum: 1, maximum: 1_000_000_000, description: 'Pulses out.' }),
               divide: count({ minimum: 1, maximum: 1_000_000_000, description: 'Pulses in.' }),
               errorPercent: plainOut(
-                'By how much the dial, or its odometer where that is the basis, then reads over [%], at the round speed from 20 km/h up where it is farthest from true; below zero: under.',
+                'By how much the dial, or its odometer where that is the basis, over-reads then [%], at the round speed from 20 km/h up where it is farthest from true; below zero it under-reads.',
               ),
             },
             { additionalProperties: false, description: 'Whole numbers for the scaler.' },
@@ -260,7 +260,7 @@ const NextSetting = named(
           {
             maxItems: 12,
             description:
-              'Nearest first; but for the nearest, none more than 4 % high, or lower than the uncertainty of the ratio or 4 %.',
+              'Nearest first; but for the nearest, none over-reads by more than 4 %, or under-reads by more than the uncertainty of the ratio or 4 %.',
           },
         ),
       ),
@@ -268,7 +268,7 @@ const NextSetting = named(
     {
       additionalProperties: false,
       description:
-        'The number to set next: constant or ratio for a true reading apart from the offset, and that for one that hardly ever lies under. What is never under is of the speed, whatever the basis; it is absent where the readings are too uncertain for any.',
+        'The number to set next: constant or ratio for a true reading apart from the offset, and that for one that hardly ever under-reads. The latter is of the speed, whatever the basis; it is absent where the readings are too uncertain.',
     },
   ),
 )

@@ -194,7 +194,7 @@ const RuleRow = Type.Object(
         { maxItems: 10, description: 'Limits at single speeds.' },
       ),
     ),
-    odometerPercent: Type.Optional(plainOut('Most error of the odometer, either way [%].')),
+    odometerPercent: Type.Optional(plainOut('Maximum error of the odometer, either way [%].')),
   },
   {
     additionalProperties: false,

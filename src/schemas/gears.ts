@@ -96,7 +96,7 @@ export const TrainsRequest = named(
         }),
       ),
       maxResults: Type.Optional(
-        count({ minimum: 1, maximum: 100, description: 'Most trains to answer. Left out: 10.' }),
+        count({ minimum: 1, maximum: 100, description: 'Maximum number of trains; left out: 10.' }),
       ),
     },
     {
@@ -200,7 +200,7 @@ export const TrainsAnswer = calculationAnswer('TrainsAnswer', 'Best trains for a
   bestByStages: Type.Array(
     Type.Object(
       { stages, errorPercent },
-      { additionalProperties: false, description: 'Least error with up to so many stages.' },
+      { additionalProperties: false, description: 'Smallest error with up to so many stages.' },
     ),
     { maxItems: 3, description: 'What each further stage gains.' },
   ),

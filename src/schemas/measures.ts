@@ -324,7 +324,7 @@ export const Ratio = named(
   Type.Object(
     {
       value: plainOut('The ratio.'),
-      plusMinus: plainOut('Uncertainty of the ratio, 95 %; 0 when nothing it rests on has any.'),
+      plusMinus: plainOut('Uncertainty of the ratio, 95 %; 0 when none of its inputs has any.'),
     },
     { additionalProperties: false, description: 'A ratio with its uncertainty.' },
   ),

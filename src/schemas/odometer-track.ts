@@ -78,7 +78,7 @@ export const Counted = named(
       ),
       Type.Object(
         { indicated: ref(DistanceIn, 'Distance by the odometer of the car.') },
-        { additionalProperties: false, title: 'distance by the record of the car' },
+        { additionalProperties: false, title: 'distance by the odometer of the car' },
       ),
     ],
     {
@@ -144,7 +144,7 @@ export const TrackQuery = Type.Object(
       Type.Number({
         minimum: 1e-3,
         maximum: 5e6,
-        description: 'Distance by the record of the car [kilometer].',
+        description: 'Distance by the odometer of the car [kilometer].',
         'x-unit': 'km',
       }),
     ),
@@ -152,7 +152,7 @@ export const TrackQuery = Type.Object(
       Type.Number({
         minimum: 1e-3,
         maximum: 5e6,
-        description: 'Distance by the record of the car [mile].',
+        description: 'Distance by the odometer of the car [mile].',
         'x-unit': '[mi_i]',
       }),
     ),
@@ -202,13 +202,13 @@ export const TrackAnswer = calculationAnswer(
     ),
     standstill: Type.Object(
       {
-        stops: index('How often the car stood.'),
+        stops: index('Number of stops.'),
         duration: ref(Time, 'Time that the car stood still, all stops together.'),
       },
       {
         additionalProperties: false,
         description:
-          'Where the car stood, told by times: each stand counts as one place. lasts is all of them together. None where points have no time.',
+          'Where the car stood still, by the times of the points: each stop counts as one place. Empty where points have no time.',
       },
     ),
     thinning: Type.Object(
@@ -260,7 +260,7 @@ export const TrackAnswer = calculationAnswer(
     ),
     discarded: Type.Array(index('Point, from 0.'), {
       maxItems: 1000,
-      description: 'Points left out since no car gets there and back in the time, the first 1000 of them.',
+      description: 'Points discarded because no car gets there and back in the time; the first 1000 of them.',
     }),
     budget: Type.Array(ref(BudgetLine), {
       maxItems: 10,

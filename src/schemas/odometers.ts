@@ -58,14 +58,14 @@ export const DistanceVerdict = named(
       rule: Type.String({ description: 'Id of the rule.' }),
       result: VerdictResult,
       probability: plainOut('Probability of conformity [0..1].'),
-      limitPercent: plainOut('Most error either way [%].'),
+      limitPercent: plainOut('Maximum error, either way [%].'),
     },
     { additionalProperties: false, description: 'A verdict on the odometer.' },
   ),
 )
 
 export const OdometerErrorAnswer = calculationAnswer('OdometerErrorAnswer', 'Error of an odometer.', {
-  errorPercent: plainOut('By how much the record runs fast [%].'),
+  errorPercent: plainOut('By how much the odometer over-reads [%].'),
   errorPlusMinusPercent: plainOut('Uncertainty of errorPercent, 95 % [percentage points].'),
   odometerPerTrue: ref(Ratio, 'Distance by the odometer over true distance: above 1 it over-reads.'),
   verdicts: Type.Array(ref(DistanceVerdict), {

@@ -193,7 +193,7 @@ export const SavedPart = named(
   'SavedPart',
   Type.Object(
     { ...shared, ...partFields },
-    { additionalProperties: false, description: 'A part that is kept: as it was given.' },
+    { additionalProperties: false, description: 'A stored part, as given.' },
   ),
 )
 
@@ -300,7 +300,7 @@ export const CandidateQuery = Type.Object(
   {
     tolerance: tolerance('Largest deviation of a dimension'),
     limit: Type.Optional(
-      count({ minimum: 1, maximum: 200, default: 50, description: 'Most candidates of the answer.' }),
+      count({ minimum: 1, maximum: 200, default: 50, description: 'Maximum number of candidates.' }),
     ),
   },
   { additionalProperties: false },

@@ -270,7 +270,7 @@ export const PickUpComparisonRequest = named(
         plain({
           minimum: 0,
           maximum: 20,
-          description: 'Most that the driven wheels slip at steady speed [%]; left out: 1.',
+          description: 'Maximum slip of the driven wheels at steady speed [%]; left out: 1.',
         }),
       ),
       speeds: Type.Array(ref(SetSpeedIn), {

@@ -127,7 +127,7 @@ export const PulseRatioAnswer = calculationAnswer(
           },
         ),
       },
-      { additionalProperties: false, description: 'Constants for a program.' },
+      { additionalProperties: false, description: 'Firmware constants.' },
     ),
     lowestSpeedShown: Type.Optional(
       ref(Speed, 'Lowest speed that is shown before the zero timeout; absent without zeroTimeout.'),

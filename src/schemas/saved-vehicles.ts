@@ -15,7 +15,7 @@ export const SavedVehicle = named(
       changedAt: Instant('When this version was made'),
       ...VehicleProfile.properties,
     },
-    { additionalProperties: false, description: 'A vehicle that is kept: its profile as it was given.' },
+    { additionalProperties: false, description: 'A stored vehicle: its profile as given.' },
   ),
 )
 

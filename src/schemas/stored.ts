@@ -22,7 +22,7 @@ export const Instant = (what: string) =>
 /** Query of a list that comes in pages, beside its filters. */
 export const PAGE_QUERY = {
   limit: Type.Optional(
-    count({ minimum: 1, maximum: 200, default: 50, description: 'Most items of the page.' }),
+    count({ minimum: 1, maximum: 200, default: 50, description: 'Maximum number of items in the page.' }),
   ),
   cursor: Type.Optional(
     Type.String({

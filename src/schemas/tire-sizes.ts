@@ -45,7 +45,7 @@ export const SavedTireSize = named(
   'SavedTireSize',
   Type.Object(
     { ...shared, ...rowFields },
-    { additionalProperties: false, description: 'A tire size that is kept: as it was given.' },
+    { additionalProperties: false, description: 'A stored tire size, as given.' },
   ),
 )
 

@@ -146,7 +146,7 @@ export const TireGeometryAnswer = calculationAnswer(
     turns: ref(PerDistance, 'Turns of the loaded tire per distance.'),
     basis: choice(['formula', 'table', 'measured'], {
       description:
-        'What the figures rest on: a formula on the size, a table row, or a measurement of the caller.',
+        'What the answer is based on: a formula on the size, a table row, or a measurement of the caller.',
     }),
     budget: Type.Array(ref(BudgetLine), {
       maxItems: 20,

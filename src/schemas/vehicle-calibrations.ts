@@ -76,7 +76,7 @@ export const SavedCalibration = named(
     },
     {
       additionalProperties: false,
-      description: 'A calibration that is kept: the readings as given, and what was computed from them then.',
+      description: 'A stored calibration: the readings as given, and what was computed from them then.',
     },
   ),
 )

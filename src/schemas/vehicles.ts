@@ -67,12 +67,12 @@ const ComputedPath = named(
     {
       additionalProperties: false,
       description:
-        'What tire, stages and head promised when output or indicatedPerTrue was measured. When they promise another thing than then (by more than 0.1 %), a tire, gear or head was changed since: what was measured is left aside, and a finding says so.',
+        'What output and reading were computed from tire, stages and head when output or indicatedPerTrue was measured. When they differ from that by more than 0.1 % now, a tire, gear or head was changed since: the measurement is not used, and a finding says so.',
     },
   ),
 )
 
-/** What was measured on this car and takes the place of what its parts promise. */
+/** What was measured on this car and takes the place of what is computed from its parts. */
 export const MeasuredPath = named(
   'MeasuredPath',
   Type.Object(
@@ -281,7 +281,7 @@ const ComputedAfter = named(
     },
     {
       additionalProperties: false,
-      description: 'What stands in promised afterwards, so that what was measured still stands.',
+      description: 'The value of computed afterwards, so that the measurement still counts.',
     },
   ),
 )
@@ -325,16 +325,16 @@ export const Remedy = named(
       ),
       withinAim: Type.Boolean({
         description:
-          'Whether it then reads at most 4 % over at each of those speeds, and under at none with a probability above 5 %.',
+          'Whether it over-reads by at most 4 % afterwards at each of those speeds, and under-reads at none with a probability above 5 %.',
       }),
       verdicts: Type.Array(ref(Verdict), {
         maxItems: 20,
         description: 'Verdicts afterwards, over all speeds of the rule.',
       }),
       odometerErrorPercent: plainOut('Error of the odometer afterwards [%].'),
-      remains: Type.Array(Type.String({ description: 'Something that stays wrong.' }), {
+      remains: Type.Array(Type.String({ description: 'Something that remains wrong.' }), {
         maxItems: 10,
-        description: 'What it leaves wrong.',
+        description: 'What remains wrong afterwards.',
       }),
       cautions: Type.Optional(
         Type.Array(Type.String({ description: 'Something to look at.' }), {
@@ -425,7 +425,7 @@ export const CheckedPath = named(
       name: Type.String({ description: 'Name of the path.' }),
       basis: choice(['computed', 'measured-output', 'measured-reading'], {
         description:
-          'Whether the reading rests on the parts, on measured turns or pulses, or on a calibration of the whole.',
+          'What the reading is based on: computed from the parts, measured turns or pulses, or a calibration of the whole.',
       }),
       shafts: Type.Array(ref(Shaft), {
         maxItems: 21,

@@ -115,7 +115,10 @@ const WorksheetRoadTest = named(
       course: ref(Distance, 'Length of the measured course.'),
       marks: Type.Array(RoadTestMark, { maxItems: 10, description: 'Marks of the dial, ascending.' }),
     },
-    { additionalProperties: false, description: 'A form for the road: what to hold and what to expect.' },
+    {
+      additionalProperties: false,
+      description: 'A form for the road test: indicated speed to hold, and the true speed and time expected.',
+    },
   ),
 )
 
@@ -135,7 +138,7 @@ export const WorksheetInput = named(
       percent: Type.Optional(plainOut('A percentage [%].')),
       percentPlusMinus: Type.Optional(plainOut('Uncertainty of percent, 95 % [percentage points].')),
     },
-    { additionalProperties: false, description: 'A figure that the answer rests on.' },
+    { additionalProperties: false, description: 'A quantity that the answer is based on.' },
   ),
 )
 
@@ -149,7 +152,7 @@ export const WorksheetPath = named(
       dialMax: Type.Optional(ref(Speed, 'Highest mark of the dial; absent where it is not given.')),
       chain: Type.Array(ref(WorksheetLink), {
         maxItems: 22,
-        description: 'The links from wheel to dial, as the parts promise.',
+        description: 'The links from wheel to dial, as computed from the parts.',
       }),
       series: Type.Array(ref(Series), {
         maxItems: 5,

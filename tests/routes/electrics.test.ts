@@ -1,5 +1,6 @@
 import { afterAll, describe, expect, test } from 'vitest'
 import { post, testApp } from '../support/app.js'
+import { faultsOf, readOpenApi } from '../support/contract.js'
 
 const app = await testApp()
 afterAll(() => app.close())
@@ -116,6 +117,20 @@ describe('no given field is ignored', () => {
     const { status, body } = await electrics(operation, request)
     expect(status).toBe(422)
     expect(body).toMatchObject({ code: 'needs-another-field', errors: [{ pointer }] })
+  })
+
+  // Until 2026-11 only the code knew these rules: a client that checked its requests by the contract sent them all the same.
+  const document = readOpenApi()
+  test.each([
+    ['ThresholdRequest', { supply: { v: 5 }, resistors, hysteresis: { v: 0.2 } }],
+    ['ThresholdRequest', { supply: { v: 5 }, topSpeed: speed }],
+    ['WireRequest', { ...cable, bodyResistance: { ohm: 0.01 } }],
+    ['SupplyRequest', { system: '12-volt', loads: [load], converter: linear }],
+    ['EnclosureRequest', { place: 'dashboard-in-sun', ambient: { c: 40 } }],
+    ['EnclosureRequest', { place: 'dashboard-in-sun', surface: { cm2: 100 } }],
+    ['EnclosureRequest', { place: 'dashboard-in-sun', power: { w: 1 } }],
+  ])('the contract says so too: %s (%#)', (name, request) => {
+    expect(faultsOf(document.components.schemas[name]!, request)).not.toEqual([])
   })
 
   test.each([
