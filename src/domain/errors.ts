@@ -229,7 +229,7 @@ export const ERRORS = {
     solution: 'Record the part first, or use an id from GET /v1/parts.',
   },
   'date-in-the-future': {
-    title: 'Date in the future',
+    title: 'Future date',
     solution: 'Give the date on which the fit was found, or leave date out for today.',
   },
   'tire-size-built-in': {

@@ -234,7 +234,7 @@ describe('examples/job-ticket.mjs', () => {
     expect(wrong.code).toBe(1)
     const reader = (await keyOf(store, 'reading', 'reader'))!.secret
     expect((await run([ticket, address], reader)).output).toContain(
-      '403 The key may not do this: This needs a key of role editor',
+      '403 Insufficient role: This needs a key of role editor',
     )
     expect(existsSync(`${ticket}.etag`)).toBe(false)
   })

@@ -48,7 +48,7 @@ const startingWith = (rows: readonly Row[], first: string) => rows.find(([cell])
 const fixed = (value: number, decimals: number) => value.toFixed(decimals).replace('-', '−')
 const withSign = (value: number, decimals: number) => (value > 0 ? '+' : '') + fixed(value, decimals)
 
-describe('pulses: 1988 ± 4 mm, 16 a turn times 5/8, 8000 a mile, no error of the head', () => {
+describe('pulses: 1988 ± 4 mm, 16 per turn times 5/8, 8000 per mile, no error of the head', () => {
   const perMile = ((1_609_344 / 1988) * 16 * 5) / 8
   const perTrue = perMile / 8000
   /** 95 %, of what is shown. */
@@ -128,7 +128,7 @@ describe('pulses: 1988 ± 4 mm, 16 a turn times 5/8, 8000 a mile, no error of th
       [
         'ring on the axle shaft',
         'pulse ring',
-        '16 pulses a turn',
+        '16 pulses per turn',
         '× 16',
         `${fixed(turns * 16, 0)} ± ${fixed(turns * 16 * relative, 0)} pulses/km`,
         `${fixed(turns * 16 * MILE_KM, 0)} ± ${fixed(turns * 16 * MILE_KM * relative, 0)} pulses/mile`,
@@ -164,7 +164,7 @@ describe('a dial in km/h: 5.60-15 of 650 mm, 480 ± 5 turns a km, 1 ± 1 km/h at
     expect(facts.get('Top speed')).toBe(`120 km/h, ${fixed(120 / MILE_KM, 1)} mph`)
     expect(facts.get('Last mark on the dial')).toBe('140 km/h, 87 mph')
     expect(items).toContain(
-      `speedometer: own error of the head at standstill: 1.0 ± 1.0 km/h, ${fixed(1 / MILE_KM, 2)} ± ${fixed(1 / MILE_KM, 2)} mph (measured)`,
+      `speedometer: offset of the head (reading at standstill): 1.0 ± 1.0 km/h, ${fixed(1 / MILE_KM, 2)} ± ${fixed(1 / MILE_KM, 2)} mph (measured)`,
     )
     const row = startingWith(table('True').rows, '100')
     const shown = (100 * 1e6) / (2.99 * 650) / 480 + 1
@@ -190,7 +190,7 @@ describe('a dial in km/h: 5.60-15 of 650 mm, 480 ± 5 turns a km, 1 ± 1 km/h at
     profile.paths[0].head.offset = { kmh: 1.609344, plusMinus: 1.609344 }
     const { items } = await printed(profile)
     expect(items).toContain(
-      'speedometer: own error of the head at standstill: 1.0 ± 1.0 mph, 1.6 ± 1.6 km/h (measured)',
+      'speedometer: offset of the head (reading at standstill): 1.0 ± 1.0 mph, 1.6 ± 1.6 km/h (measured)',
     )
   })
 })

@@ -56,7 +56,7 @@ export function withTireHeld(vehicle: Vehicle, axle: Axle): Vehicle {
  *
  *     offered where the tire's share of u²(V·b + a) > 50 %, V the lowest judged speed, and b is within a factor 1.5 of true
  *
- * b is the slope of the dial, a its offset. After the roll-out the tire is assumed to have its estimated circumference ± 0.5 %.
+ * b is the slope of the dial, a is its offset. After the roll-out the tire is assumed to have its estimated circumference ± 0.5 %.
  *
  * @param vehicle - The vehicle
  * @param evaluated - One of its paths, evaluated
