@@ -23,7 +23,7 @@ async function run(...args: string[]) {
   return { code, output }
 }
 
-describe('from a clone to a first verdict on one's own car', () => {
+describe("from a clone to a first verdict on one's own car", () => {
   beforeAll(build, 120_000)
 
   test('takes three commands and one edited line', async () => {

@@ -13,7 +13,7 @@ test('the form is short enough to be read before it is copied', () => {
   expect(html.trimEnd().split('\n').length).toBeLessThan(120)
 })
 
-describeInBrowser('examples/club-form.html on a club's website', () => {
+describeInBrowser("examples/club-form.html on a club's website", () => {
   const open = useBrowser()
   let app: TestApp
   let api: string
