@@ -51,10 +51,12 @@ describe('from a clone to a first verdict on a car of your own', () => {
     })
     try {
       let printed = ''
-      for await (const chunk of service.stdout) {
+      // The pipe stays open: the service ends when it cannot print the rest.
+      for await (const chunk of service.stdout.iterator({ destroyOnReturn: false })) {
         printed += chunk
         if (/listens on \S+\. /.test(printed)) break
       }
+      service.stdout.resume()
       const address = /listens on (\S+)\. /.exec(printed)![1]!
       const { code, output } = await run(file, address)
       expect(code).toBe(0)

@@ -174,7 +174,7 @@ describeInBrowser('GET / while its form changes', () => {
       '60.0',
       '59.0',
       expect.stringMatching(/^−1\.7$/),
-      'Does not conform',
+      'Not allowed',
     ])
     await page.fill('#scalePercent', '−5')
     await page.click('summary')
