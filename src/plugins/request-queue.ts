@@ -1,4 +1,5 @@
 import { performance } from 'node:perf_hooks'
+import { FairQueue } from './fair-queue.js'
 
 /** How often the load is looked at. */
 const SAMPLE_MS = 50
@@ -28,7 +29,8 @@ export interface QueueOptions {
 }
 
 /**
- * Requests that have come and are not begun, in the order in which they came.
+ * Requests that have come and are not begun, of each caller in the order in which they came. Callers have their turns one after the other: hundreds of
+ * requests of one keep another waiting for one of them each time.
  *
  * Few are begun in one turn of the event loop, so that it keeps on looking at its sockets: it accepts hardly more than one connection
  * in a turn, and would let new callers wait for seconds behind a thousand old ones. How long a new request would wait is known before it is
@@ -42,7 +44,7 @@ export class RequestQueue<T> {
   delayMs = 0
   private readonly options: QueueOptions
   private readonly begin: (request: T) => void
-  private readonly waiting: T[] = []
+  private readonly waiting = new FairQueue<T>()
   /** How many of them have been promised to be begun. */
   private called = 0
   private begunInTurn = 0
@@ -64,13 +66,13 @@ export class RequestQueue<T> {
     return this.waiting.length
   }
 
-  /** Whether one more request would wait too long. */
-  isFull(): boolean {
+  /** Whether one more request of a caller would wait too long. */
+  isFull(caller: string): boolean {
     const { afterMs, aboveUtilization } = this.options
     return (
       afterMs > 0 &&
       this.waiting.length >= FEW &&
-      this.waitMs() > afterMs &&
+      this.waiting.before(caller) * this.requestMs > afterMs &&
       this.utilization >= aboveUtilization
     )
   }
@@ -86,29 +88,25 @@ export class RequestQueue<T> {
 
   /** How many more requests the thread has time for. */
   room(): number {
-    return Math.max(0, Math.ceil((SHORT_MS - this.waitMs()) / this.requestMs))
+    return Math.max(0, Math.ceil(SHORT_MS / this.requestMs - this.waiting.length))
   }
 
   /** Begins it at once, unless others wait or enough has been begun in this turn. */
-  add(request: T): void {
+  add(caller: string, request: T): void {
     if (this.waiting.length === 0 && this.begunInTurn < this.slice()) this.beginNow(request)
     else {
-      this.waiting.push(request)
+      this.waiting.add(caller, request)
       this.call()
     }
   }
 
-  /** What waits, the one that came first first. */
+  /** What waits. */
   [Symbol.iterator](): Iterator<T> {
     return this.waiting[Symbol.iterator]()
   }
 
   close(): void {
     clearInterval(this.sampler)
-  }
-
-  private waitMs(): number {
-    return this.waiting.length * this.requestMs
   }
 
   /** How many requests are begun in one turn. */
@@ -125,7 +123,7 @@ export class RequestQueue<T> {
   }
 
   private readonly beginNext = (): void => {
-    const request = this.waiting.shift()!
+    const request = this.waiting.take()!
     this.called--
     this.call()
     this.beginNow(request)
