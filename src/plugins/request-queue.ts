@@ -28,9 +28,14 @@ export interface QueueOptions {
   readonly aboveUtilization: number
 }
 
+interface Waiting<T> {
+  readonly caller: string
+  readonly request: T
+}
+
 /**
  * Requests that have come and are not begun, of each caller in the order in which they came. Callers have their turns one after the other: hundreds of
- * requests of one keep another waiting for one of them each time.
+ * requests of one keep another waiting for one of them each time. Whose request took long lets others who wait go before it for as long.
  *
  * Few are begun in one turn of the event loop, so that it keeps on looking at its sockets: it accepts hardly more than one connection
  * in a turn, and would let new callers wait for seconds behind a thousand old ones. How long a new request would wait is known before it is
@@ -44,11 +49,15 @@ export class RequestQueue<T> {
   delayMs = 0
   private readonly options: QueueOptions
   private readonly begin: (request: T) => void
-  private readonly waiting = new FairQueue<T>()
+  private readonly waiting = new FairQueue<Waiting<T>>()
   /** How many of them have been promised to be begun. */
   private called = 0
   private begunInTurn = 0
   private lastBegunMs: number | undefined
+  /** Who asked what was begun last. */
+  private lastCaller = ''
+  /** Until when others who wait go before a caller whose request took longer than a slice. */
+  private readonly restsUntilMs = new Map<string, number>()
   /** Running mean of the time from one to the next. */
   private requestMs = 0
   private readonly sampler: NodeJS.Timeout
@@ -93,16 +102,16 @@ export class RequestQueue<T> {
 
   /** Begins it at once, unless others wait or enough has been begun in this turn. */
   add(caller: string, request: T): void {
-    if (this.waiting.length === 0 && this.begunInTurn < this.slice()) this.beginNow(request)
+    if (this.waiting.length === 0 && this.begunInTurn < this.slice()) this.beginNow({ caller, request })
     else {
-      this.waiting.add(caller, request)
+      this.waiting.add(caller, { caller, request })
       this.call()
     }
   }
 
   /** What waits. */
-  [Symbol.iterator](): Iterator<T> {
-    return this.waiting[Symbol.iterator]()
+  *[Symbol.iterator](): Iterator<T> {
+    for (const { request } of this.waiting) yield request
   }
 
   close(): void {
@@ -123,17 +132,36 @@ export class RequestQueue<T> {
   }
 
   private readonly beginNext = (): void => {
-    const request = this.waiting.take()!
+    const nowMs = performance.now()
+    this.settle(nowMs)
+    const isRested = (caller: string) => (this.restsUntilMs.get(caller) ?? 0) <= nowMs
+    const waiting = this.waiting.take(isRested) ?? this.waiting.take()!
     this.called--
     this.call()
-    this.beginNow(request)
+    this.beginNow(waiting)
   }
 
-  private beginNow(request: T): void {
+  /** Counts what the request took that was begun last, up to the next. */
+  private settle(nowMs: number): void {
+    if (this.lastBegunMs === undefined) return
+    const tookMs = nowMs - this.lastBegunMs
+    this.requestMs += NEWEST_SHARE * (tookMs - this.requestMs)
+    this.rest(nowMs, tookMs)
+    this.lastBegunMs = undefined
+  }
+
+  /** Has its caller rest, if it took long. */
+  private rest(nowMs: number, tookMs: number): void {
+    if (tookMs <= SLICE_MS) return
+    for (const [caller, untilMs] of this.restsUntilMs) if (untilMs <= nowMs) this.restsUntilMs.delete(caller)
+    this.restsUntilMs.set(this.lastCaller, nowMs + tookMs)
+  }
+
+  private beginNow({ caller, request }: Waiting<T>): void {
     const nowMs = performance.now()
-    if (this.lastBegunMs !== undefined)
-      this.requestMs += NEWEST_SHARE * (nowMs - this.lastBegunMs - this.requestMs)
+    this.settle(nowMs)
     this.lastBegunMs = nowMs
+    this.lastCaller = caller
     if (this.begunInTurn === 0) setImmediate(this.endTurn)
     this.begunInTurn++
     this.begin(request)
@@ -141,8 +169,11 @@ export class RequestQueue<T> {
 
   private readonly endTurn = (): void => {
     this.begunInTurn = 0
+    if (this.waiting.length > 0 || this.lastBegunMs === undefined) return
     // With none waiting, the time to the next is not what one takes.
-    if (this.waiting.length === 0) this.lastBegunMs = undefined
+    const nowMs = performance.now()
+    this.rest(nowMs, nowMs - this.lastBegunMs)
+    this.lastBegunMs = undefined
   }
 
   private sample(): void {

@@ -106,3 +106,20 @@ test('requests of one caller wait for one of another each time, and are not refu
   while (log.length < 4) await eventLoopTurn()
   expect(log).toEqual(['another', 'one', 'one', 'one'])
 })
+
+test('a caller whose request took long is behind others who wait for as long', async () => {
+  const queue = busyQueue()
+  const log: string[] = []
+  const busy = (name: string, ms: number) => () => {
+    log.push(name)
+    burn(ms)
+  }
+  await done(queue, 100)
+  // Begun as it comes; then those that wait.
+  queue.add('dear', busy('dear', 300))
+  queue.add('other', busy('other', 1))
+  queue.add('dear', busy('dear', 300))
+  for (let n = 0; n < 4; n++) queue.add('other', busy('other', 1))
+  while (log.length < 7) await eventLoopTurn()
+  expect(log).toEqual(['dear', ...Array.from({ length: 5 }, () => 'other'), 'dear'])
+})
