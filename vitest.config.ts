@@ -2,7 +2,9 @@ import { availableParallelism } from 'node:os'
 import { defineConfig } from 'vitest/config'
 
 /** Tests that compare how fast the service answers one time and another: nothing else may run beside them. */
-const QUIET = ['connections', 'overload', 'pipelining'].map((name) => `tests/torture/${name}.test.ts`)
+const QUIET = ['connections', 'overload', 'pipelining', 'siege'].map(
+  (name) => `tests/torture/${name}.test.ts`,
+)
 
 const EVERY = {
   environment: 'node',

@@ -23,6 +23,11 @@ const PARTS = {
     tests: ['tests/torture/overload.test.ts', 'tests/torture/connections.test.ts'],
     environment: {},
   },
+  siege: {
+    what: 'expired keys, slow readers, 100 000 requests in one go and 2 000 half-open connections, beside honest callers',
+    tests: ['tests/torture/siege.test.ts'],
+    environment: {},
+  },
   fuzz: {
     what: '10 000 random requests to each operation',
     tests: ['tests/contract'],

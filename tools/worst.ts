@@ -5,6 +5,7 @@ import { performance } from 'node:perf_hooks'
 import { WorkMeter } from './work-meter.js'
 import { type Calculation, worstApp } from './worst-app.js'
 import { Climb, type Dearest, type Outcome, type Schema } from './worst-climb.js'
+import { besideNeighbor } from './worst-neighbor.js'
 
 /** Bodies that are tried of each operation, beside its examples; the first argument names another number, the others operations. */
 const STEPS = 400
@@ -18,6 +19,9 @@ const PATIENCE_MS = 20_000
 
 /** Work that stands for a request that was given up. */
 const GIVEN_UP = Number.MAX_SAFE_INTEGER
+
+/** Requests that are replayed beside a neighbor. */
+const DEAREST = 10
 
 /** Times that a request is measured; the least is taken, since other programs can only add to it. */
 const ROUNDS = 3
@@ -172,6 +176,7 @@ async function inGeometries(computer: Computer, calculation: Calculation, body: 
 
 interface Row {
   readonly operationId: string
+  readonly calculation: Calculation
   readonly what: string
   readonly dearest: Dearest
   readonly cost: Cost
@@ -179,19 +184,21 @@ interface Row {
 
 const rounded = (value: number) => (value >= 100 ? String(Math.round(value)) : value.toPrecision(2))
 
+const textOf = (body: unknown) => (typeof body === 'string' ? body : JSON.stringify(body))
+
 function shown(body: unknown): string {
-  const text = typeof body === 'string' ? body : JSON.stringify(body)
+  const text = textOf(body)
   const start = text.length > 160 ? `${text.slice(0, 157)}...` : text
   return `${text.length} bytes: \`${start.replaceAll('\n', '⏎').replaceAll('|', '\\|').replaceAll('`', "'")}\``
 }
 
-function page(rows: readonly Row[], steps: number): string {
-  const lines = [...rows]
-    .sort((a, b) => b.cost.heldMs - a.cost.heldMs)
-    .map(({ operationId, what, dearest, cost }) => {
-      const work = dearest.work === GIVEN_UP ? 'given up' : String(dearest.work)
-      return `| ${operationId} | ${what} | ${work} | ${rounded(cost.heldMs)} | ${rounded(cost.cpuMs)} | ${shown(dearest.body)} |`
-    })
+const byDearest = (rows: readonly Row[]) => rows.toSorted((a, b) => b.cost.heldMs - a.cost.heldMs)
+
+function page(rows: readonly Row[], steps: number, neighbor: string): string {
+  const lines = byDearest(rows).map(({ operationId, what, dearest, cost }) => {
+    const work = dearest.work === GIVEN_UP ? 'given up' : String(dearest.work)
+    return `| ${operationId} | ${what} | ${work} | ${rounded(cost.heldMs)} | ${rounded(cost.cpuMs)} | ${shown(dearest.body)} |`
+  })
   return `# Dearest requests
 
 <!-- Made by measurement with \`npm run worst\`; edit tools/worst.ts instead. -->
@@ -207,6 +214,10 @@ their example repeated, 256 KiB and 4 MiB long.
 
 Searches count their work in the loop and end in \`search-too-large\`, which names the field to narrow (\`src/domain/measure/search-work.ts\`). \`tests/contract/worst-cases.test.ts\` repeats a short form of this
 search and bounds the work of each calculation.
+
+${neighbor}
+
+## All
 
 | calculation | | work | held | CPU | request |
 |---|---|---|---|---|---|
@@ -259,6 +270,7 @@ async function search(steps: number, only: readonly string[]): Promise<void> {
       for (const [what, dearest] of found)
         rows.push({
           operationId,
+          calculation,
           what,
           dearest,
           cost: await inGeometries(measuring, calculation, dearest.body),
@@ -267,9 +279,19 @@ async function search(steps: number, only: readonly string[]): Promise<void> {
   }
   counting.stop()
   measuring.stop()
-  if (only.length > 0) console.log(page(rows, steps))
+  const dearest = byDearest(rows).slice(0, DEAREST)
+  const neighbor = await besideNeighbor(
+    root,
+    dearest.map(({ operationId, calculation, what, dearest: { body } }) => ({
+      name: `${operationId}, ${what}`,
+      url: calculation.url,
+      mediaType: calculation.mediaType,
+      body: textOf(body),
+    })),
+  )
+  if (only.length > 0) console.log(page(rows, steps, neighbor))
   else {
-    writeFileSync(join(root, 'docs/worst-cases.md'), page(rows, steps))
+    writeFileSync(join(root, 'docs/worst-cases.md'), page(rows, steps, neighbor))
     console.log('wrote docs/worst-cases.md')
   }
 }

@@ -5,6 +5,8 @@ import { monitorEventLoopDelay } from 'node:perf_hooks'
 const MAX_CONNECTIONS = 1000
 /** How long an answer is waited for after the last request [ms]. */
 const PATIENCE_MS = 5000
+/** A right answer that comes by then comes soon [ms]. */
+const SOON_MS = 1000
 
 const HEAD_END = Buffer.from('\r\n\r\n')
 
@@ -19,7 +21,7 @@ class Caller {
     this.crowd = crowd
     this.missing = 0
     this.sentMs = undefined
-    this.socket = connect(crowd.port, '127.0.0.1')
+    this.socket = connect({ host: '127.0.0.1', port: crowd.port, localAddress: crowd.from })
     this.socket.setNoDelay(true)
     this.socket.on('data', (chunk) => this.take(chunk))
     this.socket.on('error', () => {})
@@ -50,12 +52,19 @@ class Caller {
 
 /** Sends one request over and over from a process that does nothing else, at a rate of its own or as fast as it is answered. */
 export class Crowd {
-  constructor(address, { method = 'POST', path, body }) {
+  /**
+   * @param from - Address that the callers have, of those that the machine has for itself
+   */
+  constructor(address, { method = 'POST', path, body, headers = {}, from }) {
     this.port = Number(new URL(address).port)
-    this.bytes = Buffer.from(
-      `${method} ${path} HTTP/1.1\r\nHost: 127.0.0.1\r\nContent-Type: application/json\r\n` +
-        `Content-Length: ${Buffer.byteLength(body)}\r\n\r\n${body}`,
-    )
+    this.from = from
+    const fields = { host: '127.0.0.1', ...headers }
+    if (body !== undefined) {
+      fields['content-type'] = 'application/json'
+      fields['content-length'] = Buffer.byteLength(body)
+    }
+    const lines = Object.entries(fields).map(([name, value]) => `${name}: ${value}\r\n`)
+    this.bytes = Buffer.from(`${method} ${path} HTTP/1.1\r\n${lines.join('')}\r\n${body ?? ''}`)
     this.callers = new Set()
     this.idle = []
     this.again = undefined
@@ -157,6 +166,7 @@ export class Crowd {
     )
     return {
       perSecond: inTime.length / ((endMs - startMs) / 1000),
+      soon: latencies.filter((ms) => ms <= SOON_MS).length,
       statuses: this.statuses,
       unsent: this.unsent,
       broken: this.broken,

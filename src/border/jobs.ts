@@ -5,12 +5,14 @@ import type {
   SimulationAnswerShape,
   SimulationRequestShape,
 } from '../schemas/signals.js'
+import type { ComparisonAnswer } from '../schemas/tires.js'
 import type { PaperChoice, WorksheetShape } from '../schemas/worksheets.js'
 import { trainsOut } from './gears.js'
 import { type LogRequest, logAnalysisOut } from './log-analysis.js'
 import { type TrackAnswerShape, type TrackGiven, trackOut } from './odometer-track.js'
 import type { RawBody, ReadJson } from './raw-body.js'
 import { simulationOut } from './simulation.js'
+import { type ComparisonGiven, comparisonOut } from './tires.js'
 import { vehicleLinesOf } from './vehicle-batches.js'
 
 /** Input and output of each long computation. */
@@ -20,6 +22,7 @@ export interface Jobs {
   track: { takes: TrackGiven; answers: TrackAnswerShape }
   vehicleLines: { takes: RawBody; answers: Uint8Array }
   gearTrains: { takes: TrainsRequestShape; answers: Static<typeof TrainsAnswer> }
+  tireComparison: { takes: ComparisonGiven; answers: Static<typeof ComparisonAnswer> }
   worksheetPdf: { takes: { worksheet: WorksheetShape; paper: PaperChoice }; answers: Uint8Array }
 }
 
@@ -36,4 +39,5 @@ export const JOBS: {
   track: trackOut,
   vehicleLines: vehicleLinesOf,
   gearTrains: trainsOut,
+  tireComparison: comparisonOut,
 }

@@ -135,17 +135,38 @@ const ROLL_OUT_CAUTION: Note = {
   text: 'Roll the car on level ground, away from traffic, with one person at the brake and nobody in its way.',
 }
 
-/** The answer of `POST /v1/tires/comparison`. */
-export function comparisonOut(
-  request: Static<typeof ComparisonRequest>,
+/** Tires to compare, as they are known after their sizes were looked up, with the speeds to answer for. */
+export interface ComparisonGiven {
+  readonly from: TireGeometry
+  readonly to: readonly TireGeometry[]
+  readonly speeds: Static<typeof ComparisonRequest>['speeds']
+}
+
+export function comparisonGiven(
+  { from, to, speeds }: Static<typeof ComparisonRequest>,
   table: SizeTable,
-): Static<typeof ComparisonAnswer> {
-  const from = geometryAt('/from', request.from, table)
+): ComparisonGiven {
+  return {
+    from: geometryAt('/from', from, table),
+    to: to.map((tire, index) => geometryAt(`/to/${index}`, tire, table)),
+    speeds,
+  }
+}
+
+/** Rows up to which a comparison is computed at once: some ten milliseconds, most of them for the uncertainties. */
+const LIGHT_ROWS = 50
+
+/** Whether to compare at once would keep other callers waiting. */
+export const comparisonIsHeavy = ({ to, speeds }: Static<typeof ComparisonRequest>): boolean =>
+  to.length * speeds.length > LIGHT_ROWS
+
+/** The answer of `POST /v1/tires/comparison`. */
+export function comparisonOut({ from, to, speeds }: ComparisonGiven): Static<typeof ComparisonAnswer> {
   const fromM = apart('before', from)
   const notes = [...from.notes]
   const sources = new Set(from.sources)
-  const to = request.to.map((tire, index) => {
-    const geometry = geometryAt(`/to/${index}`, tire, table)
+  const speedsMPerS = speeds.map((speed) => figureSi('speed', speed, 'speed'))
+  const changes = to.map((geometry) => {
     notes.push(...geometry.notes)
     for (const source of geometry.sources) sources.add(source)
     const change = tireChange(fromM, apart('after', geometry))
@@ -155,17 +176,18 @@ export function comparisonOut(
       changePlusMinusPercent: plusMinus(change.changePercent),
       odometerErrorPercent: change.odometerErrorPercent.value,
       indicatedPerTrue: ratioOut(change.indicatedPerTrue),
-      speeds: request.speeds.map((speed) => {
-        const speedMPerS = figureSi('speed', speed, 'speed')
-        return {
-          speed: figureOut(speedOut, speedMPerS),
-          trueWhenIndicated: figureOut(speedOut, product(change.truePerIndicated, speedMPerS)),
-          indicatedWhenTrue: figureOut(speedOut, product(change.indicatedPerTrue, speedMPerS)),
-        }
-      }),
+      speeds: speedsMPerS.map((speedMPerS) => ({
+        speed: figureOut(speedOut, speedMPerS),
+        trueWhenIndicated: figureOut(speedOut, product(change.truePerIndicated, speedMPerS)),
+        indicatedWhenTrue: figureOut(speedOut, product(change.indicatedPerTrue, speedMPerS)),
+      })),
     }
   })
-  return { from: figureOut(lengthOut, from.rollingCircumferenceM), to, ...provenance({ sources, notes }) }
+  return {
+    from: figureOut(lengthOut, from.rollingCircumferenceM),
+    to: changes,
+    ...provenance({ sources, notes }),
+  }
 }
 
 /** Rolling circumference of one of several tires in a request; its uncertainties are independent of the others. */

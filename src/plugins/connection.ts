@@ -1,4 +1,5 @@
 import type { Socket } from 'node:net'
+import { normalizeIP } from '@fastify/rate-limit'
 import type { Answer } from './answer.js'
 import { mayTakeItsTime } from './patience.js'
 
@@ -30,6 +31,8 @@ export class Connection {
   /** The answer that is owed last. */
   last: Answer | undefined
   readonly socket: Socket
+  /** Where it comes from: those from one place take turns with those from another. */
+  readonly address: string
   private behind = 0
   private taken = 0
   /** What had come when the request that is being answered was read. */
@@ -44,6 +47,7 @@ export class Connection {
 
   constructor(socket: Socket, full: Set<Connection>) {
     this.socket = socket
+    this.address = normalizeIP(socket.remoteAddress ?? '')
     this.full = full
     socket.once('close', () => full.delete(this))
     // In the place of the listener of the server, who takes all that comes at once.

@@ -11,6 +11,18 @@ export class FairQueue<T> {
     this.length++
   }
 
+  /** How many would have their turn before one more of this caller, at most. */
+  before(caller: string): number {
+    const own = this.waiting.get(caller)?.length ?? 0
+    const callers = own > 0 ? this.waiting.size : this.waiting.size + 1
+    return Math.min(this.length, (own + 1) * callers - 1)
+  }
+
+  /** What waits, that of each caller together. */
+  *[Symbol.iterator](): Iterator<T> {
+    for (const own of this.waiting.values()) yield* own
+  }
+
   /** The oldest of the caller whose turn it is, of those that may have one now. */
   take(mayHaveOne: (caller: string) => boolean = () => true): T | undefined {
     for (const [caller, own] of this.waiting) {

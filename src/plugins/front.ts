@@ -277,7 +277,7 @@ export class Front {
     if (connection === undefined || connection.isDistrusted || socket.destroyed) return
     const { origin } = request.headers
     if (origin !== undefined) connection.origin = origin
-    if (this.queue.isFull() && !NEVER_REFUSED.test(request.url ?? '')) {
+    if (this.queue.isFull(connection.address) && !NEVER_REFUSED.test(request.url ?? '')) {
       this.refuse(connection, answer)
       return
     }
@@ -289,7 +289,7 @@ export class Front {
       answerBare(answer, 'malformed-http', fault, { ...this.leaveOn(socket), connection: 'close' })
       return
     }
-    connection.take(answer, () => this.queue.add(waiting))
+    connection.take(answer, () => this.queue.add(connection.address, waiting))
   }
 
   private begin({ handle, request, answer }: Waiting): void {

@@ -1,4 +1,5 @@
 import { performance } from 'node:perf_hooks'
+import { FairQueue } from './fair-queue.js'
 
 /** How often the load is looked at. */
 const SAMPLE_MS = 50
@@ -27,8 +28,14 @@ export interface QueueOptions {
   readonly aboveUtilization: number
 }
 
+interface Waiting<T> {
+  readonly caller: string
+  readonly request: T
+}
+
 /**
- * Requests that have come and are not begun, in the order in which they came.
+ * Requests that have come and are not begun, of each caller in the order in which they came. Callers have their turns one after the other: hundreds of
+ * requests of one keep another waiting for one of them each time. Whose request took long lets others who wait go before it for as long.
  *
  * Few are begun in one turn of the event loop, so that it keeps on looking at its sockets: it accepts hardly more than one connection
  * in a turn, and would let new callers wait for seconds behind a thousand old ones. How long a new request would wait is known before it is
@@ -42,11 +49,15 @@ export class RequestQueue<T> {
   delayMs = 0
   private readonly options: QueueOptions
   private readonly begin: (request: T) => void
-  private readonly waiting: T[] = []
+  private readonly waiting = new FairQueue<Waiting<T>>()
   /** How many of them have been promised to be begun. */
   private called = 0
   private begunInTurn = 0
   private lastBegunMs: number | undefined
+  /** Who asked what was begun last. */
+  private lastCaller = ''
+  /** Until when others who wait go before a caller whose request took longer than a slice. */
+  private readonly restsUntilMs = new Map<string, number>()
   /** Running mean of the time from one to the next. */
   private requestMs = 0
   private readonly sampler: NodeJS.Timeout
@@ -64,13 +75,13 @@ export class RequestQueue<T> {
     return this.waiting.length
   }
 
-  /** Whether one more request would wait too long. */
-  isFull(): boolean {
+  /** Whether one more request of a caller would wait too long. */
+  isFull(caller: string): boolean {
     const { afterMs, aboveUtilization } = this.options
     return (
       afterMs > 0 &&
       this.waiting.length >= FEW &&
-      this.waitMs() > afterMs &&
+      this.waiting.before(caller) * this.requestMs > afterMs &&
       this.utilization >= aboveUtilization
     )
   }
@@ -86,29 +97,25 @@ export class RequestQueue<T> {
 
   /** How many more requests the thread has time for. */
   room(): number {
-    return Math.max(0, Math.ceil((SHORT_MS - this.waitMs()) / this.requestMs))
+    return Math.max(0, Math.ceil(SHORT_MS / this.requestMs - this.waiting.length))
   }
 
   /** Begins it at once, unless others wait or enough has been begun in this turn. */
-  add(request: T): void {
-    if (this.waiting.length === 0 && this.begunInTurn < this.slice()) this.beginNow(request)
+  add(caller: string, request: T): void {
+    if (this.waiting.length === 0 && this.begunInTurn < this.slice()) this.beginNow({ caller, request })
     else {
-      this.waiting.push(request)
+      this.waiting.add(caller, { caller, request })
       this.call()
     }
   }
 
-  /** What waits, the one that came first first. */
-  [Symbol.iterator](): Iterator<T> {
-    return this.waiting[Symbol.iterator]()
+  /** What waits. */
+  *[Symbol.iterator](): Iterator<T> {
+    for (const { request } of this.waiting) yield request
   }
 
   close(): void {
     clearInterval(this.sampler)
-  }
-
-  private waitMs(): number {
-    return this.waiting.length * this.requestMs
   }
 
   /** How many requests are begun in one turn. */
@@ -125,17 +132,36 @@ export class RequestQueue<T> {
   }
 
   private readonly beginNext = (): void => {
-    const request = this.waiting.shift()!
+    const nowMs = performance.now()
+    this.settle(nowMs)
+    const isRested = (caller: string) => (this.restsUntilMs.get(caller) ?? 0) <= nowMs
+    const waiting = this.waiting.take(isRested) ?? this.waiting.take()!
     this.called--
     this.call()
-    this.beginNow(request)
+    this.beginNow(waiting)
   }
 
-  private beginNow(request: T): void {
+  /** Counts what the request took that was begun last, up to the next. */
+  private settle(nowMs: number): void {
+    if (this.lastBegunMs === undefined) return
+    const tookMs = nowMs - this.lastBegunMs
+    this.requestMs += NEWEST_SHARE * (tookMs - this.requestMs)
+    this.rest(nowMs, tookMs)
+    this.lastBegunMs = undefined
+  }
+
+  /** Has its caller rest, if it took long. */
+  private rest(nowMs: number, tookMs: number): void {
+    if (tookMs <= SLICE_MS) return
+    for (const [caller, untilMs] of this.restsUntilMs) if (untilMs <= nowMs) this.restsUntilMs.delete(caller)
+    this.restsUntilMs.set(this.lastCaller, nowMs + tookMs)
+  }
+
+  private beginNow({ caller, request }: Waiting<T>): void {
     const nowMs = performance.now()
-    if (this.lastBegunMs !== undefined)
-      this.requestMs += NEWEST_SHARE * (nowMs - this.lastBegunMs - this.requestMs)
+    this.settle(nowMs)
     this.lastBegunMs = nowMs
+    this.lastCaller = caller
     if (this.begunInTurn === 0) setImmediate(this.endTurn)
     this.begunInTurn++
     this.begin(request)
@@ -143,8 +169,11 @@ export class RequestQueue<T> {
 
   private readonly endTurn = (): void => {
     this.begunInTurn = 0
+    if (this.waiting.length > 0 || this.lastBegunMs === undefined) return
     // With none waiting, the time to the next is not what one takes.
-    if (this.waiting.length === 0) this.lastBegunMs = undefined
+    const nowMs = performance.now()
+    this.rest(nowMs, nowMs - this.lastBegunMs)
+    this.lastBegunMs = undefined
   }
 
   private sample(): void {

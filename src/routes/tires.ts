@@ -1,6 +1,14 @@
-import { comparisonOut, geometryAt, rolloutOut, tireGeometryOut } from '../border/tires.js'
+import {
+  comparisonGiven,
+  comparisonIsHeavy,
+  comparisonOut,
+  geometryAt,
+  rolloutOut,
+  tireGeometryOut,
+} from '../border/tires.js'
 import { ref } from '../schemas/measures.js'
 import { calculationProblems, problems } from '../schemas/problems.js'
+import { SEARCH } from '../schemas/rate-weights.js'
 import {
   ComparisonAnswer,
   ComparisonRequest,
@@ -10,11 +18,13 @@ import {
   TireGeometryRequest,
   TireSizeQuery,
 } from '../schemas/tires.js'
+import { inThread } from './in-thread.js'
 import type { App, RouteOptions } from './options.js'
 
 const tags = ['tires']
 
-export function tireRoutes(app: App, { sizeTable }: RouteOptions): void {
+export function tireRoutes(app: App, options: RouteOptions): void {
+  const { sizeTable } = options
   app.get(
     '/v1/tires',
     {
@@ -67,13 +77,19 @@ export function tireRoutes(app: App, { sizeTable }: RouteOptions): void {
     {
       schema: {
         operationId: 'compareTires',
+        ...SEARCH,
         summary: 'Compare tires',
         description: 'What other tires do to a dial and an odometer that were right with the first.',
         tags,
         body: ref(ComparisonRequest),
-        response: { 200: ref(ComparisonAnswer), ...calculationProblems() },
+        response: { 200: ref(ComparisonAnswer), ...calculationProblems(), ...problems(503) },
       },
     },
-    (request) => comparisonOut(request.body, sizeTable),
+    ({ body }, reply) => {
+      const given = comparisonGiven(body, sizeTable)
+      return comparisonIsHeavy(body)
+        ? inThread(reply, options, 'tireComparison', given)
+        : comparisonOut(given)
+    },
   )
 }

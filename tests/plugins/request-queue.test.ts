@@ -22,7 +22,7 @@ function busyQueue(options: { afterMs?: number; aboveUtilization?: number } = {}
 async function done(queue: RequestQueue<() => void>, count: number): Promise<number> {
   let [begun, turns] = [0, 0]
   for (let n = 0; n < count; n++) {
-    queue.add(() => {
+    queue.add('one', () => {
       burn(1)
       begun++
     })
@@ -38,7 +38,7 @@ test('begins each in its order, after all that the one before did at once', asyn
   const before = done(queue, 3)
   const log: string[] = []
   for (const name of ['a', 'b', 'c']) {
-    queue.add(() => {
+    queue.add('one', () => {
       log.push(`${name} begun`)
       process.nextTick(() => process.nextTick(() => log.push(`${name} read`)))
       Promise.resolve()
@@ -71,12 +71,12 @@ describe('with requests of 1 ms, of which none is to wait longer than 20 ms', ()
     await done(queue, 100)
     const rest = done(queue, waiting)
     queue.utilization = utilization
-    expect(queue.isFull()).toBe(isFull)
+    expect(queue.isFull('one')).toBe(isFull)
     // Two at the most are begun as they come.
     expect([...queue].length).toBeGreaterThanOrEqual(waiting - 2)
     await rest
     queue.utilization = 1
-    expect(queue.isFull()).toBe(false)
+    expect(queue.isFull('one')).toBe(false)
   })
 
   test('has room for fewer the more wait, and for none when it is full', async () => {
@@ -89,4 +89,37 @@ describe('with requests of 1 ms, of which none is to wait longer than 20 ms', ()
     expect(queue.room()).toBe(0)
     await rest
   })
+})
+
+// Found 2026-11: 300 connections of one address that asked for a long document had those of all others refused, or answered after a second.
+test('requests of one caller wait for one of another each time, and are not refused because the other has too many', async () => {
+  const queue = busyQueue()
+  await done(queue, 100)
+  queue.utilization = 1
+  const crowd = done(queue, 40)
+  const log: string[] = []
+  expect(queue.isFull('one')).toBe(true)
+  expect(queue.isFull('another')).toBe(false)
+  queue.add('another', () => log.push('another'))
+  for (let n = 0; n < 3; n++) queue.add('one', () => log.push('one'))
+  await crowd
+  while (log.length < 4) await eventLoopTurn()
+  expect(log).toEqual(['another', 'one', 'one', 'one'])
+})
+
+test('a caller whose request took long is behind others who wait for as long', async () => {
+  const queue = busyQueue()
+  const log: string[] = []
+  const busy = (name: string, ms: number) => () => {
+    log.push(name)
+    burn(ms)
+  }
+  await done(queue, 100)
+  // Begun as it comes; then those that wait.
+  queue.add('dear', busy('dear', 300))
+  queue.add('other', busy('other', 1))
+  queue.add('dear', busy('dear', 300))
+  for (let n = 0; n < 4; n++) queue.add('other', busy('other', 1))
+  while (log.length < 7) await eventLoopTurn()
+  expect(log).toEqual(['dear', ...Array.from({ length: 5 }, () => 'other'), 'dear'])
 })

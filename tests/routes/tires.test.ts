@@ -1,6 +1,7 @@
 import { afterAll, describe, expect, test } from 'vitest'
 import { clientOf, newClient, post, testAppWithStore } from '../support/app.js'
 import { expectDocumented } from '../support/documented.js'
+import { turnsDuring } from '../support/turns.js'
 
 const { app, store } = await testAppWithStore()
 afterAll(() => app.close())
@@ -84,4 +85,19 @@ test('an overall diameter by a width is rejected with the field to give instead,
   })
   // 2.99 x 815 mm
   expect(given.body.rollingCircumference.mm).toBeCloseTo(2.99 * 815, 9)
+})
+
+// Found 2026-11: 50 tires at 200 speeds, a body of 8 kB, held the thread of all callers for 2 s.
+test('many tires at many speeds are compared in another thread, each as it is alone', async () => {
+  const to = Array.from({ length: 20 }, (_, n) => ({ size: '175/70R13', wear: { mm: n / 10 } }))
+  const speeds = Array.from({ length: 50 }, (_, n) => ({ kmh: n + 1 }))
+  const compare = (tires: typeof to, at: typeof speeds) =>
+    post(app, '/v1/tires/comparison', { from: { size: '165R13' }, to: tires, speeds: at })
+  const alone = await compare([to[19]!], [speeds[49]!])
+  const { turns, result } = await turnsDuring(compare(to, speeds))
+  expect(result.status, JSON.stringify(result.body)).toBe(200)
+  expect(result.body.to).toHaveLength(20)
+  expect(result.body.to[19]).toEqual({ ...alone.body.to[0], speeds: result.body.to[19].speeds })
+  expect(result.body.to[19].speeds[49]).toEqual(alone.body.to[0].speeds[0])
+  expect(turns).toBeGreaterThan(300)
 })

@@ -76,7 +76,7 @@ describe('ISO 16750-2:2010, 12 V: 6, 8, 9, 10.5 to 16 V; load dump 79 to 101 V, 
     expect(check(request, 'load-dump')).toMatchObject({ result: 'fails', requiredV: 101, ratedV: 40 })
   })
   test('a rating exactly at the limit holds: 6 V for a converter that needs 6 V', () => {
-    expect(check(stepDown, 'lowest-supply')).toMatchObject({ result: 'holds', requiredV: 6, ratedV: 6 })
+    expect(check(stepDown, 'lowest-supply')).toMatchObject({ result: 'passes', requiredV: 6, ratedV: 6 })
   })
   test('a peak rating applies to load dumps only, the continuous one to the rest', () => {
     const converter = { ...stepDown.converter!, maxInputV: 20, peakInputV: 105 }
@@ -97,7 +97,7 @@ describe('ISO 16750-2:2010, 12 V: 6, 8, 9, 10.5 to 16 V; load dump 79 to 101 V, 
     expect(check(stepDown, 'reversed-battery')?.result).toBe('not-known')
   })
   test('a converter that needs 6 V rides through level I and restarts at the dip of II', () => {
-    expect(check(stepDown, 'starting-dip', 'I')?.result).toBe('holds')
+    expect(check(stepDown, 'starting-dip', 'I')?.result).toBe('passes')
     expect(check(stepDown, 'starting-dip', 'II')?.result).toBe('fails')
     expect(check(stepDown, 'starting-cranking', 'II')?.result).toBe('passes')
   })
