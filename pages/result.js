@@ -197,7 +197,7 @@ const remedyList = (remedies) =>
         el('strong', {}, text),
         ` Afterwards it ${overReads(errorPercent)} by ${rounded(Math.abs(errorPercent))} %${
           withinAim ? '' : ', outside the aim of 0 to 4 % over-reading'
-        }. ${[...leaves, ...cautions].join(' ')}`,
+        }. ${[...remains, ...cautions].join(' ')}`,
       ),
     ),
   )

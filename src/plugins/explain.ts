@@ -1,7 +1,7 @@
 import type { Ajv, ErrorObject } from 'ajv'
 import { pointerFragment, pointerPart } from '../border/pointer.js'
 import type { FieldFault } from '../border/request-problem.js'
-import { DOUBT_BELOW } from '../schemas/measures.js'
+import { PLUS_MINUS_BELOW } from '../schemas/measures.js'
 import { wordsOf } from '../schemas/texts.js'
 
 type Schema = Record<string, unknown>
@@ -86,7 +86,7 @@ function faultOf(error: ErrorObject): Fault {
           : `${String(params.comparison)} ${String(params.limit)}`
       return { pointer: at(), code: 'out-of-bounds', detail: `expected ${range}, got ${show(data)}` }
     }
-    case DOUBT_BELOW: {
+    case PLUS_MINUS_BELOW: {
       const { plusMinus, [String(error.schema)]: value } = data as Readonly<Record<string, number>>
       const detail = `expected less than the value, ${value}, got ${plusMinus}: an uncertainty as large as the value leaves nothing of it`
       return { pointer: at('plusMinus'), code: 'out-of-bounds', detail }

@@ -9,7 +9,7 @@ import {
 import ajvFormats from 'ajv-formats'
 import type { FastifyInstance, FastifySchemaCompiler } from 'fastify'
 import { type FieldFault, RequestProblem } from '../border/request-problem.js'
-import { DOUBT_BELOW, namedShapes, shapesIn } from '../schemas/measures.js'
+import { PLUS_MINUS_BELOW, namedShapes, shapesIn } from '../schemas/measures.js'
 import { Explainer } from './explain.js'
 import type { AtFirstUse } from './first-use.js'
 
@@ -32,7 +32,7 @@ const CONTRACT_KEYWORDS: Vocabulary = [
   'dependentRequired',
   'dependentSchemas',
   {
-    keyword: DOUBT_BELOW,
+    keyword: PLUS_MINUS_BELOW,
     type: 'object',
     schemaType: 'string',
     validate: uncertaintyIsBelow,

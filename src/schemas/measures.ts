@@ -110,7 +110,7 @@ const outward = (value: number, up: boolean) => {
 }
 
 /** Word of the contract: the uncertainty of an object is less than its value, which stands under the key that is given. */
-export const DOUBT_BELOW = 'x-plus-minus-below'
+export const PLUS_MINUS_BELOW = 'x-plus-minus-below'
 
 /** What is neither zero nor below: an uncertainty as large as the value would leave nothing of it. */
 const NEVER_ZERO: ReadonlySet<DimensionName> = new Set(['length', 'distance', 'span', 'perDistance'])
@@ -149,7 +149,7 @@ export function measureIn<D extends DimensionName>(
       additionalProperties: false,
       required: [key],
       properties: bounds.uncertainty === false ? { [key]: value } : { [key]: value, plusMinus },
-      ...(uncertaintyBelow ? { [DOUBT_BELOW]: key } : {}),
+      ...(uncertaintyBelow ? { [PLUS_MINUS_BELOW]: key } : {}),
     }
   })
   const shape =
@@ -312,7 +312,7 @@ export const RatioIn = named(
             description: 'Uncertainty of the ratio, 95 %, less than the ratio; left out: taken as exact.',
           },
         },
-        [DOUBT_BELOW]: 'value',
+        [PLUS_MINUS_BELOW]: 'value',
       },
     ],
   }),
