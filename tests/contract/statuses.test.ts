@@ -179,6 +179,12 @@ const longTrack = (request: Request): Request => ({
 })
 
 /** A search that is done in a thread of its own. */
+/** A comparison of more rows than the request thread computes. */
+const manyTires = {
+  from: { size: '165R13' },
+  to: Array.from({ length: 50 }, () => ({ size: '175/70R13' })),
+  speeds: [{ kmh: 50 }, { kmh: 100 }],
+}
 const manyWheels = { ratio: 1.016054, teeth: { min: 101, max: 200 } }
 
 /** How each status is called forth, of any operation. */
@@ -269,6 +275,8 @@ const RECIPES: Readonly<Record<string, (operation: Operation, good: Request) => 
       return whenBusy(() => send(world.owner, operation, { ...good, body: longSimulation }))
     if (operation.spec.operationId === 'findTrains')
       return whenBusy(() => send(world.owner, operation, { ...good, body: manyWheels }))
+    if (operation.spec.operationId === 'compareTires')
+      return whenBusy(() => send(world.owner, operation, { ...good, body: manyTires }))
     if (operation.spec.operationId === 'analyzeLog')
       return whenBusy(() => send(world.owner, operation, longLog(good)))
     if (operation.spec.operationId === 'measureTrack')

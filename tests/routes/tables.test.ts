@@ -7,9 +7,9 @@ afterAll(() => app.close())
 const club = await newClient(app, store, 'club')
 
 const ROWS = 3000
-const table = `kind,name,teeth,interface,sex,form,sizeMm\n${Array.from(
+const table = `kind,name,teeth,interface,gender,form,sizeMm\n${Array.from(
   { length: ROWS },
-  (_, i) => `driven-gear,Gear ${i},${10 + (i % 40)},shaft,outer,round,11.1`,
+  (_, i) => `driven-gear,Gear ${i},${10 + (i % 40)},shaft,male,round,11.1`,
 ).join('\n')}\n`
 
 // Until 2026-11 an export of 25 000 parts held the thread of the requests for 10.6 s in one go. Turns are counted, not timed: each is half

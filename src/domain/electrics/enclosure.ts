@@ -259,8 +259,8 @@ function surroundingOf(request: EnclosureRequest, taken: Assumption[], sources: 
   if (request.place === undefined) {
     throw new DomainError(
       'needs-another-field',
-      'surrounding: give the temperature around the box, or the place of the box',
-      { pointer: '/surrounding' },
+      'ambient: give the temperature around the box, or the place of the box',
+      { pointer: '/ambient' },
     )
   }
   const { celsius, halfRangeK, standing, source } = PLACES[request.place]

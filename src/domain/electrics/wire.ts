@@ -221,8 +221,8 @@ export function largestCurrentA(
   if (limitK.value <= ambientK.value) {
     throw new DomainError(
       'limits-crossed',
-      `surrounding: expected less than the ${(limitK.value - ZERO_CELSIUS_K).toFixed(1)} °C limit of the insulation, got ${(ambientK.value - ZERO_CELSIUS_K).toFixed(1)} °C`,
-      { pointer: '/surrounding', max: limitK.value, value: ambientK.value },
+      `ambient: expected less than the ${(limitK.value - ZERO_CELSIUS_K).toFixed(1)} °C limit of the insulation, got ${(ambientK.value - ZERO_CELSIUS_K).toFixed(1)} °C`,
+      { pointer: '/ambient', max: limitK.value, value: ambientK.value },
     )
   }
   const gives = product(conductanceWPerMK, sum(limitK, scaled(ambientK, -1)))
