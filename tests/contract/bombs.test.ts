@@ -177,7 +177,11 @@ describe('a track', () => {
     ],
     ['with a section of text that is not closed', gpx(`<![CDATA[${'a'.repeat(1_000_000)}`), /not XML/],
     ['with a tag that is not closed', `<gpx ${'a'.repeat(1_000_000)}`, /not XML/],
-    ['with a time of ten million characters', point(`<time>${'1'.repeat(10_000_000)}</time>`), /not a date-time/],
+    [
+      'with a time of ten million characters',
+      point(`<time>${'1'.repeat(10_000_000)}</time>`),
+      /not a date-time/,
+    ],
     [
       'with a million references to characters',
       point(`<time>${'&#49;'.repeat(1_000_000)}</time>`),

@@ -178,13 +178,14 @@ const longTrack = (request: Request): Request => ({
   body: { points: Array.from({ length: 3000 }, (_, index) => ({ lat: 48 + index * 1e-4, lon: 11 })) },
 })
 
-/** A search that is done in a thread of its own. */
 /** A comparison of more rows than the request thread computes. */
 const manyTires = {
   from: { size: '165R13' },
   to: Array.from({ length: 50 }, () => ({ size: '175/70R13' })),
   speeds: [{ kmh: 50 }, { kmh: 100 }],
 }
+
+/** A search that is done in a thread of its own. */
 const manyWheels = { ratio: 1.016054, teeth: { min: 101, max: 200 } }
 
 /** How each status is called forth, of any operation. */

@@ -167,13 +167,20 @@ function validatorOf(schema: Schema): ValidateFunction {
   return validate
 }
 
-/** What is wrong with a value by a schema of the document; shares nothing with the service's own checks. */
-export function faultsOf(schema: Schema, value: unknown): string[] {
+const errorsOf = (schema: Schema, value: unknown) => {
   const validate = validatorOf(schema)
-  return validate(value)
-    ? []
-    : (validate.errors ?? []).map((error) => `${error.instancePath} ${error.message}`)
+  return validate(value) ? [] : (validate.errors ?? [])
 }
+
+/** What is wrong with a value by a schema of the document; shares nothing with the service's own checks. */
+export const faultsOf = (schema: Schema, value: unknown): string[] =>
+  errorsOf(schema, value).map((error) => `${error.instancePath} ${error.message}`)
+
+/** Whether each field by itself is as its schema says. Fields that need or exclude each other are a matter of 422, as the service answers them. */
+export const isWellFormed = (schema: Schema, value: unknown): boolean =>
+  errorsOf(schema, value).every(
+    ({ keyword, schemaPath }) => keyword === 'dependentRequired' || schemaPath.includes('/dependentSchemas/'),
+  )
 
 /** A part of the document that names other parts as the checks know them. */
 function byName(value: unknown): unknown {

@@ -1,5 +1,6 @@
 import {
   faultsOf,
+  isWellFormed,
   jsonBody,
   type Operation,
   type Parameter,
@@ -120,7 +121,7 @@ const inBody = (
   what,
   make: () => {
     const body = make()
-    return faultsOf(schema, body).length === 0 ? undefined : { ...request, body }
+    return isWellFormed(schema, body) ? undefined : { ...request, body }
   },
   in: 'body',
   at,
@@ -142,7 +143,7 @@ function* spoiltPatches(request: Request, whole: Schema): Generator<SpoiltReques
           const changed = mutation.make()
           // null takes the field away; an object merges into what is there.
           const isReplacement = changed !== null && (typeof changed !== 'object' || Array.isArray(changed))
-          return isReplacement && faultsOf(schema, changed).length > 0
+          return isReplacement && !isWellFormed(schema, changed)
             ? { ...request, body: { [key]: changed } }
             : undefined
         },
