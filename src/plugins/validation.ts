@@ -9,7 +9,7 @@ import {
 import ajvFormats from 'ajv-formats'
 import type { FastifyInstance, FastifySchemaCompiler } from 'fastify'
 import { type FieldFault, RequestProblem } from '../border/request-problem.js'
-import { PLUS_MINUS_BELOW, namedShapes, shapesIn } from '../schemas/measures.js'
+import { namedShapes, PLUS_MINUS_BELOW, shapesIn } from '../schemas/measures.js'
 import { Explainer } from './explain.js'
 import type { AtFirstUse } from './first-use.js'
 

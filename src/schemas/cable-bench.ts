@@ -60,7 +60,7 @@ export const BenchTableRequest = named(
       ),
       drill: Type.Optional(
         Type.Object(
-          { topSpeed: ref(BenchTurningIn) },
+          { topSpeed: ref(BenchTurningIn, 'Highest speed of the drill.') },
           {
             additionalProperties: false,
             description:
@@ -219,7 +219,7 @@ const Suspect = named(
       pointer: Type.String({ description: 'The stage in the request, as a JSON Pointer.' }),
       name: Type.String({ description: 'Name of the stage.' }),
       ratio: plainOut('Ratio as stated.'),
-      ratioImplied: ref(Ratio),
+      ratioImplied: ref(Ratio, 'Ratio of the stage that would explain the count if it alone were wrong.'),
       drivenImplied: Type.Optional(
         count({
           minimum: 1,
@@ -242,7 +242,7 @@ export const CountCheckAnswer = calculationAnswer('CountCheckAnswer', 'Turns of 
     },
     { additionalProperties: false, description: 'The count.' },
   ),
-  turns: ref(PerDistance),
+  turns: ref(PerDistance, 'Turns of the cable per distance, as counted.'),
   outliers: Type.Array(
     count({ minimum: 0, maximum: 100, description: 'Index of a count; 0 is cableTurns.' }),
     {

@@ -38,7 +38,12 @@ export const DragPartIn = named(
               description: 'Kind of part; it selects the possible causes of its drag. Left out: other.',
             }),
           ),
-          typical: Type.Optional(ref(DragTorqueIn)),
+          typical: Type.Optional(
+            ref(
+              DragTorqueIn,
+              'Typical drag of such a part in good order, to compare with; left out: not compared.',
+            ),
+          ),
         },
         { additionalProperties: false, title: 'with its kind and typical drag' },
       ),
@@ -193,7 +198,7 @@ export const CableDragAnswer = calculationAnswer(
     assembly: Type.Optional(
       Type.Object(
         {
-          drag: ref(Torque),
+          drag: ref(Torque, 'Drag that only the complete assembly shows.'),
           found: Type.Boolean({ description: 'Whether the term is significant at falseAlarmPercent.' }),
           pValuePercent: plainOut(
             'Probability of a term at least this large when there is none: the p-value [%].',
@@ -201,9 +206,11 @@ export const CableDragAnswer = calculationAnswer(
           falseAlarmPercent: plainOut(
             'Share of cases without such a term in which one is reported: the significance level [%].',
           ),
-          detectionLimit: ref(Torque),
-          elsewhere: Type.Optional(ref(Torque)),
-          wholeMinusParts: Type.Optional(ref(Torque)),
+          detectionLimit: ref(Torque, 'Size of such a drag that is found 19 times in 20.'),
+          elsewhere: Type.Optional(ref(Torque, 'The part of it that no joint shows; absent without joints.')),
+          wholeMinusParts: Type.Optional(
+            ref(Torque, 'Torque of the whole as read, less the sum of the parts as read alone.'),
+          ),
           sharePercent: Type.Optional(sharePercent),
         },
         {
@@ -232,7 +239,9 @@ export const CableDragAnswer = calculationAnswer(
         {
           names: partNames('Parts, or the assembly term, that the tests do not distinguish.'),
           neverTested: Type.Boolean({ description: 'Whether this is one part that no test includes.' }),
-          together: Type.Optional(ref(Torque)),
+          together: Type.Optional(
+            ref(Torque, 'Drag of all of them together; absent when the tests do not determine that either.'),
+          ),
         },
         { additionalProperties: false, description: 'A set of parts that the tests do not distinguish.' },
       ),

@@ -363,7 +363,7 @@ export const NextTestAnswer = calculationAnswer(
             'Probability of this result, given those before it; check a result with a small one again.',
           ),
           entropyBits: plainOut('Entropy of the probabilities after it [bit].'),
-          suspect: ref(LinkProbability),
+          suspect: ref(LinkProbability, 'The link that was most likely at fault after it.'),
         },
         { additionalProperties: false, description: 'Effect of one observation.' },
       ),

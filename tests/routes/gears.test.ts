@@ -75,7 +75,11 @@ describe('POST /v1/gears/trains', () => {
 
   // Wrong until 2026-11: 200 wheels in three stages blocked the request thread for up to 28 s.
   test('a search of many wheels does not block other requests', async () => {
-    const body = { ratio: { numerator: 1000, denominator: 879 }, teeth: { min: 201, max: 400 }, maxResults: 100 }
+    const body = {
+      ratio: { numerator: 1000, denominator: 879 },
+      teeth: { min: 201, max: 400 },
+      maxResults: 100,
+    }
     let turns = 0
     const counting = setInterval(() => turns++, 1)
     const { status } = await ask(body)

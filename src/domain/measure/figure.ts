@@ -31,7 +31,7 @@ export interface BudgetLine {
 export const COVERAGE_FACTOR = 2
 
 // Linear search: figures have few inputs, and a map for each costs more than all the arithmetic.
-const NO_DOUBT: readonly Contribution[] = []
+const NO_CONTRIBUTIONS: readonly Contribution[] = []
 
 /**
  * A figure without uncertainty: a definition, a count, a tooth number.
@@ -45,7 +45,7 @@ const NO_DOUBT: readonly Contribution[] = []
  * @example exact(7).value // 7 ± 0
  */
 export function exact(value: number): Figure {
-  return { value: finite('value', value), contributions: NO_DOUBT }
+  return { value: finite('value', value), contributions: NO_CONTRIBUTIONS }
 }
 
 /**
@@ -129,7 +129,7 @@ export function propagate(
       else known.part += scaledPart
     }
   }
-  if (contributions === undefined) return { value, contributions: NO_DOUBT }
+  if (contributions === undefined) return { value, contributions: NO_CONTRIBUTIONS }
   for (const one of contributions) {
     if (one.rectangle === undefined) continue
     const { input } = one
@@ -149,7 +149,7 @@ export function propagate(
 /** Fast path for a figure that is another figure times a number, which needs no sums over terms. */
 function proportional(value: number, { contributions }: Figure, factor: number): Figure {
   finite('result', value)
-  if (contributions.length === 0) return { value, contributions: NO_DOUBT }
+  if (contributions.length === 0) return { value, contributions: NO_CONTRIBUTIONS }
   return {
     value,
     contributions: contributions.map(({ input, part, rectangle }) => ({
