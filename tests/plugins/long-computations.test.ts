@@ -143,6 +143,11 @@ describe('of one caller', () => {
     const { app, store } = await testAppWithStore({ COMPUTATIONS_PER_CALLER: '8', WORKERS: '2' })
     const other = await newClient(app, store, 'other')
     const order: string[] = []
+    // Both threads are there: one that is only starting would be late for its turn.
+    await Promise.all([
+      sent(app, SIMULATION, JSON_TYPE, JSON.stringify(drive(500))),
+      other('POST', SIMULATION, drive(500)),
+    ])
     const own = Array.from({ length: 4 }, () =>
       sent(app, SIMULATION, JSON_TYPE, JSON.stringify(drive(20_000))).then(() => order.push('one')),
     )
