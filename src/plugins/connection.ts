@@ -12,6 +12,11 @@ const MAX_BYTES_BEHIND = 65_536
  * the shortest requests. A body that is not whole yet may have larger ones.
  */
 const PIECE_BYTES = 1024
+/**
+ * Pieces of more than that at once, which is where many requests come together: a KiB holds thirty of the shortest, each of
+ * which is an object of some KiB before the connection can be paused.
+ */
+const PIPELINED_BYTES = 128
 const BODY_PIECE_BYTES = 8192
 
 /** Connections that may be held so at once: each has up to 128 KiB that are read and not parsed. One more is hung up on. */
@@ -100,7 +105,8 @@ export class Connection {
   }
 
   private pieceBytes(): number {
-    if (this.last?.req.complete !== false) return PIECE_BYTES
+    if (this.last?.req.complete !== false)
+      return (this.unparsed?.length ?? 0) > PIECE_BYTES ? PIPELINED_BYTES : PIECE_BYTES
     // A batch is the last request of its connection, and reads by the block.
     return mayTakeItsTime(this.socket) ? Number.POSITIVE_INFINITY : BODY_PIECE_BYTES
   }
