@@ -1,5 +1,14 @@
 import type { Static } from '@sinclair/typebox'
 import {
+  figureOut,
+  figureSi,
+  frequencyOut,
+  perDistanceOut,
+  ratioOut,
+  speedOut,
+  turningOut,
+} from '../codec/measures.js'
+import {
   type BenchTolerance,
   benchRatePerS,
   benchSpeedMPerS,
@@ -33,15 +42,6 @@ import type {
 } from '../schemas/cable-bench.js'
 import { headOf, stageName, stageOf } from './drive-paths.js'
 import { rulesOf } from './gauges.js'
-import {
-  figureOut,
-  figureSi,
-  frequencyOut,
-  perDistanceOut,
-  ratioOut,
-  speedOut,
-  turningOut,
-} from './measures.js'
 import { provenance } from './provenance.js'
 import { geometryAt } from './tires.js'
 

@@ -1,4 +1,5 @@
 import type { Static } from '@sinclair/typebox'
+import { figureOut, figureSi, lengthOut } from '../codec/measures.js'
 import type { NearParts, Shared } from '../db/store.js'
 import { budget, type Figure } from '../domain/measure/figure.js'
 import { chordFromEdges, circleDiameterFromChord } from '../domain/parts/bolt-circle.js'
@@ -10,7 +11,6 @@ import type {
   CandidateAnswer,
   Meeting as MeetingShape,
 } from '../schemas/parts.js'
-import { figureOut, figureSi, lengthOut } from './measures.js'
 import { interfacesOf, partOf, summaryOf } from './parts.js'
 import { provenance } from './provenance.js'
 

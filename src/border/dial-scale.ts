@@ -1,4 +1,5 @@
 import type { Static } from '@sinclair/typebox'
+import { angleOut, figureOut, figureSi, lengthOut, speedOut, valueSi } from '../codec/measures.js'
 import { at, DomainError } from '../domain/errors.js'
 import { type Cutouts, checkCutouts, millimeters } from '../domain/gauges/dial-cutouts.js'
 import {
@@ -33,7 +34,6 @@ import type { Note } from '../domain/measure/notes.js'
 import type { SourceId } from '../domain/measure/sources.js'
 import { toSi } from '../domain/measure/units.js'
 import type { DialScaleRequest, DialScaleShape } from '../schemas/dial-scale.js'
-import { angleOut, figureOut, figureSi, lengthOut, speedOut, valueSi } from './measures.js'
 import { provenance } from './provenance.js'
 
 type Request = Static<typeof DialScaleRequest>

@@ -1,5 +1,16 @@
 import type { Static } from '@sinclair/typebox'
 import {
+  figureOut,
+  figureSi,
+  frequencyOut,
+  perDistanceOut,
+  ratioFigure,
+  ratioOut,
+  speedOut,
+  turningOut,
+  valueSi,
+} from '../codec/measures.js'
+import {
   checkHeadFits,
   type Head,
   odometerErrorPercent,
@@ -47,17 +58,6 @@ import type {
 import type { SpeedTableRowShape, VerdictShape } from '../schemas/gauges.js'
 import type { MeasureIn } from '../schemas/measures.js'
 import { rulesOf, ruleVerdictOut, verdictOut } from './gauges.js'
-import {
-  figureOut,
-  figureSi,
-  frequencyOut,
-  perDistanceOut,
-  ratioFigure,
-  ratioOut,
-  speedOut,
-  turningOut,
-  valueSi,
-} from './measures.js'
 import { provenance } from './provenance.js'
 import { geometryAt } from './tires.js'
 

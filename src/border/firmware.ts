@@ -1,3 +1,12 @@
+import {
+  figureOut,
+  figureSi,
+  lengthOut,
+  perDistanceOut,
+  speedOut,
+  timeOut,
+  valueSi,
+} from '../codec/measures.js'
 import { pathOutput } from '../domain/drive-paths/path.js'
 import { DomainError } from '../domain/errors.js'
 import { type Figure, plusMinus } from '../domain/measure/figure.js'
@@ -7,7 +16,6 @@ import { type Firmware, type FirmwareInput, firmware, type SpeedConstant } from 
 import type { SizeTable } from '../domain/tires/size-table.js'
 import type { FirmwareBody, FirmwareShape } from '../schemas/firmware.js'
 import { stageOf } from './drive-paths.js'
-import { figureOut, figureSi, lengthOut, perDistanceOut, speedOut, timeOut, valueSi } from './measures.js'
 import { provenance } from './provenance.js'
 import { geometryAt } from './tires.js'
 

@@ -1,3 +1,4 @@
+import { timeOut, valueSi } from '../codec/measures.js'
 import { DomainError } from '../domain/errors.js'
 import { COVERAGE_FACTOR } from '../domain/measure/figure.js'
 import { fromSi, KM_M } from '../domain/measure/units.js'
@@ -19,7 +20,6 @@ import {
 import { filterOut } from './filters.js'
 import { type CsvColumn, csvColumn } from './log-csv.js'
 import { assertHeadingMatches, type LogSettings } from './log-heading.js'
-import { timeOut, valueSi } from './measures.js'
 import { provenance } from './provenance.js'
 import { JSON_TYPE, type RawBody, type ReadJson } from './raw-body.js'
 import { RequestProblem } from './request-problem.js'

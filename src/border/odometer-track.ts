@@ -1,4 +1,14 @@
 import type { Static } from '@sinclair/typebox'
+import {
+  distanceOut,
+  figureOut,
+  figureSi,
+  lengthOut,
+  perDistanceOut,
+  ratioOut,
+  timeOut,
+  valueSi,
+} from '../codec/measures.js'
 import { odometerErrorPercent } from '../domain/drive-paths/path.js'
 import { at } from '../domain/errors.js'
 import { countUncertainty } from '../domain/measure/counting.js'
@@ -16,16 +26,6 @@ import {
   TrackRequest,
 } from '../schemas/odometer-track.js'
 import { momentS, readGpx } from './gpx.js'
-import {
-  distanceOut,
-  figureOut,
-  figureSi,
-  lengthOut,
-  perDistanceOut,
-  ratioOut,
-  timeOut,
-  valueSi,
-} from './measures.js'
 import { RECORD_CAUTION } from './odometers.js'
 import { provenance } from './provenance.js'
 import { JSON_TYPE, type RawBody, type ReadJson } from './raw-body.js'

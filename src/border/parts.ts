@@ -1,3 +1,4 @@
+import { figureSi } from '../codec/measures.js'
 import type { PartInput, PartRevision, RemedyPart, Shared } from '../db/store.js'
 import { at } from '../domain/errors.js'
 import { supportOf } from '../domain/fits/support.js'
@@ -22,7 +23,6 @@ import {
   shown,
 } from './csv.js'
 import { reportOf } from './fit-reports.js'
-import { figureSi } from './measures.js'
 import { type TableRecord, tableNotStored, VERSION_COLUMN } from './tables.js'
 
 const length = (wire: MeasureIn<'length'>, name: string): Figure => figureSi('length', wire, name)

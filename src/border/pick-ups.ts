@@ -1,5 +1,18 @@
 import type { Static } from '@sinclair/typebox'
-
+import {
+  figureOut,
+  figureSi,
+  frequencyOut,
+  lengthOut,
+  perDistanceOut,
+  ratioFigure,
+  ratioOut,
+  spanOut,
+  speedOut,
+  timeOut,
+  turningOut,
+  valueSi,
+} from '../codec/measures.js'
 import type { Mutable } from '../domain/mutable.js'
 import {
   type ComparisonRequest,
@@ -25,20 +38,6 @@ import type {
   PickUpOptionShape,
   SignalOptionShape,
 } from '../schemas/pick-ups.js'
-import {
-  figureOut,
-  figureSi,
-  frequencyOut,
-  lengthOut,
-  perDistanceOut,
-  ratioFigure,
-  ratioOut,
-  spanOut,
-  speedOut,
-  timeOut,
-  turningOut,
-  valueSi,
-} from './measures.js'
 import { provenance } from './provenance.js'
 import { geometryAt } from './tires.js'
 

@@ -1,4 +1,5 @@
 import type { Static } from '@sinclair/typebox'
+import { ratioOut, valueSi } from '../codec/measures.js'
 import { type Aim, type OffsetRange, offsetRange, ROUNDING } from '../domain/drive-paths/judgment.js'
 import {
   carriedBy,
@@ -26,9 +27,8 @@ import type {
   SolutionRequest,
   StageShape,
 } from '../schemas/drive-paths.js'
-import { headOf, RULES_CAUTION, ruleVerdicts, speedOf, stageName, stageOf } from './drive-paths.js'
+import { headOf, RULES_CAUTION, ruleVerdicts, stageName, stageOf } from './drive-paths.js'
 import { rulesOf } from './gauges.js'
-import { ratioOut } from './measures.js'
 import { provenance } from './provenance.js'
 import { geometryAt } from './tires.js'
 
@@ -89,7 +89,7 @@ export function solutionOut(
   const open = request.stages.flatMap((stage, index) => (isOpen(stage) ? [{ stage, index }] : []))
   const rules = rulesOf(request.rules)
   const aimPercent = request.aim?.overReadPercent
-  const speeds = (request.speeds ?? []).map((speed) => speedOf(speed).trueMPerS)
+  const speeds = (request.speeds ?? []).map((speed) => valueSi('speed', speed))
   const { dialMaxMPerS, offsetMPerS } = head
   // The speeds at which a vehicle check judges its remedies, and the requested ones.
   const judged = judgedSpeeds(

@@ -1,4 +1,13 @@
 import type { Static } from '@sinclair/typebox'
+import {
+  figureOut,
+  figureSi,
+  perDistanceOut,
+  ratioFigure,
+  ratioOut,
+  speedOut,
+  valueSi,
+} from '../codec/measures.js'
 import { odometerErrorPercent, readingOf, type Stage } from '../domain/drive-paths/path.js'
 import { ruleSources } from '../domain/gauges/verdicts.js'
 import {
@@ -37,7 +46,6 @@ import type {
 import { headOf, RULES_CAUTION, shaftOut, speedRow, stageOf, verdictsAt } from './drive-paths.js'
 import { filterAt } from './filters.js'
 import { ruleOf, ruleVerdictOut } from './gauges.js'
-import { figureOut, figureSi, perDistanceOut, ratioFigure, ratioOut, speedOut, valueSi } from './measures.js'
 import { provenance } from './provenance.js'
 import { geometryAt } from './tires.js'
 

@@ -1,4 +1,15 @@
 import type { Static } from '@sinclair/typebox'
+import {
+  distanceOut,
+  figureOut,
+  figureSi,
+  lengthOut,
+  perDistanceOut,
+  ratioOut,
+  speedOut,
+  timeOut,
+  valueSi,
+} from '../codec/measures.js'
 import { pathOutput, type Response, readingOf } from '../domain/drive-paths/path.js'
 import { errorBand } from '../domain/gauges/error-band.js'
 import type { Note } from '../domain/measure/notes.js'
@@ -14,17 +25,6 @@ import type { VehicleCheckShape, VehicleProfileShape } from '../schemas/vehicles
 import type { WorksheetContent, WorksheetInput } from '../schemas/worksheets.js'
 import { benchTableOut } from './cable-bench.js'
 import { stageName } from './drive-paths.js'
-import {
-  distanceOut,
-  figureOut,
-  figureSi,
-  lengthOut,
-  perDistanceOut,
-  ratioOut,
-  speedOut,
-  timeOut,
-  valueSi,
-} from './measures.js'
 import { provenance } from './provenance.js'
 import { checkOut, vehicleOf } from './vehicles.js'
 

@@ -180,16 +180,23 @@ export const BusLoad = named(
   Type.Union(
     [
       Type.Object(
-        { capacitance: ref(CapacitanceIn, 'Capacitance of one line with everything on it, measured.') },
+        {
+          capacitance: ref(
+            CapacitanceIn,
+            'Capacitance of one line with everything on it, measured.',
+            'bus: capacitance',
+          ),
+        },
         { ...closed, title: 'by the measured capacitance of the whole bus' },
       ),
       Type.Object(
         {
-          length: ref(LeadLengthIn, 'Length of the lead.'),
+          length: ref(LeadLengthIn, 'Length of the lead.', 'bus: length of the lead'),
           capacitancePerLength: Type.Optional(
             ref(
               CapacitancePerLengthIn,
               'Capacitance of the lead per length, one line against ground; left out: 100 pF/m, from 50 to 150.',
+              'bus: capacitance of the lead per length',
             ),
           ),
           devices: Type.Optional(
@@ -199,6 +206,7 @@ export const BusLoad = named(
             ref(
               CapacitanceIn,
               'Input capacitance of one device; left out: 10 pF, the most that an input may have.',
+              'bus: capacitance of an input',
             ),
           ),
         },
@@ -213,20 +221,29 @@ export const PullUpRequest = named(
   'PullUpRequest',
   Type.Object(
     {
-      supply: ref(VoltageIn, 'Supply voltage of the bus, to which the pull-ups go.'),
+      supply: ref(VoltageIn, 'Supply voltage of the bus, to which the pull-ups go.', 'supply'),
       bus: ref(BusLoad, 'What loads the bus, by its capacitance or by its lead.'),
       mode: Type.Optional(BusModeName),
       riseTime: Type.Optional(
-        ref(RiseTimeIn, 'Longest rise time from 30 to 70 % of the supply; left out: that of the mode.'),
+        ref(
+          RiseTimeIn,
+          'Longest rise time from 30 to 70 % of the supply; left out: that of the mode.',
+          'rise time',
+        ),
       ),
       lowLevel: Type.Optional(
         ref(
           VoltageIn,
           'Highest voltage that counts as low; left out: 0.4 V, or a fifth of a supply of 2 V and less.',
+          'low level',
         ),
       ),
       sinkCurrent: Type.Optional(
-        ref(CurrentIn, 'Current that an output can sink at lowLevel; left out: that of the mode.'),
+        ref(
+          CurrentIn,
+          'Current that an output can sink at lowLevel; left out: that of the mode.',
+          'sink current',
+        ),
       ),
       tolerancePercent: Type.Optional(
         plain({
@@ -239,6 +256,7 @@ export const PullUpRequest = named(
         ref(
           ResistanceIn,
           'Pull-up that is there, all of them in parallel, to be judged; left out: one is recommended only.',
+          'fitted pull-up',
         ),
       ),
     },

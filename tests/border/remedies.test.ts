@@ -98,7 +98,11 @@ function applied(profile: Profile, { action, pointer, stage, head, measured }: R
     const { output, indicatedPerTrue, offset, correlation, computed } = measured!
     if (output !== undefined)
       path.measured.output = { perMile: output.perMile, plusMinus: output.plusMinus?.perMile ?? 0 }
-    if (indicatedPerTrue !== undefined) path.measured.indicatedPerTrue = indicatedPerTrue
+    if (indicatedPerTrue !== undefined)
+      path.measured.indicatedPerTrue = {
+        value: indicatedPerTrue.value,
+        plusMinus: indicatedPerTrue.plusMinus,
+      }
     if (offset !== undefined)
       path.measured.offset = { kmh: offset.kmh, plusMinus: offset.plusMinus?.kmh ?? 0 }
     if (correlation !== undefined) path.measured.correlation = correlation
