@@ -82,7 +82,7 @@ describe('POST /v1/pick-ups/comparison', () => {
     expect(status).toBe(200)
     expect(body.assumptions).toEqual([])
     expect(body.options[0].assumptions).toEqual([])
-    expect(body.options[0].table[0].headTurning.rpm).toBeCloseTo(1000, 9)
+    expect(body.options[0].table[0].headSpeed.rpm).toBeCloseTo(1000, 9)
   })
 
   test('reports the missing final drive, an invalid tire and an unknown kind', async () => {

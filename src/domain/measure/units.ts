@@ -73,7 +73,7 @@ export const DIMENSIONS = {
     },
     answers: ['perKm', 'perMile'],
   },
-  turning: {
+  'rotational-speed': {
     si: '1/s (turns per second)',
     units: { rpm: { perUnit: 1 / 60, perSi: 60, ucum: '{revolution}/min', name: 'turn per minute' } },
     answers: ['rpm'],
