@@ -252,6 +252,9 @@ export const PickUpOption = named(
   ),
 )
 
+/** Kinds of options whose pulses are counted behind the final drive. */
+const NEED_FINAL_DRIVE = ['propeller-shaft', 'gearbox']
+
 export const PickUpComparisonRequest = named(
   'PickUpComparisonRequest',
   Type.Object(
@@ -308,6 +311,25 @@ export const PickUpComparisonRequest = named(
     },
     {
       ...closed,
+      dependentSchemas: {
+        options: {
+          anyOf: [
+            { required: ['finalDrive'] },
+            {
+              properties: {
+                options: {
+                  items: {
+                    properties: {
+                      kind: { not: { enum: NEED_FINAL_DRIVE } },
+                      signal: { properties: { kind: { not: { enum: NEED_FINAL_DRIVE } } } },
+                    },
+                  },
+                },
+              },
+            },
+          ],
+        },
+      },
       description: 'A car and the ways to pick up its speed.',
       examples: [
         {

@@ -819,14 +819,14 @@ describe('every remedy offered', () => {
     )
     expect(seen).toBeGreaterThan(300)
     expect([...actionsSeen].sort()).toEqual([
-      'add-pulse-scaler',
       'add-adapter',
+      'add-pulse-scaler',
+      'change-adapter',
       'change-driven-gear',
       'change-driving-gear',
       'change-head',
       'change-pulse-ring',
       'change-pulse-scaler',
-      'change-adapter',
       'measure-rolling-circumference',
       'set-head-constant',
       'set-pointer-zero',
