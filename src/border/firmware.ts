@@ -39,7 +39,7 @@ function supplyOf(request: FirmwareBody, table: SizeTable): PulseSupply {
   }
   const geometry = geometryAt('/tire', request.tire, table)
   const path = pathOutput(geometry.turnsPerM, request.stages.map(stageOf))
-  if (path.carries === 'turns') {
+  if (path.signal === 'turns') {
     throw new DomainError(
       'path-order',
       'stages: there is no pulse-ring, so the path carries no pulses; add one',

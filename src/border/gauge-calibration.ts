@@ -220,7 +220,7 @@ function symptomsOf(request: Request, calibration: Calibration): Symptoms {
     offsetMPerS,
     lowestMPerS: lowestTrueMPerS,
     highestMPerS: highestTrueMPerS,
-    takes: request.takes ?? 'turns',
+    input: request.input ?? 'turns',
     on: request.on ?? 'road',
     unit: unitOf(request),
   }
@@ -245,7 +245,7 @@ function settingNotes(request: Request, { fault, correctBy, isHeadOut }: Diagnos
       },
     ]
   }
-  if (request.takes === 'pulses' || correctBy === 'distance') return []
+  if (request.input === 'pulses' || correctBy === 'distance') return []
   if (request.on === 'bench') {
     if (!isHeadOut) return []
     return [

@@ -37,7 +37,7 @@ function recordOf(request: Static<typeof OdometerErrorRequest>, table: SizeTable
   }
   const output = pathOutput(fitted.turnsPerM, request.stages.map(stageOf))
   const head = headOf(request.head)
-  checkHeadFits(output.carries, head)
+  checkHeadFits(output.signal, head)
   return {
     odometerPerTrue: response(output.outputPerM, head).odometerPerTrue,
     sources: [...fitted.sources, 'eu-165-2014'],

@@ -43,7 +43,7 @@ export function simulationOf(wire: SimulationRequestShape): SimulationRequest {
     edgeJitterS: wire.edgeJitter === undefined ? 0 : valueSi('time', wire.edgeJitter),
     timerTickS: wire.timerTick === undefined ? 0 : valueSi('time', wire.timerTick),
     filterOn: wire.filterOn ?? 'speed',
-    whileSilent: wire.whileSilent ?? 'hold',
+    betweenPulses: wire.betweenPulses ?? 'hold',
     displayEveryS: wire.display === undefined ? DEFAULTS.displayEveryS : valueSi('time', wire.display.every),
     seed: wire.seed ?? DEFAULTS.seed,
     seriesPoints: wire.seriesPoints ?? DEFAULTS.seriesPoints,

@@ -2,12 +2,12 @@ import type { Static } from '@sinclair/typebox'
 import { ratioOut, valueSi } from '../codec/measures.js'
 import { type Aim, type OffsetRange, offsetRange, ROUNDING } from '../domain/drive-paths/judgment.js'
 import {
-  carriedBy,
   checkHeadFits,
   pathOutput,
   readingOf,
   response,
   type Stage,
+  signalOf,
 } from '../domain/drive-paths/path.js'
 import { type Choice, type Find, solveStages } from '../domain/drive-paths/solve.js'
 import { ruleSources, topJudgedMPerS } from '../domain/gauges/verdicts.js'
@@ -85,7 +85,7 @@ export function solutionOut(
 ): Static<typeof SolutionAnswer> {
   const geometry = geometryAt('/tire', request.tire, table)
   const head = headOf(request.head)
-  checkHeadFits(carriedBy(request.stages.map(({ kind }) => kind)), head)
+  checkHeadFits(signalOf(request.stages.map(({ kind }) => kind)), head)
   const open = request.stages.flatMap((stage, index) => (isOpen(stage) ? [{ stage, index }] : []))
   const rules = rulesOf(request.rules)
   const aimPercent = request.aim?.overReadPercent

@@ -151,7 +151,7 @@ function checkedPathOut(vehicle: Vehicle, evaluated: EvaluatedPath): Static<type
   const { path, line, outputPerM, speedsMPerS, rowsMPerS } = evaluated
   const { head, pulse } = path
   const reading = readingOf(line)
-  const rate = { carries: head.takes, perM: outputPerM }
+  const rate = { signal: head.input, perM: outputPerM }
   const ends = { dialMaxMPerS: head.dialMaxMPerS, topSpeedMPerS: vehicle.topSpeedMPerS }
   const odometerError = odometerErrorPercent(line.odometerPerTrue)
   const out: Static<typeof CheckedPath> = {
@@ -171,7 +171,7 @@ function checkedPathOut(vehicle: Vehicle, evaluated: EvaluatedPath): Static<type
     verdicts: evaluated.verdict === undefined ? [] : [ruleVerdictOut(evaluated.verdict)],
     budget: budget(line.indicatedPerTrue),
   }
-  if (head.takes === 'turns') {
+  if (head.input === 'turns') {
     out.cableTurns = out.output
     return out
   }

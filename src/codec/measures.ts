@@ -96,7 +96,7 @@ export const lengthOut = writer('length', (mm, inch) => ({ mm, in: inch }))
 export const distanceOut = writer('distance', (km, mi) => ({ km, mi }))
 export const speedOut = writer('speed', (kmh, mph) => ({ kmh, mph }))
 export const perDistanceOut = writer('perDistance', (perKm, perMile) => ({ perKm, perMile }))
-export const turningOut = writer('turning', (rpm) => ({ rpm }))
+export const rotationalSpeedOut = writer('rotational-speed', (rpm) => ({ rpm }))
 export const frequencyOut = writer('frequency', (hz) => ({ hz }))
 export const timeOut = writer('time', (s) => ({ s }))
 export const angleOut = writer('angle', (deg) => ({ deg }))
@@ -119,7 +119,7 @@ const WRITERS: { readonly [D in DimensionName]?: MeasureWriter<D> } = {
   distance: distanceOut,
   speed: speedOut,
   perDistance: perDistanceOut,
-  turning: turningOut,
+  'rotational-speed': rotationalSpeedOut,
   frequency: frequencyOut,
   time: timeOut,
   torque: torqueOut,

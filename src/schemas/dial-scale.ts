@@ -118,7 +118,7 @@ export const DialScaleRequest = named(
       graduations: Type.Optional(
         ref(Steps, 'Steps of the main scale; left out: the finest that can be read.'),
       ),
-      second: Type.Optional(
+      secondScale: Type.Optional(
         Type.Object(
           {
             graduations: Type.Optional(
@@ -215,7 +215,7 @@ export const DialScaleRequest = named(
           max: { mph: 110 },
           zeroStop: { deg: -130 },
           graduations: { number: 10, major: 10, minor: 2 },
-          second: {},
+          secondScale: {},
           speeds: [{ kmh: 50 }],
           angles: [{ deg: 0 }],
           face: {
@@ -327,13 +327,13 @@ const ScaleShape = Type.Object(
   },
 )
 
-const WordShape = Type.Object(
+const UnitLabel = Type.Object(
   {
     text: Type.String({ description: 'The name of the unit as printed.' }),
-    at: ref(DialPlace, 'Center of the word.'),
+    at: ref(DialPlace, 'Center of the text.'),
     fontHeight: ref(Length, 'Height of the letters.'),
   },
-  { ...closed, description: 'A unit word on the dial.' },
+  { ...closed, description: 'The name of a unit on the dial.' },
 )
 
 export const DialScaleAnswer = calculationAnswer('DialScaleAnswer', 'The scale of a dial.', {
@@ -371,7 +371,10 @@ export const DialScaleAnswer = calculationAnswer('DialScaleAnswer', 'The scale o
   ),
   angleAt: Type.Array(AngleAtSpeed, { maxItems: 100, description: 'One a speed of the request.' }),
   speedAt: Type.Array(SpeedAtAngle, { maxItems: 100, description: 'One an angle of the request.' }),
-  words: Type.Array(WordShape, { maxItems: 2, description: 'Unit words.' }),
+  unitLabels: Type.Array(UnitLabel, {
+    maxItems: 2,
+    description: 'Unit names as printed: one for each scale.',
+  }),
   face: Type.Object(
     {
       edgeDiameter: Type.Optional(ref(Length, 'Diameter to cut the dial to, as given.')),

@@ -478,7 +478,7 @@ export const SupplyRequest = named(
             },
             dependentSchemas: { efficiencyPercent: { properties: { kind: { enum: ['step-down'] } } } },
             description:
-              'Converter with the ratings of its data sheet: input range, peak for the length of a load dump, reversed input; clamp: what a suppressor ahead of it holds.',
+              'Converter with the ratings of its data sheet, needed by a load with feed converter: input range, peak for the length of a load dump, reversed input; clamp: the clamping voltage of a suppressor ahead of it.',
           },
         ),
       ),
@@ -488,6 +488,14 @@ export const SupplyRequest = named(
     },
     {
       ...closed,
+      dependentSchemas: {
+        loads: {
+          anyOf: [
+            { required: ['converter'] },
+            { properties: { loads: { items: { properties: { feed: { enum: ['battery'] } } } } } },
+          ],
+        },
+      },
       description: 'Loads on a car’s supply, with the converter between them.',
       examples: [
         {
@@ -845,7 +853,7 @@ export const ThresholdRequest = named(
             amplitudeAtTopSpeed: Type.Optional(
               ref(
                 VoltageIn,
-                'Peak of the open-circuit voltage at topSpeed; left out: proportional to speed.',
+                'Peak of the open-circuit voltage at topSpeed; needs topSpeed. Left out: proportional to speed.',
               ),
             ),
           },
@@ -911,6 +919,12 @@ export const ThresholdRequest = named(
       dependentSchemas: {
         resistors: { properties: { hysteresis: false, tolerancePercent: false } },
         filter: { properties: { cornerRatio: false } },
+        sensor: {
+          anyOf: [
+            { required: ['topSpeed'] },
+            { properties: { sensor: { properties: { amplitudeAtTopSpeed: false } } } },
+          ],
+        },
       },
       description: 'Comparator input: resistors that are fitted, or a sensor to choose them for.',
       examples: [
@@ -1116,11 +1130,11 @@ export const EnclosureRequest = named(
     {
       place: Type.Optional(
         choice(['dashboard-in-sun', 'engine-compartment'], {
-          description: 'Where the box sits; ambient takes its place.',
+          description: 'Where the box sits; give this or ambient.',
         }),
       ),
       ambient: Type.Optional(
-        ref(AmbientIn, 'Temperature around the box; not beside place. Left out: that of place.'),
+        ref(AmbientIn, 'Temperature around the box; give this or place. Left out: that of place.'),
       ),
       power: Type.Optional(
         ref(PowerIn, 'Heat given off by the electronics inside; needs surface. Left out: 0 W.'),
@@ -1165,7 +1179,7 @@ export const EnclosureRequest = named(
     {
       ...closed,
       dependentRequired: { surface: ['power'], heatTransfer: ['power'], power: ['surface'] },
-      dependentSchemas: { ambient: { properties: { place: false } } },
+      oneOf: [{ required: ['ambient'] }, { required: ['place'] }],
       description: 'A closed box in a car: give place or ambient; power needs surface.',
       examples: [
         { place: 'dashboard-in-sun' },

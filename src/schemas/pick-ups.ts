@@ -15,13 +15,13 @@ import {
   plainOut,
   Ratio,
   RatioIn,
+  RotationalSpeed,
   ref,
   SetSpeedIn,
   Span,
   Speed,
   SpeedIn,
   Time,
-  Turning,
 } from './measures.js'
 import { lineText } from './texts.js'
 import { Tire } from './tires.js'
@@ -51,7 +51,7 @@ export const BendRadiusIn = measureIn('BendRadiusIn', 'span', {
   description: 'Radius of a bend, to the middle of the axle.',
   uncertainty: false,
 })
-export const TurningIn = measureIn('TurningIn', 'turning', {
+export const RotationalSpeedIn = measureIn('RotationalSpeedIn', 'rotational-speed', {
   min: 1e-4,
   max: 200,
   description: 'A rate of turning of the motor.',
@@ -217,9 +217,9 @@ const DrivenHeadOption = Type.Object(
     motor: Type.Optional(
       Type.Object(
         {
-          step: Type.Optional(ref(TurningIn, 'Smallest step of the motor speed; left out: 1 rpm.')),
+          step: Type.Optional(ref(RotationalSpeedIn, 'Smallest step of the motor speed; left out: 1 rpm.')),
           lowest: Type.Optional(
-            ref(TurningIn, 'Lowest speed at which the motor turns evenly; left out: 30 rpm.'),
+            ref(RotationalSpeedIn, 'Lowest speed at which the motor turns evenly; left out: 30 rpm.'),
           ),
           lag: Type.Optional(ref(ShortTimeIn, 'Time constant of the motor; left out: 0.2 s.')),
           update: Type.Optional(
@@ -251,6 +251,9 @@ export const PickUpOption = named(
     { description: 'A way to pick up the speed; kind says which.' },
   ),
 )
+
+/** Kinds of options whose pulses are counted behind the final drive. */
+const NEED_FINAL_DRIVE = ['propeller-shaft', 'gearbox']
 
 export const PickUpComparisonRequest = named(
   'PickUpComparisonRequest',
@@ -308,6 +311,25 @@ export const PickUpComparisonRequest = named(
     },
     {
       ...closed,
+      dependentSchemas: {
+        options: {
+          anyOf: [
+            { required: ['finalDrive'] },
+            {
+              properties: {
+                options: {
+                  items: {
+                    properties: {
+                      kind: { not: { enum: NEED_FINAL_DRIVE } },
+                      signal: { properties: { kind: { not: { enum: NEED_FINAL_DRIVE } } } },
+                    },
+                  },
+                },
+              },
+            },
+          ],
+        },
+      },
       description: 'A car and the ways to pick up its speed.',
       examples: [
         {
@@ -362,7 +384,9 @@ const PickUpRow = named(
       frequency: Type.Optional(
         ref(Frequency, 'Pulse frequency at this speed; absent where there are no pulses.'),
       ),
-      headTurning: Type.Optional(ref(Turning, 'Rotational speed of the old head; only with a driven head.')),
+      headSpeed: Type.Optional(
+        ref(RotationalSpeed, 'Rotational speed of the old head; only with a driven head.'),
+      ),
       signalStep: Type.Optional(ref(Speed, 'Speed step of the signal, before it is shown.')),
       resolution: Type.Optional(ref(Speed, 'Smallest change of speed that is shown.')),
       delay: Type.Optional(ref(Time, 'Mean delay of the reading at steady acceleration.')),

@@ -352,7 +352,7 @@ export const SimulationRequest = named(
       zeroTimeout: Type.Optional(
         ref(SetTimeIn, 'Time without a pulse after which zero is shown; left out: never.'),
       ),
-      whileSilent: Type.Optional(
+      betweenPulses: Type.Optional(
         choice(['hold', 'bound'], {
           default: 'hold',
           description:
@@ -398,7 +398,7 @@ export const SimulationRequest = named(
           timerBits: 32,
           filter: { median: 3, factor: 0.25 },
           zeroTimeout: { ms: 450 },
-          whileSilent: 'bound',
+          betweenPulses: 'bound',
           display: { every: { ms: 200 } },
           seed: 7,
           seriesPoints: 100,
@@ -552,10 +552,10 @@ export const LogAnalysisQuery = Type.Object(
         'text/csv: column of the values, by its name in the first row or by its number from 1; 1 if left out.',
       ),
     ),
-    holds: Type.Optional(
+    content: Type.Optional(
       choice(['periods', 'times'], {
         description:
-          'text/csv: what the column holds; times if left out, unless its heading names periods: then it must be said.',
+          'text/csv: what the column contains, times or periods. Left out: times; required where the heading names periods.',
       }),
     ),
     delimiter: Type.Optional(

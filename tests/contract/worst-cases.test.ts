@@ -70,7 +70,7 @@ describe('requests that once stopped the service', () => {
   const drivePath = (stages: number) => ({
     tire: { size: '195/70R14' },
     stages: Array.from({ length: stages }, () => ({ kind: 'gear-pair', find: { maxTerm: 1_000_000 } })),
-    head: { takes: 'turns', constant: { perMile: 1000 }, unit: 'mph' },
+    head: { input: 'turns', constant: { perMile: 1000 }, unit: 'mph' },
   })
   const trains = { stages: 3, teeth: { min: 201, max: 400 }, eachOnce: true, maxResults: 100 }
   test.each([

@@ -78,7 +78,7 @@ export const DIMENSIONS = {
     },
     answers: ['perKm', 'perMile'],
   },
-  turning: {
+  'rotational-speed': {
     si: '1/s (turns per second)',
     suffix: 'PerS',
     units: { rpm: { perUnit: 1 / 60, perSi: 60, ucum: '{revolution}/min', name: 'turn per minute' } },
