@@ -20,8 +20,9 @@ export interface Provenance {
  *
  * @param traced - Result of a computation
  * @returns Version of the model, sources without repetition in the order of the table of sources, notes
+ * @see JCGM 100:2008, 7.1.4 (a result is reported with all that it is based on)
  * @example provenance({ sources: ['gum', 'definitions', 'gum'], notes: [] }).sources.length // 2 ± 0
  */
-export function provenance({ sources, notes }: Traced): Provenance {
-  return { model: MODEL, sources: orderedSources(sources), notes: [...notes] }
+export function provenance(traced: Traced): Provenance {
+  return { model: MODEL, sources: orderedSources(traced.sources), notes: [...traced.notes] }
 }
