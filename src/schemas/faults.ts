@@ -182,7 +182,7 @@ export const NextTestRequest = named(
           chain: [
             { kind: 'hub-drive' },
             { kind: 'cable', name: 'wheel cable' },
-            { kind: 'in-line-unit', name: 'service reminder' },
+            { kind: 'in-line-unit', name: 'speed switch' },
             { kind: 'cable', name: 'dash cable' },
             { kind: 'head' },
           ],
