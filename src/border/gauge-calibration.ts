@@ -26,6 +26,7 @@ import {
   settingForTrue,
   settingNeverUnder,
 } from '../domain/gauges/next-constant.js'
+import { distanceNotes, RULES_CAUTION } from '../domain/gauges/rule-notes.js'
 import { type CourseSpeed, timedCourse } from '../domain/gauges/timed-course.js'
 import { ruleSources, worstSpeedVerdict } from '../domain/gauges/verdicts.js'
 import {
@@ -52,8 +53,8 @@ import type {
   TimedCourseRequest,
 } from '../schemas/gauge-calibration.js'
 import type { MeasureIn } from '../schemas/measures.js'
-import { RULES_CAUTION, speedOf } from './drive-paths.js'
-import { distanceNotes, rulesOf, verdictOut } from './gauges.js'
+import { speedOf } from './drive-paths.js'
+import { rulesOf, verdictOut } from './gauges.js'
 import { provenance } from './provenance.js'
 
 type Request = Static<typeof GaugeCalibrationRequest>

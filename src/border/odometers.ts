@@ -60,12 +60,7 @@ export function odometerErrorOut(
     errorPercent: error.value,
     errorPlusMinusPercent: plusMinus(error),
     odometerPerTrue: ratioOut(odometerPerTrue),
-    verdicts: rules.flatMap((rule) => {
-      const verdict = distanceVerdict(rule, odometerPerTrue)
-      if (verdict === undefined) return []
-      const { result, probability, limitFraction } = verdict
-      return [{ rule: verdict.rule, result, probability, limitPercent: limitFraction * 100 }]
-    }),
+    verdicts: rules.flatMap((rule) => distanceVerdict(rule, odometerPerTrue) ?? []),
     budget: budget(odometerPerTrue),
     ...provenance({
       sources: [...sources, ...ruleSources(rules), 'us-49-usc-32703'],
