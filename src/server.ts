@@ -30,7 +30,7 @@ async function start(): Promise<void> {
 
   /** Ends in order: nothing that was taken stays unanswered. */
   async function stop(): Promise<void> {
-    app.turnAway()
+    app.startDraining()
     await wait(config.drainMs)
     await app.endConnections()
     await app.close()
@@ -80,7 +80,7 @@ npm run keys -- create --account main --role reader   makes another.
 
   // Last: the start does not wait for a thread.
   const { watchdogS: silentS } = config
-  if (silentS > 0) noticed = startWatchdog({ silentS, inHand: app.inHand, log: logger })
+  if (silentS > 0) noticed = startWatchdog({ silentS, openRequests: app.openRequests, log: logger })
 }
 
 /** Fulfilled once the service listens and has said so. */

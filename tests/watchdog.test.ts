@@ -84,7 +84,7 @@ describe('a service whose event loop hangs', () => {
       expect.objectContaining({
         level: 60,
         pid: service.child.pid,
-        inHand: { 'POST /v1/vehicle-checks': 1 },
+        openRequests: { 'POST /v1/vehicle-checks': 1 },
         msg: 'the event loop did not turn for 2 s: ending the process',
       }),
     ])
@@ -99,7 +99,7 @@ describe('a service whose event loop hangs', () => {
     expect(await service.ended).toEqual([null, 'SIGKILL'])
     expect(service.logged()).toEqual([
       expect.objectContaining({
-        inHand: {},
+        openRequests: {},
         msg: 'the event loop did not notice a signal to stop: ending the process',
       }),
     ])

@@ -3,9 +3,9 @@ import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify'
 import type { Batch, BatchRun } from '../border/batches.js'
 import { RequestProblem } from '../border/request-problem.js'
 import type { BatchEnd, BatchSummaryShape } from '../schemas/vehicle-batches.js'
-import { takesItsTime } from './patience.js'
-import { callerOf, Shares } from './shares.js'
-import type { Turns } from './turns.js'
+import { CallerCounts, callerOf } from './caller-counts.js'
+import { exemptFromRequestTimeout } from './request-timeout-exemption.js'
+import type { TimeSlicer } from './time-slicing.js'
 
 export interface BatchLimits {
   /** Batches at once of all callers, and of one. */
@@ -29,7 +29,7 @@ const RETRY = { 'retry-after': '5' }
 
 /** Counts the batches that run, and refuses what is too much. Gives what is to be called when the batch has ended. */
 function admission({ maxBatches, maxBatchesOfOne }: BatchLimits) {
-  const running = new Shares()
+  const running = new CallerCounts()
   return (request: FastifyRequest): (() => void) => {
     const caller = callerOf(request)
     const own = running.of(caller)
@@ -52,11 +52,11 @@ class Run implements BatchRun {
   /** While nothing is done but wait for the caller to read. */
   private unread = false
   private readonly reply: FastifyReply
-  private readonly turns: Turns
+  private readonly slicer: TimeSlicer
 
-  constructor(reply: FastifyReply, turns: Turns) {
+  constructor(reply: FastifyReply, slicer: TimeSlicer) {
     this.reply = reply
-    this.turns = turns
+    this.slicer = slicer
   }
 
   end(reason: BatchEnd): void {
@@ -86,9 +86,9 @@ class Run implements BatchRun {
       return taken
     }
     try {
-      let turn = await this.turns.next()
+      let slice = await this.slicer.next()
       reading: for await (const block of source.blocks(this)) {
-        if (turn.isOver()) turn = await this.turns.next()
+        if (slice.isOver()) slice = await this.slicer.next()
         for (const item of block) {
           if (signal.aborted) break reading
           counts.lines++
@@ -103,7 +103,7 @@ class Run implements BatchRun {
             yield take()
             this.unread = false
           }
-          if (turn.isOver()) turn = await this.turns.next()
+          if (slice.isOver()) slice = await this.slicer.next()
         }
         // The next block may be long in coming: what is known is said.
         if (text !== '') {
@@ -130,7 +130,7 @@ class Run implements BatchRun {
  * Answers batches: in turns with all else, no faster than the caller reads, and so many at once. A batch ends before its time
  * when its caller stalls, when it takes too long and when the service is being stopped; its summary then says so.
  */
-export function registerBatches(app: FastifyInstance, limits: BatchLimits, turns: Turns) {
+export function registerBatches(app: FastifyInstance, limits: BatchLimits, slicer: TimeSlicer) {
   const admit = admission(limits)
   const open = new Set<Run>()
   let closing = false
@@ -148,9 +148,9 @@ export function registerBatches(app: FastifyInstance, limits: BatchLimits, turns
     // The head of the answer is known without any work.
     if (request.method === 'HEAD') return void reply.send(Readable.from([]))
     const release = admit(request)
-    const run = new Run(reply, turns)
+    const run = new Run(reply, slicer)
     open.add(run)
-    takesItsTime(request.raw.socket)
+    exemptFromRequestTimeout(request.raw.socket)
     if (closing) run.end('closing')
     const outOfTime = setTimeout(() => run.giveUp('out-of-time'), limits.longestMs)
     const { raw } = reply

@@ -1,7 +1,7 @@
 import type { FastifyInstance } from 'fastify'
 import { NDJSON } from '../border/ndjson.js'
 import { RequestProblem } from '../border/request-problem.js'
-import { callerOf } from './shares.js'
+import { callerOf } from './caller-counts.js'
 
 export interface BodyBytesLimits {
   /** Bytes of bodies that are held at once, of all callers and of one. */

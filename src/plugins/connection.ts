@@ -1,7 +1,7 @@
 import type { Socket } from 'node:net'
 import { normalizeIP } from '@fastify/rate-limit'
 import type { Answer } from './answer.js'
-import { mayTakeItsTime } from './patience.js'
+import { isExemptFromRequestTimeout } from './request-timeout-exemption.js'
 
 /** Requests that may wait on a connection for the one before them, and their bytes; it is not read then until half have had their turn. */
 const MAX_BEHIND = 16
@@ -108,7 +108,7 @@ export class Connection {
     if (this.last?.req.complete !== false)
       return (this.unparsed?.length ?? 0) > PIECE_BYTES ? PIPELINED_BYTES : PIECE_BYTES
     // A batch is the last request of its connection, and reads by the block.
-    return mayTakeItsTime(this.socket) ? Number.POSITIVE_INFINITY : BODY_PIECE_BYTES
+    return isExemptFromRequestTimeout(this.socket) ? Number.POSITIVE_INFINITY : BODY_PIECE_BYTES
   }
 
   private fill(): void {

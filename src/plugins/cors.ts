@@ -17,7 +17,7 @@ const EXPOSED = [
 ]
 
 /** Makes the headers by which a page of an origin may read an answer, for those answers that no hook comes to. */
-export function leaveToRead(origins: Origins) {
+export function corsHeaders(origins: Origins) {
   return (origin: string | undefined): Record<string, string> => {
     if (origins.length === 0) return {}
     const vary: Record<string, string> = origins === '*' ? {} : { vary: 'Origin' }
@@ -30,7 +30,7 @@ export function leaveToRead(origins: Origins) {
   }
 }
 
-export type LeaveToRead = ReturnType<typeof leaveToRead>
+export type CorsHeaders = ReturnType<typeof corsHeaders>
 
 /**
  * Lets pages of the listed origins read answers. Register it before every other hook: a page may read a failure only when

@@ -2,14 +2,14 @@ import type { Server } from 'node:http'
 import { promisify } from 'node:util'
 import type { Registry } from 'prom-client'
 import type { HealthStore, StoreFigures } from '../db/store.js'
-import type { Front } from './front.js'
+import type { HttpConnector } from './http-connector.js'
 import { BOUNDS_S, type RequestDurations } from './request-durations.js'
 
 const DURATION = 'http_server_request_duration_seconds'
 
 /** What there is to know at the moment of asking. */
 interface Moment {
-  readonly front: Front
+  readonly connector: HttpConnector
   readonly figures: StoreFigures
   readonly connections: number
 }
@@ -31,27 +31,27 @@ export const METRICS: Readonly<Record<string, Metric>> = {
   http_server_active_requests: {
     help: 'Requests that have come and are not answered to the end.',
     type: 'gauge',
-    value: ({ front }) => front.active,
+    value: ({ connector }) => connector.active,
   },
   wheel_to_dial_requests_shed_total: {
     help: 'Requests refused with 503 because there were too many.',
     type: 'counter',
-    value: ({ front }) => front.shed,
+    value: ({ connector }) => connector.shed,
   },
   wheel_to_dial_requests_rate_limited_total: {
     help: 'Requests refused with 429 because one key or address sent too many.',
     type: 'counter',
-    value: ({ front }) => front.durations.countOf(429),
+    value: ({ connector }) => connector.durations.countOf(429),
   },
   wheel_to_dial_event_loop_utilization_ratio: {
     help: 'Share of the last quarter second in which the thread of the requests was busy, 0 to 1.',
     type: 'gauge',
-    value: ({ front }) => front.queue.utilization,
+    value: ({ connector }) => connector.queue.utilization,
   },
   wheel_to_dial_event_loop_delay_seconds: {
     help: 'Time by which the thread of the requests was late at the last look, taken every 50 ms.',
     type: 'gauge',
-    value: ({ front }) => front.queue.delayMs / 1000,
+    value: ({ connector }) => connector.queue.delayMs / 1000,
   },
   wheel_to_dial_database_bytes: {
     help: 'Size of the database file.',
@@ -114,13 +114,13 @@ async function processRegistry(): Promise<Registry> {
 
 /** What `GET /metrics` answers, in the text format of Prometheus. */
 export class Metrics {
-  private readonly front: Front
+  private readonly connector: HttpConnector
   private readonly health: HealthStore
   private readonly server: Server
   private registry: Promise<Registry> | undefined
 
-  constructor(front: Front, health: HealthStore, server: Server) {
-    this.front = front
+  constructor(connector: HttpConnector, health: HealthStore, server: Server) {
+    this.connector = connector
     this.health = health
     this.server = server
   }
@@ -132,8 +132,8 @@ export class Metrics {
       this.health.figures(),
       promisify(this.server.getConnections).call(this.server),
     ])
-    const moment = { front: this.front, figures, connections }
-    const own = [...durationLines(this.front.durations), ...ownLines(moment)].join('\n')
+    const moment = { connector: this.connector, figures, connections }
+    const own = [...durationLines(this.connector.durations), ...ownLines(moment)].join('\n')
     return `${own}\n${await registry.metrics()}`
   }
 }

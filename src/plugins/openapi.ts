@@ -2,7 +2,7 @@ import swagger from '@fastify/swagger'
 import type { FastifyInstance } from 'fastify'
 import { MODEL } from '../domain/model.js'
 import { namedShapes } from '../schemas/measures.js'
-import { sameForAll } from './same-for-all.js'
+import { staticResponse } from './static-response.js'
 
 const DESCRIPTION = `From a car's road wheel to the speed on its dial: tire, drive path, pulses, head, rules.
 
@@ -209,5 +209,9 @@ export async function registerOpenApi(app: FastifyInstance): Promise<void> {
 /** The document as programs and the interactive reference read it. Not in itself: it is no part of the contract that it describes. */
 export function serveDocument(app: FastifyInstance): void {
   const make = () => Buffer.from(JSON.stringify(app.swagger()))
-  app.get('/openapi.json', { schema: { hide: true } }, sameForAll('application/json; charset=utf-8', make))
+  app.get(
+    '/openapi.json',
+    { schema: { hide: true } },
+    staticResponse('application/json; charset=utf-8', make),
+  )
 }

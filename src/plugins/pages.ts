@@ -3,7 +3,7 @@ import { readFile } from 'node:fs/promises'
 import { createRequire } from 'node:module'
 import { dirname, extname, join } from 'node:path'
 import type { FastifyInstance } from 'fastify'
-import { sameForAll } from './same-for-all.js'
+import { staticResponse } from './static-response.js'
 
 const MEDIA_TYPES: Readonly<Record<string, string>> = {
   '.html': 'text/html; charset=utf-8',
@@ -47,7 +47,7 @@ const HEADERS = {
   'referrer-policy': 'no-referrer',
 }
 
-const sensor = (file: string) => sameForAll(MEDIA_TYPES[extname(file)]!, () => readFile(file), HEADERS)
+const sensor = (file: string) => staticResponse(MEDIA_TYPES[extname(file)]!, () => readFile(file), HEADERS)
 
 /** What people see in a browser. Not in the OpenAPI document: it is no part of the contract for programs. */
 export function servePages(app: FastifyInstance): void {

@@ -6,10 +6,10 @@ import { DOMAIN_STATUS, REQUEST_PROBLEMS, type RequestProblemCode } from '../bor
 import { type FieldFault, RequestProblem } from '../border/request-problem.js'
 import { StoreError, type StoreErrorCode } from '../db/store/errors.js'
 import { DomainError, ERRORS } from '../domain/errors.js'
-import { malformedUrl } from './addresses.js'
-import type { LeaveToRead } from './cors.js'
-import { mayTakeItsTime } from './patience.js'
+import type { CorsHeaders } from './cors.js'
 import { newRequestId, REQUEST_ID } from './request-ids.js'
+import { isExemptFromRequestTimeout } from './request-timeout-exemption.js'
+import { malformedUrl } from './url-decoding.js'
 
 interface ProblemBody {
   type: string
@@ -177,7 +177,7 @@ export function registerProblems(app: FastifyInstance): void {
 }
 
 /** Failures before routing (an address that cannot be decoded) get the same form. Given to Fastify as `frameworkErrors`. */
-export function frameworkErrorHandler(leave: LeaveToRead) {
+export function frameworkErrorHandler(leave: CorsHeaders) {
   return (error: FastifyError, request: FastifyRequest, reply: FastifyReply): void => {
     // No hook runs before an address is known.
     reply.header(REQUEST_ID, request.id).headers(NO_SNIFFING).headers(leave(request.headers.origin))
@@ -221,7 +221,7 @@ const LINGER_MS = 1000
 /** What is known of a connection. */
 export interface Connections {
   /** Headers by which the page that asks on it may read an answer. */
-  leaveOn(socket: Socket): Record<string, string>
+  corsHeadersOn(socket: Socket): Record<string, string>
   /** The answer that it still has to give, to a request that came whole, or that it ends with. */
   owedOn(socket: Socket): ServerResponse | undefined
   /** Calls back if a request that did not come in time does not come in what is left of it either. */
@@ -229,7 +229,7 @@ export interface Connections {
 }
 
 /** What is not HTTP at all is answered on the bare socket. Given to Fastify as `clientErrorHandler`. */
-export function clientErrorHandler({ leaveOn, owedOn, whenLate }: Connections) {
+export function clientErrorHandler({ corsHeadersOn, owedOn, whenLate }: Connections) {
   const waiting = new WeakSet<Socket>()
   function answer(this: FastifyInstance, error: NodeJS.ErrnoException, socket: Socket): void {
     if (error.code === 'ECONNRESET' || socket.destroyed || !socket.writable) {
@@ -251,7 +251,7 @@ export function clientErrorHandler({ leaveOn, owedOn, whenLate }: Connections) {
     const { requestId, status, headers, text } = bareProblem(code, detail, {
       connection: 'close',
       ...more,
-      ...leaveOn(socket),
+      ...corsHeadersOn(socket),
     })
     this.log.info({ requestId, status, code }, 'no request')
     const lines = Object.entries(headers).map(([name, value]) => `${name}: ${value}\r\n`)
@@ -261,6 +261,6 @@ export function clientErrorHandler({ leaveOn, owedOn, whenLate }: Connections) {
   }
   return function answerInTime(this: FastifyInstance, error: NodeJS.ErrnoException, socket: Socket): void {
     if (error.code !== 'ERR_HTTP_REQUEST_TIMEOUT') answer.call(this, error, socket)
-    else if (!mayTakeItsTime(socket)) whenLate(socket, () => answer.call(this, error, socket))
+    else if (!isExemptFromRequestTimeout(socket)) whenLate(socket, () => answer.call(this, error, socket))
   }
 }

@@ -59,7 +59,7 @@ export class Readiness {
   }
 
   /** From now on not ready: the service is about to stop. */
-  turnAway(): void {
+  startDraining(): void {
     this.turningAway = true
   }
 

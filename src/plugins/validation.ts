@@ -10,8 +10,8 @@ import ajvFormats from 'ajv-formats'
 import type { FastifyInstance, FastifySchemaCompiler } from 'fastify'
 import { type FieldFault, RequestProblem } from '../border/request-problem.js'
 import { namedShapes, PLUS_MINUS_BELOW, shapesIn } from '../schemas/measures.js'
-import { Explainer } from './explain.js'
-import type { AtFirstUse } from './first-use.js'
+import type { LazyCompile } from './lazy-compile.js'
+import { ValidationMessages } from './validation-messages.js'
 
 /** Whether an uncertainty is less than its value; of a value that is none of the quantity nothing more is said. */
 function uncertaintyIsBelow(
@@ -85,7 +85,7 @@ function valuesLeft(value: unknown, most: number): number {
   return left
 }
 
-function invalidRequest(part: FieldFault['in'], explained: ReturnType<Explainer['explain']>) {
+function invalidRequest(part: FieldFault['in'], explained: ReturnType<ValidationMessages['explain']>) {
   const errors = explained.map((fault) => ({ in: part, ...fault }))
   const { pointer, detail } = errors[0]!
   const more = errors.length > 1 ? ` (and ${errors.length - 1} more)` : ''
@@ -105,7 +105,7 @@ export type CheckOf = (
  * more than the computation. Only a request that fails is looked at again, for all of its faults when it is of ordinary size:
  * a list of thousands of wrong items would make as many thousands of faults, each with all that it is about.
  */
-export function schemaChecks(atFirstUse: AtFirstUse): CheckOf {
+export function schemaChecks(lazyCompile: LazyCompile): CheckOf {
   // Whether the schemas themselves are sound is looked at by the second and third, at the latest by the tests.
   const quick = new Compiler({ messages: false, validateSchema: false })
   const first = new Compiler({ verbose: true })
@@ -118,8 +118,8 @@ export function schemaChecks(atFirstUse: AtFirstUse): CheckOf {
     return validate.errors ?? []
   }
   return (schema: object, part: FieldFault['in']) => {
-    const check = atFirstUse(() => quick.compile(schema))
-    const describe = atFirstUse(() => {
+    const check = lazyCompile(() => quick.compile(schema))
+    const describe = lazyCompile(() => {
       const describeFirst = first.compile(schema)
       const describeAll = all.compile(schema)
       return (data: unknown) => {
@@ -130,7 +130,9 @@ export function schemaChecks(atFirstUse: AtFirstUse): CheckOf {
     })
     return (data: unknown) => {
       if (check(data)) return true
-      return { error: invalidRequest(part, new Explainer(all.ajv, errorsOf).explain(describe(data))) }
+      return {
+        error: invalidRequest(part, new ValidationMessages(all.ajv, errorsOf).explain(describe(data))),
+      }
     }
   }
 }

@@ -18,7 +18,7 @@ interface SignalHandle {
   start(signal: number): void
 }
 
-function inHand({ routes, counts }: Guarded): Record<string, number> {
+function openRequests({ routes, counts }: Guarded): Record<string, number> {
   return Object.fromEntries(
     routes.map((route, place) => [route, counts[place]!] as const).filter(([, count]) => count > 0),
   )
@@ -32,7 +32,7 @@ function end(guarded: Guarded, msg: string): void {
       time: Date.now(),
       pid,
       hostname: guarded.hostname,
-      inHand: inHand(guarded),
+      openRequests: openRequests(guarded),
       msg,
     }
     try {

@@ -1,7 +1,7 @@
 import { hostname } from 'node:os'
 import { Worker } from 'node:worker_threads'
 import type { FastifyBaseLogger } from 'fastify'
-import type { InHand } from './in-hand.js'
+import type { OpenRequests } from './open-requests.js'
 
 /** What the thread is given to watch. */
 export interface Guarded {
@@ -30,7 +30,7 @@ const THREAD = new URL(
 export interface WatchdogOptions {
   /** How long the event loop may be silent [s]. */
   readonly silentS: number
-  readonly inHand: InHand
+  readonly openRequests: OpenRequests
   readonly log: FastifyBaseLogger
 }
 
@@ -38,10 +38,10 @@ export interface WatchdogOptions {
  * Starts a thread that ends the process when its event loop does not turn any more, so that whoever supervises it starts it anew. Call what it
  * returns when a signal to stop has been noticed.
  */
-export function startWatchdog({ silentS, inHand, log }: WatchdogOptions): () => void {
+export function startWatchdog({ silentS, openRequests, log }: WatchdogOptions): () => void {
   const signs = new Int32Array(new SharedArrayBuffer(8))
   setInterval(() => Atomics.add(signs, BEAT, 1), BEAT_MS).unref()
-  const { routes, counts } = inHand
+  const { routes, counts } = openRequests
   const logs = log.level !== 'silent'
   const workerData: Guarded = { signs, silentS, logs, routes, counts, hostname: hostname() }
   // Of its own arguments: those of the process may be for what it was started with.

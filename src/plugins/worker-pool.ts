@@ -3,8 +3,8 @@ import type { Piscina } from 'piscina'
 import type { Jobs } from '../border/jobs.js'
 import { RequestProblem } from '../border/request-problem.js'
 import { DomainError } from '../domain/errors.js'
+import { CallerCounts, callerOf } from './caller-counts.js'
 import { FairQueue } from './fair-queue.js'
-import { callerOf, Shares } from './shares.js'
 import type { JobMessage, JobOutcome, Refusal } from './worker.js'
 
 export interface WorkerLimits {
@@ -58,11 +58,11 @@ const callerLeft = () => new RequestProblem('unavailable', 'The caller left befo
  * several, and a job ends when its caller leaves.
  */
 export function registerWorkerPool(app: FastifyInstance, { threads, maxOfOne }: WorkerLimits) {
-  const shares = new Shares()
+  const shares = new CallerCounts()
   const waiting = new FairQueue<() => void>()
   /** What ends each job before its time. */
   const underWay = new Set<AbortController>()
-  const running = new Shares()
+  const running = new CallerCounts()
   const maxRunningOfOne = Math.max(1, threads - 1)
   const mayRun = (caller: string) => running.of(caller) < maxRunningOfOne
   let starting: ReturnType<typeof startPool> | undefined

@@ -2,7 +2,7 @@ import { JOBS, type Jobs } from '../border/jobs.js'
 import type { ReadJson } from '../border/raw-body.js'
 import { RequestProblem } from '../border/request-problem.js'
 import { DomainError } from '../domain/errors.js'
-import { atFirstUse } from './first-use.js'
+import { lazyCompile } from './lazy-compile.js'
 import { jsonReader } from './raw-bodies.js'
 import { answerText } from './serialization.js'
 import { schemaChecks } from './validation.js'
@@ -38,7 +38,7 @@ const ALL: {
   },
 }
 
-const readJson = jsonReader(schemaChecks(atFirstUse))
+const readJson = jsonReader(schemaChecks(lazyCompile))
 
 const bytesOf = (answer: unknown): Uint8Array =>
   answer instanceof Uint8Array ? answer : new TextEncoder().encode(answerText(answer))

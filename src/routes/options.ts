@@ -12,7 +12,7 @@ import type { Batch } from '../border/batches.js'
 import type { Cursors } from '../border/cursors.js'
 import type { Jobs } from '../border/jobs.js'
 import type { ReadJson } from '../border/raw-body.js'
-import type { NextTurn } from '../border/tables.js'
+import type { NextSlice } from '../border/tables.js'
 import type { Clock, Store } from '../db/store.js'
 import type { SizeTable } from '../domain/tires/size-table.js'
 
@@ -43,7 +43,7 @@ export interface RouteOptions {
   takeRaw(scope: FastifyInstance, mediaTypes: readonly string[]): void
   readonly readJson: ReadJson
   /** For work that is long and done bit by bit. */
-  readonly nextTurn: NextTurn
+  readonly nextSlice: NextSlice
 }
 
 /** What routes of batches are given beside. */

@@ -51,13 +51,13 @@ export async function tableScope(app: App, addRoutes: (scope: App) => void): Pro
 export async function importTable<Input>(
   request: FastifyRequest,
   reply: FastifyReply,
-  { nextTurn }: RouteOptions,
+  { nextSlice }: RouteOptions,
   { dryRun = false, partial = false }: { dryRun?: boolean; partial?: boolean },
   { records, schema, inputOf, store }: TableImport<Input>,
 ) {
   const problemOf = checker(request, schema)
   const faultsOf = (value: unknown) => problemOf(value)?.errors ?? []
-  const { rows, faults } = await validRows(records, faultsOf, inputOf, nextTurn)
+  const { rows, faults } = await validRows(records, faultsOf, inputOf, nextSlice)
   if (faults.length > 0 && !partial && !dryRun) throw tableNotStored(faults)
   const answer = (outcomes: readonly ImportOutcome[]): KeptAnswer => ({
     status: 200,
@@ -108,25 +108,25 @@ export interface TableExport<Item> {
  */
 export async function exportTable<Item>(
   reply: FastifyReply,
-  { nextTurn }: RouteOptions,
+  { nextSlice }: RouteOptions,
   { name, columns, list, rowsOf }: TableExport<Item>,
 ) {
   const first = await list({ limit: BATCH })
   async function* chunks() {
     let text = writeCsv([columns])
     let rows: string[][] = []
-    let turn = await nextTurn()
+    let slice = await nextSlice()
     for (let page = first; ; ) {
       for (const item of page.items) {
         rows.push(...rowsOf(item))
-        if (!turn.isOver()) continue
+        if (!slice.isOver()) continue
         text += writeCsv(rows)
         rows = []
         if (text.length >= CHUNK) {
           yield text
           text = ''
         }
-        turn = await nextTurn()
+        slice = await nextSlice()
       }
       if (page.next === undefined) break
       page = await list({ limit: BATCH, after: page.next })

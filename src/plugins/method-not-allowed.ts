@@ -17,7 +17,7 @@ export function collectMethods(app: FastifyInstance): ReadonlyMap<string, Readon
  *
  * Answered in onRequest: later the body would be parsed first, and a wrong media type would hide the 405.
  */
-export function answerOtherMethods(
+export function answerMethodNotAllowed(
   app: FastifyInstance,
   methods: ReadonlyMap<string, ReadonlySet<string>>,
 ): void {

@@ -5,7 +5,7 @@ import type { FastifyRequest } from 'fastify'
 export const callerOf = ({ caller, ip }: FastifyRequest): string => caller?.keyId ?? normalizeIP(ip)
 
 /** Counts what is being done for each caller. */
-export class Shares {
+export class CallerCounts {
   /** For all callers. */
   all = 0
   private readonly counts = new Map<string, number>()

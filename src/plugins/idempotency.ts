@@ -28,7 +28,7 @@ function fingerprintOf({ method, url, headers, body }: FastifyRequest): Uint8Arr
  * Repeated requests: one with an Idempotency-Key that was answered is answered the same again, without doing
  * anything. The answer is kept by the store, in the transaction of the change.
  */
-export function registerRepeats(app: FastifyInstance, store: Store): void {
+export function registerIdempotency(app: FastifyInstance, store: Store): void {
   /** Keys whose first request is not yet answered, by account. */
   const inFlight = new Set<string>()
   const held = new WeakMap<FastifyRequest, string>()

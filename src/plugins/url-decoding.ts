@@ -27,7 +27,7 @@ export function malformedUrl(address: string): RequestProblem {
  * Refuses an address whose query string cannot be decoded; the router sees to its path. Node's own reading would leave such an
  * escape as it stands, or put another character in its place.
  */
-export function registerAddresses(app: FastifyInstance): void {
+export function registerUrlDecoding(app: FastifyInstance): void {
   app.addHook('onRequest', ({ url }, _reply, done) => {
     done(url.includes('%') && !decodes(url) ? malformedUrl(url) : undefined)
   })

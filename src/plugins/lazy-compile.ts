@@ -12,7 +12,7 @@ declare module 'fastify' {
 }
 
 /** Makes a function that is compiled when it is first called. */
-export type AtFirstUse = <T, R>(compile: () => (value: T) => R) => (value: T) => R
+export type LazyCompile = <T, R>(compile: () => (value: T) => R) => (value: T) => R
 
 function once<T>(make: () => T): () => T {
   let made: T | undefined
@@ -23,13 +23,13 @@ function once<T>(make: () => T): () => T {
 }
 
 /** Compiles at the first use, in a thread that has no application. */
-export const atFirstUse: AtFirstUse = (compile) => {
+export const lazyCompile: LazyCompile = (compile) => {
   const compiled = once(compile)
   return (value) => compiled()(value)
 }
 
 /** What compiles schemas at their first use: most of a start would otherwise go into schemas of which few are asked for soon. */
-export function registerFirstUse(app: FastifyInstance): AtFirstUse {
+export function registerLazyCompile(app: FastifyInstance): LazyCompile {
   const compilations: Array<() => void> = []
   app.decorate('compileSchemas', () => {
     for (const compile of compilations) compile()

@@ -139,7 +139,7 @@ function faultOf(error: ErrorObject): Fault {
  * A union fails once in each branch; only the branch that the data meant is of use. It is found by the keys given: by a
  * property with a fixed list of values (`kind`), else by which branch's required keys are there.
  */
-export class Explainer {
+export class ValidationMessages {
   private readonly ajv: Ajv
   private readonly errorsOf: (branch: Schema, data: unknown) => readonly ErrorObject[]
 

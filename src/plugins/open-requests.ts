@@ -14,7 +14,7 @@ const MAX_ROUTES = 1024
  * Counts the requests in hand by route, in memory that another thread sees: when the thread of the requests does not come back, what keeps it
  * is one of them.
  */
-export class InHand {
+export class OpenRequests {
   /** Method and path of the route at each place. */
   readonly routes: string[] = ['an address where nothing is']
   readonly counts = new Int32Array(new SharedArrayBuffer(4 * MAX_ROUTES))

@@ -1,28 +1,28 @@
 import { createServer, type IncomingMessage, type RequestListener, type Server } from 'node:http'
 import { Server as NetServer, type Socket } from 'node:net'
 import { performance } from 'node:perf_hooks'
-import { setImmediate as nextTurn, setTimeout as wait } from 'node:timers/promises'
+import { setImmediate as nextIteration, setTimeout as wait } from 'node:timers/promises'
 import type { FastifyBaseLogger, FastifyInstance } from 'fastify'
 import type { RequestProblemCode } from '../border/problem-codes.js'
 import { Answer } from './answer.js'
 import { Connection } from './connection.js'
-import type { LeaveToRead } from './cors.js'
+import type { CorsHeaders } from './cors.js'
 import { headFault } from './http-rules.js'
-import { InHand } from './in-hand.js'
-import { mayTakeItsTime } from './patience.js'
+import { OpenRequests } from './open-requests.js'
 import { bareProblem, NO_SNIFFING } from './problems.js'
 import { RequestDurations } from './request-durations.js'
 import { REQUEST_ID } from './request-ids.js'
 import { type QueueOptions, RequestQueue } from './request-queue.js'
+import { isExemptFromRequestTimeout } from './request-timeout-exemption.js'
 
 declare module 'fastify' {
   interface FastifyInstance {
     /** From now on `GET /readyz` answers 503, and everything else as before. */
-    turnAway(): void
+    startDraining(): void
     /** Takes no more connections, and ends those there are after what they are owed; before close(). */
     endConnections(): Promise<void>
     /** The requests that have come and are not answered. */
-    readonly inHand: InHand
+    readonly openRequests: OpenRequests
   }
 }
 
@@ -63,11 +63,11 @@ const LINGER_MS = 1_000
 const NOWHERE = '(none)'
 
 /** Notes an answer that is done, and logs it; a listener of every answer. */
-function measurer(durations: RequestDurations, owed: Set<Answer>, inHand: InHand) {
+function measurer(durations: RequestDurations, owed: Set<Answer>, openRequests: OpenRequests) {
   return function measure(this: Answer): void {
     owed.delete(this)
     const { request, place } = this
-    if (place !== undefined) inHand.done(place)
+    if (place !== undefined) openRequests.done(place)
     const durationMs = performance.now() - this.cameMs
     const route = request?.routeOptions.url ?? NOWHERE
     const { method = '' } = this.req
@@ -88,9 +88,9 @@ function answerBare(
   answer.writeHead(status, headers).end(text)
 }
 
-export interface FrontOptions {
+export interface HttpConnectorOptions {
   readonly queue: QueueOptions
-  readonly leaveToRead: LeaveToRead
+  readonly corsHeaders: CorsHeaders
   /** How long an answer may be left unread. */
   readonly stallMs: number
   /** How long a request may take to come whole. */
@@ -101,17 +101,17 @@ export interface FrontOptions {
  * What stands before the framework: it refuses what is too much at a fraction of the cost of an answer, measures and logs each
  * request without a hook, and lets connections end in order.
  */
-export class Front {
+export class HttpConnector {
   readonly queue: RequestQueue<Waiting>
   readonly durations = new RequestDurations()
-  readonly inHand = new InHand()
+  readonly openRequests = new OpenRequests()
   /** Requests refused because there were too many. */
   shed = 0
   /** Whether connections are being ended, each after what it still has to answer. */
   private ending = false
   /** Whether the application is being closed: each answer is the last of its connection. */
   private closing = false
-  private readonly options: FrontOptions
+  private readonly options: HttpConnectorOptions
   private readonly connections = new Map<Socket, Connection>()
   /** Those on which as many requests wait as may. */
   private readonly full = new Set<Connection>()
@@ -126,10 +126,10 @@ export class Front {
   private log: FastifyBaseLogger | undefined
   private toldOfSheddingMs = Number.NEGATIVE_INFINITY
 
-  constructor(options: FrontOptions) {
+  constructor(options: HttpConnectorOptions) {
     this.options = options
     this.queue = new RequestQueue(options.queue, (waiting) => this.begin(waiting))
-    this.measure = measurer(this.durations, this.owed, this.inHand)
+    this.measure = measurer(this.durations, this.owed, this.openRequests)
   }
 
   /** Requests that have come and are not answered to the end. */
@@ -160,11 +160,11 @@ export class Front {
   /** Register before every other hook: what a hook refuses is a request of its route all the same. */
   register(app: FastifyInstance): void {
     this.log = app.log
-    this.inHand.register(app)
+    this.openRequests.register(app)
     app.addHook('onRequest', (request, reply, done) => {
       if (reply.raw instanceof Answer) {
         reply.raw.request = request
-        reply.raw.place = this.inHand.take(request)
+        reply.raw.place = this.openRequests.take(request)
       }
       reply.header(REQUEST_ID, request.id).headers(NO_SNIFFING)
       done()
@@ -188,7 +188,7 @@ export class Front {
     this.ending = true
     // Right after the loop has looked at its sockets: a connection that the system holds for the service, but that is not yet
     // accepted, would be reset.
-    await nextTurn()
+    await nextIteration()
     const ended = new Promise((resolve) => server.once('close', resolve))
     // The one of the class below HTTP: that of HTTP itself would cut what has no request at this moment.
     NetServer.prototype.close.call(server)
@@ -202,7 +202,7 @@ export class Front {
   private timeUnread(): void {
     for (const answer of this.owed) {
       const { socket } = answer.req
-      if (!answer.headersSent || answer.isTimed || mayTakeItsTime(socket)) continue
+      if (!answer.headersSent || answer.isTimed || isExemptFromRequestTimeout(socket)) continue
       answer.isTimed = true
       socket.setTimeout(this.options.stallMs)
     }
@@ -223,7 +223,7 @@ export class Front {
   /** Ends a connection on which nothing moved for its time, unless the service was silent meanwhile: then it has that time again. */
   private endQuiet(socket: Socket): void {
     // A batch sees to it by itself.
-    if (mayTakeItsTime(socket)) return
+    if (isExemptFromRequestTimeout(socket)) return
     const { timeout = 0 } = socket
     if (this.queue.wasSilentWithin(timeout)) socket.setTimeout(timeout)
     else socket.destroy()
@@ -239,8 +239,8 @@ export class Front {
   }
 
   /** Headers by which the page that asks on a connection may read an answer of the bare socket. */
-  readonly leaveOn = (socket: Socket): Record<string, string> =>
-    this.options.leaveToRead(this.connections.get(socket)?.origin)
+  readonly corsHeadersOn = (socket: Socket): Record<string, string> =>
+    this.options.corsHeaders(this.connections.get(socket)?.origin)
 
   /** The answer that a connection still has to give, to a request that came whole, or that it ends with. */
   readonly owedOn = (socket: Socket): Answer | undefined => {
@@ -286,7 +286,7 @@ export class Front {
     if (fault !== undefined) {
       connection.isDistrusted = true
       connection.last = answer
-      answerBare(answer, 'malformed-http', fault, { ...this.leaveOn(socket), connection: 'close' })
+      answerBare(answer, 'malformed-http', fault, { ...this.corsHeadersOn(socket), connection: 'close' })
       return
     }
     connection.take(answer, () => this.queue.add(connection.address, waiting))
@@ -318,7 +318,7 @@ export class Front {
       )
     }
     const detail = `More requests came than can be answered in time; ask again in ${RETRY_AFTER_S} s.`
-    const fields = { ...this.options.leaveToRead(answer.req.headers.origin), 'retry-after': RETRY_AFTER_S }
+    const fields = { ...this.options.corsHeaders(answer.req.headers.origin), 'retry-after': RETRY_AFTER_S }
     answerBare(answer, 'overloaded', detail, fields)
     this.refused.push(connection)
     // Not before what is left of the request was read: that would start the reading again.

@@ -4,9 +4,9 @@ import type { FastifyInstance } from 'fastify'
 const LOOK_EVERY_MS = 1000
 
 /** Has what is held in memory follow the changes of other processes that work on the same store. */
-export function registerKeepingUp(app: FastifyInstance, keepUp: () => Promise<void>): void {
+export function registerCacheRefresh(app: FastifyInstance, refreshIfChanged: () => Promise<void>): void {
   const look = () => {
-    keepUp().catch((error: unknown) =>
+    refreshIfChanged().catch((error: unknown) =>
       app.log.warn({ err: error }, 'cannot look for changes of other processes'),
     )
   }

@@ -20,7 +20,7 @@ const formOf = (body: Buffer): Form => ({ body, etag: bytesTag(body) })
  *
  * @see RFC 9110, 8.8.3.3 (each coding has a strong tag of its own)
  */
-export function sameForAll(
+export function staticResponse(
   mediaType: string,
   make: () => Buffer | Promise<Buffer>,
   headers: Readonly<Record<string, string>> = {},
