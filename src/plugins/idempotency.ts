@@ -54,7 +54,7 @@ export function registerIdempotency(app: FastifyInstance, store: Store): void {
     inFlight.add(name)
     held.set(request, name)
     const fingerprint = fingerprintOf(request)
-    const kept = await store.keptAnswers.find(accountId, key)
+    const kept = await store.storedResponses.find(accountId, key)
     if (kept === undefined) {
       request.repeatable = { key, fingerprint }
       return

@@ -113,7 +113,7 @@ function frameworkProblem(error: FastifyError, request: FastifyRequest): Problem
 
 /** Failures of the store, as the caller should take them. */
 const STORE_PROBLEMS: Readonly<Record<StoreErrorCode, readonly [RequestProblemCode, string]>> = {
-  'kept-meanwhile': [
+  'stored-meanwhile': [
     'request-in-flight',
     'The first request with this Idempotency-Key was answered just now; ask again.',
   ],

@@ -1,7 +1,7 @@
 import type { FastifyReply } from 'fastify'
 import type { Jobs } from '../border/jobs.js'
-import { sendText } from './keep.js'
 import type { RouteOptions } from './options.js'
+import { sendText } from './stored-responses.js'
 
 /** Answers a computation in a thread, as it would be answered at once. */
 export async function inThread<J extends keyof Jobs>(

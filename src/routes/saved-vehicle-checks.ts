@@ -12,8 +12,8 @@ import { LONG } from '../schemas/rate-weights.js'
 import { KEY_NEEDED } from '../schemas/stored.js'
 import { SavedCheckLine, SavedChecksAnswer, SavedChecksQuery } from '../schemas/vehicle-batches.js'
 import { checkAnswers } from './batch-answers.js'
-import { authorOf } from './keep.js'
 import type { App, Batches, RouteOptions } from './options.js'
+import { authorOf } from './stored-responses.js'
 import { vehicleCheck } from './vehicle-check.js'
 
 /** Vehicles that are read from the store at a time. */
@@ -25,7 +25,7 @@ const DEFAULT_IN_JSON = 50
 type ReadPage = (after: string | undefined, limit: number) => Promise<Page<Vehicle>>
 
 /** Vehicles that are kept, page by page, at most so many. */
-class KeptVehicles implements BatchSource {
+class StoredVehicles implements BatchSource {
   /** The last vehicle that was looked at, and whether others follow. */
   private position: string | undefined
   private more = false
@@ -112,7 +112,7 @@ As ${NDJSON} (the default) all of them in one stream; what became of it stands o
       const after = cursor === undefined ? undefined : options.cursors.read(list, cursor)
       // Before the answer begins: when the store fails here, its status can still say so.
       const first = await readPage(after, Math.min(PAGE, most))
-      const source = new KeptVehicles(first, readPage, most, (id) => options.cursors.write(list, id))
+      const source = new StoredVehicles(first, readPage, most, (id) => options.cursors.write(list, id))
       const answer = checkAnswers(request, reply, batches, (value, line) => {
         const vehicle = value as Vehicle
         const profile = profileOf(vehicle)

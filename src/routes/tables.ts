@@ -9,15 +9,15 @@ import type {
   ImportItem,
   ImportOptions,
   ImportOutcome,
-  Keep,
-  KeptAnswer,
   Page,
   PageRequest,
-  Sharer,
+  SaveResponse,
+  SharedAuthor,
+  StoredResponse,
 } from '../db/store.js'
 import { checker } from './checked.js'
-import { keepFor, sendAnswer, sharerOf } from './keep.js'
 import type { App, RouteOptions } from './options.js'
+import { saveFor, sendResponse, sharedAuthorOf } from './stored-responses.js'
 
 export interface TableImport<Input> {
   readonly records: readonly TableRecord[]
@@ -25,10 +25,10 @@ export interface TableImport<Input> {
   readonly schema: TSchema
   readonly inputOf: (value: unknown) => Input
   readonly store: (
-    author: Sharer,
+    author: SharedAuthor,
     items: readonly ImportItem<Input>[],
     options: ImportOptions,
-    keep: Keep<readonly ImportOutcome[]> | undefined,
+    save: SaveResponse<readonly ImportOutcome[]> | undefined,
   ) => Promise<readonly ImportOutcome[]>
 }
 
@@ -59,20 +59,20 @@ export async function importTable<Input>(
   const faultsOf = (value: unknown) => problemOf(value)?.errors ?? []
   const { rows, faults } = await validRows(records, faultsOf, inputOf, nextSlice)
   if (faults.length > 0 && !partial && !dryRun) throw tableNotStored(faults)
-  const answer = (outcomes: readonly ImportOutcome[]): KeptAnswer => ({
+  const answer = (outcomes: readonly ImportOutcome[]): StoredResponse => ({
     status: 200,
     headers: {},
     body: JSON.stringify(importOut(rows, outcomes, faults, dryRun)),
   })
   const outcomes = await store(
-    sharerOf(request),
+    sharedAuthorOf(request),
     rows.map(({ item }) => item),
     { dryRun, partial },
-    keepFor(request, answer),
+    saveFor(request, answer),
   )
   const refused = refusedRows(rows, outcomes)
   if (refused.length > 0 && !partial && !dryRun) throw tableNotStored(refused)
-  return sendAnswer(reply, answer(outcomes))
+  return sendResponse(reply, answer(outcomes))
 }
 
 /** The answer of `exportTable`. */

@@ -34,9 +34,9 @@ import {
   TireSizeParams,
   type TireSizeShape,
 } from '../schemas/tire-sizes.js'
-import { keepFor, sendAnswer, sendText, sendUnlessUnchanged, sharerOf } from './keep.js'
-import { sendShared, sharedCreated } from './kept-shared.js'
 import type { App, RouteOptions } from './options.js'
+import { saveFor, sendResponse, sendText, sendUnlessUnchanged, sharedAuthorOf } from './stored-responses.js'
+import { sendShared, sharedCreated } from './stored-shared.js'
 import { exportTable, importTable, tableAnswer, tableScope } from './tables.js'
 
 const tags = ['tire-sizes']
@@ -84,13 +84,13 @@ export async function tireSizeRoutes(app: App, options: RouteOptions, sizes: Siz
     },
     async (request, reply) => {
       const done = await tireSizes.create(
-        sharerOf(request),
+        sharedAuthorOf(request),
         tireSizeInput(request.body),
-        keepFor(request, createdAnswer),
+        saveFor(request, createdAnswer),
       )
       if (done.outcome === 'taken') throw taken(done.id)
       await sizes.refresh()
-      return sendAnswer(reply, createdAnswer(done.tireSize))
+      return sendResponse(reply, createdAnswer(done.tireSize))
     },
   )
 
@@ -220,7 +220,7 @@ export async function tireSizeRoutes(app: App, options: RouteOptions, sizes: Siz
     async (request, reply) => {
       const input = tireSizeInput(request.body)
       const versions = requireIfMatch(request.headers)
-      const done = await tireSizes.replace(sharerOf(request), request.params.id, versions, input)
+      const done = await tireSizes.replace(sharedAuthorOf(request), request.params.id, versions, input)
       if (done.outcome === 'taken') throw taken(done.id)
       if (done.outcome !== 'replaced') throw notChanged(done, 'tire size row', request.headers)
       await sizes.refresh()
@@ -247,7 +247,7 @@ export async function tireSizeRoutes(app: App, options: RouteOptions, sizes: Siz
     },
     async (request, reply) => {
       const versions = requireIfMatch(request.headers)
-      const done = await tireSizes.remove(sharerOf(request), request.params.id, versions)
+      const done = await tireSizes.remove(sharedAuthorOf(request), request.params.id, versions)
       if (done.outcome !== 'removed') throw notChanged(done, 'tire size row', request.headers)
       await sizes.refresh()
       return reply.code(204).send()

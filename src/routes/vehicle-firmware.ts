@@ -11,9 +11,9 @@ import { problems } from '../schemas/problems.js'
 import { VehicleParams } from '../schemas/saved-vehicles.js'
 import { ETAG, KEY_NEEDED } from '../schemas/stored.js'
 import { VehicleFirmwareQuery } from '../schemas/vehicle-firmware.js'
-import { authorOf } from './keep.js'
-import { noVehicle } from './kept-vehicles.js'
 import type { App, RouteOptions } from './options.js'
+import { authorOf } from './stored-responses.js'
+import { noVehicle } from './stored-vehicles.js'
 
 export function vehicleFirmwareRoutes(app: App, { store, sizeTable }: RouteOptions): void {
   app.get(

@@ -17,10 +17,10 @@ import { VehicleParams } from '../schemas/saved-vehicles.js'
 import { KEY_NEEDED, ReadHeaders, UNCHANGED } from '../schemas/stored.js'
 import { VehicleProfile } from '../schemas/vehicles.js'
 import { type PaperChoice, Worksheet, WorksheetQuery, type WorksheetShape } from '../schemas/worksheets.js'
-import { authorOf } from './keep.js'
-import { noVehicle } from './kept-vehicles.js'
 import type { App, RouteOptions } from './options.js'
 import { remedyParts } from './remedy-parts.js'
+import { authorOf } from './stored-responses.js'
+import { noVehicle } from './stored-vehicles.js'
 
 const FORMS = ['application/json', 'text/html', 'application/pdf'] as const
 

@@ -46,8 +46,8 @@ afterAll(() => Promise.all([world.app.close(), limited.app.close()]))
 
 /** Does something while every unit of work of the store fails, as on a disk that is full. */
 async function failing<T>(act: () => Promise<T>): Promise<T> {
-  const { vehicles, calibrations, parts, fits, tireSizes, keptAnswers, health } = world.store
-  const stores: object[] = [vehicles, calibrations, parts, fits, tireSizes, keptAnswers, health]
+  const { vehicles, calibrations, parts, fits, tireSizes, storedResponses, health } = world.store
+  const stores: object[] = [vehicles, calibrations, parts, fits, tireSizes, storedResponses, health]
   const originals = stores.map((methods) => ({ ...methods }))
   for (const methods of stores)
     for (const name of Object.keys(methods))

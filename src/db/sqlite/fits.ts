@@ -1,13 +1,13 @@
 import { uuidv7 } from 'uuidv7'
 import type { Fit, FitFilter, FitGroup, FitInput, FitStore } from '../store/fits.js'
-import type { ImportItem, ImportOutcome, Sharer } from '../store/shared.js'
+import type { ImportItem, ImportOutcome, SharedAuthor } from '../store/shared.js'
 import { fold } from './fold.js'
 import { importRows } from './imports.js'
-import { answerKeeper } from './kept-answers.js'
 import { pageOf } from './pages.js'
 import { preparer } from './prepared.js'
 import type { Session } from './session.js'
 import { refusal, type SharedRow, sameContent, sharedOf } from './shared.js'
+import { responseSaver } from './stored-responses.js'
 
 // A report is never changed: its version is 1.
 export const FIT_COLUMNS = `fits.number, fits.id, fits.account_id, accounts.name AS recorded_by, 1 AS version,
@@ -56,7 +56,7 @@ export function fitReportsSql(filter: FitFilter): string {
 
 export function sqliteFits(session: Session): FitStore {
   const { db, nowMs } = session
-  const keepAnswer = answerKeeper(session)
+  const saveResponse = responseSaver(session)
   const partsOfSearch = preparer<{ part: number }>(session)
   const reportsOfSearch = preparer<ReportRow>(session)
   const live = db.prepare<[string], SharedRow>(
@@ -84,7 +84,7 @@ export function sqliteFits(session: Session): FitStore {
   const markDeleted = db.prepare('UPDATE fits SET deleted_at_ms = ?, deleted_key_id = ? WHERE id = ?')
 
   function add(
-    author: Sharer,
+    author: SharedAuthor,
     { part, about, content }: FitInput,
     id = uuidv7(),
   ): 'part-absent' | 'other-part-absent' | { id: string } {
@@ -110,7 +110,7 @@ export function sqliteFits(session: Session): FitStore {
     return { id }
   }
 
-  function importOne(author: Sharer, { id, input }: ImportItem<FitInput>): ImportOutcome {
+  function importOne(author: SharedAuthor, { id, input }: ImportItem<FitInput>): ImportOutcome {
     if (id !== undefined) {
       const row = live.get(id)
       if (row !== undefined)
@@ -154,12 +154,12 @@ export function sqliteFits(session: Session): FitStore {
   }
 
   return {
-    create: (author, input, keep) =>
+    create: (author, input, save) =>
       session.write(() => {
         const added = add(author, input)
         if (typeof added === 'string') return { outcome: added }
         const fit: Fit = sharedOf(live.get(added.id)!)
-        keepAnswer(author.accountId, keep, fit)
+        saveResponse(author.accountId, save, fit)
         return { outcome: 'created', fit }
       }),
 
@@ -201,13 +201,13 @@ export function sqliteFits(session: Session): FitStore {
         return { outcome: 'removed' as const }
       }),
 
-    import: (author, items, options, keep) =>
+    import: (author, items, options, save) =>
       importRows(
         session,
         items,
         options,
         (item) => importOne(author, item),
-        (outcomes) => keepAnswer(author.accountId, keep, outcomes),
+        (outcomes) => saveResponse(author.accountId, save, outcomes),
       ),
   }
 }

@@ -19,14 +19,14 @@ export async function importRows<Input>(
   items: readonly ImportItem<Input>[],
   { dryRun, partial }: ImportOptions,
   store: (item: ImportItem<Input>) => ImportOutcome,
-  keepAnswer: (outcomes: readonly ImportOutcome[]) => void,
+  saveResponse: (outcomes: readonly ImportOutcome[]) => void,
 ): Promise<readonly ImportOutcome[]> {
   try {
     return await session.write(() => {
       const outcomes = items.map(store)
       const failed = outcomes.some(({ outcome }) => !STORED.has(outcome))
       if (dryRun || (failed && !partial)) throw new Undone(outcomes)
-      keepAnswer(outcomes)
+      saveResponse(outcomes)
       return outcomes
     })
   } catch (error) {

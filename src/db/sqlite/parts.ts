@@ -2,15 +2,15 @@ import { uuidv7 } from 'uuidv7'
 import type { InterfaceProbe } from '../../domain/parts/mating.js'
 import type { PageRequest } from '../store/common.js'
 import type { Part, PartFilter, PartInput, PartRevision, PartStore, RemedyPart } from '../store/parts.js'
-import type { ImportItem, ImportOutcome, Sharer } from '../store/shared.js'
+import type { ImportItem, ImportOutcome, SharedAuthor } from '../store/shared.js'
 import { FIT_COLUMNS, FROM_FITS } from './fits.js'
 import { fold } from './fold.js'
 import { importRows } from './imports.js'
-import { answerKeeper } from './kept-answers.js'
 import { pageOf } from './pages.js'
 import { preparer } from './prepared.js'
 import type { Session } from './session.js'
 import { refusal, type SharedRow, sameContent, sharedOf } from './shared.js'
+import { responseSaver } from './stored-responses.js'
 
 const COLUMNS = `parts.number, parts.id, parts.account_id, accounts.name AS recorded_by, parts.version,
   parts.created_at_ms, parts.changed_at_ms, part_revisions.content`
@@ -131,7 +131,7 @@ function prober({ db }: Session) {
 
 export function sqliteParts(session: Session): PartStore {
   const { db, nowMs } = session
-  const keepAnswer = answerKeeper(session)
+  const saveResponse = responseSaver(session)
   const probe = prober(session)
   const listing = preparer<ListRow>(session)
   const live = db.prepare<[string], SharedRow>(
@@ -198,7 +198,7 @@ export function sqliteParts(session: Session): PartStore {
     dropTexts.run(number)
   }
 
-  function add(author: Sharer, input: PartInput, id = uuidv7()): Part {
+  function add(author: SharedAuthor, input: PartInput, id = uuidv7()): Part {
     const atMs = nowMs()
     const { lastInsertRowid } = insert.run(id, author.accountId, input.kind, fold(input.maker), atMs, atMs)
     const number = Number(lastInsertRowid)
@@ -214,7 +214,7 @@ export function sqliteParts(session: Session): PartStore {
     }
   }
 
-  function change(author: Sharer, row: SharedRow, input: PartInput): Part {
+  function change(author: SharedAuthor, row: SharedRow, input: PartInput): Part {
     const version = row.version + 1
     const atMs = nowMs()
     update.run(version, input.kind, fold(input.maker), atMs, row.number)
@@ -225,7 +225,7 @@ export function sqliteParts(session: Session): PartStore {
     return { ...sharedOf(row), version, changedAtMs: atMs, content: input.content }
   }
 
-  function importOne(author: Sharer, { id, version, input }: ImportItem<PartInput>): ImportOutcome {
+  function importOne(author: SharedAuthor, { id, version, input }: ImportItem<PartInput>): ImportOutcome {
     if (id === undefined) return { outcome: 'created', id: add(author, input).id }
     const row = live.get(id)
     if (row === undefined) {
@@ -257,10 +257,10 @@ export function sqliteParts(session: Session): PartStore {
   }
 
   return {
-    create: (author, input, keep) =>
+    create: (author, input, save) =>
       session.write(() => {
         const part = add(author, input)
-        keepAnswer(author.accountId, keep, part)
+        saveResponse(author.accountId, save, part)
         return part
       }),
 
@@ -316,13 +316,13 @@ export function sqliteParts(session: Session): PartStore {
         return pageOf(rows, page, revisionOf, ({ version }) => String(version))
       }),
 
-    import: (author, items, options, keep) =>
+    import: (author, items, options, save) =>
       importRows(
         session,
         items,
         options,
         (item) => importOne(author, item),
-        (outcomes) => keepAnswer(author.accountId, keep, outcomes),
+        (outcomes) => saveResponse(author.accountId, save, outcomes),
       ),
 
     near: (id, probes, most) =>

@@ -1,5 +1,5 @@
 import type { Author, Page, PageRequest, Versions } from './common.js'
-import type { Keep } from './kept-answers.js'
+import type { SaveResponse } from './stored-responses.js'
 
 export interface CalibrationInput {
   /** Name of the path of the vehicle that was calibrated. */
@@ -33,7 +33,7 @@ export interface CalibrationStore {
     author: Author,
     vehicleId: string,
     input: CalibrationInput,
-    keep?: Keep<Calibration>,
+    save?: SaveResponse<Calibration>,
   ): Promise<Recorded>
   /** Newest first; undefined when there is no such vehicle. */
   list(accountId: string, vehicleId: string, page: PageRequest): Promise<Page<Calibration> | undefined>

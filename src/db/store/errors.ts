@@ -1,6 +1,6 @@
 export type StoreErrorCode =
   /** The answer to this Idempotency-Key was kept by another process between look-up and change. */
-  | 'kept-meanwhile'
+  | 'stored-meanwhile'
   /** There is no room on the disk: nothing was changed. */
   | 'disk-full'
   /** The disk does not read or write: nothing was changed. */

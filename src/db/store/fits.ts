@@ -1,6 +1,6 @@
 import type { Page, PageRequest, Versions } from './common.js'
-import type { Keep } from './kept-answers.js'
-import type { ImportItem, ImportOptions, ImportOutcome, NotChanged, Shared, Sharer } from './shared.js'
+import type { ImportItem, ImportOptions, ImportOutcome, NotChanged, Shared, SharedAuthor } from './shared.js'
+import type { SaveResponse } from './stored-responses.js'
 
 /** A fit report to be kept: the text as it is sent again, and what it is found by. */
 export interface FitInput {
@@ -52,19 +52,19 @@ export type FitRemoved = { readonly outcome: 'removed' } | NotChanged
 
 /** Fit reports, shared by every account of the instance. */
 export interface FitStore {
-  create(author: Sharer, input: FitInput, keep?: Keep<Fit>): Promise<FitCreated>
+  create(author: SharedAuthor, input: FitInput, save?: SaveResponse<Fit>): Promise<FitCreated>
   read(id: string): Promise<Fit | undefined>
   /** Grouped by part, in the order of recording of the parts. */
   search(filter: FitFilter, page: PageRequest): Promise<Page<PartFits>>
   /** Single reports, in the order of recording. */
   list(page: PageRequest): Promise<Page<Fit>>
   /** Takes a report back; it stays in the record. */
-  remove(author: Sharer, id: string, versions: Versions): Promise<FitRemoved>
+  remove(author: SharedAuthor, id: string, versions: Versions): Promise<FitRemoved>
   /** Stores rows of a table, in one unit of work. One outcome a row, in their order. */
   import(
-    author: Sharer,
+    author: SharedAuthor,
     items: readonly ImportItem<FitInput>[],
     options: ImportOptions,
-    keep?: Keep<readonly ImportOutcome[]>,
+    save?: SaveResponse<readonly ImportOutcome[]>,
   ): Promise<readonly ImportOutcome[]>
 }

@@ -1,7 +1,7 @@
 import type { InterfaceKey, InterfaceProbe } from '../../domain/parts/mating.js'
 import type { Page, PageRequest, Versions } from './common.js'
-import type { Keep } from './kept-answers.js'
-import type { ImportItem, ImportOptions, ImportOutcome, NotChanged, Shared, Sharer } from './shared.js'
+import type { ImportItem, ImportOptions, ImportOutcome, NotChanged, Shared, SharedAuthor } from './shared.js'
+import type { SaveResponse } from './stored-responses.js'
 
 /** A part to be kept: the text as it is sent again, and what it is found by. */
 export interface PartInput {
@@ -60,26 +60,26 @@ export interface PartRevision {
 
 /** Parts, shared by every account of the instance. */
 export interface PartStore {
-  create(author: Sharer, input: PartInput, keep?: Keep<Part>): Promise<Part>
+  create(author: SharedAuthor, input: PartInput, save?: SaveResponse<Part>): Promise<Part>
   read(id: string): Promise<Part | undefined>
   /** In the order of recording, unless an interface is asked for. */
   list(filter: PartFilter, page: PageRequest): Promise<Page<Part>>
   /** Puts what `edit` makes of the part in its place; `edit` runs inside the unit of work and must only compute. */
   replace(
-    author: Sharer,
+    author: SharedAuthor,
     id: string,
     versions: Versions,
     edit: (current: Part) => PartInput,
   ): Promise<PartReplaced>
-  remove(author: Sharer, id: string, versions: Versions): Promise<PartRemoved>
+  remove(author: SharedAuthor, id: string, versions: Versions): Promise<PartRemoved>
   /** Newest first; of a deleted part too. undefined when there never was one. */
   revisions(id: string, page: PageRequest): Promise<Page<PartRevision> | undefined>
   /** Stores rows of a table, in one unit of work. One outcome a row, in their order. */
   import(
-    author: Sharer,
+    author: SharedAuthor,
     items: readonly ImportItem<PartInput>[],
     options: ImportOptions,
-    keep?: Keep<readonly ImportOutcome[]>,
+    save?: SaveResponse<readonly ImportOutcome[]>,
   ): Promise<readonly ImportOutcome[]>
   /**
    * Other parts that a probe finds, at most so many for each interface: the nearest of them.

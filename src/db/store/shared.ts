@@ -1,7 +1,7 @@
 import type { Author } from './common.js'
 
 /** Who changes what is shared in the instance: an admin anything, anyone else what the own account recorded. */
-export interface Sharer extends Author {
+export interface SharedAuthor extends Author {
   readonly changesOthers: boolean
 }
 

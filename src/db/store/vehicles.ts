@@ -1,5 +1,5 @@
 import type { Author, Page, PageRequest, Versions } from './common.js'
-import type { Keep } from './kept-answers.js'
+import type { SaveResponse } from './stored-responses.js'
 
 /** A profile to be kept: the text as it is sent again, and the fields that it is found by. */
 export interface VehicleInput {
@@ -72,7 +72,7 @@ export interface PutCondition {
 
 /** Vehicles of an account. Another account's are absent in every method. */
 export interface VehicleStore {
-  create(author: Author, input: VehicleInput, keep?: Keep<Vehicle>): Promise<Created>
+  create(author: Author, input: VehicleInput, save?: SaveResponse<Vehicle>): Promise<Created>
   read(accountId: string, id: string): Promise<Vehicle | undefined>
   /** In the order of creation. */
   list(accountId: string, filter: VehicleFilter, page: PageRequest): Promise<Page<Vehicle>>

@@ -1,16 +1,16 @@
 import { beforeEach, describe, expect, test } from 'vitest'
-import type { FitInput, Shared, Sharer, Store } from '../../../src/db/store.js'
+import type { FitInput, Shared, SharedAuthor, Store } from '../../../src/db/store.js'
 import { handClock, IMPLEMENTATIONS } from '../../support/stores.js'
 
 describe.each(IMPLEMENTATIONS)('fits in $name', ({ open }) => {
   let clock: ReturnType<typeof handClock>
   let store: Store
-  let club: Sharer
-  let shop: Sharer
+  let club: SharedAuthor
+  let shop: SharedAuthor
   let gear: Shared
   let head: Shared
 
-  async function sharer(account: string): Promise<Sharer> {
+  async function sharer(account: string): Promise<SharedAuthor> {
     await store.accounts.create('test', account)
     const issued = await store.keys.create('test', { account, label: 'key', role: 'editor' })
     return { accountId: issued!.record.accountId, keyId: issued!.record.id, changesOthers: false }

@@ -181,18 +181,18 @@ describe.each(IMPLEMENTATIONS)('vehicles in $name', ({ open }) => {
     })
     const done = await store.vehicles.create(club, input(), keep('a'))
     const id = done.outcome === 'created' ? done.vehicle.id : ''
-    expect(await store.keptAnswers.find(club.accountId, 'k1')).toEqual({
+    expect(await store.storedResponses.find(club.accountId, 'k1')).toEqual({
       fingerprint: expect.anything(),
       answer: { status: 201, headers: { etag: '"1"' }, body: `a${id}` },
     })
-    expect(await store.keptAnswers.find(shop.accountId, 'k1')).toBeUndefined()
+    expect(await store.storedResponses.find(shop.accountId, 'k1')).toBeUndefined()
     const again = store.vehicles.create(club, input(), keep('b'))
-    await expect(again).rejects.toMatchObject({ code: 'kept-meanwhile' })
+    await expect(again).rejects.toMatchObject({ code: 'stored-meanwhile' })
     expect((await store.vehicles.list(club.accountId, {}, page)).items).toHaveLength(1)
     clock.advance(24 * 3600 * 1000)
-    expect(await store.keptAnswers.find(club.accountId, 'k1')).toBeUndefined()
+    expect(await store.storedResponses.find(club.accountId, 'k1')).toBeUndefined()
     await store.vehicles.create(club, input(), keep('c'))
-    expect((await store.keptAnswers.find(club.accountId, 'k1'))?.answer.body).toMatch(/^c/)
+    expect((await store.storedResponses.find(club.accountId, 'k1'))?.answer.body).toMatch(/^c/)
   })
 
   describe('calibrations', () => {

@@ -1,8 +1,8 @@
 import type { FastifyReply } from 'fastify'
 import { etagOf } from '../border/conditions.js'
 import { sharedText } from '../border/shared.js'
-import type { KeptAnswer, Shared } from '../db/store.js'
-import { sendText } from './keep.js'
+import type { Shared, StoredResponse } from '../db/store.js'
+import { sendText } from './stored-responses.js'
 
 /** The answer that shows what is shared in the instance: a part, a fit report, a tire size. */
 export const sendShared = (reply: FastifyReply, thing: Shared): FastifyReply =>
@@ -11,7 +11,7 @@ export const sendShared = (reply: FastifyReply, thing: Shared): FastifyReply =>
 /** Makes the answer to the creation of one under an address. */
 export const sharedCreated =
   (address: string) =>
-  (thing: Shared): KeptAnswer => ({
+  (thing: Shared): StoredResponse => ({
     status: 201,
     headers: { etag: etagOf(thing.version), location: `${address}/${thing.id}` },
     body: sharedText(thing),

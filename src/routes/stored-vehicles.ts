@@ -2,10 +2,10 @@ import type { FastifyReply, FastifyRequest } from 'fastify'
 import { etagOf, requireIfMatch, staleVersion } from '../border/conditions.js'
 import { RequestProblem } from '../border/request-problem.js'
 import { vehicleInput, vehicleText } from '../border/saved-vehicles.js'
-import type { KeptAnswer, Vehicle, VehicleStore } from '../db/store.js'
+import type { StoredResponse, Vehicle, VehicleStore } from '../db/store.js'
 import { ref } from '../schemas/measures.js'
 import { VehicleProfile, type VehicleProfileShape } from '../schemas/vehicles.js'
-import { authorOf, sendText } from './keep.js'
+import { authorOf, sendText } from './stored-responses.js'
 
 /** One schema object, so that its validator is compiled once. */
 export const PROFILE = ref(VehicleProfile)
@@ -21,7 +21,7 @@ export const referenceTaken = (id: string) =>
 export const sendVehicle = (reply: FastifyReply, vehicle: Vehicle) =>
   sendText(reply.header('etag', etagOf(vehicle.version)), vehicleText(vehicle))
 
-export const createdAnswer = (vehicle: Vehicle): KeptAnswer => ({
+export const createdAnswer = (vehicle: Vehicle): StoredResponse => ({
   status: 201,
   headers: { etag: etagOf(vehicle.version), location: `/v1/vehicles/${vehicle.id}` },
   body: vehicleText(vehicle),

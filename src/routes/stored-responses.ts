@@ -1,6 +1,6 @@
 import type { FastifyReply, FastifyRequest } from 'fastify'
 import { etagOf, isUnchanged } from '../border/conditions.js'
-import type { Author, Keep, KeptAnswer, Sharer } from '../db/store.js'
+import type { Author, SaveResponse, SharedAuthor, StoredResponse } from '../db/store.js'
 
 const JSON_UTF8 = 'application/json; charset=utf-8'
 
@@ -11,7 +11,7 @@ export function authorOf({ caller }: FastifyRequest): Author {
 }
 
 /** The same for what is shared in the instance. */
-export function sharerOf({ caller }: FastifyRequest): Sharer {
+export function sharedAuthorOf({ caller }: FastifyRequest): SharedAuthor {
   if (caller === undefined) throw new Error('a route that needs a key was reached without one')
   return { accountId: caller.accountId, keyId: caller.keyId, changesOthers: caller.role === 'admin' }
 }
@@ -21,15 +21,15 @@ export const sendText = (reply: FastifyReply, text: string | Buffer): FastifyRep
   reply.header('content-type', JSON_UTF8).send(text)
 
 /** Asks the store to keep the answer when the request has an Idempotency-Key. */
-export function keepFor<T>(
+export function saveFor<T>(
   { repeatable }: FastifyRequest,
-  answer: (made: T) => KeptAnswer,
-): Keep<T> | undefined {
+  answer: (made: T) => StoredResponse,
+): SaveResponse<T> | undefined {
   return repeatable === undefined ? undefined : { ...repeatable, answer }
 }
 
 /** Sends what is, or could be, kept: the same on the first time as on every other. */
-export function sendAnswer(reply: FastifyReply, { status, headers, body }: KeptAnswer): FastifyReply {
+export function sendResponse(reply: FastifyReply, { status, headers, body }: StoredResponse): FastifyReply {
   return sendText(reply.code(status).headers(headers), body)
 }
 
