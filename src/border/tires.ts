@@ -1,5 +1,5 @@
 import type { Static } from '@sinclair/typebox'
-import { at } from '../domain/errors.js'
+import { withPointer } from '../domain/errors.js'
 import {
   budget,
   type Figure,
@@ -57,7 +57,7 @@ export function geometryAt(
   table: SizeTable,
   part: 'body' | 'query' = 'body',
 ): TireGeometry {
-  return at(pointer, () => tireGeometry(tireOf(wire), table), part)
+  return withPointer(pointer, () => tireGeometry(tireOf(wire), table), part)
 }
 
 function parsedSizeOut(size: TireSize, sectionWidthM: number | undefined): Static<typeof ParsedSize> {

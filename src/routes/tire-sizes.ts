@@ -10,7 +10,7 @@ import {
   tireSizeInput,
   tireSizeRow,
 } from '../border/tire-sizes.js'
-import { at } from '../domain/errors.js'
+import { withPointer } from '../domain/errors.js'
 import { parseTireSize } from '../domain/tires/size.js'
 import { ref } from '../schemas/measures.js'
 import { problems } from '../schemas/problems.js'
@@ -109,7 +109,9 @@ export async function tireSizeRoutes(app: App, options: RouteOptions, sizes: Siz
     async (request, reply) => {
       const { size, ...asked } = request.query
       const filter =
-        size === undefined ? {} : { designation: at('', () => parseTireSize(size), 'query').designation }
+        size === undefined
+          ? {}
+          : { designation: withPointer('', () => parseTireSize(size), 'query').designation }
       const page = cursors.page(['tire-sizes', filter], asked)
       const { items, next } = await tireSizes.list(filter, page.request)
       return sendText(reply, pageText('tireSizes', items.map(sharedText), page.next(next)))

@@ -1,5 +1,5 @@
 import { vehicleCheckOut } from '../border/vehicles.js'
-import { at } from '../domain/errors.js'
+import { withPointer } from '../domain/errors.js'
 import type { VehicleCheckShape, VehicleProfileShape } from '../schemas/vehicles.js'
 import type { RouteOptions } from './options.js'
 import { remedyParts } from './remedy-parts.js'
@@ -16,5 +16,5 @@ export async function vehicleCheck(
 ): Promise<VehicleCheckShape> {
   const parts = await remedyParts(store, profile)
   const check = () => vehicleCheckOut(profile, sizeTable, parts)
-  return pointer === undefined ? check() : at(pointer, check)
+  return pointer === undefined ? check() : withPointer(pointer, check)
 }
