@@ -35,7 +35,7 @@ const OLD_PART = {
   notes: NOTES,
 }
 
-/** What version 4 kept: a vehicle, a calibration of it, and a part with its two index entries. */
+/** What version 4 stored: a vehicle, a calibration of it, and a part with its two index entries. */
 function fill(db: Database): void {
   const insert = (table: string, row: Record<string, unknown>) => {
     const names = Object.keys(row)

@@ -319,14 +319,14 @@ describe.each(IMPLEMENTATIONS)('parts in $name', ({ open }) => {
     })
 
     test('keeps the answer of a request that may be repeated, with the rows or not at all', async () => {
-      const keep = (answer: string) => ({
+      const save = (answer: string) => ({
         key: answer,
         fingerprint: new Uint8Array(32),
         answer: () => ({ status: 200, headers: {}, body: answer }),
       })
-      await store.parts.import(club, [{ input: input() }], { dryRun: true, partial: false }, keep('dry'))
+      await store.parts.import(club, [{ input: input() }], { dryRun: true, partial: false }, save('dry'))
       expect(await store.storedResponses.find(club.accountId, 'dry')).toBeUndefined()
-      await store.parts.import(club, [{ input: input() }], all, keep('real'))
+      await store.parts.import(club, [{ input: input() }], all, save('real'))
       expect((await store.storedResponses.find(club.accountId, 'real'))?.answer.body).toBe('real')
     })
   })
