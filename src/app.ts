@@ -61,46 +61,46 @@ import { worksheetRoutes } from './routes/worksheets.js'
 
 export interface AppParts {
   readonly config: Config
-  /** Everything that is kept. Whoever opened it closes it. */
+  /** The store; the application does not close it. */
   readonly store: Store
   readonly clock: Clock
-  /** Where the log goes; left out: nowhere. */
+  /** Left out: nothing is logged. */
   readonly logger?: FastifyBaseLogger
 }
 
-/** The application, ready for `inject` or `listen`: a table of contents of its plugins and routes. */
+/** Builds the application, ready for `inject` or `listen`: a table of contents of its plugins and routes. */
 export async function buildApp({ config, store, clock, logger }: AppParts): Promise<App> {
-  const leave = corsHeaders(config.corsOrigins)
+  const headersFor = corsHeaders(config.corsOrigins)
   const connector = new HttpConnector({
     queue: { afterMs: config.shedAfterMs, aboveUtilization: config.shedAbovePercent / 100 },
-    corsHeaders: leave,
+    corsHeaders: headersFor,
     stallMs: config.answerStallMs,
     requestTimeoutMs: config.requestTimeoutMs,
   })
   const app = Fastify({
     ...(logger === undefined ? { logger: false } : { loggerInstance: logger }),
-    // One line a request, written by what stands before the framework.
+    // The HTTP connector logs one line per request.
     logController: new LogController({ disableRequestLogging: true, requestIdLogLabel: 'requestId' }),
     genReqId: requestIdOf,
     serverFactory: connector.makeServer,
     bodyLimit: config.bodyLimitBytes,
     requestTimeout: config.requestTimeoutMs,
-    // Without these two the request timeout is not looked at for half a minute.
+    // The request timeout is checked at this interval; by default every 30 s.
     http: {
       headersTimeout: config.headersTimeoutMs,
       connectionsCheckingInterval: 500,
       requireHostHeader: false,
     },
-    // Requests that come in on open connections while closing are still answered.
+    // Requests on open connections are still answered while closing.
     return503OnClosing: false,
     trustProxy: config.trustProxy.length === 0 ? false : [...config.trustProxy],
     routerOptions: { maxParamLength: 200, querystringParser: readQuery },
-    frameworkErrors: frameworkErrorHandler(leave),
+    frameworkErrors: frameworkErrorHandler(headersFor),
     clientErrorHandler: clientErrorHandler(connector),
   }).withTypeProvider<TypeBoxTypeProvider>() as unknown as App
 
   connector.register(app)
-  // First: a route keeps the error handler that it finds.
+  // First: a route uses the error handler that is set when it is added.
   registerProblems(app)
   await registerCors(app, config.corsOrigins)
   registerUrlDecoding(app)
@@ -129,7 +129,7 @@ export async function buildApp({ config, store, clock, logger }: AppParts): Prom
     takeRaw,
     nextSlice: () => slicer.next(),
   }
-  const limits = { ...config.batches, wasSilentWithin: connector.queue.wasSilentWithin }
+  const limits = { ...config.batches, wasBlockedWithin: connector.queue.wasBlockedWithin }
   const batches = {
     answerBatch: registerBatches(app, limits, slicer),
     takeLines: (scope: App) => takeNdjson(scope, limits),

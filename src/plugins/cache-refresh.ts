@@ -1,15 +1,15 @@
 import type { FastifyInstance } from 'fastify'
 
-/** How often it is looked whether other processes have changed what is kept. */
-const LOOK_EVERY_MS = 1000
+/** How often to check for changes by other processes. */
+const REFRESH_EVERY_MS = 1000
 
-/** Has what is held in memory follow the changes of other processes that work on the same store. */
+/** Refreshes an in-memory cache at an interval, so that it follows the changes that other processes make in the same store. */
 export function registerCacheRefresh(app: FastifyInstance, refreshIfChanged: () => Promise<void>): void {
-  const look = () => {
+  const refresh = () => {
     refreshIfChanged().catch((error: unknown) =>
-      app.log.warn({ err: error }, 'cannot look for changes of other processes'),
+      app.log.warn({ err: error }, 'cannot check for changes by other processes'),
     )
   }
-  const looking = setInterval(look, LOOK_EVERY_MS).unref()
-  app.addHook('onClose', async () => clearInterval(looking))
+  const timer = setInterval(refresh, REFRESH_EVERY_MS).unref()
+  app.addHook('onClose', async () => clearInterval(timer))
 }

@@ -17,59 +17,59 @@ import { isExemptFromRequestTimeout } from './request-timeout-exemption.js'
 
 declare module 'fastify' {
   interface FastifyInstance {
-    /** From now on `GET /readyz` answers 503, and everything else as before. */
+    /** `GET /readyz` answers 503 from now on; everything else is answered as before. */
     startDraining(): void
-    /** Takes no more connections, and ends those there are after what they are owed; before close(). */
+    /** Stops accepting connections and ends the open ones after their outstanding responses; call before close(). */
     endConnections(): Promise<void>
-    /** The requests that have come and are not answered. */
+    /** The requests that have arrived and are not answered yet. */
     readonly openRequests: OpenRequests
   }
 }
 
-/** Addresses that answer under any load: who watches must not be sent away when there is something to see. */
-const NEVER_REFUSED = /^\/(?:livez|readyz|metrics)(?:$|\?)/
+/** Paths that are answered under any load: monitoring must work when the service is overloaded. */
+const NEVER_SHED = /^\/(?:livez|readyz|metrics)(?:$|\?)/
 
 const RETRY_AFTER_S = 1
 
 /**
- * After a refusal a connection is not read until Retry-After is over or the thread has time: who asks again at once would keep it
- * busy with refusing.
+ * After a refusal a connection is paused until Retry-After is over or the thread has time: a client that retries at once would keep
+ * the thread busy with refusals.
  */
-const REST_MS = 1000 * RETRY_AFTER_S
-const ROUSE_EVERY_MS = 10
+const PAUSE_MS = 1000 * RETRY_AFTER_S
+const RESUME_EVERY_MS = 10
 
-/** A request that has come, with what it is answered by. */
+/** A queued request with its response and the listener that handles it. */
 interface Waiting {
   readonly handle: RequestListener
   readonly request: IncomingMessage
   readonly answer: Answer
 }
 
-interface Resting {
+interface Paused {
   readonly connection: Connection
   readonly sinceMs: number
 }
 
-/** A refusal costs less than a line of log: lines come no closer than this. */
-const TELL_EVERY_MS = 10_000
+/** Shortest time between two log lines about shedding: a line costs more than a refusal. */
+const LOG_EVERY_MS = 10_000
 
-/** How often answers are looked for that are still on their way. */
-const LOOK_EVERY_MS = 1_000
+/** Interval at which responses that are still being sent get a timeout. */
+const CHECK_EVERY_MS = 1_000
 
-/** Longest time for which connections that ask nothing more are kept while closing. */
+/** Longest time for which idle connections stay open while closing. */
 const LINGER_MS = 1_000
 
-/** Route of requests to addresses where nothing is. */
-const NOWHERE = '(none)'
+/** Label of requests that match no route. */
+const NO_ROUTE = '(none)'
 
-/** Notes an answer that is done, and logs it; a listener of every answer. */
+/** Makes the `close` listener of responses: records the duration and logs the request. */
 function measurer(durations: RequestDurations, owed: Set<Answer>, openRequests: OpenRequests) {
   return function measure(this: Answer): void {
     owed.delete(this)
     const { request, place } = this
     if (place !== undefined) openRequests.done(place)
-    const durationMs = performance.now() - this.cameMs
-    const route = request?.routeOptions.url ?? NOWHERE
+    const durationMs = performance.now() - this.arrivedMs
+    const route = request?.routeOptions.url ?? NO_ROUTE
     const { method = '' } = this.req
     const status = this.writableFinished ? this.statusCode : 'aborted'
     durations.record(route, method, status, durationMs / 1000)
@@ -77,7 +77,7 @@ function measurer(durations: RequestDurations, owed: Set<Answer>, openRequests: 
   }
 }
 
-/** Answers a problem without the framework. */
+/** Sends a problem without the framework. */
 function answerBare(
   answer: Answer,
   code: RequestProblemCode,
@@ -91,40 +91,40 @@ function answerBare(
 export interface HttpConnectorOptions {
   readonly queue: QueueOptions
   readonly corsHeaders: CorsHeaders
-  /** How long an answer may be left unread. */
+  /** How long a client may leave a response unread. */
   readonly stallMs: number
-  /** How long a request may take to come whole. */
+  /** How long a request may take to arrive completely. */
   readonly requestTimeoutMs: number
 }
 
 /**
- * What stands before the framework: it refuses what is too much at a fraction of the cost of an answer, measures and logs each
- * request without a hook, and lets connections end in order.
+ * Accepts connections and passes their requests to the framework: sheds load at a fraction of the cost of a response, measures and
+ * logs each request without a hook, times out slow readers, and closes connections gracefully.
  */
 export class HttpConnector {
   readonly queue: RequestQueue<Waiting>
   readonly durations = new RequestDurations()
   readonly openRequests = new OpenRequests()
-  /** Requests refused because there were too many. */
+  /** Number of requests refused because of overload. */
   shed = 0
-  /** Whether connections are being ended, each after what it still has to answer. */
+  /** Whether each connection is ended after its outstanding responses. */
   private ending = false
-  /** Whether the application is being closed: each answer is the last of its connection. */
+  /** Whether the application is closing: each response is the last of its connection. */
   private closing = false
   private readonly options: HttpConnectorOptions
   private readonly connections = new Map<Socket, Connection>()
-  /** Those on which as many requests wait as may. */
+  /** Connections with the maximum number of pipelined requests. */
   private readonly full = new Set<Connection>()
-  /** Answers that were begun and are not done. */
+  /** Responses that were started and are not finished. */
   private readonly owed = new Set<Answer>()
   private readonly measure: (this: Answer) => void
-  /** Connections that were refused in this turn. */
+  /** Connections of the requests refused in this iteration of the event loop. */
   private readonly refused: Connection[] = []
-  /** Connections that are not read, those that have been so longest first. */
-  private readonly resting: Resting[] = []
-  private rousing: NodeJS.Timeout | undefined
+  /** Connections paused after a refusal, longest first. */
+  private readonly paused: Paused[] = []
+  private resuming: NodeJS.Timeout | undefined
   private log: FastifyBaseLogger | undefined
-  private toldOfSheddingMs = Number.NEGATIVE_INFINITY
+  private sheddingLoggedMs = Number.NEGATIVE_INFINITY
 
   constructor(options: HttpConnectorOptions) {
     this.options = options
@@ -132,32 +132,32 @@ export class HttpConnector {
     this.measure = measurer(this.durations, this.owed, this.openRequests)
   }
 
-  /** Requests that have come and are not answered to the end. */
+  /** Requests that have arrived and are not completely answered. */
   get active(): number {
     return this.queue.length + this.owed.size
   }
 
-  /** Makes the server of an application. Given to Fastify as `serverFactory`. */
+  /** Creates the server of the application; the `serverFactory` of Fastify. */
   readonly makeServer = (answer: RequestListener, options: Record<string, unknown>): Server => {
     const server = createServer(
       { ...(options.http as object), ServerResponse: Answer },
       (request, response) => this.take({ handle: answer, request, answer: response as Answer }),
     )
     server.on('connection', (socket: Socket) => this.connect(socket))
-    // After what is no HTTP, and after CONNECT, the parser is not to be given anything more.
+    // After a parse error or CONNECT, the parser must not receive more bytes.
     server.on('clientError', ({ code }: NodeJS.ErrnoException, socket: Socket) => {
       const connection = this.connections.get(socket)
-      if (connection !== undefined && code !== 'ERR_HTTP_REQUEST_TIMEOUT') connection.isDeaf = true
+      if (connection !== undefined && code !== 'ERR_HTTP_REQUEST_TIMEOUT') connection.isIgnored = true
     })
-    server.on('timeout', (socket) => this.endQuiet(socket))
+    server.on('timeout', (socket) => this.endIdle(socket))
     server.keepAliveTimeout = options.keepAliveTimeout as number
     server.requestTimeout = options.requestTimeout as number
-    // Their size is limited; beyond a number Node would pass over those that follow.
+    // No limit on their number: Node would silently drop the headers beyond it. Their size is limited.
     server.maxHeadersCount = 0
     return server
   }
 
-  /** Register before every other hook: what a hook refuses is a request of its route all the same. */
+  /** Register before every other hook: a request that a hook refuses still counts for its route. */
   register(app: FastifyInstance): void {
     this.log = app.log
     this.openRequests.register(app)
@@ -173,7 +173,10 @@ export class HttpConnector {
       this.close()
       done()
     })
-    const unread = setInterval(() => this.timeUnread(), Math.min(LOOK_EVERY_MS, this.options.stallMs)).unref()
+    const unread = setInterval(
+      () => this.timeUnread(),
+      Math.min(CHECK_EVERY_MS, this.options.stallMs),
+    ).unref()
     app.addHook('onClose', async () => {
       clearInterval(unread)
       this.queue.close()
@@ -181,23 +184,23 @@ export class HttpConnector {
   }
 
   /**
-   * Stops to take connections and ends those there are, each after what it still has to answer; those that ask nothing, after a
-   * moment. Without that, a request that is on its way to a connection as it closes would be lost.
+   * Stops accepting connections and ends the open ones after their outstanding responses; idle ones after LINGER_MS, so that a
+   * request already on its way is not lost.
    */
   async endConnections(server: Server): Promise<void> {
     this.ending = true
-    // Right after the loop has looked at its sockets: a connection that the system holds for the service, but that is not yet
-    // accepted, would be reset.
+    // Accept the connections in the backlog first: closing the listening socket resets them.
     await nextIteration()
     const ended = new Promise((resolve) => server.once('close', resolve))
-    // The one of the class below HTTP: that of HTTP itself would cut what has no request at this moment.
+    // close() of net.Server: that of http.Server also destroys idle connections.
     NetServer.prototype.close.call(server)
     await Promise.race([ended, wait(LINGER_MS)])
   }
 
   /**
-   * Sees to it that no client has an answer kept for ever. Few answers are still on their way when this looks: a timeout for each
-   * would cost every one. It starts anew whenever the client takes something.
+   * Sets a socket timeout for responses that are still being sent, so that a client that stops reading does not hold one forever.
+   * Done at an interval, since most responses are finished by then: a timeout for each would cost every request. The timeout
+   * restarts whenever the client reads.
    */
   private timeUnread(): void {
     for (const answer of this.owed) {
@@ -208,7 +211,7 @@ export class HttpConnector {
     }
   }
 
-  /** Each answer is the last of its connection from now on, and connections that owe none are closed. */
+  /** Makes each response the last of its connection, and closes the connections without an outstanding response. */
   private close(): void {
     this.closing = true
     const owing = new Set([...this.queue].map(({ request }) => request.socket))
@@ -216,16 +219,16 @@ export class HttpConnector {
       owing.add(answer.req.socket)
       if (!answer.headersSent) answer.setHeader('connection', 'close')
     }
-    // Also those on which nothing was asked yet: the server takes them for busy, and would wait until their time is over.
+    // Including connections without any request: the server counts them as busy and would wait for their timeout.
     for (const socket of this.connections.keys()) if (!owing.has(socket)) socket.destroy()
   }
 
-  /** Ends a connection on which nothing moved for its time, unless the service was silent meanwhile: then it has that time again. */
-  private endQuiet(socket: Socket): void {
-    // A batch sees to it by itself.
+  /** Ends a connection whose timeout expired; starts the timeout again if the event loop was blocked meanwhile. */
+  private endIdle(socket: Socket): void {
+    // Batches have timeouts of their own.
     if (isExemptFromRequestTimeout(socket)) return
     const { timeout = 0 } = socket
-    if (this.queue.wasSilentWithin(timeout)) socket.setTimeout(timeout)
+    if (this.queue.wasBlockedWithin(timeout)) socket.setTimeout(timeout)
     else socket.destroy()
   }
 
@@ -238,62 +241,62 @@ export class HttpConnector {
     socket.once('close', () => this.connections.delete(socket))
   }
 
-  /** Headers by which the page that asks on a connection may read an answer of the bare socket. */
+  /** CORS headers of a response that is written directly to the socket, for the origin of the last request. */
   readonly corsHeadersOn = (socket: Socket): Record<string, string> =>
     this.options.corsHeaders(this.connections.get(socket)?.origin)
 
-  /** The answer that a connection still has to give, to a request that came whole, or that it ends with. */
+  /** The outstanding response to a complete request of a connection, or the response that the connection ends with. */
   readonly owedOn = (socket: Socket): Answer | undefined => {
-    const { last, isDistrusted = false } = this.connections.get(socket) ?? {}
+    const { last, isDone = false } = this.connections.get(socket) ?? {}
     const owed = last?.req.complete === true && !last.writableFinished
-    return owed || isDistrusted ? last : undefined
+    return owed || isDone ? last : undefined
   }
 
   /**
-   * Calls back when the request that a connection is late with has not come whole once the socket was looked at again, and, where the service was
-   * silent or did not read it meanwhile, once it has had its time again.
+   * Calls back if the overdue request of a connection is still incomplete after the socket has been polled again. If the event loop was
+   * blocked or the connection paused meanwhile, the request first gets its whole timeout again.
    */
   readonly whenLate = (socket: Socket, act: () => void): void => {
     const connection = this.connections.get(socket)
     if (connection === undefined) return
-    const expected = connection.whole + 1
+    const expected = connection.complete + 1
     const { requestTimeoutMs } = this.options
-    const look = () => {
-      if (socket.destroyed || connection.whole >= expected) return
-      if (connection.isHeld || this.queue.wasSilentWithin(requestTimeoutMs))
-        setTimeout(lookNext, requestTimeoutMs).unref()
+    const check = () => {
+      if (socket.destroyed || connection.complete >= expected) return
+      if (connection.isPaused || this.queue.wasBlockedWithin(requestTimeoutMs))
+        setTimeout(checkAfterPoll, requestTimeoutMs).unref()
       else act()
     }
-    // A timer fires before the loop looks at its sockets.
-    const lookNext = () => setImmediate(look)
-    lookNext()
+    // Timers fire before the event loop polls its sockets.
+    const checkAfterPoll = () => setImmediate(check)
+    checkAfterPoll()
   }
 
   private take(waiting: Waiting): void {
     const { request, answer } = waiting
     const { socket } = request
     const connection = this.connections.get(socket)
-    // What is left of a block that was read from a connection which is gone, or not trusted any more.
-    if (connection === undefined || connection.isDistrusted || socket.destroyed) return
+    // The rest of a chunk that was read before the connection was closed or done with.
+    if (connection === undefined || connection.isDone || socket.destroyed) return
     const { origin } = request.headers
     if (origin !== undefined) connection.origin = origin
-    if (this.queue.isFull(connection.address) && !NEVER_REFUSED.test(request.url ?? '')) {
+    if (this.queue.isFull(connection.address) && !NEVER_SHED.test(request.url ?? '')) {
       this.refuse(connection, answer)
       return
     }
     answer.on('close', this.measure)
     const fault = headFault(request)
     if (fault !== undefined) {
-      connection.isDistrusted = true
+      connection.isDone = true
       connection.last = answer
       answerBare(answer, 'malformed-http', fault, { ...this.corsHeadersOn(socket), connection: 'close' })
       return
     }
-    connection.take(answer, () => this.queue.add(connection.address, waiting))
+    connection.receive(answer, () => this.queue.add(connection.address, waiting))
   }
 
   private begin({ handle, request, answer }: Waiting): void {
-    // Whoever has gone meanwhile waits for nothing, and after an answer that ends the connection nothing is done (RFC 9112, 9.6).
+    // The client has disconnected, or an earlier response ended the connection (RFC 9112, 9.6).
     if (request.socket.destroyed || request.socket.writableEnded) return
     this.owed.add(answer)
     if (this.closing) answer.setHeader('connection', 'close')
@@ -301,7 +304,7 @@ export class HttpConnector {
       handle(request, answer)
       return
     }
-    // Requests that came in one piece are all known in the next turn: the last of a connection says that it is.
+    // In the next iteration all requests of the same chunk are known: only the last one gets `connection: close`.
     setImmediate(() => {
       if (this.connections.get(request.socket)?.last === answer) answer.setHeader('connection', 'close')
       handle(request, answer)
@@ -310,8 +313,8 @@ export class HttpConnector {
 
   private refuse(connection: Connection, answer: Answer): void {
     this.shed++
-    if (answer.cameMs - this.toldOfSheddingMs > TELL_EVERY_MS) {
-      this.toldOfSheddingMs = answer.cameMs
+    if (answer.arrivedMs - this.sheddingLoggedMs > LOG_EVERY_MS) {
+      this.sheddingLoggedMs = answer.arrivedMs
       this.log?.warn(
         { shed: this.shed, utilization: this.queue.utilization },
         'refusing requests: overloaded',
@@ -321,27 +324,27 @@ export class HttpConnector {
     const fields = { ...this.options.corsHeaders(answer.req.headers.origin), 'retry-after': RETRY_AFTER_S }
     answerBare(answer, 'overloaded', detail, fields)
     this.refused.push(connection)
-    // Not before what is left of the request was read: that would start the reading again.
-    if (this.refused.length === 1) setImmediate(this.letRest)
+    // Pause in the next iteration: draining the rest of the request would resume reading.
+    if (this.refused.length === 1) setImmediate(this.pauseRefused)
   }
 
-  private readonly letRest = (): void => {
+  private readonly pauseRefused = (): void => {
     const sinceMs = performance.now()
     for (const connection of this.refused.splice(0)) {
-      connection.hold('resting')
-      this.resting.push({ connection, sinceMs })
+      connection.pause('refused')
+      this.paused.push({ connection, sinceMs })
     }
-    this.rousing ??= setInterval(this.rouse, ROUSE_EVERY_MS).unref()
+    this.resuming ??= setInterval(this.resumePaused, RESUME_EVERY_MS).unref()
   }
 
-  private readonly rouse = (): void => {
+  private readonly resumePaused = (): void => {
     const nowMs = performance.now()
     const room = this.queue.room()
-    const stays = this.resting.findIndex(({ sinceMs }, n) => n >= room && nowMs - sinceMs < REST_MS)
-    const rested = this.resting.splice(0, stays < 0 ? this.resting.length : stays)
-    for (const { connection } of rested) connection.release('resting')
-    if (this.resting.length > 0) return
-    clearInterval(this.rousing)
-    this.rousing = undefined
+    const firstToStay = this.paused.findIndex(({ sinceMs }, n) => n >= room && nowMs - sinceMs < PAUSE_MS)
+    const due = this.paused.splice(0, firstToStay < 0 ? this.paused.length : firstToStay)
+    for (const { connection } of due) connection.resume('refused')
+    if (this.paused.length > 0) return
+    clearInterval(this.resuming)
+    this.resuming = undefined
   }
 }

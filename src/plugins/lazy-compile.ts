@@ -3,9 +3,9 @@ import type { FastifyInstance } from 'fastify'
 declare module 'fastify' {
   interface FastifyInstance {
     /**
-     * Compiles every schema that is not compiled yet; a start leaves each to its first use.
+     * Compiles every schema that is not compiled yet; normally each is compiled at its first use.
      *
-     * @throws {Error} on the first one that is wrong
+     * @throws {Error} for the first schema that is invalid
      */
     compileSchemas(): void
   }
@@ -22,13 +22,13 @@ function once<T>(make: () => T): () => T {
   }
 }
 
-/** Compiles at the first use, in a thread that has no application. */
+/** Compiles at the first use, in a worker thread, which has no application. */
 export const lazyCompile: LazyCompile = (compile) => {
   const compiled = once(compile)
   return (value) => compiled()(value)
 }
 
-/** What compiles schemas at their first use: most of a start would otherwise go into schemas of which few are asked for soon. */
+/** Makes the function that compiles schemas at their first use: to compile all of them would take most of a start. */
 export function registerLazyCompile(app: FastifyInstance): LazyCompile {
   const compilations: Array<() => void> = []
   app.decorate('compileSchemas', () => {

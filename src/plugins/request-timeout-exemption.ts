@@ -1,11 +1,11 @@
 import type { Socket } from 'node:net'
 
-const patient = new WeakSet<Socket>()
+const exempt = new WeakSet<Socket>()
 
 /**
- * Lets a request take longer than the request timeout to arrive: its route sees to slow clients by itself, and closes
- * the connection after the answer.
+ * Lets the current request take longer than the request timeout to arrive: its route has timeouts of its own, and closes the
+ * connection after the response.
  */
-export const exemptFromRequestTimeout = (socket: Socket): void => void patient.add(socket)
+export const exemptFromRequestTimeout = (socket: Socket): void => void exempt.add(socket)
 
-export const isExemptFromRequestTimeout = (socket: Socket): boolean => patient.has(socket)
+export const isExemptFromRequestTimeout = (socket: Socket): boolean => exempt.has(socket)
