@@ -13,7 +13,7 @@ import type { VehicleStore } from './store/vehicles.js'
 export type Clock = () => number
 
 /**
- * Everything that is kept. One method is one unit of work: it happens whole or not at all, and when its promise
+ * The store. Each method is one unit of work: it happens whole or not at all, and when its promise
  * resolves, what it changed survives a crash and a power cut. Nothing here knows SQL; a second implementation must
  * pass the tests in `tests/db/store`.
  */

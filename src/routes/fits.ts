@@ -72,7 +72,7 @@ export async function fitRoutes(app: App, options: RouteOptions): Promise<void> 
         operationId: 'createFit',
         summary: 'Report that a part fits or does not fit',
         description:
-          'Records a fit report about a part and a vehicle or another part. Contradicting reports are kept.',
+          'Records a fit report about a part and a vehicle or another part. Contradicting reports are stored side by side.',
         tags,
         security,
         headers: CreateHeaders,
@@ -201,7 +201,7 @@ export async function fitRoutes(app: App, options: RouteOptions): Promise<void> 
         operationId: 'deleteFit',
         summary: 'Withdraw a fit report',
         description:
-          'Only for the account that recorded it, or an admin. The history keeps the report and who withdrew it.',
+          'Only for the account that recorded it, or an admin. The history shows the report and who withdrew it.',
         tags,
         security,
         params: FitParams,

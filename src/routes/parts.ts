@@ -235,7 +235,7 @@ export async function partRoutes(app: App, options: RouteOptions): Promise<void>
       schema: {
         operationId: 'replacePart',
         summary: 'Replace a part',
-        description: 'Replaces the whole part; the previous state is kept as a revision.',
+        description: 'Replaces the whole part; the previous state is stored as a revision.',
         tags,
         security,
         params: PartParams,

@@ -17,7 +17,7 @@ export const referenceTaken = (id: string) =>
     { in: 'body', pointer: '#/reference', code: 'taken', detail: `is that of the vehicle ${id}` },
   ])
 
-/** The answer that shows a vehicle. */
+/** Sends a vehicle. */
 export const sendVehicle = (reply: FastifyReply, vehicle: Vehicle) =>
   sendText(reply.header('etag', etagOf(vehicle.version)), vehicleText(vehicle))
 
@@ -27,7 +27,7 @@ export const createdAnswer = (vehicle: Vehicle): StoredResponse => ({
   body: vehicleText(vehicle),
 })
 
-/** Puts what `edit` makes of a vehicle in its place, on the version of If-Match. */
+/** Replaces a vehicle by the result of `edit`, if its version matches If-Match. */
 export async function replaceVehicle(
   vehicles: VehicleStore,
   request: FastifyRequest,

@@ -32,7 +32,7 @@ export interface TableImport<Input> {
   ) => Promise<readonly ImportOutcome[]>
 }
 
-/** Adds routes that take a table, in a scope of their own: nowhere else is text/csv taken for one. */
+/** Adds the routes that import tables, in their own scope, since only they accept text/csv as a table. */
 export async function tableScope(app: App, addRoutes: (scope: App) => void): Promise<void> {
   await app.register(async (scope) => {
     scope.removeAllContentTypeParsers()
@@ -47,7 +47,7 @@ export async function tableScope(app: App, addRoutes: (scope: App) => void): Pro
   })
 }
 
-/** Stores a table, or says what is wrong with it. */
+/** Stores a table, or reports its faults. */
 export async function importTable<Input>(
   request: FastifyRequest,
   reply: FastifyReply,
@@ -75,7 +75,7 @@ export async function importTable<Input>(
   return sendResponse(reply, answer(outcomes))
 }
 
-/** The answer of `exportTable`. */
+/** Response schema of `exportTable`. */
 export const tableAnswer = (name: string, columns: readonly string[]) => ({
   description: 'The table.',
   headers: {
@@ -89,10 +89,10 @@ export const tableAnswer = (name: string, columns: readonly string[]) => ({
   },
 })
 
-/** Things that are read from the store at a time. */
+/** Records read from the store at a time. */
 const BATCH = 50
 
-/** Text that is sent at one go [characters]. */
+/** Size of the chunks of the response [characters]. */
 const CHUNK = 65_536
 
 export interface TableExport<Item> {
@@ -103,7 +103,7 @@ export interface TableExport<Item> {
 }
 
 /**
- * Sends a whole list as a table, as it is read, in turns with all else; what cannot be read at all is refused before anything is
+ * Streams a whole list as a table, in time slices. A failure of the first read is reported before anything is
  * sent.
  */
 export async function exportTable<Item>(

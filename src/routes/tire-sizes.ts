@@ -236,7 +236,7 @@ export async function tireSizeRoutes(app: App, options: RouteOptions, sizes: Siz
       schema: {
         operationId: 'deleteTireSize',
         summary: 'Delete a tire size',
-        description: 'Computations no longer use it; the record keeps it.',
+        description: 'Computations no longer use it; its history remains.',
         tags,
         security,
         params: TireSizeParams,

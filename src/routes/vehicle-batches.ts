@@ -28,7 +28,7 @@ const isLines = (body: unknown): body is BatchSource =>
   typeof body === 'object' && body !== null && 'blocks' in body && typeof body.blocks === 'function'
 
 export async function vehicleBatchRoutes(app: App, options: RouteOptions, batches: Batches): Promise<void> {
-  // A scope of its own: no other address takes NDJSON.
+  // In its own scope, since only this operation accepts NDJSON.
   await app.register(async (scope) => {
     batches.takeLines(scope)
     options.takeRaw(scope, [JSON_TYPE])

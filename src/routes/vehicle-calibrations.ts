@@ -62,7 +62,7 @@ export function vehicleCalibrationRoutes(app: App, { store, cursors, sizeTable }
         operationId: 'recordCalibration',
         summary: 'Save a calibration of a vehicle',
         description:
-          'Keeps readings of a dial and what POST /v1/gauges/calibration computes from them. The profile stays as it is until the calibration is applied.',
+          'Stores readings of a dial and what POST /v1/gauges/calibration computes from them. The profile stays as it is until the calibration is applied.',
         tags,
         security,
         params: VehicleParams,

@@ -5,9 +5,9 @@ import type { RouteOptions } from './options.js'
 import { remedyParts } from './remedy-parts.js'
 
 /**
- * The check of a vehicle, with the recorded parts that may put it right.
+ * Checks a vehicle, with the recorded parts that may correct it.
  *
- * @param pointer - Where the profile stands, when it is not the whole body
+ * @param pointer - JSON Pointer of the profile if it is not the whole body
  */
 export async function vehicleCheck(
   { store, sizeTable }: Pick<RouteOptions, 'store' | 'sizeTable'>,

@@ -49,7 +49,7 @@ export function vehicleRoutes(app: App, options: RouteOptions): void {
       schema: {
         operationId: 'createVehicle',
         summary: 'Save a vehicle',
-        description: 'Keeps a profile in the account of the key.',
+        description: 'Stores a profile in the account of the key.',
         tags,
         security,
         headers: CreateHeaders,
@@ -275,9 +275,9 @@ export function vehicleRoutes(app: App, options: RouteOptions): void {
     {
       schema: {
         operationId: 'checkSavedVehicle',
-        summary: 'Check a vehicle that is kept',
+        summary: 'Check a stored vehicle',
         description:
-          'The same as POST /v1/vehicle-checks, of the profile that is kept; pointers are into the profile.',
+          'The same as POST /v1/vehicle-checks, of the stored profile; pointers are into the profile.',
         tags,
         security,
         params: VehicleParams,

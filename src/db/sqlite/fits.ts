@@ -25,7 +25,7 @@ interface PartRow {
   readonly kind: string
 }
 
-/** The conditions of a search, but for the part that it may name. */
+/** The conditions of a search, except for the part. */
 function conditions({ make, model, year, kind }: FitFilter): string {
   const where = ['fits.deleted_at_ms IS NULL']
   if (make !== undefined) where.push('fits.make_key = :make')
@@ -39,12 +39,12 @@ function conditions({ make, model, year, kind }: FitFilter): string {
   return where.join(' AND ')
 }
 
-/** The parts of one page of a search: read off an index in the order of the parts. */
+/** The parts of one page of a search, read from an index in the order of the parts. */
 export function fitPartsSql(filter: FitFilter): string {
   const parts = `SELECT DISTINCT fits.part FROM fits WHERE ${conditions(filter)} AND fits.part > :after`
   const order = 'ORDER BY part LIMIT :limit'
   if (filter.part === undefined) return `${parts} ${order}`
-  // Two searches, one for each side: one with OR would read every report in the order of the parts.
+  // Two queries, one for each side of a report: with OR, SQLite would scan all reports.
   return `${parts} AND fits.part = :part UNION ${parts} AND fits.other_part = :part ${order}`
 }
 
@@ -121,7 +121,7 @@ export function sqliteFits(session: Session): FitStore {
     return typeof added === 'string' ? { outcome: added } : { outcome: 'created', id: added.id }
   }
 
-  /** What the conditions of a search are bound to; undefined when it names a part that is not there. */
+  /** Parameters for the conditions of a search; undefined if it names a part that does not exist. */
   function bindings({ make, model, year, kind, part }: FitFilter) {
     const bound: Record<string, string | number> = {}
     if (make !== undefined) bound.make = fold(make)!
@@ -136,7 +136,7 @@ export function sqliteFits(session: Session): FitStore {
     return bound
   }
 
-  /** Reports by what they are about, in the order in which each was first spoken of. */
+  /** Reports grouped by vehicle or other part, in the order of the first report about each. */
   function grouped(rows: readonly ReportRow[]): FitGroup[] {
     const groups = new Map<string, ReportRow[]>()
     for (const row of rows) {

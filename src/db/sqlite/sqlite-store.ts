@@ -13,7 +13,7 @@ import { sqliteTireSizes } from './tire-sizes.js'
 import { sqliteVehicles } from './vehicles.js'
 
 export interface SqliteOptions {
-  /** Path of the file, or `:memory:`. Made when it is not there. */
+  /** Path of the file, or `:memory:`. Created if it does not exist. */
   readonly file: string
   readonly clock: Clock
 }

@@ -27,7 +27,7 @@ export type Judged =
   | { readonly outcome: 'absent' }
   | { readonly outcome: 'stale'; readonly version: number }
 
-/** Calibrations of the vehicles of an account. Another account's are absent in every method. */
+/** Calibrations of the vehicles of an account. Those of other accounts do not exist for any method. */
 export interface CalibrationStore {
   record(
     author: Author,
@@ -38,7 +38,7 @@ export interface CalibrationStore {
   /** Newest first; undefined when there is no such vehicle. */
   list(accountId: string, vehicleId: string, page: PageRequest): Promise<Page<Calibration> | undefined>
   read(accountId: string, vehicleId: string, id: string): Promise<Calibration | undefined>
-  /** Accepts a calibration, or takes the acceptance back. */
+  /** Accepts a calibration, or withdraws the acceptance. */
   judge(author: Author, vehicleId: string, id: string, versions: Versions, accepted: boolean): Promise<Judged>
   newestAccepted(accountId: string, vehicleId: string, path: string): Promise<Calibration | undefined>
 }
