@@ -33,7 +33,7 @@ interface Given {
   readonly lines?: number
 }
 
-/** What the schemas cannot know: what the tables of `examples/demo` and the kept profile hold. */
+/** Values that the schemas do not contain: those of the tables of `examples/demo` and of the stored profile. */
 const WITH: Readonly<Record<string, Given>> = {
   listParts: { query: 'kind=pulse-ring&bolts=4&circleDiameter=78' },
   findPartCandidates: { path: { id: '0199a000-0000-7000-8000-000000000006' }, query: 'tolerance=0.5' },

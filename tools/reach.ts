@@ -164,7 +164,7 @@ export class Code {
         const node = this.#scopes.get(file)?.declarations.get(target)
         if (node === undefined) continue
         declarations.add(key)
-        // The lists of all codes and sources say nothing about who uses which.
+        // The lists of all codes and sources do not show which function uses which.
         if (/^[A-Z][A-Z_]+$/.test(target) && /errors\.ts|problem-codes\.ts|sources\.ts/.test(file)) continue
         waiting.push({ node, scope: this.#scopes.get(file)! })
       }

@@ -37,7 +37,7 @@ if (major < 20 || (major === 20 && minor < 19)) {
   process.exit(1)
 }
 
-// The lock file that the packages were installed from is remembered by its hash: times say nothing after a checkout.
+// The lock file that the packages were installed from is remembered by its hash: file times are meaningless after a checkout.
 const stamp = join(root, 'node_modules', '.installed-lock')
 const lock = createHash('sha256')
   .update(readFileSync(join(root, 'package-lock.json')))

@@ -219,7 +219,7 @@ ${MADE}
 
 ${INDEX_INTRO}
 
-1. [quickstart.md](quickstart.md): five calls, from nothing to a kept vehicle and its worksheet.
+1. [quickstart.md](quickstart.md): five calls, from nothing to a stored vehicle and its worksheet.
 2. [nomenclature.md](nomenclature.md): the words; [fields.md](fields.md): every name on the wire.
 3. Subjects:
 ${subjects.map((subject) => `   - [${subject}](subjects/${subject}.md): ${words(subject)}`).join('\n')}

@@ -15,7 +15,7 @@ const PAIRS = 100
 const LENGTHS = [2 ** 18, 2 ** 22]
 
 /** A request that is not answered by then is given up, and the process that computes it ended [ms]. */
-const PATIENCE_MS = 20_000
+const REQUEST_TIMEOUT_MS = 20_000
 
 /** Work that stands for a request that was given up. */
 const GIVEN_UP = Number.MAX_SAFE_INTEGER
@@ -123,12 +123,12 @@ class Computer {
 
   async ask(calculation: Calculation, body: unknown, watches = false): Promise<Outcome & Cost> {
     const child = this.child ?? (await this.start())
-    const patience = setTimeout(() => child.kill('SIGKILL'), PATIENCE_MS)
+    const timeout = setTimeout(() => child.kill('SIGKILL'), REQUEST_TIMEOUT_MS)
     try {
       return await new Promise((resolve) => {
         const onExit = () => {
           this.child = undefined
-          resolve({ status: 200, work: GIVEN_UP, cpuMs: PATIENCE_MS, heldMs: PATIENCE_MS })
+          resolve({ status: 200, work: GIVEN_UP, cpuMs: REQUEST_TIMEOUT_MS, heldMs: REQUEST_TIMEOUT_MS })
         }
         child.once('exit', onExit)
         child.once('message', (outcome: Outcome & Cost) => {
@@ -138,7 +138,7 @@ class Computer {
         child.send({ calculation, body, watches } satisfies Question)
       })
     } finally {
-      clearTimeout(patience)
+      clearTimeout(timeout)
     }
   }
 

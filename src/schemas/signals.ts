@@ -744,7 +744,7 @@ export const LogAnalysisAnswer = calculationAnswer(
             ],
             { description: 'What was found, for programs.' },
           ),
-          level: choice(['info', 'caution'], { description: 'caution: spoils the reading.' }),
+          level: choice(['info', 'caution'], { description: 'caution: makes the reading unreliable.' }),
           points: Type.Optional(
             choice(['ring', 'electrical', 'bracket'], { description: 'What it points at.' }),
           ),

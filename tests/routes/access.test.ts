@@ -45,7 +45,7 @@ describe('every operation that needs a key', () => {
   }
 })
 
-// Found 2026-11: answers to a key said nothing of caches. RFC 9111, 5.2.2.7 and 5.2.2.4: stored by nobody else, and not used unasked.
+// Found 2026-11: answers to a key had no Cache-Control. RFC 9111, 5.2.2.7 and 5.2.2.4: stored by nobody else, and not used unasked.
 test('an answer to a key is for its holder alone, and what needs none may be stored by anyone', async () => {
   const owner = await newClient(app, store, 'cached')
   const made = await owner('POST', '/v1/vehicles', aVehicle())

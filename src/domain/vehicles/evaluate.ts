@@ -63,7 +63,7 @@ export function isSamePromise(now: number, then: number): boolean {
 }
 
 /**
- * The measured values of a path that are still valid. A value measured with other tires, gears or another head says nothing about the
+ * The measured values of a path that are still valid. A value measured with other tires, gears or another head does not apply to the
  * car as it is now.
  *
  *     valid while |computed now / computed then − 1| <= 0.001; valid without a check if `computed` is absent

@@ -10,7 +10,7 @@ describe.each(IMPLEMENTATIONS)('parts in $name', ({ open }) => {
   let club: SharedAuthor
   let shop: SharedAuthor
 
-  async function sharer(account: string, changesOthers = false): Promise<SharedAuthor> {
+  async function authorOf(account: string, changesOthers = false): Promise<SharedAuthor> {
     await store.accounts.create('test', account)
     const issued = await store.keys.create('test', { account, label: 'key', role: 'editor' })
     return { accountId: issued!.record.accountId, keyId: issued!.record.id, changesOthers }
@@ -19,8 +19,8 @@ describe.each(IMPLEMENTATIONS)('parts in $name', ({ open }) => {
   beforeEach(async () => {
     clock = handClock()
     ;({ store, reopen } = open(clock))
-    club = await sharer('club')
-    shop = await sharer('shop')
+    club = await authorOf('club')
+    shop = await authorOf('shop')
     return () => store.close()
   })
 
