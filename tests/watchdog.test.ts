@@ -75,7 +75,7 @@ async function begin(port: number): Promise<Connection> {
 
 // Found 2026-11: nothing ended a service whose thread did not come back, and neither did SIGTERM, whose handler waits for that thread.
 describe('a service whose event loop hangs', () => {
-  test('is ended after WATCHDOG_S, and says which requests were in hand', async () => {
+  test('is ended after WATCHDOG_S, and logs which requests were open', async () => {
     const service = await start({ WATCHDOG_S: '2' })
     const connection = await begin(service.port)
     service.child.kill('SIGUSR2')

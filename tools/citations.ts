@@ -50,7 +50,7 @@ const CITED: ReadonlyArray<readonly [RegExp, SourceId]> = [
   [/Rule of succession/, 'rule-of-succession'],
 ]
 
-/** Standings that a citation states in its own words. */
+/** Standings that a citation states in words. */
 const STATED: ReadonlyArray<readonly [RegExp, Standing]> = [
   [/common practice/i, 'common-practice'],
   [/from memory|textbook|Bellman|Bayes|Euclid|Faraday|Gauss-Markov|Stern|StRD|Van Benthem/, 'from-memory'],

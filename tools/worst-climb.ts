@@ -1,6 +1,6 @@
 import { randomFrom } from './random.js'
 
-/** A schema of the document, as loosely as it is read here. */
+/** A JSON schema of the document. */
 export interface Schema {
   readonly $ref?: string
   readonly type?: string
@@ -18,21 +18,21 @@ export interface Schema {
   readonly examples?: readonly unknown[]
 }
 
-/** What a request came to: the status of the answer, and the work that it made. */
+/** Result of a request: the status of the answer and the work done. */
 export interface Outcome {
   readonly status: number
   readonly work: number
 }
 
-/** A request with what it came to. */
+/** A request with its result. */
 export interface Dearest extends Outcome {
   readonly body: unknown
 }
 
 export interface Climbed {
-  /** Dearest request that was answered. */
+  /** Most expensive request that was answered. */
   readonly valid: Dearest | undefined
-  /** Dearest request that was refused. */
+  /** Most expensive request that was refused. */
   readonly invalid: Dearest | undefined
   readonly asked: number
 }
@@ -43,13 +43,13 @@ interface Place {
   readonly value: unknown
 }
 
-/** Items of a long list that are looked into, the first ones: the others have the same schema. */
+/** Number of items of a list that are changed, from the first: the others have the same schema. */
 const ITEMS = 3
 
-/** Bodies are made no longer than this [bytes]: the default limit of a body. */
+/** Maximum size of generated bodies [bytes]: the default body limit. */
 const MAX_BYTES = 1_000_000
 
-/** Climbs over the bodies that a schema admits, towards those that make the most work. The same start tries the same bodies. */
+/** Hill climbing over the valid bodies of a schema, towards the most expensive one. The same seed tries the same bodies. */
 export class Climb {
   private readonly schemas: Readonly<Record<string, Schema>>
   private readonly uniform: () => number
@@ -60,12 +60,12 @@ export class Climb {
   }
 
   /**
-   * The dearest bodies that were found of one schema.
+   * Finds the most expensive bodies of a schema.
    *
    * @param schema - Schema of the body
    * @param examples - Bodies to start from
-   * @param steps - Bodies to try beside the examples and the pairs of maxima
-   * @param pairs - Pairs of maxima to try, at most
+   * @param steps - Bodies to try in addition to the examples and the pairs of maxima
+   * @param pairs - Maximum number of pairs of maxima to try
    * @param ask - Sends a body
    */
   async climb(
@@ -88,7 +88,7 @@ export class Climb {
     for (const example of examples) await look(example)
     for (const body of this.pairsOfMaxima(schema, examples[0], pairs)) await look(body)
     const starts = [...examples, this.make(schema, true), this.make(schema, true)]
-    // A quarter of the steps climbs among what is refused.
+    // A quarter of the steps climbs among refused requests.
     for (const [isWanted, share] of [
       [(status: number) => status < 400, 0.75],
       [(status: number) => status >= 400, 0.25],
@@ -121,7 +121,7 @@ export class Climb {
     return schema.$ref === undefined ? schema : this.resolve(this.schemas[schema.$ref.split('/').at(-1)!]!)
   }
 
-  /** The branch of a union that a value seems to follow. */
+  /** The branch of a union that a value matches best. */
   private branch(given: Schema, value: unknown): Schema {
     const schema = this.resolve(given)
     if (schema.anyOf === undefined) return schema
@@ -160,7 +160,7 @@ export class Climb {
     ]
   }
 
-  /** A body with two of its numbers and lengths of lists as large as they may be, for each two; then all of them. */
+  /** Bodies with two numbers or list lengths at their maximum, for each pair; then one with all at their maximum. */
   private *pairsOfMaxima(schema: Schema, body: unknown, most: number): Generator<unknown> {
     if (body === undefined) return
     const places = this.places(schema, body).filter(
@@ -171,7 +171,7 @@ export class Climb {
     const stride = Math.max(1, Math.ceil(all.length / most))
     for (let i = 0; i < all.length; i += stride) {
       const [one, other] = all[i]!
-      // The inner place first: a list that grows repeats its items.
+      // The inner place first, since lengthening a list repeats its items.
       const [outer, inner] = one.path.length < other.path.length ? [one, other] : [other, one]
       const changed = atMost(body, inner)
       const list = valueAt(changed, outer.path)
@@ -192,7 +192,7 @@ export class Climb {
       : (maximum ?? value)
   }
 
-  /** A list with more items: its own again, with other values where each must differ. */
+  /** A longer list: repeats its items, with changed values if items must be unique. */
   private lengthened(given: Schema, value: readonly unknown[], length: number): unknown[] {
     const { items, uniqueItems, minItems = 0 } = this.branch(given, value)
     const own = value.length > 0 ? value : [this.make(items!, false)]
@@ -207,7 +207,7 @@ export class Climb {
     return [...all.values()].slice(0, wanted)
   }
 
-  /** A value that a schema admits; with the largest numbers and the longest lists where wanted. */
+  /** A valid value of a schema; with the largest numbers and longest lists if `large` is set. */
   private make(given: Schema, large: boolean, depth = 0): unknown {
     const schema = this.resolve(given)
     if (schema.anyOf !== undefined)
@@ -235,22 +235,22 @@ export class Climb {
     }
   }
 
-  /** A number within the bounds, of any magnitude. */
+  /** A number within the bounds, of random magnitude. */
   private number({ type, minimum = -1e6, maximum = 1e6 }: Schema): number {
     const kind = this.uniform()
-    const least = Math.max(minimum, maximum * 1e-9, 1e-9)
+    const smallest = Math.max(minimum, maximum * 1e-9, 1e-9)
     const number =
       kind < 0.15
         ? minimum
         : kind < 0.3
           ? maximum
-          : kind < 0.7 && maximum > least
-            ? least * (maximum / least) ** this.uniform()
+          : kind < 0.7 && maximum > smallest
+            ? smallest * (maximum / smallest) ** this.uniform()
             : minimum + this.uniform() * (maximum - minimum)
     return type === 'integer' ? Math.round(number) : number
   }
 
-  /** A body with another value at one of its places. */
+  /** A body with a changed value at a random place. */
   private changed(schema: Schema, body: unknown): unknown {
     const places = this.places(schema, body)
     const place = places[this.below(places.length)]!

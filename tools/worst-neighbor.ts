@@ -7,7 +7,7 @@ import { performance } from 'node:perf_hooks'
 import { createInterface } from 'node:readline'
 import { setTimeout as wait } from 'node:timers/promises'
 
-/** A request as it is sent. */
+/** An HTTP request. */
 export interface Replayed {
   readonly name: string
   readonly url: string
@@ -15,10 +15,10 @@ export interface Replayed {
   readonly body: string
 }
 
-/** How long the neighbor asks beside each, at least [ms]: of some hundreds of its waits the hundredth part means something. */
+/** Minimum time for which the neighbor sends requests beside each body [ms]: the 99th percentile needs some hundreds of samples. */
 const BESIDE_MS = 4000
 
-/** What the neighbor waited for. */
+/** Waiting times of the neighbor. */
 interface Waits {
   readonly requests: number
   readonly p50Ms: number
@@ -26,13 +26,13 @@ interface Waits {
   readonly maxMs: number
 }
 
-/** What is asked beside the neighbor, over and over. */
+/** The request sent repeatedly beside the neighbor. */
 interface Load {
   readonly name: string
   readonly once: () => Promise<readonly number[]>
 }
 
-/** The built service on a new database, without rates: one caller asks it all. */
+/** The built service on a new database, without rate limits, since one caller sends all requests. */
 async function startService(root: string, folder: string) {
   const child = spawn(process.execPath, [join(root, 'dist/start/server.js')], {
     cwd: root,
@@ -77,9 +77,9 @@ async function waitsOf(neighbor: ChildProcess): Promise<Waits> {
 
 const middle = (values: readonly number[]) => values.toSorted((a, b) => a - b)[values.length >> 1]!
 
-/** Asks for as long as the neighbor is looked at; a row of the table. */
+/** Sends the request while the neighbor is measured. @returns A row of the table */
 async function row(address: string, neighbor: ChildProcess, { name, once: askOnce }: Load): Promise<string> {
-  // What is made for the first request is not measured.
+  // Warm-up: the first request compiles schemas.
   await askOnce()
   await waitsOf(neighbor)
   const cpuBeforeS = await cpuS(address)
@@ -98,8 +98,8 @@ async function row(address: string, neighbor: ChildProcess, { name, once: askOnc
 }
 
 /**
- * Replays requests against the built service while a neighbor asks for a tire 100 times a second, each over and over and then all at once;
- * a section of the page with what each took and how long the neighbor waited.
+ * Replays requests against the built service while a neighbor requests a tire 100 times per second: each repeatedly, then all at once;
+ * makes a section of the page with the cost of each and the waiting time of the neighbor.
  */
 export async function besideNeighbor(root: string, requests: readonly Replayed[]): Promise<string> {
   const folder = mkdtempSync(join(tmpdir(), 'worst-'))

@@ -7,23 +7,23 @@ import { type Calculation, worstApp } from './worst-app.js'
 import { Climb, type Dearest, type Outcome, type Schema } from './worst-climb.js'
 import { besideNeighbor } from './worst-neighbor.js'
 
-/** Bodies that are tried of each operation, beside its examples; the first argument names another number, the others operations. */
+/** Bodies tried for each operation in addition to its examples. The first argument overrides the number, the others select operations. */
 const STEPS = 400
 const PAIRS = 100
 
-/** Lengths of the texts that are tried [bytes]. */
+/** Lengths of the texts to try [bytes]. */
 const LENGTHS = [2 ** 18, 2 ** 22]
 
-/** A request that is not answered by then is given up, and the process that computes it ended [ms]. */
+/** Timeout of a request, after which the computing process is killed [ms]. */
 const REQUEST_TIMEOUT_MS = 20_000
 
-/** Work that stands for a request that was given up. */
+/** Work recorded for a request that timed out. */
 const GIVEN_UP = Number.MAX_SAFE_INTEGER
 
-/** Requests that are replayed beside a neighbor. */
+/** Number of requests replayed beside a neighbor. */
 const DEAREST = 10
 
-/** Times that a request is measured; the least is taken, since other programs can only add to it. */
+/** Number of measurements of a request; the minimum counts, since other programs can only add to it. */
 const ROUNDS = 3
 
 interface Document {
@@ -42,17 +42,17 @@ interface OperationObject {
 interface Question {
   readonly calculation: Calculation
   readonly body: unknown
-  /** Whether the longest stretch is measured, which costs time of its own. */
+  /** Whether to measure the longest block of the event loop, which adds overhead. */
   readonly watches: boolean
 }
 
-/** What a request costs: the processor's time of all threads, and how long the thread was held that answers all callers. */
+/** Cost of a request: CPU time of all threads, and the longest block of the main thread. */
 interface Cost {
   readonly cpuMs: number
   readonly heldMs: number
 }
 
-/** Lines of a text that stand once at its head and once at its foot, by media type; those between may be repeated. */
+/** Number of lines at the start and end of a text that must not be repeated, by media type. */
 const ONCE: Readonly<Record<string, readonly [number, number]>> = {
   'application/gpx+xml': [2, 2],
   'text/csv': [1, 0],
@@ -73,7 +73,7 @@ function textOfLength(mediaType: string, example: unknown, bytes: number): strin
   ].join('\n')
 }
 
-/** Measures the longest time between two turns of the event loop, until it is asked for [ms]. */
+/** Measures the longest time between two iterations of the event loop [ms]. */
 function longestStretch(): () => Promise<number> {
   let [longest, last, isOver] = [0, performance.now(), false]
   const look = () => {
@@ -90,7 +90,7 @@ function longestStretch(): () => Promise<number> {
   }
 }
 
-/** Computes what its parent asks, one request after the other. */
+/** The child process: handles the requests of its parent one by one. */
 async function answerParent(counts: boolean): Promise<void> {
   const { ask } = await worstApp()
   const meter = counts ? new WorkMeter() : undefined
@@ -106,13 +106,13 @@ async function answerParent(counts: boolean): Promise<void> {
       heldMs: (await stretch?.()) ?? 0,
     })
   })
-  // What is made for the first request is not its cost.
+  // Warm-up: the first request compiles schemas.
   await ask(GEOMETRY, TIRE)
   meter?.read()
   process.send!('ready')
 }
 
-/** A process that computes, started anew after a request that it did not come back from. */
+/** A child process that handles requests; restarted after a timeout. */
 class Computer {
   private child: ChildProcess | undefined
   private readonly counts: boolean
@@ -160,7 +160,7 @@ const GEOMETRY: Calculation = {
 }
 const TIRE = { tire: { size: '195/70R14' } }
 
-/** What a request costs in tire geometries, each measured beside it. */
+/** Cost of a request relative to a tire geometry measured at the same time. */
 async function inGeometries(computer: Computer, calculation: Calculation, body: unknown): Promise<Cost> {
   let [cpu, held] = [Number.POSITIVE_INFINITY, Number.POSITIVE_INFINITY]
   for (let round = 0; round < ROUNDS; round++) {
@@ -244,7 +244,7 @@ async function search(steps: number, only: readonly string[]): Promise<void> {
       const found: Array<readonly [string, Dearest]> = []
       if (mediaType === 'application/json' && schema !== undefined) {
         const examples = examplesOf(schemas, schema)
-        // What is made for the first request is not its cost.
+        // Warm-up: the first request compiles schemas.
         for (const body of examples) await counting.ask(calculation, body)
         const { valid, invalid, asked } = await new Climb(schemas, 1).climb(
           schema,
