@@ -44,7 +44,7 @@ export interface Reliability {
   readonly tests: number
 }
 
-/** How far real tests are worse than their stated figures. */
+/** How much worse real tests are than stated. */
 interface World {
   /** Reduction of the sensitivity of every test. */
   readonly lessSensitive: number

@@ -9,7 +9,7 @@ interface Field {
   readonly shapes: Set<string>
 }
 
-/** Every name that the wire uses, with what it means, from the shapes of the contract. */
+/** Every field of the wire with its meaning, from the schemas of the contract. */
 export function fieldsPage(document: OpenApiDocument): string {
   const fields = new Map<string, Field>()
   const visit = (schema: Schema, shape: string): void => {

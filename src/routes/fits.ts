@@ -11,7 +11,7 @@ import {
 import { RequestProblem } from '../border/request-problem.js'
 import { notChanged } from '../border/shared.js'
 import { ID_COLUMNS } from '../border/tables.js'
-import type { Sharer } from '../db/store.js'
+import type { SharedAuthor } from '../db/store.js'
 import { FitInput, FitParams, FitQuery, FitSearchAnswer, type FitShape, SavedFit } from '../schemas/fits.js'
 import { ref } from '../schemas/measures.js'
 import { problems } from '../schemas/problems.js'
@@ -27,9 +27,9 @@ import {
   UNCHANGED,
 } from '../schemas/stored.js'
 import { ImportAnswer, ImportQuery, TABLE_BYTES, TableText } from '../schemas/tables.js'
-import { keepFor, sendAnswer, sendUnlessUnchanged, sharerOf } from './keep.js'
-import { sendShared, sharedCreated } from './kept-shared.js'
 import type { App, RouteOptions } from './options.js'
+import { saveFor, sendResponse, sendUnlessUnchanged, sharedAuthorOf } from './stored-responses.js'
+import { sendShared, sharedCreated } from './stored-shared.js'
 import { exportTable, importTable, tableAnswer, tableScope } from './tables.js'
 
 const tags = ['fits']
@@ -60,7 +60,7 @@ export async function fitRoutes(app: App, options: RouteOptions): Promise<void> 
   const { clock, cursors } = options
   const { fits, accounts } = options.store
 
-  async function reportDefaults({ accountId }: Sharer): Promise<ReportDefaults> {
+  async function reportDefaults({ accountId }: SharedAuthor): Promise<ReportDefaults> {
     const account = await accounts.read(accountId)
     return { author: account!.name, today: new Date(clock()).toISOString().slice(0, 10) }
   }
@@ -72,7 +72,7 @@ export async function fitRoutes(app: App, options: RouteOptions): Promise<void> 
         operationId: 'createFit',
         summary: 'Report that a part fits or does not fit',
         description:
-          'Records a fit report about a part and a vehicle or another part. Contradicting reports are kept.',
+          'Records a fit report about a part and a vehicle or another part. Contradicting reports are stored side by side.',
         tags,
         security,
         headers: CreateHeaders,
@@ -84,11 +84,11 @@ export async function fitRoutes(app: App, options: RouteOptions): Promise<void> 
       },
     },
     async (request, reply) => {
-      const author = sharerOf(request)
+      const author = sharedAuthorOf(request)
       const input = fitInput(request.body, await reportDefaults(author))
-      const done = await fits.create(author, input, keepFor(request, createdAnswer))
+      const done = await fits.create(author, input, saveFor(request, createdAnswer))
       if (done.outcome !== 'created') throw partUnknown(done.outcome)
-      return sendAnswer(reply, createdAnswer(done.fit))
+      return sendResponse(reply, createdAnswer(done.fit))
     },
   )
 
@@ -159,7 +159,7 @@ export async function fitRoutes(app: App, options: RouteOptions): Promise<void> 
         },
       },
       async (request, reply) => {
-        const defaults = await reportDefaults(sharerOf(request))
+        const defaults = await reportDefaults(sharedAuthorOf(request))
         return importTable(request, reply, options, request.query, {
           records: readFitTable(request.body),
           schema: FIT,
@@ -201,7 +201,7 @@ export async function fitRoutes(app: App, options: RouteOptions): Promise<void> 
         operationId: 'deleteFit',
         summary: 'Withdraw a fit report',
         description:
-          'Only for the account that recorded it, or an admin. The history keeps the report and who withdrew it.',
+          'Only for the account that recorded it, or an admin. The history shows the report and who withdrew it.',
         tags,
         security,
         params: FitParams,
@@ -214,7 +214,7 @@ export async function fitRoutes(app: App, options: RouteOptions): Promise<void> 
     },
     async (request, reply) => {
       const versions = requireIfMatch(request.headers)
-      const done = await fits.remove(sharerOf(request), request.params.id, versions)
+      const done = await fits.remove(sharedAuthorOf(request), request.params.id, versions)
       if (done.outcome !== 'removed') throw notChanged(done, 'fit report', request.headers)
       return reply.code(204).send()
     },

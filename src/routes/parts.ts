@@ -34,9 +34,9 @@ import {
 } from '../schemas/stored.js'
 import { ImportAnswer, ImportQuery, TABLE_BYTES, TableText } from '../schemas/tables.js'
 import { patched } from './checked.js'
-import { keepFor, sendAnswer, sendText, sendUnlessUnchanged, sharerOf } from './keep.js'
-import { sendShared, sharedCreated } from './kept-shared.js'
 import type { App, RouteOptions } from './options.js'
+import { saveFor, sendResponse, sendText, sendUnlessUnchanged, sharedAuthorOf } from './stored-responses.js'
+import { sendShared, sharedCreated } from './stored-shared.js'
 import { exportTable, importTable, tableAnswer, tableScope } from './tables.js'
 
 const tags = ['parts']
@@ -121,11 +121,11 @@ export async function partRoutes(app: App, options: RouteOptions): Promise<void>
     },
     async (request, reply) => {
       const part = await parts.create(
-        sharerOf(request),
+        sharedAuthorOf(request),
         partInput(request.body),
-        keepFor(request, createdAnswer),
+        saveFor(request, createdAnswer),
       )
-      return sendAnswer(reply, createdAnswer(part))
+      return sendResponse(reply, createdAnswer(part))
     },
   )
 
@@ -235,7 +235,7 @@ export async function partRoutes(app: App, options: RouteOptions): Promise<void>
       schema: {
         operationId: 'replacePart',
         summary: 'Replace a part',
-        description: 'Replaces the whole part; the previous state is kept as a revision.',
+        description: 'Replaces the whole part; the previous state is stored as a revision.',
         tags,
         security,
         params: PartParams,
@@ -250,7 +250,7 @@ export async function partRoutes(app: App, options: RouteOptions): Promise<void>
     async (request, reply) => {
       const input = partInput(request.body)
       const versions = requireIfMatch(request.headers)
-      const done = await parts.replace(sharerOf(request), request.params.id, versions, () => input)
+      const done = await parts.replace(sharedAuthorOf(request), request.params.id, versions, () => input)
       if (done.outcome !== 'replaced') throw notChanged(done, 'part', request.headers)
       return sendShared(reply, done.part)
     },
@@ -277,7 +277,7 @@ export async function partRoutes(app: App, options: RouteOptions): Promise<void>
     },
     async (request, reply) => {
       const versions = requireIfMatch(request.headers)
-      const done = await parts.replace(sharerOf(request), request.params.id, versions, (current) =>
+      const done = await parts.replace(sharedAuthorOf(request), request.params.id, versions, (current) =>
         partInput(patched(request, PART, partOf(current)) as PartShape),
       )
       if (done.outcome !== 'replaced') throw notChanged(done, 'part', request.headers)
@@ -305,7 +305,7 @@ export async function partRoutes(app: App, options: RouteOptions): Promise<void>
     },
     async (request, reply) => {
       const versions = requireIfMatch(request.headers)
-      const done = await parts.remove(sharerOf(request), request.params.id, versions)
+      const done = await parts.remove(sharedAuthorOf(request), request.params.id, versions)
       if (done.outcome === 'in-use') {
         throw new RequestProblem('part-in-use', `There are ${done.reports} fit reports about this part.`)
       }

@@ -10,7 +10,7 @@ import {
   tireSizeInput,
   tireSizeRow,
 } from '../border/tire-sizes.js'
-import { at } from '../domain/errors.js'
+import { withPointer } from '../domain/errors.js'
 import { parseTireSize } from '../domain/tires/size.js'
 import { ref } from '../schemas/measures.js'
 import { problems } from '../schemas/problems.js'
@@ -34,9 +34,9 @@ import {
   TireSizeParams,
   type TireSizeShape,
 } from '../schemas/tire-sizes.js'
-import { keepFor, sendAnswer, sendText, sendUnlessUnchanged, sharerOf } from './keep.js'
-import { sendShared, sharedCreated } from './kept-shared.js'
 import type { App, RouteOptions } from './options.js'
+import { saveFor, sendResponse, sendText, sendUnlessUnchanged, sharedAuthorOf } from './stored-responses.js'
+import { sendShared, sharedCreated } from './stored-shared.js'
 import { exportTable, importTable, tableAnswer, tableScope } from './tables.js'
 
 const tags = ['tire-sizes']
@@ -84,13 +84,13 @@ export async function tireSizeRoutes(app: App, options: RouteOptions, sizes: Siz
     },
     async (request, reply) => {
       const done = await tireSizes.create(
-        sharerOf(request),
+        sharedAuthorOf(request),
         tireSizeInput(request.body),
-        keepFor(request, createdAnswer),
+        saveFor(request, createdAnswer),
       )
       if (done.outcome === 'taken') throw taken(done.id)
       await sizes.refresh()
-      return sendAnswer(reply, createdAnswer(done.tireSize))
+      return sendResponse(reply, createdAnswer(done.tireSize))
     },
   )
 
@@ -109,7 +109,9 @@ export async function tireSizeRoutes(app: App, options: RouteOptions, sizes: Siz
     async (request, reply) => {
       const { size, ...asked } = request.query
       const filter =
-        size === undefined ? {} : { designation: at('', () => parseTireSize(size), 'query').designation }
+        size === undefined
+          ? {}
+          : { designation: withPointer('', () => parseTireSize(size), 'query').designation }
       const page = cursors.page(['tire-sizes', filter], asked)
       const { items, next } = await tireSizes.list(filter, page.request)
       return sendText(reply, pageText('tireSizes', items.map(sharedText), page.next(next)))
@@ -220,7 +222,7 @@ export async function tireSizeRoutes(app: App, options: RouteOptions, sizes: Siz
     async (request, reply) => {
       const input = tireSizeInput(request.body)
       const versions = requireIfMatch(request.headers)
-      const done = await tireSizes.replace(sharerOf(request), request.params.id, versions, input)
+      const done = await tireSizes.replace(sharedAuthorOf(request), request.params.id, versions, input)
       if (done.outcome === 'taken') throw taken(done.id)
       if (done.outcome !== 'replaced') throw notChanged(done, 'tire size row', request.headers)
       await sizes.refresh()
@@ -234,7 +236,7 @@ export async function tireSizeRoutes(app: App, options: RouteOptions, sizes: Siz
       schema: {
         operationId: 'deleteTireSize',
         summary: 'Delete a tire size',
-        description: 'Computations no longer use it; the record keeps it.',
+        description: 'Computations no longer use it; its history remains.',
         tags,
         security,
         params: TireSizeParams,
@@ -247,7 +249,7 @@ export async function tireSizeRoutes(app: App, options: RouteOptions, sizes: Siz
     },
     async (request, reply) => {
       const versions = requireIfMatch(request.headers)
-      const done = await tireSizes.remove(sharerOf(request), request.params.id, versions)
+      const done = await tireSizes.remove(sharedAuthorOf(request), request.params.id, versions)
       if (done.outcome !== 'removed') throw notChanged(done, 'tire size row', request.headers)
       await sizes.refresh()
       return reply.code(204).send()
