@@ -1,4 +1,4 @@
-// What a large table of parts costs: the same searches over 200 000 parts and over 2 000, each page full in both.
+// Cost of a large table of parts: the same searches over 200 000 parts and over 2 000, with full pages in both.
 import { mkdtempSync, rmSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'

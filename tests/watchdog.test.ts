@@ -107,7 +107,7 @@ describe('a service whose event loop hangs', () => {
   })
 })
 
-test('a service whose event loop turns is left alone, even where it stops for longer than it may take to notice', async () => {
+test('a service whose event loop runs is not ended, even if its stop takes longer than the limit to notice the signal', async () => {
   const service = await start({ WATCHDOG_S: '1', DRAIN_MS: '7000' })
   await wait(2500)
   service.child.kill('SIGTERM')
@@ -115,7 +115,7 @@ test('a service whose event loop turns is left alone, even where it stops for lo
   expect(service.logged()).toEqual([])
 })
 
-test('a service that was stopped as a whole for longer than WATCHDOG_S goes on', async () => {
+test('a service that was suspended for longer than WATCHDOG_S goes on', async () => {
   const service = await start({ WATCHDOG_S: '1' })
   service.child.kill('SIGSTOP')
   await wait(3000)

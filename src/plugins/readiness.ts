@@ -101,14 +101,14 @@ export class Readiness {
     }
     if (figures === TOO_SLOW) return names.map((name) => ({ name, ok: false, detail: TOO_SLOW }))
     const { diskFreeBytes, walBytes, schemaVersion, expectedSchemaVersion } = figures
-    const least = mebibytes(MIN_FREE_BYTES)
-    const most = mebibytes(MAX_WAL_BYTES)
+    const minFree = mebibytes(MIN_FREE_BYTES)
+    const maxWal = mebibytes(MAX_WAL_BYTES)
     const disk = diskFreeBytes === undefined || diskFreeBytes >= MIN_FREE_BYTES
     const wal = walBytes === undefined || walBytes <= MAX_WAL_BYTES
     const schema = schemaVersion === expectedSchemaVersion
     return [
-      { name: 'disk', ok: disk, detail: `${disk ? 'at least' : 'less than'} ${least} are free` },
-      { name: 'wal', ok: wal, detail: `${wal ? 'at most' : 'more than'} ${most} wait to be written back` },
+      { name: 'disk', ok: disk, detail: `${disk ? 'at least' : 'less than'} ${minFree} are free` },
+      { name: 'wal', ok: wal, detail: `${wal ? 'at most' : 'more than'} ${maxWal} wait to be written back` },
       {
         name: 'schema',
         ok: schema,

@@ -122,8 +122,8 @@ export function parseStrictJson(body: Buffer, name = 'body'): unknown {
       `The ${name} is nested ${depth} levels deep; at most ${DEEPEST} are read.`,
     )
   }
-  const tooMany = (count: number, what: string, most: number) =>
-    new RequestProblem('body-too-large', `The ${name} holds ${count} ${what}; at most ${most} are read.`)
+  const tooMany = (count: number, what: string, max: number) =>
+    new RequestProblem('body-too-large', `The ${name} holds ${count} ${what}; at most ${max} are read.`)
   if (nodes > MAX_NODES) throw tooMany(nodes, 'objects and lists', MAX_NODES)
   if (commas > MAX_COMMAS) throw tooMany(commas, 'commas', MAX_COMMAS)
   let value: unknown

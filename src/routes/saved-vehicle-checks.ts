@@ -31,18 +31,18 @@ class StoredVehicles implements BatchSource {
   private more = false
   private readonly first: Page<Vehicle>
   private readonly readPage: ReadPage
-  private readonly most: number
+  private readonly maxVehicles: number
   private readonly cursorAt: (position: string) => string
 
   constructor(
     first: Page<Vehicle>,
     readPage: ReadPage,
-    most: number,
+    maxVehicles: number,
     cursorAt: (position: string) => string,
   ) {
     this.first = first
     this.readPage = readPage
-    this.most = most
+    this.maxVehicles = maxVehicles
     this.cursorAt = cursorAt
   }
 
@@ -61,8 +61,8 @@ class StoredVehicles implements BatchSource {
       }))
       line += page.items.length
       this.more = page.next !== undefined
-      if (page.next === undefined || line === this.most || signal.aborted) return
-      page = await this.readPage(page.next, Math.min(PAGE, this.most - line))
+      if (page.next === undefined || line === this.maxVehicles || signal.aborted) return
+      page = await this.readPage(page.next, Math.min(PAGE, this.maxVehicles - line))
     }
   }
 
@@ -105,14 +105,14 @@ As ${NDJSON} (the default) all of them in one stream; what became of it stands o
       const { accountId } = authorOf(request)
       const { limit, cursor, ...filter } = request.query
       const framing = mediaType === NDJSON ? AS_LINES : AS_OBJECT
-      const most = limit ?? (framing === AS_LINES ? Number.POSITIVE_INFINITY : DEFAULT_IN_JSON)
+      const maxVehicles = limit ?? (framing === AS_LINES ? Number.POSITIVE_INFINITY : DEFAULT_IN_JSON)
       const list = [accountId, 'vehicle-checks', filter.make, filter.model]
-      const readPage: ReadPage = (after, least) =>
-        vehicles.list(accountId, filter, after === undefined ? { limit: least } : { limit: least, after })
+      const readPage: ReadPage = (after, count) =>
+        vehicles.list(accountId, filter, after === undefined ? { limit: count } : { limit: count, after })
       const after = cursor === undefined ? undefined : options.cursors.read(list, cursor)
       // Before the response starts, so that a failure of the store can still set its status.
-      const first = await readPage(after, Math.min(PAGE, most))
-      const source = new StoredVehicles(first, readPage, most, (id) => options.cursors.write(list, id))
+      const first = await readPage(after, Math.min(PAGE, maxVehicles))
+      const source = new StoredVehicles(first, readPage, maxVehicles, (id) => options.cursors.write(list, id))
       const answer = checkAnswers(request, reply, batches, (value, line) => {
         const vehicle = value as Vehicle
         const profile = profileOf(vehicle)

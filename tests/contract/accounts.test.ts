@@ -14,7 +14,7 @@ const document = readOpenApi()
 const { app, store } = await testAppWithStore()
 afterAll(() => app.close())
 
-/** Stands in every text that the owner keeps: it must be in no answer to the other. */
+/** Contained in every text that the owner stores: no answer to another account may contain it. */
 const CANARY = 'canary of the owner'
 
 let owner: Client
@@ -50,7 +50,7 @@ beforeAll(async () => {
   }
 })
 
-/** Whose what is stored at an address is, by the part of the address that names its kind: an account's own, or everybody's. */
+/** Visibility of the records of each kind, by path: an account's own, or shared by all. */
 const WHOSE: Readonly<Record<string, 'own' | 'shared' | 'nothing stored'>> = {
   '/v1/vehicles': 'own',
   '/v1/parts': 'shared',
@@ -100,11 +100,11 @@ test('it is known of every address with a key or an id whose things are there', 
     expect(whose(operation), `${operation.path}: say above whose it is`).toBeDefined()
 })
 
-test('no address of what an account keeps is open to callers without a key', () => {
+test('no path of account data is open to callers without a key', () => {
   for (const { path, spec } of owned) expect(spec, path).toHaveProperty('security')
 })
 
-describe('what one account keeps', () => {
+describe('data of one account', () => {
   test('is on many operations', () => expect(byId.length).toBeGreaterThan(6))
 
   for (const operation of byId) {
@@ -226,7 +226,7 @@ describe('what an account shares', () => {
     test(`is not changed by a table of another that names its rows: ${path}`, async () => {
       const before = await allShared()
       const exported = await world.owner('GET', path)
-      // Every row says otherwise than what is stored, under its own id and version.
+      // Every row differs from the stored record of its id and version.
       const table = exported.text.replaceAll(/as found/g, 'as changed by another')
       expect(table).not.toBe(exported.text)
       const answer = await world.other('POST', path.replace('export', 'import'), table, {
@@ -240,7 +240,7 @@ describe('what an account shares', () => {
     })
   }
 
-  test('is of kinds that the world of the tests can keep', () => {
+  test('is of kinds that the tests can create', () => {
     for (const { path } of named) expect(kindOf(path), path).toBeDefined()
   })
 })

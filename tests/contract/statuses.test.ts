@@ -59,7 +59,7 @@ async function failing<T>(act: () => Promise<T>): Promise<T> {
   }
 }
 
-/** Things of which some calculation of what is stored is not possible. */
+/** Stored vehicles for which a calculation is not possible. */
 interface Odd {
   /** A vehicle with a tire that no table has, whose head takes no pulses, without a calibration. */
   readonly vehicle: string

@@ -59,7 +59,7 @@ function lostOf(db: SqliteDatabase.Database, acks: readonly Ack[]): Ack[] {
   })
 }
 
-/** Vehicles whose parts do not fit together, answers stored without their vehicle, and what the failing units left. */
+/** Inconsistent vehicles, responses stored without their vehicle, and remains of failed units. */
 function halvesOf(db: SqliteDatabase.Database): unknown[] {
   return [
     ...db

@@ -55,7 +55,7 @@ async function failingApp(): Promise<TestApp> {
 const app = await failingApp()
 afterAll(() => app.close())
 
-describe('a failure of ours is a 500 that tells nothing of the inside', () => {
+describe('an internal error is a 500 that reveals no details', () => {
   const kinds = ['error', 'type-error', 'text', 'null', 'number', 'object', 'with-a-status', 'aggregate']
   for (const how of ['throws', 'rejects']) {
     for (const kind of kinds) {
@@ -91,7 +91,7 @@ describe('every coded failure of the domain', () => {
   })
 })
 
-describe('what comes before any route', () => {
+describe('failures before routing', () => {
   const malformed = [
     ['/%zz', '%zz'],
     ['/v1/%', '%'],

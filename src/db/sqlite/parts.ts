@@ -85,7 +85,7 @@ export const NEXT_SECONDARY_SQL =
   'SELECT min(secondary_m) FROM part_interfaces WHERE key = ? AND secondary_m >= ? AND secondary_m <= ?'
 
 /** Parts of a kind named in reports about a make and model. */
-export const SPOKEN_OF_SQL = `SELECT DISTINCT part FROM fits
+export const REPORTED_ON_SQL = `SELECT DISTINCT part FROM fits
   WHERE make_key = ? AND model_key = ? AND part_kind = ? AND deleted_at_ms IS NULL ORDER BY part LIMIT ?`
 
 /** Most vehicles in the cache of remedies. */
@@ -108,7 +108,7 @@ function prober({ db }: Session) {
     NEAR_DOWN_SQL,
   )
   const next = db.prepare<[string, number, number], number | null>(NEXT_SECONDARY_SQL).pluck()
-  return (probe: InterfaceProbe, most: number): Hit[] => {
+  return (probe: InterfaceProbe, max: number): Hit[] => {
     const { key, primaryM, primaryToleranceM } = probe
     const hits: Hit[] = []
     const last = probe.secondaryM + probe.secondaryToleranceM
@@ -117,8 +117,8 @@ function prober({ db }: Session) {
       const secondaryM = next.get(key, from, last)
       if (secondaryM === null || secondaryM === undefined) break
       for (const row of [
-        ...up.all(key, secondaryM, primaryM, primaryM + primaryToleranceM, most),
-        ...down.all(key, secondaryM, primaryM, primaryM - primaryToleranceM, most),
+        ...up.all(key, secondaryM, primaryM, primaryM + primaryToleranceM, max),
+        ...down.all(key, secondaryM, primaryM, primaryM - primaryToleranceM, max),
       ]) {
         hits.push({ part: row.part, distanceM: Math.abs(row.primary_m - primaryM) })
       }
@@ -144,7 +144,7 @@ export function sqliteParts(session: Session): PartStore {
     `SELECT ${COLUMNS} FROM parts ${DETAILS} WHERE parts.kind = ? AND parts.deleted_at_ms IS NULL
       ORDER BY parts.number DESC LIMIT ?`,
   )
-  const spokenOf = db.prepare<[string, string, string, number], number>(SPOKEN_OF_SQL).pluck()
+  const reportedOn = db.prepare<[string, string, string, number], number>(REPORTED_ON_SQL).pluck()
   const reportsOf = db.prepare<[number, string, string], SharedRow>(
     `SELECT ${FIT_COLUMNS} ${FROM_FITS}
       WHERE fits.part = ? AND fits.make_key = ? AND fits.model_key = ? AND fits.deleted_at_ms IS NULL ORDER BY fits.number`,
@@ -243,14 +243,14 @@ export function sqliteParts(session: Session): PartStore {
   const found = new Map<string, readonly RemedyPart[]>()
   let foundAtState: string | undefined
 
-  function remediesOf(kind: string, make: string, model: string, most: number): RemedyPart[] {
-    const stated = spokenOf.all(make, model, kind, most)
-    const others = newestOfKind.all(kind, most).filter(({ number }) => !stated.includes(number))
+  function remediesOf(kind: string, make: string, model: string, max: number): RemedyPart[] {
+    const stated = reportedOn.all(make, model, kind, max)
+    const others = newestOfKind.all(kind, max).filter(({ number }) => !stated.includes(number))
     const remedies: RemedyPart[] = stated.map((number) => ({
       part: sharedOf(byNumber.get(number)!),
       reports: reportsOf.all(number, make, model).map(sharedOf),
     }))
-    for (const row of others.slice(0, most - stated.length)) {
+    for (const row of others.slice(0, max - stated.length)) {
       remedies.push({ part: sharedOf(row), reports: [] })
     }
     return remedies
@@ -325,18 +325,18 @@ export function sqliteParts(session: Session): PartStore {
         (outcomes) => saveResponse(author.accountId, save, outcomes),
       ),
 
-    near: (id, probes, most) =>
+    near: (id, probes, max) =>
       session.read(() => {
         const self = numberOf.get(id)
         const found = new Set<number>()
         let complete = true
         for (const one of probes) {
           // One more for the part itself, and one more to detect that there are further ones.
-          const hits = one.flatMap((key) => probe(key, most + 2)).filter(({ part }) => part !== self)
+          const hits = one.flatMap((key) => probe(key, max + 2)).filter(({ part }) => part !== self)
           hits.sort((a, b) => a.distanceM - b.distanceM || a.part - b.part)
           const parts = new Set(hits.map(({ part }) => part))
-          if (parts.size > most) complete = false
-          for (const part of [...parts].slice(0, most)) found.add(part)
+          if (parts.size > max) complete = false
+          for (const part of [...parts].slice(0, max)) found.add(part)
         }
         return {
           parts: [...found].sort((a, b) => a - b).map((number) => sharedOf(byNumber.get(number)!)),
@@ -344,12 +344,12 @@ export function sqliteParts(session: Session): PartStore {
         }
       }),
 
-    remedies: (kinds, vehicle, most) =>
+    remedies: (kinds, vehicle, max) =>
       session.read(() => {
         const make = fold(vehicle?.make) ?? ''
         const model = fold(vehicle?.model) ?? ''
         // Cached: every check of a vehicle needs it, and parts seldom change.
-        const asked = JSON.stringify([kinds, make, model, most])
+        const asked = JSON.stringify([kinds, make, model, max])
         const state = session.state()
         if (state !== foundAtState || found.size >= MAX_FOUND) {
           found.clear()
@@ -357,7 +357,7 @@ export function sqliteParts(session: Session): PartStore {
         }
         let remedies = found.get(asked)
         if (remedies === undefined) {
-          remedies = kinds.flatMap((kind) => remediesOf(kind, make, model, most))
+          remedies = kinds.flatMap((kind) => remediesOf(kind, make, model, max))
           found.set(asked, remedies)
         }
         return remedies

@@ -86,7 +86,7 @@ export interface PartStore {
    *
    * @param probes - Interfaces to search for, for each interface of the part
    */
-  near(id: string, probes: ReadonlyArray<readonly InterfaceProbe[]>, most: number): Promise<NearParts>
+  near(id: string, probes: ReadonlyArray<readonly InterfaceProbe[]>, max: number): Promise<NearParts>
   /**
    * Parts that may correct a reading, up to a maximum for each kind: first those named in fit reports about the
    * vehicle, then the newest.
@@ -94,6 +94,6 @@ export interface PartStore {
   remedies(
     kinds: readonly string[],
     vehicle: { readonly make: string; readonly model: string } | undefined,
-    most: number,
+    max: number,
   ): Promise<readonly RemedyPart[]>
 }

@@ -51,7 +51,7 @@ describe.each(IMPLEMENTATIONS)('fits in $name', ({ open }) => {
       groups.map(({ reports }) => reports.map((fit) => fit.id)),
     ])
 
-  test('a statement is read the same by every account', async () => {
+  test('a report reads the same for every account', async () => {
     const fit = await state(said(fennimark()))
     expect(fit).toEqual({
       id: fit.id,
@@ -132,7 +132,7 @@ describe.each(IMPLEMENTATIONS)('fits in $name', ({ open }) => {
     expect(await ids({ make: 'Fennimark', kind: 'cable' })).toEqual([[gear.id, [[fit.id]]]])
   })
 
-  test('only the account that made a statement takes it back; it is found no more', async () => {
+  test('only the account that recorded a report withdraws it; it is found no more', async () => {
     const fit = await state(said(fennimark()))
     expect(await store.fits.remove(shop, fit.id, 'any')).toEqual({ outcome: 'not-owner' })
     expect(await store.fits.remove(club, fit.id, [2])).toEqual({ outcome: 'stale', version: 1 })

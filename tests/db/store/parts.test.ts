@@ -318,7 +318,7 @@ describe.each(IMPLEMENTATIONS)('parts in $name', ({ open }) => {
       }
     })
 
-    test('keeps the answer of a request that may be repeated, with the rows or not at all', async () => {
+    test('stores the response of an idempotent request with the rows or not at all', async () => {
       const save = (answer: string) => ({
         key: answer,
         fingerprint: new Uint8Array(32),

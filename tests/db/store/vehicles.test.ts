@@ -124,7 +124,7 @@ describe.each(IMPLEMENTATIONS)('vehicles in $name', ({ open }) => {
     })
   })
 
-  test('remove() takes the vehicle away and keeps its revisions', async () => {
+  test('remove() deletes the vehicle; its revisions remain', async () => {
     const { id } = await made()
     await store.vehicles.replace(club, id, [1], () => input({ note: 'second' }))
     expect(await store.vehicles.remove(club, id, [1])).toEqual({ outcome: 'stale', version: 2 })
@@ -173,7 +173,7 @@ describe.each(IMPLEMENTATIONS)('vehicles in $name', ({ open }) => {
     expect(rest).toEqual({ items: [await store.vehicles.read(club.accountId, ids[6]!)] })
   })
 
-  test('an answer is stored with the change or not at all, and given back for a day', async () => {
+  test('a response is stored with the change or not at all, and returned for a day', async () => {
     const save = (body: string) => ({
       key: 'k1',
       fingerprint: new Uint8Array(32).fill(7),
