@@ -6,9 +6,8 @@ import type {
   onRequestHookHandler,
   RouteOptions,
 } from 'fastify'
-import { RequestProblem } from '../border/request-problem.js'
+import { nothingAt, RequestProblem } from '../border/request-problem.js'
 import type { Caller, Role, Store } from '../db/store.js'
-import { nothingAt } from './problems.js'
 import { RateCounter } from './rate-counter.js'
 
 declare module 'fastify' {
