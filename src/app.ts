@@ -10,6 +10,7 @@ import { registerBatches } from './plugins/batches.js'
 import { registerBodyBytes } from './plugins/body-bytes.js'
 import { registerBodyLimits } from './plugins/body-limits.js'
 import { leaveToRead, registerCors } from './plugins/cors.js'
+import { registerErrorResponses } from './plugins/error-responses.js'
 import { registerFirstUse } from './plugins/first-use.js'
 import { Front } from './plugins/front.js'
 import { registerKeepingUp } from './plugins/keeping-up.js'
@@ -109,6 +110,7 @@ export async function buildApp({ config, store, clock, logger }: AppParts): Prom
   registerBodyLimits(app, config.bodyLimitBytes)
   registerSerialization(app)
   registerStrictJson(app)
+  registerErrorResponses(app)
   await registerOpenApi(app)
   registerAccess(app, { store, ratePerAddress: config.ratePerAddress, ratePerKey: config.ratePerKey })
   registerBodyBytes(app, config.bodiesBytes)

@@ -1,5 +1,6 @@
 import { code, MADE, table } from './markdown.js'
-import { type OpenApiDocument, resolved, type Schema } from './operations.js'
+import type { OpenApiDocument, Schema } from './operations.js'
+import { resolved } from './references.js'
 
 const MAX_SHAPES = 4
 

@@ -1,5 +1,6 @@
 import { UNIT_KEYS } from './excerpt.js'
-import { type OpenApiDocument, resolved, type Schema } from './operations.js'
+import type { OpenApiDocument, Schema } from './operations.js'
+import { resolved } from './references.js'
 
 /** Shapes that many requests share, and the subject whose calls show them whole. */
 const SHARED: Readonly<Record<string, string>> = {

@@ -1,3 +1,4 @@
+import stringify from 'json-stringify-pretty-compact'
 import { buildApp } from '../src/app.js'
 import { DOMAIN_STATUS, REQUEST_PROBLEMS } from '../src/border/problem-codes.js'
 import { readConfig, SETTINGS } from '../src/config.js'
@@ -50,6 +51,9 @@ function settings(): string {
   return `# Settings\n\n${MADE}\n\nEnvironment variables, read once at the start; a wrong value stops the start and names the variable.\n\n${table(['variable', 'default', 'meaning'], rows)}\n`
 }
 
+/** An object of the contract that is no longer stands on one line [characters]. */
+const LINE = 140
+
 /** A moment for the pages: what is dated in the examples lies before it. */
 const NOW_MS = Date.UTC(2026, 11, 1)
 
@@ -82,7 +86,7 @@ export async function generatedPages(root: string): Promise<Record<string, strin
   const computations = computationsOf(root, code, operations)
   const subjects = [...TAGS.map(({ name }) => name), 'measure']
   const pages: Record<string, string> = {
-    'openapi/openapi.json': `${JSON.stringify(document, null, 2)}\n`,
+    'openapi/openapi.json': `${stringify(document, { maxLength: LINE, indent: 1 })}\n`,
     'docs/README.md': indexPage(subjects, computations),
     'docs/fields.md': fieldsPage(document),
     'docs/problems.md': problems(),

@@ -79,7 +79,6 @@ export async function fitRoutes(app: App, options: RouteOptions): Promise<void> 
         body: FIT,
         response: {
           201: made(SavedFit, 'The fit report.'),
-          ...problems(400, 401, 403, 409, 413, 415, 422, 429, 503),
         },
       },
     },
@@ -102,7 +101,7 @@ export async function fitRoutes(app: App, options: RouteOptions): Promise<void> 
           'Fit reports by part, with how well they support the fit. Filter by make, model, year, kind of part or part, alone or combined.',
         tags,
         querystring: FitQuery,
-        response: { 200: ref(FitSearchAnswer), ...problems(400, 401, 429, 503) },
+        response: { 200: ref(FitSearchAnswer), ...problems(503) },
       },
     },
     async (request) => {
@@ -125,7 +124,7 @@ export async function fitRoutes(app: App, options: RouteOptions): Promise<void> 
         tags,
         response: {
           200: tableAnswer('fits', COLUMNS),
-          ...problems(400, 401, 429, 503),
+          ...problems(503),
         },
       },
     },
@@ -155,7 +154,7 @@ export async function fitRoutes(app: App, options: RouteOptions): Promise<void> 
           headers: CreateHeaders,
           querystring: ImportQuery,
           body: TableText(COLUMNS, EXAMPLE_TABLE),
-          response: { 200: ref(ImportAnswer), ...problems(400, 401, 403, 409, 413, 415, 422, 429, 503) },
+          response: { 200: ref(ImportAnswer) },
         },
       },
       async (request, reply) => {
@@ -183,7 +182,7 @@ export async function fitRoutes(app: App, options: RouteOptions): Promise<void> 
         response: {
           200: shown(SavedFit, 'The fit report.'),
           304: UNCHANGED,
-          ...problems(400, 401, 404, 429, 503),
+          ...problems(503),
         },
       },
     },
@@ -208,7 +207,6 @@ export async function fitRoutes(app: App, options: RouteOptions): Promise<void> 
         headers: ChangeHeaders,
         response: {
           204: gone('It is withdrawn.'),
-          ...problems(400, 401, 403, 404, 412, 428, 429, 503),
         },
       },
     },

@@ -20,7 +20,7 @@ import {
   SavedPart,
   SavedPartList,
 } from '../schemas/parts.js'
-import { calculationProblems, problems } from '../schemas/problems.js'
+import { problems } from '../schemas/problems.js'
 import { LONG, SEARCH } from '../schemas/rate-weights.js'
 import {
   ChangeHeaders,
@@ -96,7 +96,7 @@ export async function partRoutes(app: App, options: RouteOptions): Promise<void>
           'Diameter of the circle through evenly spaced holes, from the distance between two of them: for measurements if no hole is opposite another.',
         tags,
         body: ref(BoltCircleRequest),
-        response: { 200: ref(BoltCircleAnswer), ...calculationProblems() },
+        response: { 200: ref(BoltCircleAnswer) },
       },
     },
     (request) => boltCircleOut(request.body),
@@ -115,7 +115,6 @@ export async function partRoutes(app: App, options: RouteOptions): Promise<void>
         body: PART,
         response: {
           201: made(SavedPart, 'The part.'),
-          ...problems(400, 401, 403, 409, 413, 415, 422, 429, 503),
         },
       },
     },
@@ -138,7 +137,7 @@ export async function partRoutes(app: App, options: RouteOptions): Promise<void>
         description: 'Paginated. Filter by kind, maker, words or bolt circle, alone or combined.',
         tags,
         querystring: PartListQuery,
-        response: { 200: ref(SavedPartList), ...problems(400, 401, 429, 503) },
+        response: { 200: ref(SavedPartList), ...problems(503) },
       },
     },
     async (request, reply) => {
@@ -162,7 +161,7 @@ export async function partRoutes(app: App, options: RouteOptions): Promise<void>
         tags,
         response: {
           200: tableAnswer('parts', COLUMNS),
-          ...problems(400, 401, 429, 503),
+          ...problems(503),
         },
       },
     },
@@ -192,7 +191,7 @@ export async function partRoutes(app: App, options: RouteOptions): Promise<void>
           headers: CreateHeaders,
           querystring: ImportQuery,
           body: TableText(COLUMNS, EXAMPLE_TABLE),
-          response: { 200: ref(ImportAnswer), ...problems(400, 401, 403, 409, 413, 415, 422, 429, 503) },
+          response: { 200: ref(ImportAnswer) },
         },
       },
       (request, reply) =>
@@ -218,7 +217,7 @@ export async function partRoutes(app: App, options: RouteOptions): Promise<void>
         response: {
           200: shown(SavedPart, 'The part.'),
           304: UNCHANGED,
-          ...problems(400, 401, 404, 429, 503),
+          ...problems(503),
         },
       },
     },
@@ -243,7 +242,6 @@ export async function partRoutes(app: App, options: RouteOptions): Promise<void>
         body: PART,
         response: {
           200: shown(SavedPart, 'The part.'),
-          ...problems(400, 401, 403, 404, 412, 413, 415, 422, 428, 429, 503),
         },
       },
     },
@@ -271,7 +269,6 @@ export async function partRoutes(app: App, options: RouteOptions): Promise<void>
         body: ref(PartPatch),
         response: {
           200: shown(SavedPart, 'The part.'),
-          ...problems(400, 401, 403, 404, 412, 413, 415, 422, 428, 429, 503),
         },
       },
     },
@@ -299,7 +296,7 @@ export async function partRoutes(app: App, options: RouteOptions): Promise<void>
         headers: ChangeHeaders,
         response: {
           204: gone('It is deleted.'),
-          ...problems(400, 401, 403, 404, 409, 412, 428, 429, 503),
+          ...problems(409),
         },
       },
     },
@@ -325,7 +322,7 @@ export async function partRoutes(app: App, options: RouteOptions): Promise<void>
         tags,
         params: PartParams,
         querystring: CandidateQuery,
-        response: { 200: ref(CandidateAnswer), ...problems(400, 401, 404, 429, 503) },
+        response: { 200: ref(CandidateAnswer), ...problems(503) },
       },
     },
     async (request) => {
@@ -349,7 +346,7 @@ export async function partRoutes(app: App, options: RouteOptions): Promise<void>
         tags,
         params: PartParams,
         querystring: PartRevisionQuery,
-        response: { 200: ref(PartRevisionList), ...problems(400, 401, 404, 429, 503) },
+        response: { 200: ref(PartRevisionList), ...problems(503) },
       },
     },
     async (request, reply) => {

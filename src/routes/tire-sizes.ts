@@ -78,7 +78,6 @@ export async function tireSizeRoutes(app: App, options: RouteOptions, sizes: Siz
         body: ROW,
         response: {
           201: made(SavedTireSize, 'The row.'),
-          ...problems(400, 401, 403, 409, 413, 415, 422, 429, 503),
         },
       },
     },
@@ -103,7 +102,7 @@ export async function tireSizeRoutes(app: App, options: RouteOptions, sizes: Siz
         description: 'In the order of recording, in pages; or the row of one size.',
         tags,
         querystring: TireSizeListQuery,
-        response: { 200: ref(SavedTireSizeList), ...problems(400, 401, 422, 429, 503) },
+        response: { 200: ref(SavedTireSizeList), ...problems(422, 503) },
       },
     },
     async (request, reply) => {
@@ -127,7 +126,7 @@ export async function tireSizeRoutes(app: App, options: RouteOptions, sizes: Siz
         tags,
         response: {
           200: tableAnswer('tire-sizes', COLUMNS),
-          ...problems(400, 401, 429, 503),
+          ...problems(503),
         },
       },
     },
@@ -157,7 +156,7 @@ export async function tireSizeRoutes(app: App, options: RouteOptions, sizes: Siz
           headers: CreateHeaders,
           querystring: ImportQuery,
           body: TableText(COLUMNS, EXAMPLE_TABLE),
-          response: { 200: ref(ImportAnswer), ...problems(400, 401, 403, 409, 413, 415, 422, 429, 503) },
+          response: { 200: ref(ImportAnswer) },
         },
       },
       (request, reply) => {
@@ -188,7 +187,7 @@ export async function tireSizeRoutes(app: App, options: RouteOptions, sizes: Siz
         response: {
           200: shown(SavedTireSize, 'The row.'),
           304: UNCHANGED,
-          ...problems(400, 401, 404, 429, 503),
+          ...problems(503),
         },
       },
     },
@@ -213,7 +212,7 @@ export async function tireSizeRoutes(app: App, options: RouteOptions, sizes: Siz
         body: ROW,
         response: {
           200: shown(SavedTireSize, 'The row.'),
-          ...problems(400, 401, 403, 404, 409, 412, 413, 415, 422, 428, 429, 503),
+          ...problems(409),
         },
       },
     },
@@ -241,7 +240,6 @@ export async function tireSizeRoutes(app: App, options: RouteOptions, sizes: Siz
         headers: ChangeHeaders,
         response: {
           204: gone('It is gone.'),
-          ...problems(400, 401, 403, 404, 412, 428, 429, 503),
         },
       },
     },
