@@ -9,7 +9,6 @@ import { TAGS } from '../src/plugins/openapi.js'
 import type { App } from '../src/routes/options.js'
 import { computationsOf } from './computations.js'
 import { ExampleCalls } from './example-calls.js'
-import { fieldsPage } from './fields.js'
 import { MADE, table } from './markdown.js'
 import { type OpenApiDocument, operationsOf } from './operations.js'
 import { Code } from './reach.js'
@@ -88,7 +87,6 @@ export async function generatedPages(root: string): Promise<Record<string, strin
   const pages: Record<string, string> = {
     'openapi/openapi.json': `${stringify(document, { maxLength: LINE, indent: 1 })}\n`,
     'docs/README.md': indexPage(subjects, computations),
-    'docs/fields.md': fieldsPage(document),
     'docs/problems.md': problems(),
     'docs/sources.md': sources(),
     'docs/settings.md': settings(),
