@@ -29,7 +29,7 @@ const request = {
   timerBits: 32,
   filter: { factor: FACTOR },
   filterOn: 'speed',
-  whileSilent: 'bound',
+  betweenPulses: 'bound',
   zeroTimeoutS: 0.45,
   displayEveryS: EVERY_S,
   seed: 1,

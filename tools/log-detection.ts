@@ -56,7 +56,7 @@ function analyzed(plan: Parameters<typeof plannedLog>[0]) {
   const values = Float64Array.from(log.timesUs)
   return {
     log,
-    found: analyzeLog({ values, holds: 'times', unitS: 1e-6, pulsesPerTurn, seriesPoints: 2 }),
+    found: analyzeLog({ values, content: 'times', unitS: 1e-6, pulsesPerTurn, seriesPoints: 2 }),
   }
 }
 

@@ -172,7 +172,7 @@ export class Code {
     return { declarations, texts, cautions }
   }
 
-  /** Calls such as `app.post(address, { schema: { operationId } }, handler)`, and the names declared around them. */
+  /** Calls such as `app.post(address, { schema: { operationId } }, handler)` and `app.post(address, calculation({ id, … }))`, and the names declared around them. */
   #findHandlers(source: ts.SourceFile, scope: Scope): void {
     const visit = (node: ts.Node, local: ReadonlyMap<string, ts.Node>): void => {
       let inner = local
@@ -186,14 +186,16 @@ export class Code {
         ts.isPropertyAccessExpression(node.expression) &&
         METHODS.has(node.expression.name.text)
       ) {
-        const id = /operationId: '(\w+)'/.exec(node.arguments[1]?.getText() ?? '')?.[1]
+        const id = /\b(?:operationId|id): '(\w+)'/.exec(node.arguments[1]?.getText() ?? '')?.[1]
         const options = node.arguments[1]
         if (id !== undefined && options !== undefined) {
           // Hooks of the route beside its schema, and its handler.
           const hooks = ts.isObjectLiteralExpression(options)
             ? options.properties.filter((one) => one.name?.getText() !== 'schema')
             : []
-          const nodes = [...hooks, ...node.arguments.slice(2)]
+          const rest = node.arguments.slice(2)
+          // calculation({ … }) makes both schema and handler of what it is given.
+          const nodes = ts.isCallExpression(options) ? [options, ...rest] : [...hooks, ...rest]
           this.#handlers.set(id, { scope, nodes, local: new Map(inner) })
         }
       }

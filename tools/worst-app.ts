@@ -2,14 +2,14 @@ import { buildApp } from '../src/app.js'
 import { readConfig } from '../src/config.js'
 import { openSqliteStore } from '../src/db/sqlite/sqlite-store.js'
 
-/** A calculation that is asked for without a key. */
+/** A calculation that needs no key. */
 export interface Calculation {
   readonly operationId: string
   readonly url: string
   readonly mediaType: string
 }
 
-/** An application on an empty store in memory, without rates: one caller asks it all. */
+/** The application on an empty in-memory store, without rate limits: one caller sends every request. */
 export async function worstApp() {
   const store = openSqliteStore({ file: ':memory:', clock: Date.now })
   const config = readConfig({ RATE_PER_ADDRESS: '0', RATE_PER_KEY: '0' })

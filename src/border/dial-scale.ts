@@ -1,4 +1,5 @@
 import type { Static } from '@sinclair/typebox'
+import { angleOut, figureOut, figureSi, lengthOut, speedOut, valueSi } from '../codec/measures.js'
 import { at, DomainError } from '../domain/errors.js'
 import { type Cutouts, checkCutouts, millimeters } from '../domain/gauges/dial-cutouts.js'
 import {
@@ -33,7 +34,6 @@ import type { Note } from '../domain/measure/notes.js'
 import type { SourceId } from '../domain/measure/sources.js'
 import { toSi } from '../domain/measure/units.js'
 import type { DialScaleRequest, DialScaleShape } from '../schemas/dial-scale.js'
-import { angleOut, figureOut, figureSi, lengthOut, speedOut, valueSi } from './measures.js'
 import { provenance } from './provenance.js'
 
 type Request = Static<typeof DialScaleRequest>
@@ -161,7 +161,7 @@ function secondRadiusM(given: number | undefined, freeM: number, mainM: number):
     throw new DomainError(
       'out-of-range',
       `second.radius: expected at most ${millimeters(freeM)} mm, inside the numbers of the outer scale, got ${millimeters(given)} mm`,
-      { pointer: '/second/radius', in: 'body' },
+      { pointer: '/secondScale/radius', in: 'body' },
     )
   }
   return given
@@ -184,13 +184,13 @@ function scalesOf(request: Request, scale: DialScale): DrawnScale[] {
   const radiusM =
     request.face?.radius === undefined ? DEFAULT_RADIUS_M : valueSi('length', request.face.radius)
   const main = drawnScale(request, scale, request.unit, radiusM, request.graduations, '')
-  if (request.second === undefined) return [main]
+  if (request.secondScale === undefined) return [main]
   const free = freeRadiusM(main.circle, main.marks)
-  const given = request.second.radius
+  const given = request.secondScale.radius
   const secondM = secondRadiusM(given && valueSi('length', given), free, radiusM)
   return [
     main,
-    drawnScale(request, scale, OTHER[request.unit], secondM, request.second.graduations, '/second'),
+    drawnScale(request, scale, OTHER[request.unit], secondM, request.secondScale.graduations, '/secondScale'),
   ]
 }
 
@@ -319,7 +319,7 @@ function notesOf(request: Request, scale: DialScale, scales: readonly DrawnScale
 const minKnown = (marks: readonly ScaleMark[]) =>
   marks.reduce((worst, mark) => (plusMinus(mark.speedMPerS) > plusMinus(worst.speedMPerS) ? mark : worst))
 
-function wordsOf({ sweep }: DialScale, scales: readonly DrawnScale[]): Word[] {
+function unitLabelsOf({ sweep }: DialScale, scales: readonly DrawnScale[]): Word[] {
   const innermost = scales.at(-1)!
   const free = freeRadiusM(innermost.circle, innermost.marks)
   // Near the center a unit name is not on its scale, so it states which scale it belongs to.
@@ -383,7 +383,7 @@ export function dialScaleOut(request: Request): DialScaleShape {
     }
   }
   const scales = scalesOf(request, scale)
-  const words = wordsOf(scale, scales)
+  const unitLabels = unitLabelsOf(scale, scales)
   const cutouts = cutoutsOf(request)
   const { radiusM } = scales[0]!.circle
   const cutNotes = at('/face', () =>
@@ -391,7 +391,7 @@ export function dialScaleOut(request: Request): DialScaleShape {
       cutouts,
       radiusM,
       scales.flatMap(({ placed }) => placed),
-      words,
+      unitLabels,
     ),
   )
   const sources: SourceId[] = ['definitions', 'scale-unit-length', 'dial-proportions', 'un-r39-dial']
@@ -420,7 +420,7 @@ export function dialScaleOut(request: Request): DialScaleShape {
         withinPoints: isWithinPoints(scale, speed.value),
       }
     }),
-    words: words.map(({ text, center, fontHeightM }) => ({
+    unitLabels: unitLabels.map(({ text, center, fontHeightM }) => ({
       text,
       at: placeOut(center),
       fontHeight: lengthOut(fontHeightM),

@@ -1,5 +1,16 @@
 import type { Static } from '@sinclair/typebox'
 import {
+  figureOut,
+  figureSi,
+  frequencyOut,
+  perDistanceOut,
+  ratioFigure,
+  ratioOut,
+  rotationalSpeedOut,
+  speedOut,
+  valueSi,
+} from '../codec/measures.js'
+import {
   checkHeadFits,
   type Head,
   odometerErrorPercent,
@@ -47,17 +58,6 @@ import type {
 import type { SpeedTableRowShape, VerdictShape } from '../schemas/gauges.js'
 import type { MeasureIn } from '../schemas/measures.js'
 import { rulesOf, ruleVerdictOut, verdictOut } from './gauges.js'
-import {
-  figureOut,
-  figureSi,
-  frequencyOut,
-  perDistanceOut,
-  ratioFigure,
-  ratioOut,
-  speedOut,
-  turningOut,
-  valueSi,
-} from './measures.js'
 import { provenance } from './provenance.js'
 import { geometryAt } from './tires.js'
 
@@ -106,7 +106,7 @@ export function headErrors(
 export function headOf(wire: HeadShape): Head {
   const own = headErrors(wire)
   const head = {
-    takes: wire.takes,
+    input: wire.input,
     constantPerM: figureSi('perDistance', wire.constant, 'head: constant'),
     scale: own.scale,
     offsetMPerS: own.offsetMPerS,
@@ -116,9 +116,9 @@ export function headOf(wire: HeadShape): Head {
     : Object.assign(head, { dialMaxMPerS: valueSi('speed', wire.dialMax) })
 }
 
-export function shaftOut({ after, carries, perM }: Shaft): Static<typeof ShaftSchema> {
+export function shaftOut({ after, signal, perM }: Shaft): Static<typeof ShaftSchema> {
   const perDistance = figureOut(perDistanceOut, perM)
-  return carries === 'turns' ? { after, turns: perDistance } : { after, pulses: perDistance }
+  return signal === 'turns' ? { after, turns: perDistance } : { after, pulses: perDistance }
 }
 
 /** A true speed from a request with its standard uncertainty. */
@@ -136,7 +136,7 @@ export interface RowParts {
   readonly reading?: Reading
   readonly verdicts?: readonly Verdict[]
   /** Turns or pulses per second at that speed. */
-  readonly rate?: { readonly carries: 'turns' | 'pulses'; readonly perM: Figure }
+  readonly rate?: { readonly signal: 'turns' | 'pulses'; readonly perM: Figure }
 }
 
 export function speedRow({ trueMPerS, uTrueMPerS, reading, verdicts, rate }: RowParts): SpeedTableRowShape {
@@ -151,7 +151,7 @@ export function speedRow({ trueMPerS, uTrueMPerS, reading, verdicts, rate }: Row
     const value = rate.perM.value * trueMPerS
     const ofPath = spreadOf(scaled(rate.perM, trueMPerS))
     const uncertainty = halfWidth(widened(ofPath, rate.perM.value * uTrueMPerS))
-    if (rate.carries === 'turns') row.rpm = turningOut(value, uncertainty)
+    if (rate.signal === 'turns') row.rpm = rotationalSpeedOut(value, uncertainty)
     else row.frequency = frequencyOut(value, uncertainty)
   }
   if (verdicts !== undefined && verdicts.length > 0) row.verdicts = verdicts.map(verdictOut)
@@ -214,10 +214,10 @@ export function evaluationOut(
   const notes: Note[] = [...geometry.notes]
   const sources = new Set<SourceId>([...geometry.sources, 'eu-165-2014', ...ruleSources(rules)])
   const speeds = request.speeds.map(speedOf)
-  const rate = { carries: output.carries, perM: output.outputPerM }
+  const rate = { signal: output.signal, perM: output.outputPerM }
   const out: Static<typeof EvaluationAnswer> = {
     shafts: output.shafts.map(shaftOut),
-    carries: output.carries,
+    signal: output.signal,
     stagesRatio: ratioOut(output.stagesRatio),
     output: figureOut(perDistanceOut, output.outputPerM),
     budget: budget(output.outputPerM),
@@ -239,7 +239,7 @@ export function evaluationOut(
   }
 
   const head = headOf(request.head)
-  checkHeadFits(output.carries, head)
+  checkHeadFits(output.signal, head)
   const line = response(output.outputPerM, head)
   const reading = readingOf(line)
   const ends = { dialMaxMPerS: head.dialMaxMPerS }

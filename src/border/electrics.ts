@@ -1,38 +1,4 @@
 import type { Static } from '@sinclair/typebox'
-import { airGap } from '../domain/electrics/air-gap.js'
-import { enclosure, type MaterialChoice } from '../domain/electrics/enclosure.js'
-import type { ClampDuty } from '../domain/electrics/load-dump.js'
-import {
-  type BusLoad,
-  type PullUpChoice,
-  type PullUpRemedy,
-  type PullUpRequest,
-  pullUp,
-} from '../domain/electrics/pull-up.js'
-import type { TemperatureRange } from '../domain/electrics/still-air.js'
-import { type Converter, type SupplyRequest, supply } from '../domain/electrics/supply.js'
-import { type ThresholdRequest, threshold } from '../domain/electrics/threshold.js'
-import { type WireRequest, type WireSize, wire } from '../domain/electrics/wire.js'
-import { at, DomainError } from '../domain/errors.js'
-import { budget, COVERAGE_FACTOR, uncertain } from '../domain/measure/figure.js'
-import type { Mutable } from '../domain/mutable.js'
-import {
-  type AirGapAnswer,
-  type AirGapRequest,
-  type BusLoadShape,
-  type EnclosureAnswer,
-  EnclosureRequest,
-  type PullUpAnswer,
-  type PullUpRequest as PullUpWire,
-  type SupplyAnswer,
-  SupplyRequest as SupplyWire,
-  type ThresholdAnswer,
-  ThresholdRequest as ThresholdWire,
-  type WireAnswer,
-  type WireSizeShape,
-  type WireRequest as WireWire,
-} from '../schemas/electrics.js'
-import { checkFields, needed } from './fields.js'
 import {
   areaOut,
   capacitanceOut,
@@ -47,107 +13,38 @@ import {
   ratioOut,
   resistanceOut,
   resistancePerLengthOut,
-  spanOut,
   speedOut,
   temperatureDifferenceOut,
   temperatureOut,
   timeOut,
   valueSi,
   voltageOut,
-} from './measures.js'
+} from '../codec/measures.js'
+import { airGap } from '../domain/electrics/air-gap.js'
+import { enclosure, type MaterialChoice } from '../domain/electrics/enclosure.js'
+import type { ClampDuty } from '../domain/electrics/load-dump.js'
+import type { TemperatureRange } from '../domain/electrics/still-air.js'
+import { type Converter, type SupplyRequest, supply } from '../domain/electrics/supply.js'
+import { type ThresholdRequest, threshold } from '../domain/electrics/threshold.js'
+import { type WireRequest, type WireSize, wire } from '../domain/electrics/wire.js'
+import { at, DomainError } from '../domain/errors.js'
+import { COVERAGE_FACTOR, uncertain } from '../domain/measure/figure.js'
+import type { Mutable } from '../domain/mutable.js'
+import {
+  type AirGapAnswer,
+  type AirGapRequest,
+  type EnclosureAnswer,
+  EnclosureRequest,
+  type SupplyAnswer,
+  SupplyRequest as SupplyWire,
+  type ThresholdAnswer,
+  ThresholdRequest as ThresholdWire,
+  type WireAnswer,
+  type WireSizeShape,
+  type WireRequest as WireWire,
+} from '../schemas/electrics.js'
+import { checkFields, needed } from './fields.js'
 import { provenance } from './provenance.js'
-
-type PullUpAnswerShape = Static<typeof PullUpAnswer>
-
-function busOf(wire: BusLoadShape): BusLoad {
-  if ('capacitance' in wire) {
-    return { by: 'capacitance', capacitanceF: figureSi('capacitance', wire.capacitance, 'bus: capacitance') }
-  }
-  const bus: Mutable<Extract<BusLoad, { by: 'lead' }>> = {
-    by: 'lead',
-    lengthM: figureSi('span', wire.length, 'bus: length of the lead'),
-  }
-  if (wire.capacitancePerLength !== undefined) {
-    bus.capacitancePerLengthFPerM = figureSi(
-      'capacitancePerLength',
-      wire.capacitancePerLength,
-      'bus: capacitance of the lead per length',
-    )
-  }
-  if (wire.devices !== undefined) bus.devices = wire.devices
-  if (wire.capacitancePerDevice !== undefined) {
-    bus.capacitancePerDeviceF = figureSi(
-      'capacitance',
-      wire.capacitancePerDevice,
-      'bus: capacitance of an input',
-    )
-  }
-  return bus
-}
-
-function pullUpChoiceOut(choice: PullUpChoice): NonNullable<PullUpAnswerShape['fitted']> {
-  return {
-    resistance: figureOut(resistanceOut, choice.resistanceOhm),
-    riseTime: figureOut(timeOut, choice.riseTimeS),
-    lowCurrent: figureOut(currentOut, choice.lowCurrentA),
-    power: figureOut(powerOut, choice.powerW),
-    probability: choice.probability,
-    result: choice.result,
-  }
-}
-
-function remedyOut(remedy: PullUpRemedy): PullUpAnswerShape['remedies'][number] {
-  const out: PullUpAnswerShape['remedies'][number] = { kind: remedy.kind, text: remedy.text }
-  if (remedy.leadM !== undefined) out.lead = spanOut(remedy.leadM)
-  if (remedy.shortenByM !== undefined) out.shortenBy = figureOut(spanOut, remedy.shortenByM)
-  if (remedy.capacitanceF !== undefined) out.capacitance = capacitanceOut(remedy.capacitanceF)
-  if (remedy.mode !== undefined) out.mode = remedy.mode
-  if (remedy.sinkCurrentA !== undefined) out.sinkCurrent = currentOut(remedy.sinkCurrentA)
-  if (remedy.supplyV !== undefined) out.supply = voltageOut(remedy.supplyV)
-  return out
-}
-
-/** The answer of `POST /v1/electrics/pull-up`. */
-export function pullUpAnswer(body: Static<typeof PullUpWire>): PullUpAnswerShape {
-  const request: Mutable<PullUpRequest> = {
-    supplyV: figureSi('voltage', body.supply, 'supply'),
-    mode: body.mode ?? 'fast',
-    bus: busOf(body.bus),
-  }
-  if (body.riseTime !== undefined) request.riseTimeS = figureSi('time', body.riseTime, 'rise time')
-  if (body.lowLevel !== undefined) request.lowLevelV = figureSi('voltage', body.lowLevel, 'low level')
-  if (body.sinkCurrent !== undefined)
-    request.sinkCurrentA = figureSi('current', body.sinkCurrent, 'sink current')
-  if (body.tolerancePercent !== undefined) request.tolerancePercent = body.tolerancePercent
-  if (body.fitted !== undefined) request.fittedOhm = figureSi('resistance', body.fitted, 'fitted pull-up')
-  const result = pullUp(request)
-  const out: PullUpAnswerShape = {
-    feasible: result.feasible,
-    min: figureOut(resistanceOut, result.minOhm),
-    max: figureOut(resistanceOut, result.maxOhm),
-    busCapacitance: figureOut(capacitanceOut, result.busCapacitanceF),
-    capacitanceLimit: capacitanceOut(result.capacitanceLimitF),
-    modes: result.modes.map((row) => {
-      const mode: PullUpAnswerShape['modes'][number] = {
-        mode: row.mode,
-        clock: frequencyOut(row.clockHz),
-        riseTime: timeOut(row.riseTimeS),
-        feasible: row.feasible,
-        min: figureOut(resistanceOut, row.minOhm),
-        max: figureOut(resistanceOut, row.maxOhm),
-      }
-      if (row.longestLeadM !== undefined) mode.longestLead = figureOut(spanOut, row.longestLeadM)
-      return mode
-    }),
-    remedies: result.remedies.map(remedyOut),
-    budget: budget(result.maxOhm),
-    assumptions: [...result.assumptions],
-    ...provenance(result),
-  }
-  if (result.recommended !== undefined) out.recommended = pullUpChoiceOut(result.recommended)
-  if (result.fitted !== undefined) out.fitted = pullUpChoiceOut(result.fitted)
-  return out
-}
 
 function converterOf(wire: NonNullable<Static<typeof SupplyWire>['converter']>): Converter {
   checkFields(SupplyWire.properties.converter, wire)

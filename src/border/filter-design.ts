@@ -1,3 +1,4 @@
+import { distanceOut, figureOut, figureSi, speedOut, timeOut, valueSi } from '../codec/measures.js'
 import { type Figure, plusMinus } from '../domain/measure/figure.js'
 import type { Mutable } from '../domain/mutable.js'
 import {
@@ -12,7 +13,6 @@ import {
 } from '../domain/signals/filter-design.js'
 import type { FilterDesignAnswerShape, FilterDesignRequestShape } from '../schemas/signals.js'
 import { filterOut } from './filters.js'
-import { distanceOut, figureOut, figureSi, speedOut, timeOut, valueSi } from './measures.js'
 import { provenance } from './provenance.js'
 
 /** Domain request of `POST /v1/signals/filter-design`. */

@@ -1,4 +1,13 @@
 import type { Static } from '@sinclair/typebox'
+import {
+  figureOut,
+  figureSi,
+  perDistanceOut,
+  ratioOut,
+  speedOut,
+  timeOut,
+  valueSi,
+} from '../codec/measures.js'
 import { offsetRange, ROUNDING } from '../domain/drive-paths/judgment.js'
 import { readingOf } from '../domain/drive-paths/path.js'
 import { at } from '../domain/errors.js'
@@ -45,7 +54,6 @@ import type {
 import type { MeasureIn } from '../schemas/measures.js'
 import { RULES_CAUTION, speedOf } from './drive-paths.js'
 import { distanceNotes, rulesOf, verdictOut } from './gauges.js'
-import { figureOut, figureSi, perDistanceOut, ratioOut, speedOut, timeOut, valueSi } from './measures.js'
 import { provenance } from './provenance.js'
 
 type Request = Static<typeof GaugeCalibrationRequest>
@@ -212,7 +220,7 @@ function symptomsOf(request: Request, calibration: Calibration): Symptoms {
     offsetMPerS,
     lowestMPerS: lowestTrueMPerS,
     highestMPerS: highestTrueMPerS,
-    takes: request.takes ?? 'turns',
+    input: request.input ?? 'turns',
     on: request.on ?? 'road',
     unit: unitOf(request),
   }
@@ -237,7 +245,7 @@ function settingNotes(request: Request, { fault, correctBy, isHeadOut }: Diagnos
       },
     ]
   }
-  if (request.takes === 'pulses' || correctBy === 'distance') return []
+  if (request.input === 'pulses' || correctBy === 'distance') return []
   if (request.on === 'bench') {
     if (!isHeadOut) return []
     return [

@@ -1,4 +1,5 @@
 import type { Static } from '@sinclair/typebox'
+import { ratioFigure, ratioOut, valueSi } from '../codec/measures.js'
 import { readingOf } from '../domain/drive-paths/path.js'
 import { ruleSources } from '../domain/gauges/verdicts.js'
 import { budget, exact, type Figure, product } from '../domain/measure/figure.js'
@@ -17,7 +18,6 @@ import {
   verdictsAt,
 } from './drive-paths.js'
 import { distanceNotes, rulesOf } from './gauges.js'
-import { ratioFigure, ratioOut, valueSi } from './measures.js'
 import { provenance } from './provenance.js'
 import { apart, geometryAt } from './tires.js'
 

@@ -1,3 +1,4 @@
+import { speedOut, valueSi } from '../codec/measures.js'
 import { DomainError } from '../domain/errors.js'
 import { type Bound, RULES, type Rule, type RuleId } from '../domain/gauges/rules.js'
 import { type NamedRule, type RuleVerdict, tableRule, type Verdict } from '../domain/gauges/verdicts.js'
@@ -5,7 +6,6 @@ import type { Note } from '../domain/measure/notes.js'
 import { SOURCES } from '../domain/measure/sources.js'
 import { fromSi, toSi } from '../domain/measure/units.js'
 import type { RuleRowShape, RuleShape, VerdictShape } from '../schemas/gauges.js'
-import { speedOut, valueSi } from './measures.js'
 
 interface BoundShape {
   readonly percent: number

@@ -1,3 +1,4 @@
+import { timeOut, valueSi } from '../codec/measures.js'
 import { DomainError } from '../domain/errors.js'
 import { COVERAGE_FACTOR } from '../domain/measure/figure.js'
 import { fromSi, KM_M } from '../domain/measure/units.js'
@@ -19,7 +20,6 @@ import {
 import { filterOut } from './filters.js'
 import { type CsvColumn, csvColumn } from './log-csv.js'
 import { assertHeadingMatches, type LogSettings } from './log-heading.js'
-import { timeOut, valueSi } from './measures.js'
 import { provenance } from './provenance.js'
 import { JSON_TYPE, type RawBody, type ReadJson } from './raw-body.js'
 import { RequestProblem } from './request-problem.js'
@@ -31,7 +31,7 @@ export interface LogRequest extends RawBody {
 
 /** What is to be analyzed. */
 interface LogJob {
-  readonly holds: 'periods' | 'times'
+  readonly content: 'periods' | 'times'
   readonly unitS: number
   readonly pulsesPerTurn: number
   readonly pulsesPerM?: number
@@ -64,9 +64,9 @@ function unitOf(
 
 /** A log in JSON. */
 function logJobOf(wire: LogAnalysisRequestShape): LogJob {
-  const holds = 'periods' in wire ? 'periods' : 'times'
+  const content = 'periods' in wire ? 'periods' : 'times'
   const job: Mutable<LogJob> = {
-    holds,
+    content,
     unitS: unitOf(
       wire.unit,
       wire.tick === undefined ? undefined : valueSi('time', wire.tick),
@@ -95,7 +95,7 @@ function logJobOfCsv(bytes: Uint8Array, query: LogAnalysisQueryShape): LogJob {
     throw new RequestProblem('invalid-request', 'query #/pulsesPerTurn is required with text/csv', [fault])
   }
   const job: Mutable<LogJob> = {
-    holds: query.holds ?? 'times',
+    content: query.content ?? 'times',
     unitS: unitOf(
       query.unit,
       query.tickUs === undefined ? undefined : query.tickUs * 1e-6,
@@ -108,7 +108,7 @@ function logJobOfCsv(bytes: Uint8Array, query: LogAnalysisQueryShape): LogJob {
       bytes,
       table: { column: query.column ?? '1', delimiter: DELIMITERS[query.delimiter ?? 'comma'] },
       stated: {
-        holds: query.holds !== undefined,
+        content: query.content !== undefined,
         unit: query.unit !== undefined || query.tickUs !== undefined,
       },
     },
@@ -140,9 +140,9 @@ function valuesOfTable({ bytes, table, stated }: Exclude<LogJob['from'], Float64
 }
 
 function analysisOf(job: LogJob): LogAnalysis {
-  const { holds, unitS, pulsesPerTurn, pulsesPerM, seriesPoints, from } = job
+  const { content, unitS, pulsesPerTurn, pulsesPerM, seriesPoints, from } = job
   const values = from instanceof Float64Array ? from : valuesOfTable(from)
-  const request: Mutable<LogToAnalyze> = { values, holds, unitS, pulsesPerTurn, seriesPoints }
+  const request: Mutable<LogToAnalyze> = { values, content, unitS, pulsesPerTurn, seriesPoints }
   if (pulsesPerM !== undefined) request.pulsesPerM = pulsesPerM
   try {
     return analyzeLog(request)

@@ -2,7 +2,7 @@ import { DomainError } from '../domain/errors.js'
 
 /** Settings that the request gives explicitly; the others have their defaults. */
 export interface LogSettings {
-  readonly holds: boolean
+  readonly content: boolean
   readonly unit: boolean
 }
 
@@ -38,9 +38,9 @@ export function assertHeadingMatches(heading: string, stated: LogSettings): void
   const words = wordsOf(heading)
   const wanted: string[] = []
   const fields: string[] = []
-  if (!stated.holds && words.some((word) => PERIOD_WORDS.has(word))) {
-    wanted.push('holds=periods (holds=times if they are times nevertheless)')
-    fields.push('/holds')
+  if (!stated.content && words.some((word) => PERIOD_WORDS.has(word))) {
+    wanted.push('content=periods (content=times if they are times nevertheless)')
+    fields.push('/content')
   }
   const unit = words.map((word) => UNIT_SETTINGS.get(word)).find((setting) => setting !== undefined)
   if (!stated.unit && unit !== undefined) {

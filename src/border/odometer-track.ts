@@ -1,4 +1,14 @@
 import type { Static } from '@sinclair/typebox'
+import {
+  distanceOut,
+  figureOut,
+  figureSi,
+  lengthOut,
+  perDistanceOut,
+  ratioOut,
+  timeOut,
+  valueSi,
+} from '../codec/measures.js'
 import { odometerErrorPercent } from '../domain/drive-paths/path.js'
 import { at } from '../domain/errors.js'
 import { countUncertainty } from '../domain/measure/counting.js'
@@ -16,16 +26,6 @@ import {
   TrackRequest,
 } from '../schemas/odometer-track.js'
 import { momentS, readGpx } from './gpx.js'
-import {
-  distanceOut,
-  figureOut,
-  figureSi,
-  lengthOut,
-  perDistanceOut,
-  ratioOut,
-  timeOut,
-  valueSi,
-} from './measures.js'
 import { RECORD_CAUTION } from './odometers.js'
 import { provenance } from './provenance.js'
 import { JSON_TYPE, type RawBody, type ReadJson } from './raw-body.js'
@@ -63,7 +63,7 @@ function segmentsOf(points: TrackBody['points']): TrackPoint[][] {
 
 /** The count in the query string, in the form of a JSON body. */
 function countedOf(query: TrackQueryShape): Counted | undefined {
-  const { pulses, turns, readTo, indicatedKm, indicatedMi, indicatedPlusMinus } = query
+  const { pulses, turns, resolution, indicatedKm, indicatedMi, indicatedPlusMinus } = query
   const given = (['pulses', 'turns', 'indicatedKm', 'indicatedMi'] as const).filter(
     (field) => query[field] !== undefined,
   )
@@ -72,11 +72,11 @@ function countedOf(query: TrackQueryShape): Counted | undefined {
     return new RequestProblem('invalid-request', `query #/${pointer} ${detail}`, [fault])
   }
   if (given.length > 1) throw clash(given[1]!, 'give one of pulses, turns, indicatedKm, indicatedMi')
-  if (readTo !== undefined && turns === undefined) throw clash('readTo', 'is allowed with turns only')
+  if (resolution !== undefined && turns === undefined) throw clash('resolution', 'is allowed with turns only')
   if (indicatedPlusMinus !== undefined && indicatedKm === undefined && indicatedMi === undefined)
     throw clash('indicatedPlusMinus', 'is allowed with indicatedKm or indicatedMi only')
   if (pulses !== undefined) return { pulses }
-  if (turns !== undefined) return readTo === undefined ? { turns } : { turns, readTo }
+  if (turns !== undefined) return resolution === undefined ? { turns } : { turns, resolution }
   const uncertainty = indicatedPlusMinus === undefined ? {} : { plusMinus: indicatedPlusMinus }
   if (indicatedKm !== undefined) return { indicated: { km: indicatedKm, ...uncertainty } }
   if (indicatedMi !== undefined) return { indicated: { mi: indicatedMi, ...uncertainty } }
@@ -207,7 +207,7 @@ function countInto(out: TrackAnswerShape, counted: Counted, track: TrackLength, 
 function countOf(counted: Exclude<Counted, { indicated: unknown }>): Figure {
   return 'pulses' in counted
     ? uncertain(counted.pulses, 'pulses: resolution of the count', countUncertainty(1))
-    : uncertain(counted.turns, 'turns: resolution of the reading', countUncertainty(counted.readTo ?? 1))
+    : uncertain(counted.turns, 'turns: resolution of the reading', countUncertainty(counted.resolution ?? 1))
 }
 
 function noteExact(out: TrackAnswerShape, indicated: MeasureIn<'distance'>): void {

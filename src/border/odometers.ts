@@ -1,4 +1,5 @@
 import type { Static } from '@sinclair/typebox'
+import { distanceOut, figureOut, figureSi, ratioOut } from '../codec/measures.js'
 import { checkHeadFits, odometerErrorPercent, pathOutput, response } from '../domain/drive-paths/path.js'
 import { distanceVerdict, ruleSources } from '../domain/gauges/verdicts.js'
 import { budget, type Figure, plusMinus, quotient } from '../domain/measure/figure.js'
@@ -9,7 +10,6 @@ import type { SizeTable } from '../domain/tires/size-table.js'
 import type { OdometerErrorAnswer, OdometerErrorRequest } from '../schemas/odometers.js'
 import { headOf, stageOf } from './drive-paths.js'
 import { rulesOf } from './gauges.js'
-import { distanceOut, figureOut, figureSi, ratioOut } from './measures.js'
 import { provenance } from './provenance.js'
 import { apart, geometryAt } from './tires.js'
 
@@ -37,7 +37,7 @@ function recordOf(request: Static<typeof OdometerErrorRequest>, table: SizeTable
   }
   const output = pathOutput(fitted.turnsPerM, request.stages.map(stageOf))
   const head = headOf(request.head)
-  checkHeadFits(output.carries, head)
+  checkHeadFits(output.signal, head)
   return {
     odometerPerTrue: response(output.outputPerM, head).odometerPerTrue,
     sources: [...fitted.sources, 'eu-165-2014'],

@@ -17,9 +17,9 @@ export function notChanged(refused: NotChanged, what: string, headers: Condition
   switch (refused.outcome) {
     case 'absent':
       return noSuch(what)
-    case 'not-yours':
+    case 'not-owner':
       return new RequestProblem(
-        'not-yours',
+        'not-owner',
         `Another account recorded this ${what}: that account or an admin may change it.`,
       )
     case 'stale':
@@ -49,10 +49,10 @@ export function rowRefusal(
         code: 'stale-version',
         detail: `it has been changed since: the current version is ${refused.version}; export it again`,
       }
-    case 'not-yours':
+    case 'not-owner':
       return {
         column: 'id',
-        code: 'not-yours',
+        code: 'not-owner',
         detail: 'another account recorded it; leave the id out to record your own',
       }
     case 'deleted':

@@ -1,3 +1,4 @@
+import { speedOut, timeOut, valueSi } from '../codec/measures.js'
 import { fromSi } from '../domain/measure/units.js'
 import type { Mutable } from '../domain/mutable.js'
 import type { RingFaults } from '../domain/signals/ring.js'
@@ -9,7 +10,6 @@ import {
 } from '../domain/signals/simulation.js'
 import type { SimulationAnswerShape, SimulationRequestShape } from '../schemas/signals.js'
 import { filterAt } from './filters.js'
-import { speedOut, timeOut, valueSi } from './measures.js'
 import { provenance } from './provenance.js'
 
 type RingShape = NonNullable<SimulationRequestShape['ring']>
@@ -43,7 +43,7 @@ export function simulationOf(wire: SimulationRequestShape): SimulationRequest {
     edgeJitterS: wire.edgeJitter === undefined ? 0 : valueSi('time', wire.edgeJitter),
     timerTickS: wire.timerTick === undefined ? 0 : valueSi('time', wire.timerTick),
     filterOn: wire.filterOn ?? 'speed',
-    whileSilent: wire.whileSilent ?? 'hold',
+    betweenPulses: wire.betweenPulses ?? 'hold',
     displayEveryS: wire.display === undefined ? DEFAULTS.displayEveryS : valueSi('time', wire.display.every),
     seed: wire.seed ?? DEFAULTS.seed,
     seriesPoints: wire.seriesPoints ?? DEFAULTS.seriesPoints,

@@ -1,12 +1,13 @@
 import type { Static } from '@sinclair/typebox'
+import { ratioOut, valueSi } from '../codec/measures.js'
 import { type Aim, type OffsetRange, offsetRange, ROUNDING } from '../domain/drive-paths/judgment.js'
 import {
-  carriedBy,
   checkHeadFits,
   pathOutput,
   readingOf,
   response,
   type Stage,
+  signalOf,
 } from '../domain/drive-paths/path.js'
 import { type Choice, type Find, solveStages } from '../domain/drive-paths/solve.js'
 import { ruleSources, topJudgedMPerS } from '../domain/gauges/verdicts.js'
@@ -26,9 +27,8 @@ import type {
   SolutionRequest,
   StageShape,
 } from '../schemas/drive-paths.js'
-import { headOf, RULES_CAUTION, ruleVerdicts, speedOf, stageName, stageOf } from './drive-paths.js'
+import { headOf, RULES_CAUTION, ruleVerdicts, stageName, stageOf } from './drive-paths.js'
 import { rulesOf } from './gauges.js'
-import { ratioOut } from './measures.js'
 import { provenance } from './provenance.js'
 import { geometryAt } from './tires.js'
 
@@ -85,11 +85,11 @@ export function solutionOut(
 ): Static<typeof SolutionAnswer> {
   const geometry = geometryAt('/tire', request.tire, table)
   const head = headOf(request.head)
-  checkHeadFits(carriedBy(request.stages.map(({ kind }) => kind)), head)
+  checkHeadFits(signalOf(request.stages.map(({ kind }) => kind)), head)
   const open = request.stages.flatMap((stage, index) => (isOpen(stage) ? [{ stage, index }] : []))
   const rules = rulesOf(request.rules)
   const aimPercent = request.aim?.overReadPercent
-  const speeds = (request.speeds ?? []).map((speed) => speedOf(speed).trueMPerS)
+  const speeds = (request.speeds ?? []).map((speed) => valueSi('speed', speed))
   const { dialMaxMPerS, offsetMPerS } = head
   // The speeds at which a vehicle check judges its remedies, and the requested ones.
   const judged = judgedSpeeds(

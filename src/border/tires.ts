@@ -1,4 +1,5 @@
 import type { Static } from '@sinclair/typebox'
+import { figureOut, figureSi, lengthOut, perDistanceOut, ratioOut, speedOut } from '../codec/measures.js'
 import { at } from '../domain/errors.js'
 import {
   budget,
@@ -24,7 +25,6 @@ import type {
   TireGeometryAnswer,
   TireShape,
 } from '../schemas/tires.js'
-import { figureOut, figureSi, lengthOut, perDistanceOut, ratioOut, speedOut } from './measures.js'
 import { provenance } from './provenance.js'
 
 /** The domain form of a tire from a request. */
@@ -93,10 +93,14 @@ export function tireGeometryOut(geometry: TireGeometry): Static<typeof TireGeome
   if (geometry.sectionHeightM !== undefined) out.sectionHeight = figureOut(lengthOut, geometry.sectionHeightM)
   if (diameterM !== undefined) {
     const uncertaintyM = plusMinus(diameterM)
-    out.overallDiameter = Object.assign(figureOut(lengthOut, diameterM), {
-      min: lengthOut(geometry.overallDiameterMinM ?? diameterM.value - uncertaintyM),
-      max: lengthOut(geometry.overallDiameterMaxM ?? diameterM.value + uncertaintyM),
-    })
+    const { mm, in: inch, plusMinus: both } = figureOut(lengthOut, diameterM)
+    out.overallDiameter = Object.assign(
+      both === undefined ? { mm, in: inch } : { mm, in: inch, plusMinus: both },
+      {
+        min: lengthOut(geometry.overallDiameterMinM ?? diameterM.value - uncertaintyM),
+        max: lengthOut(geometry.overallDiameterMaxM ?? diameterM.value + uncertaintyM),
+      },
+    )
   }
   if (freeM !== undefined) {
     out.freeCircumference = figureOut(lengthOut, freeM)

@@ -1,6 +1,6 @@
 import type { Calibration, CalibrationInput } from '../db/store.js'
 import type { SizeTable } from '../domain/tires/size-table.js'
-import { evaluateVehiclePath, isSamePromise } from '../domain/vehicles/evaluate.js'
+import { computesTheSame, evaluateVehiclePath } from '../domain/vehicles/evaluate.js'
 import type { MeasureIn } from '../schemas/measures.js'
 import type { CalibrationResultShape, VehicleCalibrationShape } from '../schemas/vehicle-calibrations.js'
 import type { VehicleProfileShape } from '../schemas/vehicles.js'
@@ -63,7 +63,7 @@ function withHeadError({ head, ...path }: Path, result: CalibrationResultShape):
   }
 }
 
-/** The path with the reading that the road showed, in place of the computed one, and what its parts promise. */
+/** The path with the reading that the road showed, in place of the computed one, and what its parts compute to. */
 function withReading(
   { measured = {}, ...path }: Path,
   result: CalibrationResultShape,
@@ -86,8 +86,8 @@ function withReading(
   }
 }
 
-/** What the parts of a path promise, whatever was measured. */
-function promise(profile: VehicleProfileShape, name: string, table: SizeTable) {
+/** What the parts of a path compute to, whatever was measured. */
+function computedOf(profile: VehicleProfileShape, name: string, table: SizeTable) {
   const vehicle = vehicleOf(profile, table)
   const { path, computed } = evaluateVehiclePath(vehicle, pathIndex(profile, name))
   return {
@@ -121,12 +121,12 @@ export function calibrated(
   const result: CalibrationResultShape = JSON.parse(calibration.result)
   const index = pathIndex(profile, name)
   const path = profile.paths[index]!
-  const [now, before] = [promise(profile, name, table), promise(then, name, table)]
+  const [now, before] = [computedOf(profile, name, table), computedOf(then, name, table)]
   if (on === 'bench') {
-    if (!isSamePromise(now.constantPerM, before.constantPerM)) throw outdated(name, 'the head')
+    if (!computesTheSame(now.constantPerM, before.constantPerM)) throw outdated(name, 'the head')
     return { ...profile, paths: profile.paths.with(index, withHeadError(path, result)) }
   }
-  if (!isSamePromise(now.indicatedPerTrue, before.indicatedPerTrue))
+  if (!computesTheSame(now.indicatedPerTrue, before.indicatedPerTrue))
     throw outdated(name, 'a tire, a stage or the head')
   return { ...profile, paths: profile.paths.with(index, withReading(path, result, now.indicatedPerTrue)) }
 }

@@ -1,4 +1,13 @@
 import type { Static } from '@sinclair/typebox'
+import {
+  figureOut,
+  figureSi,
+  perDistanceOut,
+  ratioFigure,
+  ratioOut,
+  speedOut,
+  valueSi,
+} from '../codec/measures.js'
 import { odometerErrorPercent, readingOf, type Stage } from '../domain/drive-paths/path.js'
 import { ruleSources } from '../domain/gauges/verdicts.js'
 import {
@@ -37,7 +46,6 @@ import type {
 import { headOf, RULES_CAUTION, shaftOut, speedRow, stageOf, verdictsAt } from './drive-paths.js'
 import { filterAt } from './filters.js'
 import { ruleOf, ruleVerdictOut } from './gauges.js'
-import { figureOut, figureSi, perDistanceOut, ratioFigure, ratioOut, speedOut, valueSi } from './measures.js'
 import { provenance } from './provenance.js'
 import { geometryAt } from './tires.js'
 
@@ -143,7 +151,7 @@ function checkedPathOut(vehicle: Vehicle, evaluated: EvaluatedPath): Static<type
   const { path, line, outputPerM, speedsMPerS, rowsMPerS } = evaluated
   const { head, pulse } = path
   const reading = readingOf(line)
-  const rate = { carries: head.takes, perM: outputPerM }
+  const rate = { signal: head.input, perM: outputPerM }
   const ends = { dialMaxMPerS: head.dialMaxMPerS, topSpeedMPerS: vehicle.topSpeedMPerS }
   const odometerError = odometerErrorPercent(line.odometerPerTrue)
   const out: Static<typeof CheckedPath> = {
@@ -163,7 +171,7 @@ function checkedPathOut(vehicle: Vehicle, evaluated: EvaluatedPath): Static<type
     verdicts: evaluated.verdict === undefined ? [] : [ruleVerdictOut(evaluated.verdict)],
     budget: budget(line.indicatedPerTrue),
   }
-  if (head.takes === 'turns') {
+  if (head.input === 'turns') {
     out.cableTurns = out.output
     return out
   }

@@ -1,4 +1,15 @@
 import type { Static } from '@sinclair/typebox'
+import {
+  distanceOut,
+  figureOut,
+  figureSi,
+  lengthOut,
+  perDistanceOut,
+  ratioOut,
+  speedOut,
+  timeOut,
+  valueSi,
+} from '../codec/measures.js'
 import { pathOutput, type Response, readingOf } from '../domain/drive-paths/path.js'
 import { errorBand } from '../domain/gauges/error-band.js'
 import type { Note } from '../domain/measure/notes.js'
@@ -14,17 +25,6 @@ import type { VehicleCheckShape, VehicleProfileShape } from '../schemas/vehicles
 import type { WorksheetContent, WorksheetInput } from '../schemas/worksheets.js'
 import { benchTableOut } from './cable-bench.js'
 import { stageName } from './drive-paths.js'
-import {
-  distanceOut,
-  figureOut,
-  figureSi,
-  lengthOut,
-  perDistanceOut,
-  ratioOut,
-  speedOut,
-  timeOut,
-  valueSi,
-} from './measures.js'
 import { provenance } from './provenance.js'
 import { checkOut, vehicleOf } from './vehicles.js'
 
@@ -59,9 +59,9 @@ function settingOf(stage: StageShape): string {
 function chainOf(wire: PathShape, vehicle: Vehicle, { path }: EvaluatedPath): Link[] {
   const { shafts } = pathOutput(vehicle.tires[path.axle].turnsPerM, path.stages)
   const leaving = (index: number): Pick<Link, 'turns' | 'pulses'> => {
-    const { carries, perM } = shafts[index]!
+    const { signal, perM } = shafts[index]!
     const perDistance = figureOut(perDistanceOut, perM)
-    return carries === 'turns' ? { turns: perDistance } : { pulses: perDistance }
+    return signal === 'turns' ? { turns: perDistance } : { pulses: perDistance }
   }
   const constant = figureOut(perDistanceOut, path.head.constantPerM)
   return [
@@ -75,7 +75,7 @@ function chainOf(wire: PathShape, vehicle: Vehicle, { path }: EvaluatedPath): Li
       kind: 'head',
       name: wire.name,
       setting: 'reads true at',
-      ...(path.head.takes === 'turns' ? { turns: constant } : { pulses: constant }),
+      ...(path.head.input === 'turns' ? { turns: constant } : { pulses: constant }),
     },
   ]
 }
@@ -240,7 +240,7 @@ function pathInputs(
   const constantKnown = constant.plusMinus !== undefined
   ;(constantKnown ? measured : assumed).push({
     field: `${at}/head/constant`,
-    what: `${wire.name}: constant of the head, ${wire.head.takes}`,
+    what: `${wire.name}: constant of the head, ${wire.head.input}`,
     standing: constantKnown ? 'measured' : 'user',
     perDistance: constant,
   })
@@ -267,7 +267,7 @@ function pathInputs(
   if (path.measured?.outputPerM !== undefined) {
     measured.push({
       field: `${at}/measured/output`,
-      what: `${wire.name}: ${wire.head.takes} per distance, counted`,
+      what: `${wire.name}: ${wire.head.input} per distance, counted`,
       standing: 'measured',
       perDistance: figureOut(perDistanceOut, path.measured.outputPerM),
     })

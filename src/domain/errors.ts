@@ -192,7 +192,7 @@ export const ERRORS = {
   },
   'log-heading-differs': {
     title: 'Column heading in conflict with the request',
-    solution: 'Set holds, unit or tickUs as the detail says: they decide, not the name of the column.',
+    solution: 'Set content, unit or tickUs as the detail says: they decide, not the name of the column.',
   },
   'csv-not-understood': {
     title: 'Unreadable CSV table',

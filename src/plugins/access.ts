@@ -126,7 +126,7 @@ export function registerAccess(app: FastifyInstance, options: AccessOptions): vo
       if (!unlimited) countKey(caller.keyId, reply)
       if (!needsKey || RANK[caller.role] >= RANK[least]) return
       throw new RequestProblem(
-        'role-too-low',
+        'insufficient-role',
         `This needs a key of role ${least}; this key is a ${caller.role}'s.`,
         [],
         challenge('insufficient_scope'),

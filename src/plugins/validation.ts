@@ -24,13 +24,14 @@ function uncertaintyIsBelow(
   return plusMinus < value || value < branch?.properties[key].minimum
 }
 
-/** Words of the contract that the validator does not know: units for people and programs, and what compares two fields. */
+/** Words of the contract that the validator does not know, or leaves alone: units for people and programs, and what compares two fields. */
 const CONTRACT_KEYWORDS: Vocabulary = [
   'x-unit',
   'x-dimensionless',
   // Checked with the request at hand, with a problem of its own: border/fields.ts.
   'dependentRequired',
   'dependentSchemas',
+  'oneOf',
   {
     keyword: PLUS_MINUS_BELOW,
     type: 'object',
@@ -49,7 +50,6 @@ const OPTIONS: Options = {
   removeAdditional: false,
   useDefaults: true,
   strictTypes: false,
-  keywords: CONTRACT_KEYWORDS,
 }
 
 /** Compiles schemas; it is made with the first one, and told of a named shape when a schema first refers to it. */
@@ -62,7 +62,9 @@ class Compiler {
   }
 
   get ajv(): Ajv {
-    this.made ??= ajvFormats.default(new Ajv(this.options))
+    this.made ??= ajvFormats.default(
+      new Ajv(this.options).removeKeyword('oneOf').addVocabulary(CONTRACT_KEYWORDS),
+    )
     return this.made
   }
 

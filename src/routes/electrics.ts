@@ -1,11 +1,11 @@
 import {
   airGapAnswer,
   enclosureAnswer,
-  pullUpAnswer,
   supplyAnswer,
   thresholdAnswer,
   wireAnswer,
 } from '../border/electrics.js'
+import { pullUp } from '../domain/electrics/pull-up.js'
 import {
   AirGapAnswer,
   AirGapRequest,
@@ -21,25 +21,25 @@ import {
   WireRequest,
 } from '../schemas/electrics.js'
 import { ref } from '../schemas/measures.js'
+import { calculation } from './calculation.js'
 import type { App } from './options.js'
 
-const tags = ['electrics']
+const tag = 'electrics'
+const tags = [tag]
 
 export function electricsRoutes(app: App): void {
   app.post(
     '/v1/electrics/pull-up',
-    {
-      schema: {
-        operationId: 'computePullUp',
-        summary: 'Pull-up of a two-wire bus',
-        description:
-          'Range of the pull-up for a supply, a rise time and a bus or its lead; the best standard resistor; and, if there is no range, what to shorten, slow down or replace, and by how much.',
-        tags,
-        body: ref(PullUpRequest),
-        response: { 200: ref(PullUpAnswer) },
-      },
-    },
-    (request) => pullUpAnswer(request.body),
+    calculation({
+      id: 'computePullUp',
+      summary: 'Pull-up of a two-wire bus',
+      description:
+        'Range of the pull-up for a supply, a rise time and a bus or its lead; the best standard resistor; and, if there is no range, what to shorten, slow down or replace, and by how much.',
+      tag,
+      body: PullUpRequest,
+      answer: PullUpAnswer,
+      compute: pullUp,
+    }),
   )
 
   app.post(

@@ -180,16 +180,23 @@ export const BusLoad = named(
   Type.Union(
     [
       Type.Object(
-        { capacitance: ref(CapacitanceIn, 'Capacitance of one line with everything on it, measured.') },
+        {
+          capacitance: ref(
+            CapacitanceIn,
+            'Capacitance of one line with everything on it, measured.',
+            'bus: capacitance',
+          ),
+        },
         { ...closed, title: 'by the measured capacitance of the whole bus' },
       ),
       Type.Object(
         {
-          length: ref(LeadLengthIn, 'Length of the lead.'),
+          length: ref(LeadLengthIn, 'Length of the lead.', 'bus: length of the lead'),
           capacitancePerLength: Type.Optional(
             ref(
               CapacitancePerLengthIn,
               'Capacitance of the lead per length, one line against ground; left out: 100 pF/m, from 50 to 150.',
+              'bus: capacitance of the lead per length',
             ),
           ),
           devices: Type.Optional(
@@ -199,6 +206,7 @@ export const BusLoad = named(
             ref(
               CapacitanceIn,
               'Input capacitance of one device; left out: 10 pF, the most that an input may have.',
+              'bus: capacitance of an input',
             ),
           ),
         },
@@ -213,20 +221,29 @@ export const PullUpRequest = named(
   'PullUpRequest',
   Type.Object(
     {
-      supply: ref(VoltageIn, 'Supply voltage of the bus, to which the pull-ups go.'),
+      supply: ref(VoltageIn, 'Supply voltage of the bus, to which the pull-ups go.', 'supply'),
       bus: ref(BusLoad, 'What loads the bus, by its capacitance or by its lead.'),
       mode: Type.Optional(BusModeName),
       riseTime: Type.Optional(
-        ref(RiseTimeIn, 'Longest rise time from 30 to 70 % of the supply; left out: that of the mode.'),
+        ref(
+          RiseTimeIn,
+          'Longest rise time from 30 to 70 % of the supply; left out: that of the mode.',
+          'rise time',
+        ),
       ),
       lowLevel: Type.Optional(
         ref(
           VoltageIn,
           'Highest voltage that counts as low; left out: 0.4 V, or a fifth of a supply of 2 V and less.',
+          'low level',
         ),
       ),
       sinkCurrent: Type.Optional(
-        ref(CurrentIn, 'Current that an output can sink at lowLevel; left out: that of the mode.'),
+        ref(
+          CurrentIn,
+          'Current that an output can sink at lowLevel; left out: that of the mode.',
+          'sink current',
+        ),
       ),
       tolerancePercent: Type.Optional(
         plain({
@@ -239,6 +256,7 @@ export const PullUpRequest = named(
         ref(
           ResistanceIn,
           'Pull-up that is there, all of them in parallel, to be judged; left out: one is recommended only.',
+          'fitted pull-up',
         ),
       ),
     },
@@ -460,7 +478,7 @@ export const SupplyRequest = named(
             },
             dependentSchemas: { efficiencyPercent: { properties: { kind: { enum: ['step-down'] } } } },
             description:
-              'Converter with the ratings of its data sheet: input range, peak for the length of a load dump, reversed input; clamp: what a suppressor ahead of it holds.',
+              'Converter with the ratings of its data sheet, needed by a load with feed converter: input range, peak for the length of a load dump, reversed input; clamp: the clamping voltage of a suppressor ahead of it.',
           },
         ),
       ),
@@ -470,6 +488,14 @@ export const SupplyRequest = named(
     },
     {
       ...closed,
+      dependentSchemas: {
+        loads: {
+          anyOf: [
+            { required: ['converter'] },
+            { properties: { loads: { items: { properties: { feed: { enum: ['battery'] } } } } } },
+          ],
+        },
+      },
       description: 'Loads on a car’s supply, with the converter between them.',
       examples: [
         {
@@ -827,7 +853,7 @@ export const ThresholdRequest = named(
             amplitudeAtTopSpeed: Type.Optional(
               ref(
                 VoltageIn,
-                'Peak of the open-circuit voltage at topSpeed; left out: proportional to speed.',
+                'Peak of the open-circuit voltage at topSpeed; needs topSpeed. Left out: proportional to speed.',
               ),
             ),
           },
@@ -893,6 +919,12 @@ export const ThresholdRequest = named(
       dependentSchemas: {
         resistors: { properties: { hysteresis: false, tolerancePercent: false } },
         filter: { properties: { cornerRatio: false } },
+        sensor: {
+          anyOf: [
+            { required: ['topSpeed'] },
+            { properties: { sensor: { properties: { amplitudeAtTopSpeed: false } } } },
+          ],
+        },
       },
       description: 'Comparator input: resistors that are fitted, or a sensor to choose them for.',
       examples: [
@@ -1098,11 +1130,11 @@ export const EnclosureRequest = named(
     {
       place: Type.Optional(
         choice(['dashboard-in-sun', 'engine-compartment'], {
-          description: 'Where the box sits; ambient takes its place.',
+          description: 'Where the box sits; give this or ambient.',
         }),
       ),
       ambient: Type.Optional(
-        ref(AmbientIn, 'Temperature around the box; not beside place. Left out: that of place.'),
+        ref(AmbientIn, 'Temperature around the box; give this or place. Left out: that of place.'),
       ),
       power: Type.Optional(
         ref(PowerIn, 'Heat given off by the electronics inside; needs surface. Left out: 0 W.'),
@@ -1147,7 +1179,7 @@ export const EnclosureRequest = named(
     {
       ...closed,
       dependentRequired: { surface: ['power'], heatTransfer: ['power'], power: ['surface'] },
-      dependentSchemas: { ambient: { properties: { place: false } } },
+      oneOf: [{ required: ['ambient'] }, { required: ['place'] }],
       description: 'A closed box in a car: give place or ambient; power needs surface.',
       examples: [
         { place: 'dashboard-in-sun' },

@@ -77,7 +77,7 @@ export const FaultTestIn = named(
       text: Type.Optional(
         longText(500, 'What to do, for people. Left out: the text of the built-in test, or the id.'),
       ),
-      detects: Type.Optional(
+      covers: Type.Optional(
         Type.Array(linkName('Name of a link that it covers.'), {
           minItems: 1,
           maxItems: 20,
@@ -182,7 +182,7 @@ export const NextTestRequest = named(
           chain: [
             { kind: 'hub-drive' },
             { kind: 'cable', name: 'wheel cable' },
-            { kind: 'in-line-unit', name: 'service reminder' },
+            { kind: 'in-line-unit', name: 'speed switch' },
             { kind: 'cable', name: 'dash cable' },
             { kind: 'head' },
           ],
@@ -202,7 +202,7 @@ export const NextTestRequest = named(
             {
               test: 'wiggle the plug',
               text: 'Move the plug of the sensor and watch the reading.',
-              detects: ['wiring'],
+              covers: ['wiring'],
               minutes: 1,
               sensitivity: 0.5,
               falseAlarm: 0.02,

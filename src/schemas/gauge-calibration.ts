@@ -110,7 +110,7 @@ export const GaugeCalibrationRequest = named(
           'Highest speed of the vehicle: the end of the speeds that are judged. Left out: dialMax, else 120 km/h.',
         ),
       ),
-      takes: Type.Optional(
+      input: Type.Optional(
         choice(['turns', 'pulses'], { description: 'What drives the head; turns when left out.' }),
       ),
       on: Type.Optional(calibrationPlace(' Road when left out.')),
@@ -161,7 +161,7 @@ export const GaugeCalibrationRequest = named(
           speeds: [{ kmh: 50 }, { kmh: 100, plusMinus: 1 }],
           rules: ['de-before-1991'],
           dialMax: { kmh: 180 },
-          takes: 'pulses',
+          input: 'pulses',
           current: { multiply: 17, divide: 20, maxTerm: 99 },
         },
       ],

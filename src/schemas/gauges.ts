@@ -11,12 +11,12 @@ import {
   plainOut,
   Ratio,
   RatioIn,
+  RotationalSpeed,
   ref,
   SetSpeedIn,
   Speed,
   SpeedDifferenceIn,
   SpeedIn,
-  Turning,
 } from './measures.js'
 import { Tire } from './tires.js'
 
@@ -142,7 +142,7 @@ export const SpeedTableRow = named(
       ),
       errorPercent: Type.Optional(plainOut('Indicated minus true, of true [%].')),
       rpm: Type.Optional(
-        ref(Turning, 'Rotational speed of the shaft into the head; absent where pulses reach it.'),
+        ref(RotationalSpeed, 'Rotational speed of the shaft into the head; absent where pulses reach it.'),
       ),
       frequency: Type.Optional(
         ref(Frequency, 'Pulse frequency into the head; absent where a shaft drives it.'),
@@ -253,7 +253,7 @@ const DialErrors = named(
         }),
       ),
       correlation: Type.Optional(CorrelationIn),
-      takes: Type.Optional(choice(['turns', 'pulses'], { description: 'What drives it; not needed here.' })),
+      input: Type.Optional(choice(['turns', 'pulses'], { description: 'What drives it; not needed here.' })),
       constant: Type.Optional(
         ref(PerDistanceIn, 'Turns or pulses per distance at which the head reads true; not used here.'),
       ),

@@ -61,7 +61,7 @@ const TrackPoint = named(
 
 const pulses = count({ minimum: 1, maximum: 1e12, description: 'Pulses counted over the track.' })
 const turns = plain({ minimum: 0.1, maximum: 1e9, description: 'Turns counted over the track.' })
-const readTo = plain({
+const resolution = plain({
   minimum: 0.001,
   maximum: 1000,
   description: 'Smallest part of a turn that was read [turns]; 1 when left out.',
@@ -73,7 +73,7 @@ export const Counted = named(
     [
       Type.Object({ pulses }, { additionalProperties: false, title: 'pulses' }),
       Type.Object(
-        { turns, readTo: Type.Optional(readTo) },
+        { turns, resolution: Type.Optional(resolution) },
         { additionalProperties: false, title: 'turns of a wheel, shaft or cable' },
       ),
       Type.Object(
@@ -139,7 +139,7 @@ export const TrackQuery = Type.Object(
   {
     pulses: Type.Optional(pulses),
     turns: Type.Optional(turns),
-    readTo: Type.Optional(readTo),
+    resolution: Type.Optional(resolution),
     indicatedKm: Type.Optional(
       Type.Number({
         minimum: 1e-3,

@@ -43,7 +43,7 @@ export const OdometerErrorRequest = named(
         {
           tire: { rollingCircumference: { mm: 1885, plusMinus: 5 } },
           stages: [{ kind: 'pulse-ring', pulsesPerTurn: 8 }],
-          head: { takes: 'pulses', constant: { perKm: 4000 }, unit: 'kmh' },
+          head: { input: 'pulses', constant: { perKm: 4000 }, unit: 'kmh' },
           indicated: { km: 250 },
         },
       ],

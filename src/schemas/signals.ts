@@ -44,12 +44,12 @@ const Sampling = named(
           pulses: ref(PerDistanceIn, 'Pulses per distance; one reading is taken at each.'),
           speed: ref(
             SpeedIn,
-            'Speed at which noise was measured, and that the recommended factor is given for.',
+            'Speed at which the noise was measured; the recommended factor is for this speed.',
           ),
           noiseGrowth: Type.Optional(
             choice(['none', 'with-speed', 'with-speed-squared'], {
               description:
-                'How the noise grows from the speed given to the other speeds: not at all if left out; with-speed for tooth errors (a fixed share of a period), with-speed-squared for time errors of the edges and the timer.',
+                'How the noise changes with speed: with-speed for tooth errors (a fixed share of a period), with-speed-squared for timing errors of edges and timer. Left out: none, the noise is the same at every speed.',
             }),
           ),
         },
@@ -70,15 +70,13 @@ export const FilterDesignRequest = named(
         Type.Object(
           {
             noiseAfter: Type.Optional(
-              ref(SpeedNoiseIn, 'Largest noise wanted after the filter, rms; left out: no limit.'),
+              ref(SpeedNoiseIn, 'Maximum noise after the filter, rms; left out: no limit.'),
             ),
-            lag: Type.Optional(
-              ref(SetTimeIn, 'Longest lag wanted on a steady ramp of speed; left out: no limit.'),
-            ),
+            lag: Type.Optional(ref(SetTimeIn, 'Maximum lag on a steady ramp of speed; left out: no limit.')),
           },
           {
             additionalProperties: false,
-            description: 'Most noise wanted after the filter (rms) and longest lag on a steady ramp.',
+            description: 'Maximum noise after the filter (rms) and maximum lag on a steady ramp.',
           },
         ),
       ),
@@ -87,13 +85,13 @@ export const FilterDesignRequest = named(
         plain({
           minimum: 0,
           maximum: 1000,
-          description: 'A factor to be judged in place of a recommended one; above 0 and at most 1.',
+          description: 'Smoothing factor to evaluate, above 0 and at most 1. Left out: one is recommended.',
         }),
       ),
       speeds: Type.Optional(
         Type.Array(ref(SetSpeedIn), {
           maxItems: 100,
-          description: 'Speeds at which the limits hold as well.',
+          description: 'Further speeds at which the limits apply.',
         }),
       ),
     },
@@ -118,10 +116,8 @@ const FactorRange = named(
   'FactorRange',
   Type.Object(
     {
-      min: plainOut(
-        'Smallest factor that keeps the lag limit; 1e-9, the smallest that is taken, without one.',
-      ),
-      max: plainOut('Largest factor that keeps the noise limit; 1 without one.'),
+      min: plainOut('Smallest factor that meets the lag limit; 1e-9, the minimum, without a lag limit.'),
+      max: plainOut('Largest factor that meets the noise limit; 1 without a noise limit.'),
       minPlusMinus: plainOut('Uncertainty of min, 95 %.'),
       maxPlusMinus: plainOut('Uncertainty of max, 95 %.'),
     },
@@ -138,12 +134,12 @@ const effect = {
     maximum: Number.MAX_SAFE_INTEGER,
     description: 'Readings until 95 % of a sudden change is shown.',
   }),
-  meets: Type.Boolean({ description: 'Whether the limits that were given hold, at every speed given.' }),
+  meets: Type.Boolean({ description: 'Whether the limits are met at every speed.' }),
 }
 
 export const FilterDesignAnswer = calculationAnswer(
   'FilterDesignAnswer',
-  'A smoothing factor, the range that it may be taken from, and what else would do.',
+  'A recommended smoothing factor, the range of factors that meet the limits, and other filters.',
   {
     feasible: Type.Boolean({ description: 'Whether any factor meets the limits at every speed.' }),
     factor: Type.Optional(
@@ -154,14 +150,14 @@ export const FilterDesignAnswer = calculationAnswer(
         factor: plainOut('The factor a of y += a (x - y).'),
         basis: choice(['given', 'within-range', 'compromise'], {
           description:
-            'given: the factor of the request; within-range: meets every limit; compromise: none does.',
+            'given: the factor of the request; within-range: it meets every limit; compromise: no factor meets every limit.',
         }),
         timeConstant: ref(Time, 'Time constant of the recommended factor.'),
         shift: Type.Optional(
           count({
             minimum: 0,
             maximum: 24,
-            description: 'Nearest power of two for integer firmware: y += (x - y) / 2^shift.',
+            description: 'Shift for integer firmware, the nearest power of two: y += (x - y) / 2^shift.',
           }),
         ),
         shiftFactor: Type.Optional(plainOut('The factor of that shift, 1/2^shift.')),
@@ -177,22 +173,20 @@ export const FilterDesignAnswer = calculationAnswer(
       Type.Object(
         {
           limit: choice(['lag', 'noise-after', 'from-speed'], {
-            description: 'The limit that gives way; from-speed: both hold from that speed on.',
+            description: 'The limit to relax; from-speed: both limits are met from that speed up.',
           }),
-          neededLag: Type.Optional(ref(Time, 'Lag that must be accepted; only with limit lag.')),
-          neededNoiseAfter: Type.Optional(
-            ref(Speed, 'Noise that must be accepted; only with limit noise-after.'),
-          ),
+          neededLag: Type.Optional(ref(Time, 'Lag to accept; only with limit lag.')),
+          neededNoiseAfter: Type.Optional(ref(Speed, 'Noise to accept; only with limit noise-after.')),
           neededSpeed: Type.Optional(
             ref(Speed, 'Speed from which both limits can be met; only with limit from-speed.'),
           ),
-          factor: plainOut('The factor that this admits.'),
+          factor: plainOut('Factor that meets the limits then.'),
         },
         { additionalProperties: false },
       ),
       {
         maxItems: 3,
-        description: 'When nothing fits: each way out by itself, and how far it has to go.',
+        description: 'When no factor meets every limit: each limit relaxed alone, and by how much.',
       },
     ),
     alternatives: Type.Array(
@@ -208,21 +202,21 @@ export const FilterDesignAnswer = calculationAnswer(
               'moving-average-and-exponential',
               'median-moving-average-and-exponential',
             ],
-            { description: 'What the filter consists of.' },
+            { description: 'Kind of the filter.' },
           ),
           filter: ref(Filter, 'The filter.'),
           badReadingsIgnored: count({
             minimum: 0,
             maximum: 2,
-            description: 'Bad readings in a row that leave no trace.',
+            description: 'Consecutive bad readings that the filter rejects completely.',
           }),
           freeOfRingErrors: Type.Optional(
             Type.Boolean({
-              description: 'Whether errors that repeat with the ring vanish from the reading.',
+              description: 'Whether the filter cancels errors that repeat every turn of the ring.',
             }),
           ),
           oncePerTurnGain: Type.Optional(
-            plainOut('Share of a once-per-turn wave (an eccentric ring) that is left.'),
+            plainOut('Share of a once-per-turn error (an eccentric ring) that remains.'),
           ),
           ...effect,
         },
@@ -247,7 +241,7 @@ export const FilterDesignAnswer = calculationAnswer(
       ),
       {
         maxItems: 100,
-        description: 'The recommended factor at each speed; factor: the range of that speed alone.',
+        description: 'The recommended factor at each speed, with the range of factors for that speed alone.',
       },
     ),
   },
@@ -266,7 +260,7 @@ const ElapsedIn = measureIn('ElapsedIn', 'time', {
 const TravelSpeedIn = measureIn('TravelSpeedIn', 'speed', {
   min: 0,
   max: 280,
-  description: 'A speed, or standstill.',
+  description: 'A speed; 0 at standstill.',
   uncertainty: false,
 })
 
@@ -286,7 +280,7 @@ export const SimulationRequest = named(
                 minItems: 1,
                 maxItems: 1000,
                 description:
-                  'Error of each gap in order of passing, as a share of the pitch; centered on its mean.',
+                  'Error of each gap in the order in which they pass, as a share of the pitch; their mean is subtracted.',
               }),
             ),
             rms: Type.Optional(
@@ -305,7 +299,8 @@ export const SimulationRequest = named(
           },
           {
             additionalProperties: false,
-            description: 'The pulse ring; left out: one pulse a turn, without error. What is given adds up.',
+            description:
+              'The pulse ring; left out: one pulse per turn, without error. The errors given add up.',
           },
         ),
       ),
@@ -320,8 +315,7 @@ export const SimulationRequest = named(
         {
           minItems: 2,
           maxItems: 1000,
-          description:
-            'True speed: straight lines between the points; two points at one time are a sudden change.',
+          description: 'True speed over time, linear between points; two points at the same time are a step.',
         },
       ),
       missed: Type.Optional(
@@ -332,7 +326,7 @@ export const SimulationRequest = named(
       ),
       edgeJitter: Type.Optional(ref(SetTimeIn, 'Standard deviation of the time of an edge; left out: none.')),
       timerTick: Type.Optional(
-        ref(SetTimeIn, 'Time of one timer tick; left out: time is measured without steps.'),
+        ref(SetTimeIn, 'Time of one timer tick; left out: the timer has no quantization.'),
       ),
       timerBits: Type.Optional(
         count({
@@ -346,17 +340,17 @@ export const SimulationRequest = named(
         choice(['speed', 'period'], {
           default: 'speed',
           description:
-            'What is filtered: the speed of each period, or the period before it is inverted (no bias from noise, but slower downwards than upwards).',
+            'Filter the speed of each period, or the period before it is inverted (no bias from noise, but a slower response to falling than to rising speed).',
         }),
       ),
       zeroTimeout: Type.Optional(
         ref(SetTimeIn, 'Time without a pulse after which zero is shown; left out: never.'),
       ),
-      whileSilent: Type.Optional(
+      betweenPulses: Type.Optional(
         choice(['hold', 'bound'], {
           default: 'hold',
           description:
-            'What is shown until the timeout when no pulse comes: the last value, or the smaller of it and the speed that the silence still admits.',
+            'What the display shows while no pulse arrives, until zeroTimeout. hold: the last value; bound: the last value, or the highest speed that the time since the last pulse allows if that is lower.',
         }),
       ),
       display: Type.Optional(
@@ -364,7 +358,7 @@ export const SimulationRequest = named(
           { every: ref(SetTimeIn, 'Time between two updates of the display.') },
           {
             additionalProperties: false,
-            description: 'How often the display changes; left out: every 100 ms.',
+            description: 'Update interval of the display; left out: every 100 ms.',
           },
         ),
       ),
@@ -373,11 +367,16 @@ export const SimulationRequest = named(
           minimum: 0,
           maximum: 4_294_967_295,
           default: 1,
-          description: 'Start of the noise: the same number, the same noise.',
+          description: 'Seed of the random noise: the same seed gives the same noise.',
         }),
       ),
       seriesPoints: Type.Optional(
-        count({ minimum: 2, maximum: 2000, default: 500, description: 'Most points of each series.' }),
+        count({
+          minimum: 2,
+          maximum: 2000,
+          default: 500,
+          description: 'Maximum number of points of each series.',
+        }),
       ),
     },
     {
@@ -398,7 +397,7 @@ export const SimulationRequest = named(
           timerBits: 32,
           filter: { median: 3, factor: 0.25 },
           zeroTimeout: { ms: 450 },
-          whileSilent: 'bound',
+          betweenPulses: 'bound',
           display: { every: { ms: 200 } },
           seed: 7,
           seriesPoints: 100,
@@ -426,44 +425,45 @@ const eventCount = (description: string) =>
 
 export const SimulationAnswer = calculationAnswer(
   'SimulationAnswer',
-  'What the display shows of the drive, against the true speed; what the drive does not let one tell is absent.',
+  'Displayed speed compared with the true speed. A quantity that this drive does not determine is absent.',
   {
     pulses: eventCount('Pulses that reached the timer.'),
     missedPulses: eventCount('Pulses of the ring that were missed.'),
-    extraPulses: eventCount('Pulses that were no pulse of the ring.'),
+    extraPulses: eventCount('Pulses that the ring did not cause.'),
     displayUpdates: eventCount('Updates of the display.'),
-    pulsesInOneTick: eventCount('Pulses within one count of the timer after another: no reading.'),
-    rmsError: ref(Speed, 'Shown less true speed, rms over the drive.'),
-    peakError: ref(Speed, 'Largest difference of shown and true speed, with its sign.'),
-    peakErrorAt: ref(Time, 'Time of the largest difference.'),
+    pulsesInOneTick: eventCount('Pulses in the same timer tick as the pulse before: no reading.'),
+    rmsError: ref(Speed, 'Error of the displayed speed (shown less true), rms over the drive.'),
+    peakError: ref(Speed, 'Largest error of the displayed speed, with its sign.'),
+    peakErrorAt: ref(Time, 'Time of the largest error.'),
     lag: Type.Optional(ref(Time, 'Time by which the display lags on ramps of speed; absent without a ramp.')),
     settling95: Type.Optional(
       ref(
         Time,
-        'Time from the end of the largest change of speed until 95 % of it are shown; absent without one, or when it is not reached.',
+        'Time from the end of the largest change of speed until 95 % of it is shown; absent without such a change, or when 95 % is not reached.',
       ),
     ),
     timeToZero: Type.Optional(
       ref(
         Time,
-        'Longest time from standstill until zero is shown; absent without a standstill, or when zero is not shown.',
+        'Longest time from standstill until zero is shown; absent without a standstill, or when zero is never shown.',
       ),
     ),
     steadySpread: Type.Optional(
       ref(
         Speed,
-        'Spread of what is shown at constant speed once settled, rms about its mean; absent without such a stretch.',
+        'Spread of the displayed speed at constant speed once settled, rms about its mean; absent without such a stretch.',
       ),
     ),
     steadyBias: Type.Optional(
       ref(
         Speed,
-        'Mean of shown less true speed at constant speed once settled; absent without such a stretch.',
+        'Mean error of the displayed speed at constant speed once settled; absent without such a stretch.',
       ),
     ),
     series: Type.Array(ref(Series), {
       maxItems: 2,
-      description: 'true and shown speed [km/h] over time [s]; of many updates the extremes are kept.',
+      description:
+        'True and displayed speed [km/h] over time [s]; when there are more updates than points, the extremes are kept.',
     }),
   },
 )
@@ -477,23 +477,27 @@ const logSettings = {
     ref(PerDistanceIn, 'Pulses per distance, for a series of speed; left out: the series shows frequency.'),
   ),
   unit: Type.Optional(
-    choice(['s', 'ms', 'us'], { description: 'Unit of the values; s if left out. Not together with tick.' }),
+    choice(['s', 'ms', 'us'], { description: 'Unit of the values; not with tick. Left out: s.' }),
   ),
   tick: Type.Optional(
     ref(
       TimeIn,
-      'Time of one count, when the values are counts of a timer; not beside unit. Left out: the values are times in unit.',
+      'Time of one count, when the values are timer counts; not with unit. Left out: the values are times in unit.',
     ),
   ),
   seriesPoints: Type.Optional(
-    count({ minimum: 2, maximum: 2000, description: 'Most points of the series; 500 if left out.' }),
+    count({
+      minimum: 2,
+      maximum: 2000,
+      description: 'Maximum number of points of the series; left out: 500.',
+    }),
   ),
 }
 
 const MAX_LOGGED = 2_000_000
 
 const logged = (description: string) =>
-  Type.Array(plain({ minimum: -1e15, maximum: 1e15, description: 'In unit, or in counts of tick.' }), {
+  Type.Array(plain({ minimum: -1e15, maximum: 1e15, description: 'Value in unit, or in counts of tick.' }), {
     minItems: 1,
     maxItems: MAX_LOGGED,
     description,
@@ -523,7 +527,7 @@ export const LogAnalysisRequest = named(
       ),
       Type.Object(
         {
-          times: logged('Reading of the clock at each pulse, in order; a counter that wraps is followed.'),
+          times: logged('Time of each pulse, in order; wraps of the counter are corrected.'),
           ...logSettings,
         },
         { additionalProperties: false, title: 'a log of times' },
@@ -549,31 +553,31 @@ export const LogAnalysisQuery = Type.Object(
     column: Type.Optional(
       lineText(
         100,
-        'text/csv: column of the values, by its name in the first row or by its number from 1; 1 if left out.',
+        'text/csv: column of the values, by its name in the first row or by its number from 1. Left out: 1.',
       ),
     ),
-    holds: Type.Optional(
+    content: Type.Optional(
       choice(['periods', 'times'], {
         description:
-          'text/csv: what the column holds; times if left out, unless its heading names periods: then it must be said.',
+          'text/csv: what the column contains, times or periods. Left out: times; required where the heading names periods.',
       }),
     ),
     delimiter: Type.Optional(
       choice(['comma', 'semicolon', 'tab'], {
-        description: 'text/csv: what stands between columns; comma if left out.',
+        description: 'text/csv: column separator. Left out: comma.',
       }),
     ),
     unit: Type.Optional(
       choice(['s', 'ms', 'us'], {
         description:
-          'text/csv: unit of the values; s if left out, unless the heading of the column names another: then it must be said.',
+          'text/csv: unit of the values. Left out: s; required where the heading of the column names another unit.',
       }),
     ),
     tickUs: Type.Optional(
       Type.Number({
         minimum: 0.01,
         maximum: 1e6,
-        description: 'text/csv: length of a count when the values are counts of a timer [microsecond].',
+        description: 'text/csv: time of one count, when the values are timer counts [microsecond].',
         'x-unit': 'us',
       }),
     ),
@@ -596,7 +600,7 @@ export const LogAnalysisQuery = Type.Object(
       count({
         minimum: 2,
         maximum: 2000,
-        description: 'text/csv: most points of the series; 500 if left out.',
+        description: 'text/csv: maximum number of points of the series. Left out: 500.',
       }),
     ),
   },
@@ -606,43 +610,42 @@ export const LogAnalysisQuery = Type.Object(
 const gapOfRing = () => count({ minimum: 0, maximum: 999, description: 'Gap of the ring, from 0.' })
 const itemIndex = (description: string) => count({ minimum: 0, maximum: MAX_LOGGED, description })
 
-/** Most places of missed or of extra pulses that an answer lists. */
+/** Maximum number of places of missed or of extra pulses that an answer lists. */
 export const MAX_PLACES = 100_000
 
 export const LogAnalysisAnswer = calculationAnswer(
   'LogAnalysisAnswer',
-  'What a log tells about ring, signal and timer; what it does not let one tell is absent.',
+  'Condition of ring, signal and timer found from a log. A quantity that the log does not determine is absent.',
   {
     pulses: eventCount('Pulses recorded.'),
     duration: ref(Time, 'Time from the first pulse to the last.'),
-    resolution: Type.Optional(ref(Time, 'Step of the values; absent when they are finer than can be told.')),
-    wrap: Type.Optional(
-      ref(Time, 'Span after which the counter starts again; absent when it does not wrap.'),
-    ),
-    wraps: eventCount('Times that the counter wrapped.'),
+    resolution: Type.Optional(ref(Time, 'Step of the values; absent when no step is distinguishable.')),
+    wrap: Type.Optional(ref(Time, 'Span after which the counter wraps; absent when it does not.')),
+    wraps: eventCount('Number of times that the counter wrapped.'),
     runs: Type.Array(
       Type.Object(
         {
-          firstIndex: itemIndex('First item.'),
-          lastIndex: itemIndex('Last item.'),
+          firstIndex: itemIndex('First item of the stretch.'),
+          lastIndex: itemIndex('Last item of the stretch.'),
           phase: count({
             minimum: 0,
             maximum: 999,
-            description: 'Gap of the ring that follows its first pulse.',
+            description: 'Gap of the ring that follows the first pulse of the stretch.',
           }),
         },
         { additionalProperties: false },
       ),
-      { maxItems: 1000, description: 'Steady stretches, in which the ring was counted.' },
+      {
+        maxItems: 1000,
+        description: 'Steady stretches, in which pulses were assigned to the gaps of the ring.',
+      },
     ),
-    unsteadyPulses: eventCount('Pulses outside them: at a stop, or at walking pace.'),
-    missedTotal: eventCount('Pulses of the ring that the log misses.'),
+    unsteadyPulses: eventCount('Pulses outside the steady stretches: at a stop, or at walking pace.'),
+    missedTotal: eventCount('Pulses of the ring that are missing from the log.'),
     missed: Type.Array(
       Type.Object(
         {
-          index: itemIndex(
-            'Item of the log at which a pulse came late: the period, or the time, after the hole.',
-          ),
+          index: itemIndex('Item of the log after the missing pulse: a period or a time.'),
           count: count({ minimum: 1, maximum: 100, description: 'Pulses missed there.' }),
           gap: gapOfRing(),
         },
@@ -650,35 +653,34 @@ export const LogAnalysisAnswer = calculationAnswer(
       ),
       { maxItems: MAX_PLACES, description: 'Where pulses were missed.' },
     ),
-    extraTotal: eventCount('Pulses that were none of the ring.'),
+    extraTotal: eventCount('Pulses that the ring did not cause.'),
     extra: Type.Array(
       Type.Object(
-        { index: itemIndex('Item of the log that ends with the pulse too many.'), gap: gapOfRing() },
+        { index: itemIndex('Item of the log that ends with the extra pulse.'), gap: gapOfRing() },
         { additionalProperties: false },
       ),
-      { maxItems: MAX_PLACES, description: 'Where a pulse was one too many.' },
+      { maxItems: MAX_PLACES, description: 'Where there was an extra pulse.' },
     ),
     ring: Type.Optional(
       Type.Object(
         {
           significant: Type.Boolean({
-            description:
-              'Whether the errors are more than chance (three in a thousand) and the steps of the timer.',
+            description: 'Whether the errors exceed what chance (3 in 1000) and the timer steps explain.',
           }),
           rms: plainOut('Gap errors, rms, as a share of the pitch.'),
-          eccentricity: plainOut('Once-per-turn wave, as an offset of the center over the pitch radius.'),
+          eccentricity: plainOut('Once-per-turn error, as offset of the center over the pitch radius.'),
           widestGap: gapOfRing(),
           oncePerTurnShare: plainOut(
-            'Share of the variance of the gap errors that this wave makes up, 0 to 1.',
+            'Share of the variance of the gap errors that is once per turn, 0 to 1.',
           ),
           gaps: Type.Array(
             Type.Object(
               {
-                error: plainOut('(gap - pitch) / pitch.'),
+                error: plainOut('Error of the gap: (gap - pitch) / pitch.'),
                 plusMinus: plainOut('Uncertainty of the error, 95 %.'),
-                passes: eventCount('Turns in which it was seen.'),
-                missed: eventCount('Pulses missed in it.'),
-                extra: eventCount('Pulses too many in it.'),
+                passes: eventCount('Turns in which the gap was measured.'),
+                missed: eventCount('Pulses missed in this gap.'),
+                extra: eventCount('Extra pulses in this gap.'),
               },
               { additionalProperties: false },
             ),
@@ -688,18 +690,20 @@ export const LogAnalysisAnswer = calculationAnswer(
             },
           ),
         },
-        { additionalProperties: false, description: 'The ring, by averaging over its turns.' },
+        { additionalProperties: false, description: 'The ring, averaged over its turns.' },
       ),
     ),
     jitter: Type.Object(
       {
-        share: plainOut('Spread of a period without ring, missed and extra pulses, as a share of it.'),
+        share: plainOut(
+          'Spread of the period once ring errors, missed and extra pulses are removed, as a share of the period.',
+        ),
         edge: ref(Time, 'Jitter of one edge, rms.'),
         nextCorrelation: plainOut(
-          'Correlation with the next period: near -0.5 when edges jitter, near 0 when the speed is restless, above when something sways.',
+          'Correlation of a period with the next: near -0.5 for edge jitter, near 0 for irregular speed, above 0 when speed or bracket oscillates.',
         ),
       },
-      { additionalProperties: false, description: 'What is left; edge: of one edge, rms.' },
+      { additionalProperties: false, description: 'Jitter that remains.' },
     ),
     series: Type.Array(ref(Series), {
       maxItems: 1,
@@ -710,18 +714,19 @@ export const LogAnalysisAnswer = calculationAnswer(
         {
           filter: ref(Filter, 'The filter.'),
           noiseBeforePercent: plainOut('Noise of the reading, rms, without a filter [% of the speed].'),
-          noiseAfterPercent: plainOut('The same with it.'),
+          noiseAfterPercent: plainOut('Noise of the reading, rms, with the filter [% of the speed].'),
           lag: ref(Time, 'Lag of the filter at the steady speed.'),
         },
         {
           additionalProperties: false,
-          description: 'The lightest filter that leaves half a percent of noise; absent when none is needed.',
+          description:
+            'The lightest filter that reduces the noise to half a percent; absent when none is needed.',
         },
       ),
     ),
     causes: Type.Array(choice(['ring', 'electrical', 'bracket'], { description: 'What is at fault.' }), {
       maxItems: 3,
-      description: 'What the cautions among the findings point at; empty when there is none.',
+      description: 'Causes that the cautions among the findings point to; empty without cautions.',
     }),
     findings: Type.Array(
       Type.Object(
@@ -744,16 +749,16 @@ export const LogAnalysisAnswer = calculationAnswer(
             ],
             { description: 'What was found, for programs.' },
           ),
-          level: choice(['info', 'caution'], { description: 'caution: spoils the reading.' }),
+          level: choice(['info', 'caution'], { description: 'caution: it falsifies the reading.' }),
           points: Type.Optional(
-            choice(['ring', 'electrical', 'bracket'], { description: 'What it points at.' }),
+            choice(['ring', 'electrical', 'bracket'], { description: 'Cause that it points to.' }),
           ),
-          chance: Type.Optional(plainOut('Probability that chance alone shows as much, at most.')),
+          chance: Type.Optional(plainOut('Upper bound of the probability that chance alone explains it.')),
           text: Type.String({ description: 'The finding and its evidence, for people.' }),
         },
         { additionalProperties: false },
       ),
-      { maxItems: 20, description: 'What the log shows, with the evidence.' },
+      { maxItems: 20, description: 'Findings, with the evidence.' },
     ),
   },
 )

@@ -5,12 +5,12 @@ import {
   count,
   DistanceIn,
   Length,
-  type Measure,
   named,
   PerDistance,
   PerDistanceIn,
   plain,
   Ratio,
+  rangedOut,
   ref,
   Speed,
   SpeedIn,
@@ -124,18 +124,14 @@ export const TireGeometryRequest = named(
   ),
 )
 
-export const DiameterRange = named(
+export const DiameterRange = rangedOut(
   'DiameterRange',
-  Type.Unsafe<Measure<'length'> & { min: Measure<'length'>; max: Measure<'length'> }>({
-    ...Length,
-    description: 'A diameter, with the smallest and largest that the size and its wear allow.',
-    required: [...Length.required, 'min', 'max'],
-    properties: {
-      ...Length.properties,
-      min: ref(Length, 'Smallest diameter that the size and its wear allow.'),
-      max: ref(Length, 'Largest diameter that the size and its wear allow.'),
-    },
-  }),
+  Length,
+  'A diameter, with the smallest and largest that the size and its wear allow.',
+  {
+    min: 'Smallest diameter that the size and its wear allow.',
+    max: 'Largest diameter that the size and its wear allow.',
+  },
 )
 
 export const TireGeometryAnswer = calculationAnswer(

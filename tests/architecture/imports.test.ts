@@ -11,8 +11,11 @@ const MAY: Readonly<Record<string, readonly string[]>> = {
   // Pure numeric packages only: no framework, no input or output, no clock.
   domain: ['domain', 'jstat', 'fraction.js', 'geographiclib-geodesic', 'ml-fcnnls'],
   schemas: ['schemas', 'domain/measure', 'domain/gauges/rules', '@sinclair/typebox'],
+  // Made from the schemas: it knows quantities, and no subject.
+  codec: ['codec', 'domain/measure', 'domain/errors', 'schemas/measures', 'type:@sinclair/typebox'],
   border: [
     'border',
+    'codec',
     'domain',
     'schemas',
     'type:@sinclair/typebox',
@@ -36,6 +39,7 @@ const MAY: Readonly<Record<string, readonly string[]>> = {
   routes: [
     'routes',
     'border',
+    'codec',
     'domain',
     'schemas',
     'paper',

@@ -209,7 +209,7 @@ describe('what an account shares', () => {
     test(`is not changed by another: ${operation.method} ${operation.path}`, async () => {
       const before = await allShared()
       const answer = await sendTo(world.other, operation, goodRequest(operation, kept))
-      expect([answer.status, answer.body.code]).toEqual([403, 'not-yours'])
+      expect([answer.status, answer.body.code]).toEqual([403, 'not-owner'])
       expectDocumented(operation.spec.operationId, answer)
       expect(await allShared()).toBe(before)
     })
@@ -234,7 +234,7 @@ describe('what an account shares', () => {
       })
       expect([answer.status, answer.body.code], answer.text).toEqual([422, 'table-not-stored'])
       // A fit report is changed by nobody, whoever recorded it.
-      const code = path.startsWith('/v1/fits') ? 'exists' : 'not-yours'
+      const code = path.startsWith('/v1/fits') ? 'exists' : 'not-owner'
       for (const error of answer.body.errors) expect(error).toMatchObject({ column: 'id', code })
       expect(await allShared()).toBe(before)
     })

@@ -83,7 +83,7 @@ describe('a large body is read and computed away from the thread that answers re
     ['a log that is not JSON', LOG, JSON_TYPE, '{"periods":[1,]}', 400],
     ['a log without pulses', LOG, JSON_TYPE, JSON.stringify({ ...log, periods: [1, 0, 1, 1] }), 422],
     ['settings of a table beside JSON', `${LOG}?unit=us`, JSON_TYPE, JSON.stringify(log), 400],
-    ['a table', `${LOG}?pulsesPerTurn=4&unit=us&holds=periods`, 'text/csv', csv, 200],
+    ['a table', `${LOG}?pulsesPerTurn=4&unit=us&content=periods`, 'text/csv', csv, 200],
     ['a table with a wrong cell', `${LOG}?pulsesPerTurn=4`, 'text/csv', 'a\n1\nx\n', 422],
     ['points', TRACK, JSON_TYPE, '{"points":[{"lat":48,"lon":11},{"lat":48.1,"lon":11}]}', 200],
     [
@@ -167,7 +167,7 @@ describe('of one caller', () => {
     const table = '2500\n'.repeat(1_000_000)
     const ask = () => {
       const connection = new Connection(port)
-      const url = `${LOG}?pulsesPerTurn=4&unit=us&holds=periods`
+      const url = `${LOG}?pulsesPerTurn=4&unit=us&content=periods`
       connection.write(
         `POST ${url} HTTP/1.1\r\nHost: x\r\nContent-Type: text/csv\r\nContent-Length: ${table.length}\r\n\r\n${table}`,
       )

@@ -39,7 +39,7 @@ describe('every operation that needs a key', () => {
       test(`${spec.operationId} says 403 to a reader`, async () => {
         const reader = await newClient(app, store, 'readers', 'reader')
         const answer = await reader(method, path.replaceAll(/\{\w+\}/g, '1'), {})
-        expect([answer.status, answer.body.code]).toEqual([403, 'role-too-low'])
+        expect([answer.status, answer.body.code]).toEqual([403, 'insufficient-role'])
       })
     }
   }

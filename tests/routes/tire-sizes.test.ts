@@ -44,7 +44,7 @@ describe('a stored tire size', () => {
     })
     expect([changed.status, changed.headers.etag]).toEqual([200, '"2"'])
     expect((await geometryOf('G78-15')).body.overallDiameter.in).toBeCloseTo(28, 9)
-    expect((await shop('DELETE', url, undefined, { 'if-match': '*' })).body.code).toBe('not-yours')
+    expect((await shop('DELETE', url, undefined, { 'if-match': '*' })).body.code).toBe('not-owner')
     expect((await club('DELETE', url, undefined, { 'if-match': '"2"' })).status).toBe(204)
     expect((await geometryOf('G78-15')).status).toBe(422)
   })

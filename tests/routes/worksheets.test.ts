@@ -69,13 +69,13 @@ describe('the figures of a worksheet against independent arithmetic', () => {
     expect(path.bench[0].frequency.hz).toBeCloseTo((8000 * 20) / 3600, 9)
   })
 
-  test('front wheel: 5.60-15 of 650 mm, direct drive, 480 ± 5 turns per km, 1 ± 1 km/h at standstill', async () => {
+  test('front wheel: 6.40-14 of 666 mm, a drive of 5:4, 585 ± 6 turns per km, 1 ± 1 km/h at standstill', async () => {
     const [path] = (await sheetOf('wheel-driven-cable.json')).paths
-    const turnsPerKm = 1e6 / (2.99 * 650)
-    const scale = turnsPerKm / 480
+    const turnsPerKm = 1.25e6 / (2.99 * 666)
+    const scale = turnsPerKm / 585
     const row = rowAt(path, 'kmh', 100)
     expect(row.indicated.kmh).toBeCloseTo(100 * scale + 1, 9)
-    const u = Math.hypot((100 * scale * 2.5) / 480, 0.5)
+    const u = Math.hypot((100 * scale * 3) / 585, 0.5)
     const off = (fraction: number) => 100 * scale * (1 / (1 + fraction) - 1)
     expect(row.error.plusMinus.kmh).toBeCloseTo(evenInterval(off, u), 2)
   })

@@ -173,7 +173,10 @@ export const faultsOf = (schema: Schema, value: unknown): string[] =>
 /** Whether each field by itself is as its schema says. Fields that need or exclude each other are a matter of 422, as the service answers them. */
 export const isWellFormed = (schema: Schema, value: unknown): boolean =>
   errorsOf(schema, value).every(
-    ({ keyword, schemaPath }) => keyword === 'dependentRequired' || schemaPath.includes('/dependentSchemas/'),
+    ({ keyword, schemaPath }) =>
+      keyword === 'dependentRequired' ||
+      keyword === 'oneOf' ||
+      /\/(dependentSchemas|oneOf)\//.test(schemaPath),
   )
 
 /** A part of the document that names other parts as the checks know them. */

@@ -24,7 +24,7 @@ export const EXAMPLE_VEHICLE: Vehicle = {
       axle: 'rear',
       stages: [stage('final-drive', 'final drive', 37, 10), stage('gear-pair', 'speedometer drive', 7, 20)],
       head: {
-        takes: 'turns',
+        input: 'turns',
         constantPerM: exact(toSi('perDistance', 'perMile', 1000)),
         scale: exact(1),
         offsetMPerS: exact(0),

@@ -13,7 +13,7 @@ export const aVehicle = (extra: Record<string, unknown> = {}) => ({
         { kind: 'final-drive', ring: 37, pinion: 9 },
         { kind: 'gear-pair', teeth: { driving: 6, driven: 20 } },
       ],
-      head: { takes: 'turns', constant: { perMile: 1000 }, unit: 'mph' },
+      head: { input: 'turns', constant: { perMile: 1000 }, unit: 'mph' },
     },
   ],
   rule: 'un-r39',

@@ -68,7 +68,7 @@ const PATHS = [
     name: 'display',
     axle: 'rear',
     stages: [{ kind: 'pulse-ring', pulsesPerTurn: 8 }],
-    head: { takes: 'pulses', constant: { perMile: 6000 }, unit: 'mph' },
+    head: { input: 'pulses', constant: { perMile: 6000 }, unit: 'mph' },
     pulse: { zeroTimeout: { ms: 500 }, timerTick: { us: 1 } },
   },
 ]

@@ -31,7 +31,7 @@ export function refusal(
   versions: Versions,
 ): NotChanged | undefined {
   if (row === undefined) return { outcome: 'absent' }
-  if (row.account_id !== accountId && !changesOthers) return { outcome: 'not-yours' }
+  if (row.account_id !== accountId && !changesOthers) return { outcome: 'not-owner' }
   if (!admits(versions, row.version)) return { outcome: 'stale', version: row.version }
   return undefined
 }

@@ -19,7 +19,7 @@ export interface Shared {
 
 export type NotChanged =
   | { readonly outcome: 'absent' }
-  | { readonly outcome: 'not-yours' }
+  | { readonly outcome: 'not-owner' }
   | { readonly outcome: 'stale'; readonly version: number }
 
 /** One row of a table to be stored. */
@@ -36,7 +36,7 @@ export type ImportOutcome =
   /** There is one of that id, and the row names no version. */
   | { readonly outcome: 'exists'; readonly id: string }
   | { readonly outcome: 'stale'; readonly version: number }
-  | { readonly outcome: 'not-yours' }
+  | { readonly outcome: 'not-owner' }
   /** There was one of that id, and it was deleted. */
   | { readonly outcome: 'deleted' }
   /** It names a part that is not there. */

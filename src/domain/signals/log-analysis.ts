@@ -464,8 +464,8 @@ function noiseFindings(average: RingAverage, step: number): Finding[] {
  * @returns Missed and extra pulses, errors of the ring, residual jitter, recommended filter, and causes that the findings point at
  * @throws {DomainError} `too-few-readings`, `log-not-steady`, `times-not-increasing`
  * @see synchronous averaging; dynamic programming; JCGM 100:2008, 4.2.3
- * @example analyzeLog({ values: new Float64Array(200).fill(2500), holds: 'periods', unitS: 1e-6, pulsesPerTurn: 8, seriesPoints: 10 }).findings.length // 0 ± 0
- * @example analyzeLog({ values: Float64Array.of(1, 2), holds: 'periods', unitS: 1, pulsesPerTurn: 1, seriesPoints: 10 }) // throws too-few-readings
+ * @example analyzeLog({ values: new Float64Array(200).fill(2500), content: 'periods', unitS: 1e-6, pulsesPerTurn: 8, seriesPoints: 10 }).findings.length // 0 ± 0
+ * @example analyzeLog({ values: Float64Array.of(1, 2), content: 'periods', unitS: 1, pulsesPerTurn: 1, seriesPoints: 10 }) // throws too-few-readings
  */
 export function analyzeLog(request: LogAnalysisRequest): LogAnalysis {
   const log = readLog(checkedLength(request))
@@ -474,7 +474,7 @@ export function analyzeLog(request: LogAnalysisRequest): LogAnalysis {
   const { stretches, main, known } = matchedRing(steady)
   const { verdict, average } = averageOverStretches(steady, stretches, main, known)
   const shape = ringShape(average.gapErrors, largestOf(average.uncertainty))
-  const indexOf = (pulse: number) => (request.holds === 'times' ? pulse : pulse - 1)
+  const indexOf = (pulse: number) => (request.content === 'times' ? pulse : pulse - 1)
   const events = eventsOf(stretches, turn, indexOf)
   const missedTotal = events.missed.reduce((total, { count }) => total + count, 0)
   const findings = [
@@ -528,11 +528,11 @@ export function analyzeLog(request: LogAnalysisRequest): LogAnalysis {
 }
 
 function checkedLength(request: LogAnalysisRequest): LogAnalysisRequest {
-  const { holds, values } = request
-  const min = holds === 'times' ? FEWEST_PULSES : FEWEST_PULSES - 1
+  const { content, values } = request
+  const min = content === 'times' ? FEWEST_PULSES : FEWEST_PULSES - 1
   if (values.length < min) {
-    throw new DomainError('too-few-readings', `${holds}: expected at least ${min}, got ${values.length}`, {
-      pointer: `/${holds}`,
+    throw new DomainError('too-few-readings', `${content}: expected at least ${min}, got ${values.length}`, {
+      pointer: `/${content}`,
       min,
     })
   }
@@ -546,7 +546,7 @@ interface SteadyLog extends RingLog {
 
 /** Periods of a log, the typical period around each, and the parts steady enough to count pulses. */
 function steadyLog(
-  { holds, pulsesPerTurn }: LogAnalysisRequest,
+  { content, pulsesPerTurn }: LogAnalysisRequest,
   { timesS, resolutionS = 0 }: ReadLog,
 ): SteadyLog {
   const periodsS = Float64Array.from({ length: timesS.length - 1 }, (_, i) => timesS[i + 1]! - timesS[i]!)
@@ -558,8 +558,8 @@ function steadyLog(
   if (spans.length === 0) {
     throw new DomainError(
       'log-not-steady',
-      `${holds}: no stretch of the log is steady enough to distinguish one pulse from two; record a minute at a steady speed above walking pace`,
-      { pointer: `/${holds}` },
+      `${content}: no stretch of the log is steady enough to distinguish one pulse from two; record a minute at a steady speed above walking pace`,
+      { pointer: `/${content}` },
     )
   }
   const { typicalS } = local

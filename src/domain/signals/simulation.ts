@@ -23,7 +23,7 @@ export interface ReadOut {
   /** Silence after which the display shows zero; absent: never. */
   readonly zeroTimeoutS?: number
   /** Until then: the last value, or the minimum of it and the speed bound that follows from the silence. */
-  readonly whileSilent: 'hold' | 'bound'
+  readonly betweenPulses: 'hold' | 'bound'
   readonly displayEveryS: number
 }
 
@@ -130,7 +130,7 @@ interface Shown {
  * @param updates - Number of display updates; update j is at (j + 1)·period
  * @returns Indicated speed at each update
  * @see unsigned subtraction across a wrap; without a pulse for t the speed is at most 1/(K·t) (derived)
- * @example Array.from(shownSpeeds(Float64Array.of(0.5, 1, 1.5), { pulsesPerM: 2, timerTickS: 0, filterOn: 'speed', zeroTimeoutS: 1, whileSilent: 'bound', displayEveryS: 1 }, 3).speedsMPerS) // [1,1,0]
+ * @example Array.from(shownSpeeds(Float64Array.of(0.5, 1, 1.5), { pulsesPerM: 2, timerTickS: 0, filterOn: 'speed', zeroTimeoutS: 1, betweenPulses: 'bound', displayEveryS: 1 }, 3).speedsMPerS) // [1,1,0]
  */
 export function shownSpeeds(timesS: Float64Array, readOut: ReadOut, updates: number): Shown {
   const {
@@ -141,7 +141,7 @@ export function shownSpeeds(timesS: Float64Array, readOut: ReadOut, updates: num
     zeroTimeoutS = Number.POSITIVE_INFINITY,
   } = readOut
   const onPeriod = readOut.filterOn === 'period'
-  const bound = readOut.whileSilent === 'bound'
+  const bound = readOut.betweenPulses === 'bound'
   const run = readOut.filter === undefined ? undefined : new FilterRun(readOut.filter)
   // A timer without steps counts the time itself; an infinite modulus leaves differences unchanged.
   const perTick = timerTickS > 0 ? 1 / timerTickS : 1
@@ -501,7 +501,7 @@ function notesOf(
  * @returns Statistics against the true speed, and both speeds as decimated series
  * @throws {DomainError} `simulation-too-long`, those of `stretchesOf`, `ringGapErrors`, `checkedFilter`
  * @see NIST/SEMATECH e-Handbook 6.3.2.4 (filter); the rest derived
- * @example simulate({ pulsesPerM: 4, ring: { pulsesPerTurn: 8 }, profile: [{ tS: 0, speedMPerS: 10 }, { tS: 10, speedMPerS: 10 }], missed: 0, extra: 0, edgeJitterS: 0, timerTickS: 0, filterOn: 'speed', whileSilent: 'hold', displayEveryS: 0.1, seed: 1, seriesPoints: 100 }).pulses // 400 ± 0
+ * @example simulate({ pulsesPerM: 4, ring: { pulsesPerTurn: 8 }, profile: [{ tS: 0, speedMPerS: 10 }, { tS: 10, speedMPerS: 10 }], missed: 0, extra: 0, edgeJitterS: 0, timerTickS: 0, filterOn: 'speed', betweenPulses: 'hold', displayEveryS: 0.1, seed: 1, seriesPoints: 100 }).pulses // 400 ± 0
  */
 export function simulate(request: SimulationRequest): Simulation {
   const { updates } = simulationSize(request)

@@ -45,7 +45,7 @@ export function wheelTurnsPerM(vehicle: Vehicle, path: Pick<VehiclePath, 'axle'>
 }
 
 /** Computed values that differ by no more count as equal: another tire, gear or head makes a larger difference. */
-const SAME_PROMISE = 1e-3
+const SAME_SHARE = 1e-3
 
 /**
  * Whether the parts of a path compute to the same value now as at an earlier time.
@@ -56,10 +56,10 @@ const SAME_PROMISE = 1e-3
  * @param then - The same, earlier. [> 0]
  * @returns Whether no tire, stage or head can have been changed in between to any effect
  * @see common practice, no source
- * @example isSamePromise(1.0003, 1) // true
+ * @example computesTheSame(1.0003, 1) // true
  */
-export function isSamePromise(now: number, then: number): boolean {
-  return Math.abs(now / then - 1) <= SAME_PROMISE
+export function computesTheSame(now: number, then: number): boolean {
+  return Math.abs(now / then - 1) <= SAME_SHARE
 }
 
 /**
@@ -80,7 +80,7 @@ export function stillValid(
 ): { measured: MeasuredPath; outdated?: number } {
   const { computed = {} } = measured
   const change = (then: number | undefined, computedNow: number) =>
-    then === undefined || isSamePromise(computedNow, then) ? undefined : computedNow / then
+    then === undefined || computesTheSame(computedNow, then) ? undefined : computedNow / then
   const outputChange =
     measured.outputPerM === undefined ? undefined : change(computed.outputPerM, now.outputPerM)
   const readingChange =
@@ -116,7 +116,7 @@ export function evaluateVehiclePath(vehicle: Vehicle, index: number): EvaluatedP
   const { head, measured: whole } = given
   return at(`/paths/${index}`, () => {
     const output = pathOutput(wheelTurnsPerM(vehicle, given), given.stages)
-    checkHeadFits(output.carries, head)
+    checkHeadFits(output.signal, head)
     const computed = response(output.outputPerM, head)
     const found =
       whole === undefined

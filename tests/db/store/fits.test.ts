@@ -134,7 +134,7 @@ describe.each(IMPLEMENTATIONS)('fits in $name', ({ open }) => {
 
   test('only the account that made a statement takes it back; it is found no more', async () => {
     const fit = await state(said(fennimark()))
-    expect(await store.fits.remove(shop, fit.id, 'any')).toEqual({ outcome: 'not-yours' })
+    expect(await store.fits.remove(shop, fit.id, 'any')).toEqual({ outcome: 'not-owner' })
     expect(await store.fits.remove(club, fit.id, [2])).toEqual({ outcome: 'stale', version: 1 })
     expect(await store.fits.remove(club, fit.id, [1])).toEqual({ outcome: 'removed' })
     expect(await store.fits.remove(club, fit.id, 'any')).toEqual({ outcome: 'absent' })

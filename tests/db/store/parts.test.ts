@@ -62,8 +62,8 @@ describe.each(IMPLEMENTATIONS)('parts in $name', ({ open }) => {
 
   test('only the account that recorded a part changes or deletes it, or an admin', async () => {
     const { id } = await made()
-    expect(await store.parts.replace(shop, id, 'any', () => input())).toEqual({ outcome: 'not-yours' })
-    expect(await store.parts.remove(shop, id, 'any')).toEqual({ outcome: 'not-yours' })
+    expect(await store.parts.replace(shop, id, 'any', () => input())).toEqual({ outcome: 'not-owner' })
+    expect(await store.parts.remove(shop, id, 'any')).toEqual({ outcome: 'not-owner' })
     const admin = { ...shop, changesOthers: true }
     expect(await store.parts.replace(admin, id, 'any', () => input({ name: 'New' }))).toMatchObject({
       outcome: 'replaced',
@@ -291,7 +291,7 @@ describe.each(IMPLEMENTATIONS)('parts in $name', ({ open }) => {
         { outcome: 'stale', version: 1 },
       ])
       expect(await store.parts.import(shop, [{ ...changed, version: 1 }], all)).toEqual([
-        { outcome: 'not-yours' },
+        { outcome: 'not-owner' },
       ])
       expect(await store.parts.import(club, [{ ...changed, version: 1 }], all)).toEqual([
         { outcome: 'replaced', id },

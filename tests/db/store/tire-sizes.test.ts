@@ -64,7 +64,7 @@ describe.each(IMPLEMENTATIONS)('tire sizes in $name', ({ open }) => {
   test('a deleted row frees its size', async () => {
     const { id } = await made(row('G78-15'))
     expect(await store.tireSizes.remove({ ...club, accountId: 'x'.repeat(36) }, id, 'any')).toEqual({
-      outcome: 'not-yours',
+      outcome: 'not-owner',
     })
     expect(await store.tireSizes.remove(club, id, 'any')).toEqual({ outcome: 'removed' })
     expect(await store.tireSizes.read(id)).toBeUndefined()

@@ -243,7 +243,7 @@ describe('nextTest(...) by arithmetic', () => {
     { kind: 'other', name: 'b', prior: 1 },
     ALONE,
   ]
-  const own = [{ test: 'look', detects: ['a'], minutes: 4, sensitivity: 0.9, falseAlarm: 0.1 }]
+  const own = [{ test: 'look', covers: ['a'], minutes: 4, sensitivity: 0.9, falseAlarm: 0.1 }]
 
   test('prior 3 to 1, sensitivity 0.9, false alarms 0.1: a failure makes it 27 to 1', () => {
     const state = nextTest(two, [{ test: 'look', result: 'fail' }], own)
@@ -560,7 +560,7 @@ describe('cautions accompany the tests that need them', () => {
 describe('nextTest(...) refuses invalid requests', () => {
   const a: LinkGiven = { kind: 'other', name: 'a' }
   const b: LinkGiven = { kind: 'other', name: 'b' }
-  const look = { test: 'look', detects: ['a'], minutes: 1 }
+  const look = { test: 'look', covers: ['a'], minutes: 1 }
   for (const [what, code, pointer, run] of [
     ['two links of one name', 'link-repeated', '/chain/1', () => nextTest([a, a], [])],
     ['priors that are all zero', 'priors-all-zero', '/chain', () => nextTest([{ ...a, prior: 0 }], [])],
@@ -573,8 +573,8 @@ describe('nextTest(...) refuses invalid requests', () => {
     [
       'a test of an unknown link',
       'link-unknown',
-      '/tests/0/detects/0',
-      () => nextTest([a], [], [{ ...look, detects: ['x'] }]),
+      '/tests/0/covers/0',
+      () => nextTest([a], [], [{ ...look, covers: ['x'] }]),
     ],
     ['a test given twice', 'test-repeated', '/tests/1/test', () => nextTest([a], [], [look, look])],
     [
@@ -587,7 +587,7 @@ describe('nextTest(...) refuses invalid requests', () => {
       'a new test without minutes',
       'test-incomplete',
       '/tests/0',
-      () => nextTest([a], [], [{ test: 'look', detects: ['a'] }]),
+      () => nextTest([a], [], [{ test: 'look', covers: ['a'] }]),
     ],
     [
       'more false alarms than hits',
@@ -626,7 +626,7 @@ describe('nextTest(...) refuses invalid requests', () => {
           ],
           [
             { ...look, sensitivity: 1 },
-            { test: 'look at b', detects: ['b'], minutes: 1, sensitivity: 1 },
+            { test: 'look at b', covers: ['b'], minutes: 1, sensitivity: 1 },
           ],
         ),
     ],

@@ -16,7 +16,7 @@ import { noise } from '../../support/noise.js'
 const analyze = (timesUs: ArrayLike<number>, more: Partial<LogAnalysisRequest> = {}) =>
   analyzeLog({
     values: Float64Array.from(timesUs),
-    holds: 'times',
+    content: 'times',
     unitS: 1e-6,
     pulsesPerTurn: 8,
     seriesPoints: 100,
@@ -199,7 +199,7 @@ describe('an independent generator: missed and extra pulses', () => {
   test('are given by item of the list, whether it holds times or periods', () => {
     const { timesUs, missed, extra } = plannedLog({ missed: 0.02, extra: 0.02 })
     const periods = timesUs.slice(1).map((time, i) => time - timesUs[i]!)
-    const found = analyze(periods, { holds: 'periods' })
+    const found = analyze(periods, { content: 'periods' })
     expect(indexes(found.missed)).toEqual(missed.map((item) => item - 1))
     expect(indexes(found.extra)).toEqual(extra.map((item) => item - 1))
   })

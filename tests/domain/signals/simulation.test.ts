@@ -21,7 +21,7 @@ function drive(profile: [number, number][], more: Partial<SimulationRequest> = {
     edgeJitterS: 0,
     timerTickS: 0,
     filterOn: 'speed',
-    whileSilent: 'hold',
+    betweenPulses: 'hold',
     displayEveryS: 0.001,
     seed: 1,
     seriesPoints: 200,
@@ -115,8 +115,8 @@ describe('closed forms', () => {
       [10, 0],
       [14, 0],
     ]
-    for (const whileSilent of ['hold', 'bound'] as const) {
-      const { timeToZeroS } = simulate(drive(stop, { zeroTimeoutS: 0.45, whileSilent }))
+    for (const betweenPulses of ['hold', 'bound'] as const) {
+      const { timeToZeroS } = simulate(drive(stop, { zeroTimeoutS: 0.45, betweenPulses }))
       expect(timeToZeroS).toBeGreaterThanOrEqual(0.45 - 1 / 40)
       expect(timeToZeroS).toBeLessThanOrEqual(0.45 + 0.001 + 1e-9)
     }
@@ -131,7 +131,7 @@ describe('closed forms', () => {
 
   test('during silence the display shows min(last, 1/(K·t)), the bound that follows from the silence', () => {
     const every = 0.01
-    const readOut = drive([], { zeroTimeoutS: 1, whileSilent: 'bound', displayEveryS: every })
+    const readOut = drive([], { zeroTimeoutS: 1, betweenPulses: 'bound', displayEveryS: every })
     // Two pulses 25 ms apart (10 m/s), the last at 0.025 s, then none.
     const { speedsMPerS } = shownSpeeds(Float64Array.of(0, 0.025), readOut, 120)
     for (let j = 3; j < 100; j++) {
@@ -294,7 +294,7 @@ describe('the bound during silence', () => {
   // Until 2026-11 the display of a ring cut in halves dipped twice per turn despite a mean over whole turns, and no note said so.
   test('dips in the wide gaps of a ring by their extra width, and a note says how much', () => {
     const speed = 60 * 0.44704
-    const found = steady(speed, 60, { ...halves, whileSilent: 'bound' })
+    const found = steady(speed, 60, { ...halves, betweenPulses: 'bound' })
     // After the mean over a turn the reading is true. From 1 to w pitches of silence the bound shows 1/x of it, in 2 of 16 pitches:
     const w = 1.175
     const mean = (w - 1 - Math.log(w)) / 8
@@ -311,19 +311,19 @@ describe('the bound during silence', () => {
   })
 
   test('gives no note on an even ring, with the last value held, or for dips below 0.5 %', () => {
-    const even = steady(20, 30, { ...halves, ring: { pulsesPerTurn: 16 }, whileSilent: 'bound' })
+    const even = steady(20, 30, { ...halves, ring: { pulsesPerTurn: 16 }, betweenPulses: 'bound' })
     expect(dipsOf(even)).toBeUndefined()
     expect(dipsOf(steady(20, 30, halves))).toBeUndefined()
     const slight = steady(20, 30, {
       ...halves,
       ring: { pulsesPerTurn: 16, jointError: 0.004 },
-      whileSilent: 'bound',
+      betweenPulses: 'bound',
     })
     expect(dipsOf(slight)).toBeUndefined()
   })
 
   test('dips to a half when one pulse is missed', () => {
-    const note = dipsOf(steady(20, 30, { missed: 0.02, whileSilent: 'bound' }))!
+    const note = dipsOf(steady(20, 30, { missed: 0.02, betweenPulses: 'bound' }))!
     expect(note.text).toContain('takes missed pulses for a slower car')
     expect(Number(/dips by up to ([\d.]+) %/.exec(note.text)![1])).toBeGreaterThan(45)
   })

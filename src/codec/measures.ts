@@ -9,10 +9,10 @@ import {
   type Unit,
   type UnitKey,
 } from '../domain/measure/units.js'
-import type { Measure, MeasureIn } from '../schemas/measures.js'
+import type { Measure, MeasureIn, SetMeasureIn } from '../schemas/measures.js'
 
 /** The value of a quantity from a request, in SI. */
-export function valueSi<D extends DimensionName>(dimension: D, wire: MeasureIn<D>): number {
+export function valueSi<D extends DimensionName>(dimension: D, wire: MeasureIn<D> | SetMeasureIn<D>): number {
   const key = unitKey<D>(wire)
   return toSi(dimension, key, (wire as Record<string, number>)[key]!)
 }
@@ -30,6 +30,18 @@ export function figureSi<D extends DimensionName>(dimension: D, wire: MeasureIn<
   return uncertain(value, input, differenceToSi(dimension, key, wire.plusMinus) / COVERAGE_FACTOR)
 }
 
+/** What reads a quantity as a figure in SI. */
+export const figureReader =
+  (dimension: DimensionName) =>
+  (wire: MeasureIn<DimensionName>, input: string): Figure =>
+    figureSi(dimension, wire as never, input)
+
+/** What reads a quantity that is set or asked for. */
+export const valueReader =
+  (dimension: DimensionName) =>
+  (wire: SetMeasureIn<DimensionName>): number =>
+    valueSi(dimension, wire as never)
+
 /** A ratio from a request as a figure. */
 export function ratioFigure(wire: number | { value: number; plusMinus?: number }, input: string): Figure {
   if (typeof wire === 'number') return exact(wire)
@@ -41,7 +53,7 @@ export function ratioOut(figure: Figure) {
   return { value: figure.value, plusMinus: plusMinus(figure) }
 }
 
-function unitKey<D extends DimensionName>(wire: MeasureIn<D>): UnitKey<D> {
+function unitKey<D extends DimensionName>(wire: MeasureIn<D> | SetMeasureIn<D>): UnitKey<D> {
   for (const key in wire) if (key !== 'plusMinus') return key as unknown as UnitKey<D>
   throw new RangeError('a measure without a unit key passed its schema')
 }
@@ -84,7 +96,7 @@ export const lengthOut = writer('length', (mm, inch) => ({ mm, in: inch }))
 export const distanceOut = writer('distance', (km, mi) => ({ km, mi }))
 export const speedOut = writer('speed', (kmh, mph) => ({ kmh, mph }))
 export const perDistanceOut = writer('perDistance', (perKm, perMile) => ({ perKm, perMile }))
-export const turningOut = writer('turning', (rpm) => ({ rpm }))
+export const rotationalSpeedOut = writer('rotational-speed', (rpm) => ({ rpm }))
 export const frequencyOut = writer('frequency', (hz) => ({ hz }))
 export const timeOut = writer('time', (s) => ({ s }))
 export const angleOut = writer('angle', (deg) => ({ deg }))
@@ -101,6 +113,37 @@ export const energyOut = writer('energy', (j) => ({ j }))
 export const powerPerLengthOut = writer('powerPerLength', (wPerM) => ({ wPerM }))
 export const resistancePerLengthOut = writer('resistancePerLength', (ohmPerKm) => ({ ohmPerKm }))
 export const torqueOut = writer('torque', (mNm, ozIn) => ({ mNm, ozIn }))
+
+const WRITERS: { readonly [D in DimensionName]?: MeasureWriter<D> } = {
+  length: lengthOut,
+  distance: distanceOut,
+  speed: speedOut,
+  perDistance: perDistanceOut,
+  'rotational-speed': rotationalSpeedOut,
+  frequency: frequencyOut,
+  time: timeOut,
+  torque: torqueOut,
+  angle: angleOut,
+  voltage: voltageOut,
+  current: currentOut,
+  resistance: resistanceOut,
+  capacitance: capacitanceOut,
+  temperature: temperatureOut,
+  temperatureDifference: temperatureDifferenceOut,
+  span: spanOut,
+  area: areaOut,
+  power: powerOut,
+  energy: energyOut,
+  powerPerLength: powerPerLengthOut,
+  resistancePerLength: resistancePerLengthOut,
+}
+
+/** The converter of a quantity that answers have. */
+export function writerOf(dimension: DimensionName): MeasureWriter<DimensionName> {
+  const write = WRITERS[dimension]
+  if (write === undefined) throw new RangeError(`no answer has a ${dimension}`)
+  return write as MeasureWriter<DimensionName>
+}
 
 /** A figure in SI in the form of an answer. */
 export function figureOut<D extends DimensionName>(write: MeasureWriter<D>, figure: Figure): Measure<D> {

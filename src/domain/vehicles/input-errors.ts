@@ -1,11 +1,11 @@
 import type { Stage } from '../drive-paths/path.js'
 import { type Figure, standardUncertainty } from '../measure/figure.js'
 import { MILE_M } from '../measure/units.js'
-import { factorOff, SLIP_FACTOR } from './aim.js'
+import { factorOff, INPUT_ERROR_FACTOR } from './aim.js'
 import type { EvaluatedPath } from './vehicle.js'
 
-/** An input error (slip) that would explain a reading. */
-export interface Slip {
+/** An input error that would explain a reading. */
+export interface InputError {
   /** Place in the profile, as a JSON Pointer. */
   readonly pointer: string
   /** What is likely wrong. */
@@ -16,20 +16,20 @@ export interface Slip {
   readonly indicatedPerTrue: number
 }
 
-/** A slip is named only if its correction brings the reading within this factor of true. */
+/** An input error is named only if its correction brings the reading within this factor of true. */
 const EXPLAINED_FACTOR = 1.25
 
-/** Maximum number of slips named. */
-const MAX_SLIPS = 3
+/** Maximum number of input errors named. */
+const MAX_NAMED = 3
 
 /** Standard deviations of the logarithm of a reading: of a car in original condition, and of one with other tires, gears or axle; common practice, no source. */
 const AS_BUILT = 0.03
 const CHANGED = 0.15
 
 /** Prior odds of one wrong number in a profile against none; common practice, no source. */
-const SLIP_ODDS = 0.1
+const PRIOR_ODDS = 0.1
 
-/** Minimum odds of a slip against the profile as given, for it to be named. */
+/** Minimum odds of an input error against the profile as given, for it to be named. */
 const NAMED_FROM = 0.25
 
 const KM_M = 1000
@@ -43,22 +43,22 @@ function likelihood(slope: number, uRelative: number): number {
   }, 0)
 }
 
-/** The slips that explain a slope, likeliest first. */
-function likeliest(slope: Figure, slips: readonly Slip[]): Slip[] {
+/** The input errors that explain a slope, likeliest first. */
+function likeliest(slope: Figure, errors: readonly InputError[]): InputError[] {
   const uRelative = standardUncertainty(slope) / slope.value
   const asGiven = likelihood(slope.value, uRelative)
-  return slips
-    .map((slip) => ({ slip, odds: (SLIP_ODDS * likelihood(slip.indicatedPerTrue, uRelative)) / asGiven }))
-    .filter(({ slip, odds }) => odds >= NAMED_FROM && factorOff(slip.indicatedPerTrue) <= EXPLAINED_FACTOR)
+  return errors
+    .map((error) => ({ error, odds: (PRIOR_ODDS * likelihood(error.indicatedPerTrue, uRelative)) / asGiven }))
+    .filter(({ error, odds }) => odds >= NAMED_FROM && factorOff(error.indicatedPerTrue) <= EXPLAINED_FACTOR)
     .sort((a, b) => b.odds - a.odds)
-    .slice(0, MAX_SLIPS)
-    .map(({ slip }) => slip)
+    .slice(0, MAX_NAMED)
+    .map(({ error }) => error)
 }
 
-const stageSlips = ({ path, index }: EvaluatedPath, slope: number): Slip[] =>
-  path.stages.flatMap((stage, place) => slipsOfStage(stage, `/paths/${index}/stages/${place}`, slope))
+const stageErrors = ({ path, index }: EvaluatedPath, slope: number): InputError[] =>
+  path.stages.flatMap((stage, place) => errorsOfStage(stage, `/paths/${index}/stages/${place}`, slope))
 
-function slipsOfStage(stage: Stage, pointer: string, slope: number): Slip[] {
+function errorsOfStage(stage: Stage, pointer: string, slope: number): InputError[] {
   const { kind, name, ratio, teeth } = stage
   if (kind === 'pulse-ring') return []
   const what = kind === 'pulse-scaler' ? 'pulses' : 'turns'
@@ -86,13 +86,13 @@ function slipsOfStage(stage: Stage, pointer: string, slope: number): Slip[] {
 }
 
 /** A head constant given per mile may be meant per kilometer, and the reverse. */
-const UNIT_SLIPS = [
+const WRONG_UNITS = [
   { given: 'perMile', text: 'a constant per kilometer given as per mile', factor: KM_M / MILE_M },
   { given: 'perKm', text: 'a constant per mile given as per kilometer', factor: MILE_M / KM_M },
 ] as const
 
-const unitSlips = ({ path, index }: EvaluatedPath, slope: number): Slip[] =>
-  UNIT_SLIPS.filter(({ given }) => (path.constantUnit ?? given) === given).map(({ text, factor }) => ({
+const unitErrors = ({ path, index }: EvaluatedPath, slope: number): InputError[] =>
+  WRONG_UNITS.filter(({ given }) => (path.constantUnit ?? given) === given).map(({ text, factor }) => ({
     pointer: `/paths/${index}/head/constant`,
     text,
     look: 'read the unit beside the number on the head, or in the document that gives the constant',
@@ -104,44 +104,47 @@ const unitSlips = ({ path, index }: EvaluatedPath, slope: number): Slip[] =>
  *
  *     odds = 0.1 · L(b′)/L(b) ≥ 0.25, b′ within a factor 1.25 of true      L(b) = Σ exp(−(ln b)²/2s²)/s,  s² = σ² + u²,  σ = 0.03 and 0.15
  *
- * b is the slope of the dial as the profile gives it, u its relative standard uncertainty, b′ the slope without the slip: an inverted ratio, b/r²; a stage
+ * b is the slope of the dial as the profile gives it, u its relative standard uncertainty, b′ the slope without the error: an inverted ratio, b/r²; a stage
  * given twice, b/r; a constant in the wrong unit, b · 1.609 or b/1.609. σ: cars in original condition, and cars with other tires, gears or axle.
  *
- * No slip explains a reading near true. With a measured output only the unit of the constant is considered, with a measured reading nothing.
+ * No input error explains a reading near true. With a measured output only the unit of the constant is considered, with a measured reading nothing.
  *
  * @param evaluated - The path, evaluated
- * @returns Slips, likeliest first, at most three
+ * @returns Input errors, likeliest first, at most three
  * @see JCGM 106:2012, 6.2 (prior and likelihood of a quantity); odds and deviations: common practice, no source
- * @example likelySlips(evaluateVehiclePath(EXAMPLE_VEHICLE, 0)).length // 0 ± 0
+ * @example likelyInputErrors(evaluateVehiclePath(EXAMPLE_VEHICLE, 0)).length // 0 ± 0
  */
-export function likelySlips(evaluated: EvaluatedPath): Slip[] {
+export function likelyInputErrors(evaluated: EvaluatedPath): InputError[] {
   const { line, basis } = evaluated
   if (basis === 'measured-reading') return []
   const slope = line.indicatedPerTrue
   return likeliest(slope, [
-    ...(basis === 'computed' ? stageSlips(evaluated, slope.value) : []),
-    ...unitSlips(evaluated, slope.value),
+    ...(basis === 'computed' ? stageErrors(evaluated, slope.value) : []),
+    ...unitErrors(evaluated, slope.value),
   ])
 }
 
 /**
  * Input errors that would explain why the value computed from tire, stages and head differs from the measured one.
  *
- *     as `likelySlips`, with b = computed/measured
+ *     as `likelyInputErrors`, with b = computed/measured
  *
  * b is 1 where both agree. The constant of the head is considered only where the reading was measured.
  *
  * @param evaluated - The path, evaluated
- * @param promisedPerMeasured - b
- * @returns Slips, likeliest first, at most three
+ * @param computedPerMeasured - b
+ * @returns Input errors, likeliest first, at most three
  * @see JCGM 106:2012, 6.2 (prior and likelihood of a quantity); odds and deviations: common practice, no source
- * @example slipsAgainstMeasured(evaluateVehiclePath(EXAMPLE_VEHICLE, 0), exact(3.7 ** 2))[0].pointer // "/paths/0/stages/0"
+ * @example inputErrorsAgainstMeasured(evaluateVehiclePath(EXAMPLE_VEHICLE, 0), exact(3.7 ** 2))[0].pointer // "/paths/0/stages/0"
  */
-export function slipsAgainstMeasured(evaluated: EvaluatedPath, promisedPerMeasured: Figure): Slip[] {
-  const { value } = promisedPerMeasured
-  return likeliest(promisedPerMeasured, [
-    ...stageSlips(evaluated, value),
-    ...(evaluated.basis === 'measured-reading' ? unitSlips(evaluated, value) : []),
+export function inputErrorsAgainstMeasured(
+  evaluated: EvaluatedPath,
+  computedPerMeasured: Figure,
+): InputError[] {
+  const { value } = computedPerMeasured
+  return likeliest(computedPerMeasured, [
+    ...stageErrors(evaluated, value),
+    ...(evaluated.basis === 'measured-reading' ? unitErrors(evaluated, value) : []),
   ])
 }
 
@@ -153,7 +156,8 @@ export function slipsAgainstMeasured(evaluated: EvaluatedPath, promisedPerMeasur
  * @param evaluated - The path, evaluated
  * @returns Whether it should
  * @see common practice, no source
- * @example isSlipLikely(evaluateVehiclePath(EXAMPLE_VEHICLE, 0)) // false
+ * @example isInputErrorLikely(evaluateVehiclePath(EXAMPLE_VEHICLE, 0)) // false
  */
-export const isSlipLikely = (evaluated: EvaluatedPath) =>
-  factorOff(evaluated.line.indicatedPerTrue.value) > SLIP_FACTOR || likelySlips(evaluated).length > 0
+export const isInputErrorLikely = (evaluated: EvaluatedPath) =>
+  factorOff(evaluated.line.indicatedPerTrue.value) > INPUT_ERROR_FACTOR ||
+  likelyInputErrors(evaluated).length > 0
