@@ -1,6 +1,6 @@
 import type { Socket } from 'node:net'
-import { normalizeIP } from '@fastify/rate-limit'
 import type { Answer } from './answer.js'
+import { networkOf } from './client-network.js'
 import { mayTakeItsTime } from './patience.js'
 
 /** Requests that may wait on a connection for the one before them, and their bytes; it is not read then until half have had their turn. */
@@ -52,7 +52,7 @@ export class Connection {
 
   constructor(socket: Socket, full: Set<Connection>) {
     this.socket = socket
-    this.address = normalizeIP(socket.remoteAddress ?? '')
+    this.address = networkOf(socket.remoteAddress ?? '')
     this.full = full
     socket.once('close', () => full.delete(this))
     // In the place of the listener of the server, who takes all that comes at once.

@@ -1,8 +1,8 @@
-import { normalizeIP } from '@fastify/rate-limit'
 import type { FastifyRequest } from 'fastify'
+import { networkOf } from './client-network.js'
 
 /** Whose share a request counts to: that of its key, or of its address where it has none. */
-export const callerOf = ({ caller, ip }: FastifyRequest): string => caller?.keyId ?? normalizeIP(ip)
+export const callerOf = ({ caller, ip }: FastifyRequest): string => caller?.keyId ?? networkOf(ip)
 
 /** Counts what is being done for each caller. */
 export class Shares {

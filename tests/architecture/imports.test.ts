@@ -60,6 +60,7 @@ const MAY: Readonly<Record<string, readonly string[]>> = {
     'ajv',
     'ajv-formats',
     '@fastify/*',
+    'ipaddr.js',
     'piscina',
     'prom-client',
     'node:*',
