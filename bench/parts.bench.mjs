@@ -6,7 +6,7 @@ import { fitInput } from '../dist/src/border/fits.js'
 import { partInput } from '../dist/src/border/parts.js'
 import { openSqliteStore } from '../dist/src/db/sqlite/sqlite-store.js'
 import { start } from './support/child.mjs'
-import { inTurns } from './support/turns.mjs'
+import { inTurns } from './support/event-loop-turns.mjs'
 
 const FEW = 2_000
 const MANY = 200_000

@@ -75,7 +75,7 @@ async function begin(port: number): Promise<Connection> {
 
 // Found 2026-11: nothing ended a service whose thread did not come back, and neither did SIGTERM, whose handler waits for that thread.
 describe('a service whose event loop hangs', () => {
-  test('is ended after WATCHDOG_S, and says which requests were in hand', async () => {
+  test('is ended after WATCHDOG_S, and logs which requests were open', async () => {
     const service = await start({ WATCHDOG_S: '2' })
     const connection = await begin(service.port)
     service.child.kill('SIGUSR2')
@@ -84,7 +84,7 @@ describe('a service whose event loop hangs', () => {
       expect.objectContaining({
         level: 60,
         pid: service.child.pid,
-        inHand: { 'POST /v1/vehicle-checks': 1 },
+        openRequests: { 'POST /v1/vehicle-checks': 1 },
         msg: 'the event loop did not turn for 2 s: ending the process',
       }),
     ])
@@ -99,7 +99,7 @@ describe('a service whose event loop hangs', () => {
     expect(await service.ended).toEqual([null, 'SIGKILL'])
     expect(service.logged()).toEqual([
       expect.objectContaining({
-        inHand: {},
+        openRequests: {},
         msg: 'the event loop did not notice a signal to stop: ending the process',
       }),
     ])

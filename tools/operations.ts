@@ -1,6 +1,6 @@
 import { type Referable, resolved, wholeOperation } from './references.js'
 
-/** The OpenAPI document, as far as the pages read it. */
+/** The parts of the OpenAPI document that the pages use. */
 export interface Schema {
   $ref?: string
   type?: string
@@ -70,7 +70,7 @@ export function operationsOf(document: OpenApiDocument): Operation[] {
   )
 }
 
-/** Bodies beyond this are no pleasure to read in a page [characters]. */
+/** Longest body shown in a page, if a shorter example exists [characters]. */
 const LONG_BODY = 700
 
 const examplesOf = ({ example, examples }: Media | Parameter): unknown[] => [
@@ -80,7 +80,7 @@ const examplesOf = ({ example, examples }: Media | Parameter): unknown[] => [
 
 export const parameterExample = (parameter: Parameter): unknown => examplesOf(parameter)[0]
 
-/** The example of a body that a page shows: the first that is not long, else the shortest. */
+/** The example body for a page: the first that is not too long, otherwise the shortest. */
 export function bodyExample(media: Media, document: OpenApiDocument): unknown {
   const schema = media.schema === undefined ? {} : resolved(document, media.schema)
   const examples = [...examplesOf(media), ...(schema.examples ?? [])]

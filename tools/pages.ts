@@ -53,10 +53,10 @@ function settings(): string {
 /** An object of the contract that is no longer stands on one line [characters]. */
 const LINE = 140
 
-/** A moment for the pages: what is dated in the examples lies before it. */
+/** Time at which the pages are generated: later than all dates in the examples. */
 const NOW_MS = Date.UTC(2026, 11, 1)
 
-/** Runs something with an application on an empty store, and a key for it. */
+/** Calls a function with an application on an empty store and a key. */
 async function withApp<T>(use: (app: App, secret: string) => Promise<T>): Promise<T> {
   const clock = () => NOW_MS
   const store = openSqliteStore({ file: ':memory:', clock })
@@ -77,7 +77,7 @@ async function withApp<T>(use: (app: App, secret: string) => Promise<T>): Promis
   }
 }
 
-/** The contract, and every page made from the code, by path. */
+/** The contract and all generated pages, by path. */
 export async function generatedPages(root: string): Promise<Record<string, string>> {
   const document = await withApp(async (app) => app.swagger() as unknown as OpenApiDocument)
   const operations = operationsOf(document)
@@ -104,7 +104,7 @@ export async function generatedPages(root: string): Promise<Record<string, strin
       (one) => calls.of(one, operations),
     )
   }
-  // What one page keeps must not be there for another.
+  // A new store for each page that stores records, so that pages do not affect each other.
   for (const subject of subjects.filter(keeps)) await withApp(write(subject))
   await withApp(async (app, secret) => {
     for (const subject of subjects.filter((one) => !keeps(one))) await write(subject)(app, secret)

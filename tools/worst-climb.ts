@@ -168,7 +168,7 @@ export class Climb {
     const stride = Math.max(1, Math.ceil(all.length / most))
     for (let i = 0; i < all.length; i += stride) {
       const [one, other] = all[i]!
-      // The inner place first: a list that grows repeats its items.
+      // The inner place first, since lengthening a list repeats its items.
       const [outer, inner] = one.path.length < other.path.length ? [one, other] : [other, one]
       const changed = atMost(body, inner)
       const list = valueAt(changed, outer.path)
@@ -235,14 +235,14 @@ export class Climb {
   /** A number within the bounds, of random magnitude. */
   private number({ type, minimum = -1e6, maximum = 1e6 }: Schema): number {
     const kind = this.uniform()
-    const least = Math.max(minimum, maximum * 1e-9, 1e-9)
+    const smallest = Math.max(minimum, maximum * 1e-9, 1e-9)
     const number =
       kind < 0.15
         ? minimum
         : kind < 0.3
           ? maximum
-          : kind < 0.7 && maximum > least
-            ? least * (maximum / least) ** this.uniform()
+          : kind < 0.7 && maximum > smallest
+            ? smallest * (maximum / smallest) ** this.uniform()
             : minimum + this.uniform() * (maximum - minimum)
     return type === 'integer' ? Math.round(number) : number
   }

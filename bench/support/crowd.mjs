@@ -4,7 +4,7 @@ import { monitorEventLoopDelay } from 'node:perf_hooks'
 /** Most connections at once: more callers than this find none free, as they would find a full queue of the system. */
 const MAX_CONNECTIONS = 1000
 /** How long an answer is waited for after the last request [ms]. */
-const PATIENCE_MS = 5000
+const ANSWER_TIMEOUT_MS = 5000
 /** A right answer that comes by then comes soon [ms]. */
 const SOON_MS = 1000
 
@@ -150,7 +150,7 @@ export class Crowd {
     await work()
     const endMs = performance.now()
     const busy = () => [...this.callers].some((caller) => caller.sentMs !== undefined)
-    while (busy() && performance.now() < endMs + PATIENCE_MS)
+    while (busy() && performance.now() < endMs + ANSWER_TIMEOUT_MS)
       await new Promise((resolve) => setTimeout(resolve, 5))
     delay.disable()
     const unanswered = [...this.callers].filter((caller) => caller.sentMs !== undefined)

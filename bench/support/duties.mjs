@@ -1,6 +1,6 @@
 // Routes that do what the service does for every request of an operation (queue, rates, key, strict reading, validation, writing) and
 // answer what the operation answered once: what is left when computing and keeping cost nothing.
-import { sendText } from '../../dist/src/routes/keep.js'
+import { sendText } from '../../dist/src/routes/stored-responses.js'
 import { VehicleParams } from '../../dist/src/schemas/saved-vehicles.js'
 import { CreateHeaders, KEY_NEEDED, ReadHeaders } from '../../dist/src/schemas/stored.js'
 

@@ -27,7 +27,7 @@ import type { TemperatureRange } from '../domain/electrics/still-air.js'
 import { type Converter, type SupplyRequest, supply } from '../domain/electrics/supply.js'
 import { type ThresholdRequest, threshold } from '../domain/electrics/threshold.js'
 import { type WireRequest, type WireSize, wire } from '../domain/electrics/wire.js'
-import { at, DomainError } from '../domain/errors.js'
+import { DomainError, withPointer } from '../domain/errors.js'
 import { COVERAGE_FACTOR, uncertain } from '../domain/measure/figure.js'
 import type { Mutable } from '../domain/mutable.js'
 import {
@@ -99,7 +99,7 @@ export function supplyAnswer(body: Static<typeof SupplyWire>): Static<typeof Sup
   if (body.supply !== undefined) request.supplyV = figureSi('voltage', body.supply, 'supply')
   if (body.converter !== undefined) {
     const given = body.converter
-    request.converter = at('/converter', () => converterOf(given))
+    request.converter = withPointer('/converter', () => converterOf(given))
   }
   if (body.wireRating !== undefined)
     request.wireRatingA = figureSi('current', body.wireRating, 'wire: current capacity')

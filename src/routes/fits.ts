@@ -11,15 +11,15 @@ import {
 import { RequestProblem } from '../border/request-problem.js'
 import { notChanged } from '../border/shared.js'
 import { ID_COLUMNS } from '../border/tables.js'
-import type { Sharer } from '../db/store.js'
+import type { SharedAuthor } from '../db/store.js'
 import { FitInput, FitQuery, FitSearchAnswer, type FitShape, SavedFit } from '../schemas/fits.js'
 import { ref } from '../schemas/measures.js'
 import { problems } from '../schemas/problems.js'
 import { creation, reading, removal } from '../schemas/shared-records.js'
 import { TABLE_BYTES, tableExport, tableImport } from '../schemas/tables.js'
-import { keepFor, sendAnswer, sharerOf } from './keep.js'
-import { sendRead, sharedCreated } from './kept-shared.js'
 import type { App, RouteOptions } from './options.js'
+import { saveFor, sendResponse, sharedAuthorOf } from './stored-responses.js'
+import { sendRead, sharedCreated } from './stored-shared.js'
 import { exportTable, importTable, tableScope } from './tables.js'
 
 const tags = ['fits']
@@ -47,7 +47,7 @@ function requireVehicle({ year, make, model }: { year?: number; make?: string; m
 
 async function reportDefaults(
   { store, clock }: RouteOptions,
-  { accountId }: Sharer,
+  { accountId }: SharedAuthor,
 ): Promise<ReportDefaults> {
   const account = await store.accounts.read(accountId)
   return { author: account!.name, today: new Date(clock()).toISOString().slice(0, 10) }
@@ -72,17 +72,17 @@ function listRoutes(app: App, options: RouteOptions): void {
         operationId: 'createFit',
         summary: 'Report that a part fits or does not fit',
         description:
-          'Records a fit report about a part and a vehicle or another part. Contradicting reports are kept.',
+          'Records a fit report about a part and a vehicle or another part. Contradicting reports are stored side by side.',
         tags,
         ...creation(SavedFit, FIT, 'The fit report.'),
       },
     },
     async (request, reply) => {
-      const author = sharerOf(request)
+      const author = sharedAuthorOf(request)
       const input = fitInput(request.body, await reportDefaults(options, author))
-      const done = await fits.create(author, input, keepFor(request, createdAnswer))
+      const done = await fits.create(author, input, saveFor(request, createdAnswer))
       if (done.outcome !== 'created') throw partUnknown(done.outcome)
-      return sendAnswer(reply, createdAnswer(done.fit))
+      return sendResponse(reply, createdAnswer(done.fit))
     },
   )
 
@@ -142,7 +142,7 @@ async function tableRoutes(app: App, options: RouteOptions): Promise<void> {
         },
       },
       async (request, reply) => {
-        const defaults = await reportDefaults(options, sharerOf(request))
+        const defaults = await reportDefaults(options, sharedAuthorOf(request))
         return importTable(request, reply, options, request.query, {
           records: readFitTable(request.body),
           schema: FIT,
@@ -176,14 +176,14 @@ function recordRoutes(app: App, { store: { fits } }: RouteOptions): void {
         operationId: 'deleteFit',
         summary: 'Withdraw a fit report',
         description:
-          'Only for the account that recorded it, or an admin. The history keeps the report and who withdrew it.',
+          'Only for the account that recorded it, or an admin. The history shows the report and who withdrew it.',
         tags,
         ...removal('It is withdrawn.'),
       },
     },
     async (request, reply) => {
       const versions = requireIfMatch(request.headers)
-      const done = await fits.remove(sharerOf(request), request.params.id, versions)
+      const done = await fits.remove(sharedAuthorOf(request), request.params.id, versions)
       if (done.outcome !== 'removed') throw notChanged(done, 'fit report', request.headers)
       return reply.code(204).send()
     },

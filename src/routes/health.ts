@@ -7,13 +7,13 @@ import type { App } from './options.js'
 
 const tags = ['health']
 
-/** Who watches asks often, from one address, and must not use up the rate of others there. */
+/** Monitoring sends many requests from one address and must not use up the rate limit of others there. */
 const config = { unlimited: true }
 
 export interface HealthOptions {
   readonly readiness: () => Promise<ReadonlyArray<Static<typeof Readiness>['checks'][number]>>
   readonly metrics: () => Promise<string>
-  /** Who may read the metrics: holders of a key, everyone, nobody. */
+  /** Who may read the metrics: holders of a key, everyone, or nobody. */
   readonly metricsFor: 'key' | 'open' | 'off'
 }
 

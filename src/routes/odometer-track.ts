@@ -18,7 +18,7 @@ const tags = ['odometers']
 const GPX_MEDIA_TYPE = 'application/gpx+xml'
 
 export async function odometerTrackRoutes(app: App, options: RouteOptions): Promise<void> {
-  // A scope of its own: no other address takes GPX.
+  // In its own scope, since only this operation accepts GPX.
   await app.register(async (scope: App) => {
     options.takeRaw(scope, [JSON_TYPE, GPX_MEDIA_TYPE])
     trackRoute(scope, options)

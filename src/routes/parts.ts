@@ -21,9 +21,9 @@ import { change, creation, RecordParams, reading, removal } from '../schemas/sha
 import { TABLE_BYTES, tableExport, tableImport } from '../schemas/tables.js'
 import { boltCircleRoutes, candidateRoutes } from './candidates.js'
 import { patched } from './checked.js'
-import { keepFor, sendAnswer, sendText, sharerOf } from './keep.js'
-import { sendRead, sendShared, sharedCreated } from './kept-shared.js'
 import type { App, RouteOptions } from './options.js'
+import { saveFor, sendResponse, sendText, sharedAuthorOf } from './stored-responses.js'
+import { sendRead, sendShared, sharedCreated } from './stored-shared.js'
 import { exportTable, importTable, tableScope } from './tables.js'
 
 const tags = ['parts']
@@ -88,11 +88,11 @@ function listRoutes(app: App, { cursors, store: { parts } }: RouteOptions): void
     },
     async (request, reply) => {
       const part = await parts.create(
-        sharerOf(request),
+        sharedAuthorOf(request),
         partInput(request.body),
-        keepFor(request, createdAnswer),
+        saveFor(request, createdAnswer),
       )
-      return sendAnswer(reply, createdAnswer(part))
+      return sendResponse(reply, createdAnswer(part))
     },
   )
 
@@ -175,7 +175,7 @@ async function replacePart(
   edit: Parameters<PartStore['replace']>[3],
 ): Promise<FastifyReply> {
   const versions = requireIfMatch(request.headers)
-  const done = await parts.replace(sharerOf(request), id, versions, edit)
+  const done = await parts.replace(sharedAuthorOf(request), id, versions, edit)
   if (done.outcome !== 'replaced') throw notChanged(done, 'part', request.headers)
   return sendShared(reply, done.part)
 }
@@ -201,7 +201,7 @@ function recordRoutes(app: App, { store: { parts } }: RouteOptions): void {
       schema: {
         operationId: 'replacePart',
         summary: 'Replace a part',
-        description: 'Replaces the whole part; the previous state is kept as a revision.',
+        description: 'Replaces the whole part; the previous state is stored as a revision.',
         tags,
         ...change(SavedPart, PART, 'The part.'),
       },
@@ -244,7 +244,7 @@ function recordRoutes(app: App, { store: { parts } }: RouteOptions): void {
     },
     async (request, reply) => {
       const versions = requireIfMatch(request.headers)
-      const done = await parts.remove(sharerOf(request), request.params.id, versions)
+      const done = await parts.remove(sharedAuthorOf(request), request.params.id, versions)
       if (done.outcome === 'in-use') {
         throw new RequestProblem('part-in-use', `There are ${done.reports} fit reports about this part.`)
       }

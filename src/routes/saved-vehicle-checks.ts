@@ -11,21 +11,21 @@ import { LONG } from '../schemas/rate-weights.js'
 import { KEY_NEEDED } from '../schemas/stored.js'
 import { SavedCheckLine, SavedChecksAnswer, SavedChecksQuery } from '../schemas/vehicle-batches.js'
 import { checkAnswers } from './batch-answers.js'
-import { authorOf } from './keep.js'
 import type { App, Batches, RouteOptions } from './options.js'
+import { authorOf } from './stored-responses.js'
 import { vehicleCheck } from './vehicle-check.js'
 
-/** Vehicles that are read from the store at a time. */
+/** Vehicles read from the store at a time. */
 const PAGE = 100
 
-/** Vehicles of a JSON answer, unless told otherwise. */
+/** Default number of vehicles in a JSON response. */
 const DEFAULT_IN_JSON = 50
 
 type ReadPage = (after: string | undefined, limit: number) => Promise<Page<Vehicle>>
 
-/** Vehicles that are kept, page by page, at most so many. */
-class KeptVehicles implements BatchSource {
-  /** The last vehicle that was looked at, and whether others follow. */
+/** Reads stored vehicles page by page, up to a maximum. */
+class StoredVehicles implements BatchSource {
+  /** The last vehicle read, and whether more follow. */
   private position: string | undefined
   private more = false
   private readonly first: Page<Vehicle>
@@ -79,7 +79,7 @@ export function savedVehicleCheckRoutes(app: App, options: RouteOptions, batches
       schema: {
         operationId: 'checkSavedVehicles',
         ...LONG,
-        summary: 'Check the vehicles that are kept',
+        summary: 'Check the stored vehicles',
         description: `Checks each vehicle of the account as GET /v1/vehicles/{id}/check does, in the order of creation; of one make or model, when asked. Pointers are into the profile. A vehicle is taken as it is when its turn comes.
 
 As ${NDJSON} (the default) all of them in one stream; what became of it stands on the last line, the summary: without one the answer was cut off, with complete: false the rest was not looked at, and next continues it. As application/json in pages.`,
@@ -108,9 +108,9 @@ As ${NDJSON} (the default) all of them in one stream; what became of it stands o
       const readPage: ReadPage = (after, least) =>
         vehicles.list(accountId, filter, after === undefined ? { limit: least } : { limit: least, after })
       const after = cursor === undefined ? undefined : options.cursors.read(list, cursor)
-      // Before the answer begins: when the store fails here, its status can still say so.
+      // Before the response starts, so that a failure of the store can still set its status.
       const first = await readPage(after, Math.min(PAGE, most))
-      const source = new KeptVehicles(first, readPage, most, (id) => options.cursors.write(list, id))
+      const source = new StoredVehicles(first, readPage, most, (id) => options.cursors.write(list, id))
       const answer = checkAnswers(request, reply, batches, (value, line) => {
         const vehicle = value as Vehicle
         const profile = profileOf(vehicle)

@@ -10,7 +10,7 @@ import {
   tireSizeInput,
   tireSizeRow,
 } from '../border/tire-sizes.js'
-import { at } from '../domain/errors.js'
+import { withPointer } from '../domain/errors.js'
 import { parseTireSize } from '../domain/tires/size.js'
 import { ref } from '../schemas/measures.js'
 import { problems } from '../schemas/problems.js'
@@ -23,9 +23,9 @@ import {
   TireSizeListQuery,
   type TireSizeShape,
 } from '../schemas/tire-sizes.js'
-import { keepFor, sendAnswer, sendText, sharerOf } from './keep.js'
-import { sendRead, sendShared, sharedCreated } from './kept-shared.js'
 import type { App, RouteOptions } from './options.js'
+import { saveFor, sendResponse, sendText, sharedAuthorOf } from './stored-responses.js'
+import { sendRead, sendShared, sharedCreated } from './stored-shared.js'
 import { exportTable, importTable, tableScope } from './tables.js'
 
 const tags = ['tire-sizes']
@@ -69,13 +69,13 @@ function listRoutes(app: App, { cursors, store: { tireSizes } }: RouteOptions, s
     },
     async (request, reply) => {
       const done = await tireSizes.create(
-        sharerOf(request),
+        sharedAuthorOf(request),
         tireSizeInput(request.body),
-        keepFor(request, createdAnswer),
+        saveFor(request, createdAnswer),
       )
       if (done.outcome === 'taken') throw taken(done.id)
       await sizes.refresh()
-      return sendAnswer(reply, createdAnswer(done.tireSize))
+      return sendResponse(reply, createdAnswer(done.tireSize))
     },
   )
 
@@ -94,7 +94,9 @@ function listRoutes(app: App, { cursors, store: { tireSizes } }: RouteOptions, s
     async (request, reply) => {
       const { size, ...asked } = request.query
       const filter =
-        size === undefined ? {} : { designation: at('', () => parseTireSize(size), 'query').designation }
+        size === undefined
+          ? {}
+          : { designation: withPointer('', () => parseTireSize(size), 'query').designation }
       const page = cursors.page(['tire-sizes', filter], asked)
       const { items, next } = await tireSizes.list(filter, page.request)
       return sendText(reply, pageText('tireSizes', items.map(sharedText), page.next(next)))
@@ -183,7 +185,7 @@ function recordRoutes(app: App, { store: { tireSizes } }: RouteOptions, sizes: S
     async (request, reply) => {
       const input = tireSizeInput(request.body)
       const versions = requireIfMatch(request.headers)
-      const done = await tireSizes.replace(sharerOf(request), request.params.id, versions, input)
+      const done = await tireSizes.replace(sharedAuthorOf(request), request.params.id, versions, input)
       if (done.outcome === 'taken') throw taken(done.id)
       if (done.outcome !== 'replaced') throw notChanged(done, 'tire size row', request.headers)
       await sizes.refresh()
@@ -197,14 +199,14 @@ function recordRoutes(app: App, { store: { tireSizes } }: RouteOptions, sizes: S
       schema: {
         operationId: 'deleteTireSize',
         summary: 'Delete a tire size',
-        description: 'Computations no longer use it; the record keeps it.',
+        description: 'Computations no longer use it; its history remains.',
         tags,
         ...removal('It is gone.'),
       },
     },
     async (request, reply) => {
       const versions = requireIfMatch(request.headers)
-      const done = await tireSizes.remove(sharerOf(request), request.params.id, versions)
+      const done = await tireSizes.remove(sharedAuthorOf(request), request.params.id, versions)
       if (done.outcome !== 'removed') throw notChanged(done, 'tire size row', request.headers)
       await sizes.refresh()
       return reply.code(204).send()

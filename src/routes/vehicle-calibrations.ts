@@ -2,7 +2,7 @@ import { etagOf, requireIfMatch, staleVersion } from '../border/conditions.js'
 import { RequestProblem } from '../border/request-problem.js'
 import { pageText, profileOf } from '../border/saved-vehicles.js'
 import { calibrated, calibrationInput, calibrationText, pathIndex } from '../border/vehicle-calibrations.js'
-import type { Calibration, KeptAnswer } from '../db/store.js'
+import type { Calibration, StoredResponse } from '../db/store.js'
 import { ref } from '../schemas/measures.js'
 import { SavedVehicle, VehicleParams } from '../schemas/saved-vehicles.js'
 import { ChangeHeaders, CreateHeaders, KEY_NEEDED, made, shown } from '../schemas/stored.js'
@@ -16,16 +16,16 @@ import {
   VehicleCalibrationRequest,
 } from '../schemas/vehicle-calibrations.js'
 import { checker } from './checked.js'
-import { authorOf, keepFor, sendAnswer, sendText } from './keep.js'
-import { noVehicle, PROFILE, replaceVehicle, sendVehicle } from './kept-vehicles.js'
 import type { App, RouteOptions } from './options.js'
+import { authorOf, saveFor, sendResponse, sendText } from './stored-responses.js'
+import { noVehicle, PROFILE, replaceVehicle, sendVehicle } from './stored-vehicles.js'
 
 const tags = ['vehicles']
 const security = KEY_NEEDED
 
 const noCalibration = () => new RequestProblem('not-found', 'There is no such calibration.')
 
-const recordedAnswer = (calibration: Calibration): KeptAnswer => ({
+const recordedAnswer = (calibration: Calibration): StoredResponse => ({
   status: 201,
   headers: {
     etag: etagOf(calibration.version),
@@ -59,9 +59,9 @@ export function vehicleCalibrationRoutes(app: App, { store, cursors, sizeTable }
     {
       schema: {
         operationId: 'recordCalibration',
-        summary: 'Keep a calibration of a vehicle',
+        summary: 'Save a calibration of a vehicle',
         description:
-          'Keeps readings of a dial and what POST /v1/gauges/calibration computes from them. The profile stays as it is until the calibration is applied.',
+          'Stores readings of a dial and what POST /v1/gauges/calibration computes from them. The profile stays as it is until the calibration is applied.',
         tags,
         security,
         params: VehicleParams,
@@ -79,9 +79,9 @@ export function vehicleCalibrationRoutes(app: App, { store, cursors, sizeTable }
       if (vehicle === undefined) throw noVehicle()
       pathIndex(profileOf(vehicle), request.body.path)
       const input = calibrationInput(request.body)
-      const done = await calibrations.record(author, id, input, keepFor(request, recordedAnswer))
+      const done = await calibrations.record(author, id, input, saveFor(request, recordedAnswer))
       if (done.outcome === 'absent') throw noVehicle()
-      return sendAnswer(reply, recordedAnswer(done.calibration))
+      return sendResponse(reply, recordedAnswer(done.calibration))
     },
   )
 

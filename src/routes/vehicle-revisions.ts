@@ -9,9 +9,9 @@ import {
   VehicleRevision,
 } from '../schemas/saved-vehicles.js'
 import { KEY_NEEDED } from '../schemas/stored.js'
-import { authorOf, sendText } from './keep.js'
-import { noVehicle } from './kept-vehicles.js'
 import type { App, RouteOptions } from './options.js'
+import { authorOf, sendText } from './stored-responses.js'
+import { noVehicle } from './stored-vehicles.js'
 
 const tags = ['vehicles']
 const security = KEY_NEEDED

@@ -24,7 +24,8 @@ import {
 } from '../schemas/stored.js'
 import { VehicleCheckAnswer, type VehicleProfileShape } from '../schemas/vehicles.js'
 import { patched } from './checked.js'
-import { authorOf, keepFor, sendAnswer, sendText, sendUnlessUnchanged } from './keep.js'
+import type { App, RouteOptions } from './options.js'
+import { authorOf, saveFor, sendResponse, sendText, sendUnlessUnchanged } from './stored-responses.js'
 import {
   createdAnswer,
   noVehicle,
@@ -32,8 +33,7 @@ import {
   referenceTaken,
   replaceVehicle,
   sendVehicle,
-} from './kept-vehicles.js'
-import type { App, RouteOptions } from './options.js'
+} from './stored-vehicles.js'
 import { vehicleCheck } from './vehicle-check.js'
 
 const tags = ['vehicles']
@@ -48,8 +48,8 @@ export function vehicleRoutes(app: App, options: RouteOptions): void {
     {
       schema: {
         operationId: 'createVehicle',
-        summary: 'Keep a vehicle',
-        description: 'Keeps a profile in the account of the key.',
+        summary: 'Save a vehicle',
+        description: 'Stores a profile in the account of the key.',
         tags,
         security,
         headers: CreateHeaders,
@@ -63,10 +63,10 @@ export function vehicleRoutes(app: App, options: RouteOptions): void {
       const done = await vehicles.create(
         authorOf(request),
         vehicleInput(request.body),
-        keepFor(request, createdAnswer),
+        saveFor(request, createdAnswer),
       )
       if (done.outcome === 'reference-taken') throw referenceTaken(done.id)
-      return sendAnswer(reply, createdAnswer(done.vehicle))
+      return sendResponse(reply, createdAnswer(done.vehicle))
     },
   )
 
@@ -244,7 +244,7 @@ export function vehicleRoutes(app: App, options: RouteOptions): void {
       )
       switch (done.outcome) {
         case 'created':
-          return sendAnswer(reply, createdAnswer(done.vehicle))
+          return sendResponse(reply, createdAnswer(done.vehicle))
         case 'replaced':
         case 'unchanged':
           return sendVehicle(reply, done.vehicle)
@@ -271,9 +271,9 @@ export function vehicleRoutes(app: App, options: RouteOptions): void {
     {
       schema: {
         operationId: 'checkSavedVehicle',
-        summary: 'Check a vehicle that is kept',
+        summary: 'Check a stored vehicle',
         description:
-          'The same as POST /v1/vehicle-checks, of the profile that is kept; pointers are into the profile.',
+          'The same as POST /v1/vehicle-checks, of the stored profile; pointers are into the profile.',
         tags,
         security,
         params: VehicleParams,

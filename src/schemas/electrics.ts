@@ -867,7 +867,7 @@ export const ThresholdRequest = named(
       topSpeed: Type.Optional(
         ref(
           SpeedIn,
-          'Highest speed; needs sensor. Left out: the answer says nothing about it, and no filter is chosen.',
+          'Highest speed; needs sensor. Left out: the answer does not cover it, and no filter is chosen.',
         ),
       ),
       lowestSpeed: Type.Optional(

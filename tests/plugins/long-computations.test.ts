@@ -1,8 +1,8 @@
 import { afterAll, describe, expect, test } from 'vitest'
 import { newClient, type TestApp, testApp, testAppWithStore } from '../support/app.js'
+import { turnsDuring } from '../support/event-loop-turns.js'
 import { expectProblem } from '../support/problem.js'
 import { Connection, portOf } from '../support/raw.js'
-import { turnsDuring } from '../support/turns.js'
 import { aVehicle } from '../support/vehicles.js'
 
 const LOG = '/v1/signals/log-analysis'

@@ -86,7 +86,7 @@ describe('every coded failure of the domain', () => {
     })
   }
 
-  test('codes of the request and of the domain are told apart', () => {
+  test('codes of the request and of the domain are disjoint', () => {
     expect(Object.keys(REQUEST_PROBLEMS).filter((code) => code in ERRORS)).toEqual([])
   })
 })

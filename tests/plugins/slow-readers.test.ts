@@ -84,7 +84,7 @@ describe('a client that reads nothing of its answer is hung up on, and others ar
     expect(unsent).toBeLessThan(1_000_000)
   })
 
-  test('where the answer is a batch of what is kept', async () => {
+  test('where the answer is a batch of what is stored', async () => {
     const vehicle = JSON.stringify(aVehicle({ notes: 'x'.repeat(1000) }))
     for (let n = 0; n < 40; n++)
       await Promise.all(
@@ -127,7 +127,7 @@ describe('a client that reads slowly', () => {
   })
 })
 
-test('a connection that is kept open is kept for as long as before', async () => {
+test('a connection that is stored open is stored for as long as before', async () => {
   const connection = new Connection(port)
   connection.write(get('/v1/tires?size=165R13'))
   await connection.until('HTTP/1.1 200')

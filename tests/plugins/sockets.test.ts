@@ -283,7 +283,7 @@ describe('a client that is too slow gets a 408', () => {
     connection.close()
   })
 
-  test('that says nothing at all', async () => {
+  test('that sends nothing at all', async () => {
     const connection = await exchange(port, '')
     expectProblem(connection.answer(), 408, 'request-timeout')
   })

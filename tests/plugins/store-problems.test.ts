@@ -41,9 +41,9 @@ for (const [code, detail] of CAUSES) {
   })
 }
 
-test('a key that another process answered meanwhile is a 409: asked again, it gives the answer kept', async () => {
+test('a key that another process answered meanwhile is a 409: asked again, it gives the answer stored', async () => {
   const client = clientOf(app, (await keyOf(store, 'club')).secret)
-  failOnce('kept-meanwhile')
+  failOnce('stored-meanwhile')
   const answer = await client('POST', '/v1/vehicles', aVehicle(), { 'idempotency-key': 'j' })
   expect([answer.status, answer.body.code, answer.headers['retry-after']]).toEqual([
     409,

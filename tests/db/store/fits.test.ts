@@ -1,16 +1,16 @@
 import { beforeEach, describe, expect, test } from 'vitest'
-import type { FitInput, Shared, Sharer, Store } from '../../../src/db/store.js'
+import type { FitInput, Shared, SharedAuthor, Store } from '../../../src/db/store.js'
 import { handClock, IMPLEMENTATIONS } from '../../support/stores.js'
 
 describe.each(IMPLEMENTATIONS)('fits in $name', ({ open }) => {
   let clock: ReturnType<typeof handClock>
   let store: Store
-  let club: Sharer
-  let shop: Sharer
+  let club: SharedAuthor
+  let shop: SharedAuthor
   let gear: Shared
   let head: Shared
 
-  async function sharer(account: string): Promise<Sharer> {
+  async function authorOf(account: string): Promise<SharedAuthor> {
     await store.accounts.create('test', account)
     const issued = await store.keys.create('test', { account, label: 'key', role: 'editor' })
     return { accountId: issued!.record.accountId, keyId: issued!.record.id, changesOthers: false }
@@ -21,8 +21,8 @@ describe.each(IMPLEMENTATIONS)('fits in $name', ({ open }) => {
   beforeEach(async () => {
     clock = handClock()
     ;({ store } = open(clock))
-    club = await sharer('club')
-    shop = await sharer('shop')
+    club = await authorOf('club')
+    shop = await authorOf('shop')
     gear = await part('driven-gear')
     head = await part('head')
     return () => store.close()

@@ -1,14 +1,14 @@
 import type { FastifyReply, FastifyRequest } from 'fastify'
 import { etagOf } from '../border/conditions.js'
 import { noSuch, sharedText } from '../border/shared.js'
-import type { KeptAnswer, Shared } from '../db/store.js'
-import { sendText, sendUnlessUnchanged } from './keep.js'
+import type { Shared, StoredResponse } from '../db/store.js'
+import { sendText, sendUnlessUnchanged } from './stored-responses.js'
 
-/** The answer that shows what is shared in the instance: a part, a fit report, a tire size. */
+/** Sends a shared record: a part, a fit report or a tire size. */
 export const sendShared = (reply: FastifyReply, thing: Shared): FastifyReply =>
   sendText(reply.header('etag', etagOf(thing.version)), sharedText(thing))
 
-/** Answers a read of one. @throws {RequestProblem} when it is not there; `what` says what it would be */
+/** Sends a shared record that a request reads. @throws {RequestProblem} if there is no such `what` */
 export function sendRead(
   request: FastifyRequest,
   reply: FastifyReply,
@@ -19,10 +19,10 @@ export function sendRead(
   return sendUnlessUnchanged(request, reply, thing.version, () => sendShared(reply, thing))
 }
 
-/** Makes the answer to the creation of one under an address. */
+/** Makes the response to the creation of a shared record under a path. */
 export const sharedCreated =
   (address: string) =>
-  (thing: Shared): KeptAnswer => ({
+  (thing: Shared): StoredResponse => ({
     status: 201,
     headers: { etag: etagOf(thing.version), location: `${address}/${thing.id}` },
     body: sharedText(thing),
