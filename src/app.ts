@@ -10,6 +10,7 @@ import { registerBodyBytes } from './plugins/body-bytes.js'
 import { registerBodyLimits } from './plugins/body-limits.js'
 import { registerCacheRefresh } from './plugins/cache-refresh.js'
 import { corsHeaders, registerCors } from './plugins/cors.js'
+import { registerErrorResponses } from './plugins/error-responses.js'
 import { HttpConnector } from './plugins/http-connector.js'
 import { registerIdempotency } from './plugins/idempotency.js'
 import { registerLazyCompile } from './plugins/lazy-compile.js'
@@ -109,6 +110,7 @@ export async function buildApp({ config, store, clock, logger }: AppParts): Prom
   registerBodyLimits(app, config.bodyLimitBytes)
   registerSerialization(app)
   registerStrictJson(app)
+  registerErrorResponses(app)
   await registerOpenApi(app)
   registerAccess(app, { store, ratePerAddress: config.ratePerAddress, ratePerKey: config.ratePerKey })
   registerBodyBytes(app, config.bodiesBytes)

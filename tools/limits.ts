@@ -1,5 +1,6 @@
 import { UNIT_KEYS } from './excerpt.js'
-import { type OpenApiDocument, resolved, type Schema } from './operations.js'
+import type { OpenApiDocument, Schema } from './operations.js'
+import { resolved } from './references.js'
 
 /** Schemas shared by many requests, and the subject whose calls show them in full. */
 const SHARED: Readonly<Record<string, string>> = {

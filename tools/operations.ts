@@ -1,3 +1,5 @@
+import { type Referable, resolved, wholeOperation } from './references.js'
+
 /** The parts of the OpenAPI document that the pages use. */
 export interface Schema {
   $ref?: string
@@ -25,7 +27,7 @@ export interface Media {
   examples?: Record<string, { value: unknown }>
 }
 
-export interface Parameter {
+export interface Parameter extends Referable {
   name: string
   in: string
   required?: boolean
@@ -42,7 +44,7 @@ export interface OperationSpec {
   security?: unknown
   parameters?: Parameter[]
   requestBody?: { content: Record<string, Media> }
-  responses: Record<string, { content?: Record<string, Media> }>
+  responses: Record<string, Referable & { content?: Record<string, Media> }>
 }
 
 export interface OpenApiDocument {
@@ -62,15 +64,10 @@ export function operationsOf(document: OpenApiDocument): Operation[] {
     Object.entries(item).map(([method, spec]) => ({
       method: method.toUpperCase() as Operation['method'],
       path,
-      spec,
+      spec: wholeOperation(document, spec),
       document,
     })),
   )
-}
-
-export function resolved(document: OpenApiDocument, schema: Schema): Schema {
-  if (schema.$ref === undefined) return schema
-  return resolved(document, document.components.schemas[schema.$ref.split('/').at(-1)!]!)
 }
 
 /** Longest body shown in a page, if a shorter example exists [characters]. */

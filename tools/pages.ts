@@ -1,3 +1,4 @@
+import stringify from 'json-stringify-pretty-compact'
 import { buildApp } from '../src/app.js'
 import { DOMAIN_STATUS, REQUEST_PROBLEMS } from '../src/border/problem-codes.js'
 import { readConfig, SETTINGS } from '../src/config.js'
@@ -8,7 +9,6 @@ import { TAGS } from '../src/plugins/openapi.js'
 import type { App } from '../src/routes/options.js'
 import { computationsOf } from './computations.js'
 import { ExampleCalls } from './example-calls.js'
-import { fieldsPage } from './fields.js'
 import { MADE, table } from './markdown.js'
 import { type OpenApiDocument, operationsOf } from './operations.js'
 import { Code } from './reach.js'
@@ -50,6 +50,9 @@ function settings(): string {
   return `# Settings\n\n${MADE}\n\nEnvironment variables, read once at the start; a wrong value stops the start and names the variable.\n\n${table(['variable', 'default', 'meaning'], rows)}\n`
 }
 
+/** An object of the contract that is no longer stands on one line [characters]. */
+const LINE = 140
+
 /** Time at which the pages are generated: later than all dates in the examples. */
 const NOW_MS = Date.UTC(2026, 11, 1)
 
@@ -82,9 +85,8 @@ export async function generatedPages(root: string): Promise<Record<string, strin
   const computations = computationsOf(root, code, operations)
   const subjects = [...TAGS.map(({ name }) => name), 'measure']
   const pages: Record<string, string> = {
-    'openapi/openapi.json': `${JSON.stringify(document, null, 2)}\n`,
+    'openapi/openapi.json': `${stringify(document, { maxLength: LINE, indent: 1 })}\n`,
     'docs/README.md': indexPage(subjects, computations),
-    'docs/fields.md': fieldsPage(document),
     'docs/problems.md': problems(),
     'docs/sources.md': sources(),
     'docs/settings.md': settings(),

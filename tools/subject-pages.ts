@@ -220,7 +220,7 @@ ${MADE}
 ${INDEX_INTRO}
 
 1. [quickstart.md](quickstart.md): five calls, from nothing to a stored vehicle and its worksheet.
-2. [nomenclature.md](nomenclature.md): the words; [fields.md](fields.md): every name on the wire.
+2. [nomenclature.md](nomenclature.md): the words; the [contract](../openapi/openapi.json): every name on the wire, where it stands (\`grep '"topSpeed":' openapi/openapi.json\`).
 3. Subjects:
 ${subjects.map((subject) => `   - [${subject}](subjects/${subject}.md): ${words(subject)}`).join('\n')}
 4. [integrations.md](integrations.md): forms of a website, job tickets, scripts; [batches.md](batches.md): thousands of vehicles at once.

@@ -1,4 +1,3 @@
-import { normalizeIP } from '@fastify/rate-limit'
 import type {
   FastifyInstance,
   FastifyReply,
@@ -6,9 +5,9 @@ import type {
   onRequestHookHandler,
   RouteOptions,
 } from 'fastify'
-import { RequestProblem } from '../border/request-problem.js'
+import { nothingAt, RequestProblem } from '../border/request-problem.js'
 import type { Caller, Role, Store } from '../db/store.js'
-import { nothingAt } from './problems.js'
+import { networkOf } from './client-network.js'
 import { RateCounter } from './rate-counter.js'
 
 declare module 'fastify' {
@@ -93,7 +92,7 @@ export function registerAccess(app: FastifyInstance, options: AccessOptions): vo
   const keys = limiter('key', options.ratePerKey)
   const addressLimit = (weight: number) => {
     const count = addresses(weight)
-    return (request: FastifyRequest, reply: FastifyReply) => count(normalizeIP(request.ip), reply)
+    return (request: FastifyRequest, reply: FastifyReply) => count(networkOf(request.ip), reply)
   }
   const limitOnce = addressLimit(1)
 

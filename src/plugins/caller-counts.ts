@@ -1,8 +1,8 @@
-import { normalizeIP } from '@fastify/rate-limit'
 import type { FastifyRequest } from 'fastify'
+import { networkOf } from './client-network.js'
 
 /** The caller that a request counts for: its key, or its address if it has no key. */
-export const callerOf = ({ caller, ip }: FastifyRequest): string => caller?.keyId ?? normalizeIP(ip)
+export const callerOf = ({ caller, ip }: FastifyRequest): string => caller?.keyId ?? networkOf(ip)
 
 /** Counts the work in progress for each caller. */
 export class CallerCounts {

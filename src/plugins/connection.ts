@@ -1,6 +1,6 @@
 import type { Socket } from 'node:net'
-import { normalizeIP } from '@fastify/rate-limit'
 import type { Answer } from './answer.js'
+import { networkOf } from './client-network.js'
 import { isExemptFromRequestTimeout } from './request-timeout-exemption.js'
 
 /** Most pipelined requests that wait on a connection, and most of their bytes; the connection is then paused until half have been started. */
@@ -52,7 +52,7 @@ export class Connection {
 
   constructor(socket: Socket, full: Set<Connection>) {
     this.socket = socket
-    this.address = normalizeIP(socket.remoteAddress ?? '')
+    this.address = networkOf(socket.remoteAddress ?? '')
     this.full = full
     socket.once('close', () => full.delete(this))
     // Replaces the listener of the server, which parses everything at once.

@@ -1,6 +1,6 @@
 import cors from '@fastify/cors'
 import type { FastifyInstance } from 'fastify'
-import { nothingAt } from './problems.js'
+import { nothingAt } from '../border/request-problem.js'
 import { REQUEST_ID } from './request-ids.js'
 
 /** Origins whose pages may read responses. */

@@ -2,6 +2,7 @@ import swagger from '@fastify/swagger'
 import type { FastifyInstance } from 'fastify'
 import { MODEL } from '../domain/model.js'
 import { namedShapes } from '../schemas/measures.js'
+import { type DocumentInMaking, type OperationInMaking, shareComponents } from './openapi-components.js'
 import { staticResponse } from './static-response.js'
 
 const DESCRIPTION = `From a car's road wheel to the speed on its dial: tire, drive path, pulses, head, rules.
@@ -129,13 +130,8 @@ const HEADERS = {
 }
 const headerRef = (name: keyof typeof HEADERS) => ({ $ref: `#/components/headers/${name}` })
 
-interface DocumentedOperation {
-  parameters?: ReadonlyArray<{ readonly name?: string }>
-  responses?: Record<string, { headers?: Record<string, unknown> }>
-}
-
 /** Documents the headers that plugins may add to each response. */
-function addHeaders(operation: DocumentedOperation): void {
+function addHeaders(operation: OperationInMaking): void {
   const isIdempotent = operation.parameters?.some(({ name }) => name === 'idempotency-key') ?? false
   for (const [status, response] of Object.entries(operation.responses ?? {})) {
     response.headers = {
@@ -195,8 +191,10 @@ export async function registerOpenApi(app: FastifyInstance): Promise<void> {
       const { schemas = {} } = document.components ?? {}
       for (const shape of namedShapes()) describeReferences(shape, schemas[shape.$id]!)
       document.components = { ...document.components, headers: HEADERS }
-      for (const path of Object.values(document.paths ?? {}))
-        for (const operation of Object.values(path ?? {})) addHeaders(operation as DocumentedOperation)
+      const inMaking = document as DocumentInMaking
+      for (const path of Object.values(inMaking.paths ?? {}))
+        for (const operation of Object.values(path)) addHeaders(operation)
+      shareComponents(inMaking)
       return document
     },
     refResolver: {

@@ -3,7 +3,7 @@ import type { Socket } from 'node:net'
 import type { FastifyError, FastifyInstance, FastifyReply, FastifyRequest } from 'fastify'
 import { pointerFragment } from '../border/pointer.js'
 import { DOMAIN_STATUS, REQUEST_PROBLEMS, type RequestProblemCode } from '../border/problem-codes.js'
-import { type FieldFault, RequestProblem } from '../border/request-problem.js'
+import { type FieldFault, nothingAt, RequestProblem } from '../border/request-problem.js'
 import { StoreError, type StoreErrorCode } from '../db/store/errors.js'
 import { DomainError, ERRORS } from '../domain/errors.js'
 import type { CorsHeaders } from './cors.js'
@@ -152,12 +152,6 @@ export function problemOf(error: unknown, request: FastifyRequest): ProblemBody 
 function send(reply: FastifyReply, problem: ProblemBody): FastifyReply {
   // Serialized here: a failure must not depend on the schemas of the route that failed.
   return reply.code(problem.status).header('content-type', MEDIA_TYPE).send(JSON.stringify(problem))
-}
-
-/** The problem of a request whose path matches no route. */
-export function nothingAt(request: FastifyRequest): RequestProblem {
-  const path = request.url.split('?')[0]!.slice(0, 200)
-  return new RequestProblem('not-found', `Nothing is at ${path}; the addresses are in /openapi.json.`)
 }
 
 /** Sends every error as problem details (RFC 9457), including those of the framework and of the socket. */

@@ -21,7 +21,6 @@ import {
   WireRequest,
 } from '../schemas/electrics.js'
 import { ref } from '../schemas/measures.js'
-import { calculationProblems } from '../schemas/problems.js'
 import { calculation } from './calculation.js'
 import type { App } from './options.js'
 
@@ -53,7 +52,7 @@ export function electricsRoutes(app: App): void {
           'Input current and heat over the range of the car’s supply, fuse, and the ratings of the converter against load dump, jump start, reversed battery and cranking.',
         tags,
         body: ref(SupplyRequest),
-        response: { 200: ref(SupplyAnswer), ...calculationProblems() },
+        response: { 200: ref(SupplyAnswer) },
       },
     },
     (request) => supplyAnswer(request.body),
@@ -69,7 +68,7 @@ export function electricsRoutes(app: App): void {
           'Voltage drop at the temperature of the conductor, heat per length, current capacity, fuses that carry the load and protect the wire, and other sizes.',
         tags,
         body: ref(WireRequest),
-        response: { 200: ref(WireAnswer), ...calculationProblems() },
+        response: { 200: ref(WireAnswer) },
       },
     },
     (request) => wireAnswer(request.body),
@@ -85,7 +84,7 @@ export function electricsRoutes(app: App): void {
           'Thresholds of a comparator from its resistors, or resistors from the amplitude, noise and lowest speed of a magnetic sensor; the low-pass filter before it; the lowest speed that triggers.',
         tags,
         body: ref(ThresholdRequest),
-        response: { 200: ref(ThresholdAnswer), ...calculationProblems() },
+        response: { 200: ref(ThresholdAnswer) },
       },
     },
     (request) => thresholdAnswer(request.body),
@@ -101,7 +100,7 @@ export function electricsRoutes(app: App): void {
           'Pitch and module of a ring, the air gap over a whole turn with run-out and play, the effect of run-out on amplitude and speed, and whether sensor and ring are compatible.',
         tags,
         body: ref(AirGapRequest),
-        response: { 200: ref(AirGapAnswer), ...calculationProblems() },
+        response: { 200: ref(AirGapAnswer) },
       },
     },
     (request) => airGapAnswer(request.body),
@@ -117,7 +116,7 @@ export function electricsRoutes(app: App): void {
           'Temperature of a box on the dashboard, in the engine compartment or in measured surroundings, compared with the glass transition of its material and the rating of the parts inside.',
         tags,
         body: ref(EnclosureRequest),
-        response: { 200: ref(EnclosureAnswer), ...calculationProblems() },
+        response: { 200: ref(EnclosureAnswer) },
       },
     },
     (request) => enclosureAnswer(request.body),

@@ -8,7 +8,7 @@ import {
   TrackQuery,
   TrackRequest,
 } from '../schemas/odometer-track.js'
-import { calculationProblems, problems } from '../schemas/problems.js'
+import { problems } from '../schemas/problems.js'
 import { LONG } from '../schemas/rate-weights.js'
 import { inThread } from './in-thread.js'
 import type { App, RouteOptions } from './options.js'
@@ -46,7 +46,7 @@ function trackRoute(app: App, options: RouteOptions): void {
             },
           },
         },
-        response: { 200: ref(TrackAnswer), ...calculationProblems(), ...problems(503) },
+        response: { 200: ref(TrackAnswer), ...problems(503) },
       },
     },
     (request, reply) => {

@@ -7,7 +7,6 @@ import { AS_LINES, AS_OBJECT } from '../border/vehicle-batches.js'
 import type { Page, Vehicle } from '../db/store.js'
 import { VARY } from '../schemas/answers.js'
 import { ref } from '../schemas/measures.js'
-import { problems } from '../schemas/problems.js'
 import { LONG } from '../schemas/rate-weights.js'
 import { KEY_NEEDED } from '../schemas/stored.js'
 import { SavedCheckLine, SavedChecksAnswer, SavedChecksQuery } from '../schemas/vehicle-batches.js'
@@ -96,7 +95,6 @@ As ${NDJSON} (the default) all of them in one stream; what became of it stands o
               [NDJSON]: { schema: ref(SavedCheckLine) },
             },
           },
-          ...problems(400, 401, 406, 429, 503),
         },
       },
     },

@@ -1,6 +1,6 @@
 import { isUtf8 } from 'node:buffer'
 import { Readable } from 'node:stream'
-import { type TSchema, Type } from '@sinclair/typebox'
+import type { TSchema } from '@sinclair/typebox'
 import type { FastifyReply, FastifyRequest } from 'fastify'
 import { writeCsv } from '../border/csv.js'
 import { RequestProblem } from '../border/request-problem.js'
@@ -15,6 +15,7 @@ import type {
   SharedAuthor,
   StoredResponse,
 } from '../db/store.js'
+import type { Table } from '../schemas/tables.js'
 import { checker } from './checked.js'
 import type { App, RouteOptions } from './options.js'
 import { saveFor, sendResponse, sharedAuthorOf } from './stored-responses.js'
@@ -75,20 +76,6 @@ export async function importTable<Input>(
   return sendResponse(reply, answer(outcomes))
 }
 
-/** Response schema of `exportTable`. */
-export const tableAnswer = (name: string, columns: readonly string[]) => ({
-  description: 'The table.',
-  headers: {
-    'content-disposition': Type.String({
-      pattern: `^attachment; filename="${name}\\.csv"$`,
-      description: 'Name of the file.',
-    }),
-  },
-  content: {
-    'text/csv': { schema: { type: 'string', description: `Columns: ${columns.join(', ')}.` } },
-  },
-})
-
 /** Records read from the store at a time. */
 const BATCH = 50
 
@@ -96,8 +83,7 @@ const BATCH = 50
 const CHUNK = 65_536
 
 export interface TableExport<Item> {
-  readonly name: string
-  readonly columns: readonly string[]
+  readonly table: Table
   readonly list: (page: PageRequest) => Promise<Page<Item>>
   readonly rowsOf: (item: Item) => string[][]
 }
@@ -109,7 +95,7 @@ export interface TableExport<Item> {
 export async function exportTable<Item>(
   reply: FastifyReply,
   { nextSlice }: RouteOptions,
-  { name, columns, list, rowsOf }: TableExport<Item>,
+  { table: { name, columns }, list, rowsOf }: TableExport<Item>,
 ) {
   const first = await list({ limit: BATCH })
   async function* chunks() {

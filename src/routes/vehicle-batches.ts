@@ -41,6 +41,7 @@ function batchRoute(app: App, options: RouteOptions, batches: Batches): void {
     '/v1/vehicle-checks/batch',
     {
       bodyLimit: JSON_BATCH_LIMIT,
+      config: { neverAnswers: [406, 422] },
       schema: {
         operationId: 'checkVehicles',
         ...LONG,
@@ -65,7 +66,7 @@ As application/json, for callers that cannot stream: up to ${MAX_IN_JSON} vehicl
               [NDJSON]: { schema: ref(BatchAnswerLine) },
             },
           },
-          ...problems(400, 413, 415, 429, 503),
+          ...problems(503),
         },
       },
     },

@@ -4,7 +4,6 @@ import { pageText, profileOf } from '../border/saved-vehicles.js'
 import { calibrated, calibrationInput, calibrationText, pathIndex } from '../border/vehicle-calibrations.js'
 import type { Calibration, StoredResponse } from '../db/store.js'
 import { ref } from '../schemas/measures.js'
-import { problems } from '../schemas/problems.js'
 import { SavedVehicle, VehicleParams } from '../schemas/saved-vehicles.js'
 import { ChangeHeaders, CreateHeaders, KEY_NEEDED, made, shown } from '../schemas/stored.js'
 import {
@@ -70,7 +69,6 @@ export function vehicleCalibrationRoutes(app: App, { store, cursors, sizeTable }
         body: ref(VehicleCalibrationRequest),
         response: {
           201: made(SavedCalibration, 'The calibration.'),
-          ...problems(400, 401, 403, 404, 409, 413, 415, 422, 429, 503),
         },
       },
     },
@@ -98,7 +96,7 @@ export function vehicleCalibrationRoutes(app: App, { store, cursors, sizeTable }
         security,
         params: VehicleParams,
         querystring: CalibrationListQuery,
-        response: { 200: ref(SavedCalibrationList), ...problems(400, 401, 404, 429, 503) },
+        response: { 200: ref(SavedCalibrationList) },
       },
     },
     async (request, reply) => {
@@ -123,7 +121,7 @@ export function vehicleCalibrationRoutes(app: App, { store, cursors, sizeTable }
         tags,
         security,
         params: CalibrationParams,
-        response: { 200: shown(SavedCalibration, 'The calibration.'), ...problems(400, 401, 404, 429, 503) },
+        response: { 200: shown(SavedCalibration, 'The calibration.') },
       },
     },
     async (request, reply) => {
@@ -137,6 +135,7 @@ export function vehicleCalibrationRoutes(app: App, { store, cursors, sizeTable }
   app.patch(
     '/v1/vehicles/:id/calibrations/:calibrationId',
     {
+      config: { neverAnswers: [422] },
       schema: {
         operationId: 'judgeCalibration',
         summary: 'Accept a calibration, or take it back',
@@ -150,7 +149,6 @@ export function vehicleCalibrationRoutes(app: App, { store, cursors, sizeTable }
         body: ref(CalibrationJudgement),
         response: {
           200: shown(SavedCalibration, 'The calibration.'),
-          ...problems(400, 401, 403, 404, 412, 413, 415, 428, 429, 503),
         },
       },
     },
@@ -183,7 +181,6 @@ export function vehicleCalibrationRoutes(app: App, { store, cursors, sizeTable }
         body: ref(CalibrationApplication),
         response: {
           200: shown(SavedVehicle, 'The vehicle.'),
-          ...problems(400, 401, 403, 404, 412, 413, 415, 422, 428, 429, 503),
         },
       },
     },

@@ -37,7 +37,7 @@ export function vehicleFirmwareRoutes(app: App, { store, sizeTable }: RouteOptio
               'text/x-c': { schema: { type: 'string', description: 'A C header.' } },
             },
           },
-          ...problems(400, 401, 404, 406, 422, 429, 503),
+          ...problems(422),
         },
       },
     },

@@ -56,7 +56,6 @@ export function vehicleRoutes(app: App, options: RouteOptions): void {
         body: PROFILE,
         response: {
           201: made(SavedVehicle, 'The vehicle.'),
-          ...problems(400, 401, 403, 409, 413, 415, 422, 429, 503),
         },
       },
     },
@@ -81,7 +80,7 @@ export function vehicleRoutes(app: App, options: RouteOptions): void {
         tags,
         security,
         querystring: VehicleListQuery,
-        response: { 200: ref(SavedVehicleList), ...problems(400, 401, 429, 503) },
+        response: { 200: ref(SavedVehicleList) },
       },
     },
     async (request, reply) => {
@@ -108,7 +107,6 @@ export function vehicleRoutes(app: App, options: RouteOptions): void {
         response: {
           200: shown(SavedVehicle, 'The vehicle.'),
           304: UNCHANGED,
-          ...problems(400, 401, 404, 429, 503),
         },
       },
     },
@@ -134,7 +132,7 @@ export function vehicleRoutes(app: App, options: RouteOptions): void {
         body: PROFILE,
         response: {
           200: shown(SavedVehicle, 'The vehicle.'),
-          ...problems(400, 401, 403, 404, 409, 412, 413, 415, 422, 428, 429, 503),
+          ...problems(409),
         },
       },
     },
@@ -159,7 +157,7 @@ export function vehicleRoutes(app: App, options: RouteOptions): void {
         body: ref(VehiclePatch),
         response: {
           200: shown(SavedVehicle, 'The vehicle.'),
-          ...problems(400, 401, 403, 404, 409, 412, 413, 415, 422, 428, 429, 503),
+          ...problems(409),
         },
       },
     },
@@ -187,7 +185,6 @@ export function vehicleRoutes(app: App, options: RouteOptions): void {
         headers: ChangeHeaders,
         response: {
           204: gone('It is gone.'),
-          ...problems(400, 401, 403, 404, 412, 428, 429, 503),
         },
       },
     },
@@ -219,7 +216,6 @@ export function vehicleRoutes(app: App, options: RouteOptions): void {
         response: {
           200: shown(SavedVehicle, 'The vehicle.'),
           201: made(SavedVehicle, 'The vehicle.'),
-          ...problems(400, 401, 403, 412, 413, 415, 422, 428, 429, 503),
         },
       },
     },
@@ -283,7 +279,7 @@ export function vehicleRoutes(app: App, options: RouteOptions): void {
         params: VehicleParams,
         response: {
           200: shown(VehicleCheckAnswer, 'What the dial reads, and whether that is allowed.'),
-          ...problems(400, 401, 404, 422, 429, 503),
+          ...problems(422),
         },
       },
     },

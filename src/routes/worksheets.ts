@@ -75,7 +75,7 @@ export function worksheetRoutes(app: App, { store, sizeTable, clock, runJob }: R
         tags: ['vehicle-checks'],
         querystring: WorksheetQuery,
         body: ref(VehicleProfile),
-        response: { 200: ANSWER, ...problems(400, 406, 413, 415, 422, 503) },
+        response: { 200: ANSWER, ...problems(503) },
       },
     },
     async (request, reply) => {
@@ -103,7 +103,7 @@ export function worksheetRoutes(app: App, { store, sizeTable, clock, runJob }: R
         response: {
           200: { ...ANSWER, headers: { ...VARY, etag: TAG } },
           304: { ...UNCHANGED, headers: { ...VARY, etag: TAG } },
-          ...problems(400, 401, 404, 406, 422, 429, 503),
+          ...problems(422),
         },
       },
     },

@@ -1,3 +1,4 @@
+import { resolved } from '../../tools/references.js'
 import {
   faultsOf,
   isWellFormed,
@@ -5,7 +6,6 @@ import {
   type Operation,
   type Parameter,
   readOpenApi,
-  resolve,
   type Schema,
 } from './contract.js'
 import { type Mutation, mutations, neighbor } from './mutations.js'
@@ -27,7 +27,7 @@ export interface InvalidRequest {
 
 /** Texts that a parameter does not accept. */
 function wrongTexts({ schema: given }: Parameter): string[] {
-  const schema = resolve(document, given)
+  const schema = resolved(document, given)
   const { minimum, maximum, minLength, maxLength } = schema as Record<string, number>
   if (Array.isArray(schema.enum)) return [`${schema.enum[0]}x`, '', ' ']
   switch (schema.type) {
@@ -132,7 +132,7 @@ const inBody = (
 /** Invalid merge patches of one field that is replaced whole: the schema of the field then applies to the value of the patch. */
 function* invalidPatches(request: Request, whole: Schema): Generator<InvalidRequest> {
   for (const [key, value] of Object.entries(request.body as object)) {
-    const schema = resolve(document, whole).properties?.[key]
+    const schema = resolved(document, whole).properties?.[key]
     if (schema === undefined || value === null || (typeof value === 'object' && !Array.isArray(value)))
       continue
     for (const mutation of mutations(document, schema, value, undefined, `/${key}`)) {

@@ -1,5 +1,6 @@
 import { pointerPart } from '../../src/border/pointer.js'
-import { branchTaking, type OpenApi, resolve, type Schema } from './contract.js'
+import { resolved } from '../../tools/references.js'
+import { branchTaking, type OpenApi, type Schema } from './contract.js'
 
 /** A change of one place of a valid value that breaks its schema. */
 export interface Mutation {
@@ -32,7 +33,7 @@ const ODD_TEXTS = ['\u0000', ' ', '\u0085', '\ud800', '\u2028', 'é', '!', '/', 
 
 /** The types that the branches of a schema accept. */
 function typesOf(document: OpenApi, given: Schema): string[] {
-  const schema = resolve(document, given)
+  const schema = resolved(document, given)
   const branches = (schema.anyOf as Schema[] | undefined) ?? []
   return branches.length === 0 ? [schema.type!] : branches.flatMap((branch) => typesOf(document, branch))
 }
@@ -88,8 +89,8 @@ function* beyond(schema: Schema, value: unknown): Generator<readonly [string, ()
 
 /** Units that a measure may have and that this value does not: the keys of the other branches of its union. */
 function otherUnits(document: OpenApi, given: Schema, value: Record<string, unknown>) {
-  const branches = ((resolve(document, given).anyOf as Schema[] | undefined) ?? []).map((one) =>
-    resolve(document, one),
+  const branches = ((resolved(document, given).anyOf as Schema[] | undefined) ?? []).map((one) =>
+    resolved(document, one),
   )
   const keys = branches.map((branch) => (branch.required as string[] | undefined) ?? [])
   // A measure: each branch requires one key, and each a different one.
@@ -109,7 +110,7 @@ export function* mutations(
   path = '',
 ): Generator<Mutation> {
   const schema = branchTaking(document, given, value)
-  const chosen = schema !== resolve(document, given)
+  const chosen = schema !== resolved(document, given)
   for (const other of otherTypes(document, given, value))
     yield { what: `${JSON.stringify(other)} at ${path}`, make: () => rebuild(other), at: [path] }
   for (const [what, make, large = false] of beyond(schema, value))
