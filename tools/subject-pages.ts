@@ -149,6 +149,7 @@ function placeOf(root: string, subject: string): string {
   const places = [
     ['code', `src/domain/${subject === 'vehicle-checks' ? 'vehicles' : subject}`],
     ['shapes', `src/schemas/${subject}.ts`],
+    ['shapes', `src/schemas/${subject}`],
     ['routes', `src/routes/${subject}.ts`],
   ].filter(([, path]) => existsSync(join(root, path!)))
   return places.map(([name, path]) => `[${name}](../../${path})`).join(', ')

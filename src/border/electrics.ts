@@ -1,18 +1,12 @@
 import type { Static } from '@sinclair/typebox'
 import {
-  areaOut,
   capacitanceOut,
-  currentOut,
-  energyOut,
   figureOut,
   figureSi,
   frequencyOut,
   lengthOut,
-  powerOut,
-  powerPerLengthOut,
   ratioOut,
   resistanceOut,
-  resistancePerLengthOut,
   speedOut,
   temperatureDifferenceOut,
   temperatureOut,
@@ -22,220 +16,20 @@ import {
 } from '../codec/measures.js'
 import { airGap } from '../domain/electrics/air-gap.js'
 import { enclosure, type MaterialChoice } from '../domain/electrics/enclosure.js'
-import type { ClampDuty } from '../domain/electrics/load-dump.js'
 import type { TemperatureRange } from '../domain/electrics/still-air.js'
-import { type Converter, type SupplyRequest, supply } from '../domain/electrics/supply.js'
 import { type ThresholdRequest, threshold } from '../domain/electrics/threshold.js'
-import { type WireRequest, type WireSize, wire } from '../domain/electrics/wire.js'
-import { DomainError, withPointer } from '../domain/errors.js'
-import { COVERAGE_FACTOR, uncertain } from '../domain/measure/figure.js'
 import type { Mutable } from '../domain/mutable.js'
-import {
-  type AirGapAnswer,
-  type AirGapRequest,
-  type EnclosureAnswer,
-  EnclosureRequest,
-  type SupplyAnswer,
-  SupplyRequest as SupplyWire,
-  type ThresholdAnswer,
-  ThresholdRequest as ThresholdWire,
-  type WireAnswer,
-  type WireSizeShape,
-  type WireRequest as WireWire,
-} from '../schemas/electrics.js'
+import type { AirGapAnswer, AirGapRequest } from '../schemas/electrics/air-gap.js'
+import { type EnclosureAnswer, EnclosureRequest } from '../schemas/electrics/enclosure.js'
+import { type ThresholdAnswer, ThresholdRequest as ThresholdWire } from '../schemas/electrics/threshold.js'
 import { checkFields, needed } from './fields.js'
 import { provenance } from './provenance.js'
-
-function converterOf(wire: NonNullable<Static<typeof SupplyWire>['converter']>): Converter {
-  checkFields(SupplyWire.properties.converter, wire)
-  if (wire.kind === 'linear' && wire.efficiencyPercent !== undefined) {
-    throw new DomainError(
-      'fields-exclude-each-other',
-      'efficiencyPercent: follows from the voltages for a linear regulator; leave it out',
-      { pointer: '/efficiencyPercent' },
-    )
-  }
-  const converter: Mutable<Converter> = {
-    kind: wire.kind,
-    outputV: figureSi('voltage', wire.output, 'converter: output'),
-  }
-  if (wire.efficiencyPercent !== undefined) {
-    converter.efficiency = uncertain(
-      wire.efficiencyPercent / 100,
-      'converter: efficiency',
-      (wire.efficiencyPlusMinusPercent ?? 0) / 100 / COVERAGE_FACTOR,
-    )
-  }
-  if (wire.ownCurrent !== undefined)
-    converter.ownCurrentA = figureSi('current', wire.ownCurrent, 'converter: own current')
-  if (wire.dropout !== undefined) converter.dropoutV = figureSi('voltage', wire.dropout, 'converter: dropout')
-  if (wire.minInput !== undefined) converter.minInputV = valueSi('voltage', wire.minInput)
-  if (wire.maxInput !== undefined) converter.maxInputV = valueSi('voltage', wire.maxInput)
-  if (wire.peakInput !== undefined) converter.peakInputV = valueSi('voltage', wire.peakInput)
-  if (wire.reversedInput !== undefined) converter.reversedInputV = valueSi('voltage', wire.reversedInput)
-  if (wire.clamp !== undefined) converter.clampV = valueSi('voltage', wire.clamp)
-  if (wire.clampEnergy !== undefined) converter.clampEnergyJ = valueSi('energy', wire.clampEnergy)
-  return converter
-}
-
-const clampDutyOut = (duty: ClampDuty) => ({
-  peakCurrent: currentOut(duty.peakA),
-  peakPower: powerOut(duty.peakW),
-  energy: energyOut(duty.energyJ),
-})
-
-/** The answer of `POST /v1/electrics/supply`. */
-export function supplyAnswer(body: Static<typeof SupplyWire>): Static<typeof SupplyAnswer> {
-  const request: Mutable<SupplyRequest> = {
-    system: body.system,
-    loads: body.loads.map((load, index) => ({
-      name: load.name,
-      // Two loads may have the same name, but their uncertainties are independent.
-      currentA: figureSi('current', load.current, `load ${index + 1}: ${load.name}`),
-      feed: load.feed,
-    })),
-  }
-  if (body.code !== undefined) request.code = body.code
-  if (body.supply !== undefined) request.supplyV = figureSi('voltage', body.supply, 'supply')
-  if (body.converter !== undefined) {
-    const given = body.converter
-    request.converter = withPointer('/converter', () => converterOf(given))
-  }
-  if (body.wireRating !== undefined)
-    request.wireRatingA = figureSi('current', body.wireRating, 'wire: current capacity')
-  const result = supply(request)
-  const out: Static<typeof SupplyAnswer> = {
-    outputCurrent: figureOut(currentOut, result.outputCurrentA),
-    points: result.points.map((point) => ({
-      at: point.at,
-      supply: figureOut(voltageOut, point.supplyV),
-      current: figureOut(currentOut, point.currentA),
-      converterHeat: figureOut(powerOut, point.converterHeatW),
-    })),
-    largestCurrent: figureOut(currentOut, result.largestCurrentA),
-    checks: result.checks.map((check) => {
-      const row: Static<typeof SupplyAnswer>['checks'][number] = {
-        kind: check.kind,
-        required: voltageOut(check.requiredV),
-        result: check.result,
-        text: check.text,
-      }
-      if (check.ratedV !== undefined) row.rated = voltageOut(check.ratedV)
-      if (check.level !== undefined) row.level = check.level
-      return row
-    }),
-    budget: [...result.budget],
-    assumptions: [...result.assumptions],
-    ...provenance(result),
-  }
-  if (result.minFuseA !== undefined) out.minFuse = currentOut(result.minFuseA)
-  if (result.maxFuseA !== undefined) out.maxFuse = currentOut(result.maxFuseA)
-  if (result.clampDuty !== undefined) {
-    out.clampDuty = {
-      mildest: clampDutyOut(result.clampDuty.mildest),
-      worst: clampDutyOut(result.clampDuty.worst),
-    }
-  }
-  return out
-}
 
 /** A range of temperatures, or of differences of them. */
 const rangeOut = <M>(write: (valueK: number) => M, { minK, maxK }: TemperatureRange) => ({
   min: write(minK),
   max: write(maxK),
 })
-
-function wireSizeOf(wire: WireSizeShape): WireSize {
-  return 'awg' in wire
-    ? { by: 'gauge', awg: wire.awg }
-    : { by: 'area', areaM2: figureSi('area', wire.area, 'wire: area') }
-}
-
-/** The answer of `POST /v1/electrics/wire`. */
-export function wireAnswer(body: Static<typeof WireWire>): Static<typeof WireAnswer> {
-  if (body.returnPath !== 'body' && body.bodyResistance !== undefined) {
-    throw new DomainError(
-      'fields-exclude-each-other',
-      'bodyResistance: has no meaning unless returnPath is body',
-      {
-        pointer: '/bodyResistance',
-      },
-    )
-  }
-  const request: Mutable<WireRequest> = {
-    supplyV: figureSi('voltage', body.supply, 'supply'),
-    currentA: figureSi('current', body.current, 'current'),
-    lengthM: figureSi('span', body.length, 'wire: length'),
-    size: wireSizeOf(body.size),
-    returnPath: body.returnPath ?? 'wire',
-  }
-  const resistance = (wire: NonNullable<typeof body.bodyResistance>, input: string) =>
-    figureSi('resistance', wire, input)
-  if (body.bodyResistance !== undefined)
-    request.bodyOhm = resistance(body.bodyResistance, 'body: resistance of the return path')
-  if (body.contactResistance !== undefined)
-    request.contactsOhm = resistance(body.contactResistance, 'contacts: resistance')
-  if (body.sourceResistance !== undefined)
-    request.sourceOhm = resistance(body.sourceResistance, 'source: internal resistance')
-  if (body.ambient !== undefined)
-    request.ambientK = figureSi('temperature', body.ambient, 'surroundings: temperature')
-  if (body.insulation?.thickness !== undefined)
-    request.insulationThicknessM = figureSi('length', body.insulation.thickness, 'insulation: thickness')
-  if (body.insulation?.limit !== undefined)
-    request.insulationLimitK = figureSi('temperature', body.insulation.limit, 'insulation: limit')
-  if (body.heatTransfer !== undefined)
-    request.heatTransferWPerM2K = figureSi('heatTransfer', body.heatTransfer, 'heat transfer')
-  if (body.allowedDropPercent !== undefined) request.allowedDropPercent = body.allowedDropPercent
-  if (body.fuse !== undefined) request.fuseA = valueSi('current', body.fuse)
-  const result = wire(request)
-  const out: Static<typeof WireAnswer> = {
-    diameter: figureOut(lengthOut, result.diameterM),
-    area: figureOut(areaOut, result.areaM2),
-    resistancePerLengthAt20: figureOut(resistancePerLengthOut, result.resistancePerLengthAt20),
-    resistancePerLength: figureOut(resistancePerLengthOut, result.resistancePerLength),
-    loopResistance: figureOut(resistanceOut, result.loopOhm),
-    drop: figureOut(voltageOut, result.dropV),
-    dropPercent: ratioOut(result.dropPercent),
-    dropWithinAllowed: result.dropWithinAllowed,
-    loadVoltage: figureOut(voltageOut, result.loadV),
-    heat: figureOut(powerOut, result.heatW),
-    heatPerLength: figureOut(powerPerLengthOut, result.heatPerLengthWPerM),
-    conductorTemperature: temperatureOut(
-      result.conductorK.value,
-      result.conductorTemperatureRange.plusMinusK,
-    ),
-    conductorTemperatureRange: rangeOut(temperatureOut, result.conductorTemperatureRange),
-    insulation: {
-      limit: figureOut(temperatureOut, result.insulationLimitK),
-      probability: result.insulationProbability,
-      result: result.insulationHolds,
-    },
-    largestCurrent: figureOut(currentOut, result.largestCurrentA),
-    shortCircuitCurrent: figureOut(currentOut, result.shortCircuitA),
-    sizes: result.sizes.map((row) => {
-      const size: Static<typeof WireAnswer>['sizes'][number] = { area: areaOut(row.areaM2), suits: row.suits }
-      if (row.size.by === 'gauge') size.awg = row.size.awg
-      if (row.dropPercent !== undefined) size.dropPercent = row.dropPercent
-      if (row.conductorK !== undefined) size.conductorTemperature = temperatureOut(row.conductorK)
-      return size
-    }),
-    budget: [...result.budget],
-    assumptions: [...result.assumptions],
-    ...provenance(result),
-  }
-  if (result.minFuseA !== undefined) out.minFuse = currentOut(result.minFuseA)
-  if (result.maxFuseA !== undefined) out.maxFuse = currentOut(result.maxFuseA)
-  if (result.fuse !== undefined) {
-    out.fuse = {
-      rating: currentOut(result.fuse.ratingA),
-      carriesLoad: result.fuse.carriesLoad,
-      protectsWire: result.fuse.protectsWire,
-      probability: result.fuse.probability,
-      opensOnShort: result.fuse.opensOnShort,
-    }
-  }
-  return out
-}
 
 function thresholdRequestOf(body: Static<typeof ThresholdWire>): ThresholdRequest {
   checkFields(ThresholdWire, body)

@@ -1,25 +1,13 @@
-import {
-  airGapAnswer,
-  enclosureAnswer,
-  supplyAnswer,
-  thresholdAnswer,
-  wireAnswer,
-} from '../border/electrics.js'
+import { airGapAnswer, enclosureAnswer, thresholdAnswer } from '../border/electrics.js'
 import { pullUp } from '../domain/electrics/pull-up.js'
-import {
-  AirGapAnswer,
-  AirGapRequest,
-  EnclosureAnswer,
-  EnclosureRequest,
-  PullUpAnswer,
-  PullUpRequest,
-  SupplyAnswer,
-  SupplyRequest,
-  ThresholdAnswer,
-  ThresholdRequest,
-  WireAnswer,
-  WireRequest,
-} from '../schemas/electrics.js'
+import { supply } from '../domain/electrics/supply.js'
+import { wire } from '../domain/electrics/wire.js'
+import { AirGapAnswer, AirGapRequest } from '../schemas/electrics/air-gap.js'
+import { EnclosureAnswer, EnclosureRequest } from '../schemas/electrics/enclosure.js'
+import { PullUpAnswer, PullUpRequest } from '../schemas/electrics/pull-up.js'
+import { SupplyAnswer, SupplyRequest } from '../schemas/electrics/supply.js'
+import { ThresholdAnswer, ThresholdRequest } from '../schemas/electrics/threshold.js'
+import { WireAnswer, WireRequest } from '../schemas/electrics/wire.js'
 import { ref } from '../schemas/measures.js'
 import { calculation } from './calculation.js'
 import type { App } from './options.js'
@@ -44,34 +32,30 @@ export function electricsRoutes(app: App): void {
 
   app.post(
     '/v1/electrics/supply',
-    {
-      schema: {
-        operationId: 'checkSupply',
-        summary: 'Supply of the electronics',
-        description:
-          'Input current and heat over the range of the car’s supply, fuse, and the ratings of the converter against load dump, jump start, reversed battery and cranking.',
-        tags,
-        body: ref(SupplyRequest),
-        response: { 200: ref(SupplyAnswer) },
-      },
-    },
-    (request) => supplyAnswer(request.body),
+    calculation({
+      id: 'checkSupply',
+      summary: 'Supply of the electronics',
+      description:
+        'Input current and heat over the range of the car’s supply, fuse, and the ratings of the converter against load dump, jump start, reversed battery and cranking.',
+      tag,
+      body: SupplyRequest,
+      answer: SupplyAnswer,
+      compute: supply,
+    }),
   )
 
   app.post(
     '/v1/electrics/wire',
-    {
-      schema: {
-        operationId: 'computeWire',
-        summary: 'Drop, heating and fuse of a wire',
-        description:
-          'Voltage drop at the temperature of the conductor, heat per length, current capacity, fuses that carry the load and protect the wire, and other sizes.',
-        tags,
-        body: ref(WireRequest),
-        response: { 200: ref(WireAnswer) },
-      },
-    },
-    (request) => wireAnswer(request.body),
+    calculation({
+      id: 'computeWire',
+      summary: 'Drop, heating and fuse of a wire',
+      description:
+        'Voltage drop at the temperature of the conductor, heat per length, current capacity, fuses that carry the load and protect the wire, and other sizes.',
+      tag,
+      body: WireRequest,
+      answer: WireAnswer,
+      compute: wire,
+    }),
   )
 
   app.post(

@@ -1,7 +1,7 @@
 import { type Static, Type } from '@sinclair/typebox'
 import { calculationAnswer, Note } from './answers.js'
 import { assumptions } from './assumptions.js'
-import { VoltageIn } from './electrics.js'
+import { VoltageIn } from './electrics/quantities.js'
 import {
   choice,
   count,
