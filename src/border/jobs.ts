@@ -1,4 +1,5 @@
 import type { Static } from '@sinclair/typebox'
+import type { KnownTires } from '../domain/tires/comparison.js'
 import type { TrainsAnswer, TrainsRequestShape } from '../schemas/gears.js'
 import type {
   LogAnalysisAnswerShape,
@@ -12,7 +13,7 @@ import { type LogRequest, logAnalysisOut } from './log-analysis.js'
 import { type TrackAnswerShape, type TrackGiven, trackOut } from './odometer-track.js'
 import type { RawBody, ReadJson } from './raw-body.js'
 import { simulationOut } from './simulation.js'
-import { type ComparisonGiven, comparisonOut } from './tires.js'
+import { comparisonOut } from './tires.js'
 import { vehicleLinesOf } from './vehicle-batches.js'
 
 /** Input and output of each long computation. */
@@ -22,7 +23,7 @@ export interface Jobs {
   track: { takes: TrackGiven; answers: TrackAnswerShape }
   vehicleLines: { takes: RawBody; answers: Uint8Array }
   gearTrains: { takes: TrainsRequestShape; answers: Static<typeof TrainsAnswer> }
-  tireComparison: { takes: ComparisonGiven; answers: Static<typeof ComparisonAnswer> }
+  tireComparison: { takes: KnownTires; answers: Static<typeof ComparisonAnswer> }
   worksheetPdf: { takes: { worksheet: WorksheetShape; paper: PaperChoice }; answers: Uint8Array }
 }
 
