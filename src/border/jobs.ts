@@ -1,4 +1,5 @@
 import type { Static } from '@sinclair/typebox'
+import type { KnownTires } from '../domain/tires/comparison.js'
 import type { TrainsAnswer, TrainsRequestShape } from '../schemas/gears.js'
 import type { LogAnalysisAnswerShape } from '../schemas/log-analysis.js'
 import type { SimulationAnswerShape, SimulationRequestShape } from '../schemas/simulation.js'
@@ -9,7 +10,7 @@ import { type LogRequest, logAnalysisOut } from './log-analysis.js'
 import { type TrackAnswerShape, type TrackGiven, trackOut } from './odometer-track.js'
 import type { RawBody, ReadJson } from './raw-body.js'
 import { simulationOut } from './simulation.js'
-import { type ComparisonGiven, comparisonOut } from './tires.js'
+import { comparisonOut } from './tires.js'
 import { vehicleLinesOf } from './vehicle-batches.js'
 
 /** Input and output of each long computation. */
@@ -19,7 +20,7 @@ export interface Jobs {
   track: { takes: TrackGiven; answers: TrackAnswerShape }
   vehicleLines: { takes: RawBody; answers: Uint8Array }
   gearTrains: { takes: TrainsRequestShape; answers: Static<typeof TrainsAnswer> }
-  tireComparison: { takes: ComparisonGiven; answers: Static<typeof ComparisonAnswer> }
+  tireComparison: { takes: KnownTires; answers: Static<typeof ComparisonAnswer> }
   worksheetPdf: { takes: { worksheet: WorksheetShape; paper: PaperChoice }; answers: Uint8Array }
 }
 
