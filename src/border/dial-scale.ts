@@ -1,6 +1,6 @@
 import type { Static } from '@sinclair/typebox'
 import { angleOut, figureOut, figureSi, lengthOut, speedOut, valueSi } from '../codec/measures.js'
-import { at, DomainError } from '../domain/errors.js'
+import { DomainError, withPointer } from '../domain/errors.js'
 import { type Cutouts, checkCutouts, millimeters } from '../domain/gauges/dial-cutouts.js'
 import {
   checkLegible,
@@ -98,7 +98,7 @@ function curveOf(request: Request): DialScale {
     angleRad: figureSi('angle', angle, `point ${index + 1}: angle`),
     speedMPerS: figureSi('speed', speed, `point ${index + 1}: speed`),
   }))
-  return at('', () => dialScale(sweep, valueSi('speed', request.max), points))
+  return withPointer('', () => dialScale(sweep, valueSi('speed', request.max), points))
 }
 
 /** Marks of a scale that the pointer can reach, for any steps. */
@@ -140,7 +140,7 @@ function drawnScale(
       { pointer: `${pointer}/graduations`, in: 'body' },
     )
   }
-  const marks = at(`${pointer}/graduations`, () => marksOf(request, scale, unit)(steps))
+  const marks = withPointer(`${pointer}/graduations`, () => marksOf(request, scale, unit)(steps))
   if (marks.length < 2) {
     throw new DomainError(
       'out-of-range',
@@ -148,9 +148,9 @@ function drawnScale(
       { pointer: '/max', in: 'body' },
     )
   }
-  at('', () => checkWithinSweep(scale, marks, UNIT_M_PER_S[unit], word))
+  withPointer('', () => checkWithinSweep(scale, marks, UNIT_M_PER_S[unit], word))
   const placed = placeMarks(circle, marks)
-  const notes = at(`${pointer}/graduations`, () => checkLegible(circle, placed, word, finest))
+  const notes = withPointer(`${pointer}/graduations`, () => checkLegible(circle, placed, word, finest))
   return { unit, circle, steps, marks, placed, notes }
 }
 
@@ -386,7 +386,7 @@ export function dialScaleOut(request: Request): DialScaleShape {
   const unitLabels = unitLabelsOf(scale, scales)
   const cutouts = cutoutsOf(request)
   const { radiusM } = scales[0]!.circle
-  const cutNotes = at('/face', () =>
+  const cutNotes = withPointer('/face', () =>
     checkCutouts(
       cutouts,
       radiusM,

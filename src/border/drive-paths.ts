@@ -22,7 +22,7 @@ import {
   type Stage,
   spreadAgainst,
 } from '../domain/drive-paths/path.js'
-import { at } from '../domain/errors.js'
+import { withPointer } from '../domain/errors.js'
 import {
   type EndSpeeds,
   type NamedRule,
@@ -160,7 +160,7 @@ export function speedRow({ trueMPerS, uTrueMPerS, reading, verdicts, rate }: Row
 
 /** Verdicts of every rule that applies at one speed. */
 export function verdictsAt(rules: readonly NamedRule[], reading: Reading, ends: EndSpeeds): Verdict[] {
-  return at('/head', () => rules.flatMap((rule) => speedVerdict(rule, reading, ends) ?? []))
+  return withPointer('/head', () => rules.flatMap((rule) => speedVerdict(rule, reading, ends) ?? []))
 }
 
 /** Verdicts of every rule over all its speeds, and on the odometer if its error is known. */
@@ -169,7 +169,7 @@ export function ruleVerdicts(
   line: Parameters<typeof ruleVerdict>[1],
   ends: EndSpeeds,
 ): VerdictShape[] {
-  return at('/head', () =>
+  return withPointer('/head', () =>
     rules.flatMap((rule) => {
       const verdict = ruleVerdict(rule, line, ends)
       return verdict === undefined ? [] : [ruleVerdictOut(verdict)]

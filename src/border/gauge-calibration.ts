@@ -10,7 +10,7 @@ import {
 } from '../codec/measures.js'
 import { offsetRange, ROUNDING } from '../domain/drive-paths/judgment.js'
 import { readingOf } from '../domain/drive-paths/path.js'
-import { at } from '../domain/errors.js'
+import { withPointer } from '../domain/errors.js'
 import {
   type Calibration,
   type CalibrationReading,
@@ -75,7 +75,7 @@ function readingOfWire(wire: Request['readings'][number]): CalibrationReading {
 
 /** The calibration of a request, also for stored calibrations and vehicle checks. */
 export function calibrationOf(request: Pick<Request, 'readings' | 'model'>): Calibration {
-  return at('/readings', () => calibrate(request.model, request.readings.map(readingOfWire)))
+  return withPointer('/readings', () => calibrate(request.model, request.readings.map(readingOfWire)))
 }
 
 /** Unit of the dial: the unit of its readings. */
@@ -275,7 +275,7 @@ function suggestInto(
 ): void {
   const { current } = request
   if (current === undefined) return
-  const { suggested, neverUnder } = at('/current', () =>
+  const { suggested, neverUnder } = withPointer('/current', () =>
     suggestion(request, current, calibration, diagnosis, symptoms),
   )
   out.suggested = suggested
@@ -423,7 +423,7 @@ function courseSpeedOut({ timeS, trueMPerS }: CourseSpeed, indicated: Figure) {
 
 /** The answer of `POST /v1/gauges/timed-course`. */
 export function timedCourseOut(request: Static<typeof TimedCourseRequest>): Static<typeof TimedCourseAnswer> {
-  const course = at('/times', () =>
+  const course = withPointer('/times', () =>
     timedCourse(figureSi('distance', request.distance, 'length of the course'), request.times.map(secondsOf)),
   )
   const indicated = figureSi('speed', request.indicated, 'indicated speed')

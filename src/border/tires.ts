@@ -1,6 +1,6 @@
 import type { Static } from '@sinclair/typebox'
 import { figureOut, figureSi, lengthOut, perDistanceOut, ratioOut, speedOut } from '../codec/measures.js'
-import { at } from '../domain/errors.js'
+import { withPointer } from '../domain/errors.js'
 import {
   budget,
   type Figure,
@@ -57,7 +57,7 @@ export function geometryAt(
   table: SizeTable,
   part: 'body' | 'query' = 'body',
 ): TireGeometry {
-  return at(pointer, () => tireGeometry(tireOf(wire), table), part)
+  return withPointer(pointer, () => tireGeometry(tireOf(wire), table), part)
 }
 
 function parsedSizeOut(size: TireSize, sectionWidthM: number | undefined): Static<typeof ParsedSize> {

@@ -31,7 +31,7 @@ function excluded(given: Fields, field: string, other: string, pointer: string):
   )
 }
 
-/** Refuses none of fields that stand for the same thing, and more than one of them. */
+/** Refuses a value with none of several alternative fields, or with more than one. */
 function exactlyOne(given: Fields, fields: readonly string[], pointer: string): void {
   const [first, second] = fields.filter((field) => given[field] !== undefined)
   if (first === undefined) {
@@ -44,6 +44,7 @@ function exactlyOne(given: Fields, fields: readonly string[], pointer: string): 
 
 function ownRules(schema: object): Check | undefined {
   const { dependentRequired = {}, dependentSchemas = {}, oneOf = [] } = schema as FieldRules
+  const alternatives = oneOf.map(({ required: [field] }) => field)
   const exclusions = Object.entries(dependentSchemas).flatMap(([field, { properties = {} }]) =>
     Object.entries(properties).flatMap(([other, allowed]) =>
       allowed === false ? [[field, other] as const] : [],
@@ -52,7 +53,6 @@ function ownRules(schema: object): Check | undefined {
   const needs = Object.entries(dependentRequired).flatMap(([other, fields]) =>
     fields.map((field) => [field, other] as const),
   )
-  const alternatives = oneOf.map(({ required: [field] }) => field)
   if (exclusions.length + needs.length + alternatives.length === 0) return undefined
   return (part, pointer) => {
     if (alternatives.length > 0) exactlyOne(part as Fields, alternatives, pointer)
@@ -63,9 +63,9 @@ function ownRules(schema: object): Check | undefined {
 
 /**
  * What checks the fields of a value that exclude each other (`dependentSchemas` with a property `false`), that need another
- * (`dependentRequired`), and of which exactly one is given (`oneOf` with a required field each), at any depth; undefined where the schema
- * says nothing of them. The validator leaves all three to this: the problem then says what to do, by a code of its own. A rule on the inside
- * of fields (`dependentSchemas` with `anyOf`) tells clients what the computation checks.
+ * (`dependentRequired`) and that are alternatives (`oneOf` with one required field each), at any depth; undefined where the schema says
+ * nothing of them. The validator leaves all three to this: the problem then says what to do, by a code of its own. `dependentSchemas` with
+ * `anyOf` states a rule across objects for clients; the computation itself checks it.
  */
 export function fieldRules(schema: object): Check | undefined {
   const shape = shapeOf(schema)

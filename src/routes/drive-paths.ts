@@ -7,7 +7,6 @@ import {
   SolutionRequest,
 } from '../schemas/drive-paths.js'
 import { ref } from '../schemas/measures.js'
-import { calculationProblems } from '../schemas/problems.js'
 import { SEARCH } from '../schemas/rate-weights.js'
 import type { App, RouteOptions } from './options.js'
 
@@ -24,7 +23,7 @@ export function drivePathRoutes(app: App, { sizeTable }: RouteOptions): void {
           'From tire, stages and head: turns or pulses at every link, what the dial reads at each true speed with its uncertainty, and the verdict of each rule.',
         tags,
         body: ref(EvaluationRequest),
-        response: { 200: ref(EvaluationAnswer), ...calculationProblems() },
+        response: { 200: ref(EvaluationAnswer) },
       },
     },
     (request) => evaluationOut(request.body, sizeTable),
@@ -41,7 +40,7 @@ export function drivePathRoutes(app: App, { sizeTable }: RouteOptions): void {
           'Finds gears, adapters or scaler settings that make the head read as aimed: within the aim first, then over-reading, then under-reading.',
         tags,
         body: ref(SolutionRequest),
-        response: { 200: ref(SolutionAnswer), ...calculationProblems() },
+        response: { 200: ref(SolutionAnswer) },
       },
     },
     (request) => solutionOut(request.body, sizeTable),

@@ -3,7 +3,6 @@ import { gaugeErrorOut } from '../border/gauge-error.js'
 import { RULE_ROWS } from '../border/gauges.js'
 import { GaugeErrorAnswer, GaugeErrorRequest, RuleList } from '../schemas/gauges.js'
 import { ref } from '../schemas/measures.js'
-import { calculationProblems, problems } from '../schemas/problems.js'
 import type { App, RouteOptions } from './options.js'
 
 const tags = ['gauges']
@@ -18,7 +17,7 @@ export function gaugeRoutes(app: App, { sizeTable }: RouteOptions): void {
         description:
           'Every rule of the table: its bounds, its speeds, where it holds, and how well its text is known.',
         tags,
-        response: { 200: ref(RuleList), ...problems(400) },
+        response: { 200: ref(RuleList) },
       },
     },
     () => ({ rules: [...RULE_ROWS], caution: RULES_CAUTION.text }),
@@ -34,7 +33,7 @@ export function gaugeRoutes(app: App, { sizeTable }: RouteOptions): void {
           'From the tires fitted and those it was right with, or from the ratio of the drive: what the dial reads at each true speed, and the verdict of each rule.',
         tags,
         body: ref(GaugeErrorRequest),
-        response: { 200: ref(GaugeErrorAnswer), ...calculationProblems() },
+        response: { 200: ref(GaugeErrorAnswer) },
       },
     },
     (request) => gaugeErrorOut(request.body, sizeTable),

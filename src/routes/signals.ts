@@ -4,7 +4,7 @@ import { logAnalysisOut } from '../border/log-analysis.js'
 import { isHeavy, JSON_TYPE, type RawBody } from '../border/raw-body.js'
 import { simulationIsHeavy, simulationOut } from '../border/simulation.js'
 import { ref } from '../schemas/measures.js'
-import { calculationProblems, problems } from '../schemas/problems.js'
+import { problems } from '../schemas/problems.js'
 import { LONG } from '../schemas/rate-weights.js'
 import {
   FilterDesignAnswer,
@@ -37,7 +37,7 @@ export async function signalRoutes(app: App, options: RouteOptions): Promise<voi
           'The range of smoothing factors that meet a noise limit and a lag limit, the recommended factor, its power-of-two shift, and a comparison with other filters.',
         tags,
         body: ref(FilterDesignRequest),
-        response: { 200: ref(FilterDesignAnswer), ...calculationProblems() },
+        response: { 200: ref(FilterDesignAnswer) },
       },
     },
     (request) => filterDesignOut(request.body),
@@ -54,7 +54,7 @@ export async function signalRoutes(app: App, options: RouteOptions): Promise<voi
           'Simulates a drive: the pulses of a ring with its faults, missed and extra pulses, then timer, filter and display, compared with the true speed. Up to 2 million pulses; the same request gives the same answer.',
         tags,
         body: ref(SimulationRequest),
-        response: { 200: ref(SimulationAnswer), ...calculationProblems(), ...problems(503) },
+        response: { 200: ref(SimulationAnswer), ...problems(503) },
       },
     },
     ({ body }, reply) =>
@@ -87,7 +87,7 @@ export async function signalRoutes(app: App, options: RouteOptions): Promise<voi
               },
             },
           },
-          response: { 200: ref(LogAnalysisAnswer), ...calculationProblems(), ...problems(503) },
+          response: { 200: ref(LogAnalysisAnswer), ...problems(503) },
         },
       },
       (request, reply) => {

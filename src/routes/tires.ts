@@ -7,7 +7,7 @@ import {
   tireGeometryOut,
 } from '../border/tires.js'
 import { ref } from '../schemas/measures.js'
-import { calculationProblems, problems } from '../schemas/problems.js'
+import { problems } from '../schemas/problems.js'
 import { SEARCH } from '../schemas/rate-weights.js'
 import {
   ComparisonAnswer,
@@ -35,7 +35,7 @@ export function tireRoutes(app: App, options: RouteOptions): void {
           'Reads a tire size and answers its diameter, rolling circumference and turns, with their uncertainty.',
         tags,
         querystring: TireSizeQuery,
-        response: { 200: ref(TireGeometryAnswer), ...problems(400, 422) },
+        response: { 200: ref(TireGeometryAnswer), ...problems(422) },
       },
     },
     (request) => tireGeometryOut(geometryAt('', request.query, sizeTable, 'query')),
@@ -50,7 +50,7 @@ export function tireRoutes(app: App, options: RouteOptions): void {
         description: 'Geometry of a tire known by its size and wear, or by a measurement.',
         tags,
         body: ref(TireGeometryRequest),
-        response: { 200: ref(TireGeometryAnswer), ...calculationProblems() },
+        response: { 200: ref(TireGeometryAnswer) },
       },
     },
     (request) => tireGeometryOut(geometryAt('/tire', request.body.tire, sizeTable)),
@@ -66,7 +66,7 @@ export function tireRoutes(app: App, options: RouteOptions): void {
           'From runs of so many turns over so much ground: the rolling circumference with its uncertainty, and which runs do not belong.',
         tags,
         body: ref(RolloutRequest),
-        response: { 200: ref(RolloutAnswer), ...calculationProblems() },
+        response: { 200: ref(RolloutAnswer) },
       },
     },
     (request) => rolloutOut(request.body),
@@ -82,7 +82,7 @@ export function tireRoutes(app: App, options: RouteOptions): void {
         description: 'What other tires do to a dial and an odometer that were right with the first.',
         tags,
         body: ref(ComparisonRequest),
-        response: { 200: ref(ComparisonAnswer), ...calculationProblems(), ...problems(503) },
+        response: { 200: ref(ComparisonAnswer), ...problems(503) },
       },
     },
     ({ body }, reply) => {

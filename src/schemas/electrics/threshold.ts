@@ -96,7 +96,7 @@ export const ThresholdRequest = named(
       topSpeed: Type.Optional(
         ref(
           SpeedIn,
-          'Highest speed; needs sensor. Left out: the answer says nothing about it, and no filter is chosen.',
+          'Highest speed; needs sensor. Left out: the answer does not cover it, and no filter is chosen.',
           'top speed',
         ),
       ),

@@ -1,5 +1,5 @@
 import { StoreError } from '../store/errors.js'
-import type { Keep, KeptAnswerStore } from '../store/kept-answers.js'
+import type { SaveResponse, StoredResponseStore } from '../store/stored-responses.js'
 import type { Session } from './session.js'
 
 interface Row {
@@ -9,14 +9,14 @@ interface Row {
   readonly body: string
 }
 
-/** An answer may be asked for again this long. */
-const KEPT_MS = 24 * 3600 * 1000
+/** How long a response is stored [ms]. */
+const RETENTION_MS = 24 * 3600 * 1000
 
-/** Old rows that one new row takes away: the table cannot grow while it is used. */
+/** Expired rows deleted for each new row, so that the table does not grow without limit. */
 const SWEEP = 10
 
-/** Keeps the answer of a unit of work. Call inside it, after its change. */
-export function answerKeeper({ db, nowMs }: Session) {
+/** Stores the response of a unit of work. Call inside it, after its change. */
+export function responseSaver({ db, nowMs }: Session) {
   const sweep = db.prepare(
     `DELETE FROM kept_answers WHERE rowid IN
        (SELECT rowid FROM kept_answers WHERE kept_at_ms <= ? ORDER BY kept_at_ms LIMIT ${SWEEP})`,
@@ -29,27 +29,27 @@ export function answerKeeper({ db, nowMs }: Session) {
            body = excluded.body, kept_at_ms = excluded.kept_at_ms
        WHERE kept_answers.kept_at_ms <= ?`,
   )
-  return <T>(accountId: string, keep: Keep<T> | undefined, made: T): void => {
-    if (keep === undefined) return
-    const { status, headers, body } = keep.answer(made)
+  return <T>(accountId: string, save: SaveResponse<T> | undefined, made: T): void => {
+    if (save === undefined) return
+    const { status, headers, body } = save.answer(made)
     const atMs = nowMs()
     const { changes } = insert.run(
       accountId,
-      keep.key,
-      keep.fingerprint,
+      save.key,
+      save.fingerprint,
       status,
       JSON.stringify(headers),
       body,
       atMs,
-      atMs - KEPT_MS,
+      atMs - RETENTION_MS,
     )
     if (changes === 0)
-      throw new StoreError('kept-meanwhile', 'a request with this key was answered meanwhile')
-    sweep.run(atMs - KEPT_MS)
+      throw new StoreError('stored-meanwhile', 'a request with this key was answered meanwhile')
+    sweep.run(atMs - RETENTION_MS)
   }
 }
 
-export function sqliteKeptAnswers({ db, nowMs, read }: Session): KeptAnswerStore {
+export function sqliteStoredResponses({ db, nowMs, read }: Session): StoredResponseStore {
   const find = db.prepare<[string, string, number], Row>(
     `SELECT fingerprint, status, headers, body FROM kept_answers
       WHERE account_id = ? AND idempotency_key = ? AND kept_at_ms > ?`,
@@ -57,7 +57,7 @@ export function sqliteKeptAnswers({ db, nowMs, read }: Session): KeptAnswerStore
   return {
     find: (accountId, key) =>
       read(() => {
-        const row = find.get(accountId, key, nowMs() - KEPT_MS)
+        const row = find.get(accountId, key, nowMs() - RETENTION_MS)
         if (row === undefined) return undefined
         const { fingerprint, status, headers, body } = row
         return { fingerprint, answer: { status, headers: JSON.parse(headers), body } }

@@ -1,7 +1,7 @@
 import type { FastifyInstance, HTTPMethods } from 'fastify'
 import { RequestProblem } from '../border/request-problem.js'
 
-/** Collects the methods of every address as routes are added; call before the first route. */
+/** Collects the methods of each URL while routes are added; call before the first route. */
 export function collectMethods(app: FastifyInstance): ReadonlyMap<string, ReadonlySet<string>> {
   const methods = new Map<string, Set<string>>()
   app.addHook('onRoute', ({ url, method }) => {
@@ -13,16 +13,16 @@ export function collectMethods(app: FastifyInstance): ReadonlyMap<string, Readon
 }
 
 /**
- * Answers every other method of a known address with 405 and Allow; call after the last route.
+ * Answers every other method of a known URL with 405 and Allow; call after the last route.
  *
- * Answered in onRequest: later the body would be parsed first, and a wrong media type would hide the 405.
+ * In onRequest, before the body is parsed: an unsupported media type would otherwise hide the 405.
  */
-export function answerOtherMethods(
+export function answerMethodNotAllowed(
   app: FastifyInstance,
   methods: ReadonlyMap<string, ReadonlySet<string>>,
 ): void {
   for (const [url, known] of methods) {
-    // A copy: adding the routes below runs the collector again.
+    // Copied, since the routes added below run the collecting hook again.
     const allow = [...new Set([...known, 'OPTIONS'])].sort().join(', ')
     const others = app.supportedMethods.filter((method) => method !== 'OPTIONS' && !known.has(method))
     if (others.length > 0) {

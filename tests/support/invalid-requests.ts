@@ -1,3 +1,4 @@
+import { resolved } from '../../tools/references.js'
 import {
   faultsOf,
   isWellFormed,
@@ -5,7 +6,6 @@ import {
   type Operation,
   type Parameter,
   readOpenApi,
-  resolve,
   type Schema,
 } from './contract.js'
 import { type Mutation, mutations, neighbor } from './mutations.js'
@@ -13,21 +13,21 @@ import { patchedSchema, type Request } from './requests.js'
 
 const document = readOpenApi()
 
-/** A request with one fault. */
-export interface SpoiltRequest {
+/** A request with one invalid place. */
+export interface InvalidRequest {
   readonly what: string
-  /** Undefined where the spoilt request is good in another way. */
+  /** Undefined where the changed request is valid after all. */
   readonly make: () => Request | undefined
   readonly in: 'body' | 'query' | 'header' | 'path'
   readonly at: readonly string[]
   readonly large: boolean
-  /** Looked at after what it is about: a request that is refused for that may not get so far. */
+  /** Checked after the resource has been found: a request may be refused for another reason first. */
   readonly late: boolean
 }
 
-/** Texts that do not stand for what a parameter takes. */
+/** Texts that a parameter does not accept. */
 function wrongTexts({ schema: given }: Parameter): string[] {
-  const schema = resolve(document, given)
+  const schema = resolved(document, given)
   const { minimum, maximum, minLength, maxLength } = schema as Record<string, number>
   if (Array.isArray(schema.enum)) return [`${schema.enum[0]}x`, '', ' ']
   switch (schema.type) {
@@ -56,7 +56,7 @@ const WRONG_HEADERS: Readonly<Record<string, readonly string[]>> = {
   'idempotency-key': ['x'.repeat(201), 'a b', 'é'],
 }
 
-function* spoiltParameters({ spec }: Operation, request: Request): Generator<SpoiltRequest> {
+function* invalidParameters({ spec }: Operation, request: Request): Generator<InvalidRequest> {
   const fault = { large: false, late: false }
   for (const parameter of spec.parameters ?? []) {
     const { name } = parameter
@@ -86,7 +86,7 @@ function* spoiltParameters({ spec }: Operation, request: Request): Generator<Spo
         yield { ...fault, what: `without ${name}`, make: () => ({ ...request, query: {} }), in: 'query', at }
     }
     if (parameter.in === 'path') {
-      // A part of an address cannot be empty, and text longer than any is no address.
+      // A path segment cannot be empty, and the router accepts no longer one.
       for (const text of wrongTexts(parameter).filter((one) => one !== '' && one.length <= 200))
         yield {
           ...fault,
@@ -110,14 +110,14 @@ function* spoiltParameters({ spec }: Operation, request: Request): Generator<Spo
     }
 }
 
-/** Parts of a body that are looked at each on its own, and whose faults stand in the answer to each. */
-const APART: Readonly<Record<string, RegExp>> = { checkVehicles: /^\/vehicles\// }
+/** Parts of a body that are validated one by one; their faults are reported in the answer to each. */
+const VALIDATED_ONE_BY_ONE: Readonly<Record<string, RegExp>> = { checkVehicles: /^\/vehicles\// }
 
 const inBody = (
   request: Request,
   schema: Schema,
   { what, make, at, large = false }: Mutation,
-): SpoiltRequest => ({
+): InvalidRequest => ({
   what,
   make: () => {
     const body = make()
@@ -129,10 +129,10 @@ const inBody = (
   late: false,
 })
 
-/** A merge patch of one field that is replaced whole; what it makes of the field is what its own schema looks at. */
-function* spoiltPatches(request: Request, whole: Schema): Generator<SpoiltRequest> {
+/** Invalid merge patches of one field that is replaced whole: the schema of the field then applies to the value of the patch. */
+function* invalidPatches(request: Request, whole: Schema): Generator<InvalidRequest> {
   for (const [key, value] of Object.entries(request.body as object)) {
-    const schema = resolve(document, whole).properties?.[key]
+    const schema = resolved(document, whole).properties?.[key]
     if (schema === undefined || value === null || (typeof value === 'object' && !Array.isArray(value)))
       continue
     for (const mutation of mutations(document, schema, value, undefined, `/${key}`)) {
@@ -141,7 +141,7 @@ function* spoiltPatches(request: Request, whole: Schema): Generator<SpoiltReques
         late: true,
         make: () => {
           const changed = mutation.make()
-          // null takes the field away; an object merges into what is there.
+          // null removes the field; an object is merged into the stored one.
           const isReplacement = changed !== null && (typeof changed !== 'object' || Array.isArray(changed))
           return isReplacement && !isWellFormed(schema, changed)
             ? { ...request, body: { [key]: changed } }
@@ -152,16 +152,16 @@ function* spoiltPatches(request: Request, whole: Schema): Generator<SpoiltReques
   }
 }
 
-/** Every way of spoiling one place of a good request. */
-export function* spoilt(operation: Operation, request: Request): Generator<SpoiltRequest> {
-  yield* spoiltParameters(operation, request)
+/** Invalid requests: a valid one, changed in one place, for every place and every keyword of its schema. */
+export function* invalidRequests(operation: Operation, request: Request): Generator<InvalidRequest> {
+  yield* invalidParameters(operation, request)
   if (request.body === undefined || typeof request.body === 'string') return
   const whole = patchedSchema(operation)
-  if (whole !== undefined) yield* spoiltPatches(request, whole)
+  if (whole !== undefined) yield* invalidPatches(request, whole)
   else {
     const schema = jsonBody(operation)!
-    const apart = APART[operation.spec.operationId]
+    const oneByOne = VALIDATED_ONE_BY_ONE[operation.spec.operationId]
     for (const mutation of mutations(document, schema, request.body))
-      if (!mutation.at.some((pointer) => apart?.test(pointer))) yield inBody(request, schema, mutation)
+      if (!mutation.at.some((pointer) => oneByOne?.test(pointer))) yield inBody(request, schema, mutation)
   }
 }

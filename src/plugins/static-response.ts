@@ -7,33 +7,33 @@ import { varyBy } from '../border/vary.js'
 
 const compressed = promisify(gzip)
 
-interface Form {
+interface Representation {
   readonly body: Buffer
   readonly etag: string
 }
 
-const formOf = (body: Buffer): Form => ({ body, etag: bytesTag(body) })
+const representationOf = (body: Buffer): Representation => ({ body, etag: bytesTag(body) })
 
 /**
- * Makes the handler of an answer that is the same for everyone and holds as long as the service runs: made when somebody first asks, so
- * that whoever asks often holds nobody up; with an entity tag, and 304 to whoever has it; compressed for whoever takes that.
+ * Makes the handler of a response that is the same for every caller and does not change while the service runs: made once, at the first
+ * request; with an entity tag (304 if the client has it), and compressed for clients that accept gzip.
  *
  * @see RFC 9110, 8.8.3.3 (each coding has a strong tag of its own)
  */
-export function sameForAll(
+export function staticResponse(
   mediaType: string,
   make: () => Buffer | Promise<Buffer>,
   headers: Readonly<Record<string, string>> = {},
 ) {
-  let forms: { readonly plain: Form; readonly zipped: Form } | undefined
+  let made: { readonly plain: Representation; readonly zipped: Representation } | undefined
   return async (request: FastifyRequest, reply: FastifyReply) => {
-    if (forms === undefined) {
+    if (made === undefined) {
       const body = await make()
-      forms = { plain: formOf(body), zipped: formOf(await compressed(body)) }
+      made = { plain: representationOf(body), zipped: representationOf(await compressed(body)) }
     }
     const isZipped = quality(request.headers['accept-encoding'] ?? '', 'gzip') > 0
-    const { body, etag } = isZipped ? forms.zipped : forms.plain
-    // Asked for again each time, at the cost of an empty answer: a page and its script must be of one release.
+    const { body, etag } = isZipped ? made.zipped : made.plain
+    // Revalidated on each use: a page and its script must be of the same release.
     varyBy(reply, 'accept-encoding').headers({ etag, 'cache-control': 'no-cache', ...headers })
     if (hasAnswer(request.headers, etag)) return reply.code(304).send()
     if (isZipped) reply.header('content-encoding', 'gzip')

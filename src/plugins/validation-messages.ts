@@ -14,13 +14,13 @@ const shortened = (key: string) => (key.length > 100 ? `${key.slice(0, 100)}…`
 function show(value: unknown): string {
   if (Array.isArray(value)) return 'a list'
   if (typeof value === 'object' && value !== null) return 'an object'
-  // Written as 1e400 or the like: JSON.stringify has no word for what it is read as, and says null.
+  // Parsed from 1e400 or the like, which JSON.stringify would show as null.
   if (typeof value === 'number' && !Number.isFinite(value)) return 'a number outside ±1.8e308'
   const text = JSON.stringify(value) ?? String(value)
   return text.length > 60 ? `${text.slice(0, 57)}…` : text
 }
 
-/** Characters of a text, as JSON Schema counts them: by code point. Without a list of them, which would be of millions. */
+/** Length of a string in code points, as JSON Schema counts it; without an array of them, which may have millions. */
 function characters(text: string): number {
   let count = 0
   for (const _ of text) count++
@@ -38,7 +38,7 @@ const TYPE_WORDS: Readonly<Record<string, string>> = {
 
 const FORMAT_WORDS: Readonly<Record<string, string>> = { date: 'a day of the calendar, as 2026-05-17' }
 
-/** What each keyword of a schema asks, in words. */
+/** The fault in words, by the keyword that failed. */
 function faultOf(error: ErrorObject): Fault {
   const { keyword, params, data } = error
   const at = (key?: string) =>
@@ -134,39 +134,39 @@ function faultOf(error: ErrorObject): Fault {
 }
 
 /**
- * Turns what the validator found into one plain sentence a fault.
+ * Makes one plain sentence for each fault that the validator found.
  *
- * A union fails once in each branch; only the branch that the data meant is of use. It is found by the keys given: by a
- * property with a fixed list of values (`kind`), else by which branch's required keys are there.
+ * A union fails in each of its branches; only the faults of the intended branch are useful. It is identified by a property with a fixed
+ * list of values (`kind`), otherwise by the required keys that are present.
  */
-export class Explainer {
+export class ValidationMessages {
   private readonly ajv: Ajv
   private readonly errorsOf: (branch: Schema, data: unknown) => readonly ErrorObject[]
 
   /**
-   * @param ajv - Knows the named shapes
-   * @param errorsOf - What is wrong with a value by one branch of a union, each error with all that it is about
+   * @param ajv - Resolves the named schemas
+   * @param errorsOf - Validates a value by one branch of a union, with verbose errors
    */
   constructor(ajv: Ajv, errorsOf: (branch: Schema, data: unknown) => readonly ErrorObject[]) {
     this.ajv = ajv
     this.errorsOf = errorsOf
   }
 
-  explain(errors: readonly ErrorObject[]): Fault[] {
+  faultsOf(errors: readonly ErrorObject[]): Fault[] {
     const unions = new Map(
       errors.filter(({ keyword }) => keyword === 'anyOf').map((error) => [error.instancePath, error]),
     )
-    // One fault a place: what has the wrong type need not be told that it is in no list either.
+    // One fault per place: for a value of the wrong type, its enum is not reported as well.
     const faults = new Map<string, Fault>()
-    const explained = new Set<ErrorObject>()
+    const described = new Set<ErrorObject>()
     for (const error of errors) {
       if (faults.size >= MAX_FAULTS) break
       const union = outermost(unions, error.instancePath)
-      if (union !== undefined && explained.has(union)) continue
-      if (union !== undefined) explained.add(union)
-      for (const fault of union === undefined ? [faultOf(error)] : this.explainUnion(union)) {
+      if (union !== undefined && described.has(union)) continue
+      if (union !== undefined) described.add(union)
+      for (const fault of union === undefined ? [faultOf(error)] : this.faultsOfUnion(union)) {
         const known = faults.get(fault.pointer)
-        // What a text is to be says more than how long.
+        // The expected form is more helpful than the length.
         const saysMore = known?.code === 'wrong-length' && fault.code === 'wrong-form'
         if (known === undefined || saysMore) faults.set(fault.pointer, fault)
       }
@@ -174,7 +174,7 @@ export class Explainer {
     return [...faults.values()].slice(0, MAX_FAULTS)
   }
 
-  private explainUnion(error: ErrorObject): Fault[] {
+  private faultsOfUnion(error: ErrorObject): Fault[] {
     const pointer = pointerFragment(error.instancePath)
     const branches = (error.schema as Schema[]).flatMap((branch) => this.branchesOf(branch))
     const data = error.data
@@ -220,7 +220,7 @@ export class Explainer {
     return [{ pointer, code, detail: `give exactly one of ${this.choices(candidates)}; ${got}` }]
   }
 
-  /** What tells the branches apart, for people. */
+  /** The required keys that distinguish the branches, in words. */
   private choices(branches: readonly Schema[]): string {
     const shared = required(branches[0] ?? {}).filter((key) =>
       branches.every((branch) => required(branch).includes(key)),
@@ -233,7 +233,7 @@ export class Explainer {
   }
 
   private validateBranch(branch: Schema, error: ErrorObject): Fault[] {
-    return this.explain(
+    return this.faultsOf(
       this.errorsOf(branch, error.data).map((inner) => ({
         ...inner,
         instancePath: error.instancePath + inner.instancePath,
@@ -241,7 +241,7 @@ export class Explainer {
     )
   }
 
-  /** The branches of a union, those of unions inside it among them. */
+  /** The branches of a union, including those of nested unions. */
   private branchesOf(branch: Schema): Schema[] {
     if (typeof branch.$ref === 'string') {
       const named = this.ajv.getSchema(branch.$ref)?.schema
@@ -253,7 +253,7 @@ export class Explainer {
   }
 }
 
-/** The union nearest to the root that a place lies in. */
+/** The outermost union that contains a place. */
 function outermost(unions: ReadonlyMap<string, ErrorObject>, path: string): ErrorObject | undefined {
   if (unions.size === 0) return undefined
   for (let end = 0; end !== -1; end = path.indexOf('/', end + 1)) {
@@ -263,11 +263,11 @@ function outermost(unions: ReadonlyMap<string, ErrorObject>, path: string): Erro
   return unions.get(path)
 }
 
-/** The branches of which the most required keys are there, where others have fewer. */
+/** The branches with the maximum number of required keys present. */
 function maxBegun(branches: readonly Schema[], given: Schema): readonly Schema[] {
   const there = branches.map((branch) => required(branch).filter((key) => Object.hasOwn(given, key)).length)
-  const most = Math.max(...there)
-  return branches.filter((_, index) => there[index] === most)
+  const max = Math.max(...there)
+  return branches.filter((_, index) => there[index] === max)
 }
 
 const required = (branch: Schema): string[] => (branch.required as string[] | undefined) ?? []
@@ -275,7 +275,7 @@ const required = (branch: Schema): string[] => (branch.required as string[] | un
 const listed = (branch: Schema, key: string): unknown[] | undefined =>
   (branch.properties as Record<string, Schema> | undefined)?.[key]?.enum as unknown[] | undefined
 
-/** The property that every branch requires with a list of values: what kind of thing the object is. */
+/** The discriminator: the property that every branch requires with a list of values. */
 function discriminator(branches: readonly Schema[]): string | undefined {
   return required(branches[0] ?? {}).find((key) =>
     branches.every((branch) => required(branch).includes(key) && listed(branch, key) !== undefined),

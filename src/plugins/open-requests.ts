@@ -2,21 +2,20 @@ import type { FastifyInstance, FastifyRequest } from 'fastify'
 
 declare module 'fastify' {
   interface FastifyContextConfig {
-    /** Where its requests in hand are counted. */
+    /** Index at which its open requests are counted. */
     place?: number
   }
 }
 
-/** More routes than there are: those beyond would be counted as one. */
+/** More than there are; further routes would share the count at index 0. */
 const MAX_ROUTES = 1024
 
 /**
- * Counts the requests in hand by route, in memory that another thread sees: when the thread of the requests does not come back, what keeps it
- * is one of them.
+ * Counts the open requests by route, in memory shared with the watchdog thread: if the main thread hangs, one of them is the cause.
  */
-export class InHand {
-  /** Method and path of the route at each place. */
-  readonly routes: string[] = ['an address where nothing is']
+export class OpenRequests {
+  /** Method and path of the route at each index. */
+  readonly routes: string[] = ['no such route']
   readonly counts = new Int32Array(new SharedArrayBuffer(4 * MAX_ROUTES))
 
   /** Register before the first route. */
@@ -27,7 +26,7 @@ export class InHand {
     })
   }
 
-  /** Counts a request; its place, for when it is answered. */
+  /** Counts a request. @returns The index to pass to done() */
   take({ routeOptions }: FastifyRequest): number {
     const place = routeOptions.config.place ?? 0
     this.counts[place]!++

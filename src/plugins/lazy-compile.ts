@@ -3,16 +3,16 @@ import type { FastifyInstance } from 'fastify'
 declare module 'fastify' {
   interface FastifyInstance {
     /**
-     * Compiles every schema that is not compiled yet; a start leaves each to its first use.
+     * Compiles every schema that is not compiled yet; normally each is compiled at its first use.
      *
-     * @throws {Error} on the first one that is wrong
+     * @throws {Error} for the first schema that is invalid
      */
     compileSchemas(): void
   }
 }
 
 /** Makes a function that is compiled when it is first called. */
-export type AtFirstUse = <T, R>(compile: () => (value: T) => R) => (value: T) => R
+export type LazyCompile = <T, R>(compile: () => (value: T) => R) => (value: T) => R
 
 function once<T>(make: () => T): () => T {
   let made: T | undefined
@@ -22,14 +22,14 @@ function once<T>(make: () => T): () => T {
   }
 }
 
-/** Compiles at the first use, in a thread that has no application. */
-export const atFirstUse: AtFirstUse = (compile) => {
+/** Compiles at the first use, in a worker thread, which has no application. */
+export const lazyCompile: LazyCompile = (compile) => {
   const compiled = once(compile)
   return (value) => compiled()(value)
 }
 
-/** What compiles schemas at their first use: most of a start would otherwise go into schemas of which few are asked for soon. */
-export function registerFirstUse(app: FastifyInstance): AtFirstUse {
+/** Makes the function that compiles schemas at their first use: to compile all of them would take most of a start. */
+export function registerLazyCompile(app: FastifyInstance): LazyCompile {
   const compilations: Array<() => void> = []
   app.decorate('compileSchemas', () => {
     for (const compile of compilations) compile()

@@ -37,7 +37,7 @@ async function flood(port: number, path: string, { connections = 40, rounds = 4,
   return clients
 }
 
-describe('more requests than can be answered', () => {
+describe('an overloaded service', () => {
   test('are refused with 503, Retry-After and an id; the others are answered, and refused connections stay', async () => {
     const { app, port } = await dearApp({
       SHED_AFTER_MS: '30',
@@ -60,7 +60,7 @@ describe('more requests than can be answered', () => {
     await app.close()
   })
 
-  test('do not keep who watches from an answer', async () => {
+  test('do not stop monitoring requests from being answered', async () => {
     const { app, port } = await dearApp({ SHED_AFTER_MS: '30', SHED_ABOVE_PERCENT: '50', METRICS: 'open' })
     const watched: string[] = []
     let flooding = true
@@ -100,7 +100,7 @@ describe('more requests than can be answered', () => {
   })
 })
 
-/** Requests that keep coming: each connection asks again as soon as it is answered. */
+/** A continuous load: each connection sends its next request as soon as it is answered. */
 function keepAsking(port: number, connections: number) {
   const clients = Array.from({ length: connections }, () => new Connection(port))
   let going = true
@@ -120,7 +120,7 @@ function keepAsking(port: number, connections: number) {
   }
 }
 
-test('a refused request with a body leaves the connection in order for the next', async () => {
+test('after a refused request with a body, the connection can be used for the next one', async () => {
   const { app, port } = await dearApp({ SHED_AFTER_MS: '30', SHED_ABOVE_PERCENT: '50' })
   const body = '{"tire":{"size":"165R15"}}'
   const post = `POST /v1/tires/geometry HTTP/1.1\r\nHost: x\r\nContent-Type: application/json\r\nContent-Length: ${body.length}\r\n\r\n${body}`
@@ -143,7 +143,7 @@ test('a refused request with a body leaves the connection in order for the next'
   await app.close()
 })
 
-test('a refusal comes before the answers of those that wait, and a refused connection is not read before there is time', async () => {
+test('a refusal is sent before the answers of waiting requests, and its connection is paused until there is time', async () => {
   const { app, port } = await dearApp({ SHED_AFTER_MS: '30', SHED_ABOVE_PERCENT: '50' })
   const order: string[] = []
   const crowd = keepAsking(port, 40)
@@ -169,7 +169,7 @@ test('a refusal comes before the answers of those that wait, and a refused conne
   await app.close()
 })
 
-test('new callers are accepted while a crowd is served', async () => {
+test('new callers are accepted while many others are served', async () => {
   const { app, port } = await dearApp({ SHED_AFTER_MS: '0' })
   const crowd = keepAsking(port, 40)
   while (crowd.answered() < 40) await wait(1)
@@ -184,7 +184,7 @@ test('new callers are accepted while a crowd is served', async () => {
   await app.close()
 })
 
-describe('requests in a row on one connection', () => {
+describe('pipelined requests', () => {
   /** An application with an answer that is held until it is released, and what was asked of it. */
   async function heldApp() {
     const app = await testApp({ METRICS: 'open' })
@@ -209,7 +209,7 @@ describe('requests in a row on one connection', () => {
     return { app, begun, release: () => release(), active, client, ask }
   }
 
-  test('are begun one after the other, each when the one before is answered', async () => {
+  test('are started one after the other, each when the previous one is answered', async () => {
     const { app, begun, release, active, client, ask } = await heldApp()
     ask('a', 'b', 'c')
     while (begun.length < 1) await wait(1)
@@ -224,7 +224,7 @@ describe('requests in a row on one connection', () => {
   })
 
   // Found 2026-11: all that came were read at once and held, however many.
-  test('are read only as far as some of them wait, and all are answered in order', async () => {
+  test('are read only up to the maximum that may wait, and all are answered in order', async () => {
     const app = await testApp({ METRICS: 'open' })
     let turn = () => {}
     let came = 0
@@ -254,7 +254,7 @@ describe('requests in a row on one connection', () => {
     await app.close()
   })
 
-  test('with bodies longer than what is read at once are all answered', async () => {
+  test('with bodies longer than one chunk are all answered', async () => {
     const app = await testApp()
     app.post('/length', { bodyLimit: 400_000 }, ({ body }) => ({ length: (body as string).length }))
     const client = new Connection(await portOf(app))
@@ -270,7 +270,7 @@ describe('requests in a row on one connection', () => {
     await app.close()
   })
 
-  test('are not begun when the connection is closed meanwhile, and the first is forgotten', async () => {
+  test('are not started if the connection is closed meanwhile, and the first is released', async () => {
     const { app, begun, release, active, client, ask } = await heldApp()
     ask('a', 'b')
     while (begun.length < 1) await wait(1)
@@ -282,7 +282,7 @@ describe('requests in a row on one connection', () => {
     await app.close()
   })
 
-  test('are not begun after an answer that ends the connection', async () => {
+  test('are not started after an answer that ends the connection', async () => {
     const { app, begun, client, ask } = await heldApp()
     client.write(
       'POST /v1/tires/geometry HTTP/1.1\r\nHost: x\r\nContent-Type: application/json\r\nContent-Length: 1\r\n\r\n{',

@@ -1,12 +1,12 @@
-import { normalizeIP } from '@fastify/rate-limit'
 import type { FastifyRequest } from 'fastify'
+import { networkOf } from './client-network.js'
 
-/** Whose share a request counts to: that of its key, or of its address where it has none. */
-export const callerOf = ({ caller, ip }: FastifyRequest): string => caller?.keyId ?? normalizeIP(ip)
+/** The caller that a request counts for: its key, or its address if it has no key. */
+export const callerOf = ({ caller, ip }: FastifyRequest): string => caller?.keyId ?? networkOf(ip)
 
-/** Counts what is being done for each caller. */
-export class Shares {
-  /** For all callers. */
+/** Counts the work in progress for each caller. */
+export class CallerCounts {
+  /** Sum over all callers. */
   all = 0
   private readonly counts = new Map<string, number>()
 
@@ -14,7 +14,7 @@ export class Shares {
     return this.counts.get(caller) ?? 0
   }
 
-  /** Counts one more. @returns What is to be called, once, when it is done */
+  /** Counts one more. @returns The function to call once when it is done */
   take(caller: string): () => void {
     this.all++
     this.counts.set(caller, this.of(caller) + 1)

@@ -69,7 +69,7 @@ describe('a POST with an Idempotency-Key', () => {
     expect(theirs.body.id).not.toBe(mine.body.id)
   })
 
-  test('is kept for 24 hours, not longer', async () => {
+  test('is stored for 24 hours, not longer', async () => {
     const first = await send('k1')
     clock.advance(24 * 3600 * 1000 - 1)
     expect((await send('k1')).body.id).toBe(first.body.id)

@@ -66,11 +66,11 @@ for (const [path, methods] of known) {
   })
 }
 
-test('OPTIONS of what is not there is a 404', async () => {
+test('OPTIONS of an unknown path is a 404', async () => {
   expectProblem(await app.inject({ method: 'OPTIONS', url: '/v1/nothing' }), 404, 'not-found')
 })
 
-test('HEAD of what is not there is a 404 without a body', async () => {
+test('HEAD of an unknown path is a 404 without a body', async () => {
   const response = await app.inject({ method: 'HEAD', url: '/v1/nothing' })
   expect(response.statusCode).toBe(404)
   expect(response.body).toBe('')

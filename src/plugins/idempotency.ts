@@ -5,40 +5,40 @@ import type { Store } from '../db/store.js'
 
 declare module 'fastify' {
   interface FastifyRequest {
-    /** The Idempotency-Key of the request and what it stands for; undefined when it has none. */
-    repeatable: { readonly key: string; readonly fingerprint: Uint8Array } | undefined
+    /** The Idempotency-Key of the request and the fingerprint of its content; undefined without a key. */
+    idempotency: { readonly key: string; readonly fingerprint: Uint8Array } | undefined
   }
 }
 
 const HEADER = 'idempotency-key'
 
-/** A route takes the header when its part of the contract names it. */
-const takesKey = ({ schema }: RouteOptions) => {
+/** Whether the schema of a route names the header. */
+const acceptsKey = ({ schema }: RouteOptions) => {
   const headers = schema?.headers as { properties?: object } | undefined
   return headers?.properties !== undefined && HEADER in headers.properties
 }
 
-/** What a request asks for: the same key with anything else is another request. */
+/** Hash of what the request does: the same key with another fingerprint is refused. */
 function fingerprintOf({ method, url, headers, body }: FastifyRequest): Uint8Array {
   const hash = createHash('sha256')
   return hash.update(JSON.stringify([method, url, headers['content-type'], body])).digest()
 }
 
 /**
- * Repeated requests: one with an Idempotency-Key that was answered is answered the same again, without doing
- * anything. The answer is kept by the store, in the transaction of the change.
+ * Idempotency: a repeated request with the Idempotency-Key of an earlier one gets the stored response of that one and has no effect.
+ * The store saves the response in the transaction of the change.
  */
-export function registerRepeats(app: FastifyInstance, store: Store): void {
-  /** Keys whose first request is not yet answered, by account. */
+export function registerIdempotency(app: FastifyInstance, store: Store): void {
+  /** Keys of requests in flight, with their account. */
   const inFlight = new Set<string>()
-  const held = new WeakMap<FastifyRequest, string>()
-  const letGo = async (request: FastifyRequest) => {
-    const name = held.get(request)
+  const locked = new WeakMap<FastifyRequest, string>()
+  const unlock = async (request: FastifyRequest) => {
+    const name = locked.get(request)
     if (name !== undefined) inFlight.delete(name)
-    held.delete(request)
+    locked.delete(request)
   }
 
-  async function answerAgain(request: FastifyRequest, reply: FastifyReply): Promise<unknown> {
+  async function replay(request: FastifyRequest, reply: FastifyReply): Promise<unknown> {
     const key = request.headers[HEADER]
     if (typeof key !== 'string' || request.caller === undefined) return
     const { accountId } = request.caller
@@ -52,21 +52,21 @@ export function registerRepeats(app: FastifyInstance, store: Store): void {
       )
     }
     inFlight.add(name)
-    held.set(request, name)
+    locked.set(request, name)
     const fingerprint = fingerprintOf(request)
-    const kept = await store.keptAnswers.find(accountId, key)
-    if (kept === undefined) {
-      request.repeatable = { key, fingerprint }
+    const stored = await store.storedResponses.find(accountId, key)
+    if (stored === undefined) {
+      request.idempotency = { key, fingerprint }
       return
     }
-    if (!Buffer.from(kept.fingerprint).equals(fingerprint)) {
+    if (!Buffer.from(stored.fingerprint).equals(fingerprint)) {
       throw new RequestProblem(
         'idempotency-key-reused',
         'This Idempotency-Key was used for another request; take a new one for each request.',
         [{ in: 'header', pointer: `#/${HEADER}`, code: 'reused', detail: 'was used for another request' }],
       )
     }
-    const { status, headers, body } = kept.answer
+    const { status, headers, body } = stored.answer
     return reply
       .code(status)
       .headers(headers)
@@ -75,12 +75,12 @@ export function registerRepeats(app: FastifyInstance, store: Store): void {
       .send(body)
   }
 
-  app.decorateRequest('repeatable', undefined)
+  app.decorateRequest('idempotency', undefined)
   app.addHook('onRoute', (route) => {
-    if (!takesKey(route)) return
-    // On these routes alone: a hook after the answer is dear, and reads have no use for it.
-    route.preHandler = [...[route.preHandler ?? []].flat(), answerAgain]
-    route.onResponse = [...[route.onResponse ?? []].flat(), letGo]
-    route.onRequestAbort = [...[route.onRequestAbort ?? []].flat(), letGo]
+    if (!acceptsKey(route)) return
+    // Only on these routes: a hook after the response is expensive, and reads do not need it.
+    route.preHandler = [...[route.preHandler ?? []].flat(), replay]
+    route.onResponse = [...[route.onResponse ?? []].flat(), unlock]
+    route.onRequestAbort = [...[route.onRequestAbort ?? []].flat(), unlock]
   })
 }

@@ -11,10 +11,10 @@ const decodes = (text: string): boolean => {
   }
 }
 
-/** Escapes that stand together, which may be one character; a % alone with what stands where its digits should. */
+/** Adjacent escapes, which may encode one character together; or a % with the characters in the place of its digits. */
 const ESCAPES = /(?:%[0-9a-f]{2})+|%.{0,2}/gi
 
-/** An address that cannot be decoded, and at what. */
+/** The problem of a URL that cannot be decoded; names the faulty escape. */
 export function malformedUrl(address: string): RequestProblem {
   const part = address.match(ESCAPES)?.find((escapes) => !decodes(escapes)) ?? '%'
   return new RequestProblem(
@@ -24,14 +24,14 @@ export function malformedUrl(address: string): RequestProblem {
 }
 
 /**
- * Refuses an address whose query string cannot be decoded; the router sees to its path. Node's own reading would leave such an
- * escape as it stands, or put another character in its place.
+ * Refuses a URL whose query string cannot be decoded; the router does so for its path. Node's parser would leave such an escape
+ * unchanged, or replace it by U+FFFD.
  */
-export function registerAddresses(app: FastifyInstance): void {
+export function registerUrlDecoding(app: FastifyInstance): void {
   app.addHook('onRequest', ({ url }, _reply, done) => {
     done(url.includes('%') && !decodes(url) ? malformedUrl(url) : undefined)
   })
 }
 
-/** All parameters of a query string: as many as there are, where Node would pass over what comes after a thousand. */
+/** Parses all parameters of a query string; by default Node ignores those after the first thousand. */
 export const readQuery = (text: string) => parse(text, '&', '=', { maxKeys: 0 })

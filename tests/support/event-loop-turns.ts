@@ -1,4 +1,4 @@
-/** How often the thread was free for others until something was done. */
+/** Counts the iterations of the event loop until a promise is settled: how often other requests could be served. */
 export async function turnsDuring<T>(work: Promise<T>): Promise<{ turns: number; result: T }> {
   let turns = 0
   let done = false

@@ -2,10 +2,10 @@ import type { FastifyReply, FastifyRequest } from 'fastify'
 import { etagOf, requireIfMatch, staleVersion } from '../border/conditions.js'
 import { RequestProblem } from '../border/request-problem.js'
 import { vehicleInput, vehicleText } from '../border/saved-vehicles.js'
-import type { KeptAnswer, Vehicle, VehicleStore } from '../db/store.js'
+import type { StoredResponse, Vehicle, VehicleStore } from '../db/store.js'
 import { ref } from '../schemas/measures.js'
 import { VehicleProfile, type VehicleProfileShape } from '../schemas/vehicles.js'
-import { authorOf, sendText } from './keep.js'
+import { authorOf, sendText } from './stored-responses.js'
 
 /** One schema object, so that its validator is compiled once. */
 export const PROFILE = ref(VehicleProfile)
@@ -17,17 +17,17 @@ export const referenceTaken = (id: string) =>
     { in: 'body', pointer: '#/reference', code: 'taken', detail: `is that of the vehicle ${id}` },
   ])
 
-/** The answer that shows a vehicle. */
+/** Sends a vehicle. */
 export const sendVehicle = (reply: FastifyReply, vehicle: Vehicle) =>
   sendText(reply.header('etag', etagOf(vehicle.version)), vehicleText(vehicle))
 
-export const createdAnswer = (vehicle: Vehicle): KeptAnswer => ({
+export const createdAnswer = (vehicle: Vehicle): StoredResponse => ({
   status: 201,
   headers: { etag: etagOf(vehicle.version), location: `/v1/vehicles/${vehicle.id}` },
   body: vehicleText(vehicle),
 })
 
-/** Puts what `edit` makes of a vehicle in its place, on the version of If-Match. */
+/** Replaces a vehicle by the result of `edit`, if its version matches If-Match. */
 export async function replaceVehicle(
   vehicles: VehicleStore,
   request: FastifyRequest,
