@@ -45,7 +45,7 @@ describe('an assumed heat transfer is uniform from 5 to 15, and the rise is prop
       ambientK: exact(K + 40),
       powerW: exact(3),
       surfaceM2: exact(0.02),
-      materials: [{ by: 'kind', kind: 'petg' }],
+      materials: [{ kind: 'petg' }],
     }).materials[0]!
     const draw = uniforms(3)
     let holds = 0
@@ -136,7 +136,7 @@ describe('a 95 % range covers 95 %, hot side included; value ± covered 87 %, al
     expect(boxTemperatureRange.minK).toBeCloseTo(K + 40 + riseRange.minK, 5)
     // A margin is short where the box is hot.
     const own = enclosure(
-      box({ marginK: exact(0), materials: [{ by: 'own', name: 'x', glassTransitionK: exact(K + 60) }] }),
+      box({ marginK: exact(0), materials: [{ name: 'x', glassTransitionK: exact(K + 60) }] }),
     ).materials[0]!
     expect(own.marginRange.minK).toBeCloseTo(20 - riseRange.maxK, 5)
     expect(own.marginRange.maxK).toBeCloseTo(20 - riseRange.minK, 5)
@@ -179,16 +179,18 @@ describe('a 95 % range covers 95 %, hot side included; value ± covered 87 %, al
       ambientK: uncertain(K + c, 'surroundings: temperature', uC),
       powerW: uncertain(w, 'power inside', uW),
       surfaceM2: uncertain(m2, 'surface', share * m2),
-      materials: [{ by: 'own', name: 'x', glassTransitionK: uncertain(K + 110, 'glass', 2) }],
+      materials: [{ name: 'x', glassTransitionK: uncertain(K + 110, 'glass', 2) }],
       ...(h === undefined ? {} : { heatTransferWPerM2K: uncertain(h[0], 'heat transfer', h[1]) }),
     })
-    const { boxK, boxTemperatureRange, riseK, riseRange, materials } = enclosure(request)
+    const { boxTemperatureK, boxTemperatureRange, riseK, riseRange, materials } = enclosure(request)
     const [uniform, normal] = [uniforms(11), noise(12)]
     const rise = () =>
       (w + uW * normal()) /
       (m2 * (1 + share * normal()) * (h === undefined ? uniform(5, 15) : h[0] + h[1] * normal()))
     expect(coverage(riseK.value, riseRange, rise)).toSatisfy(covers)
-    expect(coverage(boxK.value, boxTemperatureRange, () => K + c + uC * normal() + rise())).toSatisfy(covers)
+    expect(
+      coverage(boxTemperatureK.value, boxTemperatureRange, () => K + c + uC * normal() + rise()),
+    ).toSatisfy(covers)
     const { marginK, marginRange } = materials[0]!
     expect(
       coverage(marginK.value, marginRange, () => 110 + 2 * normal() - 10 - (c + uC * normal() + rise())),
