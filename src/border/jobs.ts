@@ -1,11 +1,8 @@
 import type { Static } from '@sinclair/typebox'
 import type { KnownTires } from '../domain/tires/comparison.js'
 import type { TrainsAnswer, TrainsRequestShape } from '../schemas/gears.js'
-import type {
-  LogAnalysisAnswerShape,
-  SimulationAnswerShape,
-  SimulationRequestShape,
-} from '../schemas/signals.js'
+import type { LogAnalysisAnswerShape } from '../schemas/log-analysis.js'
+import type { SimulationAnswerShape, SimulationRequestShape } from '../schemas/simulation.js'
 import type { ComparisonAnswer } from '../schemas/tires.js'
 import type { PaperChoice, WorksheetShape } from '../schemas/worksheets.js'
 import { trainsOut } from './gears.js'

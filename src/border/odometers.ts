@@ -25,7 +25,7 @@ interface Record {
   readonly notes: readonly Note[]
 }
 
-function recordOf(request: Static<typeof OdometerErrorRequest>, table: SizeTable): Record {
+function odometerOf(request: Static<typeof OdometerErrorRequest>, table: SizeTable): Record {
   const fitted = geometryAt('/tire', request.tire, table)
   if ('calibratedFor' in request) {
     const before = geometryAt('/calibratedFor', request.calibratedFor, table)
@@ -53,7 +53,7 @@ export function odometerErrorOut(
   request: Static<typeof OdometerErrorRequest>,
   table: SizeTable,
 ): Static<typeof OdometerErrorAnswer> {
-  const { odometerPerTrue, sources, notes } = recordOf(request, table)
+  const { odometerPerTrue, sources, notes } = odometerOf(request, table)
   const rules = rulesOf(request.rules)
   const error = odometerErrorPercent(odometerPerTrue)
   const out: Static<typeof OdometerErrorAnswer> = {

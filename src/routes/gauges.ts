@@ -3,7 +3,6 @@ import { dialError } from '../domain/gauges/dial-error.js'
 import { ruleTable } from '../domain/gauges/rule-table.js'
 import { GaugeErrorAnswer, GaugeErrorRequest, RuleList } from '../schemas/gauges.js'
 import { ref } from '../schemas/measures.js'
-import { problems } from '../schemas/problems.js'
 import { calculation } from './calculation.js'
 import type { App, RouteOptions } from './options.js'
 
@@ -21,7 +20,7 @@ export function gaugeRoutes(app: App, { sizeTable }: RouteOptions): void {
         description:
           'Every rule of the table: its bounds, its speeds, where it holds, and how well its text is known.',
         tags: [tag],
-        response: { 200: ref(RuleList), ...problems(400) },
+        response: { 200: ref(RuleList) },
       },
     },
     () => ruleList(ruleTable(), {}),

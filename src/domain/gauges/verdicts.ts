@@ -1,5 +1,5 @@
 import { type Reading, type Response, readingOf, spreadAgainst } from '../drive-paths/path.js'
-import { at, DomainError } from '../errors.js'
+import { DomainError, withPointer } from '../errors.js'
 import { type ConformityResult, conformityResult, probabilityBeyond } from '../measure/conformity.js'
 import { correlation, type Figure, spreadOf, standardUncertainty } from '../measure/figure.js'
 import type { SourceId } from '../measure/sources.js'
@@ -561,14 +561,14 @@ export function ruleVerdict(
 
 /** Verdicts of every rule that applies at one speed. */
 export const speedVerdicts = (rules: readonly NamedRule[], reading: Reading, ends: EndSpeeds): Verdict[] =>
-  at('/head', () => rules.flatMap((rule) => speedVerdict(rule, reading, ends) ?? []))
+  withPointer('/head', () => rules.flatMap((rule) => speedVerdict(rule, reading, ends) ?? []))
 
 /** Verdicts of every rule over all its speeds, and on the odometer if its error is known. */
 export const ruleVerdicts = (
   rules: readonly NamedRule[],
   line: Parameters<typeof ruleVerdict>[1],
   ends: EndSpeeds,
-): RuleVerdict[] => at('/head', () => rules.flatMap((rule) => ruleVerdict(rule, line, ends) ?? []))
+): RuleVerdict[] => withPointer('/head', () => rules.flatMap((rule) => ruleVerdict(rule, line, ends) ?? []))
 
 /**
  * Sources behind a set of rules.
