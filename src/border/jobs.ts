@@ -1,5 +1,7 @@
 import type { Static } from '@sinclair/typebox'
-import type { TrainsAnswer, TrainsRequestShape } from '../schemas/gears.js'
+import { writing } from '../codec/answer.js'
+import { findTrains } from '../domain/gears/find-trains.js'
+import { TrainsAnswer, type TrainsRequestShape } from '../schemas/gears.js'
 import type {
   LogAnalysisAnswerShape,
   SimulationAnswerShape,
@@ -7,7 +9,6 @@ import type {
 } from '../schemas/signals.js'
 import type { ComparisonAnswer } from '../schemas/tires.js'
 import type { PaperChoice, WorksheetShape } from '../schemas/worksheets.js'
-import { trainsOut } from './gears.js'
 import { type LogRequest, logAnalysisOut } from './log-analysis.js'
 import { type TrackAnswerShape, type TrackGiven, trackOut } from './odometer-track.js'
 import type { RawBody, ReadJson } from './raw-body.js'
@@ -38,6 +39,6 @@ export const JOBS: {
   logAnalysis: logAnalysisOut,
   track: trackOut,
   vehicleLines: vehicleLinesOf,
-  gearTrains: trainsOut,
+  gearTrains: writing({ answer: TrainsAnswer, compute: findTrains }),
   tireComparison: comparisonOut,
 }
