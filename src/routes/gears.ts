@@ -12,18 +12,16 @@ export function gearRoutes(app: App, options: RouteOptions): void {
   app.post(
     '/v1/gears/trains',
     {
-      schema: {
-        ...SEARCH,
-        ...calculationSchema({
-          ...shapes,
-          id: 'findTrains',
-          summary: 'Best gear trains for a ratio',
-          description:
-            'Best trains of one to three stages from the available wheels, by an exact search: no closer train exists within the limits. The answer also lists the convergents of the continued fraction.',
-          tag: 'gears',
-          errors: [503],
-        }),
-      },
+      schema: calculationSchema({
+        ...shapes,
+        id: 'findTrains',
+        weight: SEARCH,
+        summary: 'Best gear trains for a ratio',
+        description:
+          'Best trains of one to three stages from the available wheels, by an exact search: no closer train exists within the limits. The answer also lists the convergents of the continued fraction.',
+        tag: 'gears',
+        errors: [503],
+      }),
     },
     ({ body }, reply) =>
       trainsAreHeavy(body) ? inThread(reply, options, 'gearTrains', body) : trainsAnswer(body),
