@@ -1,11 +1,12 @@
 import type { Static } from '@sinclair/typebox'
+import { writing } from '../codec/answer.js'
+import { findTrains } from '../domain/gears/find-trains.js'
 import type { KnownTires } from '../domain/tires/comparison.js'
-import type { TrainsAnswer, TrainsRequestShape } from '../schemas/gears.js'
+import { TrainsAnswer, type TrainsRequestShape } from '../schemas/gears.js'
 import type { LogAnalysisAnswerShape } from '../schemas/log-analysis.js'
 import type { SimulationAnswerShape, SimulationRequestShape } from '../schemas/simulation.js'
 import type { ComparisonAnswer } from '../schemas/tires.js'
 import type { PaperChoice, WorksheetShape } from '../schemas/worksheets.js'
-import { trainsOut } from './gears.js'
 import { type LogRequest, logAnalysisOut } from './log-analysis.js'
 import { type TrackAnswerShape, type TrackGiven, trackOut } from './odometer-track.js'
 import type { RawBody, ReadJson } from './raw-body.js'
@@ -36,6 +37,6 @@ export const JOBS: {
   logAnalysis: logAnalysisOut,
   track: trackOut,
   vehicleLines: vehicleLinesOf,
-  gearTrains: trainsOut,
+  gearTrains: writing({ answer: TrainsAnswer, compute: findTrains }),
   tireComparison: comparisonOut,
 }
