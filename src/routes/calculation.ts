@@ -21,6 +21,19 @@ type Complete<B extends TSchema, A extends TSchema, F extends (...given: never[]
       missingInResult: Undeclared<Result<A>, ReturnType<F>>
     }
 
+/**
+ * Makes what writes the result of a computation: the answer on the wire, with what it is based on. For a request that no one body
+ * holds; all else is `answering`.
+ */
+export function resultWriter<A extends TSchema>(answer: A) {
+  const encode = encoder(answer, PROVENANCE as never)
+  return <R extends Traced>(
+    result: R &
+      Result<A> &
+      ([Undeclared<Result<A>, R>] extends [never] ? unknown : { missingInResult: Undeclared<Result<A>, R> }),
+  ): Static<A> => encode(result as never, provenance(result) as never)
+}
+
 /** From the body on the wire to the answer on the wire. `Context` is what a computation needs beside the request. */
 export type Answering<B extends TSchema, A extends TSchema, Context extends unknown[]> = (
   body: Static<B>,
@@ -47,11 +60,8 @@ export function answering<
   compute: F & ((request: Given<B>, ...context: Context) => Result<A> & Traced)
 } & Complete<B, A, F>): Answering<B, A, Context> {
   const decode = decoder(body)
-  const encode = encoder(answer, PROVENANCE as never)
-  return (wire, ...context) => {
-    const result = compute(decode(wire), ...context)
-    return encode(result as never, provenance(result) as never)
-  }
+  const write = resultWriter(answer)
+  return (wire, ...context) => write(compute(decode(wire), ...context) as never)
 }
 
 /** What the document says of a calculation. */

@@ -1,16 +1,16 @@
 import type { Static } from '@sinclair/typebox'
+import { trainsOut } from '../border/gears.js'
+import { type TrackAnswerShape, type TrackGiven, trackOut } from '../border/odometer-track.js'
+import type { RawBody, ReadJson } from '../border/raw-body.js'
+import { type ComparisonGiven, comparisonOut } from '../border/tires.js'
+import { vehicleLinesOf } from '../border/vehicle-batches.js'
 import type { TrainsAnswer, TrainsRequestShape } from '../schemas/gears.js'
 import type { LogAnalysisAnswerShape } from '../schemas/log-analysis.js'
 import type { SimulationAnswerShape, SimulationRequestShape } from '../schemas/simulation.js'
 import type { ComparisonAnswer } from '../schemas/tires.js'
 import type { PaperChoice, WorksheetShape } from '../schemas/worksheets.js'
-import { trainsOut } from './gears.js'
-import { type LogRequest, logAnalysisOut } from './log-analysis.js'
-import { type TrackAnswerShape, type TrackGiven, trackOut } from './odometer-track.js'
-import type { RawBody, ReadJson } from './raw-body.js'
-import { simulationOut } from './simulation.js'
-import { type ComparisonGiven, comparisonOut } from './tires.js'
-import { vehicleLinesOf } from './vehicle-batches.js'
+import { type LogRequest, logAnalysisAnswer } from './log-analysis.js'
+import { simulationAnswer } from './simulation.js'
 
 /** Input and output of each long computation. */
 export interface Jobs {
@@ -31,8 +31,8 @@ type Computed = Exclude<keyof Jobs, 'worksheetPdf'>
 export const JOBS: {
   readonly [J in Computed]: (input: Jobs[J]['takes'], readJson: ReadJson) => Jobs[J]['answers']
 } = {
-  simulation: simulationOut,
-  logAnalysis: logAnalysisOut,
+  simulation: simulationAnswer,
+  logAnalysis: logAnalysisAnswer,
   track: trackOut,
   vehicleLines: vehicleLinesOf,
   gearTrains: trainsOut,
