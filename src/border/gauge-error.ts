@@ -5,7 +5,7 @@ import { ruleSources } from '../domain/gauges/verdicts.js'
 import { budget, exact, type Figure, product } from '../domain/measure/figure.js'
 import type { Note } from '../domain/measure/notes.js'
 import type { SourceId } from '../domain/measure/sources.js'
-import { tireChange } from '../domain/tires/comparison.js'
+import { circumferenceOfOne, tireChange } from '../domain/tires/comparison.js'
 import type { SizeTable } from '../domain/tires/size-table.js'
 import type { GaugeErrorAnswer, GaugeErrorRequest, SpeedTableRowShape } from '../schemas/gauges.js'
 import {
@@ -19,7 +19,7 @@ import {
 } from './drive-paths.js'
 import { distanceNotes, rulesOf } from './gauges.js'
 import { provenance } from './provenance.js'
-import { apart, geometryAt } from './tires.js'
+import { geometryAt } from './tires.js'
 
 interface Drive {
   readonly indicatedPerTrue: Figure
@@ -39,7 +39,10 @@ function driveOf(request: Static<typeof GaugeErrorRequest>, table: SizeTable): D
   }
   const fitted = geometryAt('/fitted', request.fitted, table)
   const calibratedFor = geometryAt('/calibratedFor', request.calibratedFor, table)
-  const { indicatedPerTrue } = tireChange(apart('calibratedFor', calibratedFor), apart('fitted', fitted))
+  const { indicatedPerTrue } = tireChange(
+    circumferenceOfOne('calibratedFor', calibratedFor),
+    circumferenceOfOne('fitted', fitted),
+  )
   return {
     indicatedPerTrue,
     odometerPerTrue: indicatedPerTrue,

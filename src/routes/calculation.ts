@@ -1,38 +1,19 @@
 import type { Static, TSchema } from '@sinclair/typebox'
+import { type CompleteAnswer, type Result, writing } from '../codec/answer.js'
 import { decoder } from '../codec/decoder.js'
-import { encoder } from '../codec/encoder.js'
 import type { Si, Undeclared } from '../codec/si.js'
-import { provenance, type Traced } from '../domain/measure/provenance.js'
+import type { Traced } from '../domain/measure/provenance.js'
 import { ref } from '../schemas/measures.js'
 import { calculationProblems, problems } from '../schemas/problems.js'
 
-const PROVENANCE = ['model', 'sources', 'notes'] as const
-
 type Given<B extends TSchema> = Si<Static<B>>
-type Result<A extends TSchema> = Si<Omit<Static<A>, (typeof PROVENANCE)[number]>>
 
 /** Every field of the request has its place in the domain, and every field of the answer comes from there. */
 type Complete<B extends TSchema, A extends TSchema, F extends (...given: never[]) => unknown> = [
-  Undeclared<Given<B>, Parameters<F>[0]> | Undeclared<Result<A>, ReturnType<F>>,
+  Undeclared<Given<B>, Parameters<F>[0]>,
 ] extends [never]
-  ? unknown
-  : {
-      unreadRequestField: Undeclared<Given<B>, Parameters<F>[0]>
-      missingInResult: Undeclared<Result<A>, ReturnType<F>>
-    }
-
-/**
- * Makes what writes the result of a computation: the answer on the wire, with what it is based on. For a request that no one body
- * holds; all else is `answering`.
- */
-export function resultWriter<A extends TSchema>(answer: A) {
-  const encode = encoder(answer, PROVENANCE as never)
-  return <R extends Traced>(
-    result: R &
-      Result<A> &
-      ([Undeclared<Result<A>, R>] extends [never] ? unknown : { missingInResult: Undeclared<Result<A>, R> }),
-  ): Static<A> => encode(result as never, provenance(result) as never)
-}
+  ? CompleteAnswer<A, F>
+  : { unreadRequestField: Undeclared<Given<B>, Parameters<F>[0]> }
 
 /** From the body on the wire to the answer on the wire. `Context` is what a computation needs beside the request. */
 export type Answering<B extends TSchema, A extends TSchema, Context extends unknown[]> = (
@@ -60,8 +41,8 @@ export function answering<
   compute: F & ((request: Given<B>, ...context: Context) => Result<A> & Traced)
 } & Complete<B, A, F>): Answering<B, A, Context> {
   const decode = decoder(body)
-  const write = resultWriter(answer)
-  return (wire, ...context) => write(compute(decode(wire), ...context) as never)
+  const answered = writing({ answer, compute } as never) as (...given: unknown[]) => Static<A>
+  return (wire, ...context) => answered(decode(wire), ...context)
 }
 
 /** What the document says of a calculation. */

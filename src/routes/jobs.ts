@@ -2,8 +2,9 @@ import type { Static } from '@sinclair/typebox'
 import { trainsOut } from '../border/gears.js'
 import { type TrackAnswerShape, type TrackGiven, trackOut } from '../border/odometer-track.js'
 import type { RawBody, ReadJson } from '../border/raw-body.js'
-import { type ComparisonGiven, comparisonOut } from '../border/tires.js'
+import { comparisonOut } from '../border/tires.js'
 import { vehicleLinesOf } from '../border/vehicle-batches.js'
+import type { KnownTires } from '../domain/tires/comparison.js'
 import type { TrainsAnswer, TrainsRequestShape } from '../schemas/gears.js'
 import type { LogAnalysisAnswerShape } from '../schemas/log-analysis.js'
 import type { SimulationAnswerShape, SimulationRequestShape } from '../schemas/simulation.js'
@@ -19,7 +20,7 @@ export interface Jobs {
   track: { takes: TrackGiven; answers: TrackAnswerShape }
   vehicleLines: { takes: RawBody; answers: Uint8Array }
   gearTrains: { takes: TrainsRequestShape; answers: Static<typeof TrainsAnswer> }
-  tireComparison: { takes: ComparisonGiven; answers: Static<typeof ComparisonAnswer> }
+  tireComparison: { takes: KnownTires; answers: Static<typeof ComparisonAnswer> }
   worksheetPdf: { takes: { worksheet: WorksheetShape; paper: PaperChoice }; answers: Uint8Array }
 }
 

@@ -1,14 +1,11 @@
 import { JSON_TYPE, type RawBody, type ReadJson } from '../border/raw-body.js'
 import { RequestProblem } from '../border/request-problem.js'
+import { writing } from '../codec/answer.js'
 import { decoder } from '../codec/decoder.js'
 import { at, DomainError } from '../domain/errors.js'
 import { KM_M } from '../domain/measure/units.js'
 import type { Mutable } from '../domain/mutable.js'
-import {
-  analyzeLog,
-  type LogAnalysis,
-  type LogAnalysisRequest as LogToAnalyze,
-} from '../domain/signals/log-analysis.js'
+import { analyzeLog, type LogAnalysisRequest as LogToAnalyze } from '../domain/signals/log-analysis.js'
 import { logUnitS } from '../domain/signals/pulse-log.js'
 import { csvColumn } from '../http/log-csv.js'
 import { assertHeadingMatches } from '../http/log-heading.js'
@@ -20,7 +17,6 @@ import {
   MAX_LOGGED,
 } from '../schemas/log-analysis.js'
 import { ref } from '../schemas/measures.js'
-import { resultWriter } from './calculation.js'
 
 /** A log as it came, with the settings of a table. */
 export interface LogRequest extends RawBody {
@@ -29,7 +25,7 @@ export interface LogRequest extends RawBody {
 
 const LOG = ref(LogAnalysisRequest)
 const decode = decoder(LogAnalysisRequest)
-const write = resultWriter(LogAnalysisAnswer)
+const analyzed = writing({ answer: LogAnalysisAnswer, compute: analyzeLog })
 
 /** JSON says in the body what CSV says in the address: refuses both at once. */
 function refuseQuery(query: LogAnalysisQueryShape): void {
@@ -105,9 +101,9 @@ function logOfTable({ bytes, query }: LogRequest): LogToAnalyze {
 }
 
 /** A table has rows, so a JSON Pointer does not apply. */
-function analysisOfTable(log: LogToAnalyze): LogAnalysis {
+function answerOfTable(log: LogToAnalyze): LogAnalysisAnswerShape {
   try {
-    return analyzeLog(log)
+    return analyzed(log)
   } catch (error) {
     if (!(error instanceof DomainError)) throw error
     const { pointer: _, ...context } = error.context
@@ -117,9 +113,7 @@ function analysisOfTable(log: LogToAnalyze): LogAnalysis {
 
 /** From a log to the answer on it; threads compute long ones by it. */
 export function logAnalysisAnswer(request: LogRequest, readJson: ReadJson): LogAnalysisAnswerShape {
-  return write(
-    request.mediaType === JSON_TYPE
-      ? analyzeLog(logOfJson(request, readJson))
-      : analysisOfTable(logOfTable(request)),
-  )
+  return request.mediaType === JSON_TYPE
+    ? analyzed(logOfJson(request, readJson))
+    : answerOfTable(logOfTable(request))
 }
