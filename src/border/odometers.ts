@@ -5,6 +5,7 @@ import { distanceVerdict, ruleSources } from '../domain/gauges/verdicts.js'
 import { budget, type Figure, plusMinus, quotient } from '../domain/measure/figure.js'
 import type { Note } from '../domain/measure/notes.js'
 import type { SourceId } from '../domain/measure/sources.js'
+import { RECORD_CAUTION } from '../domain/odometers/record-caution.js'
 import { circumferenceOfOne, tireChange } from '../domain/tires/comparison.js'
 import type { SizeTable } from '../domain/tires/size-table.js'
 import type { OdometerErrorAnswer, OdometerErrorRequest } from '../schemas/odometers.js'
@@ -12,12 +13,6 @@ import { headOf, stageOf } from './drive-paths.js'
 import { rulesOf } from './gauges.js'
 import { provenance } from './provenance.js'
 import { geometryAt } from './tires.js'
-
-export const RECORD_CAUTION: Note = {
-  code: 'odometer-law',
-  level: 'caution',
-  text: 'The law restricts changing an odometer (for example 49 USC 32703-32704) and requires a record of the change. This result corrects a calculation; it does not permit changing the odometer.',
-}
 
 interface Record {
   readonly odometerPerTrue: Figure

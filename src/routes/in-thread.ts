@@ -1,5 +1,5 @@
 import type { FastifyReply } from 'fastify'
-import type { Jobs } from '../border/jobs.js'
+import type { Jobs } from './jobs.js'
 import { sendText } from './keep.js'
 import type { RouteOptions } from './options.js'
 

@@ -1,6 +1,13 @@
 import type { Static } from '@sinclair/typebox'
+import { trainsOut } from '../border/gears.js'
+import { type LogRequest, logAnalysisOut } from '../border/log-analysis.js'
+import type { RawBody, ReadJson } from '../border/raw-body.js'
+import { simulationOut } from '../border/simulation.js'
+import { comparisonOut } from '../border/tires.js'
+import { vehicleLinesOf } from '../border/vehicle-batches.js'
 import type { KnownTires } from '../domain/tires/comparison.js'
 import type { TrainsAnswer, TrainsRequestShape } from '../schemas/gears.js'
+import type { TrackAnswerShape } from '../schemas/odometer-track.js'
 import type {
   LogAnalysisAnswerShape,
   SimulationAnswerShape,
@@ -8,13 +15,7 @@ import type {
 } from '../schemas/signals.js'
 import type { ComparisonAnswer } from '../schemas/tires.js'
 import type { PaperChoice, WorksheetShape } from '../schemas/worksheets.js'
-import { trainsOut } from './gears.js'
-import { type LogRequest, logAnalysisOut } from './log-analysis.js'
-import { type TrackAnswerShape, type TrackGiven, trackOut } from './odometer-track.js'
-import type { RawBody, ReadJson } from './raw-body.js'
-import { simulationOut } from './simulation.js'
-import { comparisonOut } from './tires.js'
-import { vehicleLinesOf } from './vehicle-batches.js'
+import { type TrackGiven, trackAnswer } from './track-answer.js'
 
 /** Input and output of each long computation. */
 export interface Jobs {
@@ -37,7 +38,7 @@ export const JOBS: {
 } = {
   simulation: simulationOut,
   logAnalysis: logAnalysisOut,
-  track: trackOut,
+  track: trackAnswer,
   vehicleLines: vehicleLinesOf,
   gearTrains: trainsOut,
   tireComparison: comparisonOut,
