@@ -2,7 +2,7 @@ import type { Static } from '@sinclair/typebox'
 import { figureOut, figureSi, perDistanceOut, ratioOut, speedOut, valueSi } from '../codec/measures.js'
 import { offsetRange, ROUNDING } from '../domain/drive-paths/judgment.js'
 import { readingOf } from '../domain/drive-paths/path.js'
-import { at } from '../domain/errors.js'
+import { withPointer } from '../domain/errors.js'
 import {
   type Calibration,
   type CalibrationReading,
@@ -18,6 +18,7 @@ import {
   settingForTrue,
   settingNeverUnder,
 } from '../domain/gauges/next-constant.js'
+import { distanceNotes, RULES_CAUTION } from '../domain/gauges/rule-notes.js'
 import { ruleSources, worstSpeedVerdict } from '../domain/gauges/verdicts.js'
 import { budget, COVERAGE_FACTOR, type Figure, plusMinus, quotient } from '../domain/measure/figure.js'
 import type { Note } from '../domain/measure/notes.js'
@@ -30,8 +31,8 @@ import { tableSpeeds } from '../domain/vehicles/evaluate.js'
 import type { SpeedUnit } from '../domain/vehicles/vehicle.js'
 import { percentText, speedText } from '../domain/vehicles/words.js'
 import type { GaugeCalibrationAnswer, GaugeCalibrationRequest } from '../schemas/gauge-calibration.js'
-import { RULES_CAUTION, speedOf } from './drive-paths.js'
-import { distanceNotes, rulesOf, verdictOut } from './gauges.js'
+import { speedOf } from './drive-paths.js'
+import { rulesOf, verdictOut } from './gauges.js'
 import { provenance } from './provenance.js'
 
 type Request = Static<typeof GaugeCalibrationRequest>
@@ -53,7 +54,7 @@ function readingOfWire(wire: Request['readings'][number]): CalibrationReading {
 
 /** The calibration of a request, also for stored calibrations and vehicle checks. */
 export function calibrationOf(request: Pick<Request, 'readings' | 'model'>): Calibration {
-  return at('/readings', () => calibrate(request.model, request.readings.map(readingOfWire)))
+  return withPointer('/readings', () => calibrate(request.model, request.readings.map(readingOfWire)))
 }
 
 /** Unit of the dial: the unit of its readings. */
@@ -253,7 +254,7 @@ function suggestInto(
 ): void {
   const { current } = request
   if (current === undefined) return
-  const { suggested, neverUnder } = at('/current', () =>
+  const { suggested, neverUnder } = withPointer('/current', () =>
     suggestion(request, current, calibration, diagnosis, symptoms),
   )
   out.suggested = suggested

@@ -5,7 +5,6 @@ import { dialScaleSvg } from '../paper/dial-scale.js'
 import { VARY } from '../schemas/answers.js'
 import { DialScaleAnswer, DialScaleRequest } from '../schemas/dial-scale.js'
 import { ref } from '../schemas/measures.js'
-import { problems } from '../schemas/problems.js'
 import { answering } from './calculation.js'
 import type { App } from './options.js'
 
@@ -37,7 +36,6 @@ export function dialScaleRoutes(app: App): void {
               'image/svg+xml': { schema: { type: 'string', description: 'The drawing (SVG).' } },
             },
           },
-          ...problems(400, 406, 413, 415, 422),
         },
       },
     },

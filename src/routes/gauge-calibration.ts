@@ -2,7 +2,6 @@ import { gaugeCalibrationOut } from '../border/gauge-calibration.js'
 import { timedCourse } from '../domain/gauges/timed-course.js'
 import { GaugeCalibrationAnswer, GaugeCalibrationRequest } from '../schemas/gauge-calibration.js'
 import { ref } from '../schemas/measures.js'
-import { calculationProblems } from '../schemas/problems.js'
 import { TimedCourseAnswer, TimedCourseRequest } from '../schemas/timed-course.js'
 import { calculation } from './calculation.js'
 import type { App } from './options.js'
@@ -21,7 +20,7 @@ export function gaugeCalibrationRoutes(app: App): void {
           'From readings of the dial against true speeds: scale and offset with their uncertainty, corrections both ways, verdicts, what to set next, and whether the ratio or the head is at fault. Readings count as independent.',
         tags,
         body: ref(GaugeCalibrationRequest),
-        response: { 200: ref(GaugeCalibrationAnswer), ...calculationProblems() },
+        response: { 200: ref(GaugeCalibrationAnswer) },
       },
     },
     (request) => gaugeCalibrationOut(request.body),

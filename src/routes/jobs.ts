@@ -7,12 +7,9 @@ import { comparisonOut } from '../border/tires.js'
 import { vehicleLinesOf } from '../border/vehicle-batches.js'
 import type { KnownTires } from '../domain/tires/comparison.js'
 import type { TrainsAnswer, TrainsRequestShape } from '../schemas/gears.js'
+import type { LogAnalysisAnswerShape } from '../schemas/log-analysis.js'
 import type { TrackAnswerShape } from '../schemas/odometer-track.js'
-import type {
-  LogAnalysisAnswerShape,
-  SimulationAnswerShape,
-  SimulationRequestShape,
-} from '../schemas/signals.js'
+import type { SimulationAnswerShape, SimulationRequestShape } from '../schemas/simulation.js'
 import type { ComparisonAnswer } from '../schemas/tires.js'
 import type { PaperChoice, WorksheetShape } from '../schemas/worksheets.js'
 import { type TrackGiven, trackAnswer } from './track-answer.js'

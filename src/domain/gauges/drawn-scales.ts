@@ -1,4 +1,4 @@
-import { at, DomainError } from '../errors.js'
+import { DomainError, withPointer } from '../errors.js'
 import type { Note } from '../measure/notes.js'
 import { toSi } from '../measure/units.js'
 import { type Face, millimeters } from './dial-cutouts.js'
@@ -112,7 +112,7 @@ function drawnScale(
       { pointer: `${pointer}/graduations` },
     )
   }
-  const marks = at(`${pointer}/graduations`, () => marksOf(wanted, scale, unit)(steps))
+  const marks = withPointer(`${pointer}/graduations`, () => marksOf(wanted, scale, unit)(steps))
   if (marks.length < 2) {
     throw new DomainError(
       'out-of-range',
@@ -122,7 +122,7 @@ function drawnScale(
   }
   checkWithinSweep(scale, marks, UNIT_M_PER_S[unit], word)
   const placed = placeMarks(circle, marks)
-  const notes = at(`${pointer}/graduations`, () => checkLegible(circle, placed, word, finest))
+  const notes = withPointer(`${pointer}/graduations`, () => checkLegible(circle, placed, word, finest))
   return { unit, circle, steps, marks, placed, notes }
 }
 

@@ -1,4 +1,4 @@
-import { at, DomainError } from '../errors.js'
+import { DomainError, withPointer } from '../errors.js'
 import { type BudgetLine, budget, type Figure, plusMinus } from '../measure/figure.js'
 import type { Note } from '../measure/notes.js'
 import type { SourceId } from '../measure/sources.js'
@@ -220,7 +220,7 @@ export function printedScale(request: PrintedScaleRequest): PrintedScale {
   const words = unitLabels(scale, scales)
   const { radiusM } = scales[0]!.circle
   const placed = scales.flatMap((one) => one.placed)
-  const cutNotes = at('/face', () => checkCutouts(face, radiusM, placed, words))
+  const cutNotes = withPointer('/face', () => checkCutouts(face, radiusM, placed, words))
   const notes = [...printedScaleNotes(request, scale, scales), ...cutNotes]
   const out: Mutable<PrintedScale> = {
     direction: scale.direction,

@@ -1,4 +1,4 @@
-import { at, DomainError } from '../errors.js'
+import { DomainError, withPointer } from '../errors.js'
 import {
   type BudgetLine,
   budget,
@@ -181,7 +181,7 @@ function courseSpeed({ timeS, trueMPerS }: Mean, indicatedMPerS: Figure): Course
  * @example timedCourse({ distanceM: exact(1609.344), timesS: [uncertain(60, 'time', 0.1)], indicatedMPerS: exact(30) }).trueMPerS.value / 0.44704 // 60 ± 1e-9
  */
 export function timedCourse({ distanceM, timesS, indicatedMPerS }: TimedCourseRequest): TimedCourse {
-  const mean = at('/times', () => {
+  const mean = withPointer('/times', () => {
     const all = meanOf(distanceM, timesS)
     checkSpeed(distanceM, all)
     return all
@@ -202,7 +202,7 @@ export function timedCourse({ distanceM, timesS, indicatedMPerS }: TimedCourseRe
   if (outliers.length > 0) {
     const others = timesS.filter((_, index) => !outliers.includes(index))
     course.withoutOutliers = courseSpeed(
-      at('/times', () => meanOf(distanceM, others)),
+      withPointer('/times', () => meanOf(distanceM, others)),
       indicatedMPerS,
     )
   }

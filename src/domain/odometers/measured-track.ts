@@ -1,5 +1,5 @@
 import { odometerErrorPercent } from '../drive-paths/path.js'
-import { at } from '../errors.js'
+import { withPointer } from '../errors.js'
 import { countUncertainty } from '../measure/counting.js'
 import {
   type BudgetLine,
@@ -167,7 +167,7 @@ function gapOf(gap: Gap, uPositionM: number): MeasuredTrack['gaps'][number] {
  */
 export function measuredTrack({ segments, counted, accuracyM }: TrackToMeasure): MeasuredTrack {
   const uPositionM = (accuracyM ?? DEFAULT_ACCURACY_M) / RADIUS_95
-  const track = at('/points', () => trackLength(segments, uPositionM))
+  const track = withPointer('/points', () => trackLength(segments, uPositionM))
   const { lengthM } = track
   const sources: SourceId[] = ['definitions', 'gum', 'wgs84-geodesics', 'caller-reading']
   const notes = [...track.notes]

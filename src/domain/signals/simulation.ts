@@ -1,4 +1,4 @@
-import { at, DomainError } from '../errors.js'
+import { DomainError, withPointer } from '../errors.js'
 import type { Note } from '../measure/notes.js'
 import { orderedSources, type SourceId } from '../measure/sources.js'
 import type { Mutable } from '../mutable.js'
@@ -87,7 +87,7 @@ export const MAX_UPDATES = 2_000_000
 export function simulationSize(
   request: Pick<SimulationRequest, 'pulsesPerM' | 'displayEveryS' | 'profile'>,
 ): { pulses: number; updates: number } {
-  const end = at('/profile', () => stretchesOf(request.profile)).at(-1)!
+  const end = withPointer('/profile', () => stretchesOf(request.profile)).at(-1)!
   const pulses = Math.ceil(end.endM * request.pulsesPerM)
   const updates = updatesBy(end.endS, request.displayEveryS)
   for (const [what, count, max] of [
@@ -507,7 +507,7 @@ export function simulate(request: SimulationRequest): Simulation {
   const { updates } = simulationSize(request)
   const stretches = stretchesOf(request.profile)
   const random = generator(request.seed)
-  const gapErrors = at('/ring', () => ringGapErrors(request.ring, random))
+  const gapErrors = withPointer('/ring', () => ringGapErrors(request.ring, random))
   const train = pulseTrain({ ...request, gapErrors }, stretches, random)
   const shown = shownSpeeds(train.timesS, request, updates)
   const { dips, ...statistics } = statisticsOf(shown, stretches, request)
