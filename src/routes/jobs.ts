@@ -1,5 +1,4 @@
 import type { Static } from '@sinclair/typebox'
-import { type TrackAnswerShape, type TrackGiven, trackOut } from '../border/odometer-track.js'
 import type { RawBody, ReadJson } from '../border/raw-body.js'
 import { comparisonOut } from '../border/tires.js'
 import { vehicleLinesOf } from '../border/vehicle-batches.js'
@@ -8,11 +7,13 @@ import { findTrains } from '../domain/gears/find-trains.js'
 import type { KnownTires } from '../domain/tires/comparison.js'
 import { TrainsAnswer, type TrainsRequestShape } from '../schemas/gears.js'
 import type { LogAnalysisAnswerShape } from '../schemas/log-analysis.js'
+import type { TrackAnswerShape } from '../schemas/odometer-track.js'
 import type { SimulationAnswerShape, SimulationRequestShape } from '../schemas/simulation.js'
 import type { ComparisonAnswer } from '../schemas/tires.js'
 import type { PaperChoice, WorksheetShape } from '../schemas/worksheets.js'
 import { type LogRequest, logAnalysisAnswer } from './log-analysis.js'
 import { simulationAnswer } from './simulation.js'
+import { type TrackGiven, trackAnswer } from './track-answer.js'
 
 /** Input and output of each long computation. */
 export interface Jobs {
@@ -35,7 +36,7 @@ export const JOBS: {
 } = {
   simulation: simulationAnswer,
   logAnalysis: logAnalysisAnswer,
-  track: trackOut,
+  track: trackAnswer,
   vehicleLines: vehicleLinesOf,
   gearTrains: writing({ answer: TrainsAnswer, compute: findTrains }),
   tireComparison: comparisonOut,

@@ -1,4 +1,3 @@
-import { trackOut } from '../border/odometer-track.js'
 import { isHeavy, JSON_TYPE, type RawBody } from '../border/raw-body.js'
 import { ref } from '../schemas/measures.js'
 import {
@@ -12,6 +11,7 @@ import { problems } from '../schemas/problems.js'
 import { LONG } from '../schemas/rate-weights.js'
 import { inThread } from './in-thread.js'
 import type { App, RouteOptions } from './options.js'
+import { trackAnswer } from './track-answer.js'
 
 const tags = ['odometers']
 
@@ -51,7 +51,7 @@ function trackRoute(app: App, options: RouteOptions): void {
     },
     (request, reply) => {
       const track = { ...(request.body as RawBody), query: request.query }
-      return isHeavy(track) ? inThread(reply, options, 'track', track) : trackOut(track, options.readJson)
+      return isHeavy(track) ? inThread(reply, options, 'track', track) : trackAnswer(track, options.readJson)
     },
   )
 }

@@ -1,8 +1,9 @@
+import type { Static } from '@sinclair/typebox'
 import { etagOf, requireIfMatch, staleVersion } from '../border/conditions.js'
 import { RequestProblem } from '../border/request-problem.js'
 import { pageText, profileOf } from '../border/saved-vehicles.js'
-import { calibrated, calibrationInput, calibrationText, pathIndex } from '../border/vehicle-calibrations.js'
-import type { Calibration, StoredResponse } from '../db/store.js'
+import { calibrated, calibrationText, pathIndex } from '../border/vehicle-calibrations.js'
+import type { Calibration, CalibrationInput, StoredResponse } from '../db/store.js'
 import { ref } from '../schemas/measures.js'
 import { SavedVehicle, VehicleParams } from '../schemas/saved-vehicles.js'
 import { ChangeHeaders, CreateHeaders, KEY_NEEDED, made, shown } from '../schemas/stored.js'
@@ -16,6 +17,7 @@ import {
   VehicleCalibrationRequest,
 } from '../schemas/vehicle-calibrations.js'
 import { checker } from './checked.js'
+import { gaugeCalibrationAnswer } from './gauge-calibration.js'
 import type { App, RouteOptions } from './options.js'
 import { authorOf, saveFor, sendResponse, sendText } from './stored-responses.js'
 import { noVehicle, PROFILE, replaceVehicle, sendVehicle } from './stored-vehicles.js'
@@ -24,6 +26,16 @@ const tags = ['vehicles']
 const security = KEY_NEEDED
 
 const noCalibration = () => new RequestProblem('not-found', 'There is no such calibration.')
+
+/** A calibration as it is stored: computed now, so that a later model does not change the result. */
+function calibrationInput({
+  accepted = false,
+  ...request
+}: Static<typeof VehicleCalibrationRequest>): CalibrationInput {
+  const { path, performedOn: _day, notes: _notes, ...calculation } = request
+  const result = gaugeCalibrationAnswer(calculation)
+  return { path, accepted, request: JSON.stringify(request), result: JSON.stringify(result) }
+}
 
 const recordedAnswer = (calibration: Calibration): StoredResponse => ({
   status: 201,

@@ -21,8 +21,8 @@ export const CalibrationReading = named(
   'CalibrationReading',
   Type.Object(
     {
-      indicated: ref(SpeedIn, 'Speed that the dial showed.'),
-      true: ref(SpeedIn, 'True speed at that moment.'),
+      indicated: ref(SpeedIn, 'Speed that the dial showed.', 'reading {n}: indicated speed'),
+      true: ref(SpeedIn, 'True speed at that moment.', 'reading {n}: true speed'),
     },
     {
       additionalProperties: false,
@@ -48,6 +48,7 @@ export const CurrentSetting = named(
           constant: ref(
             PerDistanceIn,
             'Turns or pulses per distance at which the head or display is set to read true.',
+            'current constant',
           ),
         },
         {
@@ -89,23 +90,25 @@ export const GaugeCalibrationRequest = named(
       }),
       rules: Type.Optional(Type.Array(ref(RuleIn), { maxItems: 20, description: 'Rules to judge by.' })),
       speeds: Type.Optional(
-        Type.Array(ref(SpeedIn), {
+        Type.Array(ref(SpeedIn, undefined, 'one reading of the dial'), {
           minItems: 1,
           maxItems: 200,
           description:
-            'Speeds of correctionAt; left out: round speeds up to the highest reading. plusMinus is the uncertainty of one such reading.',
+            'Speeds of correctionAt; left out: round speeds up to the highest reading. plusMinus is the uncertainty of one such reading; left out or 0: the scatter of the readings.',
         }),
       ),
       dialMax: Type.Optional(
         ref(
           SpeedIn,
           'Highest mark of the dial; needed by rules that go by it, and the end of the speeds that are judged where topSpeed is left out.',
+          'last mark of the dial',
         ),
       ),
       topSpeed: Type.Optional(
         ref(
           SpeedIn,
           'Highest speed of the vehicle: the end of the speeds that are judged. Left out: dialMax, else 120 km/h.',
+          'top speed',
         ),
       ),
       input: Type.Optional(
@@ -118,10 +121,11 @@ export const GaugeCalibrationRequest = named(
       distanceCheck: Type.Optional(
         Type.Object(
           {
-            indicated: ref(DistanceIn, 'Distance by the odometer.'),
+            indicated: ref(DistanceIn, 'Distance by the odometer.', 'distance check: recorded'),
             true: ref(
               DistanceIn,
               'True distance, or on a bench the one that the drive stands for by the constant of the head.',
+              'distance check: true',
             ),
           },
           {

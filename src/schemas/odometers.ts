@@ -11,7 +11,11 @@ const odometerRequest = <T extends TProperties>(title: string, fields: T) =>
       tire: ref(Tire, 'The tire fitted now.'),
       ...fields,
       indicated: Type.Optional(
-        ref(DistanceIn, 'Distance that the odometer recorded, to be corrected; left out: no trueDistance.'),
+        ref(
+          DistanceIn,
+          'Distance that the odometer recorded, to be corrected; left out: no trueDistance.',
+          'indicated distance',
+        ),
       ),
       rules: Type.Optional(Type.Array(ref(RuleIn), { maxItems: 20, description: 'Rules to judge by.' })),
     },
