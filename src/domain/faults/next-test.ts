@@ -375,14 +375,14 @@ function notesOf(
     notes.push({
       code: 'default-priors',
       level: 'info',
-      text: 'How often each kind of link fails is common practice, no source; give prior with a link to use your own weight.',
+      text: 'How often each kind of link fails is taken from common practice, no source; give prior with a link to use your own weight.',
     })
   }
   if (tests.some(({ origin }) => origin !== 'own')) {
     notes.push({
       code: 'default-test-figures',
       level: 'info',
-      text: 'Minutes, sensitivity and false-alarm rates of the built-in tests are common practice, no source; give a test of the same id under tests to use your own figures.',
+      text: 'Minutes, sensitivity and false-alarm rates of the built-in tests are taken from common practice, no source; give a test of the same id under tests to use your own figures.',
     })
   }
   if (chain.added !== undefined) {
