@@ -239,7 +239,7 @@ function driveFrom(chain: Chain, at: number): FaultTest {
     id: `drive-from/${link.name}`,
     text: pulses
       ? `Feed pulses of a known frequency into ${inWords(link)} and read the dial.`
-      : `Uncouple ${inWords(link)} at its wheel end, turn it there at a known speed, by drill or by hand, in the direction it turns in the car, and read the dial.`,
+      : `Uncouple ${inWords(link)} from the drive before it, turn its input at a known speed, by drill or by hand, in the direction it turns in the car, and read the dial.`,
     minutes: pulses ? 8 : 10,
     sensitivity: 0.95,
     falseAlarm: 0.03,

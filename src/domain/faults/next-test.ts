@@ -339,7 +339,7 @@ const HAZARDS: Readonly<Record<Hazard, Note>> = {
   'raised-car': {
     code: 'raised-car',
     level: 'caution',
-    text: 'Put the raised car on stands, on level ground, with the wheels chocked; never work on a jack alone. With one driven wheel raised the other must not drive: keep the gearbox in neutral and turn the wheel by hand.',
+    text: 'Put the raised car on stands, on level ground, with the wheels chocked; never work on a jack alone. Never let the engine drive while only one driven wheel is raised: keep the gearbox in neutral and turn the wheel by hand.',
   },
   'rotating-parts': {
     code: 'rotating-parts',

@@ -235,7 +235,7 @@ function readingFindings(vehicle: Vehicle, evaluated: EvaluatedPath): Finding[] 
       pointer: `${pointer}/measured`,
       text: `The measured values are not used: tire, stages or head have changed since, and the value computed from them is now ${percentText(Math.abs(outdated - 1))} ${outdated > 1 ? 'higher' : 'lower'}.`,
       remedy:
-        'Measure again. If the car is unchanged and only the profile was corrected, remove the field computed of measured.',
+        'Measure again. If the car is unchanged and only the profile was corrected, remove the field measured/computed.',
     })
   }
   if (basis !== 'computed') {
@@ -311,7 +311,7 @@ function pulseFindings(vehicle: Vehicle, { path, index, outputPerM, speedsMPerS 
         pointer: `${pointer}/zeroTimeout`,
         text: `For ${zeroTimeoutS} s after a stop the ${path.name} still shows a speed.`,
         remedy:
-          'Let the reading fall while no pulse comes (show no more than one pulse in the time since the last would mean), or use more pulses per turn and a shorter timeout.',
+          'Let the reading fall while no pulse comes (show at most the speed that one pulse in the time since the last one would give), or use more pulses per turn and a shorter timeout.',
       })
     }
   }
@@ -357,7 +357,7 @@ function tireFindings({ tires }: Vehicle, evaluated: readonly EvaluatedPath[]): 
         pointer: `/tires/${axle}`,
         text: `The rolling circumference of the ${axle} tires carries no uncertainty: every uncertainty and probability here is too optimistic.`,
         remedy:
-          'Give its uncertainty in plusMinus: roll the car several times, and take it from how far the results differ.',
+          'Give its uncertainty (plusMinus): roll the car three times; POST /v1/tires/rollout works it out.',
       })
     }
     for (const note of tires[axle].notes) {
