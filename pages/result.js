@@ -96,11 +96,11 @@ function figures(path, unit) {
   const rows = [
     [
       'Speedometer',
-      `${overReads(shown)} by ${rounded(Math.abs(shown), decimalsShowing(shown))} %${plusMinus(uncertainty)}`,
+      `${overReads(shown)} by ${rounded(Math.abs(shown), decimalsShowing(shown))}${plusMinus(uncertainty)} %`,
     ],
     [
       'Odometer',
-      `${overReads(odometerErrorPercent)} by ${rounded(Math.abs(odometerErrorPercent))} %${plusMinus(odometerErrorPlusMinusPercent)}`,
+      `${overReads(odometerErrorPercent)} by ${rounded(Math.abs(odometerErrorPercent))}${plusMinus(odometerErrorPlusMinusPercent)} %`,
     ],
     [
       'Drive to the head',

@@ -166,7 +166,7 @@ function asRead({ wholeMinusPartsNm }: AssemblyTerm, fitted: string): string {
   const way = wholeMinusPartsNm.value < 0 ? 'less' : 'more'
   return way === 'more' && difference === fitted
     ? ''
-    : ` By the readings as they are, it takes ${difference} ${way} than the sum of its parts.`
+    : ` By the readings as they are, the whole takes ${difference} ${way} than the sum of its parts.`
 }
 
 function assemblyFindings({ assembly, joints, parts }: DragResult): DragFinding[] {

@@ -193,7 +193,7 @@ export const RULES = {
     testSpeedsAre: 'true',
   },
   'us-army-bench-1944': {
-    title: 'US Army bench readings of 1944 (TM 9-1829A)',
+    title: 'US Army bench readings of 1944, TM 9-1829A',
     jurisdiction: 'United States Army, workshop practice',
     applies: 'A speedometer head on the bench, at 10, 30 and 60 mph.',
     source: 'tm-9-1829a',
@@ -209,17 +209,17 @@ export const RULES = {
     testSpeedsAre: 'true',
   },
   'recording-bench': {
-    title: 'Tachograph before installation (EU and AETR)',
+    title: 'Tachograph before installation, EU and AETR',
     applies: 'Recording equipment on the bench: 3 km/h, 1 % of distance over at least 1 km.',
     ...recording(3, 0.01),
   },
   'recording-installed': {
-    title: 'Tachograph on installation (EU and AETR)',
+    title: 'Tachograph on installation, EU and AETR',
     applies: 'Recording equipment when installed: 4 km/h, 2 % of distance over at least 1 km.',
     ...recording(4, 0.02),
   },
   'recording-in-use': {
-    title: 'Tachograph in use (EU and AETR)',
+    title: 'Tachograph in use, EU and AETR',
     applies: 'Recording equipment in use: 6 km/h, 4 % of distance over at least 1 km.',
     ...recording(6, 0.04),
   },
