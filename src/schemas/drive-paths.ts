@@ -26,12 +26,12 @@ export const Teeth = named(
   'Teeth',
   Type.Object(
     {
-      driving: teethCount('Teeth of the driving wheel.'),
-      driven: teethCount('Teeth of the driven wheel.'),
+      driving: teethCount('Teeth of the driving gear.'),
+      driven: teethCount('Teeth of the driven gear.'),
     },
     {
       additionalProperties: false,
-      description: 'Two meshing wheels: driven turns = driving turns x driving / driven.',
+      description: 'Two meshing gears: driven turns = driving turns x driving / driven.',
     },
   ),
 )
@@ -281,7 +281,7 @@ export const EvaluationAnswer = calculationAnswer('EvaluationAnswer', 'A drive p
   verdicts: Type.Array(ref(Verdict), {
     maxItems: 20,
     description:
-      'One verdict a rule over all its speeds, whichever were asked about: from the lowest that it names, else 10 km/h, to the last mark, else 120 km/h. Empty without a head or rules.',
+      'One verdict for each rule over all its speeds, whichever were asked about: from the lowest that it names, else 10 km/h, to the last mark, else 120 km/h. Empty without a head or rules.',
   }),
   stagesRatioExact: Type.Optional(
     Type.String({
@@ -407,7 +407,7 @@ export const SolutionCandidate = named(
       ),
       verdicts: Type.Array(ref(Verdict), {
         maxItems: 20,
-        description: 'One verdict a rule over all its speeds.',
+        description: 'One verdict for each rule over all its speeds.',
       }),
     },
     { additionalProperties: false, description: 'One way to fill the open stages.' },

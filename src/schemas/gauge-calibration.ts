@@ -27,7 +27,7 @@ export const CalibrationReading = named(
     {
       additionalProperties: false,
       description:
-        'What the dial showed, and the true speed at that moment: by satellite, stopwatch or dynamometer. Give plusMinus with every reading, or with none.',
+        'What the dial showed, and the true speed at that moment: by GPS, stopwatch or dynamometer. Give plusMinus with every reading, or with none.',
     },
   ),
 )
@@ -131,7 +131,7 @@ export const GaugeCalibrationRequest = named(
           {
             additionalProperties: false,
             description:
-              'Distance that the record of the same head counted over a known one: tells a wrong ratio from a wrong head. On a bench: over the one that its drive stands for by its constant.',
+              'Distance that the odometer of the same head counted over a known distance: distinguishes a wrong ratio from a wrong head. On a bench, the known distance is that which the turns or pulses driven into the head make by its constant.',
           },
         ),
       ),
@@ -219,7 +219,7 @@ const NextSetting = named(
     {
       basis: choice(['speed', 'distance'], {
         description:
-          'The error that it corrects: where the head itself is wrong, that of the odometer alone; where it is right, that of speed or of the record, whichever is known better.',
+          'The error that it corrects: where the head itself is wrong, that of the odometer alone; where it is right, that of the speed or of the odometer, whichever is known better.',
       }),
       constant: Type.Optional(
         ref(
@@ -288,16 +288,16 @@ export const GaugeCalibrationAnswer = calculationAnswer('GaugeCalibrationAnswer'
   scatterExceedsUncertainty: Type.Boolean({
     description: 'The readings scatter more than their uncertainties allow (chi square, 5 %).',
   }),
-  residuals: Type.Array(ref(Residual), { maxItems: 500, description: 'One a reading.' }),
+  residuals: Type.Array(ref(Residual), { maxItems: 500, description: 'One for each reading.' }),
   outliers: Type.Array(index('Reading, from 0.'), {
     maxItems: 500,
     description: 'Readings that do not belong with the others. They are in the fit; robust leaves them out.',
   }),
-  correctionAt: Type.Array(ref(Correction), { maxItems: 200, description: 'One a speed.' }),
+  correctionAt: Type.Array(ref(Correction), { maxItems: 200, description: 'One for each speed.' }),
   verdicts: Type.Array(ref(Verdict), {
     maxItems: 20,
     description:
-      'One verdict a rule that limits speed, over all its speeds: from the lowest that it names, else 10 km/h, to the top speed, else the last mark, else 120 km/h.',
+      'One verdict for each rule that limits speed, over all its speeds: from the lowest that it names, else 10 km/h, to the top speed, else the last mark, else 120 km/h.',
   }),
   diagnosis: Type.Object(
     {

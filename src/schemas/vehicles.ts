@@ -267,7 +267,7 @@ const HeadAfter = named(
     {
       additionalProperties: false,
       description:
-        'What the profile is to say of the head afterwards. The counter of a recalibrated head keeps its constant; the new scale is then that of its dial against it.',
+        'What the profile is to say of the head afterwards. Recalibration sets the dial and leaves the odometer as it is: the constant stays, and scalePercent is then the error of the dial against it.',
     },
   ),
 )
@@ -373,7 +373,7 @@ export const Remedy = named(
                 {
                   maxItems: 20,
                   description:
-                    'What was stated about this make and model, contradictions among it; the first 20.',
+                    'What was reported about this make and model, contradictions included; the first 20.',
                 },
               ),
             ),
