@@ -7,15 +7,15 @@ export const FieldError = named(
     {
       in: choice(['body', 'query', 'path', 'header'], { description: 'Which part of the request.' }),
       pointer: Type.String({
-        description: 'The field, as a JSON Pointer in a URI fragment, for example #/tire/size.',
+        description: 'The field, as a JSON Pointer in a URI fragment: #/tire/size in a body, #/size in a query, #/if-match in the headers, #/2/kind for line 2 and column kind of a table.',
       }),
-      code: Type.String({ description: 'What is wrong with it, for programs.' }),
+      code: Type.String({ description: 'What is wrong with it, for programs: for example missing, unknown-field, wrong-type, out-of-bounds, or the code of the problem.' }),
       detail: Type.String({ description: 'What is wrong and what to give instead.' }),
       line: Type.Optional(
-        Type.Integer({ description: 'Line of a table, the first is 1.', 'x-dimensionless': true }),
+        Type.Integer({ description: 'Line of the table, counted from 1; only for tables.', 'x-dimensionless': true }),
       ),
-      column: Type.Optional(Type.String({ description: 'Column of a table.' })),
-      value: Type.Optional(Type.String({ description: 'What stands in that cell, shortened.' })),
+      column: Type.Optional(Type.String({ description: 'Column of the table; only for tables.' })),
+      value: Type.Optional(Type.String({ description: 'Content of that cell, shortened; only for tables.' })),
     },
     { additionalProperties: false, description: 'One fault of a request.' },
   ),
@@ -25,12 +25,12 @@ export const Problem = named(
   'Problem',
   Type.Object(
     {
-      type: Type.String({ description: 'Address of the description of this kind of problem.' }),
+      type: Type.String({ description: 'URL of the description of this kind of problem, relative to the service.' }),
       title: Type.String({ description: 'The kind of problem, in words.' }),
       status: Type.Integer({ description: 'HTTP status.', 'x-dimensionless': true }),
       code: Type.String({ description: 'The kind of problem, for programs; last part of type.' }),
       detail: Type.String({ description: 'What happened here and how to correct it.' }),
-      requestId: Type.String({ description: 'Id of the request in the log.' }),
+      requestId: Type.String({ description: 'Id of the request, also in the log of the service: quote it when you report a fault.' }),
       errors: Type.Optional(Type.Array(ref(FieldError), { maxItems: 50, description: 'The faulty fields.' })),
     },
     { additionalProperties: false, description: 'Problem details (RFC 9457).' },
@@ -41,27 +41,27 @@ export const Problem = named(
 const problemContent = { 'application/problem+json': { schema: ref(Problem) } }
 
 const WORDS: Readonly<Record<number, string>> = {
-  400: 'The request does not fit its schema, or is not JSON.',
-  401: 'No valid key was given.',
-  403: 'The key may not do this.',
-  404: 'There is no such thing, or it belongs to another account.',
-  406: 'Not available in the media type asked for.',
-  409: 'In conflict with what is stored or in flight.',
-  412: 'Changed since it was read: If-Match does not hold.',
+  400: 'The request does not match its schema, or its body is not JSON.',
+  401: 'A key is needed and none was sent, or the key that was sent is not valid.',
+  403: 'The role of the key does not allow this, or another account recorded the item.',
+  404: 'No such item, or it belongs to another account.',
+  406: 'Not available in any media type of Accept.',
+  409: 'In conflict with a stored item, or with a request still in progress.',
+  412: 'The stored version is not the one that If-Match or If-None-Match asks for.',
   413: 'The body is too large.',
-  415: 'The body has a media type, charset or encoding that is not taken here.',
-  422: 'Well formed but impossible, or not computable; the code says why.',
+  415: 'Media type, charset or encoding of the body not supported.',
+  422: 'Well formed, but impossible or not computable; code says why.',
   428: 'If-Match is required.',
-  429: 'Too many requests.',
-  500: 'The service failed.',
-  503: 'The service cannot answer now.',
+  429: 'Too many requests; Retry-After says when to try again.',
+  500: 'Internal error of the service.',
+  503: 'Service overloaded, stopping or not ready; Retry-After says when to try again.',
 }
 
 const RETRY_AFTER = {
-  'retry-after': Type.String({ pattern: '^[1-9][0-9]*$', description: 'Seconds after which to ask again.' }),
+  'retry-after': Type.String({ pattern: '^[1-9][0-9]*$', description: 'Seconds to wait before the next try.' }),
 }
 const CURRENT = {
-  etag: Type.String({ pattern: '^"[1-9][0-9]*"$', description: 'The version that is there now.' }),
+  etag: Type.String({ pattern: '^"[1-9][0-9]*"$', description: 'The stored version.' }),
 }
 
 /** Headers that go with a status. */
