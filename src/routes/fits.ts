@@ -207,7 +207,7 @@ export async function fitRoutes(app: App, options: RouteOptions): Promise<void> 
         params: FitParams,
         headers: ChangeHeaders,
         response: {
-          204: gone('It is withdrawn.'),
+          204: gone('Withdrawn.'),
           ...problems(400, 401, 403, 404, 412, 428, 429, 503),
         },
       },

@@ -14,7 +14,7 @@ export function odometerRoutes(app: App, { sizeTable }: RouteOptions): void {
         operationId: 'computeOdometerError',
         summary: 'Error of an odometer',
         description:
-          'By how much the odometer over-reads or slow with the tire fitted, and the true distance behind a recorded one.',
+          'By how much the odometer over-reads with the tire fitted (below zero: it under-reads), and the true distance behind a recorded one.',
         tags,
         body: ref(OdometerErrorRequest),
         response: { 200: ref(OdometerErrorAnswer), ...calculationProblems() },

@@ -298,7 +298,7 @@ export async function partRoutes(app: App, options: RouteOptions): Promise<void>
         params: PartParams,
         headers: ChangeHeaders,
         response: {
-          204: gone('It is deleted.'),
+          204: gone('Deleted.'),
           ...problems(400, 401, 403, 404, 409, 412, 428, 429, 503),
         },
       },

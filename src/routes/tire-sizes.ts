@@ -100,7 +100,7 @@ export async function tireSizeRoutes(app: App, options: RouteOptions, sizes: Siz
       schema: {
         operationId: 'listTireSizes',
         summary: 'Tire sizes that users recorded',
-        description: 'In the order of recording, in pages; or the row of one size.',
+        description: 'In the order of recording, in pages. size selects one size.',
         tags,
         querystring: TireSizeListQuery,
         response: { 200: ref(SavedTireSizeList), ...problems(400, 401, 422, 429, 503) },
@@ -152,7 +152,7 @@ export async function tireSizeRoutes(app: App, options: RouteOptions, sizes: Siz
           ...LONG,
           summary: 'Record tire sizes from a table',
           description:
-            'Records the sizes of a table, all or none unless partial is asked for. A row with the id and version of an export replaces that row when it is still at that version, so a table with the column version must have every column.',
+            'Records the sizes of a table, all or none unless partial is set. A row with the id and version of an export replaces that row when it is still at that version, so a table with the column version must have every column.',
           tags,
           security,
           consumes: ['text/csv'],
@@ -207,7 +207,7 @@ export async function tireSizeRoutes(app: App, options: RouteOptions, sizes: Siz
       schema: {
         operationId: 'replaceTireSize',
         summary: 'Replace a tire size',
-        description: 'Puts a whole row in the place of the one there; what was there stays in the record.',
+        description: 'Replaces the whole row; the previous one is stored as a revision.',
         tags,
         security,
         params: TireSizeParams,
@@ -242,7 +242,7 @@ export async function tireSizeRoutes(app: App, options: RouteOptions, sizes: Siz
         params: TireSizeParams,
         headers: ChangeHeaders,
         response: {
-          204: gone('It is gone.'),
+          204: gone('Deleted.'),
           ...problems(400, 401, 403, 404, 412, 428, 429, 503),
         },
       },

@@ -63,7 +63,7 @@ export function tireRoutes(app: App, options: RouteOptions): void {
         operationId: 'computeRollout',
         summary: 'Rolling circumference from roll-outs',
         description:
-          'From runs of so many turns over so much ground: the rolling circumference with its uncertainty, and which runs do not belong.',
+          'Takes runs over level ground: wheel turns and the distance rolled in them. Returns the rolling circumference with its uncertainty, and which runs are outliers.',
         tags,
         body: ref(RolloutRequest),
         response: { 200: ref(RolloutAnswer), ...calculationProblems() },
@@ -79,7 +79,8 @@ export function tireRoutes(app: App, options: RouteOptions): void {
         operationId: 'compareTires',
         ...SEARCH,
         summary: 'Compare tires',
-        description: 'What other tires do to a dial and an odometer that were right with the first.',
+        description:
+          'What other tires do to the reading of a speedometer and an odometer that were right with the first tire.',
         tags,
         body: ref(ComparisonRequest),
         response: { 200: ref(ComparisonAnswer), ...calculationProblems(), ...problems(503) },

@@ -62,7 +62,7 @@ export function vehicleCalibrationRoutes(app: App, { store, cursors, sizeTable }
         operationId: 'recordCalibration',
         summary: 'Save a calibration of a vehicle',
         description:
-          'Stores readings of a dial and what POST /v1/gauges/calibration computes from them. The profile stays as it is until the calibration is applied.',
+          'Stores readings of a dial and what POST /v1/gauges/calibration computes from them. It does not change the profile: accept the calibration, then apply it.',
         tags,
         security,
         params: VehicleParams,
@@ -139,9 +139,9 @@ export function vehicleCalibrationRoutes(app: App, { store, cursors, sizeTable }
     {
       schema: {
         operationId: 'judgeCalibration',
-        summary: 'Accept a calibration, or take it back',
+        summary: 'Accept a calibration, or withdraw the acceptance',
         description:
-          'Says whether it may be applied to the profile. The readings do not change: record them anew.',
+          'Sets accepted: whether the calibration may be applied to the profile. Readings cannot be changed: record a new calibration.',
         tags,
         security,
         consumes: ['application/merge-patch+json', 'application/json'],

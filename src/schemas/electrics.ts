@@ -149,7 +149,7 @@ const Conformity = choice(['conforms', 'does-not-conform', 'not-proven'], {
 })
 const probability = plainOut('Probability that it holds, 0 to 1.')
 const RANGE =
-  'Between what it lies, 95 %. The rise goes with 1 over the heat transfer, so the hot side is the longer one; plusMinus of the value is the longer side. That of a wire ends at 300 °C; where it does, the wire may not settle at all.'
+  'Range that contains the value with 95 %. It is not symmetric, because the rise is proportional to 1 / heat transfer: the hot side is longer, and plusMinus of the value is that side. For a wire it ends at 300 °C; if it does, the wire may not reach a steady temperature.'
 const TemperatureRange = named(
   'TemperatureRange',
   Type.Object(
@@ -166,7 +166,7 @@ const TemperatureDifferenceRange = named(
 )
 const budget = Type.Array(ref(BudgetLine), {
   maxItems: 100,
-  description: 'What the uncertainty of the main figure comes from, largest first.',
+  description: 'What the uncertainty of the main result comes from, largest first.',
 })
 
 // --- pull-up ---------------------------------------------------------------------------------------------------
@@ -402,7 +402,7 @@ export const SupplyRequest = named(
           },
           closed,
         ),
-        { minItems: 1, maxItems: 40, description: 'What is fed, with its current.' },
+        { minItems: 1, maxItems: 40, description: 'The loads, each with its current.' },
       ),
       converter: Type.Optional(
         Type.Object(

@@ -44,7 +44,7 @@ const reportFields = {
   result: FitResult,
   evidence: FitEvidence,
   work: Type.Optional(longText(2000, 'What had to be done to make it fit, or what stands in the way.')),
-  author: Type.Optional(lineText(100, 'Who says so; left out: the account of the key.')),
+  author: Type.Optional(lineText(100, 'Author of the report. Left out: the account of the key.')),
   date: Type.Optional(
     Type.String({
       format: 'date',
@@ -99,7 +99,7 @@ export const SavedFit = named(
       ),
       otherPart: Type.Optional(PartId),
       ...reportFields,
-      author: Type.String({ description: 'Who says so.' }),
+      author: Type.String({ description: 'Author of the report.' }),
       date: Type.String({ format: 'date', description: 'When it was found.' }),
     },
     {

@@ -37,7 +37,7 @@ export const CalibrationReading = named(
 /** Where a dial was read; `otherwise` says what it is when left out. */
 export const calibrationPlace = (otherwise = '') =>
   choice(['bench', 'road'], {
-    description: `bench: the head alone was driven, and true is the speed that its drive stands for by its constant. road: the car was driven, and true is the speed over the ground.${otherwise}`,
+    description: `bench: the head alone was driven, and true is the speed that the drive simulates by the constant of the head. road: the car was driven, and true is the speed over the ground.${otherwise}`,
   })
 
 /** The number that sets the reading now. */
@@ -123,13 +123,13 @@ export const GaugeCalibrationRequest = named(
             indicated: ref(DistanceIn, 'Distance by the odometer.'),
             true: ref(
               DistanceIn,
-              'True distance, or on a bench the one that the drive stands for by the constant of the head.',
+              'True distance, or on a bench the one that the drive simulates by the constant of the head.',
             ),
           },
           {
             additionalProperties: false,
             description:
-              'Distance that the record of the same head counted over a known one: tells a wrong ratio from a wrong head. On a bench: over the one that its drive stands for by its constant.',
+              'Distance that the odometer of the same head counted over a known distance: it distinguishes a wrong ratio from a wrong head. On a bench the known distance is the one that the drive simulates by the constant of the head.',
           },
         ),
       ),
@@ -176,7 +176,7 @@ const Residual = named(
       reading: index('Which reading, from 0.'),
       residual: ref(Speed, 'Indicated speed less what the line gives at the true speed.'),
       standardized: plainOut('Residual over what is expected of it; beyond 3 it is out of line.'),
-      outlier: Type.Boolean({ description: 'Whether it does not belong with the others.' }),
+      outlier: Type.Boolean({ description: 'Whether the reading is an outlier.' }),
     },
     { additionalProperties: false, description: 'Indicated minus the line, at one reading.' },
   ),
@@ -205,7 +205,10 @@ const Correction = named(
 const HeadFinding = Type.Object(
   {
     code: Type.String({ description: 'What was found; stable, for programs.' }),
-    level: choice(['fail', 'caution', 'info'], { description: 'How much it matters.' }),
+    level: choice(['fail', 'caution', 'info'], {
+      description:
+        'fail: something is at fault and must be corrected. caution: needs attention. info: good to know.',
+    }),
     text: Type.String({ description: 'The finding and what to do, for people.' }),
   },
   { additionalProperties: false, description: 'Something found about head and ratio.' },
@@ -217,7 +220,7 @@ const NextSetting = named(
     {
       basis: choice(['speed', 'distance'], {
         description:
-          'The error that it corrects: where the head itself is wrong, that of the odometer alone; where it is right, that of speed or of the record, whichever is known better.',
+          'The error that it corrects: that of the odometer if the head itself is wrong; else that of the speed or of the odometer, whichever is known better.',
       }),
       constant: Type.Optional(
         ref(
@@ -268,7 +271,7 @@ const NextSetting = named(
     {
       additionalProperties: false,
       description:
-        'The number to set next: constant or ratio for a true reading apart from the offset, and that for one that hardly ever under-reads. The latter is of the speed, whatever the basis; it is absent where the readings are too uncertain.',
+        'The number to set next: the constant or ratio for a true reading apart from the offset, and the one with which the speedometer hardly ever under-reads. The latter refers to the speed, whatever the basis; it is absent if the readings are too uncertain.',
     },
   ),
 )
@@ -286,12 +289,12 @@ export const GaugeCalibrationAnswer = calculationAnswer('GaugeCalibrationAnswer'
   scatterExceedsUncertainty: Type.Boolean({
     description: 'The readings scatter more than their uncertainties allow (chi square, 5 %).',
   }),
-  residuals: Type.Array(ref(Residual), { maxItems: 500, description: 'One a reading.' }),
+  residuals: Type.Array(ref(Residual), { maxItems: 500, description: 'One per reading.' }),
   outliers: Type.Array(index('Reading, from 0.'), {
     maxItems: 500,
-    description: 'Readings that do not belong with the others. They are in the fit; robust leaves them out.',
+    description: 'Readings that are outliers. The fit includes them; robust is hardly affected by them.',
   }),
-  correctionAt: Type.Array(ref(Correction), { maxItems: 200, description: 'One a speed.' }),
+  correctionAt: Type.Array(ref(Correction), { maxItems: 200, description: 'One per speed.' }),
   verdicts: Type.Array(ref(Verdict), {
     maxItems: 20,
     description:
@@ -349,7 +352,7 @@ export const TimedCourseRequest = named(
         minItems: 1,
         maxItems: 100,
         description:
-          'Times over the course at one steady indicated speed, both ways in turn; without plusMinus: timed by hand, 0.2 s.',
+          'Times over the course at one steady indicated speed, driven in both directions alternately. Without plusMinus: timed by hand, 0.2 s.',
       }),
       indicated: ref(SpeedIn, 'Speed that the dial showed, held steady over the course.'),
     },
@@ -404,7 +407,7 @@ export const TimedCourseAnswer = calculationAnswer(
     time: courseSpeed.time,
     outliers: Type.Array(index('Time, from 0.'), {
       maxItems: 100,
-      description: 'Times that do not belong with the others. They take part in the mean.',
+      description: 'Times that are outliers. The mean includes them.',
     }),
     budget: Type.Array(ref(BudgetLine), {
       maxItems: 10,

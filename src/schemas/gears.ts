@@ -63,7 +63,7 @@ export const WheelsIn = named(
       Type.Array(teeth('Teeth of a wheel'), {
         minItems: 1,
         maxItems: 200,
-        description: 'Tooth counts that can be had.',
+        description: 'Available tooth counts.',
       }),
     ],
     { description: 'Wheels: every count from min to max (200 counts at most), or a list of counts.' },
@@ -102,7 +102,7 @@ export const TrainsRequest = named(
     {
       additionalProperties: false,
       description:
-        'A ratio and the wheels to make it of; drivenTeeth, where given, are the wheels of the driven places, and teeth those of the driving ones.',
+        'A ratio, and the gear wheels to make it from. With drivenTeeth, teeth are for the driving wheels only.',
       examples: [
         { ratio: 1.016054, stages: 2, teeth: { min: 12, max: 60 }, maxResults: 5 },
         {

@@ -288,11 +288,11 @@ export const PartRevisionList = named(
           },
           { additionalProperties: false },
         ),
-        { maxItems: 200, description: 'Newest first; part is what it was after the change.' },
+        { maxItems: 200, description: 'Newest first; part is the part after the change.' },
       ),
       next: Next,
     },
-    { additionalProperties: false, description: 'A page of what a part was.' },
+    { additionalProperties: false, description: 'A page of the revisions of a part.' },
   ),
 )
 
@@ -316,7 +316,7 @@ export const PartSummary = named(
       maker: Type.Optional(Type.String({ description: 'Who made it.' })),
       number: Type.Optional(Type.String({ description: 'Part number.' })),
     },
-    { additionalProperties: false, description: 'What a part is.' },
+    { additionalProperties: false, description: 'A part in brief.' },
   ),
 )
 
@@ -365,11 +365,11 @@ export const InterfacePair = named(
               'deviation of mates: female less male, below zero is interference; of matches: the other less this; of a pitch: over 5 turns.',
           },
         ),
-        { maxItems: 10, description: 'What was compared, and by how much it misses.' },
+        { maxItems: 10, description: 'Dimensions that were compared, and their deviations.' },
       ),
       notCompared: Type.Array(DimensionName, {
         maxItems: 10,
-        description: 'What only one of the two states.',
+        description: 'Dimensions that only one of the two parts gives.',
       }),
       sharedBolts: Type.Optional(
         count({ minimum: 2, maximum: 24, description: 'Bolts that both circles take.' }),

@@ -110,7 +110,7 @@ export const PulseRatioAnswer = calculationAnswer(
           description: 'One speed: the steps are those of timing one period, and of counting over the gate.',
         },
       ),
-      { maxItems: 200, description: 'One row a speed.' },
+      { maxItems: 200, description: 'One row per speed.' },
     ),
     constants: Type.Object(
       {

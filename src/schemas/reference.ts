@@ -63,7 +63,7 @@ export const UnitList = named(
         { maxItems: 50, description: 'Every quantity.' },
       ),
     },
-    { additionalProperties: false, description: 'Every unit of the wire.' },
+    { additionalProperties: false, description: 'Every unit of requests and answers.' },
   ),
 )
 

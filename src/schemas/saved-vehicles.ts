@@ -108,7 +108,7 @@ export const VehicleRevision = named(
     },
     {
       additionalProperties: false,
-      description: 'A change, with the vehicle as it was after it; without, when it was deleted.',
+      description: 'A change, with the vehicle as it was after it; without vehicle if it was deleted.',
     },
   ),
 )

@@ -28,7 +28,8 @@ export const PAGE_QUERY = {
     Type.String({
       minLength: 1,
       maxLength: 500,
-      description: 'next from the answer with the page before; repeat the same filters. Left out: the first page.',
+      description:
+        'next from the answer with the page before; repeat the same filters. Left out: the first page.',
     }),
   ),
 }

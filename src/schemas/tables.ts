@@ -49,7 +49,9 @@ export const ImportAnswer = named(
   'ImportAnswer',
   Type.Object(
     {
-      dryRun: Type.Boolean({ description: 'Whether this was a dry run: nothing was stored, and the counts say what would happen.' }),
+      dryRun: Type.Boolean({
+        description: 'Whether this was a dry run: nothing was stored, and the counts say what would happen.',
+      }),
       created: count({ minimum: 0, maximum: TABLE_ROWS, description: 'Rows stored as new items.' }),
       replaced: count({ minimum: 0, maximum: TABLE_ROWS, description: 'Rows that replaced a stored item.' }),
       unchanged: count({
@@ -61,7 +63,9 @@ export const ImportAnswer = named(
         Type.Object(
           {
             line: Type.Integer({ description: 'Line on which the row begins.', 'x-dimensionless': true }),
-            outcome: choice(['created', 'replaced', 'unchanged'], { description: 'What was done with the row.' }),
+            outcome: choice(['created', 'replaced', 'unchanged'], {
+              description: 'What was done with the row.',
+            }),
             id: Type.Optional(
               Type.String({ description: 'Id of the stored item; absent for a new one in a dry run.' }),
             ),

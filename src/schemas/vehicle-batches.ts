@@ -117,7 +117,9 @@ export const BatchAnswerLine = named(
       line: Type.Optional(
         lines('Line of the request, counted from 1 with blank lines; in JSON the place in vehicles, from 1.'),
       ),
-      ref: Type.Optional(Type.String({ description: 'ref of the line; absent if it had none or could not be read.' })),
+      ref: Type.Optional(
+        Type.String({ description: 'ref of the line; absent if it had none or could not be read.' }),
+      ),
       ...VERDICT,
       summary: Type.Optional(ref(BatchSummary, 'Summary of the batch; on the last line only.')),
     },
@@ -176,7 +178,9 @@ export const SavedCheckLine = named(
       line: Type.Optional(lines('Place of the vehicle in this answer, from 1.')),
       id: Type.Optional(Id),
       version: Type.Optional(Version),
-      reference: Type.Optional(Type.String({ description: 'reference of the vehicle; absent if it has none.' })),
+      reference: Type.Optional(
+        Type.String({ description: 'reference of the vehicle; absent if it has none.' }),
+      ),
       ...VERDICT,
       summary: Type.Optional(ref(SavedChecksSummary, 'Summary of the checks; on the last line only.')),
     },

@@ -115,14 +115,14 @@ export const VehiclePath = named(
   'VehiclePath',
   Type.Object(
     {
-      name: lineText(80, 'What the path is called, for example speedometer.'),
+      name: lineText(80, 'Name of the path, for example speedometer; unique in the vehicle.'),
       axle: choice(['front', 'rear'], { description: 'Axle whose wheels drive it.' }),
       stages: Type.Array(ref(Stage), { maxItems: 20, description: 'Stages from wheel to dial.' }),
       head: ref(Head, 'The head at the end of the path.'),
       pulse: Type.Optional(
         ref(
           PulseTiming,
-          'Timing of an electronic reading; left out: nothing is said of its lowest speed and resolution.',
+          'Timing of an electronic reading. Left out: no lowestSpeedShown and no resolutionAtTopSpeed.',
         ),
       ),
       measured: Type.Optional(
@@ -213,17 +213,24 @@ const RemedyCosts = named(
 )
 
 const PROFILE = {
-  name: lineText(200, 'What the vehicle is called.'),
+  name: lineText(200, 'Name of the vehicle.'),
   tires: Type.Object(
     { front: ref(Tire, 'Tire on the front wheels.'), rear: ref(Tire, 'Tire on the rear wheels.') },
     { additionalProperties: false, description: 'The tires fitted.' },
   ),
-  paths: Type.Array(ref(VehiclePath), { minItems: 1, maxItems: 8, description: 'Its drive paths.' }),
-  rule: ref(RuleIn, 'The rule that the vehicle is judged by.'),
+  paths: Type.Array(ref(VehiclePath), {
+    minItems: 1,
+    maxItems: 8,
+    description: 'Its drive paths, each from an axle to a dial: usually one, for the speedometer.',
+  }),
+  rule: ref(
+    RuleIn,
+    'The rule on accuracy that the vehicle is checked against; GET /v1/gauges/rules lists them.',
+  ),
   reference: Type.Optional(lineText(100, 'Reference of the caller, for example a job number.')),
-  make: Type.Optional(lineText(80, 'Make.')),
-  model: Type.Optional(lineText(80, 'Model.')),
-  year: Type.Optional(count({ minimum: 1885, maximum: 2100, description: 'Year of make.' })),
+  make: Type.Optional(lineText(80, 'Make of the vehicle.')),
+  model: Type.Optional(lineText(80, 'Model of the vehicle.')),
+  year: Type.Optional(count({ minimum: 1885, maximum: 2100, description: 'Year of manufacture.' })),
   topSpeed: Type.Optional(
     ref(
       SetSpeedIn,
@@ -239,7 +246,7 @@ const PROFILE = {
     }),
   ),
   costs: Type.Optional(ref(RemedyCosts, 'What remedies cost; left out: costs play no part in their order.')),
-  notes: Type.Optional(longText(10_000, 'Notes.')),
+  notes: Type.Optional(longText(10_000, 'Anything else worth knowing.')),
 }
 
 /** A vehicle as a club or shop keeps it. */
@@ -267,7 +274,7 @@ const HeadAfter = named(
     {
       additionalProperties: false,
       description:
-        'What the profile is to say of the head afterwards. The counter of a recalibrated head keeps its constant; the new scale is then that of its dial against it.',
+        'The head as the profile should describe it afterwards. The odometer of a recalibrated head keeps its constant; scalePercent is then the error of the dial relative to it.',
     },
   ),
 )
@@ -303,7 +310,7 @@ export const MeasuredAfter = named(
     {
       additionalProperties: false,
       description:
-        'What of the measured values of the path holds afterwards, as far as it can be known before it is measured again; what is absent no longer holds.',
+        'The measured values of the path that still hold afterwards, as far as is known before a new measurement; a value that no longer holds is absent.',
     },
   ),
 )
@@ -312,7 +319,7 @@ export const Remedy = named(
   'Remedy',
   Type.Object(
     {
-      path: Type.String({ description: 'Name of the path it puts right.' }),
+      path: Type.String({ description: 'Name of the path that it corrects.' }),
       action: RemedyActionChoice,
       pointer: Type.String({ description: 'Where in the profile, as a JSON Pointer.' }),
       text: Type.String({ description: 'The remedy in words.' }),
@@ -337,18 +344,18 @@ export const Remedy = named(
         description: 'What remains wrong afterwards.',
       }),
       cautions: Type.Optional(
-        Type.Array(Type.String({ description: 'Something to look at.' }), {
+        Type.Array(Type.String({ description: 'Something to check.' }), {
           maxItems: 10,
-          description: 'What to look at before it is done.',
+          description: 'What to check before doing it.',
         }),
       ),
-      stage: Type.Optional(ref(ChosenStage, 'The stage as it is to be; absent where no stage is changed.')),
+      stage: Type.Optional(ref(ChosenStage, 'The stage afterwards; absent if no stage changes.')),
       constant: Type.Optional(
-        ref(PerDistance, 'Number to set or recalibrate the head to; absent where the head stays as it is.'),
+        ref(PerDistance, 'Number to set or recalibrate the head to; absent if the head does not change.'),
       ),
-      head: Type.Optional(ref(HeadAfter, 'The head as it is to be; absent where it stays as it is.')),
+      head: Type.Optional(ref(HeadAfter, 'The head afterwards; absent if it does not change.')),
       measured: Type.Optional(
-        ref(MeasuredAfter, 'What of measured holds afterwards; absent where nothing was measured.'),
+        ref(MeasuredAfter, 'The measured values that still hold afterwards; absent if nothing was measured.'),
       ),
       part: Type.Optional(
         Type.Object(
@@ -357,7 +364,7 @@ export const Remedy = named(
             name: Type.String({ description: 'Its name.' }),
             support: Type.Optional(
               plainOut(
-                'How far the fit reports about this make and model speak for it [0..1], 0.5 when they are silent or even; absent: there are none.',
+                'How far the fit reports about this make and model support it [0..1]; 0.5: no evidence either way. Absent if there are no reports.',
               ),
             ),
             reports: Type.Optional(
@@ -366,21 +373,22 @@ export const Remedy = named(
                   {
                     result: FitResult,
                     evidence: FitEvidence,
-                    author: Type.String({ description: 'Who says so.' }),
+                    author: Type.String({ description: 'Author of the report.' }),
                   },
                   { additionalProperties: false },
                 ),
                 {
                   maxItems: 20,
                   description:
-                    'What was stated about this make and model, contradictions among it; the first 20.',
+                    'The fit reports about this make and model, contradicting ones included; the first 20.',
                 },
               ),
             ),
           },
           {
             additionalProperties: false,
-            description: 'The recorded part that it takes; a candidate, not proven to fit unless stated.',
+            description:
+              'The recorded part that it needs: a candidate, not proven to fit unless a report says so.',
           },
         ),
       ),
@@ -392,7 +400,7 @@ export const Remedy = named(
               plainOut('Parts and work together, in the currency of the caller, as far as they are known.'),
             ),
           },
-          { additionalProperties: false, description: 'What it costs, as the caller gave it.' },
+          { additionalProperties: false, description: 'What it costs, from costs of the profile.' },
         ),
       ),
     },
@@ -408,13 +416,16 @@ export const Finding = named(
   'Finding',
   Type.Object(
     {
-      code: Type.String({ description: 'What was found, for programs.' }),
-      level: choice(['fail', 'caution', 'info'], { description: 'How much it matters.' }),
+      code: Type.String({ description: 'Code of the finding, for programs.' }),
+      level: choice(['fail', 'caution', 'info'], {
+        description:
+          'fail: a rule is not met, or something does not work. caution: not proven, or needs attention. info: good to know.',
+      }),
       text: Type.String({ description: 'What was found, for people.' }),
       pointer: Type.String({ description: 'Where in the profile, as a JSON Pointer.' }),
       remedy: Type.Optional(Type.String({ description: 'What to do about it.' })),
     },
-    { additionalProperties: false, description: 'Something about the vehicle that matters.' },
+    { additionalProperties: false, description: 'A fact about the vehicle that affects its readings.' },
   ),
 )
 
@@ -429,7 +440,7 @@ export const CheckedPath = named(
       }),
       shafts: Type.Array(ref(Shaft), {
         maxItems: 21,
-        description: 'The wheel, then what leaves each stage.',
+        description: 'Output of the wheel, then of each stage.',
       }),
       output: ref(PerDistance, 'Turns or pulses per distance that reach the head.'),
       required: ref(PerDistance, 'Turns or pulses per distance at which the head reads true.'),

@@ -295,6 +295,15 @@ describe('PUT /v1/vehicles/by-reference/{reference}', () => {
     expect([again.status, again.body.code]).toEqual([412, 'stale-version'])
   })
 
+  // Until 2026-11 the second request was told "It was changed meanwhile: ... send its ETag in If-Match".
+  test('with If-None-Match: * says that there is such a vehicle, not that it was changed', async () => {
+    await club('PUT', url, aVehicle(), { 'if-none-match': '*' })
+    const again = await club('PUT', url, aVehicle(), { 'if-none-match': '*' })
+    expect(again.body.detail).toBe(
+      'If-None-Match asks for a new item, and version 1 is stored: to replace it, send its ETag "1" in If-Match instead.',
+    )
+  })
+
   test('rejects a body with another reference', async () => {
     const answer = await club('PUT', url, aVehicle({ reference: 'JOB-18' }))
     expect([answer.status, answer.body.code, answer.body.errors[0].pointer]).toEqual([
