@@ -295,7 +295,7 @@ export const EvaluationAnswer = calculationAnswer('EvaluationAnswer', 'A drive p
   verdicts: Type.Array(ref(Verdict), {
     maxItems: 20,
     description:
-      'One verdict a rule over all its speeds, whichever were asked about: from the lowest that it names, else 10 km/h, to the last mark, else 120 km/h. Empty without a head or rules.',
+      'One verdict per rule, over all speeds of the rule, whatever speeds the request names: from the lowest of the rule, else 10 km/h, to the last mark, else 120 km/h. Empty without a head or rules.',
   }),
   stagesRatioExact: Type.Optional(
     Type.String({
@@ -412,7 +412,7 @@ export const SolutionCandidate = named(
         'Indicated over true speed with these stages, apart from the offset of the head: above 1 it over-reads.',
       ),
       errorPercent: plainOut(
-        'Over-reading with the offset of the head [%], where it is largest of the round speeds of the dial from 20 km/h up and those asked for; below zero it under-reads.',
+        'Over-reading with the offset of the head [%], at the speed where it is largest: among the round speeds of the dial from 20 km/h up and the speeds of the request. Below zero it under-reads.',
       ),
       withinAim: Type.Boolean({
         description: 'Whether the best estimate of the error lies within the aim at each of those speeds.',
@@ -422,7 +422,7 @@ export const SolutionCandidate = named(
       ),
       verdicts: Type.Array(ref(Verdict), {
         maxItems: 20,
-        description: 'One verdict a rule over all its speeds.',
+        description: 'One verdict per rule over all its speeds.',
       }),
     },
     { additionalProperties: false, description: 'One way to fill the open stages.' },

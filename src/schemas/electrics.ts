@@ -183,7 +183,7 @@ export const BusLoad = named(
         {
           capacitance: ref(
             CapacitanceIn,
-            'Capacitance of one line with everything on it, measured.',
+            'Measured capacitance of one line with all devices connected.',
             'bus: capacitance',
           ),
         },
@@ -222,7 +222,7 @@ export const PullUpRequest = named(
   Type.Object(
     {
       supply: ref(VoltageIn, 'Supply voltage of the bus, to which the pull-ups go.', 'supply'),
-      bus: ref(BusLoad, 'What loads the bus, by its capacitance or by its lead.'),
+      bus: ref(BusLoad, 'Capacitive load of the bus, by its capacitance or by its lead.'),
       mode: Type.Optional(BusModeName),
       riseTime: Type.Optional(
         ref(
@@ -255,7 +255,7 @@ export const PullUpRequest = named(
       fitted: Type.Optional(
         ref(
           ResistanceIn,
-          'Pull-up that is there, all of them in parallel, to be judged; left out: one is recommended only.',
+          'Pull-up resistance of the bus as built, all resistors in parallel, to be checked. Left out: the answer only recommends one.',
           'fitted pull-up',
         ),
       ),
@@ -369,7 +369,9 @@ export const PullUpAnswer = calculationAnswer('PullUpAnswer', 'Pull-up of a two-
   recommended: Type.Optional(
     ref(PullUpChoice, 'The nearest resistor of the E24 series to choose; absent when there is no range.'),
   ),
-  fitted: Type.Optional(ref(PullUpChoice, 'The resistor that is there, judged; absent when none was given.')),
+  fitted: Type.Optional(
+    ref(PullUpChoice, 'The resistor of the bus as built, checked; absent if none was given.'),
+  ),
 })
 
 // --- supply ----------------------------------------------------------------------------------------------------
@@ -554,7 +556,7 @@ const SupplyCheck = named(
           'starting-dip',
           'starting-cranking',
         ],
-        { description: 'What the car does.' },
+        { description: 'Condition of the supply.' },
       ),
       required: ref(Voltage, 'Voltage that must be withstood, or at which it must still work.'),
       result: choice(['passes', 'fails', 'not-known'], {
@@ -683,7 +685,7 @@ export const WireRequest = named(
               ref(AmbientIn, 'Highest temperature of the insulation; left out: 85 °C, class A.'),
             ),
           },
-          { ...closed, description: 'Insulation: wall thickness, and the temperature that it stands.' },
+          { ...closed, description: 'Insulation: wall thickness, and its highest temperature.' },
         ),
       ),
       heatTransfer: Type.Optional(
@@ -767,7 +769,7 @@ export const WireAnswer = calculationAnswer('WireAnswer', 'Drop, heating and fus
   conductorTemperatureRange: ref(TemperatureRange, 'Range that holds the conductor temperature with 95 %.'),
   insulation: Type.Object(
     { limit: ref(Temperature, 'Highest temperature of the insulation.'), probability, result: Conformity },
-    { ...closed, description: 'Whether the insulation stands the temperature of the conductor.' },
+    { ...closed, description: 'Whether the insulation withstands the temperature of the conductor.' },
   ),
   largestCurrent: ref(Current, 'Largest current at which the insulation stays within its limit.'),
   shortCircuitCurrent: ref(Current, 'Current when the far end is shorted.'),
@@ -798,7 +800,7 @@ export const WireAnswer = calculationAnswer('WireAnswer', 'Drop, heating and fus
             'Whether a short circuit at the far end draws twice the rating, which opens it within 5 s.',
         }),
       },
-      { ...closed, description: 'The fuse that was asked about.' },
+      { ...closed, description: 'The fuse of the request, checked.' },
     ),
   ),
 })
@@ -1049,7 +1051,7 @@ export const AirGapRequest = named(
   Type.Object(
     {
       sensor: choice(['active', 'variable-reluctance'], {
-        description: 'With electronics of its own, or a coil and magnet.',
+        description: 'active: a sensor with electronics of its own; variable-reluctance: a coil and magnet.',
       }),
       gap: ref(
         SmallLengthIn,
@@ -1214,7 +1216,7 @@ export const EnclosureAnswer = calculationAnswer(
           glassTransition: ref(Temperature, 'Glass transition of the material.'),
           usableTo: ref(
             Temperature,
-            'Highest temperature to use it at: glass transition less the margin asked for.',
+            'Highest temperature to use it at: glass transition less margin of the request.',
           ),
           margin: ref(
             TemperatureDifference,
@@ -1226,7 +1228,7 @@ export const EnclosureAnswer = calculationAnswer(
         },
         closed,
       ),
-      { maxItems: 20, description: 'Whether each material stands the box’s temperature.' },
+      { maxItems: 20, description: 'Whether each material withstands the temperature of the box.' },
     ),
     budget,
     assumptions,
@@ -1237,7 +1239,7 @@ export const EnclosureAnswer = calculationAnswer(
           probability,
           result: Conformity,
         },
-        { ...closed, description: 'Whether the parts inside stand it.' },
+        { ...closed, description: 'Whether the parts inside withstand it.' },
       ),
     ),
   },

@@ -43,7 +43,7 @@ export const FitEvidence = choice(['road-tested', 'trial-fitted', 'measured', 'l
 const reportFields = {
   result: FitResult,
   evidence: FitEvidence,
-  work: Type.Optional(longText(2000, 'What had to be done to make it fit, or what stands in the way.')),
+  work: Type.Optional(longText(2000, 'What had to be done to make it fit, or what prevents it.')),
   author: Type.Optional(lineText(100, 'Author of the report. Left out: the account of the key.')),
   date: Type.Optional(
     Type.String({
@@ -154,7 +154,8 @@ export const FitSearchAnswer = calculationAnswer(
             ),
             {
               maxItems: 200,
-              description: 'By what the reports are about, best supported first; the first 200.',
+              description:
+                'One entry per model or other part that reports are about, best supported first; the first 200.',
             },
           ),
         },

@@ -174,7 +174,7 @@ const Residual = named(
   Type.Object(
     {
       reading: index('Which reading, from 0.'),
-      residual: ref(Speed, 'Indicated speed less what the line gives at the true speed.'),
+      residual: ref(Speed, 'Indicated speed minus the speed of the fitted line at that true speed.'),
       standardized: plainOut('Residual over what is expected of it; beyond 3 it is out of line.'),
       outlier: Type.Boolean({ description: 'Whether the reading is an outlier.' }),
     },
@@ -211,7 +211,7 @@ const HeadFinding = Type.Object(
     }),
     text: Type.String({ description: 'The finding and what to do, for people.' }),
   },
-  { additionalProperties: false, description: 'Something found about head and ratio.' },
+  { additionalProperties: false, description: 'A finding on head or ratio.' },
 )
 
 const NextSetting = named(
@@ -298,7 +298,7 @@ export const GaugeCalibrationAnswer = calculationAnswer('GaugeCalibrationAnswer'
   verdicts: Type.Array(ref(Verdict), {
     maxItems: 20,
     description:
-      'One verdict a rule that limits speed, over all its speeds: from the lowest that it names, else 10 km/h, to the top speed, else the last mark, else 120 km/h.',
+      'One verdict per rule that limits speed, over all its speeds: from the lowest of the rule, else 10 km/h, to the top speed, else the last mark, else 120 km/h.',
   }),
   diagnosis: Type.Object(
     {

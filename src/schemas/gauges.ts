@@ -150,7 +150,7 @@ export const SpeedTableRow = named(
       verdicts: Type.Optional(
         Type.Array(ref(Verdict), {
           maxItems: 20,
-          description: 'One verdict a rule that holds at this speed.',
+          description: 'One verdict per rule that holds at this speed.',
         }),
       ),
     },
@@ -330,7 +330,7 @@ export const GaugeErrorAnswer = calculationAnswer(
     verdicts: Type.Array(ref(Verdict), {
       maxItems: 20,
       description:
-        'One verdict a rule over all its speeds, whichever were asked about: from the lowest that it names, else 10 km/h, to the last mark, else 120 km/h. Rules of the odometer are judged where the tire was changed.',
+        'One verdict per rule, over all speeds of the rule, whatever speeds the request names: from the lowest of the rule, else 10 km/h, to the last mark, else 120 km/h. Rules of the odometer are judged where the tire was changed.',
     }),
     series: Type.Array(ref(Series), {
       maxItems: 10,

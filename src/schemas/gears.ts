@@ -143,7 +143,7 @@ const MeshOut = named(
   ),
 )
 
-const errorPercent = plainOut('Ratio over the ratio asked for, minus one [%]; 0 only when exact.')
+const errorPercent = plainOut('Ratio over the ratio of the request, minus one [%]; 0 only when exact.')
 const numerator = Type.Integer({ description: 'Numerator, in lowest terms.', 'x-dimensionless': true })
 const denominator = Type.Integer({ description: 'Denominator, in lowest terms.', 'x-dimensionless': true })
 const stages = Type.Integer({ description: 'Number of stages.', 'x-dimensionless': true })
@@ -158,12 +158,14 @@ export const Train = named(
       numerator,
       denominator,
       errorPercent,
-      exact: Type.Boolean({ description: 'Gives the ratio asked for exactly.' }),
+      exact: Type.Boolean({ description: 'Whether the ratio is exactly the one of the request.' }),
       reverses: Type.Boolean({
         description: 'Last wheel turns against the first, with outside teeth on parallel shafts.',
       }),
       withinUncertainty: Type.Optional(
-        Type.Boolean({ description: 'The error is no larger than the uncertainty of the ratio asked for.' }),
+        Type.Boolean({
+          description: 'Whether the error is at most the uncertainty of the ratio in the request.',
+        }),
       ),
     },
     { additionalProperties: false, description: 'A gear train.' },
@@ -190,7 +192,7 @@ export const Convergent = named(
 )
 
 export const TrainsAnswer = calculationAnswer('TrainsAnswer', 'Best trains for a ratio, best first.', {
-  ratio: ref(Ratio, 'Ratio asked for, with its uncertainty.'),
+  ratio: ref(Ratio, 'The ratio of the request, with its uncertainty.'),
   exactRatio: Type.String({ description: 'The ratio as the fraction that was searched for.' }),
   trains: Type.Array(ref(Train), {
     maxItems: 100,

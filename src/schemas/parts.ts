@@ -117,7 +117,7 @@ export const MAX_INTERFACES = 8
 
 const partFields = {
   kind: PartKindChoice,
-  name: lineText(200, 'What the part is called.', { examples: ['Driven gear, 21 teeth'] }),
+  name: lineText(200, 'Name of the part.', { examples: ['Driven gear, 21 teeth'] }),
   maker: Type.Optional(lineText(100, 'Who made it.')),
   number: Type.Optional(lineText(100, 'Part number, as on the part or in the list of its maker.')),
   interfaces: Type.Array(ref(Interface), {
@@ -203,7 +203,7 @@ export const SavedPartList = named(
     {
       parts: Type.Array(ref(SavedPart), {
         maxItems: 200,
-        description: 'In the order of recording; by circle diameter when a bolt circle is asked for.',
+        description: 'In the order of recording; by circle diameter in a search by bolt circle.',
       }),
       next: Next,
     },
@@ -312,7 +312,7 @@ export const PartSummary = named(
     {
       id: Id,
       kind: PartKindChoice,
-      name: Type.String({ description: 'What the part is called.' }),
+      name: Type.String({ description: 'Name of the part.' }),
       maker: Type.Optional(Type.String({ description: 'Who made it.' })),
       number: Type.Optional(Type.String({ description: 'Part number.' })),
     },

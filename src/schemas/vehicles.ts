@@ -67,7 +67,7 @@ const ComputedPath = named(
     {
       additionalProperties: false,
       description:
-        'What output and reading were computed from tire, stages and head when output or indicatedPerTrue was measured. When they differ from that by more than 0.1 % now, a tire, gear or head was changed since: the measurement is not used, and a finding says so.',
+        'Output and reading computed from tire, stages and head at the time of the measurement. If they now differ by more than 0.1 %, a tire, gear or head was changed since: the measurement is not used, and a finding says so. Applying a calibration sets this; usually you need not.',
     },
   ),
 )
@@ -80,13 +80,13 @@ export const MeasuredPath = named(
       output: Type.Optional(
         ref(
           PerDistanceIn,
-          'Turns or pulses per distance of the path, counted over a known distance; takes the place of tire and stages. Left out: computed from them.',
+          'Turns or pulses per distance of the path, counted over a known distance; replaces what tire and stages give. Left out: computed from them.',
         ),
       ),
       indicatedPerTrue: Type.Optional(
         ref(
           RatioIn,
-          'Indicated over true speed, from a calibration on the road; takes the place of the whole computed reading. Left out: computed.',
+          'Indicated over true speed, from a calibration on the road; replaces the whole computed reading. Left out: computed.',
         ),
       ),
       offset: Type.Optional(
@@ -106,7 +106,7 @@ export const MeasuredPath = named(
     {
       additionalProperties: false,
       description:
-        'Measured on this car: output (turns or pulses per distance over a known distance) takes the place of tire and stages; indicatedPerTrue and offset (from a calibration) take the place of the whole computed reading, that of the head included: without offset the reading has none.',
+        'Measured on this car. output (turns or pulses counted over a known distance) replaces what tire and stages give; indicatedPerTrue and offset (from a calibration) replace the whole computed reading, with the error of the head: without offset the reading has none.',
     },
   ),
 )
@@ -176,7 +176,7 @@ const RemedyActionChoice = choice(REMEDY_ACTIONS, { description: 'What to do.' }
 const price = (description: string) => plain({ minimum: 0, maximum: 1e9, description })
 
 const COST = {
-  price: Type.Optional(price('Price of the parts, in the currency of the caller.')),
+  price: Type.Optional(price('Price of the parts, in any one currency.')),
   minutes: Type.Optional(
     Type.Number({ minimum: 0, maximum: 1e6, description: 'Time of work [min].', 'x-unit': 'min' }),
   ),
@@ -227,7 +227,9 @@ const PROFILE = {
     RuleIn,
     'The rule on accuracy that the vehicle is checked against; GET /v1/gauges/rules lists them.',
   ),
-  reference: Type.Optional(lineText(100, 'Reference of the caller, for example a job number.')),
+  reference: Type.Optional(
+    lineText(100, 'Your own reference, for example the number of a job ticket; unique in the account.'),
+  ),
   make: Type.Optional(lineText(80, 'Make of the vehicle.')),
   model: Type.Optional(lineText(80, 'Model of the vehicle.')),
   year: Type.Optional(count({ minimum: 1885, maximum: 2100, description: 'Year of manufacture.' })),
@@ -321,7 +323,7 @@ export const Remedy = named(
     {
       path: Type.String({ description: 'Name of the path that it corrects.' }),
       action: RemedyActionChoice,
-      pointer: Type.String({ description: 'Where in the profile, as a JSON Pointer.' }),
+      pointer: Type.String({ description: 'Field of the profile that it concerns, as a JSON Pointer.' }),
       text: Type.String({ description: 'The remedy in words.' }),
       errorPercent: plainOut(
         'Over-reading afterwards [%], where it is largest of the round speeds of the dial from 20 km/h up; below zero it under-reads.',
@@ -339,9 +341,9 @@ export const Remedy = named(
         description: 'Verdicts afterwards, over all speeds of the rule.',
       }),
       odometerErrorPercent: plainOut('Error of the odometer afterwards [%].'),
-      remains: Type.Array(Type.String({ description: 'Something that remains wrong.' }), {
+      remains: Type.Array(Type.String({ description: 'An error that remains.' }), {
         maxItems: 10,
-        description: 'What remains wrong afterwards.',
+        description: 'Errors that remain afterwards, in words.',
       }),
       cautions: Type.Optional(
         Type.Array(Type.String({ description: 'Something to check.' }), {
@@ -397,7 +399,7 @@ export const Remedy = named(
           {
             ...COST,
             total: Type.Optional(
-              plainOut('Parts and work together, in the currency of the caller, as far as they are known.'),
+              plainOut('Parts and work together, as far as they are known, in the currency of costs.'),
             ),
           },
           { additionalProperties: false, description: 'What it costs, from costs of the profile.' },
@@ -407,7 +409,7 @@ export const Remedy = named(
     {
       additionalProperties: false,
       description:
-        'One way to put a reading right: stage, head and measured are what the profile is to say afterwards; constant is the number that the head is set or recalibrated to. measure-rolling-circumference changes nothing on the car: its figures are those of a roll-out that confirms the estimate to ± 0.5 %, and the other remedies are ranked as if it did.',
+        'One way to put a reading right: put stage, head and measured into the profile after the repair; constant is the number to which the head is set or recalibrated. measure-rolling-circumference changes nothing on the car: its figures are those of a roll-out that confirms the estimate to ± 0.5 %, and the other remedies are ranked as if it did.',
     },
   ),
 )
@@ -422,7 +424,7 @@ export const Finding = named(
           'fail: a rule is not met, or something does not work. caution: not proven, or needs attention. info: good to know.',
       }),
       text: Type.String({ description: 'What was found, for people.' }),
-      pointer: Type.String({ description: 'Where in the profile, as a JSON Pointer.' }),
+      pointer: Type.String({ description: 'Field of the profile that it concerns, as a JSON Pointer.' }),
       remedy: Type.Optional(Type.String({ description: 'What to do about it.' })),
     },
     { additionalProperties: false, description: 'A fact about the vehicle that affects its readings.' },

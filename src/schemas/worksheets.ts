@@ -44,7 +44,7 @@ const WorksheetVehicle = named(
       make: Type.Optional(Type.String({ description: 'Make of the vehicle.' })),
       model: Type.Optional(Type.String({ description: 'Model of the vehicle.' })),
       year: Type.Optional(Type.Integer({ description: 'Year of manufacture.', 'x-dimensionless': true })),
-      reference: Type.Optional(Type.String({ description: 'Reference of the caller.' })),
+      reference: Type.Optional(Type.String({ description: 'Your own reference.' })),
       topSpeed: Type.Optional(ref(Speed, 'Highest speed of the vehicle, as given.')),
       notes: Type.Optional(Type.String({ description: 'Notes of the profile.' })),
     },
