@@ -91,7 +91,7 @@ describe('a vehicle', () => {
     expect(weak.body.detail).toContain(
       'a weak tag never matches here (RFC 9110, 13.1.1): send the ETag without W/, "1".',
     )
-    expect((await change('W/"2"')).body.detail).toContain('changed meanwhile: version 1 is there now')
+    expect((await change('W/"2"')).body.detail).toContain('changed meanwhile: version 1 is stored now')
   })
 
   // It was taken; a calibration of that name went to the first, and none reached the second.
