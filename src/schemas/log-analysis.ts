@@ -285,7 +285,7 @@ export const LogAnalysisAnswer = calculationAnswer(
               'counter-wraps',
               'pulses-per-turn-uncertain',
             ],
-            { description: 'What was found, for programs.' },
+            { description: 'Code of the finding, for programs.' },
           ),
           level: choice(['info', 'caution'], { description: 'caution: makes the reading unreliable.' }),
           points: Type.Optional(
