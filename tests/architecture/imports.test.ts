@@ -13,8 +13,22 @@ const MAY: Readonly<Record<string, readonly string[]>> = {
   schemas: ['schemas', 'domain/measure', 'domain/gauges/rules', '@sinclair/typebox'],
   // Made from the schemas: it knows quantities, and no subject.
   codec: ['codec', 'domain/measure', 'domain/errors', 'schemas/measures', 'type:@sinclair/typebox'],
+  // Formats and HTTP: no subject decides here.
+  http: [
+    'http',
+    'codec',
+    'schemas',
+    'domain/errors',
+    'type:db/store',
+    'type:@sinclair/typebox',
+    'node:*',
+    'csv-parse',
+    'csv-stringify',
+    'saxes',
+  ],
   border: [
     'border',
+    'http',
     'codec',
     'domain',
     'schemas',
@@ -39,6 +53,7 @@ const MAY: Readonly<Record<string, readonly string[]>> = {
   routes: [
     'routes',
     'border',
+    'http',
     'codec',
     'domain',
     'schemas',
