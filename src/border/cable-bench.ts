@@ -16,6 +16,7 @@ import {
   tighteningSense,
 } from '../domain/cables/bench.js'
 import { agreement, countCheck, suspects } from '../domain/cables/count-check.js'
+import { stageName } from '../domain/drive-paths/given-path.js'
 import { checkHeadFits, type Head, pathOutput, readingOf, spreadAgainst } from '../domain/drive-paths/path.js'
 import { DomainError, withPointer } from '../domain/errors.js'
 import { type NamedRule, ruleSources, tableRule } from '../domain/gauges/verdicts.js'
@@ -40,7 +41,7 @@ import type {
   CountCheckAnswer,
   CountCheckBody,
 } from '../schemas/cable-bench.js'
-import { headOf, stageName, stageOf } from './drive-paths.js'
+import { headOf, stageOf } from './drive-paths.js'
 import { rulesOf } from './gauges.js'
 import { provenance } from './provenance.js'
 import { geometryAt } from './tires.js'

@@ -1,19 +1,17 @@
 import type { Static } from '@sinclair/typebox'
 import { writing } from '../codec/answer.js'
 import { findTrains } from '../domain/gears/find-trains.js'
+import type { KnownTires } from '../domain/tires/comparison.js'
 import { TrainsAnswer, type TrainsRequestShape } from '../schemas/gears.js'
-import type {
-  LogAnalysisAnswerShape,
-  SimulationAnswerShape,
-  SimulationRequestShape,
-} from '../schemas/signals.js'
+import type { LogAnalysisAnswerShape } from '../schemas/log-analysis.js'
+import type { SimulationAnswerShape, SimulationRequestShape } from '../schemas/simulation.js'
 import type { ComparisonAnswer } from '../schemas/tires.js'
 import type { PaperChoice, WorksheetShape } from '../schemas/worksheets.js'
 import { type LogRequest, logAnalysisOut } from './log-analysis.js'
 import { type TrackAnswerShape, type TrackGiven, trackOut } from './odometer-track.js'
 import type { RawBody, ReadJson } from './raw-body.js'
 import { simulationOut } from './simulation.js'
-import { type ComparisonGiven, comparisonOut } from './tires.js'
+import { comparisonOut } from './tires.js'
 import { vehicleLinesOf } from './vehicle-batches.js'
 
 /** Input and output of each long computation. */
@@ -23,7 +21,7 @@ export interface Jobs {
   track: { takes: TrackGiven; answers: TrackAnswerShape }
   vehicleLines: { takes: RawBody; answers: Uint8Array }
   gearTrains: { takes: TrainsRequestShape; answers: Static<typeof TrainsAnswer> }
-  tireComparison: { takes: ComparisonGiven; answers: Static<typeof ComparisonAnswer> }
+  tireComparison: { takes: KnownTires; answers: Static<typeof ComparisonAnswer> }
   worksheetPdf: { takes: { worksheet: WorksheetShape; paper: PaperChoice }; answers: Uint8Array }
 }
 

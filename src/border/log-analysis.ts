@@ -9,14 +9,14 @@ import {
   type LogAnalysis,
   type LogAnalysisRequest as LogToAnalyze,
 } from '../domain/signals/log-analysis.js'
-import { ref } from '../schemas/measures.js'
 import {
   type LogAnalysisAnswerShape,
   type LogAnalysisQueryShape,
   LogAnalysisRequest,
   type LogAnalysisRequestShape,
   MAX_PLACES,
-} from '../schemas/signals.js'
+} from '../schemas/log-analysis.js'
+import { ref } from '../schemas/measures.js'
 import { filterOut } from './filters.js'
 import { type CsvColumn, csvColumn } from './log-csv.js'
 import { assertHeadingMatches, type LogSettings } from './log-heading.js'

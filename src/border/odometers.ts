@@ -5,13 +5,13 @@ import { distanceVerdict, ruleSources } from '../domain/gauges/verdicts.js'
 import { budget, type Figure, plusMinus, quotient } from '../domain/measure/figure.js'
 import type { Note } from '../domain/measure/notes.js'
 import type { SourceId } from '../domain/measure/sources.js'
-import { tireChange } from '../domain/tires/comparison.js'
+import { circumferenceOfOne, tireChange } from '../domain/tires/comparison.js'
 import type { SizeTable } from '../domain/tires/size-table.js'
 import type { OdometerErrorAnswer, OdometerErrorRequest } from '../schemas/odometers.js'
 import { headOf, stageOf } from './drive-paths.js'
 import { rulesOf } from './gauges.js'
 import { provenance } from './provenance.js'
-import { apart, geometryAt } from './tires.js'
+import { geometryAt } from './tires.js'
 
 export const RECORD_CAUTION: Note = {
   code: 'odometer-law',
@@ -30,7 +30,10 @@ function odometerOf(request: Static<typeof OdometerErrorRequest>, table: SizeTab
   if ('calibratedFor' in request) {
     const before = geometryAt('/calibratedFor', request.calibratedFor, table)
     return {
-      odometerPerTrue: tireChange(apart('calibratedFor', before), apart('fitted', fitted)).indicatedPerTrue,
+      odometerPerTrue: tireChange(
+        circumferenceOfOne('calibratedFor', before),
+        circumferenceOfOne('fitted', fitted),
+      ).indicatedPerTrue,
       sources: [...fitted.sources, ...before.sources],
       notes: [...fitted.notes, ...before.notes],
     }
@@ -57,12 +60,7 @@ export function odometerErrorOut(
     errorPercent: error.value,
     errorPlusMinusPercent: plusMinus(error),
     odometerPerTrue: ratioOut(odometerPerTrue),
-    verdicts: rules.flatMap((rule) => {
-      const verdict = distanceVerdict(rule, odometerPerTrue)
-      if (verdict === undefined) return []
-      const { result, probability, limitFraction } = verdict
-      return [{ rule: verdict.rule, result, probability, limitPercent: limitFraction * 100 }]
-    }),
+    verdicts: rules.flatMap((rule) => distanceVerdict(rule, odometerPerTrue) ?? []),
     budget: budget(odometerPerTrue),
     ...provenance({
       sources: [...sources, ...ruleSources(rules), 'us-49-usc-32703'],

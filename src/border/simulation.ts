@@ -8,7 +8,7 @@ import {
   simulate,
   simulationSize,
 } from '../domain/signals/simulation.js'
-import type { SimulationAnswerShape, SimulationRequestShape } from '../schemas/signals.js'
+import type { SimulationAnswerShape, SimulationRequestShape } from '../schemas/simulation.js'
 import { filterAt } from './filters.js'
 import { provenance } from './provenance.js'
 

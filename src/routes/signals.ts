@@ -1,24 +1,20 @@
 import { Type } from '@sinclair/typebox'
-import { filterDesignOut } from '../border/filter-design.js'
 import { logAnalysisOut } from '../border/log-analysis.js'
 import { isHeavy, JSON_TYPE, type RawBody } from '../border/raw-body.js'
 import { simulationIsHeavy, simulationOut } from '../border/simulation.js'
+import { designFilter } from '../domain/signals/filter-design.js'
+import { FilterDesignAnswer, FilterDesignRequest } from '../schemas/filter-design.js'
+import { LogAnalysisAnswer, LogAnalysisQuery, LogAnalysisRequest } from '../schemas/log-analysis.js'
 import { ref } from '../schemas/measures.js'
 import { problems } from '../schemas/problems.js'
 import { LONG } from '../schemas/rate-weights.js'
-import {
-  FilterDesignAnswer,
-  FilterDesignRequest,
-  LogAnalysisAnswer,
-  LogAnalysisQuery,
-  LogAnalysisRequest,
-  SimulationAnswer,
-  SimulationRequest,
-} from '../schemas/signals.js'
+import { SimulationAnswer, SimulationRequest } from '../schemas/simulation.js'
+import { calculation } from './calculation.js'
 import { inThread } from './in-thread.js'
 import type { App, RouteOptions } from './options.js'
 
-const tags = ['signals']
+const tag = 'signals'
+const tags = [tag]
 
 /** Maximum size of a log [bytes]: more than a million periods. */
 const LOG_LIMIT = 16 * 1024 * 1024
@@ -29,18 +25,16 @@ const LOG_EXAMPLE = `time\n${Array.from({ length: 60 }, (_, i) => (i * 0.0025 + 
 export async function signalRoutes(app: App, options: RouteOptions): Promise<void> {
   app.post(
     '/v1/signals/filter-design',
-    {
-      schema: {
-        operationId: 'designFilter',
-        summary: 'Design a smoothing filter',
-        description:
-          'The range of smoothing factors that meet a noise limit and a lag limit, the recommended factor, its power-of-two shift, and a comparison with other filters.',
-        tags,
-        body: ref(FilterDesignRequest),
-        response: { 200: ref(FilterDesignAnswer) },
-      },
-    },
-    (request) => filterDesignOut(request.body),
+    calculation({
+      id: 'designFilter',
+      summary: 'Design a smoothing filter',
+      description:
+        'The range of smoothing factors that meet a noise limit and a lag limit, the recommended factor, its power-of-two shift, and a comparison with other filters.',
+      tag,
+      body: FilterDesignRequest,
+      answer: FilterDesignAnswer,
+      compute: designFilter,
+    }),
   )
 
   app.post(

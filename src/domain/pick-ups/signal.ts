@@ -265,7 +265,7 @@ const SATELLITE_STEP_M_PER_S = 0.01
  * @returns The signal
  * @throws {DomainError} `needs-another-field` for a propeller shaft or speedometer drive without the final drive
  * @see EU 165/2014, Annex I (pulses per turn and circumference); NAVSTAR GPS User Equipment Introduction, 3.3
- * @example signalOf({ kind: 'shaft-ring', pulsesPerTurn: 8 }, { tire: tireGeometry({ by: 'rolling-circumference', rollingCircumferenceM: exact(1.885) }), trackM: exact(1.4), maxSlipPercent: 1, timerTickS: 1e-6, zeroTimeoutS: 1 }, { pointer: '', taken: [], standings: new Map(), sources: [] }).pulsesPerM.value // 4.24403183 ± 1e-8
+ * @example signalOf({ kind: 'shaft-ring', pulsesPerTurn: 8 }, { tire: tireGeometry({ rollingCircumferenceM: exact(1.885) }), trackM: exact(1.4), maxSlipPercent: 1, timerTickS: 1e-6, zeroTimeoutS: 1 }, { pointer: '', taken: [], standings: new Map(), sources: [] }).pulsesPerM.value // 4.24403183 ± 1e-8
  */
 export function signalOf(option: SignalOption, setting: Setting, ledger: Ledger): Signal {
   return option.kind === 'satellite' ? satelliteSignal(option, ledger) : pulseSignal(option, setting, ledger)

@@ -21,7 +21,7 @@ function car(
   vehicle: Partial<Vehicle> = {},
 ): Vehicle {
   const turns = perMile(760) * (slope / 0.9842)
-  const tire = tireGeometry({ by: 'turns', turnsPerM: uncertain(turns, 'tire', turns * uncertainty) })
+  const tire = tireGeometry({ turnsPerM: uncertain(turns, 'tire', turns * uncertainty) })
   return { ...EXAMPLE_VEHICLE, tires: { front: tire, rear: tire }, paths: [{ ...PATH, ...path }], ...vehicle }
 }
 
