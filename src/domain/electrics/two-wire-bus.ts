@@ -243,15 +243,18 @@ export function busOf(request: Known, taken: Assumption[], sources: SourceId[]):
  *
  *     Rmin = (V_DD − V_OL)/I_OL;  Rmax = tᵣ/(ln(7/3)·C_b)
  *
+ * V_DD is the supply, V_OL the maximum low level, I_OL the sink current of an output at that level; tᵣ is the rise time, C_b the capacitance of the
+ * bus.
+ *
  * @param bus - Bus with its levels [V, A, s] and its load [F]
  * @returns Both limits [ohm], and whether they leave any resistance
  * @throws {DomainError} `not-finite`
  * @see UM10204, 7.1 eq. (1), (2)
  * @example rangeOf(busOf({ supplyV: exact(5), mode: 'fast', bus: { capacitanceF: exact(200e-12) } }, [], [])).minOhm.value // 1533.33 ± 0.005
  */
-export function rangeOf({ supplyV, lowLevelV, sinkCurrentA, riseTimeS, load }: Bus): ResistanceRange {
-  const minOhm = smallestPullUpOhm(supplyV, lowLevelV, sinkCurrentA)
-  const maxOhm = largestPullUpOhm(riseTimeS, load.totalF)
+export function rangeOf(bus: Bus): ResistanceRange {
+  const minOhm = smallestPullUpOhm(bus.supplyV, bus.lowLevelV, bus.sinkCurrentA)
+  const maxOhm = largestPullUpOhm(bus.riseTimeS, bus.load.totalF)
   return { minOhm, maxOhm, feasible: minOhm.value <= maxOhm.value }
 }
 
@@ -260,7 +263,7 @@ export function rangeOf({ supplyV, lowLevelV, sinkCurrentA, riseTimeS, load }: B
  *
  *     tᵣ = ln(7/3)·R·C_b,  I = (V_DD − V_OL)/R;  P = max(0, P(tᵣ within its limit) + P(I within its limit) − 1)
  *
- * R is the resistor, P a probability.
+ * R is the resistor, I the current through it, P a probability; the other symbols as for `rangeOf`.
  *
  * @param resistanceOhm - R, both ends in parallel. [ohm]
  * @param bus - Bus with its levels [V, A, s] and its load [F]
@@ -297,6 +300,8 @@ export const exceeds = (figure: Figure, limit: number) => figure.value > limit *
  * The standard resistor for a bus: the one in the middle of those that are proven to keep both limits, else the likeliest.
  *
  *     minimum |ln(R/√(Rmin·Rmax))| over E24
+ *
+ * R is the resistor; Rmin and Rmax as for `rangeOf`.
  *
  * @param bus - Bus with its levels [V, A, s] and its load [F]
  * @param tolerancePercent - Tolerance of the resistor. [%]

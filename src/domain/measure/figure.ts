@@ -102,8 +102,8 @@ export function statedExact(value: number): Reading {
  * @see JCGM 100:2008, 4.3.1
  * @example statesUncertainty(exact(7)) // false
  */
-export function statesUncertainty({ contributions, statedExact }: Reading): boolean {
-  return statedExact === true || contributions.length > 0
+export function statesUncertainty(reading: Reading): boolean {
+  return reading.statedExact === true || reading.contributions.length > 0
 }
 
 /**
