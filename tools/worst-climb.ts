@@ -1,4 +1,5 @@
 import { randomFrom } from './random.js'
+import { resolved } from './references.js'
 
 /** A schema of the contract; only the keywords used here. */
 export interface Schema {
@@ -51,11 +52,11 @@ const MAX_BYTES = 1_000_000
 
 /** Hill climb over the bodies that a schema admits, towards the most work. The same seed tries the same bodies. */
 export class Climb {
-  private readonly schemas: Readonly<Record<string, Schema>>
+  private readonly document: { readonly components: object }
   private readonly uniform: () => number
 
-  constructor(schemas: Readonly<Record<string, Schema>>, start: number) {
-    this.schemas = schemas
+  constructor(document: { readonly components: object }, start: number) {
+    this.document = document
     this.uniform = randomFrom(start).uniform
   }
 
@@ -117,20 +118,16 @@ export class Climb {
     return Math.floor(this.uniform() * count)
   }
 
-  private resolve(schema: Schema): Schema {
-    return schema.$ref === undefined ? schema : this.resolve(this.schemas[schema.$ref.split('/').at(-1)!]!)
-  }
-
   /** The branch of a union that a value matches. */
   private branch(given: Schema, value: unknown): Schema {
-    const schema = this.resolve(given)
+    const schema = resolved(this.document, given)
     if (schema.anyOf === undefined) return schema
     const found = schema.anyOf.find((one) => this.follows(one, value)) ?? schema.anyOf[0]!
     return this.branch(found, value)
   }
 
   private follows(given: Schema, value: unknown): boolean {
-    const schema = this.resolve(given)
+    const schema = resolved(this.document, given)
     if (schema.anyOf !== undefined) return schema.anyOf.some((one) => this.follows(one, value))
     if (schema.enum !== undefined) return schema.enum.includes(value)
     if (Array.isArray(value)) return schema.type === 'array'
@@ -171,7 +168,7 @@ export class Climb {
     const stride = Math.max(1, Math.ceil(all.length / most))
     for (let i = 0; i < all.length; i += stride) {
       const [one, other] = all[i]!
-      // The inner place first: a list that grows repeats its items.
+      // The inner place first, since lengthening a list repeats its items.
       const [outer, inner] = one.path.length < other.path.length ? [one, other] : [other, one]
       const changed = atMost(body, inner)
       const list = valueAt(changed, outer.path)
@@ -209,7 +206,7 @@ export class Climb {
 
   /** A value that a schema admits; on request with the largest numbers and the longest lists. */
   private make(given: Schema, large: boolean, depth = 0): unknown {
-    const schema = this.resolve(given)
+    const schema = resolved(this.document, given)
     if (schema.anyOf !== undefined)
       return this.make(schema.anyOf[this.below(schema.anyOf.length)]!, large, depth)
     if (schema.enum !== undefined) return schema.enum[this.below(schema.enum.length)]
@@ -238,14 +235,14 @@ export class Climb {
   /** A number within the bounds, of random magnitude. */
   private number({ type, minimum = -1e6, maximum = 1e6 }: Schema): number {
     const kind = this.uniform()
-    const least = Math.max(minimum, maximum * 1e-9, 1e-9)
+    const smallest = Math.max(minimum, maximum * 1e-9, 1e-9)
     const number =
       kind < 0.15
         ? minimum
         : kind < 0.3
           ? maximum
-          : kind < 0.7 && maximum > least
-            ? least * (maximum / least) ** this.uniform()
+          : kind < 0.7 && maximum > smallest
+            ? smallest * (maximum / smallest) ** this.uniform()
             : minimum + this.uniform() * (maximum - minimum)
     return type === 'integer' ? Math.round(number) : number
   }

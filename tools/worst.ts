@@ -2,6 +2,7 @@ import { type ChildProcess, fork } from 'node:child_process'
 import { readFileSync, writeFileSync } from 'node:fs'
 import { join } from 'node:path'
 import { performance } from 'node:perf_hooks'
+import { resolved } from './references.js'
 import { WorkMeter } from './work-meter.js'
 import { type Calculation, worstApp } from './worst-app.js'
 import { Climb, type Outcome, type Schema, type Tried } from './worst-climb.js'
@@ -28,7 +29,7 @@ const ROUNDS = 3
 
 interface Document {
   readonly paths: Readonly<Record<string, Readonly<Record<string, OperationObject>>>>
-  readonly components: { readonly schemas: Readonly<Record<string, Schema>> }
+  readonly components: object
 }
 
 interface OperationObject {
@@ -225,13 +226,11 @@ ${lines.join('\n')}
 `
 }
 
-const examplesOf = (schemas: Readonly<Record<string, Schema>>, { $ref = '' }: Schema = {}) =>
-  schemas[$ref.split('/').at(-1)!]?.examples ?? []
+const examplesOf = (document: Document, schema: Schema = {}) => resolved(document, schema).examples ?? []
 
 async function search(steps: number, only: readonly string[]): Promise<void> {
   const root = join(import.meta.dirname, '../..')
   const document = JSON.parse(readFileSync(join(root, 'openapi/openapi.json'), 'utf8')) as Document
-  const { schemas } = document.components
   const counting = new Computer(true)
   const measuring = new Computer(false)
   const rows: Row[] = []
@@ -243,10 +242,10 @@ async function search(steps: number, only: readonly string[]): Promise<void> {
       const calculation = { operationId, url, mediaType }
       const found: Array<readonly [string, Tried]> = []
       if (mediaType === 'application/json' && schema !== undefined) {
-        const examples = examplesOf(schemas, schema)
+        const examples = examplesOf(document, schema)
         // Warm up: what the first request compiles is not its cost.
         for (const body of examples) await counting.ask(calculation, body)
-        const { valid, invalid, asked } = await new Climb(schemas, 1).climb(
+        const { valid, invalid, asked } = await new Climb(document, 1).climb(
           schema,
           examples,
           steps,
@@ -259,7 +258,7 @@ async function search(steps: number, only: readonly string[]): Promise<void> {
         if (valid !== undefined) found.push(['answered', valid])
         if (invalid !== undefined) found.push(['refused', invalid])
       } else {
-        const text = example ?? examplesOf(schemas, schema)[0]
+        const text = example ?? examplesOf(document, schema)[0]
         if (text === undefined) throw new Error(`${operationId}: no example of ${mediaType}`)
         for (const bytes of LENGTHS) {
           const body = textOfLength(mediaType, text, bytes)

@@ -16,8 +16,9 @@ import {
   tighteningSense,
 } from '../domain/cables/bench.js'
 import { agreement, countCheck, suspects } from '../domain/cables/count-check.js'
+import { stageName } from '../domain/drive-paths/given-path.js'
 import { checkHeadFits, type Head, pathOutput, readingOf, spreadAgainst } from '../domain/drive-paths/path.js'
-import { at, DomainError } from '../domain/errors.js'
+import { DomainError, withPointer } from '../domain/errors.js'
 import { type NamedRule, ruleSources, tableRule } from '../domain/gauges/verdicts.js'
 import {
   budget,
@@ -40,7 +41,7 @@ import type {
   CountCheckAnswer,
   CountCheckBody,
 } from '../schemas/cable-bench.js'
-import { headOf, stageName, stageOf } from './drive-paths.js'
+import { headOf, stageOf } from './drive-paths.js'
 import { rulesOf } from './gauges.js'
 import { provenance } from './provenance.js'
 import { geometryAt } from './tires.js'
@@ -72,7 +73,7 @@ function rowFactory(head: Head, rules: readonly NamedRule[], drillPerS: number |
       speed: figureOut(speedOut, speed),
       shows: speedOut(shows.indicatedMPerS, halfWidth(spreadAgainst(shows, 0))),
       tolerances: rules.flatMap((rule) => {
-        const tolerance = at('/head', () => benchTolerance(rule, speed.value, head.dialMaxMPerS))
+        const tolerance = withPointer('/head', () => benchTolerance(rule, speed.value, head.dialMaxMPerS))
         return tolerance === undefined ? [] : [toleranceOut(rule.id, tolerance)]
       }),
     }
@@ -180,7 +181,7 @@ export function countCheckOut(request: CountCheckBody, table: SizeTable): Static
     request.distance === undefined
       ? exact(SHOP_COURSE_M)
       : figureSi('distance', request.distance, 'distance rolled')
-  const counted = at('/cableTurns', () =>
+  const counted = withPointer('/cableTurns', () =>
     countCheck(counts, request.resolution ?? DEFAULT_RESOLUTION, distanceM),
   )
   const sources: SourceId[] = ['definitions', 'gum', 'caller-reading', 'tm-9-1829a']

@@ -1,6 +1,7 @@
 import type { Static } from '@sinclair/typebox'
 import { figureOut, figureSi, torqueOut } from '../codec/measures.js'
-import { type AssemblyTerm, attributeDrag, FALSE_ALARM } from '../domain/cables/drag.js'
+import { attributeDrag, FALSE_ALARM } from '../domain/cables/drag.js'
+import type { AssemblyTerm } from '../domain/cables/drag-estimates.js'
 import type { DragPart, TorqueTest } from '../domain/cables/torque-test.js'
 import { standardUncertainty } from '../domain/measure/figure.js'
 import type { Mutable } from '../domain/mutable.js'

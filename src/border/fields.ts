@@ -32,7 +32,7 @@ function excluded(part: object, field: string, other: string): void {
   )
 }
 
-/** Refuses none of fields that stand for the same thing, and more than one of them. */
+/** Refuses a body with none of several alternative fields, or with more than one. */
 function exactlyOne(part: object, fields: readonly string[]): void {
   const [first, second] = fields.filter((field) => (part as Fields)[field] !== undefined)
   if (first === undefined) {
@@ -45,9 +45,9 @@ function exactlyOne(part: object, fields: readonly string[]): void {
 
 /**
  * Checks what the schema says of fields that exclude each other (`dependentSchemas` with a property `false`), of fields that need
- * another (`dependentRequired`), and of fields of which one is given (`oneOf` with a required field each). The validator leaves all
- * three to this: the problem then says what to do, by a code of its own. A rule on the inside of fields (`dependentSchemas` with
- * `anyOf`) tells clients what the computation checks.
+ * another (`dependentRequired`), and of alternative fields (`oneOf` with one required field each). The validator leaves all
+ * three to this: the problem then says what to do, by a code of its own. `dependentSchemas` with
+ * `anyOf` states a rule across objects for clients; the computation itself checks it.
  *
  * @throws {DomainError} `fields-exclude-each-other`, `needs-another-field`
  */

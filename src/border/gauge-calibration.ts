@@ -1,16 +1,8 @@
 import type { Static } from '@sinclair/typebox'
-import {
-  figureOut,
-  figureSi,
-  perDistanceOut,
-  ratioOut,
-  speedOut,
-  timeOut,
-  valueSi,
-} from '../codec/measures.js'
+import { figureOut, figureSi, perDistanceOut, ratioOut, speedOut, valueSi } from '../codec/measures.js'
 import { offsetRange, ROUNDING } from '../domain/drive-paths/judgment.js'
 import { readingOf } from '../domain/drive-paths/path.js'
-import { at } from '../domain/errors.js'
+import { withPointer } from '../domain/errors.js'
 import {
   type Calibration,
   type CalibrationReading,
@@ -26,16 +18,9 @@ import {
   settingForTrue,
   settingNeverUnder,
 } from '../domain/gauges/next-constant.js'
-import { type CourseSpeed, timedCourse } from '../domain/gauges/timed-course.js'
+import { distanceNotes, RULES_CAUTION } from '../domain/gauges/rule-notes.js'
 import { ruleSources, worstSpeedVerdict } from '../domain/gauges/verdicts.js'
-import {
-  budget,
-  COVERAGE_FACTOR,
-  type Figure,
-  plusMinus,
-  quotient,
-  standardUncertainty,
-} from '../domain/measure/figure.js'
+import { budget, COVERAGE_FACTOR, type Figure, plusMinus, quotient } from '../domain/measure/figure.js'
 import type { Note } from '../domain/measure/notes.js'
 import { figureOfRatio, ratioOf } from '../domain/measure/ratio.js'
 import type { SourceId } from '../domain/measure/sources.js'
@@ -45,15 +30,9 @@ import { judgedSpeeds, MAX_OVER_FRACTION } from '../domain/vehicles/aim.js'
 import { tableSpeeds } from '../domain/vehicles/evaluate.js'
 import type { SpeedUnit } from '../domain/vehicles/vehicle.js'
 import { percentText, speedText } from '../domain/vehicles/words.js'
-import type {
-  GaugeCalibrationAnswer,
-  GaugeCalibrationRequest,
-  TimedCourseAnswer,
-  TimedCourseRequest,
-} from '../schemas/gauge-calibration.js'
-import type { MeasureIn } from '../schemas/measures.js'
-import { RULES_CAUTION, speedOf } from './drive-paths.js'
-import { distanceNotes, rulesOf, verdictOut } from './gauges.js'
+import type { GaugeCalibrationAnswer, GaugeCalibrationRequest } from '../schemas/gauge-calibration.js'
+import { speedOf } from './drive-paths.js'
+import { rulesOf, verdictOut } from './gauges.js'
 import { provenance } from './provenance.js'
 
 type Request = Static<typeof GaugeCalibrationRequest>
@@ -75,7 +54,7 @@ function readingOfWire(wire: Request['readings'][number]): CalibrationReading {
 
 /** The calibration of a request, also for stored calibrations and vehicle checks. */
 export function calibrationOf(request: Pick<Request, 'readings' | 'model'>): Calibration {
-  return at('/readings', () => calibrate(request.model, request.readings.map(readingOfWire)))
+  return withPointer('/readings', () => calibrate(request.model, request.readings.map(readingOfWire)))
 }
 
 /** Unit of the dial: the unit of its readings. */
@@ -275,7 +254,7 @@ function suggestInto(
 ): void {
   const { current } = request
   if (current === undefined) return
-  const { suggested, neverUnder } = at('/current', () =>
+  const { suggested, neverUnder } = withPointer('/current', () =>
     suggestion(request, current, calibration, diagnosis, symptoms),
   )
   out.suggested = suggested
@@ -395,63 +374,4 @@ function judge(out: Answer, request: Request, calibration: Calibration): void {
     }
   }
   out.notes.push(...distanceNotes(rules), RULES_CAUTION)
-}
-
-const inKmh = (figure: Figure) => ({
-  kmh: fromSi('speed', 'kmh', figure.value),
-  plusMinus: fromSi('speed', 'kmh', plusMinus(figure)),
-})
-
-const secondsOf = (wire: MeasureIn<'time'>) => {
-  const figure = figureSi('time', wire, 'time')
-  return { timeS: figure.value, uTimeS: standardUncertainty(figure) }
-}
-
-/** Error of a dial that showed `indicated` over a timed course. */
-function courseSpeedOut({ timeS, trueMPerS }: CourseSpeed, indicated: Figure) {
-  const error = indicated.value - trueMPerS.value
-  const uncertainty =
-    COVERAGE_FACTOR * Math.hypot(standardUncertainty(indicated), standardUncertainty(trueMPerS))
-  return {
-    true: figureOut(speedOut, trueMPerS),
-    error: speedOut(error, uncertainty),
-    errorPercent: (100 * error) / trueMPerS.value,
-    time: figureOut(timeOut, timeS),
-    reading: { indicated: inKmh(indicated), true: inKmh(trueMPerS) },
-  }
-}
-
-/** The answer of `POST /v1/gauges/timed-course`. */
-export function timedCourseOut(request: Static<typeof TimedCourseRequest>): Static<typeof TimedCourseAnswer> {
-  const course = at('/times', () =>
-    timedCourse(figureSi('distance', request.distance, 'length of the course'), request.times.map(secondsOf)),
-  )
-  const indicated = figureSi('speed', request.indicated, 'indicated speed')
-  const sources: SourceId[] = ['definitions', 'gum', 'caller-reading']
-  if (course.assumedHandTiming) sources.push('hand-timing')
-  const { true: trueSpeed, error, errorPercent, time, reading } = courseSpeedOut(course, indicated)
-  const answer: Static<typeof TimedCourseAnswer> = {
-    true: trueSpeed,
-    indicated: figureOut(speedOut, indicated),
-    error,
-    errorPercent,
-    time,
-    outliers: [...course.outliers],
-    budget: budget(course.trueMPerS),
-    reading,
-    ...provenance({
-      sources,
-      notes: [
-        ...course.notes,
-        {
-          code: 'timed-course-safety',
-          level: 'caution',
-          text: 'Drive a timed course only where it is allowed and safe, with a second person to time and read the dial; drive it in both directions.',
-        },
-      ],
-    }),
-  }
-  if (course.withoutOutliers !== undefined)
-    answer.withoutOutliers = courseSpeedOut(course.withoutOutliers, indicated)
-  return answer
 }

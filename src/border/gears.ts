@@ -1,5 +1,5 @@
 import type { Static } from '@sinclair/typebox'
-import { at, DomainError } from '../domain/errors.js'
+import { DomainError, withPointer } from '../domain/errors.js'
 import { convergents } from '../domain/gears/convergents.js'
 import { bestTrains, fewestStages, type Train, type TrainLimits } from '../domain/gears/trains.js'
 import { productsToMake, productTables, type WheelSet, wheelSet } from '../domain/gears/wheels.js'
@@ -12,7 +12,7 @@ import { provenance } from './provenance.js'
 const MAX_TERM = 1e9
 
 function wheelsAt(pointer: string, wire: WheelsShape, eachOnce: boolean): WheelSet {
-  return at(pointer, () => {
+  return withPointer(pointer, () => {
     if (Array.isArray(wire)) return wheelSet(wire, eachOnce)
     if (wire.min > wire.max) {
       throw new DomainError('out-of-range', `min: expected at most max (${wire.max}), got ${wire.min}`, {

@@ -10,7 +10,7 @@ import {
   valueSi,
 } from '../codec/measures.js'
 import { odometerErrorPercent } from '../domain/drive-paths/path.js'
-import { at } from '../domain/errors.js'
+import { withPointer } from '../domain/errors.js'
 import { countUncertainty } from '../domain/measure/counting.js'
 import { budget, type Figure, plusMinus, quotient, sum, uncertain } from '../domain/measure/figure.js'
 import type { SourceId } from '../domain/measure/sources.js'
@@ -124,7 +124,7 @@ function lengthAndCounts(
   accuracyM: number | undefined,
 ): TrackAnswerShape {
   const uPositionM = (accuracyM ?? DEFAULT_ACCURACY_M) / RADIUS_95
-  const track = at('/points', () => trackLength(segments, uPositionM))
+  const track = withPointer('/points', () => trackLength(segments, uPositionM))
   const sources: SourceId[] = ['definitions', 'gum', 'wgs84-geodesics', 'caller-reading']
   if (accuracyM === undefined) sources.push('gps-position')
   const { lengthM } = track

@@ -1,6 +1,6 @@
 import { figureSi } from '../codec/measures.js'
 import type { PartInput, PartRevision, RemedyPart, Shared } from '../db/store.js'
-import { at } from '../domain/errors.js'
+import { withPointer } from '../domain/errors.js'
 import { supportOf } from '../domain/fits/support.js'
 import type { Figure } from '../domain/measure/figure.js'
 import type { Mutable } from '../domain/mutable.js'
@@ -71,7 +71,7 @@ export function interfaceOf(wire: InterfaceShape): Interface {
  */
 export function interfacesOf(part: PartShape): Interface[] {
   return part.interfaces.map((wire, index) =>
-    at(`/interfaces/${index}`, () => {
+    withPointer(`/interfaces/${index}`, () => {
       const one = interfaceOf(wire)
       checkInterface(one)
       return one

@@ -31,3 +31,9 @@ export class RequestProblem extends Error {
     this.headers = headers
   }
 }
+
+/** Nothing is at the address of a request. */
+export function nothingAt({ url }: { readonly url: string }): RequestProblem {
+  const path = url.split('?')[0]!.slice(0, 200)
+  return new RequestProblem('not-found', `Nothing is at ${path}; the addresses are in /openapi.json.`)
+}

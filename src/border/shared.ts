@@ -9,11 +9,14 @@ export function sharedText({ id, version, recordedBy, createdAtMs, changedAtMs, 
   return `{"id":"${id}","version":${version},"createdAt":"${instant(createdAtMs)}","changedAt":"${instant(changedAtMs)}","recordedBy":${JSON.stringify(recordedBy)},${content.slice(1)}`
 }
 
+/** The problem for a shared record that is not there. */
+export const noSuch = (what: string) => new RequestProblem('not-found', `There is no such ${what}.`)
+
 /** The problem for a shared record that was not changed. */
 export function notChanged(refused: NotChanged, what: string, headers: ConditionalHeaders): RequestProblem {
   switch (refused.outcome) {
     case 'absent':
-      return new RequestProblem('not-found', `There is no such ${what}.`)
+      return noSuch(what)
     case 'not-owner':
       return new RequestProblem(
         'not-owner',

@@ -85,7 +85,7 @@ export class SizeTables {
   }
 
   /** Reads the rows again if another process has changed the database. */
-  async keepUp(): Promise<void> {
+  async refreshIfChanged(): Promise<void> {
     if ((await this.store.changesElsewhere()) !== this.changesElsewhere) await this.refresh()
   }
 

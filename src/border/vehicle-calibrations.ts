@@ -37,7 +37,7 @@ export function pathIndex({ paths }: VehicleProfileShape, name: string): number 
   ])
 }
 
-/** The offset of a calibration as a profile takes it, in step with its scale; none when the fit has none. */
+/** The offset of a calibration in the form of a profile, correlated with its scale; none if the fit has none. */
 function offsetOf({ fit, offset, correlation }: CalibrationResultShape): {
   offset?: MeasureIn<'speed'>
   correlation?: number
@@ -99,7 +99,7 @@ function computedOf(profile: VehicleProfileShape, name: string, table: SizeTable
 const outdated = (path: string, what: string) =>
   new RequestProblem(
     'calibration-outdated',
-    `The newest accepted calibration of ${path} was recorded before ${what} was changed: it says nothing of the car as it is now. Calibrate again.`,
+    `The newest accepted calibration of ${path} was recorded before ${what} was changed: it does not apply to the car as it is now. Calibrate again.`,
     [{ in: 'body', pointer: '#/path', code: 'calibration-outdated', detail: `${what} was changed since` }],
   )
 

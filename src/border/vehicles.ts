@@ -1,4 +1,5 @@
 import type { Static } from '@sinclair/typebox'
+import { encoder } from '../codec/encoder.js'
 import {
   figureOut,
   figureSi,
@@ -9,7 +10,9 @@ import {
   valueSi,
 } from '../codec/measures.js'
 import { odometerErrorPercent, readingOf, type Stage } from '../domain/drive-paths/path.js'
-import { ruleSources } from '../domain/gauges/verdicts.js'
+import { speedRow } from '../domain/drive-paths/speed-table.js'
+import { RULES_CAUTION } from '../domain/gauges/rule-notes.js'
+import { ruleSources, speedVerdicts } from '../domain/gauges/verdicts.js'
 import {
   budget,
   correlated,
@@ -34,8 +37,9 @@ import type {
   Vehicle,
   VehiclePath,
 } from '../domain/vehicles/vehicle.js'
-import type { ChosenStage } from '../schemas/drive-paths.js'
+import { type ChosenStage, Shaft } from '../schemas/drive-paths.js'
 import type { FilterShape } from '../schemas/filters.js'
+import { SpeedTableRow } from '../schemas/gauges.js'
 import type {
   CheckedPath,
   MeasuredAfter,
@@ -43,14 +47,17 @@ import type {
   VehicleCheckShape,
   VehicleProfileShape,
 } from '../schemas/vehicles.js'
-import { headOf, RULES_CAUTION, shaftOut, speedRow, stageOf, verdictsAt } from './drive-paths.js'
+import { headOf, stageOf } from './drive-paths.js'
 import { filterAt } from './filters.js'
-import { ruleOf, ruleVerdictOut } from './gauges.js'
+import { ruleOf, verdictOut } from './gauges.js'
 import { provenance } from './provenance.js'
 import { geometryAt } from './tires.js'
 
 /** Maximum whole number of a scaler in a profile. */
 const MAX_SCALER_TERM = 1e9
+
+const shaftOut = encoder(Shaft)
+const rowOut = encoder(SpeedTableRow)
 
 type PathShape = VehicleProfileShape['paths'][number]
 
@@ -157,7 +164,7 @@ function checkedPathOut(vehicle: Vehicle, evaluated: EvaluatedPath): Static<type
   const out: Static<typeof CheckedPath> = {
     name: path.name,
     basis: evaluated.basis,
-    shafts: evaluated.shafts.map(shaftOut),
+    shafts: evaluated.shafts.map((shaft) => shaftOut(shaft, {})),
     output: figureOut(perDistanceOut, outputPerM),
     required: figureOut(perDistanceOut, head.constantPerM),
     indicatedPerTrue: ratioOut(line.indicatedPerTrue),
@@ -165,10 +172,10 @@ function checkedPathOut(vehicle: Vehicle, evaluated: EvaluatedPath): Static<type
     odometerErrorPlusMinusPercent: plusMinus(odometerError),
     table: rowsMPerS.map((trueMPerS) => {
       const read = reading(trueMPerS)
-      const verdicts = verdictsAt([vehicle.rule], read, ends)
-      return speedRow({ trueMPerS, uTrueMPerS: 0, reading: read, verdicts, rate })
+      const verdicts = speedVerdicts([vehicle.rule], read, ends)
+      return rowOut(speedRow({ trueMPerS, uTrueMPerS: 0, reading: read, verdicts, rate }), {})
     }),
-    verdicts: evaluated.verdict === undefined ? [] : [ruleVerdictOut(evaluated.verdict)],
+    verdicts: evaluated.verdict === undefined ? [] : [verdictOut(evaluated.verdict)],
     budget: budget(line.indicatedPerTrue),
   }
   if (head.input === 'turns') {
@@ -231,7 +238,7 @@ function remedyOut(remedy: Remedy): Static<typeof RemedySchema> {
     errorPercent: remedy.errorFraction * 100,
     indicatedPerTrue: ratioOut(remedy.line.indicatedPerTrue),
     withinAim: remedy.withinAim,
-    verdicts: remedy.verdict === undefined ? [] : [ruleVerdictOut(remedy.verdict)],
+    verdicts: remedy.verdict === undefined ? [] : [verdictOut(remedy.verdict)],
     odometerErrorPercent: odometerErrorPercent(remedy.line.odometerPerTrue).value,
     remains: [...remedy.leaves],
   }

@@ -1,4 +1,5 @@
 import type { Static } from '@sinclair/typebox'
+import { encoder } from '../codec/encoder.js'
 import {
   distanceOut,
   figureOut,
@@ -10,6 +11,7 @@ import {
   timeOut,
   valueSi,
 } from '../codec/measures.js'
+import { stageName } from '../domain/drive-paths/given-path.js'
 import { pathOutput, type Response, readingOf } from '../domain/drive-paths/path.js'
 import { errorBand } from '../domain/gauges/error-band.js'
 import type { Note } from '../domain/measure/notes.js'
@@ -20,11 +22,10 @@ import type { SizeTable } from '../domain/tires/size-table.js'
 import { checkVehicle } from '../domain/vehicles/check.js'
 import { roadTest } from '../domain/vehicles/road-test.js'
 import type { EvaluatedPath, RecordedPart, SpeedUnit, Vehicle } from '../domain/vehicles/vehicle.js'
-import type { StageShape } from '../schemas/drive-paths.js'
+import { Shaft, type StageShape } from '../schemas/drive-paths.js'
 import type { VehicleCheckShape, VehicleProfileShape } from '../schemas/vehicles.js'
 import type { WorksheetContent, WorksheetInput } from '../schemas/worksheets.js'
 import { benchTableOut } from './cable-bench.js'
-import { stageName } from './drive-paths.js'
 import { provenance } from './provenance.js'
 import { checkOut, vehicleOf } from './vehicles.js'
 
@@ -47,6 +48,8 @@ const ROAD_CAUTION: Note = {
 
 const UNIT_NAMES: Readonly<Record<SpeedUnit, string>> = { mph: 'mph', kmh: 'km/h' }
 
+const shaftOut = encoder(Shaft)
+
 /** Teeth, pulses or whole numbers of a stage, in words. */
 function settingOf(stage: StageShape): string {
   if (stage.kind === 'pulse-ring') return `${stage.pulsesPerTurn} pulses per turn`
@@ -59,9 +62,8 @@ function settingOf(stage: StageShape): string {
 function chainOf(wire: PathShape, vehicle: Vehicle, { path }: EvaluatedPath): Link[] {
   const { shafts } = pathOutput(vehicle.tires[path.axle].turnsPerM, path.stages)
   const leaving = (index: number): Pick<Link, 'turns' | 'pulses'> => {
-    const { signal, perM } = shafts[index]!
-    const perDistance = figureOut(perDistanceOut, perM)
-    return signal === 'turns' ? { turns: perDistance } : { pulses: perDistance }
+    const { after: _, ...perDistance } = shaftOut(shafts[index]!, {})
+    return perDistance
   }
   const constant = figureOut(perDistanceOut, path.head.constantPerM)
   return [

@@ -7,7 +7,8 @@ type Check = (part: unknown, pointer: string) => void
 /** What a schema says of fields that need or exclude each other. */
 interface FieldRules {
   readonly dependentRequired?: Readonly<Record<string, readonly string[]>>
-  readonly dependentSchemas?: Readonly<Record<string, { readonly properties: Fields }>>
+  readonly dependentSchemas?: Readonly<Record<string, { readonly properties?: Fields }>>
+  readonly oneOf?: ReadonlyArray<{ readonly required: readonly [string] }>
 }
 
 /** Refuses a field without the one that it belongs to. */
@@ -30,9 +31,21 @@ function excluded(given: Fields, field: string, other: string, pointer: string):
   )
 }
 
+/** Refuses a value with none of several alternative fields, or with more than one. */
+function exactlyOne(given: Fields, fields: readonly string[], pointer: string): void {
+  const [first, second] = fields.filter((field) => given[field] !== undefined)
+  if (first === undefined) {
+    throw new DomainError('needs-another-field', `${fields[0]}: is needed; give ${fields.join(' or ')}`, {
+      pointer: `${pointer}/${fields[0]}`,
+    })
+  }
+  if (second !== undefined) excluded(given, first, second, pointer)
+}
+
 function ownRules(schema: object): Check | undefined {
-  const { dependentRequired = {}, dependentSchemas = {} } = schema as FieldRules
-  const exclusions = Object.entries(dependentSchemas).flatMap(([field, { properties }]) =>
+  const { dependentRequired = {}, dependentSchemas = {}, oneOf = [] } = schema as FieldRules
+  const alternatives = oneOf.map(({ required: [field] }) => field)
+  const exclusions = Object.entries(dependentSchemas).flatMap(([field, { properties = {} }]) =>
     Object.entries(properties).flatMap(([other, allowed]) =>
       allowed === false ? [[field, other] as const] : [],
     ),
@@ -40,17 +53,19 @@ function ownRules(schema: object): Check | undefined {
   const needs = Object.entries(dependentRequired).flatMap(([other, fields]) =>
     fields.map((field) => [field, other] as const),
   )
-  if (exclusions.length + needs.length === 0) return undefined
+  if (exclusions.length + needs.length + alternatives.length === 0) return undefined
   return (part, pointer) => {
+    if (alternatives.length > 0) exactlyOne(part as Fields, alternatives, pointer)
     for (const [field, other] of exclusions) excluded(part as Fields, field, other, pointer)
     for (const [field, other] of needs) needed(part as Fields, field, other, pointer)
   }
 }
 
 /**
- * What checks the fields of a value that exclude each other (`dependentSchemas` with a property `false`) and that need another
- * (`dependentRequired`), at any depth; undefined where the schema says nothing of them. The validator leaves both to this: the problem then
- * says what to do, by a code of its own.
+ * What checks the fields of a value that exclude each other (`dependentSchemas` with a property `false`), that need another
+ * (`dependentRequired`) and that are alternatives (`oneOf` with one required field each), at any depth; undefined where the schema says
+ * nothing of them. The validator leaves all three to this: the problem then says what to do, by a code of its own. `dependentSchemas` with
+ * `anyOf` states a rule across objects for clients; the computation itself checks it.
  */
 export function fieldRules(schema: object): Check | undefined {
   const shape = shapeOf(schema)

@@ -356,7 +356,7 @@ export function within(
  * @param pointer - JSON Pointer of the part, for example `/tire`; put before the pointer of the error
  * @param part - Whether the pointer is into the body or the query
  */
-export function at<T>(pointer: string, compute: () => T, part: 'body' | 'query' = 'body'): T {
+export function withPointer<T>(pointer: string, compute: () => T, part: 'body' | 'query' = 'body'): T {
   try {
     return compute()
   } catch (error) {

@@ -4,7 +4,7 @@ import { decoder } from '../codec/decoder.js'
 import type { Si, Undeclared } from '../codec/si.js'
 import type { Traced } from '../domain/measure/provenance.js'
 import { ref } from '../schemas/measures.js'
-import { calculationProblems, problems } from '../schemas/problems.js'
+import { type ErrorStatus, problems } from '../schemas/problems.js'
 
 type Given<B extends TSchema> = Si<Static<B>>
 
@@ -53,8 +53,8 @@ export interface CalculationText<B extends TSchema, A extends TSchema> {
   readonly tag: string
   readonly body: B
   readonly answer: A
-  /** Errors beside those that every calculation has. */
-  readonly errors?: readonly number[]
+  /** Errors beside those that follow from what every calculation is. */
+  readonly errors?: readonly ErrorStatus[]
 }
 
 /** The schema of a route that takes a body and computes. */
@@ -72,7 +72,7 @@ export const calculationSchema = <B extends TSchema, A extends TSchema>({
   description,
   tags: [tag],
   body: ref(body),
-  response: { 200: ref(answer), ...calculationProblems(), ...problems(...errors) },
+  response: { 200: ref(answer), ...problems(...errors) },
 })
 
 /** A route that computes at once. */

@@ -1,32 +1,19 @@
-import {
-  airGapAnswer,
-  enclosureAnswer,
-  supplyAnswer,
-  thresholdAnswer,
-  wireAnswer,
-} from '../border/electrics.js'
+import { airGap } from '../domain/electrics/air-gap.js'
+import { enclosure } from '../domain/electrics/enclosure.js'
 import { pullUp } from '../domain/electrics/pull-up.js'
-import {
-  AirGapAnswer,
-  AirGapRequest,
-  EnclosureAnswer,
-  EnclosureRequest,
-  PullUpAnswer,
-  PullUpRequest,
-  SupplyAnswer,
-  SupplyRequest,
-  ThresholdAnswer,
-  ThresholdRequest,
-  WireAnswer,
-  WireRequest,
-} from '../schemas/electrics.js'
-import { ref } from '../schemas/measures.js'
-import { calculationProblems } from '../schemas/problems.js'
+import { supply } from '../domain/electrics/supply.js'
+import { threshold } from '../domain/electrics/threshold.js'
+import { wire } from '../domain/electrics/wire.js'
+import { AirGapAnswer, AirGapRequest } from '../schemas/electrics/air-gap.js'
+import { EnclosureAnswer, EnclosureRequest } from '../schemas/electrics/enclosure.js'
+import { PullUpAnswer, PullUpRequest } from '../schemas/electrics/pull-up.js'
+import { SupplyAnswer, SupplyRequest } from '../schemas/electrics/supply.js'
+import { ThresholdAnswer, ThresholdRequest } from '../schemas/electrics/threshold.js'
+import { WireAnswer, WireRequest } from '../schemas/electrics/wire.js'
 import { calculation } from './calculation.js'
 import type { App } from './options.js'
 
 const tag = 'electrics'
-const tags = [tag]
 
 export function electricsRoutes(app: App): void {
   app.post(
@@ -45,81 +32,71 @@ export function electricsRoutes(app: App): void {
 
   app.post(
     '/v1/electrics/supply',
-    {
-      schema: {
-        operationId: 'checkSupply',
-        summary: 'Supply of the electronics',
-        description:
-          'Input current and heat over the range of the car’s supply, fuse, and the ratings of the converter against load dump, jump start, reversed battery and cranking.',
-        tags,
-        body: ref(SupplyRequest),
-        response: { 200: ref(SupplyAnswer), ...calculationProblems() },
-      },
-    },
-    (request) => supplyAnswer(request.body),
+    calculation({
+      id: 'checkSupply',
+      summary: 'Supply of the electronics',
+      description:
+        'Input current and heat over the range of the car’s supply, fuse, and the ratings of the converter against load dump, jump start, reversed battery and cranking.',
+      tag,
+      body: SupplyRequest,
+      answer: SupplyAnswer,
+      compute: supply,
+    }),
   )
 
   app.post(
     '/v1/electrics/wire',
-    {
-      schema: {
-        operationId: 'computeWire',
-        summary: 'Drop, heating and fuse of a wire',
-        description:
-          'Voltage drop at the temperature of the conductor, heat per length, current capacity, fuses that carry the load and protect the wire, and other sizes.',
-        tags,
-        body: ref(WireRequest),
-        response: { 200: ref(WireAnswer), ...calculationProblems() },
-      },
-    },
-    (request) => wireAnswer(request.body),
+    calculation({
+      id: 'computeWire',
+      summary: 'Drop, heating and fuse of a wire',
+      description:
+        'Voltage drop at the temperature of the conductor, heat per length, current capacity, fuses that carry the load and protect the wire, and other sizes.',
+      tag,
+      body: WireRequest,
+      answer: WireAnswer,
+      compute: wire,
+    }),
   )
 
   app.post(
     '/v1/electrics/threshold',
-    {
-      schema: {
-        operationId: 'computeThreshold',
-        summary: 'Comparator thresholds and input filter of a sensor',
-        description:
-          'Thresholds of a comparator from its resistors, or resistors from the amplitude, noise and lowest speed of a magnetic sensor; the low-pass filter before it; the lowest speed that triggers.',
-        tags,
-        body: ref(ThresholdRequest),
-        response: { 200: ref(ThresholdAnswer), ...calculationProblems() },
-      },
-    },
-    (request) => thresholdAnswer(request.body),
+    calculation({
+      id: 'computeThreshold',
+      summary: 'Comparator thresholds and input filter of a sensor',
+      description:
+        'Thresholds of a comparator from its resistors, or resistors from the amplitude, noise and lowest speed of a magnetic sensor; the low-pass filter before it; the lowest speed that triggers.',
+      tag,
+      body: ThresholdRequest,
+      answer: ThresholdAnswer,
+      compute: threshold,
+    }),
   )
 
   app.post(
     '/v1/electrics/air-gap',
-    {
-      schema: {
-        operationId: 'checkAirGap',
-        summary: 'Air gap and ring of a pick-up',
-        description:
-          'Pitch and module of a ring, the air gap over a whole turn with run-out and play, the effect of run-out on amplitude and speed, and whether sensor and ring are compatible.',
-        tags,
-        body: ref(AirGapRequest),
-        response: { 200: ref(AirGapAnswer), ...calculationProblems() },
-      },
-    },
-    (request) => airGapAnswer(request.body),
+    calculation({
+      id: 'checkAirGap',
+      summary: 'Air gap and ring of a pick-up',
+      description:
+        'Pitch and module of a ring, the air gap over a whole turn with run-out and play, the effect of run-out on amplitude and speed, and whether sensor and ring are compatible.',
+      tag,
+      body: AirGapRequest,
+      answer: AirGapAnswer,
+      compute: airGap,
+    }),
   )
 
   app.post(
     '/v1/electrics/enclosure',
-    {
-      schema: {
-        operationId: 'checkEnclosure',
-        summary: 'Temperature of an enclosure',
-        description:
-          'Temperature of a box on the dashboard, in the engine compartment or in measured surroundings, compared with the glass transition of its material and the rating of the parts inside.',
-        tags,
-        body: ref(EnclosureRequest),
-        response: { 200: ref(EnclosureAnswer), ...calculationProblems() },
-      },
-    },
-    (request) => enclosureAnswer(request.body),
+    calculation({
+      id: 'checkEnclosure',
+      summary: 'Temperature of an enclosure',
+      description:
+        'Temperature of a box on the dashboard, in the engine compartment or in measured surroundings, compared with the glass transition of its material and the rating of the parts inside.',
+      tag,
+      body: EnclosureRequest,
+      answer: EnclosureAnswer,
+      compute: enclosure,
+    }),
   )
 }

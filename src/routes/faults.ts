@@ -1,7 +1,6 @@
 import { nextTestOut } from '../border/faults.js'
 import { NextTestAnswer, NextTestRequest } from '../schemas/faults.js'
 import { ref } from '../schemas/measures.js'
-import { calculationProblems } from '../schemas/problems.js'
 import { SEARCH } from '../schemas/rate-weights.js'
 import type { App } from './options.js'
 
@@ -17,7 +16,7 @@ export function faultRoutes(app: App): void {
           'Takes the links of a drive, mechanical or electronic, and all observations so far. Returns the probability that each link is at fault, the tests ranked by information per minute, the result of each outcome, and the test with the fewest expected minutes to the fault. The service stores nothing: send every observation each time.',
         tags: ['faults'],
         body: ref(NextTestRequest),
-        response: { 200: ref(NextTestAnswer), ...calculationProblems() },
+        response: { 200: ref(NextTestAnswer) },
       },
     },
     (request) => nextTestOut(request.body),

@@ -1,7 +1,7 @@
 import { trainsAreHeavy, trainsOut } from '../border/gears.js'
 import { TrainsAnswer, TrainsRequest } from '../schemas/gears.js'
 import { ref } from '../schemas/measures.js'
-import { calculationProblems, problems } from '../schemas/problems.js'
+import { problems } from '../schemas/problems.js'
 import { SEARCH } from '../schemas/rate-weights.js'
 import { inThread } from './in-thread.js'
 import type { App, RouteOptions } from './options.js'
@@ -18,7 +18,7 @@ export function gearRoutes(app: App, options: RouteOptions): void {
           'Best trains of one to three stages from the available wheels, by an exact search: no closer train exists within the limits. The answer also lists the convergents of the continued fraction.',
         tags: ['gears'],
         body: ref(TrainsRequest),
-        response: { 200: ref(TrainsAnswer), ...calculationProblems(), ...problems(503) },
+        response: { 200: ref(TrainsAnswer), ...problems(503) },
       },
     },
     ({ body }, reply) =>

@@ -2,7 +2,7 @@ import { JSON_TYPE, type RawBody, type ReadJson } from '../border/raw-body.js'
 import { RequestProblem } from '../border/request-problem.js'
 import { writing } from '../codec/answer.js'
 import { decoder } from '../codec/decoder.js'
-import { at, DomainError } from '../domain/errors.js'
+import { DomainError, withPointer } from '../domain/errors.js'
 import { KM_M } from '../domain/measure/units.js'
 import type { Mutable } from '../domain/mutable.js'
 import { analyzeLog, type LogAnalysisRequest as LogToAnalyze } from '../domain/signals/log-analysis.js'
@@ -95,7 +95,7 @@ function logOfTable({ bytes, query }: LogRequest): LogToAnalyze {
     throw new RequestProblem('invalid-request', 'query #/pulsesPerTurn is required with text/csv', [fault])
   }
   const tickS = tickUs === undefined ? undefined : tickUs * 1e-6
-  const unitS = at('', () => logUnitS(query.unit, tickS, 'tickUs'), 'query')
+  const unitS = withPointer('', () => logUnitS(query.unit, tickS, 'tickUs'), 'query')
   const log = { values: valuesOfTable(bytes, query), content: query.content ?? 'times', unitS, pulsesPerTurn }
   return withSettings(log, pulsesPerKm === undefined ? undefined : pulsesPerKm / KM_M, query.seriesPoints)
 }

@@ -8,7 +8,7 @@ import {
   TrackQuery,
   TrackRequest,
 } from '../schemas/odometer-track.js'
-import { calculationProblems, problems } from '../schemas/problems.js'
+import { problems } from '../schemas/problems.js'
 import { LONG } from '../schemas/rate-weights.js'
 import { inThread } from './in-thread.js'
 import type { App, RouteOptions } from './options.js'
@@ -18,7 +18,7 @@ const tags = ['odometers']
 const GPX_MEDIA_TYPE = 'application/gpx+xml'
 
 export async function odometerTrackRoutes(app: App, options: RouteOptions): Promise<void> {
-  // A scope of its own: no other address takes GPX.
+  // In its own scope, since only this operation accepts GPX.
   await app.register(async (scope: App) => {
     options.takeRaw(scope, [JSON_TYPE, GPX_MEDIA_TYPE])
     trackRoute(scope, options)
@@ -46,7 +46,7 @@ function trackRoute(app: App, options: RouteOptions): void {
             },
           },
         },
-        response: { 200: ref(TrackAnswer), ...calculationProblems(), ...problems(503) },
+        response: { 200: ref(TrackAnswer), ...problems(503) },
       },
     },
     (request, reply) => {

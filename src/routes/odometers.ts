@@ -1,7 +1,6 @@
 import { odometerErrorOut } from '../border/odometers.js'
 import { ref } from '../schemas/measures.js'
 import { OdometerErrorAnswer, OdometerErrorRequest } from '../schemas/odometers.js'
-import { calculationProblems } from '../schemas/problems.js'
 import type { App, RouteOptions } from './options.js'
 
 const tags = ['odometers']
@@ -17,7 +16,7 @@ export function odometerRoutes(app: App, { sizeTable }: RouteOptions): void {
           'By how much the odometer over-reads or slow with the tire fitted, and the true distance behind a recorded one.',
         tags,
         body: ref(OdometerErrorRequest),
-        response: { 200: ref(OdometerErrorAnswer), ...calculationProblems() },
+        response: { 200: ref(OdometerErrorAnswer) },
       },
     },
     (request) => odometerErrorOut(request.body, sizeTable),

@@ -4,7 +4,7 @@ import { designFilter } from '../domain/signals/filter-design.js'
 import { FilterDesignAnswer, FilterDesignRequest } from '../schemas/filter-design.js'
 import { LogAnalysisAnswer, LogAnalysisQuery, LogAnalysisRequest } from '../schemas/log-analysis.js'
 import { ref } from '../schemas/measures.js'
-import { calculationProblems, problems } from '../schemas/problems.js'
+import { problems } from '../schemas/problems.js'
 import { LONG } from '../schemas/rate-weights.js'
 import { SimulationAnswer, SimulationRequest } from '../schemas/simulation.js'
 import { calculation, calculationSchema } from './calculation.js'
@@ -84,7 +84,7 @@ export async function signalRoutes(app: App, options: RouteOptions): Promise<voi
               },
             },
           },
-          response: { 200: ref(LogAnalysisAnswer), ...calculationProblems(), ...problems(503) },
+          response: { 200: ref(LogAnalysisAnswer), ...problems(503) },
         },
       },
       (request, reply) => {

@@ -1,7 +1,7 @@
 import { comparisonOut } from '../border/tires.js'
 import { writing } from '../codec/answer.js'
 import { decoder } from '../codec/decoder.js'
-import { at } from '../domain/errors.js'
+import { withPointer } from '../domain/errors.js'
 import { comparisonIsHeavy, knownTires } from '../domain/tires/comparison.js'
 import { tireReport, tireSizeReport } from '../domain/tires/report.js'
 import { rollout } from '../domain/tires/rollout.js'
@@ -38,10 +38,10 @@ export function tireRoutes(app: App, options: RouteOptions): void {
           'Reads a tire size and answers its diameter, rolling circumference and turns, with their uncertainty.',
         tags: [tag],
         querystring: TireSizeQuery,
-        response: { 200: ref(TireGeometryAnswer), ...problems(400, 422) },
+        response: { 200: ref(TireGeometryAnswer), ...problems(422) },
       },
     },
-    ({ query }) => at('', () => tireSizeAnswer(query, sizeTable), 'query'),
+    ({ query }) => withPointer('', () => tireSizeAnswer(query, sizeTable), 'query'),
   )
 
   app.post(

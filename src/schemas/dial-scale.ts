@@ -94,8 +94,12 @@ export const DialScaleRequest = named(
         Type.Array(
           Type.Object(
             {
-              angle: ref(PointerAngleIn, 'Angle of the pointer at this speed.'),
-              speed: ref(PointSpeedIn, 'True speed at which the pointer was at this angle; 0 at rest.'),
+              angle: ref(PointerAngleIn, 'Angle of the pointer at this speed.', 'point {n}: angle'),
+              speed: ref(
+                PointSpeedIn,
+                'True speed at which the pointer was at this angle; 0 at rest.',
+                'point {n}: speed',
+              ),
             },
             { ...closed, description: 'Angle of the pointer at one known speed.' },
           ),

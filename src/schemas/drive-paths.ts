@@ -48,6 +48,7 @@ const byRatio = {
   ratio: ref(
     RatioIn,
     'Output turns per input turn, or pulses out per pulse in; of a final drive propeller-shaft turns per wheel turn.',
+    'ratio',
   ),
 }
 const byTeeth = {
@@ -153,7 +154,11 @@ export const Head = named(
       input: choice(['turns', 'pulses'], {
         description: 'Signal that drives the head: turns of a shaft, or pulses.',
       }),
-      constant: ref(PerDistanceIn, 'Turns or pulses per distance at which the head reads true.'),
+      constant: ref(
+        PerDistanceIn,
+        'Turns or pulses per distance at which the head reads true.',
+        'head: constant',
+      ),
       unit: choice(['mph', 'kmh'], { description: 'Unit of its dial.' }),
       dialMax: Type.Optional(
         ref(
@@ -165,6 +170,7 @@ export const Head = named(
         ref(
           SpeedDifferenceIn,
           'Its constant error, indicated less true, at every speed above rest; left out: none.',
+          'head: offset',
         ),
       ),
       scalePercent: Type.Optional(
@@ -196,7 +202,7 @@ const stages = Type.Array(ref(Stage), {
   maxItems: 20,
   description: 'Stages from wheel to dial; none: the wheel drives the head.',
 })
-const speeds = Type.Array(ref(SpeedIn), {
+const speeds = Type.Array(ref(SpeedIn, undefined, 'speed'), {
   minItems: 1,
   maxItems: 200,
   description: 'True speeds to answer for.',

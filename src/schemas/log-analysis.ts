@@ -287,7 +287,7 @@ export const LogAnalysisAnswer = calculationAnswer(
             ],
             { description: 'What was found, for programs.' },
           ),
-          level: choice(['info', 'caution'], { description: 'caution: it falsifies the reading.' }),
+          level: choice(['info', 'caution'], { description: 'caution: makes the reading unreliable.' }),
           points: Type.Optional(
             choice(['ring', 'electrical', 'bracket'], { description: 'Cause that it points to.' }),
           ),

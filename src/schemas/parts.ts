@@ -1,7 +1,7 @@
 import { type Static, Type } from '@sinclair/typebox'
 import { BudgetLine, calculationAnswer } from './answers.js'
 import { choice, count, Length, measureIn, named, PerDistanceIn, plain, ref } from './measures.js'
-import { Id, IdInPath, Instant, Next, PAGE_QUERY, Version } from './stored.js'
+import { Id, Instant, Next, PAGE_QUERY, Version } from './stored.js'
 import { lineText, longText } from './texts.js'
 
 export const PartLengthIn = measureIn('PartLengthIn', 'length', {
@@ -268,8 +268,6 @@ export const PartListQuery = Type.Object(
   },
   { additionalProperties: false },
 )
-
-export const PartParams = Type.Object({ id: IdInPath }, { additionalProperties: false })
 
 export const PartRevisionQuery = Type.Object(PAGE_QUERY, { additionalProperties: false })
 

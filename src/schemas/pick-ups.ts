@@ -1,7 +1,7 @@
 import { type Static, Type } from '@sinclair/typebox'
 import { calculationAnswer, Note } from './answers.js'
 import { assumptions } from './assumptions.js'
-import { VoltageIn } from './electrics.js'
+import { VoltageIn } from './electrics/quantities.js'
 import {
   choice,
   count,
@@ -42,7 +42,7 @@ export const ShortTimeIn = measureIn('ShortTimeIn', 'time', {
 export const RateIn = measureIn('RateIn', 'frequency', {
   min: 0.1,
   max: 100,
-  description: 'Position fixes per second.',
+  description: 'A rate of position fixes.',
   uncertainty: false,
 })
 export const BendRadiusIn = measureIn('BendRadiusIn', 'span', {

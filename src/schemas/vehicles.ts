@@ -235,7 +235,7 @@ const PROFILE = {
       minItems: 1,
       maxItems: 14,
       description:
-        'True speeds of the tables, in this order; left out: the round ones of each dial up to topSpeed, else dialMax, else 120 km/h. The verdict covers every speed of the rule, and the remedies rest on the round ones, whatever is given.',
+        'True speeds of the tables, in this order; left out: the round ones of each dial up to topSpeed, else dialMax, else 120 km/h. The verdict covers every speed of the rule, and the remedies are based on the round ones, whatever is given.',
     }),
   ),
   costs: Type.Optional(ref(RemedyCosts, 'What remedies cost; left out: costs play no part in their order.')),

@@ -428,7 +428,7 @@ describe('the tire is measured first where its marking dominates the uncertainty
     expect(remedy!.text).toContain('POST /v1/tires/rollout')
     expect(remedy!.indicatedPerTrue.value).toBeCloseTo(slope(15, 781.06), 9)
     expect(remedy!.indicatedPerTrue.plusMinus).toBeCloseTo(0.005 * slope(15, 781.06), 9)
-    // It says nothing of what the profile is to hold afterwards: that is measured.
+    // It does not state the profile afterwards: that is measured.
     expect(remedy).not.toHaveProperty('head')
     expect(remedy).not.toHaveProperty('stage')
   })

@@ -47,7 +47,7 @@ const OLD_PART = {
   notes: NOTES,
 }
 
-/** What version 4 kept: a vehicle, a calibration of it, a part with its two index entries, a head, and an adapter with a fit. */
+/** What version 4 stored: a vehicle, a calibration of it, a part with its two index entries, a head, and an adapter with a fit. */
 function fill(db: Database): void {
   const insert = (table: string, row: Record<string, unknown>) => {
     const names = Object.keys(row)

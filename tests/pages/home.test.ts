@@ -190,7 +190,7 @@ describeInBrowser('GET / in a browser', () => {
     ).toEqual(['#topSpeed', '#stage-1-ring', '#stage-1-pinion', '#constant', '#dialMax'])
 
     // Well formed, but not to be worked with: in the words of the form, not in those of the profile.
-    const spoil: ReadonlyArray<readonly [() => Promise<unknown>, Record<string, RegExp>]> = [
+    const refusals: ReadonlyArray<readonly [() => Promise<unknown>, Record<string, RegExp>]> = [
       [
         () => page.fill('#size', 'FR70-14'),
         { size: /^The diameter of this size is in no standard.*Known by/ },
@@ -205,7 +205,7 @@ describeInBrowser('GET / in a browser', () => {
       ],
       [() => page.selectOption('#input', 'pulses'), { input: /needs a pulse ring among the stages/ }],
     ]
-    for (const [act, expected] of spoil) {
+    for (const [act, expected] of refusals) {
       await page.click('#example')
       await act()
       await check(page)

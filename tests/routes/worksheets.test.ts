@@ -157,12 +157,12 @@ describe('the media type follows Accept', () => {
 })
 
 describe('GET /v1/vehicles/{id}/worksheet', () => {
-  const kept = async (reference: string) =>
+  const stored = async (reference: string) =>
     (await club('POST', '/v1/vehicles', { ...exampleProfile('cable-changed-axle.json'), reference })).body
       .id as string
 
   test('is the worksheet of the profile, with its revision', async () => {
-    const id = await kept('first')
+    const id = await stored('first')
     const { status, body } = await club('GET', `/v1/vehicles/${id}/worksheet`)
     expect(status).toBe(200)
     expect(body.revision).toEqual({ id, version: 1, changedAt: new Date(DAY).toISOString() })
@@ -174,7 +174,7 @@ describe('GET /v1/vehicles/{id}/worksheet', () => {
   })
 
   test('is readable by a reader, not by another account or without a key', async () => {
-    const id = await kept('second')
+    const id = await stored('second')
     for (const accept of ['application/json', 'text/html', 'application/pdf']) {
       expect((await reader('GET', `/v1/vehicles/${id}/worksheet`, undefined, { accept })).status).toBe(200)
       expect((await other('GET', `/v1/vehicles/${id}/worksheet`, undefined, { accept })).status).toBe(404)
@@ -185,7 +185,7 @@ describe('GET /v1/vehicles/{id}/worksheet', () => {
   })
 
   test('304 while none of its content has changed: media type, paper, day, recorded parts, profile', async () => {
-    const id = await kept('third')
+    const id = await stored('third')
     const read = (headers: Record<string, string> = {}, query = '') =>
       club('GET', `/v1/vehicles/${id}/worksheet${query}`, undefined, { accept: 'text/html', ...headers })
     const { etag } = (await read()).headers

@@ -1,4 +1,4 @@
-/** A vehicle that any test may keep; of an invented make. */
+/** A vehicle for any test; of an invented make. */
 export const aVehicle = (extra: Record<string, unknown> = {}) => ({
   name: 'Tarvenna Ostrel saloon, blue',
   make: 'Tarvenna',

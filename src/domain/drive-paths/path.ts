@@ -44,11 +44,13 @@ export interface Head {
   readonly dialMaxMPerS?: number
 }
 
-export interface Shaft {
-  readonly after: string
-  readonly signal: DriveSignal
-  readonly perM: Figure
-}
+/** Turns per meter of what leaves the wheel or a stage; pulses per meter from a pulse ring on. */
+export type Shaft =
+  | { readonly after: string; readonly turnsPerM: Figure }
+  | { readonly after: string; readonly pulsesPerM: Figure }
+
+/** Turns or pulses per meter of a shaft. */
+export const shaftPerM = (shaft: Shaft): Figure => ('turnsPerM' in shaft ? shaft.turnsPerM : shaft.pulsesPerM)
 
 export interface PathOutput {
   readonly shafts: readonly Shaft[]
@@ -140,7 +142,7 @@ export function checkHeadFits(signal: DriveSignal, head: Pick<Head, 'input'>): v
  */
 export function pathOutput(wheelTurnsPerM: Figure, stages: readonly Stage[]): PathOutput {
   signalOf(stages.map(({ kind }) => kind))
-  const shafts: Shaft[] = [{ after: 'wheel', signal: 'turns', perM: wheelTurnsPerM }]
+  const shafts: Shaft[] = [{ after: 'wheel', turnsPerM: wheelTurnsPerM }]
   let perM = wheelTurnsPerM
   let stagesRatio = exact(1)
   let exactRatio: ExactRatio | undefined
@@ -152,7 +154,8 @@ export function pathOutput(wheelTurnsPerM: Figure, stages: readonly Stage[]): Pa
     stagesRatio = product(stagesRatio, stage.ratio)
     if (stage.exactRatio === undefined) allExact = false
     else exactRatio = exactRatio === undefined ? stage.exactRatio : exactRatio.mul(stage.exactRatio)
-    shafts.push({ after: stage.name, signal, perM })
+    const after = stage.name
+    shafts.push(signal === 'turns' ? { after, turnsPerM: perM } : { after, pulsesPerM: perM })
   }
   if (!allExact || exactRatio === undefined) return { shafts, signal, outputPerM: perM, stagesRatio }
   // The exact product replaces the floating-point one: no digit is lost with any number of stages.

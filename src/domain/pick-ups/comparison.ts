@@ -14,7 +14,7 @@ import type { Note } from '../measure/notes.js'
 import { orderedSources, type SourceId, type Standing } from '../measure/sources.js'
 import type { Mutable } from '../mutable.js'
 import type { TireGeometry } from '../tires/geometry.js'
-import { behaviorOf, type DistanceRecord, type WhereItWorks } from './behavior.js'
+import { behaviorOf, type OdometerBehavior, type WhereItWorks } from './behavior.js'
 import { type Ledger, settingOf } from './ledger.js'
 import type { DrivenHead, PickUpKind, PickUpOption } from './options.js'
 import { type Reading, type Setting, type Signal, SLIP, signalOf } from './signal.js'
@@ -81,7 +81,7 @@ export interface PickUpResult {
   readonly bends: readonly BendRow[]
   readonly tunnels: WhereItWorks
   readonly start: WhereItWorks
-  readonly odometer: DistanceRecord
+  readonly odometer: OdometerBehavior
   readonly assumptions: readonly Assumption[]
   readonly risks: readonly Note[]
 }

@@ -1,4 +1,4 @@
-import { at, DomainError } from '../errors.js'
+import { DomainError, withPointer } from '../errors.js'
 import { assumed } from '../measure/assumptions.js'
 import { exact, type Figure, product, quotient, scaled, sum, uncertain } from '../measure/figure.js'
 import {
@@ -179,7 +179,7 @@ function pulseSignal(option: Exclude<SignalOption, Satellite>, setting: Setting,
       const frequencyHz = pulseFrequencyHz(pulsesPerM.value, speedMPerS)
       const periods = periodsAveraged(frequencyHz, updateS)
       const { timerTickS } = setting
-      at('/display', () => tickWithinPeriodS(pulsesPerM.value, speedMPerS, timerTickS, periods))
+      withPointer('/display', () => tickWithinPeriodS(pulsesPerM.value, speedMPerS, timerTickS, periods))
       const stepMPerS = periodSpeedStepMPerS(pulsesPerM.value, speedMPerS, timerTickS, periods)
       const flaw = (input: string, uncertaintyMPerS: number) => uncertain(0, input, uncertaintyMPerS)
       return {

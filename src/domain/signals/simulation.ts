@@ -1,4 +1,4 @@
-import { at, DomainError } from '../errors.js'
+import { DomainError, withPointer } from '../errors.js'
 import type { Note } from '../measure/notes.js'
 import type { Series } from '../measure/series.js'
 import type { SourceId } from '../measure/sources.js'
@@ -77,8 +77,8 @@ export function simulationSize(
   request: Pick<SimulationRequest, 'pulsesPerM' | 'display' | 'profile' | 'filter'>,
 ): { pulses: number; updates: number } {
   const { filter, display = DEFAULT_DISPLAY } = request
-  if (filter !== undefined) at('/filter', () => checkedFilter(filter))
-  const end = at('/profile', () => stretchesOf(request.profile)).at(-1)!
+  if (filter !== undefined) withPointer('/filter', () => checkedFilter(filter))
+  const end = withPointer('/profile', () => stretchesOf(request.profile)).at(-1)!
   const pulses = Math.ceil(end.endM * request.pulsesPerM)
   const updates = updatesBy(end.endS, display.everyS)
   for (const [what, count, max] of [
@@ -162,7 +162,7 @@ export function simulate(given: SimulationRequest): Simulation {
   const request = { ...DEFAULTS, ...given }
   const stretches = stretchesOf(request.profile)
   const random = generator(request.seed)
-  const gapErrors = at('/ring', () => ringGapErrors(request.ring, random))
+  const gapErrors = withPointer('/ring', () => ringGapErrors(request.ring, random))
   const train = pulseTrain({ ...request, gapErrors }, stretches, random)
   const shown = shownSpeeds(train.timesS, request, updates)
   const { pulsesInOneTick } = shown

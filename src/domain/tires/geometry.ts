@@ -1,4 +1,4 @@
-import { at, DomainError, within } from '../errors.js'
+import { DomainError, within, withPointer } from '../errors.js'
 import {
   exact,
   type Figure,
@@ -272,4 +272,4 @@ export function tireGeometry(tire: Tire, table: SizeTable = builtInSizes): TireG
 
 /** Geometry of the tire at a pointer of the request. */
 export const tireGeometryAt = (pointer: string, tire: Tire, table: SizeTable): TireGeometry =>
-  at(pointer, () => tireGeometry(tire, table))
+  withPointer(pointer, () => tireGeometry(tire, table))

@@ -148,7 +148,7 @@ function wantedOf({ line, speedsMPerS }: EvaluatedPath): Wanted {
 function nearRatios({ slope, aim }: Wanted, ratio: number, maxTerm: number) {
   const exactProduct = ratio / slope
   if (!(exactProduct >= 1 / maxTerm && exactProduct <= maxTerm)) return []
-  const { solutions } = solveStages(exactProduct, [{ by: 'max-term', maxTerm }], aim, MAX_OF_A_KIND)
+  const { solutions } = solveStages(exactProduct, [{ maxTerm }], aim, MAX_OF_A_KIND)
   return solutions.map(({ choices }) => ({
     numerator: choices[0]!.numerator!,
     denominator: choices[0]!.denominator!,
@@ -166,7 +166,7 @@ function gearChanges({ path, index }: EvaluatedPath, { slope, aim }: Wanted): Ch
     if (driven.length === 0) return []
     const { solutions } = solveStages(
       teeth.driving / teeth.driven / slope,
-      [{ by: 'teeth', driving: [teeth.driving], driven }],
+      [{ driving: [teeth.driving], driven }],
       aim,
       MAX_OF_A_KIND,
     )

@@ -1,5 +1,5 @@
 import { checkHeadFits, pathOutput, response } from '../drive-paths/path.js'
-import { at } from '../errors.js'
+import { withPointer } from '../errors.js'
 import { ruleVerdict, topJudgedMPerS } from '../gauges/verdicts.js'
 import { exact, type Figure, renamed } from '../measure/figure.js'
 import { fromSi, toSi } from '../measure/units.js'
@@ -63,7 +63,7 @@ export function computesTheSame(now: number, then: number): boolean {
 }
 
 /**
- * The measured values of a path that are still valid. A value measured with other tires, gears or another head says nothing about the
+ * The measured values of a path that are still valid. A value measured with other tires, gears or another head does not apply to the
  * car as it is now.
  *
  *     valid while |computed now / computed then − 1| <= 0.001; valid without a check if `computed` is absent
@@ -114,7 +114,7 @@ export function stillValid(
 export function evaluateVehiclePath(vehicle: Vehicle, index: number): EvaluatedPath {
   const given = vehicle.paths[index]!
   const { head, measured: whole } = given
-  return at(`/paths/${index}`, () => {
+  return withPointer(`/paths/${index}`, () => {
     const output = pathOutput(wheelTurnsPerM(vehicle, given), given.stages)
     checkHeadFits(output.signal, head)
     const computed = response(output.outputPerM, head)
@@ -153,7 +153,7 @@ export function evaluateVehiclePath(vehicle: Vehicle, index: number): EvaluatedP
       rowsMPerS: vehicle.rowsMPerS ?? speedsMPerS,
     }
     if (found?.outdated !== undefined) evaluated.outdated = found.outdated
-    const verdict = at('/head', () => ruleVerdict(vehicle.rule, line, ends))
+    const verdict = withPointer('/head', () => ruleVerdict(vehicle.rule, line, ends))
     if (verdict !== undefined) evaluated.verdict = verdict
     return evaluated
   })

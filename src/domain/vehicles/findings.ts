@@ -1,4 +1,4 @@
-import { readingOf } from '../drive-paths/path.js'
+import { readingOf, shaftPerM } from '../drive-paths/path.js'
 import { budget, exact, type Figure, plusMinus, quotient, scaled, sum } from '../measure/figure.js'
 import { fromSi, toSi } from '../measure/units.js'
 import { lowestSpeedMPerS, timerStepShare } from '../pulses/timing.js'
@@ -98,12 +98,13 @@ function ruleFindings(vehicle: Vehicle, evaluated: EvaluatedPath): Finding[] {
   if (distance !== undefined && distance.result !== 'conforms') {
     const certain = distance.result === 'does-not-conform'
     const error = odometerPerTrue.value - 1
-    const compared = [Math.abs(error), distance.limitFraction]
+    const allowed = distance.limitPercent / 100
+    const compared = [Math.abs(error), allowed]
     found.push({
       code: certain ? 'odometer-rule-not-met' : 'odometer-rule-not-proven',
       level: certain ? 'fail' : 'caution',
       pointer,
-      text: `${path.name}: the odometer ${error < 0 ? 'under-reads' : 'over-reads'} by ${percentText(Math.abs(error), compared)} ± ${percentText(plusMinus(odometerPerTrue))}; ${id} allows ${percentText(distance.limitFraction, compared)} either way.`,
+      text: `${path.name}: the odometer ${error < 0 ? 'under-reads' : 'over-reads'} by ${percentText(Math.abs(error), compared)} ± ${percentText(plusMinus(odometerPerTrue))}; ${id} allows ${percentText(allowed, compared)} either way.`,
       remedy: certain
         ? 'Correct the odometer through its drive (gears, adapter or scaler), or through the constant of a head that takes pulses; spring and magnet do not affect it.'
         : 'Check over a known distance: count the turns or pulses, or compare the odometer with it.',
@@ -117,7 +118,7 @@ function computedText({ path, basis, computed, shafts }: EvaluatedPath): string 
   if (basis === 'measured-reading')
     return `indicatedPerTrue ${computed.indicatedPerTrue.value.toPrecision(6)}`
   const key = path.unit === 'mph' ? 'perMile' : 'perKm'
-  return `output { ${key}: ${fromSi('perDistance', key, shafts.at(-1)!.perM.value).toPrecision(6)} }`
+  return `output { ${key}: ${fromSi('perDistance', key, shaftPerM(shafts.at(-1)!).value).toPrecision(6)} }`
 }
 
 /** What to check in a profile whose reading is far from true: the input errors that explain it, or else the common ones. */
@@ -248,7 +249,7 @@ function readingFindings(vehicle: Vehicle, evaluated: EvaluatedPath): Finding[] 
       })
     }
     const measured = basis === 'measured-output' ? outputPerM : line.indicatedPerTrue
-    const expected = basis === 'measured-output' ? shafts.at(-1)!.perM : computed.indicatedPerTrue
+    const expected = basis === 'measured-output' ? shaftPerM(shafts.at(-1)!) : computed.indicatedPerTrue
     const difference = measured.value / expected.value - 1
     const uncertainty = Math.hypot(plusMinus(measured) / measured.value, plusMinus(expected) / expected.value)
     if (Math.abs(difference) > uncertainty) {

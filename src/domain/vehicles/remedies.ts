@@ -157,7 +157,7 @@ function remedyOf(one: Case, change: Change): Remedy[] {
     leaves,
     merit: {
       withinAim: held.aim.withinAim,
-      // Where the tire uncertainty dominates, "not proven" says nothing about the change.
+      // Where the tire uncertainty dominates, "not proven" is no verdict on the change.
       breaksRule: heldVehicle === vehicle ? rankOf(verdict) : Number(verdict?.result === 'does-not-conform'),
       leavesCount: held === then ? leaves.length : whatRemains(vehicle, held).length,
     },

@@ -1,11 +1,11 @@
 import { beforeEach, describe, expect, test } from 'vitest'
-import type { Sharer, Store, TireSizeInput } from '../../../src/db/store.js'
+import type { SharedAuthor, Store, TireSizeInput } from '../../../src/db/store.js'
 import { handClock, IMPLEMENTATIONS } from '../../support/stores.js'
 
 describe.each(IMPLEMENTATIONS)('tire sizes in $name', ({ open }) => {
   let store: Store
   let reopen: () => Store
-  let club: Sharer
+  let club: SharedAuthor
 
   beforeEach(async () => {
     ;({ store, reopen } = open(handClock()))

@@ -2,7 +2,8 @@ import { readFileSync } from 'node:fs'
 import { join } from 'node:path'
 import fc from 'fast-check'
 import { describe, expect, test } from 'vitest'
-import { stageOf } from '../../../src/border/drive-paths.js'
+import { decoder } from '../../../src/codec/decoder.js'
+import { givenStage } from '../../../src/domain/drive-paths/given-path.js'
 import {
   pathOutput,
   readingOf,
@@ -12,8 +13,12 @@ import {
 } from '../../../src/domain/drive-paths/path.js'
 import { exact, plusMinus, scaled, uncertain } from '../../../src/domain/measure/figure.js'
 import { fromSi, toSi } from '../../../src/domain/measure/units.js'
+import { Stage as StageSchema, type StageShape } from '../../../src/schemas/drive-paths.js'
 
 const vectors = JSON.parse(readFileSync(join(import.meta.dirname, '../../vectors/drive-paths.json'), 'utf8'))
+
+const decode = decoder(StageSchema)
+const stageOf = (stage: StageShape, index: number) => givenStage(decode(stage), index)
 
 const perMile = (value: number) => exact(toSi('perDistance', 'perMile', value))
 const head = (constantPerMile: number) => ({
