@@ -40,7 +40,7 @@ const MILE_PER_KM = ratioOf(1_609_344, 1_000_000)
  * @param given - Pulses per distance in the unit of the caller
  * @returns The exact number a kilometer
  * @see NIST SP 811, B.8 (a mile is 1609.344 m exactly)
- * @example exactPerKm({ perMile: 8000 }).toFraction() // "1250000000/251459"
+ * @example exactPerKm({ perMile: 8000 }).toFraction() // "62500000/12573"
  */
 export function exactPerKm(given: { readonly perKm: number } | { readonly perMile: number }): ExactRatio {
   return 'perKm' in given ? ratioOfDecimal(given.perKm) : ratioOfDecimal(given.perMile).div(MILE_PER_KM)
