@@ -2,9 +2,9 @@ import type { FastifyReply, FastifyRequest } from 'fastify'
 import { requireIfMatch } from '../border/conditions.js'
 import { PART_TABLE, partInput, partOf, partRevisionText, partRows, readPartTable } from '../border/parts.js'
 import { RequestProblem } from '../border/request-problem.js'
-import { pageText } from '../border/saved-vehicles.js'
 import { noSuch, notChanged, sharedText } from '../border/shared.js'
 import type { PartStore } from '../db/store.js'
+import { pageText } from '../http/saved-vehicles.js'
 import { ref } from '../schemas/measures.js'
 import {
   PartInput,

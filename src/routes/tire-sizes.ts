@@ -1,6 +1,5 @@
 import { requireIfMatch } from '../border/conditions.js'
 import { RequestProblem } from '../border/request-problem.js'
-import { pageText } from '../border/saved-vehicles.js'
 import { notChanged, sharedText } from '../border/shared.js'
 import { ID_COLUMNS } from '../border/tables.js'
 import {
@@ -12,6 +11,7 @@ import {
 } from '../border/tire-sizes.js'
 import { withPointer } from '../domain/errors.js'
 import { parseTireSize } from '../domain/tires/size.js'
+import { pageText } from '../http/saved-vehicles.js'
 import { ref } from '../schemas/measures.js'
 import { problems } from '../schemas/problems.js'
 import { change, creation, reading, removal } from '../schemas/shared-records.js'

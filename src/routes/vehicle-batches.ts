@@ -2,8 +2,8 @@ import type { BatchSource } from '../border/batches.js'
 import { NDJSON } from '../border/ndjson.js'
 import { isHeavyToRead, JSON_TYPE, type RawBody } from '../border/raw-body.js'
 import { AS_LINES, AS_OBJECT, listed, refOf, vehicleLinesOf } from '../border/vehicle-batches.js'
-import { profileGiven } from '../border/vehicle-profile.js'
 import { withPointer } from '../domain/errors.js'
+import { checkPathNames } from '../domain/vehicles/given-vehicle.js'
 import { ref } from '../schemas/measures.js'
 import { problems } from '../schemas/problems.js'
 import { LONG } from '../schemas/rate-weights.js'
@@ -79,11 +79,8 @@ As application/json, for callers that cannot stream: up to ${MAX_IN_JSON} vehicl
         const fault = faultOf(value)
         if (fault !== undefined) throw fault
         const { vehicle } = value as BatchLineShape
-        return vehicleCheck(
-          options,
-          withPointer('/vehicle', () => profileGiven(vehicle)),
-          '/vehicle',
-        )
+        withPointer('/vehicle', () => checkPathNames(vehicle))
+        return vehicleCheck(options, vehicle, '/vehicle')
       })
       if (isLines(body)) batches.answerBatch(request, reply, { source: body, answer, framing: AS_LINES })
       else {

@@ -1,4 +1,4 @@
-import { profileGiven } from '../border/vehicle-profile.js'
+import { checkPathNames } from '../domain/vehicles/given-vehicle.js'
 import { ref } from '../schemas/measures.js'
 import { VehicleCheckAnswer, VehicleProfile } from '../schemas/vehicles.js'
 import type { App, RouteOptions } from './options.js'
@@ -20,6 +20,9 @@ export function vehicleCheckRoutes(app: App, options: RouteOptions): void {
         response: { 200: ref(VehicleCheckAnswer) },
       },
     },
-    (request) => vehicleCheck(options, profileGiven(request.body)),
+    ({ body }) => {
+      checkPathNames(body)
+      return vehicleCheck(options, body)
+    },
   )
 }

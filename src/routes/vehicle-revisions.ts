@@ -1,5 +1,5 @@
 import { RequestProblem } from '../border/request-problem.js'
-import { changeText, pageText, revisionText } from '../border/saved-vehicles.js'
+import { changeText, pageText, revisionText } from '../http/saved-vehicles.js'
 import { ref } from '../schemas/measures.js'
 import {
   RevisionListQuery,

@@ -1,6 +1,6 @@
 import { etagOf, ifMatch, ifNoneMatch, requireIfMatch, staleVersion } from '../border/conditions.js'
 import { RequestProblem } from '../border/request-problem.js'
-import { pageText, profileOf, vehicleInput, vehicleText } from '../border/saved-vehicles.js'
+import { pageText, profileOf, vehicleText } from '../http/saved-vehicles.js'
 import { ref } from '../schemas/measures.js'
 import { problems } from '../schemas/problems.js'
 import {
@@ -33,6 +33,7 @@ import {
   referenceTaken,
   replaceVehicle,
   sendVehicle,
+  vehicleInput,
 } from './stored-vehicles.js'
 import { vehicleCheck } from './vehicle-check.js'
 

@@ -2,10 +2,10 @@ import { Type } from '@sinclair/typebox'
 import type { FastifyReply } from 'fastify'
 import { preferred } from '../border/accept.js'
 import { contentTag, hasAnswer } from '../border/conditions.js'
-import { instant, profileOf } from '../border/saved-vehicles.js'
 import { varyBy } from '../border/vary.js'
-import { profileGiven } from '../border/vehicle-profile.js'
 import { worksheetContent } from '../border/worksheets.js'
+import { checkPathNames } from '../domain/vehicles/given-vehicle.js'
+import { instant, profileOf } from '../http/saved-vehicles.js'
 import { HTML_POLICY, htmlPage } from '../paper/html.js'
 import { withPlots } from '../paper/worksheet.js'
 import { worksheetSheet } from '../paper/worksheet-sheet.js'
@@ -80,7 +80,8 @@ export function worksheetRoutes(app: App, { store, sizeTable, clock, runJob }: R
     },
     async (request, reply) => {
       const form = preferred(request.headers.accept, FORMS)
-      const profile = profileGiven(request.body)
+      const { body: profile } = request
+      checkPathNames(profile)
       const parts = await remedyParts(store, profile)
       const worksheet = withPlots(worksheetContent(profile, sizeTable, parts, { atMs: clock() }))
       return send(varyBy(reply, 'accept'), form, worksheet, request.query.paper)

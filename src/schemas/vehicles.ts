@@ -81,18 +81,21 @@ export const MeasuredPath = named(
         ref(
           PerDistanceIn,
           'Turns or pulses per distance of the path, counted over a known distance; takes the place of tire and stages. Left out: computed from them.',
+          '{name}: measured output',
         ),
       ),
       indicatedPerTrue: Type.Optional(
         ref(
           RatioIn,
           'Indicated over true speed, from a calibration on the road; takes the place of the whole computed reading. Left out: computed.',
+          '{name}: measured indicatedPerTrue',
         ),
       ),
       offset: Type.Optional(
         ref(
           SpeedDifferenceIn,
           'Constant error from the same calibration; counts beside indicatedPerTrue only. Left out: none.',
+          '{name}: measured offset',
         ),
       ),
       correlation: Type.Optional(CorrelationIn),

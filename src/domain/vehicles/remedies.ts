@@ -18,7 +18,7 @@ export interface Remedy extends Change {
   readonly errorFraction: number
   readonly withinAim: boolean
   readonly verdict?: RuleVerdict
-  readonly leaves: readonly string[]
+  readonly remains: readonly string[]
   /** What to check before doing it. */
   readonly cautions?: readonly string[]
   /** Ranking criteria, with the tires at their estimate where their uncertainty dominates. */
@@ -26,7 +26,7 @@ export interface Remedy extends Change {
     readonly withinAim: boolean
     /** 0: no. */
     readonly breaksRule: number
-    readonly leavesCount: number
+    readonly remainsCount: number
   }
   readonly cost?: RemedyCost & { readonly total?: number }
 }
@@ -148,18 +148,18 @@ function remedyOf(one: Case, change: Change): Remedy[] {
     if (isLeftFarOff || breaks(now, then) || !isBetter(heldNow, held)) return []
   }
   const { line, verdict } = then.evaluated
-  const leaves = whatRemains(vehicle, then)
+  const remains = whatRemains(vehicle, then)
   const remedy: Mutable<Remedy> = Object.assign({}, change, {
     pathIndex: index,
     line,
     errorFraction: then.aim.errorFraction,
     withinAim: then.aim.withinAim,
-    leaves,
+    remains,
     merit: {
       withinAim: held.aim.withinAim,
       // Where the tire uncertainty dominates, "not proven" is no verdict on the change.
       breaksRule: heldVehicle === vehicle ? rankOf(verdict) : Number(verdict?.result === 'does-not-conform'),
-      leavesCount: held === then ? leaves.length : whatRemains(vehicle, held).length,
+      remainsCount: held === then ? remains.length : whatRemains(vehicle, held).length,
     },
   })
   if (one.isInputErrorLikely && !isMeasurement) remedy.text = `${AFTER_CHECK}${change.text}`
@@ -222,7 +222,7 @@ function rank(a: Remedy, b: Remedy): number {
     Number(b.merit.withinAim) - Number(a.merit.withinAim) ||
     a.merit.breaksRule - b.merit.breaksRule ||
     partRank(a) - partRank(b) ||
-    a.merit.leavesCount - b.merit.leavesCount ||
+    a.merit.remainsCount - b.merit.remainsCount ||
     costDifference(a, b) ||
     (a.merit.withinAim ? 0 : nearest(a, b))
   )

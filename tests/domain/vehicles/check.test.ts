@@ -272,7 +272,7 @@ describe('checkVehicle(vehicle), remedies', () => {
   test('recalibrating a cable head leaves the odometer wrong, and says so', () => {
     const head = checkVehicle(car(1.1)).remedies.find(({ action }) => action === 'set-head-constant')!
     expect(head.line.odometerPerTrue.value).toBeCloseTo(1.1, 9)
-    expect(head.leaves.join()).toContain('odometer')
+    expect(head.remains.join()).toContain('odometer')
   })
 })
 

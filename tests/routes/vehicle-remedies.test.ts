@@ -1,9 +1,9 @@
 import fc from 'fast-check'
 import { describe, expect, test } from 'vitest'
 import { recordedPart } from '../../src/border/parts.js'
-import { vehicleCheckOut } from '../../src/border/vehicles.js'
 import { builtInSizes } from '../../src/domain/tires/size-table.js'
 import type { RecordedPart } from '../../src/domain/vehicles/vehicle.js'
+import { checkedVehicle } from '../../src/routes/vehicle-check.js'
 import type { VehicleCheckShape, VehicleProfileShape } from '../../src/schemas/vehicles.js'
 
 type Profile = VehicleProfileShape
@@ -11,7 +11,7 @@ type Path = Profile['paths'][number]
 type Remedy = VehicleCheckShape['remedies'][number]
 
 const check = (profile: Profile, parts: readonly RecordedPart[] = []) =>
-  vehicleCheckOut(profile, builtInSizes, parts)
+  checkedVehicle(profile, builtInSizes, parts)
 
 /** A car of one path on tires of so many turns a mile. */
 function car(path: Partial<Path>, perMile: number | { perMile: number; plusMinus: number } = 800): Profile {
