@@ -259,11 +259,13 @@ export const ERRORS = {
   },
   'integer-too-narrow': {
     title: 'Integer overflow of a firmware constant',
-    solution: 'Give wider integers (integerBits), a coarser speed resolution (smaller speedParts), or a longer timer tick.',
+    solution:
+      'Give wider integers (integerBits), a coarser speed resolution (smaller speedParts), or a longer timer tick.',
   },
   'timeout-beyond-counter': {
     title: 'Timeout beyond the counter range',
-    solution: 'Give a shorter zeroTimeout, a longer timerTick (by a prescaler), or more counterBits (count the overflows of the counter).',
+    solution:
+      'Give a shorter zeroTimeout, a longer timerTick (by a prescaler), or more counterBits (count the overflows of the counter).',
   },
   'step-below-pulse': {
     title: 'Distance step shorter than one pulse',

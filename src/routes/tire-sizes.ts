@@ -207,7 +207,7 @@ export async function tireSizeRoutes(app: App, options: RouteOptions, sizes: Siz
       schema: {
         operationId: 'replaceTireSize',
         summary: 'Replace a tire size',
-        description: 'Replaces the whole row; the previous one is stored as a revision.',
+        description: 'Replaces the whole row; its history keeps the previous one.',
         tags,
         security,
         params: TireSizeParams,
