@@ -1,6 +1,7 @@
 import { type GivenRule, givenRules } from '../gauges/given-rules.js'
 import { RULES_CAUTION } from '../gauges/rule-notes.js'
-import { type RuleVerdict, ruleSources, ruleVerdicts, topJudgedMPerS } from '../gauges/verdicts.js'
+import { type RuleVerdict, ruleVerdicts } from '../gauges/rule-verdicts.js'
+import { ruleSources, topJudgedMPerS } from '../gauges/verdicts.js'
 import { exact, type Figure } from '../measure/figure.js'
 import type { Note } from '../measure/notes.js'
 import type { Traced } from '../measure/provenance.js'

@@ -1,6 +1,6 @@
 import { type AimJudgment, ROUNDING } from '../drive-paths/judgment.js'
 import { type Response, readingOf } from '../drive-paths/path.js'
-import type { RuleVerdict } from '../gauges/verdicts.js'
+import type { RuleVerdict } from '../gauges/rule-verdicts.js'
 import type { Mutable } from '../mutable.js'
 import { judgeReading, MAX_OVER_FRACTION } from './aim.js'
 import { type Change, computedChanges, partChanges, type RemedyAction } from './changes.js'
