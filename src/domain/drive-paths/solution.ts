@@ -11,6 +11,7 @@ import type { SizeTable } from '../tires/size-table.js'
 import { judgedSpeeds, underReading } from '../vehicles/aim.js'
 import { tableSpeeds } from '../vehicles/evaluate.js'
 import { percentText, speedText } from '../vehicles/words.js'
+import type { Choice, Solution } from './best-solutions.js'
 import { type GivenHead, type GivenStage, givenHead, givenStage, stageName } from './given-path.js'
 import { type Aim, type OffsetRange, offsetRange, ROUNDING } from './judgment.js'
 import {
@@ -24,7 +25,7 @@ import {
   type StageKind,
   signalOf,
 } from './path.js'
-import { type Choice, type Find, type Solution, solveStages } from './solve.js'
+import { type Find, solveStages } from './solve.js'
 
 /** A stage that is looked for. */
 export interface OpenStage {
