@@ -13,6 +13,21 @@ const MAY: Readonly<Record<string, readonly string[]>> = {
   schemas: ['schemas', 'domain/measure', 'domain/gauges/rules', '@sinclair/typebox'],
   // Made from the schemas: it knows quantities, and no subject.
   codec: ['codec', 'domain/measure', 'domain/errors', 'schemas/measures', 'type:@sinclair/typebox'],
+  // Formats and HTTP: no subject decides here.
+  http: [
+    'http',
+    'codec',
+    'schemas',
+    'domain/errors',
+    // Until it moves here.
+    'border/request-problem',
+    'type:db/store',
+    'type:@sinclair/typebox',
+    'node:*',
+    'csv-parse',
+    'csv-stringify',
+    'saxes',
+  ],
   border: [
     'border',
     'codec',
@@ -23,7 +38,6 @@ const MAY: Readonly<Record<string, readonly string[]>> = {
     'node:crypto',
     'csv-parse',
     'csv-stringify',
-    'saxes',
   ],
   // What people print and look at: components over the shapes of the wire, no computing.
   paper: [
@@ -39,6 +53,7 @@ const MAY: Readonly<Record<string, readonly string[]>> = {
   routes: [
     'routes',
     'border',
+    'http',
     'codec',
     'domain',
     'schemas',
@@ -53,6 +68,8 @@ const MAY: Readonly<Record<string, readonly string[]>> = {
   plugins: [
     'plugins',
     'border',
+    // What threads compute.
+    'routes/jobs',
     'domain/errors',
     'domain/model',
     'schemas',

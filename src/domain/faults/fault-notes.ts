@@ -39,7 +39,7 @@ const HAZARDS: Readonly<Record<Hazard, Note>> = {
   'raised-car': {
     code: 'raised-car',
     level: 'caution',
-    text: 'Put the raised car on stands, on level ground, with the wheels chocked; never work on a jack alone. With one driven wheel raised the other must not drive: keep the gearbox in neutral and turn the wheel by hand.',
+    text: 'Put the raised car on stands, on level ground, with the wheels chocked; never work on a jack alone. Never let the engine drive while only one driven wheel is raised: keep the gearbox in neutral and turn the wheel by hand.',
   },
   'rotating-parts': {
     code: 'rotating-parts',
@@ -88,14 +88,14 @@ export function faultNotes(
     notes.push({
       code: 'default-priors',
       level: 'info',
-      text: 'How often each kind of link fails is common practice, no source; give prior with a link to use your own weight.',
+      text: 'How often each kind of link fails is taken from common practice, no source; give prior with a link to use your own weight.',
     })
   }
   if (tests.some(({ origin }) => origin !== 'own')) {
     notes.push({
       code: 'default-test-figures',
       level: 'info',
-      text: 'Minutes, sensitivity and false-alarm rates of the built-in tests are common practice, no source; give a test of the same id under tests to use your own figures.',
+      text: 'Minutes, sensitivity and false-alarm rates of the built-in tests are taken from common practice, no source; give a test of the same id under tests to use your own figures.',
     })
   }
   if (chain.added !== undefined) {

@@ -1,18 +1,18 @@
 import type { Static } from '@sinclair/typebox'
-import { writing } from '../codec/answer.js'
-import { findTrains } from '../domain/gears/find-trains.js'
+import type { RawBody, ReadJson } from '../border/raw-body.js'
+import { comparisonOut } from '../border/tires.js'
+import { vehicleLinesOf } from '../border/vehicle-batches.js'
 import type { KnownTires } from '../domain/tires/comparison.js'
-import { TrainsAnswer, type TrainsRequestShape } from '../schemas/gears.js'
+import type { TrainsAnswer, TrainsRequestShape } from '../schemas/gears.js'
 import type { LogAnalysisAnswerShape } from '../schemas/log-analysis.js'
+import type { TrackAnswerShape } from '../schemas/odometer-track.js'
 import type { SimulationAnswerShape, SimulationRequestShape } from '../schemas/simulation.js'
 import type { ComparisonAnswer } from '../schemas/tires.js'
 import type { PaperChoice, WorksheetShape } from '../schemas/worksheets.js'
-import { type LogRequest, logAnalysisOut } from './log-analysis.js'
-import { type TrackAnswerShape, type TrackGiven, trackOut } from './odometer-track.js'
-import type { RawBody, ReadJson } from './raw-body.js'
-import { simulationOut } from './simulation.js'
-import { comparisonOut } from './tires.js'
-import { vehicleLinesOf } from './vehicle-batches.js'
+import { type LogRequest, logAnalysisAnswer } from './log-analysis.js'
+import { simulationAnswer } from './simulation.js'
+import { type TrackGiven, trackAnswer } from './track-answer.js'
+import { trainsAnswer } from './trains-answer.js'
 
 /** Input and output of each long computation. */
 export interface Jobs {
@@ -33,10 +33,10 @@ type Computed = Exclude<keyof Jobs, 'worksheetPdf'>
 export const JOBS: {
   readonly [J in Computed]: (input: Jobs[J]['takes'], readJson: ReadJson) => Jobs[J]['answers']
 } = {
-  simulation: simulationOut,
-  logAnalysis: logAnalysisOut,
-  track: trackOut,
+  simulation: simulationAnswer,
+  logAnalysis: logAnalysisAnswer,
+  track: trackAnswer,
   vehicleLines: vehicleLinesOf,
-  gearTrains: writing({ answer: TrainsAnswer, compute: findTrains }),
+  gearTrains: trainsAnswer,
   tireComparison: comparisonOut,
 }
