@@ -65,6 +65,14 @@ const boundNames = (name: ts.BindingName): string[] =>
     ? [name.text]
     : name.elements.flatMap((element) => (ts.isBindingElement(element) ? boundNames(element.name) : []))
 
+/** Text of the options of a route, with that of the names around it that they spread. */
+function withSpread(options: ts.Node | undefined, local: ReadonlyMap<string, ts.Node>): string {
+  if (options === undefined) return ''
+  const spread = ts.isObjectLiteralExpression(options) ? options.properties.filter(ts.isSpreadAssignment) : []
+  const around = spread.map(({ expression }) => local.get(expression.getText())?.getText() ?? '')
+  return [options.getText(), ...around].join('\n')
+}
+
 /** Names declared by a node, which shadow outer names inside it. */
 function hiddenBy(node: ts.Node): string[] {
   if (ts.isFunctionLike(node)) return node.parameters.flatMap(({ name }) => boundNames(name))
@@ -186,8 +194,8 @@ export class Code {
         ts.isPropertyAccessExpression(node.expression) &&
         METHODS.has(node.expression.name.text)
       ) {
-        const id = /\b(?:operationId|id): '(\w+)'/.exec(node.arguments[1]?.getText() ?? '')?.[1]
         const options = node.arguments[1]
+        const id = /\b(?:operationId|id): '(\w+)'/.exec(withSpread(options, inner))?.[1]
         if (id !== undefined && options !== undefined) {
           // The handler and the hooks of the route.
           const hooks = ts.isObjectLiteralExpression(options)
