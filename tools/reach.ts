@@ -104,8 +104,12 @@ function uses(node: ts.Node): { names: Set<string>; texts: Set<string>; cautions
 const idIn = (node: ts.Node): string | undefined => /\b(?:operationId|id): '(\w+)'/.exec(node.getText())?.[1]
 
 /** Id of the operation in the options of a route, or in what its file declares and they name. */
-function operationIdOf(options: ts.Node, { declarations }: Scope): string | undefined {
-  const named = [...uses(options).names].flatMap((name) => declarations.get(name) ?? [])
+function operationIdOf(
+  options: ts.Node,
+  { declarations }: Scope,
+  local: ReadonlyMap<string, ts.Node>,
+): string | undefined {
+  const named = [...uses(options).names].flatMap((name) => local.get(name) ?? declarations.get(name) ?? [])
   return [options, ...named].map(idIn).find((id) => id !== undefined)
 }
 
@@ -195,7 +199,7 @@ export class Code {
         METHODS.has(node.expression.name.text)
       ) {
         const options = node.arguments[1]
-        const id = options === undefined ? undefined : operationIdOf(options, scope)
+        const id = options === undefined ? undefined : operationIdOf(options, scope, inner)
         if (id !== undefined && options !== undefined) {
           // The handler and the hooks of the route.
           const hooks = ts.isObjectLiteralExpression(options)
