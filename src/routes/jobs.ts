@@ -1,17 +1,18 @@
 import type { Static } from '@sinclair/typebox'
-import { trainsOut } from '../border/gears.js'
-import { type LogRequest, logAnalysisOut } from '../border/log-analysis.js'
 import type { RawBody, ReadJson } from '../border/raw-body.js'
-import { simulationOut } from '../border/simulation.js'
 import { comparisonOut } from '../border/tires.js'
 import { vehicleLinesOf } from '../border/vehicle-batches.js'
+import { writing } from '../codec/answer.js'
+import { findTrains } from '../domain/gears/find-trains.js'
 import type { KnownTires } from '../domain/tires/comparison.js'
-import type { TrainsAnswer, TrainsRequestShape } from '../schemas/gears.js'
+import { TrainsAnswer, type TrainsRequestShape } from '../schemas/gears.js'
 import type { LogAnalysisAnswerShape } from '../schemas/log-analysis.js'
 import type { TrackAnswerShape } from '../schemas/odometer-track.js'
 import type { SimulationAnswerShape, SimulationRequestShape } from '../schemas/simulation.js'
 import type { ComparisonAnswer } from '../schemas/tires.js'
 import type { PaperChoice, WorksheetShape } from '../schemas/worksheets.js'
+import { type LogRequest, logAnalysisAnswer } from './log-analysis.js'
+import { simulationAnswer } from './simulation.js'
 import { type TrackGiven, trackAnswer } from './track-answer.js'
 
 /** Input and output of each long computation. */
@@ -33,10 +34,10 @@ type Computed = Exclude<keyof Jobs, 'worksheetPdf'>
 export const JOBS: {
   readonly [J in Computed]: (input: Jobs[J]['takes'], readJson: ReadJson) => Jobs[J]['answers']
 } = {
-  simulation: simulationOut,
-  logAnalysis: logAnalysisOut,
+  simulation: simulationAnswer,
+  logAnalysis: logAnalysisAnswer,
   track: trackAnswer,
   vehicleLines: vehicleLinesOf,
-  gearTrains: trainsOut,
+  gearTrains: writing({ answer: TrainsAnswer, compute: findTrains }),
   tireComparison: comparisonOut,
 }
