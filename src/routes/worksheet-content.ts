@@ -1,4 +1,3 @@
-import { benchTableOut } from '../border/cable-bench.js'
 import { constantUnitsOf } from '../border/vehicles.js'
 import type { SizeTable } from '../domain/tires/size-table.js'
 import type { RecordedPart } from '../domain/vehicles/vehicle.js'
@@ -7,20 +6,12 @@ import { VehicleProfile, type VehicleProfileShape } from '../schemas/vehicles.js
 import { ComputedWorksheet, type WorksheetContent } from '../schemas/worksheets.js'
 import { answering } from './calculation.js'
 
-const computed = answering({ body: VehicleProfile, answer: ComputedWorksheet, compute: worksheet })
+const answer = answering({ body: VehicleProfile, answer: ComputedWorksheet, compute: worksheet })
 
 /** The content of a worksheet; the plots are drawn from it. */
-export function worksheetContent(
+export const worksheetContent = (
   profile: VehicleProfileShape,
   table: SizeTable,
   parts: readonly RecordedPart[],
   issue: WorksheetIssue,
-): WorksheetContent {
-  const benches = profile.paths.map(({ head }) => benchTableOut({ head }))
-  const context = { parts, constantUnits: constantUnitsOf(profile), issue, benches }
-  const { paths, ...content } = computed(profile, table, context)
-  return {
-    ...content,
-    paths: paths.map((path, index) => Object.assign(path, { bench: benches[index]!.rows })),
-  }
-}
+): WorksheetContent => answer(profile, table, { parts, constantUnits: constantUnitsOf(profile), issue })
