@@ -2,10 +2,10 @@ import type { Static } from '@sinclair/typebox'
 import type { FitGroup, FitInput, Page, PartFits, Shared } from '../db/store.js'
 import { DomainError } from '../domain/errors.js'
 import { supportOf } from '../domain/fits/support.js'
+import { summaryOf } from '../domain/parts/part.js'
 import type { FitSearchAnswer, FitShape, SavedFit } from '../schemas/fits.js'
 import { type Column, column } from './csv.js'
 import { reportOf, storedFitOf } from './fit-reports.js'
-import { summaryOf } from './parts.js'
 import { provenance } from './provenance.js'
 import { sharedText } from './shared.js'
 import { readRecords, recordCells, type TableRecord } from './tables.js'
@@ -78,7 +78,8 @@ function groupOut({ otherPart, reports }: FitGroup): GroupShape {
     reports: reports.slice(0, MAX_REPORTS).map((fit): Static<typeof SavedFit> => JSON.parse(sharedText(fit))),
     reportCount: reports.length,
   }
-  if (otherPart !== undefined) group.otherPart = summaryOf(otherPart)
+  if (otherPart !== undefined)
+    group.otherPart = summaryOf({ ...JSON.parse(otherPart.content), id: otherPart.id })
   const first = storedFitOf(reports[0]!)
   if ('vehicle' in first) group.vehicle = { make: first.vehicle.make, model: first.vehicle.model }
   return group
@@ -90,7 +91,7 @@ export function fitSearchOut(
   next: string | undefined,
 ): Static<typeof FitSearchAnswer> {
   const parts = items.map(({ part, groups }) => ({
-    part: summaryOf(part),
+    part: summaryOf({ ...JSON.parse(part.content), id: part.id }),
     fits: groups
       .map(groupOut)
       .sort((a, b) => b.support - a.support)

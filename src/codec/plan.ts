@@ -9,6 +9,7 @@ export interface ObjectSchema {
   readonly items?: object
   readonly anyOf?: readonly object[]
   readonly const?: unknown
+  readonly enum?: readonly unknown[]
 }
 
 export const shapeOf = (schema: object): ObjectSchema => resolved(schema) as ObjectSchema
@@ -30,8 +31,12 @@ export function siKey(key: string, schema: object): string {
   return quantity === undefined ? key : key + suffixOf(quantity)
 }
 
-const constOf = (schema: object | undefined): unknown =>
-  schema === undefined ? undefined : shapeOf(schema).const
+/** The one value that a schema allows. */
+function constOf(schema: object | undefined): unknown {
+  if (schema === undefined) return undefined
+  const { const: value, enum: values = [] } = shapeOf(schema)
+  return values.length === 1 ? values[0] : value
+}
 
 /**
  * Conditions that tell the forms of a union from each other, as code over a variable, to be tried in order.
