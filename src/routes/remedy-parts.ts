@@ -1,11 +1,11 @@
 import { Type } from '@sinclair/typebox'
-import { reportOf } from '../border/fit-reports.js'
 import { decoder } from '../codec/decoder.js'
 import type { RemedyPart, Store } from '../db/store.js'
 import { REMEDY_KINDS, withReports } from '../domain/vehicles/recorded-parts.js'
 import type { RecordedPart } from '../domain/vehicles/vehicle.js'
 import { PathPart } from '../schemas/parts.js'
 import type { VehicleProfileShape } from '../schemas/vehicles.js'
+import { reportOf } from './fit-records.js'
 import { partOf } from './part-records.js'
 
 /** Most parts of each kind considered in a check: first those that fit the vehicle, then the newest. */
