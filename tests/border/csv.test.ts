@@ -5,7 +5,7 @@ import { cellsOf, column, MAX_ROWS, objectOf, readCsv, writeCsv } from '../../sr
 import { FIT_TABLE, fitRow, readFitTable } from '../../src/border/fit-table.js'
 import { PART_TABLE, partRows, readPartTable } from '../../src/border/part-table.js'
 import { ID_COLUMNS } from '../../src/border/tables.js'
-import { readTireSizeTable, TIRE_SIZE_TABLE, tireSizeRow } from '../../src/border/tire-sizes.js'
+import { readTireSizeTable, TIRE_SIZE_TABLE, tireSizeRow } from '../../src/border/tire-size-table.js'
 import { anyFit, anyLine, anyLines, anyPart, anyTireSize } from '../support/parts.js'
 
 const id = '01890a5d-ac96-774b-bcce-b302099a8057'
