@@ -31,3 +31,6 @@ export class RequestProblem extends Error {
     this.headers = headers
   }
 }
+
+/** For those who wait for something that a caller asked, and that nobody reads any more. */
+export const callerLeft = () => new RequestProblem('unavailable', 'The caller left before the answer.')

@@ -8,6 +8,8 @@ export class Answer<R extends IncomingMessage = IncomingMessage> extends ServerR
   request: FastifyRequest | undefined = undefined
   /** Where the request is counted as in hand. */
   place: number | undefined = undefined
+  /** What is done when the request has its turn. */
+  onTurn: (() => void) | undefined = undefined
   /** Whether its connection is ended when the client takes nothing of it for a while. */
   isTimed = false
 }

@@ -4,6 +4,7 @@ import { performance } from 'node:perf_hooks'
 import { setImmediate as nextTurn, setTimeout as wait } from 'node:timers/promises'
 import type { FastifyBaseLogger, FastifyInstance } from 'fastify'
 import type { RequestProblemCode } from '../border/problem-codes.js'
+import { callerLeft, type RequestProblem } from '../border/request-problem.js'
 import { Answer } from './answer.js'
 import { Connection } from './connection.js'
 import type { LeaveToRead } from './cors.js'
@@ -37,13 +38,6 @@ const RETRY_AFTER_S = 1
  */
 const REST_MS = 1000 * RETRY_AFTER_S
 const ROUSE_EVERY_MS = 10
-
-/** A request that has come, with what it is answered by. */
-interface Waiting {
-  readonly handle: RequestListener
-  readonly request: IncomingMessage
-  readonly answer: Answer
-}
 
 interface Resting {
   readonly connection: Connection
@@ -102,7 +96,7 @@ export interface FrontOptions {
  * request without a hook, and lets connections end in order.
  */
 export class Front {
-  readonly queue: RequestQueue<Waiting>
+  readonly queue: RequestQueue<Answer>
   readonly durations = new RequestDurations()
   readonly inHand = new InHand()
   /** Requests refused because there were too many. */
@@ -128,7 +122,7 @@ export class Front {
 
   constructor(options: FrontOptions) {
     this.options = options
-    this.queue = new RequestQueue(options.queue, (waiting) => this.begin(waiting))
+    this.queue = new RequestQueue(options.queue, ({ onTurn }) => onTurn!())
     this.measure = measurer(this.durations, this.owed, this.inHand)
   }
 
@@ -141,7 +135,7 @@ export class Front {
   readonly makeServer = (answer: RequestListener, options: Record<string, unknown>): Server => {
     const server = createServer(
       { ...(options.http as object), ServerResponse: Answer },
-      (request, response) => this.take({ handle: answer, request, answer: response as Answer }),
+      (request, response) => this.take(answer, request, response as Answer),
     )
     server.on('connection', (socket: Socket) => this.connect(socket))
     // After what is no HTTP, and after CONNECT, the parser is not to be given anything more.
@@ -168,6 +162,10 @@ export class Front {
       }
       reply.header(REQUEST_ID, request.id).headers(NO_SNIFFING)
       done()
+    })
+    app.addHook('preValidation', ({ raw }, { raw: answer }, done) => {
+      if (!(answer instanceof Answer) || this.queue.isTurnOf(answer)) done()
+      else this.takeAgain(raw.socket, answer, done)
     })
     app.addHook('preClose', (done) => {
       this.close()
@@ -211,7 +209,7 @@ export class Front {
   /** Each answer is the last of its connection from now on, and connections that owe none are closed. */
   private close(): void {
     this.closing = true
-    const owing = new Set([...this.queue].map(({ request }) => request.socket))
+    const owing = new Set([...this.queue].map(({ req }) => req.socket))
     for (const answer of this.owed) {
       owing.add(answer.req.socket)
       if (!answer.headersSent) answer.setHeader('connection', 'close')
@@ -269,8 +267,7 @@ export class Front {
     lookNext()
   }
 
-  private take(waiting: Waiting): void {
-    const { request, answer } = waiting
+  private take(handle: RequestListener, request: IncomingMessage, answer: Answer): void {
     const { socket } = request
     const connection = this.connections.get(socket)
     // What is left of a block that was read from a connection which is gone, or not trusted any more.
@@ -289,14 +286,19 @@ export class Front {
       answerBare(answer, 'malformed-http', fault, { ...this.leaveOn(socket), connection: 'close' })
       return
     }
-    connection.take(answer, () => this.queue.add(connection.address, waiting))
+    answer.onTurn = () => this.begin(handle, request, answer)
+    connection.take(answer, () => this.queue.add(connection.address, answer))
   }
 
-  private begin({ handle, request, answer }: Waiting): void {
-    // Whoever has gone meanwhile waits for nothing, and after an answer that ends the connection nothing is done (RFC 9112, 9.6).
-    if (request.socket.destroyed || request.socket.writableEnded) return
+  private owe(answer: Answer): void {
     this.owed.add(answer)
     if (this.closing) answer.setHeader('connection', 'close')
+  }
+
+  private begin(handle: RequestListener, request: IncomingMessage, answer: Answer): void {
+    // Whoever has gone meanwhile waits for nothing, and after an answer that ends the connection nothing is done (RFC 9112, 9.6).
+    if (request.socket.destroyed || request.socket.writableEnded) return
+    this.owe(answer)
     if (!this.ending || this.closing) {
       handle(request, answer)
       return
@@ -306,6 +308,24 @@ export class Front {
       if (this.connections.get(request.socket)?.last === answer) answer.setHeader('connection', 'close')
       handle(request, answer)
     })
+  }
+
+  /** Has a request wait for another turn: its body came later, and those of many may have come at once. */
+  private takeAgain(socket: Socket, answer: Answer, done: (problem?: RequestProblem) => void): void {
+    const connection = this.connections.get(socket)
+    if (connection === undefined) {
+      done(callerLeft())
+      return
+    }
+    this.owed.delete(answer)
+    answer.onTurn = () => {
+      if (socket.destroyed) done(callerLeft())
+      else {
+        this.owe(answer)
+        done()
+      }
+    }
+    this.queue.add(connection.address, answer)
   }
 
   private refuse(connection: Connection, answer: Answer): void {

@@ -9,7 +9,7 @@ const MEAN_OVER_MS = 250
 /** A look that is later than this: the thread was silent, and what came meanwhile is still in the sockets. */
 const SILENT_MS = 500
 
-/** Requests are begun for about so long in one turn of the event loop; then whatever else has come is looked at. */
+/** Requests are begun for so long in one turn of the event loop, the last to its end; then whatever else has come is looked at. */
 const SLICE_MS = 2
 const MAX_IN_SLICE = 64
 /** Share of the newest request in the running mean of the time that one takes. */
@@ -37,8 +37,8 @@ interface Waiting<T> {
  * Requests that have come and are not begun, of each caller in the order in which they came. Callers have their turns one after the other: hundreds of
  * requests of one keep another waiting for one of them each time. Whose request took long lets others who wait go before it for as long.
  *
- * Few are begun in one turn of the event loop, so that it keeps on looking at its sockets: it accepts hardly more than one connection
- * in a turn, and would let new callers wait for seconds behind a thousand old ones. How long a new request would wait is known before it is
+ * Few are begun in one turn of the event loop, and none after one that took long, so that it keeps on looking at its sockets: it accepts hardly more
+ * than one connection in a turn, and would let new callers wait for seconds behind a thousand old ones. How long a new request would wait is known before it is
  * taken, so that one too many can be refused at once. A service that was not busy lately refuses nobody: neither a long computation
  * nor one hiccup of the machine does (docs/decisions/0009-load-shedding.md).
  */
@@ -52,10 +52,13 @@ export class RequestQueue<T> {
   private readonly waiting = new FairQueue<Waiting<T>>()
   /** How many of them have been promised to be begun. */
   private called = 0
-  private begunInTurn = 0
+  /** When the first of this turn was begun. */
+  private turnMs: number | undefined
   private lastBegunMs: number | undefined
   /** Who asked what was begun last. */
   private lastCaller = ''
+  /** What was begun last in this turn. */
+  private current: T | undefined
   /** Until when others who wait go before a caller whose request took longer than a slice. */
   private readonly restsUntilMs = new Map<string, number>()
   /** Running mean of the time from one to the next. */
@@ -102,11 +105,18 @@ export class RequestQueue<T> {
 
   /** Begins it at once, unless others wait or enough has been begun in this turn. */
   add(caller: string, request: T): void {
-    if (this.waiting.length === 0 && this.begunInTurn < this.slice()) this.beginNow({ caller, request })
-    else {
+    if (this.waiting.length === 0 && !this.isTurnOver()) {
+      // Right after the loop has looked at its sockets: what is begun in its other half still counts to this turn.
+      this.beginNow({ caller, request }, () => setImmediate(this.endTurn))
+    } else {
       this.waiting.add(caller, { caller, request })
       this.call()
     }
+  }
+
+  /** Whether it is the turn of a request: it was begun in this turn of the event loop, and none after it. */
+  isTurnOf(request: T): boolean {
+    return this.current === request
   }
 
   /** What waits. */
@@ -118,27 +128,30 @@ export class RequestQueue<T> {
     clearInterval(this.sampler)
   }
 
-  /** How many requests are begun in one turn. */
-  private slice(): number {
-    return Math.max(1, Math.min(MAX_IN_SLICE, Math.floor(SLICE_MS / this.requestMs)))
+  private isTurnOver(): boolean {
+    return this.turnMs !== undefined && performance.now() - this.turnMs >= SLICE_MS
   }
 
   /** Has those that wait begun, each after all that the one before did at once; what is called within a turn is done in the next. */
   private call(): void {
-    while (this.called < Math.min(this.slice(), this.waiting.length)) {
+    while (this.called < Math.min(MAX_IN_SLICE, this.waiting.length)) {
       this.called++
       setImmediate(this.beginNext)
     }
   }
 
   private readonly beginNext = (): void => {
+    if (this.isTurnOver()) {
+      setImmediate(this.beginNext)
+      return
+    }
     const nowMs = performance.now()
     this.settle(nowMs)
     const isRested = (caller: string) => (this.restsUntilMs.get(caller) ?? 0) <= nowMs
     const waiting = this.waiting.take(isRested) ?? this.waiting.take()!
     this.called--
+    this.beginNow(waiting, this.endTurn)
     this.call()
-    this.beginNow(waiting)
   }
 
   /** Counts what the request took that was begun last, up to the next. */
@@ -157,18 +170,22 @@ export class RequestQueue<T> {
     this.restsUntilMs.set(this.lastCaller, nowMs + tookMs)
   }
 
-  private beginNow({ caller, request }: Waiting<T>): void {
+  private beginNow({ caller, request }: Waiting<T>, endTurn: () => void): void {
     const nowMs = performance.now()
     this.settle(nowMs)
     this.lastBegunMs = nowMs
     this.lastCaller = caller
-    if (this.begunInTurn === 0) setImmediate(this.endTurn)
-    this.begunInTurn++
+    this.current = request
+    if (this.turnMs === undefined) {
+      this.turnMs = nowMs
+      setImmediate(endTurn)
+    }
     this.begin(request)
   }
 
   private readonly endTurn = (): void => {
-    this.begunInTurn = 0
+    this.turnMs = undefined
+    this.current = undefined
     if (this.waiting.length > 0 || this.lastBegunMs === undefined) return
     // With none waiting, the time to the next is not what one takes.
     const nowMs = performance.now()

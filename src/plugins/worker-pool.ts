@@ -1,7 +1,7 @@
 import type { FastifyInstance, FastifyRequest } from 'fastify'
 import type { Piscina } from 'piscina'
 import type { Jobs } from '../border/jobs.js'
-import { RequestProblem } from '../border/request-problem.js'
+import { callerLeft, RequestProblem } from '../border/request-problem.js'
 import { DomainError } from '../domain/errors.js'
 import { FairQueue } from './fair-queue.js'
 import { callerOf, Shares } from './shares.js'
@@ -49,8 +49,6 @@ function handedOver(input: JobMessage['input']): ArrayBuffer[] {
 
 const refusalOf = (refused: Refusal) =>
   'domain' in refused ? new DomainError(...refused.domain) : new RequestProblem(...refused.request)
-
-const callerLeft = () => new RequestProblem('unavailable', 'The caller left before the answer.')
 
 /**
  * Threads for long computations, so that they keep no other caller waiting. The first one starts with the first job;
