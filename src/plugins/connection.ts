@@ -66,6 +66,7 @@ export class Connection {
     // Whoever reads a body, or passes over one, has its connection read, whatever this says.
     socket.on('resume', () => {
       if (this.isHeld) socket.pause()
+      else this.parseOn()
     })
   }
 
@@ -85,16 +86,17 @@ export class Connection {
   }
 
   release(why: Hold): void {
-    if (!this.holds.delete(why) || this.isHeld) return
-    this.parseOn()
-    if (!this.isHeld) this.socket.resume()
+    if (this.holds.delete(why) && !this.isHeld) this.socket.resume()
   }
 
-  /** Parses what has come, until it is held or there is no more. */
+  /**
+   * Parses what has come, until it is held, there is no more, or the server has paused the socket because its answers are not read: its parser takes
+   * nothing then.
+   */
   private parseOn(): void {
     if (this.isParsing) return
     this.isParsing = true
-    while (this.unparsed !== undefined && !this.isHeld) {
+    while (this.unparsed !== undefined && !this.isHeld && !this.socket.isPaused()) {
       const bytes = this.pieceBytes()
       const piece = this.unparsed.subarray(0, bytes)
       this.unparsed = this.unparsed.length > bytes ? this.unparsed.subarray(bytes) : undefined
