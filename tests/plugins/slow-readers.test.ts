@@ -106,22 +106,21 @@ describe('a client that reads nothing of its answer is hung up on, and others ar
 
 // Found 2026-11: the rest of what had come was parsed although the server had paused the connection, whose answers nobody read. Its parser takes nothing
 // then, and an assertion of Node ended the process.
-test('a client that asks a hundred long answers at once and reads later gets them all', async () => {
-  const clients = Array.from({ length: 20 }, () => new Connection(port))
-  for (const { socket } of clients) {
-    socket.pause()
-    socket.write(get('/openapi.json').repeat(100))
-  }
+test('a client that asks on while it reads nothing gets all answers once it reads', async () => {
+  const client = new Connection(port)
+  client.socket.pause()
+  // More than the buffers of both sockets take.
+  client.write(get('/long'))
   await wait(300)
-  const [client] = clients as [Connection]
-  for (const other of clients.slice(1)) other.close()
+  client.write(get('/v1/tires?size=165R13').repeat(100))
+  await wait(200)
   let answers = 0
   client.socket.removeAllListeners('data')
   client.socket.on('data', (chunk: Buffer) => {
-    answers += chunk.toString('latin1').split('HTTP/1.1 200').length - 1
+    answers += chunk.toString('latin1').split('"overallDiameter"').length - 1
   })
   client.socket.resume()
-  // One whose head is cut in two is not counted.
+  // One whose text is cut in two is not counted.
   while (answers < 95) await wait(10)
   client.close()
 })
