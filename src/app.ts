@@ -16,6 +16,7 @@ import { registerKeepingUp } from './plugins/keeping-up.js'
 import { answerOtherMethods, collectMethods } from './plugins/methods.js'
 import { Metrics } from './plugins/metrics.js'
 import { takeNdjson } from './plugins/ndjson.js'
+import { oneAtATime } from './plugins/one-at-a-time.js'
 import { registerOpenApi, serveDocument } from './plugins/openapi.js'
 import { servePages } from './plugins/pages.js'
 import { clientErrorHandler, frameworkErrorHandler, problemOf, registerProblems } from './plugins/problems.js'
@@ -127,6 +128,7 @@ export async function buildApp({ config, store, clock, logger }: AppParts): Prom
     readJson: jsonReader(checkOf),
     runJob: registerWorkerPool(app, config.workers),
     takeRaw,
+    oneOfCaller: oneAtATime(),
     nextTurn: () => turns.next(),
   }
   const limits = { ...config.batches, wasSilentWithin: front.queue.wasSilentWithin }

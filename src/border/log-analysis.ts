@@ -14,6 +14,7 @@ import {
   type LogAnalysisQueryShape,
   LogAnalysisRequest,
   type LogAnalysisRequestShape,
+  MAX_LOGGED,
   MAX_PLACES,
 } from '../schemas/signals.js'
 import { filterOut } from './filters.js'
@@ -43,7 +44,6 @@ interface LogJob {
 
 const UNIT_S = { s: 1, ms: 1e-3, us: 1e-6 } as const
 const SERIES_POINTS = 500
-const MAX_ROWS = 2_000_000
 const MAX_RUNS = 1000
 
 function unitOf(
@@ -134,7 +134,7 @@ function refuseQuery(query: LogAnalysisQueryShape): void {
 }
 
 function valuesOfTable({ bytes, table, stated }: Exclude<LogJob['from'], Float64Array>): Float64Array {
-  const { heading, values } = csvColumn(bytes, table, MAX_ROWS)
+  const { heading, values } = csvColumn(bytes, table, MAX_LOGGED)
   if (heading !== undefined) assertHeadingMatches(heading, stated)
   return values
 }

@@ -1,6 +1,13 @@
 import type { FastifyInstance } from 'fastify'
 import { shapeAt } from '../schemas/measures.js'
 
+declare module 'fastify' {
+  interface FastifyContextConfig {
+    /** Of a merge patch: the schema of what it changes, which the patch need not be longer than. */
+    patches?: object
+  }
+}
+
 /** Smallest limit [bytes]: room for blanks and for what is refused with a better reason than its length. */
 const MIN_BYTES = 65_536
 
@@ -65,7 +72,7 @@ export function longestJson(schema: Schema, known = new Map<string, number>()): 
 export function registerBodyLimits(app: FastifyInstance, most: number): void {
   const known = new Map<string, number>()
   app.addHook('onRoute', (route) => {
-    const body = route.schema?.body as Schema | undefined
+    const body = (route.config?.patches ?? route.schema?.body) as Schema | undefined
     if (body === undefined) return
     route.bodyLimit ??= Math.min(most, Math.max(MIN_BYTES, longestJson(body, known)))
   })

@@ -7,10 +7,10 @@ const DEEPEST = 64
 
 /**
  * Most objects and lists of a text, and most values: they take many times the memory of their one or two characters. The longest track
- * has 250 000 objects, the longest log 2 000 000 numbers.
+ * has 250 000 objects, the longest log 1 000 000 numbers.
  */
 const MAX_NODES = 300_000
-const MAX_COMMAS = 2_100_000
+const MAX_COMMAS = 1_100_000
 
 const QUOTE = 34
 const BACKSLASH = 92

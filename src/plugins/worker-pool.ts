@@ -16,6 +16,12 @@ export interface WorkerLimits {
 /** Jobs that may wait; each may hold a body of 16 MiB. */
 const MAX_WAITING = 16
 
+/**
+ * Memory of the values of a thread [MiB]. Left to itself the engine lets garbage grow to several times of what is in use: a GPX document of 16 MiB then
+ * takes 80 MiB more. Half of it is enough for the largest body of each kind.
+ */
+const RESOURCE_LIMITS = { maxOldGenerationSizeMb: 256, maxYoungGenerationSizeMb: 8 }
+
 /** A thread that has had nothing to do for so long ends. */
 const IDLE_MS = 60_000
 
@@ -35,6 +41,7 @@ async function startPool(
     minThreads: 0,
     maxThreads: threads,
     idleTimeout: IDLE_MS,
+    resourceLimits: RESOURCE_LIMITS,
   })
   return pool.on('error', onFailure)
 }

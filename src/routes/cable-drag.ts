@@ -5,10 +5,14 @@ import { calculationProblems } from '../schemas/problems.js'
 import { SEARCH } from '../schemas/rate-weights.js'
 import type { App } from './options.js'
 
+/** A hundred tests of 20 parts each, with names of 50 letters. The schema admits 750 kB, with each letter of each name escaped. */
+const BODY_LIMIT = 131_072
+
 export function cableDragRoutes(app: App): void {
   app.post(
     '/v1/cables/drag',
     {
+      bodyLimit: BODY_LIMIT,
       schema: {
         operationId: 'attributeDrag',
         ...SEARCH,

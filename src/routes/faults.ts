@@ -5,10 +5,14 @@ import { calculationProblems } from '../schemas/problems.js'
 import { SEARCH } from '../schemas/rate-weights.js'
 import type { App } from './options.js'
 
+/** Fifty tests of 20 links each with names of 80 letters. The schema admits 770 kB, with each letter of each name escaped. */
+const BODY_LIMIT = 131_072
+
 export function faultRoutes(app: App): void {
   app.post(
     '/v1/faults/next-test',
     {
+      bodyLimit: BODY_LIMIT,
       schema: {
         operationId: 'chooseNextTest',
         ...SEARCH,

@@ -138,7 +138,7 @@ export async function fitRoutes(app: App, options: RouteOptions): Promise<void> 
       }),
   )
 
-  await tableScope(app, (scope) => {
+  await tableScope(app, options, (scope) => {
     scope.post(
       '/v1/fits/import',
       {

@@ -42,6 +42,8 @@ export interface RouteOptions {
   /** Gives the routes of a scope bodies of these media types as they came, and what reads those of JSON. */
   takeRaw(scope: FastifyInstance, mediaTypes: readonly string[]): void
   readonly readJson: ReadJson
+  /** Waits until a request is the only one of its caller that is done by this. */
+  oneOfCaller(request: FastifyRequest, reply: FastifyReply): Promise<void>
   /** For work that is long and done bit by bit. */
   readonly nextTurn: NextTurn
 }

@@ -175,7 +175,7 @@ export async function partRoutes(app: App, options: RouteOptions): Promise<void>
       }),
   )
 
-  await tableScope(app, (scope) => {
+  await tableScope(app, options, (scope) => {
     scope.post(
       '/v1/parts/import',
       {
@@ -259,6 +259,7 @@ export async function partRoutes(app: App, options: RouteOptions): Promise<void>
   app.patch(
     '/v1/parts/:id',
     {
+      config: { patches: PART },
       schema: {
         operationId: 'changePart',
         summary: 'Change some fields of a part',

@@ -32,9 +32,17 @@ export interface TableImport<Input> {
   ) => Promise<readonly ImportOutcome[]>
 }
 
-/** Adds routes that take a table, in a scope of their own: nowhere else is text/csv taken for one. */
-export async function tableScope(app: App, addRoutes: (scope: App) => void): Promise<void> {
+/**
+ * Adds routes that take a table, in a scope of their own: nowhere else is text/csv taken for one. The tables of a caller are stored one after the other: the
+ * 5000 rows of one take some ten MiB until they are.
+ */
+export async function tableScope(
+  app: App,
+  { oneOfCaller }: RouteOptions,
+  addRoutes: (scope: App) => void,
+): Promise<void> {
   await app.register(async (scope) => {
+    scope.addHook('preHandler', oneOfCaller)
     scope.removeAllContentTypeParsers()
     scope.addContentTypeParser('text/csv', { parseAs: 'buffer' }, (_request, body, done) => {
       if (isUtf8(body as Buffer)) done(null, body.toString('utf8'))

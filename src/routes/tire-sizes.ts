@@ -140,7 +140,7 @@ export async function tireSizeRoutes(app: App, options: RouteOptions, sizes: Siz
       }),
   )
 
-  await tableScope(app, (scope) => {
+  await tableScope(app, options, (scope) => {
     scope.post(
       '/v1/tire-sizes/import',
       {

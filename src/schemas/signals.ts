@@ -490,7 +490,8 @@ const logSettings = {
   ),
 }
 
-const MAX_LOGGED = 2_000_000
+/** Pulses of a log: half an hour at 500 a second. Analyzing one takes some hundred bytes of memory a pulse. */
+export const MAX_LOGGED = 1_000_000
 
 const logged = (description: string) =>
   Type.Array(plain({ minimum: -1e15, maximum: 1e15, description: 'In unit, or in counts of tick.' }), {
