@@ -3,7 +3,7 @@ import { readFileSync, writeFileSync } from 'node:fs'
 import { join } from 'node:path'
 import { performance } from 'node:perf_hooks'
 import { WorkMeter } from './work-meter.js'
-import { type Calculation, worstApp } from './worst-app.js'
+import { asSent, type Calculation, worstApp } from './worst-app.js'
 import { Climb, type Dearest, type Outcome, type Schema } from './worst-climb.js'
 import { besideNeighbor } from './worst-neighbor.js'
 
@@ -33,6 +33,12 @@ interface Document {
 
 interface OperationObject {
   readonly operationId: string
+  readonly parameters?: ReadonlyArray<{
+    readonly name: string
+    readonly in: string
+    readonly required?: boolean
+    readonly schema: Schema
+  }>
   readonly security?: unknown
   readonly requestBody?: {
     readonly content: Readonly<Record<string, { readonly schema?: Schema; readonly example?: unknown }>>
@@ -59,13 +65,17 @@ const ONCE: Readonly<Record<string, readonly [number, number]>> = {
   'application/x-ndjson': [0, 0],
 }
 
+/** Rows of a table that is stored; a longer one is refused before it is looked at. */
+const MAX_STORED_ROWS = 5000
+
 /** An example of a media type, with its middle repeated up to a length. */
-function textOfLength(mediaType: string, example: unknown, bytes: number): string {
+function textOfLength(mediaType: string, example: unknown, bytes: number, maxLines: number): string {
   const lines = (typeof example === 'string' ? example.trimEnd() : JSON.stringify(example)).split('\n')
   const [head, foot] = ONCE[mediaType]!
   const middle = lines.slice(head, lines.length - foot)
   const once = lines.length - middle.length === 0 ? 0 : lines.join('\n').length - middle.join('\n').length
-  const times = Math.max(1, Math.floor((bytes - once) / (middle.join('\n').length + 1)) - 1)
+  const fits = Math.floor((bytes - once) / (middle.join('\n').length + 1)) - 1
+  const times = Math.max(1, Math.min(fits, Math.floor(maxLines / middle.length)))
   return [
     ...lines.slice(0, head),
     ...Array.from({ length: times }, () => middle.join('\n')),
@@ -92,7 +102,7 @@ function longestStretch(): () => Promise<number> {
 
 /** Computes what its parent asks, one request after the other. */
 async function answerParent(counts: boolean): Promise<void> {
-  const { ask } = await worstApp()
+  const { ask } = await worstApp(true)
   const meter = counts ? new WorkMeter() : undefined
   process.on('message', async ({ calculation, body, watches }: Question) => {
     const cpu = process.cpuUsage()
@@ -176,6 +186,7 @@ async function inGeometries(computer: Computer, calculation: Calculation, body: 
 
 interface Row {
   readonly operationId: string
+  readonly needsKey: boolean
   readonly calculation: Calculation
   readonly what: string
   readonly dearest: Dearest
@@ -194,17 +205,23 @@ function shown(body: unknown): string {
 
 const byDearest = (rows: readonly Row[]) => rows.toSorted((a, b) => b.cost.heldMs - a.cost.heldMs)
 
-function page(rows: readonly Row[], steps: number, neighbor: string): string {
+function table(rows: readonly Row[]): string {
   const lines = byDearest(rows).map(({ operationId, what, dearest, cost }) => {
     const work = dearest.work === GIVEN_UP ? 'given up' : String(dearest.work)
     return `| ${operationId} | ${what} | ${work} | ${rounded(cost.heldMs)} | ${rounded(cost.cpuMs)} | ${shown(dearest.body)} |`
   })
+  return `| operation | | work | held | CPU | request |
+|---|---|---|---|---|---|
+${lines.join('\n')}`
+}
+
+function page(rows: readonly Row[], steps: number, neighbor: string): string {
   return `# Dearest requests
 
 <!-- Made by measurement with \`npm run worst\`; edit tools/worst.ts instead. -->
 
-What one request can cost at most, as far as a search finds: for each calculation that needs no key the dearest request that is answered and the dearest
-that is refused. The search starts from the examples of the document, puts every number and the length of every list at its maximum, alone and for each two of
+What one request can cost at most, as far as a search finds: for each operation the dearest request that is answered and the dearest that is refused. What is asked by
+GET is the query, written as JSON. Stored are 200 vehicles, one of them with 100 revisions, and 5000 parts; nothing is deleted. The search starts from the examples of the document, puts every number and the length of every list at its maximum, alone and for each two of
 them (${PAIRS} pairs at most), then climbs: it changes one to three places of the dearest body and keeps what costs more, ${steps} times. Bodies up to 1 MB; texts are
 their example repeated, 256 KiB and 4 MiB long.
 
@@ -217,16 +234,34 @@ search and bounds the work of each calculation.
 
 ${neighbor}
 
-## All
+## Without a key
 
-| calculation | | work | held | CPU | request |
-|---|---|---|---|---|---|
-${lines.join('\n')}
+${table(rows.filter(({ needsKey }) => !needsKey))}
+
+## With a key
+
+${table(rows.filter(({ needsKey }) => needsKey))}
 `
 }
 
 const examplesOf = (schemas: Readonly<Record<string, Schema>>, { $ref = '' }: Schema = {}) =>
   schemas[$ref.split('/').at(-1)!]?.examples ?? []
+
+const METHODS = { get: 'GET', post: 'POST', put: 'PUT', patch: 'PATCH' } as const
+
+/** What a query may hold, as if it were a body. Cursors are left out: what stands in one is refused unless the service wrote it. */
+function queryOf({ parameters = [] }: OperationObject): { schema: Schema; examples: unknown[] } {
+  const asked = parameters.filter((one) => one.in === 'query' && one.name !== 'cursor')
+  const required = asked.filter((one) => one.required).map(({ name }) => name)
+  const properties = Object.fromEntries(asked.map(({ name, schema }) => [name, schema]))
+  const largest = ({ maximum, enum: values }: Schema) => maximum ?? values?.at(-1) ?? '165R13'
+  const valuesOf = (names: readonly string[]) =>
+    Object.fromEntries(names.map((name) => [name, largest(properties[name]!)]))
+  return {
+    schema: { type: 'object', properties, required },
+    examples: [valuesOf(Object.keys(properties)), valuesOf(required)],
+  }
+}
 
 async function search(steps: number, only: readonly string[]): Promise<void> {
   const root = join(import.meta.dirname, '../..')
@@ -235,15 +270,25 @@ async function search(steps: number, only: readonly string[]): Promise<void> {
   const counting = new Computer(true)
   const measuring = new Computer(false)
   const rows: Row[] = []
-  for (const [url, { post }] of Object.entries(document.paths)) {
-    if (post?.requestBody === undefined || 'security' in post) continue
-    const { operationId } = post
+  const operations = Object.entries(document.paths).flatMap(([url, item]) =>
+    Object.entries(METHODS).flatMap(([name, method]) => {
+      const operation = item[name]
+      return operation === undefined ? [] : [{ url, method, operation }]
+    }),
+  )
+  for (const { url, method, operation } of operations) {
+    const { operationId } = operation
     if (only.length > 0 && !only.includes(operationId)) continue
-    for (const [mediaType, { schema, example }] of Object.entries(post.requestBody.content)) {
-      const calculation = { operationId, url, mediaType }
+    const needsKey = 'security' in operation
+    const contents = operation.requestBody?.content ?? { 'application/json': queryOf(operation) }
+    for (const [mediaType, content] of Object.entries(contents)) {
+      // The same patch under another name.
+      if (mediaType === 'application/merge-patch+json') continue
+      const { schema, example } = content as { schema?: Schema; example?: unknown }
+      const calculation = { operationId, method, url, mediaType }
       const found: Array<readonly [string, Dearest]> = []
       if (mediaType === 'application/json' && schema !== undefined) {
-        const examples = examplesOf(schemas, schema)
+        const examples = 'examples' in content ? (content.examples as unknown[]) : examplesOf(schemas, schema)
         // What is made for the first request is not its cost.
         for (const body of examples) await counting.ask(calculation, body)
         const { valid, invalid, asked } = await new Climb(schemas, 1).climb(
@@ -261,8 +306,9 @@ async function search(steps: number, only: readonly string[]): Promise<void> {
       } else {
         const text = example ?? examplesOf(schemas, schema)[0]
         if (text === undefined) throw new Error(`${operationId}: no example of ${mediaType}`)
+        const maxLines = operationId.startsWith('import') ? MAX_STORED_ROWS : Number.POSITIVE_INFINITY
         for (const bytes of LENGTHS) {
-          const body = textOfLength(mediaType, text, bytes)
+          const body = textOfLength(mediaType, text, bytes, maxLines)
           const outcome = await counting.ask(calculation, body)
           found.push([`${mediaType}, ${outcome.status < 400 ? 'answered' : 'refused'}`, { body, ...outcome }])
         }
@@ -270,6 +316,7 @@ async function search(steps: number, only: readonly string[]): Promise<void> {
       for (const [what, dearest] of found)
         rows.push({
           operationId,
+          needsKey,
           calculation,
           what,
           dearest,
@@ -284,9 +331,7 @@ async function search(steps: number, only: readonly string[]): Promise<void> {
     root,
     dearest.map(({ operationId, calculation, what, dearest: { body } }) => ({
       name: `${operationId}, ${what}`,
-      url: calculation.url,
-      mediaType: calculation.mediaType,
-      body: textOf(body),
+      asked: asSent(calculation, body),
     })),
   )
   if (only.length > 0) console.log(page(rows, steps, neighbor))
