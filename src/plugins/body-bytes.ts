@@ -21,12 +21,21 @@ interface Held {
   refuse: ((problem: RequestProblem) => void) | undefined
 }
 
+const tooMany = (limit: number, whose: string) =>
+  new RequestProblem(
+    'overloaded',
+    `The bodies of requests ${whose} come to more than ${limit} bytes; send this one again when others are answered.`,
+    [],
+    { 'retry-after': '5', connection: 'close' },
+  )
+
 /** How much of the memory a body has had for how long: who sends a little, or fast, is never the first. */
 const burden = ({ bytes, sinceMs }: Held) => bytes * (performance.now() - sinceMs)
 
 /**
  * Bounds the bytes of bodies that are held until their requests are answered. Where one more would be too much, of the bodies that are still coming the
- * one that has held the most for the longest is refused: of the caller who has too much, or of all.
+ * one that has held the most for the longest is refused: of the caller who has too much, or of all. One that says by its length that it has no room
+ * beside those of its caller that have come whole is refused before it is read.
  */
 export function registerBodyBytes(app: FastifyInstance, { most, maxOfOne }: BodyBytesLimits): void {
   const all = new Set<Held>()
@@ -45,6 +54,14 @@ export function registerBodyBytes(app: FastifyInstance, { most, maxOfOne }: Body
     if (all.delete(held)) count(held.caller, -held.bytes)
   }
 
+  /** Whether a body of so many bytes has no room beside those of its caller, whichever of them were refused. */
+  function hasNoRoom(caller: string, bytes: number): boolean {
+    if ((ofCaller.get(caller) ?? 0) + bytes <= maxOfOne) return false
+    let whole = 0
+    for (const held of all) if (held.caller === caller && held.refuse === undefined) whole += held.bytes
+    return whole + bytes > maxOfOne
+  }
+
   /** Refuses bodies that are coming until the others are within a limit, or none is coming. */
   function keepWithin(
     limit: number,
@@ -58,10 +75,7 @@ export function registerBodyBytes(app: FastifyInstance, { most, maxOfOne }: Body
       if (first === undefined) return
       const heaviest = others.reduce((one, other) => (burden(other) > burden(one) ? other : one), first)
       release(heaviest)
-      const detail = `The bodies of requests ${whose} come to more than ${limit} bytes; send this one again when others are answered.`
-      heaviest.refuse!(
-        new RequestProblem('overloaded', detail, [], { 'retry-after': '5', connection: 'close' }),
-      )
+      heaviest.refuse!(tooMany(limit, whose))
     }
   }
 
@@ -71,6 +85,8 @@ export function registerBodyBytes(app: FastifyInstance, { most, maxOfOne }: Body
     // A batch is read line by line, and holds no more than one.
     if (!hasBody || headers['content-type']?.startsWith(NDJSON)) return done(null, payload)
     const caller = callerOf(request)
+    if (hasNoRoom(caller, Number(headers['content-length'] ?? 0)))
+      return done(tooMany(maxOfOne, 'of one caller'))
     const held: Held = {
       caller,
       sinceMs: performance.now(),
