@@ -153,7 +153,7 @@ export async function buildApp({ config, store, clock, logger }: AppParts): Prom
   savedVehicleCheckRoutes(app, options, batches)
   vehicleRevisionRoutes(app, options)
   pickUpRoutes(app, options)
-  electricsRoutes(app)
+  electricsRoutes(app, options)
   gearRoutes(app, options)
   cableDragRoutes(app)
   faultRoutes(app)

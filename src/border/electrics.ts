@@ -502,7 +502,29 @@ function materialOf(
 }
 
 /** The answer of `POST /v1/electrics/enclosure`. */
-export function enclosureAnswer(body: Static<typeof EnclosureRequest>): Static<typeof EnclosureAnswer> {
+export type EnclosureRequestShape = Static<typeof EnclosureRequest>
+
+/** Materials that are searched at once, where the surroundings are exact: those that are built in. */
+const FEW_MATERIALS = 4
+
+/**
+ * Whether the ranges take long: with an unknown heat transfer each temperature is a search over its distribution, some 20 ms where the surroundings are
+ * uncertain too.
+ */
+export const enclosureIsHeavy = ({
+  power,
+  heatTransfer,
+  ambient,
+  place,
+  materials = [],
+}: EnclosureRequestShape) =>
+  power !== undefined &&
+  heatTransfer === undefined &&
+  (materials.length > FEW_MATERIALS ||
+    (ambient?.plusMinus ?? 0) > 0 ||
+    (ambient === undefined && place === 'engine-compartment'))
+
+export function enclosureAnswer(body: EnclosureRequestShape): Static<typeof EnclosureAnswer> {
   checkFields(EnclosureRequest, body)
   const request: Mutable<Parameters<typeof enclosure>[0]> = {}
   if (body.place !== undefined) request.place = body.place

@@ -1,4 +1,5 @@
 import type { Static } from '@sinclair/typebox'
+import type { EnclosureAnswer } from '../schemas/electrics.js'
 import type { TrainsAnswer, TrainsRequestShape } from '../schemas/gears.js'
 import type {
   LogAnalysisAnswerShape,
@@ -7,6 +8,7 @@ import type {
 } from '../schemas/signals.js'
 import type { ComparisonAnswer } from '../schemas/tires.js'
 import type { PaperChoice, WorksheetShape } from '../schemas/worksheets.js'
+import { type EnclosureRequestShape, enclosureAnswer } from './electrics.js'
 import { trainsOut } from './gears.js'
 import { type LogRequest, logAnalysisOut } from './log-analysis.js'
 import { type TrackAnswerShape, type TrackGiven, trackOut } from './odometer-track.js'
@@ -22,6 +24,7 @@ export interface Jobs {
   track: { takes: TrackGiven; answers: TrackAnswerShape }
   vehicleLines: { takes: RawBody; answers: Uint8Array }
   gearTrains: { takes: TrainsRequestShape; answers: Static<typeof TrainsAnswer> }
+  enclosure: { takes: EnclosureRequestShape; answers: Static<typeof EnclosureAnswer> }
   tireComparison: { takes: ComparisonGiven; answers: Static<typeof ComparisonAnswer> }
   worksheetPdf: { takes: { worksheet: WorksheetShape; paper: PaperChoice }; answers: Uint8Array }
 }
@@ -39,5 +42,6 @@ export const JOBS: {
   track: trackOut,
   vehicleLines: vehicleLinesOf,
   gearTrains: trainsOut,
+  enclosure: enclosureAnswer,
   tireComparison: comparisonOut,
 }

@@ -1,6 +1,7 @@
 import {
   airGapAnswer,
   enclosureAnswer,
+  enclosureIsHeavy,
   pullUpAnswer,
   supplyAnswer,
   thresholdAnswer,
@@ -21,12 +22,14 @@ import {
   WireRequest,
 } from '../schemas/electrics.js'
 import { ref } from '../schemas/measures.js'
-import { calculationProblems } from '../schemas/problems.js'
-import type { App } from './options.js'
+import { calculationProblems, problems } from '../schemas/problems.js'
+import { SEARCH } from '../schemas/rate-weights.js'
+import { inThread } from './in-thread.js'
+import type { App, RouteOptions } from './options.js'
 
 const tags = ['electrics']
 
-export function electricsRoutes(app: App): void {
+export function electricsRoutes(app: App, options: RouteOptions): void {
   app.post(
     '/v1/electrics/pull-up',
     {
@@ -112,14 +115,16 @@ export function electricsRoutes(app: App): void {
     {
       schema: {
         operationId: 'checkEnclosure',
+        ...SEARCH,
         summary: 'Temperature of an enclosure',
         description:
           'Temperature of a box on the dashboard, in the engine compartment or in measured surroundings, compared with the glass transition of its material and the rating of the parts inside.',
         tags,
         body: ref(EnclosureRequest),
-        response: { 200: ref(EnclosureAnswer), ...calculationProblems() },
+        response: { 200: ref(EnclosureAnswer), ...calculationProblems(), ...problems(503) },
       },
     },
-    (request) => enclosureAnswer(request.body),
+    ({ body }, reply) =>
+      enclosureIsHeavy(body) ? inThread(reply, options, 'enclosure', body) : enclosureAnswer(body),
   )
 }
