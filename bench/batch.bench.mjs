@@ -1,4 +1,4 @@
-// A batch of vehicles beside the same work without HTTP: CPU time a line, how long the event loop is held up, memory, and how long
+// A batch of vehicles compared with the same work without HTTP: CPU time per line, longest block of the event loop, memory, and how long
 // other callers wait meanwhile. BATCH_LINES=1000000 npm run bench -- batch takes some minutes.
 import { setTimeout as wait } from 'node:timers/promises'
 import { request } from 'undici'
@@ -13,14 +13,14 @@ const ALONE_MS = 10_000
 const DELAY_MS = 20
 const MEMORY_MIB = 64
 
-/** The middle of some values, and the middle half of them. */
+/** Median and quartiles. */
 function middle(values) {
   const sorted = values.toSorted((a, b) => a - b)
   const at = (q) => sorted[Math.round(q * (sorted.length - 1))]
   return { ratio: at(0.5), spread: [at(0.25), at(0.75)] }
 }
 
-/** Sends a batch and reads the answers as they come: CPU time of the service a line [us], and what else it reports. */
+/** Sends a batch and reads the answers as they arrive: CPU time of the service per line [us], and its other figures. */
 async function batch(service, lines) {
   const before = await service.cpuS()
   const { statusCode, body } = await request(`${service.address}/v1/vehicle-checks/batch`, {

@@ -1,4 +1,4 @@
-// How much faster the exact search of trains is than trying every train, and what products it keeps.
+// Speed of the exact search of gear trains compared with brute force, and the memory of its products.
 import { bestTrains } from '../dist/src/domain/gears/trains.js'
 import { productTables, wheelSet } from '../dist/src/domain/gears/wheels.js'
 import { ratioOf } from '../dist/src/domain/measure/ratio.js'
@@ -27,7 +27,7 @@ function sides() {
   return products
 }
 
-/** Every train of three stages, in the tightest loop there is: no pairing, no order of merit, one best. */
+/** Brute force over every train of three stages in a minimal loop: no pairing, no ranking, one best. */
 function bruteForce() {
   const value = TARGET.valueOf()
   const products = sides()
@@ -48,7 +48,7 @@ function bruteForce() {
 
 export default async () => {
   bestTrains(TARGET, limits)
-  // In turns, so that both meet the same machine.
+  // Alternating, so that both run under the same load of the machine.
   const ratios = Array.from({ length: ROUNDS }, () => {
     const search = timed(() => bestTrains(TARGET, limits))
     const brute = timed(bruteForce)

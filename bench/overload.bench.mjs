@@ -1,4 +1,4 @@
-// What is answered when more is asked than can be: requests that come at their own pace from another process, at 1, 2, 5 and 10
+// Behavior under overload: open-loop requests from another process at 1, 2, 5 and 10
 // times the capacity that the same process measured first; and at 10 times from callers that obey Retry-After.
 import { execFile } from 'node:child_process'
 import { join } from 'node:path'
@@ -8,7 +8,7 @@ import { exampleOf, start } from './support/child.mjs'
 const PATH = '/v1/vehicle-checks'
 const SECONDS = 5
 const REFUSED_WITHIN_MS = 50
-/** A median within this many times that of a calm server is normal. */
+/** Largest normal median, as a multiple of the median without overload. */
 const NORMAL = 1.5
 
 const run = promisify(execFile)

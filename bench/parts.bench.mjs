@@ -1,4 +1,4 @@
-// What a large table of parts costs: the same searches over 200 000 parts and over 2 000, each page full in both.
+// Cost of a large table of parts: the same searches over 200 000 parts and over 2 000, with full pages in both.
 import { mkdtempSync, rmSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
@@ -6,7 +6,7 @@ import { fitInput } from '../dist/src/border/fits.js'
 import { partInput } from '../dist/src/border/parts.js'
 import { openSqliteStore } from '../dist/src/db/sqlite/sqlite-store.js'
 import { start } from './support/child.mjs'
-import { inTurns } from './support/turns.mjs'
+import { inTurns } from './support/event-loop-turns.mjs'
 
 const FEW = 2_000
 const MANY = 200_000

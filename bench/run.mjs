@@ -1,4 +1,4 @@
-// Runs every bench/*.bench.mjs: each exports an async function that gives rows
+// Runs every bench/*.bench.mjs: each exports an async function that returns rows
 // { name, ratio, spread?: [low, high], floor, target?, note? }. Prints a table and what it ran on.
 // `--record` also adds a record to bench/history.jsonl and writes docs/benchmarks.md anew. Words after that choose modules by
 // name: `npm run bench -- operations`.

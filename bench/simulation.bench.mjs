@@ -1,4 +1,4 @@
-// Simulation against a bare loop over typed arrays that does the same arithmetic: moment of each edge, counts of the
+// Simulation compared with a bare loop over typed arrays that does the same arithmetic: time of each edge, counts of the
 // timer, reading, smoothing, display, error. Ratios of one run; absolute times say nothing about another machine.
 import { simulate } from '../dist/src/domain/signals/simulation.js'
 
@@ -22,18 +22,12 @@ const request = {
     { tS: 0, speedMPerS: START_M_PER_S },
     { tS: durationS, speedMPerS: END_M_PER_S },
   ],
-  missed: 0,
-  extra: 0,
-  edgeJitterS: 0,
   timerTickS: TICK_S,
   timerBits: 32,
   filter: { factor: FACTOR },
-  filterOn: 'speed',
-  whileSilent: 'bound',
+  betweenPulses: 'bound',
   zeroTimeoutS: 0.45,
-  displayEveryS: EVERY_S,
-  seed: 1,
-  seriesPoints: 500,
+  display: { everyS: EVERY_S },
 }
 
 function bare() {
@@ -68,7 +62,7 @@ function bare() {
   return Math.sqrt(squares / updates)
 }
 
-/** Best of some runs [ms]: what the machine does when nothing else asks for it. */
+/** Minimum over several runs [ms]: the time without other load on the machine. */
 function best(work, runs = 7) {
   let least = Number.POSITIVE_INFINITY
   for (let run = 0; run < runs; run++) {
@@ -79,10 +73,10 @@ function best(work, runs = 7) {
   return least
 }
 
-/** Rows of the bench: what was measured, the ratio, and what it has to reach. */
+/** Rows of the bench: name, ratio and target. */
 export default async function simulationBench() {
   const rms = simulate(request).rmsErrorMPerS
-  // Both must have done the same work, or the ratio means nothing.
+  // The ratio is valid only if both did the same work.
   if (Math.abs(rms / bare() - 1) > 1e-6) throw new Error(`the two disagree: ${rms} against ${bare()}`)
   const bareMs = best(bare)
   const simulateMs = best(() => simulate(request))

@@ -1,5 +1,5 @@
-// What a start takes, from the birth of the process to the first address it answers on: time, and time of the processor, which
-// what else runs on the machine disturbs less.
+// Duration of a start, from the creation of the process to the first answer: elapsed time, and CPU time, which
+// other load on the machine affects less.
 import { spawn } from 'node:child_process'
 import { existsSync, mkdtempSync, readdirSync, readFileSync, rmSync } from 'node:fs'
 import { tmpdir } from 'node:os'
@@ -10,7 +10,7 @@ const SERVICE = join(root, 'dist/start/server.js')
 const BARE = join(import.meta.dirname, 'support/bare-start.mjs')
 const ROUNDS = 20
 
-/** Time of the processor that all threads of a process have had [ms], where the system tells. */
+/** CPU time of all threads of a process [ms], if the system provides it. */
 function processorMs(pid) {
   const tasks = `/proc/${pid}/task`
   if (!existsSync(`${tasks}/${pid}/schedstat`)) return undefined
@@ -18,7 +18,7 @@ function processorMs(pid) {
   return readdirSync(tasks).reduce((sum, task) => sum + spent(task), 0) / 1e6
 }
 
-/** Starts a server and waits until it says that it listens. */
+/** Starts a server and waits until it prints that it listens. */
 function start(file, database) {
   return new Promise((resolve, reject) => {
     const bornMs = performance.now()
@@ -55,7 +55,7 @@ export default async () => {
   const folder = mkdtempSync(join(tmpdir(), 'wheel-to-dial-bench-'))
   try {
     const run = (file) => start(file, join(folder, file === BARE ? 'bare.sqlite' : 'service.sqlite'))
-    // The first of each makes its file and reads the program from the disk.
+    // Warm-up: the first start creates the database and reads the program from the disk.
     for (const file of [SERVICE, BARE]) await run(file)
     const starts = new Map([SERVICE, BARE].map((file) => [file, []]))
     for (let round = 0; round < ROUNDS; round++) {

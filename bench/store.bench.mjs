@@ -1,5 +1,5 @@
-// What keeping costs: a vehicle read by its id beside a bare route that answers the same text, and a durable insert
-// beside a route that touches nothing; and each without the database: what it would be if keeping cost nothing.
+// Cost of the store: a vehicle read by its id compared with a bare route that sends the same text, and a durable insert
+// compared with a route that does nothing; and each without the database, for its cost without the store.
 import { mkdtempSync, rmSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
@@ -8,7 +8,7 @@ import { openSqliteStore } from '../dist/src/db/sqlite/sqlite-store.js'
 import { VehicleProfile } from '../dist/src/schemas/vehicles.js'
 import { start } from './support/child.mjs'
 import { dutiesOf } from './support/duties.mjs'
-import { inTurns } from './support/turns.mjs'
+import { inTurns } from './support/event-loop-turns.mjs'
 
 const VEHICLES = 10_000
 const profile = JSON.stringify(VehicleProfile.examples[0])

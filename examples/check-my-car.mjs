@@ -27,7 +27,7 @@ const profile = {
         { kind: 'final-drive', name: 'axle', ring, pinion },
         { kind: 'gear-pair', name: 'speedometer drive', teeth: { driving, driven } },
       ],
-      head: { takes: 'turns', constant: CAR.turns, unit: CAR.unit },
+      head: { input: 'turns', constant: CAR.turns, unit: CAR.unit },
     },
   ],
   rule: 'un-r39',

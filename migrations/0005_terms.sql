@@ -1,10 +1,14 @@
 -- Fields and values of stored JSON texts take the names that the contract gives them since 0.2.
 -- A quote inside a JSON text is escaped: "name": can only be a key, and "value" only a whole value.
 
-UPDATE vehicle_revisions SET profile = replace(profile, '"promised":', '"computed":')
-  WHERE instr(profile, '"promised":') > 0;
+UPDATE vehicle_revisions SET profile =
+  replace(replace(replace(replace(profile,
+    '"promised":', '"computed":'),
+    '"takes":', '"input":'),
+    '"kind":"ratio-adapter"', '"kind":"adapter"'),
+    '"kind":"transfer"', '"kind":"transfer-case"');
 
-UPDATE calibrations SET result =
+UPDATE calibrations SET request = replace(request, '"takes":', '"input":'), result =
   replace(replace(replace(replace(replace(replace(replace(replace(replace(result,
     '"scatterExceedsDoubt":', '"scatterExceedsUncertainty":'),
     '"outlying":', '"outlier":'),
@@ -17,8 +21,14 @@ UPDATE calibrations SET result =
     '"sen-1968"', '"robust-line-fit"');
 
 UPDATE part_revisions SET content =
-  replace(replace(content, '"sex":"inner"', '"gender":"female"'), '"sex":"outer"', '"gender":"male"')
-  WHERE instr(content, '"sex":') > 0;
+  replace(replace(replace(replace(content,
+    '"sex":"inner"', '"gender":"female"'),
+    '"sex":"outer"', '"gender":"male"'),
+    '"takes":', '"input":'),
+    '"kind":"ratio-adapter"', '"kind":"adapter"');
+
+UPDATE parts SET kind = 'adapter' WHERE kind = 'ratio-adapter';
+UPDATE fits SET part_kind = 'adapter' WHERE part_kind = 'ratio-adapter';
 
 UPDATE part_interfaces SET key = substr(key, 1, length(key) - 5) || 'female' WHERE key LIKE '%/inner';
 UPDATE part_interfaces SET key = substr(key, 1, length(key) - 5) || 'male' WHERE key LIKE '%/outer';

@@ -56,9 +56,9 @@ function showTire() {
 }
 
 /** Shows what the head counts: turns or pulses. */
-function showTakes() {
-  const takes = byId('takes', HTMLSelectElement).value
-  byId('takes-word', HTMLElement).textContent = takes === 'turns' ? 'Turns' : 'Pulses'
+function showInput() {
+  const input = byId('input', HTMLSelectElement).value
+  byId('input-word', HTMLElement).textContent = input === 'turns' ? 'Turns' : 'Pulses'
 }
 
 /** Updates all dependent parts of the form after it was filled in or cleared. */
@@ -68,7 +68,7 @@ function showDependent() {
     for (const input of measures(quantity)) delete input.dataset.shown
   }
   showTire()
-  showTakes()
+  showInput()
   const own = byId('own-error', HTMLDetailsElement)
   own.open = [...own.querySelectorAll('input')].some(({ value }) => value !== '')
 }
@@ -200,7 +200,7 @@ for (const quantity of QUANTITIES) {
   }
 }
 byId('tireBy', HTMLSelectElement).addEventListener('change', showTire)
-byId('takes', HTMLSelectElement).addEventListener('change', showTakes)
+byId('input', HTMLSelectElement).addEventListener('change', showInput)
 byId('example', HTMLButtonElement).addEventListener('click', fillExample)
 byId('empty', HTMLButtonElement).addEventListener('click', emptyForm)
 byId('add', HTMLButtonElement).addEventListener('click', () => addStage('gear-pair teeth').focus())

@@ -69,7 +69,7 @@ function head(speedUnit) {
   const offset = text('offset')
   const offsetUncertainty = text('offsetUncertainty')
   return {
-    takes: choice('takes'),
+    input: choice('input'),
     constant: measure(choice('constantPer'), text('constant'), text('constantUncertainty')),
     unit: speedUnit,
     ...(dialMax === '' ? {} : { dialMax: measure(speedUnit, dialMax) }),

@@ -5,15 +5,16 @@ import { SizeTables } from './border/tire-sizes.js'
 import type { Config } from './config.js'
 import type { Clock, Store } from './db/store.js'
 import { registerAccess } from './plugins/access.js'
-import { readQuery, registerAddresses } from './plugins/addresses.js'
 import { registerBatches } from './plugins/batches.js'
 import { registerBodyBytes } from './plugins/body-bytes.js'
 import { registerBodyLimits } from './plugins/body-limits.js'
-import { leaveToRead, registerCors } from './plugins/cors.js'
-import { registerFirstUse } from './plugins/first-use.js'
-import { Front } from './plugins/front.js'
-import { registerKeepingUp } from './plugins/keeping-up.js'
-import { answerOtherMethods, collectMethods } from './plugins/methods.js'
+import { registerCacheRefresh } from './plugins/cache-refresh.js'
+import { corsHeaders, registerCors } from './plugins/cors.js'
+import { registerErrorResponses } from './plugins/error-responses.js'
+import { HttpConnector } from './plugins/http-connector.js'
+import { registerIdempotency } from './plugins/idempotency.js'
+import { registerLazyCompile } from './plugins/lazy-compile.js'
+import { answerMethodNotAllowed, collectMethods } from './plugins/method-not-allowed.js'
 import { Metrics } from './plugins/metrics.js'
 import { takeNdjson } from './plugins/ndjson.js'
 import { oneAtATime } from './plugins/one-at-a-time.js'
@@ -22,11 +23,11 @@ import { servePages } from './plugins/pages.js'
 import { clientErrorHandler, frameworkErrorHandler, problemOf, registerProblems } from './plugins/problems.js'
 import { jsonReader, takeRaw } from './plugins/raw-bodies.js'
 import { Readiness } from './plugins/readiness.js'
-import { registerRepeats } from './plugins/repeats.js'
 import { requestIdOf } from './plugins/request-ids.js'
 import { registerSerialization } from './plugins/serialization.js'
 import { registerStrictJson } from './plugins/strict-json.js'
-import { Turns } from './plugins/turns.js'
+import { TimeSlicer } from './plugins/time-slicing.js'
+import { readQuery, registerUrlDecoding } from './plugins/url-decoding.js'
 import { registerValidation, schemaChecks } from './plugins/validation.js'
 import { registerWorkerPool } from './plugins/worker-pool.js'
 import { cableBenchRoutes } from './routes/cable-bench.js'
@@ -62,64 +63,65 @@ import { worksheetRoutes } from './routes/worksheets.js'
 
 export interface AppParts {
   readonly config: Config
-  /** Everything that is kept. Whoever opened it closes it. */
+  /** The store; the application does not close it. */
   readonly store: Store
   readonly clock: Clock
-  /** Where the log goes; left out: nowhere. */
+  /** Left out: nothing is logged. */
   readonly logger?: FastifyBaseLogger
 }
 
-/** The application, ready for `inject` or `listen`: a table of contents of its plugins and routes. */
+/** Builds the application, ready for `inject` or `listen`: a table of contents of its plugins and routes. */
 export async function buildApp({ config, store, clock, logger }: AppParts): Promise<App> {
-  const leave = leaveToRead(config.corsOrigins)
-  const front = new Front({
+  const headersFor = corsHeaders(config.corsOrigins)
+  const connector = new HttpConnector({
     queue: { afterMs: config.shedAfterMs, aboveUtilization: config.shedAbovePercent / 100 },
-    leaveToRead: leave,
+    corsHeaders: headersFor,
     stallMs: config.answerStallMs,
     requestTimeoutMs: config.requestTimeoutMs,
   })
   const app = Fastify({
     ...(logger === undefined ? { logger: false } : { loggerInstance: logger }),
-    // One line a request, written by what stands before the framework.
+    // The HTTP connector logs one line per request.
     logController: new LogController({ disableRequestLogging: true, requestIdLogLabel: 'requestId' }),
     genReqId: requestIdOf,
-    serverFactory: front.makeServer,
+    serverFactory: connector.makeServer,
     bodyLimit: config.bodyLimitBytes,
     requestTimeout: config.requestTimeoutMs,
-    // Without these two the request timeout is not looked at for half a minute.
+    // The request timeout is checked at this interval; by default every 30 s.
     http: {
       headersTimeout: config.headersTimeoutMs,
       connectionsCheckingInterval: 500,
       requireHostHeader: false,
     },
-    // Requests that come in on open connections while closing are still answered.
+    // Requests on open connections are still answered while closing.
     return503OnClosing: false,
     trustProxy: config.trustProxy.length === 0 ? false : [...config.trustProxy],
     routerOptions: { maxParamLength: 200, querystringParser: readQuery },
-    frameworkErrors: frameworkErrorHandler(leave),
-    clientErrorHandler: clientErrorHandler(front),
+    frameworkErrors: frameworkErrorHandler(headersFor),
+    clientErrorHandler: clientErrorHandler(connector),
   }).withTypeProvider<TypeBoxTypeProvider>() as unknown as App
 
-  front.register(app)
-  // First: a route keeps the error handler that it finds.
+  connector.register(app)
+  // First: a route uses the error handler that is set when it is added.
   registerProblems(app)
   await registerCors(app, config.corsOrigins)
-  registerAddresses(app)
-  const checkOf = schemaChecks(registerFirstUse(app))
+  registerUrlDecoding(app)
+  const checkOf = schemaChecks(registerLazyCompile(app))
   registerValidation(app, checkOf)
   registerBodyLimits(app, config.bodyLimitBytes)
   registerSerialization(app)
   registerStrictJson(app)
+  registerErrorResponses(app)
   await registerOpenApi(app)
   registerAccess(app, { store, ratePerAddress: config.ratePerAddress, ratePerKey: config.ratePerKey })
   registerBodyBytes(app, config.bodiesBytes)
-  registerRepeats(app, store)
+  registerIdempotency(app, store)
 
   const methods = collectMethods(app)
   const sizes = new SizeTables(store.tireSizes)
   await sizes.refresh()
-  registerKeepingUp(app, () => sizes.keepUp())
-  const turns = new Turns()
+  registerCacheRefresh(app, () => sizes.refreshIfChanged())
+  const slicer = new TimeSlicer()
   const options = {
     sizeTable: sizes.find,
     store,
@@ -129,11 +131,11 @@ export async function buildApp({ config, store, clock, logger }: AppParts): Prom
     runJob: registerWorkerPool(app, config.workers),
     takeRaw,
     oneOfCaller: oneAtATime(),
-    nextTurn: () => turns.next(),
+    nextSlice: () => slicer.next(),
   }
-  const limits = { ...config.batches, wasSilentWithin: front.queue.wasSilentWithin }
+  const limits = { ...config.batches, wasBlockedWithin: connector.queue.wasBlockedWithin }
   const batches = {
-    answerBatch: registerBatches(app, limits, turns),
+    answerBatch: registerBatches(app, limits, slicer),
     takeLines: (scope: App) => takeNdjson(scope, limits),
     problemOf,
   }
@@ -168,15 +170,15 @@ export async function buildApp({ config, store, clock, logger }: AppParts): Prom
   serveDocument(app)
   servePages(app)
   const readiness = new Readiness(store.health, clock)
-  const metrics = new Metrics(front, store.health, app.server)
+  const metrics = new Metrics(connector, store.health, app.server)
   healthRoutes(app, {
     readiness: () => readiness.checks(),
     metrics: () => metrics.text(),
     metricsFor: config.metrics,
   })
-  app.decorate('turnAway', () => readiness.turnAway())
-  app.decorate('inHand', front.inHand)
-  app.decorate('endConnections', () => front.endConnections(app.server))
-  answerOtherMethods(app, methods)
+  app.decorate('startDraining', () => readiness.startDraining())
+  app.decorate('openRequests', connector.openRequests)
+  app.decorate('endConnections', () => connector.endConnections(app.server))
+  answerMethodNotAllowed(app, methods)
   return app
 }

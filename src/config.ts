@@ -16,69 +16,70 @@ const Settings = Type.Object(
     }),
     CORS_ORIGINS: Type.String({
       default: '',
-      description: 'Origins whose pages may call the API, separated by commas; * admits every origin.',
+      description: 'Origins whose pages may call the API, separated by commas; * allows every origin.',
     }),
     TRUST_PROXY: Type.String({
       default: '',
-      description: 'Addresses of reverse proxies whose X-Forwarded-For is believed, separated by commas.',
+      description: 'Addresses of reverse proxies whose X-Forwarded-For is trusted, separated by commas.',
     }),
     LOG_LEVEL: Type.Unsafe<'fatal' | 'error' | 'warn' | 'info' | 'debug' | 'trace' | 'silent'>({
       type: 'string',
       enum: ['fatal', 'error', 'warn', 'info', 'debug', 'trace', 'silent'],
       default: 'info',
-      description: 'Least level that is logged.',
+      description: 'Minimum level that is logged.',
     }),
     BODY_LIMIT_BYTES: Type.Integer({
       default: 1_048_576,
       minimum: 1024,
       maximum: 67_108_864,
       description:
-        'Largest request body [bytes]. Most operations take less: what their schema can fill. Logs, tracks, tables and batches have limits of their own.',
+        'Maximum size of a request body [bytes]. Most operations accept less: the longest body that their schema allows. Logs, tracks, tables and batches have limits of their own.',
     }),
     BODIES_BYTES: Type.Integer({
       default: 134_217_728,
       minimum: 1_048_576,
       maximum: 1_099_511_627_776,
       description:
-        'Most bytes of bodies that are held until their requests are answered; batches hold a line [bytes].',
+        'Maximum size of all request bodies in memory until their requests are answered; a batch counts one line [bytes].',
     }),
     BODIES_BYTES_PER_CALLER: Type.Integer({
       default: 25_165_824,
       minimum: 1_048_576,
       maximum: 1_099_511_627_776,
-      description: 'The same of one key, or of one address without a key [bytes].',
+      description: 'The same for one key, or one address without a key [bytes].',
     }),
     REQUEST_TIMEOUT_MS: Type.Integer({
       default: 30_000,
       minimum: 100,
       maximum: 3_600_000,
-      description: 'Longest time for a request to arrive whole [ms].',
+      description: 'Maximum time for a request to arrive completely [ms].',
     }),
     HEADERS_TIMEOUT_MS: Type.Integer({
       default: 10_000,
       minimum: 100,
       maximum: 600_000,
-      description: 'Longest time for the headers of a request to arrive [ms].',
+      description: 'Maximum time for the headers of a request to arrive [ms].',
     }),
     ANSWER_STALL_MS: Type.Integer({
       default: 30_000,
       minimum: 100,
       maximum: 3_600_000,
       description:
-        'How long an answer may be left unread before its connection is ended [ms]. BATCH_STALL_MS holds for batches.',
+        'How long a client may leave an answer unread before its connection is closed [ms]; for batches, BATCH_STALL_MS applies.',
     }),
     RATE_PER_ADDRESS: Type.Integer({
       default: 6_000,
       minimum: 0,
       maximum: 100_000_000,
       description:
-        'Most requests a minute of one address without a valid key (IPv6: of one /64), each by its weight; 0: no limit.',
+        'Maximum number of requests per minute from one address without a valid key (IPv6: from one /64), each counted by its weight; 0: no limit.',
     }),
     RATE_PER_KEY: Type.Integer({
       default: 12_000,
       minimum: 0,
       maximum: 100_000_000,
-      description: 'Most requests a minute of one key, each by its weight; 0: no limit.',
+      description:
+        'Maximum number of requests per minute of one key, each counted by its weight; 0: no limit.',
     }),
     METRICS: Type.Unsafe<'key' | 'open' | 'off'>({
       type: 'string',
@@ -91,89 +92,90 @@ const Settings = Type.Object(
       minimum: 0,
       maximum: 60_000,
       description:
-        'Requests that would wait longer than this for their turn, on a service without a pause, are refused with 503 [ms]; 0: none.',
+        'Load shedding: while the service is overloaded, requests that would wait longer than this are refused with 503 [ms]; 0: none.',
     }),
     SHED_ABOVE_PERCENT: Type.Integer({
       default: 90,
       minimum: 0,
       maximum: 100,
-      description: 'Share of its time that the service must have been busy lately before it refuses any [%].',
+      description:
+        'Load shedding: utilization of the main thread above which the service counts as overloaded [%].',
     }),
     DRAIN_MS: Type.Integer({
       default: 0,
       minimum: 0,
       maximum: 600_000,
       description:
-        'After SIGTERM, how long GET /readyz answers 503 while everything else goes on, so that a balancer turns away [ms].',
+        'After SIGTERM, how long GET /readyz answers 503 while all other requests are served, so that a load balancer stops sending requests [ms].',
     }),
     WATCHDOG_S: Type.Integer({
       default: 30,
       minimum: 0,
       maximum: 3600,
       description:
-        'How long the thread of the requests may be silent before the process is ended, so that its supervisor starts it anew [s]; 0: no watchdog.',
+        'How long the main thread may be blocked before the process is ended, so that its supervisor restarts it [s]; 0: no watchdog.',
     }),
     WORKERS: Type.Integer({
       default: 2,
       minimum: 1,
       maximum: 64,
-      description: 'Threads for long computations; they start when needed and end when idle.',
+      description: 'Number of threads for long computations; they start when needed and end when idle.',
     }),
     COMPUTATIONS_PER_CALLER: Type.Integer({
       default: 8,
       minimum: 1,
       maximum: 10_000,
       description:
-        'Most long computations at once of one key, or of one address without a key, those that wait for a thread among them.',
+        'Maximum number of long computations at once of one key, or of one address without a key, including those that wait for a thread.',
     }),
     BATCH_BYTES: Type.Integer({
       default: 1_073_741_824,
       minimum: 1024,
       maximum: 1_099_511_627_776,
-      description: 'Largest body of a batch of lines [bytes].',
+      description: 'Maximum size of the body of an NDJSON batch [bytes].',
     }),
     BATCH_LINES: Type.Integer({
       default: 1_000_000,
       minimum: 1,
       maximum: 1_000_000_000,
-      description: 'Most lines of a batch, blank ones counted.',
+      description: 'Maximum number of lines of a batch, including blank ones.',
     }),
     BATCH_LINE_BYTES: Type.Integer({
       default: 262_144,
       minimum: 1024,
       maximum: 16_777_216,
-      description: 'Longest line of a batch [bytes].',
+      description: 'Maximum length of a line of a batch [bytes].',
     }),
     BATCH_STALL_MS: Type.Integer({
       default: 30_000,
       minimum: 100,
       maximum: 3_600_000,
       description:
-        'How long the next line of a batch may be waited for, and its answer be left unread [ms]. REQUEST_TIMEOUT_MS does not hold for batches.',
+        'How long a batch waits for the next line, or for the client to read [ms]. REQUEST_TIMEOUT_MS does not apply to batches.',
     }),
     BATCH_TIME_MS: Type.Integer({
       default: 3_600_000,
       minimum: 100,
       maximum: 86_400_000,
-      description: 'Longest time of a batch [ms].',
+      description: 'Maximum duration of a batch [ms].',
     }),
     BATCHES: Type.Integer({
       default: 16,
       minimum: 1,
       maximum: 10_000,
-      description: 'Most batches at once; they share the time of one.',
+      description: 'Maximum number of batches at once; they share the time of one.',
     }),
     BATCHES_PER_CALLER: Type.Integer({
       default: 2,
       minimum: 1,
       maximum: 10_000,
-      description: 'Most batches at once of one key, or of one address without a key.',
+      description: 'Maximum number of batches at once of one key, or of one address without a key.',
     }),
   },
   { additionalProperties: false },
 )
 
-/** Every setting of the service, read once at the start. */
+/** The settings of the service, read once at the start. */
 export interface Config {
   readonly host: string
   readonly port: number
@@ -182,7 +184,7 @@ export interface Config {
   readonly trustProxy: readonly string[]
   readonly logLevel: Static<typeof Settings>['LOG_LEVEL']
   readonly bodyLimitBytes: number
-  readonly bodiesBytes: { readonly most: number; readonly maxOfOne: number }
+  readonly bodiesBytes: { readonly maxOfAll: number; readonly maxOfOne: number }
   readonly requestTimeoutMs: number
   readonly headersTimeoutMs: number
   readonly answerStallMs: number
@@ -211,12 +213,12 @@ const list = (text: string) =>
     .map((item) => item.trim())
     .filter((item) => item !== '')
 
-/** Whether the browser sends this text as Origin: a trailing slash or a path would make an entry that never matches. */
+/** Whether a browser can send this text as Origin: an entry with a path or a trailing slash would never match. */
 function isOrigin(text: string): boolean {
   return URL.canParse(text) && new URL(text).origin === text
 }
 
-/** An address, a block of them (10.0.0.0/8), or one of the names for private ranges. */
+/** Whether a text is an address, a block of addresses (10.0.0.0/8), or a name for private ranges. */
 function isProxy(text: string): boolean {
   const [address = '', bits] = text.split('/')
   const longest = isIP(address) === 6 ? 128 : 32
@@ -226,8 +228,8 @@ function isProxy(text: string): boolean {
   )
 }
 
-/** What the form of single settings cannot say. */
-function* faultsBeyondForm(config: Config): Generator<string> {
+/** Faults that the schema of a single setting does not find. */
+function* furtherFaults(config: Config): Generator<string> {
   if (config.corsOrigins !== '*') {
     for (const origin of config.corsOrigins) {
       if (!isOrigin(origin))
@@ -247,7 +249,7 @@ function refuse(faults: readonly string[]): void {
   if (faults.length > 0) throw new Error(`environment: ${faults.join('; ')}`)
 }
 
-/** What a setting stands for, or undefined when it is not what the setting takes. */
+/** The value of a setting, or undefined if the text is not valid. */
 function settingOf({ type, minimum, maximum, enum: words }: TSchema, text: string): unknown {
   if (type === 'integer') {
     const value = text.trim() === '' ? Number.NaN : Number(text)
@@ -256,19 +258,19 @@ function settingOf({ type, minimum, maximum, enum: words }: TSchema, text: strin
   return words === undefined || words.includes(text) ? text : undefined
 }
 
-/** What a setting takes, in words. */
+/** The allowed values of a setting, in words. */
 const expected = ({ type, minimum, maximum, enum: words }: TSchema): string =>
   type === 'integer' ? `a whole number from ${minimum} to ${maximum}` : `one of ${words.join(', ')}`
 
 /**
- * Reads the settings from the environment; what is absent or empty takes its default.
+ * Reads the settings from the environment; a variable that is absent or empty has its default.
  *
- * @throws {Error} naming each variable that is wrong and what it takes
+ * @throws {Error} naming each invalid variable and its allowed values
  */
 export function readConfig(environment: NodeJS.ProcessEnv): Config {
   const settings: Record<string, unknown> = {}
   const faults: string[] = []
-  // Not by a validator of schemas: to compile this one would take an eighth of the start.
+  // Without a schema validator: compiling this schema would take an eighth of the start.
   for (const [name, schema] of Object.entries(Settings.properties)) {
     const text = environment[name] ?? ''
     settings[name] = text === '' ? schema.default : settingOf(schema, text)
@@ -284,7 +286,7 @@ export function readConfig(environment: NodeJS.ProcessEnv): Config {
     trustProxy: list(read.TRUST_PROXY),
     logLevel: read.LOG_LEVEL,
     bodyLimitBytes: read.BODY_LIMIT_BYTES,
-    bodiesBytes: { most: read.BODIES_BYTES, maxOfOne: read.BODIES_BYTES_PER_CALLER },
+    bodiesBytes: { maxOfAll: read.BODIES_BYTES, maxOfOne: read.BODIES_BYTES_PER_CALLER },
     requestTimeoutMs: read.REQUEST_TIMEOUT_MS,
     headersTimeoutMs: read.HEADERS_TIMEOUT_MS,
     answerStallMs: read.ANSWER_STALL_MS,
@@ -306,7 +308,7 @@ export function readConfig(environment: NodeJS.ProcessEnv): Config {
       maxBatchesOfOne: read.BATCHES_PER_CALLER,
     },
   }
-  refuse([...faultsBeyondForm(config)])
+  refuse([...furtherFaults(config)])
   return config
 }
 

@@ -5,10 +5,10 @@ import { readConfig } from './config.js'
 import { openSqliteStore } from './db/sqlite/sqlite-store.js'
 import { startWatchdog } from './plugins/watchdog.js'
 
-/** Connections that the system holds until they are accepted: of more, some would try again only after a second. */
+/** Most connections waiting to be accepted: a client beyond that would retry only after a second. */
 const BACKLOG = 4096
 
-/** Ends the start with what is wrong; a stack would only hide it. */
+/** Ends the process with the message of the error; its stack would only hide the message. */
 function giveUp(error: unknown): never {
   console.error(error instanceof Error ? error.message : error)
   process.exit(1)
@@ -28,9 +28,9 @@ async function start(): Promise<void> {
   const store = await orGiveUp(() => openSqliteStore({ file: config.databaseFile, clock: Date.now }))
   const app = await orGiveUp(() => buildApp({ config, store, clock: Date.now, logger }))
 
-  /** Ends in order: nothing that was taken stays unanswered. */
+  /** Stops gracefully: every accepted request is answered. */
   async function stop(): Promise<void> {
-    app.turnAway()
+    app.startDraining()
     await wait(config.drainMs)
     await app.endConnections()
     await app.close()
@@ -41,7 +41,7 @@ async function start(): Promise<void> {
   let noticed = () => {}
   for (const signal of ['SIGINT', 'SIGTERM'] as const) {
     process.on(signal, () => {
-      // The second time is meant: whoever asks twice does not want to wait for requests in flight.
+      // A second signal ends the process at once, without waiting for requests in flight.
       if (stopping) process.exit(1)
       stopping = true
       noticed()
@@ -63,14 +63,14 @@ async function start(): Promise<void> {
   curl -s ${address}/v1/vehicle-checks ${example}
 `)
 
-  // Printed, not logged: the log is kept and read by others.
+  // Printed, not logged: logs are stored and read by others.
   const first = await orGiveUp(() => store.keys.createFirst('first start', 'main', 'first key'))
   if (first !== undefined) {
     console.log(`${config.databaseFile} is new. Its first key, account main, role admin, is shown this once:
 
   ${first.secret}
 
-Keep the example vehicle with it:
+Save the example vehicle with it:
 
   curl -s ${address}/v1/vehicles -H 'authorization: Bearer ${first.secret}' ${example}
 
@@ -78,10 +78,10 @@ npm run keys -- create --account main --role reader   makes another.
 `)
   }
 
-  // Last: the start does not wait for a thread.
+  // Last, so that the start does not wait for the thread.
   const { watchdogS: silentS } = config
-  if (silentS > 0) noticed = startWatchdog({ silentS, inHand: app.inHand, log: logger })
+  if (silentS > 0) noticed = startWatchdog({ silentS, openRequests: app.openRequests, log: logger })
 }
 
-/** Fulfilled once the service listens and has said so. */
+/** Resolves once the service listens and has printed its address. */
 export const started = start()

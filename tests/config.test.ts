@@ -19,7 +19,7 @@ describe('readConfig(environment)', () => {
     })
   })
 
-  test('takes an empty variable for one that is absent', () => {
+  test('treats an empty variable as absent', () => {
     expect(readConfig({ PORT: '', HOST: '', CORS_ORIGINS: '' })).toEqual(readConfig({}))
   })
 
@@ -35,7 +35,7 @@ describe('readConfig(environment)', () => {
     expect(readConfig({ CORS_ORIGINS: '*' }).corsOrigins).toBe('*')
   })
 
-  test('leaves variables of others alone', () => {
+  test('ignores other variables', () => {
     expect(readConfig({ PATH: '/usr/bin', LANG: 'C' })).toEqual(readConfig({}))
   })
 

@@ -68,8 +68,8 @@ describe('npm start', () => {
       body: readFileSync(join(root, example!)),
     })
     expect(made.status).toBe(201)
-    const kept = await fetch(url!, { headers: { [auth!]: bearer! } })
-    expect(((await kept.json()) as { vehicles: unknown[] }).vehicles).toHaveLength(1)
+    const stored = await fetch(url!, { headers: { [auth!]: bearer! } })
+    expect(((await stored.json()) as { vehicles: unknown[] }).vehicles).toHaveLength(1)
     const logged = () => printed.out.split('\n').filter((line) => line.startsWith('{'))
     // The log comes through a pipe: it may arrive after the answer.
     await vi.waitFor(() => expect(logged().length).toBeGreaterThan(2), 10_000)

@@ -51,13 +51,13 @@ const REFUSED = "return script.cachedDataRejected ?? 'none'"
 const change = (file: string, edit: (bytes: Buffer) => Buffer) =>
   writeFileSync(join(folder, file), edit(readFileSync(join(folder, file))))
 
-function spoilt(code: Buffer, place: number): Buffer {
+function damaged(code: Buffer, place: number): Buffer {
   code[place]! ^= 0xff
   return code
 }
 
 describe('a start', () => {
-  test('takes the code that was kept at the build', () => {
+  test('uses the code cache of the build', () => {
     const { said, returned } = start(REFUSED)
     expect(returned).toBe(false)
     expect(said).toContain('wheel-to-dial listens on http://127.0.0.1:')
@@ -84,7 +84,7 @@ describe('a start', () => {
     ])
   })
 
-  test('of another source of the same length does not take it', () => {
+  test('of another source of the same length does not use it', () => {
     change('service.cjs', (bytes) => Buffer.from(`${bytes}`.replace(' listens on ', ' LISTENS ON ')))
     const { said, returned } = start(REFUSED)
     expect(returned).toBe('none')
@@ -92,20 +92,20 @@ describe('a start', () => {
   })
 
   const DAMAGE: ReadonlyArray<readonly [string, (code: Buffer) => Buffer]> = [
-    ['with a wrong byte', (code) => spoilt(code, code.length >> 1)],
-    ['with a wrong seal', (code) => spoilt(code, code.length - 1)],
+    ['with a wrong byte', (code) => damaged(code, code.length >> 1)],
+    ['with a wrong checksum', (code) => damaged(code, code.length - 1)],
     ['without its end', (code) => code.subarray(0, -1000)],
     ['of two bytes', (code) => code.subarray(0, 2)],
     ['of none', (code) => code.subarray(0, 0)],
   ]
   for (const [what, edit] of DAMAGE) {
-    test(`does not take code ${what}`, () => {
+    test(`does not use a code cache ${what}`, () => {
       change('service.code', edit)
       expect(start(REFUSED).returned).toBe('none')
     })
   }
 
-  test('does without any', () => {
+  test('works without a code cache', () => {
     rmSync(join(folder, 'service.code'))
     expect(start(REFUSED).returned).toBe('none')
   })

@@ -61,7 +61,7 @@ interface Outcomes {
   readonly wrong: string[]
 }
 
-/** Asks on one kept-alive connection without a pause until it is told to stop or cannot connect. */
+/** Sends requests on one keep-alive connection without a pause until stopped or disconnected. */
 async function ask(address: string, secret: string, writes: boolean, outcomes: Outcomes) {
   const client = new Client(address, { keepAliveTimeout: 60_000 })
   for (;;) {
@@ -98,7 +98,7 @@ describe('SIGTERM', () => {
     })
   }
 
-  test('lets requests that came in one piece be answered all, the last with Connection: close', async () => {
+  test('answers all requests of one chunk, the last with Connection: close', async () => {
     const service = await start()
     const connection = new Connection(service.port)
     const post = `POST /v1/vehicle-checks HTTP/1.1\r\nHost: x\r\nContent-Type: application/json\r\nContent-Length: ${Buffer.byteLength(vehicle)}\r\n\r\n${vehicle}`
@@ -149,7 +149,7 @@ describe('SIGTERM', () => {
     expect((await service.ended)[0]).toBe(0)
   })
 
-  test('ends in spite of a connection on which nothing is asked', async () => {
+  test('ends despite an idle connection', async () => {
     const service = await start()
     const idle = new Connection(service.port)
     idle.write('GET /livez HTTP/1.1\r\nHost: x\r\n\r\n')

@@ -75,7 +75,7 @@ async function begin(port: number): Promise<Connection> {
 
 // Found 2026-11: nothing ended a service whose thread did not come back, and neither did SIGTERM, whose handler waits for that thread.
 describe('a service whose event loop hangs', () => {
-  test('is ended after WATCHDOG_S, and says which requests were in hand', async () => {
+  test('is ended after WATCHDOG_S, and logs which requests were open', async () => {
     const service = await start({ WATCHDOG_S: '2' })
     const connection = await begin(service.port)
     service.child.kill('SIGUSR2')
@@ -84,7 +84,7 @@ describe('a service whose event loop hangs', () => {
       expect.objectContaining({
         level: 60,
         pid: service.child.pid,
-        inHand: { 'POST /v1/vehicle-checks': 1 },
+        openRequests: { 'POST /v1/vehicle-checks': 1 },
         msg: 'the event loop did not turn for 2 s: ending the process',
       }),
     ])
@@ -99,7 +99,7 @@ describe('a service whose event loop hangs', () => {
     expect(await service.ended).toEqual([null, 'SIGKILL'])
     expect(service.logged()).toEqual([
       expect.objectContaining({
-        inHand: {},
+        openRequests: {},
         msg: 'the event loop did not notice a signal to stop: ending the process',
       }),
     ])
@@ -107,7 +107,7 @@ describe('a service whose event loop hangs', () => {
   })
 })
 
-test('a service whose event loop turns is left alone, even where it stops for longer than it may take to notice', async () => {
+test('a service whose event loop runs is not ended, even if its stop takes longer than the limit to notice the signal', async () => {
   const service = await start({ WATCHDOG_S: '1', DRAIN_MS: '7000' })
   await wait(2500)
   service.child.kill('SIGTERM')
@@ -115,7 +115,7 @@ test('a service whose event loop turns is left alone, even where it stops for lo
   expect(service.logged()).toEqual([])
 })
 
-test('a service that was stopped as a whole for longer than WATCHDOG_S goes on', async () => {
+test('a service that was suspended for longer than WATCHDOG_S goes on', async () => {
   const service = await start({ WATCHDOG_S: '1' })
   service.child.kill('SIGSTOP')
   await wait(3000)

@@ -10,7 +10,7 @@ runOnFile('npm run backup -- FILE', (file) => {
   try {
     noteBackup(databaseFile, Date.now())
   } catch (error) {
-    // The backup is good all the same: a disk too full to note it is a reason to have made one.
+    // The backup is valid even if it cannot be recorded in the database, for example because the disk is full.
     console.error(
       `not noted in ${databaseFile}, so that its metrics show an older backup: ${(error as Error).message}`,
     )

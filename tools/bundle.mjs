@@ -1,5 +1,5 @@
-// Puts the compiled service and the packages it uses into few files, dist/start: a start that opens nine hundred files takes
-// three times as long. What brings files of its own (the database driver, threads, fonts) stays outside.
+// Bundles the compiled service and its packages into few files, dist/start: a start that opens nine hundred files takes
+// three times as long. Packages that load files of their own (the database driver, threads, fonts) are not bundled.
 import { rmSync } from 'node:fs'
 import { builtinModules } from 'node:module'
 import { join } from 'node:path'
@@ -27,7 +27,7 @@ await bundle(
   },
   { format: 'esm' },
 )
-// One script: V8 keeps code of scripts, not of ECMAScript modules, and such code can import nothing later, only require it.
+// One script: V8 has a code cache for scripts only, not for ECMAScript modules, and cached code cannot import, only require.
 await bundle(
   { service: join(dist, 'src/server.js') },
   { format: 'cjs', entryFileNames: '[name].cjs', comments: false, dynamicImportInCjs: false },

@@ -50,7 +50,7 @@ const CITED: ReadonlyArray<readonly [RegExp, SourceId]> = [
   [/Rule of succession/, 'rule-of-succession'],
 ]
 
-/** Standings that a citation states in its own words. */
+/** Standings that a citation states in words. */
 const STATED: ReadonlyArray<readonly [RegExp, Standing]> = [
   [/common practice/i, 'common-practice'],
   [/from memory|textbook|Bellman|Bayes|Euclid|Faraday|Gauss-Markov|Stern|StRD|Van Benthem/, 'from-memory'],
@@ -58,10 +58,10 @@ const STATED: ReadonlyArray<readonly [RegExp, Standing]> = [
   [/derived|definition|geometry|arithmetic|by definition|principle of|solved for/i, 'derived'],
 ]
 
-/** What rests on nothing outside: our own choices, and functions made of others that name theirs. */
+/** Standing without an external source: own choices, and functions composed of others that cite theirs. */
 const WITHIN = /^docs\/|a choice of this service|the functions it is made of|names come from the caller/
 
-/** What a citation rests on. */
+/** The basis of a citation. */
 export interface Citation {
   readonly sources: readonly SourceId[]
   readonly standings: readonly Standing[]

@@ -8,18 +8,18 @@ import type { Code } from './reach.js'
 /** The test that runs the examples of every docstring. */
 const EXAMPLES_TEST = 'tests/docs/domain-docstrings.test.ts'
 
-/** A public function of the domain, with everything that the pages say about it. */
+/** A public function of the domain with everything that the pages show about it. */
 export interface Computation extends DocumentedFunction {
-  /** Page that it stands on. */
+  /** Page that documents it. */
   readonly subject: string
   readonly citation: Citation
-  /** Test file that checks it. */
+  /** Test file that tests it. */
   readonly test: string
-  /** Operations that use it, itself or through others. */
+  /** Operations that use it, directly or indirectly. */
   readonly operations: readonly Operation[]
 }
 
-/** The folder of vehicles computes what the calls of vehicle-checks answer; the calls of vehicles keep them. */
+/** The domain folder `vehicles` belongs to the subject vehicle-checks; the subject vehicles stores profiles. */
 const PAGE: Readonly<Record<string, string>> = { vehicles: 'vehicle-checks' }
 
 /** Test files by the functions that they import, as `file#name`. */

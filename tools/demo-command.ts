@@ -16,7 +16,7 @@ export interface DemoParts {
 const CLUB = 'Teasel Valley Motor Club'
 
 /**
- * Fills an empty store with an invented club's vehicles, parts, fit reports and tire sizes, through the API itself, and
+ * Fills an empty store with the vehicles, parts, fit reports and tire sizes of an invented club, through the API, and
  * prints calls worth trying.
  *
  * @returns Exit status

@@ -1,4 +1,4 @@
-// Runs the service, and again whenever a source changes: the compiler and Node watch, each in a process of its own.
+// Runs the service and restarts it after each change of a source: compiler and Node in watch mode, each in its own process.
 import { spawn, spawnSync } from 'node:child_process'
 import { dirname, join } from 'node:path'
 import { fileURLToPath } from 'node:url'

@@ -11,11 +11,11 @@ export interface DocumentedFunction {
   readonly formula: readonly string[]
   readonly sees: readonly string[]
   readonly examples: readonly string[]
-  /** What each parameter is, as `name - what it is`. */
+  /** Parameters, as `name - description`. */
   readonly inputs: readonly string[]
-  /** What it returns, where it returns anything. */
+  /** Text of `@returns`, if any. */
   readonly result: string | undefined
-  /** What it refuses. */
+  /** Texts of `@throws`. */
   readonly refusals: readonly string[]
   readonly params: readonly string[]
   readonly documentedParams: readonly string[]
@@ -54,7 +54,7 @@ export function documentedFunctions(folder: string, root: string): DocumentedFun
         tags
           .filter((tag) => tag.tagName.text === name)
           .map((tag) => {
-            // The text as written: the parser reads braces and names in a tag as types and links.
+            // The source text, since the parser would read braces and names in a tag as types and links.
             const raw = text.slice(tag.pos, tag.end)
             return raw
               .split('\n')

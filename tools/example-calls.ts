@@ -20,20 +20,20 @@ const LINES_OF_NDJSON = 3
 
 const ADDRESS = 'http://127.0.0.1:8080'
 
-/** The profile of the files that come with the service; its own example in the schema is as long. */
+/** The example vehicle of the repository, in place of the equally long example of the schema. */
 const PROFILE_FILE = 'examples/vehicles/pulse-ring-display.json'
 const PROFILE_REFERENCE = 'SHOP/2031'
 
-/** What an example needs beside its schema. */
+/** Values that an example needs in addition to its schema. */
 interface Given {
   readonly query?: string
   readonly path?: Readonly<Record<string, string>>
   readonly body?: object
-  /** Lines of a text that are the same in every run. */
+  /** Number of lines of a text that do not differ from run to run. */
   readonly lines?: number
 }
 
-/** What the schemas cannot know: what the tables of `examples/demo` and the kept profile hold. */
+/** Values that the schemas do not contain: those of the tables of `examples/demo` and of the stored profile. */
 const WITH: Readonly<Record<string, Given>> = {
   listParts: { query: 'kind=pulse-ring&bolts=4&circleDiameter=78' },
   findPartCandidates: { path: { id: '0199a000-0000-7000-8000-000000000006' }, query: 'tolerance=0.5' },
@@ -47,13 +47,13 @@ const WITH: Readonly<Record<string, Given>> = {
   listTireSizes: { query: 'size=G78-15' },
 }
 
-/** Calls that the calls of a page need before them, by subject: operations of other subjects. */
+/** Operations of other subjects that must be called first, by subject. */
 export const BEFORE: Readonly<Record<string, readonly string[]>> = { fits: ['importParts'] }
 
 const quoted = (text: string) => (text.includes('$') ? `"${text}"` : `'${text.replaceAll("'", `'\\''`)}'`)
 const snake = (name: string) => name.replaceAll(/[A-Z]/g, (letter) => `_${letter}`).toUpperCase()
 
-/** The order in which the calls of a page can be made: what is kept is made first, tables before single things, and taken away last. */
+/** Order of the calls of a page: create first (tables before single records), delete last. */
 export function inOrder(operations: readonly Operation[]): Operation[] {
   if (operations.every(({ spec }) => spec.security === undefined)) return [...operations]
   const rank = ({ method, path }: Operation) => {
@@ -64,19 +64,19 @@ export function inOrder(operations: readonly Operation[]): Operation[] {
   return [...operations].sort((a, b) => rank(a) - rank(b))
 }
 
-/** Makes the calls of a page one after another, each with what the ones before it answered. */
+/** Makes the calls of a page one after another; later calls use values of earlier answers. */
 export class ExampleCalls {
   readonly #app: App
   readonly #root: string
   readonly #secret: string
-  /** Ids that no table gives, times, and the day itself differ from run to run. */
+  /** Values that differ from run to run: generated ids, times, today's date. */
   readonly #varies: (text: string) => boolean
-  /** Values by the names that later calls use, and back. */
+  /** Values by the variable names that later calls use, and the reverse. */
   readonly #values = new Map<string, string>()
   readonly #names = new Map<string, string>()
-  /** Shapes of the answers so far. */
+  /** Schemas of the answers shown so far. */
   readonly #shapes = new Set<string>()
-  /** The newest ETag of each thing, by id. */
+  /** The newest ETag of each resource, by id. */
   readonly #etags = new Map<string, string>()
 
   constructor(app: App, root: string, secret: string, today: string) {
@@ -88,12 +88,12 @@ export class ExampleCalls {
     this.#varies = (text) => (UUID.test(text) && !stable.has(text)) || INSTANT.test(text) || text === today
   }
 
-  /** The calls that show an operation: one, and one more for each other form of its answer. */
+  /** The calls that show an operation: one, and one for each further media type of its answer. */
   async of(operation: Operation, all: readonly Operation[]): Promise<ExampleCall[]> {
     const forms = answerForms(operation.spec)
     const calls: ExampleCall[] = []
     for (const form of forms) {
-      // The form of an answer that needs no Accept is asked for without it; some go with a form of the request, not with Accept.
+      // The default media type needs no Accept header; some media types follow that of the request instead.
       const call =
         (forms.length === 1 || form === 'application/json'
           ? await this.#call(operation, all, form, false)
@@ -183,7 +183,7 @@ export class ExampleCalls {
     })
   }
 
-  /** The ETag of what a change is of: of the last thing that the path names. */
+  /** The ETag for a change: that of the last resource in the path. */
   #etagFor({ path }: Operation): string {
     const name = [...path.matchAll(/\{(\w*[iI]d)\}/g)].at(-1)?.[1] ?? 'id'
     return this.#etags.get(this.#values.get(snake(name)) ?? '') ?? '*'
@@ -206,7 +206,7 @@ export class ExampleCalls {
     return { type, option: `-d ${quoted(text)}`, text }
   }
 
-  /** Keeps the id of what was made for the calls after this one. */
+  /** Stores the id of a created resource for later calls. */
   #remember({ path, method }: Operation, all: readonly Operation[], answer: unknown, etag: unknown): void {
     const { id } = answer as { id?: unknown }
     if (typeof id !== 'string') return

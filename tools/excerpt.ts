@@ -1,6 +1,6 @@
 import { DIMENSIONS } from '../src/domain/measure/units.js'
 
-/** What the pages leave out of the answer of a calculation: where it comes from is told beside it, and lines for plots are long. */
+/** Fields of answers that the pages leave out: provenance, which is documented separately, and the long series for plots. */
 const LEFT_OUT = ['model', 'sources', 'notes', 'budget', 'series', 'assumptions']
 const MAX_FIELDS = [10, 6, 5, 4]
 const FIELDS_AGAIN = [5]
@@ -9,10 +9,10 @@ const LONGEST_TEXT = 100
 const DIGITS = 4
 const WIDTH = 116
 
-/** The rule by which answers are shortened, for the reader. */
+/** How answers are shortened, for the reader of the pages. */
 export const SHORTENING = `An answer is shown shortened, by one rule: numbers to ${DIGITS} digits; of a measure one unit of those it comes in; of a list of objects the first, of any other list the first ${MAX_ITEMS}; of an object the first ${MAX_FIELDS[0]} fields, fewer inside, and ${FIELDS_AGAIN[0]} plain ones where the page has shown an answer of that shape before; text that ends in \` ...\` goes on, and \`...\` alone stands for what differs from run to run. Of a calculation ${LEFT_OUT.map((name) => `\`${name}\``).join(', ')} are left out.`
 
-/** Keys that a measure has. */
+/** Unit keys of measures. */
 export const UNIT_KEYS: ReadonlySet<string> = new Set(
   Object.values(DIMENSIONS).flatMap(({ units }) => Object.keys(units)),
 )
@@ -20,10 +20,10 @@ export const UNIT_KEYS: ReadonlySet<string> = new Set(
 const LINES_OF_TEXT = 6
 const LONGEST_LINE = 110
 
-/** Smaller is a zero that binary arithmetic missed. */
+/** Below this, a number is zero with a rounding error. */
 const ZERO = 1e-12
 
-/** Whole from a thousand on, else to so many digits. */
+/** Rounds to integers from 1000 on, otherwise to significant digits. */
 function rounded(value: number): number {
   if (Math.abs(value) < ZERO) return 0
   if (Number.isInteger(value)) return value
@@ -45,7 +45,7 @@ function firstUnit(measure: Record<string, unknown>): unknown {
 
 /** How an answer is shortened. */
 export interface Shortening {
-  /** Values that differ from run to run and have a name by which later calls use them, as `$NAME`. */
+  /** Values that later calls use as `$NAME`, since they differ from run to run. */
   readonly names: ReadonlyMap<string, string>
   /** Whether a text differs from run to run. */
   readonly varies: (text: string) => boolean
@@ -86,7 +86,7 @@ function shortText(text: string, { names, varies }: Shortening): string {
   return text.length <= LONGEST_TEXT ? text : `${text.slice(0, LONGEST_TEXT).replace(/[\s,;:]+\S*$/, '')} ...`
 }
 
-/** The first lines of a text, up to what differs from run to run; what is cut off is marked. */
+/** The first lines of a text, up to those that differ from run to run; marks the cut. */
 export function shortenedLines(
   text: string,
   varies: (word: string) => boolean,
@@ -100,7 +100,7 @@ export function shortenedLines(
   return [...shown, ...(end === -1 ? [] : ['...'])].join('\n')
 }
 
-/** Whether nothing would be left of it. */
+/** Whether the shortened value is empty. */
 function isTooDeep(value: unknown, maxFields: readonly number[], depth: number): boolean {
   if (Array.isArray(value)) return value.length > 0 && isTooDeep(value[0], maxFields, depth)
   const plain = typeof value !== 'object' || value === null || isMeasure(value)
@@ -115,7 +115,7 @@ export const inLine = (value: unknown): string => {
   return fields.length === 0 ? '{}' : `{ ${fields.join(', ')} }`
 }
 
-/** Pieces in as few lines as they fit into. */
+/** Joins pieces in as few lines as possible. */
 function filled(pieces: readonly string[], indent: string): string {
   const lines: string[] = []
   for (const piece of pieces) {
@@ -127,7 +127,7 @@ function filled(pieces: readonly string[], indent: string): string {
   return lines.map((line) => `${indent}${line}`).join(',\n')
 }
 
-/** JSON in lines as wide as they may be: what fits on one line stands on one. */
+/** JSON with a maximum line width: what fits on one line is not broken. */
 export function layout(value: unknown, indent = '', before = 0): string {
   const line = inLine(value)
   if (typeof value !== 'object' || value === null || before + line.length <= WIDTH) return line

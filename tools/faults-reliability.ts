@@ -30,7 +30,7 @@ const ELECTRONIC: readonly LinkGiven[] = ELECTRONIC_KINDS.map((kind) => ({ kind 
 const BINS = 10
 const CASES = 600
 
-/** Predicted probabilities within one tenth, and how often they came true. */
+/** Predicted probabilities within one tenth, and their observed frequency. */
 export interface Bin {
   readonly predicted: number
   readonly observed: number
@@ -44,7 +44,7 @@ export interface Reliability {
   readonly tests: number
 }
 
-/** How far real tests are worse than their stated figures. */
+/** How much worse real tests are than stated. */
 interface World {
   /** Reduction of the sensitivity of every test. */
   readonly lessSensitive: number
@@ -138,7 +138,7 @@ const percent = (share: number) => (100 * share).toFixed(1)
 
 const table = ({ bins }: Reliability) =>
   [
-    '| stated | mean stated [%] | came true [%] | two standard deviations by chance [%] | cases |',
+    '| stated | mean stated [%] | observed [%] | two standard deviations [%] | cases |',
     '|---|---|---|---|---|',
     ...bins.map(({ predicted, observed, count }, i) => {
       const chance = 2 * Math.sqrt((predicted * (1 - predicted)) / count)
@@ -146,11 +146,11 @@ const table = ({ bins }: Reliability) =>
     }),
   ].join('\n')
 
-/** Maximum by which a stated probability above one half exceeds the share that came true. */
+/** Maximum by which a stated probability above one half exceeds the observed frequency. */
 const maxOverstated = ({ bins }: Reliability) =>
   Math.max(...bins.slice(BINS / 2).map(({ predicted, observed }) => predicted - observed))
 
-/** Reliability diagram: came true against stated; the diagonal is perfect. */
+/** Reliability diagram: observed against stated; the diagonal is perfect. */
 function diagram(reliability: Reliability, worse: Reliability): string {
   const size = 320
   const edge = 44
@@ -168,7 +168,7 @@ function diagram(reliability: Reliability, worse: Reliability): string {
     `<text x="${x(share)}" y="${edge + size + 18}" text-anchor="middle">${share * 100}</text>`,
     `<text x="${edge - 8}" y="${Number(y(share)) + 4}" text-anchor="end">${share * 100}</text>`,
   ])
-  return `<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 ${size + 2 * edge} ${size + 2 * edge}" font-family="sans-serif" font-size="12" role="img" aria-label="Reliability diagram: share that came true against stated probability">
+  return `<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 ${size + 2 * edge} ${size + 2 * edge}" font-family="sans-serif" font-size="12" role="img" aria-label="Reliability diagram: observed against stated probability">
 <rect width="100%" height="100%" fill="white"/>
 <rect x="${edge}" y="${edge}" width="${size}" height="${size}" fill="none" stroke="#888"/>
 <line x1="${x(0)}" y1="${y(0)}" x2="${x(1)}" y2="${y(1)}" stroke="#888" stroke-dasharray="4 4"/>
@@ -176,7 +176,7 @@ ${line(worse, '#c60')}
 ${line(reliability, '#06c')}
 ${ticks.join('\n')}
 <text x="${edge + size / 2}" y="${edge + size + 36}" text-anchor="middle">stated probability [%]</text>
-<text transform="translate(12 ${edge + size / 2}) rotate(-90)" text-anchor="middle">came true [%]</text>
+<text transform="translate(12 ${edge + size / 2}) rotate(-90)" text-anchor="middle">observed [%]</text>
 <text x="${edge + 10}" y="${edge + 18}" fill="#06c">tests as good as stated</text>
 <text x="${edge + 10}" y="${edge + 34}" fill="#c60">tests worse than stated</text>
 </svg>
@@ -187,7 +187,7 @@ ${ticks.join('\n')}
 function pages(): Record<string, string> {
   const as = simulate(TRUE_WORLD)
   const worse = simulate(WORSE_WORLD)
-  const page = `# Do the stated probabilities of faults come true?
+  const page = `# Reliability of the stated fault probabilities
 
 ${MADE}
 
@@ -202,19 +202,19 @@ random weights, one fault drawn from them, two symptoms, then the tests that the
 
 ${table(as)}
 
-A link was found in ${percent(as.isolated)} % of the searches, after ${as.tests.toFixed(1)} tests on average; it was the right one in ${percent(as.rightWhenIsolated)} % of them,
+A link was isolated in ${percent(as.isolated)} % of the searches, after ${as.tests.toFixed(1)} tests on average; it was the right one in ${percent(as.rightWhenIsolated)} % of them,
 where stopAt is 95 %.
 
-The standard deviations are those of independent cases. The probabilities of one search are correlated, so slightly larger deviations are expected.
+The standard deviations assume independent cases. The probabilities within one search are correlated, so slightly larger deviations are expected.
 
 ## Tests worse than stated
 
-The figures of the built-in tests are common practice without a source. Here every test finds 10 in 100 fewer faults than stated and gives twice as many false
-alarms, without the service knowing.
+The figures of the built-in tests are common practice without a source. Here every test detects 10 in 100 fewer faults than stated and gives twice as many false
+alarms, while the service still assumes the stated figures.
 
 ${table(worse)}
 
-A link was found in ${percent(worse.isolated)} % of the searches; it was the right one in ${percent(worse.rightWhenIsolated)} % of them. Probabilities from 50 % up
+A link was isolated in ${percent(worse.isolated)} % of the searches; it was the right one in ${percent(worse.rightWhenIsolated)} % of them. Probabilities from 50 % up
 are overstated, by up to ${percent(maxOverstated(worse))} in 100: give your own figures where you know them, and test the whole drive after every repair.
 `
   return { 'docs/faults-reliability.md': page, 'docs/faults-reliability.svg': diagram(as, worse) }

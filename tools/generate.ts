@@ -1,4 +1,4 @@
-// Writes what is made from the code: the contract and the pages; see tools/pages.ts.
+// Writes the files generated from the code: the contract and the pages; see tools/pages.ts.
 import { existsSync, mkdirSync, readFileSync, writeFileSync } from 'node:fs'
 import { dirname, join } from 'node:path'
 import { generatedPages } from './pages.js'

@@ -4,7 +4,7 @@ import type { Clock, KeyRecord, Role, Store } from '../src/db/store.js'
 const USAGE = `Keys of the instance in DATABASE_FILE; the service may be running.
 
   npm run keys -- account NAME
-      makes an account: what it keeps is seen by its own keys alone
+creates an account: what it stores is visible to its own keys only
   npm run keys -- create --account NAME [--role reader|editor|admin] [--label TEXT] [--expires 90d|2027-01-31]
       makes a key and shows it, this once; role editor unless told otherwise
   npm run keys -- list
@@ -12,14 +12,14 @@ const USAGE = `Keys of the instance in DATABASE_FILE; the service may be running
   npm run keys -- revoke ID
       ends a key at once`
 
-/** Commands about what is there: they make no file. */
+/** Commands that need an existing database. */
 export const COMMANDS_ON_A_FILE: readonly string[] = ['list', 'revoke']
 
 const ACTOR = 'command line'
 const ROLES: readonly string[] = ['reader', 'editor', 'admin']
 const DAY_MS = 24 * 3600 * 1000
 
-/** A command that was not understood: told to the caller, with the usage. */
+/** An invalid command: printed with the usage. */
 class UsageError extends Error {}
 
 export interface CommandContext {
@@ -35,7 +35,7 @@ function nameOf(what: string, text: string | undefined): string {
   return text.trim()
 }
 
-/** The words after a command, as many as it takes. */
+/** The arguments of a command; checks their number. */
 function words(args: readonly string[], most: number): readonly string[] {
   if (args.length > most) throw new UsageError(`not understood: ${args.slice(most).join(' ')}`)
   return args
@@ -137,7 +137,7 @@ async function revoke(id: string | undefined, { store, print }: CommandContext):
 /**
  * Runs one command on keys.
  *
- * @returns The exit status: 0, or 2 when the command was not understood
+ * @returns The exit status: 0, or 2 for an invalid command
  */
 export async function runKeysCommand(args: readonly string[], context: CommandContext): Promise<number> {
   const [command, ...rest] = args

@@ -15,7 +15,7 @@ try {
     process.exitCode = 1
   } else {
     process.exitCode = await runKeysCommand(args, {
-      // Opened by the command that needs it: one that was not understood leaves no file behind.
+      // Opened by the command that needs it, so that an invalid command creates no file.
       get store() {
         opened ??= openSqliteStore({ file: databaseFile, clock: Date.now })
         return opened

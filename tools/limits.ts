@@ -1,7 +1,8 @@
 import { UNIT_KEYS } from './excerpt.js'
-import { type OpenApiDocument, resolved, type Schema } from './operations.js'
+import type { OpenApiDocument, Schema } from './operations.js'
+import { resolved } from './references.js'
 
-/** Shapes that many requests share, and the subject whose calls show them whole. */
+/** Schemas shared by many requests, and the subject whose calls show them in full. */
 const SHARED: Readonly<Record<string, string>> = {
   Tire: 'tires',
   Stage: 'drive-paths',
@@ -31,7 +32,7 @@ function valueRange(shape: Schema): string | undefined {
   return UNIT_KEYS.has(key) && value['x-unit'] !== undefined ? `${range(value)} ${key}` : undefined
 }
 
-/** What the schema of a request bounds: numbers, measures and lists, by field. */
+/** Bounds in the schema of a request: numbers, measures and lists, by field. */
 export function limitsOf(document: OpenApiDocument, request: Schema, subject: string): string[] {
   const found = new Map<string, string>()
   const visit = (schema: Schema, path: string, depth: number): void => {

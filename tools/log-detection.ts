@@ -56,7 +56,7 @@ function analyzed(plan: Parameters<typeof plannedLog>[0]) {
   const values = Float64Array.from(log.timesUs)
   return {
     log,
-    found: analyzeLog({ values, holds: 'times', unitS: 1e-6, pulsesPerTurn, seriesPoints: 2 }),
+    found: analyzeLog({ values, content: 'times', unitS: 1e-6, pulsesPerTurn, seriesPoints: 2 }),
   }
 }
 
@@ -318,10 +318,10 @@ function pages(): Record<string, string> {
 
 <!-- Made by simulation with \`npm run log-detection\`; edit tools/log-detection.ts instead. -->
 
-What \`POST /v1/signals/log-analysis\` finds in logs with known faults, against the jitter of the edges. The logs come from a
+Faults that \`POST /v1/signals/log-analysis\` detects in logs with known faults, by edge jitter. The logs come from a
 generator that shares no code with the service (\`tools/pulse-log.ts\`): a ring of ${PULSES_PER_TURN} pulses per turn, ${100 * RATE} % of the pulses missed and ${100 * RATE} %
-extra, 1000 pulses per log, ${LOGS} logs per row. An extra pulse comes between a tenth and nine tenths of a period. If it falls where
-a pulse is missed, it looks like that pulse, and no method finds it; so the generator keeps faults three pulses apart.
+extra, 1000 pulses per log, ${LOGS} logs per row. An extra pulse comes between a tenth and nine tenths of a period. In the place of
+a missed pulse it cannot be distinguished from that pulse by any method, so the generator keeps faults three pulses apart.
 
 ![Share found against edge jitter](log-detection.svg)
 
@@ -330,12 +330,12 @@ ${tableOf(head, cells)}
 - A period has two edges, so its spread is 1.41 times the jitter of an edge.
 - Rings: gap errors of 1, 2 and 4 % of the pitch, rms, from ${RING_TURNS} turns. Four times as many turns halve the noise of their mean.
 - Sound logs: any finding except \`edges-jitter\` is a false alarm; the limit is one in 100 logs over all findings together.
-- Up to an edge jitter of 1 %, every missed and every extra pulse is found. At higher jitter, extra pulses are the first to be mistaken for
-  jitter: the analysis misses faults rather than report false ones.
+- Up to an edge jitter of 1 %, every missed and every extra pulse is found. At higher jitter, extra pulses are the first to be taken for
+  jitter: the analysis prefers a missed fault to a false alarm.
 
 ## A ring cut in halves
 
-A ring that is cut for mounting without removing the shaft has two odd gaps, half a turn apart. They repeat every turn; missed and extra
+A ring cut in halves, for mounting with the shaft in place, has two gaps of another width, half a turn apart. They repeat every turn; missed and extra
 pulses do not. Logs of ${JOINT_TURNS} turns at an edge jitter of ${percent(JOINT_JITTER)} %, rings of ${JOINT_TEETH.slice(0, -1).join(', ')} and ${JOINT_TEETH.at(-1)} teeth, half of them
 eccentric by ${percent(JOINT_ECCENTRICITY)} %: ${sound} sound logs per row, and as many with ${percent(RATE)} % of the pulses missed and ${percent(RATE)} % extra.
 
@@ -343,7 +343,7 @@ eccentric by ${percent(JOINT_ECCENTRICITY)} %: ${sound} sound logs per row, and 
 
 ${tableOf(jointHead, jointCells)}
 
-- False is a sound log with a missed or extra pulse, a finding other than of the ring, or a recommended median filter.
+- False: a sound log for which the analysis reports a missed or extra pulse, a finding other than on the ring, or a median filter.
 `
   return {
     'docs/log-detection.md': page,

@@ -1,4 +1,4 @@
-/** Stands at the head of a page that is written by the code. */
+/** First line of a generated page. */
 export const MADE = '<!-- Made from the code by `npm run generate`; edit the code instead. -->'
 
 const cell = (text: string) => text.replaceAll('|', '\\|').replaceAll('\n', ' ')
@@ -10,7 +10,7 @@ export const table = (head: readonly string[], rows: ReadonlyArray<readonly stri
     ...rows.map((row) => `| ${row.map(cell).join(' | ')} |`),
   ].join('\n')
 
-/** The anchor that a heading has where pages are shown. */
+/** The anchor of a heading in rendered Markdown. */
 export const anchorOf = (heading: string) =>
   heading
     .toLowerCase()

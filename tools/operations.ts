@@ -1,4 +1,6 @@
-/** The OpenAPI document, as far as the pages read it. */
+import { type Referable, resolved, wholeOperation } from './references.js'
+
+/** The parts of the OpenAPI document that the pages use. */
 export interface Schema {
   $ref?: string
   type?: string
@@ -25,7 +27,7 @@ export interface Media {
   examples?: Record<string, { value: unknown }>
 }
 
-export interface Parameter {
+export interface Parameter extends Referable {
   name: string
   in: string
   required?: boolean
@@ -42,7 +44,7 @@ export interface OperationSpec {
   security?: unknown
   parameters?: Parameter[]
   requestBody?: { content: Record<string, Media> }
-  responses: Record<string, { content?: Record<string, Media> }>
+  responses: Record<string, Referable & { content?: Record<string, Media> }>
 }
 
 export interface OpenApiDocument {
@@ -62,18 +64,13 @@ export function operationsOf(document: OpenApiDocument): Operation[] {
     Object.entries(item).map(([method, spec]) => ({
       method: method.toUpperCase() as Operation['method'],
       path,
-      spec,
+      spec: wholeOperation(document, spec),
       document,
     })),
   )
 }
 
-export function resolved(document: OpenApiDocument, schema: Schema): Schema {
-  if (schema.$ref === undefined) return schema
-  return resolved(document, document.components.schemas[schema.$ref.split('/').at(-1)!]!)
-}
-
-/** Bodies beyond this are no pleasure to read in a page [characters]. */
+/** Longest body shown in a page, if a shorter example exists [characters]. */
 const LONG_BODY = 700
 
 const examplesOf = ({ example, examples }: Media | Parameter): unknown[] => [
@@ -83,7 +80,7 @@ const examplesOf = ({ example, examples }: Media | Parameter): unknown[] => [
 
 export const parameterExample = (parameter: Parameter): unknown => examplesOf(parameter)[0]
 
-/** The example of a body that a page shows: the first that is not long, else the shortest. */
+/** The example body for a page: the first that is not too long, otherwise the shortest. */
 export function bodyExample(media: Media, document: OpenApiDocument): unknown {
   const schema = media.schema === undefined ? {} : resolved(document, media.schema)
   const examples = [...examplesOf(media), ...(schema.examples ?? [])]

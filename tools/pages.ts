@@ -1,3 +1,4 @@
+import stringify from 'json-stringify-pretty-compact'
 import { buildApp } from '../src/app.js'
 import { DOMAIN_STATUS, REQUEST_PROBLEMS } from '../src/border/problem-codes.js'
 import { readConfig, SETTINGS } from '../src/config.js'
@@ -8,7 +9,6 @@ import { TAGS } from '../src/plugins/openapi.js'
 import type { App } from '../src/routes/options.js'
 import { computationsOf } from './computations.js'
 import { ExampleCalls } from './example-calls.js'
-import { fieldsPage } from './fields.js'
 import { MADE, table } from './markdown.js'
 import { type OpenApiDocument, operationsOf } from './operations.js'
 import { Code } from './reach.js'
@@ -50,10 +50,13 @@ function settings(): string {
   return `# Settings\n\n${MADE}\n\nEnvironment variables, read once at the start; a wrong value stops the start and names the variable.\n\n${table(['variable', 'default', 'meaning'], rows)}\n`
 }
 
-/** A moment for the pages: what is dated in the examples lies before it. */
+/** An object of the contract that is no longer stands on one line [characters]. */
+const LINE = 140
+
+/** Time at which the pages are generated: later than all dates in the examples. */
 const NOW_MS = Date.UTC(2026, 11, 1)
 
-/** Runs something with an application on an empty store, and a key for it. */
+/** Calls a function with an application on an empty store and a key. */
 async function withApp<T>(use: (app: App, secret: string) => Promise<T>): Promise<T> {
   const clock = () => NOW_MS
   const store = openSqliteStore({ file: ':memory:', clock })
@@ -74,7 +77,7 @@ async function withApp<T>(use: (app: App, secret: string) => Promise<T>): Promis
   }
 }
 
-/** The contract, and every page made from the code, by path. */
+/** The contract and all generated pages, by path. */
 export async function generatedPages(root: string): Promise<Record<string, string>> {
   const document = await withApp(async (app) => app.swagger() as unknown as OpenApiDocument)
   const operations = operationsOf(document)
@@ -82,9 +85,8 @@ export async function generatedPages(root: string): Promise<Record<string, strin
   const computations = computationsOf(root, code, operations)
   const subjects = [...TAGS.map(({ name }) => name), 'measure']
   const pages: Record<string, string> = {
-    'openapi/openapi.json': `${JSON.stringify(document, null, 2)}\n`,
+    'openapi/openapi.json': `${stringify(document, { maxLength: LINE, indent: 1 })}\n`,
     'docs/README.md': indexPage(subjects, computations),
-    'docs/fields.md': fieldsPage(document),
     'docs/problems.md': problems(),
     'docs/sources.md': sources(),
     'docs/settings.md': settings(),
@@ -102,7 +104,7 @@ export async function generatedPages(root: string): Promise<Record<string, strin
       (one) => calls.of(one, operations),
     )
   }
-  // What one page keeps must not be there for another.
+  // A new store for each page that stores records, so that pages do not affect each other.
   for (const subject of subjects.filter(keeps)) await withApp(write(subject))
   await withApp(async (app, secret) => {
     for (const subject of subjects.filter((one) => !keeps(one))) await write(subject)(app, secret)

@@ -1,4 +1,4 @@
-/** Random numbers that are the same in every run: a 32-bit generator of the multiply-and-shift kind. */
+/** Pseudorandom numbers, the same in every run: a 32-bit multiply-and-shift generator. */
 export function randomFrom(start: number) {
   let state = start >>> 0
   const uniform = () => {

@@ -3,13 +3,13 @@ import { dirname, join, relative } from 'node:path'
 import ts from 'typescript'
 import { sourceFiles } from './docstrings.js'
 
-/** What an operation, or a function, leads to, by the names that its code uses. */
+/** Everything reachable from an operation or function, by the names in its code. */
 export interface Reach {
   /** Declarations as `file#name`, the file below the root. */
   readonly declarations: ReadonlySet<string>
-  /** Every text constant that stands in them. */
+  /** All string constants in them. */
   readonly texts: ReadonlySet<string>
-  /** Codes of the notes and findings of level caution that stand in them. */
+  /** Codes of notes and findings of level caution in them. */
   readonly cautions: ReadonlySet<string>
 }
 
@@ -54,7 +54,7 @@ function cautionsOf(literal: ts.ObjectLiteralExpression): string[] {
     if (property === undefined || !ts.isPropertyAssignment(property)) return []
     return [...property.initializer.getText().matchAll(/'([a-z-]+)'/g)].map(([, text]) => text!)
   }
-  // What is spread may bring the level.
+  // A spread object may contain the level.
   const spread = literal.properties.some(ts.isSpreadAssignment)
   const levels = texts('level')
   return levels.includes('caution') || (levels.length === 0 && spread) ? texts('code') : []
@@ -65,7 +65,7 @@ const boundNames = (name: ts.BindingName): string[] =>
     ? [name.text]
     : name.elements.flatMap((element) => (ts.isBindingElement(element) ? boundNames(element.name) : []))
 
-/** Names that a node declares for what is inside it: there they stand for nothing outside. */
+/** Names declared by a node, which shadow outer names inside it. */
 function hiddenBy(node: ts.Node): string[] {
   if (ts.isFunctionLike(node)) return node.parameters.flatMap(({ name }) => boundNames(name))
   const lists = ts.isBlock(node)
@@ -76,7 +76,7 @@ function hiddenBy(node: ts.Node): string[] {
   return lists.flatMap(({ declarations }) => declarations.flatMap(({ name }) => boundNames(name)))
 }
 
-/** Names that a piece of code takes from outside (not types, not members), and the texts and cautions in it. */
+/** Free names in a piece of code (not types, not members), and its texts and cautions. */
 function uses(node: ts.Node): { names: Set<string>; texts: Set<string>; cautions: Set<string> } {
   const names = new Set<string>()
   const texts = new Set<string>()
@@ -102,8 +102,8 @@ function uses(node: ts.Node): { names: Set<string>; texts: Set<string>; cautions
 }
 
 /**
- * Who uses whom in the sources, read from their text. It may say too much (a name that is used is taken as called), not too little:
- * nothing of the domain is called but by its name.
+ * Call graph of the sources, read from their text. It may contain too much (every used name counts as a call), but not too little:
+ * domain functions are only called by name.
  */
 export class Code {
   readonly #scopes = new Map<string, Scope>()
@@ -119,7 +119,7 @@ export class Code {
     }
   }
 
-  /** Everything below the handler of an operation. */
+  /** Everything reachable from the handler of an operation. */
   ofOperation(operationId: string): Reach {
     const handler = this.#handlers.get(operationId)
     if (handler === undefined) throw new Error(`no route of src/routes has the operationId ${operationId}`)
@@ -127,7 +127,7 @@ export class Code {
     return this.#close(nodes, scope, local)
   }
 
-  /** Everything below a declaration, itself included. */
+  /** Everything reachable from a declaration, including itself. */
   ofDeclaration(file: string, name: string): Reach {
     const key = `${file}#${name}`
     const known = this.#closures.get(key)
@@ -164,7 +164,7 @@ export class Code {
         const node = this.#scopes.get(file)?.declarations.get(target)
         if (node === undefined) continue
         declarations.add(key)
-        // The lists of all codes and sources say nothing about who uses which.
+        // The lists of all codes and sources do not show which function uses which.
         if (/^[A-Z][A-Z_]+$/.test(target) && /errors\.ts|problem-codes\.ts|sources\.ts/.test(file)) continue
         waiting.push({ node, scope: this.#scopes.get(file)! })
       }
@@ -172,7 +172,7 @@ export class Code {
     return { declarations, texts, cautions }
   }
 
-  /** Calls such as `app.post(address, { schema: { operationId } }, handler)`, and the names declared around them. */
+  /** Calls such as `app.post(address, { schema: { operationId } }, handler)` and `app.post(address, calculation({ id, … }))`, and the names declared around them. */
   #findHandlers(source: ts.SourceFile, scope: Scope): void {
     const visit = (node: ts.Node, local: ReadonlyMap<string, ts.Node>): void => {
       let inner = local
@@ -186,14 +186,16 @@ export class Code {
         ts.isPropertyAccessExpression(node.expression) &&
         METHODS.has(node.expression.name.text)
       ) {
-        const id = /operationId: '(\w+)'/.exec(node.arguments[1]?.getText() ?? '')?.[1]
+        const id = /\b(?:operationId|id): '(\w+)'/.exec(node.arguments[1]?.getText() ?? '')?.[1]
         const options = node.arguments[1]
         if (id !== undefined && options !== undefined) {
-          // Hooks of the route beside its schema, and its handler.
+          // The handler and the hooks of the route.
           const hooks = ts.isObjectLiteralExpression(options)
             ? options.properties.filter((one) => one.name?.getText() !== 'schema')
             : []
-          const nodes = [...hooks, ...node.arguments.slice(2)]
+          const rest = node.arguments.slice(2)
+          // calculation({ … }) makes both schema and handler of what it is given.
+          const nodes = ts.isCallExpression(options) ? [options, ...rest] : [...hooks, ...rest]
           this.#handlers.set(id, { scope, nodes, local: new Map(inner) })
         }
       }

@@ -1,4 +1,4 @@
-// npm run restore -- FILE: puts a backup in the place of the database. The service must be stopped.
+// npm run restore -- FILE: replaces the database by a backup. The service must be stopped.
 import { readConfig } from '../src/config.js'
 import { restoreDatabase } from '../src/db/sqlite/backup.js'
 import { runOnFile } from './run-on-file.js'

@@ -1,6 +1,6 @@
 import type { FileReport } from '../src/db/sqlite/backup.js'
 
-/** Runs a command that takes one file, prints what the file holds, and fails with a sentence instead of a stack. */
+/** Runs a command on one file and prints the contents of the file; errors are printed without a stack. */
 export function runOnFile(usage: string, command: (file: string) => [string, FileReport]): void {
   const [file, ...more] = process.argv.slice(2)
   if (file === undefined || more.length > 0) {

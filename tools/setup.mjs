@@ -1,5 +1,5 @@
-// Set-up on a fresh clone with only Node and npm there: installs what the lock file asks for when that is
-// missing or out of date; with --build also compiles when a source is newer than the last build.
+// Set-up on a fresh clone with Node and npm only: installs the packages of the lock file if they are
+// missing or out of date; with --build also compiles if a source is newer than the last build.
 import { spawnSync } from 'node:child_process'
 import { createHash } from 'node:crypto'
 import { existsSync, lstatSync, mkdirSync, readdirSync, readFileSync, statSync, writeFileSync } from 'node:fs'
@@ -37,13 +37,13 @@ if (major < 20 || (major === 20 && minor < 19)) {
   process.exit(1)
 }
 
-// The lock file that the packages were installed from is remembered by its hash: times say nothing after a checkout.
+// The hash of the installed lock file is stored: file times are meaningless after a checkout.
 const stamp = join(root, 'node_modules', '.installed-lock')
 const lock = createHash('sha256')
   .update(readFileSync(join(root, 'package-lock.json')))
   .digest('hex')
 if (!existsSync(stamp) || readFileSync(stamp, 'utf8') !== lock) {
-  // npm would empty the folder at the other end, which others may be using.
+  // npm would empty the target of the link, which other checkouts may be using.
   if (lstatSync(join(root, 'node_modules'), { throwIfNoEntry: false })?.isSymbolicLink()) {
     console.error(
       'node_modules is a link to packages of another lock file: remove the link, or install there',
@@ -66,8 +66,8 @@ function isBuilt() {
 }
 
 if (process.argv.includes('--build') && !isBuilt()) {
-  // One at a time, since a build takes away what is there: tests that start processes all ask for it at once. The lock of a database
-  // ends with its process, however that ends.
+  // One build at a time, since a build deletes the previous one, and several tests request a build at once. The lock of a database
+  // is released when its process ends, in whatever way.
   const { default: SqliteDatabase } = await import('better-sqlite3')
   mkdirSync(join(root, 'dist'), { recursive: true })
   const lock = new SqliteDatabase(join(root, 'dist', '.lock'), { timeout: 600_000 })

@@ -12,7 +12,7 @@ import { anchorOf, code, fenced, MADE, table } from './markdown.js'
 import type { Operation } from './operations.js'
 import type { Code } from './reach.js'
 
-/** Makes the calls that show an operation. */
+/** Makes the calls that illustrate an operation. */
 export type Show = (operation: Operation) => Promise<readonly ExampleCall[]>
 
 const MAX_LIMITS = 14
@@ -21,13 +21,13 @@ const MAX_OPERATIONS = 4
 const MEASURE_INTRO =
   'What every calculation uses: exact units, figures with uncertainty, readings, distributions, straight lines, ratios of whole numbers. No operation of its own.'
 
-/** Problems that every operation may answer, or every one with a key: told once, on the index. */
+/** Problems of every operation, or of every one with a key: listed once, on the index. */
 const OF_EVERY_CALL = new Set([
   ...['invalid-request', 'malformed-json', 'duplicate-key', 'nested-too-deep', 'malformed-url'],
   ...['body-too-large', 'unsupported-media-type', 'not-acceptable', 'not-finite', 'internal'],
 ])
 
-/** Those of the subject before all others. */
+/** Sorts those of the subject first. */
 const ownFirst = (operations: readonly Operation[], subject: string) => [
   ...operations.filter((operation) => tagOf(operation) === subject),
   ...operations.filter((operation) => tagOf(operation) !== subject),
@@ -42,7 +42,7 @@ const linkTo = (operation: Operation, from: string) =>
 const functionLink = ({ name, subject }: Computation, from: string) =>
   `[${code(name)}](${subject === from ? '' : `${subject}.md`}#${anchorOf(name)})`
 
-/** Codes that the code of an operation can answer, of the statuses that its contract names. */
+/** Problem codes that an operation can return, for the statuses in its contract. */
 function problemsOf({ spec }: Operation, reach: ReturnType<Code['ofOperation']>): string[] {
   const statuses = new Set(Object.keys(spec.responses).map(Number))
   const takes = new Set((spec.parameters ?? []).map(({ name }) => name))
@@ -100,14 +100,14 @@ function operationSection(
   return [`### ${title}`, spec.description, ...examples, ...lines].join('\n')
 }
 
-/** The sources of a citation with their standings; standings that no source of the table stands for are named alone. */
+/** The sources of a citation with their standings; a standing without a source is named alone. */
 function standingText({ sources, standings }: Citation, up: string): string {
   const bare = standings.filter((standing) => !sources.some((id) => SOURCES[id].standing === standing))
   const named = sources.map((id) => `[${code(id)}](${up}sources.md#${id}) ${SOURCES[id].standing}`)
   return [...named, ...bare].join(', ')
 }
 
-/** Every symbol with its unit and range, and the answer to a call that a test makes. */
+/** Parameters with unit and range, and the tested example. */
 function inAndOut({ inputs, result, refusals, examples }: Computation): string[] {
   return [
     ...inputs.map((input) => input.replace(/^(\w+) - /, (_, name: string) => `${code(name)}: `)),
@@ -128,7 +128,7 @@ function computationSection(one: Computation): string {
     .map((operation) => linkTo(operation, subject))
   const more = operations.length > MAX_OPERATIONS ? ` and ${operations.length - MAX_OPERATIONS} others` : ''
   const [what, ...rest] = text.split('\n\n').filter((paragraph) => !/^ {4}/.test(paragraph))
-  // Tables and blocks of the docstring stay with the code.
+  // Tables and code blocks of the docstring are not copied.
   const prose = [what!, ...rest.filter((paragraph) => !paragraph.startsWith('|'))]
     .map((paragraph) => paragraph.replaceAll(/\s*\n\s*/g, ' '))
     .join(' ')
@@ -149,12 +149,13 @@ function placeOf(root: string, subject: string): string {
   const places = [
     ['code', `src/domain/${subject === 'vehicle-checks' ? 'vehicles' : subject}`],
     ['shapes', `src/schemas/${subject}.ts`],
+    ['shapes', `src/schemas/${subject}`],
     ['routes', `src/routes/${subject}.ts`],
   ].filter(([, path]) => existsSync(join(root, path!)))
   return places.map(([name, path]) => `[${name}](../../${path})`).join(', ')
 }
 
-/** A page a subject: what it answers, its calls with their answers, and its computations. */
+/** The page of a subject: its operations with calls and answers, and its computations. */
 export async function subjectPage(
   root: string,
   subject: string,
@@ -219,8 +220,8 @@ ${MADE}
 
 ${INDEX_INTRO}
 
-1. [quickstart.md](quickstart.md): five calls, from nothing to a kept vehicle and its worksheet.
-2. [nomenclature.md](nomenclature.md): the words; [fields.md](fields.md): every name on the wire.
+1. [quickstart.md](quickstart.md): five calls, from nothing to a stored vehicle and its worksheet.
+2. [nomenclature.md](nomenclature.md): the words; the [contract](../openapi/openapi.json): every name on the wire, where it stands (\`grep '"topSpeed":' openapi/openapi.json\`).
 3. Subjects:
 ${subjects.map((subject) => `   - [${subject}](subjects/${subject}.md): ${words(subject)}`).join('\n')}
 4. [integrations.md](integrations.md): forms of a website, job tickets, scripts; [batches.md](batches.md): thousands of vehicles at once.
@@ -250,4 +251,4 @@ ${table(['computation', 'formula', 'source, standing', 'test', 'endpoint'], rows
 
 const listed = (codes: readonly string[]) => codes.map(code).join(', ')
 
-const OF_EVERY = `[problems.md](problems.md) says how to solve each. Every call: ${listed(['invalid-request', 'malformed-url', 'not-acceptable', 'rate-limited', 'request-timeout', 'headers-too-large', 'internal', 'unavailable'])}. With a body: ${listed(['malformed-json', 'duplicate-key', 'nested-too-deep', 'body-too-large', 'unsupported-media-type'])}. With a key: ${listed(['key-required', 'key-not-valid', 'role-too-low'])}. A calculation whose figures leave what numbers can hold: ${listed(['not-finite'])}. Other problems stand with the operation that answers them, found by reading its code.`
+const OF_EVERY = `[problems.md](problems.md) says how to solve each. Every call: ${listed(['invalid-request', 'malformed-url', 'not-acceptable', 'rate-limited', 'request-timeout', 'headers-too-large', 'internal', 'unavailable'])}. With a body: ${listed(['malformed-json', 'duplicate-key', 'nested-too-deep', 'body-too-large', 'unsupported-media-type'])}. With a key: ${listed(['key-required', 'key-not-valid', 'insufficient-role'])}. A calculation whose figures leave what numbers can hold: ${listed(['not-finite'])}. Other problems stand with the operation that answers them, found by reading its code.`

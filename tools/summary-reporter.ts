@@ -1,12 +1,12 @@
 import type { Reporter, TestModule } from 'vitest/node'
 
-/** The last line of `npm test`: how many tests passed and failed. */
+/** Prints the last line of `npm test`: the number of passed and failed tests. */
 export default class SummaryReporter implements Reporter {
   onTestRunEnd(modules: readonly TestModule[]): void {
     let passed = 0
     let failed = 0
     for (const module of modules) {
-      // A file that cannot be run at all holds no tests, and is a failure all the same.
+      // A file that cannot be loaded has no tests, but counts as a failure.
       if (module.errors().length > 0) failed++
       for (const test of module.children.allTests()) {
         const { state } = test.result()

@@ -1,4 +1,4 @@
-// npm run torture [-- PART ...]: everything that takes long, or only some parts of it, with a summary at the end.
+// npm run torture [-- PART ...]: all long tests, or the named parts, with a summary at the end.
 import { spawnSync } from 'node:child_process'
 import { dirname, join } from 'node:path'
 import { fileURLToPath } from 'node:url'
@@ -53,7 +53,7 @@ const outcomes = Object.entries(PARTS)
   .map(([name, { what, tests, environment }]) => {
     console.log(`\n${name}: ${what}\n`)
     const startMs = performance.now()
-    // Tests that name no limit of their own may take hours.
+    // Tests without a timeout of their own may take hours.
     const { status } = spawnSync(process.execPath, [vitest, 'run', '--testTimeout=14400000', ...tests], {
       cwd: root,
       stdio: 'inherit',

@@ -7,12 +7,12 @@ interface Coverage {
   }>
 }
 
-/** Code of the service, and code made while it runs: validators and serializers. */
+/** URLs of the code of the service, including generated code: validators and serializers. */
 const isOurs = (url: string) => url === '' || (/\/src\//.test(url) && !url.includes('/node_modules/'))
 
 /**
- * Counts the work of this thread: how often functions and blocks of the service were run, by the precise coverage of V8. The same request
- * gives the same count on any machine, whatever else the machine does. What is built into the engine (parsing, sorting) counts for nothing.
+ * Counts the work of this thread: executions of functions and blocks of the service, by the precise coverage of V8. The same request
+ * gives the same count on any machine, under any load. Built-in functions of the engine (parsing, sorting) are not counted.
  */
 export class WorkMeter {
   private readonly session = new Session()
@@ -23,7 +23,7 @@ export class WorkMeter {
     this.post('Profiler.startPreciseCoverage', { callCount: true, detailed: true })
   }
 
-  /** Blocks that were run since it was last asked. */
+  /** Number of blocks executed since the last call. */
   read(): number {
     let work = 0
     for (const { url, functions } of this.post<Coverage>('Profiler.takePreciseCoverage').result)
@@ -35,7 +35,7 @@ export class WorkMeter {
     this.session.disconnect()
   }
 
-  /** The inspector of the own thread answers before the call returns. */
+  /** The inspector of the same thread answers synchronously. */
   private post<T>(method: string, parameters: object = {}): T {
     let answer: unknown
     this.session.post(method, parameters, (error, result) => {

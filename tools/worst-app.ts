@@ -3,12 +3,12 @@ import { readConfig } from '../src/config.js'
 import { openSqliteStore } from '../src/db/sqlite/sqlite-store.js'
 import { type Asked, seed } from './worst-seed.js'
 
-/** An operation that is asked, with one media type of its bodies. What it is asked by GET stands in its query. */
+/** An operation with one media type of its bodies. The query of a GET request stands in place of the body. */
 export interface Calculation {
   readonly operationId: string
-  /** Left out: POST. */
+  /** Default: POST. */
   readonly method?: 'GET' | 'POST' | 'PUT' | 'PATCH'
-  /** Its path; what stands in braces is that of a stored record. */
+  /** Path; its parameters in braces are replaced by those of a stored record. */
   readonly url: string
   readonly mediaType: string
 }
@@ -23,9 +23,9 @@ export function asSent({ method = 'POST', url, mediaType }: Calculation, body: u
 }
 
 /**
- * An application in memory, without rates: one caller asks it all.
+ * The application on an in-memory store, without rate limits: one caller sends every request.
  *
- * @param hasRecords - Whether records are stored, and asked for with a key; else it is asked without one
+ * @param hasRecords - Whether records are stored and requests carry a key; else the store is empty and they carry none
  */
 export async function worstApp(hasRecords = false) {
   const store = openSqliteStore({ file: ':memory:', clock: Date.now })

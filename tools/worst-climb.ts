@@ -1,6 +1,7 @@
 import { randomFrom } from './random.js'
+import { resolved } from './references.js'
 
-/** A schema of the document, as loosely as it is read here. */
+/** A schema of the contract; only the keywords used here. */
 export interface Schema {
   readonly $ref?: string
   readonly type?: string
@@ -18,22 +19,22 @@ export interface Schema {
   readonly examples?: readonly unknown[]
 }
 
-/** What a request came to: the status of the answer, and the work that it made. */
+/** Outcome of a request: status of the answer, and work. */
 export interface Outcome {
   readonly status: number
   readonly work: number
 }
 
-/** A request with what it came to. */
-export interface Dearest extends Outcome {
+/** A request with its outcome. */
+export interface Tried extends Outcome {
   readonly body: unknown
 }
 
 export interface Climbed {
-  /** Dearest request that was answered. */
-  readonly valid: Dearest | undefined
-  /** Dearest request that was refused. */
-  readonly invalid: Dearest | undefined
+  /** Most expensive request that was answered. */
+  readonly valid: Tried | undefined
+  /** Most expensive request that was refused. */
+  readonly invalid: Tried | undefined
   readonly asked: number
 }
 
@@ -43,29 +44,29 @@ interface Place {
   readonly value: unknown
 }
 
-/** Items of a long list that are looked into, the first ones: the others have the same schema. */
+/** Number of items of a long list that are varied, the first ones: the others have the same schema. */
 const ITEMS = 3
 
-/** Bodies are made no longer than this [bytes]: the default limit of a body. */
+/** Maximum length of a body [bytes]: the default limit of the service. */
 const MAX_BYTES = 1_000_000
 
-/** Climbs over the bodies that a schema admits, towards those that make the most work. The same start tries the same bodies. */
+/** Hill climb over the bodies that a schema admits, towards the most work. The same seed tries the same bodies. */
 export class Climb {
-  private readonly schemas: Readonly<Record<string, Schema>>
+  private readonly document: { readonly components: object }
   private readonly uniform: () => number
 
-  constructor(schemas: Readonly<Record<string, Schema>>, start: number) {
-    this.schemas = schemas
+  constructor(document: { readonly components: object }, start: number) {
+    this.document = document
     this.uniform = randomFrom(start).uniform
   }
 
   /**
-   * The dearest bodies that were found of one schema.
+   * The most expensive bodies found for one schema.
    *
    * @param schema - Schema of the body
    * @param examples - Bodies to start from
-   * @param steps - Bodies to try beside the examples and the pairs of maxima
-   * @param pairs - Pairs of maxima to try, at most
+   * @param steps - Bodies to try besides the examples and the pairs of maxima
+   * @param pairs - Maximum number of pairs of maxima to try
    * @param ask - Sends a body
    */
   async climb(
@@ -75,25 +76,25 @@ export class Climb {
     pairs: number,
     ask: (body: unknown) => Promise<Outcome>,
   ): Promise<Climbed> {
-    let [valid, invalid]: [Dearest | undefined, Dearest | undefined] = [undefined, undefined]
+    let [valid, invalid]: [Tried | undefined, Tried | undefined] = [undefined, undefined]
     let asked = 0
-    const look = async (body: unknown): Promise<Dearest> => {
+    const look = async (body: unknown): Promise<Tried> => {
       asked++
-      const dearest = { body, ...(await ask(body)) }
-      if (dearest.status < 400) {
-        if (valid === undefined || dearest.work > valid.work) valid = dearest
-      } else if (invalid === undefined || dearest.work > invalid.work) invalid = dearest
-      return dearest
+      const tried = { body, ...(await ask(body)) }
+      if (tried.status < 400) {
+        if (valid === undefined || tried.work > valid.work) valid = tried
+      } else if (invalid === undefined || tried.work > invalid.work) invalid = tried
+      return tried
     }
     for (const example of examples) await look(example)
     for (const body of this.pairsOfMaxima(schema, examples[0], pairs)) await look(body)
     const starts = [...examples, this.make(schema, true), this.make(schema, true)]
-    // A quarter of the steps climbs among what is refused.
+    // A quarter of the steps varies the most expensive refused body.
     for (const [isWanted, share] of [
       [(status: number) => status < 400, 0.75],
       [(status: number) => status >= 400, 0.25],
     ] as const) {
-      let top: Dearest | undefined = isWanted(200) ? valid : invalid
+      let top: Tried | undefined = isWanted(200) ? valid : invalid
       let idle = 0
       for (let step = 0; step < steps * share; step++) {
         if (top === undefined || idle > 40) {
@@ -117,20 +118,16 @@ export class Climb {
     return Math.floor(this.uniform() * count)
   }
 
-  private resolve(schema: Schema): Schema {
-    return schema.$ref === undefined ? schema : this.resolve(this.schemas[schema.$ref.split('/').at(-1)!]!)
-  }
-
-  /** The branch of a union that a value seems to follow. */
+  /** The branch of a union that a value matches. */
   private branch(given: Schema, value: unknown): Schema {
-    const schema = this.resolve(given)
+    const schema = resolved(this.document, given)
     if (schema.anyOf === undefined) return schema
     const found = schema.anyOf.find((one) => this.follows(one, value)) ?? schema.anyOf[0]!
     return this.branch(found, value)
   }
 
   private follows(given: Schema, value: unknown): boolean {
-    const schema = this.resolve(given)
+    const schema = resolved(this.document, given)
     if (schema.anyOf !== undefined) return schema.anyOf.some((one) => this.follows(one, value))
     if (schema.enum !== undefined) return schema.enum.includes(value)
     if (Array.isArray(value)) return schema.type === 'array'
@@ -160,7 +157,7 @@ export class Climb {
     ]
   }
 
-  /** A body with two of its numbers and lengths of lists as large as they may be, for each two; then all of them. */
+  /** Bodies with each pair of numbers and list lengths at the maximum; then with all at the maximum. */
   private *pairsOfMaxima(schema: Schema, body: unknown, most: number): Generator<unknown> {
     if (body === undefined) return
     const places = this.places(schema, body).filter(
@@ -171,7 +168,7 @@ export class Climb {
     const stride = Math.max(1, Math.ceil(all.length / most))
     for (let i = 0; i < all.length; i += stride) {
       const [one, other] = all[i]!
-      // The inner place first: a list that grows repeats its items.
+      // The inner place first, since lengthening a list repeats its items.
       const [outer, inner] = one.path.length < other.path.length ? [one, other] : [other, one]
       const changed = atMost(body, inner)
       const list = valueAt(changed, outer.path)
@@ -192,7 +189,7 @@ export class Climb {
       : (maximum ?? value)
   }
 
-  /** A list with more items: its own again, with other values where each must differ. */
+  /** A longer list: its items repeated, with other values where items must be unique. */
   private lengthened(given: Schema, value: readonly unknown[], length: number): unknown[] {
     const { items, uniqueItems, minItems = 0 } = this.branch(given, value)
     const own = value.length > 0 ? value : [this.make(items!, false)]
@@ -207,9 +204,9 @@ export class Climb {
     return [...all.values()].slice(0, wanted)
   }
 
-  /** A value that a schema admits; with the largest numbers and the longest lists where wanted. */
+  /** A value that a schema admits; on request with the largest numbers and the longest lists. */
   private make(given: Schema, large: boolean, depth = 0): unknown {
-    const schema = this.resolve(given)
+    const schema = resolved(this.document, given)
     if (schema.anyOf !== undefined)
       return this.make(schema.anyOf[this.below(schema.anyOf.length)]!, large, depth)
     if (schema.enum !== undefined) return schema.enum[this.below(schema.enum.length)]
@@ -235,22 +232,22 @@ export class Climb {
     }
   }
 
-  /** A number within the bounds, of any magnitude. */
+  /** A number within the bounds, of random magnitude. */
   private number({ type, minimum = -1e6, maximum = 1e6 }: Schema): number {
     const kind = this.uniform()
-    const least = Math.max(minimum, maximum * 1e-9, 1e-9)
+    const smallest = Math.max(minimum, maximum * 1e-9, 1e-9)
     const number =
       kind < 0.15
         ? minimum
         : kind < 0.3
           ? maximum
-          : kind < 0.7 && maximum > least
-            ? least * (maximum / least) ** this.uniform()
+          : kind < 0.7 && maximum > smallest
+            ? smallest * (maximum / smallest) ** this.uniform()
             : minimum + this.uniform() * (maximum - minimum)
     return type === 'integer' ? Math.round(number) : number
   }
 
-  /** A body with another value at one of its places. */
+  /** A body with another value in one place. */
   private changed(schema: Schema, body: unknown): unknown {
     const places = this.places(schema, body)
     const place = places[this.below(places.length)]!

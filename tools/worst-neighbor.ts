@@ -9,16 +9,16 @@ import { setTimeout as wait } from 'node:timers/promises'
 import { openSqliteStore } from '../src/db/sqlite/sqlite-store.js'
 import { type Asked, seed } from './worst-seed.js'
 
-/** A request that is replayed. */
+/** A request to replay. */
 export interface Replayed {
   readonly name: string
   readonly asked: Asked
 }
 
-/** How long the neighbor asks beside each, at least [ms]: of some hundreds of its waits the hundredth part means something. */
+/** Minimum time that each request is repeated [ms]: long enough for a meaningful 99th percentile of the waits. */
 const BESIDE_MS = 4000
 
-/** What the neighbor waited for. */
+/** How long the neighbor waited. */
 interface Waits {
   readonly requests: number
   readonly p50Ms: number
@@ -26,13 +26,13 @@ interface Waits {
   readonly maxMs: number
 }
 
-/** What is asked beside the neighbor, over and over. */
+/** A load that is repeated while the neighbor sends requests. */
 interface Load {
   readonly name: string
   readonly once: () => Promise<readonly number[]>
 }
 
-/** The built service on a new database, without rates, and a key: one caller asks it all. */
+/** The built service on a new database with a key, without rate limits: one caller sends every request. */
 async function startService(root: string, folder: string) {
   const file = join(folder, 'worst.sqlite')
   const store = openSqliteStore({ file, clock: Date.now })
@@ -82,11 +82,11 @@ async function waitsOf(neighbor: ChildProcess): Promise<Waits> {
   return (await answer)[0]
 }
 
-const middle = (values: readonly number[]) => values.toSorted((a, b) => a - b)[values.length >> 1]!
+const median = (values: readonly number[]) => values.toSorted((a, b) => a - b)[values.length >> 1]!
 
-/** Asks for as long as the neighbor is looked at; a row of the table. */
+/** Repeats a load while the neighbor is measured; returns a row of the table. */
 async function row(address: string, neighbor: ChildProcess, { name, once: askOnce }: Load): Promise<string> {
-  // What is made for the first request is not measured.
+  // Warm up: what the first request compiles is not measured.
   await askOnce()
   await waitsOf(neighbor)
   const cpuBeforeS = await cpuS(address)
@@ -101,12 +101,12 @@ async function row(address: string, neighbor: ChildProcess, { name, once: askOnc
   const cpuMs = (1000 * ((await cpuS(address)) - cpuBeforeS)) / walls.length
   const { p50Ms, p99Ms, maxMs } = await waitsOf(neighbor)
   const answered = [...statuses].map(([status, times]) => `${times} × ${status}`).join(', ')
-  return `| ${name} | ${answered} | ${[middle(walls), cpuMs, p50Ms, p99Ms, maxMs].map((ms) => ms.toFixed(ms < 10 ? 1 : 0)).join(' | ')} |`
+  return `| ${name} | ${answered} | ${[median(walls), cpuMs, p50Ms, p99Ms, maxMs].map((ms) => ms.toFixed(ms < 10 ? 1 : 0)).join(' | ')} |`
 }
 
 /**
- * Replays requests against the built service while a neighbor asks for a tire 100 times a second, each over and over and then all at once;
- * a section of the page with what each took and how long the neighbor waited.
+ * Replays requests against the built service, each repeatedly and then all at once, while a neighbor requests a tire geometry 100 times a second.
+ * Returns a section of the page with the cost of each and the waits of the neighbor.
  */
 export async function besideNeighbor(root: string, requests: readonly Replayed[]): Promise<string> {
   const folder = mkdtempSync(join(tmpdir(), 'worst-'))
@@ -141,10 +141,10 @@ export async function besideNeighbor(root: string, requests: readonly Replayed[]
     }
     return `## Beside a neighbor
 
-The ${requests.length} that hold the thread longest, sent to the built service by one caller, each for ${BESIDE_MS / 1000} s over and over and then all at once; beside it a neighbor with another
-address and a process of its own asks for the geometry of a tire 100 times a second. **wall** is the middle of the times until the answer was read, **CPU** the time of the service's process for each (for all, where all
-were asked at once), the neighbor's included; then how long the neighbor waited. Milliseconds, on a machine with two processors whose load was ${loadavg()[0]!.toFixed(1)}: the first row says what the machine alone
-makes the neighbor wait.
+One caller sends the ${requests.length} requests that keep the main thread busy longest to the built service, each repeatedly for ${BESIDE_MS / 1000} s and then all at once. Meanwhile a neighbor,
+a process with another address, requests the geometry of a tire 100 times a second. **wall** is the median time until the answer was read; **CPU** is the CPU time of the service per request (per round, where
+all are sent at once), including that of the neighbor's requests. The last columns are the waits of the neighbor. In milliseconds, on a machine with two processors and a load of ${loadavg()[0]!.toFixed(1)}; the
+first row shows the waits without other requests.
 
 | beside | answers | wall | CPU | neighbor's p50 | p99 | longest |
 |---|---|---|---|---|---|---|

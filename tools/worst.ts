@@ -2,43 +2,46 @@ import { type ChildProcess, fork } from 'node:child_process'
 import { readFileSync, writeFileSync } from 'node:fs'
 import { join } from 'node:path'
 import { performance } from 'node:perf_hooks'
+import { type Referable, resolved } from './references.js'
 import { WorkMeter } from './work-meter.js'
 import { asSent, type Calculation, worstApp } from './worst-app.js'
-import { Climb, type Dearest, type Outcome, type Schema } from './worst-climb.js'
+import { Climb, type Outcome, type Schema, type Tried } from './worst-climb.js'
 import { besideNeighbor } from './worst-neighbor.js'
 
-/** Bodies that are tried of each operation, beside its examples; the first argument names another number, the others operations. */
+/** Random bodies tried for each operation, besides its examples. The first argument sets another number, the others select operations. */
 const STEPS = 400
 const PAIRS = 100
 
-/** Lengths of the texts that are tried [bytes]. */
+/** Lengths of the texts tried [bytes]. */
 const LENGTHS = [2 ** 18, 2 ** 22]
 
-/** A request that is not answered by then is given up, and the process that computes it ended [ms]. */
-const PATIENCE_MS = 20_000
+/** Timeout of a request, after which its process is killed [ms]. */
+const TIMEOUT_MS = 20_000
 
-/** Work that stands for a request that was given up. */
-const GIVEN_UP = Number.MAX_SAFE_INTEGER
+/** Work recorded for a request that timed out. */
+const TIMED_OUT = Number.MAX_SAFE_INTEGER
 
-/** Requests that are replayed beside a neighbor. */
-const DEAREST = 10
+/** Number of requests replayed beside another caller. */
+const REPLAYED = 10
 
-/** Times that a request is measured; the least is taken, since other programs can only add to it. */
+/** Runs of each measurement; the minimum counts, since other programs can only add to it. */
 const ROUNDS = 3
 
 interface Document {
   readonly paths: Readonly<Record<string, Readonly<Record<string, OperationObject>>>>
-  readonly components: { readonly schemas: Readonly<Record<string, Schema>> }
+  readonly components: object
+}
+
+interface Parameter extends Referable {
+  readonly name: string
+  readonly in: string
+  readonly required?: boolean
+  readonly schema: Schema
 }
 
 interface OperationObject {
   readonly operationId: string
-  readonly parameters?: ReadonlyArray<{
-    readonly name: string
-    readonly in: string
-    readonly required?: boolean
-    readonly schema: Schema
-  }>
+  readonly parameters?: readonly Parameter[]
   readonly security?: unknown
   readonly requestBody?: {
     readonly content: Readonly<Record<string, { readonly schema?: Schema; readonly example?: unknown }>>
@@ -48,27 +51,27 @@ interface OperationObject {
 interface Question {
   readonly calculation: Calculation
   readonly body: unknown
-  /** Whether the longest stretch is measured, which costs time of its own. */
+  /** Whether to measure the longest busy time, which itself costs time. */
   readonly watches: boolean
 }
 
-/** What a request costs: the processor's time of all threads, and how long the thread was held that answers all callers. */
+/** Cost of a request: CPU time of all threads, and longest busy time of the main thread. */
 interface Cost {
   readonly cpuMs: number
   readonly heldMs: number
 }
 
-/** Lines of a text that stand once at its head and once at its foot, by media type; those between may be repeated. */
+/** Numbers of header and footer lines of a text, by media type; the lines between may be repeated. */
 const ONCE: Readonly<Record<string, readonly [number, number]>> = {
   'application/gpx+xml': [2, 2],
   'text/csv': [1, 0],
   'application/x-ndjson': [0, 0],
 }
 
-/** Rows of a table that is stored; a longer one is refused before it is looked at. */
+/** Maximum number of rows of a table to store; a longer one is refused before it is read. */
 const MAX_STORED_ROWS = 5000
 
-/** An example of a media type, with its middle repeated up to a length. */
+/** The example of a media type, with the lines between header and footer repeated up to a length. */
 function textOfLength(mediaType: string, example: unknown, bytes: number, maxLines: number): string {
   const lines = (typeof example === 'string' ? example.trimEnd() : JSON.stringify(example)).split('\n')
   const [head, foot] = ONCE[mediaType]!
@@ -83,7 +86,7 @@ function textOfLength(mediaType: string, example: unknown, bytes: number, maxLin
   ].join('\n')
 }
 
-/** Measures the longest time between two turns of the event loop, until it is asked for [ms]. */
+/** Measures the longest time between two turns of the event loop until the returned function is called [ms]. */
 function longestStretch(): () => Promise<number> {
   let [longest, last, isOver] = [0, performance.now(), false]
   const look = () => {
@@ -100,7 +103,7 @@ function longestStretch(): () => Promise<number> {
   }
 }
 
-/** Computes what its parent asks, one request after the other. */
+/** Answers the requests of the parent process one after the other. */
 async function answerParent(counts: boolean): Promise<void> {
   const { ask } = await worstApp(true)
   const meter = counts ? new WorkMeter() : undefined
@@ -116,13 +119,13 @@ async function answerParent(counts: boolean): Promise<void> {
       heldMs: (await stretch?.()) ?? 0,
     })
   })
-  // What is made for the first request is not its cost.
+  // Warm up: what the first request compiles is not its cost.
   await ask(GEOMETRY, TIRE)
   meter?.read()
   process.send!('ready')
 }
 
-/** A process that computes, started anew after a request that it did not come back from. */
+/** A process that computes; a new one starts after a timeout. */
 class Computer {
   private child: ChildProcess | undefined
   private readonly counts: boolean
@@ -133,12 +136,12 @@ class Computer {
 
   async ask(calculation: Calculation, body: unknown, watches = false): Promise<Outcome & Cost> {
     const child = this.child ?? (await this.start())
-    const patience = setTimeout(() => child.kill('SIGKILL'), PATIENCE_MS)
+    const timeout = setTimeout(() => child.kill('SIGKILL'), TIMEOUT_MS)
     try {
       return await new Promise((resolve) => {
         const onExit = () => {
           this.child = undefined
-          resolve({ status: 200, work: GIVEN_UP, cpuMs: PATIENCE_MS, heldMs: PATIENCE_MS })
+          resolve({ status: 200, work: TIMED_OUT, cpuMs: TIMEOUT_MS, heldMs: TIMEOUT_MS })
         }
         child.once('exit', onExit)
         child.once('message', (outcome: Outcome & Cost) => {
@@ -148,7 +151,7 @@ class Computer {
         child.send({ calculation, body, watches } satisfies Question)
       })
     } finally {
-      clearTimeout(patience)
+      clearTimeout(timeout)
     }
   }
 
@@ -170,7 +173,7 @@ const GEOMETRY: Calculation = {
 }
 const TIRE = { tire: { size: '195/70R14' } }
 
-/** What a request costs in tire geometries, each measured beside it. */
+/** Cost of a request as a multiple of a tire geometry measured alongside. */
 async function inGeometries(computer: Computer, calculation: Calculation, body: unknown): Promise<Cost> {
   let [cpu, held] = [Number.POSITIVE_INFINITY, Number.POSITIVE_INFINITY]
   for (let round = 0; round < ROUNDS; round++) {
@@ -189,7 +192,7 @@ interface Row {
   readonly needsKey: boolean
   readonly calculation: Calculation
   readonly what: string
-  readonly dearest: Dearest
+  readonly costliest: Tried
   readonly cost: Cost
 }
 
@@ -203,12 +206,12 @@ function shown(body: unknown): string {
   return `${text.length} bytes: \`${start.replaceAll('\n', '⏎').replaceAll('|', '\\|').replaceAll('`', "'")}\``
 }
 
-const byDearest = (rows: readonly Row[]) => rows.toSorted((a, b) => b.cost.heldMs - a.cost.heldMs)
+const byCost = (rows: readonly Row[]) => rows.toSorted((a, b) => b.cost.heldMs - a.cost.heldMs)
 
 function table(rows: readonly Row[]): string {
-  const lines = byDearest(rows).map(({ operationId, what, dearest, cost }) => {
-    const work = dearest.work === GIVEN_UP ? 'given up' : String(dearest.work)
-    return `| ${operationId} | ${what} | ${work} | ${rounded(cost.heldMs)} | ${rounded(cost.cpuMs)} | ${shown(dearest.body)} |`
+  const lines = byCost(rows).map(({ operationId, what, costliest, cost }) => {
+    const work = costliest.work === TIMED_OUT ? 'timed out' : String(costliest.work)
+    return `| ${operationId} | ${what} | ${work} | ${rounded(cost.heldMs)} | ${rounded(cost.cpuMs)} | ${shown(costliest.body)} |`
   })
   return `| operation | | work | held | CPU | request |
 |---|---|---|---|---|---|
@@ -216,21 +219,22 @@ ${lines.join('\n')}`
 }
 
 function page(rows: readonly Row[], steps: number, neighbor: string): string {
-  return `# Dearest requests
+  return `# Most expensive requests
 
 <!-- Made by measurement with \`npm run worst\`; edit tools/worst.ts instead. -->
 
-What one request can cost at most, as far as a search finds: for each operation the dearest request that is answered and the dearest that is refused. What is asked by
-GET is the query, written as JSON. Stored are 200 vehicles, one of them with 100 revisions, and 5000 parts; nothing is deleted. The search starts from the examples of the document, puts every number and the length of every list at its maximum, alone and for each two of
-them (${PAIRS} pairs at most), then climbs: it changes one to three places of the dearest body and keeps what costs more, ${steps} times. Bodies up to 1 MB; texts are
-their example repeated, 256 KiB and 4 MiB long.
+The maximum cost of one request, as far as a search finds it: for each operation, the most expensive request that is answered and the most
+expensive one that is refused. The query of a GET request is written as JSON. The store holds 200 vehicles, one of them with 100 revisions, and 5000 parts; nothing is deleted.
+The search starts from the examples of the contract. It sets every number and the length of every list to its maximum, alone and in
+pairs (at most ${PAIRS}), then makes ${steps} random changes of one to three places in the most expensive body and keeps those that cost more. Bodies are at most 1 MB; texts
+repeat their example up to 256 KiB and 4 MiB.
 
-- **work**: blocks of the service's code that the thread of all callers ran, counted by the engine; the same on any machine. A tire's geometry is some 500.
-- **held**: how long that thread did nothing else at a stretch, and **CPU**: time of the processor, other threads included; both in units of the CPU time of a tire's geometry,
-  measured beside it (some 0.1 ms with its HTTP), the least of ${ROUNDS}.
+- **work**: code blocks run in the main thread, counted by the engine; the same on any machine. One tire geometry takes about 500.
+- **held**: longest time that the main thread was busy without a pause. **CPU**: processor time of all threads. Both are multiples of the CPU time of one tire geometry,
+  measured alongside (about 0.1 ms with its HTTP); the minimum of ${ROUNDS} runs.
 
-Searches count their work in the loop and end in \`search-too-large\`, which names the field to narrow (\`src/domain/measure/search-work.ts\`). \`tests/contract/worst-cases.test.ts\` repeats a short form of this
-search and bounds the work of each calculation.
+Searches of the service count their work in the inner loop and stop with \`search-too-large\`, which names the field to narrow (\`src/domain/measure/search-work.ts\`).
+\`tests/contract/worst-cases.test.ts\` repeats a short form of this search and limits the work of each calculation.
 
 ${neighbor}
 
@@ -244,14 +248,17 @@ ${table(rows.filter(({ needsKey }) => needsKey))}
 `
 }
 
-const examplesOf = (schemas: Readonly<Record<string, Schema>>, { $ref = '' }: Schema = {}) =>
-  schemas[$ref.split('/').at(-1)!]?.examples ?? []
+const examplesOf = (document: Document, schema: Schema = {}) => resolved(document, schema).examples ?? []
 
 const METHODS = { get: 'GET', post: 'POST', put: 'PUT', patch: 'PATCH' } as const
 
-/** What a query may hold, as if it were a body. Cursors are left out: what stands in one is refused unless the service wrote it. */
-function queryOf({ parameters = [] }: OperationObject): { schema: Schema; examples: unknown[] } {
-  const asked = parameters.filter((one) => one.in === 'query' && one.name !== 'cursor')
+/** The query parameters as the properties of a body. Without cursors: one that the service did not write is refused at once. */
+function queryOf(
+  document: Document,
+  { parameters = [] }: OperationObject,
+): { schema: Schema; examples: unknown[] } {
+  const known = parameters.map((parameter) => resolved(document, parameter))
+  const asked = known.filter((one) => one.in === 'query' && one.name !== 'cursor')
   const required = asked.filter((one) => one.required).map(({ name }) => name)
   const properties = Object.fromEntries(asked.map(({ name, schema }) => [name, schema]))
   const largest = ({ maximum, enum: values }: Schema) => maximum ?? values?.at(-1) ?? '165R13'
@@ -266,7 +273,6 @@ function queryOf({ parameters = [] }: OperationObject): { schema: Schema; exampl
 async function search(steps: number, only: readonly string[]): Promise<void> {
   const root = join(import.meta.dirname, '../..')
   const document = JSON.parse(readFileSync(join(root, 'openapi/openapi.json'), 'utf8')) as Document
-  const { schemas } = document.components
   const counting = new Computer(true)
   const measuring = new Computer(false)
   const rows: Row[] = []
@@ -280,18 +286,19 @@ async function search(steps: number, only: readonly string[]): Promise<void> {
     const { operationId } = operation
     if (only.length > 0 && !only.includes(operationId)) continue
     const needsKey = 'security' in operation
-    const contents = operation.requestBody?.content ?? { 'application/json': queryOf(operation) }
+    const contents = operation.requestBody?.content ?? { 'application/json': queryOf(document, operation) }
     for (const [mediaType, content] of Object.entries(contents)) {
-      // The same patch under another name.
+      // The same patch under another media type.
       if (mediaType === 'application/merge-patch+json') continue
       const { schema, example } = content as { schema?: Schema; example?: unknown }
       const calculation = { operationId, method, url, mediaType }
-      const found: Array<readonly [string, Dearest]> = []
+      const found: Array<readonly [string, Tried]> = []
       if (mediaType === 'application/json' && schema !== undefined) {
-        const examples = 'examples' in content ? (content.examples as unknown[]) : examplesOf(schemas, schema)
-        // What is made for the first request is not its cost.
+        const examples =
+          'examples' in content ? (content.examples as unknown[]) : examplesOf(document, schema)
+        // Warm up: what the first request compiles is not its cost.
         for (const body of examples) await counting.ask(calculation, body)
-        const { valid, invalid, asked } = await new Climb(schemas, 1).climb(
+        const { valid, invalid, asked } = await new Climb(document, 1).climb(
           schema,
           examples,
           steps,
@@ -304,7 +311,7 @@ async function search(steps: number, only: readonly string[]): Promise<void> {
         if (valid !== undefined) found.push(['answered', valid])
         if (invalid !== undefined) found.push(['refused', invalid])
       } else {
-        const text = example ?? examplesOf(schemas, schema)[0]
+        const text = example ?? examplesOf(document, schema)[0]
         if (text === undefined) throw new Error(`${operationId}: no example of ${mediaType}`)
         const maxLines = operationId.startsWith('import') ? MAX_STORED_ROWS : Number.POSITIVE_INFINITY
         for (const bytes of LENGTHS) {
@@ -313,23 +320,23 @@ async function search(steps: number, only: readonly string[]): Promise<void> {
           found.push([`${mediaType}, ${outcome.status < 400 ? 'answered' : 'refused'}`, { body, ...outcome }])
         }
       }
-      for (const [what, dearest] of found)
+      for (const [what, costliest] of found)
         rows.push({
           operationId,
           needsKey,
           calculation,
           what,
-          dearest,
-          cost: await inGeometries(measuring, calculation, dearest.body),
+          costliest,
+          cost: await inGeometries(measuring, calculation, costliest.body),
         })
     }
   }
   counting.stop()
   measuring.stop()
-  const dearest = byDearest(rows).slice(0, DEAREST)
+  const costliest = byCost(rows).slice(0, REPLAYED)
   const neighbor = await besideNeighbor(
     root,
-    dearest.map(({ operationId, calculation, what, dearest: { body } }) => ({
+    costliest.map(({ operationId, calculation, what, costliest: { body } }) => ({
       name: `${operationId}, ${what}`,
       asked: asSent(calculation, body),
     })),

@@ -1,5 +1,5 @@
-// The floor: a route of the framework that reads and validates the same body and answers the same bytes, from an object that
-// was made beforehand. It computes nothing and has no plugin.
+// The floor: a route of the framework that reads and validates the same body and sends the same bytes, from an object that
+// was made before. It computes nothing and has no plugin.
 import { readFileSync } from 'node:fs'
 import { join } from 'node:path'
 import { Ajv } from 'ajv'

@@ -1,4 +1,4 @@
-// The service, with how long its event loop was held up and how much memory it took since it was last asked.
+// The service; reports the longest block of its event loop and its memory since the last report.
 import { monitorEventLoopDelay } from 'node:perf_hooks'
 import { buildApp } from '../../dist/src/app.js'
 import { readConfig } from '../../dist/src/config.js'

@@ -5,14 +5,14 @@ import { join } from 'node:path'
 
 const root = join(import.meta.dirname, '../..')
 
-/** The first example of an operation's request, as the document gives it. */
+/** The first example of the request of an operation in the document. */
 export function exampleOf(path) {
   const document = JSON.parse(readFileSync(join(root, 'openapi/openapi.json'), 'utf8'))
   const { $ref } = document.paths[path].post.requestBody.content['application/json'].schema
   return JSON.stringify(document.components.schemas[$ref.split('/').at(-1)].examples[0])
 }
 
-/** Starts a server of this folder in a process of its own; it reports its address, and its CPU time when asked. */
+/** Starts a server of this folder in its own process; it reports its address and, on request, its CPU time. */
 export async function start(file, ...args) {
   const child = fork(join(import.meta.dirname, file), args)
   const stopped = once(child, 'exit')
@@ -24,7 +24,7 @@ export async function start(file, ...args) {
   ])
   return {
     address,
-    /** What it reports when asked: its CPU time, and what else it has. */
+    /** Requests a report: CPU time and further figures. */
     async facts(question = 'facts') {
       child.send(question)
       const [facts] = await once(child, 'message')
@@ -43,7 +43,7 @@ export async function start(file, ...args) {
 /**
  * The other side of `start`.
  *
- * @param more - What else is reported, each time it is asked for
+ * @param more - Makes the further figures of each report
  */
 export async function report(app, more = () => ({})) {
   const address = await app.listen({ host: '127.0.0.1', port: 0, backlog: 4096 })

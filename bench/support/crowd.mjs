@@ -1,11 +1,11 @@
 import { connect } from 'node:net'
 import { monitorEventLoopDelay } from 'node:perf_hooks'
 
-/** Most connections at once: more callers than this find none free, as they would find a full queue of the system. */
+/** Most connections at once: further callers find none free, like a full accept queue. */
 const MAX_CONNECTIONS = 1000
-/** How long an answer is waited for after the last request [ms]. */
-const PATIENCE_MS = 5000
-/** A right answer that comes by then comes soon [ms]. */
+/** How long to wait for answers after the last request [ms]. */
+const ANSWER_TIMEOUT_MS = 5000
+/** Limit for a prompt answer [ms]. */
 const SOON_MS = 1000
 
 const HEAD_END = Buffer.from('\r\n\r\n')
@@ -15,7 +15,7 @@ export const quantile = (values, q) => {
   return sorted.length === 0 ? Number.NaN : sorted[Math.round(q * (sorted.length - 1))]
 }
 
-/** One kept-alive connection that sends the same bytes again and reads no more of an answer than it must to count it. */
+/** A keep-alive connection that sends the same bytes repeatedly and parses no more of an answer than needed to count it. */
 class Caller {
   constructor(crowd) {
     this.crowd = crowd
@@ -50,7 +50,7 @@ class Caller {
   }
 }
 
-/** Sends one request over and over from a process that does nothing else, at a rate of its own or as fast as it is answered. */
+/** Sends one request repeatedly from a dedicated process: open-loop at a fixed rate, or closed-loop as fast as it is answered. */
 export class Crowd {
   /**
    * @param from - Address that the callers have, of those that the machine has for itself
@@ -112,7 +112,7 @@ export class Crowd {
     caller.send(this.bytes)
   }
 
-  /** As fast as it is answered, by so many callers at once. */
+  /** Closed loop: each of several callers sends its next request when it is answered. */
   async closedLoop(clients, seconds) {
     const endsMs = performance.now() + seconds * 1000
     this.again = (caller) => {
@@ -126,7 +126,7 @@ export class Crowd {
     })
   }
 
-  /** So many requests a second, whether they are answered or not; callers that obey ask nothing while Retry-After lasts. */
+  /** Open loop: a fixed number of requests per second, whether answered or not; callers that obey pause for Retry-After. */
   async openLoop(perSecond, seconds, { obeys = false } = {}) {
     this.again = undefined
     this.obeys = obeys
@@ -150,14 +150,14 @@ export class Crowd {
     await work()
     const endMs = performance.now()
     const busy = () => [...this.callers].some((caller) => caller.sentMs !== undefined)
-    while (busy() && performance.now() < endMs + PATIENCE_MS)
+    while (busy() && performance.now() < endMs + ANSWER_TIMEOUT_MS)
       await new Promise((resolve) => setTimeout(resolve, 5))
     delay.disable()
     const unanswered = [...this.callers].filter((caller) => caller.sentMs !== undefined)
     for (const caller of unanswered) caller.socket.destroy()
     const inTime = this.ok.filter(([atMs]) => atMs <= endMs)
     const latencies = this.ok.map(([, ms]) => ms)
-    // Of every half second, that of the middle request.
+    // The median of every half second.
     const buckets = Array.from({ length: Math.round(seconds * 2) }, (_, index) =>
       quantile(
         this.ok.filter(([atMs]) => Math.floor((atMs - startMs) / 500) === index).map(([, ms]) => ms),

@@ -1,6 +1,6 @@
-// Routes that do what the service does for every request of an operation (queue, rates, key, strict reading, validation, writing) and
-// answer what the operation answered once: what is left when computing and keeping cost nothing.
-import { sendText } from '../../dist/src/routes/keep.js'
+// Routes that do everything that the service does for each request of an operation (queue, rate limit, key, parsing, validation, serialization)
+// and send a precomputed answer: the cost without computation and store.
+import { sendText } from '../../dist/src/routes/stored-responses.js'
 import { VehicleParams } from '../../dist/src/schemas/saved-vehicles.js'
 import { CreateHeaders, KEY_NEEDED, ReadHeaders } from '../../dist/src/schemas/stored.js'
 
@@ -9,7 +9,7 @@ const named = (id) => ({ $ref: `${id}#` })
 /** Where the duties of an operation are to be had. */
 export const dutiesOf = (path) => `/duties${path}`
 
-/** Gives what `make` gave when it was first called. */
+/** Caches the first result of `make`. */
 function once(make) {
   let made
   return (request) => made ?? make(request).then((value) => (made = value))

@@ -1,4 +1,4 @@
-// What was measured, record by record: bench/history.jsonl, one a line, oldest first; docs/benchmarks.md shows it.
+// The records of measurements: bench/history.jsonl, one per line, oldest first; docs/benchmarks.md shows them.
 
 const number = (value) => value.toFixed(value < 10 ? 2 : 0)
 
@@ -14,7 +14,7 @@ function table(head, rows) {
 
 const target = (row) => (row.target === undefined ? '' : `${row.target} ${verdict(row)}`)
 
-/** All that is known of each row of a record. */
+/** A table with all columns of the rows of a record. */
 export const fullTable = (rows) =>
   table(
     ['what', 'ratio', 'middle half', 'against', 'target', 'note'],
@@ -30,7 +30,7 @@ export const fullTable = (rows) =>
 
 const title = ({ date, commit }) => `${date.slice(0, 16).replace('T', ' ')} UTC, commit ${commit}`
 
-/** The page, newest first: the last record in full, those before it by a line for each ratio. */
+/** The page, newest first: the last record in full, of earlier ones a line for each ratio. */
 export function benchmarksPage(records) {
   const [last, ...earlier] = records.toReversed()
   const lines = earlier.flatMap((record) =>

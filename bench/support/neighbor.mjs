@@ -1,11 +1,11 @@
-// Another caller of the service, in a process of its own: asks small things at a steady rate, and says how long it waited.
+// Another caller of the service in its own process: sends small requests at a steady rate and reports how long it waited.
 import { constants, setPriority } from 'node:os'
 import { Pool } from 'undici'
 import { exampleOf } from './child.mjs'
 
 const [address] = process.argv.slice(2)
 const EVERY_MS = 10
-// From an address of its own, as another caller has.
+// From a different address, so that it counts as another caller.
 const pool = new Pool(address, { connections: 8, connect: { localAddress: '127.0.0.2' } })
 const ASKED = [
   { method: 'GET', path: '/v1/tires?size=165R13' },

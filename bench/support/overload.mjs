@@ -1,10 +1,10 @@
-// Measures from a process of its own how a server behaves when more is asked of it than it can answer:
+// Measures, from its own process, how a server behaves under overload:
 // node overload.mjs ADDRESS PATH BODY SECONDS   prints one line of JSON.
 import { Crowd } from './crowd.mjs'
 
 const CLIENTS = 32
 const TIMES = [1, 2, 5, 10]
-/** Share of the capacity that is asked of a server that is not overloaded. */
+/** Load without overload, as a share of the capacity. */
 const CALM = 0.4
 const AFTER_S = 5
 
@@ -17,7 +17,7 @@ const capacity = await crowd.closedLoop(CLIENTS, seconds)
 const before = await crowd.openLoop(CALM * capacity.perSecond, seconds)
 const under = {}
 for (const times of TIMES) under[times] = await crowd.openLoop(times * capacity.perSecond, seconds)
-// What was refused last is read again.
+// Connections paused after the last refusal are read again by then.
 await new Promise((resolve) => setTimeout(resolve, 1000))
 const obeying = await crowd.openLoop(10 * capacity.perSecond, seconds, { obeys: true })
 const after = await crowd.openLoop(CALM * capacity.perSecond, AFTER_S)

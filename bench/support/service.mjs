@@ -1,11 +1,11 @@
-// The service on a database file, with a livez-like route beside, and routes that do their duties alone.
+// The service on a database file, with an additional minimal route and the routes of duties.mjs.
 import { buildApp } from '../../dist/src/app.js'
 import { readConfig } from '../../dist/src/config.js'
 import { openSqliteStore } from '../../dist/src/db/sqlite/sqlite-store.js'
 import { report } from './child.mjs'
 import { addDuties } from './duties.mjs'
 
-// Refuses nothing, since a bench counts answers; with a second word as it does by default.
+// Without load shedding, since a bench counts answers; a second argument keeps the default.
 const [file, refusing] = process.argv.slice(2)
 const store = openSqliteStore({ file, clock: Date.now })
 const app = await buildApp({

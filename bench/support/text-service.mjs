@@ -1,4 +1,4 @@
-// The floor of a read: a route of the framework that answers one text as it is. No key, no database, no plugin.
+// The floor of a read: a route of the framework that sends one text unchanged. No key, no database, no plugin.
 import Fastify from 'fastify'
 import { report } from './child.mjs'
 

@@ -5,7 +5,7 @@ const quantile = (values, q) => {
   return sorted[Math.round(q * (sorted.length - 1))]
 }
 
-/** Asks one server as fast as it answers for a while; answers a second of the clock and of the server's CPU time. */
+/** Sends requests to one server in a closed loop; answers per second of elapsed time and of the CPU time of the server. */
 async function slice({ server, pool, request }, { clients, by }, forMs) {
   const startCpuS = await server.cpuS()
   const startMs = performance.now()
@@ -19,8 +19,8 @@ async function slice({ server, pool, request }, { clients, by }, forMs) {
       answered++
     }
   }
-  // Awake all the while: to wake a sleeping client costs the server more CPU time than many an answer, and a slower server
-  // meets more sleep.
+  // Busy all the time: waking a sleeping client costs the server more CPU time than many answers do, and a slower server
+  // would find it sleeping more often.
   let asking = by === 'cpu'
   const stayAwake = () => {
     if (asking) setImmediate(stayAwake)
@@ -35,11 +35,11 @@ async function slice({ server, pool, request }, { clients, by }, forMs) {
 }
 
 /**
- * Two kinds of request in turns, in slices so short that what else the machine does falls on both.
+ * Alternates two kinds of request in slices so short that other load on the machine affects both equally.
  *
  * @param by - `cpu`: answers per second of the server's own CPU time, as of a server that has a core to itself however busy the
  *   machine and slow the client; `clock`: per second, for work that waits for a disk
- * @returns Middle and middle half of the ratios, and the middle by the clock
+ * @returns Median and quartiles of the ratios, and the median by elapsed time
  */
 export async function inTurns(measured, floor, { clients, by, rounds = 11, sliceMs = 400, warmUpMs = 2500 }) {
   const sides = [measured, floor].map((side) => ({
@@ -50,7 +50,7 @@ export async function inTurns(measured, floor, { clients, by, rounds = 11, slice
   const ratios = { clock: [], cpu: [] }
   for (let round = 0; round < rounds; round++) {
     const found = new Map()
-    // Each goes first every other time.
+    // Each is first in every other round.
     for (const side of round % 2 === 0 ? sides : sides.toReversed())
       found.set(side, await slice(side, { clients, by }, sliceMs))
     const [one, other] = sides.map((side) => found.get(side))

@@ -20,7 +20,7 @@ const vehicle: Vehicle = {
         { kind: 'final-drive', ratio: 3.7 },
         { kind: 'gear-pair', teeth: { driving: 7, driven: 20 } },
       ],
-      head: { takes: 'turns', constant: { perMile: 1000 }, unit: 'mph', dialMax: { mph: 120 } },
+      head: { input: 'turns', constant: { perMile: 1000 }, unit: 'mph', dialMax: { mph: 120 } },
     },
   ],
   rule: 'un-r39',

@@ -1,5 +1,14 @@
 import type { Static } from '@sinclair/typebox'
 import {
+  figureOut,
+  figureSi,
+  frequencyOut,
+  perDistanceOut,
+  ratioOut,
+  rotationalSpeedOut,
+  speedOut,
+} from '../codec/measures.js'
+import {
   type BenchTolerance,
   benchRatePerS,
   benchSpeedMPerS,
@@ -7,8 +16,9 @@ import {
   tighteningSense,
 } from '../domain/cables/bench.js'
 import { agreement, countCheck, suspects } from '../domain/cables/count-check.js'
+import { stageName } from '../domain/drive-paths/given-path.js'
 import { checkHeadFits, type Head, pathOutput, readingOf, spreadAgainst } from '../domain/drive-paths/path.js'
-import { at, DomainError } from '../domain/errors.js'
+import { DomainError, withPointer } from '../domain/errors.js'
 import { type NamedRule, ruleSources, tableRule } from '../domain/gauges/verdicts.js'
 import {
   budget,
@@ -31,17 +41,8 @@ import type {
   CountCheckAnswer,
   CountCheckBody,
 } from '../schemas/cable-bench.js'
-import { headOf, stageName, stageOf } from './drive-paths.js'
+import { headOf, stageOf } from './drive-paths.js'
 import { rulesOf } from './gauges.js'
-import {
-  figureOut,
-  figureSi,
-  frequencyOut,
-  perDistanceOut,
-  ratioOut,
-  speedOut,
-  turningOut,
-} from './measures.js'
 import { provenance } from './provenance.js'
 import { geometryAt } from './tires.js'
 
@@ -52,7 +53,7 @@ type BenchRow = BenchAnswer['rows'][number]
 const DEFAULT_TOP_M_PER_S = 60 * 0.44704
 
 /** Resolution of the reading when the request does not give it [turns]. */
-const DEFAULT_READ_TO = 0.25
+const DEFAULT_RESOLUTION = 0.25
 
 /** 1/100 mile. */
 const SHOP_COURSE_M = MILE_M / 100
@@ -72,11 +73,11 @@ function rowFactory(head: Head, rules: readonly NamedRule[], drillPerS: number |
       speed: figureOut(speedOut, speed),
       shows: speedOut(shows.indicatedMPerS, halfWidth(spreadAgainst(shows, 0))),
       tolerances: rules.flatMap((rule) => {
-        const tolerance = at('/head', () => benchTolerance(rule, speed.value, head.dialMaxMPerS))
+        const tolerance = withPointer('/head', () => benchTolerance(rule, speed.value, head.dialMaxMPerS))
         return tolerance === undefined ? [] : [toleranceOut(rule.id, tolerance)]
       }),
     }
-    if (head.takes === 'turns') row.rpm = figureOut(turningOut, rate)
+    if (head.input === 'turns') row.rpm = figureOut(rotationalSpeedOut, rate)
     else row.frequency = figureOut(frequencyOut, rate)
     if (drillPerS !== undefined) row.drillReaches = rate.value <= drillPerS
     return row
@@ -111,7 +112,7 @@ const DIRECTION_UNKNOWN: Note = {
 /** The answer of `POST /v1/cables/bench-table`. */
 export function benchTableOut(request: BenchTableBody): BenchAnswer {
   const head = headOf(request.head)
-  const pulses = head.takes === 'pulses'
+  const pulses = head.input === 'pulses'
   for (const field of ['rpms', 'drill', 'headTurns', 'outerLayer'] as const) {
     if (pulses && request[field] !== undefined) {
       throw new DomainError(
@@ -125,7 +126,7 @@ export function benchTableOut(request: BenchTableBody): BenchAnswer {
   const drillPerS =
     request.drill === undefined
       ? undefined
-      : figureSi('turning', request.drill.topSpeed, 'top speed of the drill')
+      : figureSi('rotational-speed', request.drill.topSpeed, 'top speed of the drill')
   const row = rowFactory(head, rules, drillPerS?.value)
   const given = request.speeds?.map((speed) => figureSi('speed', speed, 'mark of the dial'))
   const marks =
@@ -135,7 +136,7 @@ export function benchTableOut(request: BenchTableBody): BenchAnswer {
       : [])
   const rows = marks.map((speed) => row(speed, benchRatePerS(head.constantPerM, speed)))
   for (const rpm of request.rpms ?? []) {
-    const rate = figureSi('turning', rpm, 'rate of turning')
+    const rate = figureSi('rotational-speed', rpm, 'rate of turning')
     rows.push(row(benchSpeedMPerS(head.constantPerM, rate), rate))
   }
   const notes: Note[] = []
@@ -180,9 +181,11 @@ export function countCheckOut(request: CountCheckBody, table: SizeTable): Static
     request.distance === undefined
       ? exact(SHOP_COURSE_M)
       : figureSi('distance', request.distance, 'distance rolled')
-  const counted = at('/cableTurns', () => countCheck(counts, request.readTo ?? DEFAULT_READ_TO, distanceM))
+  const counted = withPointer('/cableTurns', () =>
+    countCheck(counts, request.resolution ?? DEFAULT_RESOLUTION, distanceM),
+  )
   const sources: SourceId[] = ['definitions', 'gum', 'caller-reading', 'tm-9-1829a']
-  if (request.distance === undefined || request.readTo === undefined) sources.push('shop-course')
+  if (request.distance === undefined || request.resolution === undefined) sources.push('shop-course')
   const out: Static<typeof CountCheckAnswer> = {
     counted: { turns: counted.turns.value, plusMinus: plusMinus(counted.turns), counts: counts.length },
     turns: figureOut(perDistanceOut, counted.turnsPerM),
@@ -223,7 +226,7 @@ function compareInto(
   const geometry = geometryAt('/tire', request.tire, table)
   const stages = (request.stages ?? []).map(stageOf)
   const path = pathOutput(geometry.turnsPerM, stages)
-  if (path.carries === 'pulses') {
+  if (path.signal === 'pulses') {
     throw new DomainError(
       'path-order',
       'stages: a cable carries turns; leave out the pulse-ring and what follows it',

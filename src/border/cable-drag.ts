@@ -1,10 +1,11 @@
 import type { Static } from '@sinclair/typebox'
-import { type AssemblyTerm, attributeDrag, FALSE_ALARM } from '../domain/cables/drag.js'
+import { figureOut, figureSi, torqueOut } from '../codec/measures.js'
+import { attributeDrag, FALSE_ALARM } from '../domain/cables/drag.js'
+import type { AssemblyTerm } from '../domain/cables/drag-estimates.js'
 import type { DragPart, TorqueTest } from '../domain/cables/torque-test.js'
 import { standardUncertainty } from '../domain/measure/figure.js'
 import type { Mutable } from '../domain/mutable.js'
 import type { CableDragAnswer, CableDragRequestShape } from '../schemas/cable-drag.js'
-import { figureOut, figureSi, torqueOut } from './measures.js'
 import { provenance } from './provenance.js'
 
 function partOf(wire: CableDragRequestShape['parts'][number]): DragPart {

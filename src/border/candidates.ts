@@ -1,34 +1,34 @@
 import type { Static } from '@sinclair/typebox'
+import { figureOut, figureSi, lengthOut } from '../codec/measures.js'
 import type { NearParts, Shared } from '../db/store.js'
 import { budget, type Figure } from '../domain/measure/figure.js'
 import { chordFromEdges, circleDiameterFromChord } from '../domain/parts/bolt-circle.js'
-import { findCandidates, type Meeting } from '../domain/parts/candidates.js'
+import { findCandidates, type InterfacePair } from '../domain/parts/candidates.js'
 import { type InterfaceProbe, interfaceProbes } from '../domain/parts/mating.js'
 import type {
   BoltCircleAnswer,
   BoltCircleShape,
   CandidateAnswer,
-  Meeting as MeetingShape,
+  InterfacePair as InterfacePairShape,
 } from '../schemas/parts.js'
-import { figureOut, figureSi, lengthOut } from './measures.js'
 import { interfacesOf, partOf, summaryOf } from './parts.js'
 import { provenance } from './provenance.js'
 
-function meetingOut(meeting: Meeting): Static<typeof MeetingShape> {
-  const out: Static<typeof MeetingShape> = {
-    thisInterface: meeting.thisInterface,
-    otherInterface: meeting.otherInterface,
-    relation: meeting.relation,
-    compared: meeting.compared.map(({ dimension, thisM, otherM, deviationM }) => ({
+function interfacePairOut(pair: InterfacePair): Static<typeof InterfacePairShape> {
+  const out: Static<typeof InterfacePairShape> = {
+    thisInterface: pair.thisInterface,
+    otherInterface: pair.otherInterface,
+    relation: pair.relation,
+    compared: pair.compared.map(({ dimension, thisM, otherM, deviationM }) => ({
       dimension,
       this: figureOut(lengthOut, thisM),
       other: figureOut(lengthOut, otherM),
       deviation: figureOut(lengthOut, deviationM),
     })),
-    notCompared: [...meeting.notCompared],
+    notCompared: [...pair.notCompared],
   }
-  if (meeting.sharedBolts !== undefined) out.sharedBolts = meeting.sharedBolts
-  if (meeting.largestBoltM !== undefined) out.largestBolt = lengthOut(meeting.largestBoltM)
+  if (pair.sharedBolts !== undefined) out.sharedBolts = pair.sharedBolts
+  if (pair.largestBoltM !== undefined) out.largestBolt = lengthOut(pair.largestBoltM)
   return out
 }
 
@@ -51,12 +51,14 @@ export function candidatesOut(
   const search = findCandidates(interfacesOf(partOf(part)), others, toleranceM)
   return {
     tolerance: lengthOut(toleranceM),
-    candidates: search.candidates.slice(0, limit).map(({ part: { stored }, meetings, worstDeviationM }) => ({
-      part: summaryOf(stored),
-      standing: 'candidate-not-proven' as const,
-      meetings: meetings.map(meetingOut),
-      worstDeviation: lengthOut(worstDeviationM),
-    })),
+    candidates: search.candidates
+      .slice(0, limit)
+      .map(({ part: { stored }, interfacePairs, worstDeviationM }) => ({
+        part: summaryOf(stored),
+        standing: 'candidate-not-proven' as const,
+        interfacePairs: interfacePairs.map(interfacePairOut),
+        worstDeviation: lengthOut(worstDeviationM),
+      })),
     complete: near.complete && search.candidates.length <= limit,
     ...provenance(search),
   }

@@ -66,7 +66,7 @@ export function isUnchanged(headers: ConditionalHeaders, version: number): boole
   return versions !== undefined && (versions === 'any' || versions.includes(version))
 }
 
-/** The entity tag of an answer that rests on more than a version: of the day, of recorded parts, of its form. */
+/** The entity tag of an answer that depends on more than a version: on the day, on recorded parts, on its form. */
 export const contentTag = (version: number, content: string) =>
   `"${version}-${createHash('sha256').update(content).digest('base64url').slice(0, 22)}"`
 

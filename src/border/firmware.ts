@@ -1,3 +1,12 @@
+import {
+  figureOut,
+  figureSi,
+  lengthOut,
+  perDistanceOut,
+  speedOut,
+  timeOut,
+  valueSi,
+} from '../codec/measures.js'
 import { pathOutput } from '../domain/drive-paths/path.js'
 import { DomainError } from '../domain/errors.js'
 import { type Figure, plusMinus } from '../domain/measure/figure.js'
@@ -7,7 +16,6 @@ import { type Firmware, type FirmwareInput, firmware, type SpeedConstant } from 
 import type { SizeTable } from '../domain/tires/size-table.js'
 import type { FirmwareBody, FirmwareShape } from '../schemas/firmware.js'
 import { stageOf } from './drive-paths.js'
-import { figureOut, figureSi, lengthOut, perDistanceOut, speedOut, timeOut, valueSi } from './measures.js'
 import { provenance } from './provenance.js'
 import { geometryAt } from './tires.js'
 
@@ -31,7 +39,7 @@ function supplyOf(request: FirmwareBody, table: SizeTable): PulseSupply {
   }
   const geometry = geometryAt('/tire', request.tire, table)
   const path = pathOutput(geometry.turnsPerM, request.stages.map(stageOf))
-  if (path.carries === 'turns') {
+  if (path.signal === 'turns') {
     throw new DomainError(
       'path-order',
       'stages: there is no pulse-ring, so the path carries no pulses; add one',

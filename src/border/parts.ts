@@ -1,5 +1,6 @@
+import { figureSi } from '../codec/measures.js'
 import type { PartInput, PartRevision, RemedyPart, Shared } from '../db/store.js'
-import { at } from '../domain/errors.js'
+import { withPointer } from '../domain/errors.js'
 import { supportOf } from '../domain/fits/support.js'
 import type { Figure } from '../domain/measure/figure.js'
 import type { Mutable } from '../domain/mutable.js'
@@ -22,7 +23,6 @@ import {
   shown,
 } from './csv.js'
 import { reportOf } from './fit-reports.js'
-import { figureSi } from './measures.js'
 import { type TableRecord, tableNotStored, VERSION_COLUMN } from './tables.js'
 
 const length = (wire: MeasureIn<'length'>, name: string): Figure => figureSi('length', wire, name)
@@ -71,7 +71,7 @@ export function interfaceOf(wire: InterfaceShape): Interface {
  */
 export function interfacesOf(part: PartShape): Interface[] {
   return part.interfaces.map((wire, index) =>
-    at(`/interfaces/${index}`, () => {
+    withPointer(`/interfaces/${index}`, () => {
       const one = interfaceOf(wire)
       checkInterface(one)
       return one
@@ -112,7 +112,7 @@ export function partRevisionText({ version, change, atMs, changedBy, content }: 
 export const REMEDY_KINDS: readonly RecordedPart['kind'][] = [
   'driven-gear',
   'driving-gear',
-  'ratio-adapter',
+  'adapter',
   'angle-drive',
   'pulse-ring',
   'pulse-scaler',
@@ -124,12 +124,12 @@ const MAX_REPORTS = 20
 
 /** A part as input of a vehicle check, with the support by fit reports about that vehicle. */
 export function recordedPart({ part: stored, reports: storedReports }: RemedyPart): RecordedPart {
-  const { kind, name, teeth, ratio, pulsesPerTurn, takes, constant } = partOf(stored)
+  const { kind, name, teeth, ratio, pulsesPerTurn, input, constant } = partOf(stored)
   const part: Mutable<RecordedPart> = { id: stored.id, kind: kind as RecordedPart['kind'], name }
   if (teeth !== undefined) part.teeth = teeth
   if (ratio !== undefined) part.ratio = ratio
   if (pulsesPerTurn !== undefined) part.pulsesPerTurn = pulsesPerTurn
-  if (takes !== undefined) part.takes = takes
+  if (input !== undefined) part.input = input
   if (constant !== undefined)
     part.constantPerM = figureSi('perDistance', constant, `part: constant of ${name}`)
   if (storedReports.length > 0) {
@@ -152,7 +152,7 @@ const OWN_COLUMNS: readonly Column[] = [
   column('number', 'teeth', 'part', 'teeth'),
   column('number', 'ratio', 'part', 'ratio'),
   column('number', 'pulsesPerTurn', 'part', 'pulsesPerTurn'),
-  column('text', 'takes', 'part', 'takes'),
+  column('text', 'input', 'part', 'input'),
   ...measureColumns('constant', ['perKm', 'perMile']).map((one) => ({ ...one, path: ['part', ...one.path] })),
   column('text', 'notes', 'part', 'notes'),
 ]

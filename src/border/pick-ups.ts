@@ -1,5 +1,18 @@
 import type { Static } from '@sinclair/typebox'
-
+import {
+  figureOut,
+  figureSi,
+  frequencyOut,
+  lengthOut,
+  perDistanceOut,
+  ratioFigure,
+  ratioOut,
+  rotationalSpeedOut,
+  spanOut,
+  speedOut,
+  timeOut,
+  valueSi,
+} from '../codec/measures.js'
 import type { Mutable } from '../domain/mutable.js'
 import {
   type ComparisonRequest,
@@ -25,20 +38,6 @@ import type {
   PickUpOptionShape,
   SignalOptionShape,
 } from '../schemas/pick-ups.js'
-import {
-  figureOut,
-  figureSi,
-  frequencyOut,
-  lengthOut,
-  perDistanceOut,
-  ratioFigure,
-  ratioOut,
-  spanOut,
-  speedOut,
-  timeOut,
-  turningOut,
-  valueSi,
-} from './measures.js'
 import { provenance } from './provenance.js'
 import { geometryAt } from './tires.js'
 
@@ -126,8 +125,8 @@ function pickUpOption(wire: PickUpOptionShape): PickUpOption {
   if (wire.head.readingUncertainty !== undefined)
     option.needlePlusMinusMPerS = valueSi('speed', wire.head.readingUncertainty)
   const { motor } = wire
-  if (motor?.step !== undefined) option.motorStepPerS = valueSi('turning', motor.step)
-  if (motor?.lowest !== undefined) option.motorLowestPerS = valueSi('turning', motor.lowest)
+  if (motor?.step !== undefined) option.motorStepPerS = valueSi('rotational-speed', motor.step)
+  if (motor?.lowest !== undefined) option.motorLowestPerS = valueSi('rotational-speed', motor.lowest)
   if (motor?.lag !== undefined) option.motorLagS = valueSi('time', motor.lag)
   if (motor?.update !== undefined) option.motorUpdateS = valueSi('time', motor.update)
   return option
@@ -145,7 +144,7 @@ function displayOf(wire: NonNullable<Static<typeof PickUpComparisonRequest>['dis
 function rowOut(row: SpeedRow): RowOut {
   const out: RowOut = { speed: speedOut(row.speedMPerS), shown: row.shown }
   if (row.frequencyHz !== undefined) out.frequency = frequencyOut(row.frequencyHz)
-  if (row.headTurnsPerS !== undefined) out.headTurning = turningOut(row.headTurnsPerS)
+  if (row.headTurnsPerS !== undefined) out.headSpeed = rotationalSpeedOut(row.headTurnsPerS)
   if (row.signalStepMPerS !== undefined) out.signalStep = speedOut(row.signalStepMPerS)
   if (row.resolutionMPerS !== undefined) out.resolution = speedOut(row.resolutionMPerS)
   if (row.delayS !== undefined) out.delay = timeOut(row.delayS)

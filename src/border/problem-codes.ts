@@ -56,13 +56,13 @@ export const REQUEST_PROBLEMS = {
     title: 'API key not valid',
     solution: 'Check the key for missing characters; ask whoever runs the service for a new one.',
   },
-  'role-too-low': {
+  'insufficient-role': {
     status: 403,
     title: 'Insufficient role',
     solution:
       'A reader may read, an editor may also write, an admin may also change what others recorded: use a key with the role needed.',
   },
-  'not-yours': {
+  'not-owner': {
     status: 403,
     title: 'Recorded by another account',
     solution: 'Only the account that recorded it, or an admin, may change it; record your own instead.',

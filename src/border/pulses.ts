@@ -1,4 +1,16 @@
 import type { Static } from '@sinclair/typebox'
+import {
+  figureOut,
+  figureSi,
+  frequencyOut,
+  lengthOut,
+  perDistanceOut,
+  ratioFigure,
+  ratioOut,
+  speedOut,
+  timeOut,
+  valueSi,
+} from '../codec/measures.js'
 import { nearestRatios } from '../domain/measure/approximation.js'
 import { exact, type Figure, product, quotient, scaled } from '../domain/measure/figure.js'
 import type { Note } from '../domain/measure/notes.js'
@@ -14,25 +26,13 @@ import {
   tickWithinPeriodS,
 } from '../domain/pulses/timing.js'
 import type { SizeTable } from '../domain/tires/size-table.js'
-import type { MeasureIn } from '../schemas/measures.js'
+import type { MeasureIn, SetMeasureIn } from '../schemas/measures.js'
 import type {
   PulseRatioAnswer,
   PulseRatioRequest,
   PulseScalingAnswer,
   PulseScalingRequest,
 } from '../schemas/pulses.js'
-import {
-  figureOut,
-  figureSi,
-  frequencyOut,
-  lengthOut,
-  perDistanceOut,
-  ratioFigure,
-  ratioOut,
-  speedOut,
-  timeOut,
-  valueSi,
-} from './measures.js'
 import { provenance } from './provenance.js'
 import { geometryAt } from './tires.js'
 
@@ -55,7 +55,7 @@ export function pulseRatioOut(
   const pulsesPerTurn = scaled(shaft, request.pulsesPerTurn)
   const pulsesPerM = product(geometry.turnsPerM, pulsesPerTurn)
   const perM = pulsesPerM.value
-  const timed = (wire: MeasureIn<'time'> | undefined) =>
+  const timed = (wire: SetMeasureIn<'time'> | undefined) =>
     wire === undefined ? undefined : valueSi('time', wire)
   const tickS = timed(request.timerTick)
   const gateS = timed(request.gateTime)
@@ -110,7 +110,7 @@ export function pulseRatioOut(
 }
 
 function tableSpeeds(
-  given: ReadonlyArray<MeasureIn<'speed'>> | undefined,
+  given: ReadonlyArray<SetMeasureIn<'speed'>> | undefined,
   topMPerS: number | undefined,
 ): number[] {
   if (given !== undefined) return given.map((speed) => valueSi('speed', speed))

@@ -32,5 +32,11 @@ export class RequestProblem extends Error {
   }
 }
 
-/** For those who wait for something that a caller asked, and that nobody reads any more. */
+/** The client disconnected while its request was waiting. */
 export const callerLeft = () => new RequestProblem('unavailable', 'The caller left before the answer.')
+
+/** Nothing is at the address of a request. */
+export function nothingAt({ url }: { readonly url: string }): RequestProblem {
+  const path = url.split('?')[0]!.slice(0, 200)
+  return new RequestProblem('not-found', `Nothing is at ${path}; the addresses are in /openapi.json.`)
+}

@@ -9,14 +9,17 @@ export function sharedText({ id, version, recordedBy, createdAtMs, changedAtMs, 
   return `{"id":"${id}","version":${version},"createdAt":"${instant(createdAtMs)}","changedAt":"${instant(changedAtMs)}","recordedBy":${JSON.stringify(recordedBy)},${content.slice(1)}`
 }
 
+/** The problem for a shared record that is not there. */
+export const noSuch = (what: string) => new RequestProblem('not-found', `There is no such ${what}.`)
+
 /** The problem for a shared record that was not changed. */
 export function notChanged(refused: NotChanged, what: string, headers: ConditionalHeaders): RequestProblem {
   switch (refused.outcome) {
     case 'absent':
-      return new RequestProblem('not-found', `There is no such ${what}.`)
-    case 'not-yours':
+      return noSuch(what)
+    case 'not-owner':
       return new RequestProblem(
-        'not-yours',
+        'not-owner',
         `Another account recorded this ${what}: that account or an admin may change it.`,
       )
     case 'stale':
@@ -46,10 +49,10 @@ export function rowRefusal(
         code: 'stale-version',
         detail: `it has been changed since: the current version is ${refused.version}; export it again`,
       }
-    case 'not-yours':
+    case 'not-owner':
       return {
         column: 'id',
-        code: 'not-yours',
+        code: 'not-owner',
         detail: 'another account recorded it; leave the id out to record your own',
       }
     case 'deleted':

@@ -77,7 +77,7 @@ function identity({ line, id, version }: TableRecord): CellFault[] {
 }
 
 /** Waits for the turn to work for a while, where other callers have theirs in between. */
-export type NextTurn = () => Promise<{ isOver(): boolean }>
+export type NextSlice = () => Promise<{ isOver(): boolean }>
 
 /**
  * Validates every row, in turns with other requests: by its schema, then by the domain.
@@ -88,13 +88,13 @@ export async function validRows<Input>(
   records: readonly TableRecord[],
   faultsOf: Faults,
   inputOf: (value: unknown) => Input,
-  nextTurn: NextTurn,
+  nextSlice: NextSlice,
 ): Promise<{ rows: ValidRow<Input>[]; faults: CellFault[] }> {
   const faults: CellFault[] = []
   const rows: ValidRow<Input>[] = []
-  let turn = await nextTurn()
+  let slice = await nextSlice()
   for (const record of records) {
-    if (turn.isOver()) turn = await nextTurn()
+    if (slice.isOver()) slice = await nextSlice()
     const { line, id, version, value, cell } = record
     const found = [...record.faults, ...identity(record)]
     for (const { pointer, code, detail } of faultsOf(value)) {

@@ -1,10 +1,10 @@
+import { plusMinusSi, valueSi } from '../codec/measures.js'
 import type { Shared, TireSizeInput, TireSizeStore } from '../db/store.js'
 import { DomainError } from '../domain/errors.js'
 import { parseTireSize } from '../domain/tires/size.js'
 import { builtInSizes, type SizeTable, type TabulatedSize } from '../domain/tires/size-table.js'
 import type { TireSizeShape } from '../schemas/tire-sizes.js'
 import { type Column, column, measureColumns } from './csv.js'
-import { plusMinusSi, valueSi } from './measures.js'
 import { readRecords, recordCells, type TableRecord, VERSION_COLUMN } from './tables.js'
 
 /** Maximum diameter of a stored row. */
@@ -85,7 +85,7 @@ export class SizeTables {
   }
 
   /** Reads the rows again if another process has changed the database. */
-  async keepUp(): Promise<void> {
+  async refreshIfChanged(): Promise<void> {
     if ((await this.store.changesElsewhere()) !== this.changesElsewhere) await this.refresh()
   }
 

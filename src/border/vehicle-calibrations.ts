@@ -1,25 +1,14 @@
-import type { Calibration, CalibrationInput } from '../db/store.js'
+import type { Calibration } from '../db/store.js'
 import type { SizeTable } from '../domain/tires/size-table.js'
-import { evaluateVehiclePath, isSamePromise } from '../domain/vehicles/evaluate.js'
+import { computesTheSame, evaluateVehiclePath } from '../domain/vehicles/evaluate.js'
 import type { MeasureIn } from '../schemas/measures.js'
 import type { CalibrationResultShape, VehicleCalibrationShape } from '../schemas/vehicle-calibrations.js'
 import type { VehicleProfileShape } from '../schemas/vehicles.js'
-import { gaugeCalibrationOut } from './gauge-calibration.js'
 import { RequestProblem } from './request-problem.js'
 import { instant } from './saved-vehicles.js'
 import { vehicleOf } from './vehicles.js'
 
 type Path = VehicleProfileShape['paths'][number]
-
-/** A calibration as the store keeps it: computed now, so that a later model does not change what was read off then. */
-export function calibrationInput({
-  accepted = false,
-  ...request
-}: VehicleCalibrationShape & { accepted?: boolean }): CalibrationInput {
-  const { path, performedOn: _day, notes: _notes, ...calculation } = request
-  const result = gaugeCalibrationOut(calculation)
-  return { path, accepted, request: JSON.stringify(request), result: JSON.stringify(result) }
-}
 
 /** JSON text of a calibration: request and result go out as they are kept, unread. */
 export function calibrationText(calibration: Calibration): string {
@@ -37,7 +26,7 @@ export function pathIndex({ paths }: VehicleProfileShape, name: string): number 
   ])
 }
 
-/** The offset of a calibration as a profile takes it, in step with its scale; none when the fit has none. */
+/** The offset of a calibration in the form of a profile, correlated with its scale; none if the fit has none. */
 function offsetOf({ fit, offset, correlation }: CalibrationResultShape): {
   offset?: MeasureIn<'speed'>
   correlation?: number
@@ -63,7 +52,7 @@ function withHeadError({ head, ...path }: Path, result: CalibrationResultShape):
   }
 }
 
-/** The path with the reading that the road showed, in place of the computed one, and what its parts promise. */
+/** The path with the reading that the road showed, in place of the computed one, and what its parts compute to. */
 function withReading(
   { measured = {}, ...path }: Path,
   result: CalibrationResultShape,
@@ -86,8 +75,8 @@ function withReading(
   }
 }
 
-/** What the parts of a path promise, whatever was measured. */
-function promise(profile: VehicleProfileShape, name: string, table: SizeTable) {
+/** What the parts of a path compute to, whatever was measured. */
+function computedOf(profile: VehicleProfileShape, name: string, table: SizeTable) {
   const vehicle = vehicleOf(profile, table)
   const { path, computed } = evaluateVehiclePath(vehicle, pathIndex(profile, name))
   return {
@@ -99,7 +88,7 @@ function promise(profile: VehicleProfileShape, name: string, table: SizeTable) {
 const outdated = (path: string, what: string) =>
   new RequestProblem(
     'calibration-outdated',
-    `The newest accepted calibration of ${path} was recorded before ${what} was changed: it says nothing of the car as it is now. Calibrate again.`,
+    `The newest accepted calibration of ${path} was recorded before ${what} was changed: it does not apply to the car as it is now. Calibrate again.`,
     [{ in: 'body', pointer: '#/path', code: 'calibration-outdated', detail: `${what} was changed since` }],
   )
 
@@ -121,12 +110,12 @@ export function calibrated(
   const result: CalibrationResultShape = JSON.parse(calibration.result)
   const index = pathIndex(profile, name)
   const path = profile.paths[index]!
-  const [now, before] = [promise(profile, name, table), promise(then, name, table)]
+  const [now, before] = [computedOf(profile, name, table), computedOf(then, name, table)]
   if (on === 'bench') {
-    if (!isSamePromise(now.constantPerM, before.constantPerM)) throw outdated(name, 'the head')
+    if (!computesTheSame(now.constantPerM, before.constantPerM)) throw outdated(name, 'the head')
     return { ...profile, paths: profile.paths.with(index, withHeadError(path, result)) }
   }
-  if (!isSamePromise(now.indicatedPerTrue, before.indicatedPerTrue))
+  if (!computesTheSame(now.indicatedPerTrue, before.indicatedPerTrue))
     throw outdated(name, 'a tire, a stage or the head')
   return { ...profile, paths: profile.paths.with(index, withReading(path, result, now.indicatedPerTrue)) }
 }

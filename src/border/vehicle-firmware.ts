@@ -12,10 +12,10 @@ const DEFAULT_BITS = 32
 /** The path that is asked for by its name, or the first whose head takes pulses. */
 function pulsePathIndex({ paths }: VehicleProfileShape, name: string | undefined): number {
   const index = paths.findIndex((path) =>
-    name === undefined ? path.head.takes === 'pulses' : path.name === name,
+    name === undefined ? path.head.input === 'pulses' : path.name === name,
   )
-  if (index >= 0 && paths[index]!.head.takes === 'pulses') return index
-  const known = paths.filter(({ head }) => head.takes === 'pulses').map((path) => path.name)
+  if (index >= 0 && paths[index]!.head.input === 'pulses') return index
+  const known = paths.filter(({ head }) => head.input === 'pulses').map((path) => path.name)
   const detail =
     known.length === 0
       ? 'no path of this vehicle carries pulses to its head'

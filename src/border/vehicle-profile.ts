@@ -2,8 +2,8 @@ import { DomainError } from '../domain/errors.js'
 import type { VehicleProfileShape } from '../schemas/vehicles.js'
 
 /**
- * A profile that a request gives: its paths are told apart by their names, by calibrations too. One that is kept from before
- * this was looked at can still be read and checked.
+ * A profile that a request gives: its paths are identified by their names, also in calibrations. A profile stored before
+ * this check existed can still be read and evaluated.
  *
  * @throws {DomainError} `path-repeated`
  */

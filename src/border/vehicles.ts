@@ -1,6 +1,18 @@
 import type { Static } from '@sinclair/typebox'
+import { encoder } from '../codec/encoder.js'
+import {
+  figureOut,
+  figureSi,
+  perDistanceOut,
+  ratioFigure,
+  ratioOut,
+  speedOut,
+  valueSi,
+} from '../codec/measures.js'
 import { odometerErrorPercent, readingOf, type Stage } from '../domain/drive-paths/path.js'
-import { ruleSources } from '../domain/gauges/verdicts.js'
+import { speedRow } from '../domain/drive-paths/speed-table.js'
+import { RULES_CAUTION } from '../domain/gauges/rule-notes.js'
+import { ruleSources, speedVerdicts } from '../domain/gauges/verdicts.js'
 import {
   budget,
   correlated,
@@ -25,8 +37,9 @@ import type {
   Vehicle,
   VehiclePath,
 } from '../domain/vehicles/vehicle.js'
-import type { ChosenStage } from '../schemas/drive-paths.js'
+import { type ChosenStage, Shaft } from '../schemas/drive-paths.js'
 import type { FilterShape } from '../schemas/filters.js'
+import { SpeedTableRow } from '../schemas/gauges.js'
 import type {
   CheckedPath,
   MeasuredAfter,
@@ -34,15 +47,17 @@ import type {
   VehicleCheckShape,
   VehicleProfileShape,
 } from '../schemas/vehicles.js'
-import { headOf, RULES_CAUTION, shaftOut, speedRow, stageOf, verdictsAt } from './drive-paths.js'
+import { headOf, stageOf } from './drive-paths.js'
 import { filterAt } from './filters.js'
-import { ruleOf, ruleVerdictOut } from './gauges.js'
-import { figureOut, figureSi, perDistanceOut, ratioFigure, ratioOut, speedOut, valueSi } from './measures.js'
+import { ruleOf, verdictOut } from './gauges.js'
 import { provenance } from './provenance.js'
 import { geometryAt } from './tires.js'
 
 /** Maximum whole number of a scaler in a profile. */
 const MAX_SCALER_TERM = 1e9
+
+const shaftOut = encoder(Shaft)
+const rowOut = encoder(SpeedTableRow)
 
 type PathShape = VehicleProfileShape['paths'][number]
 
@@ -143,13 +158,13 @@ function checkedPathOut(vehicle: Vehicle, evaluated: EvaluatedPath): Static<type
   const { path, line, outputPerM, speedsMPerS, rowsMPerS } = evaluated
   const { head, pulse } = path
   const reading = readingOf(line)
-  const rate = { carries: head.takes, perM: outputPerM }
+  const rate = { signal: head.input, perM: outputPerM }
   const ends = { dialMaxMPerS: head.dialMaxMPerS, topSpeedMPerS: vehicle.topSpeedMPerS }
   const odometerError = odometerErrorPercent(line.odometerPerTrue)
   const out: Static<typeof CheckedPath> = {
     name: path.name,
     basis: evaluated.basis,
-    shafts: evaluated.shafts.map(shaftOut),
+    shafts: evaluated.shafts.map((shaft) => shaftOut(shaft, {})),
     output: figureOut(perDistanceOut, outputPerM),
     required: figureOut(perDistanceOut, head.constantPerM),
     indicatedPerTrue: ratioOut(line.indicatedPerTrue),
@@ -157,13 +172,13 @@ function checkedPathOut(vehicle: Vehicle, evaluated: EvaluatedPath): Static<type
     odometerErrorPlusMinusPercent: plusMinus(odometerError),
     table: rowsMPerS.map((trueMPerS) => {
       const read = reading(trueMPerS)
-      const verdicts = verdictsAt([vehicle.rule], read, ends)
-      return speedRow({ trueMPerS, uTrueMPerS: 0, reading: read, verdicts, rate })
+      const verdicts = speedVerdicts([vehicle.rule], read, ends)
+      return rowOut(speedRow({ trueMPerS, uTrueMPerS: 0, reading: read, verdicts, rate }), {})
     }),
-    verdicts: evaluated.verdict === undefined ? [] : [ruleVerdictOut(evaluated.verdict)],
+    verdicts: evaluated.verdict === undefined ? [] : [verdictOut(evaluated.verdict)],
     budget: budget(line.indicatedPerTrue),
   }
-  if (head.takes === 'turns') {
+  if (head.input === 'turns') {
     out.cableTurns = out.output
     return out
   }
@@ -223,7 +238,7 @@ function remedyOut(remedy: Remedy): Static<typeof RemedySchema> {
     errorPercent: remedy.errorFraction * 100,
     indicatedPerTrue: ratioOut(remedy.line.indicatedPerTrue),
     withinAim: remedy.withinAim,
-    verdicts: remedy.verdict === undefined ? [] : [ruleVerdictOut(remedy.verdict)],
+    verdicts: remedy.verdict === undefined ? [] : [verdictOut(remedy.verdict)],
     odometerErrorPercent: odometerErrorPercent(remedy.line.odometerPerTrue).value,
     remains: [...remedy.leaves],
   }

@@ -1,19 +1,5 @@
 import type { Static } from '@sinclair/typebox'
-import { pathOutput, type Response, readingOf } from '../domain/drive-paths/path.js'
-import { errorBand } from '../domain/gauges/error-band.js'
-import type { Note } from '../domain/measure/notes.js'
-import { SOURCES, type SourceId, type Standing } from '../domain/measure/sources.js'
-import { halfWidth } from '../domain/measure/spread.js'
-import { fromSi } from '../domain/measure/units.js'
-import type { SizeTable } from '../domain/tires/size-table.js'
-import { checkVehicle } from '../domain/vehicles/check.js'
-import { roadTest } from '../domain/vehicles/road-test.js'
-import type { EvaluatedPath, RecordedPart, SpeedUnit, Vehicle } from '../domain/vehicles/vehicle.js'
-import type { StageShape } from '../schemas/drive-paths.js'
-import type { VehicleCheckShape, VehicleProfileShape } from '../schemas/vehicles.js'
-import type { WorksheetContent, WorksheetInput } from '../schemas/worksheets.js'
-import { benchTableOut } from './cable-bench.js'
-import { stageName } from './drive-paths.js'
+import { encoder } from '../codec/encoder.js'
 import {
   distanceOut,
   figureOut,
@@ -24,7 +10,22 @@ import {
   speedOut,
   timeOut,
   valueSi,
-} from './measures.js'
+} from '../codec/measures.js'
+import { stageName } from '../domain/drive-paths/given-path.js'
+import { pathOutput, type Response, readingOf } from '../domain/drive-paths/path.js'
+import { errorBand } from '../domain/gauges/error-band.js'
+import type { Note } from '../domain/measure/notes.js'
+import { SOURCES, type SourceId, type Standing } from '../domain/measure/sources.js'
+import { halfWidth } from '../domain/measure/spread.js'
+import { fromSi } from '../domain/measure/units.js'
+import type { SizeTable } from '../domain/tires/size-table.js'
+import { checkVehicle } from '../domain/vehicles/check.js'
+import { roadTest } from '../domain/vehicles/road-test.js'
+import type { EvaluatedPath, RecordedPart, SpeedUnit, Vehicle } from '../domain/vehicles/vehicle.js'
+import { Shaft, type StageShape } from '../schemas/drive-paths.js'
+import type { VehicleCheckShape, VehicleProfileShape } from '../schemas/vehicles.js'
+import type { WorksheetContent, WorksheetInput } from '../schemas/worksheets.js'
+import { benchTableOut } from './cable-bench.js'
 import { provenance } from './provenance.js'
 import { checkOut, vehicleOf } from './vehicles.js'
 
@@ -47,6 +48,8 @@ const ROAD_CAUTION: Note = {
 
 const UNIT_NAMES: Readonly<Record<SpeedUnit, string>> = { mph: 'mph', kmh: 'km/h' }
 
+const shaftOut = encoder(Shaft)
+
 /** Teeth, pulses or whole numbers of a stage, in words. */
 function settingOf(stage: StageShape): string {
   if (stage.kind === 'pulse-ring') return `${stage.pulsesPerTurn} pulses per turn`
@@ -59,9 +62,8 @@ function settingOf(stage: StageShape): string {
 function chainOf(wire: PathShape, vehicle: Vehicle, { path }: EvaluatedPath): Link[] {
   const { shafts } = pathOutput(vehicle.tires[path.axle].turnsPerM, path.stages)
   const leaving = (index: number): Pick<Link, 'turns' | 'pulses'> => {
-    const { carries, perM } = shafts[index]!
-    const perDistance = figureOut(perDistanceOut, perM)
-    return carries === 'turns' ? { turns: perDistance } : { pulses: perDistance }
+    const { after: _, ...perDistance } = shaftOut(shafts[index]!, {})
+    return perDistance
   }
   const constant = figureOut(perDistanceOut, path.head.constantPerM)
   return [
@@ -75,7 +77,7 @@ function chainOf(wire: PathShape, vehicle: Vehicle, { path }: EvaluatedPath): Li
       kind: 'head',
       name: wire.name,
       setting: 'reads true at',
-      ...(path.head.takes === 'turns' ? { turns: constant } : { pulses: constant }),
+      ...(path.head.input === 'turns' ? { turns: constant } : { pulses: constant }),
     },
   ]
 }
@@ -240,7 +242,7 @@ function pathInputs(
   const constantKnown = constant.plusMinus !== undefined
   ;(constantKnown ? measured : assumed).push({
     field: `${at}/head/constant`,
-    what: `${wire.name}: constant of the head, ${wire.head.takes}`,
+    what: `${wire.name}: constant of the head, ${wire.head.input}`,
     standing: constantKnown ? 'measured' : 'user',
     perDistance: constant,
   })
@@ -267,7 +269,7 @@ function pathInputs(
   if (path.measured?.outputPerM !== undefined) {
     measured.push({
       field: `${at}/measured/output`,
-      what: `${wire.name}: ${wire.head.takes} per distance, counted`,
+      what: `${wire.name}: ${wire.head.input} per distance, counted`,
       standing: 'measured',
       perDistance: figureOut(perDistanceOut, path.measured.outputPerM),
     })

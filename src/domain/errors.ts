@@ -192,7 +192,7 @@ export const ERRORS = {
   },
   'log-heading-differs': {
     title: 'Column heading in conflict with the request',
-    solution: 'Set holds, unit or tickUs as the detail says: they decide, not the name of the column.',
+    solution: 'Set content, unit or tickUs as the detail says: they decide, not the name of the column.',
   },
   'csv-not-understood': {
     title: 'Unreadable CSV table',
@@ -356,7 +356,7 @@ export function within(
  * @param pointer - JSON Pointer of the part, for example `/tire`; put before the pointer of the error
  * @param part - Whether the pointer is into the body or the query
  */
-export function at<T>(pointer: string, compute: () => T, part: 'body' | 'query' = 'body'): T {
+export function withPointer<T>(pointer: string, compute: () => T, part: 'body' | 'query' = 'body'): T {
   try {
     return compute()
   } catch (error) {

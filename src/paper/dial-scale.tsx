@@ -213,8 +213,8 @@ function DialSheet({ answer }: { answer: DialScaleShape }) {
           stroke-width={THIN_MM}
         />
       )}
-      <g id="words" fill="black" stroke="none">
-        {answer.words.map(({ text, at, fontHeight }) => (
+      <g id="unit-labels" fill="black" stroke="none">
+        {answer.unitLabels.map(({ text, at, fontHeight }) => (
           <Text at={at} size={fontHeight.mm}>
             {text}
           </Text>

@@ -1,4 +1,3 @@
-import { normalizeIP } from '@fastify/rate-limit'
 import type {
   FastifyInstance,
   FastifyReply,
@@ -6,35 +5,35 @@ import type {
   onRequestHookHandler,
   RouteOptions,
 } from 'fastify'
-import { RequestProblem } from '../border/request-problem.js'
+import { nothingAt, RequestProblem } from '../border/request-problem.js'
 import type { Caller, Role, Store } from '../db/store.js'
-import { nothingAt } from './problems.js'
+import { networkOf } from './client-network.js'
 import { RateCounter } from './rate-counter.js'
 
 declare module 'fastify' {
   interface FastifyRequest {
-    /** Whom the key of the request stands for; undefined when it has none. */
+    /** The caller identified by the key of the request; undefined without a key. */
     caller: Caller | undefined
   }
   interface FastifyContextConfig {
-    /** Least role for the route; left out: reader for GET, editor for the rest. */
+    /** Minimum role for the route; left out: reader for GET, editor for the rest. */
     role?: Role
-    /** Not counted against any rate, and a key that it does not need is not looked at: for whoever watches the service. */
+    /** No rate limit, and a key that the route does not need is ignored: for monitoring. */
     unlimited?: boolean
   }
 }
 
 export interface AccessOptions {
   readonly store: Store
-  /** Requests a minute of one address without a key, and of one key, each by its weight; 0: no limit. */
+  /** Requests per minute of one address without a key, and of one key, each counted by its weight; 0: no limit. */
   readonly ratePerAddress: number
   readonly ratePerKey: number
 }
 
 const WINDOW_MS = 60_000
 
-/** What a key opens is for its holder alone, who asks each time whether it still holds (RFC 9111, 5.2.2). */
-const FOR_ONE = 'private, no-cache'
+/** Responses to a key are stored by no shared cache, and revalidated on each use (RFC 9111, 5.2.2). */
+const PRIVATE = 'private, no-cache'
 
 const RANK: Readonly<Record<Role, number>> = { reader: 1, editor: 2, admin: 3 }
 
@@ -53,26 +52,26 @@ const INVALID: Readonly<Record<'malformed' | 'unknown' | 'expired' | 'revoked', 
 
 const secretOf = (header: string): string | undefined => /^Bearer +(\S+) *$/i.exec(header)?.[1]
 
-const WHAT_COUNTS = { address: 'one address without a key', key: 'one key' }
+const COUNTED_BY = { address: 'one address without a key', key: 'one key' }
 
-/** What a request of an operation counts for, as its contract says. */
+/** Weight of a request in the rate limit, as documented in the contract. */
 const weightOf = (schema: unknown): number =>
   (schema as { 'x-rate-weight'?: number } | undefined)?.['x-rate-weight'] ?? 1
 
-/** Makes what counts the requests of one weight, says in the answer what is left, and refuses what is too much. */
-function limiter(policy: keyof typeof WHAT_COUNTS, most: number) {
-  if (most === 0) return () => () => undefined
-  const counter = new RateCounter(most, WINDOW_MS)
+/** Makes the rate limit of requests of one weight: counts them, adds the headers, and refuses those over the limit. */
+function limiter(policy: keyof typeof COUNTED_BY, limit: number) {
+  if (limit === 0) return () => () => undefined
+  const counter = new RateCounter(limit, WINDOW_MS)
   return (wanted: number) => {
-    // Whatever it counts for, one a minute is admitted.
-    const weight = Math.min(wanted, most)
+    // At least one request per minute is allowed, whatever its weight.
+    const weight = Math.min(wanted, limit)
     const counts = weight === 1 ? '' : `;weight=${weight}`
-    const quota = `"${policy}";q=${most};w=${WINDOW_MS / 1000}${counts}`
-    const all = `${most} requests a minute of ${WHAT_COUNTS[policy]}`
+    const quota = `"${policy}";q=${limit};w=${WINDOW_MS / 1000}${counts}`
+    const all = `${limit} requests a minute of ${COUNTED_BY[policy]}`
     const told =
       weight === 1 ? `More than ${all}` : `This one counts for ${weight} of the ${all}, and fewer are left`
     return (name: string, reply: FastifyReply): void => {
-      // Not the time of day, which may be set back and would then keep callers out.
+      // Monotonic time: the time of day may be set back, and would then lock callers out.
       const { exceeded, remaining, resetS } = counter.count(name, performance.now(), weight)
       reply.header('ratelimit-policy', quota).header('ratelimit', `"${policy}";r=${remaining};t=${resetS}`)
       if (!exceeded) return
@@ -84,9 +83,8 @@ function limiter(policy: keyof typeof WHAT_COUNTS, most: number) {
 }
 
 /**
- * Knows callers by their key, and limits their rate: of a key where a valid one is given, else of the address.
- * A route needs a key when its part of the contract says so (`security`): what is documented is what is enforced.
- * Register before the routes.
+ * Authenticates callers by their key and limits their rate: by key if a valid one is given, otherwise by address.
+ * A route needs a key if its schema says so (`security`), so the contract states what is enforced. Register before the routes.
  */
 export function registerAccess(app: FastifyInstance, options: AccessOptions): void {
   const { store } = options
@@ -94,23 +92,23 @@ export function registerAccess(app: FastifyInstance, options: AccessOptions): vo
   const keys = limiter('key', options.ratePerKey)
   const addressLimit = (weight: number) => {
     const count = addresses(weight)
-    return (request: FastifyRequest, reply: FastifyReply) => count(normalizeIP(request.ip), reply)
+    return (request: FastifyRequest, reply: FastifyReply) => count(networkOf(request.ip), reply)
   }
   const limitOnce = addressLimit(1)
 
-  /** Finds out whom the key of a request stands for. @throws {RequestProblem} when it is not valid */
+  /** Identifies the caller by the key of the request. @throws {RequestProblem} if the key is not valid */
   async function identify(header: string, request: FastifyRequest, reply: FastifyReply): Promise<Caller> {
     const secret = secretOf(header)
     const verdict = secret === undefined ? MALFORMED : await store.keys.verify(secret)
     if (verdict.valid) return verdict.caller
-    // Guesses count against the address.
+    // A guessed key counts against the limit of the address.
     limitOnce(request, reply)
     throw new RequestProblem('key-not-valid', INVALID[verdict.reason], [], challenge('invalid_token'))
   }
 
   /**
-   * What is looked at on each request of a route; made once a route, since every request pays for it. Without a key there is
-   * nothing to wait for: a promise would cost each calculation.
+   * Makes the access check of a route, once per route, to keep the cost of each request low. Without a key the check is synchronous:
+   * a promise would cost each calculation.
    */
   function guard({ schema, config, method }: RouteOptions): onRequestHookHandler | undefined {
     const needsKey = (schema as { security?: unknown } | undefined)?.security !== undefined
@@ -120,15 +118,15 @@ export function registerAccess(app: FastifyInstance, options: AccessOptions): vo
     const weight = weightOf(schema)
     const limitAddress = addressLimit(weight)
     const countKey = keys(weight)
-    const least = config?.role ?? (reads ? 'reader' : 'editor')
+    const minRole = config?.role ?? (reads ? 'reader' : 'editor')
 
     function admit(caller: Caller, request: FastifyRequest, reply: FastifyReply): void {
       request.caller = caller
       if (!unlimited) countKey(caller.keyId, reply)
-      if (!needsKey || RANK[caller.role] >= RANK[least]) return
+      if (!needsKey || RANK[caller.role] >= RANK[minRole]) return
       throw new RequestProblem(
-        'role-too-low',
-        `This needs a key of role ${least}; this key is a ${caller.role}'s.`,
+        'insufficient-role',
+        `This needs a key of role ${minRole}; this key is a ${caller.role}'s.`,
         [],
         challenge('insufficient_scope'),
       )
@@ -136,7 +134,7 @@ export function registerAccess(app: FastifyInstance, options: AccessOptions): vo
 
     return (request, reply, done) => {
       const header = request.headers.authorization
-      if (needsKey || header !== undefined) reply.header('cache-control', FOR_ONE)
+      if (needsKey || header !== undefined) reply.header('cache-control', PRIVATE)
       if (header !== undefined) {
         identify(header, request, reply)
           .then((caller) => admit(caller, request, reply))
@@ -158,7 +156,7 @@ export function registerAccess(app: FastifyInstance, options: AccessOptions): vo
   const guarded = new WeakSet<object>()
   app.addHook('onRoute', (route) => {
     const hooks = [route.onRequest ?? []].flat()
-    // The HEAD twin of a GET route comes with the hooks of the GET route.
+    // The HEAD route that the framework adds for a GET route already has its hooks.
     if (hooks.some((hook) => guarded.has(hook))) return
     const hook = guard(route)
     if (hook === undefined) return
@@ -166,9 +164,9 @@ export function registerAccess(app: FastifyInstance, options: AccessOptions): vo
     route.onRequest = [hook, ...hooks]
   })
   app.addHook('onRequest', (request, reply, done) => {
-    // Addresses where nothing is are no way around the limit.
+    // Requests that match no route count, too: they must not bypass the limit.
     if (request.is404) limitOnce(request, reply)
-    // The router takes a slash at the end for an empty parameter.
+    // The router matches a trailing slash as an empty parameter.
     for (const name in request.params as object) {
       if ((request.params as Record<string, string>)[name] === '') return done(nothingAt(request))
     }

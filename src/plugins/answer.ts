@@ -2,14 +2,14 @@ import { type IncomingMessage, ServerResponse } from 'node:http'
 import { performance } from 'node:perf_hooks'
 import type { FastifyRequest } from 'fastify'
 
-/** An answer that knows when its request came, and later which. */
+/** A response that records when its request arrived and, once it is known, the request of the framework. */
 export class Answer<R extends IncomingMessage = IncomingMessage> extends ServerResponse<R> {
-  readonly cameMs = performance.now()
+  readonly arrivedMs = performance.now()
   request: FastifyRequest | undefined = undefined
-  /** Where the request is counted as in hand. */
+  /** Index at which the open requests of its route are counted. */
   place: number | undefined = undefined
-  /** What is done when the request has its turn. */
+  /** Handles the request when it is its turn in the queue. */
   onTurn: (() => void) | undefined = undefined
-  /** Whether its connection is ended when the client takes nothing of it for a while. */
+  /** Whether its socket has a timeout that ends the connection when the client stops reading. */
   isTimed = false
 }

@@ -3,33 +3,33 @@ import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify'
 import type { Batch, BatchRun } from '../border/batches.js'
 import { RequestProblem } from '../border/request-problem.js'
 import type { BatchEnd, BatchSummaryShape } from '../schemas/vehicle-batches.js'
-import { takesItsTime } from './patience.js'
-import { callerOf, Shares } from './shares.js'
-import type { Turns } from './turns.js'
+import { CallerCounts, callerOf } from './caller-counts.js'
+import { exemptFromRequestTimeout } from './request-timeout-exemption.js'
+import type { TimeSlicer } from './time-slicing.js'
 
 export interface BatchLimits {
-  /** Batches at once of all callers, and of one. */
+  /** Most batches at once, for all callers and for one. */
   readonly maxBatches: number
   readonly maxBatchesOfOne: number
-  /** How long the answer may be left unread. */
+  /** How long the client may leave the response unread. */
   readonly stallMs: number
   /** Longest time of a batch. */
   readonly longestMs: number
-  /** Whether the service was silent lately, so that nobody can have been late. */
-  readonly wasSilentWithin: (ms: number) => boolean
+  /** Whether the event loop was blocked within so many milliseconds, so that a timeout may be the fault of the service. */
+  readonly wasBlockedWithin: (ms: number) => boolean
 }
 
-/** Text that is sent at one go [characters]. One of 128 KiB or more would be kept by V8 until its next full collection. */
+/** Size of the chunks of the response [characters]. V8 frees one of 128 KiB or more only at its next full garbage collection. */
 const CHUNK = 65_536
 
-/** How long callers may take to read the end of their answer when the service is being stopped. */
+/** How long callers may take to read the rest of their response while the service stops. */
 const CLOSING_MS = 5000
 
 const RETRY = { 'retry-after': '5' }
 
-/** Counts the batches that run, and refuses what is too much. Gives what is to be called when the batch has ended. */
+/** Counts the running batches and refuses those over the limit. The function returned for a batch is to be called when it has ended. */
 function admission({ maxBatches, maxBatchesOfOne }: BatchLimits) {
-  const running = new Shares()
+  const running = new CallerCounts()
   return (request: FastifyRequest): (() => void) => {
     const caller = callerOf(request)
     const own = running.of(caller)
@@ -45,25 +45,25 @@ function admission({ maxBatches, maxBatchesOfOne }: BatchLimits) {
   }
 }
 
-/** A batch while it is answered. */
+/** A running batch. */
 class Run implements BatchRun {
   private readonly ended = new AbortController()
   readonly signal = this.ended.signal
-  /** While nothing is done but wait for the caller to read. */
+  /** Whether the batch is waiting for the caller to read. */
   private unread = false
   private readonly reply: FastifyReply
-  private readonly turns: Turns
+  private readonly slicer: TimeSlicer
 
-  constructor(reply: FastifyReply, turns: Turns) {
+  constructor(reply: FastifyReply, slicer: TimeSlicer) {
     this.reply = reply
-    this.turns = turns
+    this.slicer = slicer
   }
 
   end(reason: BatchEnd): void {
     this.ended.abort(reason)
   }
 
-  /** Ends a batch that has had its time. A caller who does not read cannot be told. */
+  /** Ends a batch that has timed out; closes the connection if the caller does not read, since no summary would reach it. */
   giveUp(reason: BatchEnd): void {
     if (this.unread) this.hangUp()
     else this.end(reason)
@@ -73,7 +73,7 @@ class Run implements BatchRun {
     this.reply.raw.destroy()
   }
 
-  /** The answers to the items, and the summary. */
+  /** The text of the response: the answers to the items, and the summary. */
   async *text({ source, answer, framing }: Batch): AsyncGenerator<string, void> {
     const { signal } = this
     const counts = { lines: 0, blank: 0, ok: 0, failed: 0 }
@@ -86,9 +86,9 @@ class Run implements BatchRun {
       return taken
     }
     try {
-      let turn = await this.turns.next()
+      let slice = await this.slicer.next()
       reading: for await (const block of source.blocks(this)) {
-        if (turn.isOver()) turn = await this.turns.next()
+        if (slice.isOver()) slice = await this.slicer.next()
         for (const item of block) {
           if (signal.aborted) break reading
           counts.lines++
@@ -103,9 +103,9 @@ class Run implements BatchRun {
             yield take()
             this.unread = false
           }
-          if (turn.isOver()) turn = await this.turns.next()
+          if (slice.isOver()) slice = await this.slicer.next()
         }
-        // The next block may be long in coming: what is known is said.
+        // The next block may take long to arrive: send what is ready.
         if (text !== '') {
           yield take()
           this.unread = false
@@ -121,16 +121,16 @@ class Run implements BatchRun {
     yield take()
     this.unread = false
     if (signal.aborted) await source.discard?.()
-    // All is said; what is left is for the caller to read.
+    // Everything has been sent; the rest is waiting for the caller to read.
     this.unread = true
   }
 }
 
 /**
- * Answers batches: in turns with all else, no faster than the caller reads, and so many at once. A batch ends before its time
- * when its caller stalls, when it takes too long and when the service is being stopped; its summary then says so.
+ * Answers batches in time slices, with backpressure from the caller and a limit on concurrent batches. A batch ends early if its caller
+ * stalls, if it takes too long, or if the service stops; its summary then gives the reason.
  */
-export function registerBatches(app: FastifyInstance, limits: BatchLimits, turns: Turns) {
+export function registerBatches(app: FastifyInstance, limits: BatchLimits, slicer: TimeSlicer) {
   const admit = admission(limits)
   const open = new Set<Run>()
   let closing = false
@@ -145,20 +145,20 @@ export function registerBatches(app: FastifyInstance, limits: BatchLimits, turns
 
   return (request: FastifyRequest, reply: FastifyReply, batch: Batch): void => {
     reply.header('content-type', batch.framing.mediaType)
-    // The head of the answer is known without any work.
+    // HEAD needs the headers only.
     if (request.method === 'HEAD') return void reply.send(Readable.from([]))
     const release = admit(request)
-    const run = new Run(reply, turns)
+    const run = new Run(reply, slicer)
     open.add(run)
-    takesItsTime(request.raw.socket)
+    exemptFromRequestTimeout(request.raw.socket)
     if (closing) run.end('closing')
     const outOfTime = setTimeout(() => run.giveUp('out-of-time'), limits.longestMs)
     const { raw } = reply
-    // Of the socket: it counts what the caller has taken of a chunk, too. Requests of tests have none.
+    // The timeout of the socket, since it restarts when the caller reads a part of a chunk. Injected requests have no socket.
     const { stallMs } = limits
     raw
       .on('timeout', () => {
-        if (limits.wasSilentWithin(stallMs)) raw.socket?.setTimeout(stallMs)
+        if (limits.wasBlockedWithin(stallMs)) raw.socket?.setTimeout(stallMs)
         else run.giveUp('stalled')
       })
       .socket?.setTimeout?.(stallMs)

@@ -1,23 +1,23 @@
 import type { FastifyInstance } from 'fastify'
 import { NDJSON } from '../border/ndjson.js'
 import { RequestProblem } from '../border/request-problem.js'
-import { callerOf } from './shares.js'
+import { callerOf } from './caller-counts.js'
 
 export interface BodyBytesLimits {
-  /** Bytes of bodies that are held at once, of all callers and of one. */
-  readonly most: number
+  /** Most bytes of bodies in memory at once, for all callers and for one. */
+  readonly maxOfAll: number
   readonly maxOfOne: number
 }
 
-/** What a piece of a body takes beside its bytes: sent byte by byte, a body would else take hundreds of times what is counted. */
+/** Memory that each chunk of a body takes in addition to its bytes: a body sent byte by byte takes hundreds of times its length. */
 const PIECE_BYTES = 256
 
-/** A body that has come, or is coming. */
+/** A body that has arrived or is arriving. */
 interface Held {
   readonly caller: string
   readonly sinceMs: number
   bytes: number
-  /** Gives it up; undefined once it has come whole. */
+  /** Refuses the request; undefined once the body is complete. */
   refuse: ((problem: RequestProblem) => void) | undefined
 }
 
@@ -29,17 +29,17 @@ const tooMany = (limit: number, whose: string) =>
     { 'retry-after': '5', connection: 'close' },
   )
 
-/** How much of the memory a body has had for how long: who sends a little, or fast, is never the first. */
+/** Memory times duration [byte·ms]: small or fast bodies are never refused first. */
 const burden = ({ bytes, sinceMs }: Held) => bytes * (performance.now() - sinceMs)
 
 /**
- * Bounds the bytes of bodies that are held until their requests are answered. Where one more would be too much, of the bodies that are still coming the
- * one that has held the most for the longest is refused: of the caller who has too much, or of all. One that says by its length that it has no room
- * beside those of its caller that have come whole is refused before it is read.
+ * Limits the bytes of bodies that are in memory until their requests are answered. Above a limit, the incomplete body with the largest
+ * burden is refused: among those of the caller who exceeds the limit of one, or among all.
+ * A body whose Content-Length does not fit beside the complete ones of its caller is refused before it is read.
  */
-export function registerBodyBytes(app: FastifyInstance, { most, maxOfOne }: BodyBytesLimits): void {
+export function registerBodyBytes(app: FastifyInstance, { maxOfAll, maxOfOne }: BodyBytesLimits): void {
   const all = new Set<Held>()
-  /** Bytes by caller: looked at for each piece, where to add up all bodies would cost more the more there are. */
+  /** Bytes by caller: needed for each chunk, so that the bodies need not be summed each time. */
   const ofCaller = new Map<string, number>()
   let ofAll = 0
 
@@ -54,15 +54,15 @@ export function registerBodyBytes(app: FastifyInstance, { most, maxOfOne }: Body
     if (all.delete(held)) count(held.caller, -held.bytes)
   }
 
-  /** Whether a body of so many bytes has no room beside those of its caller, whichever of them were refused. */
+  /** Whether a body of this length exceeds the limit of its caller even if every incomplete one is refused. */
   function hasNoRoom(caller: string, bytes: number): boolean {
     if ((ofCaller.get(caller) ?? 0) + bytes <= maxOfOne) return false
-    let whole = 0
-    for (const held of all) if (held.caller === caller && held.refuse === undefined) whole += held.bytes
-    return whole + bytes > maxOfOne
+    let complete = 0
+    for (const held of all) if (held.caller === caller && held.refuse === undefined) complete += held.bytes
+    return complete + bytes > maxOfOne
   }
 
-  /** Refuses bodies that are coming until the others are within a limit, or none is coming. */
+  /** Refuses incomplete bodies until the rest is within the limit, or none is incomplete. */
   function keepWithin(
     limit: number,
     bytes: () => number,
@@ -82,7 +82,7 @@ export function registerBodyBytes(app: FastifyInstance, { most, maxOfOne }: Body
   app.addHook('preParsing', (request, reply, payload, done) => {
     const { headers } = request
     const hasBody = headers['content-length'] !== undefined || headers['transfer-encoding'] !== undefined
-    // A batch is read line by line, and holds no more than one.
+    // A batch is read line by line: only one line is in memory.
     if (!hasBody || headers['content-type']?.startsWith(NDJSON)) return done(null, payload)
     const caller = callerOf(request)
     if (hasNoRoom(caller, Number(headers['content-length'] ?? 0)))
@@ -107,7 +107,7 @@ export function registerBodyBytes(app: FastifyInstance, { most, maxOfOne }: Body
       const ofOne = () => ofCaller.get(caller) ?? 0
       keepWithin(maxOfOne, ofOne, (one) => one.caller === caller, 'of one caller')
       keepWithin(
-        most,
+        maxOfAll,
         () => ofAll,
         () => true,
         'of all callers',

@@ -3,17 +3,17 @@ import { shapeAt } from '../schemas/measures.js'
 
 declare module 'fastify' {
   interface FastifyContextConfig {
-    /** Of a merge patch: the schema of what it changes, which the patch need not be longer than. */
+    /** Schema of the record that a merge patch changes: the patch need not be longer than the record. */
     patches?: object
   }
 }
 
-/** Smallest limit [bytes]: room for blanks and for what is refused with a better reason than its length. */
+/** Smallest limit [bytes]: leaves room for white space, and for faults that deserve a more precise problem than the length. */
 const MIN_BYTES = 65_536
 
-/** A number to twenty digits with sign, point and exponent. */
+/** Length of a number with twenty digits, sign, decimal point and exponent. */
 const NUMBER = 27
-/** A character of text where it is longest: \u and four digits. */
+/** Length of the longest form of a character: \u and four digits. */
 const CHARACTER = 6
 
 interface Schema {
@@ -31,7 +31,7 @@ interface Schema {
 
 const longestOf = (values: readonly number[]) => Math.max(0, ...values)
 
-/** Length of the longest JSON text that a schema admits [bytes], blanks left out. */
+/** Length of the longest JSON text that a schema allows [bytes], without white space. */
 export function longestJson(schema: Schema, known = new Map<string, number>()): number {
   const { $ref, anyOf, enum: values, type } = schema
   if ($ref !== undefined) {
@@ -66,14 +66,14 @@ export function longestJson(schema: Schema, known = new Map<string, number>()): 
 }
 
 /**
- * Lets each route take no longer a body than its schema can fill, and none longer than `most`: to read megabytes that say nothing
- * keeps everyone waiting. A route with a limit of its own keeps it.
+ * Limits the body of each route to the longest JSON text of its schema, and to `maxBytes`: reading megabytes that cannot be valid would
+ * delay every other request. A limit that a route sets itself is not changed.
  */
-export function registerBodyLimits(app: FastifyInstance, most: number): void {
+export function registerBodyLimits(app: FastifyInstance, maxBytes: number): void {
   const known = new Map<string, number>()
   app.addHook('onRoute', (route) => {
     const body = (route.config?.patches ?? route.schema?.body) as Schema | undefined
     if (body === undefined) return
-    route.bodyLimit ??= Math.min(most, Math.max(MIN_BYTES, longestJson(body, known)))
+    route.bodyLimit ??= Math.min(maxBytes, Math.max(MIN_BYTES, longestJson(body, known)))
   })
 }

@@ -1,106 +1,106 @@
 import type { Socket } from 'node:net'
-import { normalizeIP } from '@fastify/rate-limit'
 import type { Answer } from './answer.js'
-import { mayTakeItsTime } from './patience.js'
+import { networkOf } from './client-network.js'
+import { isExemptFromRequestTimeout } from './request-timeout-exemption.js'
 
-/** Requests that may wait on a connection for the one before them, and their bytes; it is not read then until half have had their turn. */
-const MAX_BEHIND = 16
-const MAX_BYTES_BEHIND = 65_536
+/** Most pipelined requests that wait on a connection, and most of their bytes; the connection is then paused until half have been started. */
+const MAX_PIPELINED = 16
+const MAX_PIPELINED_BYTES = 65_536
 
 /**
- * What came is handed to the parser in pieces, so that it can be held between them: the system hands over 64 KiB at once, two thousand of
- * the shortest requests. A body that is not whole yet may have larger ones.
+ * Received bytes are passed to the parser in pieces, so that a connection can be paused between them: the system delivers up to 64 KiB
+ * at once, enough for two thousand of the shortest requests. A body that is still incomplete is parsed in larger pieces.
  */
 const PIECE_BYTES = 1024
 /**
- * Pieces of more than that at once, which is where many requests come together: a KiB holds thirty of the shortest, each of
- * which is an object of some KiB before the connection can be paused.
+ * Size of the pieces if more than PIECE_BYTES have arrived, as with many pipelined requests: a KiB contains thirty of the shortest,
+ * and each becomes an object of several KiB before the connection can be paused.
  */
-const PIPELINED_BYTES = 128
+const PIPELINED_PIECE_BYTES = 128
 const BODY_PIECE_BYTES = 8192
 
-/** Connections that may be held so at once: each has up to 128 KiB that are read and not parsed. One more is hung up on. */
+/** Most connections paused as full at once: each holds up to 128 KiB that are read and not parsed. The next one is closed. */
 const MAX_FULL = 256
 
-/** Why a connection is not read: requests enough wait on it, or it was refused one and rests. */
-type Hold = 'full' | 'resting'
+/** Why a connection is paused: it has the maximum of pipelined requests, or a request was refused. */
+type PauseReason = 'full' | 'refused'
 
-/** A connection, and what has come on it. */
+/** A connection with its pipelined requests. */
 export class Connection {
-  /** Of which origin the page is that asked last. */
+  /** Origin header of the last request. */
   origin: string | undefined
-  /** Nothing more is taken: what follows may be no request of whoever sent the one before. */
-  isDistrusted = false
-  /** What comes is no request any more, and not looked at. */
-  isDeaf = false
-  /** The answer that is owed last. */
+  /** No further request is accepted: after a malformed head, what follows may be a smuggled request. */
+  isDone = false
+  /** Further bytes are not parsed: they are not HTTP. */
+  isIgnored = false
+  /** Response to the last request. */
   last: Answer | undefined
   readonly socket: Socket
-  /** Where it comes from: those from one place take turns with those from another. */
+  /** Address of the client: clients are served in turns. */
   readonly address: string
-  private behind = 0
-  private taken = 0
-  /** What had come when the request that is being answered was read. */
-  private bytesAtTurn = 0
-  private readonly holds = new Set<Hold>()
-  /** The connections on which requests enough wait, this one or others. */
+  private pipelined = 0
+  private received = 0
+  /** Bytes received when the current request was started. */
+  private bytesAtStart = 0
+  private readonly pauseReasons = new Set<PauseReason>()
+  /** All connections that are paused as full. */
   private readonly full: Set<Connection>
   private readonly parse: (piece: Buffer) => void
-  /** What came and is not parsed. */
+  /** Bytes that are received and not parsed. */
   private unparsed: Buffer | undefined
   private isParsing = false
 
   constructor(socket: Socket, full: Set<Connection>) {
     this.socket = socket
-    this.address = normalizeIP(socket.remoteAddress ?? '')
+    this.address = networkOf(socket.remoteAddress ?? '')
     this.full = full
     socket.once('close', () => full.delete(this))
-    // In the place of the listener of the server, who takes all that comes at once.
+    // Replaces the listener of the server, which parses everything at once.
     const [parse] = socket.listeners('data')
     this.parse = parse as typeof this.parse
     socket.removeListener('data', this.parse)
     socket.on('data', (chunk: Buffer) => {
       this.unparsed = this.unparsed === undefined ? chunk : Buffer.concat([this.unparsed, chunk])
-      this.parseOn()
+      this.parseUnparsed()
     })
-    // Whoever reads a body, or passes over one, has its connection read, whatever this says.
+    // Reading or discarding a body resumes the socket, even while the connection is paused.
     socket.on('resume', () => {
-      if (this.isHeld) socket.pause()
-      else this.parseOn()
+      if (this.isPaused) socket.pause()
+      else this.parseUnparsed()
     })
   }
 
-  /** Whether it is not read, so that nobody can be late on it. */
-  get isHeld(): boolean {
-    return this.holds.size > 0
+  /** Whether the socket is not read; the client cannot be late meanwhile. */
+  get isPaused(): boolean {
+    return this.pauseReasons.size > 0
   }
 
-  /** Requests that have come whole. */
-  get whole(): number {
-    return this.last?.req.complete === false ? this.taken - 1 : this.taken
+  /** Number of complete requests received. */
+  get complete(): number {
+    return this.last?.req.complete === false ? this.received - 1 : this.received
   }
 
-  hold(why: Hold): void {
-    this.holds.add(why)
+  pause(reason: PauseReason): void {
+    this.pauseReasons.add(reason)
     this.socket.pause()
   }
 
-  release(why: Hold): void {
-    if (this.holds.delete(why) && !this.isHeld) this.socket.resume()
+  resume(reason: PauseReason): void {
+    if (this.pauseReasons.delete(reason) && !this.isPaused) this.socket.resume()
   }
 
   /**
-   * Parses what has come, until it is held, there is no more, or the server has paused the socket because its answers are not read: its parser takes
-   * nothing then.
+   * Parses the received bytes until the connection is paused or none are left. The server also pauses the socket while its responses are
+   * not read: its parser accepts nothing then.
    */
-  private parseOn(): void {
+  private parseUnparsed(): void {
     if (this.isParsing) return
     this.isParsing = true
-    while (this.unparsed !== undefined && !this.isHeld && !this.socket.isPaused()) {
+    while (this.unparsed !== undefined && !this.isPaused && !this.socket.isPaused()) {
       const bytes = this.pieceBytes()
       const piece = this.unparsed.subarray(0, bytes)
       this.unparsed = this.unparsed.length > bytes ? this.unparsed.subarray(bytes) : undefined
-      if (this.isDeaf || this.isDistrusted || this.socket.destroyed) this.unparsed = undefined
+      if (this.isIgnored || this.isDone || this.socket.destroyed) this.unparsed = undefined
       else this.parse(piece)
     }
     this.isParsing = false
@@ -108,43 +108,44 @@ export class Connection {
 
   private pieceBytes(): number {
     if (this.last?.req.complete !== false)
-      return (this.unparsed?.length ?? 0) > PIECE_BYTES ? PIPELINED_BYTES : PIECE_BYTES
-    // A batch is the last request of its connection, and reads by the block.
-    return mayTakeItsTime(this.socket) ? Number.POSITIVE_INFINITY : BODY_PIECE_BYTES
+      return (this.unparsed?.length ?? 0) > PIECE_BYTES ? PIPELINED_PIECE_BYTES : PIECE_BYTES
+    // A batch is the last request of its connection, so its body needs no pieces.
+    return isExemptFromRequestTimeout(this.socket) ? Number.POSITIVE_INFINITY : BODY_PIECE_BYTES
   }
 
-  private fill(): void {
+  private pauseAsFull(): void {
     if (this.full.size >= MAX_FULL && !this.full.has(this)) this.socket.destroy()
     else {
       this.full.add(this)
-      this.hold('full')
+      this.pause('full')
     }
   }
 
-  private drain(): void {
-    if (this.full.delete(this)) this.release('full')
+  private resumeIfFull(): void {
+    if (this.full.delete(this)) this.resume('full')
   }
 
-  /** Takes a request; its turn comes at once, or after the answer to the one before it. */
-  take(answer: Answer, onTurn: () => void): void {
+  /** Receives a request; starts it at once, or after the response to the previous one. */
+  receive(answer: Answer, start: () => void): void {
     const before = this.last
     this.last = answer
-    this.taken++
+    this.received++
     const { bytesRead } = this.socket
     if (before === undefined || before.writableFinished) {
-      this.bytesAtTurn = bytesRead
-      onTurn()
+      this.bytesAtStart = bytesRead
+      start()
       return
     }
-    this.behind++
-    if (this.behind >= MAX_BEHIND || bytesRead - this.bytesAtTurn > MAX_BYTES_BEHIND) this.fill()
-    // A change is not made beside what was asked before it on its connection (RFC 9112, 9.3.2).
+    this.pipelined++
+    if (this.pipelined >= MAX_PIPELINED || bytesRead - this.bytesAtStart > MAX_PIPELINED_BYTES)
+      this.pauseAsFull()
+    // Pipelined requests are handled one after the other, since they may not be safe to run in parallel (RFC 9112, 9.3.2).
     before.once('close', () => {
       if (this.socket.destroyed) return
-      this.behind--
-      this.bytesAtTurn = bytesRead
-      onTurn()
-      if (this.behind <= MAX_BEHIND / 2) this.drain()
+      this.pipelined--
+      this.bytesAtStart = bytesRead
+      start()
+      if (this.pipelined <= MAX_PIPELINED / 2) this.resumeIfFull()
     })
   }
 }

@@ -1,9 +1,9 @@
 import cors from '@fastify/cors'
 import type { FastifyInstance } from 'fastify'
-import { nothingAt } from './problems.js'
+import { nothingAt } from '../border/request-problem.js'
 import { REQUEST_ID } from './request-ids.js'
 
-/** Origins whose pages may read answers. */
+/** Origins whose pages may read responses. */
 export type Origins = readonly string[] | '*'
 
 const EXPOSED = [
@@ -16,8 +16,8 @@ const EXPOSED = [
   REQUEST_ID,
 ]
 
-/** Makes the headers by which a page of an origin may read an answer, for those answers that no hook comes to. */
-export function leaveToRead(origins: Origins) {
+/** Makes the CORS headers of responses that are sent before or outside the hooks of the framework. */
+export function corsHeaders(origins: Origins) {
   return (origin: string | undefined): Record<string, string> => {
     if (origins.length === 0) return {}
     const vary: Record<string, string> = origins === '*' ? {} : { vary: 'Origin' }
@@ -30,11 +30,11 @@ export function leaveToRead(origins: Origins) {
   }
 }
 
-export type LeaveToRead = ReturnType<typeof leaveToRead>
+export type CorsHeaders = ReturnType<typeof corsHeaders>
 
 /**
- * Lets pages of the listed origins read answers. Register it before every other hook: a page may read a failure only when
- * this has run before what failed.
+ * Lets pages of the listed origins read responses. Register before every other hook: a page can read a problem only if this hook
+ * ran before the one that failed.
  */
 export async function registerCors(app: FastifyInstance, origins: Origins): Promise<void> {
   if (origins.length === 0) return
@@ -44,10 +44,10 @@ export async function registerCors(app: FastifyInstance, origins: Origins): Prom
     exposedHeaders: EXPOSED,
     maxAge: 600,
     strictPreflight: false,
-    // So that the address itself answers, with its Allow.
+    // The route for OPTIONS answers itself, with Allow.
     preflightContinue: true,
   })
-  // The plugin has a route for OPTIONS of every address, and would say that what is not there has options.
+  // The CORS plugin adds a catch-all route for OPTIONS; a path without a route must still be a 404.
   app.addHook('onRequest', (request, _reply, done) => {
     done(request.method === 'OPTIONS' && request.routeOptions.url === '*' ? nothingAt(request) : undefined)
   })

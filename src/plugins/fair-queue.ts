@@ -1,6 +1,6 @@
-/** What waits, by caller. Callers have their turns one after the other, however much one of them has waiting. */
+/** A queue with round-robin over callers: each is served in turn, however many items one of them has waiting. */
 export class FairQueue<T> {
-  /** In the order of their turns. */
+  /** Items by caller, in the order in which the callers are served. */
   private readonly waiting = new Map<string, T[]>()
   length = 0
 
@@ -11,22 +11,22 @@ export class FairQueue<T> {
     this.length++
   }
 
-  /** How many would have their turn before one more of this caller, at most. */
+  /** Most items that would be served before another item of this caller. */
   before(caller: string): number {
     const own = this.waiting.get(caller)?.length ?? 0
     const callers = own > 0 ? this.waiting.size : this.waiting.size + 1
     return Math.min(this.length, (own + 1) * callers - 1)
   }
 
-  /** What waits, that of each caller together. */
+  /** All waiting items, grouped by caller. */
   *[Symbol.iterator](): Iterator<T> {
     for (const own of this.waiting.values()) yield* own
   }
 
-  /** The oldest of the caller whose turn it is, of those that may have one now. */
-  take(mayHaveOne: (caller: string) => boolean = () => true): T | undefined {
+  /** Removes the oldest item of the next caller that `isEligible` allows. */
+  take(isEligible: (caller: string) => boolean = () => true): T | undefined {
     for (const [caller, own] of this.waiting) {
-      if (!mayHaveOne(caller)) continue
+      if (!isEligible(caller)) continue
       const item = own.shift()
       this.waiting.delete(caller)
       if (own.length > 0) this.waiting.set(caller, own)
@@ -36,7 +36,7 @@ export class FairQueue<T> {
     return undefined
   }
 
-  /** Takes back one that waits. @returns Whether it was waiting */
+  /** Removes a waiting item. @returns Whether it was waiting */
   remove(caller: string, item: T): boolean {
     const own = this.waiting.get(caller)
     const place = own?.indexOf(item) ?? -1

@@ -1,15 +1,15 @@
 import type { IncomingMessage } from 'node:http'
 
-/** A host name or address, with a port or without (RFC 3986, 3.2.2 and 3.2.3); empty where a target has none. */
+/** A host name or address, with or without a port (RFC 3986, 3.2.2 and 3.2.3); empty if the target has no authority. */
 const HOST = /^(?:[\w.~!$&'()*+,;=%-]*|\[[\da-f:.]+\])(?::\d*)?$/i
 
-/** Headers of which Node keeps the first and says nothing of the others, where another reader may go by the last. */
+/** Headers of which Node silently uses the first if there are several; a proxy may use the last. */
 const ONCE: ReadonlyMap<string, string> = new Map(
   ['Host', 'Authorization', 'Content-Type'].map((name) => [name.toLowerCase(), name]),
 )
 
-/** The first of these that stands twice. */
-function doubled(rawHeaders: readonly string[]): string | undefined {
+/** Name of the first of these headers that occurs twice. */
+function repeatedHeader(rawHeaders: readonly string[]): string | undefined {
   const seen: string[] = []
   for (let i = 0; i < rawHeaders.length; i += 2) {
     const name = rawHeaders[i]!.toLowerCase()
@@ -21,8 +21,8 @@ function doubled(rawHeaders: readonly string[]): string | undefined {
 }
 
 /**
- * What is wrong with the head of a request that Node takes all the same, where the length or the address of the request is then
- * what another reader of it, such as a proxy, would not make of it.
+ * Describes a fault in the head of a request that Node accepts, but that a proxy may read as another length or target (request
+ * smuggling); undefined if there is none.
  *
  * @see RFC 9112: 2.3 (versions), 3.2 (Host), 3.2.4 (*), 6.1 (Transfer-Encoding); RFC 9110, 5.3 (several of one name)
  */
@@ -44,6 +44,6 @@ export function headFault({
   const { host } = headers
   if (host === undefined) return httpVersion === '1.1' ? 'The request has no Host header.' : undefined
   if (!HOST.test(host)) return 'Host must be a name or an address, with a port or without.'
-  const name = doubled(rawHeaders)
+  const name = repeatedHeader(rawHeaders)
   return name === undefined ? undefined : `The request has more than one ${name} header.`
 }

@@ -2,14 +2,14 @@ import type { Server } from 'node:http'
 import { promisify } from 'node:util'
 import type { Registry } from 'prom-client'
 import type { HealthStore, StoreFigures } from '../db/store.js'
-import type { Front } from './front.js'
+import type { HttpConnector } from './http-connector.js'
 import { BOUNDS_S, type RequestDurations } from './request-durations.js'
 
 const DURATION = 'http_server_request_duration_seconds'
 
-/** What there is to know at the moment of asking. */
+/** State at the time of the request. */
 interface Moment {
-  readonly front: Front
+  readonly connector: HttpConnector
   readonly figures: StoreFigures
   readonly connections: number
 }
@@ -17,41 +17,41 @@ interface Moment {
 interface Metric {
   readonly help: string
   readonly type: 'counter' | 'gauge'
-  /** Undefined when it does not apply: then the metric is not there. */
+  /** Undefined if it does not apply: the metric is then left out. */
   readonly value: (moment: Moment) => number | undefined
 }
 
-/** Own metrics, for the text and for the documentation. */
+/** Metrics of this service, for the response and for the documentation. */
 export const METRICS: Readonly<Record<string, Metric>> = {
   http_server_open_connections: {
-    help: 'Connections that clients hold open.',
+    help: 'Open connections.',
     type: 'gauge',
     value: ({ connections }) => connections,
   },
   http_server_active_requests: {
-    help: 'Requests that have come and are not answered to the end.',
+    help: 'Requests that have arrived and are not completely answered.',
     type: 'gauge',
-    value: ({ front }) => front.active,
+    value: ({ connector }) => connector.active,
   },
   wheel_to_dial_requests_shed_total: {
-    help: 'Requests refused with 503 because there were too many.',
+    help: 'Requests refused with 503 because of overload.',
     type: 'counter',
-    value: ({ front }) => front.shed,
+    value: ({ connector }) => connector.shed,
   },
   wheel_to_dial_requests_rate_limited_total: {
     help: 'Requests refused with 429 because one key or address sent too many.',
     type: 'counter',
-    value: ({ front }) => front.durations.countOf(429),
+    value: ({ connector }) => connector.durations.countOf(429),
   },
   wheel_to_dial_event_loop_utilization_ratio: {
-    help: 'Share of the last quarter second in which the thread of the requests was busy, 0 to 1.',
+    help: 'Share of the last quarter second in which the main thread was busy, 0 to 1.',
     type: 'gauge',
-    value: ({ front }) => front.queue.utilization,
+    value: ({ connector }) => connector.queue.utilization,
   },
   wheel_to_dial_event_loop_delay_seconds: {
-    help: 'Time by which the thread of the requests was late at the last look, taken every 50 ms.',
+    help: 'Delay of the last sample of the main thread, taken every 50 ms.',
     type: 'gauge',
-    value: ({ front }) => front.queue.delayMs / 1000,
+    value: ({ connector }) => connector.queue.delayMs / 1000,
   },
   wheel_to_dial_database_bytes: {
     help: 'Size of the database file.',
@@ -59,17 +59,17 @@ export const METRICS: Readonly<Record<string, Metric>> = {
     value: ({ figures }) => figures.databaseBytes,
   },
   wheel_to_dial_wal_bytes: {
-    help: 'Size of the file beside it that holds what was written lately.',
+    help: 'Size of the write-ahead log.',
     type: 'gauge',
     value: ({ figures }) => figures.walBytes,
   },
   wheel_to_dial_disk_free_bytes: {
-    help: 'Free space where the database file is.',
+    help: 'Free space on the disk of the database file.',
     type: 'gauge',
     value: ({ figures }) => figures.diskFreeBytes,
   },
   wheel_to_dial_backup_timestamp_seconds: {
-    help: 'End of the last verified backup, since 1970 UTC; not there before the first.',
+    help: 'End of the last verified backup, since 1970 UTC; absent before the first.',
     type: 'gauge',
     value: ({ figures: { backedUpAtMs } }) => (backedUpAtMs === undefined ? undefined : backedUpAtMs / 1000),
   },
@@ -78,7 +78,7 @@ export const METRICS: Readonly<Record<string, Metric>> = {
 const quoted = (text: string) =>
   `"${text.replaceAll('\\', '\\\\').replaceAll('"', '\\"').replaceAll('\n', '\\n')}"`
 
-/** The histogram of durations; kept by this program, since the client's own costs a request more than routing it. */
+/** The histogram of durations; recorded without the Prometheus client, whose histogram costs a request more than routing does. */
 function durationLines(durations: RequestDurations): string[] {
   const lines = [
     `# HELP ${DURATION} Time from the head of a request to the end of its answer.`,
@@ -103,24 +103,24 @@ function ownLines(moment: Moment): string[] {
   })
 }
 
-/** Metrics of the process, of this application alone: memory, processor time, files, collections, event loop. */
+/** A registry with the default metrics of the process: memory, processor time, open files, garbage collection, event loop. */
 async function processRegistry(): Promise<Registry> {
-  // Loaded when first asked for: a start need not wait for it.
+  // Imported at the first request, so that the start does not wait for it.
   const { collectDefaultMetrics, Registry } = await import('prom-client')
   const register = new Registry()
   collectDefaultMetrics({ register })
   return register
 }
 
-/** What `GET /metrics` answers, in the text format of Prometheus. */
+/** The response to `GET /metrics`, in the Prometheus text format. */
 export class Metrics {
-  private readonly front: Front
+  private readonly connector: HttpConnector
   private readonly health: HealthStore
   private readonly server: Server
   private registry: Promise<Registry> | undefined
 
-  constructor(front: Front, health: HealthStore, server: Server) {
-    this.front = front
+  constructor(connector: HttpConnector, health: HealthStore, server: Server) {
+    this.connector = connector
     this.health = health
     this.server = server
   }
@@ -132,8 +132,8 @@ export class Metrics {
       this.health.figures(),
       promisify(this.server.getConnections).call(this.server),
     ])
-    const moment = { front: this.front, figures, connections }
-    const own = [...durationLines(this.front.durations), ...ownLines(moment)].join('\n')
+    const moment = { connector: this.connector, figures, connections }
+    const own = [...durationLines(this.connector.durations), ...ownLines(moment)].join('\n')
     return `${own}\n${await registry.metrics()}`
   }
 }

@@ -12,20 +12,20 @@ export interface LineLimits {
   readonly maxBytes: number
   readonly maxLines: number
   readonly longestLineBytes: number
-  /** How long the next line may be waited for. */
+  /** How long to wait for the next line. */
   readonly stallMs: number
-  /** Whether the service was silent lately, so that nobody can have been late. */
-  readonly wasSilentWithin: (ms: number) => boolean
+  /** Whether the event loop was blocked within so many milliseconds, so that a timeout may be the fault of the service. */
+  readonly wasBlockedWithin: (ms: number) => boolean
 }
 
-/** How long a caller that was cut off may go on sending before it is hung up on: many read only after they have sent. */
+/** How long the rest of a body is discarded after the batch has ended early: many clients read only after sending everything. */
 const LINGER_MS = 2000
 
 const ENDING = ['end', 'error', 'close'] as const
 
-/** A port without another end: what is handed over to it is gone at once (HTML Standard, 9.4.4). */
-const { port1: NOWHERE } = new MessageChannel()
-NOWHERE.close()
+/** A closed port: a buffer transferred to it is freed at once (HTML Standard, 9.4.4). */
+const { port1: CLOSED_PORT } = new MessageChannel()
+CLOSED_PORT.close()
 
 /** The lines of a body, each to be read as JSON. */
 class NdjsonBody implements BatchSource {
@@ -34,7 +34,7 @@ class NdjsonBody implements BatchSource {
   private readonly splitter: LineSplitter
   private bytes = 0
   private lines = 0
-  /** Spent on waiting since the last line. A blank line is none: a caller could send them for ever at no cost. */
+  /** Time waited since the last line that was not blank: blank lines must not keep a batch open forever. */
   private waitedMs = 0
 
   constructor(payload: Readable, limits: LineLimits) {
@@ -61,13 +61,13 @@ class NdjsonBody implements BatchSource {
     await wait(LINGER_MS, undefined, { signal: lingered.signal }).catch(() => undefined)
   }
 
-  /** The chunks of the body. Unlike the body's own iterator this stops waiting when told to, and leaves the body open. */
+  /** The chunks of the body. Unlike the iterator of the stream, it can be aborted while waiting and does not destroy the stream. */
   private async *chunks(run: BatchRun): AsyncGenerator<Buffer, void> {
     const { payload } = this
     let chunk: Buffer | undefined
     let wake = () => {}
     const woken = () => wake()
-    // One at a time, as it came: read() would put all that is there together in one that is new.
+    // One chunk at a time: read() would copy all buffered chunks into a new one.
     const take = (taken: Buffer) => {
       chunk = taken
       payload.pause()
@@ -82,7 +82,7 @@ class NdjsonBody implements BatchSource {
           const taken = chunk
           chunk = undefined
           yield taken
-          this.giveBack(taken)
+          this.free(taken)
         } else if (payload.readableEnded || payload.destroyed) return
         else {
           const fromMs = performance.now()
@@ -102,18 +102,18 @@ class NdjsonBody implements BatchSource {
     }
   }
 
-  /** Calls back when nothing came for too long, unless it is stopped. */
+  /** Calls back if no line arrives in time. @returns Cancels it */
   private whenStalled(act: () => void): () => void {
-    const { stallMs, wasSilentWithin } = this.limits
+    const { stallMs, wasBlockedWithin } = this.limits
     let isOver = false
-    const look = () => {
+    const check = () => {
       if (isOver) return
-      if (wasSilentWithin(stallMs)) timer = setTimeout(lookNext, stallMs)
+      if (wasBlockedWithin(stallMs)) timer = setTimeout(checkAfterPoll, stallMs)
       else act()
     }
-    // A timer fires before the loop looks at its sockets.
-    const lookNext = () => setImmediate(look)
-    let timer = setTimeout(lookNext, stallMs - this.waitedMs)
+    // Timers fire before the event loop polls its sockets.
+    const checkAfterPoll = () => setImmediate(check)
+    let timer = setTimeout(checkAfterPoll, stallMs - this.waitedMs)
     return () => {
       isOver = true
       clearTimeout(timer)
@@ -121,13 +121,13 @@ class NdjsonBody implements BatchSource {
   }
 
   /**
-   * Gives the memory of a chunk back that is read. A chunk waits long enough to be taken for something that stays, and would else be
-   * kept until 64 MiB of them have come together.
+   * Frees the memory of a chunk that has been read. Chunks live long enough to reach the old generation, whose collection would start
+   * only after 64 MiB of them.
    */
-  private giveBack({ buffer, byteLength }: Buffer): void {
-    // The parser of HTTP makes a chunk for this request alone; those of others may be looked at elsewhere.
+  private free({ buffer, byteLength }: Buffer): void {
+    // Only the chunks of the HTTP parser are known to be used by nobody else.
     if (this.payload instanceof IncomingMessage && buffer.byteLength === byteLength)
-      NOWHERE.postMessage(undefined, [buffer as ArrayBuffer])
+      CLOSED_PORT.postMessage(undefined, [buffer as ArrayBuffer])
   }
 
   private *items(lines: Iterable<Line>, run: BatchRun): Generator<BatchItem | undefined, void> {
@@ -149,7 +149,7 @@ class NdjsonBody implements BatchSource {
   }
 }
 
-/** Lets the routes of a scope take lines of JSON beside JSON; the body is then a source of a batch. */
+/** Makes the routes of a scope accept NDJSON in addition to JSON; such a body becomes a batch source. */
 export function takeNdjson(scope: FastifyInstance, limits: LineLimits): void {
   scope.addContentTypeParser(NDJSON, (request, payload, done) => {
     if (Number(request.headers['content-length'] ?? 0) > limits.maxBytes) {
@@ -162,6 +162,6 @@ export function takeNdjson(scope: FastifyInstance, limits: LineLimits): void {
     }
     done(null, new NdjsonBody(payload, limits))
   })
-  // One item that is wrong is that one's fault, not the body's.
+  // Items are validated one by one: an invalid item is no fault of the body.
   leaveBodies(scope)
 }

@@ -1,15 +1,15 @@
 import type { FastifyReply, FastifyRequest } from 'fastify'
 import { callerLeft } from '../border/request-problem.js'
-import { callerOf } from './shares.js'
+import { callerOf } from './caller-counts.js'
 
 /**
- * Has the requests of each caller done one after the other, in the order in which they came whole; those of different callers, beside each other. For what
- * takes many times the memory of its body.
+ * Serializes the requests of each caller, in the order in which they arrived completely; those of different callers run concurrently. For requests
+ * that take many times the memory of their body.
  *
- * @returns Resolves when it is the turn of a request; the next has its turn once that is answered or its caller has left
+ * @returns Resolves when it is the turn of a request; the next one follows once that is answered or its caller has disconnected
  */
 export function oneAtATime() {
-  /** When the last of each caller is done. */
+  /** End of the last request of each caller. */
   const last = new Map<string, Promise<unknown>>()
   return async (request: FastifyRequest, { raw }: FastifyReply): Promise<void> => {
     const caller = callerOf(request)

@@ -2,7 +2,8 @@ import swagger from '@fastify/swagger'
 import type { FastifyInstance } from 'fastify'
 import { MODEL } from '../domain/model.js'
 import { namedShapes } from '../schemas/measures.js'
-import { sameForAll } from './same-for-all.js'
+import { type DocumentInMaking, type OperationInMaking, shareComponents } from './openapi-components.js'
+import { staticResponse } from './static-response.js'
 
 const DESCRIPTION = `From a car's road wheel to the speed on its dial: tire, drive path, pulses, head, rules.
 
@@ -23,7 +24,7 @@ export const TAGS: ReadonlyArray<{ name: string; description: string }> = [
   {
     name: 'vehicles',
     description:
-      'Profiles that an account keeps, with every state they had and their calibrations. A kept vehicle is checked, put on paper and turned into numbers for firmware by its id; a job ticket finds it by its own reference. A change names the version that it was made on, and the state before it stays as a revision.',
+      'Profiles that an account has stored, with all earlier versions and their calibrations. A stored vehicle is checked, put on paper and turned into numbers for firmware by its id; a job ticket finds it by its own reference. A change names the version that it was made on, and the state before it stays as a revision.',
   },
   {
     name: 'tires',
@@ -108,7 +109,7 @@ export const TAGS: ReadonlyArray<{ name: string; description: string }> = [
 
 const header = (description: string, schema: object) => ({ description, schema })
 
-/** Headers that plugins add to answers, whatever the route. */
+/** Headers that plugins add to the responses of every route. */
 const HEADERS = {
   RequestId: header('Id of the request in the log, that of its problem too; the caller may send one.', {
     type: 'string',
@@ -129,14 +130,9 @@ const HEADERS = {
 }
 const headerRef = (name: keyof typeof HEADERS) => ({ $ref: `#/components/headers/${name}` })
 
-interface DocumentedOperation {
-  parameters?: ReadonlyArray<{ readonly name?: string }>
-  responses?: Record<string, { headers?: Record<string, unknown> }>
-}
-
-/** Says of every answer which headers the plugins may have added. */
-function addHeaders(operation: DocumentedOperation): void {
-  const repeatable = operation.parameters?.some(({ name }) => name === 'idempotency-key') ?? false
+/** Documents the headers that plugins may add to each response. */
+function addHeaders(operation: OperationInMaking): void {
+  const isIdempotent = operation.parameters?.some(({ name }) => name === 'idempotency-key') ?? false
   for (const [status, response] of Object.entries(operation.responses ?? {})) {
     response.headers = {
       ...response.headers,
@@ -144,16 +140,16 @@ function addHeaders(operation: DocumentedOperation): void {
       'ratelimit-policy': headerRef('RateLimitPolicy'),
       ratelimit: headerRef('RateLimit'),
     }
-    if (repeatable && status.startsWith('2'))
+    if (isIdempotent && status.startsWith('2'))
       response.headers['idempotency-replayed'] = headerRef('IdempotencyReplayed')
   }
 }
 
 /**
- * Puts back the descriptions beside references: the generator drops them, as OpenAPI 3.0 did. In 3.1 they stand there.
+ * Restores descriptions next to `$ref`: the generator drops them, as OpenAPI 3.0 required; 3.1 allows them.
  *
- * @param shape - As the schemas have it
- * @param made - The same in the document
+ * @param shape - The schema in the code
+ * @param made - The same schema in the document
  */
 function describeReferences(shape: object, made: object): void {
   const { $ref, description } = shape as { $ref?: unknown; description?: unknown }
@@ -165,7 +161,7 @@ function describeReferences(shape: object, made: object): void {
   }
 }
 
-/** The OpenAPI document is made from the schemas of the routes. Await it before the first route. */
+/** Generates the OpenAPI document from the schemas of the routes. Await it before the first route. */
 export async function registerOpenApi(app: FastifyInstance): Promise<void> {
   await app.register(swagger, {
     openapi: {
@@ -195,8 +191,10 @@ export async function registerOpenApi(app: FastifyInstance): Promise<void> {
       const { schemas = {} } = document.components ?? {}
       for (const shape of namedShapes()) describeReferences(shape, schemas[shape.$id]!)
       document.components = { ...document.components, headers: HEADERS }
-      for (const path of Object.values(document.paths ?? {}))
-        for (const operation of Object.values(path ?? {})) addHeaders(operation as DocumentedOperation)
+      const inMaking = document as DocumentInMaking
+      for (const path of Object.values(inMaking.paths ?? {}))
+        for (const operation of Object.values(path)) addHeaders(operation)
+      shareComponents(inMaking)
       return document
     },
     refResolver: {
@@ -206,8 +204,12 @@ export async function registerOpenApi(app: FastifyInstance): Promise<void> {
   })
 }
 
-/** The document as programs and the interactive reference read it. Not in itself: it is no part of the contract that it describes. */
+/** Serves the OpenAPI document; the document does not describe this route itself. */
 export function serveDocument(app: FastifyInstance): void {
   const make = () => Buffer.from(JSON.stringify(app.swagger()))
-  app.get('/openapi.json', { schema: { hide: true } }, sameForAll('application/json; charset=utf-8', make))
+  app.get(
+    '/openapi.json',
+    { schema: { hide: true } },
+    staticResponse('application/json; charset=utf-8', make),
+  )
 }

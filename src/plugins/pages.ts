@@ -3,7 +3,7 @@ import { readFile } from 'node:fs/promises'
 import { createRequire } from 'node:module'
 import { dirname, extname, join } from 'node:path'
 import type { FastifyInstance } from 'fastify'
-import { sameForAll } from './same-for-all.js'
+import { staticResponse } from './static-response.js'
 
 const MEDIA_TYPES: Readonly<Record<string, string>> = {
   '.html': 'text/html; charset=utf-8',
@@ -12,7 +12,7 @@ const MEDIA_TYPES: Readonly<Record<string, string>> = {
   '.svg': 'image/svg+xml',
 }
 
-/** Nothing from elsewhere, nothing inline, no frame around it. Pictures as data: the style sheet of the reference holds some. */
+/** Same origin only, nothing inline, no framing. `data:` images, since the style sheet of the reference contains some. */
 const POLICY = [
   "default-src 'none'",
   "script-src 'self'",
@@ -24,7 +24,7 @@ const POLICY = [
   "frame-ancestors 'none'",
 ].join('; ')
 
-/** The folder of the pages: beside `src` in the sources, and beside `dist` after the build. */
+/** The folder of the pages: next to `src` or, after the build, next to `dist`. */
 function pagesFolder(): string {
   let folder = import.meta.dirname
   while (!existsSync(join(folder, 'pages', 'index.html'))) {
@@ -35,7 +35,7 @@ function pagesFolder(): string {
   return join(folder, 'pages')
 }
 
-/** The interactive reference: only its files are taken, and read when somebody asks, so that the start does not wait for it. */
+/** Files of the interactive reference, read at the first request, so that the start does not wait for them. */
 const REFERENCE_FOLDER = join(
   dirname(createRequire(import.meta.url).resolve('@fastify/swagger-ui/package.json')),
   'static',
@@ -47,12 +47,13 @@ const HEADERS = {
   'referrer-policy': 'no-referrer',
 }
 
-const sensor = (file: string) => sameForAll(MEDIA_TYPES[extname(file)]!, () => readFile(file), HEADERS)
+const fileResponse = (file: string) =>
+  staticResponse(MEDIA_TYPES[extname(file)]!, () => readFile(file), HEADERS)
 
-/** What people see in a browser. Not in the OpenAPI document: it is no part of the contract for programs. */
+/** Serves the browser pages. They are not in the OpenAPI document, which is for programs. */
 export function servePages(app: FastifyInstance): void {
   const folder = pagesFolder()
-  const get = (url: string, file: string) => app.get(url, { schema: { hide: true } }, sensor(file))
+  const get = (url: string, file: string) => app.get(url, { schema: { hide: true } }, fileResponse(file))
   get('/', join(folder, 'index.html'))
   get('/reference', join(folder, 'reference.html'))
   for (const name of readdirSync(folder)) {

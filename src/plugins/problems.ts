@@ -3,13 +3,13 @@ import type { Socket } from 'node:net'
 import type { FastifyError, FastifyInstance, FastifyReply, FastifyRequest } from 'fastify'
 import { pointerFragment } from '../border/pointer.js'
 import { DOMAIN_STATUS, REQUEST_PROBLEMS, type RequestProblemCode } from '../border/problem-codes.js'
-import { type FieldFault, RequestProblem } from '../border/request-problem.js'
+import { type FieldFault, nothingAt, RequestProblem } from '../border/request-problem.js'
 import { StoreError, type StoreErrorCode } from '../db/store/errors.js'
 import { DomainError, ERRORS } from '../domain/errors.js'
-import { malformedUrl } from './addresses.js'
-import type { LeaveToRead } from './cors.js'
-import { mayTakeItsTime } from './patience.js'
+import type { CorsHeaders } from './cors.js'
 import { newRequestId, REQUEST_ID } from './request-ids.js'
+import { isExemptFromRequestTimeout } from './request-timeout-exemption.js'
+import { malformedUrl } from './url-decoding.js'
 
 interface ProblemBody {
   type: string
@@ -23,7 +23,7 @@ interface ProblemBody {
 
 const MEDIA_TYPE = 'application/problem+json'
 
-/** On every answer: a browser takes it for what its media type says, never for a page or a script. */
+/** On every response: the browser must not guess another media type. */
 export const NO_SNIFFING = { 'x-content-type-options': 'nosniff' } as const
 
 function body(
@@ -67,7 +67,7 @@ function domainProblem(error: DomainError, requestId: string): ProblemBody {
   )
 }
 
-/** Media types of bodies that the operation takes. */
+/** Media types of bodies that the operation accepts. */
 function mediaTypes({ routeOptions }: FastifyRequest): readonly string[] {
   const { body, consumes } = (routeOptions.schema ?? {}) as {
     body?: { content?: object }
@@ -76,10 +76,10 @@ function mediaTypes({ routeOptions }: FastifyRequest): readonly string[] {
   return consumes ?? Object.keys(body?.content ?? { 'application/json': {} })
 }
 
-/** Code of the error that stands for a request to be connected to somewhere else. */
+/** Code of the error emitted for a CONNECT request. */
 const CONNECT = 'CONNECT'
 
-/** Failures that the framework raises itself, by its code. */
+/** Problems of errors that the framework throws, by their code. */
 function frameworkProblem(error: FastifyError, request: FastifyRequest): ProblemBody | undefined {
   const requestId = request.id
   switch (error.code) {
@@ -111,9 +111,9 @@ function frameworkProblem(error: FastifyError, request: FastifyRequest): Problem
   }
 }
 
-/** Failures of the store, as the caller should take them. */
+/** Problems of store errors. */
 const STORE_PROBLEMS: Readonly<Record<StoreErrorCode, readonly [RequestProblemCode, string]>> = {
-  'kept-meanwhile': [
+  'stored-meanwhile': [
     'request-in-flight',
     'The first request with this Idempotency-Key was answered just now; ask again.',
   ],
@@ -128,7 +128,7 @@ const STORE_PROBLEMS: Readonly<Record<StoreErrorCode, readonly [RequestProblemCo
   unavailable: ['unavailable', 'The store of the service cannot be used now; nothing was changed.'],
 }
 
-/** What a failure says to the caller. */
+/** The problem details of an error. */
 export function problemOf(error: unknown, request: FastifyRequest): ProblemBody {
   if (error instanceof RequestProblem)
     return requestProblem(error.code, error.message, request.id, error.errors)
@@ -140,7 +140,7 @@ export function problemOf(error: unknown, request: FastifyRequest): ProblemBody 
   if (error instanceof DomainError) return domainProblem(error, request.id)
   const framework = error instanceof Error ? frameworkProblem(error as FastifyError, request) : undefined
   if (framework !== undefined) return framework
-  // The client hung up in the middle of its body: nobody is there to read this, and nothing is wrong here.
+  // The client disconnected while sending its body: nobody reads this response, and it is no fault of the service.
   if (error !== null && error === request.raw.errored) {
     request.log.info('the client left before its request was whole')
     return requestProblem('malformed-http', 'The request broke off.', request.id)
@@ -154,13 +154,7 @@ function send(reply: FastifyReply, problem: ProblemBody): FastifyReply {
   return reply.code(problem.status).header('content-type', MEDIA_TYPE).send(JSON.stringify(problem))
 }
 
-/** Nothing is at the address of a request. */
-export function nothingAt(request: FastifyRequest): RequestProblem {
-  const path = request.url.split('?')[0]!.slice(0, 200)
-  return new RequestProblem('not-found', `Nothing is at ${path}; the addresses are in /openapi.json.`)
-}
-
-/** Every failure leaves as problem details (RFC 9457), the framework's own and the socket's among them. */
+/** Sends every error as problem details (RFC 9457), including those of the framework and of the socket. */
 export function registerProblems(app: FastifyInstance): void {
   app.setErrorHandler((error, request, reply) => {
     if (error instanceof RequestProblem) reply.headers(error.headers)
@@ -168,26 +162,26 @@ export function registerProblems(app: FastifyInstance): void {
     return send(reply, problemOf(error, request))
   })
   app.setNotFoundHandler((request, reply) => send(reply, problemOf(nothingAt(request), request)))
-  // Node would hang up without a word.
+  // By default, Node closes the connection of a CONNECT request without a response.
   app.server.on('connect', (_request, socket) =>
     app.server.emit('clientError', Object.assign(new Error('CONNECT'), { code: CONNECT }), socket),
   )
-  // An expectation that is not known may be ignored (RFC 9110, 10.1.1); Node would answer an empty 417.
+  // An unknown expectation may be ignored (RFC 9110, 10.1.1); by default, Node sends an empty 417.
   app.server.on('checkExpectation', (request, response) => app.server.emit('request', request, response))
 }
 
-/** Failures before routing (an address that cannot be decoded) get the same form. Given to Fastify as `frameworkErrors`. */
-export function frameworkErrorHandler(leave: LeaveToRead) {
+/** Sends problem details for errors before routing (a URL that cannot be decoded); the `frameworkErrors` of Fastify. */
+export function frameworkErrorHandler(corsHeaders: CorsHeaders) {
   return (error: FastifyError, request: FastifyRequest, reply: FastifyReply): void => {
-    // No hook runs before an address is known.
-    reply.header(REQUEST_ID, request.id).headers(NO_SNIFFING).headers(leave(request.headers.origin))
+    // No hook runs before routing.
+    reply.header(REQUEST_ID, request.id).headers(NO_SNIFFING).headers(corsHeaders(request.headers.origin))
     const known = frameworkProblem(error, request)
     if (known === undefined) request.log.error({ err: error }, 'request failed')
     send(reply, known ?? requestProblem('internal', 'The service failed on this request.', request.id))
   }
 }
 
-/** A failure as it goes out without the framework. */
+/** A problem as a response that is sent without the framework. */
 export function bareProblem(
   code: RequestProblemCode,
   detail: string,
@@ -206,7 +200,7 @@ export function bareProblem(
   return { requestId, status: problem.status, headers, text }
 }
 
-/** What is said where a connection brings no request, by the code of the error. */
+/** Problems of connections without a valid request, by the code of the error. */
 const SOCKET_PROBLEMS: Readonly<
   Record<string, readonly [RequestProblemCode, string, Readonly<Record<string, string>>?]>
 > = {
@@ -215,28 +209,28 @@ const SOCKET_PROBLEMS: Readonly<
   [CONNECT]: ['method-not-allowed', 'CONNECT is for proxies, and this is none.', { allow: '' }],
 }
 
-/** How long a client that was refused may take to read why and hang up [ms]. */
+/** How long the client may take to read the problem and close the connection [ms]. */
 const LINGER_MS = 1000
 
-/** What is known of a connection. */
+/** What the handler needs to know about connections. */
 export interface Connections {
-  /** Headers by which the page that asks on it may read an answer. */
-  leaveOn(socket: Socket): Record<string, string>
-  /** The answer that it still has to give, to a request that came whole, or that it ends with. */
+  /** CORS headers for the origin of the last request. */
+  corsHeadersOn(socket: Socket): Record<string, string>
+  /** The outstanding response to a complete request, or the response that the connection ends with. */
   owedOn(socket: Socket): ServerResponse | undefined
-  /** Calls back if a request that did not come in time does not come in what is left of it either. */
+  /** Calls back if an overdue request is still incomplete after the socket has been polled again. */
   whenLate(socket: Socket, act: () => void): void
 }
 
-/** What is not HTTP at all is answered on the bare socket. Given to Fastify as `clientErrorHandler`. */
-export function clientErrorHandler({ leaveOn, owedOn, whenLate }: Connections) {
+/** Answers bytes that are not HTTP directly on the socket; the `clientErrorHandler` of Fastify. */
+export function clientErrorHandler({ corsHeadersOn, owedOn, whenLate }: Connections) {
   const waiting = new WeakSet<Socket>()
   function answer(this: FastifyInstance, error: NodeJS.ErrnoException, socket: Socket): void {
     if (error.code === 'ECONNRESET' || socket.destroyed || !socket.writable) {
       socket.destroy()
       return
     }
-    // After the answers that are owed: it would be taken for one of them.
+    // After the outstanding responses, since the client would take it for one of them.
     const owed = owedOn(socket)
     if (owed !== undefined) {
       if (!waiting.has(socket))
@@ -251,16 +245,16 @@ export function clientErrorHandler({ leaveOn, owedOn, whenLate }: Connections) {
     const { requestId, status, headers, text } = bareProblem(code, detail, {
       connection: 'close',
       ...more,
-      ...leaveOn(socket),
+      ...corsHeadersOn(socket),
     })
     this.log.info({ requestId, status, code }, 'no request')
     const lines = Object.entries(headers).map(([name, value]) => `${name}: ${value}\r\n`)
     socket.end(`HTTP/1.1 ${status} ${STATUS_CODES[status]}\r\n${lines.join('')}\r\n${text}`)
-    // Not at once: closing on bytes that nobody has read resets the connection, and the answer is lost with it.
+    // Not at once: closing a socket with unread bytes resets the connection, and the response is lost.
     setTimeout(() => socket.destroy(), LINGER_MS).unref()
   }
   return function answerInTime(this: FastifyInstance, error: NodeJS.ErrnoException, socket: Socket): void {
     if (error.code !== 'ERR_HTTP_REQUEST_TIMEOUT') answer.call(this, error, socket)
-    else if (!mayTakeItsTime(socket)) whenLate(socket, () => answer.call(this, error, socket))
+    else if (!isExemptFromRequestTimeout(socket)) whenLate(socket, () => answer.call(this, error, socket))
   }
 }

@@ -3,7 +3,7 @@ import type { RawBody, ReadJson } from '../border/raw-body.js'
 import { parseStrictJson } from './strict-json.js'
 import type { CheckOf } from './validation.js'
 
-/** Leaves it to the routes of a scope to look at bodies of several media types. */
+/** Turns off body validation in a scope for routes with several media types: their handlers validate. */
 export function leaveBodies(scope: FastifyInstance): void {
   scope.addHook('onRoute', (route) => {
     const compile = route.validatorCompiler!
@@ -12,7 +12,7 @@ export function leaveBodies(scope: FastifyInstance): void {
   })
 }
 
-/** Gives the routes of a scope bodies of these media types as they came: they may be too large to be read at once. */
+/** Passes bodies of these media types to the routes of a scope unparsed, since they may be too large to parse on the main thread. */
 export function takeRaw(scope: FastifyInstance, mediaTypes: readonly string[]): void {
   leaveBodies(scope)
   for (const mediaType of mediaTypes) {
@@ -23,7 +23,7 @@ export function takeRaw(scope: FastifyInstance, mediaTypes: readonly string[]): 
   }
 }
 
-/** Reads such bodies as the framework reads all others. */
+/** Makes the reader of unparsed JSON bodies: parses strictly and validates, as the framework does with other bodies. */
 export function jsonReader(checkOf: CheckOf): ReadJson {
   const checks = new Map<object, ReturnType<CheckOf>>()
   return (schema, { buffer, byteOffset, byteLength }) => {

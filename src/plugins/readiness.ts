@@ -1,15 +1,15 @@
 import type { Clock, HealthStore } from '../db/store.js'
 
-/** Longest time that a check may take; it has failed then. */
-const PATIENCE_MS = 1_000
+/** Timeout of a check, after which it has failed. */
+const CHECK_TIMEOUT_MS = 1_000
 
-/** A write is tried no more often than this: who asks often must not wear the disk. */
+/** Shortest time between two test writes: frequent requests must not wear the disk. */
 const WRITE_EVERY_MS = 5_000
 
-/** Less than this, and the next burst of writes may fill the disk. */
+/** Minimum free space: with less, the next burst of writes may fill the disk. */
 const MIN_FREE_BYTES = 64 * 2 ** 20
 
-/** The log shrinks to 16 MiB by itself; so much of it is a reader that never ends. */
+/** Maximum size of the write-ahead log: it shrinks to 16 MiB by itself unless a reader never ends. */
 const MAX_WAL_BYTES = 512 * 2 ** 20
 
 export interface Check {
@@ -20,13 +20,13 @@ export interface Check {
 
 type Found = Omit<Check, 'name'>
 
-const TOO_SLOW = `did not end within ${PATIENCE_MS} ms`
+const TOO_SLOW = `did not end within ${CHECK_TIMEOUT_MS} ms`
 
-/** Gives a piece of work up, but does not end it, when it takes too long. */
-async function inTime<T>(work: Promise<T>): Promise<T | typeof TOO_SLOW> {
+/** Stops waiting for work that takes too long; the work itself goes on. */
+async function withTimeout<T>(work: Promise<T>): Promise<T | typeof TOO_SLOW> {
   let timer: NodeJS.Timeout | undefined
   const late = new Promise<typeof TOO_SLOW>((resolve) => {
-    timer = setTimeout(resolve, PATIENCE_MS, TOO_SLOW)
+    timer = setTimeout(resolve, CHECK_TIMEOUT_MS, TOO_SLOW)
   })
   try {
     return await Promise.race([work, late])
@@ -35,10 +35,12 @@ async function inTime<T>(work: Promise<T>): Promise<T | typeof TOO_SLOW> {
   }
 }
 
-/** What went wrong is in the log of the store's callers, with paths and codes; none of that is for everyone. */
+/** The result of a check. The error itself is not shown: it may contain paths, and this response is public. */
 async function whether(work: Promise<void>, done: string): Promise<Found> {
   try {
-    return (await inTime(work)) === TOO_SLOW ? { ok: false, detail: TOO_SLOW } : { ok: true, detail: done }
+    return (await withTimeout(work)) === TOO_SLOW
+      ? { ok: false, detail: TOO_SLOW }
+      : { ok: true, detail: done }
   } catch {
     return { ok: false, detail: 'the store refuses' }
   }
@@ -46,11 +48,11 @@ async function whether(work: Promise<void>, done: string): Promise<Found> {
 
 const mebibytes = (bytes: number) => `${bytes / 2 ** 20} MiB`
 
-/** Whether the service can do its work now: each answer names what was looked at. Never takes much longer than a second. */
+/** The readiness checks: whether the service can do its work now. Takes little longer than CHECK_TIMEOUT_MS at most. */
 export class Readiness {
   private readonly health: HealthStore
   private readonly clock: Clock
-  private turningAway = false
+  private isDraining = false
   private lastWrite: { readonly atMs: number; readonly found: Promise<Found> } | undefined
 
   constructor(health: HealthStore, clock: Clock) {
@@ -58,9 +60,9 @@ export class Readiness {
     this.clock = clock
   }
 
-  /** From now on not ready: the service is about to stop. */
-  turnAway(): void {
-    this.turningAway = true
+  /** Not ready from now on, since the service is about to stop. */
+  startDraining(): void {
+    this.isDraining = true
   }
 
   async checks(): Promise<readonly Check[]> {
@@ -69,7 +71,7 @@ export class Readiness {
       this.write(),
       this.figures(),
     ])
-    const open = this.turningAway
+    const open = this.isDraining
       ? { ok: false, detail: 'the service is stopping' }
       : { ok: true, detail: 'requests are taken' }
     return [{ name: 'open', ...open }, { name: 'read', ...read }, { name: 'write', ...write }, ...figures]
@@ -77,7 +79,7 @@ export class Readiness {
 
   private write(): Promise<Found> {
     const nowMs = this.clock()
-    // A clock that was set back must not stop the tries.
+    // Absolute difference: the check must go on after the clock was set back.
     const fresh = this.lastWrite !== undefined && Math.abs(nowMs - this.lastWrite.atMs) < WRITE_EVERY_MS
     if (this.lastWrite === undefined || !fresh) {
       const found = whether(
@@ -93,20 +95,20 @@ export class Readiness {
     const names = ['disk', 'wal', 'schema'] as const
     let figures: Awaited<ReturnType<HealthStore['figures']>> | typeof TOO_SLOW
     try {
-      figures = await inTime(this.health.figures())
+      figures = await withTimeout(this.health.figures())
     } catch {
       return names.map((name) => ({ name, ok: false, detail: 'cannot be looked at' }))
     }
     if (figures === TOO_SLOW) return names.map((name) => ({ name, ok: false, detail: TOO_SLOW }))
     const { diskFreeBytes, walBytes, schemaVersion, expectedSchemaVersion } = figures
-    const least = mebibytes(MIN_FREE_BYTES)
-    const most = mebibytes(MAX_WAL_BYTES)
+    const minFree = mebibytes(MIN_FREE_BYTES)
+    const maxWal = mebibytes(MAX_WAL_BYTES)
     const disk = diskFreeBytes === undefined || diskFreeBytes >= MIN_FREE_BYTES
     const wal = walBytes === undefined || walBytes <= MAX_WAL_BYTES
     const schema = schemaVersion === expectedSchemaVersion
     return [
-      { name: 'disk', ok: disk, detail: `${disk ? 'at least' : 'less than'} ${least} are free` },
-      { name: 'wal', ok: wal, detail: `${wal ? 'at most' : 'more than'} ${most} wait to be written back` },
+      { name: 'disk', ok: disk, detail: `${disk ? 'at least' : 'less than'} ${minFree} are free` },
+      { name: 'wal', ok: wal, detail: `${wal ? 'at most' : 'more than'} ${maxWal} wait to be written back` },
       {
         name: 'schema',
         ok: schema,

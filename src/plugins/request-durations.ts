@@ -1,19 +1,19 @@
-/** Upper bounds of the classes of durations [s]. */
+/** Upper bounds of the histogram buckets [s]. */
 export const BOUNDS_S = [
   0.0005, 0.001, 0.0025, 0.005, 0.01, 0.025, 0.05, 0.1, 0.25, 0.5, 1, 2.5, 5, 10,
 ] as const
 
 export interface Durations {
-  /** Durations in each class; the last is beyond every bound. */
+  /** Number of durations in each bucket; the last bucket has no upper bound. */
   readonly counts: number[]
   sumS: number
 }
 
-/** Methods by their name; any other is one of these words, so that a caller cannot make labels without end. */
+/** Methods with a label of their own; any other is counted as OTHER_METHOD, which bounds the number of labels. */
 const METHODS = new Set(['GET', 'HEAD', 'POST', 'PUT', 'PATCH', 'DELETE', 'OPTIONS'])
 const OTHER_METHOD = '_OTHER'
 
-/** The map within a map; an empty one where there was none. */
+/** The inner map of a key; created if there is none. */
 function within<K, L, V>(map: Map<K, Map<L, V>>, key: K): Map<L, V> {
   let inner = map.get(key)
   if (inner === undefined) {
@@ -24,8 +24,8 @@ function within<K, L, V>(map: Map<K, Map<L, V>>, key: K): Map<L, V> {
 }
 
 /**
- * How long requests took, by route, method and status. The routes of the application and the methods of HTTP bound the number of
- * series; addresses where nothing is are one route.
+ * Histograms of request durations by route, method and status. The number of series is bounded by routes and methods; all requests
+ * that match no route count as one route.
  */
 export class RequestDurations {
   private readonly series = new Map<string, Map<string, Map<string | number, Durations>>>()
@@ -38,7 +38,7 @@ export class RequestDurations {
     durations.sumS += durationS
   }
 
-  /** Requests that were answered with a status. */
+  /** Number of requests answered with a status. */
   countOf(status: number): number {
     let total = 0
     for (const [labels, { counts }] of this.all()) {
@@ -57,7 +57,7 @@ export class RequestDurations {
   }
 
   private durationsOf(route: string, method: string, status: number | 'aborted'): Durations {
-    // Maps in maps, not one map of joined names: to join them costs more than the rest.
+    // Nested maps: joining the labels to one key would cost more than the rest.
     const byMethod = within(this.series, route)
     const byStatus = within(byMethod, METHODS.has(method) ? method : OTHER_METHOD)
     let durations = byStatus.get(status)

@@ -1,30 +1,30 @@
 import { performance } from 'node:perf_hooks'
 import { FairQueue } from './fair-queue.js'
 
-/** How often the load is looked at. */
+/** Interval at which the load is sampled. */
 const SAMPLE_MS = 50
-/** Time constant of the running mean of the load: it counts after a quarter of a second, not at the first long request. */
+/** Time constant of the running mean of the load, so that one long request does not count as overload. */
 const MEAN_OVER_MS = 250
 
-/** A look that is later than this: the thread was silent, and what came meanwhile is still in the sockets. */
-const SILENT_MS = 500
+/** Delay of a sample from which on the event loop counts as blocked: what arrived meanwhile is still in the sockets. */
+const BLOCKED_MS = 500
 
-/** Requests are begun for so long in one turn of the event loop, the last to its end; then whatever else has come is looked at. */
+/** Time during which requests are started in one iteration of the event loop, the last to its end, before the sockets are polled again. */
 const SLICE_MS = 2
 const MAX_IN_SLICE = 64
-/** Share of the newest request in the running mean of the time that one takes. */
+/** Weight of the newest request in the running mean of the time per request. */
 const NEWEST_SHARE = 0.05
 
-/** So few waiting requests are not too many, however long they take. */
-const FEW = 16
+/** Below this queue length no request is refused, however long the requests take. */
+const MIN_SHED_LENGTH = 16
 
-/** With so much to do or less, the thread has time for more [ms]. */
-const SHORT_MS = 20
+/** Waiting work up to which paused connections are resumed [ms]. */
+const RESUME_BELOW_MS = 20
 
 export interface QueueOptions {
-  /** Longest wait of a request that is taken [ms]; 0: any. */
+  /** Longest expected wait of an admitted request [ms]; 0: no limit. */
   readonly afterMs: number
-  /** Share of the time that the event loop must have been busy lately, 0 to 1, before any request is refused. */
+  /** Utilization of the event loop above which requests may be refused, 0 to 1. */
   readonly aboveUtilization: number
 }
 
@@ -34,38 +34,39 @@ interface Waiting<T> {
 }
 
 /**
- * Requests that have come and are not begun, of each caller in the order in which they came. Callers have their turns one after the other: hundreds of
- * requests of one keep another waiting for one of them each time. Whose request took long lets others who wait go before it for as long.
+ * Queue of requests that have arrived and are not started. Callers are served round-robin, each in order of arrival, so that hundreds of
+ * requests of one caller delay another by one request at a time. After a long request its caller is passed over for the same time
+ * if others are waiting.
  *
- * Few are begun in one turn of the event loop, and none after one that took long, so that it keeps on looking at its sockets: it accepts hardly more
- * than one connection in a turn, and would let new callers wait for seconds behind a thousand old ones. How long a new request would wait is known before it is
- * taken, so that one too many can be refused at once. A service that was not busy lately refuses nobody: neither a long computation
- * nor one hiccup of the machine does (docs/decisions/0009-load-shedding.md).
+ * Only a few requests are started in one iteration of the event loop, and none after a long one, so that the sockets are polled often:
+ * about one connection is accepted per iteration, and new callers would otherwise wait for seconds behind a thousand old ones. The expected wait of a new
+ * request is known on arrival, so that it can be refused at once. A service that was not busy lately refuses nobody: one long
+ * computation or a short stall of the machine is not overload (docs/decisions/0009-load-shedding.md).
  */
 export class RequestQueue<T> {
-  /** Running mean of the share of time that the loop was busy, 0 to 1. */
+  /** Running mean of the utilization of the event loop, 0 to 1. */
   utilization = 0
-  /** Time by which the last look at the load was late: what a request waits for its turn [ms]. */
+  /** Delay of the last sample: the time that an event waits for the event loop [ms]. */
   delayMs = 0
   private readonly options: QueueOptions
   private readonly begin: (request: T) => void
   private readonly waiting = new FairQueue<Waiting<T>>()
-  /** How many of them have been promised to be begun. */
-  private called = 0
-  /** When the first of this turn was begun. */
-  private turnMs: number | undefined
+  /** Number of scheduled calls of beginNext. */
+  private scheduled = 0
+  /** Start of the first request of this iteration. */
+  private iterationMs: number | undefined
   private lastBegunMs: number | undefined
-  /** Who asked what was begun last. */
+  /** Caller of the request that was started last. */
   private lastCaller = ''
-  /** What was begun last in this turn. */
+  /** Request that was started last in this iteration. */
   private current: T | undefined
-  /** Until when others who wait go before a caller whose request took longer than a slice. */
-  private readonly restsUntilMs = new Map<string, number>()
-  /** Running mean of the time from one to the next. */
+  /** Times until which callers are passed over, after a request that took longer than a slice. */
+  private readonly passedOverUntilMs = new Map<string, number>()
+  /** Running mean of the time per request. */
   private requestMs = 0
   private readonly sampler: NodeJS.Timeout
   private sampledMs = performance.now()
-  private silentUntilMs = Number.NEGATIVE_INFINITY
+  private blockedUntilMs = Number.NEGATIVE_INFINITY
   private lastUtilization = performance.eventLoopUtilization()
 
   constructor(options: QueueOptions, begin: (request: T) => void) {
@@ -78,48 +79,48 @@ export class RequestQueue<T> {
     return this.waiting.length
   }
 
-  /** Whether one more request of a caller would wait too long. */
+  /** Whether another request of a caller would wait too long. */
   isFull(caller: string): boolean {
     const { afterMs, aboveUtilization } = this.options
     return (
       afterMs > 0 &&
-      this.waiting.length >= FEW &&
+      this.waiting.length >= MIN_SHED_LENGTH &&
       this.waiting.before(caller) * this.requestMs > afterMs &&
       this.utilization >= aboveUtilization
     )
   }
 
   /**
-   * Whether the thread was silent at some moment of the last so many milliseconds. Then nobody can be said to have been late in them: what they sent
-   * may have been there.
+   * Whether the event loop was blocked within the last so many milliseconds. A client then may have been in time: its bytes may have been
+   * waiting in the socket.
    */
-  readonly wasSilentWithin = (ms: number): boolean => {
+  readonly wasBlockedWithin = (ms: number): boolean => {
     const nowMs = performance.now()
-    return nowMs - this.sampledMs > SAMPLE_MS + SILENT_MS || nowMs - this.silentUntilMs <= ms
+    return nowMs - this.sampledMs > SAMPLE_MS + BLOCKED_MS || nowMs - this.blockedUntilMs <= ms
   }
 
-  /** How many more requests the thread has time for. */
+  /** Number of further requests for which there is time. */
   room(): number {
-    return Math.max(0, Math.ceil(SHORT_MS / this.requestMs - this.waiting.length))
+    return Math.max(0, Math.ceil(RESUME_BELOW_MS / this.requestMs - this.waiting.length))
   }
 
-  /** Begins it at once, unless others wait or enough has been begun in this turn. */
+  /** Starts the request at once, unless others are waiting or enough were started in this iteration of the event loop. */
   add(caller: string, request: T): void {
-    if (this.waiting.length === 0 && !this.isTurnOver()) {
-      // Right after the loop has looked at its sockets: what is begun in its other half still counts to this turn.
-      this.beginNow({ caller, request }, () => setImmediate(this.endTurn))
+    if (this.waiting.length === 0 && !this.isSliceOver()) {
+      // In the poll phase: what is started in the check phase that follows still counts for this iteration.
+      this.beginNow({ caller, request }, () => setImmediate(this.endIteration))
     } else {
       this.waiting.add(caller, { caller, request })
-      this.call()
+      this.schedule()
     }
   }
 
-  /** Whether it is the turn of a request: it was begun in this turn of the event loop, and none after it. */
+  /** Whether it is the turn of a request: it was started in this iteration of the event loop, and none after it. */
   isTurnOf(request: T): boolean {
     return this.current === request
   }
 
-  /** What waits. */
+  /** The waiting requests. */
   *[Symbol.iterator](): Iterator<T> {
     for (const { request } of this.waiting) yield request
   }
@@ -128,68 +129,69 @@ export class RequestQueue<T> {
     clearInterval(this.sampler)
   }
 
-  private isTurnOver(): boolean {
-    return this.turnMs !== undefined && performance.now() - this.turnMs >= SLICE_MS
+  private isSliceOver(): boolean {
+    return this.iterationMs !== undefined && performance.now() - this.iterationMs >= SLICE_MS
   }
 
-  /** Has those that wait begun, each after all that the one before did at once; what is called within a turn is done in the next. */
-  private call(): void {
-    while (this.called < Math.min(MAX_IN_SLICE, this.waiting.length)) {
-      this.called++
+  /** Schedules the start of waiting requests: immediates set during an iteration of the event loop run in the next one. */
+  private schedule(): void {
+    while (this.scheduled < Math.min(MAX_IN_SLICE, this.waiting.length)) {
+      this.scheduled++
       setImmediate(this.beginNext)
     }
   }
 
   private readonly beginNext = (): void => {
-    if (this.isTurnOver()) {
+    if (this.isSliceOver()) {
       setImmediate(this.beginNext)
       return
     }
     const nowMs = performance.now()
     this.settle(nowMs)
-    const isRested = (caller: string) => (this.restsUntilMs.get(caller) ?? 0) <= nowMs
-    const waiting = this.waiting.take(isRested) ?? this.waiting.take()!
-    this.called--
-    this.beginNow(waiting, this.endTurn)
-    this.call()
+    const isEligible = (caller: string) => (this.passedOverUntilMs.get(caller) ?? 0) <= nowMs
+    const waiting = this.waiting.take(isEligible) ?? this.waiting.take()!
+    this.scheduled--
+    this.beginNow(waiting, this.endIteration)
+    this.schedule()
   }
 
-  /** Counts what the request took that was begun last, up to the next. */
+  /** Adds the time since the last start to the running mean. */
   private settle(nowMs: number): void {
     if (this.lastBegunMs === undefined) return
     const tookMs = nowMs - this.lastBegunMs
     this.requestMs += NEWEST_SHARE * (tookMs - this.requestMs)
-    this.rest(nowMs, tookMs)
+    this.passOver(nowMs, tookMs)
     this.lastBegunMs = undefined
   }
 
-  /** Has its caller rest, if it took long. */
-  private rest(nowMs: number, tookMs: number): void {
+  /** Passes over the last caller for as long as its request took, if that was longer than a slice. */
+  private passOver(nowMs: number, tookMs: number): void {
     if (tookMs <= SLICE_MS) return
-    for (const [caller, untilMs] of this.restsUntilMs) if (untilMs <= nowMs) this.restsUntilMs.delete(caller)
-    this.restsUntilMs.set(this.lastCaller, nowMs + tookMs)
+    for (const [caller, untilMs] of this.passedOverUntilMs)
+      if (untilMs <= nowMs) this.passedOverUntilMs.delete(caller)
+    this.passedOverUntilMs.set(this.lastCaller, nowMs + tookMs)
   }
 
-  private beginNow({ caller, request }: Waiting<T>, endTurn: () => void): void {
+  private beginNow({ caller, request }: Waiting<T>, endIteration: () => void): void {
     const nowMs = performance.now()
     this.settle(nowMs)
     this.lastBegunMs = nowMs
     this.lastCaller = caller
     this.current = request
-    if (this.turnMs === undefined) {
-      this.turnMs = nowMs
-      setImmediate(endTurn)
+    if (this.iterationMs === undefined) {
+      this.iterationMs = nowMs
+      setImmediate(endIteration)
     }
     this.begin(request)
   }
 
-  private readonly endTurn = (): void => {
-    this.turnMs = undefined
+  private readonly endIteration = (): void => {
+    this.iterationMs = undefined
     this.current = undefined
     if (this.waiting.length > 0 || this.lastBegunMs === undefined) return
-    // With none waiting, the time to the next is not what one takes.
+    // Without waiting requests, the time until the next start is idle time: it is not added to the mean.
     const nowMs = performance.now()
-    this.rest(nowMs, nowMs - this.lastBegunMs)
+    this.passOver(nowMs, nowMs - this.lastBegunMs)
     this.lastBegunMs = undefined
   }
 
@@ -199,8 +201,8 @@ export class RequestQueue<T> {
     const { utilization } = performance.eventLoopUtilization(total, this.lastUtilization)
     const sinceMs = now - this.sampledMs
     this.delayMs = Math.max(0, sinceMs - SAMPLE_MS)
-    if (this.delayMs > SILENT_MS) this.silentUntilMs = now
-    // By the time that passed: the busier the loop, the rarer it is looked at.
+    if (this.delayMs > BLOCKED_MS) this.blockedUntilMs = now
+    // Weighted by the elapsed time: a busy event loop is sampled less often.
     this.utilization += (1 - Math.exp(-sinceMs / MEAN_OVER_MS)) * (utilization - this.utilization)
     this.lastUtilization = total
     this.sampledMs = now

@@ -1,6 +1,6 @@
 import type { FastifyInstance } from 'fastify'
 
-/** @throws {RangeError} where a number that is not finite stands, by its path */
+/** @throws {RangeError} for a number that is not finite; names its path */
 function refuseNotFinite(value: unknown, path: string): void {
   if (typeof value === 'number' && !Number.isFinite(value)) throw new RangeError(`${path} is ${value}`)
   if (typeof value !== 'object' || value === null) return
@@ -8,25 +8,25 @@ function refuseNotFinite(value: unknown, path: string): void {
 }
 
 /**
- * JSON text of an answer.
+ * JSON text of a response.
  *
  * @throws {RangeError} for a number that is not finite: JSON has none, and would say null in its place
  */
 export function answerText(answer: unknown): string {
   const text = JSON.stringify(answer)
-  // Only then can there be one; to look for a word costs nothing beside writing the numbers.
+  // A non-finite number is written as null; searching the text is cheap compared with writing it.
   if (text.includes('null')) refuseNotFinite(answer, '')
   return text
 }
 
 /**
- * Answers are written as they are: their shapes are typed by the schemas, and the contract tests hold each to its schema.
+ * Serializes responses with JSON.stringify: their types come from the schemas, and the contract tests validate each by its schema.
  *
- * A serializer compiled from the schema would drop what it does not know and write a missing number as 0, where a fault ought to be
- * seen; and it makes long answers dear to send (docs/decisions/0010-answers-written-plainly.md).
+ * A serializer compiled from the schema would drop unknown fields and write a missing number as 0, which hides faults; it is also
+ * slow for long responses (docs/decisions/0010-answers-written-plainly.md).
  */
 export function registerSerialization(app: FastifyInstance): void {
-  // Of the route, not of the application: that would copy the list of named shapes for each route.
+  // Set on each route: a compiler set on the application would copy the list of named schemas for each route.
   app.addHook('onRoute', (route) => {
     route.serializerCompiler ??= () => answerText
   })

@@ -6,8 +6,8 @@ import { RequestProblem } from '../border/request-problem.js'
 const DEEPEST = 64
 
 /**
- * Most objects and lists of a text, and most values: they take many times the memory of their one or two characters. The longest track
- * has 250 000 objects, the longest log 1 000 000 numbers.
+ * Maximum number of objects and lists, and of commas: in memory they take many times the one or two characters of their text. The
+ * longest track has 250 000 objects, the longest log 1 000 000 numbers.
  */
 const MAX_NODES = 300_000
 const MAX_COMMAS = 1_100_000
@@ -19,16 +19,16 @@ const COMMA = 44
 const [OPEN_OBJECT, CLOSE_OBJECT, OPEN_LIST, CLOSE_LIST] = [123, 125, 91, 93]
 
 interface TextMeasure {
-  /** Members of its objects, as written. */
+  /** Number of object members in the text, duplicates included. */
   readonly members: number
-  /** Objects and lists. */
+  /** Number of objects and lists. */
   readonly nodes: number
   readonly commas: number
   /** Deepest nesting. */
   readonly depth: number
 }
 
-/** What a JSON text holds, without building anything. */
+/** Counts the structure of a JSON text without parsing it. */
 function measureText(text: string): TextMeasure {
   let members = 0
   let nodes = 0
@@ -61,7 +61,7 @@ function countMembers(value: unknown): number {
   return total
 }
 
-/** Where the text that begins with the quote at `start` ends. */
+/** Index of the closing quote of the string that begins at `start`. */
 function endOfText(text: string, start: number): number {
   let end = start + 1
   while (text.charCodeAt(end) !== QUOTE) end += text.charCodeAt(end) === BACKSLASH ? 2 : 1
@@ -69,8 +69,8 @@ function endOfText(text: string, start: number): number {
 }
 
 /**
- * JSON Pointer of the first key that stands twice in its object. The text is valid JSON. By hand: a regular expression that reads a
- * text of megabytes runs out of stack.
+ * JSON Pointer of the first duplicate key in a valid JSON text. Not by a regular expression, which would run out of stack on a string
+ * of megabytes.
  */
 function firstDuplicate(text: string): string {
   const frames: Array<{ seen?: Set<string>; key: string; index: number }> = []
@@ -104,9 +104,9 @@ function firstDuplicate(text: string): string {
 }
 
 /**
- * Reads JSON text strictly: UTF-8, no key twice in one object, bounded nesting and number of objects and lists. A byte order mark is admitted.
+ * Parses JSON strictly: UTF-8, no duplicate keys, limited nesting and number of objects and lists. A byte order mark is accepted.
  *
- * @param name - What it is called where it is refused
+ * @param name - Name of the text in the problem
  * @throws {RequestProblem} `malformed-json`, `duplicate-key`, `nested-too-deep`, `body-too-large`
  */
 export function parseStrictJson(body: Buffer, name = 'body'): unknown {
@@ -122,8 +122,8 @@ export function parseStrictJson(body: Buffer, name = 'body'): unknown {
       `The ${name} is nested ${depth} levels deep; at most ${DEEPEST} are read.`,
     )
   }
-  const tooMany = (count: number, what: string, most: number) =>
-    new RequestProblem('body-too-large', `The ${name} holds ${count} ${what}; at most ${most} are read.`)
+  const tooMany = (count: number, what: string, max: number) =>
+    new RequestProblem('body-too-large', `The ${name} holds ${count} ${what}; at most ${max} are read.`)
   if (nodes > MAX_NODES) throw tooMany(nodes, 'objects and lists', MAX_NODES)
   if (commas > MAX_COMMAS) throw tooMany(commas, 'commas', MAX_COMMAS)
   let value: unknown
@@ -150,7 +150,7 @@ const MERGE_PATCH = 'application/merge-patch+json'
 
 const isMergePatch = (type = '') => type.trimStart().toLowerCase().startsWith(MERGE_PATCH)
 
-/** JSON bodies are read strictly; no other media type is taken unless a route adds it. */
+/** Parses JSON bodies strictly; no other media type is accepted unless a route adds it. */
 export function registerStrictJson(app: FastifyInstance): void {
   app.removeAllContentTypeParsers()
   app.addContentTypeParser(
@@ -170,7 +170,7 @@ export function registerStrictJson(app: FastifyInstance): void {
       }
     },
   )
-  // What the parsers do not look at would otherwise be read wrongly: a charset, a compressed body.
+  // The parsers ignore Content-Encoding and charset, and would misread such a body.
   app.addHook('onRequest', (request, _reply, done) => {
     const encoding = request.headers['content-encoding']
     if (encoding !== undefined && encoding.toLowerCase() !== 'identity') {
@@ -181,7 +181,7 @@ export function registerStrictJson(app: FastifyInstance): void {
         ),
       )
     }
-    // All that are named: which of two holds is for nobody to guess.
+    // Every charset parameter is checked: if there are two, it is unclear which one applies.
     for (const [, charset = ''] of (request.headers['content-type'] ?? '').matchAll(CHARSET)) {
       if (/^utf-?8$/i.test(charset)) continue
       return done(

@@ -10,10 +10,10 @@ import ajvFormats from 'ajv-formats'
 import type { FastifyInstance, FastifySchemaCompiler } from 'fastify'
 import { type FieldFault, RequestProblem } from '../border/request-problem.js'
 import { namedShapes, PLUS_MINUS_BELOW, shapesIn } from '../schemas/measures.js'
-import { Explainer } from './explain.js'
-import type { AtFirstUse } from './first-use.js'
+import type { LazyCompile } from './lazy-compile.js'
+import { ValidationMessages } from './validation-messages.js'
 
-/** Whether an uncertainty is less than its value; of a value that is none of the quantity nothing more is said. */
+/** Whether an uncertainty is less than its value; true for a value below the minimum, which is reported anyway. */
 function uncertaintyIsBelow(
   key: string,
   measure: Readonly<Record<string, unknown>>,
@@ -24,13 +24,14 @@ function uncertaintyIsBelow(
   return plusMinus < value || value < branch?.properties[key].minimum
 }
 
-/** Words of the contract that the validator does not know: units for people and programs, and what compares two fields. */
+/** Keywords of the contract that are not part of JSON Schema, or that the validator ignores. */
 const CONTRACT_KEYWORDS: Vocabulary = [
   'x-unit',
   'x-dimensionless',
-  // Checked with the request at hand, with a problem of its own: border/fields.ts.
+  // Checked in border/fields.ts, with problems of their own.
   'dependentRequired',
   'dependentSchemas',
+  'oneOf',
   {
     keyword: PLUS_MINUS_BELOW,
     type: 'object',
@@ -39,20 +40,19 @@ const CONTRACT_KEYWORDS: Vocabulary = [
   },
 ]
 
-/** Values in a request up to which every fault is looked for; in a larger one only the first is. */
+/** Number of values in a request up to which all faults are reported; in a larger one only the first. */
 const MAX_VALUES = 2000
 
-/** Characters of a text that count for one value more: patterns run out of stack on a text of eight million. */
+/** Characters of a string that count as one value: patterns run out of stack on a string of eight million. */
 const CHARACTERS_A_VALUE = 1024
 
 const OPTIONS: Options = {
   removeAdditional: false,
   useDefaults: true,
   strictTypes: false,
-  keywords: CONTRACT_KEYWORDS,
 }
 
-/** Compiles schemas; it is made with the first one, and told of a named shape when a schema first refers to it. */
+/** Compiles schemas. Created with the first schema; a named schema is added when one first refers to it. */
 class Compiler {
   private made: Ajv | undefined
   private readonly options: Options
@@ -62,7 +62,9 @@ class Compiler {
   }
 
   get ajv(): Ajv {
-    this.made ??= ajvFormats.default(new Ajv(this.options))
+    this.made ??= ajvFormats.default(
+      new Ajv(this.options).removeKeyword('oneOf').addVocabulary(CONTRACT_KEYWORDS),
+    )
     return this.made
   }
 
@@ -73,9 +75,9 @@ class Compiler {
   }
 }
 
-/** What is left of `most` after counting the values inside `value`; negative when there are more. */
-function valuesLeft(value: unknown, most: number): number {
-  let left = most - 1
+/** `max` minus the number of values inside `value`; negative if there are more. */
+function valuesLeft(value: unknown, max: number): number {
+  let left = max - 1
   if (typeof value === 'string') return left - Math.floor(value.length / CHARACTERS_A_VALUE)
   if (typeof value !== 'object' || value === null) return left
   for (const key in value) {
@@ -85,14 +87,14 @@ function valuesLeft(value: unknown, most: number): number {
   return left
 }
 
-function invalidRequest(part: FieldFault['in'], explained: ReturnType<Explainer['explain']>) {
-  const errors = explained.map((fault) => ({ in: part, ...fault }))
+function invalidRequest(part: FieldFault['in'], faults: ReturnType<ValidationMessages['faultsOf']>) {
+  const errors = faults.map((fault) => ({ in: part, ...fault }))
   const { pointer, detail } = errors[0]!
   const more = errors.length > 1 ? ` (and ${errors.length - 1} more)` : ''
   return new RequestProblem('invalid-request', `${part} ${pointer} ${detail}${more}`, errors)
 }
 
-/** Makes the check of a part of requests by its schema. */
+/** Makes the check of a part of a request by its schema. */
 export type CheckOf = (
   schema: object,
   part: FieldFault['in'],
@@ -101,16 +103,16 @@ export type CheckOf = (
 /**
  * Makes the checks of schemas.
  *
- * A good request is checked without a word: every branch of a union that does not fit would otherwise be described, which costs
- * more than the computation. Only a request that fails is looked at again, for all of its faults when it is of ordinary size:
- * a list of thousands of wrong items would make as many thousands of faults, each with all that it is about.
+ * A request is first checked without messages: describing every branch of a union that does not match would cost more than the
+ * computation. Only an invalid request is validated again, for all faults if it is of ordinary size: a list of thousands of invalid
+ * items would produce thousands of verbose errors.
  */
-export function schemaChecks(atFirstUse: AtFirstUse): CheckOf {
-  // Whether the schemas themselves are sound is looked at by the second and third, at the latest by the tests.
+export function schemaChecks(lazyCompile: LazyCompile): CheckOf {
+  // The second and third compiler validate the schemas themselves, at the latest in the tests.
   const quick = new Compiler({ messages: false, validateSchema: false })
   const first = new Compiler({ verbose: true })
   const all = new Compiler({ verbose: true, allErrors: true })
-  /** What looks for as many faults as there is room for in an answer. */
+  /** The compiler that reports as many faults as the size of the request allows. */
   const describer = (data: unknown) => (valuesLeft(data, MAX_VALUES) >= 0 ? all : first)
   const errorsOf = (branch: object, data: unknown) => {
     const validate = describer(data).compile(branch)
@@ -118,8 +120,8 @@ export function schemaChecks(atFirstUse: AtFirstUse): CheckOf {
     return validate.errors ?? []
   }
   return (schema: object, part: FieldFault['in']) => {
-    const check = atFirstUse(() => quick.compile(schema))
-    const describe = atFirstUse(() => {
+    const check = lazyCompile(() => quick.compile(schema))
+    const describe = lazyCompile(() => {
       const describeFirst = first.compile(schema)
       const describeAll = all.compile(schema)
       return (data: unknown) => {
@@ -130,7 +132,9 @@ export function schemaChecks(atFirstUse: AtFirstUse): CheckOf {
     })
     return (data: unknown) => {
       if (check(data)) return true
-      return { error: invalidRequest(part, new Explainer(all.ajv, errorsOf).explain(describe(data))) }
+      return {
+        error: invalidRequest(part, new ValidationMessages(all.ajv, errorsOf).faultsOf(describe(data))),
+      }
     }
   }
 }
@@ -144,11 +148,11 @@ const PARTS: Readonly<Record<string, FieldFault['in']>> = {
 const DECIMAL = /^-?\d+(\.\d+)?(e[+-]?\d+)?$/i
 
 /**
- * What text in an address stands for by its schema. Text that stands for nothing stays text, and is refused as that:
- * the validator's own coercion would take 0x10 for 16, a blank for 0, and Infinity past every bound.
+ * Converts text in a URL or header by its schema. Other text stays unchanged and is refused: the coercion of the validator would accept
+ * 0x10 as 16, a blank as 0, and Infinity beyond every bound.
  */
-function meaning(schema: Schema | undefined, text: unknown): unknown {
-  if (schema?.type === 'array') return [text].flat().map((item) => meaning(schema.items, item))
+function converted(schema: Schema | undefined, text: unknown): unknown {
+  if (schema?.type === 'array') return [text].flat().map((item) => converted(schema.items, item))
   if (typeof text !== 'string') return text
   const isNumber = schema?.type === 'number' || schema?.type === 'integer'
   if (isNumber && DECIMAL.test(text) && Number.isFinite(Number(text))) return Number(text)
@@ -162,10 +166,10 @@ interface Schema {
   readonly properties?: Readonly<Record<string, Schema>>
 }
 
-/** Gives every text its meaning, in place. */
-function readTexts(schema: Schema, texts: Record<string, unknown>): void {
+/** Converts all texts in place. */
+function convertTexts(schema: Schema, texts: Record<string, unknown>): void {
   for (const [key, inner] of Object.entries(schema.properties ?? {})) {
-    if (texts[key] !== undefined) texts[key] = meaning(inner, texts[key])
+    if (texts[key] !== undefined) texts[key] = converted(inner, texts[key])
   }
 }
 
@@ -180,15 +184,15 @@ export function registerValidation(app: FastifyInstance, checkOf: CheckOf): void
     if (part === undefined) return checkOf(schema as object, 'body')
     const check = checkOf(schema as object, part)
     return (texts: Record<string, unknown>) => {
-      readTexts(schema as Schema, texts)
+      convertTexts(schema as Schema, texts)
       return check(texts)
     }
   }
-  // Of the route, not of the application: that would copy the list of named shapes for each route.
+  // Set on each route: a compiler set on the application would copy the list of named schemas for each route.
   app.addHook('onRoute', (route) => {
     route.validatorCompiler ??= compile
   })
-  // The framework looks at a body of several media types only when there is one.
+  // Without a body, the framework skips the validation of a route with several media types.
   app.addHook('onRoute', (route) => {
     const { content } = (route.schema?.body ?? {}) as { content?: Readonly<Record<string, unknown>> }
     if (content === undefined) return
@@ -199,7 +203,7 @@ export function registerValidation(app: FastifyInstance, checkOf: CheckOf): void
       ...[route.preValidation ?? []].flat(),
     ]
   })
-  // A route that names no query parameters takes none: a misspelt one is an error, not silence.
+  // A route without query parameters refuses all: a misspelt parameter must not be ignored.
   app.addHook('onRoute', (route) => {
     route.schema ??= {}
     route.schema.querystring ??= { type: 'object', additionalProperties: false, properties: {} }

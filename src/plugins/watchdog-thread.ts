@@ -1,4 +1,4 @@
-// Runs in a thread of its own, beside the event loop that it watches: nothing of it may need that loop. Logs straight to the file, too.
+// Runs in a worker thread and monitors the event loop of the main thread, so nothing here may depend on that loop: it logs directly to stdout.
 import { writeSync } from 'node:fs'
 import { constants } from 'node:os'
 import { workerData } from 'node:worker_threads'
@@ -6,19 +6,19 @@ import { BEAT, type Guarded, NOTICED } from './watchdog.js'
 
 const LOOK_MS = 250
 
-/** How long the event loop may take to notice a signal to stop. What it does after that takes as long as it takes. */
+/** How long the event loop may take to notice a signal to stop. The stop itself has no limit. */
 const NOTICE_MS = 5000
 
 const FATAL = 60
 const STDOUT = 1
 
-/** A handle of a signal, of this thread's own loop. */
+/** Node's internal signal handle, on the event loop of this thread. */
 interface SignalHandle {
   onsignal: () => void
   start(signal: number): void
 }
 
-function inHand({ routes, counts }: Guarded): Record<string, number> {
+function openRequests({ routes, counts }: Guarded): Record<string, number> {
   return Object.fromEntries(
     routes.map((route, place) => [route, counts[place]!] as const).filter(([, count]) => count > 0),
   )
@@ -32,24 +32,24 @@ function end(guarded: Guarded, msg: string): void {
       time: Date.now(),
       pid,
       hostname: guarded.hostname,
-      inHand: inHand(guarded),
+      openRequests: openRequests(guarded),
       msg,
     }
     try {
       writeSync(STDOUT, `${JSON.stringify(line)}\n`)
     } catch {
-      // Whoever should read the log does not; the process is to end all the same.
+      // Nobody reads the log; the process must end all the same.
     }
   }
-  // process.exit() would end this thread alone.
+  // process.exit() would end this thread only.
   process.kill(process.pid, 'SIGKILL')
 }
 
-/** Ends the process when the event loop has been silent for too long. */
+/** Ends the process if the event loop is blocked for too long. */
 function watch(guarded: Guarded): void {
   const { signs, silentS } = guarded
   let last = -1
-  // Not by the clock: a process that was stopped as a whole, or a machine that slept, has not been silent.
+  // Counted, not by the clock: a suspended process or machine does not count as blocked.
   let silentMs = 0
   setInterval(() => {
     const beat = Atomics.load(signs, BEAT)
@@ -60,7 +60,7 @@ function watch(guarded: Guarded): void {
   }, LOOK_MS)
 }
 
-/** Ends the process when the event loop does not notice a signal to stop, or a second one comes before it has. */
+/** Ends the process if the event loop does not notice a signal to stop in time, or before a second signal. */
 function heedSignals(guarded: Guarded): void {
   const unnoticed = () => Atomics.load(guarded.signs, NOTICED) === 0
   const giveUp = () => {
@@ -72,8 +72,8 @@ function heedSignals(guarded: Guarded): void {
     if (signals > 1) giveUp()
     setTimeout(giveUp, NOTICE_MS)
   }
-  // Signals in a thread are not in the interface of Node: what process.on() is made of is, though deprecated. Without it a service that
-  // hangs is ended by its silence alone.
+  // Node offers signals on the main thread only; the deprecated internal binding also works in a worker. If it is missing, only the
+  // check of the event loop ends a service that hangs.
   try {
     process.noDeprecation = true
     const { Signal } = (
@@ -85,7 +85,7 @@ function heedSignals(guarded: Guarded): void {
       handle.start(signal)
     }
   } catch {
-    // As said above.
+    // No binding in this version of Node: see above.
   }
 }
 

@@ -1,16 +1,16 @@
 import { hostname } from 'node:os'
 import { Worker } from 'node:worker_threads'
 import type { FastifyBaseLogger } from 'fastify'
-import type { InHand } from './in-hand.js'
+import type { OpenRequests } from './open-requests.js'
 
-/** What the thread is given to watch. */
+/** Data that the watchdog thread shares with the main thread. */
 export interface Guarded {
-  /** At `BEAT` a number that changes as long as the event loop turns; at `NOTICED` 1 once it has noticed a signal to stop. */
+  /** `BEAT`: a counter that the event loop increments; `NOTICED`: 1 once it has noticed a signal to stop. */
   readonly signs: Int32Array
   readonly silentS: number
   readonly logs: boolean
   readonly routes: readonly string[]
-  /** Requests in hand, by the place of their route. */
+  /** Open requests by the index of their route. */
   readonly counts: Int32Array
   readonly hostname: string
 }
@@ -18,33 +18,34 @@ export interface Guarded {
 export const BEAT = 0
 export const NOTICED = 1
 
-/** How often the event loop shows that it turns. */
+/** Interval of the heartbeat. */
 const BEAT_MS = 250
 
-// The compiled thread stands beside the compiled watchdog, the source beside the source.
+// The compiled thread is next to the compiled watchdog, the source next to the source.
 const THREAD = new URL(
   import.meta.url.endsWith('.ts') ? './watchdog-thread.ts' : './watchdog-thread.js',
   import.meta.url,
 )
 
 export interface WatchdogOptions {
-  /** How long the event loop may be silent [s]. */
+  /** How long the event loop may be blocked [s]. */
   readonly silentS: number
-  readonly inHand: InHand
+  readonly openRequests: OpenRequests
   readonly log: FastifyBaseLogger
 }
 
 /**
- * Starts a thread that ends the process when its event loop does not turn any more, so that whoever supervises it starts it anew. Call what it
- * returns when a signal to stop has been noticed.
+ * Starts a thread that ends the process if its event loop hangs, so that its supervisor restarts it.
+ *
+ * @returns To be called when a signal to stop has been noticed
  */
-export function startWatchdog({ silentS, inHand, log }: WatchdogOptions): () => void {
+export function startWatchdog({ silentS, openRequests, log }: WatchdogOptions): () => void {
   const signs = new Int32Array(new SharedArrayBuffer(8))
   setInterval(() => Atomics.add(signs, BEAT, 1), BEAT_MS).unref()
-  const { routes, counts } = inHand
+  const { routes, counts } = openRequests
   const logs = log.level !== 'silent'
   const workerData: Guarded = { signs, silentS, logs, routes, counts, hostname: hostname() }
-  // Of its own arguments: those of the process may be for what it was started with.
+  // No execArgv: the options of the process may be meant for its main script.
   const thread = new Worker(THREAD, { workerData, execArgv: [] })
   thread.unref()
   thread.on('error', (error) => log.error({ err: error }, 'the watchdog has ended'))

@@ -1,40 +1,40 @@
 import type { FastifyInstance, FastifyRequest } from 'fastify'
 import type { Piscina } from 'piscina'
-import type { Jobs } from '../border/jobs.js'
 import { callerLeft, RequestProblem } from '../border/request-problem.js'
 import { DomainError } from '../domain/errors.js'
+import type { Jobs } from '../routes/jobs.js'
+import { CallerCounts, callerOf } from './caller-counts.js'
 import { FairQueue } from './fair-queue.js'
-import { callerOf, Shares } from './shares.js'
 import type { JobMessage, JobOutcome, Refusal } from './worker.js'
 
 export interface WorkerLimits {
   readonly threads: number
-  /** Jobs of one caller that run or wait. */
+  /** Most running and waiting jobs of one caller. */
   readonly maxOfOne: number
 }
 
-/** Jobs that may wait; each may hold a body of 16 MiB. */
+/** Most waiting jobs; each may hold a body of 16 MiB. */
 const MAX_WAITING = 16
 
 /**
- * Memory of the values of a thread [MiB]. Left to itself the engine lets garbage grow to several times of what is in use: a GPX document of 16 MiB then
- * takes 80 MiB more. Half of it is enough for the largest body of each kind.
+ * Maximum size of the heap of a thread [MiB]. Without a limit the engine lets garbage grow to several times the size of the live objects: a
+ * GPX document of 16 MiB then takes 80 MiB more. Half of it is enough for the largest body of each kind.
  */
 const RESOURCE_LIMITS = { maxOldGenerationSizeMb: 256, maxYoungGenerationSizeMb: 8 }
 
-/** A thread that has had nothing to do for so long ends. */
+/** Idle time after which a thread ends. */
 const IDLE_MS = 60_000
 
 const RETRY = { 'retry-after': '2' }
 
-// The compiled worker stands beside the compiled pool, the source beside the source.
+// The compiled worker is next to the compiled pool, the source next to the source.
 const WORKER = new URL(import.meta.url.endsWith('.ts') ? './worker.ts' : './worker.js', import.meta.url).href
 
 async function startPool(
   threads: number,
   onFailure: (error: Error) => void,
 ): Promise<Piscina<JobMessage, JobOutcome>> {
-  // Loaded with the first job: the start need not wait for it.
+  // Imported with the first job, so that the start does not wait for it.
   const { Piscina } = await import('piscina')
   const pool = new Piscina<JobMessage, JobOutcome>({
     filename: WORKER,
@@ -46,11 +46,11 @@ async function startPool(
   return pool.on('error', onFailure)
 }
 
-/** What crosses into a thread by changing hands instead of being copied: the bytes of a body, which nobody else looks at. */
-function handedOver(input: JobMessage['input']): ArrayBuffer[] {
+/** Buffers that are transferred to the thread instead of copied: the bytes of a body, which nobody else uses. */
+function transferred(input: JobMessage['input']): ArrayBuffer[] {
   if (!('bytes' in input)) return []
   const { buffer, byteLength } = input.bytes
-  // A short body may lie in memory that it shares with others.
+  // A short body may be part of a pooled buffer that it shares with others.
   return buffer.byteLength === byteLength ? [buffer as ArrayBuffer] : []
 }
 
@@ -58,28 +58,28 @@ const refusalOf = (refused: Refusal) =>
   'domain' in refused ? new DomainError(...refused.domain) : new RequestProblem(...refused.request)
 
 /**
- * Threads for long computations, so that they keep no other caller waiting. The first one starts with the first job;
- * all end when the application closes. Callers have their turns one after the other, none has all threads at once where there are
- * several, and a job ends when its caller leaves.
+ * Worker threads for long computations, so that these do not delay other requests. The first thread starts with the first job; all end
+ * when the application closes. Callers are served in turns, none occupies all threads if there are several, and a job ends if
+ * its caller disconnects.
  */
 export function registerWorkerPool(app: FastifyInstance, { threads, maxOfOne }: WorkerLimits) {
-  const shares = new Shares()
+  const accepted = new CallerCounts()
   const waiting = new FairQueue<() => void>()
-  /** What ends each job before its time. */
+  /** Aborts each job that is running or waiting. */
   const underWay = new Set<AbortController>()
-  const running = new Shares()
+  const running = new CallerCounts()
   const maxRunningOfOne = Math.max(1, threads - 1)
   const mayRun = (caller: string) => running.of(caller) < maxRunningOfOne
   let starting: ReturnType<typeof startPool> | undefined
   app.addHook('onClose', async () => (await starting)?.close())
 
-  /** A thread that cannot start leaves those that wait for it without a word; unheard, its failure would end the process. */
+  /** Fails all jobs if a thread cannot start: the pool does not, and an unhandled error event would end the process. */
   function endAll(error: Error): void {
     app.log.error({ err: error }, 'a thread cannot start')
     for (const one of underWay) one.abort(error)
   }
 
-  /** Begins those that wait for a thread, as far as threads are free. */
+  /** Starts waiting jobs while threads are free. */
   function beginWaiting(): void {
     while (running.all < threads) {
       const begin = waiting.take(mayRun)
@@ -88,8 +88,8 @@ export function registerWorkerPool(app: FastifyInstance, { threads, maxOfOne }: 
     }
   }
 
-  /** Waits until a thread is free. @returns What gives it to the next. @throws why it ended before */
-  async function turn(caller: string, ended: AbortSignal): Promise<() => void> {
+  /** Waits until a thread is free. @returns Releases the thread. @throws the reason if the job is aborted before */
+  async function acquireThread(caller: string, ended: AbortSignal): Promise<() => void> {
     const release = await new Promise<() => void>((resolve, reject) => {
       const giveUp = () => {
         if (waiting.remove(caller, start)) reject(ended.reason)
@@ -113,7 +113,7 @@ export function registerWorkerPool(app: FastifyInstance, { threads, maxOfOne }: 
     const pool = await starting
     signal.throwIfAborted()
     try {
-      return await pool.run(message, { signal, transferList: handedOver(message.input) })
+      return await pool.run(message, { signal, transferList: transferred(message.input) })
     } catch (error) {
       throw signal.aborted ? signal.reason : error
     }
@@ -121,30 +121,30 @@ export function registerWorkerPool(app: FastifyInstance, { threads, maxOfOne }: 
 
   return async <J extends keyof Jobs>(request: FastifyRequest, job: J, input: Jobs[J]['takes']) => {
     const { socket } = request.raw
-    // Whoever left before this is not heard leaving.
+    // No close event follows if the caller has already disconnected.
     if (socket.destroyed) throw callerLeft()
     const caller = callerOf(request)
-    const own = shares.of(caller)
+    const own = accepted.of(caller)
     if (own >= maxOfOne) {
       const detail = `${own} long computations of this caller are being done; send the next when one has ended.`
       throw new RequestProblem('rate-limited', detail, [], RETRY)
     }
     if (waiting.length >= MAX_WAITING)
       throw new RequestProblem('unavailable', 'Too many long computations are waiting; try again.', [], RETRY)
-    const release = shares.take(caller)
+    const release = accepted.take(caller)
     const end = new AbortController()
     underWay.add(end)
     const leave = () => end.abort(callerLeft())
     socket.once('close', leave)
     try {
-      const endTurn = await turn(caller, end.signal)
+      const releaseThread = await acquireThread(caller, end.signal)
       try {
         const outcome = await outcomeOf({ job, input }, end.signal)
         if ('refused' in outcome) throw refusalOf(outcome.refused)
         const { buffer, byteOffset, byteLength } = outcome.answer
         return Buffer.from(buffer as ArrayBuffer, byteOffset, byteLength)
       } finally {
-        endTurn()
+        releaseThread()
       }
     } finally {
       socket.off('close', leave)

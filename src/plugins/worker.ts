@@ -1,27 +1,27 @@
-import { JOBS, type Jobs } from '../border/jobs.js'
 import type { ReadJson } from '../border/raw-body.js'
 import { RequestProblem } from '../border/request-problem.js'
 import { DomainError } from '../domain/errors.js'
-import { atFirstUse } from './first-use.js'
+import { JOBS, type Jobs } from '../routes/jobs.js'
+import { lazyCompile } from './lazy-compile.js'
 import { jsonReader } from './raw-bodies.js'
 import { answerText } from './serialization.js'
 import { schemaChecks } from './validation.js'
 
-/** One job as it crosses into a thread. */
+/** A job as sent to a thread. */
 export interface JobMessage<J extends keyof Jobs = keyof Jobs> {
   readonly job: J
   readonly input: Jobs[J]['takes']
 }
 
-/** A failure with a code, carried as data: an error of a class of ours would arrive as a plain one. */
+/** A coded error as data: an instance of our error classes would arrive as a plain Error. */
 export type Refusal =
   | { readonly domain: ConstructorParameters<typeof DomainError> }
   | { readonly request: ConstructorParameters<typeof RequestProblem> }
 
-/** What comes back: the bytes of the answer, which cross at once however much it says. */
+/** The result: the answer as bytes, which are fast to transfer whatever its size. */
 export type JobOutcome = { readonly answer: Uint8Array } | { readonly refused: Refusal }
 
-/** All jobs. The typesetter takes long to load: only a thread that prints loads it. */
+/** All jobs. The PDF library takes long to load, so it is imported only for a job that prints. */
 const ALL: {
   readonly [J in keyof Jobs]: (
     input: Jobs[J]['takes'],
@@ -38,7 +38,7 @@ const ALL: {
   },
 }
 
-const readJson = jsonReader(schemaChecks(atFirstUse))
+const readJson = jsonReader(schemaChecks(lazyCompile))
 
 const bytesOf = (answer: unknown): Uint8Array =>
   answer instanceof Uint8Array ? answer : new TextEncoder().encode(answerText(answer))

@@ -4,14 +4,14 @@ import { NDJSON } from '../border/ndjson.js'
 import type { VehicleCheckShape } from '../schemas/vehicles.js'
 import type { Batches } from './options.js'
 
-/** A line of an answer while it is made. */
+/** A line of the response before serialization. */
 export type AnswerLine = { line: number } & Record<string, unknown>
 
 /**
- * Answers each item with the result of its check, as the serializer of the route's lines writes it, or with what is wrong
+ * Answers each item with the result of its check, written by the serializer of the route, or with the problem
  * with it.
  *
- * @param check - Checks what an item holds, and names it on the line
+ * @param check - Checks an item, and adds its reference to the line
  */
 export function checkAnswers(
   request: FastifyRequest,

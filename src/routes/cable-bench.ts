@@ -6,7 +6,6 @@ import {
   CountCheckRequest,
 } from '../schemas/cable-bench.js'
 import { ref } from '../schemas/measures.js'
-import { calculationProblems } from '../schemas/problems.js'
 import type { App, RouteOptions } from './options.js'
 
 const tags = ['cables']
@@ -22,7 +21,7 @@ export function cableBenchRoutes(app: App, { sizeTable }: RouteOptions): void {
           'Returns for each mark of a dial the rate of turning, or the frequency, at which to drive the head, and what it may show; also the direction to turn and the speed that a drill reaches.',
         tags,
         body: ref(BenchTableRequest),
-        response: { 200: ref(BenchTableAnswer), ...calculationProblems() },
+        response: { 200: ref(BenchTableAnswer) },
       },
     },
     (request) => benchTableOut(request.body),
@@ -38,7 +37,7 @@ export function cableBenchRoutes(app: App, { sizeTable }: RouteOptions): void {
           'Takes the turns of a cable counted over a rolled distance. Returns the turns per distance with their uncertainty and, with tire and stages, whether the overall ratio is as stated.',
         tags,
         body: ref(CountCheckRequest),
-        response: { 200: ref(CountCheckAnswer), ...calculationProblems() },
+        response: { 200: ref(CountCheckAnswer) },
       },
     },
     (request) => countCheckOut(request.body, sizeTable),

@@ -4,10 +4,10 @@ import { mergePatch } from '../border/merge-patch.js'
 import type { RequestProblem } from '../border/request-problem.js'
 
 /**
- * Looks at values as if each had been sent as a body.
+ * Validates values as if each had been sent as a body.
  *
  * @param schema - One schema object for all requests, so that its validator is compiled once
- * @returns What is wrong with a value, or undefined
+ * @returns The faults of a value, or undefined
  */
 export function checker(request: FastifyRequest, schema: TSchema) {
   const validate = request.compileValidationSchema(schema, 'body') as (
@@ -19,7 +19,7 @@ export function checker(request: FastifyRequest, schema: TSchema) {
   }
 }
 
-/** What the merge patch of a request makes of a stored thing. @throws {RequestProblem} when that is not whole */
+/** Applies the merge patch of a request to a stored record. @throws {RequestProblem} if the result is not valid */
 export function patched(request: FastifyRequest, schema: TSchema, current: unknown): unknown {
   const whole = mergePatch(current, request.body)
   const problem = checker(request, schema)(whole)

@@ -1,14 +1,20 @@
 import { preferred } from '../border/accept.js'
-import { dialScaleOut } from '../border/dial-scale.js'
 import { varyBy } from '../border/vary.js'
+import { printedScale } from '../domain/gauges/printed-scale.js'
 import { dialScaleSvg } from '../paper/dial-scale.js'
 import { VARY } from '../schemas/answers.js'
 import { DialScaleAnswer, DialScaleRequest } from '../schemas/dial-scale.js'
 import { ref } from '../schemas/measures.js'
-import { problems } from '../schemas/problems.js'
+import { answering } from './calculation.js'
 import type { App } from './options.js'
 
 const tags = ['gauges']
+
+const dialScaleAnswer = answering({
+  body: DialScaleRequest,
+  answer: DialScaleAnswer,
+  compute: printedScale,
+})
 
 export function dialScaleRoutes(app: App): void {
   app.post(
@@ -30,13 +36,12 @@ export function dialScaleRoutes(app: App): void {
               'image/svg+xml': { schema: { type: 'string', description: 'The drawing (SVG).' } },
             },
           },
-          ...problems(400, 406, 413, 415, 422),
         },
       },
     },
     (request, reply) => {
       const mediaType = preferred(request.headers.accept, ['application/json', 'image/svg+xml'])
-      const made = dialScaleOut(request.body)
+      const made = dialScaleAnswer(request.body)
       varyBy(reply, 'accept')
       return mediaType === 'image/svg+xml'
         ? reply.type('image/svg+xml; charset=utf-8').send(dialScaleSvg(made))

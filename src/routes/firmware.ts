@@ -4,7 +4,6 @@ import { varyBy } from '../border/vary.js'
 import { VARY } from '../schemas/answers.js'
 import { FirmwareAnswer, FirmwareRequest } from '../schemas/firmware.js'
 import { ref } from '../schemas/measures.js'
-import { problems } from '../schemas/problems.js'
 import type { App, RouteOptions } from './options.js'
 
 const tags = ['pulses']
@@ -29,7 +28,6 @@ export function firmwareRoutes(app: App, { sizeTable }: RouteOptions): void {
               'text/x-c': { schema: { type: 'string', description: 'A C header.' } },
             },
           },
-          ...problems(400, 406, 413, 415, 422),
         },
       },
     },

@@ -11,40 +11,29 @@ import {
 import { RequestProblem } from '../border/request-problem.js'
 import { notChanged } from '../border/shared.js'
 import { ID_COLUMNS } from '../border/tables.js'
-import type { Sharer } from '../db/store.js'
-import { FitInput, FitParams, FitQuery, FitSearchAnswer, type FitShape, SavedFit } from '../schemas/fits.js'
+import type { SharedAuthor } from '../db/store.js'
+import { FitInput, FitQuery, FitSearchAnswer, type FitShape, SavedFit } from '../schemas/fits.js'
 import { ref } from '../schemas/measures.js'
 import { problems } from '../schemas/problems.js'
-import { LONG, SEARCH } from '../schemas/rate-weights.js'
-import {
-  ChangeHeaders,
-  CreateHeaders,
-  gone,
-  KEY_NEEDED,
-  made,
-  ReadHeaders,
-  shown,
-  UNCHANGED,
-} from '../schemas/stored.js'
-import { ImportAnswer, ImportQuery, TABLE_BYTES, TableText } from '../schemas/tables.js'
-import { keepFor, sendAnswer, sendUnlessUnchanged, sharerOf } from './keep.js'
-import { sendShared, sharedCreated } from './kept-shared.js'
+import { creation, reading, removal } from '../schemas/shared-records.js'
+import { TABLE_BYTES, tableExport, tableImport } from '../schemas/tables.js'
 import type { App, RouteOptions } from './options.js'
-import { exportTable, importTable, tableAnswer, tableScope } from './tables.js'
+import { saveFor, sendResponse, sharedAuthorOf } from './stored-responses.js'
+import { sendRead, sharedCreated } from './stored-shared.js'
+import { exportTable, importTable, tableScope } from './tables.js'
 
 const tags = ['fits']
-const security = KEY_NEEDED
 
 /** One schema object, so that its validator is compiled once. */
 const FIT = ref(FitInput)
 
-const COLUMNS = [...ID_COLUMNS, ...FIT_TABLE].map(({ name }) => name)
-
-const EXAMPLE_TABLE = `part,make,model,yearFrom,yearTo,result,evidence,author,date
+const TABLE = {
+  name: 'fits',
+  columns: [...ID_COLUMNS, ...FIT_TABLE].map(({ name }) => name),
+  example: `part,make,model,yearFrom,yearTo,result,evidence,author,date
 01890a5d-ac96-774b-bcce-b302099a8057,Fennimark,Dorsel Two,1962,1966,fits,road-tested,club adviser,2026-05-17
-`
-
-const noFit = () => new RequestProblem('not-found', 'There is no such fit report.')
+`,
+}
 
 const createdAnswer = sharedCreated('/v1/fits')
 
@@ -56,14 +45,25 @@ function requireVehicle({ year, make, model }: { year?: number; make?: string; m
   ])
 }
 
-export async function fitRoutes(app: App, options: RouteOptions): Promise<void> {
-  const { clock, cursors } = options
-  const { fits, accounts } = options.store
+async function reportDefaults(
+  { store, clock }: RouteOptions,
+  { accountId }: SharedAuthor,
+): Promise<ReportDefaults> {
+  const account = await store.accounts.read(accountId)
+  return { author: account!.name, today: new Date(clock()).toISOString().slice(0, 10) }
+}
 
-  async function reportDefaults({ accountId }: Sharer): Promise<ReportDefaults> {
-    const account = await accounts.read(accountId)
-    return { author: account!.name, today: new Date(clock()).toISOString().slice(0, 10) }
-  }
+export async function fitRoutes(app: App, options: RouteOptions): Promise<void> {
+  listRoutes(app, options)
+  await tableRoutes(app, options)
+  recordRoutes(app, options)
+}
+
+function listRoutes(app: App, options: RouteOptions): void {
+  const {
+    cursors,
+    store: { fits },
+  } = options
 
   app.post(
     '/v1/fits',
@@ -72,23 +72,17 @@ export async function fitRoutes(app: App, options: RouteOptions): Promise<void> 
         operationId: 'createFit',
         summary: 'Report that a part fits or does not fit',
         description:
-          'Records a fit report about a part and a vehicle or another part. Contradicting reports are kept.',
+          'Records a fit report about a part and a vehicle or another part. Contradicting reports are stored side by side.',
         tags,
-        security,
-        headers: CreateHeaders,
-        body: FIT,
-        response: {
-          201: made(SavedFit, 'The fit report.'),
-          ...problems(400, 401, 403, 409, 413, 415, 422, 429, 503),
-        },
+        ...creation(SavedFit, FIT, 'The fit report.'),
       },
     },
     async (request, reply) => {
-      const author = sharerOf(request)
-      const input = fitInput(request.body, await reportDefaults(author))
-      const done = await fits.create(author, input, keepFor(request, createdAnswer))
+      const author = sharedAuthorOf(request)
+      const input = fitInput(request.body, await reportDefaults(options, author))
+      const done = await fits.create(author, input, saveFor(request, createdAnswer))
       if (done.outcome !== 'created') throw partUnknown(done.outcome)
-      return sendAnswer(reply, createdAnswer(done.fit))
+      return sendResponse(reply, createdAnswer(done.fit))
     },
   )
 
@@ -102,7 +96,7 @@ export async function fitRoutes(app: App, options: RouteOptions): Promise<void> 
           'Fit reports by part, with how well they support the fit. Filter by make, model, year, kind of part or part, alone or combined.',
         tags,
         querystring: FitQuery,
-        response: { 200: ref(FitSearchAnswer), ...problems(400, 401, 429, 503) },
+        response: { 200: ref(FitSearchAnswer), ...problems(503) },
       },
     },
     async (request) => {
@@ -113,29 +107,24 @@ export async function fitRoutes(app: App, options: RouteOptions): Promise<void> 
       return fitSearchOut(found, page.next(found.next))
     },
   )
+}
+
+async function tableRoutes(app: App, options: RouteOptions): Promise<void> {
+  const { fits } = options.store
 
   app.get(
     '/v1/fits/export',
     {
       schema: {
         operationId: 'exportFits',
-        ...SEARCH,
         summary: 'Fit reports as a table',
         description: 'All fit reports as CSV (RFC 4180); parts are given by their ids.',
         tags,
-        response: {
-          200: tableAnswer('fits', COLUMNS),
-          ...problems(400, 401, 429, 503),
-        },
+        ...tableExport(TABLE),
       },
     },
     (_request, reply) =>
-      exportTable(reply, options, {
-        name: 'fits',
-        columns: COLUMNS,
-        list: fits.list,
-        rowsOf: (fit) => [fitRow(fit)],
-      }),
+      exportTable(reply, options, { table: TABLE, list: fits.list, rowsOf: (fit) => [fitRow(fit)] }),
   )
 
   await tableScope(app, options, (scope) => {
@@ -145,21 +134,15 @@ export async function fitRoutes(app: App, options: RouteOptions): Promise<void> 
         bodyLimit: TABLE_BYTES,
         schema: {
           operationId: 'importFits',
-          ...LONG,
           summary: 'Record fit reports from a table',
           description:
             'Records the fit reports of a table, all or none unless partial is set. A fit report never changes: a row with the id of a different report is refused.',
           tags,
-          security,
-          consumes: ['text/csv'],
-          headers: CreateHeaders,
-          querystring: ImportQuery,
-          body: TableText(COLUMNS, EXAMPLE_TABLE),
-          response: { 200: ref(ImportAnswer), ...problems(400, 401, 403, 409, 413, 415, 422, 429, 503) },
+          ...tableImport(TABLE),
         },
       },
       async (request, reply) => {
-        const defaults = await reportDefaults(sharerOf(request))
+        const defaults = await reportDefaults(options, sharedAuthorOf(request))
         return importTable(request, reply, options, request.query, {
           records: readFitTable(request.body),
           schema: FIT,
@@ -169,7 +152,9 @@ export async function fitRoutes(app: App, options: RouteOptions): Promise<void> 
       },
     )
   })
+}
 
+function recordRoutes(app: App, { store: { fits } }: RouteOptions): void {
   app.get(
     '/v1/fits/:id',
     {
@@ -178,20 +163,10 @@ export async function fitRoutes(app: App, options: RouteOptions): Promise<void> 
         summary: 'Get a fit report',
         description: 'The fit report as recorded, with its author and who recorded it.',
         tags,
-        params: FitParams,
-        headers: ReadHeaders,
-        response: {
-          200: shown(SavedFit, 'The fit report.'),
-          304: UNCHANGED,
-          ...problems(400, 401, 404, 429, 503),
-        },
+        ...reading(SavedFit, 'The fit report.'),
       },
     },
-    async (request, reply) => {
-      const fit = await fits.read(request.params.id)
-      if (fit === undefined) throw noFit()
-      return sendUnlessUnchanged(request, reply, fit.version, () => sendShared(reply, fit))
-    },
+    async (request, reply) => sendRead(request, reply, await fits.read(request.params.id), 'fit report'),
   )
 
   app.delete(
@@ -201,20 +176,14 @@ export async function fitRoutes(app: App, options: RouteOptions): Promise<void> 
         operationId: 'deleteFit',
         summary: 'Withdraw a fit report',
         description:
-          'Only for the account that recorded it, or an admin. The history keeps the report and who withdrew it.',
+          'Only for the account that recorded it, or an admin. The history shows the report and who withdrew it.',
         tags,
-        security,
-        params: FitParams,
-        headers: ChangeHeaders,
-        response: {
-          204: gone('It is withdrawn.'),
-          ...problems(400, 401, 403, 404, 412, 428, 429, 503),
-        },
+        ...removal('It is withdrawn.'),
       },
     },
     async (request, reply) => {
       const versions = requireIfMatch(request.headers)
-      const done = await fits.remove(sharerOf(request), request.params.id, versions)
+      const done = await fits.remove(sharedAuthorOf(request), request.params.id, versions)
       if (done.outcome !== 'removed') throw notChanged(done, 'fit report', request.headers)
       return reply.code(204).send()
     },

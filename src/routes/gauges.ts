@@ -1,12 +1,14 @@
-import { RULES_CAUTION } from '../border/drive-paths.js'
-import { gaugeErrorOut } from '../border/gauge-error.js'
-import { RULE_ROWS } from '../border/gauges.js'
+import { encoder } from '../codec/encoder.js'
+import { dialError } from '../domain/gauges/dial-error.js'
+import { ruleTable } from '../domain/gauges/rule-table.js'
 import { GaugeErrorAnswer, GaugeErrorRequest, RuleList } from '../schemas/gauges.js'
 import { ref } from '../schemas/measures.js'
-import { calculationProblems, problems } from '../schemas/problems.js'
+import { calculation } from './calculation.js'
 import type { App, RouteOptions } from './options.js'
 
-const tags = ['gauges']
+const tag = 'gauges'
+
+const ruleList = encoder(RuleList)
 
 export function gaugeRoutes(app: App, { sizeTable }: RouteOptions): void {
   app.get(
@@ -17,26 +19,27 @@ export function gaugeRoutes(app: App, { sizeTable }: RouteOptions): void {
         summary: 'Rules on accuracy',
         description:
           'Every rule of the table: its bounds, its speeds, where it holds, and how well its text is known.',
-        tags,
-        response: { 200: ref(RuleList), ...problems(400) },
+        tags: [tag],
+        response: { 200: ref(RuleList) },
       },
     },
-    () => ({ rules: [...RULE_ROWS], caution: RULES_CAUTION.text }),
+    () => ruleList(ruleTable(), {}),
   )
 
   app.post(
     '/v1/gauges/error',
-    {
-      schema: {
-        operationId: 'computeGaugeError',
+    calculation(
+      {
+        id: 'computeGaugeError',
         summary: 'Error of a speedometer',
         description:
           'From the tires fitted and those it was right with, or from the ratio of the drive: what the dial reads at each true speed, and the verdict of each rule.',
-        tags,
-        body: ref(GaugeErrorRequest),
-        response: { 200: ref(GaugeErrorAnswer), ...calculationProblems() },
+        tag,
+        body: GaugeErrorRequest,
+        answer: GaugeErrorAnswer,
+        compute: dialError,
       },
-    },
-    (request) => gaugeErrorOut(request.body, sizeTable),
+      sizeTable,
+    ),
   )
 }

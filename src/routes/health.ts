@@ -2,18 +2,18 @@ import { type Static, Type } from '@sinclair/typebox'
 import { RequestProblem } from '../border/request-problem.js'
 import { Liveness, Readiness } from '../schemas/health.js'
 import { ref } from '../schemas/measures.js'
-import { problems, problemsOfProbe } from '../schemas/problems.js'
+import { problems } from '../schemas/problems.js'
 import type { App } from './options.js'
 
 const tags = ['health']
 
-/** Who watches asks often, from one address, and must not use up the rate of others there. */
+/** Monitoring sends many requests from one address and must not use up the rate limit of others there. */
 const config = { unlimited: true }
 
 export interface HealthOptions {
   readonly readiness: () => Promise<ReadonlyArray<Static<typeof Readiness>['checks'][number]>>
   readonly metrics: () => Promise<string>
-  /** Who may read the metrics: holders of a key, everyone, nobody. */
+  /** Who may read the metrics: holders of a key, everyone, or nobody. */
   readonly metricsFor: 'key' | 'open' | 'off'
 }
 
@@ -28,7 +28,7 @@ export function healthRoutes(app: App, { readiness, metrics, metricsFor }: Healt
         description:
           'Answers as long as the process can; looks at nothing. When it does not answer, start the service anew.',
         tags,
-        response: { 200: ref(Liveness), ...problemsOfProbe(400) },
+        response: { 200: ref(Liveness) },
       },
     },
     () => ({ alive: true }),
@@ -44,7 +44,7 @@ export function healthRoutes(app: App, { readiness, metrics, metricsFor }: Healt
         description:
           'Reads a row, writes one (at most every 5 s), looks at the disk, the log of writes and the schema version. 503 when one of these is not well, or while the service is stopping: send it no requests then.',
         tags,
-        response: { 200: ref(Readiness), ...problemsOfProbe(400, 500, 503) },
+        response: { 200: ref(Readiness), ...problems(500, 503) },
       },
     },
     async (_request, reply) => {
@@ -78,7 +78,7 @@ export function healthRoutes(app: App, { readiness, metrics, metricsFor }: Healt
               },
             },
           },
-          ...(metricsFor === 'key' ? problems(400, 401) : problems(400)),
+          ...problems(500),
         },
       },
     },

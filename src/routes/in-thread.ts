@@ -1,15 +1,15 @@
 import type { FastifyReply } from 'fastify'
-import type { Jobs } from '../border/jobs.js'
-import { sendText } from './keep.js'
+import type { Jobs } from './jobs.js'
 import type { RouteOptions } from './options.js'
+import { sendText } from './stored-responses.js'
 
-/** Answers a computation in a thread, as it would be answered at once. */
+/** Runs a computation in a worker thread and sends the same response as the main thread would. */
 export async function inThread<J extends keyof Jobs>(
   reply: FastifyReply,
   { runJob }: RouteOptions,
   job: J,
   input: Jobs[J]['takes'],
 ): Promise<Jobs[J]['answers']> {
-  // The reply stands for the answer that it has sent, which its type cannot say.
+  // The type of the route expects the answer, but its text has already been sent.
   return sendText(reply, await runJob(reply.request, job, input)) as never
 }

@@ -1,4 +1,3 @@
-import { trackOut } from '../border/odometer-track.js'
 import { isHeavy, JSON_TYPE, type RawBody } from '../border/raw-body.js'
 import { ref } from '../schemas/measures.js'
 import {
@@ -8,17 +7,18 @@ import {
   TrackQuery,
   TrackRequest,
 } from '../schemas/odometer-track.js'
-import { calculationProblems, problems } from '../schemas/problems.js'
+import { problems } from '../schemas/problems.js'
 import { LONG } from '../schemas/rate-weights.js'
 import { inThread } from './in-thread.js'
 import type { App, RouteOptions } from './options.js'
+import { trackAnswer } from './track-answer.js'
 
 const tags = ['odometers']
 
 const GPX_MEDIA_TYPE = 'application/gpx+xml'
 
 export async function odometerTrackRoutes(app: App, options: RouteOptions): Promise<void> {
-  // A scope of its own: no other address takes GPX.
+  // In its own scope, since only this operation accepts GPX.
   await app.register(async (scope: App) => {
     options.takeRaw(scope, [JSON_TYPE, GPX_MEDIA_TYPE])
     trackRoute(scope, options)
@@ -46,12 +46,12 @@ function trackRoute(app: App, options: RouteOptions): void {
             },
           },
         },
-        response: { 200: ref(TrackAnswer), ...calculationProblems(), ...problems(503) },
+        response: { 200: ref(TrackAnswer), ...problems(503) },
       },
     },
     (request, reply) => {
       const track = { ...(request.body as RawBody), query: request.query }
-      return isHeavy(track) ? inThread(reply, options, 'track', track) : trackOut(track, options.readJson)
+      return isHeavy(track) ? inThread(reply, options, 'track', track) : trackAnswer(track, options.readJson)
     },
   )
 }

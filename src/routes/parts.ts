@@ -1,18 +1,14 @@
-import { boltCircleOut, candidatesOut, probesFor } from '../border/candidates.js'
+import type { FastifyReply, FastifyRequest } from 'fastify'
 import { requireIfMatch } from '../border/conditions.js'
 import { PART_TABLE, partInput, partOf, partRevisionText, partRows, readPartTable } from '../border/parts.js'
 import { RequestProblem } from '../border/request-problem.js'
 import { pageText } from '../border/saved-vehicles.js'
-import { notChanged, sharedText } from '../border/shared.js'
+import { noSuch, notChanged, sharedText } from '../border/shared.js'
+import type { PartStore } from '../db/store.js'
 import { ref } from '../schemas/measures.js'
 import {
-  BoltCircleAnswer,
-  BoltCircleRequest,
-  CandidateAnswer,
-  CandidateQuery,
   PartInput,
   PartListQuery,
-  PartParams,
   PartPatch,
   PartRevisionList,
   PartRevisionQuery,
@@ -20,42 +16,29 @@ import {
   SavedPart,
   SavedPartList,
 } from '../schemas/parts.js'
-import { calculationProblems, problems } from '../schemas/problems.js'
-import { LONG, SEARCH } from '../schemas/rate-weights.js'
-import {
-  ChangeHeaders,
-  CreateHeaders,
-  gone,
-  KEY_NEEDED,
-  made,
-  ReadHeaders,
-  shown,
-  UNCHANGED,
-} from '../schemas/stored.js'
-import { ImportAnswer, ImportQuery, TABLE_BYTES, TableText } from '../schemas/tables.js'
+import { problems } from '../schemas/problems.js'
+import { change, creation, RecordParams, reading, removal } from '../schemas/shared-records.js'
+import { TABLE_BYTES, tableExport, tableImport } from '../schemas/tables.js'
+import { boltCircleRoutes, candidateRoutes } from './candidates.js'
 import { patched } from './checked.js'
-import { keepFor, sendAnswer, sendText, sendUnlessUnchanged, sharerOf } from './keep.js'
-import { sendShared, sharedCreated } from './kept-shared.js'
 import type { App, RouteOptions } from './options.js'
-import { exportTable, importTable, tableAnswer, tableScope } from './tables.js'
+import { saveFor, sendResponse, sendText, sharedAuthorOf } from './stored-responses.js'
+import { sendRead, sendShared, sharedCreated } from './stored-shared.js'
+import { exportTable, importTable, tableScope } from './tables.js'
 
 const tags = ['parts']
-const security = KEY_NEEDED
 
 /** One schema object, so that its validator is compiled once. */
 const PART = ref(PartInput)
 
-const COLUMNS = PART_TABLE.map(({ name }) => name)
-
-const EXAMPLE_TABLE = `kind,name,teeth,interface,gender,form,sizeMm,thread
+const TABLE = {
+  name: 'parts',
+  columns: PART_TABLE.map(({ name }) => name),
+  example: `kind,name,teeth,interface,gender,form,sizeMm,thread
 driven-gear,"Driven gear, 21 teeth",21,shaft,male,round,11.1,
 ,,,thread,male,,,7/8-18
-`
-
-/** Number of nearest parts compared for each interface, per candidate of the answer. */
-const NEAR_PER_CANDIDATE = 2
-
-const noPart = () => new RequestProblem('not-found', 'There is no such part.')
+`,
+}
 
 const createdAnswer = sharedCreated('/v1/parts')
 
@@ -83,25 +66,15 @@ function filterOf({ bolts, circleDiameter, tolerance = 0.5, ...filter }: ListQue
 }
 
 export async function partRoutes(app: App, options: RouteOptions): Promise<void> {
-  const { cursors } = options
-  const { parts } = options.store
+  boltCircleRoutes(app)
+  listRoutes(app, options)
+  await tableRoutes(app, options)
+  recordRoutes(app, options)
+  candidateRoutes(app, options)
+  revisionRoutes(app, options)
+}
 
-  app.post(
-    '/v1/parts/bolt-circle',
-    {
-      schema: {
-        operationId: 'computeBoltCircle',
-        summary: 'Bolt circle from a chord',
-        description:
-          'Diameter of the circle through evenly spaced holes, from the distance between two of them: for measurements if no hole is opposite another.',
-        tags,
-        body: ref(BoltCircleRequest),
-        response: { 200: ref(BoltCircleAnswer), ...calculationProblems() },
-      },
-    },
-    (request) => boltCircleOut(request.body),
-  )
-
+function listRoutes(app: App, { cursors, store: { parts } }: RouteOptions): void {
   app.post(
     '/v1/parts',
     {
@@ -110,22 +83,16 @@ export async function partRoutes(app: App, options: RouteOptions): Promise<void>
         summary: 'Record a part',
         description: 'Records a part for all accounts of the service.',
         tags,
-        security,
-        headers: CreateHeaders,
-        body: PART,
-        response: {
-          201: made(SavedPart, 'The part.'),
-          ...problems(400, 401, 403, 409, 413, 415, 422, 429, 503),
-        },
+        ...creation(SavedPart, PART, 'The part.'),
       },
     },
     async (request, reply) => {
       const part = await parts.create(
-        sharerOf(request),
+        sharedAuthorOf(request),
         partInput(request.body),
-        keepFor(request, createdAnswer),
+        saveFor(request, createdAnswer),
       )
-      return sendAnswer(reply, createdAnswer(part))
+      return sendResponse(reply, createdAnswer(part))
     },
   )
 
@@ -138,7 +105,7 @@ export async function partRoutes(app: App, options: RouteOptions): Promise<void>
         description: 'Paginated. Filter by kind, maker, words or bolt circle, alone or combined.',
         tags,
         querystring: PartListQuery,
-        response: { 200: ref(SavedPartList), ...problems(400, 401, 429, 503) },
+        response: { 200: ref(SavedPartList), ...problems(503) },
       },
     },
     async (request, reply) => {
@@ -149,27 +116,26 @@ export async function partRoutes(app: App, options: RouteOptions): Promise<void>
       return sendText(reply, pageText('parts', items.map(sharedText), page.next(next)))
     },
   )
+}
+
+async function tableRoutes(app: App, options: RouteOptions): Promise<void> {
+  const { parts } = options.store
 
   app.get(
     '/v1/parts/export',
     {
       schema: {
         operationId: 'exportParts',
-        ...SEARCH,
         summary: 'Parts as a table',
         description:
           'All parts as CSV (RFC 4180), to edit in a spreadsheet and import again: each further interface of a part has its own row, with the id of the part and its other part columns empty.',
         tags,
-        response: {
-          200: tableAnswer('parts', COLUMNS),
-          ...problems(400, 401, 429, 503),
-        },
+        ...tableExport(TABLE),
       },
     },
     (_request, reply) =>
       exportTable(reply, options, {
-        name: 'parts',
-        columns: COLUMNS,
+        table: TABLE,
         list: (page) => parts.list({}, page),
         rowsOf: (stored) => partRows({ id: stored.id, version: stored.version, part: partOf(stored) }),
       }),
@@ -182,17 +148,11 @@ export async function partRoutes(app: App, options: RouteOptions): Promise<void>
         bodyLimit: TABLE_BYTES,
         schema: {
           operationId: 'importParts',
-          ...LONG,
           summary: 'Record parts from a table',
           description:
             'Records the parts of a table, all or none unless partial is set. A row with the id and version of an export replaces that part if it is still at that version, so a table with the column version must have every column; a row without id is a new part. A row with empty part columns is a further interface of the part above it and must have its id, or none if that has none.',
           tags,
-          security,
-          consumes: ['text/csv'],
-          headers: CreateHeaders,
-          querystring: ImportQuery,
-          body: TableText(COLUMNS, EXAMPLE_TABLE),
-          response: { 200: ref(ImportAnswer), ...problems(400, 401, 403, 409, 413, 415, 422, 429, 503) },
+          ...tableImport(TABLE),
         },
       },
       (request, reply) =>
@@ -204,7 +164,23 @@ export async function partRoutes(app: App, options: RouteOptions): Promise<void>
         }),
     )
   })
+}
 
+/** Puts what `edit` makes of a part in its place, on the version of If-Match, and shows it. */
+async function replacePart(
+  parts: PartStore,
+  request: FastifyRequest,
+  reply: FastifyReply,
+  id: string,
+  edit: Parameters<PartStore['replace']>[3],
+): Promise<FastifyReply> {
+  const versions = requireIfMatch(request.headers)
+  const done = await parts.replace(sharedAuthorOf(request), id, versions, edit)
+  if (done.outcome !== 'replaced') throw notChanged(done, 'part', request.headers)
+  return sendShared(reply, done.part)
+}
+
+function recordRoutes(app: App, { store: { parts } }: RouteOptions): void {
   app.get(
     '/v1/parts/:id',
     {
@@ -213,20 +189,10 @@ export async function partRoutes(app: App, options: RouteOptions): Promise<void>
         summary: 'Get a part',
         description: 'The part as recorded, with its version and who recorded it.',
         tags,
-        params: PartParams,
-        headers: ReadHeaders,
-        response: {
-          200: shown(SavedPart, 'The part.'),
-          304: UNCHANGED,
-          ...problems(400, 401, 404, 429, 503),
-        },
+        ...reading(SavedPart, 'The part.'),
       },
     },
-    async (request, reply) => {
-      const part = await parts.read(request.params.id)
-      if (part === undefined) throw noPart()
-      return sendUnlessUnchanged(request, reply, part.version, () => sendShared(reply, part))
-    },
+    async (request, reply) => sendRead(request, reply, await parts.read(request.params.id), 'part'),
   )
 
   app.put(
@@ -235,24 +201,14 @@ export async function partRoutes(app: App, options: RouteOptions): Promise<void>
       schema: {
         operationId: 'replacePart',
         summary: 'Replace a part',
-        description: 'Replaces the whole part; the previous state is kept as a revision.',
+        description: 'Replaces the whole part; the previous state is stored as a revision.',
         tags,
-        security,
-        params: PartParams,
-        headers: ChangeHeaders,
-        body: PART,
-        response: {
-          200: shown(SavedPart, 'The part.'),
-          ...problems(400, 401, 403, 404, 412, 413, 415, 422, 428, 429, 503),
-        },
+        ...change(SavedPart, PART, 'The part.'),
       },
     },
-    async (request, reply) => {
+    (request, reply) => {
       const input = partInput(request.body)
-      const versions = requireIfMatch(request.headers)
-      const done = await parts.replace(sharerOf(request), request.params.id, versions, () => input)
-      if (done.outcome !== 'replaced') throw notChanged(done, 'part', request.headers)
-      return sendShared(reply, done.part)
+      return replacePart(parts, request, reply, request.params.id, () => input)
     },
   )
 
@@ -265,25 +221,14 @@ export async function partRoutes(app: App, options: RouteOptions): Promise<void>
         summary: 'Change some fields of a part',
         description: 'Applies a merge patch (RFC 7396); the result must be a complete part.',
         tags,
-        security,
         consumes: ['application/merge-patch+json', 'application/json'],
-        params: PartParams,
-        headers: ChangeHeaders,
-        body: ref(PartPatch),
-        response: {
-          200: shown(SavedPart, 'The part.'),
-          ...problems(400, 401, 403, 404, 412, 413, 415, 422, 428, 429, 503),
-        },
+        ...change(SavedPart, ref(PartPatch), 'The part.'),
       },
     },
-    async (request, reply) => {
-      const versions = requireIfMatch(request.headers)
-      const done = await parts.replace(sharerOf(request), request.params.id, versions, (current) =>
+    (request, reply) =>
+      replacePart(parts, request, reply, request.params.id, (current) =>
         partInput(patched(request, PART, partOf(current)) as PartShape),
-      )
-      if (done.outcome !== 'replaced') throw notChanged(done, 'part', request.headers)
-      return sendShared(reply, done.part)
-    },
+      ),
   )
 
   app.delete(
@@ -295,18 +240,12 @@ export async function partRoutes(app: App, options: RouteOptions): Promise<void>
         description:
           'Deletes the part unless there are fit reports about it; its revisions can still be read.',
         tags,
-        security,
-        params: PartParams,
-        headers: ChangeHeaders,
-        response: {
-          204: gone('It is deleted.'),
-          ...problems(400, 401, 403, 404, 409, 412, 428, 429, 503),
-        },
+        ...removal('It is deleted.', 409),
       },
     },
     async (request, reply) => {
       const versions = requireIfMatch(request.headers)
-      const done = await parts.remove(sharerOf(request), request.params.id, versions)
+      const done = await parts.remove(sharedAuthorOf(request), request.params.id, versions)
       if (done.outcome === 'in-use') {
         throw new RequestProblem('part-in-use', `There are ${done.reports} fit reports about this part.`)
       }
@@ -314,31 +253,9 @@ export async function partRoutes(app: App, options: RouteOptions): Promise<void>
       return reply.code(204).send()
     },
   )
+}
 
-  app.get(
-    '/v1/parts/:id/candidates',
-    {
-      schema: {
-        operationId: 'findPartCandidates',
-        summary: 'Parts that may fit a part',
-        description:
-          'Parts with an interface that mates with or matches one of this part within the tolerance, with the compared dimensions and their deviations. A candidate is not proven.',
-        tags,
-        params: PartParams,
-        querystring: CandidateQuery,
-        response: { 200: ref(CandidateAnswer), ...problems(400, 401, 404, 429, 503) },
-      },
-    },
-    async (request) => {
-      const { tolerance = 0.5, limit = 50 } = request.query
-      const part = await parts.read(request.params.id)
-      if (part === undefined) throw noPart()
-      const toleranceM = tolerance / 1000
-      const near = await parts.near(part.id, probesFor(part, toleranceM), NEAR_PER_CANDIDATE * limit)
-      return candidatesOut(part, near, toleranceM, limit)
-    },
-  )
-
+function revisionRoutes(app: App, { cursors, store: { parts } }: RouteOptions): void {
   app.get(
     '/v1/parts/:id/revisions',
     {
@@ -348,15 +265,15 @@ export async function partRoutes(app: App, options: RouteOptions): Promise<void>
         description:
           'Every state with its author and time, newest first, paginated; also for a deleted part.',
         tags,
-        params: PartParams,
+        params: RecordParams,
         querystring: PartRevisionQuery,
-        response: { 200: ref(PartRevisionList), ...problems(400, 401, 404, 429, 503) },
+        response: { 200: ref(PartRevisionList), ...problems(503) },
       },
     },
     async (request, reply) => {
       const page = cursors.page(['part revisions', request.params.id], request.query)
       const found = await parts.revisions(request.params.id, page.request)
-      if (found === undefined) throw noPart()
+      if (found === undefined) throw noSuch('part')
       return sendText(reply, pageText('revisions', found.items.map(partRevisionText), page.next(found.next)))
     },
   )

@@ -1,7 +1,6 @@
 import { pickUpComparisonAnswer } from '../border/pick-ups.js'
 import { ref } from '../schemas/measures.js'
 import { PickUpComparisonAnswer, PickUpComparisonRequest } from '../schemas/pick-ups.js'
-import { calculationProblems } from '../schemas/problems.js'
 import type { App, RouteOptions } from './options.js'
 
 export function pickUpRoutes(app: App, { sizeTable }: RouteOptions): void {
@@ -15,7 +14,7 @@ export function pickUpRoutes(app: App, { sizeTable }: RouteOptions): void {
           'Compares ring, gearbox, sensor, satellite and motor-driven head on one car: resolution, delay, lowest speed, first reading, bends, tunnels, odometer, error budget and risks.',
         tags: ['pick-ups'],
         body: ref(PickUpComparisonRequest),
-        response: { 200: ref(PickUpComparisonAnswer), ...calculationProblems() },
+        response: { 200: ref(PickUpComparisonAnswer) },
       },
     },
     (request) => pickUpComparisonAnswer(request.body, sizeTable),

@@ -1,6 +1,5 @@
 import { pulseRatioOut, pulseScalingOut } from '../border/pulses.js'
 import { ref } from '../schemas/measures.js'
-import { calculationProblems, problems } from '../schemas/problems.js'
 import {
   PulseRatioAnswer,
   PulseRatioRequest,
@@ -22,7 +21,7 @@ export function pulseRoutes(app: App, { sizeTable }: RouteOptions): void {
           'From tire and ring: pulses per distance, frequency and period at each speed, resolution of a timer or a gate, the lowest speed shown, and the error of label arithmetic.',
         tags,
         body: ref(PulseRatioRequest),
-        response: { 200: ref(PulseRatioAnswer), ...calculationProblems() },
+        response: { 200: ref(PulseRatioAnswer) },
       },
     },
     (request) => pulseRatioOut(request.body, sizeTable),
@@ -31,6 +30,7 @@ export function pulseRoutes(app: App, { sizeTable }: RouteOptions): void {
   app.post(
     '/v1/pulses/scaling',
     {
+      config: { neverAnswers: [422] },
       schema: {
         operationId: 'computePulseScaling',
         summary: 'Scaler settings',
@@ -39,7 +39,7 @@ export function pulseRoutes(app: App, { sizeTable }: RouteOptions): void {
         tags,
         body: ref(PulseScalingRequest),
         // Every valid request has a nearest setting: there is no 422.
-        response: { 200: ref(PulseScalingAnswer), ...problems(413, 415) },
+        response: { 200: ref(PulseScalingAnswer) },
       },
     },
     (request) => pulseScalingOut(request.body),

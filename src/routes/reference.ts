@@ -5,7 +5,6 @@ import { ERRORS } from '../domain/errors.js'
 import { SOURCES } from '../domain/measure/sources.js'
 import { DIMENSIONS, type Dimension } from '../domain/measure/units.js'
 import { ref } from '../schemas/measures.js'
-import { problems } from '../schemas/problems.js'
 import { ProblemList, SourceList, UnitList, type UnitListShape } from '../schemas/reference.js'
 import type { App } from './options.js'
 
@@ -49,7 +48,7 @@ export function referenceRoutes(app: App): void {
         summary: 'Sources',
         description: 'Every source that an answer can name, with its standing.',
         tags,
-        response: { 200: ref(SourceList), ...problems(400) },
+        response: { 200: ref(SourceList) },
       },
     },
     () => ({ sources }),
@@ -63,7 +62,7 @@ export function referenceRoutes(app: App): void {
         summary: 'Units',
         description: 'Every unit of the wire and its exact size.',
         tags,
-        response: { 200: ref(UnitList), ...problems(400) },
+        response: { 200: ref(UnitList) },
       },
     },
     () => ({ dimensions }),
@@ -77,7 +76,7 @@ export function referenceRoutes(app: App): void {
         summary: 'Kinds of problem',
         description: 'Every kind of problem and how to solve it.',
         tags,
-        response: { 200: ref(ProblemList), ...problems(400) },
+        response: { 200: ref(ProblemList) },
       },
     },
     () => ({ problems: problemRows }),
@@ -95,7 +94,7 @@ export function referenceRoutes(app: App): void {
           { code: Type.String({ maxLength: 100, description: 'The code.', examples: ['invalid-request'] }) },
           { additionalProperties: false },
         ),
-        response: { 200: ProblemList.properties.problems.items, ...problems(400, 404) },
+        response: { 200: ProblemList.properties.problems.items },
       },
     },
     (request) => {

@@ -3,10 +3,10 @@ import type { Store } from '../db/store.js'
 import type { RecordedPart } from '../domain/vehicles/vehicle.js'
 import type { VehicleProfileShape } from '../schemas/vehicles.js'
 
-/** Parts of each kind that a check looks at: those that fit the vehicle before the newest. */
+/** Most parts of each kind considered in a check: first those that fit the vehicle, then the newest. */
 const MAX_OF_A_KIND = 50
 
-/** The recorded parts that may put a reading of this vehicle right. */
+/** The recorded parts that may correct a reading of this vehicle. */
 export async function remedyParts(
   { parts }: Store,
   { make, model }: VehicleProfileShape,

@@ -7,42 +7,41 @@ import { AS_LINES, AS_OBJECT } from '../border/vehicle-batches.js'
 import type { Page, Vehicle } from '../db/store.js'
 import { VARY } from '../schemas/answers.js'
 import { ref } from '../schemas/measures.js'
-import { problems } from '../schemas/problems.js'
 import { LONG } from '../schemas/rate-weights.js'
 import { KEY_NEEDED } from '../schemas/stored.js'
 import { SavedCheckLine, SavedChecksAnswer, SavedChecksQuery } from '../schemas/vehicle-batches.js'
 import { checkAnswers } from './batch-answers.js'
-import { authorOf } from './keep.js'
 import type { App, Batches, RouteOptions } from './options.js'
+import { authorOf } from './stored-responses.js'
 import { vehicleCheck } from './vehicle-check.js'
 
-/** Vehicles that are read from the store at a time. */
+/** Vehicles read from the store at a time. */
 const PAGE = 100
 
-/** Vehicles of a JSON answer, unless told otherwise. */
+/** Default number of vehicles in a JSON response. */
 const DEFAULT_IN_JSON = 50
 
 type ReadPage = (after: string | undefined, limit: number) => Promise<Page<Vehicle>>
 
-/** Vehicles that are kept, page by page, at most so many. */
-class KeptVehicles implements BatchSource {
-  /** The last vehicle that was looked at, and whether others follow. */
+/** Reads stored vehicles page by page, up to a maximum. */
+class StoredVehicles implements BatchSource {
+  /** The last vehicle read, and whether more follow. */
   private position: string | undefined
   private more = false
   private readonly first: Page<Vehicle>
   private readonly readPage: ReadPage
-  private readonly most: number
+  private readonly maxVehicles: number
   private readonly cursorAt: (position: string) => string
 
   constructor(
     first: Page<Vehicle>,
     readPage: ReadPage,
-    most: number,
+    maxVehicles: number,
     cursorAt: (position: string) => string,
   ) {
     this.first = first
     this.readPage = readPage
-    this.most = most
+    this.maxVehicles = maxVehicles
     this.cursorAt = cursorAt
   }
 
@@ -61,8 +60,8 @@ class KeptVehicles implements BatchSource {
       }))
       line += page.items.length
       this.more = page.next !== undefined
-      if (page.next === undefined || line === this.most || signal.aborted) return
-      page = await this.readPage(page.next, Math.min(PAGE, this.most - line))
+      if (page.next === undefined || line === this.maxVehicles || signal.aborted) return
+      page = await this.readPage(page.next, Math.min(PAGE, this.maxVehicles - line))
     }
   }
 
@@ -80,7 +79,7 @@ export function savedVehicleCheckRoutes(app: App, options: RouteOptions, batches
       schema: {
         operationId: 'checkSavedVehicles',
         ...LONG,
-        summary: 'Check the vehicles that are kept',
+        summary: 'Check the stored vehicles',
         description: `Checks each vehicle of the account as GET /v1/vehicles/{id}/check does, in the order of creation; of one make or model, when asked. Pointers are into the profile. A vehicle is taken as it is when its turn comes.
 
 As ${NDJSON} (the default) all of them in one stream; what became of it stands on the last line, the summary: without one the answer was cut off, with complete: false the rest was not looked at, and next continues it. As application/json in pages.`,
@@ -96,7 +95,6 @@ As ${NDJSON} (the default) all of them in one stream; what became of it stands o
               [NDJSON]: { schema: ref(SavedCheckLine) },
             },
           },
-          ...problems(400, 401, 406, 429, 503),
         },
       },
     },
@@ -105,14 +103,14 @@ As ${NDJSON} (the default) all of them in one stream; what became of it stands o
       const { accountId } = authorOf(request)
       const { limit, cursor, ...filter } = request.query
       const framing = mediaType === NDJSON ? AS_LINES : AS_OBJECT
-      const most = limit ?? (framing === AS_LINES ? Number.POSITIVE_INFINITY : DEFAULT_IN_JSON)
+      const maxVehicles = limit ?? (framing === AS_LINES ? Number.POSITIVE_INFINITY : DEFAULT_IN_JSON)
       const list = [accountId, 'vehicle-checks', filter.make, filter.model]
-      const readPage: ReadPage = (after, least) =>
-        vehicles.list(accountId, filter, after === undefined ? { limit: least } : { limit: least, after })
+      const readPage: ReadPage = (after, count) =>
+        vehicles.list(accountId, filter, after === undefined ? { limit: count } : { limit: count, after })
       const after = cursor === undefined ? undefined : options.cursors.read(list, cursor)
-      // Before the answer begins: when the store fails here, its status can still say so.
-      const first = await readPage(after, Math.min(PAGE, most))
-      const source = new KeptVehicles(first, readPage, most, (id) => options.cursors.write(list, id))
+      // Before the response starts, so that a failure of the store can still set its status.
+      const first = await readPage(after, Math.min(PAGE, maxVehicles))
+      const source = new StoredVehicles(first, readPage, maxVehicles, (id) => options.cursors.write(list, id))
       const answer = checkAnswers(request, reply, batches, (value, line) => {
         const vehicle = value as Vehicle
         const profile = profileOf(vehicle)

@@ -1,24 +1,20 @@
 import { Type } from '@sinclair/typebox'
-import { filterDesignOut } from '../border/filter-design.js'
-import { logAnalysisOut } from '../border/log-analysis.js'
 import { isHeavy, JSON_TYPE, type RawBody } from '../border/raw-body.js'
-import { simulationIsHeavy, simulationOut } from '../border/simulation.js'
+import { designFilter } from '../domain/signals/filter-design.js'
+import { FilterDesignAnswer, FilterDesignRequest } from '../schemas/filter-design.js'
+import { LogAnalysisAnswer, LogAnalysisQuery, LogAnalysisRequest } from '../schemas/log-analysis.js'
 import { ref } from '../schemas/measures.js'
-import { calculationProblems, problems } from '../schemas/problems.js'
+import { problems } from '../schemas/problems.js'
 import { LONG } from '../schemas/rate-weights.js'
-import {
-  FilterDesignAnswer,
-  FilterDesignRequest,
-  LogAnalysisAnswer,
-  LogAnalysisQuery,
-  LogAnalysisRequest,
-  SimulationAnswer,
-  SimulationRequest,
-} from '../schemas/signals.js'
+import { SimulationAnswer, SimulationRequest } from '../schemas/simulation.js'
+import { calculation, calculationSchema } from './calculation.js'
 import { inThread } from './in-thread.js'
+import { logAnalysisAnswer } from './log-analysis.js'
 import type { App, RouteOptions } from './options.js'
+import { isLongSimulation, simulationAnswer } from './simulation.js'
 
-const tags = ['signals']
+const tag = 'signals'
+const tags = [tag]
 
 /** Maximum size of a log [bytes]: more than a million periods. */
 const LOG_LIMIT = 16 * 1024 * 1024
@@ -29,36 +25,37 @@ const LOG_EXAMPLE = `time\n${Array.from({ length: 60 }, (_, i) => (i * 0.0025 + 
 export async function signalRoutes(app: App, options: RouteOptions): Promise<void> {
   app.post(
     '/v1/signals/filter-design',
-    {
-      schema: {
-        operationId: 'designFilter',
-        summary: 'Design a smoothing filter',
-        description:
-          'The range of smoothing factors that meet a noise limit and a lag limit, the recommended factor, its power-of-two shift, and a comparison with other filters.',
-        tags,
-        body: ref(FilterDesignRequest),
-        response: { 200: ref(FilterDesignAnswer), ...calculationProblems() },
-      },
-    },
-    (request) => filterDesignOut(request.body),
+    calculation({
+      id: 'designFilter',
+      summary: 'Design a smoothing filter',
+      description:
+        'The range of smoothing factors that meet a noise limit and a lag limit, the recommended factor, its power-of-two shift, and a comparison with other filters.',
+      tag,
+      body: FilterDesignRequest,
+      answer: FilterDesignAnswer,
+      compute: designFilter,
+    }),
   )
 
   app.post(
     '/v1/signals/simulation',
     {
       schema: {
-        operationId: 'simulateReading',
+        ...calculationSchema({
+          id: 'simulateReading',
+          summary: 'Simulate a drive and its display',
+          description:
+            'Simulates a drive: the pulses of a ring with its faults, missed and extra pulses, then timer, filter and display, compared with the true speed. Up to 2 million pulses; the same request gives the same answer.',
+          tag,
+          body: SimulationRequest,
+          answer: SimulationAnswer,
+          errors: [503],
+        }),
         ...LONG,
-        summary: 'Simulate a drive and its display',
-        description:
-          'Simulates a drive: the pulses of a ring with its faults, missed and extra pulses, then timer, filter and display, compared with the true speed. Up to 2 million pulses; the same request gives the same answer.',
-        tags,
-        body: ref(SimulationRequest),
-        response: { 200: ref(SimulationAnswer), ...calculationProblems(), ...problems(503) },
       },
     },
     ({ body }, reply) =>
-      simulationIsHeavy(body) ? inThread(reply, options, 'simulation', body) : simulationOut(body),
+      isLongSimulation(body) ? inThread(reply, options, 'simulation', body) : simulationAnswer(body),
   )
 
   // In its own scope, since only this operation accepts text/csv.
@@ -87,14 +84,14 @@ export async function signalRoutes(app: App, options: RouteOptions): Promise<voi
               },
             },
           },
-          response: { 200: ref(LogAnalysisAnswer), ...calculationProblems(), ...problems(503) },
+          response: { 200: ref(LogAnalysisAnswer), ...problems(503) },
         },
       },
       (request, reply) => {
         const log = { ...(request.body as RawBody), query: request.query }
         return isHeavy(log)
           ? inThread(reply, options, 'logAnalysis', log)
-          : logAnalysisOut(log, options.readJson)
+          : logAnalysisAnswer(log, options.readJson)
       },
     )
   })

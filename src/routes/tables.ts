@@ -1,6 +1,6 @@
 import { isUtf8 } from 'node:buffer'
 import { Readable } from 'node:stream'
-import { type TSchema, Type } from '@sinclair/typebox'
+import type { TSchema } from '@sinclair/typebox'
 import type { FastifyReply, FastifyRequest } from 'fastify'
 import { writeCsv } from '../border/csv.js'
 import { RequestProblem } from '../border/request-problem.js'
@@ -9,15 +9,16 @@ import type {
   ImportItem,
   ImportOptions,
   ImportOutcome,
-  Keep,
-  KeptAnswer,
   Page,
   PageRequest,
-  Sharer,
+  SaveResponse,
+  SharedAuthor,
+  StoredResponse,
 } from '../db/store.js'
+import type { Table } from '../schemas/tables.js'
 import { checker } from './checked.js'
-import { keepFor, sendAnswer, sharerOf } from './keep.js'
 import type { App, RouteOptions } from './options.js'
+import { saveFor, sendResponse, sharedAuthorOf } from './stored-responses.js'
 
 export interface TableImport<Input> {
   readonly records: readonly TableRecord[]
@@ -25,16 +26,16 @@ export interface TableImport<Input> {
   readonly schema: TSchema
   readonly inputOf: (value: unknown) => Input
   readonly store: (
-    author: Sharer,
+    author: SharedAuthor,
     items: readonly ImportItem<Input>[],
     options: ImportOptions,
-    keep: Keep<readonly ImportOutcome[]> | undefined,
+    save: SaveResponse<readonly ImportOutcome[]> | undefined,
   ) => Promise<readonly ImportOutcome[]>
 }
 
 /**
- * Adds routes that take a table, in a scope of their own: nowhere else is text/csv taken for one. The tables of a caller are stored one after the other: the
- * 5000 rows of one take some ten MiB until they are.
+ * Adds the routes that import tables, in their own scope, since only they accept text/csv as a table. The tables of a caller are stored one after
+ * the other: until then the 5000 rows of one take about ten MiB.
  */
 export async function tableScope(
   app: App,
@@ -55,86 +56,71 @@ export async function tableScope(
   })
 }
 
-/** Stores a table, or says what is wrong with it. */
+/** Stores a table, or reports its faults. */
 export async function importTable<Input>(
   request: FastifyRequest,
   reply: FastifyReply,
-  { nextTurn }: RouteOptions,
+  { nextSlice }: RouteOptions,
   { dryRun = false, partial = false }: { dryRun?: boolean; partial?: boolean },
   { records, schema, inputOf, store }: TableImport<Input>,
 ) {
   const problemOf = checker(request, schema)
   const faultsOf = (value: unknown) => problemOf(value)?.errors ?? []
-  const { rows, faults } = await validRows(records, faultsOf, inputOf, nextTurn)
+  const { rows, faults } = await validRows(records, faultsOf, inputOf, nextSlice)
   if (faults.length > 0 && !partial && !dryRun) throw tableNotStored(faults)
-  const answer = (outcomes: readonly ImportOutcome[]): KeptAnswer => ({
+  const answer = (outcomes: readonly ImportOutcome[]): StoredResponse => ({
     status: 200,
     headers: {},
     body: JSON.stringify(importOut(rows, outcomes, faults, dryRun)),
   })
   const outcomes = await store(
-    sharerOf(request),
+    sharedAuthorOf(request),
     rows.map(({ item }) => item),
     { dryRun, partial },
-    keepFor(request, answer),
+    saveFor(request, answer),
   )
   const refused = refusedRows(rows, outcomes)
   if (refused.length > 0 && !partial && !dryRun) throw tableNotStored(refused)
-  return sendAnswer(reply, answer(outcomes))
+  return sendResponse(reply, answer(outcomes))
 }
 
-/** The answer of `exportTable`. */
-export const tableAnswer = (name: string, columns: readonly string[]) => ({
-  description: 'The table.',
-  headers: {
-    'content-disposition': Type.String({
-      pattern: `^attachment; filename="${name}\\.csv"$`,
-      description: 'Name of the file.',
-    }),
-  },
-  content: {
-    'text/csv': { schema: { type: 'string', description: `Columns: ${columns.join(', ')}.` } },
-  },
-})
-
-/** Things that are read from the store at a time. */
+/** Records read from the store at a time. */
 const BATCH = 50
 
-/** Text that is sent at one go [characters]. */
+/** Size of the chunks of the response [characters]. */
 const CHUNK = 65_536
 
 export interface TableExport<Item> {
-  readonly name: string
-  readonly columns: readonly string[]
+  readonly table: Table
   readonly list: (page: PageRequest) => Promise<Page<Item>>
   readonly rowsOf: (item: Item) => string[][]
 }
 
 /**
- * Sends a whole list as a table, as it is read, in turns with all else; what cannot be read at all is refused before anything is
+ * Streams a whole list as a table, in time slices. A failure of the first read is reported before anything is
  * sent.
  */
 export async function exportTable<Item>(
   reply: FastifyReply,
-  { nextTurn }: RouteOptions,
-  { name, columns, list, rowsOf }: TableExport<Item>,
+  { nextSlice }: RouteOptions,
+  { table: { name, columns }, list, rowsOf }: TableExport<Item>,
 ) {
   const first = await list({ limit: BATCH })
   async function* chunks() {
     let text = writeCsv([columns])
     let rows: string[][] = []
-    let turn = await nextTurn()
+    let slice = await nextSlice()
     for (let page = first; ; ) {
       for (const item of page.items) {
         rows.push(...rowsOf(item))
-        if (!turn.isOver()) continue
+        if (!slice.isOver()) continue
         text += writeCsv(rows)
         rows = []
         if (text.length >= CHUNK) {
           yield text
           text = ''
         }
-        turn = await nextTurn()
+        slice = await nextSlice()
       }
       if (page.next === undefined) break
       page = await list({ limit: BATCH, after: page.next })

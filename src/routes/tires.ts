@@ -1,13 +1,12 @@
-import {
-  comparisonGiven,
-  comparisonIsHeavy,
-  comparisonOut,
-  geometryAt,
-  rolloutOut,
-  tireGeometryOut,
-} from '../border/tires.js'
+import { comparisonOut } from '../border/tires.js'
+import { writing } from '../codec/answer.js'
+import { decoder } from '../codec/decoder.js'
+import { withPointer } from '../domain/errors.js'
+import { comparisonIsHeavy, knownTires } from '../domain/tires/comparison.js'
+import { tireReport, tireSizeReport } from '../domain/tires/report.js'
+import { rollout } from '../domain/tires/rollout.js'
 import { ref } from '../schemas/measures.js'
-import { calculationProblems, problems } from '../schemas/problems.js'
+import { problems } from '../schemas/problems.js'
 import { SEARCH } from '../schemas/rate-weights.js'
 import {
   ComparisonAnswer,
@@ -18,10 +17,14 @@ import {
   TireGeometryRequest,
   TireSizeQuery,
 } from '../schemas/tires.js'
+import { calculation, calculationSchema } from './calculation.js'
 import { inThread } from './in-thread.js'
 import type { App, RouteOptions } from './options.js'
 
-const tags = ['tires']
+const tag = 'tires'
+
+const tireSizeAnswer = writing({ answer: TireGeometryAnswer, compute: tireSizeReport })
+const comparisonOf = decoder(ComparisonRequest)
 
 export function tireRoutes(app: App, options: RouteOptions): void {
   const { sizeTable } = options
@@ -33,63 +36,65 @@ export function tireRoutes(app: App, options: RouteOptions): void {
         summary: 'Geometry of a tire size',
         description:
           'Reads a tire size and answers its diameter, rolling circumference and turns, with their uncertainty.',
-        tags,
+        tags: [tag],
         querystring: TireSizeQuery,
-        response: { 200: ref(TireGeometryAnswer), ...problems(400, 422) },
+        response: { 200: ref(TireGeometryAnswer), ...problems(422) },
       },
     },
-    (request) => tireGeometryOut(geometryAt('', request.query, sizeTable, 'query')),
+    ({ query }) => withPointer('', () => tireSizeAnswer(query, sizeTable), 'query'),
   )
 
   app.post(
     '/v1/tires/geometry',
-    {
-      schema: {
-        operationId: 'computeTireGeometry',
+    calculation(
+      {
+        id: 'computeTireGeometry',
         summary: 'Geometry of a tire',
         description: 'Geometry of a tire known by its size and wear, or by a measurement.',
-        tags,
-        body: ref(TireGeometryRequest),
-        response: { 200: ref(TireGeometryAnswer), ...calculationProblems() },
+        tag,
+        body: TireGeometryRequest,
+        answer: TireGeometryAnswer,
+        compute: tireReport,
       },
-    },
-    (request) => tireGeometryOut(geometryAt('/tire', request.body.tire, sizeTable)),
+      sizeTable,
+    ),
   )
 
   app.post(
     '/v1/tires/rollout',
-    {
-      schema: {
-        operationId: 'computeRollout',
-        summary: 'Rolling circumference from roll-outs',
-        description:
-          'From runs of so many turns over so much ground: the rolling circumference with its uncertainty, and which runs do not belong.',
-        tags,
-        body: ref(RolloutRequest),
-        response: { 200: ref(RolloutAnswer), ...calculationProblems() },
-      },
-    },
-    (request) => rolloutOut(request.body),
+    calculation({
+      id: 'computeRollout',
+      summary: 'Rolling circumference from roll-outs',
+      description:
+        'From runs of so many turns over so much ground: the rolling circumference with its uncertainty, and which runs do not belong.',
+      tag,
+      body: RolloutRequest,
+      answer: RolloutAnswer,
+      compute: rollout,
+    }),
   )
 
   app.post(
     '/v1/tires/comparison',
     {
       schema: {
-        operationId: 'compareTires',
+        ...calculationSchema({
+          id: 'compareTires',
+          summary: 'Compare tires',
+          description: 'What other tires do to a dial and an odometer that were right with the first.',
+          tag,
+          body: ComparisonRequest,
+          answer: ComparisonAnswer,
+          errors: [503],
+        }),
         ...SEARCH,
-        summary: 'Compare tires',
-        description: 'What other tires do to a dial and an odometer that were right with the first.',
-        tags,
-        body: ref(ComparisonRequest),
-        response: { 200: ref(ComparisonAnswer), ...calculationProblems(), ...problems(503) },
       },
     },
     ({ body }, reply) => {
-      const given = comparisonGiven(body, sizeTable)
-      return comparisonIsHeavy(body)
-        ? inThread(reply, options, 'tireComparison', given)
-        : comparisonOut(given)
+      const tires = knownTires(comparisonOf(body), sizeTable)
+      return comparisonIsHeavy(tires)
+        ? inThread(reply, options, 'tireComparison', tires)
+        : comparisonOut(tires)
     },
   )
 }

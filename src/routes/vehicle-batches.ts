@@ -3,7 +3,7 @@ import { NDJSON } from '../border/ndjson.js'
 import { isHeavyToRead, JSON_TYPE, type RawBody } from '../border/raw-body.js'
 import { AS_LINES, AS_OBJECT, listed, refOf, vehicleLinesOf } from '../border/vehicle-batches.js'
 import { profileGiven } from '../border/vehicle-profile.js'
-import { at } from '../domain/errors.js'
+import { withPointer } from '../domain/errors.js'
 import { ref } from '../schemas/measures.js'
 import { problems } from '../schemas/problems.js'
 import { LONG } from '../schemas/rate-weights.js'
@@ -28,7 +28,7 @@ const isLines = (body: unknown): body is BatchSource =>
   typeof body === 'object' && body !== null && 'blocks' in body && typeof body.blocks === 'function'
 
 export async function vehicleBatchRoutes(app: App, options: RouteOptions, batches: Batches): Promise<void> {
-  // A scope of its own: no other address takes NDJSON.
+  // In its own scope, since only this operation accepts NDJSON.
   await app.register(async (scope) => {
     batches.takeLines(scope)
     options.takeRaw(scope, [JSON_TYPE])
@@ -41,6 +41,7 @@ function batchRoute(app: App, options: RouteOptions, batches: Batches): void {
     '/v1/vehicle-checks/batch',
     {
       bodyLimit: JSON_BATCH_LIMIT,
+      config: { neverAnswers: [406, 422] },
       schema: {
         operationId: 'checkVehicles',
         ...LONG,
@@ -65,7 +66,7 @@ As application/json, for callers that cannot stream: up to ${MAX_IN_JSON} vehicl
               [NDJSON]: { schema: ref(BatchAnswerLine) },
             },
           },
-          ...problems(400, 413, 415, 429, 503),
+          ...problems(503),
         },
       },
     },
@@ -80,7 +81,7 @@ As application/json, for callers that cannot stream: up to ${MAX_IN_JSON} vehicl
         const { vehicle } = value as BatchLineShape
         return vehicleCheck(
           options,
-          at('/vehicle', () => profileGiven(vehicle)),
+          withPointer('/vehicle', () => profileGiven(vehicle)),
           '/vehicle',
         )
       })

@@ -1,10 +1,10 @@
+import type { Static } from '@sinclair/typebox'
 import { etagOf, requireIfMatch, staleVersion } from '../border/conditions.js'
 import { RequestProblem } from '../border/request-problem.js'
 import { pageText, profileOf } from '../border/saved-vehicles.js'
-import { calibrated, calibrationInput, calibrationText, pathIndex } from '../border/vehicle-calibrations.js'
-import type { Calibration, KeptAnswer } from '../db/store.js'
+import { calibrated, calibrationText, pathIndex } from '../border/vehicle-calibrations.js'
+import type { Calibration, CalibrationInput, StoredResponse } from '../db/store.js'
 import { ref } from '../schemas/measures.js'
-import { problems } from '../schemas/problems.js'
 import { SavedVehicle, VehicleParams } from '../schemas/saved-vehicles.js'
 import { ChangeHeaders, CreateHeaders, KEY_NEEDED, made, shown } from '../schemas/stored.js'
 import {
@@ -17,16 +17,27 @@ import {
   VehicleCalibrationRequest,
 } from '../schemas/vehicle-calibrations.js'
 import { checker } from './checked.js'
-import { authorOf, keepFor, sendAnswer, sendText } from './keep.js'
-import { noVehicle, PROFILE, replaceVehicle, sendVehicle } from './kept-vehicles.js'
+import { gaugeCalibrationAnswer } from './gauge-calibration.js'
 import type { App, RouteOptions } from './options.js'
+import { authorOf, saveFor, sendResponse, sendText } from './stored-responses.js'
+import { noVehicle, PROFILE, replaceVehicle, sendVehicle } from './stored-vehicles.js'
 
 const tags = ['vehicles']
 const security = KEY_NEEDED
 
 const noCalibration = () => new RequestProblem('not-found', 'There is no such calibration.')
 
-const recordedAnswer = (calibration: Calibration): KeptAnswer => ({
+/** A calibration as it is stored: computed now, so that a later model does not change the result. */
+function calibrationInput({
+  accepted = false,
+  ...request
+}: Static<typeof VehicleCalibrationRequest>): CalibrationInput {
+  const { path, performedOn: _day, notes: _notes, ...calculation } = request
+  const result = gaugeCalibrationAnswer(calculation)
+  return { path, accepted, request: JSON.stringify(request), result: JSON.stringify(result) }
+}
+
+const recordedAnswer = (calibration: Calibration): StoredResponse => ({
   status: 201,
   headers: {
     etag: etagOf(calibration.version),
@@ -60,9 +71,9 @@ export function vehicleCalibrationRoutes(app: App, { store, cursors, sizeTable }
     {
       schema: {
         operationId: 'recordCalibration',
-        summary: 'Keep a calibration of a vehicle',
+        summary: 'Save a calibration of a vehicle',
         description:
-          'Keeps readings of a dial and what POST /v1/gauges/calibration computes from them. The profile stays as it is until the calibration is applied.',
+          'Stores readings of a dial and what POST /v1/gauges/calibration computes from them. The profile stays as it is until the calibration is applied.',
         tags,
         security,
         params: VehicleParams,
@@ -70,7 +81,6 @@ export function vehicleCalibrationRoutes(app: App, { store, cursors, sizeTable }
         body: ref(VehicleCalibrationRequest),
         response: {
           201: made(SavedCalibration, 'The calibration.'),
-          ...problems(400, 401, 403, 404, 409, 413, 415, 422, 429, 503),
         },
       },
     },
@@ -81,9 +91,9 @@ export function vehicleCalibrationRoutes(app: App, { store, cursors, sizeTable }
       if (vehicle === undefined) throw noVehicle()
       pathIndex(profileOf(vehicle), request.body.path)
       const input = calibrationInput(request.body)
-      const done = await calibrations.record(author, id, input, keepFor(request, recordedAnswer))
+      const done = await calibrations.record(author, id, input, saveFor(request, recordedAnswer))
       if (done.outcome === 'absent') throw noVehicle()
-      return sendAnswer(reply, recordedAnswer(done.calibration))
+      return sendResponse(reply, recordedAnswer(done.calibration))
     },
   )
 
@@ -98,7 +108,7 @@ export function vehicleCalibrationRoutes(app: App, { store, cursors, sizeTable }
         security,
         params: VehicleParams,
         querystring: CalibrationListQuery,
-        response: { 200: ref(SavedCalibrationList), ...problems(400, 401, 404, 429, 503) },
+        response: { 200: ref(SavedCalibrationList) },
       },
     },
     async (request, reply) => {
@@ -123,7 +133,7 @@ export function vehicleCalibrationRoutes(app: App, { store, cursors, sizeTable }
         tags,
         security,
         params: CalibrationParams,
-        response: { 200: shown(SavedCalibration, 'The calibration.'), ...problems(400, 401, 404, 429, 503) },
+        response: { 200: shown(SavedCalibration, 'The calibration.') },
       },
     },
     async (request, reply) => {
@@ -137,6 +147,7 @@ export function vehicleCalibrationRoutes(app: App, { store, cursors, sizeTable }
   app.patch(
     '/v1/vehicles/:id/calibrations/:calibrationId',
     {
+      config: { neverAnswers: [422] },
       schema: {
         operationId: 'judgeCalibration',
         summary: 'Accept a calibration, or take it back',
@@ -150,7 +161,6 @@ export function vehicleCalibrationRoutes(app: App, { store, cursors, sizeTable }
         body: ref(CalibrationJudgement),
         response: {
           200: shown(SavedCalibration, 'The calibration.'),
-          ...problems(400, 401, 403, 404, 412, 413, 415, 428, 429, 503),
         },
       },
     },
@@ -183,7 +193,6 @@ export function vehicleCalibrationRoutes(app: App, { store, cursors, sizeTable }
         body: ref(CalibrationApplication),
         response: {
           200: shown(SavedVehicle, 'The vehicle.'),
-          ...problems(400, 401, 403, 404, 412, 413, 415, 422, 428, 429, 503),
         },
       },
     },

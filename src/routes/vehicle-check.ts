@@ -1,13 +1,13 @@
 import { vehicleCheckOut } from '../border/vehicles.js'
-import { at } from '../domain/errors.js'
+import { withPointer } from '../domain/errors.js'
 import type { VehicleCheckShape, VehicleProfileShape } from '../schemas/vehicles.js'
 import type { RouteOptions } from './options.js'
 import { remedyParts } from './remedy-parts.js'
 
 /**
- * The check of a vehicle, with the recorded parts that may put it right.
+ * Checks a vehicle, with the recorded parts that may correct it.
  *
- * @param pointer - Where the profile stands, when it is not the whole body
+ * @param pointer - JSON Pointer of the profile if it is not the whole body
  */
 export async function vehicleCheck(
   { store, sizeTable }: Pick<RouteOptions, 'store' | 'sizeTable'>,
@@ -16,5 +16,5 @@ export async function vehicleCheck(
 ): Promise<VehicleCheckShape> {
   const parts = await remedyParts(store, profile)
   const check = () => vehicleCheckOut(profile, sizeTable, parts)
-  return pointer === undefined ? check() : at(pointer, check)
+  return pointer === undefined ? check() : withPointer(pointer, check)
 }

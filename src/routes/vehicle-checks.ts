@@ -1,6 +1,5 @@
 import { profileGiven } from '../border/vehicle-profile.js'
 import { ref } from '../schemas/measures.js'
-import { calculationProblems } from '../schemas/problems.js'
 import { VehicleCheckAnswer, VehicleProfile } from '../schemas/vehicles.js'
 import type { App, RouteOptions } from './options.js'
 import { vehicleCheck } from './vehicle-check.js'
@@ -18,7 +17,7 @@ export function vehicleCheckRoutes(app: App, options: RouteOptions): void {
           'A whole profile in; what each dial reads at each speed, the verdict of the rule, findings by severity and remedies, best first, out. Nothing is stored.',
         tags,
         body: ref(VehicleProfile),
-        response: { 200: ref(VehicleCheckAnswer), ...calculationProblems() },
+        response: { 200: ref(VehicleCheckAnswer) },
       },
     },
     (request) => vehicleCheck(options, profileGiven(request.body)),

@@ -11,9 +11,9 @@ import { problems } from '../schemas/problems.js'
 import { VehicleParams } from '../schemas/saved-vehicles.js'
 import { ETAG, KEY_NEEDED } from '../schemas/stored.js'
 import { VehicleFirmwareQuery } from '../schemas/vehicle-firmware.js'
-import { authorOf } from './keep.js'
-import { noVehicle } from './kept-vehicles.js'
 import type { App, RouteOptions } from './options.js'
+import { authorOf } from './stored-responses.js'
+import { noVehicle } from './stored-vehicles.js'
 
 export function vehicleFirmwareRoutes(app: App, { store, sizeTable }: RouteOptions): void {
   app.get(
@@ -21,9 +21,9 @@ export function vehicleFirmwareRoutes(app: App, { store, sizeTable }: RouteOptio
     {
       schema: {
         operationId: 'getVehicleFirmwareConstants',
-        summary: 'Constants for the program of a kept vehicle',
+        summary: 'Firmware constants of a stored vehicle',
         description:
-          'The same as POST /v1/pulses/firmware-constants, from the profile that is kept: its pulses (measured ones first), timer, timeout, filter and top speed; a step of the record is a tenth of a mile or kilometer. As JSON, or as a C header with Accept: text/x-c.',
+          'The same as POST /v1/pulses/firmware-constants, from the stored profile: its pulses (measured ones first), timer, timeout, filter and top speed; a step of the record is a tenth of a mile or kilometer. As JSON, or as a C header with Accept: text/x-c.',
         tags: ['vehicles'],
         security: KEY_NEEDED,
         params: VehicleParams,
@@ -37,7 +37,7 @@ export function vehicleFirmwareRoutes(app: App, { store, sizeTable }: RouteOptio
               'text/x-c': { schema: { type: 'string', description: 'A C header.' } },
             },
           },
-          ...problems(400, 401, 404, 406, 422, 429, 503),
+          ...problems(422),
         },
       },
     },

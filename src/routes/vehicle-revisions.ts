@@ -1,7 +1,6 @@
 import { RequestProblem } from '../border/request-problem.js'
 import { changeText, pageText, revisionText } from '../border/saved-vehicles.js'
 import { ref } from '../schemas/measures.js'
-import { problems } from '../schemas/problems.js'
 import {
   RevisionListQuery,
   RevisionParams,
@@ -10,9 +9,9 @@ import {
   VehicleRevision,
 } from '../schemas/saved-vehicles.js'
 import { KEY_NEEDED } from '../schemas/stored.js'
-import { authorOf, sendText } from './keep.js'
-import { noVehicle } from './kept-vehicles.js'
 import type { App, RouteOptions } from './options.js'
+import { authorOf, sendText } from './stored-responses.js'
+import { noVehicle } from './stored-vehicles.js'
 
 const tags = ['vehicles']
 const security = KEY_NEEDED
@@ -31,7 +30,7 @@ export function vehicleRevisionRoutes(app: App, { store, cursors }: RouteOptions
         security,
         params: VehicleParams,
         querystring: RevisionListQuery,
-        response: { 200: ref(VehicleChangeList), ...problems(400, 401, 404, 429, 503) },
+        response: { 200: ref(VehicleChangeList) },
       },
     },
     async (request, reply) => {
@@ -53,7 +52,7 @@ export function vehicleRevisionRoutes(app: App, { store, cursors }: RouteOptions
         tags,
         security,
         params: RevisionParams,
-        response: { 200: ref(VehicleRevision), ...problems(400, 401, 404, 429, 503) },
+        response: { 200: ref(VehicleRevision) },
       },
     },
     async (request, reply) => {

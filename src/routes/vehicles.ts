@@ -24,7 +24,8 @@ import {
 } from '../schemas/stored.js'
 import { VehicleCheckAnswer, type VehicleProfileShape } from '../schemas/vehicles.js'
 import { patched } from './checked.js'
-import { authorOf, keepFor, sendAnswer, sendText, sendUnlessUnchanged } from './keep.js'
+import type { App, RouteOptions } from './options.js'
+import { authorOf, saveFor, sendResponse, sendText, sendUnlessUnchanged } from './stored-responses.js'
 import {
   createdAnswer,
   noVehicle,
@@ -32,8 +33,7 @@ import {
   referenceTaken,
   replaceVehicle,
   sendVehicle,
-} from './kept-vehicles.js'
-import type { App, RouteOptions } from './options.js'
+} from './stored-vehicles.js'
 import { vehicleCheck } from './vehicle-check.js'
 
 const tags = ['vehicles']
@@ -48,15 +48,14 @@ export function vehicleRoutes(app: App, options: RouteOptions): void {
     {
       schema: {
         operationId: 'createVehicle',
-        summary: 'Keep a vehicle',
-        description: 'Keeps a profile in the account of the key.',
+        summary: 'Save a vehicle',
+        description: 'Stores a profile in the account of the key.',
         tags,
         security,
         headers: CreateHeaders,
         body: PROFILE,
         response: {
           201: made(SavedVehicle, 'The vehicle.'),
-          ...problems(400, 401, 403, 409, 413, 415, 422, 429, 503),
         },
       },
     },
@@ -64,10 +63,10 @@ export function vehicleRoutes(app: App, options: RouteOptions): void {
       const done = await vehicles.create(
         authorOf(request),
         vehicleInput(request.body),
-        keepFor(request, createdAnswer),
+        saveFor(request, createdAnswer),
       )
       if (done.outcome === 'reference-taken') throw referenceTaken(done.id)
-      return sendAnswer(reply, createdAnswer(done.vehicle))
+      return sendResponse(reply, createdAnswer(done.vehicle))
     },
   )
 
@@ -81,7 +80,7 @@ export function vehicleRoutes(app: App, options: RouteOptions): void {
         tags,
         security,
         querystring: VehicleListQuery,
-        response: { 200: ref(SavedVehicleList), ...problems(400, 401, 429, 503) },
+        response: { 200: ref(SavedVehicleList) },
       },
     },
     async (request, reply) => {
@@ -108,7 +107,6 @@ export function vehicleRoutes(app: App, options: RouteOptions): void {
         response: {
           200: shown(SavedVehicle, 'The vehicle.'),
           304: UNCHANGED,
-          ...problems(400, 401, 404, 429, 503),
         },
       },
     },
@@ -134,7 +132,7 @@ export function vehicleRoutes(app: App, options: RouteOptions): void {
         body: PROFILE,
         response: {
           200: shown(SavedVehicle, 'The vehicle.'),
-          ...problems(400, 401, 403, 404, 409, 412, 413, 415, 422, 428, 429, 503),
+          ...problems(409),
         },
       },
     },
@@ -160,7 +158,7 @@ export function vehicleRoutes(app: App, options: RouteOptions): void {
         body: ref(VehiclePatch),
         response: {
           200: shown(SavedVehicle, 'The vehicle.'),
-          ...problems(400, 401, 403, 404, 409, 412, 413, 415, 422, 428, 429, 503),
+          ...problems(409),
         },
       },
     },
@@ -188,7 +186,6 @@ export function vehicleRoutes(app: App, options: RouteOptions): void {
         headers: ChangeHeaders,
         response: {
           204: gone('It is gone.'),
-          ...problems(400, 401, 403, 404, 412, 428, 429, 503),
         },
       },
     },
@@ -220,7 +217,6 @@ export function vehicleRoutes(app: App, options: RouteOptions): void {
         response: {
           200: shown(SavedVehicle, 'The vehicle.'),
           201: made(SavedVehicle, 'The vehicle.'),
-          ...problems(400, 401, 403, 412, 413, 415, 422, 428, 429, 503),
         },
       },
     },
@@ -249,7 +245,7 @@ export function vehicleRoutes(app: App, options: RouteOptions): void {
       )
       switch (done.outcome) {
         case 'created':
-          return sendAnswer(reply, createdAnswer(done.vehicle))
+          return sendResponse(reply, createdAnswer(done.vehicle))
         case 'replaced':
         case 'unchanged':
           return sendVehicle(reply, done.vehicle)
@@ -276,15 +272,15 @@ export function vehicleRoutes(app: App, options: RouteOptions): void {
     {
       schema: {
         operationId: 'checkSavedVehicle',
-        summary: 'Check a vehicle that is kept',
+        summary: 'Check a stored vehicle',
         description:
-          'The same as POST /v1/vehicle-checks, of the profile that is kept; pointers are into the profile.',
+          'The same as POST /v1/vehicle-checks, of the stored profile; pointers are into the profile.',
         tags,
         security,
         params: VehicleParams,
         response: {
           200: shown(VehicleCheckAnswer, 'What the dial reads, and whether that is allowed.'),
-          ...problems(400, 401, 404, 422, 429, 503),
+          ...problems(422),
         },
       },
     },

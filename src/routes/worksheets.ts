@@ -17,10 +17,10 @@ import { VehicleParams } from '../schemas/saved-vehicles.js'
 import { KEY_NEEDED, ReadHeaders, UNCHANGED } from '../schemas/stored.js'
 import { VehicleProfile } from '../schemas/vehicles.js'
 import { type PaperChoice, Worksheet, WorksheetQuery, type WorksheetShape } from '../schemas/worksheets.js'
-import { authorOf } from './keep.js'
-import { noVehicle } from './kept-vehicles.js'
 import type { App, RouteOptions } from './options.js'
 import { remedyParts } from './remedy-parts.js'
+import { authorOf } from './stored-responses.js'
+import { noVehicle } from './stored-vehicles.js'
 
 const FORMS = ['application/json', 'text/html', 'application/pdf'] as const
 
@@ -57,7 +57,7 @@ export function worksheetRoutes(app: App, { store, sizeTable, clock, runJob }: R
           .type('text/html; charset=utf-8')
           .send(htmlPage(worksheetSheet(worksheet)))
       case 'application/pdf':
-        // Setting the type takes many times as long as all the rest of a request.
+        // Rendering the PDF takes many times as long as the rest of the request.
         return reply
           .type('application/pdf')
           .send(await runJob(reply.request, 'worksheetPdf', { worksheet, paper }))
@@ -75,7 +75,7 @@ export function worksheetRoutes(app: App, { store, sizeTable, clock, runJob }: R
         tags: ['vehicle-checks'],
         querystring: WorksheetQuery,
         body: ref(VehicleProfile),
-        response: { 200: ANSWER, ...problems(400, 406, 413, 415, 422, 503) },
+        response: { 200: ANSWER, ...problems(503) },
       },
     },
     async (request, reply) => {
@@ -93,7 +93,7 @@ export function worksheetRoutes(app: App, { store, sizeTable, clock, runJob }: R
       schema: {
         operationId: 'getVehicleWorksheet',
         ...SEARCH,
-        summary: 'The worksheet of a kept vehicle',
+        summary: 'The worksheet of a stored vehicle',
         description: `${WHAT} ETag changes with whatever the sheet shows: with the profile, the day, the recorded parts, the form and the paper; its first number is the version of the vehicle.`,
         tags: ['vehicles'],
         security: KEY_NEEDED,
@@ -103,7 +103,7 @@ export function worksheetRoutes(app: App, { store, sizeTable, clock, runJob }: R
         response: {
           200: { ...ANSWER, headers: { ...VARY, etag: TAG } },
           304: { ...UNCHANGED, headers: { ...VARY, etag: TAG } },
-          ...problems(400, 401, 404, 406, 422, 429, 503),
+          ...problems(422),
         },
       },
     },

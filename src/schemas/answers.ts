@@ -8,7 +8,7 @@ export const Note = named(
     {
       code: Type.String({ description: 'What the note is about; stable, for programs.' }),
       level: choice(['info', 'caution'], {
-        description: 'caution: may hurt, cost a fine or spoil the figure.',
+        description: 'caution: may cause injury or a fine, or make the result unusable.',
       }),
       text: Type.String({ description: 'The note, for people.' }),
     },

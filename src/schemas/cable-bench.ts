@@ -13,14 +13,14 @@ import {
   plain,
   plainOut,
   Ratio,
+  RotationalSpeed,
   ref,
   Speed,
   SpeedIn,
-  Turning,
 } from './measures.js'
 import { Tire } from './tires.js'
 
-export const BenchTurningIn = measureIn('BenchTurningIn', 'turning', {
+export const BenchRotationalSpeedIn = measureIn('BenchRotationalSpeedIn', 'rotational-speed', {
   min: 1 / 60,
   max: 2000,
   description: 'A rate of turning.',
@@ -28,7 +28,7 @@ export const BenchTurningIn = measureIn('BenchTurningIn', 'turning', {
 
 const direction = (description: string) => choice(['clockwise', 'counterclockwise'], { description })
 
-const CABLE_HEAD = { takes: 'turns', constant: { perMile: 1000 }, unit: 'mph', dialMax: { mph: 90 } }
+const CABLE_HEAD = { input: 'turns', constant: { perMile: 1000 }, unit: 'mph', dialMax: { mph: 90 } }
 
 export const BenchTableRequest = named(
   'BenchTableRequest',
@@ -44,7 +44,7 @@ export const BenchTableRequest = named(
         }),
       ),
       rpms: Type.Optional(
-        Type.Array(ref(BenchTurningIn), {
+        Type.Array(ref(BenchRotationalSpeedIn), {
           minItems: 1,
           maxItems: 200,
           description: 'Rates of turning of the cable, for a head that takes turns. Left out: none.',
@@ -60,7 +60,7 @@ export const BenchTableRequest = named(
       ),
       drill: Type.Optional(
         Type.Object(
-          { topSpeed: ref(BenchTurningIn, 'Highest speed of the drill.') },
+          { topSpeed: ref(BenchRotationalSpeedIn, 'Highest speed of the drill.') },
           {
             additionalProperties: false,
             description:
@@ -91,7 +91,7 @@ export const BenchTableRequest = named(
           outerLayer: 'left-hand',
         },
         { head: CABLE_HEAD, rpms: [{ rpm: 500 }, { rpm: 1000 }] },
-        { head: { takes: 'pulses', constant: { perKm: 4000 }, unit: 'kmh', dialMax: { kmh: 160 } } },
+        { head: { input: 'pulses', constant: { perKm: 4000 }, unit: 'kmh', dialMax: { kmh: 160 } } },
       ],
     },
   ),
@@ -118,7 +118,10 @@ export const BenchRow = named(
     {
       speed: ref(Speed, 'Speed that the drive stands for.'),
       rpm: Type.Optional(
-        ref(Turning, 'Rotational speed of the shaft into the head; only for a head that takes turns.'),
+        ref(
+          RotationalSpeed,
+          'Rotational speed of the shaft into the head; only for a head that takes turns.',
+        ),
       ),
       frequency: Type.Optional(
         ref(Frequency, 'Pulse frequency into the head; only for a head that takes pulses.'),
@@ -170,7 +173,7 @@ export const CountCheckRequest = named(
       distance: Type.Optional(
         ref(DistanceIn, 'Distance over which the turns were counted; left out: 1/100 mile, 52 ft 9.6 in.'),
       ),
-      readTo: Type.Optional(
+      resolution: Type.Optional(
         plain({
           minimum: 0.001,
           maximum: 10,
@@ -206,7 +209,7 @@ export const CountCheckRequest = named(
           ],
           head: CABLE_HEAD,
         },
-        { cableTurns: 98.5, distance: { mi: 0.1 }, readTo: 0.5 },
+        { cableTurns: 98.5, distance: { mi: 0.1 }, resolution: 0.5 },
       ],
     },
   ),

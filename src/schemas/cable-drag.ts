@@ -127,7 +127,7 @@ export const CableDragRequest = named(
           parts: [
             { name: 'hub drive', kind: 'hub-drive' },
             { name: 'wheel cable', kind: 'cable' },
-            { name: 'service reminder', kind: 'in-line-unit' },
+            { name: 'speed switch', kind: 'in-line-unit' },
             { name: 'dash cable', kind: 'cable' },
             { name: 'head', kind: 'head' },
           ],

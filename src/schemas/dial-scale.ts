@@ -10,18 +10,18 @@ export const PointerAngleIn = measureIn('PointerAngleIn', 'angle', {
   min: -TWO_TURNS_RAD,
   max: TWO_TURNS_RAD,
   description:
-    'Where the pointer stands: clockwise from straight up, seen from in front of the dial; three o’clock is 90, nine o’clock -90 or 270.',
+    'Angle of the pointer, clockwise from straight up, seen from the front of the dial: three o’clock is 90, nine o’clock -90 or 270.',
 })
 export const DialAngleIn = measureIn('DialAngleIn', 'angle', {
   min: -TWO_TURNS_RAD,
   max: TWO_TURNS_RAD,
-  description: 'An angle on the dial: clockwise from straight up, seen from in front.',
+  description: 'An angle on the dial, clockwise from straight up, seen from the front.',
   uncertainty: false,
 })
 export const PointSpeedIn = measureIn('PointSpeedIn', 'speed', {
   min: 0,
   max: 280,
-  description: 'True speed, or the speed that the drive stood for on the bench; 0 at rest.',
+  description: 'True speed on the road, or the speed that the drive simulates on the bench; 0 at rest.',
 })
 export const ScaleSpeedIn = measureIn('ScaleSpeedIn', 'speed', {
   min: 0,
@@ -32,7 +32,7 @@ export const ScaleSpeedIn = measureIn('ScaleSpeedIn', 'speed', {
 export const ScaleRadiusIn = measureIn('ScaleRadiusIn', 'length', {
   min: 0.01,
   max: 0.25,
-  description: 'Radius of a scale, from the middle of the dial to the outer ends of its marks.',
+  description: 'Radius of a scale, from the center of the dial to the outer ends of its marks.',
   uncertainty: false,
 })
 export const DialDiameterIn = measureIn('DialDiameterIn', 'length', {
@@ -50,7 +50,7 @@ export const WindowSideIn = measureIn('WindowSideIn', 'length', {
 export const DialOffsetIn = measureIn('DialOffsetIn', 'length', {
   min: -0.25,
   max: 0.25,
-  description: 'How far from the middle of the dial.',
+  description: 'Distance from the center of the dial.',
   uncertainty: false,
 })
 
@@ -78,73 +78,78 @@ export const DialScaleRequest = named(
     {
       sweep: Type.Object(
         {
-          start: ref(DialAngleIn, 'Angle at which the scale starts; without points that of speed 0.'),
+          start: ref(DialAngleIn, 'Angle at which the scale starts; without points, the angle of speed 0.'),
           end: ref(
             DialAngleIn,
-            'Angle at which the scale ends, 10 to 360 degrees from start; without points that of max.',
+            'Angle at which the scale ends, 10 to 360 degrees from start; without points, the angle of max.',
           ),
         },
         {
           ...closed,
           description:
-            'Where the scale starts and ends, 10 to 360 degrees apart: end above start runs clockwise, below it counterclockwise. -120 to 120, or 240 to 480, is the usual dial with its gap below.',
+            'Start and end of the scale, 10 to 360 degrees apart: clockwise when end is above start, else counterclockwise. -120 to 120, or 240 to 480, is the usual dial with the gap at the bottom.',
         },
       ),
       points: Type.Optional(
         Type.Array(
           Type.Object(
             {
-              angle: ref(PointerAngleIn, 'Angle of the pointer at this speed.'),
-              speed: ref(PointSpeedIn, 'True speed at which the pointer stood there; 0 at rest.'),
+              angle: ref(PointerAngleIn, 'Angle of the pointer at this speed.', 'point {n}: angle'),
+              speed: ref(
+                PointSpeedIn,
+                'True speed at which the pointer was at this angle; 0 at rest.',
+                'point {n}: speed',
+              ),
             },
-            { ...closed, description: 'Where the pointer stood at one known speed.' },
+            { ...closed, description: 'Angle of the pointer at one known speed.' },
           ),
           {
             maxItems: 50,
             description:
-              'Two points or more, in any order, with angles counted as those of the sweep; left out: the scale is linear, 0 at sweep.start and max at sweep.end.',
+              'Two or more points, in any order, with angles measured like those of the sweep. Left out: a linear scale from 0 at sweep.start to max at sweep.end.',
           },
         ),
       ),
       unit: unitChoice('Unit of the main scale.'),
       max: ref(SetSpeedIn, 'Highest speed on the scale.'),
-      from: Type.Optional(ref(ScaleSpeedIn, 'First speed that is marked; left out: 0.')),
+      from: Type.Optional(ref(ScaleSpeedIn, 'Lowest speed marked; left out: 0.')),
       zeroStop: Type.Optional(
         ref(
           DialAngleIn,
-          'Angle at which the pointer rests on its pin; marks before it are left out. Left out: there is no pin.',
+          'Angle at which the pointer rests on its stop pin; no marks are drawn before it. Left out: there is no pin.',
         ),
       ),
-      graduations: Type.Optional(
-        ref(Steps, 'Steps of the main scale; left out: the finest that can be read.'),
-      ),
-      second: Type.Optional(
+      graduations: Type.Optional(ref(Steps, 'Steps of the main scale; left out: the finest legible ones.')),
+      secondScale: Type.Optional(
         Type.Object(
           {
             graduations: Type.Optional(
-              ref(Steps, 'Steps of the second scale; left out: the finest that can be read.'),
+              ref(Steps, 'Steps of the second scale; left out: the finest legible ones.'),
             ),
             radius: Type.Optional(
               ref(
                 ScaleRadiusIn,
-                'Radius of the second scale; left out: the largest that fits inside the first.',
+                'Radius of the second scale; left out: the largest that fits inside the main scale.',
               ),
             ),
           },
           {
             ...closed,
             description:
-              'A second scale inside the first, in the other unit; without steps the finest that can be read.',
+              'A second scale inside the main one, in the other unit; {} for default steps and radius. Left out: one scale only.',
           },
         ),
       ),
       speeds: Type.Optional(
-        Type.Array(ref(ScaleSpeedIn), { maxItems: 100, description: 'Speeds whose angles are wanted too.' }),
+        Type.Array(ref(ScaleSpeedIn), {
+          maxItems: 100,
+          description: 'Speeds whose angles the answer gives as well.',
+        }),
       ),
       angles: Type.Optional(
         Type.Array(ref(DialAngleIn), {
           maxItems: 100,
-          description: 'Angles of the pointer whose speeds are wanted too.',
+          description: 'Pointer angles whose speeds the answer gives as well.',
         }),
       ),
       face: Type.Optional(
@@ -178,7 +183,7 @@ export const DialScaleRequest = named(
                 {
                   ...closed,
                   description:
-                    'Window of the odometer: its size, and where its middle lies to the right of and below that of the dial; left out: 0.',
+                    'Window of the odometer: its size, and the offset of its center from that of the dial.',
                 },
               ),
             ),
@@ -186,7 +191,7 @@ export const DialScaleRequest = named(
           {
             ...closed,
             description:
-              'What is printed: radius of the main scale (40 mm when left out), edge to cut along, hole for the shaft of the pointer, window.',
+              'Dimensions of the printed dial: radius of the main scale, outer edge, hole for the pointer shaft, window. Left out: a main scale of 40 mm radius alone.',
           },
         ),
       ),
@@ -194,7 +199,7 @@ export const DialScaleRequest = named(
     {
       ...closed,
       description:
-        'from is the first speed marked, 0 when left out; zeroStop the angle at which the pointer rests on its pin: marks before it are left out.',
+        'A dial to lay out: its sweep, its unit and highest speed, and the points measured on it, if any.',
       examples: [
         {
           sweep: { start: { deg: -120 }, end: { deg: 120 } },
@@ -215,7 +220,7 @@ export const DialScaleRequest = named(
           max: { mph: 110 },
           zeroStop: { deg: -130 },
           graduations: { number: 10, major: 10, minor: 2 },
-          second: {},
+          secondScale: {},
           speeds: [{ kmh: 50 }],
           angles: [{ deg: 0 }],
           face: {
@@ -244,8 +249,8 @@ const DialPlace = named(
   'DialPlace',
   Type.Object(
     {
-      xMm: Type.Number({ description: 'To the right of the middle of the dial [mm].', 'x-unit': 'mm' }),
-      yMm: Type.Number({ description: 'Below the middle of the dial [mm].', 'x-unit': 'mm' }),
+      xMm: Type.Number({ description: 'To the right of the center of the dial [mm].', 'x-unit': 'mm' }),
+      yMm: Type.Number({ description: 'Below the center of the dial [mm].', 'x-unit': 'mm' }),
     },
     { ...closed, description: 'A place on the dial.' },
   ),
@@ -259,17 +264,19 @@ const ScaleMarkShape = named(
       value: count({
         minimum: 0,
         maximum: 1100,
-        description: 'What it stands for, in the unit of its scale.',
+        description: 'Speed of the mark, in the unit of its scale.',
       }),
-      kind: choice(['numbered', 'major', 'minor'], { description: 'Numbered, long or short.' }),
-      label: Type.Optional(Type.String({ description: 'Its number as printed.' })),
+      kind: choice(['numbered', 'major', 'minor'], {
+        description: 'Long mark with a number, long mark, or short mark.',
+      }),
+      label: Type.Optional(Type.String({ description: 'Number printed at the mark; absent where none is.' })),
       angle: ref(Angle, 'Angle of the mark.'),
       speed: ref(
         Speed,
         'Speed that a pointer on the mark indicates, with the uncertainty of such a reading.',
       ),
       withinPoints: Type.Boolean({
-        description: 'False where the scale is only prolonged, below the slowest or above the fastest point.',
+        description: 'False where the scale is extrapolated, below the slowest or above the fastest point.',
       }),
       outerEnd: ref(DialPlace, 'Outer end of the mark, on the circle of its scale.'),
       innerEnd: ref(DialPlace, 'Inner end of the mark.'),
@@ -278,27 +285,27 @@ const ScaleMarkShape = named(
     {
       ...closed,
       description:
-        'A mark: its angle, and the speed that a pointer on it stands for, with the uncertainty of such a reading.',
+        'A mark: its angle, and the speed that a pointer on it indicates, with the uncertainty of such a reading.',
     },
   ),
 )
 
 const AngleAtSpeed = Type.Object(
   {
-    speed: ref(Speed, 'The speed asked about.'),
+    speed: ref(Speed, 'The speed of the request.'),
     angle: ref(Angle, 'Angle at which the pointer shows it.'),
-    withinPoints: Type.Boolean({ description: 'False where the scale is only prolonged.' }),
+    withinPoints: Type.Boolean({ description: 'False where the scale is extrapolated.' }),
   },
   { ...closed, description: 'The angle of a speed.' },
 )
 
 const SpeedAtAngle = Type.Object(
   {
-    angle: ref(Angle, 'The angle asked about.'),
+    angle: ref(Angle, 'The angle of the request.'),
     speed: ref(Speed, 'Speed that the pointer shows there, with the uncertainty of such a reading.'),
-    withinPoints: Type.Boolean({ description: 'False where the scale is only prolonged.' }),
+    withinPoints: Type.Boolean({ description: 'False where the scale is extrapolated.' }),
   },
-  { ...closed, description: 'The speed that a pointer at an angle shows; below zero: before the zero.' },
+  { ...closed, description: 'The speed that a pointer at an angle shows; negative before the zero mark.' },
 )
 
 const ScaleShape = Type.Object(
@@ -323,26 +330,26 @@ const ScaleShape = Type.Object(
   },
   {
     ...closed,
-    description: 'One scale: its circle, its steps, and how close its marks stand at their inner ends.',
+    description: 'One scale: its radius, its steps, and the spacing of its closest marks.',
   },
 )
 
-const WordShape = Type.Object(
+const UnitLabel = Type.Object(
   {
     text: Type.String({ description: 'The name of the unit as printed.' }),
-    at: ref(DialPlace, 'Center of the word.'),
+    at: ref(DialPlace, 'Center of the text.'),
     fontHeight: ref(Length, 'Height of the letters.'),
   },
-  { ...closed, description: 'A unit word on the dial.' },
+  { ...closed, description: 'The name of a unit on the dial.' },
 )
 
 export const DialScaleAnswer = calculationAnswer('DialScaleAnswer', 'The scale of a dial.', {
   direction: choice(['clockwise', 'counterclockwise'], {
-    description: 'How the pointer runs as the speed grows.',
+    description: 'Direction in which the pointer moves as the speed increases.',
   }),
   method: choice(['linear-sweep', 'straight-line', 'monotone-cubic'], {
     description:
-      'linear-sweep: no points; straight-line: two points; monotone-cubic: a rising cubic through the points, straight beyond them.',
+      'linear-sweep: no points; straight-line: through two points; monotone-cubic: a monotone cubic through three or more points, straight beyond them.',
   }),
   sweep: Type.Object(
     {
@@ -354,24 +361,27 @@ export const DialScaleAnswer = calculationAnswer('DialScaleAnswer', 'The scale o
   scales: Type.Array(ScaleShape, { maxItems: 2, description: 'Main scale, then the second one.' }),
   marks: Type.Array(ref(ScaleMarkShape), {
     maxItems: 2500,
-    description: 'Every mark, by scale and speed.',
+    description: 'Every mark, in order of scale and speed.',
   }),
   zeroStop: Type.Optional(
     Type.Object(
       {
         angle: ref(Angle, 'Angle at which the pointer rests on the pin.'),
         at: ref(DialPlace, 'Position of the pin.'),
-        speed: ref(Speed, 'Speed that the scale gives at the pin: at lower speeds the pointer rests on it.'),
+        speed: ref(Speed, 'Speed at the pin: at lower speeds the pointer rests on it.'),
       },
       {
         ...closed,
-        description: 'The pin: below this speed the pointer rests on it.',
+        description: 'The stop pin of the pointer.',
       },
     ),
   ),
-  angleAt: Type.Array(AngleAtSpeed, { maxItems: 100, description: 'One a speed of the request.' }),
-  speedAt: Type.Array(SpeedAtAngle, { maxItems: 100, description: 'One an angle of the request.' }),
-  words: Type.Array(WordShape, { maxItems: 2, description: 'Unit words.' }),
+  angleAt: Type.Array(AngleAtSpeed, { maxItems: 100, description: 'One row for each speed of the request.' }),
+  speedAt: Type.Array(SpeedAtAngle, { maxItems: 100, description: 'One row for each angle of the request.' }),
+  unitLabels: Type.Array(UnitLabel, {
+    maxItems: 2,
+    description: 'Unit names as printed: one for each scale.',
+  }),
   face: Type.Object(
     {
       edgeDiameter: Type.Optional(ref(Length, 'Diameter to cut the dial to, as given.')),
@@ -387,11 +397,11 @@ export const DialScaleAnswer = calculationAnswer('DialScaleAnswer', 'The scale o
         ),
       ),
     },
-    { ...closed, description: 'What is cut.' },
+    { ...closed, description: 'Cut-outs of the dial.' },
   ),
   budget: Type.Array(ref(BudgetLine), {
     maxItems: 101,
-    description: 'What the uncertainty comes from at the mark whose speed is known least.',
+    description: 'Contributions to the uncertainty, at the mark with the largest uncertainty.',
   }),
 })
 

@@ -48,6 +48,7 @@ const byRatio = {
   ratio: ref(
     RatioIn,
     'Output turns per input turn, or pulses out per pulse in; of a final drive propeller-shaft turns per wheel turn.',
+    'ratio',
   ),
 }
 const byTeeth = {
@@ -63,10 +64,10 @@ const GIVEN_STAGES = [
   stage('gear-pair', 'pair of gears', byTeeth),
   stage('angle-drive', 'angle drive by its ratio', byRatio),
   stage('angle-drive', 'angle drive by its teeth', byTeeth),
-  stage('ratio-adapter', 'ratio adapter by its ratio', byRatio),
-  stage('ratio-adapter', 'ratio adapter by its teeth', byTeeth),
-  stage('transfer', 'transfer box by its ratio', byRatio),
-  stage('transfer', 'transfer box by its teeth', byTeeth),
+  stage('adapter', 'ratio adapter by its ratio', byRatio),
+  stage('adapter', 'ratio adapter by its teeth', byTeeth),
+  stage('transfer-case', 'transfer case by its ratio', byRatio),
+  stage('transfer-case', 'transfer case by its teeth', byTeeth),
   stage('pulse-ring', 'pulse ring', {
     pulsesPerTurn: count({ minimum: 1, maximum: 10_000, description: 'Pulses in one turn of the shaft.' }),
   }),
@@ -137,8 +138,8 @@ export const OpenStage = named(
       stage('final-drive', 'final drive to be found', find),
       stage('gear-pair', 'pair of gears to be found', find),
       stage('angle-drive', 'angle drive to be found', find),
-      stage('ratio-adapter', 'ratio adapter to be found', find),
-      stage('transfer', 'transfer box to be found', find),
+      stage('adapter', 'ratio adapter to be found', find),
+      stage('transfer-case', 'transfer case to be found', find),
       stage('pulse-scaler', 'pulse scaler to be found', find),
     ],
     { description: 'A stage as in Stage, or with find in place of its ratio.' },
@@ -150,8 +151,14 @@ export const Head = named(
   'Head',
   Type.Object(
     {
-      takes: choice(['turns', 'pulses'], { description: 'What drives it.' }),
-      constant: ref(PerDistanceIn, 'Turns or pulses per distance at which the head reads true.'),
+      input: choice(['turns', 'pulses'], {
+        description: 'Signal that drives the head: turns of a shaft, or pulses.',
+      }),
+      constant: ref(
+        PerDistanceIn,
+        'Turns or pulses per distance at which the head reads true.',
+        'head: constant',
+      ),
       unit: choice(['mph', 'kmh'], { description: 'Unit of its dial.' }),
       dialMax: Type.Optional(
         ref(
@@ -163,6 +170,7 @@ export const Head = named(
         ref(
           SpeedDifferenceIn,
           'Its constant error, indicated less true, at every speed above rest; left out: none.',
+          'head: offset',
         ),
       ),
       scalePercent: Type.Optional(
@@ -194,7 +202,7 @@ const stages = Type.Array(ref(Stage), {
   maxItems: 20,
   description: 'Stages from wheel to dial; none: the wheel drives the head.',
 })
-const speeds = Type.Array(ref(SpeedIn), {
+const speeds = Type.Array(ref(SpeedIn, undefined, 'speed'), {
   minItems: 1,
   maxItems: 200,
   description: 'True speeds to answer for.',
@@ -208,7 +216,7 @@ const CAR = {
     { kind: 'gear-pair', name: 'speedometer drive', teeth: { driving: 7, driven: 20 } },
   ],
 }
-const HEAD = { takes: 'turns', constant: { perMile: 1000 }, unit: 'mph', dialMax: { mph: 120 } }
+const HEAD = { input: 'turns', constant: { perMile: 1000 }, unit: 'mph', dialMax: { mph: 120 } }
 
 export const EvaluationRequest = named(
   'EvaluationRequest',
@@ -232,7 +240,7 @@ export const EvaluationRequest = named(
         {
           tire: { rollingCircumference: { mm: 1885, plusMinus: 5 } },
           stages: [{ kind: 'pulse-ring', pulsesPerTurn: 8 }],
-          head: { takes: 'pulses', constant: { perKm: 4000 }, unit: 'kmh' },
+          head: { input: 'pulses', constant: { perKm: 4000 }, unit: 'kmh' },
           speeds: [{ kmh: 50 }, { kmh: 100 }],
         },
       ],
@@ -259,7 +267,9 @@ export const Shaft = named(
 
 export const EvaluationAnswer = calculationAnswer('EvaluationAnswer', 'A drive path, evaluated.', {
   shafts: Type.Array(ref(Shaft), { maxItems: 21, description: 'The wheel, then what leaves each stage.' }),
-  carries: choice(['turns', 'pulses'], { description: 'What the end of the path carries.' }),
+  signal: choice(['turns', 'pulses'], {
+    description: 'Whether the path delivers turns or pulses to the head.',
+  }),
   stagesRatio: ref(Ratio, 'Product of the stages: output turns or pulses per wheel turn.'),
   output: ref(PerDistance, 'Turns or pulses per distance that the path delivers to the head.'),
   budget: Type.Array(ref(BudgetLine), {
@@ -354,10 +364,10 @@ export const SolutionRequest = named(
             { kind: 'pulse-ring', pulsesPerTurn: 16 },
             { kind: 'pulse-scaler', find: { maxTerm: 99 } },
           ],
-          head: { takes: 'pulses', constant: { perMile: 8000 }, unit: 'mph' },
+          head: { input: 'pulses', constant: { perMile: 8000 }, unit: 'mph' },
           aim: { overReadPercent: { min: 0, max: 2 } },
         },
-        { ...CAR, stages: [...CAR.stages, { kind: 'ratio-adapter', find: 'exact' }], head: HEAD },
+        { ...CAR, stages: [...CAR.stages, { kind: 'adapter', find: 'exact' }], head: HEAD },
       ],
     },
   ),

@@ -1,4 +1,4 @@
-import { type Static, Type } from '@sinclair/typebox'
+import { Type } from '@sinclair/typebox'
 import { calculationAnswer } from './answers.js'
 import { DragCause, PART_KINDS, partKind } from './cable-drag.js'
 import { choice, named, plain, plainOut, ref } from './measures.js'
@@ -77,7 +77,7 @@ export const FaultTestIn = named(
       text: Type.Optional(
         longText(500, 'What to do, for people. Left out: the text of the built-in test, or the id.'),
       ),
-      detects: Type.Optional(
+      covers: Type.Optional(
         Type.Array(linkName('Name of a link that it covers.'), {
           minItems: 1,
           maxItems: 20,
@@ -182,7 +182,7 @@ export const NextTestRequest = named(
           chain: [
             { kind: 'hub-drive' },
             { kind: 'cable', name: 'wheel cable' },
-            { kind: 'in-line-unit', name: 'service reminder' },
+            { kind: 'in-line-unit', name: 'speed switch' },
             { kind: 'cable', name: 'dash cable' },
             { kind: 'head' },
           ],
@@ -202,7 +202,7 @@ export const NextTestRequest = named(
             {
               test: 'wiggle the plug',
               text: 'Move the plug of the sensor and watch the reading.',
-              detects: ['wiring'],
+              covers: ['wiring'],
               minutes: 1,
               sensitivity: 0.5,
               falseAlarm: 0.02,
@@ -387,5 +387,3 @@ export const NextTestAnswer = calculationAnswer(
     ),
   },
 )
-
-export type NextTestRequestShape = Static<typeof NextTestRequest>

@@ -2,7 +2,7 @@ import { type Static, Type } from '@sinclair/typebox'
 import { calculationAnswer } from './answers.js'
 import { choice, count, named, plainOut, ref } from './measures.js'
 import { PartKindChoice, PartSummary, shared } from './parts.js'
-import { IdInPath, Next, PAGE_QUERY } from './stored.js'
+import { Next, PAGE_QUERY } from './stored.js'
 import { form, lineText, longText } from './texts.js'
 
 export const PartId = Type.String({
@@ -190,5 +190,3 @@ export const FitQuery = Type.Object(
   },
   { additionalProperties: false },
 )
-
-export const FitParams = Type.Object({ id: IdInPath }, { additionalProperties: false })

@@ -13,8 +13,6 @@ import {
   ref,
   Speed,
   SpeedIn,
-  Time,
-  TimeIn,
 } from './measures.js'
 
 const index = (description: string) => count({ minimum: 0, maximum: 100_000, description })
@@ -23,8 +21,8 @@ export const CalibrationReading = named(
   'CalibrationReading',
   Type.Object(
     {
-      indicated: ref(SpeedIn, 'Speed that the dial showed.'),
-      true: ref(SpeedIn, 'True speed at that moment.'),
+      indicated: ref(SpeedIn, 'Speed that the dial showed.', 'reading {n}: indicated speed'),
+      true: ref(SpeedIn, 'True speed at that moment.', 'reading {n}: true speed'),
     },
     {
       additionalProperties: false,
@@ -50,6 +48,7 @@ export const CurrentSetting = named(
           constant: ref(
             PerDistanceIn,
             'Turns or pulses per distance at which the head or display is set to read true.',
+            'current constant',
           ),
         },
         {
@@ -91,26 +90,28 @@ export const GaugeCalibrationRequest = named(
       }),
       rules: Type.Optional(Type.Array(ref(RuleIn), { maxItems: 20, description: 'Rules to judge by.' })),
       speeds: Type.Optional(
-        Type.Array(ref(SpeedIn), {
+        Type.Array(ref(SpeedIn, undefined, 'one reading of the dial'), {
           minItems: 1,
           maxItems: 200,
           description:
-            'Speeds of correctionAt; left out: round speeds up to the highest reading. plusMinus is the uncertainty of one such reading.',
+            'Speeds of correctionAt; left out: round speeds up to the highest reading. plusMinus is the uncertainty of one such reading; left out or 0: the scatter of the readings.',
         }),
       ),
       dialMax: Type.Optional(
         ref(
           SpeedIn,
           'Highest mark of the dial; needed by rules that go by it, and the end of the speeds that are judged where topSpeed is left out.',
+          'last mark of the dial',
         ),
       ),
       topSpeed: Type.Optional(
         ref(
           SpeedIn,
           'Highest speed of the vehicle: the end of the speeds that are judged. Left out: dialMax, else 120 km/h.',
+          'top speed',
         ),
       ),
-      takes: Type.Optional(
+      input: Type.Optional(
         choice(['turns', 'pulses'], { description: 'What drives the head; turns when left out.' }),
       ),
       on: Type.Optional(calibrationPlace(' Road when left out.')),
@@ -120,10 +121,11 @@ export const GaugeCalibrationRequest = named(
       distanceCheck: Type.Optional(
         Type.Object(
           {
-            indicated: ref(DistanceIn, 'Distance by the odometer.'),
+            indicated: ref(DistanceIn, 'Distance by the odometer.', 'distance check: recorded'),
             true: ref(
               DistanceIn,
               'True distance, or on a bench the one that the drive stands for by the constant of the head.',
+              'distance check: true',
             ),
           },
           {
@@ -161,7 +163,7 @@ export const GaugeCalibrationRequest = named(
           speeds: [{ kmh: 50 }, { kmh: 100, plusMinus: 1 }],
           rules: ['de-before-1991'],
           dialMax: { kmh: 180 },
-          takes: 'pulses',
+          input: 'pulses',
           current: { multiply: 17, divide: 20, maxTerm: 99 },
         },
       ],
@@ -339,83 +341,3 @@ export const GaugeCalibrationAnswer = calculationAnswer('GaugeCalibrationAnswer'
     ),
   ),
 })
-
-export const TimedCourseRequest = named(
-  'TimedCourseRequest',
-  Type.Object(
-    {
-      distance: ref(DistanceIn, 'Length of the course.'),
-      times: Type.Array(ref(TimeIn), {
-        minItems: 1,
-        maxItems: 100,
-        description:
-          'Times over the course at one steady indicated speed, both ways in turn; without plusMinus: timed by hand, 0.2 s.',
-      }),
-      indicated: ref(SpeedIn, 'Speed that the dial showed, held steady over the course.'),
-    },
-    {
-      additionalProperties: false,
-      examples: [
-        {
-          distance: { mi: 1, plusMinus: 0.002 },
-          times: [{ s: 58.4 }, { s: 58.9 }, { s: 58.6 }, { s: 58.7 }],
-          indicated: { mph: 64, plusMinus: 0.5 },
-        },
-        {
-          distance: { m: 1000, plusMinus: 1 },
-          times: [{ s: 45.12, plusMinus: 0.1 }],
-          indicated: { kmh: 83, plusMinus: 1 },
-        },
-      ],
-    },
-  ),
-)
-
-const kmh = (description: string) => Type.Number({ description, 'x-unit': 'km/h' })
-
-const ReadingSpeed = Type.Object(
-  { kmh: kmh('Value [kilometer per hour].'), plusMinus: kmh('Uncertainty, 95 % [kilometer per hour].') },
-  { additionalProperties: false, description: 'A speed in the form of a request.' },
-)
-
-/** What the times over a course give. */
-const courseSpeed = {
-  true: ref(Speed, 'True speed over the course.'),
-  error: ref(Speed, 'Indicated less true speed.'),
-  errorPercent: plainOut('Indicated minus true, of true [%].'),
-  time: ref(Time, 'Mean of the times.'),
-  reading: Type.Object(
-    { indicated: ReadingSpeed, true: ReadingSpeed },
-    {
-      additionalProperties: false,
-      description: 'The same as one of the readings of a calibration, ready to be sent.',
-    },
-  ),
-}
-
-export const TimedCourseAnswer = calculationAnswer(
-  'TimedCourseAnswer',
-  'True speed over a measured course.',
-  {
-    true: courseSpeed.true,
-    indicated: ref(Speed, 'Speed that the dial showed, as given.'),
-    error: courseSpeed.error,
-    errorPercent: courseSpeed.errorPercent,
-    time: courseSpeed.time,
-    outliers: Type.Array(index('Time, from 0.'), {
-      maxItems: 100,
-      description: 'Times that do not belong with the others. They take part in the mean.',
-    }),
-    budget: Type.Array(ref(BudgetLine), {
-      maxItems: 10,
-      description: 'What the uncertainty of the true speed comes from.',
-    }),
-    reading: courseSpeed.reading,
-    withoutOutliers: Type.Optional(
-      Type.Object(courseSpeed, {
-        additionalProperties: false,
-        description: 'The same without the outliers. Present when there are any.',
-      }),
-    ),
-  },
-)

@@ -11,12 +11,12 @@ import {
   plainOut,
   Ratio,
   RatioIn,
+  RotationalSpeed,
   ref,
   SetSpeedIn,
   Speed,
   SpeedDifferenceIn,
   SpeedIn,
-  Turning,
 } from './measures.js'
 import { Tire } from './tires.js'
 
@@ -142,7 +142,7 @@ export const SpeedTableRow = named(
       ),
       errorPercent: Type.Optional(plainOut('Indicated minus true, of true [%].')),
       rpm: Type.Optional(
-        ref(Turning, 'Rotational speed of the shaft into the head; absent where pulses reach it.'),
+        ref(RotationalSpeed, 'Rotational speed of the shaft into the head; absent where pulses reach it.'),
       ),
       frequency: Type.Optional(
         ref(Frequency, 'Pulse frequency into the head; absent where a shaft drives it.'),
@@ -219,7 +219,7 @@ export type VerdictShape = Static<typeof Verdict>
 export type SpeedTableRowShape = Static<typeof SpeedTableRow>
 
 const RULE_LIST = Type.Optional(Type.Array(ref(RuleIn), { maxItems: 20, description: 'Rules to judge by.' }))
-const SPEED_LIST = Type.Array(ref(SpeedIn), {
+const SPEED_LIST = Type.Array(ref(SpeedIn, undefined, 'speed'), {
   minItems: 1,
   maxItems: 200,
   description: 'True speeds to answer for.',
@@ -240,6 +240,7 @@ const DialErrors = named(
         ref(
           SpeedDifferenceIn,
           'Constant error of the head, indicated less true, at every speed above rest; left out: none.',
+          'head: offset',
         ),
       ),
       scalePercent: Type.Optional(
@@ -253,9 +254,13 @@ const DialErrors = named(
         }),
       ),
       correlation: Type.Optional(CorrelationIn),
-      takes: Type.Optional(choice(['turns', 'pulses'], { description: 'What drives it; not needed here.' })),
+      input: Type.Optional(choice(['turns', 'pulses'], { description: 'What drives it; not needed here.' })),
       constant: Type.Optional(
-        ref(PerDistanceIn, 'Turns or pulses per distance at which the head reads true; not used here.'),
+        ref(
+          PerDistanceIn,
+          'Turns or pulses per distance at which the head reads true; not used here.',
+          'head: constant',
+        ),
       ),
       unit: Type.Optional(choice(['mph', 'kmh'], { description: 'Unit of its dial; not needed here.' })),
     },
@@ -289,6 +294,7 @@ export const GaugeErrorRequest = named(
         indicatedPerTrue: ref(
           RatioIn,
           'Indicated over true speed by the drive alone, before the error of the head: above 1 it over-reads.',
+          'indicatedPerTrue',
         ),
       }),
     ],

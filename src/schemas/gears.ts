@@ -213,5 +213,4 @@ export const TrainsAnswer = calculationAnswer('TrainsAnswer', 'Best trains for a
   ),
 })
 
-export type WheelsShape = Static<typeof WheelsIn>
 export type TrainsRequestShape = Static<typeof TrainsRequest>

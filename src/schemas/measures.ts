@@ -8,14 +8,67 @@ import {
   type UnitKey,
 } from '../domain/measure/units.js'
 
+/** Key of what the type of a quantity says to the codec; no value has it. */
+export declare const QUANTITY_TYPE: unique symbol
+
+/**
+ * How a quantity is used. `estimate`: measured, with or without an uncertainty. `set`: chosen or asked for, exact. `answer`: in an
+ * answer. `range`: in an answer, with a smallest and a largest value.
+ */
+export type QuantityUse = 'estimate' | 'set' | 'answer' | 'range'
+
+/** What a schema says of its quantity: `ratio` has no dimension. */
+export interface Quantity<
+  D extends DimensionName | 'ratio' = DimensionName | 'ratio',
+  U extends QuantityUse = QuantityUse,
+> {
+  readonly dimension: D
+  readonly use: U
+}
+
+interface Typed<D extends DimensionName | 'ratio', U extends QuantityUse> {
+  readonly [QUANTITY_TYPE]?: Quantity<D, U>
+}
+
 /** A quantity in a request: exactly one unit key, and the uncertainty (95 %, same unit) where it is known. */
 export type MeasureIn<D extends DimensionName> = {
-  [K in UnitKey<D>]: { [P in K]: number } & { plusMinus?: number }
+  [K in UnitKey<D>]: { [P in K]: number } & { plusMinus?: number } & Typed<D, 'estimate'>
+}[UnitKey<D>]
+
+/** A quantity in a request that is set or asked for: exactly one unit key. */
+export type SetMeasureIn<D extends DimensionName> = {
+  [K in UnitKey<D>]: { [P in K]: number } & Typed<D, 'set'>
 }[UnitKey<D>]
 
 /** A quantity in an answer: every unit of the dimension. */
 export type Measure<D extends DimensionName> = { [K in AnswerUnitKey<D>]: number } & {
   plusMinus?: { [K in AnswerUnitKey<D>]: number }
+} & Typed<D, 'answer'>
+
+/** A quantity in an answer with its smallest and largest value. */
+export type RangedMeasure<D extends DimensionName> = Omit<Measure<D>, typeof QUANTITY_TYPE> & {
+  min: Measure<D>
+  max: Measure<D>
+} & Typed<D, 'range'>
+
+const QUANTITY = Symbol('quantity')
+const INPUT = Symbol('input')
+
+/** Says of a schema which quantity its values are. In a symbol: the document does not show it. */
+const ofQuantity = <T extends object>(schema: T, dimension: DimensionName | 'ratio', use: QuantityUse): T =>
+  Object.assign(schema, { [QUANTITY]: { dimension, use } })
+
+/** The quantity of a schema, or of the shape that it refers to; undefined for all else. */
+export const quantityOf = (schema: object): Quantity | undefined =>
+  (resolved(schema) as { [QUANTITY]?: Quantity })[QUANTITY]
+
+/** Name of the uncertainty of a field in the budget. */
+export const inputOf = (schema: object): string | undefined => (schema as { [INPUT]?: string })[INPUT]
+
+/** The schema itself, or the named shape that it refers to. */
+export function resolved(schema: object): object {
+  const { $ref } = schema as { $ref?: unknown }
+  return typeof $ref === 'string' ? (shapeAt($ref) ?? schema) : schema
 }
 
 type NamedShape = TSchema & { $id: string }
@@ -62,9 +115,11 @@ export function shapesIn(schema: object): readonly NamedShape[] {
  * A reference to a named shape, typed as that shape.
  *
  * @param description - What it is in this place; a property needs one, an item of a list is described by its list
+ * @param input - Name of its uncertainty in the budget, for a quantity of a request. `{n}` stands for the place in the list that it is
+ *   in, from 1, `{name}` for the name of that item
  */
-export function ref<T extends TSchema>(schema: T, description?: string): TUnsafe<Static<T>> {
-  const target = { $ref: addressOf(schema.$id!) }
+export function ref<T extends TSchema>(schema: T, description?: string, input?: string): TUnsafe<Static<T>> {
+  const target = { $ref: addressOf(schema.$id!), ...(input === undefined ? {} : { [INPUT]: input }) }
   return Type.Unsafe<Static<T>>(description === undefined ? target : { ...target, description })
 }
 
@@ -121,11 +176,10 @@ const NEVER_ZERO: ReadonlySet<DimensionName> = new Set(['length', 'distance', 's
  * @param bounds - Smallest and largest value, in the SI unit of the dimension; `uncertainty: false` for what is set or asked for and
  *   not measured: a rating, a time-out, a point of a table. It then takes no plusMinus, which would be of no use.
  */
-export function measureIn<D extends DimensionName>(
-  id: string,
-  dimension: D,
-  bounds: { min: number; max: number; description: string; uncertainty?: false },
-) {
+export function measureIn<
+  D extends DimensionName,
+  B extends { min: number; max: number; description: string; uncertainty?: false },
+>(id: string, dimension: D, bounds: B) {
   const uncertaintyBelow = NEVER_ZERO.has(dimension) && bounds.min > 0 && bounds.uncertainty !== false
   const branches = units(dimension).map(([key, unit]) => {
     const maximum = outward(fromSi(dimension, key as UnitKey<D>, bounds.max), true)
@@ -156,7 +210,11 @@ export function measureIn<D extends DimensionName>(
     branches.length === 1
       ? { ...branches[0], description: bounds.description }
       : { description: `${bounds.description} Exactly one unit key.`, anyOf: branches }
-  return named(id, Type.Unsafe<MeasureIn<D>>(shape))
+  type Wire = B extends { uncertainty: false } ? SetMeasureIn<D> : MeasureIn<D>
+  return named(
+    id,
+    Type.Unsafe<Wire>(ofQuantity(shape, dimension, bounds.uncertainty === false ? 'set' : 'estimate')),
+  )
 }
 
 /** The answer shape of a quantity: every unit, and the uncertainty in every unit. */
@@ -170,22 +228,57 @@ export function measureOut<D extends DimensionName>(id: string, dimension: D, de
   )
   return named(
     id,
-    Type.Unsafe<Measure<D>>({
-      type: 'object',
-      description,
-      additionalProperties: false,
-      required: keys,
-      properties: {
-        ...byUnit,
-        plusMinus: {
+    Type.Unsafe<Measure<D>>(
+      ofQuantity(
+        {
           type: 'object',
-          description: 'Uncertainty of the value, 95 %.',
+          description,
           additionalProperties: false,
           required: keys,
-          properties: byUnit,
+          properties: {
+            ...byUnit,
+            plusMinus: {
+              type: 'object',
+              description: 'Uncertainty of the value, 95 %.',
+              additionalProperties: false,
+              required: keys,
+              properties: byUnit,
+            },
+          },
         },
-      },
-    }),
+        dimension,
+        'answer',
+      ),
+    ),
+  )
+}
+
+/** The answer shape of a quantity with its smallest and largest value. */
+export function rangedOut<D extends DimensionName>(
+  id: string,
+  measure: TUnsafe<Measure<D>>,
+  description: string,
+  ends: { min: string; max: string },
+) {
+  const { dimension } = quantityOf(measure)! as Quantity<D>
+  return named(
+    id,
+    Type.Unsafe<RangedMeasure<D>>(
+      ofQuantity(
+        {
+          ...measure,
+          description,
+          required: [...measure.required, 'min', 'max'],
+          properties: {
+            ...measure.properties,
+            min: ref(measure, ends.min),
+            max: ref(measure, ends.max),
+          },
+        },
+        dimension,
+        'range',
+      ),
+    ),
   )
 }
 
@@ -193,7 +286,7 @@ export const Length = measureOut('Length', 'length', 'A length.')
 export const Distance = measureOut('Distance', 'distance', 'A distance along the road.')
 export const Speed = measureOut('Speed', 'speed', 'A speed, or a difference of speeds.')
 export const PerDistance = measureOut('PerDistance', 'perDistance', 'Turns or pulses per distance.')
-export const Turning = measureOut('Turning', 'turning', 'A rate of turning.')
+export const RotationalSpeed = measureOut('RotationalSpeed', 'rotational-speed', 'A rate of turning.')
 export const Frequency = measureOut('Frequency', 'frequency', 'A frequency.')
 export const Time = measureOut('Time', 'time', 'A time.')
 export const Torque = measureOut('Torque', 'torque', 'A torque.')
@@ -287,45 +380,63 @@ export const CorrelationIn = plain({
 
 export const RatioIn = named(
   'RatioIn',
-  Type.Unsafe<number | { value: number; plusMinus?: number }>({
-    description:
-      'A ratio: a plain number taken as exact, or { value, plusMinus } with its uncertainty (95 %).',
-    anyOf: [
-      { type: 'number', minimum: 0.001, maximum: 10_000, 'x-dimensionless': true, description: 'The ratio.' },
+  Type.Unsafe<number | ({ value: number; plusMinus?: number } & Typed<'ratio', 'estimate'>)>(
+    ofQuantity(
       {
-        type: 'object',
-        additionalProperties: false,
-        required: ['value'],
-        properties: {
-          value: {
+        description:
+          'A ratio: a plain number taken as exact, or { value, plusMinus } with its uncertainty (95 %).',
+        anyOf: [
+          {
             type: 'number',
             minimum: 0.001,
             maximum: 10_000,
             'x-dimensionless': true,
             description: 'The ratio.',
           },
-          plusMinus: {
-            type: 'number',
-            minimum: 0,
-            maximum: 10_000,
-            'x-dimensionless': true,
-            description: 'Uncertainty of the ratio, 95 %, less than the ratio; left out: taken as exact.',
+          {
+            type: 'object',
+            additionalProperties: false,
+            required: ['value'],
+            properties: {
+              value: {
+                type: 'number',
+                minimum: 0.001,
+                maximum: 10_000,
+                'x-dimensionless': true,
+                description: 'The ratio.',
+              },
+              plusMinus: {
+                type: 'number',
+                minimum: 0,
+                maximum: 10_000,
+                'x-dimensionless': true,
+                description: 'Uncertainty of the ratio, 95 %, less than the ratio; left out: taken as exact.',
+              },
+            },
+            [PLUS_MINUS_BELOW]: 'value',
           },
-        },
-        [PLUS_MINUS_BELOW]: 'value',
+        ],
       },
-    ],
-  }),
+      'ratio',
+      'estimate',
+    ),
+  ),
 )
 
 /** A ratio in an answer. */
 export const Ratio = named(
   'Ratio',
-  Type.Object(
-    {
-      value: plainOut('The ratio.'),
-      plusMinus: plainOut('Uncertainty of the ratio, 95 %; 0 when none of its inputs has any.'),
-    },
-    { additionalProperties: false, description: 'A ratio with its uncertainty.' },
+  Type.Unsafe<{ value: number; plusMinus: number } & Typed<'ratio', 'answer'>>(
+    ofQuantity(
+      Type.Object(
+        {
+          value: plainOut('The ratio.'),
+          plusMinus: plainOut('Uncertainty of the ratio, 95 %; 0 when none of its inputs has any.'),
+        },
+        { additionalProperties: false, description: 'A ratio with its uncertainty.' },
+      ),
+      'ratio',
+      'answer',
+    ),
   ),
 )

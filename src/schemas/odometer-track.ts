@@ -61,7 +61,7 @@ const TrackPoint = named(
 
 const pulses = count({ minimum: 1, maximum: 1e12, description: 'Pulses counted over the track.' })
 const turns = plain({ minimum: 0.1, maximum: 1e9, description: 'Turns counted over the track.' })
-const readTo = plain({
+const resolution = plain({
   minimum: 0.001,
   maximum: 1000,
   description: 'Smallest part of a turn that was read [turns]; 1 when left out.',
@@ -73,11 +73,11 @@ export const Counted = named(
     [
       Type.Object({ pulses }, { additionalProperties: false, title: 'pulses' }),
       Type.Object(
-        { turns, readTo: Type.Optional(readTo) },
+        { turns, resolution: Type.Optional(resolution) },
         { additionalProperties: false, title: 'turns of a wheel, shaft or cable' },
       ),
       Type.Object(
-        { indicated: ref(DistanceIn, 'Distance by the odometer of the car.') },
+        { indicated: ref(DistanceIn, 'Distance by the odometer of the car.', 'odometer distance') },
         { additionalProperties: false, title: 'distance by the odometer of the car' },
       ),
     ],
@@ -103,6 +103,7 @@ export const TrackRequest = named(
         ref(
           AccuracyIn,
           'Radius around the true position that holds 95 % of the recorded ones; left out: 8 m.',
+          'accuracy of the positions',
         ),
       ),
     },
@@ -139,7 +140,7 @@ export const TrackQuery = Type.Object(
   {
     pulses: Type.Optional(pulses),
     turns: Type.Optional(turns),
-    readTo: Type.Optional(readTo),
+    resolution: Type.Optional(resolution),
     indicatedKm: Type.Optional(
       Type.Number({
         minimum: 1e-3,
@@ -282,6 +283,8 @@ export const TrackAnswer = calculationAnswer(
   },
 )
 
+export type CountedShape = Static<typeof Counted>
+export type TrackAnswerShape = Static<typeof TrackAnswer>
 export type TrackBody = Static<typeof TrackRequest>
 export type TrackQueryShape = Static<typeof TrackQuery>
 

@@ -11,7 +11,11 @@ const odometerRequest = <T extends TProperties>(title: string, fields: T) =>
       tire: ref(Tire, 'The tire fitted now.'),
       ...fields,
       indicated: Type.Optional(
-        ref(DistanceIn, 'Distance that the odometer recorded, to be corrected; left out: no trueDistance.'),
+        ref(
+          DistanceIn,
+          'Distance that the odometer recorded, to be corrected; left out: no trueDistance.',
+          'indicated distance',
+        ),
       ),
       rules: Type.Optional(Type.Array(ref(RuleIn), { maxItems: 20, description: 'Rules to judge by.' })),
     },
@@ -43,7 +47,7 @@ export const OdometerErrorRequest = named(
         {
           tire: { rollingCircumference: { mm: 1885, plusMinus: 5 } },
           stages: [{ kind: 'pulse-ring', pulsesPerTurn: 8 }],
-          head: { takes: 'pulses', constant: { perKm: 4000 }, unit: 'kmh' },
+          head: { input: 'pulses', constant: { perKm: 4000 }, unit: 'kmh' },
           indicated: { km: 250 },
         },
       ],

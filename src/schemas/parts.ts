@@ -1,7 +1,7 @@
 import { type Static, Type } from '@sinclair/typebox'
 import { BudgetLine, calculationAnswer } from './answers.js'
 import { choice, count, Length, measureIn, named, PerDistanceIn, plain, ref } from './measures.js'
-import { Id, IdInPath, Instant, Next, PAGE_QUERY, Version } from './stored.js'
+import { Id, Instant, Next, PAGE_QUERY, Version } from './stored.js'
 import { lineText, longText } from './texts.js'
 
 export const PartLengthIn = measureIn('PartLengthIn', 'length', {
@@ -97,7 +97,7 @@ export const PartKindChoice = choice(
   [
     'driving-gear',
     'driven-gear',
-    'ratio-adapter',
+    'adapter',
     'angle-drive',
     'cable',
     'head',
@@ -136,7 +136,7 @@ const partFields = {
   pulsesPerTurn: Type.Optional(
     count({ minimum: 1, maximum: 10_000, description: 'Pulses per turn of a ring or pick-up.' }),
   ),
-  takes: Type.Optional(choice(['turns', 'pulses'], { description: 'What a head counts.' })),
+  input: Type.Optional(choice(['turns', 'pulses'], { description: 'What a head counts.' })),
   constant: Type.Optional(ref(PerDistanceIn, 'Turns or pulses per distance at which a head reads true.')),
   notes: Type.Optional(longText(4000, 'Anything else worth knowing.')),
 }
@@ -269,8 +269,6 @@ export const PartListQuery = Type.Object(
   { additionalProperties: false },
 )
 
-export const PartParams = Type.Object({ id: IdInPath }, { additionalProperties: false })
-
 export const PartRevisionQuery = Type.Object(PAGE_QUERY, { additionalProperties: false })
 
 export const PartRevisionList = named(
@@ -335,8 +333,8 @@ const DimensionName = choice(
   { description: 'The dimension.' },
 )
 
-export const Meeting = named(
-  'Meeting',
+export const InterfacePair = named(
+  'InterfacePair',
   Type.Object(
     {
       thisInterface: Type.Integer({
@@ -378,7 +376,11 @@ export const Meeting = named(
         ref(Length, 'Largest bolt that passes both circles of holes; absent unless both give boltHole.'),
       ),
     },
-    { additionalProperties: false, description: 'Two interfaces that go together within the tolerance.' },
+    {
+      additionalProperties: false,
+      description:
+        'An interface of this part and one of the candidate that mate or match within the tolerance.',
+    },
   ),
 )
 
@@ -392,15 +394,16 @@ export const CandidateAnswer = calculationAnswer(
         {
           part: ref(PartSummary, 'The candidate.'),
           standing: choice(['candidate-not-proven'], { description: 'Dimensions alone prove no fit.' }),
-          meetings: Type.Array(ref(Meeting), {
+          interfacePairs: Type.Array(ref(InterfacePair), {
             maxItems: MAX_INTERFACES,
-            description: 'For each interface of this part that meets one of the candidate: the best of them.',
+            description:
+              'For each interface of this part that mates with or matches one of the candidate: the closest pair.',
           }),
           worstDeviation: ref(Length, 'Largest deviation of any dimension compared.'),
         },
         { additionalProperties: false },
       ),
-      { maxItems: 200, description: 'Most interfaces met first, then the smallest worst deviation.' },
+      { maxItems: 200, description: 'Most interface pairs first, then the smallest worst deviation.' },
     ),
     complete: Type.Boolean({
       description:

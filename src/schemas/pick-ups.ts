@@ -1,7 +1,7 @@
 import { type Static, Type } from '@sinclair/typebox'
 import { calculationAnswer, Note } from './answers.js'
 import { assumptions } from './assumptions.js'
-import { VoltageIn } from './electrics.js'
+import { VoltageIn } from './electrics/quantities.js'
 import {
   choice,
   count,
@@ -15,13 +15,13 @@ import {
   plainOut,
   Ratio,
   RatioIn,
+  RotationalSpeed,
   ref,
   SetSpeedIn,
   Span,
   Speed,
   SpeedIn,
   Time,
-  Turning,
 } from './measures.js'
 import { lineText } from './texts.js'
 import { Tire } from './tires.js'
@@ -42,7 +42,7 @@ export const ShortTimeIn = measureIn('ShortTimeIn', 'time', {
 export const RateIn = measureIn('RateIn', 'frequency', {
   min: 0.1,
   max: 100,
-  description: 'Fixes a second.',
+  description: 'A rate of position fixes.',
   uncertainty: false,
 })
 export const BendRadiusIn = measureIn('BendRadiusIn', 'span', {
@@ -51,10 +51,10 @@ export const BendRadiusIn = measureIn('BendRadiusIn', 'span', {
   description: 'Radius of a bend, to the middle of the axle.',
   uncertainty: false,
 })
-export const TurningIn = measureIn('TurningIn', 'turning', {
+export const RotationalSpeedIn = measureIn('RotationalSpeedIn', 'rotational-speed', {
   min: 1e-4,
   max: 200,
-  description: 'A rate of turning of the motor.',
+  description: 'A rotational speed of the motor.',
   uncertainty: false,
 })
 
@@ -64,7 +64,7 @@ const common = {
   ),
   oldDriveStays: Type.Optional(
     Type.Boolean({
-      description: 'The old drive goes on turning the old head beside the pick-up. Left out: no.',
+      description: 'Whether the old drive continues to turn the old head. Left out: no.',
     }),
   ),
 }
@@ -73,18 +73,18 @@ const flaws = {
     plain({
       minimum: 0,
       maximum: 50,
-      description: 'Standard uncertainty of the place of one edge, of the pitch [%]; left out: 1.',
+      description: 'Standard uncertainty of the position of one edge [% of the pitch]; left out: 1.',
     }),
   ),
   eccentricityPercent: Type.Optional(
     plain({
       minimum: 0,
       maximum: 50,
-      description: 'Eccentricity of the ring, of its radius [%]; left out: 0.5.',
+      description: 'Eccentricity of the ring [% of its radius]; left out: 0.5.',
     }),
   ),
 }
-const pulsesPerTurn = count({ minimum: 1, maximum: 10_000, description: 'Pulses of one turn of the ring.' })
+const pulsesPerTurn = count({ minimum: 1, maximum: 10_000, description: 'Pulses in one turn of the ring.' })
 
 const ShaftRingOption = Type.Object(
   {
@@ -92,11 +92,13 @@ const ShaftRingOption = Type.Object(
     ...common,
     pulsesPerTurn,
     axle: Type.Optional(
-      choice(['driven', 'free'], { description: 'Whether the engine drives that axle; left out: driven.' }),
+      choice(['driven', 'free'], {
+        description: 'Whether the axle is driven by the engine or free-rolling; left out: driven.',
+      }),
     ),
     wheels: Type.Optional(
       choice(['one', 'both'], {
-        description: 'A ring on one shaft, or on both with the mean taken; left out: one.',
+        description: 'A ring on one wheel, or on both wheels with the mean of the two; left out: one.',
       }),
     ),
     ...flaws,
@@ -130,20 +132,19 @@ const GearboxOption = Type.Object(
   {
     ...closed,
     title: 'sensor at the gearbox output',
-    description:
-      'driveRatio: turns of the speedometer drive per turn of the propeller shaft, driving/driven.',
+    description: 'A pulse sensor on the speedometer drive of the gearbox.',
   },
 )
 
 const MagneticSensorOption = Type.Object(
   {
     kind: choice(['magnetic-sensor'], {
-      description: 'The magnetic sensor that is there, through a comparator.',
+      description: 'The existing magnetic sensor, with a comparator.',
     }),
     ...common,
     pulses: ref(PerDistanceIn, 'Pulses of the sensor per distance.'),
     pulsesPerTurn: Type.Optional(pulsesPerTurn),
-    amplitude: ref(VoltageIn, 'Peak voltage of the sensor at the speed at.'),
+    amplitude: ref(VoltageIn, 'Peak voltage of the sensor at the speed given in at.'),
     at: ref(SpeedIn, 'Speed at which amplitude was measured.'),
     requiredAmplitude: ref(
       VoltageIn,
@@ -155,7 +156,7 @@ const MagneticSensorOption = Type.Object(
     ...closed,
     title: 'existing magnetic sensor',
     description:
-      'amplitude: peak voltage at the speed `at`; requiredAmplitude: peak that the comparator needs, from /v1/electrics/threshold.',
+      'An existing magnetic sensor, by its amplitude at one speed and the amplitude that the comparator needs.',
   },
 )
 
@@ -165,7 +166,7 @@ const SatelliteOption = Type.Object(
     ...common,
     rate: ref(RateIn, 'Position fixes per second.'),
     axisUncertainty: Type.Optional(
-      ref(SetSpeedIn, 'Uncertainty of the speed of one axis, 95 %; left out: 0.2 m/s.'),
+      ref(SetSpeedIn, 'Uncertainty of the speed along one axis, 95 %; left out: 0.2 m/s.'),
     ),
     latency: Type.Optional(ref(ShortTimeIn, 'Delay from a fix to its output; left out: 0.5 s.')),
     coldStart: Type.Optional(ref(ShortTimeIn, 'Time to the first fix after a long rest; left out: 45 s.')),
@@ -177,24 +178,24 @@ const SatelliteOption = Type.Object(
   {
     ...closed,
     title: 'satellite receiver',
-    description: 'axisUncertainty: 95 % uncertainty of the speed of one axis; left out: 0.2 m/s.',
+    description: 'A satellite receiver, by its data sheet; what is left out has the default of its field.',
   },
 )
 
 export const SignalOption = named(
   'SignalOption',
   Type.Union([ShaftRingOption, PropellerShaftOption, GearboxOption, MagneticSensorOption, SatelliteOption], {
-    description: 'A pick-up that gives pulses or a speed.',
+    description: 'A pick-up that delivers pulses or a speed.',
   }),
 )
 
 const DrivenHeadOption = Type.Object(
   {
     kind: choice(['driven-head'], {
-      description: 'An electric motor turns the old head, told by another pick-up.',
+      description: 'An electric motor that turns the old head, controlled by another pick-up.',
     }),
     name: common.name,
-    signal: ref(SignalOption, 'The pick-up that tells the motor the speed.'),
+    signal: ref(SignalOption, 'The pick-up that controls the motor.'),
     head: Type.Object(
       {
         constant: ref(PerDistanceIn, 'Turns per distance at which the head reads true.'),
@@ -211,15 +212,15 @@ const DrivenHeadOption = Type.Object(
       },
       {
         ...closed,
-        description: 'The old head: turns per distance on its dial, and how well its needle can be read.',
+        description: 'The old head: its constant, its own uncertainty, and that of reading its needle.',
       },
     ),
     motor: Type.Optional(
       Type.Object(
         {
-          step: Type.Optional(ref(TurningIn, 'Smallest step of the motor speed; left out: 1 rpm.')),
+          step: Type.Optional(ref(RotationalSpeedIn, 'Smallest step of the motor speed; left out: 1 rpm.')),
           lowest: Type.Optional(
-            ref(TurningIn, 'Lowest speed at which the motor turns evenly; left out: 30 rpm.'),
+            ref(RotationalSpeedIn, 'Lowest speed at which the motor runs smoothly; left out: 30 rpm.'),
           ),
           lag: Type.Optional(ref(ShortTimeIn, 'Time constant of the motor; left out: 0.2 s.')),
           update: Type.Optional(
@@ -228,8 +229,7 @@ const DrivenHeadOption = Type.Object(
         },
         {
           ...closed,
-          description:
-            'The motor: smallest step of its speed, lowest speed at which it turns evenly, time constant, time between two commands.',
+          description: 'The motor; what is left out has the default of its field.',
         },
       ),
     ),
@@ -248,9 +248,12 @@ export const PickUpOption = named(
       SatelliteOption,
       DrivenHeadOption,
     ],
-    { description: 'A way to pick up the speed; kind says which.' },
+    { description: 'A way to pick up the speed, selected by kind.' },
   ),
 )
+
+/** Kinds of options whose pulses are counted behind the final drive. */
+const NEED_FINAL_DRIVE = ['propeller-shaft', 'gearbox']
 
 export const PickUpComparisonRequest = named(
   'PickUpComparisonRequest',
@@ -300,15 +303,38 @@ export const PickUpComparisonRequest = named(
           {
             ...closed,
             description:
-              'Display and timing that all numeric options share: time between updates, step of the digits, tick of the timer, time without a pulse after which zero is shown.',
+              'Display and timing shared by all numeric options; what is left out has the default of its field.',
           },
         ),
       ),
-      options: Type.Array(ref(PickUpOption), { minItems: 1, maxItems: 12, description: 'What to compare.' }),
+      options: Type.Array(ref(PickUpOption), {
+        minItems: 1,
+        maxItems: 12,
+        description: 'Pick-ups to compare.',
+      }),
     },
     {
       ...closed,
-      description: 'A car and the ways to pick up its speed.',
+      dependentSchemas: {
+        options: {
+          anyOf: [
+            { required: ['finalDrive'] },
+            {
+              properties: {
+                options: {
+                  items: {
+                    properties: {
+                      kind: { not: { enum: NEED_FINAL_DRIVE } },
+                      signal: { properties: { kind: { not: { enum: NEED_FINAL_DRIVE } } } },
+                    },
+                  },
+                },
+              },
+            },
+          ],
+        },
+      },
+      description: 'A car and the pick-ups to compare on it.',
       examples: [
         {
           tire: { size: '185/70R14' },
@@ -348,23 +374,25 @@ export const PickUpComparisonRequest = named(
 )
 
 const standing = choice(['published', 'from-memory', 'common-practice', 'derived', 'user', 'measured'], {
-  description: 'How good the figure is.',
+  description: 'How well the value is known.',
 })
 
 const PickUpRow = named(
   'PickUpRow',
   Type.Object(
     {
-      speed: ref(Speed, 'The speed asked about.'),
+      speed: ref(Speed, 'The speed of the request.'),
       shown: Type.Boolean({
         description: 'Whether the option shows this speed; if not, the rest is absent.',
       }),
       frequency: Type.Optional(
         ref(Frequency, 'Pulse frequency at this speed; absent where there are no pulses.'),
       ),
-      headTurning: Type.Optional(ref(Turning, 'Rotational speed of the old head; only with a driven head.')),
-      signalStep: Type.Optional(ref(Speed, 'Speed step of the signal, before it is shown.')),
-      resolution: Type.Optional(ref(Speed, 'Smallest change of speed that is shown.')),
+      headSpeed: Type.Optional(
+        ref(RotationalSpeed, 'Rotational speed of the old head; only with a driven head.'),
+      ),
+      signalStep: Type.Optional(ref(Speed, 'Step of the signal in speed, before the display rounds it.')),
+      resolution: Type.Optional(ref(Speed, 'Smallest change of speed that the display shows.')),
       delay: Type.Optional(ref(Time, 'Mean delay of the reading at steady acceleration.')),
       timeToFirstReading: Type.Optional(
         ref(Time, 'Time to the first reading: two pulse periods at this speed, or the first fix.'),
@@ -388,7 +416,7 @@ const PickUpRow = named(
     {
       ...closed,
       description:
-        'One option at one speed: the step of the signal and of what is shown, the mean delay at steady acceleration, the error (shown less true) with its uncertainty.',
+        'One option at one speed: resolution, mean delay at steady acceleration, and error (shown less true) with its uncertainty.',
     },
   ),
 )
@@ -413,7 +441,10 @@ const PickUpResult = named(
       name: Type.String({ description: 'Name of the option.' }),
       lowestSpeed: ref(Speed, 'Lowest speed that is shown.'),
       timeToZero: ref(Time, 'Time from standstill until zero is shown.'),
-      table: Type.Array(ref(PickUpRow), { maxItems: 20, description: 'At each speed asked for.' }),
+      table: Type.Array(ref(PickUpRow), {
+        maxItems: 20,
+        description: 'One row for each speed of the request.',
+      }),
       bends: Type.Array(
         Type.Object(
           {
@@ -423,8 +454,7 @@ const PickUpResult = named(
           },
           {
             ...closed,
-            description:
-              'What a bend adds to the reading, the pick-up being on the outer or the inner side [%].',
+            description: 'Effect of a bend on the reading.',
           },
         ),
         { maxItems: 10, description: 'Behavior in bends.' },
@@ -433,8 +463,8 @@ const PickUpResult = named(
       start: whereItWorks('Behavior at the start.'),
       odometer: Type.Object(
         {
-          continues: Type.Boolean({ description: 'Whether the old odometer goes on.' }),
-          text: Type.String({ description: 'What becomes of it, for people.' }),
+          continues: Type.Boolean({ description: 'Whether the old odometer continues to count.' }),
+          text: Type.String({ description: 'What happens to the odometer, for people.' }),
         },
         { ...closed, description: 'The odometer.' },
       ),
@@ -459,8 +489,7 @@ const PickUpResult = named(
     },
     {
       ...closed,
-      description:
-        'One option on this car. firstReading: longest way from standstill to a reading; coldStart, warmStart: time to the first fix.',
+      description: 'One option on this car.',
     },
   ),
 )
@@ -469,22 +498,25 @@ export const PickUpComparisonAnswer = calculationAnswer(
   'PickUpComparisonAnswer',
   'Ways to pick up the speed, side by side.',
   {
-    options: Type.Array(ref(PickUpResult), { maxItems: 12, description: 'In the order asked for.' }),
+    options: Type.Array(ref(PickUpResult), {
+      maxItems: 12,
+      description: 'Results, in the order of the request.',
+    }),
     leaders: Type.Array(
       Type.Object(
         {
           criterion: choice(['smallest-error', 'shortest-delay', 'lowest-speed', 'finest-resolution'], {
-            description: 'By what.',
+            description: 'Criterion of the comparison.',
           }),
           option: Type.Integer({ description: 'Index into options.', 'x-dimensionless': true }),
           name: Type.String({ description: 'Name of the option.' }),
           speed: Type.Optional(
-            ref(Speed, 'Speed at which it is best; absent where the criterion is not of one speed.'),
+            ref(Speed, 'Speed of the comparison; absent where the criterion does not depend on speed.'),
           ),
         },
         closed,
       ),
-      { maxItems: 70, description: 'Which option is best by each criterion; the first of equals.' },
+      { maxItems: 70, description: 'Best option by each criterion; the first of equals.' },
     ),
     assumptions,
   },

@@ -40,23 +40,6 @@ export const Problem = named(
 /** The content of an error response. */
 const problemContent = { 'application/problem+json': { schema: ref(Problem) } }
 
-const WORDS: Readonly<Record<number, string>> = {
-  400: 'The request does not fit its schema, or is not JSON.',
-  401: 'No valid key was given.',
-  403: 'The key may not do this.',
-  404: 'There is no such thing, or it belongs to another account.',
-  406: 'Not available in the media type asked for.',
-  409: 'In conflict with what is stored or in flight.',
-  412: 'Changed since it was read: If-Match does not hold.',
-  413: 'The body is too large.',
-  415: 'The body has a media type, charset or encoding that is not taken here.',
-  422: 'Well formed but impossible, or not computable; the code says why.',
-  428: 'If-Match is required.',
-  429: 'Too many requests.',
-  500: 'The service failed.',
-  503: 'The service cannot answer now.',
-}
-
 const RETRY_AFTER = {
   'retry-after': Type.String({ pattern: '^[1-9][0-9]*$', description: 'Seconds after which to ask again.' }),
 }
@@ -64,46 +47,78 @@ const CURRENT = {
   etag: Type.String({ pattern: '^"[1-9][0-9]*"$', description: 'The version that is there now.' }),
 }
 
-/** Headers that go with a status. */
-const HEADERS: Readonly<Record<number, TProperties>> = {
+interface ErrorResponse {
+  /** Name of the component of the contract. */
+  readonly name: string
+  readonly description: string
+  readonly headers?: TProperties
+}
+
+/** Error responses that operations give, by status: names as in RFC 9110, section 15, and RFC 6585. */
+export const ERROR_RESPONSES = {
+  400: { name: 'BadRequest', description: 'The request does not fit its schema, or is not JSON.' },
   401: {
-    'www-authenticate': Type.String({
-      pattern: '^Bearer ',
-      description: 'How to give a key (RFC 6750), and what is wrong with the one given.',
-    }),
+    name: 'Unauthorized',
+    description: 'No valid key was given.',
+    headers: {
+      'www-authenticate': Type.String({
+        pattern: '^Bearer ',
+        description: 'How to give a key (RFC 6750), and what is wrong with the one given.',
+      }),
+    },
   },
   403: {
-    'www-authenticate': Type.String({
-      pattern: '^Bearer .*insufficient_scope',
-      description: 'Sent when a key of a higher role is needed (RFC 6750).',
-    }),
+    name: 'Forbidden',
+    description: 'The key may not do this.',
+    headers: {
+      'www-authenticate': Type.String({
+        pattern: '^Bearer .*insufficient_scope',
+        description: 'Sent when a key of a higher role is needed (RFC 6750).',
+      }),
+    },
   },
-  409: RETRY_AFTER,
-  412: CURRENT,
-  428: CURRENT,
-  429: RETRY_AFTER,
-  503: RETRY_AFTER,
-}
+  404: { name: 'NotFound', description: 'There is no such thing, or it belongs to another account.' },
+  406: { name: 'NotAcceptable', description: 'Not available in the media type asked for.' },
+  409: {
+    name: 'Conflict',
+    description: 'In conflict with what is stored or in flight.',
+    headers: RETRY_AFTER,
+  },
+  412: {
+    name: 'PreconditionFailed',
+    description: 'Changed since it was read: If-Match does not hold.',
+    headers: CURRENT,
+  },
+  413: { name: 'ContentTooLarge', description: 'The body is too large.' },
+  415: {
+    name: 'UnsupportedMediaType',
+    description: 'The body has a media type, charset or encoding that is not taken here.',
+  },
+  422: {
+    name: 'UnprocessableContent',
+    description: 'Well formed but impossible, or not computable; the code says why.',
+  },
+  428: { name: 'PreconditionRequired', description: 'If-Match is required.', headers: CURRENT },
+  429: { name: 'TooManyRequests', description: 'Too many requests.', headers: RETRY_AFTER },
+  500: { name: 'InternalServerError', description: 'The service failed.' },
+  503: {
+    name: 'ServiceUnavailable',
+    description: 'The service cannot answer now.',
+    headers: RETRY_AFTER,
+  },
+} as const satisfies Record<number, ErrorResponse>
 
-/** What any address but a probe may answer: a parameter too many, a key that is not valid, too many requests, a failure of ours. */
-const ANYWHERE = [400, 401, 429, 500]
+export type ErrorStatus = keyof typeof ERROR_RESPONSES
 
-/** Error responses of an operation that looks at no key and has no rate, by status. */
-export function problemsOfProbe(...statuses: number[]) {
-  return Object.fromEntries(
-    statuses.map((status) => [
-      status,
-      {
-        description: WORDS[status] ?? '',
-        ...(HEADERS[status] === undefined ? {} : { headers: HEADERS[status] }),
-        content: problemContent,
-      },
-    ]),
+/**
+ * Error responses of an operation, by status.
+ *
+ * A route names only those that do not follow from what it is; the others are added in `plugins/error-responses.ts`.
+ */
+export const problems = (...statuses: ErrorStatus[]) =>
+  Object.fromEntries(
+    statuses.map((status) => {
+      const { name: _, ...response } = ERROR_RESPONSES[status]
+      return [status, { ...response, content: problemContent }]
+    }),
   )
-}
-
-/** Error responses of an operation, by status, those that any may give among them. */
-export const problems = (...statuses: number[]) => problemsOfProbe(...ANYWHERE, ...statuses)
-
-/** Error responses of every calculation that takes a body. */
-export const calculationProblems = () => problems(400, 413, 415, 422)

@@ -1,19 +1,30 @@
 import { type Static, Type } from '@sinclair/typebox'
 import { choice, count, named, ref } from './measures.js'
+import { problems } from './problems.js'
+import { LONG, SEARCH } from './rate-weights.js'
+import { CreateHeaders, KEY_NEEDED } from './stored.js'
 
 /** Longest table that is read at once [bytes]. */
 export const TABLE_BYTES = 4_194_304
 
 export const TABLE_ROWS = 5_000
 
-export const TableText = (columns: readonly string[], example: string) =>
+/** A kind of shared record as a table. */
+export interface Table {
+  readonly name: string
+  readonly columns: readonly string[]
+  /** What an import may look like. */
+  readonly example: string
+}
+
+const tableText = ({ columns, example }: Table) =>
   Type.String({
     maxLength: TABLE_BYTES,
     description: `A table (RFC 4180, UTF-8), its first line naming the columns, in any order; columns that are not needed may be left out where rows replace nothing. At most ${TABLE_ROWS} rows. Columns: ${columns.join(', ')}. A number takes a decimal point. A quote (') before text that a spreadsheet would take for a formula is taken off again.`,
     examples: [example],
   })
 
-export const ImportQuery = Type.Object(
+const ImportQuery = Type.Object(
   {
     dryRun: Type.Optional(
       Type.Boolean({ default: false, description: 'Say what would happen; store nothing.' }),
@@ -45,7 +56,7 @@ export const CellProblem = named(
   ),
 )
 
-export const ImportAnswer = named(
+const ImportAnswer = named(
   'ImportAnswer',
   Type.Object(
     {
@@ -81,3 +92,34 @@ export const ImportAnswer = named(
 )
 
 export type ImportAnswerShape = Static<typeof ImportAnswer>
+
+/** What an export has in the contract beside its id and words. */
+export const tableExport = ({ name, columns }: Table) => ({
+  ...SEARCH,
+  response: {
+    200: {
+      description: 'The table.',
+      headers: {
+        'content-disposition': Type.String({
+          pattern: `^attachment; filename="${name}\\.csv"$`,
+          description: 'Name of the file.',
+        }),
+      },
+      content: {
+        'text/csv': { schema: { type: 'string', description: `Columns: ${columns.join(', ')}.` } },
+      },
+    },
+    ...problems(503),
+  },
+})
+
+/** What an import has in the contract beside its id and words. */
+export const tableImport = (table: Table) => ({
+  ...LONG,
+  security: KEY_NEEDED,
+  consumes: ['text/csv'],
+  headers: CreateHeaders,
+  querystring: ImportQuery,
+  body: tableText(table),
+  response: { 200: ref(ImportAnswer) },
+})

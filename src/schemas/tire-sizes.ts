@@ -1,7 +1,7 @@
 import { type Static, Type } from '@sinclair/typebox'
 import { choice, measureIn, named, ref, TireLengthIn } from './measures.js'
 import { shared } from './parts.js'
-import { IdInPath, Next, PAGE_QUERY } from './stored.js'
+import { Next, PAGE_QUERY } from './stored.js'
 import { lineText } from './texts.js'
 import { SizeText } from './tires.js'
 
@@ -67,7 +67,5 @@ export const TireSizeListQuery = Type.Object(
   },
   { additionalProperties: false },
 )
-
-export const TireSizeParams = Type.Object({ id: IdInPath }, { additionalProperties: false })
 
 export type TireSizeShape = Static<typeof TireSizeInput>

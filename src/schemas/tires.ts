@@ -5,12 +5,12 @@ import {
   count,
   DistanceIn,
   Length,
-  type Measure,
   named,
   PerDistance,
   PerDistanceIn,
   plain,
   Ratio,
+  rangedOut,
   ref,
   Speed,
   SpeedIn,
@@ -42,14 +42,14 @@ export const Tire = named(
           size: SizeText,
           construction: Type.Optional(SizeConstruction),
           wear: Type.Optional(
-            ref(TreadWearIn, 'Loss of tread depth against new, at most 20 mm; left out: none.'),
+            ref(TreadWearIn, 'Loss of tread depth against new, at most 20 mm; left out: none.', 'tire: wear'),
           ),
         },
         { additionalProperties: false, title: 'by the size on its sidewall' },
       ),
       Type.Object(
         {
-          overallDiameter: ref(TireLengthIn, 'Overall diameter, unloaded.'),
+          overallDiameter: ref(TireLengthIn, 'Overall diameter, unloaded.', 'tire: overall diameter'),
           construction: Type.Optional(
             choice(['radial', 'diagonal'], {
               description: 'Left out: radial is assumed and the uncertainty widened.',
@@ -59,11 +59,17 @@ export const Tire = named(
         { additionalProperties: false, title: 'by its overall diameter, unloaded' },
       ),
       Type.Object(
-        { rollingCircumference: ref(TireLengthIn, 'Distance that the loaded tire rolls in one turn.') },
+        {
+          rollingCircumference: ref(
+            TireLengthIn,
+            'Distance that the loaded tire rolls in one turn.',
+            'tire: rolling circumference',
+          ),
+        },
         { additionalProperties: false, title: 'by its rolling circumference' },
       ),
       Type.Object(
-        { turns: ref(PerDistanceIn, 'Turns of the loaded tire per distance.') },
+        { turns: ref(PerDistanceIn, 'Turns of the loaded tire per distance.', 'tire: turns per distance') },
         { additionalProperties: false, title: 'by its turns per distance' },
       ),
     ],
@@ -124,18 +130,14 @@ export const TireGeometryRequest = named(
   ),
 )
 
-export const DiameterRange = named(
+export const DiameterRange = rangedOut(
   'DiameterRange',
-  Type.Unsafe<Measure<'length'> & { min: Measure<'length'>; max: Measure<'length'> }>({
-    ...Length,
-    description: 'A diameter, with the smallest and largest that the size and its wear allow.',
-    required: [...Length.required, 'min', 'max'],
-    properties: {
-      ...Length.properties,
-      min: ref(Length, 'Smallest diameter that the size and its wear allow.'),
-      max: ref(Length, 'Largest diameter that the size and its wear allow.'),
-    },
-  }),
+  Length,
+  'A diameter, with the smallest and largest that the size and its wear allow.',
+  {
+    min: 'Smallest diameter that the size and its wear allow.',
+    max: 'Largest diameter that the size and its wear allow.',
+  },
 )
 
 export const TireGeometryAnswer = calculationAnswer(
@@ -203,7 +205,7 @@ export const RolloutRequest = named(
               maximum: 10_000,
               description: 'Turns of the wheel, whole or not.',
             }),
-            distance: ref(DistanceIn, 'Distance rolled in these turns, with its uncertainty.'),
+            distance: ref(DistanceIn, 'Distance rolled in these turns, with its uncertainty.', 'distance'),
           },
           { additionalProperties: false, description: 'One run.' },
         ),
@@ -255,7 +257,11 @@ export const ComparisonRequest = named(
     {
       from: ref(Tire, 'The tire with which the dial reads true.'),
       to: Type.Array(ref(Tire), { minItems: 1, maxItems: 50, description: 'Tires to compare with it.' }),
-      speeds: Type.Array(ref(SpeedIn), { minItems: 1, maxItems: 200, description: 'Speeds to answer for.' }),
+      speeds: Type.Array(ref(SpeedIn, undefined, 'speed'), {
+        minItems: 1,
+        maxItems: 200,
+        description: 'Speeds to answer for.',
+      }),
     },
     {
       additionalProperties: false,

@@ -194,7 +194,7 @@ export const SavedChecksAnswer = named(
       }),
       summary: ref(SavedChecksSummary, 'What became of the checks.'),
     },
-    { additionalProperties: false, description: 'A page of the checks of the vehicles that are kept.' },
+    { additionalProperties: false, description: 'A page of the checks of the stored vehicles.' },
   ),
 )
 

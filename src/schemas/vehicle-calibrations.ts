@@ -26,7 +26,7 @@ const CALIBRATION = {
   ...readings,
 }
 
-/** What is kept of the request: all but the judgement, which may change. */
+/** The stored part of the request: all except the acceptance, which may change. */
 export const VehicleCalibration = named(
   'VehicleCalibration',
   Type.Object(CALIBRATION, {
@@ -68,7 +68,7 @@ export const SavedCalibration = named(
     {
       id: Id,
       version: Version,
-      createdAt: Instant('When it was kept'),
+      createdAt: Instant('When it was stored'),
       changedAt: Instant('When it was judged last'),
       accepted: Type.Boolean({ description: 'Whether it may be applied to the profile.' }),
       request: ref(VehicleCalibration, 'The readings, as given.'),

@@ -74,8 +74,8 @@ const WorksheetLink = named(
           'final-drive',
           'gear-pair',
           'angle-drive',
-          'ratio-adapter',
-          'transfer',
+          'adapter',
+          'transfer-case',
           'pulse-ring',
           'pulse-scaler',
           'head',
@@ -187,7 +187,10 @@ export const Worksheet = calculationAnswer(
     revision: Type.Optional(
       Type.Object(
         { id: Id, version: Version, changedAt: Instant('When this version was made') },
-        { additionalProperties: false, description: 'Which version of a kept vehicle; absent: not kept.' },
+        {
+          additionalProperties: false,
+          description: 'Version of the stored vehicle; absent for a vehicle that is not stored.',
+        },
       ),
     ),
     rule: ref(WorksheetRule, 'The rule that it is judged by.'),

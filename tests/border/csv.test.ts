@@ -232,7 +232,7 @@ describe('readPartTable(text)', () => {
     expect(record!.cell('#/constant/perMile')).toEqual({ line: 2, column: 'constantPerMile', value: '' })
   })
 
-  test('a cell that cannot be read spoils its whole part, also in a further row', () => {
+  test('a cell that cannot be read makes its whole part invalid, also in a further row', () => {
     const records = readPartTable(
       'kind,name,interface,bolts,circleDiameterMm,boltHoleMm\nhub,A,bolt-circle,4,100,8\n,,bolt-circle,5,112,wide\nhub,B,,,,\n',
     )

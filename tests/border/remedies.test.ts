@@ -27,7 +27,7 @@ function car(path: Partial<Path>, perMile: number | { perMile: number; plusMinus
 /** 800 turns a mile by 1.25: the cable turns 1000 times a mile. */
 const CABLE: Partial<Path> = {
   stages: [{ kind: 'final-drive', ratio: 1.25 }],
-  head: { takes: 'turns', constant: { perMile: 1000 }, unit: 'mph' },
+  head: { input: 'turns', constant: { perMile: 1000 }, unit: 'mph' },
 }
 const cable = (
   head: Partial<Path['head']>,
@@ -41,7 +41,7 @@ const pulses = (head: Partial<Path['head']>, rest: Partial<Path> = {}, uncertain
   return {
     ...car({
       stages: [{ kind: 'pulse-ring', pulsesPerTurn: 8 }],
-      head: { takes: 'pulses', constant: { perKm: 4000 }, unit: 'kmh', ...head },
+      head: { input: 'pulses', constant: { perKm: 4000 }, unit: 'kmh', ...head },
       pulse: { zeroTimeout: { s: 1 } },
       ...rest,
     }),
@@ -61,7 +61,7 @@ const part = (fields: object): RecordedPart =>
     reports: [],
   })
 
-const headPart = (constant: object, takes = 'turns') => part({ kind: 'head', takes, constant })
+const headPart = (constant: object, input = 'turns') => part({ kind: 'head', input, constant })
 
 /** The profile once a remedy was done, from what the answer says of it. */
 function applied(profile: Profile, { action, pointer, stage, head, measured }: Remedy): Profile {
@@ -98,7 +98,11 @@ function applied(profile: Profile, { action, pointer, stage, head, measured }: R
     const { output, indicatedPerTrue, offset, correlation, computed } = measured!
     if (output !== undefined)
       path.measured.output = { perMile: output.perMile, plusMinus: output.plusMinus?.perMile ?? 0 }
-    if (indicatedPerTrue !== undefined) path.measured.indicatedPerTrue = indicatedPerTrue
+    if (indicatedPerTrue !== undefined)
+      path.measured.indicatedPerTrue = {
+        value: indicatedPerTrue.value,
+        plusMinus: indicatedPerTrue.plusMinus,
+      }
     if (offset !== undefined)
       path.measured.offset = { kmh: offset.kmh, plusMinus: offset.plusMinus?.kmh ?? 0 }
     if (correlation !== undefined) path.measured.correlation = correlation
@@ -147,8 +151,8 @@ describe('a head is recalibrated to the turns per distance of the path', () => {
 
   // Found 2026-11-25: the text said 6.
   test('the text states the number in full: 500 turns per kilometer times 0.0127 is 6.35', () => {
-    const stages: Path['stages'] = [{ kind: 'transfer', ratio: 0.0127 }]
-    const profile = pulses({ takes: 'turns', constant: { perKm: 6 } }, { stages })
+    const stages: Path['stages'] = [{ kind: 'transfer-case', ratio: 0.0127 }]
+    const profile = pulses({ input: 'turns', constant: { perKm: 6 } }, { stages })
     expect(remedyOf(profile, 'set-head-constant').text).toContain('recalibrated to 6.35 turns per kilometer')
   })
 
@@ -326,10 +330,8 @@ describe('the answer gives a stage in the form of its kind', () => {
     expect(remedyOf(scaled, 'add-pulse-scaler').stage).toMatchObject({ multiply: 9, divide: 10 })
     const ring = part({ kind: 'pulse-ring', pulsesPerTurn: 7 })
     expect(remedyOf(pulses({ constant: { perKm: 3400 } }), 'change-pulse-ring', [ring]).stage!.ratio).toBe(7)
-    const adapter = part({ kind: 'ratio-adapter', ratio: 0.91 })
-    expect(remedyOf(cable({ constant: { perMile: 900 } }), 'add-ratio-adapter', [adapter]).stage!.ratio).toBe(
-      0.91,
-    )
+    const adapter = part({ kind: 'adapter', ratio: 0.91 })
+    expect(remedyOf(cable({ constant: { perMile: 900 } }), 'add-adapter', [adapter]).stage!.ratio).toBe(0.91)
   })
 })
 
@@ -369,9 +371,9 @@ describe('a reading far from true points to an input error first', () => {
     ['a constant of 10', pulses({ constant: { perMile: 10 } }), 'swapped teeth, or the unit of the constant'],
   ])('%s: the finding says so, and no part is offered', (_, profile, said) => {
     const { findings, remedies } = check(profile, [headPart({ perMile: 12_660 })])
-    const slip = findings.find(({ code }) => code === 'reading-far-off')!
-    expect(slip).toMatchObject({ level: 'caution', pointer: '#/paths/0' })
-    expect(slip.remedy).toContain(said)
+    const finding = findings.find(({ code }) => code === 'reading-far-off')!
+    expect(finding).toMatchObject({ level: 'caution', pointer: '#/paths/0' })
+    expect(finding.remedy).toContain(said)
     expect(remedies).toEqual([])
   })
 
@@ -404,7 +406,7 @@ describe('the tire is measured first where its marking dominates the uncertainty
           { kind: 'gear-pair', name: 'drive', teeth: { driving: 5, driven } },
         ],
         head: {
-          takes: 'turns',
+          input: 'turns',
           constant: { perKm: constant },
           unit: 'kmh',
           dialMax: { kmh: 160 },
@@ -426,7 +428,7 @@ describe('the tire is measured first where its marking dominates the uncertainty
     expect(remedy!.text).toContain('POST /v1/tires/rollout')
     expect(remedy!.indicatedPerTrue.value).toBeCloseTo(slope(15, 781.06), 9)
     expect(remedy!.indicatedPerTrue.plusMinus).toBeCloseTo(0.005 * slope(15, 781.06), 9)
-    // It says nothing of what the profile is to hold afterwards: that is measured.
+    // It does not state the profile afterwards: that is measured.
     expect(remedy).not.toHaveProperty('head')
     expect(remedy).not.toHaveProperty('stage')
   })
@@ -494,16 +496,16 @@ describe('an input error is weighed against all other explanations, at any size 
   const profileOf = (stages: Path['stages'], constant: Path['head']['constant']): Profile => ({
     ...car({
       stages: [{ kind: 'final-drive', ratio: 4 }, ...stages],
-      head: { takes: 'turns', constant, unit: 'kmh' },
+      head: { input: 'turns', constant, unit: 'kmh' },
     }),
     tires: { front: tire, rear: tire },
   })
   const adapter = (ratio: number): Path['stages'][number] => ({
-    kind: 'ratio-adapter',
+    kind: 'adapter',
     name: 'adapter',
     ratio,
   })
-  const slips = (profile: Profile) =>
+  const inputErrors = (profile: Profile) =>
     check(profile).findings.filter(({ code }) => code === 'likely-input-error')
 
   // Found 2026-11: in silence, an adapter of another 21:23, 16:17 or 6:5 was offered, and on such cars without an adapter one of 28:37.
@@ -514,7 +516,7 @@ describe('an input error is weighed against all other explanations, at any size 
   ])('%s', (_, stage, constant, given, right) => {
     const profile = profileOf([stage], { perKm: constant })
     expect(check(profile).paths[0]!.indicatedPerTrue.value).toBeCloseTo(given, 9)
-    const found = slips(profile).find(({ text }) => text.includes('inverted'))!
+    const found = inputErrors(profile).find(({ text }) => text.includes('inverted'))!
     expect(found).toMatchObject({ level: 'caution', pointer: '#/paths/0/stages/1' })
     expect(found.text).toContain(`Corrected, it indicates ${right.toPrecision(3)} times`)
     expect(found.remedy).toContain('count the teeth of adapter, or turn its input ten times by hand')
@@ -529,7 +531,7 @@ describe('an input error is weighed against all other explanations, at any size 
     })
     for (const profile of [once, two]) {
       expect(check(profile).paths[0]!.indicatedPerTrue.value).toBeCloseTo(0.84 * 1.61, 9)
-      const found = slips(profile).find(({ text }) => text.includes('given twice'))!
+      const found = inputErrors(profile).find(({ text }) => text.includes('given twice'))!
       expect(found.pointer).toBe('#/paths/0/stages/1')
       expect(found.text).toContain('Corrected, it indicates 0.840 times')
     }
@@ -556,8 +558,8 @@ describe('an input error is weighed against all other explanations, at any size 
 
   test('a constant is suspected only of the other unit', () => {
     const given = 1.36
-    const perKm = slips(profileOf([], { perKm: 2000 / given }))
-    const perMile = slips(profileOf([], { perMile: (2000 * 1.609344) / given }))
+    const perKm = inputErrors(profileOf([], { perKm: 2000 / given }))
+    const perMile = inputErrors(profileOf([], { perMile: (2000 * 1.609344) / given }))
     expect(perKm).toEqual([])
     // 1.36/1.609344 = 0.845
     expect(perMile).toMatchObject([
@@ -570,7 +572,7 @@ describe('an input error is weighed against all other explanations, at any size 
     fc.assert(
       fc.property(fc.double({ min: 1.03, max: 1.22, noNaN: true }), fc.boolean(), (ratio, up) => {
         const typed = up ? ratio : 1 / ratio
-        const [first] = slips(profileOf([adapter(typed)], { perKm: 2000 / typed }))
+        const [first] = inputErrors(profileOf([adapter(typed)], { perKm: 2000 / typed }))
         if (!first?.text.includes('adapter inverted')) wrong.push([typed, first?.text])
       }),
       { numRuns: 50 },
@@ -578,21 +580,21 @@ describe('an input error is weighed against all other explanations, at any size 
     expect(wrong).toEqual([])
   })
 
-  test('no alarm on a car that reads within 4 %, nor where no slip brings it nearer to true', () => {
+  test('no alarm on a car that reads within 4 %, nor where no input error brings it nearer to true', () => {
     const alarms: unknown[] = []
     const axle = fc.double({ min: 2.5, max: 5, noNaN: true })
     const any = fc.double({ min: 0.6, max: 1.6, noNaN: true })
     fc.assert(
       fc.property(axle, any, fc.double({ min: 0.965, max: 1.04, noNaN: true }), (ratio, between, reads) => {
-        const stages = [{ kind: 'transfer' as const, name: 'transfer', ratio }, adapter(between)]
+        const stages = [{ kind: 'transfer-case' as const, name: 'transfer-case', ratio }, adapter(between)]
         const profile = profileOf(stages, { perMile: (2000 * 1.609344 * ratio * between) / reads })
-        if (slips(profile).length > 0) alarms.push([ratio, between, reads])
+        if (inputErrors(profile).length > 0) alarms.push([ratio, between, reads])
       }),
       { numRuns: 100 },
     )
-    // 12 % slow for its tires: with an axle of 4 and a drive of 6:20 no slip leads anywhere near true.
+    // 12 % slow for its tires: with an axle of 4 and a drive of 6:20 no input error leads anywhere near true.
     const pair: Path['stages'][number] = { kind: 'gear-pair', teeth: { driving: 6, driven: 20 } }
-    alarms.push(...slips(profileOf([pair], { perKm: (2000 * 0.3) / 0.88 })))
+    alarms.push(...inputErrors(profileOf([pair], { perKm: (2000 * 0.3) / 0.88 })))
     expect(alarms).toEqual([])
   })
 })
@@ -609,7 +611,7 @@ describe('every remedy offered', () => {
     fc.oneof(
       fc.record({ kind: fc.constant('driven-gear'), teeth: fc.integer({ min: 14, max: 30 }) }),
       fc.record({ kind: fc.constant('driving-gear'), teeth: fc.integer({ min: 5, max: 12 }) }),
-      fc.record({ kind: fc.constantFrom('ratio-adapter', 'angle-drive', 'pulse-scaler'), ratio }),
+      fc.record({ kind: fc.constantFrom('adapter', 'angle-drive', 'pulse-scaler'), ratio }),
       fc.record({ kind: fc.constant('pulse-ring'), pulsesPerTurn: fc.integer({ min: 4, max: 12 }) }),
       // Takes what the path carries, at this share of what it gives.
       fc.record({ kind: fc.constant('head'), share: ratio, plusMinusShare: uncertainty(0.02) }),
@@ -635,7 +637,7 @@ describe('every remedy offered', () => {
       }),
       fc.constantFrom({ size: '175/70R13' }, { size: '205/70R14' }, { overallDiameter: { mm: 600 } }),
     ),
-    carries: fc.constantFrom('turns', 'pulses'),
+    signal: fc.constantFrom('turns', 'pulses'),
     pair: maybe(teeth),
     final: fc.double({ min: 2.5, max: 5, noNaN: true }),
     adapter: maybe(fc.record({ value: ratio, plusMinus: uncertainty(0.01) })),
@@ -670,7 +672,7 @@ describe('every remedy offered', () => {
     profile: Profile
     recorded: RecordedPart[]
   } {
-    const { tire, carries, pair, final, adapter, scaler, off, constantUncertainty, counted, read, computed } =
+    const { tire, signal, pair, final, adapter, scaler, off, constantUncertainty, counted, read, computed } =
       given
     const stages: object[] = [{ kind: 'final-drive', ratio: final }]
     // 3.05 times the diameter (ETRTO): 13 in and 2 x 0.7 x 175 mm, 14 in and 2 x 0.7 x 205 mm, or as given.
@@ -685,10 +687,10 @@ describe('every remedy offered', () => {
       output *= pair.driving / pair.driven
     }
     if (adapter !== undefined) {
-      stages.push({ kind: 'ratio-adapter', ratio: adapter })
+      stages.push({ kind: 'adapter', ratio: adapter })
       output *= adapter.value
     }
-    if (carries === 'pulses') {
+    if (signal === 'pulses') {
       stages.push({ kind: 'pulse-ring', pulsesPerTurn: 8 })
       output *= 8
       if (scaler !== undefined) {
@@ -721,7 +723,7 @@ describe('every remedy offered', () => {
           }
     const path = {
       stages,
-      head: { takes: carries, constant, unit: given.unit, dialMax: { kmh: given.dialMax }, ...given.errors },
+      head: { input: signal, constant, unit: given.unit, dialMax: { kmh: given.dialMax }, ...given.errors },
       ...measured,
     } as unknown as Partial<Path>
     return {
@@ -733,7 +735,7 @@ describe('every remedy offered', () => {
       } as Profile,
       recorded: given.parts.map((one) =>
         'share' in one
-          ? headPart({ perMile: output * one.share, plusMinus: output * one.plusMinusShare }, carries)
+          ? headPart({ perMile: output * one.share, plusMinus: output * one.plusMinusShare }, signal)
           : part(one),
       ),
     }
@@ -821,14 +823,14 @@ describe('every remedy offered', () => {
     )
     expect(seen).toBeGreaterThan(300)
     expect([...actionsSeen].sort()).toEqual([
+      'add-adapter',
       'add-pulse-scaler',
-      'add-ratio-adapter',
+      'change-adapter',
       'change-driven-gear',
       'change-driving-gear',
       'change-head',
       'change-pulse-ring',
       'change-pulse-scaler',
-      'change-ratio-adapter',
       'measure-rolling-circumference',
       'set-head-constant',
       'set-pointer-zero',

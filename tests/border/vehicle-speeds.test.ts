@@ -11,7 +11,7 @@ function car(more: Partial<VehicleProfileShape>, measured?: object): VehicleProf
     name: 'speedometer',
     axle: 'rear',
     stages: [{ kind: 'final-drive', ratio: 2 }],
-    head: { takes: 'turns', constant: { perKm: 1000 }, unit: 'kmh', dialMax: { kmh: 160 } },
+    head: { input: 'turns', constant: { perKm: 1000 }, unit: 'kmh', dialMax: { kmh: 160 } },
     ...(measured === undefined ? {} : { measured }),
   }
   return {

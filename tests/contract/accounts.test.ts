@@ -2,7 +2,7 @@ import { afterAll, beforeAll, describe, expect, test } from 'vitest'
 import { type Answer, type Client, newClient, testAppWithStore } from '../support/app.js'
 import { jsonBody, type Operation, operations, readOpenApi, requestExamples } from '../support/contract.js'
 import { expectDocumented } from '../support/documented.js'
-import { goodRequest, type Kept, keepSome, send as sendTo } from '../support/requests.js'
+import { type Stored, send as sendTo, storeSome, validRequest } from '../support/requests.js'
 import { aVehicle } from '../support/vehicles.js'
 import { kindOf, World } from '../support/world.js'
 
@@ -14,7 +14,7 @@ const document = readOpenApi()
 const { app, store } = await testAppWithStore()
 afterAll(() => app.close())
 
-/** Stands in every text that the owner keeps: it must be in no answer to the other. */
+/** Contained in every text that the owner stores: no answer to another account may contain it. */
 const CANARY = 'canary of the owner'
 
 let owner: Client
@@ -50,14 +50,14 @@ beforeAll(async () => {
   }
 })
 
-/** Whose what is kept at an address is, by the part of the address that names its kind: an account's own, or everybody's. */
-const WHOSE: Readonly<Record<string, 'own' | 'shared' | 'nothing kept'>> = {
+/** Visibility of the records of each kind, by path: an account's own, or shared by all. */
+const WHOSE: Readonly<Record<string, 'own' | 'shared' | 'nothing stored'>> = {
   '/v1/vehicles': 'own',
   '/v1/parts': 'shared',
   '/v1/fits': 'shared',
   '/v1/tire-sizes': 'shared',
-  '/problems': 'nothing kept',
-  '/metrics': 'nothing kept',
+  '/problems': 'nothing stored',
+  '/metrics': 'nothing stored',
 }
 
 const whose = ({ path }: Operation) => WHOSE[/^(?:\/v1)?\/[^/]+/.exec(path)![0]]
@@ -100,11 +100,11 @@ test('it is known of every address with a key or an id whose things are there', 
     expect(whose(operation), `${operation.path}: say above whose it is`).toBeDefined()
 })
 
-test('no address of what an account keeps is open to callers without a key', () => {
+test('no path of account data is open to callers without a key', () => {
   for (const { path, spec } of owned) expect(spec, path).toHaveProperty('security')
 })
 
-describe('what one account keeps', () => {
+describe('data of one account', () => {
   test('is on many operations', () => expect(byId.length).toBeGreaterThan(6))
 
   for (const operation of byId) {
@@ -172,10 +172,10 @@ describe('what one account keeps', () => {
 
 describe('what an account shares', () => {
   let world: World
-  let kept: Kept
+  let stored: Stored
   beforeAll(async () => {
     world = await World.make()
-    kept = await keepSome(world)
+    stored = await storeSome(world)
   })
   afterAll(() => world.app.close())
 
@@ -187,7 +187,7 @@ describe('what an account shares', () => {
   async function allShared(): Promise<string> {
     const answers = []
     for (const operation of shared.filter(({ method }) => method === 'GET'))
-      answers.push((await sendTo(world.owner, operation, goodRequest(operation, kept))).text)
+      answers.push((await sendTo(world.owner, operation, validRequest(operation, stored))).text)
     return answers.join('\n')
   }
 
@@ -195,7 +195,7 @@ describe('what an account shares', () => {
 
   for (const operation of named.filter(({ method }) => method === 'GET')) {
     test(`is there for everybody: ${operation.path}`, async () => {
-      const request = goodRequest(operation, kept)
+      const request = validRequest(operation, stored)
       const own = await sendTo(world.owner, operation, request)
       expect(own.status, own.text).toBe(200)
       for (const client of [world.other, world.reader, world.nobody]) {
@@ -208,15 +208,15 @@ describe('what an account shares', () => {
   for (const operation of named.filter(({ method }) => method !== 'GET')) {
     test(`is not changed by another: ${operation.method} ${operation.path}`, async () => {
       const before = await allShared()
-      const answer = await sendTo(world.other, operation, goodRequest(operation, kept))
-      expect([answer.status, answer.body.code]).toEqual([403, 'not-yours'])
+      const answer = await sendTo(world.other, operation, validRequest(operation, stored))
+      expect([answer.status, answer.body.code]).toEqual([403, 'not-owner'])
       expectDocumented(operation.spec.operationId, answer)
       expect(await allShared()).toBe(before)
     })
 
     test(`is not changed without a key: ${operation.method} ${operation.path}`, async () => {
       const before = await allShared()
-      const answer = await sendTo(world.nobody, operation, goodRequest(operation, kept))
+      const answer = await sendTo(world.nobody, operation, validRequest(operation, stored))
       expect([answer.status, answer.body.code]).toEqual([401, 'key-required'])
       expect(await allShared()).toBe(before)
     })
@@ -226,7 +226,7 @@ describe('what an account shares', () => {
     test(`is not changed by a table of another that names its rows: ${path}`, async () => {
       const before = await allShared()
       const exported = await world.owner('GET', path)
-      // Every row says otherwise than what is kept, under its own id and version.
+      // Every row differs from the stored record of its id and version.
       const table = exported.text.replaceAll(/as found/g, 'as changed by another')
       expect(table).not.toBe(exported.text)
       const answer = await world.other('POST', path.replace('export', 'import'), table, {
@@ -234,13 +234,13 @@ describe('what an account shares', () => {
       })
       expect([answer.status, answer.body.code], answer.text).toEqual([422, 'table-not-stored'])
       // A fit report is changed by nobody, whoever recorded it.
-      const code = path.startsWith('/v1/fits') ? 'exists' : 'not-yours'
+      const code = path.startsWith('/v1/fits') ? 'exists' : 'not-owner'
       for (const error of answer.body.errors) expect(error).toMatchObject({ column: 'id', code })
       expect(await allShared()).toBe(before)
     })
   }
 
-  test('is of kinds that the world of the tests can keep', () => {
+  test('is of kinds that the tests can create', () => {
     for (const { path } of named) expect(kindOf(path), path).toBeDefined()
   })
 })

@@ -3,15 +3,15 @@ import type { Answer } from '../support/app.js'
 import { operationOf } from '../support/contract.js'
 import { expectDocumented, likeOf } from '../support/documented.js'
 import { expectProblem } from '../support/problem.js'
-import { goodRequest, type Kept, keepSome, send } from '../support/requests.js'
+import { type Stored, send, storeSome, validRequest } from '../support/requests.js'
 import { World } from '../support/world.js'
 
 /** Tables and tracks that are small to send and large to read: each is refused with a problem that says why, or read as it is. */
 let world: World
-let kept: Kept
+let stored: Stored
 beforeAll(async () => {
   world = await World.make()
-  kept = await keepSome(world)
+  stored = await storeSome(world)
 })
 afterAll(() => world.app.close())
 
@@ -20,7 +20,7 @@ const MEBIBYTE = 1024 * 1024
 /** Longest answer that says what is wrong [characters]. */
 const LONGEST_PROBLEM = 25_000
 
-/** Sends a text of another form than JSON, and looks whether a good one is answered after it. */
+/** Sends a text of another media type than JSON, and checks that a valid one is answered after it. */
 async function answerTo(operationId: string, mediaType: string, body: string, query = {}): Promise<Answer> {
   const operation = operationOf(operationId)
   const headers = { 'content-type': mediaType }
@@ -84,7 +84,7 @@ describe('a table', () => {
   for (const operationId of ['importParts', 'importFits', 'importTireSizes']) {
     for (const [what, make, codes] of tables) {
       test(`${what}: ${operationId}`, async () => {
-        const example = goodRequest(operationOf(operationId), kept).body as string
+        const example = validRequest(operationOf(operationId), stored).body as string
         const [columns = '', row = ''] = example.trim().split('\n')
         const answer = await answerTo(operationId, 'text/csv', make(columns, row))
         expect(codes, answer.text.slice(0, 300)).toContain(answer.body.code)

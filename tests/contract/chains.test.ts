@@ -17,7 +17,7 @@ import {
 } from '../support/world.js'
 
 /**
- * Chains of requests against a model that a person can read: what is kept is what was last sent, under a version that counts
+ * Chains of requests against a simple model: a stored record equals what was last sent, under a version that counts
  * the changes; a change on another version is refused and changes nothing; what was deleted is gone for good, its revisions
  * are not; a request with an Idempotency-Key is done once.
  */
@@ -35,7 +35,7 @@ let world: World
 let part: string
 beforeAll(async () => {
   world = await World.make()
-  part = (await world.keep('parts')).id!
+  part = (await world.create('parts')).id!
 })
 afterAll(() => world.app.close())
 

@@ -2,17 +2,17 @@ import { afterAll, beforeAll, describe, expect, test } from 'vitest'
 import { operations, readOpenApi } from '../support/contract.js'
 import { expectDocumented, likeOf } from '../support/documented.js'
 import { expectProblem } from '../support/problem.js'
-import { goodRequest, type Kept, keepSome, send } from '../support/requests.js'
+import { type Stored, send, storeSome, validRequest } from '../support/requests.js'
 import { aFit, aPart, kindOf, type Params, World } from '../support/world.js'
 
 /** Every operation with an id, as the OpenAPI document lists them, used after what the id names was deleted. */
 const document = readOpenApi()
 
 let world: World
-let kept: Kept
+let stored: Stored
 beforeAll(async () => {
   world = await World.make()
-  kept = await keepSome(world)
+  stored = await storeSome(world)
 })
 afterAll(() => world.app.close())
 
@@ -22,7 +22,7 @@ const STAYS = new Set(['listVehicleRevisions', 'getVehicleRevision', 'listPartRe
 /** Keeps one more thing of the kind that an address is about and deletes it, or the vehicle that it belongs to. */
 async function deleted(path: string): Promise<Params> {
   const kind = kindOf(path)
-  const params = await world.keep(kind)
+  const params = await world.create(kind)
   const list = kind === 'calibrations' ? 'vehicles' : kind
   const answer = await world.owner('DELETE', `/v1/${list}/${params.id}`, undefined, { 'if-match': '*' })
   expect(answer.status, answer.text).toBe(204)
@@ -39,12 +39,12 @@ describe('what was deleted', () => {
     const stays = STAYS.has(operationId)
     test(`${stays ? 'can still be looked up' : 'is not there'}: ${operationId}`, async () => {
       const names = await deleted(operation.path)
-      const good = goodRequest(operation, kept)
-      const path = Object.fromEntries(Object.keys(good.path).map((name) => [name, names[name]!]))
+      const valid = validRequest(operation, stored)
+      const path = Object.fromEntries(Object.keys(valid.path).map((name) => [name, names[name]!]))
       // As it was when it was read last, and whatever it is.
       for (const tag of ['"1"', '*']) {
-        const headers = 'if-match' in good.headers ? { ...good.headers, 'if-match': tag } : good.headers
-        const answer = await send(world.owner, operation, { ...good, path, headers })
+        const headers = 'if-match' in valid.headers ? { ...valid.headers, 'if-match': tag } : valid.headers
+        const answer = await send(world.owner, operation, { ...valid, path, headers })
         expectDocumented(operationId, answer)
         if (stays) expect(answer.status, answer.text).toBe(200)
         else expectProblem(likeOf(answer), 404, 'not-found')
@@ -57,12 +57,12 @@ describe('what was deleted', () => {
     const revisions = async () => (await world.owner('GET', `/v1/vehicles/${id}/revisions`)).text
     const before = await revisions()
     const put = operations(document).find(({ spec }) => spec.operationId === 'replaceVehicle')!
-    const good = goodRequest(put, kept)
+    const valid = validRequest(put, stored)
     for (const headers of [{ 'if-none-match': '*' }, { 'if-match': '"1"' }, { 'if-match': '"2"' }]) {
       const answer = await send(world.owner, put, {
-        ...good,
+        ...valid,
         path: { id: id! },
-        headers: { ...good.headers, ...headers },
+        headers: { ...valid.headers, ...headers },
       })
       expect(answer.status, answer.text).toBeGreaterThanOrEqual(400)
     }
@@ -77,7 +77,7 @@ describe('what was deleted', () => {
       )
       expect(lists.length).toBeGreaterThan(1)
       for (const list of lists) {
-        const answer = await send(world.owner, list, goodRequest(list, kept))
+        const answer = await send(world.owner, list, validRequest(list, stored))
         expect(answer.status, answer.text).toBe(200)
         expect(answer.text, list.path).not.toContain(id)
       }
@@ -101,7 +101,7 @@ describe('what was deleted', () => {
   })
 
   test('leaves its reference free for another', async () => {
-    const { id } = await world.keep('vehicles')
+    const { id } = await world.create('vehicles')
     const { body } = await world.owner('GET', `/v1/vehicles/${id}`)
     const { id: _i, version: _v, createdAt: _c, changedAt: _h, ...profile } = body
     await world.owner('DELETE', `/v1/vehicles/${id}`, undefined, { 'if-match': '*' })

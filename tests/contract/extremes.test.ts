@@ -15,7 +15,7 @@ import { CASES, TIMEOUT_MS } from '../support/properties.js'
 import { send } from '../support/requests.js'
 import { World } from '../support/world.js'
 
-/** Calculations asked with the least and the most that each number may be: one alone, two together, all at once. */
+/** Calculations with numbers at their minimum and maximum: one alone, two together, all at once. */
 const document = readOpenApi()
 
 let world: World
@@ -41,7 +41,7 @@ function* leaves(given: Schema, value: unknown, path: readonly (string | number)
   )
     yield { path, bounds: [minimum, maximum] }
   if (Array.isArray(value)) {
-    // Of a long list, the ends: its other items have the same schema.
+    // The first and the last item of a list: all items have the same schema.
     const ends = new Set([0, value.length - 1])
     for (const index of ends)
       if (value.length > 0) yield* leaves(schema.items as Schema, value[index], [...path, index])
@@ -65,7 +65,7 @@ for (const operation of calculations) {
   const schema = jsonBody(operation)!
   const headers = { 'content-type': 'application/json' }
   const ask = async (body: unknown) => {
-    // A list of different values cannot have one of its bounds twice, nor an uncertainty be as large as its value.
+    // Bounds may break another rule: items of a list must differ, an uncertainty must be smaller than its value.
     if (faultsOf(schema, body).length > 0) return
     const answer = await send(world.owner, operation, { path: {}, query: {}, headers, body })
     expectDocumented(operation.spec.operationId, answer)
@@ -74,7 +74,7 @@ for (const operation of calculations) {
 
   describe(operation.spec.operationId, () => {
     test(
-      'takes the least and the most of every number, alone and with the least and the most of another',
+      'takes the minimum and the maximum of every number, alone and together with those of another',
       async () => {
         for (const example of requestExamples(document, operation)) {
           const numbers = [...leaves(schema, example)]
@@ -90,7 +90,7 @@ for (const operation of calculations) {
           const pairs = ends.flatMap((one, index) =>
             ends.slice(index + 1).map((other) => [one, other] as const),
           )
-          // All of them where they are few, else as many as there are cases, evenly spread.
+          // All pairs if they are few, else CASES of them, evenly spread.
           const stride = Math.max(1, Math.ceil(pairs.length / CASES))
           for (let index = 0; index < pairs.length; index += stride) {
             const [one, other] = pairs[index]!

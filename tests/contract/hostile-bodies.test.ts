@@ -7,7 +7,7 @@ import { expectDocumented, likeOf } from '../support/documented.js'
 import { type HostileBody, hostileBodies, valueAt } from '../support/hostile-bodies.js'
 import { expectProblem } from '../support/problem.js'
 import { CASES, TIMEOUT_MS } from '../support/properties.js'
-import { goodRequest, type Kept, keepSome, type Request, urlOf } from '../support/requests.js'
+import { type Request, type Stored, storeSome, urlOf, validRequest } from '../support/requests.js'
 import { World } from '../support/world.js'
 
 /**
@@ -17,14 +17,14 @@ import { World } from '../support/world.js'
 const EVERYWHERE = CASES >= 1000
 
 let world: World
-let kept: Kept
+let stored: Stored
 beforeAll(async () => {
   world = await World.make()
-  kept = await keepSome(world)
+  stored = await storeSome(world)
 })
 afterAll(() => world.app.close())
 
-/** Failures that a good body may meet: what is there already, or what no longer makes sense together. */
+/** Documented failures of a valid body: a conflict with stored data, or values that do not fit together. */
 const REASONS = [404, 409, 412, 422]
 
 /** Parts of a body that are looked at each on its own, and whose faults stand in the answer to each. */
@@ -41,7 +41,7 @@ const send = (operation: Operation, request: Request, payload: unknown, headers 
 
 const isWithin = (inner: string, outer: string) => inner === outer || inner.startsWith(`${outer}/`)
 
-/** Checks that what is wrong is said of the place that was spoilt, of what it holds, or of what holds it. */
+/** Checks that the fault is reported at the changed place, inside it or at its parent. */
 function expectPlace(answer: Answer, at: string): void {
   const pointers = answer.body.errors.map((error: { in: string; pointer: string }) => {
     expect(error.in).toBe('body')
@@ -52,7 +52,7 @@ function expectPlace(answer: Answer, at: string): void {
     expect(isWithin(pointer, place) || isWithin(place, pointer), `${pointer} for ${place}`).toBe(true)
 }
 
-/** What was taken is kept whole: nothing of it is dropped, cut or changed. */
+/** An accepted body is stored whole: nothing is dropped, truncated or changed. */
 function expectKept(answer: Answer, payload: string, at: string): void {
   if (answer.body?.id === undefined) return
   const stored = 'request' in answer.body ? { ...answer.body, ...answer.body.request } : answer.body
@@ -106,14 +106,14 @@ const withBody = operations(readOpenApi()).filter((operation) => jsonBody(operat
 
 test('bodies are taken by many operations', () => expect(withBody.length).toBeGreaterThan(40))
 
-/** A good request with JSON where an operation takes text, too. */
+/** A valid request in JSON, also for an operation that accepts text. */
 function jsonRequest(operation: Operation): Request {
   const { content } = operation.spec.requestBody!
   const only = {
     ...operation.spec,
     requestBody: { content: { 'application/json': content['application/json']! } },
   }
-  return goodRequest({ ...operation, spec: only }, kept)
+  return validRequest({ ...operation, spec: only }, stored)
 }
 
 for (const [turn, operation] of withBody.entries()) {
@@ -131,8 +131,8 @@ for (const [turn, operation] of withBody.entries()) {
       for (const hostile of hostileBodies(request.body as object, EVERYWHERE, turn))
         await expectInOrder(operation, request, hostile)
       expect(({} as Record<string, unknown>).polluted).toBeUndefined()
-      const good = await send(operation, request, JSON.stringify(request.body))
-      expect(good.status < 300 || good.status === 409, good.text).toBe(true)
+      const unchanged = await send(operation, request, JSON.stringify(request.body))
+      expect(unchanged.status < 300 || unchanged.status === 409, unchanged.text).toBe(true)
     },
     TIMEOUT_MS,
   )
@@ -158,7 +158,7 @@ describe('a body of another form is a 415 on every operation', () => {
   ]
   for (const operation of operations(readOpenApi()).filter(({ spec }) => spec.requestBody !== undefined)) {
     test(operation.spec.operationId, async () => {
-      const request = goodRequest(operation, kept)
+      const request = validRequest(operation, stored)
       for (const [what, headers, payload] of forms) {
         const body = payload ?? JSON.stringify(request.body)
         const answer = await send(operation, request, body, { ...request.headers, ...headers })

@@ -1,7 +1,7 @@
 import { Type } from '@sinclair/typebox'
 import Fastify from 'fastify'
 import { describe, expect, test } from 'vitest'
-import { registerFirstUse } from '../../src/plugins/first-use.js'
+import { registerLazyCompile } from '../../src/plugins/lazy-compile.js'
 import { registerValidation, schemaChecks } from '../../src/plugins/validation.js'
 import { testApp } from '../support/app.js'
 
@@ -22,7 +22,7 @@ describe('compileSchemas()', () => {
   for (const [name, body] of WRONG) {
     test(`throws on ${name}`, async () => {
       const app = Fastify()
-      registerValidation(app, schemaChecks(registerFirstUse(app)))
+      registerValidation(app, schemaChecks(registerLazyCompile(app)))
       app.post('/wrong', { schema: { body } }, () => ({}))
       await app.ready()
       expect(() => app.compileSchemas()).toThrow()

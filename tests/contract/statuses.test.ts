@@ -5,7 +5,7 @@ import { type Answer, clientOf } from '../support/app.js'
 import { type Operation, operationOf, operations, readOpenApi } from '../support/contract.js'
 import { expectDocumented, likeOf } from '../support/documented.js'
 import { expectProblem } from '../support/problem.js'
-import { anyRequest, goodRequest, type Kept, keepSome, type Request, send } from '../support/requests.js'
+import { anyRequest, type Request, type Stored, send, storeSome, validRequest } from '../support/requests.js'
 import { aVehicle } from '../support/vehicles.js'
 import { kindOf, NO_ID, tireSizeRow, World } from '../support/world.js'
 
@@ -23,7 +23,7 @@ function clock(): number {
 }
 
 let world: World
-let kept: Kept
+let stored: Stored
 /** The same with a rate that is soon used up. */
 let limited: World
 beforeAll(async () => {
@@ -40,14 +40,14 @@ beforeAll(async () => {
     clock,
   )
   limited = await World.make({ RATE_PER_ADDRESS: '2', RATE_PER_KEY: '2' })
-  kept = await keepSome(world)
+  stored = await storeSome(world)
 })
 afterAll(() => Promise.all([world.app.close(), limited.app.close()]))
 
 /** Does something while every unit of work of the store fails, as on a disk that is full. */
 async function failing<T>(act: () => Promise<T>): Promise<T> {
-  const { vehicles, calibrations, parts, fits, tireSizes, keptAnswers, health } = world.store
-  const stores: object[] = [vehicles, calibrations, parts, fits, tireSizes, keptAnswers, health]
+  const { vehicles, calibrations, parts, fits, tireSizes, storedResponses, health } = world.store
+  const stores: object[] = [vehicles, calibrations, parts, fits, tireSizes, storedResponses, health]
   const originals = stores.map((methods) => ({ ...methods }))
   for (const methods of stores)
     for (const name of Object.keys(methods))
@@ -59,7 +59,7 @@ async function failing<T>(act: () => Promise<T>): Promise<T> {
   }
 }
 
-/** Things of which some calculation of what is kept is not possible. */
+/** Stored vehicles for which a calculation is not possible. */
 interface Odd {
   /** A vehicle with a tire that no table has, whose head takes no pulses, without a calibration. */
   readonly vehicle: string
@@ -73,7 +73,7 @@ beforeAll(async () => {
   await world.owner('POST', '/v1/tire-sizes', taken)
   const profile = aVehicle({ reference: 'taken', tires: { front: UNKNOWN_TIRE, rear: UNKNOWN_TIRE } })
   const made = await world.owner('POST', '/v1/vehicles', profile)
-  const fit = await world.owner('GET', `/v1/fits/${kept.fits[0]!.id}`)
+  const fit = await world.owner('GET', `/v1/fits/${stored.fits[0]!.id}`)
   odd = {
     vehicle: made.body.id,
     takenReference: 'taken',
@@ -130,7 +130,7 @@ const IMPOSSIBLE: Readonly<Record<string, (request: Request) => Request>> = {
     withBody(request, { interfaces: [{ kind: 'thread', designation: 'no thread', gender: 'male' }] }),
 }
 
-/** Requests that contradict what is kept. */
+/** Requests that contradict what is stored. */
 const IN_CONFLICT: Readonly<Record<string, (request: Request) => Request>> = {
   replaceVehicle: (request) => withBody(request, { reference: odd.takenReference }),
   changeVehicle: (request) => withBody(request, { reference: odd.takenReference }),
@@ -157,7 +157,7 @@ const longSimulation = {
 /** Every thread busy and every place in the queue taken: what is asked then. */
 async function whenBusy(act: () => Promise<Answer>): Promise<Answer> {
   const simulation = operationOf('simulateReading')
-  const request = { ...goodRequest(simulation, kept), body: longSimulation }
+  const request = { ...validRequest(simulation, stored), body: longSimulation }
   const before = Array.from({ length: 20 }, () => send(world.owner, simulation, request))
   const answer = await act()
   await Promise.all(before)
@@ -189,114 +189,117 @@ const manyTires = {
 const manyWheels = { ratio: 1.016054, teeth: { min: 101, max: 200 } }
 
 /** How each status is called forth, of any operation. */
-const RECIPES: Readonly<Record<string, (operation: Operation, good: Request) => Promise<Answer>>> = {
-  200: async (operation, good) => {
+const RECIPES: Readonly<Record<string, (operation: Operation, valid: Request) => Promise<Answer>>> = {
+  200: async (operation, valid) => {
     // A put by reference answers so when the same is there already.
-    if ('201' in operation.spec.responses) await send(world.owner, operation, good)
-    return send(world.owner, operation, good)
+    if ('201' in operation.spec.responses) await send(world.owner, operation, valid)
+    return send(world.owner, operation, valid)
   },
-  201: (operation, good) => send(world.owner, operation, good),
-  204: async (operation, good) =>
-    send(world.owner, operation, { ...good, path: await world.keep(kindOf(operation.path)) }),
-  304: (operation, good) => send(world.owner, operation, withHeader(good, 'if-none-match', '*')),
-  400: (operation, good) => send(world.owner, operation, { ...good, query: { ...good.query, misspelt: 1 } }),
-  401: (operation, good) => send(clientOf(world.app, 'no key of ours'), operation, good),
-  403: (operation, good) => send(world.reader, operation, good),
-  404: (operation, good) =>
+  201: (operation, valid) => send(world.owner, operation, valid),
+  204: async (operation, valid) =>
+    send(world.owner, operation, { ...valid, path: await world.create(kindOf(operation.path)) }),
+  304: (operation, valid) => send(world.owner, operation, withHeader(valid, 'if-none-match', '*')),
+  400: (operation, valid) =>
+    send(world.owner, operation, { ...valid, query: { ...valid.query, misspelt: 1 } }),
+  401: (operation, valid) => send(clientOf(world.app, 'no key of ours'), operation, valid),
+  403: (operation, valid) => send(world.reader, operation, valid),
+  404: (operation, valid) =>
     send(
       world.owner,
       operation,
-      on(good, operation.path.includes('{code}') ? { code: 'none' } : { id: NO_ID }),
+      on(valid, operation.path.includes('{code}') ? { code: 'none' } : { id: NO_ID }),
     ),
-  406: (operation, good) => send(world.owner, operation, withHeader(good, 'accept', 'image/png')),
-  409: async (operation, good) => {
+  406: (operation, valid) => send(world.owner, operation, withHeader(valid, 'accept', 'image/png')),
+  409: async (operation, valid) => {
     const conflict = IN_CONFLICT[operation.spec.operationId]
-    if (conflict !== undefined) return send(world.owner, operation, conflict(good))
-    const same = withHeader(good, 'idempotency-key', `at-once-${operation.spec.operationId}`)
+    if (conflict !== undefined) return send(world.owner, operation, conflict(valid))
+    const same = withHeader(valid, 'idempotency-key', `at-once-${operation.spec.operationId}`)
     const answers = await Promise.all([
       send(world.owner, operation, same),
       send(world.owner, operation, same),
     ])
     return answers.find(({ status }) => status === 409) ?? answers[0]!
   },
-  412: async (operation, good) => {
-    if (operation.spec.operationId === 'putVehicleByReference') await send(world.owner, operation, good)
-    return send(world.owner, operation, withHeader(good, 'if-match', '"4711"'))
+  412: async (operation, valid) => {
+    if (operation.spec.operationId === 'putVehicleByReference') await send(world.owner, operation, valid)
+    return send(world.owner, operation, withHeader(valid, 'if-match', '"4711"'))
   },
-  413: (operation, good) => {
-    const mediaType = good.headers['content-type'] as keyof typeof LONG
+  413: (operation, valid) => {
+    const mediaType = valid.headers['content-type'] as keyof typeof LONG
     const mebibytes = /measureTrack|analyzeLog/.test(operation.spec.operationId) ? 17 : LONG[mediaType]
-    return send(world.owner, operation, { ...good, body: 'x'.repeat(mebibytes * 1024 * 1024 + 1) })
+    return send(world.owner, operation, { ...valid, body: 'x'.repeat(mebibytes * 1024 * 1024 + 1) })
   },
-  415: (operation, good) => send(world.owner, operation, withHeader(good, 'content-type', 'text/html')),
-  422: async (operation, good) => {
+  415: (operation, valid) => send(world.owner, operation, withHeader(valid, 'content-type', 'text/html')),
+  422: async (operation, valid) => {
     const impossible = IMPOSSIBLE[operation.spec.operationId]
-    if (impossible !== undefined) return send(world.owner, operation, impossible(good))
+    if (impossible !== undefined) return send(world.owner, operation, impossible(valid))
     if (operation.spec.parameters?.some(({ name }) => name === 'idempotency-key')) {
       const key = `for-${operation.spec.operationId}`
-      await send(world.owner, operation, withHeader(good, 'idempotency-key', key))
+      await send(world.owner, operation, withHeader(valid, 'idempotency-key', key))
       const other =
-        typeof good.body === 'string' ? { ...good, body: `${good.body}\n` } : withBody(good, { notes: 'x' })
+        typeof valid.body === 'string'
+          ? { ...valid, body: `${valid.body}\n` }
+          : withBody(valid, { notes: 'x' })
       return send(world.owner, operation, withHeader(other, 'idempotency-key', key))
     }
-    for (const request of fc.sample(anyRequest(operation, kept), 500)) {
+    for (const request of fc.sample(anyRequest(operation, stored), 500)) {
       const answer = await send(world.owner, operation, request)
       if (answer.status === 422) return answer
     }
-    return send(world.owner, operation, good)
+    return send(world.owner, operation, valid)
   },
-  428: async (operation, good) => {
+  428: async (operation, valid) => {
     if (operation.spec.operationId !== 'putVehicleByReference')
-      return send(world.owner, operation, without(good, 'if-match'))
-    await send(world.owner, operation, good)
-    return send(world.owner, operation, withBody(good, { notes: 'another profile' }))
+      return send(world.owner, operation, without(valid, 'if-match'))
+    await send(world.owner, operation, valid)
+    return send(world.owner, operation, withBody(valid, { notes: 'another profile' }))
   },
   // Also of addresses whose rate is not limited: guesses of keys are.
-  429: async (operation, good) => {
+  429: async (operation, valid) => {
     const guesser = clientOf(limited.app, 'no key of ours')
-    for (let n = 0; n < 2; n++) await send(guesser, operation, good)
-    return send(guesser, operation, good)
+    for (let n = 0; n < 2; n++) await send(guesser, operation, valid)
+    return send(guesser, operation, valid)
   },
-  500: async (operation, good) => {
+  500: async (operation, valid) => {
     clockWorks = false
     try {
-      return await send(world.owner, operation, good)
+      return await send(world.owner, operation, valid)
     } finally {
       clockWorks = true
     }
   },
-  503: async (operation, good) => {
+  503: async (operation, valid) => {
     if (operation.spec.operationId === 'checkVehicles') {
       // One batch at once is admitted here.
       const clients = [world.owner, world.other, world.admin]
-      const answers = await Promise.all(clients.map((client) => send(client, operation, good)))
+      const answers = await Promise.all(clients.map((client) => send(client, operation, valid)))
       return answers.find(({ status }) => status === 503) ?? answers[0]!
     }
     if (operation.spec.operationId === 'simulateReading')
-      return whenBusy(() => send(world.owner, operation, { ...good, body: longSimulation }))
+      return whenBusy(() => send(world.owner, operation, { ...valid, body: longSimulation }))
     if (operation.spec.operationId === 'findTrains')
-      return whenBusy(() => send(world.owner, operation, { ...good, body: manyWheels }))
+      return whenBusy(() => send(world.owner, operation, { ...valid, body: manyWheels }))
     if (operation.spec.operationId === 'compareTires')
-      return whenBusy(() => send(world.owner, operation, { ...good, body: manyTires }))
+      return whenBusy(() => send(world.owner, operation, { ...valid, body: manyTires }))
     if (operation.spec.operationId === 'analyzeLog')
-      return whenBusy(() => send(world.owner, operation, longLog(good)))
+      return whenBusy(() => send(world.owner, operation, longLog(valid)))
     if (operation.spec.operationId === 'measureTrack')
-      return whenBusy(() => send(world.owner, operation, longTrack(good)))
-    return failing(() => send(world.owner, operation, good))
+      return whenBusy(() => send(world.owner, operation, longTrack(valid)))
+    return failing(() => send(world.owner, operation, valid))
   },
 }
 
 for (const operation of operations(document)) {
   describe(operation.spec.operationId, () => {
     beforeAll(async () => {
-      kept = await keepSome(world)
+      stored = await storeSome(world)
     })
 
     for (const status of Object.keys(operation.spec.responses)) {
       test(`answers ${status}`, async () => {
         const recipe = RECIPES[status]
         if (recipe === undefined) throw new Error(`nothing here brings about ${status}`)
-        const answer = await recipe(operation, goodRequest(operation, kept))
+        const answer = await recipe(operation, validRequest(operation, stored))
         expect(answer.status, answer.text.slice(0, 500)).toBe(Number(status))
         expectDocumented(operation.spec.operationId, answer)
         if (answer.status >= 400) expectProblem(likeOf(answer), answer.status, answer.body.code)

@@ -3,7 +3,7 @@ import { join } from 'node:path'
 import { afterAll, beforeAll, describe, expect, test } from 'vitest'
 import { WorkMeter } from '../../tools/work-meter.js'
 import { type Calculation, worstApp } from '../../tools/worst-app.js'
-import { Climb, type Dearest, type Schema } from '../../tools/worst-climb.js'
+import { Climb, type Schema, type Tried } from '../../tools/worst-climb.js'
 import { jsonBody, operations, readOpenApi, requestExamples } from '../support/contract.js'
 
 /**
@@ -39,7 +39,7 @@ async function workOf(calculation: Calculation, body: unknown) {
   return { status, work: meter.read() }
 }
 
-const shown = (dearest: Dearest | undefined) => JSON.stringify(dearest?.body)?.slice(0, 2000)
+const shown = (tried: Tried | undefined) => JSON.stringify(tried?.body)?.slice(0, 2000)
 
 describe('no request without a key makes more work than the bound', () => {
   for (const operation of calculations) {
@@ -49,8 +49,7 @@ describe('no request without a key makes more work than the bound', () => {
       const examples = requestExamples(document, operation)
       for (const body of examples) await served.ask(calculation, body)
       meter.read()
-      const schemas = document.components.schemas as Readonly<Record<string, Schema>>
-      const climb = new Climb(schemas, 1)
+      const climb = new Climb(document, 1)
       const { valid, invalid } = await climb.climb(
         jsonBody(operation) as Schema,
         examples,
@@ -70,7 +69,7 @@ describe('requests that once stopped the service', () => {
   const drivePath = (stages: number) => ({
     tire: { size: '195/70R14' },
     stages: Array.from({ length: stages }, () => ({ kind: 'gear-pair', find: { maxTerm: 1_000_000 } })),
-    head: { takes: 'turns', constant: { perMile: 1000 }, unit: 'mph' },
+    head: { input: 'turns', constant: { perMile: 1000 }, unit: 'mph' },
   })
   const trains = { stages: 3, teeth: { min: 201, max: 400 }, eachOnce: true, maxResults: 100 }
   test.each([

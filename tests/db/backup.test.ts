@@ -61,7 +61,7 @@ describe('a backup', () => {
   })
 
   // As `sha256sum` writes it (coreutils): digest, two blanks, name.
-  test('has its SHA-256 beside it', async () => {
+  test('has its SHA-256 in a file next to it', async () => {
     await open().close()
     backupDatabase(file, copy)
     const digest = createHash('sha256').update(readFileSync(copy)).digest('hex')
@@ -69,7 +69,7 @@ describe('a backup', () => {
   })
 
   // Until 2026-11 everyone on the machine could read them (mode 644).
-  test('is for its owner alone, as the database is and what stands beside it', async () => {
+  test('is readable by its owner only, like the database and its other files', async () => {
     const store = openSqliteStore({ file: join(folder, 'new', 'store.sqlite'), clock: Date.now })
     await fill(store, 1)
     const made = readdirSync(join(folder, 'new')).map((name) => join(folder, 'new', name))
@@ -114,7 +114,7 @@ describe('a backup', () => {
 })
 
 describe('a restore', () => {
-  test('brings back what the backup holds, and sets aside what was there', async () => {
+  test('restores the contents of the backup, and renames the previous file', async () => {
     const store = open()
     const author = await fill(store, 3)
     backupDatabase(file, copy)
@@ -127,7 +127,7 @@ describe('a restore', () => {
     expect(verifyFile(`${file}.old`).rows.vehicles).toBe(4)
   })
 
-  test('says where what was there is, and that nothing was there', async () => {
+  test('reports the path of the previous file, or that there was none', async () => {
     await open().close()
     backupDatabase(file, copy)
     expect(restoreDatabase(copy, file, 'old')).toMatchObject({ setAside: `${file}.old`, sameAsMade: true })

@@ -47,17 +47,19 @@ function lostOf(db: SqliteDatabase.Database, acks: readonly Ack[]): Ack[] {
   const revision = db.prepare<[string, number], { change: string; profile: string | null }>(
     'SELECT change, profile FROM vehicle_revisions WHERE vehicle_id = ? AND version = ?',
   )
-  const kept = db.prepare<[string], string>('SELECT body FROM kept_answers WHERE idempotency_key = ?').pluck()
+  const stored = db
+    .prepare<[string], string>('SELECT body FROM kept_answers WHERE idempotency_key = ?')
+    .pluck()
   const calibration = db.prepare<[string], string>('SELECT vehicle_id FROM calibrations WHERE id = ?').pluck()
   return acks.filter((ack) => {
     if ('calibration' in ack) return calibration.get(ack.calibration) !== ack.vehicle
     const row = revision.get(ack.id, ack.version)
-    if (row === undefined || (ack.key !== undefined && kept.get(ack.key) !== ack.id)) return true
+    if (row === undefined || (ack.key !== undefined && stored.get(ack.key) !== ack.id)) return true
     return ack.mark === undefined ? row.change !== 'deleted' : JSON.parse(row.profile!).mark !== ack.mark
   })
 }
 
-/** Vehicles whose parts do not fit together, answers kept without their vehicle, and what the failing units left. */
+/** Inconsistent vehicles, responses stored without their vehicle, and remains of failed units. */
 function halvesOf(db: SqliteDatabase.Database): unknown[] {
   return [
     ...db

@@ -26,7 +26,7 @@ const rows = () => db.prepare<[], number>('SELECT n FROM rows ORDER BY n').pluck
 const begins = () => statements.filter((sql) => sql === 'BEGIN IMMEDIATE').length
 
 describe('GroupCommit', () => {
-  test('puts the units of one turn into one transaction', async () => {
+  test('puts the units of one event-loop iteration into one transaction', async () => {
     await Promise.all([1, 2, 3, 4, 5].map((n) => commits.run(insert(n))))
     expect(rows()).toEqual([1, 2, 3, 4, 5])
     expect(begins()).toBe(1)
@@ -92,13 +92,13 @@ describe('GroupCommit', () => {
     expect(rows()).toContain(7)
   })
 
-  test('splits a crowd into several transactions and loses none', async () => {
+  test('splits many units into several transactions and loses none', async () => {
     await Promise.all(Array.from({ length: 1000 }, (_, n) => commits.run(insert(n))))
     expect(rows()).toHaveLength(1000)
     expect(begins()).toBe(4)
   })
 
-  test('flush() commits what waits', () => {
+  test('flush() commits waiting units', () => {
     void commits.run(insert(1))
     commits.flush()
     expect(rows()).toEqual([1])

@@ -11,11 +11,20 @@ const nowMs = Date.UTC(2026, 0, 1)
 const id = (n: number) => `0199a000-0000-7000-8000-${String(n).padStart(12, '0')}`
 
 /** Text that only looks like the names: it must come through as it is. */
-const NOTES = 'The shop "promised": "sex":"outer" and "york-2004"'
+const NOTES = 'The shop "promised": "sex":"outer", "takes": "kind":"transfer" and "york-2004"'
 
 const OLD_PROFILE = {
   name: 'Old saloon',
-  paths: [{ measured: { indicatedPerTrue: 1.02, promised: { indicatedPerTrue: 0.97 } } }],
+  paths: [
+    {
+      stages: [
+        { kind: 'transfer', ratio: 1.2 },
+        { kind: 'ratio-adapter', ratio: 0.9 },
+      ],
+      head: { takes: 'turns', unit: 'mph' },
+      measured: { indicatedPerTrue: 1.02, promised: { indicatedPerTrue: 0.97 } },
+    },
+  ],
   notes: NOTES,
 }
 const OLD_RESULT = {
@@ -26,6 +35,9 @@ const OLD_RESULT = {
   sources: ['gum', 'york-2004', 'sen-1968'],
   notes: [{ code: 'scatter-exceeds-doubt', level: 'caution', text: NOTES }],
 }
+const OLD_REQUEST = { takes: 'pulses', unit: 'kmh', note: NOTES }
+const OLD_ADAPTER = { kind: 'ratio-adapter', name: 'Adapter', ratio: 0.9, notes: NOTES }
+const OLD_HEAD = { kind: 'head', name: 'Head', takes: 'turns', notes: NOTES }
 const OLD_PART = {
   kind: 'cable',
   interfaces: [
@@ -35,7 +47,7 @@ const OLD_PART = {
   notes: NOTES,
 }
 
-/** What version 4 kept: a vehicle, a calibration of it, and a part with its two index entries. */
+/** What version 4 stored: a vehicle, a calibration of it, a part with its two index entries, a head, and an adapter with a fit. */
 function fill(db: Database): void {
   const insert = (table: string, row: Record<string, unknown>) => {
     const names = Object.keys(row)
@@ -63,13 +75,27 @@ function fill(db: Database): void {
     version: 1,
     path: 'speedometer',
     accepted: 1,
-    request: '{}',
+    request: JSON.stringify(OLD_REQUEST),
     result: JSON.stringify(OLD_RESULT),
     key_id,
     ...times,
   })
   insert('parts', { number: 1, id: id(5), account_id: id(1), version: 1, kind: 'cable', ...times })
   insert('part_revisions', { part: 1, ...made, content: JSON.stringify(OLD_PART) })
+  insert('parts', { number: 2, id: id(6), account_id: id(1), version: 1, kind: 'ratio-adapter', ...times })
+  insert('part_revisions', { part: 2, ...made, content: JSON.stringify(OLD_ADAPTER) })
+  insert('fits', {
+    id: id(7),
+    account_id: id(1),
+    key_id,
+    part: 2,
+    part_kind: 'ratio-adapter',
+    other_part: 1,
+    content: '{}',
+    created_at_ms: nowMs,
+  })
+  insert('parts', { number: 3, id: id(8), account_id: id(1), version: 1, kind: 'head', ...times })
+  insert('part_revisions', { part: 3, ...made, content: JSON.stringify(OLD_HEAD) })
   insert('part_interfaces', {
     part: 1,
     position: 0,
@@ -95,9 +121,19 @@ test('a file of 0.1 is given the names of 0.2, and texts that look like the old 
   const json = (sql: string) => JSON.parse(db.prepare(sql).pluck().get() as string)
   expect(json('SELECT profile FROM vehicle_revisions')).toEqual({
     name: 'Old saloon',
-    paths: [{ measured: { indicatedPerTrue: 1.02, computed: { indicatedPerTrue: 0.97 } } }],
+    paths: [
+      {
+        stages: [
+          { kind: 'transfer-case', ratio: 1.2 },
+          { kind: 'adapter', ratio: 0.9 },
+        ],
+        head: { input: 'turns', unit: 'mph' },
+        measured: { indicatedPerTrue: 1.02, computed: { indicatedPerTrue: 0.97 } },
+      },
+    ],
     notes: NOTES,
   })
+  expect(json('SELECT request FROM calibrations')).toEqual({ input: 'pulses', unit: 'kmh', note: NOTES })
   expect(json('SELECT result FROM calibrations')).toEqual({
     residuals: [{ reading: 0, outlier: false }],
     scatterExceedsUncertainty: true,
@@ -110,7 +146,7 @@ test('a file of 0.1 is given the names of 0.2, and texts that look like the old 
     sources: ['gum', 'line-fit-both-uncertain', 'robust-line-fit'],
     notes: [{ code: 'scatter-exceeds-uncertainty', level: 'caution', text: NOTES }],
   })
-  expect(json('SELECT content FROM part_revisions')).toEqual({
+  expect(json('SELECT content FROM part_revisions WHERE part = 1')).toEqual({
     kind: 'cable',
     interfaces: [
       { kind: 'thread', designation: '7/8-18', gender: 'female' },
@@ -118,6 +154,22 @@ test('a file of 0.1 is given the names of 0.2, and texts that look like the old 
     ],
     notes: NOTES,
   })
+  expect(json('SELECT content FROM part_revisions WHERE part = 2')).toEqual({
+    ...OLD_ADAPTER,
+    kind: 'adapter',
+  })
+  expect(json('SELECT content FROM part_revisions WHERE part = 3')).toEqual({
+    kind: 'head',
+    name: 'Head',
+    input: 'turns',
+    notes: NOTES,
+  })
+  expect(db.prepare('SELECT kind FROM parts ORDER BY number').pluck().all()).toEqual([
+    'cable',
+    'adapter',
+    'head',
+  ])
+  expect(db.prepare('SELECT part_kind FROM fits').pluck().all()).toEqual(['adapter'])
   // The index finds the part under the keys that a search looks for now.
   expect(db.prepare('SELECT key FROM part_interfaces ORDER BY position').pluck().all()).toEqual([
     interfaceKey({ kind: 'thread', designation: '7/8-18', gender: 'female' }).key,

@@ -18,7 +18,7 @@ const schemaOf = (file: string) => {
 }
 
 describe('openDatabase(file)', () => {
-  test('makes a file that is marked ours, in WAL, synced at every commit, with foreign keys', () => {
+  test('creates a file with our application id, in WAL mode, synced at every commit, with foreign keys', () => {
     const db = openDatabase({ file: join(tempFolder(), 'deep/er/new.sqlite'), nowMs })
     const pragma = (name: string) => db.pragma(name, { simple: true })
     expect(pragma('application_id')).toBe(APPLICATION_ID)
@@ -30,7 +30,7 @@ describe('openDatabase(file)', () => {
     db.close()
   })
 
-  test('keeps synchronous at FULL after a close, a reopen and a read', () => {
+  test('synchronous is still FULL after a close, a reopen and a read', () => {
     const file = join(tempFolder(), 'again.sqlite')
     openDatabase({ file, nowMs }).close()
     const db = openDatabase({ file, nowMs })
@@ -77,7 +77,7 @@ describe('openDatabase(file)', () => {
     expect(() => openDatabase({ file, nowMs })).toThrow(expect.objectContaining({ code: 'newer-file' }))
   })
 
-  test('refuses when a migration is not what the file was made with', () => {
+  test('refuses a file to which a different version of a migration was applied', () => {
     const file = join(tempFolder(), 'changed.sqlite')
     openDatabase({ file, nowMs }).close()
     const changed = migrations.map((one, index) => (index === 0 ? { ...one, sha256: 'f'.repeat(64) } : one))

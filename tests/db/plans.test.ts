@@ -6,7 +6,7 @@ import {
   NEAR_UP_SQL,
   NEXT_SECONDARY_SQL,
   partListSql,
-  SPOKEN_OF_SQL,
+  REPORTED_ON_SQL,
 } from '../../src/db/sqlite/parts.js'
 
 /** Without statistics: what a fresh file does, whatever it comes to hold. */
@@ -141,7 +141,7 @@ describe('fit searches read the index of what is asked', () => {
 
 test('remedies read the parts that reports about a vehicle speak of off an index', () => {
   expectIndexed(
-    planOf(SPOKEN_OF_SQL, 'm', 'm', 'k', 10),
+    planOf(REPORTED_ON_SQL, 'm', 'm', 'k', 10),
     /INDEX fits_by_vehicle_and_kind \(make_key=\? AND model_key=\? AND part_kind=\?\)/,
   )
 })

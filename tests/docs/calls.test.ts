@@ -56,7 +56,7 @@ async function serve() {
   return { app, secret, address: await app.listen({ port: 0, host: '127.0.0.1' }) }
 }
 
-/** For the pages that keep nothing; each of the others starts on an empty store. */
+/** For pages that store nothing; each other page starts with an empty store. */
 let shared: ReturnType<typeof serve> | undefined
 afterAll(async () => (await shared)?.app.close())
 
@@ -67,19 +67,19 @@ describe.skipIf(!curl).each([...pages].filter(([, text]) => callsOf(text).length
     const calls = callsOf(text)
     const names = new Map<string, string>()
     const folder = mkdtempSync(join(tmpdir(), 'wheel-to-dial-calls-'))
-    const keeps = text.includes('$KEY')
+    const storesRecords = text.includes('$KEY')
     let service: Awaited<ReturnType<typeof serve>>
 
     beforeAll(async () => {
-      shared ??= keeps ? undefined : serve()
-      service = await (keeps ? serve() : shared!)
+      shared ??= storesRecords ? undefined : serve()
+      service = await (storesRecords ? serve() : shared!)
       names.set('KEY', service.secret)
       // Where files that a call writes may land; the examples are where the page says.
       symlinkSync(join(root, 'examples'), join(folder, 'examples'))
       writeFileSync(join(folder, '.curlrc'), 'write-out = "%{stderr}%{http_code}"\n')
     })
     afterAll(async () => {
-      if (keeps) await service.app.close()
+      if (storesRecords) await service.app.close()
       rmSync(folder, { recursive: true })
     })
 

@@ -26,7 +26,7 @@ const SOUND = aVehicle({
         { kind: 'final-drive', ring: 39, pinion: 10 },
         { kind: 'gear-pair', teeth: { driving: 7, driven: 20 } },
       ],
-      head: { takes: 'turns', constant: { perMile: 1000 }, unit: 'mph' },
+      head: { input: 'turns', constant: { perMile: 1000 }, unit: 'mph' },
     },
   ],
 })

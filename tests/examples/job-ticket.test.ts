@@ -94,7 +94,7 @@ async function rename({ client }: Service, id: string, name: string) {
 }
 
 /** The one vehicle of the ticket, and how many revisions it has. */
-async function kept({ client }: Service) {
+async function stored({ client }: Service) {
   const list = await client('GET', '/v1/vehicles')
   expect(list.body.vehicles).toHaveLength(1)
   const [vehicle] = list.body.vehicles
@@ -113,7 +113,10 @@ describe('examples/job-ticket.mjs', () => {
     const second = await run([ticket, address], secret)
     expect(second.output).toBe(first.output.replace(', new', '').replace(/\n$/, ', unchanged\n'))
     expect(asked.slice(-2)).toEqual(['PUT SHOP/2031 200', 'GET worksheet 304'])
-    expect(await kept(service)).toMatchObject({ vehicle: { version: 1, reference: REFERENCE }, revisions: 1 })
+    expect(await stored(service)).toMatchObject({
+      vehicle: { version: 1, reference: REFERENCE },
+      revisions: 1,
+    })
     expect(readdirSync(folder).sort()).toEqual([
       'ticket.json',
       'ticket.json.etag',
@@ -142,7 +145,7 @@ describe('examples/job-ticket.mjs', () => {
     const { code, output } = await run([ticket, address], secret)
     expect(output).toContain('revision 2\n')
     expect(code).toBe(0)
-    const { vehicle, revisions } = await kept(service)
+    const { vehicle, revisions } = await stored(service)
     expect(vehicle.name).toBe('Quillock Vanter with a new axle')
     expect(revisions).toBe(2)
   })
@@ -151,7 +154,7 @@ describe('examples/job-ticket.mjs', () => {
     const service = await setUp()
     const { ticket, address, secret } = service
     await run([ticket, address], secret)
-    const { vehicle } = await kept(service)
+    const { vehicle } = await stored(service)
     await rename(service, vehicle.id, 'changed in the office')
     change(ticket, 'changed in the shop')
     const refused = await run([ticket, address], secret)
@@ -159,17 +162,17 @@ describe('examples/job-ticket.mjs', () => {
       'was changed by somebody else (revision "2", this ticket\'s was "1"). Nothing was changed.',
     )
     expect(refused.code).toBe(1)
-    expect((await kept(service)).vehicle.name).toBe('changed in the office')
+    expect((await stored(service)).vehicle.name).toBe('changed in the office')
     const told = await run([ticket, address, '--replace'], secret)
     expect(told.output).toContain('revision 3')
-    expect((await kept(service)).vehicle.name).toBe('changed in the shop')
+    expect((await stored(service)).vehicle.name).toBe('changed in the shop')
   })
 
   test('a change between the two requests is detected: 412, and it stops', async () => {
     const service = await setUp()
     const { ticket, address, secret, asked } = service
     await run([ticket, address], secret)
-    const { vehicle } = await kept(service)
+    const { vehicle } = await stored(service)
     change(ticket, 'changed in the shop')
     asked.length = 0
     service.before = async ({ method, headers }) => {
@@ -185,7 +188,7 @@ describe('examples/job-ticket.mjs', () => {
     ])
     expect(output).toContain('was changed by somebody else (revision "2"')
     expect(code).toBe(1)
-    expect((await kept(service)).vehicle.name).toBe('changed in the office')
+    expect((await stored(service)).vehicle.name).toBe('changed in the office')
   })
 
   test.each([
@@ -206,7 +209,7 @@ describe('examples/job-ticket.mjs', () => {
     const again = await run([ticket, address], secret)
     expect(again.output).toContain('revision 1\n')
     expect(again.code).toBe(0)
-    expect(await kept(service)).toMatchObject({ vehicle: { version: 1 }, revisions: 1 })
+    expect(await stored(service)).toMatchObject({ vehicle: { version: 1 }, revisions: 1 })
     expect(readFileSync(join(folder, 'ticket.worksheet.pdf'), 'latin1').slice(0, 5)).toBe('%PDF-')
     expect(readFileSync(`${ticket}.etag`, 'utf8')).toBe('"1"')
   })
@@ -224,7 +227,7 @@ describe('examples/job-ticket.mjs', () => {
     expect(code).toBe(0)
     // 200, not 201: the first try had stored it.
     expect(asked.slice(-2)).toEqual(['PUT SHOP/2031 200', 'GET worksheet 200'])
-    expect(await kept(service)).toMatchObject({ revisions: 1 })
+    expect(await stored(service)).toMatchObject({ revisions: 1 })
   })
 
   test('an invalid key, and a read-only key', async () => {

@@ -49,7 +49,7 @@ function anyHead(draws: Draws, turnsPerKm: number) {
   const correlation = has && scalePercentPlusMinus > 0 ? draws.between(-1, 1) : 0
   return {
     request: {
-      takes: 'turns',
+      input: 'turns',
       unit: 'kmh',
       constant: { perKm, plusMinus: constantPlusMinus },
       dialMax: { kmh: DIAL_MAX_KMH },

@@ -68,7 +68,7 @@ describeInBrowser('GET / while its form changes', () => {
     page.evaluate<unknown>(`[
       Array.from(document.querySelectorAll('#car input, #car select'), (field) =>
         [field.id || field.value, field.type === 'radio' ? field.checked : field.value]),
-      Array.from(document.querySelectorAll('span[data-unit], #takes-word, #stages legend'), ({ textContent }) => textContent),
+      Array.from(document.querySelectorAll('span[data-unit], #input-word, #stages legend'), ({ textContent }) => textContent),
       Array.from(document.querySelectorAll('[data-tire]:not([hidden])'), ({ dataset }) => dataset.tire),
     ]`)
 
@@ -80,7 +80,7 @@ describeInBrowser('GET / while its form changes', () => {
     await page.getByLabel('inches').check()
     await page.selectOption('#tireBy', 'turns')
     await page.fill('#turns', '800')
-    await page.selectOption('#takes', 'pulses')
+    await page.selectOption('#input', 'pulses')
     await page.click('#add')
     await page.locator('#stages select').last().selectOption('pulse-ring')
     await page.locator('#stages input').last().fill('8')

@@ -83,7 +83,7 @@ describeInBrowser('GET / in a browser', () => {
     expect(sent.topSpeed).toEqual({ kmh: 136.794 })
     expect(sent.tires.rear).toEqual({ size: '175/70R13', wear: { in: 0.0787402 } })
     expect(sent.paths[0].head).toEqual({
-      takes: 'turns',
+      input: 'turns',
       constant: { perMile: 1000 },
       unit: 'kmh',
       dialMax: { kmh: 160.934 },
@@ -107,10 +107,10 @@ describeInBrowser('GET / in a browser', () => {
       ['gear-pair teeth', ['10', '20']],
       ['angle-drive ratio', ['2']],
       ['angle-drive teeth', ['10', '20']],
-      ['ratio-adapter ratio', ['2']],
-      ['ratio-adapter teeth', ['10', '20']],
-      ['transfer ratio', ['2']],
-      ['transfer teeth', ['10', '20']],
+      ['adapter ratio', ['2']],
+      ['adapter teeth', ['10', '20']],
+      ['transfer-case ratio', ['2']],
+      ['transfer-case teeth', ['10', '20']],
       ['pulse-ring', ['16']],
       ['pulse-scaler numbers', ['1', '4']],
       ['pulse-scaler ratio', ['2']],
@@ -121,7 +121,7 @@ describeInBrowser('GET / in a browser', () => {
       await stage.locator('select').selectOption(way)
       for (const [at, value] of values.entries()) await stage.locator('input').nth(at).fill(value)
     }
-    await page.selectOption('#takes', 'pulses')
+    await page.selectOption('#input', 'pulses')
     await page.fill('#constant', '8000')
     await page.selectOption('#tireBy', 'turns')
     await page.fill('#turns', '1000')
@@ -190,7 +190,7 @@ describeInBrowser('GET / in a browser', () => {
     ).toEqual(['#topSpeed', '#stage-1-ring', '#stage-1-pinion', '#constant', '#dialMax'])
 
     // Well formed, but not to be worked with: in the words of the form, not in those of the profile.
-    const spoil: ReadonlyArray<readonly [() => Promise<unknown>, Record<string, RegExp>]> = [
+    const refusals: ReadonlyArray<readonly [() => Promise<unknown>, Record<string, RegExp>]> = [
       [
         () => page.fill('#size', 'FR70-14'),
         { size: /^The diameter of this size is in no standard.*Known by/ },
@@ -203,9 +203,9 @@ describeInBrowser('GET / in a browser', () => {
         },
         { 'stage-2': /^Wrong order/ },
       ],
-      [() => page.selectOption('#takes', 'pulses'), { takes: /needs a pulse ring among the stages/ }],
+      [() => page.selectOption('#input', 'pulses'), { input: /needs a pulse ring among the stages/ }],
     ]
-    for (const [act, expected] of spoil) {
+    for (const [act, expected] of refusals) {
       await page.click('#example')
       await act()
       await check(page)

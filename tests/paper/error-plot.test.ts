@@ -124,13 +124,13 @@ describe('limits of the band', () => {
     expect(line('plot-1-upper').at(-1)![0]).toBeCloseTo(68, CLOSE)
   })
 
-  test('StVZO 57 before 1991 on a dial to 140 km/h: 9.8 km/h from where the dial shows 140/3', async () => {
+  test('StVZO 57 before 1991 on a dial to 130 km/h: 9.1 km/h from where the dial shows 130/3', async () => {
     const { line } = readPlot((await pathOf(exampleProfile('wheel-driven-cable.json'))).plot)
     const upper = line('plot-1-upper')
-    for (const [, e] of upper) expect(e).toBeCloseTo(9.8, CLOSE)
-    // Shown = true · 1e6/(2.99 · 650)/480 + 1; the last two thirds of 140 start before the mark of 50.
-    const scale = 1e6 / (2.99 * 650) / 480
-    expect(upper[0]![0]).toBeCloseTo((140 / 3 - 1) / scale, CLOSE)
+    for (const [, e] of upper) expect(e).toBeCloseTo(9.1, CLOSE)
+    // Shown = true · 1.25e6/(2.99 · 666)/585 + 1; the last two thirds of 130 start before the mark of 50.
+    const scale = 1.25e6 / (2.99 * 666) / 585
+    expect(upper[0]![0]).toBeCloseTo((130 / 3 - 1) / scale, CLOSE)
     expect(line('plot-1-lower')[0]![0]).toBeCloseTo(20, CLOSE)
   })
 

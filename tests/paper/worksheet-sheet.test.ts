@@ -158,16 +158,16 @@ describe('pulses: 1988 ± 4 mm, 16 per turn times 5/8, 8000 per mile, no error o
   })
 })
 
-describe('a dial in km/h: 5.60-15 of 650 mm, 480 ± 5 turns a km, 1 ± 1 km/h at standstill', () => {
+describe('a dial in km/h: 6.40-14 of 666 mm, a drive of 5:4, 585 ± 6 turns a km, 1 ± 1 km/h at standstill', () => {
   test('its unit comes first everywhere', async () => {
     const { table, facts, items } = await printed(exampleProfile('wheel-driven-cable.json'))
     expect(facts.get('Top speed')).toBe(`120 km/h, ${fixed(120 / MILE_KM, 1)} mph`)
-    expect(facts.get('Last mark on the dial')).toBe('140 km/h, 87 mph')
+    expect(facts.get('Last mark on the dial')).toBe(`130 km/h, ${fixed(130 / MILE_KM, 1)} mph`)
     expect(items).toContain(
       `speedometer: offset of the head (reading at standstill): 1.0 ± 1.0 km/h, ${fixed(1 / MILE_KM, 2)} ± ${fixed(1 / MILE_KM, 2)} mph (measured)`,
     )
     const row = startingWith(table('True').rows, '100')
-    const shown = (100 * 1e6) / (2.99 * 650) / 480 + 1
+    const shown = (100 * 1.25e6) / (2.99 * 666) / 585 + 1
     expect(row?.slice(0, 6)).toEqual([
       '100',
       fixed(100 / MILE_KM, 1),
@@ -176,11 +176,11 @@ describe('a dial in km/h: 5.60-15 of 650 mm, 480 ± 5 turns a km, 1 ± 1 km/h at
       withSign(shown - 100, 1),
       withSign((shown - 100) / MILE_KM, 1),
     ])
-    // 480 turns a km at 60 km/h are 480 a minute; the uncertainty of the constant goes along.
+    // 585 turns a km at 60 km/h are 585 a minute; the uncertainty of the constant goes along.
     expect(startingWith(table('On the bench').rows, '60')?.slice(0, 4)).toEqual([
       '60',
       fixed(60 / MILE_KM, 1),
-      '480.0 ± 5.0',
+      '585.0 ± 6.0',
       '61.0 ± 1.0',
     ])
   })

@@ -123,7 +123,7 @@ describe('a slow client', () => {
     ['sends blank lines', '\n'],
   ]
   for (const [name, drip] of stalls) {
-    test(`that ${name} is told what was answered and that it stalled`, async () => {
+    test(`that ${name} gets a summary of what was answered and that it stalled`, async () => {
       const connection = new BatchConnection(port)
       connection.send(LINE)
       const dripping = setInterval(() => drip !== '' && connection.send(drip), 100)
@@ -144,8 +144,8 @@ describe('a slow client', () => {
   })
 })
 
-describe('a client that sends and does not read', () => {
-  test('is held up, costs no memory, and is hung up on', async () => {
+describe('a client that sends without reading', () => {
+  test('gets backpressure, costs no memory, and is disconnected', async () => {
     const connection = new BatchConnection(port)
     connection.socket.pause()
     const gone = new Promise((resolve) => connection.socket.once('close', resolve))
@@ -163,7 +163,7 @@ describe('a client that sends and does not read', () => {
   })
 })
 
-describe('a client that goes away', () => {
+describe('a client that disconnects', () => {
   test('in the middle ends its batch', async () => {
     const connection = new BatchConnection(port)
     connection.send(LINE)
@@ -187,7 +187,7 @@ describe('a client that goes away', () => {
 })
 
 describe('limits', () => {
-  test('a client that is cut off gets the summary although it is still sending', async () => {
+  test('a client over the limit gets the summary although it is still sending', async () => {
     const connection = new BatchConnection(port)
     for (let i = 0; i < 21; i++) connection.send('{}\n'.repeat(100))
     const sending = setInterval(() => connection.send('{}\n'), 50)
@@ -262,7 +262,7 @@ describe('when the service is being stopped', () => {
     expect(await closed).toBe('closed')
   })
 
-  test('a caller who does not read is not waited for', async () => {
+  test('the stop does not wait for a caller who does not read', async () => {
     const other = await testApp()
     const connection = await running(other)
     connection.socket.pause()

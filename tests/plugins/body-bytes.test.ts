@@ -45,7 +45,7 @@ test.each([
   },
 )
 
-test('what is answered counts no more', async () => {
+test('an answered request no longer counts', async () => {
   const app = await testApp({ BODIES_BYTES_PER_CALLER: String(MEBIBYTE) })
   const payload = `${' '.repeat(500_000)}{"points":[{"lat":48,"lon":11},{"lat":48.1,"lon":11}]}`
   const headers = { 'content-type': 'application/json' }

@@ -14,7 +14,7 @@ vi.mock('piscina', () => ({
 }))
 
 // Until 2026-11 nobody heard that a thread could not start: the failure ended the process, and with it everything in flight.
-test('what waits for a thread that cannot start is a 500, and counts no more for its caller', async () => {
+test('a job that waits for a thread that cannot start is a 500, and no longer counts for its caller', async () => {
   const app = await testApp({ COMPUTATIONS_PER_CALLER: '1' })
   const points = Array.from({ length: 3000 }, (_, index) => ({ lat: 48 + index * 1e-4, lon: 11 }))
   for (let n = 0; n < 2; n++) {

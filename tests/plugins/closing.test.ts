@@ -4,7 +4,7 @@ import { expect, test } from 'vitest'
 import { testApp } from '../support/app.js'
 import { Connection, portOf } from '../support/raw.js'
 
-/** Far below the 72 s for which a kept-alive connection is otherwise waited for; far above what closing takes. */
+/** Far below the keep-alive timeout of 72 s, far above the time that closing takes. */
 const SECONDS_MS = 10_000
 
 async function slowApp() {
@@ -41,7 +41,7 @@ test('close() ends in seconds with a kept-alive connection and a request in flig
   await dispatcher.close()
 })
 
-test('close() does not wait for connections on which nothing was asked yet, or only the beginning', async () => {
+test('close() does not wait for connections without a request, or with an incomplete one', async () => {
   for (const text of ['', 'GET /v1/units HTTP/1.1\r\nHo']) {
     const { app, port } = await slowApp()
     const silent = new Connection(port)
@@ -56,7 +56,7 @@ test('close() does not wait for connections on which nothing was asked yet, or o
   }
 })
 
-test('close() does not wait for connections on which nothing is asked', async () => {
+test('close() does not wait for idle connections', async () => {
   const { app, port } = await slowApp()
   const idle = new Connection(port)
   idle.write('GET /v1/units HTTP/1.1\r\nHost: x\r\n\r\n')
@@ -81,7 +81,7 @@ test('a request that follows on a busy connection while closing is answered, the
   connection.close()
 })
 
-test('close() twice, and before the first request, is no fault', async () => {
+test('close() may be called twice, and before the first request', async () => {
   const app = await testApp()
   await app.close()
   await app.close()

@@ -40,7 +40,7 @@ describe('an origin of the list', () => {
   }
 
   // Found 2026-11-29: Accept stood in the place of Origin, so that a shared cache could give one origin the leave of another.
-  test('is told that an answer varies by origin also where it varies by the form asked for', async () => {
+  test('gets Vary: Origin also on an answer that varies by Accept', async () => {
     for (const id of ['makeWorksheet', 'computeDialScale', 'computeFirmwareConstants']) {
       const operation = operationOf(id)
       const url = operation.path
@@ -60,7 +60,7 @@ describe('an origin of the list', () => {
       )
   })
 
-  test('asks before, and is told methods, headers and for how long', async () => {
+  test('may send a preflight request, which lists methods, headers and max-age', async () => {
     const response = await open.inject(preflight(CLUB))
     expect(response.statusCode).toBe(204)
     expect(response.headers).toMatchObject({
@@ -164,7 +164,7 @@ describe('an origin of the list', () => {
 
 describe('an origin that is not in the list', () => {
   for (const origin of [OTHER, `${CLUB}.evil.example`, 'http://club.example', `${CLUB}:444`, 'null', '*']) {
-    test(`${origin} is answered, without leave to read`, async () => {
+    test(`${origin} is answered without CORS headers`, async () => {
       for (const request of [{ url: '/v1/units', headers: { origin } }, preflight(origin)]) {
         const response = await open.inject(request)
         expect(response.statusCode).toBeLessThan(300)
@@ -175,7 +175,7 @@ describe('an origin that is not in the list', () => {
   }
 })
 
-describe('OPTIONS without a question', () => {
+describe('OPTIONS without a preflight request', () => {
   test('of an address names its methods', async () => {
     for (const app of [open, closed, everyone]) {
       const response = await app.inject({ method: 'OPTIONS', url: '/v1/units' })
@@ -184,14 +184,14 @@ describe('OPTIONS without a question', () => {
     }
   })
 
-  test('of what is not there is a 404', async () => {
+  test('of an unknown path is a 404', async () => {
     for (const app of [open, closed, everyone]) {
       expectProblem(await app.inject({ method: 'OPTIONS', url: '/v1/nothing' }), 404, 'not-found')
     }
   })
 })
 
-test('without a list no origin is given leave, and nothing varies by it', async () => {
+test('without a list no origin gets CORS headers, and there is no Vary: Origin', async () => {
   for (const request of [{ url: '/v1/units', headers: { origin: CLUB } }, preflight(CLUB)]) {
     const { headers } = await closed.inject(request)
     expect(Object.keys(headers).filter((name) => name.startsWith('access-control'))).toEqual([])
@@ -199,7 +199,7 @@ test('without a list no origin is given leave, and nothing varies by it', async 
   }
 })
 
-test('* gives every origin leave, without credentials', async () => {
+test('* allows every origin, without credentials', async () => {
   const { headers } = await everyone.inject({ url: '/v1/units', headers: { origin: OTHER } })
   expect(headers['access-control-allow-origin']).toBe('*')
   expect(headers['access-control-allow-credentials']).toBeUndefined()

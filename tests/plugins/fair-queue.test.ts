@@ -3,14 +3,14 @@ import { FairQueue } from '../../src/plugins/fair-queue.js'
 
 const drained = (queue: FairQueue<string>) => Array.from({ length: queue.length }, () => queue.take())
 
-test('whoever has much waiting is served in turns with whoever has little', () => {
+test('callers with many waiting items alternate with callers with few', () => {
   const queue = new FairQueue<string>()
   for (const item of ['a1', 'a2', 'a3', 'b1', 'c1', 'b2']) queue.add(item[0]!, item)
   expect(drained(queue)).toEqual(['a1', 'b1', 'c1', 'a2', 'b2', 'a3'])
   expect([queue.length, queue.take()]).toEqual([0, undefined])
 })
 
-test('whoever may have none now is passed over, and keeps the turn', () => {
+test('a caller that is not eligible is passed over and keeps its place', () => {
   const queue = new FairQueue<string>()
   for (const item of ['a1', 'a2', 'b1', 'a3']) queue.add(item[0]!, item)
   expect(queue.take((caller) => caller !== 'a')).toBe('b1')
@@ -18,7 +18,7 @@ test('whoever may have none now is passed over, and keeps the turn', () => {
   expect(drained(queue)).toEqual(['a1', 'a2', 'a3'])
 })
 
-test('what is taken back is not served, and costs its caller no turn', () => {
+test('a removed item is not served, and costs its caller no turn', () => {
   const queue = new FairQueue<string>()
   for (const item of ['a1', 'a2', 'b1']) queue.add(item[0]!, item)
   expect([queue.remove('a', 'a1'), queue.remove('a', 'a1'), queue.remove('c', 'c1')]).toEqual([

@@ -1,8 +1,8 @@
 import { afterAll, describe, expect, test } from 'vitest'
 import { newClient, type TestApp, testApp, testAppWithStore } from '../support/app.js'
+import { turnsDuring } from '../support/event-loop-turns.js'
 import { expectProblem } from '../support/problem.js'
 import { Connection, portOf } from '../support/raw.js'
-import { turnsDuring } from '../support/turns.js'
 import { aVehicle } from '../support/vehicles.js'
 
 const LOG = '/v1/signals/log-analysis'
@@ -26,7 +26,7 @@ const drive = (seconds: number) => ({
 const sent = (app: TestApp, url: string, type: string, payload: string | Buffer) =>
   app.inject({ method: 'POST', url, headers: { 'content-type': type }, payload })
 
-describe('a large body is read and computed away from the thread that answers requests', () => {
+describe('a large body is parsed and computed in a worker thread', () => {
   const app = testApp()
   afterAll(async () => (await app).close())
 
@@ -83,7 +83,7 @@ describe('a large body is read and computed away from the thread that answers re
     ['a log that is not JSON', LOG, JSON_TYPE, '{"periods":[1,]}', 400],
     ['a log without pulses', LOG, JSON_TYPE, JSON.stringify({ ...log, periods: [1, 0, 1, 1] }), 422],
     ['settings of a table beside JSON', `${LOG}?unit=us`, JSON_TYPE, JSON.stringify(log), 400],
-    ['a table', `${LOG}?pulsesPerTurn=4&unit=us&holds=periods`, 'text/csv', csv, 200],
+    ['a table', `${LOG}?pulsesPerTurn=4&unit=us&content=periods`, 'text/csv', csv, 200],
     ['a table with a wrong cell', `${LOG}?pulsesPerTurn=4`, 'text/csv', 'a\n1\nx\n', 422],
     ['points', TRACK, JSON_TYPE, '{"points":[{"lat":48,"lon":11},{"lat":48.1,"lon":11}]}', 200],
     [
@@ -112,7 +112,7 @@ describe('a large body is read and computed away from the thread that answers re
 
 describe('of one caller', () => {
   // Until 2026-11 twenty simulations of one caller filled the queue of the threads, and everybody else was answered 503.
-  test('only so many run and wait; the next is a 429, and other callers have their turn', async () => {
+  test('up to the maximum run and wait; the next is a 429, and other callers are served', async () => {
     const { app, store } = await testAppWithStore({ COMPUTATIONS_PER_CALLER: '3', WORKERS: '1' })
     const other = await newClient(app, store, 'other')
     const order: string[] = []
@@ -139,7 +139,7 @@ describe('of one caller', () => {
     await app.close()
   })
 
-  test('not all threads are taken: another caller has one at once', async () => {
+  test('not all threads are used: another caller gets one at once', async () => {
     const { app, store } = await testAppWithStore({ COMPUTATIONS_PER_CALLER: '8', WORKERS: '2' })
     const other = await newClient(app, store, 'other')
     const order: string[] = []
@@ -157,7 +157,7 @@ describe('of one caller', () => {
     await app.close()
   })
 
-  test('what is computed for a caller who leaves ends, and counts no more', async () => {
+  test('a computation ends when its caller disconnects, and no longer counts', async () => {
     const { app, store } = await testAppWithStore({ COMPUTATIONS_PER_CALLER: '1', WORKERS: '2' })
     const other = await newClient(app, store, 'other')
     const port = await portOf(app)
@@ -167,7 +167,7 @@ describe('of one caller', () => {
     const table = '2500\n'.repeat(1_000_000)
     const ask = () => {
       const connection = new Connection(port)
-      const url = `${LOG}?pulsesPerTurn=4&unit=us&holds=periods`
+      const url = `${LOG}?pulsesPerTurn=4&unit=us&content=periods`
       connection.write(
         `POST ${url} HTTP/1.1\r\nHost: x\r\nContent-Type: text/csv\r\nContent-Length: ${table.length}\r\n\r\n${table}`,
       )

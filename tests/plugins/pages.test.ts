@@ -147,7 +147,7 @@ describe('the form offers all that the contract does', () => {
 
   test('what drives a head, its units, and the axles', () => {
     const inSchema = (name: string, key: string) => schemas[name]!.properties![key]!.enum
-    expect(offered('takes').map(({ value }) => value)).toEqual(inSchema('Head', 'takes'))
+    expect(offered('input').map(({ value }) => value)).toEqual(inSchema('Head', 'input'))
     const units = Array.from(document.querySelectorAll('[name=speedUnit]'), (radio) =>
       radio.getAttribute('value'),
     )

@@ -55,7 +55,7 @@ async function failingApp(): Promise<TestApp> {
 const app = await failingApp()
 afterAll(() => app.close())
 
-describe('a failure of ours is a 500 that tells nothing of the inside', () => {
+describe('an internal error is a 500 that reveals no details', () => {
   const kinds = ['error', 'type-error', 'text', 'null', 'number', 'object', 'with-a-status', 'aggregate']
   for (const how of ['throws', 'rejects']) {
     for (const kind of kinds) {
@@ -86,12 +86,12 @@ describe('every coded failure of the domain', () => {
     })
   }
 
-  test('codes of the request and of the domain are told apart', () => {
+  test('codes of the request and of the domain are disjoint', () => {
     expect(Object.keys(REQUEST_PROBLEMS).filter((code) => code in ERRORS)).toEqual([])
   })
 })
 
-describe('what comes before any route', () => {
+describe('failures before routing', () => {
   const malformed = [
     ['/%zz', '%zz'],
     ['/v1/%', '%'],

@@ -31,7 +31,7 @@ async function done(queue: RequestQueue<() => void>, count: number): Promise<num
   return turns
 }
 
-test('begins each in its order, after all that the one before did at once', async () => {
+test('starts requests in order, each after the synchronous work of the one before', async () => {
   const queue = busyQueue()
   await done(queue, 100)
   // As much as is begun in one turn: the next wait.
@@ -52,7 +52,7 @@ test('begins each in its order, after all that the one before did at once', asyn
   expect(log.map((line) => line[0]).join('')).toBe('aaabbbccc')
 })
 
-test('lets the event loop look at its sockets between slices', async () => {
+test('lets the event loop poll its sockets between slices', async () => {
   const queue = busyQueue()
   await done(queue, 64)
   // Of 2 ms: two requests of 1 ms in a turn at the most.
@@ -79,7 +79,7 @@ describe('with requests of 1 ms, of which none is to wait longer than 20 ms', ()
     expect(queue.isFull('one')).toBe(false)
   })
 
-  test('has room for fewer the more wait, and for none when it is full', async () => {
+  test('has less room the more requests wait, and none when it is full', async () => {
     const queue = busyQueue()
     await done(queue, 100)
     const whole = queue.room()
@@ -92,7 +92,7 @@ describe('with requests of 1 ms, of which none is to wait longer than 20 ms', ()
 })
 
 // Found 2026-11: 300 connections of one address that asked for a long document had those of all others refused, or answered after a second.
-test('requests of one caller wait for one of another each time, and are not refused because the other has too many', async () => {
+test('requests of two callers alternate, and one caller is not refused because the other has too many', async () => {
   const queue = busyQueue()
   await done(queue, 100)
   queue.utilization = 1
@@ -107,7 +107,7 @@ test('requests of one caller wait for one of another each time, and are not refu
   expect(log).toEqual(['another', 'one', 'one', 'one'])
 })
 
-test('a caller whose request took long is behind others who wait for as long', async () => {
+test('after a long request, its caller is served after others for the same time', async () => {
   const queue = busyQueue()
   const log: string[] = []
   await done(queue, 100)

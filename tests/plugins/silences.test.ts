@@ -42,7 +42,7 @@ test.each([
   connection.close()
 })
 
-test('a line of a batch that came while the service was silent is answered, and so is the one after', async () => {
+test('a line of a batch that arrived while the event loop was blocked is answered, and so is the next', async () => {
   const connection = new Connection(port)
   const line = `${JSON.stringify(aVehicle())}\n`
   const chunk = `${line.length.toString(16)}\r\n${line}\r\n`
@@ -59,7 +59,7 @@ test('a line of a batch that came while the service was silent is answered, and 
   connection.close()
 })
 
-test('who sends nothing after a silence gets the time again, and then 408', async () => {
+test('a client that sends nothing after the event loop was blocked gets the whole timeout again, then a 408', async () => {
   const connection = new Connection(port)
   connection.write(`${HEAD}\r\n{`)
   await wait(300)

@@ -68,7 +68,7 @@ const open = () =>
     app.server.getConnections((error, count) => (error === null ? resolve(count) : reject(error))),
   )
 
-describe('a client that reads nothing of its answer is hung up on, and others are served', () => {
+describe('a client that does not read its answer is disconnected, and others are served', () => {
   test('where the answer is one long text', async () => {
     await askAndReadNothing(get('/long'))
   })
@@ -77,14 +77,14 @@ describe('a client that reads nothing of its answer is hung up on, and others ar
     await askAndReadNothing(get('/openapi.json').repeat(60))
   })
 
-  test('where the answer is made as it is read: no more is made than fits on the way', async () => {
+  test('where the answer is streamed: no more is made than fits into the buffers', async () => {
     await askAndReadNothing(get('/endless'))
     expect(streamEnded).toBe(true)
     expect(sent).toBeLessThan(LONG)
     expect(unsent).toBeLessThan(1_000_000)
   })
 
-  test('where the answer is a batch of what is kept', async () => {
+  test('where the answer is a batch of what is stored', async () => {
     const vehicle = JSON.stringify(aVehicle({ notes: 'x'.repeat(1000) }))
     for (let n = 0; n < 40; n++)
       await Promise.all(
@@ -148,7 +148,7 @@ describe('a client that reads slowly', () => {
   })
 })
 
-test('a connection that is kept open is kept for as long as before', async () => {
+test('a connection that stays open has the same timeout as before', async () => {
   const connection = new Connection(port)
   connection.write(get('/v1/tires?size=165R13'))
   await connection.until('HTTP/1.1 200')

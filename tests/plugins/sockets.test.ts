@@ -27,7 +27,7 @@ const request = (...lines: string[]) => `${lines.join('\r\n')}\r\n\r\n`
 const post = (...headers: string[]) =>
   request('POST /v1/tires/geometry HTTP/1.1', 'Host: x', 'Content-Type: application/json', ...headers)
 
-describe('what is not HTTP', () => {
+describe('bytes that are not HTTP', () => {
   const garbage: ReadonlyArray<readonly [string, string]> = [
     ['random text', 'hello there\r\n\r\n'],
     ['the start of TLS', '\u0016\u0003\u0001\u0002\u0000\u0001\u0000\u0001\u00fc\u0003\u0003\r\n\r\n'],
@@ -209,7 +209,7 @@ describe('what stands in a body is never run as a request, whatever becomes of t
 })
 
 // Found 2026-11-25: it overtook the answer, and was taken for it.
-test('what is no request is refused after the answer to the request before it', async () => {
+test('malformed bytes are refused after the answer to the previous request', async () => {
   const before = reached
   const connection = await exchange(port, `${request('GET /slow HTTP/1.1', 'Host: x')}nonsense\r\n\r\n`)
   expect(connection.received.match(/HTTP\/1\.1 \d{3}/g)).toEqual(['HTTP/1.1 200', 'HTTP/1.1 400'])
@@ -227,7 +227,7 @@ test('CONNECT is refused, after the answer to the request before it, and the con
   expect(received.match(/HTTP\/1\.1 \d{3}/g)).toEqual(['HTTP/1.1 200', 'HTTP/1.1 405'])
 })
 
-test('an answer says for how long its connection is kept, as docs/operations.md does', async () => {
+test('an answer states the keep-alive timeout of docs/operations.md', async () => {
   const connection = new Connection(port)
   connection.write(request('GET /livez HTTP/1.1', 'Host: x'))
   await connection.until('alive')
@@ -237,7 +237,7 @@ test('an answer says for how long its connection is kept, as docs/operations.md 
 })
 
 // Found 2026-11: only pages and worksheets said so.
-test('every answer says that its media type is meant, whoever gives it', async () => {
+test('every answer has nosniff, whatever sends it', async () => {
   const asked: ReadonlyArray<readonly [string, number]> = [
     [request('GET /livez HTTP/1.1', 'Host: x', 'Connection: close'), 200],
     [request('GET /nothing HTTP/1.1', 'Host: x', 'Connection: close'), 404],
@@ -283,12 +283,12 @@ describe('a client that is too slow gets a 408', () => {
     connection.close()
   })
 
-  test('that says nothing at all', async () => {
+  test('that sends nothing at all', async () => {
     const connection = await exchange(port, '')
     expectProblem(connection.answer(), 408, 'request-timeout')
   })
 
-  test('and is hung up on even when it never hangs up itself', async () => {
+  test('and is disconnected even if it never closes the connection itself', async () => {
     const connection = new Connection(port)
     connection.write('nonsense\r\n\r\n')
     await connection.ended
@@ -332,12 +332,12 @@ describe('headers', () => {
     expectProblem(connection.answer(), 400, 'malformed-http')
   })
 
-  test('without a Host are good enough for HTTP/1.0', async () => {
+  test('without a Host are valid in HTTP/1.0', async () => {
     const connection = await exchange(port, request('GET /v1/units HTTP/1.0'))
     expect(connection.answer().statusCode).toBe(200)
   })
 
-  test('with an expectation that is not known are taken as without (RFC 9110, 10.1.1)', async () => {
+  test('with an unknown expectation are handled as without one (RFC 9110, 10.1.1)', async () => {
     const connection = await exchange(
       port,
       request('GET /v1/units HTTP/1.1', 'Host: x', 'Expect: the-unexpected', 'Connection: close'),
@@ -345,7 +345,7 @@ describe('headers', () => {
     expect(connection.answer().statusCode).toBe(200)
   })
 
-  test('with Expect: 100-continue are asked for the body', async () => {
+  test('with Expect: 100-continue get 100 Continue', async () => {
     const connection = new Connection(port)
     connection.write(post('Content-Length: 26', 'Expect: 100-continue', 'Connection: close'))
     await connection.until('100 Continue')
@@ -415,7 +415,7 @@ describe('X-Forwarded-For', () => {
   const forwarded = (headers: string[]) =>
     request('GET /address HTTP/1.1', 'Host: x', ...headers, 'Connection: close')
 
-  test('is not believed by default', async () => {
+  test('is not trusted by default', async () => {
     const connection = await exchange(
       port,
       forwarded(['X-Forwarded-For: 203.0.113.7', 'X-Forwarded-Proto: https']),
@@ -439,17 +439,17 @@ describe('X-Forwarded-For', () => {
     return response.body
   }
 
-  test('is believed of a proxy that is named', async () => {
+  test('is trusted from a listed proxy', async () => {
     expect(await behind('127.0.0.1', '127.0.0.1', '203.0.113.7')).toBe('203.0.113.7')
     expect(await behind('127.0.0.1', '::ffff:127.0.0.1', '203.0.113.7')).toBe('203.0.113.7')
     expect(await behind('10.0.0.0/8, 192.168.1.1', '10.9.8.7', '203.0.113.7')).toBe('203.0.113.7')
   })
 
-  test('is not believed of anyone else', async () => {
+  test('is not trusted from anyone else', async () => {
     expect(await behind('127.0.0.1', '198.51.100.9', '203.0.113.7')).toBe('198.51.100.9')
   })
 
-  test('is believed only as far as named proxies go: what the client wrote itself is not', async () => {
+  test('is trusted only for listed proxies: the part that the client wrote is not', async () => {
     expect(await behind('10.0.0.0/8', '10.0.0.1', '1.2.3.4, 203.0.113.7, 10.0.0.2')).toBe('203.0.113.7')
   })
 })

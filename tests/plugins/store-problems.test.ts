@@ -26,7 +26,7 @@ const CAUSES: ReadonlyArray<readonly [StoreErrorCode, RegExp]> = [
 ]
 
 for (const [code, detail] of CAUSES) {
-  test(`a store that fails (${code}) is a 503 that tells the cause in general words, and the next request is served`, async () => {
+  test(`a store that fails (${code}) is a 503 that states the cause in general terms, and the next request is served`, async () => {
     const client = clientOf(app, (await keyOf(store, code)).secret)
     failOnce(code)
     const answer = await client('POST', '/v1/vehicles', aVehicle(), { 'idempotency-key': 'k' })
@@ -41,9 +41,9 @@ for (const [code, detail] of CAUSES) {
   })
 }
 
-test('a key that another process answered meanwhile is a 409: asked again, it gives the answer kept', async () => {
+test('an Idempotency-Key answered by another process meanwhile is a 409; a retry gets the stored response', async () => {
   const client = clientOf(app, (await keyOf(store, 'club')).secret)
-  failOnce('kept-meanwhile')
+  failOnce('stored-meanwhile')
   const answer = await client('POST', '/v1/vehicles', aVehicle(), { 'idempotency-key': 'j' })
   expect([answer.status, answer.body.code, answer.headers['retry-after']]).toEqual([
     409,

@@ -113,7 +113,7 @@ describe('parseStrictJson(text)', () => {
     )
   })
 
-  test('finds a member doubled anywhere in any document', () => {
+  test('finds a duplicate member anywhere in any document', () => {
     fc.assert(
       fc.property(fc.jsonValue({ maxDepth: 4 }), fc.string({ unit: 'grapheme' }), (value, key) => {
         const name = JSON.stringify(key)
@@ -123,7 +123,7 @@ describe('parseStrictJson(text)', () => {
     )
   })
 
-  test('throws malformed-json for whatever JSON.parse does not read, and for nothing else', () => {
+  test('throws malformed-json exactly for texts that JSON.parse refuses', () => {
     const mutilated = fc
       .tuple(fc.jsonValue(), fc.nat(), fc.constantFrom('', '}', ',', '"', '\\', '0', ':', '\u0000'))
       .map(([value, at, junk]) => {

@@ -57,7 +57,7 @@ test.each(['1e400', '-1e400'])(
 )
 
 // Found 2026-11: with a limit of bodies raised that far, the pattern of the field ran out of stack on it; the answer was 500 `internal`.
-test('a text of 16 million characters is too long, whatever else may be said of it', async () => {
+test('a text of 16 million characters is too long, whatever its other faults', async () => {
   const large = await testApp()
   large.post('/vehicle', { bodyLimit: 67_108_864, schema: { body: ref(VehicleProfile) } }, () => 'ok')
   const vehicle = aVehicle({ notes: 'é'.repeat(16_000_000) })
@@ -153,7 +153,7 @@ describe('nothing in a body is dropped', () => {
     ])
   })
 
-  test('every fault is reported, twenty at the most', async () => {
+  test('every fault is reported, twenty at most', async () => {
     const many = Object.fromEntries(Array.from({ length: 30 }, (_, index) => [`x${index}`, index]))
     const problem = expectProblem(await geometry(many), 400, 'invalid-request')
     expect(problem.errors).toHaveLength(20)
@@ -198,7 +198,7 @@ describe('only finite numbers of a sensible size are read', () => {
   })
 })
 
-describe('text in an address stands for what its schema says', () => {
+describe('text in a URL is converted by its schema', () => {
   const read = async (query: string) => (await app.inject(`/numbers?${query}`)).json()
 
   test('digits for a whole number', async () => expect(await read('n=5')).toEqual({ n: 5 }))
@@ -256,7 +256,7 @@ describe('text in an address stands for what its schema says', () => {
   })
 })
 
-describe('what a bad request may cost', () => {
+describe('cost of an invalid request', () => {
   // Found 2026-11-25: explaining 16 000 wrong items, 48 kB, took 17 s, and four times as long for twice as many.
   test('twice the wrong items do not take four times as long to refuse', async () => {
     const refuse = async (items: number) => {

@@ -39,14 +39,14 @@ describe('every operation that needs a key', () => {
       test(`${spec.operationId} says 403 to a reader`, async () => {
         const reader = await newClient(app, store, 'readers', 'reader')
         const answer = await reader(method, path.replaceAll(/\{\w+\}/g, '1'), {})
-        expect([answer.status, answer.body.code]).toEqual([403, 'role-too-low'])
+        expect([answer.status, answer.body.code]).toEqual([403, 'insufficient-role'])
       })
     }
   }
 })
 
-// Found 2026-11: answers to a key said nothing of caches. RFC 9111, 5.2.2.7 and 5.2.2.4: kept by nobody else, and not used unasked.
-test('an answer to a key is for its holder alone, and what needs none may be kept by anyone', async () => {
+// Found 2026-11: answers to a key had no Cache-Control. RFC 9111, 5.2.2.7 and 5.2.2.4: stored by nobody else, and not used unasked.
+test('an answer to a key is for its holder alone, and what needs none may be stored by anyone', async () => {
   const owner = await newClient(app, store, 'cached')
   const made = await owner('POST', '/v1/vehicles', aVehicle())
   const { location } = made.headers
@@ -198,14 +198,14 @@ describe('secrets', () => {
       },
     })
     const file = `${folder}/canary.sqlite`
-    const kept = openSqliteStore({ file, clock: Date.now })
+    const stored = openSqliteStore({ file, clock: Date.now })
     const loud = await buildApp({
       config: readConfig({}),
-      store: kept,
+      store: stored,
       clock: Date.now,
       logger: pino({ level: 'trace' }, stream),
     })
-    const { secret, record } = await keyOf(kept, 'club')
+    const { secret, record } = await keyOf(stored, 'club')
     // Through a socket: a request is logged where it comes in.
     const address = await loud.listen({ host: '127.0.0.1', port: 0 })
     const client = socketClientOf(address, secret)
@@ -220,7 +220,7 @@ describe('secrets', () => {
       await client('GET', '/v1/vehicles?limit=x'),
       await socketClientOf(address, `${secret}x`)('GET', '/v1/vehicles'),
     ]
-    await kept.keys.revoke('test', record.id)
+    await stored.keys.revoke('test', record.id)
     answers.push(await client('GET', '/v1/vehicles'))
     expect(answers.map(({ status }) => status)).toEqual([201, 201, 200, 200, 428, 400, 400, 401, 401])
     const files = readdirSync(folder).map((name) => readFileSync(`${folder}/${name}`))
@@ -238,6 +238,6 @@ describe('secrets', () => {
     // The canary is seen where it is: the search itself works.
     expect(Buffer.from(`x ${secret} y`).includes(canary)).toBe(true)
     await loud.close()
-    await kept.close()
+    await stored.close()
   })
 })

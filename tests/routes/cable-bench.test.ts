@@ -4,7 +4,7 @@ import { post, testApp } from '../support/app.js'
 const app = await testApp()
 afterAll(() => app.close())
 
-const HEAD = { takes: 'turns', constant: { perMile: 1000 }, unit: 'mph', dialMax: { mph: 90 } }
+const HEAD = { input: 'turns', constant: { perMile: 1000 }, unit: 'mph', dialMax: { mph: 90 } }
 const bench = (body: object) => post(app, '/v1/cables/bench-table', body)
 const check = (body: object) => post(app, '/v1/cables/count-check', body)
 const codes = (body: { notes: { code: string }[] }) => body.notes.map(({ code }) => code)
@@ -66,7 +66,7 @@ describe('POST /v1/cables/bench-table', () => {
     expect(body.rows[0].shows.mph).toBeCloseTo(32.5, 9)
   })
   test('a head that takes pulses is driven by a frequency, not by a drill: 4000/km at 90 km/h is 100 Hz', async () => {
-    const head = { takes: 'pulses', constant: { perKm: 4000 }, unit: 'kmh' }
+    const head = { input: 'pulses', constant: { perKm: 4000 }, unit: 'kmh' }
     const { body } = await bench({ head, speeds: [{ kmh: 90 }] })
     expect(body.rows[0].frequency.hz).toBeCloseTo(100, 9)
     const refused = await bench({ head, drill: { topSpeed: { rpm: 1000 } } })

@@ -23,7 +23,7 @@ const MEASURED = {
   max: { mph: 110 },
   zeroStop: { deg: -130 },
   graduations: { major: 10, minor: 2 },
-  second: {},
+  secondScale: {},
   face: {
     radius: { mm: 42 },
     edgeDiameter: { mm: 100 },
@@ -191,11 +191,11 @@ describe('problems name the field', () => {
       { ...LINEAR, graduations: { number: 15, major: 10 } },
     ],
     [
-      '#/second/graduations/major',
+      '#/secondScale/graduations/major',
       'scale-steps-do-not-nest',
-      { ...MEASURED, second: { graduations: { major: 10, minor: 3 } } },
+      { ...MEASURED, secondScale: { graduations: { major: 10, minor: 3 } } },
     ],
-    ['#/second/radius', 'out-of-range', { ...MEASURED, second: { radius: { mm: 41 } } }],
+    ['#/secondScale/radius', 'out-of-range', { ...MEASURED, secondScale: { radius: { mm: 41 } } }],
     ['#/zeroStop', 'out-of-range', { ...MEASURED, zeroStop: { deg: 140 } }],
     [
       '#/face/edgeDiameter',
@@ -220,7 +220,7 @@ test('a problem gives speeds and lengths in common units', async () => {
     (await post(app, '/v1/gauges/dial-scale', body)).body.detail as string
   // 42 mm less 0.11 and 0.03 of it, less the diagonal of 100: three times 0.65 by 0.8 of a font of 0.13 · 42 mm.
   const free = 42 * 0.86 - Math.hypot(3 * 0.65, 0.8) * 0.13 * 42
-  expect(await detail({ ...MEASURED, second: { radius: { mm: 41 } } })).toBe(
+  expect(await detail({ ...MEASURED, secondScale: { radius: { mm: 41 } } })).toBe(
     `second.radius: expected at most ${Number(free.toPrecision(4))} mm, inside the numbers of the outer scale, got 41 mm`,
   )
   expect(await detail({ ...MEASURED, max: { mph: 100 }, from: { kmh: 160.9344 } })).toBe(
@@ -249,7 +249,7 @@ describe('the drawing', () => {
       unit: 'mph',
       max: { mph: 80 },
       graduations: { number: 10, major: 10, minor: 5 },
-      second: { graduations: { number: 20, major: 20, minor: 10 } },
+      secondScale: { graduations: { number: 20, major: 20, minor: 10 } },
     }
     const document = await drawing(body)
     for (const [unit, mph, count] of [
@@ -317,10 +317,9 @@ describe('the drawing', () => {
   })
   test('the dial shows the units and every number of both scales', async () => {
     const document = await drawing(MEASURED)
-    expect(Array.from(document.querySelectorAll('#words text')).map((text) => text.textContent)).toEqual([
-      'mph',
-      'km/h',
-    ])
+    expect(
+      Array.from(document.querySelectorAll('#unit-labels text')).map((text) => text.textContent),
+    ).toEqual(['mph', 'km/h'])
     const numbers = Array.from(document.querySelectorAll('#scale-mph text')).map((text) => text.textContent)
     expect(numbers).toEqual(['10', '20', '30', '40', '50', '60', '70', '80', '90', '100', '110'])
   })
@@ -334,9 +333,9 @@ describe('the drawing', () => {
   })
   test('unit names near the center state their scale', async () => {
     const sweep = { start: { deg: 0 }, end: { deg: 340 } }
-    const { words } = await scale({ ...LINEAR, sweep, second: {} })
-    expect(words.map(({ text }) => text)).toEqual(['outer mph', 'inner km/h'])
-    expect((await scale({ ...LINEAR, sweep })).words.map(({ text }) => text)).toEqual(['mph'])
+    const { unitLabels } = await scale({ ...LINEAR, sweep, secondScale: {} })
+    expect(unitLabels.map(({ text }) => text)).toEqual(['outer mph', 'inner km/h'])
+    expect((await scale({ ...LINEAR, sweep })).unitLabels.map(({ text }) => text)).toEqual(['mph'])
   })
   test('a full-circle sweep has a circle', async () => {
     const sweep = { start: { deg: 90 }, end: { deg: -270 } }

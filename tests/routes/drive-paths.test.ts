@@ -5,7 +5,7 @@ import { post, testApp } from '../support/app.js'
 const app = await testApp()
 afterAll(() => app.close())
 
-const HEAD = { takes: 'turns', constant: { perMile: 1000 }, unit: 'mph' }
+const HEAD = { input: 'turns', constant: { perMile: 1000 }, unit: 'mph' }
 
 describe('POST /v1/drive-paths/evaluation', () => {
   test('760 turns per mile x 3.70 x 7/20 = 984.2, under-reads by 1.58 % (exact arithmetic)', async () => {
@@ -47,7 +47,7 @@ describe('POST /v1/drive-paths/evaluation', () => {
 
   test.each([
     [{ stages: [{ kind: 'pulse-scaler', multiply: 1, divide: 2 }] }, 'path-order', '#/stages/0'],
-    [{ stages: [], head: { ...HEAD, takes: 'pulses' } }, 'head-does-not-fit-path', '#/head/takes'],
+    [{ stages: [], head: { ...HEAD, input: 'pulses' } }, 'head-does-not-fit-path', '#/head/input'],
     [{ stages: [], tire: { size: 'FR70-14' } }, 'tire-size-not-tabulated', '#/tire/size'],
     [{ stages: [], head: HEAD, rules: ['de-before-1991'] }, 'rule-needs-dial-max', '#/head/dialMax'],
     [{ stages: [], head: HEAD, rules: ['un-r39', 'uk-1986-reg-35'] }, 'rule-without-limits', '#/rules/1'],
@@ -106,7 +106,7 @@ describe('POST /v1/drive-paths/solution', () => {
       stages: [
         { kind: 'final-drive', ratio: 3.7 },
         { kind: 'gear-pair', teeth: { driving: 7, driven: 20 } },
-        { kind: 'ratio-adapter', find: 'exact' },
+        { kind: 'adapter', find: 'exact' },
       ],
       head: HEAD,
     })
@@ -122,7 +122,7 @@ describe('POST /v1/drive-paths/solution', () => {
         { kind: 'pulse-ring', pulsesPerTurn: 8 },
         { kind: 'pulse-scaler', find: 'exact' },
       ],
-      head: { takes: 'pulses', constant: { perKm: 4000 }, unit: 'kmh', offset: { kmh: -4.59 } },
+      head: { input: 'pulses', constant: { perKm: 4000 }, unit: 'kmh', offset: { kmh: -4.59 } },
       speeds: [{ kmh: 50 }, { kmh: 100 }],
       rules: ['un-r39'],
     }
@@ -168,7 +168,7 @@ describe('POST /v1/drive-paths/solution', () => {
             { kind: 'pulse-ring', pulsesPerTurn: 8 },
             { kind: 'pulse-scaler', find },
           ],
-          head: { takes: 'pulses', constant: { perKm: 4000 }, unit: 'kmh', offset: { kmh } },
+          head: { input: 'pulses', constant: { perKm: 4000 }, unit: 'kmh', offset: { kmh } },
         })
         expect([status, body.candidates[0].withinAim]).toEqual([200, false])
       }
@@ -183,7 +183,7 @@ describe('POST /v1/drive-paths/solution', () => {
         { kind: 'pulse-ring', pulsesPerTurn: 8 },
         { kind: 'pulse-scaler', find: { maxTerm: 1 } },
       ],
-      head: { takes: 'pulses', constant: { perKm: 3920 }, unit: 'kmh', offset: { kmh: -1 } },
+      head: { input: 'pulses', constant: { perKm: 3920 }, unit: 'kmh', offset: { kmh: -1 } },
     })
     // 1/0.98 times 20 km/h less 1 km/h is 19.41 km/h: under, for certain.
     expect(body.candidates[0]).toMatchObject({ probabilityOfUnderReading: 1, withinAim: false })
@@ -196,7 +196,7 @@ describe('POST /v1/drive-paths/solution', () => {
       tire: { turns: { perMile: 820 } },
       stages: [
         { kind: 'final-drive', ratio: 4.1 },
-        { kind: 'ratio-adapter', find: 'exact' },
+        { kind: 'adapter', find: 'exact' },
       ],
       head: HEAD,
       rules: ['un-r39'],

@@ -94,6 +94,12 @@ describe('no given field is ignored', () => {
   const speed = { kmh: 100 }
   const linear = { kind: 'linear', output: { v: 5 }, efficiencyPercent: 40 }
   const load = { name: 'display', current: { a: 0.1 }, feed: 'converter' }
+  const rising = {
+    amplitude: { v: 1 },
+    at: { kmh: 20 },
+    pulses: { perKm: 4000 },
+    amplitudeAtTopSpeed: { v: 8 },
+  }
   const cable = { supply: { v: 12 }, current: { a: 1 }, length: { m: 1 }, size: { awg: 18 } }
   test.each([
     ['threshold', { supply: { v: 5 }, resistors, hysteresis: { v: 0.2 } }, '#/hysteresis'],
@@ -113,6 +119,8 @@ describe('no given field is ignored', () => {
     ['enclosure', { place: 'dashboard-in-sun', surface: { cm2: 100 } }, '#/power'],
     ['enclosure', { place: 'dashboard-in-sun', power: { w: 1 } }, '#/surface'],
     ['supply', { system: '12-volt', loads: [load] }, '#/converter'],
+    ['threshold', { supply: { v: 5 }, sensor: rising }, '#/topSpeed'],
+    ['enclosure', {}, '#/ambient'],
   ])('%s refuses a field without the one that it belongs to (%#)', async (operation, request, pointer) => {
     const { status, body } = await electrics(operation, request)
     expect(status).toBe(422)
@@ -129,6 +137,9 @@ describe('no given field is ignored', () => {
     ['EnclosureRequest', { place: 'dashboard-in-sun', ambient: { c: 40 } }],
     ['EnclosureRequest', { place: 'dashboard-in-sun', surface: { cm2: 100 } }],
     ['EnclosureRequest', { place: 'dashboard-in-sun', power: { w: 1 } }],
+    ['EnclosureRequest', {}],
+    ['SupplyRequest', { system: '12-volt', loads: [load] }],
+    ['ThresholdRequest', { supply: { v: 5 }, sensor: rising }],
   ])('the contract says so too: %s (%#)', (name, request) => {
     expect(faultsOf(document.components.schemas[name]!, request)).not.toEqual([])
   })

@@ -61,7 +61,7 @@ describe('a fit report', () => {
     const url = `/v1/fits/${id}`
     expect((await shop('DELETE', url, undefined, { 'if-match': '*' })).body).toMatchObject({
       status: 403,
-      code: 'not-yours',
+      code: 'not-owner',
     })
     expect((await club('DELETE', url)).body).toMatchObject({ status: 428 })
     expect((await club('PUT', url, said(), { 'if-match': '*' })).status).toBe(405)

@@ -46,7 +46,7 @@ describe('POST /v1/gauges/calibration', () => {
     const { body } = await calibrate({
       readings: HIGH,
       model: 'proportional',
-      takes: 'pulses',
+      input: 'pulses',
       current: { multiply: 1, divide: 1, maxTerm: 50 },
     })
     expect(body.suggested.settings[0]).toMatchObject({ multiply: 20, divide: 21 })
@@ -61,7 +61,7 @@ describe('POST /v1/gauges/calibration', () => {
     const { body } = await calibrate({
       readings,
       model: 'linear',
-      takes: 'pulses',
+      input: 'pulses',
       current: { constant: { perKm: 1000 } },
     })
     const { noUnderReadingConstant, noUnderReadingErrorPercent } = body.suggested
@@ -122,7 +122,7 @@ describe('POST /v1/gauges/calibration', () => {
       tire: { turns: { perMile: 1000 } },
       stages: [],
       head: {
-        takes: 'turns',
+        input: 'turns',
         constant: { perMile: 1000 },
         unit: 'mph',
         scalePercent: body.scalePercent,

@@ -94,7 +94,7 @@ describe('POST /v1/odometers/error', () => {
     const { body } = await post(app, '/v1/odometers/error', {
       tire: { rollingCircumference: { mm: 1885 } },
       stages: [{ kind: 'pulse-ring', pulsesPerTurn: 8 }],
-      head: { takes: 'pulses', constant: { perKm: 4000 }, unit: 'kmh' },
+      head: { input: 'pulses', constant: { perKm: 4000 }, unit: 'kmh' },
       indicated: { km: 265.2519894 },
       rules: ['de-odometer'],
     })
@@ -106,7 +106,7 @@ describe('POST /v1/odometers/error', () => {
 })
 
 describe('a full-scale rule', () => {
-  const head = { takes: 'turns', constant: { perMile: 1000 }, unit: 'kmh' }
+  const head = { input: 'turns', constant: { perMile: 1000 }, unit: 'kmh' }
   const stages = [{ kind: 'final-drive', ring: 37, pinion: 9 }]
   const tire = { size: '175/70R13' }
   const rules = ['de-before-1991']

@@ -151,10 +151,10 @@ describe('GET /readyz', () => {
     await app.close()
   })
 
-  test('is a 503 from turnAway() on, while everything else is answered', async () => {
+  test('is a 503 from startDraining() on, while everything else is answered', async () => {
     const app = await testApp()
     expect((await app.inject('/readyz')).statusCode).toBe(200)
-    app.turnAway()
+    app.startDraining()
     expect(expectProblem(await app.inject('/readyz'), 503, 'not-ready').detail).toBe(
       'Not ready. open: the service is stopping.',
     )

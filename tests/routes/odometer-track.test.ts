@@ -178,7 +178,7 @@ describe('limits and conflicting parameters', () => {
   })
   test.each([
     '?pulses=1&turns=2',
-    '?readTo=0.5',
+    '?resolution=0.5',
     '?indicatedPlusMinus=1',
     '?indicatedKm=1&indicatedMi=1',
     '?nothing=1',

@@ -59,7 +59,7 @@ describe('a part', () => {
     const reader = await newClient(app, store, 'club', 'reader')
     expect((await reader('POST', '/v1/parts', gear())).body).toMatchObject({
       status: 403,
-      code: 'role-too-low',
+      code: 'insufficient-role',
     })
     const none = await app.inject({ method: 'POST', url: '/v1/parts', payload: gear() })
     expect(none.statusCode).toBe(401)
@@ -108,7 +108,7 @@ describe('a part', () => {
     expect((await club('PUT', url, gear(), { 'if-match': '"2"' })).body).toMatchObject({ status: 412 })
     expect((await shop('PUT', url, gear(), { 'if-match': '"1"' })).body).toMatchObject({
       status: 403,
-      code: 'not-yours',
+      code: 'not-owner',
     })
     const put = await club('PUT', url, gear({ teeth: 22 }), { 'if-match': '"1"' })
     expect([put.status, put.body.version, put.body.teeth]).toEqual([200, 2, 22])
@@ -242,12 +242,12 @@ describe('GET /v1/parts/{id}/candidates', () => {
     expect(candidates[0]).toMatchObject({
       part: { id: head.id, kind: 'head' },
       standing: 'candidate-not-proven',
-      meetings: [
+      interfacePairs: [
         { thisInterface: 0, otherInterface: 0, relation: 'mates' },
         { thisInterface: 1, otherInterface: 1, relation: 'mates' },
       ],
     })
-    const [thread, square] = candidates[0].meetings
+    const [thread, square] = candidates[0].interfacePairs
     // 22.225 - 22 mm, the male thread being the metric one; 5 x (25.4/18 - 1.5) mm.
     expect(thread.compared[0].deviation.mm).toBeCloseTo(0.225, 9)
     expect(thread.compared[1].deviation.mm).toBeCloseTo(5 * (25.4 / 18 - 1.5), 9)
@@ -255,7 +255,7 @@ describe('GET /v1/parts/{id}/candidates', () => {
     expect(square.compared[0].deviation.mm).toBeCloseTo(0.2, 9)
     expect(square.compared[0].deviation.plusMinus.mm).toBeCloseTo(0.05, 9)
     const narrow = await anyone('GET', `/v1/parts/${id}/candidates?tolerance=0.3`)
-    expect(narrow.body.candidates[0].meetings).toHaveLength(1)
+    expect(narrow.body.candidates[0].interfacePairs).toHaveLength(1)
     const one = await anyone('GET', `/v1/parts/${id}/candidates?limit=1`)
     expect([one.body.candidates.length, one.body.complete]).toEqual([1, false])
   })
@@ -365,7 +365,7 @@ describe('a table of parts', () => {
       changed.replace('C,Quillfeather', 'D,Quillfeather'),
       table,
     )
-    expect(theirs.body.errors).toMatchObject([{ line: 3, code: expect.stringMatching(/not-yours|stale/) }])
+    expect(theirs.body.errors).toMatchObject([{ line: 3, code: expect.stringMatching(/not-owner|stale/) }])
   })
 
   // Both took interfaces, maker and number away from parts, and answered 200.

@@ -1,5 +1,6 @@
 import { afterAll, describe, expect, test } from 'vitest'
 import { post, testApp } from '../support/app.js'
+import { faultsOf, readOpenApi } from '../support/contract.js'
 
 const app = await testApp()
 afterAll(() => app.close())
@@ -82,7 +83,7 @@ describe('POST /v1/pick-ups/comparison', () => {
     expect(status).toBe(200)
     expect(body.assumptions).toEqual([])
     expect(body.options[0].assumptions).toEqual([])
-    expect(body.options[0].table[0].headTurning.rpm).toBeCloseTo(1000, 9)
+    expect(body.options[0].table[0].headSpeed.rpm).toBeCloseTo(1000, 9)
   })
 
   test('reports the missing final drive, an invalid tire and an unknown kind', async () => {
@@ -93,6 +94,12 @@ describe('POST /v1/pick-ups/comparison', () => {
       code: 'needs-another-field',
       errors: [{ pointer: '#/finalDrive' }],
     })
+    // Until 2026-11 the contract did not state the rule, and clients sent what is refused.
+    const schema = readOpenApi().components.schemas.PickUpComparisonRequest!
+    const driven = { kind: 'driven-head', signal: propeller, head: { constant: { perMile: 1000 } } }
+    for (const option of [propeller, driven])
+      expect(faultsOf(schema, { ...car, options: [option] }).join()).toContain('finalDrive')
+    expect(faultsOf(schema, { ...car, finalDrive: 3.7, options: [propeller, driven] })).toEqual([])
     const tire = await compare({
       ...car,
       tire: { size: 'FR70-14' },

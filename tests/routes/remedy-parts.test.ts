@@ -49,7 +49,7 @@ test('a check offers recorded parts as remedies, with their support by fit repor
     supported,
   )
   expect(proven.body.sources).toContain('stored-fit')
-  const kept = await club('POST', '/v1/vehicles', vehicle)
-  const saved = await club('GET', `/v1/vehicles/${kept.body.id}/check`)
+  const stored = await club('POST', '/v1/vehicles', vehicle)
+  const saved = await club('GET', `/v1/vehicles/${stored.body.id}/check`)
   expect(saved.body.remedies).toEqual(proven.body.remedies)
 })

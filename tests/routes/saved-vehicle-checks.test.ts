@@ -22,15 +22,15 @@ beforeAll(async () => {
   const other = await newClient(app, store, 'other')
   await other('POST', '/v1/vehicles', aVehicle())
   for (let i = 0; i < COUNT; i++) {
-    // A size that is understood but that nobody tabulated is kept, and cannot be checked.
+    // A size that can be parsed but is in no table is stored, and cannot be checked.
     const tires = { front: { size: '165R13' }, rear: { size: i === 7 ? 'FR70-19' : '165R13' } }
-    const kept = await club(
+    const stored = await club(
       'POST',
       '/v1/vehicles',
       aVehicle({ reference: `JOB ${i}`, tires, make: i % 2 ? 'Tarvenna' : 'Ulvanne' }),
     )
-    expect(kept.status).toBe(201)
-    ids.push(kept.body.id)
+    expect(stored.status).toBe(201)
+    ids.push(stored.body.id)
   }
 })
 

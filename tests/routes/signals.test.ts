@@ -214,17 +214,17 @@ describe('POST /v1/signals/log-analysis', () => {
       expect(status).toBe(422)
       expect(body).toMatchObject({
         code: 'log-heading-differs',
-        errors: [{ in: 'query', pointer: '#/holds' }],
+        errors: [{ in: 'query', pointer: '#/content' }],
       })
-      expect(body.detail).toContain('holds=periods')
+      expect(body.detail).toContain('content=periods')
       expect(body.detail).toContain('unit=us')
     })
 
     test.each([
-      ['period_us', 'unit=us', '#/holds', 'holds=periods'],
-      ['Interval', '', '#/holds', 'holds=periods'],
-      ['dt', '', '#/holds', 'holds=periods'],
-      ['periodUs', 'holds=periods', '#/unit', 'unit=us'],
+      ['period_us', 'unit=us', '#/content', 'content=periods'],
+      ['Interval', '', '#/content', 'content=periods'],
+      ['dt', '', '#/content', 'content=periods'],
+      ['periodUs', 'content=periods', '#/unit', 'unit=us'],
       ['time [ms]', '', '#/unit', 'unit=ms'],
       ['time (µs)', '', '#/unit', 'unit=us'],
       ['ticks', '', '#/tickUs', 'tickUs'],
@@ -239,11 +239,11 @@ describe('POST /v1/signals/log-analysis', () => {
     })
 
     test('explicit settings override the heading', async () => {
-      const said = await postCsv('pulsesPerTurn=8&holds=periods&unit=us', table('period_us', periods))
+      const said = await postCsv('pulsesPerTurn=8&content=periods&unit=us', table('period_us', periods))
       expect(said.status).toBe(200)
-      const plain = await postCsv('pulsesPerTurn=8&holds=periods&unit=us', `${periods.join('\n')}\n`)
+      const plain = await postCsv('pulsesPerTurn=8&content=periods&unit=us', `${periods.join('\n')}\n`)
       expect(said.body).toEqual(plain.body)
-      const times = await postCsv('pulsesPerTurn=8&holds=times&unit=us', table('period_us', LOG.timesUs))
+      const times = await postCsv('pulsesPerTurn=8&content=times&unit=us', table('period_us', LOG.timesUs))
       expect(times.status).toBe(200)
     })
 

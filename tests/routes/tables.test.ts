@@ -1,6 +1,6 @@
 import { afterAll, expect, test } from 'vitest'
 import { newClient, testAppWithStore } from '../support/app.js'
-import { turnsDuring } from '../support/turns.js'
+import { turnsDuring } from '../support/event-loop-turns.js'
 
 const { app, store } = await testAppWithStore()
 afterAll(() => app.close())

@@ -44,12 +44,12 @@ describe('a stored tire size', () => {
     })
     expect([changed.status, changed.headers.etag]).toEqual([200, '"2"'])
     expect((await geometryOf('G78-15')).body.overallDiameter.in).toBeCloseTo(28, 9)
-    expect((await shop('DELETE', url, undefined, { 'if-match': '*' })).body.code).toBe('not-yours')
+    expect((await shop('DELETE', url, undefined, { 'if-match': '*' })).body.code).toBe('not-owner')
     expect((await club('DELETE', url, undefined, { 'if-match': '"2"' })).status).toBe(204)
     expect((await geometryOf('G78-15')).status).toBe(422)
   })
 
-  // The uncertainty was kept and not used: 2212.6 ± 55.7 mm, the uncertainty of the rolling factor alone.
+  // The uncertainty was stored and not used: 2212.6 ± 55.7 mm, the uncertainty of the rolling factor alone.
   test('has the uncertainty of its diameter, like a diameter in the request', async () => {
     const overallDiameter = { mm: 740, plusMinus: 100 }
     expect((await club('POST', '/v1/tire-sizes', row('H78-15', { overallDiameter }))).status).toBe(201)
@@ -168,8 +168,13 @@ describe('a table of tire sizes that names one twice', () => {
       { line: 3, column: 'size', value: 'c78 - 14', code: 'taken', detail: 'line 2 has this size already' },
     ])
     const { id } = (await club('POST', '/v1/tire-sizes', row('C78-14'))).body
-    const kept = await club('POST', '/v1/tire-sizes/import', `${header}C78-14,650,diagonal,catalog\n`, table)
-    expect(kept.body.errors).toMatchObject([
+    const stored = await club(
+      'POST',
+      '/v1/tire-sizes/import',
+      `${header}C78-14,650,diagonal,catalog\n`,
+      table,
+    )
+    expect(stored.body.errors).toMatchObject([
       { line: 2, value: 'C78-14', detail: `row ${id} already has this size` },
     ])
   })

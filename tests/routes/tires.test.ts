@@ -1,7 +1,7 @@
 import { afterAll, describe, expect, test } from 'vitest'
 import { clientOf, newClient, post, testAppWithStore } from '../support/app.js'
 import { expectDocumented } from '../support/documented.js'
-import { turnsDuring } from '../support/turns.js'
+import { turnsDuring } from '../support/event-loop-turns.js'
 
 const { app, store } = await testAppWithStore()
 afterAll(() => app.close())

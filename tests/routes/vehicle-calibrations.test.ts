@@ -140,7 +140,7 @@ describe('the newest accepted calibration, applied', () => {
 
   test('from the bench replaces the error of the head', async () => {
     const head = {
-      takes: 'turns',
+      input: 'turns',
       constant: { perMile: 1000 },
       unit: 'mph',
       scalePercent: 9,
@@ -251,10 +251,10 @@ describe('a car changed after its calibration', () => {
     const given = async (measured: object) =>
       (await club('POST', '/v1/vehicle-checks', aVehicle({ paths: [{ ...path!, measured }] }))).body
     const bare = await given({ indicatedPerTrue: 1.02 })
-    const finding = bare.findings.find(({ code }: { code: string }) => code === 'measured-without-promise')
+    const finding = bare.findings.find(({ code }: { code: string }) => code === 'measured-without-computed')
     const [, promise] = /indicatedPerTrue ([\d.]+)/.exec(finding.remedy)!
     const stated = await given({ indicatedPerTrue: 1.02, computed: { indicatedPerTrue: Number(promise) } })
-    expect(codes(stated)).not.toContain('measured-without-promise')
+    expect(codes(stated)).not.toContain('measured-without-computed')
     expect(stated.paths[0].basis).toBe('measured-reading')
     const other = await given({
       indicatedPerTrue: 1.02,

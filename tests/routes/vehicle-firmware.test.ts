@@ -10,11 +10,11 @@ const other = await newClient(app, store, 'Another Club')
 
 const example = (file: string) =>
   JSON.parse(readFileSync(join(import.meta.dirname, '../../examples/vehicles', file), 'utf8'))
-const kept = async (profile: unknown) => (await club('POST', '/v1/vehicles', profile)).body.id as string
+const stored = async (profile: unknown) => (await club('POST', '/v1/vehicles', profile)).body.id as string
 
 describe('GET /v1/vehicles/{id}/firmware-constants', () => {
   test('are those of the same pulses asked for by hand: 16 a turn x 5/8 on 1988 mm', async () => {
-    const id = await kept(example('pulse-ring-display.json'))
+    const id = await stored(example('pulse-ring-display.json'))
     const { status, body } = await club('GET', `/v1/vehicles/${id}/firmware-constants?integerBits=32`)
     expect(status).toBe(200)
     // 1e6 mm x 10 pulses / 1988 mm = 5030.181 per km
@@ -35,7 +35,7 @@ describe('GET /v1/vehicles/{id}/firmware-constants', () => {
   })
 
   test('a C header on Accept, and 406 for what there is not', async () => {
-    const id = await kept({ ...example('pulse-ring-display.json'), reference: 'second' })
+    const id = await stored({ ...example('pulse-ring-display.json'), reference: 'second' })
     const header = await club('GET', `/v1/vehicles/${id}/firmware-constants`, undefined, {
       accept: 'text/x-c',
     })
@@ -49,20 +49,20 @@ describe('GET /v1/vehicles/{id}/firmware-constants', () => {
   test('measured pulses come before computed ones', async () => {
     const profile = { ...example('pulse-ring-display.json'), reference: 'third' }
     profile.paths[0].measured = { output: { perKm: 5000, plusMinus: 5 } }
-    const { body } = await club('GET', `/v1/vehicles/${await kept(profile)}/firmware-constants`)
+    const { body } = await club('GET', `/v1/vehicles/${await stored(profile)}/firmware-constants`)
     expect(body.pulsesPerMile.perKm).toBeCloseTo(5000, 9)
     expect(body.sources).toContain('caller-reading')
   })
 
   test('says what the profile lacks, and which paths there are', async () => {
-    const cable = await kept({ ...example('cable-changed-axle.json'), reference: 'fourth' })
+    const cable = await stored({ ...example('cable-changed-axle.json'), reference: 'fourth' })
     expect((await club('GET', `/v1/vehicles/${cable}/firmware-constants`)).body).toMatchObject({
       status: 422,
       code: 'needs-another-field',
     })
     const profile = { ...example('pulse-ring-display.json'), reference: 'fifth' }
     delete profile.paths[0].pulse.timerTick
-    const answer = await club('GET', `/v1/vehicles/${await kept(profile)}/firmware-constants`)
+    const answer = await club('GET', `/v1/vehicles/${await stored(profile)}/firmware-constants`)
     expect([answer.status, answer.body.errors[0].pointer]).toEqual([422, '#/paths/0/pulse/timerTick'])
     expect(
       (await club('GET', `/v1/vehicles/${cable}/firmware-constants?path=tachometer`)).body.errors[0],
@@ -70,7 +70,7 @@ describe('GET /v1/vehicles/{id}/firmware-constants', () => {
   })
 
   test('of another account is not there', async () => {
-    const id = await kept({ ...example('pulse-ring-display.json'), reference: 'sixth' })
+    const id = await stored({ ...example('pulse-ring-display.json'), reference: 'sixth' })
     expect((await other('GET', `/v1/vehicles/${id}/firmware-constants`)).status).toBe(404)
   })
 })

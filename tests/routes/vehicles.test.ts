@@ -17,7 +17,7 @@ beforeEach(async () => {
   club = await newClient(app, store, account)
 })
 
-const kept = async (extra: Record<string, unknown> = {}) =>
+const stored = async (extra: Record<string, unknown> = {}) =>
   (await club('POST', '/v1/vehicles', aVehicle(extra))).body
 
 describe('a vehicle', () => {
@@ -34,7 +34,12 @@ describe('a vehicle', () => {
 
   test('is returned character for character, in any language', async () => {
     const notes = 'Zählt: "⅓" \\ \u2028 𝟙 أ ﷺ </script> \n\t é é'
-    const { id } = await kept({ notes, make: 'ﷺ'.repeat(80), model: '\\u0000', reference: '\u00a0/%2F ?#é' })
+    const { id } = await stored({
+      notes,
+      make: 'ﷺ'.repeat(80),
+      model: '\\u0000',
+      reference: '\u00a0/%2F ?#é',
+    })
     expect((await club('GET', `/v1/vehicles/${id}`)).body).toMatchObject({ notes, model: '\\u0000' })
     const found = await club('GET', `/v1/vehicles?reference=${encodeURIComponent('\u00a0/%2F ?#é')}`)
     expect(found.body.vehicles).toHaveLength(1)
@@ -52,7 +57,7 @@ describe('a vehicle', () => {
   // It "does not have the form it should", and what form that is was not said.
   test('with a malformed text is rejected with the form to give', async () => {
     const oneLine = 'expected text of one line that is not blank, without tabs and other control characters'
-    const { id } = await kept()
+    const { id } = await stored()
     const fault = async (...call: Parameters<Client>) => (await club(...call)).body.errors[0]
     expect(await fault('POST', '/v1/vehicles', aVehicle({ name: '  ' }))).toMatchObject({
       pointer: '#/name',
@@ -79,7 +84,7 @@ describe('a vehicle', () => {
 
   // It was told that the vehicle had been changed meanwhile.
   test('is not changed with a weak ETag, and the problem names the ETag as the reason', async () => {
-    const { id } = await kept()
+    const { id } = await stored()
     const change = (tag: string) => club('PATCH', `/v1/vehicles/${id}`, { notes: 'x' }, { 'if-match': tag })
     const weak = await change('W/"1"')
     expect([weak.status, weak.headers.etag]).toEqual([412, '"1"'])
@@ -101,7 +106,7 @@ describe('a vehicle', () => {
     }
 
     test('is rejected by every method', async () => {
-      const { id } = await kept()
+      const { id } = await stored()
       const ifMatch = { 'if-match': '*' }
       for (const [method, url, body, headers] of [
         ['POST', '/v1/vehicles', aVehicle(twice)],
@@ -146,7 +151,7 @@ describe('a vehicle', () => {
   })
 
   test('that the client already has is not sent again', async () => {
-    const { id } = await kept()
+    const { id } = await stored()
     for (const tag of ['"1"', 'W/"1"', '"7", "1"', '*']) {
       const answer = await club('GET', `/v1/vehicles/${id}`, undefined, { 'if-none-match': tag })
       expect([answer.status, answer.text, answer.headers.etag]).toEqual([304, '', '"1"'])
@@ -176,7 +181,7 @@ describe('a change of a vehicle', () => {
 
   for (const method of ['PUT', 'PATCH', 'DELETE'] as const) {
     test(`by ${method} needs If-Match with the current version`, async () => {
-      const { id } = await kept()
+      const { id } = await stored()
       expect((await change(method, id)).body).toMatchObject({ status: 428, code: 'condition-required' })
       for (const stale of ['"2"', 'W/"1"', '"another"', '"1x"', '"01"']) {
         const answer = await change(method, id, stale)
@@ -191,7 +196,7 @@ describe('a change of a vehicle', () => {
     })
 
     test(`by ${method} with If-Match: * changes any version`, async () => {
-      const { id } = await kept()
+      const { id } = await stored()
       expect((await change(method, id, '*')).status).toBe(method === 'DELETE' ? 204 : 200)
     })
 
@@ -201,7 +206,7 @@ describe('a change of a vehicle', () => {
   }
 
   test('increments the version, updates changedAt and leaves createdAt', async () => {
-    const { id, createdAt } = await kept()
+    const { id, createdAt } = await stored()
     clock.advance(60_000)
     const put = await change('PUT', id, '"1"')
     expect(put.headers.etag).toBe('"2"')
@@ -214,7 +219,7 @@ describe('a change of a vehicle', () => {
   })
 
   test('merges a patch into the profile and validates the whole', async () => {
-    const { id } = await kept({ notes: 'old', topSpeed: { mph: 80 } })
+    const { id } = await stored({ notes: 'old', topSpeed: { mph: 80 } })
     const patch = {
       notes: null,
       topSpeed: { mph: 85 },
@@ -235,7 +240,7 @@ describe('a change of a vehicle', () => {
   })
 
   test('by a patch that leaves an incomplete profile is rejected at the field, and changes nothing', async () => {
-    const { id } = await kept()
+    const { id } = await stored()
     const faults: Array<[unknown, string]> = [
       [{ name: null }, '#/name'],
       [{ tires: { rear: null } }, '#/tires/rear'],
@@ -253,8 +258,8 @@ describe('a change of a vehicle', () => {
   })
 
   test('to a reference already in use is rejected', async () => {
-    const first = await kept({ reference: 'JOB-1' })
-    const second = await kept({ reference: 'JOB-2' })
+    const first = await stored({ reference: 'JOB-1' })
+    const second = await stored({ reference: 'JOB-2' })
     for (const answer of [
       await club('POST', '/v1/vehicles', aVehicle({ reference: 'JOB-1' })),
       await club('PATCH', `/v1/vehicles/${second.id}`, { reference: 'JOB-1' }, { 'if-match': '*' }),
@@ -321,16 +326,16 @@ describe('GET /v1/vehicles', () => {
 
   test('lists every vehicle once, in the order of creation, for any page size', async () => {
     const names = Array.from({ length: 11 }, (_, n) => `car ${n}`)
-    for (const name of names) await kept({ name })
+    for (const name of names) await stored({ name })
     for (const limit of [1, 2, 3, 5, 10, 11, 12, 200]) expect(await all(`limit=${limit}`)).toEqual(names)
     expect(await all('')).toEqual(names)
   })
 
   test('filters by make, model and reference, ignoring case', async () => {
-    await kept({ name: 'a', make: 'Tarvenna', model: 'Ostrel', reference: 'J1' })
-    await kept({ name: 'b', make: 'TARVENNA', model: 'Ostrel Two' })
-    await kept({ name: 'c', make: 'Ébrinne', model: 'Ostrel' })
-    await kept({ name: 'd', make: undefined, model: undefined })
+    await stored({ name: 'a', make: 'Tarvenna', model: 'Ostrel', reference: 'J1' })
+    await stored({ name: 'b', make: 'TARVENNA', model: 'Ostrel Two' })
+    await stored({ name: 'c', make: 'Ébrinne', model: 'Ostrel' })
+    await stored({ name: 'd', make: undefined, model: undefined })
     expect(await all('make=tarvenna')).toEqual(['a', 'b'])
     expect(await all('make=tarvenna&limit=1')).toEqual(['a', 'b'])
     expect(await all(`make=${encodeURIComponent('E\u0301BRINNE')}`)).toEqual(['c'])
@@ -342,10 +347,10 @@ describe('GET /v1/vehicles', () => {
 
   test('keeps pages stable while vehicles are added and deleted', async () => {
     const made = []
-    for (let n = 0; n < 4; n++) made.push(await kept({ name: `car ${n}` }))
+    for (let n = 0; n < 4; n++) made.push(await stored({ name: `car ${n}` }))
     const first = await club('GET', '/v1/vehicles?limit=2')
     await club('DELETE', `/v1/vehicles/${made[0].id}`, undefined, { 'if-match': '*' })
-    await kept({ name: 'car 4' })
+    await stored({ name: 'car 4' })
     const second = await club('GET', `/v1/vehicles?limit=2&cursor=${first.body.next}`)
     expect(second.body.vehicles.map(({ name }: { name: string }) => name)).toEqual(['car 2', 'car 3'])
   })
@@ -357,7 +362,7 @@ describe('GET /v1/vehicles', () => {
   })
 
   test('rejects a cursor that is invented, changed, or of another list', async () => {
-    for (let n = 0; n < 3; n++) await kept({ name: `car ${n}` })
+    for (let n = 0; n < 3; n++) await stored({ name: `car ${n}` })
     const { next } = (await club('GET', '/v1/vehicles?limit=1')).body
     const other = await newClient(app, store, 'other')
     const forged = `${next.slice(0, -2)}${next.endsWith('AA') ? 'BB' : 'AA'}`
@@ -374,7 +379,7 @@ describe('GET /v1/vehicles', () => {
 
 describe('revisions', () => {
   test('keep every state, its author and time, also after the vehicle is deleted', async () => {
-    const { id } = await kept({ notes: 'first' })
+    const { id } = await stored({ notes: 'first' })
     clock.advance(1000)
     await club('PATCH', `/v1/vehicles/${id}`, { notes: 'second' }, { 'if-match': '"1"' })
     clock.advance(1000)
@@ -405,7 +410,7 @@ describe('revisions', () => {
   })
 
   test('come in pages', async () => {
-    const { id } = await kept()
+    const { id } = await stored()
     for (let n = 0; n < 6; n++)
       await club('PATCH', `/v1/vehicles/${id}`, { notes: `n${n}` }, { 'if-match': '*' })
     const seen: number[] = []
@@ -419,9 +424,9 @@ describe('revisions', () => {
   })
 
   test('a deleted vehicle frees its reference', async () => {
-    const first = await kept({ reference: 'JOB-1' })
+    const first = await stored({ reference: 'JOB-1' })
     await club('DELETE', `/v1/vehicles/${first.id}`, undefined, { 'if-match': '*' })
-    const second = await kept({ reference: 'JOB-1' })
+    const second = await stored({ reference: 'JOB-1' })
     expect(second.id).not.toBe(first.id)
     expect(second.version).toBe(1)
   })
@@ -429,7 +434,7 @@ describe('revisions', () => {
 
 describe('many writers on one vehicle', () => {
   test('50 at once with If-Match: one version per accepted write, and each writer sees its own', async () => {
-    const { id } = await kept()
+    const { id } = await stored()
     const accepted: string[] = []
     await Promise.all(
       Array.from({ length: 50 }, async (_, writer) => {
@@ -453,7 +458,7 @@ describe('many writers on one vehicle', () => {
 
 describe('GET /v1/vehicles/{id}/check', () => {
   test('gives the same answer as the check of the same profile', async () => {
-    const { id } = await kept()
+    const { id } = await stored()
     const saved = await club('GET', `/v1/vehicles/${id}/check`)
     const bare = await club('POST', '/v1/vehicle-checks', aVehicle())
     expect([saved.status, saved.headers.etag]).toEqual([200, '"1"'])
@@ -461,7 +466,7 @@ describe('GET /v1/vehicles/{id}/check', () => {
   })
 
   test('names the field of a profile that cannot be computed', async () => {
-    const { id } = await kept({ tires: { front: { size: '165R13' }, rear: { size: 'round' } } })
+    const { id } = await stored({ tires: { front: { size: '165R13' }, rear: { size: 'round' } } })
     const answer = await club('GET', `/v1/vehicles/${id}/check`)
     expect([answer.status, answer.body.code, answer.body.errors[0].pointer]).toEqual([
       422,

@@ -93,7 +93,7 @@ describe('the verdict over all speeds', () => {
             name: 'speedometer',
             axle: 'rear',
             stages: [],
-            head: { takes: 'turns', constant: { perKm: 521 }, unit, dialMax: { kmh: 160 } },
+            head: { input: 'turns', constant: { perKm: 521 }, unit, dialMax: { kmh: 160 } },
           },
         ],
         rule: 'un-r39',
@@ -114,7 +114,7 @@ describe('the circumference factor of a tire by size', () => {
     answer('/v1/drive-paths/evaluation', {
       tire: { size: '195/70R14' },
       stages: [],
-      head: { takes: 'turns', constant: { perKm }, unit: 'kmh' },
+      head: { input: 'turns', constant: { perKm }, unit: 'kmh' },
       speeds: [{ kmh: 80 }],
       rules: ['un-r39'],
     })
@@ -140,7 +140,7 @@ describe('a rule that limits the odometer', () => {
     answer('/v1/drive-paths/evaluation', {
       tire: { rollingCircumference: { mm: circumferenceMm } },
       stages: [],
-      head: { takes: 'turns', constant: { perKm: 500 }, unit: 'kmh', dialMax: { kmh: 50 } },
+      head: { input: 'turns', constant: { perKm: 500 }, unit: 'kmh', dialMax: { kmh: 50 } },
       speeds: [{ kmh: 50 }],
       rules,
     })
@@ -184,7 +184,7 @@ describe('a rule that limits the odometer', () => {
           name: 'recorder',
           axle: 'rear',
           stages: [],
-          head: { takes: 'turns', constant: { perKm: 500 }, unit: 'kmh', dialMax: { kmh: 50 } },
+          head: { input: 'turns', constant: { perKm: 500 }, unit: 'kmh', dialMax: { kmh: 50 } },
         },
       ],
       rule: 'recording-in-use',

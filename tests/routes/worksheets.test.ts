@@ -69,13 +69,13 @@ describe('the figures of a worksheet against independent arithmetic', () => {
     expect(path.bench[0].frequency.hz).toBeCloseTo((8000 * 20) / 3600, 9)
   })
 
-  test('front wheel: 5.60-15 of 650 mm, direct drive, 480 ± 5 turns per km, 1 ± 1 km/h at standstill', async () => {
+  test('front wheel: 6.40-14 of 666 mm, a drive of 5:4, 585 ± 6 turns per km, 1 ± 1 km/h at standstill', async () => {
     const [path] = (await sheetOf('wheel-driven-cable.json')).paths
-    const turnsPerKm = 1e6 / (2.99 * 650)
-    const scale = turnsPerKm / 480
+    const turnsPerKm = 1.25e6 / (2.99 * 666)
+    const scale = turnsPerKm / 585
     const row = rowAt(path, 'kmh', 100)
     expect(row.indicated.kmh).toBeCloseTo(100 * scale + 1, 9)
-    const u = Math.hypot((100 * scale * 2.5) / 480, 0.5)
+    const u = Math.hypot((100 * scale * 3) / 585, 0.5)
     const off = (fraction: number) => 100 * scale * (1 / (1 + fraction) - 1)
     expect(row.error.plusMinus.kmh).toBeCloseTo(evenInterval(off, u), 2)
   })
@@ -157,12 +157,12 @@ describe('the media type follows Accept', () => {
 })
 
 describe('GET /v1/vehicles/{id}/worksheet', () => {
-  const kept = async (reference: string) =>
+  const stored = async (reference: string) =>
     (await club('POST', '/v1/vehicles', { ...exampleProfile('cable-changed-axle.json'), reference })).body
       .id as string
 
   test('is the worksheet of the profile, with its revision', async () => {
-    const id = await kept('first')
+    const id = await stored('first')
     const { status, body } = await club('GET', `/v1/vehicles/${id}/worksheet`)
     expect(status).toBe(200)
     expect(body.revision).toEqual({ id, version: 1, changedAt: new Date(DAY).toISOString() })
@@ -174,7 +174,7 @@ describe('GET /v1/vehicles/{id}/worksheet', () => {
   })
 
   test('is readable by a reader, not by another account or without a key', async () => {
-    const id = await kept('second')
+    const id = await stored('second')
     for (const accept of ['application/json', 'text/html', 'application/pdf']) {
       expect((await reader('GET', `/v1/vehicles/${id}/worksheet`, undefined, { accept })).status).toBe(200)
       expect((await other('GET', `/v1/vehicles/${id}/worksheet`, undefined, { accept })).status).toBe(404)
@@ -185,7 +185,7 @@ describe('GET /v1/vehicles/{id}/worksheet', () => {
   })
 
   test('304 while none of its content has changed: media type, paper, day, recorded parts, profile', async () => {
-    const id = await kept('third')
+    const id = await stored('third')
     const read = (headers: Record<string, string> = {}, query = '') =>
       club('GET', `/v1/vehicles/${id}/worksheet${query}`, undefined, { accept: 'text/html', ...headers })
     const { etag } = (await read()).headers

@@ -1,12 +1,13 @@
 import fc from 'fast-check'
-import { branchTaking, type OpenApi, resolve, type Schema } from './contract.js'
+import { resolved } from '../../tools/references.js'
+import { branchTaking, type OpenApi, type Schema } from './contract.js'
 
 /** Names of fields whose value only the test can know, such as ids of stored things, with values to choose from. */
 export type Known = Readonly<Record<string, readonly unknown[]>>
 
 /** Random values that a schema of the document admits. Text without a fixed list comes from its examples, or at random. */
 export function arbitraryOf(document: OpenApi, given: Schema, known: Known = {}): fc.Arbitrary<unknown> {
-  const schema = resolve(document, given)
+  const schema = resolved(document, given)
   if (Array.isArray(schema.anyOf)) {
     return fc.oneof(...(schema.anyOf as Schema[]).map((branch) => arbitraryOf(document, branch, known)))
   }

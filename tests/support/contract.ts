@@ -2,6 +2,7 @@ import { readFileSync } from 'node:fs'
 import { join } from 'node:path'
 import { Ajv2020, type ValidateFunction } from 'ajv/dist/2020.js'
 import ajvFormats from 'ajv-formats'
+import { type Referable, resolved, wholeOperation } from '../../tools/references.js'
 
 export type Schema = Record<string, unknown> & {
   $ref?: string
@@ -15,7 +16,7 @@ interface Media {
   examples?: Record<string, { value: unknown }>
 }
 
-export interface Parameter {
+export interface Parameter extends Referable {
   name: string
   in: string
   required?: boolean
@@ -24,13 +25,12 @@ export interface Parameter {
   examples?: Record<string, { value: unknown }>
 }
 
-interface Header {
-  $ref?: string
+interface Header extends Referable {
   required?: boolean
   schema?: Schema
 }
 
-export interface ResponseObject {
+export interface ResponseObject extends Referable {
   description?: string
   headers?: Record<string, Header>
   content?: Record<string, Media>
@@ -74,7 +74,7 @@ export function operations(document: OpenApi): Operation[] {
     Object.entries(item).map(([method, spec]) => ({
       method: method.toUpperCase() as Operation['method'],
       path,
-      spec,
+      spec: wholeOperation(document, spec),
     })),
   )
 }
@@ -89,22 +89,16 @@ export function operationOf(operationId: string): Operation {
   return found
 }
 
-export function resolve(document: OpenApi, schema: Schema): Schema {
-  if (schema.$ref === undefined) return schema
-  const name = schema.$ref.replace('#/components/schemas/', '')
-  return resolve(document, document.components.schemas[name]!)
-}
-
 /** What the document says of a header of an answer. */
-export function headerSchema(document: OpenApi, { $ref, schema }: Header): Schema {
-  const found = $ref === undefined ? schema : document.components.headers[$ref.split('/').at(-1)!]?.schema
-  if (found === undefined) throw new Error(`no schema of the header ${$ref ?? ''}`)
-  return found
+export function headerSchema(document: OpenApi, header: Header): Schema {
+  const { schema } = resolved(document, header)
+  if (schema === undefined) throw new Error('a header of the document has no schema')
+  return schema
 }
 
 /** The branch of a union that a value follows; the schema itself where it is no union. */
 export function branchTaking(document: OpenApi, given: Schema, value: unknown): Schema {
-  const schema = resolve(document, given)
+  const schema = resolved(document, given)
   if (!Array.isArray(schema.anyOf)) return schema
   const branch = (schema.anyOf as Schema[]).find((one) => validatorOf(one)(value))
   if (branch === undefined) throw new Error(`no branch takes ${JSON.stringify(value).slice(0, 200)}`)
@@ -126,7 +120,7 @@ export function requestExamples(
     ...(media.example === undefined ? [] : [media.example]),
     ...Object.values(media.examples ?? {}).map(({ value }) => value),
   ]
-  const inSchema = (resolve(document, media.schema).examples as unknown[] | undefined) ?? []
+  const inSchema = (resolved(document, media.schema).examples as unknown[] | undefined) ?? []
   return [...inMedia, ...inSchema]
 }
 
@@ -179,7 +173,10 @@ export const faultsOf = (schema: Schema, value: unknown): string[] =>
 /** Whether each field by itself is as its schema says. Fields that need or exclude each other are a matter of 422, as the service answers them. */
 export const isWellFormed = (schema: Schema, value: unknown): boolean =>
   errorsOf(schema, value).every(
-    ({ keyword, schemaPath }) => keyword === 'dependentRequired' || schemaPath.includes('/dependentSchemas/'),
+    ({ keyword, schemaPath }) =>
+      keyword === 'dependentRequired' ||
+      keyword === 'oneOf' ||
+      /\/(dependentSchemas|oneOf)\//.test(schemaPath),
   )
 
 /** A part of the document that names other parts as the checks know them. */

@@ -23,12 +23,12 @@ async function live() {
   for (;;) {
     const { mark, input } = marked()
     const key = crypto.randomUUID()
-    const keep = {
+    const save = {
       key,
       fingerprint: new Uint8Array(32),
       answer: ({ id }) => ({ status: 201, headers: {}, body: id }),
     }
-    const { vehicle } = await store.vehicles.create(author, input, keep)
+    const { vehicle } = await store.vehicles.create(author, input, save)
     tell({ id: vehicle.id, version: 1, mark, key })
     let { version } = vehicle
     for (let changes = Math.floor(Math.random() * 6); changes > 0; changes--) {

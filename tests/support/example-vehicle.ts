@@ -15,8 +15,8 @@ const stage = (kind: Stage['kind'], name: string, driving: number, driven: numbe
 /** An invented car for the examples in the docstrings of src/domain/vehicles: 760 turns a mile, 3.70 axle, 7/20 drive, 1000-turn head, which reads 1.6 % low. */
 export const EXAMPLE_VEHICLE: Vehicle = {
   tires: {
-    front: tireGeometry({ by: 'turns', turnsPerM: exact(toSi('perDistance', 'perMile', 760)) }),
-    rear: tireGeometry({ by: 'turns', turnsPerM: exact(toSi('perDistance', 'perMile', 760)) }),
+    front: tireGeometry({ turnsPerM: exact(toSi('perDistance', 'perMile', 760)) }),
+    rear: tireGeometry({ turnsPerM: exact(toSi('perDistance', 'perMile', 760)) }),
   },
   paths: [
     {
@@ -24,7 +24,7 @@ export const EXAMPLE_VEHICLE: Vehicle = {
       axle: 'rear',
       stages: [stage('final-drive', 'final drive', 37, 10), stage('gear-pair', 'speedometer drive', 7, 20)],
       head: {
-        takes: 'turns',
+        input: 'turns',
         constantPerM: exact(toSi('perDistance', 'perMile', 1000)),
         scale: exact(1),
         offsetMPerS: exact(0),

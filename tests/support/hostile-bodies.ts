@@ -1,14 +1,14 @@
 import { pointerPart } from '../../src/border/pointer.js'
 
-/** A JSON text that somebody sends who wishes no good, made from a good body. */
+/** A hostile JSON text, made from a valid body. */
 export interface HostileBody {
   readonly what: string
   readonly make: () => string | Buffer
-  /** JSON Pointer of the place that is not as it was. */
+  /** JSON Pointer of the changed place. */
   readonly at: string
-  /** Kind of problem that it must meet; left out: what the schema says of it. */
+  /** Expected problem code; left out: the schema decides. */
   readonly code?: 'malformed-json' | 'nested-too-deep' | 'duplicate-key'
-  /** Too large for a slow check of the schema; never taken. */
+  /** Too large to validate by the schema here; always refused. */
   readonly large?: boolean
 }
 
@@ -20,7 +20,7 @@ interface Place {
 const isObject = (value: unknown): value is Record<string, unknown> =>
   typeof value === 'object' && value !== null && !Array.isArray(value)
 
-/** Items of a list that are spoilt: the others have the same schema. */
+/** Number of items of a list that are changed: the others have the same schema. */
 const MAX_ITEMS = 2
 
 function* placesIn(value: unknown, path: readonly string[] = []): Generator<Place> {
@@ -43,7 +43,7 @@ function textWith(value: unknown, [key, ...rest]: readonly string[], text: strin
 
 const pointerTo = ({ path }: Place) => path.map(pointerPart).join('')
 
-/** Numbers as JSON may write them and few expect them. */
+/** Unusual numbers that JSON allows. */
 const NUMBERS: ReadonlyArray<readonly [string, () => string]> = [
   ...['1e400', '-1e400', '-0', '1e-400', '5e-324', '1.7976931348623157e308', '-0.0e-0'].map(
     (text) => [text, () => text] as const,
@@ -55,7 +55,7 @@ const NUMBERS: ReadonlyArray<readonly [string, () => string]> = [
   ['100 000 digits and an exponent that takes them back', () => `1${'0'.repeat(100_000)}e-100000`],
 ]
 
-/** Texts as JSON may write them: control characters, halves of surrogate pairs, what turns or hides other text. */
+/** Unusual texts that JSON allows: control characters, lone surrogates, directional and invisible characters. */
 const TEXTS: ReadonlyArray<readonly [string, () => string]> = [
   ...[
     '\\u0000',
@@ -81,7 +81,7 @@ const TEXTS: ReadonlyArray<readonly [string, () => string]> = [
   ['100 000 escapes', () => '\\u0061'.repeat(100_000)],
 ]
 
-/** Bytes that may not stand in JSON, in the middle of a text. */
+/** Bytes that are not allowed in a JSON string. */
 const BYTES: ReadonlyArray<readonly [string, readonly number[]]> = [
   ['a raw NUL', [0]],
   ['a raw line break', [0x0a]],
@@ -95,7 +95,7 @@ const BYTES: ReadonlyArray<readonly [string, readonly number[]]> = [
 
 const MANY = 200_000
 
-/** Lists and objects of very many small things. */
+/** Lists and objects with very many small members. */
 const CROWDS: ReadonlyArray<readonly [string, () => string]> = [
   ...['0', '[]', '{}', '"a"', 'null'].map(
     (item) => [`${MANY} times ${item}`, () => `[${`${item},`.repeat(MANY - 1)}${item}]`] as const,
@@ -105,7 +105,7 @@ const CROWDS: ReadonlyArray<readonly [string, () => string]> = [
 
 const DEEP = 10_000
 
-/** Every value at some place, or at every place. */
+/** Pairs each value with one place, or with every place. */
 function* spread<T>(values: readonly T[], places: readonly Place[], everywhere: boolean, turn: number) {
   if (places.length === 0) return
   for (const [index, value] of values.entries()) {
@@ -115,20 +115,20 @@ function* spread<T>(values: readonly T[], places: readonly Place[], everywhere: 
 }
 
 /**
- * Hostile texts made from a good body.
+ * Hostile texts made from a valid body.
  *
- * @param everywhere - Each kind at each place; otherwise each kind at one
- * @param turn - Which place that is: another for each operation
+ * @param everywhere - Each kind at each place; otherwise each kind at one place
+ * @param turn - Selects that place: a different one for each operation
  */
-export function* hostileBodies(good: object, everywhere: boolean, turn: number): Generator<HostileBody> {
-  const places = [...placesIn(good)]
+export function* hostileBodies(valid: object, everywhere: boolean, turn: number): Generator<HostileBody> {
+  const places = [...placesIn(valid)]
   const of = (test: (value: unknown) => boolean) => places.filter(({ value }) => test(value))
   const numbers = of((value) => typeof value === 'number')
   const texts = of((value) => typeof value === 'string')
   const objects = of(isObject)
   const fields = places.filter(({ path }) => path.length === 1)
   const containers = fields.filter(({ value }) => typeof value === 'object')
-  const put = (place: Place, text: string) => textWith(good, place.path, text)
+  const put = (place: Place, text: string) => textWith(valid, place.path, text)
 
   const deep = [
     ['lists', '['.repeat(DEEP) + ']'.repeat(DEEP)],

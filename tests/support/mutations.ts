@@ -1,14 +1,15 @@
 import { pointerPart } from '../../src/border/pointer.js'
-import { branchTaking, type OpenApi, resolve, type Schema } from './contract.js'
+import { resolved } from '../../tools/references.js'
+import { branchTaking, type OpenApi, type Schema } from './contract.js'
 
-/** One way of spoiling one place of a valid value. */
+/** A change of one place of a valid value that breaks its schema. */
 export interface Mutation {
   readonly what: string
-  /** The spoilt value; made when it is wanted, since most are not. */
+  /** Makes the changed value; a function, since most are never needed. */
   readonly make: () => unknown
   /** JSON Pointers, any of which names the fault exactly. */
   readonly at: readonly string[]
-  /** Too large to be made often. */
+  /** Too large to be sent often. */
   readonly large?: boolean
 }
 
@@ -24,20 +25,20 @@ export function neighbor(value: number, up: boolean): number {
   return view.getFloat64(0)
 }
 
-/** Items of a list that are spoilt: the others have the same schema. */
+/** Number of items of a list that are changed: the others have the same schema. */
 const MAX_ITEMS = 2
 
-/** Texts that some pattern refuses. */
+/** Texts that at least one pattern refuses. */
 const ODD_TEXTS = ['\u0000', ' ', '\u0085', '\ud800', '\u2028', 'é', '!', '/', 'x']
 
-/** Every type that some branch of a schema takes. */
+/** The types that the branches of a schema accept. */
 function typesOf(document: OpenApi, given: Schema): string[] {
-  const schema = resolve(document, given)
+  const schema = resolved(document, given)
   const branches = (schema.anyOf as Schema[] | undefined) ?? []
   return branches.length === 0 ? [schema.type!] : branches.flatMap((branch) => typesOf(document, branch))
 }
 
-/** Values of types that a schema does not take. */
+/** Values of types that a schema does not accept. */
 function* otherTypes(document: OpenApi, given: Schema, value: unknown): Generator<unknown> {
   const types = typesOf(document, given)
   yield null
@@ -48,7 +49,7 @@ function* otherTypes(document: OpenApi, given: Schema, value: unknown): Generato
   if (!types.includes('array')) yield [value]
 }
 
-/** What breaks the bounds of a value, keyword by keyword. */
+/** Values outside the bounds of a schema, keyword by keyword. */
 function* beyond(schema: Schema, value: unknown): Generator<readonly [string, () => unknown, boolean?]> {
   const { minimum, maximum, minItems, maxItems, minLength, maxLength, pattern } = schema as {
     [key: string]: number | undefined
@@ -56,8 +57,8 @@ function* beyond(schema: Schema, value: unknown): Generator<readonly [string, ()
   if (typeof value === 'number') {
     const step = (bound: number, up: boolean) =>
       schema.type === 'integer' ? bound + (up ? 1 : -1) : neighbor(bound, up)
-    if (minimum !== undefined) yield ['one step below the least', () => step(minimum, false)]
-    if (maximum !== undefined) yield ['one step above the most', () => step(maximum, true)]
+    if (minimum !== undefined) yield ['one step below the minimum', () => step(minimum, false)]
+    if (maximum !== undefined) yield ['one step above the maximum', () => step(maximum, true)]
     if (schema.type === 'integer') yield ['half of one more', () => value + 0.5]
     yield ['a number beyond all bounds', () => 1e308]
     yield ['a number below all bounds', () => -1e308]
@@ -82,24 +83,24 @@ function* beyond(schema: Schema, value: unknown): Generator<readonly [string, ()
         yield [`${JSON.stringify(odd)} at the end`, () => value.slice(0, -1) + odd]
         yield [`${JSON.stringify(odd)} alone`, () => odd.repeat(minLength ?? 1)]
       }
-    if (Array.isArray(schema.enum)) yield ['a word of no list', () => `${value}x`]
+    if (Array.isArray(schema.enum)) yield ['a word that is not in the list', () => `${value}x`]
   }
 }
 
-/** The keys by which the branches of a union are told apart that a value does not have. */
+/** Units that a measure may have and that this value does not: the keys of the other branches of its union. */
 function otherUnits(document: OpenApi, given: Schema, value: Record<string, unknown>) {
-  const branches = ((resolve(document, given).anyOf as Schema[] | undefined) ?? []).map((one) =>
-    resolve(document, one),
+  const branches = ((resolved(document, given).anyOf as Schema[] | undefined) ?? []).map((one) =>
+    resolved(document, one),
   )
   const keys = branches.map((branch) => (branch.required as string[] | undefined) ?? [])
-  // Measures: one required key a branch, each another.
+  // A measure: each branch requires one key, and each a different one.
   if (!keys.every((required) => required.length === 1)) return []
   return keys.flat().filter((key) => !Object.hasOwn(value, key))
 }
 
 /**
- * Every way of spoiling one place of a valid value, each keyword of its schema broken in turn. Some make a value that is valid
- * in another way: it is for the caller to ask the schema.
+ * Changes of one place of a valid value, one for each keyword of its schema that can be broken. Some lead to a value that is valid
+ * in another way: the caller has to validate it.
  */
 export function* mutations(
   document: OpenApi,
@@ -109,7 +110,7 @@ export function* mutations(
   path = '',
 ): Generator<Mutation> {
   const schema = branchTaking(document, given, value)
-  const chosen = schema !== resolve(document, given)
+  const chosen = schema !== resolved(document, given)
   for (const other of otherTypes(document, given, value))
     yield { what: `${JSON.stringify(other)} at ${path}`, make: () => rebuild(other), at: [path] }
   for (const [what, make, large = false] of beyond(schema, value))
@@ -134,7 +135,7 @@ export function* mutations(
   }
   for (const key of (schema.required as string[] | undefined) ?? []) {
     const { [key]: _, ...rest } = object
-    // A choice left open is named at the object: which of the keys was meant cannot be known.
+    // Where a union needs one of several keys, the fault is reported at the object.
     const at = chosen ? [path + pointerPart(key), path] : [path + pointerPart(key)]
     yield { what: `${path} without ${key}`, make: () => rebuild(rest), at }
   }

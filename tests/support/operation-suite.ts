@@ -3,44 +3,45 @@ import { afterAll, beforeAll, describe, expect, test } from 'vitest'
 import { pointerFragment } from '../../src/border/pointer.js'
 import { faultsOf, jsonBody, type Operation, operations, readOpenApi, requestExamples } from './contract.js'
 import { expectDocumented, likeOf } from './documented.js'
+import { type InvalidRequest, invalidRequests } from './invalid-requests.js'
 import { GROUPS } from './operation-groups.js'
 import { expectProblem } from './problem.js'
 import { CASES, TIMEOUT_MS } from './properties.js'
-import { anyRequest, goodRequest, type Kept, keepSome, type Request, send } from './requests.js'
-import { type SpoiltRequest, spoilt } from './spoilt-requests.js'
+import { anyRequest, type Request, type Stored, send, storeSome, validRequest } from './requests.js'
 import { kindOf, World } from './world.js'
 
 const document = readOpenApi()
 
 let world: World
-let kept: Kept
+let stored: Stored
 
-/** Failures that a request may meet which the document admits: not there, not now, not possible. */
+/** Documented failures of a valid request: not found, conflict, precondition failed, not acceptable, unprocessable. */
 const REASONS = [404, 406, 409, 412, 422]
 
-/** Of what a schema cannot say: the text of a table or a track, and the whole that a patch makes. */
-const isUnsaid = ({ method }: Operation, { body }: Request) => typeof body === 'string' || method === 'PATCH'
+/** Whether the schema does not decide validity: the text of a table or a track, and the result of a patch. */
+const isBeyondSchema = ({ method }: Operation, { body }: Request) =>
+  typeof body === 'string' || method === 'PATCH'
 
-/** A deletion needs something that is there, each time. */
+/** Each deletion needs a resource that exists. */
 async function renewed(operation: Operation, request: Request): Promise<Request> {
   if (operation.method !== 'DELETE') return request
   const kind = kindOf(operation.path)
-  return kept[kind].some(({ id }) => id === request.path.id)
-    ? { ...request, path: await world.keep(kind) }
+  return stored[kind].some(({ id }) => id === request.path.id)
+    ? { ...request, path: await world.create(kind) }
     : request
 }
 
 async function expectRefused(
   operation: Operation,
-  { what, make, in: part, at, large, late }: SpoiltRequest,
-  wasGood = true,
+  { what, make, in: part, at, large, late }: InvalidRequest,
+  wasValid = true,
 ) {
   const request = make()
   if (request === undefined) return
   const answer = await send(world.owner, operation, request)
   if (large && answer.status === 413) return
-  if (late && !wasGood && REASONS.includes(answer.status)) return
-  // The good request made the version that both name an old one.
+  if (late && !wasValid && REASONS.includes(answer.status)) return
+  // The valid request, sent before, replaced the version that both name.
   if (late && part === 'body' && answer.status === 412 && request.headers['if-match'] !== '*') return
   const problem = expectProblem(likeOf(answer), 400, 'invalid-request')
   const faults = (problem.errors ?? []).map((error) => `${error.in} ${error.pointer}`)
@@ -65,7 +66,7 @@ function testOperation(operation: Operation): void {
 
   describe(operationId, () => {
     beforeAll(async () => {
-      kept = await keepSome(world)
+      stored = await storeSome(world)
     })
 
     for (const [index, example] of requestExamples(document, operation).entries()) {
@@ -73,8 +74,8 @@ function testOperation(operation: Operation): void {
         expect(faultsOf(schema!, example)).toEqual([]))
     }
 
-    test('answers a good request as documented', async () => {
-      const request = await renewed(operation, goodRequest(operation, kept))
+    test('answers a valid request as documented', async () => {
+      const request = await renewed(operation, validRequest(operation, stored))
       const answer = await send(world.owner, operation, request)
       expect(answer.status, answer.text).toBeLessThan(300)
       expectDocumented(operationId, answer)
@@ -99,31 +100,32 @@ function testOperation(operation: Operation): void {
     }
 
     test(
-      'answers any good request as documented, and refuses it spoilt in one place, naming that place',
+      'answers any valid request as documented, and refuses it with one invalid place, naming that place',
       async () => {
-        let [good, done] = [0, 0]
+        let [succeeded, done] = [0, 0]
         await fc.assert(
-          fc.asyncProperty(anyRequest(operation, kept), fc.nat(), async (any, choice) => {
+          fc.asyncProperty(anyRequest(operation, stored), fc.nat(), async (any, choice) => {
             const request = await renewed(operation, any)
             const answer = await send(world.owner, operation, request)
             expectDocumented(operationId, answer)
-            const isGood = answer.status < 400
-            if (!isGood && !(answer.status === 400 && isUnsaid(operation, request)))
+            const hasSucceeded = answer.status < 400
+            if (!hasSucceeded && !(answer.status === 400 && isBeyondSchema(operation, request)))
               expect(REASONS, answer.text).toContain(answer.status)
             done++
-            if (isGood) good++
-            const all = [...spoilt(operation, request)].filter(({ large }) => !large)
-            await expectRefused(operation, all[choice % all.length]!, isGood)
+            if (hasSucceeded) succeeded++
+            const all = [...invalidRequests(operation, request)].filter(({ large }) => !large)
+            await expectRefused(operation, all[choice % all.length]!, hasSucceeded)
           }),
           { numRuns: CASES },
         )
-        if (process.env.SHOW) console.log(operationId, good, done)
+        if (process.env.SHOW) console.log(operationId, succeeded, done)
       },
       TIMEOUT_MS,
     )
 
-    test('refuses a good request spoilt in any one way, each in turn', async () => {
-      for (const one of spoilt(operation, goodRequest(operation, kept))) await expectRefused(operation, one)
+    test('refuses every invalid request that differs from a valid one in one place', async () => {
+      for (const one of invalidRequests(operation, validRequest(operation, stored)))
+        await expectRefused(operation, one)
     })
   })
 }

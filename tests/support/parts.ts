@@ -113,7 +113,7 @@ export const anyPart: fc.Arbitrary<PartShape> = fc.record(
     teeth: fc.integer({ min: 1, max: 500 }),
     ratio: value(0.01, 100),
     pulsesPerTurn: fc.integer({ min: 1, max: 10_000 }),
-    takes: fc.constantFrom('turns' as const, 'pulses' as const),
+    input: fc.constantFrom('turns' as const, 'pulses' as const),
     constant: fc.oneof(
       fc.record({ perMile: value(10, 100_000), plusMinus: value(0, 5) }, { requiredKeys: ['perMile'] }),
       fc.record({ perKm: value(10, 100_000), plusMinus: value(0, 5) }, { requiredKeys: ['perKm'] }),

@@ -31,16 +31,16 @@ export interface Request {
   readonly body?: unknown
 }
 
-/** Things that are kept, for requests to name. */
-export type Kept = Readonly<Record<Kind, readonly Params[]>>
+/** Path parameters of stored resources, for requests to use. */
+export type Stored = Readonly<Record<Kind, readonly Params[]>>
 
-export async function keepSome(world: World): Promise<Kept> {
-  const kept = {} as Record<Kind, Params[]>
-  for (const kind of KINDS) kept[kind] = [await world.keep(kind), await world.keep(kind)]
+export async function storeSome(world: World): Promise<Stored> {
+  const stored = {} as Record<Kind, Params[]>
+  for (const kind of KINDS) stored[kind] = [await world.create(kind), await world.create(kind)]
   // Vehicles with an accepted calibration.
   return {
-    ...kept,
-    vehicles: [...kept.calibrations.map((ids) => ({ ...ids, version: '1' })), ...kept.vehicles],
+    ...stored,
+    vehicles: [...stored.calibrations.map((ids) => ({ ...ids, version: '1' })), ...stored.vehicles],
   }
 }
 
@@ -54,23 +54,23 @@ export function urlOf({ path }: Operation, request: Pick<Request, 'path' | 'quer
 
 export function send(client: Client, operation: Operation, request: Request): Promise<Answer> {
   const { body, headers } = request
-  // Text of another media type goes as it is; text in JSON is a value like any other.
+  // A body of another media type is sent unchanged; in JSON, text is a value like any other.
   const payload = headers['content-type']?.endsWith('json') ? JSON.stringify(body) : body
   return client(operation.method, urlOf(operation, request), payload, headers)
 }
 
-/** What a merge patch changes: its own schema leaves open what each field takes. */
+/** Schema of the resource that a merge patch changes: the schema of the patch does not restrict its fields. */
 const PATCHED: Readonly<Record<string, string>> = { VehiclePatch: 'VehicleProfile', PartPatch: 'PartInput' }
 
-/** The schema of what the merge patch of an operation makes; undefined where it takes none. */
+/** Schema of the resource that the merge patch of an operation changes; undefined if the operation takes no patch. */
 export function patchedSchema(operation: Operation): Schema | undefined {
   const name = jsonBody(operation)?.$ref?.split('/').at(-1) ?? ''
   return PATCHED[name] === undefined ? undefined : document.components.schemas[PATCHED[name]]
 }
 
-/** What a test has to know beside the document to ask for what is there. */
-function knownTo({ spec }: Operation, kept: Kept): Known {
-  const parts = kept.parts.map(({ id }) => id)
+/** Values that the document cannot tell: ids of stored resources, names in use, unique names. */
+function knownTo({ spec }: Operation, stored: Stored): Known {
+  const parts = stored.parts.map(({ id }) => id)
   if (spec.operationId === 'createFit') return { part: parts, otherPart: parts }
   if (/Calibration$/.test(spec.operationId)) return { path: ['speedometer'] }
   if (/TireSize$/.test(spec.operationId))
@@ -93,9 +93,9 @@ function anyPatch(schema: Schema, known: Known): fc.Arbitrary<unknown> {
     .map((entries) => Object.fromEntries(entries))
 }
 
-function anyJson(operation: Operation, kept: Kept): fc.Arbitrary<unknown> {
+function anyJson(operation: Operation, stored: Stored): fc.Arbitrary<unknown> {
   const schema = jsonBody(operation)!
-  const known = knownTo(operation, kept)
+  const known = knownTo(operation, stored)
   const examples = requestExamples(document, operation)
   const patched = patchedSchema(operation)
   if (patched !== undefined) return fc.oneof(fc.constantFrom(...examples), anyPatch(patched, known))
@@ -118,10 +118,10 @@ const TEXTS: Readonly<Record<string, Readonly<Record<string, fc.Arbitrary<string
   importTireSizes: { 'text/csv': anyTable('importTireSizes') },
 }
 
-function anyBody(operation: Operation, kept: Kept): fc.Arbitrary<{ body?: unknown; mediaType?: string }> {
+function anyBody(operation: Operation, stored: Stored): fc.Arbitrary<{ body?: unknown; mediaType?: string }> {
   const kinds = Object.keys(operation.spec.requestBody?.content ?? {}).map((mediaType) => {
     const texts = TEXTS[operation.spec.operationId]?.[mediaType]
-    const bodies = texts ?? (mediaType.endsWith('json') ? anyJson(operation, kept) : undefined)
+    const bodies = texts ?? (mediaType.endsWith('json') ? anyJson(operation, stored) : undefined)
     if (bodies === undefined) throw new Error(`${operation.spec.operationId}: nothing makes ${mediaType}`)
     return bodies.map((body) => ({ body, mediaType }))
   })
@@ -163,13 +163,13 @@ function anyQuery(operation: Operation): fc.Arbitrary<Record<string, unknown>> {
   >
   return query.map(({ bolts, circleDiameter, year, ...rest }) => ({
     ...rest,
-    // A bolt circle is asked for by both of its numbers, a year by what was made in it.
+    // A bolt circle needs both of its numbers; a year needs a make or a model.
     ...(bolts === undefined || circleDiameter === undefined ? {} : { bolts, circleDiameter }),
     ...(year === undefined || (rest.make === undefined && rest.model === undefined) ? {} : { year }),
   }))
 }
 
-function anyPath(operation: Operation, kept: Kept): fc.Arbitrary<Params> {
+function anyPath(operation: Operation, stored: Stored): fc.Arbitrary<Params> {
   const taken = (operation.spec.parameters ?? []).filter((parameter) => parameter.in === 'path')
   if (taken.length === 0) return fc.constant({})
   const text = fc.record(
@@ -178,32 +178,32 @@ function anyPath(operation: Operation, kept: Kept): fc.Arbitrary<Params> {
         const examples = parameterExamples(parameter).map(String)
         const any = arbitraryOf(document, parameter.schema)
           .map(String)
-          // A part of an address that is empty or made of dots alone is none (RFC 3986, 5.2.4).
+          // An empty path segment, or one of dots, is removed before routing (RFC 3986, 5.2.4).
           .filter((value) => !/^\.{0,2}$/.test(value))
         const some = parameter.name === 'version' ? ['1', '2'] : [NO_ID]
         return [parameter.name, fc.oneof(any, fc.constantFrom(...some, ...examples))]
       }),
     ),
   ) as fc.Arbitrary<Params>
-  const isKept = taken.some(({ name }) => name === 'id')
-  return isKept
+  const isStored = taken.some(({ name }) => name === 'id')
+  return isStored
     ? fc.oneof(
-        { weight: 5, arbitrary: fc.constantFrom(...kept[kindOf(operation.path)]) },
+        { weight: 5, arbitrary: fc.constantFrom(...stored[kindOf(operation.path)]) },
         { weight: 1, arbitrary: text },
       )
     : text
 }
 
 /** Requests that the document admits for an operation. */
-export function anyRequest(operation: Operation, kept: Kept): fc.Arbitrary<Request> {
+export function anyRequest(operation: Operation, stored: Stored): fc.Arbitrary<Request> {
   return fc
-    .tuple(anyPath(operation, kept), anyQuery(operation), anyHeaders(operation), anyBody(operation, kept))
+    .tuple(anyPath(operation, stored), anyQuery(operation), anyHeaders(operation), anyBody(operation, stored))
     .map(([path, query, headers, { body, mediaType }]) => {
       if (body === undefined) return { path, query, headers }
       const isText = typeof body === 'string'
       return {
         path,
-        // Settings of a text stand in the address, those of JSON beside its data.
+        // Settings of a text are query parameters; JSON bodies contain theirs.
         query: isText || !(operation.spec.operationId in TEXTS) ? query : {},
         headers: { ...headers, 'content-type': mediaType! },
         body,
@@ -212,7 +212,7 @@ export function anyRequest(operation: Operation, kept: Kept): fc.Arbitrary<Reque
     .chain(ofOneReference)
 }
 
-/** A reference in the body that is not the one of the address is possible, but seldom meant. */
+/** Usually the same reference in body and path; a different one is valid to send, but seldom useful. */
 function ofOneReference(request: Request): fc.Arbitrary<Request> {
   const { reference } = (request.body ?? {}) as { reference?: string }
   if (request.path.reference === undefined || reference === undefined || /^\.+$/.test(reference))
@@ -223,13 +223,13 @@ function ofOneReference(request: Request): fc.Arbitrary<Request> {
   )
 }
 
-/** A request that succeeds, of what is kept: the first example of the document where it has one. */
-export function goodRequest(operation: Operation, kept: Kept): Request {
+/** A request that succeeds with the stored resources: the first example of the document where there is one. */
+export function validRequest(operation: Operation, stored: Stored): Request {
   const { operationId, parameters = [], requestBody } = operation.spec
   const query = parameters
     .filter((parameter) => parameter.in === 'query' && parameter.required === true)
     .map((parameter) => [parameter.name, parameterExamples(parameter)[0]])
-  // What is not there yet cannot be matched: a put by reference creates.
+  // A put by reference creates: there is no version to match.
   const isChange =
     parameters.some(({ name }) => name === 'if-match') && operationId !== 'putVehicleByReference'
   const headers: Record<string, string> = isChange ? { 'if-match': '*' } : {}
@@ -238,17 +238,17 @@ export function goodRequest(operation: Operation, kept: Kept): Request {
   if (mediaType !== undefined) {
     headers['content-type'] = mediaType
     const [example] = requestExamples(document, operation, mediaType)
-    const known = knownTo(operation, kept)
+    const known = knownTo(operation, stored)
     body =
       typeof example === 'string'
-        ? example.replace(/^[0-9a-f-]{36}/m, kept.parts[0]!.id!)
+        ? example.replace(/^[0-9a-f-]{36}/m, stored.parts[0]!.id!)
         : Object.fromEntries(
             Object.entries(example as object).map(([key, value]) => [key, known[key]?.[0] ?? value]),
           )
   }
   const names: Params = {
     code: 'invalid-request',
-    ...kept[kindOf(operation.path)]?.[0],
+    ...stored[kindOf(operation.path)]?.[0],
     ...(operationId === 'putVehicleByReference'
       ? { reference: (body as { reference: string }).reference }
       : {}),

@@ -1,4 +1,4 @@
-/** A vehicle that any test may keep; of an invented make. */
+/** A vehicle for any test; of an invented make. */
 export const aVehicle = (extra: Record<string, unknown> = {}) => ({
   name: 'Tarvenna Ostrel saloon, blue',
   make: 'Tarvenna',
@@ -13,7 +13,7 @@ export const aVehicle = (extra: Record<string, unknown> = {}) => ({
         { kind: 'final-drive', ring: 37, pinion: 9 },
         { kind: 'gear-pair', teeth: { driving: 6, driven: 20 } },
       ],
-      head: { takes: 'turns', constant: { perMile: 1000 }, unit: 'mph' },
+      head: { input: 'turns', constant: { perMile: 1000 }, unit: 'mph' },
     },
   ],
   rule: 'un-r39',

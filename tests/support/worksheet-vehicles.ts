@@ -36,7 +36,7 @@ export function worstProfile() {
       axle: index % 2 === 0 ? 'rear' : 'front',
       stages: index % 2 === 0 ? stages : pulses,
       head: {
-        takes: index % 2 === 0 ? 'turns' : 'pulses',
+        input: index % 2 === 0 ? 'turns' : 'pulses',
         constant: { perKm: index % 2 === 0 ? 480 : 3000, plusMinus: 5 },
         unit: index % 3 === 0 ? 'kmh' : 'mph',
         dialMax: { kmh: 240 },

@@ -2,20 +2,20 @@ import type { Role, Store } from '../../src/db/store.js'
 import { type Answer, type Client, clientOf, newClient, type TestApp, testAppWithStore } from './app.js'
 import { aVehicle } from './vehicles.js'
 
-/** Kinds of kept things, by the address of their list. */
+/** Kinds of resources, by the path of their list. */
 export const KINDS = ['vehicles', 'calibrations', 'parts', 'fits', 'tire-sizes'] as const
 export type Kind = (typeof KINDS)[number]
 
-/** What stands for the parameters of a path. */
+/** Values of path parameters. */
 export type Params = Readonly<Record<string, string>>
 
-/** The kind of thing that an address is about. */
+/** The kind of resource that a path is about. */
 export function kindOf(path: string): Kind {
   if (path.includes('{calibrationId}')) return 'calibrations'
   return KINDS.find((kind) => path.startsWith(`/v1/${kind}`))!
 }
 
-/** An id of the right form that nothing has. */
+/** A well-formed id that no resource has. */
 export const NO_ID = '00000000-0000-7000-8000-000000000000'
 
 export const readings = (extra: object = {}) => ({
@@ -68,7 +68,7 @@ const PATHS = [
     name: 'display',
     axle: 'rear',
     stages: [{ kind: 'pulse-ring', pulsesPerTurn: 8 }],
-    head: { takes: 'pulses', constant: { perMile: 6000 }, unit: 'mph' },
+    head: { input: 'pulses', constant: { perMile: 6000 }, unit: 'mph' },
     pulse: { zeroTimeout: { ms: 500 }, timerTick: { us: 1 } },
   },
 ]
@@ -82,10 +82,10 @@ const made = (answer: Answer): Answer => {
   return answer
 }
 
-/** An application with two accounts, a key of each role, and something of every kind kept by the first account. */
+/** An application with two accounts, a key of each role, and functions to create a resource of every kind. */
 export class World {
   readonly app: TestApp
-  /** The editor who keeps things. */
+  /** The editor who creates the resources. */
   readonly owner: Client
   readonly reader: Client
   readonly admin: Client
@@ -117,17 +117,17 @@ export class World {
   }
 
   /**
-   * Keeps one more thing of a kind, with what it needs, and gives what names it in a path.
+   * Creates another resource of a kind, with those that it needs.
    *
-   * @param text - Stands in every text that people write
+   * @param text - Put into every free text
    */
-  async keep(kind: Kind, text = 'as found'): Promise<Params> {
-    const create = async (url: string, body: object) =>
+  async create(kind: Kind, text = 'as found'): Promise<Params> {
+    const post = async (url: string, body: object) =>
       made(await this.owner('POST', url, body)).body.id as string
     switch (kind) {
       case 'vehicles':
         return {
-          id: await create(
+          id: await post(
             '/v1/vehicles',
             aVehicle({
               name: text,
@@ -140,20 +140,20 @@ export class World {
           version: '1',
         }
       case 'calibrations': {
-        const { id } = await this.keep('vehicles', text)
+        const { id } = await this.create('vehicles', text)
         return {
           id: id!,
-          calibrationId: await create(`/v1/vehicles/${id}/calibrations`, readings({ notes: text })),
+          calibrationId: await post(`/v1/vehicles/${id}/calibrations`, readings({ notes: text })),
         }
       }
       case 'parts':
-        return { id: await create('/v1/parts', aPart({ notes: text })) }
+        return { id: await post('/v1/parts', aPart({ notes: text })) }
       case 'fits': {
-        const { id: part } = await this.keep('parts', text)
-        return { id: await create('/v1/fits', aFit(part!, { work: text })) }
+        const { id: part } = await this.create('parts', text)
+        return { id: await post('/v1/fits', aFit(part!, { work: text })) }
       }
       case 'tire-sizes':
-        return { id: await create('/v1/tire-sizes', tireSizeRow({ source: text })) }
+        return { id: await post('/v1/tire-sizes', tireSizeRow({ source: text })) }
     }
   }
 }

@@ -5,7 +5,7 @@ import { simulate, TRUE_WORLD, WORSE_WORLD } from '../../tools/faults-reliabilit
 
 const docs = join(import.meta.dirname, '../../docs')
 
-describe('stated probabilities of faults come true as often as stated', () => {
+describe('stated probabilities of faults agree with the observed frequencies', () => {
   const { bins, isolated, rightWhenIsolated } = simulate(TRUE_WORLD, 120)
 
   test('in every tenth, within four standard deviations of chance', () => {

@@ -57,7 +57,7 @@ async function fillAndCrash(): Promise<void> {
 }
 
 /** Overwrites pages with what no page can hold, from the third on: the first ones tell whose file it is. */
-function spoil(path: string, pages: number): void {
+function damage(path: string, pages: number): void {
   const bytes = readFileSync(path)
   bytes.fill(7, 2 * PAGE, (2 + pages) * PAGE)
   writeFileSync(path, bytes)
@@ -99,15 +99,15 @@ describe('a start is refused with a sentence, and nothing on the disk is changed
     await expectRefused(/club\.sqlite is (damaged|not an SQLite file)/)
   })
 
-  test('a database with spoilt pages', async () => {
+  test('a database with damaged pages', async () => {
     await fill()
-    spoil(file, 1)
+    damage(file, 1)
     await expectRefused(/club\.sqlite is damaged .*npm run restore/)
   })
 
-  test('a database with spoilt pages and a log that is not written back', async () => {
+  test('a database with damaged pages and a log that is not written back', async () => {
     await fillAndCrash()
-    spoil(file, 8)
+    damage(file, 8)
     await expectRefused(/crashed\.sqlite is damaged .*npm run restore/)
   })
 
@@ -186,7 +186,7 @@ describe('a log', () => {
     return count
   }
 
-  // A log that ends early is what a crash leaves: where it was cut cannot be told from where it ended.
+  // A log that ends early is what a crash leaves: the two cannot be distinguished.
   test('that is cut off is read as far as whole transactions go', async () => {
     await fillAndCrash()
     const whole = readFileSync(`${file}-wal`)
@@ -201,7 +201,7 @@ describe('a log', () => {
     }
   })
 
-  test('with a spoilt page in its middle is read up to it', async () => {
+  test('with a damaged page in its middle is read up to it', async () => {
     await fillAndCrash()
     const log = readFileSync(`${file}-wal`)
     log.fill(7, log.length / 2, log.length / 2 + PAGE)

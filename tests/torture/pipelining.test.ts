@@ -76,7 +76,7 @@ test('a thousand connections of 4 000 requests in one go take less than 256 MiB,
   expect(grownBytes / MEBIBYTE).toBeLessThan(256)
 }, 180_000)
 
-test('requests in one go cost in step with their number', async () => {
+test('the cost of pipelined requests is proportional to their number', async () => {
   const server = await start()
   const answer = async (requests: number) => {
     const before = await metric(server, 'process_cpu_seconds_total')

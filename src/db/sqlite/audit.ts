@@ -8,7 +8,7 @@ export interface AuditRow {
   readonly detail: Readonly<Record<string, unknown>>
 }
 
-/** Writes down who did what. Call inside the unit of work that does it. */
+/** Records who did what in the audit log. Call inside the unit of work that does it. */
 export type Audit = (row: AuditRow) => void
 
 export function sqliteAudit({ db, nowMs }: Session): Audit {

@@ -17,7 +17,7 @@ import { readMigrations } from './migrations.js'
 import { APPLICATION_ID, OWNER_ONLY } from './open.js'
 import { OpenError } from './open-error.js'
 
-/** What a database file holds, once it was found whole. */
+/** Contents of a verified database file. */
 export interface FileReport {
   readonly file: string
   readonly bytes: number
@@ -27,16 +27,16 @@ export interface FileReport {
 }
 
 export interface RestoreReport extends FileReport {
-  /** Where what was there before is now; left out when nothing was. */
+  /** Path of the previous database file; left out if there was none. */
   readonly setAside?: string
-  /** Whether the backup was found the same, to the bit, as when it was made. */
+  /** Whether the backup has the SHA-256 recorded when it was made. */
   readonly sameAsMade: boolean
 }
 
-/** Bytes that are read at a time. */
+/** Bytes read at a time. */
 const CHUNK = 1_048_576
 
-/** Gives every byte of a file to `take`. @returns Its SHA-256 */
+/** Passes the bytes of a file to `take`. @returns SHA-256 of the file */
 function readThrough(file: string, take: (chunk: Buffer) => void = () => undefined): string {
   const hash = createHash('sha256')
   const room = Buffer.allocUnsafe(CHUNK)
@@ -53,7 +53,7 @@ function readThrough(file: string, take: (chunk: Buffer) => void = () => undefin
   return hash.digest('hex')
 }
 
-/** @returns SHA-256 of what was copied */
+/** @returns SHA-256 of the copy */
 function copyForOwner(from: string, to: string): string {
   const handle = openSync(to, 'wx', OWNER_ONLY)
   try {
@@ -63,10 +63,10 @@ function copyForOwner(from: string, to: string): string {
   }
 }
 
-/** The file beside a backup that holds its SHA-256, as `sha256sum -c` reads it. */
+/** The file next to a backup with its SHA-256, in the format of `sha256sum -c`. */
 const digestFileOf = (backup: string) => `${backup}.sha256`
 
-/** The SHA-256 of a backup when it was made; undefined when none stands beside it. */
+/** The SHA-256 recorded when the backup was made; undefined if there is no such file. */
 function digestWhenMade(backup: string): string | undefined {
   const file = digestFileOf(backup)
   if (!existsSync(file)) return undefined
@@ -84,11 +84,11 @@ function syncToDisk(path: string): void {
   }
 }
 
-/** Puts a finished file in its place: after a crash either the whole file is there or none. */
+/** Renames a finished file to its final name: after a crash there is either the whole file or none. */
 function putInPlace(part: string, file: string): void {
   syncToDisk(part)
   renameSync(part, file)
-  // A folder cannot be opened for this on every system; the rename itself is enough for a crash of the program.
+  // Not every system can sync a folder; the rename alone is enough if only the program crashes.
   if (process.platform !== 'win32') syncToDisk(dirname(file))
 }
 
@@ -132,7 +132,7 @@ function inspect(db: Database): Omit<FileReport, 'file' | 'bytes'> {
 }
 
 /**
- * Reads a whole database file and finds it sound: pages, indexes, constraints, references.
+ * Reads a whole database file and verifies it: pages, indexes, constraints, references.
  *
  * @throws {OpenError} `cannot-open`, `foreign-file`, `newer-file`, `damaged-file`
  */
@@ -153,8 +153,8 @@ export function verifyFile(file: string): FileReport {
 }
 
 /**
- * Copies a database as it is at one moment, while the service goes on writing, and verifies the copy. Its SHA-256 is put beside it:
- * SQLite finds a page that does not fit the others, not a letter that was changed in a text.
+ * Copies a consistent snapshot of a database while the service goes on writing, and verifies the copy. Its SHA-256 is written next to it:
+ * SQLite detects inconsistent pages, but not a changed character in a text.
  *
  * @param target - Must not exist: a backup is never written over another
  */
@@ -164,9 +164,9 @@ export function backupDatabase(source: string, target: string): FileReport {
   rmSync(part, { force: true })
   const db = openThere(source, 5_000)
   try {
-    // Filled by SQLite, which would make it for everyone to read.
+    // Created here, since SQLite would create a file that everyone can read.
     closeSync(openSync(part, 'wx', OWNER_ONLY))
-    // One read transaction: writers go on meanwhile, and their work is not in it.
+    // One read transaction: a snapshot, while writers go on.
     db.prepare('VACUUM INTO ?').run(part)
   } finally {
     db.close()
@@ -175,16 +175,16 @@ export function backupDatabase(source: string, target: string): FileReport {
   const digestFile = digestFileOf(target)
   writeFileSync(digestFile, `${readThrough(part)}  ${basename(target)}\n`, { mode: OWNER_ONLY })
   syncToDisk(digestFile)
-  // Last: a file of that name is a good backup, with its digest.
+  // Last: a file of that name is a complete backup with its digest.
   putInPlace(part, target)
   return { ...report, file: target }
 }
 
-/** Whether any process has the database open. Changes its journal mode, which the next start changes back. */
+/** Whether a process has the database open. Changes the journal mode; the next start restores it. */
 function isInUse(file: string): boolean {
   const db = new SqliteDatabase(file, { fileMustExist: true, timeout: 100 })
   try {
-    // Leaving WAL needs the file for itself alone.
+    // Leaving WAL mode needs exclusive access to the file.
     return db.pragma('journal_mode = DELETE', { simple: true }) !== 'delete'
   } catch (error) {
     const code = String((error as { code?: unknown }).code)
@@ -198,10 +198,10 @@ function isInUse(file: string): boolean {
 }
 
 /**
- * Puts a verified backup in the place of the database. What was there is set aside, not deleted.
+ * Replaces the database by a verified backup. The previous file is renamed, not deleted.
  *
- * @param setAside - Suffix of the name under which the old file stays
- * @throws {OpenError} when the backup is not sound, or was changed after it was made
+ * @param setAside - Suffix for the name of the previous file
+ * @throws {OpenError} if the backup is damaged, or was changed after it was made
  */
 export function restoreDatabase(backup: string, target: string, setAside: string): RestoreReport {
   verifyFile(backup)
@@ -220,7 +220,7 @@ export function restoreDatabase(backup: string, target: string, setAside: string
   }
   const report = { ...verifyFile(part), file: target, sameAsMade: made !== undefined }
   const isNew = !existsSync(target)
-  // The log of the old file must not be taken for one of the new.
+  // The write-ahead log of the old file must not be applied to the new one.
   for (const suffix of ['', '-wal', '-shm']) {
     if (existsSync(target + suffix)) renameSync(target + suffix, `${target}.${setAside}${suffix}`)
   }

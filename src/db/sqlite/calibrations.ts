@@ -1,8 +1,8 @@
 import { uuidv7 } from 'uuidv7'
 import type { Calibration, CalibrationStore, Judged, Recorded } from '../store/calibrations.js'
-import { answerKeeper } from './kept-answers.js'
 import { pageOf } from './pages.js'
 import type { Session } from './session.js'
+import { responseSaver } from './stored-responses.js'
 import { admits } from './vehicles.js'
 
 interface Row {
@@ -34,7 +34,7 @@ const calibrationOf = (row: Row): Calibration => ({
 
 export function sqliteCalibrations(session: Session): CalibrationStore {
   const { db, nowMs } = session
-  const keepAnswer = answerKeeper(session)
+  const saveResponse = responseSaver(session)
   const vehicle = db
     .prepare<[string, string], number>(
       'SELECT 1 FROM vehicles WHERE id = ? AND account_id = ? AND deleted_at_ms IS NULL',
@@ -57,7 +57,7 @@ export function sqliteCalibrations(session: Session): CalibrationStore {
   const isThere = (accountId: string, vehicleId: string) => vehicle.get(vehicleId, accountId) !== undefined
 
   return {
-    record: (author, vehicleId, { path, accepted, request, result }, keep) =>
+    record: (author, vehicleId, { path, accepted, request, result }, save) =>
       session.write((): Recorded => {
         if (!isThere(author.accountId, vehicleId)) return { outcome: 'absent' }
         const atMs = nowMs()
@@ -73,7 +73,7 @@ export function sqliteCalibrations(session: Session): CalibrationStore {
           atMs,
         )
         const calibration = calibrationOf(row!)
-        keepAnswer(author.accountId, keep, calibration)
+        saveResponse(author.accountId, save, calibration)
         return { outcome: 'recorded', calibration }
       }),
 

@@ -1,13 +1,13 @@
 import { uuidv7 } from 'uuidv7'
 import type { Fit, FitFilter, FitGroup, FitInput, FitStore } from '../store/fits.js'
-import type { ImportItem, ImportOutcome, Sharer } from '../store/shared.js'
+import type { ImportItem, ImportOutcome, SharedAuthor } from '../store/shared.js'
 import { fold } from './fold.js'
 import { importRows } from './imports.js'
-import { answerKeeper } from './kept-answers.js'
 import { pageOf } from './pages.js'
 import { preparer } from './prepared.js'
 import type { Session } from './session.js'
 import { refusal, type SharedRow, sameContent, sharedOf } from './shared.js'
+import { responseSaver } from './stored-responses.js'
 
 // A report is never changed: its version is 1.
 export const FIT_COLUMNS = `fits.number, fits.id, fits.account_id, accounts.name AS recorded_by, 1 AS version,
@@ -25,7 +25,7 @@ interface PartRow {
   readonly kind: string
 }
 
-/** The conditions of a search, but for the part that it may name. */
+/** The conditions of a search, except for the part. */
 function conditions({ make, model, year, kind }: FitFilter): string {
   const where = ['fits.deleted_at_ms IS NULL']
   if (make !== undefined) where.push('fits.make_key = :make')
@@ -39,12 +39,12 @@ function conditions({ make, model, year, kind }: FitFilter): string {
   return where.join(' AND ')
 }
 
-/** The parts of one page of a search: read off an index in the order of the parts. */
+/** The parts of one page of a search, read from an index in the order of the parts. */
 export function fitPartsSql(filter: FitFilter): string {
   const parts = `SELECT DISTINCT fits.part FROM fits WHERE ${conditions(filter)} AND fits.part > :after`
   const order = 'ORDER BY part LIMIT :limit'
   if (filter.part === undefined) return `${parts} ${order}`
-  // Two searches, one for each side: one with OR would read every report in the order of the parts.
+  // Two queries, one for each side of a report: with OR, SQLite would scan all reports.
   return `${parts} AND fits.part = :part UNION ${parts} AND fits.other_part = :part ${order}`
 }
 
@@ -56,7 +56,7 @@ export function fitReportsSql(filter: FitFilter): string {
 
 export function sqliteFits(session: Session): FitStore {
   const { db, nowMs } = session
-  const keepAnswer = answerKeeper(session)
+  const saveResponse = responseSaver(session)
   const partsOfSearch = preparer<{ part: number }>(session)
   const reportsOfSearch = preparer<ReportRow>(session)
   const live = db.prepare<[string], SharedRow>(
@@ -84,7 +84,7 @@ export function sqliteFits(session: Session): FitStore {
   const markDeleted = db.prepare('UPDATE fits SET deleted_at_ms = ?, deleted_key_id = ? WHERE id = ?')
 
   function add(
-    author: Sharer,
+    author: SharedAuthor,
     { part, about, content }: FitInput,
     id = uuidv7(),
   ): 'part-absent' | 'other-part-absent' | { id: string } {
@@ -110,7 +110,7 @@ export function sqliteFits(session: Session): FitStore {
     return { id }
   }
 
-  function importOne(author: Sharer, { id, input }: ImportItem<FitInput>): ImportOutcome {
+  function importOne(author: SharedAuthor, { id, input }: ImportItem<FitInput>): ImportOutcome {
     if (id !== undefined) {
       const row = live.get(id)
       if (row !== undefined)
@@ -121,7 +121,7 @@ export function sqliteFits(session: Session): FitStore {
     return typeof added === 'string' ? { outcome: added } : { outcome: 'created', id: added.id }
   }
 
-  /** What the conditions of a search are bound to; undefined when it names a part that is not there. */
+  /** Parameters for the conditions of a search; undefined if it names a part that does not exist. */
   function bindings({ make, model, year, kind, part }: FitFilter) {
     const bound: Record<string, string | number> = {}
     if (make !== undefined) bound.make = fold(make)!
@@ -136,7 +136,7 @@ export function sqliteFits(session: Session): FitStore {
     return bound
   }
 
-  /** Reports by what they are about, in the order in which each was first spoken of. */
+  /** Reports grouped by vehicle or other part, in the order of the first report about each. */
   function grouped(rows: readonly ReportRow[]): FitGroup[] {
     const groups = new Map<string, ReportRow[]>()
     for (const row of rows) {
@@ -154,12 +154,12 @@ export function sqliteFits(session: Session): FitStore {
   }
 
   return {
-    create: (author, input, keep) =>
+    create: (author, input, save) =>
       session.write(() => {
         const added = add(author, input)
         if (typeof added === 'string') return { outcome: added }
         const fit: Fit = sharedOf(live.get(added.id)!)
-        keepAnswer(author.accountId, keep, fit)
+        saveResponse(author.accountId, save, fit)
         return { outcome: 'created', fit }
       }),
 
@@ -201,13 +201,13 @@ export function sqliteFits(session: Session): FitStore {
         return { outcome: 'removed' as const }
       }),
 
-    import: (author, items, options, keep) =>
+    import: (author, items, options, save) =>
       importRows(
         session,
         items,
         options,
         (item) => importOne(author, item),
-        (outcomes) => keepAnswer(author.accountId, keep, outcomes),
+        (outcomes) => saveResponse(author.accountId, save, outcomes),
       ),
   }
 }

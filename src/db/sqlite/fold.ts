@@ -1,3 +1,3 @@
-/** How makes, models and makers are compared: without regard to case, width of letters or spaces, or ways to write an accent. */
+/** Normal form for comparing makes, models and makers: case, width of letters, spaces and forms of accents do not matter. */
 export const fold = (text: string | undefined) =>
   text?.normalize('NFKC').toLowerCase().trim().replaceAll(/\s+/g, ' ') ?? null

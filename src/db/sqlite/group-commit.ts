@@ -8,27 +8,27 @@ interface Unit {
 
 type Outcome = { readonly value: unknown } | { readonly error: unknown }
 
-/** Units of one transaction; more wait for the next turn, so that reading goes on in between. */
+/** Most units in one transaction; others wait for the next iteration of the event loop, so that reads go on in between. */
 const MAX_UNITS = 256
 
-/** How long units wait for another process that is writing, and how often they try. */
-const PATIENCE_MS = 5_000
+/** How long units wait for a lock held by another process, and the interval of retries. */
+const LOCK_TIMEOUT_MS = 5_000
 const RETRY_MS = 5
 
 const codeOf = (error: unknown) => String((error as { code?: unknown } | undefined)?.code ?? '')
 
 const isBusy = (error: unknown) => codeOf(error).startsWith('SQLITE_BUSY')
 
-/** A transaction is undone for everybody who has the file open, but may come back at the next start after a crash. */
+/** A transaction was rolled back for all open connections, but may reappear after a crash. */
 export class UnknownOutcome extends Error {}
 
 /**
- * Units of work of one event-loop turn share one transaction, and so one sync of the disk; each has its own savepoint,
- * so that one failing does not undo the others. A unit's promise resolves after the commit: what is acknowledged is
+ * Group commit: units of work of one event-loop iteration share a transaction, and so one sync of the disk; each has its own savepoint,
+ * so that a failure does not undo the others. The promise of a unit resolves after the commit: what is acknowledged is
  * on the disk.
  *
- * A commit whose sync fails is undone, but its pages stand in the log, whole and marked as committed: after a crash SQLite
- * would take them for what they say, and what was refused would be there. So they are written over at once.
+ * A commit whose sync fails is rolled back, but its pages are in the write-ahead log, complete and marked as committed: after a crash
+ * SQLite would apply them, although the change was refused. So they are overwritten at once.
  */
 export class GroupCommit {
   private readonly db: Database
@@ -39,7 +39,7 @@ export class GroupCommit {
   private readonly release: Statement
   private readonly rollbackTo: Statement
   private readonly version: Statement<[], number>
-  /** A failed commit stands in the log and is not yet written over. */
+  /** Whether a failed commit is in the log and not yet overwritten. */
   private hasLeftover = false
   private waiting: Unit[] = []
   private scheduled = false
@@ -57,7 +57,7 @@ export class GroupCommit {
   }
 
   /**
-   * Runs one synchronous unit of work in the transaction of this turn.
+   * Runs one synchronous unit of work in the transaction of this event-loop iteration.
    *
    * @param work - Reads and writes; a throw undoes this unit alone and rejects the promise
    * @returns What the unit returned, after the commit
@@ -69,7 +69,7 @@ export class GroupCommit {
     })
   }
 
-  /** Commits what is waiting at once: before the file is closed. */
+  /** Commits all waiting units now; call before closing the file. */
   flush(): void {
     while (this.waiting.length > 0) this.turn(true)
   }
@@ -100,7 +100,7 @@ export class GroupCommit {
       isCommitting = true
       this.commit.run()
     } catch (error) {
-      // A full disk or a failed write ends the whole transaction: nothing of it is acknowledged.
+      // A full disk or a failed write rolls back the whole transaction: no unit is acknowledged.
       this.undo()
       const refusal = isCommitting ? this.afterFailedCommit(error) : error
       for (const unit of units) unit.reject(refusal)
@@ -114,14 +114,14 @@ export class GroupCommit {
   }
 
   private undo(): void {
-    // SQLite has ended the transaction itself after most failures.
+    // After most failures SQLite has already rolled back.
     if (this.db.inTransaction) this.rollback.run()
   }
 
-  /** Writes over what a failed commit left. @returns What to tell those whose transaction it was */
+  /** Overwrites a failed commit in the log. @returns The error for the units of that commit */
   private afterFailedCommit(error: unknown): unknown {
     const code = codeOf(error)
-    // A write that failed left no whole commit.
+    // A failed write leaves no complete commit in the log.
     if (!code.startsWith('SQLITE_IOERR') || code === 'SQLITE_IOERR_WRITE') return error
     this.hasLeftover = true
     try {
@@ -132,23 +132,23 @@ export class GroupCommit {
     return error
   }
 
-  /** Puts a commit that changes nothing where the failed one stands. */
+  /** Overwrites the failed commit by one that changes nothing. */
   private writeOver(): void {
     try {
       this.begin.run()
-      // Writes the first page though its content stays the same.
+      // Writes the first page although its content does not change.
       this.db.pragma(`user_version = ${this.version.get()}`)
       this.commit.run()
       this.hasLeftover = false
     } catch (error) {
       this.undo()
-      // When only the sync failed, what may come back is this commit, which is harmless.
+      // If only the sync failed, the commit that may reappear is this one, which is harmless.
       if (codeOf(error) === 'SQLITE_IOERR_FSYNC') this.hasLeftover = false
       throw error
     }
   }
 
-  /** @throws when the failure ended the whole transaction, not this unit alone */
+  /** @throws if the failure rolled back the whole transaction, not only this unit */
   private inSavepoint({ work }: Unit): Outcome {
     this.savepoint.run()
     try {
@@ -166,7 +166,7 @@ export class GroupCommit {
   private postpone(units: Unit[], error: unknown, last: boolean): void {
     const nowMs = performance.now()
     this.busySinceMs ??= nowMs
-    if (last || !isBusy(error) || nowMs - this.busySinceMs > PATIENCE_MS) {
+    if (last || !isBusy(error) || nowMs - this.busySinceMs > LOCK_TIMEOUT_MS) {
       this.busySinceMs = undefined
       for (const unit of units) unit.reject(error)
       if (this.waiting.length > 0) this.schedule()

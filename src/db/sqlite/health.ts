@@ -21,7 +21,7 @@ async function measureFile(file: string): Promise<Measured> {
     statfs(dirname(file)),
   ])
   const measured = { databaseBytes, walBytes }
-  // Some network and layered file systems do not know their size, and say 0 blocks.
+  // Some network and layered file systems do not know their size and report 0 blocks.
   return disk.blocks === 0 ? measured : { ...measured, diskFreeBytes: disk.bavail * disk.bsize }
 }
 
@@ -53,9 +53,9 @@ export function sqliteHealth({ db, nowMs, read, write }: Session): HealthStore {
 }
 
 /**
- * Notes in a database that a verified backup of it was made. A file of an older schema has no place for it, and is left as it is.
+ * Records the time of a verified backup in the database. A file of an older schema has no table for it and is not changed.
  *
- * @returns Whether it was noted
+ * @returns Whether it was recorded
  */
 export function noteBackup(file: string, atMs: number): boolean {
   const db = new SqliteDatabase(file, { fileMustExist: true, timeout: 5_000 })

@@ -1,7 +1,7 @@
 import type { ImportItem, ImportOptions, ImportOutcome } from '../store/shared.js'
 import type { Session } from './session.js'
 
-/** Thrown inside a unit of work to undo it, and caught again outside: it carries what would have happened. */
+/** Thrown inside a unit of work to roll it back, and caught outside: carries the outcomes. */
 class Undone extends Error {
   readonly outcomes: readonly ImportOutcome[]
 
@@ -13,20 +13,20 @@ class Undone extends Error {
 
 const STORED: ReadonlySet<string> = new Set(['created', 'replaced', 'unchanged'])
 
-/** Stores rows one after the other in one unit of work; undoes it for a dry run, and when a row fails unless partial. */
+/** Stores rows one by one in one unit of work; rolls it back for a dry run, and if a row fails unless `partial` is set. */
 export async function importRows<Input>(
   session: Session,
   items: readonly ImportItem<Input>[],
   { dryRun, partial }: ImportOptions,
   store: (item: ImportItem<Input>) => ImportOutcome,
-  keepAnswer: (outcomes: readonly ImportOutcome[]) => void,
+  saveResponse: (outcomes: readonly ImportOutcome[]) => void,
 ): Promise<readonly ImportOutcome[]> {
   try {
     return await session.write(() => {
       const outcomes = items.map(store)
       const failed = outcomes.some(({ outcome }) => !STORED.has(outcome))
       if (dryRun || (failed && !partial)) throw new Undone(outcomes)
-      keepAnswer(outcomes)
+      saveResponse(outcomes)
       return outcomes
     })
   } catch (error) {

@@ -26,10 +26,10 @@ interface KnownKey {
 
 const MAX_KNOWN = 10_000
 
-/** A use is written down when the last one written is older than this. */
+/** Shortest time between two recorded uses of a key. */
 const USE_STEP_MS = 60_000
 
-/** The prefix lets a scanner for leaked secrets know one. */
+/** The prefix lets a scanner for leaked secrets recognize a key. */
 const PREFIX = 'wtd_'
 const SECRET = /^wtd_[A-Za-z0-9_-]{43}$/
 
@@ -68,8 +68,8 @@ export function sqliteKeys(session: Session): KeyStore {
   )
   const revokeRow = db.prepare('UPDATE keys SET revoked_at_ms = ? WHERE id = ? AND revoked_at_ms IS NULL')
   const byHash = db.prepare<[string], Omit<Row, 'account_name'>>('SELECT * FROM keys WHERE hash = ?')
-  // Keys looked up before, so that a request does not pay for it again. Changes by other processes and this one's own
-  // changes of keys forget what is known.
+  // Cache of verified keys, so that most requests need no query. It is cleared by changes of other processes and by
+  // changes of keys in this one.
   const knownKeys = new Map<string, KnownKey>()
   let knownAtVersion: number | undefined
   const use = db.prepare('UPDATE keys SET last_used_at_ms = ? WHERE id = ?')
@@ -120,7 +120,7 @@ export function sqliteKeys(session: Session): KeyStore {
     if (key.expiresAtMs <= atMs) return { valid: false, reason: 'expired' }
     if (atMs - key.lastUsedAtMs >= USE_STEP_MS) {
       key.lastUsedAtMs = atMs
-      // Beside the request, which must not fail because this note cannot be written.
+      // Not awaited: the request must not fail if the use cannot be recorded.
       session.write(() => use.run(atMs, key.verdict.caller.keyId)).catch(() => undefined)
     }
     return key.verdict

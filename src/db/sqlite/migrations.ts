@@ -11,7 +11,7 @@ export interface Migration {
   readonly sha256: string
 }
 
-/** The folder of migrations: beside `src` in the sources, and beside `dist` after the build. */
+/** The folder of migrations: next to `src` or, after the build, next to `dist`. */
 function migrationsFolder(): string {
   let folder = import.meta.dirname
   while (!existsSync(join(folder, 'migrations', '0001_base.sql'))) {
@@ -24,7 +24,7 @@ function migrationsFolder(): string {
 
 /**
  * Every migration in order: files `NNNN_name.sql`, numbered from 1 without a gap. Once released, a file is frozen:
- * the database remembers its hash, and a changed one stops the start.
+ * the database stores its hash, and a changed file stops the start.
  */
 export function readMigrations(folder = migrationsFolder()): Migration[] {
   const names = readdirSync(folder)
@@ -34,7 +34,7 @@ export function readMigrations(folder = migrationsFolder()): Migration[] {
     const number = Number(/^(\d{4})_[a-z-]+\.sql$/.exec(name)?.[1])
     if (number !== index + 1)
       throw new Error(`migrations/${name}: expected number ${index + 1} as NNNN_name.sql`)
-    // A checkout may change line ends; that is no change of the migration.
+    // Line ends may differ between checkouts; they do not change the migration.
     const sql = readFileSync(join(folder, name), 'utf8').replaceAll('\r\n', '\n')
     return { number, name, sql, sha256: createHash('sha256').update(sql).digest('hex') }
   })
@@ -56,7 +56,7 @@ interface Applied {
 const versionOf = (db: Database) => db.pragma('user_version', { simple: true }) as number
 
 /**
- * Finds that a database was made by these migrations, or by the first of them.
+ * Checks that the migrations applied to a database are the first of these.
  *
  * @throws {OpenError} `newer-file`, `changed-migration`
  */
@@ -82,7 +82,7 @@ export function assertKnown(db: Database, migrations: readonly Migration[]): voi
 }
 
 /**
- * Brings a database to the newest version, each migration with its record in one transaction.
+ * Migrates a database to the newest version, each migration with its record in one transaction.
  *
  * @returns The migrations that were applied now
  * @throws {OpenError} `newer-file`, `changed-migration`; nothing is written then
@@ -92,7 +92,7 @@ export function migrate(db: Database, migrations: readonly Migration[], nowMs: n
   const missing = migrations.slice(versionOf(db))
   for (const { number, name, sql, sha256 } of missing) {
     db.transaction(() => {
-      // Two processes may start on one file: the second finds the work done.
+      // Another process may have applied the migration meanwhile.
       if (versionOf(db) >= number) return
       db.exec(RECORD)
       db.exec(sql)

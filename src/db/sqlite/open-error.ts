@@ -6,14 +6,14 @@ export type OpenErrorCode =
   | 'foreign-file'
   /** Written by a later version of this program. */
   | 'newer-file'
-  /** A migration that was applied to the file is no longer what it was. */
+  /** A migration was changed after it had been applied to the file. */
   | 'changed-migration'
-  /** Pages, indexes or references do not hold together. */
+  /** Pages, indexes or references are inconsistent. */
   | 'damaged-file'
-  /** A pragma that durability rests on did not take. */
+  /** A pragma that durability depends on was not applied. */
   | 'not-durable'
 
-/** The file is left as it was. The message says what to do. */
+/** A database file that cannot be opened; it is not changed. The message says what to do. */
 export class OpenError extends Error {
   readonly code: OpenErrorCode
 

@@ -4,22 +4,22 @@ import SqliteDatabase, { type Database } from 'better-sqlite3'
 import { assertKnown, type Migration, migrate, readMigrations } from './migrations.js'
 import { OpenError } from './open-error.js'
 
-/** "WtoD": marks the file as ours, so that no other SQLite file is taken for one. */
+/** "WtoD": the application id that distinguishes the file from other SQLite files. */
 export const APPLICATION_ID = 0x57_74_6f_44
 
 export const MEMORY = ':memory:'
 
-/** Modes of what is made for the owner alone: the file holds the vehicles of every account, and hashes of keys. */
+/** Modes that give access to the owner only: the file contains the vehicles of every account and hashes of keys. */
 export const OWNER_ONLY = 0o600
 const FOLDER_OF_OWNER = 0o700
 
-/** Opening may wait for another process that is opening; afterwards a wait would block every request. */
+/** Lock timeout while opening, when another process may be opening the file; later it would block every request. */
 const OPENING_TIMEOUT_MS = 5_000
-/** A writer waits this long on the spot for another process; `GroupCommit` goes on trying without blocking. */
+/** Blocking lock timeout of a write; `GroupCommit` retries without blocking. */
 const BUSY_TIMEOUT_MS = 20
 
 export interface OpenOptions {
-  /** Path of the file, or `:memory:`. Made when it is not there. */
+  /** Path of the file, or `:memory:`. Created if it does not exist. */
   readonly file: string
   readonly nowMs: number
   readonly migrations?: readonly Migration[]
@@ -28,7 +28,7 @@ export interface OpenOptions {
 const notSqlite = (file: string, options?: ErrorOptions) =>
   new OpenError('foreign-file', `${file} is not an SQLite file. Name another DATABASE_FILE.`, options)
 
-/** Refuses what is not ours, before anything is written to it. */
+/** Refuses a file of another program before anything is written to it. */
 function assertOurs(db: Database): void {
   let applicationId: number
   let tables: number
@@ -68,7 +68,7 @@ const cannotOpen = (file: string, reason: string, options?: ErrorOptions) =>
 function makeFolder(folder: string, file: string): void {
   try {
     mkdirSync(folder, { recursive: true, mode: FOLDER_OF_OWNER })
-    // SQLite makes files of its own beside the database.
+    // SQLite creates further files next to the database.
     accessSync(folder, constants.W_OK)
   } catch (cause) {
     const { code } = cause as NodeJS.ErrnoException
@@ -76,7 +76,7 @@ function makeFolder(folder: string, file: string): void {
   }
 }
 
-/** SQLite would make it for everyone to read; what it makes beside it has the mode of the file. */
+/** Creates the file for its owner only; SQLite would let everyone read it. Its other files inherit the mode. */
 function makeFile(file: string): void {
   try {
     closeSync(openSync(file, 'a', OWNER_ONLY))
@@ -101,11 +101,11 @@ const MIN_BYTES = 512
 
 const sizeOf = (file: string) => statSync(file, { throwIfNoEntry: false })?.size ?? 0
 
-/** Refuses a file that is not ours, not whole or too new, and leaves it as it is, byte for byte. */
+/** Refuses a file that is of another program, truncated or too new, without changing a byte of it. */
 function inspect(file: string, migrations: readonly Migration[]): void {
-  // SQLite takes a file with less than a page for an empty one, and writes over it.
+  // SQLite treats a file with less than a page as empty and overwrites it.
   if (sizeOf(file) < MIN_BYTES) throw notSqlite(file)
-  // Whoever may write puts what the log holds into the file when he closes it.
+  // A connection that may write would checkpoint the log into the file on close.
   const readonly = sizeOf(`${file}-wal`) > 0
   const db = new SqliteDatabase(file, { readonly, timeout: OPENING_TIMEOUT_MS })
   try {
@@ -120,11 +120,11 @@ function inspect(file: string, migrations: readonly Migration[]): void {
 }
 
 function makeDurable(db: Database): void {
-  // WAL: readers of other processes do not stop the writer, and a commit is one sequential write.
+  // WAL: readers in other processes do not block the writer, and a commit is one sequential write.
   db.pragma('journal_mode = WAL')
-  // FULL: a commit is on the disk before it is acknowledged; group commit pays for it once a turn.
+  // FULL: a commit is on the disk before it is acknowledged; group commit syncs once per event-loop iteration.
   db.pragma('synchronous = FULL')
-  // The driver is compiled to fall back to NORMAL once it has seen that the file is in WAL mode: look after a read.
+  // The driver is compiled to switch to NORMAL once it has seen that the file is in WAL mode, so check after a read.
   db.prepare('SELECT count(*) FROM sqlite_schema').get()
   const journal = db.pragma('journal_mode', { simple: true })
   const synchronous = db.pragma('synchronous', { simple: true })
@@ -147,12 +147,12 @@ function open({ file, nowMs, migrations = readMigrations() }: OpenOptions): Data
   try {
     if (file !== MEMORY) makeDurable(db)
     db.pragma('foreign_keys = ON')
-    // Functions of the schema (CHECK) are ours alone; a doctored file may not call others.
+    // The schema of a manipulated file must not call functions other than those of this program.
     db.pragma('trusted_schema = OFF')
     db.pragma('cell_size_check = ON')
-    // Pages kept in memory [KiB, hence below zero]: a read of what was read lately asks nothing of the system.
+    // Page cache [KiB, hence negative]: repeated reads need no system call.
     db.pragma('cache_size = -65536')
-    // The log shrinks again after a burst of writes.
+    // The log is truncated after a burst of writes.
     db.pragma(`journal_size_limit = ${16 * 1024 * 1024}`)
     if (db.pragma('application_id', { simple: true }) !== APPLICATION_ID)
       db.pragma(`application_id = ${APPLICATION_ID}`)
@@ -165,14 +165,14 @@ function open({ file, nowMs, migrations = readMigrations() }: OpenOptions): Data
   }
 }
 
-/** SQLite's codes for what the system refuses. */
+/** SQLite's codes for errors of the file system. */
 const REFUSED = /^SQLITE_(FULL|IOERR|CANTOPEN|READONLY|BUSY|PERM|AUTH|NOMEM)/
 
 /**
- * Opens a database of ours, or makes one, at the newest schema version.
+ * Opens or creates a database at the newest schema version.
  *
- * @throws {OpenError} when the file cannot be used, is not ours, not whole or newer, or cannot be made durable; a file
- *   that was there is left as it was
+ * @throws {OpenError} if the file cannot be used, is of another program, damaged or newer, or cannot be made durable; an existing
+ *   file is not changed
  */
 export function openDatabase(options: OpenOptions): Database {
   try {

@@ -1,9 +1,9 @@
 import type { Page, PageRequest } from '../store/common.js'
 
 /**
- * A page out of rows of which one more than the limit was read: the one more tells that others follow.
+ * Makes a page from up to one row more than the limit: an extra row means that more follow.
  *
- * @param position - Where an item stands in the list, for the next request
+ * @param position - Position of an item in the list, for the next request
  */
 export function pageOf<Row, Item>(
   rows: readonly Row[],

@@ -2,15 +2,15 @@ import { uuidv7 } from 'uuidv7'
 import type { InterfaceProbe } from '../../domain/parts/mating.js'
 import type { PageRequest } from '../store/common.js'
 import type { Part, PartFilter, PartInput, PartRevision, PartStore, RemedyPart } from '../store/parts.js'
-import type { ImportItem, ImportOutcome, Sharer } from '../store/shared.js'
+import type { ImportItem, ImportOutcome, SharedAuthor } from '../store/shared.js'
 import { FIT_COLUMNS, FROM_FITS } from './fits.js'
 import { fold } from './fold.js'
 import { importRows } from './imports.js'
-import { answerKeeper } from './kept-answers.js'
 import { pageOf } from './pages.js'
 import { preparer } from './prepared.js'
 import type { Session } from './session.js'
 import { refusal, type SharedRow, sameContent, sharedOf } from './shared.js'
+import { responseSaver } from './stored-responses.js'
 
 const COLUMNS = `parts.number, parts.id, parts.account_id, accounts.name AS recorded_by, parts.version,
   parts.created_at_ms, parts.changed_at_ms, part_revisions.content`
@@ -25,14 +25,14 @@ interface RevisionRow {
   readonly content: string | null
 }
 
-/** A row of a list, with the dimension that it is ordered by where there is one. */
+/** A row of a list, with the dimension by which the list is ordered, if any. */
 interface ListRow extends SharedRow {
   readonly primary_m: number | null
 }
 
 /**
- * Each word as a phrase of the text index: nothing that a user types is taken for its query language. Text without a word
- * is the empty phrase, which no part has; an empty query would be a syntax error.
+ * Each word as a quoted phrase for the full-text index, so that user input is not parsed as query syntax. Text without a word
+ * becomes an empty phrase, which matches nothing; an empty query would be a syntax error.
  */
 const phrases = (text: string) =>
   text
@@ -42,8 +42,8 @@ const phrases = (text: string) =>
     .join(' ') || '""'
 
 /**
- * The statement of a list, for the filters given. Each reads the index that its order comes from, from the position of the page
- * on, so a page costs the same whatever the table holds.
+ * The SQL of a list for the given filters. It reads the index that gives the order, starting at the position of the page,
+ * so the cost of a page does not depend on the size of the table.
  */
 export function partListSql(filter: PartFilter): string {
   const where = ['parts.deleted_at_ms IS NULL']
@@ -55,8 +55,8 @@ export function partListSql(filter: PartFilter): string {
         'EXISTS (SELECT 1 FROM part_texts WHERE part_texts MATCH :text AND part_texts.rowid = meeting.part)',
       )
     }
-    // A part with several interfaces in the range is shown once, at its first. The plus keeps the search of its others off
-    // the index by key, which holds every other part too.
+    // A part with several interfaces in the range is listed once, at the first. The unary plus keeps this subquery off the
+    // index by key, where it would scan all other parts as well.
     return `SELECT ${COLUMNS}, meeting.primary_m FROM part_interfaces AS meeting
       CROSS JOIN parts ON parts.number = meeting.part ${DETAILS}
       WHERE meeting.key = :key AND meeting.secondary_m = 0 AND meeting.primary_m <= :maxM
@@ -84,14 +84,14 @@ export const NEAR_DOWN_SQL = `SELECT part, primary_m FROM part_interfaces
 export const NEXT_SECONDARY_SQL =
   'SELECT min(secondary_m) FROM part_interfaces WHERE key = ? AND secondary_m >= ? AND secondary_m <= ?'
 
-/** Parts of a kind that reports about a make and model speak of. */
-export const SPOKEN_OF_SQL = `SELECT DISTINCT part FROM fits
+/** Parts of a kind named in reports about a make and model. */
+export const REPORTED_ON_SQL = `SELECT DISTINCT part FROM fits
   WHERE make_key = ? AND model_key = ? AND part_kind = ? AND deleted_at_ms IS NULL ORDER BY part LIMIT ?`
 
-/** Vehicles whose remedies are remembered. */
+/** Most vehicles in the cache of remedies. */
 const MAX_FOUND = 500
 
-/** Different secondary dimensions that one probe looks at: pitches of threads within a tolerance are few. */
+/** Most secondary dimensions per probe: only few pitches lie within a tolerance. */
 const MAX_SECONDARIES = 64
 
 interface Hit {
@@ -108,7 +108,7 @@ function prober({ db }: Session) {
     NEAR_DOWN_SQL,
   )
   const next = db.prepare<[string, number, number], number | null>(NEXT_SECONDARY_SQL).pluck()
-  return (probe: InterfaceProbe, most: number): Hit[] => {
+  return (probe: InterfaceProbe, max: number): Hit[] => {
     const { key, primaryM, primaryToleranceM } = probe
     const hits: Hit[] = []
     const last = probe.secondaryM + probe.secondaryToleranceM
@@ -117,12 +117,12 @@ function prober({ db }: Session) {
       const secondaryM = next.get(key, from, last)
       if (secondaryM === null || secondaryM === undefined) break
       for (const row of [
-        ...up.all(key, secondaryM, primaryM, primaryM + primaryToleranceM, most),
-        ...down.all(key, secondaryM, primaryM, primaryM - primaryToleranceM, most),
+        ...up.all(key, secondaryM, primaryM, primaryM + primaryToleranceM, max),
+        ...down.all(key, secondaryM, primaryM, primaryM - primaryToleranceM, max),
       ]) {
         hits.push({ part: row.part, distanceM: Math.abs(row.primary_m - primaryM) })
       }
-      // The next number after it: pitches are thousandths of a meter, a femtometer apart is another.
+      // Skips to the next value: pitches are of the order of a millimeter, so a femtometer more excludes only this one.
       from = secondaryM + 1e-15
     }
     return hits
@@ -131,7 +131,7 @@ function prober({ db }: Session) {
 
 export function sqliteParts(session: Session): PartStore {
   const { db, nowMs } = session
-  const keepAnswer = answerKeeper(session)
+  const saveResponse = responseSaver(session)
   const probe = prober(session)
   const listing = preparer<ListRow>(session)
   const live = db.prepare<[string], SharedRow>(
@@ -144,7 +144,7 @@ export function sqliteParts(session: Session): PartStore {
     `SELECT ${COLUMNS} FROM parts ${DETAILS} WHERE parts.kind = ? AND parts.deleted_at_ms IS NULL
       ORDER BY parts.number DESC LIMIT ?`,
   )
-  const spokenOf = db.prepare<[string, string, string, number], number>(SPOKEN_OF_SQL).pluck()
+  const reportedOn = db.prepare<[string, string, string, number], number>(REPORTED_ON_SQL).pluck()
   const reportsOf = db.prepare<[number, string, string], SharedRow>(
     `SELECT ${FIT_COLUMNS} ${FROM_FITS}
       WHERE fits.part = ? AND fits.make_key = ? AND fits.model_key = ? AND fits.deleted_at_ms IS NULL ORDER BY fits.number`,
@@ -185,7 +185,7 @@ export function sqliteParts(session: Session): PartStore {
       WHERE part = ? AND part_revisions.version < ? ORDER BY part_revisions.version DESC LIMIT ?`,
   )
 
-  /** What a part is found by: its interfaces and words. */
+  /** Index entries of a part: its interfaces and words. */
   function index(number: number, { name, maker, number: partNumber, notes, interfaces }: PartInput): void {
     for (const [position, { key, primaryM, secondaryM }] of interfaces.entries()) {
       addInterface.run(number, position, key, primaryM, secondaryM)
@@ -198,7 +198,7 @@ export function sqliteParts(session: Session): PartStore {
     dropTexts.run(number)
   }
 
-  function add(author: Sharer, input: PartInput, id = uuidv7()): Part {
+  function add(author: SharedAuthor, input: PartInput, id = uuidv7()): Part {
     const atMs = nowMs()
     const { lastInsertRowid } = insert.run(id, author.accountId, input.kind, fold(input.maker), atMs, atMs)
     const number = Number(lastInsertRowid)
@@ -214,7 +214,7 @@ export function sqliteParts(session: Session): PartStore {
     }
   }
 
-  function change(author: Sharer, row: SharedRow, input: PartInput): Part {
+  function change(author: SharedAuthor, row: SharedRow, input: PartInput): Part {
     const version = row.version + 1
     const atMs = nowMs()
     update.run(version, input.kind, fold(input.maker), atMs, row.number)
@@ -225,7 +225,7 @@ export function sqliteParts(session: Session): PartStore {
     return { ...sharedOf(row), version, changedAtMs: atMs, content: input.content }
   }
 
-  function importOne(author: Sharer, { id, version, input }: ImportItem<PartInput>): ImportOutcome {
+  function importOne(author: SharedAuthor, { id, version, input }: ImportItem<PartInput>): ImportOutcome {
     if (id === undefined) return { outcome: 'created', id: add(author, input).id }
     const row = live.get(id)
     if (row === undefined) {
@@ -243,24 +243,24 @@ export function sqliteParts(session: Session): PartStore {
   const found = new Map<string, readonly RemedyPart[]>()
   let foundAtState: string | undefined
 
-  function remediesOf(kind: string, make: string, model: string, most: number): RemedyPart[] {
-    const stated = spokenOf.all(make, model, kind, most)
-    const others = newestOfKind.all(kind, most).filter(({ number }) => !stated.includes(number))
+  function remediesOf(kind: string, make: string, model: string, max: number): RemedyPart[] {
+    const stated = reportedOn.all(make, model, kind, max)
+    const others = newestOfKind.all(kind, max).filter(({ number }) => !stated.includes(number))
     const remedies: RemedyPart[] = stated.map((number) => ({
       part: sharedOf(byNumber.get(number)!),
       reports: reportsOf.all(number, make, model).map(sharedOf),
     }))
-    for (const row of others.slice(0, most - stated.length)) {
+    for (const row of others.slice(0, max - stated.length)) {
       remedies.push({ part: sharedOf(row), reports: [] })
     }
     return remedies
   }
 
   return {
-    create: (author, input, keep) =>
+    create: (author, input, save) =>
       session.write(() => {
         const part = add(author, input)
-        keepAnswer(author.accountId, keep, part)
+        saveResponse(author.accountId, save, part)
         return part
       }),
 
@@ -316,27 +316,27 @@ export function sqliteParts(session: Session): PartStore {
         return pageOf(rows, page, revisionOf, ({ version }) => String(version))
       }),
 
-    import: (author, items, options, keep) =>
+    import: (author, items, options, save) =>
       importRows(
         session,
         items,
         options,
         (item) => importOne(author, item),
-        (outcomes) => keepAnswer(author.accountId, keep, outcomes),
+        (outcomes) => saveResponse(author.accountId, save, outcomes),
       ),
 
-    near: (id, probes, most) =>
+    near: (id, probes, max) =>
       session.read(() => {
         const self = numberOf.get(id)
         const found = new Set<number>()
         let complete = true
         for (const one of probes) {
-          // One more for the part itself, which is near itself, and one more to see that there are more.
-          const hits = one.flatMap((key) => probe(key, most + 2)).filter(({ part }) => part !== self)
+          // One more for the part itself, and one more to detect that there are further ones.
+          const hits = one.flatMap((key) => probe(key, max + 2)).filter(({ part }) => part !== self)
           hits.sort((a, b) => a.distanceM - b.distanceM || a.part - b.part)
           const parts = new Set(hits.map(({ part }) => part))
-          if (parts.size > most) complete = false
-          for (const part of [...parts].slice(0, most)) found.add(part)
+          if (parts.size > max) complete = false
+          for (const part of [...parts].slice(0, max)) found.add(part)
         }
         return {
           parts: [...found].sort((a, b) => a - b).map((number) => sharedOf(byNumber.get(number)!)),
@@ -344,12 +344,12 @@ export function sqliteParts(session: Session): PartStore {
         }
       }),
 
-    remedies: (kinds, vehicle, most) =>
+    remedies: (kinds, vehicle, max) =>
       session.read(() => {
         const make = fold(vehicle?.make) ?? ''
         const model = fold(vehicle?.model) ?? ''
-        // Every check of a vehicle asks this, and parts change seldom.
-        const asked = JSON.stringify([kinds, make, model, most])
+        // Cached: every check of a vehicle needs it, and parts seldom change.
+        const asked = JSON.stringify([kinds, make, model, max])
         const state = session.state()
         if (state !== foundAtState || found.size >= MAX_FOUND) {
           found.clear()
@@ -357,7 +357,7 @@ export function sqliteParts(session: Session): PartStore {
         }
         let remedies = found.get(asked)
         if (remedies === undefined) {
-          remedies = kinds.flatMap((kind) => remediesOf(kind, make, model, most))
+          remedies = kinds.flatMap((kind) => remediesOf(kind, make, model, max))
           found.set(asked, remedies)
         }
         return remedies
@@ -376,7 +376,7 @@ function revisionOf({
   return content === null ? revision : { ...revision, content }
 }
 
-/** Where a page begins, and the range of dimensions where an interface is asked for. */
+/** Start of a page and, if an interface is given, the range of its dimension. */
 function position({ interface: wanted }: PartFilter, { after }: PageRequest) {
   if (wanted === undefined) return { after: after === undefined ? 0 : Number(after) }
   const { key, minM, maxM } = wanted

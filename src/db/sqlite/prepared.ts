@@ -1,7 +1,7 @@
 import type { Statement } from 'better-sqlite3'
 import type { Session } from './session.js'
 
-/** Statements whose text depends on what is asked for: each text is prepared once. */
+/** Cache of prepared statements whose SQL depends on the request. */
 export function preparer<Row>({ db }: Session) {
   const statements = new Map<string, Statement<[Record<string, unknown>], Row>>()
   return (sql: string): Statement<[Record<string, unknown>], Row> => {

@@ -3,23 +3,23 @@ import { StoreError, type StoreErrorCode } from '../store/errors.js'
 import type { Clock } from '../store.js'
 import { GroupCommit, UnknownOutcome } from './group-commit.js'
 
-/** What the implementation of each subject is given: prepare statements once, then run units of work. */
+/** Database access for the implementation of each subject: prepare statements once, then run units of work. */
 export interface Session {
   readonly db: Database
   readonly nowMs: Clock
-  /** Runs reads that change nothing; at once. */
+  /** Runs a read at once. */
   read<T>(work: () => T): Promise<T>
-  /** Runs one unit of work in the transaction of this turn; resolves when it is on the disk. A throw undoes it. */
+  /** Runs a unit of work in the transaction of this event-loop iteration; resolves when it is on the disk. A throw rolls it back. */
   write<T>(work: () => T): Promise<T>
-  /** Another number after a change by another connection, of this process or another. */
+  /** A number that changes with each commit of another connection, in this process or another. */
   changesElsewhere(): number
-  /** The state of the database: another value after any change, of this process or another. */
+  /** A value that changes with each change of the database, by this process or another. */
   state(): string
 }
 
-/** SQLite's failures that are nobody's fault, by the start of its code. */
+/** Operational failures of SQLite, by the start of their code. */
 const FAILURES: ReadonlyArray<readonly [RegExp, StoreErrorCode]> = [
-  // The index of the log cannot grow: there is no room for it.
+  // SHMSIZE: no space to grow the index of the write-ahead log.
   [/^SQLITE_(FULL|IOERR_SHMSIZE)/, 'disk-full'],
   [/^SQLITE_IOERR/, 'disk-failed'],
   [/^SQLITE_(CORRUPT|NOTADB)/, 'damaged'],
@@ -40,7 +40,7 @@ function storeError(error: unknown): unknown {
 
 export function openSession(db: Database, nowMs: Clock): Session & { flush(): void } {
   const commits = new GroupCommit(db)
-  // Raised by other connections' commits only; this one's own are counted.
+  // Changes with commits of other connections only; those of this one are counted.
   const dataVersion = db.prepare<[], number>('PRAGMA data_version').pluck()
   const changesElsewhere = () => dataVersion.get()!
   let units = 0

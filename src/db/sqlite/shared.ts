@@ -1,6 +1,6 @@
 import { isDeepStrictEqual } from 'node:util'
 import type { Versions } from '../store/common.js'
-import type { NotChanged, Shared, Sharer } from '../store/shared.js'
+import type { NotChanged, Shared, SharedAuthor } from '../store/shared.js'
 import { admits } from './vehicles.js'
 
 /** A row of something shared, joined with the name of its account. */
@@ -27,11 +27,11 @@ export const sharedOf = (row: SharedRow): Shared => ({
 /** Why a shared thing may not be changed; undefined when it may. */
 export function refusal(
   row: SharedRow | undefined,
-  { accountId, changesOthers }: Sharer,
+  { accountId, changesOthers }: SharedAuthor,
   versions: Versions,
 ): NotChanged | undefined {
   if (row === undefined) return { outcome: 'absent' }
-  if (row.account_id !== accountId && !changesOthers) return { outcome: 'not-yours' }
+  if (row.account_id !== accountId && !changesOthers) return { outcome: 'not-owner' }
   if (!admits(versions, row.version)) return { outcome: 'stale', version: row.version }
   return undefined
 }

@@ -4,16 +4,16 @@ import { sqliteCalibrations } from './calibrations.js'
 import { sqliteFits } from './fits.js'
 import { sqliteHealth } from './health.js'
 import { sqliteInstance } from './instance.js'
-import { sqliteKeptAnswers } from './kept-answers.js'
 import { sqliteKeys } from './keys.js'
 import { openDatabase } from './open.js'
 import { sqliteParts } from './parts.js'
 import { openSession } from './session.js'
+import { sqliteStoredResponses } from './stored-responses.js'
 import { sqliteTireSizes } from './tire-sizes.js'
 import { sqliteVehicles } from './vehicles.js'
 
 export interface SqliteOptions {
-  /** Path of the file, or `:memory:`. Made when it is not there. */
+  /** Path of the file, or `:memory:`. Created if it does not exist. */
   readonly file: string
   readonly clock: Clock
 }
@@ -30,7 +30,7 @@ export function openSqliteStore({ file, clock }: SqliteOptions): Store {
     instance: sqliteInstance(session),
     accounts: sqliteAccounts(session),
     keys: sqliteKeys(session),
-    keptAnswers: sqliteKeptAnswers(session),
+    storedResponses: sqliteStoredResponses(session),
     vehicles: sqliteVehicles(session),
     calibrations: sqliteCalibrations(session),
     parts: sqliteParts(session),

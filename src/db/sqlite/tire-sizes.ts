@@ -1,11 +1,11 @@
 import { uuidv7 } from 'uuidv7'
-import type { ImportItem, ImportOutcome, Sharer } from '../store/shared.js'
+import type { ImportItem, ImportOutcome, SharedAuthor } from '../store/shared.js'
 import type { TireSizeInput, TireSizeStore } from '../store/tire-sizes.js'
 import { importRows } from './imports.js'
-import { answerKeeper } from './kept-answers.js'
 import { pageOf } from './pages.js'
 import type { Session } from './session.js'
 import { refusal, type SharedRow, sameContent, sharedOf } from './shared.js'
+import { responseSaver } from './stored-responses.js'
 
 const COLUMNS = `tire_sizes.number, tire_sizes.id, tire_sizes.account_id, accounts.name AS recorded_by,
   tire_sizes.version, tire_sizes.created_at_ms, tire_sizes.changed_at_ms, tire_size_revisions.content`
@@ -26,7 +26,7 @@ function inputOf({ designation, overall_diameter_m, section_width_m, content }: 
 
 export function sqliteTireSizes(session: Session): TireSizeStore {
   const { db, nowMs } = session
-  const keepAnswer = answerKeeper(session)
+  const saveResponse = responseSaver(session)
   const live = db.prepare<[string], SharedRow>(
     `SELECT ${COLUMNS} ${FROM} WHERE tire_sizes.id = ? AND deleted_at_ms IS NULL`,
   )
@@ -63,7 +63,7 @@ export function sqliteTireSizes(session: Session): TireSizeStore {
     return row === undefined || row.id === id ? undefined : row.id
   }
 
-  function add(author: Sharer, input: TireSizeInput, id = uuidv7()): SharedRow {
+  function add(author: SharedAuthor, input: TireSizeInput, id = uuidv7()): SharedRow {
     const atMs = nowMs()
     const { designation, overallDiameterM, sectionWidthM } = input
     const { lastInsertRowid } = insert.run(
@@ -79,7 +79,7 @@ export function sqliteTireSizes(session: Session): TireSizeStore {
     return live.get(id)!
   }
 
-  function change(author: Sharer, row: SharedRow, input: TireSizeInput): SharedRow {
+  function change(author: SharedAuthor, row: SharedRow, input: TireSizeInput): SharedRow {
     const version = row.version + 1
     const atMs = nowMs()
     const { designation, overallDiameterM, sectionWidthM } = input
@@ -88,7 +88,7 @@ export function sqliteTireSizes(session: Session): TireSizeStore {
     return live.get(row.id)!
   }
 
-  function importOne(author: Sharer, { id, version, input }: ImportItem<TireSizeInput>): ImportOutcome {
+  function importOne(author: SharedAuthor, { id, version, input }: ImportItem<TireSizeInput>): ImportOutcome {
     const row = id === undefined ? undefined : live.get(id)
     if (row !== undefined && sameContent(row.content, input.content))
       return { outcome: 'unchanged', id: row.id }
@@ -106,12 +106,12 @@ export function sqliteTireSizes(session: Session): TireSizeStore {
   }
 
   return {
-    create: (author, input, keep) =>
+    create: (author, input, save) =>
       session.write(() => {
         const taken = holder(input)
         if (taken !== undefined) return { outcome: 'taken' as const, id: taken }
         const tireSize = sharedOf(add(author, input))
-        keepAnswer(author.accountId, keep, tireSize)
+        saveResponse(author.accountId, save, tireSize)
         return { outcome: 'created' as const, tireSize }
       }),
 
@@ -156,13 +156,13 @@ export function sqliteTireSizes(session: Session): TireSizeStore {
         return { outcome: 'removed' as const }
       }),
 
-    import: (author, items, options, keep) =>
+    import: (author, items, options, save) =>
       importRows(
         session,
         items,
         options,
         (item) => importOne(author, item),
-        (outcomes) => keepAnswer(author.accountId, keep, outcomes),
+        (outcomes) => saveResponse(author.accountId, save, outcomes),
       ),
   }
 }

@@ -13,9 +13,9 @@ import type {
   VehicleStore,
 } from '../store/vehicles.js'
 import { fold } from './fold.js'
-import { answerKeeper } from './kept-answers.js'
 import { pageOf } from './pages.js'
 import type { Session } from './session.js'
+import { responseSaver } from './stored-responses.js'
 
 interface VehicleRow {
   readonly id: string
@@ -92,7 +92,7 @@ function lister({ db }: Session) {
 
 export function sqliteVehicles(session: Session): VehicleStore {
   const { db, nowMs } = session
-  const keepAnswer = answerKeeper(session)
+  const saveResponse = responseSaver(session)
   const listRows = lister(session)
   const live = db.prepare<[string, string], VehicleRow>(
     `${VEHICLE} WHERE vehicles.id = ? AND account_id = ? AND deleted_at_ms IS NULL`,
@@ -149,12 +149,12 @@ export function sqliteVehicles(session: Session): VehicleStore {
   }
 
   return {
-    create: (author, input, keep) =>
+    create: (author, input, save) =>
       session.write((): Created => {
         const taken = holder(author.accountId, input)
         if (taken !== undefined) return { outcome: 'reference-taken', id: taken }
         const vehicle = add(author, input)
-        keepAnswer(author.accountId, keep, vehicle)
+        saveResponse(author.accountId, save, vehicle)
         return { outcome: 'created', vehicle }
       }),
 

@@ -4,7 +4,7 @@ export interface Account {
   readonly createdAtMs: number
 }
 
-/** Whose things are kept apart. */
+/** Accounts: each sees only its own vehicles and calibrations. */
 export interface AccountStore {
   /**
    * Makes an account, with its audit row.

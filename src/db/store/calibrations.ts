@@ -1,5 +1,5 @@
 import type { Author, Page, PageRequest, Versions } from './common.js'
-import type { Keep } from './kept-answers.js'
+import type { SaveResponse } from './stored-responses.js'
 
 export interface CalibrationInput {
   /** Name of the path of the vehicle that was calibrated. */
@@ -27,18 +27,18 @@ export type Judged =
   | { readonly outcome: 'absent' }
   | { readonly outcome: 'stale'; readonly version: number }
 
-/** Calibrations of the vehicles of an account. Another account's are absent in every method. */
+/** Calibrations of the vehicles of an account. Those of other accounts do not exist for any method. */
 export interface CalibrationStore {
   record(
     author: Author,
     vehicleId: string,
     input: CalibrationInput,
-    keep?: Keep<Calibration>,
+    save?: SaveResponse<Calibration>,
   ): Promise<Recorded>
   /** Newest first; undefined when there is no such vehicle. */
   list(accountId: string, vehicleId: string, page: PageRequest): Promise<Page<Calibration> | undefined>
   read(accountId: string, vehicleId: string, id: string): Promise<Calibration | undefined>
-  /** Accepts a calibration, or takes the acceptance back. */
+  /** Accepts a calibration, or withdraws the acceptance. */
   judge(author: Author, vehicleId: string, id: string, versions: Versions, accepted: boolean): Promise<Judged>
   newestAccepted(accountId: string, vehicleId: string, path: string): Promise<Calibration | undefined>
 }

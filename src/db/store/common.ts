@@ -1,4 +1,4 @@
-/** Who makes a change: kept with every revision. */
+/** The author of a change, stored with every revision. */
 export interface Author {
   readonly accountId: string
   readonly keyId: string

@@ -1,8 +1,8 @@
 import type { Page, PageRequest, Versions } from './common.js'
-import type { Keep } from './kept-answers.js'
-import type { ImportItem, ImportOptions, ImportOutcome, NotChanged, Shared, Sharer } from './shared.js'
+import type { ImportItem, ImportOptions, ImportOutcome, NotChanged, Shared, SharedAuthor } from './shared.js'
+import type { SaveResponse } from './stored-responses.js'
 
-/** A fit report to be kept: the text as it is sent again, and what it is found by. */
+/** A fit report to be stored: the text as returned later, and the fields for searching. */
 export interface FitInput {
   readonly part: string
   readonly about:
@@ -24,11 +24,11 @@ export interface FitFilter {
   /** Compared without regard to case. */
   readonly make?: string
   readonly model?: string
-  /** Reports whose years hold this one; those without years hold every one. */
+  /** Reports whose range of years contains this one; reports without years match every year. */
   readonly year?: number
   /** Kind of the part. */
   readonly kind?: string
-  /** Reports that speak of this part, on either side. */
+  /** Reports about this part, on either side. */
   readonly part?: string
 }
 
@@ -38,7 +38,7 @@ export interface FitGroup {
   readonly reports: readonly Fit[]
 }
 
-/** Every report about one part that a filter admits. */
+/** The reports about one part that match a filter. */
 export interface PartFits {
   readonly part: Shared
   readonly groups: readonly FitGroup[]
@@ -52,19 +52,19 @@ export type FitRemoved = { readonly outcome: 'removed' } | NotChanged
 
 /** Fit reports, shared by every account of the instance. */
 export interface FitStore {
-  create(author: Sharer, input: FitInput, keep?: Keep<Fit>): Promise<FitCreated>
+  create(author: SharedAuthor, input: FitInput, save?: SaveResponse<Fit>): Promise<FitCreated>
   read(id: string): Promise<Fit | undefined>
   /** Grouped by part, in the order of recording of the parts. */
   search(filter: FitFilter, page: PageRequest): Promise<Page<PartFits>>
   /** Single reports, in the order of recording. */
   list(page: PageRequest): Promise<Page<Fit>>
-  /** Takes a report back; it stays in the record. */
-  remove(author: Sharer, id: string, versions: Versions): Promise<FitRemoved>
-  /** Stores rows of a table, in one unit of work. One outcome a row, in their order. */
+  /** Withdraws a report; its history remains. */
+  remove(author: SharedAuthor, id: string, versions: Versions): Promise<FitRemoved>
+  /** Stores the rows of a table in one unit of work. One outcome per row, in their order. */
   import(
-    author: Sharer,
+    author: SharedAuthor,
     items: readonly ImportItem<FitInput>[],
     options: ImportOptions,
-    keep?: Keep<readonly ImportOutcome[]>,
+    save?: SaveResponse<readonly ImportOutcome[]>,
   ): Promise<readonly ImportOutcome[]>
 }

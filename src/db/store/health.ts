@@ -1,17 +1,17 @@
-/** What is known of the place where things are kept; what does not apply to it (a store in memory) is left out. */
+/** State of the storage; values that do not apply (to a store in memory) are left out. */
 export interface StoreFigures {
   readonly schemaVersion: number
-  /** The version that this program works with. */
+  /** The version that this program needs. */
   readonly expectedSchemaVersion: number
   readonly databaseBytes?: number
-  /** What was written lately and stands beside the file. */
+  /** Size of the write-ahead log. */
   readonly walBytes?: number
   readonly diskFreeBytes?: number
   /** End of the last verified backup. */
   readonly backedUpAtMs?: number
 }
 
-/** What is asked by whoever watches the service. */
+/** For monitoring. */
 export interface HealthStore {
   /** Reads a row. */
   read(): Promise<void>

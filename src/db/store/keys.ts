@@ -1,4 +1,4 @@
-/** reader: reads; editor: also writes; admin: also changes what others shared. */
+/** reader: reads; editor: also writes; admin: also changes shared data of other accounts. */
 export type Role = 'reader' | 'editor' | 'admin'
 
 export interface KeyRecord {
@@ -10,17 +10,17 @@ export interface KeyRecord {
   readonly createdAtMs: number
   readonly expiresAtMs?: number
   readonly revokedAtMs?: number
-  /** To the minute: a use is not written down more often. */
+  /** To the minute: uses are not recorded more often. */
   readonly lastUsedAtMs?: number
 }
 
-/** A key just made. `secret` is what the caller sends; it is nowhere else and cannot be shown again. */
+/** A new key. `secret` is what the caller sends; it is not stored and cannot be shown again. */
 export interface IssuedKey {
   readonly record: KeyRecord
   readonly secret: string
 }
 
-/** Whom a valid key stands for. */
+/** The caller identified by a valid key. */
 export interface Caller {
   readonly keyId: string
   readonly accountId: string
@@ -51,9 +51,9 @@ export interface KeyStore {
   /**
    * Revokes a key at once, with its audit row.
    *
-   * @returns The key as it is now, or undefined when there is none of that id. Revoking twice keeps the first time.
+   * @returns The key as it is now, or undefined when there is none of that id. Revoking again does not change the time.
    */
   revoke(actor: string, id: string): Promise<KeyRecord | undefined>
-  /** Looks a secret up; a change by any process holds from the next call on. */
+  /** Verifies a secret; a change by any process takes effect from the next call on. */
   verify(secret: string): Promise<KeyVerdict>
 }

@@ -1,9 +1,9 @@
 import type { InterfaceKey, InterfaceProbe } from '../../domain/parts/mating.js'
 import type { Page, PageRequest, Versions } from './common.js'
-import type { Keep } from './kept-answers.js'
-import type { ImportItem, ImportOptions, ImportOutcome, NotChanged, Shared, Sharer } from './shared.js'
+import type { ImportItem, ImportOptions, ImportOutcome, NotChanged, Shared, SharedAuthor } from './shared.js'
+import type { SaveResponse } from './stored-responses.js'
 
-/** A part to be kept: the text as it is sent again, and what it is found by. */
+/** A part to be stored: the text as returned later, and the fields for searching. */
 export interface PartInput {
   readonly kind: string
   readonly name: string
@@ -21,16 +21,16 @@ export interface PartFilter {
   readonly kind?: string
   /** Compared without regard to case. */
   readonly maker?: string
-  /** Words that must all stand in name, maker, number or notes; endings and accents are not looked at. */
+  /** Words that must all occur in name, maker, number or notes; endings and accents are ignored. */
   readonly text?: string
-  /** Parts with an interface of this key whose primary dimension is in this range; they come in the order of that dimension. */
+  /** Parts with an interface of this key whose primary dimension is in this range, in the order of that dimension. */
   readonly interface?: { readonly key: string; readonly minM: number; readonly maxM: number }
 }
 
 /** Parts near a given one, by their interfaces. */
 export interface NearParts {
   readonly parts: readonly Part[]
-  /** Whether these are all of them; else only the nearest of some interface. */
+  /** Whether these are all; otherwise only the nearest ones for some interface. */
   readonly complete: boolean
 }
 
@@ -44,11 +44,11 @@ export type PartReplaced = { readonly outcome: 'replaced'; readonly part: Part }
 
 export type PartRemoved =
   | { readonly outcome: 'removed' }
-  /** Fit reports speak of it. */
+  /** Fit reports name it. */
   | { readonly outcome: 'in-use'; readonly reports: number }
   | NotChanged
 
-/** One state of a part, and who made it. */
+/** A version of a part, and its author. */
 export interface PartRevision {
   readonly version: number
   readonly change: 'created' | 'replaced' | 'deleted'
@@ -60,40 +60,40 @@ export interface PartRevision {
 
 /** Parts, shared by every account of the instance. */
 export interface PartStore {
-  create(author: Sharer, input: PartInput, keep?: Keep<Part>): Promise<Part>
+  create(author: SharedAuthor, input: PartInput, save?: SaveResponse<Part>): Promise<Part>
   read(id: string): Promise<Part | undefined>
-  /** In the order of recording, unless an interface is asked for. */
+  /** In the order of recording, unless filtered by an interface. */
   list(filter: PartFilter, page: PageRequest): Promise<Page<Part>>
-  /** Puts what `edit` makes of the part in its place; `edit` runs inside the unit of work and must only compute. */
+  /** Replaces the part by the result of `edit`, which runs inside the unit of work and must only compute. */
   replace(
-    author: Sharer,
+    author: SharedAuthor,
     id: string,
     versions: Versions,
     edit: (current: Part) => PartInput,
   ): Promise<PartReplaced>
-  remove(author: Sharer, id: string, versions: Versions): Promise<PartRemoved>
-  /** Newest first; of a deleted part too. undefined when there never was one. */
+  remove(author: SharedAuthor, id: string, versions: Versions): Promise<PartRemoved>
+  /** Newest first, also of a deleted part; undefined if the part never existed. */
   revisions(id: string, page: PageRequest): Promise<Page<PartRevision> | undefined>
-  /** Stores rows of a table, in one unit of work. One outcome a row, in their order. */
+  /** Stores the rows of a table in one unit of work. One outcome per row, in their order. */
   import(
-    author: Sharer,
+    author: SharedAuthor,
     items: readonly ImportItem<PartInput>[],
     options: ImportOptions,
-    keep?: Keep<readonly ImportOutcome[]>,
+    save?: SaveResponse<readonly ImportOutcome[]>,
   ): Promise<readonly ImportOutcome[]>
   /**
-   * Other parts that a probe finds, at most so many for each interface: the nearest of them.
+   * Other parts with an interface near a probe: the nearest ones, up to a maximum for each interface.
    *
-   * @param probes - For each interface of the part, what to look for
+   * @param probes - Interfaces to search for, for each interface of the part
    */
-  near(id: string, probes: ReadonlyArray<readonly InterfaceProbe[]>, most: number): Promise<NearParts>
+  near(id: string, probes: ReadonlyArray<readonly InterfaceProbe[]>, max: number): Promise<NearParts>
   /**
-   * Parts that may put a reading right, at most so many of each kind: those that fit reports about the vehicle speak
-   * of first, then the newest.
+   * Parts that may correct a reading, up to a maximum for each kind: first those named in fit reports about the
+   * vehicle, then the newest.
    */
   remedies(
     kinds: readonly string[],
     vehicle: { readonly make: string; readonly model: string } | undefined,
-    most: number,
+    max: number,
   ): Promise<readonly RemedyPart[]>
 }

@@ -1,11 +1,11 @@
 import type { Author } from './common.js'
 
-/** Who changes what is shared in the instance: an admin anything, anyone else what the own account recorded. */
-export interface Sharer extends Author {
+/** The author of a change to shared data: an admin may change everything, anyone else what the own account recorded. */
+export interface SharedAuthor extends Author {
   readonly changesOthers: boolean
 }
 
-/** A shared thing: its content as it is sent again, and who recorded it. */
+/** A shared record: its content as returned later, and who recorded it. */
 export interface Shared {
   readonly id: string
   readonly version: number
@@ -19,34 +19,34 @@ export interface Shared {
 
 export type NotChanged =
   | { readonly outcome: 'absent' }
-  | { readonly outcome: 'not-yours' }
+  | { readonly outcome: 'not-owner' }
   | { readonly outcome: 'stale'; readonly version: number }
 
 /** One row of a table to be stored. */
 export interface ImportItem<Input> {
-  /** Stored thing that is meant, or the id that a new one is to have; left out: a new one. */
+  /** Id of an existing record, or the id for a new one; left out: a new record with a new id. */
   readonly id?: string
-  /** Version that the row was exported at; needed to change a stored thing. */
+  /** Version at the time of export; needed to change an existing record. */
   readonly version?: number
   readonly input: Input
 }
 
 export type ImportOutcome =
   | { readonly outcome: 'created' | 'replaced' | 'unchanged'; readonly id: string }
-  /** There is one of that id, and the row names no version. */
+  /** A record of that id exists, and the row has no version. */
   | { readonly outcome: 'exists'; readonly id: string }
   | { readonly outcome: 'stale'; readonly version: number }
-  | { readonly outcome: 'not-yours' }
-  /** There was one of that id, and it was deleted. */
+  | { readonly outcome: 'not-owner' }
+  /** The record of that id was deleted. */
   | { readonly outcome: 'deleted' }
-  /** It names a part that is not there. */
+  /** It names a part that does not exist. */
   | { readonly outcome: 'part-absent' | 'other-part-absent' }
-  /** Another stored thing already says what may stand only once. */
+  /** Another record already has the value that must be unique. */
   | { readonly outcome: 'taken'; readonly id: string }
 
 export interface ImportOptions {
-  /** Look what would happen; store nothing. */
+  /** Determine the outcomes; store nothing. */
   readonly dryRun: boolean
-  /** Store the rows that can be stored when others cannot. */
+  /** Store the valid rows even if others fail. */
   readonly partial: boolean
 }

@@ -1,10 +1,10 @@
 import type { Page, PageRequest, Versions } from './common.js'
-import type { Keep } from './kept-answers.js'
-import type { ImportItem, ImportOptions, ImportOutcome, NotChanged, Shared, Sharer } from './shared.js'
+import type { ImportItem, ImportOptions, ImportOutcome, NotChanged, Shared, SharedAuthor } from './shared.js'
+import type { SaveResponse } from './stored-responses.js'
 
-/** A tire size to be kept: the text as it is sent again, and what computations take from it. */
+/** A tire size to be stored: the text as returned later, and the values for computations. */
 export interface TireSizeInput {
-  /** Shortest usual form of the size; one row has it. */
+  /** Shortest usual form of the size; unique. */
   readonly designation: string
   readonly overallDiameterM: number
   readonly sectionWidthM?: number
@@ -25,23 +25,28 @@ export type TireSizeReplaced =
 
 export type TireSizeRemoved = { readonly outcome: 'removed' } | NotChanged
 
-/** Tire sizes that users keep, shared by every account of the instance. */
+/** Tire sizes recorded by users, shared by every account of the instance. */
 export interface TireSizeStore {
-  create(author: Sharer, input: TireSizeInput, keep?: Keep<TireSize>): Promise<TireSizeCreated>
+  create(author: SharedAuthor, input: TireSizeInput, save?: SaveResponse<TireSize>): Promise<TireSizeCreated>
   read(id: string): Promise<TireSize | undefined>
   /** In the order of recording. */
   list(filter: { readonly designation?: string }, page: PageRequest): Promise<Page<TireSize>>
-  /** Another number once another process has changed anything, rows of this table or not. */
+  /** A number that changes when another process has changed anything in the store. */
   changesElsewhere(): Promise<number>
-  /** What computations take from every row. */
+  /** The values for computations, of every row. */
   figures(): Promise<readonly TireSizeInput[]>
-  replace(author: Sharer, id: string, versions: Versions, input: TireSizeInput): Promise<TireSizeReplaced>
-  remove(author: Sharer, id: string, versions: Versions): Promise<TireSizeRemoved>
-  /** Stores rows of a table, in one unit of work. One outcome a row, in their order. */
+  replace(
+    author: SharedAuthor,
+    id: string,
+    versions: Versions,
+    input: TireSizeInput,
+  ): Promise<TireSizeReplaced>
+  remove(author: SharedAuthor, id: string, versions: Versions): Promise<TireSizeRemoved>
+  /** Stores the rows of a table in one unit of work. One outcome per row, in their order. */
   import(
-    author: Sharer,
+    author: SharedAuthor,
     items: readonly ImportItem<TireSizeInput>[],
     options: ImportOptions,
-    keep?: Keep<readonly ImportOutcome[]>,
+    save?: SaveResponse<readonly ImportOutcome[]>,
   ): Promise<readonly ImportOutcome[]>
 }

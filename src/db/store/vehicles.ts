@@ -1,7 +1,7 @@
 import type { Author, Page, PageRequest, Versions } from './common.js'
-import type { Keep } from './kept-answers.js'
+import type { SaveResponse } from './stored-responses.js'
 
-/** A profile to be kept: the text as it is sent again, and the fields that it is found by. */
+/** A profile to be stored: the text as returned later, and the fields for searching. */
 export interface VehicleInput {
   readonly reference?: string
   readonly make?: string
@@ -18,7 +18,7 @@ export interface Vehicle {
   readonly profile: string
 }
 
-/** What happened to a vehicle, and by whose key. */
+/** A change of a vehicle, and the key that made it. */
 export interface Change {
   readonly version: number
   readonly change: 'created' | 'replaced' | 'deleted'
@@ -27,7 +27,7 @@ export interface Change {
   readonly keyLabel: string
 }
 
-/** A change with the vehicle as it was after it; without, when the change deleted it. */
+/** A change with the vehicle after it; without a vehicle if the change deleted it. */
 export interface Revision extends Change {
   readonly vehicle?: Vehicle
 }
@@ -51,10 +51,10 @@ export type Replaced =
 
 export type Put =
   | { readonly outcome: 'created' | 'replaced' | 'unchanged'; readonly vehicle: Vehicle }
-  /** There is one, and the request named no version to replace. */
+  /** The vehicle exists, and the request named no version to replace. */
   | { readonly outcome: 'condition-required'; readonly version: number }
   | { readonly outcome: 'stale'; readonly version: number }
-  /** The request named a version, and there is none to replace. */
+  /** The request named a version, and the vehicle does not exist. */
   | { readonly outcome: 'absent' }
 
 export type Removed =
@@ -62,7 +62,7 @@ export type Removed =
   | { readonly outcome: 'absent' }
   | { readonly outcome: 'stale'; readonly version: number }
 
-/** What a put by reference may meet. */
+/** Preconditions of a put by reference. */
 export interface PutCondition {
   /** Replace only these versions (If-Match). */
   readonly versions?: Versions
@@ -70,9 +70,9 @@ export interface PutCondition {
   readonly unless?: Versions
 }
 
-/** Vehicles of an account. Another account's are absent in every method. */
+/** Vehicles of an account. Those of other accounts do not exist for any method. */
 export interface VehicleStore {
-  create(author: Author, input: VehicleInput, keep?: Keep<Vehicle>): Promise<Created>
+  create(author: Author, input: VehicleInput, save?: SaveResponse<Vehicle>): Promise<Created>
   read(accountId: string, id: string): Promise<Vehicle | undefined>
   /** In the order of creation. */
   list(accountId: string, filter: VehicleFilter, page: PageRequest): Promise<Page<Vehicle>>
@@ -86,16 +86,16 @@ export interface VehicleStore {
     versions: Versions,
     edit: (current: Vehicle) => VehicleInput,
   ): Promise<Replaced>
-  /** Creates or replaces the vehicle of that reference. The same profile again changes nothing. */
+  /** Creates or replaces the vehicle of that reference. An identical profile changes nothing. */
   putByReference(
     author: Author,
     reference: string,
     condition: PutCondition,
     input: VehicleInput,
   ): Promise<Put>
-  /** Takes the vehicle away and frees its reference; its revisions stay. */
+  /** Deletes the vehicle and frees its reference; its revisions remain. */
   remove(author: Author, id: string, versions: Versions): Promise<Removed>
-  /** Newest first; of a deleted vehicle too. undefined when there never was one. */
+  /** Newest first, also of a deleted vehicle; undefined if the vehicle never existed. */
   revisions(accountId: string, id: string, page: PageRequest): Promise<Page<Change> | undefined>
   revision(accountId: string, id: string, version: number): Promise<Revision | undefined>
 }

@@ -26,15 +26,15 @@ const MAX_USEFUL_UNCERTAINTY = 0.02
  * When the counts differ by more than the resolution explains, the uncertainty comes from their scatter. The uncertainty of the distance is common to all.
  *
  * @param counts - Turns counted over the same distance, at least one, each > 0
- * @param readTo - q. [turns, > 0]
+ * @param resolution - q. [turns, > 0]
  * @param distanceM - Distance rolled. [m, > 0]
  * @returns Mean count, turns per distance [1/m], outliers by index
  * @throws {DomainError} `too-few-readings`, `not-finite`
  * @see US War Department TM 9-1829A; JCGM 100:2008, 4.3.7, F.2.2.1; 1/100 mile (52 ft 9.6 in) as a shop course: common practice
  * @example countCheck([10], 0.25, exact(16.09344)).turnsPerM.value * 1609.344 // 1000 ± 1e-9
  */
-export function countCheck(counts: readonly number[], readTo: number, distanceM: Figure): CableCount {
-  const uCount = countUncertainty(readTo)
+export function countCheck(counts: readonly number[], resolution: number, distanceM: Figure): CableCount {
+  const uCount = countUncertainty(resolution)
   const line = fitProportional(counts.map((count) => ({ x: 1, y: count, ux: 0, uy: uCount })))
   const turns = uncertain(line.slope, 'turns counted', line.uSlope * line.widening)
   if (!(turns.value > 0)) {

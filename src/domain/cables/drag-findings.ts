@@ -1,6 +1,6 @@
 import { exact, type Figure, scaled, standardUncertainty, sum } from '../measure/figure.js'
 import type { Standing } from '../measure/sources.js'
-import type { AssemblyTerm, DragResult } from './drag.js'
+import type { AssemblyTerm, DragEstimates } from './drag-estimates.js'
 import type { PartKind } from './torque-test.js'
 
 export type DragCauseCode =
@@ -145,11 +145,15 @@ const millinewtonMeters = (torqueNm: number) => `${(torqueNm * 1000).toPrecision
 
 const listed = (names: readonly string[]) => `${names.slice(0, -1).join(', ')} and ${names.at(-1)}`
 
-const meeting = (joints: DragResult['joints']) =>
+const meeting = (joints: DragEstimates['joints']) =>
   joints.map(({ parts }) => `where ${listed(parts)} meet`).join(', ')
 
 /** Where the excess torque of the whole arises: at the joints that drag, elsewhere, or both. */
-function whereToLook(names: readonly string[], { elsewhereNm }: AssemblyTerm, joints: DragResult['joints']) {
+function whereToLook(
+  names: readonly string[],
+  { elsewhereNm }: AssemblyTerm,
+  joints: DragEstimates['joints'],
+) {
   const middle = Math.ceil(names.length / 2)
   const halve = `To find the joint, uncouple the drive between ${names[middle - 1]} and ${names[middle]}, leave the rest in place, and read each side; then halve again.`
   if (elsewhereNm === undefined) return halve
@@ -169,7 +173,7 @@ function asRead({ wholeMinusPartsNm }: AssemblyTerm, fitted: string): string {
     : ` As read, the whole takes ${difference} ${way} than the sum of its parts.`
 }
 
-function assemblyFindings({ assembly, joints, parts }: DragResult): DragFinding[] {
+function assemblyFindings({ assembly, joints, parts }: DragEstimates): DragFinding[] {
   if (assembly === undefined) return []
   const names = parts.map(({ part }) => part.name)
   const taken = millinewtonMeters(assembly.dragNm.value)
@@ -200,7 +204,7 @@ function assemblyFindings({ assembly, joints, parts }: DragResult): DragFinding[
   ]
 }
 
-function jointFindings({ joints, parts }: DragResult): DragFinding[] {
+function jointFindings({ joints, parts }: DragEstimates): DragFinding[] {
   return joints.map((joint) => ({
     code: 'joint-drags',
     level: 'caution',
@@ -212,7 +216,7 @@ function jointFindings({ joints, parts }: DragResult): DragFinding[] {
   }))
 }
 
-function partFindings({ parts, joints, assembly }: DragResult): DragFinding[] {
+function partFindings({ parts, joints, assembly }: DragEstimates): DragFinding[] {
   const known = parts.flatMap(({ part, dragNm }) => (dragNm === undefined ? [] : [{ part, dragNm }]))
   const findings: DragFinding[] = known.flatMap(({ part, dragNm }) =>
     part.typicalNm !== undefined && exceeds(dragNm, part.typicalNm)
@@ -257,6 +261,6 @@ function partFindings({ parts, joints, assembly }: DragResult): DragFinding[] {
  * @see US War Department TM 9-1829A (1944); drag attribution is common practice, no source
  * @example attributeDrag([{ name: 'a', kind: 'cable' }, { name: 'b', kind: 'head' }], [{ parts: ['a'], torqueNm: 0.02 }, { parts: ['b'], torqueNm: 0.01 }, { parts: ['a', 'b'], torqueNm: 0.05 }]).findings[0].code // "assembly-drags"
  */
-export function dragFindings(result: DragResult): DragFinding[] {
+export function dragFindings(result: DragEstimates): DragFinding[] {
   return [...assemblyFindings(result), ...jointFindings(result), ...partFindings(result)]
 }

@@ -10,14 +10,14 @@ import {
   widened,
 } from '../measure/spread.js'
 
-export type Carries = 'turns' | 'pulses'
+export type DriveSignal = 'turns' | 'pulses'
 
 export type StageKind =
   | 'final-drive'
   | 'gear-pair'
   | 'angle-drive'
-  | 'ratio-adapter'
-  | 'transfer'
+  | 'adapter'
+  | 'transfer-case'
   | 'pulse-ring'
   | 'pulse-scaler'
 
@@ -35,7 +35,7 @@ export interface Stage {
 
 /** The speedometer: turns or pulses per meter at which it reads true, and its own error. */
 export interface Head {
-  readonly takes: Carries
+  readonly input: DriveSignal
   readonly constantPerM: Figure
   /** Factor of the head's own scale error, 1 for none. */
   readonly scale: Figure
@@ -44,15 +44,17 @@ export interface Head {
   readonly dialMaxMPerS?: number
 }
 
-export interface Shaft {
-  readonly after: string
-  readonly carries: Carries
-  readonly perM: Figure
-}
+/** Turns per meter of what leaves the wheel or a stage; pulses per meter from a pulse ring on. */
+export type Shaft =
+  | { readonly after: string; readonly turnsPerM: Figure }
+  | { readonly after: string; readonly pulsesPerM: Figure }
+
+/** Turns or pulses per meter of a shaft. */
+export const shaftPerM = (shaft: Shaft): Figure => ('turnsPerM' in shaft ? shaft.turnsPerM : shaft.pulsesPerM)
 
 export interface PathOutput {
   readonly shafts: readonly Shaft[]
-  readonly carries: Carries
+  readonly signal: DriveSignal
   /** Turns or pulses per meter at the end of the path [1/m]. */
   readonly outputPerM: Figure
   /** Product of the stages. */
@@ -70,29 +72,29 @@ export interface PathOutput {
  * @returns Turns or pulses: the signal at the end of the path
  * @throws {DomainError} `path-order`, with the pointer of the stage
  * @see EU 165/2014, Annex I (the path of a recording equipment: shaft turns, then pulses)
- * @example carriedBy(['final-drive', 'pulse-ring', 'pulse-scaler']) // "pulses"
- * @example carriedBy(['pulse-scaler']) // throws path-order
+ * @example signalOf(['final-drive', 'pulse-ring', 'pulse-scaler']) // "pulses"
+ * @example signalOf(['pulse-scaler']) // throws path-order
  */
-export function carriedBy(kinds: readonly StageKind[]): Carries {
-  let carries: Carries = 'turns'
+export function signalOf(kinds: readonly StageKind[]): DriveSignal {
+  let signal: DriveSignal = 'turns'
   for (const [index, kind] of kinds.entries()) {
     const pointer = `/stages/${index}`
     if (kind === 'pulse-ring') {
-      if (carries === 'pulses') {
+      if (signal === 'pulses') {
         throw new DomainError('path-order', `stages/${index}: a second pulse-ring; a path has at most one`, {
           pointer,
         })
       }
-      carries = 'pulses'
+      signal = 'pulses'
     } else if (kind === 'pulse-scaler') {
-      if (carries === 'turns') {
+      if (signal === 'turns') {
         throw new DomainError(
           'path-order',
           `stages/${index}: a pulse-scaler before any pulse-ring; a scaler needs pulses, so put a pulse-ring before it`,
           { pointer },
         )
       }
-    } else if (carries === 'pulses') {
+    } else if (signal === 'pulses') {
       throw new DomainError(
         'path-order',
         `stages/${index}: a ${kind} after the pulse-ring; from the ring on the path carries pulses, so put it before the ring`,
@@ -100,28 +102,28 @@ export function carriedBy(kinds: readonly StageKind[]): Carries {
       )
     }
   }
-  return carries
+  return signal
 }
 
 /**
  * Rejects a head of another kind than the path: turns or pulses.
  *
- *     head takes = path carries
+ *     input of the head = signal of the path
  *
- * @param carries - Turns or pulses: the signal at the end of the path
+ * @param signal - Turns or pulses: the signal at the end of the path
  * @param head - The head
  * @throws {DomainError} `head-does-not-fit-path`
  * @see EU 165/2014, Annex I (k and w are of one kind)
- * @example checkHeadFits('turns', { takes: 'pulses' }) // throws head-does-not-fit-path
+ * @example checkHeadFits('turns', { input: 'pulses' }) // throws head-does-not-fit-path
  */
-export function checkHeadFits(carries: Carries, head: Pick<Head, 'takes'>): void {
-  if (head.takes === carries) return
-  const fix = carries === 'turns' ? 'add a pulse-ring to the stages' : 'remove the pulse-ring from the stages'
+export function checkHeadFits(signal: DriveSignal, head: Pick<Head, 'input'>): void {
+  if (head.input === signal) return
+  const fix = signal === 'turns' ? 'add a pulse-ring to the stages' : 'remove the pulse-ring from the stages'
   throw new DomainError(
     'head-does-not-fit-path',
-    `head: it takes ${head.takes}, but the path carries ${carries}; ${fix}, or give a head that takes ${carries}`,
+    `head: it takes ${head.input}, but the path delivers ${signal}; ${fix}, or give a head that takes ${signal}`,
     {
-      pointer: '/head/takes',
+      pointer: '/head/input',
     },
   )
 }
@@ -139,27 +141,28 @@ export function checkHeadFits(carries: Carries, head: Pick<Head, 'takes'>): void
  * @example pathOutput(exact(1 / 1.885), [{ kind: 'pulse-ring', name: 'ring', ratio: exact(8) }]).outputPerM.value * 1000 // 4244.03 ± 5e-3
  */
 export function pathOutput(wheelTurnsPerM: Figure, stages: readonly Stage[]): PathOutput {
-  carriedBy(stages.map(({ kind }) => kind))
-  const shafts: Shaft[] = [{ after: 'wheel', carries: 'turns', perM: wheelTurnsPerM }]
+  signalOf(stages.map(({ kind }) => kind))
+  const shafts: Shaft[] = [{ after: 'wheel', turnsPerM: wheelTurnsPerM }]
   let perM = wheelTurnsPerM
   let stagesRatio = exact(1)
   let exactRatio: ExactRatio | undefined
   let allExact = true
-  let carries: Carries = 'turns'
+  let signal: DriveSignal = 'turns'
   for (const stage of stages) {
-    if (stage.kind === 'pulse-ring') carries = 'pulses'
+    if (stage.kind === 'pulse-ring') signal = 'pulses'
     perM = product(perM, stage.ratio)
     stagesRatio = product(stagesRatio, stage.ratio)
     if (stage.exactRatio === undefined) allExact = false
     else exactRatio = exactRatio === undefined ? stage.exactRatio : exactRatio.mul(stage.exactRatio)
-    shafts.push({ after: stage.name, carries, perM })
+    const after = stage.name
+    shafts.push(signal === 'turns' ? { after, turnsPerM: perM } : { after, pulsesPerM: perM })
   }
-  if (!allExact || exactRatio === undefined) return { shafts, carries, outputPerM: perM, stagesRatio }
+  if (!allExact || exactRatio === undefined) return { shafts, signal, outputPerM: perM, stagesRatio }
   // The exact product replaces the floating-point one: no digit is lost with any number of stages.
   const ratio = figureOfRatio(exactRatio)
   return {
     shafts,
-    carries,
+    signal,
     outputPerM: product(wheelTurnsPerM, ratio),
     stagesRatio: ratio,
     stagesRatioExact: exactRatio,
@@ -186,7 +189,7 @@ export interface Response {
  * @returns Slopes and offset with their uncertainty
  * @throws {DomainError} `not-finite`
  * @see EU 165/2014, Annex I (indicated over true is w/k); TM 9-1829A (regulation of scale and low end, independent of the odometer)
- * @example response(exact(984.2), { takes: 'turns', constantPerM: exact(1000), scale: exact(1), offsetMPerS: exact(0) }).indicatedPerTrue.value // 0.9842 ± 1e-12
+ * @example response(exact(984.2), { input: 'turns', constantPerM: exact(1000), scale: exact(1), offsetMPerS: exact(0) }).indicatedPerTrue.value // 0.9842 ± 1e-12
  */
 export function response(outputPerM: Figure, head: Head): Response {
   const odometerPerTrue = quotient(outputPerM, head.constantPerM)

@@ -3,12 +3,24 @@ import { type Approximation, nearestRatios, ratioOfComputed } from '../measure/a
 import { SearchWork } from '../measure/search-work.js'
 import { type Aim, bestSlope, judgeSlope, type Merit, meritOf, ROUNDING } from './judgment.js'
 
+/** Wheels at hand: those on the side of the road wheel, and those on the side of the dial. */
+export interface Wheels {
+  readonly driving: readonly number[]
+  readonly driven: readonly number[]
+}
+
+/** Ratios at hand. */
+export interface Ratios {
+  readonly ratios: readonly number[]
+}
+
+/** Ratios of whole numbers up to a largest one. */
+export interface WholeNumbers {
+  readonly maxTerm: number
+}
+
 /** What may be fitted in an open stage. */
-export type Find =
-  | { readonly by: 'teeth'; readonly driving: readonly number[]; readonly driven: readonly number[] }
-  | { readonly by: 'ratios'; readonly ratios: readonly number[] }
-  | { readonly by: 'max-term'; readonly maxTerm: number }
-  | { readonly by: 'exact' }
+export type Find = Wheels | Ratios | WholeNumbers | 'exact'
 
 /** What is fitted in an open stage. */
 export interface Choice {
@@ -72,14 +84,14 @@ function simpleRatios(maxCount: number): Required<Choice>[] {
 /** A stage with a list of candidates. */
 interface ListedStage {
   readonly index: number
-  readonly find: Extract<Find, { by: 'teeth' | 'ratios' }>
+  readonly find: Wheels | Ratios
   /** The distinct ratios available, ascending. */
   readonly ratios: Float64Array
 }
 
 function listed(index: number, find: ListedStage['find'], work: SearchWork): ListedStage {
   const { driving, driven } =
-    find.by === 'teeth' ? find : { driving: find.ratios, driven: [1] as readonly number[] }
+    'driving' in find ? find : { driving: find.ratios, driven: [1] as readonly number[] }
   const ratios = new Float64Array(lengthOf(find))
   work.spend(ratios.length * LISTED)
   let at = 0
@@ -90,13 +102,13 @@ function listed(index: number, find: ListedStage['find'], work: SearchWork): Lis
 
 /** Ratios or gear pairs that a stage lists. */
 function lengthOf(find: Find): number {
-  if (find.by === 'teeth') return find.driving.length * find.driven.length
-  return find.by === 'ratios' ? find.ratios.length : 1
+  if (find === 'exact' || 'maxTerm' in find) return 1
+  return 'driving' in find ? find.driving.length * find.driven.length : find.ratios.length
 }
 
 /** The choice of a listed stage with a given ratio; among gear pairs the one with the fewest teeth. */
 function choiceOf({ find }: ListedStage, ratio: number): Choice {
-  if (find.by === 'ratios') return { ratio }
+  if ('ratios' in find) return { ratio }
   let best: Required<Choice> | undefined
   for (const numerator of find.driving) {
     const denominator = Math.round(numerator / ratio)
@@ -125,7 +137,7 @@ function choiceOf({ find }: ListedStage, ratio: number): Choice {
  * @returns Solutions, best first: within the aim and nearest to true, then over-reading, then under-reading
  * @throws {DomainError} `no-open-stage`, `search-too-large`, `aim-crossed`
  * @see US Army TM 5-3820-256-24-4 (a new final drive or tire size needs a new adapter, sometimes a new driven gear)
- * @example solveStages(0.35, [{ by: 'teeth', driving: [7], driven: [19, 20, 21] }], { minFraction: 0, maxFraction: 0.04 }, 3).solutions[0].choices[0].denominator // 20 ± 0
+ * @example solveStages(0.35, [{ driving: [7], driven: [19, 20, 21] }], { minFraction: 0, maxFraction: 0.04 }, 3).solutions[0].choices[0].denominator // 20 ± 0
  */
 export function solveStages(
   exactProduct: number,
@@ -157,12 +169,12 @@ export function solveStages(
   const lists: ListedStage[] = []
   const free: FreeStage[] = []
   for (const [index, find] of finds.entries()) {
-    if (find.by === 'max-term' || find.by === 'exact') free.push({ index, find })
+    if (find === 'exact' || 'maxTerm' in find) free.push({ index, find })
     else lists.push(listed(index, find, work))
   }
   lists.sort((a, b) => a.ratios.length - b.ratios.length)
   // An exact stage takes up the whole remainder, so it comes last.
-  free.sort((a, b) => Number(a.find.by === 'exact') - Number(b.find.by === 'exact'))
+  free.sort((a, b) => Number(a.find === 'exact') - Number(b.find === 'exact'))
   const runs = runsOf(aim, exactProduct)
   const best = new BestSolutions(aim, exactProduct, maxSolutions)
   if (free.length === 0) searchLists(lists, runs, best, work)
@@ -329,7 +341,7 @@ function searchLists(
 /** A stage that takes the remaining ratio. */
 interface FreeStage {
   readonly index: number
-  readonly find: Extract<Find, { by: 'max-term' | 'exact' }>
+  readonly find: WholeNumbers | 'exact'
 }
 
 /** For every combination of listed stages, offers the whole-number and exact stages that best make up the remaining ratio. */
@@ -342,7 +354,7 @@ function searchFree(
 ): void {
   const combinations = lists.reduce((total, { ratios }) => total * ratios.length, 1)
   const before = free.length - 1
-  const isMadeUpFor = free.at(-1)!.find.by === 'exact'
+  const isMadeUpFor = free.at(-1)!.find === 'exact'
   // Stages that try more than the nearest ratio: the last ones, as many as the work limit allows.
   let varied = Math.min(before, MAX_VARIED)
   const simple = varied > 0 && !isMadeUpFor ? simpleRatios((MAX_SIMPLE / combinations) ** (1 / varied)) : []
@@ -360,10 +372,10 @@ function searchFree(
     const others = before - position
     // Open whole-number stages share the remaining ratio: each but the last takes a ratio near its root.
     const wanted = others === 0 ? left : left ** (1 / (others + 1))
-    work.spend(open.find.by === 'exact' ? 1 : CONTINUED_FRACTION)
+    work.spend(open.find === 'exact' ? 1 : CONTINUED_FRACTION)
     const near = freeChoices(open.find, wanted)
     if (others > varied) near.length = 1
-    else if (others > 0 && open.find.by === 'max-term') {
+    else if (others > 0 && open.find !== 'exact') {
       const { maxTerm } = open.find
       const known = new Set(near.map(({ ratio }) => ratio))
       for (const choice of simple) {
@@ -383,8 +395,8 @@ function searchFree(
   })
 }
 
-function freeChoices(find: Extract<Find, { by: 'max-term' | 'exact' }>, wanted: number): Choice[] {
-  if (find.by === 'exact') return [{ ratio: wanted }]
+function freeChoices(find: WholeNumbers | 'exact', wanted: number): Choice[] {
+  if (find === 'exact') return [{ ratio: wanted }]
   return nearestRatios(ratioOfComputed(wanted), find.maxTerm)
     .slice(0, TRIED_APPROXIMATIONS)
     .map(({ numerator, denominator }: Approximation) => ({

@@ -17,28 +17,24 @@ import type { Note } from '../measure/notes.js'
 import type { SourceId } from '../measure/sources.js'
 import type { Mutable } from '../mutable.js'
 
-/** Size of the ring: its outside diameter, or the module of its teeth. */
-export type RingSize =
-  | { readonly by: 'outside-diameter'; readonly diameterM: Figure }
-  | { readonly by: 'module'; readonly moduleM: Figure }
+/** A pulse ring, by its outside diameter or by the module of its teeth. */
+export type Ring = {
+  readonly teeth: number
+  readonly toothWidthM?: Figure
+  readonly toothDepthM?: Figure
+} & ({ readonly outsideDiameterM: Figure } | { readonly moduleM: Figure })
 
 export interface AirGapRequest {
   readonly sensor: 'active' | 'variable-reluctance'
   /** Measured or planned, at any one place of the ring, with the shaft at either end of its play. */
   readonly gapM: Figure
-  readonly ring: {
-    readonly teeth: number
-    readonly size: RingSize
-    readonly toothWidthM?: Figure
-    readonly toothDepthM?: Figure
-  }
+  readonly ring: Ring
   /** Total reading of a dial gauge over one turn. */
   readonly runOutM?: Figure
   /** Play of the shaft toward the sensor, total. */
   readonly playM?: Figure
   /** Limits of the gap from the sensor's data sheet. [m] */
-  readonly minGapM?: number
-  readonly maxGapM?: number
+  readonly limits?: { readonly minM?: number; readonly maxM?: number }
 }
 
 export type AirGapCheckKind =
@@ -125,22 +121,14 @@ export function amplitudeRatio(differenceM: Figure, pitchM: Figure): Figure {
  * @returns Geometry, gaps, modulation and checks
  * @throws {DomainError} `limits-crossed` for a run-out above the pitch, a tooth as wide as the pitch, or swapped limits of the gap
  * @see service data on active sensors (0.2 to 1.5 mm); ring proportions: common practice; modulation derived
- * @example airGap({ sensor: 'active', gapM: exact(0.8e-3), ring: { teeth: 40, size: { by: 'outside-diameter', diameterM: exact(0.1) } } }).pitchM.value // 0.00785398 ± 1e-8
- * @example plusMinus(airGap({ sensor: 'active', gapM: exact(0.8e-3), playM: exact(0.1e-3), ring: { teeth: 40, size: { by: 'outside-diameter', diameterM: exact(0.1) } } }).smallestGapM) // 0.0001 ± 1e-15
+ * @example airGap({ sensor: 'active', gapM: exact(0.8e-3), ring: { teeth: 40, outsideDiameterM: exact(0.1) } }).pitchM.value // 0.00785398 ± 1e-8
+ * @example plusMinus(airGap({ sensor: 'active', gapM: exact(0.8e-3), playM: exact(0.1e-3), ring: { teeth: 40, outsideDiameterM: exact(0.1) } }).smallestGapM) // 0.0001 ± 1e-15
  */
 export function airGap(request: AirGapRequest): AirGap {
   const taken: Assumption[] = []
   const sources: SourceId[] = ['gum', 'ring-proportions', 'periodic-field-decay', 'caller-reading']
-  const notes: Note[] = [
-    {
-      code: 'work-on-stands',
-      level: 'caution',
-      text: 'Turn the wheel by hand with the car on axle stands, never on a jack alone; tighten hub, axle and differential fasteners to the torque in the workshop manual.',
-    },
-  ]
   const { ring, gapM } = request
-  const diameterM =
-    ring.size.by === 'outside-diameter' ? ring.size.diameterM : scaled(ring.size.moduleM, ring.teeth)
+  const diameterM = 'moduleM' in ring ? scaled(ring.moduleM, ring.teeth) : ring.outsideDiameterM
   const moduleM = scaled(diameterM, 1 / ring.teeth)
   const pitchM = scaled(moduleM, Math.PI)
   const runOutM = assumed(
@@ -166,9 +154,43 @@ export function airGap(request: AirGapRequest): AirGap {
   const meanGapM = meanGapOf(gapM, runOutM, playM, taken)
   const smallestGapM = sum(meanGapM, scaled(sway, -1))
   const largestGapM = sum(meanGapM, sway)
-  const [minM, maxM] = gapLimits(request, taken, sources)
+  const limits = gapLimits(request, taken, sources)
+  const checks = [
+    ...gapChecks({ gapM, smallestGapM, largestGapM, moduleM, runOutM }, limits),
+    ...toothChecks(ring, moduleM, pitchM),
+  ]
+  const result: Mutable<AirGap> = {
+    moduleM,
+    pitchM,
+    diameterM,
+    smallestGapM,
+    largestGapM,
+    amplitudeModulationPercent: scaled(sum(amplitudeRatio(runOutM, pitchM), exact(-1)), 100),
+    oncePerTurnErrorPercent: scaled(quotient(runOutM, diameterM), 100),
+    checks,
+    budget: budget(largestGapM),
+    assumptions: taken,
+    sources,
+    notes: airGapNotes(request, checks),
+  }
+  if (ring.toothWidthM !== undefined) result.toothSharePercent = toothSharePercent(ring.toothWidthM, pitchM)
+  return result
+}
 
-  const checks: AirGapCheck[] = [
+function gapChecks(
+  {
+    gapM,
+    smallestGapM,
+    largestGapM,
+    moduleM,
+    runOutM,
+  }: Pick<AirGap, 'smallestGapM' | 'largestGapM' | 'moduleM'> & {
+    readonly gapM: Figure
+    readonly runOutM: Figure
+  },
+  [minM, maxM]: readonly [number, number],
+): AirGapCheck[] {
+  return [
     check('clear-of-ring', smallestGapM, 'The ring clears the sensor over the whole turn.'),
     check('min-gap', sum(smallestGapM, exact(-minM)), `The smallest gap is at least ${show(minM)}.`),
     check('max-gap', sum(exact(maxM), scaled(largestGapM, -1)), `The largest gap is at most ${show(maxM)}.`),
@@ -183,52 +205,50 @@ export function airGap(request: AirGapRequest): AirGap {
       `The run-out is at most a quarter of the gap, ${show(gapM.value * RUN_OUT_PER_GAP)}.`,
     ),
   ]
-  const result: Mutable<AirGap> = {
-    moduleM,
-    pitchM,
-    diameterM,
-    smallestGapM,
-    largestGapM,
-    amplitudeModulationPercent: scaled(sum(amplitudeRatio(runOutM, pitchM), exact(-1)), 100),
-    oncePerTurnErrorPercent: scaled(quotient(runOutM, diameterM), 100),
-    checks,
-    budget: budget(largestGapM),
-    assumptions: taken,
-    sources,
-    notes,
-  }
-  if (ring.toothWidthM !== undefined) {
-    if (ring.toothWidthM.value >= pitchM.value) {
+}
+
+const toothSharePercent = (toothWidthM: Figure, pitchM: Figure) => scaled(quotient(toothWidthM, pitchM), 100)
+
+function toothChecks({ toothWidthM, toothDepthM }: Ring, moduleM: Figure, pitchM: Figure): AirGapCheck[] {
+  const checks: AirGapCheck[] = []
+  if (toothWidthM !== undefined) {
+    if (toothWidthM.value >= pitchM.value) {
       throw new DomainError(
         'limits-crossed',
-        `toothWidth: expected less than the pitch of ${show(pitchM.value)}, got ${show(ring.toothWidthM.value)}`,
-        { pointer: '/ring/toothWidth', max: pitchM.value, value: ring.toothWidthM.value },
+        `toothWidth: expected less than the pitch of ${show(pitchM.value)}, got ${show(toothWidthM.value)}`,
+        { pointer: '/ring/toothWidth', max: pitchM.value, value: toothWidthM.value },
       )
     }
-    const share = scaled(quotient(ring.toothWidthM, pitchM), 100)
-    result.toothSharePercent = share
-    const probability = conformityProbability(
-      share.value,
-      standardUncertainty(share),
-      TOOTH_SHARE.min,
-      TOOTH_SHARE.max,
-    )
+    const share = toothSharePercent(toothWidthM, pitchM)
+    const { min, max } = TOOTH_SHARE
+    const probability = conformityProbability(share.value, standardUncertainty(share), min, max)
     checks.push({
       kind: 'tooth-share',
       probability,
       result: conformityResult(probability),
-      text: `The tooth takes ${TOOTH_SHARE.min} to ${TOOTH_SHARE.max} % of the pitch.`,
+      text: `The tooth takes ${min} to ${max} % of the pitch.`,
     })
   }
-  if (ring.toothDepthM !== undefined) {
+  if (toothDepthM !== undefined) {
     checks.push(
       check(
         'tooth-depth',
-        sum(ring.toothDepthM, scaled(moduleM, -1)),
+        sum(toothDepthM, scaled(moduleM, -1)),
         `The gap between teeth is at least one module deep, ${show(moduleM.value)}.`,
       ),
     )
   }
+  return checks
+}
+
+function airGapNotes({ sensor }: AirGapRequest, checks: readonly AirGapCheck[]): Note[] {
+  const notes: Note[] = [
+    {
+      code: 'work-on-stands',
+      level: 'caution',
+      text: 'Turn the wheel by hand with the car on axle stands, never on a jack alone; tighten hub, axle and differential fasteners to the torque in the workshop manual.',
+    },
+  ]
   if (checks.some(({ kind, result }) => kind === 'clear-of-ring' && result !== 'conforms')) {
     notes.push({
       code: 'ring-may-touch',
@@ -236,14 +256,14 @@ export function airGap(request: AirGapRequest): AirGap {
       text: 'The ring is not proven to clear the sensor: contact breaks the sensor and can jam the shaft. Widen the gap before you drive.',
     })
   }
-  if (request.sensor === 'variable-reluctance') {
+  if (sensor === 'variable-reluctance') {
     notes.push({
       code: 'gap-sets-lowest-speed',
       level: 'info',
       text: 'The amplitude of this sensor falls steeply with the gap; the lowest speed that still triggers rises by the same factor. Keep the gap as small as run-out and play allow.',
     })
   }
-  return result
+  return notes
 }
 
 /** Mean gap of a turn: the gap may be measured at any place of the turn, and the shaft rests at either end of its play. */
@@ -276,14 +296,14 @@ function check(kind: AirGapCheckKind, margin: Figure, text: string): AirGapCheck
 
 /** Limits of an active sensor are published; for a variable-reluctance sensor the same ones are assumed, as common practice. */
 function gapLimits(
-  request: AirGapRequest,
+  { sensor, limits = {} }: AirGapRequest,
   taken: Assumption[],
   sources: SourceId[],
 ): readonly [number, number] {
-  const standing = request.sensor === 'active' ? 'published' : 'common-practice'
-  const minM = assumed(request.minGapM, 0.2e-3, { field: '/limits/min', value: '0.2 mm', standing }, taken)
-  const maxM = assumed(request.maxGapM, 1.5e-3, { field: '/limits/max', value: '1.5 mm', standing }, taken)
-  if (request.minGapM === undefined || request.maxGapM === undefined) sources.push('active-sensor-gap')
+  const standing = sensor === 'active' ? 'published' : 'common-practice'
+  const minM = assumed(limits.minM, 0.2e-3, { field: '/limits/min', value: '0.2 mm', standing }, taken)
+  const maxM = assumed(limits.maxM, 1.5e-3, { field: '/limits/max', value: '1.5 mm', standing }, taken)
+  if (limits.minM === undefined || limits.maxM === undefined) sources.push('active-sensor-gap')
   if (minM >= maxM) {
     throw new DomainError(
       'limits-crossed',

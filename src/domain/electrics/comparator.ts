@@ -4,7 +4,7 @@ import { exact, type Figure, product, quotient, scaled, sum } from '../measure/f
 export interface FeedbackNetwork {
   readonly toSupplyOhm: Figure
   readonly toGroundOhm: Figure
-  readonly feedbackOhm: Figure
+  readonly fromOutputOhm: Figure
 }
 
 export interface Thresholds {
@@ -13,7 +13,7 @@ export interface Thresholds {
   /** Level at which it switches when the signal falls. [V] */
   readonly lowerV: Figure
   readonly hysteresisV: Figure
-  readonly middleV: Figure
+  readonly midpointV: Figure
 }
 
 /**
@@ -31,8 +31,8 @@ export interface Thresholds {
  * @returns Both thresholds, their difference and their middle. [V]
  * @throws {DomainError} `not-finite` for a resistor of zero
  * @see derived: node equation
- * @example comparatorThresholds(exact(5), { toSupplyOhm: exact(10e3), toGroundOhm: exact(10e3), feedbackOhm: exact(100e3) }, exact(5), exact(0)).upperV.value // 2.619048 ± 1e-6
- * @example comparatorThresholds(exact(5), { toSupplyOhm: exact(10e3), toGroundOhm: exact(10e3), feedbackOhm: exact(100e3) }, exact(5), exact(0)).lowerV.value // 2.380952 ± 1e-6
+ * @example comparatorThresholds(exact(5), { toSupplyOhm: exact(10e3), toGroundOhm: exact(10e3), fromOutputOhm: exact(100e3) }, exact(5), exact(0)).upperV.value // 2.619048 ± 1e-6
+ * @example comparatorThresholds(exact(5), { toSupplyOhm: exact(10e3), toGroundOhm: exact(10e3), fromOutputOhm: exact(100e3) }, exact(5), exact(0)).lowerV.value // 2.380952 ± 1e-6
  */
 export function comparatorThresholds(
   supplyV: Figure,
@@ -43,7 +43,7 @@ export function comparatorThresholds(
   const one = exact(1)
   const g1 = quotient(one, network.toSupplyOhm)
   const g2 = quotient(one, network.toGroundOhm)
-  const g3 = quotient(one, network.feedbackOhm)
+  const g3 = quotient(one, network.fromOutputOhm)
   const total = sum(g1, g2, g3)
   const level = (outputV: Figure) => quotient(sum(product(supplyV, g1), product(outputV, g3)), total)
   const upperV = level(outputHighV)
@@ -52,7 +52,7 @@ export function comparatorThresholds(
     upperV,
     lowerV,
     hysteresisV: sum(upperV, scaled(lowerV, -1)),
-    middleV: scaled(sum(upperV, lowerV), 0.5),
+    midpointV: scaled(sum(upperV, lowerV), 0.5),
   }
 }
 

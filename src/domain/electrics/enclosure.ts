@@ -66,9 +66,10 @@ export const ENCLOSURE_MATERIALS = {
 } as const
 export type EnclosureMaterial = keyof typeof ENCLOSURE_MATERIALS
 
+/** A built-in material, or one with its own glass transition. */
 export type MaterialChoice =
-  | { readonly by: 'kind'; readonly kind: EnclosureMaterial }
-  | { readonly by: 'own'; readonly name: string; readonly glassTransitionK: Figure }
+  | { readonly kind: EnclosureMaterial }
+  | { readonly name: string; readonly glassTransitionK: Figure }
 
 export interface EnclosureRequest {
   readonly place?: Place
@@ -86,13 +87,19 @@ export interface EnclosureRequest {
   readonly partsRatedToK?: Figure
 }
 
+/** A temperature, or a difference of two; the uncertainty is the longer side of its range. */
+export interface RangedTemperature {
+  readonly value: number
+  readonly plusMinus: number
+}
+
 export interface MaterialRow {
   readonly name: string
   readonly glassTransitionK: Figure
   /** Maximum usable temperature of the material. */
   readonly usableToK: Figure
   /** Usable temperature minus that of the box [K]. */
-  readonly marginK: Figure
+  readonly marginK: RangedTemperature
   readonly marginRange: TemperatureRange
   readonly probability: number
   readonly result: ConformityResult
@@ -100,9 +107,9 @@ export interface MaterialRow {
 
 export interface Enclosure {
   readonly ambientK: Figure
-  readonly riseK: Figure
+  readonly riseK: RangedTemperature
   readonly riseRange: TemperatureRange
-  readonly boxK: Figure
+  readonly boxTemperatureK: RangedTemperature
   readonly boxTemperatureRange: TemperatureRange
   readonly materials: readonly MaterialRow[]
   readonly parts?: {
@@ -114,6 +121,34 @@ export interface Enclosure {
   readonly assumptions: readonly Assumption[]
   readonly sources: readonly SourceId[]
   readonly notes: readonly Note[]
+}
+
+/** Maximum number of materials of a box in exact surroundings whose answer is computed on the request thread: the built-in ones. */
+const LIGHT_MATERIALS = 4
+
+/**
+ * Whether the ranges of an enclosure would block the thread that answers requests: with an unknown heat transfer each temperature is a search over its
+ * distribution, which is an integral over the surroundings if these are uncertain too.
+ *
+ *     heat, h unknown, and: more than 4 materials, or Tₐ uncertain
+ *
+ * @param request - Place or temperature [K], heat [W], surface [m²], materials
+ * @returns true for ranges of more than some tens of milliseconds
+ * @see measured: one temperature in uncertain surroundings takes some 20 ms
+ * @example enclosureIsHeavy({ place: 'engine-compartment', powerW: exact(1), surfaceM2: exact(0.02) }) // true
+ * @example enclosureIsHeavy({ place: 'dashboard-in-sun', powerW: exact(1), surfaceM2: exact(0.02) }) // false
+ */
+export function enclosureIsHeavy({
+  powerW,
+  heatTransferWPerM2K,
+  ambientK,
+  place,
+  materials = [],
+}: EnclosureRequest): boolean {
+  if (powerW === undefined || heatTransferWPerM2K !== undefined) return false
+  const isUncertain =
+    ambientK === undefined ? place === 'engine-compartment' : standardUncertainty(ambientK) > 0
+  return isUncertain || materials.length > LIGHT_MATERIALS
 }
 
 /**
@@ -136,13 +171,12 @@ export interface Enclosure {
  *   of surface or heat transfer includes zero heat transfer
  * @see Vanos et al. 2018 (dashboard in sun); material tables (glass transitions); margin: common practice
  * @example enclosure({ place: 'dashboard-in-sun' }).materials[0].result // "does-not-conform"
- * @example enclosure({ place: 'dashboard-in-sun', powerW: exact(1), surfaceM2: exact(0.02), heatTransferWPerM2K: exact(10) }).boxK.value // 347.55 ± 1e-9
+ * @example enclosure({ place: 'dashboard-in-sun', powerW: exact(1), surfaceM2: exact(0.02), heatTransferWPerM2K: exact(10) }).boxTemperatureK.value // 347.55 ± 1e-9
  * @example enclosure({ place: 'dashboard-in-sun', powerW: exact(1), surfaceM2: exact(0.02) }).riseRange.maxK // 9.5648 ± 1e-4
  */
 export function enclosure(request: EnclosureRequest): Enclosure {
   const taken: Assumption[] = []
   const sources: SourceId[] = ['gum', 'glass-transitions', 'enclosure-practice']
-  const notes: Note[] = []
   const ambientK = surroundingOf(request, taken, sources)
   const heat = heatOf(request, taken)
   const riseK =
@@ -154,48 +188,59 @@ export function enclosure(request: EnclosureRequest): Enclosure {
     { field: '/margin', value: '10 K below the glass transition', standing: 'common-practice' },
     taken,
   )
-  const choices =
-    request.materials ??
-    (Object.keys(ENCLOSURE_MATERIALS) as EnclosureMaterial[]).map((kind) => ({ by: 'kind' as const, kind }))
-  const materials = choices.map((choice): MaterialRow => {
-    const { name, glassTransitionK } = materialOf(choice)
-    const usableToK = sum(glassTransitionK, scaled(marginK, -1))
-    const margin = sum(usableToK, scaled(boxK, -1))
-    const roomK = sum(usableToK, scaled(ambientK, -1))
-    const { minK, maxK, plusMinusK } = rangeOf(scaled(margin, -1), roomK, heat)
-    return {
-      name,
-      glassTransitionK,
-      usableToK,
-      marginK: margin,
-      marginRange: { minK: -maxK, maxK: -minK, plusMinusK },
-      ...standsUp(roomK, heat),
-    }
-  })
+  const choices: readonly MaterialChoice[] =
+    request.materials ?? (Object.keys(ENCLOSURE_MATERIALS) as EnclosureMaterial[]).map((kind) => ({ kind }))
+  const materials = choices.map((choice) => materialRow(choice, marginK, { ambientK, boxK, heat }))
+  const riseRange = rangeOf(riseK, exact(0), heat)
+  const boxTemperatureRange = rangeOf(boxK, scaled(ambientK, -1), heat)
   const result: Mutable<Enclosure> = {
     ambientK,
-    riseK,
-    riseRange: rangeOf(riseK, exact(0), heat),
-    boxK,
-    boxTemperatureRange: rangeOf(boxK, scaled(ambientK, -1), heat),
+    riseK: { value: riseK.value, plusMinus: riseRange.plusMinusK },
+    riseRange,
+    boxTemperatureK: { value: boxK.value, plusMinus: boxTemperatureRange.plusMinusK },
+    boxTemperatureRange,
     materials,
     budget: budget(boxK),
     assumptions: taken,
     sources,
-    notes,
+    notes: [],
   }
-  if (request.partsRatedToK !== undefined) {
-    result.parts = {
-      ratedToK: request.partsRatedToK,
-      ...standsUp(sum(request.partsRatedToK, scaled(ambientK, -1)), heat),
-    }
-    if (result.parts.result !== 'conforms') {
-      notes.push({
-        code: 'parts-too-hot',
-        level: 'caution',
-        text: 'The parts inside are not proven to withstand the temperature of the box: move it out of the sun or away from the engine, or use parts with a wider range.',
-      })
-    }
+  const { partsRatedToK } = request
+  if (partsRatedToK !== undefined) {
+    result.parts = { ratedToK: partsRatedToK, ...standsUp(sum(partsRatedToK, scaled(ambientK, -1)), heat) }
+  }
+  result.notes = enclosureNotes(result)
+  return result
+}
+
+function materialRow(
+  choice: MaterialChoice,
+  keptK: Figure,
+  box: { readonly ambientK: Figure; readonly boxK: Figure; readonly heat: Heat | undefined },
+): MaterialRow {
+  const { name, glassTransitionK } = materialOf(choice)
+  const usableToK = sum(glassTransitionK, scaled(keptK, -1))
+  const marginK = sum(usableToK, scaled(box.boxK, -1))
+  const roomK = sum(usableToK, scaled(box.ambientK, -1))
+  const { minK, maxK, plusMinusK } = rangeOf(scaled(marginK, -1), roomK, box.heat)
+  return {
+    name,
+    glassTransitionK,
+    usableToK,
+    marginK: { value: marginK.value, plusMinus: plusMinusK },
+    marginRange: { minK: -maxK, maxK: -minK, plusMinusK },
+    ...standsUp(roomK, box.heat),
+  }
+}
+
+function enclosureNotes({ materials, parts }: Enclosure): Note[] {
+  const notes: Note[] = []
+  if (parts !== undefined && parts.result !== 'conforms') {
+    notes.push({
+      code: 'parts-too-hot',
+      level: 'caution',
+      text: 'The parts inside are not proven to withstand the temperature of the box: move it out of the sun or away from the engine, or use parts with a wider range.',
+    })
   }
   if (materials.some(({ result }) => result !== 'conforms')) {
     notes.push({
@@ -204,7 +249,7 @@ export function enclosure(request: EnclosureRequest): Enclosure {
       text: 'At least one material is not proven to keep its shape here: a box that softens can let a bare circuit touch metal, or let a pick-up bracket move into a rotating part.',
     })
   }
-  return result
+  return notes
 }
 
 /** Whether the box stays below a limit; the rise is proportional to 1/h. */
@@ -302,7 +347,7 @@ function heatOf(request: EnclosureRequest, taken: Assumption[]): Heat | undefine
 }
 
 function materialOf(choice: MaterialChoice): { name: string; glassTransitionK: Figure } {
-  if (choice.by === 'own') return choice
+  if ('name' in choice) return choice
   const { name, celsius, halfRangeK } = ENCLOSURE_MATERIALS[choice.kind]
   return {
     name,

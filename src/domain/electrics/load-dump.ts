@@ -13,8 +13,8 @@ export interface LoadDumpPulse {
 }
 
 export interface ClampDuty {
-  readonly peakA: number
-  readonly peakW: number
+  readonly peakCurrentA: number
+  readonly peakPowerW: number
   readonly energyJ: number
 }
 
@@ -36,7 +36,7 @@ export interface ClampDuty {
  * @throws {DomainError} `limits-crossed` for a clamp at or below the base
  * @see ISO 16750-2:2010, 4.6.4 (levels); derived: integral of the exponential fall
  * @example loadDumpClamp({ peakV: 101, baseV: 14, sourceOhm: 0.5, durationS: 0.4 }, 101).energyJ // 0 ± 0
- * @example loadDumpClamp({ peakV: 101, baseV: 14, sourceOhm: 0.5, durationS: 0.4 }, 36).peakA // 130 ± 1e-9
+ * @example loadDumpClamp({ peakV: 101, baseV: 14, sourceOhm: 0.5, durationS: 0.4 }, 36).peakCurrentA // 130 ± 1e-9
  */
 export function loadDumpClamp(pulse: LoadDumpPulse, clampV: number): ClampDuty {
   const clampAboveV = clampV - pulse.baseV
@@ -48,9 +48,9 @@ export function loadDumpClamp(pulse: LoadDumpPulse, clampV: number): ClampDuty {
     )
   }
   const swingV = pulse.peakV - pulse.baseV
-  if (clampAboveV >= swingV) return { peakA: 0, peakW: 0, energyJ: 0 }
+  if (clampAboveV >= swingV) return { peakCurrentA: 0, peakPowerW: 0, energyJ: 0 }
   const tauS = pulse.durationS / Math.LN10
-  const peakA = (pulse.peakV - clampV) / pulse.sourceOhm
+  const peakCurrentA = (pulse.peakV - clampV) / pulse.sourceOhm
   const areaVs = tauS * (swingV - clampAboveV - clampAboveV * Math.log(swingV / clampAboveV))
-  return { peakA, peakW: peakA * clampV, energyJ: (clampV * areaVs) / pulse.sourceOhm }
+  return { peakCurrentA, peakPowerW: peakCurrentA * clampV, energyJ: (clampV * areaVs) / pulse.sourceOhm }
 }

@@ -3,6 +3,8 @@ import { type Assumption, assumed } from '../measure/assumptions.js'
 import { type ConformityResult, conformityProbability, conformityResult } from '../measure/conformity.js'
 import { digits } from '../measure/digits.js'
 import {
+  type BudgetLine,
+  budget,
   exact,
   type Figure,
   product,
@@ -43,9 +45,8 @@ const DEFAULT_TOLERANCE_PERCENT = 1
 
 /** Load of the bus: a measured capacitance, or a lead and the inputs on it. */
 export type BusLoad =
-  | { readonly by: 'capacitance'; readonly capacitanceF: Figure }
+  | { readonly capacitanceF: Figure }
   | {
-      readonly by: 'lead'
       readonly lengthM: Figure
       readonly capacitancePerLengthFPerM?: Figure
       readonly devices?: number
@@ -54,7 +55,8 @@ export type BusLoad =
 
 export interface PullUpRequest {
   readonly supplyV: Figure
-  readonly mode: BusMode
+  /** Left out: fast. */
+  readonly mode?: BusMode
   readonly bus: BusLoad
   readonly lowLevelV?: Figure
   readonly sinkCurrentA?: Figure
@@ -122,6 +124,8 @@ export interface PullUp extends ResistanceRange {
   readonly recommended?: PullUpChoice
   readonly fitted?: PullUpChoice
   readonly remedies: readonly PullUpRemedy[]
+  /** Of the largest pull-up. */
+  readonly budget: readonly BudgetLine[]
   readonly assumptions: readonly Assumption[]
   readonly sources: readonly SourceId[]
   readonly notes: readonly Note[]
@@ -170,7 +174,7 @@ interface Load {
 }
 
 function loadOf(bus: BusLoad, taken: Assumption[], sources: SourceId[]): Load {
-  if (bus.by === 'capacitance') {
+  if ('capacitanceF' in bus) {
     sources.push('caller-reading')
     return { totalF: bus.capacitanceF }
   }
@@ -221,7 +225,10 @@ const LOW_SUPPLY_SINK_A = 2e-3
 const sinkOfModeA = (mode: BusMode, supplyV: number) =>
   supplyV > LOW_SUPPLY_V || mode === 'fast-plus' ? BUS_MODES[mode].sinkA : LOW_SUPPLY_SINK_A
 
-function busOf(request: PullUpRequest, taken: Assumption[], sources: SourceId[]): Bus {
+/** A request that names its mode. */
+type Known = PullUpRequest & { readonly mode: BusMode }
+
+function busOf(request: Known, taken: Assumption[], sources: SourceId[]): Bus {
   const limits = BUS_MODES[request.mode]
   const { supplyV } = request
   const isLow = supplyV.value <= LOW_SUPPLY_V
@@ -308,14 +315,15 @@ function choiceOf(resistanceOhm: Figure, bus: Bus): PullUpChoice {
  * proven and the load is within the limit of the mode; the changed bus is recomputed with the uncertainties of the request. A change
  * that cannot achieve this is not listed.
  *
- * @param request - Supply [V], mode, load of the bus [F, m, F/m]; levels and currents if they differ from those of the mode
+ * @param given - Supply [V], mode (left out: fast), load of the bus [F, m, F/m]; levels and currents if they differ from those of the mode
  * @returns Range, range of each mode, a resistor, and remedies, smallest change first
  * @throws {DomainError} `limits-crossed` if the supply does not exceed the low level
  * @see UM10204, 7.1 (formulas published; limits of the modes from memory)
- * @example pullUp({ supplyV: exact(5), mode: 'fast', bus: { by: 'capacitance', capacitanceF: exact(200e-12) } }).recommended.resistanceOhm.value // 1600 ± 0
- * @example pullUp({ supplyV: exact(5), mode: 'fast', bus: { by: 'capacitance', capacitanceF: exact(400e-12) } }).feasible // false
+ * @example pullUp({ supplyV: exact(5), mode: 'fast', bus: { capacitanceF: exact(200e-12) } }).recommended.resistanceOhm.value // 1600 ± 0
+ * @example pullUp({ supplyV: exact(5), mode: 'fast', bus: { capacitanceF: exact(400e-12) } }).feasible // false
  */
-export function pullUp(request: PullUpRequest): PullUp {
+export function pullUp(given: PullUpRequest): PullUp {
+  const request: Known = { ...given, mode: given.mode ?? 'fast' }
   const taken: Assumption[] = []
   const sources: SourceId[] = ['two-wire-bus', 'gum']
   const notes: Note[] = []
@@ -349,6 +357,7 @@ export function pullUp(request: PullUpRequest): PullUp {
     capacitanceLimitF: bus.capacitanceLimitF,
     modes,
     remedies: range.feasible ? [] : remediesFor(request, bus),
+    budget: budget(range.maxOhm),
     assumptions: taken,
     sources,
     notes,
@@ -422,7 +431,7 @@ function bestChoice(bus: Bus, tolerancePercent: number): PullUpChoice | undefine
 }
 
 /** The resistor [ohm] with which a changed bus is proven to work, if there is one. */
-function provenOhm(request: PullUpRequest): number | undefined {
+function provenOhm(request: Known): number | undefined {
   if (request.lowLevelV !== undefined && request.supplyV.value <= request.lowLevelV.value) return undefined
   const bus = busOf(request, [], [])
   if (exceeds(bus.load.totalF, bus.capacitanceLimitF)) return undefined
@@ -450,7 +459,7 @@ function firstThatHolds(steps: number, holds: (step: number) => boolean): number
 const STRONGEST_SINK_A = BUS_MODES['fast-plus'].sinkA
 const LOWEST_SUPPLY_V = 1.2
 
-function remediesFor(request: PullUpRequest, bus: Bus): PullUpRemedy[] {
+function remediesFor(request: Known, bus: Bus): PullUpRemedy[] {
   return [
     lessLoad(request, bus),
     slowerMode(request, bus),
@@ -465,9 +474,9 @@ function remediesFor(request: PullUpRequest, bus: Bus): PullUpRemedy[] {
 
 const withResistor = (ohm: number | undefined) => `a pull-up of ${digits(ohm!)} ohm then keeps both limits`
 
-function lessLoad(request: PullUpRequest, { load }: Bus): PullUpRemedy | undefined {
+function lessLoad(request: Known, { load }: Bus): PullUpRemedy | undefined {
   const given = request.bus
-  if (given.by === 'lead') {
+  if ('lengthM' in given) {
     const at = (cm: number) =>
       provenOhm({ ...request, bus: { ...given, lengthM: setTo(cm / 100, given.lengthM) } })
     const longestCm = Math.ceil(given.lengthM.value * 100) - 1
@@ -485,8 +494,7 @@ function lessLoad(request: PullUpRequest, { load }: Bus): PullUpRemedy | undefin
     }
   }
   const farads = (pf: number) => Number(`${pf}e-12`)
-  const at = (pf: number) =>
-    provenOhm({ ...request, bus: { by: 'capacitance', capacitanceF: setTo(farads(pf), load.totalF) } })
+  const at = (pf: number) => provenOhm({ ...request, bus: { capacitanceF: setTo(farads(pf), load.totalF) } })
   const maxPf = Math.ceil(load.totalF.value * 1e12) - 1
   const off = firstThatHolds(maxPf, (step) => at(maxPf - step) !== undefined)
   if (off === undefined) return undefined
@@ -498,7 +506,7 @@ function lessLoad(request: PullUpRequest, { load }: Bus): PullUpRemedy | undefin
   }
 }
 
-function slowerMode(request: PullUpRequest, { supplyV, sinkCurrentA }: Bus): PullUpRemedy | undefined {
+function slowerMode(request: Known, { supplyV, sinkCurrentA }: Bus): PullUpRemedy | undefined {
   const { riseTimeS: _, ...rest } = request
   for (const mode of MODES.slice(0, MODES.indexOf(request.mode)).reverse()) {
     // The present outputs sink the same current in any mode.
@@ -516,7 +524,7 @@ function slowerMode(request: PullUpRequest, { supplyV, sinkCurrentA }: Bus): Pul
   return undefined
 }
 
-function strongerDriver(request: PullUpRequest, { sinkCurrentA }: Bus): PullUpRemedy | undefined {
+function strongerDriver(request: Known, { sinkCurrentA }: Bus): PullUpRemedy | undefined {
   const ampere = (step: number) => Number(`${step}e-4`)
   const at = (step: number) => provenOhm({ ...request, sinkCurrentA: setTo(ampere(step), sinkCurrentA) })
   const next = Math.floor(sinkCurrentA.value * 1e4) + 1
@@ -533,7 +541,7 @@ function strongerDriver(request: PullUpRequest, { sinkCurrentA }: Bus): PullUpRe
   }
 }
 
-function lowerSupply(request: PullUpRequest, bus: Bus): PullUpRemedy | undefined {
+function lowerSupply(request: Known, bus: Bus): PullUpRemedy | undefined {
   const at = (step: number) => provenOhm({ ...request, supplyV: setTo(step / 10, request.supplyV) })
   const openV = bus.lowLevelV.value + bus.sinkCurrentA.value * rangeOf(bus).maxOhm.value
   const highest = Math.min(

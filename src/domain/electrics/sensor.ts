@@ -4,7 +4,8 @@ import { exact, type Figure, product, propagate, quotient, scaled, sum } from '.
 export interface Sensor {
   /** Peak of the open-circuit voltage at the reference speed. [V] */
   readonly amplitudeV: Figure
-  readonly referenceMPerS: Figure
+  /** The reference speed. */
+  readonly atMPerS: Figure
   readonly pulsesPerM: Figure
 }
 
@@ -55,14 +56,14 @@ export function passedShare(frequencyHz: Figure, cornerFrequencyHz: Figure): Fig
  * @returns A. [V]
  * @throws {DomainError} `not-finite`
  * @see Faraday's law (amplitude proportional to the rate of change); first-order low-pass
- * @example sensorAmplitudeV({ amplitudeV: exact(2), referenceMPerS: exact(10), pulsesPerM: exact(4) }, exact(5), undefined).value // 1 ± 1e-12
+ * @example sensorAmplitudeV({ amplitudeV: exact(2), atMPerS: exact(10), pulsesPerM: exact(4) }, exact(5), undefined).value // 1 ± 1e-12
  */
 export function sensorAmplitudeV(
   sensor: Sensor,
   speedMPerS: Figure,
   cornerFrequencyHz: Figure | undefined,
 ): Figure {
-  const openV = product(sensor.amplitudeV, quotient(speedMPerS, sensor.referenceMPerS))
+  const openV = product(sensor.amplitudeV, quotient(speedMPerS, sensor.atMPerS))
   if (cornerFrequencyHz === undefined) return openV
   return product(openV, passedShare(product(sensor.pulsesPerM, speedMPerS), cornerFrequencyHz))
 }
@@ -78,14 +79,14 @@ export function sensorAmplitudeV(
  * @returns v [m/s], or undefined if no speed is enough: the filter limits the amplitude to less than V
  * @throws {DomainError} `not-finite`
  * @see lowest speed = reference speed x threshold / reference amplitude (service data); the filter derived
- * @example lowestTriggeringMPerS({ amplitudeV: exact(2), referenceMPerS: exact(10), pulsesPerM: exact(4) }, exact(0.1), undefined).value // 0.5 ± 1e-12
+ * @example lowestTriggeringMPerS({ amplitudeV: exact(2), atMPerS: exact(10), pulsesPerM: exact(4) }, exact(0.1), undefined).value // 0.5 ± 1e-12
  */
 export function lowestTriggeringMPerS(
   sensor: Sensor,
   neededV: Figure,
   cornerFrequencyHz: Figure | undefined,
 ): Figure | undefined {
-  const perSpeed = quotient(sensor.amplitudeV, sensor.referenceMPerS)
+  const perSpeed = quotient(sensor.amplitudeV, sensor.atMPerS)
   if (cornerFrequencyHz === undefined) return quotient(neededV, perSpeed)
   const lost = quotient(product(neededV, sensor.pulsesPerM), cornerFrequencyHz)
   const left = sum(product(perSpeed, perSpeed), scaled(product(lost, lost), -1))

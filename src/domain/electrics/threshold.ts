@@ -36,10 +36,15 @@ export interface Noise {
   readonly frequencyHz?: Figure
 }
 
+export interface MeasuredSensor extends Sensor {
+  /** Measured peak at top speed; without it, assumed proportional to speed. [V] */
+  readonly amplitudeAtTopSpeedV?: Figure
+}
+
 export interface ThresholdRequest {
   readonly supplyV: Figure
   /** Fitted resistors; without them, they are chosen. */
-  readonly network?: FeedbackNetwork
+  readonly resistors?: FeedbackNetwork
   /** Wanted hysteresis; without it, it is chosen between noise and signal. */
   readonly hysteresisV?: Figure
   readonly outputHighV?: Figure
@@ -47,10 +52,8 @@ export interface ThresholdRequest {
   /** Mean level of the signal at the input. */
   readonly biasV?: Figure
   readonly tolerancePercent?: number
-  readonly sensor?: Sensor
+  readonly sensor?: MeasuredSensor
   readonly topSpeedMPerS?: Figure
-  /** Measured peak at top speed; without it, assumed proportional to speed. [V] */
-  readonly amplitudeAtTopV?: Figure
   /** Minimum speed at which the reading must work. */
   readonly lowestSpeedMPerS?: Figure
   readonly noise?: Noise
@@ -62,30 +65,28 @@ export interface ThresholdRequest {
 export interface FilterResult {
   readonly resistanceOhm: Figure
   readonly capacitanceF: Figure
-  readonly cornerHz: Figure
+  readonly cornerFrequencyHz: Figure
   readonly chosen: boolean
+  /** Delay of an edge well below the corner. [s] */
+  readonly delayS: Figure
   /** Gain of the filter at the highest frequency. */
   readonly gainAtTopSpeed?: Figure
   readonly noiseGain?: Figure
-  /** Delay of an edge well below the corner. [s] */
-  readonly delayS: Figure
 }
 
 export interface SensorResult {
   /** Minimum peak at the input of the comparator. */
-  readonly neededV: Figure
+  readonly requiredAmplitudeV: Figure
   /** Absent if no speed triggers. */
-  readonly lowestMPerS?: Figure
-  readonly highestHz?: Figure
+  readonly lowestSpeedMPerS?: Figure
+  readonly highestFrequencyHz?: Figure
   /** Open-circuit peak at top speed. */
-  readonly openAtTopV?: Figure
-  readonly inputAtTopV?: Figure
+  readonly openCircuitAtTopSpeedV?: Figure
+  readonly inputAtTopSpeedV?: Figure
 }
 
-export interface ThresholdResult {
-  readonly network: FeedbackNetwork
-  readonly networkChosen: boolean
-  readonly thresholds: Thresholds
+export interface ThresholdResult extends Thresholds {
+  readonly resistors: FeedbackNetwork & { readonly chosen: boolean }
   readonly biasV: Figure
   readonly filter?: FilterResult
   readonly sensor?: SensorResult
@@ -121,56 +122,32 @@ const SIGNAL_MARGIN = 2
  *
  * @param request - Supply [V]; resistors, or the wanted hysteresis; sensor, noise, filter, speeds
  * @returns Thresholds with their uncertainty, filter, lowest speed, margins
- * @throws {DomainError} `limits-crossed` for a bias outside the thresholds, swapped output levels or a hysteresis above the output swing
+ * @throws {DomainError} `limits-crossed` for a bias outside the thresholds, swapped output levels or a hysteresis above the output swing,
+ *   `needs-another-field` for an amplitude at top speed without the top speed
  * @see derived: node equation, first-order low-pass; amplitude against speed from service data; margins: common practice
- * @example threshold({ supplyV: exact(5), network: { toSupplyOhm: exact(10e3), toGroundOhm: exact(10e3), feedbackOhm: exact(100e3) } }).thresholds.upperV.value // 2.619048 ± 1e-6
+ * @example threshold({ supplyV: exact(5), resistors: { toSupplyOhm: exact(10e3), toGroundOhm: exact(10e3), fromOutputOhm: exact(100e3) } }).upperV.value // 2.619048 ± 1e-6
  */
 export function threshold(request: ThresholdRequest): ThresholdResult {
-  const taken: Assumption[] = []
-  const sources: SourceId[] = ['comparator-network', 'gum']
-  const notes: Note[] = []
-  const { supplyV, sensor } = request
-  const outputHighV = request.outputHighV ?? supplyV
-  if (request.outputHighV === undefined) {
-    taken.push({ field: '/outputHigh', value: 'the supply', standing: 'common-practice' })
-  }
-  const outputLowV = assumed(
-    request.outputLowV,
-    exact(0),
-    { field: '/outputLow', value: '0 V', standing: 'common-practice' },
-    taken,
-  )
-  if (outputHighV.value <= outputLowV.value) {
+  const { supplyV, sensor, topSpeedMPerS } = request
+  if (sensor?.amplitudeAtTopSpeedV !== undefined && topSpeedMPerS === undefined) {
     throw new DomainError(
-      'limits-crossed',
-      `outputHigh: expected more than the low output level of ${digits(outputLowV.value)} V, got ${digits(outputHighV.value)} V`,
-      { pointer: '/outputHigh', min: outputLowV.value, value: outputHighV.value },
+      'needs-another-field',
+      'topSpeed: is needed with sensor; give it, or leave out sensor',
+      { pointer: '/topSpeed' },
     )
   }
-
-  const filter = filterOf(request, taken, sources)
-  const corner = filter?.cornerHz
+  const basis: Basis = { taken: [], sources: ['comparator-network', 'gum'], notes: [] }
+  const { taken, sources, notes } = basis
+  const levels = outputLevels(request, taken)
+  const filter = filterOf(request, basis)
+  const corner = filter?.cornerFrequencyHz
   const noiseV = noiseBehind(request.noise, corner)
-  const network =
-    request.network ?? chooseNetwork(request, corner, noiseV, outputHighV, outputLowV, taken, sources, notes)
-  const thresholds = comparatorThresholds(supplyV, network, outputHighV, outputLowV)
-  const biasV = request.biasV ?? thresholds.middleV
-  if (request.biasV === undefined && sensor !== undefined) {
-    taken.push({ field: '/bias', value: 'middle of the thresholds', standing: 'common-practice' })
-  }
-  if (biasV.value <= thresholds.lowerV.value || biasV.value >= thresholds.upperV.value) {
-    throw new DomainError(
-      'limits-crossed',
-      `bias: expected between the thresholds of ${thresholds.lowerV.value.toFixed(4)} and ${thresholds.upperV.value.toFixed(4)} V, got ${digits(biasV.value)} V; outside them the output may not return at standstill`,
-      { pointer: '/bias', min: thresholds.lowerV.value, max: thresholds.upperV.value, value: biasV.value },
-    )
-  }
-
+  const network = request.resistors ?? chooseNetwork(request, { corner, noiseV, levels }, basis)
+  const thresholds = comparatorThresholds(supplyV, network, levels.highV, levels.lowV)
   const result: Mutable<ThresholdResult> = {
-    network,
-    networkChosen: request.network === undefined,
-    thresholds,
-    biasV,
+    resistors: { ...network, chosen: request.resistors === undefined },
+    ...thresholds,
+    biasV: biasOf(request, thresholds, taken),
     budget: budget(thresholds.hysteresisV),
     assumptions: taken,
     sources,
@@ -190,9 +167,60 @@ export function threshold(request: ThresholdRequest): ThresholdResult {
   }
   if (sensor !== undefined) {
     sources.push('variable-reluctance-sensor')
-    result.sensor = sensorOf(request, sensor, thresholds, biasV, corner, notes)
+    result.sensor = sensorOf(request, sensor, result, corner, notes)
   }
   return result
+}
+
+/** What an answer is based on, as it grows. */
+interface Basis {
+  readonly taken: Assumption[]
+  readonly sources: SourceId[]
+  readonly notes: Note[]
+}
+
+interface OutputLevels {
+  readonly highV: Figure
+  readonly lowV: Figure
+}
+
+function outputLevels(request: ThresholdRequest, taken: Assumption[]): OutputLevels {
+  const highV = assumed(
+    request.outputHighV,
+    request.supplyV,
+    { field: '/outputHigh', value: 'the supply', standing: 'common-practice' },
+    taken,
+  )
+  const lowV = assumed(
+    request.outputLowV,
+    exact(0),
+    { field: '/outputLow', value: '0 V', standing: 'common-practice' },
+    taken,
+  )
+  if (highV.value > lowV.value) return { highV, lowV }
+  throw new DomainError(
+    'limits-crossed',
+    `outputHigh: expected more than the low output level of ${digits(lowV.value)} V, got ${digits(highV.value)} V`,
+    { pointer: '/outputHigh', min: lowV.value, value: highV.value },
+  )
+}
+
+/** Level that the signal swings about, between the thresholds. */
+function biasOf(
+  request: ThresholdRequest,
+  { upperV, lowerV, midpointV }: Thresholds,
+  taken: Assumption[],
+): Figure {
+  const biasV = request.biasV ?? midpointV
+  if (request.biasV === undefined && request.sensor !== undefined) {
+    taken.push({ field: '/bias', value: 'middle of the thresholds', standing: 'common-practice' })
+  }
+  if (biasV.value > lowerV.value && biasV.value < upperV.value) return biasV
+  throw new DomainError(
+    'limits-crossed',
+    `bias: expected between the thresholds of ${lowerV.value.toFixed(4)} and ${upperV.value.toFixed(4)} V, got ${digits(biasV.value)} V; outside them the output may not return at standstill`,
+    { pointer: '/bias', min: lowerV.value, max: upperV.value, value: biasV.value },
+  )
 }
 
 function noiseBehind(noise: Noise | undefined, corner: Figure | undefined): Figure | undefined {
@@ -202,11 +230,7 @@ function noiseBehind(noise: Noise | undefined, corner: Figure | undefined): Figu
 }
 
 /** The fitted filter, or one chosen for the highest frequency; none if that is unknown. */
-function filterOf(
-  request: ThresholdRequest,
-  taken: Assumption[],
-  sources: SourceId[],
-): FilterResult | undefined {
+function filterOf(request: ThresholdRequest, { taken, sources }: Basis): FilterResult | undefined {
   const { sensor, topSpeedMPerS } = request
   const highestHz =
     sensor === undefined || topSpeedMPerS === undefined
@@ -241,7 +265,7 @@ function filterOf(
   const result: Mutable<FilterResult> = {
     resistanceOhm: parts.resistanceOhm,
     capacitanceF: parts.capacitanceF,
-    cornerHz: corner,
+    cornerFrequencyHz: corner,
     chosen,
     delayS: product(parts.resistanceOhm, parts.capacitanceF),
   }
@@ -252,20 +276,18 @@ function filterOf(
   return result
 }
 
+/** What the resistors are chosen for: corner of the filter, noise behind it, output levels. */
+interface Input {
+  readonly corner: Figure | undefined
+  readonly noiseV: Figure | undefined
+  readonly levels: OutputLevels
+}
+
 /** Two equal divider resistors and the feedback for the wanted hysteresis, or for one between noise and signal. */
-function chooseNetwork(
-  request: ThresholdRequest,
-  corner: Figure | undefined,
-  noiseV: Figure | undefined,
-  outputHighV: Figure,
-  outputLowV: Figure,
-  taken: Assumption[],
-  sources: SourceId[],
-  notes: Note[],
-): FeedbackNetwork {
-  const swingV = outputHighV.value - outputLowV.value
-  const wantedV =
-    request.hysteresisV?.value ?? wantedHysteresisV(request, corner, noiseV, swingV, taken, sources, notes)
+function chooseNetwork(request: ThresholdRequest, input: Input, basis: Basis): FeedbackNetwork {
+  const { highV, lowV } = input.levels
+  const swingV = highV.value - lowV.value
+  const wantedV = request.hysteresisV?.value ?? wantedHysteresisV(request, input, swingV, basis)
   if (wantedV >= swingV) {
     throw new DomainError(
       'limits-crossed',
@@ -277,15 +299,15 @@ function chooseNetwork(
     request.tolerancePercent,
     1,
     { field: '/tolerancePercent', value: '1 %', standing: 'common-practice' },
-    taken,
+    basis.taken,
   )
-  sources.push('iec-60063')
+  basis.sources.push('iec-60063')
   const resistor = (ohm: number, name: string) =>
     uncertain(ohm, `resistor ${name}`, (ohm * tolerance) / 100 / Math.sqrt(3))
   return {
     toSupplyOhm: resistor(DIVIDER_OHM, 'to supply'),
     toGroundOhm: resistor(DIVIDER_OHM, 'to ground'),
-    feedbackOhm: resistor(
+    fromOutputOhm: resistor(
       preferredNearest('E24', feedbackForHysteresisOhm(DIVIDER_OHM, swingV, wantedV)),
       'from output',
     ),
@@ -294,12 +316,9 @@ function chooseNetwork(
 
 function wantedHysteresisV(
   request: ThresholdRequest,
-  corner: Figure | undefined,
-  noiseV: Figure | undefined,
+  { corner, noiseV }: Input,
   swingV: number,
-  taken: Assumption[],
-  sources: SourceId[],
-  notes: Note[],
+  { taken, sources, notes }: Basis,
 ): number {
   sources.push('sensor-input-practice')
   const fromNoiseV = noiseV === undefined ? undefined : NOISE_MARGIN * noiseV.value
@@ -337,17 +356,16 @@ function wantedHysteresisV(
 
 function sensorOf(
   request: ThresholdRequest,
-  sensor: Sensor,
-  { upperV, lowerV }: Thresholds,
-  biasV: Figure,
+  sensor: MeasuredSensor,
+  { upperV, lowerV, biasV }: Thresholds & Pick<ThresholdResult, 'biasV'>,
   corner: Figure | undefined,
   notes: Note[],
 ): SensorResult {
   const up = sum(upperV, scaled(biasV, -1))
   const down = sum(biasV, scaled(lowerV, -1))
-  const neededV = up.value >= down.value ? up : down
-  const result: Mutable<SensorResult> = { neededV }
-  const lowest = lowestTriggeringMPerS(sensor, neededV, corner)
+  const requiredAmplitudeV = up.value >= down.value ? up : down
+  const result: Mutable<SensorResult> = { requiredAmplitudeV }
+  const lowest = lowestTriggeringMPerS(sensor, requiredAmplitudeV, corner)
   if (lowest === undefined) {
     notes.push({
       code: 'sensor-never-triggers',
@@ -355,7 +373,7 @@ function sensorOf(
       text: 'The filter limits the amplitude to less than the comparator needs: no speed triggers. Raise the corner or lower the hysteresis.',
     })
   } else {
-    result.lowestMPerS = lowest
+    result.lowestSpeedMPerS = lowest
     const wanted = request.lowestSpeedMPerS
     if (wanted !== undefined && lowest.value > wanted.value) {
       notes.push({
@@ -367,17 +385,17 @@ function sensorOf(
   }
   const top = request.topSpeedMPerS
   if (top !== undefined) {
-    result.highestHz = product(sensor.pulsesPerM, top)
-    result.openAtTopV = request.amplitudeAtTopV ?? sensorAmplitudeV(sensor, top, undefined)
-    result.inputAtTopV =
+    result.highestFrequencyHz = product(sensor.pulsesPerM, top)
+    result.openCircuitAtTopSpeedV = sensor.amplitudeAtTopSpeedV ?? sensorAmplitudeV(sensor, top, undefined)
+    result.inputAtTopSpeedV =
       corner === undefined
-        ? result.openAtTopV
-        : product(result.openAtTopV, passedShare(result.highestHz, corner))
-    if (result.openAtTopV.value > request.supplyV.value / 2) {
+        ? result.openCircuitAtTopSpeedV
+        : product(result.openCircuitAtTopSpeedV, passedShare(result.highestFrequencyHz, corner))
+    if (result.openCircuitAtTopSpeedV.value > request.supplyV.value / 2) {
       notes.push({
         code: 'clamp-input',
         level: 'caution',
-        text: `At top speed the sensor gives ${digits(result.openAtTopV.value, 3)} V peak, more than the input withstands around its bias: put a series resistor and two clamp diodes in front of it.`,
+        text: `At top speed the sensor gives ${digits(result.openCircuitAtTopSpeedV.value, 3)} V peak, more than the input withstands around its bias: put a series resistor and two clamp diodes in front of it.`,
       })
     }
   }

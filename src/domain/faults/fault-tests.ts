@@ -28,7 +28,7 @@ export interface TestGiven {
   readonly minutes?: number
   readonly sensitivity?: number
   readonly falseAlarm?: number
-  readonly detects?: readonly string[]
+  readonly covers?: readonly string[]
 }
 
 interface PartTest {
@@ -302,12 +302,12 @@ export function testsOf(chain: Chain, given: readonly TestGiven[]): FaultTest[] 
     const at = builtIn.get(own.test)
     const base = at === undefined ? undefined : tests[at]!
     const covers =
-      own.detects?.map((name, d) => positionOf(names, name, `${pointer}/detects/${d}`)) ?? base?.covers
+      own.covers?.map((name, d) => positionOf(names, name, `${pointer}/covers/${d}`)) ?? base?.covers
     const minutes = own.minutes ?? base?.minutes
     if (covers === undefined || minutes === undefined) {
       throw new DomainError(
         'test-incomplete',
-        `tests: "${own.test}" is not a built-in test, so it needs detects and minutes; built-in tests are ${[...builtIn.keys()].map((id) => `"${id}"`).join(', ')}`,
+        `tests: "${own.test}" is not a built-in test, so it needs covers and minutes; built-in tests are ${[...builtIn.keys()].map((id) => `"${id}"`).join(', ')}`,
         { pointer, test: own.test },
       )
     }

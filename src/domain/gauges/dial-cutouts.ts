@@ -2,18 +2,19 @@ import { DomainError } from '../errors.js'
 import type { Note } from '../measure/notes.js'
 import { boxOf, overlap, type Place, type PlacedMark, type Word } from './dial-face.js'
 
-/** Openings in the printed sheet, and its outer edge. */
-export interface Cutouts {
-  /** Diameter of the outer edge. */
-  readonly edgeM?: number
-  /** Diameter of the hole for the pointer's shaft. */
-  readonly holeM?: number
+/** Dimensions of the printed dial: its main scale, its outer edge, openings. */
+export interface Face {
+  /** Radius of the main scale. */
+  readonly radiusM?: number
+  readonly edgeDiameterM?: number
+  /** Of the hole for the pointer's shaft. */
+  readonly holeDiameterM?: number
   readonly window?: {
     readonly widthM: number
     readonly heightM: number
-    /** Center of the window relative to the center of the dial: to the right, and downward. */
-    readonly rightM: number
-    readonly downM: number
+    /** Center of the window relative to the center of the dial: to the right, and downward; left out: 0. */
+    readonly rightM?: number
+    readonly downM?: number
   }
 }
 
@@ -36,37 +37,37 @@ export const millimeters = (lengthM: number) => Number((lengthM * 1000).toPrecis
  *
  * Edge and hole are diameters, r is the radius of the scale, x and y are the coordinates of a corner from the center of the dial.
  *
- * @param cutouts - Edge, hole and window
+ * @param face - Edge, hole and window
  * @param radiusM - Radius of the outer scale. [m]
  * @param placed - Marks of all scales
  * @param words - Unit names
  * @returns At most one note
  * @throws {DomainError} `out-of-range`, naming the dimension
  * @see derived: plane geometry
- * @example checkCutouts({ edgeM: 0.07 }, 0.04, [], []) // throws out-of-range
+ * @example checkCutouts({ edgeDiameterM: 0.07 }, 0.04, [], []) // throws out-of-range
  */
 export function checkCutouts(
-  cutouts: Cutouts,
+  face: Face,
   radiusM: number,
   placed: readonly PlacedMark[],
   words: readonly Word[],
 ): Note[] {
-  const { edgeM, holeM, window } = cutouts
-  if (edgeM !== undefined && edgeM <= 2 * radiusM) {
+  const { edgeDiameterM, holeDiameterM, window } = face
+  if (edgeDiameterM !== undefined && edgeDiameterM <= 2 * radiusM) {
     throw new DomainError(
       'out-of-range',
-      `edgeDiameter: expected more than ${millimeters(2 * radiusM)} mm, twice the radius of the scale, got ${millimeters(edgeM)} mm`,
+      `edgeDiameter: expected more than ${millimeters(2 * radiusM)} mm, twice the radius of the scale, got ${millimeters(edgeDiameterM)} mm`,
       { pointer: '/edgeDiameter' },
     )
   }
-  if (holeM !== undefined && holeM >= 2 * radiusM) {
+  if (holeDiameterM !== undefined && holeDiameterM >= 2 * radiusM) {
     throw new DomainError(
       'out-of-range',
-      `holeDiameter: expected less than ${millimeters(2 * radiusM)} mm, twice the radius of the scale, got ${millimeters(holeM)} mm`,
+      `holeDiameter: expected less than ${millimeters(2 * radiusM)} mm, twice the radius of the scale, got ${millimeters(holeDiameterM)} mm`,
       { pointer: '/holeDiameter' },
     )
   }
-  const limitM = edgeM === undefined ? radiusM : edgeM / 2
+  const limitM = edgeDiameterM === undefined ? radiusM : edgeDiameterM / 2
   const { widthM = 0, heightM = 0, rightM = 0, downM = 0 } = window ?? {}
   const farthestM = Math.hypot(Math.abs(rightM) + widthM / 2, Math.abs(downM) + heightM / 2)
   if (farthestM >= limitM) {
@@ -77,7 +78,7 @@ export function checkCutouts(
     )
   }
   const opening = { center: { xM: rightM, yM: downM }, halfWidthM: widthM / 2, halfHeightM: heightM / 2 }
-  const bore = (holeM ?? 0) / 2
+  const bore = (holeDiameterM ?? 0) / 2
   const cutsPlace = ({ xM, yM }: Place) =>
     Math.hypot(xM, yM) < bore ||
     (Math.abs(xM - rightM) < opening.halfWidthM && Math.abs(yM - downM) < opening.halfHeightM)

@@ -16,7 +16,7 @@ export interface Symptoms {
   /** Odometer distance ÷ true distance, from a distance check. */
   readonly odometerPerTrue?: Figure
   /** What drives the head; default: turns. */
-  readonly takes?: 'turns' | 'pulses'
+  readonly input?: 'turns' | 'pulses'
   /** Where it was read: the head alone on a bench, without the ratio of the car, or in the car; default: in the car. */
   readonly on?: 'bench' | 'road'
   /** Unit of the dial; default: mph. */
@@ -77,11 +77,11 @@ const errorText = ({ scale, offsetMPerS, unit }: Case, trueMPerS: number) =>
   `${sideText(unit, (scale.value - 1) * trueMPerS + offsetMPerS.value)} at a true speed of ${speedText(unit, trueMPerS)}`
 
 function offsetFinding(one: Case): HeadFinding[] {
-  const { offsetMPerS, isOffsetSignificant, scale, takes, unit, lowestMPerS, highestMPerS } = one
+  const { offsetMPerS, isOffsetSignificant, scale, input, unit, lowestMPerS, highestMPerS } = one
   if (!isOffsetSignificant) return []
   const amount = `${speedText(unit, Math.abs(offsetMPerS.value), [0])} ${offsetMPerS.value > 0 ? 'over' : 'under'}`
   const [none, cause] =
-    takes === 'turns'
+    input === 'turns'
       ? [
           'no ratio',
           'Adjust the low end with the hairspring regulator at 10 mph, or reset the pointer on its spindle.',
@@ -131,7 +131,7 @@ function springFindings(one: Case, headScale: Figure): HeadFinding[] {
 }
 
 function scaleFindings(one: Case, headScale: Figure): HeadFinding[] {
-  if (one.takes === 'turns') return springFindings(one, headScale)
+  if (one.input === 'turns') return springFindings(one, headScale)
   const against =
     one.odometerPerTrue === undefined
       ? 'the speed given by the pulses'
@@ -259,11 +259,11 @@ function byDistanceCheck(one: Case, odometerPerTrue: Figure): Diagnosis {
  * @example diagnoseHead({ scale: uncertain(1.08, 'b', 0.003), offsetMPerS: exact(0), on: 'bench', lowestMPerS: 10, highestMPerS: 25 }).fault // "head"
  */
 export function diagnoseHead(symptoms: Symptoms): Diagnosis {
-  const { offsetMPerS, odometerPerTrue, takes = 'turns', on = 'road', unit = 'mph' } = symptoms
+  const { offsetMPerS, odometerPerTrue, input = 'turns', on = 'road', unit = 'mph' } = symptoms
   const isOffsetSignificant =
     offsetMPerS.value !== 0 &&
     Math.abs(offsetMPerS.value) > COVERAGE_FACTOR * standardUncertainty(offsetMPerS)
-  const one = { ...symptoms, takes, on, unit, odometerPerTrue, isOffsetSignificant }
+  const one = { ...symptoms, input, on, unit, odometerPerTrue, isOffsetSignificant }
   if (odometerPerTrue !== undefined) return byDistanceCheck(one, odometerPerTrue)
   return on === 'bench' ? headAlone(one) : withoutDistanceCheck(one)
 }

@@ -1,27 +1,54 @@
-import { DomainError } from '../errors.js'
-import { type Figure, plusMinus, quotient, uncertain } from '../measure/figure.js'
+import { DomainError, withPointer } from '../errors.js'
+import {
+  type BudgetLine,
+  budget,
+  COVERAGE_FACTOR,
+  type Figure,
+  plusMinus,
+  quotient,
+  standardUncertainty,
+  uncertain,
+} from '../measure/figure.js'
 import { fitProportional } from '../measure/line-fit.js'
 import type { Note } from '../measure/notes.js'
 import { outlierIndexes } from '../measure/readings.js'
+import type { SourceId } from '../measure/sources.js'
+import { fromSi } from '../measure/units.js'
 import type { Mutable } from '../mutable.js'
 
-/** A time with its standard uncertainty; zero: not given. */
-export interface TimedRun {
-  readonly timeS: number
-  readonly uTimeS: number
+export interface TimedCourseRequest {
+  /** Length of the course. */
+  readonly distanceM: Figure
+  /** Times over it at one steady indicated speed. */
+  readonly timesS: readonly Figure[]
+  readonly indicatedMPerS: Figure
 }
 
-/** Mean time over the course and the true speed. */
+/** A speed in the form of a request. */
+interface ReadingSpeed {
+  readonly kmh: number
+  readonly plusMinus: number
+}
+
+/** What runs over the course give. */
 export interface CourseSpeed {
-  readonly timeS: Figure
   readonly trueMPerS: Figure
+  /** Indicated less true speed, with its expanded uncertainty. */
+  readonly errorMPerS: { readonly value: number; readonly plusMinus: number }
+  readonly errorPercent: number
+  /** Mean of the times. */
+  readonly timeS: Figure
+  readonly reading: { readonly indicated: ReadingSpeed; readonly true: ReadingSpeed }
 }
 
 export interface TimedCourse extends CourseSpeed {
+  readonly indicatedMPerS: Figure
   readonly outliers: readonly number[]
+  /** Of the true speed. */
+  readonly budget: readonly BudgetLine[]
   /** Result of the other runs; absent without outliers. */
   readonly withoutOutliers?: CourseSpeed
-  readonly assumedHandTiming: boolean
+  readonly sources: readonly SourceId[]
   readonly notes: readonly Note[]
 }
 
@@ -38,15 +65,101 @@ const USABLE_UNCERTAINTY = 0.02
 /** Runs that agree within this fraction are never outliers. */
 const AGREEMENT = 1e-3
 
-function meanOf(distanceM: Figure, runs: readonly TimedRun[]) {
+const SAFETY: Note = {
+  code: 'timed-course-safety',
+  level: 'caution',
+  text: 'Drive a timed course only where it is allowed and safe, with a second person to time and read the dial; drive it in both directions.',
+}
+
+interface Mean {
+  readonly timeS: Figure
+  readonly trueMPerS: Figure
+  readonly scatterExceedsUncertainty: boolean
+}
+
+const isHandTimed = (timeS: Figure) => standardUncertainty(timeS) === 0
+
+function meanOf(distanceM: Figure, timesS: readonly Figure[]): Mean {
   const line = fitProportional(
-    runs.map(({ timeS, uTimeS }) => ({ x: 1, y: timeS, ux: 0, uy: uTimeS === 0 ? HAND_TIMING_S : uTimeS })),
+    timesS.map((timeS) => ({
+      x: 1,
+      y: timeS.value,
+      ux: 0,
+      uy: isHandTimed(timeS) ? HAND_TIMING_S : standardUncertainty(timeS),
+    })),
   )
   const timeS = uncertain(line.slope, 'time over the course', line.uSlope * line.widening)
   return {
     timeS,
     trueMPerS: quotient(distanceM, timeS),
     scatterExceedsUncertainty: line.scatterExceedsUncertainty,
+  }
+}
+
+function checkSpeed(distanceM: Figure, { timeS, trueMPerS }: Mean): void {
+  if (trueMPerS.value >= SLOWEST_M_PER_S && trueMPerS.value <= FASTEST_M_PER_S) return
+  throw new DomainError(
+    'out-of-range',
+    `times: ${distanceM.value} m in ${timeS.value} s is ${trueMPerS.value} m/s, which is no speed of a car; expected ${SLOWEST_M_PER_S} to ${FASTEST_M_PER_S} m/s`,
+    {},
+  )
+}
+
+function notesOf(
+  { trueMPerS, scatterExceedsUncertainty }: Mean,
+  timesS: readonly Figure[],
+  outliers: readonly number[],
+): Note[] {
+  const notes: Note[] = []
+  if (plusMinus(trueMPerS) > USABLE_UNCERTAINTY * trueMPerS.value) {
+    notes.push({
+      code: 'course-too-short',
+      level: 'caution',
+      text: 'The uncertainty of the true speed is more than 2 %, too much to judge a speedometer: use a longer course or more runs.',
+    })
+  }
+  if (timesS.some(isHandTimed)) {
+    notes.push({
+      code: 'hand-timing-assumed',
+      level: 'info',
+      text: 'Times without plusMinus are assumed to be timed by hand: ± 0.2 s, common practice without a source.',
+    })
+  }
+  if (scatterExceedsUncertainty) {
+    notes.push({
+      code: 'scatter-exceeds-uncertainty',
+      level: 'caution',
+      text: 'The times differ by more than their uncertainties allow: the speed was not steady, or a mark was missed. The uncertainty is taken from the scatter.',
+    })
+  }
+  if (outliers.length > 0) {
+    const which = outliers.map((index) => `${index + 1} (${timesS[index]!.value} s)`).join(', ')
+    const one = outliers.length === 1
+    notes.push({
+      code: 'outlying-run',
+      level: 'caution',
+      text: `${one ? 'Time' : 'Times'} ${which} ${one ? 'is an outlier' : 'are outliers'}: a mark was missed, the speed was not steady, or the watch was late. If there is a known reason, use withoutOutliers; otherwise drive the course again.`,
+    })
+  }
+  return [...notes, SAFETY]
+}
+
+const inKmh = (figure: Figure): ReadingSpeed => ({
+  kmh: fromSi('speed', 'kmh', figure.value),
+  plusMinus: fromSi('speed', 'kmh', plusMinus(figure)),
+})
+
+/** Error of a dial that showed `indicatedMPerS` over the course. */
+function courseSpeed({ timeS, trueMPerS }: Mean, indicatedMPerS: Figure): CourseSpeed {
+  const error = indicatedMPerS.value - trueMPerS.value
+  const uncertainty =
+    COVERAGE_FACTOR * Math.hypot(standardUncertainty(indicatedMPerS), standardUncertainty(trueMPerS))
+  return {
+    trueMPerS,
+    errorMPerS: { value: error, plusMinus: uncertainty },
+    errorPercent: (100 * error) / trueMPerS.value,
+    timeS,
+    reading: { indicated: inKmh(indicatedMPerS), true: inKmh(trueMPerS) },
   }
 }
 
@@ -61,63 +174,37 @@ function meanOf(distanceM: Figure, runs: readonly TimedRun[]) {
  * at 95 %. When the times scatter by more than their uncertainties allow, the scatter decides. An outlier remains in the mean, since only the driver knows
  * whether there was a reason for it; the result without outliers is given beside it.
  *
- * @param distanceM - Length of the course. [m, > 0]
- * @param runs - Times over it at one steady indicated speed, at least one
- * @returns Mean time [s], true speed [m/s], outliers by index, and both without these
+ * @param request - Length of the course [m, > 0], times over it at one steady indicated speed [s], at least one, and that speed [m/s]
+ * @returns Mean time [s], true speed and error of the dial [m/s], outliers by index, and the same without these
  * @throws {DomainError} `out-of-range` for an impossible speed of a car, `did-not-converge`, `not-finite`
  * @see JCGM 100:2008, 5.1.6; hand timing: common practice, no source
- * @example timedCourse(exact(1609.344), [{ timeS: 60, uTimeS: 0.1 }]).trueMPerS.value / 0.44704 // 60 ± 1e-9
+ * @example timedCourse({ distanceM: exact(1609.344), timesS: [uncertain(60, 'time', 0.1)], indicatedMPerS: exact(30) }).trueMPerS.value / 0.44704 // 60 ± 1e-9
  */
-export function timedCourse(distanceM: Figure, runs: readonly TimedRun[]): TimedCourse {
-  const assumedHandTiming = runs.some(({ uTimeS }) => uTimeS === 0)
-  const { timeS, trueMPerS, scatterExceedsUncertainty } = meanOf(distanceM, runs)
-  if (!(trueMPerS.value >= SLOWEST_M_PER_S && trueMPerS.value <= FASTEST_M_PER_S)) {
-    throw new DomainError(
-      'out-of-range',
-      `times: ${distanceM.value} m in ${timeS.value} s is ${trueMPerS.value} m/s, which is no speed of a car; expected ${SLOWEST_M_PER_S} to ${FASTEST_M_PER_S} m/s`,
-      {},
-    )
-  }
-  const notes: Note[] = []
-  if (plusMinus(trueMPerS) > USABLE_UNCERTAINTY * trueMPerS.value) {
-    notes.push({
-      code: 'course-too-short',
-      level: 'caution',
-      text: 'The uncertainty of the true speed is more than 2 %, too much to judge a speedometer: use a longer course or more runs.',
-    })
-  }
-  if (assumedHandTiming) {
-    notes.push({
-      code: 'hand-timing-assumed',
-      level: 'info',
-      text: 'Times without plusMinus are assumed to be timed by hand: ± 0.2 s, common practice without a source.',
-    })
-  }
-  if (scatterExceedsUncertainty) {
-    notes.push({
-      code: 'scatter-exceeds-uncertainty',
-      level: 'caution',
-      text: 'The times differ by more than their uncertainties allow: the speed was not steady, or a mark was missed. The uncertainty is taken from the scatter.',
-    })
-  }
+export function timedCourse({ distanceM, timesS, indicatedMPerS }: TimedCourseRequest): TimedCourse {
+  const mean = withPointer('/times', () => {
+    const all = meanOf(distanceM, timesS)
+    checkSpeed(distanceM, all)
+    return all
+  })
   const outliers = outlierIndexes(
-    runs.map(({ timeS: time }) => time),
-    AGREEMENT * timeS.value,
+    timesS.map(({ value }) => value),
+    AGREEMENT * mean.timeS.value,
   )
-  const course: Mutable<TimedCourse> = { timeS, trueMPerS, outliers, assumedHandTiming, notes }
+  const sources: SourceId[] = ['definitions', 'gum', 'caller-reading']
+  if (timesS.some(isHandTimed)) sources.push('hand-timing')
+  const course: Mutable<TimedCourse> = Object.assign(courseSpeed(mean, indicatedMPerS), {
+    indicatedMPerS,
+    outliers,
+    budget: budget(mean.trueMPerS),
+    sources,
+    notes: notesOf(mean, timesS, outliers),
+  })
   if (outliers.length > 0) {
-    const others = meanOf(
-      distanceM,
-      runs.filter((_, index) => !outliers.includes(index)),
+    const others = timesS.filter((_, index) => !outliers.includes(index))
+    course.withoutOutliers = courseSpeed(
+      withPointer('/times', () => meanOf(distanceM, others)),
+      indicatedMPerS,
     )
-    course.withoutOutliers = { timeS: others.timeS, trueMPerS: others.trueMPerS }
-    const which = outliers.map((index) => `${index + 1} (${runs[index]!.timeS} s)`).join(', ')
-    const one = outliers.length === 1
-    notes.push({
-      code: 'outlying-run',
-      level: 'caution',
-      text: `${one ? 'Time' : 'Times'} ${which} ${one ? 'is an outlier' : 'are outliers'}: a mark was missed, the speed was not steady, or the watch was late. If there is a known reason, use withoutOutliers; otherwise drive the course again.`,
-    })
   }
   return course
 }

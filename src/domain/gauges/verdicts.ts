@@ -1,5 +1,5 @@
 import { type Reading, type Response, readingOf, spreadAgainst } from '../drive-paths/path.js'
-import { DomainError } from '../errors.js'
+import { DomainError, withPointer } from '../errors.js'
 import { type ConformityResult, conformityResult, probabilityBeyond } from '../measure/conformity.js'
 import { correlation, type Figure, spreadOf, standardUncertainty } from '../measure/figure.js'
 import type { SourceId } from '../measure/sources.js'
@@ -476,11 +476,27 @@ function trueWhenIndicated(reading: ReadingAt, indicatedMPerS: number): number[]
   return trueMPerS > 0 ? [trueMPerS] : []
 }
 
-export interface DistanceVerdict {
-  readonly rule: string
+/** What a rule says of the odometer. */
+export interface DistanceJudgment {
   readonly result: ConformityResult
   readonly probability: number
-  readonly limitFraction: number
+  /** Maximum error of the odometer, either way [%]. */
+  readonly limitPercent: number
+}
+
+export interface DistanceVerdict extends DistanceJudgment {
+  readonly rule: string
+}
+
+function judgedDistance({ distanceFraction }: Rule, odometerPerTrue: Figure): DistanceJudgment | undefined {
+  if (distanceFraction === undefined) return undefined
+  const { value } = odometerPerTrue
+  const spread = spreadOf(odometerPerTrue)
+  const probability = withinOf({
+    below: probabilityBeyond('below', value - (1 - distanceFraction), spread, value),
+    above: probabilityBeyond('above', 1 + distanceFraction - value, spread, value),
+  })
+  return { result: conformityResult(probability), probability, limitPercent: distanceFraction * 100 }
 }
 
 /**
@@ -495,20 +511,8 @@ export interface DistanceVerdict {
  * @example distanceVerdict(tableRule('de-odometer'), exact(1.05)).result // "does-not-conform"
  */
 export function distanceVerdict(named: NamedRule, odometerPerTrue: Figure): DistanceVerdict | undefined {
-  const { distanceFraction } = named.rule
-  if (distanceFraction === undefined) return undefined
-  const { value } = odometerPerTrue
-  const spread = spreadOf(odometerPerTrue)
-  const probability = withinOf({
-    below: probabilityBeyond('below', value - (1 - distanceFraction), spread, value),
-    above: probabilityBeyond('above', 1 + distanceFraction - value, spread, value),
-  })
-  return {
-    rule: named.id,
-    result: conformityResult(probability),
-    probability,
-    limitFraction: distanceFraction,
-  }
+  const judged = judgedDistance(named.rule, odometerPerTrue)
+  return judged === undefined ? undefined : { rule: named.id, ...judged }
 }
 
 /** Verdict of a rule on a dial and its odometer: the worse of the two. */
@@ -516,10 +520,13 @@ export interface RuleVerdict {
   readonly rule: string
   readonly result: ConformityResult
   readonly probability: number
+  /** Of the indicated speed at `atMPerS`; none where the odometer decides. */
+  readonly limits: IndicatedLimits
+  readonly atMPerS?: number
   /** At the worst speed; absent: the rule does not limit the indicated speed at any speed of the vehicle. */
   readonly speed?: Verdict
   /** Absent: the rule does not limit the odometer, or the odometer error is not known. */
-  readonly distance?: DistanceVerdict
+  readonly distance?: DistanceJudgment
 }
 
 /**
@@ -544,16 +551,24 @@ export function ruleVerdict(
 ): RuleVerdict | undefined {
   const speed = worstSpeedVerdict(named, line, ends)
   const distance =
-    line.odometerPerTrue === undefined ? undefined : distanceVerdict(named, line.odometerPerTrue)
-  if (distance === undefined) {
-    if (speed === undefined) return undefined
-    return { rule: named.id, result: speed.result, probability: speed.probability, speed }
-  }
-  if (speed === undefined)
-    return { rule: named.id, result: distance.result, probability: distance.probability, distance }
-  const { result, probability } = distance.probability < speed.probability ? distance : speed
-  return { rule: named.id, result, probability, speed, distance }
+    line.odometerPerTrue === undefined ? undefined : judgedDistance(named.rule, line.odometerPerTrue)
+  if (distance === undefined) return speed === undefined ? undefined : { ...speed, speed }
+  if (speed !== undefined && speed.probability <= distance.probability) return { ...speed, speed, distance }
+  const { result, probability } = distance
+  const decided = { rule: named.id, result, probability, limits: {}, distance }
+  return speed === undefined ? decided : { ...decided, speed }
 }
+
+/** Verdicts of every rule that applies at one speed. */
+export const speedVerdicts = (rules: readonly NamedRule[], reading: Reading, ends: EndSpeeds): Verdict[] =>
+  withPointer('/head', () => rules.flatMap((rule) => speedVerdict(rule, reading, ends) ?? []))
+
+/** Verdicts of every rule over all its speeds, and on the odometer if its error is known. */
+export const ruleVerdicts = (
+  rules: readonly NamedRule[],
+  line: Parameters<typeof ruleVerdict>[1],
+  ends: EndSpeeds,
+): RuleVerdict[] => withPointer('/head', () => rules.flatMap((rule) => ruleVerdict(rule, line, ends) ?? []))
 
 /**
  * Sources behind a set of rules.

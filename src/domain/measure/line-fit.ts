@@ -266,7 +266,7 @@ const ascending = (values: readonly number[]) => [...values].sort((a, b) => a - 
  *
  * τ is the rank correlation of the points.
  *
- * The breakdown point is 29 %: that share of the points may be arbitrary without spoiling the line.
+ * The breakdown point is 29 %: that share of the points may be arbitrary without affecting the line.
  *
  * @param points - Points at two or more x; weights are not used. At most a thousand
  * @returns The line, and the 95 % range of its slope

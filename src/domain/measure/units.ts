@@ -31,9 +31,10 @@ export interface Unit {
   readonly name: string
 }
 
-/** `answers`: the unit keys used in answers; a request may use every key. */
+/** `suffix`: ends the name of a field that holds an SI value; `answers`: the unit keys used in answers; a request may use every key. */
 export interface Dimension {
   readonly si: string
+  readonly suffix: string
   readonly units: Readonly<Record<string, Unit>>
   readonly answers: readonly string[]
 }
@@ -41,6 +42,7 @@ export interface Dimension {
 export const DIMENSIONS = {
   length: {
     si: 'm',
+    suffix: 'M',
     units: {
       mm: { perUnit: 0.001, perSi: 1000, ucum: 'mm', name: 'millimeter' },
       in: { perUnit: INCH_M, ucum: '[in_i]', name: 'inch' },
@@ -49,6 +51,7 @@ export const DIMENSIONS = {
   },
   distance: {
     si: 'm',
+    suffix: 'M',
     units: {
       km: { perUnit: KM_M, ucum: 'km', name: 'kilometer' },
       mi: { perUnit: MILE_M, ucum: '[mi_i]', name: 'mile' },
@@ -59,6 +62,7 @@ export const DIMENSIONS = {
   },
   speed: {
     si: 'm/s',
+    suffix: 'MPerS',
     units: {
       kmh: { perUnit: KM_M / HOUR_S, perSi: HOUR_S / KM_M, ucum: 'km/h', name: 'kilometer per hour' },
       mph: { perUnit: MILE_M / HOUR_S, ucum: '[mi_i]/h', name: 'mile per hour' },
@@ -67,24 +71,28 @@ export const DIMENSIONS = {
   },
   perDistance: {
     si: '1/m',
+    suffix: 'PerM',
     units: {
       perKm: { perUnit: 1 / KM_M, perSi: KM_M, ucum: '/km', name: 'per kilometer' },
       perMile: { perUnit: 1 / MILE_M, perSi: MILE_M, ucum: '/[mi_i]', name: 'per mile' },
     },
     answers: ['perKm', 'perMile'],
   },
-  turning: {
+  'rotational-speed': {
     si: '1/s (turns per second)',
+    suffix: 'PerS',
     units: { rpm: { perUnit: 1 / 60, perSi: 60, ucum: '{revolution}/min', name: 'turn per minute' } },
     answers: ['rpm'],
   },
   frequency: {
     si: 'Hz',
+    suffix: 'Hz',
     units: { hz: { perUnit: 1, ucum: 'Hz', name: 'hertz' } },
     answers: ['hz'],
   },
   time: {
     si: 's',
+    suffix: 'S',
     units: {
       s: { perUnit: 1, ucum: 's', name: 'second' },
       ms: { perUnit: 1e-3, perSi: 1000, ucum: 'ms', name: 'millisecond' },
@@ -94,6 +102,7 @@ export const DIMENSIONS = {
   },
   torque: {
     si: 'N.m',
+    suffix: 'NM',
     units: {
       mNm: { perUnit: 1e-3, perSi: 1000, ucum: 'mN.m', name: 'millinewton meter' },
       ozIn: {
@@ -106,11 +115,13 @@ export const DIMENSIONS = {
   },
   angle: {
     si: 'rad',
+    suffix: 'Rad',
     units: { deg: { perUnit: Math.PI / 180, ucum: 'deg', name: 'degree' } },
     answers: ['deg'],
   },
   voltage: {
     si: 'V',
+    suffix: 'V',
     units: {
       v: { perUnit: 1, ucum: 'V', name: 'volt' },
       mv: { perUnit: 1e-3, perSi: 1000, ucum: 'mV', name: 'millivolt' },
@@ -119,6 +130,7 @@ export const DIMENSIONS = {
   },
   current: {
     si: 'A',
+    suffix: 'A',
     units: {
       a: { perUnit: 1, ucum: 'A', name: 'ampere' },
       ma: { perUnit: 1e-3, perSi: 1000, ucum: 'mA', name: 'milliampere' },
@@ -127,6 +139,7 @@ export const DIMENSIONS = {
   },
   resistance: {
     si: 'Ohm',
+    suffix: 'Ohm',
     units: {
       ohm: { perUnit: 1, ucum: 'Ohm', name: 'ohm' },
       kohm: { perUnit: 1000, ucum: 'kOhm', name: 'kiloohm' },
@@ -135,6 +148,7 @@ export const DIMENSIONS = {
   },
   capacitance: {
     si: 'F',
+    suffix: 'F',
     units: {
       pf: { perUnit: 1e-12, perSi: 1e12, ucum: 'pF', name: 'picofarad' },
       nf: { perUnit: 1e-9, perSi: 1e9, ucum: 'nF', name: 'nanofarad' },
@@ -144,11 +158,13 @@ export const DIMENSIONS = {
   },
   temperatureDifference: {
     si: 'K',
+    suffix: 'K',
     units: { k: { perUnit: 1, ucum: 'K', name: 'kelvin' } },
     answers: ['k'],
   },
   span: {
     si: 'm',
+    suffix: 'M',
     units: {
       m: { perUnit: 1, ucum: 'm', name: 'meter' },
       ft: { perUnit: FOOT_M, ucum: '[ft_i]', name: 'foot' },
@@ -159,6 +175,7 @@ export const DIMENSIONS = {
   },
   area: {
     si: 'm2',
+    suffix: 'M2',
     units: {
       mm2: { perUnit: 1e-6, perSi: 1e6, ucum: 'mm2', name: 'square millimeter' },
       cm2: { perUnit: 1e-4, perSi: 1e4, ucum: 'cm2', name: 'square centimeter' },
@@ -168,25 +185,29 @@ export const DIMENSIONS = {
   },
   power: {
     si: 'W',
+    suffix: 'W',
     units: {
       w: { perUnit: 1, ucum: 'W', name: 'watt' },
       mw: { perUnit: 1e-3, perSi: 1000, ucum: 'mW', name: 'milliwatt' },
     },
     answers: ['w'],
   },
-  energy: { si: 'J', units: { j: { perUnit: 1, ucum: 'J', name: 'joule' } }, answers: ['j'] },
+  energy: { si: 'J', suffix: 'J', units: { j: { perUnit: 1, ucum: 'J', name: 'joule' } }, answers: ['j'] },
   powerPerLength: {
     si: 'W/m',
+    suffix: 'WPerM',
     units: { wPerM: { perUnit: 1, ucum: 'W/m', name: 'watt per meter' } },
     answers: ['wPerM'],
   },
   resistancePerLength: {
     si: 'Ohm/m',
+    suffix: 'OhmPerM',
     units: { ohmPerKm: { perUnit: 1 / KM_M, perSi: KM_M, ucum: 'Ohm/km', name: 'ohm per kilometer' } },
     answers: ['ohmPerKm'],
   },
   capacitancePerLength: {
     si: 'F/m',
+    suffix: 'FPerM',
     units: {
       pfPerM: { perUnit: 1e-12, perSi: 1e12, ucum: 'pF/m', name: 'picofarad per meter' },
       pfPerFt: { perUnit: 1e-12 / FOOT_M, ucum: 'pF/[ft_i]', name: 'picofarad per foot' },
@@ -195,6 +216,7 @@ export const DIMENSIONS = {
   },
   heatTransfer: {
     si: 'W/(m2.K)',
+    suffix: 'WPerM2K',
     units: {
       wPerM2K: { perUnit: 1, ucum: 'W.m-2.K-1', name: 'watt per square meter and kelvin' },
     },
@@ -202,6 +224,7 @@ export const DIMENSIONS = {
   },
   temperature: {
     si: 'K',
+    suffix: 'K',
     units: {
       c: { perUnit: 1, zero: 273.15, ucum: 'Cel', name: 'degree Celsius' },
       f: { perUnit: 5 / 9, zero: 459.67 * (5 / 9), ucum: '[degF]', name: 'degree Fahrenheit' },

@@ -4,7 +4,7 @@ import { compareInterfaces, type InterfaceComparison } from './mating.js'
 import type { Interface } from './part.js'
 
 /** Two interfaces that fit, by their indexes in the lists of their parts. */
-export interface Meeting extends InterfaceComparison {
+export interface InterfacePair extends InterfaceComparison {
   readonly thisInterface: number
   readonly otherInterface: number
 }
@@ -12,7 +12,7 @@ export interface Meeting extends InterfaceComparison {
 export interface Candidate<T> {
   readonly part: T
   /** Best match of each interface of this part that has one within the tolerance. */
-  readonly meetings: readonly Meeting[]
+  readonly interfacePairs: readonly InterfacePair[]
   /** Maximum absolute deviation among them [m]. */
   readonly worstDeviationM: number
 }
@@ -35,14 +35,18 @@ const FASTENERS: Note = {
   text: 'Tighten hub, suspension and differential fasteners with the specified bolts, locking and torque; a plate in between requires a longer bolt.',
 }
 
-const worst = (meeting: InterfaceComparison) =>
-  Math.max(0, ...meeting.compared.map(({ deviationM }) => Math.abs(deviationM.value)))
+const worst = (pair: InterfaceComparison) =>
+  Math.max(0, ...pair.compared.map(({ deviationM }) => Math.abs(deviationM.value)))
 
 /** The best match of each interface of one part with the other part. */
-function meetingsOf(here: readonly Interface[], there: readonly Interface[], toleranceM: number): Meeting[] {
-  const meetings: Meeting[] = []
+function interfacePairsOf(
+  here: readonly Interface[],
+  there: readonly Interface[],
+  toleranceM: number,
+): InterfacePair[] {
+  const interfacePairs: InterfacePair[] = []
   for (const [thisInterface, one] of here.entries()) {
-    let best: Meeting | undefined
+    let best: InterfacePair | undefined
     for (const [otherInterface, other] of there.entries()) {
       const comparison = compareInterfaces(one, other, toleranceM)
       if (comparison?.within !== true) continue
@@ -50,9 +54,9 @@ function meetingsOf(here: readonly Interface[], there: readonly Interface[], tol
         best = { thisInterface, otherInterface, ...comparison }
       }
     }
-    if (best !== undefined) meetings.push(best)
+    if (best !== undefined) interfacePairs.push(best)
   }
-  return meetings
+  return interfacePairs
 }
 
 /**
@@ -76,13 +80,13 @@ export function findCandidates<T extends { readonly id: string; readonly interfa
 ): CandidateSearch<T> {
   const candidates = others
     .map((part): Candidate<T> => {
-      const meetings = meetingsOf(interfaces, part.interfaces, toleranceM)
-      return { part, meetings, worstDeviationM: Math.max(0, ...meetings.map(worst)) }
+      const interfacePairs = interfacePairsOf(interfaces, part.interfaces, toleranceM)
+      return { part, interfacePairs, worstDeviationM: Math.max(0, ...interfacePairs.map(worst)) }
     })
-    .filter(({ meetings }) => meetings.length > 0)
+    .filter(({ interfacePairs }) => interfacePairs.length > 0)
     .sort(
       (a, b) =>
-        b.meetings.length - a.meetings.length ||
+        b.interfacePairs.length - a.interfacePairs.length ||
         a.worstDeviationM - b.worstDeviationM ||
         (a.part.id < b.part.id ? -1 : 1),
     )

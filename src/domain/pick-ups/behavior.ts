@@ -8,7 +8,7 @@ export interface WhereItWorks {
   readonly text: string
 }
 
-export interface DistanceRecord {
+export interface OdometerBehavior {
   readonly continues: boolean
   readonly text: string
 }
@@ -16,7 +16,7 @@ export interface DistanceRecord {
 interface Behavior {
   readonly tunnels: WhereItWorks
   readonly start: WhereItWorks
-  readonly odometer: DistanceRecord
+  readonly odometer: OdometerBehavior
   readonly risks: readonly Note[]
 }
 
@@ -109,7 +109,7 @@ function startOf(signal: Signal): WhereItWorks {
   }
 }
 
-function recordOf(option: PickUpOption): DistanceRecord {
+function odometerOf(option: PickUpOption): OdometerBehavior {
   if (option.kind === 'driven-head') {
     return {
       continues: true,
@@ -149,7 +149,7 @@ export function behaviorOf(option: PickUpOption, signal: Signal): Behavior {
           text: 'No reading in tunnels, under roofs and in garages; worse between tall buildings and under trees.',
         },
     start: startOf(signal),
-    odometer: recordOf(option),
+    odometer: odometerOf(option),
     risks: option.kind === 'driven-head' ? [...RISKS[source.kind], ...MOTOR_RISKS] : RISKS[source.kind],
   }
 }

@@ -14,7 +14,7 @@ import type { Note } from '../measure/notes.js'
 import { orderedSources, type SourceId, type Standing } from '../measure/sources.js'
 import type { Mutable } from '../mutable.js'
 import type { TireGeometry } from '../tires/geometry.js'
-import { behaviorOf, type DistanceRecord, type WhereItWorks } from './behavior.js'
+import { behaviorOf, type OdometerBehavior, type WhereItWorks } from './behavior.js'
 import { type Ledger, settingOf } from './ledger.js'
 import type { DrivenHead, PickUpKind, PickUpOption } from './options.js'
 import { type Reading, type Setting, type Signal, SLIP, signalOf } from './signal.js'
@@ -81,7 +81,7 @@ export interface PickUpResult {
   readonly bends: readonly BendRow[]
   readonly tunnels: WhereItWorks
   readonly start: WhereItWorks
-  readonly odometer: DistanceRecord
+  readonly odometer: OdometerBehavior
   readonly assumptions: readonly Assumption[]
   readonly risks: readonly Note[]
 }
@@ -131,7 +131,7 @@ const TIRE_STANDINGS: ReadonlyArray<readonly [string, Standing]> = [
  * @returns One result per option, in the given order, and the leader by each criterion
  * @throws {DomainError} `needs-another-field` for an option that needs the final drive
  * @see EU 165/2014, Annex I (w = pulses per turn/circumference); NAVSTAR GPS User Equipment Introduction, 3.3; JCGM 100:2008, F.2.2.1 (resolution); the rest derived
- * @example comparePickUps({ tire: tireGeometry({ by: 'rolling-circumference', rollingCircumferenceM: exact(2) }), speedsMPerS: [10], options: [{ kind: 'shaft-ring', pulsesPerTurn: 8 }] }).options[0].lowestMPerS.value // 0.25 ± 1e-12
+ * @example comparePickUps({ tire: tireGeometry({ rollingCircumferenceM: exact(2) }), speedsMPerS: [10], options: [{ kind: 'shaft-ring', pulsesPerTurn: 8 }] }).options[0].lowestMPerS.value // 0.25 ± 1e-12
  */
 export function comparePickUps(request: ComparisonRequest): Comparison {
   const shared: Ledger = {

@@ -1,4 +1,4 @@
-import { at, DomainError } from '../errors.js'
+import { DomainError, withPointer } from '../errors.js'
 import { assumed } from '../measure/assumptions.js'
 import { exact, type Figure, product, quotient, scaled, sum, uncertain } from '../measure/figure.js'
 import {
@@ -179,7 +179,7 @@ function pulseSignal(option: Exclude<SignalOption, Satellite>, setting: Setting,
       const frequencyHz = pulseFrequencyHz(pulsesPerM.value, speedMPerS)
       const periods = periodsAveraged(frequencyHz, updateS)
       const { timerTickS } = setting
-      at('/display', () => tickWithinPeriodS(pulsesPerM.value, speedMPerS, timerTickS, periods))
+      withPointer('/display', () => tickWithinPeriodS(pulsesPerM.value, speedMPerS, timerTickS, periods))
       const stepMPerS = periodSpeedStepMPerS(pulsesPerM.value, speedMPerS, timerTickS, periods)
       const flaw = (input: string, uncertaintyMPerS: number) => uncertain(0, input, uncertaintyMPerS)
       return {
@@ -265,7 +265,7 @@ const SATELLITE_STEP_M_PER_S = 0.01
  * @returns The signal
  * @throws {DomainError} `needs-another-field` for a propeller shaft or speedometer drive without the final drive
  * @see EU 165/2014, Annex I (pulses per turn and circumference); NAVSTAR GPS User Equipment Introduction, 3.3
- * @example signalOf({ kind: 'shaft-ring', pulsesPerTurn: 8 }, { tire: tireGeometry({ by: 'rolling-circumference', rollingCircumferenceM: exact(1.885) }), trackM: exact(1.4), maxSlipPercent: 1, timerTickS: 1e-6, zeroTimeoutS: 1 }, { pointer: '', taken: [], standings: new Map(), sources: [] }).pulsesPerM.value // 4.24403183 ± 1e-8
+ * @example signalOf({ kind: 'shaft-ring', pulsesPerTurn: 8 }, { tire: tireGeometry({ rollingCircumferenceM: exact(1.885) }), trackM: exact(1.4), maxSlipPercent: 1, timerTickS: 1e-6, zeroTimeoutS: 1 }, { pointer: '', taken: [], standings: new Map(), sources: [] }).pulsesPerM.value // 4.24403183 ± 1e-8
  */
 export function signalOf(option: SignalOption, setting: Setting, ledger: Ledger): Signal {
   return option.kind === 'satellite' ? satelliteSignal(option, ledger) : pulseSignal(option, setting, ledger)

@@ -5,9 +5,38 @@ import type { Mutable } from '../mutable.js'
 /** A recorded log: periods, or clock readings at each pulse, all in the same unit. */
 export interface PulseLog {
   readonly values: Float64Array
-  readonly holds: 'periods' | 'times'
+  readonly content: 'periods' | 'times'
   /** Duration of one unit of the values. */
   readonly unitS: number
+}
+
+export type LogUnit = 's' | 'ms' | 'us'
+
+const UNIT_S = { s: 1, ms: 1e-3, us: 1e-6 } as const
+
+/**
+ * Duration of one unit of the values of a log.
+ *
+ *     1 s, 1 ms, 1 µs, or the step of the timer for counts
+ *
+ * @param unit - Unit of times; left out: s
+ * @param tickS - Duration of one count, for timer counts. [s]
+ * @param tickField - Name of the field that it stands in
+ * @returns Duration. [s]
+ * @throws {DomainError} `log-unit-ambiguous` for both
+ * @see definitions of the units
+ * @example logUnitS('us', undefined) // 0.000001 ± 0
+ * @example logUnitS('us', 4e-6) // throws log-unit-ambiguous
+ */
+export function logUnitS(unit: LogUnit | undefined, tickS: number | undefined, tickField = 'tick'): number {
+  if (unit !== undefined && tickS !== undefined) {
+    throw new DomainError(
+      'log-unit-ambiguous',
+      `unit: expected unit or ${tickField}, got both; give ${tickField} for timer counts, unit for times`,
+      { pointer: '/unit' },
+    )
+  }
+  return tickS ?? UNIT_S[unit ?? 's']
 }
 
 /** A log with counter wraps undone. */
@@ -99,17 +128,17 @@ function typicalPeriod(differences: Float64Array): number {
  * @returns Times [s] since the first pulse, timer step and wraps found
  * @throws {DomainError} `times-not-increasing` for a backward step that no counter explains; `not-finite`
  * @see unsigned subtraction survives a wrap (derived)
- * @example readLog({ values: Float64Array.of(65530, 65533, 0, 3), holds: 'times', unitS: 1 }).timesS.join() // "0,3,6,9"
- * @example readLog({ values: Float64Array.of(10, 13, 12), holds: 'times', unitS: 1 }) // throws times-not-increasing
+ * @example readLog({ values: Float64Array.of(65530, 65533, 0, 3), content: 'times', unitS: 1 }).timesS.join() // "0,3,6,9"
+ * @example readLog({ values: Float64Array.of(10, 13, 12), content: 'times', unitS: 1 }) // throws times-not-increasing
  */
 export function readLog(log: PulseLog): ReadLog {
-  const { values, holds, unitS } = log
+  const { values, content, unitS } = log
   const differences =
-    holds === 'periods' ? values : values.subarray(1).map((value, index) => value - values[index]!)
+    content === 'periods' ? values : values.subarray(1).map((value, index) => value - values[index]!)
   const typical = typicalPeriod(differences)
   const step = timerStep(differences)
   // A counter is longer than every time it has shown.
-  const atLeast = holds === 'times' ? values.reduce((max, value) => Math.max(max, value), 0) : 0
+  const atLeast = content === 'times' ? values.reduce((max, value) => Math.max(max, value), 0) : 0
   const timesS = new Float64Array(differences.length + 1)
   let wrap: number | undefined
   let wraps = 0
@@ -119,11 +148,11 @@ export function readLog(log: PulseLog): ReadLog {
     if (difference < 0) {
       wrap ??= wrapFor(difference, step ?? 1, typical, atLeast)
       if (wrap === undefined || difference + wrap < 0) {
-        const index = holds === 'periods' ? i : i + 1
+        const index = content === 'periods' ? i : i + 1
         throw new DomainError(
           'times-not-increasing',
-          `${holds}: item ${index} steps back by ${-difference}, which no wrap of an 8- to 48-bit counter explains; give the pulses in order of time`,
-          { pointer: `/${holds}/${index}`, index },
+          `${content}: item ${index} steps back by ${-difference}, which no wrap of an 8- to 48-bit counter explains; give the pulses in order of time`,
+          { pointer: `/${content}/${index}`, index },
         )
       }
       difference += wrap

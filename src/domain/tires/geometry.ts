@@ -1,6 +1,5 @@
-import { DomainError, within } from '../errors.js'
+import { DomainError, within, withPointer } from '../errors.js'
 import {
-  COVERAGE_FACTOR,
   exact,
   type Figure,
   plusMinus,
@@ -14,33 +13,26 @@ import {
 } from '../measure/figure.js'
 import type { Note } from '../measure/notes.js'
 import { orderedSources, type SourceId } from '../measure/sources.js'
-import { INCH_M } from '../measure/units.js'
 import type { Mutable } from '../mutable.js'
+import { type Basis, designDiameter } from './design-diameter.js'
 import { type Construction, parseTireSize, type TireSize } from './size.js'
 import { builtInSizes, type SizeTable } from './size-table.js'
 
 /** A tire as given: by its marking, by a measured diameter or rolling circumference, or by its turns per distance. */
 export type Tire =
   | {
-      readonly by: 'size'
       readonly size: string
       /** Construction, if known; needed only for sizes that do not state it. */
       readonly construction?: Construction
       readonly wearM?: Figure
     }
-  | {
-      readonly by: 'overall-diameter'
-      readonly overallDiameterM: Figure
-      readonly construction?: 'radial' | 'diagonal'
-    }
-  | { readonly by: 'rolling-circumference'; readonly rollingCircumferenceM: Figure }
-  | { readonly by: 'turns'; readonly turnsPerM: Figure }
-
-export type Basis = 'formula' | 'table' | 'measured'
+  | { readonly overallDiameterM: Figure; readonly construction?: 'radial' | 'diagonal' }
+  | { readonly rollingCircumferenceM: Figure }
+  | { readonly turnsPerM: Figure }
 
 export interface TireGeometry {
+  /** What the size says; its section width from the table where the size states none. */
   readonly size?: TireSize
-  readonly sectionWidthM?: number
   readonly sectionHeightM?: Figure
   readonly overallDiameterM?: Figure
   readonly overallDiameterMinM?: number
@@ -90,126 +82,6 @@ const MAX_TREAD_DEPTH_M = 0.02
 
 /** Minimum share of the tread wear that reduces the rolling radius: Re = Rg - (Rg - Rh)/3. */
 const MIN_WEAR_SHARE = 2 / 3
-
-/** Section height over section width of sizes without an aspect ratio, and the uncertainty of the diameter, k = 2, as a fraction. */
-interface HeightEstimate {
-  readonly heightPerWidth: number
-  readonly diameterPlusMinus: number
-}
-
-/** Nominal widths of the low series of inch sizes [in]; the built-in table holds the first five, the others are from memory. */
-const LOW_SERIES_WIDTHS = new Set('6.15 6.45 6.95 7.35 7.75 6.85 8.15 8.25 8.45 8.55 8.85 9.15'.split(' '))
-
-/**
- * Smallest rim of the high inch series, whose sections are about as high as wide [m]. The built-in rows on rims to 15 in have H/S of
- * 0.85 to 0.97, the one on 16 in has 1.07; handbook diameters of others from 16 in on, from memory, have 1.01 to 1.10.
- */
-const SMALLEST_HIGH_SERIES_RIM_M = 16 * INCH_M
-
-/**
- * Height estimate for a size without an aspect ratio that is in no table.
- *
- *     H = 0.82·S, D ± 3 %   full-profile metric radial
- *     H = 0.82·S, D ± 4 %   inch sizes of the low series (6.95, 7.35, 7.75; not 6.25 or 5.25)
- *     H = 0.95·S, D ± 6 %   other inch sizes on rims below 16 in; full-profile diagonal metric likewise
- *     H = 1.04·S, D ± 5 %   inch sizes on rims of 16 in and more (6.00-16, 4.75-19)
- *
- * S is the section width, D the overall diameter.
- *
- * The uncertainties cover every row of the built-in table.
- *
- * @param size - Parsed size with a section width
- * @returns Height per width, and the 95 % uncertainty of the diameter as a fraction of it
- * @see common practice, no source; checked against UN R30 Annex 5 and GOST R 52899-2007 Table A.1; from 16 in on against handbook diameters from memory
- * @example sectionHeightEstimate(parseTireSize('165R15')).heightPerWidth // 0.82 ± 0
- * @example sectionHeightEstimate(parseTireSize('5.00-15')).heightPerWidth // 0.95 ± 0
- * @example sectionHeightEstimate(parseTireSize('4.75-19')).heightPerWidth // 1.04 ± 0
- */
-export function sectionHeightEstimate(size: TireSize): HeightEstimate {
-  if (size.kind === 'full-profile-metric') {
-    return size.construction === 'radial'
-      ? { heightPerWidth: 0.82, diameterPlusMinus: 0.03 }
-      : { heightPerWidth: 0.95, diameterPlusMinus: 0.06 }
-  }
-  if (size.rimDiameterM >= SMALLEST_HIGH_SERIES_RIM_M) {
-    return { heightPerWidth: 1.04, diameterPlusMinus: 0.05 }
-  }
-  const lowSeries = size.kind === 'inch' && LOW_SERIES_WIDTHS.has(/^[\d.]+/.exec(size.designation)![0])
-  return lowSeries
-    ? { heightPerWidth: 0.82, diameterPlusMinus: 0.04 }
-    : { heightPerWidth: 0.95, diameterPlusMinus: 0.06 }
-}
-
-/** Half-inch rim codes: tubeless truck sizes (8.00R16.5), with a height about a tenth below the estimate; from memory. */
-const HALF_INCH_RIM = /\.5(?:LT|C)?$/
-
-interface NewTire {
-  /** Design diameter: from the formula, the table or an estimate, with the uncertainty of that alone [m]. */
-  readonly designDiameterM: Figure
-  readonly basis: Basis
-  readonly sources: SourceId[]
-  readonly notes: Note[]
-}
-
-function designDiameter(size: TireSize, table: SizeTable): NewTire {
-  const row = table(size.designation)
-  if (row !== undefined) {
-    const { overallDiameterM, overallDiameterPlusMinusM = 0, source } = row
-    const standardUncertaintyM = overallDiameterPlusMinusM / COVERAGE_FACTOR
-    return {
-      designDiameterM: uncertain(overallDiameterM, 'tire: recorded diameter', standardUncertaintyM),
-      basis: 'table',
-      sources: [source],
-      notes: [],
-    }
-  }
-  if (size.statedDiameterM !== undefined) {
-    return { designDiameterM: exact(size.statedDiameterM), basis: 'formula', sources: ['un-r30'], notes: [] }
-  }
-  if (size.sectionWidthM === undefined) {
-    throw new DomainError(
-      'tire-size-not-tabulated',
-      `${size.designation}: the letter is a load class, not a width, so the size does not determine the diameter; measure one turn of the wheel on the ground and give rollingCircumference, or give overallDiameter`,
-      { size: size.designation, pointer: '/size' },
-    )
-  }
-  if (size.aspectPercent !== undefined) {
-    const heightM = (size.sectionWidthM * size.aspectPercent) / 100
-    return {
-      designDiameterM: exact(size.rimDiameterM + 2 * heightM),
-      basis: 'formula',
-      sources: ['un-r30'],
-      notes: [],
-    }
-  }
-  if (HALF_INCH_RIM.test(size.designation)) {
-    throw new DomainError(
-      'tire-size-not-tabulated',
-      `${size.designation}: sizes for half-inch rims have a lower section than their width suggests, and this one is in no table; give overallDiameter, or measure one turn of the wheel on the ground and give rollingCircumference`,
-      { size: size.designation, pointer: '/size' },
-    )
-  }
-  const { heightPerWidth, diameterPlusMinus } = sectionHeightEstimate(size)
-  const diameterM = size.rimDiameterM + 2 * heightPerWidth * size.sectionWidthM
-  const estimate = uncertain(diameterM, 'tire: estimated section height', (diameterM * diameterPlusMinus) / 2)
-  const between = uncertain(
-    0,
-    'tire: width of a combined size',
-    (2 * heightPerWidth * (size.sectionWidthHalfRangeM ?? 0)) / Math.sqrt(3),
-  )
-  return {
-    designDiameterM: sum(estimate, between),
-    basis: 'formula',
-    sources: ['estimated-section-height'],
-    notes: [
-      {
-        code: 'tire-diameter-estimated',
-        level: 'caution',
-        text: `${size.designation} is in no table: its section height is assumed to be ${heightPerWidth} of the width (common practice, no source), with an uncertainty of about ${diameterPlusMinus * 100} % of the diameter. Measure the tire before relying on this.`,
-      },
-    ],
-  }
-}
 
 function worn(wearM: Figure | undefined) {
   if (wearM === undefined || (wearM.value === 0 && wearM.contributions.length === 0)) return undefined
@@ -268,8 +140,8 @@ function ofReading(size: TireSize, wearM: Figure | undefined, table: SizeTable):
     sources: orderedSources(sources),
     notes: design.notes,
   }
-  const sectionWidthM = size.sectionWidthM ?? table(size.designation)?.sectionWidthM
-  if (sectionWidthM !== undefined) result.sectionWidthM = sectionWidthM
+  const sectionWidthM = size.sectionWidthM === undefined ? table(size.designation)?.sectionWidthM : undefined
+  if (sectionWidthM !== undefined) result.size = { ...size, sectionWidthM }
   return result
 }
 
@@ -308,7 +180,7 @@ function eitherConstruction(marking: string, radial: TireGeometry, diagonal: Tir
   }
 }
 
-function ofSize(tire: Extract<Tire, { by: 'size' }>, table: SizeTable): TireGeometry {
+function ofSize(tire: Extract<Tire, { size: string }>, table: SizeTable): TireGeometry {
   const size = parseTireSize(tire.size, tire.construction)
   if (size.constructionAssumed === undefined) return ofReading(size, tire.wearM, table)
   const diagonal = ofReading(parseTireSize(tire.size, 'diagonal'), tire.wearM, table)
@@ -318,7 +190,7 @@ function ofSize(tire: Extract<Tire, { by: 'size' }>, table: SizeTable): TireGeom
   return eitherConstruction(tire.size, radial, diagonal)
 }
 
-function ofDiameter(tire: Extract<Tire, { by: 'overall-diameter' }>): TireGeometry {
+function ofDiameter(tire: Extract<Tire, { overallDiameterM: Figure }>): TireGeometry {
   const diameterM = tire.overallDiameterM
   within('overallDiameter [m]', diameterM.value, 0.1, 3, { pointer: '/overallDiameter' })
   const construction = tire.construction ?? 'radial'
@@ -376,30 +248,28 @@ function ofCircumference(rollingCircumferenceM: Figure, turnsPerM: Figure): Tire
  * @returns Lengths [m] and turns [1/m] with their uncertainty; basis, sources and notes
  * @throws {DomainError} those of `parseTireSize`; `tire-size-not-tabulated`; `wear-beyond-tread`; `out-of-range`
  * @see UN R30 2.17, 6.1.2, 6.1.5, Annex 5; ETRTO rolling factor; JCGM 100:2008, 4.3.7, 5.1.2
- * @example tireGeometry({ by: 'size', size: '205/70R14' }).overallDiameterM.value // 0.6426 ± 1e-12
- * @example tireGeometry({ by: 'size', size: '165R15' }).basis // "table"
- * @example tireGeometry({ by: 'size', size: '155-13' }).overallDiameterM.value // 0.578 ± 1e-12
- * @example tireGeometry({ by: 'size', size: 'FR70-14' }) // throws tire-size-not-tabulated
+ * @example tireGeometry({ size: '205/70R14' }).overallDiameterM.value // 0.6426 ± 1e-12
+ * @example tireGeometry({ size: '165R15' }).basis // "table"
+ * @example tireGeometry({ size: '155-13' }).overallDiameterM.value // 0.578 ± 1e-12
+ * @example tireGeometry({ size: 'FR70-14' }) // throws tire-size-not-tabulated
  */
 export function tireGeometry(tire: Tire, table: SizeTable = builtInSizes): TireGeometry {
-  switch (tire.by) {
-    case 'size':
-      return ofSize(tire, table)
-    case 'overall-diameter':
-      return ofDiameter(tire)
-    case 'rolling-circumference': {
-      const { rollingCircumferenceM } = tire
-      within('rollingCircumference [m]', rollingCircumferenceM.value, MIN_ROLLING_M, MAX_ROLLING_M, {
-        pointer: '/rollingCircumference',
-      })
-      return ofCircumference(rollingCircumferenceM, quotient(exact(1), rollingCircumferenceM))
-    }
-    case 'turns': {
-      const { turnsPerM } = tire
-      within('turns [1/km]', 1000 * turnsPerM.value, 1000 / MAX_ROLLING_M, 1000 / MIN_ROLLING_M, {
-        pointer: '/turns',
-      })
-      return ofCircumference(quotient(exact(1), turnsPerM), turnsPerM)
-    }
+  if ('size' in tire) return ofSize(tire, table)
+  if ('overallDiameterM' in tire) return ofDiameter(tire)
+  if ('rollingCircumferenceM' in tire) {
+    const { rollingCircumferenceM } = tire
+    within('rollingCircumference [m]', rollingCircumferenceM.value, MIN_ROLLING_M, MAX_ROLLING_M, {
+      pointer: '/rollingCircumference',
+    })
+    return ofCircumference(rollingCircumferenceM, quotient(exact(1), rollingCircumferenceM))
   }
+  const { turnsPerM } = tire
+  within('turns [1/km]', 1000 * turnsPerM.value, 1000 / MAX_ROLLING_M, 1000 / MIN_ROLLING_M, {
+    pointer: '/turns',
+  })
+  return ofCircumference(quotient(exact(1), turnsPerM), turnsPerM)
 }
+
+/** Geometry of the tire at a pointer of the request. */
+export const tireGeometryAt = (pointer: string, tire: Tire, table: SizeTable): TireGeometry =>
+  withPointer(pointer, () => tireGeometry(tire, table))

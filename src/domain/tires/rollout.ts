@@ -1,27 +1,85 @@
 import { DomainError, within } from '../errors.js'
-import { exact, type Figure, quotient, sum, uncertain } from '../measure/figure.js'
+import {
+  type BudgetLine,
+  budget,
+  exact,
+  type Figure,
+  quotient,
+  standardUncertainty,
+  sum,
+  uncertain,
+} from '../measure/figure.js'
 import type { Note } from '../measure/notes.js'
 import { coveringUncertaintyOfMean, mean, outlierIndexes } from '../measure/readings.js'
+import type { SourceId } from '../measure/sources.js'
 
 /** One roll-out run: wheel turns and distance. */
 export interface RolloutRun {
   readonly wheelTurns: number
-  readonly distanceM: number
-  /** Standard uncertainty of the distance: tape, start and end marks [m]. */
-  readonly uDistanceM: number
+  /** Its uncertainty is that of tape, start and end marks. */
+  readonly distanceM: Figure
+}
+
+/** One run against the others. */
+export interface RunResult {
+  readonly circumferenceM: number
+  /** Circumference of this run minus the mean [m]. */
+  readonly residualM: number
+  readonly outlier: boolean
 }
 
 export interface Rollout {
   readonly rollingCircumferenceM: Figure
   readonly turnsPerM: Figure
-  /** Circumference of each run minus the mean [m]. */
-  readonly residualsM: readonly number[]
-  readonly outliers: readonly number[]
+  readonly runs: readonly RunResult[]
+  /** Of the rolling circumference. */
+  readonly budget: readonly BudgetLine[]
+  readonly sources: readonly SourceId[]
   readonly notes: readonly Note[]
 }
 
 /** Runs that agree this well are never outliers: a tenth of a millimeter in a meter. */
 const AGREEMENT = 1e-4
+
+const CAUTION: Note = {
+  code: 'rolling-a-car',
+  level: 'caution',
+  text: 'Roll the car on level ground, away from traffic, with one person at the brake and nobody in its way.',
+}
+
+function circumferenceOf({ wheelTurns, distanceM: { value: distanceM } }: RolloutRun, index: number): number {
+  const circumferenceM = distanceM / wheelTurns
+  if (circumferenceM >= 0.3 && circumferenceM <= 10) return circumferenceM
+  throw new DomainError(
+    'out-of-range',
+    `runs/${index}: ${distanceM} m in ${wheelTurns} turns is ${circumferenceM} m per turn; expected 0.3 to 10 m`,
+    { pointer: `/runs/${index}` },
+  )
+}
+
+/** What limits the result. */
+function notesOf(circumferencesM: readonly number[], outliers: readonly number[], isExact: boolean): Note[] {
+  const meanM = mean(circumferencesM)
+  const notes: Note[] = outliers.map((index) => ({
+    code: 'outlying-run',
+    level: 'caution',
+    text: `Run ${index + 1} is an outlier (${((circumferencesM[index]! / meanM - 1) * 100).toFixed(2)} % from the mean): check its turns and distance, and leave it out only for a known reason.`,
+  }))
+  if (circumferencesM.length < 2) {
+    notes.push({
+      code: 'single-run',
+      level: 'info',
+      text: 'With one run the scatter is unknown: the uncertainty is that of the distance alone.',
+    })
+  } else if (isExact && coveringUncertaintyOfMean(circumferencesM) <= AGREEMENT * AGREEMENT * meanM) {
+    notes.push({
+      code: 'no-scatter',
+      level: 'caution',
+      text: 'The runs agree exactly and carry no uncertainty, so the answer shows none, although no tape is that good. Give plusMinus with the distances, for the marks at both ends and the tape: often 5 to 10 mm together.',
+    })
+  }
+  return [...notes, CAUTION]
+}
 
 /**
  * Rolling circumference from roll-outs on the ground.
@@ -33,36 +91,22 @@ const AGREEMENT = 1e-4
  * The uncertainty of the distances counts as common to all runs: the same tape, read in the same way. Roll the car loaded, on level ground, at the
  * recommended tire pressure; a slow roll-out misses the growth of the tire at speed (under 1 %).
  *
- * @param runs - At least two runs, or one whose distance has an uncertainty. Turns 0.25 .. 10 000, distance 0.1 m .. 50 km
- * @returns Circumference [m], turns [1/m], residual of each run, outliers by index
+ * @param request - At least two runs, or one whose distance has an uncertainty. Turns 0.25 .. 10 000, distance 0.1 m .. 50 km
+ * @returns Circumference [m], turns [1/m], each run against the mean
  * @throws {DomainError} `too-few-readings`, `out-of-range` for a circumference outside 0.3 .. 10 m
  * @see JCGM 100:2008, 4.2.3, 4.3; French taximeter regulation of 1980, annex II, art. 4 (course, load, pressure)
- * @example rollout([{ wheelTurns: 5, distanceM: 9.925, uDistanceM: 0.01 }]).rollingCircumferenceM.value // 1.985 ± 1e-12
+ * @example rollout({ runs: [{ wheelTurns: 5, distanceM: uncertain(9.925, 'distance', 0.01) }] }).rollingCircumferenceM.value // 1.985 ± 1e-12
  */
-export function rollout(runs: readonly RolloutRun[]): Rollout {
-  const circumferencesM = runs.map(({ wheelTurns, distanceM }, index) => {
-    const circumferenceM = distanceM / wheelTurns
-    if (!(circumferenceM >= 0.3 && circumferenceM <= 10)) {
-      throw new DomainError(
-        'out-of-range',
-        `runs/${index}: ${distanceM} m in ${wheelTurns} turns is ${circumferenceM} m per turn; expected 0.3 to 10 m`,
-        {
-          pointer: `/runs/${index}`,
-        },
-      )
-    }
-    return circumferenceM
-  })
+export function rollout(request: { readonly runs: readonly RolloutRun[] }): Rollout {
+  const { runs } = request
+  const circumferencesM = runs.map(circumferenceOf)
   const meanM = mean(circumferencesM)
-  const relative = mean(runs.map(({ uDistanceM, distanceM }) => uDistanceM / distanceM))
+  const relative = mean(runs.map(({ distanceM }) => standardUncertainty(distanceM) / distanceM.value))
   if (runs.length < 2 && relative === 0) {
     throw new DomainError(
       'too-few-readings',
       'runs: a single run without uncertainty has no known uncertainty; give a second run, or plusMinus with the distance',
-      {
-        pointer: '/runs',
-        min: 2,
-      },
+      { pointer: '/runs', min: 2 },
     )
   }
   const scatter = runs.length < 2 ? 0 : coveringUncertaintyOfMean(circumferencesM)
@@ -71,30 +115,15 @@ export function rollout(runs: readonly RolloutRun[]): Rollout {
     uncertain(0, 'roll-out: measured distance', meanM * relative),
   )
   const outliers = outlierIndexes(circumferencesM, AGREEMENT * meanM)
-  const notes: Note[] = outliers.map((index) => ({
-    code: 'outlying-run',
-    level: 'caution',
-    text: `Run ${index + 1} is an outlier (${((circumferencesM[index]! / meanM - 1) * 100).toFixed(2)} % from the mean): check its turns and distance, and leave it out only for a known reason.`,
-  }))
-  if (runs.length < 2) {
-    notes.push({
-      code: 'single-run',
-      level: 'info',
-      text: 'With one run the scatter is unknown: the uncertainty is that of the distance alone.',
-    })
-  }
-  if (runs.length >= 2 && relative === 0 && scatter <= AGREEMENT * AGREEMENT * meanM) {
-    notes.push({
-      code: 'no-scatter',
-      level: 'caution',
-      text: 'The runs agree exactly and carry no uncertainty, so the answer shows none, although no tape is that good. Give plusMinus with the distances, for the marks at both ends and the tape: often 5 to 10 mm together.',
-    })
-  }
   return {
     rollingCircumferenceM,
     turnsPerM: quotient(exact(1), rollingCircumferenceM),
-    residualsM: circumferencesM.map((circumferenceM) => circumferenceM - meanM),
-    outliers,
-    notes,
+    runs: circumferencesM.map((circumferenceM, index) => {
+      const residualM = circumferenceM - meanM
+      return { circumferenceM: meanM + residualM, residualM, outlier: outliers.includes(index) }
+    }),
+    budget: budget(rollingCircumferenceM),
+    sources: ['definitions', 'gum', 'taximeter-course', 'nist-handbook', 'caller-reading'],
+    notes: notesOf(circumferencesM, outliers, relative === 0),
   }
 }

@@ -34,8 +34,8 @@ export interface TireSize {
   readonly lightTruck: boolean
   readonly loadIndex?: number
   readonly speedSymbol?: string
-  /** Further marks, as written: ply rating, XL, TL, load index of twin wheels. */
-  readonly marks: readonly string[]
+  /** Further marks, as written: ply rating, XL, TL, load index of twin wheels; absent where there are none. */
+  readonly marks?: readonly string[]
 }
 
 /** Limits of road vehicle tire sizes; outside them the marking was misread. */
@@ -240,15 +240,18 @@ function begun({ text, stated }: Marking, groups: Groups, kind: SizeKind, stem: 
   const written = letter ?? (stated === 'radial' ? 'radial' : 'diagonal')
   // In letter sizes the R is part of the stem, before the aspect ratio: FR70-14.
   const mark = kind === 'alphanumeric' && written === 'radial' ? '-' : BUILD_MARK[written]
-  const marks = groups.marks?.match(EACH_MARK) ?? []
+  const marks = [
+    ...(groups.twin === undefined ? [] : [`twin ${groups.twin}`]),
+    ...(groups.marks?.match(EACH_MARK) ?? []),
+  ]
   const size: Mutable<TireSize> = {
     designation: `${stem}${mark}${groups.rim}${groups.suffix ?? ''}`,
     kind,
     construction: built,
     rimDiameterM: rimDiameterM(text, groups.rim!),
     lightTruck: groups.prefix === 'LT' || groups.suffix !== undefined,
-    marks: groups.twin === undefined ? marks : [`twin ${groups.twin}`, ...marks],
   }
+  if (marks.length > 0) size.marks = marks
   if (kind === 'full-profile-metric' && letter === undefined && stated === undefined) {
     size.constructionAssumed = true
   }

@@ -10,7 +10,7 @@ export const MAX_OVER_FRACTION = 0.04
 const REMEDY_AIM = { minFraction: 0, maxFraction: MAX_OVER_FRACTION }
 
 /** A reading off by more than this factor points to an input error in the profile: no wear, tire or meshing gear explains it; common practice, no source. */
-export const SLIP_FACTOR = 1.5
+export const INPUT_ERROR_FACTOR = 1.5
 
 /** Minimum speed for judging under-reading, where rules that forbid it start (StVZO 57: 20 km/h). [m/s] */
 const UNDER_READ_FROM_M_PER_S = toSi('speed', 'kmh', 20)

@@ -6,19 +6,19 @@ import { type ExactRatio, figureOfRatio, ratioOf, ratioOfDecimal } from '../meas
 import { fromSi, toSi } from '../measure/units.js'
 import type { Mutable } from '../mutable.js'
 import type { TireGeometry } from '../tires/geometry.js'
-import { factorOff, SLIP_FACTOR, slopesWithinAim } from './aim.js'
+import { factorOff, INPUT_ERROR_FACTOR, slopesWithinAim } from './aim.js'
 import type { EvaluatedPath, MeasuredPath, RecordedPart, VehiclePath } from './vehicle.js'
 
 export type RemedyAction =
   | 'measure-rolling-circumference'
   | 'change-driven-gear'
   | 'change-driving-gear'
-  | 'change-ratio-adapter'
+  | 'change-adapter'
   | 'change-angle-drive'
   | 'change-pulse-ring'
   | 'change-pulse-scaler'
   | 'change-head'
-  | 'add-ratio-adapter'
+  | 'add-adapter'
   | 'set-pulse-scaler'
   | 'add-pulse-scaler'
   | 'set-head-constant'
@@ -112,12 +112,12 @@ const isMeasuredAsAWhole = ({ measured }: VehiclePath) =>
   measured?.indicatedPerTrue !== undefined && measured.outputPerM === undefined
 
 /** Whether the turns or pulses per distance are so far from the constant of the head that an input error is likely: no head is chosen by them. */
-const isOutputFarOff = ({ line }: EvaluatedPath) => factorOff(line.odometerPerTrue.value) > SLIP_FACTOR
+const isOutputFarOff = ({ line }: EvaluatedPath) => factorOff(line.odometerPerTrue.value) > INPUT_ERROR_FACTOR
 
 /** Advice where a new head is chosen by turns or pulses that are computed, not counted, though the reading was measured. */
 const countFirst = ({ path }: EvaluatedPath) =>
   isMeasuredAsAWhole(path)
-    ? ` Count the ${path.head.takes} per distance first: they are computed, and the reading was measured with the head as it is.`
+    ? ` Count the ${path.head.input} per distance first: they are computed, and the reading was measured with the head as it is.`
     : ''
 
 const stageFrom = (stage: Pick<Stage, 'kind' | 'name'>, ratio: ExactRatio): Mutable<Stage> => ({
@@ -148,7 +148,7 @@ function wantedOf({ line, speedsMPerS }: EvaluatedPath): Wanted {
 function nearRatios({ slope, aim }: Wanted, ratio: number, maxTerm: number) {
   const exactProduct = ratio / slope
   if (!(exactProduct >= 1 / maxTerm && exactProduct <= maxTerm)) return []
-  const { solutions } = solveStages(exactProduct, [{ by: 'max-term', maxTerm }], aim, MAX_OF_A_KIND)
+  const { solutions } = solveStages(exactProduct, [{ maxTerm }], aim, MAX_OF_A_KIND)
   return solutions.map(({ choices }) => ({
     numerator: choices[0]!.numerator!,
     denominator: choices[0]!.denominator!,
@@ -166,7 +166,7 @@ function gearChanges({ path, index }: EvaluatedPath, { slope, aim }: Wanted): Ch
     if (driven.length === 0) return []
     const { solutions } = solveStages(
       teeth.driving / teeth.driven / slope,
-      [{ by: 'teeth', driving: [teeth.driving], driven }],
+      [{ driving: [teeth.driving], driven }],
       aim,
       MAX_OF_A_KIND,
     )
@@ -185,11 +185,11 @@ function gearChanges({ path, index }: EvaluatedPath, { slope, aim }: Wanted): Ch
 
 function adapterChanges({ path, index }: EvaluatedPath, wanted: Wanted): Change[] {
   const changed = path.stages.flatMap((stage, position): Change[] => {
-    if (stage.kind !== 'ratio-adapter') return []
+    if (stage.kind !== 'adapter') return []
     return nearRatios(wanted, stage.ratio.value, ADAPTER_MAX_TERM).map(({ numerator, denominator }) => {
       const made = toothed(stage, numerator, denominator)
       return {
-        action: 'change-ratio-adapter',
+        action: 'change-adapter',
         pointer: `/paths/${index}/stages/${position}`,
         text: `Replace ${stage.name} by one of ${numerator}:${denominator} (output turns : input turns).`,
         path: withStage(path, position, made),
@@ -199,9 +199,9 @@ function adapterChanges({ path, index }: EvaluatedPath, wanted: Wanted): Change[
   })
   if (changed.length > 0) return changed
   return nearRatios(wanted, 1, ADAPTER_MAX_TERM).map(({ numerator, denominator }) => {
-    const made = toothed({ kind: 'ratio-adapter', name: 'ratio adapter' }, numerator, denominator)
+    const made = toothed({ kind: 'adapter', name: 'ratio adapter' }, numerator, denominator)
     return {
-      action: 'add-ratio-adapter',
+      action: 'add-adapter',
       pointer: `/paths/${index}/stages`,
       text: `Add a ratio adapter of ${numerator}:${denominator} (output turns : input turns) before the head.`,
       path: withStage(path, path.stages.length, made),
@@ -319,7 +319,7 @@ function zeroChanges({ path, index, line }: EvaluatedPath): Change[] {
       action: 'set-pointer-zero',
       pointer: `/paths/${index}/head/offset`,
       text:
-        head.takes === 'turns'
+        head.input === 'turns'
           ? 'Have the zero of the head set (pointer on its spindle, and hairspring, by an instrument repairer).'
           : 'Set the zero of the head (offset of the display, or pointer on its spindle).',
       path: withMeasured(withHead(path, { offsetMPerS: NONE }), zeroed(measured)),
@@ -334,7 +334,7 @@ function zeroChanges({ path, index, line }: EvaluatedPath): Change[] {
  *
  * b is the present slope of the dial.
  *
- * Ordered by increasing work. Beyond `SLIP_FACTOR` only changes of an adjustable number are offered, after the profile has been checked.
+ * Ordered by increasing work. Beyond `INPUT_ERROR_FACTOR` only changes of an adjustable number are offered, after the profile has been checked.
  *
  * @param evaluated - The path, evaluated
  * @param held - The same path with its tire at its exact estimate: gears, which come in steps, are chosen by this; all other changes allow for the whole uncertainty
@@ -346,10 +346,10 @@ function zeroChanges({ path, index, line }: EvaluatedPath): Change[] {
 export function computedChanges(evaluated: EvaluatedPath, held = evaluated): Change[] {
   const off = factorOff(evaluated.line.indicatedPerTrue.value)
   if (off > MAX_SET_FACTOR) return []
-  const pulses = evaluated.path.head.takes === 'pulses'
+  const pulses = evaluated.path.head.input === 'pulses'
   const wanted = wantedOf(evaluated)
   const numbers = pulses ? [...pulseConstantChanges(evaluated), ...scalerChanges(evaluated, wanted)] : []
-  if (off > SLIP_FACTOR) return numbers
+  if (off > INPUT_ERROR_FACTOR) return numbers
   const cable = pulses ? [] : [...adapterChanges(evaluated, wanted), ...recalibrations(evaluated)]
   return [...gearChanges(evaluated, wantedOf(held)), ...numbers, ...cable, ...zeroChanges(evaluated)]
 }
@@ -393,13 +393,13 @@ function stageOfPart(
       made,
       how: `Replace ${stage.name} by one of ${ratio} pulses out per pulse in`,
     }
-  const action = part.kind === 'ratio-adapter' ? 'change-ratio-adapter' : 'change-angle-drive'
+  const action = part.kind === 'adapter' ? 'change-adapter' : 'change-angle-drive'
   return { action, made, how: `Replace ${stage.name} by one of ${ratio} turns out per turn in` }
 }
 
 const ADDED = {
-  'ratio-adapter': { action: 'add-ratio-adapter', takes: 'turns', what: 'turns out per turn in' },
-  'pulse-scaler': { action: 'add-pulse-scaler', takes: 'pulses', what: 'pulses out per pulse in' },
+  adapter: { action: 'add-adapter', input: 'turns', what: 'turns out per turn in' },
+  'pulse-scaler': { action: 'add-pulse-scaler', input: 'pulses', what: 'pulses out per pulse in' },
 } as const
 
 /**
@@ -418,11 +418,11 @@ const ADDED = {
  */
 export function partChanges(evaluated: EvaluatedPath, part: RecordedPart): Change[] {
   const { path, index, line } = evaluated
-  if (factorOff(line.indicatedPerTrue.value) > SLIP_FACTOR) return []
+  if (factorOff(line.indicatedPerTrue.value) > INPUT_ERROR_FACTOR) return []
   const recorded = `the recorded part "${part.name}"`
   const { kind, ratio, constantPerM } = part
   if (kind === 'head') {
-    if (constantPerM === undefined || part.takes !== path.head.takes || isOutputFarOff(evaluated)) return []
+    if (constantPerM === undefined || part.input !== path.head.input || isOutputFarOff(evaluated)) return []
     return [
       {
         action: 'change-head',
@@ -449,9 +449,9 @@ export function partChanges(evaluated: EvaluatedPath, part: RecordedPart): Chang
       },
     ]
   })
-  if ((kind === 'ratio-adapter' || kind === 'pulse-scaler') && ratio !== undefined) {
-    const { action, takes, what } = ADDED[kind]
-    if (takes === path.head.takes && path.stages.every((stage) => stage.kind !== kind)) {
+  if ((kind === 'adapter' || kind === 'pulse-scaler') && ratio !== undefined) {
+    const { action, input, what } = ADDED[kind]
+    if (input === path.head.input && path.stages.every((stage) => stage.kind !== kind)) {
       const made = stageFrom({ kind, name: part.name }, ratioOfDecimal(ratio))
       changes.push({
         action,

@@ -1,5 +1,5 @@
 import { checkHeadFits, pathOutput, response } from '../drive-paths/path.js'
-import { at } from '../errors.js'
+import { withPointer } from '../errors.js'
 import { ruleVerdict, topJudgedMPerS } from '../gauges/verdicts.js'
 import { exact, type Figure, renamed } from '../measure/figure.js'
 import { fromSi, toSi } from '../measure/units.js'
@@ -45,7 +45,7 @@ export function wheelTurnsPerM(vehicle: Vehicle, path: Pick<VehiclePath, 'axle'>
 }
 
 /** Computed values that differ by no more count as equal: another tire, gear or head makes a larger difference. */
-const SAME_PROMISE = 1e-3
+const SAME_SHARE = 1e-3
 
 /**
  * Whether the parts of a path compute to the same value now as at an earlier time.
@@ -56,14 +56,14 @@ const SAME_PROMISE = 1e-3
  * @param then - The same, earlier. [> 0]
  * @returns Whether no tire, stage or head can have been changed in between to any effect
  * @see common practice, no source
- * @example isSamePromise(1.0003, 1) // true
+ * @example computesTheSame(1.0003, 1) // true
  */
-export function isSamePromise(now: number, then: number): boolean {
-  return Math.abs(now / then - 1) <= SAME_PROMISE
+export function computesTheSame(now: number, then: number): boolean {
+  return Math.abs(now / then - 1) <= SAME_SHARE
 }
 
 /**
- * The measured values of a path that are still valid. A value measured with other tires, gears or another head says nothing about the
+ * The measured values of a path that are still valid. A value measured with other tires, gears or another head does not apply to the
  * car as it is now.
  *
  *     valid while |computed now / computed then − 1| <= 0.001; valid without a check if `computed` is absent
@@ -80,7 +80,7 @@ export function stillValid(
 ): { measured: MeasuredPath; outdated?: number } {
   const { computed = {} } = measured
   const change = (then: number | undefined, computedNow: number) =>
-    then === undefined || isSamePromise(computedNow, then) ? undefined : computedNow / then
+    then === undefined || computesTheSame(computedNow, then) ? undefined : computedNow / then
   const outputChange =
     measured.outputPerM === undefined ? undefined : change(computed.outputPerM, now.outputPerM)
   const readingChange =
@@ -114,9 +114,9 @@ export function stillValid(
 export function evaluateVehiclePath(vehicle: Vehicle, index: number): EvaluatedPath {
   const given = vehicle.paths[index]!
   const { head, measured: whole } = given
-  return at(`/paths/${index}`, () => {
+  return withPointer(`/paths/${index}`, () => {
     const output = pathOutput(wheelTurnsPerM(vehicle, given), given.stages)
-    checkHeadFits(output.carries, head)
+    checkHeadFits(output.signal, head)
     const computed = response(output.outputPerM, head)
     const found =
       whole === undefined
@@ -153,7 +153,7 @@ export function evaluateVehiclePath(vehicle: Vehicle, index: number): EvaluatedP
       rowsMPerS: vehicle.rowsMPerS ?? speedsMPerS,
     }
     if (found?.outdated !== undefined) evaluated.outdated = found.outdated
-    const verdict = at('/head', () => ruleVerdict(vehicle.rule, line, ends))
+    const verdict = withPointer('/head', () => ruleVerdict(vehicle.rule, line, ends))
     if (verdict !== undefined) evaluated.verdict = verdict
     return evaluated
   })

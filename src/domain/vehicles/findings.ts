@@ -1,9 +1,9 @@
-import { readingOf } from '../drive-paths/path.js'
+import { readingOf, shaftPerM } from '../drive-paths/path.js'
 import { budget, exact, type Figure, plusMinus, quotient, scaled, sum } from '../measure/figure.js'
 import { fromSi, toSi } from '../measure/units.js'
 import { lowestSpeedMPerS, timerStepShare } from '../pulses/timing.js'
-import { factorOff, SLIP_FACTOR, underReading } from './aim.js'
-import { likelySlips, type Slip, slipsAgainstMeasured } from './slips.js'
+import { factorOff, INPUT_ERROR_FACTOR, underReading } from './aim.js'
+import { type InputError, inputErrorsAgainstMeasured, likelyInputErrors } from './input-errors.js'
 import type { Axle, EvaluatedPath, Finding, FindingLevel, Vehicle } from './vehicle.js'
 import { percentText, probabilityText, speedText } from './words.js'
 
@@ -98,12 +98,13 @@ function ruleFindings(vehicle: Vehicle, evaluated: EvaluatedPath): Finding[] {
   if (distance !== undefined && distance.result !== 'conforms') {
     const certain = distance.result === 'does-not-conform'
     const error = odometerPerTrue.value - 1
-    const compared = [Math.abs(error), distance.limitFraction]
+    const allowed = distance.limitPercent / 100
+    const compared = [Math.abs(error), allowed]
     found.push({
       code: certain ? 'odometer-rule-not-met' : 'odometer-rule-not-proven',
       level: certain ? 'fail' : 'caution',
       pointer,
-      text: `${path.name}: the odometer ${error < 0 ? 'under-reads' : 'over-reads'} by ${percentText(Math.abs(error), compared)} ± ${percentText(plusMinus(odometerPerTrue))}; ${id} allows ${percentText(distance.limitFraction, compared)} either way.`,
+      text: `${path.name}: the odometer ${error < 0 ? 'under-reads' : 'over-reads'} by ${percentText(Math.abs(error), compared)} ± ${percentText(plusMinus(odometerPerTrue))}; ${id} allows ${percentText(allowed, compared)} either way.`,
       remedy: certain
         ? 'Correct the odometer through its drive (gears, adapter or scaler), or through the constant of a head that takes pulses; spring and magnet do not affect it.'
         : 'Check over a known distance: count the turns or pulses, or compare the odometer with it.',
@@ -113,17 +114,17 @@ function ruleFindings(vehicle: Vehicle, evaluated: EvaluatedPath): Finding[] {
 }
 
 /** The computed value of the measured quantity, in the form of the field `computed`. */
-function promisedText({ path, basis, computed, shafts }: EvaluatedPath): string {
+function computedText({ path, basis, computed, shafts }: EvaluatedPath): string {
   if (basis === 'measured-reading')
     return `indicatedPerTrue ${computed.indicatedPerTrue.value.toPrecision(6)}`
   const key = path.unit === 'mph' ? 'perMile' : 'perKm'
-  return `output { ${key}: ${fromSi('perDistance', key, shafts.at(-1)!.perM.value).toPrecision(6)} }`
+  return `output { ${key}: ${fromSi('perDistance', key, shaftPerM(shafts.at(-1)!).value).toPrecision(6)} }`
 }
 
-/** What to check in a profile whose reading is far from true: the slips that explain it, or else the common ones. */
-function whereToLook(evaluated: EvaluatedPath, slips: readonly Slip[]): string[] {
+/** What to check in a profile whose reading is far from true: the input errors that explain it, or else the common ones. */
+function whereToLook(evaluated: EvaluatedPath, inputErrors: readonly InputError[]): string[] {
   const { path, line, basis } = evaluated
-  const texts = slips.map(({ text }) => text)
+  const texts = inputErrors.map(({ text }) => text)
   const missesFinalDrive = path.stages.every(({ kind }) => kind !== 'final-drive')
   if (basis === 'computed' && line.indicatedPerTrue.value < 1 && missesFinalDrive)
     texts.push('a final drive missing from the stages')
@@ -133,13 +134,13 @@ function whereToLook(evaluated: EvaluatedPath, slips: readonly Slip[]): string[]
     : ['swapped teeth', 'the unit of the constant', 'a stage that is missing or given twice']
 }
 
-function slipFindings(evaluated: EvaluatedPath): Finding[] {
+function inputErrorFindings(evaluated: EvaluatedPath): Finding[] {
   const { path, index, line } = evaluated
   const slope = line.indicatedPerTrue.value
-  const slips = likelySlips(evaluated)
+  const inputErrors = likelyInputErrors(evaluated)
   const shows = `By this profile the ${path.name} indicates ${slope.toPrecision(3)} times the true speed`
-  if (factorOff(slope) <= SLIP_FACTOR) {
-    return slips.map(({ pointer, text, look, indicatedPerTrue }) => ({
+  if (factorOff(slope) <= INPUT_ERROR_FACTOR) {
+    return inputErrors.map(({ pointer, text, look, indicatedPerTrue }) => ({
       code: 'likely-input-error',
       level: 'caution',
       pointer,
@@ -153,7 +154,7 @@ function slipFindings(evaluated: EvaluatedPath): Finding[] {
       level: 'caution',
       pointer: `/paths/${index}`,
       text: `${shows}, a larger error than matching parts ever have: most likely the profile contains an input error.`,
-      remedy: `Before changing any part, check for ${whereToLook(evaluated, slips).join(', or ')}.`,
+      remedy: `Before changing any part, check for ${whereToLook(evaluated, inputErrors).join(', or ')}.`,
     },
   ]
 }
@@ -240,28 +241,28 @@ function readingFindings(vehicle: Vehicle, evaluated: EvaluatedPath): Finding[] 
   if (basis !== 'computed') {
     if (path.measured?.computed === undefined) {
       found.push({
-        code: 'measured-without-promise',
+        code: 'measured-without-computed',
         level: 'info',
         pointer: `${pointer}/measured`,
         text: 'The value computed from tire, stages and head at the time of the measurement is missing: the service cannot detect a later change of these parts.',
-        remedy: `Give measured/computed: ${promisedText(evaluated)}, provided the parts are unchanged since the measurement. Applying a stored calibration of the vehicle sets it.`,
+        remedy: `Give measured/computed: ${computedText(evaluated)}, provided the parts are unchanged since the measurement. Applying a stored calibration of the vehicle sets it.`,
       })
     }
     const measured = basis === 'measured-output' ? outputPerM : line.indicatedPerTrue
-    const promised = basis === 'measured-output' ? shafts.at(-1)!.perM : computed.indicatedPerTrue
-    const difference = measured.value / promised.value - 1
-    const uncertainty = Math.hypot(plusMinus(measured) / measured.value, plusMinus(promised) / promised.value)
+    const expected = basis === 'measured-output' ? shaftPerM(shafts.at(-1)!) : computed.indicatedPerTrue
+    const difference = measured.value / expected.value - 1
+    const uncertainty = Math.hypot(plusMinus(measured) / measured.value, plusMinus(expected) / expected.value)
     if (Math.abs(difference) > uncertainty) {
-      const slips = slipsAgainstMeasured(evaluated, quotient(promised, measured))
+      const inputErrors = inputErrorsAgainstMeasured(evaluated, quotient(expected, measured))
       const compared = [Math.abs(difference), uncertainty]
       found.push({
         code: 'measured-disagrees',
         level: 'caution',
         pointer: `${pointer}/measured`,
         text: `The measured value differs by ${percentText(Math.abs(difference), compared)} from the value computed from tire, stages and head, by more than their uncertainty (${percentText(uncertainty, compared)}): a ratio, a tooth count or the measurement is wrong.`,
-        ...(slips.length === 0
+        ...(inputErrors.length === 0
           ? {}
-          : { remedy: `A likely explanation: ${slips.map(({ text }) => text).join(', or ')}.` }),
+          : { remedy: `A likely explanation: ${inputErrors.map(({ text }) => text).join(', or ')}.` }),
       })
     }
   }
@@ -272,7 +273,7 @@ function pulseFindings(vehicle: Vehicle, { path, index, outputPerM, speedsMPerS 
   const pointer = `/paths/${index}/pulse`
   const found: Finding[] = []
   const { pulse } = path
-  if (path.head.takes === 'turns') {
+  if (path.head.input === 'turns') {
     if (pulse !== undefined) {
       found.push({
         code: 'pulse-timing-unused',
@@ -414,7 +415,7 @@ function betweenPaths(evaluated: readonly EvaluatedPath[]): Finding[] {
 export function vehicleFindings(vehicle: Vehicle, evaluated: readonly EvaluatedPath[]): Finding[] {
   return [
     ...evaluated.flatMap((path) => [
-      ...slipFindings(path),
+      ...inputErrorFindings(path),
       ...ruleFindings(vehicle, path),
       ...readingFindings(vehicle, path),
       ...pulseFindings(vehicle, path),

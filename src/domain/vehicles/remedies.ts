@@ -5,8 +5,8 @@ import type { Mutable } from '../mutable.js'
 import { judgeReading, MAX_OVER_FRACTION } from './aim.js'
 import { type Change, computedChanges, partChanges, type RemedyAction } from './changes.js'
 import { evaluateVehiclePath } from './evaluate.js'
+import { isInputErrorLikely } from './input-errors.js'
 import { ROLL_OUT_PLUS_MINUS, rollOutFirst, withTireHeld } from './roll-out.js'
-import { isSlipLikely } from './slips.js'
 import type { EvaluatedPath, RecordedPart, RemedyCost, Vehicle } from './vehicle.js'
 import { percentText, speedText } from './words.js'
 
@@ -91,7 +91,7 @@ interface Case {
   readonly rollOut: Change | undefined
   readonly heldVehicle: Vehicle
   readonly heldNow: Stand
-  readonly isSlipLikely: boolean
+  readonly isInputErrorLikely: boolean
 }
 
 function caseOf(vehicle: Vehicle, now: Stand): Case {
@@ -104,7 +104,7 @@ function caseOf(vehicle: Vehicle, now: Stand): Case {
     rollOut,
     heldVehicle,
     heldNow: rollOut === undefined ? now : stand(evaluateVehiclePath(heldVehicle, evaluated.index)),
-    isSlipLikely: isSlipLikely(evaluated),
+    isInputErrorLikely: isInputErrorLikely(evaluated),
   }
 }
 
@@ -157,12 +157,12 @@ function remedyOf(one: Case, change: Change): Remedy[] {
     leaves,
     merit: {
       withinAim: held.aim.withinAim,
-      // Where the tire uncertainty dominates, "not proven" says nothing about the change.
+      // Where the tire uncertainty dominates, "not proven" is no verdict on the change.
       breaksRule: heldVehicle === vehicle ? rankOf(verdict) : Number(verdict?.result === 'does-not-conform'),
       leavesCount: held === then ? leaves.length : whatRemains(vehicle, held).length,
     },
   })
-  if (one.isSlipLikely && !isMeasurement) remedy.text = `${AFTER_CHECK}${change.text}`
+  if (one.isInputErrorLikely && !isMeasurement) remedy.text = `${AFTER_CHECK}${change.text}`
   const cautions = CAUTIONS[change.action]
   if (cautions !== undefined) remedy.cautions = cautions
   if (verdict !== undefined) remedy.verdict = verdict

@@ -1,6 +1,6 @@
 import { budget, exact, plusMinus, scaled, sum, uncertain } from '../measure/figure.js'
 import type { TireGeometry } from '../tires/geometry.js'
-import { factorOff, judgedSpeeds, SLIP_FACTOR } from './aim.js'
+import { factorOff, INPUT_ERROR_FACTOR, judgedSpeeds } from './aim.js'
 import type { Change } from './changes.js'
 import { wheelTurnsPerM } from './evaluate.js'
 import type { Axle, EvaluatedPath, Vehicle } from './vehicle.js'
@@ -67,8 +67,8 @@ export function withTireHeld(vehicle: Vehicle, axle: Axle): Vehicle {
 export function rollOutFirst(vehicle: Vehicle, evaluated: EvaluatedPath): Change | undefined {
   const { path, line } = evaluated
   const tire = vehicle.tires[path.axle]
-  const isSlip = factorOff(line.indicatedPerTrue.value) > SLIP_FACTOR
-  if (isSlip || !isComputed(tire) || !isTireDominant(vehicle, evaluated)) return undefined
+  const isInputErrorLikely = factorOff(line.indicatedPerTrue.value) > INPUT_ERROR_FACTOR
+  if (isInputErrorLikely || !isComputed(tire) || !isTireDominant(vehicle, evaluated)) return undefined
   const from = tire.size === undefined ? 'diameter' : 'marked size'
   const open = percentText(plusMinus(tire.turnsPerM) / tire.turnsPerM.value)
   return {

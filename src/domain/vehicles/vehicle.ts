@@ -44,7 +44,7 @@ export interface RecordedPart {
   readonly kind:
     | 'driven-gear'
     | 'driving-gear'
-    | 'ratio-adapter'
+    | 'adapter'
     | 'angle-drive'
     | 'pulse-ring'
     | 'pulse-scaler'
@@ -53,7 +53,7 @@ export interface RecordedPart {
   readonly teeth?: number
   readonly ratio?: number
   readonly pulsesPerTurn?: number
-  readonly takes?: 'turns' | 'pulses'
+  readonly input?: 'turns' | 'pulses'
   readonly constantPerM?: Figure
   /** Support by fit reports for this make and model, 0 to 1, 0.5 when balanced; absent without fit reports. */
   readonly support?: number

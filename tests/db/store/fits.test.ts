@@ -1,16 +1,16 @@
 import { beforeEach, describe, expect, test } from 'vitest'
-import type { FitInput, Shared, Sharer, Store } from '../../../src/db/store.js'
+import type { FitInput, Shared, SharedAuthor, Store } from '../../../src/db/store.js'
 import { handClock, IMPLEMENTATIONS } from '../../support/stores.js'
 
 describe.each(IMPLEMENTATIONS)('fits in $name', ({ open }) => {
   let clock: ReturnType<typeof handClock>
   let store: Store
-  let club: Sharer
-  let shop: Sharer
+  let club: SharedAuthor
+  let shop: SharedAuthor
   let gear: Shared
   let head: Shared
 
-  async function sharer(account: string): Promise<Sharer> {
+  async function authorOf(account: string): Promise<SharedAuthor> {
     await store.accounts.create('test', account)
     const issued = await store.keys.create('test', { account, label: 'key', role: 'editor' })
     return { accountId: issued!.record.accountId, keyId: issued!.record.id, changesOthers: false }
@@ -21,8 +21,8 @@ describe.each(IMPLEMENTATIONS)('fits in $name', ({ open }) => {
   beforeEach(async () => {
     clock = handClock()
     ;({ store } = open(clock))
-    club = await sharer('club')
-    shop = await sharer('shop')
+    club = await authorOf('club')
+    shop = await authorOf('shop')
     gear = await part('driven-gear')
     head = await part('head')
     return () => store.close()
@@ -51,7 +51,7 @@ describe.each(IMPLEMENTATIONS)('fits in $name', ({ open }) => {
       groups.map(({ reports }) => reports.map((fit) => fit.id)),
     ])
 
-  test('a statement is read the same by every account', async () => {
+  test('a report reads the same for every account', async () => {
     const fit = await state(said(fennimark()))
     expect(fit).toEqual({
       id: fit.id,
@@ -132,9 +132,9 @@ describe.each(IMPLEMENTATIONS)('fits in $name', ({ open }) => {
     expect(await ids({ make: 'Fennimark', kind: 'cable' })).toEqual([[gear.id, [[fit.id]]]])
   })
 
-  test('only the account that made a statement takes it back; it is found no more', async () => {
+  test('only the account that recorded a report withdraws it; it is found no more', async () => {
     const fit = await state(said(fennimark()))
-    expect(await store.fits.remove(shop, fit.id, 'any')).toEqual({ outcome: 'not-yours' })
+    expect(await store.fits.remove(shop, fit.id, 'any')).toEqual({ outcome: 'not-owner' })
     expect(await store.fits.remove(club, fit.id, [2])).toEqual({ outcome: 'stale', version: 1 })
     expect(await store.fits.remove(club, fit.id, [1])).toEqual({ outcome: 'removed' })
     expect(await store.fits.remove(club, fit.id, 'any')).toEqual({ outcome: 'absent' })

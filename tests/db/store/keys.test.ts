@@ -24,7 +24,7 @@ describe.each(IMPLEMENTATIONS)('keys in $name', ({ open }) => {
     return issued!
   }
 
-  test('a key stands for its account and role, also after a reopen', async () => {
+  test('a key identifies its account and role, also after a reopen', async () => {
     const { secret, record } = await issue()
     const expected = {
       valid: true,
@@ -41,7 +41,7 @@ describe.each(IMPLEMENTATIONS)('keys in $name', ({ open }) => {
     expect(new Set(secrets).size).toBe(50)
   })
 
-  test('an unknown text is no key, whatever it looks like', async () => {
+  test('an unknown text is not a valid key, whatever its form', async () => {
     const { secret } = await issue()
     for (const text of [
       '',
@@ -93,7 +93,7 @@ describe.each(IMPLEMENTATIONS)('keys in $name', ({ open }) => {
     expect(await store.keys.list()).toEqual([])
   })
 
-  test('the last use is noted, to the minute', async () => {
+  test('the last use is recorded, to the minute', async () => {
     const { secret } = await issue()
     const lastUse = async () => (await store.keys.list())[0]?.lastUsedAtMs
     expect(await lastUse()).toBeUndefined()

@@ -1,16 +1,16 @@
 import fc from 'fast-check'
 import { beforeEach, describe, expect, test } from 'vitest'
-import type { PartInput, Shared, Sharer, Store } from '../../../src/db/store.js'
+import type { PartInput, Shared, SharedAuthor, Store } from '../../../src/db/store.js'
 import { handClock, IMPLEMENTATIONS } from '../../support/stores.js'
 
 describe.each(IMPLEMENTATIONS)('parts in $name', ({ open }) => {
   let clock: ReturnType<typeof handClock>
   let store: Store
   let reopen: () => Store
-  let club: Sharer
-  let shop: Sharer
+  let club: SharedAuthor
+  let shop: SharedAuthor
 
-  async function sharer(account: string, changesOthers = false): Promise<Sharer> {
+  async function authorOf(account: string, changesOthers = false): Promise<SharedAuthor> {
     await store.accounts.create('test', account)
     const issued = await store.keys.create('test', { account, label: 'key', role: 'editor' })
     return { accountId: issued!.record.accountId, keyId: issued!.record.id, changesOthers }
@@ -19,8 +19,8 @@ describe.each(IMPLEMENTATIONS)('parts in $name', ({ open }) => {
   beforeEach(async () => {
     clock = handClock()
     ;({ store, reopen } = open(clock))
-    club = await sharer('club')
-    shop = await sharer('shop')
+    club = await authorOf('club')
+    shop = await authorOf('shop')
     return () => store.close()
   })
 
@@ -62,8 +62,8 @@ describe.each(IMPLEMENTATIONS)('parts in $name', ({ open }) => {
 
   test('only the account that recorded a part changes or deletes it, or an admin', async () => {
     const { id } = await made()
-    expect(await store.parts.replace(shop, id, 'any', () => input())).toEqual({ outcome: 'not-yours' })
-    expect(await store.parts.remove(shop, id, 'any')).toEqual({ outcome: 'not-yours' })
+    expect(await store.parts.replace(shop, id, 'any', () => input())).toEqual({ outcome: 'not-owner' })
+    expect(await store.parts.remove(shop, id, 'any')).toEqual({ outcome: 'not-owner' })
     const admin = { ...shop, changesOthers: true }
     expect(await store.parts.replace(admin, id, 'any', () => input({ name: 'New' }))).toMatchObject({
       outcome: 'replaced',
@@ -291,7 +291,7 @@ describe.each(IMPLEMENTATIONS)('parts in $name', ({ open }) => {
         { outcome: 'stale', version: 1 },
       ])
       expect(await store.parts.import(shop, [{ ...changed, version: 1 }], all)).toEqual([
-        { outcome: 'not-yours' },
+        { outcome: 'not-owner' },
       ])
       expect(await store.parts.import(club, [{ ...changed, version: 1 }], all)).toEqual([
         { outcome: 'replaced', id },
@@ -318,16 +318,16 @@ describe.each(IMPLEMENTATIONS)('parts in $name', ({ open }) => {
       }
     })
 
-    test('keeps the answer of a request that may be repeated, with the rows or not at all', async () => {
-      const keep = (answer: string) => ({
+    test('stores the response of an idempotent request with the rows or not at all', async () => {
+      const save = (answer: string) => ({
         key: answer,
         fingerprint: new Uint8Array(32),
         answer: () => ({ status: 200, headers: {}, body: answer }),
       })
-      await store.parts.import(club, [{ input: input() }], { dryRun: true, partial: false }, keep('dry'))
-      expect(await store.keptAnswers.find(club.accountId, 'dry')).toBeUndefined()
-      await store.parts.import(club, [{ input: input() }], all, keep('real'))
-      expect((await store.keptAnswers.find(club.accountId, 'real'))?.answer.body).toBe('real')
+      await store.parts.import(club, [{ input: input() }], { dryRun: true, partial: false }, save('dry'))
+      expect(await store.storedResponses.find(club.accountId, 'dry')).toBeUndefined()
+      await store.parts.import(club, [{ input: input() }], all, save('real'))
+      expect((await store.storedResponses.find(club.accountId, 'real'))?.answer.body).toBe('real')
     })
   })
 })

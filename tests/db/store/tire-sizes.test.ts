@@ -1,11 +1,11 @@
 import { beforeEach, describe, expect, test } from 'vitest'
-import type { Sharer, Store, TireSizeInput } from '../../../src/db/store.js'
+import type { SharedAuthor, Store, TireSizeInput } from '../../../src/db/store.js'
 import { handClock, IMPLEMENTATIONS } from '../../support/stores.js'
 
 describe.each(IMPLEMENTATIONS)('tire sizes in $name', ({ open }) => {
   let store: Store
   let reopen: () => Store
-  let club: Sharer
+  let club: SharedAuthor
 
   beforeEach(async () => {
     ;({ store, reopen } = open(handClock()))
@@ -64,7 +64,7 @@ describe.each(IMPLEMENTATIONS)('tire sizes in $name', ({ open }) => {
   test('a deleted row frees its size', async () => {
     const { id } = await made(row('G78-15'))
     expect(await store.tireSizes.remove({ ...club, accountId: 'x'.repeat(36) }, id, 'any')).toEqual({
-      outcome: 'not-yours',
+      outcome: 'not-owner',
     })
     expect(await store.tireSizes.remove(club, id, 'any')).toEqual({ outcome: 'removed' })
     expect(await store.tireSizes.read(id)).toBeUndefined()

@@ -124,7 +124,7 @@ describe.each(IMPLEMENTATIONS)('vehicles in $name', ({ open }) => {
     })
   })
 
-  test('remove() takes the vehicle away and keeps its revisions', async () => {
+  test('remove() deletes the vehicle; its revisions remain', async () => {
     const { id } = await made()
     await store.vehicles.replace(club, id, [1], () => input({ note: 'second' }))
     expect(await store.vehicles.remove(club, id, [1])).toEqual({ outcome: 'stale', version: 2 })
@@ -173,26 +173,26 @@ describe.each(IMPLEMENTATIONS)('vehicles in $name', ({ open }) => {
     expect(rest).toEqual({ items: [await store.vehicles.read(club.accountId, ids[6]!)] })
   })
 
-  test('an answer is kept with the change or not at all, and given back for a day', async () => {
-    const keep = (body: string) => ({
+  test('a response is stored with the change or not at all, and returned for a day', async () => {
+    const save = (body: string) => ({
       key: 'k1',
       fingerprint: new Uint8Array(32).fill(7),
       answer: ({ id }: Vehicle) => ({ status: 201, headers: { etag: '"1"' }, body: body + id }),
     })
-    const done = await store.vehicles.create(club, input(), keep('a'))
+    const done = await store.vehicles.create(club, input(), save('a'))
     const id = done.outcome === 'created' ? done.vehicle.id : ''
-    expect(await store.keptAnswers.find(club.accountId, 'k1')).toEqual({
+    expect(await store.storedResponses.find(club.accountId, 'k1')).toEqual({
       fingerprint: expect.anything(),
       answer: { status: 201, headers: { etag: '"1"' }, body: `a${id}` },
     })
-    expect(await store.keptAnswers.find(shop.accountId, 'k1')).toBeUndefined()
-    const again = store.vehicles.create(club, input(), keep('b'))
-    await expect(again).rejects.toMatchObject({ code: 'kept-meanwhile' })
+    expect(await store.storedResponses.find(shop.accountId, 'k1')).toBeUndefined()
+    const again = store.vehicles.create(club, input(), save('b'))
+    await expect(again).rejects.toMatchObject({ code: 'stored-meanwhile' })
     expect((await store.vehicles.list(club.accountId, {}, page)).items).toHaveLength(1)
     clock.advance(24 * 3600 * 1000)
-    expect(await store.keptAnswers.find(club.accountId, 'k1')).toBeUndefined()
-    await store.vehicles.create(club, input(), keep('c'))
-    expect((await store.keptAnswers.find(club.accountId, 'k1'))?.answer.body).toMatch(/^c/)
+    expect(await store.storedResponses.find(club.accountId, 'k1')).toBeUndefined()
+    await store.vehicles.create(club, input(), save('c'))
+    expect((await store.storedResponses.find(club.accountId, 'k1'))?.answer.body).toMatch(/^c/)
   })
 
   describe('calibrations', () => {

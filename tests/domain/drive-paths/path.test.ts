@@ -2,22 +2,27 @@ import { readFileSync } from 'node:fs'
 import { join } from 'node:path'
 import fc from 'fast-check'
 import { describe, expect, test } from 'vitest'
-import { stageOf } from '../../../src/border/drive-paths.js'
+import { decoder } from '../../../src/codec/decoder.js'
+import { givenStage } from '../../../src/domain/drive-paths/given-path.js'
 import {
-  carriedBy,
   pathOutput,
   readingOf,
   response,
   type Stage,
+  signalOf,
 } from '../../../src/domain/drive-paths/path.js'
 import { exact, plusMinus, scaled, uncertain } from '../../../src/domain/measure/figure.js'
 import { fromSi, toSi } from '../../../src/domain/measure/units.js'
+import { Stage as StageSchema, type StageShape } from '../../../src/schemas/drive-paths.js'
 
 const vectors = JSON.parse(readFileSync(join(import.meta.dirname, '../../vectors/drive-paths.json'), 'utf8'))
 
+const decode = decoder(StageSchema)
+const stageOf = (stage: StageShape, index: number) => givenStage(decode(stage), index)
+
 const perMile = (value: number) => exact(toSi('perDistance', 'perMile', value))
 const head = (constantPerMile: number) => ({
-  takes: 'turns' as const,
+  input: 'turns' as const,
   constantPerM: perMile(constantPerMile),
   scale: exact(1),
   offsetMPerS: exact(0),
@@ -37,7 +42,7 @@ describe('pathOutput(wheelTurnsPerM, stages), worked values', () => {
       if (expected.outputPerKm !== undefined) {
         const perKm = fromSi('perDistance', 'perKm', outputPerM.value)
         expect(Math.abs(perKm - expected.outputPerKm)).toBeLessThanOrEqual(tolerance.outputPerKm)
-        const rpm = fromSi('turning', 'rpm', outputPerM.value * toSi('speed', 'mph', 60))
+        const rpm = fromSi('rotational-speed', 'rpm', outputPerM.value * toSi('speed', 'mph', 60))
         expect(Math.abs(rpm - expected.rpmAt60Mph)).toBeLessThanOrEqual(tolerance.rpmAt60Mph)
       }
     })
@@ -53,8 +58,8 @@ describe('pathOutput(wheelTurnsPerM, stages), worked values', () => {
   } of vectors.pulses) {
     test(source, () => {
       const ring = stageOf({ kind: 'pulse-ring', pulsesPerTurn }, 0)
-      const { outputPerM, carries } = pathOutput(exact(1000 / circumferenceMm), [ring])
-      expect(carries).toBe('pulses')
+      const { outputPerM, signal } = pathOutput(exact(1000 / circumferenceMm), [ring])
+      expect(signal).toBe('pulses')
       const perKm = fromSi('perDistance', 'perKm', outputPerM.value)
       expect(Math.abs(perKm - expected.perKm)).toBeLessThanOrEqual(tolerance.perKm)
       expect(Math.abs((perKm / constantPerKm - 1) * 100 - expected.errorPercent)).toBeLessThanOrEqual(
@@ -121,20 +126,20 @@ describe('pathOutput(wheelTurnsPerM, stages), properties', () => {
   })
 })
 
-describe('carriedBy(kinds) rejects an impossible order', () => {
+describe('signalOf(kinds) rejects an impossible order', () => {
   test.each([
     [['pulse-ring', 'pulse-ring'], '/stages/1'],
     [['pulse-scaler'], '/stages/0'],
     [['pulse-ring', 'gear-pair'], '/stages/1'],
   ] as const)('%j', (kinds, pointer) => {
-    expect(() => carriedBy(kinds)).toThrow(
+    expect(() => signalOf(kinds)).toThrow(
       expect.objectContaining({ code: 'path-order', context: expect.objectContaining({ pointer }) }),
     )
   })
 
   test('and accepts a wheel alone, rotating stages, a ring, scalers', () => {
-    expect(carriedBy([])).toBe('turns')
-    expect(carriedBy(['final-drive', 'transfer', 'pulse-ring', 'pulse-scaler', 'pulse-scaler'])).toBe(
+    expect(signalOf([])).toBe('turns')
+    expect(signalOf(['final-drive', 'transfer-case', 'pulse-ring', 'pulse-scaler', 'pulse-scaler'])).toBe(
       'pulses',
     )
   })

@@ -16,7 +16,7 @@ function merit(error: number, { minFraction, maxFraction } = USUAL): [number, nu
 describe('solveStages(exactProduct, finds, aim, most)', () => {
   test('finds the same as an exhaustive search', () => {
     const wheels = fc.uniqueArray(fc.integer({ min: 5, max: 40 }), { minLength: 1, maxLength: 6 })
-    const find = fc.tuple(wheels, wheels).map(([driving, driven]): Find => ({ by: 'teeth', driving, driven }))
+    const find = fc.tuple(wheels, wheels).map(([driving, driven]): Find => ({ driving, driven }))
     fc.assert(
       fc.property(
         fc.array(find, { minLength: 1, maxLength: 3 }),
@@ -24,7 +24,7 @@ describe('solveStages(exactProduct, finds, aim, most)', () => {
         (finds, exact) => {
           let products = [1]
           for (const one of finds) {
-            if (one.by !== 'teeth') continue
+            if (one === 'exact' || !('driving' in one)) continue
             products = products.flatMap((so_far) =>
               one.driving.flatMap((a) => one.driven.map((b) => so_far * (a / b))),
             )
@@ -68,7 +68,7 @@ describe('solveStages(exactProduct, finds, aim, most)', () => {
           const shares = speeds.map((v) => a / v)
           const offset = { minFraction: Math.min(...shares), maxFraction: Math.max(...shares) }
           const ratios = percents.map((percent) => percent / 100)
-          const { solutions } = solveStages(4, [{ by: 'ratios', ratios }], { ...aim, offset }, 3)
+          const { solutions } = solveStages(4, [{ ratios }], { ...aim, offset }, 3)
           const [found] = solutions
           const errors = speeds.map((v) => ((found!.choices[0]!.ratio / 4) * v + a) / v - 1)
           const farthest = errors.reduce((far, e) => (Math.abs(e) > Math.abs(far) ? e : far))
@@ -89,21 +89,16 @@ describe('solveStages(exactProduct, finds, aim, most)', () => {
   test('an exact stage compensates for an offset, as far as a slope can', () => {
     // -0.9 km/h at 20 km/h is -4.5 %: the slope 1.045 reads true there and 4.5 - 0.75 = 3.75 % over at 120.
     const within = { ...USUAL, offset: { minFraction: -0.9 / 20, maxFraction: -0.9 / 120 } }
-    expect(solveStages(1, [{ by: 'exact' }], within, 1).solutions[0]).toMatchObject({ withinAim: true })
-    expect(solveStages(1, [{ by: 'exact' }], within, 1).solutions[0]!.errorFraction).toBeCloseTo(0.0375, 12)
+    expect(solveStages(1, ['exact'], within, 1).solutions[0]).toMatchObject({ withinAim: true })
+    expect(solveStages(1, ['exact'], within, 1).solutions[0]!.errorFraction).toBeCloseTo(0.0375, 12)
     // +3 km/h: 2.5 % at 120 km/h, 15 % at 20: true at 120 is 12.5 % over at 20, and no slope does better without under-reading.
     const beyond = { ...USUAL, offset: { minFraction: 3 / 120, maxFraction: 3 / 20 } }
-    expect(solveStages(1, [{ by: 'exact' }], beyond, 1).solutions[0]).toMatchObject({ withinAim: false })
-    expect(solveStages(1, [{ by: 'exact' }], beyond, 1).solutions[0]!.errorFraction).toBeCloseTo(0.125, 12)
+    expect(solveStages(1, ['exact'], beyond, 1).solutions[0]).toMatchObject({ withinAim: false })
+    expect(solveStages(1, ['exact'], beyond, 1).solutions[0]!.errorFraction).toBeCloseTo(0.125, 12)
   })
 
   test('an exact stage takes the remaining ratio', () => {
-    const { solutions } = solveStages(
-      0.35,
-      [{ by: 'ratios', ratios: [0.5, 1, 2] }, { by: 'exact' }],
-      USUAL,
-      3,
-    )
+    const { solutions } = solveStages(0.35, [{ ratios: [0.5, 1, 2] }, 'exact'], USUAL, 3)
     for (const { errorFraction, choices } of solutions) {
       expect(Math.abs(errorFraction)).toBeLessThan(1e-12)
       expect(choices[0]!.ratio * choices[1]!.ratio).toBeCloseTo(0.35, 12)
@@ -113,12 +108,8 @@ describe('solveStages(exactProduct, finds, aim, most)', () => {
   test('a whole-number stage takes the best of all fractions within its bound', () => {
     fc.assert(
       fc.property(fc.double({ min: 0.2, max: 5, noNaN: true }), (exact) => {
-        const best = solveStages(
-          exact,
-          [{ by: 'max-term', maxTerm: 25 }],
-          { minFraction: -1, maxFraction: 1 },
-          1,
-        ).solutions[0]!
+        const best = solveStages(exact, [{ maxTerm: 25 }], { minFraction: -1, maxFraction: 1 }, 1)
+          .solutions[0]!
         let least = Number.POSITIVE_INFINITY
         for (let p = 1; p <= 25; p++)
           for (let q = 1; q <= 25; q++) least = Math.min(least, Math.abs(p / q / exact - 1))
@@ -136,7 +127,7 @@ describe('solveStages(exactProduct, finds, aim, most)', () => {
     const products = [...new Set(small.flatMap((a) => small.map((b) => a * b)))]
     fc.assert(
       fc.property(fc.double({ min: 0.5, max: 2, noNaN: true }), (exact) => {
-        const stage: Find = { by: 'max-term', maxTerm: 12 }
+        const stage: Find = { maxTerm: 12 }
         const [best] = solveStages(exact, [stage, stage], USUAL, 1).solutions
         const errors = products.map((product) => product / exact - 1)
         const within = errors.filter((error) => error >= -1e-12 && error <= 0.04 + 1e-12)
@@ -147,7 +138,7 @@ describe('solveStages(exactProduct, finds, aim, most)', () => {
       { numRuns: 100 },
     )
     // 5/4 x 9/11 = 45/44 = 1.0227 for 1.022.
-    const stage: Find = { by: 'max-term', maxTerm: 12 }
+    const stage: Find = { maxTerm: 12 }
     expect(solveStages(1.022, [stage, stage], USUAL, 1).solutions[0]!.errorFraction).toBeCloseTo(
       45 / 44 / 1.022 - 1,
       12,
@@ -155,20 +146,20 @@ describe('solveStages(exactProduct, finds, aim, most)', () => {
   })
 
   test('an exact stage takes the remainder of a whole-number stage, in either order', () => {
-    const { solutions } = solveStages(0.7123, [{ by: 'exact' }, { by: 'max-term', maxTerm: 9 }], USUAL, 1)
+    const { solutions } = solveStages(0.7123, ['exact', { maxTerm: 9 }], USUAL, 1)
     expect(Math.abs(solutions[0]!.errorFraction)).toBeLessThan(1e-12)
   })
 
   test('ranks solutions within the aim first, then over-reading, then under-reading ones', () => {
-    const { solutions } = solveStages(1, [{ by: 'ratios', ratios: [0.99, 1.1, 1.03] }], USUAL, 3)
+    const { solutions } = solveStages(1, [{ ratios: [0.99, 1.1, 1.03] }], USUAL, 3)
     expect(solutions.map(({ choices }) => choices[0]!.ratio)).toEqual([1.03, 1.1, 0.99])
     expect(solutions.map(({ withinAim }) => withinAim)).toEqual([true, false, false])
   })
 
   test('counts the candidates, and rejects an endless search', () => {
-    expect(solveStages(1, [{ by: 'ratios', ratios: [1, 2, 3] }], USUAL, 10).searched).toBe(3)
+    expect(solveStages(1, [{ ratios: [1, 2, 3] }], USUAL, 10).searched).toBe(3)
     const many = Array.from({ length: 200 }, (_, index) => index + 5)
-    const wide: Find = { by: 'teeth', driving: many, driven: many }
+    const wide: Find = { driving: many, driven: many }
     expect(() => solveStages(1, [wide, wide, wide], USUAL, 1)).toThrow(
       expect.objectContaining({ code: 'search-too-large' }),
     )
@@ -176,7 +167,7 @@ describe('solveStages(exactProduct, finds, aim, most)', () => {
 
   // Wrong until 2026-11: work grew sixfold with each stage and nothing counted it: 3.6 s for seven stages, 62 s for eight.
   test.each([2, 7, 8, 10, 20])('fills %i open whole-number stages with little work', (stages) => {
-    const stage: Find = { by: 'max-term', maxTerm: 1_000_000 }
+    const stage: Find = { maxTerm: 1_000_000 }
     const { solutions, searched } = solveStages(0.354386, Array(stages).fill(stage), USUAL, 10)
     // A fraction with terms up to M comes within 1/M² of any number (Dirichlet).
     expect(Math.abs(solutions[0]!.errorFraction)).toBeLessThan(1e-11)
@@ -184,7 +175,7 @@ describe('solveStages(exactProduct, finds, aim, most)', () => {
   })
 
   test('small whole numbers in several stages come nearer than one stage with the same bound', () => {
-    const stage: Find = { by: 'max-term', maxTerm: 9 }
+    const stage: Find = { maxTerm: 9 }
     // 1/3 and 3/8 are the nearest of single fractions up to 9/9: 5.9 % under and 5.8 % over.
     for (const stages of [4, 8, 12]) {
       const { solutions } = solveStages(0.354386, Array(stages).fill(stage), USUAL, 1)
@@ -208,7 +199,7 @@ describe('solveStages(exactProduct, finds, aim, most)', () => {
           }
       const found = solveStages(
         exact,
-        lists.map((list): Find => ({ by: 'ratios', ratios: list })),
+        lists.map((list): Find => ({ ratios: list })),
         USUAL,
         3,
       )
@@ -223,14 +214,14 @@ describe('solveStages(exactProduct, finds, aim, most)', () => {
   test('with an aim below true, any over-reading solution ranks before an under-reading one', () => {
     const aim = { minFraction: -0.5, maxFraction: -0.4 }
     const ratios = [...Array.from({ length: 200 }, (_, i) => 0.7 + i / 1000), 1.5]
-    const { solutions } = solveStages(1, [{ by: 'ratios', ratios }], aim, 2)
+    const { solutions } = solveStages(1, [{ ratios }], aim, 2)
     expect(solutions.map(({ choices }) => choices[0]!.ratio)).toEqual([1.5, 0.7])
   })
 
   test('the error of a search that is too large names the longest list', () => {
     const many = Array.from({ length: 200 }, (_, index) => index + 5)
-    const wide: Find = { by: 'teeth', driving: many, driven: many }
-    const few: Find = { by: 'ratios', ratios: [1, 2] }
+    const wide: Find = { driving: many, driven: many }
+    const few: Find = { ratios: [1, 2] }
     expect(() => solveStages(1, [few, wide, wide, wide], USUAL, 1, [0, 2, 3, 5])).toThrow(
       expect.objectContaining({
         code: 'search-too-large',
@@ -241,7 +232,7 @@ describe('solveStages(exactProduct, finds, aim, most)', () => {
 
   test('rejects a path without open stages and an aim with its minimum above its maximum', () => {
     expect(() => solveStages(1, [], USUAL, 1)).toThrow(expect.objectContaining({ code: 'no-open-stage' }))
-    expect(() => solveStages(1, [{ by: 'exact' }], { minFraction: 0.1, maxFraction: 0 }, 1)).toThrow(
+    expect(() => solveStages(1, ['exact'], { minFraction: 0.1, maxFraction: 0 }, 1)).toThrow(
       expect.objectContaining({ code: 'aim-crossed' }),
     )
   })

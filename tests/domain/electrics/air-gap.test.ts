@@ -3,7 +3,7 @@ import { describe, expect, test } from 'vitest'
 import { type AirGapRequest, airGap, amplitudeRatio } from '../../../src/domain/electrics/air-gap.js'
 import { exact, plusMinus, uncertain } from '../../../src/domain/measure/figure.js'
 
-const ring = { teeth: 40, size: { by: 'outside-diameter', diameterM: exact(0.1) } } as const
+const ring = { teeth: 40, outsideDiameterM: exact(0.1) } as const
 const good: AirGapRequest = { sensor: 'active', gapM: exact(0.8e-3), ring, runOutM: exact(0.1e-3) }
 const check = (request: AirGapRequest, kind: string) =>
   airGap(request).checks.find((one) => one.kind === kind)?.result
@@ -15,7 +15,7 @@ describe('geometry of the ring', () => {
     expect(pitchM.value).toBeCloseTo(2.5e-3 * Math.PI, 12)
   })
   test('module and diameter describe the same ring', () => {
-    const byModule = airGap({ ...good, ring: { teeth: 40, size: { by: 'module', moduleM: exact(2.5e-3) } } })
+    const byModule = airGap({ ...good, ring: { teeth: 40, moduleM: exact(2.5e-3) } })
     expect(byModule.pitchM.value).toBeCloseTo(airGap(good).pitchM.value, 15)
     expect(byModule.diameterM.value).toBeCloseTo(0.1, 12)
   })
@@ -97,10 +97,10 @@ describe('limits of the gap: 0.2 to 1.5 mm (service data), or the sensor’s own
     expect(check({ ...good, gapM: uncertain(1.42e-3, 'gap', 0.05e-3) }, 'max-gap')).toBe('not-proven')
   })
   test('limits of the sensor replace the defaults', () => {
-    expect(check({ ...good, minGapM: 0.3e-3, maxGapM: 0.7e-3 }, 'max-gap')).toBe('does-not-conform')
+    expect(check({ ...good, limits: { minM: 0.3e-3, maxM: 0.7e-3 } }, 'max-gap')).toBe('does-not-conform')
   })
   test('refuses swapped limits', () => {
-    expect(() => airGap({ ...good, minGapM: 1e-3, maxGapM: 0.5e-3 })).toThrow(
+    expect(() => airGap({ ...good, limits: { minM: 1e-3, maxM: 0.5e-3 } })).toThrow(
       expect.objectContaining({ code: 'limits-crossed' }),
     )
   })

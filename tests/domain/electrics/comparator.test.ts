@@ -6,14 +6,14 @@ import { exact, plusMinus, uncertain } from '../../../src/domain/measure/figure.
 const network = (r1: number, r2: number, r3: number) => ({
   toSupplyOhm: exact(r1),
   toGroundOhm: exact(r2),
-  feedbackOhm: exact(r3),
+  fromOutputOhm: exact(r3),
 })
 const parallel = (a: number, b: number) => (a * b) / (a + b)
 
 describe('inverting comparator, R1 to the supply, R2 to ground, R3 from the output', () => {
   test('5 V, 10k, 10k, 100k: 55/21 and 50/21 V', () => {
     // R1||R3 = 100/11 k: VH = 5 x 10/(10 + 100/11) = 550/210; VL = 5 x (100/11)/(10 + 100/11) = 500/210.
-    const { upperV, lowerV, hysteresisV, middleV } = comparatorThresholds(
+    const { upperV, lowerV, hysteresisV, midpointV } = comparatorThresholds(
       exact(5),
       network(10e3, 10e3, 100e3),
       exact(5),
@@ -22,7 +22,7 @@ describe('inverting comparator, R1 to the supply, R2 to ground, R3 from the outp
     expect(upperV.value).toBeCloseTo(55 / 21, 12)
     expect(lowerV.value).toBeCloseTo(50 / 21, 12)
     expect(hysteresisV.value).toBeCloseTo(5 / 21, 12)
-    expect(middleV.value).toBeCloseTo(2.5, 12)
+    expect(midpointV.value).toBeCloseTo(2.5, 12)
   })
 
   test('is the textbook divider with R3 in parallel with one or the other resistor', () => {

@@ -5,8 +5,8 @@ import { loadDumpClamp } from '../../../src/domain/electrics/load-dump.js'
 describe('loadDumpClamp()', () => {
   const worst = { peakV: 101, baseV: 14, sourceOhm: 0.5, durationS: 0.4 }
   test('peak current is (101 - 36)/0.5 = 130 A', () => {
-    expect(loadDumpClamp(worst, 36).peakA).toBe(130)
-    expect(loadDumpClamp(worst, 36).peakW).toBe(130 * 36)
+    expect(loadDumpClamp(worst, 36).peakCurrentA).toBe(130)
+    expect(loadDumpClamp(worst, 36).peakPowerW).toBe(130 * 36)
   })
   test('energy is the integral of the exponential, summed in 200 000 steps', () => {
     const tau = 0.4 / Math.log(10)

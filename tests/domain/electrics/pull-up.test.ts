@@ -13,7 +13,6 @@ const lead = (lengthM: number): PullUpRequest => ({
   supplyV: exact(5),
   mode: 'fast',
   bus: {
-    by: 'lead',
     lengthM: exact(lengthM),
     capacitancePerLengthFPerM: exact(100e-12),
     devices: 2,
@@ -53,7 +52,7 @@ describe('pullUp()', () => {
     pullUp({
       supplyV: exact(5),
       mode: 'fast',
-      bus: { by: 'capacitance', capacitanceF: exact(picofarad * 1e-12) },
+      bus: { capacitanceF: exact(picofarad * 1e-12) },
       ...more,
     })
 
@@ -61,7 +60,7 @@ describe('pullUp()', () => {
     const result = pullUp({
       supplyV: exact(5),
       mode: 'fast',
-      bus: { by: 'capacitance', capacitanceF: exact(200e-12) },
+      bus: { capacitanceF: exact(200e-12) },
     })
     expect(result.feasible).toBe(true)
     expect(result.recommended?.resistanceOhm.value).toBe(1600)
@@ -80,7 +79,7 @@ describe('pullUp()', () => {
       sinkCurrentA: exact(3e-3),
       riseTimeS: exact(1050 * 200e-12 * Math.log(7 / 3)),
       mode: 'fast',
-      bus: { by: 'capacitance', capacitanceF: exact(200e-12) },
+      bus: { capacitanceF: exact(200e-12) },
     })
     expect(result.minOhm.value).toBeCloseTo(1003.33, 1)
     expect(result.feasible).toBe(true)
@@ -113,7 +112,7 @@ describe('pullUp()', () => {
       ...lead(1),
       mode: 'standard',
       riseTimeS: exact(100e-9),
-      bus: { by: 'lead', lengthM: exact(1), devices: 40, capacitancePerDeviceF: exact(10e-12) },
+      bus: { lengthM: exact(1), devices: 40, capacitancePerDeviceF: exact(10e-12) },
     })
     const kinds = result.remedies.map(({ kind }) => kind)
     expect(kinds).toContain('less-capacitance')
@@ -135,11 +134,10 @@ describe('pullUp()', () => {
     function applied(request: PullUpRequest, remedy: PullUpRemedy, as: typeof known): PullUpRequest {
       const out: { -readonly [K in keyof PullUpRequest]: PullUpRequest[K] } = { ...request }
       const { bus } = request
-      if (remedy.leadM !== undefined && bus.by === 'lead')
+      if (remedy.leadM !== undefined && 'lengthM' in bus)
         out.bus = { ...bus, lengthM: as(bus.lengthM, remedy.leadM) }
       if (remedy.capacitanceF !== undefined)
         out.bus = {
-          by: 'capacitance',
           capacitanceF: as(pullUp(request).busCapacitanceF, remedy.capacitanceF),
         }
       if (remedy.mode !== undefined) {
@@ -260,7 +258,7 @@ describe('pullUp()', () => {
     const result = pullUp({
       supplyV: exact(1.8),
       mode: 'fast',
-      bus: { by: 'capacitance', capacitanceF: exact(50e-12) },
+      bus: { capacitanceF: exact(50e-12) },
     })
     expect(result.minOhm.value).toBeCloseTo((0.8 * 1.8) / 2e-3, 9)
   })
@@ -270,7 +268,7 @@ describe('pullUp()', () => {
       supplyV: exact(5),
       mode: 'fast',
       tolerancePercent: 0,
-      bus: { by: 'capacitance', capacitanceF: uncertain(200e-12, 'bus', 20e-12) },
+      bus: { capacitanceF: uncertain(200e-12, 'bus', 20e-12) },
     })
     expect(plusMinus(result.maxOhm) / result.maxOhm.value).toBeCloseTo(0.2, 12)
     // (300 - 271.13) ns over 27.11 ns is 1.065 standard deviations: 0.8566 in a table of the normal distribution.
@@ -283,7 +281,7 @@ describe('pullUp()', () => {
     const { assumptions } = pullUp({
       supplyV: exact(3.3),
       mode: 'fast',
-      bus: { by: 'lead', lengthM: exact(0.5) },
+      bus: { lengthM: exact(0.5) },
     })
     expect(assumptions.map(({ field }) => field)).toEqual([
       '/lowLevel',
@@ -306,7 +304,7 @@ describe('pullUp()', () => {
     const { recommended } = pullUp({
       supplyV: exact(3.3),
       mode: 'fast',
-      bus: { by: 'capacitance', capacitanceF: uncertain(150e-12, 'bus', u) },
+      bus: { capacitanceF: uncertain(150e-12, 'bus', u) },
     })
     expect(recommended?.resistanceOhm.value).toBe(ohm)
     expect(recommended?.result).toBe(result)
@@ -317,7 +315,7 @@ describe('pullUp()', () => {
       pullUp({
         supplyV: exact(5),
         mode: 'fast',
-        bus: { by: 'capacitance', capacitanceF: exact(200e-12) },
+        bus: { capacitanceF: exact(200e-12) },
         fittedOhm: exact(ohm),
       }).fitted
     expect(result(1500)).toMatchObject({ result: 'does-not-conform', probability: 0 })
@@ -387,7 +385,7 @@ describe('pullUp()', () => {
       pullUp({
         supplyV: exact(volts),
         mode: 'fast',
-        bus: { by: 'capacitance', capacitanceF: exact(50e-12) },
+        bus: { capacitanceF: exact(50e-12) },
       }).assumptions[0]
     expect(low(3.3)).toMatchObject({ field: '/lowLevel', value: '0.4 V' })
     expect(low(1.5)).toMatchObject({ field: '/lowLevel', value: '0.3 V, a fifth of the supply' })
@@ -405,7 +403,7 @@ describe('pullUp()', () => {
         supplyV: exact(0.4),
         lowLevelV: exact(0.4),
         mode: 'fast',
-        bus: { by: 'capacitance', capacitanceF: exact(1e-10) },
+        bus: { capacitanceF: exact(1e-10) },
       }),
     ).toThrow(expect.objectContaining({ code: 'limits-crossed' }))
   })

@@ -9,7 +9,7 @@ import {
 } from '../../../src/domain/electrics/sensor.js'
 import { exact, plusMinus, uncertain } from '../../../src/domain/measure/figure.js'
 
-const sensor: Sensor = { amplitudeV: exact(1.5), referenceMPerS: exact(20 / 3.6), pulsesPerM: exact(4) }
+const sensor: Sensor = { amplitudeV: exact(1.5), atMPerS: exact(20 / 3.6), pulsesPerM: exact(4) }
 
 describe('first-order low-pass', () => {
   test('10 kohm and 1 nF: 15.915 kHz', () =>

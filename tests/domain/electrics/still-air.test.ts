@@ -1,11 +1,13 @@
 import { describe, expect, test } from 'vitest'
+import { awgDiameterM } from '../../../src/domain/electrics/conductor.js'
 import { type EnclosureRequest, enclosure } from '../../../src/domain/electrics/enclosure.js'
 import {
   heatTransferOf,
   staysCoolProbability,
   type TemperatureRange,
 } from '../../../src/domain/electrics/still-air.js'
-import { awgDiameterM, type WireRequest, wire } from '../../../src/domain/electrics/wire.js'
+import { wire } from '../../../src/domain/electrics/wire.js'
+import type { WireRequest } from '../../../src/domain/electrics/wire-setting.js'
 import { normalCdf } from '../../../src/domain/measure/distributions.js'
 import { exact, uncertain } from '../../../src/domain/measure/figure.js'
 import { noise } from '../../support/noise.js'
@@ -43,7 +45,7 @@ describe('an assumed heat transfer is uniform from 5 to 15, and the rise is prop
       ambientK: exact(K + 40),
       powerW: exact(3),
       surfaceM2: exact(0.02),
-      materials: [{ by: 'kind', kind: 'petg' }],
+      materials: [{ kind: 'petg' }],
     }).materials[0]!
     const draw = uniforms(3)
     let holds = 0
@@ -56,7 +58,7 @@ describe('an assumed heat transfer is uniform from 5 to 15, and the rise is prop
     supplyV: exact(12),
     currentA: exact(7.3),
     lengthM: exact(3),
-    size: { by: 'gauge', awg: 18 },
+    size: { awg: 18 },
     returnPath: 'wire',
   }
   // Gauge, current: shares of the ranges that are assumed, drawn: h 5 to 15, 20 to 60 °C around, 0.25 to 0.8 mm, make -2 to +8 %.
@@ -76,15 +78,15 @@ describe('an assumed heat transfer is uniform from 5 to 15, and the rise is prop
     [18, 6, 'conforms'],
     [14, 14, 'not-proven'],
   ])('gauge %i at %d A', (awg, amperes, result) => {
-    const { insulationProbability, insulationHolds, sizes } = wire({
+    const { insulation, sizes } = wire({
       ...plain,
       currentA: exact(amperes),
-      size: { by: 'gauge', awg },
+      size: { awg },
     })
     // The surroundings, wide and uniform, are taken as normal: up to a hundredth and a half, to the safe side.
-    expect(Math.abs(insulationProbability - drawn(awg, amperes))).toBeLessThan(0.015)
-    expect(insulationHolds).toBe(result)
-    const row = sizes.find(({ size }) => size.by === 'gauge' && size.awg === awg)
+    expect(Math.abs(insulation.probability - drawn(awg, amperes))).toBeLessThan(0.015)
+    expect(insulation.result).toBe(result)
+    const row = sizes.find((size) => size.awg === awg)
     if (result !== 'conforms') expect(row?.suits).toBe(false)
   })
 
@@ -134,7 +136,7 @@ describe('a 95 % range covers 95 %, hot side included; value ± covered 87 %, al
     expect(boxTemperatureRange.minK).toBeCloseTo(K + 40 + riseRange.minK, 5)
     // A margin is short where the box is hot.
     const own = enclosure(
-      box({ marginK: exact(0), materials: [{ by: 'own', name: 'x', glassTransitionK: exact(K + 60) }] }),
+      box({ marginK: exact(0), materials: [{ name: 'x', glassTransitionK: exact(K + 60) }] }),
     ).materials[0]!
     expect(own.marginRange.minK).toBeCloseTo(20 - riseRange.maxK, 5)
     expect(own.marginRange.maxK).toBeCloseTo(20 - riseRange.minK, 5)
@@ -177,16 +179,18 @@ describe('a 95 % range covers 95 %, hot side included; value ± covered 87 %, al
       ambientK: uncertain(K + c, 'surroundings: temperature', uC),
       powerW: uncertain(w, 'power inside', uW),
       surfaceM2: uncertain(m2, 'surface', share * m2),
-      materials: [{ by: 'own', name: 'x', glassTransitionK: uncertain(K + 110, 'glass', 2) }],
+      materials: [{ name: 'x', glassTransitionK: uncertain(K + 110, 'glass', 2) }],
       ...(h === undefined ? {} : { heatTransferWPerM2K: uncertain(h[0], 'heat transfer', h[1]) }),
     })
-    const { boxK, boxTemperatureRange, riseK, riseRange, materials } = enclosure(request)
+    const { boxTemperatureK, boxTemperatureRange, riseK, riseRange, materials } = enclosure(request)
     const [uniform, normal] = [uniforms(11), noise(12)]
     const rise = () =>
       (w + uW * normal()) /
       (m2 * (1 + share * normal()) * (h === undefined ? uniform(5, 15) : h[0] + h[1] * normal()))
     expect(coverage(riseK.value, riseRange, rise)).toSatisfy(covers)
-    expect(coverage(boxK.value, boxTemperatureRange, () => K + c + uC * normal() + rise())).toSatisfy(covers)
+    expect(
+      coverage(boxTemperatureK.value, boxTemperatureRange, () => K + c + uC * normal() + rise()),
+    ).toSatisfy(covers)
     const { marginK, marginRange } = materials[0]!
     expect(
       coverage(marginK.value, marginRange, () => 110 + 2 * normal() - 10 - (c + uC * normal() + rise())),
@@ -199,11 +203,11 @@ describe('a 95 % range covers 95 %, hot side included; value ± covered 87 %, al
     [14, 14],
     [24, 2],
   ])('the conductor of gauge %i at %d A', (awg, amperes) => {
-    const { conductorK, conductorTemperatureRange } = wire({
+    const { conductorTemperatureK, conductorTemperatureRange } = wire({
       supplyV: exact(12),
       currentA: exact(amperes),
       lengthM: exact(3),
-      size: { by: 'gauge', awg },
+      size: { awg },
       returnPath: 'wire',
       ambientK: uncertain(K + 40, 'surroundings: temperature', 3),
     })
@@ -213,7 +217,7 @@ describe('a 95 % range covers 95 %, hot side included; value ± covered 87 %, al
       const g = uniform(5, 15) * Math.PI * (diameter + 2 * uniform(0.25e-3, 0.8e-3))
       return (g * (K + 40 + 3 * normal()) + q * (1 - 0.00393 * (K + 20))) / (g - 0.00393 * q)
     }
-    expect(coverage(conductorK.value, conductorTemperatureRange, conductor)).toSatisfy(covers)
+    expect(coverage(conductorTemperatureK.value, conductorTemperatureRange, conductor)).toSatisfy(covers)
   })
 
   test('a heat transfer whose uncertainty includes zero gives no maximum temperature, and is refused by its field', () => {

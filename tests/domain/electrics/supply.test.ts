@@ -1,6 +1,7 @@
 import { describe, expect, test } from 'vitest'
+import { stepDownInputA } from '../../../src/domain/electrics/converter.js'
 import { loadDumpClamp } from '../../../src/domain/electrics/load-dump.js'
-import { type SupplyRequest, stepDownInputA, supply } from '../../../src/domain/electrics/supply.js'
+import { type SupplyRequest, supply } from '../../../src/domain/electrics/supply.js'
 import { exact, plusMinus, uncertain } from '../../../src/domain/measure/figure.js'
 
 const display = { name: 'display', currentA: exact(0.5), feed: 'converter' } as const
@@ -8,7 +9,7 @@ const stepDown: SupplyRequest = {
   system: '12-volt',
   code: 'A',
   loads: [display],
-  converter: { kind: 'step-down', outputV: exact(5), efficiency: exact(0.85), dropoutV: exact(1) },
+  converter: { kind: 'step-down', outputV: exact(5), efficiencyPercent: 85, dropoutV: exact(1) },
 }
 const check = (request: SupplyRequest, kind: string, level?: string) =>
   supply(request).checks.find((one) => one.kind === kind && one.level === level)
@@ -129,6 +130,15 @@ describe('supply()', () => {
   test('refuses a converter-fed load without a converter', () => {
     expect(() => supply({ system: '12-volt', loads: [display] })).toThrow(
       expect.objectContaining({ code: 'needs-another-field' }),
+    )
+  })
+  test('refuses an efficiency of a linear regulator: it follows from the voltages', () => {
+    const converter = { kind: 'linear', outputV: exact(5), efficiencyPercent: 85 } as const
+    expect(() => supply({ ...stepDown, converter })).toThrow(
+      expect.objectContaining({
+        code: 'fields-exclude-each-other',
+        context: expect.objectContaining({ pointer: '/converter/efficiencyPercent' }),
+      }),
     )
   })
   test('refuses a supply below what the converter needs', () => {

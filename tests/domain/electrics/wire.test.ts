@@ -4,10 +4,9 @@ import {
   awgDiameterM,
   conductorTemperatureK,
   largestCurrentA,
-  type WireRequest,
-  type WireSize,
-  wire,
-} from '../../../src/domain/electrics/wire.js'
+} from '../../../src/domain/electrics/conductor.js'
+import { wire } from '../../../src/domain/electrics/wire.js'
+import type { WireRequest, WireSize } from '../../../src/domain/electrics/wire-setting.js'
 import { exact, plusMinus, uncertain } from '../../../src/domain/measure/figure.js'
 
 const K = 273.15
@@ -17,13 +16,12 @@ const plainWire: WireRequest = {
   supplyV: exact(12),
   currentA: exact(2),
   lengthM: exact(4),
-  size: { by: 'gauge', awg: 18 },
+  size: { awg: 18 },
   returnPath: 'wire',
-  contactsOhm: exact(0),
-  sourceOhm: exact(0),
+  contactResistanceOhm: exact(0),
+  sourceResistanceOhm: exact(0),
   ambientK: exact(K + 20),
-  insulationThicknessM: exact(0.5e-3),
-  insulationLimitK: exact(K + 85),
+  insulation: { thicknessM: exact(0.5e-3), limitK: exact(K + 85) },
   heatTransferWPerM2K: exact(1000),
 }
 
@@ -48,10 +46,10 @@ describe('ASTM B258, table of diameters in inches', () => {
 })
 
 describe('annealed copper standard, 0.017241 ohm mm2/m at 20 °C', () => {
-  const at20 = (size: WireSize) => wire({ ...plainWire, size }).resistancePerLengthAt20.value
+  const at20 = (size: WireSize) => wire({ ...plainWire, size }).resistancePerLengthAt20OhmPerM.value
 
   test('1 m of 1 mm2 has 0.017241 ohm', () => {
-    expect(at20({ by: 'area', areaM2: exact(1e-6) })).toBeCloseTo(0.017241, 12)
+    expect(at20({ areaM2: exact(1e-6) })).toBeCloseTo(0.017241, 12)
   })
   test.each([
     // Handbook tables of annealed copper at 20 °C, ohm per 1000 ft: 0.9989, 6.385, 25.67.
@@ -59,7 +57,7 @@ describe('annealed copper standard, 0.017241 ohm mm2/m at 20 °C', () => {
     [18, 6.385],
     [24, 25.67],
   ])('gauge %i has %f ohm per 1000 ft', (awg, ohm) => {
-    expect(at20({ by: 'gauge', awg }) * 304.8).toBeCloseTo(ohm, 2)
+    expect(at20({ awg }) * 304.8).toBeCloseTo(ohm, 2)
   })
 })
 
@@ -119,8 +117,8 @@ describe('wire()', () => {
 
   test('the body as return path halves the wire and adds its own resistance', () => {
     const there = wire(plainWire)
-    const body = wire({ ...plainWire, returnPath: 'body', bodyOhm: exact(0.02) })
-    expect(body.loopOhm.value).toBeCloseTo(there.loopOhm.value / 2 + 0.02, 12)
+    const body = wire({ ...plainWire, returnPath: 'body', bodyResistanceOhm: exact(0.02) })
+    expect(body.loopResistanceOhm.value).toBeCloseTo(there.loopResistanceOhm.value / 2 + 0.02, 12)
     expect(body.notes.map(({ code }) => code)).toContain('body-return')
   })
 
@@ -168,22 +166,22 @@ describe('wire()', () => {
 
   test('heat per length is I² R′, and the load voltage is the supply minus the drop', () => {
     const result = wire(plainWire)
-    expect(result.heatPerLengthWPerM.value).toBeCloseTo(4 * result.resistancePerLength.value, 12)
+    expect(result.heatPerLengthWPerM.value).toBeCloseTo(4 * result.resistancePerLengthOhmPerM.value, 12)
     expect(result.heatPerLengthWPerM.value * 8).toBeCloseTo(result.heatW.value, 12)
-    expect(result.loadV.value).toBeCloseTo(12 - result.dropV.value, 12)
+    expect(result.loadVoltageV.value).toBeCloseTo(12 - result.dropV.value, 12)
   })
 
   test('the conductor is steady where I² R′ = h π (d + 2 t) (T - Ta)', () => {
     const result = wire({ ...plainWire, currentA: exact(8), heatTransferWPerM2K: exact(10) })
     const outside = awgDiameterM(18) + 2 * 0.5e-3
-    const leaves = 10 * Math.PI * outside * (result.conductorK.value - (K + 20))
+    const leaves = 10 * Math.PI * outside * (result.conductorTemperatureK.value - (K + 20))
     expect(result.heatPerLengthWPerM.value).toBeCloseTo(leaves, 9)
   })
 
   test('a short circuit is limited by the wire, the contacts and the source together', () => {
-    const result = wire({ ...plainWire, contactsOhm: exact(0.03), sourceOhm: exact(0.05) })
-    expect(result.shortCircuitA.value).toBeCloseTo(
-      12 / (8 * result.resistancePerLength.value + 0.03 + 0.05),
+    const result = wire({ ...plainWire, contactResistanceOhm: exact(0.03), sourceResistanceOhm: exact(0.05) })
+    expect(result.shortCircuitCurrentA.value).toBeCloseTo(
+      12 / (8 * result.resistancePerLengthOhmPerM.value + 0.03 + 0.05),
       9,
     )
   })
@@ -194,8 +192,8 @@ describe('wire()', () => {
     const result = wire({ ...plainWire, currentA: exact(1e-3), ambientK: exact(K + 50) })
     const at20 = 8 * (0.017241 / ((Math.PI / 4) * 1.023687 ** 2))
     expect(12 / at20).toBeCloseTo(71.61, 2)
-    expect(result.shortCircuitA.value).toBeCloseTo(12 / (at20 * 1.1179), 3)
-    expect(result.shortCircuitA.value).toBeCloseTo(64.05, 2)
+    expect(result.shortCircuitCurrentA.value).toBeCloseTo(12 / (at20 * 1.1179), 3)
+    expect(result.shortCircuitCurrentA.value).toBeCloseTo(64.05, 2)
   })
 
   test('a fuse opens on a short circuit only if the hot wire is proven to pass twice the rating', () => {

@@ -243,7 +243,7 @@ describe('nextTest(...) by arithmetic', () => {
     { kind: 'other', name: 'b', prior: 1 },
     ALONE,
   ]
-  const own = [{ test: 'look', detects: ['a'], minutes: 4, sensitivity: 0.9, falseAlarm: 0.1 }]
+  const own = [{ test: 'look', covers: ['a'], minutes: 4, sensitivity: 0.9, falseAlarm: 0.1 }]
 
   test('prior 3 to 1, sensitivity 0.9, false alarms 0.1: a failure makes it 27 to 1', () => {
     const state = nextTest(two, [{ test: 'look', result: 'fail' }], own)
@@ -262,7 +262,7 @@ describe('nextTest(...) by arithmetic', () => {
     // A pass: 3·.1 to 1·.9, so b leads with 3 to 1.
     expect(look.ifPass.leading[0]).toEqual({ name: 'b', probability: expect.closeTo(0.75, 12) })
     expect(look.ifPass.isolates).toBe(false)
-    expect(look.bitsPerMinute).toBeCloseTo(look.bits / 4, 15)
+    expect(look.bitsPerMinute).toBeCloseTo(look.informationBits / 4, 15)
   })
 
   test('the list is in order of information per minute', () => {
@@ -498,7 +498,7 @@ describe('two cables, each named by the caller', () => {
   })
 
   test('a chain without an in-line unit is not asked about one', () => {
-    const asked = (given: readonly LinkGiven[]) => nextTest(given, []).symptoms.map(({ id }) => id)
+    const asked = (given: readonly LinkGiven[]) => nextTest(given, []).symptoms.map(({ test }) => test)
     expect(asked(twoCables)).toContain('in-line-unit-runs-dial-dead')
     expect(asked([{ kind: 'gearbox-drive' }, { kind: 'cable' }, { kind: 'head' }])).not.toContain(
       'in-line-unit-runs-dial-dead',
@@ -560,7 +560,7 @@ describe('cautions accompany the tests that need them', () => {
 describe('nextTest(...) refuses invalid requests', () => {
   const a: LinkGiven = { kind: 'other', name: 'a' }
   const b: LinkGiven = { kind: 'other', name: 'b' }
-  const look = { test: 'look', detects: ['a'], minutes: 1 }
+  const look = { test: 'look', covers: ['a'], minutes: 1 }
   for (const [what, code, pointer, run] of [
     ['two links of one name', 'link-repeated', '/chain/1', () => nextTest([a, a], [])],
     ['priors that are all zero', 'priors-all-zero', '/chain', () => nextTest([{ ...a, prior: 0 }], [])],
@@ -573,8 +573,8 @@ describe('nextTest(...) refuses invalid requests', () => {
     [
       'a test of an unknown link',
       'link-unknown',
-      '/tests/0/detects/0',
-      () => nextTest([a], [], [{ ...look, detects: ['x'] }]),
+      '/tests/0/covers/0',
+      () => nextTest([a], [], [{ ...look, covers: ['x'] }]),
     ],
     ['a test given twice', 'test-repeated', '/tests/1/test', () => nextTest([a], [], [look, look])],
     [
@@ -587,7 +587,7 @@ describe('nextTest(...) refuses invalid requests', () => {
       'a new test without minutes',
       'test-incomplete',
       '/tests/0',
-      () => nextTest([a], [], [{ test: 'look', detects: ['a'] }]),
+      () => nextTest([a], [], [{ test: 'look', covers: ['a'] }]),
     ],
     [
       'more false alarms than hits',
@@ -626,7 +626,7 @@ describe('nextTest(...) refuses invalid requests', () => {
           ],
           [
             { ...look, sensitivity: 1 },
-            { test: 'look at b', detects: ['b'], minutes: 1, sensitivity: 1 },
+            { test: 'look at b', covers: ['b'], minutes: 1, sensitivity: 1 },
           ],
         ),
     ],

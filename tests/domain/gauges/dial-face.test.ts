@@ -169,20 +169,20 @@ describe('checkCutouts', () => {
   })
 
   test('an edge, a hole and a window that touch nothing', () => {
-    expect(codes({ edgeM: 0.09, holeM: 0.01, ...window(0.02, 0.006, 0, 0.02) })).toEqual([])
+    expect(codes({ edgeDiameterM: 0.09, holeDiameterM: 0.01, ...window(0.02, 0.006, 0, 0.02) })).toEqual([])
     expect(codes({})).toEqual([])
   })
   test.each([
     ['over the word', window(0.02, 0.006, 0, 0.038)],
     ['over a number', window(0.01, 0.006, 0, -0.03)],
     ['over marks', window(0.01, 0.002, 0.034, 0)],
-    ['a hole as wide as the numbers', { holeM: 0.07 }],
+    ['a hole as wide as the numbers', { holeDiameterM: 0.07 }],
   ])('a caution where an opening lies %s', (_, cutouts) => {
-    expect(codes({ edgeM: 0.1, ...cutouts })).toEqual(['opening-over-marks'])
+    expect(codes({ edgeDiameterM: 0.1, ...cutouts })).toEqual(['opening-over-marks'])
   })
   test.each([
-    ['/edgeDiameter', { edgeM: 0.08 }],
-    ['/holeDiameter', { holeM: 0.08 }],
+    ['/edgeDiameter', { edgeDiameterM: 0.08 }],
+    ['/holeDiameter', { holeDiameterM: 0.08 }],
     // Its corner lies √(18² + 43²) = 46.6 mm away, beyond the 40 mm of the scale.
     ['/window', window(0.016, 0.006, 0.01, 0.04)],
   ])('%s that is impossible', (pointer, cutouts) => {

@@ -9,14 +9,14 @@ const diagnose = (
   speed: number,
   record: number | undefined,
   offset = exact(0),
-  takes: 'turns' | 'pulses' = 'turns',
+  input: 'turns' | 'pulses' = 'turns',
 ) =>
   diagnoseHead({
     scale: scale(speed),
     offsetMPerS: offset,
     lowestMPerS: 20 * MPH,
     highestMPerS: 60 * MPH,
-    takes,
+    input,
     ...(record === undefined ? {} : { odometerPerTrue: distance(record) }),
   })
 const codes = (...args: Parameters<typeof diagnose>) => diagnose(...args).findings.map(({ code }) => code)
@@ -119,12 +119,12 @@ describe('scale and offset together: the texts state the total error', () => {
 
 // Wrong until 2026-11: a bench was treated like a road, and a finding requested the odometer to distinguish a ratio that a bench does not have.
 describe('on a bench, without the ratio of the car', () => {
-  const bench = (b: number, record?: number, takes: 'turns' | 'pulses' = 'turns') =>
+  const bench = (b: number, record?: number, input: 'turns' | 'pulses' = 'turns') =>
     diagnoseHead({
       scale: scale(b),
       offsetMPerS: exact(0),
       on: 'bench',
-      takes,
+      input,
       lowestMPerS: 20 * MPH,
       highestMPerS: 60 * MPH,
       ...(record === undefined ? {} : { odometerPerTrue: distance(record) }),

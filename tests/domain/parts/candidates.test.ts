@@ -40,7 +40,7 @@ describe('findCandidates(interfaces, others, tolerance)', () => {
       'thread-only',
     ])
     expect(
-      search.candidates[0]!.meetings.map(({ thisInterface, otherInterface }) => [
+      search.candidates[0]!.interfacePairs.map(({ thisInterface, otherInterface }) => [
         thisInterface,
         otherInterface,
       ]),
@@ -66,6 +66,6 @@ describe('findCandidates(interfaces, others, tolerance)', () => {
 
   test('pairs each interface with the best of the other part, not with the first', () => {
     const search = findCandidates([tang(3.3)], [{ id: 'a', interfaces: [socket(3.6), socket(3.31)] }], 0.0005)
-    expect(search.candidates[0]!.meetings).toMatchObject([{ otherInterface: 1, relation: 'mates' }])
+    expect(search.candidates[0]!.interfacePairs).toMatchObject([{ otherInterface: 1, relation: 'mates' }])
   })
 })

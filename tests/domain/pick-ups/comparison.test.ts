@@ -8,7 +8,7 @@ import { tireGeometry } from '../../../src/domain/tires/geometry.js'
 
 const KMH = 1 / 3.6
 /** 1885 mm: the tire of the tachograph example w = 8 x 1e6/1885 = 4244.03 per km. */
-const tire = tireGeometry({ by: 'rolling-circumference', rollingCircumferenceM: exact(1.885) })
+const tire = tireGeometry({ rollingCircumferenceM: exact(1.885) })
 const ring: PickUpOption = { kind: 'shaft-ring', pulsesPerTurn: 8 }
 const sensor: PickUpOption = {
   kind: 'magnetic-sensor',
@@ -153,7 +153,7 @@ describe('satellite', () => {
     )
   })
   test('its error is 0.2 m/s at 95 % and does not grow with the tire’s uncertainty', () => {
-    const sized = { tire: tireGeometry({ by: 'size', size: '185/70R14' }) }
+    const sized = { tire: tireGeometry({ size: '185/70R14' }) }
     const level = { ...satellite, steepestSlopePercent: 0 }
     const row = one(level, { ...sized, display: { stepMPerS: 0 } }).table[2]!
     expect(plusMinus(row.errorMPerS!)).toBeCloseTo(0.2, 12)
@@ -177,7 +177,6 @@ describe('error budget', () => {
   const bare = { pitchErrorPercent: 0, eccentricityPercent: 0 }
   test('with the tire alone it is the uncertainty of the tire', () => {
     const given = tireGeometry({
-      by: 'rolling-circumference',
       rollingCircumferenceM: uncertain(1.885, 'tire: rolling circumference', 1.885 * 0.005),
     })
     const row = one(
@@ -191,7 +190,7 @@ describe('error budget', () => {
   })
   test('shares add up to 100 % and each line says how well it is known', () => {
     const { options } = compare([ring, propeller, sensor, satellite, head], {
-      tire: tireGeometry({ by: 'size', size: '185/70R14' }),
+      tire: tireGeometry({ size: '185/70R14' }),
     })
     for (const { table } of options) {
       for (const { errorBudget } of table) {

@@ -1,14 +1,14 @@
 import fc from 'fast-check'
 import { describe, expect, test } from 'vitest'
 import { exact, plusMinus, uncertain } from '../../../src/domain/measure/figure.js'
-import { designFilter, type FilterDesignRequest } from '../../../src/domain/signals/filter-design.js'
+import { designFilter } from '../../../src/domain/signals/filter-design.js'
+import type { FilterDesignRequest } from '../../../src/domain/signals/filter-limits.js'
 import { noiseGain, rampLagSamples } from '../../../src/domain/signals/response.js'
 
 /** Readings every 0.1 s with a noise of 1 m/s. */
 const atRate = (more: Partial<FilterDesignRequest>): FilterDesignRequest => ({
-  sampling: { by: 'rate', frequencyHz: exact(10) },
+  sampling: { frequencyHz: exact(10) },
   noiseMPerS: exact(1),
-  speedsMPerS: [],
   ...more,
 })
 
@@ -18,7 +18,7 @@ const byPulse = (
   noiseGrowth: 'none' | 'with-speed' | 'with-speed-squared' = 'none',
 ) => ({
   ...atRate(more),
-  sampling: { by: 'pulse', pulsesPerM: exact(4), speedMPerS: exact(10), noiseGrowth } as const,
+  sampling: { pulsesPerM: exact(4), speedMPerS: exact(10), noiseGrowth } as const,
 })
 
 describe('limits in conflict', () => {
@@ -30,20 +30,20 @@ describe('limits in conflict', () => {
     [undefined, 'compromise and misses both'],
   ])('factor %s %s', (factor, text) => {
     const limits = { noiseAfterMPerS: 0.5, lagS: 0.1 }
-    const { notes } = designFilter(atRate(factor === undefined ? limits : { ...limits, factor }))
+    const { notes } = designFilter(atRate(factor === undefined ? { limits } : { limits, factor }))
     expect(notes.find(({ code }) => code === 'filter-limits-conflict')?.text).toContain(text)
   })
 })
 
 describe('exact arithmetic', () => {
   test('noise to a half and a lag of three readings: a from 1/4 to 2/5, √0.1 recommended, shift 2', () => {
-    const { range, recommended } = designFilter(atRate({ noiseAfterMPerS: 0.5, lagS: 0.3 }))
+    const { factor, recommended } = designFilter(atRate({ limits: { noiseAfterMPerS: 0.5, lagS: 0.3 } }))
     // (1 − a)/a = 3; a/(2 − a) = 1/4
-    expect(range!.min.value).toBeCloseTo(1 / 4, 12)
-    expect(range!.max.value).toBeCloseTo(2 / 5, 12)
+    expect(factor!.min).toBeCloseTo(1 / 4, 12)
+    expect(factor!.max).toBeCloseTo(2 / 5, 12)
     expect(recommended.factor).toBeCloseTo(Math.sqrt(0.1), 12)
     expect(recommended.basis).toBe('within-range')
-    expect(recommended.shift).toEqual({ bits: 2, factor: 0.25, meets: true })
+    expect(recommended).toMatchObject({ shift: 2, shiftFactor: 0.25, shiftMeets: true })
     expect(recommended.meets).toBe(true)
   })
 
@@ -57,31 +57,36 @@ describe('exact arithmetic', () => {
   })
 
   test('no factor fits: noise to a third requires a <= 1/5, a lag of one reading a >= 1/2; each relaxation meets its limit exactly', () => {
-    const { range, recommended, relax } = designFilter(atRate({ noiseAfterMPerS: 1 / 3, lagS: 0.1 }))
-    expect(range).toBeUndefined()
+    const { factor, feasible, recommended, relax } = designFilter(
+      atRate({ limits: { noiseAfterMPerS: 1 / 3, lagS: 0.1 } }),
+    )
+    expect(factor).toBeUndefined()
+    expect(feasible).toBe(false)
     expect(recommended.basis).toBe('compromise')
     expect(recommended.meets).toBe(false)
     expect(relax.map(({ limit }) => limit)).toEqual(['lag', 'noise-after'])
     // a = 1/5: (1 − a)/a = 4 readings; a = 1/2: √(1/3)
-    expect(relax[0]!.needed.value).toBeCloseTo(0.4, 9)
-    expect(relax[1]!.needed.value).toBeCloseTo(Math.sqrt(1 / 3), 9)
+    expect(relax[0]!.neededLagS!.value).toBeCloseTo(0.4, 9)
+    expect(relax[1]!.neededNoiseAfterMPerS!.value).toBeCloseTo(Math.sqrt(1 / 3), 9)
   })
 
   test('one reading per pulse: the lag is a distance, and the slowest speed decides', () => {
-    const { range, speeds } = designFilter(byPulse({ lagS: 0.1, noiseAfterMPerS: 0.9, speedsMPerS: [5, 20] }))
+    const { factor, speeds } = designFilter(
+      byPulse({ limits: { lagS: 0.1, noiseAfterMPerS: 0.9 }, speedsMPerS: [5, 20] }),
+    )
     // T = 1/(4·5) = 0.05 s: a >= 0.05/0.15
-    expect(range!.min.value).toBeCloseTo(1 / 3, 12)
+    expect(factor!.min).toBeCloseTo(1 / 3, 12)
     expect(speeds[0]!.lagDistanceM.value).toBeCloseTo(speeds[1]!.lagDistanceM.value, 12)
     expect(speeds[0]!.rampLagS.value / speeds[1]!.rampLagS.value).toBeCloseTo(4, 12)
   })
 
   test('no factor fits at the slowest speed: relax gives the speed above which both limits hold', () => {
-    const request = byPulse({ lagS: 0.1, noiseAfterMPerS: 0.5, speedsMPerS: [2] })
+    const request = byPulse({ limits: { lagS: 0.1, noiseAfterMPerS: 0.5 }, speedsMPerS: [2] })
     const way = designFilter(request).relax.find(({ limit }) => limit === 'from-speed')!
     // a = 2/5: 1.5 readings in 0.1 s: 15 pulses a second, at 4 a meter 3.75 m/s
-    expect(way.needed.value).toBeCloseTo(3.75, 9)
-    expect(designFilter({ ...request, speedsMPerS: [3.7501] }).range).toBeDefined()
-    expect(designFilter({ ...request, speedsMPerS: [3.7499] }).range).toBeUndefined()
+    expect(way.neededSpeedMPerS!.value).toBeCloseTo(3.75, 9)
+    expect(designFilter({ ...request, speedsMPerS: [3.7501] }).factor).toBeDefined()
+    expect(designFilter({ ...request, speedsMPerS: [3.7499] }).factor).toBeUndefined()
   })
 
   test('noise grows with speed, with its square, or not at all', () => {
@@ -92,7 +97,7 @@ describe('exact arithmetic', () => {
 
   test('a moving average takes as many whole turns as the noise limit requires', () => {
     const average = (noiseAfterMPerS: number) =>
-      designFilter(atRate({ noiseAfterMPerS, pulsesPerTurn: 8 })).alternatives.find(
+      designFilter(atRate({ limits: { noiseAfterMPerS }, pulsesPerTurn: 8 })).alternatives.find(
         ({ kind }) => kind === 'moving-average',
       )!
     // 1/0.25² = 16 readings are two turns; one noise step further asks a third
@@ -111,41 +116,43 @@ describe('exact arithmetic', () => {
 
 describe('for any limits', () => {
   const requests = fc.record({
-    noiseAfterMPerS: fc.double({ min: 0.01, max: 1.2, noNaN: true }),
-    lagS: fc.double({ min: 0.001, max: 5, noNaN: true }),
+    limits: fc.record({
+      noiseAfterMPerS: fc.double({ min: 0.01, max: 1.2, noNaN: true }),
+      lagS: fc.double({ min: 0.001, max: 5, noNaN: true }),
+    }),
     speedsMPerS: fc.array(fc.double({ min: 0.5, max: 60, noNaN: true }), { maxLength: 4 }),
     pulsesPerTurn: fc.integer({ min: 1, max: 60 }),
   })
 
   test('both ends of the range meet the limits at every speed, and factors slightly beyond them do not', () => {
     fc.assert(
-      fc.property(requests, (limits) => {
-        const request = byPulse(limits, 'with-speed')
-        const { range, relax } = designFilter(request)
+      fc.property(requests, (more) => {
+        const request = byPulse(more, 'with-speed')
+        const { factor: range, relax } = designFilter(request)
         const works = (factor: number) => designFilter({ ...request, factor }).recommended.meets
         if (range === undefined) {
           expect(relax.length).toBeGreaterThan(0)
           return
         }
-        expect(works(range.min.value)).toBe(true)
-        expect(works(range.max.value)).toBe(true)
-        if (range.max.value < 0.99) expect(works(range.max.value * 1.001)).toBe(false)
-        if (range.min.value > 1e-6) expect(works(range.min.value * 0.999)).toBe(false)
+        expect(works(range.min)).toBe(true)
+        expect(works(range.max)).toBe(true)
+        if (range.max < 0.99) expect(works(range.max * 1.001)).toBe(false)
+        if (range.min > 1e-6) expect(works(range.min * 0.999)).toBe(false)
       }),
     )
   })
 
   test('relaxing a limit as far as relax says makes a factor fit', () => {
     fc.assert(
-      fc.property(requests, (limits) => {
-        const request = byPulse(limits)
-        for (const { limit, needed, factor } of designFilter(request).relax) {
+      fc.property(requests, (more) => {
+        const request = byPulse(more)
+        for (const { limit, neededLagS, neededNoiseAfterMPerS, factor } of designFilter(request).relax) {
           const eased = 1 + 1e-6
-          const relaxed = { ...request }
-          if (limit === 'lag') relaxed.lagS = needed.value * eased
-          if (limit === 'noise-after') relaxed.noiseAfterMPerS = needed.value * eased
+          const limits = { ...more.limits }
+          if (limit === 'lag') limits.lagS = neededLagS!.value * eased
+          if (limit === 'noise-after') limits.noiseAfterMPerS = neededNoiseAfterMPerS!.value * eased
           if (limit === 'from-speed') continue
-          expect(designFilter({ ...relaxed, factor }).recommended.meets, limit).toBe(true)
+          expect(designFilter({ ...request, limits, factor }).recommended.meets, limit).toBe(true)
         }
       }),
     )
@@ -153,9 +160,10 @@ describe('for any limits', () => {
 
   test('an alternative that is said to meet the limits meets them, by its own gain and lag', () => {
     fc.assert(
-      fc.property(requests, (limits) => {
-        const request = byPulse(limits)
-        const slowest = Math.min(10, ...limits.speedsMPerS)
+      fc.property(requests, (more) => {
+        const request = byPulse(more)
+        const { limits } = more
+        const slowest = Math.min(10, ...more.speedsMPerS)
         for (const { filter, meets } of designFilter(request).alternatives) {
           const fits =
             noiseGain(filter) <= limits.noiseAfterMPerS * (1 + 1e-6) &&

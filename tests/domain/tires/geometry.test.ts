@@ -16,13 +16,9 @@ import vectors from '../../vectors/tire-sizes.json' with { type: 'json' }
 
 const INCH_M = 0.0254
 const ofSize = (size: string, wearM?: Figure) =>
-  tireGeometry(wearM === undefined ? { by: 'size', size } : { by: 'size', size, wearM })
+  tireGeometry(wearM === undefined ? { size } : { size, wearM })
 const ofDiameter = (overallDiameterM: Figure, construction?: 'radial' | 'diagonal') =>
-  tireGeometry(
-    construction === undefined
-      ? { by: 'overall-diameter', overallDiameterM }
-      : { by: 'overall-diameter', overallDiameterM, construction },
-  )
+  tireGeometry(construction === undefined ? { overallDiameterM } : { overallDiameterM, construction })
 const code = (name: string, pointer?: string) =>
   expect.objectContaining({
     code: name,
@@ -61,7 +57,7 @@ describe('diameter and section height', () => {
 describe('a row of the table with an uncertainty', () => {
   const row = { designation: 'G78-15', overallDiameterM: 0.717, source: 'stored-tire-size' } as const
   const across = (overallDiameterPlusMinusM: number) =>
-    tireGeometry({ by: 'size', size: 'G78-15' }, () => ({ ...row, overallDiameterPlusMinusM }))
+    tireGeometry({ size: 'G78-15' }, () => ({ ...row, overallDiameterPlusMinusM }))
 
   test('carries it to the diameter and the circumference', () => {
     const { overallDiameterM, overallDiameterMinM, rollingCircumferenceM } = across(0.003)
@@ -132,9 +128,8 @@ describe('turns and circumference', () => {
 
   test('the same tire by size, by its circumference and by its turns is the same', () => {
     const bySize = ofSize('205/70R14').rollingCircumferenceM.value
-    const byTurns = tireGeometry({ by: 'turns', turnsPerM: exact(1 / bySize) })
+    const byTurns = tireGeometry({ turnsPerM: exact(1 / bySize) })
     const byCircumference = tireGeometry({
-      by: 'rolling-circumference',
       rollingCircumferenceM: exact(bySize),
     })
     expect(byTurns.rollingCircumferenceM.value).toBeCloseTo(bySize, 14)
@@ -145,7 +140,6 @@ describe('turns and circumference', () => {
 
   test('a measured circumference keeps its relative uncertainty as turns', () => {
     const { turnsPerM } = tireGeometry({
-      by: 'rolling-circumference',
       rollingCircumferenceM: uncertain(1.985, 'tape', 0.002),
     })
     expect(standardUncertainty(turnsPerM) / turnsPerM.value).toBeCloseTo(0.002 / 1.985, 12)
@@ -206,8 +200,7 @@ describe('a width in millimeters without a letter', () => {
   )
 
   test('follows its construction, if given', () => {
-    const marked = (construction: 'radial' | 'diagonal') =>
-      tireGeometry({ by: 'size', size: '155-13', construction })
+    const marked = (construction: 'radial' | 'diagonal') => tireGeometry({ size: '155-13', construction })
     expect(marked('radial')).toEqual(ofSize('155R13'))
     // 13 x 25.4 + 2 x 0.95 x 155 = 624.7 mm
     expect(mm(marked('diagonal').overallDiameterM!)).toBeCloseTo(624.7, 9)
@@ -222,7 +215,7 @@ describe('a width in millimeters without a letter', () => {
   })
 
   test('is the tire of the row stored for the marking as written', () => {
-    const recorded = tireGeometry({ by: 'size', size: '155-13' }, (designation) =>
+    const recorded = tireGeometry({ size: '155-13' }, (designation) =>
       designation === '155-13'
         ? { designation, overallDiameterM: 0.602, source: 'stored-tire-size' }
         : undefined,
@@ -286,12 +279,10 @@ describe('a size without a formula', () => {
   })
 
   test('is looked up in the given table', () => {
-    const { overallDiameterM, basis, sources } = tireGeometry(
-      { by: 'size', size: 'G78-15' },
-      (designation) =>
-        designation === 'G78-15'
-          ? { designation, overallDiameterM: 0.7, source: 'stored-tire-size' }
-          : undefined,
+    const { overallDiameterM, basis, sources } = tireGeometry({ size: 'G78-15' }, (designation) =>
+      designation === 'G78-15'
+        ? { designation, overallDiameterM: 0.7, source: 'stored-tire-size' }
+        : undefined,
     )
     expect(overallDiameterM!.value).toBeCloseTo(0.7, 12)
     expect(basis).toBe('table')
@@ -317,14 +308,13 @@ describe('a size without a formula', () => {
 
 describe('limits, and one value past each', () => {
   const byCircumference = (value: number): Tire => ({
-    by: 'rolling-circumference',
     rollingCircumferenceM: exact(value),
   })
-  const byTurns = (value: number): Tire => ({ by: 'turns', turnsPerM: exact(value) })
+  const byTurns = (value: number): Tire => ({ turnsPerM: exact(value) })
 
   for (const [tire, pointer] of [
-    [{ by: 'overall-diameter', overallDiameterM: exact(0.0999) }, '/overallDiameter'],
-    [{ by: 'overall-diameter', overallDiameterM: exact(3.001) }, '/overallDiameter'],
+    [{ overallDiameterM: exact(0.0999) }, '/overallDiameter'],
+    [{ overallDiameterM: exact(3.001) }, '/overallDiameter'],
     [byCircumference(0.2999), '/rollingCircumference'],
     [byCircumference(10.01), '/rollingCircumference'],
     [byTurns(1 / 0.2999), '/turns'],

@@ -2,7 +2,8 @@ import { readFileSync } from 'node:fs'
 import { join } from 'node:path'
 import { parse } from 'csv-parse/sync'
 import { describe, expect, test } from 'vitest'
-import { sectionHeightEstimate, tireGeometry } from '../../../src/domain/tires/geometry.js'
+import { sectionHeightEstimate } from '../../../src/domain/tires/design-diameter.js'
+import { tireGeometry } from '../../../src/domain/tires/geometry.js'
 import { parseTireSize } from '../../../src/domain/tires/size.js'
 import { BUILT_IN_SIZES, builtInSizes } from '../../../src/domain/tires/size-table.js'
 
@@ -36,7 +37,7 @@ describe('every row', () => {
       expect(row.overallDiameterM * 1000).toBeCloseTo(Number(overallDiameterMm), 9)
       expect(row.sectionWidthM! * 1000).toBeCloseTo(Number(sectionWidthMm), 9)
       expect(row.source).toBe(source.startsWith('UN R30') ? 'un-r30' : 'gost-r-52899-2007')
-      const geometry = tireGeometry({ by: 'size', size })
+      const geometry = tireGeometry({ size })
       expect(geometry.overallDiameterM!.value).toBeCloseTo(row.overallDiameterM, 12)
       expect(geometry.basis).toBe('table')
       expect(geometry.sources).toContain(row.source)
@@ -65,7 +66,7 @@ test('a size that is not tabulated has no row', () => {
 })
 
 describe('sizes in no table', () => {
-  const mm = (size: string) => tireGeometry({ by: 'size', size }).overallDiameterM!.value * 1000
+  const mm = (size: string) => tireGeometry({ size }).overallDiameterM!.value * 1000
 
   test('a wider tire of one family on one rim is not the smaller one', () => {
     const full = '4.00 4.25 4.50 4.75 5.00 5.25 5.50 6.00 6.25 6.50 7.00 8.25'.split(' ')

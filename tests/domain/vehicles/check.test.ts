@@ -21,7 +21,7 @@ function car(
   vehicle: Partial<Vehicle> = {},
 ): Vehicle {
   const turns = perMile(760) * (slope / 0.9842)
-  const tire = tireGeometry({ by: 'turns', turnsPerM: uncertain(turns, 'tire', turns * uncertainty) })
+  const tire = tireGeometry({ turnsPerM: uncertain(turns, 'tire', turns * uncertainty) })
   return { ...EXAMPLE_VEHICLE, tires: { front: tire, rear: tire }, paths: [{ ...PATH, ...path }], ...vehicle }
 }
 
@@ -32,7 +32,7 @@ const ring = (pulsesPerTurn: number): Partial<VehiclePath> => ({
     { kind: 'pulse-ring', name: 'ring', ratio: exact(pulsesPerTurn), exactRatio: ratioOf(pulsesPerTurn, 1) },
   ],
   head: {
-    takes: 'pulses',
+    input: 'pulses',
     constantPerM: exact(perMile(760 * pulsesPerTurn)),
     scale: exact(1),
     offsetMPerS: exact(0),
@@ -266,9 +266,7 @@ describe('checkVehicle(vehicle), remedies', () => {
   test('a pulse path is offered a scaler and a constant, a cable path a gear, an adapter and a recalibration', () => {
     const actions = (vehicle: Vehicle) => new Set(checkVehicle(vehicle).remedies.map(({ action }) => action))
     expect(actions(car(1.1, 0, ring(16)))).toEqual(new Set(['add-pulse-scaler', 'set-head-constant']))
-    expect(actions(car(1.1))).toEqual(
-      new Set(['change-driven-gear', 'add-ratio-adapter', 'set-head-constant']),
-    )
+    expect(actions(car(1.1))).toEqual(new Set(['change-driven-gear', 'add-adapter', 'set-head-constant']))
   })
 
   test('recalibrating a cable head leaves the odometer wrong, and says so', () => {
@@ -318,10 +316,10 @@ describe('checkVehicle(vehicle, parts), recorded parts and costs', () => {
       id: 'h',
       kind: 'head' as const,
       name: 'Head',
-      takes: 'turns' as const,
+      input: 'turns' as const,
       constantPerM: exact(perMile(1120)),
     }
-    const adapter = { id: 'r', kind: 'ratio-adapter' as const, name: 'Adapter', ratio: 0.9 }
+    const adapter = { id: 'r', kind: 'adapter' as const, name: 'Adapter', ratio: 0.9 }
     const disc = { id: 'p', kind: 'pulse-ring' as const, name: 'Disc', pulsesPerTurn: 14 }
     const offered = (vehicle: Vehicle) =>
       checkVehicle(vehicle, [head, adapter, disc]).remedies.flatMap(({ part, errorFraction }) =>

@@ -16,7 +16,7 @@ export function builtFile(command: 'start' | 'backup' | 'restore'): string {
 }
 
 /** How long a server may take to say that it listens, on a busy machine [ms]. */
-const PATIENCE_MS = 90_000
+const START_TIMEOUT_MS = 90_000
 
 export interface Setting {
   readonly file: string
@@ -84,7 +84,7 @@ export class Server {
 
   /** Resolves when the server listens; rejects when it ends instead. */
   async ready(): Promise<this> {
-    const endsMs = performance.now() + PATIENCE_MS
+    const endsMs = performance.now() + START_TIMEOUT_MS
     while (!/listens on \S+\./.test(this.out)) {
       if (this.child.exitCode !== null || this.child.signalCode !== null)
         throw new Error(`the server ended: ${this.error}`)

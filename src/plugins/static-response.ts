@@ -1,0 +1,42 @@
+import { promisify } from 'node:util'
+import { gzip } from 'node:zlib'
+import type { FastifyReply, FastifyRequest } from 'fastify'
+import { quality } from '../border/accept.js'
+import { bytesTag, hasAnswer } from '../border/conditions.js'
+import { varyBy } from '../border/vary.js'
+
+const compressed = promisify(gzip)
+
+interface Representation {
+  readonly body: Buffer
+  readonly etag: string
+}
+
+const representationOf = (body: Buffer): Representation => ({ body, etag: bytesTag(body) })
+
+/**
+ * Makes the handler of a response that is the same for every caller and does not change while the service runs: made once, at the first
+ * request; with an entity tag (304 if the client has it), and compressed for clients that accept gzip.
+ *
+ * @see RFC 9110, 8.8.3.3 (each coding has a strong tag of its own)
+ */
+export function staticResponse(
+  mediaType: string,
+  make: () => Buffer | Promise<Buffer>,
+  headers: Readonly<Record<string, string>> = {},
+) {
+  let made: { readonly plain: Representation; readonly zipped: Representation } | undefined
+  return async (request: FastifyRequest, reply: FastifyReply) => {
+    if (made === undefined) {
+      const body = await make()
+      made = { plain: representationOf(body), zipped: representationOf(await compressed(body)) }
+    }
+    const isZipped = quality(request.headers['accept-encoding'] ?? '', 'gzip') > 0
+    const { body, etag } = isZipped ? made.zipped : made.plain
+    // Revalidated on each use: a page and its script must be of the same release.
+    varyBy(reply, 'accept-encoding').headers({ etag, 'cache-control': 'no-cache', ...headers })
+    if (hasAnswer(request.headers, etag)) return reply.code(304).send()
+    if (isZipped) reply.header('content-encoding', 'gzip')
+    return reply.type(mediaType).send(body)
+  }
+}

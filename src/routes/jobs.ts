@@ -1,0 +1,48 @@
+import type { Static } from '@sinclair/typebox'
+import type { RawBody, ReadJson } from '../border/raw-body.js'
+import { comparisonOut } from '../border/tires.js'
+import { vehicleLinesOf } from '../border/vehicle-batches.js'
+import { writing } from '../codec/answer.js'
+import { enclosure } from '../domain/electrics/enclosure.js'
+import { findTrains } from '../domain/gears/find-trains.js'
+import type { KnownTires } from '../domain/tires/comparison.js'
+import { EnclosureAnswer, EnclosureRequest } from '../schemas/electrics/enclosure.js'
+import { TrainsAnswer, type TrainsRequestShape } from '../schemas/gears.js'
+import type { LogAnalysisAnswerShape } from '../schemas/log-analysis.js'
+import type { TrackAnswerShape } from '../schemas/odometer-track.js'
+import type { SimulationAnswerShape, SimulationRequestShape } from '../schemas/simulation.js'
+import type { ComparisonAnswer } from '../schemas/tires.js'
+import type { PaperChoice, WorksheetShape } from '../schemas/worksheets.js'
+import { answering } from './calculation.js'
+import { type LogRequest, logAnalysisAnswer } from './log-analysis.js'
+import { simulationAnswer } from './simulation.js'
+import { type TrackGiven, trackAnswer } from './track-answer.js'
+
+/** Input and output of each long computation. */
+export interface Jobs {
+  simulation: { takes: SimulationRequestShape; answers: SimulationAnswerShape }
+  logAnalysis: { takes: LogRequest; answers: LogAnalysisAnswerShape }
+  track: { takes: TrackGiven; answers: TrackAnswerShape }
+  vehicleLines: { takes: RawBody; answers: Uint8Array }
+  gearTrains: { takes: TrainsRequestShape; answers: Static<typeof TrainsAnswer> }
+  enclosure: { takes: Static<typeof EnclosureRequest>; answers: Static<typeof EnclosureAnswer> }
+  tireComparison: { takes: KnownTires; answers: Static<typeof ComparisonAnswer> }
+  worksheetPdf: { takes: { worksheet: WorksheetShape; paper: PaperChoice }; answers: Uint8Array }
+}
+
+type Computed = Exclude<keyof Jobs, 'worksheetPdf'>
+
+/**
+ * Computations long enough to block other requests. They run in worker threads, which also draw the PDF of a worksheet.
+ */
+export const JOBS: {
+  readonly [J in Computed]: (input: Jobs[J]['takes'], readJson: ReadJson) => Jobs[J]['answers']
+} = {
+  simulation: simulationAnswer,
+  logAnalysis: logAnalysisAnswer,
+  track: trackAnswer,
+  vehicleLines: vehicleLinesOf,
+  gearTrains: writing({ answer: TrainsAnswer, compute: findTrains }),
+  enclosure: answering({ body: EnclosureRequest, answer: EnclosureAnswer, compute: enclosure }),
+  tireComparison: comparisonOut,
+}

@@ -1,0 +1,51 @@
+import type { FastifyReply, FastifyRequest } from 'fastify'
+import { etagOf, requireIfMatch, staleVersion } from '../border/conditions.js'
+import { RequestProblem } from '../border/request-problem.js'
+import { vehicleInput, vehicleText } from '../border/saved-vehicles.js'
+import type { StoredResponse, Vehicle, VehicleStore } from '../db/store.js'
+import { ref } from '../schemas/measures.js'
+import { VehicleProfile, type VehicleProfileShape } from '../schemas/vehicles.js'
+import { authorOf, sendText } from './stored-responses.js'
+
+/** One schema object, so that its validator is compiled once. */
+export const PROFILE = ref(VehicleProfile)
+
+export const noVehicle = () => new RequestProblem('not-found', 'There is no such vehicle.')
+
+export const referenceTaken = (id: string) =>
+  new RequestProblem('reference-taken', `The vehicle ${id} has this reference.`, [
+    { in: 'body', pointer: '#/reference', code: 'taken', detail: `is that of the vehicle ${id}` },
+  ])
+
+/** Sends a vehicle. */
+export const sendVehicle = (reply: FastifyReply, vehicle: Vehicle) =>
+  sendText(reply.header('etag', etagOf(vehicle.version)), vehicleText(vehicle))
+
+export const createdAnswer = (vehicle: Vehicle): StoredResponse => ({
+  status: 201,
+  headers: { etag: etagOf(vehicle.version), location: `/v1/vehicles/${vehicle.id}` },
+  body: vehicleText(vehicle),
+})
+
+/** Replaces a vehicle by the result of `edit`, if its version matches If-Match. */
+export async function replaceVehicle(
+  vehicles: VehicleStore,
+  request: FastifyRequest,
+  id: string,
+  edit: (current: Vehicle) => VehicleProfileShape,
+): Promise<Vehicle> {
+  const versions = requireIfMatch(request.headers)
+  const done = await vehicles.replace(authorOf(request), id, versions, (current) =>
+    vehicleInput(edit(current)),
+  )
+  switch (done.outcome) {
+    case 'absent':
+      throw noVehicle()
+    case 'stale':
+      throw staleVersion(done.version, request.headers)
+    case 'reference-taken':
+      throw referenceTaken(done.id)
+    case 'replaced':
+      return done.vehicle
+  }
+}

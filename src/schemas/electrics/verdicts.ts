@@ -1,0 +1,12 @@
+import { Type } from '@sinclair/typebox'
+import { BudgetLine } from '../answers.js'
+import { choice, plainOut, ref } from '../measures.js'
+
+export const Conformity = choice(['conforms', 'does-not-conform', 'not-proven'], {
+  description: 'From the probability, with 95 % as the level of proof.',
+})
+export const probability = plainOut('Probability that it holds, 0 to 1.')
+export const budget = Type.Array(ref(BudgetLine), {
+  maxItems: 100,
+  description: 'What the uncertainty of the main figure comes from, largest first.',
+})
