@@ -1,6 +1,6 @@
 // The floor of a batch: reads the lines, parses each, calls what the service calls, and writes the answer as text. No HTTP, no
 // validation, nothing shared with anyone.
-import { vehicleCheckOut } from '../../dist/src/border/vehicles.js'
+import { checkedVehicle } from '../../dist/src/routes/vehicle-check.js'
 import { chunksOf } from './batch-lines.mjs'
 
 const noTable = () => undefined
@@ -13,7 +13,7 @@ function run(lines) {
     for (const text of chunk.toString('utf8').split('\n')) {
       if (text === '') continue
       const { vehicle } = JSON.parse(text)
-      written += Buffer.from(JSON.stringify({ ok: true, result: vehicleCheckOut(vehicle, noTable) })).length
+      written += Buffer.from(JSON.stringify({ ok: true, result: checkedVehicle(vehicle, noTable) })).length
     }
   }
   const { user, system } = process.cpuUsage(before)

@@ -1,11 +1,11 @@
 import type { Calibration } from '../db/store.js'
 import type { SizeTable } from '../domain/tires/size-table.js'
 import { computesTheSame, evaluateVehiclePath } from '../domain/vehicles/evaluate.js'
+import { instant } from '../http/saved-vehicles.js'
 import type { MeasureIn } from '../schemas/measures.js'
 import type { CalibrationResultShape, VehicleCalibrationShape } from '../schemas/vehicle-calibrations.js'
 import type { VehicleProfileShape } from '../schemas/vehicles.js'
 import { RequestProblem } from './request-problem.js'
-import { instant } from './saved-vehicles.js'
 import { vehicleOf } from './vehicles.js'
 
 type Path = VehicleProfileShape['paths'][number]

@@ -1,4 +1,6 @@
 import type { Static } from '@sinclair/typebox'
+import { writing } from '../codec/answer.js'
+import { decoder } from '../codec/decoder.js'
 import { encoder } from '../codec/encoder.js'
 import {
   distanceOut,
@@ -11,6 +13,7 @@ import {
   timeOut,
   valueSi,
 } from '../codec/measures.js'
+import { benchTable } from '../domain/cables/bench-table.js'
 import { stageName } from '../domain/drive-paths/given-path.js'
 import { pathOutput, type Response, readingOf } from '../domain/drive-paths/path.js'
 import { errorBand } from '../domain/gauges/error-band.js'
@@ -22,10 +25,10 @@ import type { SizeTable } from '../domain/tires/size-table.js'
 import { checkVehicle } from '../domain/vehicles/check.js'
 import { roadTest } from '../domain/vehicles/road-test.js'
 import type { EvaluatedPath, RecordedPart, SpeedUnit, Vehicle } from '../domain/vehicles/vehicle.js'
+import { BenchTableAnswer, BenchTableRequest } from '../schemas/cable-bench.js'
 import { Shaft, type StageShape } from '../schemas/drive-paths.js'
 import type { VehicleCheckShape, VehicleProfileShape } from '../schemas/vehicles.js'
 import type { WorksheetContent, WorksheetInput } from '../schemas/worksheets.js'
-import { benchTableOut } from './cable-bench.js'
 import { provenance } from './provenance.js'
 import { checkOut, vehicleOf } from './vehicles.js'
 
@@ -49,6 +52,8 @@ const ROAD_CAUTION: Note = {
 const UNIT_NAMES: Readonly<Record<SpeedUnit, string>> = { mph: 'mph', kmh: 'km/h' }
 
 const shaftOut = encoder(Shaft)
+const benchRequestOf = decoder(BenchTableRequest)
+const benchTableOut = writing({ answer: BenchTableAnswer, compute: benchTable })
 
 /** Teeth, pulses or whole numbers of a stage, in words. */
 function settingOf(stage: StageShape): string {
@@ -340,7 +345,7 @@ export function worksheetContent(
   const checked = checkVehicle(vehicle, parts)
   const check = checkOut(vehicle, checked)
   const evaluated = checked.paths
-  const benches = profile.paths.map(({ head }) => benchTableOut({ head }))
+  const benches = profile.paths.map(({ head }) => benchTableOut(benchRequestOf({ head })))
   const measured: Input[] = []
   const assumed: Input[] = []
   tireInputs(profile, vehicle, measured, assumed)

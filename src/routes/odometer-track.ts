@@ -33,9 +33,9 @@ function trackRoute(app: App, options: RouteOptions): void {
       schema: {
         operationId: 'measureTrack',
         ...LONG,
-        summary: 'Length of a road driven, and counts per distance',
+        summary: 'Length of a road driven, and pulses or turns per distance',
         description:
-          'From recorded positions, as JSON or as a GPX 1.1 document (up to 16 MiB; counts then stand in the query string): the length on the ellipsoid with its uncertainty, corrected for noise and bends, breaks not bridged; pulses or turns per distance, or the error of the odometer.',
+          'From recorded positions, as JSON or as a GPX 1.1 document (up to 16 MiB; what was counted is then in the query). Returns the length of the road with its uncertainty, corrected for noise and bends, without the gaps of the recording; with a count also the pulses or turns per distance, or the error of the odometer.',
         tags,
         querystring: TrackQuery,
         body: {

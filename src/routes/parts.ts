@@ -2,9 +2,9 @@ import type { FastifyReply, FastifyRequest } from 'fastify'
 import { requireIfMatch } from '../border/conditions.js'
 import { PART_TABLE, partInput, partOf, partRevisionText, partRows, readPartTable } from '../border/parts.js'
 import { RequestProblem } from '../border/request-problem.js'
-import { pageText } from '../border/saved-vehicles.js'
 import { noSuch, notChanged, sharedText } from '../border/shared.js'
 import type { PartStore } from '../db/store.js'
+import { pageText } from '../http/saved-vehicles.js'
 import { ref } from '../schemas/measures.js'
 import {
   PartInput,
@@ -240,7 +240,7 @@ function recordRoutes(app: App, { store: { parts } }: RouteOptions): void {
         description:
           'Deletes the part unless there are fit reports about it; its revisions can still be read.',
         tags,
-        ...removal('It is deleted.', 409),
+        ...removal('Deleted.', 409),
       },
     },
     async (request, reply) => {

@@ -1,8 +1,9 @@
 import type { FastifyReply, FastifyRequest } from 'fastify'
 import { etagOf, requireIfMatch, staleVersion } from '../border/conditions.js'
 import { RequestProblem } from '../border/request-problem.js'
-import { vehicleInput, vehicleText } from '../border/saved-vehicles.js'
-import type { StoredResponse, Vehicle, VehicleStore } from '../db/store.js'
+import type { StoredResponse, Vehicle, VehicleInput, VehicleStore } from '../db/store.js'
+import { checkPathNames } from '../domain/vehicles/given-vehicle.js'
+import { vehicleText } from '../http/saved-vehicles.js'
 import { ref } from '../schemas/measures.js'
 import { VehicleProfile, type VehicleProfileShape } from '../schemas/vehicles.js'
 import { authorOf, sendText } from './stored-responses.js'
@@ -16,6 +17,22 @@ export const referenceTaken = (id: string) =>
   new RequestProblem('reference-taken', `The vehicle ${id} has this reference.`, [
     { in: 'body', pointer: '#/reference', code: 'taken', detail: `is that of the vehicle ${id}` },
   ])
+
+/**
+ * A profile as the store keeps it: its text, and the fields it is found by.
+ *
+ * @throws {DomainError} `path-repeated`
+ */
+export function vehicleInput(profile: VehicleProfileShape): VehicleInput {
+  checkPathNames(profile)
+  const { reference, make, model } = profile
+  return {
+    ...(reference === undefined ? {} : { reference }),
+    ...(make === undefined ? {} : { make }),
+    ...(model === undefined ? {} : { model }),
+    profile: JSON.stringify(profile),
+  }
+}
 
 /** Sends a vehicle. */
 export const sendVehicle = (reply: FastifyReply, vehicle: Vehicle) =>

@@ -1,6 +1,5 @@
 import { requireIfMatch } from '../border/conditions.js'
 import { RequestProblem } from '../border/request-problem.js'
-import { pageText } from '../border/saved-vehicles.js'
 import { notChanged, sharedText } from '../border/shared.js'
 import { ID_COLUMNS } from '../border/tables.js'
 import {
@@ -12,6 +11,7 @@ import {
 } from '../border/tire-sizes.js'
 import { withPointer } from '../domain/errors.js'
 import { parseTireSize } from '../domain/tires/size.js'
+import { pageText } from '../http/saved-vehicles.js'
 import { ref } from '../schemas/measures.js'
 import { problems } from '../schemas/problems.js'
 import { change, creation, reading, removal } from '../schemas/shared-records.js'
@@ -85,7 +85,7 @@ function listRoutes(app: App, { cursors, store: { tireSizes } }: RouteOptions, s
       schema: {
         operationId: 'listTireSizes',
         summary: 'Tire sizes that users recorded',
-        description: 'In the order of recording, in pages; or the row of one size.',
+        description: 'In the order of recording, in pages. size selects one size.',
         tags,
         querystring: TireSizeListQuery,
         response: { 200: ref(SavedTireSizeList), ...problems(422, 503) },
@@ -135,7 +135,7 @@ async function tableRoutes(app: App, options: RouteOptions, sizes: SizeTables): 
           operationId: 'importTireSizes',
           summary: 'Record tire sizes from a table',
           description:
-            'Records the sizes of a table, all or none unless partial is asked for. A row with the id and version of an export replaces that row when it is still at that version, so a table with the column version must have every column.',
+            'Records the sizes of a table, all or none unless partial is set. A row with the id and version of an export replaces that row when it is still at that version, so a table with the column version must have every column.',
           tags,
           ...tableImport(TABLE),
         },
@@ -177,7 +177,7 @@ function recordRoutes(app: App, { store: { tireSizes } }: RouteOptions, sizes: S
       schema: {
         operationId: 'replaceTireSize',
         summary: 'Replace a tire size',
-        description: 'Puts a whole row in the place of the one there; what was there stays in the record.',
+        description: 'Replaces the whole row; the previous one is stored as a revision.',
         tags,
         ...change(SavedTireSize, ROW, 'The row.', 409),
       },

@@ -66,7 +66,7 @@ export function tireRoutes(app: App, options: RouteOptions): void {
       id: 'computeRollout',
       summary: 'Rolling circumference from roll-outs',
       description:
-        'From runs of so many turns over so much ground: the rolling circumference with its uncertainty, and which runs do not belong.',
+        'Takes runs over level ground: wheel turns and the distance rolled in them. Returns the rolling circumference with its uncertainty, and which runs are outliers.',
       tag,
       body: RolloutRequest,
       answer: RolloutAnswer,
@@ -81,7 +81,8 @@ export function tireRoutes(app: App, options: RouteOptions): void {
         ...calculationSchema({
           id: 'compareTires',
           summary: 'Compare tires',
-          description: 'What other tires do to a dial and an odometer that were right with the first.',
+          description:
+            'What other tires do to the reading of a speedometer and an odometer that were right with the first tire.',
           tag,
           body: ComparisonRequest,
           answer: ComparisonAnswer,

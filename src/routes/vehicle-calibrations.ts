@@ -1,9 +1,9 @@
 import type { Static } from '@sinclair/typebox'
 import { etagOf, requireIfMatch, staleVersion } from '../border/conditions.js'
 import { RequestProblem } from '../border/request-problem.js'
-import { pageText, profileOf } from '../border/saved-vehicles.js'
 import { calibrated, calibrationText, pathIndex } from '../border/vehicle-calibrations.js'
 import type { Calibration, CalibrationInput, StoredResponse } from '../db/store.js'
+import { pageText, profileOf } from '../http/saved-vehicles.js'
 import { ref } from '../schemas/measures.js'
 import { SavedVehicle, VehicleParams } from '../schemas/saved-vehicles.js'
 import { ChangeHeaders, CreateHeaders, KEY_NEEDED, made, shown } from '../schemas/stored.js'
@@ -73,7 +73,7 @@ export function vehicleCalibrationRoutes(app: App, { store, cursors, sizeTable }
         operationId: 'recordCalibration',
         summary: 'Save a calibration of a vehicle',
         description:
-          'Stores readings of a dial and what POST /v1/gauges/calibration computes from them. The profile stays as it is until the calibration is applied.',
+          'Stores readings of a dial and what POST /v1/gauges/calibration computes from them. It does not change the profile: accept the calibration, then apply it.',
         tags,
         security,
         params: VehicleParams,
@@ -150,9 +150,9 @@ export function vehicleCalibrationRoutes(app: App, { store, cursors, sizeTable }
       config: { neverAnswers: [422] },
       schema: {
         operationId: 'judgeCalibration',
-        summary: 'Accept a calibration, or take it back',
+        summary: 'Accept a calibration, or withdraw the acceptance',
         description:
-          'Says whether it may be applied to the profile. The readings do not change: record them anew.',
+          'Sets accepted: whether the calibration may be applied to the profile. If-Match takes the ETag of the calibration, not of the vehicle. Readings cannot be changed: record a new calibration.',
         tags,
         security,
         consumes: ['application/merge-patch+json', 'application/json'],
@@ -185,7 +185,7 @@ export function vehicleCalibrationRoutes(app: App, { store, cursors, sizeTable }
         operationId: 'applyCalibration',
         summary: 'Apply the newest accepted calibration of a path',
         description:
-          'Makes a new version of the vehicle: a calibration of the bench becomes the error of the head (scalePercent, offset), one of the road the measured reading of the path (measured: indicatedPerTrue, offset, and what tire, stages and head promise, so that a later change of one is noticed). A calibration from before such a change is refused. If-Match names the version of the vehicle.',
+          'Makes a new version of the vehicle. A bench calibration sets the error of the head (scalePercent, offset); a road calibration sets the measured reading of the path (in measured: indicatedPerTrue, offset, and computed, so that a later change of tire, stages or head is noticed). A calibration from before such a change is refused. If-Match takes the ETag of the vehicle.',
         tags,
         security,
         params: VehicleParams,

@@ -1,11 +1,29 @@
-import { vehicleCheckOut } from '../border/vehicles.js'
+import { constantUnitsOf } from '../border/vehicles.js'
 import { withPointer } from '../domain/errors.js'
-import type { VehicleCheckShape, VehicleProfileShape } from '../schemas/vehicles.js'
+import type { SizeTable } from '../domain/tires/size-table.js'
+import { vehicleReport } from '../domain/vehicles/report.js'
+import type { RecordedPart } from '../domain/vehicles/vehicle.js'
+import {
+  VehicleCheckAnswer,
+  type VehicleCheckShape,
+  VehicleProfile,
+  type VehicleProfileShape,
+} from '../schemas/vehicles.js'
+import { answering } from './calculation.js'
 import type { RouteOptions } from './options.js'
 import { remedyParts } from './remedy-parts.js'
 
+const answer = answering({ body: VehicleProfile, answer: VehicleCheckAnswer, compute: vehicleReport })
+
+/** The check of a vehicle, with the recorded parts that may correct it. */
+export const checkedVehicle = (
+  profile: VehicleProfileShape,
+  sizeTable: SizeTable,
+  parts: readonly RecordedPart[] = [],
+): VehicleCheckShape => answer(profile, sizeTable, { parts, constantUnits: constantUnitsOf(profile) })
+
 /**
- * Checks a vehicle, with the recorded parts that may correct it.
+ * Checks a vehicle, with the recorded parts of the store that may correct it.
  *
  * @param pointer - JSON Pointer of the profile if it is not the whole body
  */
@@ -15,6 +33,6 @@ export async function vehicleCheck(
   pointer?: string,
 ): Promise<VehicleCheckShape> {
   const parts = await remedyParts(store, profile)
-  const check = () => vehicleCheckOut(profile, sizeTable, parts)
+  const check = () => checkedVehicle(profile, sizeTable, parts)
   return pointer === undefined ? check() : withPointer(pointer, check)
 }

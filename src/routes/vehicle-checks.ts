@@ -1,4 +1,4 @@
-import { profileGiven } from '../border/vehicle-profile.js'
+import { checkPathNames } from '../domain/vehicles/given-vehicle.js'
 import { ref } from '../schemas/measures.js'
 import { VehicleCheckAnswer, VehicleProfile } from '../schemas/vehicles.js'
 import type { App, RouteOptions } from './options.js'
@@ -14,12 +14,15 @@ export function vehicleCheckRoutes(app: App, options: RouteOptions): void {
         operationId: 'checkVehicle',
         summary: 'Check a vehicle from wheel to dial',
         description:
-          'A whole profile in; what each dial reads at each speed, the verdict of the rule, findings by severity and remedies, best first, out. Nothing is stored.',
+          'Takes the profile of a vehicle: tires, drive paths and rule. Returns what each dial reads at each true speed, the verdict of the rule, findings, most severe first, and remedies, best first. Nothing is stored.',
         tags,
         body: ref(VehicleProfile),
         response: { 200: ref(VehicleCheckAnswer) },
       },
     },
-    (request) => vehicleCheck(options, profileGiven(request.body)),
+    ({ body }) => {
+      checkPathNames(body)
+      return vehicleCheck(options, body)
+    },
   )
 }

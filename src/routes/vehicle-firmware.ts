@@ -1,9 +1,11 @@
 import { preferred } from '../border/accept.js'
 import { etagOf } from '../border/conditions.js'
-import { firmwareHeader } from '../border/firmware.js'
-import { profileOf } from '../border/saved-vehicles.js'
 import { varyBy } from '../border/vary.js'
-import { vehicleFirmwareOut } from '../border/vehicle-firmware.js'
+import { writing } from '../codec/answer.js'
+import { decoder } from '../codec/decoder.js'
+import { vehicleFirmware } from '../domain/vehicles/vehicle-firmware.js'
+import { firmwareHeader } from '../http/firmware-header.js'
+import { profileOf } from '../http/saved-vehicles.js'
 import { VARY } from '../schemas/answers.js'
 import { FirmwareAnswer } from '../schemas/firmware.js'
 import { ref } from '../schemas/measures.js'
@@ -11,9 +13,13 @@ import { problems } from '../schemas/problems.js'
 import { VehicleParams } from '../schemas/saved-vehicles.js'
 import { ETAG, KEY_NEEDED } from '../schemas/stored.js'
 import { VehicleFirmwareQuery } from '../schemas/vehicle-firmware.js'
+import { VehicleProfile } from '../schemas/vehicles.js'
 import type { App, RouteOptions } from './options.js'
 import { authorOf } from './stored-responses.js'
 import { noVehicle } from './stored-vehicles.js'
+
+const vehicleOf = decoder(VehicleProfile)
+const firmwareAnswer = writing({ answer: FirmwareAnswer, compute: vehicleFirmware })
 
 export function vehicleFirmwareRoutes(app: App, { store, sizeTable }: RouteOptions): void {
   app.get(
@@ -23,7 +29,7 @@ export function vehicleFirmwareRoutes(app: App, { store, sizeTable }: RouteOptio
         operationId: 'getVehicleFirmwareConstants',
         summary: 'Firmware constants of a stored vehicle',
         description:
-          'The same as POST /v1/pulses/firmware-constants, from the stored profile: its pulses (measured ones first), timer, timeout, filter and top speed; a step of the record is a tenth of a mile or kilometer. As JSON, or as a C header with Accept: text/x-c.',
+          'The same as POST /v1/pulses/firmware-constants, from the stored profile: its pulses (measured ones first), timer, timeout, filter and top speed; an odometer step is a tenth of a mile or kilometer. As JSON, or as a C header with Accept: text/x-c.',
         tags: ['vehicles'],
         security: KEY_NEEDED,
         params: VehicleParams,
@@ -45,7 +51,7 @@ export function vehicleFirmwareRoutes(app: App, { store, sizeTable }: RouteOptio
       const mediaType = preferred(request.headers.accept, ['application/json', 'text/x-c'])
       const vehicle = await store.vehicles.read(authorOf(request).accountId, request.params.id)
       if (vehicle === undefined) throw noVehicle()
-      const made = vehicleFirmwareOut(profileOf(vehicle), sizeTable, request.query)
+      const made = firmwareAnswer(vehicleOf(profileOf(vehicle)), request.query, sizeTable)
       varyBy(reply.header('etag', etagOf(vehicle.version)), 'accept')
       return mediaType === 'text/x-c'
         ? reply.type('text/x-c; charset=utf-8').send(firmwareHeader(made))

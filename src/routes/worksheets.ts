@@ -2,10 +2,10 @@ import { Type } from '@sinclair/typebox'
 import type { FastifyReply } from 'fastify'
 import { preferred } from '../border/accept.js'
 import { contentTag, hasAnswer } from '../border/conditions.js'
-import { instant, profileOf } from '../border/saved-vehicles.js'
 import { varyBy } from '../border/vary.js'
-import { profileGiven } from '../border/vehicle-profile.js'
 import { worksheetContent } from '../border/worksheets.js'
+import { checkPathNames } from '../domain/vehicles/given-vehicle.js'
+import { instant, profileOf } from '../http/saved-vehicles.js'
 import { HTML_POLICY, htmlPage } from '../paper/html.js'
 import { withPlots } from '../paper/worksheet.js'
 import { worksheetSheet } from '../paper/worksheet-sheet.js'
@@ -71,7 +71,7 @@ export function worksheetRoutes(app: App, { store, sizeTable, clock, runJob }: R
         operationId: 'makeWorksheet',
         ...SEARCH,
         summary: 'A worksheet of a vehicle',
-        description: `A whole profile in, a sheet that goes with the job ticket out. ${WHAT} Nothing is stored.`,
+        description: `Takes the profile of a vehicle and returns a sheet for the job ticket. ${WHAT} Nothing is stored.`,
         tags: ['vehicle-checks'],
         querystring: WorksheetQuery,
         body: ref(VehicleProfile),
@@ -80,7 +80,8 @@ export function worksheetRoutes(app: App, { store, sizeTable, clock, runJob }: R
     },
     async (request, reply) => {
       const form = preferred(request.headers.accept, FORMS)
-      const profile = profileGiven(request.body)
+      const { body: profile } = request
+      checkPathNames(profile)
       const parts = await remedyParts(store, profile)
       const worksheet = withPlots(worksheetContent(profile, sizeTable, parts, { atMs: clock() }))
       return send(varyBy(reply, 'accept'), form, worksheet, request.query.paper)

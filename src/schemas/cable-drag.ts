@@ -1,4 +1,4 @@
-import { type Static, Type } from '@sinclair/typebox'
+import { Type } from '@sinclair/typebox'
 import { calculationAnswer } from './answers.js'
 import { choice, measureIn, named, plainOut, ref, Torque } from './measures.js'
 import { lineText } from './texts.js'
@@ -42,6 +42,7 @@ export const DragPartIn = named(
             ref(
               DragTorqueIn,
               'Typical drag of such a part in good order, to compare with; left out: not compared.',
+              '{name}: typical drag',
             ),
           ),
         },
@@ -72,7 +73,7 @@ export const CableDragRequest = named(
               maxItems: 20,
               description: 'Parts that turned together in this test.',
             }),
-            torque: ref(DragTorqueIn, 'Torque that turns these parts.'),
+            torque: ref(DragTorqueIn, 'Torque that turns these parts.', 'torque'),
             assembled: Type.Optional(
               Type.Boolean({
                 description:
@@ -250,7 +251,7 @@ export const CableDragAnswer = calculationAnswer(
     tests: Type.Array(
       Type.Object(
         {
-          residual: ref(Torque, 'Torque of the test less what the drags give for it.'),
+          residual: ref(Torque, 'Torque of the test minus the sum of the drags in it.'),
           standardized: Type.Optional(
             plainOut('Residual over its standard deviation; absent where no other test checks this one.'),
           ),
@@ -297,9 +298,9 @@ export const CableDragAnswer = calculationAnswer(
         {
           parts: partNames('Parts to couple and turn together.'),
           assembled: Type.Boolean({
-            description: 'Whether to test in place in the car; else loose on the bench.',
+            description: 'Whether to test in place in the car (true) or loose on the bench (false).',
           }),
-          determines: partNames('Drags that become known by it.'),
+          determines: partNames('Drags that this test determines.'),
           uncertaintyReductionPercent: plainOut(
             'By how much the combined uncertainty of all drags shrinks [%]; 0 while some drags are undetermined.',
           ),
@@ -310,5 +311,3 @@ export const CableDragAnswer = calculationAnswer(
     ),
   },
 )
-
-export type CableDragRequestShape = Static<typeof CableDragRequest>

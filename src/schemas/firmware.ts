@@ -3,8 +3,8 @@ import { calculationAnswer } from './answers.js'
 import { Stage } from './drive-paths.js'
 import {
   count,
-  DistanceIn,
   Length,
+  measureIn,
   named,
   PerDistance,
   PerDistanceIn,
@@ -28,6 +28,13 @@ const whole = <const T extends number>(values: readonly T[], description: string
     description,
   })
 
+const OdometerStepIn = measureIn('OdometerStepIn', 'distance', {
+  min: 0.1,
+  max: 5e9,
+  description: 'A step of an odometer.',
+  uncertainty: false,
+})
+
 /** How the processor counts and calculates. */
 export const FIRMWARE_TIMER = {
   timerTick: ref(SetTimeIn, 'Time of one timer tick.'),
@@ -35,11 +42,11 @@ export const FIRMWARE_TIMER = {
   integerBits: whole([16, 32, 64], 'Width of the unsigned integers of the arithmetic [bits].'),
   zeroTimeout: ref(SetTimeIn, 'Time without a pulse after which the firmware shows zero.'),
   topSpeed: ref(SetSpeedIn, 'Highest speed that must be measured.'),
-  odometerStep: ref(DistanceIn, 'Distance by which the odometer advances in one step.'),
+  odometerStep: ref(OdometerStepIn, 'Distance by which the odometer advances in one step.'),
   speedParts: Type.Optional(
     whole(
       [1, 10, 100],
-      'Parts of a mile or kilometer an hour in which speed is kept; left out: the finest that fits.',
+      'Resolution of the speed in the firmware: 10 keeps tenths of a mph or km/h. Left out: the finest that fits.',
     ),
   ),
   filterFactor: Type.Optional(
@@ -68,7 +75,7 @@ export const FirmwareRequest = named(
   Type.Union(
     [
       request('by the pulses per distance', {
-        pulses: ref(PerDistanceIn, "Pulses per distance at the controller's input."),
+        pulses: ref(PerDistanceIn, "Pulses per distance at the controller's input.", 'pulses per distance'),
       }),
       request('by tire and stages', {
         tire: ref(Tire, 'The tire on the driven wheels.'),
@@ -129,7 +136,11 @@ export const FirmwareAnswer = calculationAnswer(
     ticksPerSecond: Type.Number({ description: 'Timer ticks in a second.', 'x-unit': '/s' }),
     counterBits: count({ minimum: 8, maximum: 64, description: 'Width of the timer counter [bits].' }),
     integerBits: count({ minimum: 16, maximum: 64, description: 'Width of the integers [bits].' }),
-    speedParts: count({ minimum: 1, maximum: 100, description: 'Parts of a unit in which speed is kept.' }),
+    speedParts: count({
+      minimum: 1,
+      maximum: 100,
+      description: 'Resolution of the speed: 10 keeps tenths of a mph or km/h.',
+    }),
     kmh: ref(SpeedConstant, 'Constant for a speed in km/h.'),
     mph: ref(SpeedConstant, 'Constant for a speed in mph.'),
     timeoutTicks: bigCount('Ticks without a pulse after which the speed is zero.'),
@@ -142,7 +153,7 @@ export const FirmwareAnswer = calculationAnswer(
         pulsesPerStep: plainOut('Pulses of one step of the odometer.'),
         pulsesPerStepPlusMinus: plainOut('Uncertainty of pulsesPerStep, 95 %.'),
         wholePulses: bigCount('Whole pulses of a step.'),
-        residue: plainOut('What is left over, in parts of a pulse [0..1].'),
+        residue: plainOut('Fraction of a pulse that remains [0..1].'),
         residue65536: count({
           minimum: 0,
           maximum: 65_535,
@@ -162,8 +173,8 @@ export const FirmwareAnswer = calculationAnswer(
             maximum: 15,
             description: 'state += period - (state >> shift), smoothed period = state >> shift.',
           }),
-          factor: plainOut('The factor that the shift stands for.'),
-          factorErrorPercent: plainOut('By how much it lies from the factor asked for [%].'),
+          factor: plainOut('The factor that the shift gives.'),
+          factorErrorPercent: plainOut('Deviation of that factor from filterFactor [%].'),
           stateBits: count({ minimum: 1, maximum: 100, description: 'Bits that the state needs.' }),
         },
         { additionalProperties: false, description: 'Smoothing of the periods by a shift.' },
@@ -172,5 +183,4 @@ export const FirmwareAnswer = calculationAnswer(
   },
 )
 
-export type FirmwareBody = Static<typeof FirmwareRequest>
 export type FirmwareShape = Static<typeof FirmwareAnswer>

@@ -286,7 +286,7 @@ export const LogAnalysisAnswer = calculationAnswer(
               'counter-wraps',
               'pulses-per-turn-uncertain',
             ],
-            { description: 'What was found, for programs.' },
+            { description: 'Code of the finding, for programs.' },
           ),
           level: choice(['info', 'caution'], { description: 'caution: makes the reading unreliable.' }),
           points: Type.Optional(
@@ -302,6 +302,5 @@ export const LogAnalysisAnswer = calculationAnswer(
   },
 )
 
-export type LogAnalysisRequestShape = Static<typeof LogAnalysisRequest>
 export type LogAnalysisQueryShape = Static<typeof LogAnalysisQuery>
 export type LogAnalysisAnswerShape = Static<typeof LogAnalysisAnswer>

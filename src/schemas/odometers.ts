@@ -74,7 +74,7 @@ export const OdometerErrorAnswer = calculationAnswer('OdometerErrorAnswer', 'Err
   odometerPerTrue: ref(Ratio, 'Distance by the odometer over true distance: above 1 it over-reads.'),
   verdicts: Type.Array(ref(DistanceVerdict), {
     maxItems: 20,
-    description: 'One verdict a rule that limits the odometer.',
+    description: 'One verdict for each rule that limits the odometer.',
   }),
   budget: Type.Array(ref(BudgetLine), {
     maxItems: 50,

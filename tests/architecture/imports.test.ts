@@ -30,6 +30,7 @@ const MAY: Readonly<Record<string, readonly string[]>> = {
   ],
   border: [
     'border',
+    'http',
     'codec',
     'domain',
     'schemas',

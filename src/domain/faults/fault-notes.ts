@@ -18,7 +18,7 @@ interface Seen {
  * @param observations - Results so far
  * @returns Ids, in the order of the table of sources
  * @see JCGM 100:2008, 7.1.4 (a result is reported with all that it is based on)
- * @example faultSources(chainOf([{ kind: 'head', prior: 1 }]), [], []) // ["definitions","caller-reading","information-entropy","half-split-testing"]
+ * @example faultSources(chainOf([{ kind: 'head', prior: 1 }]), [], []) // ["definitions","caller-reading","half-split-testing","information-entropy"]
  */
 export function faultSources(
   chain: Chain,
@@ -39,7 +39,7 @@ const HAZARDS: Readonly<Record<Hazard, Note>> = {
   'raised-car': {
     code: 'raised-car',
     level: 'caution',
-    text: 'Put the raised car on stands, on level ground, with the wheels chocked; never work on a jack alone. With one driven wheel raised the other must not drive: keep the gearbox in neutral and turn the wheel by hand.',
+    text: 'Put the raised car on stands, on level ground, with the wheels chocked; never work on a jack alone. Never let the engine drive while only one driven wheel is raised: keep the gearbox in neutral and turn the wheel by hand.',
   },
   'rotating-parts': {
     code: 'rotating-parts',
@@ -88,14 +88,14 @@ export function faultNotes(
     notes.push({
       code: 'default-priors',
       level: 'info',
-      text: 'How often each kind of link fails is common practice, no source; give prior with a link to use your own weight.',
+      text: 'How often each kind of link fails is taken from common practice, no source; give prior with a link to use your own weight.',
     })
   }
   if (tests.some(({ origin }) => origin !== 'own')) {
     notes.push({
       code: 'default-test-figures',
       level: 'info',
-      text: 'Minutes, sensitivity and false-alarm rates of the built-in tests are common practice, no source; give a test of the same id under tests to use your own figures.',
+      text: 'Minutes, sensitivity and false-alarm rates of the built-in tests are taken from common practice, no source; give a test of the same id under tests to use your own figures.',
     })
   }
   if (chain.added !== undefined) {

@@ -84,7 +84,7 @@ function neverUnderNotes(
 const SET_BY_DISTANCE: Note = {
   code: 'set-by-distance',
   level: 'caution',
-  text: 'The head itself is wrong, so the suggested number corrects the odometer. Setting it by the speed would hide the fault of the head and make the odometer wrong. The never-under setting still goes by the speed, for driving until the head is repaired.',
+  text: 'The head itself is wrong, so the suggested number corrects the odometer. Setting it by the speed would hide the fault of the head and make the odometer wrong. The setting that rules out under-reading still goes by the speed, for driving until the head is repaired.',
 }
 const SET_ON_BENCH: Note = {
   code: 'set-on-bench',

@@ -40,7 +40,8 @@ function ruleFindings(vehicle: Vehicle, evaluated: EvaluatedPath): Finding[] {
   const { path, index, line } = evaluated
   const { speed: verdict, distance } = evaluated.verdict ?? {}
   const pointer = `/paths/${index}`
-  const { id, rule } = vehicle.rule
+  const { rule } = vehicle.rule
+  const { title } = rule
   const found: Finding[] = []
   if (verdict === undefined) {
     if (rule.speed !== undefined) {
@@ -48,7 +49,7 @@ function ruleFindings(vehicle: Vehicle, evaluated: EvaluatedPath): Finding[] {
         code: 'rule-not-judged',
         level: 'info',
         pointer: '/rule',
-        text: `${path.name}: ${id} sets no limit at any speed of this vehicle.`,
+        text: `${path.name}: the rule sets no limit at any speed of this vehicle (${title}).`,
       })
     }
   } else {
@@ -61,7 +62,7 @@ function ruleFindings(vehicle: Vehicle, evaluated: EvaluatedPath): Finding[] {
       lowerMPerS === undefined ? '' : `at least ${speed(lowerMPerS)}`,
       upperMPerS === undefined ? '' : `at most ${speed(upperMPerS)}`,
     ].filter((text) => text !== '')
-    const case_ = `At a true speed of ${speed(atMPerS)} the ${path.name} indicates ${speed(shown)}; ${id} allows ${bounds.join(' and ')}.`
+    const case_ = `At a true speed of ${speed(atMPerS)} the ${path.name} indicates ${speed(shown)}; the rule allows ${bounds.join(' and ')} (${title}).`
     if (verdict.result === 'conforms') {
       found.push({
         code: 'rule-met',
@@ -86,11 +87,11 @@ function ruleFindings(vehicle: Vehicle, evaluated: EvaluatedPath): Finding[] {
         code: 'rule-not-proven',
         level: 'caution',
         pointer,
-        text: `${case_} Conformity is not proven: its probability within the uncertainty is ${probabilityText(verdict.probability, 2)}.`,
+        text: `${case_} Conformity is not proven: allowing for the uncertainty, its probability is ${probabilityText(verdict.probability, 2)}.`,
         remedy:
           uncertainty === undefined
             ? 'Calibrate the dial on the road.'
-            : `Most of the uncertainty comes from "${uncertainty}": measure it better (a tire by a roll-out, for example), or calibrate the dial on the road.`,
+            : `Most of the uncertainty comes from "${uncertainty}": measure it more closely (for a tire, roll the car and measure the distance), or calibrate the dial on the road.`,
       })
     }
   }
@@ -104,10 +105,10 @@ function ruleFindings(vehicle: Vehicle, evaluated: EvaluatedPath): Finding[] {
       code: certain ? 'odometer-rule-not-met' : 'odometer-rule-not-proven',
       level: certain ? 'fail' : 'caution',
       pointer,
-      text: `${path.name}: the odometer ${error < 0 ? 'under-reads' : 'over-reads'} by ${percentText(Math.abs(error), compared)} ± ${percentText(plusMinus(odometerPerTrue))}; ${id} allows ${percentText(allowed, compared)} either way.`,
+      text: `${path.name}: the odometer ${error < 0 ? 'under-reads' : 'over-reads'} by ${percentText(Math.abs(error), compared)} ± ${percentText(plusMinus(odometerPerTrue))}; the rule allows ${percentText(allowed, compared)} either way (${title}).`,
       remedy: certain
         ? 'Correct the odometer through its drive (gears, adapter or scaler), or through the constant of a head that takes pulses; spring and magnet do not affect it.'
-        : 'Check over a known distance: count the turns or pulses, or compare the odometer with it.',
+        : 'Drive a known distance, and count the turns or pulses or read the odometer over it.',
     })
   }
   return found
@@ -127,11 +128,11 @@ function whereToLook(evaluated: EvaluatedPath, inputErrors: readonly InputError[
   const texts = inputErrors.map(({ text }) => text)
   const missesFinalDrive = path.stages.every(({ kind }) => kind !== 'final-drive')
   if (basis === 'computed' && line.indicatedPerTrue.value < 1 && missesFinalDrive)
-    texts.push('a final drive missing from the stages')
+    texts.push('a final drive missing from the stages (a drive from the gearbox needs one)')
   if (texts.length > 0) return texts
   return basis === 'measured-reading'
     ? ['the measured reading']
-    : ['swapped teeth', 'the unit of the constant', 'a stage that is missing or given twice']
+    : ['swapped teeth', 'the unit of the constant', 'a stage that is missing or entered twice']
 }
 
 function inputErrorFindings(evaluated: EvaluatedPath): Finding[] {
@@ -225,7 +226,7 @@ function readingFindings(vehicle: Vehicle, evaluated: EvaluatedPath): Finding[] 
       code: 'driven-by-one-wheel',
       level: 'info',
       pointer,
-      text: `The ${path.name} is driven by one wheel: in a bend it over-reads or under-reads by the track width over twice the radius, about 6 % at a radius of 10 m.`,
+      text: `No final drive is among the stages, so one wheel drives the ${path.name}: in a bend it over-reads on the outer wheel and under-reads on the inner one, by half the track width over the radius, about 6 % at a radius of 10 m. A drive from the gearbox needs its final drive as a stage.`,
     })
   }
   if (outdated !== undefined) {
@@ -235,7 +236,7 @@ function readingFindings(vehicle: Vehicle, evaluated: EvaluatedPath): Finding[] 
       pointer: `${pointer}/measured`,
       text: `The measured values are not used: tire, stages or head have changed since, and the value computed from them is now ${percentText(Math.abs(outdated - 1))} ${outdated > 1 ? 'higher' : 'lower'}.`,
       remedy:
-        'Measure again. If the car is unchanged and only the profile was corrected, remove computed from measured.',
+        'Measure again. If the car is unchanged and only the profile was corrected, remove the field measured/computed.',
     })
   }
   if (basis !== 'computed') {
@@ -244,7 +245,7 @@ function readingFindings(vehicle: Vehicle, evaluated: EvaluatedPath): Finding[] 
         code: 'measured-without-computed',
         level: 'info',
         pointer: `${pointer}/measured`,
-        text: 'The value computed from tire, stages and head at the time of the measurement is missing: the service cannot detect a later change of these parts.',
+        text: 'The profile does not record what tire, stages and head computed to when this was measured: a later change of one of them would go unnoticed.',
         remedy: `Give measured/computed: ${computedText(evaluated)}, provided the parts are unchanged since the measurement. Applying a stored calibration of the vehicle sets it.`,
       })
     }
@@ -311,7 +312,7 @@ function pulseFindings(vehicle: Vehicle, { path, index, outputPerM, speedsMPerS 
         pointer: `${pointer}/zeroTimeout`,
         text: `For ${zeroTimeoutS} s after a stop the ${path.name} still shows a speed.`,
         remedy:
-          'Show the lower of the last speed and the speed of one pulse in the time elapsed, or use more pulses per turn and a shorter timeout.',
+          'Let the reading fall while no pulse comes (show at most the speed that one pulse in the time since the last one would give), or use more pulses per turn and a shorter timeout.',
       })
     }
   }
@@ -340,7 +341,7 @@ function pulseFindings(vehicle: Vehicle, { path, index, outputPerM, speedsMPerS 
       level: 'caution',
       pointer: `${pointer}/filter`,
       text: `At ${speedText(path.unit, THRESHOLDS.townMPerS)} the filter lags by ${lagS.toFixed(1)} s.`,
-      remedy: 'Use a larger factor or a shorter average.',
+      remedy: 'Use a larger filter factor or average fewer readings.',
     })
   }
   return found
@@ -356,7 +357,8 @@ function tireFindings({ tires }: Vehicle, evaluated: readonly EvaluatedPath[]): 
         level: 'caution',
         pointer: `/tires/${axle}`,
         text: `The rolling circumference of the ${axle} tires carries no uncertainty: every uncertainty and probability here is too optimistic.`,
-        remedy: 'Give plusMinus; a roll-out determines it.',
+        remedy:
+          'Give its uncertainty (plusMinus): roll the car three times; POST /v1/tires/rollout works it out.',
       })
     }
     for (const note of tires[axle].notes) {

@@ -18,7 +18,7 @@ export interface Remedy extends Change {
   readonly errorFraction: number
   readonly withinAim: boolean
   readonly verdict?: RuleVerdict
-  readonly leaves: readonly string[]
+  readonly remains: readonly string[]
   /** What to check before doing it. */
   readonly cautions?: readonly string[]
   /** Ranking criteria, with the tires at their estimate where their uncertainty dominates. */
@@ -26,7 +26,7 @@ export interface Remedy extends Change {
     readonly withinAim: boolean
     /** 0: no. */
     readonly breaksRule: number
-    readonly leavesCount: number
+    readonly remainsCount: number
   }
   readonly cost?: RemedyCost & { readonly total?: number }
 }
@@ -34,7 +34,7 @@ export interface Remedy extends Change {
 /** What else may have to change with the tooth count of a gear; common practice, no source. */
 const GEAR_CAUTIONS = [
   'A gear with another number of teeth has another outside diameter: compare it with the old one before buying.',
-  'Hand and helix angle must match the mating gear.',
+  'Its teeth must match the mating gear in helix angle and in hand (right-hand or left-hand).',
 ]
 const CAUTIONS: Readonly<Partial<Record<RemedyAction, readonly string[]>>> = {
   'change-driven-gear': [
@@ -48,7 +48,7 @@ const CAUTIONS: Readonly<Partial<Record<RemedyAction, readonly string[]>>> = {
 }
 
 /** Prefix of a remedy for a path whose reading an input error in the profile would explain. */
-const AFTER_CHECK = 'Only after the profile has been checked for input errors: '
+const AFTER_CHECK = 'First check the profile for input errors, before buying any part. '
 
 /** Maximum number of recorded parts offered for one path. */
 const MAX_RECORDED = 8
@@ -148,18 +148,18 @@ function remedyOf(one: Case, change: Change): Remedy[] {
     if (isLeftFarOff || breaks(now, then) || !isBetter(heldNow, held)) return []
   }
   const { line, verdict } = then.evaluated
-  const leaves = whatRemains(vehicle, then)
+  const remains = whatRemains(vehicle, then)
   const remedy: Mutable<Remedy> = Object.assign({}, change, {
     pathIndex: index,
     line,
     errorFraction: then.aim.errorFraction,
     withinAim: then.aim.withinAim,
-    leaves,
+    remains,
     merit: {
       withinAim: held.aim.withinAim,
       // Where the tire uncertainty dominates, "not proven" is no verdict on the change.
       breaksRule: heldVehicle === vehicle ? rankOf(verdict) : Number(verdict?.result === 'does-not-conform'),
-      leavesCount: held === then ? leaves.length : whatRemains(vehicle, held).length,
+      remainsCount: held === then ? remains.length : whatRemains(vehicle, held).length,
     },
   })
   if (one.isInputErrorLikely && !isMeasurement) remedy.text = `${AFTER_CHECK}${change.text}`
@@ -197,7 +197,7 @@ function whatRemains(vehicle: Vehicle, { evaluated: { line, path }, aim: then }:
   const { dialMaxMPerS } = path.head
   if (dialMaxMPerS !== undefined && vehicle.topSpeedMPerS !== undefined) {
     if (readingOf(line)(vehicle.topSpeedMPerS).indicatedMPerS > dialMaxMPerS)
-      remaining.push('The dial ends below the top speed.')
+      remaining.push('At top speed the pointer would pass the last mark on the dial.')
   }
   return remaining
 }
@@ -222,7 +222,7 @@ function rank(a: Remedy, b: Remedy): number {
     Number(b.merit.withinAim) - Number(a.merit.withinAim) ||
     a.merit.breaksRule - b.merit.breaksRule ||
     partRank(a) - partRank(b) ||
-    a.merit.leavesCount - b.merit.leavesCount ||
+    a.merit.remainsCount - b.merit.remainsCount ||
     costDifference(a, b) ||
     (a.merit.withinAim ? 0 : nearest(a, b))
   )

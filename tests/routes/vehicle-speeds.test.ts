@@ -1,7 +1,7 @@
 import { describe, expect, test } from 'vitest'
-import { vehicleCheckOut } from '../../src/border/vehicles.js'
 import { worksheetContent } from '../../src/border/worksheets.js'
 import { builtInSizes } from '../../src/domain/tires/size-table.js'
+import { checkedVehicle } from '../../src/routes/vehicle-check.js'
 import type { VehicleProfileShape } from '../../src/schemas/vehicles.js'
 
 /** 500 turns of the wheel a kilometer by 2 are 1000: the dial is true, but for what a test says was measured. */
@@ -23,7 +23,7 @@ function car(more: Partial<VehicleProfileShape>, measured?: object): VehicleProf
   } as never
 }
 
-const check = (profile: VehicleProfileShape) => vehicleCheckOut(profile, builtInSizes).paths[0]!
+const check = (profile: VehicleProfileShape) => checkedVehicle(profile, builtInSizes).paths[0]!
 
 describe('speeds of a vehicle', () => {
   test('are the rows of its table, in the given order, in any unit', () => {
@@ -42,8 +42,8 @@ describe('speeds of a vehicle', () => {
 
   test('change neither verdict nor remedies, which also cover the round speeds', () => {
     const off = { indicatedPerTrue: { value: 0.97, plusMinus: 0.001 } }
-    const all = vehicleCheckOut(car({}, off), builtInSizes)
-    const one = vehicleCheckOut(car({ speeds: [{ kmh: 30 }] }, off), builtInSizes)
+    const all = checkedVehicle(car({}, off), builtInSizes)
+    const one = checkedVehicle(car({ speeds: [{ kmh: 30 }] }, off), builtInSizes)
     expect(one.paths[0]!.table).toHaveLength(1)
     expect(one.paths[0]!.verdicts).toEqual(all.paths[0]!.verdicts)
     expect(one.remedies).toEqual(all.remedies)

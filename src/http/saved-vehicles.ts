@@ -1,25 +1,10 @@
-import type { Vehicle, VehicleChange, VehicleInput, VehicleRevision } from '../db/store.js'
+import type { Vehicle, VehicleChange, VehicleRevision } from '../db/store.js'
 import type { VehicleProfileShape } from '../schemas/vehicles.js'
-import { profileGiven } from './vehicle-profile.js'
 
 /** A time of the store as answers give it. */
 export const instant = (ms: number) => new Date(ms).toISOString()
 
-/**
- * A profile as the store keeps it: its text, and the fields it is found by.
- *
- * @throws {DomainError} `path-repeated`
- */
-export function vehicleInput(profile: VehicleProfileShape): VehicleInput {
-  const { reference, make, model } = profileGiven(profile)
-  return {
-    ...(reference === undefined ? {} : { reference }),
-    ...(make === undefined ? {} : { make }),
-    ...(model === undefined ? {} : { model }),
-    profile: JSON.stringify(profile),
-  }
-}
-
+/** The profile of a stored vehicle. */
 export const profileOf = (vehicle: Vehicle): VehicleProfileShape => JSON.parse(vehicle.profile)
 
 /** JSON text of a vehicle: the profile's text goes out as it is kept, unread. */
