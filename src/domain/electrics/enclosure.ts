@@ -134,7 +134,7 @@ const LIGHT_MATERIALS = 4
  *
  * @param request - Place or temperature [K], heat [W], surface [m²], materials
  * @returns true for ranges of more than some tens of milliseconds
- * @see measured: one temperature in uncertain surroundings takes some 20 ms
+ * @see `rangeOfTemperature`; the limit is common practice, no source: one temperature in uncertain surroundings takes some 20 ms
  * @example enclosureIsHeavy({ place: 'engine-compartment', powerW: exact(1), surfaceM2: exact(0.02) }) // true
  * @example enclosureIsHeavy({ place: 'dashboard-in-sun', powerW: exact(1), surfaceM2: exact(0.02) }) // false
  */
