@@ -1,7 +1,8 @@
 import { decoder } from '../codec/decoder.js'
 import { encoder } from '../codec/encoder.js'
 import { givenRule, givenRules } from '../domain/gauges/given-rules.js'
-import type { NamedRule, RuleVerdict, Verdict } from '../domain/gauges/verdicts.js'
+import type { RuleVerdict } from '../domain/gauges/rule-verdicts.js'
+import type { NamedRule, Verdict } from '../domain/gauges/verdicts.js'
 import { RuleIn, type RuleShape, Verdict as VerdictSchema, type VerdictShape } from '../schemas/gauges.js'
 
 const decode = decoder(RuleIn)

@@ -1,6 +1,6 @@
 import { decoder } from '../codec/decoder.js'
 import { airGap } from '../domain/electrics/air-gap.js'
-import { enclosure, enclosureIsHeavy } from '../domain/electrics/enclosure.js'
+import { enclosureIsHeavy } from '../domain/electrics/enclosure.js'
 import { pullUp } from '../domain/electrics/pull-up.js'
 import { supply } from '../domain/electrics/supply.js'
 import { threshold } from '../domain/electrics/threshold.js'
@@ -12,14 +12,13 @@ import { SupplyAnswer, SupplyRequest } from '../schemas/electrics/supply.js'
 import { ThresholdAnswer, ThresholdRequest } from '../schemas/electrics/threshold.js'
 import { WireAnswer, WireRequest } from '../schemas/electrics/wire.js'
 import { SEARCH } from '../schemas/rate-weights.js'
-import { answering, calculation, calculationSchema } from './calculation.js'
+import { calculation, calculationSchema } from './calculation.js'
+import { enclosureAnswer } from './enclosure-answer.js'
 import { inThread } from './in-thread.js'
 import type { App, RouteOptions } from './options.js'
 
 const tag = 'electrics'
 
-const enclosureShapes = { body: EnclosureRequest, answer: EnclosureAnswer }
-const enclosureAnswer = answering({ ...enclosureShapes, compute: enclosure })
 const enclosureRequest = decoder(EnclosureRequest)
 
 export function electricsRoutes(app: App, options: RouteOptions): void {
@@ -97,7 +96,8 @@ export function electricsRoutes(app: App, options: RouteOptions): void {
     '/v1/electrics/enclosure',
     {
       schema: calculationSchema({
-        ...enclosureShapes,
+        body: EnclosureRequest,
+        answer: EnclosureAnswer,
         id: 'checkEnclosure',
         weight: SEARCH,
         summary: 'Temperature of an enclosure',

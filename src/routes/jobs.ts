@@ -2,21 +2,19 @@ import type { Static } from '@sinclair/typebox'
 import type { RawBody, ReadJson } from '../border/raw-body.js'
 import { comparisonOut } from '../border/tires.js'
 import { vehicleLinesOf } from '../border/vehicle-batches.js'
-import { writing } from '../codec/answer.js'
-import { enclosure } from '../domain/electrics/enclosure.js'
-import { findTrains } from '../domain/gears/find-trains.js'
 import type { KnownTires } from '../domain/tires/comparison.js'
-import { EnclosureAnswer, EnclosureRequest } from '../schemas/electrics/enclosure.js'
-import { TrainsAnswer, type TrainsRequestShape } from '../schemas/gears.js'
+import type { EnclosureAnswer, EnclosureRequest } from '../schemas/electrics/enclosure.js'
+import type { TrainsAnswer, TrainsRequestShape } from '../schemas/gears.js'
 import type { LogAnalysisAnswerShape } from '../schemas/log-analysis.js'
 import type { TrackAnswerShape } from '../schemas/odometer-track.js'
 import type { SimulationAnswerShape, SimulationRequestShape } from '../schemas/simulation.js'
 import type { ComparisonAnswer } from '../schemas/tires.js'
 import type { PaperChoice, WorksheetShape } from '../schemas/worksheets.js'
-import { answering } from './calculation.js'
+import { enclosureAnswer } from './enclosure-answer.js'
 import { type LogRequest, logAnalysisAnswer } from './log-analysis.js'
 import { simulationAnswer } from './simulation.js'
 import { type TrackGiven, trackAnswer } from './track-answer.js'
+import { trainsAnswer } from './trains-answer.js'
 
 /** Input and output of each long computation. */
 export interface Jobs {
@@ -42,7 +40,7 @@ export const JOBS: {
   logAnalysis: logAnalysisAnswer,
   track: trackAnswer,
   vehicleLines: vehicleLinesOf,
-  gearTrains: writing({ answer: TrainsAnswer, compute: findTrains }),
-  enclosure: answering({ body: EnclosureRequest, answer: EnclosureAnswer, compute: enclosure }),
+  gearTrains: trainsAnswer,
+  enclosure: enclosureAnswer,
   tireComparison: comparisonOut,
 }
