@@ -217,9 +217,9 @@ export const Worksheet = calculationAnswer(
   },
 )
 
-const { plot: _plot, bench: _bench, ...computedOfPath } = WorksheetPath.properties
+const { plot: _plot, ...computedOfPath } = WorksheetPath.properties
 
-/** What is computed of a worksheet: all but its bench tables, which are answers of their own, and its plots. */
+/** What is computed of a worksheet: all but its plots. */
 export const ComputedWorksheet = Type.Object({
   ...Worksheet.properties,
   paths: Type.Array(Type.Object(computedOfPath)),

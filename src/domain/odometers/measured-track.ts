@@ -16,7 +16,8 @@ import type { SourceId } from '../measure/sources.js'
 import type { Mutable } from '../mutable.js'
 import type { TrackPoint } from './geodesic.js'
 import { RECORD_CAUTION } from './record-caution.js'
-import { type Gap, movedAcross, type TrackLength, trackLength } from './track.js'
+import { movedAcross, type TrackLength, trackLength } from './track.js'
+import type { Gap } from './track-parts.js'
 import { standingS } from './track-stands.js'
 
 /** What was counted from the first point to the last. */

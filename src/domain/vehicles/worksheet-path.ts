@@ -1,3 +1,4 @@
+import type { BenchRow } from '../cables/bench-table.js'
 import { stageName } from '../drive-paths/given-path.js'
 import { pathOutput, readingOf, type Shaft } from '../drive-paths/path.js'
 import { type ErrorBand, errorBand } from '../gauges/error-band.js'
@@ -38,6 +39,7 @@ export interface WorksheetPath extends CheckedPath {
   /** Of the plot: error, its uncertainty and the limits of the rule against true speed, in the unit of the dial. */
   readonly series: readonly Series[]
   readonly limitsAre: ErrorBand['kind']
+  readonly bench: readonly BenchRow[]
   readonly roadTest: RoadTest
 }
 
@@ -126,12 +128,18 @@ function seriesOf(
  * @param given - The path of the profile
  * @param vehicle - The vehicle
  * @param evaluated - The path as evaluated
+ * @param bench - Rows of the bench table of its head
  * @returns The path with its chain, series and road test; marks above the last of the dial are not driven
  * @throws {DomainError} `rule-needs-dial-max`
  * @see the functions it is made of: `checkedPath`, `errorBand`, `roadTest`
- * @example worksheetPath({ name: 'speedometer', axle: 'rear', stages: [], head: { input: 'turns', constantPerM: exact(0.6), unit: 'mph' } }, EXAMPLE_VEHICLE, checkVehicle(EXAMPLE_VEHICLE).paths[0]).chain.map(({ kind }) => kind) // ["wheel","head"]
+ * @example worksheetPath({ name: 'speedometer', axle: 'rear', stages: [], head: { input: 'turns', constantPerM: exact(0.6), unit: 'mph' } }, EXAMPLE_VEHICLE, checkVehicle(EXAMPLE_VEHICLE).paths[0], []).chain.map(({ kind }) => kind) // ["wheel","head"]
  */
-export function worksheetPath(given: GivenPath, vehicle: Vehicle, evaluated: EvaluatedPath): WorksheetPath {
+export function worksheetPath(
+  given: GivenPath,
+  vehicle: Vehicle,
+  evaluated: EvaluatedPath,
+  bench: readonly BenchRow[],
+): WorksheetPath {
   const { path, line, speedsMPerS } = evaluated
   const { dialMaxMPerS } = path.head
   const marks = speedsMPerS.filter(
@@ -143,6 +151,7 @@ export function worksheetPath(given: GivenPath, vehicle: Vehicle, evaluated: Eva
     unit: path.unit,
     chain: chainOf(given, vehicle, evaluated),
     ...seriesOf(vehicle, evaluated),
+    bench,
     roadTest: roadTest(line, path.unit, marks, vehicle.topSpeedMPerS),
   }
   if (dialMaxMPerS !== undefined) sheet.dialMaxMPerS = dialMaxMPerS

@@ -1,5 +1,5 @@
+import { benchTable } from '../cables/bench-table.js'
 import type { Note } from '../measure/notes.js'
-import type { Traced } from '../measure/provenance.js'
 import { orderedSources, SOURCES, type SourceId, type Standing } from '../measure/sources.js'
 import type { Mutable } from '../mutable.js'
 import type { SizeTable } from '../tires/size-table.js'
@@ -32,11 +32,9 @@ export interface WorksheetIssue {
 /** What a worksheet takes beside the profile. */
 export interface WorksheetContext extends CheckContext {
   readonly issue: WorksheetIssue
-  /** What the bench tables of the heads are based on, by path. */
-  readonly benches: readonly Traced[]
 }
 
-/** All that a worksheet says, apart from the bench tables. */
+/** All that a worksheet says. */
 export interface Worksheet extends WorksheetIssue {
   readonly vehicle: WorksheetVehicle
   readonly rule: { readonly id: string; readonly title: string; readonly applies: string }
@@ -78,23 +76,24 @@ const once = (notes: readonly Note[]) => [...new Map(notes.map((note) => [note.t
 const referenceOf = (id: SourceId) => ({ id, title: SOURCES[id].title, standing: SOURCES[id].standing })
 
 /**
- * The content of a worksheet: the vehicle, its check, the chain and plot of each path, a road test, what was measured and what assumed, sources.
+ * The content of a worksheet: the vehicle, its check, the chain and plot of each path, a bench table and a road test, what was measured and what assumed, sources.
  *
  *     profile → vehicle → check → sheet;  notes that several paths or tires give appear once
  *
  * @param given - The profile
  * @param table - Finds tire sizes that no formula covers
- * @param context - Recorded parts, units of the constants, day and version, and what the bench tables are based on
+ * @param context - Recorded parts, units of the constants, day and version
  * @returns The content
  * @throws {DomainError} those of `vehicleReport`
- * @see the functions it is made of: `vehicleReport`, `worksheetPath`, `worksheetInputs`
- * @example worksheet({ name: 'Quillock', tires: { front: { turnsPerM: exact(0.5) }, rear: { turnsPerM: exact(0.5) } }, paths: [{ name: 'speedometer', axle: 'rear', stages: [], head: { input: 'turns', constantPerM: exact(0.4), unit: 'kmh' } }], rule: 'un-r39' }, builtInSizes, { parts: [], constantUnits: [], benches: [], issue: { date: '2026-05-01' } }).paths[0].chain.map(({ kind }) => kind) // ["wheel","head"]
+ * @see the functions it is made of: `vehicleReport`, `benchTable`, `worksheetPath`, `worksheetInputs`
+ * @example worksheet({ name: 'Quillock', tires: { front: { turnsPerM: exact(0.5) }, rear: { turnsPerM: exact(0.5) } }, paths: [{ name: 'speedometer', axle: 'rear', stages: [], head: { input: 'turns', constantPerM: exact(0.4), unit: 'kmh' } }], rule: 'un-r39' }, builtInSizes, { parts: [], constantUnits: [], issue: { date: '2026-05-01' } }).paths[0].chain.map(({ kind }) => kind) // ["wheel","head"]
  */
 export function worksheet(given: GivenVehicle, table: SizeTable, context: WorksheetContext): Worksheet {
-  const { parts, constantUnits, issue, benches } = context
+  const { parts, constantUnits, issue } = context
   const vehicle = vehicleOf(given, table, constantUnits)
   const checked = checkVehicle(vehicle, parts)
   const report = checkReport(vehicle, checked)
+  const benches = given.paths.map(({ head }) => benchTable({ head }))
   const { id, rule } = vehicle.rule
   const { front, rear } = vehicle.tires
   const sources = orderedSources([...report.sources, ...benches.flatMap((bench) => [...bench.sources])])
@@ -102,7 +101,9 @@ export function worksheet(given: GivenVehicle, table: SizeTable, context: Worksh
     ...issue,
     vehicle: factsOf(given),
     rule: { id, title: rule.title, applies: rule.applies },
-    paths: given.paths.map((path, index) => worksheetPath(path, vehicle, checked.paths[index]!)),
+    paths: given.paths.map((path, index) =>
+      worksheetPath(path, vehicle, checked.paths[index]!, benches[index]!.rows),
+    ),
     findings: report.findings,
     remedies: report.remedies,
     ...worksheetInputs(given, vehicle, checked.paths),
