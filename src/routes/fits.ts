@@ -147,7 +147,7 @@ async function tableRoutes(app: App, options: RouteOptions): Promise<void> {
       exportTable(reply, options, { table: TABLE, list: fits.list, rowsOf: (fit) => [fitRow(fit)] }),
   )
 
-  await tableScope(app, (scope) => {
+  await tableScope(app, options, (scope) => {
     scope.post(
       '/v1/fits/import',
       {

@@ -144,7 +144,7 @@ async function tableRoutes(app: App, options: RouteOptions): Promise<void> {
       }),
   )
 
-  await tableScope(app, (scope) => {
+  await tableScope(app, options, (scope) => {
     scope.post(
       '/v1/parts/import',
       {
@@ -218,6 +218,7 @@ function recordRoutes(app: App, { store: { parts } }: RouteOptions): void {
   app.patch(
     '/v1/parts/:id',
     {
+      config: { patches: PART },
       schema: {
         operationId: 'changePart',
         summary: 'Change some fields of a part',

@@ -121,7 +121,7 @@ async function tableRoutes(app: App, options: RouteOptions, sizes: SizeTables): 
       }),
   )
 
-  await tableScope(app, (scope) => {
+  await tableScope(app, options, (scope) => {
     scope.post(
       '/v1/tire-sizes/import',
       {
