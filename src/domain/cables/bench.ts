@@ -1,4 +1,5 @@
-import { type IndicatedLimits, type NamedRule, speedLimitsAt } from '../gauges/verdicts.js'
+import { type IndicatedLimits, speedLimitsAt } from '../gauges/limits.js'
+import type { NamedRule } from '../gauges/verdicts.js'
 import { type Figure, product, quotient } from '../measure/figure.js'
 
 /** A direction of rotation, seen along the shaft toward the head, from behind the drill. */

@@ -1,12 +1,7 @@
 import { type GivenRule, givenRules } from '../gauges/given-rules.js'
 import { dialNotes, RULES_CAUTION } from '../gauges/rule-notes.js'
-import {
-  type NamedRule,
-  type RuleVerdict,
-  ruleSources,
-  ruleVerdicts,
-  speedVerdicts,
-} from '../gauges/verdicts.js'
+import { type RuleVerdict, ruleVerdicts } from '../gauges/rule-verdicts.js'
+import { type NamedRule, ruleSources, speedVerdicts } from '../gauges/verdicts.js'
 import { type BudgetLine, budget, type Figure, plusMinus } from '../measure/figure.js'
 import type { Note } from '../measure/notes.js'
 import type { Traced } from '../measure/provenance.js'

@@ -1,6 +1,7 @@
 import { type GivenRule, givenRules } from '../gauges/given-rules.js'
 import { RULES_CAUTION } from '../gauges/rule-notes.js'
-import { type RuleVerdict, ruleSources, ruleVerdicts, topJudgedMPerS } from '../gauges/verdicts.js'
+import { type RuleVerdict, ruleVerdicts } from '../gauges/rule-verdicts.js'
+import { ruleSources, topJudgedMPerS } from '../gauges/verdicts.js'
 import { exact, type Figure } from '../measure/figure.js'
 import type { Note } from '../measure/notes.js'
 import type { Traced } from '../measure/provenance.js'
@@ -10,6 +11,7 @@ import type { SizeTable } from '../tires/size-table.js'
 import { judgedSpeeds, underReading } from '../vehicles/aim.js'
 import { tableSpeeds } from '../vehicles/evaluate.js'
 import { percentText, speedText } from '../vehicles/words.js'
+import type { Choice, Solution } from './best-solutions.js'
 import { type GivenHead, type GivenStage, givenHead, givenStage, stageName } from './given-path.js'
 import { type Aim, type OffsetRange, offsetRange, ROUNDING } from './judgment.js'
 import {
@@ -23,7 +25,7 @@ import {
   type StageKind,
   signalOf,
 } from './path.js'
-import { type Choice, type Find, type Solution, solveStages } from './solve.js'
+import { type Find, solveStages } from './solve.js'
 
 /** A stage that is looked for. */
 export interface OpenStage {

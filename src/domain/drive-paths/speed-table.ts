@@ -1,4 +1,4 @@
-import type { RuleVerdict } from '../gauges/verdicts.js'
+import type { RuleVerdict } from '../gauges/rule-verdicts.js'
 import { COVERAGE_FACTOR, type Figure, scaled, spreadOf } from '../measure/figure.js'
 import { halfWidth, widened } from '../measure/spread.js'
 import type { Mutable } from '../mutable.js'

@@ -1,7 +1,9 @@
 import type { Note } from '../measure/notes.js'
 import type { Calibration } from './calibration.js'
+import type { EndSpeeds } from './limits.js'
 import { distanceNotes, RULES_CAUTION } from './rule-notes.js'
-import { type EndSpeeds, type NamedRule, type RuleVerdict, worstSpeedVerdict } from './verdicts.js'
+import type { RuleVerdict } from './rule-verdicts.js'
+import { type NamedRule, worstSpeedVerdict } from './verdicts.js'
 
 /** Readings at the ends of the range count as covering it, to rounding. [m/s] */
 const SAME_SPEED_M_PER_S = 1e-9

@@ -11,7 +11,8 @@ import { type Tire, tireGeometryAt } from '../tires/geometry.js'
 import type { SizeTable } from '../tires/size-table.js'
 import { type GivenRule, givenRules } from './given-rules.js'
 import { dialNotes, distanceNotes, RULES_CAUTION } from './rule-notes.js'
-import { type RuleVerdict, ruleSources, ruleVerdicts, speedVerdicts } from './verdicts.js'
+import { type RuleVerdict, ruleVerdicts } from './rule-verdicts.js'
+import { ruleSources, speedVerdicts } from './verdicts.js'
 
 /** What drives a dial off true: another tire than it reads true with, or a known ratio. */
 export type DialDrive =

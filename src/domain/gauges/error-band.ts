@@ -1,11 +1,6 @@
 import { type Response, readingOf } from '../drive-paths/path.js'
-import {
-  type EndSpeeds,
-  type IndicatedLimits,
-  type NamedRule,
-  speedLimitsAt,
-  turningSpeeds,
-} from './verdicts.js'
+import { type EndSpeeds, type IndicatedLimits, speedLimitsAt, turningSpeeds } from './limits.js'
+import type { NamedRule } from './verdicts.js'
 
 /** Limit of the error under a rule at one true speed, on one side. */
 export interface ErrorLimit {

@@ -27,8 +27,9 @@ import {
 import { calibrationVerdicts } from './calibration-verdicts.js'
 import { type GivenRule, givenRules } from './given-rules.js'
 import { type Diagnosis, diagnoseHead, type HeadFinding, type Symptoms } from './head-diagnosis.js'
+import type { RuleVerdict } from './rule-verdicts.js'
 import { type CurrentSetting, type SuggestedSetting, suggestedSetting } from './suggested-setting.js'
-import { type NamedRule, type RuleVerdict, ruleSources } from './verdicts.js'
+import { type NamedRule, ruleSources } from './verdicts.js'
 
 export interface GaugeCalibrationRequest {
   readonly readings: readonly CalibrationReading[]

@@ -1,21 +1,26 @@
 import { type Reading, type Response, readingOf, spreadAgainst } from '../drive-paths/path.js'
-import { DomainError, withPointer } from '../errors.js'
+import { withPointer } from '../errors.js'
 import { type ConformityResult, conformityResult, probabilityBeyond } from '../measure/conformity.js'
-import { correlation, type Figure, spreadOf, standardUncertainty } from '../measure/figure.js'
+import { correlation, standardUncertainty } from '../measure/figure.js'
 import type { SourceId } from '../measure/sources.js'
 import { toSi } from '../measure/units.js'
+import {
+  type EndSpeeds,
+  type IndicatedLimits,
+  limitConstantMPerS,
+  limitPerTrue,
+  type ReadingAt,
+  SAME_SPEED_M_PER_S,
+  speedLimitsAt,
+  trueTestSpeeds,
+  turningSpeeds,
+} from './limits.js'
 import { RULES, type Rule, type RuleId } from './rules.js'
 
 /** A rule to judge by: one of the table under its id, or the caller's under `custom`. */
 export interface NamedRule {
   readonly id: string
   readonly rule: Rule
-}
-
-/** Limits of the indicated speed at one true speed; absent: no limit on that side. */
-export interface IndicatedLimits {
-  readonly lowerMPerS?: number
-  readonly upperMPerS?: number
 }
 
 export interface Verdict {
@@ -28,19 +33,6 @@ export interface Verdict {
 
 /** Slope and offset of a dial. */
 export type DialLine = Pick<Response, 'indicatedPerTrue' | 'offsetMPerS'>
-
-type ReadingAt = (trueMPerS: number) => Reading
-
-/** Speeds of dial and vehicle on which limits depend; absent: not known. [m/s] */
-export interface EndSpeeds {
-  /** Last mark of the dial; needed by full-scale rules. */
-  readonly dialMaxMPerS?: number | undefined
-  /** Top speed of the vehicle. */
-  readonly topSpeedMPerS?: number | undefined
-}
-
-/** Speeds that differ by less than this count as the same test speed. [m/s] */
-const SAME_SPEED_M_PER_S = 1e-6
 
 /** Lowest judged speed for rules that name none; common practice, no source. [m/s] */
 const LOWEST_JUDGED_M_PER_S = toSi('speed', 'kmh', 10)
@@ -61,99 +53,6 @@ const SAME_PROBABILITY = 1e-9
  */
 export function tableRule(id: RuleId): NamedRule {
   return { id, rule: RULES[id] }
-}
-
-/**
- * Limits of a rule on the indicated speed at one true speed.
- *
- *     lower = V + (p_L/100)·V + c_L      upper = V + (p_U/100)·V + c_U      (band, V the true speed)
- *     upper of an approval rule: from the lowest to the highest test speed
- *     upper = V + s·V_max from the mark min(V_max/3, 50 km/h) on; lower = V from 20 km/h on      (full scale, s = 7 %)
- *
- * p_L, p_U [%] and c_L, c_U [m/s] are the share and the constant of the lower and of the upper bound.
- *
- * @param rule - Rule
- * @param trueMPerS - True speed V. [m/s, >= 0]
- * @param indicatedMPerS - What the dial shows there: some rules start at a mark of the dial. [m/s]
- * @param ends - Last mark of the dial, V_max, and top speed. [m/s]
- * @returns Limits of the indicated speed [m/s], or undefined where the rule does not apply
- * @throws {DomainError} `rule-needs-dial-max`
- * @see UN R39 5.3; 75/443/EEC Annex II 4.4; StVZO 57 (old wording); 49 CFR 393.82; TM 9-1829A
- * @example speedLimitsAt(RULES['un-r39'], 120 / 3.6, 120 / 3.6).upperMPerS * 3.6 // 136 ± 1e-9
- * @example speedLimitsAt(RULES['de-before-1991'], 100 / 3.6, 100 / 3.6, { dialMaxMPerS: 200 / 3.6 }).upperMPerS * 3.6 // 114 ± 1e-9
- */
-export function speedLimitsAt(
-  rule: Rule,
-  trueMPerS: number,
-  indicatedMPerS: number,
-  ends: EndSpeeds = {},
-): IndicatedLimits | undefined {
-  const { speed: limits } = rule
-  const { dialMaxMPerS } = ends
-  if (limits === undefined) return undefined
-  switch (limits.kind) {
-    case 'points':
-      return limits.points.find((point) => Math.abs(point.trueMPerS - trueMPerS) < SAME_SPEED_M_PER_S)
-    case 'band': {
-      const { fromMPerS = 0, toMPerS = Number.POSITIVE_INFINITY, above = false } = limits
-      if (trueMPerS < fromMPerS - SAME_SPEED_M_PER_S || trueMPerS > toMPerS + SAME_SPEED_M_PER_S)
-        return undefined
-      if (above && trueMPerS <= fromMPerS + SAME_SPEED_M_PER_S) return undefined
-      const out: { lowerMPerS?: number; upperMPerS?: number } = {}
-      const { lower, upper, upperAtTestSpeeds = false } = limits
-      if (lower !== undefined)
-        out.lowerMPerS = trueMPerS * (1 + lower.percentOfTrue / 100) + lower.constantMPerS
-      const speedMPerS = rule.testSpeedsAre === 'true' ? trueMPerS : indicatedMPerS
-      if (upper !== undefined && (!upperAtTestSpeeds || isAmongTestSpeeds(rule, speedMPerS, ends)))
-        out.upperMPerS = trueMPerS * (1 + upper.percentOfTrue / 100) + upper.constantMPerS
-      return out
-    }
-    case 'full-scale': {
-      if (dialMaxMPerS === undefined) {
-        throw new DomainError(
-          'rule-needs-dial-max',
-          'The limits of this rule are a percentage of full scale: give dialMax, the last mark of the dial.',
-          { pointer: '/dialMax' },
-        )
-      }
-      const out: { lowerMPerS?: number; upperMPerS?: number } = {}
-      const markMPerS = Math.min(limits.fromShareOfScale * dialMaxMPerS, limits.fromMarkMPerS)
-      if (trueMPerS >= limits.neverUnderFromMPerS - SAME_SPEED_M_PER_S) out.lowerMPerS = trueMPerS
-      if (Math.max(trueMPerS, indicatedMPerS) >= markMPerS - SAME_SPEED_M_PER_S) {
-        out.lowerMPerS = trueMPerS
-        out.upperMPerS = trueMPerS + limits.upperShareOfScale * dialMaxMPerS
-      }
-      return out.lowerMPerS === undefined && out.upperMPerS === undefined ? undefined : out
-    }
-  }
-}
-
-/** Cache of the test speeds for the last vehicle: each of its readings needs the same ones. */
-const TESTED = new WeakMap<Rule, { topSpeedMPerS: number | undefined; speeds: readonly number[] }>()
-
-function knownTestSpeeds(rule: Rule, topSpeedMPerS: number | undefined): readonly number[] {
-  const known = TESTED.get(rule)
-  if (known !== undefined && known.topSpeedMPerS === topSpeedMPerS) return known.speeds
-  const speeds = testSpeeds(rule, topSpeedMPerS)
-  TESTED.set(rule, { topSpeedMPerS, speeds })
-  return speeds
-}
-
-/** Whether a speed lies between the lowest and the highest test speed of a rule, ends included. */
-function isAmongTestSpeeds(rule: Rule, speedMPerS: number, { topSpeedMPerS }: EndSpeeds): boolean {
-  const tested = knownTestSpeeds(rule, topSpeedMPerS)
-  return (
-    tested.length > 0 &&
-    speedMPerS >= tested[0]! - SAME_SPEED_M_PER_S &&
-    speedMPerS <= tested.at(-1)! + SAME_SPEED_M_PER_S
-  )
-}
-
-type Side = 'lower' | 'upper'
-
-/** Slope of a limit against the true speed: 1 where the rule limits the error by a constant speed. */
-function limitPerTrue({ speed }: Rule, side: Side): number {
-  return speed?.kind === 'band' ? 1 + (speed[side]?.percentOfTrue ?? 0) / 100 : 1
 }
 
 /** Probabilities that a reading breaks a rule, on either side. */
@@ -178,7 +77,8 @@ function outsideOf(rule: Rule, { lowerMPerS, upperMPerS }: IndicatedLimits, read
   return { below, above }
 }
 
-const withinOf = ({ below, above }: Outside) => Math.max(0, 1 - below - above)
+/** Probability that a reading keeps both limits. */
+export const withinOf = ({ below, above }: Outside) => Math.max(0, 1 - below - above)
 
 /** A reading compared with its limits. */
 interface Judged {
@@ -224,68 +124,6 @@ export function speedVerdict(named: NamedRule, reading: Reading, ends: EndSpeeds
 }
 
 /**
- * Nominal test speeds of a rule for a vehicle.
- *
- *     80 % of the top speed replaces the highest one where the top speed is below 150 km/h
- *
- * @param rule - Rule
- * @param topSpeedMPerS - Top speed of the vehicle. [m/s]; unknown: the nominal speeds
- * @returns Test speeds [m/s], ascending; none above the top speed
- * @see 75/443/EEC, Annex II, 4.4
- * @example testSpeeds(RULES['eec-75-443'], 100 / 3.6).map((v) => Math.round(v * 3.6)) // [40,80]
- * @example testSpeeds(RULES['eec-75-443'], 140 / 3.6).map((v) => Math.round(v * 3.6)) // [40,80,112]
- */
-export function testSpeeds(rule: Rule, topSpeedMPerS?: number): number[] {
-  const speeds = [...rule.testSpeedsMPerS]
-  if (topSpeedMPerS === undefined) return speeds
-  if (rule.reducedBelowTopSpeedMPerS !== undefined && topSpeedMPerS < rule.reducedBelowTopSpeedMPerS) {
-    speeds.pop()
-    speeds.push(0.8 * topSpeedMPerS)
-  }
-  return speeds
-    .filter((speed) => speed <= topSpeedMPerS)
-    .sort((a, b) => a - b)
-    .filter((speed, index, sorted) => index === 0 || speed - sorted[index - 1]! > SAME_SPEED_M_PER_S)
-}
-
-/**
- * Breakpoints of a rule: true speeds at which its limits begin, end or change slope.
- *
- *     band: its ends, the lowest and the highest test speed where the upper bound holds only there
- *     full scale: 20 km/h, the mark m = min(V_max/3, 50 km/h), and the true speed at which the dial shows m
- *
- * @param rule - Rule
- * @param reading - What the dial shows at a true speed: some rules start at a mark of the dial
- * @param ends - Last mark of the dial and top speed. [m/s]
- * @returns True speeds [m/s], each above zero, unordered; none for a rule without breakpoints
- * @see derived, from the rules themselves
- * @example turningSpeeds(RULES['de-before-1991'], readingOf({ indicatedPerTrue: exact(1.25), offsetMPerS: exact(0) }), { dialMaxMPerS: 200 / 3.6 }).map((v) => Math.round(v * 3.6)) // [20,50,40]
- */
-export function turningSpeeds(rule: Rule, reading: ReadingAt, ends: EndSpeeds = {}): number[] {
-  const { speed } = rule
-  if (speed?.kind === 'band') {
-    const tested = speed.upperAtTestSpeeds === true ? trueTestSpeeds(rule, reading, ends) : []
-    return [
-      speed.fromMPerS ?? 0,
-      speed.toMPerS ?? 0,
-      ...tested.slice(0, 1),
-      ...tested.slice(1).slice(-1),
-    ].filter((turnMPerS) => turnMPerS > 0)
-  }
-  const { dialMaxMPerS } = ends
-  if (speed?.kind !== 'full-scale') return []
-  if (dialMaxMPerS === undefined) return [speed.neverUnderFromMPerS]
-  const markMPerS = Math.min(speed.fromShareOfScale * dialMaxMPerS, speed.fromMarkMPerS)
-  return [speed.neverUnderFromMPerS, markMPerS, ...trueWhenIndicated(reading, markMPerS)]
-}
-
-/** Test speeds of a rule as true speeds. */
-function trueTestSpeeds(rule: Rule, reading: ReadingAt, { topSpeedMPerS }: EndSpeeds): readonly number[] {
-  const tested = knownTestSpeeds(rule, topSpeedMPerS)
-  return rule.testSpeedsAre === 'true' ? tested : tested.flatMap((speed) => trueWhenIndicated(reading, speed))
-}
-
-/**
  * Highest speed at which a dial is judged.
  *
  *     top speed, else last mark, else 120 km/h
@@ -324,17 +162,6 @@ function judgedSpeeds(rule: Rule, line: DialLine, reading: ReadingAt, ends: EndS
     .filter(
       (trueMPerS, index, sorted) => index === 0 || trueMPerS - sorted[index - 1]! > SAME_SPEED_M_PER_S / 2,
     )
-}
-
-/** The constant part of a limit over a range of speeds; absent: no limit on that side. [m/s] */
-function limitConstantMPerS(
-  { speed }: Rule,
-  side: Side,
-  { dialMaxMPerS = 0 }: EndSpeeds,
-): number | undefined {
-  if (speed?.kind === 'band') return speed[side]?.constantMPerS
-  if (speed?.kind !== 'full-scale') return undefined
-  return side === 'lower' ? 0 : speed.upperShareOfScale * dialMaxMPerS
 }
 
 /**
@@ -465,110 +292,9 @@ function inside({ limits, reading }: Judged): number {
   return Math.min(reading.indicatedMPerS - lowerMPerS, upperMPerS - reading.indicatedMPerS)
 }
 
-/** True speed at which a straight-line dial shows a speed; none where the slope is zero or negative. */
-function trueWhenIndicated(reading: ReadingAt, indicatedMPerS: number): number[] {
-  // Slope taken at high speed: near standstill the pointer of a head that under-reads rests on its stop.
-  const lowMPerS = 10 * indicatedMPerS
-  const low = reading(lowMPerS).indicatedMPerS
-  const slope = (reading(2 * lowMPerS).indicatedMPerS - low) / lowMPerS
-  if (!(slope > 0)) return []
-  const trueMPerS = lowMPerS + (indicatedMPerS - low) / slope
-  return trueMPerS > 0 ? [trueMPerS] : []
-}
-
-/** What a rule says of the odometer. */
-export interface DistanceJudgment {
-  readonly result: ConformityResult
-  readonly probability: number
-  /** Maximum error of the odometer, either way [%]. */
-  readonly limitPercent: number
-}
-
-export interface DistanceVerdict extends DistanceJudgment {
-  readonly rule: string
-}
-
-function judgedDistance({ distanceFraction }: Rule, odometerPerTrue: Figure): DistanceJudgment | undefined {
-  if (distanceFraction === undefined) return undefined
-  const { value } = odometerPerTrue
-  const spread = spreadOf(odometerPerTrue)
-  const probability = withinOf({
-    below: probabilityBeyond('below', value - (1 - distanceFraction), spread, value),
-    above: probabilityBeyond('above', 1 + distanceFraction - value, spread, value),
-  })
-  return { result: conformityResult(probability), probability, limitPercent: distanceFraction * 100 }
-}
-
-/**
- * Verdict of a rule on the odometer.
- *
- *     p = 1 − P(e < −a) − P(e > a), e the error as a fraction, a the limit either way
- *
- * @param named - Rule under its id
- * @param odometerPerTrue - Odometer distance over true distance, e + 1
- * @returns The verdict, or undefined for a rule that does not limit the odometer
- * @see JCGM 106:2012, 7.4; StVZO 57(3)
- * @example distanceVerdict(tableRule('de-odometer'), exact(1.05)).result // "does-not-conform"
- */
-export function distanceVerdict(named: NamedRule, odometerPerTrue: Figure): DistanceVerdict | undefined {
-  const judged = judgedDistance(named.rule, odometerPerTrue)
-  return judged === undefined ? undefined : { rule: named.id, ...judged }
-}
-
-/** Verdict of a rule on a dial and its odometer: the worse of the two. */
-export interface RuleVerdict {
-  readonly rule: string
-  readonly result: ConformityResult
-  readonly probability: number
-  /** Of the indicated speed at `atMPerS`; none where the odometer decides. */
-  readonly limits: IndicatedLimits
-  readonly atMPerS?: number
-  /** At the worst speed; absent: the rule does not limit the indicated speed at any speed of the vehicle. */
-  readonly speed?: Verdict
-  /** Absent: the rule does not limit the odometer, or the odometer error is not known. */
-  readonly distance?: DistanceJudgment
-}
-
-/**
- * Verdict on everything that a rule limits: the indicated speed, at its worst speed, and the odometer.
- *
- *     p = min(p of the speed, p of the distance)
- *
- * Both errors come mostly from one ratio, so they are strongly correlated, and the worse one decides.
- *
- * @param named - Rule under its id
- * @param line - Slope and offset of the dial, and odometer ÷ true distance if known
- * @param ends - Last mark of the dial and top speed. [m/s]
- * @returns The verdict, or undefined where no limit of the rule applies to this dial
- * @throws {DomainError} `rule-needs-dial-max`
- * @see JCGM 106:2012, 7.4; AETR, Appendix 1, III.F (limits of speed and distance)
- * @example ruleVerdict(tableRule('recording-in-use'), { indicatedPerTrue: exact(1), offsetMPerS: exact(0), odometerPerTrue: exact(1.08) }).result // "does-not-conform"
- */
-export function ruleVerdict(
-  named: NamedRule,
-  line: DialLine & { readonly odometerPerTrue?: Figure | undefined },
-  ends: EndSpeeds = {},
-): RuleVerdict | undefined {
-  const speed = worstSpeedVerdict(named, line, ends)
-  const distance =
-    line.odometerPerTrue === undefined ? undefined : judgedDistance(named.rule, line.odometerPerTrue)
-  if (distance === undefined) return speed === undefined ? undefined : { ...speed, speed }
-  if (speed !== undefined && speed.probability <= distance.probability) return { ...speed, speed, distance }
-  const { result, probability } = distance
-  const decided = { rule: named.id, result, probability, limits: {}, distance }
-  return speed === undefined ? decided : { ...decided, speed }
-}
-
 /** Verdicts of every rule that applies at one speed. */
 export const speedVerdicts = (rules: readonly NamedRule[], reading: Reading, ends: EndSpeeds): Verdict[] =>
   withPointer('/head', () => rules.flatMap((rule) => speedVerdict(rule, reading, ends) ?? []))
-
-/** Verdicts of every rule over all its speeds, and on the odometer if its error is known. */
-export const ruleVerdicts = (
-  rules: readonly NamedRule[],
-  line: Parameters<typeof ruleVerdict>[1],
-  ends: EndSpeeds,
-): RuleVerdict[] => withPointer('/head', () => rules.flatMap((rule) => ruleVerdict(rule, line, ends) ?? []))
 
 /**
  * Sources behind a set of rules.

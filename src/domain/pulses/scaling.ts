@@ -83,7 +83,7 @@ const MAX_SETTINGS = 12
  * @param request - Pulses in and out, largest term, width of an accumulator
  * @param exactRatio - r of the figures as they were written
  * @returns r, the nearest settings, and the word if there is one
- * @see continued fractions; `nearestRatios`, `accumulatorWord`
+ * @see Khinchin, Continued Fractions; principle of direct digital synthesis
  * @example pulseScaling({ fromPerM: exact(3), toPerM: exact(1), maxTerm: 9 }, ratioOf(1, 3)).candidates[0] // {"multiply":1,"divide":3,"errorPercent":0}
  */
 export function pulseScaling(request: PulseScalingRequest, exactRatio: ExactRatio): PulseScaling {

@@ -1,6 +1,19 @@
 import { DomainError } from '../errors.js'
 import { INCH_M } from '../measure/units.js'
 import type { Mutable } from '../mutable.js'
+import {
+  ALPHANUMERIC,
+  COMBINED,
+  EACH_MARK,
+  FLOTATION,
+  FULL_PROFILE,
+  INCH,
+  INCH_SPEED,
+  METRIC,
+  SIZE_LIMITS,
+  withHundredths,
+} from './size-grammar.js'
+import { unfinishedSize } from './unfinished-size.js'
 
 export type Construction = 'radial' | 'diagonal' | 'bias-belted'
 
@@ -38,144 +51,7 @@ export interface TireSize {
   readonly marks?: readonly string[]
 }
 
-/** Limits of road vehicle tire sizes; outside them the marking was misread. */
-const LIMITS = {
-  metricWidthMm: [100, 395],
-  aspectPercent: [20, 100],
-  rimInches: [8, 30],
-  rimMm: [200, 720],
-  inchWidth: [2, 16],
-  flotationDiameterIn: [20, 54],
-} as const
-
-const SPEED = '[FGJ-NP-VHWYZ]'
-// Construction of the tire in the marking: 'HR', ' R', 'B', '-', '-R'.
-const BUILD = `(?:-? ?(?<symbol>${SPEED})? ?(?<build>[RBD])|(?<dash>-)) ?`
-const RIM = '(?<rim>\\d{3}|\\d{1,2}(?:\\.5)?)'
-const SERVICE = '(?: ?(?<suffix>LT|C))?'
-const LOAD = '(?: \\(?(?<load>\\d{2,3})(?:/(?<twin>\\d{2,3}))? ?(?<speed>[A-Z]\\d?)\\)?)?'
-const MARK = 'XL|RF|REINFORCED|EXTRA LOAD|TL|TT|M\\+S|\\d{1,2} ?PR'
-const MARKS = `(?<marks>(?: (?:${MARK}))*)`
-const EACH_MARK = new RegExp(MARK, 'g')
-const TAIL = `${SERVICE}${LOAD}${MARKS}$`
-
-const METRIC = new RegExp(
-  `^(?<prefix>P|LT)? ?(?<width>\\d{3}) ?/ ?(?<aspect>\\d{2,3}) ?${BUILD}${RIM}${TAIL}`,
-)
-const FULL_PROFILE = new RegExp(`^(?<width>\\d{3})(?: ?${BUILD}| (?=\\d))${RIM}${TAIL}`)
-const COMBINED = new RegExp(
-  `^(?<width>\\d{1,2}\\.\\d{1,2}) ?/ ?(?<width2>\\d{1,2}\\.\\d{1,2}) ?${BUILD}${RIM}${TAIL}`,
-)
-const INCH = new RegExp(`^(?<width>\\d{1,2}\\.\\d{1,2}) ?${BUILD}${RIM}${TAIL}`)
-const INCH_SPEED = new RegExp(`^(?<width>\\d{1,2}\\.\\d{1,2}) ?(?<symbol>${SPEED}) ?${RIM}${TAIL}`)
-const ALPHANUMERIC = new RegExp(
-  `^(?<letter>[A-N])(?<radial>R)? ?(?<aspect>\\d{2}) ?(?:(?<symbol>${SPEED})? ?(?<build>[RB]))? ?-? ?${RIM}${TAIL}`,
-)
-const FLOTATION = new RegExp(
-  `^(?<prefix>LT)? ?(?<diameter>\\d{2}(?:\\.\\d{1,2})?) ?X ?(?<width>\\d{1,2}(?:\\.\\d{1,2})?) ?${BUILD}${RIM}${TAIL}`,
-)
-
 type Groups = Partial<Record<string, string>>
-
-/** An incomplete or ambiguous marking, with its meaning and what to write instead. */
-interface Unfinished {
-  readonly code: 'tire-size-ambiguous' | 'tire-size-without-rim'
-  readonly pattern: RegExp
-  /** @returns undefined if the numbers cannot have this meaning */
-  readonly explain: (groups: Groups) => string | undefined
-}
-
-const inside = (value: number, [min, max]: readonly [number, number]) => value >= min && value <= max
-
-/** A width in inches with two decimals, as in tables: 5.20 for 5.2, 6.00 for 6. */
-const withHundredths = (width: string) =>
-  width.replace(/^\d{1,2}$/, '$&.00').replace(/^(\d{1,2}\.\d)$/, '$10')
-
-/** Whole inches and a fraction: 3 1/2. */
-function inches(text: string): number {
-  const [whole, over, under] = text.split(/[ -]|\//)
-  return Number(whole) + (over === undefined ? 0 : Number(over) / Number(under))
-}
-
-/** Narrowest section written in hundredths of an inch: widths in millimeters without an aspect ratio end at 245. */
-const MIN_HUNDREDTHS = 250
-
-/** Widths in inches end in 0 or 5: 6.40, 6.95. */
-const HUNDREDTHS = new RegExp(
-  `^(?<first>\\d{2,3}[05])(?: ?(?<sign>[-X/R]) ?| )(?<second>\\d{2,3})(?<tail>${TAIL})`,
-)
-
-const UNFINISHED: readonly Unfinished[] = [
-  {
-    code: 'tire-size-ambiguous',
-    pattern: /^(?!\d{3} ?\/ ?\d{2} ?- ?\d)(?<width>\d{3})[ /-]+(?<aspect>\d{2})[ /-]+(?<rim>\d{2}|\d{3})$/,
-    explain: ({ width, aspect, rim }) =>
-      `width ${width} mm, aspect ratio ${aspect} %, rim ${rim}, but not whether radial or diagonal: write ${width}/${aspect}R${rim} or ${width}/${aspect}-${rim}`,
-  },
-  {
-    // 640-13, 500x16: hundredths of an inch. Not 305/30: after a slash the second number may be an aspect ratio.
-    code: 'tire-size-ambiguous',
-    pattern: HUNDREDTHS,
-    explain: ({ first, sign, second, tail }) => {
-      const minFirst = sign === '/' || sign === 'R' ? LIMITS.metricWidthMm[1] + 1 : MIN_HUNDREDTHS
-      const width = Number(first) / 100
-      if (Number(first) < minFirst || !inside(width, LIMITS.inchWidth)) return undefined
-      if (!inside(Number(second), LIMITS.rimInches)) return undefined
-      const written = width.toFixed(2)
-      return `section width ${written} in without its decimal point: write ${written}${sign === 'R' ? 'R' : '-'}${second}${tail}`
-    },
-  },
-  {
-    // 165x15, 165x400: aspect ratios are above 19 and below 101.
-    code: 'tire-size-ambiguous',
-    pattern: /^(?<width>\d{3}) ?[X/] ?(?<rim>\d{2,3})$/,
-    explain: ({ width, rim }) => {
-      const asRim = inside(Number(rim), LIMITS.rimInches) || inside(Number(rim), LIMITS.rimMm)
-      if (!inside(Number(width), LIMITS.metricWidthMm) || !asRim) return undefined
-      const full = `section width ${width} mm and rim ${rim}: write ${width}R${rim} for a radial tire, ${width}D${rim} for a diagonal one`
-      return inside(Number(rim), LIMITS.aspectPercent)
-        ? `${full}; or aspect ratio ${rim} %: write the rim too, for example ${width}/${rim}R18`
-        : full
-    },
-  },
-  {
-    code: 'tire-size-ambiguous',
-    pattern: /^(?<width>\d{3})(?: ?[X/-] ?| )(?<aspect>\d{2,3})$/,
-    explain: ({ width, aspect }) =>
-      inside(Number(width), LIMITS.metricWidthMm) &&
-      inside(Number(aspect), LIMITS.aspectPercent) &&
-      !inside(Number(aspect), LIMITS.rimInches)
-        ? `section width ${width} mm and aspect ratio ${aspect} %, but no rim: write the whole size, for example ${width}/${aspect}R14`
-        : undefined,
-  },
-  {
-    // 4.80x10, 6x16: a tire diameter is above 16 in.
-    code: 'tire-size-ambiguous',
-    pattern: /^(?<width>\d{1,2}(?:\.\d{1,2})?) ?X ?(?<rim>\d{1,2})$/,
-    explain: ({ width, rim }) =>
-      inside(Number(width), LIMITS.inchWidth) && inside(Number(rim), LIMITS.rimInches)
-        ? `section width ${withHundredths(width!)} in and rim ${rim}: write ${withHundredths(width!)}-${rim}, or ${withHundredths(width!)}R${rim} for a radial tire`
-        : undefined,
-  },
-  {
-    // 28x3 1/2, 31x10.50
-    code: 'tire-size-without-rim',
-    pattern: /^(?<diameter>\d{2}(?:\.\d{1,2})?) ?X ?(?<width>\d{1,2}(?:\.\d{1,2}|[ -]\d\/[248])?)$/,
-    explain: ({ diameter, width }) =>
-      Number(diameter) > LIMITS.inchWidth[1] && inside(inches(width!), LIMITS.inchWidth)
-        ? `overall diameter ${diameter} in and section width ${inches(width!)} in, but no rim: if the sidewall states one, write it too, as in 31x10.50R15; for an early car whose sizes have none, give overallDiameter {"in": ${diameter}} and construction "diagonal" instead of size, with a measured diameter if possible`
-        : undefined,
-  },
-  {
-    // 815x105, 760x90
-    code: 'tire-size-without-rim',
-    pattern: /^(?<diameter>\d{3,4}) ?X ?(?<width>\d{2,3})$/,
-    explain: ({ diameter, width }) =>
-      Number(diameter) > LIMITS.metricWidthMm[1] && 2 * Number(width) + LIMITS.rimMm[0] <= Number(diameter)
-        ? `overall diameter ${diameter} mm and section width ${width} mm, as on early cars, but no rim: give overallDiameter {"mm": ${diameter}} and construction "diagonal" instead of size, with a measured diameter if possible`
-        : undefined,
-  },
-]
 
 /** Hyphens, dashes and minus signs that look like the hyphen of the keyboard. */
 const DASHES = /[\u2010-\u2015\u2212]/g
@@ -218,8 +94,8 @@ function construction(text: string, admitted: readonly Construction[], stated: C
 function rimDiameterM(text: string, rim: string): number {
   const code = Number(rim)
   return code >= 100
-    ? limit(text, 'rim diameter in millimeters', code, LIMITS.rimMm) / 1000
-    : limit(text, 'rim diameter code', code, LIMITS.rimInches) * INCH_M
+    ? limit(text, 'rim diameter in millimeters', code, SIZE_LIMITS.rimMm) / 1000
+    : limit(text, 'rim diameter code', code, SIZE_LIMITS.rimInches) * INCH_M
 }
 
 const BUILD_MARK: Readonly<Record<Construction, string>> = { radial: 'R', 'bias-belted': 'B', diagonal: '-' }
@@ -266,9 +142,9 @@ function metric(marking: Marking, groups: Groups): TireSize {
     marking.text,
     'section width in millimeters',
     Number(groups.width),
-    LIMITS.metricWidthMm,
+    SIZE_LIMITS.metricWidthMm,
   )
-  const aspect = limit(marking.text, 'aspect ratio', Number(groups.aspect), LIMITS.aspectPercent)
+  const aspect = limit(marking.text, 'aspect ratio', Number(groups.aspect), SIZE_LIMITS.aspectPercent)
   const kind = Number(groups.rim) >= 100 ? 'millimeter-rim' : 'metric'
   const size = begun(marking, groups, kind, `${groups.prefix ?? ''}${width}/${aspect}`)
   size.sectionWidthM = width / 1000
@@ -281,7 +157,7 @@ function fullProfile(marking: Marking, groups: Groups): TireSize {
     marking.text,
     'section width in millimeters',
     Number(groups.width),
-    LIMITS.metricWidthMm,
+    SIZE_LIMITS.metricWidthMm,
   )
   const size = begun(marking, groups, 'full-profile-metric', String(width))
   size.sectionWidthM = width / 1000
@@ -289,19 +165,19 @@ function fullProfile(marking: Marking, groups: Groups): TireSize {
 }
 
 function inch(marking: Marking, groups: Groups): TireSize {
-  const width = limit(marking.text, 'section width in inches', Number(groups.width), LIMITS.inchWidth)
+  const width = limit(marking.text, 'section width in inches', Number(groups.width), SIZE_LIMITS.inchWidth)
   const size = begun(marking, groups, 'inch', withHundredths(groups.width!))
   size.sectionWidthM = width * INCH_M
   return size
 }
 
 function combinedInch(marking: Marking, groups: Groups): TireSize {
-  const width = limit(marking.text, 'section width in inches', Number(groups.width), LIMITS.inchWidth)
+  const width = limit(marking.text, 'section width in inches', Number(groups.width), SIZE_LIMITS.inchWidth)
   const width2 = limit(
     marking.text,
     'second section width in inches',
     Number(groups.width2),
-    LIMITS.inchWidth,
+    SIZE_LIMITS.inchWidth,
   )
   const stem = `${withHundredths(groups.width!)}/${withHundredths(groups.width2!)}`
   const size = begun(marking, groups, 'combined-inch', stem)
@@ -311,7 +187,7 @@ function combinedInch(marking: Marking, groups: Groups): TireSize {
 }
 
 function alphanumeric(marking: Marking, groups: Groups): TireSize {
-  const aspect = limit(marking.text, 'aspect ratio', Number(groups.aspect), LIMITS.aspectPercent)
+  const aspect = limit(marking.text, 'aspect ratio', Number(groups.aspect), SIZE_LIMITS.aspectPercent)
   const radial = marked(groups) === 'radial' ? 'R' : ''
   const size = begun(marking, groups, 'alphanumeric', `${groups.letter}${radial}${aspect}`)
   size.aspectPercent = aspect
@@ -323,9 +199,9 @@ function flotation(marking: Marking, groups: Groups): TireSize {
     marking.text,
     'overall diameter in inches',
     Number(groups.diameter),
-    LIMITS.flotationDiameterIn,
+    SIZE_LIMITS.flotationDiameterIn,
   )
-  const width = limit(marking.text, 'section width in inches', Number(groups.width), LIMITS.inchWidth)
+  const width = limit(marking.text, 'section width in inches', Number(groups.width), SIZE_LIMITS.inchWidth)
   const size = begun(marking, groups, 'flotation', `${groups.prefix ?? ''}${groups.diameter}x${groups.width}`)
   size.sectionWidthM = width * INCH_M
   size.statedDiameterM = diameter * INCH_M
@@ -377,12 +253,12 @@ export function parseTireSize(text: string, stated?: Construction): TireSize {
     .replaceAll(/\s+/g, ' ')
     .replaceAll(/(?<=\d),(?=\d)/g, '.')
   // A size with three groups of digits and no construction, or an inch size without its decimal point, has two meanings.
-  for (const { code, pattern, explain } of UNFINISHED) {
-    const match = pattern.exec(written)
-    const explained = match === null ? undefined : explain(match.groups!)
-    if (explained !== undefined) {
-      throw new DomainError(code, `${text}: understood ${explained}`, { pointer: '/size', size: text })
-    }
+  const unfinished = unfinishedSize(written)
+  if (unfinished !== undefined) {
+    throw new DomainError(unfinished.code, `${text}: understood ${unfinished.text}`, {
+      pointer: '/size',
+      size: text,
+    })
   }
   for (const [pattern, read] of GRAMMAR) {
     const match = pattern.exec(written)

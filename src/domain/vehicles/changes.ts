@@ -2,7 +2,7 @@ import { type Aim, ROUNDING } from '../drive-paths/judgment.js'
 import { type Head, response, type Stage } from '../drive-paths/path.js'
 import { solveStages } from '../drive-paths/solve.js'
 import { exact, type Figure, product, quotient } from '../measure/figure.js'
-import { type ExactRatio, figureOfRatio, ratioOf, ratioOfDecimal } from '../measure/ratio.js'
+import { type ExactRatio, figureOfRatio, ratioOf } from '../measure/ratio.js'
 import { fromSi, toSi } from '../measure/units.js'
 import type { Mutable } from '../mutable.js'
 import type { TireGeometry } from '../tires/geometry.js'
@@ -87,7 +87,7 @@ const withHead = (path: VehiclePath, set: Partial<Head>): VehiclePath =>
   Object.assign({}, path, { head: Object.assign({}, path.head, set) })
 
 /** The path with a stage replaced, or with one more stage at its end. */
-function withStage(path: VehiclePath, position: number, stage: Stage): VehiclePath {
+export const withStage = (path: VehiclePath, position: number, stage: Stage): VehiclePath => {
   const before = path.stages[position]?.ratio ?? exact(1)
   const factor = quotient(stage.ratio, before)
   const stages = path.stages.toSpliced(position, 1, stage)
@@ -95,7 +95,7 @@ function withStage(path: VehiclePath, position: number, stage: Stage): VehiclePa
 }
 
 /** The path with another head, or with a recalibrated one: readings taken with the old head no longer apply. */
-function withNewHead(path: VehiclePath, constantPerM: Figure, scale: Figure): VehiclePath {
+export const withNewHead = (path: VehiclePath, constantPerM: Figure, scale: Figure): VehiclePath => {
   const changed = withHead(path, { constantPerM, scale, offsetMPerS: NONE })
   const { measured } = path
   if (measured === undefined) return changed
@@ -112,22 +112,23 @@ const isMeasuredAsAWhole = ({ measured }: VehiclePath) =>
   measured?.indicatedPerTrue !== undefined && measured.outputPerM === undefined
 
 /** Whether the turns or pulses per distance are so far from the constant of the head that an input error is likely: no head is chosen by them. */
-const isOutputFarOff = ({ line }: EvaluatedPath) => factorOff(line.odometerPerTrue.value) > INPUT_ERROR_FACTOR
+export const isOutputFarOff = ({ line }: EvaluatedPath) =>
+  factorOff(line.odometerPerTrue.value) > INPUT_ERROR_FACTOR
 
 /** Advice where a new head is chosen by turns or pulses that are computed, not counted, though the reading was measured. */
-const countFirst = ({ path }: EvaluatedPath) =>
+export const countFirst = ({ path }: EvaluatedPath) =>
   isMeasuredAsAWhole(path)
     ? ` Count the ${path.head.input} per distance first: they are computed, and the reading was measured with the head as it is.`
     : ''
 
-const stageFrom = (stage: Pick<Stage, 'kind' | 'name'>, ratio: ExactRatio): Mutable<Stage> => ({
+export const stageFrom = (stage: Pick<Stage, 'kind' | 'name'>, ratio: ExactRatio): Mutable<Stage> => ({
   kind: stage.kind,
   name: stage.name,
   ratio: figureOfRatio(ratio),
   exactRatio: ratio,
 })
 
-const toothed = (stage: Pick<Stage, 'kind' | 'name'>, driving: number, driven: number): Stage =>
+export const toothed = (stage: Pick<Stage, 'kind' | 'name'>, driving: number, driven: number): Stage =>
   Object.assign(stageFrom(stage, ratioOf(driving, driven)), { teeth: { driving, driven } })
 
 /** Input of the search for a path: the factor by which its dial is off, and the errors aimed for. */
@@ -352,116 +353,4 @@ export function computedChanges(evaluated: EvaluatedPath, held = evaluated): Cha
   if (off > INPUT_ERROR_FACTOR) return numbers
   const cable = pulses ? [] : [...adapterChanges(evaluated, wanted), ...recalibrations(evaluated)]
   return [...gearChanges(evaluated, wantedOf(held)), ...numbers, ...cable, ...zeroChanges(evaluated)]
-}
-
-/** A recorded part as the replacement of a stage of its kind. */
-function stageOfPart(
-  stage: Stage,
-  part: RecordedPart,
-): { action: RemedyAction; made: Stage; how: string } | undefined {
-  const { teeth, ratio, pulsesPerTurn } = part
-  const pair = stage.teeth
-  if (stage.kind === 'gear-pair' && pair !== undefined && teeth !== undefined) {
-    if (part.kind === 'driven-gear') {
-      return {
-        action: 'change-driven-gear',
-        made: toothed(stage, pair.driving, teeth),
-        how: `Change the driven gear of ${stage.name} from ${pair.driven} to ${teeth} teeth`,
-      }
-    }
-    if (part.kind === 'driving-gear') {
-      return {
-        action: 'change-driving-gear',
-        made: toothed(stage, teeth, pair.driven),
-        how: `Change the driving gear of ${stage.name} from ${pair.driving} to ${teeth} teeth`,
-      }
-    }
-  }
-  if (stage.kind !== part.kind) return undefined
-  if (part.kind === 'pulse-ring' && pulsesPerTurn !== undefined) {
-    return {
-      action: 'change-pulse-ring',
-      made: stageFrom(stage, ratioOf(pulsesPerTurn, 1)),
-      how: `Replace ${stage.name} by one of ${pulsesPerTurn} pulses per turn`,
-    }
-  }
-  if (ratio === undefined) return undefined
-  const made = stageFrom(stage, ratioOfDecimal(ratio))
-  if (part.kind === 'pulse-scaler')
-    return {
-      action: 'change-pulse-scaler',
-      made,
-      how: `Replace ${stage.name} by one of ${ratio} pulses out per pulse in`,
-    }
-  const action = part.kind === 'adapter' ? 'change-adapter' : 'change-angle-drive'
-  return { action, made, how: `Replace ${stage.name} by one of ${ratio} turns out per turn in` }
-}
-
-const ADDED = {
-  adapter: { action: 'add-adapter', input: 'turns', what: 'turns out per turn in' },
-  'pulse-scaler': { action: 'add-pulse-scaler', input: 'pulses', what: 'pulses out per pulse in' },
-} as const
-
-/**
- * Changes that a recorded part allows, at every place in the path that takes such a part.
- *
- *     replace a stage of its kind; add an adapter or scaler where there is none; replace the head
- *
- * The replacement head is assumed free of error except for the uncertainty of its constant, and to have the same last mark.
- *
- * @param evaluated - The path, evaluated
- * @param part - The part
- * @returns The changes; some may leave the reading no better
- * @throws {DomainError} `not-finite`
- * @see EU 165/2014, Annex I (indicated over true is w/k)
- * @example partChanges(evaluateVehiclePath(EXAMPLE_VEHICLE, 0), { id: 'a', kind: 'driven-gear', name: 'gear', teeth: 19 })[0].action // "change-driven-gear"
- */
-export function partChanges(evaluated: EvaluatedPath, part: RecordedPart): Change[] {
-  const { path, index, line } = evaluated
-  if (factorOff(line.indicatedPerTrue.value) > INPUT_ERROR_FACTOR) return []
-  const recorded = `the recorded part "${part.name}"`
-  const { kind, ratio, constantPerM } = part
-  if (kind === 'head') {
-    if (constantPerM === undefined || part.input !== path.head.input || isOutputFarOff(evaluated)) return []
-    return [
-      {
-        action: 'change-head',
-        pointer: `/paths/${index}/head`,
-        text: `Replace the head by ${recorded}.${countFirst(evaluated)}`,
-        path: withNewHead(path, constantPerM, exact(1)),
-        constantPerM,
-        part,
-      },
-    ]
-  }
-  const changes = path.stages.flatMap((stage, position): Change[] => {
-    const found = stageOfPart(stage, part)
-    if (found === undefined) return []
-    const { action, made, how } = found
-    return [
-      {
-        action,
-        pointer: `/paths/${index}/stages/${position}`,
-        text: `${how}: ${recorded}.`,
-        path: withStage(path, position, made),
-        stage: made,
-        part,
-      },
-    ]
-  })
-  if ((kind === 'adapter' || kind === 'pulse-scaler') && ratio !== undefined) {
-    const { action, input, what } = ADDED[kind]
-    if (input === path.head.input && path.stages.every((stage) => stage.kind !== kind)) {
-      const made = stageFrom({ kind, name: part.name }, ratioOfDecimal(ratio))
-      changes.push({
-        action,
-        pointer: `/paths/${index}/stages`,
-        text: `Add ${recorded}, ${ratio} ${what}, before the head.`,
-        path: withStage(path, path.stages.length, made),
-        stage: made,
-        part,
-      })
-    }
-  }
-  return changes
 }

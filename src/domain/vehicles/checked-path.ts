@@ -1,6 +1,7 @@
 import { odometerErrorPercent, readingOf, type Shaft } from '../drive-paths/path.js'
 import { type SpeedRow, speedRow } from '../drive-paths/speed-table.js'
-import { type RuleVerdict, speedVerdicts } from '../gauges/verdicts.js'
+import type { RuleVerdict } from '../gauges/rule-verdicts.js'
+import { speedVerdicts } from '../gauges/verdicts.js'
 import { type BudgetLine, budget, exact, type Figure, plusMinus } from '../measure/figure.js'
 import type { Mutable } from '../mutable.js'
 import { lowestSpeedMPerS, periodSpeedStepMPerS, timerStepShare } from '../pulses/timing.js'

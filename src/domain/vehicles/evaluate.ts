@@ -1,6 +1,7 @@
 import { checkHeadFits, pathOutput, response } from '../drive-paths/path.js'
 import { withPointer } from '../errors.js'
-import { ruleVerdict, topJudgedMPerS } from '../gauges/verdicts.js'
+import { ruleVerdict } from '../gauges/rule-verdicts.js'
+import { topJudgedMPerS } from '../gauges/verdicts.js'
 import { exact, type Figure, renamed } from '../measure/figure.js'
 import { fromSi, toSi } from '../measure/units.js'
 import type { Mutable } from '../mutable.js'

@@ -1,9 +1,11 @@
-import { readingOf, shaftPerM } from '../drive-paths/path.js'
-import { budget, exact, type Figure, plusMinus, quotient, scaled, sum } from '../measure/figure.js'
-import { fromSi, toSi } from '../measure/units.js'
+import { readingOf } from '../drive-paths/path.js'
+import { exact, plusMinus, quotient } from '../measure/figure.js'
+import { toSi } from '../measure/units.js'
 import { lowestSpeedMPerS, timerStepShare } from '../pulses/timing.js'
 import { factorOff, INPUT_ERROR_FACTOR, underReading } from './aim.js'
-import { type InputError, inputErrorsAgainstMeasured, likelyInputErrors } from './input-errors.js'
+import { type InputError, likelyInputErrors } from './input-errors.js'
+import { measuredFindings } from './measured-findings.js'
+import { DRIVE_BY_REFERENCE, ruleFindings } from './rule-findings.js'
 import type { Axle, EvaluatedPath, Finding, FindingLevel, Vehicle } from './vehicle.js'
 import { percentText, probabilityText, speedText } from './words.js'
 
@@ -30,97 +32,6 @@ const THRESHOLDS = {
 } as const
 
 const LEVELS: Readonly<Record<FindingLevel, number>> = { fail: 0, caution: 1, info: 2 }
-
-const DRIVE_BY_REFERENCE =
-  'Drive by another speed reference (GPS, for example) until the reading is corrected.'
-
-const largestUncertainty = (figure: Figure) => budget(figure)[0]?.input
-
-function ruleFindings(vehicle: Vehicle, evaluated: EvaluatedPath): Finding[] {
-  const { path, index, line } = evaluated
-  const { speed: verdict, distance } = evaluated.verdict ?? {}
-  const pointer = `/paths/${index}`
-  const { rule } = vehicle.rule
-  const { title } = rule
-  const found: Finding[] = []
-  if (verdict === undefined) {
-    if (rule.speed !== undefined) {
-      found.push({
-        code: 'rule-not-judged',
-        level: 'info',
-        pointer: '/rule',
-        text: `${path.name}: the rule sets no limit at any speed of this vehicle (${title}).`,
-      })
-    }
-  } else {
-    const shown = readingOf(line)(verdict.atMPerS).indicatedMPerS
-    const { lowerMPerS, upperMPerS } = verdict.limits
-    const { atMPerS } = verdict
-    const compared = [atMPerS, shown, lowerMPerS ?? atMPerS, upperMPerS ?? atMPerS]
-    const speed = (speedMPerS: number) => speedText(path.unit, speedMPerS, compared)
-    const bounds = [
-      lowerMPerS === undefined ? '' : `at least ${speed(lowerMPerS)}`,
-      upperMPerS === undefined ? '' : `at most ${speed(upperMPerS)}`,
-    ].filter((text) => text !== '')
-    const case_ = `At a true speed of ${speed(atMPerS)} the ${path.name} indicates ${speed(shown)}; the rule allows ${bounds.join(' and ')} (${title}).`
-    if (verdict.result === 'conforms') {
-      found.push({
-        code: 'rule-met',
-        level: 'info',
-        pointer,
-        text: `${case_} Probability of conformity at the worst speed: ${probabilityText(verdict.probability, 3)}.`,
-      })
-    } else if (verdict.result === 'does-not-conform') {
-      found.push({
-        code: 'rule-not-met',
-        level: 'fail',
-        pointer,
-        text: case_,
-        remedy: DRIVE_BY_REFERENCE,
-      })
-    } else {
-      // At the deciding speed: the weights of slope and offset depend on the speed.
-      const uncertainty = largestUncertainty(
-        sum(scaled(line.indicatedPerTrue, verdict.atMPerS), line.offsetMPerS),
-      )
-      found.push({
-        code: 'rule-not-proven',
-        level: 'caution',
-        pointer,
-        text: `${case_} Conformity is not proven: allowing for the uncertainty, its probability is ${probabilityText(verdict.probability, 2)}.`,
-        remedy:
-          uncertainty === undefined
-            ? 'Calibrate the dial on the road.'
-            : `Most of the uncertainty comes from "${uncertainty}": measure it more closely (for a tire, roll the car and measure the distance), or calibrate the dial on the road.`,
-      })
-    }
-  }
-  const { odometerPerTrue } = line
-  if (distance !== undefined && distance.result !== 'conforms') {
-    const certain = distance.result === 'does-not-conform'
-    const error = odometerPerTrue.value - 1
-    const allowed = distance.limitPercent / 100
-    const compared = [Math.abs(error), allowed]
-    found.push({
-      code: certain ? 'odometer-rule-not-met' : 'odometer-rule-not-proven',
-      level: certain ? 'fail' : 'caution',
-      pointer,
-      text: `${path.name}: the odometer ${error < 0 ? 'under-reads' : 'over-reads'} by ${percentText(Math.abs(error), compared)} ± ${percentText(plusMinus(odometerPerTrue))}; the rule allows ${percentText(allowed, compared)} either way (${title}).`,
-      remedy: certain
-        ? 'Correct the odometer through its drive (gears, adapter or scaler), or through the constant of a head that takes pulses; spring and magnet do not affect it.'
-        : 'Drive a known distance, and count the turns or pulses or read the odometer over it.',
-    })
-  }
-  return found
-}
-
-/** The computed value of the measured quantity, in the form of the field `computed`. */
-function computedText({ path, basis, computed, shafts }: EvaluatedPath): string {
-  if (basis === 'measured-reading')
-    return `indicatedPerTrue ${computed.indicatedPerTrue.value.toPrecision(6)}`
-  const key = path.unit === 'mph' ? 'perMile' : 'perKm'
-  return `output { ${key}: ${fromSi('perDistance', key, shaftPerM(shafts.at(-1)!).value).toPrecision(6)} }`
-}
 
 /** What to check in a profile whose reading is far from true: the input errors that explain it, or else the common ones. */
 function whereToLook(evaluated: EvaluatedPath, inputErrors: readonly InputError[]): string[] {
@@ -160,115 +71,103 @@ function inputErrorFindings(evaluated: EvaluatedPath): Finding[] {
   ]
 }
 
-function readingFindings(vehicle: Vehicle, evaluated: EvaluatedPath): Finding[] {
-  const { path, index, line, computed, basis, outputPerM, outdated, shafts } = evaluated
+/** Findings on whether the dial under-reads. */
+function underReadingFindings({ path, index, line, speedsMPerS }: EvaluatedPath): Finding[] {
   const pointer = `/paths/${index}`
-  const found: Finding[] = []
   const reading = readingOf(line)
-  const under = underReading(reading, evaluated.speedsMPerS)
-  const shown = reading(under.atMPerS).indicatedMPerS
-  const compared = [shown, under.atMPerS]
-  if (under.probability >= 0.95) {
-    found.push({
-      code: 'under-reads',
-      level: 'fail',
-      pointer,
-      text: `The ${path.name} under-reads: it indicates ${speedText(path.unit, shown, compared)} at a true speed of ${speedText(path.unit, under.atMPerS, compared)}.`,
-      remedy: DRIVE_BY_REFERENCE,
-    })
-  } else if (under.probability > 0.05) {
-    found.push({
+  const { probability, atMPerS } = underReading(reading, speedsMPerS)
+  const shown = reading(atMPerS).indicatedMPerS
+  const compared = [shown, atMPerS]
+  if (probability >= 0.95) {
+    return [
+      {
+        code: 'under-reads',
+        level: 'fail',
+        pointer,
+        text: `The ${path.name} under-reads: it indicates ${speedText(path.unit, shown, compared)} at a true speed of ${speedText(path.unit, atMPerS, compared)}.`,
+        remedy: DRIVE_BY_REFERENCE,
+      },
+    ]
+  }
+  if (!(probability > 0.05)) return []
+  return [
+    {
       code: 'may-under-read',
       level: 'caution',
       pointer,
-      text: `The ${path.name} may under-read: probability ${probabilityText(under.probability, 2)} at a true speed of ${speedText(path.unit, under.atMPerS)}.`,
+      text: `The ${path.name} may under-read: probability ${probabilityText(probability, 2)} at a true speed of ${speedText(path.unit, atMPerS)}.`,
       remedy:
         'Calibrate on the road or measure the rolling circumference, then aim for a slight over-reading.',
-    })
-  }
-  const odometerError = line.odometerPerTrue.value - 1
-  if (Math.abs(odometerError) > THRESHOLDS.odometerFraction) {
-    found.push({
+    },
+  ]
+}
+
+function odometerFindings({ index, line }: EvaluatedPath): Finding[] {
+  const error = line.odometerPerTrue.value - 1
+  if (!(Math.abs(error) > THRESHOLDS.odometerFraction)) return []
+  return [
+    {
       code: 'odometer-off',
       level: 'caution',
-      pointer,
-      text: `The odometer ${odometerError > 0 ? 'over-reads' : 'under-reads'} by ${percentText(Math.abs(odometerError))}.`,
+      pointer: `/paths/${index}`,
+      text: `The odometer ${error > 0 ? 'over-reads' : 'under-reads'} by ${percentText(Math.abs(error))}.`,
       remedy:
         'Record the error, and the odometer reading at which it began, in the vehicle papers; the law restricts changing the odometer itself.',
-    })
-  }
+    },
+  ]
+}
+
+function dialEndFindings({ topSpeedMPerS }: Vehicle, { path, index, line }: EvaluatedPath): Finding[] {
   const { dialMaxMPerS } = path.head
-  const { topSpeedMPerS } = vehicle
-  if (
-    dialMaxMPerS !== undefined &&
-    topSpeedMPerS !== undefined &&
-    reading(topSpeedMPerS).indicatedMPerS > dialMaxMPerS
-  ) {
-    found.push({
+  if (dialMaxMPerS === undefined || topSpeedMPerS === undefined) return []
+  const { indicatedMPerS } = readingOf(line)(topSpeedMPerS)
+  if (!(indicatedMPerS > dialMaxMPerS)) return []
+  return [
+    {
       code: 'dial-ends-below-top-speed',
       level: 'caution',
-      pointer: `${pointer}/head/dialMax`,
-      text: `At top speed the ${path.name} would indicate ${speedText(path.unit, reading(topSpeedMPerS).indicatedMPerS)}, beyond its last mark.`,
-    })
-  }
+      pointer: `/paths/${index}/head/dialMax`,
+      text: `At top speed the ${path.name} would indicate ${speedText(path.unit, indicatedMPerS)}, beyond its last mark.`,
+    },
+  ]
+}
+
+function headFindings({ path, index, line }: EvaluatedPath): Finding[] {
+  const odometerError = line.odometerPerTrue.value - 1
   const scale = path.head.scale.value - 1
-  if (Math.abs(scale) > THRESHOLDS.headScale && Math.abs(odometerError) < THRESHOLDS.headDistance) {
-    found.push({
+  if (!(Math.abs(scale) > THRESHOLDS.headScale && Math.abs(odometerError) < THRESHOLDS.headDistance))
+    return []
+  return [
+    {
       code: 'head-at-fault',
       level: 'caution',
-      pointer: `${pointer}/head`,
+      pointer: `/paths/${index}/head`,
       text: `The odometer is right within ${percentText(Math.abs(odometerError))} and the speed is off by ${percentText(Math.abs(scale))}: the fault is in the head (spring or magnet), not in the ratio.`,
       remedy: 'Have the head recalibrated; changing gears would make the odometer wrong.',
-    })
-  }
-  if (basis === 'computed' && path.stages.every(({ kind }) => kind !== 'final-drive')) {
-    found.push({
+    },
+  ]
+}
+
+function oneWheelFindings({ path, index, basis }: EvaluatedPath): Finding[] {
+  if (basis !== 'computed' || path.stages.some(({ kind }) => kind === 'final-drive')) return []
+  return [
+    {
       code: 'driven-by-one-wheel',
       level: 'info',
-      pointer,
+      pointer: `/paths/${index}`,
       text: `No final drive is among the stages, so one wheel drives the ${path.name}: in a bend it over-reads on the outer wheel and under-reads on the inner one, by half the track width over the radius, about 6 % at a radius of 10 m. A drive from the gearbox needs its final drive as a stage.`,
-    })
-  }
-  if (outdated !== undefined) {
-    found.push({
-      code: 'measured-outdated',
-      level: 'caution',
-      pointer: `${pointer}/measured`,
-      text: `The measured values are not used: tire, stages or head have changed since, and the value computed from them is now ${percentText(Math.abs(outdated - 1))} ${outdated > 1 ? 'higher' : 'lower'}.`,
-      remedy:
-        'Measure again. If the car is unchanged and only the profile was corrected, remove the field measured/computed.',
-    })
-  }
-  if (basis !== 'computed') {
-    if (path.measured?.computed === undefined) {
-      found.push({
-        code: 'measured-without-computed',
-        level: 'info',
-        pointer: `${pointer}/measured`,
-        text: 'The profile does not record what tire, stages and head computed to when this was measured: a later change of one of them would go unnoticed.',
-        remedy: `Give measured/computed: ${computedText(evaluated)}, provided the parts are unchanged since the measurement. Applying a stored calibration of the vehicle sets it.`,
-      })
-    }
-    const measured = basis === 'measured-output' ? outputPerM : line.indicatedPerTrue
-    const expected = basis === 'measured-output' ? shaftPerM(shafts.at(-1)!) : computed.indicatedPerTrue
-    const difference = measured.value / expected.value - 1
-    const uncertainty = Math.hypot(plusMinus(measured) / measured.value, plusMinus(expected) / expected.value)
-    if (Math.abs(difference) > uncertainty) {
-      const inputErrors = inputErrorsAgainstMeasured(evaluated, quotient(expected, measured))
-      const compared = [Math.abs(difference), uncertainty]
-      found.push({
-        code: 'measured-disagrees',
-        level: 'caution',
-        pointer: `${pointer}/measured`,
-        text: `The measured value differs by ${percentText(Math.abs(difference), compared)} from the value computed from tire, stages and head, by more than their uncertainty (${percentText(uncertainty, compared)}): a ratio, a tooth count or the measurement is wrong.`,
-        ...(inputErrors.length === 0
-          ? {}
-          : { remedy: `A likely explanation: ${inputErrors.map(({ text }) => text).join(', or ')}.` }),
-      })
-    }
-  }
-  return found
+    },
+  ]
 }
+
+const readingFindings = (vehicle: Vehicle, evaluated: EvaluatedPath): Finding[] => [
+  ...underReadingFindings(evaluated),
+  ...odometerFindings(evaluated),
+  ...dialEndFindings(vehicle, evaluated),
+  ...headFindings(evaluated),
+  ...oneWheelFindings(evaluated),
+  ...measuredFindings(evaluated),
+]
 
 function pulseFindings(vehicle: Vehicle, { path, index, outputPerM, speedsMPerS }: EvaluatedPath): Finding[] {
   const pointer = `/paths/${index}/pulse`

@@ -88,7 +88,7 @@ function supplyOf(vehicle: Vehicle, index: number, { axle }: GivenPath): PulseSu
  * @param sizeTable - Finds tire sizes that no formula covers
  * @returns The constants of `firmware`
  * @throws {DomainError} `needs-another-field` for a profile without pulses, timer, timeout or top speed; those of `firmware` and `vehicleOf`
- * @see `firmware`
+ * @see EU 165/2014, Annex I (w = pulses per turn/circumference); `firmware`
  * @example vehicleFirmware({ name: 'Quillock', tires: { front: { turnsPerM: exact(0.5) }, rear: { turnsPerM: exact(0.5) } }, paths: [{ name: 'speedometer', axle: 'rear', stages: [{ kind: 'pulse-ring', pulsesPerTurn: 8 }], head: { input: 'pulses', constantPerM: exact(4), unit: 'kmh', dialMaxMPerS: 50 }, pulse: { timerTickS: 1e-6, zeroTimeoutS: 0.45 } }], rule: 'un-r39' }, {}, builtInSizes).kmh.floating // 900000 ± 1e-6
  */
 export function vehicleFirmware(

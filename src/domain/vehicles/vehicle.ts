@@ -1,6 +1,7 @@
 import type { Head, Response, Shaft, Stage } from '../drive-paths/path.js'
 import type { FitReport } from '../fits/support.js'
-import type { NamedRule, RuleVerdict } from '../gauges/verdicts.js'
+import type { RuleVerdict } from '../gauges/rule-verdicts.js'
+import type { NamedRule } from '../gauges/verdicts.js'
 import type { Figure } from '../measure/figure.js'
 import type { TireGeometry } from '../tires/geometry.js'
 

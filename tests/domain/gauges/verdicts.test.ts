@@ -4,16 +4,10 @@ import fc from 'fast-check'
 import { cumulativeStdNormalProbability } from 'simple-statistics'
 import { describe, expect, test } from 'vitest'
 import { readingOf } from '../../../src/domain/drive-paths/path.js'
+import { speedLimitsAt, testSpeeds, turningSpeeds } from '../../../src/domain/gauges/limits.js'
+import { distanceVerdict } from '../../../src/domain/gauges/rule-verdicts.js'
 import { RULES, type Rule, type RuleId } from '../../../src/domain/gauges/rules.js'
-import {
-  distanceVerdict,
-  speedLimitsAt,
-  speedVerdict,
-  tableRule,
-  testSpeeds,
-  turningSpeeds,
-  worstSpeedVerdict,
-} from '../../../src/domain/gauges/verdicts.js'
+import { speedVerdict, tableRule, worstSpeedVerdict } from '../../../src/domain/gauges/verdicts.js'
 import { correlated, exact, product, toleranced, uncertain } from '../../../src/domain/measure/figure.js'
 import { SOURCES } from '../../../src/domain/measure/sources.js'
 
