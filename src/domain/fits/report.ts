@@ -77,8 +77,9 @@ function checkSubject(report: GivenReport): void {
  */
 export function completeReport<R extends GivenReport>(
   report: R,
-  { author, today, tomorrow }: ReportDefaults,
+  defaults: ReportDefaults,
 ): R & { readonly author: string; readonly date: string } {
+  const { author, today, tomorrow } = defaults
   const { date = today } = report
   if (date > tomorrow) {
     throw new DomainError('date-in-the-future', `date: expected ${today} or earlier, got ${date}`, {

@@ -61,7 +61,7 @@ function supportedFit({ otherPart, reports }: ReportGroup): SupportedFit {
  * @param found - The reports that were found, by part and by what else they are about
  * @returns At most 200 fits of each part with at most 200 reports each; a note where reports contradict each other
  * @see Rule of succession, as in `supportOf`
- * @example supportedFits([]).parts.length // 0 ± 0
+ * @example supportedFits([]).parts // []
  */
 export function supportedFits(found: readonly ReportsOfPart[]): FitSearch {
   const parts = found.map(({ part, groups }) => ({

@@ -70,10 +70,13 @@ const opposite = (gender: Gender): Gender => (gender === 'female' ? 'male' : 'fe
  * Key of the bolt circles of so many bolts in an index of `interfaceKey`s.
  *
  * @param bolts - Number of bolts, 2 to 24
+ * @returns The key of their index entries
  * @see a choice of this service
  * @example boltCircleKey(4) // "bolt-circle/4"
  */
-export const boltCircleKey = (bolts: number): string => `bolt-circle/${bolts}`
+export function boltCircleKey(bolts: number): string {
+  return `bolt-circle/${bolts}`
+}
 
 /** Properties that must be equal for two interfaces to be comparable; mating ones differ only in gender. */
 function keyOf(one: Interface, gender: Gender | undefined): string {

@@ -87,7 +87,8 @@ export interface Part extends PartSummary {
  * @see definitions
  * @example summaryOf({ id: 'a', kind: 'hub', name: 'Hub', interfaces: [] }) // {"id":"a","kind":"hub","name":"Hub"}
  */
-export function summaryOf({ id, kind, name, maker, number }: PartSummary): PartSummary {
+export function summaryOf(part: PartSummary): PartSummary {
+  const { id, kind, name, maker, number } = part
   const summary: Mutable<PartSummary> = { id, kind, name }
   if (maker !== undefined) summary.maker = maker
   if (number !== undefined) summary.number = number

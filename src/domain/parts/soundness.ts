@@ -62,10 +62,11 @@ export function checkInterface(one: Interface): void {
  * @example soundInterfaceKeys([{ kind: 'bore', diameterM: exact(0.02) }])[0].key // "shaft/round/female"
  * @example soundInterfaceKeys([{ kind: 'thread', designation: 'round the back', gender: 'male' }]) // throws thread-not-understood
  */
-export const soundInterfaceKeys = (interfaces: readonly Interface[]): InterfaceKey[] =>
-  interfaces.map((one, index) =>
+export function soundInterfaceKeys(interfaces: readonly Interface[]): InterfaceKey[] {
+  return interfaces.map((one, index) =>
     withPointer(`/interfaces/${index}`, () => {
       checkInterface(one)
       return interfaceKey(one)
     }),
   )
+}

@@ -30,8 +30,9 @@ const millimeters = (lengthM: number) => Number((lengthM * 1000).toPrecision(6))
  */
 export function tabulatedSize(
   designation: string,
-  { overallDiameterM, sectionWidthM }: Pick<SizeRow, 'overallDiameterM' | 'sectionWidthM'>,
+  row: Pick<SizeRow, 'overallDiameterM' | 'sectionWidthM'>,
 ): TabulatedSize {
+  const { overallDiameterM, sectionWidthM } = row
   const size: Mutable<TabulatedSize> = { designation, overallDiameterM, source: 'stored-tire-size' }
   if (sectionWidthM !== undefined) size.sectionWidthM = sectionWidthM.value
   return size
