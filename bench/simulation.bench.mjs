@@ -22,18 +22,12 @@ const request = {
     { tS: 0, speedMPerS: START_M_PER_S },
     { tS: durationS, speedMPerS: END_M_PER_S },
   ],
-  missed: 0,
-  extra: 0,
-  edgeJitterS: 0,
   timerTickS: TICK_S,
   timerBits: 32,
   filter: { factor: FACTOR },
-  filterOn: 'speed',
   betweenPulses: 'bound',
   zeroTimeoutS: 0.45,
-  displayEveryS: EVERY_S,
-  seed: 1,
-  seriesPoints: 500,
+  display: { everyS: EVERY_S },
 }
 
 function bare() {

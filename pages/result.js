@@ -15,6 +15,15 @@ const RESULT_WORDS = {
 
 const LEVEL_WORDS = { fail: 'Fails', caution: 'Caution', info: 'Note' }
 
+const STANDING_WORDS = {
+  published: 'published',
+  'from-memory': 'published, quoted from memory',
+  'common-practice': 'common practice',
+  derived: 'derived',
+  user: 'as stated, not measured',
+  measured: 'measured',
+}
+
 /** @param {string} words */
 const capital = (words) => words.charAt(0).toUpperCase() + words.slice(1)
 
@@ -67,7 +76,7 @@ function verdictLine({ rule, result, probability, at }, unit) {
     'p',
     { class: `verdict ${result}` },
     el('strong', {}, capital(RESULT_WORDS[result])),
-    ` by ${ruleTitle(rule)}. Probability that it conforms: ${percent(probability)}${where}.`,
+    ` under ${ruleTitle(rule)}. Probability that it conforms: ${percent(probability)}${where}.`,
   )
 }
 
@@ -87,15 +96,15 @@ function figures(path, unit) {
   const rows = [
     [
       'Speedometer',
-      `${overReads(shown)} by ${rounded(Math.abs(shown), decimalsShowing(shown))} %${plusMinus(uncertainty)}`,
+      `${overReads(shown)} by ${rounded(Math.abs(shown), decimalsShowing(shown))}${plusMinus(uncertainty)} %`,
     ],
     [
       'Odometer',
-      `${overReads(odometerErrorPercent)} by ${rounded(Math.abs(odometerErrorPercent))} %${plusMinus(odometerErrorPlusMinusPercent)}`,
+      `${overReads(odometerErrorPercent)} by ${rounded(Math.abs(odometerErrorPercent))}${plusMinus(odometerErrorPlusMinusPercent)} %`,
     ],
     [
       'Drive to the head',
-      `${rounded(output[per])}${plusMinus(output.plusMinus?.[per])} per ${distance}; the head reads true at ${rounded(required[per])}`,
+      `${rounded(output[per])}${plusMinus(output.plusMinus?.[per])} ${path.pulses === undefined ? 'turns' : 'pulses'} per ${distance}; the head reads true at ${rounded(required[per])}`,
     ],
   ]
   return el('dl', {}, ...rows.map(([term, words]) => el('div', {}, el('dt', {}, term), el('dd', {}, words))))
@@ -190,12 +199,12 @@ const remedyList = (remedies) =>
   el(
     'ol',
     {},
-    ...remedies.map(({ text, errorPercent, withinAim, remains, cautions = [] }) =>
+    ...remedies.map(({ action, text, errorPercent, withinAim, remains, cautions = [] }) =>
       el(
         'li',
         {},
         el('strong', {}, text),
-        ` Afterwards it ${overReads(errorPercent)} by ${rounded(Math.abs(errorPercent))} %${
+        ` ${action === 'measure-rolling-circumference' ? 'Until then' : 'Afterwards'} it ${overReads(errorPercent)} by ${rounded(Math.abs(errorPercent))} %${
           withinAim ? '' : ', outside the aim of 0 to 4 % over-reading'
         }. ${[...remains, ...cautions].join(' ')}`,
       ),
@@ -214,7 +223,11 @@ const noteList = (notes) =>
 
 /** @param {Worksheet['references']} references */
 const sourceList = (references) =>
-  el('ul', {}, ...references.map(({ title, standing }) => el('li', {}, `${title} (${standing})`)))
+  el(
+    'ul',
+    {},
+    ...references.map(({ title, standing }) => el('li', {}, `${title} (${STANDING_WORDS[standing]})`)),
+  )
 
 /**
  * The result of a check as elements of the page.
@@ -244,7 +257,7 @@ export function resultParts({ vehicle, paths, findings, remedies, notes, referen
 /** In one sentence. @param {Worksheet} worksheet */
 export function resultSentence({ paths }) {
   const verdicts = paths.flatMap((path) => path.verdicts)
-  const words = verdicts.map(({ rule, result }) => `${RESULT_WORDS[result]} by ${ruleTitle(rule)}`)
+  const words = verdicts.map(({ rule, result }) => `${RESULT_WORDS[result]} under ${ruleTitle(rule)}`)
   return words.length === 0
     ? 'Checked. That rule has no limits for this dial.'
     : `Checked: ${words.join('; ')}.`

@@ -28,7 +28,10 @@ export function preferred<const T extends string>(accept: string | undefined, of
     .filter(({ q }) => q > 0)
     .sort((a, b) => b.q - a.q || a.index - b.index)
   if (best === undefined) {
-    throw new RequestProblem('not-acceptable', `This address answers ${offered.join(' or ')}.`)
+    throw new RequestProblem(
+      'not-acceptable',
+      `This URL answers with ${offered.join(' or ')}; name one of them in Accept.`,
+    )
   }
   return best.mediaType
 }

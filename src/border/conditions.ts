@@ -54,7 +54,7 @@ export function requireIfMatch(headers: ConditionalHeaders): Versions {
   if (versions === undefined) {
     throw new RequestProblem(
       'condition-required',
-      'A change needs If-Match with the ETag that was last read; If-Match: * changes whatever is there.',
+      'A change needs If-Match with the ETag of the version that you read, for example "3"; If-Match: * changes any version.',
     )
   }
   return versions
@@ -83,9 +83,13 @@ export function hasAnswer(headers: ConditionalHeaders, tag: string): boolean {
 /** The change was asked for on another version than the one there now, or by a weak tag, which never matches (RFC 9110, 13.1.1). */
 export function staleVersion(version: number, headers: ConditionalHeaders): RequestProblem {
   const etag = etagOf(version)
-  const weak = headers['if-match']?.split(',').some((item) => item.trim() === `W/${etag}`)
+  if (headers['if-match'] === undefined) {
+    const detail = `If-None-Match asks for a new item, and version ${version} is stored: to replace it, send its ETag ${etag} in If-Match instead.`
+    return new RequestProblem('stale-version', detail, [], { etag })
+  }
+  const weak = headers['if-match'].split(',').some((item) => item.trim() === `W/${etag}`)
   const detail = weak
-    ? `If-Match names the version that is there by a weak tag, W/${etag}, and a weak tag never matches here (RFC 9110, 13.1.1): send the ETag without W/, ${etag}.`
-    : `It was changed meanwhile: version ${version} is there now. Read it, make the change again, and send its ETag in If-Match.`
+    ? `If-Match names the stored version by a weak tag, W/${etag}, and a weak tag never matches here (RFC 9110, 13.1.1): send the ETag without W/, ${etag}.`
+    : `It was changed meanwhile: version ${version} is stored now. Read it, make the change again, and send its ETag in If-Match.`
   return new RequestProblem('stale-version', detail, [], { etag })
 }

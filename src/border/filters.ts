@@ -6,12 +6,3 @@ import type { FilterShape } from '../schemas/filters.js'
 export function filterAt(pointer: string, wire: FilterShape): Filter {
   return withPointer(pointer, () => checkedFilter(wire))
 }
-
-/** A filter in the form of the answer. */
-export function filterOut({ median, movingAverage, factor }: Filter): FilterShape {
-  const out: FilterShape = {}
-  if (median !== undefined) out.median = median
-  if (movingAverage !== undefined) out.movingAverage = movingAverage
-  if (factor !== undefined) out.factor = factor
-  return out
-}

@@ -69,8 +69,9 @@ export const REQUEST_PROBLEMS = {
   },
   'not-found': {
     status: 404,
-    title: 'Nothing at this URL',
-    solution: '/openapi.json lists the URLs.',
+    title: 'Not found',
+    solution:
+      'Check the id: an item that was deleted or belongs to another account is not found either. Check the path: /openapi.json lists all of them.',
   },
   'method-not-allowed': {
     status: 405,
@@ -109,8 +110,9 @@ export const REQUEST_PROBLEMS = {
   },
   'stale-version': {
     status: 412,
-    title: 'Changed since it was read',
-    solution: 'Read it again, apply the change to the current version, and send its ETag in If-Match.',
+    title: 'Another version stored',
+    solution:
+      'Read it again, apply the change to the current version, and send its ETag in If-Match. With If-None-Match: *, the item exists already.',
   },
   'body-too-large': {
     status: 413,

@@ -1,25 +1,14 @@
-import type { Calibration, CalibrationInput } from '../db/store.js'
+import type { Calibration } from '../db/store.js'
 import type { SizeTable } from '../domain/tires/size-table.js'
 import { computesTheSame, evaluateVehiclePath } from '../domain/vehicles/evaluate.js'
 import { instant } from '../http/saved-vehicles.js'
 import type { MeasureIn } from '../schemas/measures.js'
 import type { CalibrationResultShape, VehicleCalibrationShape } from '../schemas/vehicle-calibrations.js'
 import type { VehicleProfileShape } from '../schemas/vehicles.js'
-import { gaugeCalibrationOut } from './gauge-calibration.js'
 import { RequestProblem } from './request-problem.js'
 import { vehicleOf } from './vehicles.js'
 
 type Path = VehicleProfileShape['paths'][number]
-
-/** A calibration as the store keeps it: computed now, so that a later model does not change what was read off then. */
-export function calibrationInput({
-  accepted = false,
-  ...request
-}: VehicleCalibrationShape & { accepted?: boolean }): CalibrationInput {
-  const { path, performedOn: _day, notes: _notes, ...calculation } = request
-  const result = gaugeCalibrationOut(calculation)
-  return { path, accepted, request: JSON.stringify(request), result: JSON.stringify(result) }
-}
 
 /** JSON text of a calibration: request and result go out as they are kept, unread. */
 export function calibrationText(calibration: Calibration): string {

@@ -18,7 +18,7 @@ function pulsePathIndex({ paths }: VehicleProfileShape, name: string | undefined
   const known = paths.filter(({ head }) => head.input === 'pulses').map((path) => path.name)
   const detail =
     known.length === 0
-      ? 'no path of this vehicle carries pulses to its head'
+      ? 'no path of this vehicle carries pulses to its head: firmware constants need a path with a pulse-ring stage and a head with input pulses'
       : `path: expected one of ${known.join(', ')}, got ${name}`
   throw new DomainError('needs-another-field', detail, { pointer: '/path', in: 'query' })
 }

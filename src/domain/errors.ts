@@ -71,7 +71,7 @@ export const ERRORS = {
   },
   'no-open-stage': {
     title: 'No open stage',
-    solution: 'Replace the ratio of at least one stage by find, or use drive-paths/evaluation.',
+    solution: 'Replace the ratio of at least one stage by find, or use POST /v1/drive-paths/evaluation.',
   },
   'search-too-large': {
     title: 'Too many combinations to search',
@@ -136,7 +136,7 @@ export const ERRORS = {
   },
   'test-incomplete': {
     title: 'Incomplete test definition',
-    solution: 'Give detects and minutes for a test of your own, or use the id of a built-in test.',
+    solution: 'Give covers and minutes for a test of your own, or use the id of a built-in test.',
   },
   'test-unknown': {
     title: 'Unknown test or symptom',
@@ -188,7 +188,7 @@ export const ERRORS = {
   },
   'log-unit-ambiguous': {
     title: 'Unit of the log given twice',
-    solution: 'Give unit for times, or the tick length for timer counts; not both.',
+    solution: 'Give unit for times, or tick (tickUs in a query) for timer counts; not both.',
   },
   'log-heading-differs': {
     title: 'Column heading in conflict with the request',
@@ -259,11 +259,13 @@ export const ERRORS = {
   },
   'integer-too-narrow': {
     title: 'Integer overflow of a firmware constant',
-    solution: 'Use wider integers, a coarser scaling of the unit, or a longer timer tick.',
+    solution:
+      'Give wider integers (integerBits), a coarser speed resolution (smaller speedParts), or a longer timer tick.',
   },
   'timeout-beyond-counter': {
     title: 'Timeout beyond the counter range',
-    solution: 'Shorten the timeout, lengthen the tick by a prescaler, or count the overflows of the counter.',
+    solution:
+      'Give a shorter zeroTimeout, a longer timerTick (by a prescaler), or more counterBits (count the overflows of the counter).',
   },
   'step-below-pulse': {
     title: 'Distance step shorter than one pulse',

@@ -256,7 +256,8 @@ function readingFacts(path: Path, rule: string): Fact[] {
     },
   ]
   if (verdict !== undefined) {
-    const at = verdict.at === undefined ? ' (odometer)' : ` at a true ${speedText(verdict.at, path.unit)}`
+    const at =
+      verdict.at === undefined ? ' (odometer)' : ` at a true speed of ${speedText(verdict.at, path.unit)}`
     facts.push({
       name: rule,
       value: `${VERDICTS[verdict.result]}${at}, probability of conformity ${rounded(verdict.probability, 3)}`,
@@ -366,7 +367,7 @@ function remedies({ remedies: found, paths, findings }: WorksheetShape): Section
   if (more > 0)
     blocks.push({
       kind: 'text',
-      text: `Lower-ranked remedies, in the JSON form only: ${more}.`,
+      text: `Further remedies, of lower rank, which only the JSON form lists: ${more}.`,
     })
   return { heading: 'Remedies', blocks }
 }

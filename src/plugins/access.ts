@@ -45,7 +45,7 @@ const MALFORMED = { valid: false, reason: 'malformed' } as const
 
 const INVALID: Readonly<Record<'malformed' | 'unknown' | 'expired' | 'revoked', string>> = {
   malformed: 'Authorization takes the form: Bearer, a space, the key.',
-  unknown: 'The key is not one of this instance.',
+  unknown: 'The service does not know this key; leave Authorization out for calculations.',
   expired: 'The key has expired.',
   revoked: 'The key was revoked.',
 }

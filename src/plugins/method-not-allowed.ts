@@ -35,7 +35,7 @@ export function answerMethodNotAllowed(
           done(
             new RequestProblem(
               'method-not-allowed',
-              `${request.method} is not for this address; use ${allow}.`,
+              `${request.method} is not allowed at this URL; use ${allow}.`,
               [],
               { allow },
             ),

@@ -7,11 +7,22 @@ import { staticResponse } from './static-response.js'
 
 const DESCRIPTION = `From a car's road wheel to the speed on its dial: tire, drive path, pulses, head, rules.
 
-A measure is keyed by its unit: in requests exactly one unit key and, where known, plusMinus (95 %, same unit); in answers every
-unit. Bodies are strict: an unknown field, a second unit key, a number written as text or a key that stands twice is refused, and
-the answer names the field. Every error is application/problem+json (RFC 9457), also what comes before any operation: an address that
-is not there (404) or cannot be decoded (400), a method that it does not have (405, with Allow), a request that does not arrive in time
-(408), headers beyond 16 KiB (431).
+Words: the head is the speedometer itself, with its dial and odometer. A drive path is the chain from a wheel to a head; each of its
+stages multiplies turns or pulses. The constant of a head is the number of turns or pulses per mile or kilometer at which it reads
+true. A dial over-reads if it shows more than the true speed. docs/nomenclature.md explains every word.
+
+A measure is an object with its unit as the key: { "mph": 60, "plusMinus": 0.5 }. A request gives exactly one unit and, where known,
+plusMinus, the uncertainty (95 %) in that unit; an answer gives every unit. Bodies are strict: an unknown field, a second unit, a
+number written as text or a key given twice is refused, and the answer names the field.
+
+Calculations need no key, nor does reading parts, fit reports and tire sizes. Every change of stored data, and everything about stored
+vehicles, needs one.
+
+Every error is application/problem+json (RFC 9457): GET /problems lists all kinds with their solutions. Besides the answers listed at
+each operation, any request may be answered 404 (no such URL), 400 (URL that cannot be decoded), 405 (method not allowed; Allow lists
+the others), 408 (not received in time) or 431 (headers longer than 16 KiB).
+
+The version of this document is that of the computations, which answers give as model.
 
 A speedometer is safety equipment. The rule table is a help, not legal advice: the inspection authority or a licensed shop decides.`
 
@@ -19,12 +30,12 @@ export const TAGS: ReadonlyArray<{ name: string; description: string }> = [
   {
     name: 'vehicle-checks',
     description:
-      'The main job: a whole profile in, what the dial reads and whether that is allowed out. Every path of the vehicle is evaluated with its uncertainty and judged by the rule; findings come most severe first, remedies best first (a gear, adapter, scaler or constant that puts the reading right). Nothing is stored.',
+      'The main job: what the dials of a vehicle read, and whether that is allowed, from its profile (tires, drive paths, rule). Every path of the vehicle is evaluated with its uncertainty and judged by the rule; findings come most severe first, remedies best first (a gear, adapter, scaler or constant that puts the reading right). Nothing is stored.',
   },
   {
     name: 'vehicles',
     description:
-      'Profiles that an account has stored, with all earlier versions and their calibrations. A stored vehicle is checked, put on paper and turned into numbers for firmware by its id; a job ticket finds it by its own reference. A change names the version that it was made on, and the state before it stays as a revision.',
+      'Profiles that an account has stored, with all earlier versions and their calibrations. A stored vehicle has a check, a worksheet and firmware constants under its id; a job ticket finds it by its own reference. A change names the version that it was made on, and the previous state is stored as a revision.',
   },
   {
     name: 'tires',
@@ -49,12 +60,12 @@ export const TAGS: ReadonlyArray<{ name: string; description: string }> = [
   {
     name: 'gauges',
     description:
-      'Gauge error, rules, calibration, dial scales. What a dial shows against what a rule admits, as a probability of conformity; calibration from readings against a true speed, with the constant to set next; true speed over a measured course.',
+      'Gauge error, rules, calibration, dial scales. What a dial shows, compared with what a rule allows, as a probability of conformity; calibration from readings against a true speed, with the constant to set next; true speed over a measured course.',
   },
   {
     name: 'odometers',
     description:
-      "Error of the odometer. It follows the path, not the needle: an error of the head's spring or magnet does not reach it. A recorded track gives a length on the ellipsoid to hold the count against. Changing an odometer is restricted by law.",
+      "Error of the odometer. It follows the path, not the needle: an error of the head's spring or magnet does not reach it. A recorded GPS track gives the true distance to compare it with. Changing an odometer is restricted by law.",
   },
   {
     name: 'pick-ups',
@@ -84,26 +95,26 @@ export const TAGS: ReadonlyArray<{ name: string; description: string }> = [
   {
     name: 'parts',
     description:
-      'Parts with the interfaces by which they fit others; candidates; bolt circles. Shared inside the instance with their author. A candidate is a part whose interfaces meet within a tolerance: not proven until somebody tried it.',
+      'Parts with the interfaces by which they fit others; candidates; bolt circles. Visible to everyone who uses the service, with their author. A candidate is a part whose interfaces meet within a tolerance: not proven until somebody tried it.',
   },
   {
     name: 'fits',
     description:
-      'Reports of what fits what, on what evidence. Shared inside the instance; reports that contradict each other stand side by side, and a score says how well the evidence supports each.',
+      'Reports of what fits what, on what evidence. Visible to everyone who uses the service; contradicting reports are shown side by side, with a score of how well the evidence supports the fit.',
   },
   {
     name: 'tire-sizes',
     description:
-      'Tire sizes that users recorded, used after the built-in table. Every calculation then knows the size, and names the row as its source.',
+      'Tire sizes that users recorded, used after the built-in table. Every calculation then knows the size, and lists stored-tire-size among its sources.',
   },
   {
     name: 'health',
-    description: 'For whoever runs the service: whether it lives, is ready, and how it does.',
+    description: 'For whoever runs the service: liveness, readiness and metrics.',
   },
   {
     name: 'reference',
     description:
-      'Units, sources, problems and this document. Lists that programs can read: what a unit is worth, how well a source is known, what an error means and how to solve it.',
+      'Units, sources, problems and this document. Lists that programs can read: the size of each unit, how well a source is known, what an error means and how to solve it.',
   },
 ]
 
@@ -111,20 +122,23 @@ const header = (description: string, schema: object) => ({ description, schema }
 
 /** Headers that plugins add to the responses of every route. */
 const HEADERS = {
-  RequestId: header('Id of the request in the log, that of its problem too; the caller may send one.', {
-    type: 'string',
-    maxLength: 200,
-  }),
+  RequestId: header(
+    'Id of the request, also in the log of the service and in requestId of a problem; the caller may send one.',
+    {
+      type: 'string',
+      maxLength: 200,
+    },
+  ),
   RateLimitPolicy: header(
-    'The limit (q) that the request counts against, and what it counts for (weight) where that is more than one; absent where no limit is set.',
+    'The quota: q requests in w seconds, for the address or for the key. weight: how many requests this one counts for, if more than one. Absent without a limit.',
     { type: 'string', pattern: '^"(address|key)";q=[1-9][0-9]*;w=60(;weight=[1-9][0-9]*)?$' },
   ),
-  RateLimit: header('What is left of it (r), and the seconds until it starts again (t).', {
+  RateLimit: header('What is left of the quota (r), and the seconds until it is full again (t).', {
     type: 'string',
     pattern: '^"(address|key)";r=[0-9]+;t=[0-9]+$',
   }),
   IdempotencyReplayed: header(
-    'Nothing was done: this is the answer that the first request with this Idempotency-Key got.',
+    'Nothing was done: this repeats the answer to the first request with this Idempotency-Key.',
     { type: 'string', enum: ['true'] },
   ),
 }
@@ -179,7 +193,7 @@ export async function registerOpenApi(app: FastifyInstance): Promise<void> {
             type: 'http',
             scheme: 'bearer',
             description:
-              'A key of an account, made with npm run keys. Calculations need none; stored vehicles are seen by their own account alone.',
+              'A key of an account, made with npm run keys on the machine of the service. A stored vehicle is visible to its own account only; parts, fit reports and tire sizes are visible to everyone.',
           },
         },
       },

@@ -95,7 +95,7 @@ function frameworkProblem(error: FastifyError, request: FastifyRequest): Problem
       const detail =
         got === undefined
           ? `The body has no Content-Type; send ${wanted}.`
-          : `The media type ${got.slice(0, 100)} is not taken here; send ${wanted}.`
+          : `The media type ${got.slice(0, 100)} is not supported here; send ${wanted}.`
       return requestProblem('unsupported-media-type', detail, requestId)
     }
     case 'FST_ERR_CTP_EMPTY_JSON_BODY':

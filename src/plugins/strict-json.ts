@@ -132,11 +132,11 @@ export function parseStrictJson(body: Buffer, name = 'body'): unknown {
   } catch (cause) {
     const place = /position (\d+)/.exec((cause as Error).message)
     const where = place === null ? '' : ` near character ${place[1]}`
-    throw new RequestProblem('malformed-json', `The ${name} is not JSON: it stops making sense${where}.`)
+    throw new RequestProblem('malformed-json', `The ${name} is not JSON: a syntax error${where}.`)
   }
   if (countMembers(value) !== members) {
     const pointer = pointerFragment(firstDuplicate(text))
-    const detail = 'stands twice in its object; keep one'
+    const detail = 'is given twice in its object; keep one'
     throw new RequestProblem('duplicate-key', `The key at ${pointer} ${detail}.`, [
       { in: 'body', pointer, code: 'duplicate-key', detail },
     ])
@@ -177,7 +177,7 @@ export function registerStrictJson(app: FastifyInstance): void {
       return done(
         new RequestProblem(
           'unsupported-media-type',
-          `Content-Encoding ${encoding} is not taken; send the body as it is.`,
+          `Content-Encoding ${encoding} is not supported; send the body uncompressed, without Content-Encoding.`,
         ),
       )
     }
@@ -185,7 +185,7 @@ export function registerStrictJson(app: FastifyInstance): void {
     for (const [, charset = ''] of (request.headers['content-type'] ?? '').matchAll(CHARSET)) {
       if (/^utf-?8$/i.test(charset)) continue
       return done(
-        new RequestProblem('unsupported-media-type', `charset ${charset} is not taken; send UTF-8.`),
+        new RequestProblem('unsupported-media-type', `The charset ${charset} is not supported; send UTF-8.`),
       )
     }
     done()

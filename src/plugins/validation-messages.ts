@@ -56,11 +56,12 @@ function faultOf(error: ErrorObject): Fault {
     }
     case 'additionalProperties': {
       const fields = Object.keys((parent.properties as object | undefined) ?? {})
-      const known = fields.length === 0 ? 'none are taken here' : `the fields here are ${fields.join(', ')}`
+      const known =
+        fields.length === 0 ? 'there are no fields here' : `the fields here are ${fields.join(', ')}`
       return {
         pointer: at(String(params.additionalProperty)),
         code: 'unknown-field',
-        detail: `is not known; ${known}`,
+        detail: `is not allowed here; ${known}`,
       }
     }
     case 'type':
@@ -96,14 +97,14 @@ function faultOf(error: ErrorObject): Fault {
       return {
         pointer: at(),
         code: 'wrong-length',
-        detail: `expected ${keyword === 'minItems' ? 'at least' : 'at most'} ${String(params.limit)} items, got ${(data as unknown[]).length}`,
+        detail: `expected ${keyword === 'minItems' ? 'at least' : 'at most'} ${String(params.limit)} ${params.limit === 1 ? 'item' : 'items'}, got ${(data as unknown[]).length}`,
       }
     case 'minLength':
     case 'maxLength':
       return {
         pointer: at(),
         code: 'wrong-length',
-        detail: `expected ${keyword === 'minLength' ? 'at least' : 'at most'} ${String(params.limit)} characters, got ${characters(data as string)}`,
+        detail: `expected ${keyword === 'minLength' ? 'at least' : 'at most'} ${String(params.limit)} ${params.limit === 1 ? 'character' : 'characters'}, got ${characters(data as string)}`,
       }
     case 'minProperties':
       return {

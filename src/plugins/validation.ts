@@ -91,7 +91,7 @@ function invalidRequest(part: FieldFault['in'], faults: ReturnType<ValidationMes
   const errors = faults.map((fault) => ({ in: part, ...fault }))
   const { pointer, detail } = errors[0]!
   const more = errors.length > 1 ? ` (and ${errors.length - 1} more)` : ''
-  return new RequestProblem('invalid-request', `${part} ${pointer} ${detail}${more}`, errors)
+  return new RequestProblem('invalid-request', `${part} ${pointer}: ${detail}${more}`, errors)
 }
 
 /** Makes the check of a part of a request by its schema. */

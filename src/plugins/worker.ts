@@ -1,7 +1,7 @@
-import { JOBS, type Jobs } from '../border/jobs.js'
 import type { ReadJson } from '../border/raw-body.js'
 import { RequestProblem } from '../border/request-problem.js'
 import { DomainError } from '../domain/errors.js'
+import { JOBS, type Jobs } from '../routes/jobs.js'
 import { lazyCompile } from './lazy-compile.js'
 import { jsonReader } from './raw-bodies.js'
 import { answerText } from './serialization.js'

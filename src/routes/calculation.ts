@@ -5,6 +5,7 @@ import type { Si, Undeclared } from '../codec/si.js'
 import type { Traced } from '../domain/measure/provenance.js'
 import { ref } from '../schemas/measures.js'
 import { type ErrorStatus, problems } from '../schemas/problems.js'
+import type { RateWeight } from '../schemas/rate-weights.js'
 
 type Given<B extends TSchema> = Si<Static<B>>
 
@@ -55,6 +56,8 @@ export interface CalculationText<B extends TSchema, A extends TSchema> {
   readonly answer: A
   /** Errors beside those that follow from what every calculation is. */
   readonly errors?: readonly ErrorStatus[]
+  /** What a request counts for in the rate limit, where it is more than one. */
+  readonly weight?: RateWeight
 }
 
 /** The schema of a route that takes a body and computes. */
@@ -66,8 +69,10 @@ export const calculationSchema = <B extends TSchema, A extends TSchema>({
   body,
   answer,
   errors = [],
+  weight,
 }: CalculationText<B, A>) => ({
   operationId: id,
+  ...weight,
   summary,
   description,
   tags: [tag],

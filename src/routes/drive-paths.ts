@@ -30,18 +30,21 @@ export function drivePathRoutes(app: App, { sizeTable }: RouteOptions): void {
     ),
   )
 
-  const solution = calculation(
-    {
-      id: 'solveDrivePath',
-      summary: 'Solve a drive path for its open stages',
-      description:
-        'Finds gears, adapters or scaler settings that make the head read as aimed: within the aim first, then over-reading, then under-reading.',
-      tag,
-      body: SolutionRequest,
-      answer: SolutionAnswer,
-      compute: solveDrivePath,
-    },
-    sizeTable,
+  app.post(
+    '/v1/drive-paths/solution',
+    calculation(
+      {
+        id: 'solveDrivePath',
+        weight: SEARCH,
+        summary: 'Solve a drive path for its open stages',
+        description:
+          'Finds gears, adapters or scaler settings that make the head read as aimed: within the aim first, then over-reading, then under-reading.',
+        tag,
+        body: SolutionRequest,
+        answer: SolutionAnswer,
+        compute: solveDrivePath,
+      },
+      sizeTable,
+    ),
   )
-  app.post('/v1/drive-paths/solution', { ...solution, schema: { ...solution.schema, ...SEARCH } })
 }

@@ -1,24 +1,22 @@
-import { nextTestOut } from '../border/faults.js'
+import { chooseNextTest } from '../domain/faults/choose-next-test.js'
 import { NextTestAnswer, NextTestRequest } from '../schemas/faults.js'
-import { ref } from '../schemas/measures.js'
 import { SEARCH } from '../schemas/rate-weights.js'
+import { calculation } from './calculation.js'
 import type { App } from './options.js'
 
 export function faultRoutes(app: App): void {
   app.post(
     '/v1/faults/next-test',
-    {
-      schema: {
-        operationId: 'chooseNextTest',
-        ...SEARCH,
-        summary: 'Next test of a faulty speedometer drive',
-        description:
-          'Takes the links of a drive, mechanical or electronic, and all observations so far. Returns the probability that each link is at fault, the tests ranked by information per minute, the result of each outcome, and the test with the fewest expected minutes to the fault. The service stores nothing: send every observation each time.',
-        tags: ['faults'],
-        body: ref(NextTestRequest),
-        response: { 200: ref(NextTestAnswer) },
-      },
-    },
-    (request) => nextTestOut(request.body),
+    calculation({
+      id: 'chooseNextTest',
+      weight: SEARCH,
+      summary: 'Next test of a faulty speedometer drive',
+      description:
+        'Takes the links of a drive, mechanical or electronic, and all observations so far. Returns the probability that each link is at fault, the tests ranked by information per minute, the result of each outcome, and the test with the fewest expected minutes to the fault. The service stores nothing: send every observation each time.',
+      tag: 'faults',
+      body: NextTestRequest,
+      answer: NextTestAnswer,
+      compute: chooseNextTest,
+    }),
   )
 }

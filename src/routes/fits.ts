@@ -178,7 +178,7 @@ function recordRoutes(app: App, { store: { fits } }: RouteOptions): void {
         description:
           'Only for the account that recorded it, or an admin. The history shows the report and who withdrew it.',
         tags,
-        ...removal('It is withdrawn.'),
+        ...removal('Withdrawn.'),
       },
     },
     async (request, reply) => {

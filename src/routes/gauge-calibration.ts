@@ -1,29 +1,32 @@
-import { gaugeCalibrationOut } from '../border/gauge-calibration.js'
+import type { Static } from '@sinclair/typebox'
+import { gaugeCalibration } from '../domain/gauges/gauge-calibration.js'
 import { timedCourse } from '../domain/gauges/timed-course.js'
 import { GaugeCalibrationAnswer, GaugeCalibrationRequest } from '../schemas/gauge-calibration.js'
-import { ref } from '../schemas/measures.js'
 import { TimedCourseAnswer, TimedCourseRequest } from '../schemas/timed-course.js'
-import { calculation } from './calculation.js'
+import { answering, calculation, calculationSchema } from './calculation.js'
 import type { App } from './options.js'
 
 const tag = 'gauges'
-const tags = [tag]
+
+const CALIBRATION = {
+  id: 'calibrateGauge',
+  summary: 'Calibration of a speedometer',
+  description:
+    'From readings of the dial against true speeds: scale and offset with their uncertainty, corrections both ways, verdicts, what to set next, and whether the ratio or the head is at fault. Readings count as independent.',
+  tag,
+  body: GaugeCalibrationRequest,
+  answer: GaugeCalibrationAnswer,
+}
+
+const calibrationAnswer = answering({ ...CALIBRATION, compute: gaugeCalibration })
+
+/** The answer of `POST /v1/gauges/calibration`. The dial has the unit of its readings, which quantities in SI no longer say. */
+export const gaugeCalibrationAnswer = (body: Static<typeof GaugeCalibrationRequest>) =>
+  calibrationAnswer(body, 'kmh' in body.readings[0]!.indicated ? 'kmh' : 'mph')
 
 export function gaugeCalibrationRoutes(app: App): void {
-  app.post(
-    '/v1/gauges/calibration',
-    {
-      schema: {
-        operationId: 'calibrateGauge',
-        summary: 'Calibration of a speedometer',
-        description:
-          'From readings of the dial against true speeds: scale and offset with their uncertainty, corrections both ways, verdicts, what to set next, and whether the ratio or the head is at fault. Readings count as independent.',
-        tags,
-        body: ref(GaugeCalibrationRequest),
-        response: { 200: ref(GaugeCalibrationAnswer) },
-      },
-    },
-    (request) => gaugeCalibrationOut(request.body),
+  app.post('/v1/gauges/calibration', { schema: calculationSchema(CALIBRATION) }, (request) =>
+    gaugeCalibrationAnswer(request.body),
   )
 
   app.post(

@@ -18,7 +18,7 @@ export function gaugeRoutes(app: App, { sizeTable }: RouteOptions): void {
         operationId: 'listRules',
         summary: 'Rules on accuracy',
         description:
-          'Every rule of the table: its bounds, its speeds, where it holds, and how well its text is known.',
+          'Every rule that a request can name: its limits, its speeds, where it is in force, and how well its text is known.',
         tags: [tag],
         response: { 200: ref(RuleList) },
       },

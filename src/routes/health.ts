@@ -24,9 +24,9 @@ export function healthRoutes(app: App, { readiness, metrics, metricsFor }: Healt
       config,
       schema: {
         operationId: 'getLiveness',
-        summary: 'Whether the process answers',
+        summary: 'Liveness of the process',
         description:
-          'Answers as long as the process can; looks at nothing. When it does not answer, start the service anew.',
+          'Answers 200 as long as the process runs, without checking anything else. If it does not answer, restart the service.',
         tags,
         response: { 200: ref(Liveness) },
       },
@@ -40,9 +40,9 @@ export function healthRoutes(app: App, { readiness, metrics, metricsFor }: Healt
       config,
       schema: {
         operationId: 'getReadiness',
-        summary: 'Whether the service can do its work',
+        summary: 'Readiness of the service',
         description:
-          'Reads a row, writes one (at most every 5 s), looks at the disk, the log of writes and the schema version. 503 when one of these is not well, or while the service is stopping: send it no requests then.',
+          'Reads a row, writes one (at most every 5 s), checks the disk, the write-ahead log and the schema version. 503 if a check fails or while the service is stopping: send it no requests then.',
         tags,
         response: { 200: ref(Readiness), ...problems(500, 503) },
       },

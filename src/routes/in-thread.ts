@@ -1,5 +1,5 @@
 import type { FastifyReply } from 'fastify'
-import type { Jobs } from '../border/jobs.js'
+import type { Jobs } from './jobs.js'
 import type { RouteOptions } from './options.js'
 import { sendText } from './stored-responses.js'
 

@@ -1,4 +1,3 @@
-import { trackOut } from '../border/odometer-track.js'
 import { isHeavy, JSON_TYPE, type RawBody } from '../border/raw-body.js'
 import { ref } from '../schemas/measures.js'
 import {
@@ -12,6 +11,7 @@ import { problems } from '../schemas/problems.js'
 import { LONG } from '../schemas/rate-weights.js'
 import { inThread } from './in-thread.js'
 import type { App, RouteOptions } from './options.js'
+import { trackAnswer } from './track-answer.js'
 
 const tags = ['odometers']
 
@@ -33,9 +33,9 @@ function trackRoute(app: App, options: RouteOptions): void {
       schema: {
         operationId: 'measureTrack',
         ...LONG,
-        summary: 'Length of a road driven, and counts per distance',
+        summary: 'Length of a road driven, and pulses or turns per distance',
         description:
-          'From recorded positions, as JSON or as a GPX 1.1 document (up to 16 MiB; counts then stand in the query string): the length on the ellipsoid with its uncertainty, corrected for noise and bends, breaks not bridged; pulses or turns per distance, or the error of the odometer.',
+          'From recorded positions, as JSON or as a GPX 1.1 document (up to 16 MiB; what was counted is then in the query). Returns the length of the road with its uncertainty, corrected for noise and bends, without the gaps of the recording; with a count also the pulses or turns per distance, or the error of the odometer.',
         tags,
         querystring: TrackQuery,
         body: {
@@ -51,7 +51,7 @@ function trackRoute(app: App, options: RouteOptions): void {
     },
     (request, reply) => {
       const track = { ...(request.body as RawBody), query: request.query }
-      return isHeavy(track) ? inThread(reply, options, 'track', track) : trackOut(track, options.readJson)
+      return isHeavy(track) ? inThread(reply, options, 'track', track) : trackAnswer(track, options.readJson)
     },
   )
 }

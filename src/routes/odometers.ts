@@ -1,24 +1,23 @@
-import { odometerErrorOut } from '../border/odometers.js'
-import { ref } from '../schemas/measures.js'
+import { odometerError } from '../domain/odometers/odometer-error.js'
 import { OdometerErrorAnswer, OdometerErrorRequest } from '../schemas/odometers.js'
+import { calculation } from './calculation.js'
 import type { App, RouteOptions } from './options.js'
-
-const tags = ['odometers']
 
 export function odometerRoutes(app: App, { sizeTable }: RouteOptions): void {
   app.post(
     '/v1/odometers/error',
-    {
-      schema: {
-        operationId: 'computeOdometerError',
+    calculation(
+      {
+        id: 'computeOdometerError',
         summary: 'Error of an odometer',
         description:
-          'By how much the odometer over-reads or slow with the tire fitted, and the true distance behind a recorded one.',
-        tags,
-        body: ref(OdometerErrorRequest),
-        response: { 200: ref(OdometerErrorAnswer) },
+          'By how much the odometer over-reads or under-reads with the tire fitted, and the true distance behind a recorded one.',
+        tag: 'odometers',
+        body: OdometerErrorRequest,
+        answer: OdometerErrorAnswer,
+        compute: odometerError,
       },
-    },
-    (request) => odometerErrorOut(request.body, sizeTable),
+      sizeTable,
+    ),
   )
 }

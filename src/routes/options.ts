@@ -10,11 +10,11 @@ import type {
 } from 'fastify'
 import type { Batch } from '../border/batches.js'
 import type { Cursors } from '../border/cursors.js'
-import type { Jobs } from '../border/jobs.js'
 import type { ReadJson } from '../border/raw-body.js'
 import type { NextSlice } from '../border/tables.js'
 import type { Clock, Store } from '../db/store.js'
 import type { SizeTable } from '../domain/tires/size-table.js'
+import type { Jobs } from './jobs.js'
 
 /** The application as routes see it: request and answer types come from the TypeBox schemas. */
 export type App = FastifyInstance<

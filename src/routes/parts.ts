@@ -239,7 +239,7 @@ function recordRoutes(app: App, { store: { parts } }: RouteOptions): void {
         description:
           'Deletes the part unless there are fit reports about it; its revisions can still be read.',
         tags,
-        ...removal('It is deleted.', 409),
+        ...removal('Deleted.', 409),
       },
     },
     async (request, reply) => {

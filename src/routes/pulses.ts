@@ -18,7 +18,7 @@ export function pulseRoutes(app: App, { sizeTable }: RouteOptions): void {
         operationId: 'computePulseRatio',
         summary: 'Pulses per distance, and their timing',
         description:
-          'From tire and ring: pulses per distance, frequency and period at each speed, resolution of a timer or a gate, the lowest speed shown, and the error of label arithmetic.',
+          'From tire and ring: pulses per distance, frequency and period at each speed, resolution of a timer or a gate, the lowest speed shown, and the error of arithmetic with pi times the diameter.',
         tags,
         body: ref(PulseRatioRequest),
         response: { 200: ref(PulseRatioAnswer) },

@@ -60,7 +60,7 @@ export function referenceRoutes(app: App): void {
       schema: {
         operationId: 'listUnits',
         summary: 'Units',
-        description: 'Every unit of the wire and its exact size.',
+        description: 'Every unit of requests and answers, with its exact value in SI units.',
         tags,
         response: { 200: ref(UnitList) },
       },
@@ -88,7 +88,7 @@ export function referenceRoutes(app: App): void {
       schema: {
         operationId: 'getProblem',
         summary: 'One kind of problem',
-        description: 'What the type of a problem answer points to.',
+        description: 'The page that type of a problem answer points to.',
         tags,
         params: Type.Object(
           { code: Type.String({ maxLength: 100, description: 'The code.', examples: ['invalid-request'] }) },

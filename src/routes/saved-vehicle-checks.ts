@@ -80,9 +80,9 @@ export function savedVehicleCheckRoutes(app: App, options: RouteOptions, batches
         operationId: 'checkSavedVehicles',
         ...LONG,
         summary: 'Check the stored vehicles',
-        description: `Checks each vehicle of the account as GET /v1/vehicles/{id}/check does, in the order of creation; of one make or model, when asked. Pointers are into the profile. A vehicle is taken as it is when its turn comes.
+        description: `Checks each vehicle of the account as GET /v1/vehicles/{id}/check does, in the order of creation; make and model select some. Pointers are into the profile. Each vehicle is checked in the version that is stored when its turn comes.
 
-As ${NDJSON} (the default) all of them in one stream; what became of it stands on the last line, the summary: without one the answer was cut off, with complete: false the rest was not looked at, and next continues it. As application/json in pages.`,
+As ${NDJSON} (the default) all of them in one stream. The last line is the summary: without it the answer was cut off; with complete: false the rest was not checked, and next continues it. As application/json in pages.`,
         tags: ['vehicles'],
         security: KEY_NEEDED,
         querystring: SavedChecksQuery,

@@ -1,7 +1,5 @@
 import { Type } from '@sinclair/typebox'
-import { logAnalysisOut } from '../border/log-analysis.js'
 import { isHeavy, JSON_TYPE, type RawBody } from '../border/raw-body.js'
-import { simulationIsHeavy, simulationOut } from '../border/simulation.js'
 import { designFilter } from '../domain/signals/filter-design.js'
 import { FilterDesignAnswer, FilterDesignRequest } from '../schemas/filter-design.js'
 import { LogAnalysisAnswer, LogAnalysisQuery, LogAnalysisRequest } from '../schemas/log-analysis.js'
@@ -9,9 +7,11 @@ import { ref } from '../schemas/measures.js'
 import { problems } from '../schemas/problems.js'
 import { LONG } from '../schemas/rate-weights.js'
 import { SimulationAnswer, SimulationRequest } from '../schemas/simulation.js'
-import { calculation } from './calculation.js'
+import { calculation, calculationSchema } from './calculation.js'
 import { inThread } from './in-thread.js'
+import { logAnalysisAnswer } from './log-analysis.js'
 import type { App, RouteOptions } from './options.js'
+import { isLongSimulation, simulationAnswer } from './simulation.js'
 
 const tag = 'signals'
 const tags = [tag]
@@ -41,18 +41,21 @@ export async function signalRoutes(app: App, options: RouteOptions): Promise<voi
     '/v1/signals/simulation',
     {
       schema: {
-        operationId: 'simulateReading',
+        ...calculationSchema({
+          id: 'simulateReading',
+          summary: 'Simulate a drive and its display',
+          description:
+            'Simulates a drive: the pulses of a ring with its faults, missed and extra pulses, then timer, filter and display, compared with the true speed. Up to 2 million pulses; the same request gives the same answer.',
+          tag,
+          body: SimulationRequest,
+          answer: SimulationAnswer,
+          errors: [503],
+        }),
         ...LONG,
-        summary: 'Simulate a drive and its display',
-        description:
-          'Simulates a drive: the pulses of a ring with its faults, missed and extra pulses, then timer, filter and display, compared with the true speed. Up to 2 million pulses; the same request gives the same answer.',
-        tags,
-        body: ref(SimulationRequest),
-        response: { 200: ref(SimulationAnswer), ...problems(503) },
       },
     },
     ({ body }, reply) =>
-      simulationIsHeavy(body) ? inThread(reply, options, 'simulation', body) : simulationOut(body),
+      isLongSimulation(body) ? inThread(reply, options, 'simulation', body) : simulationAnswer(body),
   )
 
   // In its own scope, since only this operation accepts text/csv.
@@ -88,7 +91,7 @@ export async function signalRoutes(app: App, options: RouteOptions): Promise<voi
         const log = { ...(request.body as RawBody), query: request.query }
         return isHeavy(log)
           ? inThread(reply, options, 'logAnalysis', log)
-          : logAnalysisOut(log, options.readJson)
+          : logAnalysisAnswer(log, options.readJson)
       },
     )
   })

@@ -85,7 +85,7 @@ function listRoutes(app: App, { cursors, store: { tireSizes } }: RouteOptions, s
       schema: {
         operationId: 'listTireSizes',
         summary: 'Tire sizes that users recorded',
-        description: 'In the order of recording, in pages; or the row of one size.',
+        description: 'In the order of recording, in pages. size selects one size.',
         tags,
         querystring: TireSizeListQuery,
         response: { 200: ref(SavedTireSizeList), ...problems(422, 503) },
@@ -135,7 +135,7 @@ async function tableRoutes(app: App, options: RouteOptions, sizes: SizeTables): 
           operationId: 'importTireSizes',
           summary: 'Record tire sizes from a table',
           description:
-            'Records the sizes of a table, all or none unless partial is asked for. A row with the id and version of an export replaces that row when it is still at that version, so a table with the column version must have every column.',
+            'Records the sizes of a table, all or none unless partial is set. A row with the id and version of an export replaces that row when it is still at that version, so a table with the column version must have every column.',
           tags,
           ...tableImport(TABLE),
         },
@@ -177,7 +177,7 @@ function recordRoutes(app: App, { store: { tireSizes } }: RouteOptions, sizes: S
       schema: {
         operationId: 'replaceTireSize',
         summary: 'Replace a tire size',
-        description: 'Puts a whole row in the place of the one there; what was there stays in the record.',
+        description: 'Replaces the whole row; the previous one is stored as a revision.',
         tags,
         ...change(SavedTireSize, ROW, 'The row.', 409),
       },

@@ -1,4 +1,3 @@
-import { comparisonOut } from '../border/tires.js'
 import { writing } from '../codec/answer.js'
 import { decoder } from '../codec/decoder.js'
 import { withPointer } from '../domain/errors.js'
@@ -20,6 +19,7 @@ import {
 import { calculation, calculationSchema } from './calculation.js'
 import { inThread } from './in-thread.js'
 import type { App, RouteOptions } from './options.js'
+import { comparisonAnswer } from './tire-comparison.js'
 
 const tag = 'tires'
 
@@ -66,7 +66,7 @@ export function tireRoutes(app: App, options: RouteOptions): void {
       id: 'computeRollout',
       summary: 'Rolling circumference from roll-outs',
       description:
-        'From runs of so many turns over so much ground: the rolling circumference with its uncertainty, and which runs do not belong.',
+        'Takes runs over level ground: wheel turns and the distance rolled in them. Returns the rolling circumference with its uncertainty, and which runs are outliers.',
       tag,
       body: RolloutRequest,
       answer: RolloutAnswer,
@@ -77,24 +77,23 @@ export function tireRoutes(app: App, options: RouteOptions): void {
   app.post(
     '/v1/tires/comparison',
     {
-      schema: {
-        ...calculationSchema({
-          id: 'compareTires',
-          summary: 'Compare tires',
-          description: 'What other tires do to a dial and an odometer that were right with the first.',
-          tag,
-          body: ComparisonRequest,
-          answer: ComparisonAnswer,
-          errors: [503],
-        }),
-        ...SEARCH,
-      },
+      schema: calculationSchema({
+        id: 'compareTires',
+        weight: SEARCH,
+        summary: 'Compare tires',
+        description:
+          'What other tires do to the reading of a speedometer and an odometer that were right with the first tire.',
+        tag,
+        body: ComparisonRequest,
+        answer: ComparisonAnswer,
+        errors: [503],
+      }),
     },
     ({ body }, reply) => {
       const tires = knownTires(comparisonOf(body), sizeTable)
       return comparisonIsHeavy(tires)
         ? inThread(reply, options, 'tireComparison', tires)
-        : comparisonOut(tires)
+        : comparisonAnswer(tires)
     },
   )
 }

@@ -46,9 +46,9 @@ function batchRoute(app: App, options: RouteOptions, batches: Batches): void {
         operationId: 'checkVehicles',
         ...LONG,
         summary: 'Check thousands of vehicles',
-        description: `Checks each vehicle as POST /v1/vehicle-checks does, and answers in the same order. What is wrong with one is said on its line, with pointers into that line; the others are not affected. Nothing is stored.
+        description: `Checks each vehicle as POST /v1/vehicle-checks does, and answers in the same order. An invalid vehicle gets a problem on its line, with pointers into that line; the others are not affected. Nothing is stored.
 
-As ${NDJSON}: one vehicle a line, up to a million; the answer streams while the request does, so read while you send: a caller that sends all before it reads stops both sides, and is cut off. The status is that of the start; what became of the batch stands on the last line, the summary: without one the answer was cut off, with complete: false the rest was not looked at. Blank lines are counted and passed over.
+As ${NDJSON}: one vehicle per line, { "ref"?, "vehicle" }, up to a million lines. The answer streams while the request does, so read while you send: a client that sends everything before it reads blocks both sides, and the service closes the connection. Status 200 says only that the batch began. The last line is the summary: without it the answer was cut off; with complete: false the lines after those counted were not processed. Blank lines are counted and skipped.
 
 As application/json, for callers that cannot stream: up to ${MAX_IN_JSON} vehicles, ${JSON_BATCH_LIMIT / 1024 / 1024} MiB; one object back.`,
         tags: ['vehicle-checks'],
@@ -60,7 +60,7 @@ As application/json, for callers that cannot stream: up to ${MAX_IN_JSON} vehicl
         },
         response: {
           200: {
-            description: 'What became of each vehicle, and the summary.',
+            description: 'The check or the problem of each vehicle, and the summary.',
             content: {
               'application/json': { schema: ref(VehicleBatchAnswer) },
               [NDJSON]: { schema: ref(BatchAnswerLine) },

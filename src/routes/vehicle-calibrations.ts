@@ -1,7 +1,8 @@
+import type { Static } from '@sinclair/typebox'
 import { etagOf, requireIfMatch, staleVersion } from '../border/conditions.js'
 import { RequestProblem } from '../border/request-problem.js'
-import { calibrated, calibrationInput, calibrationText, pathIndex } from '../border/vehicle-calibrations.js'
-import type { Calibration, StoredResponse } from '../db/store.js'
+import { calibrated, calibrationText, pathIndex } from '../border/vehicle-calibrations.js'
+import type { Calibration, CalibrationInput, StoredResponse } from '../db/store.js'
 import { pageText, profileOf } from '../http/saved-vehicles.js'
 import { ref } from '../schemas/measures.js'
 import { SavedVehicle, VehicleParams } from '../schemas/saved-vehicles.js'
@@ -16,6 +17,7 @@ import {
   VehicleCalibrationRequest,
 } from '../schemas/vehicle-calibrations.js'
 import { checker } from './checked.js'
+import { gaugeCalibrationAnswer } from './gauge-calibration.js'
 import type { App, RouteOptions } from './options.js'
 import { authorOf, saveFor, sendResponse, sendText } from './stored-responses.js'
 import { noVehicle, PROFILE, replaceVehicle, sendVehicle } from './stored-vehicles.js'
@@ -24,6 +26,16 @@ const tags = ['vehicles']
 const security = KEY_NEEDED
 
 const noCalibration = () => new RequestProblem('not-found', 'There is no such calibration.')
+
+/** A calibration as it is stored: computed now, so that a later model does not change the result. */
+function calibrationInput({
+  accepted = false,
+  ...request
+}: Static<typeof VehicleCalibrationRequest>): CalibrationInput {
+  const { path, performedOn: _day, notes: _notes, ...calculation } = request
+  const result = gaugeCalibrationAnswer(calculation)
+  return { path, accepted, request: JSON.stringify(request), result: JSON.stringify(result) }
+}
 
 const recordedAnswer = (calibration: Calibration): StoredResponse => ({
   status: 201,
@@ -61,7 +73,7 @@ export function vehicleCalibrationRoutes(app: App, { store, cursors, sizeTable }
         operationId: 'recordCalibration',
         summary: 'Save a calibration of a vehicle',
         description:
-          'Stores readings of a dial and what POST /v1/gauges/calibration computes from them. The profile stays as it is until the calibration is applied.',
+          'Stores readings of a dial and what POST /v1/gauges/calibration computes from them. It does not change the profile: accept the calibration, then apply it.',
         tags,
         security,
         params: VehicleParams,
@@ -138,9 +150,9 @@ export function vehicleCalibrationRoutes(app: App, { store, cursors, sizeTable }
       config: { neverAnswers: [422] },
       schema: {
         operationId: 'judgeCalibration',
-        summary: 'Accept a calibration, or take it back',
+        summary: 'Accept a calibration, or withdraw the acceptance',
         description:
-          'Says whether it may be applied to the profile. The readings do not change: record them anew.',
+          'Sets accepted: whether the calibration may be applied to the profile. If-Match takes the ETag of the calibration, not of the vehicle. Readings cannot be changed: record a new calibration.',
         tags,
         security,
         consumes: ['application/merge-patch+json', 'application/json'],
@@ -173,7 +185,7 @@ export function vehicleCalibrationRoutes(app: App, { store, cursors, sizeTable }
         operationId: 'applyCalibration',
         summary: 'Apply the newest accepted calibration of a path',
         description:
-          'Makes a new version of the vehicle: a calibration of the bench becomes the error of the head (scalePercent, offset), one of the road the measured reading of the path (measured: indicatedPerTrue, offset, and what tire, stages and head promise, so that a later change of one is noticed). A calibration from before such a change is refused. If-Match names the version of the vehicle.',
+          'Makes a new version of the vehicle. A bench calibration sets the error of the head (scalePercent, offset); a road calibration sets the measured reading of the path (in measured: indicatedPerTrue, offset, and computed, so that a later change of tire, stages or head is noticed). A calibration from before such a change is refused. If-Match takes the ETag of the vehicle.',
         tags,
         security,
         params: VehicleParams,

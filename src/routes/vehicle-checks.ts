@@ -14,7 +14,7 @@ export function vehicleCheckRoutes(app: App, options: RouteOptions): void {
         operationId: 'checkVehicle',
         summary: 'Check a vehicle from wheel to dial',
         description:
-          'A whole profile in; what each dial reads at each speed, the verdict of the rule, findings by severity and remedies, best first, out. Nothing is stored.',
+          'Takes the profile of a vehicle: tires, drive paths and rule. Returns what each dial reads at each true speed, the verdict of the rule, findings, most severe first, and remedies, best first. Nothing is stored.',
         tags,
         body: ref(VehicleProfile),
         response: { 200: ref(VehicleCheckAnswer) },

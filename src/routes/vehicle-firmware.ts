@@ -23,7 +23,7 @@ export function vehicleFirmwareRoutes(app: App, { store, sizeTable }: RouteOptio
         operationId: 'getVehicleFirmwareConstants',
         summary: 'Firmware constants of a stored vehicle',
         description:
-          'The same as POST /v1/pulses/firmware-constants, from the stored profile: its pulses (measured ones first), timer, timeout, filter and top speed; a step of the record is a tenth of a mile or kilometer. As JSON, or as a C header with Accept: text/x-c.',
+          'The same as POST /v1/pulses/firmware-constants, from the stored profile: its pulses (measured ones first), timer, timeout, filter and top speed; an odometer step is a tenth of a mile or kilometer. As JSON, or as a C header with Accept: text/x-c.',
         tags: ['vehicles'],
         security: KEY_NEEDED,
         params: VehicleParams,

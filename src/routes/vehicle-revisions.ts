@@ -25,7 +25,7 @@ export function vehicleRevisionRoutes(app: App, { store, cursors }: RouteOptions
       schema: {
         operationId: 'listVehicleRevisions',
         summary: 'Changes of a vehicle',
-        description: 'Who changed it when, newest first, in pages; of a deleted vehicle too.',
+        description: 'Who changed it and when, newest first, in pages; also for a deleted vehicle.',
         tags,
         security,
         params: VehicleParams,
@@ -48,7 +48,7 @@ export function vehicleRevisionRoutes(app: App, { store, cursors }: RouteOptions
       schema: {
         operationId: 'getVehicleRevision',
         summary: 'A vehicle as it was',
-        description: 'One change, with the vehicle as it was after it; of a deleted vehicle too.',
+        description: 'One change, with the vehicle as it was after it; also for a deleted vehicle.',
         tags,
         security,
         params: RevisionParams,

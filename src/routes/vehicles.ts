@@ -50,7 +50,7 @@ export function vehicleRoutes(app: App, options: RouteOptions): void {
       schema: {
         operationId: 'createVehicle',
         summary: 'Save a vehicle',
-        description: 'Stores a profile in the account of the key.',
+        description: 'Stores a profile in the account of the key. Only this account can read it.',
         tags,
         security,
         headers: CreateHeaders,
@@ -77,7 +77,8 @@ export function vehicleRoutes(app: App, options: RouteOptions): void {
       schema: {
         operationId: 'listVehicles',
         summary: 'Vehicles of the account',
-        description: 'In the order of creation, in pages; by make, model or reference.',
+        description:
+          'In the order of creation, in pages. Filter by make, model or reference, alone or combined; reference finds the vehicle of a job ticket.',
         tags,
         security,
         querystring: VehicleListQuery,
@@ -100,7 +101,7 @@ export function vehicleRoutes(app: App, options: RouteOptions): void {
       schema: {
         operationId: 'getVehicle',
         summary: 'A vehicle',
-        description: 'The profile as it was given, with its version.',
+        description: 'The profile as given, with its version.',
         tags,
         security,
         params: VehicleParams,
@@ -125,7 +126,7 @@ export function vehicleRoutes(app: App, options: RouteOptions): void {
         operationId: 'replaceVehicle',
         summary: 'Replace a vehicle',
         description:
-          'Puts a whole profile in the place of the one there; what was there stays as a revision.',
+          'Replaces the whole profile; the previous one is stored as a revision. Send the profile without id, version, createdAt and changedAt, which the service sets.',
         tags,
         security,
         params: VehicleParams,
@@ -149,7 +150,8 @@ export function vehicleRoutes(app: App, options: RouteOptions): void {
       schema: {
         operationId: 'changeVehicle',
         summary: 'Change a part of a vehicle',
-        description: 'Applies a merge patch (RFC 7396) to the profile; the result must be a whole profile.',
+        description:
+          'Applies a merge patch (RFC 7396) to the profile: send the fields that change, and null to remove one. A list is replaced as a whole. The result must be a complete profile.',
         tags,
         security,
         consumes: ['application/merge-patch+json', 'application/json'],
@@ -179,7 +181,7 @@ export function vehicleRoutes(app: App, options: RouteOptions): void {
       schema: {
         operationId: 'deleteVehicle',
         summary: 'Delete a vehicle',
-        description: 'Takes the vehicle away and frees its reference; its revisions can still be read.',
+        description: 'Deletes the vehicle and frees its reference; its revisions can still be read.',
         tags,
         security,
         params: VehicleParams,
@@ -208,7 +210,7 @@ export function vehicleRoutes(app: App, options: RouteOptions): void {
         operationId: 'putVehicleByReference',
         summary: 'Create or replace a vehicle by its reference',
         description:
-          'For job tickets: creates the vehicle of that reference, or replaces the one there. The same profile again changes nothing and answers 200. To replace another profile, send If-Match with its ETag, or * to replace whatever is there; If-None-Match: * only creates.',
+          'For job tickets: creates the vehicle with that reference (201), or replaces it (200). Sending the same profile again changes nothing. To replace another profile, send If-Match with its ETag, or * for any version; If-None-Match: * only creates. To read it by its reference: GET /v1/vehicles?reference=.',
         tags,
         security,
         params: ReferenceParams,
@@ -223,7 +225,7 @@ export function vehicleRoutes(app: App, options: RouteOptions): void {
     async (request, reply) => {
       const { reference } = request.params
       if (request.body.reference !== undefined && request.body.reference !== reference) {
-        throw new RequestProblem('reference-mismatch', 'reference in the body is not that of the address.', [
+        throw new RequestProblem('reference-mismatch', 'reference in the body is not the one in the URL.', [
           {
             in: 'body',
             pointer: '#/reference',
@@ -254,12 +256,12 @@ export function vehicleRoutes(app: App, options: RouteOptions): void {
         case 'absent':
           throw new RequestProblem(
             'stale-version',
-            'If-Match names a version, and there is no vehicle of this reference.',
+            'If-Match names a version, and no vehicle has this reference: leave If-Match out to create it.',
           )
         case 'condition-required':
           throw new RequestProblem(
             'condition-required',
-            `There is another profile under this reference: send If-Match with its ETag "${done.version}", or * to replace whatever is there.`,
+            `Another profile is stored under this reference: send If-Match with its ETag "${done.version}", or * to replace any version.`,
             [],
             { etag: etagOf(done.version) },
           )
@@ -274,7 +276,7 @@ export function vehicleRoutes(app: App, options: RouteOptions): void {
         operationId: 'checkSavedVehicle',
         summary: 'Check a stored vehicle',
         description:
-          'The same as POST /v1/vehicle-checks, of the stored profile; pointers are into the profile.',
+          'Does what POST /v1/vehicle-checks does, for the stored profile; pointers are into the profile.',
         tags,
         security,
         params: VehicleParams,

@@ -71,7 +71,7 @@ export function worksheetRoutes(app: App, { store, sizeTable, clock, runJob }: R
         operationId: 'makeWorksheet',
         ...SEARCH,
         summary: 'A worksheet of a vehicle',
-        description: `A whole profile in, a sheet that goes with the job ticket out. ${WHAT} Nothing is stored.`,
+        description: `Takes the profile of a vehicle and returns a sheet for the job ticket. ${WHAT} Nothing is stored.`,
         tags: ['vehicle-checks'],
         querystring: WorksheetQuery,
         body: ref(VehicleProfile),

@@ -6,9 +6,9 @@ export const Note = named(
   'Note',
   Type.Object(
     {
-      code: Type.String({ description: 'What the note is about; stable, for programs.' }),
+      code: Type.String({ description: 'Subject of the note; stable, for programs.' }),
       level: choice(['info', 'caution'], {
-        description: 'caution: may cause injury or a fine, or make the result unusable.',
+        description: 'caution: may cause injury or a fine, or make the result unusable; info: good to know.',
       }),
       text: Type.String({ description: 'The note, for people.' }),
     },
@@ -20,12 +20,13 @@ export const BudgetLine = named(
   'BudgetLine',
   Type.Object(
     {
-      input: Type.String({ description: 'What the uncertainty comes from.' }),
+      input: Type.String({ description: 'Input of the computation that contributes to the uncertainty.' }),
       sharePercent: plainOut('Share of the variance [%]; the lines add up to 100.'),
     },
     {
       additionalProperties: false,
-      description: 'One line of an uncertainty budget: measure the largest better.',
+      description:
+        'One line of an uncertainty budget. To reduce the uncertainty, measure the input with the largest share better.',
     },
   ),
 )
@@ -42,7 +43,9 @@ export const Series = named(
   Type.Object(
     {
       name: Type.String({ description: 'What the line shows.' }),
-      unit: Type.String({ description: 'Unit of both axes, or of y when x is named in the name.' }),
+      unit: Type.String({
+        description: 'Units of x and y, separated by a comma; a single unit is that of both.',
+      }),
       points: Type.Array(
         Type.Array(Type.Number({ description: 'x, then y, in the unit named.', 'x-dimensionless': true }), {
           minItems: 2,

@@ -5,20 +5,22 @@ export const Assumption = named(
   'Assumption',
   Type.Object(
     {
-      field: Type.String({ description: 'Field of the request that replaces it, as a JSON Pointer.' }),
-      value: Type.String({ description: 'What was taken.' }),
+      field: Type.String({
+        description: 'Field to give in the request instead of this value, as a JSON Pointer.',
+      }),
+      value: Type.String({ description: 'The value that was used.' }),
       standing: choice(['published', 'from-memory', 'common-practice', 'derived', 'user', 'measured'], {
-        description: 'How good it is; GET /v1/sources explains the words.',
+        description: 'How well it is known; GET /v1/sources explains each word.',
       }),
     },
     {
       additionalProperties: false,
-      description: 'A figure that the request left open, and what was taken in its place.',
+      description: 'A value that the request left out, and what was used instead.',
     },
   ),
 )
 
 export const assumptions = Type.Array(ref(Assumption), {
   maxItems: 100,
-  description: 'What the request left open and what was taken.',
+  description: 'Values that the request left out, and what was used instead.',
 })

@@ -116,7 +116,7 @@ export const BenchRow = named(
   'BenchRow',
   Type.Object(
     {
-      speed: ref(Speed, 'Speed that the drive stands for.'),
+      speed: ref(Speed, 'Speed that the drive simulates.'),
       rpm: Type.Optional(
         ref(
           RotationalSpeed,

@@ -250,7 +250,7 @@ export const CableDragAnswer = calculationAnswer(
     tests: Type.Array(
       Type.Object(
         {
-          residual: ref(Torque, 'Torque of the test less what the drags give for it.'),
+          residual: ref(Torque, 'Torque of the test minus the sum of the drags in it.'),
           standardized: Type.Optional(
             plainOut('Residual over its standard deviation; absent where no other test checks this one.'),
           ),
@@ -297,9 +297,9 @@ export const CableDragAnswer = calculationAnswer(
         {
           parts: partNames('Parts to couple and turn together.'),
           assembled: Type.Boolean({
-            description: 'Whether to test in place in the car; else loose on the bench.',
+            description: 'Whether to test in place in the car (true) or loose on the bench (false).',
           }),
-          determines: partNames('Drags that become known by it.'),
+          determines: partNames('Drags that this test determines.'),
           uncertaintyReductionPercent: plainOut(
             'By how much the combined uncertainty of all drags shrinks [%]; 0 while some drags are undetermined.',
           ),

@@ -26,21 +26,33 @@ export const Teeth = named(
   'Teeth',
   Type.Object(
     {
-      driving: teethCount('Teeth of the driving wheel.'),
-      driven: teethCount('Teeth of the driven wheel.'),
+      driving: teethCount('Teeth of the driving gear.'),
+      driven: teethCount('Teeth of the driven gear.'),
     },
     {
       additionalProperties: false,
-      description: 'Two meshing wheels: driven turns = driving turns x driving / driven.',
+      description: 'Two meshing gears: driven turns = driving turns x driving / driven.',
     },
   ),
 )
 
-const StageName = Type.Optional(lineText(80, 'What the stage is called in answers.'))
+const StageName = Type.Optional(
+  lineText(
+    80,
+    'Name of the stage in answers. Left out: its place and kind, for example stage 1 (final-drive).',
+  ),
+)
 
 const stage = <K extends string, T extends TProperties>(kind: K, title: string, fields: T) =>
   Type.Object(
-    { kind: choice([kind], { description: 'Kind of stage.' }), ...fields, name: StageName },
+    {
+      kind: choice([kind], {
+        description:
+          'Kind of stage: final-drive, the axle gears; gear-pair, two meshing gears such as those of the speedometer drive; angle-drive, adapter or transfer-case, a box with a ratio; pulse-ring, the ring that a sensor reads; pulse-scaler, electronics that multiply and divide pulses.',
+      }),
+      ...fields,
+      name: StageName,
+    },
     { additionalProperties: false, title },
   )
 
@@ -96,18 +108,23 @@ export const Find = named(
     [
       Type.Object(
         {
-          driving: toothList('Driving wheels at hand: those on the side of the road wheel.'),
-          driven: toothList('Driven wheels at hand: those on the side of the dial.'),
+          driving: toothList(
+            'Tooth counts of the driving gears to choose from: on the side of the road wheel.',
+          ),
+          driven: toothList('Tooth counts of the driven gears to choose from: on the side of the dial.'),
         },
         { additionalProperties: false, title: 'a pair out of wheels at hand' },
       ),
       Type.Object(
         {
-          ratios: Type.Array(plain({ minimum: 0.001, maximum: 10_000, description: 'A ratio at hand.' }), {
-            minItems: 1,
-            maxItems: 500,
-            description: 'Ratios at hand.',
-          }),
+          ratios: Type.Array(
+            plain({ minimum: 0.001, maximum: 10_000, description: 'A ratio to choose from.' }),
+            {
+              minItems: 1,
+              maxItems: 500,
+              description: 'Ratios to choose from.',
+            },
+          ),
         },
         { additionalProperties: false, title: 'one of the ratios at hand' },
       ),
@@ -116,14 +133,17 @@ export const Find = named(
           maxTerm: count({
             minimum: 1,
             maximum: 1_000_000,
-            description: 'Largest whole number that may stand in the ratio.',
+            description: 'Largest whole number allowed in the ratio.',
           }),
         },
         { additionalProperties: false, title: 'the nearest ratios of small whole numbers' },
       ),
-      choice(['exact'], { description: 'Whatever number comes out.' }),
+      choice(['exact'], { description: 'Any number.' }),
     ],
-    { description: 'What may stand in the place of a stage that is looked for.' },
+    {
+      description:
+        'What an open stage may be: gears or ratios to choose from, a ratio of whole numbers up to maxTerm, or exact for any number.',
+    },
   ),
 )
 
@@ -205,7 +225,7 @@ const stages = Type.Array(ref(Stage), {
 const speeds = Type.Array(ref(SpeedIn, undefined, 'speed'), {
   minItems: 1,
   maxItems: 200,
-  description: 'True speeds to answer for.',
+  description: 'True speeds for which the answer has a row.',
 })
 const rules = Type.Optional(Type.Array(ref(RuleIn), { maxItems: 20, description: 'Rules to judge by.' }))
 
@@ -252,7 +272,7 @@ export const Shaft = named(
   'Shaft',
   Type.Object(
     {
-      after: Type.String({ description: 'The wheel, or the stage, that it follows.' }),
+      after: Type.String({ description: 'wheel, or the name of the stage, whose output this is.' }),
       turns: Type.Optional(
         ref(PerDistance, 'Turns per distance of this shaft; absent from a pulse ring on.'),
       ),
@@ -260,13 +280,13 @@ export const Shaft = named(
     },
     {
       additionalProperties: false,
-      description: 'What leaves a stage: turns, or pulses from a pulse ring on.',
+      description: 'Output of the wheel or of a stage: turns per distance, or pulses from a pulse ring on.',
     },
   ),
 )
 
 export const EvaluationAnswer = calculationAnswer('EvaluationAnswer', 'A drive path, evaluated.', {
-  shafts: Type.Array(ref(Shaft), { maxItems: 21, description: 'The wheel, then what leaves each stage.' }),
+  shafts: Type.Array(ref(Shaft), { maxItems: 21, description: 'Output of the wheel, then of each stage.' }),
   signal: choice(['turns', 'pulses'], {
     description: 'Whether the path delivers turns or pulses to the head.',
   }),
@@ -277,11 +297,11 @@ export const EvaluationAnswer = calculationAnswer('EvaluationAnswer', 'A drive p
     description:
       'What the uncertainty comes from, largest first: of indicatedPerTrue where there is a head, else of output.',
   }),
-  table: Type.Array(ref(SpeedTableRow), { maxItems: 200, description: 'One row a speed.' }),
+  table: Type.Array(ref(SpeedTableRow), { maxItems: 200, description: 'One row per speed.' }),
   verdicts: Type.Array(ref(Verdict), {
     maxItems: 20,
     description:
-      'One verdict a rule over all its speeds, whichever were asked about: from the lowest that it names, else 10 km/h, to the last mark, else 120 km/h. Empty without a head or rules.',
+      'One verdict for each rule over all its speeds, whichever were asked about: from the lowest that it names, else 10 km/h, to the last mark, else 120 km/h. Empty without a head or rules.',
   }),
   stagesRatioExact: Type.Optional(
     Type.String({
@@ -314,7 +334,7 @@ export const SolutionRequest = named(
         maxItems: 20,
         description: 'Stages from wheel to dial, one or more with find in place of their ratio.',
       }),
-      head: ref(Head, 'The head that is to read true.'),
+      head: ref(Head, 'The head that should read true.'),
       speeds: Type.Optional(
         Type.Array(ref(SetSpeedIn), {
           minItems: 1,
@@ -337,7 +357,8 @@ export const SolutionRequest = named(
           },
           {
             additionalProperties: false,
-            description: 'What is wanted; left out: 0 to 4 % over, never under.',
+            description:
+              'Wanted range of the error. Left out: over-reading by 0 to 4 %, never under-reading.',
           },
         ),
       ),
@@ -397,7 +418,7 @@ export const SolutionCandidate = named(
         'Indicated over true speed with these stages, apart from the offset of the head: above 1 it over-reads.',
       ),
       errorPercent: plainOut(
-        'Over-reading with the offset of the head [%], where it is largest of the round speeds of the dial from 20 km/h up and those asked for; below zero it under-reads.',
+        'Over-reading with the offset of the head [%], at the speed where it is largest: among the round speeds of the dial from 20 km/h up and the speeds of the request. Below zero it under-reads.',
       ),
       withinAim: Type.Boolean({
         description: 'Whether the best estimate of the error lies within the aim at each of those speeds.',
@@ -407,7 +428,7 @@ export const SolutionCandidate = named(
       ),
       verdicts: Type.Array(ref(Verdict), {
         maxItems: 20,
-        description: 'One verdict a rule over all its speeds.',
+        description: 'One verdict for each rule over all its speeds.',
       }),
     },
     { additionalProperties: false, description: 'One way to fill the open stages.' },
@@ -427,7 +448,7 @@ export const SolutionAnswer = calculationAnswer(
     searched: count({
       minimum: 0,
       maximum: Number.MAX_SAFE_INTEGER,
-      description: 'How many ways were looked at; what cannot be among the best is left out.',
+      description: 'Number of combinations that were compared, without those that cannot be among the best.',
     }),
   },
 )

@@ -1,4 +1,4 @@
-import { type Static, Type } from '@sinclair/typebox'
+import { Type } from '@sinclair/typebox'
 import { calculationAnswer } from './answers.js'
 import { DragCause, PART_KINDS, partKind } from './cable-drag.js'
 import { choice, named, plain, plainOut, ref } from './measures.js'
@@ -387,5 +387,3 @@ export const NextTestAnswer = calculationAnswer(
     ),
   },
 )
-
-export type NextTestRequestShape = Static<typeof NextTestRequest>

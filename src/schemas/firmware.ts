@@ -39,7 +39,7 @@ export const FIRMWARE_TIMER = {
   speedParts: Type.Optional(
     whole(
       [1, 10, 100],
-      'Parts of a mile or kilometer an hour in which speed is kept; left out: the finest that fits.',
+      'Resolution of the speed in the firmware: 10 keeps tenths of a mph or km/h. Left out: the finest that fits.',
     ),
   ),
   filterFactor: Type.Optional(
@@ -129,7 +129,11 @@ export const FirmwareAnswer = calculationAnswer(
     ticksPerSecond: Type.Number({ description: 'Timer ticks in a second.', 'x-unit': '/s' }),
     counterBits: count({ minimum: 8, maximum: 64, description: 'Width of the timer counter [bits].' }),
     integerBits: count({ minimum: 16, maximum: 64, description: 'Width of the integers [bits].' }),
-    speedParts: count({ minimum: 1, maximum: 100, description: 'Parts of a unit in which speed is kept.' }),
+    speedParts: count({
+      minimum: 1,
+      maximum: 100,
+      description: 'Resolution of the speed: 10 keeps tenths of a mph or km/h.',
+    }),
     kmh: ref(SpeedConstant, 'Constant for a speed in km/h.'),
     mph: ref(SpeedConstant, 'Constant for a speed in mph.'),
     timeoutTicks: bigCount('Ticks without a pulse after which the speed is zero.'),
@@ -142,7 +146,7 @@ export const FirmwareAnswer = calculationAnswer(
         pulsesPerStep: plainOut('Pulses of one step of the odometer.'),
         pulsesPerStepPlusMinus: plainOut('Uncertainty of pulsesPerStep, 95 %.'),
         wholePulses: bigCount('Whole pulses of a step.'),
-        residue: plainOut('What is left over, in parts of a pulse [0..1].'),
+        residue: plainOut('Fraction of a pulse that remains [0..1].'),
         residue65536: count({
           minimum: 0,
           maximum: 65_535,
@@ -162,8 +166,8 @@ export const FirmwareAnswer = calculationAnswer(
             maximum: 15,
             description: 'state += period - (state >> shift), smoothed period = state >> shift.',
           }),
-          factor: plainOut('The factor that the shift stands for.'),
-          factorErrorPercent: plainOut('By how much it lies from the factor asked for [%].'),
+          factor: plainOut('The factor that the shift gives.'),
+          factorErrorPercent: plainOut('Deviation of that factor from filterFactor [%].'),
           stateBits: count({ minimum: 1, maximum: 100, description: 'Bits that the state needs.' }),
         },
         { additionalProperties: false, description: 'Smoothing of the periods by a shift.' },

@@ -43,8 +43,8 @@ export const FitEvidence = choice(['road-tested', 'trial-fitted', 'measured', 'l
 const reportFields = {
   result: FitResult,
   evidence: FitEvidence,
-  work: Type.Optional(longText(2000, 'What had to be done to make it fit, or what stands in the way.')),
-  author: Type.Optional(lineText(100, 'Who says so; left out: the account of the key.')),
+  work: Type.Optional(longText(2000, 'What had to be done to make it fit, or what prevents it.')),
+  author: Type.Optional(lineText(100, 'Author of the report. Left out: the account of the key.')),
   date: Type.Optional(
     Type.String({
       format: 'date',
@@ -99,7 +99,7 @@ export const SavedFit = named(
       ),
       otherPart: Type.Optional(PartId),
       ...reportFields,
-      author: Type.String({ description: 'Who says so.' }),
+      author: Type.String({ description: 'Author of the report.' }),
       date: Type.String({ format: 'date', description: 'When it was found.' }),
     },
     {
@@ -154,7 +154,8 @@ export const FitSearchAnswer = calculationAnswer(
             ),
             {
               maxItems: 200,
-              description: 'By what the reports are about, best supported first; the first 200.',
+              description:
+                'One entry per model or other part that reports are about, best supported first; the first 200.',
             },
           ),
         },

@@ -21,13 +21,13 @@ export const CalibrationReading = named(
   'CalibrationReading',
   Type.Object(
     {
-      indicated: ref(SpeedIn, 'Speed that the dial showed.'),
-      true: ref(SpeedIn, 'True speed at that moment.'),
+      indicated: ref(SpeedIn, 'Speed that the dial showed.', 'reading {n}: indicated speed'),
+      true: ref(SpeedIn, 'True speed at that moment.', 'reading {n}: true speed'),
     },
     {
       additionalProperties: false,
       description:
-        'What the dial showed, and the true speed at that moment: by satellite, stopwatch or dynamometer. Give plusMinus with every reading, or with none.',
+        'What the dial showed, and the true speed at that moment: by GPS, stopwatch or dynamometer. Give plusMinus with every reading, or with none.',
     },
   ),
 )
@@ -35,7 +35,7 @@ export const CalibrationReading = named(
 /** Where a dial was read; `otherwise` says what it is when left out. */
 export const calibrationPlace = (otherwise = '') =>
   choice(['bench', 'road'], {
-    description: `bench: the head alone was driven, and true is the speed that its drive stands for by its constant. road: the car was driven, and true is the speed over the ground.${otherwise}`,
+    description: `bench: the head alone was driven, and true is the speed that the drive simulates by the constant of the head. road: the car was driven, and true is the speed over the ground.${otherwise}`,
   })
 
 /** The number that sets the reading now. */
@@ -48,6 +48,7 @@ export const CurrentSetting = named(
           constant: ref(
             PerDistanceIn,
             'Turns or pulses per distance at which the head or display is set to read true.',
+            'current constant',
           ),
         },
         {
@@ -89,23 +90,25 @@ export const GaugeCalibrationRequest = named(
       }),
       rules: Type.Optional(Type.Array(ref(RuleIn), { maxItems: 20, description: 'Rules to judge by.' })),
       speeds: Type.Optional(
-        Type.Array(ref(SpeedIn), {
+        Type.Array(ref(SpeedIn, undefined, 'one reading of the dial'), {
           minItems: 1,
           maxItems: 200,
           description:
-            'Speeds of correctionAt; left out: round speeds up to the highest reading. plusMinus is the uncertainty of one such reading.',
+            'Speeds of correctionAt; left out: round speeds up to the highest reading. plusMinus is the uncertainty of one such reading; left out or 0: the scatter of the readings.',
         }),
       ),
       dialMax: Type.Optional(
         ref(
           SpeedIn,
           'Highest mark of the dial; needed by rules that go by it, and the end of the speeds that are judged where topSpeed is left out.',
+          'last mark of the dial',
         ),
       ),
       topSpeed: Type.Optional(
         ref(
           SpeedIn,
           'Highest speed of the vehicle: the end of the speeds that are judged. Left out: dialMax, else 120 km/h.',
+          'top speed',
         ),
       ),
       input: Type.Optional(
@@ -118,16 +121,17 @@ export const GaugeCalibrationRequest = named(
       distanceCheck: Type.Optional(
         Type.Object(
           {
-            indicated: ref(DistanceIn, 'Distance by the odometer.'),
+            indicated: ref(DistanceIn, 'Distance by the odometer.', 'distance check: recorded'),
             true: ref(
               DistanceIn,
-              'True distance, or on a bench the one that the drive stands for by the constant of the head.',
+              'True distance, or on a bench the one that the drive simulates by the constant of the head.',
+              'distance check: true',
             ),
           },
           {
             additionalProperties: false,
             description:
-              'Distance that the record of the same head counted over a known one: tells a wrong ratio from a wrong head. On a bench: over the one that its drive stands for by its constant.',
+              'Distance that the odometer of the same head counted over a known distance: distinguishes a wrong ratio from a wrong head. On a bench, the known distance is that which the turns or pulses driven into the head make by its constant.',
           },
         ),
       ),
@@ -172,9 +176,9 @@ const Residual = named(
   Type.Object(
     {
       reading: index('Which reading, from 0.'),
-      residual: ref(Speed, 'Indicated speed less what the line gives at the true speed.'),
+      residual: ref(Speed, 'Indicated speed minus the speed of the fitted line at that true speed.'),
       standardized: plainOut('Residual over what is expected of it; beyond 3 it is out of line.'),
-      outlier: Type.Boolean({ description: 'Whether it does not belong with the others.' }),
+      outlier: Type.Boolean({ description: 'Whether the reading is an outlier.' }),
     },
     { additionalProperties: false, description: 'Indicated minus the line, at one reading.' },
   ),
@@ -203,10 +207,13 @@ const Correction = named(
 const HeadFinding = Type.Object(
   {
     code: Type.String({ description: 'What was found; stable, for programs.' }),
-    level: choice(['fail', 'caution', 'info'], { description: 'How much it matters.' }),
+    level: choice(['fail', 'caution', 'info'], {
+      description:
+        'fail: a rule is not met, or something does not work. caution: not proven, or needs attention. info: good to know.',
+    }),
     text: Type.String({ description: 'The finding and what to do, for people.' }),
   },
-  { additionalProperties: false, description: 'Something found about head and ratio.' },
+  { additionalProperties: false, description: 'A finding on head or ratio.' },
 )
 
 const NextSetting = named(
@@ -215,7 +222,7 @@ const NextSetting = named(
     {
       basis: choice(['speed', 'distance'], {
         description:
-          'The error that it corrects: where the head itself is wrong, that of the odometer alone; where it is right, that of speed or of the record, whichever is known better.',
+          'The error that it corrects: where the head itself is wrong, that of the odometer alone; where it is right, that of the speed or of the odometer, whichever is known better.',
       }),
       constant: Type.Optional(
         ref(
@@ -266,7 +273,7 @@ const NextSetting = named(
     {
       additionalProperties: false,
       description:
-        'The number to set next: constant or ratio for a true reading apart from the offset, and that for one that hardly ever under-reads. The latter is of the speed, whatever the basis; it is absent where the readings are too uncertain.',
+        'The number to set next: the constant or ratio for a true reading apart from the offset, and the one with which the speedometer hardly ever under-reads. The latter refers to the speed, whatever the basis; it is absent if the readings are too uncertain.',
     },
   ),
 )
@@ -284,16 +291,16 @@ export const GaugeCalibrationAnswer = calculationAnswer('GaugeCalibrationAnswer'
   scatterExceedsUncertainty: Type.Boolean({
     description: 'The readings scatter more than their uncertainties allow (chi square, 5 %).',
   }),
-  residuals: Type.Array(ref(Residual), { maxItems: 500, description: 'One a reading.' }),
+  residuals: Type.Array(ref(Residual), { maxItems: 500, description: 'One for each reading.' }),
   outliers: Type.Array(index('Reading, from 0.'), {
     maxItems: 500,
-    description: 'Readings that do not belong with the others. They are in the fit; robust leaves them out.',
+    description: 'Readings that are outliers. The fit includes them; robust is hardly affected by them.',
   }),
-  correctionAt: Type.Array(ref(Correction), { maxItems: 200, description: 'One a speed.' }),
+  correctionAt: Type.Array(ref(Correction), { maxItems: 200, description: 'One for each speed.' }),
   verdicts: Type.Array(ref(Verdict), {
     maxItems: 20,
     description:
-      'One verdict a rule that limits speed, over all its speeds: from the lowest that it names, else 10 km/h, to the top speed, else the last mark, else 120 km/h.',
+      'One verdict for each rule that limits speed, over all its speeds: from the lowest that it names, else 10 km/h, to the top speed, else the last mark, else 120 km/h.',
   }),
   diagnosis: Type.Object(
     {

@@ -58,8 +58,8 @@ export const RuleIn = named(
         {
           custom: Type.Object(
             {
-              lower: ref(Bound, 'Least that indicated less true may be.'),
-              upper: ref(Bound, 'Most that indicated less true may be.'),
+              lower: ref(Bound, 'Smallest allowed value of indicated minus true.'),
+              upper: ref(Bound, 'Largest allowed value of indicated minus true.'),
               from: Type.Optional(ref(SetSpeedIn, 'True speed from which the bounds apply; left out: any.')),
               to: Type.Optional(ref(SetSpeedIn, 'True speed up to which the bounds apply; left out: any.')),
             },
@@ -99,14 +99,13 @@ export const Verdict = named(
         },
         {
           additionalProperties: false,
-          description:
-            'What the dial may show at that true speed; absent: no limit on that side, or the odometer decides.',
+          description: 'Readings allowed at that true speed; absent if the odometer decides.',
         },
       ),
       at: Type.Optional(
         ref(
           Speed,
-          'True speed that result and limits are for, the worst one where a range was judged; absent: the odometer decides.',
+          'True speed that result and limits are for, the worst one if a range was judged; absent if the odometer decides.',
         ),
       ),
       distance: Type.Optional(
@@ -118,7 +117,8 @@ export const Verdict = named(
           },
           {
             additionalProperties: false,
-            description: 'What the rule says of the odometer, where it limits it and its error is known.',
+            description:
+              'Verdict on the odometer; absent if the rule does not limit it or its error is not known.',
           },
         ),
       ),
@@ -126,7 +126,7 @@ export const Verdict = named(
     {
       additionalProperties: false,
       description:
-        'A verdict against a rule, of speed and odometer the worse one. limits and at belong to the speed shown: at is the true speed they hold for, the worst of all where the whole range of the rule was judged; absent: the odometer decides.',
+        'Whether a rule is met: the worse of the verdicts on speed and odometer. at is the true speed that the verdict is for, the worst one if the whole range of the rule was judged, and limits are the readings allowed there. Both are absent if the odometer decides.',
     },
   ),
 )
@@ -150,11 +150,11 @@ export const SpeedTableRow = named(
       verdicts: Type.Optional(
         Type.Array(ref(Verdict), {
           maxItems: 20,
-          description: 'One verdict a rule that holds at this speed.',
+          description: 'One verdict for each rule that holds at this speed.',
         }),
       ),
     },
-    { additionalProperties: false, description: 'What happens at one true speed.' },
+    { additionalProperties: false, description: 'The reading at one true speed.' },
   ),
 )
 
@@ -162,7 +162,7 @@ const RuleRow = Type.Object(
   {
     id: ref(RuleIdShape, 'Id of the rule.'),
     title: Type.String({ description: 'The rule.' }),
-    jurisdiction: Type.String({ description: 'Where it holds.' }),
+    jurisdiction: Type.String({ description: 'Country or region where it is in force.' }),
     applies: Type.String({ description: 'To which vehicles, and in which range.' }),
     speeds: Type.Array(ref(Speed), { maxItems: 10, description: 'Nominal test speeds; empty: none named.' }),
     speedsAre: choice(['true', 'indicated'], {
@@ -207,22 +207,19 @@ export const RuleList = named(
   Type.Object(
     {
       rules: Type.Array(RuleRow, { maxItems: 100, description: 'Every rule of the table.' }),
-      caution: Type.String({ description: 'How far the table can be relied on.' }),
+      caution: Type.String({ description: 'Limits of the table: it is not legal advice.' }),
     },
     { additionalProperties: false, description: 'The rule table: a help, not legal advice.' },
   ),
 )
 
-export type RuleRowShape = Static<typeof RuleRow>
 export type RuleShape = Static<typeof RuleIn>
-export type VerdictShape = Static<typeof Verdict>
-export type SpeedTableRowShape = Static<typeof SpeedTableRow>
 
 const RULE_LIST = Type.Optional(Type.Array(ref(RuleIn), { maxItems: 20, description: 'Rules to judge by.' }))
 const SPEED_LIST = Type.Array(ref(SpeedIn, undefined, 'speed'), {
   minItems: 1,
   maxItems: 200,
-  description: 'True speeds to answer for.',
+  description: 'True speeds for which the answer has a row.',
 })
 
 /** The part of a head that bears on its error alone. */
@@ -254,7 +251,9 @@ const DialErrors = named(
         }),
       ),
       correlation: Type.Optional(CorrelationIn),
-      input: Type.Optional(choice(['turns', 'pulses'], { description: 'What drives it; not needed here.' })),
+      input: Type.Optional(
+        choice(['turns', 'pulses'], { description: 'Signal that drives the head; not used here.' }),
+      ),
       constant: Type.Optional(
         ref(
           PerDistanceIn,
@@ -262,7 +261,7 @@ const DialErrors = named(
           'head: constant',
         ),
       ),
-      unit: Type.Optional(choice(['mph', 'kmh'], { description: 'Unit of its dial; not needed here.' })),
+      unit: Type.Optional(choice(['mph', 'kmh'], { description: 'Unit of its dial; not used here.' })),
     },
     {
       additionalProperties: false,
@@ -330,11 +329,11 @@ export const GaugeErrorAnswer = calculationAnswer(
       Ratio,
       'Indicated over true speed, apart from the offset of the head: above 1 it over-reads.',
     ),
-    table: Type.Array(ref(SpeedTableRow), { maxItems: 200, description: 'One row a speed.' }),
+    table: Type.Array(ref(SpeedTableRow), { maxItems: 200, description: 'One row per speed.' }),
     verdicts: Type.Array(ref(Verdict), {
       maxItems: 20,
       description:
-        'One verdict a rule over all its speeds, whichever were asked about: from the lowest that it names, else 10 km/h, to the last mark, else 120 km/h. Rules of the odometer are judged where the tire was changed.',
+        'One verdict for each rule over all its speeds, whichever were asked about: from the lowest that it names, else 10 km/h, to the last mark, else 120 km/h. Rules of the odometer are judged where the tire was changed.',
     }),
     series: Type.Array(ref(Series), {
       maxItems: 10,

@@ -63,7 +63,7 @@ export const WheelsIn = named(
       Type.Array(teeth('Teeth of a wheel'), {
         minItems: 1,
         maxItems: 200,
-        description: 'Tooth counts that can be had.',
+        description: 'Available tooth counts.',
       }),
     ],
     { description: 'Wheels: every count from min to max (200 counts at most), or a list of counts.' },
@@ -102,7 +102,7 @@ export const TrainsRequest = named(
     {
       additionalProperties: false,
       description:
-        'A ratio and the wheels to make it of; drivenTeeth, where given, are the wheels of the driven places, and teeth those of the driving ones.',
+        'A ratio, and the gear wheels to make it from. With drivenTeeth, teeth are for the driving wheels only.',
       examples: [
         { ratio: 1.016054, stages: 2, teeth: { min: 12, max: 60 }, maxResults: 5 },
         {
@@ -143,7 +143,7 @@ const MeshOut = named(
   ),
 )
 
-const errorPercent = plainOut('Ratio over the ratio asked for, minus one [%]; 0 only when exact.')
+const errorPercent = plainOut('Ratio over the ratio of the request, minus one [%]; 0 only when exact.')
 const numerator = Type.Integer({ description: 'Numerator, in lowest terms.', 'x-dimensionless': true })
 const denominator = Type.Integer({ description: 'Denominator, in lowest terms.', 'x-dimensionless': true })
 const stages = Type.Integer({ description: 'Number of stages.', 'x-dimensionless': true })
@@ -158,12 +158,14 @@ export const Train = named(
       numerator,
       denominator,
       errorPercent,
-      exact: Type.Boolean({ description: 'Gives the ratio asked for exactly.' }),
+      exact: Type.Boolean({ description: 'Whether the ratio is exactly the one of the request.' }),
       reverses: Type.Boolean({
         description: 'Last wheel turns against the first, with outside teeth on parallel shafts.',
       }),
       withinUncertainty: Type.Optional(
-        Type.Boolean({ description: 'The error is no larger than the uncertainty of the ratio asked for.' }),
+        Type.Boolean({
+          description: 'Whether the error is at most the uncertainty of the ratio in the request.',
+        }),
       ),
     },
     { additionalProperties: false, description: 'A gear train.' },
@@ -190,7 +192,7 @@ export const Convergent = named(
 )
 
 export const TrainsAnswer = calculationAnswer('TrainsAnswer', 'Best trains for a ratio, best first.', {
-  ratio: ref(Ratio, 'Ratio asked for, with its uncertainty.'),
+  ratio: ref(Ratio, 'The ratio of the request, with its uncertainty.'),
   exactRatio: Type.String({ description: 'The ratio as the fraction that was searched for.' }),
   trains: Type.Array(ref(Train), {
     maxItems: 100,
@@ -213,5 +215,4 @@ export const TrainsAnswer = calculationAnswer('TrainsAnswer', 'Best trains for a
   ),
 })
 
-export type WheelsShape = Static<typeof WheelsIn>
 export type TrainsRequestShape = Static<typeof TrainsRequest>

@@ -4,7 +4,7 @@ import { choice, named } from './measures.js'
 export const Liveness = named(
   'Liveness',
   Type.Object(
-    { alive: Type.Boolean({ description: 'true; who is not alive does not answer.' }) },
+    { alive: Type.Boolean({ description: 'Always true: a process that is not alive does not answer.' }) },
     { additionalProperties: false, description: 'The process answers.' },
   ),
 )
@@ -13,14 +13,14 @@ export const Readiness = named(
   'Readiness',
   Type.Object(
     {
-      ready: Type.Boolean({ description: 'true; a service that is not ready answers 503.' }),
+      ready: Type.Boolean({ description: 'Always true: a service that is not ready answers 503.' }),
       checks: Type.Array(
         Type.Object(
           {
             name: choice(['open', 'read', 'write', 'disk', 'wal', 'schema'], {
-              description: 'What was looked at.',
+              description: 'What was checked.',
             }),
-            ok: Type.Boolean({ description: 'Whether it was found well.' }),
+            ok: Type.Boolean({ description: 'Whether the check passed.' }),
             detail: Type.String({ description: 'What was found.' }),
           },
           { additionalProperties: false, description: 'One check.' },

@@ -1,21 +1,25 @@
 import { type Static, Type } from '@sinclair/typebox'
 import { calculationAnswer, Series } from './answers.js'
 import { Filter } from './filters.js'
-import { choice, count, named, PerDistanceIn, plain, plainOut, ref, Time, TimeIn } from './measures.js'
+import { choice, count, named, PerDistanceIn, plain, plainOut, ref, SetTimeIn, Time } from './measures.js'
 import { eventCount, pulsesPerTurn } from './pulse-counts.js'
 import { lineText } from './texts.js'
 
 const logSettings = {
   pulsesPerTurn: pulsesPerTurn(),
   pulses: Type.Optional(
-    ref(PerDistanceIn, 'Pulses per distance, for a series of speed; left out: the series shows frequency.'),
+    ref(
+      PerDistanceIn,
+      'Pulses per distance, for a series of speed; left out: the series shows frequency.',
+      'pulses per distance',
+    ),
   ),
   unit: Type.Optional(
     choice(['s', 'ms', 'us'], { description: 'Unit of the values; not with tick. Left out: s.' }),
   ),
   tick: Type.Optional(
     ref(
-      TimeIn,
+      SetTimeIn,
       'Time of one count, when the values are timer counts; not with unit. Left out: the values are times in unit.',
     ),
   ),
@@ -28,7 +32,7 @@ const logSettings = {
   ),
 }
 
-const MAX_LOGGED = 2_000_000
+export const MAX_LOGGED = 2_000_000
 
 const logged = (description: string) =>
   Type.Array(plain({ minimum: -1e15, maximum: 1e15, description: 'Value in unit, or in counts of tick.' }), {
@@ -145,7 +149,7 @@ const gapOfRing = () => count({ minimum: 0, maximum: 999, description: 'Gap of t
 const itemIndex = (description: string) => count({ minimum: 0, maximum: MAX_LOGGED, description })
 
 /** Maximum number of places of missed or of extra pulses that an answer lists. */
-export const MAX_PLACES = 100_000
+const MAX_PLACES = 100_000
 
 export const LogAnalysisAnswer = calculationAnswer(
   'LogAnalysisAnswer',
@@ -281,7 +285,7 @@ export const LogAnalysisAnswer = calculationAnswer(
               'counter-wraps',
               'pulses-per-turn-uncertain',
             ],
-            { description: 'What was found, for programs.' },
+            { description: 'Code of the finding, for programs.' },
           ),
           level: choice(['info', 'caution'], { description: 'caution: makes the reading unreliable.' }),
           points: Type.Optional(

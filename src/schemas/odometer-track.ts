@@ -77,7 +77,7 @@ export const Counted = named(
         { additionalProperties: false, title: 'turns of a wheel, shaft or cable' },
       ),
       Type.Object(
-        { indicated: ref(DistanceIn, 'Distance by the odometer of the car.') },
+        { indicated: ref(DistanceIn, 'Distance by the odometer of the car.', 'odometer distance') },
         { additionalProperties: false, title: 'distance by the odometer of the car' },
       ),
     ],
@@ -103,6 +103,7 @@ export const TrackRequest = named(
         ref(
           AccuracyIn,
           'Radius around the true position that holds 95 % of the recorded ones; left out: 8 m.',
+          'accuracy of the positions',
         ),
       ),
     },
@@ -282,6 +283,8 @@ export const TrackAnswer = calculationAnswer(
   },
 )
 
+export type CountedShape = Static<typeof Counted>
+export type TrackAnswerShape = Static<typeof TrackAnswer>
 export type TrackBody = Static<typeof TrackRequest>
 export type TrackQueryShape = Static<typeof TrackQuery>
 

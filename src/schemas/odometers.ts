@@ -11,7 +11,11 @@ const odometerRequest = <T extends TProperties>(title: string, fields: T) =>
       tire: ref(Tire, 'The tire fitted now.'),
       ...fields,
       indicated: Type.Optional(
-        ref(DistanceIn, 'Distance that the odometer recorded, to be corrected; left out: no trueDistance.'),
+        ref(
+          DistanceIn,
+          'Distance that the odometer recorded, to be corrected; left out: no trueDistance.',
+          'indicated distance',
+        ),
       ),
       rules: Type.Optional(Type.Array(ref(RuleIn), { maxItems: 20, description: 'Rules to judge by.' })),
     },
@@ -70,7 +74,7 @@ export const OdometerErrorAnswer = calculationAnswer('OdometerErrorAnswer', 'Err
   odometerPerTrue: ref(Ratio, 'Distance by the odometer over true distance: above 1 it over-reads.'),
   verdicts: Type.Array(ref(DistanceVerdict), {
     maxItems: 20,
-    description: 'One verdict a rule that limits the odometer.',
+    description: 'One verdict for each rule that limits the odometer.',
   }),
   budget: Type.Array(ref(BudgetLine), {
     maxItems: 50,

@@ -117,7 +117,7 @@ export const MAX_INTERFACES = 8
 
 const partFields = {
   kind: PartKindChoice,
-  name: lineText(200, 'What the part is called.', { examples: ['Driven gear, 21 teeth'] }),
+  name: lineText(200, 'Name of the part.', { examples: ['Driven gear, 21 teeth'] }),
   maker: Type.Optional(lineText(100, 'Who made it.')),
   number: Type.Optional(lineText(100, 'Part number, as on the part or in the list of its maker.')),
   interfaces: Type.Array(ref(Interface), {
@@ -203,7 +203,7 @@ export const SavedPartList = named(
     {
       parts: Type.Array(ref(SavedPart), {
         maxItems: 200,
-        description: 'In the order of recording; by circle diameter when a bolt circle is asked for.',
+        description: 'In the order of recording; by circle diameter in a search by bolt circle.',
       }),
       next: Next,
     },
@@ -286,11 +286,11 @@ export const PartRevisionList = named(
           },
           { additionalProperties: false },
         ),
-        { maxItems: 200, description: 'Newest first; part is what it was after the change.' },
+        { maxItems: 200, description: 'Newest first; part is the part after the change.' },
       ),
       next: Next,
     },
-    { additionalProperties: false, description: 'A page of what a part was.' },
+    { additionalProperties: false, description: 'A page of the revisions of a part.' },
   ),
 )
 
@@ -310,11 +310,11 @@ export const PartSummary = named(
     {
       id: Id,
       kind: PartKindChoice,
-      name: Type.String({ description: 'What the part is called.' }),
+      name: Type.String({ description: 'Name of the part.' }),
       maker: Type.Optional(Type.String({ description: 'Who made it.' })),
       number: Type.Optional(Type.String({ description: 'Part number.' })),
     },
-    { additionalProperties: false, description: 'What a part is.' },
+    { additionalProperties: false, description: 'A part in brief.' },
   ),
 )
 
@@ -363,11 +363,11 @@ export const InterfacePair = named(
               'deviation of mates: female less male, below zero is interference; of matches: the other less this; of a pitch: over 5 turns.',
           },
         ),
-        { maxItems: 10, description: 'What was compared, and by how much it misses.' },
+        { maxItems: 10, description: 'Dimensions that were compared, and their deviations.' },
       ),
       notCompared: Type.Array(DimensionName, {
         maxItems: 10,
-        description: 'What only one of the two states.',
+        description: 'Dimensions that only one of the two parts gives.',
       }),
       sharedBolts: Type.Optional(
         count({ minimum: 2, maximum: 24, description: 'Bolts that both circles take.' }),

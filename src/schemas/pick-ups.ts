@@ -402,7 +402,9 @@ const PickUpRow = named(
         Type.Array(
           Type.Object(
             {
-              input: Type.String({ description: 'What the uncertainty comes from.' }),
+              input: Type.String({
+                description: 'Input of the computation that contributes to the uncertainty.',
+              }),
               sharePercent: plainOut('Share of the variance [%].'),
               plusMinus: ref(Speed, 'Contribution to the uncertainty of the error, 95 %.'),
               standing,
@@ -475,10 +477,7 @@ const PickUpResult = named(
         ref(Length, 'Distance covered between two pulses; absent where there are no pulses.'),
       ),
       firstReading: Type.Optional(
-        ref(
-          Length,
-          'Longest distance from standstill to the first reading; absent where there are no pulses.',
-        ),
+        ref(Length, 'Longest distance from standstill to the first reading; absent without pulses.'),
       ),
       coldStart: Type.Optional(
         ref(Time, 'Time to the first fix after a long rest; only with a satellite receiver.'),

@@ -7,15 +7,22 @@ export const FieldError = named(
     {
       in: choice(['body', 'query', 'path', 'header'], { description: 'Which part of the request.' }),
       pointer: Type.String({
-        description: 'The field, as a JSON Pointer in a URI fragment, for example #/tire/size.',
+        description:
+          'The field, as a JSON Pointer in a URI fragment: #/tire/size in a body, #/size in a query, #/if-match in the headers, #/2/kind for line 2 and column kind of a table.',
       }),
-      code: Type.String({ description: 'What is wrong with it, for programs.' }),
+      code: Type.String({
+        description:
+          'What is wrong with it, for programs: for example missing, unknown-field, wrong-type, out-of-bounds, or the code of the problem.',
+      }),
       detail: Type.String({ description: 'What is wrong and what to give instead.' }),
       line: Type.Optional(
-        Type.Integer({ description: 'Line of a table, the first is 1.', 'x-dimensionless': true }),
+        Type.Integer({
+          description: 'Line of the table, counted from 1; only for tables.',
+          'x-dimensionless': true,
+        }),
       ),
-      column: Type.Optional(Type.String({ description: 'Column of a table.' })),
-      value: Type.Optional(Type.String({ description: 'What stands in that cell, shortened.' })),
+      column: Type.Optional(Type.String({ description: 'Column of the table; only for tables.' })),
+      value: Type.Optional(Type.String({ description: 'Content of that cell, shortened; only for tables.' })),
     },
     { additionalProperties: false, description: 'One fault of a request.' },
   ),
@@ -25,12 +32,16 @@ export const Problem = named(
   'Problem',
   Type.Object(
     {
-      type: Type.String({ description: 'Address of the description of this kind of problem.' }),
+      type: Type.String({
+        description: 'URL of the description of this kind of problem, relative to the service.',
+      }),
       title: Type.String({ description: 'The kind of problem, in words.' }),
       status: Type.Integer({ description: 'HTTP status.', 'x-dimensionless': true }),
       code: Type.String({ description: 'The kind of problem, for programs; last part of type.' }),
       detail: Type.String({ description: 'What happened here and how to correct it.' }),
-      requestId: Type.String({ description: 'Id of the request in the log.' }),
+      requestId: Type.String({
+        description: 'Id of the request, also in the log of the service: quote it when you report a fault.',
+      }),
       errors: Type.Optional(Type.Array(ref(FieldError), { maxItems: 50, description: 'The faulty fields.' })),
     },
     { additionalProperties: false, description: 'Problem details (RFC 9457).' },
@@ -41,10 +52,13 @@ export const Problem = named(
 const problemContent = { 'application/problem+json': { schema: ref(Problem) } }
 
 const RETRY_AFTER = {
-  'retry-after': Type.String({ pattern: '^[1-9][0-9]*$', description: 'Seconds after which to ask again.' }),
+  'retry-after': Type.String({
+    pattern: '^[1-9][0-9]*$',
+    description: 'Seconds to wait before the next try.',
+  }),
 }
 const CURRENT = {
-  etag: Type.String({ pattern: '^"[1-9][0-9]*"$', description: 'The version that is there now.' }),
+  etag: Type.String({ pattern: '^"[1-9][0-9]*"$', description: 'The stored version.' }),
 }
 
 interface ErrorResponse {
@@ -56,10 +70,10 @@ interface ErrorResponse {
 
 /** Error responses that operations give, by status: names as in RFC 9110, section 15, and RFC 6585. */
 export const ERROR_RESPONSES = {
-  400: { name: 'BadRequest', description: 'The request does not fit its schema, or is not JSON.' },
+  400: { name: 'BadRequest', description: 'The request does not match its schema, or its body is not JSON.' },
   401: {
     name: 'Unauthorized',
-    description: 'No valid key was given.',
+    description: 'A key is needed and none was sent, or the key that was sent is not valid.',
     headers: {
       'www-authenticate': Type.String({
         pattern: '^Bearer ',
@@ -69,7 +83,7 @@ export const ERROR_RESPONSES = {
   },
   403: {
     name: 'Forbidden',
-    description: 'The key may not do this.',
+    description: 'The role of the key does not allow this, or another account recorded the item.',
     headers: {
       'www-authenticate': Type.String({
         pattern: '^Bearer .*insufficient_scope',
@@ -77,33 +91,37 @@ export const ERROR_RESPONSES = {
       }),
     },
   },
-  404: { name: 'NotFound', description: 'There is no such thing, or it belongs to another account.' },
-  406: { name: 'NotAcceptable', description: 'Not available in the media type asked for.' },
+  404: { name: 'NotFound', description: 'No such item, or it belongs to another account.' },
+  406: { name: 'NotAcceptable', description: 'Not available in any media type of Accept.' },
   409: {
     name: 'Conflict',
-    description: 'In conflict with what is stored or in flight.',
+    description: 'In conflict with a stored item, or with a request still in progress.',
     headers: RETRY_AFTER,
   },
   412: {
     name: 'PreconditionFailed',
-    description: 'Changed since it was read: If-Match does not hold.',
+    description: 'The stored version is not the one that If-Match or If-None-Match asks for.',
     headers: CURRENT,
   },
   413: { name: 'ContentTooLarge', description: 'The body is too large.' },
   415: {
     name: 'UnsupportedMediaType',
-    description: 'The body has a media type, charset or encoding that is not taken here.',
+    description: 'Media type, charset or encoding of the body not supported.',
   },
   422: {
     name: 'UnprocessableContent',
-    description: 'Well formed but impossible, or not computable; the code says why.',
+    description: 'Well formed, but impossible or not computable; code says why.',
   },
   428: { name: 'PreconditionRequired', description: 'If-Match is required.', headers: CURRENT },
-  429: { name: 'TooManyRequests', description: 'Too many requests.', headers: RETRY_AFTER },
-  500: { name: 'InternalServerError', description: 'The service failed.' },
+  429: {
+    name: 'TooManyRequests',
+    description: 'Too many requests; Retry-After says when to try again.',
+    headers: RETRY_AFTER,
+  },
+  500: { name: 'InternalServerError', description: 'Internal error of the service.' },
   503: {
     name: 'ServiceUnavailable',
-    description: 'The service cannot answer now.',
+    description: 'Service overloaded, stopping or not ready; Retry-After says when to try again.',
     headers: RETRY_AFTER,
   },
 } as const satisfies Record<number, ErrorResponse>

@@ -110,7 +110,7 @@ export const PulseRatioAnswer = calculationAnswer(
           description: 'One speed: the steps are those of timing one period, and of counting over the gate.',
         },
       ),
-      { maxItems: 200, description: 'One row a speed.' },
+      { maxItems: 200, description: 'One row per speed.' },
     ),
     constants: Type.Object(
       {
@@ -160,7 +160,7 @@ export const PulseRatioAnswer = calculationAnswer(
         {
           additionalProperties: false,
           description:
-            'The same by pi times the diameter: what the arithmetic on the sidewall label gives, for comparison only.',
+            'The same with pi times the diameter, the usual arithmetic from the sidewall marking; for comparison only.',
         },
       ),
     ),
@@ -171,8 +171,8 @@ export const PulseScalingRequest = named(
   'PulseScalingRequest',
   Type.Object(
     {
-      from: ref(PerDistanceIn, 'Pulses per distance that come in.'),
-      to: ref(PerDistanceIn, 'Pulses per distance that are to go out.'),
+      from: ref(PerDistanceIn, 'Pulses per distance at the input of the scaler.'),
+      to: ref(PerDistanceIn, 'Pulses per distance wanted at its output.'),
       maxTerm: count({
         minimum: 1,
         maximum: 1_000_000_000,

@@ -4,6 +4,8 @@
  */
 const weight = (requests: number) => ({ 'x-rate-weight': requests })
 
+export type RateWeight = ReturnType<typeof weight>
+
 /** Searches, sheets to print and whole lists. */
 export const SEARCH = weight(10)
 

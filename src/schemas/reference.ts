@@ -10,12 +10,14 @@ export const SourceList = named(
         Type.Object(
           {
             id: ref(SourceIdShape, 'Id of the source, as answers give it.'),
-            title: Type.String({ description: 'The publication, or what stands in its place.' }),
+            title: Type.String({
+              description: 'The publication, or a description of the source if it is not published.',
+            }),
             standing: choice(['published', 'from-memory', 'common-practice', 'derived', 'user', 'measured'], {
               description:
                 'published: read for this project; from-memory: published, quoted from memory; common-practice: used in the trade, no source; derived: arithmetic on definitions; user: a stored row; measured: a reading given by the caller.',
             }),
-            use: Type.String({ description: 'What is taken from it.' }),
+            use: Type.String({ description: 'What the service uses it for.' }),
           },
           { additionalProperties: false },
         ),
@@ -63,7 +65,7 @@ export const UnitList = named(
         { maxItems: 50, description: 'Every quantity.' },
       ),
     },
-    { additionalProperties: false, description: 'Every unit of the wire.' },
+    { additionalProperties: false, description: 'Every unit of requests and answers.' },
   ),
 )
 

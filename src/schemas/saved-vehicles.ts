@@ -69,7 +69,7 @@ export const ReferenceParams = Type.Object(
     reference: Type.String({
       minLength: 1,
       maxLength: 100,
-      description: 'Reference of the caller, for example a job number.',
+      description: 'Your own reference, for example the number of a job ticket; unique in the account.',
     }),
   },
   { additionalProperties: false },
@@ -108,7 +108,7 @@ export const VehicleRevision = named(
     },
     {
       additionalProperties: false,
-      description: 'A change, with the vehicle as it was after it; without, when it was deleted.',
+      description: 'A change, with the vehicle as it was after it; without vehicle if it was deleted.',
     },
   ),
 )

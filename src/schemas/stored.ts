@@ -8,12 +8,12 @@ export const KEY_NEEDED = [{ key: [] }]
 // May be empty: a slash at the end is an address at which nothing is, not a fault of the request.
 export const IdInPath = Type.String({
   maxLength: 100,
-  description: 'Id, as the service gave it.',
+  description: 'Id given by the service (UUID).',
 })
 
 export const Id = Type.String({ description: 'Id given by the service (UUID).' })
 export const Version = Type.Integer({
-  description: 'Counts the changes, from 1; ETag is the version in quotes.',
+  description: 'Version: 1 when created, one more after each change. The ETag is the version in quotes.',
   'x-dimensionless': true,
 })
 export const Instant = (what: string) =>
@@ -28,13 +28,14 @@ export const PAGE_QUERY = {
     Type.String({
       minLength: 1,
       maxLength: 500,
-      description: 'next of the page before, with the same filters.',
+      description:
+        'next from the answer with the page before; repeat the same filters. Left out: the first page.',
     }),
   ),
 }
 
 export const Next = Type.Optional(
-  Type.String({ description: 'Cursor of the next page; absent on the last.' }),
+  Type.String({ description: 'Cursor of the next page; absent on the last page.' }),
 )
 
 const tags = (description: string) => Type.Optional(Type.String({ maxLength: 1000, description }))
@@ -42,21 +43,21 @@ const tags = (description: string) => Type.Optional(Type.String({ maxLength: 100
 /** Headers of a change: on which version it is made. */
 export const ChangeHeaders = Type.Object({
   'if-match': tags(
-    'ETag of the version that the change was made on, or *. Required: 428 without it, 412 when stale.',
+    'ETag of the version that you read and changed, for example "3" with its quotes, or * for any version. Required: 428 without it, 412 if another version is stored.',
   ),
 })
 
 /** Headers of a put that creates or replaces. */
 export const PutHeaders = Type.Object({
   'if-match': tags(
-    'ETag of the version to replace, or * for whatever is there. Required where a change would be lost.',
+    'ETag of the version to replace, or * for any version. Required if another profile is stored under this reference.',
   ),
-  'if-none-match': tags('* creates only: 412 when there is one.'),
+  'if-none-match': tags('* only creates: 412 if the reference exists.'),
 })
 
 /** Headers of a read. */
 export const ReadHeaders = Type.Object({
-  'if-none-match': tags('ETag of what the caller has: 304 when it is still that.'),
+  'if-none-match': tags('ETag that you have: the answer is 304, without a body, if it is still current.'),
 })
 
 /** Headers of a POST that makes something. */
@@ -67,7 +68,7 @@ export const CreateHeaders = Type.Object({
       maxLength: 200,
       pattern: form('^[\\x21-\\x7e]+$', 'ASCII letters, digits and signs, without spaces'),
       description:
-        'Chosen by the caller for this request, for example a UUID. Sent again within 24 hours with the same request, the first answer is given again and nothing is done twice.',
+        'Chosen by the caller for this request, for example a UUID. If the same request comes again with it within 24 hours, the first answer is repeated and nothing is done twice.',
     }),
   ),
 })
@@ -91,7 +92,7 @@ export const made = (shape: TSchema, description: string) => ({
   description,
   headers: {
     etag: ETAG,
-    location: Type.String({ pattern: '^/v1/', description: 'Where it can be read and changed.' }),
+    location: Type.String({ pattern: '^/v1/', description: 'URL of the new item.' }),
   },
   content: content(shape),
 })
@@ -99,7 +100,7 @@ export const made = (shape: TSchema, description: string) => ({
 /** The answer to a read of what the caller has already. */
 export const UNCHANGED = {
   type: 'null',
-  description: 'It is still what If-None-Match names.',
+  description: 'Not modified: the ETag in If-None-Match is current.',
   headers: { etag: ETAG },
 }
 

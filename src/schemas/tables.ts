@@ -20,19 +20,19 @@ export interface Table {
 const tableText = ({ columns, example }: Table) =>
   Type.String({
     maxLength: TABLE_BYTES,
-    description: `A table (RFC 4180, UTF-8), its first line naming the columns, in any order; columns that are not needed may be left out where rows replace nothing. At most ${TABLE_ROWS} rows. Columns: ${columns.join(', ')}. A number takes a decimal point. A quote (') before text that a spreadsheet would take for a formula is taken off again.`,
+    description: `A table (RFC 4180, UTF-8), its first line naming the columns, in any order; unneeded columns may be left out unless rows replace stored items. At most ${TABLE_ROWS} rows. Columns: ${columns.join(', ')}. A number takes a decimal point. A leading quote (') that keeps a spreadsheet from reading text as a formula is removed.`,
     examples: [example],
   })
 
 const ImportQuery = Type.Object(
   {
     dryRun: Type.Optional(
-      Type.Boolean({ default: false, description: 'Say what would happen; store nothing.' }),
+      Type.Boolean({ default: false, description: 'Report what would happen; store nothing.' }),
     ),
     partial: Type.Optional(
       Type.Boolean({
         default: false,
-        description: 'Store the rows that can be stored when others cannot; left out: all or nothing.',
+        description: 'Store the valid rows even if others are invalid. Left out: all rows or none.',
       }),
     ),
   },
@@ -48,7 +48,7 @@ export const CellProblem = named(
         'x-dimensionless': true,
       }),
       column: Type.String({ description: 'Name of the column.' }),
-      value: Type.String({ description: 'What stands there, shortened; empty when nothing does.' }),
+      value: Type.String({ description: 'Content of the cell, shortened; empty if the cell is empty.' }),
       code: Type.String({ description: 'What is wrong, for programs.' }),
       detail: Type.String({ description: 'What is wrong and what to give instead.' }),
     },
@@ -60,34 +60,38 @@ const ImportAnswer = named(
   'ImportAnswer',
   Type.Object(
     {
-      dryRun: Type.Boolean({ description: 'Whether nothing was stored because none was to be.' }),
-      created: count({ minimum: 0, maximum: TABLE_ROWS, description: 'Rows that made something new.' }),
-      replaced: count({ minimum: 0, maximum: TABLE_ROWS, description: 'Rows that changed what was there.' }),
+      dryRun: Type.Boolean({
+        description: 'Whether this was a dry run: nothing was stored, and the counts say what would happen.',
+      }),
+      created: count({ minimum: 0, maximum: TABLE_ROWS, description: 'Rows stored as new items.' }),
+      replaced: count({ minimum: 0, maximum: TABLE_ROWS, description: 'Rows that replaced a stored item.' }),
       unchanged: count({
         minimum: 0,
         maximum: TABLE_ROWS,
-        description: 'Rows that say what is there already.',
+        description: 'Rows equal to the stored item.',
       }),
       rows: Type.Array(
         Type.Object(
           {
             line: Type.Integer({ description: 'Line on which the row begins.', 'x-dimensionless': true }),
-            outcome: choice(['created', 'replaced', 'unchanged'], { description: 'What came of it.' }),
+            outcome: choice(['created', 'replaced', 'unchanged'], {
+              description: 'What was done with the row.',
+            }),
             id: Type.Optional(
-              Type.String({ description: 'Id of the stored thing; absent from a dry run of a new one.' }),
+              Type.String({ description: 'Id of the stored item; absent for a new one in a dry run.' }),
             ),
           },
           { additionalProperties: false },
         ),
-        { maxItems: TABLE_ROWS, description: 'Rows without a problem, in their order.' },
+        { maxItems: TABLE_ROWS, description: 'Valid rows, in order.' },
       ),
       problems: Type.Array(ref(CellProblem), {
         maxItems: 200,
-        description: 'What is wrong with the others, by line; the first 200.',
+        description: 'Faults of the invalid rows, by line; the first 200.',
       }),
-      problemCount: Type.Integer({ description: 'How many problems there are.', 'x-dimensionless': true }),
+      problemCount: Type.Integer({ description: 'Number of faults.', 'x-dimensionless': true }),
     },
-    { additionalProperties: false, description: 'What came of a table.' },
+    { additionalProperties: false, description: 'Result of an import.' },
   ),
 )
 

@@ -11,7 +11,7 @@ export const TimedCourseRequest = named(
         minItems: 1,
         maxItems: 100,
         description:
-          'Times over the course at one steady indicated speed, both ways in turn; without plusMinus: timed by hand, 0.2 s.',
+          'Times over the course at one steady indicated speed, driven in both directions alternately. Without plusMinus: timed by hand, 0.2 s.',
       }),
       indicated: ref(SpeedIn, 'Speed that the dial showed, held steady over the course.', 'indicated speed'),
     },
@@ -66,7 +66,7 @@ export const TimedCourseAnswer = calculationAnswer(
     time: courseSpeed.time,
     outliers: Type.Array(count({ minimum: 0, maximum: 100_000, description: 'Time, from 0.' }), {
       maxItems: 100,
-      description: 'Times that do not belong with the others. They take part in the mean.',
+      description: 'Times that are outliers. The mean includes them.',
     }),
     budget: Type.Array(ref(BudgetLine), {
       maxItems: 10,

@@ -92,13 +92,13 @@ export const ParsedSize = named(
           'alphanumeric',
           'flotation',
         ],
-        { description: 'Which way of writing sizes it follows.' },
+        { description: 'Notation of the size.' },
       ),
       construction: choice(['radial', 'diagonal', 'bias-belted'], {
         description: 'Construction of the carcass.',
       }),
       rimDiameter: ref(Length, 'Nominal diameter of the rim.'),
-      lightTruck: Type.Boolean({ description: 'Marked LT or C.' }),
+      lightTruck: Type.Boolean({ description: 'Whether it is marked as a light-truck tire, LT or C.' }),
       sectionWidth: Type.Optional(
         ref(Length, 'Nominal section width; absent where the size does not give it.'),
       ),
@@ -106,19 +106,21 @@ export const ParsedSize = named(
         plain({ minimum: 1, maximum: 200, description: 'Section height over width [%].' }),
       ),
       loadIndex: Type.Optional(count({ minimum: 0, maximum: 300, description: 'Load index.' })),
-      speedSymbol: Type.Optional(Type.String({ description: 'Speed symbol.' })),
+      speedSymbol: Type.Optional(
+        Type.String({ description: 'Speed symbol, the letter for the highest speed of the tire.' }),
+      ),
       marks: Type.Optional(
-        Type.Array(Type.String(), { maxItems: 10, description: 'Further marks, kept as written.' }),
+        Type.Array(Type.String(), { maxItems: 10, description: 'Further marks, as written.' }),
       ),
     },
-    { additionalProperties: false, description: 'What a tire size says.' },
+    { additionalProperties: false, description: 'The parts of a tire size.' },
   ),
 )
 
 export const TireGeometryRequest = named(
   'TireGeometryRequest',
   Type.Object(
-    { tire: ref(Tire, 'The tire, by one of the ways to know it.') },
+    { tire: ref(Tire, 'The tire, by its size or by a measurement.') },
     {
       additionalProperties: false,
       examples: [
@@ -154,7 +156,7 @@ export const TireGeometryAnswer = calculationAnswer(
       maxItems: 20,
       description: 'What the uncertainty of the rolling circumference comes from, largest first.',
     }),
-    size: Type.Optional(ref(ParsedSize, 'What the size says; absent when no size was given.')),
+    size: Type.Optional(ref(ParsedSize, 'The parts of the size; absent if no size was given.')),
     sectionHeight: Type.Optional(
       ref(
         Length,
@@ -239,7 +241,7 @@ export const RolloutAnswer = calculationAnswer('RolloutAnswer', 'Rolling circumf
       {
         circumference: ref(Length, 'Rolling circumference of this run.'),
         residual: ref(Length, 'This run less the mean.'),
-        outlier: Type.Boolean({ description: 'Whether the run does not belong with the others.' }),
+        outlier: Type.Boolean({ description: 'Whether the run is an outlier.' }),
       },
       { additionalProperties: false, description: 'One run.' },
     ),
@@ -260,7 +262,7 @@ export const ComparisonRequest = named(
       speeds: Type.Array(ref(SpeedIn, undefined, 'speed'), {
         minItems: 1,
         maxItems: 200,
-        description: 'Speeds to answer for.',
+        description: 'Speeds at which to compare.',
       }),
     },
     {
@@ -278,7 +280,7 @@ export const ComparisonRequest = named(
 
 export const ComparisonAnswer = calculationAnswer(
   'ComparisonAnswer',
-  'What other tires do to a dial that read true.',
+  'Effect of other tires on a dial that read true.',
   {
     from: ref(Length, 'Rolling circumference of the tire with which the dial reads true.'),
     to: Type.Array(

@@ -27,7 +27,7 @@ const [example] = VehicleProfile.examples as [Static<typeof VehicleProfile>]
 const BatchRef = Type.String({
   minLength: 1,
   maxLength: 200,
-  description: 'Reference of the caller; it comes back with the answer.',
+  description: 'Your name for the line; the answer repeats it.',
 })
 
 export const BatchLine = named(
@@ -49,7 +49,7 @@ export const VehicleBatch = named(
       vehicles: Type.Array(ref(BatchLine), {
         minItems: 1,
         maxItems: MAX_IN_JSON,
-        description: 'The vehicles. What is wrong with one is said in its place, and the others are checked.',
+        description: 'The vehicles. An invalid one gets a problem in its place, and the others are checked.',
       }),
     },
     {
@@ -77,12 +77,12 @@ const lines = (description: string) => Type.Integer({ minimum: 0, description, '
 
 const SUMMARY = {
   lines: lines('Lines read: ok + failed + blank.'),
-  blank: lines('Blank lines: counted, passed over, not answered.'),
+  blank: lines('Blank lines: counted and skipped, without an answer line.'),
   ok: lines('Vehicles that were checked.'),
-  failed: lines('Lines that are answered with a problem.'),
+  failed: lines('Vehicles answered with a problem.'),
   complete: Type.Boolean({
     description:
-      'Whether the batch was read to its end. When false, what follows the lines counted here was not looked at: send it again.',
+      'Whether the batch was read to its end. If false, the lines after those counted here were not processed: send them again.',
   }),
   reason: Type.Optional(
     choice(BATCH_ENDS, {
@@ -94,7 +94,7 @@ const SUMMARY = {
 
 export const BatchSummary = named(
   'BatchSummary',
-  Type.Object(SUMMARY, { additionalProperties: false, description: 'What became of a batch.' }),
+  Type.Object(SUMMARY, { additionalProperties: false, description: 'Summary of a batch.' }),
 )
 
 /** What is said of each vehicle. */
@@ -107,7 +107,7 @@ const VERDICT = {
 }
 
 const LINE_OR_SUMMARY =
-  'On the line of a vehicle line, ok, and result or problem. On the last line of NDJSON summary alone: an answer without it was cut off.'
+  'The answer to one vehicle: line, ok, and either result or problem. The last line of NDJSON has summary only: an answer without it was cut off.'
 
 // One shape for both kinds of line: the serializer may drop fields of a union.
 export const BatchAnswerLine = named(
@@ -115,11 +115,13 @@ export const BatchAnswerLine = named(
   Type.Object(
     {
       line: Type.Optional(
-        lines('Line of the request, the first is 1, blank ones counted; in JSON the item.'),
+        lines('Line of the request, counted from 1 with blank lines; in JSON the place in vehicles, from 1.'),
       ),
-      ref: Type.Optional(Type.String({ description: 'ref of the line, where it could be read.' })),
+      ref: Type.Optional(
+        Type.String({ description: 'ref of the line; absent if it had none or could not be read.' }),
+      ),
       ...VERDICT,
-      summary: Type.Optional(ref(BatchSummary, 'What became of the batch; on the last line only.')),
+      summary: Type.Optional(ref(BatchSummary, 'Summary of the batch; on the last line only.')),
     },
     { additionalProperties: false, description: LINE_OR_SUMMARY },
   ),
@@ -133,7 +135,7 @@ export const VehicleBatchAnswer = named(
         maxItems: MAX_IN_JSON,
         description: 'In the order of the vehicles.',
       }),
-      summary: ref(BatchSummary, 'What became of the batch.'),
+      summary: ref(BatchSummary, 'Summary of the batch.'),
     },
     { additionalProperties: false, description: 'The answers to a batch.' },
   ),
@@ -145,7 +147,7 @@ export const SavedChecksQuery = Type.Object(
       count({
         minimum: 1,
         maximum: MAX_IN_JSON,
-        description: 'Most vehicles; left out: as NDJSON all, as JSON 50.',
+        description: 'Maximum number of vehicles. Left out: all as NDJSON, 50 as JSON.',
       }),
     ),
     cursor: PAGE_QUERY.cursor,
@@ -165,7 +167,7 @@ const SavedChecksSummary = named(
   'SavedChecksSummary',
   Type.Object(
     { ...SUMMARY, next: Next },
-    { additionalProperties: false, description: 'What became of the checks; next continues them.' },
+    { additionalProperties: false, description: 'Summary of the checks; next continues them.' },
   ),
 )
 
@@ -173,12 +175,14 @@ export const SavedCheckLine = named(
   'SavedCheckLine',
   Type.Object(
     {
-      line: Type.Optional(lines('Counts the vehicles of this answer, from 1.')),
+      line: Type.Optional(lines('Place of the vehicle in this answer, from 1.')),
       id: Type.Optional(Id),
       version: Type.Optional(Version),
-      reference: Type.Optional(Type.String({ description: 'reference of the vehicle, where it has one.' })),
+      reference: Type.Optional(
+        Type.String({ description: 'reference of the vehicle; absent if it has none.' }),
+      ),
       ...VERDICT,
-      summary: Type.Optional(ref(SavedChecksSummary, 'What became of the checks; on the last line only.')),
+      summary: Type.Optional(ref(SavedChecksSummary, 'Summary of the checks; on the last line only.')),
     },
     { additionalProperties: false, description: LINE_OR_SUMMARY },
   ),
@@ -192,7 +196,7 @@ export const SavedChecksAnswer = named(
         maxItems: MAX_IN_JSON,
         description: 'In the order of creation.',
       }),
-      summary: ref(SavedChecksSummary, 'What became of the checks.'),
+      summary: ref(SavedChecksSummary, 'Summary of the checks.'),
     },
     { additionalProperties: false, description: 'A page of the checks of the stored vehicles.' },
   ),

@@ -18,11 +18,11 @@ const CALIBRATION = {
     Type.String({
       format: 'date',
       maxLength: 10,
-      description: 'Day of the readings.',
+      description: 'Day of the readings (YYYY-MM-DD).',
       examples: ['2026-05-09'],
     }),
   ),
-  notes: Type.Optional(longText(2000, 'How it was done, and with what.')),
+  notes: Type.Optional(longText(2000, 'Procedure and instruments.')),
   ...readings,
 }
 
@@ -42,8 +42,7 @@ export const VehicleCalibrationRequest = named(
       ...CALIBRATION,
       accepted: Type.Optional(
         Type.Boolean({
-          description:
-            'Whether it may be applied to the profile; left out: not until it is accepted by PATCH.',
+          description: 'Whether it may be applied to the profile. Left out: false, until a PATCH accepts it.',
         }),
       ),
     },
@@ -69,7 +68,7 @@ export const SavedCalibration = named(
       id: Id,
       version: Version,
       createdAt: Instant('When it was stored'),
-      changedAt: Instant('When it was judged last'),
+      changedAt: Instant('When accepted was last set'),
       accepted: Type.Boolean({ description: 'Whether it may be applied to the profile.' }),
       request: ref(VehicleCalibration, 'The readings, as given.'),
       result: ref(GaugeCalibrationAnswer, 'What was computed from them when they were recorded.'),

@@ -67,7 +67,7 @@ const ComputedPath = named(
     {
       additionalProperties: false,
       description:
-        'What output and reading were computed from tire, stages and head when output or indicatedPerTrue was measured. When they differ from that by more than 0.1 % now, a tire, gear or head was changed since: the measurement is not used, and a finding says so.',
+        'Output and reading computed from tire, stages and head at the time of the measurement. If they now differ by more than 0.1 %, a tire, gear or head was changed since: the measurement is not used, and a finding says so. Applying a calibration sets this; usually you need not.',
     },
   ),
 )
@@ -80,14 +80,14 @@ export const MeasuredPath = named(
       output: Type.Optional(
         ref(
           PerDistanceIn,
-          'Turns or pulses per distance of the path, counted over a known distance; takes the place of tire and stages. Left out: computed from them.',
+          'Turns or pulses per distance of the path, counted over a known distance; replaces what tire and stages give. Left out: computed from them.',
           '{name}: measured output',
         ),
       ),
       indicatedPerTrue: Type.Optional(
         ref(
           RatioIn,
-          'Indicated over true speed, from a calibration on the road; takes the place of the whole computed reading. Left out: computed.',
+          'Indicated over true speed, from a calibration on the road; replaces the whole computed reading. Left out: computed.',
           '{name}: measured indicatedPerTrue',
         ),
       ),
@@ -109,7 +109,7 @@ export const MeasuredPath = named(
     {
       additionalProperties: false,
       description:
-        'Measured on this car: output (turns or pulses per distance over a known distance) takes the place of tire and stages; indicatedPerTrue and offset (from a calibration) take the place of the whole computed reading, that of the head included: without offset the reading has none.',
+        'Measured on this car. output (turns or pulses counted over a known distance) replaces what tire and stages give; indicatedPerTrue and offset (from a calibration) replace the whole computed reading, with the error of the head: without offset the reading has none.',
     },
   ),
 )
@@ -118,14 +118,14 @@ export const VehiclePath = named(
   'VehiclePath',
   Type.Object(
     {
-      name: lineText(80, 'What the path is called, for example speedometer.'),
+      name: lineText(80, 'Name of the path, for example speedometer; unique in the vehicle.'),
       axle: choice(['front', 'rear'], { description: 'Axle whose wheels drive it.' }),
       stages: Type.Array(ref(Stage), { maxItems: 20, description: 'Stages from wheel to dial.' }),
       head: ref(Head, 'The head at the end of the path.'),
       pulse: Type.Optional(
         ref(
           PulseTiming,
-          'Timing of an electronic reading; left out: nothing is said of its lowest speed and resolution.',
+          'Timing of an electronic reading. Left out: no lowestSpeedShown and no resolutionAtTopSpeed.',
         ),
       ),
       measured: Type.Optional(
@@ -179,7 +179,7 @@ const RemedyActionChoice = choice(REMEDY_ACTIONS, { description: 'What to do.' }
 const price = (description: string) => plain({ minimum: 0, maximum: 1e9, description })
 
 const COST = {
-  price: Type.Optional(price('Price of the parts, in the currency of the caller.')),
+  price: Type.Optional(price('Price of the parts, in any one currency.')),
   minutes: Type.Optional(
     Type.Number({ minimum: 0, maximum: 1e6, description: 'Time of work [min].', 'x-unit': 'min' }),
   ),
@@ -216,17 +216,26 @@ const RemedyCosts = named(
 )
 
 const PROFILE = {
-  name: lineText(200, 'What the vehicle is called.'),
+  name: lineText(200, 'Name of the vehicle.'),
   tires: Type.Object(
     { front: ref(Tire, 'Tire on the front wheels.'), rear: ref(Tire, 'Tire on the rear wheels.') },
     { additionalProperties: false, description: 'The tires fitted.' },
   ),
-  paths: Type.Array(ref(VehiclePath), { minItems: 1, maxItems: 8, description: 'Its drive paths.' }),
-  rule: ref(RuleIn, 'The rule that the vehicle is judged by.'),
-  reference: Type.Optional(lineText(100, 'Reference of the caller, for example a job number.')),
+  paths: Type.Array(ref(VehiclePath), {
+    minItems: 1,
+    maxItems: 8,
+    description: 'Its drive paths, each from an axle to a dial: usually one, for the speedometer.',
+  }),
+  rule: ref(
+    RuleIn,
+    'The rule on accuracy that the vehicle is checked against; GET /v1/gauges/rules lists them.',
+  ),
+  reference: Type.Optional(
+    lineText(100, 'Your own reference, for example the number of a job ticket; unique in the account.'),
+  ),
   make: Type.Optional(lineText(80, 'Make.')),
   model: Type.Optional(lineText(80, 'Model.')),
-  year: Type.Optional(count({ minimum: 1885, maximum: 2100, description: 'Year of make.' })),
+  year: Type.Optional(count({ minimum: 1885, maximum: 2100, description: 'Year of manufacture.' })),
   topSpeed: Type.Optional(
     ref(
       SetSpeedIn,
@@ -270,7 +279,7 @@ const HeadAfter = named(
     {
       additionalProperties: false,
       description:
-        'What the profile is to say of the head afterwards. The counter of a recalibrated head keeps its constant; the new scale is then that of its dial against it.',
+        'What the profile is to say of the head afterwards. Recalibration sets the dial and leaves the odometer as it is: the constant stays, and scalePercent is then the error of the dial against it.',
     },
   ),
 )
@@ -306,7 +315,7 @@ export const MeasuredAfter = named(
     {
       additionalProperties: false,
       description:
-        'What of the measured values of the path holds afterwards, as far as it can be known before it is measured again; what is absent no longer holds.',
+        'The measured values of the path that still hold afterwards, as far as is known before a new measurement; a value that no longer holds is absent.',
     },
   ),
 )
@@ -315,9 +324,9 @@ export const Remedy = named(
   'Remedy',
   Type.Object(
     {
-      path: Type.String({ description: 'Name of the path it puts right.' }),
+      path: Type.String({ description: 'Name of the path that it corrects.' }),
       action: RemedyActionChoice,
-      pointer: Type.String({ description: 'Where in the profile, as a JSON Pointer.' }),
+      pointer: Type.String({ description: 'Field of the profile that it concerns, as a JSON Pointer.' }),
       text: Type.String({ description: 'The remedy in words.' }),
       errorPercent: plainOut(
         'Over-reading afterwards [%], where it is largest of the round speeds of the dial from 20 km/h up; below zero it under-reads.',
@@ -335,23 +344,23 @@ export const Remedy = named(
         description: 'Verdicts afterwards, over all speeds of the rule.',
       }),
       odometerErrorPercent: plainOut('Error of the odometer afterwards [%].'),
-      remains: Type.Array(Type.String({ description: 'Something that remains wrong.' }), {
+      remains: Type.Array(Type.String({ description: 'An error that remains.' }), {
         maxItems: 10,
-        description: 'What remains wrong afterwards.',
+        description: 'Errors that remain afterwards, in words.',
       }),
       cautions: Type.Optional(
-        Type.Array(Type.String({ description: 'Something to look at.' }), {
+        Type.Array(Type.String({ description: 'Something to check.' }), {
           maxItems: 10,
-          description: 'What to look at before it is done.',
+          description: 'What to check before doing it.',
         }),
       ),
-      stage: Type.Optional(ref(ChosenStage, 'The stage as it is to be; absent where no stage is changed.')),
+      stage: Type.Optional(ref(ChosenStage, 'The stage afterwards; absent if no stage changes.')),
       constant: Type.Optional(
-        ref(PerDistance, 'Number to set or recalibrate the head to; absent where the head stays as it is.'),
+        ref(PerDistance, 'Number to set or recalibrate the head to; absent if the head does not change.'),
       ),
-      head: Type.Optional(ref(HeadAfter, 'The head as it is to be; absent where it stays as it is.')),
+      head: Type.Optional(ref(HeadAfter, 'The head afterwards; absent if it does not change.')),
       measured: Type.Optional(
-        ref(MeasuredAfter, 'What of measured holds afterwards; absent where nothing was measured.'),
+        ref(MeasuredAfter, 'The measured values that still hold afterwards; absent if nothing was measured.'),
       ),
       part: Type.Optional(
         Type.Object(
@@ -360,7 +369,7 @@ export const Remedy = named(
             name: Type.String({ description: 'Its name.' }),
             support: Type.Optional(
               plainOut(
-                'How far the fit reports about this make and model speak for it [0..1], 0.5 when they are silent or even; absent: there are none.',
+                'How far the fit reports about this make and model support it [0..1]; 0.5: no evidence either way. Absent if there are no reports.',
               ),
             ),
             reports: Type.Optional(
@@ -376,14 +385,15 @@ export const Remedy = named(
                 {
                   maxItems: 20,
                   description:
-                    'What was stated about this make and model, contradictions among it; the first 20.',
+                    'What was reported about this make and model, contradictions included; the first 20.',
                 },
               ),
             ),
           },
           {
             additionalProperties: false,
-            description: 'The recorded part that it takes; a candidate, not proven to fit unless stated.',
+            description:
+              'The recorded part that it needs: a candidate, not proven to fit unless a report says so.',
           },
         ),
       ),
@@ -392,17 +402,17 @@ export const Remedy = named(
           {
             ...COST,
             total: Type.Optional(
-              plainOut('Parts and work together, in the currency of the caller, as far as they are known.'),
+              plainOut('Parts and work together, as far as they are known, in the currency of costs.'),
             ),
           },
-          { additionalProperties: false, description: 'What it costs, as the caller gave it.' },
+          { additionalProperties: false, description: 'What it costs, from costs of the profile.' },
         ),
       ),
     },
     {
       additionalProperties: false,
       description:
-        'One way to put a reading right: stage, head and measured are what the profile is to say afterwards; constant is the number that the head is set or recalibrated to. measure-rolling-circumference changes nothing on the car: its figures are those of a roll-out that confirms the estimate to ± 0.5 %, and the other remedies are ranked as if it did.',
+        'One way to put a reading right: put stage, head and measured into the profile after the repair; constant is the number to which the head is set or recalibrated. measure-rolling-circumference changes nothing on the car: its figures are those of a roll-out that confirms the estimate to ± 0.5 %, and the other remedies are ranked as if it did.',
     },
   ),
 )
@@ -411,13 +421,16 @@ export const Finding = named(
   'Finding',
   Type.Object(
     {
-      code: Type.String({ description: 'What was found, for programs.' }),
-      level: choice(['fail', 'caution', 'info'], { description: 'How much it matters.' }),
+      code: Type.String({ description: 'Code of the finding, for programs.' }),
+      level: choice(['fail', 'caution', 'info'], {
+        description:
+          'fail: a rule is not met, or something does not work. caution: not proven, or needs attention. info: good to know.',
+      }),
       text: Type.String({ description: 'What was found, for people.' }),
-      pointer: Type.String({ description: 'Where in the profile, as a JSON Pointer.' }),
+      pointer: Type.String({ description: 'Field of the profile that it concerns, as a JSON Pointer.' }),
       remedy: Type.Optional(Type.String({ description: 'What to do about it.' })),
     },
-    { additionalProperties: false, description: 'Something about the vehicle that matters.' },
+    { additionalProperties: false, description: 'A fact about the vehicle that affects its readings.' },
   ),
 )
 
@@ -432,7 +445,7 @@ export const CheckedPath = named(
       }),
       shafts: Type.Array(ref(Shaft), {
         maxItems: 21,
-        description: 'The wheel, then what leaves each stage.',
+        description: 'Output of the wheel, then of each stage.',
       }),
       output: ref(PerDistance, 'Turns or pulses per distance that reach the head.'),
       required: ref(PerDistance, 'Turns or pulses per distance at which the head reads true.'),

@@ -17,7 +17,7 @@ import { Id, Instant, Version } from './stored.js'
 import { CheckedPath, Finding, Remedy } from './vehicles.js'
 
 const standing = choice(['published', 'from-memory', 'common-practice', 'derived', 'user', 'measured'], {
-  description: 'How good it is; GET /v1/sources explains the words.',
+  description: 'How well it is known; GET /v1/sources explains each word.',
 })
 
 const PAPERS = ['a4', 'letter'] as const
@@ -40,11 +40,11 @@ const WorksheetVehicle = named(
   'WorksheetVehicle',
   Type.Object(
     {
-      name: Type.String({ description: 'What the vehicle is called.' }),
-      make: Type.Optional(Type.String({ description: 'Make.' })),
-      model: Type.Optional(Type.String({ description: 'Model.' })),
-      year: Type.Optional(Type.Integer({ description: 'Year of make.', 'x-dimensionless': true })),
-      reference: Type.Optional(Type.String({ description: 'Reference of the caller.' })),
+      name: Type.String({ description: 'Name of the vehicle.' }),
+      make: Type.Optional(Type.String({ description: 'Make of the vehicle.' })),
+      model: Type.Optional(Type.String({ description: 'Model of the vehicle.' })),
+      year: Type.Optional(Type.Integer({ description: 'Year of manufacture.', 'x-dimensionless': true })),
+      reference: Type.Optional(Type.String({ description: 'Your own reference.' })),
       topSpeed: Type.Optional(ref(Speed, 'Highest speed of the vehicle, as given.')),
       notes: Type.Optional(Type.String({ description: 'Notes of the profile.' })),
     },
@@ -60,7 +60,11 @@ const WorksheetRule = named(
       title: Type.String({ description: 'The rule.' }),
       applies: Type.String({ description: "To which vehicles, and in which range; empty for the caller's." }),
     },
-    { additionalProperties: false, description: 'The rule that the vehicle is judged by.' },
+    {
+      additionalProperties: false,
+      description:
+        'The rule on accuracy that the vehicle is checked against; GET /v1/gauges/rules lists them.',
+    },
   ),
 )
 
@@ -180,7 +184,7 @@ const inputs = (description: string) => Type.Array(ref(WorksheetInput), { maxIte
 
 export const Worksheet = calculationAnswer(
   'Worksheet',
-  'All that a worksheet says, unrounded; HTML and PDF print the same.',
+  'The content of a worksheet, unrounded; HTML and PDF show the same.',
   {
     date: Type.String({ format: 'date', description: 'Day on which it was made, UTC (RFC 3339).' }),
     vehicle: ref(WorksheetVehicle, 'The vehicle.'),

@@ -19,6 +19,8 @@ const MAY: Readonly<Record<string, readonly string[]>> = {
     'codec',
     'schemas',
     'domain/errors',
+    // Until it moves here.
+    'border/request-problem',
     'type:db/store',
     'type:@sinclair/typebox',
     'node:*',
@@ -37,7 +39,6 @@ const MAY: Readonly<Record<string, readonly string[]>> = {
     'node:crypto',
     'csv-parse',
     'csv-stringify',
-    'saxes',
   ],
   // What people print and look at: components over the shapes of the wire, no computing.
   paper: [
@@ -68,6 +69,8 @@ const MAY: Readonly<Record<string, readonly string[]>> = {
   plugins: [
     'plugins',
     'border',
+    // What threads compute.
+    'routes/jobs',
     'domain/errors',
     'domain/model',
     'schemas',

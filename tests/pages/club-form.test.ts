@@ -76,7 +76,7 @@ describeInBrowser('examples/club-form.html, served from the website of the club'
     const { paths, findings, remedies } = checked.json()
     expect(paths[0].verdicts[0].result).toBe('not-proven')
     await page.waitForSelector('#answer h2')
-    expect(await page.textContent('#answer h2')).toBe('Not proven')
+    expect(await page.textContent('#answer h2')).toBe('Not proven under UN Regulation No. 39')
     const said = await page.textContent('#answer')
     for (const { text } of [...findings, ...remedies.slice(0, 3)]) expect(said).toContain(text)
     expect(preflights).toContain(originOf(club))

@@ -46,7 +46,7 @@ describeInBrowser('GET / in a browser', () => {
     expect(await plot.getAttribute('role')).toBe('img')
     expect((await plot.boundingBox())!.width).toBeGreaterThan(200)
     expect(await page.textContent('#said')).toBe(
-      'Checked: not proven by UN Regulation No. 39, type approval.',
+      'Checked: not proven under UN Regulation No. 39, type approval.',
     )
     await expectAccessible(page)
     expect(faults).toEqual([])
@@ -127,7 +127,9 @@ describeInBrowser('GET / in a browser', () => {
     await page.fill('#turns', '1000')
     await check(page)
     await page.waitForSelector('#result h2')
-    expect(await page.textContent('#result dl')).toContain('8000.0 per mile; the head reads true at 8000.0')
+    expect(await page.textContent('#result dl')).toContain(
+      '8000.0 pulses per mile; the head reads true at 8000.0',
+    )
   })
 
   test('buttons move and remove stages, and announce it', async () => {

@@ -90,7 +90,7 @@ describe('of another media type where several are taken: 415 that names them', (
       'unsupported-media-type',
     )
     expect(problem.detail).toBe(
-      `The media type ${type} is not taken here; send application/json or application/x-ndjson.`,
+      `The media type ${type} is not supported here; send application/json or application/x-ndjson.`,
     )
   })
 })

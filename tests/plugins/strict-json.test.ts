@@ -97,7 +97,7 @@ describe('a key that stands twice in its object is refused and named', () => {
         in: 'body',
         pointer: '#/tire/wear/mm',
         code: 'duplicate-key',
-        detail: 'stands twice in its object; keep one',
+        detail: 'is given twice in its object; keep one',
       },
     ])
   })

@@ -244,7 +244,7 @@ describe('text in a URL is converted by its schema', () => {
         expect.objectContaining({
           in: 'query',
           pointer: '#/verbose',
-          detail: 'is not known; none are taken here',
+          detail: 'is not allowed here; there are no fields here',
         }),
       ])
     })

@@ -243,7 +243,7 @@ describe('the drawing', () => {
     expect(top).toBeLessThan(-50)
     for (const side of [width!, height!]) expect(side / 12.7).toBeCloseTo(Math.round(side / 12.7), 9)
   })
-  test('both scales of a counter-clockwise dial follow the angles of one pointer: 120° − 3°·v/mph', async () => {
+  test('both scales of a counterclockwise dial follow the angles of one pointer: 120° − 3°·v/mph', async () => {
     const body = {
       sweep: { start: { deg: 120 }, end: { deg: -120 } },
       unit: 'mph',

@@ -361,11 +361,11 @@ describe('a reading far from true points to an input error first', () => {
 
   // Found 2026-11-25: teeth swapped gave "recalibrated to 12660 turns per mile", within the aim, and gears that left 7299 %.
   test.each([
-    ['teeth swapped', cable({}, pair(20, 6)), 'drive inverted'],
+    ['teeth swapped', cable({}, pair(20, 6)), 'drive entered the wrong way round'],
     [
       'a constant in the wrong unit',
       cable({ constant: { perKm: 1000 } }),
-      'a constant per mile given as per kilometer',
+      'a constant per mile entered as per kilometer',
     ],
     ['a final drive missing', cable({}, { stages: [pair(6, 20).stages![1]!] }), 'a final drive missing'],
     ['a constant of 10', pulses({ constant: { perMile: 10 } }), 'swapped teeth, or the unit of the constant'],
@@ -383,7 +383,7 @@ describe('a reading far from true points to an input error first', () => {
       ['set-head-constant', 'add-pulse-scaler', 'add-pulse-scaler'].slice(0, remedies.length),
     )
     expect(remedies[0]!.text).toBe(
-      'Only after the profile has been checked for input errors: Set the head to 4000 pulses per kilometer.',
+      'First check the profile for input errors, before buying any part. Set the head to 4000 pulses per kilometer.',
     )
   })
 
@@ -481,7 +481,7 @@ describe('the tire is measured first where its marking dominates the uncertainty
     const { remedies } = check(marked(13, 774), [part({ kind: 'driven-gear', teeth: 15 })])
     for (const { action, cautions = [] } of remedies) {
       const said = cautions.join(' ')
-      const words = ['diameter', 'Hand', 'helix angle', 'housing', 'sleeve']
+      const words = ['diameter', 'hand (right-hand or left-hand)', 'helix angle', 'housing', 'sleeve']
       expect([action, words.filter((word) => said.includes(word))]).toEqual([
         action,
         action === 'change-driven-gear' ? words : [],
@@ -516,12 +516,12 @@ describe('an input error is weighed against all other explanations, at any size 
   ])('%s', (_, stage, constant, given, right) => {
     const profile = profileOf([stage], { perKm: constant })
     expect(check(profile).paths[0]!.indicatedPerTrue.value).toBeCloseTo(given, 9)
-    const found = inputErrors(profile).find(({ text }) => text.includes('inverted'))!
+    const found = inputErrors(profile).find(({ text }) => text.includes('wrong way round'))!
     expect(found).toMatchObject({ level: 'caution', pointer: '#/paths/0/stages/1' })
     expect(found.text).toContain(`Corrected, it indicates ${right.toPrecision(3)} times`)
     expect(found.remedy).toContain('count the teeth of adapter, or turn its input ten times by hand')
     for (const { text } of check(profile).remedies)
-      expect(text).toMatch(/^Only after the profile has been checked for input errors: /)
+      expect(text).toMatch(/^First check the profile for input errors, before buying any part\. /)
   })
 
   test('given twice: 1.61 twice on a car that under-reads by 16 %, as a stage and in the constant, or as two stages', () => {
@@ -531,7 +531,7 @@ describe('an input error is weighed against all other explanations, at any size 
     })
     for (const profile of [once, two]) {
       expect(check(profile).paths[0]!.indicatedPerTrue.value).toBeCloseTo(0.84 * 1.61, 9)
-      const found = inputErrors(profile).find(({ text }) => text.includes('given twice'))!
+      const found = inputErrors(profile).find(({ text }) => text.includes('entered twice'))!
       expect(found.pointer).toBe('#/paths/0/stages/1')
       expect(found.text).toContain('Corrected, it indicates 0.840 times')
     }
@@ -545,13 +545,17 @@ describe('an input error is weighed against all other explanations, at any size 
       return check(profile).findings.find(({ code }) => code === 'measured-disagrees')!
     }
     // 2000 x 1/1.1 were counted, 2000 x 1.1 computed; 2000 x 6/20 were counted, 2000 x 20/6 computed.
-    expect(found(adapter(1.1), 2000 / 1.1).remedy).toContain('A likely explanation: adapter inverted')
+    expect(found(adapter(1.1), 2000 / 1.1).remedy).toContain(
+      'A likely explanation: adapter entered the wrong way round',
+    )
     const pair: Path['stages'][number] = {
       kind: 'gear-pair',
       name: 'drive',
       teeth: { driving: 20, driven: 6 },
     }
-    expect(found(pair, 600).remedy).toContain('A likely explanation: drive inverted (driving and driven')
+    expect(found(pair, 600).remedy).toContain(
+      'A likely explanation: drive entered the wrong way round (driving and driven',
+    )
     // 7 % off: an adapter of 1.25 explains nothing of it.
     expect(found(adapter(1.25), 2000 * 1.25 * 1.07)).not.toHaveProperty('remedy')
   })
@@ -573,7 +577,7 @@ describe('an input error is weighed against all other explanations, at any size 
       fc.property(fc.double({ min: 1.03, max: 1.22, noNaN: true }), fc.boolean(), (ratio, up) => {
         const typed = up ? ratio : 1 / ratio
         const [first] = inputErrors(profileOf([adapter(typed)], { perKm: 2000 / typed }))
-        if (!first?.text.includes('adapter inverted')) wrong.push([typed, first?.text])
+        if (!first?.text.includes('adapter entered the wrong way round')) wrong.push([typed, first?.text])
       }),
       { numRuns: 50 },
     )

@@ -91,7 +91,7 @@ describe('a vehicle', () => {
     expect(weak.body.detail).toContain(
       'a weak tag never matches here (RFC 9110, 13.1.1): send the ETag without W/, "1".',
     )
-    expect((await change('W/"2"')).body.detail).toContain('changed meanwhile: version 1 is there now')
+    expect((await change('W/"2"')).body.detail).toContain('changed meanwhile: version 1 is stored now')
   })
 
   // It was taken; a calibration of that name went to the first, and none reached the second.
@@ -293,6 +293,15 @@ describe('PUT /v1/vehicles/by-reference/{reference}', () => {
     expect((await club('PUT', url, aVehicle(), { 'if-none-match': '*' })).status).toBe(201)
     const again = await club('PUT', url, aVehicle(), { 'if-none-match': '*' })
     expect([again.status, again.body.code]).toEqual([412, 'stale-version'])
+  })
+
+  // Until 2026-11 the second request was told "It was changed meanwhile: ... send its ETag in If-Match".
+  test('with If-None-Match: * says that there is such a vehicle, not that it was changed', async () => {
+    await club('PUT', url, aVehicle(), { 'if-none-match': '*' })
+    const again = await club('PUT', url, aVehicle(), { 'if-none-match': '*' })
+    expect(again.body.detail).toBe(
+      'If-None-Match asks for a new item, and version 1 is stored: to replace it, send its ETag "1" in If-Match instead.',
+    )
   })
 
   test('rejects a body with another reference', async () => {

@@ -141,7 +141,7 @@ const exceeds = (a: Figure, b: Figure) => {
   return difference.value > 0 && (u === 0 || difference.value / u > ONE_SIDED_Z)
 }
 
-const millinewtonMeters = (torqueNm: number) => `${(torqueNm * 1000).toPrecision(3)} mN.m`
+const millinewtonMeters = (torqueNm: number) => `${(torqueNm * 1000).toPrecision(3)} mN·m`
 
 const listed = (names: readonly string[]) => `${names.slice(0, -1).join(', ')} and ${names.at(-1)}`
 
@@ -170,7 +170,7 @@ function asRead({ wholeMinusPartsNm }: AssemblyTerm, fitted: string): string {
   const way = wholeMinusPartsNm.value < 0 ? 'less' : 'more'
   return way === 'more' && difference === fitted
     ? ''
-    : ` As read, the whole takes ${difference} ${way} than the sum of its parts.`
+    : ` By the readings as they are, the whole takes ${difference} ${way} than the sum of its parts.`
 }
 
 function assemblyFindings({ assembly, joints, parts }: DragEstimates): DragFinding[] {
@@ -198,7 +198,7 @@ function assemblyFindings({ assembly, joints, parts }: DragEstimates): DragFindi
       code: 'assembly-drags',
       level: 'caution',
       parts: names,
-      text: `The whole in place takes ${taken} that no part takes alone.${read} ${whereToLook(names, assembly, joints)}`,
+      text: `The whole drive in place takes ${taken} that no part takes alone.${read} ${whereToLook(names, assembly, joints)}`,
       causes: bindingCauses(parts.map(({ part }) => part.kind)),
     },
   ]

@@ -262,7 +262,7 @@ function uncertaintiesOf(tests: readonly TorqueTest[], notes: Note[]): number[] 
     notes.push({
       code: 'torque-uncertainty-assumed',
       level: 'info',
-      text: `${assumed} of the torques state no uncertainty: 10 % of the reading is assumed, and at least 2 % of the largest; common practice, no source. Give plusMinus where you know it.`,
+      text: `Torques without an uncertainty: ${assumed}. For these, 10 % of the reading is assumed, and at least 2 % of the largest; common practice, no source. Give plusMinus where you know it.`,
     })
   }
   if (raised > 0) {

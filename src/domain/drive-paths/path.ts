@@ -90,14 +90,14 @@ export function signalOf(kinds: readonly StageKind[]): DriveSignal {
       if (signal === 'turns') {
         throw new DomainError(
           'path-order',
-          `stages/${index}: a pulse-scaler before any pulse-ring; a scaler needs pulses, so put a pulse-ring before it`,
+          `stages/${index}: pulse-scaler before any pulse-ring; a scaler needs pulses, so put a pulse-ring before it`,
           { pointer },
         )
       }
     } else if (signal === 'pulses') {
       throw new DomainError(
         'path-order',
-        `stages/${index}: a ${kind} after the pulse-ring; from the ring on the path carries pulses, so put it before the ring`,
+        `stages/${index}: ${kind} after the pulse-ring; from the ring on the path carries pulses, so put the ${kind} before the ring`,
         { pointer },
       )
     }

@@ -133,9 +133,13 @@ export function solveStages(
   places: readonly number[] = finds.map((_, index) => index),
 ): Solved {
   if (finds.length === 0)
-    throw new DomainError('no-open-stage', 'stages: none has find instead of its ratio', {
-      pointer: '/stages',
-    })
+    throw new DomainError(
+      'no-open-stage',
+      'stages: none has find instead of its ratio; give find to the stage to be found',
+      {
+        pointer: '/stages',
+      },
+    )
   if (aim.minFraction > aim.maxFraction) {
     throw new DomainError('aim-crossed', 'aim.overReadPercent: min lies above max', {
       pointer: '/aim/overReadPercent',

@@ -59,7 +59,8 @@ const PART_TESTS: Readonly<Partial<Record<LinkKind, readonly PartTest[]>>> = {
   'hub-drive': [
     {
       code: 'look-at-drive',
-      text: (link) => `Take ${link} off and look whether its square or pin engages and turns with the wheel.`,
+      text: (link) =>
+        `Take ${link} off. Check that its square or pin is not worn, and that the part it fits into turns with the wheel.`,
       minutes: 10,
       sensitivity: 0.95,
       falseAlarm: 0.02,
@@ -69,7 +70,8 @@ const PART_TESTS: Readonly<Partial<Record<LinkKind, readonly PartTest[]>>> = {
   'angle-drive': [
     {
       code: 'turn-alone',
-      text: (link) => `Take ${link} off and turn it by hand: it must turn freely and its output must follow.`,
+      text: (link) =>
+        `Take ${link} off and turn it by hand: it must turn freely, and its output must turn with its input.`,
       minutes: 15,
       sensitivity: 0.85,
       falseAlarm: 0.04,
@@ -90,7 +92,8 @@ const PART_TESTS: Readonly<Partial<Record<LinkKind, readonly PartTest[]>>> = {
   'in-line-unit': [
     {
       code: 'turn-alone',
-      text: (link) => `Take ${link} off and turn it by hand: it must turn freely and drive through.`,
+      text: (link) =>
+        `Take ${link} off and turn it by hand: it must turn freely, and its output must turn with its input.`,
       minutes: 15,
       sensitivity: 0.9,
       falseAlarm: 0.03,
@@ -101,7 +104,7 @@ const PART_TESTS: Readonly<Partial<Record<LinkKind, readonly PartTest[]>>> = {
     {
       code: 'turn-alone',
       text: (link) =>
-        `Take ${link} off and turn it by hand: it must turn freely, and its output must follow at the stated ratio.`,
+        `Take ${link} off and turn it by hand: it must turn freely, and its output must turn with its input at the stated ratio.`,
       minutes: 15,
       sensitivity: 0.9,
       falseAlarm: 0.03,
@@ -219,7 +222,7 @@ function watchAfter(chain: Chain, at: number): FaultTest {
     id: `watch-after/${link.name}`,
     text: link.electronic
       ? `Turn the raised wheel by hand and measure the signal that leaves ${inWords(link)}.`
-      : `Uncouple the part after ${inWords(link)}, turn the raised wheel by hand and watch whether its output turns, evenly and freely.`,
+      : `Uncouple ${inWords(link)} at its dial end, turn the raised wheel by hand and watch whether that end turns, evenly and freely.`,
     minutes: link.electronic ? 8 : 12,
     sensitivity: 0.95,
     falseAlarm: 0.03,
@@ -236,7 +239,7 @@ function driveFrom(chain: Chain, at: number): FaultTest {
     id: `drive-from/${link.name}`,
     text: pulses
       ? `Feed pulses of a known frequency into ${inWords(link)} and read the dial.`
-      : `Turn the input of ${inWords(link)} at a known speed, by drill or by hand, in the direction it turns in the car, and read the dial.`,
+      : `Uncouple ${inWords(link)} from the drive before it, turn its input at a known speed, by drill or by hand, in the direction it turns in the car, and read the dial.`,
     minutes: pulses ? 8 : 10,
     sensitivity: 0.95,
     falseAlarm: 0.03,

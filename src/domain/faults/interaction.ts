@@ -3,11 +3,19 @@ import { type DragPart, PART_KINDS, type PartKind } from '../cables/torque-test.
 import type { Mutable } from '../mutable.js'
 import type { Chain, LinkKind } from './chain.js'
 
+const DRAG_OPERATION = 'POST /v1/cables/drag'
+
+const DRAG_CALL =
+  'Measure the torque that turns each part alone, each pair of neighbors coupled loosely, and the whole drive in place. Send these parts with the readings to the operation: it finds what the whole takes beyond its parts, and at which joint.'
+
 /** What to do about a fault that shows only when parts run together. */
 export interface InteractionAdvice {
   /** The parts involved, as a torque test takes them. */
   readonly parts: readonly DragPart[]
   readonly causes: readonly DragCause[]
+  /** The operation that finds the joint from torque tests, and what to measure for it. */
+  readonly operation: string
+  readonly text: string
   /** Of an interaction that was added: the links that meet at the likeliest place, once tests tell the places apart. */
   readonly likeliest?: { readonly names: readonly string[]; readonly probability: number }
 }
@@ -38,7 +46,12 @@ export function interactionAdvice(
     return isPartKind(kind) ? [{ name, kind }] : []
   })
   if (parts.length < 2) return undefined
-  const advice: Mutable<InteractionAdvice> = { parts, causes: bindingCauses(parts.map(({ kind }) => kind)) }
+  const advice: Mutable<InteractionAdvice> = {
+    parts,
+    causes: bindingCauses(parts.map(({ kind }) => kind)),
+    operation: DRAG_OPERATION,
+    text: DRAG_CALL,
+  }
   if (position === added?.link) {
     const probability = Math.max(...places)
     const place = added.places[places.indexOf(probability)]!

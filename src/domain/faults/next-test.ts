@@ -1,17 +1,11 @@
 import { DomainError } from '../errors.js'
 import type { Note } from '../measure/notes.js'
-import { orderedSources, type SourceId } from '../measure/sources.js'
+import type { SourceId } from '../measure/sources.js'
 import type { Mutable } from '../mutable.js'
 import { entropyBits, informationBits, updated } from './bayes.js'
 import { type Chain, chainOf, type LinkGiven } from './chain.js'
-import {
-  type FaultTest,
-  failAtPlaces,
-  failGiven,
-  type Hazard,
-  type TestGiven,
-  testsOf,
-} from './fault-tests.js'
+import { faultNotes, faultSources } from './fault-notes.js'
+import { type FaultTest, failAtPlaces, failGiven, type TestGiven, testsOf } from './fault-tests.js'
 import { type InteractionAdvice, interactionAdvice } from './interaction.js'
 import { expectedMinutes, MIN_BITS, type Split } from './lookahead.js'
 import { SYMPTOMS, type SymptomId, symptomGiven, symptomsOf } from './symptoms.js'
@@ -40,7 +34,7 @@ export interface Outcome {
 
 export interface RankedTest {
   readonly test: FaultTest
-  readonly bits: number
+  readonly informationBits: number
   readonly bitsPerMinute: number
   /** Expected minutes to isolation when this test is done next, this one included; absent where the look-ahead does not follow the test. */
   readonly expectedMinutes?: number
@@ -51,8 +45,7 @@ export interface RankedTest {
 export type Status = 'isolated' | 'continue' | 'inconclusive'
 
 /** What one observation did. */
-export interface Step {
-  readonly observation: Observation
+export interface Step extends Observation {
   /** Probability of the observation, given those before it. */
   readonly probability: number
   readonly entropyBits: number
@@ -61,9 +54,9 @@ export interface Step {
 
 /** A symptom not yet observed, present or absent. */
 export interface OpenSymptom {
-  readonly id: SymptomId
+  readonly test: SymptomId
   readonly text: string
-  readonly bits: number
+  readonly informationBits: number
 }
 
 export interface FaultState {
@@ -170,7 +163,8 @@ function stepsOf(
       if (found.probability > 0) places = found.probabilities
     }
     return {
-      observation,
+      test: observation.test,
+      result: observation.result,
       probability: after.probability,
       entropyBits: entropyBits(probabilities),
       suspect: leadingOf(chain, probabilities, 1)[0]!,
@@ -188,12 +182,12 @@ function openSymptoms(
   return symptomsOf(chain)
     .filter((id) => !done.has(id))
     .map((id) => ({
-      id,
+      test: id,
       text: SYMPTOMS[id].text,
-      bits: informationBits(probabilities, symptomGiven(id, chain)),
+      informationBits: informationBits(probabilities, symptomGiven(id, chain)),
     }))
-    .filter(({ bits }) => bits >= MIN_BITS)
-    .sort((a, b) => b.bits - a.bits || (a.id < b.id ? -1 : 1))
+    .filter(({ informationBits }) => informationBits >= MIN_BITS)
+    .sort((a, b) => b.informationBits - a.informationBits || (a.test < b.test ? -1 : 1))
 }
 
 interface OpenTest extends Split {
@@ -237,7 +231,7 @@ function rank(
   const bits = informationBits(probabilities, fails)
   const ranked: Mutable<RankedTest> = {
     test,
-    bits,
+    informationBits: bits,
     bitsPerMinute: bits / test.minutes,
     ifFail: outcome(fails),
     ifPass: outcome(fails.map((p) => 1 - p)),
@@ -305,8 +299,8 @@ export function nextTest(
     steps,
     symptoms: openSymptoms(chain, probabilities, done),
     ranked,
-    sources: sourcesOf(chain, tests, observations),
-    notes: notesOf(chain, tests, observations, ranked),
+    sources: faultSources(chain, tests, observations),
+    notes: faultNotes(chain, tests, observations, ranked),
   }
   if (isolated) {
     const position = chain.links.findIndex(({ name }) => name === suspect.name)
@@ -318,96 +312,4 @@ export function nextTest(
     state.next = ranked.find(({ test }) => minutes.get(test)! <= minimum + SAME_MINUTES)!
   }
   return state
-}
-
-function sourcesOf(
-  chain: Chain,
-  tests: readonly FaultTest[],
-  observations: readonly Observation[],
-): SourceId[] {
-  const sources: SourceId[] = ['definitions', 'information-entropy', 'half-split-testing']
-  const byId = new Set(tests.map(({ id }) => id))
-  const defaultPrior = chain.links.some(({ priorGiven }) => !priorGiven)
-  if (defaultPrior || observations.some(({ test }) => !byId.has(test))) sources.push('fault-priors')
-  if (tests.some(({ origin }) => origin !== 'own')) sources.push('fault-tests', 'tm-9-1829a')
-  if (!defaultPrior || observations.length > 0 || tests.some(({ origin }) => origin !== 'built-in'))
-    sources.push('caller-reading')
-  return orderedSources(sources)
-}
-
-const HAZARDS: Readonly<Record<Hazard, Note>> = {
-  'raised-car': {
-    code: 'raised-car',
-    level: 'caution',
-    text: 'Put the raised car on stands, on level ground, with the wheels chocked; never work on a jack alone. With one driven wheel raised the other must not drive: keep the gearbox in neutral and turn the wheel by hand.',
-  },
-  'rotating-parts': {
-    code: 'rotating-parts',
-    level: 'caution',
-    text: 'Keep hands, hair and clothes away from turning shafts and cores; a core that jams while a drill turns it whips.',
-  },
-  'live-circuit': {
-    code: 'live-circuit',
-    level: 'caution',
-    text: 'Measure live circuits through a fuse. Disconnect the battery before you unplug or swap parts.',
-  },
-  'one-direction-of-rotation': {
-    code: 'one-direction-of-rotation',
-    level: 'caution',
-    text: 'The layers of a flexible shaft tighten in one direction of rotation only: drive it in the direction it turns in the car, or it unwinds and breaks.',
-  },
-}
-
-function notesOf(
-  chain: Chain,
-  tests: readonly FaultTest[],
-  observations: readonly Observation[],
-  ranked: readonly RankedTest[],
-): Note[] {
-  const notes: Note[] = [
-    {
-      code: 'one-fault-assumed',
-      level: 'info',
-      text: 'The search assumes that one link is at fault. After the repair, test the whole drive; if it still fails, start again without these observations.',
-    },
-  ]
-  if (chain.links.some(({ priorGiven }) => !priorGiven)) {
-    notes.push({
-      code: 'default-priors',
-      level: 'info',
-      text: 'How often each kind of link fails is common practice, no source; give prior with a link to use your own weight.',
-    })
-  }
-  if (tests.some(({ origin }) => origin !== 'own')) {
-    notes.push({
-      code: 'default-test-figures',
-      level: 'info',
-      text: 'Minutes, sensitivity and false-alarm rates of the built-in tests are common practice, no source; give a test of the same id under tests to use your own figures.',
-    })
-  }
-  if (chain.added !== undefined) {
-    notes.push({
-      code: 'interaction-added',
-      level: 'info',
-      text: `A fault that shows only when parts run together counts as one more link, "${chain.links[chain.added.link]!.name}", between any of the parts. Give a link of kind interaction to name its parts, or one with prior 0 to leave it out.`,
-    })
-  }
-  if (!chain.links.some(({ kind }) => kind === 'interaction') && chain.line.length > 1) {
-    notes.push({
-      code: 'interaction-left-out',
-      level: 'info',
-      text: 'This chain leaves out faults that show only when parts run together; add a link of kind interaction to allow for them.',
-    })
-  }
-  const seen = observations.map(({ test }) => test)
-  if (new Set(seen).size < seen.length) {
-    notes.push({
-      code: 'observation-repeated',
-      level: 'caution',
-      text: 'A test was observed more than once. Each observation counts as independent, but a second look at the same part seldom is, so the probabilities are overconfident.',
-    })
-  }
-  for (const hazard of Object.keys(HAZARDS) as Hazard[])
-    if (ranked.some(({ test }) => test.hazards.includes(hazard))) notes.push(HAZARDS[hazard])
-  return notes
 }

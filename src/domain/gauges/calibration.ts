@@ -12,12 +12,10 @@ import {
 import type { Note } from '../measure/notes.js'
 import { median, outlierIndexes } from '../measure/readings.js'
 
-/** A reading of the dial with the true speed from a reference; standard uncertainties, 0: not given. */
+/** A reading of the dial with the true speed from a reference; a figure without uncertainty: it was not given. */
 export interface CalibrationReading {
-  readonly indicatedMPerS: number
-  readonly uIndicatedMPerS: number
-  readonly trueMPerS: number
-  readonly uTrueMPerS: number
+  readonly indicatedMPerS: Figure
+  readonly trueMPerS: Figure
 }
 
 export type FitKind = 'proportional' | 'linear'
@@ -119,6 +117,9 @@ function notesOf(kind: FitKind, line: LineFit, points: readonly FitPoint[]): Not
   return notes
 }
 
+/** Not by the sum of squares: that of a very small uncertainty is zero, and zero means that none was given. */
+const uncertaintyOf = ({ contributions }: Figure) => Math.hypot(...contributions.map(({ part }) => part))
+
 /**
  * Calibration of a dial from readings against true speeds.
  *
@@ -135,14 +136,14 @@ function notesOf(kind: FitKind, line: LineFit, points: readonly FitPoint[]): Not
  * @returns The line, scale and offset as figures, outliers
  * @throws {DomainError} `too-few-readings`, `uncertainty-on-some-readings`, `readings-at-one-speed`, `reading-falls-with-speed`, `did-not-converge`
  * @see JCGM 100:2008, H.3; York et al. (2004); NIST StRD Norris
- * @example calibrate('proportional', [10, 20, 30].map((v) => ({ indicatedMPerS: 1.05 * v, uIndicatedMPerS: 0.2, trueMPerS: v, uTrueMPerS: 0.1 }))).scale.value // 1.05 ± 1e-9
+ * @example calibrate('proportional', [10, 20, 30].map((v) => ({ indicatedMPerS: uncertain(1.05 * v, 'y', 0.2), trueMPerS: uncertain(v, 'x', 0.1) }))).scale.value // 1.05 ± 1e-9
  */
 export function calibrate(kind: FitKind, readings: readonly CalibrationReading[]): Calibration {
-  const points = readings.map(({ indicatedMPerS, uIndicatedMPerS, trueMPerS, uTrueMPerS }) => ({
-    x: within('true', trueMPerS, 0, 1000),
-    y: within('indicated', indicatedMPerS, 0, 1000),
-    ux: uTrueMPerS,
-    uy: uIndicatedMPerS,
+  const points = readings.map(({ indicatedMPerS, trueMPerS }) => ({
+    x: within('true', trueMPerS.value, 0, 1000),
+    y: within('indicated', indicatedMPerS.value, 0, 1000),
+    ux: uncertaintyOf(trueMPerS),
+    uy: uncertaintyOf(indicatedMPerS),
   }))
   const line = kind === 'linear' ? fitLine(points) : fitProportional(points)
   if (!(line.slope > 0)) {
@@ -192,7 +193,7 @@ const reading = (calibration: Calibration, u: number | undefined) =>
  * @returns x with its uncertainty, never below zero. [m/s]
  * @throws {DomainError} `not-finite`
  * @see JCGM 100:2008, 5.2.2 eq. (13) on x = (y − a)/b
- * @example trueWhenIndicated(calibrate('linear', [10, 20, 30].map((v) => ({ indicatedMPerS: 1.05 * v + 1, uIndicatedMPerS: 0.2, trueMPerS: v, uTrueMPerS: 0 }))), 22).value // 20 ± 1e-9
+ * @example trueWhenIndicated(calibrate('linear', [10, 20, 30].map((v) => ({ indicatedMPerS: uncertain(1.05 * v + 1, 'y', 0.2), trueMPerS: exact(v) }))), 22).value // 20 ± 1e-9
  */
 export function trueWhenIndicated(
   calibration: Calibration,
@@ -222,7 +223,7 @@ export function trueWhenIndicated(
  * @returns y with the uncertainty of one reading, never below zero. [m/s]
  * @throws {DomainError} `not-finite`
  * @see JCGM 100:2008, 5.2.2 eq. (13)
- * @example indicatedWhenTrue(calibrate('linear', [10, 20, 30].map((v) => ({ indicatedMPerS: 1.05 * v + 1, uIndicatedMPerS: 0.2, trueMPerS: v, uTrueMPerS: 0 }))), 20).value // 22 ± 1e-9
+ * @example indicatedWhenTrue(calibrate('linear', [10, 20, 30].map((v) => ({ indicatedMPerS: uncertain(1.05 * v + 1, 'y', 0.2), trueMPerS: exact(v) }))), 20).value // 22 ± 1e-9
  */
 export function indicatedWhenTrue(calibration: Calibration, trueMPerS: number, uTrueMPerS = 0): Figure {
   const { scale, offsetMPerS } = calibration

@@ -131,7 +131,7 @@ function shiftedCurves(order: readonly Ranked[], direction: number): DialScale['
  * θ is the angle of the speed v, v_max the speed at the end of the sweep; θ_start and θ_end are the ends of the
  * sweep.
  *
- * Angles are clockwise from straight up, seen from in front; θ_end < θ_start is a counter-clockwise dial. Points may come in any
+ * Angles are clockwise from straight up, seen from in front; θ_end < θ_start is a counterclockwise dial. Points may come in any
  * order. Their uncertainties count as independent.
  *
  * @param sweep - Where the scale starts and ends. [rad, 10 to 360 degrees apart]
@@ -149,7 +149,7 @@ export function dialScale(sweep: Sweep, maxMPerS: number, points?: readonly Scal
   ) {
     throw new DomainError(
       'out-of-range',
-      `sweep: start and end lie ${degrees(Math.abs(turn))} deg apart; expected 10 to 360 deg. an end above start means a clockwise sweep, an end below it a counter-clockwise one; angles may continue past 180 or 360`,
+      `sweep: start and end lie ${degrees(Math.abs(turn))} deg apart; expected 10 to 360 deg. An end above start means a clockwise sweep, an end below it a counterclockwise one; angles may continue past 180 or 360`,
       { pointer: '/sweep/end' },
     )
   }

@@ -57,8 +57,7 @@ function stateOf(factor: Figure): State {
 function percent(factor: Figure): string {
   const error = factor.value - 1
   const compared = [Math.abs(error), plusMinus(factor)]
-  const uncertainty = percentText(plusMinus(factor), compared).replace(' %', '')
-  return `${percentText(error, compared)} (plus or minus ${uncertainty})`
+  return `${percentText(error, compared)} ± ${percentText(plusMinus(factor), compared)}`
 }
 
 const relativeUncertainty = (factor: Figure) => standardUncertainty(factor) / factor.value
@@ -189,7 +188,7 @@ function withoutDistanceCheck(one: Case): Diagnosis {
     findings.push({
       code: 'distance-check-wanted',
       level: 'info',
-      text: `The scale of the dial is off by ${percent(one.scale)}, and speed readings alone cannot distinguish ratio from head: compare the odometer with a known distance and give the result as distanceCheck. If the odometer is off by as much, the ratio is wrong; if it is right, spring or magnet.`,
+      text: `The scale of the dial is off by ${percent(one.scale)}, and speed readings alone cannot distinguish ratio from head: compare the odometer with a known distance and give the result as distanceCheck. If the odometer is off by as much, the ratio is wrong; if it is right, the spring or the magnet is at fault.`,
     })
   }
   const { isOffsetSignificant } = one

@@ -114,7 +114,7 @@ export const RULES = {
     speed: { ...TYPE_APPROVAL, upper: bound(10, 6) },
   },
   'eec-75-443': {
-    title: 'Directive 75/443/EEC',
+    title: 'European Directive 75/443/EEC',
     jurisdiction: 'European Union, former approvals',
     applies:
       'Motor vehicles approved under the directive: no under-reading at any speed; the upper limit at 40, 80 and 120 km/h (or 80 % of the top speed where that is below 150 km/h) and between.',
@@ -142,7 +142,7 @@ export const RULES = {
     distanceFraction: 0.04,
   },
   'de-before-1991': {
-    title: 'StVZO section 57, wording for vehicles first registered before 1991',
+    title: 'German StVZO section 57, wording for vehicles first registered before 1991',
     jurisdiction: 'Germany',
     applies:
       'Vehicles first registered before 1 January 1991: over-reading of 0 to 7 % of full scale in the last two thirds of the dial, at the latest from the 50 km/h mark; no under-reading from 20 km/h; odometer within 4 % either way.',
@@ -159,7 +159,7 @@ export const RULES = {
     distanceFraction: 0.04,
   },
   'de-odometer': {
-    title: 'StVZO section 57(3), odometer',
+    title: 'German StVZO section 57(3), odometer',
     jurisdiction: 'Germany',
     applies: 'Odometers, either way.',
     source: 'de-stvzo-57',
@@ -168,7 +168,7 @@ export const RULES = {
     distanceFraction: 0.04,
   },
   'us-49-cfr-393-82': {
-    title: '49 CFR 393.82',
+    title: 'US 49 CFR 393.82, commercial vehicles',
     jurisdiction: 'United States',
     applies: 'Commercial motor vehicles, at 50 mph.',
     source: 'us-49-cfr-393-82',
@@ -177,14 +177,14 @@ export const RULES = {
     testSpeedsAre: 'true',
   },
   'cn-gb-15082': {
-    title: 'GB 15082',
+    title: 'Chinese standard GB 15082',
     jurisdiction: 'China',
     applies: 'Motor vehicles: no under-reading at any speed; the upper limit at 40, 80 and 120 km/h.',
     source: 'cn-gb-15082',
     ...approval,
   },
   'au-nsw-40a': {
-    title: 'New South Wales, clause 40A',
+    title: 'Australia, New South Wales, clause 40A',
     jurisdiction: 'Australia, New South Wales',
     applies: 'Vehicles made from 1 July 1974, above 50 km/h: under-reading of at most 10 %; no upper limit.',
     source: 'au-nsw-40a',
@@ -193,7 +193,7 @@ export const RULES = {
     testSpeedsAre: 'true',
   },
   'us-army-bench-1944': {
-    title: 'Bench readings of 1944 (TM 9-1829A)',
+    title: 'US Army bench readings of 1944, TM 9-1829A',
     jurisdiction: 'United States Army, workshop practice',
     applies: 'A speedometer head on the bench, at 10, 30 and 60 mph.',
     source: 'tm-9-1829a',
@@ -209,22 +209,22 @@ export const RULES = {
     testSpeedsAre: 'true',
   },
   'recording-bench': {
-    title: 'Recording equipment before installation',
+    title: 'Tachograph before installation, EU and AETR',
     applies: 'Recording equipment on the bench: 3 km/h, 1 % of distance over at least 1 km.',
     ...recording(3, 0.01),
   },
   'recording-installed': {
-    title: 'Recording equipment on installation',
+    title: 'Tachograph on installation, EU and AETR',
     applies: 'Recording equipment when installed: 4 km/h, 2 % of distance over at least 1 km.',
     ...recording(4, 0.02),
   },
   'recording-in-use': {
-    title: 'Recording equipment in use',
+    title: 'Tachograph in use, EU and AETR',
     applies: 'Recording equipment in use: 6 km/h, 4 % of distance over at least 1 km.',
     ...recording(6, 0.04),
   },
   'uk-1986-reg-35': {
-    title: 'Construction and Use Regulations 1986, regulation 35',
+    title: 'British Construction and Use Regulations 1986, regulation 35',
     jurisdiction: 'United Kingdom',
     applies:
       'None required on vehicles first used before 1 October 1937; both mph and km/h shown if first used from 1 April 1984. Sets no accuracy limit of its own.',
@@ -233,7 +233,7 @@ export const RULES = {
     testSpeedsAre: 'true',
   },
   'us-49-usc-32703': {
-    title: '49 USC 32703-32704, odometers',
+    title: 'US 49 USC 32703-32704, odometers',
     jurisdiction: 'United States',
     applies:
       'Odometer fraud is prohibited; if a repair cannot preserve the mileage, the odometer is set to zero and a notice is fixed to the left door frame. Sets no accuracy limit.',

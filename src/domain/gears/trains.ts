@@ -3,7 +3,9 @@ import type { Note } from '../measure/notes.js'
 import { type ExactRatio, ratioOf } from '../measure/ratio.js'
 import { SearchWork } from '../measure/search-work.js'
 import type { SourceId } from '../measure/sources.js'
-import { MAX_TEETH, type ProductTables, productTables, type WheelSet, waysToMake } from './wheels.js'
+import { bestMeshes, gcd, huntingPairs, type Mesh } from './meshes.js'
+import { type Candidate, exactError, firstNotBelow, Nearest, nearer, searchStages } from './nearest.js'
+import { type ProductTables, productTables, type WheelSet, waysToMake } from './wheels.js'
 
 /** Limits of a search for trains. */
 export interface TrainLimits {
@@ -14,16 +16,6 @@ export interface TrainLimits {
   readonly driven: WheelSet
   /** Maximum number of trains to return, each with a different ratio. [1 .. 200] */
   readonly maxTrains: number
-}
-
-/** Two wheels in mesh. */
-export interface Mesh {
-  readonly driving: number
-  readonly driven: number
-  /** Coprime tooth counts: every tooth meets every tooth of the other wheel before any pair meets again. */
-  readonly hunting: boolean
-  /** Turns of the driving wheel until the same two teeth meet again. */
-  readonly repeatTurns: number
 }
 
 export interface Train {
@@ -43,144 +35,14 @@ export interface TrainSearch {
   readonly notes: readonly Note[]
 }
 
-/** A pair of products near the target. */
-interface Candidate {
-  readonly numerator: number
-  readonly denominator: number
-  readonly stages: number
-  /** |ratio/target − 1| in floating point. */
-  readonly error: number
-}
-
-/** More than the rounding of a floating relative error, so that no candidate is lost before the exact comparison. */
-const rounding = (error: number) => 2e-15 * (1 + error)
-
-/**
- * The nearest ratios of a search: the wanted number, plus those that floating point cannot order relative to the last of
- * them. Distinct ratios of products up to 400³ differ by at least 2.4e-16, so these are few.
- */
-class Nearest {
-  private readonly candidates: Candidate[] = []
-  readonly maxTrains: number
-  /** Maximum error of a relevant candidate. */
-  limit = Number.POSITIVE_INFINITY
-
-  constructor(maxTrains: number) {
-    this.maxTrains = maxTrains
-  }
-
-  /** Insertion place for a candidate with this error, or -1 if its ratio is there already. */
-  placeFor(numerator: number, denominator: number, error: number): number {
-    let low = 0
-    let high = this.candidates.length
-    while (low < high) {
-      const middle = (low + high) >> 1
-      if (this.candidates[middle]!.error < error) low = middle + 1
-      else high = middle
-    }
-    const slack = rounding(error)
-    const same = (one: Candidate) => one.numerator * denominator === numerator * one.denominator
-    for (let i = low; i < this.candidates.length && this.candidates[i]!.error - error <= slack; i++)
-      if (same(this.candidates[i]!)) return -1
-    for (let i = low - 1; i >= 0 && error - this.candidates[i]!.error <= slack; i--)
-      if (same(this.candidates[i]!)) return -1
-    return low
-  }
-
-  insert(place: number, candidate: Candidate): void {
-    this.candidates.splice(place, 0, candidate)
-    const last = this.candidates[this.maxTrains - 1]
-    if (last === undefined) return
-    this.limit = last.error + rounding(last.error)
-    while (this.candidates[this.candidates.length - 1]!.error > this.limit) this.candidates.pop()
-  }
-
-  all(): readonly Candidate[] {
-    return this.candidates
-  }
-}
-
-/** (N/D)/target − 1 from whole numbers: zero exactly when the train is exact. */
-function exactError(numerator: number, denominator: number, target: ExactRatio): number {
-  const wanted = BigInt(denominator) * target.n
-  return Number(BigInt(numerator) * target.d - wanted) / Number(wanted)
-}
-
-/** Exact order of nearness: |N₁/D₁ − t| against |N₂/D₂ − t|, over a common denominator. */
-function nearer(a: Candidate, b: Candidate, target: ExactRatio): number {
-  const distance = ({ numerator, denominator }: Candidate) => {
-    const difference = BigInt(numerator) * target.d - BigInt(denominator) * target.n
-    return difference < 0n ? -difference : difference
-  }
-  const left = distance(a) * BigInt(b.denominator)
-  const right = distance(b) * BigInt(a.denominator)
-  if (left !== right) return left < right ? -1 : 1
-  return a.stages - b.stages || a.numerator * b.denominator - b.numerator * a.denominator
-}
+/** Work for a pairing of wheels. */
+const PAIRED = 10
 
 /** Maximum work of a search: four times that for 200 wheels in three stages on either side. */
 const MAX_WORK = 20_000_000
 
-/** Work for a pair of products that may be among the nearest, and for a pairing of wheels. */
-const OFFERED = 5
-const PAIRED = 10
-
-/** Number of evenly spaced driven products searched first: they give an upper bound of the error. */
-const FIRST_LOOK = 64
-
-/** Offers every pair of products near the target: for each driven product, outward from the matching driving product. */
-function searchStages(
-  value: number,
-  driving: Int32Array,
-  driven: Int32Array,
-  stages: number,
-  nearest: Nearest,
-  canBeBuilt: (numerator: number, denominator: number) => boolean,
-  work: SearchWork,
-): void {
-  const offer = (numerator: number, denominator: number, into: Nearest): boolean => {
-    const error = Math.abs(numerator / (value * denominator) - 1)
-    if (error > into.limit) return false
-    work.spend(OFFERED)
-    if (!canBeBuilt(numerator, denominator)) return true
-    const place = into.placeFor(numerator, denominator, error)
-    if (place >= 0) into.insert(place, { numerator, denominator, stages, error })
-    return true
-  }
-  const outward = (split: number, denominator: number, into: Nearest) => {
-    for (let i = split; i < driving.length && offer(driving[i]!, denominator, into); i++);
-    for (let i = split - 1; i >= 0 && offer(driving[i]!, denominator, into); i--);
-  }
-  work.spend(driving.length + driven.length)
-  // A separate list: which of several products with one ratio is kept must not depend on this first pass.
-  const first = new Nearest(nearest.maxTrains)
-  for (let look = 0; look <= FIRST_LOOK; look++) {
-    const denominator = driven[Math.floor((look * (driven.length - 1)) / FIRST_LOOK)]
-    if (denominator !== undefined) outward(firstNotBelow(driving, value * denominator), denominator, first)
-  }
-  nearest.limit = Math.min(nearest.limit, first.limit)
-  let split = 0
-  for (const denominator of driven) {
-    const wanted = value * denominator
-    // Both lists ascend, so the split only moves up: one pass through each.
-    while (split < driving.length && driving[split]! < wanted) split++
-    outward(split, denominator, nearest)
-  }
-}
-
 /** Whether a wheel can be used only once over both sides. */
 const isExclusive = ({ driving, driven }: TrainLimits) => driving === driven && driving.eachOnce
-
-/** Whether the shelf has the wheels of both sides together. */
-function together(up: readonly number[], down: readonly number[], { available }: WheelSet): boolean {
-  for (const count of up) {
-    let used = 0
-    for (const one of up) if (one === count) used++
-    for (const one of down) if (one === count) used++
-    if (used > available[count]!) return false
-  }
-  return true
-}
 
 /** Maximum number of product pairs of one ratio searched for coprime wheels: bounds the time if there are none. */
 const MAX_PRODUCTS = 50
@@ -335,137 +197,6 @@ export function fewestStages(
 
 const holds = (ascending: Int32Array, wanted: number) =>
   ascending[firstNotBelow(ascending, wanted)] === wanted
-
-function firstNotBelow(ascending: Int32Array, wanted: number): number {
-  let low = 0
-  let high = ascending.length
-  while (low < high) {
-    const middle = (low + high) >> 1
-    if (ascending[middle]! < wanted) low = middle + 1
-    else high = middle
-  }
-  return low
-}
-
-const gcd = (a: number, b: number): number => (b === 0 ? a : gcd(b, a % b))
-
-/**
- * Two wheels in mesh, and whether they wear evenly.
- *
- *     hunting when gcd(driving, driven) = 1;  the same teeth meet again after driven/gcd turns of the driving wheel
- *
- * @param driving - Teeth of the driving wheel. [>= 1]
- * @param driven - Teeth of the driven wheel. [>= 1]
- * @returns The mesh
- * @see hunting tooth: coprime tooth counts wear evenly (textbooks of machine design)
- * @example mesh(20, 50).repeatTurns // 5 ± 0
- * @example mesh(19, 50).hunting // true
- */
-export function mesh(driving: number, driven: number): Mesh {
-  const common = gcd(driving, driven)
-  return { driving, driven, hunting: common === 1, repeatTurns: driven / common }
-}
-
-const huntingPairs = (meshes: readonly Mesh[]) => meshes.filter((one) => one.hunting).length
-
-const ORDERS: Readonly<Record<number, readonly (readonly number[])[]>> = {
-  1: [[0]],
-  2: [
-    [0, 1],
-    [1, 0],
-  ],
-  3: [
-    [0, 1, 2],
-    [0, 2, 1],
-    [1, 0, 2],
-    [1, 2, 0],
-    [2, 0, 1],
-    [2, 1, 0],
-  ],
-}
-
-let divisorsOfAll: Uint16Array | undefined
-
-/** Greatest common divisors of all pairs of counts, by Euclid's algorithm: row and column. */
-function commonDivisors(): Uint16Array {
-  if (divisorsOfAll !== undefined) return divisorsOfAll
-  const width = MAX_TEETH + 1
-  const divisors = new Uint16Array(width * width)
-  for (let a = 0; a < width; a++) {
-    for (let b = 0; b <= a; b++) {
-      const common = b === 0 ? a : divisors[b * width + (a % b)]!
-      divisors[a * width + b] = common
-      divisors[b * width + a] = common
-    }
-  }
-  divisorsOfAll = divisors
-  return divisors
-}
-
-/** Driving wheels, driven wheels, and their pairing. */
-interface Pairing {
-  readonly up: readonly number[]
-  readonly down: readonly number[]
-  readonly order: readonly number[]
-}
-
-function byCounts(a: Pairing, b: Pairing): number {
-  for (let i = 0; i < a.up.length; i++) {
-    const difference = a.up[i]! - b.up[i]! || a.down[a.order[i]!]! - b.down[b.order[i]!]!
-    if (difference !== 0) return difference
-  }
-  return 0
-}
-
-/**
- * The best pairing of driving with driven wheels, over all ways to make the two products: most hunting pairs, least steep stage,
- * fewest teeth, then by the counts themselves.
- *
- * @param ups - Ways to make the driving product
- * @param downs - Ways to make the driven product
- * @param shelf - Shelf that must have the wheels of both sides together, if any
- * @param minHunting - Minimum number of hunting pairs
- */
-function bestMeshes(
-  ups: readonly (readonly number[])[],
-  downs: readonly (readonly number[])[],
-  shelf: WheelSet | undefined,
-  minHunting: number,
-): readonly Mesh[] | undefined {
-  let best: Pairing | undefined
-  let [bestHunting, bestSteepness, bestTeeth] = [minHunting, 0, 0]
-  const divisors = commonDivisors()
-  for (const up of ups) {
-    for (const down of downs) {
-      if (shelf !== undefined && !together(up, down, shelf)) continue
-      let teeth = 0
-      for (let i = 0; i < up.length; i++) teeth += up[i]! + down[i]!
-      for (const order of ORDERS[up.length]!) {
-        let hunting = 0
-        for (let i = 0; i < up.length; i++)
-          if (divisors[up[i]! * (MAX_TEETH + 1) + down[order[i]!]!] === 1) hunting++
-        if (hunting < bestHunting) continue
-        let steepness = 0
-        for (let i = 0; i < up.length; i++) {
-          const ratio = up[i]! / down[order[i]!]!
-          steepness = Math.max(steepness, ratio, down[order[i]!]! / up[i]!)
-        }
-        const candidate = { up, down, order }
-        const isWorse =
-          best !== undefined &&
-          (bestHunting - hunting ||
-            steepness - bestSteepness ||
-            teeth - bestTeeth ||
-            byCounts(candidate, best)) >= 0
-        if (isWorse) continue
-        best = candidate
-        ;[bestHunting, bestSteepness, bestTeeth] = [hunting, steepness, teeth]
-      }
-    }
-  }
-  const found = best
-  return found?.up.map((driving, i) => mesh(driving, found.down[found.order[i]!]!))
-}
 
 function notesOn(trains: readonly Train[]): Note[] {
   const notes: Note[] = [

@@ -77,10 +77,11 @@ function averageLength(request: FilterDesignRequest, everywhere: readonly Readin
  */
 export function filterAlternatives(
   request: FilterDesignRequest,
-  { factor, shiftFactor }: { readonly factor: number; readonly shiftFactor?: number },
+  recommended: { readonly factor: number; readonly shiftFactor?: number },
   here: Readings,
   everywhere: readonly Readings[],
 ): Alternative[] {
+  const { factor, shiftFactor } = recommended
   const turn = request.pulsesPerTurn
   const rows: Alternative[] = []
   const add = (kind: Alternative['kind'], filter: Filter) => {

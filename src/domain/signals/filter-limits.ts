@@ -111,9 +111,10 @@ export function smallestFactorForLag(lagS: number, intervalS: Figure): Figure {
  * @example readingsAt({ sampling: { pulsesPerM: exact(4), speedMPerS: exact(10), noiseGrowth: 'with-speed' }, noiseMPerS: exact(1) }, exact(20)).noiseMPerS.value // 2 ± 1e-12
  */
 export function readingsAt(
-  { sampling, noiseMPerS }: Pick<FilterDesignRequest, 'sampling' | 'noiseMPerS'>,
+  request: Pick<FilterDesignRequest, 'sampling' | 'noiseMPerS'>,
   speedMPerS: Figure,
 ): Readings {
+  const { sampling, noiseMPerS } = request
   if ('frequencyHz' in sampling) {
     return {
       speedMPerS: speedMPerS.value,
@@ -143,7 +144,8 @@ export function readingsAt(
  * @see NIST/SEMATECH e-Handbook 6.3.2.4
  * @example factorLimits({ lagS: 0.3 }, { speedMPerS: 0, intervalS: exact(0.1), noiseMPerS: exact(1) }).min.value // 0.25 ± 1e-12
  */
-export function factorLimits({ noiseAfterMPerS, lagS }: FilterLimits, readings: Readings): FactorLimits {
+export function factorLimits(limits: FilterLimits, readings: Readings): FactorLimits {
+  const { noiseAfterMPerS, lagS } = limits
   const forLag = lagS === undefined ? undefined : smallestFactorForLag(lagS, readings.intervalS)
   return {
     min: forLag === undefined || forLag.value < SMALLEST_FACTOR ? exact(SMALLEST_FACTOR) : forLag,
@@ -166,7 +168,8 @@ export function factorLimits({ noiseAfterMPerS, lagS }: FilterLimits, readings: 
  * @see `noiseGain`, `rampLagSamples`, `settlingSamples`
  * @example filterEffect({ movingAverage: 4 }, { speedMPerS: 0, intervalS: exact(0.1), noiseMPerS: exact(1) }).noiseAfterMPerS.value // 0.5 ± 1e-12
  */
-export function filterEffect(filter: Filter, { intervalS, noiseMPerS }: Readings): FilterEffect {
+export function filterEffect(filter: Filter, readings: Readings): FilterEffect {
+  const { intervalS, noiseMPerS } = readings
   const samples = settlingSamples(filter, 0.95)
   return {
     noiseAfterMPerS: scaled(noiseMPerS, noiseGain(filter)),

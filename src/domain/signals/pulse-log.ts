@@ -10,6 +10,35 @@ export interface PulseLog {
   readonly unitS: number
 }
 
+export type LogUnit = 's' | 'ms' | 'us'
+
+const UNIT_S = { s: 1, ms: 1e-3, us: 1e-6 } as const
+
+/**
+ * Duration of one unit of the values of a log.
+ *
+ *     1 s, 1 ms, 1 µs, or the step of the timer for counts
+ *
+ * @param unit - Unit of times; left out: s
+ * @param tickS - Duration of one count, for timer counts. [s]
+ * @param tickField - Name of the field that it stands in
+ * @returns Duration. [s]
+ * @throws {DomainError} `log-unit-ambiguous` for both
+ * @see definitions of the units
+ * @example logUnitS('us', undefined) // 0.000001 ± 0
+ * @example logUnitS('us', 4e-6) // throws log-unit-ambiguous
+ */
+export function logUnitS(unit: LogUnit | undefined, tickS: number | undefined, tickField = 'tick'): number {
+  if (unit !== undefined && tickS !== undefined) {
+    throw new DomainError(
+      'log-unit-ambiguous',
+      `unit: expected unit or ${tickField}, got both; give ${tickField} for timer counts, unit for times`,
+      { pointer: '/unit' },
+    )
+  }
+  return tickS ?? UNIT_S[unit ?? 's']
+}
+
 /** A log with counter wraps undone. */
 export interface ReadLog {
   /** Time of each pulse since the first, never decreasing. */

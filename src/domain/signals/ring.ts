@@ -7,11 +7,11 @@ export interface RingFaults {
   /** Error of each gap, in order of passing: (gap − pitch)/pitch. */
   readonly errors?: readonly number[]
   /** Spread of random gap errors. */
-  readonly rmsError?: number
+  readonly rms?: number
   /** Offset of the center over the pitch radius. */
   readonly eccentricity?: number
   /** Extra width of the two gaps at the joint of a ring cut in halves. */
-  readonly jointError?: number
+  readonly joint?: number
 }
 
 /** Minimum gap as a share of the pitch: in a narrower one the next edge would coincide with or precede the last. */
@@ -33,11 +33,11 @@ const NARROWEST_GAP = 0.02
  * @throws {DomainError} `ring-errors-count`, `ring-gap-closed`, `out-of-range`
  * @see errors over a turn sum to zero; eccentricity e on radius r gives ±e/r once per turn (derived)
  * @example Array.from(ringGapErrors({ pulsesPerTurn: 4, errors: [0.02, 0, 0, -0.02] }, generator(1))) // [0.02,0,0,-0.02]
- * @example Array.from(ringGapErrors({ pulsesPerTurn: 4, jointError: 0.2 }, generator(1))) // [0.1,-0.1,0.1,-0.1]
+ * @example Array.from(ringGapErrors({ pulsesPerTurn: 4, joint: 0.2 }, generator(1))) // [0.1,-0.1,0.1,-0.1]
  * @example ringGapErrors({ pulsesPerTurn: 4, errors: [0] }, generator(1)) // throws ring-errors-count
  */
 export function ringGapErrors(faults: RingFaults, random: MersenneTwister): Float64Array {
-  const { pulsesPerTurn: n, errors: listed, rmsError = 0, eccentricity = 0, jointError = 0 } = faults
+  const { pulsesPerTurn: n, errors: listed, rms = 0, eccentricity = 0, joint = 0 } = faults
   within('pulsesPerTurn', n, 1, 1e6)
   if (listed !== undefined && listed.length !== n) {
     throw new DomainError(
@@ -48,12 +48,12 @@ export function ringGapErrors(faults: RingFaults, random: MersenneTwister): Floa
   }
   const errors = new Float64Array(n)
   for (let i = 0; i < n; i++) {
-    errors[i] = (listed?.[i] ?? 0) + (rmsError > 0 ? rmsError * random.normal() : 0)
+    errors[i] = (listed?.[i] ?? 0) + (rms > 0 ? rms * random.normal() : 0)
   }
-  if (jointError !== 0) {
-    errors[0]! += jointError
+  if (joint !== 0) {
+    errors[0]! += joint
     // A ring of one pulse has one joint.
-    if (n > 1) errors[n >> 1]! += jointError
+    if (n > 1) errors[n >> 1]! += joint
   }
   const mean = errors.reduce((total, error) => total + error, 0) / n
   const wave = (eccentricity * n) / (2 * Math.PI)

@@ -39,11 +39,11 @@ function whereToLook(evaluated: EvaluatedPath, inputErrors: readonly InputError[
   const texts = inputErrors.map(({ text }) => text)
   const missesFinalDrive = path.stages.every(({ kind }) => kind !== 'final-drive')
   if (basis === 'computed' && line.indicatedPerTrue.value < 1 && missesFinalDrive)
-    texts.push('a final drive missing from the stages')
+    texts.push('a final drive missing from the stages (a drive from the gearbox needs one)')
   if (texts.length > 0) return texts
   return basis === 'measured-reading'
     ? ['the measured reading']
-    : ['swapped teeth', 'the unit of the constant', 'a stage that is missing or given twice']
+    : ['swapped teeth', 'the unit of the constant', 'a stage that is missing or entered twice']
 }
 
 function inputErrorFindings(evaluated: EvaluatedPath): Finding[] {
@@ -155,7 +155,7 @@ function oneWheelFindings({ path, index, basis }: EvaluatedPath): Finding[] {
       code: 'driven-by-one-wheel',
       level: 'info',
       pointer: `/paths/${index}`,
-      text: `The ${path.name} is driven by one wheel: in a bend it over-reads or under-reads by the track width over twice the radius, about 6 % at a radius of 10 m.`,
+      text: `No final drive is among the stages, so one wheel drives the ${path.name}: in a bend it over-reads on the outer wheel and under-reads on the inner one, by half the track width over the radius, about 6 % at a radius of 10 m. A drive from the gearbox needs its final drive as a stage.`,
     },
   ]
 }
@@ -211,7 +211,7 @@ function pulseFindings(vehicle: Vehicle, { path, index, outputPerM, speedsMPerS 
         pointer: `${pointer}/zeroTimeout`,
         text: `For ${zeroTimeoutS} s after a stop the ${path.name} still shows a speed.`,
         remedy:
-          'Show the lower of the last speed and the speed of one pulse in the time elapsed, or use more pulses per turn and a shorter timeout.',
+          'Let the reading fall while no pulse comes (show at most the speed that one pulse in the time since the last one would give), or use more pulses per turn and a shorter timeout.',
       })
     }
   }
@@ -240,7 +240,7 @@ function pulseFindings(vehicle: Vehicle, { path, index, outputPerM, speedsMPerS 
       level: 'caution',
       pointer: `${pointer}/filter`,
       text: `At ${speedText(path.unit, THRESHOLDS.townMPerS)} the filter lags by ${lagS.toFixed(1)} s.`,
-      remedy: 'Use a larger factor or a shorter average.',
+      remedy: 'Use a larger filter factor or average fewer readings.',
     })
   }
   return found
@@ -256,7 +256,8 @@ function tireFindings({ tires }: Vehicle, evaluated: readonly EvaluatedPath[]): 
         level: 'caution',
         pointer: `/tires/${axle}`,
         text: `The rolling circumference of the ${axle} tires carries no uncertainty: every uncertainty and probability here is too optimistic.`,
-        remedy: 'Give plusMinus; a roll-out determines it.',
+        remedy:
+          'Give its uncertainty (plusMinus): roll the car three times; POST /v1/tires/rollout works it out.',
       })
     }
     for (const note of tires[axle].notes) {

@@ -69,7 +69,7 @@ function errorsOfStage(stage: Stage, pointer: string, slope: number): InputError
   return [
     {
       pointer,
-      text: `${name} inverted (${swapped})`,
+      text: `${name} entered the wrong way round (${swapped})`,
       look:
         kind === 'pulse-scaler'
           ? `count the pulses into and out of ${name}`
@@ -78,7 +78,7 @@ function errorsOfStage(stage: Stage, pointer: string, slope: number): InputError
     },
     {
       pointer,
-      text: `${name} given twice (as a stage, and again within another stage or the constant of the head), or not fitted to the car`,
+      text: `${name} entered twice (as a stage, and again within another stage or the constant of the head), or not fitted to the car`,
       look: `check whether ${name} is fitted to the car, and whether another stage or the constant of the head already includes its ratio`,
       indicatedPerTrue: slope / ratio.value,
     },
@@ -87,8 +87,8 @@ function errorsOfStage(stage: Stage, pointer: string, slope: number): InputError
 
 /** A head constant given per mile may be meant per kilometer, and the reverse. */
 const WRONG_UNITS = [
-  { given: 'perMile', text: 'a constant per kilometer given as per mile', factor: KM_M / MILE_M },
-  { given: 'perKm', text: 'a constant per mile given as per kilometer', factor: MILE_M / KM_M },
+  { given: 'perMile', text: 'a constant per kilometer entered as per mile', factor: KM_M / MILE_M },
+  { given: 'perKm', text: 'a constant per mile entered as per kilometer', factor: MILE_M / KM_M },
 ] as const
 
 const unitErrors = ({ path, index }: EvaluatedPath, slope: number): InputError[] =>

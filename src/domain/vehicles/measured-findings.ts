@@ -22,7 +22,7 @@ function outdatedFindings({ index, outdated }: EvaluatedPath): Finding[] {
       pointer: `/paths/${index}/measured`,
       text: `The measured values are not used: tire, stages or head have changed since, and the value computed from them is now ${percentText(Math.abs(outdated - 1))} ${outdated > 1 ? 'higher' : 'lower'}.`,
       remedy:
-        'Measure again. If the car is unchanged and only the profile was corrected, remove computed from measured.',
+        'Measure again. If the car is unchanged and only the profile was corrected, remove the field measured/computed.',
     },
   ]
 }
@@ -35,7 +35,7 @@ function unguardedFindings(evaluated: EvaluatedPath): Finding[] {
       code: 'measured-without-computed',
       level: 'info',
       pointer: `/paths/${index}/measured`,
-      text: 'The value computed from tire, stages and head at the time of the measurement is missing: the service cannot detect a later change of these parts.',
+      text: 'The profile does not record what tire, stages and head computed to when this was measured: a later change of one of them would go unnoticed.',
       remedy: `Give measured/computed: ${computedText(evaluated)}, provided the parts are unchanged since the measurement. Applying a stored calibration of the vehicle sets it.`,
     },
   ]

@@ -35,7 +35,7 @@ export interface Remedy extends Change {
 /** What else may have to change with the tooth count of a gear; common practice, no source. */
 const GEAR_CAUTIONS = [
   'A gear with another number of teeth has another outside diameter: compare it with the old one before buying.',
-  'Hand and helix angle must match the mating gear.',
+  'Its teeth must match the mating gear in helix angle and in hand (right-hand or left-hand).',
 ]
 const CAUTIONS: Readonly<Partial<Record<RemedyAction, readonly string[]>>> = {
   'change-driven-gear': [
@@ -49,7 +49,7 @@ const CAUTIONS: Readonly<Partial<Record<RemedyAction, readonly string[]>>> = {
 }
 
 /** Prefix of a remedy for a path whose reading an input error in the profile would explain. */
-const AFTER_CHECK = 'Only after the profile has been checked for input errors: '
+const AFTER_CHECK = 'First check the profile for input errors, before buying any part. '
 
 /** Maximum number of recorded parts offered for one path. */
 const MAX_RECORDED = 8
@@ -198,7 +198,7 @@ function whatRemains(vehicle: Vehicle, { evaluated: { line, path }, aim: then }:
   const { dialMaxMPerS } = path.head
   if (dialMaxMPerS !== undefined && vehicle.topSpeedMPerS !== undefined) {
     if (readingOf(line)(vehicle.topSpeedMPerS).indicatedMPerS > dialMaxMPerS)
-      remaining.push('The dial ends below the top speed.')
+      remaining.push('At top speed the pointer would pass the last mark on the dial.')
   }
   return remaining
 }

@@ -12,7 +12,7 @@ export const DRIVE_BY_REFERENCE =
 const largestUncertainty = (figure: Figure) => budget(figure)[0]?.input
 
 /** What the rule allows where it decides, and what the dial indicates there, in words. */
-function caseText(id: string, { path, line }: EvaluatedPath, { atMPerS, limits }: Verdict): string {
+function caseText(title: string, { path, line }: EvaluatedPath, { atMPerS, limits }: Verdict): string {
   const shown = readingOf(line)(atMPerS).indicatedMPerS
   const { lowerMPerS, upperMPerS } = limits
   const compared = [atMPerS, shown, lowerMPerS ?? atMPerS, upperMPerS ?? atMPerS]
@@ -21,13 +21,13 @@ function caseText(id: string, { path, line }: EvaluatedPath, { atMPerS, limits }
     lowerMPerS === undefined ? '' : `at least ${speed(lowerMPerS)}`,
     upperMPerS === undefined ? '' : `at most ${speed(upperMPerS)}`,
   ].filter((text) => text !== '')
-  return `At a true speed of ${speed(atMPerS)} the ${path.name} indicates ${speed(shown)}; ${id} allows ${bounds.join(' and ')}.`
+  return `At a true speed of ${speed(atMPerS)} the ${path.name} indicates ${speed(shown)}; the rule allows ${bounds.join(' and ')} (${title}).`
 }
 
-function speedFinding(id: string, evaluated: EvaluatedPath, verdict: Verdict): Finding {
+function speedFinding(title: string, evaluated: EvaluatedPath, verdict: Verdict): Finding {
   const { index, line } = evaluated
   const pointer = `/paths/${index}`
-  const text = caseText(id, evaluated, verdict)
+  const text = caseText(title, evaluated, verdict)
   if (verdict.result === 'conforms') {
     return {
       code: 'rule-met',
@@ -46,16 +46,16 @@ function speedFinding(id: string, evaluated: EvaluatedPath, verdict: Verdict): F
     code: 'rule-not-proven',
     level: 'caution',
     pointer,
-    text: `${text} Conformity is not proven: its probability within the uncertainty is ${probabilityText(verdict.probability, 2)}.`,
+    text: `${text} Conformity is not proven: allowing for the uncertainty, its probability is ${probabilityText(verdict.probability, 2)}.`,
     remedy:
       uncertainty === undefined
         ? 'Calibrate the dial on the road.'
-        : `Most of the uncertainty comes from "${uncertainty}": measure it better (a tire by a roll-out, for example), or calibrate the dial on the road.`,
+        : `Most of the uncertainty comes from "${uncertainty}": measure it more closely (for a tire, roll the car and measure the distance), or calibrate the dial on the road.`,
   }
 }
 
 function odometerFinding(
-  id: string,
+  title: string,
   { path, index, line }: EvaluatedPath,
   distance: DistanceJudgment,
 ): Finding {
@@ -68,27 +68,27 @@ function odometerFinding(
     code: certain ? 'odometer-rule-not-met' : 'odometer-rule-not-proven',
     level: certain ? 'fail' : 'caution',
     pointer: `/paths/${index}`,
-    text: `${path.name}: the odometer ${error < 0 ? 'under-reads' : 'over-reads'} by ${percentText(Math.abs(error), compared)} ± ${percentText(plusMinus(odometerPerTrue))}; ${id} allows ${percentText(allowed, compared)} either way.`,
+    text: `${path.name}: the odometer ${error < 0 ? 'under-reads' : 'over-reads'} by ${percentText(Math.abs(error), compared)} ± ${percentText(plusMinus(odometerPerTrue))}; the rule allows ${percentText(allowed, compared)} either way (${title}).`,
     remedy: certain
       ? 'Correct the odometer through its drive (gears, adapter or scaler), or through the constant of a head that takes pulses; spring and magnet do not affect it.'
-      : 'Check over a known distance: count the turns or pulses, or compare the odometer with it.',
+      : 'Drive a known distance, and count the turns or pulses or read the odometer over it.',
   }
 }
 
 /** Findings on what the rule says of a path: of the speed that it indicates, and of its odometer. */
-export const ruleFindings = ({ rule: { id, rule } }: Vehicle, evaluated: EvaluatedPath): Finding[] => {
+export const ruleFindings = ({ rule: { rule } }: Vehicle, evaluated: EvaluatedPath): Finding[] => {
   const { speed, distance } = evaluated.verdict ?? {}
   const found: Finding[] = []
-  if (speed !== undefined) found.push(speedFinding(id, evaluated, speed))
+  if (speed !== undefined) found.push(speedFinding(rule.title, evaluated, speed))
   else if (rule.speed !== undefined) {
     found.push({
       code: 'rule-not-judged',
       level: 'info',
       pointer: '/rule',
-      text: `${evaluated.path.name}: ${id} sets no limit at any speed of this vehicle.`,
+      text: `${evaluated.path.name}: the rule sets no limit at any speed of this vehicle (${rule.title}).`,
     })
   }
   if (distance !== undefined && distance.result !== 'conforms')
-    found.push(odometerFinding(id, evaluated, distance))
+    found.push(odometerFinding(rule.title, evaluated, distance))
   return found
 }

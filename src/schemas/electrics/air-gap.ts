@@ -42,7 +42,7 @@ export const AirGapRequest = named(
   Type.Object(
     {
       sensor: choice(['active', 'variable-reluctance'], {
-        description: 'With electronics of its own, or a coil and magnet.',
+        description: 'active: a sensor with electronics of its own; variable-reluctance: a coil and magnet.',
       }),
       gap: ref(
         SmallLengthIn,

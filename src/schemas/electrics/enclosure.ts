@@ -116,7 +116,7 @@ export const EnclosureAnswer = calculationAnswer(
           glassTransition: ref(Temperature, 'Glass transition of the material.'),
           usableTo: ref(
             Temperature,
-            'Highest temperature to use it at: glass transition less the margin asked for.',
+            'Highest temperature to use it at: glass transition less margin of the request.',
           ),
           margin: ref(
             TemperatureDifference,
@@ -128,7 +128,7 @@ export const EnclosureAnswer = calculationAnswer(
         },
         closed,
       ),
-      { maxItems: 20, description: 'Whether each material stands the box’s temperature.' },
+      { maxItems: 20, description: 'Whether each material withstands the temperature of the box.' },
     ),
     budget,
     assumptions,
@@ -139,7 +139,7 @@ export const EnclosureAnswer = calculationAnswer(
           probability,
           result: Conformity,
         },
-        { ...closed, description: 'Whether the parts inside stand it.' },
+        { ...closed, description: 'Whether the parts inside withstand it.' },
       ),
     ),
   },

@@ -41,7 +41,7 @@ export const BusLoad = named(
         {
           capacitance: ref(
             CapacitanceIn,
-            'Capacitance of one line with everything on it, measured.',
+            'Measured capacitance of one line with all devices connected.',
             'bus: capacitance',
           ),
         },
@@ -80,7 +80,7 @@ export const PullUpRequest = named(
   Type.Object(
     {
       supply: ref(VoltageIn, 'Supply voltage of the bus, to which the pull-ups go.', 'supply'),
-      bus: ref(BusLoad, 'What loads the bus, by its capacitance or by its lead.'),
+      bus: ref(BusLoad, 'Capacitive load of the bus, by its capacitance or by its lead.'),
       mode: Type.Optional(BusModeName),
       riseTime: Type.Optional(
         ref(
@@ -113,7 +113,7 @@ export const PullUpRequest = named(
       fitted: Type.Optional(
         ref(
           ResistanceIn,
-          'Pull-up that is there, all of them in parallel, to be judged; left out: one is recommended only.',
+          'Pull-up resistance of the bus as built, all resistors in parallel, to be checked. Left out: the answer only recommends one.',
           'fitted pull-up',
         ),
       ),
@@ -227,5 +227,7 @@ export const PullUpAnswer = calculationAnswer('PullUpAnswer', 'Pull-up of a two-
   recommended: Type.Optional(
     ref(PullUpChoice, 'The nearest resistor of the E24 series to choose; absent when there is no range.'),
   ),
-  fitted: Type.Optional(ref(PullUpChoice, 'The resistor that is there, judged; absent when none was given.')),
+  fitted: Type.Optional(
+    ref(PullUpChoice, 'The resistor of the bus as built, checked; absent if none was given.'),
+  ),
 })

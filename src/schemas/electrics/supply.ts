@@ -37,7 +37,7 @@ export const SupplyRequest = named(
           },
           closed,
         ),
-        { minItems: 1, maxItems: 40, description: 'What is fed, with its current.' },
+        { minItems: 1, maxItems: 40, description: 'The loads, each with its current.' },
       ),
       converter: Type.Optional(
         Type.Object(
@@ -195,7 +195,7 @@ const SupplyCheck = named(
           'starting-dip',
           'starting-cranking',
         ],
-        { description: 'What the car does.' },
+        { description: 'Condition of the supply.' },
       ),
       required: ref(Voltage, 'Voltage that must be withstood, or at which it must still work.'),
       result: choice(['passes', 'fails', 'not-known'], {

@@ -4,7 +4,7 @@ import { named, ref, Temperature, TemperatureDifference } from '../measures.js'
 const closed = { additionalProperties: false }
 
 const RANGE =
-  'Between what it lies, 95 %. The rise goes with 1 over the heat transfer, so the hot side is the longer one; plusMinus of the value is the longer side. That of a wire ends at 300 °C; where it does, the wire may not settle at all.'
+  'Range that contains the value with 95 %. It is not symmetric, because the rise is proportional to 1 / heat transfer: the hot side is longer, and plusMinus of the value is that side. For a wire it ends at 300 °C; if it does, the wire may not reach a steady temperature.'
 export const TemperatureRange = named(
   'TemperatureRange',
   Type.Object(

@@ -8,5 +8,5 @@ export const Conformity = choice(['conforms', 'does-not-conform', 'not-proven'],
 export const probability = plainOut('Probability that it holds, 0 to 1.')
 export const budget = Type.Array(ref(BudgetLine), {
   maxItems: 100,
-  description: 'What the uncertainty of the main figure comes from, largest first.',
+  description: 'What the uncertainty of the main result comes from, largest first.',
 })

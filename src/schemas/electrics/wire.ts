@@ -118,7 +118,7 @@ export const WireRequest = named(
               ),
             ),
           },
-          { ...closed, description: 'Insulation: wall thickness, and the temperature that it stands.' },
+          { ...closed, description: 'Insulation: wall thickness, and its highest temperature.' },
         ),
       ),
       heatTransfer: Type.Optional(
@@ -203,7 +203,7 @@ export const WireAnswer = calculationAnswer('WireAnswer', 'Drop, heating and fus
   conductorTemperatureRange: ref(TemperatureRange, 'Range that holds the conductor temperature with 95 %.'),
   insulation: Type.Object(
     { limit: ref(Temperature, 'Highest temperature of the insulation.'), probability, result: Conformity },
-    { ...closed, description: 'Whether the insulation stands the temperature of the conductor.' },
+    { ...closed, description: 'Whether the insulation withstands the temperature of the conductor.' },
   ),
   largestCurrent: ref(Current, 'Largest current at which the insulation stays within its limit.'),
   shortCircuitCurrent: ref(Current, 'Current when the far end is shorted.'),
@@ -234,7 +234,7 @@ export const WireAnswer = calculationAnswer('WireAnswer', 'Drop, heating and fus
             'Whether a short circuit at the far end draws twice the rating, which opens it within 5 s.',
         }),
       },
-      { ...closed, description: 'The fuse that was asked about.' },
+      { ...closed, description: 'The fuse of the request, checked.' },
     ),
   ),
 })

@@ -41,7 +41,13 @@ test('nextTest(...) on any chain and any of its observations: the probabilities 
         expect(state.steps).toHaveLength(observations.length)
         expect(state.next === undefined).toBe(state.status !== 'continue')
         const done = new Set(observations.map((one) => one.test))
-        for (const { test: one, bits, ifFail, ifPass, expectedMinutes = 0 } of state.ranked) {
+        for (const {
+          test: one,
+          informationBits: bits,
+          ifFail,
+          ifPass,
+          expectedMinutes = 0,
+        } of state.ranked) {
           expect(done.has(one.id)).toBe(false)
           expect(bits).toBeGreaterThan(0)
           expect(ifFail.probability + ifPass.probability).toBeCloseTo(1, 9)

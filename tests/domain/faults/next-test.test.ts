@@ -262,7 +262,7 @@ describe('nextTest(...) by arithmetic', () => {
     // A pass: 3·.1 to 1·.9, so b leads with 3 to 1.
     expect(look.ifPass.leading[0]).toEqual({ name: 'b', probability: expect.closeTo(0.75, 12) })
     expect(look.ifPass.isolates).toBe(false)
-    expect(look.bitsPerMinute).toBeCloseTo(look.bits / 4, 15)
+    expect(look.bitsPerMinute).toBeCloseTo(look.informationBits / 4, 15)
   })
 
   test('the list is in order of information per minute', () => {
@@ -498,7 +498,7 @@ describe('two cables, each named by the caller', () => {
   })
 
   test('a chain without an in-line unit is not asked about one', () => {
-    const asked = (given: readonly LinkGiven[]) => nextTest(given, []).symptoms.map(({ id }) => id)
+    const asked = (given: readonly LinkGiven[]) => nextTest(given, []).symptoms.map(({ test }) => test)
     expect(asked(twoCables)).toContain('in-line-unit-runs-dial-dead')
     expect(asked([{ kind: 'gearbox-drive' }, { kind: 'cable' }, { kind: 'head' }])).not.toContain(
       'in-line-unit-runs-dial-dead',

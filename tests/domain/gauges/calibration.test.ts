@@ -8,7 +8,7 @@ import {
   linearOutliers,
   trueWhenIndicated,
 } from '../../../src/domain/gauges/calibration.js'
-import { plusMinus, standardUncertainty } from '../../../src/domain/measure/figure.js'
+import { plusMinus, standardUncertainty, uncertain } from '../../../src/domain/measure/figure.js'
 import { noise } from '../../support/noise.js'
 
 const reading = (
@@ -17,10 +17,8 @@ const reading = (
   uIndicatedMPerS = 0,
   uTrueMPerS = 0,
 ): CalibrationReading => ({
-  indicatedMPerS,
-  uIndicatedMPerS,
-  trueMPerS,
-  uTrueMPerS,
+  indicatedMPerS: uncertain(indicatedMPerS, 'indicated', uIndicatedMPerS),
+  trueMPerS: uncertain(trueMPerS, 'true', uTrueMPerS),
 })
 
 describe('JCGM 100:2008: inverse use of a line', () => {

@@ -1,6 +1,7 @@
 import fc from 'fast-check'
 import { describe, expect, test } from 'vitest'
-import { bestTrains, fewestStages, mesh, type Train } from '../../../src/domain/gears/trains.js'
+import { mesh } from '../../../src/domain/gears/meshes.js'
+import { bestTrains, fewestStages, type Train } from '../../../src/domain/gears/trains.js'
 import { wheelSet } from '../../../src/domain/gears/wheels.js'
 import { type ExactRatio, ratioOf, ratioOfDecimal } from '../../../src/domain/measure/ratio.js'
 

@@ -1,11 +1,10 @@
 import { describe, expect, test } from 'vitest'
 import {
   analyzeLog,
-  burstChance,
-  concentrationChance,
   type LogAnalysis,
   type LogAnalysisRequest,
 } from '../../../src/domain/signals/log-analysis.js'
+import { burstChance, concentrationChance } from '../../../src/domain/signals/log-findings.js'
 import { stretchesOf } from '../../../src/domain/signals/profile.js'
 import { pulseTrain } from '../../../src/domain/signals/pulse-train.js'
 import { generator } from '../../../src/domain/signals/random.js'
@@ -60,7 +59,7 @@ describe('an independent generator: ring errors', () => {
     for (let start = 1; start <= 60; start++) {
       const { ring } = planned({ errors: RING, turns: 30, edgeJitter: 0.01, start })
       for (const [gap, error] of RING.entries()) {
-        if (Math.abs(ring!.gaps[gap]!.error - error) <= 2 * ring!.gaps[gap]!.uncertainty) inside++
+        if (Math.abs(ring!.gaps[gap]!.error - error) <= ring!.gaps[gap]!.plusMinus) inside++
       }
     }
     // 480 gaps; the normal distribution puts 95.45 % within two: 458 ± 5·4.6
@@ -272,7 +271,7 @@ describe('an independent generator: what is at fault', () => {
     const found = planned({ edgeJitter: 0.04, turns: 100 })
     expect(codes(found)).toEqual(['edges-jitter'])
     // Each period has two edges.
-    expect(found.jitter.periodShare).toBeCloseTo(0.04 * Math.SQRT2, 2)
+    expect(found.jitter.share).toBeCloseTo(0.04 * Math.SQRT2, 2)
     expect(found.jitter.edgeS).toBeCloseTo(0.04 * 2507.3e-6, 5)
     expect(found.jitter.nextCorrelation).toBeCloseTo(-0.5, 1)
   })
@@ -284,14 +283,19 @@ describe('an independent generator: what is at fault', () => {
     const { recommended } = analyze(edges, { pulsesPerTurn: 1 })
     // a/√(2 - a) of 2.83 % is 0.53 % at 1/4 and 0.26 % at 1/8; 0.5 % is wanted.
     expect(recommended?.filter).toEqual({ factor: 1 / 8 })
-    expect(recommended?.noiseAfter).toBeCloseTo((0.02 * Math.SQRT2) / 8 / Math.sqrt(2 - 1 / 8), 4)
+    expect(recommended!.noiseAfterPercent / 100).toBeCloseTo(
+      (0.02 * Math.SQRT2) / 8 / Math.sqrt(2 - 1 / 8),
+      4,
+    )
     let shown = 1
     let squares = 0
     for (let k = 1; k < edges.length; k++) {
       shown += ((edges[k]! - edges[k - 1]!) / 10_000 - shown) / 8
       squares += (shown - 1) ** 2
     }
-    expect(Math.abs(Math.sqrt(squares / edges.length) / recommended!.noiseAfter - 1)).toBeLessThan(0.05)
+    expect(
+      Math.abs(Math.sqrt(squares / edges.length) / (recommended!.noiseAfterPercent / 100) - 1),
+    ).toBeLessThan(0.05)
   })
 
   test('a loose bracket: pulses missed in bursts', () => {
@@ -355,18 +359,17 @@ describe('the timer', () => {
   })
 
   test('speed is from the mean over whole turns: 2500 µs at 4 pulses per meter are 100 m/s', () => {
-    const { series } = analyze(
-      plannedLog({ periodUs: 2500, edgeJitter: 0, errors: RING, turns: 50 }).timesUs,
-      { pulsesPerM: 4 },
-    )
-    for (let i = 1; i < series.length; i += 2) expect(series[i]).toBeCloseTo(100, 1)
+    const [series] = analyze(plannedLog({ periodUs: 2500, edgeJitter: 0, errors: RING, turns: 50 }).timesUs, {
+      pulsesPerM: 4,
+    }).series
+    for (const [, kmh] of series!.points) expect(kmh / 3.6).toBeCloseTo(100, 1)
   })
 })
 
 describe('the simulator as a source of logs', () => {
   test('its ring, missed and extra pulses are found again', () => {
     const random = generator(11)
-    const gapErrors = ringGapErrors({ pulsesPerTurn: 10, rmsError: 0.03, eccentricity: 0.01 }, random)
+    const gapErrors = ringGapErrors({ pulsesPerTurn: 10, rms: 0.03, eccentricity: 0.01 }, random)
     const train = pulseTrain(
       { pulsesPerM: 4, gapErrors, missed: 0.01, extra: 0.01, edgeJitterS: 5e-6 },
       stretchesOf([

@@ -1,9 +1,10 @@
 import { describe, expect, test } from 'vitest'
 import { noiseGain, settlingSamples } from '../../../src/domain/signals/response.js'
+import { shownSpeeds } from '../../../src/domain/signals/shown-speeds.js'
 import {
   MAX_PULSES,
+  type Simulation,
   type SimulationRequest,
-  shownSpeeds,
   simulate,
   simulationSize,
 } from '../../../src/domain/signals/simulation.js'
@@ -16,18 +17,14 @@ function drive(profile: [number, number][], more: Partial<SimulationRequest> = {
     pulsesPerM: 4,
     ring: { pulsesPerTurn: 1 },
     profile: profile.map(([tS, speedMPerS]) => ({ tS, speedMPerS })),
-    missed: 0,
-    extra: 0,
-    edgeJitterS: 0,
-    timerTickS: 0,
-    filterOn: 'speed',
-    betweenPulses: 'hold',
-    displayEveryS: 0.001,
-    seed: 1,
+    display: { everyS: 0.001 },
     seriesPoints: 200,
     ...more,
   }
 }
+
+/** Indicated speeds of a simulation [m/s]; its series holds [s, km/h]. */
+const shownOf = ({ series }: Simulation) => series[1]!.points.map(([, kmh]) => kmh * KMH)
 
 const steady = (speed: number, lasting: number, more: Partial<SimulationRequest> = {}) =>
   simulate(
@@ -47,13 +44,13 @@ test.each([
   [1.19, 0.1, 11],
 ])(
   'a drive of %d s shown every %d s has %i updates: rounding lost the last one',
-  (lastsS, displayEveryS, updates) => {
+  (lastsS, everyS, updates) => {
     const profile = [
       { tS: 0, speedMPerS: 20 },
       { tS: lastsS, speedMPerS: 20 },
     ]
-    expect(simulationSize({ pulsesPerM: 4, displayEveryS, profile }).updates).toBe(updates)
-    expect(steady(20, lastsS, { displayEveryS }).displayUpdates).toBe(updates)
+    expect(simulationSize({ pulsesPerM: 4, display: { everyS }, profile }).updates).toBe(updates)
+    expect(steady(20, lastsS, { display: { everyS } }).displayUpdates).toBe(updates)
   },
 )
 
@@ -61,8 +58,8 @@ describe('closed forms', () => {
   test('noise: a filter passes √(a/(2 − a)) of white noise, within 3 % (NIST/SEMATECH e-Handbook 6.3.2.4)', () => {
     // One turn of a ring with 200 000 random gaps: noise that does not repeat.
     const noisy = {
-      ring: { pulsesPerTurn: 200_000, rmsError: 0.02 },
-      displayEveryS: 0.0125,
+      ring: { pulsesPerTurn: 200_000, rms: 0.02 },
+      display: { everyS: 0.0125 },
     }
     const before = steady(20, 2500, noisy).steadySpreadMPerS!
     // The reading itself: 2 % of 20 m/s.
@@ -125,13 +122,20 @@ describe('closed forms', () => {
   test('a plain timeout of 0.45 s at 4000 pulses per km shows zero below 2 km/h and the speed above (3600/(K·T))', () => {
     const below = steady(1.98 * KMH, 60, { zeroTimeoutS: 0.45 })
     const above = steady(2.02 * KMH, 60, { zeroTimeoutS: 0.45 })
-    expect(Math.max(...below.shownSpeed.filter((_, i) => i % 2 === 1))).toBe(0)
+    expect(Math.max(...shownOf(below))).toBe(0)
     expect(above.peakErrorMPerS).toBeLessThan(1e-9)
   })
 
   test('during silence the display shows min(last, 1/(K·t)), the bound that follows from the silence', () => {
     const every = 0.01
-    const readOut = drive([], { zeroTimeoutS: 1, betweenPulses: 'bound', displayEveryS: every })
+    const readOut = {
+      pulsesPerM: 4,
+      timerTickS: 0,
+      filterOn: 'speed',
+      zeroTimeoutS: 1,
+      betweenPulses: 'bound',
+      display: { everyS: every },
+    } as const
     // Two pulses 25 ms apart (10 m/s), the last at 0.025 s, then none.
     const { speedsMPerS } = shownSpeeds(Float64Array.of(0, 0.025), readOut, 120)
     for (let j = 3; j < 100; j++) {
@@ -162,7 +166,7 @@ describe('closed forms', () => {
     expect(steady(100 * KMH, 10, wrapping).peakErrorMPerS).toBeLessThan(0.01)
     // 70 ms does not: 70 − 65.536 = 4.464 ms are counted.
     const slow = steady(1 / (4 * 0.07), 20, wrapping)
-    expect(slow.shownSpeed[101]).toBeCloseTo(1 / (4 * 0.004464), 1)
+    expect(shownOf(slow)[50]).toBeCloseTo(1 / (4 * 0.004464), 1)
     expect(slow.notes.map(({ code }) => code)).toContain('counter-wraps-in-a-period')
   })
 
@@ -175,7 +179,7 @@ describe('closed forms', () => {
   })
 
   test('the mean of 1/T is high by σ²/T²; filtering the period avoids that', () => {
-    const noisy = { ring: { pulsesPerTurn: 100_000, rmsError: 0.1 }, displayEveryS: 0.0125 }
+    const noisy = { ring: { pulsesPerTurn: 100_000, rms: 0.1 }, display: { everyS: 0.0125 } }
     const onSpeed = steady(20, 1250, { ...noisy, filter: { factor: 0.0625 } })
     const onPeriod = steady(20, 1250, { ...noisy, filter: { factor: 0.0625 }, filterOn: 'period' })
     expect(onSpeed.steadyBiasMPerS! / 20).toBeGreaterThan(0.009)
@@ -197,7 +201,7 @@ describe('disturbances', () => {
     const { missedPulses, extraPulses, pulses } = steady(20, n / 80, {
       missed: 0.02,
       extra: 0.01,
-      displayEveryS: 1,
+      display: { everyS: 1 },
     })
     expect(Math.abs(missedPulses - 0.02 * n)).toBeLessThan(5 * Math.sqrt(n * 0.02 * 0.98))
     expect(Math.abs(extraPulses - 0.01 * n)).toBeLessThan(5 * Math.sqrt(n * 0.01 * 0.99))
@@ -249,20 +253,20 @@ describe('limits', () => {
           [0, 0],
           [10, 20],
         ],
-        { displayEveryS: 0.01, seriesPoints: 2000 },
+        { display: { everyS: 0.01 }, seriesPoints: 2000 },
       ),
     )
     expect(result.pulses).toBe(400)
     // The second pulse, at 3/8 m, gives the first reading.
-    const firstShown = result.shownSpeed.findIndex((value, i) => i % 2 === 1 && value > 0)
-    expect(result.shownSpeed[firstShown - 1]).toBeCloseTo(Math.ceil(Math.sqrt(0.375) * 100) / 100, 9)
+    const firstShown = shownOf(result).findIndex((speed) => speed > 0)
+    expect(result.series[1]!.points[firstShown]![0]).toBeCloseTo(Math.ceil(Math.sqrt(0.375) * 100) / 100, 9)
   })
 
   test('2 million pulses are accepted, one more is not', () => {
     const size = (pulses: number) =>
       simulationSize({
         pulsesPerM: 1,
-        displayEveryS: 10_000,
+        display: { everyS: 10_000 },
         profile: [
           { tS: 0, speedMPerS: pulses / 100_000 },
           { tS: 100_000, speedMPerS: pulses / 100_000 },
@@ -274,7 +278,7 @@ describe('limits', () => {
 
   test('a series of many updates keeps its extremes', () => {
     const result = steady(20, 200, { missed: 0.0001, seed: 3, seriesPoints: 50 })
-    const shown = result.shownSpeed.filter((_, i) => i % 2 === 1)
+    const shown = shownOf(result)
     const read = shown.filter((speed) => speed > 0)
     expect(shown.length).toBeLessThanOrEqual(50)
     expect(result.missedPulses).toBeGreaterThan(0)
@@ -285,7 +289,7 @@ describe('limits', () => {
 describe('the bound during silence', () => {
   // 16 teeth cut in halves, joints 0.2 wider: gaps 0 and 8 are 1.175 pitches, the others 0.975.
   const halves = {
-    ring: { pulsesPerTurn: 16, jointError: 0.2 },
+    ring: { pulsesPerTurn: 16, joint: 0.2 },
     filter: { movingAverage: 16 },
     filterOn: 'period',
   } as const
@@ -316,7 +320,7 @@ describe('the bound during silence', () => {
     expect(dipsOf(steady(20, 30, halves))).toBeUndefined()
     const slight = steady(20, 30, {
       ...halves,
-      ring: { pulsesPerTurn: 16, jointError: 0.004 },
+      ring: { pulsesPerTurn: 16, joint: 0.004 },
       betweenPulses: 'bound',
     })
     expect(dipsOf(slight)).toBeUndefined()

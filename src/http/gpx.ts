@@ -1,7 +1,13 @@
 import { SaxesParser, type SaxesTagNS } from 'saxes'
+import { RequestProblem } from '../border/request-problem.js'
 import { DomainError } from '../domain/errors.js'
-import type { TrackPoint } from '../domain/odometers/geodesic.js'
-import { RequestProblem } from './request-problem.js'
+
+/** A recorded position, in degrees of WGS 84, and its moment. */
+export interface GpxPoint {
+  latDeg: number
+  lonDeg: number
+  timeS?: number
+}
 
 const GPX = 'http://www.topografix.com/GPX/1/1'
 
@@ -53,14 +59,14 @@ function coordinate(tag: SaxesTagNS, name: 'lat' | 'lon', limit: number, index: 
 
 /** Reader of the tracks of a GPX 1.1 document; waypoints and routes are skipped. */
 class TrackReader {
-  readonly segments: TrackPoint[][] = []
+  readonly segments: GpxPoint[][] = []
   private readonly parser = new SaxesParser({ xmlns: true, position: true })
   private readonly maxPoints: number
   private depth = 0
   private attributes = 0
   private points = 0
   private inSegment = false
-  private point: { latDeg: number; lonDeg: number; timeS?: number } | undefined
+  private point: GpxPoint | undefined
   private time: string | undefined
 
   constructor(maxPoints: number) {
@@ -153,7 +159,7 @@ const plainReason = (message: string) => {
  * @throws {RequestProblem} `malformed-gpx`
  * @see GPX 1.1 schema (topografix.com/GPX/1/1); a trkseg ends where reception was lost
  */
-export function readGpx(bytes: Uint8Array, maxPoints: number): TrackPoint[][] {
+export function readGpx(bytes: Uint8Array, maxPoints: number): GpxPoint[][] {
   const reader = new TrackReader(maxPoints)
   const decoder = new TextDecoder('utf-8', { fatal: true })
   const decode = (chunk?: Uint8Array) => {

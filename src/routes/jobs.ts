@@ -1,17 +1,19 @@
 import type { Static } from '@sinclair/typebox'
+import type { RawBody, ReadJson } from '../border/raw-body.js'
+import { vehicleLinesOf } from '../border/vehicle-batches.js'
+import { writing } from '../codec/answer.js'
+import { findTrains } from '../domain/gears/find-trains.js'
 import type { KnownTires } from '../domain/tires/comparison.js'
-import type { TrainsAnswer, TrainsRequestShape } from '../schemas/gears.js'
+import { TrainsAnswer, type TrainsRequestShape } from '../schemas/gears.js'
 import type { LogAnalysisAnswerShape } from '../schemas/log-analysis.js'
+import type { TrackAnswerShape } from '../schemas/odometer-track.js'
 import type { SimulationAnswerShape, SimulationRequestShape } from '../schemas/simulation.js'
 import type { ComparisonAnswer } from '../schemas/tires.js'
 import type { PaperChoice, WorksheetShape } from '../schemas/worksheets.js'
-import { trainsOut } from './gears.js'
-import { type LogRequest, logAnalysisOut } from './log-analysis.js'
-import { type TrackAnswerShape, type TrackGiven, trackOut } from './odometer-track.js'
-import type { RawBody, ReadJson } from './raw-body.js'
-import { simulationOut } from './simulation.js'
-import { comparisonOut } from './tires.js'
-import { vehicleLinesOf } from './vehicle-batches.js'
+import { type LogRequest, logAnalysisAnswer } from './log-analysis.js'
+import { simulationAnswer } from './simulation.js'
+import { comparisonAnswer } from './tire-comparison.js'
+import { type TrackGiven, trackAnswer } from './track-answer.js'
 
 /** Input and output of each long computation. */
 export interface Jobs {
@@ -32,10 +34,10 @@ type Computed = Exclude<keyof Jobs, 'worksheetPdf'>
 export const JOBS: {
   readonly [J in Computed]: (input: Jobs[J]['takes'], readJson: ReadJson) => Jobs[J]['answers']
 } = {
-  simulation: simulationOut,
-  logAnalysis: logAnalysisOut,
-  track: trackOut,
+  simulation: simulationAnswer,
+  logAnalysis: logAnalysisAnswer,
+  track: trackAnswer,
   vehicleLines: vehicleLinesOf,
-  gearTrains: trainsOut,
-  tireComparison: comparisonOut,
+  gearTrains: writing({ answer: TrainsAnswer, compute: findTrains }),
+  tireComparison: comparisonAnswer,
 }
