@@ -1,8 +1,10 @@
 import type { Static } from '@sinclair/typebox'
 import { etagOf, requireIfMatch, staleVersion } from '../border/conditions.js'
 import { RequestProblem } from '../border/request-problem.js'
+
 import type { Calibration, CalibrationInput, StoredResponse } from '../db/store.js'
 import { instant, pageText, profileOf } from '../http/saved-vehicles.js'
+
 import { ref } from '../schemas/measures.js'
 import { SavedVehicle, VehicleParams } from '../schemas/saved-vehicles.js'
 import { ChangeHeaders, CreateHeaders, KEY_NEEDED, made, shown } from '../schemas/stored.js'
