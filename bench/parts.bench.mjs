@@ -6,7 +6,7 @@ import { openSqliteStore } from '../dist/src/db/sqlite/sqlite-store.js'
 import { fitInput } from '../dist/src/routes/fit-records.js'
 import { partInput } from '../dist/src/routes/part-records.js'
 import { start } from './support/child.mjs'
-import { inTurns } from './support/event-loop-turns.mjs'
+import { inTurns } from './support/turns.mjs'
 
 const FEW = 2_000
 const MANY = 200_000

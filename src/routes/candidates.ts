@@ -1,8 +1,8 @@
-import { noSuch } from '../border/shared.js'
 import { writing } from '../codec/answer.js'
 import { boltCircle } from '../domain/parts/bolt-circle.js'
 import { findCandidates } from '../domain/parts/candidates.js'
 import { interfaceProbes } from '../domain/parts/mating.js'
+import { noSuch } from '../http/shared.js'
 import { ref } from '../schemas/measures.js'
 import {
   BoltCircleAnswer,

@@ -1,9 +1,9 @@
 import type { Static } from '@sinclair/typebox'
-import { sharedText } from '../border/shared.js'
 import type { FitInput, PartFits, Shared } from '../db/store.js'
 import { completeReport, type ReportDefaults } from '../domain/fits/report.js'
 import type { ReportsOfPart } from '../domain/fits/search.js'
 import type { FitReport } from '../domain/fits/support.js'
+import { sharedText } from '../http/shared.js'
 import type { FitShape, SavedFit } from '../schemas/fits.js'
 import { recordedSummary } from './part-records.js'
 

@@ -1,11 +1,11 @@
 import type { FastifyReply, FastifyRequest } from 'fastify'
-import { requireIfMatch } from '../border/conditions.js'
-import { PART_TABLE, partRows, readPartTable } from '../border/part-table.js'
-import { RequestProblem } from '../border/request-problem.js'
-import { noSuch, notChanged, sharedText } from '../border/shared.js'
 import type { PartRevision, PartStore } from '../db/store.js'
 import { boltCircleKey } from '../domain/parts/mating.js'
+import { requireIfMatch } from '../http/etags.js'
+import { PART_TABLE, partRows, readPartTable } from '../http/part-table.js'
+import { RequestProblem } from '../http/request-problem.js'
 import { pageText } from '../http/saved-vehicles.js'
+import { noSuch, notChanged, sharedText } from '../http/shared.js'
 import { ref } from '../schemas/measures.js'
 import {
   DEFAULT_TOLERANCE_MM,
