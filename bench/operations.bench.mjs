@@ -3,7 +3,7 @@
 // Add an operation: one line below and one in support/duties.mjs; the body is the first example of its request in openapi/openapi.json.
 import { exampleOf, start } from './support/child.mjs'
 import { dutiesOf } from './support/duties.mjs'
-import { inTurns } from './support/event-loop-turns.mjs'
+import { inTurns } from './support/turns.mjs'
 
 const OPERATIONS = [
   { path: '/v1/tires/geometry', target: 0.85 },

@@ -8,7 +8,7 @@ import { openSqliteStore } from '../dist/src/db/sqlite/sqlite-store.js'
 import { VehicleProfile } from '../dist/src/schemas/vehicles.js'
 import { start } from './support/child.mjs'
 import { dutiesOf } from './support/duties.mjs'
-import { inTurns } from './support/event-loop-turns.mjs'
+import { inTurns } from './support/turns.mjs'
 
 const VEHICLES = 10_000
 const profile = JSON.stringify(VehicleProfile.examples[0])

@@ -1,7 +1,7 @@
 import { existsSync } from 'node:fs'
 import { join } from 'node:path'
-import { DOMAIN_STATUS, REQUEST_PROBLEMS } from '../src/border/problem-codes.js'
 import { SOURCES } from '../src/domain/measure/sources.js'
+import { DOMAIN_STATUS, REQUEST_PROBLEMS } from '../src/http/problem-codes.js'
 import { TAGS } from '../src/plugins/openapi.js'
 import type { Citation } from './citations.js'
 import type { Computation } from './computations.js'

@@ -1,6 +1,6 @@
 /**
  * Every domain failure: its title and how to solve it. A code is the last part of a problem `type`. Callers match on it, so it is
- * never reused. `border/problem-codes.ts` holds the HTTP status of each code.
+ * never reused. `http/problem-codes.ts` holds the HTTP status of each code.
  */
 export const ERRORS = {
   'not-finite': {

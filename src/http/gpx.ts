@@ -1,6 +1,6 @@
 import { SaxesParser, type SaxesTagNS } from 'saxes'
-import { RequestProblem } from '../border/request-problem.js'
 import { DomainError } from '../domain/errors.js'
+import { RequestProblem } from '../http/request-problem.js'
 
 /** A recorded position, in degrees of WGS 84, and its moment. */
 export interface GpxPoint {

@@ -5,8 +5,8 @@ import type {
   onRequestHookHandler,
   RouteOptions,
 } from 'fastify'
-import { nothingAt, RequestProblem } from '../border/request-problem.js'
 import type { Caller, Role, Store } from '../db/store.js'
+import { nothingAt, RequestProblem } from '../http/request-problem.js'
 import { networkOf } from './client-network.js'
 import { RateCounter } from './rate-counter.js'
 

@@ -1,6 +1,6 @@
 import type { FastifyInstance } from 'fastify'
-import { NDJSON } from '../border/ndjson.js'
-import { RequestProblem } from '../border/request-problem.js'
+import { NDJSON } from '../http/ndjson.js'
+import { RequestProblem } from '../http/request-problem.js'
 import { callerOf } from './caller-counts.js'
 
 export interface BodyBytesLimits {

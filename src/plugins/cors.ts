@@ -1,6 +1,6 @@
 import cors from '@fastify/cors'
 import type { FastifyInstance } from 'fastify'
-import { nothingAt } from '../border/request-problem.js'
+import { nothingAt } from '../http/request-problem.js'
 import { REQUEST_ID } from './request-ids.js'
 
 /** Origins whose pages may read responses. */

@@ -1,7 +1,7 @@
 import { createHash } from 'node:crypto'
 import type { FastifyInstance, FastifyReply, FastifyRequest, RouteOptions } from 'fastify'
-import { RequestProblem } from '../border/request-problem.js'
 import type { Store } from '../db/store.js'
+import { RequestProblem } from '../http/request-problem.js'
 
 declare module 'fastify' {
   interface FastifyRequest {

@@ -1,5 +1,5 @@
 import type { FastifyInstance, HTTPMethods } from 'fastify'
-import { RequestProblem } from '../border/request-problem.js'
+import { RequestProblem } from '../http/request-problem.js'
 
 /** Collects the methods of each URL while routes are added; call before the first route. */
 export function collectMethods(app: FastifyInstance): ReadonlyMap<string, ReadonlySet<string>> {

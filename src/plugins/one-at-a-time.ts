@@ -1,5 +1,5 @@
 import type { FastifyReply, FastifyRequest } from 'fastify'
-import { callerLeft } from '../border/request-problem.js'
+import { callerLeft } from '../http/request-problem.js'
 import { callerOf } from './caller-counts.js'
 
 /**

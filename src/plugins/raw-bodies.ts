@@ -1,5 +1,5 @@
 import type { FastifyInstance } from 'fastify'
-import type { RawBody, ReadJson } from '../border/raw-body.js'
+import type { RawBody, ReadJson } from '../http/raw-body.js'
 import { parseStrictJson } from './strict-json.js'
 import type { CheckOf } from './validation.js'
 

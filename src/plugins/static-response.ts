@@ -1,9 +1,9 @@
 import { promisify } from 'node:util'
 import { gzip } from 'node:zlib'
 import type { FastifyReply, FastifyRequest } from 'fastify'
-import { quality } from '../border/accept.js'
-import { bytesTag, hasAnswer } from '../border/conditions.js'
-import { varyBy } from '../border/vary.js'
+import { quality } from '../http/accept.js'
+import { bytesTag, hasAnswer } from '../http/etags.js'
+import { varyBy } from '../http/vary.js'
 
 const compressed = promisify(gzip)
 

@@ -1,7 +1,7 @@
 import { isUtf8 } from 'node:buffer'
 import type { FastifyInstance } from 'fastify'
-import { pointerFragment, pointerPart } from '../border/pointer.js'
-import { RequestProblem } from '../border/request-problem.js'
+import { pointerFragment, pointerPart } from '../http/pointer.js'
+import { RequestProblem } from '../http/request-problem.js'
 
 const DEEPEST = 64
 

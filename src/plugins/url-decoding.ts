@@ -1,6 +1,6 @@
 import { parse } from 'node:querystring'
 import type { FastifyInstance } from 'fastify'
-import { RequestProblem } from '../border/request-problem.js'
+import { RequestProblem } from '../http/request-problem.js'
 
 const decodes = (text: string): boolean => {
   try {

@@ -1,6 +1,6 @@
 import type { Ajv, ErrorObject } from 'ajv'
-import { pointerFragment, pointerPart } from '../border/pointer.js'
-import type { FieldFault } from '../border/request-problem.js'
+import { pointerFragment, pointerPart } from '../http/pointer.js'
+import type { FieldFault } from '../http/request-problem.js'
 import { PLUS_MINUS_BELOW } from '../schemas/measures.js'
 import { wordsOf } from '../schemas/texts.js'
 

@@ -8,7 +8,7 @@ import {
 } from 'ajv'
 import ajvFormats from 'ajv-formats'
 import type { FastifyInstance, FastifySchemaCompiler } from 'fastify'
-import { type FieldFault, RequestProblem } from '../border/request-problem.js'
+import { type FieldFault, RequestProblem } from '../http/request-problem.js'
 import { namedShapes, PLUS_MINUS_BELOW, shapesIn } from '../schemas/measures.js'
 import type { LazyCompile } from './lazy-compile.js'
 import { ValidationMessages } from './validation-messages.js'
@@ -28,7 +28,7 @@ function uncertaintyIsBelow(
 const CONTRACT_KEYWORDS: Vocabulary = [
   'x-unit',
   'x-dimensionless',
-  // Checked in border/fields.ts, with problems of their own.
+  // Checked in codec/fields.ts, with problems of their own.
   'dependentRequired',
   'dependentSchemas',
   'oneOf',

@@ -1,7 +1,7 @@
 import type { FastifyInstance, FastifyRequest } from 'fastify'
 import type { Piscina } from 'piscina'
-import { callerLeft, RequestProblem } from '../border/request-problem.js'
 import { DomainError } from '../domain/errors.js'
+import { callerLeft, RequestProblem } from '../http/request-problem.js'
 import type { Jobs } from '../routes/jobs.js'
 import { CallerCounts, callerOf } from './caller-counts.js'
 import { FairQueue } from './fair-queue.js'

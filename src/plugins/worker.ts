@@ -1,6 +1,6 @@
-import type { ReadJson } from '../border/raw-body.js'
-import { RequestProblem } from '../border/request-problem.js'
 import { DomainError } from '../domain/errors.js'
+import type { ReadJson } from '../http/raw-body.js'
+import { RequestProblem } from '../http/request-problem.js'
 import { JOBS, type Jobs } from '../routes/jobs.js'
 import { lazyCompile } from './lazy-compile.js'
 import { jsonReader } from './raw-bodies.js'

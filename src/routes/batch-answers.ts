@@ -1,6 +1,6 @@
 import type { FastifyReply, FastifyRequest } from 'fastify'
-import type { Batch } from '../border/batches.js'
-import { NDJSON } from '../border/ndjson.js'
+import type { Batch } from '../http/batches.js'
+import { NDJSON } from '../http/ndjson.js'
 import type { VehicleCheckShape } from '../schemas/vehicles.js'
 import type { Batches } from './options.js'
 

@@ -1,7 +1,7 @@
 import type { TSchema } from '@sinclair/typebox'
 import type { FastifyRequest } from 'fastify'
-import { mergePatch } from '../border/merge-patch.js'
-import type { RequestProblem } from '../border/request-problem.js'
+import { mergePatch } from '../http/merge-patch.js'
+import type { RequestProblem } from '../http/request-problem.js'
 
 /**
  * Validates values as if each had been sent as a body.

@@ -1,6 +1,6 @@
-import { preferred } from '../border/accept.js'
-import { varyBy } from '../border/vary.js'
 import { printedScale } from '../domain/gauges/printed-scale.js'
+import { preferred } from '../http/accept.js'
+import { varyBy } from '../http/vary.js'
 import { dialScaleSvg } from '../paper/dial-scale.js'
 import { VARY } from '../schemas/answers.js'
 import { DialScaleAnswer, DialScaleRequest } from '../schemas/dial-scale.js'

@@ -1,5 +1,5 @@
 import { type Static, Type } from '@sinclair/typebox'
-import { RequestProblem } from '../border/request-problem.js'
+import { RequestProblem } from '../http/request-problem.js'
 import { Liveness, Readiness } from '../schemas/health.js'
 import { ref } from '../schemas/measures.js'
 import { problems } from '../schemas/problems.js'

@@ -1,8 +1,7 @@
 import type { Static } from '@sinclair/typebox'
-import type { RawBody, ReadJson } from '../border/raw-body.js'
-import { comparisonOut } from '../border/tires.js'
-import { vehicleLinesOf } from '../border/vehicle-batches.js'
 import type { KnownTires } from '../domain/tires/comparison.js'
+import type { RawBody, ReadJson } from '../http/raw-body.js'
+import { vehicleLinesOf } from '../http/vehicle-batches.js'
 import type { EnclosureAnswer, EnclosureRequest } from '../schemas/electrics/enclosure.js'
 import type { TrainsAnswer, TrainsRequestShape } from '../schemas/gears.js'
 import type { LogAnalysisAnswerShape } from '../schemas/log-analysis.js'
@@ -13,6 +12,7 @@ import type { PaperChoice, WorksheetShape } from '../schemas/worksheets.js'
 import { enclosureAnswer } from './enclosure-answer.js'
 import { type LogRequest, logAnalysisAnswer } from './log-analysis.js'
 import { simulationAnswer } from './simulation.js'
+import { comparisonAnswer } from './tire-comparison.js'
 import { type TrackGiven, trackAnswer } from './track-answer.js'
 import { trainsAnswer } from './trains-answer.js'
 
@@ -42,5 +42,5 @@ export const JOBS: {
   vehicleLines: vehicleLinesOf,
   gearTrains: trainsAnswer,
   enclosure: enclosureAnswer,
-  tireComparison: comparisonOut,
+  tireComparison: comparisonAnswer,
 }

@@ -1,5 +1,3 @@
-import { JSON_TYPE, type RawBody, type ReadJson } from '../border/raw-body.js'
-import { RequestProblem } from '../border/request-problem.js'
 import { writing } from '../codec/answer.js'
 import { decoder } from '../codec/decoder.js'
 import { DomainError, withPointer } from '../domain/errors.js'
@@ -9,6 +7,8 @@ import { analyzeLog, type LogAnalysisRequest as LogToAnalyze } from '../domain/s
 import { logUnitS } from '../domain/signals/pulse-log.js'
 import { csvColumn } from '../http/log-csv.js'
 import { assertHeadingMatches } from '../http/log-heading.js'
+import { JSON_TYPE, type RawBody, type ReadJson } from '../http/raw-body.js'
+import { RequestProblem } from '../http/request-problem.js'
 import {
   LogAnalysisAnswer,
   type LogAnalysisAnswerShape,

@@ -1,4 +1,4 @@
-import { isHeavy, JSON_TYPE, type RawBody } from '../border/raw-body.js'
+import { isHeavy, JSON_TYPE, type RawBody } from '../http/raw-body.js'
 import { ref } from '../schemas/measures.js'
 import {
   GPX_EXAMPLE,

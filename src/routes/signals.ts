@@ -1,6 +1,6 @@
 import { Type } from '@sinclair/typebox'
-import { isHeavy, JSON_TYPE, type RawBody } from '../border/raw-body.js'
 import { designFilter } from '../domain/signals/filter-design.js'
+import { isHeavy, JSON_TYPE, type RawBody } from '../http/raw-body.js'
 import { FilterDesignAnswer, FilterDesignRequest } from '../schemas/filter-design.js'
 import { LogAnalysisAnswer, LogAnalysisQuery, LogAnalysisRequest } from '../schemas/log-analysis.js'
 import { ref } from '../schemas/measures.js'

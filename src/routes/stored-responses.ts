@@ -1,6 +1,6 @@
 import type { FastifyReply, FastifyRequest } from 'fastify'
-import { etagOf, isUnchanged } from '../border/conditions.js'
 import type { Author, SaveResponse, SharedAuthor, StoredResponse } from '../db/store.js'
+import { etagOf, isUnchanged } from '../http/etags.js'
 
 const JSON_UTF8 = 'application/json; charset=utf-8'
 

@@ -1,7 +1,7 @@
 import type { FastifyReply, FastifyRequest } from 'fastify'
-import { etagOf } from '../border/conditions.js'
-import { noSuch, sharedText } from '../border/shared.js'
 import type { Shared, StoredResponse } from '../db/store.js'
+import { etagOf } from '../http/etags.js'
+import { noSuch, sharedText } from '../http/shared.js'
 import { sendText, sendUnlessUnchanged } from './stored-responses.js'
 
 /** Sends a shared record: a part, a fit report or a tire size. */

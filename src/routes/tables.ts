@@ -2,9 +2,6 @@ import { isUtf8 } from 'node:buffer'
 import { Readable } from 'node:stream'
 import type { TSchema } from '@sinclair/typebox'
 import type { FastifyReply, FastifyRequest } from 'fastify'
-import { writeCsv } from '../border/csv.js'
-import { RequestProblem } from '../border/request-problem.js'
-import { importOut, refusedRows, type TableRecord, tableNotStored, validRows } from '../border/tables.js'
 import type {
   ImportItem,
   ImportOptions,
@@ -15,6 +12,9 @@ import type {
   SharedAuthor,
   StoredResponse,
 } from '../db/store.js'
+import { writeCsv } from '../http/csv.js'
+import { RequestProblem } from '../http/request-problem.js'
+import { importOut, refusedRows, type TableRecord, tableNotStored, validRows } from '../http/tables.js'
 import type { Table } from '../schemas/tables.js'
 import { checker } from './checked.js'
 import type { App, RouteOptions } from './options.js'

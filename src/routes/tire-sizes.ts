@@ -1,17 +1,11 @@
-import { requireIfMatch } from '../border/conditions.js'
-import { RequestProblem } from '../border/request-problem.js'
-import { notChanged, sharedText } from '../border/shared.js'
-import { ID_COLUMNS } from '../border/tables.js'
-import {
-  readTireSizeTable,
-  type SizeTables,
-  TIRE_SIZE_TABLE,
-  tireSizeInput,
-  tireSizeRow,
-} from '../border/tire-sizes.js'
 import { withPointer } from '../domain/errors.js'
 import { parseTireSize } from '../domain/tires/size.js'
+import { requireIfMatch } from '../http/etags.js'
+import { RequestProblem } from '../http/request-problem.js'
 import { pageText } from '../http/saved-vehicles.js'
+import { notChanged, sharedText } from '../http/shared.js'
+import { ID_COLUMNS } from '../http/tables.js'
+import { readTireSizeTable, TIRE_SIZE_TABLE, tireSizeRow } from '../http/tire-size-table.js'
 import { ref } from '../schemas/measures.js'
 import { problems } from '../schemas/problems.js'
 import { change, creation, reading, removal } from '../schemas/shared-records.js'
@@ -27,6 +21,7 @@ import type { App, RouteOptions } from './options.js'
 import { saveFor, sendResponse, sendText, sharedAuthorOf } from './stored-responses.js'
 import { sendRead, sendShared, sharedCreated } from './stored-shared.js'
 import { exportTable, importTable, tableScope } from './tables.js'
+import { type SizeTables, tireSizeInput } from './tire-size-records.js'
 
 const tags = ['tire-sizes']
 

@@ -1,4 +1,3 @@
-import { comparisonOut } from '../border/tires.js'
 import { writing } from '../codec/answer.js'
 import { decoder } from '../codec/decoder.js'
 import { withPointer } from '../domain/errors.js'
@@ -20,6 +19,7 @@ import {
 import { calculation, calculationSchema } from './calculation.js'
 import { inThread } from './in-thread.js'
 import type { App, RouteOptions } from './options.js'
+import { comparisonAnswer } from './tire-comparison.js'
 
 const tag = 'tires'
 
@@ -77,25 +77,23 @@ export function tireRoutes(app: App, options: RouteOptions): void {
   app.post(
     '/v1/tires/comparison',
     {
-      schema: {
-        ...calculationSchema({
-          id: 'compareTires',
-          summary: 'Compare tires',
-          description:
-            'What other tires do to the reading of a speedometer and an odometer that were right with the first tire.',
-          tag,
-          body: ComparisonRequest,
-          answer: ComparisonAnswer,
-          errors: [503],
-        }),
-        ...SEARCH,
-      },
+      schema: calculationSchema({
+        id: 'compareTires',
+        weight: SEARCH,
+        summary: 'Compare tires',
+        description:
+          'What other tires do to the reading of a speedometer and an odometer that were right with the first tire.',
+        tag,
+        body: ComparisonRequest,
+        answer: ComparisonAnswer,
+        errors: [503],
+      }),
     },
     ({ body }, reply) => {
       const tires = knownTires(comparisonOf(body), sizeTable)
       return comparisonIsHeavy(tires)
         ? inThread(reply, options, 'tireComparison', tires)
-        : comparisonOut(tires)
+        : comparisonAnswer(tires)
     },
   )
 }

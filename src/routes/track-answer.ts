@@ -1,9 +1,9 @@
-import { JSON_TYPE, type RawBody, type ReadJson } from '../border/raw-body.js'
-import { type FieldFault, RequestProblem } from '../border/request-problem.js'
 import { writing } from '../codec/answer.js'
 import { decoder } from '../codec/decoder.js'
 import { type Counted, measuredTrack, type TrackToMeasure } from '../domain/odometers/measured-track.js'
 import { type GpxPoint, momentS, readGpx } from '../http/gpx.js'
+import { JSON_TYPE, type RawBody, type ReadJson } from '../http/raw-body.js'
+import { type FieldFault, RequestProblem } from '../http/request-problem.js'
 import { ref } from '../schemas/measures.js'
 import {
   type CountedShape,

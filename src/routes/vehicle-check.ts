@@ -1,4 +1,3 @@
-import { constantUnitsOf } from '../border/vehicles.js'
 import { withPointer } from '../domain/errors.js'
 import type { SizeTable } from '../domain/tires/size-table.js'
 import { vehicleReport } from '../domain/vehicles/report.js'
@@ -10,6 +9,7 @@ import {
   type VehicleProfileShape,
 } from '../schemas/vehicles.js'
 import { answering } from './calculation.js'
+import { constantUnitsOf } from './given-vehicle.js'
 import type { RouteOptions } from './options.js'
 import { remedyParts } from './remedy-parts.js'
 

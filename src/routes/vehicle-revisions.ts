@@ -1,4 +1,4 @@
-import { RequestProblem } from '../border/request-problem.js'
+import { RequestProblem } from '../http/request-problem.js'
 import { changeText, pageText, revisionText } from '../http/saved-vehicles.js'
 import { ref } from '../schemas/measures.js'
 import {

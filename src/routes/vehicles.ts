@@ -1,5 +1,5 @@
-import { etagOf, ifMatch, ifNoneMatch, requireIfMatch, staleVersion } from '../border/conditions.js'
-import { RequestProblem } from '../border/request-problem.js'
+import { etagOf, ifMatch, ifNoneMatch, requireIfMatch, staleVersion } from '../http/etags.js'
+import { RequestProblem } from '../http/request-problem.js'
 import { pageText, profileOf, vehicleText } from '../http/saved-vehicles.js'
 import { ref } from '../schemas/measures.js'
 import { problems } from '../schemas/problems.js'

@@ -1,10 +1,10 @@
-import { constantUnitsOf } from '../border/vehicles.js'
 import type { SizeTable } from '../domain/tires/size-table.js'
 import type { RecordedPart } from '../domain/vehicles/vehicle.js'
 import { type WorksheetIssue, worksheet } from '../domain/vehicles/worksheet.js'
 import { VehicleProfile, type VehicleProfileShape } from '../schemas/vehicles.js'
 import { ComputedWorksheet, type WorksheetContent } from '../schemas/worksheets.js'
 import { answering } from './calculation.js'
+import { constantUnitsOf } from './given-vehicle.js'
 
 const answer = answering({ body: VehicleProfile, answer: ComputedWorksheet, compute: worksheet })
 

@@ -213,10 +213,7 @@ export const RuleList = named(
   ),
 )
 
-export type RuleRowShape = Static<typeof RuleRow>
 export type RuleShape = Static<typeof RuleIn>
-export type VerdictShape = Static<typeof Verdict>
-export type SpeedTableRowShape = Static<typeof SpeedTableRow>
 
 const RULE_LIST = Type.Optional(Type.Array(ref(RuleIn), { maxItems: 20, description: 'Rules to judge by.' }))
 const SPEED_LIST = Type.Array(ref(SpeedIn, undefined, 'speed'), {

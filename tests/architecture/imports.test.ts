@@ -19,26 +19,12 @@ const MAY: Readonly<Record<string, readonly string[]>> = {
     'codec',
     'schemas',
     'domain/errors',
-    // Until it moves here.
-    'border/request-problem',
     'type:db/store',
     'type:@sinclair/typebox',
     'node:*',
     'csv-parse',
     'csv-stringify',
     'saxes',
-  ],
-  border: [
-    'border',
-    'http',
-    'codec',
-    'domain',
-    'schemas',
-    'type:@sinclair/typebox',
-    'type:db/store',
-    'node:crypto',
-    'csv-parse',
-    'csv-stringify',
   ],
   // What people print and look at: components over the shapes of the wire, no computing.
   paper: [
@@ -53,7 +39,6 @@ const MAY: Readonly<Record<string, readonly string[]>> = {
   ],
   routes: [
     'routes',
-    'border',
     'http',
     'codec',
     'domain',
@@ -68,7 +53,7 @@ const MAY: Readonly<Record<string, readonly string[]>> = {
   ],
   plugins: [
     'plugins',
-    'border',
+    'http',
     // What threads compute.
     'routes/jobs',
     'domain/errors',

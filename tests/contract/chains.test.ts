@@ -1,6 +1,6 @@
 import fc from 'fast-check'
 import { afterAll, beforeAll, expect, test } from 'vitest'
-import { mergePatch } from '../../src/border/merge-patch.js'
+import { mergePatch } from '../../src/http/merge-patch.js'
 import type { Answer } from '../support/app.js'
 import { expectDocumented } from '../support/documented.js'
 import { CASES, TIMEOUT_MS } from '../support/properties.js'

@@ -1,6 +1,6 @@
 import { gzipSync } from 'node:zlib'
 import { afterAll, beforeAll, describe, expect, test } from 'vitest'
-import { pointerFragment } from '../../src/border/pointer.js'
+import { pointerFragment } from '../../src/http/pointer.js'
 import type { Answer } from '../support/app.js'
 import { faultsOf, jsonBody, type Operation, operations, readOpenApi } from '../support/contract.js'
 import { expectDocumented, likeOf } from '../support/documented.js'

@@ -5,7 +5,7 @@ import { createServer } from 'node:net'
 import { join } from 'node:path'
 import type { FastifyRequest } from 'fastify'
 import { afterAll, afterEach, describe, expect, test } from 'vitest'
-import { RequestProblem } from '../../src/border/request-problem.js'
+import { RequestProblem } from '../../src/http/request-problem.js'
 import { clientOf, keyOf, testAppWithStore } from '../support/app.js'
 import { tempFolder } from '../support/temp.js'
 

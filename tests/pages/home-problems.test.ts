@@ -1,7 +1,7 @@
 import type { Page, Route } from 'playwright-core'
 import { expect, test } from 'vitest'
-import { DOMAIN_STATUS, REQUEST_PROBLEMS } from '../../src/border/problem-codes.js'
 import { ERRORS, type ErrorCode } from '../../src/domain/errors.js'
+import { DOMAIN_STATUS, REQUEST_PROBLEMS } from '../../src/http/problem-codes.js'
 import { describeInBrowser, expectAccessible, useBrowser } from '../support/browser.js'
 import { check, checkExample, useHome, WORKSHEET } from '../support/home-page.js'
 

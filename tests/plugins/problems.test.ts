@@ -1,7 +1,7 @@
 import { Type } from '@sinclair/typebox'
 import { afterAll, describe, expect, test } from 'vitest'
-import { DOMAIN_STATUS, REQUEST_PROBLEMS } from '../../src/border/problem-codes.js'
 import { DomainError, ERRORS, type ErrorCode } from '../../src/domain/errors.js'
+import { DOMAIN_STATUS, REQUEST_PROBLEMS } from '../../src/http/problem-codes.js'
 import { type TestApp, testApp } from '../support/app.js'
 import { operations, readOpenApi } from '../support/contract.js'
 import { expectProblem } from '../support/problem.js'

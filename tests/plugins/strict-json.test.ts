@@ -1,6 +1,6 @@
 import fc from 'fast-check'
 import { afterAll, describe, expect, test } from 'vitest'
-import type { RequestProblem } from '../../src/border/request-problem.js'
+import type { RequestProblem } from '../../src/http/request-problem.js'
 import { parseStrictJson } from '../../src/plugins/strict-json.js'
 import { testApp } from '../support/app.js'
 import { expectProblem } from '../support/problem.js'

@@ -1,4 +1,4 @@
-import { pointerPart } from '../../src/border/pointer.js'
+import { pointerPart } from '../../src/http/pointer.js'
 
 /** A hostile JSON text, made from a valid body. */
 export interface HostileBody {

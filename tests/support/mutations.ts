@@ -1,4 +1,4 @@
-import { pointerPart } from '../../src/border/pointer.js'
+import { pointerPart } from '../../src/http/pointer.js'
 import { resolved } from '../../tools/references.js'
 import { branchTaking, type OpenApi, type Schema } from './contract.js'
 

@@ -1,6 +1,6 @@
 import fc from 'fast-check'
 import { afterAll, beforeAll, describe, expect, test } from 'vitest'
-import { pointerFragment } from '../../src/border/pointer.js'
+import { pointerFragment } from '../../src/http/pointer.js'
 import { faultsOf, jsonBody, type Operation, operations, readOpenApi, requestExamples } from './contract.js'
 import { expectDocumented, likeOf } from './documented.js'
 import { type InvalidRequest, invalidRequests } from './invalid-requests.js'

@@ -21,12 +21,12 @@ test('an operation reaches what it calls, itself or through others, with the pro
     'src/domain/wires.ts': `export function wire() { return fuse() }
       function fuse() { throw new DomainError('no-fuse') }
       function other() { return { code: 'unseen', level: 'caution' } }`,
-    'src/border/wires.ts': `import { wire } from '../domain/wires.js'
+    'src/codec/wires.ts': `import { wire } from '../domain/wires.js'
       const NOTE = { code: 'wire-warm', level: 'caution', text: 'It is warm.' }
       const MAYBE = (hot: boolean) => ({ code: 'wire-hot', level: hot ? 'caution' : 'info', text: 'It may be.' })
       const WORD = { code: 'only-so', level: 'info', text: 'So it is.' }
       export const answer = () => [wire(), NOTE, WORD, MAYBE(true)]`,
-    'src/routes/wires.ts': `import { answer } from '../border/wires.js'
+    'src/routes/wires.ts': `import { answer } from '../codec/wires.js'
       export function routes(app: App) { ${route('ask', '() => answer()')} }`,
   })
   const reach = code.ofOperation('ask')

@@ -10,6 +10,6 @@ const decode = decoder(VehicleProfile)
 export const constantUnitsOf = ({ paths }: VehicleProfileShape): ConstantUnits =>
   paths.map(({ head }) => ('perMile' in head.constant ? 'perMile' : 'perKm'))
 
-/** The domain form of a vehicle profile from a request. */
+/** The vehicle of a profile. */
 export const vehicleOf = (profile: VehicleProfileShape, table: SizeTable): Vehicle =>
   vehicleOfProfile(decode(profile), table, constantUnitsOf(profile))

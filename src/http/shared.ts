@@ -1,5 +1,5 @@
 import type { ImportOutcome, NotChanged, Shared } from '../db/store.js'
-import { type ConditionalHeaders, staleVersion } from './conditions.js'
+import { type ConditionalHeaders, staleVersion } from './etags.js'
 import { RequestProblem } from './request-problem.js'
 
 const instant = (ms: number) => new Date(ms).toISOString()

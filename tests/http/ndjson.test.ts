@@ -1,6 +1,6 @@
 import fc from 'fast-check'
 import { describe, expect, test } from 'vitest'
-import { isBlank, LineSplitter } from '../../src/border/ndjson.js'
+import { isBlank, LineSplitter } from '../../src/http/ndjson.js'
 
 /** The lines that come out when bytes come in the given chunks; `undefined` for one that is too long. */
 function split(chunks: readonly Uint8Array[], longest = 1000): Array<string | undefined> {
