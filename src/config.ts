@@ -46,7 +46,7 @@ const Settings = Type.Object(
       default: 25_165_824,
       minimum: 1_048_576,
       maximum: 1_099_511_627_776,
-      description: 'The same for one key, or one address without a key [bytes].',
+      description: 'The same for one key, or one address without a key [bytes]; no single body is larger.',
     }),
     REQUEST_TIMEOUT_MS: Type.Integer({
       default: 30_000,

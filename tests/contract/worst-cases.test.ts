@@ -98,7 +98,7 @@ test('a search that cannot end within its budget is refused before it begins', a
   const body = {
     tire: { size: '195/70R14' },
     stages: Array.from({ length: 10 }, () => stage),
-    head: { takes: 'turns', constant: { perMile: 1000 }, unit: 'mph' },
+    head: { input: 'turns', constant: { perMile: 1000 }, unit: 'mph' },
   }
   const calculation = { operationId: '', url: '/v1/drive-paths/solution', mediaType: 'application/json' }
   const { status, work } = await workOf(calculation, body)

@@ -31,9 +31,12 @@ app.get('/endless', (_request, reply) => {
   return reply.send(Readable.from(text()))
 })
 let unsent = 0
+let unclosed = 0
 app.addHook('onRequest', async (_request, reply) => {
+  unclosed++
   reply.raw.once('close', () => {
     unsent = reply.raw.writableLength
+    unclosed--
   })
 })
 let port: number
@@ -59,6 +62,8 @@ async function askAndReadNothing(request: string): Promise<void> {
     expect(other.answer().statusCode).toBe(200)
     await wait(100)
   }
+  // The service counts a connection no more before the answer on it is closed.
+  while (unclosed > 0) await wait(10)
   connection.close()
 }
 
@@ -79,7 +84,8 @@ describe('a client that does not read its answer is disconnected, and others are
 
   test('where the answer is streamed: no more is made than fits into the buffers', async () => {
     await askAndReadNothing(get('/endless'))
-    expect(streamEnded).toBe(true)
+    // The stream ends after its answer.
+    while (!streamEnded) await wait(10)
     expect(sent).toBeLessThan(LONG)
     expect(unsent).toBeLessThan(1_000_000)
   })

@@ -96,7 +96,7 @@ const MAX_RUNS = 1000
 /** At most 10 000 values, evenly spaced: enough for a median. */
 function sample(values: Float64Array): number[] {
   const stride = Math.ceil(values.length / 10_000)
-  return Array.from(values).filter((_, index) => index % stride === 0)
+  return Array.from({ length: Math.ceil(values.length / stride) }, (_, n) => values[n * stride]!)
 }
 
 const largestOf = (values: Float64Array) => values.reduce((most, value) => Math.max(most, value), 0)
@@ -232,7 +232,7 @@ function steadyLog(
   { content, pulsesPerTurn }: LogAnalysisRequest,
   { timesS, resolutionS = 0 }: ReadLog,
 ): SteadyLog {
-  const periodsS = Float64Array.from({ length: timesS.length - 1 }, (_, i) => timesS[i + 1]! - timesS[i]!)
+  const periodsS = timesS.subarray(1).map((timeS, i) => timeS - timesS[i]!)
   const turn = timesS.length >= FEWEST_TURNS * pulsesPerTurn ? pulsesPerTurn : 1
   const half = windowHalf(turn)
   const window = Math.max(MIN_WINDOW, turn)

@@ -261,19 +261,18 @@ export function matchPulses(
       }
     }
   }
-  const pulses: number[] = []
-  const steps: number[] = []
-  for (let j = last; ; ) {
+  // From the last pulse back to the first, filled from the end: lists of a million numbers that grow would take several times the memory.
+  const pulses = new Int32Array(last + 1)
+  const counts = new Int32Array(last + 1)
+  let place = last
+  for (let j = last; ; place--) {
     const step = stepTaken[j * turn + tooth]!
-    pulses.push(from + j)
-    steps.push(step >> 3)
+    pulses[place] = from + j
+    counts[place] = step >> 3
     if (step === 0) break
     j -= step & 7
     tooth = (tooth - ((step >> 3) % turn) + turn) % turn
   }
-  const counts = new Int32Array(pulses.length)
-  pulses.reverse()
-  steps.reverse()
-  for (let place = 1; place < counts.length; place++) counts[place] = counts[place - 1]! + steps[place]!
-  return { pulses: Int32Array.from(pulses), counts, phase: tooth }
+  for (let next = place + 1; next <= last; next++) counts[next]! += counts[next - 1]!
+  return { pulses: pulses.subarray(place), counts: counts.subarray(place), phase: tooth }
 }

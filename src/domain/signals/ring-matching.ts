@@ -120,7 +120,7 @@ export const averageOf = ({ counted, meanS, phase }: Stretch, { half, turn }: Ri
 export function matchedRing(log: RingLog): MatchedRing {
   const { timesS, periodsS, typicalS, spans, turn, half, pulsesPerTurn, step } = log
   const penalty = Math.max(10, Math.log(timesS.length) + 5)
-  const typicalAtPulseS = Float64Array.from(timesS, (_, j) => typicalS[Math.min(j, periodsS.length - 1)]!)
+  const typicalAtPulseS = timesS.map((_, j) => typicalS[Math.min(j, periodsS.length - 1)]!)
   const match = (
     [from, to]: Span,
     periodAtPulseS: Float64Array,
@@ -141,7 +141,7 @@ export function matchedRing(log: RingLog): MatchedRing {
     oddGaps: boolean,
   ) => {
     // One array for all stretches: a copy for each would make the work grow with their number too.
-    const periodAtPulseS = Float64Array.from(typicalAtPulseS)
+    const periodAtPulseS = typicalAtPulseS.slice()
     for (const stretch of stretches) setTypicalAtPulses(periodAtPulseS, stretch, half)
     return spans.map((span) => match(span, periodAtPulseS, gapErrors, spread, oddGaps))
   }
