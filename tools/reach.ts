@@ -101,6 +101,18 @@ function uses(node: ts.Node): { names: Set<string>; texts: Set<string>; cautions
   return { names, texts, cautions }
 }
 
+const idIn = (node: ts.Node): string | undefined => /\b(?:operationId|id): '(\w+)'/.exec(node.getText())?.[1]
+
+/** Id of the operation in the options of a route, or in what its file declares and they name. */
+function operationIdOf(
+  options: ts.Node,
+  { declarations }: Scope,
+  local: ReadonlyMap<string, ts.Node>,
+): string | undefined {
+  const named = [...uses(options).names].flatMap((name) => local.get(name) ?? declarations.get(name) ?? [])
+  return [options, ...named].map(idIn).find((id) => id !== undefined)
+}
+
 /**
  * Call graph of the sources, read from their text. It may contain too much (every used name counts as a call), but not too little:
  * domain functions are only called by name.
@@ -186,8 +198,8 @@ export class Code {
         ts.isPropertyAccessExpression(node.expression) &&
         METHODS.has(node.expression.name.text)
       ) {
-        const id = /\b(?:operationId|id): '(\w+)'/.exec(node.arguments[1]?.getText() ?? '')?.[1]
         const options = node.arguments[1]
+        const id = options === undefined ? undefined : operationIdOf(options, scope, inner)
         if (id !== undefined && options !== undefined) {
           // The handler and the hooks of the route.
           const hooks = ts.isObjectLiteralExpression(options)

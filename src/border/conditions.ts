@@ -80,7 +80,10 @@ export function hasAnswer(headers: ConditionalHeaders, tag: string): boolean {
   return given.trim() === '*' || given.split(',').some((item) => item.trim().replace(/^W\//, '') === tag)
 }
 
-/** The change was asked for on another version than the one there now, or by a weak tag, which never matches (RFC 9110, 13.1.1). */
+/**
+ * The stored version is not the one in If-Match, or If-Match has a weak tag, which never matches, or If-None-Match allows no stored
+ * version (RFC 9110, 13.1).
+ */
 export function staleVersion(version: number, headers: ConditionalHeaders): RequestProblem {
   const etag = etagOf(version)
   if (headers['if-match'] === undefined) {

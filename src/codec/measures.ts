@@ -1,5 +1,13 @@
 import { finite } from '../domain/errors.js'
-import { COVERAGE_FACTOR, exact, type Figure, plusMinus, uncertain } from '../domain/measure/figure.js'
+import {
+  COVERAGE_FACTOR,
+  exact,
+  type Figure,
+  plusMinus,
+  type Reading,
+  statedExact,
+  uncertain,
+} from '../domain/measure/figure.js'
 import {
   type AnswerUnitKey,
   DIMENSIONS,
@@ -23,10 +31,11 @@ export function plusMinusSi<D extends DimensionName>(dimension: D, wire: Measure
 }
 
 /** A quantity from a request as a figure in SI; `input` is the name of its uncertainty in budgets. */
-export function figureSi<D extends DimensionName>(dimension: D, wire: MeasureIn<D>, input: string): Figure {
+export function figureSi<D extends DimensionName>(dimension: D, wire: MeasureIn<D>, input: string): Reading {
   const key = unitKey<D>(wire)
   const value = toSi(dimension, key, (wire as Record<string, number>)[key]!)
   if (wire.plusMinus === undefined) return exact(value)
+  if (wire.plusMinus === 0) return statedExact(value)
   return uncertain(value, input, differenceToSi(dimension, key, wire.plusMinus) / COVERAGE_FACTOR)
 }
 

@@ -1,24 +1,22 @@
-import { cableDragOut } from '../border/cable-drag.js'
+import { cableDrag } from '../domain/cables/cable-drag.js'
 import { CableDragAnswer, CableDragRequest } from '../schemas/cable-drag.js'
-import { ref } from '../schemas/measures.js'
 import { SEARCH } from '../schemas/rate-weights.js'
+import { calculation } from './calculation.js'
 import type { App } from './options.js'
 
 export function cableDragRoutes(app: App): void {
   app.post(
     '/v1/cables/drag',
-    {
-      schema: {
-        operationId: 'attributeDrag',
-        ...SEARCH,
-        summary: 'Drag of each part of a mechanical drive',
-        description:
-          'Takes torque tests on parts and on parts coupled together. Returns the drag of each part with its uncertainty, the torque of the whole in place beyond its parts, findings with possible causes, and the most informative next tests.',
-        tags: ['cables'],
-        body: ref(CableDragRequest),
-        response: { 200: ref(CableDragAnswer) },
-      },
-    },
-    (request) => cableDragOut(request.body),
+    calculation({
+      id: 'attributeDrag',
+      weight: SEARCH,
+      summary: 'Drag of each part of a mechanical drive',
+      description:
+        'Takes torque tests on parts and on parts coupled together. Returns the drag of each part with its uncertainty, the torque of the whole in place beyond its parts, findings with possible causes, and the most informative next tests.',
+      tag: 'cables',
+      body: CableDragRequest,
+      answer: CableDragAnswer,
+      compute: cableDrag,
+    }),
   )
 }

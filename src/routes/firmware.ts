@@ -1,12 +1,20 @@
 import { preferred } from '../border/accept.js'
-import { firmwareConstantsOut, firmwareHeader } from '../border/firmware.js'
 import { varyBy } from '../border/vary.js'
+import { firmwareConstants } from '../domain/pulses/firmware.js'
+import { firmwareHeader } from '../http/firmware-header.js'
 import { VARY } from '../schemas/answers.js'
 import { FirmwareAnswer, FirmwareRequest } from '../schemas/firmware.js'
 import { ref } from '../schemas/measures.js'
+import { answering } from './calculation.js'
 import type { App, RouteOptions } from './options.js'
 
 const tags = ['pulses']
+
+const firmwareAnswer = answering({
+  body: FirmwareRequest,
+  answer: FirmwareAnswer,
+  compute: firmwareConstants,
+})
 
 export function firmwareRoutes(app: App, { sizeTable }: RouteOptions): void {
   app.post(
@@ -33,7 +41,7 @@ export function firmwareRoutes(app: App, { sizeTable }: RouteOptions): void {
     },
     (request, reply) => {
       const mediaType = preferred(request.headers.accept, ['application/json', 'text/x-c'])
-      const made = firmwareConstantsOut(request.body, sizeTable)
+      const made = firmwareAnswer(request.body, sizeTable)
       varyBy(reply, 'accept')
       return mediaType === 'text/x-c'
         ? reply.type('text/x-c; charset=utf-8').send(firmwareHeader(made))

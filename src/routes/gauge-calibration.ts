@@ -8,25 +8,31 @@ import type { App } from './options.js'
 
 const tag = 'gauges'
 
-const CALIBRATION = {
-  id: 'calibrateGauge',
-  summary: 'Calibration of a speedometer',
-  description:
-    'From readings of the dial against true speeds: scale and offset with their uncertainty, corrections both ways, verdicts, what to set next, and whether the ratio or the head is at fault. Readings count as independent.',
-  tag,
+const calibrationAnswer = answering({
   body: GaugeCalibrationRequest,
   answer: GaugeCalibrationAnswer,
-}
-
-const calibrationAnswer = answering({ ...CALIBRATION, compute: gaugeCalibration })
+  compute: gaugeCalibration,
+})
 
 /** The answer of `POST /v1/gauges/calibration`. The dial has the unit of its readings, which quantities in SI no longer say. */
 export const gaugeCalibrationAnswer = (body: Static<typeof GaugeCalibrationRequest>) =>
   calibrationAnswer(body, 'kmh' in body.readings[0]!.indicated ? 'kmh' : 'mph')
 
 export function gaugeCalibrationRoutes(app: App): void {
-  app.post('/v1/gauges/calibration', { schema: calculationSchema(CALIBRATION) }, (request) =>
-    gaugeCalibrationAnswer(request.body),
+  app.post(
+    '/v1/gauges/calibration',
+    {
+      schema: calculationSchema({
+        id: 'calibrateGauge',
+        summary: 'Calibration of a speedometer',
+        description:
+          'From readings of the dial against true speeds: scale and offset with their uncertainty, corrections both ways, verdicts, what to set next, and whether the ratio or the head is at fault. Readings count as independent.',
+        tag,
+        body: GaugeCalibrationRequest,
+        answer: GaugeCalibrationAnswer,
+      }),
+    },
+    (request) => gaugeCalibrationAnswer(request.body),
   )
 
   app.post(

@@ -1,19 +1,18 @@
-import { findTrains, trainsAreHeavy } from '../domain/gears/find-trains.js'
+import { trainsAreHeavy } from '../domain/gears/find-trains.js'
 import { TrainsAnswer, TrainsRequest } from '../schemas/gears.js'
 import { SEARCH } from '../schemas/rate-weights.js'
-import { answering, calculationSchema } from './calculation.js'
+import { calculationSchema } from './calculation.js'
 import { inThread } from './in-thread.js'
 import type { App, RouteOptions } from './options.js'
-
-const shapes = { body: TrainsRequest, answer: TrainsAnswer }
-const trainsAnswer = answering({ ...shapes, compute: findTrains })
+import { trainsAnswer } from './trains-answer.js'
 
 export function gearRoutes(app: App, options: RouteOptions): void {
   app.post(
     '/v1/gears/trains',
     {
       schema: calculationSchema({
-        ...shapes,
+        body: TrainsRequest,
+        answer: TrainsAnswer,
         id: 'findTrains',
         weight: SEARCH,
         summary: 'Best gear trains for a ratio',

@@ -1,10 +1,8 @@
 import type { Static } from '@sinclair/typebox'
 import type { RawBody, ReadJson } from '../border/raw-body.js'
 import { vehicleLinesOf } from '../border/vehicle-batches.js'
-import { writing } from '../codec/answer.js'
-import { findTrains } from '../domain/gears/find-trains.js'
 import type { KnownTires } from '../domain/tires/comparison.js'
-import { TrainsAnswer, type TrainsRequestShape } from '../schemas/gears.js'
+import type { TrainsAnswer, TrainsRequestShape } from '../schemas/gears.js'
 import type { LogAnalysisAnswerShape } from '../schemas/log-analysis.js'
 import type { TrackAnswerShape } from '../schemas/odometer-track.js'
 import type { SimulationAnswerShape, SimulationRequestShape } from '../schemas/simulation.js'
@@ -14,6 +12,7 @@ import { type LogRequest, logAnalysisAnswer } from './log-analysis.js'
 import { simulationAnswer } from './simulation.js'
 import { comparisonAnswer } from './tire-comparison.js'
 import { type TrackGiven, trackAnswer } from './track-answer.js'
+import { trainsAnswer } from './trains-answer.js'
 
 /** Input and output of each long computation. */
 export interface Jobs {
@@ -38,6 +37,6 @@ export const JOBS: {
   logAnalysis: logAnalysisAnswer,
   track: trackAnswer,
   vehicleLines: vehicleLinesOf,
-  gearTrains: writing({ answer: TrainsAnswer, compute: findTrains }),
+  gearTrains: trainsAnswer,
   tireComparison: comparisonAnswer,
 }

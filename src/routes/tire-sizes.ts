@@ -177,7 +177,7 @@ function recordRoutes(app: App, { store: { tireSizes } }: RouteOptions, sizes: S
       schema: {
         operationId: 'replaceTireSize',
         summary: 'Replace a tire size',
-        description: 'Replaces the whole row; the previous one is stored as a revision.',
+        description: 'Replaces the whole row; its history keeps the previous one.',
         tags,
         ...change(SavedTireSize, ROW, 'The row.', 409),
       },

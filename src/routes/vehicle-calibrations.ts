@@ -1,9 +1,8 @@
 import type { Static } from '@sinclair/typebox'
 import { etagOf, requireIfMatch, staleVersion } from '../border/conditions.js'
 import { RequestProblem } from '../border/request-problem.js'
-import { calibrated, calibrationText, pathIndex } from '../border/vehicle-calibrations.js'
 import type { Calibration, CalibrationInput, StoredResponse } from '../db/store.js'
-import { pageText, profileOf } from '../http/saved-vehicles.js'
+import { instant, pageText, profileOf } from '../http/saved-vehicles.js'
 import { ref } from '../schemas/measures.js'
 import { SavedVehicle, VehicleParams } from '../schemas/saved-vehicles.js'
 import { ChangeHeaders, CreateHeaders, KEY_NEEDED, made, shown } from '../schemas/stored.js'
@@ -16,6 +15,7 @@ import {
   SavedCalibrationList,
   VehicleCalibrationRequest,
 } from '../schemas/vehicle-calibrations.js'
+import { calibrated, pathIndex } from './applied-calibration.js'
 import { checker } from './checked.js'
 import { gaugeCalibrationAnswer } from './gauge-calibration.js'
 import type { App, RouteOptions } from './options.js'
@@ -35,6 +35,12 @@ function calibrationInput({
   const { path, performedOn: _day, notes: _notes, ...calculation } = request
   const result = gaugeCalibrationAnswer(calculation)
   return { path, accepted, request: JSON.stringify(request), result: JSON.stringify(result) }
+}
+
+/** JSON text of a calibration: request and result go out as they are kept, unread. */
+function calibrationText(calibration: Calibration): string {
+  const { id, version, createdAtMs, changedAtMs, accepted, request, result } = calibration
+  return `{"id":"${id}","version":${version},"createdAt":"${instant(createdAtMs)}","changedAt":"${instant(changedAtMs)}","accepted":${accepted},"request":${request},"result":${result}}`
 }
 
 const recordedAnswer = (calibration: Calibration): StoredResponse => ({

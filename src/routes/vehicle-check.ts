@@ -1,4 +1,3 @@
-import { constantUnitsOf } from '../border/vehicles.js'
 import { withPointer } from '../domain/errors.js'
 import type { SizeTable } from '../domain/tires/size-table.js'
 import { vehicleReport } from '../domain/vehicles/report.js'
@@ -12,6 +11,7 @@ import {
 import { answering } from './calculation.js'
 import type { RouteOptions } from './options.js'
 import { remedyParts } from './remedy-parts.js'
+import { constantUnitsOf } from './vehicle-profile.js'
 
 const answer = answering({ body: VehicleProfile, answer: VehicleCheckAnswer, compute: vehicleReport })
 

@@ -1,8 +1,10 @@
 import { preferred } from '../border/accept.js'
 import { etagOf } from '../border/conditions.js'
-import { firmwareHeader } from '../border/firmware.js'
 import { varyBy } from '../border/vary.js'
-import { vehicleFirmwareOut } from '../border/vehicle-firmware.js'
+import { writing } from '../codec/answer.js'
+import { decoder } from '../codec/decoder.js'
+import { vehicleFirmware } from '../domain/vehicles/vehicle-firmware.js'
+import { firmwareHeader } from '../http/firmware-header.js'
 import { profileOf } from '../http/saved-vehicles.js'
 import { VARY } from '../schemas/answers.js'
 import { FirmwareAnswer } from '../schemas/firmware.js'
@@ -11,9 +13,13 @@ import { problems } from '../schemas/problems.js'
 import { VehicleParams } from '../schemas/saved-vehicles.js'
 import { ETAG, KEY_NEEDED } from '../schemas/stored.js'
 import { VehicleFirmwareQuery } from '../schemas/vehicle-firmware.js'
+import { VehicleProfile } from '../schemas/vehicles.js'
 import type { App, RouteOptions } from './options.js'
 import { authorOf } from './stored-responses.js'
 import { noVehicle } from './stored-vehicles.js'
+
+const vehicleOf = decoder(VehicleProfile)
+const firmwareAnswer = writing({ answer: FirmwareAnswer, compute: vehicleFirmware })
 
 export function vehicleFirmwareRoutes(app: App, { store, sizeTable }: RouteOptions): void {
   app.get(
@@ -45,7 +51,7 @@ export function vehicleFirmwareRoutes(app: App, { store, sizeTable }: RouteOptio
       const mediaType = preferred(request.headers.accept, ['application/json', 'text/x-c'])
       const vehicle = await store.vehicles.read(authorOf(request).accountId, request.params.id)
       if (vehicle === undefined) throw noVehicle()
-      const made = vehicleFirmwareOut(profileOf(vehicle), sizeTable, request.query)
+      const made = firmwareAnswer(vehicleOf(profileOf(vehicle)), request.query, sizeTable)
       varyBy(reply.header('etag', etagOf(vehicle.version)), 'accept')
       return mediaType === 'text/x-c'
         ? reply.type('text/x-c; charset=utf-8').send(firmwareHeader(made))

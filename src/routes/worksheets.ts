@@ -3,7 +3,6 @@ import type { FastifyReply } from 'fastify'
 import { preferred } from '../border/accept.js'
 import { contentTag, hasAnswer } from '../border/conditions.js'
 import { varyBy } from '../border/vary.js'
-import { worksheetContent } from '../border/worksheets.js'
 import { checkPathNames } from '../domain/vehicles/given-vehicle.js'
 import { instant, profileOf } from '../http/saved-vehicles.js'
 import { HTML_POLICY, htmlPage } from '../paper/html.js'
@@ -21,6 +20,7 @@ import type { App, RouteOptions } from './options.js'
 import { remedyParts } from './remedy-parts.js'
 import { authorOf } from './stored-responses.js'
 import { noVehicle } from './stored-vehicles.js'
+import { worksheetContent } from './worksheet-content.js'
 
 const FORMS = ['application/json', 'text/html', 'application/pdf'] as const
 
@@ -45,6 +45,9 @@ const TAG = Type.String({
 
 const WHAT =
   'Car, chain from wheel to dial, table and plot of the error with what the rule allows, findings, remedies, bench table, road test form, what was measured and what assumed, sources and cautions. As JSON, or with Accept: text/html or application/pdf to print.'
+
+/** Day of a moment, UTC. */
+const dayOf = (atMs: number) => instant(atMs).slice(0, 10)
 
 export function worksheetRoutes(app: App, { store, sizeTable, clock, runJob }: RouteOptions): void {
   async function send(reply: FastifyReply, form: Form, worksheet: WorksheetShape, paper: PaperChoice = 'a4') {
@@ -83,7 +86,7 @@ export function worksheetRoutes(app: App, { store, sizeTable, clock, runJob }: R
       const { body: profile } = request
       checkPathNames(profile)
       const parts = await remedyParts(store, profile)
-      const worksheet = withPlots(worksheetContent(profile, sizeTable, parts, { atMs: clock() }))
+      const worksheet = withPlots(worksheetContent(profile, sizeTable, parts, { date: dayOf(clock()) }))
       return send(varyBy(reply, 'accept'), form, worksheet, request.query.paper)
     },
   )
@@ -116,7 +119,9 @@ export function worksheetRoutes(app: App, { store, sizeTable, clock, runJob }: R
       const profile = profileOf(vehicle)
       const parts = await remedyParts(store, profile)
       const revision = { id, version, changedAt: instant(changedAtMs) }
-      const worksheet = withPlots(worksheetContent(profile, sizeTable, parts, { atMs: clock(), revision }))
+      const worksheet = withPlots(
+        worksheetContent(profile, sizeTable, parts, { date: dayOf(clock()), revision }),
+      )
       const { paper = 'a4' } = request.query
       const tag = contentTag(version, `${form} ${paper} ${JSON.stringify(worksheet)}`)
       varyBy(reply.header('etag', tag), 'accept')

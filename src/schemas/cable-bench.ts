@@ -1,4 +1,4 @@
-import { type Static, Type } from '@sinclair/typebox'
+import { Type } from '@sinclair/typebox'
 import { BudgetLine, calculationAnswer } from './answers.js'
 import { Head, Stage } from './drive-paths.js'
 import { RuleIn } from './gauges.js'
@@ -36,7 +36,7 @@ export const BenchTableRequest = named(
     {
       head: ref(Head, 'The head on the bench.'),
       speeds: Type.Optional(
-        Type.Array(ref(SpeedIn), {
+        Type.Array(ref(SpeedIn, undefined, 'mark of the dial'), {
           minItems: 1,
           maxItems: 200,
           description:
@@ -44,7 +44,7 @@ export const BenchTableRequest = named(
         }),
       ),
       rpms: Type.Optional(
-        Type.Array(ref(BenchRotationalSpeedIn), {
+        Type.Array(ref(BenchRotationalSpeedIn, undefined, 'rate of turning'), {
           minItems: 1,
           maxItems: 200,
           description: 'Rates of turning of the cable, for a head that takes turns. Left out: none.',
@@ -60,7 +60,7 @@ export const BenchTableRequest = named(
       ),
       drill: Type.Optional(
         Type.Object(
-          { topSpeed: ref(BenchRotationalSpeedIn, 'Highest speed of the drill.') },
+          { topSpeed: ref(BenchRotationalSpeedIn, 'Highest speed of the drill.', 'top speed of the drill') },
           {
             additionalProperties: false,
             description:
@@ -171,7 +171,11 @@ export const CountCheckRequest = named(
         }),
       ),
       distance: Type.Optional(
-        ref(DistanceIn, 'Distance over which the turns were counted; left out: 1/100 mile, 52 ft 9.6 in.'),
+        ref(
+          DistanceIn,
+          'Distance over which the turns were counted; left out: 1/100 mile, 52 ft 9.6 in.',
+          'distance rolled',
+        ),
       ),
       resolution: Type.Optional(
         plain({
@@ -285,6 +289,3 @@ export const CountCheckAnswer = calculationAnswer('CountCheckAnswer', 'Turns of 
     ),
   ),
 })
-
-export type BenchTableBody = Static<typeof BenchTableRequest>
-export type CountCheckBody = Static<typeof CountCheckRequest>

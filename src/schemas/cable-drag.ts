@@ -1,4 +1,4 @@
-import { type Static, Type } from '@sinclair/typebox'
+import { Type } from '@sinclair/typebox'
 import { calculationAnswer } from './answers.js'
 import { choice, measureIn, named, plainOut, ref, Torque } from './measures.js'
 import { lineText } from './texts.js'
@@ -42,6 +42,7 @@ export const DragPartIn = named(
             ref(
               DragTorqueIn,
               'Typical drag of such a part in good order, to compare with; left out: not compared.',
+              '{name}: typical drag',
             ),
           ),
         },
@@ -72,7 +73,7 @@ export const CableDragRequest = named(
               maxItems: 20,
               description: 'Parts that turned together in this test.',
             }),
-            torque: ref(DragTorqueIn, 'Torque that turns these parts.'),
+            torque: ref(DragTorqueIn, 'Torque that turns these parts.', 'torque'),
             assembled: Type.Optional(
               Type.Boolean({
                 description:
@@ -310,5 +311,3 @@ export const CableDragAnswer = calculationAnswer(
     ),
   },
 )
-
-export type CableDragRequestShape = Static<typeof CableDragRequest>

@@ -47,8 +47,7 @@ const stage = <K extends string, T extends TProperties>(kind: K, title: string, 
   Type.Object(
     {
       kind: choice([kind], {
-        description:
-          'Kind of stage: final-drive, the axle gears; gear-pair, two meshing gears such as those of the speedometer drive; angle-drive, adapter or transfer-case, a box with a ratio; pulse-ring, the ring that a sensor reads; pulse-scaler, electronics that multiply and divide pulses.',
+        description: 'Kind of stage.',
       }),
       ...fields,
       name: StageName,
@@ -95,7 +94,7 @@ export const Stage = named(
   'Stage',
   Type.Union([...GIVEN_STAGES], {
     description:
-      'A stage of the drive path, in order from wheel to dial; each multiplies turns, or pulses from a pulse ring on. A final drive gives propeller-shaft turns per wheel turn.',
+      'A stage of the drive path, in order from wheel to dial; each multiplies turns, or pulses from a pulse ring on. A final drive gives propeller-shaft turns per wheel turn. Kinds: final-drive, the axle gears; gear-pair, two meshing gears such as those of the speedometer drive; angle-drive, adapter or transfer-case, a box with a ratio; pulse-ring, the ring that a sensor reads; pulse-scaler, electronics that multiply and divide pulses.',
   }),
 )
 

@@ -1,4 +1,4 @@
-import { type Static, Type } from '@sinclair/typebox'
+import { Type } from '@sinclair/typebox'
 import { count, named, plain } from './measures.js'
 
 /** The one filter of the wire: what a firmware does to its readings, stage after stage. */
@@ -38,5 +38,3 @@ export const Filter = named(
     },
   ),
 )
-
-export type FilterShape = Static<typeof Filter>

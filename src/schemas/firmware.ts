@@ -3,8 +3,8 @@ import { calculationAnswer } from './answers.js'
 import { Stage } from './drive-paths.js'
 import {
   count,
-  DistanceIn,
   Length,
+  measureIn,
   named,
   PerDistance,
   PerDistanceIn,
@@ -28,6 +28,13 @@ const whole = <const T extends number>(values: readonly T[], description: string
     description,
   })
 
+const OdometerStepIn = measureIn('OdometerStepIn', 'distance', {
+  min: 0.1,
+  max: 5e9,
+  description: 'A step of an odometer.',
+  uncertainty: false,
+})
+
 /** How the processor counts and calculates. */
 export const FIRMWARE_TIMER = {
   timerTick: ref(SetTimeIn, 'Time of one timer tick.'),
@@ -35,7 +42,7 @@ export const FIRMWARE_TIMER = {
   integerBits: whole([16, 32, 64], 'Width of the unsigned integers of the arithmetic [bits].'),
   zeroTimeout: ref(SetTimeIn, 'Time without a pulse after which the firmware shows zero.'),
   topSpeed: ref(SetSpeedIn, 'Highest speed that must be measured.'),
-  odometerStep: ref(DistanceIn, 'Distance by which the odometer advances in one step.'),
+  odometerStep: ref(OdometerStepIn, 'Distance by which the odometer advances in one step.'),
   speedParts: Type.Optional(
     whole(
       [1, 10, 100],
@@ -68,7 +75,7 @@ export const FirmwareRequest = named(
   Type.Union(
     [
       request('by the pulses per distance', {
-        pulses: ref(PerDistanceIn, "Pulses per distance at the controller's input."),
+        pulses: ref(PerDistanceIn, "Pulses per distance at the controller's input.", 'pulses per distance'),
       }),
       request('by tire and stages', {
         tire: ref(Tire, 'The tire on the driven wheels.'),
@@ -176,5 +183,4 @@ export const FirmwareAnswer = calculationAnswer(
   },
 )
 
-export type FirmwareBody = Static<typeof FirmwareRequest>
 export type FirmwareShape = Static<typeof FirmwareAnswer>

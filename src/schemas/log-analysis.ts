@@ -301,6 +301,5 @@ export const LogAnalysisAnswer = calculationAnswer(
   },
 )
 
-export type LogAnalysisRequestShape = Static<typeof LogAnalysisRequest>
 export type LogAnalysisQueryShape = Static<typeof LogAnalysisQuery>
 export type LogAnalysisAnswerShape = Static<typeof LogAnalysisAnswer>

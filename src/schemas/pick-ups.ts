@@ -1,4 +1,4 @@
-import { type Static, Type } from '@sinclair/typebox'
+import { Type } from '@sinclair/typebox'
 import { calculationAnswer, Note } from './answers.js'
 import { assumptions } from './assumptions.js'
 import { VoltageIn } from './electrics/quantities.js'
@@ -126,6 +126,7 @@ const GearboxOption = Type.Object(
     driveRatio: ref(
       RatioIn,
       'Turns of the speedometer drive per turn of the propeller shaft: driving over driven teeth.',
+      'gearbox: ratio of the speedometer drive',
     ),
     ...flaws,
   },
@@ -142,13 +143,14 @@ const MagneticSensorOption = Type.Object(
       description: 'The existing magnetic sensor, with a comparator.',
     }),
     ...common,
-    pulses: ref(PerDistanceIn, 'Pulses of the sensor per distance.'),
+    pulses: ref(PerDistanceIn, 'Pulses of the sensor per distance.', 'sensor: pulses per distance'),
     pulsesPerTurn: Type.Optional(pulsesPerTurn),
-    amplitude: ref(VoltageIn, 'Peak voltage of the sensor at the speed given in at.'),
-    at: ref(SpeedIn, 'Speed at which amplitude was measured.'),
+    amplitude: ref(VoltageIn, 'Peak voltage of the sensor at the speed given in at.', 'sensor: amplitude'),
+    at: ref(SpeedIn, 'Speed at which amplitude was measured.', 'sensor: speed of the amplitude'),
     requiredAmplitude: ref(
       VoltageIn,
       'Peak voltage that the comparator needs, from POST /v1/electrics/threshold.',
+      'comparator: peak needed',
     ),
     ...flaws,
   },
@@ -198,7 +200,7 @@ const DrivenHeadOption = Type.Object(
     signal: ref(SignalOption, 'The pick-up that controls the motor.'),
     head: Type.Object(
       {
-        constant: ref(PerDistanceIn, 'Turns per distance at which the head reads true.'),
+        constant: ref(PerDistanceIn, 'Turns per distance at which the head reads true.', 'head: constant'),
         uncertaintyPercent: Type.Optional(
           plain({
             minimum: 0,
@@ -264,10 +266,15 @@ export const PickUpComparisonRequest = named(
         ref(
           RatioIn,
           'Ratio of the final drive, propeller-shaft turns per wheel turn; required by propeller-shaft and gearbox options.',
+          'final drive: ratio',
         ),
       ),
       trackWidth: Type.Optional(
-        ref(TrackWidthIn, 'Distance between the wheels of the axle; left out: 1.35 m, from 1.2 to 1.5.'),
+        ref(
+          TrackWidthIn,
+          'Distance between the wheels of the axle; left out: 1.35 m, from 1.2 to 1.5.',
+          'car: track width',
+        ),
       ),
       maxSlipPercent: Type.Optional(
         plain({
@@ -520,6 +527,3 @@ export const PickUpComparisonAnswer = calculationAnswer(
     assumptions,
   },
 )
-
-export type SignalOptionShape = Static<typeof SignalOption>
-export type PickUpOptionShape = Static<typeof PickUpOption>

@@ -30,7 +30,11 @@ export const PulseRatioRequest = named(
         description: 'Pulses in one turn of the shaft that carries the ring.',
       }),
       shaftTurnsPerWheelTurn: Type.Optional(
-        ref(RatioIn, 'Turns of the shaft that carries the ring per wheel turn; left out: 1.'),
+        ref(
+          RatioIn,
+          'Turns of the shaft that carries the ring per wheel turn; left out: 1.',
+          'shaft turns per wheel turn',
+        ),
       ),
       topSpeed: Type.Optional(
         ref(
@@ -46,7 +50,11 @@ export const PulseRatioRequest = named(
         }),
       ),
       zeroTimeout: Type.Optional(
-        ref(TimeIn, 'Time without a pulse after which zero is shown; left out: no lowestSpeedShown.'),
+        ref(
+          TimeIn,
+          'Time without a pulse after which zero is shown; left out: no lowestSpeedShown.',
+          'zero timeout',
+        ),
       ),
       timerTick: Type.Optional(ref(SetTimeIn, 'Time of one timer tick; left out: no speedStepByPeriod.')),
       gateTime: Type.Optional(
@@ -171,8 +179,8 @@ export const PulseScalingRequest = named(
   'PulseScalingRequest',
   Type.Object(
     {
-      from: ref(PerDistanceIn, 'Pulses per distance at the input of the scaler.'),
-      to: ref(PerDistanceIn, 'Pulses per distance wanted at its output.'),
+      from: ref(PerDistanceIn, 'Pulses per distance at the input of the scaler.', 'from'),
+      to: ref(PerDistanceIn, 'Pulses per distance wanted at its output.', 'to'),
       maxTerm: count({
         minimum: 1,
         maximum: 1_000_000_000,

@@ -1,4 +1,4 @@
-import { type Static, Type } from '@sinclair/typebox'
+import { Type } from '@sinclair/typebox'
 import { FIRMWARE_TIMER } from './firmware.js'
 import { lineText } from './texts.js'
 
@@ -12,5 +12,3 @@ export const VehicleFirmwareQuery = Type.Object(
   },
   { additionalProperties: false },
 )
-
-export type FirmwareQuery = Static<typeof VehicleFirmwareQuery>

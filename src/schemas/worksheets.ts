@@ -217,6 +217,14 @@ export const Worksheet = calculationAnswer(
   },
 )
 
+const { plot: _plot, ...computedOfPath } = WorksheetPath.properties
+
+/** What is computed of a worksheet: all but its plots. */
+export const ComputedWorksheet = Type.Object({
+  ...Worksheet.properties,
+  paths: Type.Array(Type.Object(computedOfPath)),
+})
+
 export type WorksheetShape = Static<typeof Worksheet>
 export type WorksheetPathShape = Static<typeof WorksheetPath>
 /** A worksheet before its plots are drawn. */

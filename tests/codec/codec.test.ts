@@ -2,7 +2,13 @@ import { Type } from '@sinclair/typebox'
 import { describe, expect, test } from 'vitest'
 import { decoder } from '../../src/codec/decoder.js'
 import { encoder } from '../../src/codec/encoder.js'
-import { exact, type Figure, uncertain } from '../../src/domain/measure/figure.js'
+import {
+  exact,
+  type Figure,
+  standardUncertainty,
+  statesUncertainty,
+  uncertain,
+} from '../../src/domain/measure/figure.js'
 import { answering } from '../../src/routes/calculation.js'
 import {
   DistanceIn,
@@ -65,6 +71,13 @@ describe('decoder', () => {
     expect('label' in got).toBe(false)
   })
 
+  test('an uncertainty that is stated as zero is told from one that is not stated', () => {
+    const speedOf = (speed: { kmh: number; plusMinus?: number }) => decode({ speed, parts: [] }).speedMPerS
+    expect(statesUncertainty(speedOf({ kmh: 36 }))).toBe(false)
+    expect(statesUncertainty(speedOf({ kmh: 36, plusMinus: 0 }))).toBe(true)
+    expect(statesUncertainty(speedOf({ kmh: 36, plusMinus: 1 }))).toBe(true)
+    expect(standardUncertainty(speedOf({ kmh: 36, plusMinus: 0 }))).toBe(0)
+  })
   test('a form of a union is told by its required fields', () => {
     const base = { speed: { mph: 1 }, parts: [] }
     expect(decode({ ...base, way: { distance: { km: 2 }, turns: 3 } }).way).toEqual({

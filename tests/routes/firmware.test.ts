@@ -86,6 +86,13 @@ test('a path without a pulse ring is refused at its stages', async () => {
   expect(body.errors[0].pointer).toBe('#/stages')
 })
 
+// Until 2026-11 it was accepted and had no effect.
+test('an uncertainty of odometerStep, which is set, is refused', async () => {
+  const { status, body } = await post(app, URL, { ...REQUEST, odometerStep: { mi: 0.1, plusMinus: 0.01 } })
+  expect(status).toBe(400)
+  expect(body.errors).toMatchObject([{ pointer: '#/odometerStep/plusMinus', code: 'unknown-field' }])
+})
+
 const compiler = ['cc', 'gcc', 'clang'].find((name) => spawnSync(name, ['--version']).status === 0)
 if (compiler === undefined) console.warn('no C compiler here: the header is not compiled')
 

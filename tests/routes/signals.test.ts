@@ -52,6 +52,34 @@ describe('POST /v1/signals/filter-design', () => {
   })
 })
 
+// Until 2026-11 it was accepted and had no effect: { kmh: 0.4, plusMinus: 0.1 } was answered as { kmh: 0.4 }.
+test.each([
+  [
+    'limits.noiseAfter',
+    '/v1/signals/filter-design',
+    {
+      sampling: { frequency: { hz: 10 } },
+      noise: { kmh: 1 },
+      limits: { noiseAfter: { kmh: 0.4, plusMinus: 0.1 } },
+    },
+    '#/limits/noiseAfter/plusMinus',
+  ],
+  [
+    'tick',
+    '/v1/signals/log-analysis',
+    {
+      periods: Array.from({ length: 60 }, (_, i) => 625 + (i % 3)),
+      tick: { us: 4, plusMinus: 1 },
+      pulsesPerTurn: 4,
+    },
+    '#/tick/plusMinus',
+  ],
+] as const)('an uncertainty of %s, which is set, is refused', async (_, url, request, pointer) => {
+  const { status, body } = await post(app, url, request)
+  expect(status).toBe(400)
+  expect(body.errors).toMatchObject([{ pointer, code: 'unknown-field' }])
+})
+
 describe('POST /v1/signals/simulation', () => {
   test('a long drive runs in a worker thread and gives the same answer twice', async () => {
     const answers = await Promise.all([

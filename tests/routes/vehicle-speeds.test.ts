@@ -1,7 +1,7 @@
 import { describe, expect, test } from 'vitest'
-import { worksheetContent } from '../../src/border/worksheets.js'
 import { builtInSizes } from '../../src/domain/tires/size-table.js'
 import { checkedVehicle } from '../../src/routes/vehicle-check.js'
+import { worksheetContent } from '../../src/routes/worksheet-content.js'
 import type { VehicleProfileShape } from '../../src/schemas/vehicles.js'
 
 /** 500 turns of the wheel a kilometer by 2 are 1000: the dial is true, but for what a test says was measured. */
@@ -75,7 +75,7 @@ describe('speeds of a vehicle', () => {
   })
 
   test('are the rows of the worksheet, and its plot covers them all; the road test keeps round marks', () => {
-    const issue = { atMs: 0 }
+    const issue = { date: '2026-05-01' }
     const profile = car({ topSpeed: { kmh: 90 }, speeds: [{ kmh: 150 }, { kmh: 37 }] })
     const sheet = worksheetContent(profile, builtInSizes, [], issue).paths[0]!
     const plain = worksheetContent(car({ topSpeed: { kmh: 90 } }), builtInSizes, [], issue).paths[0]!

@@ -6,18 +6,10 @@ import { orderedSources, type SourceId } from '../measure/sources.js'
 import type { Mutable } from '../mutable.js'
 import type { AssemblyTerm, DragEstimates, PartDrag } from './drag-estimates.js'
 import { type DragFinding, dragFindings } from './drag-findings.js'
-import { columnDependence, leastSquaresGain } from './least-squares.js'
+import { type Fit, fitWithJoints, type TestResidual } from './drag-fit.js'
 import { type NextTorqueTest, nextTorqueTests } from './next-torque-tests.js'
 import { nonNegativeLeastSquares } from './non-negative.js'
-import {
-  ASSEMBLY,
-  type DragPart,
-  holdsJoint,
-  isAssembled,
-  type Joint,
-  jointName,
-  type TorqueTest,
-} from './torque-test.js'
+import { ASSEMBLY, type DragPart, isAssembled, type TorqueTest } from './torque-test.js'
 
 /** Unknowns that the tests do not distinguish. */
 export interface NotDistinguishable {
@@ -25,12 +17,6 @@ export interface NotDistinguishable {
   /** Their sum, where the tests determine it [N.m]. */
   readonly togetherNm?: Figure
   readonly neverTested: boolean
-}
-
-export interface TestResidual {
-  readonly residualNm: number
-  /** Residual over its standard deviation; absent where no other test checks this one. */
-  readonly standardized?: number
 }
 
 export interface DragResult extends DragEstimates {
@@ -50,9 +36,6 @@ export const FALSE_ALARM = 0.05
 
 /** Standard score of a one-sided test at `FALSE_ALARM` (tables of the normal distribution). */
 const ONE_SIDED_Z = 1.6448536
-
-/** A joint is found when a loose test of its parts lies this many standard deviations above them; by chance in 1 case of 740. */
-const JOINT_Z = 3
 
 /** Uncertainty of a torque that states none, 95 %, as a share of the reading, and the minimum as a share of the largest reading; common practice, no source. */
 const ASSUMED_SHARE = 0.1
@@ -106,91 +89,6 @@ function checkTests(parts: readonly DragPart[], tests: readonly TorqueTest[]): v
     }
   }
 }
-
-/** The design of the tests, and their fit without the bound at zero. */
-interface Fit {
-  readonly unknowns: readonly string[]
-  readonly joints: readonly Joint[]
-  /** One row a test: 1 for each part and each joint in it, and for the assembly term where everything is in place. */
-  readonly design: readonly (readonly number[])[]
-  readonly basis: readonly number[]
-  readonly nullVectors: readonly (readonly number[])[]
-  readonly gain: readonly (readonly number[])[]
-  /** Estimates of the basis. */
-  readonly free: readonly number[]
-  readonly residuals: readonly TestResidual[]
-}
-
-function fitOf(
-  parts: readonly DragPart[],
-  joints: readonly Joint[],
-  tests: readonly TorqueTest[],
-  uncertaintiesNm: readonly number[],
-): Fit {
-  const withAssembly = tests.some((test) => isAssembled(test, parts.length)) && parts.length > 1
-  const unknowns = [
-    ...parts.map(({ name }) => name),
-    ...joints.map(jointName),
-    ...(withAssembly ? [ASSEMBLY] : []),
-  ]
-  const design = tests.map((test) => [
-    ...parts.map(({ name }) => (test.parts.includes(name) ? 1 : 0)),
-    ...joints.map((joint) => (holdsJoint(joint, test.parts) ? 1 : 0)),
-    ...(withAssembly ? [isAssembled(test, parts.length) ? 1 : 0] : []),
-  ])
-  const { basis, nullVectors } = columnDependence(design, unknowns.length)
-  const gain = leastSquaresGain(
-    design.map((row) => basis.map((column) => row[column]!)),
-    uncertaintiesNm,
-  )
-  const free = gain.map((row) => row.reduce((sum, g, j) => sum + g * tests[j]!.torqueNm, 0))
-  const residuals = tests.map(({ torqueNm }, j) => {
-    const row = design[j]!
-    const residualNm = torqueNm - basis.reduce((sum, column, b) => sum + row[column]! * free[b]!, 0)
-    const leverage = basis.reduce((sum, column, b) => sum + row[column]! * gain[b]![j]!, 0)
-    const out: Mutable<TestResidual> = { residualNm }
-    if (1 - leverage > 1e-9) out.standardized = residualNm / (uncertaintiesNm[j]! * Math.sqrt(1 - leverage))
-    return out
-  })
-  return { unknowns, joints, design, basis, nullVectors, gain, free, residuals }
-}
-
-/**
- * The fit with a term for every joint that drags. A loose test far above its parts gets a term, which counts in every test that includes its parts,
- * the whole too. Without it the fit attributes the drag of the joint to the parts, and widens all uncertainties by the disagreement.
- */
-function fitWithJoints(
-  parts: readonly DragPart[],
-  tests: readonly TorqueTest[],
-  uncertaintiesNm: readonly number[],
-): Fit {
-  let fit = fitOf(parts, [], tests, uncertaintiesNm)
-  for (;;) {
-    const suspects = tests
-      .map((test, j) => ({
-        test,
-        places: parts.flatMap(({ name }, i) => (test.parts.includes(name) ? [i] : [])),
-        // With one degree of freedom all are equal but for rounding, which must not decide.
-        z: Number((fit.residuals[j]!.standardized ?? 0).toPrecision(6)),
-      }))
-      .filter(({ test, z }) => z >= JOINT_Z && test.parts.length > 1 && !isAssembled(test, parts.length))
-      // The smallest first: what binds in it binds in all that include it.
-      .sort((a, b) => a.places.length - b.places.length || b.z - a.z || firstDifference(a.places, b.places))
-    const wider = suspects
-      .map(({ places }) => {
-        const joint = { parts: places.map((i) => parts[i]!.name) }
-        return fitOf(parts, [...fit.joints, joint], tests, uncertaintiesNm)
-      })
-      // Two contradictory readings of one test show no joint: its term would explain neither.
-      .find(({ basis }) => basis.length > fit.basis.length)
-    if (wider === undefined) return fit
-    fit = wider
-  }
-}
-
-/** The first difference between two lists of places that is not zero; 0 where they are equal. */
-const firstDifference = (a: readonly number[], b: readonly number[]) =>
-  a.map((place, k) => place - b[k]!).find((difference) => difference !== 0) ?? 0
 
 /** Mean of some tests, each with the weight 1/u². */
 function meanOf(
@@ -314,74 +212,22 @@ export function attributeDrag(parts: readonly DragPart[], tests: readonly Torque
   const notes: Note[] = []
   checkTests(parts, tests)
   const uncertaintiesNm = uncertaintiesOf(tests, notes)
-  const { unknowns, joints, design, basis, nullVectors, gain, free, residuals } = fitWithJoints(
-    parts,
-    tests,
-    uncertaintiesNm,
+  const fit = fitWithJoints(parts, tests, uncertaintiesNm)
+  const { unknowns, joints, design, residuals } = fit
+  const degreesOfFreedom = tests.length - fit.basis.length
+  const { agreement, growth } = agreementOf(fit, degreesOfFreedom, uncertaintiesNm, notes)
+  const sumOf = sums(
+    fit,
+    dragsOf(fit, tests, uncertaintiesNm),
+    uncertaintiesNm.map((u) => u * growth),
   )
-  const withAssembly = unknowns.at(-1) === ASSEMBLY
-  const largest = Math.max(...tests.map(({ torqueNm }) => torqueNm))
-  const fit = nonNegativeLeastSquares(
-    design,
-    tests.map(({ torqueNm }) => torqueNm / largest),
-    uncertaintiesNm.map((u) => u / largest),
-    nullVectors.length > 0,
-  ).map((drag) => drag * largest)
-
-  const degreesOfFreedom = tests.length - basis.length
-  const chiSquare = residuals.reduce(
-    (sum, { residualNm }, j) => sum + (residualNm / uncertaintiesNm[j]!) ** 2,
-    0,
-  )
-  const agreement = degreesOfFreedom > 0 ? chiSquareTail(chiSquare, degreesOfFreedom) : undefined
-  const disagree = agreement !== undefined && agreement < 0.05
-  const growth = disagree ? Math.sqrt(chiSquare / degreesOfFreedom) : 1
-  if (disagree) {
-    notes.push({
-      code: 'torque-tests-disagree',
-      level: 'caution',
-      text: `The tests disagree by more than their uncertainties explain (probability ${agreement.toPrecision(2)}): all uncertainties are multiplied by ${growth.toPrecision(3)}. Stick-slip, a joint that drags, or a test with a different set of parts can cause this; repeat the test with the largest residual.`,
-    })
-  }
-
-  // Uncertainty of a sum of unknowns: the contribution of each test, by the fit without the bound at zero.
-  const uncertaintyOf = (coefficients: readonly number[], valueNm: number): Figure =>
-    propagate(
-      valueNm,
-      tests.map((_, j) => {
-        const slope = basis.reduce((sum, column, b) => sum + coefficients[column]! * gain[b]![j]!, 0)
-        return [uncertain(0, `test ${j + 1}: torque`, uncertaintiesNm[j]! * growth), slope] as const
-      }),
-    )
-  const determined = (coefficients: readonly number[]) =>
-    nullVectors.every(
-      (vector) => Math.abs(vector.reduce((sum, entry, i) => sum + entry * coefficients[i]!, 0)) < 1e-9,
-    )
-  const sumOf = (members: readonly number[]): Figure | undefined => {
-    const coefficients = unknowns.map((_, i) => (members.includes(i) ? 1 : 0))
-    if (!determined(coefficients)) return undefined
-    return uncertaintyOf(
-      coefficients,
-      members.reduce((sum, i) => sum + fit[i]!, 0),
-    )
-  }
   const totalNm = sumOf(unknowns.map((_, i) => i))?.value
-  const share = (dragNm: number) =>
-    totalNm === undefined || totalNm <= 0 ? undefined : (100 * dragNm) / totalNm
-
-  const partDrags = parts.map((part, i) => {
-    const out: Mutable<PartDrag> = { part }
-    const dragNm = sumOf([i])
-    if (dragNm === undefined) return out
-    out.dragNm = dragNm
-    const sharePercent = share(dragNm.value)
-    if (sharePercent !== undefined) out.sharePercent = sharePercent
-    return out
-  })
+  const shareOf = (drag: Figure) =>
+    totalNm === undefined || totalNm <= 0 ? undefined : (100 * drag.value) / totalNm
 
   const result: Mutable<DragResult> = {
-    parts: partDrags,
-    notDistinguishable: dependentSets(nullVectors).map((members) => {
+    parts: parts.map((part, i) => partDrag(part, sumOf([i]), shareOf)),
+    notDistinguishable: dependentSets(fit.nullVectors).map((members) => {
       const out: Mutable<NotDistinguishable> = {
         names: members.map((i) => unknowns[i]!),
         neverTested: members.length === 1,
@@ -415,28 +261,117 @@ export function attributeDrag(parts: readonly DragPart[], tests: readonly Torque
     notes,
   }
   if (agreement !== undefined) result.agreement = agreement
-  // The assembly term includes the joints: the columns from the first joint to the last column.
-  const beyondParts = unknowns.map((_, i) => i).slice(parts.length)
-  const assemblyNm = withAssembly ? sumOf(beyondParts) : undefined
-  if (assemblyNm !== undefined) {
-    const u = standardUncertainty(assemblyNm)
-    const z = beyondParts.reduce((sum, i) => sum + free[basis.indexOf(i)]!, 0) / u
-    const term: Mutable<AssemblyTerm> = {
-      dragNm: assemblyNm,
-      found: z > ONE_SIDED_Z,
-      pValue: 1 - normalCdf(z),
-      detectionLimitNm: 2 * ONE_SIDED_Z * u,
-    }
-    if (joints.length > 0) term.elsewhereNm = sumOf([unknowns.length - 1])!
+  const withAssembly = unknowns.at(-1) === ASSEMBLY
+  if (withAssembly) {
     const readNm = wholeMinusParts(parts, tests, uncertaintiesNm)
-    if (readNm !== undefined) term.wholeMinusPartsNm = readNm
-    const sharePercent = share(assemblyNm.value)
-    if (sharePercent !== undefined) term.sharePercent = sharePercent
-    result.assembly = term
+    const assembly = assemblyTerm(fit, parts.length, sumOf, shareOf, readNm)
+    if (assembly !== undefined) result.assembly = assembly
   }
   notes.push(...undeterminedNotes(result, withAssembly))
   result.findings = dragFindings(result)
   return result
+}
+
+/** Drags of the unknowns, none below zero. [N.m] */
+function dragsOf(
+  { design, nullVectors }: Fit,
+  tests: readonly TorqueTest[],
+  uncertaintiesNm: readonly number[],
+): number[] {
+  const largest = Math.max(...tests.map(({ torqueNm }) => torqueNm))
+  return nonNegativeLeastSquares(
+    design,
+    tests.map(({ torqueNm }) => torqueNm / largest),
+    uncertaintiesNm.map((u) => u / largest),
+    nullVectors.length > 0,
+  ).map((drag) => drag * largest)
+}
+
+/** Agreement of the tests, and the factor by which a disagreement widens all uncertainties. */
+function agreementOf(
+  { residuals }: Fit,
+  degreesOfFreedom: number,
+  uncertaintiesNm: readonly number[],
+  notes: Note[],
+): { readonly agreement: number | undefined; readonly growth: number } {
+  if (degreesOfFreedom <= 0) return { agreement: undefined, growth: 1 }
+  const chiSquare = residuals.reduce(
+    (sum, { residualNm }, j) => sum + (residualNm / uncertaintiesNm[j]!) ** 2,
+    0,
+  )
+  const agreement = chiSquareTail(chiSquare, degreesOfFreedom)
+  if (agreement >= 0.05) return { agreement, growth: 1 }
+  const growth = Math.sqrt(chiSquare / degreesOfFreedom)
+  notes.push({
+    code: 'torque-tests-disagree',
+    level: 'caution',
+    text: `The tests disagree by more than their uncertainties explain (probability ${agreement.toPrecision(2)}): all uncertainties are multiplied by ${growth.toPrecision(3)}. Stick-slip, a joint that drags, or a test with a different set of parts can cause this; repeat the test with the largest residual.`,
+  })
+  return { agreement, growth }
+}
+
+/** Sum of some unknowns, by place; undefined where the tests do not determine it. */
+type SumOf = (members: readonly number[]) => Figure | undefined
+
+/** Values come from the bounded fit, uncertainties from the contribution of each test to the fit without the bound at zero. */
+function sums(
+  { unknowns, basis, nullVectors, gain }: Fit,
+  dragsNm: readonly number[],
+  uncertaintiesNm: readonly number[],
+): SumOf {
+  return (members) => {
+    const coefficients = unknowns.map((_, i) => (members.includes(i) ? 1 : 0))
+    const isDetermined = nullVectors.every(
+      (vector) => Math.abs(vector.reduce((sum, entry, i) => sum + entry * coefficients[i]!, 0)) < 1e-9,
+    )
+    if (!isDetermined) return undefined
+    return propagate(
+      members.reduce((sum, i) => sum + dragsNm[i]!, 0),
+      uncertaintiesNm.map((u, j) => {
+        const slope = basis.reduce((sum, column, b) => sum + coefficients[column]! * gain[b]![j]!, 0)
+        return [uncertain(0, `test ${j + 1}: torque`, u), slope] as const
+      }),
+    )
+  }
+}
+
+function partDrag(
+  part: DragPart,
+  dragNm: Figure | undefined,
+  shareOf: (drag: Figure) => number | undefined,
+): PartDrag {
+  if (dragNm === undefined) return { part }
+  const out: Mutable<PartDrag> = { part, dragNm }
+  const sharePercent = shareOf(dragNm)
+  if (sharePercent !== undefined) out.sharePercent = sharePercent
+  return out
+}
+
+/** The assembly term, its joints included; undefined where the tests do not determine it. */
+function assemblyTerm(
+  { unknowns, joints, basis, free }: Fit,
+  partCount: number,
+  sumOf: SumOf,
+  shareOf: (drag: Figure) => number | undefined,
+  readNm: Figure | undefined,
+): AssemblyTerm | undefined {
+  // The columns from the first joint to the last column.
+  const beyondParts = unknowns.map((_, i) => i).slice(partCount)
+  const dragNm = sumOf(beyondParts)
+  if (dragNm === undefined) return undefined
+  const u = standardUncertainty(dragNm)
+  const z = beyondParts.reduce((sum, i) => sum + free[basis.indexOf(i)]!, 0) / u
+  const term: Mutable<AssemblyTerm> = {
+    dragNm,
+    found: z > ONE_SIDED_Z,
+    pValue: 1 - normalCdf(z),
+    detectionLimitNm: 2 * ONE_SIDED_Z * u,
+  }
+  if (joints.length > 0) term.elsewhereNm = sumOf([unknowns.length - 1])!
+  if (readNm !== undefined) term.wholeMinusPartsNm = readNm
+  const sharePercent = shareOf(dragNm)
+  if (sharePercent !== undefined) term.sharePercent = sharePercent
+  return term
 }
 
 function undeterminedNotes({ notDistinguishable }: DragResult, withAssembly: boolean): Note[] {

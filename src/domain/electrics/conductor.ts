@@ -80,7 +80,7 @@ export function conductorTemperatureK(
  *
  *     T = (G′·Tₐ + q·(1 − α·T₂₀))/(G′ − α·q),  q = I²·R′₂₀
  *
- * Symbols as for `conductorTemperatureK`, which refuses a wire without one.
+ * α is the temperature coefficient of copper at T₂₀ = 20 °C. `conductorTemperatureK` refuses a wire without such a temperature.
  *
  * @param currentA - I. [A]
  * @param ohmPerMAt20 - R′₂₀. [ohm/m]

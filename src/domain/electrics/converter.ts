@@ -72,8 +72,8 @@ export interface Feed {
  * @see derived: input and output carry the same current
  * @example checkEfficiency({ kind: 'linear', outputV: exact(5), efficiencyPercent: 85 }) // throws fields-exclude-each-other
  */
-export function checkEfficiency({ kind, efficiencyPercent }: Converter): void {
-  if (kind === 'step-down' || efficiencyPercent === undefined) return
+export function checkEfficiency(converter: Converter): void {
+  if (converter.kind === 'step-down' || converter.efficiencyPercent === undefined) return
   throw new DomainError(
     'fields-exclude-each-other',
     'efficiencyPercent: follows from the voltages for a linear regulator; leave it out',

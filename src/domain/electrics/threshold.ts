@@ -21,20 +21,9 @@ import {
   feedbackForHysteresisOhm,
   type Thresholds,
 } from './comparator.js'
+import { type FilterResult, type InputFilter, inputFilter, type Noise, noiseBehind } from './input-filter.js'
 import { preferredNearest } from './preferred-values.js'
-import { cornerHz, lowestTriggeringMPerS, passedShare, type Sensor, sensorAmplitudeV } from './sensor.js'
-
-export interface InputFilter {
-  readonly resistanceOhm: Figure
-  readonly capacitanceF: Figure
-}
-
-export interface Noise {
-  /** Peak to peak at the input, before the filter. [V] */
-  readonly peakToPeakV: Figure
-  /** Dominant frequency; without it, no attenuation by the filter is assumed. [Hz] */
-  readonly frequencyHz?: Figure
-}
+import { lowestTriggeringMPerS, passedShare, type Sensor, sensorAmplitudeV } from './sensor.js'
 
 export interface MeasuredSensor extends Sensor {
   /** Measured peak at top speed; without it, assumed proportional to speed. [V] */
@@ -60,18 +49,6 @@ export interface ThresholdRequest {
   readonly filter?: InputFilter
   /** Corner over the highest frequency, for a chosen filter. */
   readonly cornerRatio?: number
-}
-
-export interface FilterResult {
-  readonly resistanceOhm: Figure
-  readonly capacitanceF: Figure
-  readonly cornerFrequencyHz: Figure
-  readonly chosen: boolean
-  /** Delay of an edge well below the corner. [s] */
-  readonly delayS: Figure
-  /** Gain of the filter at the highest frequency. */
-  readonly gainAtTopSpeed?: Figure
-  readonly noiseGain?: Figure
 }
 
 export interface SensorResult {
@@ -100,8 +77,6 @@ export interface ThresholdResult extends Thresholds {
 
 /** Chosen divider resistors [ohm]. */
 const DIVIDER_OHM = 10e3
-/** Chosen filter resistor [ohm]: limits the current of a strong sensor, hardly loads a weak one. */
-const FILTER_OHM = 10e3
 /** Minimum target for hysteresis over noise. */
 const NOISE_MARGIN = 2
 /** Target for amplitude over needed peak at the lowest wanted speed. */
@@ -139,7 +114,7 @@ export function threshold(request: ThresholdRequest): ThresholdResult {
   const basis: Basis = { taken: [], sources: ['comparator-network', 'gum'], notes: [] }
   const { taken, sources, notes } = basis
   const levels = outputLevels(request, taken)
-  const filter = filterOf(request, basis)
+  const filter = inputFilter(request, taken, sources)
   const corner = filter?.cornerFrequencyHz
   const noiseV = noiseBehind(request.noise, corner)
   const network = request.resistors ?? chooseNetwork(request, { corner, noiseV, levels }, basis)
@@ -221,59 +196,6 @@ function biasOf(
     `bias: expected between the thresholds of ${lowerV.value.toFixed(4)} and ${upperV.value.toFixed(4)} V, got ${digits(biasV.value)} V; outside them the output may not return at standstill`,
     { pointer: '/bias', min: lowerV.value, max: upperV.value, value: biasV.value },
   )
-}
-
-function noiseBehind(noise: Noise | undefined, corner: Figure | undefined): Figure | undefined {
-  if (noise === undefined) return undefined
-  if (noise.frequencyHz === undefined || corner === undefined) return noise.peakToPeakV
-  return product(noise.peakToPeakV, passedShare(noise.frequencyHz, corner))
-}
-
-/** The fitted filter, or one chosen for the highest frequency; none if that is unknown. */
-function filterOf(request: ThresholdRequest, { taken, sources }: Basis): FilterResult | undefined {
-  const { sensor, topSpeedMPerS } = request
-  const highestHz =
-    sensor === undefined || topSpeedMPerS === undefined
-      ? undefined
-      : product(sensor.pulsesPerM, topSpeedMPerS)
-  let parts = request.filter
-  const chosen = parts === undefined
-  if (parts === undefined) {
-    if (highestHz === undefined) return undefined
-    const ratio = assumed(
-      request.cornerRatio,
-      2,
-      { field: '/cornerRatio', value: '2 times the highest frequency', standing: 'common-practice' },
-      taken,
-    )
-    const largestF = 1 / (2 * Math.PI * FILTER_OHM * ratio * highestHz.value)
-    // The nearest value, or one step down if that puts the corner below the minimum.
-    const nearestF = preferredNearest('E12', largestF)
-    const capacitanceF = nearestF <= largestF ? nearestF : preferredNearest('E12', nearestF / 1.21)
-    parts = {
-      resistanceOhm: uncertain(FILTER_OHM, 'filter: resistor', (0.01 * FILTER_OHM) / Math.sqrt(3)),
-      capacitanceF: uncertain(capacitanceF, 'filter: capacitor', (0.1 * capacitanceF) / Math.sqrt(3)),
-    }
-    taken.push({
-      field: '/filter',
-      value: `${FILTER_OHM} ohm within 1 %, ${digits(capacitanceF * 1e9, 2)} nF within 10 %`,
-      standing: 'common-practice',
-    })
-    sources.push('iec-60063', 'sensor-input-practice')
-  }
-  const corner = cornerHz(parts.resistanceOhm, parts.capacitanceF)
-  const result: Mutable<FilterResult> = {
-    resistanceOhm: parts.resistanceOhm,
-    capacitanceF: parts.capacitanceF,
-    cornerFrequencyHz: corner,
-    chosen,
-    delayS: product(parts.resistanceOhm, parts.capacitanceF),
-  }
-  if (highestHz !== undefined) result.gainAtTopSpeed = passedShare(highestHz, corner)
-  if (request.noise?.frequencyHz !== undefined) {
-    result.noiseGain = passedShare(request.noise.frequencyHz, corner)
-  }
-  return result
 }
 
 /** What the resistors are chosen for: corner of the filter, noise behind it, output levels. */

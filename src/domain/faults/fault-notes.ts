@@ -18,7 +18,7 @@ interface Seen {
  * @param observations - Results so far
  * @returns Ids, in the order of the table of sources
  * @see JCGM 100:2008, 7.1.4 (a result is reported with all that it is based on)
- * @example faultSources(chainOf([{ kind: 'head', prior: 1 }]), [], []) // ["definitions","caller-reading","information-entropy","half-split-testing"]
+ * @example faultSources(chainOf([{ kind: 'head', prior: 1 }]), [], []) // ["definitions","caller-reading","half-split-testing","information-entropy"]
  */
 export function faultSources(
   chain: Chain,

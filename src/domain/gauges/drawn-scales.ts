@@ -184,7 +184,8 @@ export function drawnScales(wanted: ScalesWanted, scale: DialScale): DrawnScale[
  * @see common practice, no source
  * @example unitLabels(dialScale({ startRad: -2, endRad: 2 }, 50), drawnScales({ unit: 'kmh', maxMPerS: 50 }, dialScale({ startRad: -2, endRad: 2 }, 50)))[0].text // "km/h"
  */
-export function unitLabels({ sweep }: DialScale, scales: readonly DrawnScale[]): Word[] {
+export function unitLabels(scale: DialScale, scales: readonly DrawnScale[]): Word[] {
+  const { sweep } = scale
   const innermost = scales.at(-1)!
   const free = freeRadiusM(innermost.circle, innermost.marks)
   // Near the center a unit name is not on its scale, so it states which scale it belongs to.

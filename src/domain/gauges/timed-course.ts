@@ -180,7 +180,8 @@ function courseSpeed({ timeS, trueMPerS }: Mean, indicatedMPerS: Figure): Course
  * @see JCGM 100:2008, 5.1.6; hand timing: common practice, no source
  * @example timedCourse({ distanceM: exact(1609.344), timesS: [uncertain(60, 'time', 0.1)], indicatedMPerS: exact(30) }).trueMPerS.value / 0.44704 // 60 ± 1e-9
  */
-export function timedCourse({ distanceM, timesS, indicatedMPerS }: TimedCourseRequest): TimedCourse {
+export function timedCourse(request: TimedCourseRequest): TimedCourse {
+  const { distanceM, timesS, indicatedMPerS } = request
   const mean = withPointer('/times', () => {
     const all = meanOf(distanceM, timesS)
     checkSpeed(distanceM, all)

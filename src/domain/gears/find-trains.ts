@@ -84,7 +84,7 @@ const LIGHT = 25_000
  * @param request - The wheels, and the number of stages
  * @returns true for a search of more than some tens of milliseconds
  * @throws {DomainError} `out-of-range` for a wheel set that is none
- * @see measured: the products of 50 wheels in three stages take some tens of milliseconds
+ * @see `productsToMake`; the limit is common practice, no source: 50 wheels in three stages take some tens of milliseconds
  * @example trainsAreHeavy({ ratio: 1, teeth: { min: 201, max: 400 } }) // true
  * @example trainsAreHeavy({ ratio: 1, teeth: [20, 30, 40] }) // false
  */

@@ -113,6 +113,8 @@ const FIRST_LOOK = 64
  *
  *     for each driven product D, outward from the first driving product N ≥ target·D, while |N/(target·D) − 1| is within the limit
  *
+ * N and D are the products of the driving and of the driven wheels.
+ *
  * @param value - Target
  * @param driving - Products of the driving wheels, ascending
  * @param driven - Products of the driven wheels, ascending

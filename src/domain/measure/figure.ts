@@ -21,6 +21,14 @@ export interface Figure {
   readonly contributions: readonly Contribution[]
 }
 
+/**
+ * A quantity as the caller reads it. Where it states no uncertainty, a computation that knows the usual one assumes that; the caller may state
+ * that there is none.
+ */
+export interface Reading extends Figure {
+  readonly statedExact?: true
+}
+
 /** Share of the variance contributed by one input. */
 export interface BudgetLine {
   readonly input: string
@@ -67,6 +75,35 @@ export function uncertain(value: number, input: string, standardUncertainty: num
   return standardUncertainty === 0
     ? exact(value)
     : { value, contributions: [{ input, part: standardUncertainty }] }
+}
+
+/**
+ * A reading whose caller states that it has no uncertainty.
+ *
+ *     y = x, u(y) = 0
+ *
+ * @param value - Finite number, any unit
+ * @returns The reading
+ * @throws {DomainError} `not-finite`
+ * @see JCGM 100:2008, 4.3.1 (a definition has no uncertainty)
+ * @example statesUncertainty(statedExact(7)) // true
+ */
+export function statedExact(value: number): Reading {
+  return { value: finite('value', value), contributions: NO_CONTRIBUTIONS, statedExact: true }
+}
+
+/**
+ * Whether a reading states its uncertainty, be it zero.
+ *
+ *     u(x) is stated, or x is stated to be exact
+ *
+ * @param reading - Reading of the caller
+ * @returns false where the uncertainty is left to the computation
+ * @see JCGM 100:2008, 4.3.1
+ * @example statesUncertainty(exact(7)) // false
+ */
+export function statesUncertainty(reading: Reading): boolean {
+  return reading.statedExact === true || reading.contributions.length > 0
 }
 
 /**

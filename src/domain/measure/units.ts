@@ -102,7 +102,7 @@ export const DIMENSIONS = {
   },
   torque: {
     si: 'N.m',
-    suffix: 'NM',
+    suffix: 'Nm',
     units: {
       mNm: { perUnit: 1e-3, perSi: 1000, ucum: 'mN.m', name: 'millinewton meter' },
       ozIn: {

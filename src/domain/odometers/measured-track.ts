@@ -16,7 +16,8 @@ import type { SourceId } from '../measure/sources.js'
 import type { Mutable } from '../mutable.js'
 import type { TrackPoint } from './geodesic.js'
 import { RECORD_CAUTION } from './record-caution.js'
-import { type Gap, movedAcross, type TrackLength, trackLength } from './track.js'
+import { movedAcross, type TrackLength, trackLength } from './track.js'
+import type { Gap } from './track-parts.js'
 import { standingS } from './track-stands.js'
 
 /** What was counted from the first point to the last. */
@@ -159,13 +160,14 @@ function gapOf(gap: Gap, uPositionM: number): MeasuredTrack['gaps'][number] {
  *
  * L is the length by `trackLength`, n the count, D the distance by the odometer, r the radius that contains 95 % of the positions.
  *
- * @param track - Points in segments, accuracy of the positions [m], and a count or a distance by the odometer [m]
+ * @param recorded - Points in segments, accuracy of the positions [m], and a count or a distance by the odometer [m]
  * @returns Length [m], its corrections, gaps, and the result of the count; without the latter where the car moved in a gap
  * @throws {DomainError} `too-few-readings`, `times-not-increasing`, `track-without-length`, `out-of-range`
  * @see C. F. F. Karney (2013) for the geodesics; circular normal distribution for the radius: derived; 8 m: common practice, no source
  * @example measuredTrack({ segments: [[{ latDeg: 0, lonDeg: 0 }, { latDeg: 0, lonDeg: 1 }]] }).recorded.lengthM // 111319.4908 ± 1e-3
  */
-export function measuredTrack({ segments, counted, accuracyM }: TrackToMeasure): MeasuredTrack {
+export function measuredTrack(recorded: TrackToMeasure): MeasuredTrack {
+  const { segments, counted, accuracyM } = recorded
   const uPositionM = (accuracyM ?? DEFAULT_ACCURACY_M) / RADIUS_95
   const track = withPointer('/points', () => trackLength(segments, uPositionM))
   const { lengthM } = track

@@ -1,19 +1,12 @@
 import { DomainError } from '../errors.js'
-import { exact, type Figure, plusMinus, sum, uncertain } from '../measure/figure.js'
+import { exact, type Figure, sum, uncertain } from '../measure/figure.js'
 import type { Note } from '../measure/notes.js'
 import { median } from '../measure/readings.js'
 import { distanceM, geodesicM, offsetM, type TrackPoint } from './geodesic.js'
 import { type TrackNoise, trackNoiseM } from './track-noise.js'
-import { type Stand, standingRadiusM, standingS, standsOf } from './track-stands.js'
-
-/** A gap in the recording, which is not bridged. */
-export interface Gap {
-  /** Index of the unbroken part before the gap, from 0. */
-  readonly afterPart: number
-  /** Straight-line distance across the gap [m]. */
-  readonly acrossM: number
-  readonly lastsS?: number
-}
+import { trackNotes } from './track-notes.js'
+import { type Gap, partsOf } from './track-parts.js'
+import { type Stand, standingRadiusM, standsOf } from './track-stands.js'
 
 export interface TrackLength {
   readonly lengthM: Figure
@@ -63,110 +56,11 @@ const MAX_NOISE = 2
 /** Allowance for slopes, which make the road longer than its plan: 6 % adds 0.18 %; mean of ordinary roads, common practice. */
 const SLOPE_SHARE = 0.0005
 
-/** A point that would need more than this speed there and back is a position error. [m/s] */
-const IMPOSSIBLE_M_PER_S = 100
-
-/** A pause counts as a gap in the recording if it is this many times the median interval, and at least this long. */
-const BREAK_FACTOR = 10
-const BREAK_LEAST_S = 30
-const BREAK_LEAST_M = 500
-
 /** Steps up to a millimeter count as zero. */
 const STANDING_STILL_M = 1e-3
 
 /** Minimum length of a track [m]. */
 const MIN_LENGTH_M = 10
-
-interface Parts {
-  readonly parts: TrackPoint[][]
-  readonly gaps: Gap[]
-  readonly leftOut: number[]
-}
-
-function checkTimes(segments: ReadonlyArray<readonly TrackPoint[]>): void {
-  let index = 0
-  let before: number | undefined
-  for (const segment of segments) {
-    for (const { timeS } of segment) {
-      if (timeS !== undefined && before !== undefined && timeS < before) {
-        throw new DomainError(
-          'times-not-increasing',
-          `points/${index}: it is ${before - timeS} s earlier than a point before it; points must be in order of travel`,
-          { pointer: `/${index}` },
-        )
-      }
-      before = timeS ?? before
-      index++
-    }
-  }
-}
-
-/** Removes single points that no car can have reached. */
-function reachable(segment: readonly TrackPoint[], first: number, leftOut: number[]): TrackPoint[] {
-  const tooFast = (a: TrackPoint, b: TrackPoint) =>
-    a.timeS !== undefined &&
-    b.timeS !== undefined &&
-    distanceM(a, b) > IMPOSSIBLE_M_PER_S * Math.max(1, b.timeS - a.timeS)
-  return segment.filter((point, i) => {
-    const before = segment[i - 1]
-    const after = segment[i + 1]
-    const jump =
-      before !== undefined && after !== undefined && tooFast(before, point) && tooFast(point, after)
-    if (jump && !tooFast(before, after)) {
-      leftOut.push(first + i)
-      return false
-    }
-    return true
-  })
-}
-
-/** Splits a track where its recording paused, and removes impossible points. */
-function partsOf(segments: ReadonlyArray<readonly TrackPoint[]>): Parts {
-  checkTimes(segments)
-  const leftOut: number[] = []
-  let first = 0
-  const clean = segments.map((segment) => {
-    const kept = reachable(segment, first, leftOut)
-    first += segment.length
-    return kept
-  })
-  const steps = clean.flatMap((segment) => segment.slice(1).map((point, i) => [segment[i]!, point] as const))
-  if (steps.length === 0) {
-    throw new DomainError('too-few-readings', 'points: expected at least 2 in one unbroken part', {
-      min: 2,
-    })
-  }
-  const pauses = steps.flatMap(([a, b]) =>
-    a.timeS === undefined || b.timeS === undefined ? [] : [b.timeS - a.timeS],
-  )
-  const breakS =
-    pauses.length === 0 ? Number.POSITIVE_INFINITY : Math.max(BREAK_LEAST_S, BREAK_FACTOR * median(pauses))
-  const breakM = Math.max(BREAK_LEAST_M, BREAK_FACTOR * median(steps.map(([a, b]) => distanceM(a, b))))
-  const broken = (a: TrackPoint, b: TrackPoint) =>
-    a.timeS !== undefined && b.timeS !== undefined ? b.timeS - a.timeS > breakS : distanceM(a, b) > breakM
-  const parts: TrackPoint[][] = []
-  for (const segment of clean) {
-    let part: TrackPoint[] = []
-    for (const point of segment) {
-      const before = part.at(-1)
-      if (before !== undefined && broken(before, point)) {
-        parts.push(part)
-        part = []
-      }
-      part.push(point)
-    }
-    if (part.length > 0) parts.push(part)
-  }
-  const gaps = parts.slice(1).map((part, afterPart) => {
-    const end = parts[afterPart]!.at(-1)!
-    const start = part[0]!
-    const gap = { afterPart, acrossM: geodesicM(end, start) }
-    return end.timeS === undefined || start.timeS === undefined
-      ? gap
-      : Object.assign(gap, { lastsS: start.timeS - end.timeS })
-  })
-  return { parts, gaps, leftOut }
-}
 
 /**
  * Indexes of the points to use: the next point at the minimum distance from the last one, or before that the last point for which a
@@ -463,7 +357,7 @@ export function trackLength(segments: ReadonlyArray<readonly TrackPoint[]>, uPos
     gaps,
     stands,
     leftOut,
-    notes: notesOf({
+    notes: trackNotes({
       lengthM: figure,
       stepM,
       noiseM,
@@ -474,81 +368,6 @@ export function trackLength(segments: ReadonlyArray<readonly TrackPoint[]>, uPos
     }),
   }
   return noiseM === undefined ? result : Object.assign(result, { noiseM })
-}
-
-/** Maximum uncertainty of a length that is useful for setting a constant, as a fraction (95 %). */
-const USABLE_UNCERTAINTY = 0.01
-
-/** Steps longer than this lose corners. [m] */
-const FAR_APART_M = 30
-
-interface Findings extends Pick<TrackLength, 'lengthM' | 'leftOut' | 'stands'> {
-  readonly stepM: number
-  readonly noiseM: number | undefined
-  /** Whether the bounds contradict each other. */
-  readonly crossed: boolean
-  /** Whether each point has a time. */
-  readonly timed: boolean
-}
-
-function notesOf({ lengthM, stepM, noiseM, leftOut, crossed, stands, timed }: Findings): Note[] {
-  const notes: Note[] = [
-    {
-      code: 'length-in-plan',
-      level: 'info',
-      text: 'The length is measured on the ellipsoid: a road with a slope of 6 % is 0.18 % longer, one at an elevation of 1000 m 0.016 %. The uncertainty includes an allowance for ordinary roads.',
-    },
-  ]
-  if (plusMinus(lengthM) > USABLE_UNCERTAINTY * lengthM.value) {
-    notes.push({
-      code: 'track-too-short',
-      level: 'caution',
-      text: 'The uncertainty of the length is more than 1 %: drive farther, mostly straight, before setting a constant by it.',
-    })
-  }
-  if (stepM > FAR_APART_M) {
-    notes.push({
-      code: 'points-far-apart',
-      level: 'caution',
-      text: `The points lie ${stepM.toFixed(0)} m apart: corners and tight bends between them are lost and no correction restores them, so the uncertainty holds on open roads only. Record one point per second.`,
-    })
-  }
-  if (noiseM === undefined) {
-    notes.push({
-      code: 'noise-not-known',
-      level: 'info',
-      text: 'Too few points to estimate the position noise; the uncertainty includes its possible effect.',
-    })
-  }
-  if (crossed) {
-    notes.push({
-      code: 'bounds-crossed',
-      level: 'caution',
-      text: 'Choosing points closer together or farther apart gives lengths that differ by more than noise and bends explain; the uncertainty is widened accordingly. The cause may be a turn back, or a stop where points have no time: leave these sections out.',
-    })
-  }
-  if (!timed) {
-    notes.push({
-      code: 'points-without-time',
-      level: 'caution',
-      text: 'Some points have no time, so stops cannot be detected: the scatter of positions during a stop counts as distance, and the uncertainty does not cover it. Give times, or leave the stops out.',
-    })
-  }
-  if (stands.length > 0) {
-    notes.push({
-      code: 'stops-merged',
-      level: 'info',
-      text: `The car stood ${stands.length === 1 ? 'once' : `${stands.length} times`}, ${standingS(stands).toFixed(0)} s in total. Each stop counts as one place: the scatter of its positions is left out, and so is any maneuvering there below 1 m/s.`,
-    })
-  }
-  if (leftOut.length > 0) {
-    notes.push({
-      code: 'impossible-points',
-      level: 'caution',
-      text: `${leftOut.length} points were left out: the car would have had to drive faster than 360 km/h to reach them and return.`,
-    })
-  }
-  return notes
 }
 
 /**

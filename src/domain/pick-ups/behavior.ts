@@ -100,7 +100,7 @@ function startOf(signal: Signal): WhereItWorks {
   if (signal.firstReadingM !== undefined) {
     return {
       works: true,
-      text: `Reads after at most two pulses, ${digits(signal.firstReadingM.value, 3)} m from standstill; no reading below ${digits(3.6 * signal.lowestMPerS.value, 3)} km/h.`,
+      text: `Reads after at most two pulses, ${digits(signal.firstReadingM.value, 3)} m from standstill; no reading below ${digits(3.6 * signal.lowestSpeedMPerS.value, 3)} km/h.`,
     }
   }
   return {

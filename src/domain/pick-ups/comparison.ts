@@ -11,18 +11,19 @@ import {
   uncertain,
 } from '../measure/figure.js'
 import type { Note } from '../measure/notes.js'
-import { orderedSources, type SourceId, type Standing } from '../measure/sources.js'
+import type { SourceId, Standing } from '../measure/sources.js'
 import type { Mutable } from '../mutable.js'
-import type { TireGeometry } from '../tires/geometry.js'
+import { type Tire, tireGeometryAt } from '../tires/geometry.js'
+import type { SizeTable } from '../tires/size-table.js'
 import { behaviorOf, type OdometerBehavior, type WhereItWorks } from './behavior.js'
 import { type Ledger, settingOf } from './ledger.js'
 import type { DrivenHead, PickUpKind, PickUpOption } from './options.js'
 import { type Reading, type Setting, type Signal, SLIP, signalOf } from './signal.js'
 
 export interface ComparisonRequest {
-  readonly tire: TireGeometry
+  readonly tire: Tire
   readonly finalDrive?: Figure
-  readonly trackM?: Figure
+  readonly trackWidthM?: Figure
   /** Maximum slip of the driven wheels at a steady speed [%]. */
   readonly maxSlipPercent?: number
   readonly speedsMPerS: readonly number[]
@@ -50,7 +51,7 @@ export interface SpeedRow {
   /** Whether the option shows this speed at all; if not, the following fields are absent. */
   readonly shown: boolean
   readonly frequencyHz?: number
-  readonly headTurnsPerS?: number
+  readonly headSpeedPerS?: number
   /** Resolution of the signal, and the smallest change that is shown and can be read. */
   readonly signalStepMPerS?: number
   readonly resolutionMPerS?: number
@@ -72,7 +73,7 @@ export interface PickUpResult {
   readonly name: string
   readonly pulsesPerM?: Figure
   readonly distancePerPulseM?: Figure
-  readonly lowestMPerS: Figure
+  readonly lowestSpeedMPerS: Figure
   readonly firstReadingM?: Figure
   readonly coldStartS?: number
   readonly warmStartS?: number
@@ -128,24 +129,26 @@ const TIRE_STANDINGS: ReadonlyArray<readonly [string, Standing]> = [
  * Every input that the caller leaves out has a typical value and is listed, with its standing, in the answer.
  *
  * @param request - Car, speeds [m/s], options, and the common display of the numeric ones
+ * @param sizeTable - Finds tire sizes that no formula covers
  * @returns One result per option, in the given order, and the leader by each criterion
  * @throws {DomainError} `needs-another-field` for an option that needs the final drive
  * @see EU 165/2014, Annex I (w = pulses per turn/circumference); NAVSTAR GPS User Equipment Introduction, 3.3; JCGM 100:2008, F.2.2.1 (resolution); the rest derived
- * @example comparePickUps({ tire: tireGeometry({ rollingCircumferenceM: exact(2) }), speedsMPerS: [10], options: [{ kind: 'shaft-ring', pulsesPerTurn: 8 }] }).options[0].lowestMPerS.value // 0.25 ± 1e-12
+ * @example comparePickUps({ tire: { rollingCircumferenceM: exact(2) }, speedsMPerS: [10], options: [{ kind: 'shaft-ring', pulsesPerTurn: 8 }] }, builtInSizes).options[0].lowestSpeedMPerS.value // 0.25 ± 1e-12
  */
-export function comparePickUps(request: ComparisonRequest): Comparison {
+export function comparePickUps(request: ComparisonRequest, sizeTable: SizeTable): Comparison {
+  const tire = tireGeometryAt('/tire', request.tire, sizeTable)
   const shared: Ledger = {
     pointer: '',
     taken: [],
     standings: new Map(TIRE_STANDINGS),
-    sources: ['definitions', 'gum', 'pick-up-practice', ...request.tire.sources],
+    sources: ['definitions', 'gum', 'pick-up-practice', ...tire.sources],
   }
   const { display = {} } = request
   const updateS = settingOf(shared, display.updateS, 0.25, '/display/update', '0.25 s')
   const stepMPerS = settingOf(shared, display.stepMPerS, 1 / 3.6, '/display/step', '1 km/h')
   const setting: Mutable<Setting> = {
-    tire: request.tire,
-    trackM: trackOf(request, shared),
+    tire,
+    trackWidthM: trackOf(request, shared),
     maxSlipPercent: settingOf(shared, request.maxSlipPercent, 1, '/maxSlipPercent', 'up to 1 %', SLIP),
     timerTickS: settingOf(shared, display.timerTickS, 1e-6, '/display/timerTick', '1 us'),
     zeroTimeoutS: settingOf(shared, display.zeroTimeoutS, 1, '/display/zeroTimeout', '1 s'),
@@ -170,9 +173,9 @@ export function comparePickUps(request: ComparisonRequest): Comparison {
     options,
     leaders: leadersOf(options, request.speedsMPerS),
     assumptions: shared.taken,
-    sources: orderedSources(shared.sources),
+    sources: shared.sources,
     notes: [
-      ...request.tire.notes,
+      ...tire.notes,
       {
         code: 'work-on-stands',
         level: 'caution',
@@ -183,7 +186,7 @@ export function comparePickUps(request: ComparisonRequest): Comparison {
 }
 
 function trackOf(request: ComparisonRequest, shared: Ledger): Figure {
-  if (request.trackM !== undefined) return request.trackM
+  if (request.trackWidthM !== undefined) return request.trackWidthM
   if (request.options.some(readsOneWheel)) {
     shared.taken.push({
       field: '/trackWidth',
@@ -220,7 +223,7 @@ function resultOf(option: PickUpOption, bench: Bench): PickUpResult {
   const result: Mutable<PickUpResult> = {
     kind: option.kind,
     name: option.name ?? option.kind,
-    lowestMPerS: show.lowestMPerS,
+    lowestSpeedMPerS: show.lowestSpeedMPerS,
     timeToZeroS: show.timeToZeroS,
     table: bench.speedsMPerS.map((speedMPerS) => rowOf(speedMPerS, show, ledger)),
     bends: bench.radiiM.map((radiusM) => {
@@ -242,14 +245,14 @@ function resultOf(option: PickUpOption, bench: Bench): PickUpResult {
 
 /** How a signal is shown: by digits, or by a motor that turns the old head. */
 interface Show {
-  readonly lowestMPerS: Figure
+  readonly lowestSpeedMPerS: Figure
   readonly timeToZeroS: number
-  readonly at: (speedMPerS: number) => Reading & { resolutionMPerS: number; headTurnsPerS?: number }
+  readonly at: (speedMPerS: number) => Reading & { resolutionMPerS: number; headSpeedPerS?: number }
 }
 
 function numericDisplay(signal: Signal, { updateS, stepMPerS }: Bench): Show {
   return {
-    lowestMPerS: signal.lowestMPerS,
+    lowestSpeedMPerS: signal.lowestSpeedMPerS,
     timeToZeroS: signal.timeToZeroS + updateS / 2,
     at: (speedMPerS) => {
       const reading = signal.reading(speedMPerS, updateS)
@@ -263,15 +266,16 @@ function numericDisplay(signal: Signal, { updateS, stepMPerS }: Bench): Show {
 }
 
 function drivenHead(option: DrivenHead, signal: Signal, ledger: Ledger): Show {
-  const { headTurnsPerM } = option
-  const motorStepPerS = settingOf(ledger, option.motorStepPerS, 1 / 60, '/motor/step', '1 rpm', 'motor: step')
-  const motorLowestPerS = settingOf(ledger, option.motorLowestPerS, 0.5, '/motor/lowest', '30 rpm')
-  const lagS = settingOf(ledger, option.motorLagS, 0.2, '/motor/lag', '0.2 s')
-  const updateS = settingOf(ledger, option.motorUpdateS, 0.05, '/motor/update', '0.05 s')
+  const { head, motor = {} } = option
+  const { constantPerM } = head
+  const motorStepPerS = settingOf(ledger, motor.stepPerS, 1 / 60, '/motor/step', '1 rpm', 'motor: step')
+  const motorLowestPerS = settingOf(ledger, motor.lowestPerS, 0.5, '/motor/lowest', '30 rpm')
+  const lagS = settingOf(ledger, motor.lagS, 0.2, '/motor/lag', '0.2 s')
+  const updateS = settingOf(ledger, motor.updateS, 0.05, '/motor/update', '0.05 s')
   const headShare =
     settingOf(
       ledger,
-      option.headPlusMinusPercent,
+      head.uncertaintyPercent,
       2,
       '/head/uncertaintyPercent',
       '2 %, 95 %',
@@ -279,7 +283,7 @@ function drivenHead(option: DrivenHead, signal: Signal, ledger: Ledger): Show {
     ) / 100
   const needleMPerS = settingOf(
     ledger,
-    option.needlePlusMinusMPerS,
+    head.readingUncertaintyMPerS,
     1 / 3.6,
     '/head/readingUncertainty',
     '1 km/h, 95 %',
@@ -287,11 +291,11 @@ function drivenHead(option: DrivenHead, signal: Signal, ledger: Ledger): Show {
   )
   // A step of d means ± d/2; so a needle read to ± d resolves no more than a step of 2d.
   const readableMPerS = 2 * needleMPerS
-  const slowest = quotient(exact(motorLowestPerS), headTurnsPerM)
-  const motorStepMPerS = motorStepPerS / headTurnsPerM.value
-  const relative = quotient(headTurnsPerM, exact(headTurnsPerM.value))
+  const slowest = quotient(exact(motorLowestPerS), constantPerM)
+  const motorStepMPerS = motorStepPerS / constantPerM.value
+  const relative = quotient(constantPerM, exact(constantPerM.value))
   return {
-    lowestMPerS: slowest.value > signal.lowestMPerS.value ? slowest : signal.lowestMPerS,
+    lowestSpeedMPerS: slowest.value > signal.lowestSpeedMPerS.value ? slowest : signal.lowestSpeedMPerS,
     timeToZeroS: signal.timeToZeroS + updateS / 2 + lagS,
     at: (speedMPerS) => {
       const reading = signal.reading(speedMPerS, updateS)
@@ -299,7 +303,7 @@ function drivenHead(option: DrivenHead, signal: Signal, ledger: Ledger): Show {
         ...reading,
         delayS: reading.delayS + lagS,
         resolutionMPerS: Math.max(reading.stepMPerS, motorStepMPerS, readableMPerS),
-        headTurnsPerS: speedMPerS * headTurnsPerM.value,
+        headSpeedPerS: speedMPerS * constantPerM.value,
         readMPerS: sum(
           reading.readMPerS,
           scaled(sum(relative, exact(-1)), -speedMPerS),
@@ -313,7 +317,7 @@ function drivenHead(option: DrivenHead, signal: Signal, ledger: Ledger): Show {
 }
 
 function rowOf(speedMPerS: number, show: Show, ledger: Ledger): SpeedRow {
-  if (speedMPerS < show.lowestMPerS.value) return { speedMPerS, shown: false }
+  if (speedMPerS < show.lowestSpeedMPerS.value) return { speedMPerS, shown: false }
   const reading = show.at(speedMPerS)
   const errorMPerS = sum(reading.readMPerS, exact(-speedMPerS))
   const row: Mutable<SpeedRow> = {
@@ -327,7 +331,7 @@ function rowOf(speedMPerS: number, show: Show, ledger: Ledger): SpeedRow {
     errorBudget: errorLines(errorMPerS, ledger),
   }
   if (reading.frequencyHz !== undefined) row.frequencyHz = reading.frequencyHz
-  if (reading.headTurnsPerS !== undefined) row.headTurnsPerS = reading.headTurnsPerS
+  if (reading.headSpeedPerS !== undefined) row.headSpeedPerS = reading.headSpeedPerS
   return row
 }
 
@@ -357,7 +361,7 @@ function leadersOf(options: readonly PickUpResult[], speedsMPerS: readonly numbe
     if (speedMPerS !== undefined) leader.speedMPerS = speedMPerS
     leaders.push(leader)
   }
-  lead('lowest-speed', ({ lowestMPerS }) => lowestMPerS.value)
+  lead('lowest-speed', ({ lowestSpeedMPerS }) => lowestSpeedMPerS.value)
   for (const [index, speed] of speedsMPerS.entries()) {
     // Bias and uncertainty combined: the root mean square error.
     lead(

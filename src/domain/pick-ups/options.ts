@@ -40,15 +40,15 @@ export interface MagneticSensor extends Named, RingFlaws {
   readonly pulsesPerTurn?: number
   /** Peak voltage at a speed, and the minimum peak for the comparator. */
   readonly amplitudeV: Figure
-  readonly referenceMPerS: Figure
-  readonly neededV: Figure
+  readonly atMPerS: Figure
+  readonly requiredAmplitudeV: Figure
 }
 
 export interface Satellite extends Named {
   readonly kind: 'satellite'
   readonly rateHz: number
   /** 95 % of one axis. */
-  readonly axisPlusMinusMPerS?: number
+  readonly axisUncertaintyMPerS?: number
   readonly latencyS?: number
   readonly coldStartS?: number
   readonly warmStartS?: number
@@ -62,15 +62,19 @@ export interface DrivenHead {
   readonly name?: string
   /** Signal that controls the motor. */
   readonly signal: SignalOption
-  /** Turns of the head per distance, as marked on its dial. */
-  readonly headTurnsPerM: Figure
-  readonly motorStepPerS?: number
-  readonly motorLowestPerS?: number
-  readonly motorLagS?: number
-  readonly motorUpdateS?: number
-  /** 95 % uncertainty of the head [%], and of reading the needle. */
-  readonly headPlusMinusPercent?: number
-  readonly needlePlusMinusMPerS?: number
+  readonly head: {
+    /** Turns per distance, as marked on its dial. */
+    readonly constantPerM: Figure
+    /** 95 % uncertainty of the head [%], and of reading the needle. */
+    readonly uncertaintyPercent?: number
+    readonly readingUncertaintyMPerS?: number
+  }
+  readonly motor?: {
+    readonly stepPerS?: number
+    readonly lowestPerS?: number
+    readonly lagS?: number
+    readonly updateS?: number
+  }
 }
 
 export type PickUpOption = SignalOption | DrivenHead

@@ -31,7 +31,7 @@ import { slopeShare, standstillSpeedMPerS } from './satellite.js'
 export interface Setting {
   readonly tire: TireGeometry
   readonly finalDrive?: Figure
-  readonly trackM: Figure
+  readonly trackWidthM: Figure
   readonly maxSlipPercent: number
   readonly timerTickS: number
   readonly zeroTimeoutS: number
@@ -50,7 +50,7 @@ export interface Reading {
 /** Signal of a pick-up, independent of its use. */
 export interface Signal {
   readonly pulsesPerM?: Figure
-  readonly lowestMPerS: Figure
+  readonly lowestSpeedMPerS: Figure
   readonly firstReadingM?: Figure
   readonly coldStartS?: number
   readonly warmStartS?: number
@@ -90,7 +90,7 @@ function shaftRing(option: ShaftRing, setting: Setting): PulseSource {
     pulsesPerTurn: option.pulsesPerTurn,
     driven: (option.axle ?? 'driven') === 'driven',
     bendPercent:
-      option.wheels === 'both' ? straight : (radiusM) => outerWheelPercent(setting.trackM, radiusM),
+      option.wheels === 'both' ? straight : (radiusM) => outerWheelPercent(setting.trackWidthM, radiusM),
   }
 }
 
@@ -118,7 +118,7 @@ function magneticSensor(option: MagneticSensor, ledger: Ledger): PulseSource {
     pulsesPerM: option.pulsesPerM,
     driven: true,
     bendPercent: straight,
-    lowestPulseMPerS: product(option.referenceMPerS, quotient(option.neededV, option.amplitudeV)),
+    lowestPulseMPerS: product(option.atMPerS, quotient(option.requiredAmplitudeV, option.amplitudeV)),
   }
   return option.pulsesPerTurn === undefined ? source : { ...source, pulsesPerTurn: option.pulsesPerTurn }
 }
@@ -170,7 +170,7 @@ function pulseSignal(option: Exclude<SignalOption, Satellite>, setting: Setting,
   const halfSlip = source.driven ? setting.maxSlipPercent / 200 : 0
   const signal: Signal = {
     pulsesPerM,
-    lowestMPerS: weak !== undefined && weak.value > timedOut.value ? weak : timedOut,
+    lowestSpeedMPerS: weak !== undefined && weak.value > timedOut.value ? weak : timedOut,
     firstReadingM: firstReadingM(pulsesPerM),
     timeToZeroS: setting.zeroTimeoutS,
     worksInTunnels: true,
@@ -206,12 +206,15 @@ export const SLIP = 'tire: slip of the driven wheels'
 function satelliteSignal(option: Satellite, ledger: Ledger): Signal {
   ledger.sources.push('satellite-speed')
   const axisMPerS = assumed(
-    option.axisPlusMinusMPerS,
+    option.axisUncertaintyMPerS,
     0.2,
     { field: `${ledger.pointer}/axisUncertainty`, value: '0.2 m/s, 95 % of one axis', standing: 'published' },
     ledger.taken,
   )
-  ledger.standings.set('satellite: speed', option.axisPlusMinusMPerS === undefined ? 'published' : 'measured')
+  ledger.standings.set(
+    'satellite: speed',
+    option.axisUncertaintyMPerS === undefined ? 'published' : 'measured',
+  )
   const latencyS = settingOf(ledger, option.latencyS, 0.5, '/latency', '0.5 s')
   const coldStartS = settingOf(ledger, option.coldStartS, 45, '/coldStart', '45 s')
   const warmStartS = settingOf(ledger, option.warmStartS, 3, '/warmStart', '3 s')
@@ -225,7 +228,7 @@ function satelliteSignal(option: Satellite, ledger: Ledger): Signal {
   )
   const halfShare = slopeShare(slopePercent) / 2
   return {
-    lowestMPerS: exact(standstillSpeedMPerS(axisMPerS)),
+    lowestSpeedMPerS: exact(standstillSpeedMPerS(axisMPerS)),
     coldStartS,
     warmStartS,
     timeToZeroS: latencyS + 1 / option.rateHz,
@@ -265,7 +268,7 @@ const SATELLITE_STEP_M_PER_S = 0.01
  * @returns The signal
  * @throws {DomainError} `needs-another-field` for a propeller shaft or speedometer drive without the final drive
  * @see EU 165/2014, Annex I (pulses per turn and circumference); NAVSTAR GPS User Equipment Introduction, 3.3
- * @example signalOf({ kind: 'shaft-ring', pulsesPerTurn: 8 }, { tire: tireGeometry({ rollingCircumferenceM: exact(1.885) }), trackM: exact(1.4), maxSlipPercent: 1, timerTickS: 1e-6, zeroTimeoutS: 1 }, { pointer: '', taken: [], standings: new Map(), sources: [] }).pulsesPerM.value // 4.24403183 ± 1e-8
+ * @example signalOf({ kind: 'shaft-ring', pulsesPerTurn: 8 }, { tire: tireGeometry({ rollingCircumferenceM: exact(1.885) }), trackWidthM: exact(1.4), maxSlipPercent: 1, timerTickS: 1e-6, zeroTimeoutS: 1 }, { pointer: '', taken: [], standings: new Map(), sources: [] }).pulsesPerM.value // 4.24403183 ± 1e-8
  */
 export function signalOf(option: SignalOption, setting: Setting, ledger: Ledger): Signal {
   return option.kind === 'satellite' ? satelliteSignal(option, ledger) : pulseSignal(option, setting, ledger)

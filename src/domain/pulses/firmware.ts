@@ -1,6 +1,12 @@
+import { type GivenStage, givenStage } from '../drive-paths/given-path.js'
+import { pathOutput } from '../drive-paths/path.js'
 import { DomainError, within } from '../errors.js'
-import { exact, type Figure, product, quotient } from '../measure/figure.js'
+import { exact, type Figure, plusMinus, product, quotient } from '../measure/figure.js'
+import type { Note } from '../measure/notes.js'
+import type { SourceId } from '../measure/sources.js'
 import type { Mutable } from '../mutable.js'
+import { type Tire, tireGeometryAt } from '../tires/geometry.js'
+import type { SizeTable } from '../tires/size-table.js'
 
 /** Fraction of a unit in which firmware represents speed: whole units, tenths, hundredths. */
 export const SPEED_PARTS = [1, 10, 100] as const
@@ -8,24 +14,34 @@ export type SpeedParts = (typeof SPEED_PARTS)[number]
 
 export type IntegerBits = 16 | 32 | 64
 
-export interface FirmwareInput {
-  /** Pulses per meter. */
-  readonly pulsesPerM: Figure
+/** How the processor counts and calculates. */
+export interface FirmwareTimer {
   /** Step of the timer [s]. */
-  readonly tickS: number
+  readonly timerTickS: number
   /** Width of the timer counter. */
   readonly counterBits: number
   /** Width of the unsigned integers of the arithmetic. */
   readonly integerBits: IntegerBits
-  /** Parts of a unit of speed; default: the finest whose constant fits. */
-  readonly speedParts?: SpeedParts
   readonly zeroTimeoutS: number
   readonly topSpeedMPerS: number
   /** Distance of one odometer step [m]. */
   readonly odometerStepM: number
+  /** Parts of a unit of speed; left out: the finest whose constant fits. */
+  readonly speedParts?: SpeedParts
   /** Smoothing factor of y += a (x - y), above 0 and at most 1. */
   readonly filterFactor?: number
 }
+
+/** Pulses per distance at the processor, with what they are based on. */
+export interface PulseSupply {
+  readonly pulsesPerM: Figure
+  readonly sources: readonly SourceId[]
+  readonly notes: readonly Note[]
+}
+
+/** Pulses as they are given, or those of a tire and the stages behind it. */
+export type FirmwareRequest = FirmwareTimer &
+  ({ readonly pulsesPerM: Figure } | { readonly tire: Tire; readonly stages: readonly GivenStage[] })
 
 /** Speed × period, which is constant. */
 export interface SpeedConstant {
@@ -50,7 +66,9 @@ export interface FilterShift {
 }
 
 export interface OdometerStep {
-  readonly pulses: Figure
+  readonly pulsesPerStep: number
+  /** 95 %. */
+  readonly pulsesPerStepPlusMinus: number
   /** Whole pulses of a step. */
   readonly wholePulses: number
   /** Remainder, as a fraction of a pulse. */
@@ -64,27 +82,28 @@ export interface OdometerStep {
 }
 
 export interface Firmware {
+  readonly pulsesPerMilePerM: Figure
+  readonly distancePerPulseM: Figure
+  readonly ticksPerSecond: number
+  readonly counterBits: number
+  readonly integerBits: IntegerBits
   readonly speedParts: SpeedParts
   readonly kmh: SpeedConstant
   readonly mph: SpeedConstant
-  readonly ticksPerSecond: number
   readonly timeoutTicks: number
   readonly lowestSpeedMPerS: number
   readonly topSpeedTicks: number
   /** Resolution at top speed: change of the speed for one tick of the period [m/s]. */
-  readonly resolutionAtTopMPerS: number
+  readonly resolutionAtTopSpeedMPerS: number
   readonly counterWrapS: number
-  readonly pulsesPerMile: Figure
-  readonly pulsesPerKm: Figure
-  readonly distancePerPulseM: Figure
   readonly odometer: OdometerStep
   readonly filter?: FilterShift
+  readonly sources: readonly SourceId[]
+  readonly notes: readonly Note[]
 }
 
 const KMH_M_PER_S = 1000 / 3600
 const MPH_M_PER_S = 1609.344 / 3600
-const KM_M = 1000
-const MILE_M = 1609.344
 
 /** Units of the residue in a pulse. */
 const RESIDUE_PARTS = 65_536
@@ -153,7 +172,8 @@ function odometerStep(pulsesPerM: Figure, stepM: number): OdometerStep {
   }
   const residue65536 = scaled - wholePulses * RESIDUE_PARTS
   return {
-    pulses,
+    pulsesPerStep: pulses.value,
+    pulsesPerStepPlusMinus: plusMinus(pulses),
     wholePulses,
     residue: residue65536 / RESIDUE_PARTS,
     residue65536,
@@ -162,29 +182,9 @@ function odometerStep(pulsesPerM: Figure, stepM: number): OdometerStep {
   }
 }
 
-/**
- * Firmware constants for speed and distance from pulses.
- *
- *     speed·period = 1/(K·unit·τ) ticks      whole = round(parts·that)      lowest speed = 1/(K·T)
- *     shift = round(−log₂ a)      step = K·S pulses = whole + residue/65536
- *
- * K pulses per meter, a the smoothing factor, τ the tick, T the zero timeout, S the odometer step. Speed in parts of a unit = whole / period in ticks, in
- * integers; average periods before dividing. Carrying the residue from step to step prevents drift of the odometer.
- *
- * @param input - Pulses per distance, timer, widths, timeout, step, filter
- * @returns Constants as floating and whole numbers, with the limits of the widths
- * @throws {DomainError} `integer-too-narrow`, `timeout-beyond-counter`, `step-below-pulse`, `top-speed-unresolved`, `out-of-range`
- * @see definitions; JCGM 100:2008 for the uncertainty of K
- * @example firmware({ pulsesPerM: exact(4), tickS: 1e-6, counterBits: 32, integerBits: 32, zeroTimeoutS: 0.45, topSpeedMPerS: 50, odometerStepM: 100 }).kmh.floating // 900000 ± 1e-6
- * @example firmware({ pulsesPerM: exact(4), tickS: 1e-6, counterBits: 16, integerBits: 32, zeroTimeoutS: 0.45, topSpeedMPerS: 50, odometerStepM: 100 }) // throws timeout-beyond-counter
- */
-export function firmware(input: FirmwareInput): Firmware {
-  const { pulsesPerM, tickS, counterBits, integerBits, zeroTimeoutS, topSpeedMPerS } = input
-  const distancePerPulseM = quotient(exact(1), pulsesPerM)
-  const perPulseM = distancePerPulseM.value
-  const kmhTicks = perPulseM / KMH_M_PER_S / tickS
-  const mphTicks = perPulseM / MPH_M_PER_S / tickS
-  const timeoutTicks = Math.round(zeroTimeoutS / tickS)
+/** Ticks of the timeout, checked to fit counter and integers. */
+function timeoutTicksOf({ timerTickS, counterBits, integerBits, zeroTimeoutS }: FirmwareTimer): number {
+  const timeoutTicks = Math.round(zeroTimeoutS / timerTickS)
   if (timeoutTicks < 1) {
     throw new DomainError('out-of-range', 'zeroTimeout: shorter than one timerTick', {
       pointer: '/zeroTimeout',
@@ -204,7 +204,12 @@ export function firmware(input: FirmwareInput): Firmware {
       { pointer: '/integerBits' },
     )
   }
-  const topSpeedTicks = perPulseM / topSpeedMPerS / tickS
+  return timeoutTicks
+}
+
+/** Period at top speed in ticks, checked to be at least one. */
+function topSpeedTicksOf(perPulseM: number, { topSpeedMPerS, timerTickS }: FirmwareTimer): number {
+  const topSpeedTicks = perPulseM / topSpeedMPerS / timerTickS
   if (topSpeedTicks < 1) {
     throw new DomainError(
       'top-speed-unresolved',
@@ -212,22 +217,124 @@ export function firmware(input: FirmwareInput): Firmware {
       { pointer: '/timerTick' },
     )
   }
-  const speedParts = choosePart(kmhTicks, integerBits, input.speedParts)
+  return topSpeedTicks
+}
+
+/** Below this, rounding of a whole constant may exceed 0.05 %. */
+const COARSE = 1000
+
+function notesOf(
+  { kmh, mph, filter }: Pick<Firmware, 'kmh' | 'mph' | 'filter'>,
+  integerBits: IntegerBits,
+): Note[] {
+  const notes: Note[] = []
+  if ([kmh, mph].some(({ whole }) => whole < COARSE)) {
+    notes.push({
+      code: 'constant-coarse',
+      level: 'caution',
+      text: 'The whole constant is small, so its rounding affects the speed: use a shorter timerTick or finer speedParts.',
+    })
+  }
+  if (filter !== undefined && filter.stateBits > integerBits) {
+    notes.push({
+      code: 'filter-state-too-wide',
+      level: 'caution',
+      text: `The state of the filter needs ${filter.stateBits} bits for the longest period, but integers have ${integerBits}: it overflows near a stop. Use wider integers for it, a smaller shift or a shorter timeout.`,
+    })
+  }
+  if (Math.min(kmh.maxPeriods, mph.maxPeriods) < 2) {
+    notes.push({
+      code: 'one-period-only',
+      level: 'info',
+      text: 'Twice the constant does not fit these integers: several periods cannot be timed as one.',
+    })
+  }
+  return notes
+}
+
+/**
+ * Firmware constants for speed and distance from pulses.
+ *
+ *     speed·period = 1/(K·unit·τ) ticks      whole = round(parts·that)      lowest speed = 1/(K·T)
+ *     shift = round(−log₂ a)      step = K·S pulses = whole + residue/65536
+ *
+ * K pulses per meter, a the smoothing factor, τ the tick, T the zero timeout, S the odometer step. Speed in parts of a unit = whole / period in ticks, in
+ * integers; average periods before dividing. Carrying the residue from step to step prevents drift of the odometer.
+ *
+ * @param supply - Pulses per distance, with their sources and notes
+ * @param timer - Tick, widths, timeout, step, filter
+ * @returns Constants as floating and whole numbers, with the limits of the widths
+ * @throws {DomainError} `integer-too-narrow`, `timeout-beyond-counter`, `step-below-pulse`, `top-speed-unresolved`, `out-of-range`
+ * @see definitions; JCGM 100:2008 for the uncertainty of K
+ * @example firmware({ pulsesPerM: exact(4), sources: [], notes: [] }, { timerTickS: 1e-6, counterBits: 32, integerBits: 32, zeroTimeoutS: 0.45, topSpeedMPerS: 50, odometerStepM: 100 }).kmh.floating // 900000 ± 1e-6
+ * @example firmware({ pulsesPerM: exact(4), sources: [], notes: [] }, { timerTickS: 1e-6, counterBits: 16, integerBits: 32, zeroTimeoutS: 0.45, topSpeedMPerS: 50, odometerStepM: 100 }) // throws timeout-beyond-counter
+ */
+export function firmware(supply: PulseSupply, timer: FirmwareTimer): Firmware {
+  const { pulsesPerM } = supply
+  const { timerTickS, counterBits, integerBits, zeroTimeoutS, topSpeedMPerS, filterFactor } = timer
+  const distancePerPulseM = quotient(exact(1), pulsesPerM)
+  const perPulseM = distancePerPulseM.value
+  const kmhTicks = perPulseM / KMH_M_PER_S / timerTickS
+  const mphTicks = perPulseM / MPH_M_PER_S / timerTickS
+  const timeoutTicks = timeoutTicksOf(timer)
+  const topSpeedTicks = topSpeedTicksOf(perPulseM, timer)
+  const speedParts = choosePart(kmhTicks, integerBits, timer.speedParts)
   const result: Mutable<Firmware> = {
+    pulsesPerMilePerM: pulsesPerM,
+    distancePerPulseM,
+    ticksPerSecond: 1 / timerTickS,
+    counterBits,
+    integerBits,
     speedParts,
     kmh: speedConstant(kmhTicks, speedParts, integerBits),
     mph: speedConstant(mphTicks, speedParts, integerBits),
-    ticksPerSecond: 1 / tickS,
     timeoutTicks,
     lowestSpeedMPerS: perPulseM / zeroTimeoutS,
     topSpeedTicks,
-    resolutionAtTopMPerS: topSpeedMPerS / topSpeedTicks,
-    counterWrapS: 2 ** counterBits * tickS,
-    pulsesPerMile: product(pulsesPerM, exact(MILE_M)),
-    pulsesPerKm: product(pulsesPerM, exact(KM_M)),
-    distancePerPulseM,
-    odometer: odometerStep(pulsesPerM, input.odometerStepM),
+    resolutionAtTopSpeedMPerS: topSpeedMPerS / topSpeedTicks,
+    counterWrapS: 2 ** counterBits * timerTickS,
+    odometer: odometerStep(pulsesPerM, timer.odometerStepM),
+    sources: [...supply.sources, 'definitions', 'gum'],
+    notes: [],
   }
-  if (input.filterFactor !== undefined) result.filter = filterShift(input.filterFactor, timeoutTicks)
+  if (filterFactor !== undefined) result.filter = filterShift(filterFactor, timeoutTicks)
+  result.notes = [...supply.notes, ...notesOf(result, integerBits)]
   return result
+}
+
+function supplyOf(request: FirmwareRequest, sizeTable: SizeTable): PulseSupply {
+  if ('pulsesPerM' in request)
+    return { pulsesPerM: request.pulsesPerM, sources: ['caller-reading'], notes: [] }
+  const geometry = tireGeometryAt('/tire', request.tire, sizeTable)
+  const path = pathOutput(geometry.turnsPerM, request.stages.map(givenStage))
+  if (path.signal === 'turns') {
+    throw new DomainError(
+      'path-order',
+      'stages: there is no pulse-ring, so the path carries no pulses; add one',
+      { pointer: '/stages' },
+    )
+  }
+  return {
+    pulsesPerM: path.outputPerM,
+    sources: [...geometry.sources, 'eu-165-2014'],
+    notes: geometry.notes,
+  }
+}
+
+/**
+ * Firmware constants for pulses as given, or for those of a tire and the stages behind it.
+ *
+ *     K as given, or turns per distance · product of the ratios of the stages
+ *
+ * K is pulses per distance.
+ *
+ * @param request - Pulses, or tire and stages; timer, widths, timeout, step, filter
+ * @param sizeTable - Finds tire sizes that no formula covers
+ * @returns The constants of `firmware`
+ * @throws {DomainError} `path-order` without a pulse ring among the stages; those of `firmware`, `tireGeometry` and `pathOutput`
+ * @see `firmware`; EU 165/2014, Annex I (w = pulses per turn/circumference)
+ * @example firmwareConstants({ tire: { rollingCircumferenceM: exact(2) }, stages: [{ kind: 'pulse-ring', pulsesPerTurn: 8 }], timerTickS: 1e-6, counterBits: 32, integerBits: 32, zeroTimeoutS: 0.45, topSpeedMPerS: 50, odometerStepM: 100 }, builtInSizes).kmh.floating // 900000 ± 1e-6
+ */
+export function firmwareConstants(request: FirmwareRequest, sizeTable: SizeTable): Firmware {
+  return firmware(supplyOf(request, sizeTable), request)
 }

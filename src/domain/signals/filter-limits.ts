@@ -165,7 +165,7 @@ export function factorLimits(limits: FilterLimits, readings: Readings): FactorLi
  * @param readings - Interval and noise
  * @returns Noise [m/s], lag and settling time [s]
  * @throws {DomainError} `not-finite`
- * @see `noiseGain`, `rampLagSamples`, `settlingSamples`
+ * @see NIST/SEMATECH e-Handbook 6.3.2.4; ramp lag and settling derived
  * @example filterEffect({ movingAverage: 4 }, { speedMPerS: 0, intervalS: exact(0.1), noiseMPerS: exact(1) }).noiseAfterMPerS.value // 0.5 ± 1e-12
  */
 export function filterEffect(filter: Filter, readings: Readings): FilterEffect {
@@ -193,7 +193,7 @@ export const LIMIT_SLACK = 1 + 1e-9
  * @param filter - Filter
  * @param everywhere - Readings at every speed at which the limits apply
  * @returns Whether both hold everywhere
- * @see `noiseGain`, `rampLagSamples`
+ * @see NIST/SEMATECH e-Handbook 6.3.2.4; ramp lag derived
  * @example meetsLimits({ lagS: 0.1 }, { factor: 0.5 }, [{ speedMPerS: 0, intervalS: exact(0.1), noiseMPerS: exact(1) }]) // true
  */
 export function meetsLimits(limits: FilterLimits, filter: Filter, everywhere: readonly Readings[]): boolean {

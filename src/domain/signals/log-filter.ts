@@ -36,7 +36,7 @@ export interface LogNoise {
  *
  * @param noise - Ring errors, jitter and its correlation, missed and extra pulses, period [s]
  * @returns Filter, noise before and after it [% of the speed], its lag [s]; undefined if none is needed
- * @see `noiseGain`, `rampLagSamples`
+ * @see NIST/SEMATECH e-Handbook 6.3.2.4; gain for correlated noise derived
  * @example recommendedFilter({ turn: 4, ringRms: 0.02, average: { spread: 0.001, nextCorrelation: 0, periods: 100 }, extra: 0, missed: 1, periodS: 0.01 }).filter // {"median":3,"movingAverage":4}
  */
 export function recommendedFilter(noise: LogNoise): RecommendedFilter | undefined {

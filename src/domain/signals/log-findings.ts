@@ -334,7 +334,7 @@ export interface LogEvidence {
  *
  * @param evidence - Ring, events, jitter and timer of the log
  * @returns Findings of ring, events, noise, pulses per turn, and counter, in this order
- * @see `judgeRing`, `concentrationChance`, `burstChance`
+ * @see Bonferroni's bound on several tests of one log (derived)
  * @example logFindings({ settings: { step: 0, turn: 1, half: 4, pulsesPerTurn: 1 }, pulses: 99, log: { wraps: 1, wrapS: 0.065536 }, average: { spread: 0, nextCorrelation: 0, periods: 98 }, verdict: { significant: false }, shape: {}, events: { missed: [], extra: [] } })[0].code // "counter-wraps"
  */
 export function logFindings(evidence: LogEvidence): Finding[] {
@@ -355,7 +355,7 @@ export function logFindings(evidence: LogEvidence): Finding[] {
  *
  * @param findings - Findings of a log
  * @returns Causes in the order of the findings; empty without cautions
- * @see `logFindings`
+ * @see by definition
  * @example causesOf([{ code: 'timer-coarse', level: 'caution', text: '' }, { code: 'ring-errors', level: 'caution', points: 'ring', text: '' }]) // ["ring"]
  */
 export function causesOf(findings: readonly Finding[]): Cause[] {

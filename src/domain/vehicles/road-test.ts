@@ -15,7 +15,7 @@ const SLOWEST: Readonly<Record<SpeedUnit, number>> = {
 
 /** One mark of the dial to hold on the road, with the expected true speed and time. */
 export interface RoadTestMark {
-  readonly indicatedMPerS: number
+  readonly indicatedToHoldMPerS: number
   readonly trueMPerS: Figure
   /** Time over the measured course. [s] */
   readonly timeS: Figure
@@ -75,9 +75,11 @@ export function roadTest(
   const drivable = marksMPerS.flatMap((indicatedMPerS): RoadTestMark[] => {
     const trueMPerS = trueWhenShown(line, indicatedMPerS)
     if (!(trueMPerS.value > 0 && trueMPerS.value <= topSpeedMPerS * (1 + ROUNDING))) return []
-    return [{ indicatedMPerS, trueMPerS, timeS: quotient(exact(courseM), trueMPerS) }]
+    return [{ indicatedToHoldMPerS: indicatedMPerS, trueMPerS, timeS: quotient(exact(courseM), trueMPerS) }]
   })
-  const easy = drivable.filter(({ indicatedMPerS }) => indicatedMPerS >= SLOWEST[unit] * (1 - ROUNDING))
+  const easy = drivable.filter(
+    ({ indicatedToHoldMPerS }) => indicatedToHoldMPerS >= SLOWEST[unit] * (1 - ROUNDING),
+  )
   const held = easy.length === 0 ? drivable : easy
   const marks = held.length <= 2 ? held : held.filter((_, index) => index % 2 === 0)
   return { courseM, marks: marks.slice(0, MAX_MARKS) }

@@ -78,17 +78,18 @@ function odometerFinding(
 /** Findings on what the rule says of a path: of the speed that it indicates, and of its odometer. */
 export const ruleFindings = ({ rule: { rule } }: Vehicle, evaluated: EvaluatedPath): Finding[] => {
   const { speed, distance } = evaluated.verdict ?? {}
+  const { title } = rule
   const found: Finding[] = []
-  if (speed !== undefined) found.push(speedFinding(rule.title, evaluated, speed))
+  if (speed !== undefined) found.push(speedFinding(title, evaluated, speed))
   else if (rule.speed !== undefined) {
     found.push({
       code: 'rule-not-judged',
       level: 'info',
       pointer: '/rule',
-      text: `${evaluated.path.name}: the rule sets no limit at any speed of this vehicle (${rule.title}).`,
+      text: `${evaluated.path.name}: the rule sets no limit at any speed of this vehicle (${title}).`,
     })
   }
   if (distance !== undefined && distance.result !== 'conforms')
-    found.push(odometerFinding(rule.title, evaluated, distance))
+    found.push(odometerFinding(title, evaluated, distance))
   return found
 }

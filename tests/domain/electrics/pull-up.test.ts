@@ -1,12 +1,12 @@
 import fc from 'fast-check'
 import { describe, expect, test } from 'vitest'
+import { pullUp } from '../../../src/domain/electrics/pull-up.js'
+import type { PullUpRemedy } from '../../../src/domain/electrics/pull-up-remedies.js'
 import {
   largestPullUpOhm,
-  type PullUpRemedy,
   type PullUpRequest,
-  pullUp,
   smallestPullUpOhm,
-} from '../../../src/domain/electrics/pull-up.js'
+} from '../../../src/domain/electrics/two-wire-bus.js'
 import { exact, type Figure, plusMinus, uncertain } from '../../../src/domain/measure/figure.js'
 
 const lead = (lengthM: number): PullUpRequest => ({

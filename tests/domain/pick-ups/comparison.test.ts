@@ -3,33 +3,40 @@ import { describe, expect, test } from 'vitest'
 import { exact, plusMinus, uncertain } from '../../../src/domain/measure/figure.js'
 import { MILE_M } from '../../../src/domain/measure/units.js'
 import { type ComparisonRequest, comparePickUps } from '../../../src/domain/pick-ups/comparison.js'
-import type { PickUpOption } from '../../../src/domain/pick-ups/options.js'
-import { tireGeometry } from '../../../src/domain/tires/geometry.js'
+import type { DrivenHead, PickUpOption } from '../../../src/domain/pick-ups/options.js'
+import { builtInSizes } from '../../../src/domain/tires/size-table.js'
 
 const KMH = 1 / 3.6
 /** 1885 mm: the tire of the tachograph example w = 8 x 1e6/1885 = 4244.03 per km. */
-const tire = tireGeometry({ rollingCircumferenceM: exact(1.885) })
+const tire = { rollingCircumferenceM: exact(1.885) }
 const ring: PickUpOption = { kind: 'shaft-ring', pulsesPerTurn: 8 }
 const sensor: PickUpOption = {
   kind: 'magnetic-sensor',
   pulsesPerM: exact(4),
   amplitudeV: exact(1.5),
-  referenceMPerS: exact(20 * KMH),
-  neededV: exact(0.12),
+  atMPerS: exact(20 * KMH),
+  requiredAmplitudeV: exact(0.12),
 }
 const satellite: PickUpOption = { kind: 'satellite', rateHz: 5 }
 const propeller: PickUpOption = { kind: 'propeller-shaft', pulsesPerTurn: 4 }
-const head: PickUpOption = { kind: 'driven-head', signal: propeller, headTurnsPerM: exact(1000 / MILE_M) }
+const head: DrivenHead = {
+  kind: 'driven-head',
+  signal: propeller,
+  head: { constantPerM: exact(1000 / MILE_M) },
+}
 
 const compare = (options: PickUpOption[], more: Partial<ComparisonRequest> = {}) =>
-  comparePickUps({
-    tire,
-    finalDrive: exact(3.7),
-    trackM: exact(1.4),
-    speedsMPerS: [5 * KMH, 50 * KMH, 120 * KMH],
-    options,
-    ...more,
-  })
+  comparePickUps(
+    {
+      tire,
+      finalDrive: exact(3.7),
+      trackWidthM: exact(1.4),
+      speedsMPerS: [5 * KMH, 50 * KMH, 120 * KMH],
+      options,
+      ...more,
+    },
+    builtInSizes,
+  )
 const one = (option: PickUpOption, more: Partial<ComparisonRequest> = {}) =>
   compare([option], more).options[0]!
 
@@ -47,7 +54,9 @@ describe('pulses per distance', () => {
   })
   test('a propeller shaft without the final drive is refused, with the field', () => {
     for (const option of [propeller, head]) {
-      expect(() => comparePickUps({ tire, speedsMPerS: [10], options: [ring, option] })).toThrow(
+      expect(() =>
+        comparePickUps({ tire, speedsMPerS: [10], options: [ring, option] }, builtInSizes),
+      ).toThrow(
         expect.objectContaining({
           code: 'needs-another-field',
           context: expect.objectContaining({ pointer: '/finalDrive' }),
@@ -59,14 +68,17 @@ describe('pulses per distance', () => {
 
 describe('lowest speed', () => {
   test('is 1/(K T): 4000/km and 0.45 s show from 2 km/h', () => {
-    const { lowestMPerS } = one({ ...sensor, neededV: exact(0.001) }, { display: { zeroTimeoutS: 0.45 } })
-    expect(lowestMPerS.value * 3.6).toBeCloseTo(2, 12)
+    const { lowestSpeedMPerS } = one(
+      { ...sensor, requiredAmplitudeV: exact(0.001) },
+      { display: { zeroTimeoutS: 0.45 } },
+    )
+    expect(lowestSpeedMPerS.value * 3.6).toBeCloseTo(2, 12)
   })
   test('of a weak sensor is where its amplitude reaches the needed peak, 1.6 km/h = 20 km/h x 0.12/1.5', () => {
-    expect(one(sensor, { display: { zeroTimeoutS: 5 } }).lowestMPerS.value * 3.6).toBeCloseTo(1.6, 12)
+    expect(one(sensor, { display: { zeroTimeoutS: 5 } }).lowestSpeedMPerS.value * 3.6).toBeCloseTo(1.6, 12)
   })
   test('of a driven head is where the motor turns evenly: 30 rpm of 1000 a mile are 1.8 mph', () => {
-    expect(one(head).lowestMPerS.value / (MILE_M / 3600)).toBeCloseTo(1.8, 9)
+    expect(one(head).lowestSpeedMPerS.value / (MILE_M / 3600)).toBeCloseTo(1.8, 9)
   })
   test('below it there is no reading', () => {
     const row = one(head, { speedsMPerS: [2 * KMH] }).table[0]!
@@ -77,10 +89,14 @@ describe('lowest speed', () => {
 describe('driven head', () => {
   test('turns 1000 rpm at 60 mph with 1000 turns a mile (TM 9-1829A)', () => {
     const row = one(head, { speedsMPerS: [(60 * MILE_M) / 3600] }).table[0]!
-    expect(row.headTurnsPerS! * 60).toBeCloseTo(1000, 9)
+    expect(row.headSpeedPerS! * 60).toBeCloseTo(1000, 9)
   })
   test('adds the lag of its motor, and has at least the step of its motor', () => {
-    const quick = { ...head, motorUpdateS: 0.25, motorLagS: 0.2, needlePlusMinusMPerS: 0 }
+    const quick = {
+      ...head,
+      head: { ...head.head, readingUncertaintyMPerS: 0 },
+      motor: { updateS: 0.25, lagS: 0.2 },
+    }
     const [digits, needle] = compare([propeller, quick]).options
     expect(needle!.table[1]!.delayS! - digits!.table[1]!.delayS!).toBeCloseTo(0.2, 12)
     // 1 rpm of 1000 turns a mile is 0.06 mph.
@@ -95,14 +111,19 @@ describe('driven head', () => {
     expect(finest.length).toBeGreaterThan(0)
     for (const { option } of finest) expect(option).toBe(1)
     // A large dial read to ± 0.2 km/h leads.
-    const large = compare([{ ...head, needlePlusMinusMPerS: 0.2 * KMH }, propeller])
+    const large = compare([
+      { ...head, head: { ...head.head, readingUncertaintyMPerS: 0.2 * KMH } },
+      propeller,
+    ])
     expect(large.options[0]!.table[1]!.resolutionMPerS).toBeCloseTo(0.4 * KMH, 12)
     expect(large.leaders.filter(({ criterion }) => criterion === 'finest-resolution')[0]!.option).toBe(0)
   })
   test('an uncertain head constant enters the error in full', () => {
-    const known = { ...head, headPlusMinusPercent: 0, needlePlusMinusMPerS: 0, motorStepPerS: 0 }
+    const certain = { uncertaintyPercent: 0, readingUncertaintyMPerS: 0 }
+    const constantPerM = uncertain(1000 / MILE_M, 'head: constant', 10 / MILE_M)
+    const known = { ...head, head: { ...head.head, ...certain }, motor: { stepPerS: 0 } }
     const sure = one(known).table[1]!.errorMPerS!
-    const unsure = one({ ...known, headTurnsPerM: uncertain(1000 / MILE_M, 'head: constant', 10 / MILE_M) })
+    const unsure = one({ ...known, head: { ...certain, constantPerM } })
     const more = Math.sqrt(plusMinus(unsure.table[1]!.errorMPerS!) ** 2 - plusMinus(sure) ** 2)
     expect(more / (50 * KMH)).toBeCloseTo(0.02, 9)
   })
@@ -129,9 +150,10 @@ describe('bends', () => {
   })
   test('an unmeasured track width is assumed only if it matters, and listed', () => {
     const fields = (option: PickUpOption) =>
-      comparePickUps({ tire, finalDrive: exact(3.7), speedsMPerS: [10], options: [option] }).assumptions.map(
-        ({ field }) => field,
-      )
+      comparePickUps(
+        { tire, finalDrive: exact(3.7), speedsMPerS: [10], options: [option] },
+        builtInSizes,
+      ).assumptions.map(({ field }) => field)
     expect(fields(ring)).toContain('/trackWidth')
     expect(fields(propeller)).not.toContain('/trackWidth')
   })
@@ -153,7 +175,7 @@ describe('satellite', () => {
     )
   })
   test('its error is 0.2 m/s at 95 % and does not grow with the tire’s uncertainty', () => {
-    const sized = { tire: tireGeometry({ size: '185/70R14' }) }
+    const sized = { tire: { size: '185/70R14' } }
     const level = { ...satellite, steepestSlopePercent: 0 }
     const row = one(level, { ...sized, display: { stepMPerS: 0 } }).table[2]!
     expect(plusMinus(row.errorMPerS!)).toBeCloseTo(0.2, 12)
@@ -176,9 +198,9 @@ describe('satellite', () => {
 describe('error budget', () => {
   const bare = { pitchErrorPercent: 0, eccentricityPercent: 0 }
   test('with the tire alone it is the uncertainty of the tire', () => {
-    const given = tireGeometry({
+    const given = {
       rollingCircumferenceM: uncertain(1.885, 'tire: rolling circumference', 1.885 * 0.005),
-    })
+    }
     const row = one(
       { ...ring, ...bare },
       { tire: given, maxSlipPercent: 0, display: { stepMPerS: 0, timerTickS: 1e-12 } },
@@ -190,7 +212,7 @@ describe('error budget', () => {
   })
   test('shares add up to 100 % and each line says how well it is known', () => {
     const { options } = compare([ring, propeller, sensor, satellite, head], {
-      tire: tireGeometry({ size: '185/70R14' }),
+      tire: { size: '185/70R14' },
     })
     for (const { table } of options) {
       for (const { errorBudget } of table) {
@@ -244,7 +266,8 @@ describe('each line of the budget, alone', () => {
     )
   })
   test('needle and head contribute exactly the given uncertainty', () => {
-    const given = { ...head, needlePlusMinusMPerS: 3 * KMH, headPlusMinusPercent: 4 }
+    const uncertainties = { readingUncertaintyMPerS: 3 * KMH, uncertaintyPercent: 4 }
+    const given = { ...head, head: { ...head.head, ...uncertainties } }
     expect(line(given, 'head: reading the needle')).toBeCloseTo(3 * KMH, 12)
     expect(line(given, 'head: error of the head')).toBeCloseTo(0.04 * 50 * KMH, 12)
   })
@@ -258,7 +281,10 @@ describe('times', () => {
     const display = { updateS: 0.4, zeroTimeoutS: 0.8 }
     expect(one(ring, { display }).timeToZeroS).toBeCloseTo(1, 12)
     expect(one({ ...satellite, latencyS: 0.3 }, { display }).timeToZeroS).toBeCloseTo(0.3 + 0.2 + 0.2, 12)
-    expect(one({ ...head, motorLagS: 0.2, motorUpdateS: 0.1 }, { display }).timeToZeroS).toBeCloseTo(1.05, 12)
+    expect(one({ ...head, motor: { lagS: 0.2, updateS: 0.1 } }, { display }).timeToZeroS).toBeCloseTo(
+      1.05,
+      12,
+    )
   })
 })
 
@@ -271,7 +297,7 @@ describe('properties', () => {
           { kind: 'shaft-ring', pulsesPerTurn: n },
           { kind: 'shaft-ring', pulsesPerTurn: n + more },
         ]).options
-        expect(many!.lowestMPerS.value).toBeLessThan(few!.lowestMPerS.value)
+        expect(many!.lowestSpeedMPerS.value).toBeLessThan(few!.lowestSpeedMPerS.value)
         expect(many!.firstReadingM!.value).toBeLessThan(few!.firstReadingM!.value)
       }),
     )

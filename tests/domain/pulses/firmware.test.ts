@@ -1,11 +1,12 @@
 import { describe, expect, test } from 'vitest'
-import { exact, plusMinus, uncertain } from '../../../src/domain/measure/figure.js'
-import { type FirmwareInput, firmware } from '../../../src/domain/pulses/firmware.js'
+import { exact, type Figure, uncertain } from '../../../src/domain/measure/figure.js'
+import { type FirmwareTimer, firmware as firmwareOf } from '../../../src/domain/pulses/firmware.js'
 
 const MILE_M = 1609.344
-const input = (over: Partial<FirmwareInput> = {}): FirmwareInput => ({
+type Input = FirmwareTimer & { readonly pulsesPerM: Figure }
+const input = (over: Partial<Input> = {}): Input => ({
   pulsesPerM: exact(4),
-  tickS: 1e-6,
+  timerTickS: 1e-6,
   counterBits: 32,
   integerBits: 32,
   zeroTimeoutS: 0.45,
@@ -13,6 +14,9 @@ const input = (over: Partial<FirmwareInput> = {}): FirmwareInput => ({
   odometerStepM: 100,
   ...over,
 })
+
+const firmware = ({ pulsesPerM, ...timer }: Input) =>
+  firmwareOf({ pulsesPerM, sources: [], notes: [] }, timer)
 
 // Exact arithmetic: 4000 pulses a km are 0.25 m a pulse; 1 km/h is 1/3.6 m/s, so speed x period = 0.9 km/h.s = 900 000 km/h.us.
 describe('firmware: 4000 pulses per km, 1 us', () => {
@@ -71,7 +75,7 @@ describe('residue of a step', () => {
   })
   test('the uncertainty of the pulses per distance is that of the step', () => {
     const made = firmware(input({ pulsesPerM: uncertain(4, 'K', 0.02) }))
-    expect(plusMinus(made.odometer.pulses)).toBeCloseTo(4, 12)
+    expect(made.odometer.pulsesPerStepPlusMinus).toBeCloseTo(4, 12)
   })
 })
 
@@ -110,11 +114,11 @@ describe('what does not fit is refused with the field', () => {
       'integer-too-narrow',
       '/integerBits',
     ],
-    ['more than a pulse a tick', { tickS: 0.01, zeroTimeoutS: 1 }, 'top-speed-unresolved', '/timerTick'],
+    ['more than a pulse a tick', { timerTickS: 0.01, zeroTimeoutS: 1 }, 'top-speed-unresolved', '/timerTick'],
     ['a step shorter than a pulse', { odometerStepM: 0.2 }, 'step-below-pulse', '/odometerStep'],
     ['a timeout below a tick', { zeroTimeoutS: 1e-7 }, 'out-of-range', '/zeroTimeout'],
   ] as const)('%s', (_, over, code, pointer) => {
-    expect(() => firmware(input(over as Partial<FirmwareInput>))).toThrow(
+    expect(() => firmware(input(over as Partial<Input>))).toThrow(
       expect.objectContaining({ code, context: expect.objectContaining({ pointer }) }),
     )
   })

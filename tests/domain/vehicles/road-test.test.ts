@@ -45,8 +45,8 @@ describe('roadTest', () => {
 
   test('takes every second mark, at most five, none too slow to hold', () => {
     const held = (values: number[]) =>
-      roadTest(true_, 'mph', marks(...values)).marks.map(({ indicatedMPerS }) =>
-        Math.round(indicatedMPerS / MPH),
+      roadTest(true_, 'mph', marks(...values)).marks.map(({ indicatedToHoldMPerS }) =>
+        Math.round(indicatedToHoldMPerS / MPH),
       )
     expect(held([10, 20, 30, 40, 50, 60, 70, 80, 90, 100, 110, 120])).toEqual([20, 40, 60, 80, 100])
     expect(held([10, 20, 30])).toEqual([20, 30])
@@ -54,7 +54,7 @@ describe('roadTest', () => {
 
   test('a vehicle with only slow marks is tested at those', () => {
     const { marks: slow } = roadTest(true_, 'kmh', [10 / 3.6, 20 / 3.6])
-    expect(slow.map(({ indicatedMPerS }) => indicatedMPerS * 3.6)).toEqual([
+    expect(slow.map(({ indicatedToHoldMPerS }) => indicatedToHoldMPerS * 3.6)).toEqual([
       expect.closeTo(10, 9),
       expect.closeTo(20, 9),
     ])
@@ -63,8 +63,8 @@ describe('roadTest', () => {
   test('requires no speed above the top speed: a dial that indicates half needs 60 mph for its mark of 30', () => {
     const half = { indicatedPerTrue: exact(0.5), offsetMPerS: exact(0) }
     const held = (topMph: number) =>
-      roadTest(half, 'mph', marks(10, 20, 30, 40), topMph * MPH).marks.map(({ indicatedMPerS }) =>
-        Math.round(indicatedMPerS / MPH),
+      roadTest(half, 'mph', marks(10, 20, 30, 40), topMph * MPH).marks.map(({ indicatedToHoldMPerS }) =>
+        Math.round(indicatedToHoldMPerS / MPH),
       )
     expect(held(80)).toEqual([20, 40])
     expect(held(79)).toEqual([20, 30])

@@ -1,10 +1,8 @@
-import { writing } from '../codec/answer.js'
 import { decoder } from '../codec/decoder.js'
 import type { SizeTable } from '../domain/tires/size-table.js'
 import { type ConstantUnits, vehicleOf as vehicleOfProfile } from '../domain/vehicles/given-vehicle.js'
-import { checkReport } from '../domain/vehicles/report.js'
 import type { Vehicle } from '../domain/vehicles/vehicle.js'
-import { VehicleCheckAnswer, VehicleProfile, type VehicleProfileShape } from '../schemas/vehicles.js'
+import { VehicleProfile, type VehicleProfileShape } from '../schemas/vehicles.js'
 
 const decode = decoder(VehicleProfile)
 
@@ -15,6 +13,3 @@ export const constantUnitsOf = ({ paths }: VehicleProfileShape): ConstantUnits =
 /** The domain form of a vehicle profile from a request. */
 export const vehicleOf = (profile: VehicleProfileShape, table: SizeTable): Vehicle =>
   vehicleOfProfile(decode(profile), table, constantUnitsOf(profile))
-
-/** The answer of `POST /v1/vehicle-checks`, of a vehicle that was checked. */
-export const checkOut = writing({ answer: VehicleCheckAnswer, compute: checkReport })

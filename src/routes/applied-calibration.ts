@@ -1,20 +1,13 @@
+import { RequestProblem } from '../border/request-problem.js'
 import type { Calibration } from '../db/store.js'
 import type { SizeTable } from '../domain/tires/size-table.js'
-import { computesTheSame, evaluateVehiclePath } from '../domain/vehicles/evaluate.js'
-import { instant } from '../http/saved-vehicles.js'
+import { calibratedState, changedSince } from '../domain/vehicles/changed-since.js'
 import type { MeasureIn } from '../schemas/measures.js'
 import type { CalibrationResultShape, VehicleCalibrationShape } from '../schemas/vehicle-calibrations.js'
 import type { VehicleProfileShape } from '../schemas/vehicles.js'
-import { RequestProblem } from './request-problem.js'
-import { vehicleOf } from './vehicles.js'
+import { vehicleOf } from './vehicle-profile.js'
 
 type Path = VehicleProfileShape['paths'][number]
-
-/** JSON text of a calibration: request and result go out as they are kept, unread. */
-export function calibrationText(calibration: Calibration): string {
-  const { id, version, createdAtMs, changedAtMs, accepted, request, result } = calibration
-  return `{"id":"${id}","version":${version},"createdAt":"${instant(createdAtMs)}","changedAt":"${instant(changedAtMs)}","accepted":${accepted},"request":${request},"result":${result}}`
-}
 
 /** Where the path of that name stands in a profile. @throws {RequestProblem} `path-not-in-vehicle` */
 export function pathIndex({ paths }: VehicleProfileShape, name: string): number {
@@ -75,16 +68,6 @@ function withReading(
   }
 }
 
-/** What the parts of a path compute to, whatever was measured. */
-function computedOf(profile: VehicleProfileShape, name: string, table: SizeTable) {
-  const vehicle = vehicleOf(profile, table)
-  const { path, computed } = evaluateVehiclePath(vehicle, pathIndex(profile, name))
-  return {
-    indicatedPerTrue: computed.indicatedPerTrue.value,
-    constantPerM: path.head.constantPerM.value,
-  }
-}
-
 const outdated = (path: string, what: string) =>
   new RequestProblem(
     'calibration-outdated',
@@ -109,13 +92,12 @@ export function calibrated(
   const { on }: VehicleCalibrationShape = JSON.parse(calibration.request)
   const result: CalibrationResultShape = JSON.parse(calibration.result)
   const index = pathIndex(profile, name)
+  const stateOf = (one: VehicleProfileShape) => calibratedState(vehicleOf(one, table), pathIndex(one, name))
+  const now = stateOf(profile)
+  const changed = changedSince(on, now, stateOf(then))
+  if (changed !== undefined) throw outdated(name, changed)
   const path = profile.paths[index]!
-  const [now, before] = [computedOf(profile, name, table), computedOf(then, name, table)]
-  if (on === 'bench') {
-    if (!computesTheSame(now.constantPerM, before.constantPerM)) throw outdated(name, 'the head')
-    return { ...profile, paths: profile.paths.with(index, withHeadError(path, result)) }
-  }
-  if (!computesTheSame(now.indicatedPerTrue, before.indicatedPerTrue))
-    throw outdated(name, 'a tire, a stage or the head')
-  return { ...profile, paths: profile.paths.with(index, withReading(path, result, now.indicatedPerTrue)) }
+  const applied =
+    on === 'bench' ? withHeadError(path, result) : withReading(path, result, now.indicatedPerTrue)
+  return { ...profile, paths: profile.paths.with(index, applied) }
 }
