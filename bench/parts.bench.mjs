@@ -2,9 +2,9 @@
 import { mkdtempSync, rmSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
-import { fitInput } from '../dist/src/border/fits.js'
-import { partInput } from '../dist/src/border/parts.js'
 import { openSqliteStore } from '../dist/src/db/sqlite/sqlite-store.js'
+import { fitInput } from '../dist/src/routes/fit-records.js'
+import { partInput } from '../dist/src/routes/part-records.js'
 import { start } from './support/child.mjs'
 import { inTurns } from './support/event-loop-turns.mjs'
 
@@ -46,7 +46,7 @@ async function fill(file, parts) {
     const reports = numbers.map((n, index) => {
       const vehicle = { make: `Make ${n % 4}`, model: `Type ${n % 8}`, yearFrom: 1950 + (n % 3) }
       const said = { part: stored[index].id, vehicle, result: 'fits', evidence: 'road-tested' }
-      return { input: fitInput(said, { author: 'bench', today: '2026-01-02' }) }
+      return { input: fitInput(said, { author: 'bench', today: '2026-01-02', tomorrow: '2026-01-03' }) }
     })
     await store.fits.import(author, reports, options)
   }

@@ -1,7 +1,6 @@
 import type { TypeBoxTypeProvider } from '@fastify/type-provider-typebox'
 import Fastify, { type FastifyBaseLogger, LogController } from 'fastify'
 import { Cursors } from './border/cursors.js'
-import { SizeTables } from './border/tire-sizes.js'
 import type { Config } from './config.js'
 import type { Clock, Store } from './db/store.js'
 import { registerAccess } from './plugins/access.js'
@@ -17,6 +16,7 @@ import { registerLazyCompile } from './plugins/lazy-compile.js'
 import { answerMethodNotAllowed, collectMethods } from './plugins/method-not-allowed.js'
 import { Metrics } from './plugins/metrics.js'
 import { takeNdjson } from './plugins/ndjson.js'
+import { oneAtATime } from './plugins/one-at-a-time.js'
 import { registerOpenApi, serveDocument } from './plugins/openapi.js'
 import { servePages } from './plugins/pages.js'
 import { clientErrorHandler, frameworkErrorHandler, problemOf, registerProblems } from './plugins/problems.js'
@@ -50,6 +50,7 @@ import { pulseRoutes } from './routes/pulses.js'
 import { referenceRoutes } from './routes/reference.js'
 import { savedVehicleCheckRoutes } from './routes/saved-vehicle-checks.js'
 import { signalRoutes } from './routes/signals.js'
+import { SizeTables } from './routes/tire-size-records.js'
 import { tireSizeRoutes } from './routes/tire-sizes.js'
 import { tireRoutes } from './routes/tires.js'
 import { vehicleBatchRoutes } from './routes/vehicle-batches.js'
@@ -129,6 +130,7 @@ export async function buildApp({ config, store, clock, logger }: AppParts): Prom
     readJson: jsonReader(checkOf),
     runJob: registerWorkerPool(app, config.workers),
     takeRaw,
+    oneOfCaller: oneAtATime(),
     nextSlice: () => slicer.next(),
   }
   const limits = { ...config.batches, wasBlockedWithin: connector.queue.wasBlockedWithin }
@@ -153,7 +155,7 @@ export async function buildApp({ config, store, clock, logger }: AppParts): Prom
   savedVehicleCheckRoutes(app, options, batches)
   vehicleRevisionRoutes(app, options)
   pickUpRoutes(app, options)
-  electricsRoutes(app)
+  electricsRoutes(app, options)
   gearRoutes(app, options)
   cableDragRoutes(app)
   faultRoutes(app)

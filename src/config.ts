@@ -43,7 +43,7 @@ const Settings = Type.Object(
         'Maximum size of all request bodies in memory until their requests are answered; a batch counts one line [bytes].',
     }),
     BODIES_BYTES_PER_CALLER: Type.Integer({
-      default: 67_108_864,
+      default: 25_165_824,
       minimum: 1_048_576,
       maximum: 1_099_511_627_776,
       description: 'The same for one key, or one address without a key [bytes].',

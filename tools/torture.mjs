@@ -28,6 +28,11 @@ const PARTS = {
     tests: ['tests/torture/siege.test.ts'],
     environment: {},
   },
+  memory: {
+    what: 'large logs, tracks, batches and tables, half-sent bodies and pipelining of one caller, each on a service of its own',
+    tests: ['tests/torture/memory.test.ts'],
+    environment: {},
+  },
   fuzz: {
     what: '10 000 random requests to each operation',
     tests: ['tests/contract'],

@@ -6,13 +6,13 @@ import { join } from 'node:path'
 import { performance } from 'node:perf_hooks'
 import { createInterface } from 'node:readline'
 import { setTimeout as wait } from 'node:timers/promises'
+import { openSqliteStore } from '../src/db/sqlite/sqlite-store.js'
+import { type Asked, seed } from './worst-seed.js'
 
 /** A request to replay. */
 export interface Replayed {
   readonly name: string
-  readonly url: string
-  readonly mediaType: string
-  readonly body: string
+  readonly asked: Asked
 }
 
 /** Minimum time that each request is repeated [ms]: long enough for a meaningful 99th percentile of the waits. */
@@ -32,14 +32,18 @@ interface Load {
   readonly once: () => Promise<readonly number[]>
 }
 
-/** The built service on a new database, without rate limits: one caller sends every request. */
+/** The built service on a new database with a key, without rate limits: one caller sends every request. */
 async function startService(root: string, folder: string) {
+  const file = join(folder, 'worst.sqlite')
+  const store = openSqliteStore({ file, clock: Date.now })
+  const { secret: key } = (await store.keys.createFirst('worst', 'club', 'all'))!
+  await store.close()
   const child = spawn(process.execPath, [join(root, 'dist/start/server.js')], {
     cwd: root,
     env: {
       ...process.env,
       PORT: '0',
-      DATABASE_FILE: join(folder, 'worst.sqlite'),
+      DATABASE_FILE: file,
       LOG_LEVEL: 'error',
       METRICS: 'open',
       RATE_PER_ADDRESS: '0',
@@ -49,7 +53,7 @@ async function startService(root: string, folder: string) {
   })
   for await (const line of createInterface({ input: child.stdout })) {
     const address = /listens on (\S+)\./.exec(line)?.[1]
-    if (address !== undefined) return { child, address }
+    if (address !== undefined) return { child, address, key }
   }
   throw new Error('the service does not start')
 }
@@ -59,14 +63,17 @@ async function cpuS(address: string): Promise<number> {
   return Number(/^process_cpu_seconds_total (\S+)$/m.exec(text)![1])
 }
 
-async function send(address: string, { url, mediaType, body }: Replayed): Promise<number> {
+async function send(address: string, key: string, { method, url, mediaType, body }: Asked) {
   const response = await fetch(address + url, {
-    method: 'POST',
-    headers: { 'content-type': mediaType },
-    body,
+    method,
+    headers: {
+      authorization: `Bearer ${key}`,
+      ...(mediaType === undefined ? {} : { 'content-type': mediaType }),
+      ...(method === 'PUT' || method === 'PATCH' ? { 'if-match': '*' } : {}),
+    },
+    ...(body === undefined ? {} : { body }),
   })
-  await response.arrayBuffer()
-  return response.status
+  return { status: response.status, text: await response.text() }
 }
 
 async function waitsOf(neighbor: ChildProcess): Promise<Waits> {
@@ -103,10 +110,13 @@ async function row(address: string, neighbor: ChildProcess, { name, once: askOnc
  */
 export async function besideNeighbor(root: string, requests: readonly Replayed[]): Promise<string> {
   const folder = mkdtempSync(join(tmpdir(), 'worst-'))
-  const { child, address } = await startService(root, folder)
+  const { child, address, key } = await startService(root, folder)
   const neighbor = fork(join(root, 'bench/support/neighbor.mjs'), [address])
   try {
     await once(neighbor, 'message')
+    const fill = await seed((asked) => send(address, key, asked))
+    const replay = async ({ asked }: Replayed) =>
+      (await send(address, key, { ...asked, url: fill(asked.url) })).status
     const loads: Load[] = [
       {
         name: 'nothing',
@@ -117,11 +127,11 @@ export async function besideNeighbor(root: string, requests: readonly Replayed[]
       },
       ...requests.map((request) => ({
         name: request.name,
-        once: async () => [await send(address, request)],
+        once: async () => [await replay(request)],
       })),
       {
         name: 'all at once',
-        once: () => Promise.all(requests.map((request) => send(address, request))),
+        once: () => Promise.all(requests.map(replay)),
       },
     ]
     const rows: string[] = []

@@ -2,9 +2,9 @@ import { type ChildProcess, fork } from 'node:child_process'
 import { readFileSync, writeFileSync } from 'node:fs'
 import { join } from 'node:path'
 import { performance } from 'node:perf_hooks'
-import { resolved } from './references.js'
+import { type Referable, resolved } from './references.js'
 import { WorkMeter } from './work-meter.js'
-import { type Calculation, worstApp } from './worst-app.js'
+import { asSent, type Calculation, worstApp } from './worst-app.js'
 import { Climb, type Outcome, type Schema, type Tried } from './worst-climb.js'
 import { besideNeighbor } from './worst-neighbor.js'
 
@@ -32,8 +32,16 @@ interface Document {
   readonly components: object
 }
 
+interface Parameter extends Referable {
+  readonly name: string
+  readonly in: string
+  readonly required?: boolean
+  readonly schema: Schema
+}
+
 interface OperationObject {
   readonly operationId: string
+  readonly parameters?: readonly Parameter[]
   readonly security?: unknown
   readonly requestBody?: {
     readonly content: Readonly<Record<string, { readonly schema?: Schema; readonly example?: unknown }>>
@@ -60,13 +68,17 @@ const ONCE: Readonly<Record<string, readonly [number, number]>> = {
   'application/x-ndjson': [0, 0],
 }
 
+/** Maximum number of rows of a table to store; a longer one is refused before it is read. */
+const MAX_STORED_ROWS = 5000
+
 /** The example of a media type, with the lines between header and footer repeated up to a length. */
-function textOfLength(mediaType: string, example: unknown, bytes: number): string {
+function textOfLength(mediaType: string, example: unknown, bytes: number, maxLines: number): string {
   const lines = (typeof example === 'string' ? example.trimEnd() : JSON.stringify(example)).split('\n')
   const [head, foot] = ONCE[mediaType]!
   const middle = lines.slice(head, lines.length - foot)
   const once = lines.length - middle.length === 0 ? 0 : lines.join('\n').length - middle.join('\n').length
-  const times = Math.max(1, Math.floor((bytes - once) / (middle.join('\n').length + 1)) - 1)
+  const fits = Math.floor((bytes - once) / (middle.join('\n').length + 1)) - 1
+  const times = Math.max(1, Math.min(fits, Math.floor(maxLines / middle.length)))
   return [
     ...lines.slice(0, head),
     ...Array.from({ length: times }, () => middle.join('\n')),
@@ -93,7 +105,7 @@ function longestStretch(): () => Promise<number> {
 
 /** Answers the requests of the parent process one after the other. */
 async function answerParent(counts: boolean): Promise<void> {
-  const { ask } = await worstApp()
+  const { ask } = await worstApp(true)
   const meter = counts ? new WorkMeter() : undefined
   process.on('message', async ({ calculation, body, watches }: Question) => {
     const cpu = process.cpuUsage()
@@ -177,6 +189,7 @@ async function inGeometries(computer: Computer, calculation: Calculation, body: 
 
 interface Row {
   readonly operationId: string
+  readonly needsKey: boolean
   readonly calculation: Calculation
   readonly what: string
   readonly costliest: Tried
@@ -195,17 +208,24 @@ function shown(body: unknown): string {
 
 const byCost = (rows: readonly Row[]) => rows.toSorted((a, b) => b.cost.heldMs - a.cost.heldMs)
 
-function page(rows: readonly Row[], steps: number, neighbor: string): string {
+function table(rows: readonly Row[]): string {
   const lines = byCost(rows).map(({ operationId, what, costliest, cost }) => {
     const work = costliest.work === TIMED_OUT ? 'timed out' : String(costliest.work)
     return `| ${operationId} | ${what} | ${work} | ${rounded(cost.heldMs)} | ${rounded(cost.cpuMs)} | ${shown(costliest.body)} |`
   })
+  return `| operation | | work | held | CPU | request |
+|---|---|---|---|---|---|
+${lines.join('\n')}`
+}
+
+function page(rows: readonly Row[], steps: number, neighbor: string): string {
   return `# Most expensive requests
 
 <!-- Made by measurement with \`npm run worst\`; edit tools/worst.ts instead. -->
 
-The maximum cost of one request, as far as a search finds it: for each calculation that needs no key, the most expensive request that is answered and the most
-expensive one that is refused. The search starts from the examples of the contract. It sets every number and the length of every list to its maximum, alone and in
+The maximum cost of one request, as far as a search finds it: for each operation, the most expensive request that is answered and the most
+expensive one that is refused. The query of a GET request is written as JSON. The store holds 200 vehicles, one of them with 100 revisions, and 5000 parts; nothing is deleted.
+The search starts from the examples of the contract. It sets every number and the length of every list to its maximum, alone and in
 pairs (at most ${PAIRS}), then makes ${steps} random changes of one to three places in the most expensive body and keeps those that cost more. Bodies are at most 1 MB; texts
 repeat their example up to 256 KiB and 4 MiB.
 
@@ -218,15 +238,37 @@ Searches of the service count their work in the inner loop and stop with \`searc
 
 ${neighbor}
 
-## All
+## Without a key
 
-| calculation | | work | held | CPU | request |
-|---|---|---|---|---|---|
-${lines.join('\n')}
+${table(rows.filter(({ needsKey }) => !needsKey))}
+
+## With a key
+
+${table(rows.filter(({ needsKey }) => needsKey))}
 `
 }
 
 const examplesOf = (document: Document, schema: Schema = {}) => resolved(document, schema).examples ?? []
+
+const METHODS = { get: 'GET', post: 'POST', put: 'PUT', patch: 'PATCH' } as const
+
+/** The query parameters as the properties of a body. Without cursors: one that the service did not write is refused at once. */
+function queryOf(
+  document: Document,
+  { parameters = [] }: OperationObject,
+): { schema: Schema; examples: unknown[] } {
+  const known = parameters.map((parameter) => resolved(document, parameter))
+  const asked = known.filter((one) => one.in === 'query' && one.name !== 'cursor')
+  const required = asked.filter((one) => one.required).map(({ name }) => name)
+  const properties = Object.fromEntries(asked.map(({ name, schema }) => [name, schema]))
+  const largest = ({ maximum, enum: values }: Schema) => maximum ?? values?.at(-1) ?? '165R13'
+  const valuesOf = (names: readonly string[]) =>
+    Object.fromEntries(names.map((name) => [name, largest(properties[name]!)]))
+  return {
+    schema: { type: 'object', properties, required },
+    examples: [valuesOf(Object.keys(properties)), valuesOf(required)],
+  }
+}
 
 async function search(steps: number, only: readonly string[]): Promise<void> {
   const root = join(import.meta.dirname, '../..')
@@ -234,15 +276,26 @@ async function search(steps: number, only: readonly string[]): Promise<void> {
   const counting = new Computer(true)
   const measuring = new Computer(false)
   const rows: Row[] = []
-  for (const [url, { post }] of Object.entries(document.paths)) {
-    if (post?.requestBody === undefined || 'security' in post) continue
-    const { operationId } = post
+  const operations = Object.entries(document.paths).flatMap(([url, item]) =>
+    Object.entries(METHODS).flatMap(([name, method]) => {
+      const operation = item[name]
+      return operation === undefined ? [] : [{ url, method, operation }]
+    }),
+  )
+  for (const { url, method, operation } of operations) {
+    const { operationId } = operation
     if (only.length > 0 && !only.includes(operationId)) continue
-    for (const [mediaType, { schema, example }] of Object.entries(post.requestBody.content)) {
-      const calculation = { operationId, url, mediaType }
+    const needsKey = 'security' in operation
+    const contents = operation.requestBody?.content ?? { 'application/json': queryOf(document, operation) }
+    for (const [mediaType, content] of Object.entries(contents)) {
+      // The same patch under another media type.
+      if (mediaType === 'application/merge-patch+json') continue
+      const { schema, example } = content as { schema?: Schema; example?: unknown }
+      const calculation = { operationId, method, url, mediaType }
       const found: Array<readonly [string, Tried]> = []
       if (mediaType === 'application/json' && schema !== undefined) {
-        const examples = examplesOf(document, schema)
+        const examples =
+          'examples' in content ? (content.examples as unknown[]) : examplesOf(document, schema)
         // Warm up: what the first request compiles is not its cost.
         for (const body of examples) await counting.ask(calculation, body)
         const { valid, invalid, asked } = await new Climb(document, 1).climb(
@@ -260,8 +313,9 @@ async function search(steps: number, only: readonly string[]): Promise<void> {
       } else {
         const text = example ?? examplesOf(document, schema)[0]
         if (text === undefined) throw new Error(`${operationId}: no example of ${mediaType}`)
+        const maxLines = operationId.startsWith('import') ? MAX_STORED_ROWS : Number.POSITIVE_INFINITY
         for (const bytes of LENGTHS) {
-          const body = textOfLength(mediaType, text, bytes)
+          const body = textOfLength(mediaType, text, bytes, maxLines)
           const outcome = await counting.ask(calculation, body)
           found.push([`${mediaType}, ${outcome.status < 400 ? 'answered' : 'refused'}`, { body, ...outcome }])
         }
@@ -269,6 +323,7 @@ async function search(steps: number, only: readonly string[]): Promise<void> {
       for (const [what, costliest] of found)
         rows.push({
           operationId,
+          needsKey,
           calculation,
           what,
           costliest,
@@ -283,9 +338,7 @@ async function search(steps: number, only: readonly string[]): Promise<void> {
     root,
     costliest.map(({ operationId, calculation, what, costliest: { body } }) => ({
       name: `${operationId}, ${what}`,
-      url: calculation.url,
-      mediaType: calculation.mediaType,
-      body: textOf(body),
+      asked: asSent(calculation, body),
     })),
   )
   if (only.length > 0) console.log(page(rows, steps, neighbor))

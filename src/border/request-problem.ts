@@ -32,6 +32,9 @@ export class RequestProblem extends Error {
   }
 }
 
+/** The client disconnected while its request was waiting. */
+export const callerLeft = () => new RequestProblem('unavailable', 'The caller left before the answer.')
+
 /** Nothing is at the address of a request. */
 export function nothingAt({ url }: { readonly url: string }): RequestProblem {
   const path = url.split('?')[0]!.slice(0, 200)

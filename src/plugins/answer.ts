@@ -8,6 +8,8 @@ export class Answer<R extends IncomingMessage = IncomingMessage> extends ServerR
   request: FastifyRequest | undefined = undefined
   /** Index at which the open requests of its route are counted. */
   place: number | undefined = undefined
+  /** Handles the request when it is its turn in the queue. */
+  onTurn: (() => void) | undefined = undefined
   /** Whether its socket has a timeout that ends the connection when the client stops reading. */
   isTimed = false
 }

@@ -21,12 +21,21 @@ interface Held {
   refuse: ((problem: RequestProblem) => void) | undefined
 }
 
+const tooMany = (limit: number, whose: string) =>
+  new RequestProblem(
+    'overloaded',
+    `The bodies of requests ${whose} come to more than ${limit} bytes; send this one again when others are answered.`,
+    [],
+    { 'retry-after': '5', connection: 'close' },
+  )
+
 /** Memory times duration [byte·ms]: small or fast bodies are never refused first. */
 const burden = ({ bytes, sinceMs }: Held) => bytes * (performance.now() - sinceMs)
 
 /**
  * Limits the bytes of bodies that are in memory until their requests are answered. Above a limit, the incomplete body with the largest
  * burden is refused: among those of the caller who exceeds the limit of one, or among all.
+ * A body whose Content-Length does not fit beside the complete ones of its caller is refused before it is read.
  */
 export function registerBodyBytes(app: FastifyInstance, { maxOfAll, maxOfOne }: BodyBytesLimits): void {
   const all = new Set<Held>()
@@ -45,6 +54,14 @@ export function registerBodyBytes(app: FastifyInstance, { maxOfAll, maxOfOne }: 
     if (all.delete(held)) count(held.caller, -held.bytes)
   }
 
+  /** Whether a body of this length exceeds the limit of its caller even if every incomplete one is refused. */
+  function hasNoRoom(caller: string, bytes: number): boolean {
+    if ((ofCaller.get(caller) ?? 0) + bytes <= maxOfOne) return false
+    let complete = 0
+    for (const held of all) if (held.caller === caller && held.refuse === undefined) complete += held.bytes
+    return complete + bytes > maxOfOne
+  }
+
   /** Refuses incomplete bodies until the rest is within the limit, or none is incomplete. */
   function keepWithin(
     limit: number,
@@ -58,10 +75,7 @@ export function registerBodyBytes(app: FastifyInstance, { maxOfAll, maxOfOne }: 
       if (first === undefined) return
       const heaviest = others.reduce((one, other) => (burden(other) > burden(one) ? other : one), first)
       release(heaviest)
-      const detail = `The bodies of requests ${whose} come to more than ${limit} bytes; send this one again when others are answered.`
-      heaviest.refuse!(
-        new RequestProblem('overloaded', detail, [], { 'retry-after': '5', connection: 'close' }),
-      )
+      heaviest.refuse!(tooMany(limit, whose))
     }
   }
 
@@ -71,6 +85,8 @@ export function registerBodyBytes(app: FastifyInstance, { maxOfAll, maxOfOne }: 
     // A batch is read line by line: only one line is in memory.
     if (!hasBody || headers['content-type']?.startsWith(NDJSON)) return done(null, payload)
     const caller = callerOf(request)
+    if (hasNoRoom(caller, Number(headers['content-length'] ?? 0)))
+      return done(tooMany(maxOfOne, 'of one caller'))
     const held: Held = {
       caller,
       sinceMs: performance.now(),

@@ -1,6 +1,13 @@
 import type { FastifyInstance } from 'fastify'
 import { shapeAt } from '../schemas/measures.js'
 
+declare module 'fastify' {
+  interface FastifyContextConfig {
+    /** Schema of the record that a merge patch changes: the patch need not be longer than the record. */
+    patches?: object
+  }
+}
+
 /** Smallest limit [bytes]: leaves room for white space, and for faults that deserve a more precise problem than the length. */
 const MIN_BYTES = 65_536
 
@@ -65,7 +72,7 @@ export function longestJson(schema: Schema, known = new Map<string, number>()): 
 export function registerBodyLimits(app: FastifyInstance, maxBytes: number): void {
   const known = new Map<string, number>()
   app.addHook('onRoute', (route) => {
-    const body = route.schema?.body as Schema | undefined
+    const body = (route.config?.patches ?? route.schema?.body) as Schema | undefined
     if (body === undefined) return
     route.bodyLimit ??= Math.min(maxBytes, Math.max(MIN_BYTES, longestJson(body, known)))
   })

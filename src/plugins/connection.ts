@@ -66,6 +66,7 @@ export class Connection {
     // Reading or discarding a body resumes the socket, even while the connection is paused.
     socket.on('resume', () => {
       if (this.isPaused) socket.pause()
+      else this.parseUnparsed()
     })
   }
 
@@ -85,16 +86,17 @@ export class Connection {
   }
 
   resume(reason: PauseReason): void {
-    if (!this.pauseReasons.delete(reason) || this.isPaused) return
-    this.parseUnparsed()
-    if (!this.isPaused) this.socket.resume()
+    if (this.pauseReasons.delete(reason) && !this.isPaused) this.socket.resume()
   }
 
-  /** Parses the received bytes until the connection is paused or none are left. */
+  /**
+   * Parses the received bytes until the connection is paused or none are left. The server also pauses the socket while its responses are
+   * not read: its parser accepts nothing then.
+   */
   private parseUnparsed(): void {
     if (this.isParsing) return
     this.isParsing = true
-    while (this.unparsed !== undefined && !this.isPaused) {
+    while (this.unparsed !== undefined && !this.isPaused && !this.socket.isPaused()) {
       const bytes = this.pieceBytes()
       const piece = this.unparsed.subarray(0, bytes)
       this.unparsed = this.unparsed.length > bytes ? this.unparsed.subarray(bytes) : undefined

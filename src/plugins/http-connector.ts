@@ -4,6 +4,7 @@ import { performance } from 'node:perf_hooks'
 import { setImmediate as nextIteration, setTimeout as wait } from 'node:timers/promises'
 import type { FastifyBaseLogger, FastifyInstance } from 'fastify'
 import type { RequestProblemCode } from '../border/problem-codes.js'
+import { callerLeft, type RequestProblem } from '../border/request-problem.js'
 import { Answer } from './answer.js'
 import { Connection } from './connection.js'
 import type { CorsHeaders } from './cors.js'
@@ -37,13 +38,6 @@ const RETRY_AFTER_S = 1
  */
 const PAUSE_MS = 1000 * RETRY_AFTER_S
 const RESUME_EVERY_MS = 10
-
-/** A queued request with its response and the listener that handles it. */
-interface Waiting {
-  readonly handle: RequestListener
-  readonly request: IncomingMessage
-  readonly answer: Answer
-}
 
 interface Paused {
   readonly connection: Connection
@@ -102,7 +96,7 @@ export interface HttpConnectorOptions {
  * logs each request without a hook, times out slow readers, and closes connections gracefully.
  */
 export class HttpConnector {
-  readonly queue: RequestQueue<Waiting>
+  readonly queue: RequestQueue<Answer>
   readonly durations = new RequestDurations()
   readonly openRequests = new OpenRequests()
   /** Number of requests refused because of overload. */
@@ -128,7 +122,7 @@ export class HttpConnector {
 
   constructor(options: HttpConnectorOptions) {
     this.options = options
-    this.queue = new RequestQueue(options.queue, (waiting) => this.begin(waiting))
+    this.queue = new RequestQueue(options.queue, ({ onTurn }) => onTurn!())
     this.measure = measurer(this.durations, this.owed, this.openRequests)
   }
 
@@ -141,7 +135,7 @@ export class HttpConnector {
   readonly makeServer = (answer: RequestListener, options: Record<string, unknown>): Server => {
     const server = createServer(
       { ...(options.http as object), ServerResponse: Answer },
-      (request, response) => this.take({ handle: answer, request, answer: response as Answer }),
+      (request, response) => this.take(answer, request, response as Answer),
     )
     server.on('connection', (socket: Socket) => this.connect(socket))
     // After a parse error or CONNECT, the parser must not receive more bytes.
@@ -168,6 +162,10 @@ export class HttpConnector {
       }
       reply.header(REQUEST_ID, request.id).headers(NO_SNIFFING)
       done()
+    })
+    app.addHook('preValidation', ({ raw }, { raw: answer }, done) => {
+      if (!(answer instanceof Answer) || this.queue.isTurnOf(answer)) done()
+      else this.takeAgain(raw.socket, answer, done)
     })
     app.addHook('preClose', (done) => {
       this.close()
@@ -214,7 +212,7 @@ export class HttpConnector {
   /** Makes each response the last of its connection, and closes the connections without an outstanding response. */
   private close(): void {
     this.closing = true
-    const owing = new Set([...this.queue].map(({ request }) => request.socket))
+    const owing = new Set([...this.queue].map(({ req }) => req.socket))
     for (const answer of this.owed) {
       owing.add(answer.req.socket)
       if (!answer.headersSent) answer.setHeader('connection', 'close')
@@ -272,8 +270,7 @@ export class HttpConnector {
     checkAfterPoll()
   }
 
-  private take(waiting: Waiting): void {
-    const { request, answer } = waiting
+  private take(handle: RequestListener, request: IncomingMessage, answer: Answer): void {
     const { socket } = request
     const connection = this.connections.get(socket)
     // The rest of a chunk that was read before the connection was closed or done with.
@@ -292,14 +289,19 @@ export class HttpConnector {
       answerBare(answer, 'malformed-http', fault, { ...this.corsHeadersOn(socket), connection: 'close' })
       return
     }
-    connection.receive(answer, () => this.queue.add(connection.address, waiting))
+    answer.onTurn = () => this.begin(handle, request, answer)
+    connection.receive(answer, () => this.queue.add(connection.address, answer))
   }
 
-  private begin({ handle, request, answer }: Waiting): void {
-    // The client has disconnected, or an earlier response ended the connection (RFC 9112, 9.6).
-    if (request.socket.destroyed || request.socket.writableEnded) return
+  private owe(answer: Answer): void {
     this.owed.add(answer)
     if (this.closing) answer.setHeader('connection', 'close')
+  }
+
+  private begin(handle: RequestListener, request: IncomingMessage, answer: Answer): void {
+    // The client has disconnected, or an earlier response ended the connection (RFC 9112, 9.6).
+    if (request.socket.destroyed || request.socket.writableEnded) return
+    this.owe(answer)
     if (!this.ending || this.closing) {
       handle(request, answer)
       return
@@ -309,6 +311,24 @@ export class HttpConnector {
       if (this.connections.get(request.socket)?.last === answer) answer.setHeader('connection', 'close')
       handle(request, answer)
     })
+  }
+
+  /** Queues a request again whose body arrived after its turn: the bodies of many may have been completed at the same moment. */
+  private takeAgain(socket: Socket, answer: Answer, done: (problem?: RequestProblem) => void): void {
+    const connection = this.connections.get(socket)
+    if (connection === undefined) {
+      done(callerLeft())
+      return
+    }
+    this.owed.delete(answer)
+    answer.onTurn = () => {
+      if (socket.destroyed) done(callerLeft())
+      else {
+        this.owe(answer)
+        done()
+      }
+    }
+    this.queue.add(connection.address, answer)
   }
 
   private refuse(connection: Connection, answer: Answer): void {

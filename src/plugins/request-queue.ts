@@ -9,7 +9,7 @@ const MEAN_OVER_MS = 250
 /** Delay of a sample from which on the event loop counts as blocked: what arrived meanwhile is still in the sockets. */
 const BLOCKED_MS = 500
 
-/** Time spent on starting requests in one iteration of the event loop, before the sockets are polled again. */
+/** Time during which requests are started in one iteration of the event loop, the last to its end, before the sockets are polled again. */
 const SLICE_MS = 2
 const MAX_IN_SLICE = 64
 /** Weight of the newest request in the running mean of the time per request. */
@@ -38,8 +38,8 @@ interface Waiting<T> {
  * requests of one caller delay another by one request at a time. After a long request its caller is passed over for the same time
  * if others are waiting.
  *
- * Only a few requests are started in one iteration of the event loop, so that the sockets are polled often: about one connection is
- * accepted per iteration, and new callers would otherwise wait for seconds behind a thousand old ones. The expected wait of a new
+ * Only a few requests are started in one iteration of the event loop, and none after a long one, so that the sockets are polled often:
+ * about one connection is accepted per iteration, and new callers would otherwise wait for seconds behind a thousand old ones. The expected wait of a new
  * request is known on arrival, so that it can be refused at once. A service that was not busy lately refuses nobody: one long
  * computation or a short stall of the machine is not overload (docs/decisions/0009-load-shedding.md).
  */
@@ -53,10 +53,13 @@ export class RequestQueue<T> {
   private readonly waiting = new FairQueue<Waiting<T>>()
   /** Number of scheduled calls of beginNext. */
   private scheduled = 0
-  private begunInIteration = 0
+  /** Start of the first request of this iteration. */
+  private iterationMs: number | undefined
   private lastBegunMs: number | undefined
   /** Caller of the request that was started last. */
   private lastCaller = ''
+  /** Request that was started last in this iteration. */
+  private current: T | undefined
   /** Times until which callers are passed over, after a request that took longer than a slice. */
   private readonly passedOverUntilMs = new Map<string, number>()
   /** Running mean of the time per request. */
@@ -103,12 +106,18 @@ export class RequestQueue<T> {
 
   /** Starts the request at once, unless others are waiting or enough were started in this iteration of the event loop. */
   add(caller: string, request: T): void {
-    if (this.waiting.length === 0 && this.begunInIteration < this.maxPerIteration())
-      this.beginNow({ caller, request })
-    else {
+    if (this.waiting.length === 0 && !this.isSliceOver()) {
+      // In the poll phase: what is started in the check phase that follows still counts for this iteration.
+      this.beginNow({ caller, request }, () => setImmediate(this.endIteration))
+    } else {
       this.waiting.add(caller, { caller, request })
       this.schedule()
     }
+  }
+
+  /** Whether it is the turn of a request: it was started in this iteration of the event loop, and none after it. */
+  isTurnOf(request: T): boolean {
+    return this.current === request
   }
 
   /** The waiting requests. */
@@ -120,27 +129,30 @@ export class RequestQueue<T> {
     clearInterval(this.sampler)
   }
 
-  /** Most requests started in one iteration of the event loop. */
-  private maxPerIteration(): number {
-    return Math.max(1, Math.min(MAX_IN_SLICE, Math.floor(SLICE_MS / this.requestMs)))
+  private isSliceOver(): boolean {
+    return this.iterationMs !== undefined && performance.now() - this.iterationMs >= SLICE_MS
   }
 
   /** Schedules the start of waiting requests: immediates set during an iteration of the event loop run in the next one. */
   private schedule(): void {
-    while (this.scheduled < Math.min(this.maxPerIteration(), this.waiting.length)) {
+    while (this.scheduled < Math.min(MAX_IN_SLICE, this.waiting.length)) {
       this.scheduled++
       setImmediate(this.beginNext)
     }
   }
 
   private readonly beginNext = (): void => {
+    if (this.isSliceOver()) {
+      setImmediate(this.beginNext)
+      return
+    }
     const nowMs = performance.now()
     this.settle(nowMs)
     const isEligible = (caller: string) => (this.passedOverUntilMs.get(caller) ?? 0) <= nowMs
     const waiting = this.waiting.take(isEligible) ?? this.waiting.take()!
     this.scheduled--
+    this.beginNow(waiting, this.endIteration)
     this.schedule()
-    this.beginNow(waiting)
   }
 
   /** Adds the time since the last start to the running mean. */
@@ -160,18 +172,22 @@ export class RequestQueue<T> {
     this.passedOverUntilMs.set(this.lastCaller, nowMs + tookMs)
   }
 
-  private beginNow({ caller, request }: Waiting<T>): void {
+  private beginNow({ caller, request }: Waiting<T>, endIteration: () => void): void {
     const nowMs = performance.now()
     this.settle(nowMs)
     this.lastBegunMs = nowMs
     this.lastCaller = caller
-    if (this.begunInIteration === 0) setImmediate(this.endIteration)
-    this.begunInIteration++
+    this.current = request
+    if (this.iterationMs === undefined) {
+      this.iterationMs = nowMs
+      setImmediate(endIteration)
+    }
     this.begin(request)
   }
 
   private readonly endIteration = (): void => {
-    this.begunInIteration = 0
+    this.iterationMs = undefined
+    this.current = undefined
     if (this.waiting.length > 0 || this.lastBegunMs === undefined) return
     // Without waiting requests, the time until the next start is idle time: it is not added to the mean.
     const nowMs = performance.now()

@@ -7,10 +7,10 @@ const DEEPEST = 64
 
 /**
  * Maximum number of objects and lists, and of commas: in memory they take many times the one or two characters of their text. The
- * longest track has 250 000 objects, the longest log 2 000 000 numbers.
+ * longest track has 250 000 objects, the longest log 1 000 000 numbers.
  */
 const MAX_NODES = 300_000
-const MAX_COMMAS = 2_100_000
+const MAX_COMMAS = 1_100_000
 
 const QUOTE = 34
 const BACKSLASH = 92

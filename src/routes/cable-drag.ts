@@ -4,10 +4,13 @@ import { SEARCH } from '../schemas/rate-weights.js'
 import { calculation } from './calculation.js'
 import type { App } from './options.js'
 
+/** A hundred tests of 20 parts each, with names of 50 letters. The schema admits 750 kB, with each letter of each name escaped. */
+const BODY_LIMIT = 131_072
+
 export function cableDragRoutes(app: App): void {
-  app.post(
-    '/v1/cables/drag',
-    calculation({
+  app.post('/v1/cables/drag', {
+    bodyLimit: BODY_LIMIT,
+    ...calculation({
       id: 'attributeDrag',
       weight: SEARCH,
       summary: 'Drag of each part of a mechanical drive',
@@ -18,5 +21,5 @@ export function cableDragRoutes(app: App): void {
       answer: CableDragAnswer,
       compute: cableDrag,
     }),
-  )
+  })
 }

@@ -1,31 +1,43 @@
-import { boltCircleOut, candidatesOut, probesFor } from '../border/candidates.js'
 import { noSuch } from '../border/shared.js'
+import { writing } from '../codec/answer.js'
+import { boltCircle } from '../domain/parts/bolt-circle.js'
+import { findCandidates } from '../domain/parts/candidates.js'
+import { interfaceProbes } from '../domain/parts/mating.js'
 import { ref } from '../schemas/measures.js'
-import { BoltCircleAnswer, BoltCircleRequest, CandidateAnswer, CandidateQuery } from '../schemas/parts.js'
+import {
+  BoltCircleAnswer,
+  BoltCircleRequest,
+  CandidateAnswer,
+  CandidateQuery,
+  DEFAULT_CANDIDATES,
+  DEFAULT_TOLERANCE_MM,
+} from '../schemas/parts.js'
 import { problems } from '../schemas/problems.js'
 import { RecordParams } from '../schemas/shared-records.js'
+import { calculation } from './calculation.js'
 import type { App, RouteOptions } from './options.js'
+import { recordedPart } from './part-records.js'
 
-const tags = ['parts']
+const tag = 'parts'
 
 /** Number of nearest parts compared for each interface, per candidate of the answer. */
 const NEAR_PER_CANDIDATE = 2
 
+const candidatesOf = writing({ answer: CandidateAnswer, compute: findCandidates })
+
 export function boltCircleRoutes(app: App): void {
   app.post(
     '/v1/parts/bolt-circle',
-    {
-      schema: {
-        operationId: 'computeBoltCircle',
-        summary: 'Bolt circle from a chord',
-        description:
-          'Diameter of the circle through evenly spaced holes, from the distance between two of them: for measurements if no hole is opposite another.',
-        tags,
-        body: ref(BoltCircleRequest),
-        response: { 200: ref(BoltCircleAnswer) },
-      },
-    },
-    (request) => boltCircleOut(request.body),
+    calculation({
+      id: 'computeBoltCircle',
+      summary: 'Bolt circle from a chord',
+      description:
+        'Diameter of the circle through evenly spaced holes, from the distance between two of them: for measurements if no hole is opposite another.',
+      tag,
+      body: BoltCircleRequest,
+      answer: BoltCircleAnswer,
+      compute: boltCircle,
+    }),
   )
 }
 
@@ -38,19 +50,22 @@ export function candidateRoutes(app: App, { store: { parts } }: RouteOptions): v
         summary: 'Parts that may fit a part',
         description:
           'Parts with an interface that mates with or matches one of this part within the tolerance, with the compared dimensions and their deviations. A candidate is not proven.',
-        tags,
+        tags: [tag],
         params: RecordParams,
         querystring: CandidateQuery,
         response: { 200: ref(CandidateAnswer), ...problems(503) },
       },
     },
     async (request) => {
-      const { tolerance = 0.5, limit = 50 } = request.query
-      const part = await parts.read(request.params.id)
-      if (part === undefined) throw noSuch('part')
+      const { tolerance = DEFAULT_TOLERANCE_MM, limit = DEFAULT_CANDIDATES } = request.query
+      const stored = await parts.read(request.params.id)
+      if (stored === undefined) throw noSuch('part')
       const toleranceM = tolerance / 1000
-      const near = await parts.near(part.id, probesFor(part, toleranceM), NEAR_PER_CANDIDATE * limit)
-      return candidatesOut(part, near, toleranceM, limit)
+      const { id, interfaces } = recordedPart(stored)
+      const probes = interfaces.map((one) => interfaceProbes(one, toleranceM))
+      const near = await parts.near(id, probes, NEAR_PER_CANDIDATE * limit)
+      const others = { ...near, parts: near.parts.map(recordedPart) }
+      return candidatesOf(interfaces, others, toleranceM, limit)
     },
   )
 }

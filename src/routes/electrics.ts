@@ -1,5 +1,6 @@
+import { decoder } from '../codec/decoder.js'
 import { airGap } from '../domain/electrics/air-gap.js'
-import { enclosure } from '../domain/electrics/enclosure.js'
+import { enclosureIsHeavy } from '../domain/electrics/enclosure.js'
 import { pullUp } from '../domain/electrics/pull-up.js'
 import { supply } from '../domain/electrics/supply.js'
 import { threshold } from '../domain/electrics/threshold.js'
@@ -10,12 +11,17 @@ import { PullUpAnswer, PullUpRequest } from '../schemas/electrics/pull-up.js'
 import { SupplyAnswer, SupplyRequest } from '../schemas/electrics/supply.js'
 import { ThresholdAnswer, ThresholdRequest } from '../schemas/electrics/threshold.js'
 import { WireAnswer, WireRequest } from '../schemas/electrics/wire.js'
-import { calculation } from './calculation.js'
-import type { App } from './options.js'
+import { SEARCH } from '../schemas/rate-weights.js'
+import { calculation, calculationSchema } from './calculation.js'
+import { enclosureAnswer } from './enclosure-answer.js'
+import { inThread } from './in-thread.js'
+import type { App, RouteOptions } from './options.js'
 
 const tag = 'electrics'
 
-export function electricsRoutes(app: App): void {
+const enclosureRequest = decoder(EnclosureRequest)
+
+export function electricsRoutes(app: App, options: RouteOptions): void {
   app.post(
     '/v1/electrics/pull-up',
     calculation({
@@ -88,15 +94,22 @@ export function electricsRoutes(app: App): void {
 
   app.post(
     '/v1/electrics/enclosure',
-    calculation({
-      id: 'checkEnclosure',
-      summary: 'Temperature of an enclosure',
-      description:
-        'Temperature of a box on the dashboard, in the engine compartment or in measured surroundings, compared with the glass transition of its material and the rating of the parts inside.',
-      tag,
-      body: EnclosureRequest,
-      answer: EnclosureAnswer,
-      compute: enclosure,
-    }),
+    {
+      schema: calculationSchema({
+        body: EnclosureRequest,
+        answer: EnclosureAnswer,
+        id: 'checkEnclosure',
+        weight: SEARCH,
+        summary: 'Temperature of an enclosure',
+        description:
+          'Temperature of a box on the dashboard, in the engine compartment or in measured surroundings, compared with the glass transition of its material and the rating of the parts inside.',
+        tag,
+        errors: [503],
+      }),
+    },
+    ({ body }, reply) =>
+      enclosureIsHeavy(enclosureRequest(body))
+        ? inThread(reply, options, 'enclosure', body)
+        : enclosureAnswer(body),
   )
 }

@@ -4,10 +4,13 @@ import { SEARCH } from '../schemas/rate-weights.js'
 import { calculation } from './calculation.js'
 import type { App } from './options.js'
 
+/** Fifty tests of 20 links each with names of 80 letters. The schema admits 770 kB, with each letter of each name escaped. */
+const BODY_LIMIT = 131_072
+
 export function faultRoutes(app: App): void {
-  app.post(
-    '/v1/faults/next-test',
-    calculation({
+  app.post('/v1/faults/next-test', {
+    bodyLimit: BODY_LIMIT,
+    ...calculation({
       id: 'chooseNextTest',
       weight: SEARCH,
       summary: 'Next test of a faulty speedometer drive',
@@ -18,5 +21,5 @@ export function faultRoutes(app: App): void {
       answer: NextTestAnswer,
       compute: chooseNextTest,
     }),
-  )
+  })
 }

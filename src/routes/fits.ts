@@ -1,22 +1,19 @@
 import { requireIfMatch } from '../border/conditions.js'
-import {
-  FIT_TABLE,
-  fitInput,
-  fitRow,
-  fitSearchOut,
-  partUnknown,
-  type ReportDefaults,
-  readFitTable,
-} from '../border/fits.js'
+import { FIT_TABLE, fitRow, readFitTable } from '../border/fit-table.js'
 import { RequestProblem } from '../border/request-problem.js'
 import { notChanged } from '../border/shared.js'
 import { ID_COLUMNS } from '../border/tables.js'
-import type { SharedAuthor } from '../db/store.js'
+import { writing } from '../codec/answer.js'
+import type { PartFits, SharedAuthor } from '../db/store.js'
+import { DomainError } from '../domain/errors.js'
+import type { ReportDefaults } from '../domain/fits/report.js'
+import { supportedFits } from '../domain/fits/search.js'
 import { FitInput, FitQuery, FitSearchAnswer, type FitShape, SavedFit } from '../schemas/fits.js'
 import { ref } from '../schemas/measures.js'
 import { problems } from '../schemas/problems.js'
 import { creation, reading, removal } from '../schemas/shared-records.js'
 import { TABLE_BYTES, tableExport, tableImport } from '../schemas/tables.js'
+import { fitInput, foundReports } from './fit-records.js'
 import type { App, RouteOptions } from './options.js'
 import { saveFor, sendResponse, sharedAuthorOf } from './stored-responses.js'
 import { sendRead, sharedCreated } from './stored-shared.js'
@@ -37,6 +34,23 @@ const TABLE = {
 
 const createdAnswer = sharedCreated('/v1/fits')
 
+/** One page of a search. */
+const searchAnswer = writing({
+  answer: FitSearchAnswer,
+  compute: (items: readonly PartFits[], next: string | undefined) => {
+    const search = supportedFits(foundReports(items))
+    return next === undefined ? search : { ...search, next }
+  },
+})
+
+/** A fit report names a part that is not in the store. */
+function partUnknown(outcome: 'part-absent' | 'other-part-absent'): DomainError {
+  const field = outcome === 'part-absent' ? 'part' : 'otherPart'
+  return new DomainError('recorded-part-unknown', `${field}: there is no part of this id`, {
+    pointer: `/${field}`,
+  })
+}
+
 function requireVehicle({ year, make, model }: { year?: number; make?: string; model?: string }): void {
   if (year === undefined || make !== undefined || model !== undefined) return
   const detail = 'is required with year: give make, model or both'
@@ -45,12 +59,18 @@ function requireVehicle({ year, make, model }: { year?: number; make?: string; m
   ])
 }
 
+const DAY_MS = 86_400_000
+
+/** Date in UTC, YYYY-MM-DD. */
+const dayOf = (atMs: number) => new Date(atMs).toISOString().slice(0, 10)
+
 async function reportDefaults(
   { store, clock }: RouteOptions,
   { accountId }: SharedAuthor,
 ): Promise<ReportDefaults> {
   const account = await store.accounts.read(accountId)
-  return { author: account!.name, today: new Date(clock()).toISOString().slice(0, 10) }
+  const now = clock()
+  return { author: account!.name, today: dayOf(now), tomorrow: dayOf(now + DAY_MS) }
 }
 
 export async function fitRoutes(app: App, options: RouteOptions): Promise<void> {
@@ -104,7 +124,7 @@ function listRoutes(app: App, options: RouteOptions): void {
       requireVehicle(filter)
       const page = cursors.page(['fits', filter], { limit, cursor })
       const found = await fits.search(filter, page.request)
-      return fitSearchOut(found, page.next(found.next))
+      return searchAnswer(found.items, page.next(found.next))
     },
   )
 }
@@ -127,7 +147,7 @@ async function tableRoutes(app: App, options: RouteOptions): Promise<void> {
       exportTable(reply, options, { table: TABLE, list: fits.list, rowsOf: (fit) => [fitRow(fit)] }),
   )
 
-  await tableScope(app, (scope) => {
+  await tableScope(app, options, (scope) => {
     scope.post(
       '/v1/fits/import',
       {

@@ -2,12 +2,14 @@ import type { Static } from '@sinclair/typebox'
 import type { RawBody, ReadJson } from '../border/raw-body.js'
 import { vehicleLinesOf } from '../border/vehicle-batches.js'
 import type { KnownTires } from '../domain/tires/comparison.js'
+import type { EnclosureAnswer, EnclosureRequest } from '../schemas/electrics/enclosure.js'
 import type { TrainsAnswer, TrainsRequestShape } from '../schemas/gears.js'
 import type { LogAnalysisAnswerShape } from '../schemas/log-analysis.js'
 import type { TrackAnswerShape } from '../schemas/odometer-track.js'
 import type { SimulationAnswerShape, SimulationRequestShape } from '../schemas/simulation.js'
 import type { ComparisonAnswer } from '../schemas/tires.js'
 import type { PaperChoice, WorksheetShape } from '../schemas/worksheets.js'
+import { enclosureAnswer } from './enclosure-answer.js'
 import { type LogRequest, logAnalysisAnswer } from './log-analysis.js'
 import { simulationAnswer } from './simulation.js'
 import { comparisonAnswer } from './tire-comparison.js'
@@ -21,6 +23,7 @@ export interface Jobs {
   track: { takes: TrackGiven; answers: TrackAnswerShape }
   vehicleLines: { takes: RawBody; answers: Uint8Array }
   gearTrains: { takes: TrainsRequestShape; answers: Static<typeof TrainsAnswer> }
+  enclosure: { takes: Static<typeof EnclosureRequest>; answers: Static<typeof EnclosureAnswer> }
   tireComparison: { takes: KnownTires; answers: Static<typeof ComparisonAnswer> }
   worksheetPdf: { takes: { worksheet: WorksheetShape; paper: PaperChoice }; answers: Uint8Array }
 }
@@ -38,5 +41,6 @@ export const JOBS: {
   track: trackAnswer,
   vehicleLines: vehicleLinesOf,
   gearTrains: trainsAnswer,
+  enclosure: enclosureAnswer,
   tireComparison: comparisonAnswer,
 }

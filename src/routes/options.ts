@@ -42,6 +42,8 @@ export interface RouteOptions {
   /** Passes bodies of these media types to the routes of a scope unparsed; `readJson` parses those of JSON. */
   takeRaw(scope: FastifyInstance, mediaTypes: readonly string[]): void
   readonly readJson: ReadJson
+  /** Waits until no earlier request of the same caller that awaits this is unanswered. */
+  oneOfCaller(request: FastifyRequest, reply: FastifyReply): Promise<void>
   /** Time slices for long work on the main thread. */
   readonly nextSlice: NextSlice
 }

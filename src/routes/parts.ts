@@ -1,12 +1,14 @@
 import type { FastifyReply, FastifyRequest } from 'fastify'
 import { requireIfMatch } from '../border/conditions.js'
-import { PART_TABLE, partInput, partOf, partRevisionText, partRows, readPartTable } from '../border/parts.js'
+import { PART_TABLE, partRows, readPartTable } from '../border/part-table.js'
 import { RequestProblem } from '../border/request-problem.js'
 import { noSuch, notChanged, sharedText } from '../border/shared.js'
-import type { PartStore } from '../db/store.js'
+import type { PartRevision, PartStore } from '../db/store.js'
+import { boltCircleKey } from '../domain/parts/mating.js'
 import { pageText } from '../http/saved-vehicles.js'
 import { ref } from '../schemas/measures.js'
 import {
+  DEFAULT_TOLERANCE_MM,
   PartInput,
   PartListQuery,
   PartPatch,
@@ -22,6 +24,7 @@ import { TABLE_BYTES, tableExport, tableImport } from '../schemas/tables.js'
 import { boltCircleRoutes, candidateRoutes } from './candidates.js'
 import { patched } from './checked.js'
 import type { App, RouteOptions } from './options.js'
+import { partInput, partOf } from './part-records.js'
 import { saveFor, sendResponse, sendText, sharedAuthorOf } from './stored-responses.js'
 import { sendRead, sendShared, sharedCreated } from './stored-shared.js'
 import { exportTable, importTable, tableScope } from './tables.js'
@@ -51,7 +54,7 @@ interface ListQuery {
   readonly tolerance?: number
 }
 
-function filterOf({ bolts, circleDiameter, tolerance = 0.5, ...filter }: ListQuery) {
+function filterOf({ bolts, circleDiameter, tolerance = DEFAULT_TOLERANCE_MM, ...filter }: ListQuery) {
   if (bolts === undefined && circleDiameter === undefined) return filter
   if (bolts === undefined || circleDiameter === undefined) {
     const missing = bolts === undefined ? 'bolts' : 'circleDiameter'
@@ -62,7 +65,7 @@ function filterOf({ bolts, circleDiameter, tolerance = 0.5, ...filter }: ListQue
   }
   const minM = (circleDiameter - tolerance) / 1000
   const maxM = (circleDiameter + tolerance) / 1000
-  return { ...filter, interface: { key: `bolt-circle/${bolts}`, minM, maxM } }
+  return { ...filter, interface: { key: boltCircleKey(bolts), minM, maxM } }
 }
 
 export async function partRoutes(app: App, options: RouteOptions): Promise<void> {
@@ -141,7 +144,7 @@ async function tableRoutes(app: App, options: RouteOptions): Promise<void> {
       }),
   )
 
-  await tableScope(app, (scope) => {
+  await tableScope(app, options, (scope) => {
     scope.post(
       '/v1/parts/import',
       {
@@ -215,6 +218,7 @@ function recordRoutes(app: App, { store: { parts } }: RouteOptions): void {
   app.patch(
     '/v1/parts/:id',
     {
+      config: { patches: PART },
       schema: {
         operationId: 'changePart',
         summary: 'Change some fields of a part',
@@ -254,6 +258,12 @@ function recordRoutes(app: App, { store: { parts } }: RouteOptions): void {
   )
 }
 
+/** JSON text of a revision: its content is sent as it is, without parsing. */
+function revisionText({ version, change, atMs, changedBy, content }: PartRevision): string {
+  const text = JSON.stringify({ version, change, at: new Date(atMs).toISOString(), changedBy })
+  return content === undefined ? text : `${text.slice(0, -1)},"part":${content}}`
+}
+
 function revisionRoutes(app: App, { cursors, store: { parts } }: RouteOptions): void {
   app.get(
     '/v1/parts/:id/revisions',
@@ -273,7 +283,7 @@ function revisionRoutes(app: App, { cursors, store: { parts } }: RouteOptions): 
       const page = cursors.page(['part revisions', request.params.id], request.query)
       const found = await parts.revisions(request.params.id, page.request)
       if (found === undefined) throw noSuch('part')
-      return sendText(reply, pageText('revisions', found.items.map(partRevisionText), page.next(found.next)))
+      return sendText(reply, pageText('revisions', found.items.map(revisionText), page.next(found.next)))
     },
   )
 }

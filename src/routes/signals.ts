@@ -70,7 +70,7 @@ export async function signalRoutes(app: App, options: RouteOptions): Promise<voi
           ...LONG,
           summary: 'Analyze a recorded pulse log',
           description:
-            'Finds missed and extra pulses, the errors of each gap of the ring, once-per-turn run-out, jitter, timer step and counter wraps, names the likely causes, and recommends a filter. JSON with periods or times, or text/csv with the settings in the query; up to 16 MiB.',
+            'Finds missed and extra pulses, the errors of each gap of the ring, once-per-turn run-out, jitter, timer step and counter wraps, names the likely causes, and recommends a filter. JSON with periods or times, or text/csv with the settings in the query; up to a million pulses, 16 MiB.',
           tags,
           querystring: LogAnalysisQuery,
           body: {

@@ -2,13 +2,7 @@ import { requireIfMatch } from '../border/conditions.js'
 import { RequestProblem } from '../border/request-problem.js'
 import { notChanged, sharedText } from '../border/shared.js'
 import { ID_COLUMNS } from '../border/tables.js'
-import {
-  readTireSizeTable,
-  type SizeTables,
-  TIRE_SIZE_TABLE,
-  tireSizeInput,
-  tireSizeRow,
-} from '../border/tire-sizes.js'
+import { readTireSizeTable, TIRE_SIZE_TABLE, tireSizeRow } from '../border/tire-size-table.js'
 import { withPointer } from '../domain/errors.js'
 import { parseTireSize } from '../domain/tires/size.js'
 import { pageText } from '../http/saved-vehicles.js'
@@ -27,6 +21,7 @@ import type { App, RouteOptions } from './options.js'
 import { saveFor, sendResponse, sendText, sharedAuthorOf } from './stored-responses.js'
 import { sendRead, sendShared, sharedCreated } from './stored-shared.js'
 import { exportTable, importTable, tableScope } from './tables.js'
+import { type SizeTables, tireSizeInput } from './tire-size-records.js'
 
 const tags = ['tire-sizes']
 
@@ -126,7 +121,7 @@ async function tableRoutes(app: App, options: RouteOptions, sizes: SizeTables): 
       }),
   )
 
-  await tableScope(app, (scope) => {
+  await tableScope(app, options, (scope) => {
     scope.post(
       '/v1/tire-sizes/import',
       {

@@ -147,6 +147,7 @@ export function vehicleRoutes(app: App, options: RouteOptions): void {
   app.patch(
     '/v1/vehicles/:id',
     {
+      config: { patches: PROFILE },
       schema: {
         operationId: 'changeVehicle',
         summary: 'Change a part of a vehicle',

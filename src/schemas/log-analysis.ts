@@ -32,7 +32,8 @@ const logSettings = {
   ),
 }
 
-export const MAX_LOGGED = 2_000_000
+/** Most pulses of a log: half an hour at 500 per second. The analysis takes some hundred bytes of memory per pulse. */
+export const MAX_LOGGED = 1_000_000
 
 const logged = (description: string) =>
   Type.Array(plain({ minimum: -1e15, maximum: 1e15, description: 'Value in unit, or in counts of tick.' }), {

@@ -28,12 +28,17 @@ export const Interface = named(
           circleDiameter: ref(
             PartLengthIn,
             'Diameter of the circle through the centers of the holes or studs.',
+            'circle diameter',
           ),
           boltHole: Type.Optional(
-            ref(PartLengthIn, 'Diameter of a hole, or of a stud; left out: not compared.'),
+            ref(PartLengthIn, 'Diameter of a hole, or of a stud; left out: not compared.', 'bolt hole'),
           ),
           bore: Type.Optional(
-            ref(PartLengthIn, 'Diameter of the central hole, or of the spigot; left out: not compared.'),
+            ref(
+              PartLengthIn,
+              'Diameter of the central hole, or of the spigot; left out: not compared.',
+              'bore',
+            ),
           ),
           gender: Type.Optional(MateGender),
         },
@@ -46,6 +51,7 @@ export const Interface = named(
           size: ref(
             PartLengthIn,
             'Across the flats of a square, width of a blade, (major) diameter of a round end or spline.',
+            'size',
           ),
           teeth: Type.Optional(
             count({ minimum: 3, maximum: 200, description: 'Teeth of a spline; no other form has them.' }),
@@ -72,18 +78,24 @@ export const Interface = named(
       Type.Object(
         {
           kind: choice(['bore'], { description: 'A plain round hole.' }),
-          diameter: ref(PartLengthIn, 'Diameter of the hole.'),
+          diameter: ref(PartLengthIn, 'Diameter of the hole.', 'diameter'),
         },
         { additionalProperties: false, title: 'bore' },
       ),
       Type.Object(
         {
           kind: choice(['flange'], { description: 'A plain round flange.' }),
-          diameter: ref(PartLengthIn, 'Outside diameter of the flange.'),
+          diameter: ref(PartLengthIn, 'Outside diameter of the flange.', 'diameter'),
           spigotDiameter: Type.Optional(
-            ref(PartLengthIn, 'Diameter of the spigot or recess that centers it; left out: not compared.'),
+            ref(
+              PartLengthIn,
+              'Diameter of the spigot or recess that centers it; left out: not compared.',
+              'spigot diameter',
+            ),
           ),
-          thickness: Type.Optional(ref(PartLengthIn, 'Thickness of the flange; left out: not compared.')),
+          thickness: Type.Optional(
+            ref(PartLengthIn, 'Thickness of the flange; left out: not compared.', 'thickness'),
+          ),
           gender: Type.Optional(MateGender),
         },
         { additionalProperties: false, title: 'flange, centered by its spigot (male) or recess (female)' },
@@ -137,7 +149,13 @@ const partFields = {
     count({ minimum: 1, maximum: 10_000, description: 'Pulses per turn of a ring or pick-up.' }),
   ),
   input: Type.Optional(choice(['turns', 'pulses'], { description: 'What a head counts.' })),
-  constant: Type.Optional(ref(PerDistanceIn, 'Turns or pulses per distance at which a head reads true.')),
+  constant: Type.Optional(
+    ref(
+      PerDistanceIn,
+      'Turns or pulses per distance at which a head reads true.',
+      'part: constant of {name}',
+    ),
+  ),
   notes: Type.Optional(longText(4000, 'Anything else worth knowing.')),
 }
 
@@ -176,6 +194,11 @@ export const PartInput = named(
     ],
   }),
 )
+
+const { kind, name, teeth, ratio, pulsesPerTurn, input, constant } = partFields
+
+/** What a part is to the path of a vehicle, where it meets others left aside. */
+export const PathPart = Type.Object({ kind, name, teeth, ratio, pulsesPerTurn, input, constant })
 
 export type PartShape = Static<typeof PartInput>
 export type InterfaceShape = Static<typeof Interface>
@@ -227,12 +250,18 @@ export const PartPatch = named(
   }),
 )
 
+/** Largest deviation of a dimension that a search allows, where the caller gives none [mm]. */
+export const DEFAULT_TOLERANCE_MM = 0.5
+
+/** Candidates in an answer, where the caller asks for no number. */
+export const DEFAULT_CANDIDATES = 50
+
 const tolerance = (what: string) =>
   Type.Optional(
     Type.Number({
       minimum: 0,
       maximum: 10,
-      default: 0.5,
+      default: DEFAULT_TOLERANCE_MM,
       'x-unit': 'mm',
       description: `${what} [millimeter].`,
     }),
@@ -298,7 +327,12 @@ export const CandidateQuery = Type.Object(
   {
     tolerance: tolerance('Largest deviation of a dimension'),
     limit: Type.Optional(
-      count({ minimum: 1, maximum: 200, default: 50, description: 'Maximum number of candidates.' }),
+      count({
+        minimum: 1,
+        maximum: 200,
+        default: DEFAULT_CANDIDATES,
+        description: 'Maximum number of candidates.',
+      }),
     ),
   },
   { additionalProperties: false },
@@ -429,7 +463,7 @@ export const BoltCircleRequest = named(
         {
           bolts: Bolts,
           steps: Steps,
-          chord: ref(PartLengthIn, 'Distance between the centers of the two holes.'),
+          chord: ref(PartLengthIn, 'Distance between the centers of the two holes.', 'chord'),
         },
         { additionalProperties: false, title: 'from the distance of two hole centers' },
       ),
@@ -437,8 +471,8 @@ export const BoltCircleRequest = named(
         {
           bolts: Bolts,
           steps: Steps,
-          nearEdges: ref(PartLengthIn, 'Distance between the near edges of the two holes.'),
-          farEdges: ref(PartLengthIn, 'Distance between the far edges of the two holes.'),
+          nearEdges: ref(PartLengthIn, 'Distance between the near edges of the two holes.', 'near edges'),
+          farEdges: ref(PartLengthIn, 'Distance between the far edges of the two holes.', 'far edges'),
         },
         {
           additionalProperties: false,
@@ -465,6 +499,3 @@ export const BoltCircleAnswer = calculationAnswer('BoltCircleAnswer', 'The circl
     description: 'What the uncertainty comes from, largest first.',
   }),
 })
-
-export type BoltCircleShape = Static<typeof BoltCircleRequest>
-export type PartSummaryShape = Static<typeof PartSummary>

@@ -13,8 +13,14 @@ export const SectionWidthIn = measureIn('SectionWidthIn', 'length', {
 
 const rowFields = {
   size: SizeText,
-  overallDiameter: ref(TireLengthIn, 'Overall diameter of the tire, new, inflated and unloaded.'),
-  sectionWidth: Type.Optional(ref(SectionWidthIn, 'Section width of the tire; left out: not known.')),
+  overallDiameter: ref(
+    TireLengthIn,
+    'Overall diameter of the tire, new, inflated and unloaded.',
+    'tire: recorded diameter',
+  ),
+  sectionWidth: Type.Optional(
+    ref(SectionWidthIn, 'Section width of the tire; left out: not known.', 'tire: section width'),
+  ),
   construction: choice(['radial', 'diagonal', 'bias-belted'], {
     description: 'Construction of the carcass; must be one that the size allows.',
   }),

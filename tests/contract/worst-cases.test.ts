@@ -91,6 +91,37 @@ describe('requests that once stopped the service', () => {
   })
 })
 
+// Found 2026-11: it was refused after 15.9 million blocks, 21 ms, although the lengths of its lists say how much the search takes.
+test('a search that cannot end within its budget is refused before it begins', async () => {
+  const teeth = (count: number, from: number) => Array.from({ length: count }, (_, n) => from + n)
+  const stage = { kind: 'gear-pair', find: { driving: teeth(200, 1), driven: teeth(6, 201) } }
+  const body = {
+    tire: { size: '195/70R14' },
+    stages: Array.from({ length: 10 }, () => stage),
+    head: { takes: 'turns', constant: { perMile: 1000 }, unit: 'mph' },
+  }
+  const calculation = { operationId: '', url: '/v1/drive-paths/solution', mediaType: 'application/json' }
+  const { status, work } = await workOf(calculation, body)
+  expect(status).toBe(422)
+  // Each of 2 000 gears is read and sorted; nothing is tried.
+  expect(work).toBeLessThan(500_000)
+})
+
+// Found 2026-11: 444 bytes held the thread for 107 to 450 ms; with an unknown heat transfer each end of each range is a search over its distribution.
+test('an enclosure of uncertain surroundings and unknown heat transfer is computed in a thread', async () => {
+  const body = {
+    ambient: { c: 147.5, plusMinus: 4.95 },
+    power: { w: 1.2 },
+    surface: { cm2: 216 },
+    materials: Array.from({ length: 20 }, () => ({ kind: 'abs' })),
+  }
+  const calculation = { operationId: '', url: '/v1/electrics/enclosure', mediaType: 'application/json' }
+  const { status, work } = await workOf(calculation, body)
+  expect(status).toBe(200)
+  // 7 million blocks on the thread of all callers before.
+  expect(work).toBeLessThan(100_000)
+})
+
 test('docs/worst-cases.md has a row for each calculation', () => {
   const page = readFileSync(join(import.meta.dirname, '../../docs/worst-cases.md'), 'utf8')
   for (const { spec } of calculations) expect(page).toContain(`| ${spec.operationId} |`)

@@ -55,3 +55,32 @@ test('an answered request no longer counts', async () => {
   }
   await app.close()
 })
+
+// Found 2026-11: whoever had as many large bodies computed as may be sent more megabytes that were read before they were refused, over and over: 290 MiB.
+test('a body that has no room beside those that have come whole is refused before it is read', async () => {
+  const app = await testApp({ BODIES_BYTES_PER_CALLER: String(MEBIBYTE) })
+  let answer: () => void = () => undefined
+  const answered = new Promise<void>((resolve) => {
+    answer = resolve
+  })
+  app.post('/slow', async () => {
+    await answered
+    return 'done'
+  })
+  const port = await portOf(app)
+  const head = (bytes: number) =>
+    `POST /slow HTTP/1.1\r\nHost: x\r\nContent-Type: application/json\r\nContent-Length: ${bytes}\r\n\r\n`
+  const first = new Connection(port)
+  first.write(`${head(600_000)}"${'x'.repeat(599_998)}"`)
+  await wait(200)
+  const second = new Connection(port)
+  second.write(head(600_000))
+  await second.ended
+  expectProblem(second.answer(), 503, 'overloaded')
+  // What has room is read.
+  expect((await exchange(port, WHOLE)).answer().statusCode).toBe(200)
+  answer()
+  await first.until('HTTP/1.1 200')
+  for (const connection of [first, second]) connection.close()
+  await app.close()
+})

@@ -127,3 +127,43 @@ test('after a long request, its caller is served after others for the same time'
   while (log.length < 7) await eventLoopTurn()
   expect(log).toEqual(['dear', ...Array.from({ length: 5 }, () => 'other'), 'dear'])
 })
+
+// Found 2026-11: ten requests of 10 ms that one caller had sent together were computed in one turn of the event loop, before any socket was looked at.
+test('begins nothing more in a turn of the event loop after a request that took long', async () => {
+  const queue = busyQueue()
+  await done(queue, 100)
+  // So many short ones that the mean says that many have room in a turn.
+  for (let n = 0; n < 200; n++) queue.add('short', () => undefined)
+  while (queue.length > 0) await eventLoopTurn()
+  await eventLoopTurn()
+  const turns: number[] = []
+  let [turn, isOver] = [0, false]
+  const count = () => {
+    turn++
+    if (!isOver) setImmediate(count)
+  }
+  setImmediate(count)
+  for (let n = 0; n < 10; n++) {
+    queue.add('dear', () => {
+      burn(5)
+      turns.push(turn)
+    })
+  }
+  expect(turns).toEqual([0])
+  while (turns.length < 10) await eventLoopTurn()
+  isOver = true
+  expect(new Set(turns).size).toBe(10)
+})
+
+test('says whose turn it is until the next begins, or the turn is over', async () => {
+  const queue = busyQueue()
+  const [first, second] = [() => undefined, () => undefined]
+  queue.add('one', first)
+  expect(queue.isTurnOf(first)).toBe(true)
+  queue.add('one', second)
+  expect(queue.isTurnOf(first)).toBe(false)
+  expect(queue.isTurnOf(second)).toBe(true)
+  await eventLoopTurn()
+  await eventLoopTurn()
+  expect(queue.isTurnOf(second)).toBe(false)
+})

@@ -227,8 +227,8 @@ describe('objects, lists and values', () => {
 
   // Until 2026-11 a log of 8 million ones took 700 MiB before it was refused.
   test('more values than any request has are refused before they are read', () => {
-    const text = `[${'1,'.repeat(2_100_001)}1]`
-    expect(() => parse(text)).toThrow('The body holds 2100001 commas; at most 2100000 are read.')
+    const text = `[${'1,'.repeat(1_100_001)}1]`
+    expect(() => parse(text)).toThrow('The body holds 1100001 commas; at most 1100000 are read.')
   })
 })
 

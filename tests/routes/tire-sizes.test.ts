@@ -143,18 +143,13 @@ describe('a stored tire size', () => {
   })
 })
 
-describe('a tire size stored as 5.2-16, before two-decimal designations', () => {
-  test('is found as 5.20-16', async () => {
-    const { accountId, id: keyId } = (await store.keys.list()).find(
-      ({ accountName }) => accountName === 'club',
-    )!
-    const content = JSON.stringify(row('5.2-16', { overallDiameter: { mm: 660 } }))
-    const author = { accountId, keyId, changesOthers: false }
-    await store.tireSizes.create(author, { designation: '5.2-16', overallDiameterM: 0.66, content })
-    // Another row has the table read anew.
-    expect((await club('POST', '/v1/tire-sizes', row('D78-14'))).status).toBe(201)
-    for (const size of ['5.20-16', '5.2-16'])
-      expect((await geometryOf(size)).body.overallDiameter.mm, size).toBeCloseTo(660, 9)
+describe('a recorded size whose overall diameter stands in its marking', () => {
+  // Until 2026-11 the row was kept as 31.50x10.5R15, which no lookup has: the answer was 31.5 in = 800.1 mm from the marking.
+  test('is used where the marking gives the diameter with one decimal', async () => {
+    const given = row('31.5x10.5R15', { overallDiameter: { mm: 790 }, construction: 'radial' })
+    expect((await club('POST', '/v1/tire-sizes', given)).status).toBe(201)
+    const { body } = await geometryOf('31.5x10.5R15')
+    expect([body.basis, body.overallDiameter.mm]).toEqual(['table', expect.closeTo(790, 9)])
   })
 })
 

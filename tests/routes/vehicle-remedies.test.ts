@@ -1,8 +1,8 @@
 import fc from 'fast-check'
 import { describe, expect, test } from 'vitest'
-import { recordedPart } from '../../src/border/parts.js'
 import { builtInSizes } from '../../src/domain/tires/size-table.js'
 import type { RecordedPart } from '../../src/domain/vehicles/vehicle.js'
+import { recordedParts } from '../../src/routes/remedy-parts.js'
 import { checkedVehicle } from '../../src/routes/vehicle-check.js'
 import type { VehicleCheckShape, VehicleProfileShape } from '../../src/schemas/vehicles.js'
 
@@ -56,10 +56,12 @@ const actions = (profile: Profile, parts: readonly RecordedPart[] = []) =>
   check(profile, parts).remedies.map(({ action }) => action)
 
 const part = (fields: object): RecordedPart =>
-  recordedPart({
-    part: { id: 'p', content: JSON.stringify({ name: 'part', interfaces: [], ...fields }) } as never,
-    reports: [],
-  })
+  recordedParts([
+    {
+      part: { id: 'p', content: JSON.stringify({ name: 'part', interfaces: [], ...fields }) } as never,
+      reports: [],
+    },
+  ])[0]!
 
 const headPart = (constant: object, input = 'turns') => part({ kind: 'head', input, constant })
 

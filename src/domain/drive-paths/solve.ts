@@ -291,6 +291,9 @@ function searchLists(
       if (few.products.length > many.products.length) [few, many] = [many, few]
     } else outer.push(stage)
   }
+  // Each product of the few is looked up in the many, once for each combination of the others and each run.
+  const combinations = outer.reduce((total, { ratios }) => total * ratios.length, 1)
+  work.spend(combinations * runs.length * few.products.length)
   const { products } = many
   const medianProduct = products[products.length >> 1]!
   const chosen: Choice[] = []
@@ -302,7 +305,6 @@ function searchLists(
       const step = to > from ? 1 : -1
       let split = 0
       const outward = (i: number) => {
-        work.spend(1)
         const product = outerProduct * few.products[i]!
         split = firstNotBelow(products, from / product, split)
         for (let j = step > 0 ? split : split - 1; j >= 0 && j < products.length; j += step) {

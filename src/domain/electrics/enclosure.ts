@@ -123,6 +123,34 @@ export interface Enclosure {
   readonly notes: readonly Note[]
 }
 
+/** Maximum number of materials of a box in exact surroundings whose answer is computed on the request thread: the built-in ones. */
+const LIGHT_MATERIALS = 4
+
+/**
+ * Whether the ranges of an enclosure would block the thread that answers requests: with an unknown heat transfer each temperature is a search over its
+ * distribution, which is an integral over the surroundings if these are uncertain too.
+ *
+ *     heat, h unknown, and: more than 4 materials, or Tₐ uncertain
+ *
+ * @param request - Place or temperature [K], heat [W], surface [m²], materials
+ * @returns true for ranges of more than some tens of milliseconds
+ * @see `rangeOfTemperature`; the limit is common practice, no source: one temperature in uncertain surroundings takes some 20 ms
+ * @example enclosureIsHeavy({ place: 'engine-compartment', powerW: exact(1), surfaceM2: exact(0.02) }) // true
+ * @example enclosureIsHeavy({ place: 'dashboard-in-sun', powerW: exact(1), surfaceM2: exact(0.02) }) // false
+ */
+export function enclosureIsHeavy({
+  powerW,
+  heatTransferWPerM2K,
+  ambientK,
+  place,
+  materials = [],
+}: EnclosureRequest): boolean {
+  if (powerW === undefined || heatTransferWPerM2K !== undefined) return false
+  const isUncertain =
+    ambientK === undefined ? place === 'engine-compartment' : standardUncertainty(ambientK) > 0
+  return isUncertain || materials.length > LIGHT_MATERIALS
+}
+
 /**
  * Temperature of a closed box, compared with the limits of its material and of the parts inside.
  *

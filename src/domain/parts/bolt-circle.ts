@@ -1,5 +1,7 @@
 import { within } from '../errors.js'
-import { type Figure, propagate, scaled } from '../measure/figure.js'
+import { type BudgetLine, budget, type Figure, propagate, scaled } from '../measure/figure.js'
+import type { Traced } from '../measure/provenance.js'
+import type { Mutable } from '../mutable.js'
 
 /** Minimum and maximum number of bolts of a circle. */
 export const BOLTS = { min: 2, max: 24 } as const
@@ -82,6 +84,54 @@ export function chordFromEdges(nearM: Figure, farM: Figure): { chordM: Figure; b
       [nearM, -0.5],
     ]),
   }
+}
+
+/** Two holes of a bolt circle, by the distance of their centers or by caliper readings at their edges. */
+export type MeasuredHoles = {
+  readonly bolts: number
+  /** Number of steps from one hole to the other; 1 if left out. */
+  readonly steps?: number
+} & ({ readonly chordM: Figure } | { readonly nearEdgesM: Figure; readonly farEdgesM: Figure })
+
+/** The circle through the centers of the holes. */
+export interface MeasuredCircle extends Traced {
+  readonly circleDiameterM: Figure
+  readonly chordM: Figure
+  /** Diameter of a hole, where both edges were measured. */
+  readonly boltHoleM?: Figure
+  /** Of the circle diameter. */
+  readonly budget: readonly BudgetLine[]
+}
+
+/**
+ * Bolt circle from what can be measured between two of its holes.
+ *
+ *     D = c / sin(π·k/n),  c given or (far + near)/2
+ *
+ * Limits of validity: those of `circleDiameterFromChord` and `chordFromEdges`.
+ *
+ * @param holes - n = bolts, k = steps, and the chord or the two readings [m]
+ * @returns D and c [m] with the uncertainty budget of D; the hole diameter [m] where the edges were measured
+ * @throws {DomainError} `out-of-range` naming bolts, steps or the readings
+ * @see Euclidean geometry of the chord
+ * @example boltCircle({ bolts: 6, chordM: exact(0.05) }).circleDiameterM.value // 0.1 ± 1e-15
+ * @example boltCircle({ bolts: 6, nearEdgesM: exact(0.0415), farEdgesM: exact(0.0585) }).boltHoleM.value // 0.0085 ± 1e-15
+ */
+export function boltCircle(holes: MeasuredHoles): MeasuredCircle {
+  const { bolts, steps = 1 } = holes
+  const measured: { readonly chordM: Figure; readonly boltHoleM?: Figure } =
+    'chordM' in holes ? holes : chordFromEdges(holes.nearEdgesM, holes.farEdgesM)
+  const { chordM, boltHoleM } = measured
+  const circleDiameterM = circleDiameterFromChord(chordM, bolts, steps)
+  const circle: Mutable<MeasuredCircle> = {
+    circleDiameterM,
+    chordM,
+    budget: budget(circleDiameterM),
+    sources: ['definitions', 'caller-reading'],
+    notes: [],
+  }
+  if (boltHoleM !== undefined) circle.boltHoleM = boltHoleM
+  return circle
 }
 
 /**

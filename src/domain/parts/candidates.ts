@@ -1,7 +1,8 @@
 import type { Note } from '../measure/notes.js'
-import { orderedSources, type SourceId } from '../measure/sources.js'
+import type { Traced } from '../measure/provenance.js'
+import type { SourceId } from '../measure/sources.js'
 import { compareInterfaces, type InterfaceComparison } from './mating.js'
-import type { Interface } from './part.js'
+import { type Interface, type Part, type PartSummary, summaryOf } from './part.js'
 
 /** Two interfaces that fit, by their indexes in the lists of their parts. */
 export interface InterfacePair extends InterfaceComparison {
@@ -9,18 +10,29 @@ export interface InterfacePair extends InterfaceComparison {
   readonly otherInterface: number
 }
 
-export interface Candidate<T> {
-  readonly part: T
+export interface Candidate {
+  readonly part: PartSummary
+  /** Dimensions alone prove no fit. */
+  readonly standing: 'candidate-not-proven'
   /** Best match of each interface of this part that has one within the tolerance. */
   readonly interfacePairs: readonly InterfacePair[]
   /** Maximum absolute deviation among them [m]. */
   readonly worstDeviationM: number
 }
 
-export interface CandidateSearch<T> {
-  readonly candidates: readonly Candidate<T>[]
-  readonly sources: readonly SourceId[]
-  readonly notes: readonly Note[]
+/** Parts with an interface near one of a part. */
+export interface NearParts {
+  readonly parts: readonly Part[]
+  /** Whether these are all; otherwise only the nearest ones for some interface. */
+  readonly complete: boolean
+}
+
+export interface CandidateSearch extends Traced {
+  /** Maximum deviation that was allowed [m]. */
+  readonly toleranceM: number
+  readonly candidates: readonly Candidate[]
+  /** Whether these are all of the candidates. */
+  readonly complete: boolean
 }
 
 const NOT_PROVEN: Note = {
@@ -59,40 +71,53 @@ function interfacePairsOf(
   return interfacePairs
 }
 
+/** Most pairs first, then the closest; the id makes the order definite. */
+const ranked = (a: Candidate, b: Candidate): number =>
+  b.interfacePairs.length - a.interfacePairs.length ||
+  a.worstDeviationM - b.worstDeviationM ||
+  (a.part.id < b.part.id ? -1 : 1)
+
 /**
  * Parts that may fit a given one, best first: by number of matching interfaces, then by smallest worst deviation, then by id.
  *
  *     candidate: at least one pair of interfaces with every |deviation| <= tolerance
  *
  * @param interfaces - Interfaces of this part
- * @param others - Other parts, without this one
+ * @param near - Other parts, without this one
  * @param toleranceM - Maximum deviation of a dimension. [m], 0 to 0.01
+ * @param limit - Maximum number of candidates
  * @returns The candidates, with notes: a candidate is not proven
  * @throws {DomainError} `out-of-range`, `thread-not-understood`
  * @see a choice of this service
- * @example findCandidates([{ kind: 'bore', diameterM: exact(0.02) }], [{ id: 'a', interfaces: [{ kind: 'bore', diameterM: exact(0.0203) }] }], 0.0005).candidates[0].worstDeviationM // 0.0003 ± 1e-12
- * @example findCandidates([{ kind: 'bore', diameterM: exact(0.02) }], [{ id: 'a', interfaces: [{ kind: 'bore', diameterM: exact(0.0203) }] }], 0.0002).candidates.length // 0 ± 0
+ * @example findCandidates([{ kind: 'bore', diameterM: exact(0.02) }], { parts: [{ id: 'a', kind: 'hub', name: 'Hub', interfaces: [{ kind: 'bore', diameterM: exact(0.0203) }] }], complete: true }, 0.0005, 50).candidates[0].worstDeviationM // 0.0003 ± 1e-12
+ * @example findCandidates([{ kind: 'bore', diameterM: exact(0.02) }], { parts: [{ id: 'a', kind: 'hub', name: 'Hub', interfaces: [{ kind: 'bore', diameterM: exact(0.0203) }] }], complete: true }, 0.0002, 50).candidates.length // 0 ± 0
  */
-export function findCandidates<T extends { readonly id: string; readonly interfaces: readonly Interface[] }>(
+export function findCandidates(
   interfaces: readonly Interface[],
-  others: readonly T[],
+  near: NearParts,
   toleranceM: number,
-): CandidateSearch<T> {
-  const candidates = others
-    .map((part): Candidate<T> => {
+  limit: number,
+): CandidateSearch {
+  const candidates = near.parts
+    .map((part): Candidate => {
       const interfacePairs = interfacePairsOf(interfaces, part.interfaces, toleranceM)
-      return { part, interfacePairs, worstDeviationM: Math.max(0, ...interfacePairs.map(worst)) }
+      return {
+        part: summaryOf(part),
+        standing: 'candidate-not-proven',
+        interfacePairs,
+        worstDeviationM: Math.max(0, ...interfacePairs.map(worst)),
+      }
     })
     .filter(({ interfacePairs }) => interfacePairs.length > 0)
-    .sort(
-      (a, b) =>
-        b.interfacePairs.length - a.interfacePairs.length ||
-        a.worstDeviationM - b.worstDeviationM ||
-        (a.part.id < b.part.id ? -1 : 1),
-    )
+    .sort(ranked)
   const kinds = new Set(interfaces.map(({ kind }) => kind))
   const sources: SourceId[] = ['stored-part', 'definitions']
   if (kinds.has('thread')) sources.push('iso-261', 'asme-b1-1', 'engaged-turns')
-  const notes = kinds.has('bolt-circle') ? [NOT_PROVEN, FASTENERS] : [NOT_PROVEN]
-  return { candidates, sources: orderedSources(sources), notes }
+  return {
+    toleranceM,
+    candidates: candidates.slice(0, limit),
+    complete: near.complete && candidates.length <= limit,
+    sources,
+    notes: kinds.has('bolt-circle') ? [NOT_PROVEN, FASTENERS] : [NOT_PROVEN],
+  }
 }

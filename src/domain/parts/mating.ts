@@ -66,11 +66,23 @@ const genderOf = (one: Interface): Gender | undefined => (one.kind === 'bore' ? 
 
 const opposite = (gender: Gender): Gender => (gender === 'female' ? 'male' : 'female')
 
+/**
+ * Key of the bolt circles of so many bolts in an index of `interfaceKey`s.
+ *
+ * @param bolts - Number of bolts, 2 to 24
+ * @returns The key of their index entries
+ * @see a choice of this service
+ * @example boltCircleKey(4) // "bolt-circle/4"
+ */
+export function boltCircleKey(bolts: number): string {
+  return `bolt-circle/${bolts}`
+}
+
 /** Properties that must be equal for two interfaces to be comparable; mating ones differ only in gender. */
 function keyOf(one: Interface, gender: Gender | undefined): string {
   switch (one.kind) {
     case 'bolt-circle':
-      return `bolt-circle/${one.bolts}`
+      return boltCircleKey(one.bolts)
     case 'shaft':
       return one.teeth === undefined
         ? `shaft/${one.form}/${gender}`
@@ -173,7 +185,7 @@ function probedKeys(one: Interface): string[] {
   if (one.kind === 'bolt-circle') {
     const keys: string[] = []
     for (let bolts = BOLTS.min; bolts <= BOLTS.max; bolts++) {
-      if (boltsMeet(bolts, one.bolts)) keys.push(`bolt-circle/${bolts}`)
+      if (boltsMeet(bolts, one.bolts)) keys.push(boltCircleKey(bolts))
     }
     return keys
   }

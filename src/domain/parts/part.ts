@@ -1,4 +1,5 @@
 import type { Figure } from '../measure/figure.js'
+import type { Mutable } from '../mutable.js'
 
 /** Gender of an end: `male` (male: plug, stud, spigot, shaft) goes into `female` (female: socket, hole, recess, bore). */
 export type Gender = 'female' | 'male'
@@ -48,3 +49,48 @@ export interface Flange {
 
 /** Interface of a part to another part. */
 export type Interface = BoltCircle | ShaftEnd | ThreadEnd | Bore | Flange
+
+export type PartKind =
+  | 'driving-gear'
+  | 'driven-gear'
+  | 'adapter'
+  | 'angle-drive'
+  | 'cable'
+  | 'head'
+  | 'pulse-ring'
+  | 'pick-up'
+  | 'pulse-scaler'
+  | 'adapter-plate'
+  | 'coupling'
+  | 'hub'
+  | 'flange'
+  | 'other'
+
+/** What a part is. */
+export interface PartSummary {
+  readonly id: string
+  readonly kind: PartKind
+  readonly name: string
+  readonly maker?: string
+  readonly number?: string
+}
+
+export interface Part extends PartSummary {
+  readonly interfaces: readonly Interface[]
+}
+
+/**
+ * What a part is, without all else that is recorded of it.
+ *
+ * @param part - A recorded part
+ * @returns Its id, kind and name, its maker and number where they are known
+ * @see definitions
+ * @example summaryOf({ id: 'a', kind: 'hub', name: 'Hub', interfaces: [] }) // {"id":"a","kind":"hub","name":"Hub"}
+ */
+export function summaryOf(part: PartSummary): PartSummary {
+  const { id, kind, name, maker, number } = part
+  const summary: Mutable<PartSummary> = { id, kind, name }
+  if (maker !== undefined) summary.maker = maker
+  if (number !== undefined) summary.number = number
+  return summary
+}

@@ -1,5 +1,6 @@
-import { DomainError, within } from '../errors.js'
+import { DomainError, within, withPointer } from '../errors.js'
 import { BOLTS, chordOfCircle } from './bolt-circle.js'
+import { type InterfaceKey, interfaceKey } from './mating.js'
 import type { BoltCircle, Interface } from './part.js'
 import { parseThread } from './thread.js'
 
@@ -49,4 +50,23 @@ export function checkInterface(one: Interface): void {
     impossible('/teeth', `teeth: a ${one.form} shaft has none; leave teeth out, or give form spline`)
   if (one.kind === 'flange' && (one.spigotDiameterM?.value ?? 0) >= one.diameterM.value)
     impossible('/spigotDiameter', 'spigotDiameter: must be less than the diameter of the flange')
+}
+
+/**
+ * Index entries of the interfaces of a part, each of them checked.
+ *
+ * @param interfaces - Interfaces from a request
+ * @returns Their `interfaceKey`s, in their order
+ * @throws {DomainError} those of `checkInterface`, with the pointer of the field inside the part
+ * @see a choice of this service
+ * @example soundInterfaceKeys([{ kind: 'bore', diameterM: exact(0.02) }])[0].key // "shaft/round/female"
+ * @example soundInterfaceKeys([{ kind: 'thread', designation: 'round the back', gender: 'male' }]) // throws thread-not-understood
+ */
+export function soundInterfaceKeys(interfaces: readonly Interface[]): InterfaceKey[] {
+  return interfaces.map((one, index) =>
+    withPointer(`/interfaces/${index}`, () => {
+      checkInterface(one)
+      return interfaceKey(one)
+    }),
+  )
 }

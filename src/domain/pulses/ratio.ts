@@ -73,11 +73,11 @@ export interface PulseRatio {
 const BUSY_PERCENT = 50
 
 /** Speeds of the table where none are given, and no top speed either. [m/s] */
-const USUAL_SPEEDS_M_PER_S = [10, 20, 50, 100].map((kmh) => kmh / 3.6)
+const DEFAULT_SPEEDS_M_PER_S = [10, 20, 50, 100].map((kmh) => kmh / 3.6)
 
 function tableSpeeds({ speedsMPerS, topSpeedMPerS }: PulseRatioRequest): readonly number[] {
   if (speedsMPerS !== undefined) return speedsMPerS
-  if (topSpeedMPerS === undefined) return USUAL_SPEEDS_M_PER_S
+  if (topSpeedMPerS === undefined) return DEFAULT_SPEEDS_M_PER_S
   return Array.from({ length: 10 }, (_, index) => (topSpeedMPerS * (index + 1)) / 10)
 }
 

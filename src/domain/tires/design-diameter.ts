@@ -1,5 +1,5 @@
 import { DomainError } from '../errors.js'
-import { COVERAGE_FACTOR, exact, type Figure, sum, uncertain } from '../measure/figure.js'
+import { exact, type Figure, sum, uncertain } from '../measure/figure.js'
 import type { Note } from '../measure/notes.js'
 import type { SourceId } from '../measure/sources.js'
 import { INCH_M } from '../measure/units.js'
@@ -72,14 +72,7 @@ interface NewTire {
 export const designDiameter = (size: TireSize, table: SizeTable): NewTire => {
   const row = table(size.designation)
   if (row !== undefined) {
-    const { overallDiameterM, overallDiameterPlusMinusM = 0, source } = row
-    const standardUncertaintyM = overallDiameterPlusMinusM / COVERAGE_FACTOR
-    return {
-      designDiameterM: uncertain(overallDiameterM, 'tire: recorded diameter', standardUncertaintyM),
-      basis: 'table',
-      sources: [source],
-      notes: [],
-    }
+    return { designDiameterM: row.overallDiameterM, basis: 'table', sources: [row.source], notes: [] }
   }
   if (size.statedDiameterM !== undefined) {
     return { designDiameterM: exact(size.statedDiameterM), basis: 'formula', sources: ['un-r30'], notes: [] }

@@ -1,11 +1,10 @@
+import { exact, type Figure } from '../measure/figure.js'
 import type { SourceId } from '../measure/sources.js'
 
 /** Overall diameter of a size that its marking alone does not give. */
 export interface TabulatedSize {
   readonly designation: string
-  readonly overallDiameterM: number
-  /** Uncertainty of the diameter, 95 % [m]; absent where it is taken as exact. */
-  readonly overallDiameterPlusMinusM?: number
+  readonly overallDiameterM: Figure
   readonly sectionWidthM?: number
   readonly source: SourceId
 }
@@ -107,7 +106,7 @@ for (const [table, source] of [
   for (const [designation, diameterMm, widthMm] of table) {
     rows.set(designation, {
       designation,
-      overallDiameterM: diameterMm / 1000,
+      overallDiameterM: exact(diameterMm / 1000),
       sectionWidthM: widthMm / 1000,
       source,
     })
@@ -120,7 +119,7 @@ for (const [table, source] of [
  * @param designation - Size in the form of `TireSize.designation`
  * @returns Its row, or undefined
  * @see UN R30, Annex 5 (from memory); GOST R 52899-2007, Table A.1
- * @example builtInSizes('165R15').overallDiameterM // 0.646 ± 0
+ * @example builtInSizes('165R15').overallDiameterM.value // 0.646 ± 0
  */
 export function builtInSizes(designation: string): TabulatedSize | undefined {
   return rows.get(designation)

@@ -38,7 +38,7 @@ export function calibratedState(vehicle: Vehicle, index: number): CalibratedStat
  * @param now - The path now
  * @param then - The path when the calibration was made
  * @returns What may have been changed, in words; undefined if nothing was
- * @see `computesTheSame` for the limit
+ * @see the functions it is made of: `computesTheSame`, whose limit is common practice
  * @example changedSince('bench', { indicatedPerTrue: 1, constantPerM: 0.6 }, { indicatedPerTrue: 1, constantPerM: 0.5 }) // "the head"
  * @example changedSince('bench', { indicatedPerTrue: 1, constantPerM: 0.5 }, { indicatedPerTrue: 2, constantPerM: 0.5 }) === undefined // true
  * @example changedSince('road', { indicatedPerTrue: 1, constantPerM: 0.5 }, { indicatedPerTrue: 2, constantPerM: 0.5 }) // "a tire, a stage or the head"

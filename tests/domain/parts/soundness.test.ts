@@ -1,7 +1,8 @@
 import { describe, expect, test } from 'vitest'
+import { DomainError } from '../../../src/domain/errors.js'
 import { exact } from '../../../src/domain/measure/figure.js'
 import type { Interface } from '../../../src/domain/parts/part.js'
-import { checkInterface } from '../../../src/domain/parts/soundness.js'
+import { checkInterface, soundInterfaceKeys } from '../../../src/domain/parts/soundness.js'
 
 const mm = (value: number) => exact(value / 1000)
 const circle = (bolts: number, diameter: number, hole?: number, bore?: number): Interface => ({
@@ -55,5 +56,30 @@ describe('checkInterface(one) refuses', () => {
     expect(() => checkInterface({ kind: 'thread', designation: 'M18x9', gender: 'male' })).toThrow(
       expect.objectContaining({ code: 'out-of-range' }),
     )
+  })
+})
+
+describe('soundInterfaceKeys(interfaces)', () => {
+  test('gives one key for each, in their order', () => {
+    const thread: Interface = { kind: 'thread', designation: '7/8-18', gender: 'male' }
+    expect(soundInterfaceKeys([circle(4, 100), thread]).map(({ key }) => key)).toEqual([
+      'bolt-circle/4',
+      'thread/60/right/male',
+    ])
+  })
+
+  test('points to the faulty field inside the part', () => {
+    const pointer = (interfaces: Interface[]) => {
+      try {
+        return soundInterfaceKeys(interfaces)
+      } catch (error) {
+        return error instanceof DomainError && [error.code, error.context.pointer]
+      }
+    }
+    // Four holes of 80 mm on a circle of 100 mm are 70.7 mm apart: they overlap.
+    expect(pointer([circle(4, 100), circle(4, 100, 80)])).toEqual([
+      'part-impossible',
+      '/interfaces/1/boltHole',
+    ])
   })
 })

@@ -55,9 +55,12 @@ describe('diameter and section height', () => {
 })
 
 describe('a row of the table with an uncertainty', () => {
-  const row = { designation: 'G78-15', overallDiameterM: 0.717, source: 'stored-tire-size' } as const
-  const across = (overallDiameterPlusMinusM: number) =>
-    tireGeometry({ size: 'G78-15' }, () => ({ ...row, overallDiameterPlusMinusM }))
+  const across = (plusMinusM: number) =>
+    tireGeometry({ size: 'G78-15' }, () => ({
+      designation: 'G78-15',
+      overallDiameterM: uncertain(0.717, 'tire: recorded diameter', plusMinusM / 2),
+      source: 'stored-tire-size',
+    }))
 
   test('carries it to the diameter and the circumference', () => {
     const { overallDiameterM, overallDiameterMinM, rollingCircumferenceM } = across(0.003)
@@ -217,7 +220,7 @@ describe('a width in millimeters without a letter', () => {
   test('is the tire of the row stored for the marking as written', () => {
     const recorded = tireGeometry({ size: '155-13' }, (designation) =>
       designation === '155-13'
-        ? { designation, overallDiameterM: 0.602, source: 'stored-tire-size' }
+        ? { designation, overallDiameterM: exact(0.602), source: 'stored-tire-size' }
         : undefined,
     )
     expect(mm(recorded.rollingCircumferenceM)).toBeCloseTo(2.99 * 602, 9)
@@ -281,7 +284,7 @@ describe('a size without a formula', () => {
   test('is looked up in the given table', () => {
     const { overallDiameterM, basis, sources } = tireGeometry({ size: 'G78-15' }, (designation) =>
       designation === 'G78-15'
-        ? { designation, overallDiameterM: 0.7, source: 'stored-tire-size' }
+        ? { designation, overallDiameterM: exact(0.7), source: 'stored-tire-size' }
         : undefined,
     )
     expect(overallDiameterM!.value).toBeCloseTo(0.7, 12)

@@ -23,7 +23,7 @@ describe('tireReport({ tire }, table)', () => {
   })
 
   test('takes the section width of the table where the size states none', () => {
-    const row = { designation: 'G78-15', overallDiameterM: 0.717, sectionWidthM: 0.208 } as const
+    const row = { designation: 'G78-15', overallDiameterM: exact(0.717), sectionWidthM: 0.208 } as const
     const { size } = tireSizeReport({ size: 'G78-15' }, () => ({ ...row, source: 'stored-tire-size' }))
     expect(size!.sectionWidthM).toBe(0.208)
   })

@@ -34,11 +34,11 @@ describe('every row', () => {
       expect(parsed.designation).toBe(size)
       expect(parsed.construction).toBe(construction)
       const row = builtInSizes(size)!
-      expect(row.overallDiameterM * 1000).toBeCloseTo(Number(overallDiameterMm), 9)
+      expect(row.overallDiameterM.value * 1000).toBeCloseTo(Number(overallDiameterMm), 9)
       expect(row.sectionWidthM! * 1000).toBeCloseTo(Number(sectionWidthMm), 9)
       expect(row.source).toBe(source.startsWith('UN R30') ? 'un-r30' : 'gost-r-52899-2007')
       const geometry = tireGeometry({ size })
-      expect(geometry.overallDiameterM!.value).toBeCloseTo(row.overallDiameterM, 12)
+      expect(geometry.overallDiameterM!.value).toBeCloseTo(row.overallDiameterM.value, 12)
       expect(geometry.basis).toBe('table')
       expect(geometry.sources).toContain(row.source)
     })

@@ -1,0 +1,17 @@
+import type { Shared } from '../db/store.js'
+import { type Column, column, measureColumns } from './csv.js'
+import { readRecords, recordCells, type TableRecord, VERSION_COLUMN } from './tables.js'
+
+export const TIRE_SIZE_TABLE: readonly Column[] = [
+  column('text', 'size'),
+  ...measureColumns('overallDiameter', ['mm', 'in']),
+  ...measureColumns('sectionWidth', ['mm', 'in']),
+  column('text', 'construction'),
+  column('text', 'source'),
+]
+
+export const readTireSizeTable = (text: string): TableRecord[] =>
+  readRecords(text, TIRE_SIZE_TABLE, VERSION_COLUMN)
+
+export const tireSizeRow = ({ id, version, content }: Shared): string[] =>
+  recordCells(id, version, JSON.parse(content), TIRE_SIZE_TABLE)
