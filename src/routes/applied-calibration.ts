@@ -1,3 +1,4 @@
+
 import type { Calibration } from '../db/store.js'
 import type { SizeTable } from '../domain/tires/size-table.js'
 import { calibratedState, changedSince } from '../domain/vehicles/changed-since.js'
@@ -5,7 +6,10 @@ import { RequestProblem } from '../http/request-problem.js'
 import type { MeasureIn } from '../schemas/measures.js'
 import type { CalibrationResultShape, VehicleCalibrationShape } from '../schemas/vehicle-calibrations.js'
 import type { VehicleProfileShape } from '../schemas/vehicles.js'
+
+
 import { vehicleOf } from './given-vehicle.js'
+
 
 type Path = VehicleProfileShape['paths'][number]
 
