@@ -1,4 +1,3 @@
-
 import type { Calibration } from '../db/store.js'
 import type { SizeTable } from '../domain/tires/size-table.js'
 import { calibratedState, changedSince } from '../domain/vehicles/changed-since.js'
@@ -7,9 +6,7 @@ import type { MeasureIn } from '../schemas/measures.js'
 import type { CalibrationResultShape, VehicleCalibrationShape } from '../schemas/vehicle-calibrations.js'
 import type { VehicleProfileShape } from '../schemas/vehicles.js'
 
-
 import { vehicleOf } from './given-vehicle.js'
-
 
 type Path = VehicleProfileShape['paths'][number]
 

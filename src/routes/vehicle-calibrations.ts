@@ -1,6 +1,5 @@
 import type { Static } from '@sinclair/typebox'
 
-
 import type { Calibration, CalibrationInput, StoredResponse } from '../db/store.js'
 import { etagOf, requireIfMatch, staleVersion } from '../http/etags.js'
 import { RequestProblem } from '../http/request-problem.js'

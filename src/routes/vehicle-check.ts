@@ -12,7 +12,6 @@ import { answering } from './calculation.js'
 import { constantUnitsOf } from './given-vehicle.js'
 import type { RouteOptions } from './options.js'
 import { remedyParts } from './remedy-parts.js'
-import { constantUnitsOf } from './vehicle-profile.js'
 
 const answer = answering({ body: VehicleProfile, answer: VehicleCheckAnswer, compute: vehicleReport })
 

@@ -5,9 +5,7 @@ import { VehicleProfile, type VehicleProfileShape } from '../schemas/vehicles.js
 import { ComputedWorksheet, type WorksheetContent } from '../schemas/worksheets.js'
 import { answering } from './calculation.js'
 
-
 import { constantUnitsOf } from './given-vehicle.js'
-
 
 const answer = answering({ body: VehicleProfile, answer: ComputedWorksheet, compute: worksheet })
 
