@@ -86,7 +86,7 @@ export function givenStage(given: GivenStage, index: number): Stage {
  *
  *     scale = 1 + p/100, u = U(p)/100/2      r(scale, offset) as given
  *
- * p is scalePercent, U(p) its uncertainty.
+ * p is scalePercent, U(p) its expanded uncertainty, r the correlation coefficient.
  *
  * @param given - Error of scale [%] and offset [m/s]; what is left out is zero
  * @returns Factor of the scale, and offset [m/s]

@@ -78,6 +78,8 @@ function customRule({ lower, upper, fromMPerS, toMPerS }: CustomRule): NamedRule
  *
  *     lower(V) <= upper(V) at both ends of the range, each bound p·V/100 + c
  *
+ * V is the true speed, p the percentage and c the constant of the bound.
+ *
  * @param given - Id of the table, or bounds [% and km/h] with their range of true speeds [m/s]
  * @param pointer - JSON Pointer of the rule in the request
  * @returns The rule under its id, `custom` for the caller's

@@ -158,7 +158,7 @@ function printedFace({ edgeDiameterM, holeDiameterM, window }: Face): PrintedFac
 }
 
 /** The mark with the largest uncertainty of speed. */
-const leastKnown = (marks: readonly ScaleMark[]) =>
+const widestMark = (marks: readonly ScaleMark[]) =>
   marks.reduce((worst, mark) => (plusMinus(mark.speedMPerS) > plusMinus(worst.speedMPerS) ? mark : worst))
 
 function checkZeroStop(scale: DialScale, zeroStopRad: number): void {
@@ -203,7 +203,7 @@ function sourcesOf({ method }: DialScale): SourceId[] {
  *
  *     angle of a mark = θ(v), by `dialScale`;  x = r·sin θ,  y = −r·cos θ
  *
- * θ is clockwise from straight up, r the radius of the scale.
+ * v is the speed, θ its angle clockwise from straight up, r the radius of the scale.
  *
  * @param request - Sweep and points [rad, m/s], unit, range, steps, radii and openings [m]
  * @returns Marks and scales in place, angles and speeds asked for, budget of the mark with the largest uncertainty
@@ -239,7 +239,7 @@ export function printedScale(request: PrintedScaleRequest): PrintedScale {
     }),
     unitLabels: words.map(({ text, center, fontHeightM }) => ({ text, at: printed(center), fontHeightM })),
     face: printedFace(face),
-    budget: budget(leastKnown(scales[0]!.marks).speedMPerS),
+    budget: budget(widestMark(scales[0]!.marks).speedMPerS),
     sources: sourcesOf(scale),
     notes,
   }

@@ -28,7 +28,7 @@ export interface TrackFindings {
  *
  * L is the length, U its uncertainty.
  *
- * @param findings - Length, steps, noise, stops and points left out
+ * @param findings - Length, steps and noise [m], stops and points left out
  * @returns The notes
  * @see common practice, no source
  * @example trackNotes({ lengthM: exact(5000), leftOut: [], stands: [], stepM: 20, noiseM: 1, crossed: false, timed: true }).map(({ code }) => code) // ["length-in-plan"]
