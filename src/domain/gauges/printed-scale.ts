@@ -158,7 +158,7 @@ function printedFace({ edgeDiameterM, holeDiameterM, window }: Face): PrintedFac
 }
 
 /** The mark with the largest uncertainty of speed. */
-const widestMark = (marks: readonly ScaleMark[]) =>
+const leastCertain = (marks: readonly ScaleMark[]) =>
   marks.reduce((worst, mark) => (plusMinus(mark.speedMPerS) > plusMinus(worst.speedMPerS) ? mark : worst))
 
 function checkZeroStop(scale: DialScale, zeroStopRad: number): void {
@@ -239,7 +239,7 @@ export function printedScale(request: PrintedScaleRequest): PrintedScale {
     }),
     unitLabels: words.map(({ text, center, fontHeightM }) => ({ text, at: printed(center), fontHeightM })),
     face: printedFace(face),
-    budget: budget(widestMark(scales[0]!.marks).speedMPerS),
+    budget: budget(leastCertain(scales[0]!.marks).speedMPerS),
     sources: sourcesOf(scale),
     notes,
   }
