@@ -1,5 +1,6 @@
-import { type Figure, plusMinus } from '../measure/figure.js'
+import type { Figure } from '../measure/figure.js'
 import type { Note } from '../measure/notes.js'
+import { plusMinus } from '../measure/uncertainty.js'
 import { type Stand, standingS } from './track-stands.js'
 
 /** Maximum uncertainty of a length that is useful for setting a constant, as a fraction (95 %). */
