@@ -1,7 +1,7 @@
 import type { Ajv, ErrorObject } from 'ajv'
 import { pointerFragment, pointerPart } from '../http/pointer.js'
 import type { FieldFault } from '../http/request-problem.js'
-import { PLUS_MINUS_BELOW } from '../schemas/measures.js'
+import { PLUS_MINUS_BELOW } from '../schemas/measure-shapes.js'
 import { wordsOf } from '../schemas/texts.js'
 
 type Schema = Record<string, unknown>

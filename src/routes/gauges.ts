@@ -2,7 +2,7 @@ import { encoder } from '../codec/encoder.js'
 import { dialError } from '../domain/gauges/dial-error.js'
 import { ruleTable } from '../domain/gauges/rule-table.js'
 import { GaugeErrorAnswer, GaugeErrorRequest, RuleList } from '../schemas/gauges.js'
-import { ref } from '../schemas/measures.js'
+import { ref } from '../schemas/named-shapes.js'
 import { calculation } from './calculation.js'
 import type { App, RouteOptions } from './options.js'
 

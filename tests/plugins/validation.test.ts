@@ -1,7 +1,7 @@
 import { Type } from '@sinclair/typebox'
 import fc from 'fast-check'
 import { afterAll, describe, expect, test } from 'vitest'
-import { ref } from '../../src/schemas/measures.js'
+import { ref } from '../../src/schemas/named-shapes.js'
 import { Tire } from '../../src/schemas/tires.js'
 import { VehicleProfile } from '../../src/schemas/vehicles.js'
 import { post, testApp } from '../support/app.js'

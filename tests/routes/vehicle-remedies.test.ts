@@ -4,7 +4,8 @@ import { builtInSizes } from '../../src/domain/tires/size-table.js'
 import type { RecordedPart } from '../../src/domain/vehicles/vehicle.js'
 import { recordedParts } from '../../src/routes/remedy-parts.js'
 import { checkedVehicle } from '../../src/routes/vehicle-check.js'
-import type { VehicleCheckShape, VehicleProfileShape } from '../../src/schemas/vehicles.js'
+import type { VehicleCheckShape } from '../../src/schemas/vehicle-checks.js'
+import type { VehicleProfileShape } from '../../src/schemas/vehicles.js'
 
 type Profile = VehicleProfileShape
 type Path = Profile['paths'][number]

@@ -1,5 +1,7 @@
-import { exact, type Figure, scaled, standardUncertainty, sum } from '../measure/figure.js'
+import { exact, type Figure } from '../measure/figure.js'
+import { scaled, sum } from '../measure/propagation.js'
 import type { Standing } from '../measure/sources.js'
+import { standardUncertainty } from '../measure/uncertainty.js'
 import type { AssemblyTerm, DragEstimates } from './drag-estimates.js'
 import type { PartKind } from './torque-test.js'
 

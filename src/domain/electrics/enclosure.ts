@@ -1,21 +1,12 @@
 import { DomainError } from '../errors.js'
 import { type Assumption, assumed } from '../measure/assumptions.js'
+import { type BudgetLine, budget } from '../measure/budget.js'
 import { type ConformityResult, conformityProbability, conformityResult } from '../measure/conformity.js'
-import {
-  type BudgetLine,
-  budget,
-  exact,
-  type Figure,
-  plusMinus,
-  product,
-  quotient,
-  scaled,
-  standardUncertainty,
-  sum,
-  uncertain,
-} from '../measure/figure.js'
+import { exact, type Figure, uncertain } from '../measure/figure.js'
 import type { Note } from '../measure/notes.js'
+import { product, quotient, scaled, sum } from '../measure/propagation.js'
 import type { SourceId, Standing } from '../measure/sources.js'
+import { plusMinus, standardUncertainty } from '../measure/uncertainty.js'
 import type { Mutable } from '../mutable.js'
 import {
   type HeatTransfer,
@@ -132,19 +123,16 @@ const LIGHT_MATERIALS = 4
  *
  *     heat, h unknown, and: more than 4 materials, or Tₐ uncertain
  *
+ * Tₐ is the temperature around the box, h the heat transfer of its surface.
+ *
  * @param request - Place or temperature [K], heat [W], surface [m²], materials
  * @returns true for ranges of more than some tens of milliseconds
  * @see `rangeOfTemperature`; the limit is common practice, no source: one temperature in uncertain surroundings takes some 20 ms
  * @example enclosureIsHeavy({ place: 'engine-compartment', powerW: exact(1), surfaceM2: exact(0.02) }) // true
  * @example enclosureIsHeavy({ place: 'dashboard-in-sun', powerW: exact(1), surfaceM2: exact(0.02) }) // false
  */
-export function enclosureIsHeavy({
-  powerW,
-  heatTransferWPerM2K,
-  ambientK,
-  place,
-  materials = [],
-}: EnclosureRequest): boolean {
+export function enclosureIsHeavy(request: EnclosureRequest): boolean {
+  const { powerW, heatTransferWPerM2K, ambientK, place, materials = [] } = request
   if (powerW === undefined || heatTransferWPerM2K !== undefined) return false
   const isUncertain =
     ambientK === undefined ? place === 'engine-compartment' : standardUncertainty(ambientK) > 0

@@ -1,5 +1,6 @@
 import { type Assumption, assumed } from '../measure/assumptions.js'
-import { exact, type Figure, sum, toleranceUncertainty, uncertain } from '../measure/figure.js'
+import { exact, type Figure, toleranceUncertainty, uncertain } from '../measure/figure.js'
+import { sum } from '../measure/propagation.js'
 import { ZERO_CELSIUS_K } from './conductor.js'
 import { type HeatTransfer, heatTransferOf } from './still-air.js'
 

@@ -1,5 +1,7 @@
 import { readingOf } from '../drive-paths/path.js'
-import { exact, plusMinus, quotient } from '../measure/figure.js'
+import { exact } from '../measure/figure.js'
+import { quotient } from '../measure/propagation.js'
+import { plusMinus } from '../measure/uncertainty.js'
 import { toSi } from '../measure/units.js'
 import { lowestSpeedMPerS, timerStepShare } from '../pulses/timing.js'
 import { factorOff, INPUT_ERROR_FACTOR, underReading } from './aim.js'

@@ -1,4 +1,7 @@
-import { budget, exact, plusMinus, scaled, sum, uncertain } from '../measure/figure.js'
+import { budget } from '../measure/budget.js'
+import { exact, uncertain } from '../measure/figure.js'
+import { scaled, sum } from '../measure/propagation.js'
+import { plusMinus } from '../measure/uncertainty.js'
 import type { TireGeometry } from '../tires/geometry.js'
 import { factorOff, INPUT_ERROR_FACTOR, judgedSpeeds } from './aim.js'
 import type { Change } from './changes.js'

@@ -1,7 +1,10 @@
 import { readingOf } from '../drive-paths/path.js'
 import type { DistanceJudgment } from '../gauges/rule-verdicts.js'
 import type { Verdict } from '../gauges/verdicts.js'
-import { budget, type Figure, plusMinus, scaled, sum } from '../measure/figure.js'
+import { budget } from '../measure/budget.js'
+import type { Figure } from '../measure/figure.js'
+import { scaled, sum } from '../measure/propagation.js'
+import { plusMinus } from '../measure/uncertainty.js'
 import type { EvaluatedPath, Finding, Vehicle } from './vehicle.js'
 import { percentText, probabilityText, speedText } from './words.js'
 

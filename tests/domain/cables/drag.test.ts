@@ -1,7 +1,8 @@
 import { describe, expect, test } from 'vitest'
 import { attributeDrag } from '../../../src/domain/cables/drag.js'
 import type { DragPart, TorqueTest } from '../../../src/domain/cables/torque-test.js'
-import { plusMinus, uncertain } from '../../../src/domain/measure/figure.js'
+import { uncertain } from '../../../src/domain/measure/figure.js'
+import { plusMinus } from '../../../src/domain/measure/uncertainty.js'
 import { randomFrom } from '../../../tools/random.js'
 
 const NAMES = ['gearbox drive', 'angle drive', 'first cable', 'in-line unit', 'second cable', 'head']

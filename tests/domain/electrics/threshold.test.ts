@@ -1,7 +1,8 @@
 import { describe, expect, test } from 'vitest'
 import { sensorAmplitudeV } from '../../../src/domain/electrics/sensor.js'
 import { type ThresholdRequest, threshold } from '../../../src/domain/electrics/threshold.js'
-import { exact, plusMinus } from '../../../src/domain/measure/figure.js'
+import { exact } from '../../../src/domain/measure/figure.js'
+import { plusMinus } from '../../../src/domain/measure/uncertainty.js'
 
 const resistors = { toSupplyOhm: exact(10e3), toGroundOhm: exact(10e3), fromOutputOhm: exact(100e3) }
 const sensor = { amplitudeV: exact(1.5), atMPerS: exact(20 / 3.6), pulsesPerM: exact(4) }

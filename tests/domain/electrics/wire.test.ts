@@ -7,7 +7,8 @@ import {
 } from '../../../src/domain/electrics/conductor.js'
 import { wire } from '../../../src/domain/electrics/wire.js'
 import type { WireRequest, WireSize } from '../../../src/domain/electrics/wire-setting.js'
-import { exact, plusMinus, uncertain } from '../../../src/domain/measure/figure.js'
+import { exact, uncertain } from '../../../src/domain/measure/figure.js'
+import { plusMinus } from '../../../src/domain/measure/uncertainty.js'
 
 const K = 273.15
 
