@@ -168,10 +168,10 @@ function speedTable(path: Path): Block {
 
 function benchTable(path: Path): Block {
   const [own, other] = SPEED_UNITS[path.unit]
-  const rule = path.bench.find(({ tolerances }) => tolerances.length > 0)?.tolerances[0]?.rule
+  const rule = path.bench.find(({ tolerances }) => tolerances.length > 0)?.tolerances[0]?.title
   return {
     kind: 'table',
-    caption: `On the bench, head alone: ${path.name}${rule === undefined ? '' : `; allowed by ${rule}`}`,
+    caption: `On the bench, head alone: ${path.name}${rule === undefined ? '' : `; allowed by the rule (${rule})`}`,
     columns: [
       right(`Mark\n${own.name}`),
       right(`Mark\n${other.name}`),
@@ -291,7 +291,13 @@ function pathSection(path: Path, rule: string): Section {
         left: [speedTable(path)],
         right: [{ kind: 'drawing', svg: path.plot }],
       },
-      { kind: 'beside', leftPercent: 40, whole: true, left: [benchTable(path)], right: roadTestForm(path) },
+      {
+        kind: 'beside',
+        leftPercent: 40,
+        whole: true,
+        left: [benchTable(path)],
+        right: roadTestForm(path),
+      },
     ],
   }
 }
@@ -441,7 +447,7 @@ export function worksheetSheet(worksheet: WorksheetShape): Sheet {
   const sections: Section[] = [
     { heading: 'Vehicle', blocks: [{ kind: 'facts', facts: vehicleFactsOf(clean) }] },
     findings(clean),
-    ...paths.map((path) => pathSection(path, rule.id)),
+    ...paths.map((path) => pathSection(path, rule.title)),
     remedies(clean),
     {
       heading: 'Cautions and notes',
