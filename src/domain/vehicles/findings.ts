@@ -103,7 +103,7 @@ function underReadingFindings({ path, index, line, speedsMPerS }: EvaluatedPath)
 }
 
 /** The error of an odometer that no finding on the rule states. It is recorded only from a profile that is right. */
-function odometerFindings({ index, line, verdict }: EvaluatedPath, isProfileDoubtful: boolean): Finding[] {
+function odometerFindings({ index, line, verdict }: EvaluatedPath, isInputErrorLikely: boolean): Finding[] {
   const error = line.odometerPerTrue.value - 1
   const isStated = verdict?.distance !== undefined && verdict.distance.result !== 'conforms'
   if (isStated || !(Math.abs(error) > THRESHOLDS.odometerFraction)) return []
@@ -113,7 +113,7 @@ function odometerFindings({ index, line, verdict }: EvaluatedPath, isProfileDoub
     pointer: `/paths/${index}`,
     text: `The odometer ${error > 0 ? 'over-reads' : 'under-reads'} by ${percentText(Math.abs(error))}.`,
   }
-  return [isProfileDoubtful ? finding : { ...finding, remedy: RECORD_ERROR }]
+  return [isInputErrorLikely ? finding : { ...finding, remedy: RECORD_ERROR }]
 }
 
 function dialEndFindings({ topSpeedMPerS }: Vehicle, { path, index, line }: EvaluatedPath): Finding[] {
@@ -162,10 +162,10 @@ function oneWheelFindings({ path, index, basis }: EvaluatedPath): Finding[] {
 const readingFindings = (
   vehicle: Vehicle,
   evaluated: EvaluatedPath,
-  isProfileDoubtful: boolean,
+  isInputErrorLikely: boolean,
 ): Finding[] => [
   ...underReadingFindings(evaluated),
-  ...odometerFindings(evaluated, isProfileDoubtful),
+  ...odometerFindings(evaluated, isInputErrorLikely),
   ...dialEndFindings(vehicle, evaluated),
   ...headFindings(evaluated),
   ...oneWheelFindings(evaluated),
@@ -320,11 +320,11 @@ export function vehicleFindings(vehicle: Vehicle, evaluated: readonly EvaluatedP
   return [
     ...evaluated.flatMap((path) => {
       const inputErrors = inputErrorFindings(path)
-      const isProfileDoubtful = inputErrors.length > 0
+      const isInputErrorLikely = inputErrors.length > 0
       return [
         ...inputErrors,
-        ...ruleFindings(vehicle, path, isProfileDoubtful),
-        ...readingFindings(vehicle, path, isProfileDoubtful),
+        ...ruleFindings(vehicle, path, isInputErrorLikely),
+        ...readingFindings(vehicle, path, isInputErrorLikely),
         ...pulseFindings(vehicle, path),
       ]
     }),

@@ -65,7 +65,7 @@ function odometerFinding(
   title: string,
   { path, index, line }: EvaluatedPath,
   distance: DistanceJudgment,
-  isProfileDoubtful: boolean,
+  isInputErrorLikely: boolean,
 ): Finding {
   const { odometerPerTrue } = line
   const certain = distance.result === 'does-not-conform'
@@ -83,14 +83,14 @@ function odometerFinding(
     return { ...finding, remedy }
   }
   // Not before the profile is right: its error is then another one, or none.
-  return isProfileDoubtful ? finding : { ...finding, remedy: `${CORRECT_ODOMETER} ${RECORD_ERROR}` }
+  return isInputErrorLikely ? finding : { ...finding, remedy: `${CORRECT_ODOMETER} ${RECORD_ERROR}` }
 }
 
 /** Findings on what the rule says of a path: of the speed that it indicates, and of its odometer. */
 export const ruleFindings = (
   { rule: { rule } }: Vehicle,
   evaluated: EvaluatedPath,
-  isProfileDoubtful: boolean,
+  isInputErrorLikely: boolean,
 ): Finding[] => {
   const { speed, distance } = evaluated.verdict ?? {}
   const { title } = rule
@@ -105,6 +105,6 @@ export const ruleFindings = (
     })
   }
   if (distance !== undefined && distance.result !== 'conforms')
-    found.push(odometerFinding(title, evaluated, distance, isProfileDoubtful))
+    found.push(odometerFinding(title, evaluated, distance, isInputErrorLikely))
   return found
 }
