@@ -291,13 +291,7 @@ function pathSection(path: Path, rule: string): Section {
         left: [speedTable(path)],
         right: [{ kind: 'drawing', svg: path.plot }],
       },
-      {
-        kind: 'beside',
-        leftPercent: 40,
-        whole: true,
-        left: [benchTable(path)],
-        right: roadTestForm(path),
-      },
+      { kind: 'beside', leftPercent: 40, whole: true, left: [benchTable(path)], right: roadTestForm(path) },
     ],
   }
 }

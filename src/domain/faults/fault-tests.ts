@@ -204,13 +204,13 @@ const inWords = ({ name, kind }: Link): string =>
 
 const built = (test: Omit<FaultTest, 'origin'>): FaultTest => ({ ...test, origin: 'built-in' })
 
-/** Kinds that stand inside the car or under its bonnet, wherever they are in the chain. */
+/** Kinds that stand inside the car or under its hood, wherever they are in the chain. */
 const INSIDE: ReadonlySet<LinkKind> = new Set(['head', 'supply', 'controller', 'display'])
 
 /** Kinds that lead away from wheel and gearbox: what follows is reached without raising the car. */
 const LEADS_AWAY: ReadonlySet<LinkKind> = new Set(['cable', 'wiring'])
 
-/** Whether the end of a link that faces the wheel is reached from under the car; of an interaction that of any of its links. */
+/** Whether the end of a link that faces the wheel is reached from under the car; of an interaction: that of any of its links. */
 function isReachedFromBelow({ links, line }: Chain, i: number): boolean {
   const { kind, between } = links[i]!
   if (between !== undefined) return between.some((k) => isReachedFromBelow({ links, line }, k))
