@@ -1,4 +1,4 @@
-import type { Figure } from '../domain/measure/figure.js'
+import type { Figure, Reading } from '../domain/measure/figure.js'
 import type { DIMENSIONS, DimensionName } from '../domain/measure/units.js'
 import type { QUANTITY_TYPE, Quantity, QuantityUse } from '../schemas/measures.js'
 
@@ -13,7 +13,7 @@ export interface Range {
 }
 
 interface ValueOf extends Record<QuantityUse, unknown> {
-  readonly estimate: Figure
+  readonly estimate: Reading
   readonly set: number
   readonly answer: Estimate
   readonly range: Range

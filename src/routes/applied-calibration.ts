@@ -5,6 +5,7 @@ import { RequestProblem } from '../http/request-problem.js'
 import type { MeasureIn } from '../schemas/measures.js'
 import type { CalibrationResultShape, VehicleCalibrationShape } from '../schemas/vehicle-calibrations.js'
 import type { VehicleProfileShape } from '../schemas/vehicles.js'
+
 import { vehicleOf } from './given-vehicle.js'
 
 type Path = VehicleProfileShape['paths'][number]

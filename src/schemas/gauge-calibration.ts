@@ -94,7 +94,7 @@ export const GaugeCalibrationRequest = named(
           minItems: 1,
           maxItems: 200,
           description:
-            'Speeds of correctionAt; left out: round speeds up to the highest reading. plusMinus is the uncertainty of one such reading; left out or 0: the scatter of the readings.',
+            'Speeds of correctionAt; left out: round speeds up to the highest reading. plusMinus is the uncertainty of one such reading; left out: the scatter of the readings.',
         }),
       ),
       dialMax: Type.Optional(

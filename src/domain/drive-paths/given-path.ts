@@ -82,11 +82,11 @@ export function givenStage(given: GivenStage, index: number): Stage {
 }
 
 /**
- * Scale and offset of a head from its calibration.
+ * Scale and offset of a head from its calibration, correlated as it gives them.
  *
- *     scale = 1 + p/100, u = U(p)/100/2      r(scale, offset) as given
+ *     scale = 1 + p/100      u(scale) = U(p)/200
  *
- * p is scalePercent, U(p) its uncertainty.
+ * p is scalePercent, U(p) its uncertainty, u(scale) the standard uncertainty of the scale.
  *
  * @param given - Error of scale [%] and offset [m/s]; what is left out is zero
  * @returns Factor of the scale, and offset [m/s]

@@ -7,7 +7,9 @@ import {
   type Figure,
   plusMinus,
   quotient,
+  type Reading,
   standardUncertainty,
+  statesUncertainty,
 } from '../measure/figure.js'
 import type { Note } from '../measure/notes.js'
 import type { SourceId } from '../measure/sources.js'
@@ -35,8 +37,8 @@ export interface GaugeCalibrationRequest {
   readonly readings: readonly CalibrationReading[]
   readonly model: FitKind
   readonly rules?: readonly GivenRule[]
-  /** Speeds of the corrections; left out: round speeds up to the highest reading. Without uncertainty: the scatter of the readings counts. */
-  readonly speedsMPerS?: readonly Figure[]
+  /** Speeds of the corrections; left out: round speeds up to the highest reading. Where none states an uncertainty: the scatter of the readings counts. */
+  readonly speedsMPerS?: readonly Reading[]
   /** Last mark of the dial. */
   readonly dialMaxMPerS?: Figure
   /** Of the vehicle. */
@@ -127,7 +129,9 @@ function corrections(
   })
   return speedsMPerS === undefined
     ? tableSpeeds(unit, high).map((speed) => row(speed))
-    : speedsMPerS.map((speed) => row(speed.value, standardUncertainty(speed) || undefined))
+    : speedsMPerS.map((speed) =>
+        row(speed.value, statesUncertainty(speed) ? standardUncertainty(speed) : undefined),
+      )
 }
 
 /** Error of the readings, and of the line with its uncertainty, in km/h against the true speed. */

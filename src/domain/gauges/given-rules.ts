@@ -76,7 +76,9 @@ function customRule({ lower, upper, fromMPerS, toMPerS }: CustomRule): NamedRule
 /**
  * The rule that a request names, or one of the caller's own bounds on indicated less true.
  *
- *     lower(V) <= upper(V) at both ends of the range, each bound p·V/100 + c
+ *     p_L·V/100 + c_L <= p_U·V/100 + c_U at both ends of the range
+ *
+ * V is the true speed; p_L, p_U [%] and c_L, c_U [km/h] are the share and the constant of the lower and of the upper bound.
  *
  * @param given - Id of the table, or bounds [% and km/h] with their range of true speeds [m/s]
  * @param pointer - JSON Pointer of the rule in the request

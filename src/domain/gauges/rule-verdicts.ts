@@ -1,6 +1,7 @@
 import { withPointer } from '../errors.js'
 import { type ConformityResult, conformityResult, probabilityBeyond } from '../measure/conformity.js'
 import { type Figure, spreadOf } from '../measure/figure.js'
+import type { Mutable } from '../mutable.js'
 import type { EndSpeeds, IndicatedLimits } from './limits.js'
 import type { Rule } from './rules.js'
 import { type DialLine, type NamedRule, type Verdict, withinOf, worstSpeedVerdict } from './verdicts.js'
@@ -81,11 +82,17 @@ export function ruleVerdict(
   const speed = worstSpeedVerdict(named, line, ends)
   const distance =
     line.odometerPerTrue === undefined ? undefined : judgedDistance(named.rule, line.odometerPerTrue)
-  if (distance === undefined) return speed === undefined ? undefined : { ...speed, speed }
-  if (speed !== undefined && speed.probability <= distance.probability) return { ...speed, speed, distance }
-  const { result, probability } = distance
-  const decided = { rule: named.id, result, probability, limits: {}, distance }
-  return speed === undefined ? decided : { ...decided, speed }
+  const decided =
+    distance === undefined || (speed !== undefined && speed.probability <= distance.probability)
+      ? speed
+      : { rule: named.id, ...distance, limits: {}, atMPerS: undefined }
+  if (decided === undefined) return undefined
+  const { rule, result, probability, limits, atMPerS } = decided
+  const verdict: Mutable<RuleVerdict> = { rule, result, probability, limits }
+  if (atMPerS !== undefined) verdict.atMPerS = atMPerS
+  if (speed !== undefined) verdict.speed = speed
+  if (distance !== undefined) verdict.distance = distance
+  return verdict
 }
 
 /** Verdicts of every rule over all its speeds, and on the odometer if its error is known. */

@@ -7,7 +7,8 @@ import {
   type Figure,
   plusMinus,
   quotient,
-  standardUncertainty,
+  type Reading,
+  statesUncertainty,
   sum,
   uncertain,
 } from '../measure/figure.js'
@@ -29,7 +30,7 @@ export type Counted =
       readonly resolution?: number
     }
   /** Distance by the odometer. */
-  | { readonly indicatedM: Figure }
+  | { readonly indicatedM: Reading }
 
 export interface TrackToMeasure {
   /** Points in order of travel; a new segment where the recording broke off. */
@@ -126,7 +127,6 @@ function countedOver(counted: Counted, track: TrackLength, uPositionM: number): 
   if ('indicatedM' in counted) {
     const odometerPerTrue = quotient(counted.indicatedM, lengthM)
     const error = odometerErrorPercent(odometerPerTrue)
-    const isExact = standardUncertainty(counted.indicatedM) === 0
     return {
       count: {
         odometerPerTrue,
@@ -134,7 +134,7 @@ function countedOver(counted: Counted, track: TrackLength, uPositionM: number): 
         odometerErrorPlusMinusPercent: plusMinus(error),
       },
       budget: budget(odometerPerTrue),
-      notes: isExact ? [TAKEN_AS_EXACT, RECORD_CAUTION] : [RECORD_CAUTION],
+      notes: statesUncertainty(counted.indicatedM) ? [RECORD_CAUTION] : [TAKEN_AS_EXACT, RECORD_CAUTION],
     }
   }
   const perM = quotient(countOf(counted), lengthM)

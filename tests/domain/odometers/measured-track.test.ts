@@ -1,5 +1,5 @@
 import { describe, expect, test } from 'vitest'
-import { exact, uncertain } from '../../../src/domain/measure/figure.js'
+import { exact, statedExact, uncertain } from '../../../src/domain/measure/figure.js'
 import { measuredTrack } from '../../../src/domain/odometers/measured-track.js'
 
 /** A kilometer and more to the north in steps of 100 m, with a second gone by each 5 s. */
@@ -23,10 +23,11 @@ describe('measuredTrack', () => {
     expect(codes(found).at(-1)).toBe('odometer-law')
     expect(codes(found)).not.toContain('odometer-taken-as-exact')
   })
-  // Until 2026-11 a distance of the odometer with plusMinus 0 gave no note, although it counts as exact like one without plusMinus.
   test('a distance of the odometer without uncertainty carries a note', () => {
     const found = measuredTrack({ segments, accuracyM: 1, counted: { indicatedM: exact(2700) } })
     expect(codes(found).slice(-2)).toEqual(['odometer-taken-as-exact', 'odometer-law'])
+    const stated = measuredTrack({ segments, accuracyM: 1, counted: { indicatedM: statedExact(2700) } })
+    expect(codes(stated)).not.toContain('odometer-taken-as-exact')
   })
   test('where the car moved in a gap there is no result of the count', () => {
     const gap = [points(30), points(30, 48.1).map((one) => ({ ...one, timeS: one.timeS + 1000 }))]

@@ -15,7 +15,7 @@ describe('tireReport({ tire }, table)', () => {
     expect(range!.max).toBeCloseTo(0.652, 12)
   })
 
-  test('says nothing of a diameter that a rolling circumference does not give', () => {
+  test('leaves out the diameter that a rolling circumference does not give', () => {
     const report = tireReport({ tire: { rollingCircumferenceM: exact(1.985) } }, builtInSizes)
     expect(report).not.toHaveProperty('overallDiameterM')
     expect(report).not.toHaveProperty('freeOverRollingPercent')
