@@ -132,19 +132,16 @@ const LIGHT_MATERIALS = 4
  *
  *     heat, h unknown, and: more than 4 materials, or Tₐ uncertain
  *
+ * h is the heat transfer of the surface, Tₐ the temperature around the box.
+ *
  * @param request - Place or temperature [K], heat [W], surface [m²], materials
  * @returns true for ranges of more than some tens of milliseconds
  * @see `rangeOfTemperature`; the limit is common practice, no source: one temperature in uncertain surroundings takes some 20 ms
  * @example enclosureIsHeavy({ place: 'engine-compartment', powerW: exact(1), surfaceM2: exact(0.02) }) // true
  * @example enclosureIsHeavy({ place: 'dashboard-in-sun', powerW: exact(1), surfaceM2: exact(0.02) }) // false
  */
-export function enclosureIsHeavy({
-  powerW,
-  heatTransferWPerM2K,
-  ambientK,
-  place,
-  materials = [],
-}: EnclosureRequest): boolean {
+export function enclosureIsHeavy(request: EnclosureRequest): boolean {
+  const { powerW, heatTransferWPerM2K, ambientK, place, materials = [] } = request
   if (powerW === undefined || heatTransferWPerM2K !== undefined) return false
   const isUncertain =
     ambientK === undefined ? place === 'engine-compartment' : standardUncertainty(ambientK) > 0

@@ -124,11 +124,12 @@ function errorSeries(rows: readonly SpeedRow[]): Series[] {
  * @see EU 165/2014, Annex I (indicated distance is proportional to l over the true circumference); JCGM 106:2012, 7.4
  * @example dialError(knownDial({ indicatedPerTrue: exact(1.05), speedsMPerS: [exact(20)] }, builtInSizes)).table[0].errorMPerS.value // 1 ± 1e-12
  */
-export function dialError({ drive, head = {}, speedsMPerS, rules: given }: KnownDial): DialError {
+export function dialError(dial: KnownDial): DialError {
+  const { drive, head = {}, speedsMPerS } = dial
   const { dialMaxMPerS } = head
   const { scale, offsetMPerS } = headErrors(head)
   const ends = { dialMaxMPerS }
-  const rules = givenRules(given)
+  const rules = givenRules(dial.rules)
   const line = {
     indicatedPerTrue: product(drive.indicatedPerTrue, scale),
     offsetMPerS,
