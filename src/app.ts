@@ -98,7 +98,7 @@ export async function buildApp({ config, store, clock, logger }: AppParts): Prom
     trustProxy: config.trustProxy.length === 0 ? false : [...config.trustProxy],
     routerOptions: { maxParamLength: 200, querystringParser: readQuery },
     frameworkErrors: frameworkErrorHandler(headersFor),
-    clientErrorHandler: clientErrorHandler(connector),
+    clientErrorHandler: clientErrorHandler(connector.connections, connector.whenLate),
   }).withTypeProvider<TypeBoxTypeProvider>() as unknown as App
 
   connector.register(app)
@@ -177,8 +177,8 @@ export async function buildApp({ config, store, clock, logger }: AppParts): Prom
     metricsFor: config.metrics,
   })
   app.decorate('startDraining', () => readiness.startDraining())
-  app.decorate('openRequests', connector.openRequests)
-  app.decorate('endConnections', () => connector.endConnections(app.server))
+  app.decorate('openRequests', connector.answers.requests)
+  app.decorate('endConnections', () => connector.draining.endConnections(app.server))
   answerMethodNotAllowed(app, methods)
   return app
 }

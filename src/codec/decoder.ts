@@ -1,6 +1,7 @@
 import type { Static, TSchema } from '@sinclair/typebox'
 import type { DimensionName } from '../domain/measure/units.js'
-import { inputOf, quantityOf } from '../schemas/measures.js'
+import { quantityOf } from '../schemas/measure-shapes.js'
+import { inputOf } from '../schemas/named-shapes.js'
 import { fieldRules } from './fields.js'
 import { figureReader, ratioFigure, valueReader } from './measures.js'
 import { Code, conditionsOf, hasQuantity, shapeOf, siKey } from './plan.js'

@@ -3,11 +3,11 @@ import {
   COVERAGE_FACTOR,
   exact,
   type Figure,
-  plusMinus,
   type Reading,
   statedExact,
   uncertain,
 } from '../domain/measure/figure.js'
+import { plusMinus } from '../domain/measure/uncertainty.js'
 import {
   type AnswerUnitKey,
   DIMENSIONS,
@@ -17,7 +17,7 @@ import {
   type Unit,
   type UnitKey,
 } from '../domain/measure/units.js'
-import type { Measure, MeasureIn, SetMeasureIn } from '../schemas/measures.js'
+import type { Measure, MeasureIn, SetMeasureIn } from '../schemas/measure-shapes.js'
 
 /** The value of a quantity from a request, in SI. */
 export function valueSi<D extends DimensionName>(dimension: D, wire: MeasureIn<D> | SetMeasureIn<D>): number {

@@ -1,6 +1,7 @@
 import type { DimensionName } from '../domain/measure/units.js'
 import { DIMENSIONS } from '../domain/measure/units.js'
-import { type Quantity, quantityOf, resolved } from '../schemas/measures.js'
+import { type Quantity, quantityOf } from '../schemas/measure-shapes.js'
+import { resolved } from '../schemas/named-shapes.js'
 
 /** What the codec knows of a schema. */
 export interface ObjectSchema {

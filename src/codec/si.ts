@@ -1,6 +1,6 @@
 import type { Figure, Reading } from '../domain/measure/figure.js'
 import type { DIMENSIONS, DimensionName } from '../domain/measure/units.js'
-import type { QUANTITY_TYPE, Quantity, QuantityUse } from '../schemas/measures.js'
+import type { QUANTITY_TYPE, Quantity, QuantityUse } from '../schemas/measure-shapes.js'
 
 /** A quantity in a result: computed with its uncertainty, stated with one, or exact. */
 export type Estimate = Figure | { readonly value: number; readonly plusMinus: number } | number

@@ -1,5 +1,5 @@
 import type { FastifyInstance } from 'fastify'
-import { shapeAt } from '../schemas/measures.js'
+import { shapeAt } from '../schemas/named-shapes.js'
 
 declare module 'fastify' {
   interface FastifyContextConfig {

@@ -36,12 +36,12 @@ export const METRICS: Readonly<Record<string, Metric>> = {
   wheel_to_dial_requests_shed_total: {
     help: 'Requests refused with 503 because of overload.',
     type: 'counter',
-    value: ({ connector }) => connector.shed,
+    value: ({ connector }) => connector.shedding.shed,
   },
   wheel_to_dial_requests_rate_limited_total: {
     help: 'Requests refused with 429 because one key or address sent too many.',
     type: 'counter',
-    value: ({ connector }) => connector.durations.countOf(429),
+    value: ({ connector }) => connector.answers.durations.countOf(429),
   },
   wheel_to_dial_event_loop_utilization_ratio: {
     help: 'Share of the last quarter second in which the main thread was busy, 0 to 1.',
@@ -133,7 +133,7 @@ export class Metrics {
       promisify(this.server.getConnections).call(this.server),
     ])
     const moment = { connector: this.connector, figures, connections }
-    const own = [...durationLines(this.connector.durations), ...ownLines(moment)].join('\n')
+    const own = [...durationLines(this.connector.answers.durations), ...ownLines(moment)].join('\n')
     return `${own}\n${await registry.metrics()}`
   }
 }

@@ -1,7 +1,7 @@
 import swagger from '@fastify/swagger'
 import type { FastifyInstance } from 'fastify'
 import { MODEL } from '../domain/model.js'
-import { namedShapes } from '../schemas/measures.js'
+import { namedShapes } from '../schemas/named-shapes.js'
 import { type DocumentInMaking, type OperationInMaking, shareComponents } from './openapi-components.js'
 import { staticResponse } from './static-response.js'
 

@@ -182,7 +182,7 @@ export function frameworkErrorHandler(corsHeaders: CorsHeaders) {
 }
 
 /** A problem as a response that is sent without the framework. */
-export function bareProblem(
+function bareProblem(
   code: RequestProblemCode,
   detail: string,
   fields: Readonly<Record<string, string | number>>,
@@ -200,6 +200,17 @@ export function bareProblem(
   return { requestId, status: problem.status, headers, text }
 }
 
+/** Sends a problem without the framework. */
+export function sendBareProblem(
+  response: ServerResponse,
+  code: RequestProblemCode,
+  detail: string,
+  fields: Readonly<Record<string, string | number>>,
+): void {
+  const { status, headers, text } = bareProblem(code, detail, fields)
+  response.writeHead(status, headers).end(text)
+}
+
 /** Problems of connections without a valid request, by the code of the error. */
 const SOCKET_PROBLEMS: Readonly<
   Record<string, readonly [RequestProblemCode, string, Readonly<Record<string, string>>?]>
@@ -213,17 +224,18 @@ const SOCKET_PROBLEMS: Readonly<
 const LINGER_MS = 1000
 
 /** What the handler needs to know about connections. */
-export interface Connections {
+interface Connections {
   /** CORS headers for the origin of the last request. */
   corsHeadersOn(socket: Socket): Record<string, string>
   /** The outstanding response to a complete request, or the response that the connection ends with. */
   owedOn(socket: Socket): ServerResponse | undefined
-  /** Calls back if an overdue request is still incomplete after the socket has been polled again. */
-  whenLate(socket: Socket, act: () => void): void
 }
 
+/** Calls back if an overdue request is still incomplete after the socket has been polled again. */
+type WhenLate = (socket: Socket, act: () => void) => void
+
 /** Answers bytes that are not HTTP directly on the socket; the `clientErrorHandler` of Fastify. */
-export function clientErrorHandler({ corsHeadersOn, owedOn, whenLate }: Connections) {
+export function clientErrorHandler({ corsHeadersOn, owedOn }: Connections, whenLate: WhenLate) {
   const waiting = new WeakSet<Socket>()
   function answer(this: FastifyInstance, error: NodeJS.ErrnoException, socket: Socket): void {
     if (error.code === 'ECONNRESET' || socket.destroyed || !socket.writable) {

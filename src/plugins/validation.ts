@@ -9,7 +9,8 @@ import {
 import ajvFormats from 'ajv-formats'
 import type { FastifyInstance, FastifySchemaCompiler } from 'fastify'
 import { type FieldFault, RequestProblem } from '../http/request-problem.js'
-import { namedShapes, PLUS_MINUS_BELOW, shapesIn } from '../schemas/measures.js'
+import { PLUS_MINUS_BELOW } from '../schemas/measure-shapes.js'
+import { namedShapes, shapesIn } from '../schemas/named-shapes.js'
 import type { LazyCompile } from './lazy-compile.js'
 import { ValidationMessages } from './validation-messages.js'
 

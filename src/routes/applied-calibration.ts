@@ -2,7 +2,7 @@ import type { Calibration } from '../db/store.js'
 import type { SizeTable } from '../domain/tires/size-table.js'
 import { calibratedState, changedSince } from '../domain/vehicles/changed-since.js'
 import { RequestProblem } from '../http/request-problem.js'
-import type { MeasureIn } from '../schemas/measures.js'
+import type { MeasureIn } from '../schemas/measure-shapes.js'
 import type { CalibrationResultShape, VehicleCalibrationShape } from '../schemas/vehicle-calibrations.js'
 import type { VehicleProfileShape } from '../schemas/vehicles.js'
 

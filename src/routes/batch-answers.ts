@@ -1,7 +1,7 @@
 import type { FastifyReply, FastifyRequest } from 'fastify'
 import type { Batch } from '../http/batches.js'
 import { NDJSON } from '../http/ndjson.js'
-import type { VehicleCheckShape } from '../schemas/vehicles.js'
+import type { VehicleCheckShape } from '../schemas/vehicle-checks.js'
 import type { Batches } from './options.js'
 
 /** A line of the response before serialization. */

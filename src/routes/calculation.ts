@@ -3,7 +3,7 @@ import { type CompleteAnswer, type Result, writing } from '../codec/answer.js'
 import { decoder } from '../codec/decoder.js'
 import type { Si, Undeclared } from '../codec/si.js'
 import type { Traced } from '../domain/measure/provenance.js'
-import { ref } from '../schemas/measures.js'
+import { ref } from '../schemas/named-shapes.js'
 import { type ErrorStatus, problems } from '../schemas/problems.js'
 import type { RateWeight } from '../schemas/rate-weights.js'
 

@@ -3,15 +3,10 @@ import { boltCircle } from '../domain/parts/bolt-circle.js'
 import { findCandidates } from '../domain/parts/candidates.js'
 import { interfaceProbes } from '../domain/parts/mating.js'
 import { noSuch } from '../http/shared.js'
-import { ref } from '../schemas/measures.js'
-import {
-  BoltCircleAnswer,
-  BoltCircleRequest,
-  CandidateAnswer,
-  CandidateQuery,
-  DEFAULT_CANDIDATES,
-  DEFAULT_TOLERANCE_MM,
-} from '../schemas/parts.js'
+import { BoltCircleAnswer, BoltCircleRequest } from '../schemas/bolt-circles.js'
+import { ref } from '../schemas/named-shapes.js'
+import { CandidateAnswer, CandidateQuery, DEFAULT_CANDIDATES } from '../schemas/part-candidates.js'
+import { DEFAULT_TOLERANCE_MM } from '../schemas/part-interfaces.js'
 import { problems } from '../schemas/problems.js'
 import { RecordParams } from '../schemas/shared-records.js'
 import { calculation } from './calculation.js'

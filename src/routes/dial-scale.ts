@@ -4,7 +4,7 @@ import { varyBy } from '../http/vary.js'
 import { dialScaleSvg } from '../paper/dial-scale.js'
 import { VARY } from '../schemas/answers.js'
 import { DialScaleAnswer, DialScaleRequest } from '../schemas/dial-scale.js'
-import { ref } from '../schemas/measures.js'
+import { ref } from '../schemas/named-shapes.js'
 import { answering } from './calculation.js'
 import type { App } from './options.js'
 

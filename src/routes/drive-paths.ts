@@ -1,11 +1,7 @@
 import { evaluateDrivePath } from '../domain/drive-paths/evaluation.js'
 import { solveDrivePath } from '../domain/drive-paths/solution.js'
-import {
-  EvaluationAnswer,
-  EvaluationRequest,
-  SolutionAnswer,
-  SolutionRequest,
-} from '../schemas/drive-paths.js'
+import { SolutionAnswer, SolutionRequest } from '../schemas/drive-path-solutions.js'
+import { EvaluationAnswer, EvaluationRequest } from '../schemas/drive-paths.js'
 import { SEARCH } from '../schemas/rate-weights.js'
 import { calculation } from './calculation.js'
 import type { App, RouteOptions } from './options.js'

@@ -4,7 +4,7 @@ import { firmwareHeader } from '../http/firmware-header.js'
 import { varyBy } from '../http/vary.js'
 import { VARY } from '../schemas/answers.js'
 import { FirmwareAnswer, FirmwareRequest } from '../schemas/firmware.js'
-import { ref } from '../schemas/measures.js'
+import { ref } from '../schemas/named-shapes.js'
 import { answering } from './calculation.js'
 import type { App, RouteOptions } from './options.js'
 

@@ -1,7 +1,7 @@
 import { type Static, Type } from '@sinclair/typebox'
 import { RequestProblem } from '../http/request-problem.js'
 import { Liveness, Readiness } from '../schemas/health.js'
-import { ref } from '../schemas/measures.js'
+import { ref } from '../schemas/named-shapes.js'
 import { problems } from '../schemas/problems.js'
 import type { App } from './options.js'
 

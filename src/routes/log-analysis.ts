@@ -16,7 +16,7 @@ import {
   LogAnalysisRequest,
   MAX_LOGGED,
 } from '../schemas/log-analysis.js'
-import { ref } from '../schemas/measures.js'
+import { ref } from '../schemas/named-shapes.js'
 
 /** A log as it came, with the settings of a table. */
 export interface LogRequest extends RawBody {

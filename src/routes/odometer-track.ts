@@ -1,5 +1,5 @@
 import { isHeavy, JSON_TYPE, type RawBody } from '../http/raw-body.js'
-import { ref } from '../schemas/measures.js'
+import { ref } from '../schemas/named-shapes.js'
 import {
   GPX_EXAMPLE,
   TRACK_BODY_LIMIT,

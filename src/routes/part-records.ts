@@ -3,8 +3,9 @@ import { decoder } from '../codec/decoder.js'
 import type { PartInput, Shared } from '../db/store.js'
 import { type Part, type PartSummary, summaryOf } from '../domain/parts/part.js'
 import { soundInterfaceKeys } from '../domain/parts/soundness.js'
-import { ref } from '../schemas/measures.js'
-import { Interface, type PartShape } from '../schemas/parts.js'
+import { ref } from '../schemas/named-shapes.js'
+import { Interface } from '../schemas/part-interfaces.js'
+import type { PartShape } from '../schemas/parts.js'
 
 const interfacesOf = decoder(Type.Array(ref(Interface)))
 

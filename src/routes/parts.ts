@@ -6,9 +6,9 @@ import { PART_TABLE, partRows, readPartTable } from '../http/part-table.js'
 import { RequestProblem } from '../http/request-problem.js'
 import { pageText } from '../http/saved-vehicles.js'
 import { noSuch, notChanged, sharedText } from '../http/shared.js'
-import { ref } from '../schemas/measures.js'
+import { ref } from '../schemas/named-shapes.js'
+import { DEFAULT_TOLERANCE_MM } from '../schemas/part-interfaces.js'
 import {
-  DEFAULT_TOLERANCE_MM,
   PartInput,
   PartListQuery,
   PartPatch,

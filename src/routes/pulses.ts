@@ -2,7 +2,7 @@ import { writing } from '../codec/answer.js'
 import { decoder } from '../codec/decoder.js'
 import { pulseRatio } from '../domain/pulses/ratio.js'
 import { exactPerKm, pulseScaling } from '../domain/pulses/scaling.js'
-import { ref } from '../schemas/measures.js'
+import { ref } from '../schemas/named-shapes.js'
 import {
   PulseRatioAnswer,
   PulseRatioRequest,

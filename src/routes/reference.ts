@@ -4,7 +4,7 @@ import { SOURCES } from '../domain/measure/sources.js'
 import { DIMENSIONS, type Dimension } from '../domain/measure/units.js'
 import { DOMAIN_STATUS, REQUEST_PROBLEMS } from '../http/problem-codes.js'
 import { RequestProblem } from '../http/request-problem.js'
-import { ref } from '../schemas/measures.js'
+import { ref } from '../schemas/named-shapes.js'
 import { ProblemList, SourceList, UnitList, type UnitListShape } from '../schemas/reference.js'
 import type { App } from './options.js'
 

@@ -4,7 +4,7 @@ import { checkPathNames } from '../domain/vehicles/given-vehicle.js'
 import { etagOf, requireIfMatch, staleVersion } from '../http/etags.js'
 import { RequestProblem } from '../http/request-problem.js'
 import { vehicleText } from '../http/saved-vehicles.js'
-import { ref } from '../schemas/measures.js'
+import { ref } from '../schemas/named-shapes.js'
 import { VehicleProfile, type VehicleProfileShape } from '../schemas/vehicles.js'
 import { authorOf, sendText } from './stored-responses.js'
 

@@ -4,7 +4,7 @@ import { withPointer } from '../domain/errors.js'
 import { comparisonIsHeavy, knownTires } from '../domain/tires/comparison.js'
 import { tireReport, tireSizeReport } from '../domain/tires/report.js'
 import { rollout } from '../domain/tires/rollout.js'
-import { ref } from '../schemas/measures.js'
+import { ref } from '../schemas/named-shapes.js'
 import { problems } from '../schemas/problems.js'
 import { SEARCH } from '../schemas/rate-weights.js'
 import {

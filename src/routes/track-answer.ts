@@ -4,7 +4,7 @@ import { type Counted, measuredTrack, type TrackToMeasure } from '../domain/odom
 import { type GpxPoint, momentS, readGpx } from '../http/gpx.js'
 import { JSON_TYPE, type RawBody, type ReadJson } from '../http/raw-body.js'
 import { type FieldFault, RequestProblem } from '../http/request-problem.js'
-import { ref } from '../schemas/measures.js'
+import { ref } from '../schemas/named-shapes.js'
 import {
   type CountedShape,
   MAX_TRACK_POINTS,

@@ -4,7 +4,7 @@ import type { BatchSource } from '../http/batches.js'
 import { NDJSON } from '../http/ndjson.js'
 import { isHeavyToRead, JSON_TYPE, type RawBody } from '../http/raw-body.js'
 import { AS_LINES, AS_OBJECT, listed, refOf, vehicleLinesOf } from '../http/vehicle-batches.js'
-import { ref } from '../schemas/measures.js'
+import { ref } from '../schemas/named-shapes.js'
 import { problems } from '../schemas/problems.js'
 import { LONG } from '../schemas/rate-weights.js'
 import {

@@ -4,7 +4,7 @@ import type { Calibration, CalibrationInput, StoredResponse } from '../db/store.
 import { etagOf, requireIfMatch, staleVersion } from '../http/etags.js'
 import { RequestProblem } from '../http/request-problem.js'
 import { instant, pageText, profileOf } from '../http/saved-vehicles.js'
-import { ref } from '../schemas/measures.js'
+import { ref } from '../schemas/named-shapes.js'
 import { SavedVehicle, VehicleParams } from '../schemas/saved-vehicles.js'
 import { ChangeHeaders, CreateHeaders, KEY_NEEDED, made, shown } from '../schemas/stored.js'
 import {

@@ -2,12 +2,8 @@ import { withPointer } from '../domain/errors.js'
 import type { SizeTable } from '../domain/tires/size-table.js'
 import { vehicleReport } from '../domain/vehicles/report.js'
 import type { RecordedPart } from '../domain/vehicles/vehicle.js'
-import {
-  VehicleCheckAnswer,
-  type VehicleCheckShape,
-  VehicleProfile,
-  type VehicleProfileShape,
-} from '../schemas/vehicles.js'
+import { VehicleCheckAnswer, type VehicleCheckShape } from '../schemas/vehicle-checks.js'
+import { VehicleProfile, type VehicleProfileShape } from '../schemas/vehicles.js'
 import { answering } from './calculation.js'
 import { constantUnitsOf } from './given-vehicle.js'
 import type { RouteOptions } from './options.js'

@@ -1,6 +1,7 @@
 import { checkPathNames } from '../domain/vehicles/given-vehicle.js'
-import { ref } from '../schemas/measures.js'
-import { VehicleCheckAnswer, VehicleProfile } from '../schemas/vehicles.js'
+import { ref } from '../schemas/named-shapes.js'
+import { VehicleCheckAnswer } from '../schemas/vehicle-checks.js'
+import { VehicleProfile } from '../schemas/vehicles.js'
 import type { App, RouteOptions } from './options.js'
 import { vehicleCheck } from './vehicle-check.js'
 

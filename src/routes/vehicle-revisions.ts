@@ -1,6 +1,6 @@
 import { RequestProblem } from '../http/request-problem.js'
 import { changeText, pageText, revisionText } from '../http/saved-vehicles.js'
-import { ref } from '../schemas/measures.js'
+import { ref } from '../schemas/named-shapes.js'
 import {
   RevisionListQuery,
   RevisionParams,

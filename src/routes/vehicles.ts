@@ -1,7 +1,7 @@
 import { etagOf, ifMatch, ifNoneMatch, requireIfMatch, staleVersion } from '../http/etags.js'
 import { RequestProblem } from '../http/request-problem.js'
 import { pageText, profileOf, vehicleText } from '../http/saved-vehicles.js'
-import { ref } from '../schemas/measures.js'
+import { ref } from '../schemas/named-shapes.js'
 import { problems } from '../schemas/problems.js'
 import {
   ReferenceParams,
@@ -22,7 +22,8 @@ import {
   shown,
   UNCHANGED,
 } from '../schemas/stored.js'
-import { VehicleCheckAnswer, type VehicleProfileShape } from '../schemas/vehicles.js'
+import { VehicleCheckAnswer } from '../schemas/vehicle-checks.js'
+import type { VehicleProfileShape } from '../schemas/vehicles.js'
 import { patched } from './checked.js'
 import type { App, RouteOptions } from './options.js'
 import { authorOf, saveFor, sendResponse, sendText, sendUnlessUnchanged } from './stored-responses.js'

@@ -1,6 +1,7 @@
 import { type Static, type TProperties, Type } from '@sinclair/typebox'
 import { SOURCES, type SourceId } from '../domain/measure/sources.js'
-import { choice, named, plainOut, ref } from './measures.js'
+import { named, ref } from './named-shapes.js'
+import { choice, plainOut } from './plain-values.js'
 
 export const Note = named(
   'Note',

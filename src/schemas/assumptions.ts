@@ -1,5 +1,6 @@
 import { Type } from '@sinclair/typebox'
-import { choice, named, ref } from './measures.js'
+import { named, ref } from './named-shapes.js'
+import { choice } from './plain-values.js'
 
 export const Assumption = named(
   'Assumption',

@@ -1,23 +1,11 @@
 import { Type } from '@sinclair/typebox'
 import { BudgetLine, calculationAnswer } from './answers.js'
-import { Head, Stage } from './drive-paths.js'
+import { Head, Stage } from './drive-stages.js'
 import { RuleIn } from './gauges.js'
-import {
-  choice,
-  count,
-  DistanceIn,
-  Frequency,
-  measureIn,
-  named,
-  PerDistance,
-  plain,
-  plainOut,
-  Ratio,
-  RotationalSpeed,
-  ref,
-  Speed,
-  SpeedIn,
-} from './measures.js'
+import { measureIn } from './measure-shapes.js'
+import { DistanceIn, Frequency, PerDistance, Ratio, RotationalSpeed, Speed, SpeedIn } from './measures.js'
+import { named, ref } from './named-shapes.js'
+import { choice, count, plain, plainOut } from './plain-values.js'
 import { Tire } from './tires.js'
 
 export const BenchRotationalSpeedIn = measureIn('BenchRotationalSpeedIn', 'rotational-speed', {
@@ -100,6 +88,7 @@ export const BenchTableRequest = named(
 const Tolerance = Type.Object(
   {
     rule: Type.String({ description: 'Id of the rule, or custom.' }),
+    title: Type.String({ description: 'The rule.' }),
     basis: choice(['rule', 'between-points'], {
       description: 'Whether the rule sets the limits, or interpolation between two of its points.',
     }),

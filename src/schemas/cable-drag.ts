@@ -1,6 +1,9 @@
 import { Type } from '@sinclair/typebox'
 import { calculationAnswer } from './answers.js'
-import { choice, measureIn, named, plainOut, ref, Torque } from './measures.js'
+import { measureIn } from './measure-shapes.js'
+import { Torque } from './measures.js'
+import { named, ref } from './named-shapes.js'
+import { choice, plainOut } from './plain-values.js'
 import { lineText } from './texts.js'
 
 export const DragTorqueIn = measureIn('DragTorqueIn', 'torque', {

@@ -1,4 +1,4 @@
-import { measureIn } from './measures.js'
+import { measureIn } from './measure-shapes.js'
 
 const TWO_TURNS_RAD = 4 * Math.PI
 

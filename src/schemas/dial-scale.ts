@@ -10,7 +10,9 @@ import {
   ScaleSpeedIn,
   WindowSideIn,
 } from './dial-measures.js'
-import { Angle, choice, count, Length, named, ref, SetSpeedIn, Speed } from './measures.js'
+import { Angle, Length, SetSpeedIn, Speed } from './measures.js'
+import { named, ref } from './named-shapes.js'
+import { choice, count } from './plain-values.js'
 
 const closed = { additionalProperties: false }
 

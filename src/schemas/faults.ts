@@ -1,7 +1,8 @@
 import { Type } from '@sinclair/typebox'
 import { calculationAnswer } from './answers.js'
 import { DragCause, PART_KINDS, partKind } from './cable-drag.js'
-import { choice, named, plain, plainOut, ref } from './measures.js'
+import { named, ref } from './named-shapes.js'
+import { choice, plain, plainOut } from './plain-values.js'
 import { lineText, longText } from './texts.js'
 
 const LINK_KINDS = [

@@ -1,23 +1,19 @@
 import { Type } from '@sinclair/typebox'
 import { calculationAnswer } from './answers.js'
 import { Filter } from './filters.js'
+import { measureIn } from './measure-shapes.js'
 import {
-  choice,
-  count,
   Distance,
   FrequencyIn,
-  measureIn,
-  named,
   PerDistanceIn,
-  plain,
-  plainOut,
-  ref,
   SetSpeedIn,
   SetTimeIn,
   Speed,
   SpeedIn,
   Time,
 } from './measures.js'
+import { named, ref } from './named-shapes.js'
+import { choice, count, plain, plainOut } from './plain-values.js'
 import { pulsesPerTurn } from './pulse-counts.js'
 
 const SpeedNoiseIn = measureIn('SpeedNoiseIn', 'speed', {

@@ -1,5 +1,6 @@
 import { Type } from '@sinclair/typebox'
-import { count, named, plain } from './measures.js'
+import { named } from './named-shapes.js'
+import { count, plain } from './plain-values.js'
 
 /** The one filter of the wire: what a firmware does to its readings, stage after stage. */
 export const Filter = named(

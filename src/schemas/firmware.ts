@@ -1,21 +1,10 @@
 import { type Static, type TProperties, Type } from '@sinclair/typebox'
 import { calculationAnswer } from './answers.js'
-import { Stage } from './drive-paths.js'
-import {
-  count,
-  Length,
-  measureIn,
-  named,
-  PerDistance,
-  PerDistanceIn,
-  plain,
-  plainOut,
-  ref,
-  SetSpeedIn,
-  SetTimeIn,
-  Speed,
-  Time,
-} from './measures.js'
+import { Stage } from './drive-stages.js'
+import { measureIn } from './measure-shapes.js'
+import { Length, PerDistance, PerDistanceIn, SetSpeedIn, SetTimeIn, Speed, Time } from './measures.js'
+import { named, ref } from './named-shapes.js'
+import { count, plain, plainOut } from './plain-values.js'
 import { Tire } from './tires.js'
 
 const whole = <const T extends number>(values: readonly T[], description: string) =>
@@ -131,7 +120,7 @@ export const FirmwareAnswer = calculationAnswer(
   'FirmwareAnswer',
   'All numbers that a program on a small processor needs to show speed and count distance.',
   {
-    pulsesPerMile: ref(PerDistance, "Pulses per distance at the controller's input."),
+    pulses: ref(PerDistance, "Pulses per distance at the controller's input."),
     distancePerPulse: ref(Length, 'Distance covered between two pulses.'),
     ticksPerSecond: Type.Number({ description: 'Timer ticks in a second.', 'x-unit': '/s' }),
     counterBits: count({ minimum: 8, maximum: 64, description: 'Width of the timer counter [bits].' }),

@@ -1,7 +1,9 @@
 import { type Static, Type } from '@sinclair/typebox'
 import { calculationAnswer } from './answers.js'
-import { choice, count, named, plainOut, ref } from './measures.js'
-import { PartKindChoice, PartSummary, shared } from './parts.js'
+import { named, ref } from './named-shapes.js'
+import { PartSummary } from './part-candidates.js'
+import { PartKindChoice, shared } from './parts.js'
+import { choice, count, plainOut } from './plain-values.js'
 import { Next, PAGE_QUERY } from './stored.js'
 import { form, lineText, longText } from './texts.js'
 

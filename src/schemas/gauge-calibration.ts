@@ -1,19 +1,9 @@
 import { Type } from '@sinclair/typebox'
 import { BudgetLine, calculationAnswer, Series } from './answers.js'
 import { RuleIn, Verdict } from './gauges.js'
-import {
-  choice,
-  count,
-  DistanceIn,
-  named,
-  PerDistance,
-  PerDistanceIn,
-  plainOut,
-  Ratio,
-  ref,
-  Speed,
-  SpeedIn,
-} from './measures.js'
+import { DistanceIn, PerDistance, PerDistanceIn, Ratio, Speed, SpeedIn } from './measures.js'
+import { named, ref } from './named-shapes.js'
+import { choice, count, plainOut } from './plain-values.js'
 
 const index = (description: string) => count({ minimum: 0, maximum: 100_000, description })
 

@@ -3,21 +3,18 @@ import { RULES, type RuleId } from '../domain/gauges/rules.js'
 import { BudgetLine, calculationAnswer, Series, SourceIdShape } from './answers.js'
 import {
   CorrelationIn,
-  choice,
   Frequency,
-  named,
   PerDistanceIn,
-  plain,
-  plainOut,
   Ratio,
   RatioIn,
   RotationalSpeed,
-  ref,
   SetSpeedIn,
   Speed,
   SpeedDifferenceIn,
   SpeedIn,
 } from './measures.js'
+import { named, ref } from './named-shapes.js'
+import { choice, plain, plainOut } from './plain-values.js'
 import { Tire } from './tires.js'
 
 const Bound = named(

@@ -1,6 +1,8 @@
 import { type Static, Type } from '@sinclair/typebox'
 import { calculationAnswer } from './answers.js'
-import { count, named, plain, plainOut, Ratio, ref } from './measures.js'
+import { Ratio } from './measures.js'
+import { named, ref } from './named-shapes.js'
+import { count, plain, plainOut } from './plain-values.js'
 
 const ratioValue = plain({
   minimum: 0.001,

@@ -1,5 +1,6 @@
 import { Type } from '@sinclair/typebox'
-import { choice, named } from './measures.js'
+import { named } from './named-shapes.js'
+import { choice } from './plain-values.js'
 
 export const Liveness = named(
   'Liveness',

@@ -1,7 +1,9 @@
 import { type Static, Type } from '@sinclair/typebox'
 import { calculationAnswer, Series } from './answers.js'
 import { Filter } from './filters.js'
-import { choice, count, named, PerDistanceIn, plain, plainOut, ref, SetTimeIn, Time } from './measures.js'
+import { PerDistanceIn, SetTimeIn, Time } from './measures.js'
+import { named, ref } from './named-shapes.js'
+import { choice, count, plain, plainOut } from './plain-values.js'
 import { eventCount, pulsesPerTurn } from './pulse-counts.js'
 import { lineText } from './texts.js'
 

@@ -1,19 +1,9 @@
 import { type Static, Type } from '@sinclair/typebox'
 import { BudgetLine, calculationAnswer } from './answers.js'
-import {
-  count,
-  Distance,
-  DistanceIn,
-  Length,
-  measureIn,
-  named,
-  PerDistance,
-  plain,
-  plainOut,
-  Ratio,
-  ref,
-  Time,
-} from './measures.js'
+import { measureIn } from './measure-shapes.js'
+import { Distance, DistanceIn, Length, PerDistance, Ratio, Time } from './measures.js'
+import { named, ref } from './named-shapes.js'
+import { count, plain, plainOut } from './plain-values.js'
 import { form } from './texts.js'
 
 /** Most points of one track. */

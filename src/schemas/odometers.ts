@@ -1,8 +1,10 @@
 import { type TProperties, Type } from '@sinclair/typebox'
 import { BudgetLine, calculationAnswer } from './answers.js'
-import { Head, Stage } from './drive-paths.js'
+import { Head, Stage } from './drive-stages.js'
 import { RuleIn, VerdictResult } from './gauges.js'
-import { Distance, DistanceIn, named, plainOut, Ratio, ref } from './measures.js'
+import { Distance, DistanceIn, Ratio } from './measures.js'
+import { named, ref } from './named-shapes.js'
+import { plainOut } from './plain-values.js'
 import { Tire } from './tires.js'
 
 const odometerRequest = <T extends TProperties>(title: string, fields: T) =>

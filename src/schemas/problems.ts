@@ -1,5 +1,6 @@
 import { type TProperties, Type } from '@sinclair/typebox'
-import { choice, named, ref } from './measures.js'
+import { named, ref } from './named-shapes.js'
+import { choice } from './plain-values.js'
 
 export const FieldError = named(
   'FieldError',

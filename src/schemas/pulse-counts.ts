@@ -1,4 +1,4 @@
-import { count } from './measures.js'
+import { count } from './plain-values.js'
 
 export const pulsesPerTurn = () =>
   count({ minimum: 1, maximum: 1000, description: 'Pulses that the ring gives in one turn.' })

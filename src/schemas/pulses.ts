@@ -1,22 +1,20 @@
 import { Type } from '@sinclair/typebox'
 import { calculationAnswer } from './answers.js'
 import {
-  count,
   Frequency,
   Length,
-  named,
   PerDistance,
   PerDistanceIn,
-  plainOut,
   Ratio,
   RatioIn,
-  ref,
   SetSpeedIn,
   SetTimeIn,
   Speed,
   Time,
   TimeIn,
 } from './measures.js'
+import { named, ref } from './named-shapes.js'
+import { count, plainOut } from './plain-values.js'
 import { Tire } from './tires.js'
 
 export const PulseRatioRequest = named(

@@ -1,6 +1,7 @@
 import { type Static, Type } from '@sinclair/typebox'
 import { SourceIdShape } from './answers.js'
-import { choice, named, ref } from './measures.js'
+import { named, ref } from './named-shapes.js'
+import { choice } from './plain-values.js'
 
 export const SourceList = named(
   'SourceList',

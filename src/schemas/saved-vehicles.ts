@@ -1,5 +1,6 @@
 import { Type } from '@sinclair/typebox'
-import { choice, count, named, ref } from './measures.js'
+import { named, ref } from './named-shapes.js'
+import { choice, count } from './plain-values.js'
 import { Id, IdInPath, Instant, Next, PAGE_QUERY, Version } from './stored.js'
 import { VehicleProfile } from './vehicles.js'
 

@@ -1,18 +1,10 @@
 import { type Static, Type } from '@sinclair/typebox'
 import { calculationAnswer, Series } from './answers.js'
 import { Filter } from './filters.js'
-import {
-  choice,
-  count,
-  measureIn,
-  named,
-  plain,
-  ref,
-  SetPerDistanceIn,
-  SetTimeIn,
-  Speed,
-  Time,
-} from './measures.js'
+import { measureIn } from './measure-shapes.js'
+import { SetPerDistanceIn, SetTimeIn, Speed, Time } from './measures.js'
+import { named, ref } from './named-shapes.js'
+import { choice, count, plain } from './plain-values.js'
 import { eventCount, pulsesPerTurn } from './pulse-counts.js'
 
 const ElapsedIn = measureIn('ElapsedIn', 'time', {

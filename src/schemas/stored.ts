@@ -1,5 +1,6 @@
 import { type TSchema, Type } from '@sinclair/typebox'
-import { count, ref } from './measures.js'
+import { ref } from './named-shapes.js'
+import { count } from './plain-values.js'
 import { form } from './texts.js'
 
 /** `security` of every operation that needs a key; the access plugin enforces what stands here. */

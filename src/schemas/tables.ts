@@ -1,5 +1,6 @@
 import { type Static, Type } from '@sinclair/typebox'
-import { choice, count, named, ref } from './measures.js'
+import { named, ref } from './named-shapes.js'
+import { choice, count } from './plain-values.js'
 import { problems } from './problems.js'
 import { LONG, SEARCH } from './rate-weights.js'
 import { CreateHeaders, KEY_NEEDED } from './stored.js'

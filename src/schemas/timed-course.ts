@@ -1,6 +1,8 @@
 import { Type } from '@sinclair/typebox'
 import { BudgetLine, calculationAnswer } from './answers.js'
-import { count, DistanceIn, named, plainOut, ref, Speed, SpeedIn, Time, TimeIn } from './measures.js'
+import { DistanceIn, Speed, SpeedIn, Time, TimeIn } from './measures.js'
+import { named, ref } from './named-shapes.js'
+import { count, plainOut } from './plain-values.js'
 
 export const TimedCourseRequest = named(
   'TimedCourseRequest',

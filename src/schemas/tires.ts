@@ -1,22 +1,19 @@
 import { type Static, Type } from '@sinclair/typebox'
 import { BudgetLine, calculationAnswer } from './answers.js'
+import { rangedOut } from './measure-shapes.js'
 import {
-  choice,
-  count,
   DistanceIn,
   Length,
-  named,
   PerDistance,
   PerDistanceIn,
-  plain,
   Ratio,
-  rangedOut,
-  ref,
   Speed,
   SpeedIn,
   TireLengthIn,
   TreadWearIn,
 } from './measures.js'
+import { named, ref } from './named-shapes.js'
+import { choice, count, plain } from './plain-values.js'
 
 export const SizeText = Type.String({
   minLength: 3,

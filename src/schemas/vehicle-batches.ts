@@ -1,8 +1,10 @@
 import { type Static, Type } from '@sinclair/typebox'
-import { choice, count, named, ref } from './measures.js'
+import { named, ref } from './named-shapes.js'
+import { choice, count } from './plain-values.js'
 import { Problem } from './problems.js'
 import { Id, Next, PAGE_QUERY, Version } from './stored.js'
-import { VehicleCheckAnswer, VehicleProfile } from './vehicles.js'
+import { VehicleCheckAnswer } from './vehicle-checks.js'
+import { VehicleProfile } from './vehicles.js'
 
 /** Most vehicles of a JSON request, and of a JSON page. */
 export const MAX_IN_JSON = 1000

@@ -1,6 +1,6 @@
 import { type Static, Type } from '@sinclair/typebox'
 import { calibrationPlace, GaugeCalibrationAnswer, GaugeCalibrationRequest } from './gauge-calibration.js'
-import { named, ref } from './measures.js'
+import { named, ref } from './named-shapes.js'
 import { Id, IdInPath, Instant, Next, PAGE_QUERY, Version } from './stored.js'
 import { lineText, longText } from './texts.js'
 import { VehiclePath } from './vehicles.js'

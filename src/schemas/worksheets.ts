@@ -1,20 +1,12 @@
 import { type Static, Type } from '@sinclair/typebox'
 import { calculationAnswer, Series, SourceIdShape } from './answers.js'
 import { BenchRow } from './cable-bench.js'
-import {
-  choice,
-  Distance,
-  Length,
-  named,
-  PerDistance,
-  plainOut,
-  Ratio,
-  ref,
-  Speed,
-  Time,
-} from './measures.js'
+import { Distance, Length, PerDistance, Ratio, Speed, Time } from './measures.js'
+import { named, ref } from './named-shapes.js'
+import { choice, plainOut } from './plain-values.js'
+import { Remedy } from './remedies.js'
 import { Id, Instant, Version } from './stored.js'
-import { CheckedPath, Finding, Remedy } from './vehicles.js'
+import { CheckedPath, Finding } from './vehicle-checks.js'
 
 const standing = choice(['published', 'from-memory', 'common-practice', 'derived', 'user', 'measured'], {
   description: 'How well it is known; GET /v1/sources explains each word.',

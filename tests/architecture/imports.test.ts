@@ -12,7 +12,14 @@ const MAY: Readonly<Record<string, readonly string[]>> = {
   domain: ['domain', 'jstat', 'fraction.js', 'geographiclib-geodesic', 'ml-fcnnls'],
   schemas: ['schemas', 'domain/measure', 'domain/gauges/rules', '@sinclair/typebox'],
   // Made from the schemas: it knows quantities, and no subject.
-  codec: ['codec', 'domain/measure', 'domain/errors', 'schemas/measures', 'type:@sinclair/typebox'],
+  codec: [
+    'codec',
+    'domain/measure',
+    'domain/errors',
+    'schemas/measure-shapes',
+    'schemas/named-shapes',
+    'type:@sinclair/typebox',
+  ],
   // Formats and HTTP: no subject decides here.
   http: [
     'http',

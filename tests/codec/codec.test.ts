@@ -2,27 +2,21 @@ import { Type } from '@sinclair/typebox'
 import { describe, expect, test } from 'vitest'
 import { decoder } from '../../src/codec/decoder.js'
 import { encoder } from '../../src/codec/encoder.js'
-import {
-  exact,
-  type Figure,
-  standardUncertainty,
-  statesUncertainty,
-  uncertain,
-} from '../../src/domain/measure/figure.js'
+import { exact, type Figure, statesUncertainty, uncertain } from '../../src/domain/measure/figure.js'
+import { standardUncertainty } from '../../src/domain/measure/uncertainty.js'
 import { answering } from '../../src/routes/calculation.js'
+import { rangedOut } from '../../src/schemas/measure-shapes.js'
 import {
   DistanceIn,
   Length,
-  named,
   Ratio,
   RatioIn,
-  rangedOut,
-  ref,
   SetSpeedIn,
   Speed,
   SpeedIn,
   TreadWearIn,
 } from '../../src/schemas/measures.js'
+import { named, ref } from '../../src/schemas/named-shapes.js'
 
 const closed = { additionalProperties: false }
 const Part = named(

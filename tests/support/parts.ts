@@ -1,6 +1,7 @@
 import fc from 'fast-check'
 import type { FitShape } from '../../src/schemas/fits.js'
-import type { InterfaceShape, PartShape } from '../../src/schemas/parts.js'
+import type { InterfaceShape } from '../../src/schemas/part-interfaces.js'
+import type { PartShape } from '../../src/schemas/parts.js'
 import type { TireSizeShape } from '../../src/schemas/tire-sizes.js'
 import type { Client } from './app.js'
 

@@ -3,10 +3,11 @@ import { type DriveSignal, type Head, readingOf, spreadAgainst } from '../drive-
 import { DomainError, withPointer } from '../errors.js'
 import { type GivenRule, givenRules } from '../gauges/given-rules.js'
 import { type NamedRule, ruleSources, tableRule } from '../gauges/verdicts.js'
-import { exact, type Figure, standardUncertainty } from '../measure/figure.js'
+import { exact, type Figure } from '../measure/figure.js'
 import type { Note } from '../measure/notes.js'
 import type { SourceId } from '../measure/sources.js'
 import { halfWidth } from '../measure/spread.js'
+import { standardUncertainty } from '../measure/uncertainty.js'
 import type { Mutable } from '../mutable.js'
 import { tableSpeeds } from '../vehicles/evaluate.js'
 import {
@@ -36,6 +37,8 @@ export interface BenchTableRequest {
 
 export interface RuleTolerance extends BenchTolerance {
   readonly rule: string
+  /** Title of the rule. */
+  readonly title: string
 }
 
 export interface BenchRow {
@@ -163,7 +166,7 @@ function rowFactory(head: Head, rules: readonly NamedRule[], drillPerS: number |
         const tolerance = withPointer('/head', () =>
           benchTolerance(rule, speedMPerS.value, head.dialMaxMPerS),
         )
-        return tolerance === undefined ? [] : [{ rule: rule.id, ...tolerance }]
+        return tolerance === undefined ? [] : [{ rule: rule.id, title: rule.rule.title, ...tolerance }]
       }),
     }
     if (head.input === 'turns') row.rpmPerS = rate

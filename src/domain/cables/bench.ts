@@ -1,6 +1,7 @@
 import { type IndicatedLimits, speedLimitsAt } from '../gauges/limits.js'
 import type { NamedRule } from '../gauges/verdicts.js'
-import { type Figure, product, quotient } from '../measure/figure.js'
+import type { Figure } from '../measure/figure.js'
+import { product, quotient } from '../measure/propagation.js'
 
 /** A direction of rotation, seen along the shaft toward the head, from behind the drill. */
 export type Sense = 'clockwise' | 'counterclockwise'

@@ -1,18 +1,12 @@
 import { type GivenHead, type GivenStage, givenHead, givenStage } from '../drive-paths/given-path.js'
 import { checkHeadFits, pathOutput, type Stage } from '../drive-paths/path.js'
 import { DomainError, withPointer } from '../errors.js'
-import {
-  type BudgetLine,
-  budget,
-  exact,
-  type Figure,
-  plusMinus,
-  quotient,
-  type Reading,
-  statesUncertainty,
-} from '../measure/figure.js'
+import { type BudgetLine, budget } from '../measure/budget.js'
+import { exact, type Figure, type Reading, statesUncertainty } from '../measure/figure.js'
 import type { Note } from '../measure/notes.js'
+import { quotient } from '../measure/propagation.js'
 import type { SourceId } from '../measure/sources.js'
+import { plusMinus } from '../measure/uncertainty.js'
 import { MILE_M } from '../measure/units.js'
 import type { Mutable } from '../mutable.js'
 import { type Tire, type TireGeometry, tireGeometryAt } from '../tires/geometry.js'

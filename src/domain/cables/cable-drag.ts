@@ -1,6 +1,7 @@
-import { type Figure, type Reading, standardUncertainty, statesUncertainty } from '../measure/figure.js'
+import { type Figure, type Reading, statesUncertainty } from '../measure/figure.js'
 import type { Note } from '../measure/notes.js'
 import type { SourceId } from '../measure/sources.js'
+import { standardUncertainty } from '../measure/uncertainty.js'
 import type { Mutable } from '../mutable.js'
 import { attributeDrag, FALSE_ALARM, type NotDistinguishable } from './drag.js'
 import type { AssemblyTerm, JointDrag, PartDrag } from './drag-estimates.js'

@@ -1,9 +1,11 @@
 import { DomainError } from '../errors.js'
 import { countUncertainty } from '../measure/counting.js'
-import { type Figure, plusMinus, product, quotient, uncertain } from '../measure/figure.js'
+import { type Figure, uncertain } from '../measure/figure.js'
 import { fitProportional } from '../measure/line-fit.js'
 import type { Note } from '../measure/notes.js'
+import { product, quotient } from '../measure/propagation.js'
 import { outlierIndexes } from '../measure/readings.js'
+import { plusMinus } from '../measure/uncertainty.js'
 
 export interface CableCount {
   /** Mean count. */

@@ -1,4 +1,5 @@
-import { COVERAGE_FACTOR, correlated, exact, type Figure, renamed, uncertain } from '../measure/figure.js'
+import { correlated } from '../measure/correlation.js'
+import { COVERAGE_FACTOR, exact, type Figure, renamed, uncertain } from '../measure/figure.js'
 import { type ExactRatio, figureOfRatio, ratioOf, ratioOfDecimal } from '../measure/ratio.js'
 import type { UnitKey } from '../measure/units.js'
 import type { DriveSignal, Head, Stage, StageKind } from './path.js'

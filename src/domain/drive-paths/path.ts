@@ -1,5 +1,7 @@
 import { DomainError } from '../errors.js'
-import { contributionOf, exact, type Figure, product, quotient, spreadOf, sum } from '../measure/figure.js'
+import { contributionOf } from '../measure/budget.js'
+import { exact, type Figure } from '../measure/figure.js'
+import { product, quotient, sum } from '../measure/propagation.js'
 import { type ExactRatio, figureOfRatio } from '../measure/ratio.js'
 import {
   type Rectangle,
@@ -9,6 +11,7 @@ import {
   spreadFrom,
   widened,
 } from '../measure/spread.js'
+import { spreadOf } from '../measure/uncertainty.js'
 
 export type DriveSignal = 'turns' | 'pulses'
 

@@ -1,6 +1,8 @@
 import type { RuleVerdict } from '../gauges/rule-verdicts.js'
-import { COVERAGE_FACTOR, type Figure, scaled, spreadOf } from '../measure/figure.js'
+import { COVERAGE_FACTOR, type Figure } from '../measure/figure.js'
+import { scaled } from '../measure/propagation.js'
 import { halfWidth, widened } from '../measure/spread.js'
+import { spreadOf } from '../measure/uncertainty.js'
 import type { Mutable } from '../mutable.js'
 import { type DriveSignal, type Reading, spreadAgainst } from './path.js'
 

@@ -1,20 +1,12 @@
 import { DomainError } from '../errors.js'
 import { type Assumption, assumed } from '../measure/assumptions.js'
+import { type BudgetLine, budget } from '../measure/budget.js'
 import { type ConformityResult, conformityProbability, conformityResult } from '../measure/conformity.js'
-import {
-  type BudgetLine,
-  budget,
-  exact,
-  type Figure,
-  propagate,
-  quotient,
-  scaled,
-  standardUncertainty,
-  sum,
-  uncertain,
-} from '../measure/figure.js'
+import { exact, type Figure, uncertain } from '../measure/figure.js'
 import type { Note } from '../measure/notes.js'
+import { propagate, quotient, scaled, sum } from '../measure/propagation.js'
 import type { SourceId } from '../measure/sources.js'
+import { standardUncertainty } from '../measure/uncertainty.js'
 import type { Mutable } from '../mutable.js'
 
 /** A pulse ring, by its outside diameter or by the module of its teeth. */

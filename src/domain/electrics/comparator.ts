@@ -1,4 +1,5 @@
-import { exact, type Figure, product, quotient, scaled, sum } from '../measure/figure.js'
+import { exact, type Figure } from '../measure/figure.js'
+import { product, quotient, scaled, sum } from '../measure/propagation.js'
 
 /** Three resistors at the non-inverting input of a comparator: to the supply, to ground, from the output. */
 export interface FeedbackNetwork {

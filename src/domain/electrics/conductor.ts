@@ -1,6 +1,7 @@
 import { DomainError, within } from '../errors.js'
 import { digits } from '../measure/digits.js'
-import { exact, type Figure, product, propagate, quotient, scaled, sum } from '../measure/figure.js'
+import { exact, type Figure } from '../measure/figure.js'
+import { product, propagate, quotient, scaled, sum } from '../measure/propagation.js'
 
 /** 0 degrees Celsius [K]: exact. */
 export const ZERO_CELSIUS_K = 273.15

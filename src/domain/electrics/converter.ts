@@ -1,16 +1,8 @@
 import { DomainError } from '../errors.js'
 import { type Assumption, assumed } from '../measure/assumptions.js'
 import { digits } from '../measure/digits.js'
-import {
-  COVERAGE_FACTOR,
-  exact,
-  type Figure,
-  product,
-  quotient,
-  scaled,
-  sum,
-  uncertain,
-} from '../measure/figure.js'
+import { COVERAGE_FACTOR, exact, type Figure, uncertain } from '../measure/figure.js'
+import { product, quotient, scaled, sum } from '../measure/propagation.js'
 import type { SourceId } from '../measure/sources.js'
 
 export interface Converter {

@@ -1,21 +1,12 @@
 import { DomainError } from '../errors.js'
 import { type Assumption, assumed } from '../measure/assumptions.js'
+import { type BudgetLine, budget } from '../measure/budget.js'
 import { type ConformityResult, conformityProbability, conformityResult } from '../measure/conformity.js'
-import {
-  type BudgetLine,
-  budget,
-  exact,
-  type Figure,
-  plusMinus,
-  product,
-  quotient,
-  scaled,
-  standardUncertainty,
-  sum,
-  uncertain,
-} from '../measure/figure.js'
+import { exact, type Figure, uncertain } from '../measure/figure.js'
 import type { Note } from '../measure/notes.js'
+import { product, quotient, scaled, sum } from '../measure/propagation.js'
 import type { SourceId, Standing } from '../measure/sources.js'
+import { plusMinus, standardUncertainty } from '../measure/uncertainty.js'
 import type { Mutable } from '../mutable.js'
 import {
   type HeatTransfer,
@@ -132,7 +123,7 @@ const LIGHT_MATERIALS = 4
  *
  *     heat, h unknown, and: more than 4 materials, or Tₐ uncertain
  *
- * h is the heat transfer of the surface, Tₐ the temperature around the box.
+ * Tₐ is the temperature around the box, h the heat transfer of its surface.
  *
  * @param request - Place or temperature [K], heat [W], surface [m²], materials
  * @returns true for ranges of more than some tens of milliseconds

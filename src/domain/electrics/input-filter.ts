@@ -1,6 +1,7 @@
 import { type Assumption, assumed } from '../measure/assumptions.js'
 import { digits } from '../measure/digits.js'
-import { type Figure, product, uncertain } from '../measure/figure.js'
+import { type Figure, uncertain } from '../measure/figure.js'
+import { product } from '../measure/propagation.js'
 import type { SourceId } from '../measure/sources.js'
 import type { Mutable } from '../mutable.js'
 import { preferredNearest } from './preferred-values.js'

@@ -1,5 +1,6 @@
 import { digits } from '../measure/digits.js'
-import { exact, type Figure, sum } from '../measure/figure.js'
+import { exact, type Figure } from '../measure/figure.js'
+import { sum } from '../measure/propagation.js'
 import type { Mutable } from '../mutable.js'
 import {
   BUS_MODES,

@@ -1,4 +1,5 @@
-import { exact, type Figure, product, propagate, quotient, scaled, sum } from '../measure/figure.js'
+import { exact, type Figure } from '../measure/figure.js'
+import { product, propagate, quotient, scaled, sum } from '../measure/propagation.js'
 
 /** A magnetic (variable-reluctance) sensor: no supply, amplitude proportional to speed. */
 export interface Sensor {

@@ -1,15 +1,9 @@
 import { type Assumption, assumed } from '../measure/assumptions.js'
 import { conformityProbability } from '../measure/conformity.js'
 import { normalCdf } from '../measure/distributions.js'
-import {
-  COVERAGE_FACTOR,
-  type Figure,
-  product,
-  scaled,
-  standardUncertainty,
-  sum,
-  uncertain,
-} from '../measure/figure.js'
+import { COVERAGE_FACTOR, type Figure, uncertain } from '../measure/figure.js'
+import { product, scaled, sum } from '../measure/propagation.js'
+import { standardUncertainty } from '../measure/uncertainty.js'
 
 /** Heat transfer from a small body to still air, radiation included: common practice, no source. [W/(m² K)] */
 const STILL_AIR = { min: 5, max: 15 } as const

@@ -1,18 +1,10 @@
 import { DomainError } from '../errors.js'
 import { type Assumption, assumed } from '../measure/assumptions.js'
+import { type BudgetLine, budget } from '../measure/budget.js'
 import { digits } from '../measure/digits.js'
-import {
-  type BudgetLine,
-  budget,
-  exact,
-  type Figure,
-  product,
-  quotient,
-  scaled,
-  sum,
-  uncertain,
-} from '../measure/figure.js'
+import { exact, type Figure, uncertain } from '../measure/figure.js'
 import type { Note } from '../measure/notes.js'
+import { product, quotient, scaled, sum } from '../measure/propagation.js'
 import type { SourceId } from '../measure/sources.js'
 import type { Mutable } from '../mutable.js'
 import {
@@ -107,7 +99,7 @@ export function threshold(request: ThresholdRequest): ThresholdResult {
   if (sensor?.amplitudeAtTopSpeedV !== undefined && topSpeedMPerS === undefined) {
     throw new DomainError(
       'needs-another-field',
-      'topSpeed: is needed with sensor; give it, or leave out sensor',
+      'topSpeed: is needed with sensor.amplitudeAtTopSpeed; give it, or leave out sensor.amplitudeAtTopSpeed',
       { pointer: '/topSpeed' },
     )
   }

@@ -2,17 +2,10 @@ import { DomainError } from '../errors.js'
 import { type Assumption, assumed } from '../measure/assumptions.js'
 import { type ConformityResult, conformityProbability, conformityResult } from '../measure/conformity.js'
 import { digits } from '../measure/digits.js'
-import {
-  exact,
-  type Figure,
-  product,
-  quotient,
-  scaled,
-  standardUncertainty,
-  sum,
-  uncertain,
-} from '../measure/figure.js'
+import { exact, type Figure, uncertain } from '../measure/figure.js'
+import { product, quotient, scaled, sum } from '../measure/propagation.js'
 import type { SourceId } from '../measure/sources.js'
+import { standardUncertainty } from '../measure/uncertainty.js'
 import { preferredBetween } from './preferred-values.js'
 
 /** ln(7/3): time constants from 30 % to 70 % of the supply, rounded to 0.8473 in UM10204. */

@@ -1,5 +1,6 @@
 import { type Assumption, assumed } from '../measure/assumptions.js'
-import { exact, type Figure, sum, toleranceUncertainty, uncertain } from '../measure/figure.js'
+import { exact, type Figure, toleranceUncertainty, uncertain } from '../measure/figure.js'
+import { sum } from '../measure/propagation.js'
 import { ZERO_CELSIUS_K } from './conductor.js'
 import { type HeatTransfer, heatTransferOf } from './still-air.js'
 
@@ -55,7 +56,7 @@ export function wireSetting(request: WireRequest, taken: Assumption[]): WireSett
     ? assumed(
         request.bodyResistanceOhm,
         uncertain(0.01, 'body: resistance of the return path', toleranceUncertainty(0.01, 0.01)),
-        { field: '/body', value: '0.01 ohm, from 0 to 0.02', standing: 'common-practice' },
+        { field: '/bodyResistance', value: '0.01 ohm, from 0 to 0.02', standing: 'common-practice' },
         taken,
       )
     : exact(0)

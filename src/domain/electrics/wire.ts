@@ -1,23 +1,13 @@
 import { DomainError } from '../errors.js'
 import type { Assumption } from '../measure/assumptions.js'
+import { type BudgetLine, budget } from '../measure/budget.js'
 import { type ConformityResult, conformityProbability, conformityResult } from '../measure/conformity.js'
 import { digits } from '../measure/digits.js'
-import {
-  type BudgetLine,
-  budget,
-  exact,
-  type Figure,
-  plusMinus,
-  product,
-  quotient,
-  scaled,
-  standardUncertainty,
-  sum,
-  toleranceUncertainty,
-  uncertain,
-} from '../measure/figure.js'
+import { exact, type Figure, toleranceUncertainty, uncertain } from '../measure/figure.js'
 import type { Note } from '../measure/notes.js'
+import { product, quotient, scaled, sum } from '../measure/propagation.js'
 import type { SourceId } from '../measure/sources.js'
+import { plusMinus, standardUncertainty } from '../measure/uncertainty.js'
 import type { Mutable } from '../mutable.js'
 import {
   awgDiameterM,

@@ -1,5 +1,5 @@
 import { DomainError, within } from '../errors.js'
-import { COVERAGE_FACTOR, exact, type Figure, propagate, scaled, sum, uncertain } from '../measure/figure.js'
+import { COVERAGE_FACTOR, exact, type Figure, uncertain } from '../measure/figure.js'
 import {
   type FitPoint,
   fitLine,
@@ -10,6 +10,7 @@ import {
   theilSen,
 } from '../measure/line-fit.js'
 import type { Note } from '../measure/notes.js'
+import { propagate, scaled, sum } from '../measure/propagation.js'
 import { median, outlierIndexes } from '../measure/readings.js'
 
 /** A reading of the dial with the true speed from a reference; a figure without uncertainty: it was not given. */

@@ -1,13 +1,8 @@
 import { DomainError } from '../errors.js'
-import {
-  type Contribution,
-  type Figure,
-  plusMinus,
-  propagate,
-  standardUncertainty,
-  uncertain,
-} from '../measure/figure.js'
+import { type Contribution, type Figure, uncertain } from '../measure/figure.js'
 import { argumentAt, chordAt, curveAt, type MonotoneCurve, monotoneCurve } from '../measure/monotone-cubic.js'
+import { propagate } from '../measure/propagation.js'
+import { plusMinus, standardUncertainty } from '../measure/uncertainty.js'
 
 /** Angles are clockwise from straight up, seen from in front of the dial; they continue past a full turn. */
 export interface Sweep {

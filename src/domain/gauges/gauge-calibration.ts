@@ -1,19 +1,12 @@
 import { readingOf } from '../drive-paths/path.js'
 import { withPointer } from '../errors.js'
-import {
-  type BudgetLine,
-  budget,
-  COVERAGE_FACTOR,
-  type Figure,
-  plusMinus,
-  quotient,
-  type Reading,
-  standardUncertainty,
-  statesUncertainty,
-} from '../measure/figure.js'
+import { type BudgetLine, budget } from '../measure/budget.js'
+import { COVERAGE_FACTOR, type Figure, type Reading, statesUncertainty } from '../measure/figure.js'
 import type { Note } from '../measure/notes.js'
+import { quotient } from '../measure/propagation.js'
 import type { SourceId } from '../measure/sources.js'
 import { halfWidth } from '../measure/spread.js'
+import { plusMinus, standardUncertainty } from '../measure/uncertainty.js'
 import { fromSi } from '../measure/units.js'
 import type { Mutable } from '../mutable.js'
 import { tableSpeeds } from '../vehicles/evaluate.js'

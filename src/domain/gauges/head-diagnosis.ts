@@ -1,4 +1,6 @@
-import { COVERAGE_FACTOR, type Figure, plusMinus, quotient, standardUncertainty } from '../measure/figure.js'
+import { COVERAGE_FACTOR, type Figure } from '../measure/figure.js'
+import { quotient } from '../measure/propagation.js'
+import { plusMinus, standardUncertainty } from '../measure/uncertainty.js'
 import { toSi } from '../measure/units.js'
 import type { SpeedUnit } from '../vehicles/vehicle.js'
 import { percentText, speedText } from '../vehicles/words.js'

@@ -1,6 +1,8 @@
 import { judgeSlope, type OffsetRange, offsetRange } from '../drive-paths/judgment.js'
 import { nearestRatios, ratioOfComputed } from '../measure/approximation.js'
-import { exact, type Figure, plusMinus, product, quotient } from '../measure/figure.js'
+import { exact, type Figure } from '../measure/figure.js'
+import { product, quotient } from '../measure/propagation.js'
+import { plusMinus } from '../measure/uncertainty.js'
 import { judgedSpeeds, MAX_OVER_FRACTION, minSlopeNeverUnder } from '../vehicles/aim.js'
 
 /**

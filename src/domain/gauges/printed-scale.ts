@@ -1,7 +1,9 @@
 import { DomainError, withPointer } from '../errors.js'
-import { type BudgetLine, budget, type Figure, plusMinus } from '../measure/figure.js'
+import { type BudgetLine, budget } from '../measure/budget.js'
+import type { Figure } from '../measure/figure.js'
 import type { Note } from '../measure/notes.js'
 import type { SourceId } from '../measure/sources.js'
+import { plusMinus } from '../measure/uncertainty.js'
 import type { Mutable } from '../mutable.js'
 import { checkCutouts, type Face } from './dial-cutouts.js'
 import { legibility, type Place, placeOf } from './dial-face.js'
@@ -158,7 +160,7 @@ function printedFace({ edgeDiameterM, holeDiameterM, window }: Face): PrintedFac
 }
 
 /** The mark with the largest uncertainty of speed. */
-const leastKnown = (marks: readonly ScaleMark[]) =>
+const leastCertain = (marks: readonly ScaleMark[]) =>
   marks.reduce((worst, mark) => (plusMinus(mark.speedMPerS) > plusMinus(worst.speedMPerS) ? mark : worst))
 
 function checkZeroStop(scale: DialScale, zeroStopRad: number): void {
@@ -203,7 +205,7 @@ function sourcesOf({ method }: DialScale): SourceId[] {
  *
  *     angle of a mark = θ(v), by `dialScale`;  x = r·sin θ,  y = −r·cos θ
  *
- * θ is clockwise from straight up, r the radius of the scale.
+ * v is the speed, θ its angle clockwise from straight up, r the radius of the scale.
  *
  * @param request - Sweep and points [rad, m/s], unit, range, steps, radii and openings [m]
  * @returns Marks and scales in place, angles and speeds asked for, budget of the mark with the largest uncertainty
@@ -239,7 +241,7 @@ export function printedScale(request: PrintedScaleRequest): PrintedScale {
     }),
     unitLabels: words.map(({ text, center, fontHeightM }) => ({ text, at: printed(center), fontHeightM })),
     face: printedFace(face),
-    budget: budget(leastKnown(scales[0]!.marks).speedMPerS),
+    budget: budget(leastCertain(scales[0]!.marks).speedMPerS),
     sources: sourcesOf(scale),
     notes,
   }

@@ -1,6 +1,7 @@
 import { withPointer } from '../errors.js'
 import { type ConformityResult, conformityResult, probabilityBeyond } from '../measure/conformity.js'
-import { type Figure, spreadOf } from '../measure/figure.js'
+import type { Figure } from '../measure/figure.js'
+import { spreadOf } from '../measure/uncertainty.js'
 import type { Mutable } from '../mutable.js'
 import type { EndSpeeds, IndicatedLimits } from './limits.js'
 import type { Rule } from './rules.js'

@@ -1,18 +1,12 @@
 import { DomainError, withPointer } from '../errors.js'
-import {
-  type BudgetLine,
-  budget,
-  COVERAGE_FACTOR,
-  type Figure,
-  plusMinus,
-  quotient,
-  standardUncertainty,
-  uncertain,
-} from '../measure/figure.js'
+import { type BudgetLine, budget } from '../measure/budget.js'
+import { COVERAGE_FACTOR, type Figure, uncertain } from '../measure/figure.js'
 import { fitProportional } from '../measure/line-fit.js'
 import type { Note } from '../measure/notes.js'
+import { quotient } from '../measure/propagation.js'
 import { outlierIndexes } from '../measure/readings.js'
 import type { SourceId } from '../measure/sources.js'
+import { plusMinus, standardUncertainty } from '../measure/uncertainty.js'
 import { fromSi } from '../measure/units.js'
 import type { Mutable } from '../mutable.js'
 

@@ -1,8 +1,9 @@
 import { type Reading, type Response, readingOf, spreadAgainst } from '../drive-paths/path.js'
 import { withPointer } from '../errors.js'
 import { type ConformityResult, conformityResult, probabilityBeyond } from '../measure/conformity.js'
-import { correlation, standardUncertainty } from '../measure/figure.js'
+import { correlation } from '../measure/correlation.js'
 import type { SourceId } from '../measure/sources.js'
+import { standardUncertainty } from '../measure/uncertainty.js'
 import { toSi } from '../measure/units.js'
 import {
   type EndSpeeds,

@@ -1,19 +1,12 @@
 import { odometerErrorPercent } from '../drive-paths/path.js'
 import { withPointer } from '../errors.js'
+import { type BudgetLine, budget } from '../measure/budget.js'
 import { countUncertainty } from '../measure/counting.js'
-import {
-  type BudgetLine,
-  budget,
-  type Figure,
-  plusMinus,
-  quotient,
-  type Reading,
-  statesUncertainty,
-  sum,
-  uncertain,
-} from '../measure/figure.js'
+import { type Figure, type Reading, statesUncertainty, uncertain } from '../measure/figure.js'
 import type { Note } from '../measure/notes.js'
+import { quotient, sum } from '../measure/propagation.js'
 import type { SourceId } from '../measure/sources.js'
+import { plusMinus } from '../measure/uncertainty.js'
 import type { Mutable } from '../mutable.js'
 import type { TrackPoint } from './geodesic.js'
 import { RECORD_CAUTION } from './record-caution.js'

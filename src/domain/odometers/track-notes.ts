@@ -1,5 +1,6 @@
-import { type Figure, plusMinus } from '../measure/figure.js'
+import type { Figure } from '../measure/figure.js'
 import type { Note } from '../measure/notes.js'
+import { plusMinus } from '../measure/uncertainty.js'
 import { type Stand, standingS } from './track-stands.js'
 
 /** Maximum uncertainty of a length that is useful for setting a constant, as a fraction (95 %). */
@@ -28,7 +29,7 @@ export interface TrackFindings {
  *
  * L is the length, U its uncertainty.
  *
- * @param findings - Length, steps, noise, stops and points left out
+ * @param findings - Length, steps and noise [m], stops and points left out
  * @returns The notes
  * @see common practice, no source
  * @example trackNotes({ lengthM: exact(5000), leftOut: [], stands: [], stepM: 20, noiseM: 1, crossed: false, timed: true }).map(({ code }) => code) // ["length-in-plan"]

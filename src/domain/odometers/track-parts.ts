@@ -69,7 +69,7 @@ function reachable(segment: readonly TrackPoint[], first: number, leftOut: numbe
  *     gap: Δt > max(30 s, 10·median Δt), without times d > max(500 m, 10·median d), or a new segment
  *     impossible: more than 100 m/s there and back
  *
- * Δt is the time and d the distance from one point to the next.
+ * Δt is the time [s] and d the distance [m] from one point to the next.
  *
  * @param segments - Points in order of travel; a new segment where the recording broke off
  * @returns The parts, the gaps between them, and the indexes of the points left out

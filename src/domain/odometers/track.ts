@@ -1,6 +1,7 @@
 import { DomainError } from '../errors.js'
-import { exact, type Figure, sum, uncertain } from '../measure/figure.js'
+import { exact, type Figure, uncertain } from '../measure/figure.js'
 import type { Note } from '../measure/notes.js'
+import { sum } from '../measure/propagation.js'
 import { median } from '../measure/readings.js'
 import { distanceM, geodesicM, offsetM, type TrackPoint } from './geodesic.js'
 import { type TrackNoise, trackNoiseM } from './track-noise.js'

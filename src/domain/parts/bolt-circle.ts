@@ -1,5 +1,7 @@
 import { within } from '../errors.js'
-import { type BudgetLine, budget, type Figure, propagate, scaled } from '../measure/figure.js'
+import { type BudgetLine, budget } from '../measure/budget.js'
+import type { Figure } from '../measure/figure.js'
+import { propagate, scaled } from '../measure/propagation.js'
 import type { Traced } from '../measure/provenance.js'
 import type { Mutable } from '../mutable.js'
 

@@ -1,5 +1,6 @@
 import { within } from '../errors.js'
-import { exact, type Figure, propagate, renamed, scaled } from '../measure/figure.js'
+import { exact, type Figure, renamed } from '../measure/figure.js'
+import { propagate, scaled } from '../measure/propagation.js'
 import type { Mutable } from '../mutable.js'
 import { BOLTS, largestBoltM } from './bolt-circle.js'
 import type { Gender, Interface } from './part.js'

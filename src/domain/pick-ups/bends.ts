@@ -1,4 +1,5 @@
-import { exact, type Figure, quotient, scaled } from '../measure/figure.js'
+import { exact, type Figure } from '../measure/figure.js'
+import { quotient, scaled } from '../measure/propagation.js'
 
 /**
  * Deviation of the speed of one wheel from the mean of its axle in a bend.

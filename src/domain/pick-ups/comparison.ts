@@ -1,17 +1,10 @@
 import type { Assumption } from '../measure/assumptions.js'
-import {
-  budget,
-  contributionOf,
-  exact,
-  type Figure,
-  quotient,
-  scaled,
-  standardUncertainty,
-  sum,
-  uncertain,
-} from '../measure/figure.js'
+import { budget, contributionOf } from '../measure/budget.js'
+import { exact, type Figure, uncertain } from '../measure/figure.js'
 import type { Note } from '../measure/notes.js'
+import { quotient, scaled, sum } from '../measure/propagation.js'
 import type { SourceId, Standing } from '../measure/sources.js'
+import { standardUncertainty } from '../measure/uncertainty.js'
 import type { Mutable } from '../mutable.js'
 import { type Tire, tireGeometryAt } from '../tires/geometry.js'
 import type { SizeTable } from '../tires/size-table.js'

@@ -1,4 +1,5 @@
-import { exact, type Figure, quotient, scaled } from '../measure/figure.js'
+import { exact, type Figure } from '../measure/figure.js'
+import { quotient, scaled } from '../measure/propagation.js'
 
 /**
  * Whole periods that are averaged for one reading.

@@ -1,6 +1,7 @@
 import { DomainError, withPointer } from '../errors.js'
 import { assumed } from '../measure/assumptions.js'
-import { exact, type Figure, product, quotient, scaled, sum, uncertain } from '../measure/figure.js'
+import { exact, type Figure, uncertain } from '../measure/figure.js'
+import { product, quotient, scaled, sum } from '../measure/propagation.js'
 import {
   lowestSpeedMPerS,
   periodSpeedStepMPerS,

@@ -1,9 +1,11 @@
 import { type GivenStage, givenStage } from '../drive-paths/given-path.js'
 import { pathOutput } from '../drive-paths/path.js'
 import { DomainError, within } from '../errors.js'
-import { exact, type Figure, plusMinus, product, quotient } from '../measure/figure.js'
+import { exact, type Figure } from '../measure/figure.js'
 import type { Note } from '../measure/notes.js'
+import { product, quotient } from '../measure/propagation.js'
 import type { SourceId } from '../measure/sources.js'
+import { plusMinus } from '../measure/uncertainty.js'
 import type { Mutable } from '../mutable.js'
 import { type Tire, tireGeometryAt } from '../tires/geometry.js'
 import type { SizeTable } from '../tires/size-table.js'
@@ -82,7 +84,7 @@ export interface OdometerStep {
 }
 
 export interface Firmware {
-  readonly pulsesPerMilePerM: Figure
+  readonly pulsesPerM: Figure
   readonly distancePerPulseM: Figure
   readonly ticksPerSecond: number
   readonly counterBits: number
@@ -280,7 +282,7 @@ export function firmware(supply: PulseSupply, timer: FirmwareTimer): Firmware {
   const topSpeedTicks = topSpeedTicksOf(perPulseM, timer)
   const speedParts = choosePart(kmhTicks, integerBits, timer.speedParts)
   const result: Mutable<Firmware> = {
-    pulsesPerMilePerM: pulsesPerM,
+    pulsesPerM,
     distancePerPulseM,
     ticksPerSecond: 1 / timerTickS,
     counterBits,

@@ -1,5 +1,6 @@
-import { exact, type Figure, product, quotient, scaled } from '../measure/figure.js'
+import { exact, type Figure } from '../measure/figure.js'
 import type { Note } from '../measure/notes.js'
+import { product, quotient, scaled } from '../measure/propagation.js'
 import type { SourceId } from '../measure/sources.js'
 import { fromSi } from '../measure/units.js'
 import type { Mutable } from '../mutable.js'

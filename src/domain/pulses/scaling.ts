@@ -1,6 +1,7 @@
 import { nearestRatios } from '../measure/approximation.js'
-import { type Figure, quotient } from '../measure/figure.js'
+import type { Figure } from '../measure/figure.js'
 import type { Note } from '../measure/notes.js'
+import { quotient } from '../measure/propagation.js'
 import { type ExactRatio, ratioOf, ratioOfDecimal } from '../measure/ratio.js'
 import type { SourceId } from '../measure/sources.js'
 import type { Mutable } from '../mutable.js'

@@ -1,6 +1,7 @@
 import { DomainError, within } from '../errors.js'
 import { digits } from '../measure/digits.js'
-import { exact, type Figure, product, quotient } from '../measure/figure.js'
+import { exact, type Figure } from '../measure/figure.js'
+import { product, quotient } from '../measure/propagation.js'
 
 /**
  * Frequency of the pulses at a speed.

@@ -1,4 +1,5 @@
-import { exact, type Figure, product, propagate, quotient, scaled } from '../measure/figure.js'
+import { exact, type Figure } from '../measure/figure.js'
+import { product, propagate, quotient, scaled } from '../measure/propagation.js'
 import { type Filter, SMALLEST_FACTOR } from './filter.js'
 import { noiseGain, rampLagSamples, settlingSamples } from './response.js'
 

@@ -1,5 +1,7 @@
-import { exact, type Figure, plusMinus, product, quotient, renamed, scaled, sum } from '../measure/figure.js'
+import { exact, type Figure, renamed } from '../measure/figure.js'
+import { product, quotient, scaled, sum } from '../measure/propagation.js'
 import type { Traced } from '../measure/provenance.js'
+import { plusMinus } from '../measure/uncertainty.js'
 import { type Tire, type TireGeometry, tireGeometryAt } from './geometry.js'
 import type { SizeTable } from './size-table.js'
 

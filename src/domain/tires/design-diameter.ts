@@ -1,6 +1,7 @@
 import { DomainError } from '../errors.js'
-import { exact, type Figure, sum, uncertain } from '../measure/figure.js'
+import { exact, type Figure, uncertain } from '../measure/figure.js'
 import type { Note } from '../measure/notes.js'
+import { sum } from '../measure/propagation.js'
 import type { SourceId } from '../measure/sources.js'
 import { INCH_M } from '../measure/units.js'
 import type { TireSize } from './size.js'

@@ -1,18 +1,9 @@
 import { DomainError, within, withPointer } from '../errors.js'
-import {
-  exact,
-  type Figure,
-  plusMinus,
-  product,
-  quotient,
-  scaled,
-  sum,
-  toleranced,
-  toleranceUncertainty,
-  uncertain,
-} from '../measure/figure.js'
+import { exact, type Figure, toleranced, toleranceUncertainty, uncertain } from '../measure/figure.js'
 import type { Note } from '../measure/notes.js'
+import { product, quotient, scaled, sum } from '../measure/propagation.js'
 import { orderedSources, type SourceId } from '../measure/sources.js'
+import { plusMinus } from '../measure/uncertainty.js'
 import type { Mutable } from '../mutable.js'
 import { type Basis, designDiameter } from './design-diameter.js'
 import { type Construction, parseTireSize, type TireSize } from './size.js'

@@ -43,7 +43,7 @@ export function tabulatedSize(
  *
  *     rim diameter < D <= 10 m;  not in the built-in table, which has priority
  *
- * D is the overall diameter.
+ * D is the overall diameter [m].
  *
  * @param row - The row as given
  * @returns The row by the designation of its size

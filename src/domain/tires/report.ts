@@ -1,4 +1,6 @@
-import { type BudgetLine, budget, type Figure, plusMinus } from '../measure/figure.js'
+import { type BudgetLine, budget } from '../measure/budget.js'
+import type { Figure } from '../measure/figure.js'
+import { plusMinus } from '../measure/uncertainty.js'
 import type { Mutable } from '../mutable.js'
 import { type Tire, type TireGeometry, tireGeometry, tireGeometryAt } from './geometry.js'
 import type { SizeTable } from './size-table.js'

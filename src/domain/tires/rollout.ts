@@ -1,17 +1,11 @@
 import { DomainError, within } from '../errors.js'
-import {
-  type BudgetLine,
-  budget,
-  exact,
-  type Figure,
-  quotient,
-  standardUncertainty,
-  sum,
-  uncertain,
-} from '../measure/figure.js'
+import { type BudgetLine, budget } from '../measure/budget.js'
+import { exact, type Figure, uncertain } from '../measure/figure.js'
 import type { Note } from '../measure/notes.js'
+import { quotient, sum } from '../measure/propagation.js'
 import { coveringUncertaintyOfMean, mean, outlierIndexes } from '../measure/readings.js'
 import type { SourceId } from '../measure/sources.js'
+import { standardUncertainty } from '../measure/uncertainty.js'
 
 /** One roll-out run: wheel turns and distance. */
 export interface RolloutRun {

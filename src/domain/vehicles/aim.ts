@@ -1,8 +1,10 @@
 import { type AimJudgment, judgeErrors, ROUNDING } from '../drive-paths/judgment.js'
 import { guardOf, type Reading, type Response, readingOf } from '../drive-paths/path.js'
 import { probabilityBeyond } from '../measure/conformity.js'
-import { type Figure, scaled, spreadOf } from '../measure/figure.js'
+import type { Figure } from '../measure/figure.js'
+import { scaled } from '../measure/propagation.js'
 import { reachBelow } from '../measure/spread.js'
+import { spreadOf } from '../measure/uncertainty.js'
 import { toSi } from '../measure/units.js'
 
 /** Aim of a remedy: over-read by at most 4 %, never under-read. */

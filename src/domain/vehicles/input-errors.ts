@@ -1,5 +1,6 @@
 import type { Stage } from '../drive-paths/path.js'
-import { type Figure, standardUncertainty } from '../measure/figure.js'
+import type { Figure } from '../measure/figure.js'
+import { standardUncertainty } from '../measure/uncertainty.js'
 import { MILE_M } from '../measure/units.js'
 import { factorOff, INPUT_ERROR_FACTOR } from './aim.js'
 import type { EvaluatedPath } from './vehicle.js'

@@ -1,5 +1,6 @@
 import { shaftPerM } from '../drive-paths/path.js'
-import { plusMinus, quotient } from '../measure/figure.js'
+import { quotient } from '../measure/propagation.js'
+import { plusMinus } from '../measure/uncertainty.js'
 import { fromSi } from '../measure/units.js'
 import { inputErrorsAgainstMeasured } from './input-errors.js'
 import type { EvaluatedPath, Finding } from './vehicle.js'

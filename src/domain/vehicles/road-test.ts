@@ -1,6 +1,7 @@
 import { ROUNDING } from '../drive-paths/judgment.js'
 import type { Response } from '../drive-paths/path.js'
-import { exact, type Figure, propagate, quotient } from '../measure/figure.js'
+import { exact, type Figure } from '../measure/figure.js'
+import { propagate, quotient } from '../measure/propagation.js'
 import { MILE_M, toSi } from '../measure/units.js'
 import type { SpeedUnit } from './vehicle.js'
 

@@ -1,6 +1,7 @@
 import { type GivenStage, stageName } from '../drive-paths/given-path.js'
-import { type Figure, plusMinus } from '../measure/figure.js'
+import type { Figure } from '../measure/figure.js'
 import { SOURCES, type SourceId, type Standing } from '../measure/sources.js'
+import { plusMinus } from '../measure/uncertainty.js'
 import type { Mutable } from '../mutable.js'
 import type { GivenPath, GivenVehicle } from './given-vehicle.js'
 import type { Axle, EvaluatedPath, Vehicle } from './vehicle.js'

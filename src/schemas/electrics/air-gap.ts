@@ -1,7 +1,9 @@
 import { Type } from '@sinclair/typebox'
 import { calculationAnswer } from '../answers.js'
 import { assumptions } from '../assumptions.js'
-import { choice, count, Length, named, Ratio, ref } from '../measures.js'
+import { Length, Ratio } from '../measures.js'
+import { named, ref } from '../named-shapes.js'
+import { choice, count } from '../plain-values.js'
 import { GapLimitIn, RingLengthIn, SmallLengthIn } from './quantities.js'
 import { budget, Conformity, probability } from './verdicts.js'
 

@@ -1,21 +1,9 @@
 import { Type } from '@sinclair/typebox'
 import { calculationAnswer } from '../answers.js'
 import { assumptions } from '../assumptions.js'
-import {
-  Capacitance,
-  Current,
-  choice,
-  count,
-  Frequency,
-  named,
-  Power,
-  plain,
-  Resistance,
-  ref,
-  Span,
-  Time,
-  Voltage,
-} from '../measures.js'
+import { Capacitance, Current, Frequency, Power, Resistance, Span, Time, Voltage } from '../measures.js'
+import { named, ref } from '../named-shapes.js'
+import { choice, count, plain } from '../plain-values.js'
 import {
   CapacitanceIn,
   CapacitancePerLengthIn,

@@ -1,4 +1,4 @@
-import { measureIn } from '../measures.js'
+import { measureIn } from '../measure-shapes.js'
 
 export const VoltageIn = measureIn('VoltageIn', 'voltage', {
   min: 1e-4,

@@ -1,5 +1,6 @@
 import { Type } from '@sinclair/typebox'
-import { named, ref, Temperature, TemperatureDifference } from '../measures.js'
+import { Temperature, TemperatureDifference } from '../measures.js'
+import { named, ref } from '../named-shapes.js'
 
 const closed = { additionalProperties: false }
 

@@ -4,17 +4,16 @@ import { assumptions } from '../assumptions.js'
 import {
   Capacitance,
   Frequency,
-  named,
   PerDistanceIn,
-  plain,
   Ratio,
   Resistance,
-  ref,
   Speed,
   SpeedIn,
   Time,
   Voltage,
 } from '../measures.js'
+import { named, ref } from '../named-shapes.js'
+import { plain } from '../plain-values.js'
 import { CapacitanceIn, LevelVoltageIn, NoiseFrequencyIn, ResistanceIn, VoltageIn } from './quantities.js'
 import { budget } from './verdicts.js'
 

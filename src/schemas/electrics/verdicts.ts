@@ -1,6 +1,7 @@
 import { Type } from '@sinclair/typebox'
 import { BudgetLine } from '../answers.js'
-import { choice, plainOut, ref } from '../measures.js'
+import { ref } from '../named-shapes.js'
+import { choice, plainOut } from '../plain-values.js'
 
 export const Conformity = choice(['conforms', 'does-not-conform', 'not-proven'], {
   description: 'From the probability, with 95 % as the level of proof.',

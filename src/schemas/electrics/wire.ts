@@ -4,21 +4,17 @@ import { assumptions } from '../assumptions.js'
 import {
   Area,
   Current,
-  choice,
-  count,
   Length,
-  named,
   Power,
   PowerPerLength,
-  plain,
-  plainOut,
   Ratio,
   Resistance,
   ResistancePerLength,
-  ref,
   Temperature,
   Voltage,
 } from '../measures.js'
+import { named, ref } from '../named-shapes.js'
+import { choice, count, plain, plainOut } from '../plain-values.js'
 import {
   AmbientIn,
   CurrentIn,

@@ -1,6 +1,7 @@
 import { describe, expect, test } from 'vitest'
 import { benchTable } from '../../../src/domain/cables/bench-table.js'
-import { exact, plusMinus, uncertain } from '../../../src/domain/measure/figure.js'
+import { exact, uncertain } from '../../../src/domain/measure/figure.js'
+import { plusMinus } from '../../../src/domain/measure/uncertainty.js'
 
 const MPH = 0.44704
 const head = { input: 'turns', constantPerM: exact(1000 / 1609.344), unit: 'mph' } as const

@@ -6,7 +6,8 @@ import {
   tighteningSense,
 } from '../../../src/domain/cables/bench.js'
 import { tableRule } from '../../../src/domain/gauges/verdicts.js'
-import { exact, plusMinus, uncertain } from '../../../src/domain/measure/figure.js'
+import { exact, uncertain } from '../../../src/domain/measure/figure.js'
+import { plusMinus } from '../../../src/domain/measure/uncertainty.js'
 
 const MPH = 0.44704
 const MILE_M = 1609.344

@@ -1,6 +1,7 @@
 import { describe, expect, test } from 'vitest'
 import { cableDrag } from '../../../src/domain/cables/cable-drag.js'
-import { exact, plusMinus, statedExact, uncertain } from '../../../src/domain/measure/figure.js'
+import { exact, statedExact, uncertain } from '../../../src/domain/measure/figure.js'
+import { plusMinus } from '../../../src/domain/measure/uncertainty.js'
 
 const notesOf = (torqueNm: ReturnType<typeof exact>) =>
   cableDrag({ parts: ['head'], tests: [{ parts: ['head'], torqueNm }] }).notes.map(({ code }) => code)

@@ -1,7 +1,8 @@
 import { describe, expect, test } from 'vitest'
 import { agreement, countCheck, suspects } from '../../../src/domain/cables/count-check.js'
 import { countUncertainty } from '../../../src/domain/measure/counting.js'
-import { exact, plusMinus, uncertain } from '../../../src/domain/measure/figure.js'
+import { exact, uncertain } from '../../../src/domain/measure/figure.js'
+import { plusMinus } from '../../../src/domain/measure/uncertainty.js'
 import { noise } from '../../support/noise.js'
 
 const MILE_M = 1609.344

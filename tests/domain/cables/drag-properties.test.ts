@@ -3,7 +3,7 @@ import { describe, expect, test } from 'vitest'
 import { attributeDrag, type DragResult } from '../../../src/domain/cables/drag.js'
 import type { DragPart, TorqueTest } from '../../../src/domain/cables/torque-test.js'
 import { DomainError } from '../../../src/domain/errors.js'
-import { plusMinus } from '../../../src/domain/measure/figure.js'
+import { plusMinus } from '../../../src/domain/measure/uncertainty.js'
 
 const NAMES = ['a', 'b', 'c', 'd', 'e']
 const PARTS = NAMES.map((name): DragPart => ({ name, kind: 'cable' }))

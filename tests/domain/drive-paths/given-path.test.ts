@@ -1,12 +1,9 @@
 import { describe, expect, test } from 'vitest'
 import { givenStage, headErrors } from '../../../src/domain/drive-paths/given-path.js'
-import {
-  correlation,
-  exact,
-  product,
-  standardUncertainty,
-  uncertain,
-} from '../../../src/domain/measure/figure.js'
+import { correlation } from '../../../src/domain/measure/correlation.js'
+import { exact, uncertain } from '../../../src/domain/measure/figure.js'
+import { product } from '../../../src/domain/measure/propagation.js'
+import { standardUncertainty } from '../../../src/domain/measure/uncertainty.js'
 
 describe('givenStage(given, index)', () => {
   test('keeps a decimal ratio without uncertainty as a ratio of whole numbers', () => {

@@ -11,9 +11,11 @@ import {
   type Stage,
   signalOf,
 } from '../../../src/domain/drive-paths/path.js'
-import { exact, plusMinus, scaled, uncertain } from '../../../src/domain/measure/figure.js'
+import { exact, uncertain } from '../../../src/domain/measure/figure.js'
+import { scaled } from '../../../src/domain/measure/propagation.js'
+import { plusMinus } from '../../../src/domain/measure/uncertainty.js'
 import { fromSi, toSi } from '../../../src/domain/measure/units.js'
-import { Stage as StageSchema, type StageShape } from '../../../src/schemas/drive-paths.js'
+import { Stage as StageSchema, type StageShape } from '../../../src/schemas/drive-stages.js'
 
 const vectors = JSON.parse(readFileSync(join(import.meta.dirname, '../../vectors/drive-paths.json'), 'utf8'))
 

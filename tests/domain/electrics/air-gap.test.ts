@@ -1,7 +1,8 @@
 import fc from 'fast-check'
 import { describe, expect, test } from 'vitest'
 import { type AirGapRequest, airGap, amplitudeRatio } from '../../../src/domain/electrics/air-gap.js'
-import { exact, plusMinus, uncertain } from '../../../src/domain/measure/figure.js'
+import { exact, uncertain } from '../../../src/domain/measure/figure.js'
+import { plusMinus } from '../../../src/domain/measure/uncertainty.js'
 
 const ring = { teeth: 40, outsideDiameterM: exact(0.1) } as const
 const good: AirGapRequest = { sensor: 'active', gapM: exact(0.8e-3), ring, runOutM: exact(0.1e-3) }

@@ -1,7 +1,8 @@
 import fc from 'fast-check'
 import { describe, expect, test } from 'vitest'
 import { comparatorThresholds, feedbackForHysteresisOhm } from '../../../src/domain/electrics/comparator.js'
-import { exact, plusMinus, uncertain } from '../../../src/domain/measure/figure.js'
+import { exact, uncertain } from '../../../src/domain/measure/figure.js'
+import { plusMinus } from '../../../src/domain/measure/uncertainty.js'
 
 const network = (r1: number, r2: number, r3: number) => ({
   toSupplyOhm: exact(r1),

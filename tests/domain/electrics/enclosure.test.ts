@@ -1,6 +1,7 @@
 import { describe, expect, test } from 'vitest'
 import { type EnclosureRequest, enclosure } from '../../../src/domain/electrics/enclosure.js'
-import { exact, plusMinus, uncertain } from '../../../src/domain/measure/figure.js'
+import { exact, uncertain } from '../../../src/domain/measure/figure.js'
+import { plusMinus } from '../../../src/domain/measure/uncertainty.js'
 
 const K = 273.15
 const results = (request: EnclosureRequest) =>

@@ -7,7 +7,8 @@ import {
   type PullUpRequest,
   smallestPullUpOhm,
 } from '../../../src/domain/electrics/two-wire-bus.js'
-import { exact, type Figure, plusMinus, uncertain } from '../../../src/domain/measure/figure.js'
+import { exact, type Figure, uncertain } from '../../../src/domain/measure/figure.js'
+import { plusMinus } from '../../../src/domain/measure/uncertainty.js'
 
 const lead = (lengthM: number): PullUpRequest => ({
   supplyV: exact(5),

@@ -7,7 +7,8 @@ import {
   type Sensor,
   sensorAmplitudeV,
 } from '../../../src/domain/electrics/sensor.js'
-import { exact, plusMinus, uncertain } from '../../../src/domain/measure/figure.js'
+import { exact, uncertain } from '../../../src/domain/measure/figure.js'
+import { plusMinus } from '../../../src/domain/measure/uncertainty.js'
 
 const sensor: Sensor = { amplitudeV: exact(1.5), atMPerS: exact(20 / 3.6), pulsesPerM: exact(4) }
 

@@ -2,7 +2,8 @@ import { describe, expect, test } from 'vitest'
 import { stepDownInputA } from '../../../src/domain/electrics/converter.js'
 import { loadDumpClamp } from '../../../src/domain/electrics/load-dump.js'
 import { type SupplyRequest, supply } from '../../../src/domain/electrics/supply.js'
-import { exact, plusMinus, uncertain } from '../../../src/domain/measure/figure.js'
+import { exact, uncertain } from '../../../src/domain/measure/figure.js'
+import { plusMinus } from '../../../src/domain/measure/uncertainty.js'
 
 const display = { name: 'display', currentA: exact(0.5), feed: 'converter' } as const
 const stepDown: SupplyRequest = {

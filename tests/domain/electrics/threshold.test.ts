@@ -1,7 +1,8 @@
 import { describe, expect, test } from 'vitest'
 import { sensorAmplitudeV } from '../../../src/domain/electrics/sensor.js'
 import { type ThresholdRequest, threshold } from '../../../src/domain/electrics/threshold.js'
-import { exact, plusMinus } from '../../../src/domain/measure/figure.js'
+import { exact } from '../../../src/domain/measure/figure.js'
+import { plusMinus } from '../../../src/domain/measure/uncertainty.js'
 
 const resistors = { toSupplyOhm: exact(10e3), toGroundOhm: exact(10e3), fromOutputOhm: exact(100e3) }
 const sensor = { amplitudeV: exact(1.5), atMPerS: exact(20 / 3.6), pulsesPerM: exact(4) }
@@ -103,12 +104,15 @@ describe('threshold() choosing resistors and filter', () => {
     )
     expect(measured.notes.map(({ code }) => code)).not.toContain('clamp-input')
   })
+  // Found 2026-11: "topSpeed: is needed with sensor", although a sensor without that amplitude does not need it.
   test('refuses an amplitude at top speed without the top speed', () => {
     expect(() =>
       threshold({ supplyV: exact(5), resistors, sensor: { ...sensor, amplitudeAtTopSpeedV: exact(2.4) } }),
     ).toThrow(
       expect.objectContaining({
         code: 'needs-another-field',
+        message:
+          'topSpeed: is needed with sensor.amplitudeAtTopSpeed; give it, or leave out sensor.amplitudeAtTopSpeed',
         context: expect.objectContaining({ pointer: '/topSpeed' }),
       }),
     )

@@ -7,7 +7,8 @@ import {
 } from '../../../src/domain/electrics/conductor.js'
 import { wire } from '../../../src/domain/electrics/wire.js'
 import type { WireRequest, WireSize } from '../../../src/domain/electrics/wire-setting.js'
-import { exact, plusMinus, uncertain } from '../../../src/domain/measure/figure.js'
+import { exact, uncertain } from '../../../src/domain/measure/figure.js'
+import { plusMinus } from '../../../src/domain/measure/uncertainty.js'
 
 const K = 273.15
 
@@ -24,6 +25,15 @@ const plainWire: WireRequest = {
   insulation: { thicknessM: exact(0.5e-3), limitK: exact(K + 85) },
   heatTransferWPerM2K: exact(1000),
 }
+
+// Found 2026-11: `/body`, which is no field of the request.
+test('the assumed resistance of the body is named by the field that replaces it', () => {
+  const body = { ...plainWire, allowedDropPercent: 3, returnPath: 'body' } as const
+  expect(wire(body).assumptions).toMatchObject([
+    { field: '/bodyResistance', value: '0.01 ohm, from 0 to 0.02' },
+  ])
+  expect(wire({ ...body, bodyResistanceOhm: exact(0.01) }).assumptions).toEqual([])
+})
 
 describe('ASTM B258, table of diameters in inches', () => {
   test.each([

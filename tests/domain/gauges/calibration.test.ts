@@ -8,7 +8,8 @@ import {
   linearOutliers,
   trueWhenIndicated,
 } from '../../../src/domain/gauges/calibration.js'
-import { plusMinus, standardUncertainty, uncertain } from '../../../src/domain/measure/figure.js'
+import { uncertain } from '../../../src/domain/measure/figure.js'
+import { plusMinus, standardUncertainty } from '../../../src/domain/measure/uncertainty.js'
 import { noise } from '../../support/noise.js'
 
 const reading = (

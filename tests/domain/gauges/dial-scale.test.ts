@@ -9,7 +9,9 @@ import {
   scaleMarks,
   speedOfAngle,
 } from '../../../src/domain/gauges/dial-scale.js'
-import { budget, plusMinus, uncertain } from '../../../src/domain/measure/figure.js'
+import { budget } from '../../../src/domain/measure/budget.js'
+import { uncertain } from '../../../src/domain/measure/figure.js'
+import { plusMinus } from '../../../src/domain/measure/uncertainty.js'
 
 const MPH = 0.44704
 const rad = (degrees: number) => (degrees * Math.PI) / 180

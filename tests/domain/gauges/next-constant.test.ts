@@ -1,6 +1,7 @@
 import { describe, expect, test } from 'vitest'
 import { nearSettings, settingForTrue, settingNeverUnder } from '../../../src/domain/gauges/next-constant.js'
-import { exact, plusMinus, uncertain } from '../../../src/domain/measure/figure.js'
+import { exact, uncertain } from '../../../src/domain/measure/figure.js'
+import { plusMinus } from '../../../src/domain/measure/uncertainty.js'
 import { noise } from '../../support/noise.js'
 
 const KMH = 1 / 3.6

@@ -1,6 +1,7 @@
 import { describe, expect, test } from 'vitest'
 import { timedCourse } from '../../../src/domain/gauges/timed-course.js'
-import { exact, type Figure, plusMinus, uncertain } from '../../../src/domain/measure/figure.js'
+import { exact, type Figure, uncertain } from '../../../src/domain/measure/figure.js'
+import { plusMinus } from '../../../src/domain/measure/uncertainty.js'
 
 const MILE_M = 1609.344
 const MPH = 0.44704

@@ -8,7 +8,9 @@ import { speedLimitsAt, testSpeeds, turningSpeeds } from '../../../src/domain/ga
 import { distanceVerdict } from '../../../src/domain/gauges/rule-verdicts.js'
 import { RULES, type Rule, type RuleId } from '../../../src/domain/gauges/rules.js'
 import { speedVerdict, tableRule, worstSpeedVerdict } from '../../../src/domain/gauges/verdicts.js'
-import { correlated, exact, product, toleranced, uncertain } from '../../../src/domain/measure/figure.js'
+import { correlated } from '../../../src/domain/measure/correlation.js'
+import { exact, toleranced, uncertain } from '../../../src/domain/measure/figure.js'
+import { product } from '../../../src/domain/measure/propagation.js'
 import { SOURCES } from '../../../src/domain/measure/sources.js'
 
 const vectors = JSON.parse(readFileSync(join(import.meta.dirname, '../../vectors/drive-paths.json'), 'utf8'))

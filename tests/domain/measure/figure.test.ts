@@ -1,21 +1,16 @@
 import fc from 'fast-check'
 import { describe, expect, test } from 'vitest'
+import { budget } from '../../../src/domain/measure/budget.js'
+import { correlated } from '../../../src/domain/measure/correlation.js'
 import {
-  budget,
-  correlated,
   exact,
   type Figure,
-  plusMinus,
-  product,
-  propagate,
-  quotient,
   renamed,
-  scaled,
-  standardUncertainty,
-  sum,
   toleranceUncertainty,
   uncertain,
 } from '../../../src/domain/measure/figure.js'
+import { product, propagate, quotient, scaled, sum } from '../../../src/domain/measure/propagation.js'
+import { plusMinus, standardUncertainty } from '../../../src/domain/measure/uncertainty.js'
 import h1 from '../../vectors/gum-h1.json' with { type: 'json' }
 import h2 from '../../vectors/gum-h2.json' with { type: 'json' }
 

@@ -2,16 +2,8 @@ import fc from 'fast-check'
 import { errorFunction } from 'simple-statistics'
 import { describe, expect, test } from 'vitest'
 import { normalRamp } from '../../../src/domain/measure/distributions.js'
-import {
-  exact,
-  plusMinus,
-  product,
-  quotient,
-  spreadOf,
-  sum,
-  toleranced,
-  uncertain,
-} from '../../../src/domain/measure/figure.js'
+import { exact, toleranced, uncertain } from '../../../src/domain/measure/figure.js'
+import { product, quotient, sum } from '../../../src/domain/measure/propagation.js'
 import {
   COVERAGE,
   halfWidth,
@@ -21,6 +13,7 @@ import {
   type Spread,
   spreadFrom,
 } from '../../../src/domain/measure/spread.js'
+import { plusMinus, spreadOf } from '../../../src/domain/measure/uncertainty.js'
 
 const even = (below: number, above: number): Rectangle => ({
   atLow: -below,

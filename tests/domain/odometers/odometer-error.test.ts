@@ -1,5 +1,6 @@
 import { describe, expect, test } from 'vitest'
-import { exact, plusMinus, uncertain } from '../../../src/domain/measure/figure.js'
+import { exact, uncertain } from '../../../src/domain/measure/figure.js'
+import { plusMinus } from '../../../src/domain/measure/uncertainty.js'
 import { odometerError } from '../../../src/domain/odometers/odometer-error.js'
 import { builtInSizes } from '../../../src/domain/tires/size-table.js'
 

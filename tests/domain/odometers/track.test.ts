@@ -1,5 +1,5 @@
 import { describe, expect, test } from 'vitest'
-import { plusMinus } from '../../../src/domain/measure/figure.js'
+import { plusMinus } from '../../../src/domain/measure/uncertainty.js'
 import type { TrackPoint } from '../../../src/domain/odometers/geodesic.js'
 import { movedAcross, trackLength } from '../../../src/domain/odometers/track.js'
 import { trackNoiseM } from '../../../src/domain/odometers/track-noise.js'

@@ -1,5 +1,6 @@
 import { expect, test } from 'vitest'
-import { exact, plusMinus, uncertain } from '../../../src/domain/measure/figure.js'
+import { exact, uncertain } from '../../../src/domain/measure/figure.js'
+import { plusMinus } from '../../../src/domain/measure/uncertainty.js'
 import { outerWheelPercent } from '../../../src/domain/pick-ups/bends.js'
 
 test('in a circle of 10 m to the middle of a 1.4 m axle the wheels run on 10.7 and 9.3 m: +7 and -7 %', () => {

@@ -1,6 +1,7 @@
 import fc from 'fast-check'
 import { describe, expect, test } from 'vitest'
-import { exact, plusMinus, uncertain } from '../../../src/domain/measure/figure.js'
+import { exact, uncertain } from '../../../src/domain/measure/figure.js'
+import { plusMinus } from '../../../src/domain/measure/uncertainty.js'
 import { MILE_M } from '../../../src/domain/measure/units.js'
 import { type ComparisonRequest, comparePickUps } from '../../../src/domain/pick-ups/comparison.js'
 import type { DrivenHead, PickUpOption } from '../../../src/domain/pick-ups/options.js'

@@ -1,6 +1,7 @@
 import fc from 'fast-check'
 import { describe, expect, test } from 'vitest'
-import { exact, plusMinus, uncertain } from '../../../src/domain/measure/figure.js'
+import { exact, uncertain } from '../../../src/domain/measure/figure.js'
+import { plusMinus } from '../../../src/domain/measure/uncertainty.js'
 import { designFilter } from '../../../src/domain/signals/filter-design.js'
 import type { FilterDesignRequest } from '../../../src/domain/signals/filter-limits.js'
 import { noiseGain, rampLagSamples } from '../../../src/domain/signals/response.js'

@@ -1,15 +1,8 @@
 import fc from 'fast-check'
 import { describe, expect, test } from 'vitest'
-import {
-  budget,
-  contributionOf,
-  exact,
-  type Figure,
-  plusMinus,
-  spreadOf,
-  standardUncertainty,
-  uncertain,
-} from '../../../src/domain/measure/figure.js'
+import { budget, contributionOf } from '../../../src/domain/measure/budget.js'
+import { exact, type Figure, uncertain } from '../../../src/domain/measure/figure.js'
+import { plusMinus, spreadOf, standardUncertainty } from '../../../src/domain/measure/uncertainty.js'
 import { MILE_M } from '../../../src/domain/measure/units.js'
 import { ROLLING_FACTOR, type Tire, tireGeometry } from '../../../src/domain/tires/geometry.js'
 import vectors from '../../vectors/tire-sizes.json' with { type: 'json' }

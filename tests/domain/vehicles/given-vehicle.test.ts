@@ -1,11 +1,8 @@
 import { describe, expect, test } from 'vitest'
-import {
-  correlation,
-  exact,
-  product,
-  standardUncertainty,
-  uncertain,
-} from '../../../src/domain/measure/figure.js'
+import { correlation } from '../../../src/domain/measure/correlation.js'
+import { exact, uncertain } from '../../../src/domain/measure/figure.js'
+import { product } from '../../../src/domain/measure/propagation.js'
+import { standardUncertainty } from '../../../src/domain/measure/uncertainty.js'
 import { builtInSizes } from '../../../src/domain/tires/size-table.js'
 import { type GivenPath, type GivenVehicle, vehicleOf } from '../../../src/domain/vehicles/given-vehicle.js'
 

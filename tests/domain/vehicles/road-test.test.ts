@@ -1,5 +1,6 @@
 import { describe, expect, test } from 'vitest'
-import { exact, plusMinus, uncertain } from '../../../src/domain/measure/figure.js'
+import { exact, uncertain } from '../../../src/domain/measure/figure.js'
+import { plusMinus } from '../../../src/domain/measure/uncertainty.js'
 import { roadTest, trueWhenShown } from '../../../src/domain/vehicles/road-test.js'
 
 const MPH = 0.44704
