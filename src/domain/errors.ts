@@ -93,6 +93,11 @@ export const ERRORS = {
     title: 'Required companion field missing',
     solution: 'Add the field that the detail names, or leave out the field that requires it.',
   },
+  'no-pulse-path': {
+    title: 'No such path that carries pulses',
+    solution:
+      'Name a path whose head takes pulses, or give one in the profile: a pulse-ring among its stages, and pulses as the input of its head.',
+  },
   'fields-exclude-each-other': {
     title: 'Mutually exclusive fields',
     solution:

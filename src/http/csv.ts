@@ -1,4 +1,6 @@
-import { CsvError, parse } from 'csv-parse/sync'
+import { Readable } from 'node:stream'
+import { pipeline } from 'node:stream/promises'
+import { CsvError, parse } from 'csv-parse'
 import { stringify } from 'csv-stringify/sync'
 import { RequestProblem } from './request-problem.js'
 
@@ -26,6 +28,12 @@ export interface CsvRow {
 }
 
 export const MAX_ROWS = 5_000
+
+/** Waits for a time slice: permission to work for a while, between which other callers are served. */
+export type NextSlice = () => Promise<{ isOver(): boolean }>
+
+/** Bytes that are parsed between two looks at the time: some tenths of a millisecond. */
+const PIECE_BYTES = 4_096
 
 /** Text that a spreadsheet would treat as a formula, or would not show as written. */
 const FORMULA_START = /^['=+\-@\t\r\n＝＋－＠]/
@@ -66,17 +74,35 @@ function assertCommas(text: string, columns: readonly Column[]): void {
   }
 }
 
-function records(text: string): ParsedRecord[] {
+/** The records of a table, in time slices; one more than there may be of a table with too many. */
+async function recordsOf(text: string, nextSlice: NextSlice): Promise<ParsedRecord[]> {
+  const records: ParsedRecord[] = []
+  const hasTooMany = () => records.length > MAX_ROWS + 1
+  const parser = parse({
+    bom: true,
+    raw: true,
+    relax_column_count: true,
+    record_delimiter: ['\r\n', '\n', '\r'],
+    max_record_size: 100_000,
+    on_record: (record) => {
+      if (!hasTooMany()) records.push(record as unknown as ParsedRecord)
+      return null
+    },
+  })
+  async function* pieces() {
+    const bytes = Buffer.from(text)
+    let slice = await nextSlice()
+    for (let at = 0; at < bytes.length && !hasTooMany(); at += PIECE_BYTES) {
+      if (slice.isOver()) slice = await nextSlice()
+      yield bytes.subarray(at, at + PIECE_BYTES)
+    }
+  }
   try {
-    return parse(text, {
-      bom: true,
-      raw: true,
-      relax_column_count: true,
-      record_delimiter: ['\r\n', '\n', '\r'],
-      max_record_size: 100_000,
-      to: MAX_ROWS + 2,
-    }) as unknown as ParsedRecord[]
+    await pipeline(Readable.from(pieces()), parser)
+    return records
   } catch (cause) {
+    // The end of what was read of a table with too many rows is within a record.
+    if (hasTooMany()) return records
     if (!(cause instanceof CsvError)) throw cause
     const { lines } = cause as CsvError & { lines?: number }
     throw new RequestProblem(
@@ -115,24 +141,32 @@ function header(
 }
 
 /**
- * Reads a table (RFC 4180; UTF-8, with or without a byte order mark; lines end in CRLF, LF or CR). Records without any value
+ * Reads a table in time slices (RFC 4180; UTF-8, with or without a byte order mark; lines end in CRLF, LF or CR). Records without any value
  * are skipped.
  *
  * @param text - The table; its first line names the columns, in any order; columns may be left out
  * @param columns - Known columns
+ * @param nextSlice - Waits for the next time slice
  * @param wholeWith - Column that requires all others, since rows with it replace stored records
  * @throws {RequestProblem} `malformed-csv`
  */
-export function readCsv(text: string, columns: readonly Column[], wholeWith?: string): CsvRow[] {
+export async function readCsv(
+  text: string,
+  columns: readonly Column[],
+  nextSlice: NextSlice,
+  wholeWith?: string,
+): Promise<CsvRow[]> {
   assertCommas(text, columns)
-  const all = records(text)
+  const all = await recordsOf(text, nextSlice)
   const names = header(all, columns, wholeWith)
   if (all.length - 1 > MAX_ROWS) {
     throw new RequestProblem('malformed-csv', `The table has more than ${MAX_ROWS} rows; send it in parts.`)
   }
   const rows: CsvRow[] = []
   let next = 1
+  let slice = await nextSlice()
   for (const [index, parsed] of all.entries()) {
+    if (slice.isOver()) slice = await nextSlice()
     const { record } = parsed
     const line = next
     next += linesOf(parsed)

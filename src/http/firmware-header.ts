@@ -16,8 +16,8 @@ function pulseAndTimerSections(made: FirmwareShape, suffix: string): Section[] {
     [
       'Pulses of the wheel',
       [
-        ['PULSES_PER_MILE', real(made.pulsesPerMile.perMile), ''],
-        ['PULSES_PER_KM', real(made.pulsesPerMile.perKm), ''],
+        ['PULSES_PER_MILE', real(made.pulses.perMile), ''],
+        ['PULSES_PER_KM', real(made.pulses.perKm), ''],
         ['MM_PER_PULSE', real(made.distancePerPulse.mm), ''],
       ],
     ],

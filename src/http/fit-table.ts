@@ -1,5 +1,5 @@
 import type { Shared } from '../db/store.js'
-import { type Column, column } from './csv.js'
+import { type Column, column, type NextSlice } from './csv.js'
 import { readRecords, recordCells, type TableRecord } from './tables.js'
 
 export const FIT_TABLE: readonly Column[] = [
@@ -31,7 +31,8 @@ function withSubject(record: TableRecord): TableRecord {
   return { ...record, cell, faults: [...record.faults, { ...cell('#'), line, code, detail }] }
 }
 
-export const readFitTable = (text: string): TableRecord[] => readRecords(text, FIT_TABLE).map(withSubject)
+export const readFitTable = async (text: string, nextSlice: NextSlice): Promise<TableRecord[]> =>
+  (await readRecords(text, FIT_TABLE, nextSlice)).map(withSubject)
 
 export const fitRow = ({ id, version, content }: Shared): string[] =>
   recordCells(id, version, JSON.parse(content), FIT_TABLE)

@@ -7,11 +7,12 @@ import {
   cellsOf,
   column,
   measureColumns,
+  type NextSlice,
   objectOf,
   readCsv,
   shown,
 } from './csv.js'
-import { type TableRecord, tableNotStored, VERSION_COLUMN } from './tables.js'
+import { sliced, type TableRecord, tableNotStored, VERSION_COLUMN } from './tables.js'
 
 const ID_COLUMN = column('text', 'id')
 
@@ -75,10 +76,10 @@ function misplaced(row: CsvRow, above: CsvRow | undefined): CellFault[] {
  * @throws {RequestProblem} `malformed-csv`; `table-not-stored` for rows that are not below their part, as after sorting:
  *   the parts can then not be reassembled
  */
-export function readPartTable(text: string): TableRecord[] {
+export async function readPartTable(text: string, nextSlice: NextSlice): Promise<TableRecord[]> {
   const groups: [CsvRow, ...CsvRow[]][] = []
   const faults: CellFault[] = []
-  for (const row of readCsv(text, PART_TABLE, VERSION_COLUMN)) {
+  for (const row of await readCsv(text, PART_TABLE, nextSlice, VERSION_COLUMN)) {
     if (filled(row, OWN_COLUMNS)) {
       groups.push([row])
       continue
@@ -88,7 +89,7 @@ export function readPartTable(text: string): TableRecord[] {
     group?.push(row)
   }
   if (faults.length > 0) throw tableNotStored(faults)
-  return groups.map((group): TableRecord => {
+  return sliced(groups, nextSlice, (group): TableRecord => {
     const [first] = group
     const own = objectOf(first, PART_COLUMNS)
     const withInterface = group.filter((row) => filled(row, INTERFACE_COLUMNS))

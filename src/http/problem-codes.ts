@@ -227,6 +227,7 @@ export const DOMAIN_STATUS: Readonly<Record<ErrorCode, number>> = {
   'wire-overloaded': 422,
   'limits-crossed': 422,
   'needs-another-field': 422,
+  'no-pulse-path': 422,
   'fields-exclude-each-other': 422,
   'too-few-wheels': 422,
   'did-not-converge': 422,

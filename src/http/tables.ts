@@ -1,7 +1,7 @@
 import type { ImportItem, ImportOutcome } from '../db/store.js'
 import { DomainError } from '../domain/errors.js'
 import { type ImportAnswerShape, TABLE_ROWS } from '../schemas/tables.js'
-import { type CellFault, type Column, cellAt, cellsOf, objectOf, readCsv } from './csv.js'
+import { type CellFault, type Column, cellAt, cellsOf, type NextSlice, objectOf, readCsv } from './csv.js'
 import { type FieldFault, RequestProblem } from './request-problem.js'
 import { rowRefusal } from './shared.js'
 
@@ -26,13 +26,35 @@ export const ID_COLUMNS: readonly Column[] = [
   { name: VERSION_COLUMN, path: ['version'], type: 'number' },
 ]
 
+/** What a function makes of each item, in time slices. */
+export async function sliced<Item, Made>(
+  items: readonly Item[],
+  nextSlice: NextSlice,
+  make: (item: Item) => Made,
+): Promise<Made[]> {
+  const made: Made[] = []
+  let slice = await nextSlice()
+  for (const item of items) {
+    if (slice.isOver()) slice = await nextSlice()
+    made.push(make(item))
+  }
+  return made
+}
+
 /**
  * Reads a table with one record per row.
  *
+ * @param nextSlice - As for `readCsv`
  * @param wholeWith - As for `readCsv`
  */
-export function readRecords(text: string, columns: readonly Column[], wholeWith?: string): TableRecord[] {
-  return readCsv(text, [...ID_COLUMNS, ...columns], wholeWith).map((row) => {
+export async function readRecords(
+  text: string,
+  columns: readonly Column[],
+  nextSlice: NextSlice,
+  wholeWith?: string,
+): Promise<TableRecord[]> {
+  const rows = await readCsv(text, [...ID_COLUMNS, ...columns], nextSlice, wholeWith)
+  return sliced(rows, nextSlice, (row) => {
     const ids = objectOf(row, ID_COLUMNS)
     const { value, faults } = objectOf(row, columns)
     return {
@@ -75,9 +97,6 @@ function identity({ line, id, version }: TableRecord): CellFault[] {
   }
   return faults
 }
-
-/** Waits for the turn to work for a while, where other callers have theirs in between. */
-export type NextSlice = () => Promise<{ isOver(): boolean }>
 
 /**
  * Validates every row, in turns with other requests: by its schema, then by the domain.
@@ -127,6 +146,12 @@ export function refusedRows(
   rows: readonly ValidRow<unknown>[],
   outcomes: readonly ImportOutcome[],
 ): CellFault[] {
+  /** First row of each stored record: to look for it among all rows for each refused one would take as many steps as their product. */
+  const makers = new Map<string | undefined, number>()
+  for (const [index, outcome] of outcomes.entries()) {
+    const id = storedId(outcome)
+    if (!makers.has(id)) makers.set(id, index)
+  }
   return outcomes.flatMap((outcome, index) => {
     const refusal = rowRefusal(outcome)
     if (refusal === undefined) return []
@@ -136,9 +161,10 @@ export function refusedRows(
       return [{ line, value: String(item[column] ?? ''), ...refusal }]
     const fault = { ...cell(`#/${column}`), ...refusal }
     // A record created by another row is rolled back with the table, so its line is given, not its id.
-    const maker =
-      outcome.outcome === 'taken' ? outcomes.findIndex((other) => storedId(other) === outcome.id) : -1
-    return maker === -1 ? [fault] : [{ ...fault, detail: `line ${rows[maker]!.line} has this size already` }]
+    const maker = outcome.outcome === 'taken' ? makers.get(outcome.id) : undefined
+    return maker === undefined
+      ? [fault]
+      : [{ ...fault, detail: `line ${rows[maker]!.line} has this size already` }]
   })
 }
 

@@ -1,5 +1,5 @@
 import type { Shared } from '../db/store.js'
-import { type Column, column, measureColumns } from './csv.js'
+import { type Column, column, measureColumns, type NextSlice } from './csv.js'
 import { readRecords, recordCells, type TableRecord, VERSION_COLUMN } from './tables.js'
 
 export const TIRE_SIZE_TABLE: readonly Column[] = [
@@ -10,8 +10,8 @@ export const TIRE_SIZE_TABLE: readonly Column[] = [
   column('text', 'source'),
 ]
 
-export const readTireSizeTable = (text: string): TableRecord[] =>
-  readRecords(text, TIRE_SIZE_TABLE, VERSION_COLUMN)
+export const readTireSizeTable = (text: string, nextSlice: NextSlice): Promise<TableRecord[]> =>
+  readRecords(text, TIRE_SIZE_TABLE, nextSlice, VERSION_COLUMN)
 
 export const tireSizeRow = ({ id, version, content }: Shared): string[] =>
   recordCells(id, version, JSON.parse(content), TIRE_SIZE_TABLE)

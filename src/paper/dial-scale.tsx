@@ -1,5 +1,6 @@
 import { renderToString } from 'preact-render-to-string'
 import type { DialScaleShape } from '../schemas/dial-scale.js'
+import { wrapped } from './wrapped.js'
 
 type Mark = DialScaleShape['marks'][number]
 type Place = Mark['outerEnd']
@@ -38,25 +39,13 @@ const wholeSteps = (lengthMm: number) => Math.ceil(lengthMm / SHEET_STEP_MM) * S
 /** Average width of a letter in a wide line of text, as a fraction of the font height. */
 const LETTER = 0.6
 
-/** A text in lines that fit a width. */
-function wrapped(text: string, widthMm: number): string[] {
-  const most = Math.floor(widthMm / (LETTER * TEXT_MM))
-  const lines: string[] = []
-  for (const word of text.split(' ')) {
-    const last = lines.at(-1)
-    if (last !== undefined && last.length + 1 + word.length <= most)
-      lines[lines.length - 1] = `${last} ${word}`
-    else lines.push(word)
-  }
-  return lines
-}
-
 /** The outer edges of the drawing around the dial, and the sheet. */
 function sheetOf(answer: DialScaleShape) {
   const { scales, face } = answer
   const half = Math.max(scales[0]!.radius.mm, (face.edgeDiameter?.mm ?? 0) / 2) + MARGIN_MM
   const width = wholeSteps(Math.max(2 * half, MIN_WIDTH_MM))
-  const lines = instructions(answer).flatMap((text) => wrapped(text, width - 2 * MARGIN_MM))
+  const maxLetters = Math.floor((width - 2 * MARGIN_MM) / (LETTER * TEXT_MM))
+  const lines = instructions(answer).flatMap((text) => wrapped(text, maxLetters))
   const checkTop = half + 4
   return {
     half,

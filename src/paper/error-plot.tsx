@@ -4,6 +4,7 @@ import { render } from 'preact-render-to-string'
 import type { WorksheetContent } from '../schemas/worksheets.js'
 import { rounded } from './numbers.js'
 import { printableText } from './printable.js'
+import { wrapped } from './wrapped.js'
 
 type PathContent = WorksheetContent['paths'][number]
 type Point = readonly [number, number]
@@ -13,6 +14,8 @@ const WIDTH = 400
 const PLOT = { left: 62, right: 338, top: 46, bottom: 220 }
 const LEGEND_TOP = 270
 const LEGEND_ROW = 18
+/** Letters in a line of the legend: as many as the wider of the fonts has room for. */
+const LEGEND_LETTERS = 46
 const FONT = 'DejaVu Sans Condensed, DejaVu Sans, Verdana, sans-serif'
 const TEXT = { 'font-family': FONT, 'font-size': 13, fill: '#000' }
 
@@ -144,20 +147,26 @@ function Hatch({ id }: { id: string }) {
   )
 }
 
+/** What the legend says of the limits of a rule, in its lines. */
+const limitsText = (rule: string, limitsAre: PathContent['limitsAre']) =>
+  wrapped(
+    printableText(`allowed by the rule${limitsAre === 'points' ? ' at these speeds' : ''} (${rule})`),
+    LEGEND_LETTERS,
+  )
+
 function Legend({
   hatch,
-  rule,
-  band,
-  points,
+  limits,
+  limitsAre,
 }: {
   hatch: string
-  rule: string
-  band: boolean
-  points: boolean
+  /** Lines of text; none where no limits are drawn. */
+  limits: readonly string[]
+  limitsAre: PathContent['limitsAre']
 }) {
   const rows = [
     {
-      name: 'error (indicated − true): above 0 over-reads',
+      lines: ['error (indicated − true): above 0 over-reads'],
       sample: (y: number) => (
         <g>
           <line x1="10" x2="42" y1={y} y2={y} stroke="#000" stroke-width="2" />
@@ -166,7 +175,7 @@ function Legend({
       ),
     },
     {
-      name: 'its uncertainty, 95 %',
+      lines: ['its uncertainty, 95 %'],
       sample: (y: number) => (
         <rect
           x="10"
@@ -181,28 +190,28 @@ function Legend({
       ),
     },
   ]
-  if (band) {
+  if (limits.length > 0) {
+    // The last row: the others have one line each.
     rows.push({
-      name: `allowed by ${rule}`,
-      sample: (y: number) => (
-        <rect x="10" y={y - 5} width="32" height="10" fill="#d8d8d8" stroke="#000" stroke-width="1" />
-      ),
-    })
-  }
-  if (points) {
-    rows.push({
-      name: `allowed by ${rule} at these speeds`,
-      sample: (y: number) => <Span x={26} low={y + 5} high={y - 5} />,
+      lines: [...limits],
+      sample: (y: number) =>
+        limitsAre === 'points' ? (
+          <Span x={26} low={y + 5} high={y - 5} />
+        ) : (
+          <rect x="10" y={y - 5} width="32" height="10" fill="#d8d8d8" stroke="#000" stroke-width="1" />
+        ),
     })
   }
   return (
     <g {...TEXT}>
-      {rows.map(({ name, sample }, index) => (
+      {rows.map(({ lines, sample }, index) => (
         <g>
           {sample(LEGEND_TOP + index * LEGEND_ROW)}
-          <text x="50" y={LEGEND_TOP + index * LEGEND_ROW + 4}>
-            {name}
-          </text>
+          {lines.map((text, line) => (
+            <text x="50" y={LEGEND_TOP + (index + line) * LEGEND_ROW + 4}>
+              {text}
+            </text>
+          ))}
         </g>
       ))}
     </g>
@@ -244,6 +253,7 @@ function description(path: PathContent, unit: string): string {
  *
  * It uses presentation attributes only, so that it also displays in a page whose content security policy forbids styles.
  *
+ * @param rule - Title of the rule
  * @param index - Index of the path on the worksheet; makes the ids of the drawing unique
  */
 export function errorPlot(path: PathContent, rule: string, index: number): string {
@@ -258,7 +268,8 @@ export function errorPlot(path: PathContent, rule: string, index: number): strin
   const limited = lower.length + upper.length > 0
   const band = limited && path.limitsAre === 'lines'
   const points = limited && path.limitsAre === 'points'
-  const height = LEGEND_TOP + (limited ? 3 : 2) * LEGEND_ROW - 4
+  const limits = limited ? limitsText(rule, path.limitsAre) : []
+  const height = LEGEND_TOP + (2 + limits.length) * LEGEND_ROW - 4
 
   const curve = line<Point>(
     ([v]) => x(v),
@@ -347,7 +358,7 @@ export function errorPlot(path: PathContent, rule: string, index: number): strin
       <HorizontalAxis scale={other(x, factor)} at={PLOT.top} side={-1} label={`true speed [${otherUnit}]`} />
       <VerticalAxis scale={y} at={PLOT.left} side={-1} label={`error [${unit}]`} />
       <VerticalAxis scale={other(y, factor)} at={PLOT.right} side={1} label={`error [${otherUnit}]`} />
-      <Legend hatch={`${id}-hatch`} rule={rule} band={band} points={points} />
+      <Legend hatch={`${id}-hatch`} limits={limits} limitsAre={path.limitsAre} />
     </svg>,
   )
 }

@@ -102,10 +102,10 @@ function speedTable(path: Path): Block {
 
 function benchTable(path: Path): Block {
   const [own, other] = SPEED_UNITS[path.unit]
-  const rule = path.bench.find(({ tolerances }) => tolerances.length > 0)?.tolerances[0]?.rule
+  const rule = path.bench.find(({ tolerances }) => tolerances.length > 0)?.tolerances[0]?.title
   return {
     kind: 'table',
-    caption: `On the bench, head alone: ${path.name}${rule === undefined ? '' : `; allowed by ${rule}`}`,
+    caption: `On the bench, head alone: ${path.name}${rule === undefined ? '' : `; allowed by the rule (${rule})`}`,
     columns: [
       right(`Mark\n${own.name}`),
       right(`Mark\n${other.name}`),

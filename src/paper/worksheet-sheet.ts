@@ -75,7 +75,7 @@ export function worksheetSheet(worksheet: WorksheetShape): Sheet {
   const sections: Section[] = [
     { heading: 'Vehicle', blocks: [{ kind: 'facts', facts: vehicleFactsOf(clean) }] },
     findings(clean),
-    ...paths.map((path) => pathSection(path, rule.id)),
+    ...paths.map((path) => pathSection(path, rule.title)),
     remedies(clean),
     {
       heading: 'Cautions and notes',

@@ -186,7 +186,7 @@ export class ValidationMessages {
         {
           pointer,
           code: 'wrong-type',
-          detail: `expected an object, got ${show(data)}; give ${this.choices(branches)}`,
+          detail: `expected an object, got ${show(data)}; give ${choices(branches)}`,
         },
       ]
     }
@@ -214,23 +214,42 @@ export class ValidationMessages {
     if (candidates.length === 1) return this.validateBranch(candidates[0]!, error)
     const complete = candidates.filter((branch) => required(branch).every((key) => Object.hasOwn(given, key)))
     const meant = complete.length === 0 ? maxBegun(candidates, given) : complete
-    if (meant.length === 1) return this.validateBranch(meant[0]!, error)
+    if (meant.length === 1) return this.faultsOfChosen(meant[0]!, candidates, error)
     const code = complete.length === 0 ? 'none-of-choice' : 'more-than-one-of-choice'
-    const keys = Object.keys(given)
+    const keys = Object.keys(given).filter((key) => candidates.some((branch) => !has(branch, key)))
     const got = keys.length === 0 ? 'got none' : `got ${keys.slice(0, 8).map(shortened).join(', ')}`
-    return [{ pointer, code, detail: `give exactly one of ${this.choices(candidates)}; ${got}` }]
+    const choice = { pointer, code, detail: `give exactly one of ${choices(candidates)}; ${got}` }
+    return [choice, ...this.sharedFaults(meant, error)]
   }
 
-  /** The required keys that distinguish the branches, in words. */
-  private choices(branches: readonly Schema[]): string {
-    const shared = required(branches[0] ?? {}).filter((key) =>
-      branches.every((branch) => required(branch).includes(key)),
+  /** The faults by the branch whose required keys are present; a field of another branch contradicts those keys. */
+  private faultsOfChosen(chosen: Schema, candidates: readonly Schema[], error: ErrorObject): Fault[] {
+    const faults = this.validateBranch(chosen, error)
+    const [by] = ownKeys(chosen, candidates).filter((key) => Object.hasOwn(error.data as Schema, key))
+    if (by === undefined) return faults
+    const fields = Object.keys((chosen.properties as object | undefined) ?? {})
+    const others = new Set(
+      Object.keys(error.data as Schema)
+        .filter((key) => !has(chosen, key) && candidates.some((branch) => has(branch, key)))
+        .map((key) => pointerFragment(error.instancePath + pointerPart(key))),
     )
-    const own = branches.map((branch) => {
-      const keys = required(branch).filter((key) => !shared.includes(key))
-      return keys.length === 0 ? 'none of them' : keys.join(' with ')
-    })
-    return [...new Set(own)].join(', ')
+    return faults.map((fault) =>
+      others.has(fault.pointer)
+        ? {
+            pointer: fault.pointer,
+            code: 'more-than-one-of-choice',
+            detail: `is not allowed beside ${by}: give exactly one of ${choices(candidates)}; the fields with ${by} are ${fields.join(', ')}`,
+          }
+        : fault,
+    )
+  }
+
+  /** The faults that a value has whichever of the branches is meant. */
+  private sharedFaults(branches: readonly Schema[], error: ErrorObject): Fault[] {
+    const [first = [], ...others] = branches.map((branch) => this.validateBranch(branch, error))
+    return first.filter(({ pointer, detail }) =>
+      others.every((faults) => faults.some((fault) => fault.pointer === pointer && fault.detail === detail)),
+    )
   }
 
   private validateBranch(branch: Schema, error: ErrorObject): Fault[] {
@@ -276,9 +295,27 @@ const required = (branch: Schema): string[] => (branch.required as string[] | un
 const listed = (branch: Schema, key: string): unknown[] | undefined =>
   (branch.properties as Record<string, Schema> | undefined)?.[key]?.enum as unknown[] | undefined
 
-/** The discriminator: the property that every branch requires with a list of values. */
+const has = (branch: Schema, key: string): boolean =>
+  Object.hasOwn((branch.properties as object | undefined) ?? {}, key)
+
+/** The required keys of a branch that not all branches require. */
+const ownKeys = (branch: Schema, branches: readonly Schema[]): string[] =>
+  required(branch).filter((key) => !branches.every((other) => required(other).includes(key)))
+
+/** The required keys that distinguish the branches, in words. */
+function choices(branches: readonly Schema[]): string {
+  const own = branches.map((branch) => {
+    const keys = ownKeys(branch, branches)
+    return keys.length === 0 ? 'none of them' : keys.join(' with ')
+  })
+  return [...new Set(own)].join(', ')
+}
+
+/** The discriminator: the property that every branch requires with a list of values, which is not the same list in all of them. */
 function discriminator(branches: readonly Schema[]): string | undefined {
-  return required(branches[0] ?? {}).find((key) =>
-    branches.every((branch) => required(branch).includes(key) && listed(branch, key) !== undefined),
-  )
+  return required(branches[0] ?? {}).find((key) => {
+    if (!branches.every((branch) => required(branch).includes(key))) return false
+    const lists = branches.map((branch) => listed(branch, key))
+    return !lists.includes(undefined) && new Set(lists.map((list) => JSON.stringify(list))).size > 1
+  })
 }

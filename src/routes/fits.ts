@@ -164,7 +164,7 @@ async function tableRoutes(app: App, options: RouteOptions): Promise<void> {
       async (request, reply) => {
         const defaults = await reportDefaults(options, sharedAuthorOf(request))
         return importTable(request, reply, options, request.query, {
-          records: readFitTable(request.body),
+          records: await readFitTable(request.body, options.nextSlice),
           schema: FIT,
           inputOf: (value) => fitInput(value as FitShape, defaults),
           store: fits.import,

@@ -1,16 +1,23 @@
+import { decoder } from '../codec/decoder.js'
 import { encoder } from '../codec/encoder.js'
-import { dialError } from '../domain/gauges/dial-error.js'
+import { dialErrorIsHeavy, knownDial } from '../domain/gauges/dial-error.js'
 import { ruleTable } from '../domain/gauges/rule-table.js'
 import { GaugeErrorAnswer, GaugeErrorRequest, RuleList } from '../schemas/gauges.js'
+
 import { ref } from '../schemas/named-shapes.js'
-import { calculation } from './calculation.js'
+import { SEARCH } from '../schemas/rate-weights.js'
+import { calculationSchema } from './calculation.js'
+import { dialErrorAnswer } from './dial-error.js'
+import { inThread } from './in-thread.js'
+
 import type { App, RouteOptions } from './options.js'
 
 const tag = 'gauges'
 
 const ruleList = encoder(RuleList)
+const dialOf = decoder(GaugeErrorRequest)
 
-export function gaugeRoutes(app: App, { sizeTable }: RouteOptions): void {
+export function gaugeRoutes(app: App, options: RouteOptions): void {
   app.get(
     '/v1/gauges/rules',
     {
@@ -28,18 +35,22 @@ export function gaugeRoutes(app: App, { sizeTable }: RouteOptions): void {
 
   app.post(
     '/v1/gauges/error',
-    calculation(
-      {
+    {
+      schema: calculationSchema({
         id: 'computeGaugeError',
+        weight: SEARCH,
         summary: 'Error of a speedometer',
         description:
           'From the tires fitted and those it was right with, or from the ratio of the drive: what the dial reads at each true speed, and the verdict of each rule.',
         tag,
         body: GaugeErrorRequest,
         answer: GaugeErrorAnswer,
-        compute: dialError,
-      },
-      sizeTable,
-    ),
+        errors: [503],
+      }),
+    },
+    ({ body }, reply) => {
+      const dial = knownDial(dialOf(body), options.sizeTable)
+      return dialErrorIsHeavy(dial) ? inThread(reply, options, 'dialError', dial) : dialErrorAnswer(dial)
+    },
   )
 }

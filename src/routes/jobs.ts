@@ -1,14 +1,17 @@
 import type { Static } from '@sinclair/typebox'
+import type { KnownDial } from '../domain/gauges/dial-error.js'
 import type { KnownTires } from '../domain/tires/comparison.js'
 import type { RawBody, ReadJson } from '../http/raw-body.js'
 import { vehicleLinesOf } from '../http/vehicle-batches.js'
 import type { EnclosureAnswer, EnclosureRequest } from '../schemas/electrics/enclosure.js'
+import type { GaugeErrorAnswer } from '../schemas/gauges.js'
 import type { TrainsAnswer, TrainsRequestShape } from '../schemas/gears.js'
 import type { LogAnalysisAnswerShape } from '../schemas/log-analysis.js'
 import type { TrackAnswerShape } from '../schemas/odometer-track.js'
 import type { SimulationAnswerShape, SimulationRequestShape } from '../schemas/simulation.js'
 import type { ComparisonAnswer } from '../schemas/tires.js'
 import type { PaperChoice, WorksheetShape } from '../schemas/worksheets.js'
+import { dialErrorAnswer } from './dial-error.js'
 import { enclosureAnswer } from './enclosure-answer.js'
 import { type LogRequest, logAnalysisAnswer } from './log-analysis.js'
 import { simulationAnswer } from './simulation.js'
@@ -24,6 +27,7 @@ export interface Jobs {
   vehicleLines: { takes: RawBody; answers: Uint8Array }
   gearTrains: { takes: TrainsRequestShape; answers: Static<typeof TrainsAnswer> }
   enclosure: { takes: Static<typeof EnclosureRequest>; answers: Static<typeof EnclosureAnswer> }
+  dialError: { takes: KnownDial; answers: Static<typeof GaugeErrorAnswer> }
   tireComparison: { takes: KnownTires; answers: Static<typeof ComparisonAnswer> }
   worksheetPdf: { takes: { worksheet: WorksheetShape; paper: PaperChoice }; answers: Uint8Array }
 }
@@ -42,5 +46,6 @@ export const JOBS: {
   vehicleLines: vehicleLinesOf,
   gearTrains: trainsAnswer,
   enclosure: enclosureAnswer,
+  dialError: dialErrorAnswer,
   tireComparison: comparisonAnswer,
 }

@@ -11,9 +11,9 @@ import type {
 import type { Clock, Store } from '../db/store.js'
 import type { SizeTable } from '../domain/tires/size-table.js'
 import type { Batch } from '../http/batches.js'
+import type { NextSlice } from '../http/csv.js'
 import type { Cursors } from '../http/cursors.js'
 import type { ReadJson } from '../http/raw-body.js'
-import type { NextSlice } from '../http/tables.js'
 import type { Jobs } from './jobs.js'
 
 /** The application as routes see it: request and answer types come from the TypeBox schemas. */

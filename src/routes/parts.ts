@@ -158,9 +158,9 @@ async function tableRoutes(app: App, options: RouteOptions): Promise<void> {
           ...tableImport(TABLE),
         },
       },
-      (request, reply) =>
+      async (request, reply) =>
         importTable(request, reply, options, request.query, {
-          records: readPartTable(request.body),
+          records: await readPartTable(request.body, options.nextSlice),
           schema: PART,
           inputOf: (value) => partInput(value as PartShape),
           store: parts.import,

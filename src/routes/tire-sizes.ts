@@ -135,9 +135,9 @@ async function tableRoutes(app: App, options: RouteOptions, sizes: SizeTables): 
           ...tableImport(TABLE),
         },
       },
-      (request, reply) =>
+      async (request, reply) =>
         importTable(request, reply, options, request.query, {
-          records: readTireSizeTable(request.body),
+          records: await readTireSizeTable(request.body, options.nextSlice),
           schema: ROW,
           inputOf: (value) => tireSizeInput(value as TireSizeShape),
           store: async (...args) => {

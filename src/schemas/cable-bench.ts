@@ -88,6 +88,7 @@ export const BenchTableRequest = named(
 const Tolerance = Type.Object(
   {
     rule: Type.String({ description: 'Id of the rule, or custom.' }),
+    title: Type.String({ description: 'The rule.' }),
     basis: choice(['rule', 'between-points'], {
       description: 'Whether the rule sets the limits, or interpolation between two of its points.',
     }),

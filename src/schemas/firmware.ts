@@ -120,7 +120,7 @@ export const FirmwareAnswer = calculationAnswer(
   'FirmwareAnswer',
   'All numbers that a program on a small processor needs to show speed and count distance.',
   {
-    pulsesPerMile: ref(PerDistance, "Pulses per distance at the controller's input."),
+    pulses: ref(PerDistance, "Pulses per distance at the controller's input."),
     distancePerPulse: ref(Length, 'Distance covered between two pulses.'),
     ticksPerSecond: Type.Number({ description: 'Timer ticks in a second.', 'x-unit': '/s' }),
     counterBits: count({ minimum: 8, maximum: 64, description: 'Width of the timer counter [bits].' }),

@@ -140,7 +140,14 @@ describe('limits of the band', () => {
     expect(path.limitsAre).toBe('points')
     const { document, spans } = readPlot(path.plot)
     expect(document.getElementById('plot-1-allowed')).toBeNull()
-    expect(path.plot).toContain('allowed by us-49-cfr-393-82 at these speeds')
+    // Found 2026-11: "allowed by us-49-cfr-393-82 at these speeds".
+    const legend = Array.from(document.querySelectorAll('svg > g:last-of-type text'))
+    expect(legend.slice(2).map(({ textContent }) => textContent)).toEqual([
+      'allowed by the rule at these speeds (US 49 CFR',
+      '393.82, commercial vehicles)',
+    ])
+    const [, , , height] = document.querySelector('svg')!.getAttribute('viewBox')!.split(' ').map(Number)
+    for (const line of legend) expect(Number(line.getAttribute('y'))).toBeLessThan(height!)
     // 45 to 55 mph at 50 mph.
     expect(spans).toEqual([[50, -5, 5].map((value) => expect.closeTo(value, CLOSE))])
   })

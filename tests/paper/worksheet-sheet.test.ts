@@ -101,7 +101,8 @@ describe('pulses: 1988 ± 4 mm, 16 per turn times 5/8, 8000 per mile, no error o
       '60 to 63',
       '',
     ])
-    expect(caption).toMatch(/; allowed by us-army-bench-1944$/)
+    // Found 2026-11: "allowed by us-army-bench-1944".
+    expect(caption).toMatch(/; allowed by the rule \(US Army bench readings of 1944, TM 9-1829A\)$/)
   })
 
   test('on the road a mile takes 3600 s over the true speed', async () => {

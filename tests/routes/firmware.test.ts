@@ -72,7 +72,7 @@ test('tire and ring: 8 pulses a turn of 1885 mm are 4244.03 /km (EU 165/2014, w 
     stages: [{ kind: 'pulse-ring', pulsesPerTurn: 8 }],
   })
   expect(status).toBe(200)
-  expect(body.pulsesPerMile.perKm).toBeCloseTo(8e6 / 1885, 9)
+  expect(body.pulses.perKm).toBeCloseTo(8e6 / 1885, 9)
 })
 
 test('a path without a pulse ring is refused at its stages', async () => {
@@ -172,8 +172,8 @@ describe.skipIf(compiler === undefined)('the header, compiled and run', () => {
       ticks: made.ticksPerSecond,
       timeout: made.timeoutTicks,
       parts: made.speedParts,
-      perMile: made.pulsesPerMile.perMile,
-      perKm: made.pulsesPerMile.perKm,
+      perMile: made.pulses.perMile,
+      perKm: made.pulses.perKm,
       mm: made.distancePerPulse.mm,
       step: made.odometer.wholePulses,
       residue: made.odometer.residue65536,

@@ -56,6 +56,20 @@ describe('a fit report', () => {
     expect(made.body).toMatchObject({ author: 'club adviser', date: '2024-02-29', recordedBy: 'club' })
   })
 
+  // Found 2026-11: only `result` was reported, as if its list of values, the same in both forms, chose between them.
+  test('is refused with all of its faults', async () => {
+    const wrong = { part: 'QG-21', vehicle: { make: 'Fennimark' }, result: 'maybe', evidence: 'seen' }
+    const { status, body } = await club('POST', '/v1/fits', wrong)
+    expect(status).toBe(400)
+    const faults: ReadonlyArray<{ pointer: string; code: string }> = body.errors
+    expect(faults.map(({ pointer, code }) => `${pointer} ${code}`).sort()).toEqual([
+      '#/evidence not-in-list',
+      '#/part wrong-form',
+      '#/result not-in-list',
+      '#/vehicle/model missing',
+    ])
+  })
+
   test('can be withdrawn by its account or an admin; nobody can change it', async () => {
     const { id } = (await club('POST', '/v1/fits', said())).body
     const url = `/v1/fits/${id}`

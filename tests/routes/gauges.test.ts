@@ -33,6 +33,24 @@ describe('POST /v1/gauges/error', () => {
     )
   })
 
+  test('a long table, computed in another thread, has the rows of short ones', async () => {
+    const speeds = Array.from({ length: 60 }, (_, n) => ({ kmh: 10 + n, plusMinus: 0.01 * (n + 1) }))
+    const rowsOf = async (some: typeof speeds) => {
+      const { status, body } = await post(app, '/v1/gauges/error', {
+        fitted: { size: '195/70R14' },
+        calibratedFor: { size: '5.60-15' },
+        speeds: some,
+        rules: ['un-r39'],
+      })
+      expect(status).toBe(200)
+      return body.table
+    }
+    expect(await rowsOf(speeds)).toEqual([
+      ...(await rowsOf(speeds.slice(0, 30))),
+      ...(await rowsOf(speeds.slice(30))),
+    ])
+  })
+
   test('swapping the tires inverts the ratio', async () => {
     await fc.assert(
       fc.asyncProperty(size, size, async (a, b) => {

@@ -428,7 +428,9 @@ describe('the tire is measured first where its marking dominates the uncertainty
     expect(remedies.map(({ action }) => action)).toEqual(['measure-rolling-circumference'])
     const [remedy] = remedies
     expect(remedy).toMatchObject({ pointer: '#/tires/rear', path: 'speedometer' })
-    expect(remedy!.text).toContain('POST /v1/tires/rollout')
+    // Found 2026-11: "POST /v1/tires/rollout works it out", on a worksheet for people, too.
+    expect(remedy!.text).toContain('which the roll-out calculation finds from the three distances')
+    expect(remedy!.text).not.toContain('/v1/')
     expect(remedy!.indicatedPerTrue.value).toBeCloseTo(slope(15, 781.06), 9)
     expect(remedy!.indicatedPerTrue.plusMinus).toBeCloseTo(0.005 * slope(15, 781.06), 9)
     // It does not state the profile afterwards: that is measured.

@@ -37,6 +37,8 @@ export interface BenchTableRequest {
 
 export interface RuleTolerance extends BenchTolerance {
   readonly rule: string
+  /** Title of the rule. */
+  readonly title: string
 }
 
 export interface BenchRow {
@@ -164,7 +166,7 @@ function rowFactory(head: Head, rules: readonly NamedRule[], drillPerS: number |
         const tolerance = withPointer('/head', () =>
           benchTolerance(rule, speedMPerS.value, head.dialMaxMPerS),
         )
-        return tolerance === undefined ? [] : [{ rule: rule.id, ...tolerance }]
+        return tolerance === undefined ? [] : [{ rule: rule.id, title: rule.rule.title, ...tolerance }]
       }),
     }
     if (head.input === 'turns') row.rpmPerS = rate

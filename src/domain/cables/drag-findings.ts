@@ -2,6 +2,7 @@ import { exact, type Figure } from '../measure/figure.js'
 import { scaled, sum } from '../measure/propagation.js'
 import type { Standing } from '../measure/sources.js'
 import { standardUncertainty } from '../measure/uncertainty.js'
+import { fromSi } from '../measure/units.js'
 import type { AssemblyTerm, DragEstimates } from './drag-estimates.js'
 import type { PartKind } from './torque-test.js'
 
@@ -143,7 +144,9 @@ const exceeds = (a: Figure, b: Figure) => {
   return difference.value > 0 && (u === 0 || difference.value / u > ONE_SIDED_Z)
 }
 
-const millinewtonMeters = (torqueNm: number) => `${(torqueNm * 1000).toPrecision(3)} mN·m`
+/** A torque in both units that answers have: which one the caller reads is unknown here. */
+const torqueText = (torqueNm: number) =>
+  `${(torqueNm * 1000).toPrecision(3)} mN·m (${fromSi('torque', 'ozIn', torqueNm).toPrecision(3)} oz·in)`
 
 const listed = (names: readonly string[]) => `${names.slice(0, -1).join(', ')} and ${names.at(-1)}`
 
@@ -159,16 +162,16 @@ function whereToLook(
   const middle = Math.ceil(names.length / 2)
   const halve = `To find the joint, uncouple the drive between ${names[middle - 1]} and ${names[middle]}, leave the rest in place, and read each side; then halve again.`
   if (elsewhereNm === undefined) return halve
-  const taken = joints.map(({ dragNm }) => millinewtonMeters(dragNm.value)).join(' and ')
+  const taken = joints.map(({ dragNm }) => torqueText(dragNm.value)).join(' and ')
   return exceeds(elsewhereNm, exact(0))
-    ? `${taken} of it arises ${meeting(joints)}, and ${millinewtonMeters(elsewhereNm.value)} elsewhere. ${halve}`
+    ? `${taken} of it arises ${meeting(joints)}, and ${torqueText(elsewhereNm.value)} elsewhere. ${halve}`
     : `As far as the tests show, all of it arises ${meeting(joints)}: begin there.`
 }
 
 /** The plain difference of the readings, where it differs from the fit. */
 function asRead({ wholeMinusPartsNm }: AssemblyTerm, fitted: string): string {
   if (wholeMinusPartsNm === undefined) return ''
-  const difference = millinewtonMeters(Math.abs(wholeMinusPartsNm.value))
+  const difference = torqueText(Math.abs(wholeMinusPartsNm.value))
   const way = wholeMinusPartsNm.value < 0 ? 'less' : 'more'
   return way === 'more' && difference === fitted
     ? ''
@@ -178,7 +181,7 @@ function asRead({ wholeMinusPartsNm }: AssemblyTerm, fitted: string): string {
 function assemblyFindings({ assembly, joints, parts }: DragEstimates): DragFinding[] {
   if (assembly === undefined) return []
   const names = parts.map(({ part }) => part.name)
-  const taken = millinewtonMeters(assembly.dragNm.value)
+  const taken = torqueText(assembly.dragNm.value)
   const read = asRead(assembly, taken)
   if (!assembly.found) {
     const loose =
@@ -190,7 +193,7 @@ function assemblyFindings({ assembly, joints, parts }: DragEstimates): DragFindi
         code: 'assembly-does-not-drag',
         level: 'info',
         parts: [],
-        text: `The tests show no more torque for the whole in place than for its parts; a difference below ${millinewtonMeters(assembly.detectionLimitNm)} could go undetected within their uncertainties.${read}${loose}`,
+        text: `The tests show no more torque for the whole in place than for its parts; a difference below ${torqueText(assembly.detectionLimitNm)} could go undetected within their uncertainties.${read}${loose}`,
         causes: [],
       },
     ]
@@ -211,7 +214,7 @@ function jointFindings({ joints, parts }: DragEstimates): DragFinding[] {
     code: 'joint-drags',
     level: 'caution',
     parts: [...joint.parts],
-    text: `${listed(joint.parts)} take ${millinewtonMeters(joint.dragNm.value)} more coupled loosely than the sum of their drags: something binds where they meet.`,
+    text: `${listed(joint.parts)} take ${torqueText(joint.dragNm.value)} more coupled loosely than the sum of their drags: something binds where they meet.`,
     causes: bindingCauses(
       parts.filter(({ part }) => joint.parts.includes(part.name)).map(({ part }) => part.kind),
     ),
@@ -227,7 +230,7 @@ function partFindings({ parts, joints, assembly }: DragEstimates): DragFinding[]
             code: 'part-above-typical' as const,
             level: 'caution' as const,
             parts: [part.name],
-            text: `${part.name} takes ${millinewtonMeters(dragNm.value)}, more than the typical ${millinewtonMeters(part.typicalNm.value)}.`,
+            text: `${part.name} takes ${torqueText(dragNm.value)}, more than the typical ${torqueText(part.typicalNm.value)}.`,
             causes: causesFor(WITHIN, [part.kind]),
           },
         ]

@@ -99,7 +99,7 @@ export function threshold(request: ThresholdRequest): ThresholdResult {
   if (sensor?.amplitudeAtTopSpeedV !== undefined && topSpeedMPerS === undefined) {
     throw new DomainError(
       'needs-another-field',
-      'topSpeed: is needed with sensor; give it, or leave out sensor',
+      'topSpeed: is needed with sensor.amplitudeAtTopSpeed; give it, or leave out sensor.amplitudeAtTopSpeed',
       { pointer: '/topSpeed' },
     )
   }

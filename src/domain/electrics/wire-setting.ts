@@ -56,7 +56,7 @@ export function wireSetting(request: WireRequest, taken: Assumption[]): WireSett
     ? assumed(
         request.bodyResistanceOhm,
         uncertain(0.01, 'body: resistance of the return path', toleranceUncertainty(0.01, 0.01)),
-        { field: '/body', value: '0.01 ohm, from 0 to 0.02', standing: 'common-practice' },
+        { field: '/bodyResistance', value: '0.01 ohm, from 0 to 0.02', standing: 'common-practice' },
         taken,
       )
     : exact(0)

@@ -204,6 +204,23 @@ const inWords = ({ name, kind }: Link): string =>
 
 const built = (test: Omit<FaultTest, 'origin'>): FaultTest => ({ ...test, origin: 'built-in' })
 
+/** Kinds that stand inside the car or under its hood, wherever they are in the chain. */
+const INSIDE: ReadonlySet<LinkKind> = new Set(['head', 'supply', 'controller', 'display'])
+
+/** Kinds that lead away from wheel and gearbox: what follows is reached without raising the car. */
+const LEADS_AWAY: ReadonlySet<LinkKind> = new Set(['cable', 'wiring'])
+
+/** Whether the end of a link that faces the wheel is reached from under the car; of an interaction: that of any of its links. */
+function isReachedFromBelow({ links, line }: Chain, i: number): boolean {
+  const { kind, between } = links[i]!
+  if (between !== undefined) return between.some((k) => isReachedFromBelow({ links, line }, k))
+  return !INSIDE.has(kind) && line.slice(0, line.indexOf(i)).every((k) => !LEADS_AWAY.has(links[k]!.kind))
+}
+
+/** The hazards of a test, with that of a raised car where the part is reached from below. */
+const hazardsAt = (chain: Chain, i: number, hazards: readonly Hazard[]): readonly Hazard[] =>
+  isReachedFromBelow(chain, i) ? [...new Set<Hazard>(['raised-car', ...hazards])] : hazards
+
 /** A stretch of the line covers an interaction when it holds all of its links, and the supply when it holds electronics. */
 function covered({ links, line }: Chain, from: number, to: number): number[] {
   const stretch = new Set(line.slice(from, to))
@@ -244,7 +261,11 @@ function driveFrom(chain: Chain, at: number): FaultTest {
     sensitivity: 0.95,
     falseAlarm: 0.03,
     covers: covered(chain, at, chain.line.length),
-    hazards: pulses ? ['live-circuit'] : ['rotating-parts', 'one-direction-of-rotation'],
+    hazards: hazardsAt(
+      chain,
+      chain.line[at]!,
+      pulses ? ['live-circuit'] : ['rotating-parts', 'one-direction-of-rotation'],
+    ),
   })
 }
 
@@ -265,8 +286,14 @@ export function builtInTests(chain: Chain): FaultTest[] {
     ...(at > 0 ? [driveFrom(chain, at)] : []),
   ])
   const parts = chain.links.flatMap((link: Link, i) =>
-    (PART_TESTS[link.kind] ?? []).map(({ code, text, ...rest }) =>
-      built({ ...rest, id: `${code}/${link.name}`, text: text(inWords(link)), covers: [i] }),
+    (PART_TESTS[link.kind] ?? []).map(({ code, text, hazards, ...rest }) =>
+      built({
+        ...rest,
+        id: `${code}/${link.name}`,
+        text: text(inWords(link)),
+        covers: [i],
+        hazards: hazardsAt(chain, i, hazards),
+      }),
     ),
   )
   return [...stretches, ...parts]

@@ -31,6 +31,11 @@ export type DialErrorRequest = DialDrive & {
   readonly rules?: readonly GivenRule[]
 }
 
+/** A request whose tires are found. */
+export interface KnownDial extends Pick<DialErrorRequest, 'head' | 'speedsMPerS' | 'rules'> {
+  readonly drive: Drive
+}
+
 /** A line of a plot. */
 export interface Series {
   readonly name: string
@@ -75,6 +80,18 @@ function driveOf(given: DialDrive, table: SizeTable): Drive {
   }
 }
 
+/** The dial of a request, each error of a tire at its pointer. */
+export const knownDial = (request: DialErrorRequest, table: SizeTable): KnownDial => {
+  const { head = {}, speedsMPerS, rules = [] } = request
+  return { drive: driveOf(request, table), head, speedsMPerS, rules }
+}
+
+/** Speeds up to which a table takes some twenty milliseconds: the two tolerances of the tires make each a search for its uncertainty. */
+const LIGHT_SPEEDS = 50
+
+/** Whether to compute at once would keep other callers waiting. */
+export const dialErrorIsHeavy = ({ speedsMPerS }: KnownDial): boolean => speedsMPerS.length > LIGHT_SPEEDS
+
 const kmh = (speedMPerS: number) => fromSi('speed', 'kmh', speedMPerS)
 
 /** Error against true speed in km/h, with the ends of its uncertainty. */
@@ -103,20 +120,18 @@ function errorSeries(rows: readonly SpeedRow[]): Series[] {
  *
  *     indicated = (C_calibrated / C_fitted)·scale·V + offset      or a known ratio in place of that of the tires
  *
- * @param request - Tires or ratio, own error of the head, true speeds [m/s], rules to judge by
- * @param table - Finds tire sizes that no formula covers
+ * @param dial - Ratio of the drive, own error of the head, true speeds [m/s], rules to judge by
  * @returns A row a speed, a verdict a rule over all its speeds, lines for a plot
- * @throws {DomainError} those of `tireGeometry` and `givenRule`; `rule-needs-dial-max`
+ * @throws {DomainError} those of `givenRule`; `rule-needs-dial-max`
  * @see EU 165/2014, Annex I (indicated distance is proportional to l over the true circumference); JCGM 106:2012, 7.4
- * @example dialError({ indicatedPerTrue: exact(1.05), speedsMPerS: [exact(20)] }, builtInSizes).table[0].errorMPerS.value // 1 ± 1e-12
+ * @example dialError(knownDial({ indicatedPerTrue: exact(1.05), speedsMPerS: [exact(20)] }, builtInSizes)).table[0].errorMPerS.value // 1 ± 1e-12
  */
-export function dialError(request: DialErrorRequest, table: SizeTable): DialError {
-  const { head = {}, speedsMPerS } = request
-  const drive = driveOf(request, table)
+export function dialError(dial: KnownDial): DialError {
+  const { drive, head = {}, speedsMPerS } = dial
   const { dialMaxMPerS } = head
   const { scale, offsetMPerS } = headErrors(head)
   const ends = { dialMaxMPerS }
-  const rules = givenRules(request.rules)
+  const rules = givenRules(dial.rules)
   const line = {
     indicatedPerTrue: product(drive.indicatedPerTrue, scale),
     offsetMPerS,

@@ -84,7 +84,7 @@ export interface OdometerStep {
 }
 
 export interface Firmware {
-  readonly pulsesPerMilePerM: Figure
+  readonly pulsesPerM: Figure
   readonly distancePerPulseM: Figure
   readonly ticksPerSecond: number
   readonly counterBits: number
@@ -282,7 +282,7 @@ export function firmware(supply: PulseSupply, timer: FirmwareTimer): Firmware {
   const topSpeedTicks = topSpeedTicksOf(perPulseM, timer)
   const speedParts = choosePart(kmhTicks, integerBits, timer.speedParts)
   const result: Mutable<Firmware> = {
-    pulsesPerMilePerM: pulsesPerM,
+    pulsesPerM,
     distancePerPulseM,
     ticksPerSecond: 1 / timerTickS,
     counterBits,

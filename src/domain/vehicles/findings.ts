@@ -7,7 +7,7 @@ import { lowestSpeedMPerS, timerStepShare } from '../pulses/timing.js'
 import { factorOff, INPUT_ERROR_FACTOR, underReading } from './aim.js'
 import { type InputError, likelyInputErrors } from './input-errors.js'
 import { measuredFindings } from './measured-findings.js'
-import { DRIVE_BY_REFERENCE, ruleFindings } from './rule-findings.js'
+import { DRIVE_BY_REFERENCE, RECORD_ERROR, ruleFindings } from './rule-findings.js'
 import type { Axle, EvaluatedPath, Finding, FindingLevel, Vehicle } from './vehicle.js'
 import { percentText, probabilityText, speedText } from './words.js'
 
@@ -104,19 +104,18 @@ function underReadingFindings({ path, index, line, speedsMPerS }: EvaluatedPath)
   ]
 }
 
-function odometerFindings({ index, line }: EvaluatedPath): Finding[] {
+/** The error of an odometer that no finding on the rule states. It is recorded only from a profile that is right. */
+function odometerFindings({ index, line, verdict }: EvaluatedPath, isInputErrorLikely: boolean): Finding[] {
   const error = line.odometerPerTrue.value - 1
-  if (!(Math.abs(error) > THRESHOLDS.odometerFraction)) return []
-  return [
-    {
-      code: 'odometer-off',
-      level: 'caution',
-      pointer: `/paths/${index}`,
-      text: `The odometer ${error > 0 ? 'over-reads' : 'under-reads'} by ${percentText(Math.abs(error))}.`,
-      remedy:
-        'Record the error, and the odometer reading at which it began, in the vehicle papers; the law restricts changing the odometer itself.',
-    },
-  ]
+  const isStated = verdict?.distance !== undefined && verdict.distance.result !== 'conforms'
+  if (isStated || !(Math.abs(error) > THRESHOLDS.odometerFraction)) return []
+  const finding: Finding = {
+    code: 'odometer-off',
+    level: 'caution',
+    pointer: `/paths/${index}`,
+    text: `The odometer ${error > 0 ? 'over-reads' : 'under-reads'} by ${percentText(Math.abs(error))}.`,
+  }
+  return [isInputErrorLikely ? finding : { ...finding, remedy: RECORD_ERROR }]
 }
 
 function dialEndFindings({ topSpeedMPerS }: Vehicle, { path, index, line }: EvaluatedPath): Finding[] {
@@ -162,9 +161,13 @@ function oneWheelFindings({ path, index, basis }: EvaluatedPath): Finding[] {
   ]
 }
 
-const readingFindings = (vehicle: Vehicle, evaluated: EvaluatedPath): Finding[] => [
+const readingFindings = (
+  vehicle: Vehicle,
+  evaluated: EvaluatedPath,
+  isInputErrorLikely: boolean,
+): Finding[] => [
   ...underReadingFindings(evaluated),
-  ...odometerFindings(evaluated),
+  ...odometerFindings(evaluated, isInputErrorLikely),
   ...dialEndFindings(vehicle, evaluated),
   ...headFindings(evaluated),
   ...oneWheelFindings(evaluated),
@@ -259,7 +262,7 @@ function tireFindings({ tires }: Vehicle, evaluated: readonly EvaluatedPath[]): 
         pointer: `/tires/${axle}`,
         text: `The rolling circumference of the ${axle} tires carries no uncertainty: every uncertainty and probability here is too optimistic.`,
         remedy:
-          'Give its uncertainty (plusMinus): roll the car three times; POST /v1/tires/rollout works it out.',
+          'Give its uncertainty (plusMinus): roll the car three times, and let the roll-out calculation find it from the distances.',
       })
     }
     for (const note of tires[axle].notes) {
@@ -317,12 +320,16 @@ function betweenPaths(evaluated: readonly EvaluatedPath[]): Finding[] {
  */
 export function vehicleFindings(vehicle: Vehicle, evaluated: readonly EvaluatedPath[]): Finding[] {
   return [
-    ...evaluated.flatMap((path) => [
-      ...inputErrorFindings(path),
-      ...ruleFindings(vehicle, path),
-      ...readingFindings(vehicle, path),
-      ...pulseFindings(vehicle, path),
-    ]),
+    ...evaluated.flatMap((path) => {
+      const inputErrors = inputErrorFindings(path)
+      const isInputErrorLikely = inputErrors.length > 0
+      return [
+        ...inputErrors,
+        ...ruleFindings(vehicle, path, isInputErrorLikely),
+        ...readingFindings(vehicle, path, isInputErrorLikely),
+        ...pulseFindings(vehicle, path),
+      ]
+    }),
     ...tireFindings(vehicle, evaluated),
     ...betweenPaths(evaluated),
   ].sort((a, b) => LEVELS[a.level] - LEVELS[b.level])

@@ -77,7 +77,7 @@ export function rollOutFirst(vehicle: Vehicle, evaluated: EvaluatedPath): Change
   return {
     action: 'measure-rolling-circumference',
     pointer: `/tires/${path.axle}`,
-    text: `Measure first: the rolling circumference of the ${path.axle} tires is computed from their ${from}, ± ${open}, which is most of the uncertainty here. Load the car as it is normally driven, at the recommended tire pressure; mark tire and ground, roll the car straight ahead through 10 turns of the wheel, and measure the distance; do this three times. Enter the rolling circumference (the distance over 10) in place of the ${from}; POST /v1/tires/rollout works it out from the three with its uncertainty. Check again before buying any part.`,
+    text: `Measure first: the rolling circumference of the ${path.axle} tires is computed from their ${from}, ± ${open}, which is most of the uncertainty here. Load the car as it is normally driven, at the recommended tire pressure; mark tire and ground, roll the car straight ahead through 10 turns of the wheel, and measure the distance; do this three times. Enter the rolling circumference (the distance over 10) in place of the ${from} with its uncertainty, which the roll-out calculation finds from the three distances. Check again before buying any part.`,
     path,
     tire: rolledOut(tire, ROLL_OUT_PLUS_MINUS),
   }

@@ -12,6 +12,13 @@ import { percentText, probabilityText, speedText } from './words.js'
 export const DRIVE_BY_REFERENCE =
   'Drive by another speed reference (GPS, for example) until the reading is corrected.'
 
+/** What to do about an odometer that was wrong for a time. */
+export const RECORD_ERROR =
+  'Record the error, and the odometer reading at which it began, in the vehicle papers; the law restricts changing the odometer itself.'
+
+const CORRECT_ODOMETER =
+  'Correct the odometer through its drive (gears, adapter or scaler), or through the constant of a head that takes pulses; spring and magnet do not affect it.'
+
 const largestUncertainty = (figure: Figure) => budget(figure)[0]?.input
 
 /** What the rule allows where it decides, and what the dial indicates there, in words. */
@@ -61,25 +68,33 @@ function odometerFinding(
   title: string,
   { path, index, line }: EvaluatedPath,
   distance: DistanceJudgment,
+  isInputErrorLikely: boolean,
 ): Finding {
   const { odometerPerTrue } = line
   const certain = distance.result === 'does-not-conform'
   const error = odometerPerTrue.value - 1
   const allowed = distance.limitPercent / 100
   const compared = [Math.abs(error), allowed]
-  return {
+  const finding: Finding = {
     code: certain ? 'odometer-rule-not-met' : 'odometer-rule-not-proven',
     level: certain ? 'fail' : 'caution',
     pointer: `/paths/${index}`,
     text: `${path.name}: the odometer ${error < 0 ? 'under-reads' : 'over-reads'} by ${percentText(Math.abs(error), compared)} ± ${percentText(plusMinus(odometerPerTrue))}; the rule allows ${percentText(allowed, compared)} either way (${title}).`,
-    remedy: certain
-      ? 'Correct the odometer through its drive (gears, adapter or scaler), or through the constant of a head that takes pulses; spring and magnet do not affect it.'
-      : 'Drive a known distance, and count the turns or pulses or read the odometer over it.',
   }
+  if (!certain) {
+    const remedy = 'Drive a known distance, and count the turns or pulses or read the odometer over it.'
+    return { ...finding, remedy }
+  }
+  // Not before the profile is right: its error is then another one, or none.
+  return isInputErrorLikely ? finding : { ...finding, remedy: `${CORRECT_ODOMETER} ${RECORD_ERROR}` }
 }
 
 /** Findings on what the rule says of a path: of the speed that it indicates, and of its odometer. */
-export const ruleFindings = ({ rule: { rule } }: Vehicle, evaluated: EvaluatedPath): Finding[] => {
+export const ruleFindings = (
+  { rule: { rule } }: Vehicle,
+  evaluated: EvaluatedPath,
+  isInputErrorLikely: boolean,
+): Finding[] => {
   const { speed, distance } = evaluated.verdict ?? {}
   const { title } = rule
   const found: Finding[] = []
@@ -93,6 +108,6 @@ export const ruleFindings = ({ rule: { rule } }: Vehicle, evaluated: EvaluatedPa
     })
   }
   if (distance !== undefined && distance.result !== 'conforms')
-    found.push(odometerFinding(title, evaluated, distance))
+    found.push(odometerFinding(title, evaluated, distance, isInputErrorLikely))
   return found
 }

@@ -36,11 +36,17 @@ function pulsePathIndex({ paths }: GivenVehicle, name: string | undefined): numb
   )
   if (index >= 0 && paths[index]!.head.input === 'pulses') return index
   const known = paths.filter(({ head }) => head.input === 'pulses').map((path) => path.name)
-  const detail =
-    known.length === 0
-      ? 'no path of this vehicle carries pulses to its head: firmware constants need a path with a pulse-ring stage and a head with input pulses'
-      : `path: expected one of ${known.join(', ')}, got ${name}`
-  throw new DomainError('needs-another-field', detail, { pointer: '/path', in: 'query' })
+  if (known.length === 0) {
+    throw new DomainError(
+      'no-pulse-path',
+      'paths: no path of this vehicle carries pulses to its head; firmware constants need a path with a pulse-ring stage and a head with input pulses',
+      { pointer: '/paths' },
+    )
+  }
+  throw new DomainError('no-pulse-path', `path: expected one of ${known.join(', ')}, got ${name}`, {
+    pointer: '/path',
+    in: 'query',
+  })
 }
 
 /** What the profile must say for a program to be written. */
@@ -87,7 +93,8 @@ function supplyOf(vehicle: Vehicle, index: number, { axle }: GivenPath): PulseSu
  * @param settings - Path, widths, parts of a unit
  * @param sizeTable - Finds tire sizes that no formula covers
  * @returns The constants of `firmware`
- * @throws {DomainError} `needs-another-field` for a profile without pulses, timer, timeout or top speed; those of `firmware` and `vehicleOf`
+ * @throws {DomainError} `no-pulse-path` for a profile without pulses or without the named path of pulses, `needs-another-field` for one without timer,
+ *   timeout or top speed; those of `firmware` and `vehicleOf`
  * @see EU 165/2014, Annex I (w = pulses per turn/circumference); `firmware`
  * @example vehicleFirmware({ name: 'Quillock', tires: { front: { turnsPerM: exact(0.5) }, rear: { turnsPerM: exact(0.5) } }, paths: [{ name: 'speedometer', axle: 'rear', stages: [{ kind: 'pulse-ring', pulsesPerTurn: 8 }], head: { input: 'pulses', constantPerM: exact(4), unit: 'kmh', dialMaxMPerS: 50 }, pulse: { timerTickS: 1e-6, zeroTimeoutS: 0.45 } }], rule: 'un-r39' }, {}, builtInSizes).kmh.floating // 900000 ± 1e-6
  */

@@ -386,7 +386,8 @@ describe('a joint that drags when its parts are coupled loosely', () => {
     expect(assembly!.found).toBe(true)
     expect(findings[0]!.code).toBe('assembly-drags')
     // 4.5 oz·in = 31.8 mN·m
-    expect(findings[0]!.text).toContain('takes 31.8 mN·m that no part takes alone')
+    // Found 2026-11: "takes 31.8 mN·m" alone, in answer to readings in ounce-inches.
+    expect(findings[0]!.text).toContain('takes 31.8 mN·m (4.50 oz·in) that no part takes alone')
     // 10 % of 7.0, and 2 % of it for each part, at 95 %: √(0.7² + 5·0.14²) = 0.767 oz·in.
     expect(plusMinus(assembly!.wholeMinusPartsNm!) / OZ_IN).toBeCloseTo(
       Math.hypot(0.7, 0.14 * Math.sqrt(5)),

@@ -104,12 +104,15 @@ describe('threshold() choosing resistors and filter', () => {
     )
     expect(measured.notes.map(({ code }) => code)).not.toContain('clamp-input')
   })
+  // Found 2026-11: "topSpeed: is needed with sensor", although a sensor without that amplitude does not need it.
   test('refuses an amplitude at top speed without the top speed', () => {
     expect(() =>
       threshold({ supplyV: exact(5), resistors, sensor: { ...sensor, amplitudeAtTopSpeedV: exact(2.4) } }),
     ).toThrow(
       expect.objectContaining({
         code: 'needs-another-field',
+        message:
+          'topSpeed: is needed with sensor.amplitudeAtTopSpeed; give it, or leave out sensor.amplitudeAtTopSpeed',
         context: expect.objectContaining({ pointer: '/topSpeed' }),
       }),
     )

@@ -26,6 +26,15 @@ const plainWire: WireRequest = {
   heatTransferWPerM2K: exact(1000),
 }
 
+// Found 2026-11: `/body`, which is no field of the request.
+test('the assumed resistance of the body is named by the field that replaces it', () => {
+  const body = { ...plainWire, allowedDropPercent: 3, returnPath: 'body' } as const
+  expect(wire(body).assumptions).toMatchObject([
+    { field: '/bodyResistance', value: '0.01 ohm, from 0 to 0.02' },
+  ])
+  expect(wire({ ...body, bodyResistanceOhm: exact(0.01) }).assumptions).toEqual([])
+})
+
 describe('ASTM B258, table of diameters in inches', () => {
   test.each([
     [-3, 0.46],

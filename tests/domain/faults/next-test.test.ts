@@ -1,6 +1,6 @@
 import { describe, expect, test } from 'vitest'
 import { chainOf, ELECTRONIC_KINDS, type LinkGiven } from '../../../src/domain/faults/chain.js'
-import { failGiven, testsOf } from '../../../src/domain/faults/fault-tests.js'
+import { builtInTests, failGiven, testsOf } from '../../../src/domain/faults/fault-tests.js'
 import {
   type FaultState,
   nextTest,
@@ -635,4 +635,60 @@ describe('nextTest(...) refuses invalid requests', () => {
       expect(run).toThrow(expect.objectContaining({ code, context: expect.objectContaining({ pointer }) }))
     })
   }
+})
+
+// Found 2026-11: driving a cable from its gearbox end, taking off an angle drive at the gearbox, unplugging the leads of a sensor and others had no
+// raised-car hazard. That these ends are reached from under the car is common practice, no source.
+describe('what is reached from under the car has the hazard of a raised car', () => {
+  const raised = (links: readonly LinkGiven[]) =>
+    builtInTests(chainOf(links)).flatMap(({ id, hazards }) => (hazards.includes('raised-car') ? [id] : []))
+  const others = (links: readonly LinkGiven[]) =>
+    builtInTests(chainOf(links)).flatMap(({ id, hazards }) => (hazards.includes('raised-car') ? [] : [id]))
+
+  test('of a cable drive: all up to the wheel end of the first cable', () => {
+    expect(raised(MECHANICAL).filter((id) => !id.startsWith('watch-after/'))).toEqual([
+      'drive-from/angle-drive',
+      'drive-from/first cable',
+      'look-at-drive/gearbox-drive',
+      'turn-alone/angle-drive',
+      'draw-core/first cable',
+      'assembled-against-parts/interaction',
+    ])
+    expect(others(MECHANICAL)).toEqual([
+      'drive-from/in-line-unit',
+      'drive-from/second cable',
+      'drive-from/head',
+      'turn-alone/in-line-unit',
+      'draw-core/second cable',
+      'quick-spin/head',
+    ])
+  })
+
+  test.each(['gearbox-drive', 'hub-drive'] as const)('of a cable at a %s: its wheel end', (kind) => {
+    const drive: LinkGiven[] = [{ kind }, { kind: 'adapter' }, { kind: 'cable' }, { kind: 'head' }]
+    expect(raised(drive)).toEqual(
+      expect.arrayContaining(['drive-from/adapter', 'drive-from/cable', 'turn-alone/adapter']),
+    )
+    expect(others(drive)).toEqual(['drive-from/head', 'quick-spin/head'])
+  })
+
+  test('of electronics: all up to the sensor end of the wiring', () => {
+    const tests = raised(ELECTRONIC)
+    expect(tests).toEqual(
+      expect.arrayContaining(['drive-from/sensor', 'drive-from/wiring', 'continuity/wiring']),
+    )
+    for (const id of ['drive-from/controller', 'voltage-under-load/supply', 'swap/controller'])
+      expect(tests).not.toContain(id)
+  })
+
+  test('of an interaction: where one of its parts is', () => {
+    const between = (...names: string[]): LinkGiven => ({
+      kind: 'interaction',
+      name: 'meeting',
+      between: names,
+    })
+    const meeting = 'assembled-against-parts/meeting'
+    expect(raised([...MECHANICAL, between('first cable', 'in-line-unit')])).toContain(meeting)
+    expect(raised([...MECHANICAL, between('second cable', 'head')])).not.toContain(meeting)
+  })
 })

@@ -128,6 +128,31 @@ describe('checkVehicle(vehicle), findings', () => {
     )
   })
 
+  // Found 2026-11: "the odometer over-reads by 6.0 % ± 0.0 %; the rule allows ..." and then "The odometer over-reads by 6.0 %." once more.
+  test('an odometer error that the finding on the rule states is not repeated', () => {
+    const { findings } = checkVehicle(car(1.06, 0, {}, { rule: tableRule('de-odometer') }))
+    expect(findings.filter(({ text }) => /odometer over-reads/.test(text)).map(({ code }) => code)).toEqual([
+      'odometer-rule-not-met',
+    ])
+    expect(findings.find(({ code }) => code === 'odometer-rule-not-met')!.remedy).toContain(
+      'Record the error',
+    )
+  })
+
+  // Found 2026-11: "Record the error ... in the vehicle papers" of an odometer that over-reads by 1157 % by a profile with an input error.
+  test.each(['un-r39', 'de-odometer'] as const)(
+    'an odometer error is not to be recorded or corrected before the profile is right (%s)',
+    (rule) => {
+      const { findings } = checkVehicle(car(5, 0, {}, { rule: tableRule(rule) }))
+      expect(findings.map(({ code }) => code)).toContain('reading-far-off')
+      const [odometer, ...more] = findings.filter(({ code }) => code.startsWith('odometer-'))
+      expect(more).toEqual([])
+      // 5 − 1 = 400 %.
+      expect(odometer!.text).toContain('over-reads by 400')
+      expect(odometer).not.toHaveProperty('remedy')
+    },
+  )
+
   test('a dial that ends below the top speed', () => {
     const head = { ...PATH.head, dialMaxMPerS: toSi('speed', 'mph', 80) }
     expect(codes(car(1.03, 0, { head }, { topSpeedMPerS: toSi('speed', 'mph', 79) }))).toContain(
