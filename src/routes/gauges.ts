@@ -4,13 +4,11 @@ import { dialErrorIsHeavy, knownDial } from '../domain/gauges/dial-error.js'
 import { ruleTable } from '../domain/gauges/rule-table.js'
 import { GaugeErrorAnswer, GaugeErrorRequest, RuleList } from '../schemas/gauges.js'
 
-
 import { ref } from '../schemas/named-shapes.js'
 import { SEARCH } from '../schemas/rate-weights.js'
 import { calculationSchema } from './calculation.js'
 import { dialErrorAnswer } from './dial-error.js'
 import { inThread } from './in-thread.js'
-
 
 import type { App, RouteOptions } from './options.js'
 

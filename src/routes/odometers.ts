@@ -1,5 +1,7 @@
 import { odometerError } from '../domain/odometers/odometer-error.js'
+import { totalDistance } from '../domain/odometers/total-distance.js'
 import { OdometerErrorAnswer, OdometerErrorRequest } from '../schemas/odometers.js'
+import { TotalDistanceAnswer, TotalDistanceRequest } from '../schemas/total-distance.js'
 import { calculation } from './calculation.js'
 import type { App, RouteOptions } from './options.js'
 
@@ -19,5 +21,19 @@ export function odometerRoutes(app: App, { sizeTable }: RouteOptions): void {
       },
       sizeTable,
     ),
+  )
+
+  app.post(
+    '/v1/odometers/total-distance',
+    calculation({
+      id: 'computeTotalDistance',
+      summary: 'True distance over several periods',
+      description:
+        'What a car has covered if its odometer had different errors over time, as with other tires, or stood still for a while, as with a broken cable.',
+      tag: 'odometers',
+      body: TotalDistanceRequest,
+      answer: TotalDistanceAnswer,
+      compute: totalDistance,
+    }),
   )
 }

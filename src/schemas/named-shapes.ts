@@ -29,8 +29,9 @@ export function named<T extends TSchema>(id: string, schema: T): T {
   return shape
 }
 
-/** Every named shape that was registered so far. */
-export const namedShapes = (): readonly NamedShape[] => [...NAMED.values()]
+/** Every named shape that was registered so far, by name: their order in the contract does not follow the imports. */
+export const namedShapes = (): readonly NamedShape[] =>
+  [...NAMED.values()].sort((a, b) => (a.$id < b.$id ? -1 : 1))
 
 /** The shape that a `$ref` names. */
 export const shapeAt = ($ref: string): NamedShape | undefined => NAMED.get($ref)

@@ -160,7 +160,7 @@ function printedFace({ edgeDiameterM, holeDiameterM, window }: Face): PrintedFac
 }
 
 /** The mark with the largest uncertainty of speed. */
-const leastCertain = (marks: readonly ScaleMark[]) =>
+const widestMark = (marks: readonly ScaleMark[]) =>
   marks.reduce((worst, mark) => (plusMinus(mark.speedMPerS) > plusMinus(worst.speedMPerS) ? mark : worst))
 
 function checkZeroStop(scale: DialScale, zeroStopRad: number): void {
@@ -241,7 +241,7 @@ export function printedScale(request: PrintedScaleRequest): PrintedScale {
     }),
     unitLabels: words.map(({ text, center, fontHeightM }) => ({ text, at: printed(center), fontHeightM })),
     face: printedFace(face),
-    budget: budget(leastCertain(scales[0]!.marks).speedMPerS),
+    budget: budget(widestMark(scales[0]!.marks).speedMPerS),
     sources: sourcesOf(scale),
     notes,
   }
