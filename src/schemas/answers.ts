@@ -1,35 +1,23 @@
 import { type Static, type TProperties, Type } from '@sinclair/typebox'
 import { SOURCES, type SourceId } from '../domain/measure/sources.js'
-import { named, ref } from './named-shapes.js'
+import { named, ref, shape } from './named-shapes.js'
 import { choice, plainOut } from './plain-values.js'
 
-export const Note = named(
-  'Note',
-  Type.Object(
-    {
-      code: Type.String({ description: 'Subject of the note; stable, for programs.' }),
-      level: choice(['info', 'caution'], {
-        description: 'caution: may cause injury or a fine, or make the result unusable; info: good to know.',
-      }),
-      text: Type.String({ description: 'The note, for people.' }),
-    },
-    { additionalProperties: false, description: 'A remark that goes with an answer.' },
-  ),
-)
+export const Note = shape('Note', 'A remark that goes with an answer.', {
+  code: Type.String({ description: 'Subject of the note; stable, for programs.' }),
+  level: choice(['info', 'caution'], {
+    description: 'caution: may cause injury or a fine, or make the result unusable; info: good to know.',
+  }),
+  text: Type.String({ description: 'The note, for people.' }),
+})
 
-export const BudgetLine = named(
+export const BudgetLine = shape(
   'BudgetLine',
-  Type.Object(
-    {
-      input: Type.String({ description: 'Input of the computation that contributes to the uncertainty.' }),
-      sharePercent: plainOut('Share of the variance [%]; the lines add up to 100.'),
-    },
-    {
-      additionalProperties: false,
-      description:
-        'One line of an uncertainty budget. To reduce the uncertainty, measure the input with the largest share better.',
-    },
-  ),
+  'One line of an uncertainty budget. To reduce the uncertainty, measure the input with the largest share better.',
+  {
+    input: Type.String({ description: 'Input of the computation that contributes to the uncertainty.' }),
+    sharePercent: plainOut('Share of the variance [%]; the lines add up to 100.'),
+  },
 )
 
 export const SourceIdShape = named(
@@ -39,25 +27,19 @@ export const SourceIdShape = named(
   }),
 )
 
-export const Series = named(
-  'Series',
-  Type.Object(
-    {
-      name: Type.String({ description: 'What the line shows.' }),
-      unit: Type.String({
-        description: 'Units of x and y, separated by a comma; a single unit is that of both.',
-      }),
-      points: Type.Array(
-        Type.Array(Type.Number({ description: 'x, then y, in the unit named.', 'x-dimensionless': true }), {
-          minItems: 2,
-          maxItems: 2,
-        }),
-        { maxItems: 10_000, description: 'Pairs [x, y], x ascending.' },
-      ),
-    },
-    { additionalProperties: false, description: 'A line of a plot.' },
+export const Series = shape('Series', 'A line of a plot.', {
+  name: Type.String({ description: 'What the line shows.' }),
+  unit: Type.String({
+    description: 'Units of x and y, separated by a comma; a single unit is that of both.',
+  }),
+  points: Type.Array(
+    Type.Array(Type.Number({ description: 'x, then y, in the unit named.', 'x-dimensionless': true }), {
+      minItems: 2,
+      maxItems: 2,
+    }),
+    { maxItems: 10_000, description: 'Pairs [x, y], x ascending.' },
   ),
-)
+})
 
 /** Header of an answer that comes in several forms. */
 export const VARY = {

@@ -1,7 +1,7 @@
 import { Type } from '@sinclair/typebox'
 import { BudgetLine, calculationAnswer } from './answers.js'
 import { Length } from './measures.js'
-import { named, ref } from './named-shapes.js'
+import { listOf, named, ref } from './named-shapes.js'
 import { Bolts, PartLengthIn } from './part-interfaces.js'
 import { count } from './plain-values.js'
 
@@ -53,8 +53,5 @@ export const BoltCircleAnswer = calculationAnswer('BoltCircleAnswer', 'The circl
   circleDiameter: ref(Length, 'Diameter of the circle through the centers of the holes.'),
   chord: ref(Length, 'Distance between the centers of the two holes.'),
   boltHole: Type.Optional(ref(Length, 'Diameter of a hole; absent when the chord was given.')),
-  budget: Type.Array(ref(BudgetLine), {
-    maxItems: 10,
-    description: 'What the uncertainty comes from, largest first.',
-  }),
+  budget: listOf(BudgetLine, 10, 'What the uncertainty comes from, largest first.'),
 })

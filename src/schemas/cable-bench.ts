@@ -4,7 +4,7 @@ import { Head, Stage } from './drive-stages.js'
 import { RuleIn } from './gauges.js'
 import { measureIn } from './measure-shapes.js'
 import { DistanceIn, Frequency, PerDistance, Ratio, RotationalSpeed, Speed, SpeedIn } from './measures.js'
-import { named, ref } from './named-shapes.js'
+import { listOf, named, ref, shape } from './named-shapes.js'
 import { choice, count, plain, plainOut } from './plain-values.js'
 import { Tire } from './tires.js'
 
@@ -101,33 +101,24 @@ const Tolerance = Type.Object(
   },
 )
 
-export const BenchRow = named(
+export const BenchRow = shape(
   'BenchRow',
-  Type.Object(
-    {
-      speed: ref(Speed, 'Speed that the drive simulates.'),
-      rpm: Type.Optional(
-        ref(
-          RotationalSpeed,
-          'Rotational speed of the shaft into the head; only for a head that takes turns.',
-        ),
-      ),
-      frequency: Type.Optional(
-        ref(Frequency, 'Pulse frequency into the head; only for a head that takes pulses.'),
-      ),
-      shows: ref(Speed, 'Speed that the head shows, its own known error included.'),
-      tolerances: Type.Array(Tolerance, {
-        maxItems: 10,
-        description: 'One for each rule that sets limits at this speed.',
-      }),
-      drillReaches: Type.Optional(Type.Boolean({ description: 'Whether the drill reaches this rate.' })),
-    },
-    {
-      additionalProperties: false,
-      description:
-        'One speed: the rate at which to drive the head, what this head shows there, its own error included, and what it may show.',
-    },
-  ),
+  'One speed: the rate at which to drive the head, what this head shows there, its own error included, and what it may show.',
+  {
+    speed: ref(Speed, 'Speed that the drive simulates.'),
+    rpm: Type.Optional(
+      ref(RotationalSpeed, 'Rotational speed of the shaft into the head; only for a head that takes turns.'),
+    ),
+    frequency: Type.Optional(
+      ref(Frequency, 'Pulse frequency into the head; only for a head that takes pulses.'),
+    ),
+    shows: ref(Speed, 'Speed that the head shows, its own known error included.'),
+    tolerances: Type.Array(Tolerance, {
+      maxItems: 10,
+      description: 'One for each rule that sets limits at this speed.',
+    }),
+    drillReaches: Type.Optional(Type.Boolean({ description: 'Whether the drill reaches this rate.' })),
+  },
 )
 
 export const BenchTableAnswer = calculationAnswer('BenchTableAnswer', 'How to drive a head on the bench.', {
@@ -178,11 +169,11 @@ export const CountCheckRequest = named(
         ref(Tire, 'The tire on the driven wheels; left out: the count is compared with no path.'),
       ),
       stages: Type.Optional(
-        Type.Array(ref(Stage), {
-          maxItems: 20,
-          description:
-            'Stages from wheel to cable that carry turns, with the ratios as stated. Left out: none.',
-        }),
+        listOf(
+          Stage,
+          20,
+          'Stages from wheel to cable that carry turns, with the ratios as stated. Left out: none.',
+        ),
       ),
       head: Type.Optional(ref(Head, 'The head that the cable drives; left out: no odometerPerTrue.')),
     },
@@ -208,26 +199,20 @@ export const CountCheckRequest = named(
   ),
 )
 
-const Suspect = named(
-  'Suspect',
-  Type.Object(
-    {
-      pointer: Type.String({ description: 'The stage in the request, as a JSON Pointer.' }),
-      name: Type.String({ description: 'Name of the stage.' }),
-      ratio: plainOut('Ratio as stated.'),
-      ratioImplied: ref(Ratio, 'Ratio of the stage that would explain the count if it alone were wrong.'),
-      drivenImplied: Type.Optional(
-        count({
-          minimum: 1,
-          maximum: 1_000_000,
-          description:
-            'Teeth of the driven gear that explain the count, where a whole number lies within the uncertainty.',
-        }),
-      ),
-    },
-    { additionalProperties: false, description: 'The ratio of a stage if it alone explains the count.' },
+const Suspect = shape('Suspect', 'The ratio of a stage if it alone explains the count.', {
+  pointer: Type.String({ description: 'The stage in the request, as a JSON Pointer.' }),
+  name: Type.String({ description: 'Name of the stage.' }),
+  ratio: plainOut('Ratio as stated.'),
+  ratioImplied: ref(Ratio, 'Ratio of the stage that would explain the count if it alone were wrong.'),
+  drivenImplied: Type.Optional(
+    count({
+      minimum: 1,
+      maximum: 1_000_000,
+      description:
+        'Teeth of the driven gear that explain the count, where a whole number lies within the uncertainty.',
+    }),
   ),
-)
+})
 
 export const CountCheckAnswer = calculationAnswer('CountCheckAnswer', 'Turns of a cable over a distance.', {
   counted: Type.Object(
@@ -246,10 +231,7 @@ export const CountCheckAnswer = calculationAnswer('CountCheckAnswer', 'Turns of 
       description: 'Counts that are outliers.',
     },
   ),
-  budget: Type.Array(ref(BudgetLine), {
-    maxItems: 10,
-    description: 'Contributions to the uncertainty of turns.',
-  }),
+  budget: listOf(BudgetLine, 10, 'Contributions to the uncertainty of turns.'),
   expected: Type.Optional(
     ref(PerDistance, 'Turns of the cable per distance that the path gives; absent without tire and stages.'),
   ),
@@ -265,12 +247,7 @@ export const CountCheckAnswer = calculationAnswer('CountCheckAnswer', 'Turns of 
   ratioFound: Type.Optional(
     ref(Ratio, 'Turns of the cable per wheel turn, as counted; absent without a tire.'),
   ),
-  suspects: Type.Optional(
-    Type.Array(ref(Suspect), {
-      maxItems: 20,
-      description: 'One for each stage, when count and path differ.',
-    }),
-  ),
+  suspects: Type.Optional(listOf(Suspect, 20, 'One for each stage, when count and path differ.')),
   odometerPerTrue: Type.Optional(
     ref(
       Ratio,

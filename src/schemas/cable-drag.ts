@@ -2,7 +2,7 @@ import { Type } from '@sinclair/typebox'
 import { calculationAnswer } from './answers.js'
 import { measureIn } from './measure-shapes.js'
 import { Torque } from './measures.js'
-import { named, ref } from './named-shapes.js'
+import { listOf, named, ref, shape } from './named-shapes.js'
 import { choice, plainOut } from './plain-values.js'
 import { lineText } from './texts.js'
 
@@ -152,32 +152,26 @@ export const CableDragRequest = named(
 const sharePercent = plainOut('Share of the torque of the whole [%].')
 const partNames = (description: string) => Type.Array(Type.String(), { maxItems: 21, description })
 
-export const DragCause = named(
-  'DragCause',
-  Type.Object(
-    {
-      code: choice(
-        [
-          'misalignment',
-          'tight-bend',
-          'bend-at-joint',
-          'core-thrust',
-          'seat-closes-when-tightened',
-          'wrong-direction-angle-drive',
-          'dry-part',
-          'kinked-core',
-        ],
-        { description: 'Code of the cause.' },
-      ),
-      text: Type.String({ description: 'The cause, for people.' }),
-      check: Type.String({ description: 'How to tell it from the other causes.' }),
-      standing: choice(['published', 'from-memory', 'common-practice', 'derived', 'user', 'measured'], {
-        description: 'How well the cause is known.',
-      }),
-    },
-    { additionalProperties: false, description: 'A possible cause of drag.' },
+export const DragCause = shape('DragCause', 'A possible cause of drag.', {
+  code: choice(
+    [
+      'misalignment',
+      'tight-bend',
+      'bend-at-joint',
+      'core-thrust',
+      'seat-closes-when-tightened',
+      'wrong-direction-angle-drive',
+      'dry-part',
+      'kinked-core',
+    ],
+    { description: 'Code of the cause.' },
   ),
-)
+  text: Type.String({ description: 'The cause, for people.' }),
+  check: Type.String({ description: 'How to tell it from the other causes.' }),
+  standing: choice(['published', 'from-memory', 'common-practice', 'derived', 'user', 'measured'], {
+    description: 'How well the cause is known.',
+  }),
+})
 
 export const CableDragAnswer = calculationAnswer(
   'CableDragAnswer',
@@ -287,10 +281,7 @@ export const CableDragAnswer = calculationAnswer(
           }),
           parts: partNames('Parts concerned.'),
           text: Type.String({ description: 'The finding, for people.' }),
-          causes: Type.Array(ref(DragCause), {
-            maxItems: 6,
-            description: 'Possible causes, most common first.',
-          }),
+          causes: listOf(DragCause, 6, 'Possible causes, most common first.'),
         },
         { additionalProperties: false, description: 'A finding from the tests.' },
       ),

@@ -11,7 +11,7 @@ import {
   WindowSideIn,
 } from './dial-measures.js'
 import { Angle, Length, SetSpeedIn, Speed } from './measures.js'
-import { named, ref } from './named-shapes.js'
+import { listOf, named, ref } from './named-shapes.js'
 import { choice, count } from './plain-values.js'
 
 const closed = { additionalProperties: false }
@@ -102,17 +102,9 @@ export const DialScaleRequest = named(
           },
         ),
       ),
-      speeds: Type.Optional(
-        Type.Array(ref(ScaleSpeedIn), {
-          maxItems: 100,
-          description: 'Speeds whose angles the answer gives as well.',
-        }),
-      ),
+      speeds: Type.Optional(listOf(ScaleSpeedIn, 100, 'Speeds whose angles the answer gives as well.')),
       angles: Type.Optional(
-        Type.Array(ref(DialAngleIn), {
-          maxItems: 100,
-          description: 'Pointer angles whose speeds the answer gives as well.',
-        }),
+        listOf(DialAngleIn, 100, 'Pointer angles whose speeds the answer gives as well.'),
       ),
       face: Type.Optional(
         Type.Object(
@@ -321,10 +313,7 @@ export const DialScaleAnswer = calculationAnswer('DialScaleAnswer', 'The scale o
     { ...closed, description: 'The sweep of the request.' },
   ),
   scales: Type.Array(ScaleShape, { maxItems: 2, description: 'Main scale, then the second one.' }),
-  marks: Type.Array(ref(ScaleMarkShape), {
-    maxItems: 2500,
-    description: 'Every mark, in order of scale and speed.',
-  }),
+  marks: listOf(ScaleMarkShape, 2500, 'Every mark, in order of scale and speed.'),
   zeroStop: Type.Optional(
     Type.Object(
       {
@@ -361,10 +350,11 @@ export const DialScaleAnswer = calculationAnswer('DialScaleAnswer', 'The scale o
     },
     { ...closed, description: 'Cut-outs of the dial.' },
   ),
-  budget: Type.Array(ref(BudgetLine), {
-    maxItems: 101,
-    description: 'Contributions to the uncertainty, at the mark with the largest uncertainty.',
-  }),
+  budget: listOf(
+    BudgetLine,
+    101,
+    'Contributions to the uncertainty, at the mark with the largest uncertainty.',
+  ),
 })
 
 export type DialScaleShape = Static<typeof DialScaleAnswer>

@@ -4,7 +4,7 @@ import { EXAMPLE_CAR, EXAMPLE_HEAD, Rules } from './drive-paths.js'
 import { Head, OpenStage, Teeth } from './drive-stages.js'
 import { Verdict } from './gauges.js'
 import { Ratio, SetSpeedIn } from './measures.js'
-import { named, ref } from './named-shapes.js'
+import { listOf, named, ref, shape } from './named-shapes.js'
 import { count, plain, plainOut } from './plain-values.js'
 import { Tire } from './tires.js'
 
@@ -82,57 +82,42 @@ export const SolutionRequest = named(
   ),
 )
 
-export const ChosenStage = named(
-  'ChosenStage',
-  Type.Object(
-    {
-      pointer: Type.String({ description: 'The stage in the request, as a JSON Pointer.' }),
-      ratio: plainOut('Ratio of the stage.'),
-      teeth: Type.Optional(ref(Teeth, 'Tooth counts chosen; absent where the stage is not a pair of gears.')),
-      multiply: Type.Optional(count({ minimum: 1, maximum: 1e9, description: 'Numerator of the ratio.' })),
-      divide: Type.Optional(count({ minimum: 1, maximum: 1e9, description: 'Denominator of the ratio.' })),
-    },
-    { additionalProperties: false, description: 'What was found for a stage.' },
-  ),
-)
+export const ChosenStage = shape('ChosenStage', 'What was found for a stage.', {
+  pointer: Type.String({ description: 'The stage in the request, as a JSON Pointer.' }),
+  ratio: plainOut('Ratio of the stage.'),
+  teeth: Type.Optional(ref(Teeth, 'Tooth counts chosen; absent where the stage is not a pair of gears.')),
+  multiply: Type.Optional(count({ minimum: 1, maximum: 1e9, description: 'Numerator of the ratio.' })),
+  divide: Type.Optional(count({ minimum: 1, maximum: 1e9, description: 'Denominator of the ratio.' })),
+})
 
-export const SolutionCandidate = named(
-  'SolutionCandidate',
-  Type.Object(
-    {
-      stages: Type.Array(ref(ChosenStage), { maxItems: 20, description: 'The stages found, in path order.' }),
-      indicatedPerTrue: ref(
-        Ratio,
-        'Indicated over true speed with these stages, apart from the offset of the head: above 1 it over-reads.',
-      ),
-      errorPercent: plainOut(
-        'Over-reading with the offset of the head [%], at the speed where it is largest: among the round speeds of the dial from 20 km/h up and the speeds of the request. Below zero it under-reads.',
-      ),
-      withinAim: Type.Boolean({
-        description: 'Whether the best estimate of the error lies within the aim at each of those speeds.',
-      }),
-      probabilityOfUnderReading: plainOut(
-        'Probability that it under-reads at the worst of those speeds, given the uncertainty of the inputs [0..1].',
-      ),
-      verdicts: Type.Array(ref(Verdict), {
-        maxItems: 20,
-        description: 'One verdict for each rule over all its speeds.',
-      }),
-    },
-    { additionalProperties: false, description: 'One way to fill the open stages.' },
+export const SolutionCandidate = shape('SolutionCandidate', 'One way to fill the open stages.', {
+  stages: listOf(ChosenStage, 20, 'The stages found, in path order.'),
+  indicatedPerTrue: ref(
+    Ratio,
+    'Indicated over true speed with these stages, apart from the offset of the head: above 1 it over-reads.',
   ),
-)
+  errorPercent: plainOut(
+    'Over-reading with the offset of the head [%], at the speed where it is largest: among the round speeds of the dial from 20 km/h up and the speeds of the request. Below zero it under-reads.',
+  ),
+  withinAim: Type.Boolean({
+    description: 'Whether the best estimate of the error lies within the aim at each of those speeds.',
+  }),
+  probabilityOfUnderReading: plainOut(
+    'Probability that it under-reads at the worst of those speeds, given the uncertainty of the inputs [0..1].',
+  ),
+  verdicts: listOf(Verdict, 20, 'One verdict for each rule over all its speeds.'),
+})
 
 export const SolutionAnswer = calculationAnswer(
   'SolutionAnswer',
   'Ways to fill the open stages of a drive path.',
   {
     exact: plainOut('Product of the open stages at which the head reads true, apart from its offset.'),
-    candidates: Type.Array(ref(SolutionCandidate), {
-      maxItems: 100,
-      description:
-        'Best first: within the aim, then over-reading, then under-reading; nearer before farther.',
-    }),
+    candidates: listOf(
+      SolutionCandidate,
+      100,
+      'Best first: within the aim, then over-reading, then under-reading; nearer before farther.',
+    ),
     searched: count({
       minimum: 0,
       maximum: Number.MAX_SAFE_INTEGER,

@@ -3,22 +3,17 @@ import { BudgetLine, calculationAnswer } from './answers.js'
 import { Head, Stage } from './drive-stages.js'
 import { RuleIn, SpeedTableRow, Verdict } from './gauges.js'
 import { PerDistance, Ratio, SpeedIn } from './measures.js'
-import { named, ref } from './named-shapes.js'
+import { listOf, named, ref, shape } from './named-shapes.js'
 import { choice, plainOut } from './plain-values.js'
 import { Tire } from './tires.js'
 
-const stages = Type.Array(ref(Stage), {
-  maxItems: 20,
-  description: 'Stages from wheel to dial; none: the wheel drives the head.',
-})
+const stages = listOf(Stage, 20, 'Stages from wheel to dial; none: the wheel drives the head.')
 const speeds = Type.Array(ref(SpeedIn, undefined, 'speed'), {
   minItems: 1,
   maxItems: 200,
   description: 'True speeds for which the answer has a row.',
 })
-export const Rules = Type.Optional(
-  Type.Array(ref(RuleIn), { maxItems: 20, description: 'Rules to judge by.' }),
-)
+export const Rules = Type.Optional(listOf(RuleIn, 20, 'Rules to judge by.'))
 
 export const EXAMPLE_CAR = {
   tire: { size: '195/70R14' },
@@ -64,41 +59,34 @@ export const EvaluationRequest = named(
   ),
 )
 
-export const Shaft = named(
+export const Shaft = shape(
   'Shaft',
-  Type.Object(
-    {
-      after: Type.String({ description: 'wheel, or the name of the stage, whose output this is.' }),
-      turns: Type.Optional(
-        ref(PerDistance, 'Turns per distance of this shaft; absent from a pulse ring on.'),
-      ),
-      pulses: Type.Optional(ref(PerDistance, 'Pulses per distance; absent before the pulse ring.')),
-    },
-    {
-      additionalProperties: false,
-      description: 'Output of the wheel or of a stage: turns per distance, or pulses from a pulse ring on.',
-    },
-  ),
+  'Output of the wheel or of a stage: turns per distance, or pulses from a pulse ring on.',
+  {
+    after: Type.String({ description: 'wheel, or the name of the stage, whose output this is.' }),
+    turns: Type.Optional(ref(PerDistance, 'Turns per distance of this shaft; absent from a pulse ring on.')),
+    pulses: Type.Optional(ref(PerDistance, 'Pulses per distance; absent before the pulse ring.')),
+  },
 )
 
 export const EvaluationAnswer = calculationAnswer('EvaluationAnswer', 'A drive path, evaluated.', {
-  shafts: Type.Array(ref(Shaft), { maxItems: 21, description: 'Output of the wheel, then of each stage.' }),
+  shafts: listOf(Shaft, 21, 'Output of the wheel, then of each stage.'),
   signal: choice(['turns', 'pulses'], {
     description: 'Whether the path delivers turns or pulses to the head.',
   }),
   stagesRatio: ref(Ratio, 'Product of the stages: output turns or pulses per wheel turn.'),
   output: ref(PerDistance, 'Turns or pulses per distance that the path delivers to the head.'),
-  budget: Type.Array(ref(BudgetLine), {
-    maxItems: 50,
-    description:
-      'What the uncertainty comes from, largest first: of indicatedPerTrue where there is a head, else of output.',
-  }),
-  table: Type.Array(ref(SpeedTableRow), { maxItems: 200, description: 'One row per speed.' }),
-  verdicts: Type.Array(ref(Verdict), {
-    maxItems: 20,
-    description:
-      'One verdict for each rule over all its speeds, whichever were asked about: from the lowest that it names, else 10 km/h, to the last mark, else 120 km/h. Empty without a head or rules.',
-  }),
+  budget: listOf(
+    BudgetLine,
+    50,
+    'What the uncertainty comes from, largest first: of indicatedPerTrue where there is a head, else of output.',
+  ),
+  table: listOf(SpeedTableRow, 200, 'One row per speed.'),
+  verdicts: listOf(
+    Verdict,
+    20,
+    'One verdict for each rule over all its speeds, whichever were asked about: from the lowest that it names, else 10 km/h, to the last mark, else 120 km/h. Empty without a head or rules.',
+  ),
   stagesRatioExact: Type.Optional(
     Type.String({
       description:

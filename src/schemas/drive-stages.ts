@@ -1,24 +1,15 @@
 import { type Static, type TProperties, Type } from '@sinclair/typebox'
 import { CorrelationIn, PerDistanceIn, RatioIn, SetSpeedIn, SpeedDifferenceIn } from './measures.js'
-import { named, ref } from './named-shapes.js'
+import { named, ref, shape } from './named-shapes.js'
 import { choice, count, plain } from './plain-values.js'
 import { lineText } from './texts.js'
 
 const teethCount = (description: string) => count({ minimum: 1, maximum: 1000, description })
 
-export const Teeth = named(
-  'Teeth',
-  Type.Object(
-    {
-      driving: teethCount('Teeth of the driving gear.'),
-      driven: teethCount('Teeth of the driven gear.'),
-    },
-    {
-      additionalProperties: false,
-      description: 'Two meshing gears: driven turns = driving turns x driving / driven.',
-    },
-  ),
-)
+export const Teeth = shape('Teeth', 'Two meshing gears: driven turns = driving turns x driving / driven.', {
+  driving: teethCount('Teeth of the driving gear.'),
+  driven: teethCount('Teeth of the driven gear.'),
+})
 
 const StageName = Type.Optional(
   lineText(
@@ -150,55 +141,49 @@ export const OpenStage = named(
 )
 
 /** The speedometer itself. */
-export const Head = named(
+export const Head = shape(
   'Head',
-  Type.Object(
-    {
-      input: choice(['turns', 'pulses'], {
-        description: 'Signal that drives the head: turns of a shaft, or pulses.',
+  'The speedometer: constant is the turns or pulses per distance at which it reads true; offset and scalePercent are its own error, from a calibration.',
+  {
+    input: choice(['turns', 'pulses'], {
+      description: 'Signal that drives the head: turns of a shaft, or pulses.',
+    }),
+    constant: ref(
+      PerDistanceIn,
+      'Turns or pulses per distance at which the head reads true.',
+      'head: constant',
+    ),
+    unit: choice(['mph', 'kmh'], { description: 'Unit of its dial.' }),
+    dialMax: Type.Optional(
+      ref(
+        SetSpeedIn,
+        'Highest mark of its dial; needed by rules that go by it, and the end of the speeds that are judged. Left out: 120 km/h ends them.',
+      ),
+    ),
+    offset: Type.Optional(
+      ref(
+        SpeedDifferenceIn,
+        'Its constant error, indicated less true, at every speed above rest; left out: none.',
+        'head: offset',
+      ),
+    ),
+    scalePercent: Type.Optional(
+      plain({
+        minimum: -50,
+        maximum: 100,
+        description:
+          "The head's own measured error of scale [%]: indicated = input x (1 + scalePercent/100) + offset.",
       }),
-      constant: ref(
-        PerDistanceIn,
-        'Turns or pulses per distance at which the head reads true.',
-        'head: constant',
-      ),
-      unit: choice(['mph', 'kmh'], { description: 'Unit of its dial.' }),
-      dialMax: Type.Optional(
-        ref(
-          SetSpeedIn,
-          'Highest mark of its dial; needed by rules that go by it, and the end of the speeds that are judged. Left out: 120 km/h ends them.',
-        ),
-      ),
-      offset: Type.Optional(
-        ref(
-          SpeedDifferenceIn,
-          'Its constant error, indicated less true, at every speed above rest; left out: none.',
-          'head: offset',
-        ),
-      ),
-      scalePercent: Type.Optional(
-        plain({
-          minimum: -50,
-          maximum: 100,
-          description:
-            "The head's own measured error of scale [%]: indicated = input x (1 + scalePercent/100) + offset.",
-        }),
-      ),
-      scalePercentPlusMinus: Type.Optional(
-        plain({
-          minimum: 0,
-          maximum: 50,
-          description: 'Uncertainty of scalePercent, 95 % [percentage points].',
-        }),
-      ),
-      correlation: Type.Optional(CorrelationIn),
-    },
-    {
-      additionalProperties: false,
-      description:
-        'The speedometer: constant is the turns or pulses per distance at which it reads true; offset and scalePercent are its own error, from a calibration.',
-    },
-  ),
+    ),
+    scalePercentPlusMinus: Type.Optional(
+      plain({
+        minimum: 0,
+        maximum: 50,
+        description: 'Uncertainty of scalePercent, 95 % [percentage points].',
+      }),
+    ),
+    correlation: Type.Optional(CorrelationIn),
+  },
 )
 
 export type StageShape = Static<typeof Stage>

@@ -1,7 +1,7 @@
 import { Type } from '@sinclair/typebox'
 import { calculationAnswer } from './answers.js'
 import { DragCause, PART_KINDS, partKind } from './cable-drag.js'
-import { named, ref } from './named-shapes.js'
+import { listOf, named, ref, shape } from './named-shapes.js'
 import { choice, plain, plainOut } from './plain-values.js'
 import { lineText, longText } from './texts.js'
 
@@ -68,50 +68,41 @@ const testId = lineText(100, 'Id of a test or a symptom, as the answer lists it.
   examples: ['draw-core/cable', 'quick-spin/head', 'dial-and-odometer-dead', 'pointer-wavers'],
 })
 
-export const FaultTestIn = named(
-  'FaultTestIn',
-  Type.Object(
-    {
-      test: lineText(100, 'Id of a built-in test, to change its figures, or a new id.', {
-        examples: ['quick-spin/head', 'wiggle the plug'],
-      }),
-      text: Type.Optional(
-        longText(500, 'What to do, for people. Left out: the text of the built-in test, or the id.'),
-      ),
-      covers: Type.Optional(
-        Type.Array(linkName('Name of a link that it covers.'), {
-          minItems: 1,
-          maxItems: 20,
-          description:
-            'Links whose fault makes the test fail; required for a new test. Left out: those of the built-in test.',
-        }),
-      ),
-      minutes: Type.Optional(
-        Type.Number({
-          minimum: 0.1,
-          maximum: 10_000,
-          description:
-            'Duration of the test [minute]; required for a new test. Left out: that of the built-in test.',
-          'x-unit': 'min',
-        }),
-      ),
-      sensitivity: Type.Optional(
-        probability(
-          'Probability that it fails when a link that it covers is at fault. Left out: that of the built-in test, 0.95 for a new test.',
-        ),
-      ),
-      falseAlarm: Type.Optional(
-        probability(
-          'Probability that it fails when the fault lies elsewhere. Left out: that of the built-in test, 0.03 for a new test.',
-        ),
-      ),
-    },
-    {
-      additionalProperties: false,
-      description: 'A new test, or your figures for a built-in test.',
-    },
+export const FaultTestIn = shape('FaultTestIn', 'A new test, or your figures for a built-in test.', {
+  test: lineText(100, 'Id of a built-in test, to change its figures, or a new id.', {
+    examples: ['quick-spin/head', 'wiggle the plug'],
+  }),
+  text: Type.Optional(
+    longText(500, 'What to do, for people. Left out: the text of the built-in test, or the id.'),
   ),
-)
+  covers: Type.Optional(
+    Type.Array(linkName('Name of a link that it covers.'), {
+      minItems: 1,
+      maxItems: 20,
+      description:
+        'Links whose fault makes the test fail; required for a new test. Left out: those of the built-in test.',
+    }),
+  ),
+  minutes: Type.Optional(
+    Type.Number({
+      minimum: 0.1,
+      maximum: 10_000,
+      description:
+        'Duration of the test [minute]; required for a new test. Left out: that of the built-in test.',
+      'x-unit': 'min',
+    }),
+  ),
+  sensitivity: Type.Optional(
+    probability(
+      'Probability that it fails when a link that it covers is at fault. Left out: that of the built-in test, 0.95 for a new test.',
+    ),
+  ),
+  falseAlarm: Type.Optional(
+    probability(
+      'Probability that it fails when the fault lies elsewhere. Left out: that of the built-in test, 0.03 for a new test.',
+    ),
+  ),
+})
 
 export const NextTestRequest = named(
   'NextTestRequest',
@@ -141,11 +132,11 @@ export const NextTestRequest = named(
         ),
       ),
       tests: Type.Optional(
-        Type.Array(ref(FaultTestIn), {
-          maxItems: 50,
-          description:
-            'New tests, and your figures for built-in tests. Left out: the built-in tests with their figures.',
-        }),
+        listOf(
+          FaultTestIn,
+          50,
+          'New tests, and your figures for built-in tests. Left out: the built-in tests with their figures.',
+        ),
       ),
       stopAt: Type.Optional(
         plain({
@@ -216,31 +207,16 @@ export const NextTestRequest = named(
   ),
 )
 
-const LinkProbability = named(
-  'LinkProbability',
-  Type.Object(
-    {
-      name: Type.String({ description: 'The link.' }),
-      probability: plainOut('Probability that this link is the one at fault.'),
-    },
-    { additionalProperties: false, description: 'A link and the probability that it is at fault.' },
-  ),
-)
+const LinkProbability = shape('LinkProbability', 'A link and the probability that it is at fault.', {
+  name: Type.String({ description: 'The link.' }),
+  probability: plainOut('Probability that this link is the one at fault.'),
+})
 
-export const TestOutcome = named(
-  'TestOutcome',
-  Type.Object(
-    {
-      probability: plainOut('Probability of this outcome.'),
-      leading: Type.Array(ref(LinkProbability), {
-        maxItems: 3,
-        description: 'The likeliest links after this outcome, at most three.',
-      }),
-      isolates: Type.Boolean({ description: 'Whether the likeliest link then counts as found.' }),
-    },
-    { additionalProperties: false, description: 'Result of one outcome of a test.' },
-  ),
-)
+export const TestOutcome = shape('TestOutcome', 'Result of one outcome of a test.', {
+  probability: plainOut('Probability of this outcome.'),
+  leading: listOf(LinkProbability, 3, 'The likeliest links after this outcome, at most three.'),
+  isolates: Type.Boolean({ description: 'Whether the likeliest link then counts as found.' }),
+})
 
 const standing = choice(['common-practice', 'user'], {
   description: 'Basis of the figures: common practice, no source, or yours.',
@@ -249,34 +225,28 @@ const standing = choice(['common-practice', 'user'], {
 const minutesOut = (description: string) =>
   Type.Number({ description: `${description} [minute].`, 'x-unit': 'min' })
 
-export const RankedTest = named(
-  'RankedTest',
-  Type.Object(
-    {
-      test: Type.String({ description: 'Id of the test, for observations.' }),
-      text: Type.String({ description: 'What to do.' }),
-      covers: Type.Array(Type.String(), {
-        maxItems: 21,
-        description: 'Links whose fault makes the test fail.',
-      }),
-      minutes: minutesOut('Duration of the test'),
-      sensitivity: plainOut('Probability that it fails when a link that it covers is at fault.'),
-      falseAlarm: plainOut('Probability that it fails when the fault lies elsewhere.'),
-      standing,
-      informationBits: plainOut('Expected information gain of the test [bit].'),
-      bitsPerMinute: Type.Number({
-        description: 'Expected information gain per minute [bit/minute]; the list is in this order.',
-        'x-unit': 'bit/min',
-      }),
-      ifFail: ref(TestOutcome, 'What holds if the test fails.'),
-      ifPass: ref(TestOutcome, 'What holds if the test passes.'),
-      expectedMinutes: Type.Optional(
-        minutesOut('Expected duration of the search when this test is done next, this test included'),
-      ),
-    },
-    { additionalProperties: false, description: 'An informative test.' },
+export const RankedTest = shape('RankedTest', 'An informative test.', {
+  test: Type.String({ description: 'Id of the test, for observations.' }),
+  text: Type.String({ description: 'What to do.' }),
+  covers: Type.Array(Type.String(), {
+    maxItems: 21,
+    description: 'Links whose fault makes the test fail.',
+  }),
+  minutes: minutesOut('Duration of the test'),
+  sensitivity: plainOut('Probability that it fails when a link that it covers is at fault.'),
+  falseAlarm: plainOut('Probability that it fails when the fault lies elsewhere.'),
+  standing,
+  informationBits: plainOut('Expected information gain of the test [bit].'),
+  bitsPerMinute: Type.Number({
+    description: 'Expected information gain per minute [bit/minute]; the list is in this order.',
+    'x-unit': 'bit/min',
+  }),
+  ifFail: ref(TestOutcome, 'What holds if the test fails.'),
+  ifPass: ref(TestOutcome, 'What holds if the test passes.'),
+  expectedMinutes: Type.Optional(
+    minutesOut('Expected duration of the search when this test is done next, this test included'),
   ),
-)
+})
 
 export const NextTestAnswer = calculationAnswer(
   'NextTestAnswer',
@@ -318,10 +288,7 @@ export const NextTestAnswer = calculationAnswer(
               description: 'The parts that bind together, in the form that the operation takes.',
             },
           ),
-          causes: Type.Array(ref(DragCause), {
-            maxItems: 6,
-            description: 'Possible causes, most common first.',
-          }),
+          causes: listOf(DragCause, 6, 'Possible causes, most common first.'),
           operation: Type.String({ description: 'The operation that finds the joint from torque tests.' }),
           text: Type.String({ description: 'What to measure for the operation.' }),
           likeliest: Type.Optional(
@@ -351,10 +318,7 @@ export const NextTestAnswer = calculationAnswer(
     next: Type.Optional(
       ref(RankedTest, 'The test to do next; absent when a link is isolated or no test helps.'),
     ),
-    tests: Type.Array(ref(RankedTest), {
-      maxItems: 120,
-      description: 'Informative tests, most information per minute first.',
-    }),
+    tests: listOf(RankedTest, 120, 'Informative tests, most information per minute first.'),
     steps: Type.Array(
       Type.Object(
         {

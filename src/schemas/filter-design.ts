@@ -12,7 +12,7 @@ import {
   SpeedIn,
   Time,
 } from './measures.js'
-import { named, ref } from './named-shapes.js'
+import { listOf, named, ref, shape } from './named-shapes.js'
 import { choice, count, plain, plainOut } from './plain-values.js'
 import { pulsesPerTurn } from './pulse-counts.js'
 
@@ -90,12 +90,7 @@ export const FilterDesignRequest = named(
           description: 'Smoothing factor to evaluate, above 0 and at most 1. Left out: one is recommended.',
         }),
       ),
-      speeds: Type.Optional(
-        Type.Array(ref(SetSpeedIn), {
-          maxItems: 100,
-          description: 'Further speeds at which the limits apply.',
-        }),
-      ),
+      speeds: Type.Optional(listOf(SetSpeedIn, 100, 'Further speeds at which the limits apply.')),
     },
     {
       additionalProperties: false,
@@ -114,18 +109,12 @@ export const FilterDesignRequest = named(
   ),
 )
 
-const FactorRange = named(
-  'FactorRange',
-  Type.Object(
-    {
-      min: plainOut('Smallest factor that meets the lag limit; 1e-9, the minimum, without a lag limit.'),
-      max: plainOut('Largest factor that meets the noise limit; 1 without a noise limit.'),
-      minPlusMinus: plainOut('Uncertainty of min, 95 %.'),
-      maxPlusMinus: plainOut('Uncertainty of max, 95 %.'),
-    },
-    { additionalProperties: false, description: 'Smoothing factors that meet the limits.' },
-  ),
-)
+const FactorRange = shape('FactorRange', 'Smoothing factors that meet the limits.', {
+  min: plainOut('Smallest factor that meets the lag limit; 1e-9, the minimum, without a lag limit.'),
+  max: plainOut('Largest factor that meets the noise limit; 1 without a noise limit.'),
+  minPlusMinus: plainOut('Uncertainty of min, 95 %.'),
+  maxPlusMinus: plainOut('Uncertainty of max, 95 %.'),
+})
 
 const effect = {
   noiseAfter: ref(Speed, 'Noise after the filter, rms.'),

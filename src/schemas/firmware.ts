@@ -3,7 +3,7 @@ import { calculationAnswer } from './answers.js'
 import { Stage } from './drive-stages.js'
 import { measureIn } from './measure-shapes.js'
 import { Length, PerDistance, PerDistanceIn, SetSpeedIn, SetTimeIn, Speed, Time } from './measures.js'
-import { named, ref } from './named-shapes.js'
+import { named, ref, shape } from './named-shapes.js'
 import { count, plain, plainOut } from './plain-values.js'
 import { Tire } from './tires.js'
 
@@ -97,24 +97,16 @@ export const FirmwareRequest = named(
 
 const bigCount = (description: string) => count({ minimum: 0, maximum: Number.MAX_SAFE_INTEGER, description })
 
-export const SpeedConstant = named(
-  'SpeedConstant',
-  Type.Object(
-    {
-      floating: Type.Number({
-        description: 'Divide by the period in timer ticks to get the speed in the unit.',
-        'x-dimensionless': true,
-      }),
-      whole: bigCount('The same for speedParts parts of the unit, in a whole number.'),
-      errorPercent: plainOut('Error of the whole number by its rounding [%].'),
-      minTicksFor16Bits: bigCount('Shortest period whose speed in parts fits 16 bits [ticks].'),
-      maxPeriods: bigCount(
-        'How many periods can be timed as one: whole times so many still fits integerBits.',
-      ),
-    },
-    { additionalProperties: false, description: 'Speed times period: the same at every speed.' },
-  ),
-)
+export const SpeedConstant = shape('SpeedConstant', 'Speed times period: the same at every speed.', {
+  floating: Type.Number({
+    description: 'Divide by the period in timer ticks to get the speed in the unit.',
+    'x-dimensionless': true,
+  }),
+  whole: bigCount('The same for speedParts parts of the unit, in a whole number.'),
+  errorPercent: plainOut('Error of the whole number by its rounding [%].'),
+  minTicksFor16Bits: bigCount('Shortest period whose speed in parts fits 16 bits [ticks].'),
+  maxPeriods: bigCount('How many periods can be timed as one: whole times so many still fits integerBits.'),
+})
 
 export const FirmwareAnswer = calculationAnswer(
   'FirmwareAnswer',

@@ -1,6 +1,6 @@
 import { type Static, Type } from '@sinclair/typebox'
 import { calculationAnswer } from './answers.js'
-import { named, ref } from './named-shapes.js'
+import { listOf, named, ref, shape } from './named-shapes.js'
 import { PartSummary } from './part-candidates.js'
 import { PartKindChoice, shared } from './parts.js'
 import { choice, count, plainOut } from './plain-values.js'
@@ -20,19 +20,13 @@ export const PartId = Type.String({
 
 const Year = (description: string) => count({ minimum: 1880, maximum: 2200, description })
 
-export const FitVehicle = named(
-  'FitVehicle',
-  Type.Object(
-    {
-      make: lineText(100, 'Make of the vehicle.', { examples: ['Fennimark'] }),
-      model: lineText(100, 'Model of the vehicle.', { examples: ['Dorsel Two'] }),
-      yearFrom: Type.Optional(Year('First year of manufacture that is meant; left out: open.')),
-      yearTo: Type.Optional(Year('Last year of manufacture that is meant; left out: open.')),
-      variant: Type.Optional(lineText(100, 'Engine, body or gearbox, where it matters.')),
-    },
-    { additionalProperties: false, description: 'The vehicles that a report is about.' },
-  ),
-)
+export const FitVehicle = shape('FitVehicle', 'The vehicles that a report is about.', {
+  make: lineText(100, 'Make of the vehicle.', { examples: ['Fennimark'] }),
+  model: lineText(100, 'Model of the vehicle.', { examples: ['Dorsel Two'] }),
+  yearFrom: Type.Optional(Year('First year of manufacture that is meant; left out: open.')),
+  yearTo: Type.Optional(Year('Last year of manufacture that is meant; left out: open.')),
+  variant: Type.Optional(lineText(100, 'Engine, body or gearbox, where it matters.')),
+})
 
 export const FitResult = choice(['fits', 'fits-with-work', 'does-not-fit'], {
   description: 'What was found.',
@@ -90,26 +84,17 @@ export const FitInput = named(
 
 export type FitShape = Static<typeof FitInput>
 
-export const SavedFit = named(
-  'SavedFit',
-  Type.Object(
-    {
-      ...shared,
-      part: PartId,
-      vehicle: Type.Optional(
-        ref(FitVehicle, 'The vehicles that the report is about; absent when it is about another part.'),
-      ),
-      otherPart: Type.Optional(PartId),
-      ...reportFields,
-      author: Type.String({ description: 'Author of the report.' }),
-      date: Type.String({ format: 'date', description: 'When it was found.' }),
-    },
-    {
-      additionalProperties: false,
-      description: 'A stored fit report; it is never changed, only withdrawn.',
-    },
+export const SavedFit = shape('SavedFit', 'A stored fit report; it is never changed, only withdrawn.', {
+  ...shared,
+  part: PartId,
+  vehicle: Type.Optional(
+    ref(FitVehicle, 'The vehicles that the report is about; absent when it is about another part.'),
   ),
-)
+  otherPart: Type.Optional(PartId),
+  ...reportFields,
+  author: Type.String({ description: 'Author of the report.' }),
+  date: Type.String({ format: 'date', description: 'When it was found.' }),
+})
 
 const about = {
   vehicle: Type.Optional(
@@ -146,10 +131,7 @@ export const FitSearchAnswer = calculationAnswer(
                   description:
                     'contradict: some say that it fits and some that it does not. differ-on-work: all say that it fits, not all without work.',
                 }),
-                reports: Type.Array(ref(SavedFit), {
-                  maxItems: 200,
-                  description: 'Every report, oldest first; the first 200.',
-                }),
+                reports: listOf(SavedFit, 200, 'Every report, oldest first; the first 200.'),
                 reportCount: Type.Integer({ description: 'How many there are.', 'x-dimensionless': true }),
               },
               { additionalProperties: false },

@@ -2,24 +2,18 @@ import { Type } from '@sinclair/typebox'
 import { BudgetLine, calculationAnswer, Series } from './answers.js'
 import { RuleIn, Verdict } from './gauges.js'
 import { DistanceIn, PerDistance, PerDistanceIn, Ratio, Speed, SpeedIn } from './measures.js'
-import { named, ref } from './named-shapes.js'
+import { listOf, named, ref, shape } from './named-shapes.js'
 import { choice, count, plainOut } from './plain-values.js'
 
 const index = (description: string) => count({ minimum: 0, maximum: 100_000, description })
 
-export const CalibrationReading = named(
+export const CalibrationReading = shape(
   'CalibrationReading',
-  Type.Object(
-    {
-      indicated: ref(SpeedIn, 'Speed that the dial showed.', 'reading {n}: indicated speed'),
-      true: ref(SpeedIn, 'True speed at that moment.', 'reading {n}: true speed'),
-    },
-    {
-      additionalProperties: false,
-      description:
-        'What the dial showed, and the true speed at that moment: by GPS, stopwatch or dynamometer. Give plusMinus with every reading, or with none.',
-    },
-  ),
+  'What the dial showed, and the true speed at that moment: by GPS, stopwatch or dynamometer. Give plusMinus with every reading, or with none.',
+  {
+    indicated: ref(SpeedIn, 'Speed that the dial showed.', 'reading {n}: indicated speed'),
+    true: ref(SpeedIn, 'True speed at that moment.', 'reading {n}: true speed'),
+  },
 )
 
 /** Where a dial was read; `otherwise` says what it is when left out. */
@@ -78,7 +72,7 @@ export const GaugeCalibrationRequest = named(
         description:
           'proportional: indicated = b x true, for a wrong ratio. linear: indicated = a + b x true, when the head has an offset of its own. Echoed as fit.',
       }),
-      rules: Type.Optional(Type.Array(ref(RuleIn), { maxItems: 20, description: 'Rules to judge by.' })),
+      rules: Type.Optional(listOf(RuleIn, 20, 'Rules to judge by.')),
       speeds: Type.Optional(
         Type.Array(ref(SpeedIn, undefined, 'one reading of the dial'), {
           minItems: 1,
@@ -161,37 +155,25 @@ export const GaugeCalibrationRequest = named(
   ),
 )
 
-const Residual = named(
-  'CalibrationResidual',
-  Type.Object(
-    {
-      reading: index('Which reading, from 0.'),
-      residual: ref(Speed, 'Indicated speed minus the speed of the fitted line at that true speed.'),
-      standardized: plainOut('Residual over what is expected of it; beyond 3 it is out of line.'),
-      outlier: Type.Boolean({ description: 'Whether the reading is an outlier.' }),
-    },
-    { additionalProperties: false, description: 'Indicated minus the line, at one reading.' },
-  ),
-)
+const Residual = shape('CalibrationResidual', 'Indicated minus the line, at one reading.', {
+  reading: index('Which reading, from 0.'),
+  residual: ref(Speed, 'Indicated speed minus the speed of the fitted line at that true speed.'),
+  standardized: plainOut('Residual over what is expected of it; beyond 3 it is out of line.'),
+  outlier: Type.Boolean({ description: 'Whether the reading is an outlier.' }),
+})
 
-const Correction = named(
+const Correction = shape(
   'CalibrationCorrection',
-  Type.Object(
-    {
-      speed: ref(Speed, 'The speed.'),
-      trueWhenIndicated: ref(Speed, 'True speed when the dial shows it.'),
-      indicatedWhenTrue: ref(Speed, 'What the dial shows when it is the true speed.'),
-      withinReadings: Type.Boolean({
-        description:
-          'Whether the speed lies between the lowest and highest reading; outside, the line is only prolonged.',
-      }),
-    },
-    {
-      additionalProperties: false,
+  'Corrections both ways at one speed, with the uncertainty of one reading: the true speed when the dial shows it, and what the dial shows when it is the true speed.',
+  {
+    speed: ref(Speed, 'The speed.'),
+    trueWhenIndicated: ref(Speed, 'True speed when the dial shows it.'),
+    indicatedWhenTrue: ref(Speed, 'What the dial shows when it is the true speed.'),
+    withinReadings: Type.Boolean({
       description:
-        'Corrections both ways at one speed, with the uncertainty of one reading: the true speed when the dial shows it, and what the dial shows when it is the true speed.',
-    },
-  ),
+        'Whether the speed lies between the lowest and highest reading; outside, the line is only prolonged.',
+    }),
+  },
 )
 
 const HeadFinding = Type.Object(
@@ -206,66 +188,60 @@ const HeadFinding = Type.Object(
   { additionalProperties: false, description: 'A finding on head or ratio.' },
 )
 
-const NextSetting = named(
+const NextSetting = shape(
   'NextSetting',
-  Type.Object(
-    {
-      basis: choice(['speed', 'distance'], {
-        description:
-          'The error that it corrects: where the head itself is wrong, that of the odometer alone; where it is right, that of the speed or of the odometer, whichever is known better.',
-      }),
-      constant: Type.Optional(
-        ref(
-          PerDistance,
-          'Constant to set for a true reading apart from the offset; absent where a scaler is set.',
-        ),
-      ),
-      ratio: Type.Optional(
-        ref(
-          Ratio,
-          'Scaler ratio to set for a true reading apart from the offset; absent where a constant is set.',
-        ),
-      ),
-      noUnderReadingConstant: Type.Optional(
-        ref(
-          PerDistance,
-          'Constant at which under-reading has a probability of at most 5 % at every round speed of the dial from 20 km/h up, with the present offset.',
-        ),
-      ),
-      noUnderReadingRatio: Type.Optional(
-        plainOut(
-          'Scaler ratio at which under-reading has a probability of at most 5 % at every round speed of the dial from 20 km/h up, with the offset that it has.',
-        ),
-      ),
-      noUnderReadingErrorPercent: Type.Optional(
-        plainOut('By how much the dial over-reads then, at the speed where that is largest [%].'),
-      ),
-      settings: Type.Optional(
-        Type.Array(
-          Type.Object(
-            {
-              multiply: count({ minimum: 1, maximum: 1_000_000_000, description: 'Pulses out.' }),
-              divide: count({ minimum: 1, maximum: 1_000_000_000, description: 'Pulses in.' }),
-              errorPercent: plainOut(
-                'By how much the dial, or its odometer where that is the basis, over-reads then [%], at the round speed from 20 km/h up where it is farthest from true; below zero it under-reads.',
-              ),
-            },
-            { additionalProperties: false, description: 'Whole numbers for the scaler.' },
-          ),
-          {
-            maxItems: 12,
-            description:
-              'Nearest first; but for the nearest, none over-reads by more than 4 %, or under-reads by more than the uncertainty of the ratio or 4 %.',
-          },
-        ),
-      ),
-    },
-    {
-      additionalProperties: false,
+  'The number to set next: the constant or ratio for a true reading apart from the offset, and the one with which the speedometer hardly ever under-reads. The latter refers to the speed, whatever the basis; it is absent if the readings are too uncertain.',
+  {
+    basis: choice(['speed', 'distance'], {
       description:
-        'The number to set next: the constant or ratio for a true reading apart from the offset, and the one with which the speedometer hardly ever under-reads. The latter refers to the speed, whatever the basis; it is absent if the readings are too uncertain.',
-    },
-  ),
+        'The error that it corrects: where the head itself is wrong, that of the odometer alone; where it is right, that of the speed or of the odometer, whichever is known better.',
+    }),
+    constant: Type.Optional(
+      ref(
+        PerDistance,
+        'Constant to set for a true reading apart from the offset; absent where a scaler is set.',
+      ),
+    ),
+    ratio: Type.Optional(
+      ref(
+        Ratio,
+        'Scaler ratio to set for a true reading apart from the offset; absent where a constant is set.',
+      ),
+    ),
+    noUnderReadingConstant: Type.Optional(
+      ref(
+        PerDistance,
+        'Constant at which under-reading has a probability of at most 5 % at every round speed of the dial from 20 km/h up, with the present offset.',
+      ),
+    ),
+    noUnderReadingRatio: Type.Optional(
+      plainOut(
+        'Scaler ratio at which under-reading has a probability of at most 5 % at every round speed of the dial from 20 km/h up, with the offset that it has.',
+      ),
+    ),
+    noUnderReadingErrorPercent: Type.Optional(
+      plainOut('By how much the dial over-reads then, at the speed where that is largest [%].'),
+    ),
+    settings: Type.Optional(
+      Type.Array(
+        Type.Object(
+          {
+            multiply: count({ minimum: 1, maximum: 1_000_000_000, description: 'Pulses out.' }),
+            divide: count({ minimum: 1, maximum: 1_000_000_000, description: 'Pulses in.' }),
+            errorPercent: plainOut(
+              'By how much the dial, or its odometer where that is the basis, over-reads then [%], at the round speed from 20 km/h up where it is farthest from true; below zero it under-reads.',
+            ),
+          },
+          { additionalProperties: false, description: 'Whole numbers for the scaler.' },
+        ),
+        {
+          maxItems: 12,
+          description:
+            'Nearest first; but for the nearest, none over-reads by more than 4 %, or under-reads by more than the uncertainty of the ratio or 4 %.',
+        },
+      ),
+    ),
+  },
 )
 
 export const GaugeCalibrationAnswer = calculationAnswer('GaugeCalibrationAnswer', 'Calibration of a dial.', {
@@ -281,17 +257,17 @@ export const GaugeCalibrationAnswer = calculationAnswer('GaugeCalibrationAnswer'
   scatterExceedsUncertainty: Type.Boolean({
     description: 'The readings scatter more than their uncertainties allow (chi square, 5 %).',
   }),
-  residuals: Type.Array(ref(Residual), { maxItems: 500, description: 'One for each reading.' }),
+  residuals: listOf(Residual, 500, 'One for each reading.'),
   outliers: Type.Array(index('Reading, from 0.'), {
     maxItems: 500,
     description: 'Readings that are outliers. The fit includes them; robust is hardly affected by them.',
   }),
-  correctionAt: Type.Array(ref(Correction), { maxItems: 200, description: 'One for each speed.' }),
-  verdicts: Type.Array(ref(Verdict), {
-    maxItems: 20,
-    description:
-      'One verdict for each rule that limits speed, over all its speeds: from the lowest that it names, else 10 km/h, to the top speed, else the last mark, else 120 km/h.',
-  }),
+  correctionAt: listOf(Correction, 200, 'One for each speed.'),
+  verdicts: listOf(
+    Verdict,
+    20,
+    'One verdict for each rule that limits speed, over all its speeds: from the lowest that it names, else 10 km/h, to the top speed, else the last mark, else 120 km/h.',
+  ),
   diagnosis: Type.Object(
     {
       fault: choice(['none', 'ratio', 'head', 'ratio-and-head', 'not-distinguishable'], {
@@ -308,15 +284,16 @@ export const GaugeCalibrationAnswer = calculationAnswer('GaugeCalibrationAnswer'
     },
     { additionalProperties: false, description: 'Whether the ratio or the head is at fault.' },
   ),
-  budget: Type.Array(ref(BudgetLine), {
-    maxItems: 10,
-    description: 'What the uncertainty of trueWhenIndicated comes from, at the highest reading.',
-  }),
-  series: Type.Array(ref(Series), {
-    maxItems: 5,
-    description:
-      'Lines for a plot: error of the readings, and of the line with its uncertainty, against true speed.',
-  }),
+  budget: listOf(
+    BudgetLine,
+    10,
+    'What the uncertainty of trueWhenIndicated comes from, at the highest reading.',
+  ),
+  series: listOf(
+    Series,
+    5,
+    'Lines for a plot: error of the readings, and of the line with its uncertainty, against true speed.',
+  ),
   suggested: Type.Optional(ref(NextSetting, 'The number to set next; absent without current.')),
   robust: Type.Optional(
     Type.Object(

@@ -13,32 +13,23 @@ import {
   SpeedDifferenceIn,
   SpeedIn,
 } from './measures.js'
-import { named, ref } from './named-shapes.js'
+import { listOf, named, ref, shape } from './named-shapes.js'
 import { choice, plain, plainOut } from './plain-values.js'
 import { Tire } from './tires.js'
 
-const Bound = named(
-  'Bound',
-  Type.Object(
-    {
-      percent: plain({
-        minimum: -100,
-        maximum: 100,
-        description: 'Part that grows with the true speed [% of true].',
-      }),
-      kmh: Type.Number({
-        minimum: -100,
-        maximum: 100,
-        description: 'Constant part [km/h].',
-        'x-unit': 'km/h',
-      }),
-    },
-    {
-      additionalProperties: false,
-      description: 'A bound on indicated minus true: percent of true plus a constant.',
-    },
-  ),
-)
+const Bound = shape('Bound', 'A bound on indicated minus true: percent of true plus a constant.', {
+  percent: plain({
+    minimum: -100,
+    maximum: 100,
+    description: 'Part that grows with the true speed [% of true].',
+  }),
+  kmh: Type.Number({
+    minimum: -100,
+    maximum: 100,
+    description: 'Constant part [km/h].',
+    'x-unit': 'km/h',
+  }),
+})
 
 export const RuleIdShape = named(
   'RuleId',
@@ -78,82 +69,61 @@ export const VerdictResult = choice(['conforms', 'does-not-conform', 'not-proven
   description: 'conforms: probability at least 0.95; does-not-conform: at most 0.05; else not proven.',
 })
 
-export const Verdict = named(
+export const Verdict = shape(
   'Verdict',
-  Type.Object(
-    {
-      rule: Type.String({ description: 'Id of the rule, or custom.' }),
-      result: VerdictResult,
-      probability: plainOut('Probability of conformity [0..1].'),
-      limits: Type.Object(
+  'Whether a rule is met: the worse of the verdicts on speed and odometer. at is the true speed that the verdict is for, the worst one if the whole range of the rule was judged, and limits are the readings allowed there. Both are absent if the odometer decides.',
+  {
+    rule: Type.String({ description: 'Id of the rule, or custom.' }),
+    result: VerdictResult,
+    probability: plainOut('Probability of conformity [0..1].'),
+    limits: Type.Object(
+      {
+        lower: Type.Optional(
+          ref(Speed, 'Lowest speed that the dial may show there; absent: no lower limit.'),
+        ),
+        upper: Type.Optional(
+          ref(Speed, 'Highest speed that the dial may show there; absent: no upper limit.'),
+        ),
+      },
+      {
+        additionalProperties: false,
+        description: 'Readings allowed at that true speed; absent if the odometer decides.',
+      },
+    ),
+    at: Type.Optional(
+      ref(
+        Speed,
+        'True speed that result and limits are for, the worst one if a range was judged; absent if the odometer decides.',
+      ),
+    ),
+    distance: Type.Optional(
+      Type.Object(
         {
-          lower: Type.Optional(
-            ref(Speed, 'Lowest speed that the dial may show there; absent: no lower limit.'),
-          ),
-          upper: Type.Optional(
-            ref(Speed, 'Highest speed that the dial may show there; absent: no upper limit.'),
-          ),
+          result: VerdictResult,
+          probability: plainOut('Probability of conformity [0..1].'),
+          limitPercent: plainOut('Maximum error of the odometer, either way [%].'),
         },
         {
           additionalProperties: false,
-          description: 'Readings allowed at that true speed; absent if the odometer decides.',
+          description:
+            'Verdict on the odometer; absent if the rule does not limit it or its error is not known.',
         },
       ),
-      at: Type.Optional(
-        ref(
-          Speed,
-          'True speed that result and limits are for, the worst one if a range was judged; absent if the odometer decides.',
-        ),
-      ),
-      distance: Type.Optional(
-        Type.Object(
-          {
-            result: VerdictResult,
-            probability: plainOut('Probability of conformity [0..1].'),
-            limitPercent: plainOut('Maximum error of the odometer, either way [%].'),
-          },
-          {
-            additionalProperties: false,
-            description:
-              'Verdict on the odometer; absent if the rule does not limit it or its error is not known.',
-          },
-        ),
-      ),
-    },
-    {
-      additionalProperties: false,
-      description:
-        'Whether a rule is met: the worse of the verdicts on speed and odometer. at is the true speed that the verdict is for, the worst one if the whole range of the rule was judged, and limits are the readings allowed there. Both are absent if the odometer decides.',
-    },
-  ),
+    ),
+  },
 )
 
-export const SpeedTableRow = named(
-  'SpeedTableRow',
-  Type.Object(
-    {
-      true: ref(Speed, 'The true speed.'),
-      indicated: Type.Optional(ref(Speed, 'Speed that the dial shows; absent without a head.')),
-      error: Type.Optional(
-        ref(Speed, 'Indicated less true speed: positive over-reads. Absent without a head.'),
-      ),
-      errorPercent: Type.Optional(plainOut('Indicated minus true, of true [%].')),
-      rpm: Type.Optional(
-        ref(RotationalSpeed, 'Rotational speed of the shaft into the head; absent where pulses reach it.'),
-      ),
-      frequency: Type.Optional(
-        ref(Frequency, 'Pulse frequency into the head; absent where a shaft drives it.'),
-      ),
-      verdicts: Type.Optional(
-        Type.Array(ref(Verdict), {
-          maxItems: 20,
-          description: 'One verdict for each rule that holds at this speed.',
-        }),
-      ),
-    },
-    { additionalProperties: false, description: 'The reading at one true speed.' },
+export const SpeedTableRow = shape('SpeedTableRow', 'The reading at one true speed.', {
+  true: ref(Speed, 'The true speed.'),
+  indicated: Type.Optional(ref(Speed, 'Speed that the dial shows; absent without a head.')),
+  error: Type.Optional(ref(Speed, 'Indicated less true speed: positive over-reads. Absent without a head.')),
+  errorPercent: Type.Optional(plainOut('Indicated minus true, of true [%].')),
+  rpm: Type.Optional(
+    ref(RotationalSpeed, 'Rotational speed of the shaft into the head; absent where pulses reach it.'),
   ),
-)
+  frequency: Type.Optional(ref(Frequency, 'Pulse frequency into the head; absent where a shaft drives it.')),
+  verdicts: Type.Optional(listOf(Verdict, 20, 'One verdict for each rule that holds at this speed.')),
+})
 
 const RuleRow = Type.Object(
   {
@@ -161,7 +131,7 @@ const RuleRow = Type.Object(
     title: Type.String({ description: 'The rule.' }),
     jurisdiction: Type.String({ description: 'Country or region where it is in force.' }),
     applies: Type.String({ description: 'To which vehicles, and in which range.' }),
-    speeds: Type.Array(ref(Speed), { maxItems: 10, description: 'Nominal test speeds; empty: none named.' }),
+    speeds: listOf(Speed, 10, 'Nominal test speeds; empty: none named.'),
     speedsAre: choice(['true', 'indicated'], {
       description: 'Whether the test speeds are true or indicated.',
     }),
@@ -199,20 +169,14 @@ const RuleRow = Type.Object(
   },
 )
 
-export const RuleList = named(
-  'RuleList',
-  Type.Object(
-    {
-      rules: Type.Array(RuleRow, { maxItems: 100, description: 'Every rule of the table.' }),
-      caution: Type.String({ description: 'Limits of the table: it is not legal advice.' }),
-    },
-    { additionalProperties: false, description: 'The rule table: a help, not legal advice.' },
-  ),
-)
+export const RuleList = shape('RuleList', 'The rule table: a help, not legal advice.', {
+  rules: Type.Array(RuleRow, { maxItems: 100, description: 'Every rule of the table.' }),
+  caution: Type.String({ description: 'Limits of the table: it is not legal advice.' }),
+})
 
 export type RuleShape = Static<typeof RuleIn>
 
-const RULE_LIST = Type.Optional(Type.Array(ref(RuleIn), { maxItems: 20, description: 'Rules to judge by.' }))
+const RULE_LIST = Type.Optional(listOf(RuleIn, 20, 'Rules to judge by.'))
 const SPEED_LIST = Type.Array(ref(SpeedIn, undefined, 'speed'), {
   minItems: 1,
   maxItems: 200,
@@ -220,51 +184,46 @@ const SPEED_LIST = Type.Array(ref(SpeedIn, undefined, 'speed'), {
 })
 
 /** The part of a head that bears on its error alone. */
-const DialErrors = named(
+const DialErrors = shape(
   'DialErrors',
-  Type.Object(
-    {
-      dialMax: Type.Optional(
-        ref(
-          SetSpeedIn,
-          'Highest mark of the dial; needed by rules that go by it, and the end of the speeds that are judged. Left out: 120 km/h ends them.',
-        ),
+  'The head: only its own error and its last mark bear on this answer.',
+  {
+    dialMax: Type.Optional(
+      ref(
+        SetSpeedIn,
+        'Highest mark of the dial; needed by rules that go by it, and the end of the speeds that are judged. Left out: 120 km/h ends them.',
       ),
-      offset: Type.Optional(
-        ref(
-          SpeedDifferenceIn,
-          'Constant error of the head, indicated less true, at every speed above rest; left out: none.',
-          'head: offset',
-        ),
+    ),
+    offset: Type.Optional(
+      ref(
+        SpeedDifferenceIn,
+        'Constant error of the head, indicated less true, at every speed above rest; left out: none.',
+        'head: offset',
       ),
-      scalePercent: Type.Optional(
-        plain({ minimum: -50, maximum: 100, description: "The head's own error of scale [%]." }),
+    ),
+    scalePercent: Type.Optional(
+      plain({ minimum: -50, maximum: 100, description: "The head's own error of scale [%]." }),
+    ),
+    scalePercentPlusMinus: Type.Optional(
+      plain({
+        minimum: 0,
+        maximum: 50,
+        description: 'Uncertainty of scalePercent, 95 % [percentage points].',
+      }),
+    ),
+    correlation: Type.Optional(CorrelationIn),
+    input: Type.Optional(
+      choice(['turns', 'pulses'], { description: 'Signal that drives the head; not used here.' }),
+    ),
+    constant: Type.Optional(
+      ref(
+        PerDistanceIn,
+        'Turns or pulses per distance at which the head reads true; not used here.',
+        'head: constant',
       ),
-      scalePercentPlusMinus: Type.Optional(
-        plain({
-          minimum: 0,
-          maximum: 50,
-          description: 'Uncertainty of scalePercent, 95 % [percentage points].',
-        }),
-      ),
-      correlation: Type.Optional(CorrelationIn),
-      input: Type.Optional(
-        choice(['turns', 'pulses'], { description: 'Signal that drives the head; not used here.' }),
-      ),
-      constant: Type.Optional(
-        ref(
-          PerDistanceIn,
-          'Turns or pulses per distance at which the head reads true; not used here.',
-          'head: constant',
-        ),
-      ),
-      unit: Type.Optional(choice(['mph', 'kmh'], { description: 'Unit of its dial; not used here.' })),
-    },
-    {
-      additionalProperties: false,
-      description: 'The head: only its own error and its last mark bear on this answer.',
-    },
-  ),
+    ),
+    unit: Type.Optional(choice(['mph', 'kmh'], { description: 'Unit of its dial; not used here.' })),
+  },
 )
 
 const errorRequest = <T extends TProperties>(title: string, fields: T) =>
@@ -326,19 +285,13 @@ export const GaugeErrorAnswer = calculationAnswer(
       Ratio,
       'Indicated over true speed, apart from the offset of the head: above 1 it over-reads.',
     ),
-    table: Type.Array(ref(SpeedTableRow), { maxItems: 200, description: 'One row per speed.' }),
-    verdicts: Type.Array(ref(Verdict), {
-      maxItems: 20,
-      description:
-        'One verdict for each rule over all its speeds, whichever were asked about: from the lowest that it names, else 10 km/h, to the last mark, else 120 km/h. Rules of the odometer are judged where the tire was changed.',
-    }),
-    series: Type.Array(ref(Series), {
-      maxItems: 10,
-      description: 'Lines for a plot: error against true speed, and its uncertainty.',
-    }),
-    budget: Type.Array(ref(BudgetLine), {
-      maxItems: 50,
-      description: 'What the uncertainty of indicatedPerTrue comes from.',
-    }),
+    table: listOf(SpeedTableRow, 200, 'One row per speed.'),
+    verdicts: listOf(
+      Verdict,
+      20,
+      'One verdict for each rule over all its speeds, whichever were asked about: from the lowest that it names, else 10 km/h, to the last mark, else 120 km/h. Rules of the odometer are judged where the tire was changed.',
+    ),
+    series: listOf(Series, 10, 'Lines for a plot: error against true speed, and its uncertainty.'),
+    budget: listOf(BudgetLine, 50, 'What the uncertainty of indicatedPerTrue comes from.'),
   },
 )

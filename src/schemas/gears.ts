@@ -1,7 +1,7 @@
 import { type Static, Type } from '@sinclair/typebox'
 import { calculationAnswer } from './answers.js'
 import { Ratio } from './measures.js'
-import { named, ref } from './named-shapes.js'
+import { listOf, named, ref, shape } from './named-shapes.js'
 import { count, plain, plainOut } from './plain-values.js'
 
 const ratioValue = plain({
@@ -125,82 +125,63 @@ export const TrainsRequest = named(
   ),
 )
 
-const MeshOut = named(
-  'Mesh',
-  Type.Object(
-    {
-      driving: Type.Integer({ description: 'Teeth of the driving wheel.', 'x-dimensionless': true }),
-      driven: Type.Integer({ description: 'Teeth of the driven wheel.', 'x-dimensionless': true }),
-      ratio: plainOut('Turns of the driven wheel per turn of the driving one.'),
-      hunting: Type.Boolean({
-        description:
-          'The counts are prime to each other: every tooth meets every tooth before one pair repeats.',
-      }),
-      repeatTurns: Type.Integer({
-        description: 'Turns of the driving wheel until the same two teeth meet again.',
-        'x-dimensionless': true,
-      }),
-    },
-    { additionalProperties: false, description: 'Two wheels in mesh.' },
-  ),
-)
+const MeshOut = shape('Mesh', 'Two wheels in mesh.', {
+  driving: Type.Integer({ description: 'Teeth of the driving wheel.', 'x-dimensionless': true }),
+  driven: Type.Integer({ description: 'Teeth of the driven wheel.', 'x-dimensionless': true }),
+  ratio: plainOut('Turns of the driven wheel per turn of the driving one.'),
+  hunting: Type.Boolean({
+    description: 'The counts are prime to each other: every tooth meets every tooth before one pair repeats.',
+  }),
+  repeatTurns: Type.Integer({
+    description: 'Turns of the driving wheel until the same two teeth meet again.',
+    'x-dimensionless': true,
+  }),
+})
 
 const errorPercent = plainOut('Ratio over the ratio of the request, minus one [%]; 0 only when exact.')
 const numerator = Type.Integer({ description: 'Numerator, in lowest terms.', 'x-dimensionless': true })
 const denominator = Type.Integer({ description: 'Denominator, in lowest terms.', 'x-dimensionless': true })
 const stages = Type.Integer({ description: 'Number of stages.', 'x-dimensionless': true })
 
-export const Train = named(
-  'Train',
-  Type.Object(
-    {
-      stages,
-      teeth: Type.Array(ref(MeshOut), { maxItems: 3, description: 'Its stages, first to last.' }),
-      ratio: plainOut('Turns of the last wheel per turn of the first.'),
-      numerator,
-      denominator,
-      errorPercent,
-      exact: Type.Boolean({ description: 'Whether the ratio is exactly the one of the request.' }),
-      reverses: Type.Boolean({
-        description: 'Last wheel turns against the first, with outside teeth on parallel shafts.',
-      }),
-      withinUncertainty: Type.Optional(
-        Type.Boolean({
-          description: 'Whether the error is at most the uncertainty of the ratio in the request.',
-        }),
-      ),
-    },
-    { additionalProperties: false, description: 'A gear train.' },
+export const Train = shape('Train', 'A gear train.', {
+  stages,
+  teeth: listOf(MeshOut, 3, 'Its stages, first to last.'),
+  ratio: plainOut('Turns of the last wheel per turn of the first.'),
+  numerator,
+  denominator,
+  errorPercent,
+  exact: Type.Boolean({ description: 'Whether the ratio is exactly the one of the request.' }),
+  reverses: Type.Boolean({
+    description: 'Last wheel turns against the first, with outside teeth on parallel shafts.',
+  }),
+  withinUncertainty: Type.Optional(
+    Type.Boolean({
+      description: 'Whether the error is at most the uncertainty of the ratio in the request.',
+    }),
   ),
-)
+})
 
-export const Convergent = named(
-  'Convergent',
-  Type.Object(
-    {
-      partialQuotient: plainOut('Term of the continued fraction.'),
-      numerator,
-      denominator,
-      errorPercent,
-      stages: Type.Optional(
-        Type.Integer({
-          description: 'Fewest stages in which the wheels give it; absent when they cannot.',
-          'x-dimensionless': true,
-        }),
-      ),
-    },
-    { additionalProperties: false, description: 'A convergent of the continued fraction.' },
+export const Convergent = shape('Convergent', 'A convergent of the continued fraction.', {
+  partialQuotient: plainOut('Term of the continued fraction.'),
+  numerator,
+  denominator,
+  errorPercent,
+  stages: Type.Optional(
+    Type.Integer({
+      description: 'Fewest stages in which the wheels give it; absent when they cannot.',
+      'x-dimensionless': true,
+    }),
   ),
-)
+})
 
 export const TrainsAnswer = calculationAnswer('TrainsAnswer', 'Best trains for a ratio, best first.', {
   ratio: ref(Ratio, 'The ratio of the request, with its uncertainty.'),
   exactRatio: Type.String({ description: 'The ratio as the fraction that was searched for.' }),
-  trains: Type.Array(ref(Train), {
-    maxItems: 100,
-    description:
-      'Best first, each of another ratio; of one ratio the train with the fewest stages, and of the 50 smallest products that give it the one with most hunting pairs.',
-  }),
+  trains: listOf(
+    Train,
+    100,
+    'Best first, each of another ratio; of one ratio the train with the fewest stages, and of the 50 smallest products that give it the one with most hunting pairs.',
+  ),
   bestByStages: Type.Array(
     Type.Object(
       { stages, errorPercent },
@@ -208,10 +189,11 @@ export const TrainsAnswer = calculationAnswer('TrainsAnswer', 'Best trains for a
     ),
     { maxItems: 3, description: 'What each further stage gains.' },
   ),
-  convergents: Type.Array(ref(Convergent), {
-    maxItems: 60,
-    description: 'Convergents of the continued fraction of the ratio, terms up to 1e9, coarsest first.',
-  }),
+  convergents: listOf(
+    Convergent,
+    60,
+    'Convergents of the continued fraction of the ratio, terms up to 1e9, coarsest first.',
+  ),
   searched: plainOut(
     'Pairs of a product of driving and one of driven wheels: none of them is nearer than the trains shown.',
   ),

@@ -2,7 +2,7 @@ import { type Static, Type } from '@sinclair/typebox'
 import { calculationAnswer, Series } from './answers.js'
 import { Filter } from './filters.js'
 import { PerDistanceIn, SetTimeIn, Time } from './measures.js'
-import { named, ref } from './named-shapes.js'
+import { listOf, named, ref } from './named-shapes.js'
 import { choice, count, plain, plainOut } from './plain-values.js'
 import { eventCount, pulsesPerTurn } from './pulse-counts.js'
 import { lineText } from './texts.js'
@@ -246,10 +246,11 @@ export const LogAnalysisAnswer = calculationAnswer(
       },
       { additionalProperties: false, description: 'Jitter that remains.' },
     ),
-    series: Type.Array(ref(Series), {
-      maxItems: 1,
-      description: 'speed [km/h], or frequency [Hz] where pulses per distance was not given, over time [s].',
-    }),
+    series: listOf(
+      Series,
+      1,
+      'speed [km/h], or frequency [Hz] where pulses per distance was not given, over time [s].',
+    ),
     recommended: Type.Optional(
       Type.Object(
         {

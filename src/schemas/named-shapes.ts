@@ -1,4 +1,4 @@
-import { type Static, type TSchema, type TUnsafe, Type } from '@sinclair/typebox'
+import { type Static, type TProperties, type TSchema, type TUnsafe, Type } from '@sinclair/typebox'
 
 const INPUT = Symbol('input')
 
@@ -28,6 +28,14 @@ export function named<T extends TSchema>(id: string, schema: T): T {
   NAMED.set(addressOf(id), shape)
   return shape
 }
+
+/** Registers an object that has the given fields and no other. */
+export const shape = <T extends TProperties>(id: string, description: string, fields: T) =>
+  named(id, Type.Object(fields, { additionalProperties: false, description }))
+
+/** A list of a named shape. */
+export const listOf = <T extends TSchema>(item: T, maxItems: number, description: string) =>
+  Type.Array(ref(item), { maxItems, description })
 
 /** Every named shape that was registered so far, by name: their order in the contract does not follow the imports. */
 export const namedShapes = (): readonly NamedShape[] =>

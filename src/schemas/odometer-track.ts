@@ -2,7 +2,7 @@ import { type Static, Type } from '@sinclair/typebox'
 import { BudgetLine, calculationAnswer } from './answers.js'
 import { measureIn } from './measure-shapes.js'
 import { Distance, DistanceIn, Length, PerDistance, Ratio, Time } from './measures.js'
-import { named, ref } from './named-shapes.js'
+import { listOf, named, ref, shape } from './named-shapes.js'
 import { count, plain, plainOut } from './plain-values.js'
 import { form } from './texts.js'
 
@@ -22,32 +22,26 @@ export const AccuracyIn = measureIn('AccuracyIn', 'distance', {
 const degrees = (limit: number, description: string) =>
   Type.Number({ minimum: -limit, maximum: limit, description, 'x-unit': 'deg' })
 
-const TrackPoint = named(
-  'TrackPoint',
-  Type.Object(
-    {
-      lat: degrees(90, 'Latitude, WGS 84, north positive [degrees].'),
-      lon: degrees(180, 'Longitude, WGS 84, east positive [degrees].'),
-      time: Type.Optional(
-        Type.String({
-          maxLength: 40,
-          pattern: form(
-            '^\\d{4}-\\d{2}-\\d{2}T\\d{2}:\\d{2}:\\d{2}(\\.\\d{1,9})?Z$',
-            'a moment in UTC, as 2026-05-01T12:00:00Z',
-          ),
-          description: 'Moment, universal time.',
-          examples: ['2026-05-01T12:00:00Z'],
-        }),
+const TrackPoint = shape('TrackPoint', 'A recorded position.', {
+  lat: degrees(90, 'Latitude, WGS 84, north positive [degrees].'),
+  lon: degrees(180, 'Longitude, WGS 84, east positive [degrees].'),
+  time: Type.Optional(
+    Type.String({
+      maxLength: 40,
+      pattern: form(
+        '^\\d{4}-\\d{2}-\\d{2}T\\d{2}:\\d{2}:\\d{2}(\\.\\d{1,9})?Z$',
+        'a moment in UTC, as 2026-05-01T12:00:00Z',
       ),
-      afterBreak: Type.Optional(
-        Type.Boolean({
-          description: 'The recording broke off before this point: the way to it is not counted.',
-        }),
-      ),
-    },
-    { additionalProperties: false, description: 'A recorded position.' },
+      description: 'Moment, universal time.',
+      examples: ['2026-05-01T12:00:00Z'],
+    }),
   ),
-)
+  afterBreak: Type.Optional(
+    Type.Boolean({
+      description: 'The recording broke off before this point: the way to it is not counted.',
+    }),
+  ),
+})
 
 const pulses = count({ minimum: 1, maximum: 1e12, description: 'Pulses counted over the track.' })
 const turns = plain({ minimum: 0.1, maximum: 1e9, description: 'Turns counted over the track.' })
@@ -253,11 +247,11 @@ export const TrackAnswer = calculationAnswer(
       maxItems: 1000,
       description: 'Points discarded because no car gets there and back in the time; the first 1000 of them.',
     }),
-    budget: Type.Array(ref(BudgetLine), {
-      maxItems: 10,
-      description:
-        'What the uncertainty comes from, largest first: of the result of counted where there is one, else of length.',
-    }),
+    budget: listOf(
+      BudgetLine,
+      10,
+      'What the uncertainty comes from, largest first: of the result of counted where there is one, else of length.',
+    ),
     pulses: Type.Optional(ref(PerDistance, 'Pulses per distance; only when pulses were counted.')),
     turns: Type.Optional(ref(PerDistance, 'Turns per distance; only when turns were counted.')),
     odometerPerTrue: Type.Optional(

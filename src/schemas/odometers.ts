@@ -3,7 +3,7 @@ import { BudgetLine, calculationAnswer } from './answers.js'
 import { Head, Stage } from './drive-stages.js'
 import { RuleIn, VerdictResult } from './gauges.js'
 import { Distance, DistanceIn, Ratio } from './measures.js'
-import { named, ref } from './named-shapes.js'
+import { listOf, named, ref, shape } from './named-shapes.js'
 import { plainOut } from './plain-values.js'
 import { Tire } from './tires.js'
 
@@ -19,7 +19,7 @@ const odometerRequest = <T extends TProperties>(title: string, fields: T) =>
           'indicated distance',
         ),
       ),
-      rules: Type.Optional(Type.Array(ref(RuleIn), { maxItems: 20, description: 'Rules to judge by.' })),
+      rules: Type.Optional(listOf(RuleIn, 20, 'Rules to judge by.')),
     },
     { additionalProperties: false, title },
   )
@@ -32,7 +32,7 @@ export const OdometerErrorRequest = named(
         calibratedFor: ref(Tire, 'The tire with which the odometer reads true.'),
       }),
       odometerRequest('by the drive path', {
-        stages: Type.Array(ref(Stage), { maxItems: 20, description: 'Stages from wheel to dial.' }),
+        stages: listOf(Stage, 20, 'Stages from wheel to dial.'),
         head: ref(Head, 'The head that holds the odometer: its constant is that of the counter too.'),
       }),
     ],
@@ -57,31 +57,19 @@ export const OdometerErrorRequest = named(
   ),
 )
 
-export const DistanceVerdict = named(
-  'DistanceVerdict',
-  Type.Object(
-    {
-      rule: Type.String({ description: 'Id of the rule.' }),
-      result: VerdictResult,
-      probability: plainOut('Probability of conformity [0..1].'),
-      limitPercent: plainOut('Maximum error, either way [%].'),
-    },
-    { additionalProperties: false, description: 'A verdict on the odometer.' },
-  ),
-)
+export const DistanceVerdict = shape('DistanceVerdict', 'A verdict on the odometer.', {
+  rule: Type.String({ description: 'Id of the rule.' }),
+  result: VerdictResult,
+  probability: plainOut('Probability of conformity [0..1].'),
+  limitPercent: plainOut('Maximum error, either way [%].'),
+})
 
 export const OdometerErrorAnswer = calculationAnswer('OdometerErrorAnswer', 'Error of an odometer.', {
   errorPercent: plainOut('By how much the odometer over-reads [%].'),
   errorPlusMinusPercent: plainOut('Uncertainty of errorPercent, 95 % [percentage points].'),
   odometerPerTrue: ref(Ratio, 'Distance by the odometer over true distance: above 1 it over-reads.'),
-  verdicts: Type.Array(ref(DistanceVerdict), {
-    maxItems: 20,
-    description: 'One verdict for each rule that limits the odometer.',
-  }),
-  budget: Type.Array(ref(BudgetLine), {
-    maxItems: 50,
-    description: 'What the uncertainty comes from, largest first.',
-  }),
+  verdicts: listOf(DistanceVerdict, 20, 'One verdict for each rule that limits the odometer.'),
+  budget: listOf(BudgetLine, 50, 'What the uncertainty comes from, largest first.'),
   trueDistance: Type.Optional(
     ref(Distance, 'True distance behind the indicated one; absent without indicated.'),
   ),

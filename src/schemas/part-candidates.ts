@@ -1,7 +1,7 @@
 import { Type } from '@sinclair/typebox'
 import { calculationAnswer } from './answers.js'
 import { Length } from './measures.js'
-import { named, ref } from './named-shapes.js'
+import { listOf, ref, shape } from './named-shapes.js'
 import { toleranceField } from './part-interfaces.js'
 import { MAX_INTERFACES, PartKindChoice } from './parts.js'
 import { choice, count } from './plain-values.js'
@@ -25,19 +25,13 @@ export const CandidateQuery = Type.Object(
   { additionalProperties: false },
 )
 
-export const PartSummary = named(
-  'PartSummary',
-  Type.Object(
-    {
-      id: Id,
-      kind: PartKindChoice,
-      name: Type.String({ description: 'Name of the part.' }),
-      maker: Type.Optional(Type.String({ description: 'Who made it.' })),
-      number: Type.Optional(Type.String({ description: 'Part number.' })),
-    },
-    { additionalProperties: false, description: 'A part in brief.' },
-  ),
-)
+export const PartSummary = shape('PartSummary', 'A part in brief.', {
+  id: Id,
+  kind: PartKindChoice,
+  name: Type.String({ description: 'Name of the part.' }),
+  maker: Type.Optional(Type.String({ description: 'Who made it.' })),
+  number: Type.Optional(Type.String({ description: 'Part number.' })),
+})
 
 const DimensionName = choice(
   [
@@ -54,55 +48,49 @@ const DimensionName = choice(
   { description: 'The dimension.' },
 )
 
-export const InterfacePair = named(
+export const InterfacePair = shape(
   'InterfacePair',
-  Type.Object(
-    {
-      thisInterface: Type.Integer({
-        description: 'Place of the interface in the list of this part, from 0.',
-        'x-dimensionless': true,
-      }),
-      otherInterface: Type.Integer({
-        description: 'Place of the interface in the list of the candidate, from 0.',
-        'x-dimensionless': true,
-      }),
-      relation: choice(['mates', 'matches'], {
-        description:
-          'mates: one goes into the other. matches: alike, so the one may stand in the place of the other.',
-      }),
-      compared: Type.Array(
-        Type.Object(
-          {
-            dimension: DimensionName,
-            this: ref(Length, 'Dimension of this part.'),
-            other: ref(Length, 'Dimension of the candidate.'),
-            deviation: ref(Length, 'Clearance or interference where they mate, difference where they match.'),
-          },
-          {
-            additionalProperties: false,
-            description:
-              'deviation of mates: female less male, below zero is interference; of matches: the other less this; of a pitch: over 5 turns.',
-          },
-        ),
-        { maxItems: 10, description: 'Dimensions that were compared, and their deviations.' },
-      ),
-      notCompared: Type.Array(DimensionName, {
-        maxItems: 10,
-        description: 'Dimensions that only one of the two parts gives.',
-      }),
-      sharedBolts: Type.Optional(
-        count({ minimum: 2, maximum: 24, description: 'Bolts that both circles take.' }),
-      ),
-      largestBolt: Type.Optional(
-        ref(Length, 'Largest bolt that passes both circles of holes; absent unless both give boltHole.'),
-      ),
-    },
-    {
-      additionalProperties: false,
+  'An interface of this part and one of the candidate that mate or match within the tolerance.',
+  {
+    thisInterface: Type.Integer({
+      description: 'Place of the interface in the list of this part, from 0.',
+      'x-dimensionless': true,
+    }),
+    otherInterface: Type.Integer({
+      description: 'Place of the interface in the list of the candidate, from 0.',
+      'x-dimensionless': true,
+    }),
+    relation: choice(['mates', 'matches'], {
       description:
-        'An interface of this part and one of the candidate that mate or match within the tolerance.',
-    },
-  ),
+        'mates: one goes into the other. matches: alike, so the one may stand in the place of the other.',
+    }),
+    compared: Type.Array(
+      Type.Object(
+        {
+          dimension: DimensionName,
+          this: ref(Length, 'Dimension of this part.'),
+          other: ref(Length, 'Dimension of the candidate.'),
+          deviation: ref(Length, 'Clearance or interference where they mate, difference where they match.'),
+        },
+        {
+          additionalProperties: false,
+          description:
+            'deviation of mates: female less male, below zero is interference; of matches: the other less this; of a pitch: over 5 turns.',
+        },
+      ),
+      { maxItems: 10, description: 'Dimensions that were compared, and their deviations.' },
+    ),
+    notCompared: Type.Array(DimensionName, {
+      maxItems: 10,
+      description: 'Dimensions that only one of the two parts gives.',
+    }),
+    sharedBolts: Type.Optional(
+      count({ minimum: 2, maximum: 24, description: 'Bolts that both circles take.' }),
+    ),
+    largestBolt: Type.Optional(
+      ref(Length, 'Largest bolt that passes both circles of holes; absent unless both give boltHole.'),
+    ),
+  },
 )
 
 export const CandidateAnswer = calculationAnswer(
@@ -115,11 +103,11 @@ export const CandidateAnswer = calculationAnswer(
         {
           part: ref(PartSummary, 'The candidate.'),
           standing: choice(['candidate-not-proven'], { description: 'Dimensions alone prove no fit.' }),
-          interfacePairs: Type.Array(ref(InterfacePair), {
-            maxItems: MAX_INTERFACES,
-            description:
-              'For each interface of this part that mates with or matches one of the candidate: the closest pair.',
-          }),
+          interfacePairs: listOf(
+            InterfacePair,
+            MAX_INTERFACES,
+            'For each interface of this part that mates with or matches one of the candidate: the closest pair.',
+          ),
           worstDeviation: ref(Length, 'Largest deviation of any dimension compared.'),
         },
         { additionalProperties: false },

@@ -1,6 +1,6 @@
 import { type Static, Type } from '@sinclair/typebox'
 import { PerDistanceIn } from './measures.js'
-import { named, ref } from './named-shapes.js'
+import { listOf, named, ref, shape } from './named-shapes.js'
 import { Interface, toleranceField } from './part-interfaces.js'
 import { choice, count, plain } from './plain-values.js'
 import { Id, Instant, Next, PAGE_QUERY, Version } from './stored.js'
@@ -33,10 +33,11 @@ const partFields = {
   name: lineText(200, 'Name of the part.', { examples: ['Driven gear, 21 teeth'] }),
   maker: Type.Optional(lineText(100, 'Who made it.')),
   number: Type.Optional(lineText(100, 'Part number, as on the part or in the list of its maker.')),
-  interfaces: Type.Array(ref(Interface), {
-    maxItems: MAX_INTERFACES,
-    description: 'Where it meets other parts; empty when nobody has measured it.',
-  }),
+  interfaces: listOf(
+    Interface,
+    MAX_INTERFACES,
+    'Where it meets other parts; empty when nobody has measured it.',
+  ),
   teeth: Type.Optional(count({ minimum: 1, maximum: 500, description: 'Teeth of a gear.' })),
   ratio: Type.Optional(
     plain({
@@ -112,27 +113,12 @@ export const shared = {
   recordedBy: Type.String({ description: 'Account that recorded it.' }),
 }
 
-export const SavedPart = named(
-  'SavedPart',
-  Type.Object(
-    { ...shared, ...partFields },
-    { additionalProperties: false, description: 'A stored part, as given.' },
-  ),
-)
+export const SavedPart = shape('SavedPart', 'A stored part, as given.', { ...shared, ...partFields })
 
-export const SavedPartList = named(
-  'SavedPartList',
-  Type.Object(
-    {
-      parts: Type.Array(ref(SavedPart), {
-        maxItems: 200,
-        description: 'In the order of recording; by circle diameter in a search by bolt circle.',
-      }),
-      next: Next,
-    },
-    { additionalProperties: false, description: 'A page of parts.' },
-  ),
-)
+export const SavedPartList = shape('SavedPartList', 'A page of parts.', {
+  parts: listOf(SavedPart, 200, 'In the order of recording; by circle diameter in a search by bolt circle.'),
+  next: Next,
+})
 
 const change = (field: string) =>
   Type.Optional(
@@ -183,25 +169,19 @@ export const PartListQuery = Type.Object(
 
 export const PartRevisionQuery = Type.Object(PAGE_QUERY, { additionalProperties: false })
 
-export const PartRevisionList = named(
-  'PartRevisionList',
-  Type.Object(
-    {
-      revisions: Type.Array(
-        Type.Object(
-          {
-            version: Version,
-            change: choice(['created', 'replaced', 'deleted'], { description: 'What was done.' }),
-            at: Instant('When'),
-            changedBy: Type.String({ description: 'Account that did it.' }),
-            part: Type.Optional(ref(PartInput, 'The part after this change; absent when it was deleted.')),
-          },
-          { additionalProperties: false },
-        ),
-        { maxItems: 200, description: 'Newest first; part is the part after the change.' },
-      ),
-      next: Next,
-    },
-    { additionalProperties: false, description: 'A page of the revisions of a part.' },
+export const PartRevisionList = shape('PartRevisionList', 'A page of the revisions of a part.', {
+  revisions: Type.Array(
+    Type.Object(
+      {
+        version: Version,
+        change: choice(['created', 'replaced', 'deleted'], { description: 'What was done.' }),
+        at: Instant('When'),
+        changedBy: Type.String({ description: 'Account that did it.' }),
+        part: Type.Optional(ref(PartInput, 'The part after this change; absent when it was deleted.')),
+      },
+      { additionalProperties: false },
+    ),
+    { maxItems: 200, description: 'Newest first; part is the part after the change.' },
   ),
-)
+  next: Next,
+})

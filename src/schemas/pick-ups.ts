@@ -13,7 +13,7 @@ import {
   Speed,
   Time,
 } from './measures.js'
-import { named, ref } from './named-shapes.js'
+import { listOf, named, ref } from './named-shapes.js'
 import { BendRadiusIn, closed, PickUpOption, ShortTimeIn, TrackWidthIn } from './pick-up-options.js'
 import { choice, plain, plainOut } from './plain-values.js'
 import { Tire } from './tires.js'
@@ -214,10 +214,7 @@ const PickUpResult = named(
       name: Type.String({ description: 'Name of the option.' }),
       lowestSpeed: ref(Speed, 'Lowest speed that is shown.'),
       timeToZero: ref(Time, 'Time from standstill until zero is shown.'),
-      table: Type.Array(ref(PickUpRow), {
-        maxItems: 20,
-        description: 'One row for each speed of the request.',
-      }),
+      table: listOf(PickUpRow, 20, 'One row for each speed of the request.'),
       bends: Type.Array(
         Type.Object(
           {
@@ -242,7 +239,7 @@ const PickUpResult = named(
         { ...closed, description: 'The odometer.' },
       ),
       assumptions,
-      risks: Type.Array(ref(Note), { maxItems: 10, description: 'What can go wrong.' }),
+      risks: listOf(Note, 10, 'What can go wrong.'),
       pulses: Type.Optional(ref(PerDistance, 'Pulses per distance; absent where there are no pulses.')),
       distancePerPulse: Type.Optional(
         ref(Length, 'Distance covered between two pulses; absent where there are no pulses.'),
@@ -268,10 +265,7 @@ export const PickUpComparisonAnswer = calculationAnswer(
   'PickUpComparisonAnswer',
   'Ways to pick up the speed, side by side.',
   {
-    options: Type.Array(ref(PickUpResult), {
-      maxItems: 12,
-      description: 'Results, in the order of the request.',
-    }),
+    options: listOf(PickUpResult, 12, 'Results, in the order of the request.'),
     leaders: Type.Array(
       Type.Object(
         {

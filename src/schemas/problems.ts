@@ -1,53 +1,41 @@
 import { type TProperties, Type } from '@sinclair/typebox'
-import { named, ref } from './named-shapes.js'
+import { listOf, ref, shape } from './named-shapes.js'
 import { choice } from './plain-values.js'
 
-export const FieldError = named(
-  'FieldError',
-  Type.Object(
-    {
-      in: choice(['body', 'query', 'path', 'header'], { description: 'Which part of the request.' }),
-      pointer: Type.String({
-        description:
-          'The field, as a JSON Pointer in a URI fragment: #/tire/size in a body, #/size in a query, #/if-match in the headers, #/2/kind for line 2 and column kind of a table.',
-      }),
-      code: Type.String({
-        description:
-          'What is wrong with it, for programs: for example missing, unknown-field, wrong-type, out-of-bounds, or the code of the problem.',
-      }),
-      detail: Type.String({ description: 'What is wrong and what to give instead.' }),
-      line: Type.Optional(
-        Type.Integer({
-          description: 'Line of the table, counted from 1; only for tables.',
-          'x-dimensionless': true,
-        }),
-      ),
-      column: Type.Optional(Type.String({ description: 'Column of the table; only for tables.' })),
-      value: Type.Optional(Type.String({ description: 'Content of that cell, shortened; only for tables.' })),
-    },
-    { additionalProperties: false, description: 'One fault of a request.' },
+export const FieldError = shape('FieldError', 'One fault of a request.', {
+  in: choice(['body', 'query', 'path', 'header'], { description: 'Which part of the request.' }),
+  pointer: Type.String({
+    description:
+      'The field, as a JSON Pointer in a URI fragment: #/tire/size in a body, #/size in a query, #/if-match in the headers, #/2/kind for line 2 and column kind of a table.',
+  }),
+  code: Type.String({
+    description:
+      'What is wrong with it, for programs: for example missing, unknown-field, wrong-type, out-of-bounds, or the code of the problem.',
+  }),
+  detail: Type.String({ description: 'What is wrong and what to give instead.' }),
+  line: Type.Optional(
+    Type.Integer({
+      description: 'Line of the table, counted from 1; only for tables.',
+      'x-dimensionless': true,
+    }),
   ),
-)
+  column: Type.Optional(Type.String({ description: 'Column of the table; only for tables.' })),
+  value: Type.Optional(Type.String({ description: 'Content of that cell, shortened; only for tables.' })),
+})
 
-export const Problem = named(
-  'Problem',
-  Type.Object(
-    {
-      type: Type.String({
-        description: 'URL of the description of this kind of problem, relative to the service.',
-      }),
-      title: Type.String({ description: 'The kind of problem, in words.' }),
-      status: Type.Integer({ description: 'HTTP status.', 'x-dimensionless': true }),
-      code: Type.String({ description: 'The kind of problem, for programs; last part of type.' }),
-      detail: Type.String({ description: 'What happened here and how to correct it.' }),
-      requestId: Type.String({
-        description: 'Id of the request, also in the log of the service: quote it when you report a fault.',
-      }),
-      errors: Type.Optional(Type.Array(ref(FieldError), { maxItems: 50, description: 'The faulty fields.' })),
-    },
-    { additionalProperties: false, description: 'Problem details (RFC 9457).' },
-  ),
-)
+export const Problem = shape('Problem', 'Problem details (RFC 9457).', {
+  type: Type.String({
+    description: 'URL of the description of this kind of problem, relative to the service.',
+  }),
+  title: Type.String({ description: 'The kind of problem, in words.' }),
+  status: Type.Integer({ description: 'HTTP status.', 'x-dimensionless': true }),
+  code: Type.String({ description: 'The kind of problem, for programs; last part of type.' }),
+  detail: Type.String({ description: 'What happened here and how to correct it.' }),
+  requestId: Type.String({
+    description: 'Id of the request, also in the log of the service: quote it when you report a fault.',
+  }),
+  errors: Type.Optional(listOf(FieldError, 50, 'The faulty fields.')),
+})
 
 /** The content of an error response. */
 const problemContent = { 'application/problem+json': { schema: ref(Problem) } }

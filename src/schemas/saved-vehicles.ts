@@ -1,35 +1,23 @@
 import { Type } from '@sinclair/typebox'
-import { named, ref } from './named-shapes.js'
+import { listOf, named, ref, shape } from './named-shapes.js'
 import { choice, count } from './plain-values.js'
 import { Id, IdInPath, Instant, Next, PAGE_QUERY, Version } from './stored.js'
 import { VehicleProfile } from './vehicles.js'
 
 const { reference, make, model } = VehicleProfile.properties
 
-export const SavedVehicle = named(
-  'SavedVehicle',
-  Type.Object(
-    {
-      id: Id,
-      version: Version,
-      createdAt: Instant('When it was created'),
-      changedAt: Instant('When this version was made'),
-      ...VehicleProfile.properties,
-    },
-    { additionalProperties: false, description: 'A stored vehicle: its profile as given.' },
-  ),
-)
+export const SavedVehicle = shape('SavedVehicle', 'A stored vehicle: its profile as given.', {
+  id: Id,
+  version: Version,
+  createdAt: Instant('When it was created'),
+  changedAt: Instant('When this version was made'),
+  ...VehicleProfile.properties,
+})
 
-export const SavedVehicleList = named(
-  'SavedVehicleList',
-  Type.Object(
-    {
-      vehicles: Type.Array(ref(SavedVehicle), { maxItems: 200, description: 'In the order of creation.' }),
-      next: Next,
-    },
-    { additionalProperties: false, description: 'A page of vehicles.' },
-  ),
-)
+export const SavedVehicleList = shape('SavedVehicleList', 'A page of vehicles.', {
+  vehicles: listOf(SavedVehicle, 200, 'In the order of creation.'),
+  next: Next,
+})
 
 const optional = (description: string) => Type.Optional(Type.Unsafe<unknown>({ description }))
 
@@ -86,32 +74,21 @@ const change = {
   ),
 }
 
-export const VehicleChangeList = named(
-  'VehicleChangeList',
-  Type.Object(
-    {
-      revisions: Type.Array(
-        Type.Object(change, { additionalProperties: false, description: 'A change of the vehicle.' }),
-        { maxItems: 200, description: 'Newest first.' },
-      ),
-      next: Next,
-    },
-    { additionalProperties: false, description: 'A page of the changes of a vehicle.' },
+export const VehicleChangeList = shape('VehicleChangeList', 'A page of the changes of a vehicle.', {
+  revisions: Type.Array(
+    Type.Object(change, { additionalProperties: false, description: 'A change of the vehicle.' }),
+    { maxItems: 200, description: 'Newest first.' },
   ),
-)
+  next: Next,
+})
 
-export const VehicleRevision = named(
+export const VehicleRevision = shape(
   'VehicleRevision',
-  Type.Object(
-    {
-      ...change,
-      vehicle: Type.Optional(ref(SavedVehicle, 'The vehicle after the change; absent when it was deleted.')),
-    },
-    {
-      additionalProperties: false,
-      description: 'A change, with the vehicle as it was after it; without vehicle if it was deleted.',
-    },
-  ),
+  'A change, with the vehicle as it was after it; without vehicle if it was deleted.',
+  {
+    ...change,
+    vehicle: Type.Optional(ref(SavedVehicle, 'The vehicle after the change; absent when it was deleted.')),
+  },
 )
 
 export const RevisionListQuery = Type.Object(PAGE_QUERY, { additionalProperties: false })

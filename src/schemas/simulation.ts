@@ -3,7 +3,7 @@ import { calculationAnswer, Series } from './answers.js'
 import { Filter } from './filters.js'
 import { measureIn } from './measure-shapes.js'
 import { SetPerDistanceIn, SetTimeIn, Speed, Time } from './measures.js'
-import { named, ref } from './named-shapes.js'
+import { listOf, named, ref } from './named-shapes.js'
 import { choice, count, plain } from './plain-values.js'
 import { eventCount, pulsesPerTurn } from './pulse-counts.js'
 
@@ -214,11 +214,11 @@ export const SimulationAnswer = calculationAnswer(
         'Mean error of the displayed speed at constant speed once settled; absent without such a stretch.',
       ),
     ),
-    series: Type.Array(ref(Series), {
-      maxItems: 2,
-      description:
-        'True and displayed speed [km/h] over time [s]; when there are more updates than points, the extremes are kept.',
-    }),
+    series: listOf(
+      Series,
+      2,
+      'True and displayed speed [km/h] over time [s]; when there are more updates than points, the extremes are kept.',
+    ),
   },
 )
 

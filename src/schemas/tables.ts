@@ -1,5 +1,5 @@
 import { type Static, Type } from '@sinclair/typebox'
-import { named, ref } from './named-shapes.js'
+import { listOf, ref, shape } from './named-shapes.js'
 import { choice, count } from './plain-values.js'
 import { problems } from './problems.js'
 import { LONG, SEARCH } from './rate-weights.js'
@@ -40,61 +40,46 @@ const ImportQuery = Type.Object(
   { additionalProperties: false },
 )
 
-export const CellProblem = named(
-  'CellProblem',
-  Type.Object(
-    {
-      line: Type.Integer({
-        description: 'Line on which the row begins; the first is 1.',
-        'x-dimensionless': true,
-      }),
-      column: Type.String({ description: 'Name of the column.' }),
-      value: Type.String({ description: 'Content of the cell, shortened; empty if the cell is empty.' }),
-      code: Type.String({ description: 'What is wrong, for programs.' }),
-      detail: Type.String({ description: 'What is wrong and what to give instead.' }),
-    },
-    { additionalProperties: false, description: 'What is wrong with one cell of a table.' },
-  ),
-)
+export const CellProblem = shape('CellProblem', 'What is wrong with one cell of a table.', {
+  line: Type.Integer({
+    description: 'Line on which the row begins; the first is 1.',
+    'x-dimensionless': true,
+  }),
+  column: Type.String({ description: 'Name of the column.' }),
+  value: Type.String({ description: 'Content of the cell, shortened; empty if the cell is empty.' }),
+  code: Type.String({ description: 'What is wrong, for programs.' }),
+  detail: Type.String({ description: 'What is wrong and what to give instead.' }),
+})
 
-const ImportAnswer = named(
-  'ImportAnswer',
-  Type.Object(
-    {
-      dryRun: Type.Boolean({
-        description: 'Whether this was a dry run: nothing was stored, and the counts say what would happen.',
-      }),
-      created: count({ minimum: 0, maximum: TABLE_ROWS, description: 'Rows stored as new items.' }),
-      replaced: count({ minimum: 0, maximum: TABLE_ROWS, description: 'Rows that replaced a stored item.' }),
-      unchanged: count({
-        minimum: 0,
-        maximum: TABLE_ROWS,
-        description: 'Rows equal to the stored item.',
-      }),
-      rows: Type.Array(
-        Type.Object(
-          {
-            line: Type.Integer({ description: 'Line on which the row begins.', 'x-dimensionless': true }),
-            outcome: choice(['created', 'replaced', 'unchanged'], {
-              description: 'What was done with the row.',
-            }),
-            id: Type.Optional(
-              Type.String({ description: 'Id of the stored item; absent for a new one in a dry run.' }),
-            ),
-          },
-          { additionalProperties: false },
+const ImportAnswer = shape('ImportAnswer', 'Result of an import.', {
+  dryRun: Type.Boolean({
+    description: 'Whether this was a dry run: nothing was stored, and the counts say what would happen.',
+  }),
+  created: count({ minimum: 0, maximum: TABLE_ROWS, description: 'Rows stored as new items.' }),
+  replaced: count({ minimum: 0, maximum: TABLE_ROWS, description: 'Rows that replaced a stored item.' }),
+  unchanged: count({
+    minimum: 0,
+    maximum: TABLE_ROWS,
+    description: 'Rows equal to the stored item.',
+  }),
+  rows: Type.Array(
+    Type.Object(
+      {
+        line: Type.Integer({ description: 'Line on which the row begins.', 'x-dimensionless': true }),
+        outcome: choice(['created', 'replaced', 'unchanged'], {
+          description: 'What was done with the row.',
+        }),
+        id: Type.Optional(
+          Type.String({ description: 'Id of the stored item; absent for a new one in a dry run.' }),
         ),
-        { maxItems: TABLE_ROWS, description: 'Valid rows, in order.' },
-      ),
-      problems: Type.Array(ref(CellProblem), {
-        maxItems: 200,
-        description: 'Faults of the invalid rows, by line; the first 200.',
-      }),
-      problemCount: Type.Integer({ description: 'Number of faults.', 'x-dimensionless': true }),
-    },
-    { additionalProperties: false, description: 'Result of an import.' },
+      },
+      { additionalProperties: false },
+    ),
+    { maxItems: TABLE_ROWS, description: 'Valid rows, in order.' },
   ),
-)
+  problems: listOf(CellProblem, 200, 'Faults of the invalid rows, by line; the first 200.'),
+  problemCount: Type.Integer({ description: 'Number of faults.', 'x-dimensionless': true }),
+})
 
 export type ImportAnswerShape = Static<typeof ImportAnswer>
 

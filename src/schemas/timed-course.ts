@@ -1,7 +1,7 @@
 import { Type } from '@sinclair/typebox'
 import { BudgetLine, calculationAnswer } from './answers.js'
 import { DistanceIn, Speed, SpeedIn, Time, TimeIn } from './measures.js'
-import { named, ref } from './named-shapes.js'
+import { listOf, named, ref } from './named-shapes.js'
 import { count, plainOut } from './plain-values.js'
 
 export const TimedCourseRequest = named(
@@ -70,10 +70,7 @@ export const TimedCourseAnswer = calculationAnswer(
       maxItems: 100,
       description: 'Times that are outliers. The mean includes them.',
     }),
-    budget: Type.Array(ref(BudgetLine), {
-      maxItems: 10,
-      description: 'What the uncertainty of the true speed comes from.',
-    }),
+    budget: listOf(BudgetLine, 10, 'What the uncertainty of the true speed comes from.'),
     reading: courseSpeed.reading,
     withoutOutliers: Type.Optional(
       Type.Object(courseSpeed, {

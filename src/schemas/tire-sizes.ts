@@ -1,7 +1,7 @@
 import { type Static, Type } from '@sinclair/typebox'
 import { measureIn } from './measure-shapes.js'
 import { TireLengthIn } from './measures.js'
-import { named, ref } from './named-shapes.js'
+import { listOf, named, ref, shape } from './named-shapes.js'
 import { shared } from './parts.js'
 import { choice } from './plain-values.js'
 import { Next, PAGE_QUERY } from './stored.js'
@@ -50,24 +50,15 @@ export const TireSizeInput = named(
   }),
 )
 
-export const SavedTireSize = named(
-  'SavedTireSize',
-  Type.Object(
-    { ...shared, ...rowFields },
-    { additionalProperties: false, description: 'A stored tire size, as given.' },
-  ),
-)
+export const SavedTireSize = shape('SavedTireSize', 'A stored tire size, as given.', {
+  ...shared,
+  ...rowFields,
+})
 
-export const SavedTireSizeList = named(
-  'SavedTireSizeList',
-  Type.Object(
-    {
-      tireSizes: Type.Array(ref(SavedTireSize), { maxItems: 200, description: 'In the order of recording.' }),
-      next: Next,
-    },
-    { additionalProperties: false, description: 'A page of tire sizes.' },
-  ),
-)
+export const SavedTireSizeList = shape('SavedTireSizeList', 'A page of tire sizes.', {
+  tireSizes: listOf(SavedTireSize, 200, 'In the order of recording.'),
+  next: Next,
+})
 
 export const TireSizeListQuery = Type.Object(
   {

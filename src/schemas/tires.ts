@@ -12,7 +12,7 @@ import {
   TireLengthIn,
   TreadWearIn,
 } from './measures.js'
-import { named, ref } from './named-shapes.js'
+import { listOf, named, ref, shape } from './named-shapes.js'
 import { choice, count, plain } from './plain-values.js'
 
 export const SizeText = Type.String({
@@ -74,45 +74,29 @@ export const Tire = named(
   ),
 )
 
-export const ParsedSize = named(
-  'ParsedSize',
-  Type.Object(
-    {
-      designation: Type.String({ description: 'The size in its shortest usual form.' }),
-      kind: choice(
-        [
-          'metric',
-          'millimeter-rim',
-          'full-profile-metric',
-          'inch',
-          'combined-inch',
-          'alphanumeric',
-          'flotation',
-        ],
-        { description: 'Notation of the size.' },
-      ),
-      construction: choice(['radial', 'diagonal', 'bias-belted'], {
-        description: 'Construction of the carcass.',
-      }),
-      rimDiameter: ref(Length, 'Nominal diameter of the rim.'),
-      lightTruck: Type.Boolean({ description: 'Whether it is marked as a light-truck tire, LT or C.' }),
-      sectionWidth: Type.Optional(
-        ref(Length, 'Nominal section width; absent where the size does not give it.'),
-      ),
-      aspectPercent: Type.Optional(
-        plain({ minimum: 1, maximum: 200, description: 'Section height over width [%].' }),
-      ),
-      loadIndex: Type.Optional(count({ minimum: 0, maximum: 300, description: 'Load index.' })),
-      speedSymbol: Type.Optional(
-        Type.String({ description: 'Speed symbol, the letter for the highest speed of the tire.' }),
-      ),
-      marks: Type.Optional(
-        Type.Array(Type.String(), { maxItems: 10, description: 'Further marks, as written.' }),
-      ),
-    },
-    { additionalProperties: false, description: 'The parts of a tire size.' },
+export const ParsedSize = shape('ParsedSize', 'The parts of a tire size.', {
+  designation: Type.String({ description: 'The size in its shortest usual form.' }),
+  kind: choice(
+    ['metric', 'millimeter-rim', 'full-profile-metric', 'inch', 'combined-inch', 'alphanumeric', 'flotation'],
+    { description: 'Notation of the size.' },
   ),
-)
+  construction: choice(['radial', 'diagonal', 'bias-belted'], {
+    description: 'Construction of the carcass.',
+  }),
+  rimDiameter: ref(Length, 'Nominal diameter of the rim.'),
+  lightTruck: Type.Boolean({ description: 'Whether it is marked as a light-truck tire, LT or C.' }),
+  sectionWidth: Type.Optional(ref(Length, 'Nominal section width; absent where the size does not give it.')),
+  aspectPercent: Type.Optional(
+    plain({ minimum: 1, maximum: 200, description: 'Section height over width [%].' }),
+  ),
+  loadIndex: Type.Optional(count({ minimum: 0, maximum: 300, description: 'Load index.' })),
+  speedSymbol: Type.Optional(
+    Type.String({ description: 'Speed symbol, the letter for the highest speed of the tire.' }),
+  ),
+  marks: Type.Optional(
+    Type.Array(Type.String(), { maxItems: 10, description: 'Further marks, as written.' }),
+  ),
+})
 
 export const TireGeometryRequest = named(
   'TireGeometryRequest',
@@ -149,10 +133,11 @@ export const TireGeometryAnswer = calculationAnswer(
       description:
         'What the answer is based on: a formula on the size, a table row, or a measurement of the caller.',
     }),
-    budget: Type.Array(ref(BudgetLine), {
-      maxItems: 20,
-      description: 'What the uncertainty of the rolling circumference comes from, largest first.',
-    }),
+    budget: listOf(
+      BudgetLine,
+      20,
+      'What the uncertainty of the rolling circumference comes from, largest first.',
+    ),
     size: Type.Optional(ref(ParsedSize, 'The parts of the size; absent if no size was given.')),
     sectionHeight: Type.Optional(
       ref(
@@ -244,10 +229,7 @@ export const RolloutAnswer = calculationAnswer('RolloutAnswer', 'Rolling circumf
     ),
     { maxItems: 100, description: 'Each run, in the order given.' },
   ),
-  budget: Type.Array(ref(BudgetLine), {
-    maxItems: 20,
-    description: 'What the uncertainty comes from, largest first.',
-  }),
+  budget: listOf(BudgetLine, 20, 'What the uncertainty comes from, largest first.'),
 })
 
 export const ComparisonRequest = named(

@@ -1,7 +1,7 @@
 import { Type } from '@sinclair/typebox'
 import { BudgetLine, calculationAnswer } from './answers.js'
 import { Distance, DistanceIn, RatioIn } from './measures.js'
-import { named, ref } from './named-shapes.js'
+import { listOf, named, ref } from './named-shapes.js'
 import { count } from './plain-values.js'
 
 export const OdometerPeriod = named(
@@ -58,8 +58,5 @@ export const TotalDistanceRequest = named(
 
 export const TotalDistanceAnswer = calculationAnswer('TotalDistanceAnswer', 'True distance over periods.', {
   trueDistance: ref(Distance, 'True distance of all periods.'),
-  budget: Type.Array(ref(BudgetLine), {
-    maxItems: 100,
-    description: 'Shares of uncertainty, largest first.',
-  }),
+  budget: listOf(BudgetLine, 100, 'Shares of uncertainty, largest first.'),
 })

@@ -1,5 +1,5 @@
 import { type Static, Type } from '@sinclair/typebox'
-import { named, ref } from './named-shapes.js'
+import { listOf, named, ref, shape } from './named-shapes.js'
 import { choice, count } from './plain-values.js'
 import { Problem } from './problems.js'
 import { Id, Next, PAGE_QUERY, Version } from './stored.js'
@@ -94,10 +94,7 @@ const SUMMARY = {
   ),
 }
 
-export const BatchSummary = named(
-  'BatchSummary',
-  Type.Object(SUMMARY, { additionalProperties: false, description: 'Summary of a batch.' }),
-)
+export const BatchSummary = shape('BatchSummary', 'Summary of a batch.', SUMMARY)
 
 /** What is said of each vehicle. */
 const VERDICT = {
@@ -112,36 +109,21 @@ const LINE_OR_SUMMARY =
   'The answer to one vehicle: line, ok, and either result or problem. The last line of NDJSON has summary only: an answer without it was cut off.'
 
 // One shape for both kinds of line: the serializer may drop fields of a union.
-export const BatchAnswerLine = named(
-  'BatchAnswerLine',
-  Type.Object(
-    {
-      line: Type.Optional(
-        lines('Line of the request, counted from 1 with blank lines; in JSON the place in vehicles, from 1.'),
-      ),
-      ref: Type.Optional(
-        Type.String({ description: 'ref of the line; absent if it had none or could not be read.' }),
-      ),
-      ...VERDICT,
-      summary: Type.Optional(ref(BatchSummary, 'Summary of the batch; on the last line only.')),
-    },
-    { additionalProperties: false, description: LINE_OR_SUMMARY },
+export const BatchAnswerLine = shape('BatchAnswerLine', LINE_OR_SUMMARY, {
+  line: Type.Optional(
+    lines('Line of the request, counted from 1 with blank lines; in JSON the place in vehicles, from 1.'),
   ),
-)
+  ref: Type.Optional(
+    Type.String({ description: 'ref of the line; absent if it had none or could not be read.' }),
+  ),
+  ...VERDICT,
+  summary: Type.Optional(ref(BatchSummary, 'Summary of the batch; on the last line only.')),
+})
 
-export const VehicleBatchAnswer = named(
-  'VehicleBatchAnswer',
-  Type.Object(
-    {
-      results: Type.Array(ref(BatchAnswerLine), {
-        maxItems: MAX_IN_JSON,
-        description: 'In the order of the vehicles.',
-      }),
-      summary: ref(BatchSummary, 'Summary of the batch.'),
-    },
-    { additionalProperties: false, description: 'The answers to a batch.' },
-  ),
-)
+export const VehicleBatchAnswer = shape('VehicleBatchAnswer', 'The answers to a batch.', {
+  results: listOf(BatchAnswerLine, MAX_IN_JSON, 'In the order of the vehicles.'),
+  summary: ref(BatchSummary, 'Summary of the batch.'),
+})
 
 export const SavedChecksQuery = Type.Object(
   {
@@ -165,44 +147,24 @@ export const SavedChecksQuery = Type.Object(
   { additionalProperties: false },
 )
 
-const SavedChecksSummary = named(
-  'SavedChecksSummary',
-  Type.Object(
-    { ...SUMMARY, next: Next },
-    { additionalProperties: false, description: 'Summary of the checks; next continues them.' },
-  ),
-)
+const SavedChecksSummary = shape('SavedChecksSummary', 'Summary of the checks; next continues them.', {
+  ...SUMMARY,
+  next: Next,
+})
 
-export const SavedCheckLine = named(
-  'SavedCheckLine',
-  Type.Object(
-    {
-      line: Type.Optional(lines('Place of the vehicle in this answer, from 1.')),
-      id: Type.Optional(Id),
-      version: Type.Optional(Version),
-      reference: Type.Optional(
-        Type.String({ description: 'reference of the vehicle; absent if it has none.' }),
-      ),
-      ...VERDICT,
-      summary: Type.Optional(ref(SavedChecksSummary, 'Summary of the checks; on the last line only.')),
-    },
-    { additionalProperties: false, description: LINE_OR_SUMMARY },
-  ),
-)
+export const SavedCheckLine = shape('SavedCheckLine', LINE_OR_SUMMARY, {
+  line: Type.Optional(lines('Place of the vehicle in this answer, from 1.')),
+  id: Type.Optional(Id),
+  version: Type.Optional(Version),
+  reference: Type.Optional(Type.String({ description: 'reference of the vehicle; absent if it has none.' })),
+  ...VERDICT,
+  summary: Type.Optional(ref(SavedChecksSummary, 'Summary of the checks; on the last line only.')),
+})
 
-export const SavedChecksAnswer = named(
-  'SavedChecksAnswer',
-  Type.Object(
-    {
-      results: Type.Array(ref(SavedCheckLine), {
-        maxItems: MAX_IN_JSON,
-        description: 'In the order of creation.',
-      }),
-      summary: ref(SavedChecksSummary, 'Summary of the checks.'),
-    },
-    { additionalProperties: false, description: 'A page of the checks of the stored vehicles.' },
-  ),
-)
+export const SavedChecksAnswer = shape('SavedChecksAnswer', 'A page of the checks of the stored vehicles.', {
+  results: listOf(SavedCheckLine, MAX_IN_JSON, 'In the order of creation.'),
+  summary: ref(SavedChecksSummary, 'Summary of the checks.'),
+})
 
 export type BatchLineShape = Static<typeof BatchLine>
 export type BatchSummaryShape = Static<typeof BatchSummary>

@@ -1,6 +1,6 @@
 import { type Static, Type } from '@sinclair/typebox'
 import { calibrationPlace, GaugeCalibrationAnswer, GaugeCalibrationRequest } from './gauge-calibration.js'
-import { named, ref } from './named-shapes.js'
+import { listOf, named, ref, shape } from './named-shapes.js'
 import { Id, IdInPath, Instant, Next, PAGE_QUERY, Version } from './stored.js'
 import { lineText, longText } from './texts.js'
 import { VehiclePath } from './vehicles.js'
@@ -27,12 +27,10 @@ const CALIBRATION = {
 }
 
 /** The stored part of the request: all except the acceptance, which may change. */
-export const VehicleCalibration = named(
+export const VehicleCalibration = shape(
   'VehicleCalibration',
-  Type.Object(CALIBRATION, {
-    additionalProperties: false,
-    description: 'Readings of a dial of a vehicle, and how they are to be fitted.',
-  }),
+  'Readings of a dial of a vehicle, and how they are to be fitted.',
+  CALIBRATION,
 )
 
 export const VehicleCalibrationRequest = named(
@@ -61,34 +59,27 @@ export const VehicleCalibrationRequest = named(
   ),
 )
 
-export const SavedCalibration = named(
+export const SavedCalibration = shape(
   'SavedCalibration',
-  Type.Object(
-    {
-      id: Id,
-      version: Version,
-      createdAt: Instant('When it was stored'),
-      changedAt: Instant('When accepted was last set'),
-      accepted: Type.Boolean({ description: 'Whether it may be applied to the profile.' }),
-      request: ref(VehicleCalibration, 'The readings, as given.'),
-      result: ref(GaugeCalibrationAnswer, 'What was computed from them when they were recorded.'),
-    },
-    {
-      additionalProperties: false,
-      description: 'A stored calibration: the readings as given, and what was computed from them then.',
-    },
-  ),
+  'A stored calibration: the readings as given, and what was computed from them then.',
+  {
+    id: Id,
+    version: Version,
+    createdAt: Instant('When it was stored'),
+    changedAt: Instant('When accepted was last set'),
+    accepted: Type.Boolean({ description: 'Whether it may be applied to the profile.' }),
+    request: ref(VehicleCalibration, 'The readings, as given.'),
+    result: ref(GaugeCalibrationAnswer, 'What was computed from them when they were recorded.'),
+  },
 )
 
-export const SavedCalibrationList = named(
+export const SavedCalibrationList = shape(
   'SavedCalibrationList',
-  Type.Object(
-    {
-      calibrations: Type.Array(ref(SavedCalibration), { maxItems: 200, description: 'Newest first.' }),
-      next: Next,
-    },
-    { additionalProperties: false, description: 'A page of the calibrations of a vehicle.' },
-  ),
+  'A page of the calibrations of a vehicle.',
+  {
+    calibrations: listOf(SavedCalibration, 200, 'Newest first.'),
+    next: Next,
+  },
 )
 
 export const CalibrationJudgement = named(

@@ -11,122 +11,98 @@ import {
   SetTimeIn,
   SpeedDifferenceIn,
 } from './measures.js'
-import { named, ref } from './named-shapes.js'
+import { listOf, named, ref, shape } from './named-shapes.js'
 import { choice, count, plain } from './plain-values.js'
 import { RemedyCosts } from './remedies.js'
 import { lineText, longText } from './texts.js'
 import { Tire } from './tires.js'
 
 /** How pulses become a reading. */
-export const PulseTiming = named(
+export const PulseTiming = shape(
   'PulseTiming',
-  Type.Object(
-    {
-      zeroTimeout: Type.Optional(
-        ref(SetTimeIn, 'Time without a pulse after which zero is shown; left out: no lowestSpeedShown.'),
+  'Timing of an electronic reading: after zeroTimeout without a pulse it shows zero; timerTick is the step of its timer; filter smooths it.',
+  {
+    zeroTimeout: Type.Optional(
+      ref(SetTimeIn, 'Time without a pulse after which zero is shown; left out: no lowestSpeedShown.'),
+    ),
+    timerTick: Type.Optional(
+      ref(
+        SetTimeIn,
+        'Time of one tick of the timer that measures pulse periods; left out: no resolutionAtTopSpeed.',
       ),
-      timerTick: Type.Optional(
-        ref(
-          SetTimeIn,
-          'Time of one tick of the timer that measures pulse periods; left out: no resolutionAtTopSpeed.',
-        ),
-      ),
-      filter: Type.Optional(ref(Filter, 'Filter of the readings; left out: none.')),
-    },
-    {
-      additionalProperties: false,
-      description:
-        'Timing of an electronic reading: after zeroTimeout without a pulse it shows zero; timerTick is the step of its timer; filter smooths it.',
-    },
-  ),
+    ),
+    filter: Type.Optional(ref(Filter, 'Filter of the readings; left out: none.')),
+  },
 )
 
 /** What was to be expected when something was measured. */
-const ComputedPath = named(
+const ComputedPath = shape(
   'ComputedPath',
-  Type.Object(
-    {
-      output: Type.Optional(
-        ref(
-          SetPerDistanceIn,
-          'Output of the path as computed then; left out: a later change is not noticed by the output.',
-        ),
+  'Output and reading computed from tire, stages and head at the time of the measurement. If they now differ by more than 0.1 %, a tire, gear or head was changed since: the measurement is not used, and a finding says so. Applying a calibration sets this; usually you need not.',
+  {
+    output: Type.Optional(
+      ref(
+        SetPerDistanceIn,
+        'Output of the path as computed then; left out: a later change is not noticed by the output.',
       ),
-      indicatedPerTrue: Type.Optional(
-        plain({ minimum: 0.001, maximum: 10_000, description: 'Indicated per true speed.' }),
-      ),
-    },
-    {
-      additionalProperties: false,
-      description:
-        'Output and reading computed from tire, stages and head at the time of the measurement. If they now differ by more than 0.1 %, a tire, gear or head was changed since: the measurement is not used, and a finding says so. Applying a calibration sets this; usually you need not.',
-    },
-  ),
+    ),
+    indicatedPerTrue: Type.Optional(
+      plain({ minimum: 0.001, maximum: 10_000, description: 'Indicated per true speed.' }),
+    ),
+  },
 )
 
 /** What was measured on this car and takes the place of what is computed from its parts. */
-export const MeasuredPath = named(
+export const MeasuredPath = shape(
   'MeasuredPath',
-  Type.Object(
-    {
-      output: Type.Optional(
-        ref(
-          PerDistanceIn,
-          'Turns or pulses per distance of the path, counted over a known distance; replaces what tire and stages give. Left out: computed from them.',
-          '{name}: measured output',
-        ),
+  'Measured on this car. output (turns or pulses counted over a known distance) replaces what tire and stages give; indicatedPerTrue and offset (from a calibration) replace the whole computed reading, with the error of the head: without offset the reading has none.',
+  {
+    output: Type.Optional(
+      ref(
+        PerDistanceIn,
+        'Turns or pulses per distance of the path, counted over a known distance; replaces what tire and stages give. Left out: computed from them.',
+        '{name}: measured output',
       ),
-      indicatedPerTrue: Type.Optional(
-        ref(
-          RatioIn,
-          'Indicated over true speed, from a calibration on the road; replaces the whole computed reading. Left out: computed.',
-          '{name}: measured indicatedPerTrue',
-        ),
+    ),
+    indicatedPerTrue: Type.Optional(
+      ref(
+        RatioIn,
+        'Indicated over true speed, from a calibration on the road; replaces the whole computed reading. Left out: computed.',
+        '{name}: measured indicatedPerTrue',
       ),
-      offset: Type.Optional(
-        ref(
-          SpeedDifferenceIn,
-          'Constant error from the same calibration; counts beside indicatedPerTrue only. Left out: none.',
-          '{name}: measured offset',
-        ),
+    ),
+    offset: Type.Optional(
+      ref(
+        SpeedDifferenceIn,
+        'Constant error from the same calibration; counts beside indicatedPerTrue only. Left out: none.',
+        '{name}: measured offset',
       ),
-      correlation: Type.Optional(CorrelationIn),
-      computed: Type.Optional(
-        ref(
-          ComputedPath,
-          'What tire, stages and head computed to when it was measured; left out: a later change of one of them is not noticed.',
-        ),
+    ),
+    correlation: Type.Optional(CorrelationIn),
+    computed: Type.Optional(
+      ref(
+        ComputedPath,
+        'What tire, stages and head computed to when it was measured; left out: a later change of one of them is not noticed.',
       ),
-    },
-    {
-      additionalProperties: false,
-      description:
-        'Measured on this car. output (turns or pulses counted over a known distance) replaces what tire and stages give; indicatedPerTrue and offset (from a calibration) replace the whole computed reading, with the error of the head: without offset the reading has none.',
-    },
-  ),
+    ),
+  },
 )
 
-export const VehiclePath = named(
-  'VehiclePath',
-  Type.Object(
-    {
-      name: lineText(80, 'Name of the path, for example speedometer; unique in the vehicle.'),
-      axle: choice(['front', 'rear'], { description: 'Axle whose wheels drive it.' }),
-      stages: Type.Array(ref(Stage), { maxItems: 20, description: 'Stages from wheel to dial.' }),
-      head: ref(Head, 'The head at the end of the path.'),
-      pulse: Type.Optional(
-        ref(
-          PulseTiming,
-          'Timing of an electronic reading. Left out: no lowestSpeedShown and no resolutionAtTopSpeed.',
-        ),
-      ),
-      measured: Type.Optional(
-        ref(MeasuredPath, 'What was measured on this path; left out: everything is computed from its parts.'),
-      ),
-    },
-    { additionalProperties: false, description: 'One drive path of a vehicle, from an axle to a dial.' },
+export const VehiclePath = shape('VehiclePath', 'One drive path of a vehicle, from an axle to a dial.', {
+  name: lineText(80, 'Name of the path, for example speedometer; unique in the vehicle.'),
+  axle: choice(['front', 'rear'], { description: 'Axle whose wheels drive it.' }),
+  stages: listOf(Stage, 20, 'Stages from wheel to dial.'),
+  head: ref(Head, 'The head at the end of the path.'),
+  pulse: Type.Optional(
+    ref(
+      PulseTiming,
+      'Timing of an electronic reading. Left out: no lowestSpeedShown and no resolutionAtTopSpeed.',
+    ),
   ),
-)
+  measured: Type.Optional(
+    ref(MeasuredPath, 'What was measured on this path; left out: everything is computed from its parts.'),
+  ),
+})
 
 const EXAMPLE_CABLE = {
   reference: 'JOB-1042',

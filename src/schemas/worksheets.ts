@@ -2,7 +2,7 @@ import { type Static, Type } from '@sinclair/typebox'
 import { calculationAnswer, Series, SourceIdShape } from './answers.js'
 import { BenchRow } from './cable-bench.js'
 import { Distance, Length, PerDistance, Ratio, Speed, Time } from './measures.js'
-import { named, ref } from './named-shapes.js'
+import { listOf, ref, shape } from './named-shapes.js'
 import { choice, plainOut } from './plain-values.js'
 import { Remedy } from './remedies.js'
 import { Id, Instant, Version } from './stored.js'
@@ -28,68 +28,50 @@ export const WorksheetQuery = Type.Object(
   { additionalProperties: false },
 )
 
-const WorksheetVehicle = named(
-  'WorksheetVehicle',
-  Type.Object(
-    {
-      name: Type.String({ description: 'Name of the vehicle.' }),
-      make: Type.Optional(Type.String({ description: 'Make of the vehicle.' })),
-      model: Type.Optional(Type.String({ description: 'Model of the vehicle.' })),
-      year: Type.Optional(Type.Integer({ description: 'Year of manufacture.', 'x-dimensionless': true })),
-      reference: Type.Optional(Type.String({ description: 'Your own reference.' })),
-      topSpeed: Type.Optional(ref(Speed, 'Highest speed of the vehicle, as given.')),
-      notes: Type.Optional(Type.String({ description: 'Notes of the profile.' })),
-    },
-    { additionalProperties: false, description: 'The vehicle that the worksheet is about.' },
-  ),
-)
+const WorksheetVehicle = shape('WorksheetVehicle', 'The vehicle that the worksheet is about.', {
+  name: Type.String({ description: 'Name of the vehicle.' }),
+  make: Type.Optional(Type.String({ description: 'Make of the vehicle.' })),
+  model: Type.Optional(Type.String({ description: 'Model of the vehicle.' })),
+  year: Type.Optional(Type.Integer({ description: 'Year of manufacture.', 'x-dimensionless': true })),
+  reference: Type.Optional(Type.String({ description: 'Your own reference.' })),
+  topSpeed: Type.Optional(ref(Speed, 'Highest speed of the vehicle, as given.')),
+  notes: Type.Optional(Type.String({ description: 'Notes of the profile.' })),
+})
 
-const WorksheetRule = named(
+const WorksheetRule = shape(
   'WorksheetRule',
-  Type.Object(
-    {
-      id: Type.String({ description: 'Id of the rule, or custom.' }),
-      title: Type.String({ description: 'The rule.' }),
-      applies: Type.String({ description: "To which vehicles, and in which range; empty for the caller's." }),
-    },
-    {
-      additionalProperties: false,
-      description:
-        'The rule on accuracy that the vehicle is checked against; GET /v1/gauges/rules lists them.',
-    },
-  ),
+  'The rule on accuracy that the vehicle is checked against; GET /v1/gauges/rules lists them.',
+  {
+    id: Type.String({ description: 'Id of the rule, or custom.' }),
+    title: Type.String({ description: 'The rule.' }),
+    applies: Type.String({ description: "To which vehicles, and in which range; empty for the caller's." }),
+  },
 )
 
-const WorksheetLink = named(
+const WorksheetLink = shape(
   'WorksheetLink',
-  Type.Object(
-    {
-      kind: choice(
-        [
-          'wheel',
-          'final-drive',
-          'gear-pair',
-          'angle-drive',
-          'adapter',
-          'transfer-case',
-          'pulse-ring',
-          'pulse-scaler',
-          'head',
-        ],
-        { description: 'What it is.' },
-      ),
-      name: Type.String({ description: 'What it is called.' }),
-      setting: Type.String({ description: 'Its teeth, pulses or constant in words; empty: only its ratio.' }),
-      ratio: Type.Optional(ref(Ratio, 'Ratio of the link; absent for the wheel, a pulse ring and the head.')),
-      turns: Type.Optional(ref(PerDistance, 'Turns per distance that leave it; absent where pulses do.')),
-      pulses: Type.Optional(ref(PerDistance, 'Pulses per distance that leave it; absent where turns do.')),
-    },
-    {
-      additionalProperties: false,
-      description:
-        'A link of the chain from wheel to dial: its ratio, and the turns or pulses per distance that leave it; of the head, those at which it reads true.',
-    },
-  ),
+  'A link of the chain from wheel to dial: its ratio, and the turns or pulses per distance that leave it; of the head, those at which it reads true.',
+  {
+    kind: choice(
+      [
+        'wheel',
+        'final-drive',
+        'gear-pair',
+        'angle-drive',
+        'adapter',
+        'transfer-case',
+        'pulse-ring',
+        'pulse-scaler',
+        'head',
+      ],
+      { description: 'What it is.' },
+    ),
+    name: Type.String({ description: 'What it is called.' }),
+    setting: Type.String({ description: 'Its teeth, pulses or constant in words; empty: only its ratio.' }),
+    ratio: Type.Optional(ref(Ratio, 'Ratio of the link; absent for the wheel, a pulse ring and the head.')),
+    turns: Type.Optional(ref(PerDistance, 'Turns per distance that leave it; absent where pulses do.')),
+    pulses: Type.Optional(ref(PerDistance, 'Pulses per distance that leave it; absent where turns do.')),
+  },
 )
 
 const RoadTestMark = Type.Object(
@@ -104,73 +86,50 @@ const RoadTestMark = Type.Object(
   },
 )
 
-const WorksheetRoadTest = named(
+const WorksheetRoadTest = shape(
   'WorksheetRoadTest',
-  Type.Object(
-    {
-      course: ref(Distance, 'Length of the measured course.'),
-      marks: Type.Array(RoadTestMark, { maxItems: 10, description: 'Marks of the dial, ascending.' }),
-    },
-    {
-      additionalProperties: false,
-      description: 'A form for the road test: indicated speed to hold, and the true speed and time expected.',
-    },
-  ),
+  'A form for the road test: indicated speed to hold, and the true speed and time expected.',
+  {
+    course: ref(Distance, 'Length of the measured course.'),
+    marks: Type.Array(RoadTestMark, { maxItems: 10, description: 'Marks of the dial, ascending.' }),
+  },
 )
 
-export const WorksheetInput = named(
-  'WorksheetInput',
-  Type.Object(
-    {
-      field: Type.String({
-        description: 'Field of the profile that it is, or that replaces it: JSON Pointer.',
-      }),
-      what: Type.String({ description: 'What it is.' }),
-      standing,
-      length: Type.Optional(ref(Length, 'The value, where it is a length.')),
-      perDistance: Type.Optional(ref(PerDistance, 'The value, where it is turns or pulses per distance.')),
-      ratio: Type.Optional(ref(Ratio, 'The value, where it is a ratio.')),
-      speed: Type.Optional(ref(Speed, 'The value, where it is a speed.')),
-      percent: Type.Optional(plainOut('A percentage [%].')),
-      percentPlusMinus: Type.Optional(plainOut('Uncertainty of percent, 95 % [percentage points].')),
-    },
-    { additionalProperties: false, description: 'A quantity that the answer is based on.' },
-  ),
-)
+export const WorksheetInput = shape('WorksheetInput', 'A quantity that the answer is based on.', {
+  field: Type.String({
+    description: 'Field of the profile that it is, or that replaces it: JSON Pointer.',
+  }),
+  what: Type.String({ description: 'What it is.' }),
+  standing,
+  length: Type.Optional(ref(Length, 'The value, where it is a length.')),
+  perDistance: Type.Optional(ref(PerDistance, 'The value, where it is turns or pulses per distance.')),
+  ratio: Type.Optional(ref(Ratio, 'The value, where it is a ratio.')),
+  speed: Type.Optional(ref(Speed, 'The value, where it is a speed.')),
+  percent: Type.Optional(plainOut('A percentage [%].')),
+  percentPlusMinus: Type.Optional(plainOut('Uncertainty of percent, 95 % [percentage points].')),
+})
 
-export const WorksheetPath = named(
-  'WorksheetPath',
-  Type.Object(
-    {
-      ...CheckedPath.properties,
-      axle: choice(['front', 'rear'], { description: 'Axle whose wheels drive it.' }),
-      unit: choice(['mph', 'kmh'], { description: 'Unit of its dial.' }),
-      dialMax: Type.Optional(ref(Speed, 'Highest mark of the dial; absent where it is not given.')),
-      chain: Type.Array(ref(WorksheetLink), {
-        maxItems: 22,
-        description: 'The links from wheel to dial, as computed from the parts.',
-      }),
-      series: Type.Array(ref(Series), {
-        maxItems: 5,
-        description:
-          'What plot shows, in the unit of the dial: error, its low and high end of uncertainty, and where the rule has them its lower and upper limit.',
-      }),
-      limitsAre: choice(['lines', 'points'], {
-        description: 'Whether the limits of the rule hold between their points, or only at them.',
-      }),
-      plot: Type.String({
-        description:
-          'Error against true speed as an SVG document that stands alone or inside a page: no style, no script, ids of its own.',
-      }),
-      bench: Type.Array(ref(BenchRow), {
-        maxItems: 200,
-        description: 'How fast to drive the head on the bench, and what it should show.',
-      }),
-      roadTest: ref(WorksheetRoadTest, 'Form for a test on the road.'),
-    },
-    { additionalProperties: false, description: 'One drive path on a worksheet.' },
+export const WorksheetPath = shape('WorksheetPath', 'One drive path on a worksheet.', {
+  ...CheckedPath.properties,
+  axle: choice(['front', 'rear'], { description: 'Axle whose wheels drive it.' }),
+  unit: choice(['mph', 'kmh'], { description: 'Unit of its dial.' }),
+  dialMax: Type.Optional(ref(Speed, 'Highest mark of the dial; absent where it is not given.')),
+  chain: listOf(WorksheetLink, 22, 'The links from wheel to dial, as computed from the parts.'),
+  series: listOf(
+    Series,
+    5,
+    'What plot shows, in the unit of the dial: error, its low and high end of uncertainty, and where the rule has them its lower and upper limit.',
   ),
-)
+  limitsAre: choice(['lines', 'points'], {
+    description: 'Whether the limits of the rule hold between their points, or only at them.',
+  }),
+  plot: Type.String({
+    description:
+      'Error against true speed as an SVG document that stands alone or inside a page: no style, no script, ids of its own.',
+  }),
+  bench: listOf(BenchRow, 200, 'How fast to drive the head on the bench, and what it should show.'),
+  roadTest: ref(WorksheetRoadTest, 'Form for a test on the road.'),
+})
 
 const inputs = (description: string) => Type.Array(ref(WorksheetInput), { maxItems: 250, description })
 
@@ -190,9 +149,9 @@ export const Worksheet = calculationAnswer(
       ),
     ),
     rule: ref(WorksheetRule, 'The rule that it is judged by.'),
-    paths: Type.Array(ref(WorksheetPath), { maxItems: 8, description: 'In the order of the profile.' }),
-    findings: Type.Array(ref(Finding), { maxItems: 200, description: 'Most severe first.' }),
-    remedies: Type.Array(ref(Remedy), { maxItems: 100, description: 'Best first.' }),
+    paths: listOf(WorksheetPath, 8, 'In the order of the profile.'),
+    findings: listOf(Finding, 200, 'Most severe first.'),
+    remedies: listOf(Remedy, 100, 'Best first.'),
     measured: inputs('What was measured on this vehicle.'),
     assumed: inputs('What was taken as stated, from tables or from practice, and not measured.'),
     references: Type.Array(

@@ -2,7 +2,7 @@ import { Type } from '@sinclair/typebox'
 import { calculationAnswer } from '../answers.js'
 import { assumptions } from '../assumptions.js'
 import { Capacitance, Current, Frequency, Power, Resistance, Span, Time, Voltage } from '../measures.js'
-import { named, ref } from '../named-shapes.js'
+import { listOf, named, ref } from '../named-shapes.js'
 import { choice, count, plain } from '../plain-values.js'
 import {
   CapacitanceIn,
@@ -205,11 +205,8 @@ export const PullUpAnswer = calculationAnswer('PullUpAnswer', 'Pull-up of a two-
   max: ref(Resistance, 'Largest resistance with which the line rises fast enough.'),
   busCapacitance: ref(Capacitance, 'Capacitance of one line.'),
   capacitanceLimit: ref(Capacitance, 'Highest capacitance that the mode specifies.'),
-  modes: Type.Array(ref(BusModeRow), { maxItems: 3, description: 'Every mode, slowest first.' }),
-  remedies: Type.Array(ref(PullUpRemedy), {
-    maxItems: 6,
-    description: 'What to do when there is no range; empty when there is one.',
-  }),
+  modes: listOf(BusModeRow, 3, 'Every mode, slowest first.'),
+  remedies: listOf(PullUpRemedy, 6, 'What to do when there is no range; empty when there is one.'),
   budget,
   assumptions,
   recommended: Type.Optional(

@@ -2,7 +2,7 @@ import { Type } from '@sinclair/typebox'
 import { calculationAnswer } from '../answers.js'
 import { assumptions } from '../assumptions.js'
 import { Current, Energy, Power, Voltage } from '../measures.js'
-import { named, ref } from '../named-shapes.js'
+import { listOf, named, ref } from '../named-shapes.js'
 import { choice, plain } from '../plain-values.js'
 import { lineText } from '../texts.js'
 import { CurrentIn, EnergyIn, VoltageIn, VoltageRatingIn } from './quantities.js'
@@ -225,12 +225,13 @@ const ClampDuty = named(
 
 export const SupplyAnswer = calculationAnswer('SupplyAnswer', 'Supply of the electronics from the car.', {
   outputCurrent: ref(Current, 'Current of the loads behind the converter.'),
-  points: Type.Array(ref(SupplyPoint), { maxItems: 3, description: 'Over the range of the supply.' }),
+  points: listOf(SupplyPoint, 3, 'Over the range of the supply.'),
   largestCurrent: ref(Current, 'Largest current from the battery over the range of the supply.'),
-  checks: Type.Array(ref(SupplyCheck), {
-    maxItems: 20,
-    description: 'Ratings of the converter against the standard; empty without a converter.',
-  }),
+  checks: listOf(
+    SupplyCheck,
+    20,
+    'Ratings of the converter against the standard; empty without a converter.',
+  ),
   budget,
   assumptions,
   minFuse: Type.Optional(

@@ -13,7 +13,7 @@ import {
   Temperature,
   Voltage,
 } from '../measures.js'
-import { named, ref } from '../named-shapes.js'
+import { listOf, named, ref } from '../named-shapes.js'
 import { choice, count, plain, plainOut } from '../plain-values.js'
 import {
   AmbientIn,
@@ -203,10 +203,7 @@ export const WireAnswer = calculationAnswer('WireAnswer', 'Drop, heating and fus
   ),
   largestCurrent: ref(Current, 'Largest current at which the insulation stays within its limit.'),
   shortCircuitCurrent: ref(Current, 'Current when the far end is shorted.'),
-  sizes: Type.Array(ref(WireSizeOut), {
-    maxItems: 20,
-    description: 'Usual sizes, thinnest first, of the way of counting that was used.',
-  }),
+  sizes: listOf(WireSizeOut, 20, 'Usual sizes, thinnest first, of the way of counting that was used.'),
   budget,
   assumptions,
   minFuse: Type.Optional(
