@@ -1,6 +1,6 @@
 import type { Static } from '@sinclair/typebox'
 
-import type { Calibration, CalibrationInput, StoredResponse } from '../db/store.js'
+import type { Calibration, CalibrationInput, StoredResponse, VehicleStore } from '../db/store.js'
 import { etagOf, requireIfMatch, staleVersion } from '../http/etags.js'
 import { RequestProblem } from '../http/request-problem.js'
 import { instant, pageText, profileOf } from '../http/saved-vehicles.js'
@@ -53,26 +53,29 @@ const recordedAnswer = (calibration: Calibration): StoredResponse => ({
   body: calibrationText(calibration),
 })
 
-export function vehicleCalibrationRoutes(app: App, { store, cursors, sizeTable }: RouteOptions): void {
-  const { vehicles, calibrations } = store
-
-  /** The profile of a vehicle as it was when a calibration was recorded. */
-  async function profileWhen(accountId: string, { vehicleId, createdAtMs }: Calibration) {
-    for (let after: string | undefined; ; ) {
-      const page = await vehicles.revisions(
-        accountId,
-        vehicleId,
-        after === undefined ? { limit: 50 } : { limit: 50, after },
-      )
-      const change = page?.items.find(({ atMs }) => atMs <= createdAtMs)
-      const revision =
-        change === undefined ? undefined : await vehicles.revision(accountId, vehicleId, change.version)
-      if (revision?.vehicle !== undefined) return profileOf(revision.vehicle)
-      after = page?.next
-      if (after === undefined) throw noVehicle()
-    }
+/** The profile of a vehicle as it was when a calibration was recorded. */
+async function profileWhen(
+  vehicles: VehicleStore,
+  accountId: string,
+  { vehicleId, createdAtMs }: Calibration,
+) {
+  for (let after: string | undefined; ; ) {
+    const page = await vehicles.revisions(
+      accountId,
+      vehicleId,
+      after === undefined ? { limit: 50 } : { limit: 50, after },
+    )
+    const change = page?.items.find(({ atMs }) => atMs <= createdAtMs)
+    const revision =
+      change === undefined ? undefined : await vehicles.revision(accountId, vehicleId, change.version)
+    if (revision?.vehicle !== undefined) return profileOf(revision.vehicle)
+    after = page?.next
+    if (after === undefined) throw noVehicle()
   }
+}
 
+/** Records and lists calibrations. */
+function collectionRoutes(app: App, { store: { vehicles, calibrations }, cursors }: RouteOptions): void {
   app.post(
     '/v1/vehicles/:id/calibrations',
     {
@@ -129,7 +132,10 @@ export function vehicleCalibrationRoutes(app: App, { store, cursors, sizeTable }
       )
     },
   )
+}
 
+/** Shows and judges a calibration. */
+function recordRoutes(app: App, { store: { calibrations } }: RouteOptions): void {
   app.get(
     '/v1/vehicles/:id/calibrations/:calibrationId',
     {
@@ -184,7 +190,10 @@ export function vehicleCalibrationRoutes(app: App, { store, cursors, sizeTable }
       )
     },
   )
+}
 
+/** Applies a calibration to the vehicle. */
+function applicationRoutes(app: App, { store: { vehicles, calibrations }, sizeTable }: RouteOptions): void {
   app.post(
     '/v1/vehicles/:id/calibrations/application',
     {
@@ -225,7 +234,7 @@ export function vehicleCalibrationRoutes(app: App, { store, cursors, sizeTable }
         )
       }
       const problemOf = checker(request, PROFILE)
-      const then = await profileWhen(accountId, calibration)
+      const then = await profileWhen(vehicles, accountId, calibration)
       const vehicle = await replaceVehicle(vehicles, request, id, (current) => {
         const profile = calibrated(profileOf(current), then, calibration, sizeTable)
         const problem = problemOf(profile)
@@ -235,4 +244,10 @@ export function vehicleCalibrationRoutes(app: App, { store, cursors, sizeTable }
       return sendVehicle(reply, vehicle)
     },
   )
+}
+
+export function vehicleCalibrationRoutes(app: App, options: RouteOptions): void {
+  collectionRoutes(app, options)
+  recordRoutes(app, options)
+  applicationRoutes(app, options)
 }

@@ -41,10 +41,8 @@ import { vehicleCheck } from './vehicle-check.js'
 const tags = ['vehicles']
 const security = KEY_NEEDED
 
-export function vehicleRoutes(app: App, options: RouteOptions): void {
-  const { store, cursors } = options
-  const { vehicles } = store
-
+/** Creates and lists vehicles. */
+function collectionRoutes(app: App, { store: { vehicles }, cursors }: RouteOptions): void {
   app.post(
     '/v1/vehicles',
     {
@@ -95,7 +93,10 @@ export function vehicleRoutes(app: App, options: RouteOptions): void {
       return sendText(reply, pageText('vehicles', items.map(vehicleText), page.next(next)))
     },
   )
+}
 
+/** Shows a vehicle, and replaces its whole profile. */
+function wholeRoutes(app: App, { store: { vehicles } }: RouteOptions): void {
   app.get(
     '/v1/vehicles/:id',
     {
@@ -144,7 +145,10 @@ export function vehicleRoutes(app: App, options: RouteOptions): void {
       return sendVehicle(reply, vehicle)
     },
   )
+}
 
+/** Changes a part of a profile, or deletes the vehicle. */
+function partRoutes(app: App, { store: { vehicles } }: RouteOptions): void {
   app.patch(
     '/v1/vehicles/:id',
     {
@@ -204,7 +208,10 @@ export function vehicleRoutes(app: App, options: RouteOptions): void {
       return reply.code(204).send()
     },
   )
+}
 
+/** Saves a vehicle by its reference. */
+function referenceRoutes(app: App, { store: { vehicles } }: RouteOptions): void {
   app.put(
     '/v1/vehicles/by-reference/:reference',
     {
@@ -270,6 +277,13 @@ export function vehicleRoutes(app: App, options: RouteOptions): void {
       }
     },
   )
+}
+
+/** Checks a stored vehicle. */
+function checkRoutes(app: App, options: RouteOptions): void {
+  const {
+    store: { vehicles },
+  } = options
 
   app.get(
     '/v1/vehicles/:id/check',
@@ -296,4 +310,12 @@ export function vehicleRoutes(app: App, options: RouteOptions): void {
       return check
     },
   )
+}
+
+export function vehicleRoutes(app: App, options: RouteOptions): void {
+  collectionRoutes(app, options)
+  wholeRoutes(app, options)
+  partRoutes(app, options)
+  referenceRoutes(app, options)
+  checkRoutes(app, options)
 }

@@ -1,4 +1,5 @@
 import { Type } from '@sinclair/typebox'
+import { STANDINGS } from '../domain/measure/sources.js'
 import { listOf, shape } from './named-shapes.js'
 import { choice } from './plain-values.js'
 
@@ -10,7 +11,7 @@ export const Assumption = shape(
       description: 'Field to give in the request instead of this value, as a JSON Pointer.',
     }),
     value: Type.String({ description: 'The value that was used.' }),
-    standing: choice(['published', 'from-memory', 'common-practice', 'derived', 'user', 'measured'], {
+    standing: choice(STANDINGS, {
       description: 'How well it is known; GET /v1/sources explains each word.',
     }),
   },

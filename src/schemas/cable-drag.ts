@@ -1,4 +1,6 @@
 import { Type } from '@sinclair/typebox'
+import { DRAG_CAUSES, PART_KINDS } from '../domain/cables/part-kinds.js'
+import { STANDINGS } from '../domain/measure/sources.js'
 import { calculationAnswer } from './answers.js'
 import { measureIn } from './measure-shapes.js'
 import { Torque } from './measures.js'
@@ -14,17 +16,6 @@ export const DragTorqueIn = measureIn('DragTorqueIn', 'torque', {
 
 const partName = (description: string) =>
   lineText(60, description, { examples: ['gearbox drive', 'cable', 'head', 'ratio adapter'] })
-
-export const PART_KINDS = [
-  'gearbox-drive',
-  'hub-drive',
-  'angle-drive',
-  'cable',
-  'in-line-unit',
-  'adapter',
-  'head',
-  'other',
-] as const
 
 export const partKind = choice(PART_KINDS, { description: 'Kind of part.' })
 
@@ -153,22 +144,10 @@ const sharePercent = plainOut('Share of the torque of the whole [%].')
 const partNames = (description: string) => Type.Array(Type.String(), { maxItems: 21, description })
 
 export const DragCause = shape('DragCause', 'A possible cause of drag.', {
-  code: choice(
-    [
-      'misalignment',
-      'tight-bend',
-      'bend-at-joint',
-      'core-thrust',
-      'seat-closes-when-tightened',
-      'wrong-direction-angle-drive',
-      'dry-part',
-      'kinked-core',
-    ],
-    { description: 'Code of the cause.' },
-  ),
+  code: choice(DRAG_CAUSES, { description: 'Code of the cause.' }),
   text: Type.String({ description: 'The cause, for people.' }),
   check: Type.String({ description: 'How to tell it from the other causes.' }),
-  standing: choice(['published', 'from-memory', 'common-practice', 'derived', 'user', 'measured'], {
+  standing: choice(STANDINGS, {
     description: 'How well the cause is known.',
   }),
 })

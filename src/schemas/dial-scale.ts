@@ -11,10 +11,8 @@ import {
   WindowSideIn,
 } from './dial-measures.js'
 import { Angle, Length, SetSpeedIn, Speed } from './measures.js'
-import { listOf, named, ref } from './named-shapes.js'
+import { closed, listOf, named, ref } from './named-shapes.js'
 import { choice, count } from './plain-values.js'
-
-const closed = { additionalProperties: false }
 
 const unitChoice = (description: string) => choice(['mph', 'kmh'], { description })
 

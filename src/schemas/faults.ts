@@ -1,6 +1,7 @@
 import { Type } from '@sinclair/typebox'
+import { PART_KINDS } from '../domain/cables/part-kinds.js'
 import { calculationAnswer } from './answers.js'
-import { DragCause, PART_KINDS, partKind } from './cable-drag.js'
+import { DragCause, partKind } from './cable-drag.js'
 import { listOf, named, ref, shape } from './named-shapes.js'
 import { choice, plain, plainOut } from './plain-values.js'
 import { lineText, longText } from './texts.js'

@@ -1,5 +1,6 @@
 import { type Static, type TProperties, Type } from '@sinclair/typebox'
 import { RULES, type RuleId } from '../domain/gauges/rules.js'
+import { STANDINGS } from '../domain/measure/sources.js'
 import { BudgetLine, calculationAnswer, Series, SourceIdShape } from './answers.js'
 import {
   CorrelationIn,
@@ -136,7 +137,7 @@ const RuleRow = Type.Object(
       description: 'Whether the test speeds are true or indicated.',
     }),
     source: ref(SourceIdShape, 'Source of the text of the rule.'),
-    standing: choice(['published', 'from-memory', 'common-practice', 'derived', 'user', 'measured'], {
+    standing: choice(STANDINGS, {
       description: 'How well the text behind it is known.',
     }),
     lower: Type.Optional(

@@ -29,6 +29,9 @@ export function named<T extends TSchema>(id: string, schema: T): T {
   return shape
 }
 
+/** Options of an object that has the given fields and no other. */
+export const closed = { additionalProperties: false }
+
 /** Registers an object that has the given fields and no other. */
 export const shape = <T extends TProperties>(id: string, description: string, fields: T) =>
   named(id, Type.Object(fields, { additionalProperties: false, description }))

@@ -2,11 +2,9 @@ import { Type } from '@sinclair/typebox'
 import { VoltageIn } from './electrics/quantities.js'
 import { measureIn } from './measure-shapes.js'
 import { PerDistanceIn, RatioIn, SetSpeedIn, SpeedIn } from './measures.js'
-import { named, ref } from './named-shapes.js'
+import { closed, named, ref } from './named-shapes.js'
 import { choice, count, plain } from './plain-values.js'
 import { lineText } from './texts.js'
-
-export const closed = { additionalProperties: false }
 
 export const TrackWidthIn = measureIn('TrackWidthIn', 'length', {
   min: 0.5,

@@ -1,4 +1,5 @@
 import { Type } from '@sinclair/typebox'
+import { STANDINGS } from '../domain/measure/sources.js'
 import { calculationAnswer, Note } from './answers.js'
 import { assumptions } from './assumptions.js'
 import {
@@ -13,8 +14,8 @@ import {
   Speed,
   Time,
 } from './measures.js'
-import { listOf, named, ref } from './named-shapes.js'
-import { BendRadiusIn, closed, PickUpOption, ShortTimeIn, TrackWidthIn } from './pick-up-options.js'
+import { closed, listOf, named, ref } from './named-shapes.js'
+import { BendRadiusIn, PickUpOption, ShortTimeIn, TrackWidthIn } from './pick-up-options.js'
 import { choice, plain, plainOut } from './plain-values.js'
 import { Tire } from './tires.js'
 
@@ -144,7 +145,7 @@ export const PickUpComparisonRequest = named(
   ),
 )
 
-const standing = choice(['published', 'from-memory', 'common-practice', 'derived', 'user', 'measured'], {
+const standing = choice(STANDINGS, {
   description: 'How well the value is known.',
 })
 

@@ -1,4 +1,5 @@
 import { type Static, Type } from '@sinclair/typebox'
+import { STANDINGS } from '../domain/measure/sources.js'
 import { SourceIdShape } from './answers.js'
 import { ref, shape } from './named-shapes.js'
 import { choice } from './plain-values.js'
@@ -11,7 +12,7 @@ export const SourceList = shape('SourceList', 'Every source that an answer can n
         title: Type.String({
           description: 'The publication, or a description of the source if it is not published.',
         }),
-        standing: choice(['published', 'from-memory', 'common-practice', 'derived', 'user', 'measured'], {
+        standing: choice(STANDINGS, {
           description:
             'published: read for this project; from-memory: published, quoted from memory; common-practice: used in the trade, no source; derived: arithmetic on definitions; user: a stored row; measured: a reading given by the caller.',
         }),

@@ -1,4 +1,5 @@
 import { type Static, Type } from '@sinclair/typebox'
+import { STANDINGS } from '../domain/measure/sources.js'
 import { calculationAnswer, Series, SourceIdShape } from './answers.js'
 import { BenchRow } from './cable-bench.js'
 import { Distance, Length, PerDistance, Ratio, Speed, Time } from './measures.js'
@@ -8,7 +9,7 @@ import { Remedy } from './remedies.js'
 import { Id, Instant, Version } from './stored.js'
 import { CheckedPath, Finding } from './vehicle-checks.js'
 
-const standing = choice(['published', 'from-memory', 'common-practice', 'derived', 'user', 'measured'], {
+const standing = choice(STANDINGS, {
   description: 'How well it is known; GET /v1/sources explains each word.',
 })
 

@@ -10,7 +10,13 @@ const src = join(import.meta.dirname, '../../src')
 const MAY: Readonly<Record<string, readonly string[]>> = {
   // Pure numeric packages only: no framework, no input or output, no clock.
   domain: ['domain', 'jstat', 'fraction.js', 'geographiclib-geodesic', 'ml-fcnnls'],
-  schemas: ['schemas', 'domain/measure', 'domain/gauges/rules', '@sinclair/typebox'],
+  schemas: [
+    'schemas',
+    'domain/measure',
+    'domain/gauges/rules',
+    'domain/cables/part-kinds',
+    '@sinclair/typebox',
+  ],
   // Made from the schemas: it knows quantities, and no subject.
   codec: [
     'codec',

@@ -2,11 +2,11 @@ import { uuidv7 } from 'uuidv7'
 import type { Fit, FitFilter, FitGroup, FitInput, FitStore } from '../store/fits.js'
 import type { ImportItem, ImportOutcome, SharedAuthor } from '../store/shared.js'
 import { fold } from './fold.js'
-import { importRows } from './imports.js'
+import { rowImport } from './imports.js'
 import { pageOf } from './pages.js'
 import { preparer } from './prepared.js'
 import type { Session } from './session.js'
-import { refusal, type SharedRow, sameContent, sharedOf } from './shared.js'
+import { refusal, type SharedRow, sameContent, sharedOf, sharedReader } from './shared.js'
 import { responseSaver } from './stored-responses.js'
 
 // A report is never changed: its version is 1.
@@ -163,11 +163,7 @@ export function sqliteFits(session: Session): FitStore {
         return { outcome: 'created', fit }
       }),
 
-    read: (id) =>
-      session.read(() => {
-        const row = live.get(id)
-        return row === undefined ? undefined : sharedOf(row)
-      }),
+    read: sharedReader(session, live),
 
     search: (filter, page) =>
       session.read(() => {
@@ -201,13 +197,6 @@ export function sqliteFits(session: Session): FitStore {
         return { outcome: 'removed' as const }
       }),
 
-    import: (author, items, options, save) =>
-      importRows(
-        session,
-        items,
-        options,
-        (item) => importOne(author, item),
-        (outcomes) => saveResponse(author.accountId, save, outcomes),
-      ),
+    import: rowImport(session, importOne),
   }
 }

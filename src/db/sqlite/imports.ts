@@ -1,5 +1,6 @@
-import type { ImportItem, ImportOptions, ImportOutcome } from '../store/shared.js'
+import type { ImportItem, ImportOutcome, ImportRows, SharedAuthor } from '../store/shared.js'
 import type { Session } from './session.js'
+import { responseSaver } from './stored-responses.js'
 
 /** Thrown inside a unit of work to roll it back, and caught outside: carries the outcomes. */
 class Undone extends Error {
@@ -13,24 +14,27 @@ class Undone extends Error {
 
 const STORED: ReadonlySet<string> = new Set(['created', 'replaced', 'unchanged'])
 
-/** Stores rows one by one in one unit of work; rolls it back for a dry run, and if a row fails unless `partial` is set. */
-export async function importRows<Input>(
+/**
+ * Makes the import of a table: stores its rows one by one in one unit of work; rolls it back for a dry run, and if a row fails unless
+ * `partial` is set.
+ */
+export function rowImport<Input>(
   session: Session,
-  items: readonly ImportItem<Input>[],
-  { dryRun, partial }: ImportOptions,
-  store: (item: ImportItem<Input>) => ImportOutcome,
-  saveResponse: (outcomes: readonly ImportOutcome[]) => void,
-): Promise<readonly ImportOutcome[]> {
-  try {
-    return await session.write(() => {
-      const outcomes = items.map(store)
-      const failed = outcomes.some(({ outcome }) => !STORED.has(outcome))
-      if (dryRun || (failed && !partial)) throw new Undone(outcomes)
-      saveResponse(outcomes)
-      return outcomes
-    })
-  } catch (error) {
-    if (error instanceof Undone) return error.outcomes
-    throw error
+  store: (author: SharedAuthor, item: ImportItem<Input>) => ImportOutcome,
+): ImportRows<Input> {
+  const saveResponse = responseSaver(session)
+  return async (author, items, { dryRun, partial }, save) => {
+    try {
+      return await session.write(() => {
+        const outcomes = items.map((item) => store(author, item))
+        const failed = outcomes.some(({ outcome }) => !STORED.has(outcome))
+        if (dryRun || (failed && !partial)) throw new Undone(outcomes)
+        saveResponse(author.accountId, save, outcomes)
+        return outcomes
+      })
+    } catch (error) {
+      if (error instanceof Undone) return error.outcomes
+      throw error
+    }
   }
 }

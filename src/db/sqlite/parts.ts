@@ -5,11 +5,11 @@ import type { Part, PartFilter, PartInput, PartRevision, PartStore, RemedyPart }
 import type { ImportItem, ImportOutcome, SharedAuthor } from '../store/shared.js'
 import { FIT_COLUMNS, FROM_FITS } from './fits.js'
 import { fold } from './fold.js'
-import { importRows } from './imports.js'
+import { rowImport } from './imports.js'
 import { pageOf } from './pages.js'
 import { preparer } from './prepared.js'
 import type { Session } from './session.js'
-import { refusal, type SharedRow, sameContent, sharedOf } from './shared.js'
+import { refusal, type SharedRow, sameContent, sharedOf, sharedReader } from './shared.js'
 import { responseSaver } from './stored-responses.js'
 
 const COLUMNS = `parts.number, parts.id, parts.account_id, accounts.name AS recorded_by, parts.version,
@@ -264,11 +264,7 @@ export function sqliteParts(session: Session): PartStore {
         return part
       }),
 
-    read: (id) =>
-      session.read(() => {
-        const row = live.get(id)
-        return row === undefined ? undefined : sharedOf(row)
-      }),
+    read: sharedReader(session, live),
 
     list: (filter, page) =>
       session.read(() => {
@@ -316,14 +312,7 @@ export function sqliteParts(session: Session): PartStore {
         return pageOf(rows, page, revisionOf, ({ version }) => String(version))
       }),
 
-    import: (author, items, options, save) =>
-      importRows(
-        session,
-        items,
-        options,
-        (item) => importOne(author, item),
-        (outcomes) => saveResponse(author.accountId, save, outcomes),
-      ),
+    import: rowImport(session, importOne),
 
     near: (id, probes, max) =>
       session.read(() => {

@@ -1,6 +1,8 @@
 import { isDeepStrictEqual } from 'node:util'
+import type { Statement } from 'better-sqlite3'
 import type { Versions } from '../store/common.js'
 import type { NotChanged, Shared, SharedAuthor } from '../store/shared.js'
+import type { Session } from './session.js'
 import { admits } from './vehicles.js'
 
 /** A row of something shared, joined with the name of its account. */
@@ -23,6 +25,13 @@ export const sharedOf = (row: SharedRow): Shared => ({
   changedAtMs: row.changed_at_ms,
   content: row.content,
 })
+
+/** Makes the reading of one record by its id. */
+export const sharedReader = (session: Session, live: Statement<[string], SharedRow>) => (id: string) =>
+  session.read(() => {
+    const row = live.get(id)
+    return row === undefined ? undefined : sharedOf(row)
+  })
 
 /** Why a shared thing may not be changed; undefined when it may. */
 export function refusal(

@@ -1,10 +1,10 @@
 import { uuidv7 } from 'uuidv7'
 import type { ImportItem, ImportOutcome, SharedAuthor } from '../store/shared.js'
 import type { TireSizeInput, TireSizeStore } from '../store/tire-sizes.js'
-import { importRows } from './imports.js'
+import { rowImport } from './imports.js'
 import { pageOf } from './pages.js'
 import type { Session } from './session.js'
-import { refusal, type SharedRow, sameContent, sharedOf } from './shared.js'
+import { refusal, type SharedRow, sameContent, sharedOf, sharedReader } from './shared.js'
 import { responseSaver } from './stored-responses.js'
 
 const COLUMNS = `tire_sizes.number, tire_sizes.id, tire_sizes.account_id, accounts.name AS recorded_by,
@@ -115,11 +115,7 @@ export function sqliteTireSizes(session: Session): TireSizeStore {
         return { outcome: 'created' as const, tireSize }
       }),
 
-    read: (id) =>
-      session.read(() => {
-        const row = live.get(id)
-        return row === undefined ? undefined : sharedOf(row)
-      }),
+    read: sharedReader(session, live),
 
     list: ({ designation }, page) =>
       session.read(() => {
@@ -156,13 +152,6 @@ export function sqliteTireSizes(session: Session): TireSizeStore {
         return { outcome: 'removed' as const }
       }),
 
-    import: (author, items, options, save) =>
-      importRows(
-        session,
-        items,
-        options,
-        (item) => importOne(author, item),
-        (outcomes) => saveResponse(author.accountId, save, outcomes),
-      ),
+    import: rowImport(session, importOne),
   }
 }

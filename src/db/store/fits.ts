@@ -1,5 +1,5 @@
 import type { Page, PageRequest, Versions } from './common.js'
-import type { ImportItem, ImportOptions, ImportOutcome, NotChanged, Shared, SharedAuthor } from './shared.js'
+import type { ImportRows, NotChanged, Shared, SharedAuthor } from './shared.js'
 import type { SaveResponse } from './stored-responses.js'
 
 /** A fit report to be stored: the text as returned later, and the fields for searching. */
@@ -60,11 +60,5 @@ export interface FitStore {
   list(page: PageRequest): Promise<Page<Fit>>
   /** Withdraws a report; its history remains. */
   remove(author: SharedAuthor, id: string, versions: Versions): Promise<FitRemoved>
-  /** Stores the rows of a table in one unit of work. One outcome per row, in their order. */
-  import(
-    author: SharedAuthor,
-    items: readonly ImportItem<FitInput>[],
-    options: ImportOptions,
-    save?: SaveResponse<readonly ImportOutcome[]>,
-  ): Promise<readonly ImportOutcome[]>
+  readonly import: ImportRows<FitInput>
 }

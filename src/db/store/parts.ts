@@ -1,6 +1,6 @@
 import type { InterfaceKey, InterfaceProbe } from '../../domain/parts/mating.js'
 import type { Page, PageRequest, Versions } from './common.js'
-import type { ImportItem, ImportOptions, ImportOutcome, NotChanged, Shared, SharedAuthor } from './shared.js'
+import type { ImportRows, NotChanged, Shared, SharedAuthor } from './shared.js'
 import type { SaveResponse } from './stored-responses.js'
 
 /** A part to be stored: the text as returned later, and the fields for searching. */
@@ -74,13 +74,7 @@ export interface PartStore {
   remove(author: SharedAuthor, id: string, versions: Versions): Promise<PartRemoved>
   /** Newest first, also of a deleted part; undefined if the part never existed. */
   revisions(id: string, page: PageRequest): Promise<Page<PartRevision> | undefined>
-  /** Stores the rows of a table in one unit of work. One outcome per row, in their order. */
-  import(
-    author: SharedAuthor,
-    items: readonly ImportItem<PartInput>[],
-    options: ImportOptions,
-    save?: SaveResponse<readonly ImportOutcome[]>,
-  ): Promise<readonly ImportOutcome[]>
+  readonly import: ImportRows<PartInput>
   /**
    * Other parts with an interface near a probe: the nearest ones, up to a maximum for each interface.
    *

@@ -1,4 +1,5 @@
 import type { Author } from './common.js'
+import type { SaveResponse } from './stored-responses.js'
 
 /** The author of a change to shared data: an admin may change everything, anyone else what the own account recorded. */
 export interface SharedAuthor extends Author {
@@ -50,3 +51,11 @@ export interface ImportOptions {
   /** Store the valid rows even if others fail. */
   readonly partial: boolean
 }
+
+/** Stores the rows of a table in one unit of work. One outcome per row, in their order. */
+export type ImportRows<Input> = (
+  author: SharedAuthor,
+  items: readonly ImportItem<Input>[],
+  options: ImportOptions,
+  save?: SaveResponse<readonly ImportOutcome[]>,
+) => Promise<readonly ImportOutcome[]>

@@ -1,5 +1,5 @@
 import type { Page, PageRequest, Versions } from './common.js'
-import type { ImportItem, ImportOptions, ImportOutcome, NotChanged, Shared, SharedAuthor } from './shared.js'
+import type { ImportRows, NotChanged, Shared, SharedAuthor } from './shared.js'
 import type { SaveResponse } from './stored-responses.js'
 
 /** A tire size to be stored: the text as returned later, and the values for computations. */
@@ -42,11 +42,5 @@ export interface TireSizeStore {
     input: TireSizeInput,
   ): Promise<TireSizeReplaced>
   remove(author: SharedAuthor, id: string, versions: Versions): Promise<TireSizeRemoved>
-  /** Stores the rows of a table in one unit of work. One outcome per row, in their order. */
-  import(
-    author: SharedAuthor,
-    items: readonly ImportItem<TireSizeInput>[],
-    options: ImportOptions,
-    save?: SaveResponse<readonly ImportOutcome[]>,
-  ): Promise<readonly ImportOutcome[]>
+  readonly import: ImportRows<TireSizeInput>
 }

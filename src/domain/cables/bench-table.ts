@@ -4,7 +4,7 @@ import { DomainError, withPointer } from '../errors.js'
 import { type GivenRule, givenRules } from '../gauges/given-rules.js'
 import { type NamedRule, ruleSources, tableRule } from '../gauges/verdicts.js'
 import { exact, type Figure } from '../measure/figure.js'
-import type { Note } from '../measure/notes.js'
+import { cautionNote, infoNote, type Note } from '../measure/notes.js'
 import type { SourceId } from '../measure/sources.js'
 import { halfWidth } from '../measure/spread.js'
 import { standardUncertainty } from '../measure/uncertainty.js'
@@ -66,23 +66,20 @@ export interface BenchTable {
 /** Top of the table for a dial without a given last mark [m/s]: the highest mark of the bench practice, 60 mph. */
 const DEFAULT_TOP_M_PER_S = 60 * 0.44704
 
-const BENCH_CAUTION: Note = {
-  code: 'bench-safety',
-  level: 'caution',
-  text: 'Hold the head, not the shaft. Keep fingers, rags and sleeves away from a turning shaft. Raise the speed slowly, and stop before the pointer reaches its end stop.',
-}
+const BENCH_CAUTION: Note = cautionNote(
+  'bench-safety',
+  'Hold the head, not the shaft. Keep fingers, rags and sleeves away from a turning shaft. Raise the speed slowly, and stop before the pointer reaches its end stop.',
+)
 
-const DIRECTION_UNKNOWN: Note = {
-  code: 'direction-not-given',
-  level: 'info',
-  text: 'The constant does not give the direction of rotation. Turn the square of the head by hand: in the right direction the odometer counts up. Driven the wrong way, the pointer presses on its stop and the odometer runs backward. A flexible shaft takes load only in the direction that tightens its outer layer.',
-}
+const DIRECTION_UNKNOWN: Note = infoNote(
+  'direction-not-given',
+  'The constant does not give the direction of rotation. Turn the square of the head by hand: in the right direction the odometer counts up. Driven the wrong way, the pointer presses on its stop and the odometer runs backward. A flexible shaft takes load only in the direction that tightens its outer layer.',
+)
 
-const DRILL_TOO_SLOW: Note = {
-  code: 'drill-too-slow',
-  level: 'info',
-  text: 'The drill does not reach every speed in the table. Check up to its top speed; the slope found there applies to the rest of the scale only if the scale is linear. Pulleys or gears of known ratio extend the range.',
-}
+const DRILL_TOO_SLOW: Note = infoNote(
+  'drill-too-slow',
+  'The drill does not reach every speed in the table. Check up to its top speed; the slope found there applies to the rest of the scale only if the scale is linear. Pulleys or gears of known ratio extend the range.',
+)
 
 /**
  * How to drive a head on the bench: for each mark the rate, what the head shows, and what it may show.
@@ -185,11 +182,12 @@ function benchNotes(
   if (headTurns === undefined) notes.push(DIRECTION_UNKNOWN)
   const tightens = outerLayer === undefined ? undefined : tighteningSense(outerLayer)
   if (headTurns !== undefined && tightens !== undefined && tightens !== headTurns) {
-    notes.push({
-      code: 'shaft-unwinds',
-      level: 'caution',
-      text: `The head turns ${headTurns}, and this shaft tightens only ${tightens}: under load its outer layer unwinds, and it whips and breaks. Use a shaft of the other lay, or couple the drill to the head without a flexible shaft.`,
-    })
+    notes.push(
+      cautionNote(
+        'shaft-unwinds',
+        `The head turns ${headTurns}, and this shaft tightens only ${tightens}: under load its outer layer unwinds, and it whips and breaks. Use a shaft of the other lay, or couple the drill to the head without a flexible shaft.`,
+      ),
+    )
   }
   if (rows.some(({ drillReaches }) => drillReaches === false)) notes.push(DRILL_TOO_SLOW)
   return notes

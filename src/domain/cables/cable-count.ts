@@ -3,7 +3,7 @@ import { checkHeadFits, pathOutput, type Stage } from '../drive-paths/path.js'
 import { DomainError, withPointer } from '../errors.js'
 import { type BudgetLine, budget } from '../measure/budget.js'
 import { exact, type Figure, type Reading, statesUncertainty } from '../measure/figure.js'
-import type { Note } from '../measure/notes.js'
+import { cautionNote, infoNote, type Note } from '../measure/notes.js'
 import { quotient } from '../measure/propagation.js'
 import type { SourceId } from '../measure/sources.js'
 import { plusMinus } from '../measure/uncertainty.js'
@@ -65,11 +65,10 @@ const DEFAULT_RESOLUTION = 0.25
 /** 1/100 mile. */
 const SHOP_COURSE_M = MILE_M / 100
 
-const DISTANCE_EXACT: Note = {
-  code: 'distance-taken-as-exact',
-  level: 'info',
-  text: 'The distance counts as exact: measure it with a tape and give plusMinus.',
-}
+const DISTANCE_EXACT: Note = infoNote(
+  'distance-taken-as-exact',
+  'The distance counts as exact: measure it with a tape and give plusMinus.',
+)
 
 /**
  * Turns of a cable over a distance rolled, and whether they are those of the tire and the stages as stated.
@@ -160,8 +159,8 @@ function suspectRows(stages: readonly Stage[], factor: Figure): SuspectRow[] {
   })
 }
 
-const countDiffers = ({ value }: Figure): Note => ({
-  code: 'count-and-path-differ',
-  level: 'caution',
-  text: `The cable turns ${percentText(Math.abs(value - 1))} ${value > 1 ? 'more' : 'less'} than tire and stages give: one of the ratios is not the one stated, the rolling circumference differs, or the drive slips. suspects gives the ratio that each stage would need.`,
-})
+const countDiffers = ({ value }: Figure): Note =>
+  cautionNote(
+    'count-and-path-differ',
+    `The cable turns ${percentText(Math.abs(value - 1))} ${value > 1 ? 'more' : 'less'} than tire and stages give: one of the ratios is not the one stated, the rolling circumference differs, or the drive slips. suspects gives the ratio that each stage would need.`,
+  )

@@ -8,7 +8,8 @@ import type { AssemblyTerm, JointDrag, PartDrag } from './drag-estimates.js'
 import type { DragFinding } from './drag-findings.js'
 import type { TestResidual } from './drag-fit.js'
 import type { NextTorqueTest } from './next-torque-tests.js'
-import type { DragPart, PartKind, TorqueTest } from './torque-test.js'
+import type { PartKind } from './part-kinds.js'
+import type { DragPart, TorqueTest } from './torque-test.js'
 
 /** A part by its name, or with its kind and the typical drag of such a part in good order. */
 export type NamedPart =

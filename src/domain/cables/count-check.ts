@@ -2,7 +2,7 @@ import { DomainError } from '../errors.js'
 import { countUncertainty } from '../measure/counting.js'
 import { type Figure, uncertain } from '../measure/figure.js'
 import { fitProportional } from '../measure/line-fit.js'
-import type { Note } from '../measure/notes.js'
+import { cautionNote, infoNote, type Note } from '../measure/notes.js'
 import { product, quotient } from '../measure/propagation.js'
 import { outlierIndexes } from '../measure/readings.js'
 import { plusMinus } from '../measure/uncertainty.js'
@@ -45,18 +45,20 @@ export function countCheck(counts: readonly number[], resolution: number, distan
   const turnsPerM = quotient(turns, distanceM)
   const notes: Note[] = []
   if (line.scatterExceedsUncertainty) {
-    notes.push({
-      code: 'scatter-exceeds-uncertainty',
-      level: 'caution',
-      text: 'The counts differ by more than the resolution of the reading explains: a wheel slipped, the course was not the same, or the cable slips in its drive. The uncertainty comes from their scatter.',
-    })
+    notes.push(
+      cautionNote(
+        'scatter-exceeds-uncertainty',
+        'The counts differ by more than the resolution of the reading explains: a wheel slipped, the course was not the same, or the cable slips in its drive. The uncertainty comes from their scatter.',
+      ),
+    )
   }
   if (plusMinus(turnsPerM) > MAX_USEFUL_UNCERTAINTY * turnsPerM.value) {
-    notes.push({
-      code: 'course-too-short',
-      level: 'info',
-      text: `The uncertainty of the turns per distance is ${((100 * plusMinus(turnsPerM)) / turnsPerM.value).toFixed(1)} %: roll farther, count again, or read smaller parts of a turn.`,
-    })
+    notes.push(
+      infoNote(
+        'course-too-short',
+        `The uncertainty of the turns per distance is ${((100 * plusMinus(turnsPerM)) / turnsPerM.value).toFixed(1)} %: roll farther, count again, or read smaller parts of a turn.`,
+      ),
+    )
   }
   return { turns, turnsPerM, outliers: outlierIndexes(counts, 2 * uCount), notes }
 }

@@ -4,17 +4,8 @@ import type { Standing } from '../measure/sources.js'
 import { standardUncertainty } from '../measure/uncertainty.js'
 import { fromSi } from '../measure/units.js'
 import type { AssemblyTerm, DragEstimates } from './drag-estimates.js'
-import type { PartKind } from './torque-test.js'
-
-export type DragCauseCode =
-  | 'misalignment'
-  | 'tight-bend'
-  | 'bend-at-joint'
-  | 'core-thrust'
-  | 'seat-closes-when-tightened'
-  | 'wrong-direction-angle-drive'
-  | 'dry-part'
-  | 'kinked-core'
+import type { PartKind } from './part-kinds.js'
+import { CAUSES_BETWEEN, type DragCauseCode } from './part-kinds.js'
 
 /** A possible cause of a finding, and the check that tells it from the others. */
 export interface DragCause {
@@ -114,14 +105,6 @@ const causesFor = (codes: readonly DragCauseCode[], kinds: readonly PartKind[]):
     return fits ? [cause] : []
   })
 
-const BETWEEN: readonly DragCauseCode[] = [
-  'misalignment',
-  'tight-bend',
-  'bend-at-joint',
-  'core-thrust',
-  'seat-closes-when-tightened',
-  'wrong-direction-angle-drive',
-]
 const WITHIN: readonly DragCauseCode[] = ['dry-part', 'kinked-core', 'tight-bend']
 
 /**
@@ -135,7 +118,7 @@ const WITHIN: readonly DragCauseCode[] = ['dry-part', 'kinked-core', 'tight-bend
  * @example bindingCauses(['head']).map(({ code }) => code) // ["misalignment","seat-closes-when-tightened"]
  */
 export function bindingCauses(kinds: readonly PartKind[]): DragCause[] {
-  return causesFor(BETWEEN, kinds)
+  return causesFor(CAUSES_BETWEEN, kinds)
 }
 
 const exceeds = (a: Figure, b: Figure) => {

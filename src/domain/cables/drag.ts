@@ -1,7 +1,7 @@
 import { DomainError } from '../errors.js'
 import { chiSquareTail, normalCdf } from '../measure/distributions.js'
 import { type Figure, uncertain } from '../measure/figure.js'
-import type { Note } from '../measure/notes.js'
+import { cautionNote, infoNote, type Note } from '../measure/notes.js'
 import { propagate, scaled, sum } from '../measure/propagation.js'
 import { orderedSources, type SourceId } from '../measure/sources.js'
 import { standardUncertainty } from '../measure/uncertainty.js'
@@ -159,18 +159,20 @@ function uncertaintiesOf(tests: readonly TorqueTest[], notes: Note[]): number[] 
     return Math.max(uncertaintyNm, BEST_SHARE * largest)
   })
   if (assumed > 0) {
-    notes.push({
-      code: 'torque-uncertainty-assumed',
-      level: 'info',
-      text: `Torques without an uncertainty: ${assumed}. For these, 10 % of the reading is assumed, and at least 2 % of the largest; common practice, no source. Give plusMinus where you know it.`,
-    })
+    notes.push(
+      infoNote(
+        'torque-uncertainty-assumed',
+        `Torques without an uncertainty: ${assumed}. For these, 10 % of the reading is assumed, and at least 2 % of the largest; common practice, no source. Give plusMinus where you know it.`,
+      ),
+    )
   }
   if (raised > 0) {
-    notes.push({
-      code: 'torque-uncertainty-raised',
-      level: 'info',
-      text: `${raised} of the torques state an uncertainty below 0.1 % of the largest reading, which no torque test of a shaft reaches; 0.1 % is used.`,
-    })
+    notes.push(
+      infoNote(
+        'torque-uncertainty-raised',
+        `${raised} of the torques state an uncertainty below 0.1 % of the largest reading, which no torque test of a shaft reaches; 0.1 % is used.`,
+      ),
+    )
   }
   return uncertainties
 }
@@ -304,11 +306,12 @@ function agreementOf(
   const agreement = chiSquareTail(chiSquare, degreesOfFreedom)
   if (agreement >= 0.05) return { agreement, growth: 1 }
   const growth = Math.sqrt(chiSquare / degreesOfFreedom)
-  notes.push({
-    code: 'torque-tests-disagree',
-    level: 'caution',
-    text: `The tests disagree by more than their uncertainties explain (probability ${agreement.toPrecision(2)}): all uncertainties are multiplied by ${growth.toPrecision(3)}. Stick-slip, a joint that drags, or a test with a different set of parts can cause this; repeat the test with the largest residual.`,
-  })
+  notes.push(
+    cautionNote(
+      'torque-tests-disagree',
+      `The tests disagree by more than their uncertainties explain (probability ${agreement.toPrecision(2)}): all uncertainties are multiplied by ${growth.toPrecision(3)}. Stick-slip, a joint that drags, or a test with a different set of parts can cause this; repeat the test with the largest residual.`,
+    ),
+  )
   return { agreement, growth }
 }
 
@@ -377,19 +380,21 @@ function assemblyTerm(
 }
 
 function undeterminedNotes({ notDistinguishable }: DragResult, withAssembly: boolean): Note[] {
-  const notes: Note[] = notDistinguishable.map(({ names, neverTested }) => ({
-    code: neverTested ? 'part-never-tested' : 'parts-not-distinguishable',
-    level: 'info',
-    text: neverTested
-      ? `No test includes ${names[0]}: its drag is unknown.`
-      : `The tests do not distinguish ${names.join(', ')}: only their sum may be known. See nextTests.`,
-  }))
+  const notes: Note[] = notDistinguishable.map(({ names, neverTested }) =>
+    infoNote(
+      neverTested ? 'part-never-tested' : 'parts-not-distinguishable',
+      neverTested
+        ? `No test includes ${names[0]}: its drag is unknown.`
+        : `The tests do not distinguish ${names.join(', ')}: only their sum may be known. See nextTests.`,
+    ),
+  )
   if (!withAssembly) {
-    notes.push({
-      code: 'assembly-not-tested',
-      level: 'info',
-      text: 'No test is of the whole in place, so the drag of the assembly is unknown: parts that turn freely one by one may bind together.',
-    })
+    notes.push(
+      infoNote(
+        'assembly-not-tested',
+        'No test is of the whole in place, so the drag of the assembly is unknown: parts that turn freely one by one may bind together.',
+      ),
+    )
   }
   return notes
 }

@@ -1,22 +1,5 @@
 import type { Figure } from '../measure/figure.js'
-
-/**
- * Kinds of mechanical parts between the wheel and the dial; those of the fault search too. A part that turns with the gearbox, the transfer case or
- * the final drive starts at a `gearbox-drive`, one that turns with a wheel at a `hub-drive`. An `in-line-unit` is a counter, a reminder or a switch
- * between two cables.
- */
-export const PART_KINDS = [
-  'gearbox-drive',
-  'hub-drive',
-  'angle-drive',
-  'cable',
-  'in-line-unit',
-  'adapter',
-  'head',
-  'other',
-] as const
-
-export type PartKind = (typeof PART_KINDS)[number]
+import type { PartKind } from './part-kinds.js'
 
 export interface DragPart {
   readonly name: string

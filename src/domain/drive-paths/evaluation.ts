@@ -4,7 +4,7 @@ import { type RuleVerdict, ruleVerdicts } from '../gauges/rule-verdicts.js'
 import { type NamedRule, ruleSources, speedVerdicts } from '../gauges/verdicts.js'
 import { type BudgetLine, budget } from '../measure/budget.js'
 import type { Figure } from '../measure/figure.js'
-import type { Note } from '../measure/notes.js'
+import { infoNote, type Note } from '../measure/notes.js'
 import type { Traced } from '../measure/provenance.js'
 import { plusMinus } from '../measure/uncertainty.js'
 import type { Mutable } from '../mutable.js'
@@ -55,11 +55,10 @@ export interface Evaluation extends Traced, Partial<HeadEvaluation> {
   readonly verdicts: readonly RuleVerdict[]
 }
 
-const NO_HEAD: Note = {
-  code: 'no-head-no-verdict',
-  level: 'info',
-  text: 'Without a head there is no reading to judge: give head to get verdicts.',
-}
+const NO_HEAD: Note = infoNote(
+  'no-head-no-verdict',
+  'Without a head there is no reading to judge: give head to get verdicts.',
+)
 
 const rateOf = ({ signal, outputPerM }: PathOutput) => ({ signal, perM: outputPerM })
 

@@ -3,7 +3,7 @@ import { RULES_CAUTION } from '../gauges/rule-notes.js'
 import { type RuleVerdict, ruleVerdicts } from '../gauges/rule-verdicts.js'
 import { ruleSources, topJudgedMPerS } from '../gauges/verdicts.js'
 import { exact, type Figure } from '../measure/figure.js'
-import type { Note } from '../measure/notes.js'
+import { cautionNote, type Note } from '../measure/notes.js'
 import type { Traced } from '../measure/provenance.js'
 import type { UnitKey } from '../measure/units.js'
 import { type Tire, tireGeometryAt } from '../tires/geometry.js'
@@ -100,18 +100,16 @@ function offsetNote(
   const spread = offset.maxFraction - offset.minFraction
   if (spread <= wanted + ROUNDING) return undefined
   const [lowest, highest] = [judgedMPerS[0]!, judgedMPerS.at(-1)!]
-  return {
-    code: 'offset-beyond-aim',
-    level: 'caution',
-    text: `The offset of the head alone changes its error by ${percentText(spread)} between ${speedText(unit, lowest)} and ${speedText(unit, highest)}, but the aim spans only ${percentText(wanted)}: no ratio brings every speed within the aim. Have the zero of the head set first.`,
-  }
+  return cautionNote(
+    'offset-beyond-aim',
+    `The offset of the head alone changes its error by ${percentText(spread)} between ${speedText(unit, lowest)} and ${speedText(unit, highest)}, but the aim spans only ${percentText(wanted)}: no ratio brings every speed within the aim. Have the zero of the head set first.`,
+  )
 }
 
-const NOTHING_WITHIN_AIM: Note = {
-  code: 'nothing-within-aim',
-  level: 'caution',
-  text: 'No candidate lies within the aim; the nearest are listed. Give more gears or ratios, open another stage, or widen the aim.',
-}
+const NOTHING_WITHIN_AIM: Note = cautionNote(
+  'nothing-within-aim',
+  'No candidate lies within the aim; the nearest are listed. Give more gears or ratios, open another stage, or widen the aim.',
+)
 
 /** The speeds at which a vehicle check judges its remedies, and the requested ones. */
 function judgedOf({ head, speedsMPerS = [] }: SolutionRequest): readonly number[] {

@@ -3,7 +3,7 @@ import { type Assumption, assumed } from '../measure/assumptions.js'
 import { type BudgetLine, budget } from '../measure/budget.js'
 import { type ConformityResult, conformityProbability, conformityResult } from '../measure/conformity.js'
 import { exact, type Figure, uncertain } from '../measure/figure.js'
-import type { Note } from '../measure/notes.js'
+import { cautionNote, infoNote, type Note } from '../measure/notes.js'
 import { propagate, quotient, scaled, sum } from '../measure/propagation.js'
 import type { SourceId } from '../measure/sources.js'
 import { standardUncertainty } from '../measure/uncertainty.js'
@@ -235,25 +235,26 @@ function toothChecks({ toothWidthM, toothDepthM }: Ring, moduleM: Figure, pitchM
 
 function airGapNotes({ sensor }: AirGapRequest, checks: readonly AirGapCheck[]): Note[] {
   const notes: Note[] = [
-    {
-      code: 'work-on-stands',
-      level: 'caution',
-      text: 'Turn the wheel by hand with the car on axle stands, never on a jack alone; tighten hub, axle and differential fasteners to the torque in the workshop manual.',
-    },
+    cautionNote(
+      'work-on-stands',
+      'Turn the wheel by hand with the car on axle stands, never on a jack alone; tighten hub, axle and differential fasteners to the torque in the workshop manual.',
+    ),
   ]
   if (checks.some(({ kind, result }) => kind === 'clear-of-ring' && result !== 'conforms')) {
-    notes.push({
-      code: 'ring-may-touch',
-      level: 'caution',
-      text: 'The ring is not proven to clear the sensor: contact breaks the sensor and can jam the shaft. Widen the gap before you drive.',
-    })
+    notes.push(
+      cautionNote(
+        'ring-may-touch',
+        'The ring is not proven to clear the sensor: contact breaks the sensor and can jam the shaft. Widen the gap before you drive.',
+      ),
+    )
   }
   if (sensor === 'variable-reluctance') {
-    notes.push({
-      code: 'gap-sets-lowest-speed',
-      level: 'info',
-      text: 'The amplitude of this sensor falls steeply with the gap; the lowest speed that still triggers rises by the same factor. Keep the gap as small as run-out and play allow.',
-    })
+    notes.push(
+      infoNote(
+        'gap-sets-lowest-speed',
+        'The amplitude of this sensor falls steeply with the gap; the lowest speed that still triggers rises by the same factor. Keep the gap as small as run-out and play allow.',
+      ),
+    )
   }
   return notes
 }

@@ -3,7 +3,7 @@ import { type Assumption, assumed } from '../measure/assumptions.js'
 import { type BudgetLine, budget } from '../measure/budget.js'
 import { type ConformityResult, conformityProbability, conformityResult } from '../measure/conformity.js'
 import { exact, type Figure, uncertain } from '../measure/figure.js'
-import type { Note } from '../measure/notes.js'
+import { cautionNote, type Note } from '../measure/notes.js'
 import { product, quotient, scaled, sum } from '../measure/propagation.js'
 import type { SourceId, Standing } from '../measure/sources.js'
 import { plusMinus, standardUncertainty } from '../measure/uncertainty.js'
@@ -224,18 +224,20 @@ function materialRow(
 function enclosureNotes({ materials, parts }: Enclosure): Note[] {
   const notes: Note[] = []
   if (parts !== undefined && parts.result !== 'conforms') {
-    notes.push({
-      code: 'parts-too-hot',
-      level: 'caution',
-      text: 'The parts inside are not proven to withstand the temperature of the box: move it out of the sun or away from the engine, or use parts with a wider range.',
-    })
+    notes.push(
+      cautionNote(
+        'parts-too-hot',
+        'The parts inside are not proven to withstand the temperature of the box: move it out of the sun or away from the engine, or use parts with a wider range.',
+      ),
+    )
   }
   if (materials.some(({ result }) => result !== 'conforms')) {
-    notes.push({
-      code: 'enclosure-softens',
-      level: 'caution',
-      text: 'At least one material is not proven to keep its shape here: a box that softens can let a bare circuit touch metal, or let a pick-up bracket move into a rotating part.',
-    })
+    notes.push(
+      cautionNote(
+        'enclosure-softens',
+        'At least one material is not proven to keep its shape here: a box that softens can let a bare circuit touch metal, or let a pick-up bracket move into a rotating part.',
+      ),
+    )
   }
   return notes
 }

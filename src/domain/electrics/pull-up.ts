@@ -1,7 +1,7 @@
 import { type Assumption, assumed } from '../measure/assumptions.js'
 import { type BudgetLine, budget } from '../measure/budget.js'
 import { exact, type Figure } from '../measure/figure.js'
-import type { Note } from '../measure/notes.js'
+import { cautionNote, infoNote, type Note } from '../measure/notes.js'
 import { quotient, scaled, sum } from '../measure/propagation.js'
 import type { SourceId } from '../measure/sources.js'
 import type { Mutable } from '../mutable.js'
@@ -131,32 +131,36 @@ function longestLeadM(load: Load, riseTimeS: Figure, minOhm: Figure): Figure | u
 function pullUpNotes({ feasible, recommended }: PullUp, { load, capacitanceLimitF }: Bus): Note[] {
   const notes: Note[] = []
   if (feasible && recommended === undefined) {
-    notes.push({
-      code: 'no-preferred-value',
-      level: 'info',
-      text: 'The range is narrower than a step of the E24 series: put two resistors in parallel or in series.',
-    })
+    notes.push(
+      infoNote(
+        'no-preferred-value',
+        'The range is narrower than a step of the E24 series: put two resistors in parallel or in series.',
+      ),
+    )
   }
   if (recommended !== undefined && recommended.result !== 'conforms') {
-    notes.push({
-      code: 'pull-up-not-proven',
-      level: 'caution',
-      text: 'There is a range, but within the uncertainty not even the best resistor is proven to keep both limits: measure the rise time from 30 to 70 % with an oscilloscope, or shorten the lead.',
-    })
+    notes.push(
+      cautionNote(
+        'pull-up-not-proven',
+        'There is a range, but within the uncertainty not even the best resistor is proven to keep both limits: measure the rise time from 30 to 70 % with an oscilloscope, or shorten the lead.',
+      ),
+    )
   }
   if (exceeds(load.totalF, capacitanceLimitF)) {
-    notes.push({
-      code: 'bus-capacitance-above-limit',
-      level: 'caution',
-      text: `The bus loads its outputs with ${Math.round(load.totalF.value * 1e12)} pF; the mode allows ${Math.round(capacitanceLimitF * 1e12)} pF. Even a calculated pull-up may fail; shorten the lead or use a bus buffer.`,
-    })
+    notes.push(
+      cautionNote(
+        'bus-capacitance-above-limit',
+        `The bus loads its outputs with ${Math.round(load.totalF.value * 1e12)} pF; the mode allows ${Math.round(capacitanceLimitF * 1e12)} pF. Even a calculated pull-up may fail; shorten the lead or use a bus buffer.`,
+      ),
+    )
   }
   if (load.lead !== undefined && load.lead.lengthM.value > 1) {
-    notes.push({
-      code: 'long-bus-lead',
-      level: 'caution',
-      text: 'This bus is meant for leads inside one housing. Routed through a car it picks up ignition noise: twist each line with ground, keep it away from the ignition leads, or send pulses over a differential pair instead.',
-    })
+    notes.push(
+      cautionNote(
+        'long-bus-lead',
+        'This bus is meant for leads inside one housing. Routed through a car it picks up ignition noise: twist each line with ground, keep it away from the ignition leads, or send pulses over a differential pair instead.',
+      ),
+    )
   }
   return notes
 }

@@ -3,7 +3,7 @@ import { type Assumption, assumed } from '../measure/assumptions.js'
 import { type BudgetLine, budget } from '../measure/budget.js'
 import { digits } from '../measure/digits.js'
 import { exact, type Figure } from '../measure/figure.js'
-import type { Note } from '../measure/notes.js'
+import { cautionNote, infoNote, type Note } from '../measure/notes.js'
 import { sum } from '../measure/propagation.js'
 import type { SourceId } from '../measure/sources.js'
 import { plusMinus } from '../measure/uncertainty.js'
@@ -182,46 +182,48 @@ function supplyNotes(
   levels: SupplyLevels,
 ): Note[] {
   const notes: Note[] = [
-    {
-      code: 'disconnect-battery',
-      level: 'caution',
-      text: 'Disconnect the battery before you work on the wiring, and never run the engine without it: that causes a load dump.',
-    },
-    {
-      code: 'check-electrical-code',
-      level: 'caution',
-      text: 'Check wire and fuse sizes against the local electrical code and the workshop manual; those take precedence.',
-    },
+    cautionNote(
+      'disconnect-battery',
+      'Disconnect the battery before you work on the wiring, and never run the engine without it: that causes a load dump.',
+    ),
+    cautionNote(
+      'check-electrical-code',
+      'Check wire and fuse sizes against the local electrical code and the workshop manual; those take precedence.',
+    ),
   ]
   const noneFits = minFuseA === undefined || maxFuseA === undefined || minFuseA > maxFuseA
   if (wireRatingA !== undefined && noneFits) {
-    notes.push({
-      code: 'no-fuse-fits',
-      level: 'caution',
-      text: 'No blade fuse both carries this load continuously and protects this wire: use a thicker wire.',
-    })
+    notes.push(
+      cautionNote(
+        'no-fuse-fits',
+        'No blade fuse both carries this load continuously and protects this wire: use a thicker wire.',
+      ),
+    )
   }
   const highestV = Math.max(levels.highestV, levels.jumpStartV ?? 0)
   if (converter?.clampV !== undefined && converter.clampV <= highestV) {
-    notes.push({
-      code: 'clamp-too-low',
-      level: 'caution',
-      text: `The suppressor holds ${digits(converter.clampV)} V, but the supply may stay at ${digits(highestV)} V for a minute or more: it conducts all that time and burns out. Use one with a stand-off voltage above that.`,
-    })
+    notes.push(
+      cautionNote(
+        'clamp-too-low',
+        `The suppressor holds ${digits(converter.clampV)} V, but the supply may stay at ${digits(highestV)} V for a minute or more: it conducts all that time and burns out. Use one with a stand-off voltage above that.`,
+      ),
+    )
   }
   if (system === '6-volt') {
-    notes.push({
-      code: 'six-volt-not-standardized',
-      level: 'info',
-      text: 'No standard gives levels for 6 V cars. The range is half of the 12 V one; a worn cut-out or regulator can exceed it, so measure the voltage at high engine speed.',
-    })
+    notes.push(
+      infoNote(
+        'six-volt-not-standardized',
+        'No standard gives levels for 6 V cars. The range is half of the 12 V one; a worn cut-out or regulator can exceed it, so measure the voltage at high engine speed.',
+      ),
+    )
   }
   if (checks.some(({ result }) => result === 'fails')) {
-    notes.push({
-      code: 'ratings-too-low',
-      level: 'caution',
-      text: 'At least one rating does not cover the levels that the standard specifies for a car. Use a converter for vehicle supplies, or put a suppressor, a series diode and a hold-up capacitor in front of it.',
-    })
+    notes.push(
+      cautionNote(
+        'ratings-too-low',
+        'At least one rating does not cover the levels that the standard specifies for a car. Use a converter for vehicle supplies, or put a suppressor, a series diode and a hold-up capacitor in front of it.',
+      ),
+    )
   }
   return notes
 }

@@ -3,7 +3,7 @@ import { type Assumption, assumed } from '../measure/assumptions.js'
 import { type BudgetLine, budget } from '../measure/budget.js'
 import { digits } from '../measure/digits.js'
 import { exact, type Figure, uncertain } from '../measure/figure.js'
-import type { Note } from '../measure/notes.js'
+import { cautionNote, type Note } from '../measure/notes.js'
 import { product, quotient, scaled, sum } from '../measure/propagation.js'
 import type { SourceId } from '../measure/sources.js'
 import type { Mutable } from '../mutable.js'
@@ -125,11 +125,12 @@ export function threshold(request: ThresholdRequest): ThresholdResult {
     const over = quotient(thresholds.hysteresisV, noiseV)
     result.hysteresisOverNoise = over
     if (over.value < 1) {
-      notes.push({
-        code: 'noise-triggers',
-        level: 'caution',
-        text: 'The noise is larger than the hysteresis: it causes pulses at standstill, which read as speed and add distance. Use more hysteresis, a lower corner or a shielded twisted lead.',
-      })
+      notes.push(
+        cautionNote(
+          'noise-triggers',
+          'The noise is larger than the hysteresis: it causes pulses at standstill, which read as speed and add distance. Use more hysteresis, a lower corner or a shielded twisted lead.',
+        ),
+      )
     }
   }
   if (sensor !== undefined) {
@@ -242,11 +243,12 @@ function wantedHysteresisV(
       ? undefined
       : (2 / SIGNAL_MARGIN) * sensorAmplitudeV(request.sensor, request.lowestSpeedMPerS, corner).value
   if (fromNoiseV !== undefined && fromSignalV !== undefined && fromNoiseV > fromSignalV) {
-    notes.push({
-      code: 'noise-over-signal',
-      level: 'caution',
-      text: 'No hysteresis both exceeds twice the noise and leaves the sensor twice the needed amplitude at the lowest wanted speed: reduce the noise or the air gap, or accept a higher lowest speed.',
-    })
+    notes.push(
+      cautionNote(
+        'noise-over-signal',
+        'No hysteresis both exceeds twice the noise and leaves the sensor twice the needed amplitude at the lowest wanted speed: reduce the noise or the air gap, or accept a higher lowest speed.',
+      ),
+    )
   }
   const [hysteresisV, reason] =
     fromNoiseV !== undefined && fromNoiseV > 0 && fromSignalV !== undefined
@@ -281,20 +283,22 @@ function sensorOf(
   const result: Mutable<SensorResult> = { requiredAmplitudeV }
   const lowest = lowestTriggeringMPerS(sensor, requiredAmplitudeV, corner)
   if (lowest === undefined) {
-    notes.push({
-      code: 'sensor-never-triggers',
-      level: 'caution',
-      text: 'The filter limits the amplitude to less than the comparator needs: no speed triggers. Raise the corner or lower the hysteresis.',
-    })
+    notes.push(
+      cautionNote(
+        'sensor-never-triggers',
+        'The filter limits the amplitude to less than the comparator needs: no speed triggers. Raise the corner or lower the hysteresis.',
+      ),
+    )
   } else {
     result.lowestSpeedMPerS = lowest
     const wanted = request.lowestSpeedMPerS
     if (wanted !== undefined && lowest.value > wanted.value) {
-      notes.push({
-        code: 'lowest-speed-not-reached',
-        level: 'caution',
-        text: 'The sensor is too weak for the lowest wanted speed: use less hysteresis, less noise, a smaller air gap, or an active sensor.',
-      })
+      notes.push(
+        cautionNote(
+          'lowest-speed-not-reached',
+          'The sensor is too weak for the lowest wanted speed: use less hysteresis, less noise, a smaller air gap, or an active sensor.',
+        ),
+      )
     }
   }
   const top = request.topSpeedMPerS
@@ -306,19 +310,18 @@ function sensorOf(
         ? result.openCircuitAtTopSpeedV
         : product(result.openCircuitAtTopSpeedV, passedShare(result.highestFrequencyHz, corner))
     if (result.openCircuitAtTopSpeedV.value > request.supplyV.value / 2) {
-      notes.push({
-        code: 'clamp-input',
-        level: 'caution',
-        text: `At top speed the sensor gives ${digits(result.openCircuitAtTopSpeedV.value, 3)} V peak, more than the input withstands around its bias: put a series resistor and two clamp diodes in front of it.`,
-      })
+      notes.push(
+        cautionNote(
+          'clamp-input',
+          `At top speed the sensor gives ${digits(result.openCircuitAtTopSpeedV.value, 3)} V peak, more than the input withstands around its bias: put a series resistor and two clamp diodes in front of it.`,
+        ),
+      )
     }
   }
   if (lowest !== undefined && top !== undefined && lowest.value > top.value) {
-    notes.push({
-      code: 'triggers-above-top-speed',
-      level: 'caution',
-      text: 'The lowest speed that triggers is above the given top speed.',
-    })
+    notes.push(
+      cautionNote('triggers-above-top-speed', 'The lowest speed that triggers is above the given top speed.'),
+    )
   }
   return result
 }

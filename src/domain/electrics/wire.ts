@@ -4,7 +4,7 @@ import { type BudgetLine, budget } from '../measure/budget.js'
 import { type ConformityResult, conformityProbability, conformityResult } from '../measure/conformity.js'
 import { digits } from '../measure/digits.js'
 import { exact, type Figure, toleranceUncertainty, uncertain } from '../measure/figure.js'
-import type { Note } from '../measure/notes.js'
+import { cautionNote, infoNote, type Note } from '../measure/notes.js'
 import { product, quotient, scaled, sum } from '../measure/propagation.js'
 import type { SourceId } from '../measure/sources.js'
 import { plusMinus, standardUncertainty } from '../measure/uncertainty.js'
@@ -236,38 +236,39 @@ function fittedFuse(
 function wireNotes(request: WireRequest, result: Wire): Note[] {
   const { fuse, insulation } = result
   const notes: Note[] = [
-    {
-      code: 'disconnect-battery',
-      level: 'caution',
-      text: 'Disconnect the battery before you work on the wiring; fit the fuse within a handbreadth of the source, before the wire that it protects.',
-    },
-    {
-      code: 'check-electrical-code',
-      level: 'caution',
-      text: 'Check wire and fuse sizes against the local electrical code and the workshop manual; those take precedence.',
-    },
+    cautionNote(
+      'disconnect-battery',
+      'Disconnect the battery before you work on the wiring; fit the fuse within a handbreadth of the source, before the wire that it protects.',
+    ),
+    cautionNote(
+      'check-electrical-code',
+      'Check wire and fuse sizes against the local electrical code and the workshop manual; those take precedence.',
+    ),
   ]
   if (!fits(result)) {
-    notes.push({
-      code: 'no-fuse-fits',
-      level: 'caution',
-      text: 'No blade fuse both carries this load continuously and protects this wire: use a thicker wire.',
-    })
+    notes.push(
+      cautionNote(
+        'no-fuse-fits',
+        'No blade fuse both carries this load continuously and protects this wire: use a thicker wire.',
+      ),
+    )
   }
   if (fuse !== undefined) notes.push(...fuseNotes(fuse, result))
   if (insulation.result !== 'conforms') {
-    notes.push({
-      code: 'wire-too-hot',
-      level: 'caution',
-      text: 'The insulation is not proven to withstand the temperature of the conductor: use the next thicker wire, or measure the temperature of the surroundings.',
-    })
+    notes.push(
+      cautionNote(
+        'wire-too-hot',
+        'The insulation is not proven to withstand the temperature of the conductor: use the next thicker wire, or measure the temperature of the surroundings.',
+      ),
+    )
   }
   if (request.returnPath === 'body') {
-    notes.push({
-      code: 'body-return',
-      level: 'info',
-      text: 'The return path is the body: rust and paint at a ground point raise its resistance far above the assumed value. Measure the drop from the ground side of the load to the negative pole under load.',
-    })
+    notes.push(
+      infoNote(
+        'body-return',
+        'The return path is the body: rust and paint at a ground point raise its resistance far above the assumed value. Measure the drop from the ground side of the load to the negative pole under load.',
+      ),
+    )
   }
   return notes
 }
@@ -281,25 +282,28 @@ function fuseNotes(
   const ampere = (figure: Figure) => `${digits(figure.value, 3)} ± ${digits(plusMinus(figure), 2)} A`
   if (fuse.protectsWire !== 'conforms') {
     const smaller = wire.maxFuseA === undefined ? '' : `a fuse of at most ${digits(wire.maxFuseA)} A, or `
-    notes.push({
-      code: 'fuse-above-wire',
-      level: 'caution',
-      text: `A fuse of ${digits(fuse.ratingA)} A is not proven to protect this wire, which carries ${ampere(wire.largestCurrentA)} continuously: an overload can burn the wire before the fuse opens. Use ${smaller}a thicker wire.`,
-    })
+    notes.push(
+      cautionNote(
+        'fuse-above-wire',
+        `A fuse of ${digits(fuse.ratingA)} A is not proven to protect this wire, which carries ${ampere(wire.largestCurrentA)} continuously: an overload can burn the wire before the fuse opens. Use ${smaller}a thicker wire.`,
+      ),
+    )
   }
   if (!fuse.carriesLoad) {
-    notes.push({
-      code: 'fuse-below-load',
-      level: 'caution',
-      text: `A fuse of ${digits(fuse.ratingA)} A does not carry this load continuously: the load is more than three quarters of the rating, and the fuse may open in use. Use a larger fuse if the wire can carry its rating.`,
-    })
+    notes.push(
+      cautionNote(
+        'fuse-below-load',
+        `A fuse of ${digits(fuse.ratingA)} A does not carry this load continuously: the load is more than three quarters of the rating, and the fuse may open in use. Use a larger fuse if the wire can carry its rating.`,
+      ),
+    )
   }
   if (!fuse.opensOnShort) {
-    notes.push({
-      code: 'short-may-not-open-fuse',
-      level: 'caution',
-      text: `A short circuit at the far end draws ${ampere(wire.shortCircuitCurrentA)}, which is not proven to be twice the fuse rating: it may feed a fire for long before the fuse opens. Use a smaller fuse or a thicker wire.`,
-    })
+    notes.push(
+      cautionNote(
+        'short-may-not-open-fuse',
+        `A short circuit at the far end draws ${ampere(wire.shortCircuitCurrentA)}, which is not proven to be twice the fuse rating: it may feed a fire for long before the fuse opens. Use a smaller fuse or a thicker wire.`,
+      ),
+    )
   }
   return notes
 }

@@ -1,4 +1,4 @@
-import type { PartKind } from '../cables/torque-test.js'
+import type { PartKind } from '../cables/part-kinds.js'
 import { DomainError } from '../errors.js'
 import type { Mutable } from '../mutable.js'
 

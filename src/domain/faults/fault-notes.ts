@@ -1,4 +1,4 @@
-import type { Note } from '../measure/notes.js'
+import { cautionNote, infoNote, type Note } from '../measure/notes.js'
 import { orderedSources, type SourceId } from '../measure/sources.js'
 import type { Chain } from './chain.js'
 import type { FaultTest, Hazard } from './fault-tests.js'
@@ -36,26 +36,22 @@ export function faultSources(
 }
 
 const HAZARDS: Readonly<Record<Hazard, Note>> = {
-  'raised-car': {
-    code: 'raised-car',
-    level: 'caution',
-    text: 'Put the raised car on stands, on level ground, with the wheels chocked; never work on a jack alone. Never let the engine drive while only one driven wheel is raised: keep the gearbox in neutral and turn the wheel by hand.',
-  },
-  'rotating-parts': {
-    code: 'rotating-parts',
-    level: 'caution',
-    text: 'Keep hands, hair and clothes away from turning shafts and cores; a core that jams while a drill turns it whips.',
-  },
-  'live-circuit': {
-    code: 'live-circuit',
-    level: 'caution',
-    text: 'Measure live circuits through a fuse. Disconnect the battery before you unplug or swap parts.',
-  },
-  'one-direction-of-rotation': {
-    code: 'one-direction-of-rotation',
-    level: 'caution',
-    text: 'The layers of a flexible shaft tighten in one direction of rotation only: drive it in the direction it turns in the car, or it unwinds and breaks.',
-  },
+  'raised-car': cautionNote(
+    'raised-car',
+    'Put the raised car on stands, on level ground, with the wheels chocked; never work on a jack alone. Never let the engine drive while only one driven wheel is raised: keep the gearbox in neutral and turn the wheel by hand.',
+  ),
+  'rotating-parts': cautionNote(
+    'rotating-parts',
+    'Keep hands, hair and clothes away from turning shafts and cores; a core that jams while a drill turns it whips.',
+  ),
+  'live-circuit': cautionNote(
+    'live-circuit',
+    'Measure live circuits through a fuse. Disconnect the battery before you unplug or swap parts.',
+  ),
+  'one-direction-of-rotation': cautionNote(
+    'one-direction-of-rotation',
+    'The layers of a flexible shaft tighten in one direction of rotation only: drive it in the direction it turns in the car, or it unwinds and breaks.',
+  ),
 }
 
 /**
@@ -78,47 +74,51 @@ export function faultNotes(
   open: readonly { readonly test: FaultTest }[],
 ): Note[] {
   const notes: Note[] = [
-    {
-      code: 'one-fault-assumed',
-      level: 'info',
-      text: 'The search assumes that one link is at fault. After the repair, test the whole drive; if it still fails, start again without these observations.',
-    },
+    infoNote(
+      'one-fault-assumed',
+      'The search assumes that one link is at fault. After the repair, test the whole drive; if it still fails, start again without these observations.',
+    ),
   ]
   if (chain.links.some(({ priorGiven }) => !priorGiven)) {
-    notes.push({
-      code: 'default-priors',
-      level: 'info',
-      text: 'How often each kind of link fails is taken from common practice, no source; give prior with a link to use your own weight.',
-    })
+    notes.push(
+      infoNote(
+        'default-priors',
+        'How often each kind of link fails is taken from common practice, no source; give prior with a link to use your own weight.',
+      ),
+    )
   }
   if (tests.some(({ origin }) => origin !== 'own')) {
-    notes.push({
-      code: 'default-test-figures',
-      level: 'info',
-      text: 'Minutes, sensitivity and false-alarm rates of the built-in tests are taken from common practice, no source; give a test of the same id under tests to use your own figures.',
-    })
+    notes.push(
+      infoNote(
+        'default-test-figures',
+        'Minutes, sensitivity and false-alarm rates of the built-in tests are taken from common practice, no source; give a test of the same id under tests to use your own figures.',
+      ),
+    )
   }
   if (chain.added !== undefined) {
-    notes.push({
-      code: 'interaction-added',
-      level: 'info',
-      text: `A fault that shows only when parts run together counts as one more link, "${chain.links[chain.added.link]!.name}", between any of the parts. Give a link of kind interaction to name its parts, or one with prior 0 to leave it out.`,
-    })
+    notes.push(
+      infoNote(
+        'interaction-added',
+        `A fault that shows only when parts run together counts as one more link, "${chain.links[chain.added.link]!.name}", between any of the parts. Give a link of kind interaction to name its parts, or one with prior 0 to leave it out.`,
+      ),
+    )
   }
   if (!chain.links.some(({ kind }) => kind === 'interaction') && chain.line.length > 1) {
-    notes.push({
-      code: 'interaction-left-out',
-      level: 'info',
-      text: 'This chain leaves out faults that show only when parts run together; add a link of kind interaction to allow for them.',
-    })
+    notes.push(
+      infoNote(
+        'interaction-left-out',
+        'This chain leaves out faults that show only when parts run together; add a link of kind interaction to allow for them.',
+      ),
+    )
   }
   const seen = observations.map(({ test }) => test)
   if (new Set(seen).size < seen.length) {
-    notes.push({
-      code: 'observation-repeated',
-      level: 'caution',
-      text: 'A test was observed more than once. Each observation counts as independent, but a second look at the same part seldom is, so the probabilities are overconfident.',
-    })
+    notes.push(
+      cautionNote(
+        'observation-repeated',
+        'A test was observed more than once. Each observation counts as independent, but a second look at the same part seldom is, so the probabilities are overconfident.',
+      ),
+    )
   }
   for (const hazard of Object.keys(HAZARDS) as Hazard[])
     if (open.some(({ test }) => test.hazards.includes(hazard))) notes.push(HAZARDS[hazard])

@@ -1,5 +1,6 @@
 import { bindingCauses, type DragCause } from '../cables/drag-findings.js'
-import { type DragPart, PART_KINDS, type PartKind } from '../cables/torque-test.js'
+import { PART_KINDS, type PartKind } from '../cables/part-kinds.js'
+import type { DragPart } from '../cables/torque-test.js'
 import type { Mutable } from '../mutable.js'
 import type { Chain, LinkKind } from './chain.js'
 

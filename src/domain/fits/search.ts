@@ -1,4 +1,4 @@
-import type { Note } from '../measure/notes.js'
+import { cautionNote, type Note } from '../measure/notes.js'
 import type { Traced } from '../measure/provenance.js'
 import type { Mutable } from '../mutable.js'
 import { type PartSummary, summaryOf } from '../parts/part.js'
@@ -35,11 +35,10 @@ export interface FitSearch extends Traced {
 const MAX_REPORTS = 200
 const MAX_GROUPS = 200
 
-const CONTRADICTED: Note = {
-  code: 'reports-contradict',
-  level: 'caution',
-  text: 'Some fit reports contradict each other: read what each says about variant, years and work before you buy or fit the part.',
-}
+const CONTRADICTED: Note = cautionNote(
+  'reports-contradict',
+  'Some fit reports contradict each other: read what each says about variant, years and work before you buy or fit the part.',
+)
 
 function supportedFit({ otherPart, reports }: ReportGroup): SupportedFit {
   const fit: Mutable<SupportedFit> = {

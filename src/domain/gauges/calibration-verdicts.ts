@@ -1,4 +1,4 @@
-import type { Note } from '../measure/notes.js'
+import { cautionNote, infoNote, type Note } from '../measure/notes.js'
 import type { Calibration } from './calibration.js'
 import type { EndSpeeds } from './limits.js'
 import { distanceNotes, RULES_CAUTION } from './rule-notes.js'
@@ -8,17 +8,14 @@ import { type NamedRule, worstSpeedVerdict } from './verdicts.js'
 /** Readings at the ends of the range count as covering it, to rounding. [m/s] */
 const SAME_SPEED_M_PER_S = 1e-9
 
-const notJudged = (id: string): Note => ({
-  code: 'rule-not-judged',
-  level: 'info',
-  text: `${id} sets no limit at any speed of this vehicle.`,
-})
+const notJudged = (id: string): Note =>
+  infoNote('rule-not-judged', `${id} sets no limit at any speed of this vehicle.`)
 
-const beyondReadings = (id: string): Note => ({
-  code: 'verdict-beyond-readings',
-  level: 'caution',
-  text: `${id} is judged at a speed outside the readings, on the extrapolated line: take readings there before relying on it.`,
-})
+const beyondReadings = (id: string): Note =>
+  cautionNote(
+    'verdict-beyond-readings',
+    `${id} is judged at a speed outside the readings, on the extrapolated line: take readings there before relying on it.`,
+  )
 
 /**
  * Verdicts on a calibrated dial, each at the worst speed of its rule.

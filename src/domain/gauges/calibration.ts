@@ -9,7 +9,7 @@ import {
   type RobustLine,
   theilSen,
 } from '../measure/line-fit.js'
-import type { Note } from '../measure/notes.js'
+import { cautionNote, infoNote, type Note } from '../measure/notes.js'
 import { propagate, scaled, sum } from '../measure/propagation.js'
 import { median, outlierIndexes } from '../measure/readings.js'
 
@@ -84,35 +84,39 @@ export function linearOutliers(
 function notesOf(kind: FitKind, line: LineFit, points: readonly FitPoint[]): Note[] {
   const notes: Note[] = []
   if (line.scatterExceedsUncertainty) {
-    notes.push({
-      code: 'scatter-exceeds-uncertainty',
-      level: 'caution',
-      text: 'The readings scatter about the line by more than their plusMinus allow (chi square, 5 %), so the uncertainty is taken from the scatter. Look for a wavering pointer, a slope, wind, or an underestimated uncertainty.',
-    })
+    notes.push(
+      cautionNote(
+        'scatter-exceeds-uncertainty',
+        'The readings scatter about the line by more than their plusMinus allow (chi square, 5 %), so the uncertainty is taken from the scatter. Look for a wavering pointer, a slope, wind, or an underestimated uncertainty.',
+      ),
+    )
   }
   if (!line.weighted && line.readingSd <= READING_RESOLUTION * median(points.map(({ y }) => Math.abs(y)))) {
-    notes.push({
-      code: 'no-scatter',
-      level: 'caution',
-      text: 'The readings lie exactly on the line and carry no uncertainty, so the answer shows none, although no dial reads that well. Give plusMinus, at least half of the smallest step read.',
-    })
+    notes.push(
+      cautionNote(
+        'no-scatter',
+        'The readings lie exactly on the line and carry no uncertainty, so the answer shows none, although no dial reads that well. Give plusMinus, at least half of the smallest step read.',
+      ),
+    )
   }
   const uncertain = COVERAGE_FACTOR * line.uIntercept * line.widening
   if (kind === 'linear' && Math.abs(line.intercept) <= uncertain) {
-    notes.push({
-      code: 'offset-not-proven',
-      level: 'info',
-      text: 'The offset is smaller than its uncertainty: a proportional fit explains the readings equally well, with less uncertainty.',
-    })
+    notes.push(
+      infoNote(
+        'offset-not-proven',
+        'The offset is smaller than its uncertainty: a proportional fit explains the readings equally well, with less uncertainty.',
+      ),
+    )
   }
   if (kind === 'proportional' && points.length >= 4 && new Set(points.map(({ x }) => x)).size > 1) {
     const free = fitLine(points)
     if (Math.abs(free.intercept) > COVERAGE_FACTOR * free.uIntercept * free.widening) {
-      notes.push({
-        code: 'offset-significant',
-        level: 'caution',
-        text: 'A straight line with an offset fits these readings better than one through zero: use the linear model. An offset comes from the head, not from a ratio.',
-      })
+      notes.push(
+        cautionNote(
+          'offset-significant',
+          'A straight line with an offset fits these readings better than one through zero: use the linear model. An offset comes from the head, not from a ratio.',
+        ),
+      )
     }
   }
   return notes

@@ -1,5 +1,5 @@
 import { DomainError } from '../errors.js'
-import type { Note } from '../measure/notes.js'
+import { cautionNote, type Note } from '../measure/notes.js'
 import { boxOf, overlap, type Place, type PlacedMark, type Word } from './dial-face.js'
 
 /** Dimensions of the printed dial: its main scale, its outer edge, openings. */
@@ -95,10 +95,9 @@ export function checkCutouts(
   const ends = placed.flatMap(({ inner, outer }) => [inner, outer])
   if (!ends.some(cutsPlace) && ![...numbers, ...words].some(cutsWord)) return []
   return [
-    {
-      code: 'opening-over-marks',
-      level: 'caution',
-      text: 'The hole or the window cuts into marks, numbers or a unit name: move it, make it smaller, or change the radius of the scale.',
-    },
+    cautionNote(
+      'opening-over-marks',
+      'The hole or the window cuts into marks, numbers or a unit name: move it, make it smaller, or change the radius of the scale.',
+    ),
   ]
 }

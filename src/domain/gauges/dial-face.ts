@@ -1,5 +1,5 @@
 import { DomainError } from '../errors.js'
-import type { Note } from '../measure/notes.js'
+import { cautionNote, type Note } from '../measure/notes.js'
 import type { Graduation, ScaleMark, Sweep } from './dial-scale.js'
 
 /** A place on the dial: x to the right, y downward, from its center. */
@@ -309,11 +309,10 @@ export function checkLegible(
   }
   const [a, b] = closest!
   return [
-    {
-      code: 'marks-close',
-      level: 'caution',
-      text: `The marks of ${a.value} and ${b.value} ${unit} stand ${mm(closestM!)} mm apart; below ${mm(READABLE_GAP_M)} mm they are hard to distinguish at arm's length: ${better}.`,
-    },
+    cautionNote(
+      'marks-close',
+      `The marks of ${a.value} and ${b.value} ${unit} stand ${mm(closestM!)} mm apart; below ${mm(READABLE_GAP_M)} mm they are hard to distinguish at arm's length: ${better}.`,
+    ),
   ]
 }
 

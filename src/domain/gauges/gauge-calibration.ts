@@ -2,7 +2,7 @@ import { readingOf } from '../drive-paths/path.js'
 import { withPointer } from '../errors.js'
 import { type BudgetLine, budget } from '../measure/budget.js'
 import { COVERAGE_FACTOR, type Figure, type Reading, statesUncertainty } from '../measure/figure.js'
-import type { Note } from '../measure/notes.js'
+import { cautionNote, infoNote, type Note } from '../measure/notes.js'
 import { quotient } from '../measure/propagation.js'
 import type { SourceId } from '../measure/sources.js'
 import { halfWidth } from '../measure/spread.js'
@@ -193,19 +193,17 @@ function outlierNotes({ outliers, robust, scale }: Calibration): Note[] {
   if (robust === undefined) return []
   const which = outliers.map((one) => one + 1).join(', ')
   return [
-    {
-      code: 'outlying-readings',
-      level: 'caution',
-      text: `Reading ${which} is an outlier. It is included in the fit; a robust fit gives a scale of ${number.format((robust.slope - 1) * 100)} % instead of ${number.format((scale.value - 1) * 100)} %. Check the reading, and leave it out only for a known reason.`,
-    },
+    cautionNote(
+      'outlying-readings',
+      `Reading ${which} is an outlier. It is included in the fit; a robust fit gives a scale of ${number.format((robust.slope - 1) * 100)} % instead of ${number.format((scale.value - 1) * 100)} %. Check the reading, and leave it out only for a known reason.`,
+    ),
   ]
 }
 
-const BEYOND_READINGS: Note = {
-  code: 'beyond-readings',
-  level: 'info',
-  text: 'Some speeds lie below the lowest or above the highest reading: there the line is extrapolated, and a nonlinear scale would go unnoticed.',
-}
+const BEYOND_READINGS: Note = infoNote(
+  'beyond-readings',
+  'Some speeds lie below the lowest or above the highest reading: there the line is extrapolated, and a nonlinear scale would go unnoticed.',
+)
 
 function sourcesOf({ line, robust }: Calibration, rules: readonly NamedRule[]): SourceId[] {
   const sources: SourceId[] = [

@@ -1,4 +1,5 @@
 import { COVERAGE_FACTOR, type Figure } from '../measure/figure.js'
+import { cautionNote, infoNote } from '../measure/notes.js'
 import { quotient } from '../measure/propagation.js'
 import { plusMinus, standardUncertainty } from '../measure/uncertainty.js'
 import { toSi } from '../measure/units.js'
@@ -93,7 +94,7 @@ function offsetFinding(one: Case): HeadFinding[] {
     stateOf(scale) === 'right'
       ? `An offset: ${amount} at every speed, which ${none} causes or corrects. ${cause}`
       : `An offset (${amount}) in addition to the scale error: together ${errorText(one, lowestMPerS)}, ${errorText(one, highestMPerS)}; ${none} corrects an offset. ${cause}`
-  return [{ code: 'low-end-off', level: 'caution', text }]
+  return [cautionNote('low-end-off', text)]
 }
 
 function springFindings(one: Case, headScale: Figure): HeadFinding[] {
@@ -110,24 +111,21 @@ function springFindings(one: Case, headScale: Figure): HeadFinding[] {
     const coils = overMPerS / COIL_M_PER_S
     return [
       coils <= MAX_COILS
-        ? {
-            code: 'spring-or-magnet-high',
-            level: 'caution',
-            text: `${scaleText}. The hairspring is too weak for the magnet. Cutting one coil lowers the high end by about 6 mph, so this error corresponds to ${coils.toFixed(1)} coils. Never cut more than three, and cut a little at a time: a cut cannot be undone.`,
-          }
-        : {
-            code: 'beyond-the-spring',
-            level: 'caution',
-            text: `${scaleText}. The correction would take more than three coils of the hairspring: the spring is wrong or damaged, or the magnet belongs to another head.`,
-          },
+        ? cautionNote(
+            'spring-or-magnet-high',
+            `${scaleText}. The hairspring is too weak for the magnet. Cutting one coil lowers the high end by about 6 mph, so this error corresponds to ${coils.toFixed(1)} coils. Never cut more than three, and cut a little at a time: a cut cannot be undone.`,
+          )
+        : cautionNote(
+            'beyond-the-spring',
+            `${scaleText}. The correction would take more than three coils of the hairspring: the spring is wrong or damaged, or the magnet belongs to another head.`,
+          ),
     ]
   }
   return [
-    {
-      code: 'spring-or-magnet-low',
-      level: 'caution',
-      text: `${scaleText}. Causes: a weak magnet, a hairspring that is too stiff or rubs, or a dragging cup.${withOffsetMPerS < 0 ? ' Do not rely on a head that under-reads.' : ''}`,
-    },
+    cautionNote(
+      'spring-or-magnet-low',
+      `${scaleText}. Causes: a weak magnet, a hairspring that is too stiff or rubs, or a dragging cup.${withOffsetMPerS < 0 ? ' Do not rely on a head that under-reads.' : ''}`,
+    ),
   ]
 }
 
@@ -138,11 +136,10 @@ function scaleFindings(one: Case, headScale: Figure): HeadFinding[] {
       ? 'the speed given by the pulses'
       : 'the odometer driven by the same pulses'
   return [
-    {
-      code: 'display-scale-off',
-      level: 'caution',
-      text: `The speed scale is off by ${percent(headScale)} against ${against}: the fault is in the display or movement, or in its conversion of periods into speed, not in the pulses per distance.`,
-    },
+    cautionNote(
+      'display-scale-off',
+      `The speed scale is off by ${percent(headScale)} against ${against}: the fault is in the display or movement, or in its conversion of periods into speed, not in the pulses per distance.`,
+    ),
   ]
 }
 
@@ -187,11 +184,12 @@ function withoutDistanceCheck(one: Case): Diagnosis {
   const state = stateOf(one.scale)
   const findings = offsetFinding(one)
   if (state === 'wrong') {
-    findings.push({
-      code: 'distance-check-wanted',
-      level: 'info',
-      text: `The scale of the dial is off by ${percent(one.scale)}, and speed readings alone cannot distinguish ratio from head: compare the odometer with a known distance and give the result as distanceCheck. If the odometer is off by as much, the ratio is wrong; if it is right, the spring or the magnet is at fault.`,
-    })
+    findings.push(
+      infoNote(
+        'distance-check-wanted',
+        `The scale of the dial is off by ${percent(one.scale)}, and speed readings alone cannot distinguish ratio from head: compare the odometer with a known distance and give the result as distanceCheck. If the odometer is off by as much, the ratio is wrong; if it is right, the spring or the magnet is at fault.`,
+      ),
+    )
   }
   const { isOffsetSignificant } = one
   const fault = state === 'right' ? (isOffsetSignificant ? 'head' : 'none') : 'not-distinguishable'
@@ -229,11 +227,12 @@ function byDistanceCheck(one: Case, odometerPerTrue: Figure): Diagnosis {
     const known = `The uncertainty is ${percentText(plusMinus(odometerPerTrue))} for the distance check and ${percentText(plusMinus(headScale))} for the head's own scale`
     const inconclusive =
       on === 'bench' ? 'too much to judge the head' : 'too much to distinguish ratio from head'
-    findings.push({
-      code: 'distance-check-too-short',
-      level: 'info',
-      text: `${known}: ${inconclusive}. Use a longer distance, or take more speed readings.`,
-    })
+    findings.push(
+      infoNote(
+        'distance-check-too-short',
+        `${known}: ${inconclusive}. Use a longer distance, or take more speed readings.`,
+      ),
+    )
   }
   return { fault: faultOf(on, ratio, own, isOffsetSignificant), correctBy, isHeadOut, headScale, findings }
 }

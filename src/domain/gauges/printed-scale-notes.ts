@@ -1,4 +1,4 @@
-import type { Note } from '../measure/notes.js'
+import { cautionNote, infoNote, type Note } from '../measure/notes.js'
 import { toSi } from '../measure/units.js'
 import { legibility } from './dial-face.js'
 import type { DialScale } from './dial-scale.js'
@@ -15,45 +15,45 @@ const R39_NUMBERS_FAST = 30
 const R39_FAST_M_PER_S = toSi('speed', 'kmh', 200)
 
 const CAUTIONS: readonly Note[] = [
-  {
-    code: 'drive-not-corrected',
-    level: 'caution',
-    text: 'A new scale makes the dial agree with the measured pointer angles. It does not correct a wrong ratio, a weak magnet or spring, or a worn cable, and the odometer error remains: find the cause first.',
-  },
-  {
-    code: 'verify-scale',
-    level: 'caution',
-    text: 'The marks are placed by the best estimate, so within its uncertainty the dial under-reads as often as it over-reads; many rules forbid any under-reading. After fitting the scale, check at least three speeds on the bench or against a reference speed (POST /v1/gauges/calibration) before using the car on the road.',
-  },
-  {
-    code: 'units-by-law',
-    level: 'caution',
-    text: 'Which units the dial must show, and whether it may be altered at all, depends on the country and the age of the car: UN R39 requires km/h, and mph as well where mph is in use. The inspection authority or a licensed workshop decides.',
-  },
+  cautionNote(
+    'drive-not-corrected',
+    'A new scale makes the dial agree with the measured pointer angles. It does not correct a wrong ratio, a weak magnet or spring, or a worn cable, and the odometer error remains: find the cause first.',
+  ),
+  cautionNote(
+    'verify-scale',
+    'The marks are placed by the best estimate, so within its uncertainty the dial under-reads as often as it over-reads; many rules forbid any under-reading. After fitting the scale, check at least three speeds on the bench or against a reference speed (POST /v1/gauges/calibration) before using the car on the road.',
+  ),
+  cautionNote(
+    'units-by-law',
+    'Which units the dial must show, and whether it may be altered at all, depends on the country and the age of the car: UN R39 requires km/h, and mph as well where mph is in use. The inspection authority or a licensed workshop decides.',
+  ),
 ]
 
 /** Notes on how the angles between the marks are known. */
 function curveNotes(scale: DialScale, scales: readonly DrawnScale[]): Note[] {
   const notes: Note[] = []
   if (scale.method === 'linear-sweep') {
-    notes.push({
-      code: 'linear-scale-assumed',
-      level: 'info',
-      text: 'No points were given: the pointer angle is assumed proportional to speed, from zero at sweep.start to max at sweep.end. Few old heads are linear to the end of the scale; measure the pointer angle at some known speeds and give points.',
-    })
+    notes.push(
+      infoNote(
+        'linear-scale-assumed',
+        'No points were given: the pointer angle is assumed proportional to speed, from zero at sweep.start to max at sweep.end. Few old heads are linear to the end of the scale; measure the pointer angle at some known speeds and give points.',
+      ),
+    )
   } else if (scale.shifted.length === 0) {
-    notes.push({
-      code: 'points-without-uncertainty',
-      level: 'info',
-      text: 'No point carries a plusMinus, so all count as exact. Give it: an angle is seldom read to better than 1 degree.',
-    })
+    notes.push(
+      infoNote(
+        'points-without-uncertainty',
+        'No point carries a plusMinus, so all count as exact. Give it: an angle is seldom read to better than 1 degree.',
+      ),
+    )
   }
   if (scales.some(({ marks }) => marks.some(({ withinPoints }) => !withinPoints))) {
-    notes.push({
-      code: 'marks-beyond-points',
-      level: 'caution',
-      text: 'Some marks lie below the slowest or above the fastest point (withinPoints false): there the scale is extrapolated in a straight line. Measure a point near each end.',
-    })
+    notes.push(
+      cautionNote(
+        'marks-beyond-points',
+        'Some marks lie below the slowest or above the fastest point (withinPoints false): there the scale is extrapolated in a straight line. Measure a point near each end.',
+      ),
+    )
   }
   return notes
 }
@@ -62,19 +62,21 @@ function curveNotes(scale: DialScale, scales: readonly DrawnScale[]): Note[] {
 function marksNotes({ unit, circle, placed, notes, steps }: DrawnScale, maxMPerS: number): Note[] {
   const all = [...notes]
   if (legibility(circle, placed).endsMeet) {
-    all.push({
-      code: 'ends-meet',
-      level: 'caution',
-      text: `The last number of the ${UNIT_WORDS[unit]} scale would coincide with the first, so it is left out, and the pointer cannot distinguish the two. Give a narrower sweep.`,
-    })
+    all.push(
+      cautionNote(
+        'ends-meet',
+        `The last number of the ${UNIT_WORDS[unit]} scale would coincide with the first, so it is left out, and the pointer cannot distinguish the two. Give a narrower sweep.`,
+      ),
+    )
   }
   const maxNumberStep = maxMPerS > R39_FAST_M_PER_S && unit === 'kmh' ? R39_NUMBERS_FAST : R39_NUMBERS
   if (!R39_STEPS.includes(steps.minor) || steps.number > maxNumberStep) {
-    all.push({
-      code: 'steps-outside-un-r39',
-      level: 'info',
-      text: `UN R39 has marks every 1, 2, 5 or 10 and numbers at most ${maxNumberStep} apart; the ${UNIT_WORDS[unit]} scale has ${steps.minor} and ${steps.number}. It applies to new cars; older ones may differ.`,
-    })
+    all.push(
+      infoNote(
+        'steps-outside-un-r39',
+        `UN R39 has marks every 1, 2, 5 or 10 and numbers at most ${maxNumberStep} apart; the ${UNIT_WORDS[unit]} scale has ${steps.minor} and ${steps.number}. It applies to new cars; older ones may differ.`,
+      ),
+    )
   }
   return all
 }
@@ -83,25 +85,28 @@ function marksNotes({ unit, circle, placed, notes, steps }: DrawnScale, maxMPerS
 function sheetNotes({ face = {} }: ScalesWanted, scales: readonly DrawnScale[]): Note[] {
   const notes: Note[] = []
   if (scales.some(({ circle }) => circle.fontHeightM < SMALLEST_FONT_M)) {
-    notes.push({
-      code: 'numbers-small',
-      level: 'caution',
-      text: 'The font of the numbers is less than 2 mm high: few people can read them while driving. Give a larger radius or leave the second scale out.',
-    })
+    notes.push(
+      cautionNote(
+        'numbers-small',
+        'The font of the numbers is less than 2 mm high: few people can read them while driving. Give a larger radius or leave the second scale out.',
+      ),
+    )
   }
   if (Math.max(2 * scales[0]!.circle.radiusM, face.edgeDiameterM ?? 0) > SMALLEST_PAPER_M) {
-    notes.push({
-      code: 'wider-than-paper',
-      level: 'info',
-      text: 'The dial is wider than the printable width of A4 or Letter: use larger paper, never a smaller scale.',
-    })
+    notes.push(
+      infoNote(
+        'wider-than-paper',
+        'The dial is wider than the printable width of A4 or Letter: use larger paper, never a smaller scale.',
+      ),
+    )
   }
   if (face.radiusM === undefined) {
-    notes.push({
-      code: 'radius-assumed',
-      level: 'info',
-      text: 'No face.radius was given: the scale is drawn with a radius of 40 mm. Angles do not depend on it.',
-    })
+    notes.push(
+      infoNote(
+        'radius-assumed',
+        'No face.radius was given: the scale is drawn with a radius of 40 mm. Angles do not depend on it.',
+      ),
+    )
   }
   return notes
 }

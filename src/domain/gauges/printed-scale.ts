@@ -1,7 +1,7 @@
 import { DomainError, withPointer } from '../errors.js'
 import { type BudgetLine, budget } from '../measure/budget.js'
 import type { Figure } from '../measure/figure.js'
-import type { Note } from '../measure/notes.js'
+import { infoNote, type Note } from '../measure/notes.js'
 import type { SourceId } from '../measure/sources.js'
 import { plusMinus } from '../measure/uncertainty.js'
 import type { Mutable } from '../mutable.js'
@@ -175,16 +175,14 @@ function zeroStopOf(scale: DialScale, angleRad: number, radiusM: number) {
   const speed = speedOfAngle(scale, angleRad)
   const note: Note =
     speed.value > 0
-      ? {
-          code: 'below-zero-stop',
-          level: 'info',
-          text: 'Below the speed of zeroStop the pointer rests on its pin and shows nothing, so there are no marks.',
-        }
-      : {
-          code: 'zero-stop-not-reached',
-          level: 'info',
-          text: 'The pin lies before the zero of the scale: a pointer without pretension comes to rest at zero and does not touch it.',
-        }
+      ? infoNote(
+          'below-zero-stop',
+          'Below the speed of zeroStop the pointer rests on its pin and shows nothing, so there are no marks.',
+        )
+      : infoNote(
+          'zero-stop-not-reached',
+          'The pin lies before the zero of the scale: a pointer without pretension comes to rest at zero and does not touch it.',
+        )
   const zeroStop = {
     angleRad,
     at: printed(placeOf(radiusM, angleRad)),

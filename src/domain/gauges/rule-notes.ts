@@ -1,12 +1,11 @@
 import type { Reading } from '../drive-paths/path.js'
-import type { Note } from '../measure/notes.js'
+import { cautionNote, infoNote, type Note } from '../measure/notes.js'
 import type { NamedRule } from './verdicts.js'
 
-export const RULES_CAUTION: Note = {
-  code: 'rules-are-a-help',
-  level: 'caution',
-  text: 'Rules differ by country and date. The rule table is an aid, not legal advice: the inspection authority or a licensed workshop decides.',
-}
+export const RULES_CAUTION: Note = cautionNote(
+  'rules-are-a-help',
+  'Rules differ by country and date. The rule table is an aid, not legal advice: the inspection authority or a licensed workshop decides.',
+)
 
 /** Notes on odometer rules, where only the indicated speed is known. */
 export const distanceNotes = (rules: readonly NamedRule[]): Note[] =>
@@ -14,11 +13,10 @@ export const distanceNotes = (rules: readonly NamedRule[]): Note[] =>
     rule.distanceFraction === undefined
       ? []
       : [
-          {
-            code: 'distance-not-judged',
-            level: 'info',
-            text: `${id} limits the error of the odometer to ${rule.distanceFraction * 100} % either way. Readings of the dial say nothing about it: use POST /v1/odometers/error.`,
-          },
+          infoNote(
+            'distance-not-judged',
+            `${id} limits the error of the odometer to ${rule.distanceFraction * 100} % either way. Readings of the dial say nothing about it: use POST /v1/odometers/error.`,
+          ),
         ],
   )
 
@@ -27,9 +25,8 @@ export const dialNotes = (readings: readonly Reading[], dialMaxMPerS: number | u
   dialMaxMPerS === undefined || !readings.some(({ indicatedMPerS }) => indicatedMPerS > dialMaxMPerS)
     ? []
     : [
-        {
-          code: 'beyond-dial',
-          level: 'info',
-          text: 'At the highest speeds the indicated speed lies beyond the last mark of the dial, where the pointer stops.',
-        },
+        infoNote(
+          'beyond-dial',
+          'At the highest speeds the indicated speed lies beyond the last mark of the dial, where the pointer stops.',
+        ),
       ]

@@ -1,6 +1,6 @@
 import { offsetRange, ROUNDING } from '../drive-paths/judgment.js'
 import type { Figure } from '../measure/figure.js'
-import type { Note } from '../measure/notes.js'
+import { cautionNote, type Note } from '../measure/notes.js'
 import { figureOfRatio, ratioOf } from '../measure/ratio.js'
 import { plusMinus } from '../measure/uncertainty.js'
 import type { Mutable } from '../mutable.js'
@@ -56,11 +56,10 @@ function neverUnderNotes(
 ): Note[] {
   if (neverUnder === undefined) {
     return [
-      {
-        code: 'under-reading-not-excluded',
-        level: 'caution',
-        text: 'The uncertainty of the scale is too large for any setting to rule out under-reading. Take more readings, over a wider range of speeds.',
-      },
+      cautionNote(
+        'under-reading-not-excluded',
+        'The uncertainty of the scale is too large for any setting to rule out under-reading. Take more readings, over a wider range of speeds.',
+      ),
     ]
   }
   const over = neverUnder.overPercent / 100
@@ -69,34 +68,29 @@ function neverUnderNotes(
   const reads = `With the setting that rules out under-reading, the dial over-reads by up to ${percentText(over, [MAX_OVER_FRACTION])}`
   return [
     offsetShows
-      ? {
-          code: 'offset-beyond-setting',
-          level: 'caution',
-          text: `${reads}: the effect of its offset of ${speedText(unit, offsetMPerS.value, [0])} differs at each speed, and no constant or ratio corrects it. Have the zero set first, and calibrate again.`,
-        }
-      : {
-          code: 'guard-band-wide',
-          level: 'caution',
-          text: `${reads}: the uncertainty of the readings requires such a wide guard band. Take more readings, at low speeds too.`,
-        },
+      ? cautionNote(
+          'offset-beyond-setting',
+          `${reads}: the effect of its offset of ${speedText(unit, offsetMPerS.value, [0])} differs at each speed, and no constant or ratio corrects it. Have the zero set first, and calibrate again.`,
+        )
+      : cautionNote(
+          'guard-band-wide',
+          `${reads}: the uncertainty of the readings requires such a wide guard band. Take more readings, at low speeds too.`,
+        ),
   ]
 }
 
-const SET_BY_DISTANCE: Note = {
-  code: 'set-by-distance',
-  level: 'caution',
-  text: 'The head itself is wrong, so the suggested number corrects the odometer. Setting it by the speed would hide the fault of the head and make the odometer wrong. The setting that rules out under-reading still goes by the speed, for driving until the head is repaired.',
-}
-const SET_ON_BENCH: Note = {
-  code: 'set-on-bench',
-  level: 'caution',
-  text: 'On the bench the error is in the head, not in a ratio: the suggested number corrects its speed and shifts its odometer by the same amount. Have the head repaired, or check its odometer on the bench first.',
-}
-const NOT_DISTINGUISHABLE: Note = {
-  code: 'fault-not-distinguishable',
-  level: 'caution',
-  text: 'The suggested number corrects the speed; if the fault is in the head, it makes the odometer wrong. Check the odometer over a known distance first.',
-}
+const SET_BY_DISTANCE: Note = cautionNote(
+  'set-by-distance',
+  'The head itself is wrong, so the suggested number corrects the odometer. Setting it by the speed would hide the fault of the head and make the odometer wrong. The setting that rules out under-reading still goes by the speed, for driving until the head is repaired.',
+)
+const SET_ON_BENCH: Note = cautionNote(
+  'set-on-bench',
+  'On the bench the error is in the head, not in a ratio: the suggested number corrects its speed and shifts its odometer by the same amount. Have the head repaired, or check its odometer on the bench first.',
+)
+const NOT_DISTINGUISHABLE: Note = cautionNote(
+  'fault-not-distinguishable',
+  'The suggested number corrects the speed; if the fault is in the head, it makes the odometer wrong. Check the odometer over a known distance first.',
+)
 
 /** Notes on the choice of the suggested number and on its side effects. */
 function choiceNotes({ input, on }: Symptoms, { fault, correctBy, isHeadOut }: Diagnosis): Note[] {

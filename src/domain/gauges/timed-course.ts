@@ -2,7 +2,7 @@ import { DomainError, withPointer } from '../errors.js'
 import { type BudgetLine, budget } from '../measure/budget.js'
 import { COVERAGE_FACTOR, type Figure, uncertain } from '../measure/figure.js'
 import { fitProportional } from '../measure/line-fit.js'
-import type { Note } from '../measure/notes.js'
+import { cautionNote, infoNote, type Note } from '../measure/notes.js'
 import { quotient } from '../measure/propagation.js'
 import { outlierIndexes } from '../measure/readings.js'
 import type { SourceId } from '../measure/sources.js'
@@ -59,11 +59,10 @@ const USABLE_UNCERTAINTY = 0.02
 /** Runs that agree within this fraction are never outliers. */
 const AGREEMENT = 1e-3
 
-const SAFETY: Note = {
-  code: 'timed-course-safety',
-  level: 'caution',
-  text: 'Drive a timed course only where it is allowed and safe, with a second person to time and read the dial; drive it in both directions.',
-}
+const SAFETY: Note = cautionNote(
+  'timed-course-safety',
+  'Drive a timed course only where it is allowed and safe, with a second person to time and read the dial; drive it in both directions.',
+)
 
 interface Mean {
   readonly timeS: Figure
@@ -106,34 +105,38 @@ function notesOf(
 ): Note[] {
   const notes: Note[] = []
   if (plusMinus(trueMPerS) > USABLE_UNCERTAINTY * trueMPerS.value) {
-    notes.push({
-      code: 'course-too-short',
-      level: 'caution',
-      text: 'The uncertainty of the true speed is more than 2 %, too much to judge a speedometer: use a longer course or more runs.',
-    })
+    notes.push(
+      cautionNote(
+        'course-too-short',
+        'The uncertainty of the true speed is more than 2 %, too much to judge a speedometer: use a longer course or more runs.',
+      ),
+    )
   }
   if (timesS.some(isHandTimed)) {
-    notes.push({
-      code: 'hand-timing-assumed',
-      level: 'info',
-      text: 'Times without plusMinus are assumed to be timed by hand: ± 0.2 s, common practice without a source.',
-    })
+    notes.push(
+      infoNote(
+        'hand-timing-assumed',
+        'Times without plusMinus are assumed to be timed by hand: ± 0.2 s, common practice without a source.',
+      ),
+    )
   }
   if (scatterExceedsUncertainty) {
-    notes.push({
-      code: 'scatter-exceeds-uncertainty',
-      level: 'caution',
-      text: 'The times differ by more than their uncertainties allow: the speed was not steady, or a mark was missed. The uncertainty is taken from the scatter.',
-    })
+    notes.push(
+      cautionNote(
+        'scatter-exceeds-uncertainty',
+        'The times differ by more than their uncertainties allow: the speed was not steady, or a mark was missed. The uncertainty is taken from the scatter.',
+      ),
+    )
   }
   if (outliers.length > 0) {
     const which = outliers.map((index) => `${index + 1} (${timesS[index]!.value} s)`).join(', ')
     const one = outliers.length === 1
-    notes.push({
-      code: 'outlying-run',
-      level: 'caution',
-      text: `${one ? 'Time' : 'Times'} ${which} ${one ? 'is an outlier' : 'are outliers'}: a mark was missed, the speed was not steady, or the watch was late. If there is a known reason, use withoutOutliers; otherwise drive the course again.`,
-    })
+    notes.push(
+      cautionNote(
+        'outlying-run',
+        `${one ? 'Time' : 'Times'} ${which} ${one ? 'is an outlier' : 'are outliers'}: a mark was missed, the speed was not steady, or the watch was late. If there is a known reason, use withoutOutliers; otherwise drive the course again.`,
+      ),
+    )
   }
   return [...notes, SAFETY]
 }

@@ -1,5 +1,5 @@
 import { DomainError, withPointer } from '../errors.js'
-import type { Note } from '../measure/notes.js'
+import { infoNote, type Note } from '../measure/notes.js'
 import { type ExactRatio, ratioOf, ratioOfDecimal } from '../measure/ratio.js'
 import type { SourceId } from '../measure/sources.js'
 import type { Mutable } from '../mutable.js'
@@ -204,8 +204,8 @@ function convergentRows(ratio: ExactRatio, limits: TrainLimits, tables: ProductT
   })
 }
 
-const withinUncertainty = (count: number): Note => ({
-  code: 'trains-within-uncertainty',
-  level: 'info',
-  text: `${count} of the trains lie within the uncertainty of the ratio: they are not distinguishable, so choose by wheels and stages.`,
-})
+const withinUncertainty = (count: number): Note =>
+  infoNote(
+    'trains-within-uncertainty',
+    `${count} of the trains lie within the uncertainty of the ratio: they are not distinguishable, so choose by wheels and stages.`,
+  )

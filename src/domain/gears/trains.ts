@@ -1,5 +1,5 @@
 import { DomainError } from '../errors.js'
-import type { Note } from '../measure/notes.js'
+import { infoNote, type Note } from '../measure/notes.js'
 import { type ExactRatio, ratioOf } from '../measure/ratio.js'
 import { SearchWork } from '../measure/search-work.js'
 import type { SourceId } from '../measure/sources.js'
@@ -200,18 +200,18 @@ const holds = (ascending: Int32Array, wanted: number) =>
 
 function notesOn(trains: readonly Train[]): Note[] {
   const notes: Note[] = [
-    {
-      code: 'pair-turns-about',
-      level: 'info',
-      text: 'Each external gear pair reverses the direction of rotation: a train of one or three stages reverses the shaft, one of two does not. A flexible shaft transmits torque in one direction only.',
-    },
+    infoNote(
+      'pair-turns-about',
+      'Each external gear pair reverses the direction of rotation: a train of one or three stages reverses the shaft, one of two does not. A flexible shaft transmits torque in one direction only.',
+    ),
   ]
   if (trains.some(({ meshes }) => meshes.some(({ hunting }) => !hunting))) {
-    notes.push({
-      code: 'teeth-meet-again-early',
-      level: 'info',
-      text: 'If two tooth counts share a factor, the same teeth meet again and again, and a damaged tooth always marks the same ones; coprime tooth counts wear evenly.',
-    })
+    notes.push(
+      infoNote(
+        'teeth-meet-again-early',
+        'If two tooth counts share a factor, the same teeth meet again and again, and a damaged tooth always marks the same ones; coprime tooth counts wear evenly.',
+      ),
+    )
   }
   return notes
 }

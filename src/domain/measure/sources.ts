@@ -4,7 +4,16 @@
  * digit), `common-practice` (used in the trade, no source), `derived` (follows from definitions by arithmetic shown in
  * the docs), `user` (entered by a user), `measured` (a reading given by the caller).
  */
-export type Standing = 'published' | 'from-memory' | 'common-practice' | 'derived' | 'user' | 'measured'
+export const STANDINGS = [
+  'published',
+  'from-memory',
+  'common-practice',
+  'derived',
+  'user',
+  'measured',
+] as const
+
+export type Standing = (typeof STANDINGS)[number]
 
 export interface Source {
   readonly title: string

@@ -3,7 +3,7 @@ import { withPointer } from '../errors.js'
 import { type BudgetLine, budget } from '../measure/budget.js'
 import { countUncertainty } from '../measure/counting.js'
 import { type Figure, type Reading, statesUncertainty, uncertain } from '../measure/figure.js'
-import type { Note } from '../measure/notes.js'
+import { cautionNote, infoNote, type Note } from '../measure/notes.js'
 import { quotient, sum } from '../measure/propagation.js'
 import type { SourceId } from '../measure/sources.js'
 import { plusMinus } from '../measure/uncertainty.js'
@@ -85,21 +85,18 @@ const RADIUS_95 = Math.sqrt(-2 * Math.log(0.05))
 /** Maximum number of parts, gaps and omitted points listed. */
 const MAX_LISTED = 1000
 
-const ACCURACY_ASSUMED: Note = {
-  code: 'accuracy-assumed',
-  level: 'info',
-  text: `No accuracy of the positions was given: ${DEFAULT_ACCURACY_M} m at 95 % is assumed.`,
-}
-const MOVED_WHILE_NOT_RECORDED: Note = {
-  code: 'moved-while-not-recorded',
-  level: 'caution',
-  text: 'The car moved during a gap in the recording, so the count does not match the recorded length: the answer has no count per distance. Count and record over one unbroken drive.',
-}
-const TAKEN_AS_EXACT: Note = {
-  code: 'odometer-taken-as-exact',
-  level: 'info',
-  text: 'The odometer distance carries no uncertainty: give plusMinus, at least half of the last digit read.',
-}
+const ACCURACY_ASSUMED: Note = infoNote(
+  'accuracy-assumed',
+  `No accuracy of the positions was given: ${DEFAULT_ACCURACY_M} m at 95 % is assumed.`,
+)
+const MOVED_WHILE_NOT_RECORDED: Note = cautionNote(
+  'moved-while-not-recorded',
+  'The car moved during a gap in the recording, so the count does not match the recorded length: the answer has no count per distance. Count and record over one unbroken drive.',
+)
+const TAKEN_AS_EXACT: Note = infoNote(
+  'odometer-taken-as-exact',
+  'The odometer distance carries no uncertainty: give plusMinus, at least half of the last digit read.',
+)
 
 const countOf = (counted: Exclude<Counted, { indicatedM: Figure }>): Figure =>
   'pulses' in counted

@@ -5,7 +5,7 @@ import { type DistanceVerdict, distanceVerdict } from '../gauges/rule-verdicts.j
 import { type NamedRule, ruleSources } from '../gauges/verdicts.js'
 import { type BudgetLine, budget } from '../measure/budget.js'
 import type { Figure } from '../measure/figure.js'
-import type { Note } from '../measure/notes.js'
+import { infoNote, type Note } from '../measure/notes.js'
 import { quotient } from '../measure/propagation.js'
 import type { Traced } from '../measure/provenance.js'
 import { plusMinus } from '../measure/uncertainty.js'
@@ -65,7 +65,7 @@ function odometerOf(request: OdometerErrorRequest, table: SizeTable): Odometer {
 
 const notJudged = ({ id, rule }: NamedRule): Note[] =>
   rule.distanceFraction === undefined
-    ? [{ code: 'rule-not-judged', level: 'info', text: `${id} does not limit the odometer.` }]
+    ? [infoNote('rule-not-judged', `${id} does not limit the odometer.`)]
     : []
 
 /**

@@ -1,5 +1,5 @@
 import type { Figure } from '../measure/figure.js'
-import type { Note } from '../measure/notes.js'
+import { cautionNote, infoNote, type Note } from '../measure/notes.js'
 import { plusMinus } from '../measure/uncertainty.js'
 import { type Stand, standingS } from './track-stands.js'
 
@@ -37,60 +37,66 @@ export interface TrackFindings {
 export function trackNotes(findings: TrackFindings): Note[] {
   const { lengthM, stepM, noiseM, leftOut, crossed, stands, timed } = findings
   const notes: Note[] = [
-    {
-      code: 'length-in-plan',
-      level: 'info',
-      text: 'The length is measured on the ellipsoid: a road with a slope of 6 % is 0.18 % longer, one at an elevation of 1000 m 0.016 %. The uncertainty includes an allowance for ordinary roads.',
-    },
+    infoNote(
+      'length-in-plan',
+      'The length is measured on the ellipsoid: a road with a slope of 6 % is 0.18 % longer, one at an elevation of 1000 m 0.016 %. The uncertainty includes an allowance for ordinary roads.',
+    ),
   ]
   if (plusMinus(lengthM) > USABLE_UNCERTAINTY * lengthM.value) {
-    notes.push({
-      code: 'track-too-short',
-      level: 'caution',
-      text: 'The uncertainty of the length is more than 1 %: drive farther, mostly straight, before setting a constant by it.',
-    })
+    notes.push(
+      cautionNote(
+        'track-too-short',
+        'The uncertainty of the length is more than 1 %: drive farther, mostly straight, before setting a constant by it.',
+      ),
+    )
   }
   if (stepM > FAR_APART_M) {
-    notes.push({
-      code: 'points-far-apart',
-      level: 'caution',
-      text: `The points lie ${stepM.toFixed(0)} m apart: corners and tight bends between them are lost and no correction restores them, so the uncertainty holds on open roads only. Record one point per second.`,
-    })
+    notes.push(
+      cautionNote(
+        'points-far-apart',
+        `The points lie ${stepM.toFixed(0)} m apart: corners and tight bends between them are lost and no correction restores them, so the uncertainty holds on open roads only. Record one point per second.`,
+      ),
+    )
   }
   if (noiseM === undefined) {
-    notes.push({
-      code: 'noise-not-known',
-      level: 'info',
-      text: 'Too few points to estimate the position noise; the uncertainty includes its possible effect.',
-    })
+    notes.push(
+      infoNote(
+        'noise-not-known',
+        'Too few points to estimate the position noise; the uncertainty includes its possible effect.',
+      ),
+    )
   }
   if (crossed) {
-    notes.push({
-      code: 'bounds-crossed',
-      level: 'caution',
-      text: 'Choosing points closer together or farther apart gives lengths that differ by more than noise and bends explain; the uncertainty is widened accordingly. The cause may be a turn back, or a stop where points have no time: leave these sections out.',
-    })
+    notes.push(
+      cautionNote(
+        'bounds-crossed',
+        'Choosing points closer together or farther apart gives lengths that differ by more than noise and bends explain; the uncertainty is widened accordingly. The cause may be a turn back, or a stop where points have no time: leave these sections out.',
+      ),
+    )
   }
   if (!timed) {
-    notes.push({
-      code: 'points-without-time',
-      level: 'caution',
-      text: 'Some points have no time, so stops cannot be detected: the scatter of positions during a stop counts as distance, and the uncertainty does not cover it. Give times, or leave the stops out.',
-    })
+    notes.push(
+      cautionNote(
+        'points-without-time',
+        'Some points have no time, so stops cannot be detected: the scatter of positions during a stop counts as distance, and the uncertainty does not cover it. Give times, or leave the stops out.',
+      ),
+    )
   }
   if (stands.length > 0) {
-    notes.push({
-      code: 'stops-merged',
-      level: 'info',
-      text: `The car stood ${stands.length === 1 ? 'once' : `${stands.length} times`}, ${standingS(stands).toFixed(0)} s in total. Each stop counts as one place: the scatter of its positions is left out, and so is any maneuvering there below 1 m/s.`,
-    })
+    notes.push(
+      infoNote(
+        'stops-merged',
+        `The car stood ${stands.length === 1 ? 'once' : `${stands.length} times`}, ${standingS(stands).toFixed(0)} s in total. Each stop counts as one place: the scatter of its positions is left out, and so is any maneuvering there below 1 m/s.`,
+      ),
+    )
   }
   if (leftOut.length > 0) {
-    notes.push({
-      code: 'impossible-points',
-      level: 'caution',
-      text: `${leftOut.length} points were left out: the car would have had to drive faster than 360 km/h to reach them and return.`,
-    })
+    notes.push(
+      cautionNote(
+        'impossible-points',
+        `${leftOut.length} points were left out: the car would have had to drive faster than 360 km/h to reach them and return.`,
+      ),
+    )
   }
   return notes
 }

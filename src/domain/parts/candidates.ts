@@ -1,4 +1,4 @@
-import type { Note } from '../measure/notes.js'
+import { cautionNote, type Note } from '../measure/notes.js'
 import type { Traced } from '../measure/provenance.js'
 import type { SourceId } from '../measure/sources.js'
 import { compareInterfaces, type InterfaceComparison } from './mating.js'
@@ -35,17 +35,15 @@ export interface CandidateSearch extends Traced {
   readonly complete: boolean
 }
 
-const NOT_PROVEN: Note = {
-  code: 'candidate-not-proven',
-  level: 'caution',
-  text: 'Dimensions within the tolerance make a candidate, not a proven fit: length, depth, run-out, strength and clearance to other parts are unknown. Try the fit by hand, then record a fit report.',
-}
+const NOT_PROVEN: Note = cautionNote(
+  'candidate-not-proven',
+  'Dimensions within the tolerance make a candidate, not a proven fit: length, depth, run-out, strength and clearance to other parts are unknown. Try the fit by hand, then record a fit report.',
+)
 
-const FASTENERS: Note = {
-  code: 'fastener-torque',
-  level: 'caution',
-  text: 'Tighten hub, suspension and differential fasteners with the specified bolts, locking and torque; a plate in between requires a longer bolt.',
-}
+const FASTENERS: Note = cautionNote(
+  'fastener-torque',
+  'Tighten hub, suspension and differential fasteners with the specified bolts, locking and torque; a plate in between requires a longer bolt.',
+)
 
 const worst = (pair: InterfaceComparison) =>
   Math.max(0, ...pair.compared.map(({ deviationM }) => Math.abs(deviationM.value)))

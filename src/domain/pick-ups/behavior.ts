@@ -1,5 +1,5 @@
 import { digits } from '../measure/digits.js'
-import type { Note } from '../measure/notes.js'
+import { cautionNote, infoNote, type Note } from '../measure/notes.js'
 import type { PickUpOption, SignalOption } from './options.js'
 import type { Signal } from './signal.js'
 
@@ -22,78 +22,63 @@ interface Behavior {
 
 const RISKS: Readonly<Record<SignalOption['kind'], readonly Note[]>> = {
   'shaft-ring': [
-    {
-      code: 'one-wheel-in-bends',
-      level: 'info',
-      text: 'A ring on one axle shaft measures the path of its own wheel: it over-reads on the outer side of a bend and under-reads on the inner side; a locked or spinning wheel gives a false reading. Rings on both shafts give the mean.',
-    },
-    {
-      code: 'ring-near-brake',
-      level: 'caution',
-      text: 'Ring, sensor and lead are exposed to brakes, heat, water and stones: keep clear of brake lines, secure every fastener, and leave room for suspension travel.',
-    },
+    infoNote(
+      'one-wheel-in-bends',
+      'A ring on one axle shaft measures the path of its own wheel: it over-reads on the outer side of a bend and under-reads on the inner side; a locked or spinning wheel gives a false reading. Rings on both shafts give the mean.',
+    ),
+    cautionNote(
+      'ring-near-brake',
+      'Ring, sensor and lead are exposed to brakes, heat, water and stones: keep clear of brake lines, secure every fastener, and leave room for suspension travel.',
+    ),
   ],
   'propeller-shaft': [
-    {
-      code: 'one-wheel-raised',
-      level: 'info',
-      text: 'With one wheel raised and an open differential, the shaft turns half as much per turn of that wheel: a test on axle stands reads half.',
-    },
-    {
-      code: 'shaft-balance',
-      level: 'caution',
-      text: 'A ring clamped on the propeller shaft must be balanced and secured: at speed a loose one flies off and an unbalanced one makes the shaft vibrate.',
-    },
+    infoNote(
+      'one-wheel-raised',
+      'With one wheel raised and an open differential, the shaft turns half as much per turn of that wheel: a test on axle stands reads half.',
+    ),
+    cautionNote(
+      'shaft-balance',
+      'A ring clamped on the propeller shaft must be balanced and secured: at speed a loose one flies off and an unbalanced one makes the shaft vibrate.',
+    ),
   ],
   gearbox: [
-    {
-      code: 'one-wheel-raised',
-      level: 'info',
-      text: 'With one wheel raised and an open differential, the drive turns half as much per turn of that wheel: a test on axle stands reads half.',
-    },
-    {
-      code: 'gear-sets-ratio',
-      level: 'info',
-      text: 'The reading depends on the driven gear in the gearbox: count its teeth before you rely on the ratio, and seal the drive against oil.',
-    },
+    infoNote(
+      'one-wheel-raised',
+      'With one wheel raised and an open differential, the drive turns half as much per turn of that wheel: a test on axle stands reads half.',
+    ),
+    infoNote(
+      'gear-sets-ratio',
+      'The reading depends on the driven gear in the gearbox: count its teeth before you rely on the ratio, and seal the drive against oil.',
+    ),
   ],
   'magnetic-sensor': [
-    {
-      code: 'weak-at-low-speed',
-      level: 'caution',
-      text: 'The amplitude falls with speed: near the lowest speed pulses are missed and the display under-reads. Air gap and threshold determine where.',
-    },
-    {
-      code: 'high-voltage-at-speed',
-      level: 'info',
-      text: 'At high speed this sensor produces many volts: clamp the input.',
-    },
+    cautionNote(
+      'weak-at-low-speed',
+      'The amplitude falls with speed: near the lowest speed pulses are missed and the display under-reads. Air gap and threshold determine where.',
+    ),
+    infoNote('high-voltage-at-speed', 'At high speed this sensor produces many volts: clamp the input.'),
   ],
   satellite: [
-    {
-      code: 'no-reading-without-sky',
-      level: 'caution',
-      text: 'There is no reading in tunnels, under roofs, or before the first fix; a display that holds the last speed is wrong. Blank it instead.',
-    },
-    {
-      code: 'satellite-may-under-read',
-      level: 'caution',
-      text: 'It measures horizontal speed, so it under-reads on slopes, and it lags when the speed changes; a speedometer that under-reads is unlawful in many places. Rules may not allow it as the only speedometer.',
-    },
+    cautionNote(
+      'no-reading-without-sky',
+      'There is no reading in tunnels, under roofs, or before the first fix; a display that holds the last speed is wrong. Blank it instead.',
+    ),
+    cautionNote(
+      'satellite-may-under-read',
+      'It measures horizontal speed, so it under-reads on slopes, and it lags when the speed changes; a speedometer that under-reads is unlawful in many places. Rules may not allow it as the only speedometer.',
+    ),
   ],
 }
 
 const MOTOR_RISKS: readonly Note[] = [
-  {
-    code: 'motor-may-run-on',
-    level: 'caution',
-    text: 'A motor keeps turning the head if its controller hangs or the signal is lost: make it stop by itself within a second.',
-  },
-  {
-    code: 'hand-of-rotation',
-    level: 'info',
-    text: 'Heads and flexible shafts work in one direction of rotation only: check the direction of the motor before you couple it.',
-  },
+  cautionNote(
+    'motor-may-run-on',
+    'A motor keeps turning the head if its controller hangs or the signal is lost: make it stop by itself within a second.',
+  ),
+  infoNote(
+    'hand-of-rotation',
+    'Heads and flexible shafts work in one direction of rotation only: check the direction of the motor before you couple it.',
+  ),
 ]
 
 function startOf(signal: Signal): WhereItWorks {

@@ -1,7 +1,7 @@
 import type { Assumption } from '../measure/assumptions.js'
 import { budget, contributionOf } from '../measure/budget.js'
 import { exact, type Figure, uncertain } from '../measure/figure.js'
-import type { Note } from '../measure/notes.js'
+import { cautionNote, type Note } from '../measure/notes.js'
 import { quotient, scaled, sum } from '../measure/propagation.js'
 import type { SourceId, Standing } from '../measure/sources.js'
 import { standardUncertainty } from '../measure/uncertainty.js'
@@ -169,11 +169,10 @@ export function comparePickUps(request: ComparisonRequest, sizeTable: SizeTable)
     sources: shared.sources,
     notes: [
       ...tire.notes,
-      {
-        code: 'work-on-stands',
-        level: 'caution',
-        text: 'Fit pick-ups with the car on axle stands, never on a jack alone; nothing may come loose near a rotating shaft; tighten hub, axle and shaft fasteners to the torque in the workshop manual.',
-      },
+      cautionNote(
+        'work-on-stands',
+        'Fit pick-ups with the car on axle stands, never on a jack alone; nothing may come loose near a rotating shaft; tighten hub, axle and shaft fasteners to the torque in the workshop manual.',
+      ),
     ],
   }
 }

@@ -2,7 +2,7 @@ import { type GivenStage, givenStage } from '../drive-paths/given-path.js'
 import { pathOutput } from '../drive-paths/path.js'
 import { DomainError, within } from '../errors.js'
 import { exact, type Figure } from '../measure/figure.js'
-import type { Note } from '../measure/notes.js'
+import { cautionNote, infoNote, type Note } from '../measure/notes.js'
 import { product, quotient } from '../measure/propagation.js'
 import type { SourceId } from '../measure/sources.js'
 import { plusMinus } from '../measure/uncertainty.js'
@@ -231,25 +231,28 @@ function notesOf(
 ): Note[] {
   const notes: Note[] = []
   if ([kmh, mph].some(({ whole }) => whole < COARSE)) {
-    notes.push({
-      code: 'constant-coarse',
-      level: 'caution',
-      text: 'The whole constant is small, so its rounding affects the speed: use a shorter timerTick or finer speedParts.',
-    })
+    notes.push(
+      cautionNote(
+        'constant-coarse',
+        'The whole constant is small, so its rounding affects the speed: use a shorter timerTick or finer speedParts.',
+      ),
+    )
   }
   if (filter !== undefined && filter.stateBits > integerBits) {
-    notes.push({
-      code: 'filter-state-too-wide',
-      level: 'caution',
-      text: `The state of the filter needs ${filter.stateBits} bits for the longest period, but integers have ${integerBits}: it overflows near a stop. Use wider integers for it, a smaller shift or a shorter timeout.`,
-    })
+    notes.push(
+      cautionNote(
+        'filter-state-too-wide',
+        `The state of the filter needs ${filter.stateBits} bits for the longest period, but integers have ${integerBits}: it overflows near a stop. Use wider integers for it, a smaller shift or a shorter timeout.`,
+      ),
+    )
   }
   if (Math.min(kmh.maxPeriods, mph.maxPeriods) < 2) {
-    notes.push({
-      code: 'one-period-only',
-      level: 'info',
-      text: 'Twice the constant does not fit these integers: several periods cannot be timed as one.',
-    })
+    notes.push(
+      infoNote(
+        'one-period-only',
+        'Twice the constant does not fit these integers: several periods cannot be timed as one.',
+      ),
+    )
   }
   return notes
 }

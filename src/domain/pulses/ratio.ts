@@ -1,5 +1,5 @@
 import { exact, type Figure } from '../measure/figure.js'
-import type { Note } from '../measure/notes.js'
+import { cautionNote, type Note } from '../measure/notes.js'
 import { product, quotient, scaled } from '../measure/propagation.js'
 import type { SourceId } from '../measure/sources.js'
 import { fromSi } from '../measure/units.js'
@@ -164,8 +164,7 @@ export function pulseRatio(request: PulseRatioRequest, sizeTable: SizeTable): Pu
   return result
 }
 
-const INTERRUPT_LOAD_HIGH: Note = {
-  code: 'interrupt-load-high',
-  level: 'caution',
-  text: 'At top speed the pulse interrupt takes more than half of the processor time: pulses will be missed. Use fewer pulses per turn, a shorter interrupt, or a hardware counter.',
-}
+const INTERRUPT_LOAD_HIGH: Note = cautionNote(
+  'interrupt-load-high',
+  'At top speed the pulse interrupt takes more than half of the processor time: pulses will be missed. Use fewer pulses per turn, a shorter interrupt, or a hardware counter.',
+)

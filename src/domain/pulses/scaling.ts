@@ -1,6 +1,6 @@
 import { nearestRatios } from '../measure/approximation.js'
 import type { Figure } from '../measure/figure.js'
-import type { Note } from '../measure/notes.js'
+import { infoNote, type Note } from '../measure/notes.js'
 import { quotient } from '../measure/propagation.js'
 import { type ExactRatio, ratioOf, ratioOfDecimal } from '../measure/ratio.js'
 import type { SourceId } from '../measure/sources.js'
@@ -110,8 +110,7 @@ export function pulseScaling(request: PulseScalingRequest, exactRatio: ExactRati
   return result
 }
 
-const NO_ACCUMULATOR_WORD: Note = {
-  code: 'no-accumulator-word',
-  level: 'info',
-  text: 'A phase accumulator outputs fewer pulses than it receives, and its word must be at least 1: this ratio is outside the range of the width.',
-}
+const NO_ACCUMULATOR_WORD: Note = infoNote(
+  'no-accumulator-word',
+  'A phase accumulator outputs fewer pulses than it receives, and its word must be at least 1: this ratio is outside the range of the width.',
+)

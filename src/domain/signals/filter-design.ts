@@ -1,6 +1,6 @@
 import { DomainError } from '../errors.js'
 import { exact, type Figure } from '../measure/figure.js'
-import type { Note } from '../measure/notes.js'
+import { cautionNote, infoNote, type Note } from '../measure/notes.js'
 import { quotient, scaled } from '../measure/propagation.js'
 import type { SourceId } from '../measure/sources.js'
 import { plusMinus } from '../measure/uncertainty.js'
@@ -174,38 +174,39 @@ function conflictText({ factor, basis }: Recommendation, { min, max }: FactorLim
 
 function notesOf(request: FilterDesignRequest, recommended: Recommendation, range: FactorLimits): Note[] {
   const notes: Note[] = [
-    {
-      code: 'filter-start',
-      level: 'info',
-      text: 'The filter is initialized with its first reading; initialized with zero, it would ramp up over the settling time.',
-    },
-    {
-      code: 'filter-noise-white',
-      level: 'info',
-      text: 'The noise is assumed to be independent from reading to reading. Errors that repeat with every turn of the ring are not: compare oncePerTurnGain, or average over whole turns.',
-    },
+    infoNote(
+      'filter-start',
+      'The filter is initialized with its first reading; initialized with zero, it would ramp up over the settling time.',
+    ),
+    infoNote(
+      'filter-noise-white',
+      'The noise is assumed to be independent from reading to reading. Errors that repeat with every turn of the ring are not: compare oncePerTurnGain, or average over whole turns.',
+    ),
   ]
   if (!isFeasible(range)) {
-    notes.push({
-      code: 'filter-limits-conflict',
-      level: 'caution',
-      text: `No factor meets both limits; relax gives the value that each limit would need. ${conflictText(recommended, range)}`,
-    })
+    notes.push(
+      cautionNote(
+        'filter-limits-conflict',
+        `No factor meets both limits; relax gives the value that each limit would need. ${conflictText(recommended, range)}`,
+      ),
+    )
   }
   const { shift = 0 } = recommended
   if (shift > 0) {
-    notes.push({
-      code: 'filter-fraction-bits',
-      level: 'info',
-      text: `In integer arithmetic, give the filtered value at least ${shift} fraction bits: without them y += (x - y) >> ${shift} stops up to ${2 ** shift - 1} counts short of the reading.`,
-    })
+    notes.push(
+      infoNote(
+        'filter-fraction-bits',
+        `In integer arithmetic, give the filtered value at least ${shift} fraction bits: without them y += (x - y) >> ${shift} stops up to ${2 ** shift - 1} counts short of the reading.`,
+      ),
+    )
   }
   if ('pulsesPerM' in request.sampling) {
-    notes.push({
-      code: 'filter-lag-is-distance',
-      level: 'info',
-      text: 'There is one reading per pulse, so the lag is a distance and not a time: at half the speed it takes twice as long. Settling time and lag are given for each speed.',
-    })
+    notes.push(
+      infoNote(
+        'filter-lag-is-distance',
+        'There is one reading per pulse, so the lag is a distance and not a time: at half the speed it takes twice as long. Settling time and lag are given for each speed.',
+      ),
+    )
   }
   return notes
 }

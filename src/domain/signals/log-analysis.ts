@@ -1,6 +1,6 @@
 import { DomainError } from '../errors.js'
 import { COVERAGE_FACTOR } from '../measure/figure.js'
-import type { Note } from '../measure/notes.js'
+import { infoNote, type Note } from '../measure/notes.js'
 import { median } from '../measure/readings.js'
 import type { Series } from '../measure/series.js'
 import type { SourceId } from '../measure/sources.js'
@@ -273,18 +273,20 @@ const runsOf = (stretches: readonly Stretch[], indexOf: (pulse: number) => numbe
 function notesOf({ turn, pulsesPerTurn }: RingLog, { resolutionS }: ReadLog): Note[] {
   const notes: Note[] = []
   if (turn !== pulsesPerTurn) {
-    notes.push({
-      code: 'log-too-short-for-ring',
-      level: 'info',
-      text: `The log holds fewer than ${FEWEST_TURNS} turns of ${pulsesPerTurn} pulses: too few to analyze the ring.`,
-    })
+    notes.push(
+      infoNote(
+        'log-too-short-for-ring',
+        `The log holds fewer than ${FEWEST_TURNS} turns of ${pulsesPerTurn} pulses: too few to analyze the ring.`,
+      ),
+    )
   }
   if (resolutionS === undefined) {
-    notes.push({
-      code: 'timer-step-not-seen',
-      level: 'info',
-      text: 'The values have so many digits that they do not show the step of the timer.',
-    })
+    notes.push(
+      infoNote(
+        'timer-step-not-seen',
+        'The values have so many digits that they do not show the step of the timer.',
+      ),
+    )
   }
   return notes
 }
@@ -292,11 +294,10 @@ function notesOf({ turn, pulsesPerTurn }: RingLog, { resolutionS }: ReadLog): No
 function cutNotes({ missed, extra }: PulseEvents, stretches: readonly Stretch[]): Note[] {
   if (missed.length <= MAX_PLACES && extra.length <= MAX_PLACES && stretches.length <= MAX_RUNS) return []
   return [
-    {
-      code: 'lists-cut',
-      level: 'info',
-      text: `At most ${MAX_PLACES} places of each kind and ${MAX_RUNS} runs are listed; the totals count all.`,
-    },
+    infoNote(
+      'lists-cut',
+      `At most ${MAX_PLACES} places of each kind and ${MAX_RUNS} runs are listed; the totals count all.`,
+    ),
   ]
 }
 

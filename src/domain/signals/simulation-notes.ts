@@ -1,4 +1,4 @@
-import type { Note } from '../measure/notes.js'
+import { cautionNote, infoNote, type Note } from '../measure/notes.js'
 import { type Dips, type DisplayStatistics, isStop } from './display-statistics.js'
 import type { Stretch } from './profile.js'
 import type { ReadOut } from './shown-speeds.js'
@@ -36,11 +36,10 @@ function boundNotes(
     ? `Relax the bound to what the widest gap allows, ${factor}/(pulses per distance × silence), or hold the last value.`
     : 'Hold the last value, or relax the bound to 2/(pulses per distance × silence), which one missed pulse does not reach.'
   return [
-    {
-      code: 'bound-dips',
-      level: 'caution',
-      text: `Between pulses, the bound mistakes ${cause} for a slower car: at constant speed the display dips by up to ${percentOf(deepest)}, and its spread is ${kmhOf(spreadMPerS)} instead of ${kmhOf(heldSpreadMPerS)} with the last value held. A mean over a turn does not remove that. ${remedy}`,
-    },
+    cautionNote(
+      'bound-dips',
+      `Between pulses, the bound mistakes ${cause} for a slower car: at constant speed the display dips by up to ${percentOf(deepest)}, and its spread is ${kmhOf(spreadMPerS)} instead of ${kmhOf(heldSpreadMPerS)} with the last value held. A mean over a turn does not remove that. ${remedy}`,
+    ),
   ]
 }
 
@@ -61,14 +60,12 @@ function zeroNotes(
   const stops = stretches.some((stretch, index) => index > 0 && isStop(stretch))
   if (!stops || timeToZeroS !== undefined) return []
   return [
-    {
-      code: 'zero-not-shown',
-      level: 'caution' as const,
-      text:
-        zeroTimeoutS === undefined
-          ? 'The car stops but the display never shows zero: give zeroTimeout.'
-          : 'The profile ends, or the car moves off again, before the display shows zero.',
-    },
+    cautionNote(
+      'zero-not-shown',
+      zeroTimeoutS === undefined
+        ? 'The car stops but the display never shows zero: give zeroTimeout.'
+        : 'The profile ends, or the car moves off again, before the display shows zero.',
+    ),
   ]
 }
 
@@ -83,11 +80,10 @@ function wrapNotes({
   if (zeroTimeoutS <= wrapS) return []
   const lowest = 1 / (pulsesPerM * wrapS)
   return [
-    {
-      code: 'counter-wraps-in-a-period',
-      level: 'caution' as const,
-      text: `The counter wraps every ${wrapS} s, before the display shows zero: below ${lowest * 3.6} km/h a period does not fit the counter, and a slow car reads as a fast one. Use a wider counter, a longer tick or a shorter zeroTimeout.`,
-    },
+    cautionNote(
+      'counter-wraps-in-a-period',
+      `The counter wraps every ${wrapS} s, before the display shows zero: below ${lowest * 3.6} km/h a period does not fit the counter, and a slow car reads as a fast one. Use a wider counter, a longer tick or a shorter zeroTimeout.`,
+    ),
   ]
 }
 
@@ -113,21 +109,23 @@ export function simulationNotes(
   const { statistics, dips, gapErrors, pulsesInOneTick } = simulated
   const notes: Note[] = [...zeroNotes(request, stretches, statistics), ...wrapNotes(request)]
   if (pulsesInOneTick > 0) {
-    notes.push({
-      code: 'pulses-in-one-tick',
-      level: 'caution',
-      text: `${pulsesInOneTick} pulses came within one timer count of the pulse before and gave no reading: the tick is too long, or pulses are doubled.`,
-    })
+    notes.push(
+      cautionNote(
+        'pulses-in-one-tick',
+        `${pulsesInOneTick} pulses came within one timer count of the pulse before and gave no reading: the tick is too long, or pulses are doubled.`,
+      ),
+    )
   }
   const { steadySpreadMPerS, lagS } = statistics
   if (dips !== undefined && steadySpreadMPerS !== undefined)
     notes.push(...boundNotes(request, gapErrors, steadySpreadMPerS, dips))
   if (lagS !== undefined) {
-    notes.push({
-      code: 'lag-at-updates',
-      level: 'info',
-      text: 'Errors and lag hold at the display updates; what a driver sees is on average half a display period older.',
-    })
+    notes.push(
+      infoNote(
+        'lag-at-updates',
+        'Errors and lag hold at the display updates; what a driver sees is on average half a display period older.',
+      ),
+    )
   }
   return notes
 }

@@ -1,6 +1,6 @@
 import { DomainError } from '../errors.js'
 import { exact, type Figure, uncertain } from '../measure/figure.js'
-import type { Note } from '../measure/notes.js'
+import { cautionNote, type Note } from '../measure/notes.js'
 import { sum } from '../measure/propagation.js'
 import type { SourceId } from '../measure/sources.js'
 import { INCH_M } from '../measure/units.js'
@@ -114,11 +114,10 @@ export const designDiameter = (size: TireSize, table: SizeTable): NewTire => {
     basis: 'formula',
     sources: ['estimated-section-height'],
     notes: [
-      {
-        code: 'tire-diameter-estimated',
-        level: 'caution',
-        text: `${size.designation} is in no table: its section height is assumed to be ${heightPerWidth} of the width (common practice, no source), with an uncertainty of about ${diameterPlusMinus * 100} % of the diameter. Measure the tire before relying on this.`,
-      },
+      cautionNote(
+        'tire-diameter-estimated',
+        `${size.designation} is in no table: its section height is assumed to be ${heightPerWidth} of the width (common practice, no source), with an uncertainty of about ${diameterPlusMinus * 100} % of the diameter. Measure the tire before relying on this.`,
+      ),
     ],
   }
 }

@@ -1,6 +1,6 @@
 import { DomainError, within, withPointer } from '../errors.js'
 import { exact, type Figure, toleranced, toleranceUncertainty, uncertain } from '../measure/figure.js'
-import type { Note } from '../measure/notes.js'
+import { cautionNote, infoNote, type Note } from '../measure/notes.js'
 import { product, quotient, scaled, sum } from '../measure/propagation.js'
 import { orderedSources, type SourceId } from '../measure/sources.js'
 import { plusMinus } from '../measure/uncertainty.js'
@@ -162,11 +162,10 @@ function eitherConstruction(marking: string, radial: TireGeometry, diagonal: Tir
     sources: orderedSources([...radial.sources, ...diagonal.sources, 'unmarked-metric-width']),
     notes: [
       ...radial.notes,
-      {
-        code: 'tire-construction-assumed',
-        level: 'caution',
-        text: `${marking} does not state the construction: the radial ${radial.size!.designation} is assumed, as nearly all tires with such a marking are radial (common practice, no source); its rolling circumference is ${mm(radial)} mm. A diagonal tire would have ${mm(diagonal)} mm; the uncertainty covers both. Give construction to decide.`,
-      },
+      cautionNote(
+        'tire-construction-assumed',
+        `${marking} does not state the construction: the radial ${radial.size!.designation} is assumed, as nearly all tires with such a marking are radial (common practice, no source); its rolling circumference is ${mm(radial)} mm. A diagonal tire would have ${mm(diagonal)} mm; the uncertainty covers both. Give construction to decide.`,
+      ),
     ],
   }
 }
@@ -190,11 +189,12 @@ function ofDiameter(tire: Extract<Tire, { overallDiameterM: Figure }>): TireGeom
   if (tire.construction === undefined) {
     const unknown = 1 - ROLLING_FACTOR.diagonal / ROLLING_FACTOR.radial
     rollingFactor = product(rollingFactor, toleranced(1, CONSTRUCTION_NOT_STATED, unknown, 0))
-    notes.push({
-      code: 'tire-construction-assumed',
-      level: 'info',
-      text: 'No construction was given: radial is assumed, and the uncertainty is widened to cover a diagonal tire (2 % less).',
-    })
+    notes.push(
+      infoNote(
+        'tire-construction-assumed',
+        'No construction was given: radial is assumed, and the uncertainty is widened to cover a diagonal tire (2 % less).',
+      ),
+    )
   }
   const rollingCircumferenceM = product(rollingFactor, diameterM)
   return {

@@ -1,7 +1,7 @@
 import { DomainError, within } from '../errors.js'
 import { type BudgetLine, budget } from '../measure/budget.js'
 import { exact, type Figure, uncertain } from '../measure/figure.js'
-import type { Note } from '../measure/notes.js'
+import { cautionNote, infoNote, type Note } from '../measure/notes.js'
 import { quotient, sum } from '../measure/propagation.js'
 import { coveringUncertaintyOfMean, mean, outlierIndexes } from '../measure/readings.js'
 import type { SourceId } from '../measure/sources.js'
@@ -35,11 +35,10 @@ export interface Rollout {
 /** Runs that agree this well are never outliers: a tenth of a millimeter in a meter. */
 const AGREEMENT = 1e-4
 
-const CAUTION: Note = {
-  code: 'rolling-a-car',
-  level: 'caution',
-  text: 'Roll the car on level ground, away from traffic, with one person at the brake and nobody in its way.',
-}
+const CAUTION: Note = cautionNote(
+  'rolling-a-car',
+  'Roll the car on level ground, away from traffic, with one person at the brake and nobody in its way.',
+)
 
 function circumferenceOf({ wheelTurns, distanceM: { value: distanceM } }: RolloutRun, index: number): number {
   const circumferenceM = distanceM / wheelTurns
@@ -54,23 +53,26 @@ function circumferenceOf({ wheelTurns, distanceM: { value: distanceM } }: Rollou
 /** What limits the result. */
 function notesOf(circumferencesM: readonly number[], outliers: readonly number[], isExact: boolean): Note[] {
   const meanM = mean(circumferencesM)
-  const notes: Note[] = outliers.map((index) => ({
-    code: 'outlying-run',
-    level: 'caution',
-    text: `Run ${index + 1} is an outlier (${((circumferencesM[index]! / meanM - 1) * 100).toFixed(2)} % from the mean): check its turns and distance, and leave it out only for a known reason.`,
-  }))
+  const notes: Note[] = outliers.map((index) =>
+    cautionNote(
+      'outlying-run',
+      `Run ${index + 1} is an outlier (${((circumferencesM[index]! / meanM - 1) * 100).toFixed(2)} % from the mean): check its turns and distance, and leave it out only for a known reason.`,
+    ),
+  )
   if (circumferencesM.length < 2) {
-    notes.push({
-      code: 'single-run',
-      level: 'info',
-      text: 'With one run the scatter is unknown: the uncertainty is that of the distance alone.',
-    })
+    notes.push(
+      infoNote(
+        'single-run',
+        'With one run the scatter is unknown: the uncertainty is that of the distance alone.',
+      ),
+    )
   } else if (isExact && coveringUncertaintyOfMean(circumferencesM) <= AGREEMENT * AGREEMENT * meanM) {
-    notes.push({
-      code: 'no-scatter',
-      level: 'caution',
-      text: 'The runs agree exactly and carry no uncertainty, so the answer shows none, although no tape is that good. Give plusMinus with the distances, for the marks at both ends and the tape: often 5 to 10 mm together.',
-    })
+    notes.push(
+      cautionNote(
+        'no-scatter',
+        'The runs agree exactly and carry no uncertainty, so the answer shows none, although no tape is that good. Give plusMinus with the distances, for the marks at both ends and the tape: often 5 to 10 mm together.',
+      ),
+    )
   }
   return [...notes, CAUTION]
 }

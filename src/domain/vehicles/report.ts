@@ -5,7 +5,7 @@ import type { RuleVerdict } from '../gauges/rule-verdicts.js'
 import { ruleSources } from '../gauges/verdicts.js'
 import { correlation } from '../measure/correlation.js'
 import type { Figure } from '../measure/figure.js'
-import type { Note } from '../measure/notes.js'
+import { cautionNote, type Note } from '../measure/notes.js'
 import type { Traced } from '../measure/provenance.js'
 import type { SourceId } from '../measure/sources.js'
 import { plusMinus } from '../measure/uncertainty.js'
@@ -126,11 +126,10 @@ function reportedRemedy(remedy: Remedy): ReportedRemedy {
 
 const CAUTIONS: readonly Note[] = [
   RULES_CAUTION,
-  {
-    code: 'work-safely',
-    level: 'caution',
-    text: 'Work under a raised car only when it is on stands. Tighten suspension, hub and differential fasteners to the torque specified by the manufacturer. A speedometer is safety equipment: check any change on the road against another speed reference (GPS or a timed distance).',
-  },
+  cautionNote(
+    'work-safely',
+    'Work under a raised car only when it is on stands. Tighten suspension, hub and differential fasteners to the torque specified by the manufacturer. A speedometer is safety equipment: check any change on the road against another speed reference (GPS or a timed distance).',
+  ),
 ]
 
 function sourcesOf({ tires, rule }: Vehicle, { remedies }: VehicleCheck): SourceId[] {

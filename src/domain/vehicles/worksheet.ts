@@ -1,5 +1,5 @@
 import { benchTable } from '../cables/bench-table.js'
-import type { Note } from '../measure/notes.js'
+import { cautionNote, type Note } from '../measure/notes.js'
 import { orderedSources, SOURCES, type SourceId, type Standing } from '../measure/sources.js'
 import type { Mutable } from '../mutable.js'
 import type { SizeTable } from '../tires/size-table.js'
@@ -52,11 +52,10 @@ export interface Worksheet extends WorksheetIssue {
   readonly notes: readonly Note[]
 }
 
-const ROAD_CAUTION: Note = {
-  code: 'road-test-safety',
-  level: 'caution',
-  text: 'On the road one person drives and another reads and writes. Observe the speed limit and the road conditions, on a straight and level road without traffic; leave out marks above the limit there.',
-}
+const ROAD_CAUTION: Note = cautionNote(
+  'road-test-safety',
+  'On the road one person drives and another reads and writes. Observe the speed limit and the road conditions, on a straight and level road without traffic; leave out marks above the limit there.',
+)
 
 function factsOf(given: GivenVehicle): WorksheetVehicle {
   const { name, make, model, year, reference, topSpeedMPerS, notes } = given

@@ -2,12 +2,10 @@ import { Type } from '@sinclair/typebox'
 import { calculationAnswer } from '../answers.js'
 import { assumptions } from '../assumptions.js'
 import { Length, Ratio } from '../measures.js'
-import { named, ref } from '../named-shapes.js'
+import { closed, named, ref } from '../named-shapes.js'
 import { choice, count } from '../plain-values.js'
 import { GapLimitIn, RingLengthIn, SmallLengthIn } from './quantities.js'
 import { budget, Conformity, probability } from './verdicts.js'
-
-const closed = { additionalProperties: false }
 
 const ringParts = {
   teeth: count({ minimum: 1, maximum: 1000, description: 'Teeth, or pairs of magnets, of the ring.' }),

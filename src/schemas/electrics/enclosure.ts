@@ -2,14 +2,12 @@ import { Type } from '@sinclair/typebox'
 import { calculationAnswer } from '../answers.js'
 import { assumptions } from '../assumptions.js'
 import { Temperature, TemperatureDifference } from '../measures.js'
-import { named, ref } from '../named-shapes.js'
+import { closed, named, ref } from '../named-shapes.js'
 import { choice } from '../plain-values.js'
 import { lineText } from '../texts.js'
 import { AmbientIn, HeatTransferIn, PowerIn, SurfaceIn, TemperatureMarginIn } from './quantities.js'
 import { TemperatureDifferenceRange, TemperatureRange } from './temperature-ranges.js'
 import { budget, Conformity, probability } from './verdicts.js'
-
-const closed = { additionalProperties: false }
 
 export const EnclosureRequest = named(
   'EnclosureRequest',

@@ -2,7 +2,7 @@ import { Type } from '@sinclair/typebox'
 import { calculationAnswer } from '../answers.js'
 import { assumptions } from '../assumptions.js'
 import { Capacitance, Current, Frequency, Power, Resistance, Span, Time, Voltage } from '../measures.js'
-import { listOf, named, ref } from '../named-shapes.js'
+import { closed, listOf, named, ref } from '../named-shapes.js'
 import { choice, count, plain } from '../plain-values.js'
 import {
   CapacitanceIn,
@@ -14,8 +14,6 @@ import {
   VoltageIn,
 } from './quantities.js'
 import { budget, Conformity, probability } from './verdicts.js'
-
-const closed = { additionalProperties: false }
 
 const BusModeName = choice(['standard', 'fast', 'fast-plus'], {
   description: 'Mode of the bus: 100 kHz, 400 kHz, 1 MHz.',

@@ -2,13 +2,11 @@ import { Type } from '@sinclair/typebox'
 import { calculationAnswer } from '../answers.js'
 import { assumptions } from '../assumptions.js'
 import { Current, Energy, Power, Voltage } from '../measures.js'
-import { listOf, named, ref } from '../named-shapes.js'
+import { closed, listOf, named, ref } from '../named-shapes.js'
 import { choice, plain } from '../plain-values.js'
 import { lineText } from '../texts.js'
 import { CurrentIn, EnergyIn, VoltageIn, VoltageRatingIn } from './quantities.js'
 import { budget } from './verdicts.js'
-
-const closed = { additionalProperties: false }
 
 export const SupplyRequest = named(
   'SupplyRequest',

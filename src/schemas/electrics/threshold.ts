@@ -12,12 +12,10 @@ import {
   Time,
   Voltage,
 } from '../measures.js'
-import { named, ref } from '../named-shapes.js'
+import { closed, named, ref } from '../named-shapes.js'
 import { plain } from '../plain-values.js'
 import { CapacitanceIn, LevelVoltageIn, NoiseFrequencyIn, ResistanceIn, VoltageIn } from './quantities.js'
 import { budget } from './verdicts.js'
-
-const closed = { additionalProperties: false }
 
 export const ThresholdRequest = named(
   'ThresholdRequest',

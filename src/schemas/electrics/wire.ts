@@ -13,7 +13,7 @@ import {
   Temperature,
   Voltage,
 } from '../measures.js'
-import { listOf, named, ref } from '../named-shapes.js'
+import { closed, listOf, named, ref } from '../named-shapes.js'
 import { choice, count, plain, plainOut } from '../plain-values.js'
 import {
   AmbientIn,
@@ -28,8 +28,6 @@ import {
 } from './quantities.js'
 import { TemperatureRange } from './temperature-ranges.js'
 import { budget, Conformity, probability } from './verdicts.js'
-
-const closed = { additionalProperties: false }
 
 export const WireSize = named(
   'WireSize',
