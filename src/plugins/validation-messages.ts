@@ -216,7 +216,11 @@ export class ValidationMessages {
     const meant = complete.length === 0 ? maxBegun(candidates, given) : complete
     if (meant.length === 1) return this.faultsOfChosen(meant[0]!, candidates, error)
     const code = complete.length === 0 ? 'none-of-choice' : 'more-than-one-of-choice'
-    const keys = Object.keys(given).filter((key) => candidates.some((branch) => !has(branch, key)))
+    const chooses = new Set(candidates.flatMap((branch) => ownKeys(branch, candidates)))
+    // A field that no form has may be one that chooses, misspelt.
+    const keys = Object.keys(given).filter(
+      (key) => chooses.has(key) || !candidates.some((branch) => has(branch, key)),
+    )
     const got = keys.length === 0 ? 'got none' : `got ${keys.slice(0, 8).map(shortened).join(', ')}`
     const choice = { pointer, code, detail: `give exactly one of ${choices(candidates)}; ${got}` }
     return [choice, ...this.sharedFaults(meant, error)]

@@ -23,9 +23,9 @@ export function odometerRoutes(app: App, { sizeTable }: RouteOptions): void {
     ),
   )
 
-  app.post(
-    '/v1/odometers/total-distance',
-    calculation({
+  app.post('/v1/odometers/total-distance', {
+    config: { neverAnswers: [422] },
+    ...calculation({
       id: 'computeTotalDistance',
       summary: 'True distance over several periods',
       description:
@@ -35,5 +35,5 @@ export function odometerRoutes(app: App, { sizeTable }: RouteOptions): void {
       answer: TotalDistanceAnswer,
       compute: totalDistance,
     }),
-  )
+  })
 }

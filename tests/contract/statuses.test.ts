@@ -1,7 +1,7 @@
 import fc from 'fast-check'
 import { afterAll, beforeAll, describe, expect, test } from 'vitest'
 import { StoreError } from '../../src/db/store/errors.js'
-import { type Answer, clientOf } from '../support/app.js'
+import { type Answer, clientOf, newClient } from '../support/app.js'
 import { type Operation, operationOf, operations, readOpenApi } from '../support/contract.js'
 import { expectDocumented, likeOf } from '../support/documented.js'
 import { expectProblem } from '../support/problem.js'
@@ -186,6 +186,12 @@ const manyTires = {
 }
 
 /** A search that is done in a thread of its own. */
+/** A box in surroundings that are not known well, and a table of the error of a dial that is long: both are computed in a thread. */
+const uncertainBox = { place: 'engine-compartment', power: { w: 1 }, surface: { cm2: 200 } }
+const manySpeeds = {
+  indicatedPerTrue: 1.05,
+  speeds: Array.from({ length: 60 }, (_, index) => ({ kmh: index + 20 })),
+}
 const manyWheels = { ratio: 1.016054, teeth: { min: 101, max: 200 } }
 
 /** How each status is called forth, of any operation. */
@@ -214,10 +220,9 @@ const RECIPES: Readonly<Record<string, (operation: Operation, valid: Request) =>
     const conflict = IN_CONFLICT[operation.spec.operationId]
     if (conflict !== undefined) return send(world.owner, operation, conflict(valid))
     const same = withHeader(valid, 'idempotency-key', `at-once-${operation.spec.operationId}`)
-    const answers = await Promise.all([
-      send(world.owner, operation, same),
-      send(world.owner, operation, same),
-    ])
+    // With two keys of the account: the tables of one key wait for each other.
+    const second = await newClient(world.app, world.store, 'owner')
+    const answers = await Promise.all([send(world.owner, operation, same), send(second, operation, same)])
     return answers.find(({ status }) => status === 409) ?? answers[0]!
   },
   412: async (operation, valid) => {
@@ -279,6 +284,10 @@ const RECIPES: Readonly<Record<string, (operation: Operation, valid: Request) =>
       return whenBusy(() => send(world.owner, operation, { ...valid, body: longSimulation }))
     if (operation.spec.operationId === 'findTrains')
       return whenBusy(() => send(world.owner, operation, { ...valid, body: manyWheels }))
+    if (operation.spec.operationId === 'checkEnclosure')
+      return whenBusy(() => send(world.owner, operation, { ...valid, body: uncertainBox }))
+    if (operation.spec.operationId === 'computeGaugeError')
+      return whenBusy(() => send(world.owner, operation, { ...valid, body: manySpeeds }))
     if (operation.spec.operationId === 'compareTires')
       return whenBusy(() => send(world.owner, operation, { ...valid, body: manyTires }))
     if (operation.spec.operationId === 'analyzeLog')

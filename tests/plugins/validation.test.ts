@@ -195,6 +195,11 @@ describe('a choice between forms', () => {
         detail: 'give exactly one of ratio, ring with pinion; got none',
       },
     ])
+    // Found 2026-11: "got wear, sizes"; only some of the forms have `wear`, and it chooses none of them.
+    const { errors } = (await geometry({ tire: { wear: { mm: 1 }, sizes: '165R15' } })).json()
+    expect(errors).toMatchObject([
+      { detail: 'give exactly one of size, overallDiameter, rollingCircumference, turns; got sizes' },
+    ])
     // Found 2026-11: "got kind, ratio, ring, pinion".
     const axle = { kind: 'final-drive', ratio: { value: 4 }, ring: 40, pinion: 10 }
     expect(await faults('/stage', axle)).toMatchObject([

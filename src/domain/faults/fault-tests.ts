@@ -212,9 +212,11 @@ const LEADS_AWAY: ReadonlySet<LinkKind> = new Set(['cable', 'wiring'])
 
 /** Whether the end of a link that faces the wheel is reached from under the car; of an interaction: that of any of its links. */
 function isReachedFromBelow({ links, line }: Chain, i: number): boolean {
-  const { kind, between } = links[i]!
-  if (between !== undefined) return between.some((k) => isReachedFromBelow({ links, line }, k))
-  return !INSIDE.has(kind) && line.slice(0, line.indexOf(i)).every((k) => !LEADS_AWAY.has(links[k]!.kind))
+  return (links[i]!.between ?? [i]).some((part) => {
+    const place = line.indexOf(part)
+    const isOutside = place >= 0 && !INSIDE.has(links[part]!.kind)
+    return isOutside && line.slice(0, place).every((before) => !LEADS_AWAY.has(links[before]!.kind))
+  })
 }
 
 /** The hazards of a test, with that of a raised car where the part is reached from below. */

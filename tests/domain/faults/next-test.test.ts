@@ -690,5 +690,7 @@ describe('what is reached from under the car has the hazard of a raised car', ()
     const meeting = 'assembled-against-parts/meeting'
     expect(raised([...MECHANICAL, between('first cable', 'in-line-unit')])).toContain(meeting)
     expect(raised([...MECHANICAL, between('second cable', 'head')])).not.toContain(meeting)
+    // An interaction of itself is accepted, and is no part of the drive.
+    expect(raised([...MECHANICAL, between('head', 'meeting')])).not.toContain(meeting)
   })
 })
