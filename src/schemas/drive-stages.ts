@@ -140,6 +140,18 @@ export const OpenStage = named(
   ),
 )
 
+/** What goes with scalePercent wherever a head gives it. */
+export const headScaleUncertainty = {
+  scalePercentPlusMinus: Type.Optional(
+    plain({
+      minimum: 0,
+      maximum: 50,
+      description: 'Uncertainty of scalePercent, 95 % [percentage points].',
+    }),
+  ),
+  correlation: Type.Optional(CorrelationIn),
+}
+
 /** The speedometer itself. */
 export const Head = shape(
   'Head',
@@ -175,14 +187,7 @@ export const Head = shape(
           "The head's own measured error of scale [%]: indicated = input x (1 + scalePercent/100) + offset.",
       }),
     ),
-    scalePercentPlusMinus: Type.Optional(
-      plain({
-        minimum: 0,
-        maximum: 50,
-        description: 'Uncertainty of scalePercent, 95 % [percentage points].',
-      }),
-    ),
-    correlation: Type.Optional(CorrelationIn),
+    ...headScaleUncertainty,
   },
 )
 

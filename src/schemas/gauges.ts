@@ -2,8 +2,8 @@ import { type Static, type TProperties, Type } from '@sinclair/typebox'
 import { RULES, type RuleId } from '../domain/gauges/rules.js'
 import { STANDINGS } from '../domain/measure/sources.js'
 import { BudgetLine, calculationAnswer, Series, SourceIdShape } from './answers.js'
+import { headScaleUncertainty } from './drive-stages.js'
 import {
-  CorrelationIn,
   Frequency,
   PerDistanceIn,
   Ratio,
@@ -205,14 +205,7 @@ const DialErrors = shape(
     scalePercent: Type.Optional(
       plain({ minimum: -50, maximum: 100, description: "The head's own error of scale [%]." }),
     ),
-    scalePercentPlusMinus: Type.Optional(
-      plain({
-        minimum: 0,
-        maximum: 50,
-        description: 'Uncertainty of scalePercent, 95 % [percentage points].',
-      }),
-    ),
-    correlation: Type.Optional(CorrelationIn),
+    ...headScaleUncertainty,
     input: Type.Optional(
       choice(['turns', 'pulses'], { description: 'Signal that drives the head; not used here.' }),
     ),
