@@ -133,7 +133,9 @@ describe('openapi/openapi.json', () => {
         [
           422,
           requestBody !== undefined &&
-            !['computePulseScaling', 'judgeCalibration', 'checkVehicles'].includes(operationId),
+            !['computePulseScaling', 'computeTotalDistance', 'judgeCalibration', 'checkVehicles'].includes(
+              operationId,
+            ),
         ],
         [503, security !== undefined && operationId !== 'getMetrics'],
       ]

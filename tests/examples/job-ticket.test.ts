@@ -247,7 +247,7 @@ describe('examples/job-ticket.mjs', () => {
     writeFileSync(ticket, JSON.stringify({ ...JSON.parse(readFileSync(ticket, 'utf8')), topspeed: 1 }))
     const { code, output } = await run([ticket, address], secret)
     expect(output).toMatch(
-      /was not saved: 400 Request does not match its schema: .*\n {2}#\/topspeed: is not known/,
+      /was not saved: 400 Request does not match its schema: .*\n {2}#\/topspeed: is not allowed here; the fields here are .*topSpeed/,
     )
     expect(code).toBe(1)
   })
