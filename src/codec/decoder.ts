@@ -69,10 +69,8 @@ function valueCode(schema: object, value: string, code: Code, place: string): st
  * @throws {DomainError} `fields-exclude-each-other`, `needs-another-field`
  */
 export function decoder<T extends TSchema>(schema: T): (wire: Static<T>) => Si<Static<T>> {
-  const check = fieldRules(schema)
   let read: ((wire: Static<T>) => Si<Static<T>>) | undefined
   return (wire) => {
-    check?.(wire, '')
     read ??= compiled(schema)
     return read(wire)
   }
@@ -80,5 +78,13 @@ export function decoder<T extends TSchema>(schema: T): (wire: Static<T>) => Si<S
 
 function compiled<T extends TSchema>(schema: T): (wire: Static<T>) => Si<Static<T>> {
   const code = new Code()
-  return code.compile('w, n, name', valueCode(schema, 'w', code, '')) as never
+  const convert = code.compile('w, n, name', valueCode(schema, 'w', code, '')) as unknown as (
+    wire: Static<T>,
+  ) => Si<Static<T>>
+  const check = fieldRules(schema)
+  if (check === undefined) return convert
+  return (wire) => {
+    check(wire, '')
+    return convert(wire)
+  }
 }
