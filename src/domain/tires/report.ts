@@ -36,12 +36,23 @@ function rangeOf(
 }
 
 function reportOf(geometry: TireGeometry): TireReport {
-  const { overallDiameterM, overallDiameterMinM: _min, overallDiameterMaxM: _max, ...rest } = geometry
-  const { freeCircumferenceM, rollingCircumferenceM } = rest
-  const report: Mutable<TireReport> = Object.assign(rest, { budget: budget(rollingCircumferenceM) })
+  const { rollingCircumferenceM, turnsPerM, basis, sources, notes } = geometry
+  const report: Mutable<TireReport> = {
+    rollingCircumferenceM,
+    turnsPerM,
+    basis,
+    sources,
+    notes,
+    budget: budget(rollingCircumferenceM),
+  }
+  const { size, sectionHeightM, overallDiameterM, freeCircumferenceM } = geometry
+  if (size !== undefined) report.size = size
+  if (sectionHeightM !== undefined) report.sectionHeightM = sectionHeightM
   if (overallDiameterM !== undefined) report.overallDiameterM = rangeOf(overallDiameterM, geometry)
-  if (freeCircumferenceM !== undefined)
+  if (freeCircumferenceM !== undefined) {
+    report.freeCircumferenceM = freeCircumferenceM
     report.freeOverRollingPercent = (freeCircumferenceM.value / rollingCircumferenceM.value - 1) * 100
+  }
   return report
 }
 
