@@ -14,8 +14,8 @@ const BANNED: ReadonlyArray<readonly [words: RegExp, instead: string, except?: R
   [/second means/i, 'reference speed'],
   [/\bsharers?\b/i, 'author'],
   [/\bsenders?\b/i, 'sensor'],
-  [/service-counter|wheel-drive-cap/i, 'a kind that fits any car', /^docs\/worst-cases/],
-  [/(lower|upper)[- ]cable/i, 'cable, with a name of its own', /^docs\/worst-cases/],
+  [/service-counter|wheel-drive-cap/i, 'a kind that fits any car'],
+  [/(lower|upper)[- ]cable/i, 'cable, with a name of its own'],
   [/misfit/i, 'deviation, clearance, interference or mismatch'],
   [/\b(LEAST|MOST|USUAL)_[A-Z]/, 'MIN_, MAX_, DEFAULT_'],
   // Least squares is the name of the method.
