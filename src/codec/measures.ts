@@ -7,7 +7,6 @@ import {
   statedExact,
   uncertain,
 } from '../domain/measure/figure.js'
-import { plusMinus } from '../domain/measure/uncertainty.js'
 import {
   type AnswerUnitKey,
   DIMENSIONS,
@@ -15,41 +14,30 @@ import {
   differenceToSi,
   toSi,
   type Unit,
-  type UnitKey,
 } from '../domain/measure/units.js'
-import type { Measure, MeasureIn, SetMeasureIn } from '../schemas/measure-shapes.js'
+import type { Measure } from '../schemas/measure-shapes.js'
 
-/** The value of a quantity from a request, in SI. */
-export function valueSi<D extends DimensionName>(dimension: D, wire: MeasureIn<D> | SetMeasureIn<D>): number {
-  const key = unitKey<D>(wire)
-  return toSi(dimension, key, (wire as Record<string, number>)[key]!)
-}
+type WireMeasure = Readonly<Record<string, number | undefined>>
 
-/** The uncertainty of a quantity from a request, 95 %, in SI; 0 if not given. */
-export function plusMinusSi<D extends DimensionName>(dimension: D, wire: MeasureIn<D>): number {
-  return differenceToSi(dimension, unitKey<D>(wire), wire.plusMinus ?? 0)
-}
-
-/** A quantity from a request as a figure in SI; `input` is the name of its uncertainty in budgets. */
-export function figureSi<D extends DimensionName>(dimension: D, wire: MeasureIn<D>, input: string): Reading {
-  const key = unitKey<D>(wire)
-  const value = toSi(dimension, key, (wire as Record<string, number>)[key]!)
-  if (wire.plusMinus === undefined) return exact(value)
-  if (wire.plusMinus === 0) return statedExact(value)
-  return uncertain(value, input, differenceToSi(dimension, key, wire.plusMinus) / COVERAGE_FACTOR)
-}
-
-/** What reads a quantity as a figure in SI. */
+/** What reads a quantity as a figure in SI; `input` is the name of its uncertainty in budgets. */
 export const figureReader =
   (dimension: DimensionName) =>
-  (wire: MeasureIn<DimensionName>, input: string): Figure =>
-    figureSi(dimension, wire as never, input)
+  (wire: WireMeasure, input: string): Reading => {
+    const key = unitKey(wire)
+    const value = toSi(dimension, key, wire[key]!)
+    const { plusMinus } = wire
+    if (plusMinus === undefined) return exact(value)
+    if (plusMinus === 0) return statedExact(value)
+    return uncertain(value, input, differenceToSi(dimension, key, plusMinus) / COVERAGE_FACTOR)
+  }
 
 /** What reads a quantity that is set or asked for. */
 export const valueReader =
   (dimension: DimensionName) =>
-  (wire: SetMeasureIn<DimensionName>): number =>
-    valueSi(dimension, wire as never)
+  (wire: WireMeasure): number => {
+    const key = unitKey(wire)
+    return toSi(dimension, key, wire[key]!)
+  }
 
 /** A ratio from a request as a figure. */
 export function ratioFigure(wire: number | { value: number; plusMinus?: number }, input: string): Figure {
@@ -57,13 +45,9 @@ export function ratioFigure(wire: number | { value: number; plusMinus?: number }
   return uncertain(wire.value, input, (wire.plusMinus ?? 0) / COVERAGE_FACTOR)
 }
 
-/** A dimensionless figure in the form of an answer. */
-export function ratioOut(figure: Figure) {
-  return { value: figure.value, plusMinus: plusMinus(figure) }
-}
-
-function unitKey<D extends DimensionName>(wire: MeasureIn<D> | SetMeasureIn<D>): UnitKey<D> {
-  for (const key in wire) if (key !== 'plusMinus') return key as unknown as UnitKey<D>
+/** The unit key of a measure: the schema admits exactly one, of its dimension. */
+function unitKey(wire: WireMeasure): never {
+  for (const key in wire) if (key !== 'plusMinus') return key as never
   throw new RangeError('a measure without a unit key passed its schema')
 }
 
@@ -101,50 +85,28 @@ function writer<D extends DimensionName>(
   }
 }
 
-export const lengthOut = writer('length', (mm, inch) => ({ mm, in: inch }))
-export const distanceOut = writer('distance', (km, mi) => ({ km, mi }))
-export const speedOut = writer('speed', (kmh, mph) => ({ kmh, mph }))
-export const perDistanceOut = writer('perDistance', (perKm, perMile) => ({ perKm, perMile }))
-export const rotationalSpeedOut = writer('rotational-speed', (rpm) => ({ rpm }))
-export const frequencyOut = writer('frequency', (hz) => ({ hz }))
-export const timeOut = writer('time', (s) => ({ s }))
-export const angleOut = writer('angle', (deg) => ({ deg }))
-export const voltageOut = writer('voltage', (v) => ({ v }))
-export const currentOut = writer('current', (a) => ({ a }))
-export const resistanceOut = writer('resistance', (ohm) => ({ ohm }))
-export const capacitanceOut = writer('capacitance', (pf, nf) => ({ pf, nf }))
-export const temperatureOut = writer('temperature', (c, f) => ({ c, f }))
-export const temperatureDifferenceOut = writer('temperatureDifference', (k) => ({ k }))
-export const spanOut = writer('span', (m, ft) => ({ m, ft }))
-export const areaOut = writer('area', (mm2, in2) => ({ mm2, in2 }))
-export const powerOut = writer('power', (w) => ({ w }))
-export const energyOut = writer('energy', (j) => ({ j }))
-export const powerPerLengthOut = writer('powerPerLength', (wPerM) => ({ wPerM }))
-export const resistancePerLengthOut = writer('resistancePerLength', (ohmPerKm) => ({ ohmPerKm }))
-export const torqueOut = writer('torque', (mNm, ozIn) => ({ mNm, ozIn }))
-
 const WRITERS: { readonly [D in DimensionName]?: MeasureWriter<D> } = {
-  length: lengthOut,
-  distance: distanceOut,
-  speed: speedOut,
-  perDistance: perDistanceOut,
-  'rotational-speed': rotationalSpeedOut,
-  frequency: frequencyOut,
-  time: timeOut,
-  torque: torqueOut,
-  angle: angleOut,
-  voltage: voltageOut,
-  current: currentOut,
-  resistance: resistanceOut,
-  capacitance: capacitanceOut,
-  temperature: temperatureOut,
-  temperatureDifference: temperatureDifferenceOut,
-  span: spanOut,
-  area: areaOut,
-  power: powerOut,
-  energy: energyOut,
-  powerPerLength: powerPerLengthOut,
-  resistancePerLength: resistancePerLengthOut,
+  length: writer('length', (mm, inch) => ({ mm, in: inch })),
+  distance: writer('distance', (km, mi) => ({ km, mi })),
+  speed: writer('speed', (kmh, mph) => ({ kmh, mph })),
+  perDistance: writer('perDistance', (perKm, perMile) => ({ perKm, perMile })),
+  'rotational-speed': writer('rotational-speed', (rpm) => ({ rpm })),
+  frequency: writer('frequency', (hz) => ({ hz })),
+  time: writer('time', (s) => ({ s })),
+  angle: writer('angle', (deg) => ({ deg })),
+  voltage: writer('voltage', (v) => ({ v })),
+  current: writer('current', (a) => ({ a })),
+  resistance: writer('resistance', (ohm) => ({ ohm })),
+  capacitance: writer('capacitance', (pf, nf) => ({ pf, nf })),
+  temperature: writer('temperature', (c, f) => ({ c, f })),
+  temperatureDifference: writer('temperatureDifference', (k) => ({ k })),
+  span: writer('span', (m, ft) => ({ m, ft })),
+  area: writer('area', (mm2, in2) => ({ mm2, in2 })),
+  power: writer('power', (w) => ({ w })),
+  energy: writer('energy', (j) => ({ j })),
+  powerPerLength: writer('powerPerLength', (wPerM) => ({ wPerM })),
+  resistancePerLength: writer('resistancePerLength', (ohmPerKm) => ({ ohmPerKm })),
+  torque: writer('torque', (mNm, ozIn) => ({ mNm, ozIn })),
 }
 
 /** The converter of a quantity that answers have. */
@@ -152,9 +114,4 @@ export function writerOf(dimension: DimensionName): MeasureWriter<DimensionName>
   const write = WRITERS[dimension]
   if (write === undefined) throw new RangeError(`no answer has a ${dimension}`)
   return write as MeasureWriter<DimensionName>
-}
-
-/** A figure in SI in the form of an answer. */
-export function figureOut<D extends DimensionName>(write: MeasureWriter<D>, figure: Figure): Measure<D> {
-  return write(figure.value, plusMinus(figure))
 }

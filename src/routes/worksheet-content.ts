@@ -4,7 +4,6 @@ import { type WorksheetIssue, worksheet } from '../domain/vehicles/worksheet.js'
 import { VehicleProfile, type VehicleProfileShape } from '../schemas/vehicles.js'
 import { ComputedWorksheet, type WorksheetContent } from '../schemas/worksheets.js'
 import { answering } from './calculation.js'
-
 import { constantUnitsOf } from './given-vehicle.js'
 
 const answer = answering({ body: VehicleProfile, answer: ComputedWorksheet, compute: worksheet })

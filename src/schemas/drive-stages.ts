@@ -192,6 +192,3 @@ export const Head = shape(
 )
 
 export type StageShape = Static<typeof Stage>
-export type OpenStageShape = Static<typeof OpenStage>
-export type HeadShape = Static<typeof Head>
-export type FindShape = Static<typeof Find>

@@ -1,4 +1,4 @@
-import { type Static, type TProperties, Type } from '@sinclair/typebox'
+import { type TProperties, Type } from '@sinclair/typebox'
 import { RULES, type RuleId } from '../domain/gauges/rules.js'
 import { STANDINGS } from '../domain/measure/sources.js'
 import { BudgetLine, calculationAnswer, Series, SourceIdShape } from './answers.js'
@@ -174,8 +174,6 @@ export const RuleList = shape('RuleList', 'The rule table: a help, not legal adv
   rules: Type.Array(RuleRow, { maxItems: 100, description: 'Every rule of the table.' }),
   caution: Type.String({ description: 'Limits of the table: it is not legal advice.' }),
 })
-
-export type RuleShape = Static<typeof RuleIn>
 
 const RULE_LIST = Type.Optional(listOf(RuleIn, 20, 'Rules to judge by.'))
 const SPEED_LIST = Type.Array(ref(SpeedIn, undefined, 'speed'), {

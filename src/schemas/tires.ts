@@ -1,4 +1,4 @@
-import { type Static, Type } from '@sinclair/typebox'
+import { Type } from '@sinclair/typebox'
 import { BudgetLine, calculationAnswer } from './answers.js'
 import { rangedOut } from './measure-shapes.js'
 import {
@@ -174,8 +174,6 @@ export const TireSizeQuery = Type.Object(
     examples: [{ size: '195/70R14' }, { size: '165SR15' }, { size: '155-13', construction: 'radial' }],
   },
 )
-
-export type TireShape = Static<typeof Tire>
 
 export const RolloutRequest = named(
   'RolloutRequest',
