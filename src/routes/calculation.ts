@@ -1,20 +1,18 @@
 import type { Static, TSchema } from '@sinclair/typebox'
 import { type CompleteAnswer, type Result, writing } from '../codec/answer.js'
 import { decoder } from '../codec/decoder.js'
-import type { Si, Undeclared } from '../codec/si.js'
+import type { CompleteRequest, Given } from '../codec/request.js'
 import type { Traced } from '../domain/measure/provenance.js'
 import { ref } from '../schemas/named-shapes.js'
 import { type ErrorStatus, problems } from '../schemas/problems.js'
 import type { RateWeight } from '../schemas/rate-weights.js'
 
-type Given<B extends TSchema> = Si<Static<B>>
-
 /** Every field of the request has its place in the domain, and every field of the answer comes from there. */
-type Complete<B extends TSchema, A extends TSchema, F extends (...given: never[]) => unknown> = [
-  Undeclared<Given<B>, Parameters<F>[0]>,
-] extends [never]
-  ? CompleteAnswer<A, F>
-  : { unreadRequestField: Undeclared<Given<B>, Parameters<F>[0]> }
+type Complete<
+  B extends TSchema,
+  A extends TSchema,
+  F extends (...given: never[]) => unknown,
+> = CompleteRequest<B, F> & CompleteAnswer<A, F>
 
 /** From the body on the wire to the answer on the wire. `Context` is what a computation needs beside the request. */
 export type Answering<B extends TSchema, A extends TSchema, Context extends unknown[]> = (

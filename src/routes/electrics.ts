@@ -1,6 +1,6 @@
-import { decoder } from '../codec/decoder.js'
+import { reading } from '../codec/request.js'
 import { airGap } from '../domain/electrics/air-gap.js'
-import { enclosureIsHeavy } from '../domain/electrics/enclosure.js'
+import { enclosure, enclosureIsHeavy } from '../domain/electrics/enclosure.js'
 import { pullUp } from '../domain/electrics/pull-up.js'
 import { supply } from '../domain/electrics/supply.js'
 import { threshold } from '../domain/electrics/threshold.js'
@@ -19,7 +19,7 @@ import type { App, RouteOptions } from './options.js'
 
 const tag = 'electrics'
 
-const enclosureRequest = decoder(EnclosureRequest)
+const enclosureRequest = reading({ body: EnclosureRequest, compute: enclosure })
 
 export function electricsRoutes(app: App, options: RouteOptions): void {
   app.post(
@@ -107,9 +107,11 @@ export function electricsRoutes(app: App, options: RouteOptions): void {
         errors: [503],
       }),
     },
-    ({ body }, reply) =>
-      enclosureIsHeavy(enclosureRequest(body))
-        ? inThread(reply, options, 'enclosure', body)
-        : enclosureAnswer(body),
+    ({ body }, reply) => {
+      const request = enclosureRequest(body)
+      return enclosureIsHeavy(request)
+        ? inThread(reply, options, 'enclosure', request)
+        : enclosureAnswer(request)
+    },
   )
 }

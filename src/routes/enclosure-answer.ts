@@ -1,10 +1,6 @@
+import { writing } from '../codec/answer.js'
 import { enclosure } from '../domain/electrics/enclosure.js'
-import { EnclosureAnswer, EnclosureRequest } from '../schemas/electrics/enclosure.js'
-import { answering } from './calculation.js'
+import { EnclosureAnswer } from '../schemas/electrics/enclosure.js'
 
-/** The answer of `POST /v1/electrics/enclosure`. */
-export const enclosureAnswer = answering({
-  body: EnclosureRequest,
-  answer: EnclosureAnswer,
-  compute: enclosure,
-})
+/** From an enclosure in SI to the answer on the wire; threads compute uncertain ones by it. */
+export const enclosureAnswer = writing({ answer: EnclosureAnswer, compute: enclosure })

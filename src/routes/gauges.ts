@@ -1,5 +1,5 @@
-import { decoder } from '../codec/decoder.js'
 import { encoder } from '../codec/encoder.js'
+import { reading } from '../codec/request.js'
 import { dialErrorIsHeavy, knownDial } from '../domain/gauges/dial-error.js'
 import { ruleTable } from '../domain/gauges/rule-table.js'
 import { GaugeErrorAnswer, GaugeErrorRequest, RuleList } from '../schemas/gauges.js'
@@ -15,7 +15,7 @@ import type { App, RouteOptions } from './options.js'
 const tag = 'gauges'
 
 const ruleList = encoder(RuleList)
-const dialOf = decoder(GaugeErrorRequest)
+const dialOf = reading({ body: GaugeErrorRequest, compute: knownDial })
 
 export function gaugeRoutes(app: App, options: RouteOptions): void {
   app.get(

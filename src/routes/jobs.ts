@@ -1,14 +1,16 @@
 import type { Static } from '@sinclair/typebox'
+import type { EnclosureRequest } from '../domain/electrics/enclosure.js'
 import type { KnownDial } from '../domain/gauges/dial-error.js'
+import type { SimulationRequest } from '../domain/signals/simulation.js'
 import type { KnownTires } from '../domain/tires/comparison.js'
 import type { RawBody, ReadJson } from '../http/raw-body.js'
 import { vehicleLinesOf } from '../http/vehicle-batches.js'
-import type { EnclosureAnswer, EnclosureRequest } from '../schemas/electrics/enclosure.js'
+import type { EnclosureAnswer } from '../schemas/electrics/enclosure.js'
 import type { GaugeErrorAnswer } from '../schemas/gauges.js'
 import type { TrainsAnswer, TrainsRequestShape } from '../schemas/gears.js'
 import type { LogAnalysisAnswerShape } from '../schemas/log-analysis.js'
 import type { TrackAnswerShape } from '../schemas/odometer-track.js'
-import type { SimulationAnswerShape, SimulationRequestShape } from '../schemas/simulation.js'
+import type { SimulationAnswerShape } from '../schemas/simulation.js'
 import type { ComparisonAnswer } from '../schemas/tires.js'
 import type { PaperChoice, WorksheetShape } from '../schemas/worksheets.js'
 import { dialErrorAnswer } from './dial-error.js'
@@ -21,12 +23,12 @@ import { trainsAnswer } from './trains-answer.js'
 
 /** Input and output of each long computation. */
 export interface Jobs {
-  simulation: { takes: SimulationRequestShape; answers: SimulationAnswerShape }
+  simulation: { takes: SimulationRequest; answers: SimulationAnswerShape }
   logAnalysis: { takes: LogRequest; answers: LogAnalysisAnswerShape }
   track: { takes: TrackGiven; answers: TrackAnswerShape }
   vehicleLines: { takes: RawBody; answers: Uint8Array }
   gearTrains: { takes: TrainsRequestShape; answers: Static<typeof TrainsAnswer> }
-  enclosure: { takes: Static<typeof EnclosureRequest>; answers: Static<typeof EnclosureAnswer> }
+  enclosure: { takes: EnclosureRequest; answers: Static<typeof EnclosureAnswer> }
   dialError: { takes: KnownDial; answers: Static<typeof GaugeErrorAnswer> }
   tireComparison: { takes: KnownTires; answers: Static<typeof ComparisonAnswer> }
   worksheetPdf: { takes: { worksheet: WorksheetShape; paper: PaperChoice }; answers: Uint8Array }

@@ -11,7 +11,7 @@ import { calculation, calculationSchema } from './calculation.js'
 import { inThread } from './in-thread.js'
 import { logAnalysisAnswer } from './log-analysis.js'
 import type { App, RouteOptions } from './options.js'
-import { isLongSimulation, simulationAnswer } from './simulation.js'
+import { isLongSimulation, simulationAnswer, simulationOf } from './simulation.js'
 
 const tag = 'signals'
 const tags = [tag]
@@ -54,8 +54,12 @@ export async function signalRoutes(app: App, options: RouteOptions): Promise<voi
         ...LONG,
       },
     },
-    ({ body }, reply) =>
-      isLongSimulation(body) ? inThread(reply, options, 'simulation', body) : simulationAnswer(body),
+    ({ body }, reply) => {
+      const request = simulationOf(body)
+      return isLongSimulation(request)
+        ? inThread(reply, options, 'simulation', request)
+        : simulationAnswer(request)
+    },
   )
 
   // In its own scope, since only this operation accepts text/csv.

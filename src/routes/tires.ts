@@ -1,5 +1,5 @@
 import { writing } from '../codec/answer.js'
-import { decoder } from '../codec/decoder.js'
+import { reading } from '../codec/request.js'
 import { withPointer } from '../domain/errors.js'
 import { comparisonIsHeavy, knownTires } from '../domain/tires/comparison.js'
 import { tireReport, tireSizeReport } from '../domain/tires/report.js'
@@ -24,7 +24,7 @@ import { comparisonAnswer } from './tire-comparison.js'
 const tag = 'tires'
 
 const tireSizeAnswer = writing({ answer: TireGeometryAnswer, compute: tireSizeReport })
-const comparisonOf = decoder(ComparisonRequest)
+const comparisonOf = reading({ body: ComparisonRequest, compute: knownTires })
 
 export function tireRoutes(app: App, options: RouteOptions): void {
   const { sizeTable } = options

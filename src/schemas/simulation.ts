@@ -222,5 +222,4 @@ export const SimulationAnswer = calculationAnswer(
   },
 )
 
-export type SimulationRequestShape = Static<typeof SimulationRequest>
 export type SimulationAnswerShape = Static<typeof SimulationAnswer>

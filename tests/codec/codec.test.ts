@@ -2,6 +2,7 @@ import { Type } from '@sinclair/typebox'
 import { describe, expect, test } from 'vitest'
 import { decoder } from '../../src/codec/decoder.js'
 import { encoder } from '../../src/codec/encoder.js'
+import { reading } from '../../src/codec/request.js'
 import { exact, type Figure, statesUncertainty, uncertain } from '../../src/domain/measure/figure.js'
 import { standardUncertainty } from '../../src/domain/measure/uncertainty.js'
 import { answering } from '../../src/routes/calculation.js'
@@ -157,6 +158,8 @@ test('a field that the domain does not know, or does not answer, does not compil
   const otherResult = (_: Sped): { readonly velocityMPerS?: Figure } & typeof traced => traced
   // @ts-expect-error speed is not read
   answering({ body, answer, compute: otherRequest })
+  // @ts-expect-error speed is not read, where only the request is made
+  reading({ body, compute: otherRequest })
   // @ts-expect-error speed is not answered
   answering({ body, answer, compute: otherResult })
   const answered = answering({ body, answer, compute: right })({ speed: { mph: 60, plusMinus: 1 } })
