@@ -32,8 +32,13 @@ export function registryNode(name, announcement) {
   const node = readdirSync(modules)
     .map((entry) => join(modules, entry, 'bin', PROGRAM))
     .find((path) => existsSync(path))
-  if (node === undefined)
-    throw new SetupError(`the npm registry has no Node for ${process.platform} on ${process.arch}.`)
+  if (node === undefined) {
+    // For npm the package of each platform is optional, and it is silent on one that it could not fetch: the next try starts anew.
+    rmSync(modules, { recursive: true })
+    throw new SetupError(
+      `the npm registry has no Node for ${process.platform} on ${process.arch}, or did not send it.`,
+    )
+  }
   if (spawnSync(node, ['--version']).status !== 0)
     throw new SetupError('the Node of the npm registry does not run on this machine.')
   return node
