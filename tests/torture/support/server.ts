@@ -12,7 +12,7 @@ const { scripts } = JSON.parse(readFileSync(join(root, 'package.json'), 'utf8'))
 
 /** The file that a command of the project runs, once built. */
 export function builtFile(command: 'start' | 'backup' | 'restore'): string {
-  return join(root, /&& node (dist\S+)/.exec(scripts[command])![1]!)
+  return join(root, /(dist\S+)/.exec(scripts[command])![1]!)
 }
 
 /** How long a server may take to say that it listens, on a busy machine [ms]. */
