@@ -1,7 +1,7 @@
 // The Node that runs the service: the machine's own, or the one of the npm registry if that is too old.
 import { spawnSync } from 'node:child_process'
 import { existsSync, readdirSync, readFileSync, rmSync, symlinkSync, writeFileSync } from 'node:fs'
-import { join, sep } from 'node:path'
+import { dirname, join, relative, sep } from 'node:path'
 import { fileURLToPath } from 'node:url'
 import { installLocked, SetupError } from './npm.mjs'
 
@@ -87,7 +87,7 @@ export function leadPathTo(node) {
     rmSync(link, { force: true })
     // Links need special rights on Windows.
     if (isWindows) writeFileSync(link, `@"${node}" %*\r\n`)
-    else symlinkSync(node, link)
+    else symlinkSync(relative(dirname(link), node), link)
   } else if (isFallback(process.execPath)) {
     rmSync(link, { force: true })
   }
