@@ -53,7 +53,9 @@ export function installLocked(folder, node, announcement) {
       'node_modules is a link to packages of another lock file: remove the link, or install there.',
     )
   console.error(announcement)
-  const install = ['ci', '--no-audit', '--no-fund']
+  // No package needs its install script. The database driver brings its binaries; npm, which takes its binding.gyp for an order to
+  // compile when it installs from a lock file, would need a compiler and Python.
+  const install = ['ci', '--no-audit', '--no-fund', '--ignore-scripts']
   const answers = registryAnswers(node, folder)
   if (answers) {
     const { status } = npm(node, install, { cwd: folder, stdio: ['ignore', 'ignore', 'inherit'] })
