@@ -71,6 +71,7 @@ const MAY: Readonly<Record<string, readonly string[]>> = {
     'routes/jobs',
     'domain/errors',
     'domain/model',
+    'version',
     'schemas',
     'paper',
     'ajv',
