@@ -45,7 +45,7 @@ async function build() {
     const options = { cwd: root, stdio: 'inherit' }
     const { status } = isBuilt()
       ? spawnSync(process.execPath, ['tools/write-code-cache.mjs'], options)
-      : npm(process.execPath, ['run', '--silent', 'build'], options)
+      : npm(process.execPath, ['run', '--silent', 'compile'], options)
     if (status !== 0) throw new SetupError('the build failed: see its messages above.')
     writeFileSync(BUILT, process.version)
   }

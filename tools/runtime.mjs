@@ -1,7 +1,7 @@
 // The Node that runs the service: the machine's own, or the one of the npm registry if that is too old.
 import { spawnSync } from 'node:child_process'
 import { existsSync, readdirSync, readFileSync, rmSync, symlinkSync, writeFileSync } from 'node:fs'
-import { join, sep } from 'node:path'
+import { dirname, join, relative, sep } from 'node:path'
 import { fileURLToPath } from 'node:url'
 import { installLocked, SetupError } from './npm.mjs'
 
@@ -32,8 +32,13 @@ export function registryNode(name, announcement) {
   const node = readdirSync(modules)
     .map((entry) => join(modules, entry, 'bin', PROGRAM))
     .find((path) => existsSync(path))
-  if (node === undefined)
-    throw new SetupError(`the npm registry has no Node for ${process.platform} on ${process.arch}.`)
+  if (node === undefined) {
+    // For npm the package of each platform is optional, and it is silent on one that it could not fetch: the next try starts anew.
+    rmSync(modules, { recursive: true })
+    throw new SetupError(
+      `the npm registry has no Node for ${process.platform} on ${process.arch}, or did not send it.`,
+    )
+  }
   if (spawnSync(node, ['--version']).status !== 0)
     throw new SetupError('the Node of the npm registry does not run on this machine.')
   return node
@@ -82,7 +87,7 @@ export function leadPathTo(node) {
     rmSync(link, { force: true })
     // Links need special rights on Windows.
     if (isWindows) writeFileSync(link, `@"${node}" %*\r\n`)
-    else symlinkSync(node, link)
+    else symlinkSync(relative(dirname(link), node), link)
   } else if (isFallback(process.execPath)) {
     rmSync(link, { force: true })
   }
