@@ -21,23 +21,24 @@ let askedMs
  * Asks the program to stop. Where the signal went to the group, or a terminal sent it, the program has it already, and would take a second one as
  * an order to stop at once: hence a message, which the service answers by closing the channel.
  */
-function stop(signal) {
-  if (askedMs === undefined) {
-    askedMs = performance.now()
-    if (child.connected) child.send('stop', () => {})
-    setTimeout(() => child.connected && child.kill(signal), NOTICE_MS)
-  } else if (performance.now() - askedMs > TOGETHER_MS) {
-    child.kill(signal)
-  }
+function askToStop(signal) {
+  if (askedMs !== undefined) return
+  askedMs = performance.now()
+  if (child.connected) child.send('stop', () => {})
+  setTimeout(() => child.connected && child.kill(signal), NOTICE_MS)
 }
 
-for (const signal of ['SIGTERM', 'SIGINT', 'SIGHUP']) process.on(signal, () => stop(signal))
-// npm passes SIGTERM and SIGINT on; of what else ends npm, or a shell between, this process sees that it has another parent.
+for (const signal of ['SIGTERM', 'SIGINT', 'SIGHUP']) {
+  process.on(signal, () => {
+    if (askedMs !== undefined && performance.now() - askedMs > TOGETHER_MS) child.kill(signal)
+    else askToStop(signal)
+  })
+}
+// npm passes SIGTERM and SIGINT on to its shell, and a shell may end without passing them on; of SIGHUP npm ends itself. This process then has
+// another parent.
 if (process.env.npm_lifecycle_event !== undefined) {
-  const look = setInterval(() => {
-    if (process.ppid === parent) return
-    clearInterval(look)
-    stop('SIGTERM')
+  setInterval(() => {
+    if (process.ppid !== parent) askToStop('SIGTERM')
   }, LOOK_MS)
 }
 

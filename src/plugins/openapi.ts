@@ -198,7 +198,7 @@ export async function registerOpenApi(app: FastifyInstance): Promise<void> {
             type: 'http',
             scheme: 'bearer',
             description:
-              'A key of an account, made with npm run keys on the machine of the service. A stored vehicle is visible to its own account only; parts, fit reports and tire sizes are visible to everyone.',
+              'A key of an account, made on the machine of the service: wheel-to-dial keys, in a clone npm run keys. A stored vehicle is visible to its own account only; parts, fit reports and tire sizes are visible to everyone.',
           },
         },
       },
