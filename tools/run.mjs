@@ -34,8 +34,7 @@ for (const signal of ['SIGTERM', 'SIGINT', 'SIGHUP']) {
     else askToStop(signal)
   })
 }
-// npm passes SIGTERM and SIGINT on to its shell, and a shell may end without passing them on; of SIGHUP npm ends itself. This process then has
-// another parent.
+// npm passes SIGTERM and SIGINT on, and ends of SIGHUP and SIGKILL without doing so: this process then has another parent.
 if (process.env.npm_lifecycle_event !== undefined) {
   setInterval(() => {
     if (process.ppid !== parent) askToStop('SIGTERM')

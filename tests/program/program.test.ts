@@ -57,7 +57,7 @@ describe('wheel-to-dial', () => {
   test('is what the npm scripts run', () => {
     for (const name of Object.keys(COMMANDS).filter((one) => one !== 'serve'))
       expect(scripts[name]).toBe(`node tools/run.mjs dist/start/wheel-to-dial.js ${name}`)
-    expect(scripts.start).toBe('node tools/run.mjs dist/start/server.js')
+    expect(scripts.start).toBe('exec node tools/run.mjs dist/start/server.js')
   })
 
   test('gives the message of what failed, with status 1', async () => {
