@@ -1,8 +1,9 @@
 import { spawn, spawnSync } from 'node:child_process'
 import { once } from 'node:events'
-import { mkdirSync, readFileSync, symlinkSync } from 'node:fs'
+import { mkdirSync, mkdtempSync, readFileSync, rmSync, symlinkSync } from 'node:fs'
+import { tmpdir } from 'node:os'
 import { join } from 'node:path'
-import { afterEach, beforeAll, describe, expect, test } from 'vitest'
+import { afterAll, afterEach, beforeAll, describe, expect, test } from 'vitest'
 import { build } from './support/build.js'
 import { tempFolder } from './support/temp.js'
 
@@ -33,7 +34,8 @@ let program: string
 
 beforeAll(() => {
   build()
-  folder = tempFolder()
+  // Not a folder of tempFolder(), which is removed after one test.
+  folder = mkdtempSync(join(tmpdir(), 'wheel-to-dial-pack-'))
   const made = spawnSync('npm', ['pack', '--json', '--pack-destination', folder], {
     cwd: root,
     encoding: 'utf8',
@@ -46,6 +48,7 @@ beforeAll(() => {
   program = join(folder, 'package/dist/start/wheel-to-dial.js')
   mkdirSync(join(folder, 'empty'))
 }, 600_000)
+afterAll(() => rmSync(folder, { recursive: true, force: true }))
 
 const environment = () => ({
   ...process.env,
