@@ -139,6 +139,10 @@ const HEADERS = {
       maxLength: 200,
     },
   ),
+  Server: header('The program and its version.', {
+    type: 'string',
+    pattern: '^wheel-to-dial/[0-9]+[.][0-9]+[.][0-9]+$',
+  }),
   RateLimitPolicy: header(
     'The quota: q requests in w seconds, for the address or for the key. weight: how many requests this one counts for, if more than one. Absent without a limit.',
     { type: 'string', pattern: '^"(address|key)";q=[1-9][0-9]*;w=60(;weight=[1-9][0-9]*)?$' },
@@ -161,6 +165,7 @@ function addHeaders(operation: OperationInMaking): void {
     response.headers = {
       ...response.headers,
       'x-request-id': headerRef('RequestId'),
+      server: headerRef('Server'),
       'ratelimit-policy': headerRef('RateLimitPolicy'),
       ratelimit: headerRef('RateLimit'),
     }
