@@ -27,20 +27,22 @@ export function isRecent(version, oldest = OLDEST) {
  */
 export function registryNode(name, announcement) {
   const folder = join(RUNTIMES, name)
-  installLocked(folder, process.execPath, announcement)
+  const answers = installLocked(folder, process.execPath, announcement)
   const modules = join(folder, 'node_modules')
   const node = readdirSync(modules)
     .map((entry) => join(modules, entry, 'bin', PROGRAM))
     .find((path) => existsSync(path))
   if (node === undefined) {
-    // For npm the package of each platform is optional, and it is silent on one that it could not fetch: the next try starts anew.
-    rmSync(modules, { recursive: true })
+    // The packages of all platforms are optional: the next try starts anew.
+    rmSync(modules, { recursive: true, force: true })
     throw new SetupError(
-      `the npm registry has no Node for ${process.platform} on ${process.arch}, or did not send it.`,
+      answers
+        ? `the npm registry did not send one for ${process.platform} on ${process.arch}.`
+        : 'the npm registry does not answer.',
     )
   }
   if (spawnSync(node, ['--version']).status !== 0)
-    throw new SetupError('the Node of the npm registry does not run on this machine.')
+    throw new SetupError('the one of the npm registry does not run on this machine.')
   return node
 }
 
