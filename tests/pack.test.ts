@@ -1,6 +1,6 @@
 import { spawn, spawnSync } from 'node:child_process'
 import { once } from 'node:events'
-import { mkdirSync, mkdtempSync, readFileSync, rmSync, symlinkSync } from 'node:fs'
+import { mkdirSync, mkdtempSync, readFileSync, rmSync, symlinkSync, writeFileSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { afterAll, afterEach, beforeAll, describe, expect, test } from 'vitest'
@@ -107,6 +107,19 @@ describe('npm pack', () => {
     expect(steps[0]!.stdout).toMatch(/^ {2}DATABASE_FILE=\S+ wheel-to-dial serve$/m)
     expect(steps[1]!.stdout).toMatch(/Teasel Valley Motor Club +admin +demo key +valid/)
     expect(steps[3]!.stdout).toMatch(/^ {2}vehicles: 3$/m)
+  })
+
+  test('says so where Node is too old', () => {
+    const file = join(folder, 'package/package.json')
+    const text = readFileSync(file, 'utf8')
+    writeFileSync(file, text.replace(/(?<="node": ">=)[^"]*/, '99.1'))
+    try {
+      const { node } = process.versions
+      const message = `Node ${node} is too old: wheel-to-dial needs Node 99.1 or later.\n`
+      expect(run(['--version'])).toEqual({ status: 1, stdout: '', stderr: message })
+    } finally {
+      writeFileSync(file, text)
+    }
   })
 
   test('serve answers, names the example where it is, and stops by SIGTERM', async () => {

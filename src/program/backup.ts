@@ -6,9 +6,8 @@ import { settingsOf } from './settings.js'
 
 export const backup: Command = {
   summary: 'copies the database while the service runs, and verifies the copy',
-  usage: (
-    call,
-  ) => `Copies the database in DATABASE_FILE while the service runs, and verifies the copy. It never writes over a file.
+  usage: (call) => `Copies the database in DATABASE_FILE while the service runs, and verifies
+the copy. It never writes over a file.
 
   ${call('FILE')}`,
   async run(args, surroundings) {

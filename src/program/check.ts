@@ -73,18 +73,17 @@ async function answerTo(profile: Buffer, { clock, openStore }: Surroundings) {
 
 export const check: Command = {
   summary: 'checks one vehicle profile, without a service',
-  usage: (
-    call,
-  ) => `Checks one vehicle profile, as POST /v1/vehicle-checks of a service with an empty database does, without a service: it knows no
-recorded parts and tire sizes. The problems of an invalid profile are printed to stderr, each with its field.
+  usage: (call) => `Checks one vehicle profile without a service, as POST /v1/vehicle-checks does on an
+empty database: it knows no recorded parts and tire sizes. The problems of an invalid profile are printed
+to stderr, each with its field.
 
   ${call('FILE')}
       prints the JSON of the answer; a FILE of - is stdin
   ${call('--short FILE')}
       prints a line for each path, verdict, finding and remedy instead
 
-Exit status: 0 every rule is met; 1 a rule is not met, or something does not work (a finding of level fail); 2 the profile is
-invalid or cannot be read; 3 a rule is not proven to be met.`,
+Exit status: 0 every rule is met; 1 a rule is not met, or something does not work (a finding of level fail);
+2 the profile is invalid or cannot be read; 3 a rule is not proven to be met.`,
   async run(args, surroundings) {
     const { values, positionals } = parseArgs({
       args: [...args],

@@ -88,10 +88,8 @@ function calls(address: string, secret: string, vehicle: string): ReadonlyArray<
 
 export const demo: Command = {
   summary: 'fills a new database with an invented club, and prints calls worth trying',
-  usage: (
-    call,
-  ) => `Fills the new or empty database in DATABASE_FILE with the vehicles, parts, fit reports and tire sizes of an invented club, and
-prints calls worth trying.
+  usage: (call) => `Fills the new or empty database in DATABASE_FILE with the vehicles, parts, fit
+reports and tire sizes of an invented club, and prints calls worth trying.
 
   ${call()}`,
   async run(args, surroundings) {

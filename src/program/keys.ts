@@ -137,9 +137,9 @@ const STEPS: Readonly<
 }
 
 async function runStep([name, ...rest]: readonly string[], surroundings: Surroundings): Promise<number> {
-  const step = STEPS[name ?? '']
-  if (step === undefined)
+  if (name === undefined || !Object.hasOwn(STEPS, name))
     throw new UsageError(name === undefined ? 'which command?' : `unknown command ${name}`)
+  const step = STEPS[name]!
   const { databaseFile } = settingsOf(surroundings)
   if (step.onFile && !existsSync(databaseFile))
     throw new Error(`${databaseFile} is not there. Set DATABASE_FILE.`)

@@ -5,9 +5,8 @@ import { settingsOf } from './settings.js'
 
 export const restore: Command = {
   summary: 'replaces the database by a backup; the service must be stopped',
-  usage: (
-    call,
-  ) => `Verifies a backup, sets the database in DATABASE_FILE aside and puts the backup in its place. Stop the service first.
+  usage: (call) => `Verifies a backup, sets the database in DATABASE_FILE aside and puts the
+backup in its place. Stop the service first.
 
   ${call('FILE')}`,
   async run(args, surroundings) {

@@ -4,9 +4,8 @@ import { settingsOf } from './settings.js'
 
 export const serve: Command = {
   summary: 'runs the service',
-  usage: (
-    call,
-  ) => `Runs the service until SIGTERM, SIGINT or SIGHUP. Settings are environment variables: docs/settings.md.
+  usage: (call) => `Runs the service until SIGTERM, SIGINT or SIGHUP.
+Settings are environment variables: docs/settings.md.
 
   ${call()}`,
   async run(args, surroundings) {

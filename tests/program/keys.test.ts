@@ -65,6 +65,7 @@ describe('keys', () => {
     const wrong: Array<[string[], RegExp]> = [
       [[], /which command/],
       [['make'], /unknown command make/],
+      [['constructor'], /unknown command constructor/],
       [['account'], /NAME is missing/],
       [['account', 'club'], /already/],
       [['account', 'a\u0007b'], /control/],
