@@ -26,6 +26,9 @@ declare module 'fastify' {
   }
 }
 
+/** Bytes that Node reads ahead on each connection, and again for each body. Its default of 64 KiB takes 100 MiB more for a thousand half-sent bodies. */
+const READ_AHEAD_BYTES = 16_384
+
 export interface HttpConnectorOptions {
   readonly queue: QueueOptions
   readonly corsHeaders: CorsHeaders
@@ -60,7 +63,7 @@ export class HttpConnector {
   /** Creates the server of the application; the `serverFactory` of Fastify. */
   readonly makeServer = (handle: RequestListener, options: Record<string, unknown>): Server => {
     const server = createServer(
-      { ...(options.http as object), ServerResponse: Answer },
+      { ...(options.http as object), ServerResponse: Answer, highWaterMark: READ_AHEAD_BYTES },
       (request, response) => this.take(handle, request, response as Answer),
     )
     server.on('connection', (socket: Socket) => this.connect(socket))
