@@ -85,11 +85,14 @@ const SIGNALS = ['SIGTERM', 'SIGINT', 'SIGHUP'] as const
 
 // Found 2026-11: npm passed SIGTERM on to its shell, which ended without passing it on to the service: that kept its port.
 describe.skipIf(process.platform !== 'linux')('npm start', () => {
-  test.each(SIGNALS)('stops with all its processes by %s to npm alone', async (signal) => {
-    const service = await start()
-    process.kill(service.pid, signal)
-    await expectGone(service)
-  })
+  test.each([...SIGNALS, 'SIGKILL'] as const)(
+    'stops with all its processes by %s to npm alone',
+    async (signal) => {
+      const service = await start()
+      process.kill(service.pid, signal)
+      await expectGone(service)
+    },
+  )
 
   // A terminal sends Ctrl+C to the group, npm passes it on once more: three signals, and a second one would end the service at once.
   test.each(SIGNALS)('by %s to its group answers what it has begun, then stops', async (signal) => {
