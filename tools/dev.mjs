@@ -15,7 +15,13 @@ const children = [
   ),
   spawn(
     node,
-    ['--watch', '--watch-path=dist', '--watch-path=pages', '--watch-preserve-output', 'dist/src/server.js'],
+    [
+      '--watch',
+      '--watch-path=dist',
+      '--watch-path=pages',
+      '--watch-preserve-output',
+      'tools/dev-service.mjs',
+    ],
     {
       cwd: root,
       stdio: 'inherit',

@@ -10,7 +10,7 @@ import { LoadShedding } from './load-shedding.js'
 import { OpenAnswers } from './open-answers.js'
 import { OpenConnections } from './open-connections.js'
 import type { OpenRequests } from './open-requests.js'
-import { NO_SNIFFING, sendBareProblem } from './problems.js'
+import { COMMON_HEADERS, sendBareProblem } from './problems.js'
 import { REQUEST_ID } from './request-ids.js'
 import { type QueueOptions, RequestQueue } from './request-queue.js'
 import { endIdle, timeUnread, whenLate } from './socket-timeouts.js'
@@ -90,7 +90,7 @@ export class HttpConnector {
         reply.raw.request = request
         reply.raw.place = requests.take(request)
       }
-      reply.header(REQUEST_ID, request.id).headers(NO_SNIFFING)
+      reply.header(REQUEST_ID, request.id).headers(COMMON_HEADERS)
       done()
     })
     app.addHook('preValidation', ({ raw }, { raw: answer }, done) => {

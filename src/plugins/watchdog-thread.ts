@@ -78,7 +78,7 @@ function heedSignals(guarded: Guarded): void {
   try {
     const { internalBinding } = createRequire(import.meta.url)('internal/test/binding')
     const { Signal } = internalBinding('signal_wrap') as { Signal: new () => SignalHandle }
-    for (const signal of [constants.signals.SIGTERM, constants.signals.SIGINT]) {
+    for (const signal of [constants.signals.SIGTERM, constants.signals.SIGINT, constants.signals.SIGHUP]) {
       const handle = new Signal()
       handle.onsignal = heed
       handle.start(signal)
