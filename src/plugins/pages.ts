@@ -12,6 +12,7 @@ const MEDIA_TYPES: Readonly<Record<string, string>> = {
   '.css': 'text/css; charset=utf-8',
   '.js': 'text/javascript; charset=utf-8',
   '.svg': 'image/svg+xml',
+  '.txt': 'text/plain; charset=utf-8',
 }
 
 /** Same origin only, nothing inline, no framing. */
@@ -26,15 +27,15 @@ const POLICY = [
   "frame-ancestors 'none'",
 ].join('; ')
 
-/** The folder of the pages: next to `src` or, after the build, next to `dist`. */
-function pagesFolder(): string {
+/** The folder that contains `pages` and `dist`: above `src` or, after the build, above `dist`. */
+function projectFolder(): string {
   let folder = import.meta.dirname
   while (!existsSync(join(folder, 'pages', 'index.html'))) {
     const parent = dirname(folder)
     if (parent === folder) throw new Error(`no pages folder above ${import.meta.dirname}`)
     folder = parent
   }
-  return join(folder, 'pages')
+  return folder
 }
 
 const HEADERS = {
@@ -74,9 +75,12 @@ function serveReference(app: FastifyInstance): void {
 
 /** Serves the browser pages. They are not in the OpenAPI document, which is for programs. */
 export function servePages(app: FastifyInstance): void {
-  const folder = pagesFolder()
+  const root = projectFolder()
+  const folder = join(root, 'pages')
   const get = (url: string, file: string) => app.get(url, { schema: { hide: true } }, fileResponse(file))
   get('/', join(folder, 'index.html'))
+  // Written by the build.
+  get('/notices', join(root, 'dist', 'notices.txt'))
   serveReference(app)
   for (const name of readdirSync(folder)) {
     if (extname(name) !== '.html' && extname(name) in MEDIA_TYPES) get(`/pages/${name}`, join(folder, name))

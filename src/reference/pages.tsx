@@ -34,7 +34,7 @@ function Page({ title, up, children }: { title: string; up: string; children: Co
         <footer>
           <p>
             <a href={up}>Check a car</a> · <a href={`${up}openapi.json`}>openapi.json</a> ·{' '}
-            <a href={`${up}notices`}>Notices</a>
+            <a href={`${up}notices`}>Licenses</a>
           </p>
         </footer>
       </body>
