@@ -4,4 +4,4 @@ import { join } from 'node:path'
 import { noticesOf } from './notices.js'
 
 const root = join(import.meta.dirname, '../..')
-writeFileSync(join(root, 'dist/notices.txt'), noticesOf(root))
+writeFileSync(join(root, 'dist/start/notices.txt'), noticesOf(root))

@@ -80,7 +80,7 @@ export function servePages(app: FastifyInstance): void {
   const get = (url: string, file: string) => app.get(url, { schema: { hide: true } }, fileResponse(file))
   get('/', join(folder, 'index.html'))
   // Written by the build.
-  get('/notices', join(root, 'dist', 'notices.txt'))
+  get('/notices', join(root, 'dist', 'start', 'notices.txt'))
   serveReference(app)
   for (const name of readdirSync(folder)) {
     if (extname(name) !== '.html' && extname(name) in MEDIA_TYPES) get(`/pages/${name}`, join(folder, name))
