@@ -20,7 +20,7 @@ function bodyOptions({ requestBody, operationId }: PlacedOperation, document: Do
 /** `text/csv` becomes `csv`, `application/gpx+xml` becomes `gpx`. */
 const extensionOf = (type: string) => /\/(?:x-)?([a-z]+)/.exec(type)![1]!
 
-const quoted = (text: string) => (text.includes('$') ? `"${text}"` : `'${text.replaceAll("'", `'\\''`)}'`)
+const quoted = (text: string) => `'${text.replaceAll("'", `'\\''`)}'`
 
 /** `calibrationId` becomes `$CALIBRATION_ID`, a value that only the caller knows. */
 const variable = (name: string) => `$${name.replaceAll(/[A-Z]/g, (letter) => `_${letter}`).toUpperCase()}`
@@ -39,11 +39,12 @@ export function curlOf(operation: PlacedOperation, document: Document): string {
     .filter((one) => one.in === 'query' && one.required === true)
     .map((one) => `${one.name}=${shown(one)}`)
     .join('&')
-  const url = quoted(`${ADDRESS}${filled}${query === '' ? '' : `?${query}`}`)
+  const url = `${ADDRESS}${filled}${query === '' ? '' : `?${query}`}`
   const isImplied = method === 'GET' || (method === 'POST' && requestBody !== undefined)
   const changes = method !== 'POST' && parameters.some(({ name }) => name === 'if-match')
   return [
-    `curl -s ${url}${isImplied ? '' : ` -X ${method}`}`,
+    // In double quotes, for the shell to fill in variables.
+    `curl -s ${url.includes('$') ? `"${url}"` : quoted(url)}${isImplied ? '' : ` -X ${method}`}`,
     ...(operation.security === undefined ? [] : [`-H "authorization: Bearer $KEY"`]),
     // The version that the caller has read.
     ...(changes ? [`-H 'if-match: "1"'`] : []),

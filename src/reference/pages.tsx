@@ -90,6 +90,22 @@ function Name({ name, isRequired }: { name: string; isRequired: boolean }) {
   )
 }
 
+/** A table of fields or parameters. */
+function Table({ of, children }: { of: string; children: ComponentChildren }) {
+  return (
+    <table>
+      <thead>
+        <tr>
+          <th scope="col">{of}</th>
+          <th scope="col">Value</th>
+          <th scope="col">Meaning</th>
+        </tr>
+      </thead>
+      <tbody>{children}</tbody>
+    </table>
+  )
+}
+
 function Fields({ schema }: { schema: Schema }) {
   const rows = rowsOf(schema)
   const needs = Object.entries(schema.dependentRequired ?? {})
@@ -100,31 +116,22 @@ function Fields({ schema }: { schema: Schema }) {
           <Type pieces={typeOf(schema)} />
         </p>
       ) : (
-        <table>
-          <thead>
-            <tr>
-              <th scope="col">Field</th>
-              <th scope="col">Value</th>
-              <th scope="col">Meaning</th>
-            </tr>
-          </thead>
-          <tbody>
-            {rows.map((row) =>
-              'alternative' in row ? (
-                <tr class="alternative">
-                  <th scope="row" colSpan={3}>
-                    Either: {row.alternative}
-                  </th>
-                </tr>
-              ) : (
-                <tr>
-                  <Name name={row.name} isRequired={row.isRequired} />
-                  <Meaning schema={row.schema} />
-                </tr>
-              ),
-            )}
-          </tbody>
-        </table>
+        <Table of="Field">
+          {rows.map((row) =>
+            'alternative' in row ? (
+              <tr class="alternative">
+                <th scope="row" colSpan={3}>
+                  Either: {row.alternative}
+                </th>
+              </tr>
+            ) : (
+              <tr>
+                <Name name={row.name} isRequired={row.isRequired} />
+                <Meaning schema={row.schema} />
+              </tr>
+            ),
+          )}
+        </Table>
       )}
       {needs.map(([field, others]) => (
         <p>
@@ -180,23 +187,14 @@ function Body({
 
 function ParameterTable({ parameters }: { parameters: readonly Parameter[] }) {
   return (
-    <table>
-      <thead>
+    <Table of="Parameter">
+      {parameters.map(({ name, in: place, required = false, schema = {}, description }) => (
         <tr>
-          <th scope="col">Parameter</th>
-          <th scope="col">Value</th>
-          <th scope="col">Meaning</th>
+          <Name name={name} isRequired={required} />
+          <Meaning schema={schema} text={`In the ${place}. ${description ?? ''}`} />
         </tr>
-      </thead>
-      <tbody>
-        {parameters.map(({ name, in: place, required = false, schema = {}, description }) => (
-          <tr>
-            <Name name={name} isRequired={required} />
-            <Meaning schema={schema} text={`In the ${place}. ${description ?? ''}`} />
-          </tr>
-        ))}
-      </tbody>
-    </table>
+      ))}
+    </Table>
   )
 }
 
