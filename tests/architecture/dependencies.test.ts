@@ -30,9 +30,12 @@ function packagesIn(file: string): string[] {
 const usedBy = (pattern: RegExp) => new Set(sources.filter((file) => pattern.test(file)).flatMap(packagesIn))
 const commands = Object.values(scripts).join('\n')
 
+const manifestOf = (name: string) =>
+  JSON.parse(readFileSync(join(root, 'node_modules', name, 'package.json'), 'utf8'))
+
 /** Whether a script of package.json runs a command of the package. */
 function isCommand(name: string): boolean {
-  const { bin = {} } = JSON.parse(readFileSync(join(root, 'node_modules', name, 'package.json'), 'utf8'))
+  const { bin = {} } = manifestOf(name)
   const names = typeof bin === 'string' ? [name.split('/').at(-1)!] : Object.keys(bin)
   return names.some((one) => new RegExp(`(^|[ \n])${one}($|[ \n])`).test(commands))
 }
@@ -43,12 +46,19 @@ test('the service imports every package that a production install takes, and no 
   expect([...imported].filter((name) => !Object.hasOwn(dependencies, name))).toEqual([])
 })
 
-test('every package of development is imported, run by a script, or describes the types of another', () => {
+test('every package of development is imported, run by a script, asked for by another, or describes its types', () => {
   const imported = usedBy(/./)
+  const peers = new Set(
+    Object.keys(devDependencies).flatMap((name) => Object.keys(manifestOf(name).peerDependencies ?? {})),
+  )
   const describes = (name: string) =>
     name === '@types/node' || Object.hasOwn(dependencies, name.replace(/^@types\//, ''))
   const unused = Object.keys(devDependencies).filter(
-    (name) => !imported.has(name) && !isCommand(name) && !(name.startsWith('@types/') && describes(name)),
+    (name) =>
+      !imported.has(name) &&
+      !isCommand(name) &&
+      !peers.has(name) &&
+      !(name.startsWith('@types/') && describes(name)),
   )
   expect(unused).toEqual([])
   const declared = { ...dependencies, ...devDependencies }
