@@ -1,5 +1,5 @@
 import { type Document, examplesOf, type Parameter, type PlacedOperation } from './document.js'
-import { layout } from './json-layout.js'
+import { exampleText } from './json-layout.js'
 
 /** Address in the examples: the one at which the service listens by default. */
 const ADDRESS = 'http://127.0.0.1:8080'
@@ -12,7 +12,7 @@ function bodyOptions({ requestBody, operationId }: PlacedOperation, document: Do
   const [example] = examplesOf(media, document)
   const body =
     typeof example === 'object'
-      ? `-d ${quoted(layout(example))}`
+      ? `-d ${quoted(exampleText(example, type))}`
       : `--data-binary @${operationId}.${extensionOf(type)}`
   return [`-H ${quoted(`content-type: ${type}`)}`, body]
 }

@@ -38,3 +38,9 @@ export function layout(value: unknown, indent = '', before = 0): string {
     ? `{\n${pieces.map((piece) => `${deeper}${piece}`).join(',\n')}\n${indent}}`
     : `{\n${filled(pieces, deeper)}\n${indent}}`
 }
+
+/** An example of a body as it is sent; of a body of JSON lines, one line. */
+export function exampleText(example: unknown, mediaType: string): string {
+  if (typeof example === 'string') return example
+  return mediaType === 'application/x-ndjson' ? inLine(example) : layout(example)
+}

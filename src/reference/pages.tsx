@@ -12,7 +12,7 @@ import {
   type Schema,
 } from './document.js'
 import { objectsIn, type Piece, rowsOf, typeOf } from './fields.js'
-import { layout } from './json-layout.js'
+import { exampleText } from './json-layout.js'
 
 /** Headers that the index explains once for all answers. */
 const OF_EVERY_ANSWER = new Set(['x-request-id', 'ratelimit-policy', 'ratelimit'])
@@ -153,8 +153,6 @@ function Code({ text, label }: { text: string; label: string }) {
   )
 }
 
-const exampleText = (example: unknown) => (typeof example === 'string' ? example : layout(example))
-
 /** A media type of a body with its object and its examples. */
 function Body({
   type,
@@ -178,7 +176,7 @@ function Body({
       {examples.map((example, index) => (
         <details>
           <summary>{`Example ${index + 1} of ${of}`}</summary>
-          <Code text={exampleText(example)} label={`Example ${index + 1} of ${of}, ${type}`} />
+          <Code text={exampleText(example, type)} label={`Example ${index + 1} of ${of}, ${type}`} />
         </details>
       ))}
     </>

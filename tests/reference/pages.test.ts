@@ -1,5 +1,6 @@
 import { parseHTML } from 'linkedom'
 import { afterAll, describe, expect, test } from 'vitest'
+import { exampleText } from '../../src/reference/json-layout.js'
 import { testApp } from '../support/app.js'
 import { operations, readOpenApi, type Schema } from '../support/contract.js'
 import { expectProblem } from '../support/problem.js'
@@ -127,6 +128,15 @@ describe('the page of each operation', () => {
     expect(faults).toEqual([])
     expect(calls).toBeGreaterThan(40)
   })
+})
+
+test('an example is laid out as JSON, but stays on one line where each line is a value, and text as it stands', () => {
+  const example = { vehicle: { name: 'x'.repeat(60), notes: 'y'.repeat(60) } }
+  expect(exampleText(example, 'application/json').split('\n').length).toBeGreaterThan(1)
+  expect(exampleText(example, 'application/x-ndjson')).not.toContain('\n')
+  for (const type of ['application/json', 'application/x-ndjson'])
+    expect(JSON.parse(exampleText(example, type))).toEqual(example)
+  expect(exampleText('time\n0.1\n', 'text/csv')).toBe('time\n0.1\n')
 })
 
 test('an operation that is not there is 404', async () => {
