@@ -1,7 +1,8 @@
 import { readFileSync } from 'node:fs'
 import { join } from 'node:path'
+import { inLine, layout } from '../src/reference/json-layout.js'
 import type { App } from '../src/routes/options.js'
-import { inLine, layout, shortened, shortenedLines } from './excerpt.js'
+import { shortened, shortenedLines } from './excerpt.js'
 import { bodyExample, type Operation, type OperationSpec, parameterExample } from './operations.js'
 
 /** A call of a page and its answer, as they are shown. */

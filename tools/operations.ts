@@ -1,4 +1,4 @@
-import { type Referable, resolved, wholeOperation } from './references.js'
+import { type Referable, resolved, wholeOperation } from '../src/reference/references.js'
 
 /** The parts of the OpenAPI document that the pages use. */
 export interface Schema {

@@ -1,6 +1,7 @@
 import swagger from '@fastify/swagger'
 import type { FastifyInstance } from 'fastify'
 import { MODEL } from '../domain/model.js'
+import type { Document } from '../reference/document.js'
 import { namedShapes } from '../schemas/named-shapes.js'
 import { VERSION } from '../version.js'
 import { type DocumentInMaking, type OperationInMaking, shareComponents } from './openapi-components.js'
@@ -228,9 +229,12 @@ export async function registerOpenApi(app: FastifyInstance): Promise<void> {
   })
 }
 
+/** The OpenAPI document of the routes; made at the first call. */
+export const documentOf = (app: FastifyInstance) => app.swagger() as unknown as Document
+
 /** Serves the OpenAPI document; the document does not describe this route itself. */
 export function serveDocument(app: FastifyInstance): void {
-  const make = () => Buffer.from(JSON.stringify(app.swagger()))
+  const make = () => Buffer.from(JSON.stringify(documentOf(app)))
   app.get(
     '/openapi.json',
     { schema: { hide: true } },

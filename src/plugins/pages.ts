@@ -1,8 +1,10 @@
 import { existsSync, readdirSync } from 'node:fs'
 import { readFile } from 'node:fs/promises'
-import { createRequire } from 'node:module'
 import { dirname, extname, join } from 'node:path'
 import type { FastifyInstance } from 'fastify'
+import { operationsOf } from '../reference/document.js'
+import { indexPage, operationPage } from '../reference/pages.js'
+import { documentOf } from './openapi.js'
 import { staticResponse } from './static-response.js'
 
 const MEDIA_TYPES: Readonly<Record<string, string>> = {
@@ -10,37 +12,31 @@ const MEDIA_TYPES: Readonly<Record<string, string>> = {
   '.css': 'text/css; charset=utf-8',
   '.js': 'text/javascript; charset=utf-8',
   '.svg': 'image/svg+xml',
+  '.txt': 'text/plain; charset=utf-8',
 }
 
-/** Same origin only, nothing inline, no framing. `data:` images, since the style sheet of the reference contains some. */
+/** Same origin only, nothing inline, no framing. */
 const POLICY = [
   "default-src 'none'",
   "script-src 'self'",
   "style-src 'self'",
-  "img-src 'self' data:",
+  "img-src 'self'",
   "connect-src 'self'",
   "base-uri 'none'",
   "form-action 'none'",
   "frame-ancestors 'none'",
 ].join('; ')
 
-/** The folder of the pages: next to `src` or, after the build, next to `dist`. */
-function pagesFolder(): string {
+/** The folder that contains `pages` and `dist`: above `src` or, after the build, above `dist`. */
+function projectFolder(): string {
   let folder = import.meta.dirname
   while (!existsSync(join(folder, 'pages', 'index.html'))) {
     const parent = dirname(folder)
     if (parent === folder) throw new Error(`no pages folder above ${import.meta.dirname}`)
     folder = parent
   }
-  return join(folder, 'pages')
+  return folder
 }
-
-/** Files of the interactive reference, read at the first request, so that the start does not wait for them. */
-const REFERENCE_FOLDER = join(
-  dirname(createRequire(import.meta.url).resolve('@fastify/swagger-ui/package.json')),
-  'static',
-)
-const REFERENCE_FILES = ['swagger-ui.css', 'swagger-ui-bundle.js']
 
 const HEADERS = {
   'content-security-policy': POLICY,
@@ -50,14 +46,43 @@ const HEADERS = {
 const fileResponse = (file: string) =>
   staticResponse(MEDIA_TYPES[extname(file)]!, () => readFile(file), HEADERS)
 
+const htmlResponse = (make: () => Buffer) => staticResponse(MEDIA_TYPES['.html']!, make, HEADERS)
+
+/** Serves the index of the reference and a page for each operation; each is made at its first request. */
+function serveReference(app: FastifyInstance): void {
+  app.get(
+    '/reference',
+    { schema: { hide: true } },
+    htmlResponse(() => indexPage(documentOf(app))),
+  )
+  let pages: ReadonlyMap<string, ReturnType<typeof htmlResponse>> | undefined
+  app.get<{ Params: { operationId: string } }>(
+    '/reference/:operationId',
+    { schema: { hide: true } },
+    async (request, reply) => {
+      const document = documentOf(app)
+      pages ??= new Map(
+        operationsOf(document).map((operation) => [
+          operation.operationId,
+          htmlResponse(() => operationPage(operation, document)),
+        ]),
+      )
+      const page = pages.get(request.params.operationId)
+      return page === undefined ? reply.callNotFound() : page(request, reply)
+    },
+  )
+}
+
 /** Serves the browser pages. They are not in the OpenAPI document, which is for programs. */
 export function servePages(app: FastifyInstance): void {
-  const folder = pagesFolder()
+  const root = projectFolder()
+  const folder = join(root, 'pages')
   const get = (url: string, file: string) => app.get(url, { schema: { hide: true } }, fileResponse(file))
   get('/', join(folder, 'index.html'))
-  get('/reference', join(folder, 'reference.html'))
+  // Written by the build.
+  get('/notices', join(root, 'dist', 'start', 'notices.txt'))
+  serveReference(app)
   for (const name of readdirSync(folder)) {
     if (extname(name) !== '.html' && extname(name) in MEDIA_TYPES) get(`/pages/${name}`, join(folder, name))
   }
-  for (const name of REFERENCE_FILES) get(`/pages/${name}`, join(REFERENCE_FOLDER, name))
 }

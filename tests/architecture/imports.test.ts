@@ -50,6 +50,8 @@ const MAY: Readonly<Record<string, readonly string[]>> = {
     'pdfmake',
     'node:*',
   ],
+  // What programmers look at: the OpenAPI document as pages.
+  reference: ['reference', 'preact', 'preact-render-to-string'],
   routes: [
     'routes',
     'http',
@@ -74,6 +76,7 @@ const MAY: Readonly<Record<string, readonly string[]>> = {
     'version',
     'schemas',
     'paper',
+    'reference',
     'ajv',
     'ajv-formats',
     '@fastify/*',

@@ -17,11 +17,11 @@ const assets = files.filter((name) => !name.endsWith('.html'))
 const ADDRESSES: ReadonlyArray<readonly [url: string, mediaType: string]> = [
   ['/', 'text/html; charset=utf-8'],
   ['/reference', 'text/html; charset=utf-8'],
+  ['/reference/checkVehicle', 'text/html; charset=utf-8'],
+  ['/pages/reference.css', 'text/css; charset=utf-8'],
   ['/pages/page.css', 'text/css; charset=utf-8'],
   ['/pages/page.js', 'text/javascript; charset=utf-8'],
   ['/pages/icon.svg', 'image/svg+xml'],
-  ['/pages/swagger-ui.css', 'text/css; charset=utf-8'],
-  ['/pages/swagger-ui-bundle.js', 'text/javascript; charset=utf-8'],
 ]
 
 describe.each(ADDRESSES)('GET %s', (url, mediaType) => {

@@ -1,5 +1,5 @@
 import fc from 'fast-check'
-import { resolved } from '../../tools/references.js'
+import { resolved } from '../../src/reference/references.js'
 import { branchTaking, type OpenApi, type Schema } from './contract.js'
 
 /** Names of fields whose value only the test can know, such as ids of stored things, with values to choose from. */

@@ -2,7 +2,7 @@ import { readFileSync } from 'node:fs'
 import { join } from 'node:path'
 import { Ajv2020, type ValidateFunction } from 'ajv/dist/2020.js'
 import ajvFormats from 'ajv-formats'
-import { type Referable, resolved, wholeOperation } from '../../tools/references.js'
+import { type Referable, resolved, wholeOperation } from '../../src/reference/references.js'
 
 export type Schema = Record<string, unknown> & {
   $ref?: string
