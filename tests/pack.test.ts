@@ -16,6 +16,7 @@ const EXPECTED = [
   /^(package\.json|README\.md|LICENSE|CHANGELOG\.md)$/,
   /^docs\/(operations|settings)\.md$/,
   /^dist\/start\/[\w-]+\.(js|cjs|code)$/,
+  /^dist\/start\/notices\.txt$/,
   /^migrations\/\d{4}_[a-z-]+\.sql$/,
   /^pages\/[\w-]+\.(html|css|js|svg)$/,
   /^examples\/(vehicles\/[\w-]+\.json|demo\/[\w-]+\.csv)$/,
