@@ -3,6 +3,7 @@ import type { FastifyInstance } from 'fastify'
 import { MODEL } from '../domain/model.js'
 import { namedShapes } from '../schemas/named-shapes.js'
 import { type DocumentInMaking, type OperationInMaking, shareComponents } from './openapi-components.js'
+import { describeConstraints } from './openapi-constraints.js'
 import { staticResponse } from './static-response.js'
 
 const DESCRIPTION = `From a car's road wheel to the speed on its dial: tire, drive path, pulses, head, rules.
@@ -208,6 +209,7 @@ export async function registerOpenApi(app: FastifyInstance): Promise<void> {
       const inMaking = document as DocumentInMaking
       for (const path of Object.values(inMaking.paths ?? {}))
         for (const operation of Object.values(path)) addHeaders(operation)
+      describeConstraints({ ...inMaking.paths, ...schemas } as object)
       shareComponents(inMaking)
       return document
     },

@@ -129,6 +129,14 @@ export const parameterExamples = ({ example, examples }: Parameter): unknown[] =
   ...Object.values(examples ?? {}).map(({ value }) => value),
 ]
 
+const TEXTS: Readonly<Record<string, RegExp>> = {
+  line: /^(?=.*\S)[^\p{Cc}\p{Cs}\u2028\u2029]*$/u,
+  lines: /^(?=[\s\S]*\S)(?:[^\p{Cc}\p{Cs}]|[\t\n\r])*$/u,
+}
+
+/** Whether a text is one that the rule `x-text` takes: not blank, without control characters and lone surrogates. */
+export const isText = (rule: string, text: string): boolean => TEXTS[rule]!.test(text)
+
 let ajv: Ajv2020 | undefined
 const compiled = new WeakMap<Schema, ValidateFunction>()
 
@@ -142,6 +150,7 @@ function ajvOfDocument(): Ajv2020 {
       validate: (key: string, { plusMinus, [key]: value }: Record<string, unknown>) =>
         plusMinus === undefined || Number(plusMinus) < Number(value),
     })
+    ajv.addKeyword({ keyword: 'x-text', type: 'string', validate: isText })
     ajvFormats.default(ajv)
     for (const [name, schema] of Object.entries(readOpenApi().components.schemas))
       ajv.addSchema(byName(schema) as object, name)
