@@ -1,8 +1,9 @@
-import { existsSync, readdirSync } from 'node:fs'
+import { readdirSync } from 'node:fs'
 import { readFile } from 'node:fs/promises'
 import { createRequire } from 'node:module'
 import { dirname, extname, join } from 'node:path'
 import type { FastifyInstance } from 'fastify'
+import { programFile } from './program-files.js'
 import { staticResponse } from './static-response.js'
 
 const MEDIA_TYPES: Readonly<Record<string, string>> = {
@@ -24,17 +25,6 @@ const POLICY = [
   "frame-ancestors 'none'",
 ].join('; ')
 
-/** The folder of the pages: next to `src` or, after the build, next to `dist`. */
-function pagesFolder(): string {
-  let folder = import.meta.dirname
-  while (!existsSync(join(folder, 'pages', 'index.html'))) {
-    const parent = dirname(folder)
-    if (parent === folder) throw new Error(`no pages folder above ${import.meta.dirname}`)
-    folder = parent
-  }
-  return join(folder, 'pages')
-}
-
 /** Files of the interactive reference, read at the first request, so that the start does not wait for them. */
 const REFERENCE_FOLDER = join(
   dirname(createRequire(import.meta.url).resolve('@fastify/swagger-ui/package.json')),
@@ -52,7 +42,7 @@ const fileResponse = (file: string) =>
 
 /** Serves the browser pages. They are not in the OpenAPI document, which is for programs. */
 export function servePages(app: FastifyInstance): void {
-  const folder = pagesFolder()
+  const folder = dirname(programFile('pages/index.html'))
   const get = (url: string, file: string) => app.get(url, { schema: { hide: true } }, fileResponse(file))
   get('/', join(folder, 'index.html'))
   get('/reference', join(folder, 'reference.html'))
