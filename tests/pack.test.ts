@@ -18,6 +18,7 @@ const EXPECTED = [
   /^dist\/start\/[\w-]+\.(js|cjs|code)$/,
   /^dist\/start\/notices\.txt$/,
   /^migrations\/\d{4}_[a-z-]+\.sql$/,
+  /^openapi\/openapi\.json$/,
   /^pages\/[\w-]+\.(html|css|js|svg)$/,
   /^examples\/(vehicles\/[\w-]+\.json|demo\/[\w-]+\.csv)$/,
 ]

@@ -1,10 +1,14 @@
+import { readFile } from 'node:fs/promises'
+import { join } from 'node:path'
 import swagger from '@fastify/swagger'
 import type { FastifyInstance } from 'fastify'
 import { MODEL } from '../domain/model.js'
 import type { Document } from '../reference/document.js'
 import { namedShapes } from '../schemas/named-shapes.js'
-import { VERSION } from '../version.js'
+import { PROGRAM_FOLDER, VERSION } from '../version.js'
+import { openAnswers } from './openapi-answers.js'
 import { type DocumentInMaking, type OperationInMaking, shareComponents } from './openapi-components.js'
+import { describeConstraints } from './openapi-constraints.js'
 import { staticResponse } from './static-response.js'
 
 const DESCRIPTION = `From a car's road wheel to the speed on its dial: tire, drive path, pulses, head, rules.
@@ -217,8 +221,10 @@ export async function registerOpenApi(app: FastifyInstance): Promise<void> {
       for (const shape of namedShapes()) describeReferences(shape, schemas[shape.$id]!)
       document.components = { ...document.components, headers: HEADERS }
       const inMaking = document as DocumentInMaking
-      for (const path of Object.values(inMaking.paths ?? {}))
-        for (const operation of Object.values(path)) addHeaders(operation)
+      const operations = Object.values(inMaking.paths ?? {}).flatMap((path) => Object.values(path))
+      for (const operation of operations) addHeaders(operation)
+      openAnswers(operations, schemas as object as Parameters<typeof openAnswers>[1])
+      describeConstraints({ ...inMaking.paths, ...schemas } as object)
       shareComponents(inMaking)
       return document
     },
@@ -229,12 +235,17 @@ export async function registerOpenApi(app: FastifyInstance): Promise<void> {
   })
 }
 
-/** The OpenAPI document of the routes; made at the first call. */
-export const documentOf = (app: FastifyInstance) => app.swagger() as unknown as Document
+let document: Promise<Document> | undefined
+
+/** The OpenAPI document as it is committed, with the examples that `npm run generate` makes by calling the service; read at the first call. */
+export function readDocument(): Promise<Document> {
+  document ??= readFile(join(PROGRAM_FOLDER, 'openapi', 'openapi.json'), 'utf8').then(JSON.parse)
+  return document!
+}
 
 /** Serves the OpenAPI document; the document does not describe this route itself. */
 export function serveDocument(app: FastifyInstance): void {
-  const make = () => Buffer.from(JSON.stringify(documentOf(app)))
+  const make = async () => Buffer.from(JSON.stringify(await readDocument()))
   app.get(
     '/openapi.json',
     { schema: { hide: true } },

@@ -1,10 +1,11 @@
-import { existsSync, readdirSync } from 'node:fs'
+import { readdirSync } from 'node:fs'
 import { readFile } from 'node:fs/promises'
-import { dirname, extname, join } from 'node:path'
+import { extname, join } from 'node:path'
 import type { FastifyInstance } from 'fastify'
 import { operationsOf } from '../reference/document.js'
 import { indexPage, operationPage } from '../reference/pages.js'
-import { documentOf } from './openapi.js'
+import { PROGRAM_FOLDER } from '../version.js'
+import { readDocument } from './openapi.js'
 import { staticResponse } from './static-response.js'
 
 const MEDIA_TYPES: Readonly<Record<string, string>> = {
@@ -27,17 +28,6 @@ const POLICY = [
   "frame-ancestors 'none'",
 ].join('; ')
 
-/** The folder that contains `pages` and `dist`: above `src` or, after the build, above `dist`. */
-function projectFolder(): string {
-  let folder = import.meta.dirname
-  while (!existsSync(join(folder, 'pages', 'index.html'))) {
-    const parent = dirname(folder)
-    if (parent === folder) throw new Error(`no pages folder above ${import.meta.dirname}`)
-    folder = parent
-  }
-  return folder
-}
-
 const HEADERS = {
   'content-security-policy': POLICY,
   'referrer-policy': 'no-referrer',
@@ -46,21 +36,22 @@ const HEADERS = {
 const fileResponse = (file: string) =>
   staticResponse(MEDIA_TYPES[extname(file)]!, () => readFile(file), HEADERS)
 
-const htmlResponse = (make: () => Buffer) => staticResponse(MEDIA_TYPES['.html']!, make, HEADERS)
+const htmlResponse = (make: () => Buffer | Promise<Buffer>) =>
+  staticResponse(MEDIA_TYPES['.html']!, make, HEADERS)
 
 /** Serves the index of the reference and a page for each operation; each is made at its first request. */
 function serveReference(app: FastifyInstance): void {
   app.get(
     '/reference',
     { schema: { hide: true } },
-    htmlResponse(() => indexPage(documentOf(app))),
+    htmlResponse(async () => indexPage(await readDocument())),
   )
   let pages: ReadonlyMap<string, ReturnType<typeof htmlResponse>> | undefined
   app.get<{ Params: { operationId: string } }>(
     '/reference/:operationId',
     { schema: { hide: true } },
     async (request, reply) => {
-      const document = documentOf(app)
+      const document = await readDocument()
       pages ??= new Map(
         operationsOf(document).map((operation) => [
           operation.operationId,
@@ -75,12 +66,11 @@ function serveReference(app: FastifyInstance): void {
 
 /** Serves the browser pages. They are not in the OpenAPI document, which is for programs. */
 export function servePages(app: FastifyInstance): void {
-  const root = projectFolder()
-  const folder = join(root, 'pages')
+  const folder = join(PROGRAM_FOLDER, 'pages')
   const get = (url: string, file: string) => app.get(url, { schema: { hide: true } }, fileResponse(file))
   get('/', join(folder, 'index.html'))
   // Written by the build.
-  get('/notices', join(root, 'dist', 'start', 'notices.txt'))
+  get('/notices', join(PROGRAM_FOLDER, 'dist', 'start', 'notices.txt'))
   serveReference(app)
   for (const name of readdirSync(folder)) {
     if (extname(name) !== '.html' && extname(name) in MEDIA_TYPES) get(`/pages/${name}`, join(folder, name))
