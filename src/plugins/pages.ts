@@ -12,7 +12,7 @@ const MEDIA_TYPES: Readonly<Record<string, string>> = {
   '.svg': 'image/svg+xml',
 }
 
-/** Same origin only, nothing inline, no framing. `data:` images, since the style sheet of the reference contains some. */
+/** Same origin only, nothing inline. `data:` images, since the style sheet of the reference contains some. */
 const POLICY = [
   "default-src 'none'",
   "script-src 'self'",
@@ -21,7 +21,6 @@ const POLICY = [
   "connect-src 'self'",
   "base-uri 'none'",
   "form-action 'none'",
-  "frame-ancestors 'none'",
 ].join('; ')
 
 /** The folder of the pages: next to `src` or, after the build, next to `dist`. */
@@ -42,18 +41,24 @@ const REFERENCE_FOLDER = join(
 )
 const REFERENCE_FILES = ['swagger-ui.css', 'swagger-ui-bundle.js']
 
-const HEADERS = {
-  'content-security-policy': POLICY,
+/** Pages of `ancestors` may show the response in a frame. */
+const headers = (ancestors: readonly string[] | '*') => ({
+  'content-security-policy': `${POLICY}; frame-ancestors ${[ancestors].flat().join(' ') || "'none'"}`,
   'referrer-policy': 'no-referrer',
-}
+})
 
-const fileResponse = (file: string) =>
-  staticResponse(MEDIA_TYPES[extname(file)]!, () => readFile(file), HEADERS)
+const fileResponse = (file: string, frameAncestors: readonly string[] | '*' = []) =>
+  staticResponse(MEDIA_TYPES[extname(file)]!, () => readFile(file), headers(frameAncestors))
 
-/** Serves the browser pages. They are not in the OpenAPI document, which is for programs. */
-export function servePages(app: FastifyInstance): void {
+/**
+ * Serves the browser pages. They are not in the OpenAPI document, which is for programs.
+ *
+ * @param frameAncestors - Origins whose pages may show `/embed` in a frame; no page may show another in one.
+ */
+export function servePages(app: FastifyInstance, frameAncestors: readonly string[] | '*'): void {
   const folder = pagesFolder()
   const get = (url: string, file: string) => app.get(url, { schema: { hide: true } }, fileResponse(file))
+  app.get('/embed', { schema: { hide: true } }, fileResponse(join(folder, 'embed.html'), frameAncestors))
   get('/', join(folder, 'index.html'))
   get('/reference', join(folder, 'reference.html'))
   for (const name of readdirSync(folder)) {
