@@ -75,8 +75,8 @@ form.addEventListener('submit', (event) => {
   event.preventDefault()
   submit()
 })
-// The page around it chooses what the form begins with: /embed?unit=kmh&rule=de-before-1991
-const presets = new URLSearchParams(location.search)
+// The page around it chooses what the form begins with: /embed#unit=kmh&rule=de-before-1991
+const presets = new URLSearchParams(location.hash.slice(1))
 for (const field of [unitField, rule]) {
   const value = presets.get(field.id)
   if ([...field.options].some((option) => option.value === value)) field.value = String(value)
