@@ -60,6 +60,7 @@ import { vehicleFirmwareRoutes } from './routes/vehicle-firmware.js'
 import { vehicleRevisionRoutes } from './routes/vehicle-revisions.js'
 import { vehicleRoutes } from './routes/vehicles.js'
 import { worksheetRoutes } from './routes/worksheets.js'
+import { VERSION } from './version.js'
 
 export interface AppParts {
   readonly config: Config
@@ -172,6 +173,7 @@ export async function buildApp({ config, store, clock, logger }: AppParts): Prom
   const readiness = new Readiness(store.health, clock)
   const metrics = new Metrics(connector, store.health, app.server)
   healthRoutes(app, {
+    version: VERSION,
     readiness: () => readiness.checks(),
     metrics: () => metrics.text(),
     metricsFor: config.metrics,

@@ -1,9 +1,11 @@
 import { setTimeout as wait } from 'node:timers/promises'
 import { pino } from 'pino'
 import { buildApp } from './app.js'
-import { readConfig } from './config.js'
+import type { Config } from './config.js'
 import { openSqliteStore } from './db/sqlite/sqlite-store.js'
 import { startWatchdog } from './plugins/watchdog.js'
+import { curl, exampleFile } from './program/calls.js'
+import type { CallOf } from './program/command.js'
 
 /** Most connections waiting to be accepted: a client beyond that would retry only after a second. */
 const BACKLOG = 4096
@@ -22,8 +24,8 @@ async function orGiveUp<T>(begin: () => T | Promise<T>): Promise<T> {
   }
 }
 
-async function start(): Promise<void> {
-  const config = await orGiveUp(() => readConfig(process.env))
+/** Runs the service until a signal to stop; resolves once it listens and has printed its address. */
+export async function startService(config: Config, callOf: CallOf): Promise<void> {
   const logger = pino({ level: config.logLevel })
   const store = await orGiveUp(() => openSqliteStore({ file: config.databaseFile, clock: Date.now }))
   const app = await orGiveUp(() => buildApp({ config, store, clock: Date.now, logger }))
@@ -39,28 +41,41 @@ async function start(): Promise<void> {
 
   let stopping = false
   let noticed = () => {}
-  for (const signal of ['SIGINT', 'SIGTERM'] as const) {
+  /** Begins to stop. `tools/run.mjs` sees by the closed channel that it has been noticed. */
+  function beginToStop(reason: string): void {
+    stopping = true
+    noticed()
+    if (process.connected) process.disconnect()
+    logger.info({ reason }, 'closing')
+    stop().then(
+      () => process.exit(0),
+      (error: unknown) => {
+        logger.error({ err: error }, 'close failed')
+        process.exit(1)
+      },
+    )
+  }
+  for (const signal of ['SIGINT', 'SIGTERM', 'SIGHUP'] as const) {
     process.on(signal, () => {
       // A second signal ends the process at once, without waiting for requests in flight.
       if (stopping) process.exit(1)
-      stopping = true
-      noticed()
-      logger.info({ signal }, 'closing')
-      stop().then(
-        () => process.exit(0),
-        (error: unknown) => {
-          logger.error({ err: error }, 'close failed')
-          process.exit(1)
-        },
-      )
+      beginToStop(signal)
     })
   }
+  // From the process that runs this one for npm: its message, or its end. Unlike a signal, neither counts as a second one.
+  process.on('message', (message) => {
+    if (message === 'stop' && !stopping) beginToStop('message')
+  })
+  process.on('disconnect', () => {
+    if (!stopping) beginToStop('parent gone')
+  })
 
   const address = await orGiveUp(() => app.listen({ host: config.host, port: config.port, backlog: BACKLOG }))
-  const example = "-H 'content-type: application/json' -d @examples/vehicles/cable-changed-axle.json"
+  const file = exampleFile('vehicles/cable-changed-axle.json')
+  const json = 'content-type: application/json'
   console.log(`wheel-to-dial listens on ${address}. Check an example vehicle:
 
-  curl -s ${address}/v1/vehicle-checks ${example}
+  ${curl(`${address}/v1/vehicle-checks`, { headers: [json], file })}
 `)
 
   // Printed, not logged: logs are stored and read by others.
@@ -72,9 +87,9 @@ async function start(): Promise<void> {
 
 Save the example vehicle with it:
 
-  curl -s ${address}/v1/vehicles -H 'authorization: Bearer ${first.secret}' ${example}
+  ${curl(`${address}/v1/vehicles`, { headers: [`authorization: Bearer ${first.secret}`, json], file })}
 
-npm run keys -- create --account main --role reader   makes another.
+${callOf('keys', 'create --account main --role reader')}   makes another.
 `)
   }
 
@@ -82,6 +97,3 @@ npm run keys -- create --account main --role reader   makes another.
   const { watchdogS: silentS } = config
   if (silentS > 0) noticed = startWatchdog({ silentS, openRequests: app.openRequests, log: logger })
 }
-
-/** Resolves once the service listens and has printed its address. */
-export const started = start()

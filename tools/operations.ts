@@ -80,10 +80,15 @@ const examplesOf = ({ example, examples }: Media | Parameter): unknown[] => [
 
 export const parameterExample = (parameter: Parameter): unknown => examplesOf(parameter)[0]
 
+/** All example bodies of a media type. */
+export function bodyExamples(media: Media, document: OpenApiDocument): unknown[] {
+  const schema = media.schema === undefined ? {} : resolved(document, media.schema)
+  return [...examplesOf(media), ...(schema.examples ?? [])]
+}
+
 /** The example body for a page: the first that is not too long, otherwise the shortest. */
 export function bodyExample(media: Media, document: OpenApiDocument): unknown {
-  const schema = media.schema === undefined ? {} : resolved(document, media.schema)
-  const examples = [...examplesOf(media), ...(schema.examples ?? [])]
+  const examples = bodyExamples(media, document)
   const length = (example: unknown) => JSON.stringify(example).length
   const shown =
     examples.find((example) => length(example) <= LONG_BODY) ??

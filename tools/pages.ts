@@ -47,7 +47,7 @@ function settings(): string {
     value === '' ? 'empty' : `\`${value}\``,
     meaning,
   ])
-  return `# Settings\n\n${MADE}\n\nEnvironment variables, read once at the start; a wrong value stops the start and names the variable.\n\n${table(['variable', 'default', 'meaning'], rows)}\n`
+  return `# Settings\n\n${MADE}\n\nEnvironment variables, read once at the start; a wrong value stops the start and names the variable, a name that resembles one of these gets a warning.\n\n${table(['variable', 'default', 'meaning'], rows)}\n`
 }
 
 /** An object of the contract that is no longer stands on one line [characters]. */

@@ -1,12 +1,13 @@
 import { beforeEach, describe, expect, test } from 'vitest'
 import { openSqliteStore } from '../../src/db/sqlite/sqlite-store.js'
 import type { Store } from '../../src/db/store.js'
-import { runKeysCommand } from '../../tools/keys-command.js'
 import { handClock } from '../support/stores.js'
+import { runProgram } from '../support/surroundings.js'
 
 let store: Store
 let clock: ReturnType<typeof handClock>
 let printed: string
+let warned: string
 
 beforeEach(() => {
   clock = handClock()
@@ -14,16 +15,17 @@ beforeEach(() => {
   return () => store.close()
 })
 
-async function keys(...args: string[]): Promise<number> {
-  const lines: string[] = []
-  const status = await runKeysCommand(args, { store, clock, print: (line) => lines.push(line) })
-  printed = lines.join('\n')
-  return status
+async function keys(...args: string[]): Promise<number | undefined> {
+  // A file that is there: keys list and revoke want one.
+  const environment = { DATABASE_FILE: import.meta.filename }
+  const said = await runProgram(['keys', ...args], store, { clock, environment })
+  ;({ printed, warned } = said)
+  return said.status
 }
 
 const secret = () => /wtd_[\w-]{43}/.exec(printed)?.[0]
 
-describe('npm run keys', () => {
+describe('keys', () => {
   test('makes an account and a key, and shows the key once', async () => {
     expect(await keys('account', 'Lamp Post Motor Club')).toBe(0)
     expect(
@@ -63,6 +65,7 @@ describe('npm run keys', () => {
     const wrong: Array<[string[], RegExp]> = [
       [[], /which command/],
       [['make'], /unknown command make/],
+      [['constructor'], /unknown command constructor/],
       [['account'], /NAME is missing/],
       [['account', 'club'], /already/],
       [['account', 'a\u0007b'], /control/],
@@ -79,10 +82,21 @@ describe('npm run keys', () => {
     ]
     for (const [args, message] of wrong) {
       expect(await keys(...args), args.join(' ')).toBe(2)
-      expect(printed).toMatch(message)
-      expect(printed).toContain('npm run keys')
+      expect(warned).toMatch(message)
+      expect(warned).toContain('wheel-to-dial keys create --account NAME')
+      expect(printed).toBe('')
     }
     expect(await store.keys.list()).toEqual([])
     expect(await store.accounts.list()).toHaveLength(1)
+  })
+
+  test('lists and revokes on a file that is there only, and makes none', async () => {
+    for (const args of [['list'], ['revoke', 'ID']]) {
+      const { status, warned: said } = await runProgram(['keys', ...args], store)
+      expect([status, said]).toEqual([
+        1,
+        expect.stringMatching(/a\.sqlite is not there\. Set DATABASE_FILE\.$/),
+      ])
+    }
   })
 })

@@ -1,31 +1,17 @@
+import { existsSync } from 'node:fs'
 import { parseArgs } from 'node:util'
-import type { Clock, KeyRecord, Role, Store } from '../src/db/store.js'
-
-const USAGE = `Keys of the instance in DATABASE_FILE; the service may be running.
-
-  npm run keys -- account NAME
-creates an account: what it stores is visible to its own keys only
-  npm run keys -- create --account NAME [--role reader|editor|admin] [--label TEXT] [--expires 90d|2027-01-31]
-      makes a key and shows it, this once; role editor unless told otherwise
-  npm run keys -- list
-      accounts and keys, never the keys' secrets
-  npm run keys -- revoke ID
-      ends a key at once`
-
-/** Commands that need an existing database. */
-export const COMMANDS_ON_A_FILE: readonly string[] = ['list', 'revoke']
+import type { Clock, KeyRecord, Role, Store } from '../db/store.js'
+import { type Command, type Surroundings, UsageError, wordOf, words } from './command.js'
+import { settingsOf } from './settings.js'
 
 const ACTOR = 'command line'
 const ROLES: readonly string[] = ['reader', 'editor', 'admin']
 const DAY_MS = 24 * 3600 * 1000
 
-/** An invalid command: printed with the usage. */
-class UsageError extends Error {}
-
-export interface CommandContext {
+interface KeysContext {
   readonly store: Store
   readonly clock: Clock
-  readonly print: (line: string) => void
+  readonly print: (text: string) => void
 }
 
 function nameOf(what: string, text: string | undefined): string {
@@ -33,12 +19,6 @@ function nameOf(what: string, text: string | undefined): string {
   if (text.length > 100 || /\p{Cc}/u.test(text))
     throw new UsageError(`${what}: expected at most 100 characters, none of them control characters`)
   return text.trim()
-}
-
-/** The arguments of a command; checks their number. */
-function words(args: readonly string[], most: number): readonly string[] {
-  if (args.length > most) throw new UsageError(`not understood: ${args.slice(most).join(' ')}`)
-  return args
 }
 
 function roleOf(text: string): Role {
@@ -75,15 +55,15 @@ function printTable(print: (line: string) => void, rows: ReadonlyArray<readonly 
     )
 }
 
-async function makeAccount(name: string | undefined, { store, print }: CommandContext): Promise<void> {
+async function makeAccount(name: string, { store, print }: KeysContext): Promise<void> {
   const account = await store.accounts.create(ACTOR, nameOf('NAME', name))
   if (account === undefined) throw new UsageError(`there is an account ${name} already`)
   print(`account ${account.name} made (${account.id})`)
 }
 
-async function create(args: string[], { store, clock, print }: CommandContext): Promise<void> {
+async function create(args: readonly string[], { store, clock, print }: KeysContext): Promise<void> {
   const { values } = parseArgs({
-    args,
+    args: [...args],
     options: {
       account: { type: 'string' },
       role: { type: 'string', default: 'editor' },
@@ -108,7 +88,7 @@ async function create(args: string[], { store, clock, print }: CommandContext): 
   print(`  ${issued.secret}`)
 }
 
-async function list({ store, clock, print }: CommandContext): Promise<void> {
+async function list({ store, clock, print }: KeysContext): Promise<void> {
   print(`accounts: ${(await store.accounts.list()).map(({ name }) => name).join(', ') || 'none'}`)
   const keys = await store.keys.list()
   if (keys.length === 0) return print('keys: none')
@@ -128,33 +108,71 @@ async function list({ store, clock, print }: CommandContext): Promise<void> {
   ])
 }
 
-async function revoke(id: string | undefined, { store, print }: CommandContext): Promise<void> {
+async function revoke(id: string, { store, print }: KeysContext): Promise<void> {
   const key = await store.keys.revoke(ACTOR, nameOf('ID', id))
   if (key === undefined) throw new UsageError(`there is no key ${id}; see list`)
   print(`key ${key.id} (${key.label}) is revoked since ${day(key.revokedAtMs)} UTC`)
 }
 
-/**
- * Runs one command on keys.
- *
- * @returns The exit status: 0, or 2 for an invalid command
- */
-export async function runKeysCommand(args: readonly string[], context: CommandContext): Promise<number> {
-  const [command, ...rest] = args
-  try {
-    if (command === 'account') await makeAccount(words(rest, 1)[0], context)
-    else if (command === 'create') await create(rest, context)
-    else if (command === 'list') {
-      words(rest, 0)
+/** The steps of `keys`. Those on a file need a database that is there. */
+const STEPS: Readonly<
+  Record<
+    string,
+    {
+      readonly onFile: boolean
+      readonly run: (args: readonly string[], context: KeysContext) => Promise<void>
+    }
+  >
+> = {
+  account: { onFile: false, run: (args, context) => makeAccount(wordOf('NAME', args), context) },
+  create: { onFile: false, run: create },
+  list: {
+    onFile: true,
+    run: async (args, context) => {
+      words(args, 0)
       await list(context)
-    } else if (command === 'revoke') await revoke(words(rest, 1)[0], context)
-    else throw new UsageError(command === undefined ? 'which command?' : `unknown command ${command}`)
-    return 0
-  } catch (error) {
-    const isUsage =
-      error instanceof UsageError || String((error as { code?: unknown }).code).startsWith('ERR_PARSE_ARGS')
-    if (!isUsage) throw error
-    context.print(`${(error as Error).message}\n\n${USAGE}`)
-    return 2
+    },
+  },
+  revoke: { onFile: true, run: (args, context) => revoke(wordOf('ID', args), context) },
+}
+
+async function runStep([name, ...rest]: readonly string[], surroundings: Surroundings): Promise<number> {
+  if (name === undefined || !Object.hasOwn(STEPS, name))
+    throw new UsageError(name === undefined ? 'which command?' : `unknown command ${name}`)
+  const step = STEPS[name]!
+  const { databaseFile } = settingsOf(surroundings)
+  if (step.onFile && !existsSync(databaseFile))
+    throw new Error(`${databaseFile} is not there. Set DATABASE_FILE.`)
+  const { clock, print, openStore } = surroundings
+  let opened: Store | undefined
+  const context = {
+    // Opened by the step that needs it, so that an invalid command creates no file.
+    get store() {
+      opened ??= openStore(databaseFile)
+      return opened
+    },
+    clock,
+    print,
   }
+  try {
+    await step.run(rest, context)
+  } finally {
+    await opened?.close()
+  }
+  return 0
+}
+
+export const keys: Command = {
+  summary: 'makes, lists and revokes keys and accounts',
+  usage: (call) => `Keys of the instance in DATABASE_FILE; the service may be running.
+
+  ${call('account NAME')}
+      creates an account: what it stores is visible to its own keys only
+  ${call('create --account NAME [--role reader|editor|admin] [--label TEXT] [--expires 90d|2027-01-31]')}
+      makes a key and shows it, this once; role editor unless told otherwise
+  ${call('list')}
+      accounts and keys, never the keys' secrets
+  ${call('revoke ID')}
+      ends a key at once`,
+  run: runStep,
 }

@@ -1,29 +1,22 @@
-import { join } from 'node:path'
 import { afterAll, expect, test } from 'vitest'
 import { buildApp } from '../../src/app.js'
 import { readConfig } from '../../src/config.js'
 import { openSqliteStore } from '../../src/db/sqlite/sqlite-store.js'
-import { runDemoCommand } from '../../tools/demo-command.js'
+import { runProgram } from '../support/surroundings.js'
 
 const config = readConfig({})
 const store = openSqliteStore({ file: ':memory:', clock: Date.now })
 afterAll(() => store.close())
 
-const examples = join(import.meta.dirname, '../../examples')
-async function demo() {
-  const lines: string[] = []
-  const print = (line: string) => lines.push(line)
-  const status = await runDemoCommand({ store, config, clock: Date.now, examples, print })
-  return { status, printed: lines.join('\n') }
-}
+const demo = () => runProgram(['demo'], store)
 
-test('npm run demo fills an empty store once, and each call that it prints shows something', async () => {
+test('demo fills an empty store once, and each call that it prints shows something', async () => {
   const { status, printed } = await demo()
   expect(status).toBe(0)
   expect(printed).toContain('3 vehicles, 14 parts, 10 fits, 2 tire-sizes')
-  expect(printed).toMatch(/^ {2}DATABASE_FILE=\S+ npm start$/m)
+  expect(printed).toMatch(/^ {2}DATABASE_FILE=\S+ wheel-to-dial serve$/m)
   const calls = [
-    ...printed.matchAll(/curl -s (?:-H '(?<header>[^']+)' )?'?http:\/\/127\.0\.0\.1:8080(?<url>[^'\s]+)'?/g),
+    ...printed.matchAll(/curl -s '?http:\/\/127\.0\.0\.1:8080(?<url>[^'\s]+)'?(?: -H '(?<header>[^']+)')?/g),
   ]
   expect(calls).toHaveLength(5)
   const app = await buildApp({ config, store, clock: Date.now })
@@ -47,8 +40,8 @@ test('npm run demo fills an empty store once, and each call that it prints shows
   expect(size.sources).toContain('stored-tire-size')
   await app.close()
   const again = await demo()
-  expect([again.status, again.printed]).toEqual([
+  expect([again.status, again.warned]).toEqual([
     1,
-    expect.stringContaining('DATABASE_FILE=data/demo.sqlite'),
+    expect.stringContaining('DATABASE_FILE=data/demo.sqlite wheel-to-dial demo'),
   ])
 })
