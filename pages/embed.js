@@ -17,6 +17,7 @@ const text = (id) => byId(id, HTMLInputElement).value.trim()
 /** The vehicle profile from the form, including invalid entries. @param {'mph' | 'kmh'} unit */
 function profileOf(unit) {
   const tire = { size: text('size') }
+  const dialMax = text('dialMax')
   const speeds = measures(unit, text('speeds'))
   return {
     name: 'your car',
@@ -36,6 +37,7 @@ function profileOf(unit) {
           input: 'turns',
           constant: measure(unit === 'mph' ? 'perMile' : 'perKm', text('constant')),
           unit,
+          ...(dialMax === '' ? {} : { dialMax: measure(unit, dialMax) }),
         },
       },
     ],

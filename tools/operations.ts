@@ -49,7 +49,10 @@ export interface OperationSpec {
 
 export interface OpenApiDocument {
   paths: Record<string, Record<string, OperationSpec>>
-  components: { schemas: Record<string, Schema> }
+  components: {
+    schemas: Record<string, Schema>
+    responses?: Record<string, { content?: Record<string, Media> }>
+  }
 }
 
 export interface Operation {

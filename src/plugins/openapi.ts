@@ -1,9 +1,13 @@
+import { readFile } from 'node:fs/promises'
 import swagger from '@fastify/swagger'
 import type { FastifyInstance } from 'fastify'
 import { MODEL } from '../domain/model.js'
 import { namedShapes } from '../schemas/named-shapes.js'
 import { VERSION } from '../version.js'
+import { openAnswers } from './openapi-answers.js'
 import { type DocumentInMaking, type OperationInMaking, shareComponents } from './openapi-components.js'
+import { describeConstraints } from './openapi-constraints.js'
+import { programFile } from './program-files.js'
 import { staticResponse } from './static-response.js'
 
 const DESCRIPTION = `From a car's road wheel to the speed on its dial: tire, drive path, pulses, head, rules.
@@ -216,8 +220,10 @@ export async function registerOpenApi(app: FastifyInstance): Promise<void> {
       for (const shape of namedShapes()) describeReferences(shape, schemas[shape.$id]!)
       document.components = { ...document.components, headers: HEADERS }
       const inMaking = document as DocumentInMaking
-      for (const path of Object.values(inMaking.paths ?? {}))
-        for (const operation of Object.values(path)) addHeaders(operation)
+      const operations = Object.values(inMaking.paths ?? {}).flatMap((path) => Object.values(path))
+      for (const operation of operations) addHeaders(operation)
+      openAnswers(operations, schemas as object as Parameters<typeof openAnswers>[1])
+      describeConstraints({ ...inMaking.paths, ...schemas } as object)
       shareComponents(inMaking)
       return document
     },
@@ -228,9 +234,15 @@ export async function registerOpenApi(app: FastifyInstance): Promise<void> {
   })
 }
 
-/** Serves the OpenAPI document; the document does not describe this route itself. */
+/**
+ * Serves the OpenAPI document as it is committed, with the examples that `npm run generate` makes by calling the service; the document
+ * does not describe this route itself.
+ */
 export function serveDocument(app: FastifyInstance): void {
-  const make = () => Buffer.from(JSON.stringify(app.swagger()))
+  const make = async () => {
+    const text = await readFile(programFile('openapi/openapi.json'), 'utf8')
+    return Buffer.from(JSON.stringify(JSON.parse(text)))
+  }
   app.get(
     '/openapi.json',
     { schema: { hide: true } },

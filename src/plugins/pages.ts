@@ -1,8 +1,9 @@
-import { existsSync, readdirSync } from 'node:fs'
+import { readdirSync } from 'node:fs'
 import { readFile } from 'node:fs/promises'
 import { createRequire } from 'node:module'
 import { dirname, extname, join } from 'node:path'
 import type { FastifyInstance } from 'fastify'
+import { programFile } from './program-files.js'
 import { staticResponse } from './static-response.js'
 
 const MEDIA_TYPES: Readonly<Record<string, string>> = {
@@ -22,17 +23,6 @@ const POLICY = [
   "base-uri 'none'",
   "form-action 'none'",
 ].join('; ')
-
-/** The folder of the pages: next to `src` or, after the build, next to `dist`. */
-function pagesFolder(): string {
-  let folder = import.meta.dirname
-  while (!existsSync(join(folder, 'pages', 'index.html'))) {
-    const parent = dirname(folder)
-    if (parent === folder) throw new Error(`no pages folder above ${import.meta.dirname}`)
-    folder = parent
-  }
-  return join(folder, 'pages')
-}
 
 /** Files of the interactive reference, read at the first request, so that the start does not wait for them. */
 const REFERENCE_FOLDER = join(
@@ -56,7 +46,7 @@ const fileResponse = (file: string, frameAncestors: readonly string[] | '*' = []
  * @param frameAncestors - Origins whose pages may show `/embed` in a frame; no page may show another in one.
  */
 export function servePages(app: FastifyInstance, frameAncestors: readonly string[] | '*'): void {
-  const folder = pagesFolder()
+  const folder = dirname(programFile('pages/index.html'))
   const get = (url: string, file: string) => app.get(url, { schema: { hide: true } }, fileResponse(file))
   app.get('/embed', { schema: { hide: true } }, fileResponse(join(folder, 'embed.html'), frameAncestors))
   get('/', join(folder, 'index.html'))

@@ -10,7 +10,19 @@ import { blocksOf, pages } from '../support/markdown.js'
 /** The snippet that a club copies, with the address of its service. */
 const SNIPPET = blocksOf(pages.get('docs/integrations.md')!).find(({ language }) => language === 'html')!.text
 
-const FIELDS = ['size', 'ring', 'pinion', 'driving', 'driven', 'unit', 'constant', 'speeds', 'rule', 'check']
+const FIELDS = [
+  'size',
+  'ring',
+  'pinion',
+  'driving',
+  'driven',
+  'unit',
+  'constant',
+  'dialMax',
+  'speeds',
+  'rule',
+  'check',
+]
 const GOOD = { size: '175/70R13', ring: '37', pinion: '9', driving: '6', driven: '20', constant: '1000' }
 
 describe('GET /embed', () => {
@@ -165,9 +177,12 @@ describeInBrowser('/embed in a frame of another origin', () => {
     expect(await page.inputValue('#unit')).toBe('kmh')
     expect(await page.inputValue('#rule')).toBe('de-before-1991')
     expect(await page.inputValue('#size')).toBe('')
-    // 1000 turns a mile are 621.371 a kilometer.
-    for (const [id, value] of Object.entries({ ...GOOD, constant: '621.371192', speeds: '50' }))
-      await page.fill(`#${id}`, value)
+    // 1000 turns a mile are 621.371 a kilometer; this rule needs the last mark of the dial.
+    const entries = { ...GOOD, constant: '621.371192', speeds: '50' }
+    for (const [id, value] of Object.entries(entries)) await page.fill(`#${id}`, value)
+    await page.click('#check')
+    await page.waitForSelector('#dialMax-fault')
+    await page.fill('#dialMax', '160')
     await page.click('#check')
     await page.waitForSelector('#result table')
     // 13.14 % over 50 km/h, by the slope above.
