@@ -1,4 +1,5 @@
 import { NDJSON } from '../src/http/ndjson.js'
+import { JSON_TYPE } from '../src/http/raw-body.js'
 import type { App } from '../src/routes/options.js'
 import { ERROR_RESPONSES, type ErrorStatus } from '../src/schemas/problems.js'
 import type { Media, OpenApiDocument } from './operations.js'
@@ -22,8 +23,6 @@ const SHOWN_BY_TYPE = ['application/pdf', 'text/html', 'image/svg+xml', 'text/pl
 
 /** Id of the request in the examples of problems. */
 const REQUEST_ID = 'job-2031'
-
-const JSON_TYPE = 'application/json'
 
 interface FurtherCall {
   readonly status: number
