@@ -97,7 +97,7 @@ async function begin() {
   }
 }
 
-/** The worst verdict of a path; a path has none if the rule says nothing about its speeds. */
+/** The worst verdict of a path; a path has none if the rule does not cover its speeds. */
 const verdictOf = ({ verdicts }) =>
   VERDICTS.find((one) => verdicts.some(({ result }) => result === one)) ?? 'not-judged'
 const errorPercentOf = ({ indicatedPerTrue }) => (indicatedPerTrue.value - 1) * 100

@@ -167,7 +167,7 @@ test('a row holds the verdict of the worst path, or each faulty field of a line'
   expect(code).toBe(2)
 })
 
-test('exits with 1 if the rule says nothing about the speeds of a vehicle: nothing says that it is allowed', async () => {
+test('exits with 1 if the rule does not cover the speeds of a vehicle: it is not shown to be allowed', async () => {
   expect((await run(fileOf({ vehicle: NOT_JUDGED }), address)).code).toBe(1)
 })
 
