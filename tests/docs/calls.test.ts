@@ -26,7 +26,9 @@ const BEGINNING: Readonly<Record<string, RegExp>> = {
 }
 
 const isCommand = ({ language }: Block) => language === 'sh'
-const isAnswer = (block: Block | undefined) => block !== undefined && !['sh', 'text'].includes(block.language)
+/** A snippet for a page is no answer: the tests of pages show it in a browser. */
+const isAnswer = (block: Block | undefined) =>
+  block !== undefined && !['sh', 'text', 'html'].includes(block.language)
 
 /** A call of the service by curl, or by one of the examples. */
 const CALL = /^curl |^(?:[A-Z_]+=\S+ )?(?:node|python3) examples\//gm
