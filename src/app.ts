@@ -169,7 +169,7 @@ export async function buildApp({ config, store, clock, logger }: AppParts): Prom
   worksheetRoutes(app, options)
   referenceRoutes(app)
   serveDocument(app)
-  servePages(app)
+  servePages(app, config.frameAncestors)
   const readiness = new Readiness(store.health, clock)
   const metrics = new Metrics(connector, store.health, app.server)
   healthRoutes(app, {

@@ -18,6 +18,11 @@ const Settings = Type.Object(
       default: '',
       description: 'Origins whose pages may call the API, separated by commas; * allows every origin.',
     }),
+    FRAME_ANCESTORS: Type.String({
+      default: '',
+      description:
+        'Origins whose pages may show /embed in a frame, separated by commas; * allows every origin. Empty: none.',
+    }),
     TRUST_PROXY: Type.String({
       default: '',
       description: 'Addresses of reverse proxies whose X-Forwarded-For is trusted, separated by commas.',
@@ -181,6 +186,7 @@ export interface Config {
   readonly port: number
   readonly databaseFile: string
   readonly corsOrigins: readonly string[] | '*'
+  readonly frameAncestors: readonly string[] | '*'
   readonly trustProxy: readonly string[]
   readonly logLevel: Static<typeof Settings>['LOG_LEVEL']
   readonly bodyLimitBytes: number
@@ -213,6 +219,8 @@ const list = (text: string) =>
     .map((item) => item.trim())
     .filter((item) => item !== '')
 
+const originList = (text: string) => (text.trim() === '*' ? '*' : list(text))
+
 /** Whether a browser can send this text as Origin: an entry with a path or a trailing slash would never match. */
 function isOrigin(text: string): boolean {
   return URL.canParse(text) && new URL(text).origin === text
@@ -230,10 +238,11 @@ function isProxy(text: string): boolean {
 
 /** Faults that the schema of a single setting does not find. */
 function* furtherFaults(config: Config): Generator<string> {
-  if (config.corsOrigins !== '*') {
-    for (const origin of config.corsOrigins) {
+  const origins = { CORS_ORIGINS: config.corsOrigins, FRAME_ANCESTORS: config.frameAncestors }
+  for (const [name, allowed] of Object.entries(origins)) {
+    for (const origin of allowed === '*' ? [] : allowed) {
       if (!isOrigin(origin))
-        yield `CORS_ORIGINS expected origins such as https://club.example:8443, or * alone; got ${origin}`
+        yield `${name} expected origins such as https://club.example:8443, or * alone; got ${origin}`
     }
   }
   for (const proxy of config.trustProxy) {
@@ -282,7 +291,8 @@ export function readConfig(environment: NodeJS.ProcessEnv): Config {
     host: read.HOST,
     port: read.PORT,
     databaseFile: read.DATABASE_FILE,
-    corsOrigins: read.CORS_ORIGINS.trim() === '*' ? '*' : list(read.CORS_ORIGINS),
+    corsOrigins: originList(read.CORS_ORIGINS),
+    frameAncestors: originList(read.FRAME_ANCESTORS),
     trustProxy: list(read.TRUST_PROXY),
     logLevel: read.LOG_LEVEL,
     bodyLimitBytes: read.BODY_LIMIT_BYTES,

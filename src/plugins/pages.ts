@@ -16,7 +16,7 @@ const MEDIA_TYPES: Readonly<Record<string, string>> = {
   '.txt': 'text/plain; charset=utf-8',
 }
 
-/** Same origin only, nothing inline, no framing. */
+/** Same origin only, nothing inline. */
 const POLICY = [
   "default-src 'none'",
   "script-src 'self'",
@@ -25,19 +25,19 @@ const POLICY = [
   "connect-src 'self'",
   "base-uri 'none'",
   "form-action 'none'",
-  "frame-ancestors 'none'",
 ].join('; ')
 
-const HEADERS = {
-  'content-security-policy': POLICY,
+/** Pages of `ancestors` may show the response in a frame. */
+const headers = (ancestors: readonly string[] | '*') => ({
+  'content-security-policy': `${POLICY}; frame-ancestors ${[ancestors].flat().join(' ') || "'none'"}`,
   'referrer-policy': 'no-referrer',
-}
+})
 
-const fileResponse = (file: string) =>
-  staticResponse(MEDIA_TYPES[extname(file)]!, () => readFile(file), HEADERS)
+const fileResponse = (file: string, frameAncestors: readonly string[] | '*' = []) =>
+  staticResponse(MEDIA_TYPES[extname(file)]!, () => readFile(file), headers(frameAncestors))
 
 const htmlResponse = (make: () => Buffer | Promise<Buffer>) =>
-  staticResponse(MEDIA_TYPES['.html']!, make, HEADERS)
+  staticResponse(MEDIA_TYPES['.html']!, make, headers([]))
 
 /** Serves the index of the reference and a page for each operation; each is made at its first request. */
 function serveReference(app: FastifyInstance): void {
@@ -64,10 +64,15 @@ function serveReference(app: FastifyInstance): void {
   )
 }
 
-/** Serves the browser pages. They are not in the OpenAPI document, which is for programs. */
-export function servePages(app: FastifyInstance): void {
+/**
+ * Serves the browser pages. They are not in the OpenAPI document, which is for programs.
+ *
+ * @param frameAncestors - Origins whose pages may show `/embed` in a frame; no page may show another in one.
+ */
+export function servePages(app: FastifyInstance, frameAncestors: readonly string[] | '*'): void {
   const folder = join(PROGRAM_FOLDER, 'pages')
   const get = (url: string, file: string) => app.get(url, { schema: { hide: true } }, fileResponse(file))
+  app.get('/embed', { schema: { hide: true } }, fileResponse(join(folder, 'embed.html'), frameAncestors))
   get('/', join(folder, 'index.html'))
   // Written by the build.
   get('/notices', join(PROGRAM_FOLDER, 'dist', 'start', 'notices.txt'))

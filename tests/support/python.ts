@@ -1,14 +1,7 @@
 import { spawnSync } from 'node:child_process'
+import { hasProgram } from './program.js'
 
-/** Whether Python is there; where it must be, `REQUIRE_PYTHON=1` makes its absence a failure. */
-function mayRun(): boolean {
-  if (spawnSync('python3', ['-c', '']).status === 0) return true
-  if (process.env.REQUIRE_PYTHON === '1') throw new Error('REQUIRE_PYTHON=1, but python3 does not run here')
-  return false
-}
-
-export const HAS_PYTHON = mayRun()
-if (!HAS_PYTHON) console.log('skipped: the contract is not tried with Python, for python3 does not run here')
+export const HAS_PYTHON = hasProgram('python3', 'REQUIRE_PYTHON')
 
 /** Runs a script of the standard library alone: JSON in, JSON out. */
 export function python(script: string, input: unknown): unknown {
