@@ -1,8 +1,8 @@
 import { stat, statfs } from 'node:fs/promises'
 import { dirname } from 'node:path'
 import SqliteDatabase, { type Database } from 'better-sqlite3'
+import { readMigrations } from '../migrations.js'
 import type { Measured } from '../units/health.js'
-import { readMigrations } from './migrations.js'
 import { MEMORY } from './open.js'
 
 const bytesOf = (file: string) =>
@@ -25,7 +25,7 @@ async function measureFile(file: string): Promise<Omit<Measured, 'schemaVersion'
 /** Makes the measurement of a database and its files. */
 export function measurer(db: Database): () => Promise<Measured> {
   const version = db.prepare<[], number>('PRAGMA user_version').pluck()
-  const expectedSchemaVersion = readMigrations().length
+  const expectedSchemaVersion = readMigrations('sqlite').length
   return async () => {
     const measured = db.name === MEMORY ? {} : await measureFile(db.name)
     return { schemaVersion: version.get()!, expectedSchemaVersion, ...measured }

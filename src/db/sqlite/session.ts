@@ -1,7 +1,7 @@
 import type { Database } from 'better-sqlite3'
 import { StoreError, type StoreErrorCode } from '../store/errors.js'
 import type { Clock } from '../store.js'
-import type { Memory, MemoryRules, Prepared, Query, Result, Session, Unit, Values } from '../units/session.js'
+import type { Memory, Prepared, Query, Result, Session, Unit, Values } from '../units/session.js'
 import { GroupCommit, UnknownOutcome } from './group-commit.js'
 
 /** Operational failures of SQLite, by the start of their code. */
@@ -115,7 +115,7 @@ export function openSession(db: Database, nowMs: Clock): Session & { flush(): vo
           .catch((error: unknown) => {
             throw storeError(error)
           }),
-    memory: ({ max, isClearedByOwnWrites }: MemoryRules) =>
+    memory: ({ max, isClearedByOwnWrites }) =>
       memory(max, isClearedByOwnWrites ? () => `${units}/${changesElsewhere()}` : changesElsewhere),
     flush: () => commits.flush(),
   }

@@ -235,6 +235,8 @@ export function partStore(session: Session, texts: PartTexts): PartStore {
     max: MAX_REMEMBERED,
     isClearedByOwnWrites: true,
     maxAgeMs: 1000,
+    // A check goes on without them.
+    whileAway: [],
   })
 
   function* remediesOf(kind: string, make: string, model: string, max: number): Unit<RemedyPart[]> {

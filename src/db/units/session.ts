@@ -1,14 +1,15 @@
 import type { Clock } from '../store.js'
 
-export type Value = string | number | Uint8Array | null
+export type Value = string | number | Uint8Array | readonly string[] | readonly number[] | null
 
 /** Values of a statement: one for each `?`, or an object with one for each `:name`. */
 export type Values = readonly Value[] | readonly [Readonly<Record<string, Value>>]
 
 /** A statement that the database executes while the unit of work waits. */
 export interface Query {
+  readonly name: string
   readonly text: string
-  readonly values: Values
+  readonly values: readonly Value[]
   /** Whether the unit needs the result before it goes on. */
   readonly needsResult: boolean
   readonly failsIfRepeated: boolean
@@ -40,13 +41,15 @@ export interface Prepared<Row> {
   insert(...values: Values): Unit<number>
 }
 
-export interface MemoryRules {
+export interface MemoryRules<T> {
   /** Maximum number of values; then all are forgotten. */
   readonly max: number
   /** Whether a write of this process clears it; otherwise its owner does. */
   readonly isClearedByOwnWrites: boolean
   /** Maximum age of a value if the database does not report changes of other processes at once [ms]; 0: it is not remembered then. */
   readonly maxAgeMs: number
+  /** The value while a server cannot be reached and nothing is remembered; left out: the read fails. */
+  readonly whileAway?: T
 }
 
 /** Values read from the store and remembered until another process changes it. */
@@ -74,7 +77,7 @@ export interface Session {
    * another process changed what it read, so it must only compute.
    */
   readonly write: MethodMaker
-  memory<T>(rules: MemoryRules): Memory<T>
+  memory<T>(rules: MemoryRules<T>): Memory<T>
 }
 
 export interface StatementOptions {

@@ -6,7 +6,7 @@ import { handClock, IMPLEMENTATIONS } from '../../support/stores.js'
 describe.each(IMPLEMENTATIONS)('parts in $name', ({ open }) => {
   let clock: ReturnType<typeof handClock>
   let store: Store
-  let reopen: () => Store
+  let reopen: () => Promise<Store>
   let club: SharedAuthor
   let shop: SharedAuthor
 
@@ -18,7 +18,7 @@ describe.each(IMPLEMENTATIONS)('parts in $name', ({ open }) => {
 
   beforeEach(async () => {
     clock = handClock()
-    ;({ store, reopen } = open(clock))
+    ;({ store, reopen } = await open(clock))
     club = await authorOf('club')
     shop = await authorOf('shop')
     return () => store.close()
@@ -55,7 +55,7 @@ describe.each(IMPLEMENTATIONS)('parts in $name', ({ open }) => {
       content: '{"name":"Gear"}',
     })
     await store.close()
-    store = reopen()
+    store = await reopen()
     expect(await store.parts.read(part.id)).toEqual(part)
     expect(await store.parts.read('018f0000-0000-7000-8000-000000000000')).toBeUndefined()
   })

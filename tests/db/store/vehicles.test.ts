@@ -5,7 +5,7 @@ import { handClock, IMPLEMENTATIONS } from '../../support/stores.js'
 describe.each(IMPLEMENTATIONS)('vehicles in $name', ({ open }) => {
   let clock: ReturnType<typeof handClock>
   let store: Store
-  let reopen: () => Store
+  let reopen: () => Promise<Store>
   let club: Author
   let shop: Author
 
@@ -17,7 +17,7 @@ describe.each(IMPLEMENTATIONS)('vehicles in $name', ({ open }) => {
 
   beforeEach(async () => {
     clock = handClock()
-    ;({ store, reopen } = open(clock))
+    ;({ store, reopen } = await open(clock))
     club = await author('club')
     shop = await author('shop')
     return () => store.close()
@@ -44,7 +44,7 @@ describe.each(IMPLEMENTATIONS)('vehicles in $name', ({ open }) => {
       profile: '{"note":"first"}',
     })
     await store.close()
-    store = reopen()
+    store = await reopen()
     expect(await store.vehicles.read(club.accountId, vehicle.id)).toEqual(vehicle)
   })
 
