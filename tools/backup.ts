@@ -2,10 +2,10 @@
 import { readConfig } from '../src/config.js'
 import { backupDatabase } from '../src/db/sqlite/backup.js'
 import { noteBackup } from '../src/db/sqlite/health.js'
-import { runOnFile } from './run-on-file.js'
+import { fileOf, runOnFile } from './run-on-file.js'
 
 runOnFile('npm run backup -- FILE', (file) => {
-  const { databaseFile } = readConfig(process.env)
+  const databaseFile = fileOf(readConfig(process.env))
   const report = backupDatabase(databaseFile, file)
   try {
     noteBackup(databaseFile, Date.now())

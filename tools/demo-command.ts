@@ -22,9 +22,14 @@ const CLUB = 'Teasel Valley Motor Club'
  * @returns Exit status
  */
 export async function runDemoCommand({ store, config, clock, examples, print }: DemoParts): Promise<number> {
+  const { databaseFile, databaseUrl } = config
+  const [name, start] =
+    databaseUrl === undefined
+      ? [databaseFile, `DATABASE_FILE=${databaseFile} npm start`]
+      : ['the database', 'npm start   # with the same DATABASE_URL']
   const first = await store.keys.createFirst('demo', CLUB, 'demo key')
   if (first === undefined) {
-    print(`${config.databaseFile} is in use: the demo fills an empty store only. Name another file, for example
+    print(`${name} is in use: the demo fills an empty store only. Name another one, for example
   DATABASE_FILE=data/demo.sqlite npm run demo`)
     return 1
   }
@@ -46,13 +51,13 @@ export async function runDemoCommand({ store, config, clock, examples, print }: 
       const { created } = await send(`/v1/${table}/import`, 'text/csv', read(`demo/${table}.csv`))
       counts.push(`${created} ${table}`)
     }
-    print(`${CLUB}: ${counts.join(', ')} in ${config.databaseFile}. Its key, shown this once:
+    print(`${CLUB}: ${counts.join(', ')} in ${name}. Its key, shown this once:
 
   ${first.secret}
 
-Start the service on that file with
+Start the service on it with
 
-  DATABASE_FILE=${config.databaseFile} npm start
+  ${start}
 
 then try
 

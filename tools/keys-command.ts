@@ -1,7 +1,7 @@
 import { parseArgs } from 'node:util'
 import type { Clock, KeyRecord, Role, Store } from '../src/db/store.js'
 
-const USAGE = `Keys of the instance in DATABASE_FILE; the service may be running.
+const USAGE = `Keys of the instance in DATABASE_FILE or DATABASE_URL; the service may be running.
 
   npm run keys -- account NAME
 creates an account: what it stores is visible to its own keys only
@@ -23,7 +23,8 @@ const DAY_MS = 24 * 3600 * 1000
 class UsageError extends Error {}
 
 export interface CommandContext {
-  readonly store: Store
+  /** Called by a command that needs the store, so that an invalid command creates no file. */
+  readonly openStore: () => Promise<Store>
   readonly clock: Clock
   readonly print: (line: string) => void
 }
@@ -75,13 +76,15 @@ function printTable(print: (line: string) => void, rows: ReadonlyArray<readonly 
     )
 }
 
-async function makeAccount(name: string | undefined, { store, print }: CommandContext): Promise<void> {
+async function makeAccount(name: string | undefined, { openStore, print }: CommandContext): Promise<void> {
+  const store = await openStore()
   const account = await store.accounts.create(ACTOR, nameOf('NAME', name))
   if (account === undefined) throw new UsageError(`there is an account ${name} already`)
   print(`account ${account.name} made (${account.id})`)
 }
 
-async function create(args: string[], { store, clock, print }: CommandContext): Promise<void> {
+async function create(args: string[], { openStore, clock, print }: CommandContext): Promise<void> {
+  const store = await openStore()
   const { values } = parseArgs({
     args,
     options: {
@@ -108,7 +111,8 @@ async function create(args: string[], { store, clock, print }: CommandContext): 
   print(`  ${issued.secret}`)
 }
 
-async function list({ store, clock, print }: CommandContext): Promise<void> {
+async function list({ openStore, clock, print }: CommandContext): Promise<void> {
+  const store = await openStore()
   print(`accounts: ${(await store.accounts.list()).map(({ name }) => name).join(', ') || 'none'}`)
   const keys = await store.keys.list()
   if (keys.length === 0) return print('keys: none')
@@ -128,7 +132,8 @@ async function list({ store, clock, print }: CommandContext): Promise<void> {
   ])
 }
 
-async function revoke(id: string | undefined, { store, print }: CommandContext): Promise<void> {
+async function revoke(id: string | undefined, { openStore, print }: CommandContext): Promise<void> {
+  const store = await openStore()
   const key = await store.keys.revoke(ACTOR, nameOf('ID', id))
   if (key === undefined) throw new UsageError(`there is no key ${id}; see list`)
   print(`key ${key.id} (${key.label}) is revoked since ${day(key.revokedAtMs)} UTC`)

@@ -1,23 +1,23 @@
 // npm run keys -- account | create | list | revoke
 import { existsSync } from 'node:fs'
 import { readConfig } from '../src/config.js'
-import { openSqliteStore } from '../src/db/sqlite/sqlite-store.js'
+import { openStore } from '../src/db/open-store.js'
 import type { Store } from '../src/db/store.js'
 import { COMMANDS_ON_A_FILE, runKeysCommand } from './keys-command.js'
 
 const args = process.argv.slice(2)
-const { databaseFile } = readConfig(process.env)
+const config = readConfig(process.env)
+const isAbsent = config.databaseUrl === undefined && !existsSync(config.databaseFile)
 
-let opened: Store | undefined
+let opened: Promise<Store> | undefined
 try {
-  if (COMMANDS_ON_A_FILE.includes(args[0] ?? '') && !existsSync(databaseFile)) {
-    console.error(`${databaseFile} is not there. Set DATABASE_FILE.`)
+  if (COMMANDS_ON_A_FILE.includes(args[0] ?? '') && isAbsent) {
+    console.error(`${config.databaseFile} is not there. Set DATABASE_FILE.`)
     process.exitCode = 1
   } else {
     process.exitCode = await runKeysCommand(args, {
-      // Opened by the command that needs it, so that an invalid command creates no file.
-      get store() {
-        opened ??= openSqliteStore({ file: databaseFile, clock: Date.now })
+      openStore() {
+        opened ??= openStore(config, Date.now)
         return opened
       },
       clock: Date.now,
@@ -25,5 +25,5 @@ try {
     })
   }
 } finally {
-  await opened?.close()
+  await (await opened)?.close()
 }

@@ -1,11 +1,11 @@
 // npm run restore -- FILE: replaces the database by a backup. The service must be stopped.
 import { readConfig } from '../src/config.js'
 import { restoreDatabase } from '../src/db/sqlite/backup.js'
-import { runOnFile } from './run-on-file.js'
+import { fileOf, runOnFile } from './run-on-file.js'
 
 runOnFile('npm run restore -- FILE', (file) => {
   const setAside = `before-restore-${new Date().toISOString().replaceAll(/[:.]/g, '-')}`
-  const { databaseFile } = readConfig(process.env)
+  const databaseFile = fileOf(readConfig(process.env))
   const report = restoreDatabase(file, databaseFile, setAside)
   const said = [
     `${file} restored to ${databaseFile}`,

@@ -1,3 +1,4 @@
+import type { Config } from '../src/config.js'
 import type { FileReport } from '../src/db/sqlite/backup.js'
 
 /** Runs a command on one file and prints the contents of the file; errors are printed without a stack. */
@@ -16,4 +17,12 @@ export function runOnFile(usage: string, command: (file: string) => [string, Fil
     console.error((error as Error).message)
     process.exitCode = 1
   }
+}
+
+/** The database file of the settings. @throws {Error} if they name a PostgreSQL database, which has tools of its own */
+export function fileOf({ databaseFile, databaseUrl }: Config): string {
+  if (databaseUrl === undefined) return databaseFile
+  throw new Error(
+    'DATABASE_URL is set: back up the PostgreSQL database with pg_dump --format=custom, and restore it with pg_restore.',
+  )
 }

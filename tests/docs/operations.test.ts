@@ -41,7 +41,7 @@ describe('docs/operations.md', () => {
       const id = (await store.keys.list())[0]?.id
       const args = command.map((word) => (word === 'ID' ? id! : word))
       expect(
-        await runKeysCommand(args, { store, clock: Date.now, print: () => undefined }),
+        await runKeysCommand(args, { openStore: async () => store, clock: Date.now, print: () => undefined }),
         args.join(' '),
       ).toBe(0)
     }

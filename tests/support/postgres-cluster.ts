@@ -80,7 +80,7 @@ export class Cluster {
   }
 
   url(database: string): string {
-    return `postgres://tester@/${database}?host=${encodeURIComponent(this.folder)}`
+    return `postgres://tester@localhost/${database}?host=${encodeURIComponent(this.folder)}`
   }
 
   /** @returns The address of a new, empty database */

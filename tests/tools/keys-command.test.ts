@@ -16,7 +16,11 @@ beforeEach(() => {
 
 async function keys(...args: string[]): Promise<number> {
   const lines: string[] = []
-  const status = await runKeysCommand(args, { store, clock, print: (line) => lines.push(line) })
+  const status = await runKeysCommand(args, {
+    openStore: async () => store,
+    clock,
+    print: (line) => lines.push(line),
+  })
   printed = lines.join('\n')
   return status
 }

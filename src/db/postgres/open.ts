@@ -69,7 +69,8 @@ export async function openPool(url: string, nowMs: number): Promise<Pool> {
     await client.end()
   }
   const pool = new pg.Pool(config)
-  // An idle connection broke; the next unit of work opens another.
+  // A connection broke: its statements fail, and the pool replaces it. Without a listener the process would end.
   pool.on('error', () => undefined)
+  pool.on('connect', (one) => one.on('error', () => undefined))
   return pool
 }
