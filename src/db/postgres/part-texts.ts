@@ -5,6 +5,31 @@ import { wordsOf } from './words.js'
 /** Positions between two fields, so that no phrase extends over both. */
 const GAP = 1
 
+/** Most occurrences that are counted to find the rarest word of a text. */
+const MAX_COUNTED = 1_000
+
+/**
+ * The parts that contain every phrase of a text, whose words are given with their phrase and their offset in it: among the parts with the
+ * rarest word, those where no phrase lacks a start from which none of its words is missing. One statement for texts of any length: a join
+ * for each word would take seconds to plan.
+ */
+const MATCHING = `(SELECT DISTINCT rare.part FROM part_words AS rare
+  WHERE rare.word = (SELECT word FROM unnest(CAST(:words AS TEXT[])) AS wanted (word)
+      ORDER BY (SELECT count(*) FROM (
+        SELECT 1 FROM part_words AS counted WHERE counted.word = wanted.word LIMIT ${MAX_COUNTED}
+      ) AS occurrences) LIMIT 1)
+    AND NOT EXISTS (
+      SELECT 1 FROM unnest(CAST(:words AS TEXT[]), CAST(:phrases AS BIGINT[]), CAST(:offsets AS BIGINT[]))
+          AS first (word, phrase, distance)
+        WHERE first.distance = 0 AND NOT EXISTS (
+          SELECT 1 FROM part_words AS start WHERE start.word = first.word AND start.part = rare.part AND NOT EXISTS (
+            SELECT 1 FROM unnest(CAST(:words AS TEXT[]), CAST(:phrases AS BIGINT[]), CAST(:offsets AS BIGINT[]))
+                AS next (word, phrase, distance)
+              WHERE next.phrase = first.phrase AND NOT EXISTS (
+                SELECT 1 FROM part_words AS found
+                  WHERE found.word = next.word AND found.part = start.part
+                    AND found.position = start.position + next.distance)))))`
+
 /** Words with their positions, as two lists. */
 function positioned({ name, maker, number, notes }: PartWords): { words: string[]; positions: number[] } {
   const words: string[] = []
@@ -20,20 +45,6 @@ function positioned({ name, maker, number, notes }: PartWords): { words: string[
   return { words, positions }
 }
 
-/** A phrase: its first word, and each further one at the position after it. */
-function phraseSql(phrase: readonly string[], first: number): { from: string; where: string } {
-  const alias = (index: number) => `w${first + index}`
-  const from = phrase.map((_, index) => `part_words AS ${alias(index)}`).join(', ')
-  const where = phrase.map((_, index) => {
-    const follows =
-      index === 0
-        ? ''
-        : ` AND ${alias(index)}.part = ${alias(0)}.part AND ${alias(index)}.position = ${alias(0)}.position + ${index}`
-    return `${alias(index)}.word = :${alias(index)}${follows}`
-  })
-  return { from, where: where.join(' AND ') }
-}
-
 export function postgresPartTexts({ prepare }: Session): PartTexts {
   const add = prepare(
     'INSERT INTO part_words (part, word, position) SELECT CAST(? AS BIGINT), * FROM unnest(CAST(? AS TEXT[]), CAST(? AS BIGINT[]))',
@@ -46,26 +57,16 @@ export function postgresPartTexts({ prepare }: Session): PartTexts {
     },
     remove: (part) => remove.run(part),
     matching(text) {
-      const phrases = text
+      const tokens = text
         .split(/\s+/)
-        .map(wordsOf)
-        .filter((phrase) => phrase.length > 0)
-      if (phrases.length === 0) return { table: '(SELECT number AS part FROM parts WHERE false)', values: {} }
-      const values: Record<string, string> = {}
-      let first = 0
-      const [head, ...others] = phrases.map((phrase) => {
-        for (const [index, word] of phrase.entries()) values[`w${first + index}`] = word
-        const sql = { ...phraseSql(phrase, first), part: `w${first}.part` }
-        first += phrase.length
-        return sql
-      })
-      const further = others.map(
-        ({ from, where, part }) =>
-          ` AND EXISTS (SELECT 1 FROM ${from} WHERE ${where} AND ${part} = ${head!.part})`,
-      )
+        .flatMap((phrase, index) => wordsOf(phrase).map((word, offset) => ({ word, phrase: index, offset })))
       return {
-        table: `(SELECT DISTINCT ${head!.part} AS part FROM ${head!.from} WHERE ${head!.where}${further.join('')})`,
-        values,
+        table: MATCHING,
+        values: {
+          words: tokens.map(({ word }) => word),
+          phrases: tokens.map(({ phrase }) => phrase),
+          offsets: tokens.map(({ offset }) => offset),
+        },
       }
     },
   }

@@ -9,6 +9,13 @@ export interface Statement {
 
 let statements = 0
 
+/**
+ * A text that PostgreSQL accepts. It has no NUL, which a request may look for; the character in its place is not in any stored text
+ * either, because no text of the service holds control characters.
+ */
+const storable = (value: Value): Value =>
+  typeof value === 'string' && value.includes('\0') ? value.replaceAll('\0', '\u0001') : value
+
 /** Numbers the parameters of a statement: `?` or `:name`, not both. */
 export function statementOf(sql: string): Statement {
   const names: string[] = []
@@ -22,9 +29,9 @@ export function statementOf(sql: string): Statement {
     name: `s${++statements}`,
     text,
     valuesOf(given) {
-      if (names.length === 0) return given as readonly Value[]
+      if (names.length === 0) return (given as readonly Value[]).map(storable)
       const [values] = given as readonly [Readonly<Record<string, Value>>]
-      return names.map((name) => values[name]!)
+      return names.map((name) => storable(values[name]!))
     },
   }
 }
