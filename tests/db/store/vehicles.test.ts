@@ -48,6 +48,13 @@ describe.each(IMPLEMENTATIONS)('vehicles in $name', ({ open }) => {
     expect(await store.vehicles.read(club.accountId, vehicle.id)).toEqual(vehicle)
   })
 
+  test('nothing has an id or a reference with a NUL', async () => {
+    // PostgreSQL has no such texts: GET /v1/vehicles/%00 was a 500 there before its first release, found in 2026-11.
+    await made({ reference: 'J1' })
+    expect(await store.vehicles.read(club.accountId, '\0')).toBeUndefined()
+    expect((await store.vehicles.list(club.accountId, { reference: 'J1\0' }, page)).items).toEqual([])
+  })
+
   test('an account reads, lists, changes and deletes nothing of another', async () => {
     const { id } = await made({ reference: 'J1' })
     const { vehicles } = store
