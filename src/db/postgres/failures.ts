@@ -4,7 +4,19 @@ import { StoreError, type StoreErrorCode } from '../store/errors.js'
 export class RunAgain extends Error {}
 
 /** The connection broke during a commit, which may have succeeded. */
-export class LostCommit extends Error {}
+export class LostCommit extends Error {
+  /** Whether a second run of the unit fails if this one was committed. */
+  readonly failsIfRepeated: boolean
+
+  constructor(failsIfRepeated: boolean, options: ErrorOptions) {
+    super('the connection broke during a commit', options)
+    this.failsIfRepeated = failsIfRepeated
+  }
+}
+
+/** Whether the database cannot serve a unit now, which was not executed. */
+export const isAway = (error: unknown): boolean =>
+  error instanceof StoreError && (error.code === 'unavailable' || error.code === 'busy')
 
 /** A serialization failure, a deadlock, or a value that another unit stored meanwhile (unique_violation). */
 const AGAIN = new Set(['40001', '40P01', '23505'])

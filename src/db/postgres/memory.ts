@@ -1,14 +1,11 @@
-import { StoreError } from '../store/errors.js'
 import type { Memory, MemoryRules, Unit } from '../units/session.js'
+import { isAway } from './failures.js'
 
 interface Remembered<T> {
   readonly value: T
   readonly readAtMs: number
   readonly atWrite: number
 }
-
-const isAway = (error: unknown) =>
-  error instanceof StoreError && (error.code === 'unavailable' || error.code === 'busy')
 
 /** Values that are read again when they are old: the server does not report at once what other processes change. */
 export function memory<T>(rules: MemoryRules<T>, writes: () => number): Memory<T> {

@@ -3,7 +3,7 @@ import type { Pool, PoolClient } from 'pg'
 import { StoreError } from '../store/errors.js'
 import type { Clock } from '../store.js'
 import type { Prepared, Query, Result, Session, StatementOptions, Unit, Values } from '../units/session.js'
-import { failureOf, LostCommit, RunAgain } from './failures.js'
+import { failureOf, isAway, LostCommit, RunAgain } from './failures.js'
 import { memory } from './memory.js'
 import { statementOf } from './statement.js'
 import { READ_ONLY, READ_WRITE, resultOf, Transaction } from './transaction.js'
@@ -80,21 +80,19 @@ export function openSession(pool: Pool, nowMs: Clock): Session {
       throw failureOf(error)
     })
     if (pool.idleCount > 0 || pool.totalCount < pool.options.max) return connecting
-    const patience = new AbortController()
-    const late = wait(CONNECTION_WAIT_MS, undefined, { signal: patience.signal }).then(() => {
-      // Given back as soon as there is one.
-      connecting.then(
-        (client) => client.release(),
-        () => undefined,
-      )
-      throw new StoreError('busy', 'all connections of the database are in use')
+    let timer: NodeJS.Timeout | undefined
+    const timeout = new Promise<undefined>((resolve) => {
+      timer = setTimeout(resolve, CONNECTION_WAIT_MS, undefined)
     })
-    try {
-      return await Promise.race([connecting, late])
-    } finally {
-      patience.abort()
-      late.catch(() => undefined)
-    }
+    const client = await Promise.race([connecting, timeout])
+    clearTimeout(timer)
+    if (client !== undefined) return client
+    // Given back as soon as there is one.
+    connecting.then(
+      (late) => late.release(),
+      () => undefined,
+    )
+    throw new StoreError('busy', 'all connections of the database are in use')
   }
 
   async function readOnce<T>(unit: Unit<T>): Promise<T> {
@@ -126,25 +124,26 @@ export function openSession(pool: Pool, nowMs: Clock): Session {
       return value
     } catch (error) {
       await transaction?.rollBack()
-      if (error instanceof LostCommit && transaction?.failsIfRepeated)
-        throw new RunAgain('lost', { cause: error })
       throw error
     }
   }
 
+  /** Runs a unit again when another one won, or when its commit was lost and a repetition shows whether it succeeded. */
   async function untilDone<T>(run: () => Promise<T>): Promise<T> {
     const endMs = performance.now() + REPEAT_FOR_MS
+    let lost: LostCommit | undefined
     for (let pauseMs = 1; ; pauseMs = Math.min(2 * pauseMs, MAX_PAUSE_MS)) {
       try {
         return await run()
       } catch (error) {
-        if (error instanceof LostCommit) {
-          throw new StoreError('connection-lost', 'the connection broke during a commit', { cause: error })
+        if (error instanceof LostCommit) lost = error
+        // While the outcome is open, a server that is away must not be taken for one that changed nothing.
+        else if (!(error instanceof RunAgain) && !(lost !== undefined && isAway(error))) throw error
+        const isOver = performance.now() > endMs
+        if (lost !== undefined && (isOver || !lost.failsIfRepeated)) {
+          throw new StoreError('connection-lost', lost.message, { cause: lost })
         }
-        if (!(error instanceof RunAgain)) throw error
-        if (performance.now() > endMs) {
-          throw new StoreError('busy', 'other units of work win each time', { cause: error })
-        }
+        if (isOver) throw new StoreError('busy', 'other units of work win each time', { cause: error })
       }
       await wait(Math.random() * pauseMs)
     }

@@ -23,8 +23,7 @@ export class Transaction {
   private underWay: Promise<QueryResult>[] = []
   private isLost = false
   private hasEnded = false
-  /** Whether a second run of the unit would fail if this one was committed. */
-  failsIfRepeated = false
+  private failsIfRepeated = false
 
   constructor(client: PoolClient, begin: typeof READ_WRITE | typeof READ_ONLY) {
     this.client = client
@@ -52,12 +51,12 @@ export class Transaction {
       this.end(this.isLost)
       // What was read is valid, whatever becomes of the connection.
       if (this.begin === READ_ONLY) return
-      throw this.isLost ? new LostCommit('the connection broke', { cause: error }) : error
+      throw this.isLost ? new LostCommit(this.failsIfRepeated, { cause: error }) : error
     }
     this.end(false)
     // A transaction that failed is rolled back by COMMIT without an error.
     const { command } = await commit
-    if (command !== 'COMMIT') throw new Error(`COMMIT did ${command}`)
+    if (this.begin === READ_WRITE && command !== 'COMMIT') throw new Error(`COMMIT did ${command}`)
   }
 
   /** Undoes the transaction, unless it has ended. */

@@ -16,10 +16,13 @@ class Breaker {
   readonly folder = mkdtempSync(join(tmpdir(), 'wtd-pg-breaker-'))
   /** Break the connection of the next commit: before the server receives it, or before the client receives the answer. */
   breakNext: 'request' | 'answer' | undefined
+  /** Take no connection after the next break. */
+  isLast = false
   private readonly server: Server
 
   constructor(cluster: Cluster) {
     this.server = createServer((client) => {
+      if (this.isLast && this.breakNext === undefined) return client.destroy()
       const upstream = createConnection(join(cluster.folder, SOCKET))
       const end = () => {
         client.destroy()
@@ -154,6 +157,16 @@ describe.skipIf(postgresPrograms === undefined)('the store in PostgreSQL', () =>
       const ids = (await vehicles()).map(({ id }) => id)
       expect(ids).toHaveLength(2)
       expect((await store.storedResponses.find(author.accountId, 'k2'))?.answer.body).toBe(ids[1])
+    })
+
+    test('an Idempotency-Key does not settle it while the server is away', async () => {
+      // Was "nothing was changed" in the first form of this, 2026-11, although the vehicle was stored.
+      breaker.isLast = true
+      breaker.breakNext = 'answer'
+      const lost = store.vehicles.create(author, { profile: '{}' }, save)
+      await expect(lost).rejects.toMatchObject({ code: 'connection-lost' })
+      breaker.isLast = false
+      expect(await vehicles()).toHaveLength(1)
     })
   })
 
