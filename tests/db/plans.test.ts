@@ -1,6 +1,6 @@
 import { afterAll, describe, expect, test } from 'vitest'
 import { openDatabase } from '../../src/db/sqlite/open.js'
-import { MATCHING_TABLE } from '../../src/db/sqlite/part-texts.js'
+import { MATCHING } from '../../src/db/sqlite/part-texts.js'
 import { fitPartsSql, fitReportsSql } from '../../src/db/units/fits.js'
 import {
   NEAR_DOWN_SQL,
@@ -69,14 +69,12 @@ describe('lists of parts read the index that their order comes from', () => {
       /part_interfaces_by_key \(key=\? AND secondary_m=\? AND \(primary_m,part\)>\(\?,\?\) AND primary_m<\?\)/,
     ],
   ])('%s', (_name, filter, first) => {
-    expectIndexed(planOf(partListSql(filter, MATCHING_TABLE)), first)
+    expectIndexed(planOf(partListSql(filter, MATCHING)), first)
   })
 })
 
 test('lists by bolt circle look for the other interfaces of a part among its own', () => {
-  const plan = planOf(
-    partListSql({ interface: { key: 'bolt-circle/4', minM: 0.1, maxM: 0.2 } }, MATCHING_TABLE),
-  )
+  const plan = planOf(partListSql({ interface: { key: 'bolt-circle/4', minM: 0.1, maxM: 0.2 } }, MATCHING))
   expect(plan.filter((step) => /SEARCH earlier/.test(step))).toEqual([
     expect.stringMatching(/^SEARCH earlier USING PRIMARY KEY \(part=\?/),
   ])

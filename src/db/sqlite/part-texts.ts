@@ -1,4 +1,4 @@
-import type { PartTexts } from '../units/part-texts.js'
+import type { MatchingSql, PartTexts } from '../units/part-texts.js'
 import type { Session } from '../units/session.js'
 
 /**
@@ -12,7 +12,11 @@ const phrases = (text: string) =>
     .map((word) => `"${word.replaceAll('"', '""')}"`)
     .join(' ') || '""'
 
-export const MATCHING_TABLE = '(SELECT rowid AS part FROM part_texts WHERE part_texts MATCH :text)'
+export const MATCHING: MatchingSql = {
+  table: '(SELECT rowid AS part FROM part_texts WHERE part_texts MATCH :text)',
+  condition: (part) =>
+    `EXISTS (SELECT 1 FROM part_texts WHERE part_texts MATCH :text AND part_texts.rowid = ${part})`,
+}
 
 export function sqlitePartTexts({ prepare }: Session): PartTexts {
   const add = prepare('INSERT INTO part_texts (rowid, name, maker, number, notes) VALUES (?, ?, ?, ?, ?)')
@@ -20,6 +24,7 @@ export function sqlitePartTexts({ prepare }: Session): PartTexts {
   return {
     add: (part, { name, maker, number, notes }) => add.run(part, name, maker, number, notes),
     remove: (part) => remove.run(part),
-    matching: (text) => ({ table: MATCHING_TABLE, values: { text: phrases(text) } }),
+    matching: MATCHING,
+    parametersOf: (text) => ({ text: phrases(text) }),
   }
 }

@@ -8,12 +8,12 @@ export interface PartWords {
   readonly notes: string
 }
 
-/** Parts found for a text. */
-export interface Matching {
+/** SQL that finds the parts that contain every word of a text; none if it has no words. */
+export interface MatchingSql {
   /** Table expression whose column `part` holds their numbers. */
   readonly table: string
-  /** Its parameters. */
-  readonly values: Readonly<Record<string, Value>>
+  /** Condition on a part, given by an expression for its number. */
+  readonly condition: (part: string) => string
 }
 
 /**
@@ -23,6 +23,7 @@ export interface Matching {
 export interface PartTexts {
   add(part: number, words: PartWords): Unit<void>
   remove(part: number): Unit<void>
-  /** The parts that contain every word of a text; none if it has no words. */
-  matching(text: string): Matching
+  readonly matching: MatchingSql
+  /** The parameters of `matching` for a text. */
+  parametersOf(text: string): Readonly<Record<string, Value>>
 }

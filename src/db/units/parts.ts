@@ -7,7 +7,7 @@ import { FIT_COLUMNS, FROM_FITS } from './fits.js'
 import { fold } from './fold.js'
 import { rowImport } from './imports.js'
 import { pageOf } from './pages.js'
-import type { PartTexts } from './part-texts.js'
+import type { MatchingSql, PartTexts } from './part-texts.js'
 import { preparer } from './prepared.js'
 import type { Session, Unit } from './session.js'
 import { refusal, type SharedRow, sameContent, sharedOf, sharedReader } from './shared.js'
@@ -35,15 +35,15 @@ interface ListRow extends SharedRow {
  * The SQL of a list for the given filters. It reads the index that gives the order, starting at the position of the page,
  * so the cost of a page does not depend on the size of the table.
  *
- * @param matching - Table of the numbers of the parts that contain the text of the filter
+ * @param matching - Finds the parts that contain the text of the filter
  */
-export function partListSql(filter: PartFilter, matching: string): string {
+export function partListSql(filter: PartFilter, matching: MatchingSql): string {
   const where = ['parts.deleted_at_ms IS NULL']
   if (filter.kind !== undefined) where.push('parts.kind = :kind')
   if (filter.maker !== undefined) where.push('parts.maker_key = :maker')
   if (filter.interface !== undefined) {
     if (filter.text !== undefined) {
-      where.push(`EXISTS (SELECT 1 FROM ${matching} AS matching WHERE matching.part = meeting.part)`)
+      where.push(matching.condition('meeting.part'))
     }
     // A part with several interfaces in the range is listed once, at the first. The concatenation keeps this subquery off
     // the index by key, where it would scan all other parts as well.
@@ -57,7 +57,7 @@ export function partListSql(filter: PartFilter, matching: string): string {
       ORDER BY meeting.primary_m, meeting.part LIMIT :limit`
   }
   if (filter.text !== undefined) {
-    return `SELECT ${COLUMNS}, NULL AS primary_m FROM ${matching} AS matching
+    return `SELECT ${COLUMNS}, NULL AS primary_m FROM ${matching.table} AS matching
       CROSS JOIN parts ${DETAILS}
       WHERE parts.number = matching.part AND matching.part > :after AND ${where.join(' AND ')}
       ORDER BY matching.part LIMIT :limit`
@@ -186,19 +186,16 @@ export function partStore(session: Session, texts: PartTexts): PartStore {
     yield* texts.remove(number)
   }
 
-  function* add(author: SharedAuthor, input: PartInput, id = uuidv7()): Unit<Part> {
+  function* add(
+    author: SharedAuthor,
+    input: PartInput,
+    id = uuidv7(),
+  ): Unit<Pick<Part, 'id' | 'createdAtMs'>> {
     const atMs = nowMs()
     const number = yield* insert.insert(id, author.accountId, input.kind, fold(input.maker), atMs, atMs)
     yield* addRevision.run(number, 1, 'created', atMs, author.keyId, input.content)
     yield* index(number, input)
-    return {
-      id,
-      version: 1,
-      recordedBy: (yield* accountName.get(author.accountId))!.name,
-      createdAtMs: atMs,
-      changedAtMs: atMs,
-      content: input.content,
-    }
+    return { id, createdAtMs: atMs }
   }
 
   function* change(author: SharedAuthor, row: SharedRow, input: PartInput): Unit<Part> {
@@ -266,7 +263,16 @@ export function partStore(session: Session, texts: PartTexts): PartStore {
 
   return {
     create: session.write(function* (author, input, save) {
-      const part = yield* add(author, input)
+      const { id, createdAtMs } = yield* add(author, input)
+      const { name: recordedBy } = (yield* accountName.get(author.accountId))!
+      const part = {
+        id,
+        version: 1,
+        recordedBy,
+        createdAtMs,
+        changedAtMs: createdAtMs,
+        content: input.content,
+      }
       yield* saveResponse(author.accountId, save, part)
       return part
     }),
@@ -274,12 +280,11 @@ export function partStore(session: Session, texts: PartTexts): PartStore {
     read: sharedReader(session, live),
 
     list: session.read(function* (filter, page) {
-      const matching = texts.matching(filter.text ?? '')
-      const rows = yield* listing(partListSql(filter, matching.table)).all({
+      const rows = yield* listing(partListSql(filter, texts.matching)).all({
         ...position(filter, page),
         ...(filter.kind === undefined ? {} : { kind: filter.kind }),
         ...(filter.maker === undefined ? {} : { maker: fold(filter.maker) }),
-        ...(filter.text === undefined ? {} : matching.values),
+        ...(filter.text === undefined ? {} : texts.parametersOf(filter.text)),
         limit: page.limit + 1,
       })
       return pageOf(rows, page, sharedOf, (row) =>

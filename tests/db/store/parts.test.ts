@@ -144,6 +144,16 @@ describe.each(IMPLEMENTATIONS)('parts in $name', ({ open }) => {
       expect(await found({ text: 'gear', kind: 'head' })).toEqual([])
     })
 
+    test('a word with separators is found as a phrase of one field, separate words anywhere', async () => {
+      await made({ name: 'whole', number: 'QG-21-N' })
+      await made({ name: 'over two fields', number: 'QG', notes: '21 N' })
+      await made({ name: 'in another order', notes: 'N, 21, QG' })
+      expect(await found({ text: 'QG-21-N' })).toEqual(['whole'])
+      expect(await found({ text: '21-N' })).toEqual(['whole', 'over two fields'])
+      expect(await found({ text: 'n 21 qg' })).toEqual(['whole', 'over two fields', 'in another order'])
+      expect(await found({ text: '- QG' })).toHaveLength(3)
+    })
+
     test('a replaced part is found by its new words and interfaces only', async () => {
       const { id } = await made({ name: 'Old', interfaces: [circle(100)] })
       await store.parts.replace(club, id, 'any', () => input({ name: 'Young', interfaces: [circle(110)] }))
