@@ -1,5 +1,5 @@
 import type { Client } from 'pg'
-import { assertKnown, type Migration, readMigrations } from '../migrations.js'
+import { type Applied, assertKnown, type Migration, readMigrations } from '../migrations.js'
 import { OpenError } from '../open-error.js'
 
 /** Identifies the lock of migrations among the advisory locks of the database: "WtoD". */
@@ -22,19 +22,15 @@ async function assertOurs(client: Client, name: string): Promise<void> {
   }
 }
 
-async function applied(client: Client): Promise<Migration[]> {
+async function applied(client: Client): Promise<Applied[]> {
   const { rows } = await client.query<{ there: boolean }>(
     "SELECT to_regclass('migrations') IS NOT NULL AS there",
   )
   if (!rows[0]!.there) return []
-  return (await client.query<Migration>('SELECT number, name, sha256 FROM migrations ORDER BY number')).rows
+  return (await client.query<Applied>('SELECT number, name, sha256 FROM migrations ORDER BY number')).rows
 }
 
-async function apply(
-  client: Client,
-  { number, name, sha256, sql }: Migration & { sql: string },
-  nowMs: number,
-) {
+async function apply(client: Client, { number, name, sha256, sql }: Migration, nowMs: number) {
   await client.query('BEGIN')
   try {
     await client.query(RECORD)
