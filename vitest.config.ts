@@ -17,7 +17,7 @@ const EVERY = {
 
 export default defineConfig({
   test: {
-    globalSetup: ['./tests/support/chromium.ts'],
+    globalSetup: ['./tests/support/chromium.ts', './tests/support/postgres.ts'],
     reporters: ['default', './tools/summary-reporter.ts'],
     projects: [
       {

@@ -2,7 +2,7 @@ import { setTimeout as wait } from 'node:timers/promises'
 import { pino } from 'pino'
 import { buildApp } from './app.js'
 import type { Config } from './config.js'
-import { openSqliteStore } from './db/sqlite/sqlite-store.js'
+import { openStore } from './db/open-store.js'
 import { startWatchdog } from './plugins/watchdog.js'
 import { curl, exampleFile } from './program/calls.js'
 import type { CallOf } from './program/command.js'
@@ -27,7 +27,7 @@ async function orGiveUp<T>(begin: () => T | Promise<T>): Promise<T> {
 /** Runs the service until a signal to stop; resolves once it listens and has printed its address. */
 export async function startService(config: Config, callOf: CallOf): Promise<void> {
   const logger = pino({ level: config.logLevel })
-  const store = await orGiveUp(() => openSqliteStore({ file: config.databaseFile, clock: Date.now }))
+  const store = await orGiveUp(() => openStore(config, Date.now))
   const app = await orGiveUp(() => buildApp({ config, store, clock: Date.now, logger }))
 
   /** Stops gracefully: every accepted request is answered. */
@@ -81,7 +81,8 @@ export async function startService(config: Config, callOf: CallOf): Promise<void
   // Printed, not logged: logs are stored and read by others.
   const first = await orGiveUp(() => store.keys.createFirst('first start', 'main', 'first key'))
   if (first !== undefined) {
-    console.log(`${config.databaseFile} is new. Its first key, account main, role admin, is shown this once:
+    const name = config.databaseUrl === undefined ? config.databaseFile : 'The database'
+    console.log(`${name} is new. Its first key, account main, role admin, is shown this once:
 
   ${first.secret}
 

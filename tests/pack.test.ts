@@ -17,7 +17,7 @@ const EXPECTED = [
   /^docs\/(operations|settings)\.md$/,
   /^dist\/start\/[\w-]+\.(js|cjs|code)$/,
   /^dist\/start\/notices\.txt$/,
-  /^migrations\/\d{4}_[a-z-]+\.sql$/,
+  /^migrations\/(postgres\/)?\d{4}_[a-z-]+\.sql$/,
   /^openapi\/openapi\.json$/,
   /^pages\/[\w-]+\.(html|css|js|svg)$/,
   /^examples\/(vehicles\/[\w-]+\.json|demo\/[\w-]+\.csv)$/,

@@ -6,7 +6,7 @@ import { join } from 'node:path'
 import { rolldown } from 'rolldown'
 
 const dist = join(import.meta.dirname, '../dist')
-const OUTSIDE = ['better-sqlite3', 'pdfmake', 'piscina', 'prom-client']
+const OUTSIDE = ['better-sqlite3', 'pdfmake', 'pg', 'piscina', 'prom-client']
 
 async function bundle(input, output) {
   const made = await rolldown({

@@ -127,6 +127,11 @@ const STORE_PROBLEMS: Readonly<Record<StoreErrorCode, readonly [RequestProblemCo
     'unavailable',
     'The disk of the service failed in the middle of the change. Look whether it is there before you ask again, or ask again with the same Idempotency-Key.',
   ],
+  'connection-lost': [
+    'unavailable',
+    'The connection to the store of the service broke in the middle of the change. Look whether it is there before you ask again, or ask again with the same Idempotency-Key.',
+  ],
+  busy: ['unavailable', 'The store of the service is busy; nothing was changed.'],
   damaged: ['unavailable', 'The store of the service is damaged; nothing was changed.'],
   held: ['unavailable', 'Another process holds the store of the service; nothing was changed.'],
   unavailable: ['unavailable', 'The store of the service cannot be used now; nothing was changed.'],

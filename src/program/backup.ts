@@ -2,7 +2,7 @@ import { backupDatabase } from '../db/sqlite/backup.js'
 import { noteBackup } from '../db/sqlite/health.js'
 import { type Command, wordOf } from './command.js'
 import { printReport } from './file-report.js'
-import { settingsOf } from './settings.js'
+import { fileOf, settingsOf } from './settings.js'
 
 export const backup: Command = {
   summary: 'copies the database while the service runs, and verifies the copy',
@@ -12,7 +12,7 @@ the copy. It never writes over a file.
   ${call('FILE')}`,
   async run(args, surroundings) {
     const file = wordOf('FILE', args)
-    const { databaseFile } = settingsOf(surroundings)
+    const databaseFile = fileOf(settingsOf(surroundings))
     const report = backupDatabase(databaseFile, file)
     try {
       noteBackup(databaseFile, surroundings.clock())

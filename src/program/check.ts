@@ -56,7 +56,7 @@ function statusOf({ findings }: VehicleCheckShape): number {
 
 /** The answer of a service with an empty store to a profile. */
 async function answerTo(profile: Buffer, { clock, openStore }: Surroundings) {
-  const store = openStore(':memory:')
+  const store = await openStore({ databaseFile: ':memory:' })
   const app = await buildApp({ config: readConfig({}), store, clock })
   try {
     return await app.inject({

@@ -1,3 +1,4 @@
+import type { StoreSettings } from '../db/open-store.js'
 import type { Clock, Store } from '../db/store.js'
 
 /** How a command is typed where the program is installed: `npm run keys -- list`, `wheel-to-dial keys list`. */
@@ -7,8 +8,8 @@ export type CallOf = (command: string, args?: string) => string
 export interface Surroundings {
   readonly environment: NodeJS.ProcessEnv
   readonly clock: Clock
-  /** Opens the store in a file, which is created if it does not exist. */
-  readonly openStore: (file: string) => Store
+  /** Opens the store that the settings name; a file is created if it does not exist. */
+  readonly openStore: (settings: StoreSettings) => Promise<Store>
   readonly readStdin: () => Promise<Buffer>
   /** Prints lines to stdout. */
   readonly print: (text: string) => void

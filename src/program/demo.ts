@@ -19,9 +19,13 @@ async function fill(
   config: Config,
   { clock, print, warn, callOf }: Surroundings,
 ): Promise<number> {
+  const [name, start] =
+    config.databaseUrl === undefined
+      ? [config.databaseFile, withSetting('DATABASE_FILE', config.databaseFile, callOf('serve'))]
+      : ['the database', `${callOf('serve')}   # with the same DATABASE_URL`]
   const first = await store.keys.createFirst('demo', CLUB, 'demo key')
   if (first === undefined) {
-    warn(`${config.databaseFile} is in use: the demo fills an empty store only. Name another file, for example
+    warn(`${name} is in use: the demo fills an empty store only. Name another one, for example
   ${withSetting('DATABASE_FILE', 'data/demo.sqlite', callOf('demo'))}`)
     return 1
   }
@@ -43,13 +47,13 @@ async function fill(
       const { created } = await send(`/v1/${table}/import`, 'text/csv', read(`demo/${table}.csv`))
       counts.push(`${created} ${table}`)
     }
-    print(`${CLUB}: ${counts.join(', ')} in ${config.databaseFile}. Its key, shown this once:
+    print(`${CLUB}: ${counts.join(', ')} in ${name}. Its key, shown this once:
 
   ${first.secret}
 
-Start the service on that file with
+Start the service on it with
 
-  ${withSetting('DATABASE_FILE', config.databaseFile, callOf('serve'))}
+  ${start}
 
 then try
 
@@ -88,14 +92,14 @@ function calls(address: string, secret: string, vehicle: string): ReadonlyArray<
 
 export const demo: Command = {
   summary: 'fills a new database with an invented club, and prints calls worth trying',
-  usage: (call) => `Fills the new or empty database in DATABASE_FILE with the vehicles, parts, fit
-reports and tire sizes of an invented club, and prints calls worth trying.
+  usage: (call) => `Fills the new or empty database in DATABASE_FILE or DATABASE_URL with the vehicles,
+parts, fit reports and tire sizes of an invented club, and prints calls worth trying.
 
   ${call()}`,
   async run(args, surroundings) {
     words(args, 0)
     const config = settingsOf(surroundings)
-    const store = surroundings.openStore(config.databaseFile)
+    const store = await surroundings.openStore(config)
     try {
       return await fill(store, config, surroundings)
     } finally {

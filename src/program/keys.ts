@@ -9,7 +9,8 @@ const ROLES: readonly string[] = ['reader', 'editor', 'admin']
 const DAY_MS = 24 * 3600 * 1000
 
 interface KeysContext {
-  readonly store: Store
+  /** Called by a step that needs the store, so that an invalid command creates no file. */
+  readonly openStore: () => Promise<Store>
   readonly clock: Clock
   readonly print: (text: string) => void
 }
@@ -55,13 +56,15 @@ function printTable(print: (line: string) => void, rows: ReadonlyArray<readonly 
     )
 }
 
-async function makeAccount(name: string, { store, print }: KeysContext): Promise<void> {
+async function makeAccount(name: string, { openStore, print }: KeysContext): Promise<void> {
+  const store = await openStore()
   const account = await store.accounts.create(ACTOR, nameOf('NAME', name))
   if (account === undefined) throw new UsageError(`there is an account ${name} already`)
   print(`account ${account.name} made (${account.id})`)
 }
 
-async function create(args: readonly string[], { store, clock, print }: KeysContext): Promise<void> {
+async function create(args: readonly string[], { openStore, clock, print }: KeysContext): Promise<void> {
+  const store = await openStore()
   const { values } = parseArgs({
     args: [...args],
     options: {
@@ -88,7 +91,8 @@ async function create(args: readonly string[], { store, clock, print }: KeysCont
   print(`  ${issued.secret}`)
 }
 
-async function list({ store, clock, print }: KeysContext): Promise<void> {
+async function list({ openStore, clock, print }: KeysContext): Promise<void> {
+  const store = await openStore()
   print(`accounts: ${(await store.accounts.list()).map(({ name }) => name).join(', ') || 'none'}`)
   const keys = await store.keys.list()
   if (keys.length === 0) return print('keys: none')
@@ -108,7 +112,8 @@ async function list({ store, clock, print }: KeysContext): Promise<void> {
   ])
 }
 
-async function revoke(id: string, { store, print }: KeysContext): Promise<void> {
+async function revoke(id: string, { openStore, print }: KeysContext): Promise<void> {
+  const store = await openStore()
   const key = await store.keys.revoke(ACTOR, nameOf('ID', id))
   if (key === undefined) throw new UsageError(`there is no key ${id}; see list`)
   print(`key ${key.id} (${key.label}) is revoked since ${day(key.revokedAtMs)} UTC`)
@@ -140,15 +145,14 @@ async function runStep([name, ...rest]: readonly string[], surroundings: Surroun
   if (name === undefined || !Object.hasOwn(STEPS, name))
     throw new UsageError(name === undefined ? 'which command?' : `unknown command ${name}`)
   const step = STEPS[name]!
-  const { databaseFile } = settingsOf(surroundings)
-  if (step.onFile && !existsSync(databaseFile))
-    throw new Error(`${databaseFile} is not there. Set DATABASE_FILE.`)
-  const { clock, print, openStore } = surroundings
-  let opened: Store | undefined
+  const config = settingsOf(surroundings)
+  if (step.onFile && config.databaseUrl === undefined && !existsSync(config.databaseFile))
+    throw new Error(`${config.databaseFile} is not there. Set DATABASE_FILE.`)
+  const { clock, print } = surroundings
+  let opened: Promise<Store> | undefined
   const context = {
-    // Opened by the step that needs it, so that an invalid command creates no file.
-    get store() {
-      opened ??= openStore(databaseFile)
+    openStore() {
+      opened ??= surroundings.openStore(config)
       return opened
     },
     clock,
@@ -157,14 +161,14 @@ async function runStep([name, ...rest]: readonly string[], surroundings: Surroun
   try {
     await step.run(rest, context)
   } finally {
-    await opened?.close()
+    await (await opened)?.close()
   }
   return 0
 }
 
 export const keys: Command = {
   summary: 'makes, lists and revokes keys and accounts',
-  usage: (call) => `Keys of the instance in DATABASE_FILE; the service may be running.
+  usage: (call) => `Keys of the instance in DATABASE_FILE or DATABASE_URL; the service may be running.
 
   ${call('account NAME')}
       creates an account: what it stores is visible to its own keys only

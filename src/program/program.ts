@@ -1,5 +1,5 @@
 import { buffer } from 'node:stream/consumers'
-import { openSqliteStore } from '../db/sqlite/sqlite-store.js'
+import { openStore } from '../db/open-store.js'
 import { MODEL } from '../domain/model.js'
 import { VERSION } from '../version.js'
 import { backup } from './backup.js'
@@ -30,7 +30,7 @@ Exit status: 0 done; 1 failed, with a message; 2 a command that is not understoo
 const SURROUNDINGS: Surroundings = {
   environment: process.env,
   clock: Date.now,
-  openStore: (file) => openSqliteStore({ file, clock: Date.now }),
+  openStore: (settings) => openStore(settings, Date.now),
   readStdin: () => buffer(process.stdin),
   print: console.log,
   warn: console.error,

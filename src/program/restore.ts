@@ -1,7 +1,7 @@
 import { restoreDatabase } from '../db/sqlite/backup.js'
 import { type Command, wordOf } from './command.js'
 import { printReport } from './file-report.js'
-import { settingsOf } from './settings.js'
+import { fileOf, settingsOf } from './settings.js'
 
 export const restore: Command = {
   summary: 'replaces the database by a backup; the service must be stopped',
@@ -12,7 +12,7 @@ backup in its place. Stop the service first.
   async run(args, surroundings) {
     const file = wordOf('FILE', args)
     const setAside = `before-restore-${new Date(surroundings.clock()).toISOString().replaceAll(/[:.]/g, '-')}`
-    const { databaseFile } = settingsOf(surroundings)
+    const databaseFile = fileOf(settingsOf(surroundings))
     const report = restoreDatabase(file, databaseFile, setAside)
     const done = [
       `${file} restored to ${databaseFile}`,

@@ -54,3 +54,11 @@ export function settingsOf({ environment, warn }: Pick<Surroundings, 'environmen
   for (const line of misspeltSettings(environment)) warn(line)
   return readConfig(environment)
 }
+
+/** The database file of the settings. @throws {Error} if they name a PostgreSQL database, which has tools of its own */
+export function fileOf({ databaseFile, databaseUrl }: Config): string {
+  if (databaseUrl === undefined) return databaseFile
+  throw new Error(
+    'DATABASE_URL is set: back up the PostgreSQL database with pg_dump --format=custom, and restore it with pg_restore.',
+  )
+}

@@ -28,7 +28,7 @@ const tabulated = ({ designation, content }: StoredInput): TabulatedSize =>
 export class SizeTables {
   private readonly store: TireSizeStore
   private rows: ReadonlyMap<string, TabulatedSize> = new Map()
-  private changesElsewhere: number | undefined
+  private changes: number | undefined
 
   constructor(store: TireSizeStore) {
     this.store = store
@@ -37,14 +37,14 @@ export class SizeTables {
   /** Reads the stored rows into memory: at startup, and after every change by this process. */
   async refresh(): Promise<void> {
     // Read before the rows: the next refresh finds any change in between.
-    this.changesElsewhere = await this.store.changesElsewhere()
+    this.changes = await this.store.changes()
     const figures = await this.store.figures()
     this.rows = new Map(figures.map(tabulated).map((row) => [row.designation, row]))
   }
 
-  /** Reads the rows again if another process has changed the database. */
+  /** Reads the rows again if another process has changed one. */
   async refreshIfChanged(): Promise<void> {
-    if ((await this.store.changesElsewhere()) !== this.changesElsewhere) await this.refresh()
+    if ((await this.store.changes()) !== this.changes) await this.refresh()
   }
 
   readonly find: SizeTable = (designation) => builtInSizes(designation) ?? this.rows.get(designation)

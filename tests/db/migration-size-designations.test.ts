@@ -1,6 +1,6 @@
 import { join } from 'node:path'
 import { expect, test } from 'vitest'
-import { readMigrations } from '../../src/db/sqlite/migrations.js'
+import { readMigrations } from '../../src/db/migrations.js'
 import { openDatabase } from '../../src/db/sqlite/open.js'
 import { openSqliteStore } from '../../src/db/sqlite/sqlite-store.js'
 import { parseTireSize } from '../../src/domain/tires/size.js'
@@ -12,7 +12,7 @@ const id = (n: number) => `0199a000-0000-7000-8000-${String(n).padStart(12, '0')
 /** A file of version 5 with rows of these designations, in this order. */
 function fileWith(designations: readonly string[]): string {
   const file = join(tempFolder(), 'old.sqlite')
-  const db = openDatabase({ file, nowMs, migrations: readMigrations().slice(0, 5) })
+  const db = openDatabase({ file, nowMs, migrations: readMigrations('sqlite').slice(0, 5) })
   db.prepare("INSERT INTO accounts VALUES (?, 'club', ?)").run(id(1), nowMs)
   db.prepare(
     "INSERT INTO keys (id, account_id, label, role, hash, created_at_ms) VALUES (?, ?, 'key', 'editor', ?, ?)",

@@ -1,7 +1,7 @@
 import { join } from 'node:path'
 import type { Database } from 'better-sqlite3'
 import { expect, test } from 'vitest'
-import { readMigrations } from '../../src/db/sqlite/migrations.js'
+import { readMigrations } from '../../src/db/migrations.js'
 import { openDatabase } from '../../src/db/sqlite/open.js'
 import { exact } from '../../src/domain/measure/figure.js'
 import { interfaceKey } from '../../src/domain/parts/mating.js'
@@ -114,7 +114,7 @@ function fill(db: Database): void {
 
 test('a file of 0.1 is given the names of 0.2, and texts that look like the old ones stay', () => {
   const file = join(tempFolder(), 'old.sqlite')
-  const old = openDatabase({ file, nowMs, migrations: readMigrations().slice(0, 4) })
+  const old = openDatabase({ file, nowMs, migrations: readMigrations('sqlite').slice(0, 4) })
   fill(old)
   old.close()
   const db = openDatabase({ file, nowMs })

@@ -2,12 +2,12 @@ import { readFileSync, writeFileSync } from 'node:fs'
 import { join } from 'node:path'
 import SqliteDatabase from 'better-sqlite3'
 import { describe, expect, test } from 'vitest'
-import { readMigrations } from '../../src/db/sqlite/migrations.js'
+import { readMigrations } from '../../src/db/migrations.js'
 import { APPLICATION_ID, openDatabase } from '../../src/db/sqlite/open.js'
 import { tempFolder } from '../support/temp.js'
 
 const nowMs = Date.UTC(2026, 0, 1)
-const migrations = readMigrations()
+const migrations = readMigrations('sqlite')
 
 /** The tables, indexes and their definitions, in order. */
 const schemaOf = (file: string) => {

@@ -1,13 +1,14 @@
 import { afterAll, describe, expect, test } from 'vitest'
-import { fitPartsSql, fitReportsSql } from '../../src/db/sqlite/fits.js'
 import { openDatabase } from '../../src/db/sqlite/open.js'
+import { MATCHING } from '../../src/db/sqlite/part-texts.js'
+import { fitPartsSql, fitReportsSql } from '../../src/db/units/fits.js'
 import {
   NEAR_DOWN_SQL,
   NEAR_UP_SQL,
   NEXT_SECONDARY_SQL,
   partListSql,
   REPORTED_ON_SQL,
-} from '../../src/db/sqlite/parts.js'
+} from '../../src/db/units/parts.js'
 
 /** Without statistics: what a fresh file does, whatever it comes to hold. */
 const db = openDatabase({ file: ':memory:', nowMs: 0 })
@@ -68,12 +69,12 @@ describe('lists of parts read the index that their order comes from', () => {
       /part_interfaces_by_key \(key=\? AND secondary_m=\? AND \(primary_m,part\)>\(\?,\?\) AND primary_m<\?\)/,
     ],
   ])('%s', (_name, filter, first) => {
-    expectIndexed(planOf(partListSql(filter)), first)
+    expectIndexed(planOf(partListSql(filter, MATCHING)), first)
   })
 })
 
 test('lists by bolt circle look for the other interfaces of a part among its own', () => {
-  const plan = planOf(partListSql({ interface: { key: 'bolt-circle/4', minM: 0.1, maxM: 0.2 } }))
+  const plan = planOf(partListSql({ interface: { key: 'bolt-circle/4', minM: 0.1, maxM: 0.2 } }, MATCHING))
   expect(plan.filter((step) => /SEARCH earlier/.test(step))).toEqual([
     expect.stringMatching(/^SEARCH earlier USING PRIMARY KEY \(part=\?/),
   ])

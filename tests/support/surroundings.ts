@@ -10,7 +10,7 @@ export async function runProgram(args: readonly string[], store: Store, other: P
   const status = await run(args, {
     environment: { DATABASE_FILE: join(tempFolder(), 'a.sqlite') },
     clock: Date.now,
-    openStore: () => ({ ...store, close: async () => undefined }),
+    openStore: async () => ({ ...store, close: async () => undefined }),
     readStdin: async () => Buffer.alloc(0),
     print: (text) => lines.print.push(text),
     warn: (text) => lines.warn.push(text),

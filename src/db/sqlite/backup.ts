@@ -13,9 +13,9 @@ import {
 } from 'node:fs'
 import { basename, dirname } from 'node:path'
 import SqliteDatabase, { type Database } from 'better-sqlite3'
-import { readMigrations } from './migrations.js'
+import { readMigrations } from '../migrations.js'
+import { OpenError } from '../open-error.js'
 import { APPLICATION_ID, OWNER_ONLY } from './open.js'
-import { OpenError } from './open-error.js'
 
 /** Contents of a verified database file. */
 export interface FileReport {
@@ -107,7 +107,7 @@ function inspect(db: Database): Omit<FileReport, 'file' | 'bytes'> {
     throw new OpenError('foreign-file', `${db.name} is not a database of this program.`)
   }
   const schemaVersion = db.pragma('user_version', { simple: true }) as number
-  if (schemaVersion > readMigrations().length) {
+  if (schemaVersion > readMigrations('sqlite').length) {
     throw new OpenError(
       'newer-file',
       `${db.name} has schema version ${schemaVersion}, later than this program knows.`,

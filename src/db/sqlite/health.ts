@@ -1,12 +1,9 @@
 import { stat, statfs } from 'node:fs/promises'
 import { dirname } from 'node:path'
-import SqliteDatabase from 'better-sqlite3'
-import type { HealthStore, StoreFigures } from '../store/health.js'
-import { readMigrations } from './migrations.js'
+import SqliteDatabase, { type Database } from 'better-sqlite3'
+import { readMigrations } from '../migrations.js'
+import type { Measured } from '../units/health.js'
 import { MEMORY } from './open.js'
-import type { Session } from './session.js'
-
-type Measured = Pick<StoreFigures, 'databaseBytes' | 'walBytes' | 'diskFreeBytes'>
 
 const bytesOf = (file: string) =>
   stat(file).then(
@@ -14,7 +11,7 @@ const bytesOf = (file: string) =>
     () => 0,
   )
 
-async function measureFile(file: string): Promise<Measured> {
+async function measureFile(file: string): Promise<Omit<Measured, 'schemaVersion' | 'expectedSchemaVersion'>> {
   const [databaseBytes, walBytes, disk] = await Promise.all([
     bytesOf(file),
     bytesOf(`${file}-wal`),
@@ -25,30 +22,13 @@ async function measureFile(file: string): Promise<Measured> {
   return disk.blocks === 0 ? measured : { ...measured, diskFreeBytes: disk.bavail * disk.bsize }
 }
 
-export function sqliteHealth({ db, nowMs, read, write }: Session): HealthStore {
-  const one = db.prepare<[], number>('SELECT one FROM health').pluck()
-  const probe = db.prepare<[number]>('UPDATE health SET probed_at_ms = ?, probes = probes + 1')
-  const backedUp = db.prepare<[], number | null>('SELECT backed_up_at_ms FROM health').pluck()
+/** Makes the measurement of a database and its files. */
+export function measurer(db: Database): () => Promise<Measured> {
   const version = db.prepare<[], number>('PRAGMA user_version').pluck()
-  const expectedSchemaVersion = readMigrations().length
-  return {
-    read: () =>
-      read(() => {
-        one.get()
-      }),
-    write: () =>
-      write(() => {
-        probe.run(nowMs())
-      }),
-    async figures() {
-      const kept = await read(() => ({
-        schemaVersion: version.get()!,
-        backedUpAtMs: backedUp.get() ?? undefined,
-      }))
-      const measured = db.name === MEMORY ? {} : await measureFile(db.name)
-      const figures: StoreFigures = { schemaVersion: kept.schemaVersion, expectedSchemaVersion, ...measured }
-      return kept.backedUpAtMs === undefined ? figures : { ...figures, backedUpAtMs: kept.backedUpAtMs }
-    },
+  const expectedSchemaVersion = readMigrations('sqlite').length
+  return async () => {
+    const measured = db.name === MEMORY ? {} : await measureFile(db.name)
+    return { schemaVersion: version.get()!, expectedSchemaVersion, ...measured }
   }
 }
 

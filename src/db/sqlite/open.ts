@@ -1,8 +1,9 @@
 import { accessSync, closeSync, constants, existsSync, mkdirSync, openSync, statSync } from 'node:fs'
 import { dirname } from 'node:path'
 import SqliteDatabase, { type Database } from 'better-sqlite3'
-import { assertKnown, type Migration, migrate, readMigrations } from './migrations.js'
-import { OpenError } from './open-error.js'
+import { type Migration, readMigrations } from '../migrations.js'
+import { OpenError } from '../open-error.js'
+import { assertFileKnown, migrate } from './migrations.js'
 
 /** "WtoD": the application id that distinguishes the file from other SQLite files. */
 export const APPLICATION_ID = 0x57_74_6f_44
@@ -110,7 +111,7 @@ function inspect(file: string, migrations: readonly Migration[]): void {
   const db = new SqliteDatabase(file, { readonly, timeout: OPENING_TIMEOUT_MS })
   try {
     assertOurs(db)
-    assertKnown(db, migrations)
+    assertFileKnown(db, migrations)
     assertSound(db)
   } catch (error) {
     throw isDamage(error) ? damaged(file, (error as Error).message) : error
@@ -136,7 +137,7 @@ function makeDurable(db: Database): void {
   }
 }
 
-function open({ file, nowMs, migrations = readMigrations() }: OpenOptions): Database {
+function open({ file, nowMs, migrations = readMigrations('sqlite') }: OpenOptions): Database {
   if (file !== MEMORY) {
     makeFolder(dirname(file), file)
     if (existsSync(file)) assertWritable(file)

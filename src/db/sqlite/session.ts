@@ -1,21 +1,8 @@
 import type { Database } from 'better-sqlite3'
 import { StoreError, type StoreErrorCode } from '../store/errors.js'
 import type { Clock } from '../store.js'
+import type { Memory, Prepared, Query, Result, Session, Unit, Values } from '../units/session.js'
 import { GroupCommit, UnknownOutcome } from './group-commit.js'
-
-/** Database access for the implementation of each subject: prepare statements once, then run units of work. */
-export interface Session {
-  readonly db: Database
-  readonly nowMs: Clock
-  /** Runs a read at once. */
-  read<T>(work: () => T): Promise<T>
-  /** Runs a unit of work in the transaction of this event-loop iteration; resolves when it is on the disk. A throw rolls it back. */
-  write<T>(work: () => T): Promise<T>
-  /** A number that changes with each commit of another connection, in this process or another. */
-  changesElsewhere(): number
-  /** A value that changes with each change of the database, by this process or another. */
-  state(): string
-}
 
 /** Operational failures of SQLite, by the start of their code. */
 const FAILURES: ReadonlyArray<readonly [RegExp, StoreErrorCode]> = [
@@ -38,33 +25,98 @@ function storeError(error: unknown): unknown {
   return new StoreError(code, `the store cannot be used now (${sqliteCode})`, { cause: error })
 }
 
+/** A part of a unit that has its result already: SQLite executes a statement at once. */
+class Done<T> implements Unit<T>, Iterator<Query, T, Result> {
+  private readonly value: T
+
+  constructor(value: T) {
+    this.value = value
+  }
+
+  [Symbol.iterator](): this {
+    return this
+  }
+
+  next(): IteratorReturnResult<T> {
+    return { done: true, value: this.value }
+  }
+}
+
+function resultOf<T>(unit: Unit<T>): T {
+  const step = unit[Symbol.iterator]().next()
+  if (step.done !== true) throw new Error(`a unit of work of SQLite does not pause: ${step.value.text}`)
+  return step.value
+}
+
+function prepared<Row>(db: Database, sql: string): Prepared<Row> {
+  const statement = db.prepare<unknown[], Row>(sql)
+  return {
+    get: (...values: Values) => new Done(statement.get(...values)),
+    all: (...values: Values) => new Done(statement.all(...values)),
+    run(...values: Values) {
+      statement.run(...values)
+      return NOTHING
+    },
+    count: (...values: Values) => new Done(statement.run(...values).changes),
+    insert: (...values: Values) => new Done(Number(statement.run(...values).lastInsertRowid)),
+  }
+}
+
+const NOTHING = new Done<void>(undefined)
+
+/** Values that hold while a state stays the same. */
+function memory<T>(max: number, state: () => unknown): Memory<T> {
+  const values = new Map<string, T>()
+  let knownState: unknown
+  return {
+    *get(key, read) {
+      const now = state()
+      if (now !== knownState || values.size >= max) values.clear()
+      knownState = now
+      let value = values.get(key)
+      if (value === undefined) {
+        value = yield* read()
+        if (value !== undefined) values.set(key, value)
+      }
+      return value
+    },
+    clear: () => values.clear(),
+  }
+}
+
 export function openSession(db: Database, nowMs: Clock): Session & { flush(): void } {
   const commits = new GroupCommit(db)
   // Changes with commits of other connections only; those of this one are counted.
   const dataVersion = db.prepare<[], number>('PRAGMA data_version').pluck()
   const changesElsewhere = () => dataVersion.get()!
   let units = 0
-  return {
-    db,
-    nowMs,
-    async read(work) {
+  const read: Session['read'] =
+    (work) =>
+    async (...given) => {
       try {
-        return work()
+        return resultOf(work(...given))
       } catch (error) {
         throw storeError(error)
       }
-    },
-    write: (work) =>
-      commits
-        .run(() => {
-          units++
-          return work()
-        })
-        .catch((error: unknown) => {
-          throw storeError(error)
-        }),
-    changesElsewhere,
-    state: () => `${units}/${changesElsewhere()}`,
+    }
+  return {
+    nowMs,
+    prepare: (sql) => prepared(db, sql),
+    read,
+    snapshot: read,
+    write:
+      (work) =>
+      (...given) =>
+        commits
+          .run(() => {
+            units++
+            return resultOf(work(...given))
+          })
+          .catch((error: unknown) => {
+            throw storeError(error)
+          }),
+    memory: ({ max, isClearedByOwnWrites }) =>
+      memory(max, isClearedByOwnWrites ? () => `${units}/${changesElsewhere()}` : changesElsewhere),
     flush: () => commits.flush(),
   }
 }

@@ -1,16 +1,11 @@
 import type { Clock, Store } from '../store.js'
-import { sqliteAccounts } from './accounts.js'
-import { sqliteCalibrations } from './calibrations.js'
-import { sqliteFits } from './fits.js'
-import { sqliteHealth } from './health.js'
-import { sqliteInstance } from './instance.js'
-import { sqliteKeys } from './keys.js'
+import { healthStore } from '../units/health.js'
+import { subjects } from '../units/subjects.js'
+import { measurer } from './health.js'
+import { makeInstance } from './instance.js'
 import { openDatabase } from './open.js'
-import { sqliteParts } from './parts.js'
+import { sqlitePartTexts } from './part-texts.js'
 import { openSession } from './session.js'
-import { sqliteStoredResponses } from './stored-responses.js'
-import { sqliteTireSizes } from './tire-sizes.js'
-import { sqliteVehicles } from './vehicles.js'
 
 export interface SqliteOptions {
   /** Path of the file, or `:memory:`. Created if it does not exist. */
@@ -25,18 +20,11 @@ export interface SqliteOptions {
  */
 export function openSqliteStore({ file, clock }: SqliteOptions): Store {
   const db = openDatabase({ file, nowMs: clock() })
+  makeInstance(db, clock())
   const session = openSession(db, clock)
   return {
-    instance: sqliteInstance(session),
-    accounts: sqliteAccounts(session),
-    keys: sqliteKeys(session),
-    storedResponses: sqliteStoredResponses(session),
-    vehicles: sqliteVehicles(session),
-    calibrations: sqliteCalibrations(session),
-    parts: sqliteParts(session),
-    fits: sqliteFits(session),
-    tireSizes: sqliteTireSizes(session),
-    health: sqliteHealth(session),
+    ...subjects(session, sqlitePartTexts(session)),
+    health: healthStore(session, measurer(db)),
     async close() {
       session.flush()
       db.close()

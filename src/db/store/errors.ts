@@ -11,7 +11,11 @@ export type StoreErrorCode =
   | 'damaged'
   /** Another process holds the file for too long: nothing was changed. */
   | 'held'
-  /** The file cannot be used for another reason: nothing was changed. */
+  /** All connections are in use, or others are served first: nothing was changed. */
+  | 'busy'
+  /** The connection broke during the commit: whether the change is stored is unknown. */
+  | 'connection-lost'
+  /** The store cannot be used or reached for another reason: nothing was changed. */
   | 'unavailable'
 
 /** A unit of work that failed for a reason other than its input. */

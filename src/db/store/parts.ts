@@ -64,7 +64,7 @@ export interface PartStore {
   read(id: string): Promise<Part | undefined>
   /** In the order of recording, unless filtered by an interface. */
   list(filter: PartFilter, page: PageRequest): Promise<Page<Part>>
-  /** Replaces the part by the result of `edit`, which runs inside the unit of work and must only compute. */
+  /** Replaces the part by the result of `edit`, which runs inside the unit of work, may run again, and must only compute. */
   replace(
     author: SharedAuthor,
     id: string,

@@ -10,7 +10,7 @@ export interface SaveResponse<T> {
   readonly key: string
   /** SHA-256 of the request: the same key with another request is refused. */
   readonly fingerprint: Uint8Array
-  /** The response for the result of the unit of work. Called inside the transaction: must only compute. */
+  /** The response for the result of the unit of work. Called inside the transaction, maybe again: must only compute. */
   readonly answer: (made: T) => StoredResponse
 }
 

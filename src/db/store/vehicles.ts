@@ -77,7 +77,7 @@ export interface VehicleStore {
   /** In the order of creation. */
   list(accountId: string, filter: VehicleFilter, page: PageRequest): Promise<Page<Vehicle>>
   /**
-   * @param edit - The new profile, from the vehicle there now. Called inside the transaction: must only compute; a throw
+   * @param edit - The new profile, from the vehicle there now. Called inside the transaction, maybe again: must only compute; a throw
    *   changes nothing
    */
   replace(

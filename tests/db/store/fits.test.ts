@@ -20,7 +20,7 @@ describe.each(IMPLEMENTATIONS)('fits in $name', ({ open }) => {
 
   beforeEach(async () => {
     clock = handClock()
-    ;({ store } = open(clock))
+    ;({ store } = await open(clock))
     club = await authorOf('club')
     shop = await authorOf('shop')
     gear = await part('driven-gear')

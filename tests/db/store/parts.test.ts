@@ -6,7 +6,7 @@ import { handClock, IMPLEMENTATIONS } from '../../support/stores.js'
 describe.each(IMPLEMENTATIONS)('parts in $name', ({ open }) => {
   let clock: ReturnType<typeof handClock>
   let store: Store
-  let reopen: () => Store
+  let reopen: () => Promise<Store>
   let club: SharedAuthor
   let shop: SharedAuthor
 
@@ -18,7 +18,7 @@ describe.each(IMPLEMENTATIONS)('parts in $name', ({ open }) => {
 
   beforeEach(async () => {
     clock = handClock()
-    ;({ store, reopen } = open(clock))
+    ;({ store, reopen } = await open(clock))
     club = await authorOf('club')
     shop = await authorOf('shop')
     return () => store.close()
@@ -55,7 +55,7 @@ describe.each(IMPLEMENTATIONS)('parts in $name', ({ open }) => {
       content: '{"name":"Gear"}',
     })
     await store.close()
-    store = reopen()
+    store = await reopen()
     expect(await store.parts.read(part.id)).toEqual(part)
     expect(await store.parts.read('018f0000-0000-7000-8000-000000000000')).toBeUndefined()
   })
@@ -142,6 +142,16 @@ describe.each(IMPLEMENTATIONS)('parts in $name', ({ open }) => {
       expect(await found({ text: 'QG-21-N' })).toEqual(['Zahnräder'])
       expect(await found({ text: 'gear muller' })).toEqual([])
       expect(await found({ text: 'gear', kind: 'head' })).toEqual([])
+    })
+
+    test('a word with separators is found as a phrase of one field, separate words anywhere', async () => {
+      await made({ name: 'whole', number: 'QG-21-N' })
+      await made({ name: 'over two fields', number: 'QG', notes: '21 N' })
+      await made({ name: 'in another order', notes: 'N, 21, QG' })
+      expect(await found({ text: 'QG-21-N' })).toEqual(['whole'])
+      expect(await found({ text: '21-N' })).toEqual(['whole', 'over two fields'])
+      expect(await found({ text: 'n 21 qg' })).toEqual(['whole', 'over two fields', 'in another order'])
+      expect(await found({ text: '- QG' })).toHaveLength(3)
     })
 
     test('a replaced part is found by its new words and interfaces only', async () => {

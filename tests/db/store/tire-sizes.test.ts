@@ -4,11 +4,11 @@ import { handClock, IMPLEMENTATIONS } from '../../support/stores.js'
 
 describe.each(IMPLEMENTATIONS)('tire sizes in $name', ({ open }) => {
   let store: Store
-  let reopen: () => Store
+  let reopen: () => Promise<Store>
   let club: SharedAuthor
 
   beforeEach(async () => {
-    ;({ store, reopen } = open(handClock()))
+    ;({ store, reopen } = await open(handClock()))
     await store.accounts.create('test', 'club')
     const issued = await store.keys.create('test', { account: 'club', label: 'key', role: 'editor' })
     club = { accountId: issued!.record.accountId, keyId: issued!.record.id, changesOthers: false }
@@ -38,7 +38,7 @@ describe.each(IMPLEMENTATIONS)('tire sizes in $name', ({ open }) => {
     await made(rows[1])
     expect(await store.tireSizes.create(club, row('G78-15'))).toEqual({ outcome: 'taken', id: first.id })
     await store.close()
-    store = reopen()
+    store = await reopen()
     expect(await store.tireSizes.figures()).toEqual(rows)
   })
 

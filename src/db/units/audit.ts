@@ -1,4 +1,4 @@
-import type { Session } from './session.js'
+import type { Session, Unit } from './session.js'
 
 export interface AuditRow {
   readonly actor: string
@@ -8,14 +8,11 @@ export interface AuditRow {
   readonly detail: Readonly<Record<string, unknown>>
 }
 
-/** Records who did what in the audit log. Call inside the unit of work that does it. */
-export type Audit = (row: AuditRow) => void
-
-export function sqliteAudit({ db, nowMs }: Session): Audit {
-  const insert = db.prepare(
+/** Makes the part of a unit of work that records who did what in the audit log. */
+export function auditor({ prepare, nowMs }: Session) {
+  const insert = prepare(
     'INSERT INTO audit (at_ms, actor, action, account_id, key_id, detail) VALUES (?, ?, ?, ?, ?, ?)',
   )
-  return ({ actor, action, accountId, keyId, detail }) => {
+  return ({ actor, action, accountId, keyId, detail }: AuditRow): Unit<void> =>
     insert.run(nowMs(), actor, action, accountId, keyId ?? null, JSON.stringify(detail))
-  }
 }

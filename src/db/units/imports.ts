@@ -1,5 +1,5 @@
 import type { ImportItem, ImportOutcome, ImportRows, SharedAuthor } from '../store/shared.js'
-import type { Session } from './session.js'
+import type { Session, Unit } from './session.js'
 import { responseSaver } from './stored-responses.js'
 
 /** Thrown inside a unit of work to roll it back, and caught outside: carries the outcomes. */
@@ -20,18 +20,22 @@ const STORED: ReadonlySet<string> = new Set(['created', 'replaced', 'unchanged']
  */
 export function rowImport<Input>(
   session: Session,
-  store: (author: SharedAuthor, item: ImportItem<Input>) => ImportOutcome,
+  store: (author: SharedAuthor, item: ImportItem<Input>) => Unit<ImportOutcome>,
 ): ImportRows<Input> {
   const saveResponse = responseSaver(session)
-  return async (author, items, { dryRun, partial }, save) => {
+  const storeAll = session.write(function* (
+    ...[author, items, { dryRun, partial }, save]: Parameters<ImportRows<Input>>
+  ): Unit<readonly ImportOutcome[]> {
+    const outcomes: ImportOutcome[] = []
+    for (const item of items) outcomes.push(yield* store(author, item))
+    const failed = outcomes.some(({ outcome }) => !STORED.has(outcome))
+    if (dryRun || (failed && !partial)) throw new Undone(outcomes)
+    yield* saveResponse(author.accountId, save, outcomes)
+    return outcomes
+  })
+  return async (...given) => {
     try {
-      return await session.write(() => {
-        const outcomes = items.map((item) => store(author, item))
-        const failed = outcomes.some(({ outcome }) => !STORED.has(outcome))
-        if (dryRun || (failed && !partial)) throw new Undone(outcomes)
-        saveResponse(author.accountId, save, outcomes)
-        return outcomes
-      })
+      return await storeAll(...given)
     } catch (error) {
       if (error instanceof Undone) return error.outcomes
       throw error

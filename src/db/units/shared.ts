@@ -1,8 +1,7 @@
 import { isDeepStrictEqual } from 'node:util'
-import type { Statement } from 'better-sqlite3'
 import type { Versions } from '../store/common.js'
 import type { NotChanged, Shared, SharedAuthor } from '../store/shared.js'
-import type { Session } from './session.js'
+import type { Prepared, Session } from './session.js'
 import { admits } from './vehicles.js'
 
 /** A row of something shared, joined with the name of its account. */
@@ -27,9 +26,9 @@ export const sharedOf = (row: SharedRow): Shared => ({
 })
 
 /** Makes the reading of one record by its id. */
-export const sharedReader = (session: Session, live: Statement<[string], SharedRow>) => (id: string) =>
-  session.read(() => {
-    const row = live.get(id)
+export const sharedReader = (session: Session, live: Prepared<SharedRow>) =>
+  session.read(function* (id: string) {
+    const row = yield* live.get(id)
     return row === undefined ? undefined : sharedOf(row)
   })
 

@@ -1,0 +1,1 @@
+-- Mends rows of SQLite files made before 0.2. There are none in PostgreSQL; the number keeps the schema versions of both equal.
