@@ -144,25 +144,33 @@ function reach({ shift, u, rectangles }: Spread): number {
   return farthest
 }
 
-/** P(N(0, u) + E < x), E uniform between a and b. */
-function belowOfPiece(a: number, b: number, x: number, u: number): number {
-  if (b < a) return belowOfPiece(b, a, x, u)
-  if (b - a <= NARROW * NARROW * u) return normalCdf((x - (a + b) / 2) / u)
-  if (a === b) return x > a ? 1 : 0
-  return (normalRamp(x - a, u) - normalRamp(x - b, u)) / (b - a)
+/** P(N(0, u) + E < x), E uniform between a and b, with the ramps R(x − a) and R(x − b). */
+function belowOfPiece(a: number, b: number, x: number, u: number, rampA: number, rampB: number): number {
+  if (Math.abs(b - a) <= NARROW * NARROW * u) return normalCdf((x - (a + b) / 2) / u)
+  return (rampA - rampB) / (b - a)
 }
 
 /** P(N(0, u) + E < x) of one rectangle, with linear pieces between its ends, the midpoints and the estimate. */
 function belowOfRectangle(rectangle: Rectangle, x: number, u: number): number {
   const { atLow, atHigh, shareBelow } = rectangle
+  // Neighboring pieces share the ramp at the point where they meet.
+  const atEstimate = normalRamp(x, u)
   let below = 0
   if (shareBelow > 0) {
     const half = deviationAt(rectangle, -shareBelow / 2)
-    below += (shareBelow / 2) * (belowOfPiece(atLow, half, x, u) + belowOfPiece(half, 0, x, u))
+    const atHalf = normalRamp(x - half, u)
+    below +=
+      (shareBelow / 2) *
+      (belowOfPiece(atLow, half, x, u, normalRamp(x - atLow, u), atHalf) +
+        belowOfPiece(half, 0, x, u, atHalf, atEstimate))
   }
   if (shareBelow < 1) {
     const half = deviationAt(rectangle, (1 - shareBelow) / 2)
-    below += ((1 - shareBelow) / 2) * (belowOfPiece(0, half, x, u) + belowOfPiece(half, atHigh, x, u))
+    const atHalf = normalRamp(x - half, u)
+    below +=
+      ((1 - shareBelow) / 2) *
+      (belowOfPiece(0, half, x, u, atEstimate, atHalf) +
+        belowOfPiece(half, atHigh, x, u, atHalf, normalRamp(x - atHigh, u)))
   }
   return below
 }
