@@ -67,6 +67,10 @@ export function scaledRectangle(rectangle: Rectangle, factor: number): Rectangle
   return { atLow: factor * atLow, atHigh: factor * atHigh, shareBelow }
 }
 
+/** The rectangles of a scaled figure; none are made for a figure without. */
+export const scaledRectangles = (rectangles: readonly Rectangle[], factor: number): readonly Rectangle[] =>
+  rectangles.length === 0 ? NO_RECTANGLES : rectangles.map((one) => scaledRectangle(one, factor))
+
 const meanSquareOf = ({ atLow, atHigh, shareBelow }: Rectangle) =>
   (atLow * atLow * shareBelow + atHigh * atHigh * (1 - shareBelow)) / 3
 
@@ -133,7 +137,7 @@ export function mirrored(spread: Spread): Spread {
   return {
     shift: -shift,
     u,
-    rectangles: rectangles.map((one) => scaledRectangle(one, -1)),
+    rectangles: scaledRectangles(rectangles, -1),
   }
 }
 

@@ -1,5 +1,5 @@
 import { type Aim, ROUNDING } from '../drive-paths/judgment.js'
-import { type Head, response, type Stage } from '../drive-paths/path.js'
+import { type Head, type Response, response, type Stage } from '../drive-paths/path.js'
 import { solveStages } from '../drive-paths/solve.js'
 import { exact, type Figure } from '../measure/figure.js'
 import { product, quotient } from '../measure/propagation.js'
@@ -8,7 +8,14 @@ import { fromSi, toSi } from '../measure/units.js'
 import type { Mutable } from '../mutable.js'
 import type { TireGeometry } from '../tires/geometry.js'
 import { factorOff, INPUT_ERROR_FACTOR, slopesWithinAim } from './aim.js'
-import type { EvaluatedPath, MeasuredPath, RecordedPart, VehiclePath } from './vehicle.js'
+import {
+  type EvaluatedPath,
+  type MeasuredPath,
+  type PathFrame,
+  pathFrom,
+  type RecordedPart,
+  type VehiclePath,
+} from './vehicle.js'
 
 export type RemedyAction =
   | 'measure-rolling-circumference'
@@ -64,8 +71,7 @@ const NONE = exact(0)
 type Computed = NonNullable<MeasuredPath['computed']>
 
 /** Measured values carried over a change of a part: output and indicated ÷ true scale with their factors, and so do the computed values stored with them. */
-function carried(measured: MeasuredPath | undefined, output: Figure, reading: Figure) {
-  if (measured === undefined) return undefined
+function carried(measured: MeasuredPath, output: Figure, reading: Figure): MeasuredPath {
   const { outputPerM, indicatedPerTrue, computed } = measured
   const after: Mutable<MeasuredPath> = { ...measured }
   if (outputPerM !== undefined) after.outputPerM = product(outputPerM, output)
@@ -80,33 +86,38 @@ function carried(measured: MeasuredPath | undefined, output: Figure, reading: Fi
   return after
 }
 
-// Object.assign throughout: a spread followed by properties is slow, and each change makes several objects.
-const withMeasured = (path: VehiclePath, measured: MeasuredPath | undefined): VehiclePath =>
-  measured === undefined ? path : Object.assign({}, path, { measured })
-
-const withHead = (path: VehiclePath, set: Partial<Head>): VehiclePath =>
-  Object.assign({}, path, { head: Object.assign({}, path.head, set) })
+const headWith = (
+  { input, dialMaxMPerS }: Head,
+  constantPerM: Figure,
+  scale: Figure,
+  offsetMPerS: Figure,
+): Head => {
+  const head: Mutable<Head> = { input, constantPerM, scale, offsetMPerS }
+  if (dialMaxMPerS !== undefined) head.dialMaxMPerS = dialMaxMPerS
+  return head
+}
 
 /** The path with a stage replaced, or with one more stage at its end. */
 export const withStage = (path: VehiclePath, position: number, stage: Stage): VehiclePath => {
-  const before = path.stages[position]?.ratio ?? exact(1)
-  const factor = quotient(stage.ratio, before)
+  const { measured } = path
   const stages = path.stages.toSpliced(position, 1, stage)
-  return withMeasured(Object.assign({}, path, { stages }), carried(path.measured, factor, factor))
+  if (measured === undefined) return pathFrom(path, stages, path.head, undefined)
+  const factor = quotient(stage.ratio, path.stages[position]?.ratio ?? exact(1))
+  return pathFrom(path, stages, path.head, carried(measured, factor, factor))
 }
 
 /** The path with another head, or with a recalibrated one: readings taken with the old head no longer apply. */
 export const withNewHead = (path: VehiclePath, constantPerM: Figure, scale: Figure): VehiclePath => {
-  const changed = withHead(path, { constantPerM, scale, offsetMPerS: NONE })
+  const head = headWith(path.head, constantPerM, scale, NONE)
   const { measured } = path
-  if (measured === undefined) return changed
+  if (measured === undefined) return pathFrom(path, path.stages, head, undefined)
   const kept: Mutable<MeasuredPath> = {}
   const { outputPerM, computed } = measured
   if (outputPerM !== undefined) {
     kept.outputPerM = outputPerM
     if (computed?.outputPerM !== undefined) kept.computed = { outputPerM: computed.outputPerM }
   }
-  return Object.assign(changed, { measured: kept })
+  return pathFrom(path, path.stages, head, kept)
 }
 
 const isMeasuredAsAWhole = ({ measured }: VehiclePath) =>
@@ -138,8 +149,8 @@ interface Wanted {
   readonly aim: Aim
 }
 
-function wantedOf({ line, speedsMPerS }: EvaluatedPath): Wanted {
-  const { min, max } = slopesWithinAim(line, speedsMPerS)
+function wantedOf(line: Response, { judgedMPerS }: PathFrame): Wanted {
+  const { min, max } = slopesWithinAim(line, judgedMPerS)
   return {
     slope: line.indicatedPerTrue.value,
     aim: { minFraction: min - 1, maxFraction: max - 1 },
@@ -253,23 +264,30 @@ const zeroed = (measured: MeasuredPath | undefined) =>
   measured?.offsetMPerS === undefined ? measured : { ...measured, offsetMPerS: NONE }
 
 /** Sets a pulse head to another constant, with or without setting its zero: its own scale error remains, and the uncertainty of the old constant no longer counts. */
-function pulseConstantChanges({ path, index, line, speedsMPerS }: EvaluatedPath): Change[] {
+function pulseConstantChanges({ path, index, line, frame }: EvaluatedPath): Change[] {
   const { head, measured } = path
   const now = head.constantPerM
   const [key, distance] = perUnit(path)
   const slope = product(line.indicatedPerTrue, quotient(now, exact(now.value)))
   const setTo = (offsetMPerS: Figure) => {
-    const { min } = slopesWithinAim({ indicatedPerTrue: slope, offsetMPerS }, speedsMPerS)
+    const { min } = slopesWithinAim({ indicatedPerTrue: slope, offsetMPerS }, frame.judgedMPerS)
     const number = roundedDown(fromSi('perDistance', key, (now.value * slope.value) / min), 100)
     const constantPerM = exact(toSi('perDistance', key, number))
-    return { number, constantPerM, known: carried(measured, exact(1), quotient(now, constantPerM)) }
+    const known =
+      measured === undefined ? undefined : carried(measured, exact(1), quotient(now, constantPerM))
+    return { number, constantPerM, known }
   }
   const alone = setTo(line.offsetMPerS)
   const change: Change = {
     action: 'set-head-constant',
     pointer: `/paths/${index}/head/constant`,
     text: `Set the head to ${alone.number} pulses per ${distance}.`,
-    path: withMeasured(withHead(path, { constantPerM: alone.constantPerM }), alone.known),
+    path: pathFrom(
+      path,
+      path.stages,
+      headWith(head, alone.constantPerM, head.scale, head.offsetMPerS),
+      alone.known,
+    ),
     constantPerM: alone.constantPerM,
   }
   if (line.offsetMPerS.value === 0) return [change]
@@ -282,7 +300,7 @@ function pulseConstantChanges({ path, index, line, speedsMPerS }: EvaluatedPath)
       action: 'set-head-constant',
       pointer: `/paths/${index}/head`,
       text: `Set the head to ${number} pulses per ${distance}, and set its zero (offset of the display, or pointer on its spindle).`,
-      path: withMeasured(withHead(path, { constantPerM, offsetMPerS: NONE }), zeroed(known)),
+      path: pathFrom(path, path.stages, headWith(head, constantPerM, head.scale, NONE), zeroed(known)),
       constantPerM,
     },
   ]
@@ -294,11 +312,11 @@ function pulseConstantChanges({ path, index, line, speedsMPerS }: EvaluatedPath)
  */
 function recalibrations(evaluated: EvaluatedPath): Change[] {
   if (isOutputFarOff(evaluated)) return []
-  const { path, index, outputPerM, speedsMPerS } = evaluated
+  const { path, index, outputPerM, frame } = evaluated
   const { constantPerM } = path.head
   const [key, distance] = perUnit(path)
-  const unscaled = response(outputPerM, Object.assign({}, path.head, { scale: exact(1), offsetMPerS: NONE }))
-  const { min } = slopesWithinAim(unscaled, speedsMPerS)
+  const unscaled = response(outputPerM, headWith(path.head, constantPerM, exact(1), NONE))
+  const { min } = slopesWithinAim(unscaled, frame.judgedMPerS)
   const number = roundedDown(fromSi('perDistance', key, outputPerM.value / min), 1000)
   const trueAtPerM = exact(toSi('perDistance', key, number))
   return [
@@ -324,7 +342,12 @@ function zeroChanges({ path, index, line }: EvaluatedPath): Change[] {
         head.input === 'turns'
           ? 'Have the zero of the head set (pointer on its spindle, and hairspring, by an instrument repairer).'
           : 'Set the zero of the head (offset of the display, or pointer on its spindle).',
-      path: withMeasured(withHead(path, { offsetMPerS: NONE }), zeroed(measured)),
+      path: pathFrom(
+        path,
+        path.stages,
+        headWith(head, head.constantPerM, head.scale, NONE),
+        zeroed(measured),
+      ),
     },
   ]
 }
@@ -339,19 +362,20 @@ function zeroChanges({ path, index, line }: EvaluatedPath): Change[] {
  * Ordered by increasing work. Beyond `INPUT_ERROR_FACTOR` only changes of an adjustable number are offered, after the profile has been checked.
  *
  * @param evaluated - The path, evaluated
- * @param held - The same path with its tire at its exact estimate: gears, which come in steps, are chosen by this; all other changes allow for the whole uncertainty
+ * @param held - Its reading with the tire at its exact estimate: gears, which come in steps, are chosen by this; all other changes allow for the whole uncertainty
  * @returns The changes; some may leave the reading no better
  * @throws {DomainError} `not-finite`
  * @see US Army TM 5-3820-256-24-4 (new adapter, sometimes a new driven gear); TM 9-1829A (regulation of the head); ranges of teeth: common practice, no source
  * @example computedChanges(evaluateVehiclePath(EXAMPLE_VEHICLE, 0)).map((one) => one.action).slice(-1) // ["set-head-constant"]
  */
-export function computedChanges(evaluated: EvaluatedPath, held = evaluated): Change[] {
+export function computedChanges(evaluated: EvaluatedPath, held: Response = evaluated.line): Change[] {
   const off = factorOff(evaluated.line.indicatedPerTrue.value)
   if (off > MAX_SET_FACTOR) return []
   const pulses = evaluated.path.head.input === 'pulses'
-  const wanted = wantedOf(evaluated)
+  const wanted = wantedOf(evaluated.line, evaluated.frame)
   const numbers = pulses ? [...pulseConstantChanges(evaluated), ...scalerChanges(evaluated, wanted)] : []
   if (off > INPUT_ERROR_FACTOR) return numbers
   const cable = pulses ? [] : [...adapterChanges(evaluated, wanted), ...recalibrations(evaluated)]
-  return [...gearChanges(evaluated, wantedOf(held)), ...numbers, ...cable, ...zeroChanges(evaluated)]
+  const gears = gearChanges(evaluated, held === evaluated.line ? wanted : wantedOf(held, evaluated.frame))
+  return [...gears, ...numbers, ...cable, ...zeroChanges(evaluated)]
 }
