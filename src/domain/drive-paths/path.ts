@@ -1,7 +1,7 @@
 import { DomainError } from '../errors.js'
 import { contributionOf } from '../measure/budget.js'
 import { exact, type Figure } from '../measure/figure.js'
-import { product, quotient, sum } from '../measure/propagation.js'
+import { product, quotient, scaled, sum } from '../measure/propagation.js'
 import { type ExactRatio, figureOfRatio } from '../measure/ratio.js'
 import {
   type Rectangle,
@@ -324,17 +324,21 @@ export function spreadAgainst(reading: Reading, slope: number): Spread {
  *
  * @param line - Slope and offset
  * @param z - Standard score that stands for the probability. [> 0]
+ * @param factor - Factor of the slope, its relative uncertainty unchanged; default: 1
  * @returns A function from true speed [m/s] to g [m/s]
  * @see JCGM 106:2012, 8.3.2 (guard band)
  * @example guardOf({ indicatedPerTrue: uncertain(1, 'b', 0.01), offsetMPerS: exact(0) }, 1.5)(20) // 0.3 ± 1e-12
  */
-export function guardOf(line: DialLine, z: number): (trueMPerS: number) => number {
+export function guardOf(line: DialLine, z: number, factor = 1): (trueMPerS: number) => number {
   if (line.offsetMPerS.contributions.length === 0) {
     // Without uncertainty of the offset it is proportional to the speed, so one search serves all speeds.
-    const perTrue = reachBelow(spreadOf(line.indicatedPerTrue), z)
+    const perTrue = reachBelow(spreadOf(line.indicatedPerTrue, factor), z)
     return (trueMPerS) => trueMPerS * perTrue
   }
-  const reading = readingOf(line)
+  const { indicatedPerTrue, offsetMPerS } = line
+  const reading = readingOf(
+    factor === 1 ? line : { indicatedPerTrue: scaled(indicatedPerTrue, factor), offsetMPerS },
+  )
   return (trueMPerS) => reachBelow(reading(trueMPerS).spread, z)
 }
 

@@ -90,8 +90,7 @@ const meanSquareOf = ({ atLow, atHigh, shareBelow }: Rectangle) =>
  */
 export function spreadFrom(u: number, rectangles: readonly Rectangle[]): Spread {
   if (rectangles.length === 0) return { shift: 0, u, rectangles }
-  const [only] = rectangles
-  if (rectangles.length === 1 && width(only!) > NARROW * u) return { shift: 0, u, rectangles }
+  if (rectangles.length === 1 && width(rectangles[0]!) > NARROW * u) return { shift: 0, u, rectangles }
   const widest = [...rectangles].sort((a, b) => width(b) - width(a))
   const kept = widest.filter((one, index) => index < 2 && width(one) > NARROW * u)
   let shift = 0
@@ -250,7 +249,7 @@ const FOUND: Array<{ readonly of: number; readonly form: readonly number[]; read
 const MAX_FOUND = 16
 
 /** The shape of a spread regardless of its size, in whole numbers, so that rounding does not make equal shapes differ. */
-function formOf({ shift, u, rectangles }: Spread, size: number): number[] {
+function formOf({ shift, u, rectangles }: Spread, size: number): readonly number[] {
   const form = [Math.round((FORM * shift) / size), Math.round((FORM * u) / size)]
   for (const { atLow, atHigh, shareBelow } of rectangles) {
     form.push(
@@ -260,6 +259,12 @@ function formOf({ shift, u, rectangles }: Spread, size: number): number[] {
     )
   }
   return form
+}
+
+function isSameForm(one: readonly number[], other: readonly number[]): boolean {
+  if (one.length !== other.length) return false
+  for (let at = 0; at < one.length; at++) if (one[at] !== other[at]) return false
+  return true
 }
 
 function spreadOfForm(form: readonly number[]): Spread {
@@ -281,11 +286,8 @@ function spreadOfForm(form: readonly number[]): Spread {
 function found(spread: Spread, { of, find }: Search): number {
   const size = reach(spread)
   const form = formOf(spread, size)
-  const known = FOUND.find(
-    (one) =>
-      one.of === of && one.form.length === form.length && one.form.every((digit, at) => digit === form[at]),
-  )
-  if (known !== undefined) return known.deviation * size
+  for (const known of FOUND)
+    if (known.of === of && isSameForm(known.form, form)) return known.deviation * size
   const deviation = find(spreadOfForm(form))
   if (FOUND.length === MAX_FOUND) FOUND.shift()
   FOUND.push({ of, form, deviation })

@@ -2,7 +2,6 @@ import { type AimJudgment, judgeErrors, ROUNDING } from '../drive-paths/judgment
 import { type DialLine, guardOf, indicatedMPerS, type Reading } from '../drive-paths/path.js'
 import { probabilityBeyond } from '../measure/conformity.js'
 import type { Figure } from '../measure/figure.js'
-import { scaled } from '../measure/propagation.js'
 import { reachBelow } from '../measure/spread.js'
 import { spreadOf } from '../measure/uncertainty.js'
 import { toSi } from '../measure/units.js'
@@ -144,11 +143,9 @@ export function minSlopeNeverUnder(line: DialLine, speedsMPerS: readonly number[
   const judged = judgedSpeeds(speedsMPerS)
   let slopeNeeded = 1
   for (let round = 0; round < MAX_ROUNDS; round++) {
-    const guard = guardOf(
-      { indicatedPerTrue: scaled(slope, slopeNeeded / slope.value), offsetMPerS: line.offsetMPerS },
-      Z_AIMED,
-    )
-    const next = Math.max(...judged.map((speed) => 1 + (guard(speed) - a) / speed))
+    const guard = guardOf(line, Z_AIMED, slopeNeeded / slope.value)
+    let next = Number.NEGATIVE_INFINITY
+    for (const speed of judged) next = Math.max(next, 1 + (guard(speed) - a) / speed)
     const converged = Math.abs(next - slopeNeeded) < ROUNDING
     slopeNeeded = next
     if (converged) break
@@ -178,7 +175,8 @@ export function slopesWithinAim(
   speedsMPerS: readonly number[],
 ): { readonly min: number; readonly max: number } {
   const a = line.offsetMPerS.value
-  const max = Math.min(...judgedSpeeds(speedsMPerS).map((speed) => 1 + MAX_OVER_FRACTION - a / speed))
+  let max = Number.POSITIVE_INFINITY
+  for (const speed of judgedSpeeds(speedsMPerS)) max = Math.min(max, 1 + MAX_OVER_FRACTION - a / speed)
   const min = minSlopeNeverUnder(line, speedsMPerS)
   if (min !== undefined && min <= max) return { min, max }
   // Without an offset the guard band is a share of the slope; beyond nine tenths no slope helps.

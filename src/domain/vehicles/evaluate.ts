@@ -23,6 +23,9 @@ import {
 /** Maximum number of rows in a speed table. */
 const MAX_ROWS = 14
 
+/** Steps of a speed table, in the unit of the dial. */
+const STEPS = [10, 20, 50]
+
 /**
  * Round speeds for the table of a dial, in the unit of the dial.
  *
@@ -37,10 +40,12 @@ const MAX_ROWS = 14
 export function tableSpeeds(unit: SpeedUnit, topMPerS: number): number[] {
   // Rounding must not lose the last mark.
   const top = fromSi('speed', unit, topMPerS) * (1 + 1e-9)
-  const step = [10, 20, 50].find((size) => Math.floor(top / size) <= MAX_ROWS) ?? top / MAX_ROWS
+  const step = STEPS.find((size) => Math.floor(top / size) <= MAX_ROWS) ?? top / MAX_ROWS
   const rows = Math.floor(top / step)
   if (rows === 0) return [topMPerS]
-  return Array.from({ length: rows }, (_, index) => toSi('speed', unit, step * (index + 1)))
+  const speedsMPerS: number[] = []
+  for (let row = 1; row <= rows; row++) speedsMPerS.push(toSi('speed', unit, step * row))
+  return speedsMPerS
 }
 
 /**
