@@ -2,7 +2,7 @@ import { DomainError } from '../errors.js'
 import { contributionOf } from '../measure/budget.js'
 import { exact, type Figure } from '../measure/figure.js'
 import { product, quotient, scaled, sum } from '../measure/propagation.js'
-import { type ExactRatio, figureOfRatio } from '../measure/ratio.js'
+import { figureOfRatio, productOfRatios, type RatioInTerms } from '../measure/ratio.js'
 import {
   type Rectangle,
   reachBelow,
@@ -31,7 +31,7 @@ export interface Stage {
   readonly name: string
   readonly ratio: Figure
   /** The same ratio in whole numbers; absent when it carries uncertainty. */
-  readonly exactRatio?: ExactRatio
+  readonly exactRatio?: RatioInTerms
   /** Teeth of a pair, where they are known. */
   readonly teeth?: { readonly driving: number; readonly driven: number }
 }
@@ -63,7 +63,7 @@ export interface PathOutput {
   /** Product of the stages. */
   readonly stagesRatio: Figure
   /** The same in whole numbers, when no stage carries uncertainty. */
-  readonly stagesRatioExact?: ExactRatio
+  readonly stagesRatioExact?: RatioInTerms
 }
 
 /**
@@ -129,11 +129,11 @@ export function checkHeadFits(signal: DriveSignal, head: Pick<Head, 'input'>): v
 }
 
 /** Product of the ratios of stages in whole numbers: no digit is lost with any number of stages. Undefined where one carries uncertainty, and without stages. */
-function exactProduct(stages: readonly Stage[]): ExactRatio | undefined {
-  let exactRatio: ExactRatio | undefined
+function exactProduct(stages: readonly Stage[]): RatioInTerms | undefined {
+  let exactRatio: RatioInTerms | undefined
   for (const stage of stages) {
     if (stage.exactRatio === undefined) return undefined
-    exactRatio = exactRatio === undefined ? stage.exactRatio : exactRatio.mul(stage.exactRatio)
+    exactRatio = exactRatio === undefined ? stage.exactRatio : productOfRatios(exactRatio, stage.exactRatio)
   }
   return exactRatio
 }

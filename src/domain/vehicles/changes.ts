@@ -3,7 +3,7 @@ import { type Head, type Response, response, type Stage } from '../drive-paths/p
 import { solveStages } from '../drive-paths/solve.js'
 import { exact, type Figure } from '../measure/figure.js'
 import { product, quotient } from '../measure/propagation.js'
-import { type ExactRatio, figureOfRatio, ratioOf } from '../measure/ratio.js'
+import { figureOfRatio, type RatioInTerms, wholeRatio } from '../measure/ratio.js'
 import { fromSi, toSi } from '../measure/units.js'
 import type { Mutable } from '../mutable.js'
 import type { TireGeometry } from '../tires/geometry.js'
@@ -133,7 +133,7 @@ export const countFirst = ({ path }: EvaluatedPath) =>
     ? ` Count the ${path.head.input} per distance first: they are computed, and the reading was measured with the head as it is.`
     : ''
 
-export const stageFrom = (stage: Pick<Stage, 'kind' | 'name'>, ratio: ExactRatio): Mutable<Stage> => ({
+export const stageFrom = (stage: Pick<Stage, 'kind' | 'name'>, ratio: RatioInTerms): Mutable<Stage> => ({
   kind: stage.kind,
   name: stage.name,
   ratio: figureOfRatio(ratio),
@@ -141,7 +141,7 @@ export const stageFrom = (stage: Pick<Stage, 'kind' | 'name'>, ratio: ExactRatio
 })
 
 export const toothed = (stage: Pick<Stage, 'kind' | 'name'>, driving: number, driven: number): Stage =>
-  Object.assign(stageFrom(stage, ratioOf(driving, driven)), { teeth: { driving, driven } })
+  Object.assign(stageFrom(stage, wholeRatio(driving, driven)), { teeth: { driving, driven } })
 
 /** Input of the search for a path: the factor by which its dial is off, and the errors aimed for. */
 interface Wanted {
@@ -227,7 +227,7 @@ function scalerChanges({ path, index }: EvaluatedPath, wanted: Wanted): Change[]
   const changed = path.stages.flatMap((stage, position): Change[] => {
     if (stage.kind !== 'pulse-scaler') return []
     return nearRatios(wanted, stage.ratio.value, SCALER_MAX_TERM).map(({ numerator, denominator }) => {
-      const made = stageFrom(stage, ratioOf(numerator, denominator))
+      const made = stageFrom(stage, wholeRatio(numerator, denominator))
       return {
         action: 'set-pulse-scaler',
         pointer: `/paths/${index}/stages/${position}`,
@@ -239,7 +239,7 @@ function scalerChanges({ path, index }: EvaluatedPath, wanted: Wanted): Change[]
   })
   if (changed.length > 0) return changed
   return nearRatios(wanted, 1, SCALER_MAX_TERM).map(({ numerator, denominator }) => {
-    const made = stageFrom({ kind: 'pulse-scaler', name: 'pulse scaler' }, ratioOf(numerator, denominator))
+    const made = stageFrom({ kind: 'pulse-scaler', name: 'pulse scaler' }, wholeRatio(numerator, denominator))
     return {
       action: 'add-pulse-scaler',
       pointer: `/paths/${index}/stages`,

@@ -7,6 +7,7 @@ import { correlation } from '../measure/correlation.js'
 import type { Figure } from '../measure/figure.js'
 import { cautionNote, type Note } from '../measure/notes.js'
 import type { Traced } from '../measure/provenance.js'
+import { inLowestTerms } from '../measure/ratio.js'
 import type { SourceId } from '../measure/sources.js'
 import { plusMinus } from '../measure/uncertainty.js'
 import type { Mutable } from '../mutable.js'
@@ -71,7 +72,8 @@ function stageAfter(pointer: string, { kind, ratio, exactRatio, teeth }: Stage):
   const chosen = { pointer, ratio: ratio.value }
   if (teeth !== undefined) return { ...chosen, teeth }
   if (kind !== 'pulse-scaler' || exactRatio === undefined) return chosen
-  const [multiply, divide] = [Number(exactRatio.n), Number(exactRatio.d)]
+  const { n, d } = inLowestTerms(exactRatio)
+  const [multiply, divide] = [Number(n), Number(d)]
   return Math.max(multiply, divide) <= MAX_SCALER_TERM ? { ...chosen, multiply, divide } : chosen
 }
 
