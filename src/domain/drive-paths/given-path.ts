@@ -2,6 +2,7 @@ import { correlated } from '../measure/correlation.js'
 import { COVERAGE_FACTOR, exact, type Figure, renamed, uncertain } from '../measure/figure.js'
 import { figureOfRatio, type RatioInTerms, wholeRatio, wholeRatioOfDecimal } from '../measure/ratio.js'
 import type { UnitKey } from '../measure/units.js'
+import type { Mutable } from '../mutable.js'
 import type { DriveSignal, Head, Stage, StageKind } from './path.js'
 
 interface Named<K extends StageKind> {
@@ -78,8 +79,11 @@ function ratioOfStage(given: GivenStage, index: number): Pick<Stage, 'ratio' | '
  */
 export function givenStage(given: GivenStage, index: number): Stage {
   const { kind } = given
-  const stage = Object.assign({ kind, name: stageName(given, index) }, ratioOfStage(given, index))
-  return 'teeth' in given ? Object.assign(stage, { teeth: given.teeth }) : stage
+  const { ratio, exactRatio } = ratioOfStage(given, index)
+  const stage: Mutable<Stage> = { kind, name: stageName(given, index), ratio }
+  if (exactRatio !== undefined) stage.exactRatio = exactRatio
+  if ('teeth' in given) stage.teeth = given.teeth
+  return stage
 }
 
 /**

@@ -141,6 +141,16 @@ export function inLowestTerms(ratio: RatioInTerms): ExactRatio {
   return isWhole(ratio) ? new Fraction(ratio.numerator, ratio.denominator) : ratio
 }
 
+/** Terms of a ratio without a common factor: doubles of one in doubles, by Euclid's algorithm. */
+export const lowestTerms = (
+  ratio: RatioInTerms,
+): { readonly n: number | bigint; readonly d: number | bigint } => {
+  if (!isWhole(ratio)) return ratio
+  let [common, rest] = [ratio.numerator, ratio.denominator]
+  while (rest !== 0) [common, rest] = [rest, common % rest]
+  return { n: ratio.numerator / common, d: ratio.denominator / common }
+}
+
 /**
  * The figure of an exact ratio.
  *

@@ -1,4 +1,4 @@
-import { type Aim, ROUNDING } from '../drive-paths/judgment.js'
+import { type Aim, bestSlope, ROUNDING } from '../drive-paths/judgment.js'
 import { type Head, type Response, response, type Stage } from '../drive-paths/path.js'
 import { solveStages } from '../drive-paths/solve.js'
 import { exact, type Figure } from '../measure/figure.js'
@@ -168,6 +168,22 @@ function nearRatios({ slope, aim }: Wanted, ratio: number, maxTerm: number) {
   }))
 }
 
+/**
+ * The counts among which the best ones are: the errors of a dial grow from count to count away from the best slope, and where the aim lies below true
+ * also from a true reading up, since over-reading ranks before under-reading. One more than asked for on either side of each, against rounding.
+ */
+function besideTarget(counts: readonly number[], trueAt: number, aim: Aim): readonly number[] {
+  const slope = bestSlope(aim)
+  const targets = slope < 1 ? [trueAt / slope, trueAt] : [trueAt / slope]
+  return counts.filter((_, place) =>
+    targets.some((target) => {
+      const below = counts[place + MAX_OF_A_KIND + 1]
+      const above = counts[place - MAX_OF_A_KIND - 1]
+      return (below === undefined || below > target) && (above === undefined || above < target)
+    }),
+  )
+}
+
 function gearChanges({ path, index }: EvaluatedPath, { slope, aim }: Wanted): Change[] {
   return path.stages.flatMap((stage, position) => {
     const { teeth } = stage
@@ -177,9 +193,10 @@ function gearChanges({ path, index }: EvaluatedPath, { slope, aim }: Wanted): Ch
       (_, step) => teeth.driven - DRIVEN_TEETH_RANGE + step,
     ).filter((count) => count >= MIN_TEETH && count <= MAX_TEETH && count !== teeth.driven)
     if (driven.length === 0) return []
+    const exactProduct = teeth.driving / teeth.driven / slope
     const { solutions } = solveStages(
-      teeth.driving / teeth.driven / slope,
-      [{ driving: [teeth.driving], driven }],
+      exactProduct,
+      [{ driving: [teeth.driving], driven: besideTarget(driven, teeth.driving / exactProduct, aim) }],
       aim,
       MAX_OF_A_KIND,
     )
