@@ -244,9 +244,9 @@ interface Search {
 /** Resolution at which the shapes of two spreads are compared. */
 const FORM = 1e9
 
-/** Cache of the last deviations found, by kind of deviation and shape. */
+/** Cache of the last deviations used, the latest first, by kind of deviation and shape. */
 const FOUND: Array<{ readonly of: number; readonly form: readonly number[]; readonly deviation: number }> = []
-const MAX_FOUND = 16
+const MAX_FOUND = 64
 
 /** The shape of a spread regardless of its size, in whole numbers, so that rounding does not make equal shapes differ. */
 function formOf({ shift, u, rectangles }: Spread, size: number): readonly number[] {
@@ -286,11 +286,17 @@ function spreadOfForm(form: readonly number[]): Spread {
 function found(spread: Spread, { of, find }: Search): number {
   const size = reach(spread)
   const form = formOf(spread, size)
-  for (const known of FOUND)
-    if (known.of === of && isSameForm(known.form, form)) return known.deviation * size
+  for (let place = 0; place < FOUND.length; place++) {
+    const known = FOUND[place]!
+    if (known.of !== of || !isSameForm(known.form, form)) continue
+    // To the front: the shapes of tires that are given alike come again with every vehicle.
+    for (let at = place; at > 0; at--) FOUND[at] = FOUND[at - 1]!
+    FOUND[0] = known
+    return known.deviation * size
+  }
   const deviation = find(spreadOfForm(form))
-  if (FOUND.length === MAX_FOUND) FOUND.shift()
-  FOUND.push({ of, form, deviation })
+  FOUND.unshift({ of, form, deviation })
+  if (FOUND.length > MAX_FOUND) FOUND.pop()
   return deviation * size
 }
 

@@ -288,11 +288,11 @@ function betweenPaths(evaluated: readonly EvaluatedPath[]): Finding[] {
     evaluated.slice(0, index).flatMap((first): Finding[] => {
       const a = first.line.indicatedPerTrue
       const b = second.line.indicatedPerTrue
+      const difference = Math.abs(a.value / b.value - 1)
+      if (difference <= THRESHOLDS.dialDifference) return []
       // Uncertainty of the quotient: inputs that both share, such as the tires of one axle, cancel.
-      const between = quotient(a, b)
-      const difference = Math.abs(between.value - 1)
-      const uncertainty = plusMinus(between)
-      if (difference <= Math.max(uncertainty, THRESHOLDS.dialDifference)) return []
+      const uncertainty = plusMinus(quotient(a, b))
+      if (difference <= uncertainty) return []
       const compared = [difference, uncertainty]
       return [
         {
