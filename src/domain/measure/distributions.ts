@@ -43,7 +43,7 @@ const ERF_SERIES = Float64Array.of(
  *
  * @param x - Any number, ±Infinity included
  * @returns erf(x), -1 to 1
- * @see Abramowitz and Stegun, Handbook of Mathematical Functions, Table 7.1; Press et al., Numerical Recipes, 3rd edition, 6.2.2 (series)
+ * @see NIST/SEMATECH e-Handbook 1.3.6.7.1 (table of the cumulative normal, ½ (1 + erf(z/√2)))
  * @example erf(0.5) // 0.5204998778 ± 1e-10
  * @example erf(-2) // -0.9953222650 ± 1e-10
  */
