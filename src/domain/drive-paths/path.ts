@@ -296,8 +296,8 @@ export function readingOf(line: DialLine): (trueMPerS: number, uTrueMPerS?: numb
  * @see definition of the reading
  * @example indicatedMPerS({ indicatedPerTrue: exact(1.1), offsetMPerS: exact(-1) }, 10) // 10 ± 1e-12
  */
-export function indicatedMPerS({ indicatedPerTrue, offsetMPerS }: DialLine, trueMPerS: number): number {
-  return Math.max(0, indicatedPerTrue.value * trueMPerS + offsetMPerS.value)
+export function indicatedMPerS(line: DialLine, trueMPerS: number): number {
+  return Math.max(0, line.indicatedPerTrue.value * trueMPerS + line.offsetMPerS.value)
 }
 
 /**

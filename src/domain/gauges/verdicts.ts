@@ -198,7 +198,7 @@ const notRead: ReadingAt = () => {
  *
  *     the judged speeds V and the limits L(V), U(V), where neither depends on the reading
  *
- * A rule that starts at a mark of the dial, or is tested at indicated speeds, has other speeds for every reading.
+ * V is a true speed; L and U are the limits of the indicated speed there. A rule that starts at a mark of the dial, or is tested at indicated speeds, has other speeds for every reading.
  *
  * @param named - Rule under its id
  * @param ends - Last mark of the dial and top speed. [m/s]

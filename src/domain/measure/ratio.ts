@@ -130,7 +130,9 @@ export function productOfRatios(a: RatioInTerms, b: RatioInTerms): RatioInTerms 
 /**
  * A ratio in lowest terms.
  *
- *     r = n / d, without a common factor
+ *     r = n / d
+ *
+ * n and d are whole numbers without a common factor.
  *
  * @param ratio - Ratio in any terms
  * @returns r

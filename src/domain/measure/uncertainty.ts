@@ -34,10 +34,10 @@ export function standardUncertainty(figure: Figure): number {
  * @example spreadOf(uncertain(1, 'a', 0.25)).u // 0.25 ± 0
  * @example spreadOf(uncertain(1, 'a', 0.25), 4).u // 1 ± 0
  */
-export function spreadOf({ contributions }: Figure, factor = 1): Spread {
+export function spreadOf(figure: Figure, factor = 1): Spread {
   let variance = 0
   let rectangles: Rectangle[] | undefined
-  for (const { part, rectangle } of contributions) {
+  for (const { part, rectangle } of figure.contributions) {
     if (rectangle === undefined) {
       const scaledPart = factor * part
       variance += scaledPart * scaledPart

@@ -160,9 +160,9 @@ export function pathFrame(vehicle: Vehicle, index: number): PathFrame {
  * @see EU 165/2014, Annex I (w, k)
  * @example readingAfter(pathFrame(EXAMPLE_VEHICLE, 0), EXAMPLE_VEHICLE.paths[0]).line.indicatedPerTrue.value // 0.9842 ± 1e-9
  */
-export function readingAfter({ turnsPerM }: PathFrame, given: VehiclePath): PathReading {
+export function readingAfter(frame: PathFrame, given: VehiclePath): PathReading {
   const { head, stages, measured: whole } = given
-  const computedPerM = outputPerMOf(turnsPerM, stages)
+  const computedPerM = outputPerMOf(frame.turnsPerM, stages)
   const computed = response(computedPerM, head)
   if (whole === undefined)
     return { path: given, basis: 'computed', outputPerM: computedPerM, line: computed, computed }
