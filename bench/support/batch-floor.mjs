@@ -1,9 +1,10 @@
-// The floor of a batch: reads the lines, parses each, calls what the service calls, and writes the answer as text. No HTTP, no
-// validation, nothing shared with anyone.
+// The floor of a batch: reads the lines, parses each, and writes an answer of the same bytes from an object that was made before. No check, no
+// HTTP, no validation, nothing shared with anyone.
 import { checkedVehicle } from '../../dist/src/routes/vehicle-check.js'
-import { chunksOf } from './batch-lines.mjs'
+import { chunksOf, LINE } from './batch-lines.mjs'
 
 const noTable = () => undefined
+const ready = { ok: true, result: checkedVehicle(JSON.parse(LINE).vehicle, noTable) }
 
 let written = 0
 
@@ -12,8 +13,8 @@ function run(lines) {
   for (const chunk of chunksOf(lines)) {
     for (const text of chunk.toString('utf8').split('\n')) {
       if (text === '') continue
-      const { vehicle } = JSON.parse(text)
-      written += Buffer.from(JSON.stringify({ ok: true, result: checkedVehicle(vehicle, noTable) })).length
+      if (JSON.parse(text).vehicle === undefined) throw new Error(`no vehicle in ${text}`)
+      written += Buffer.from(JSON.stringify(ready)).length
     }
   }
   const { user, system } = process.cpuUsage(before)

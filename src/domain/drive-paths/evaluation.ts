@@ -6,6 +6,7 @@ import { type BudgetLine, budget } from '../measure/budget.js'
 import type { Figure } from '../measure/figure.js'
 import { infoNote, type Note } from '../measure/notes.js'
 import type { Traced } from '../measure/provenance.js'
+import { inLowestTerms } from '../measure/ratio.js'
 import { plusMinus } from '../measure/uncertainty.js'
 import type { Mutable } from '../mutable.js'
 import { type Tire, tireGeometryAt } from '../tires/geometry.js'
@@ -135,6 +136,7 @@ export function evaluateDrivePath(request: EvaluationRequest, table: SizeTable):
     sources: [...geometry.sources, 'eu-165-2014', ...ruleSources(rules)],
     notes: [...geometry.notes, ...read.notes],
   }
-  if (stagesRatioExact !== undefined) evaluation.stagesRatioExact = stagesRatioExact.toFraction()
+  if (stagesRatioExact !== undefined)
+    evaluation.stagesRatioExact = inLowestTerms(stagesRatioExact).toFraction()
   return evaluation
 }

@@ -1,7 +1,8 @@
 import { correlated } from '../measure/correlation.js'
 import { COVERAGE_FACTOR, exact, type Figure, renamed, uncertain } from '../measure/figure.js'
-import { type ExactRatio, figureOfRatio, ratioOf, ratioOfDecimal } from '../measure/ratio.js'
+import { figureOfRatio, type RatioInTerms, wholeRatio, wholeRatioOfDecimal } from '../measure/ratio.js'
 import type { UnitKey } from '../measure/units.js'
+import type { Mutable } from '../mutable.js'
 import type { DriveSignal, Head, Stage, StageKind } from './path.js'
 
 interface Named<K extends StageKind> {
@@ -51,15 +52,15 @@ export const stageName = ({ kind, name }: { kind: string; name?: string }, index
 const inputOf = (stage: { kind: string; name?: string }, index: number): string =>
   stage.name === undefined ? stageName(stage, index) : `${stage.name} (stage ${index + 1})`
 
-const whole = (exactRatio: ExactRatio) => ({ ratio: figureOfRatio(exactRatio), exactRatio })
+const whole = (exactRatio: RatioInTerms) => ({ ratio: figureOfRatio(exactRatio), exactRatio })
 
 function ratioOfStage(given: GivenStage, index: number): Pick<Stage, 'ratio' | 'exactRatio'> {
-  if ('pulsesPerTurn' in given) return whole(ratioOf(given.pulsesPerTurn, 1))
-  if ('ring' in given) return whole(ratioOf(given.ring, given.pinion))
-  if ('teeth' in given) return whole(ratioOf(given.teeth.driving, given.teeth.driven))
-  if ('multiply' in given) return whole(ratioOf(given.multiply, given.divide))
+  if ('pulsesPerTurn' in given) return whole(wholeRatio(given.pulsesPerTurn, 1))
+  if ('ring' in given) return whole(wholeRatio(given.ring, given.pinion))
+  if ('teeth' in given) return whole(wholeRatio(given.teeth.driving, given.teeth.driven))
+  if ('multiply' in given) return whole(wholeRatio(given.multiply, given.divide))
   const { ratio } = given
-  if (ratio.contributions.length === 0) return whole(ratioOfDecimal(ratio.value))
+  if (ratio.contributions.length === 0) return whole(wholeRatioOfDecimal(ratio.value))
   return { ratio: renamed(ratio, () => `${inputOf(given, index)}: ratio`) }
 }
 
@@ -73,13 +74,16 @@ function ratioOfStage(given: GivenStage, index: number): Pick<Stage, 'ratio' | '
  * @returns The stage under its name; the uncertainty of its ratio is an input of its own
  * @throws {DomainError} `out-of-range`
  * @see EU 165/2014, Annex I (k, w and l are ratios of counts)
- * @example givenStage({ kind: 'final-drive', ring: 37, pinion: 9 }, 0).exactRatio.toFraction() // "37/9"
+ * @example givenStage({ kind: 'final-drive', ring: 37, pinion: 9 }, 0).exactRatio // {"numerator":37,"denominator":9}
  * @example givenStage({ kind: 'adapter', ratio: exact(0.35) }, 1).name // "stage 2 (adapter)"
  */
 export function givenStage(given: GivenStage, index: number): Stage {
   const { kind } = given
-  const stage = Object.assign({ kind, name: stageName(given, index) }, ratioOfStage(given, index))
-  return 'teeth' in given ? Object.assign(stage, { teeth: given.teeth }) : stage
+  const { ratio, exactRatio } = ratioOfStage(given, index)
+  const stage: Mutable<Stage> = { kind, name: stageName(given, index), ratio }
+  if (exactRatio !== undefined) stage.exactRatio = exactRatio
+  if ('teeth' in given) stage.teeth = given.teeth
+  return stage
 }
 
 /**

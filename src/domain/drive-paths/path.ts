@@ -1,13 +1,13 @@
 import { DomainError } from '../errors.js'
 import { contributionOf } from '../measure/budget.js'
 import { exact, type Figure } from '../measure/figure.js'
-import { product, quotient, sum } from '../measure/propagation.js'
-import { type ExactRatio, figureOfRatio } from '../measure/ratio.js'
+import { product, quotient, scaled, sum } from '../measure/propagation.js'
+import { figureOfRatio, productOfRatios, type RatioInTerms } from '../measure/ratio.js'
 import {
   type Rectangle,
   reachBelow,
   type Spread,
-  scaledRectangle,
+  scaledRectangles,
   spreadFrom,
   widened,
 } from '../measure/spread.js'
@@ -31,7 +31,7 @@ export interface Stage {
   readonly name: string
   readonly ratio: Figure
   /** The same ratio in whole numbers; absent when it carries uncertainty. */
-  readonly exactRatio?: ExactRatio
+  readonly exactRatio?: RatioInTerms
   /** Teeth of a pair, where they are known. */
   readonly teeth?: { readonly driving: number; readonly driven: number }
 }
@@ -63,7 +63,7 @@ export interface PathOutput {
   /** Product of the stages. */
   readonly stagesRatio: Figure
   /** The same in whole numbers, when no stage carries uncertainty. */
-  readonly stagesRatioExact?: ExactRatio
+  readonly stagesRatioExact?: RatioInTerms
 }
 
 /**
@@ -80,33 +80,30 @@ export interface PathOutput {
  */
 export function signalOf(kinds: readonly StageKind[]): DriveSignal {
   let signal: DriveSignal = 'turns'
-  for (const [index, kind] of kinds.entries()) {
-    const pointer = `/stages/${index}`
+  for (let index = 0; index < kinds.length; index++) {
+    const kind = kinds[index]!
     if (kind === 'pulse-ring') {
-      if (signal === 'pulses') {
-        throw new DomainError('path-order', `stages/${index}: a second pulse-ring; a path has at most one`, {
-          pointer,
-        })
-      }
+      if (signal === 'pulses') throw orderError(index, 'a second pulse-ring; a path has at most one')
       signal = 'pulses'
     } else if (kind === 'pulse-scaler') {
       if (signal === 'turns') {
-        throw new DomainError(
-          'path-order',
-          `stages/${index}: pulse-scaler before any pulse-ring; a scaler needs pulses, so put a pulse-ring before it`,
-          { pointer },
+        throw orderError(
+          index,
+          'pulse-scaler before any pulse-ring; a scaler needs pulses, so put a pulse-ring before it',
         )
       }
     } else if (signal === 'pulses') {
-      throw new DomainError(
-        'path-order',
-        `stages/${index}: ${kind} after the pulse-ring; from the ring on the path carries pulses, so put the ${kind} before the ring`,
-        { pointer },
+      throw orderError(
+        index,
+        `${kind} after the pulse-ring; from the ring on the path carries pulses, so put the ${kind} before the ring`,
       )
     }
   }
   return signal
 }
+
+const orderError = (index: number, text: string) =>
+  new DomainError('path-order', `stages/${index}: ${text}`, { pointer: `/stages/${index}` })
 
 /**
  * Rejects a head of another kind than the path: turns or pulses.
@@ -131,6 +128,36 @@ export function checkHeadFits(signal: DriveSignal, head: Pick<Head, 'input'>): v
   )
 }
 
+/** Product of the ratios of stages in whole numbers: no digit is lost with any number of stages. Undefined where one carries uncertainty, and without stages. */
+function exactProduct(stages: readonly Stage[]): RatioInTerms | undefined {
+  let exactRatio: RatioInTerms | undefined
+  for (const stage of stages) {
+    if (stage.exactRatio === undefined) return undefined
+    exactRatio = exactRatio === undefined ? stage.exactRatio : productOfRatios(exactRatio, stage.exactRatio)
+  }
+  return exactRatio
+}
+
+/**
+ * Turns or pulses per distance at the end of a drive path.
+ *
+ *     output = (1/C) · Π rᵢ,  1/C the wheel's turns per distance, rᵢ the ratio of stage i
+ *
+ * @param wheelTurnsPerM - Turns of the wheel per meter, 1/C. [1/m]
+ * @param stages - Stages in order from wheel to dial; none: the wheel itself
+ * @returns Output of the path [1/m]; the `outputPerM` of `pathOutput`, without the shafts between
+ * @throws {DomainError} `not-finite`
+ * @see EU 165/2014, Annex I, and AETR Appendix 1: w = pulses per wheel turn · 10⁶ / C[mm]
+ * @example outputPerMOf(exact(1 / 1.885), [{ kind: 'pulse-ring', name: 'ring', ratio: exact(8) }]).value * 1000 // 4244.03 ± 5e-3
+ */
+export function outputPerMOf(wheelTurnsPerM: Figure, stages: readonly Stage[]): Figure {
+  const exactRatio = exactProduct(stages)
+  if (exactRatio !== undefined) return product(wheelTurnsPerM, figureOfRatio(exactRatio))
+  let perM = wheelTurnsPerM
+  for (const { ratio } of stages) perM = product(perM, ratio)
+  return perM
+}
+
 /**
  * Turns per distance along a drive path, and pulses per distance after a pulse ring.
  *
@@ -144,32 +171,23 @@ export function checkHeadFits(signal: DriveSignal, head: Pick<Head, 'input'>): v
  * @example pathOutput(exact(1 / 1.885), [{ kind: 'pulse-ring', name: 'ring', ratio: exact(8) }]).outputPerM.value * 1000 // 4244.03 ± 5e-3
  */
 export function pathOutput(wheelTurnsPerM: Figure, stages: readonly Stage[]): PathOutput {
-  signalOf(stages.map(({ kind }) => kind))
+  const signal = signalOf(stages.map(({ kind }) => kind))
   const shafts: Shaft[] = [{ after: 'wheel', turnsPerM: wheelTurnsPerM }]
   let perM = wheelTurnsPerM
-  let stagesRatio = exact(1)
-  let exactRatio: ExactRatio | undefined
-  let allExact = true
-  let signal: DriveSignal = 'turns'
-  for (const stage of stages) {
-    if (stage.kind === 'pulse-ring') signal = 'pulses'
-    perM = product(perM, stage.ratio)
-    stagesRatio = product(stagesRatio, stage.ratio)
-    if (stage.exactRatio === undefined) allExact = false
-    else exactRatio = exactRatio === undefined ? stage.exactRatio : exactRatio.mul(stage.exactRatio)
-    const after = stage.name
-    shafts.push(signal === 'turns' ? { after, turnsPerM: perM } : { after, pulsesPerM: perM })
+  let isPulses = false
+  for (const { kind, name, ratio } of stages) {
+    if (kind === 'pulse-ring') isPulses = true
+    perM = product(perM, ratio)
+    shafts.push(isPulses ? { after: name, pulsesPerM: perM } : { after: name, turnsPerM: perM })
   }
-  if (!allExact || exactRatio === undefined) return { shafts, signal, outputPerM: perM, stagesRatio }
-  // The exact product replaces the floating-point one: no digit is lost with any number of stages.
-  const ratio = figureOfRatio(exactRatio)
-  return {
-    shafts,
-    signal,
-    outputPerM: product(wheelTurnsPerM, ratio),
-    stagesRatio: ratio,
-    stagesRatioExact: exactRatio,
+  const exactRatio = exactProduct(stages)
+  if (exactRatio === undefined) {
+    const stagesRatio = stages.reduce((total, { ratio }) => product(total, ratio), exact(1))
+    return { shafts, signal, outputPerM: perM, stagesRatio }
   }
+  const stagesRatio = figureOfRatio(exactRatio)
+  const outputPerM = product(wheelTurnsPerM, stagesRatio)
+  return { shafts, signal, outputPerM, stagesRatio, stagesRatioExact: exactRatio }
 }
 
 /** Response of a path and its head to the true speed: a straight line. */
@@ -203,6 +221,9 @@ export function response(outputPerM: Figure, head: Head): Response {
   }
 }
 
+/** Slope and offset of a dial. */
+export type DialLine = Pick<Response, 'indicatedPerTrue' | 'offsetMPerS'>
+
 /** Reading of a dial at one true speed. */
 export interface Reading {
   readonly trueMPerS: number
@@ -231,24 +252,27 @@ export interface Reading {
  * @see JCGM 100:2008, 5.2.2 eq. (13), H.3
  * @example readingOf({ indicatedPerTrue: exact(1.1), offsetMPerS: exact(-1) })(10).indicatedMPerS // 10 ± 1e-12
  */
-export function readingOf(
-  line: Pick<Response, 'indicatedPerTrue' | 'offsetMPerS'>,
-): (trueMPerS: number, uTrueMPerS?: number) => Reading {
+export function readingOf(line: DialLine): (trueMPerS: number, uTrueMPerS?: number) => Reading {
   const b = line.indicatedPerTrue
   const a = line.offsetMPerS
   // Pairs (bᵢ, aᵢ) are summed before squaring: expanded squares would lose digits by cancellation.
-  const parts: Array<readonly [number, number]> = []
+  const slopes: number[] = []
+  const offsets: number[] = []
   const tolerances: Rectangle[] = []
   for (const { input, part, rectangle } of b.contributions) {
-    if (rectangle === undefined) parts.push([part, contributionOf(a, input)])
-    else tolerances.push(rectangle)
+    if (rectangle === undefined) {
+      slopes.push(part)
+      offsets.push(contributionOf(a, input))
+    } else tolerances.push(rectangle)
   }
   for (const { input, part } of a.contributions) {
-    if (!b.contributions.some((one) => one.input === input)) parts.push([0, part])
+    if (b.contributions.some((one) => one.input === input)) continue
+    slopes.push(0)
+    offsets.push(part)
   }
   return (trueMPerS, uTrueMPerS = 0) => {
     let variance = 0
-    for (const [slope, offset] of parts) variance += (trueMPerS * slope + offset) ** 2
+    for (let i = 0; i < slopes.length; i++) variance += (trueMPerS * slopes[i]! + offsets[i]!) ** 2
     const unstoppedMPerS = b.value * trueMPerS + a.value
     return {
       trueMPerS,
@@ -256,12 +280,24 @@ export function readingOf(
       unstoppedMPerS,
       perTrue: b.value,
       uTrueMPerS,
-      spread: spreadFrom(
-        Math.sqrt(variance),
-        tolerances.map((one) => scaledRectangle(one, trueMPerS)),
-      ),
+      spread: spreadFrom(Math.sqrt(variance), scaledRectangles(tolerances, trueMPerS)),
     }
   }
+}
+
+/**
+ * What a dial shows at a true speed, by its estimate.
+ *
+ *     y = b·V + a, never below zero
+ *
+ * @param line - Slope b and offset a
+ * @param trueMPerS - V [m/s]
+ * @returns y [m/s]
+ * @see definition of the reading
+ * @example indicatedMPerS({ indicatedPerTrue: exact(1.1), offsetMPerS: exact(-1) }, 10) // 10 ± 1e-12
+ */
+export function indicatedMPerS(line: DialLine, trueMPerS: number): number {
+  return Math.max(0, line.indicatedPerTrue.value * trueMPerS + line.offsetMPerS.value)
 }
 
 /**
@@ -288,20 +324,21 @@ export function spreadAgainst(reading: Reading, slope: number): Spread {
  *
  * @param line - Slope and offset
  * @param z - Standard score that stands for the probability. [> 0]
+ * @param factor - Factor of the slope, its relative uncertainty unchanged; default: 1
  * @returns A function from true speed [m/s] to g [m/s]
  * @see JCGM 106:2012, 8.3.2 (guard band)
  * @example guardOf({ indicatedPerTrue: uncertain(1, 'b', 0.01), offsetMPerS: exact(0) }, 1.5)(20) // 0.3 ± 1e-12
  */
-export function guardOf(
-  line: Pick<Response, 'indicatedPerTrue' | 'offsetMPerS'>,
-  z: number,
-): (trueMPerS: number) => number {
+export function guardOf(line: DialLine, z: number, factor = 1): (trueMPerS: number) => number {
   if (line.offsetMPerS.contributions.length === 0) {
     // Without uncertainty of the offset it is proportional to the speed, so one search serves all speeds.
-    const perTrue = reachBelow(spreadOf(line.indicatedPerTrue), z)
+    const perTrue = reachBelow(spreadOf(line.indicatedPerTrue, factor), z)
     return (trueMPerS) => trueMPerS * perTrue
   }
-  const reading = readingOf(line)
+  const { indicatedPerTrue, offsetMPerS } = line
+  const reading = readingOf(
+    factor === 1 ? line : { indicatedPerTrue: scaled(indicatedPerTrue, factor), offsetMPerS },
+  )
   return (trueMPerS) => reachBelow(reading(trueMPerS).spread, z)
 }
 

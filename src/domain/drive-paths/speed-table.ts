@@ -1,6 +1,5 @@
 import type { RuleVerdict } from '../gauges/rule-verdicts.js'
 import { COVERAGE_FACTOR, type Figure } from '../measure/figure.js'
-import { scaled } from '../measure/propagation.js'
 import { halfWidth, widened } from '../measure/spread.js'
 import { spreadOf } from '../measure/uncertainty.js'
 import type { Mutable } from '../mutable.js'
@@ -45,7 +44,7 @@ export interface RowParts extends TrueSpeed {
 }
 
 function rateAt({ trueMPerS, uTrueMPerS }: TrueSpeed, perM: Figure): Stated {
-  const ofPath = spreadOf(scaled(perM, trueMPerS))
+  const ofPath = spreadOf(perM, trueMPerS)
   return {
     value: perM.value * trueMPerS,
     plusMinus: halfWidth(widened(ofPath, perM.value * uTrueMPerS)),
@@ -70,8 +69,10 @@ export function speedRow(parts: RowParts): SpeedRow {
   const row: Mutable<SpeedRow> = { trueMPerS: { value: trueMPerS, plusMinus: COVERAGE_FACTOR * uTrueMPerS } }
   if (reading !== undefined) {
     const error = reading.indicatedMPerS - trueMPerS
-    row.indicatedMPerS = { value: reading.indicatedMPerS, plusMinus: halfWidth(spreadAgainst(reading, 0)) }
-    row.errorMPerS = { value: error, plusMinus: halfWidth(spreadAgainst(reading, 1)) }
+    const [ofReading, ofError] = [spreadAgainst(reading, 0), spreadAgainst(reading, 1)]
+    const plusMinus = halfWidth(ofReading)
+    row.indicatedMPerS = { value: reading.indicatedMPerS, plusMinus }
+    row.errorMPerS = { value: error, plusMinus: ofError === ofReading ? plusMinus : halfWidth(ofError) }
     row.errorPercent = (100 * error) / trueMPerS
   }
   if (rate?.signal === 'turns') row.rpmPerS = rateAt(parts, rate.perM)

@@ -1,3 +1,4 @@
+import type { DialLine } from '../drive-paths/path.js'
 import { withPointer } from '../errors.js'
 import { type ConformityResult, conformityResult, probabilityBeyond } from '../measure/conformity.js'
 import type { Figure } from '../measure/figure.js'
@@ -5,7 +6,14 @@ import { spreadOf } from '../measure/uncertainty.js'
 import type { Mutable } from '../mutable.js'
 import type { EndSpeeds, IndicatedLimits } from './limits.js'
 import type { Rule } from './rules.js'
-import { type DialLine, type NamedRule, type Verdict, withinOf, worstSpeedVerdict } from './verdicts.js'
+import {
+  type NamedRule,
+  type RuleFrame,
+  ruleFrame,
+  type Verdict,
+  withinOf,
+  worstVerdictIn,
+} from './verdicts.js'
 
 /** What a rule says of the odometer. */
 export interface DistanceJudgment {
@@ -46,6 +54,11 @@ export function distanceVerdict(named: NamedRule, odometerPerTrue: Figure): Dist
   return judged === undefined ? undefined : { rule: named.id, ...judged }
 }
 
+/** Slope and offset of a dial, and odometer ÷ true distance if known. */
+type OdometerLine = DialLine & { readonly odometerPerTrue?: Figure | undefined }
+
+const NO_LIMITS: IndicatedLimits = {}
+
 /** Verdict of a rule on a dial and its odometer: the worse of the two. */
 export interface RuleVerdict {
   readonly rule: string
@@ -77,20 +90,25 @@ export interface RuleVerdict {
  */
 export function ruleVerdict(
   named: NamedRule,
-  line: DialLine & { readonly odometerPerTrue?: Figure | undefined },
+  line: OdometerLine,
   ends: EndSpeeds = {},
 ): RuleVerdict | undefined {
-  const speed = worstSpeedVerdict(named, line, ends)
-  const distance =
-    line.odometerPerTrue === undefined ? undefined : judgedDistance(named.rule, line.odometerPerTrue)
-  const decided =
+  return ruleVerdictIn(ruleFrame(named, ends), line)
+}
+
+/** `ruleVerdict`, for a rule whose frame is known. */
+export const ruleVerdictIn = (frame: RuleFrame, line: OdometerLine): RuleVerdict | undefined => {
+  const { id, rule } = frame.named
+  const speed = worstVerdictIn(frame, line)
+  const distance = line.odometerPerTrue === undefined ? undefined : judgedDistance(rule, line.odometerPerTrue)
+  const isOfSpeed =
     distance === undefined || (speed !== undefined && speed.probability <= distance.probability)
-      ? speed
-      : { rule: named.id, ...distance, limits: {}, atMPerS: undefined }
+  const decided = isOfSpeed ? speed : distance
   if (decided === undefined) return undefined
-  const { rule, result, probability, limits, atMPerS } = decided
-  const verdict: Mutable<RuleVerdict> = { rule, result, probability, limits }
-  if (atMPerS !== undefined) verdict.atMPerS = atMPerS
+  const { result, probability } = decided
+  const limits = isOfSpeed ? speed!.limits : NO_LIMITS
+  const verdict: Mutable<RuleVerdict> = { rule: id, result, probability, limits }
+  if (isOfSpeed) verdict.atMPerS = speed!.atMPerS
   if (speed !== undefined) verdict.speed = speed
   if (distance !== undefined) verdict.distance = distance
   return verdict
@@ -99,6 +117,6 @@ export function ruleVerdict(
 /** Verdicts of every rule over all its speeds, and on the odometer if its error is known. */
 export const ruleVerdicts = (
   rules: readonly NamedRule[],
-  line: Parameters<typeof ruleVerdict>[1],
+  line: OdometerLine,
   ends: EndSpeeds,
 ): RuleVerdict[] => withPointer('/head', () => rules.flatMap((rule) => ruleVerdict(rule, line, ends) ?? []))

@@ -1,4 +1,4 @@
-import { type Reading, type Response, readingOf, spreadAgainst } from '../drive-paths/path.js'
+import { type DialLine, type Reading, readingOf, spreadAgainst } from '../drive-paths/path.js'
 import { withPointer } from '../errors.js'
 import { type ConformityResult, conformityResult, probabilityBeyond } from '../measure/conformity.js'
 import { correlation } from '../measure/correlation.js'
@@ -32,14 +32,13 @@ export interface Verdict {
   readonly atMPerS: number
 }
 
-/** Slope and offset of a dial. */
-export type DialLine = Pick<Response, 'indicatedPerTrue' | 'offsetMPerS'>
-
 /** Lowest judged speed for rules that name none; common practice, no source. [m/s] */
 const LOWEST_JUDGED_M_PER_S = toSi('speed', 'kmh', 10)
 
 /** Highest judged speed where neither top speed nor last mark is known; common practice, no source. [m/s] */
 const DEFAULT_TOP_M_PER_S = toSi('speed', 'kmh', 120)
+
+const NO_SPEEDS: readonly number[] = []
 
 /** Probabilities that differ by less count as equal: rounding, including that of unit conversions. */
 const SAME_PROBABILITY = 1e-9
@@ -54,6 +53,20 @@ const SAME_PROBABILITY = 1e-9
  */
 export function tableRule(id: RuleId): NamedRule {
   return { id, rule: RULES[id] }
+}
+
+/** A speed at which a rule is judged, with its limits there. */
+interface JudgedSpeed {
+  readonly trueMPerS: number
+  readonly limits: IndicatedLimits
+}
+
+/** A rule on a dial and its vehicle, whatever the dial reads: one serves every reading that changes of the drive would give. */
+export interface RuleFrame {
+  readonly named: NamedRule
+  readonly ends: EndSpeeds
+  /** The speeds at which it is judged, ascending, where neither they nor the limits depend on the reading. */
+  readonly speeds?: readonly JudgedSpeed[]
 }
 
 /** Probabilities that a reading breaks a rule, on either side. */
@@ -89,11 +102,14 @@ interface Judged {
   readonly probability: number
 }
 
-function judgedReading(rule: Rule, reading: Reading, ends: EndSpeeds): Judged | undefined {
-  const limits = speedLimitsAt(rule, reading.trueMPerS, reading.indicatedMPerS, ends)
-  if (limits === undefined) return undefined
+function judgedBy(rule: Rule, reading: Reading, limits: IndicatedLimits): Judged {
   const outside = outsideOf(rule, limits, reading)
   return { reading, limits, outside, probability: withinOf(outside) }
+}
+
+function judgedReading(rule: Rule, reading: Reading, ends: EndSpeeds): Judged | undefined {
+  const limits = speedLimitsAt(rule, reading.trueMPerS, reading.indicatedMPerS, ends)
+  return limits === undefined ? undefined : judgedBy(rule, reading, limits)
 }
 
 const verdictOf = ({ id }: NamedRule, { reading, limits, probability }: Judged): Verdict => ({
@@ -144,7 +160,12 @@ export function topJudgedMPerS(ends: EndSpeeds): number {
  *
  *     from the lowest speed that the rule names or 10 km/h to the highest test speed or the top, at most the top speed
  */
-function judgedSpeeds(rule: Rule, line: DialLine, reading: ReadingAt, ends: EndSpeeds): number[] {
+function judgedSpeeds(
+  rule: Rule,
+  turningMPerS: readonly number[],
+  reading: ReadingAt,
+  ends: EndSpeeds,
+): readonly number[] {
   const { speed } = rule
   if (speed === undefined) return []
   const { topSpeedMPerS = Number.POSITIVE_INFINITY } = ends
@@ -157,12 +178,44 @@ function judgedSpeeds(rule: Rule, line: DialLine, reading: ReadingAt, ends: EndS
   const lowest = Math.min(LOWEST_JUDGED_M_PER_S, top)
   const speeds = [...tested, ...[...turning, lowest, top].filter((trueMPerS) => trueMPerS <= topSpeedMPerS)]
   const highest = Math.max(...speeds)
-  const within = turningPoints(rule, line, ends).filter((turn) => turn > lowest && turn < highest)
+  const within = turningMPerS.filter((turn) => turn > lowest && turn < highest)
   return [...speeds, ...within]
     .sort((a, b) => a - b)
     .filter(
       (trueMPerS, index, sorted) => index === 0 || trueMPerS - sorted[index - 1]! > SAME_SPEED_M_PER_S / 2,
     )
+}
+
+/** Whether the speeds at which a rule is judged, and its limits there, are the same for every dial. */
+const isFixed = ({ speed, testSpeedsAre }: Rule) => speed?.kind !== 'full-scale' && testSpeedsAre === 'true'
+
+const notRead: ReadingAt = () => {
+  throw new RangeError('a rule that is the same for every dial was judged by a reading')
+}
+
+/**
+ * What a rule asks of a dial, whatever the dial reads.
+ *
+ *     the judged speeds V and the limits L(V), U(V), where neither depends on the reading
+ *
+ * V is a true speed; L and U are the limits of the indicated speed there. A rule that starts at a mark of the dial, or is tested at indicated speeds, has other speeds for every reading.
+ *
+ * @param named - Rule under its id
+ * @param ends - Last mark of the dial and top speed. [m/s]
+ * @returns The rule with its speeds; without them where they depend on the reading
+ * @see derived, from the rules themselves
+ * @example ruleFrame(tableRule('us-49-cfr-393-82'), {}).speeds[0].limits.upperMPerS / 0.44704 // 55 ± 1e-9
+ * @example ruleFrame(tableRule('au-adr-18-03'), {}).speeds ?? 'depend on the reading' // "depend on the reading"
+ */
+export function ruleFrame(named: NamedRule, ends: EndSpeeds): RuleFrame {
+  const { rule } = named
+  if (!isFixed(rule)) return { named, ends }
+  const speeds: JudgedSpeed[] = []
+  for (const trueMPerS of judgedSpeeds(rule, NO_SPEEDS, notRead, ends)) {
+    const limits = speedLimitsAt(rule, trueMPerS, trueMPerS, ends)
+    if (limits !== undefined) speeds.push({ trueMPerS, limits })
+  }
+  return { named, ends, speeds }
 }
 
 /**
@@ -173,9 +226,14 @@ function judgedSpeeds(rule: Rule, line: DialLine, reading: ReadingAt, ends: EndS
  *
  * α and β are slope and offset of the dial less those of the limit, A and C the variances of slope and offset, B their covariance.
  */
-function turningPoints(rule: Rule, { indicatedPerTrue, offsetMPerS }: DialLine, ends: EndSpeeds): number[] {
-  const [uSlope, uOffset] = [standardUncertainty(indicatedPerTrue), standardUncertainty(offsetMPerS)]
-  if (uOffset === 0) return []
+function turningPoints(
+  rule: Rule,
+  { indicatedPerTrue, offsetMPerS }: DialLine,
+  ends: EndSpeeds,
+): readonly number[] {
+  const uOffset = standardUncertainty(offsetMPerS)
+  if (uOffset === 0) return NO_SPEEDS
+  const uSlope = standardUncertainty(indicatedPerTrue)
   const covariance = correlation(indicatedPerTrue, offsetMPerS) * uSlope * uOffset
   return (['lower', 'upper'] as const).flatMap((side) => {
     const constantMPerS = limitConstantMPerS(rule, side, ends)
@@ -254,22 +312,41 @@ export function worstSpeedVerdict(
   line: DialLine,
   ends: EndSpeeds = {},
 ): Verdict | undefined {
+  return worstVerdictIn(ruleFrame(named, ends), line)
+}
+
+/** `worstSpeedVerdict`, for a rule whose frame is known. */
+export const worstVerdictIn = (frame: RuleFrame, line: DialLine): Verdict | undefined => {
+  const { named, ends } = frame
   const { rule } = named
-  const reading = readingOf(line)
-  const judgedAt = (trueMPerS: number) => judgedReading(rule, reading(trueMPerS), ends) ?? []
-  const probabilityAt = (trueMPerS: number) => judgedReading(rule, reading(trueMPerS), ends)?.probability ?? 1
-  const judged = judgedSpeeds(rule, line, reading, ends).flatMap(judgedAt)
+  const judged = judgedReadings(frame, line)
   if (rule.speed?.kind !== 'points') {
-    const between = judged.slice(1).flatMap((to, index) => {
-      const from = judged[index]!
-      if (isLowestAtEnd(from, to)) return []
-      return judgedAt(lowestBetween(from.reading.trueMPerS, to.reading.trueMPerS, probabilityAt))
-    })
-    judged.push(...between)
-    judged.sort((a, b) => a.reading.trueMPerS - b.reading.trueMPerS)
+    const reading = readingOf(line)
+    const probabilityAt = (trueMPerS: number) =>
+      judgedReading(rule, reading(trueMPerS), ends)?.probability ?? 1
+    const count = judged.length
+    for (let index = 1; index < count; index++) {
+      const [from, to] = [judged[index - 1]!, judged[index]!]
+      if (isLowestAtEnd(from, to)) continue
+      const lowestMPerS = lowestBetween(from.reading.trueMPerS, to.reading.trueMPerS, probabilityAt)
+      const lowest = judgedReading(rule, reading(lowestMPerS), ends)
+      if (lowest !== undefined) judged.push(lowest)
+    }
+    if (judged.length > count) judged.sort((a, b) => a.reading.trueMPerS - b.reading.trueMPerS)
   }
   const worst = worstOf(judged)
   return worst === undefined ? undefined : verdictOf(named, worst)
+}
+
+/** The readings of a dial at the speeds at which a rule is judged, ascending. */
+function judgedReadings({ named: { rule }, ends, speeds }: RuleFrame, line: DialLine): Judged[] {
+  const reading = readingOf(line)
+  const turningMPerS = turningPoints(rule, line, ends)
+  if (speeds !== undefined && turningMPerS.length === 0)
+    return speeds.map(({ trueMPerS, limits }) => judgedBy(rule, reading(trueMPerS), limits))
+  return judgedSpeeds(rule, turningMPerS, reading, ends).flatMap(
+    (trueMPerS) => judgedReading(rule, reading(trueMPerS), ends) ?? [],
+  )
 }
 
 /** The worst of readings at ascending speeds; among equals, the one that lies nearest to a limit or farthest outside, by more than rounding. */

@@ -1,5 +1,11 @@
 import { DomainError } from '../errors.js'
-import { type ExactRatio, ratioOfDecimal } from './ratio.js'
+import {
+  type ExactRatio,
+  figureOfRatio,
+  lowestTerms,
+  type RatioInTerms,
+  wholeRatioOfDecimal,
+} from './ratio.js'
 
 /** A ratio of two whole numbers near a target. */
 export interface Approximation {
@@ -50,9 +56,10 @@ export function partialQuotients(target: ExactRatio): number[] {
  * @example nearestRatios(ratioOf(1000, 879), 150)[0].numerator // 124 ± 0
  * @example nearestRatios(ratioOfDecimal(3.7), 40)[0].numerator // 37 ± 0
  */
-export function nearestRatios(target: ExactRatio, maxTerm: number): Approximation[] {
+export function nearestRatios(target: RatioInTerms, maxTerm: number): Approximation[] {
   const bound = Math.floor(maxTerm)
-  const n = Number(target.n)
+  const { n, d } = lowestTerms(target)
+  const whole = Number(n)
   const found: Approximation[] = []
   let [h2, k2, h1, k1] = [0, 1, 1, 0]
   /** Maximum part of a quotient within the bound. */
@@ -65,20 +72,24 @@ export function nearestRatios(target: ExactRatio, maxTerm: number): Approximatio
   const take = (m: number, difference: number) => {
     if (m === 0 && found.length > 0) return
     ;[h2, k2, h1, k1] = [h1, k1, m * h1 + h2, m * k1 + k2]
-    if (h1 > 0 && k1 > 0) found.push({ numerator: h1, denominator: k1, relativeError: difference / (k1 * n) })
+    if (h1 > 0 && k1 > 0)
+      found.push({ numerator: h1, denominator: k1, relativeError: difference / (k1 * whole) })
   }
   // The remainders of Euclid's algorithm, with alternating signs, are h·d − k·n; computing the difference of two near ratios
   // in floating point would lose its digits. They shrink; remainders too large for a double are held as BigInt.
-  let [before, last] = [-target.n, target.d]
-  while (last !== 0n && !(isSafe(before) && isSafe(last))) {
-    const rest = before % last
-    const quotient = Number((rest - before) / last)
-    const m = admitted(quotient)
-    take(m, Number(BigInt(m) * last + before))
-    if (m < quotient) last = 0n
-    else [before, last] = [last, rest]
+  let [earlier, later] = [-Number(n), Number(d)]
+  if (typeof n === 'bigint') {
+    let [before, last] = [-n, d as bigint]
+    while (last !== 0n && !(isSafe(before) && isSafe(last))) {
+      const rest = before % last
+      const quotient = Number((rest - before) / last)
+      const m = admitted(quotient)
+      take(m, Number(BigInt(m) * last + before))
+      if (m < quotient) last = 0n
+      else [before, last] = [last, rest]
+    }
+    ;[earlier, later] = [Number(before), Number(last)]
   }
-  let [earlier, later] = [Number(before), Number(last)]
   while (later !== 0) {
     const rest = earlier % later
     const quotient = (rest - earlier) / later
@@ -88,7 +99,7 @@ export function nearestRatios(target: ExactRatio, maxTerm: number): Approximatio
     ;[earlier, later] = [later, rest]
   }
   if (found.length === 0) {
-    const value = target.valueOf()
+    const { value } = figureOfRatio(target)
     throw new DomainError(
       'out-of-range',
       `maxTerm: no ratio of whole numbers up to ${maxTerm} is near ${value}; give a larger maxTerm`,
@@ -111,8 +122,8 @@ const isSafe = (whole: bigint) => whole <= Number.MAX_SAFE_INTEGER && whole >= -
  * @returns The ratio
  * @throws {DomainError} `out-of-range`
  * @see IEEE 754 (15 decimal digits survive a binary double)
- * @example ratioOfComputed(0.1 + 0.2).toFraction() // "3/10"
+ * @example ratioOfComputed(0.1 + 0.2) // {"numerator":3,"denominator":10}
  */
-export function ratioOfComputed(value: number): ExactRatio {
-  return ratioOfDecimal(Number(value.toPrecision(15)))
+export function ratioOfComputed(value: number): RatioInTerms {
+  return wholeRatioOfDecimal(Number(value.toPrecision(15)))
 }

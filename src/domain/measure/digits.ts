@@ -35,16 +35,23 @@ const ROUNDING = 1e-9
  * @example decimalsApart([159.9, 160], 1) // 1 ± 0
  */
 export function decimalsApart(values: readonly number[], minDecimals: number): number {
-  const areDistinct = (decimals: number) => {
-    const written = values.map((value) => Number(value.toFixed(decimals)))
-    return values.every((a, i) =>
-      values.every(
-        (b, j) =>
-          written[i] !== written[j] || Math.abs(a - b) <= ROUNDING * Math.max(1, Math.abs(a), Math.abs(b)),
-      ),
-    )
-  }
   let decimals = minDecimals
-  while (decimals < MAX_DECIMALS && !areDistinct(decimals)) decimals++
+  while (decimals < MAX_DECIMALS && !areDistinct(values, decimals)) decimals++
   return decimals
+}
+
+/** Whether different numbers are written differently to a number of decimals. */
+function areDistinct(values: readonly number[], decimals: number): boolean {
+  // Rounding moves either number by half a unit of the last decimal: farther apart than that, they are not written to be compared.
+  const far = 1.001 * 10 ** -decimals
+  for (let i = 1; i < values.length; i++) {
+    const a = values[i]!
+    for (let j = 0; j < i; j++) {
+      const b = values[j]!
+      const apart = Math.abs(a - b)
+      if (apart > far || apart <= ROUNDING * Math.max(1, Math.abs(a), Math.abs(b))) continue
+      if (Number(a.toFixed(decimals)) === Number(b.toFixed(decimals))) return false
+    }
+  }
+  return true
 }

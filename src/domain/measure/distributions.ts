@@ -1,6 +1,67 @@
 import jstat from 'jstat'
 import { finite, within } from '../errors.js'
 
+/** Coefficients of the Chebyshev series of `erf`, from the constant one up. */
+const ERF_SERIES = Float64Array.of(
+  -1.3026537197817094,
+  0.6419697923564902,
+  1.9476473204185836e-2,
+  -9.561514786808631e-3,
+  -9.46595344482036e-4,
+  3.66839497852761e-4,
+  4.2523324806907e-5,
+  -2.0278578112534e-5,
+  -1.624290004647e-6,
+  1.30365583558e-6,
+  1.5626441722e-8,
+  -8.5238095915e-8,
+  6.529054439e-9,
+  5.059343495e-9,
+  -9.91364156e-10,
+  -2.27365122e-10,
+  9.6467911e-11,
+  2.394038e-12,
+  -6.886027e-12,
+  8.94487e-13,
+  3.13092e-13,
+  -1.12708e-13,
+  3.81e-16,
+  7.106e-15,
+  -1.523e-15,
+  -9.4e-17,
+  1.21e-16,
+  -2.8e-17,
+)
+
+/**
+ * Error function.
+ *
+ *     erf(x) = 1 − t·exp(−x² + P(t)),  t = 2/(2 + x) for x ≥ 0;  erf(−x) = −erf(x)
+ *
+ * P is a Chebyshev series in 4·t − 2, summed by Clenshaw's recurrence. Accurate to 1.2e-16 of 1. The series of jstat, which makes the list of its
+ * coefficients anew at each call: the coverage of a tolerance takes thousands of calls.
+ *
+ * @param x - Any number, ±Infinity included
+ * @returns erf(x), -1 to 1
+ * @see NIST/SEMATECH e-Handbook 1.3.6.7.1 (table of the cumulative normal, ½ (1 + erf(z/√2)))
+ * @example erf(0.5) // 0.5204998778 ± 1e-10
+ * @example erf(-2) // -0.9953222650 ± 1e-10
+ */
+export function erf(x: number): number {
+  const size = Math.abs(x)
+  const t = 2 / (2 + size)
+  const place = 4 * t - 2
+  let d = 0
+  let before = 0
+  for (let index = ERF_SERIES.length - 1; index > 0; index--) {
+    const next = place * d - before + ERF_SERIES[index]!
+    before = d
+    d = next
+  }
+  const rest = t * Math.exp(-size * size + 0.5 * (ERF_SERIES[0]! + place * d) - before)
+  return x < 0 ? rest - 1 : 1 - rest
+}
+
 /**
  * Probability that a standard normal variable is at most z.
  *
@@ -16,7 +77,7 @@ export function normalCdf(z: number): number {
   // Most limits lie many standard uncertainties away and need no series: Φ(−8.3) is 5e-17.
   if (z > 8.3) return 1
   if (z < -8.3) return 0
-  return Math.max(0, Math.min(1, jstat.normal.cdf(finite('z', z), 0, 1)))
+  return Math.max(0, Math.min(1, 0.5 * (1 + erf(finite('z', z) / Math.SQRT2))))
 }
 
 /**

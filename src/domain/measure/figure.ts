@@ -66,7 +66,7 @@ export function uncertain(value: number, input: string, standardUncertainty: num
   within(`u(${input})`, standardUncertainty, 0, Number.MAX_VALUE)
   return standardUncertainty === 0
     ? exact(value)
-    : { value, contributions: [{ input, part: standardUncertainty }] }
+    : { value, contributions: [{ input, part: standardUncertainty, rectangle: undefined }] }
 }
 
 /**
@@ -160,6 +160,10 @@ export function renamed(figure: Figure, name: (input: string) => string): Figure
   if (figure.contributions.length === 0) return figure
   return {
     value: figure.value,
-    contributions: figure.contributions.map((one) => ({ ...one, input: name(one.input) })),
+    contributions: figure.contributions.map(({ input, part, rectangle }) => ({
+      input: name(input),
+      part,
+      rectangle,
+    })),
   }
 }

@@ -67,6 +67,10 @@ export function scaledRectangle(rectangle: Rectangle, factor: number): Rectangle
   return { atLow: factor * atLow, atHigh: factor * atHigh, shareBelow }
 }
 
+/** The rectangles of a scaled figure; none are made for a figure without. */
+export const scaledRectangles = (rectangles: readonly Rectangle[], factor: number): readonly Rectangle[] =>
+  rectangles.length === 0 ? NO_RECTANGLES : rectangles.map((one) => scaledRectangle(one, factor))
+
 const meanSquareOf = ({ atLow, atHigh, shareBelow }: Rectangle) =>
   (atLow * atLow * shareBelow + atHigh * atHigh * (1 - shareBelow)) / 3
 
@@ -86,8 +90,7 @@ const meanSquareOf = ({ atLow, atHigh, shareBelow }: Rectangle) =>
  */
 export function spreadFrom(u: number, rectangles: readonly Rectangle[]): Spread {
   if (rectangles.length === 0) return { shift: 0, u, rectangles }
-  const [only] = rectangles
-  if (rectangles.length === 1 && width(only!) > NARROW * u) return { shift: 0, u, rectangles }
+  if (rectangles.length === 1 && width(rectangles[0]!) > NARROW * u) return { shift: 0, u, rectangles }
   const widest = [...rectangles].sort((a, b) => width(b) - width(a))
   const kept = widest.filter((one, index) => index < 2 && width(one) > NARROW * u)
   let shift = 0
@@ -133,7 +136,7 @@ export function mirrored(spread: Spread): Spread {
   return {
     shift: -shift,
     u,
-    rectangles: rectangles.map((one) => scaledRectangle(one, -1)),
+    rectangles: scaledRectangles(rectangles, -1),
   }
 }
 
@@ -144,25 +147,33 @@ function reach({ shift, u, rectangles }: Spread): number {
   return farthest
 }
 
-/** P(N(0, u) + E < x), E uniform between a and b. */
-function belowOfPiece(a: number, b: number, x: number, u: number): number {
-  if (b < a) return belowOfPiece(b, a, x, u)
-  if (b - a <= NARROW * NARROW * u) return normalCdf((x - (a + b) / 2) / u)
-  if (a === b) return x > a ? 1 : 0
-  return (normalRamp(x - a, u) - normalRamp(x - b, u)) / (b - a)
+/** P(N(0, u) + E < x), E uniform between a and b, with the ramps R(x − a) and R(x − b). */
+function belowOfPiece(a: number, b: number, x: number, u: number, rampA: number, rampB: number): number {
+  if (Math.abs(b - a) <= NARROW * NARROW * u) return normalCdf((x - (a + b) / 2) / u)
+  return (rampA - rampB) / (b - a)
 }
 
 /** P(N(0, u) + E < x) of one rectangle, with linear pieces between its ends, the midpoints and the estimate. */
 function belowOfRectangle(rectangle: Rectangle, x: number, u: number): number {
   const { atLow, atHigh, shareBelow } = rectangle
+  // Neighboring pieces share the ramp at the point where they meet.
+  const atEstimate = normalRamp(x, u)
   let below = 0
   if (shareBelow > 0) {
     const half = deviationAt(rectangle, -shareBelow / 2)
-    below += (shareBelow / 2) * (belowOfPiece(atLow, half, x, u) + belowOfPiece(half, 0, x, u))
+    const atHalf = normalRamp(x - half, u)
+    below +=
+      (shareBelow / 2) *
+      (belowOfPiece(atLow, half, x, u, normalRamp(x - atLow, u), atHalf) +
+        belowOfPiece(half, 0, x, u, atHalf, atEstimate))
   }
   if (shareBelow < 1) {
     const half = deviationAt(rectangle, (1 - shareBelow) / 2)
-    below += ((1 - shareBelow) / 2) * (belowOfPiece(0, half, x, u) + belowOfPiece(half, atHigh, x, u))
+    const atHalf = normalRamp(x - half, u)
+    below +=
+      ((1 - shareBelow) / 2) *
+      (belowOfPiece(0, half, x, u, atEstimate, atHalf) +
+        belowOfPiece(half, atHigh, x, u, atHalf, normalRamp(x - atHigh, u)))
   }
   return below
 }
@@ -233,12 +244,12 @@ interface Search {
 /** Resolution at which the shapes of two spreads are compared. */
 const FORM = 1e9
 
-/** Cache of the last deviations found, by kind of deviation and shape. */
+/** Cache of the last deviations used, the latest first, by kind of deviation and shape. */
 const FOUND: Array<{ readonly of: number; readonly form: readonly number[]; readonly deviation: number }> = []
-const MAX_FOUND = 16
+const MAX_FOUND = 64
 
 /** The shape of a spread regardless of its size, in whole numbers, so that rounding does not make equal shapes differ. */
-function formOf({ shift, u, rectangles }: Spread, size: number): number[] {
+function formOf({ shift, u, rectangles }: Spread, size: number): readonly number[] {
   const form = [Math.round((FORM * shift) / size), Math.round((FORM * u) / size)]
   for (const { atLow, atHigh, shareBelow } of rectangles) {
     form.push(
@@ -248,6 +259,12 @@ function formOf({ shift, u, rectangles }: Spread, size: number): number[] {
     )
   }
   return form
+}
+
+function isSameForm(one: readonly number[], other: readonly number[]): boolean {
+  if (one.length !== other.length) return false
+  for (let at = 0; at < one.length; at++) if (one[at] !== other[at]) return false
+  return true
 }
 
 function spreadOfForm(form: readonly number[]): Spread {
@@ -269,14 +286,17 @@ function spreadOfForm(form: readonly number[]): Spread {
 function found(spread: Spread, { of, find }: Search): number {
   const size = reach(spread)
   const form = formOf(spread, size)
-  const known = FOUND.find(
-    (one) =>
-      one.of === of && one.form.length === form.length && one.form.every((digit, at) => digit === form[at]),
-  )
-  if (known !== undefined) return known.deviation * size
+  for (let place = 0; place < FOUND.length; place++) {
+    const known = FOUND[place]!
+    if (known.of !== of || !isSameForm(known.form, form)) continue
+    // To the front: the shapes of tires that are given alike come again with every vehicle.
+    for (let at = place; at > 0; at--) FOUND[at] = FOUND[at - 1]!
+    FOUND[0] = known
+    return known.deviation * size
+  }
   const deviation = find(spreadOfForm(form))
-  if (FOUND.length === MAX_FOUND) FOUND.shift()
-  FOUND.push({ of, form, deviation })
+  FOUND.unshift({ of, form, deviation })
+  if (FOUND.length > MAX_FOUND) FOUND.pop()
   return deviation * size
 }
 

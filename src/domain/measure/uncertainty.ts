@@ -1,5 +1,5 @@
 import type { Figure } from './figure.js'
-import { halfWidth, type Rectangle, type Spread, spreadFrom } from './spread.js'
+import { halfWidth, type Rectangle, type Spread, scaledRectangle, spreadFrom } from './spread.js'
 
 /**
  * Combined standard uncertainty of a figure.
@@ -21,26 +21,35 @@ export function standardUncertainty(figure: Figure): number {
 }
 
 /**
- * Spread of a figure about its value: inputs with a tolerance as rectangles, the others together as a normal distribution.
+ * Spread of a figure, or of a number times it, about its value: inputs with a tolerance as rectangles, the others together as a normal distribution.
  *
- *     u² = Σᵢ cᵢ²   over the inputs without a tolerance
+ *     u² = Σᵢ (k·cᵢ)²   over the inputs without a tolerance
  *
  * cᵢ is the contribution of input i.
  *
  * @param figure - Figure
+ * @param factor - k; default: 1
  * @returns Its spread, unit of the figure
  * @see JCGM 100:2008, 4.3.7, 5.1.2 eq. (10)
  * @example spreadOf(uncertain(1, 'a', 0.25)).u // 0.25 ± 0
+ * @example spreadOf(uncertain(1, 'a', 0.25), 4).u // 1 ± 0
  */
-export function spreadOf(figure: Figure): Spread {
+export function spreadOf(figure: Figure, factor = 1): Spread {
   let variance = 0
-  const rectangles: Rectangle[] = []
+  let rectangles: Rectangle[] | undefined
   for (const { part, rectangle } of figure.contributions) {
-    if (rectangle === undefined) variance += part * part
-    else rectangles.push(rectangle)
+    if (rectangle === undefined) {
+      const scaledPart = factor * part
+      variance += scaledPart * scaledPart
+    } else {
+      rectangles ??= []
+      rectangles.push(factor === 1 ? rectangle : scaledRectangle(rectangle, factor))
+    }
   }
-  return spreadFrom(Math.sqrt(variance), rectangles)
+  return spreadFrom(Math.sqrt(variance), rectangles ?? NO_RECTANGLES)
 }
+
+const NO_RECTANGLES: readonly Rectangle[] = []
 
 /**
  * Expanded uncertainty of a figure, for about 95 % coverage: the `plusMinus` of the wire.

@@ -5,7 +5,7 @@ import { sum } from '../measure/propagation.js'
 import type { SourceId } from '../measure/sources.js'
 import { INCH_M } from '../measure/units.js'
 import type { TireSize } from './size.js'
-import type { SizeTable } from './size-table.js'
+import type { TabulatedSize } from './size-table.js'
 
 export type Basis = 'formula' | 'table' | 'measured'
 
@@ -69,9 +69,8 @@ interface NewTire {
   readonly notes: Note[]
 }
 
-/** Design diameter of a new tire of a size: from the table, the formula, or an estimate of the height of its section. */
-export const designDiameter = (size: TireSize, table: SizeTable): NewTire => {
-  const row = table(size.designation)
+/** Design diameter of a new tire of a size: from its row of the table, the formula, or an estimate of the height of its section. */
+export const designDiameter = (size: TireSize, row: TabulatedSize | undefined): NewTire => {
   if (row !== undefined) {
     return { designDiameterM: row.overallDiameterM, basis: 'table', sources: [row.source], notes: [] }
   }

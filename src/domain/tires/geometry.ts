@@ -7,7 +7,7 @@ import { plusMinus } from '../measure/uncertainty.js'
 import type { Mutable } from '../mutable.js'
 import { type Basis, designDiameter } from './design-diameter.js'
 import { type Construction, parseTireSize, type TireSize } from './size.js'
-import { builtInSizes, type SizeTable } from './size-table.js'
+import { builtInSizes, type SizeTable, type TabulatedSize } from './size-table.js'
 
 /** A tire as given: by its marking, by a measured diameter or rolling circumference, or by its turns per distance. */
 export type Tire =
@@ -74,8 +74,11 @@ const MAX_TREAD_DEPTH_M = 0.02
 /** Minimum share of the tread wear that reduces the rolling radius: Re = Rg - (Rg - Rh)/3. */
 const MIN_WEAR_SHARE = 2 / 3
 
+const isUnworn = (wearM: Figure | undefined): wearM is undefined =>
+  wearM === undefined || (wearM.value === 0 && wearM.contributions.length === 0)
+
 function worn(wearM: Figure | undefined) {
-  if (wearM === undefined || (wearM.value === 0 && wearM.contributions.length === 0)) return undefined
+  if (isUnworn(wearM)) return undefined
   if (wearM.value > MAX_TREAD_DEPTH_M) {
     throw new DomainError(
       'wear-beyond-tread',
@@ -95,8 +98,28 @@ function worn(wearM: Figure | undefined) {
   }
 }
 
+/** What is known of an unworn size, and the row of the table that it is based on: a stored row may be changed. */
+const UNWORN = new WeakMap<
+  TireSize,
+  { readonly row: TabulatedSize | undefined; readonly geometry: TireGeometry }
+>()
+
 function ofReading(size: TireSize, wearM: Figure | undefined, table: SizeTable): TireGeometry {
-  const design = designDiameter(size, table)
+  const row = table(size.designation)
+  if (!isUnworn(wearM)) return ofNewOrWorn(size, wearM, row)
+  const known = UNWORN.get(size)
+  if (known !== undefined && known.row === row) return known.geometry
+  const geometry = ofNewOrWorn(size, undefined, row)
+  UNWORN.set(size, { row, geometry })
+  return geometry
+}
+
+function ofNewOrWorn(
+  size: TireSize,
+  wearM: Figure | undefined,
+  row: TabulatedSize | undefined,
+): TireGeometry {
+  const design = designDiameter(size, row)
   const designM = design.designDiameterM
   const wear = worn(wearM)
   const sources: SourceId[] = ['definitions', 'gum', 'etrto-rolling-factor', 'un-r30', ...design.sources]
@@ -131,7 +154,7 @@ function ofReading(size: TireSize, wearM: Figure | undefined, table: SizeTable):
     sources: orderedSources(sources),
     notes: design.notes,
   }
-  const sectionWidthM = size.sectionWidthM === undefined ? table(size.designation)?.sectionWidthM : undefined
+  const sectionWidthM = size.sectionWidthM === undefined ? row?.sectionWidthM : undefined
   if (sectionWidthM !== undefined) result.size = { ...size, sectionWidthM }
   return result
 }

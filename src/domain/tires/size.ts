@@ -245,6 +245,20 @@ const FRACTIONS: Readonly<Record<string, string>> = { '¼': ' 1/4', '½': ' 1/2'
  * @example parseTireSize('815x105') // throws tire-size-without-rim
  */
 export function parseTireSize(text: string, stated?: Construction): TireSize {
+  const key = `${text}|${stated ?? ''}`
+  const known = PARSED.get(key)
+  if (known !== undefined) return known
+  const size = parsed(text, stated)
+  if (PARSED.size === MAX_PARSED) PARSED.delete(PARSED.keys().next().value!)
+  PARSED.set(key, size)
+  return size
+}
+
+/** Sizes parsed last: the vehicles of a club or of a batch have few, and a size is a function of its marking. */
+const PARSED = new Map<string, TireSize>()
+const MAX_PARSED = 500
+
+function parsed(text: string, stated: Construction | undefined): TireSize {
   const written = text
     .trim()
     .toUpperCase()

@@ -1,8 +1,7 @@
 import { type AimJudgment, judgeErrors, ROUNDING } from '../drive-paths/judgment.js'
-import { guardOf, type Reading, type Response, readingOf } from '../drive-paths/path.js'
+import { type DialLine, guardOf, indicatedMPerS, type Reading } from '../drive-paths/path.js'
 import { probabilityBeyond } from '../measure/conformity.js'
 import type { Figure } from '../measure/figure.js'
-import { scaled } from '../measure/propagation.js'
 import { reachBelow } from '../measure/spread.js'
 import { spreadOf } from '../measure/uncertainty.js'
 import { toSi } from '../measure/units.js'
@@ -29,25 +28,23 @@ const MAX_GUARD_SHARE = 0.9
 /** Maximum iterations for the guard band to converge: each reduces the error at least to `MAX_GUARD_SHARE` of it, 0.9^200 = 7e-10. */
 const MAX_ROUNDS = 200
 
-/** Slope and offset of a dial. */
-type Line = Pick<Response, 'indicatedPerTrue' | 'offsetMPerS'>
-
 /**
  * Speeds at which a dial is judged: 20 km/h and the round speeds of the dial above it, so that the unit of the dial makes no difference; all
  * round speeds where none reaches 20 km/h.
  *
  *     V ≥ 20 km/h
  *
- * @param speedsMPerS - Round true speeds of the dial. [m/s]
- * @returns The judged speeds [m/s]
+ * @param speedsMPerS - Round true speeds of the dial, ascending. [m/s]
+ * @returns The judged speeds [m/s], which are their own judged speeds
  * @see StVZO 57 (no under-reading from 20 km/h)
  * @example judgedSpeeds([4, 8])[0] // 5.5556 ± 1e-4
  */
 export function judgedSpeeds(speedsMPerS: readonly number[]): readonly number[] {
-  const judged = speedsMPerS.filter((speed) => speed >= UNDER_READ_FROM_M_PER_S)
-  const [lowest] = judged
-  if (lowest === undefined) return speedsMPerS
-  return lowest > UNDER_READ_FROM_M_PER_S * (1 + ROUNDING) ? [UNDER_READ_FROM_M_PER_S, ...judged] : judged
+  const first = speedsMPerS.findIndex((speed) => speed >= UNDER_READ_FROM_M_PER_S)
+  if (first === -1) return speedsMPerS
+  const isFrom = speedsMPerS[first]! <= UNDER_READ_FROM_M_PER_S * (1 + ROUNDING)
+  if (isFrom) return first === 0 ? speedsMPerS : speedsMPerS.slice(first)
+  return [UNDER_READ_FROM_M_PER_S, ...speedsMPerS.slice(first)]
 }
 
 /**
@@ -106,15 +103,13 @@ export function underReading(
  * @example judgeReading({ indicatedPerTrue: exact(1.03), offsetMPerS: exact(0) }, [10, 20]).withinAim // true
  * @example judgeReading({ indicatedPerTrue: uncertain(1, 'tire', 0.01), offsetMPerS: exact(0) }, [10, 20]).withinAim // false
  */
-export function judgeReading(line: Line, speedsMPerS: readonly number[]): AimJudgment {
-  const reading = readingOf(line)
+export function judgeReading(line: DialLine, speedsMPerS: readonly number[]): AimJudgment {
   const guard = guardOf(line, Z_ONE_SIDED_95)
   let lowestFraction = Number.POSITIVE_INFINITY
   let highestFraction = Number.NEGATIVE_INFINITY
   let guardedFraction = Number.POSITIVE_INFINITY
   for (const trueMPerS of judgedSpeeds(speedsMPerS)) {
-    const { indicatedMPerS } = reading(trueMPerS)
-    const error = indicatedMPerS / trueMPerS - 1
+    const error = indicatedMPerS(line, trueMPerS) / trueMPerS - 1
     lowestFraction = Math.min(lowestFraction, error)
     highestFraction = Math.max(highestFraction, error)
     guardedFraction = Math.min(guardedFraction, error - guard(trueMPerS) / trueMPerS)
@@ -141,18 +136,16 @@ const guardShare = (slope: Figure) => reachBelow(spreadOf(slope), Z_AIMED) / slo
  * @example minSlopeNeverUnder({ indicatedPerTrue: uncertain(1, 'tire', 0.01), offsetMPerS: exact(0) }, [10]) // 1.016777 ± 1e-6
  * @example minSlopeNeverUnder({ indicatedPerTrue: exact(1), offsetMPerS: exact(-1) }, [10, 20]) // 1.18 ± 1e-12
  */
-export function minSlopeNeverUnder(line: Line, speedsMPerS: readonly number[]): number | undefined {
+export function minSlopeNeverUnder(line: DialLine, speedsMPerS: readonly number[]): number | undefined {
   const slope = line.indicatedPerTrue
   const a = line.offsetMPerS.value
   if (guardShare(slope) >= MAX_GUARD_SHARE) return undefined
   const judged = judgedSpeeds(speedsMPerS)
   let slopeNeeded = 1
   for (let round = 0; round < MAX_ROUNDS; round++) {
-    const guard = guardOf(
-      { indicatedPerTrue: scaled(slope, slopeNeeded / slope.value), offsetMPerS: line.offsetMPerS },
-      Z_AIMED,
-    )
-    const next = Math.max(...judged.map((speed) => 1 + (guard(speed) - a) / speed))
+    const guard = guardOf(line, Z_AIMED, slopeNeeded / slope.value)
+    let next = Number.NEGATIVE_INFINITY
+    for (const speed of judged) next = Math.max(next, 1 + (guard(speed) - a) / speed)
     const converged = Math.abs(next - slopeNeeded) < ROUNDING
     slopeNeeded = next
     if (converged) break
@@ -178,11 +171,12 @@ export function minSlopeNeverUnder(line: Line, speedsMPerS: readonly number[]): 
  * @example slopesWithinAim({ indicatedPerTrue: uncertain(1, 'tire', 0.01), offsetMPerS: exact(0) }, [10]).min // 1.016777 ± 1e-6
  */
 export function slopesWithinAim(
-  line: Line,
+  line: DialLine,
   speedsMPerS: readonly number[],
 ): { readonly min: number; readonly max: number } {
   const a = line.offsetMPerS.value
-  const max = Math.min(...judgedSpeeds(speedsMPerS).map((speed) => 1 + MAX_OVER_FRACTION - a / speed))
+  let max = Number.POSITIVE_INFINITY
+  for (const speed of judgedSpeeds(speedsMPerS)) max = Math.min(max, 1 + MAX_OVER_FRACTION - a / speed)
   const min = minSlopeNeverUnder(line, speedsMPerS)
   if (min !== undefined && min <= max) return { min, max }
   // Without an offset the guard band is a share of the slope; beyond nine tenths no slope helps.

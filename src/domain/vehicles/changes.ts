@@ -1,14 +1,21 @@
-import { type Aim, ROUNDING } from '../drive-paths/judgment.js'
-import { type Head, response, type Stage } from '../drive-paths/path.js'
+import { type Aim, bestSlope, ROUNDING } from '../drive-paths/judgment.js'
+import { type Head, type Response, response, type Stage } from '../drive-paths/path.js'
 import { solveStages } from '../drive-paths/solve.js'
 import { exact, type Figure } from '../measure/figure.js'
 import { product, quotient } from '../measure/propagation.js'
-import { type ExactRatio, figureOfRatio, ratioOf } from '../measure/ratio.js'
+import { figureOfRatio, type RatioInTerms, wholeRatio } from '../measure/ratio.js'
 import { fromSi, toSi } from '../measure/units.js'
 import type { Mutable } from '../mutable.js'
 import type { TireGeometry } from '../tires/geometry.js'
 import { factorOff, INPUT_ERROR_FACTOR, slopesWithinAim } from './aim.js'
-import type { EvaluatedPath, MeasuredPath, RecordedPart, VehiclePath } from './vehicle.js'
+import {
+  type EvaluatedPath,
+  type MeasuredPath,
+  type PathFrame,
+  pathFrom,
+  type RecordedPart,
+  type VehiclePath,
+} from './vehicle.js'
 
 export type RemedyAction =
   | 'measure-rolling-circumference'
@@ -64,8 +71,7 @@ const NONE = exact(0)
 type Computed = NonNullable<MeasuredPath['computed']>
 
 /** Measured values carried over a change of a part: output and indicated ÷ true scale with their factors, and so do the computed values stored with them. */
-function carried(measured: MeasuredPath | undefined, output: Figure, reading: Figure) {
-  if (measured === undefined) return undefined
+function carried(measured: MeasuredPath, output: Figure, reading: Figure): MeasuredPath {
   const { outputPerM, indicatedPerTrue, computed } = measured
   const after: Mutable<MeasuredPath> = { ...measured }
   if (outputPerM !== undefined) after.outputPerM = product(outputPerM, output)
@@ -80,33 +86,38 @@ function carried(measured: MeasuredPath | undefined, output: Figure, reading: Fi
   return after
 }
 
-// Object.assign throughout: a spread followed by properties is slow, and each change makes several objects.
-const withMeasured = (path: VehiclePath, measured: MeasuredPath | undefined): VehiclePath =>
-  measured === undefined ? path : Object.assign({}, path, { measured })
-
-const withHead = (path: VehiclePath, set: Partial<Head>): VehiclePath =>
-  Object.assign({}, path, { head: Object.assign({}, path.head, set) })
+const headWith = (
+  { input, dialMaxMPerS }: Head,
+  constantPerM: Figure,
+  scale: Figure,
+  offsetMPerS: Figure,
+): Head => {
+  const head: Mutable<Head> = { input, constantPerM, scale, offsetMPerS }
+  if (dialMaxMPerS !== undefined) head.dialMaxMPerS = dialMaxMPerS
+  return head
+}
 
 /** The path with a stage replaced, or with one more stage at its end. */
 export const withStage = (path: VehiclePath, position: number, stage: Stage): VehiclePath => {
-  const before = path.stages[position]?.ratio ?? exact(1)
-  const factor = quotient(stage.ratio, before)
+  const { measured } = path
   const stages = path.stages.toSpliced(position, 1, stage)
-  return withMeasured(Object.assign({}, path, { stages }), carried(path.measured, factor, factor))
+  if (measured === undefined) return pathFrom(path, stages, path.head, undefined)
+  const factor = quotient(stage.ratio, path.stages[position]?.ratio ?? exact(1))
+  return pathFrom(path, stages, path.head, carried(measured, factor, factor))
 }
 
 /** The path with another head, or with a recalibrated one: readings taken with the old head no longer apply. */
 export const withNewHead = (path: VehiclePath, constantPerM: Figure, scale: Figure): VehiclePath => {
-  const changed = withHead(path, { constantPerM, scale, offsetMPerS: NONE })
+  const head = headWith(path.head, constantPerM, scale, NONE)
   const { measured } = path
-  if (measured === undefined) return changed
+  if (measured === undefined) return pathFrom(path, path.stages, head, undefined)
   const kept: Mutable<MeasuredPath> = {}
   const { outputPerM, computed } = measured
   if (outputPerM !== undefined) {
     kept.outputPerM = outputPerM
     if (computed?.outputPerM !== undefined) kept.computed = { outputPerM: computed.outputPerM }
   }
-  return Object.assign(changed, { measured: kept })
+  return pathFrom(path, path.stages, head, kept)
 }
 
 const isMeasuredAsAWhole = ({ measured }: VehiclePath) =>
@@ -122,7 +133,7 @@ export const countFirst = ({ path }: EvaluatedPath) =>
     ? ` Count the ${path.head.input} per distance first: they are computed, and the reading was measured with the head as it is.`
     : ''
 
-export const stageFrom = (stage: Pick<Stage, 'kind' | 'name'>, ratio: ExactRatio): Mutable<Stage> => ({
+export const stageFrom = (stage: Pick<Stage, 'kind' | 'name'>, ratio: RatioInTerms): Mutable<Stage> => ({
   kind: stage.kind,
   name: stage.name,
   ratio: figureOfRatio(ratio),
@@ -130,7 +141,7 @@ export const stageFrom = (stage: Pick<Stage, 'kind' | 'name'>, ratio: ExactRatio
 })
 
 export const toothed = (stage: Pick<Stage, 'kind' | 'name'>, driving: number, driven: number): Stage =>
-  Object.assign(stageFrom(stage, ratioOf(driving, driven)), { teeth: { driving, driven } })
+  Object.assign(stageFrom(stage, wholeRatio(driving, driven)), { teeth: { driving, driven } })
 
 /** Input of the search for a path: the factor by which its dial is off, and the errors aimed for. */
 interface Wanted {
@@ -138,8 +149,8 @@ interface Wanted {
   readonly aim: Aim
 }
 
-function wantedOf({ line, speedsMPerS }: EvaluatedPath): Wanted {
-  const { min, max } = slopesWithinAim(line, speedsMPerS)
+function wantedOf(line: Response, { judgedMPerS }: PathFrame): Wanted {
+  const { min, max } = slopesWithinAim(line, judgedMPerS)
   return {
     slope: line.indicatedPerTrue.value,
     aim: { minFraction: min - 1, maxFraction: max - 1 },
@@ -157,6 +168,22 @@ function nearRatios({ slope, aim }: Wanted, ratio: number, maxTerm: number) {
   }))
 }
 
+/**
+ * The counts among which the best ones are: the errors of a dial grow from count to count away from the best slope, and where the aim lies below true
+ * also from a true reading up, since over-reading ranks before under-reading. One more than asked for on either side of each, against rounding.
+ */
+function besideTarget(counts: readonly number[], trueAt: number, aim: Aim): readonly number[] {
+  const slope = bestSlope(aim)
+  const targets = slope < 1 ? [trueAt / slope, trueAt] : [trueAt / slope]
+  return counts.filter((_, place) =>
+    targets.some((target) => {
+      const below = counts[place + MAX_OF_A_KIND + 1]
+      const above = counts[place - MAX_OF_A_KIND - 1]
+      return (below === undefined || below > target) && (above === undefined || above < target)
+    }),
+  )
+}
+
 function gearChanges({ path, index }: EvaluatedPath, { slope, aim }: Wanted): Change[] {
   return path.stages.flatMap((stage, position) => {
     const { teeth } = stage
@@ -166,9 +193,10 @@ function gearChanges({ path, index }: EvaluatedPath, { slope, aim }: Wanted): Ch
       (_, step) => teeth.driven - DRIVEN_TEETH_RANGE + step,
     ).filter((count) => count >= MIN_TEETH && count <= MAX_TEETH && count !== teeth.driven)
     if (driven.length === 0) return []
+    const exactProduct = teeth.driving / teeth.driven / slope
     const { solutions } = solveStages(
-      teeth.driving / teeth.driven / slope,
-      [{ driving: [teeth.driving], driven }],
+      exactProduct,
+      [{ driving: [teeth.driving], driven: besideTarget(driven, teeth.driving / exactProduct, aim) }],
       aim,
       MAX_OF_A_KIND,
     )
@@ -216,7 +244,7 @@ function scalerChanges({ path, index }: EvaluatedPath, wanted: Wanted): Change[]
   const changed = path.stages.flatMap((stage, position): Change[] => {
     if (stage.kind !== 'pulse-scaler') return []
     return nearRatios(wanted, stage.ratio.value, SCALER_MAX_TERM).map(({ numerator, denominator }) => {
-      const made = stageFrom(stage, ratioOf(numerator, denominator))
+      const made = stageFrom(stage, wholeRatio(numerator, denominator))
       return {
         action: 'set-pulse-scaler',
         pointer: `/paths/${index}/stages/${position}`,
@@ -228,7 +256,7 @@ function scalerChanges({ path, index }: EvaluatedPath, wanted: Wanted): Change[]
   })
   if (changed.length > 0) return changed
   return nearRatios(wanted, 1, SCALER_MAX_TERM).map(({ numerator, denominator }) => {
-    const made = stageFrom({ kind: 'pulse-scaler', name: 'pulse scaler' }, ratioOf(numerator, denominator))
+    const made = stageFrom({ kind: 'pulse-scaler', name: 'pulse scaler' }, wholeRatio(numerator, denominator))
     return {
       action: 'add-pulse-scaler',
       pointer: `/paths/${index}/stages`,
@@ -253,23 +281,30 @@ const zeroed = (measured: MeasuredPath | undefined) =>
   measured?.offsetMPerS === undefined ? measured : { ...measured, offsetMPerS: NONE }
 
 /** Sets a pulse head to another constant, with or without setting its zero: its own scale error remains, and the uncertainty of the old constant no longer counts. */
-function pulseConstantChanges({ path, index, line, speedsMPerS }: EvaluatedPath): Change[] {
+function pulseConstantChanges({ path, index, line, frame }: EvaluatedPath): Change[] {
   const { head, measured } = path
   const now = head.constantPerM
   const [key, distance] = perUnit(path)
   const slope = product(line.indicatedPerTrue, quotient(now, exact(now.value)))
   const setTo = (offsetMPerS: Figure) => {
-    const { min } = slopesWithinAim({ indicatedPerTrue: slope, offsetMPerS }, speedsMPerS)
+    const { min } = slopesWithinAim({ indicatedPerTrue: slope, offsetMPerS }, frame.judgedMPerS)
     const number = roundedDown(fromSi('perDistance', key, (now.value * slope.value) / min), 100)
     const constantPerM = exact(toSi('perDistance', key, number))
-    return { number, constantPerM, known: carried(measured, exact(1), quotient(now, constantPerM)) }
+    const known =
+      measured === undefined ? undefined : carried(measured, exact(1), quotient(now, constantPerM))
+    return { number, constantPerM, known }
   }
   const alone = setTo(line.offsetMPerS)
   const change: Change = {
     action: 'set-head-constant',
     pointer: `/paths/${index}/head/constant`,
     text: `Set the head to ${alone.number} pulses per ${distance}.`,
-    path: withMeasured(withHead(path, { constantPerM: alone.constantPerM }), alone.known),
+    path: pathFrom(
+      path,
+      path.stages,
+      headWith(head, alone.constantPerM, head.scale, head.offsetMPerS),
+      alone.known,
+    ),
     constantPerM: alone.constantPerM,
   }
   if (line.offsetMPerS.value === 0) return [change]
@@ -282,7 +317,7 @@ function pulseConstantChanges({ path, index, line, speedsMPerS }: EvaluatedPath)
       action: 'set-head-constant',
       pointer: `/paths/${index}/head`,
       text: `Set the head to ${number} pulses per ${distance}, and set its zero (offset of the display, or pointer on its spindle).`,
-      path: withMeasured(withHead(path, { constantPerM, offsetMPerS: NONE }), zeroed(known)),
+      path: pathFrom(path, path.stages, headWith(head, constantPerM, head.scale, NONE), zeroed(known)),
       constantPerM,
     },
   ]
@@ -294,11 +329,11 @@ function pulseConstantChanges({ path, index, line, speedsMPerS }: EvaluatedPath)
  */
 function recalibrations(evaluated: EvaluatedPath): Change[] {
   if (isOutputFarOff(evaluated)) return []
-  const { path, index, outputPerM, speedsMPerS } = evaluated
+  const { path, index, outputPerM, frame } = evaluated
   const { constantPerM } = path.head
   const [key, distance] = perUnit(path)
-  const unscaled = response(outputPerM, Object.assign({}, path.head, { scale: exact(1), offsetMPerS: NONE }))
-  const { min } = slopesWithinAim(unscaled, speedsMPerS)
+  const unscaled = response(outputPerM, headWith(path.head, constantPerM, exact(1), NONE))
+  const { min } = slopesWithinAim(unscaled, frame.judgedMPerS)
   const number = roundedDown(fromSi('perDistance', key, outputPerM.value / min), 1000)
   const trueAtPerM = exact(toSi('perDistance', key, number))
   return [
@@ -324,7 +359,12 @@ function zeroChanges({ path, index, line }: EvaluatedPath): Change[] {
         head.input === 'turns'
           ? 'Have the zero of the head set (pointer on its spindle, and hairspring, by an instrument repairer).'
           : 'Set the zero of the head (offset of the display, or pointer on its spindle).',
-      path: withMeasured(withHead(path, { offsetMPerS: NONE }), zeroed(measured)),
+      path: pathFrom(
+        path,
+        path.stages,
+        headWith(head, head.constantPerM, head.scale, NONE),
+        zeroed(measured),
+      ),
     },
   ]
 }
@@ -339,19 +379,20 @@ function zeroChanges({ path, index, line }: EvaluatedPath): Change[] {
  * Ordered by increasing work. Beyond `INPUT_ERROR_FACTOR` only changes of an adjustable number are offered, after the profile has been checked.
  *
  * @param evaluated - The path, evaluated
- * @param held - The same path with its tire at its exact estimate: gears, which come in steps, are chosen by this; all other changes allow for the whole uncertainty
+ * @param held - Its reading with the tire at its exact estimate: gears, which come in steps, are chosen by this; all other changes allow for the whole uncertainty
  * @returns The changes; some may leave the reading no better
  * @throws {DomainError} `not-finite`
  * @see US Army TM 5-3820-256-24-4 (new adapter, sometimes a new driven gear); TM 9-1829A (regulation of the head); ranges of teeth: common practice, no source
  * @example computedChanges(evaluateVehiclePath(EXAMPLE_VEHICLE, 0)).map((one) => one.action).slice(-1) // ["set-head-constant"]
  */
-export function computedChanges(evaluated: EvaluatedPath, held = evaluated): Change[] {
+export function computedChanges(evaluated: EvaluatedPath, held: Response = evaluated.line): Change[] {
   const off = factorOff(evaluated.line.indicatedPerTrue.value)
   if (off > MAX_SET_FACTOR) return []
   const pulses = evaluated.path.head.input === 'pulses'
-  const wanted = wantedOf(evaluated)
+  const wanted = wantedOf(evaluated.line, evaluated.frame)
   const numbers = pulses ? [...pulseConstantChanges(evaluated), ...scalerChanges(evaluated, wanted)] : []
   if (off > INPUT_ERROR_FACTOR) return numbers
   const cable = pulses ? [] : [...adapterChanges(evaluated, wanted), ...recalibrations(evaluated)]
-  return [...gearChanges(evaluated, wantedOf(held)), ...numbers, ...cable, ...zeroChanges(evaluated)]
+  const gears = gearChanges(evaluated, held === evaluated.line ? wanted : wantedOf(held, evaluated.frame))
+  return [...gears, ...numbers, ...cable, ...zeroChanges(evaluated)]
 }

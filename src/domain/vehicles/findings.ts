@@ -3,6 +3,7 @@ import { exact } from '../measure/figure.js'
 import { quotient } from '../measure/propagation.js'
 import { plusMinus } from '../measure/uncertainty.js'
 import { toSi } from '../measure/units.js'
+import type { Mutable } from '../mutable.js'
 import { lowestSpeedMPerS, timerStepShare } from '../pulses/timing.js'
 import { factorOff, INPUT_ERROR_FACTOR, underReading } from './aim.js'
 import { type InputError, likelyInputErrors } from './input-errors.js'
@@ -109,13 +110,14 @@ function odometerFindings({ index, line, verdict }: EvaluatedPath, isInputErrorL
   const error = line.odometerPerTrue.value - 1
   const isStated = verdict?.distance !== undefined && verdict.distance.result !== 'conforms'
   if (isStated || !(Math.abs(error) > THRESHOLDS.odometerFraction)) return []
-  const finding: Finding = {
+  const finding: Mutable<Finding> = {
     code: 'odometer-off',
     level: 'caution',
     pointer: `/paths/${index}`,
     text: `The odometer ${error > 0 ? 'over-reads' : 'under-reads'} by ${percentText(Math.abs(error))}.`,
   }
-  return [isInputErrorLikely ? finding : { ...finding, remedy: RECORD_ERROR }]
+  if (!isInputErrorLikely) finding.remedy = RECORD_ERROR
+  return [finding]
 }
 
 function dialEndFindings({ topSpeedMPerS }: Vehicle, { path, index, line }: EvaluatedPath): Finding[] {
@@ -286,11 +288,11 @@ function betweenPaths(evaluated: readonly EvaluatedPath[]): Finding[] {
     evaluated.slice(0, index).flatMap((first): Finding[] => {
       const a = first.line.indicatedPerTrue
       const b = second.line.indicatedPerTrue
+      const difference = Math.abs(a.value / b.value - 1)
+      if (difference <= THRESHOLDS.dialDifference) return []
       // Uncertainty of the quotient: inputs that both share, such as the tires of one axle, cancel.
-      const between = quotient(a, b)
-      const difference = Math.abs(between.value - 1)
-      const uncertainty = plusMinus(between)
-      if (difference <= Math.max(uncertainty, THRESHOLDS.dialDifference)) return []
+      const uncertainty = plusMinus(quotient(a, b))
+      if (difference <= uncertainty) return []
       const compared = [difference, uncertainty]
       return [
         {

@@ -92,7 +92,8 @@ function pathOf(
     axle,
     stages: stages.map((stage, place) => {
       const made = givenStage(stage, place)
-      return Object.assign(made, { ratio: own(made.ratio) })
+      // Most ratios are exact and carry no name.
+      return made.exactRatio === undefined ? Object.assign(made, { ratio: own(made.ratio) }) : made
     }),
     head: Object.assign(head, {
       constantPerM: own(head.constantPerM),

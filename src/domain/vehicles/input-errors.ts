@@ -38,53 +38,63 @@ const KM_M = 1000
 /** Likelihood of a slope: half the cars in original condition, half changed. */
 function likelihood(slope: number, uRelative: number): number {
   const x = Math.log(slope)
-  return [AS_BUILT, CHANGED].reduce((total, deviation) => {
-    const s = Math.hypot(deviation, uRelative)
-    return total + Math.exp((-x * x) / (2 * s * s)) / s
-  }, 0)
+  return weight(x, Math.hypot(AS_BUILT, uRelative)) + weight(x, Math.hypot(CHANGED, uRelative))
+}
+
+const weight = (x: number, s: number) => Math.exp((-x * x) / (2 * s * s)) / s
+
+/** An input error that may explain a slope: what would be indicated per true without it, and its words, which are written if it is named. */
+interface Suspect {
+  readonly indicatedPerTrue: number
+  readonly words: () => Omit<InputError, 'indicatedPerTrue'>
 }
 
 /** The input errors that explain a slope, likeliest first. */
-function likeliest(slope: Figure, errors: readonly InputError[]): InputError[] {
+function likeliest(slope: Figure, suspects: readonly Suspect[]): InputError[] {
   const uRelative = standardUncertainty(slope) / slope.value
   const asGiven = likelihood(slope.value, uRelative)
-  return errors
-    .map((error) => ({ error, odds: (PRIOR_ODDS * likelihood(error.indicatedPerTrue, uRelative)) / asGiven }))
-    .filter(({ error, odds }) => odds >= NAMED_FROM && factorOff(error.indicatedPerTrue) <= EXPLAINED_FACTOR)
+  return suspects
+    .filter(({ indicatedPerTrue }) => factorOff(indicatedPerTrue) <= EXPLAINED_FACTOR)
+    .map((one) => ({ one, odds: (PRIOR_ODDS * likelihood(one.indicatedPerTrue, uRelative)) / asGiven }))
+    .filter(({ odds }) => odds >= NAMED_FROM)
     .sort((a, b) => b.odds - a.odds)
     .slice(0, MAX_NAMED)
-    .map(({ error }) => error)
+    .map(({ one: { words, indicatedPerTrue } }) => ({ ...words(), indicatedPerTrue }))
 }
 
-const stageErrors = ({ path, index }: EvaluatedPath, slope: number): InputError[] =>
+const stageErrors = ({ path, index }: EvaluatedPath, slope: number): Suspect[] =>
   path.stages.flatMap((stage, place) => errorsOfStage(stage, `/paths/${index}/stages/${place}`, slope))
 
-function errorsOfStage(stage: Stage, pointer: string, slope: number): InputError[] {
-  const { kind, name, ratio, teeth } = stage
+function errorsOfStage(stage: Stage, pointer: string, slope: number): Suspect[] {
+  const { kind, ratio } = stage
   if (kind === 'pulse-ring') return []
+  return [
+    { indicatedPerTrue: slope / ratio.value ** 2, words: () => wrongWayRound(stage, pointer) },
+    { indicatedPerTrue: slope / ratio.value, words: () => enteredTwice(stage, pointer) },
+  ]
+}
+
+function wrongWayRound({ kind, name, teeth }: Stage, pointer: string): ReturnType<Suspect['words']> {
   const what = kind === 'pulse-scaler' ? 'pulses' : 'turns'
   const swapped =
     teeth !== undefined || kind === 'final-drive'
       ? 'driving and driven gear, or ring and pinion, swapped'
       : `give its ratio as ${what} out per ${what.slice(0, -1)} in`
-  return [
-    {
-      pointer,
-      text: `${name} entered the wrong way round (${swapped})`,
-      look:
-        kind === 'pulse-scaler'
-          ? `count the pulses into and out of ${name}`
-          : `count the teeth of ${name}, or turn its input ten times by hand and count the turns of its output`,
-      indicatedPerTrue: slope / ratio.value ** 2,
-    },
-    {
-      pointer,
-      text: `${name} entered twice (as a stage, and again within another stage or the constant of the head), or not fitted to the car`,
-      look: `check whether ${name} is fitted to the car, and whether another stage or the constant of the head already includes its ratio`,
-      indicatedPerTrue: slope / ratio.value,
-    },
-  ]
+  return {
+    pointer,
+    text: `${name} entered the wrong way round (${swapped})`,
+    look:
+      kind === 'pulse-scaler'
+        ? `count the pulses into and out of ${name}`
+        : `count the teeth of ${name}, or turn its input ten times by hand and count the turns of its output`,
+  }
 }
+
+const enteredTwice = ({ name }: Stage, pointer: string): ReturnType<Suspect['words']> => ({
+  pointer,
+  text: `${name} entered twice (as a stage, and again within another stage or the constant of the head), or not fitted to the car`,
+  look: `check whether ${name} is fitted to the car, and whether another stage or the constant of the head already includes its ratio`,
+})
 
 /** A head constant given per mile may be meant per kilometer, and the reverse. */
 const WRONG_UNITS = [
@@ -92,12 +102,14 @@ const WRONG_UNITS = [
   { given: 'perKm', text: 'a constant per mile entered as per kilometer', factor: MILE_M / KM_M },
 ] as const
 
-const unitErrors = ({ path, index }: EvaluatedPath, slope: number): InputError[] =>
+const unitErrors = ({ path, index }: EvaluatedPath, slope: number): Suspect[] =>
   WRONG_UNITS.filter(({ given }) => (path.constantUnit ?? given) === given).map(({ text, factor }) => ({
-    pointer: `/paths/${index}/head/constant`,
-    text,
-    look: 'read the unit beside the number on the head, or in the document that gives the constant',
     indicatedPerTrue: slope * factor,
+    words: () => ({
+      pointer: `/paths/${index}/head/constant`,
+      text,
+      look: 'read the unit beside the number on the head, or in the document that gives the constant',
+    }),
   }))
 
 /**

@@ -1,6 +1,6 @@
 import type { Stage } from '../drive-paths/path.js'
 import { exact } from '../measure/figure.js'
-import { ratioOf, ratioOfDecimal } from '../measure/ratio.js'
+import { wholeRatio, wholeRatioOfDecimal } from '../measure/ratio.js'
 import { factorOff, INPUT_ERROR_FACTOR } from './aim.js'
 import {
   type Change,
@@ -41,12 +41,12 @@ function stageOfPart(
   if (part.kind === 'pulse-ring' && pulsesPerTurn !== undefined) {
     return {
       action: 'change-pulse-ring',
-      made: stageFrom(stage, ratioOf(pulsesPerTurn, 1)),
+      made: stageFrom(stage, wholeRatio(pulsesPerTurn, 1)),
       how: `Replace ${stage.name} by one of ${pulsesPerTurn} pulses per turn`,
     }
   }
   if (ratio === undefined) return undefined
-  const made = stageFrom(stage, ratioOfDecimal(ratio))
+  const made = stageFrom(stage, wholeRatioOfDecimal(ratio))
   if (part.kind === 'pulse-scaler')
     return {
       action: 'change-pulse-scaler',
@@ -112,7 +112,7 @@ export function partChanges(evaluated: EvaluatedPath, part: RecordedPart): Chang
   if ((kind === 'adapter' || kind === 'pulse-scaler') && ratio !== undefined) {
     const { action, input, what } = ADDED[kind]
     if (input === path.head.input && path.stages.every((stage) => stage.kind !== kind)) {
-      const made = stageFrom({ kind, name: part.name }, ratioOfDecimal(ratio))
+      const made = stageFrom({ kind, name: part.name }, wholeRatioOfDecimal(ratio))
       changes.push({
         action,
         pointer: `/paths/${index}/stages`,

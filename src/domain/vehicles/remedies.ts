@@ -1,14 +1,14 @@
 import { type AimJudgment, ROUNDING } from '../drive-paths/judgment.js'
-import { type Response, readingOf } from '../drive-paths/path.js'
+import { indicatedMPerS, type Response } from '../drive-paths/path.js'
 import type { RuleVerdict } from '../gauges/rule-verdicts.js'
 import type { Mutable } from '../mutable.js'
 import { judgeReading, MAX_OVER_FRACTION } from './aim.js'
 import { type Change, computedChanges, type RemedyAction } from './changes.js'
-import { evaluateVehiclePath } from './evaluate.js'
+import { readingAfter, turnsOn, verdictAfter } from './evaluate.js'
 import { isInputErrorLikely } from './input-errors.js'
 import { partChanges } from './part-changes.js'
-import { ROLL_OUT_PLUS_MINUS, rollOutFirst, withTireHeld } from './roll-out.js'
-import type { EvaluatedPath, RecordedPart, RemedyCost, Vehicle } from './vehicle.js'
+import { ROLL_OUT_PLUS_MINUS, rollOutFirst, withTireHeld, withTurns } from './roll-out.js'
+import type { EvaluatedPath, PathFrame, RecordedPart, RemedyCost, Vehicle, VehiclePath } from './vehicle.js'
 import { percentText, speedText } from './words.js'
 
 /** One way to correct a reading. */
@@ -73,97 +73,107 @@ function costOf(vehicle: Vehicle, action: RemedyAction): Remedy['cost'] {
 const rankOf = (verdict: RuleVerdict | undefined) =>
   verdict === undefined || verdict.result === 'conforms' ? 0 : verdict.result === 'not-proven' ? 1 : 2
 
-/** An evaluated path with the judgment of its reading against the aim. */
-interface Stand {
-  readonly evaluated: EvaluatedPath
+/** A reading of a path, as it is or after a change, judged against the aim and, where that is asked for, by the rule. */
+class Stand {
+  readonly frame: PathFrame
+  readonly line: Response
   readonly aim: AimJudgment
-}
+  private judged: { readonly verdict?: RuleVerdict | undefined } | undefined
 
-const stand = (evaluated: EvaluatedPath): Stand => ({
-  evaluated,
-  aim: judgeReading(evaluated.line, evaluated.speedsMPerS),
-})
+  constructor(frame: PathFrame, line: Response, judged?: { readonly verdict?: RuleVerdict }) {
+    this.frame = frame
+    this.line = line
+    this.aim = judgeReading(line, frame.judgedMPerS)
+    this.judged = judged
+  }
+
+  get verdict(): RuleVerdict | undefined {
+    this.judged ??= { verdict: verdictAfter(this.frame, this.line) }
+    return this.judged.verdict
+  }
+}
 
 /** A path to be corrected: as it is, and with its tires at their exact estimate where their uncertainty dominates. */
 interface Case {
   readonly vehicle: Vehicle
+  readonly evaluated: EvaluatedPath
   readonly now: Stand
   /** Present where the tires should be measured first. */
   readonly rollOut: Change | undefined
-  readonly heldVehicle: Vehicle
+  /** The same as `now` where they need not. */
   readonly heldNow: Stand
   readonly isInputErrorLikely: boolean
 }
 
-function caseOf(vehicle: Vehicle, now: Stand): Case {
-  const { evaluated } = now
+function caseOf(vehicle: Vehicle, evaluated: EvaluatedPath, now: Stand): Case {
   const rollOut = rollOutFirst(vehicle, evaluated)
-  const heldVehicle = rollOut === undefined ? vehicle : withTireHeld(vehicle, evaluated.path.axle)
   return {
     vehicle,
+    evaluated,
     now,
     rollOut,
-    heldVehicle,
-    heldNow: rollOut === undefined ? now : stand(evaluateVehiclePath(heldVehicle, evaluated.index)),
+    heldNow: rollOut === undefined ? now : standIn(withTireHeld(evaluated.frame), evaluated.path),
     isInputErrorLikely: isInputErrorLikely(evaluated),
   }
 }
+
+const standIn = (frame: PathFrame, path: VehiclePath) => new Stand(frame, readingAfter(frame, path).line)
 
 /** Whether the estimate lies within the aim, or below it by no more than the uncertainty of a roll-out: then no fault is known that a part could correct. */
 const readsTrue = ({ lowestFraction, overFraction }: AimJudgment) =>
   lowestFraction >= -ROLL_OUT_PLUS_MINUS && overFraction === 0
 
-const breaks = ({ evaluated: before }: Stand, { evaluated: after }: Stand) =>
+const breaks = (before: Stand, after: Stand) =>
   after.verdict?.result === 'does-not-conform' && rankOf(after.verdict) > rankOf(before.verdict)
 
 /** Whether a change improves the dial: its largest error shrinks, it does not under-read more than before, and it does not newly break its rule. */
 function isBetter(before: Stand, after: Stand): boolean {
   const { aim: now } = before
   const { aim: then } = after
-  if (breaks(before, after)) return false
-  if (then.withinAim)
-    return !now.withinAim || rankOf(before.evaluated.verdict) > rankOf(after.evaluated.verdict)
-  if (then.lowestFraction < Math.min(0, now.lowestFraction) - ROUNDING) return false
-  if (Math.abs(then.errorFraction) >= Math.abs(now.errorFraction)) return false
-  return now.shortFraction + now.overFraction - then.shortFraction - then.overFraction > MIN_GAIN_FRACTION
+  if (then.withinAim) {
+    if (now.withinAim && !(rankOf(before.verdict) > rankOf(after.verdict))) return false
+  } else {
+    if (then.lowestFraction < Math.min(0, now.lowestFraction) - ROUNDING) return false
+    if (Math.abs(then.errorFraction) >= Math.abs(now.errorFraction)) return false
+    const gain = now.shortFraction + now.overFraction - then.shortFraction - then.overFraction
+    if (!(gain > MIN_GAIN_FRACTION)) return false
+  }
+  return !breaks(before, after)
 }
 
-/** The vehicle after the change. */
-const changedBy = (vehicle: Vehicle, index: number, { path, tire }: Change): Vehicle =>
-  // Object.assign: a spread followed by properties is slow.
-  Object.assign({}, vehicle, {
-    paths: vehicle.paths.with(index, path),
-    tires: tire === undefined ? vehicle.tires : { ...vehicle.tires, [path.axle]: tire },
-  })
-
-/** Makes the change and evaluates the vehicle again, so that a remedy states what a check of the changed vehicle answers. */
+/** Makes the change and reads the path again, so that a remedy states what a check of the changed vehicle answers. */
 function remedyOf(one: Case, change: Change): Remedy[] {
-  const { vehicle, now, heldVehicle, heldNow } = one
-  const { index } = now.evaluated
-  const standAfter = (car: Vehicle) => stand(evaluateVehiclePath(changedBy(car, index, change), index))
-  const isMeasurement = change.tire !== undefined
-  const then = standAfter(vehicle)
-  const held = heldVehicle === vehicle || isMeasurement ? then : standAfter(heldVehicle)
-  if (!isMeasurement) {
-    const isLeftFarOff = Math.abs(then.evaluated.line.indicatedPerTrue.value - 1) > MAX_LEFT_FRACTION
-    if (isLeftFarOff || breaks(now, then) || !isBetter(heldNow, held)) return []
-  }
-  const { line, verdict } = then.evaluated
-  const remains = whatRemains(vehicle, then)
-  const remedy: Mutable<Remedy> = Object.assign({}, change, {
-    pathIndex: index,
+  const { vehicle, evaluated, now, heldNow } = one
+  const { frame } = evaluated
+  const { path, tire } = change
+  const then = standIn(tire === undefined ? frame : withTurns(frame, turnsOn(path.axle, tire)), path)
+  if (tire === undefined && Math.abs(then.line.indicatedPerTrue.value - 1) > MAX_LEFT_FRACTION) return []
+  const isHeld = heldNow !== now && tire === undefined
+  const held = isHeld ? standIn(heldNow.frame, path) : then
+  if (tire === undefined && (!isBetter(heldNow, held) || breaks(now, then))) return []
+  const { line, verdict, aim } = then
+  const remaining = remainingOf(vehicle, path, then)
+  const remedy: Mutable<Remedy> = {
+    action: change.action,
+    pointer: change.pointer,
+    text: one.isInputErrorLikely && tire === undefined ? `${AFTER_CHECK}${change.text}` : change.text,
+    path,
+    pathIndex: frame.index,
     line,
-    errorFraction: then.aim.errorFraction,
-    withinAim: then.aim.withinAim,
-    remains,
+    errorFraction: aim.errorFraction,
+    withinAim: aim.withinAim,
+    remains: remaining.map((text) => text()),
     merit: {
       withinAim: held.aim.withinAim,
       // Where the tire uncertainty dominates, "not proven" is no verdict on the change.
-      breaksRule: heldVehicle === vehicle ? rankOf(verdict) : Number(verdict?.result === 'does-not-conform'),
-      remainsCount: held === then ? remains.length : whatRemains(vehicle, held).length,
+      breaksRule: heldNow === now ? rankOf(verdict) : Number(verdict?.result === 'does-not-conform'),
+      remainsCount: (isHeld ? remainingOf(vehicle, path, held) : remaining).length,
     },
-  })
-  if (one.isInputErrorLikely && !isMeasurement) remedy.text = `${AFTER_CHECK}${change.text}`
+  }
+  if (change.stage !== undefined) remedy.stage = change.stage
+  if (change.constantPerM !== undefined) remedy.constantPerM = change.constantPerM
+  if (change.part !== undefined) remedy.part = change.part
+  if (tire !== undefined) remedy.tire = tire
   const cautions = CAUTIONS[change.action]
   if (cautions !== undefined) remedy.cautions = cautions
   if (verdict !== undefined) remedy.verdict = verdict
@@ -174,31 +184,38 @@ function remedyOf(one: Case, change: Change): Remedy[] {
 
 const percent = (fraction: number) => percentText(Math.abs(fraction))
 
-function whatRemains(vehicle: Vehicle, { evaluated: { line, path }, aim: then }: Stand): string[] {
-  const remaining: string[] = []
-  if (then.lowestFraction < -ROUNDING)
-    remaining.push(`The dial still under-reads by up to ${percent(then.lowestFraction)}.`)
-  else if (then.shortFraction > 0) remaining.push('The dial may still under-read, within the uncertainty.')
-  if (then.overFraction > 0)
-    remaining.push(
-      `The dial still over-reads by up to ${percentText(then.highestFraction, [MAX_OVER_FRACTION])}.`,
-    )
+/** An error that may remain after a change, and its text: it is written for the remedies that are offered alone. */
+type Remaining = () => string
+
+function remainingOf(vehicle: Vehicle, { unit, head }: VehiclePath, { line, aim }: Stand): Remaining[] {
+  const remaining: Remaining[] = []
+  if (aim.lowestFraction < -ROUNDING)
+    remaining.push(() => `The dial still under-reads by up to ${percent(aim.lowestFraction)}.`)
+  else if (aim.shortFraction > 0)
+    remaining.push(() => 'The dial may still under-read, within the uncertainty.')
+  if (aim.overFraction > 0) {
+    const over = () => percentText(aim.highestFraction, [MAX_OVER_FRACTION])
+    remaining.push(() => `The dial still over-reads by up to ${over()}.`)
+  }
   const odometerError = line.odometerPerTrue.value - 1
-  if (Math.abs(odometerError) > 0.01)
+  if (Math.abs(odometerError) > 0.01) {
     remaining.push(
-      `The odometer ${odometerError > 0 ? 'over-reads' : 'under-reads'} by ${percent(odometerError)}.`,
-    )
-  const offset = line.offsetMPerS.value
-  if (offset !== 0) {
-    const shown = speedText(path.unit, Math.abs(offset), [0])
-    remaining.push(
-      `The zero error of the head remains: it ${offset > 0 ? 'adds' : 'takes off'} ${shown} at every speed.`,
+      () => `The odometer ${odometerError > 0 ? 'over-reads' : 'under-reads'} by ${percent(odometerError)}.`,
     )
   }
-  const { dialMaxMPerS } = path.head
-  if (dialMaxMPerS !== undefined && vehicle.topSpeedMPerS !== undefined) {
-    if (readingOf(line)(vehicle.topSpeedMPerS).indicatedMPerS > dialMaxMPerS)
-      remaining.push('At top speed the pointer would pass the last mark on the dial.')
+  const offset = line.offsetMPerS.value
+  if (offset !== 0) {
+    const shown = () => speedText(unit, Math.abs(offset), [0])
+    remaining.push(
+      () =>
+        `The zero error of the head remains: it ${offset > 0 ? 'adds' : 'takes off'} ${shown()} at every speed.`,
+    )
+  }
+  const { topSpeedMPerS } = vehicle
+  const { dialMaxMPerS } = head
+  if (dialMaxMPerS !== undefined && topSpeedMPerS !== undefined) {
+    if (indicatedMPerS(line, topSpeedMPerS) > dialMaxMPerS)
+      remaining.push(() => 'At top speed the pointer would pass the last mark on the dial.')
   }
   return remaining
 }
@@ -232,7 +249,7 @@ function rank(a: Remedy, b: Remedy): number {
 /**
  * Ways to correct the readings of a vehicle, best first.
  *
- *     make each change in the path, evaluate the path again, and keep the change if it brings the dial within the aim or nearer to it
+ *     make each change in the path, read the path again (`readingAfter`), and keep the change if it brings the dial within the aim or nearer to it
  *
  * Covers each path whose reading lies outside the aim or breaks its rule. The aim applies at the round speeds of the dial from 20 km/h up: over-read
  * by at most 4 %, and under-read with a probability of at most 5 %, which a guard band ensures. A change is no remedy if it leaves a slope error of more
@@ -256,10 +273,10 @@ export function vehicleRemedies(
 ): Remedy[] {
   return evaluated
     .flatMap((path) => {
-      const now = stand(path)
+      const now = new Stand(path.frame, path.line, path)
       const fails = path.verdict?.result === 'does-not-conform'
       if (now.aim.withinAim && !fails) return []
-      const one = caseOf(vehicle, now)
+      const one = caseOf(vehicle, path, now)
       const { rollOut, heldNow } = one
       const made = (change: Change) => remedyOf(one, change)
       if (rollOut !== undefined && !fails && readsTrue(heldNow.aim)) return made(rollOut)
@@ -267,7 +284,7 @@ export function vehicleRemedies(
       return [
         ...(rollOut === undefined ? [] : made(rollOut)),
         ...recorded.sort(nearest).sort(rank).slice(0, MAX_RECORDED),
-        ...computedChanges(path, heldNow.evaluated).flatMap(made),
+        ...computedChanges(path, heldNow.line).flatMap(made),
       ]
     })
     .sort(rank)

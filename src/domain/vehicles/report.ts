@@ -7,6 +7,7 @@ import { correlation } from '../measure/correlation.js'
 import type { Figure } from '../measure/figure.js'
 import { cautionNote, type Note } from '../measure/notes.js'
 import type { Traced } from '../measure/provenance.js'
+import { lowestTerms } from '../measure/ratio.js'
 import type { SourceId } from '../measure/sources.js'
 import { plusMinus } from '../measure/uncertainty.js'
 import type { Mutable } from '../mutable.js'
@@ -68,11 +69,12 @@ const MAX_SCALER_TERM = 1e9
 
 /** A stage in the form that the profile takes for its kind: by teeth, by whole numbers or by its ratio. */
 function stageAfter(pointer: string, { kind, ratio, exactRatio, teeth }: Stage): ChosenStage {
+  if (teeth !== undefined) return { pointer, ratio: ratio.value, teeth }
   const chosen = { pointer, ratio: ratio.value }
-  if (teeth !== undefined) return { ...chosen, teeth }
   if (kind !== 'pulse-scaler' || exactRatio === undefined) return chosen
-  const [multiply, divide] = [Number(exactRatio.n), Number(exactRatio.d)]
-  return Math.max(multiply, divide) <= MAX_SCALER_TERM ? { ...chosen, multiply, divide } : chosen
+  const { n, d } = lowestTerms(exactRatio)
+  const [multiply, divide] = [Number(n), Number(d)]
+  return Math.max(multiply, divide) <= MAX_SCALER_TERM ? Object.assign(chosen, { multiply, divide }) : chosen
 }
 
 const headAfter = ({ constantPerM, scale, offsetMPerS }: Head): HeadAfter => ({
@@ -95,6 +97,12 @@ function partOf({ id, name, support, reports }: RecordedPart): RemedyPart {
   if (support !== undefined) part.support = support
   if (reports !== undefined) part.reports = reports
   return part
+}
+
+function reportedFinding({ code, level, text, pointer, remedy }: Finding): Finding {
+  const reported: Mutable<Finding> = { code, level, pointer: `#${pointer}`, text }
+  if (remedy !== undefined) reported.remedy = remedy
+  return reported
 }
 
 function reportedRemedy(remedy: Remedy): ReportedRemedy {
@@ -165,7 +173,7 @@ function sourcesOf({ tires, rule }: Vehicle, { remedies }: VehicleCheck): Source
 export function checkReport(vehicle: Vehicle, check: VehicleCheck): VehicleReport {
   return {
     paths: check.paths.map((path) => checkedPath(vehicle, path)),
-    findings: check.findings.map((finding) => ({ ...finding, pointer: `#${finding.pointer}` })),
+    findings: check.findings.map(reportedFinding),
     remedies: check.remedies.map(reportedRemedy),
     sources: sourcesOf(vehicle, check),
     notes: CAUTIONS,

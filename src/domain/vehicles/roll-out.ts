@@ -1,12 +1,11 @@
 import { budget } from '../measure/budget.js'
-import { exact, uncertain } from '../measure/figure.js'
+import { exact, type Figure, uncertain } from '../measure/figure.js'
 import { scaled, sum } from '../measure/propagation.js'
 import { plusMinus } from '../measure/uncertainty.js'
 import type { TireGeometry } from '../tires/geometry.js'
-import { factorOff, INPUT_ERROR_FACTOR, judgedSpeeds } from './aim.js'
+import { factorOff, INPUT_ERROR_FACTOR } from './aim.js'
 import type { Change } from './changes.js'
-import { wheelTurnsPerM } from './evaluate.js'
-import type { Axle, EvaluatedPath, Vehicle } from './vehicle.js'
+import type { EvaluatedPath, PathFrame, Vehicle } from './vehicle.js'
 import { percentText } from './words.js'
 
 /** Uncertainty of the rolling circumference from a roll-out of ten turns, 95 %, as a fraction; common practice, no source. */
@@ -19,10 +18,9 @@ const DOMINANT_PERCENT = 50
 const isComputed = ({ overallDiameterM }: TireGeometry) => overallDiameterM !== undefined
 
 /** Whether the tire contributes more than half of the variance at the lowest judged speed, where an offset of the head has the most weight. */
-function isTireDominant(vehicle: Vehicle, { path, line, speedsMPerS }: EvaluatedPath): boolean {
-  const tireInputs = new Set(wheelTurnsPerM(vehicle, path).contributions.map(({ input }) => input))
-  const [lowestMPerS] = judgedSpeeds(speedsMPerS)
-  const share = budget(sum(scaled(line.indicatedPerTrue, lowestMPerS!), line.offsetMPerS))
+function isTireDominant({ frame, line }: EvaluatedPath): boolean {
+  const tireInputs = new Set(frame.turnsPerM.contributions.map(({ input }) => input))
+  const share = budget(sum(scaled(line.indicatedPerTrue, frame.judgedMPerS[0]!), line.offsetMPerS))
     .filter(({ input }) => tireInputs.has(input))
     .reduce((total, { sharePercent }) => total + sharePercent, 0)
   return share > DOMINANT_PERCENT
@@ -37,22 +35,24 @@ function rolledOut(tire: TireGeometry, plusMinusFraction: number): TireGeometry 
 }
 
 /**
- * The vehicle with the tires of one axle at their exact estimate, so that changes are compared without the tire uncertainty that they share.
+ * The frame of a path with its tires at their exact estimate, so that changes are compared without the tire uncertainty that they share.
  *
  *     turns = estimate, u(turns) = 0
  *
- * @param vehicle - The vehicle
- * @param axle - Which tires
- * @returns The vehicle, otherwise unchanged
+ * @param frame - The frame
+ * @returns The frame, otherwise unchanged
  * @see JCGM 100:2008, 5.2.4 (an input common to results that are compared)
- * @example plusMinus(withTireHeld(EXAMPLE_VEHICLE, 'rear').tires.rear.turnsPerM) // 0 ± 0
+ * @example plusMinus(withTireHeld(pathFrame(EXAMPLE_VEHICLE, 0)).turnsPerM) // 0 ± 0
  */
-export function withTireHeld(vehicle: Vehicle, axle: Axle): Vehicle {
-  const tire = Object.assign({}, vehicle.tires[axle], {
-    turnsPerM: exact(vehicle.tires[axle].turnsPerM.value),
-  })
-  return Object.assign({}, vehicle, { tires: { ...vehicle.tires, [axle]: tire } })
+export function withTireHeld(frame: PathFrame): PathFrame {
+  return withTurns(frame, exact(frame.turnsPerM.value))
 }
+
+/** The frame of a path on other tires. */
+export const withTurns = (
+  { index, speedsMPerS, judgedMPerS, rule }: PathFrame,
+  turnsPerM: Figure,
+): PathFrame => ({ index, turnsPerM, speedsMPerS, judgedMPerS, rule })
 
 /**
  * Proposes a roll-out of the tire where its computed circumference dominates the uncertainty of a reading, before any part is chosen.
@@ -71,7 +71,7 @@ export function rollOutFirst(vehicle: Vehicle, evaluated: EvaluatedPath): Change
   const { path, line } = evaluated
   const tire = vehicle.tires[path.axle]
   const isInputErrorLikely = factorOff(line.indicatedPerTrue.value) > INPUT_ERROR_FACTOR
-  if (isInputErrorLikely || !isComputed(tire) || !isTireDominant(vehicle, evaluated)) return undefined
+  if (isInputErrorLikely || !isComputed(tire) || !isTireDominant(evaluated)) return undefined
   const from = tire.size === undefined ? 'diameter' : 'marked size'
   const open = percentText(plusMinus(tire.turnsPerM) / tire.turnsPerM.value)
   return {

@@ -5,6 +5,7 @@ import { budget } from '../measure/budget.js'
 import type { Figure } from '../measure/figure.js'
 import { scaled, sum } from '../measure/propagation.js'
 import { plusMinus } from '../measure/uncertainty.js'
+import type { Mutable } from '../mutable.js'
 import type { EvaluatedPath, Finding, Vehicle } from './vehicle.js'
 import { percentText, probabilityText, speedText } from './words.js'
 
@@ -75,18 +76,17 @@ function odometerFinding(
   const error = odometerPerTrue.value - 1
   const allowed = distance.limitPercent / 100
   const compared = [Math.abs(error), allowed]
-  const finding: Finding = {
+  const finding: Mutable<Finding> = {
     code: certain ? 'odometer-rule-not-met' : 'odometer-rule-not-proven',
     level: certain ? 'fail' : 'caution',
     pointer: `/paths/${index}`,
     text: `${path.name}: the odometer ${error < 0 ? 'under-reads' : 'over-reads'} by ${percentText(Math.abs(error), compared)} ± ${percentText(plusMinus(odometerPerTrue))}; the rule allows ${percentText(allowed, compared)} either way (${title}).`,
   }
-  if (!certain) {
-    const remedy = 'Drive a known distance, and count the turns or pulses or read the odometer over it.'
-    return { ...finding, remedy }
-  }
+  if (!certain)
+    finding.remedy = 'Drive a known distance, and count the turns or pulses or read the odometer over it.'
   // Not before the profile is right: its error is then another one, or none.
-  return isInputErrorLikely ? finding : { ...finding, remedy: `${CORRECT_ODOMETER} ${RECORD_ERROR}` }
+  else if (!isInputErrorLikely) finding.remedy = `${CORRECT_ODOMETER} ${RECORD_ERROR}`
+  return finding
 }
 
 /** Findings on what the rule says of a path: of the speed that it indicates, and of its odometer. */

@@ -1,8 +1,9 @@
 import type { Head, Response, Shaft, Stage } from '../drive-paths/path.js'
 import type { FitReport } from '../fits/support.js'
 import type { RuleVerdict } from '../gauges/rule-verdicts.js'
-import type { NamedRule } from '../gauges/verdicts.js'
+import type { NamedRule, RuleFrame } from '../gauges/verdicts.js'
 import type { Figure } from '../measure/figure.js'
+import type { Mutable } from '../mutable.js'
 import type { TireGeometry } from '../tires/geometry.js'
 
 export type Axle = 'front' | 'rear'
@@ -37,6 +38,24 @@ export interface VehiclePath {
   readonly unit: SpeedUnit
   readonly pulse?: PulseTiming
   readonly measured?: MeasuredPath
+}
+
+/** A path with other measured values: one literal, since copies by spread are slow and a remedy takes several. */
+export const withMeasured = (path: VehiclePath, measured: MeasuredPath | undefined): VehiclePath =>
+  pathFrom(path, path.stages, path.head, measured)
+
+/** A path with other stages, head and measured values. */
+export const pathFrom = (
+  { name, axle, unit, constantUnit, pulse }: VehiclePath,
+  stages: readonly Stage[],
+  head: Head,
+  measured: MeasuredPath | undefined,
+): VehiclePath => {
+  const path: Mutable<VehiclePath> = { name, axle, stages, head, unit }
+  if (constantUnit !== undefined) path.constantUnit = constantUnit
+  if (pulse !== undefined) path.pulse = pulse
+  if (measured !== undefined) path.measured = measured
+  return path
 }
 
 /** A recorded part that may go into a path. */
@@ -82,19 +101,36 @@ export interface Vehicle {
 
 export type ReadingBasis = 'computed' | 'measured-output' | 'measured-reading'
 
-/** One evaluated path, before any finding. */
-export interface EvaluatedPath {
+/** What no change of a part alters on a path. */
+export interface PathFrame {
+  readonly index: number
+  /** Turns per distance of the wheels of its axle [1/m], each input named for the axle. */
+  readonly turnsPerM: Figure
+  /** Round speeds of its dial. */
+  readonly speedsMPerS: readonly number[]
+  /** Those of them at which the dial is judged. */
+  readonly judgedMPerS: readonly number[]
+  readonly rule: RuleFrame
+}
+
+/** What a path reads in its frame. */
+export interface PathReading {
   /** The path, with only the measured values that are still valid. */
   readonly path: VehiclePath
   /** Computed value now / at the time of measurement, for a measured value that is no longer valid. */
   readonly outdated?: number
-  readonly index: number
   readonly basis: ReadingBasis
-  readonly shafts: readonly Shaft[]
   readonly outputPerM: Figure
   readonly line: Response
   /** The reading computed from the parts, regardless of measurements. */
   readonly computed: Response
+}
+
+/** One evaluated path, before any finding. */
+export interface EvaluatedPath extends PathReading {
+  readonly frame: PathFrame
+  readonly index: number
+  readonly shafts: readonly Shaft[]
   /** Round speeds of its dial, at which the reading is judged. */
   readonly speedsMPerS: readonly number[]
   /** True speeds of its table. */

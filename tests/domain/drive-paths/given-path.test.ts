@@ -3,12 +3,14 @@ import { givenStage, headErrors } from '../../../src/domain/drive-paths/given-pa
 import { correlation } from '../../../src/domain/measure/correlation.js'
 import { exact, uncertain } from '../../../src/domain/measure/figure.js'
 import { product } from '../../../src/domain/measure/propagation.js'
+import { inLowestTerms } from '../../../src/domain/measure/ratio.js'
 import { standardUncertainty } from '../../../src/domain/measure/uncertainty.js'
 
 describe('givenStage(given, index)', () => {
   test('keeps a decimal ratio without uncertainty as a ratio of whole numbers', () => {
     // 3.7 = 37/10
-    expect(givenStage({ kind: 'final-drive', ratio: exact(3.7) }, 0).exactRatio!.toFraction()).toBe('37/10')
+    const { exactRatio } = givenStage({ kind: 'final-drive', ratio: exact(3.7) }, 0)
+    expect(inLowestTerms(exactRatio!).toFraction()).toBe('37/10')
   })
 
   test('has no ratio of whole numbers where the ratio is uncertain', () => {

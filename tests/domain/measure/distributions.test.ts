@@ -1,11 +1,31 @@
 import fc from 'fast-check'
 import { errorFunction } from 'simple-statistics'
 import { describe, expect, test } from 'vitest'
-import { coverageFactor95, normalCdf } from '../../../src/domain/measure/distributions.js'
+import { coverageFactor95, erf, normalCdf } from '../../../src/domain/measure/distributions.js'
 import g2 from '../../vectors/gum-g2.json' with { type: 'json' }
 import normal from '../../vectors/normal-table.json' with { type: 'json' }
 
 const code = (name: string) => expect.objectContaining({ code: name })
+
+describe('erf(x)', () => {
+  // Abramowitz and Stegun, Handbook of Mathematical Functions, Table 7.1, from memory: ten digits.
+  for (const [x, expected] of [
+    [0, 0],
+    [0.5, 0.5204998778],
+    [1, 0.8427007929],
+    [1.5, 0.9661051465],
+    [2, 0.995322265],
+  ] as const) {
+    test(`of ${x} is ${expected}, and of -${x} its negative`, () => {
+      expect(erf(x)).toBeCloseTo(expected, 10)
+      expect(erf(-x)).toBeCloseTo(-expected, 10)
+    })
+  }
+
+  test('is 1 at infinity, and -1 at minus infinity', () => {
+    expect([erf(Number.POSITIVE_INFINITY), erf(Number.NEGATIVE_INFINITY)]).toEqual([1, -1])
+  })
+})
 
 describe('normalCdf(z)', () => {
   for (const [index, z] of normal.inputs.entries()) {
@@ -33,7 +53,7 @@ describe('normalCdf(z)', () => {
         (z, step) => {
           expect(normalCdf(z)).toBeGreaterThanOrEqual(0)
           expect(normalCdf(z)).toBeLessThanOrEqual(1)
-          // jstat's error function is good to about 1e-15.
+          // The series of the error function is good to about 1e-15.
           expect(normalCdf(z + step)).toBeGreaterThanOrEqual(normalCdf(z) - 1e-14)
         },
       ),

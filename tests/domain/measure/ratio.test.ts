@@ -1,6 +1,15 @@
 import fc from 'fast-check'
 import { describe, expect, test } from 'vitest'
-import { figureOfRatio, ratioOf, ratioOfDecimal } from '../../../src/domain/measure/ratio.js'
+import {
+  figureOfRatio,
+  inLowestTerms,
+  productOfRatios,
+  type RatioInTerms,
+  ratioOf,
+  ratioOfDecimal,
+  wholeRatio,
+  wholeRatioOfDecimal,
+} from '../../../src/domain/measure/ratio.js'
 
 const code = (name: string) => expect.objectContaining({ code: name })
 
@@ -53,5 +62,40 @@ describe('exact ratios', () => {
     expect(ratioOfDecimal(1e-6).toFraction()).toBe('1/1000000')
     expect(ratioOfDecimal(1e15).toFraction()).toBe('1000000000000000')
     expect(ratioOf(2 ** 53 - 1, 1).valueOf()).toBe(2 ** 53 - 1)
+  })
+})
+
+describe('productOfRatios(a, b)', () => {
+  const term = fc.integer({ min: 1, max: 1_000_000_000 })
+  const ratio = fc.tuple(term, term)
+
+  test('has the value of the product of fractions of any size, to the last digit', () => {
+    fc.assert(
+      fc.property(fc.array(ratio, { minLength: 1, maxLength: 6 }), (terms) => {
+        const inTerms = terms.map(([n, d]): RatioInTerms => wholeRatio(n, d)).reduce(productOfRatios)
+        // Number(bigint) and the quotient of two doubles are each correctly rounded.
+        const large = terms.map(([n, d]) => ratioOf(n, d)).reduce((a, b) => a.mul(b))
+        expect(inLowestTerms(inTerms).equals(large)).toBe(true)
+        expect(figureOfRatio(inTerms).value).toBe(figureOfRatio(large).value)
+      }),
+    )
+  })
+
+  test('leaves doubles where a term would exceed 2^53', () => {
+    // 2^40/3 x 2^40/7 = 2^80/21
+    const product = productOfRatios(wholeRatio(2 ** 40, 3), wholeRatio(2 ** 40, 7))
+    expect(inLowestTerms(product).toFraction()).toBe(`${2n ** 80n}/21`)
+  })
+})
+
+describe('wholeRatioOfDecimal(value)', () => {
+  test('is the fraction of its digits, however many there are', () => {
+    fc.assert(
+      fc.property(fc.double({ min: 1e-6, max: 1e15, noNaN: true }), (value) => {
+        const ratio = wholeRatioOfDecimal(value)
+        expect(inLowestTerms(ratio).equals(ratioOfDecimal(value))).toBe(true)
+        expect(figureOfRatio(ratio).value).toBe(figureOfRatio(ratioOfDecimal(value)).value)
+      }),
+    )
   })
 })
