@@ -3,6 +3,7 @@ import { pino } from 'pino'
 import { buildApp } from './app.js'
 import { readConfig } from './config.js'
 import { openSqliteStore } from './db/sqlite/sqlite-store.js'
+import { LogBuffer } from './plugins/log-buffer.js'
 import { startWatchdog } from './plugins/watchdog.js'
 
 /** Most connections waiting to be accepted: a client beyond that would retry only after a second. */
@@ -24,7 +25,8 @@ async function orGiveUp<T>(begin: () => T | Promise<T>): Promise<T> {
 
 async function start(): Promise<void> {
   const config = await orGiveUp(() => readConfig(process.env))
-  const logger = pino({ level: config.logLevel })
+  const log = new LogBuffer()
+  const logger = pino({ level: config.logLevel }, log)
   const store = await orGiveUp(() => openSqliteStore({ file: config.databaseFile, clock: Date.now }))
   const app = await orGiveUp(() => buildApp({ config, store, clock: Date.now, logger }))
 
@@ -80,7 +82,13 @@ npm run keys -- create --account main --role reader   makes another.
 
   // Last, so that the start does not wait for the thread.
   const { watchdogS: silentS } = config
-  if (silentS > 0) noticed = startWatchdog({ silentS, openRequests: app.openRequests, log: logger })
+  if (silentS > 0)
+    noticed = startWatchdog({
+      silentS,
+      openRequests: app.openRequests,
+      log: logger,
+      unwritten: log.unwritten,
+    })
 }
 
 /** Resolves once the service listens and has printed its address. */

@@ -1,7 +1,7 @@
 // Runs in a worker thread and monitors the event loop of the main thread, so nothing here may depend on that loop: it logs directly to stdout.
-import { writeSync } from 'node:fs'
 import { constants } from 'node:os'
 import { workerData } from 'node:worker_threads'
+import { unwrittenBytes, writeOut } from './log-buffer.js'
 import { BEAT, type Guarded, NOTICED } from './watchdog.js'
 
 const LOOK_MS = 250
@@ -10,7 +10,6 @@ const LOOK_MS = 250
 const NOTICE_MS = 5000
 
 const FATAL = 60
-const STDOUT = 1
 
 /** Node's internal signal handle, on the event loop of this thread. */
 interface SignalHandle {
@@ -35,11 +34,7 @@ function end(guarded: Guarded, msg: string): void {
       openRequests: openRequests(guarded),
       msg,
     }
-    try {
-      writeSync(STDOUT, `${JSON.stringify(line)}\n`)
-    } catch {
-      // Nobody reads the log; the process must end all the same.
-    }
+    writeOut(Buffer.concat([unwrittenBytes(guarded.unwritten), Buffer.from(`${JSON.stringify(line)}\n`)]))
   }
   // process.exit() would end this thread only.
   process.kill(process.pid, 'SIGKILL')

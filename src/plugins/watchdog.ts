@@ -1,6 +1,7 @@
 import { hostname } from 'node:os'
 import { Worker } from 'node:worker_threads'
 import type { FastifyBaseLogger } from 'fastify'
+import type { UnwrittenLines } from './log-buffer.js'
 import type { OpenRequests } from './open-requests.js'
 
 /** Data that the watchdog thread shares with the main thread. */
@@ -9,6 +10,7 @@ export interface Guarded {
   readonly signs: Int32Array
   readonly silentS: number
   readonly logs: boolean
+  readonly unwritten: UnwrittenLines
   readonly routes: readonly string[]
   /** Open requests by the index of their route. */
   readonly counts: Int32Array
@@ -32,6 +34,8 @@ export interface WatchdogOptions {
   readonly silentS: number
   readonly openRequests: OpenRequests
   readonly log: FastifyBaseLogger
+  /** The lines of the log that the thread writes before it ends the process. */
+  readonly unwritten: UnwrittenLines
 }
 
 /**
@@ -39,12 +43,12 @@ export interface WatchdogOptions {
  *
  * @returns To be called when a signal to stop has been noticed
  */
-export function startWatchdog({ silentS, openRequests, log }: WatchdogOptions): () => void {
+export function startWatchdog({ silentS, openRequests, log, unwritten }: WatchdogOptions): () => void {
   const signs = new Int32Array(new SharedArrayBuffer(8))
   setInterval(() => Atomics.add(signs, BEAT, 1), BEAT_MS).unref()
   const { routes, counts } = openRequests
   const logs = log.level !== 'silent'
-  const workerData: Guarded = { signs, silentS, logs, routes, counts, hostname: hostname() }
+  const workerData: Guarded = { signs, silentS, logs, unwritten, routes, counts, hostname: hostname() }
   // No execArgv: the options of the process may be meant for its main script.
   const thread = new Worker(THREAD, { workerData, execArgv: [] })
   thread.unref()
