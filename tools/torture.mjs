@@ -7,7 +7,7 @@ const root = join(dirname(fileURLToPath(import.meta.url)), '..')
 
 const PARTS = {
   kill: {
-    what: '1000 times kill -9 in the middle of writes, 50 times of the whole service',
+    what: '1000 times kill -9 in the middle of writes, 500 times of two processes on one file, 50 times of the whole service',
     tests: ['tests/db/crash.test.ts', 'tests/torture/kill-server.test.ts'],
     environment: { CRASH_ROUNDS: '1000' },
   },

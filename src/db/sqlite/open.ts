@@ -15,8 +15,11 @@ const FOLDER_OF_OWNER = 0o700
 
 /** Lock timeout while opening, when another process may be opening the file; later it would block every request. */
 const OPENING_TIMEOUT_MS = 5_000
-/** Blocking lock timeout of a write; `GroupCommit` retries without blocking. */
-const BUSY_TIMEOUT_MS = 20
+/**
+ * Blocking lock timeout once the store is open: a read waits only while another process repairs the log, and writes wait in
+ * `GroupCommit`, without blocking.
+ */
+const OPEN_TIMEOUT_MS = 20
 
 export interface OpenOptions {
   /** Path of the file, or `:memory:`. Created if it does not exist. */
@@ -157,12 +160,16 @@ function open({ file, nowMs, migrations = readMigrations() }: OpenOptions): Data
     if (db.pragma('application_id', { simple: true }) !== APPLICATION_ID)
       db.pragma(`application_id = ${APPLICATION_ID}`)
     migrate(db, migrations, nowMs)
-    db.pragma(`busy_timeout = ${BUSY_TIMEOUT_MS}`)
     return db
   } catch (error) {
     db.close()
     throw error
   }
+}
+
+/** Call once everything has been prepared: until then, a lock of another process is waited for. */
+export function endOpening(db: Database): void {
+  db.pragma(`busy_timeout = ${OPEN_TIMEOUT_MS}`)
 }
 
 /** SQLite's codes for errors of the file system. */

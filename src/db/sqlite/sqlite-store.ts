@@ -5,7 +5,7 @@ import { sqliteFits } from './fits.js'
 import { sqliteHealth } from './health.js'
 import { sqliteInstance } from './instance.js'
 import { sqliteKeys } from './keys.js'
-import { openDatabase } from './open.js'
+import { endOpening, openDatabase } from './open.js'
 import { sqliteParts } from './parts.js'
 import { openSession } from './session.js'
 import { sqliteStoredResponses } from './stored-responses.js'
@@ -26,7 +26,7 @@ export interface SqliteOptions {
 export function openSqliteStore({ file, clock }: SqliteOptions): Store {
   const db = openDatabase({ file, nowMs: clock() })
   const session = openSession(db, clock)
-  return {
+  const store: Store = {
     instance: sqliteInstance(session),
     accounts: sqliteAccounts(session),
     keys: sqliteKeys(session),
@@ -42,4 +42,6 @@ export function openSqliteStore({ file, clock }: SqliteOptions): Store {
       db.close()
     },
   }
+  endOpening(db)
+  return store
 }
