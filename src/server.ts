@@ -1,3 +1,4 @@
+import cluster from 'node:cluster'
 import { setTimeout as wait } from 'node:timers/promises'
 import { pino } from 'pino'
 import { buildApp } from './app.js'
@@ -5,6 +6,8 @@ import { readConfig } from './config.js'
 import { openSqliteStore } from './db/sqlite/sqlite-store.js'
 import { LogBuffer } from './plugins/log-buffer.js'
 import { startWatchdog } from './plugins/watchdog.js'
+import { STOP, STOPPING } from './processes/messages.js'
+import { NO_PEERS, ProcessPeers } from './processes/peers.js'
 
 /** Most connections waiting to be accepted: a client beyond that would retry only after a second. */
 const BACKLOG = 4096
@@ -28,7 +31,8 @@ async function start(): Promise<void> {
   const log = new LogBuffer()
   const logger = pino({ level: config.logLevel }, log)
   const store = await orGiveUp(() => openSqliteStore({ file: config.databaseFile, clock: Date.now }))
-  const app = await orGiveUp(() => buildApp({ config, store, clock: Date.now, logger }))
+  const peers = cluster.isWorker ? new ProcessPeers() : NO_PEERS
+  const app = await orGiveUp(() => buildApp({ config, store, clock: Date.now, logger, peers }))
 
   /** Stops gracefully: every accepted request is answered. */
   async function stop(): Promise<void> {
@@ -41,26 +45,43 @@ async function start(): Promise<void> {
 
   let stopping = false
   let noticed = () => {}
+  function beginToStop(reason: string): void {
+    stopping = true
+    noticed()
+    if (process.connected) process.send?.(STOPPING)
+    logger.info({ reason }, 'closing')
+    stop().then(
+      () => process.exit(0),
+      (error: unknown) => {
+        logger.error({ err: error }, 'close failed')
+        process.exit(1)
+      },
+    )
+  }
   for (const signal of ['SIGINT', 'SIGTERM'] as const) {
     process.on(signal, () => {
       // A second signal ends the process at once, without waiting for requests in flight.
       if (stopping) process.exit(1)
-      stopping = true
-      noticed()
-      logger.info({ signal }, 'closing')
-      stop().then(
-        () => process.exit(0),
-        (error: unknown) => {
-          logger.error({ err: error }, 'close failed')
-          process.exit(1)
-        },
-      )
+      beginToStop(signal)
+    })
+  }
+  if (cluster.worker !== undefined) {
+    // Unlike a signal, neither the message of the supervisor nor its end counts as a second one: a terminal signals all processes.
+    process.on('message', (message) => {
+      if (message === STOP && !stopping) beginToStop('supervisor')
+    })
+    // Otherwise Node would end this process at once when the supervisor is gone.
+    cluster.worker.exitedAfterDisconnect = true
+    process.on('disconnect', () => {
+      if (!stopping) beginToStop('supervisor gone')
     })
   }
 
   const address = await orGiveUp(() => app.listen({ host: config.host, port: config.port, backlog: BACKLOG }))
   const example = "-H 'content-type: application/json' -d @examples/vehicles/cable-changed-axle.json"
-  console.log(`wheel-to-dial listens on ${address}. Check an example vehicle:
+  // The others of several processes listen at the same address.
+  if (cluster.worker === undefined || cluster.worker.id === 1)
+    console.log(`wheel-to-dial listens on ${address}. Check an example vehicle:
 
   curl -s ${address}/v1/vehicle-checks ${example}
 `)

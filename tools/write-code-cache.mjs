@@ -10,6 +10,7 @@ process.on('exit', () => rmSync(folder, { recursive: true, force: true }))
 // Not the environment of the build.
 process.env = {
   PORT: '0',
+  PROCESSES: '1',
   LOG_LEVEL: 'silent',
   SHED_AFTER_MS: '0',
   DATABASE_FILE: join(folder, 'build.sqlite'),

@@ -1,4 +1,5 @@
 import { writeSync } from 'node:fs'
+import { hostname } from 'node:os'
 import type { DestinationStream } from 'pino'
 
 /** Lines are written together once so many bytes of them wait: what a pipe takes in one piece, so that lines of several processes do not mix. */
@@ -31,6 +32,12 @@ export function writeOut(bytes: Uint8Array): void {
     }
   }
 }
+
+/** A line as the logger makes it, for threads and processes that have none. */
+export const lineOf = (level: number, fields: object, msg: string): Buffer =>
+  Buffer.from(
+    `${JSON.stringify({ level, time: Date.now(), pid: process.pid, hostname: hostname(), ...fields, msg })}\n`,
+  )
 
 /** Lines that are not written yet, in memory shared with the watchdog thread: it writes them if the main thread cannot. */
 export interface UnwrittenLines {

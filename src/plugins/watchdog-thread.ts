@@ -1,7 +1,7 @@
 // Runs in a worker thread and monitors the event loop of the main thread, so nothing here may depend on that loop: it logs directly to stdout.
 import { constants } from 'node:os'
 import { workerData } from 'node:worker_threads'
-import { unwrittenBytes, writeOut } from './log-buffer.js'
+import { lineOf, unwrittenBytes, writeOut } from './log-buffer.js'
 import { BEAT, type Guarded, NOTICED } from './watchdog.js'
 
 const LOOK_MS = 250
@@ -25,16 +25,8 @@ function openRequests({ routes, counts }: Guarded): Record<string, number> {
 
 function end(guarded: Guarded, msg: string): void {
   if (guarded.logs) {
-    const { pid } = process
-    const line = {
-      level: FATAL,
-      time: Date.now(),
-      pid,
-      hostname: guarded.hostname,
-      openRequests: openRequests(guarded),
-      msg,
-    }
-    writeOut(Buffer.concat([unwrittenBytes(guarded.unwritten), Buffer.from(`${JSON.stringify(line)}\n`)]))
+    const line = lineOf(FATAL, { openRequests: openRequests(guarded) }, msg)
+    writeOut(Buffer.concat([unwrittenBytes(guarded.unwritten), line]))
   }
   // process.exit() would end this thread only.
   process.kill(process.pid, 'SIGKILL')

@@ -1,4 +1,3 @@
-import { hostname } from 'node:os'
 import { Worker } from 'node:worker_threads'
 import type { FastifyBaseLogger } from 'fastify'
 import type { UnwrittenLines } from './log-buffer.js'
@@ -14,7 +13,6 @@ export interface Guarded {
   readonly routes: readonly string[]
   /** Open requests by the index of their route. */
   readonly counts: Int32Array
-  readonly hostname: string
 }
 
 export const BEAT = 0
@@ -48,7 +46,7 @@ export function startWatchdog({ silentS, openRequests, log, unwritten }: Watchdo
   setInterval(() => Atomics.add(signs, BEAT, 1), BEAT_MS).unref()
   const { routes, counts } = openRequests
   const logs = log.level !== 'silent'
-  const workerData: Guarded = { signs, silentS, logs, unwritten, routes, counts, hostname: hostname() }
+  const workerData: Guarded = { signs, silentS, logs, unwritten, routes, counts }
   // No execArgv: the options of the process may be meant for its main script.
   const thread = new Worker(THREAD, { workerData, execArgv: [] })
   thread.unref()

@@ -64,8 +64,11 @@ const MAY: Readonly<Record<string, readonly string[]>> = {
     'node:stream',
     'node:buffer',
   ],
+  // Without a package: the supervisor is to start fast and stay small.
+  processes: ['processes', 'plugins/log-buffer', 'node:*'],
   plugins: [
     'plugins',
+    'processes/peers',
     'http',
     // What threads compute.
     'routes/jobs',
@@ -81,6 +84,7 @@ const MAY: Readonly<Record<string, readonly string[]>> = {
     'prom-client',
     'node:*',
     'type:fastify',
+    'type:pino',
     'type:db/store',
     'db/store/errors',
   ],

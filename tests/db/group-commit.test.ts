@@ -80,9 +80,9 @@ describe('GroupCommit', () => {
   test('never sleeps in SQLite for a lock of another process, and leaves reads their timeout', async () => {
     db.pragma('busy_timeout = 60000')
     const other = new SqliteDatabase(file)
-    const patient = new GroupCommit(db)
+    const unhurried = new GroupCommit(db)
     other.exec('BEGIN IMMEDIATE')
-    const written = patient.run(insert(1))
+    const written = unhurried.run(insert(1))
     // The lock is released by this event loop, which a sleeping attempt would block for a minute.
     await new Promise((resolve) => setTimeout(resolve, 20))
     other.exec('COMMIT')

@@ -40,6 +40,8 @@ export function sqliteTireSizes(session: Session): TireSizeStore {
     `SELECT designation, overall_diameter_m, section_width_m, tire_size_revisions.content ${FROM}
       WHERE deleted_at_ms IS NULL`,
   )
+  // Rows are only added to this table, one for each change.
+  const revisions = db.prepare<[], number | null>('SELECT max(rowid) FROM tire_size_revisions').pluck()
   const ever = db.prepare<[string], number>('SELECT 1 FROM tire_sizes WHERE id = ?').pluck()
   const insert = db.prepare(
     `INSERT INTO tire_sizes (id, account_id, version, designation, overall_diameter_m, section_width_m, created_at_ms,
@@ -126,7 +128,7 @@ export function sqliteTireSizes(session: Session): TireSizeStore {
         return { items: row === undefined ? [] : [sharedOf(row)] }
       }),
 
-    changesElsewhere: () => session.read(() => session.changesElsewhere()),
+    revision: () => session.read(() => revisions.get() ?? 0),
 
     figures: () => session.read(() => figures.all().map(inputOf)),
 
