@@ -80,8 +80,12 @@ export class RateCounter {
 
   private note(untold: Map<string, Count>, name: string, windowStartMs: number, weight: number): void {
     const noted = untold.get(name)
-    if (noted === undefined || noted.windowStartMs !== windowStartMs)
+    // The start may have moved to that of another process; a window that is over is not told any more.
+    if (noted === undefined || windowStartMs - noted.windowStartMs >= this.windowMs)
       untold.set(name, { windowStartMs, used: weight })
-    else noted.used += weight
+    else {
+      noted.windowStartMs = windowStartMs
+      noted.used += weight
+    }
   }
 }

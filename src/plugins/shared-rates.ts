@@ -19,6 +19,8 @@ export function shareCounts(app: FastifyInstance, peers: Peers, topic: string, c
     const uses = counter.takeUses()
     if (uses.size > 0) peers.tell(topic, uses)
   }
+  // The counter notes what to tell from now on.
+  tell()
   const timer = setInterval(tell, EXCHANGE_EVERY_MS).unref()
   app.addHook('onClose', async () => clearInterval(timer))
 }

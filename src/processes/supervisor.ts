@@ -75,6 +75,10 @@ class Supervisor {
     const worker = cluster.fork()
     closeUndelivered(worker)
     this.alive.set(worker, performance.now())
+    // The system has no room for another process: there is no exit then. Other errors are of the channel of a process that ends.
+    worker.on('error', () => {
+      if (worker.process.pid === undefined) this.replace(worker, null, null)
+    })
   }
 
   private replace(worker: Worker, code: number | null, signal: string | null): void {

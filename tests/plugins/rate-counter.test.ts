@@ -70,6 +70,15 @@ describe('RateCounter', () => {
       expect(other.count('a', 1000)).toEqual({ exceeded: false, remaining: 9, resetS: 1 })
     })
 
+    test('tells all that it admitted, also before it learned of an earlier start of the window', () => {
+      const [one, other] = pair()
+      one.count('a', 0)
+      other.count('a', 400, 5)
+      other.add(one.takeUses(), 450)
+      other.count('a', 460)
+      expect([...other.takeUses()]).toEqual([['a', { windowStartMs: 0, used: 6 }]])
+    })
+
     test('leaves nothing to admit, and no less, when all together exceeded the limit', () => {
       const [one, other] = pair()
       one.count('a', 0, 8)
