@@ -12,7 +12,11 @@ const root = join(import.meta.dirname, '..')
 const example = JSON.parse(readFileSync(join(root, 'examples/vehicles/cable-changed-axle.json'), 'utf8'))
 const vehicle = { ...example, reference: undefined }
 
+/** How long a start may take on a busy machine [ms]. */
+const START_TIMEOUT_MS = 90_000
+
 const children: ChildProcess[] = []
+vi.setConfig({ testTimeout: 2 * START_TIMEOUT_MS })
 beforeAll(build, 120_000)
 const killAll = () => {
   for (const child of children.splice(0)) child.kill('SIGKILL')
@@ -54,9 +58,9 @@ async function start(environment: Record<string, string> = {}) {
     () => {
       if (child.exitCode !== null) throw new Error(`the service ended: ${printed.error}`)
       expect(printed.out).toContain('makes another')
-      expect(pids()).toHaveLength(2)
+      expect(pids(), printed.out).toHaveLength(2)
     },
-    { timeout: 30_000, interval: 20 },
+    { timeout: START_TIMEOUT_MS, interval: 20 },
   )
   const address = /listens on (\S+)\./.exec(printed.out)![1]!
   const secret = /wtd_[\w-]{43}/.exec(printed.out)![0]
